@@ -1,0 +1,105 @@
+export type Verdict = 'pass' | 'fail' | 'undecided' | 'void'
+
+/** Exit codes of `analyze` and `verify`; with several holds the worst counts. */
+export const verdictExitCode: Readonly<Record<Verdict, number>> = { pass: 0, fail: 10, undecided: 11, void: 12 }
+
+/** Worst first: fail > void > undecided > pass. */
+export const verdictsWorstFirst: readonly Verdict[] = ['fail', 'void', 'undecided', 'pass']
+
+export interface Reason {
+  /** Stable, documented in docs/formats. */
+  readonly code: string
+  readonly message: string
+}
+
+/** `low` and `high` bound the 95 % interval. */
+export interface Estimate {
+  readonly value: number
+  readonly low: number
+  readonly high: number
+}
+
+export interface SectionLeak {
+  readonly section: string
+  readonly mol_per_s?: Estimate
+  readonly scc_per_min?: Estimate & { readonly reference: string }
+  readonly mL_per_min?: Estimate
+  readonly drop_Pa: Estimate
+}
+
+export interface AllowanceFigures {
+  readonly mol_per_s?: number
+  readonly scc_per_min?: number
+  readonly mL_per_min?: number
+  readonly drop_Pa: number
+}
+
+/** A change found inside the hold: of slope or a step, at a known mark or at a time found from the data. */
+export interface HoldEvent {
+  readonly time_ns: string
+  readonly kind: 'slope' | 'step'
+  /** Mark that explains it, or null for a change point found from the data alone. */
+  readonly mark: { readonly kind: string; readonly id: string | null } | null
+  readonly section: string
+  /** Change of the leak, [mol/s], or of the pressure, [Pa]. */
+  readonly change: Estimate & { readonly unit: 'mol_per_s' | 'm3_per_s' | 'Pa' }
+  /** Probability that the change is real, 0 to 1. */
+  readonly probability: number
+  readonly message: string
+}
+
+/** One line of `analyze --json`: contract section 5. Keys are the published ones. */
+export interface HoldResult {
+  readonly stillhold: 1
+  readonly recording: string
+  readonly hold: string
+  readonly sections: readonly string[]
+  readonly verdict: Verdict
+  readonly reasons: readonly Reason[]
+  readonly stages: {
+    readonly source: 'marks' | 'pressure'
+    readonly pump_up_ns: string | null
+    readonly settle_ns: string | null
+    readonly hold_ns: string | null
+    readonly vent_ns: string | null
+  }
+  readonly seconds: number
+  /** One object for one measured section, an array for several, null when nothing could be computed. */
+  readonly leak: SectionLeak | readonly SectionLeak[] | null
+  readonly allowance: AllowanceFigures
+  readonly raw_drop_Pa: number | null
+  readonly needs_seconds_more: number | null
+  readonly fittings: readonly { readonly id: string; readonly leaking: number }[]
+  readonly events: readonly HoldEvent[]
+}
+
+/** What a leak means at the bench, with the assumptions it rests on. */
+export interface Meaning {
+  readonly drop_per_hour_Pa: number
+  /** Diameter of a sharp-edged hole that would pass it, [m]; null for no leak. */
+  readonly equivalent_hole_m: number | null
+  /** Liquid fuel the same path could pass, [mL/h], and drops a minute. */
+  readonly fuel_mL_per_h: number | null
+  readonly drops_per_min: number | null
+  readonly assumptions: readonly string[]
+}
+
+/** Curves for charts and certificates; equal lengths, at most a few hundred points. */
+export interface HoldCurves {
+  readonly section: string
+  readonly timeS: Float64Array
+  readonly gaugePa: Float64Array
+  /** What the gauge would have read with temperature and atmosphere steady. */
+  readonly compensatedPa: Float64Array
+  /** The fitted leak line alone, same start as `compensatedPa`. */
+  readonly leakLinePa: Float64Array
+  readonly temperatureK: Float64Array | null
+  readonly barometricPa: Float64Array | null
+}
+
+/** A hold analysed: the published result and what charts and certificates show beside it. */
+export interface HoldAnalysis {
+  readonly result: HoldResult
+  readonly curves: readonly HoldCurves[]
+  readonly meaning: readonly (Meaning & { readonly section: string })[]
+}

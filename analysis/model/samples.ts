@@ -1,0 +1,39 @@
+/** What one channel said: columns of equal length, in the order of time. */
+export interface ChannelSamples {
+  /** Channel id. */
+  readonly channel: string
+  /** Seconds from the recording's start, [s]. */
+  readonly timeS: Float64Array
+  /** Readings in SI units (Pa, K, m³/s, raw for senders), scaled but not yet corrected by the calibration. */
+  readonly reading: Float64Array
+}
+
+export type MarkKind = 'stage' | 'valve' | 'work' | 'look' | 'note' | 'gap' | 'fault' | 'clock' | 'zero' | 'stroke' | 'plug'
+
+/** A time-stamped event of a recording. `tags` and `fields` keep all that was written. */
+export interface Mark {
+  /** Epoch nanoseconds as decimal text, exact. */
+  readonly timeNs: string
+  /** Seconds from the recording's start, [s]. */
+  readonly timeS: number
+  readonly kind: MarkKind
+  /** Fitting, valve or channel id; null when the mark has none. */
+  readonly id: string | null
+  /** Hold id of a stage mark; null when not given. */
+  readonly hold: string | null
+  readonly fields: Readonly<Record<string, string | number | boolean>>
+}
+
+/** A recording read against a system file: the input of every analysis. */
+export interface Recording {
+  /** File name without folder. */
+  readonly name: string
+  /** Time of the first point, epoch nanoseconds as decimal text. */
+  readonly startNs: string
+  readonly channels: readonly ChannelSamples[]
+  readonly marks: readonly Mark[]
+  /** Lines kept as `#!` comments. */
+  readonly rejectedLines: number
+  /** Numbers missing from the logger's own sequence. */
+  readonly missingSequence: number
+}

@@ -1,0 +1,150 @@
+/** One aircraft's fuel system as its file describes it, with every quantity in SI units. */
+export interface System {
+  readonly name: string
+  /** Reference temperature of a standard cubic centimetre, [K]; its pressure is always 101.325 kPa. */
+  readonly sccReferenceK: number
+  readonly channels: readonly Channel[]
+  readonly sections: readonly Section[]
+  readonly fittings: readonly Fitting[]
+  readonly valves: readonly Valve[]
+  readonly holds: readonly HoldSpec[]
+}
+
+export type ChannelKind =
+  | 'gauge-pressure'
+  | 'absolute-pressure'
+  | 'temperature'
+  | 'barometric-pressure'
+  /** Gauge pressure of a closed twin vessel beside the section. */
+  | 'reference-pressure'
+  | 'level-sender'
+  | 'fuel-flow'
+
+/** Where a channel's numbers come from in a recording: all named tags must match. */
+export interface ChannelSource {
+  readonly measurement: string
+  readonly field: string
+  readonly tags: Readonly<Record<string, string>>
+}
+
+/** How raw numbers (volts, milliamperes, ohms, counts) become a reading in the channel's unit. */
+export type ChannelScale =
+  /** value = offset + slope·raw, in the channel's SI unit. */
+  | { readonly kind: 'linear'; readonly slopeSi: number; readonly offsetSi: number }
+  /** raw is divided by the rail measured in another field, then linear. */
+  | {
+      readonly kind: 'ratiometric'
+      readonly rail: ChannelSource
+      readonly lowRatio: number
+      readonly highRatio: number
+      readonly lowSi: number
+      readonly highSi: number
+    }
+  /** Thermistor: ohms to kelvin by the beta law. */
+  | { readonly kind: 'ntc'; readonly ohmsAt25C: number; readonly betaK: number }
+  /** Platinum thermometer: ohms to kelvin by IEC 60751. */
+  | { readonly kind: 'pt'; readonly ohmsAt0C: number }
+
+export interface Calibration {
+  /** ISO date, as written. */
+  readonly date: string
+  /** ISO date after which it is overdue; null when not stated. */
+  readonly due: string | null
+  /** [true, read] pairs in SI units, ascending by read. */
+  readonly points: readonly (readonly [trueSi: number, readSi: number])[]
+}
+
+export interface Channel {
+  readonly id: string
+  readonly measures: ChannelKind
+  /** Section id; null for the barometer. */
+  readonly section: string | null
+  readonly from: ChannelSource
+  /** Unit of the incoming numbers as written in the file. */
+  readonly unit: string
+  readonly scale: ChannelScale | null
+  /** Span of the sensor, SI; a reading at either end counts as clipped. */
+  readonly rangeSi: readonly [low: number, high: number] | null
+  /** Smallest step of the reading, SI; null: estimate from the data. */
+  readonly resolutionSi: number | null
+  /** Half-width of the maker's accuracy, SI. */
+  readonly accuracySi: number | null
+  readonly calibration: Calibration | null
+}
+
+export type Medium = 'air' | 'nitrogen' | 'avgas' | 'mogas' | 'jet-a'
+
+export interface Section {
+  readonly id: string
+  readonly medium: Medium
+  /** Volume at zero gauge pressure, [m³]. */
+  readonly volumeM3: number
+  /** Half-width of the stated tolerance, [m³]; 0 when none is stated. */
+  readonly volumeToleranceM3: number
+  /** Gauge, [Pa]; null when not stated. */
+  readonly maxPressurePa: number | null
+  /** Largest vacuum below the atmosphere, [Pa] > 0; null when not stated. */
+  readonly maxVacuumPa: number | null
+  /** Growth of the volume with gauge pressure, [1/Pa]; null: unknown, which is not zero. */
+  readonly stretchPerPa: number | null
+  /** What it is, when the file says so; null: judged from its volume. */
+  readonly kind: 'line' | 'tank' | 'rig' | null
+  /** Tank figures for the wet work; null when not stated. */
+  readonly capacityM3: number | null
+  readonly unusableM3: number | null
+}
+
+export type FittingKind =
+  | 'flare'
+  | 'pipe-thread'
+  | 'hose-end'
+  | 'drain-valve'
+  | 'sender-gasket'
+  | 'cap'
+  | 'clamp'
+  | 'other'
+
+export interface Fitting {
+  readonly id: string
+  readonly section: string
+  readonly kind: FittingKind
+  /** Dash size as written, such as `-6`; null when not stated. */
+  readonly size: string | null
+  readonly name: string
+  readonly material: 'aluminium' | 'steel' | null
+  /** Stated torque or range, [N·m]. */
+  readonly torqueNm: readonly [low: number, high: number] | null
+  /** Ids of joints that must be opened to reach this one. */
+  readonly behind: readonly string[]
+}
+
+export interface Valve {
+  readonly id: string
+  /** Sections it parts; one entry for a cap or plug to the outside. */
+  readonly between: readonly string[]
+  readonly name: string
+  readonly kind: 'selector' | 'shut-off' | 'check' | 'cap' | 'pump' | null
+}
+
+export type Allowance =
+  | { readonly kind: 'drop'; readonly dropPa: number }
+  /** Rise of a section under vacuum. */
+  | { readonly kind: 'rise'; readonly dropPa: number }
+  | { readonly kind: 'gas-leak'; readonly molPerS: number }
+  | { readonly kind: 'liquid-leak'; readonly m3PerS: number }
+
+export interface HoldSpec {
+  readonly id: string
+  readonly sections: readonly string[]
+  /** Valve ids that are shut for it. */
+  readonly shut: readonly string[]
+  /** Stated test pressure, gauge, [Pa]; negative for a suction hold. */
+  readonly pressurePa: number
+  readonly settleS: number
+  readonly holdS: number
+  readonly allow: Allowance
+  /** Where the allowance comes from, as written; null when not stated. */
+  readonly allowSource: string | null
+  /** Id of the section that is the test rig (hose, caps, gauge) and is part of what is pressurised. */
+  readonly rig: string | null
+}

@@ -1,0 +1,31 @@
+/** When bytes arrived: wall clock in epoch nanoseconds and the monotonic clock in nanoseconds. */
+export interface Arrival {
+  readonly wallNs: bigint
+  readonly monotonicNs: bigint
+}
+
+export type PortFaultCode = 'unplugged' | 'silent' | 'open-failed' | 'read-failed' | 'line-too-long'
+
+export interface PortFault {
+  readonly code: PortFaultCode
+  /** One plain sentence: what, where, what to do. */
+  readonly message: string
+}
+
+/** What a port tells its reader. Nothing is buffered on its behalf: a slow listener is the reader's affair. */
+export interface PortListener {
+  opened(arrival: Arrival): void
+  /** Raw bytes as they came; lines may be cut anywhere. */
+  bytes(chunk: Uint8Array, arrival: Arrival): void
+  /** The connection ended: what stands in the line buffer is a half line and never joins the next one. */
+  closed(arrival: Arrival): void
+  fault(fault: PortFault, arrival: Arrival): void
+}
+
+/** Anything that delivers a logger's bytes: serial line, standard input, TCP, a replayed recording, the demo bench. */
+export interface Port {
+  /** Name shown to the user and written into fault marks. */
+  readonly name: string
+  open(listener: PortListener): Promise<void>
+  close(): Promise<void>
+}
