@@ -1,7 +1,12 @@
 export type Verdict = 'pass' | 'fail' | 'undecided' | 'void'
 
 /** Exit codes of `analyze` and `verify`; with several holds the worst counts. */
-export const verdictExitCode: Readonly<Record<Verdict, number>> = { pass: 0, fail: 10, undecided: 11, void: 12 }
+export const verdictExitCode: Readonly<Record<Verdict, number>> = {
+  pass: 0,
+  fail: 10,
+  undecided: 11,
+  void: 12,
+}
 
 /** Worst first: fail > void > undecided > pass. */
 export const verdictsWorstFirst: readonly Verdict[] = ['fail', 'void', 'undecided', 'pass']

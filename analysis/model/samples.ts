@@ -8,7 +8,18 @@ export interface ChannelSamples {
   readonly reading: Float64Array
 }
 
-export type MarkKind = 'stage' | 'valve' | 'work' | 'look' | 'note' | 'gap' | 'fault' | 'clock' | 'zero' | 'stroke' | 'plug'
+export type MarkKind =
+  | 'stage'
+  | 'valve'
+  | 'work'
+  | 'look'
+  | 'note'
+  | 'gap'
+  | 'fault'
+  | 'clock'
+  | 'zero'
+  | 'stroke'
+  | 'plug'
 
 /** A time-stamped event of a recording. `tags` and `fields` keep all that was written. */
 export interface Mark {

@@ -1,0 +1,137 @@
+import type { Estimate, HoldResult, Verdict } from '#analysis/model/hold-result.ts'
+
+/**
+ * What the page and the server say to each other. Everything is SI and JSON; columns are plain number arrays.
+ *
+ * GET  /api/state                    → LiveState
+ * GET  /api/stream                   → server-sent events; each has an id, and Last-Event-ID resumes:
+ *        `samples` (SampleBatch, at most 10 a second), `state` (LiveState), `beat` (every 5 s)
+ * GET  /api/live?from=S&points=N     → MinMaxColumns[] of the running session
+ * POST /api/hold/start               StartHold   → LiveState   (marks pump-up)
+ * POST /api/hold/stage               { stage: 'settle'|'hold'|'vent'|'end' } → LiveState
+ * POST /api/mark                     NewMark     → LiveState
+ * GET  /api/system                   → { text: string, system: System | null, errors: SystemFileError[] }
+ * PUT  /api/system                   { text }    → the same
+ * POST /api/plan                     { hold }    → Plan
+ * GET  /api/records?verdict=&section=&kind=&text= → RecordSummary[]
+ * GET  /api/records/:id              → OpenRecord with curves as number arrays
+ * GET  /api/records/:id/columns?from=S&to=S&points=N → MinMaxColumns[]
+ * GET  /api/records/:id/{certificate.pdf,recording.lp,record.json,samples.csv}
+ * GET  /api/ledger                   → Ledger
+ * GET  /api/hunt                     → HuntResult
+ * GET  /api/dossier.pdf
+ * GET  /api/ports                    → PortState[]
+ * Errors: status 4xx/5xx with { error: string } in one plain sentence: what, where, what to do.
+ */
+
+export type Stage = 'idle' | 'pump-up' | 'settle' | 'hold' | 'vent'
+
+/** Newest readings since the last batch, per channel. */
+export interface SampleBatch {
+  readonly channels: Readonly<
+    Record<string, { readonly timeS: readonly number[]; readonly reading: readonly number[] }>
+  >
+}
+
+/** The smallest and largest reading of each of at most N slices: what a chart needs and no more. */
+export interface MinMaxColumns {
+  readonly channel: string
+  readonly timeS: readonly number[]
+  readonly low: readonly number[]
+  readonly high: readonly number[]
+}
+
+/** One look at a running hold: the interval narrows as these follow each other. */
+export interface LeakLook {
+  /** Seconds from the start of the hold stage. */
+  readonly atS: number
+  readonly dropPa: Estimate
+}
+
+export interface PortState {
+  readonly name: string
+  readonly open: boolean
+  readonly dialect: string | null
+  /** True once the user has confirmed the detected dialect. */
+  readonly confirmed: boolean
+  readonly lines: number
+  readonly rejected: number
+  readonly missing: number
+  /** Seconds since the last byte; null before the first. */
+  readonly silentS: number | null
+  readonly fault: string | null
+}
+
+export interface RunningHold {
+  readonly hold: string
+  readonly stage: Stage
+  /** Bench time (of the samples) at which the stage began, seconds from the recording's start. */
+  readonly stageStartedS: number
+  /** Planned length of the stage, [s]; null where the user decides. */
+  readonly stageLengthS: number | null
+  readonly looks: readonly LeakLook[]
+  readonly allowanceDropPa: number
+  /** Live verdict under the anytime-valid rule; null before there is one. */
+  readonly verdict: Verdict | null
+  readonly reasons: HoldResult['reasons']
+  readonly decidesInS: number | null
+  /** Newest compensated gauge pressure per section, [Pa]. */
+  readonly compensatedPa: Readonly<Record<string, number>>
+}
+
+export interface Alarm {
+  readonly code:
+    | 'over-pressure'
+    | 'ramp-too-fast'
+    | 'logger-silent'
+    | 'logger-unplugged'
+    | 'disk-full'
+    | 'clock-jump'
+  readonly message: string
+}
+
+export interface LiveState {
+  readonly version: string
+  readonly systemName: string
+  /** 1 for a real bench; the demo bench may run faster and says so. */
+  readonly speed: number
+  readonly demo: boolean
+  /** Bench time, seconds from the recording's start; null before the first sample. */
+  readonly nowS: number | null
+  readonly recording: string | null
+  /** Newest reading of each channel, SI. */
+  readonly newest: Readonly<Record<string, { readonly timeS: number; readonly reading: number }>>
+  readonly ports: readonly PortState[]
+  readonly hold: RunningHold | null
+  /** The hold that was sealed last, with its record id. */
+  readonly last: { readonly record: string; readonly result: HoldResult } | null
+  readonly alarms: readonly Alarm[]
+  readonly marks: readonly {
+    readonly timeS: number
+    readonly kind: string
+    readonly id: string | null
+    readonly text: string
+  }[]
+  readonly role: 'operator' | 'viewer'
+}
+
+export interface StartHold {
+  readonly hold: string
+  readonly operator: string | null
+  readonly witness: string | null
+  /** State sheet: each item checked by the operator, in words. */
+  readonly stateSheet: readonly string[]
+  readonly retests: string | null
+}
+
+export interface NewMark {
+  readonly kind: 'valve' | 'work' | 'look' | 'note' | 'zero' | 'stroke' | 'plug'
+  readonly id?: string
+  readonly fields: Readonly<Record<string, string | number | boolean>>
+}
+
+export interface SystemFileError {
+  readonly line: number
+  readonly column: number
+  readonly message: string
+}

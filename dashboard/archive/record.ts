@@ -1,0 +1,68 @@
+import type { HoldCurves, HoldResult, Meaning } from '#analysis/model/hold-result.ts'
+
+/** Kinds of evidence the archive keeps; all live in one chain. */
+export type RecordKind = 'hold' | 'wet' | 'level' | 'flow' | 'work' | 'plug' | 'correction'
+
+/** What is handed in to be sealed. */
+export interface RecordDraft {
+  readonly kind: RecordKind
+  /** Path of the recording; its bytes are copied into the record. Null for evidence without one. */
+  readonly recordingPath: string | null
+  /** Text of the system file as it stood. */
+  readonly systemText: string
+  readonly systemName: string
+  /** Published result of `analyze`, or the result of the other kinds of evidence. */
+  readonly result: HoldResult | Readonly<Record<string, unknown>>
+  readonly operator: string | null
+  readonly witness: string | null
+  readonly photos: readonly { readonly name: string; readonly bytes: Uint8Array }[]
+  readonly note: string | null
+  /** Id of the record this one corrects or retests. */
+  readonly corrects: string | null
+  readonly retests: string | null
+}
+
+/** A sealed record: JSON text in canonical form (RFC 8785) is what is hashed and signed. */
+export interface SealedRecord {
+  readonly stillhold_record: 1
+  /** `0001-left-feed-10psi` and the like: sequence and subject, unique in the archive. */
+  readonly id: string
+  readonly sequence: number
+  readonly kind: RecordKind
+  /** SHA-256 of the previous record's sealed text; null for the first. */
+  readonly previous_sha256: string | null
+  readonly sealed_at: string
+  readonly program: { readonly name: 'stillhold'; readonly version: string }
+  readonly recording: { readonly name: string; readonly sha256: string; readonly bytes: number } | null
+  readonly system: { readonly name: string; readonly sha256: string; readonly text: string }
+  readonly result: RecordDraft['result']
+  readonly operator: string | null
+  readonly witness: string | null
+  readonly photos: readonly { readonly name: string; readonly sha256: string; readonly bytes: number }[]
+  readonly note: string | null
+  readonly corrects: string | null
+  readonly retests: string | null
+  readonly public_key: string
+  /** Ed25519 over the canonical text without this member, base64. */
+  readonly signature: string
+}
+
+export interface RecordSummary {
+  readonly id: string
+  readonly sequence: number
+  readonly kind: RecordKind
+  readonly sealed_at: string
+  readonly subject: string
+  readonly sections: readonly string[]
+  readonly verdict: HoldResult['verdict'] | null
+  readonly operator: string | null
+  readonly corrects: string | null
+  readonly retests: string | null
+}
+
+/** A hold record opened for viewing. */
+export interface OpenRecord {
+  readonly record: SealedRecord
+  readonly curves: readonly HoldCurves[]
+  readonly meaning: readonly (Meaning & { readonly section: string })[]
+}

@@ -1,0 +1,12 @@
+import { Command } from 'commander'
+
+declare const __STILLHOLD_VERSION__: string | undefined
+
+/** Version of package.json, put in by the build; `0.0.0-dev` when run from the sources. */
+export const version = typeof __STILLHOLD_VERSION__ === 'string' ? __STILLHOLD_VERSION__ : '0.0.0-dev'
+
+const program = new Command('stillhold')
+  .description('Proves that a small aircraft’s fuel system does not leak.')
+  .version(version)
+
+await program.parseAsync()
