@@ -21,6 +21,10 @@ import type { Estimate, HoldResult, Verdict } from '#analysis/model/hold-result.
  * GET  /api/hunt                     → HuntResult
  * GET  /api/dossier.pdf
  * GET  /api/ports                    → PortState[]
+ * POST /api/ports/confirm            { name } → PortState[]   (the user confirms the detected dialect)
+ * GET  /api/fields                   → SeenField[]   (every number the loggers have sent, mapped or not)
+ * GET  /api/live/compensated         → CompensatedCurve[] of the running hold, so that a page opened late has them
+ * GET  /api/sharing                  → Sharing
  * Errors: status 4xx/5xx with { error: string } in one plain sentence: what, where, what to do.
  */
 
@@ -77,6 +81,37 @@ export interface RunningHold {
   readonly decidesInS: number | null
   /** Newest compensated gauge pressure per section, [Pa]. */
   readonly compensatedPa: Readonly<Record<string, number>>
+  /** While settling: is the pressure still enough to start the hold, and one sentence on what to wait for. */
+  readonly settled?: { readonly ready: boolean; readonly message: string }
+  /** Bench time at which the running hold's pump-up began, [s]. */
+  readonly pumpUpS?: number | null
+}
+
+/** One number of a logger's stream, whether or not a channel of the system file uses it. */
+export interface SeenField {
+  readonly measurement: string
+  readonly field: string
+  readonly tags: Readonly<Record<string, string>>
+  /** As sent, without scaling. */
+  readonly raw: number
+  readonly timeS: number
+  /** Channel id that takes it; null when none does. */
+  readonly channel: string | null
+}
+
+export interface CompensatedCurve {
+  readonly section: string
+  readonly timeS: readonly number[]
+  readonly compensatedPa: readonly number[]
+}
+
+/** Addresses under which others can open the page. */
+export interface Sharing {
+  /** True while the server listens on this machine only. */
+  readonly loopbackOnly: boolean
+  /** What to do to let others in, one sentence. */
+  readonly advice: string
+  readonly links: readonly { readonly role: LiveState['role']; readonly url: string }[]
 }
 
 export interface Alarm {
@@ -113,6 +148,8 @@ export interface LiveState {
     readonly text: string
   }[]
   readonly role: 'operator' | 'viewer'
+  /** Epoch nanoseconds of the recording's start as decimal text: clock times on charts. */
+  readonly recordingStartNs?: string | null
 }
 
 export interface StartHold {
