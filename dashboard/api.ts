@@ -5,7 +5,8 @@ import type { Estimate, HoldResult, Verdict } from '#analysis/model/hold-result.
  *
  * GET  /api/state                    → LiveState
  * GET  /api/stream                   → server-sent events; each has an id, and Last-Event-ID resumes:
- *        `samples` (SampleBatch, at most 10 a second), `state` (LiveState), `beat` (every 5 s)
+ *        `samples` (SampleBatch, at most 10 a second), `state` (LiveState), `beat` (every 5 s),
+ *        `restart` (what came since Last-Event-ID is no longer kept: fetch /api/live again)
  * GET  /api/live?from=S&points=N     → MinMaxColumns[] of the running session
  * POST /api/hold/start               StartHold   → LiveState   (marks pump-up)
  * POST /api/hold/stage               { stage: 'settle'|'hold'|'vent'|'end' } → LiveState
@@ -21,10 +22,13 @@ import type { Estimate, HoldResult, Verdict } from '#analysis/model/hold-result.
  * GET  /api/hunt                     → HuntResult
  * GET  /api/dossier.pdf
  * GET  /api/ports                    → PortState[]
+ * POST /api/demo                     { operator: 'automatic'|'you' } → LiveState   (demo bench only)
+ * A device from the network first gives its code at /join and gets a cookie; a page asked for without one leads there.
  * POST /api/ports/confirm            { name } → PortState[]   (the user confirms the detected dialect)
  * GET  /api/fields                   → SeenField[]   (every number the loggers have sent, mapped or not)
  * GET  /api/live/compensated         → CompensatedCurve[] of the running hold, so that a page opened late has them
  * GET  /api/sharing                  → Sharing
+ * Every POST and PUT carries `content-type: application/json`.
  * Errors: status 4xx/5xx with { error: string } in one plain sentence: what, where, what to do.
  */
 
@@ -69,7 +73,7 @@ export interface PortState {
 export interface RunningHold {
   readonly hold: string
   readonly stage: Stage
-  /** Bench time (of the samples) at which the stage began, seconds from the recording's start. */
+  /** Bench time (of the samples) at which the stage began, seconds from the session's start. */
   readonly stageStartedS: number
   /** Planned length of the stage, [s]; null where the user decides. */
   readonly stageLengthS: number | null
@@ -131,7 +135,11 @@ export interface LiveState {
   /** 1 for a real bench; the demo bench may run faster and says so. */
   readonly speed: number
   readonly demo: boolean
-  /** Bench time, seconds from the recording's start; null before the first sample. */
+  /** Who drives the demo bench, and what the automatic operator is doing; absent on a real bench. */
+  readonly demoOperator?: { readonly who: 'automatic' | 'you'; readonly says: string }
+  /** Epoch nanoseconds of second 0 of live time, as decimal text; null before the first sample. */
+  readonly startNs?: string | null
+  /** Bench time, seconds from the session's start; null before the first sample. */
   readonly nowS: number | null
   readonly recording: string | null
   /** Newest reading of each channel, SI. */
