@@ -137,8 +137,6 @@ export interface LiveState {
   readonly demo: boolean
   /** Who drives the demo bench, and what the automatic operator is doing; absent on a real bench. */
   readonly demoOperator?: { readonly who: 'automatic' | 'you'; readonly says: string }
-  /** Epoch nanoseconds of second 0 of live time, as decimal text; null before the first sample. */
-  readonly startNs?: string | null
   /** Bench time, seconds from the session's start; null before the first sample. */
   readonly nowS: number | null
   readonly recording: string | null
@@ -156,7 +154,7 @@ export interface LiveState {
     readonly text: string
   }[]
   readonly role: 'operator' | 'viewer'
-  /** Epoch nanoseconds of the recording's start as decimal text: clock times on charts. */
+  /** Epoch nanoseconds of second 0 of every live time, as decimal text: clock times on charts. */
   readonly recordingStartNs?: string | null
 }
 
