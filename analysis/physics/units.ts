@@ -1,0 +1,139 @@
+import { type Dimension, type Unit, unitTable } from './unit-table.ts'
+
+export type { Dimension, Unit } from './unit-table.ts'
+
+/** Whether a pressure unit was written as gauge (`psig`) or absolute (`psia`); null when it was not said. */
+export type PressureReference = 'gauge' | 'absolute' | null
+
+/** One spelling is written in many ways: without separators, marks of degree, super- and subscripts. */
+function spellingKey(text: string): string {
+  return text
+    .normalize('NFKC')
+    .replaceAll('\u03a9', 'ohm')
+    .replaceAll('\u03bc', 'u')
+    .replaceAll('\u00b0', 'deg')
+    .replace(/[\s\u00b7\u22c5\u2022*._\-^]+/g, '')
+}
+
+const byKey = new Map<string, Unit[]>()
+const byFoldedKey = new Map<string, Unit[]>()
+for (const unit of unitTable) {
+  for (const spelling of new Set([unit.symbol, ...unit.also].map(spellingKey))) {
+    byKey.set(spelling, [...(byKey.get(spelling) ?? []), unit])
+    const folded = spelling.toLowerCase()
+    byFoldedKey.set(folded, [...(byFoldedKey.get(folded) ?? []), unit])
+  }
+}
+
+/** `PSI` may stand for `psi`; `MPa` never for `mPa`, nor a single letter for another. */
+function mayFold(spelling: string, unit: Unit): boolean {
+  if (spelling.length < 2) return false
+  return [unit.symbol, ...unit.also].some((known) => {
+    const key = spellingKey(known)
+    const first = key.charAt(0)
+    const prefixClash = first !== spelling.charAt(0) && first.toLowerCase() === 'm'
+    return key.toLowerCase() === spelling.toLowerCase() && !prefixClash
+  })
+}
+
+function pick(units: readonly Unit[] | undefined, dimension: Dimension | undefined): Unit | undefined {
+  if (units === undefined) return undefined
+  return dimension === undefined ? units[0] : units.find((unit) => unit.dimension === dimension)
+}
+
+function lookUp(spelling: string, dimension: Dimension | undefined): Unit | undefined {
+  const key = spellingKey(spelling)
+  const exact = pick(byKey.get(key), dimension)
+  if (exact !== undefined) return exact
+  const folded = (byFoldedKey.get(key.toLowerCase()) ?? []).filter((unit) => mayFold(key, unit))
+  return pick(folded, dimension)
+}
+
+/**
+ * Finds a unit by any of its spellings.
+ *
+ * @param text unit as written: `psi`, `PSI`, `psig`, `kPa(a)`, `N·m`, `in-lb`, `cm³`
+ * @param dimension when several dimensions share the spelling (`K`), the one that is meant
+ * @returns the unit and, for a pressure, its reference; null when no unit is spelled so
+ */
+export function findUnit(
+  text: string,
+  dimension?: Dimension,
+): { readonly unit: Unit; readonly reference: PressureReference } | null {
+  const plain = lookUp(text, dimension)
+  if (plain !== undefined) return { unit: plain, reference: null }
+  const marked = /^(.+?)[\s(\-_]*(g|gauge|ga|gage|a|abs|absolute)\)?$/i.exec(text.trim())
+  if (marked === null) return null
+  const pressure = lookUp(marked[1], 'pressure')
+  if (pressure === undefined || (dimension !== undefined && dimension !== 'pressure')) return null
+  return { unit: pressure, reference: marked[2].toLowerCase().startsWith('g') ? 'gauge' : 'absolute' }
+}
+
+/** Units of one dimension in the order displays list them; the first is the default. */
+export function unitsOf(dimension: Dimension): readonly string[] {
+  return unitTable.filter((unit) => unit.dimension === dimension).map((unit) => unit.symbol)
+}
+
+function knownUnit(unit: string, dimension: Dimension | undefined): Unit {
+  const found = findUnit(unit, dimension)
+  if (found === null) throw new RangeError(unknownUnit(unit, dimension))
+  return found.unit
+}
+
+/**
+ * SI value of a number in a unit.
+ *
+ * @throws RangeError for a unit that is not in the table
+ * Check: 10 psi is 68947.57293 Pa ([nist-sp811])
+ */
+export function fromUnit(value: number, unit: string, dimension?: Dimension): number {
+  const { times, over, offset } = knownUnit(unit, dimension)
+  return ((value + offset) * times) / over
+}
+
+/** The number in a unit of an SI value: the inverse of `fromUnit`. */
+export function toUnit(valueSi: number, unit: string, dimension?: Dimension): number {
+  const { times, over, offset } = knownUnit(unit, dimension)
+  return (valueSi * over) / times - offset
+}
+
+function editDistance(a: string, b: string): number {
+  let row = Array.from({ length: b.length + 1 }, (_, j) => j)
+  for (let i = 1; i <= a.length; i++) {
+    const next = [i]
+    for (let j = 1; j <= b.length; j++) {
+      next.push(Math.min(row[j] + 1, next[j - 1] + 1, row[j - 1] + (a[i - 1] === b[j - 1] ? 0 : 1)))
+    }
+    row = next
+  }
+  return row[b.length]
+}
+
+/** The known unit whose spelling is nearest to what was written. */
+export function nearestUnit(text: string, dimension?: Dimension): string {
+  const wanted = spellingKey(text)
+  let best = { symbol: '', distance: Number.POSITIVE_INFINITY }
+  for (const unit of unitTable) {
+    if (dimension !== undefined && unit.dimension !== dimension) continue
+    for (const spelling of [unit.symbol, ...unit.also]) {
+      const key = spellingKey(spelling)
+      const distance = editDistance(wanted.toLowerCase(), key.toLowerCase()) + editDistance(wanted, key) / 100
+      if (distance < best.distance) best = { symbol: unit.symbol, distance }
+    }
+  }
+  return best.symbol
+}
+
+/** One plain sentence for a unit that is not known, or not of the dimension wanted. */
+export function unknownUnit(text: string, dimension?: Dimension): string {
+  const other = dimension === undefined ? null : findUnit(text)
+  if (other !== null) {
+    const known = unitsOf(dimension!).slice(0, 6).join(', ')
+    return `"${text}" is a unit of ${words(other.unit.dimension)}; a ${words(dimension!)} is needed here (${known})`
+  }
+  return `unknown unit "${text}"; the nearest known unit is "${nearestUnit(text, dimension)}"`
+}
+
+function words(dimension: Dimension): string {
+  return dimension.replaceAll('-', ' ')
+}
