@@ -1,0 +1,76 @@
+import type { Estimate } from './hold-result.ts'
+import type { FittingKind } from './system.ts'
+
+export interface HuntFitting {
+  readonly id: string
+  readonly section: string
+  readonly name: string
+  readonly kind: FittingKind
+  /** Probability that it leaks now, 0 to 1, and its standard error (0 when counted exactly). */
+  readonly leaking: number
+  readonly leaking_error: number
+  /** Leak if it leaks, at `reference_Pa`, 95 % interval; null where its probability is under 1 %. */
+  readonly mol_per_s: Estimate | null
+  readonly scc_per_min: Estimate | null
+  /** What to do when it weeps, in the trade's way; never under pressure. */
+  readonly advice: string
+}
+
+/** A shut valve that may let gas through. */
+export interface HuntValve {
+  readonly id: string
+  readonly name: string
+  readonly between: readonly string[]
+  readonly passing: number
+  readonly passing_error: number
+  readonly mol_per_s: Estimate | null
+  readonly scc_per_min: Estimate | null
+}
+
+export interface NextStep {
+  readonly kind: 'hold' | 'look'
+  /** One line in the imperative: what to do. */
+  readonly title: string
+  /** Hold of the system file that does it; null for an isolation the file does not name. */
+  readonly hold: string | null
+  /** What is pressurised. */
+  readonly sections: readonly string[]
+  /** Valves to shut. */
+  readonly shut: readonly string[]
+  /** Fittings that the step tells about. */
+  readonly fittings: readonly string[]
+  /** Expected information about which fittings leak, [bit]. */
+  readonly bits: number
+  readonly minutes: number
+  readonly bits_per_minute: number
+  /** One sentence. */
+  readonly why: string
+}
+
+/** Answer of `hunt`: which fittings may leak, how likely, and what to do next. */
+export interface HuntResult {
+  readonly stillhold: 1
+  readonly system: string
+  /** One sentence: the finding. */
+  readonly message: string
+  /** `exact`: every combination counted; `sampled`: drawn, with the standard errors stated. */
+  readonly method: 'exact' | 'sampled'
+  /** Combinations counted, or draws taken. */
+  readonly count: number
+  /** Gauge pressure at which leaks are stated, [Pa]. */
+  readonly reference_Pa: number
+  /** Reference of scc, as every output prints it. */
+  readonly scc_reference: string
+  /** Probability that at least one fitting leaks. */
+  readonly any_leak: number
+  /** Most likely first. */
+  readonly fittings: readonly HuntFitting[]
+  readonly valves: readonly HuntValve[]
+  /** The most likely answers to 'which leak together', most likely first, at most five. */
+  readonly together: readonly { readonly ids: readonly string[]; readonly probability: number }[]
+  /** Best first by bits per minute. */
+  readonly next: readonly NextStep[]
+  readonly used: readonly { readonly what: string; readonly record: string | null }[]
+  readonly ignored: readonly { readonly what: string; readonly why: string }[]
+  readonly cautions: readonly string[]
+}

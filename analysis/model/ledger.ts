@@ -1,0 +1,69 @@
+import type { FittingKind } from './system.ts'
+
+/** proven: a passing hold covered it after the last work on it; stale: worked on since its proof. */
+export type ProofState = 'proven' | 'stale' | 'failed' | 'never-held'
+
+/** One kind of proof of one fitting. */
+export interface Proof {
+  readonly state: ProofState
+  /** Record that decides the state: the pass, or the fail; the lost proof when stale; null when never held. */
+  readonly record: string | null
+  /** Hold of that record. */
+  readonly hold: string | null
+  /** Since when the state stands, epoch nanoseconds; null when never held. */
+  readonly since_ns: string | null
+  /** One sentence. */
+  readonly why: string
+}
+
+export interface LedgerFitting {
+  readonly id: string
+  readonly section: string
+  readonly name: string
+  readonly kind: FittingKind
+  /** The dry proof: gas holds and liquid holds. */
+  readonly proof: Proof
+  /** The wet proof: fuel soaked and looked at; null where no wet stage was ever recorded. */
+  readonly wet: Proof | null
+  /** Last work on it or on a joint that goes with it. */
+  readonly last_work: { readonly time_ns: string; readonly on: string; readonly action: string } | null
+}
+
+/** A plug or cap put in for a hold and not yet marked out. */
+export interface PlugIn {
+  readonly id: string
+  readonly since_ns: string
+  readonly record: string | null
+}
+
+/** A hold still to be made. */
+export interface LedgerHold {
+  /** Hold of the system file; null for an isolation that the file does not name. */
+  readonly hold: string | null
+  readonly sections: readonly string[]
+  readonly shut: readonly string[]
+  /** Open fittings that it would prove. */
+  readonly proves: readonly string[]
+  readonly minutes: number
+}
+
+/** Answer of `ledger`: the state of proof of one system. */
+export interface Ledger {
+  readonly stillhold: 1
+  readonly system: string
+  /** True when every fitting is proven and every plug is out. */
+  readonly complete: boolean
+  /** One sentence: the state of the whole. */
+  readonly message: string
+  readonly counts: Readonly<Record<ProofState, number>>
+  readonly fittings: readonly LedgerFitting[]
+  /** What still stands between this system and complete proof, a sentence each. */
+  readonly open: readonly string[]
+  /** Shortest set of holds that closes it, and whether it is surely the shortest. */
+  readonly holds_to_do: readonly LedgerHold[]
+  readonly holds_to_do_exact: boolean
+  /** Fittings that no possible hold covers, with the reason. */
+  readonly uncoverable: readonly { readonly id: string; readonly why: string }[]
+  readonly plugs_in: readonly PlugIn[]
+  readonly cautions: readonly string[]
+}
