@@ -48,6 +48,7 @@ export interface SealedRecord {
 }
 
 export interface RecordSummary {
+  /** Id of the record; `0001-left-feed@9f2c…` when it came with another archive's chain. */
   readonly id: string
   readonly sequence: number
   readonly kind: RecordKind
@@ -58,6 +59,17 @@ export interface RecordSummary {
   readonly operator: string | null
   readonly corrects: string | null
   readonly retests: string | null
+  /** Fingerprint of the key of the chain it came with; null for this archive's own. */
+  readonly chain: string | null
+}
+
+/** Everything given must match. */
+export interface RecordFilter {
+  readonly verdict?: HoldResult['verdict']
+  readonly section?: string
+  readonly kind?: RecordKind
+  /** Words that must all occur, in any case, in the subject, people, note, system name, reasons or fittings. */
+  readonly text?: string
 }
 
 /** A hold record opened for viewing. */

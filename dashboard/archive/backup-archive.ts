@@ -1,0 +1,58 @@
+import { copyFileSync, existsSync, readdirSync, renameSync, rmSync } from 'node:fs'
+import { join } from 'node:path'
+import { ArchiveError, diskError } from './archive-error.ts'
+import { type ArchiveFolder, archiveFolder, makeFolder } from './archive-folder.ts'
+import { publicKeyFile, signingKeyFile } from './signing-key.ts'
+import { flushFile, flushFolder, hashFile } from './write-durably.ts'
+
+/**
+ * Copies an archive into a new folder, every copy compared with its original by hash. The record files are listed
+ * first and the recordings and photos copied after them, so that a record sealed meanwhile is in the copy whole or not
+ * at all. The index is left out: it is made anew from the record files when the copy is opened.
+ */
+export function backupArchive(paths: ArchiveFolder, target: string): { records: number; files: number } {
+  if (existsSync(target)) {
+    throw new ArchiveError(
+      'target-exists',
+      target,
+      `cannot back up to ${target}: it exists; name a new folder`,
+    )
+  }
+  const unfinished = `${target}.unfinished`
+  rmSync(unfinished, { recursive: true, force: true })
+  const copy = archiveFolder(unfinished)
+  let files = 0
+  let records = 0
+  const keep = (from: string, to: string): void => {
+    copyFileSync(from, to)
+    flushFile(to)
+    if (hashFile(from).sha256 !== hashFile(to).sha256) throw new Error('the copy differs from the original')
+    files++
+  }
+  try {
+    for (const chain of ['', ...paths.foreignChains()]) {
+      makeFolder(copy.records(chain))
+      for (const id of paths.recordIds(chain)) {
+        keep(paths.recordFile(chain, id), copy.recordFile(chain, id))
+        records++
+      }
+      for (const name of [signingKeyFile, publicKeyFile]) {
+        const from = join(paths.chainFolder(chain), name)
+        if (existsSync(from)) keep(from, join(copy.chainFolder(chain), name))
+      }
+      flushFolder(copy.records(chain))
+    }
+    for (const folder of ['recordings', 'photos'] as const) {
+      makeFolder(copy[folder])
+      for (const name of readdirSync(paths[folder])) {
+        if (!name.endsWith('.tmp')) keep(join(paths[folder], name), join(copy[folder], name))
+      }
+      flushFolder(copy[folder])
+    }
+    renameSync(unfinished, target)
+    return { records, files }
+  } catch (cause) {
+    rmSync(unfinished, { recursive: true, force: true })
+    throw cause instanceof ArchiveError ? cause : diskError('back up to', target, cause)
+  }
+}

@@ -1,0 +1,96 @@
+import { existsSync } from 'node:fs'
+import { join } from 'node:path'
+import { ArchiveError } from './archive-error.ts'
+import { type ArchiveFolder, archiveFolder, isArchiveFolder, makeFolder } from './archive-folder.ts'
+import { type ChainLink, readChain } from './read-chain.ts'
+import { type PublicKeyInfo, publicKeyFile, publicKeyFromBase64 } from './signing-key.ts'
+import { keepByHash, writeFileDurably } from './write-durably.ts'
+
+export interface ImportReport {
+  readonly chains: readonly {
+    readonly fingerprint: string
+    /** True when the chain was sealed with this archive's own key, as a backup's is. */
+    readonly own: boolean
+    readonly added: number
+    readonly known: number
+  }[]
+}
+
+/**
+ * Brings the chains of another archive beside the own one, each under its own key and byte for byte: no record is
+ * renumbered or signed again. Every chain is checked whole before anything is copied. A chain that is known already
+ * grows by its new records; one that tells another story than the one known is refused.
+ *
+ * @throws ArchiveError `no-archive`, `bad-record` or `forked-chain`; then nothing was imported.
+ */
+export function importArchive(paths: ArchiveFolder, own: PublicKeyInfo, source: string): ImportReport {
+  if (!isArchiveFolder(source)) {
+    throw new ArchiveError('no-archive', source, `no archive at ${source}: it has no folder of records`)
+  }
+  const from = archiveFolder(source)
+  const plans = ['', ...from.foreignChains()]
+    .map((chain) => planChain(paths, own, from, chain))
+    .filter((plan) => plan !== null)
+  if (plans.length === 0) {
+    throw new ArchiveError('no-archive', source, `the archive at ${source} holds no records yet`)
+  }
+  for (const plan of plans) copyChain(paths, from, plan)
+  return {
+    chains: plans.map(({ key, target, fresh, known }) => ({
+      fingerprint: key.fingerprint,
+      own: target === '',
+      added: fresh.length,
+      known,
+    })),
+  }
+}
+
+interface ChainPlan {
+  readonly key: PublicKeyInfo
+  /** '' for the own chain. */
+  readonly target: string
+  readonly fresh: readonly ChainLink[]
+  readonly known: number
+}
+
+function planChain(
+  paths: ArchiveFolder,
+  own: PublicKeyInfo,
+  from: ArchiveFolder,
+  chain: string,
+): ChainPlan | null {
+  const links = readChain(from, chain)
+  for (const link of links) {
+    if (link.faults.length === 0) continue
+    const message = `cannot import ${from.folder}: ${link.path}: ${link.faults[0]}`
+    throw new ArchiveError('bad-record', link.path, message)
+  }
+  if (links.length === 0) return null
+  const key = publicKeyFromBase64(links[0].record!.public_key)
+  const target = key.base64 === own.base64 ? '' : key.fingerprint
+  const known = readChain(paths, target)
+  for (let i = 0; i < Math.min(known.length, links.length); i++) {
+    if (known[i].sha256 === links[i].sha256) continue
+    throw new ArchiveError(
+      'forked-chain',
+      links[i].path,
+      `cannot import ${from.folder}: its record ${links[i].id} differs from ${known[i].id} of the same chain here; ` +
+        'two archives were sealed on with one key, keep both and ask which is true',
+    )
+  }
+  return { key, target, fresh: links.slice(known.length), known: Math.min(known.length, links.length) }
+}
+
+/** Recordings and photos first, records in their order after them: a crash leaves a shorter chain, never a broken one. */
+function copyChain(paths: ArchiveFolder, from: ArchiveFolder, plan: ChainPlan): void {
+  makeFolder(paths.records(plan.target))
+  for (const { record, text, id } of plan.fresh) {
+    if (record?.recording) {
+      keepByHash(from.recordingFile(record.recording.sha256), paths.recordings, '.lp')
+    }
+    for (const photo of record?.photos ?? []) keepByHash(from.photoFile(photo.sha256), paths.photos, '')
+    writeFileDurably(paths.recordFile(plan.target, id), text)
+  }
+  const keyPath = join(paths.chainFolder(plan.target), publicKeyFile)
+  if (!existsSync(keyPath)) writeFileDurably(keyPath, plan.key.pem)
+}

@@ -1,0 +1,89 @@
+import { existsSync, readFileSync } from 'node:fs'
+import type { ArchiveFolder } from './archive-folder.ts'
+import { readRecord } from './read-record.ts'
+import type { SealedRecord } from './record.ts'
+import { recordSignatureHolds } from './seal-record.ts'
+import { hashFile, sha256Hex } from './write-durably.ts'
+
+/** One record file of a chain, with all that does not hold about it. */
+export interface ChainLink {
+  readonly id: string
+  readonly path: string
+  readonly record: SealedRecord | null
+  readonly text: string
+  readonly sha256: string
+  /** Plain sentences without the record's name; empty when everything holds. */
+  readonly faults: readonly string[]
+}
+
+/** Reads a chain from its record files and checks each record, its place in the chain and the files it names. */
+export function readChain(paths: ArchiveFolder, chain: string): ChainLink[] {
+  const links: ChainLink[] = []
+  for (const id of paths.recordIds(chain)) {
+    const path = paths.recordFile(chain, id)
+    const bytes = readFileSync(path)
+    const text = bytes.toString('utf8')
+    const { record, error } = Buffer.from(text, 'utf8').equals(bytes)
+      ? readRecord(text)
+      : { record: null, error: 'not UTF-8 text' }
+    const before = links.at(-1) ?? null
+    const faults = record === null ? [error] : recordFaults(record, id, before, paths)
+    links.push({ id, path, record, text, sha256: sha256Hex(bytes), faults })
+  }
+  return links
+}
+
+function recordFaults(
+  record: SealedRecord,
+  id: string,
+  before: ChainLink | null,
+  paths: ArchiveFolder,
+): string[] {
+  const faults: string[] = []
+  if (record.id !== id) faults.push(`the file is named ${id} but the record names itself ${record.id}`)
+  if (!recordSignatureHolds(record)) faults.push('the signature does not hold')
+  if (before === null) {
+    if (record.previous_sha256 !== null) faults.push('the records before it are missing')
+  } else {
+    const expected = (before.record?.sequence ?? Number.parseInt(before.id, 10)) + 1
+    if (record.sequence !== expected) faults.push(`record ${expected} is missing before it`)
+    else if (record.previous_sha256 !== before.sha256) {
+      faults.push(
+        `the chain is broken: ${before.id} is not the record that stood before it when it was sealed`,
+      )
+    }
+    if (before.record && before.record.public_key !== record.public_key) {
+      faults.push('it is signed with another key than the record before it')
+    }
+  }
+  return [...faults, ...contentFaults(record, paths)]
+}
+
+/** What is wrong with the files a record names and with the hash of its system file. */
+function contentFaults(record: SealedRecord, paths: ArchiveFolder): string[] {
+  const faults: string[] = []
+  if (sha256Hex(record.system.text) !== record.system.sha256) {
+    faults.push('the system file is not the one of its hash')
+  }
+  const files = record.photos.map((photo) => ({
+    ...photo,
+    name: `photo ${photo.name}`,
+    path: paths.photoFile(photo.sha256),
+  }))
+  if (record.recording) {
+    files.unshift({
+      ...record.recording,
+      name: `recording ${record.recording.name}`,
+      path: paths.recordingFile(record.recording.sha256),
+    })
+  }
+  for (const file of files) faults.push(...fileFaults(file))
+  return faults
+}
+
+function fileFaults(file: { name: string; path: string; sha256: string; bytes: number }): string[] {
+  if (!existsSync(file.path)) return [`${file.name} is missing`]
+  const found = hashFile(file.path)
+  if (found.sha256 === file.sha256 && found.bytes === file.bytes) return []
+  return [`${file.name} was changed: its bytes are not those that were sealed`]
+}

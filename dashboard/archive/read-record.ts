@@ -1,0 +1,75 @@
+import * as v from 'valibot'
+import { canonicalText } from './canonical-text.ts'
+import type { SealedRecord } from './record.ts'
+
+const sha256 = v.pipe(v.string(), v.regex(/^[0-9a-f]{64}$/, 'must be 64 hex digits'))
+const text = v.string()
+const orNull = <S extends v.GenericSchema>(schema: S) => v.nullable(schema)
+const kept = v.strictObject({ name: text, sha256, bytes: v.pipe(v.number(), v.integer(), v.minValue(0)) })
+
+const schema = v.strictObject({
+  stillhold_record: v.literal(1),
+  id: v.pipe(
+    v.string(),
+    v.regex(/^\d{4,}-[a-z0-9-]+$/, 'must be a number and a name such as 0001-left-feed'),
+  ),
+  sequence: v.pipe(v.number(), v.integer(), v.minValue(1)),
+  kind: v.picklist(['hold', 'wet', 'level', 'flow', 'work', 'plug', 'correction']),
+  previous_sha256: orNull(sha256),
+  sealed_at: v.pipe(v.string(), v.isoTimestamp()),
+  program: v.strictObject({ name: v.literal('stillhold'), version: text }),
+  recording: orNull(kept),
+  system: v.strictObject({ name: text, sha256, text }),
+  result: v.record(v.string(), v.unknown()),
+  operator: orNull(text),
+  witness: orNull(text),
+  photos: v.array(kept),
+  note: orNull(text),
+  corrects: orNull(text),
+  retests: orNull(text),
+  public_key: text,
+  signature: text,
+})
+
+export type ReadRecord =
+  | { readonly record: SealedRecord; readonly error: null }
+  | { readonly record: null; readonly error: string }
+
+/**
+ * Reads the text of a record file. Only the canonical spelling is accepted: the file's bytes are what is hashed and
+ * signed, so a second spelling of the same content is already a change.
+ */
+export function readRecord(recordText: string): ReadRecord {
+  let json: unknown
+  try {
+    json = JSON.parse(recordText)
+  } catch (cause) {
+    return { record: null, error: `not JSON: ${(cause as Error).message}` }
+  }
+  if (
+    typeof json === 'object' &&
+    json !== null &&
+    'stillhold_record' in json &&
+    json.stillhold_record !== 1
+  ) {
+    return {
+      record: null,
+      error: `record format ${json.stillhold_record} is newer than this program; update it`,
+    }
+  }
+  const parsed = v.safeParse(schema, json)
+  if (!parsed.success) {
+    const issue = parsed.issues[0]
+    return { record: null, error: `${v.getDotPath(issue) ?? 'record'}: ${issue.message}` }
+  }
+  const record = json as SealedRecord
+  let canonical: string
+  try {
+    canonical = canonicalText(record)
+  } catch (cause) {
+    return { record: null, error: (cause as Error).message }
+  }
+  if (canonical !== recordText)
+    return { record: null, error: 'not in canonical form: its bytes were changed' }
+  return { record, error: null }
+}

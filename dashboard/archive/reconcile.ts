@@ -1,0 +1,133 @@
+import { existsSync, readdirSync, readFileSync, renameSync, rmSync } from 'node:fs'
+import { join } from 'node:path'
+import type { ArchiveFolder } from './archive-folder.ts'
+import { makeFolder } from './archive-folder.ts'
+import { readRecord } from './read-record.ts'
+import { recordSignatureHolds } from './seal-record.ts'
+import type { IndexedRecord, RecordIndex } from './store/record-index.ts'
+import { sha256Hex, writeFileDurably } from './write-durably.ts'
+
+/**
+ * Brings the index and the record files to say the same, and returns what had to be done, a line each. The files are
+ * the source of truth. Only when a file is gone or no longer holds its own signature, while the index still has the
+ * sealed text with a signature that holds, is the file put back; what stood there is kept beside it in `damaged`.
+ */
+export function reconcile(paths: ArchiveFolder, index: RecordIndex, mayWrite: boolean): string[] {
+  const notices: string[] = []
+  index.transaction(() => {
+    for (const chain of ['', ...paths.foreignChains()]) {
+      reconcileChain(paths, index, chain, mayWrite, notices)
+    }
+    for (const chain of index.chains()) {
+      if (chain !== '' && !existsSync(paths.records(chain)))
+        restoreChain(paths, index, chain, mayWrite, notices)
+    }
+  })
+  return notices
+}
+
+function reconcileChain(
+  paths: ArchiveFolder,
+  index: RecordIndex,
+  chain: string,
+  mayWrite: boolean,
+  notices: string[],
+): void {
+  if (mayWrite) removeHalfWritten(paths.records(chain))
+  const missing = new Map(index.chain(chain).map((row) => [row.id, row]))
+  for (const id of paths.recordIds(chain)) {
+    const bytes = readFileSync(paths.recordFile(chain, id))
+    const indexed = missing.get(id)
+    missing.delete(id)
+    if (indexed && sha256Hex(bytes) === indexed.sha256) continue
+    const fromFile = indexRecord(chain, id, bytes)
+    if (fromFile.row && fromFile.sound) {
+      if (indexed) notices.push(`${id}: the index said otherwise than the record file; taken from the file`)
+      index.put(fromFile.row)
+    } else if (indexed && isSound(indexed)) {
+      if (mayWrite) putBack(paths, indexed)
+      notices.push(
+        `${id}: the record file was changed (${fromFile.why}); put back from the index, see damaged/`,
+      )
+    } else {
+      if (fromFile.row) index.put(fromFile.row)
+      notices.push(
+        `${id}: ${fromFile.why}; run stillhold verify on the archive, and restore the file from a backup`,
+      )
+    }
+  }
+  restoreMissing(paths, [...missing.values()], mayWrite, index, notices)
+}
+
+function restoreChain(
+  paths: ArchiveFolder,
+  index: RecordIndex,
+  chain: string,
+  mayWrite: boolean,
+  notices: string[],
+): void {
+  if (mayWrite) makeFolder(paths.records(chain))
+  restoreMissing(paths, index.chain(chain), mayWrite, index, notices)
+}
+
+function restoreMissing(
+  paths: ArchiveFolder,
+  rows: readonly IndexedRecord[],
+  mayWrite: boolean,
+  index: RecordIndex,
+  notices: string[],
+): void {
+  for (const row of rows) {
+    if (isSound(row)) {
+      if (mayWrite) putBack(paths, row)
+      notices.push(`${row.id}: the record file was missing; put back from the index`)
+    } else {
+      index.remove(row.chain, row.id)
+      notices.push(
+        `${row.id}: no record file, and the index no longer holds it whole; removed from the index`,
+      )
+    }
+  }
+}
+
+function indexRecord(
+  chain: string,
+  id: string,
+  bytes: Uint8Array,
+): { row: IndexedRecord | null; sound: boolean; why: string } {
+  let text: string
+  try {
+    text = new TextDecoder('utf-8', { fatal: true }).decode(bytes)
+  } catch {
+    return { row: null, sound: false, why: 'not UTF-8 text' }
+  }
+  const { record, error } = readRecord(text)
+  if (record === null) return { row: null, sound: false, why: error }
+  const row = { chain, sequence: record.sequence, id, sha256: sha256Hex(bytes), text }
+  if (record.id !== id) return { row, sound: false, why: `it names itself ${record.id}` }
+  if (!recordSignatureHolds(record)) return { row, sound: false, why: 'its signature does not hold' }
+  return { row, sound: true, why: '' }
+}
+
+function isSound(row: IndexedRecord): boolean {
+  if (sha256Hex(row.text) !== row.sha256) return false
+  const { record } = readRecord(row.text)
+  return record !== null && record.id === row.id && recordSignatureHolds(record)
+}
+
+function putBack(paths: ArchiveFolder, row: IndexedRecord): void {
+  const path = paths.recordFile(row.chain, row.id)
+  if (existsSync(path)) {
+    const folder = join(paths.folder, 'damaged')
+    makeFolder(folder)
+    renameSync(path, join(folder, `${row.chain ? `${row.chain}-` : ''}${row.id}.json`))
+  }
+  writeFileDurably(path, row.text)
+}
+
+/** A crash can leave a temporary file that never got its name; it was never sealed. */
+export function removeHalfWritten(folder: string): void {
+  if (!existsSync(folder)) return
+  for (const name of readdirSync(folder))
+    if (name.endsWith('.tmp')) rmSync(join(folder, name), { force: true })
+}

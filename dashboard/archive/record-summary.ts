@@ -1,0 +1,42 @@
+import { type Verdict, verdictExitCode } from '#analysis/model/hold-result.ts'
+import type { RecordDraft, RecordSummary, SealedRecord } from './record.ts'
+
+/** What the record is about: the hold's id, or the nearest thing the other kinds of evidence name. */
+export function recordSubject(record: Pick<RecordDraft, 'kind' | 'result'>): string {
+  const result = record.result as Readonly<Record<string, unknown>>
+  for (const key of ['hold', 'subject', 'id', 'fitting', 'plug', 'channel', 'section']) {
+    const value = result[key]
+    if (typeof value === 'string' && value !== '') return value
+  }
+  return record.kind
+}
+
+/** The verdict of a record, null for evidence that has none. */
+export function recordVerdict(record: Pick<RecordDraft, 'result'>): Verdict | null {
+  const verdict = (record.result as { verdict?: unknown }).verdict
+  return typeof verdict === 'string' && Object.hasOwn(verdictExitCode, verdict) ? (verdict as Verdict) : null
+}
+
+/** The sections a record speaks of. */
+export function recordSections(record: Pick<RecordDraft, 'result'>): string[] {
+  const { sections, section } = record.result as { sections?: unknown; section?: unknown }
+  if (Array.isArray(sections)) return sections.filter((each) => typeof each === 'string')
+  return typeof section === 'string' ? [section] : []
+}
+
+/** One line about a record; `address` is its id, with `@chain` after it when it came from another archive. */
+export function summarizeRecord(record: SealedRecord, address: string, chain: string | null): RecordSummary {
+  return {
+    id: address,
+    sequence: record.sequence,
+    kind: record.kind,
+    sealed_at: record.sealed_at,
+    subject: recordSubject(record),
+    sections: recordSections(record),
+    verdict: recordVerdict(record),
+    operator: record.operator,
+    corrects: record.corrects,
+    retests: record.retests,
+    chain,
+  }
+}

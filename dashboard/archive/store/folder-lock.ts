@@ -1,0 +1,52 @@
+import { readFileSync, rmSync, writeFileSync } from 'node:fs'
+import { hostname } from 'node:os'
+import { join } from 'node:path'
+import Database from 'better-sqlite3'
+import { ArchiveError } from '../archive-error.ts'
+
+export interface FolderLock {
+  release(): void
+}
+
+/**
+ * Keeps a second program out of an archive. The operating system holds the lock (through an exclusive transaction on
+ * the empty database `lock`) and drops it when the process ends, however it ends: a lock left by a dead process is
+ * free, and two programs that start together cannot both get it. `lock.holder` only tells people who has it.
+ *
+ * No other code may open the file `lock`: on POSIX, closing any handle of it in this process drops the lock.
+ *
+ * @throws ArchiveError `in-use`, naming the process that has it.
+ */
+export function lockFolder(folder: string, now: Date): FolderLock {
+  const holderPath = join(folder, 'lock.holder')
+  const database = new Database(join(folder, 'lock'), { timeout: 250 })
+  try {
+    database.exec('BEGIN EXCLUSIVE')
+  } catch (cause) {
+    database.close()
+    if (!String((cause as { code?: string }).code).startsWith('SQLITE_BUSY')) throw cause
+    throw new ArchiveError(
+      'in-use',
+      folder,
+      `archive ${folder} is in use by ${describeHolder(holderPath)}: stop that program or choose another folder with --data`,
+      cause,
+    )
+  }
+  const holder = { pid: process.pid, host: hostname(), since: now.toISOString() }
+  writeFileSync(holderPath, JSON.stringify(holder))
+  return {
+    release() {
+      rmSync(holderPath, { force: true })
+      database.close()
+    },
+  }
+}
+
+function describeHolder(path: string): string {
+  try {
+    const { pid, host, since } = JSON.parse(readFileSync(path, 'utf8'))
+    return `process ${Number(pid)} on ${host} since ${since}`
+  } catch {
+    return 'another program'
+  }
+}

@@ -1,0 +1,48 @@
+import type Database from 'better-sqlite3'
+
+/**
+ * How the index grew: step N takes a database from `user_version` N to N + 1. A step that has been released is never
+ * edited; the index of any earlier program is brought up step by step.
+ */
+const steps: readonly string[] = [
+  // 0 → 1: one archive's own records.
+  `CREATE TABLE record (
+     sequence INTEGER PRIMARY KEY,
+     id TEXT NOT NULL UNIQUE,
+     sha256 TEXT NOT NULL,
+     text TEXT NOT NULL
+   ) STRICT;`,
+  // 1 → 2: chains of other archives beside the own one, whose fingerprint is ''.
+  `CREATE TABLE chained (
+     chain TEXT NOT NULL,
+     sequence INTEGER NOT NULL,
+     id TEXT NOT NULL,
+     sha256 TEXT NOT NULL,
+     text TEXT NOT NULL,
+     PRIMARY KEY (chain, id)
+   ) STRICT;
+   INSERT INTO chained SELECT '', sequence, id, sha256, text FROM record;
+   DROP TABLE record;
+   ALTER TABLE chained RENAME TO record;`,
+  // 2 → 3: columns to filter by, computed from the sealed text so that they cannot disagree with it.
+  `ALTER TABLE record ADD COLUMN kind TEXT GENERATED ALWAYS AS (text ->> '$.kind') VIRTUAL;
+   ALTER TABLE record ADD COLUMN sealed_at TEXT GENERATED ALWAYS AS (text ->> '$.sealed_at') VIRTUAL;
+   ALTER TABLE record ADD COLUMN verdict TEXT GENERATED ALWAYS AS (text ->> '$.result.verdict') VIRTUAL;
+   CREATE INDEX record_sealed ON record (sealed_at, chain, sequence);
+   CREATE INDEX record_verdict ON record (verdict);`,
+]
+
+export const indexVersion = steps.length
+
+/** Brings the index up to this program's version in one transaction. Returns false for an index of a newer program. */
+export function migrateIndex(database: Database.Database, upTo: number = indexVersion): boolean {
+  const version = database.pragma('user_version', { simple: true }) as number
+  if (version > indexVersion) return false
+  database.transaction(() => {
+    for (let step = version; step < upTo; step++) {
+      database.exec(steps[step])
+      database.pragma(`user_version = ${step + 1}`)
+    }
+  })()
+  return true
+}

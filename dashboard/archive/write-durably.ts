@@ -1,0 +1,130 @@
+import { createHash, randomBytes } from 'node:crypto'
+import { closeSync, existsSync, fsyncSync, openSync, readSync, renameSync, rmSync, writeSync } from 'node:fs'
+import { dirname, join } from 'node:path'
+import { diskError } from './archive-error.ts'
+
+const chunkBytes = 1 << 20
+
+/**
+ * Writes a file so that after a crash it is there whole or not at all: temporary file, flush, rename, flush of the
+ * folder. Nothing half-written ever has the final name.
+ */
+export function writeFileDurably(path: string, bytes: Uint8Array | string, mode = 0o644): void {
+  const data = typeof bytes === 'string' ? Buffer.from(bytes, 'utf8') : bytes
+  const temporary = temporaryName(path)
+  try {
+    const file = openSync(temporary, 'wx', mode)
+    try {
+      writeAll(file, data)
+      fsyncSync(file)
+    } finally {
+      closeSync(file)
+    }
+    renameSync(temporary, path)
+    flushFolder(dirname(path))
+  } catch (cause) {
+    rmSync(temporary, { force: true })
+    throw diskError('write', path, cause)
+  }
+}
+
+export interface KeptFile {
+  readonly sha256: string
+  readonly bytes: number
+}
+
+/**
+ * Copies a file into a folder under the name of its own SHA-256, flushed like `writeFileDurably`, and returns the
+ * hash of the bytes that were really written. A file of that name that already holds those bytes is left alone.
+ */
+export function keepByHash(source: string, folder: string, extension: string): KeptFile {
+  const temporary = temporaryName(join(folder, 'incoming'))
+  try {
+    const hash = createHash('sha256')
+    let bytes = 0
+    const input = openSync(source, 'r')
+    try {
+      const output = openSync(temporary, 'wx', 0o644)
+      try {
+        const chunk = Buffer.allocUnsafe(chunkBytes)
+        for (;;) {
+          const count = readSync(input, chunk, 0, chunkBytes, null)
+          if (count === 0) break
+          const part = chunk.subarray(0, count)
+          hash.update(part)
+          writeAll(output, part)
+          bytes += count
+        }
+        fsyncSync(output)
+      } finally {
+        closeSync(output)
+      }
+    } finally {
+      closeSync(input)
+    }
+    const sha256 = hash.digest('hex')
+    const path = join(folder, sha256 + extension)
+    if (existsSync(path) && hashFile(path).sha256 === sha256) rmSync(temporary)
+    else {
+      renameSync(temporary, path)
+      flushFolder(folder)
+    }
+    return { sha256, bytes }
+  } catch (cause) {
+    rmSync(temporary, { force: true })
+    throw diskError('keep', source, cause)
+  }
+}
+
+/** SHA-256 and length of a file, read in pieces so that a day-long recording needs no memory. */
+export function hashFile(path: string): KeptFile {
+  const file = openSync(path, 'r')
+  try {
+    const hash = createHash('sha256')
+    const chunk = Buffer.allocUnsafe(chunkBytes)
+    let bytes = 0
+    for (;;) {
+      const count = readSync(file, chunk, 0, chunkBytes, null)
+      if (count === 0) break
+      hash.update(chunk.subarray(0, count))
+      bytes += count
+    }
+    return { sha256: hash.digest('hex'), bytes }
+  } finally {
+    closeSync(file)
+  }
+}
+
+/** SHA-256 of bytes or of a text's UTF-8 bytes, lower-case hex. */
+export function sha256Hex(data: Uint8Array | string): string {
+  return createHash('sha256').update(data).digest('hex')
+}
+
+function temporaryName(path: string): string {
+  return `${path}.${randomBytes(6).toString('hex')}.tmp`
+}
+
+function writeAll(file: number, data: Uint8Array): void {
+  for (let done = 0; done < data.byteLength; ) done += writeSync(file, data, done)
+}
+
+/** Makes a rename itself durable. Windows cannot open a folder and needs no such step. */
+export function flushFolder(folder: string): void {
+  if (process.platform === 'win32') return
+  const handle = openSync(folder, 'r')
+  try {
+    fsyncSync(handle)
+  } finally {
+    closeSync(handle)
+  }
+}
+
+/** Flushes what is already written under a name. */
+export function flushFile(path: string): void {
+  const file = openSync(path, 'r+')
+  try {
+    fsyncSync(file)
+  } finally {
+    closeSync(file)
+  }
+}
