@@ -1,0 +1,106 @@
+import type { HoldSpec, Section, System } from '#analysis/model/system.ts'
+import type { FileView, MapView } from './file-view.ts'
+import { editsBetween, nearestKey } from './nearest-key.ts'
+
+/** Every entry of a list with the place it came from; `value` is null when something in it is wrong. */
+export type Placed<T> = readonly {
+  readonly id: string | null
+  readonly value: T | null
+  readonly view: MapView
+}[]
+
+export interface PlacedSystem {
+  readonly channels: Placed<System['channels'][number]>
+  readonly sections: Placed<Section>
+  readonly fittings: Placed<System['fittings'][number]>
+  readonly valves: Placed<System['valves'][number]>
+  readonly holds: Placed<HoldSpec>
+}
+
+/** Checks that hold between the parts of a file: names that must exist, and values that must agree. */
+export function checkReferences(file: FileView, system: PlacedSystem): void {
+  const sectionIds = idsOf(system.sections)
+  const valveIds = idsOf(system.valves)
+  const fittingIds = idsOf(system.fittings)
+  const sections = system.sections.flatMap(({ value }) => (value === null ? [] : [value]))
+
+  for (const [what, list] of Object.entries(system) as [string, Placed<unknown>][]) checkUnique(what, list)
+  for (const { view } of system.channels) mustExist(file, view, 'section', 'section', sectionIds)
+  for (const { id, view } of system.fittings) {
+    mustExist(file, view, 'section', 'section', sectionIds)
+    mustExist(file, view, 'behind', 'fitting', fittingIds)
+    if (view.names('behind').some(({ text }) => text === id)) view.error('behind', 'cannot be behind itself')
+  }
+  for (const { view } of system.valves) checkBetween(file, view, sectionIds)
+  for (const { value, view } of system.holds) {
+    mustExist(file, view, 'sections', 'section', sectionIds)
+    mustExist(file, view, 'shut', 'valve', valveIds)
+    mustExist(file, view, 'rig', 'section', sectionIds)
+    if (value !== null) checkHold(view, value, sections)
+  }
+}
+
+function idsOf(placed: Placed<unknown>): string[] {
+  return placed.flatMap(({ id }) => (id === null ? [] : [id]))
+}
+
+function checkUnique(what: string, list: Placed<unknown>): void {
+  const seen = new Set<string>()
+  for (const { id, view } of list) {
+    if (id === null) continue
+    if (seen.has(id)) view.error('id', `"${id}" is already taken by another of the ${what}`)
+    seen.add(id)
+  }
+}
+
+/** The name or names under `key` must be declared in this file. */
+function mustExist(file: FileView, view: MapView, key: string, what: string, known: readonly string[]): void {
+  for (const { text, node } of view.names(key)) {
+    if (known.includes(text)) continue
+    const nearest = nearestKey(text, known)
+    const hint = nearest === null ? '' : `; the nearest is "${nearest}"`
+    file.error(node, `${view.what}: ${key}: there is no ${what} "${text}"${hint}`)
+  }
+}
+
+/**
+ * A valve may part a section from a place the file does not describe (the firewall side, the outside), but not two
+ * such places, and a name one slip away from a section's is taken for that slip.
+ */
+function checkBetween(file: FileView, valve: MapView, known: readonly string[]): void {
+  const between = valve.names('between')
+  const unknown = between.filter(({ text }) => !known.includes(text))
+  if (between.length > 0 && unknown.length === between.length) {
+    const named = between.map(({ text }) => `"${text}"`).join(' or ')
+    valve.error('between', `there is no section ${named} in this file`)
+    return
+  }
+  for (const { text, node } of unknown) {
+    const nearest = nearestKey(text, known)
+    if (nearest !== null && editsBetween(text, nearest) <= 2) {
+      file.error(node, `${valve.what}: between: there is no section "${text}"; the nearest is "${nearest}"`)
+    }
+  }
+}
+
+function checkHold(view: MapView, hold: HoldSpec, sections: readonly Section[]): void {
+  if (hold.sections.length === 0) view.error('sections', 'names no section')
+  if (new Set(hold.sections).size !== hold.sections.length) view.error('sections', 'names a section twice')
+  const under = [...hold.sections, ...(hold.rig === null ? [] : [hold.rig])]
+  for (const section of sections.filter(({ id }) => under.includes(id))) {
+    const { id, maxPressurePa, maxVacuumPa, medium } = section
+    if (maxPressurePa !== null && hold.pressurePa > maxPressurePa) {
+      view.error('pressure', `is above the max-pressure of section "${id}"`)
+    }
+    if (maxVacuumPa !== null && -hold.pressurePa > maxVacuumPa) {
+      view.error('pressure', `is a deeper vacuum than the max-vacuum of section "${id}"`)
+    }
+    const isGas = medium === 'air' || medium === 'nitrogen'
+    if (hold.allow.kind === 'gas-leak' && !isGas) {
+      view.error('allow', `section "${id}" holds a liquid (${medium}): state the leak in mL/min`)
+    }
+    if (hold.allow.kind === 'liquid-leak' && isGas) {
+      view.error('allow', `section "${id}" holds a gas (${medium}): state the leak in scc/min`)
+    }
+  }
+}

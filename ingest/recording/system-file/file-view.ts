@@ -1,0 +1,182 @@
+import {
+  type Document,
+  isAlias,
+  isMap,
+  isScalar,
+  isSeq,
+  type LineCounter,
+  type Node,
+  type YAMLMap,
+} from 'yaml'
+import { nearestKey } from './nearest-key.ts'
+
+/** One thing wrong with a system file, at the place where the user must look. */
+export interface SystemFileError {
+  readonly line: number
+  readonly column: number
+  readonly message: string
+}
+
+/** The file being read: where things stand, and what was found wrong so far. */
+export class FileView {
+  readonly errors: SystemFileError[] = []
+
+  constructor(
+    readonly document: Document.Parsed,
+    readonly lines: LineCounter,
+  ) {}
+
+  error(node: Node | null, message: string): void {
+    this.errors.push({ ...this.#place(node), message })
+  }
+
+  /** The node itself with aliases followed; null for a missing or empty (`key:`) value. */
+  resolve(node: unknown): Node | null {
+    let found = node as Node | null | undefined
+    if (isAlias(found)) found = found.resolve(this.document)
+    if (found === null || found === undefined) return null
+    return isScalar(found) && found.value === null ? null : found
+  }
+
+  /**
+   * Text of a scalar as it stands in the file: `-6` stays "-6" and `2026-03-02` stays a date.
+   * Undefined when the node is no scalar.
+   */
+  textOf(node: Node): string | undefined {
+    if (!isScalar(node)) return undefined
+    return typeof node.value === 'string' ? node.value.trim() : (node.source ?? String(node.value)).trim()
+  }
+
+  /** Opens a mapping, complaining about unknown keys; null (and an error) when it is none. */
+  open(node: Node | null, what: string, keys: readonly string[], at: Node | null = node): MapView | null {
+    if (!isMap(node)) {
+      this.error(node ?? at, `${what}: expected a mapping of keys (${keys.join(', ')})`)
+      return null
+    }
+    for (const pair of node.items) {
+      const keyNode = this.resolve(pair.key)
+      const key = keyNode && this.textOf(keyNode)
+      if (key === null || key === undefined || !keys.includes(key)) {
+        const named = key === null || key === undefined ? 'a key that is not a word' : `unknown key "${key}"`
+        this.error(
+          keyNode ?? node,
+          `${what}: ${named}; the nearest known key is "${nearestKey(key ?? '', keys)}"`,
+        )
+      }
+    }
+    return new MapView(this, node, what)
+  }
+
+  /** The `id` of an entry, looked at before anything in it is judged, so that messages can name it. */
+  idOf(node: Node): string | null {
+    const id = isMap(node) ? new MapView(this, node, '').node('id') : null
+    return (id && this.textOf(id)) || null
+  }
+
+  /** Items of a list; a missing list is empty, anything else than a list is an error. */
+  items(node: Node | null, what: string): Node[] {
+    if (node === null) return []
+    if (!isSeq(node)) {
+      this.error(node, `${what}: expected a list`)
+      return []
+    }
+    const items: Node[] = []
+    for (const raw of node.items) {
+      const item = this.resolve(raw)
+      if (item === null) this.error((raw as Node | null) ?? node, `${what}: an empty entry`)
+      else items.push(item)
+    }
+    return items
+  }
+
+  #place(node: Node | null): { line: number; column: number } {
+    const offset = node?.range?.[0] ?? 0
+    const { line, col } = this.lines.linePos(offset)
+    return { line: Math.max(line, 1), column: Math.max(col, 1) }
+  }
+}
+
+/** One mapping of the file, with `what` naming it in messages ("channel p-left"). */
+export class MapView {
+  constructor(
+    readonly file: FileView,
+    readonly map: YAMLMap,
+    readonly what: string,
+  ) {}
+
+  /** Value of a key, or null when it is missing or empty. */
+  node(key: string): Node | null {
+    for (const pair of this.map.items) {
+      const keyNode = this.file.resolve(pair.key)
+      if (keyNode && this.file.textOf(keyNode) === key) return this.file.resolve(pair.value)
+    }
+    return null
+  }
+
+  required(key: string): Node | null {
+    const node = this.node(key)
+    if (node === null) this.file.error(this.map, `${this.what}: "${key}" is missing`)
+    return node
+  }
+
+  text(key: string): string | null {
+    return this.#textOf(key, this.node(key))
+  }
+
+  requiredText(key: string): string | null {
+    return this.#textOf(key, this.required(key))
+  }
+
+  /** A word from a closed list; null when missing or, with an error, when it is another word. */
+  word<W extends string>(key: string, words: readonly W[], required: boolean): W | null {
+    const text = required ? this.requiredText(key) : this.text(key)
+    if (text === null) return null
+    if ((words as readonly string[]).includes(text)) return text as W
+    const nearest = nearestKey(text, words)
+    this.error(key, `"${text}" is none of ${words.join(', ')}; the nearest is "${nearest}"`)
+    return null
+  }
+
+  /** A list of names, complaining about entries that are none. */
+  words(key: string): string[] {
+    const what = `${this.what}: ${key}`
+    return this.file.items(this.node(key), what).flatMap((node) => {
+      const text = this.file.textOf(node)
+      if (text) return [text]
+      this.file.error(node, `${what}: expected a name`)
+      return []
+    })
+  }
+
+  /** The name, or the names of the list, under `key`, each with its place; complains about nothing. */
+  names(key: string): { text: string; node: Node }[] {
+    const node = this.node(key)
+    if (node === null) return []
+    const nodes = isSeq(node) ? node.items.map((item) => this.file.resolve(item)) : [node]
+    return nodes.flatMap((item) => {
+      const text = item && this.file.textOf(item)
+      return text ? [{ text, node: item }] : []
+    })
+  }
+
+  error(key: string, message: string): void {
+    this.file.error(this.node(key) ?? this.map, `${this.what}: ${key}: ${message}`)
+  }
+
+  #textOf(key: string, node: Node | null): string | null {
+    if (node === null) return null
+    const text = this.file.textOf(node)
+    if (text === undefined) {
+      this.file.error(
+        node,
+        `${this.what}: ${key}: expected text, found a ${isMap(node) ? 'mapping' : 'list'}`,
+      )
+      return null
+    }
+    if (text === '') {
+      this.file.error(node, `${this.what}: ${key}: is empty`)
+      return null
+    }
+    return text
+  }
+}

@@ -1,0 +1,92 @@
+import type { Channel, ChannelKind } from '#analysis/model/system.ts'
+import { findUnit, unknownUnit } from '#analysis/physics/units.ts'
+import type { MapView } from './file-view.ts'
+import { readAccuracy } from './read-accuracy.ts'
+import { readCalibration } from './read-calibration.ts'
+import { type Expected, positiveQuantity, span } from './read-quantity.ts'
+import { readScale } from './read-scale.ts'
+import { readSource } from './read-source.ts'
+
+export const channelKeys = [
+  'id',
+  'measures',
+  'section',
+  'from',
+  'unit',
+  'scale',
+  'range',
+  'resolution',
+  'accuracy',
+  'calibration',
+] as const
+
+const kinds: readonly ChannelKind[] = [
+  'gauge-pressure',
+  'absolute-pressure',
+  'temperature',
+  'barometric-pressure',
+  'reference-pressure',
+  'level-sender',
+  'fuel-flow',
+]
+
+export function readChannel(view: MapView): Channel | null {
+  const id = view.requiredText('id')
+  const measures = view.word('measures', kinds, true)
+  const section = measures && readSectionName(view, measures)
+  const from = readSource(view.file, view.required('from'), `${view.what}: from`, null)
+  if (measures === null) return null
+  const expected = whatIsMeasured(measures, view.text('unit'))
+  const { scale, rawUnit } = readScale(view, expected, from)
+  const unit = readUnit(view, expected, rawUnit)
+  const rangeSi = span(view, 'range', expected, false)
+  const resolutionSi = positiveQuantity(view, 'resolution', differenceOf(expected))
+  const accuracySi = readAccuracy(view, differenceOf(expected), rangeSi)
+  const calibration = readCalibration(view, expected)
+  if (id === null || from === null || unit === null) return null
+  return { id, measures, section, from, unit, scale, rangeSi, resolutionSi, accuracySi, calibration }
+}
+
+/** Dimension and pressure reference of a channel's readings. A level sender's follow its own unit. */
+function whatIsMeasured(measures: ChannelKind, unit: string | null): Expected {
+  switch (measures) {
+    case 'gauge-pressure':
+    case 'reference-pressure':
+      return { dimension: 'pressure', reference: 'gauge' }
+    case 'absolute-pressure':
+    case 'barometric-pressure':
+      return { dimension: 'pressure', reference: 'absolute' }
+    case 'temperature':
+      return { dimension: 'temperature' }
+    case 'fuel-flow':
+      return { dimension: 'volume-flow' }
+    case 'level-sender':
+      return { dimension: (unit && findUnit(unit)?.unit.dimension) || 'counts' }
+  }
+}
+
+/** Resolution and accuracy are differences: half a degree Celsius is half a kelvin. */
+function differenceOf(expected: Expected): Expected {
+  return { dimension: expected.dimension === 'temperature' ? 'temperature-difference' : expected.dimension }
+}
+
+function readSectionName(view: MapView, measures: ChannelKind): string | null {
+  if (measures !== 'barometric-pressure') return view.requiredText('section')
+  if (view.node('section') !== null) view.error('section', 'a barometric pressure belongs to no section')
+  return null
+}
+
+/** Unit of the incoming numbers: with a scale it is what the scale says the logger sends. */
+function readUnit(view: MapView, expected: Expected, rawUnit: string | null): string | null {
+  const unit = rawUnit === null ? view.requiredText('unit') : (view.text('unit') ?? rawUnit)
+  if (unit === null || unit === rawUnit) return unit
+  const found = findUnit(unit, expected.dimension)
+  if (found === null) view.error('unit', unknownUnit(unit, expected.dimension))
+  else if (found.reference && expected.reference && found.reference !== expected.reference) {
+    view.error(
+      'unit',
+      `"${unit}" is ${found.reference}, but the channel measures ${expected.reference} pressure`,
+    )
+  }
+  return unit
+}
