@@ -1,0 +1,101 @@
+import type { HoldSpec, System } from '#analysis/model/system.ts'
+import { holdCoverage, isOneWay } from './system-graph.ts'
+
+/** Something that could be held: connected sections with every valve around them shut. */
+export interface Isolation {
+  /** Hold of the file that does it; null for one the file does not name. */
+  readonly hold: string | null
+  readonly sections: readonly string[]
+  readonly shut: readonly string[]
+  readonly covered: readonly string[]
+  /** Fittings by what is measured apart: one list a body with a gauge of its own. */
+  readonly measured: readonly (readonly string[])[]
+  readonly seconds: number
+}
+
+/** Beyond this many, larger isolations are left out; a system of 12 sections in a row has 78. */
+const mostIsolations = 2000
+/** Pumping up and setting valves, [s]. Own figure. */
+const handlingS = 180
+/** Settle and hold where the file names no hold to learn from, [s]. */
+const defaultHoldS = 720
+
+/** Every hold that the system allows: those of the file first, then each connected group of sections that has a gauge. */
+export function possibleIsolations(system: System): Isolation[] {
+  const found: Isolation[] = []
+  const seen = new Set<string>()
+  for (const hold of system.holds) {
+    const isolation = fromHold(system, hold, hold.id, handlingS + hold.settleS + hold.holdS)
+    if (isolation === null) continue
+    found.push(isolation)
+    if (isolation.measured.length === 1) seen.add(isolation.covered.join('\n'))
+  }
+  const seconds = typicalSeconds(system)
+  for (const sections of connectedGroups(system)) {
+    const shut = closingValves(system, sections)
+    if (shut === null) continue
+    const isolation = fromHold(system, bareHold(sections, shut), null, seconds)
+    if (isolation === null || isolation.covered.length === 0) continue
+    const key = isolation.covered.join('\n')
+    if (seen.has(key)) continue
+    seen.add(key)
+    found.push(isolation)
+  }
+  return found
+}
+
+function fromHold(system: System, hold: HoldSpec, id: string | null, seconds: number): Isolation | null {
+  const coverage = holdCoverage(system, hold)
+  if (coverage.problems.some((p) => p.bars)) return null
+  return {
+    hold: id,
+    sections: hold.sections,
+    shut: hold.shut,
+    covered: coverage.covered,
+    measured: coverage.bodies.filter((b) => b.channels.length > 0).map((b) => b.fittings),
+    seconds,
+  }
+}
+
+function bareHold(sections: readonly string[], shut: readonly string[]): HoldSpec {
+  const allow = { kind: 'drop', dropPa: 0 } as const
+  return { id: '', sections, shut, pressurePa: 0, settleS: 0, holdS: 0, allow, allowSource: null, rig: null }
+}
+
+function typicalSeconds(system: System): number {
+  const lengths = system.holds.map((h) => h.settleS + h.holdS).sort((a, b) => a - b)
+  return handlingS + (lengths[Math.floor(lengths.length / 2)] ?? defaultHoldS)
+}
+
+/** Valves to shut around a group; null when a one-way valve would let the gas out. */
+function closingValves(system: System, sections: readonly string[]): string[] | null {
+  const inside = new Set(sections)
+  const shut: string[] = []
+  for (const valve of system.valves) {
+    const [first, second] = valve.between
+    const touches = inside.has(first) || (second !== undefined && inside.has(second))
+    const within = inside.has(first) && second !== undefined && inside.has(second)
+    if (!touches || within) continue
+    if (isOneWay(valve) && inside.has(first)) return null
+    shut.push(valve.id)
+  }
+  return shut
+}
+
+function connectedGroups(system: System): string[][] {
+  const order = system.sections.map((s) => s.id)
+  const neighbors = new Map(order.map((id) => [id, new Set<string>()]))
+  for (const { between } of system.valves)
+    for (const a of between) for (const b of between) if (a !== b) neighbors.get(a)?.add(b)
+  const groups = new Map<string, string[]>(order.map((id) => [id, [id]]))
+  for (const group of groups.values()) {
+    if (groups.size >= mostIsolations) break
+    for (const member of group)
+      for (const next of neighbors.get(member) ?? []) {
+        if (group.includes(next)) continue
+        const grown = order.filter((id) => id === next || group.includes(id))
+        groups.set(grown.join('\n'), grown)
+      }
+  }
+  return [...groups.values()]
+}
