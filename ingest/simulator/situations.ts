@@ -33,7 +33,7 @@ function situation(name: string, about: string, change: Change): Situation {
     name,
     about,
     scenario(seed, leakOverAllowance, wanted) {
-      const random = seededRandom(seed, 17)
+      const random = seededRandom(seed, streamOf(name))
       const drawn: SectionKind = random.chance(0.5) ? 'line' : 'tank'
       const kind = wanted ?? drawn
       const draft = plainHold(random, kind, leakOverAllowance) as Draft
@@ -42,6 +42,13 @@ function situation(name: string, about: string, change: Change): Situation {
       return draft
     },
   }
+}
+
+/** FNV-1a of the name: the same seed draws another hold in another situation. */
+function streamOf(name: string): number {
+  let hash = 0x811c9dc5
+  for (let i = 0; i < name.length; i++) hash = Math.imul(hash ^ name.charCodeAt(i), 0x01000193)
+  return hash
 }
 
 function rounded(value: number, digits: number): number {
