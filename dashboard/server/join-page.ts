@@ -1,0 +1,72 @@
+import { Hono } from 'hono'
+import { setCookie } from 'hono/cookie'
+import { deviceCookie, type Env } from './guard.ts'
+import type { Sharing } from './sharing.ts'
+
+const style = `
+:root { color-scheme: light dark; font: 18px/1.5 system-ui, sans-serif }
+body { margin: 0; min-height: 100vh; display: grid; place-items: center }
+main { max-width: 24rem; padding: 1.5rem }
+h1 { font-size: 1.5rem; margin: 0 0 .5rem }
+label, input, button { display: block; width: 100%; box-sizing: border-box; font: inherit }
+input { font-size: 1.6rem; letter-spacing: .1em; text-transform: uppercase; padding: .5rem; margin: .25rem 0 1rem }
+button { padding: .75rem; font-weight: 600; min-height: 3rem }
+.problem { border-left: .3rem solid #c33; padding-left: .75rem }
+`
+
+/** The page on which a device of the network gives its code. It needs no script. */
+export function joinPage(sharing: Sharing): Hono<Env> {
+  const app = new Hono<Env>()
+  app.get('/join.css', (context) => context.body(style, 200, { 'content-type': 'text/css; charset=utf-8' }))
+  app.get('/join', (context) => context.html(page(context.req.query('code') ?? '', null)))
+  app.post('/join', async (context) => {
+    const { code } = await context.req.parseBody()
+    const address = context.env.incoming.socket.remoteAddress ?? ''
+    const outcome = sharing.join(typeof code === 'string' ? code : '', address)
+    if (!outcome.ok && outcome.reason === 'too-many-tries') {
+      return context.html(page('', 'Too many tries. Wait a minute, then try again.'), 429)
+    }
+    if (!outcome.ok) {
+      return context.html(
+        page('', 'That code is not valid: each works once. Take the newest from the terminal.'),
+        403,
+      )
+    }
+    setCookie(context, deviceCookie, outcome.token, {
+      httpOnly: true,
+      sameSite: 'Strict',
+      path: '/',
+      maxAge: 30 * 24 * 3600,
+    })
+    return context.redirect('/', 303)
+  })
+  return app
+}
+
+function page(code: string, problem: string | null): string {
+  return `<!doctype html>
+<html lang="en">
+<head>
+<meta charset="utf-8">
+<meta name="viewport" content="width=device-width, initial-scale=1">
+<title>Join the bench · Stillhold</title>
+<link rel="stylesheet" href="/join.css">
+</head>
+<body>
+<main>
+<h1>Join the bench</h1>
+${problem ? `<p class="problem" role="alert">${escapeHtml(problem)}</p>` : ''}
+<form method="post" action="/join">
+<label for="code">Code from the bench’s terminal</label>
+<input id="code" name="code" value="${escapeHtml(code.slice(0, 20))}" autocomplete="off" autocapitalize="characters" spellcheck="false" required>
+<button>Join</button>
+</form>
+</main>
+</body>
+</html>
+`
+}
+
+function escapeHtml(text: string): string {
+  return text.replaceAll(/[&<>"']/g, (character) => `&#${character.charCodeAt(0)};`)
+}

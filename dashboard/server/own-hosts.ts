@@ -1,0 +1,32 @@
+import { hostname, networkInterfaces } from 'node:os'
+
+const loopbackHosts = ['localhost', '127.0.0.1', '[::1]']
+
+/** True for an address of this machine's loopback, also in its IPv6 form. */
+export function isLoopback(address: string): boolean {
+  return address === '::1' || /^(::ffff:)?127\.\d{1,3}\.\d{1,3}\.\d{1,3}$/.test(address)
+}
+
+/** Addresses of this machine that others on the network can reach, IPv4 first. */
+export function networkAddresses(): string[] {
+  const all = Object.values(networkInterfaces()).flatMap((addresses) => addresses ?? [])
+  const outside = all.filter(({ internal, address }) => !internal && !address.startsWith('fe80'))
+  return [
+    ...outside.filter(({ family }) => family === 'IPv4').map(({ address }) => address),
+    ...outside.filter(({ family }) => family === 'IPv6').map(({ address }) => `[${address}]`),
+  ]
+}
+
+/**
+ * True when a request's Host header names this machine. A page of another site that points its own name at our
+ * address (DNS rebinding) carries that name here, and is refused.
+ */
+export function isOwnHost(hostHeader: string | undefined, port: number, lan: boolean): boolean {
+  const match = /^(\[[0-9a-f:]+\]|[a-z0-9.-]+)(?::(\d+))?$/.exec((hostHeader ?? '').toLowerCase())
+  if (!match || Number(match[2] ?? 80) !== port) return false
+  const host = match[1]
+  if (loopbackHosts.includes(host)) return true
+  if (!lan) return false
+  const name = hostname().toLowerCase()
+  return host === name || host === `${name}.local` || networkAddresses().includes(host)
+}

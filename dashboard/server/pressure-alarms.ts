@@ -1,0 +1,80 @@
+import type { Section } from '#analysis/model/system.ts'
+import type { Alarm } from '#dashboard/api.ts'
+
+/** 0.5 psi/min, [Pa/s]: the fastest a tank is pumped up. Source: laboratory procedure to 33 CFR 183.542. */
+export const tankRampLimitPaPerS = (0.5 * 6894.757293) / 60
+
+/** A section of this volume or more is taken for a tank where its file does not say, [m³]. */
+const tankFromM3 = 0.005
+
+/** An alarm ends when the pressure is this part under the limit: no flicker at the limit itself. */
+const releaseFraction = 0.98
+
+/** Time over which a ramp is measured, [s]. */
+const rampSpanS = 10
+
+/** Watches one section's gauge pressure against its limits. */
+export class PressureAlarms {
+  readonly #section: Section
+  readonly #isTank: boolean
+  #over: 'pressure' | 'vacuum' | null = null
+  #window: { timeS: number; pressurePa: number }[] = []
+
+  constructor(section: Section) {
+    this.#section = section
+    this.#isTank = section.kind ? section.kind === 'tank' : section.volumeM3 >= tankFromM3
+  }
+
+  saw(timeS: number, pressurePa: number): void {
+    const { maxPressurePa, maxVacuumPa } = this.#section
+    const excess = Math.max(
+      maxPressurePa === null ? 0 : pressurePa / maxPressurePa,
+      maxVacuumPa === null ? 0 : -pressurePa / maxVacuumPa,
+    )
+    if (excess > 1) this.#over = pressurePa > 0 ? 'pressure' : 'vacuum'
+    else if (excess < releaseFraction) this.#over = null
+    const last = this.#window.at(-1)
+    // Four points a second are enough for a slope, whatever the logger's rate; a clock that went back starts anew.
+    if (last && timeS < last.timeS) this.#window = []
+    if (this.#isTank && (!last || timeS - last.timeS >= 0.25)) this.#window.push({ timeS, pressurePa })
+    while (this.#window.length > 0 && timeS - this.#window[0].timeS > rampSpanS) this.#window.shift()
+  }
+
+  alarms(): Alarm[] {
+    const { id, maxPressurePa, maxVacuumPa } = this.#section
+    const found: Alarm[] = []
+    if (this.#over) {
+      const limit = kilopascals(this.#over === 'pressure' ? maxPressurePa! : maxVacuumPa!)
+      found.push({
+        code: 'over-pressure',
+        message: `${id} is over its limit of ${limit}${this.#over === 'vacuum' ? ' below the atmosphere' : ''}: stop pumping and vent now.`,
+      })
+    }
+    const slope = this.#slopePaPerS()
+    if (slope !== null && slope > tankRampLimitPaPerS) {
+      found.push({
+        code: 'ramp-too-fast',
+        message: `${id} rises by ${kilopascals(slope * 60)} a minute; a tank takes ${kilopascals(tankRampLimitPaPerS * 60)} a minute at most. Pump more slowly.`,
+      })
+    }
+    return found
+  }
+
+  /** Least-squares slope over the window, [Pa/s]; null until it spans most of its time. */
+  #slopePaPerS(): number | null {
+    const points = this.#window
+    if (points.length < 4 || points.at(-1)!.timeS - points[0].timeS < rampSpanS * 0.7) return null
+    const meanTimeS = points.reduce((sum, { timeS }) => sum + timeS, 0) / points.length
+    let products = 0
+    let squares = 0
+    for (const { timeS, pressurePa } of points) {
+      products += (timeS - meanTimeS) * pressurePa
+      squares += (timeS - meanTimeS) ** 2
+    }
+    return products / squares
+  }
+}
+
+function kilopascals(pressurePa: number): string {
+  return `${(pressurePa / 1000).toFixed(pressurePa < 10_000 ? 1 : 0)} kPa`
+}

@@ -1,0 +1,61 @@
+import type { Context } from 'hono'
+import * as v from 'valibot'
+import type { NewMark, StartHold } from '#dashboard/api.ts'
+import { RequestError } from './request-error.ts'
+
+const name = v.pipe(v.string(), v.trim(), v.maxLength(80, 'is longer than 80 characters'))
+const id = v.pipe(v.string(), v.regex(/^[\w.@-]{1,100}$/, 'is no id'))
+/** Free text goes into one line of the recording. */
+const words = v.pipe(
+  v.string(),
+  v.maxLength(500, 'is longer than 500 characters'),
+  v.regex(/^[^\p{Cc}]*$/u, 'holds a line break or another control character'),
+)
+const emptyIsNull = (text: string | null): string | null => text || null
+
+export const startHoldBody = v.strictObject({
+  hold: id,
+  operator: v.pipe(v.optional(v.nullable(name), null), v.transform(emptyIsNull)),
+  witness: v.pipe(v.optional(v.nullable(name), null), v.transform(emptyIsNull)),
+  stateSheet: v.optional(v.pipe(v.array(words), v.maxLength(50, 'has more than 50 items')), []),
+  retests: v.optional(v.nullable(id), null),
+}) satisfies v.GenericSchema<unknown, StartHold>
+
+export const stageBody = v.strictObject({ stage: v.picklist(['settle', 'hold', 'vent', 'end']) })
+
+export const markBody = v.strictObject({
+  kind: v.picklist(['valve', 'work', 'look', 'note', 'zero', 'stroke', 'plug']),
+  id: v.optional(id),
+  fields: v.pipe(
+    v.record(
+      v.pipe(v.string(), v.regex(/^[A-Za-z][\w]{0,39}$/, 'is no field name')),
+      v.union([words, v.pipe(v.number(), v.finite()), v.boolean()]),
+    ),
+    v.check((fields) => Object.keys(fields).length <= 20, 'has more than 20 fields'),
+  ),
+}) satisfies v.GenericSchema<unknown, NewMark>
+
+export const systemBody = v.strictObject({ text: v.string() })
+export const planBody = v.strictObject({ hold: id })
+export const demoBody = v.strictObject({ operator: v.picklist(['automatic', 'you']) })
+export const portBody = v.strictObject({ name: v.pipe(v.string(), v.maxLength(500)) })
+
+/** @throws RequestError 400 with the first thing that is wrong */
+export async function readBody<S extends v.GenericSchema>(
+  context: Context,
+  schema: S,
+): Promise<v.InferOutput<S>> {
+  let body: unknown
+  try {
+    body = await context.req.json()
+  } catch {
+    throw new RequestError(400, 'The request is not JSON.')
+  }
+  const outcome = v.safeParse(schema, body, { abortEarly: true })
+  if (outcome.success) return outcome.output
+  const [issue] = outcome.issues
+  throw new RequestError(
+    400,
+    `The request is not understood: ${v.getDotPath(issue) ?? 'body'} ${issue.message}.`,
+  )
+}

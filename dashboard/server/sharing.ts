@@ -1,0 +1,69 @@
+import { createHash, randomBytes, randomInt, timingSafeEqual } from 'node:crypto'
+import type { LiveState } from '#dashboard/api.ts'
+import { RateLimit } from './rate-limit.ts'
+
+export type Role = LiveState['role']
+
+export type JoinOutcome =
+  | { readonly ok: true; readonly token: string; readonly role: Role }
+  | { readonly ok: false; readonly reason: 'wrong-code' | 'too-many-tries' }
+
+/** No letter or digit that can be taken for another one. */
+const codeAlphabet = '23456789ABCDEFGHJKMNPQRSTUVWXYZ'
+const maxDevices = 200
+const minuteMs = 60_000
+
+/**
+ * Who else may open the bench: one code for each role, good for one device, and a token for every device that gave
+ * one. Tokens live as long as the program runs; a restart asks every device for a new code.
+ */
+export class Sharing {
+  readonly #codes = new Map<Role, string>()
+  /** SHA-256 of the token → role, oldest first. */
+  readonly #devices = new Map<string, Role>()
+  readonly #perAddress: RateLimit
+  readonly #everyone: RateLimit
+  /** Called with the code that replaces a used one. */
+  onNewCode: (role: Role, code: string) => void = () => {}
+
+  constructor(nowMs?: () => number) {
+    this.#perAddress = new RateLimit(5, minuteMs, nowMs)
+    this.#everyone = new RateLimit(30, minuteMs, nowMs)
+    for (const role of ['viewer', 'operator'] as const) this.#codes.set(role, newCode())
+  }
+
+  code(role: Role): string {
+    return this.#codes.get(role)!
+  }
+
+  join(text: string, address: string): JoinOutcome {
+    if (!this.#perAddress.take(address) || !this.#everyone.take(''))
+      return { ok: false, reason: 'too-many-tries' }
+    const given = text.toUpperCase().replaceAll(/[^A-Z0-9]/g, '')
+    let found: Role | null = null
+    for (const [role, code] of this.#codes) {
+      if (timingSafeEqual(digest(code.replace('-', '')), digest(given))) found = role
+    }
+    if (!found) return { ok: false, reason: 'wrong-code' }
+    const code = newCode()
+    this.#codes.set(found, code)
+    this.onNewCode(found, code)
+    const token = randomBytes(32).toString('base64url')
+    this.#devices.set(digest(token).toString('hex'), found)
+    if (this.#devices.size > maxDevices) this.#devices.delete(this.#devices.keys().next().value!)
+    return { ok: true, token, role: found }
+  }
+
+  roleOfToken(token: string): Role | null {
+    return this.#devices.get(digest(token).toString('hex')) ?? null
+  }
+}
+
+function newCode(): string {
+  const letters = Array.from({ length: 8 }, () => codeAlphabet[randomInt(codeAlphabet.length)])
+  return `${letters.slice(0, 4).join('')}-${letters.slice(4).join('')}`
+}
+
+function digest(text: string): Buffer {
+  return createHash('sha256').update(text).digest()
+}

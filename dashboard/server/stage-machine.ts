@@ -1,0 +1,89 @@
+import type { HoldSpec } from '#analysis/model/system.ts'
+import type { Stage } from '#dashboard/api.ts'
+
+export type HoldStage = Exclude<Stage, 'idle'> | 'end'
+
+/** Which stages may follow: the next one, venting at any time, and giving up at any time. */
+const next: Readonly<Record<Exclude<HoldStage, 'end'>, readonly HoldStage[]>> = {
+  'pump-up': ['settle', 'vent', 'end'],
+  settle: ['hold', 'vent', 'end'],
+  hold: ['vent', 'end'],
+  vent: ['end'],
+}
+
+/** Vented: what remains is this part of the test pressure or less, for as long. */
+const ventedFraction = 0.1
+const ventedForS = 10
+
+/** A request that the order of stages does not allow. */
+export class StageOrderError extends Error {
+  override name = 'StageOrderError'
+}
+
+/**
+ * The stages of one hold in bench time: pump-up → settle → hold → vent → end.
+ *
+ * The operator says when pumping is done and when to vent. Settling ends by itself after the planned time, and the
+ * hold ends by itself once the vented pressure has stayed low; nothing here opens a valve.
+ */
+export class StageMachine {
+  readonly #spec: HoldSpec
+  #stage: HoldStage = 'pump-up'
+  #startedS: number
+  #lowSinceS: number | null = null
+  /** When each stage began, [s]. */
+  readonly begun: Partial<Record<HoldStage, number>>
+
+  constructor(spec: HoldSpec, startedS: number) {
+    this.#spec = spec
+    this.#startedS = startedS
+    this.begun = { 'pump-up': startedS }
+  }
+
+  get stage(): HoldStage {
+    return this.#stage
+  }
+
+  get startedS(): number {
+    return this.#startedS
+  }
+
+  /** Planned length of the running stage, [s]; null where the operator decides. */
+  get lengthS(): number | null {
+    if (this.#stage === 'settle') return this.#spec.settleS
+    if (this.#stage === 'hold') return this.#spec.holdS
+    return null
+  }
+
+  /** @throws StageOrderError when `stage` cannot follow the running one */
+  enter(stage: HoldStage, atS: number): void {
+    const allowed: readonly HoldStage[] = this.#stage === 'end' ? [] : next[this.#stage]
+    if (!allowed.includes(stage)) {
+      throw new StageOrderError(
+        `after ${this.#stage} comes ${allowed.join(' or ') || 'nothing'}, not ${stage}`,
+      )
+    }
+    this.#stage = stage
+    this.#startedS = atS
+    this.#lowSinceS = null
+    this.begun[stage] = atS
+  }
+
+  /**
+   * The stage that is due by itself, or null.
+   * @param gaugePa pressures of the hold's sections now, [Pa]; empty when none is measured
+   */
+  due(nowS: number, gaugePa: readonly number[]): 'hold' | 'end' | null {
+    if (this.#stage === 'settle') return nowS - this.#startedS >= this.#spec.settleS ? 'hold' : null
+    if (this.#stage !== 'vent' || gaugePa.length === 0) return null
+    const vented = gaugePa.every(
+      (pressure) => Math.abs(pressure) <= ventedFraction * Math.abs(this.#spec.pressurePa),
+    )
+    if (!vented) {
+      this.#lowSinceS = null
+      return null
+    }
+    this.#lowSinceS ??= nowS
+    return nowS - this.#lowSinceS >= ventedForS ? 'end' : null
+  }
+}

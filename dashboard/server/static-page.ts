@@ -1,0 +1,51 @@
+import { createHash } from 'node:crypto'
+import { existsSync, readdirSync, readFileSync } from 'node:fs'
+import { extname, join, relative, sep } from 'node:path'
+
+export interface PageFile {
+  readonly bytes: Uint8Array<ArrayBuffer>
+  readonly type: string
+  readonly tag: string
+  /** True when the name carries the hash of the content: it may be kept for ever. */
+  readonly lasting: boolean
+}
+
+const types: Readonly<Record<string, string>> = {
+  '.html': 'text/html; charset=utf-8',
+  '.js': 'text/javascript; charset=utf-8',
+  '.css': 'text/css; charset=utf-8',
+  '.svg': 'image/svg+xml',
+  '.png': 'image/png',
+  '.ico': 'image/x-icon',
+  '.woff2': 'font/woff2',
+  '.woff': 'font/woff',
+  '.ttf': 'font/ttf',
+  '.json': 'application/json',
+  '.webmanifest': 'application/manifest+json',
+  '.txt': 'text/plain; charset=utf-8',
+}
+
+/**
+ * Reads the built page whole: a request is looked up in this table and never becomes a path on disk.
+ * An absent folder gives an empty table.
+ */
+export function readStaticPage(folder: string): ReadonlyMap<string, PageFile> {
+  const files = new Map<string, PageFile>()
+  if (!existsSync(folder)) return files
+  for (const entry of readdirSync(folder, { recursive: true, withFileTypes: true })) {
+    const type = types[extname(entry.name)]
+    if (!entry.isFile() || !type) continue
+    const path = join(entry.parentPath, entry.name)
+    const bytes = new Uint8Array(readFileSync(path))
+    const url = `/${relative(folder, path).split(sep).join('/')}`
+    files.set(url, {
+      bytes,
+      type,
+      tag: `"${createHash('sha256').update(bytes).digest('base64url').slice(0, 16)}"`,
+      lasting: /-[\w-]{8}\.\w+$/.test(entry.name),
+    })
+  }
+  const index = files.get('/index.html')
+  if (index) files.set('/', index)
+  return files
+}

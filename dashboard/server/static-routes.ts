@@ -1,0 +1,27 @@
+import { Hono } from 'hono'
+import type { Env } from './guard.ts'
+import type { PageFile } from './static-page.ts'
+
+/** The built page. A path that is no file gives the page itself, which reads the path. */
+export function staticRoutes(files: ReadonlyMap<string, PageFile>): Hono<Env> {
+  const app = new Hono<Env>()
+  app.get('*', (context) => {
+    const { path } = context.req
+    const file = files.get(path) ?? (/^\/[\w/@-]*$/.test(path) ? files.get('/') : undefined)
+    if (path.startsWith('/api/') || !file) {
+      const error =
+        files.size === 0
+          ? 'The page is not built: run npm run build.'
+          : `There is nothing at ${path.slice(0, 100)}.`
+      return context.json({ error }, 404)
+    }
+    const headers = {
+      'content-type': file.type,
+      etag: file.tag,
+      'cache-control': file.lasting ? 'private, max-age=31536000, immutable' : 'no-cache',
+    }
+    if (context.req.header('if-none-match') === file.tag) return context.body(null, 304, headers)
+    return context.body(file.bytes, 200, headers)
+  })
+  return app
+}

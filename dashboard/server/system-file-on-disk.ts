@@ -1,0 +1,52 @@
+import { readFileSync } from 'node:fs'
+import { basename } from 'node:path'
+import type { System } from '#analysis/model/system.ts'
+import type { SystemFileError } from '#dashboard/api.ts'
+import { writeFileDurably } from '#dashboard/archive/write-durably.ts'
+import { readSystemFile } from '#ingest/recording/read-system-file.ts'
+
+export interface SystemFileReading {
+  readonly text: string
+  readonly system: System | null
+  readonly errors: readonly SystemFileError[]
+}
+
+/** The system file of the running session: what holds are run against is always text that was read without error. */
+export class SystemFileOnDisk {
+  readonly path: string
+  #text: string
+  #system: System | null
+  #errors: readonly SystemFileError[]
+
+  /** @throws the operating system's error when the file cannot be read */
+  constructor(path: string) {
+    this.path = path
+    this.#text = readFileSync(path, 'utf8')
+    const { system, errors } = readSystemFile(this.#text, basename(path))
+    this.#system = system
+    this.#errors = errors
+  }
+
+  get text(): string {
+    return this.#text
+  }
+
+  get system(): System | null {
+    return this.#system
+  }
+
+  reading(): SystemFileReading {
+    return { text: this.#text, system: this.#system, errors: this.#errors }
+  }
+
+  /** Reads the new text and, when nothing is wrong in it, writes it in place of the old. */
+  change(text: string): SystemFileReading {
+    const { system, errors } = readSystemFile(text, basename(this.path))
+    if (system === null) return { text, system, errors }
+    writeFileDurably(this.path, text)
+    this.#text = text
+    this.#system = system
+    this.#errors = errors
+    return this.reading()
+  }
+}

@@ -1,0 +1,55 @@
+import { describe, expect, it } from 'vitest'
+import type { Section } from '#analysis/model/system.ts'
+import { PressureAlarms } from '#dashboard/server/pressure-alarms.ts'
+
+const tank: Section = {
+  id: 'left-tank',
+  medium: 'air',
+  volumeM3: 0.075,
+  volumeToleranceM3: 0.005,
+  maxPressurePa: 10_000,
+  maxVacuumPa: 2000,
+  stretchPerPa: null,
+  kind: null,
+  capacityM3: null,
+  unusableM3: null,
+}
+
+const codes = (watch: PressureAlarms) => watch.alarms().map(({ code }) => code)
+
+describe('PressureAlarms', () => {
+  it('saw() over the section’s limit alarms until the pressure is 2 % under it', () => {
+    const watch = new PressureAlarms(tank)
+    watch.saw(0, 10_000)
+    expect(codes(watch)).toEqual([])
+    watch.saw(1, 10_001)
+    expect(codes(watch)).toEqual(['over-pressure'])
+    watch.saw(2, 9900)
+    expect(codes(watch)).toEqual(['over-pressure'])
+    watch.saw(3, 9700)
+    expect(codes(watch)).toEqual([])
+  })
+
+  it('saw() below the section’s vacuum limit alarms and says which way', () => {
+    const watch = new PressureAlarms(tank)
+    watch.saw(0, -2001)
+    expect(watch.alarms()[0].message).toContain('2.0 kPa below the atmosphere')
+  })
+
+  it('saw() of a tank rising faster than 0.5 psi/min alarms; at 0.45 psi/min it does not (33 CFR 183.542 laboratory procedure)', () => {
+    for (const [psiPerMin, expected] of [
+      [0.6, ['ramp-too-fast']],
+      [0.45, []],
+    ] as const) {
+      const watch = new PressureAlarms(tank)
+      for (let timeS = 0; timeS < 20; timeS += 0.1) watch.saw(timeS, (psiPerMin * 6894.757 * timeS) / 60)
+      expect(codes(watch)).toEqual(expected)
+    }
+  })
+
+  it('saw() of a line rising fast does not alarm: the ramp rule is for tanks', () => {
+    const watch = new PressureAlarms({ ...tank, volumeM3: 0.000_35, maxPressurePa: 100_000 })
+    for (let timeS = 0; timeS < 20; timeS += 0.1) watch.saw(timeS, 3000 * timeS)
+    expect(codes(watch)).toEqual([])
+  })
+})

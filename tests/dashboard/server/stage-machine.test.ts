@@ -1,0 +1,71 @@
+import { describe, expect, it } from 'vitest'
+import type { HoldSpec } from '#analysis/model/system.ts'
+import { StageMachine, StageOrderError } from '#dashboard/server/stage-machine.ts'
+
+const spec: HoldSpec = {
+  id: 'left-feed',
+  sections: ['left-feed'],
+  shut: [],
+  pressurePa: 68_948,
+  settleS: 120,
+  holdS: 600,
+  allow: { kind: 'drop', dropPa: 690 },
+  allowSource: null,
+  rig: null,
+}
+
+describe('StageMachine', () => {
+  it('goes pump-up, settle, hold, vent, end and keeps when each began', () => {
+    const machine = new StageMachine(spec, 5)
+    machine.enter('settle', 65)
+    expect(machine.lengthS).toBe(120)
+    machine.enter('hold', 185)
+    expect(machine.lengthS).toBe(600)
+    machine.enter('vent', 785)
+    machine.enter('end', 800)
+    expect(machine.begun).toEqual({ 'pump-up': 5, settle: 65, hold: 185, vent: 785, end: 800 })
+  })
+
+  it('due() ends settling after the planned time and never the hold: only a person vents', () => {
+    const machine = new StageMachine(spec, 0)
+    machine.enter('settle', 60)
+    expect(machine.due(179.9, [68_000])).toBeNull()
+    expect(machine.due(180, [68_000])).toBe('hold')
+    machine.enter('hold', 180)
+    expect(machine.due(10_000, [68_000])).toBeNull()
+  })
+
+  it('due() ends the vent when every section stayed under a tenth of the test pressure for 10 s', () => {
+    const machine = new StageMachine(spec, 0)
+    machine.enter('vent', 100)
+    expect(machine.due(101, [60_000, 100])).toBeNull()
+    expect(machine.due(105, [5000, 100])).toBeNull()
+    expect(machine.due(110, [9000, 100])).toBeNull()
+    expect(machine.due(111, [5000, 100])).toBeNull()
+    expect(machine.due(120.9, [5000, 100])).toBeNull()
+    expect(machine.due(121, [5000, 100])).toBe('end')
+  })
+
+  it('due() never ends the vent of a section that is not measured', () => {
+    const machine = new StageMachine(spec, 0)
+    machine.enter('vent', 100)
+    expect(machine.due(100_000, [])).toBeNull()
+  })
+
+  it('enter() allows venting and giving up at any time and refuses what skips or goes back', () => {
+    for (const stage of ['vent', 'end'] as const) {
+      for (const before of [[], ['settle'], ['settle', 'hold']] as const) {
+        const machine = new StageMachine(spec, 0)
+        for (const each of before) machine.enter(each, 1)
+        machine.enter(stage, 2)
+        expect(machine.stage).toBe(stage)
+      }
+    }
+    const machine = new StageMachine(spec, 0)
+    expect(() => machine.enter('hold', 1)).toThrow(StageOrderError)
+    machine.enter('settle', 1)
+    expect(() => machine.enter('settle', 2)).toThrow(StageOrderError)
+    machine.enter('end', 3)
+    expect(() => machine.enter('vent', 4)).toThrow(StageOrderError)
+  })
+})
