@@ -1,0 +1,67 @@
+import {
+  type Dialect,
+  type DialectQuantity,
+  type LineOutcome,
+  loggerMeasurement,
+  type ReadingValue,
+  refused,
+} from './dialect.ts'
+import { isTimeLabel, readOwnTime, uptimeField } from './own-time.ts'
+import { readLabel } from './read-label.ts'
+import { readNumber } from './read-number.ts'
+import { type CsvSeparator, splitCells } from './split-cells.ts'
+
+export interface CsvShape {
+  readonly separator: CsvSeparator
+  readonly decimalSign: '.' | ','
+  /** The line that names the columns; null when the logger sends none and they are `c1`, `c2`, … */
+  readonly header: string | null
+  readonly columns: number
+}
+
+/**
+ * Separated columns with a fixed count. A line with more or fewer cells is a cut or merged line and refused.
+ * Cells of a column that holds words stay words (`ok`); a word where numbers came before is refused.
+ */
+export function csvDialect(shape: CsvShape): Dialect {
+  const { separator, decimalSign, header } = shape
+  const named = header === null ? null : (splitCells(header, separator) ?? []).map(readLabel)
+  const quantities: DialectQuantity[] = Array.from({ length: shape.columns }, (_, i) => {
+    const label = named?.[i]
+    return label === undefined || label.name === '' ? { name: `c${i + 1}`, unit: null } : label
+  })
+  for (const [i, { name, unit }] of quantities.entries())
+    if (quantities.findIndex((other) => other.name === name) < i)
+      quantities[i] = { name: `${name}_${i + 1}`, unit }
+  const numeric = new Array<boolean>(shape.columns).fill(false)
+  const timeColumn = quantities.findIndex(({ name }) => isTimeLabel(name))
+
+  function read(line: string): LineOutcome {
+    if (header !== null && line.trim() === header.trim()) return { kind: 'header' }
+    const cells = splitCells(line, separator)
+    if (cells === null) return refused('a quote is not closed')
+    if (cells.length !== shape.columns)
+      return refused(`${cells.length} columns where ${shape.columns} are due`)
+    const fields: Record<string, ReadingValue> = {}
+    const numbers: number[] = []
+    let timeNs: bigint | null = null
+    for (let i = 0; i < cells.length; i++) {
+      const { name } = quantities[i]
+      const value = readNumber(cells[i], decimalSign)
+      if (i === timeColumn) {
+        timeNs = readOwnTime(cells[i])
+        if (timeNs === null && value !== null) fields[uptimeField] = value ?? cells[i]
+      } else if (value === null) {
+      } else if (value !== undefined) {
+        fields[name] = value
+        numbers.push(i)
+      } else if (!numeric[i] && /^[A-Za-z][\w .-]*$/.test(cells[i])) fields[name] = cells[i]
+      else return refused(`${name} is not a number`)
+    }
+    if (numbers.length === 0) return refused('no number in it')
+    for (const i of numbers) numeric[i] = true
+    return { kind: 'reading', reading: { measurement: loggerMeasurement, tags: {}, fields, timeNs } }
+  }
+
+  return { name: decimalSign === ',' ? 'csv-decimal-comma' : 'csv', quantities, read }
+}

@@ -1,0 +1,43 @@
+const timeLabels =
+  /^(?:time|timestamp|ts|date|datetime|date_time|epoch|unix|unix_time|time_?(?:ns|us|ms|s))$/i
+const isoWithZone = /^(\d{4}-\d{2}-\d{2})[T ](\d{2}:\d{2}:\d{2})(?:[.,](\d{1,9}))?\s*(Z|[+-]\d{2}:?\d{2})$/
+
+/** 2001-09-09 and 2100-01-01: a number outside, in any unit, is an uptime and not a date. */
+const earliestS = 1_000_000_000n
+const latestS = 4_102_444_800n
+
+/** Where a reading's uptime goes when the logger's clock is not a date. */
+export const uptimeField = 'logger_time'
+
+export function isTimeLabel(name: string): boolean {
+  return timeLabels.test(name)
+}
+
+/**
+ * Reads a logger's own time of day: ISO 8601 with a zone, or an epoch count in s, ms, µs or ns, told apart by
+ * its size (they do not overlap between 2001 and 2100).
+ *
+ * A time without a zone, a time of day alone and milliseconds since power-up are no dates.
+ *
+ * @returns epoch nanoseconds, or null when the text is not a date.
+ */
+export function readOwnTime(text: string): bigint | null {
+  const trimmed = text.trim()
+  const iso = isoWithZone.exec(trimmed)
+  if (iso !== null) {
+    const zone = iso[4].length === 5 ? `${iso[4].slice(0, 3)}:${iso[4].slice(3)}` : iso[4]
+    const milliseconds = Date.parse(`${iso[1]}T${iso[2]}${zone}`)
+    if (Number.isNaN(milliseconds)) return null
+    return BigInt(milliseconds) * 1_000_000n + BigInt((iso[3] ?? '').padEnd(9, '0'))
+  }
+  const count = /^(\d{10,19})(?:\.(\d{1,9}))?$/.exec(trimmed)
+  if (count === null) return null
+  const whole = BigInt(count[1])
+  for (const nsPerUnit of [1_000_000_000n, 1_000_000n, 1_000n, 1n]) {
+    const seconds = (whole * nsPerUnit) / 1_000_000_000n
+    if (seconds < earliestS || seconds >= latestS) continue
+    const fraction = BigInt((count[2] ?? '').padEnd(9, '0'))
+    return whole * nsPerUnit + (fraction * nsPerUnit) / 1_000_000_000n
+  }
+  return null
+}

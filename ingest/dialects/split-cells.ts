@@ -1,0 +1,29 @@
+export type CsvSeparator = ';' | '\t' | ',' | ' '
+
+/** Parts a line into trimmed cells; quotes protect separators, `""` is a quote. Null when a quote stays open. */
+export function splitCells(line: string, separator: CsvSeparator): string[] | null {
+  if (separator === ' ') return line.trim().split(/\s+/)
+  if (!line.includes('"')) return line.split(separator).map((cell) => cell.trim())
+  const cells: string[] = []
+  let at = 0
+  for (;;) {
+    while (line[at] === ' ') at++
+    let cell = ''
+    if (line[at] === '"') {
+      at++
+      for (;;) {
+        const close = line.indexOf('"', at)
+        if (close === -1) return null
+        cell += line.slice(at, close)
+        at = close + 1
+        if (line[at] !== '"') break
+        cell += '"'
+        at++
+      }
+    }
+    const end = line.indexOf(separator, at)
+    cells.push((cell + line.slice(at, end === -1 ? undefined : end)).trim())
+    if (end === -1) return cells
+    at = end + 1
+  }
+}
