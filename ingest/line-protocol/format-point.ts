@@ -1,0 +1,93 @@
+import type { Field, Point } from './point.ts'
+
+/** What `formatPoint` takes: tags in any plain object, time as text, bigint or none. */
+export interface PointToFormat {
+  readonly measurement: string
+  readonly tags?: Readonly<Record<string, string>>
+  readonly fields: readonly Field[] | Readonly<Record<string, number | bigint | string | boolean>>
+  readonly timeNs: string | bigint | null
+}
+
+const unprintable = /[\0-\x1f\x7f]/
+/** Half a character: no UTF-8 says it. */
+const loneSurrogate = /\p{Surrogate}/u
+const smallestInteger = -(2n ** 63n)
+const largestInteger = 2n ** 63n - 1n
+const largestUnsigned = 2n ** 64n - 1n
+
+/**
+ * One point as one line, without the line end: exactly what `PointReader` reads back as the same point.
+ *
+ * Plain values of a `fields` record become floats (number), integers (bigint), strings and booleans.
+ *
+ * @throws RangeError for what line protocol cannot say: an empty name, a control character or a closing backslash in
+ *   a name, a number that is not finite, an integer beyond 64 bits, a point without fields
+ */
+export function formatPoint(point: PointToFormat | Point): string {
+  let text = escapeName(point.measurement, 'measurement', /[, ]/g)
+  if (text.startsWith('#'))
+    throw new RangeError('a measurement that begins with # would be read as a comment')
+  for (const [key, value] of Object.entries(point.tags ?? {})) {
+    text += `,${escapeName(key, 'tag key', /[,= ]/g)}=${escapeName(value, 'tag value', /[,= ]/g)}`
+  }
+  const fields = Array.isArray(point.fields) ? (point.fields as readonly Field[]) : fieldsOf(point.fields)
+  if (fields.length === 0) throw new RangeError('a point needs a field')
+  let separator = ' '
+  for (const field of fields) {
+    text += `${separator}${escapeName(field.key, 'field key', /[,= ]/g)}=${formatValue(field)}`
+    separator = ','
+  }
+  if (point.timeNs === null) return text
+  const time = BigInt(point.timeNs)
+  if (time < smallestInteger || time > largestInteger) throw new RangeError(`time ${time} is beyond 64 bits`)
+  return `${text} ${time}`
+}
+
+function fieldsOf(record: PointToFormat['fields']): Field[] {
+  return Object.entries(record).map(([key, value]): Field => {
+    switch (typeof value) {
+      case 'number':
+        return { key, type: 'float', value }
+      case 'bigint':
+        return { key, type: 'integer', value }
+      case 'boolean':
+        return { key, type: 'boolean', value }
+      case 'string':
+        return { key, type: 'string', value }
+      default:
+        throw new TypeError(`field ${key} is a ${typeof value}`)
+    }
+  })
+}
+
+function escapeName(name: string, what: string, special: RegExp): string {
+  if (name === '') throw new RangeError(`an empty ${what}`)
+  if (unprintable.test(name)) throw new RangeError(`a control character in ${what} ${JSON.stringify(name)}`)
+  if (name.endsWith('\\')) throw new RangeError(`${what} ${JSON.stringify(name)} ends with a backslash`)
+  if (loneSurrogate.test(name)) throw new RangeError(`${what} ${JSON.stringify(name)} is no valid text`)
+  return name.replace(special, '\\$&')
+}
+
+function formatValue(field: Field): string {
+  switch (field.type) {
+    case 'float':
+      if (!Number.isFinite(field.value)) throw new RangeError(`field ${field.key} is ${field.value}`)
+      // -0 is a reading of its own: String() would lose the sign.
+      return Object.is(field.value, -0) ? '-0' : String(field.value)
+    case 'integer':
+      if (field.value < smallestInteger || field.value > largestInteger) {
+        throw new RangeError(`field ${field.key}: ${field.value} is beyond 64 bits`)
+      }
+      return `${field.value}i`
+    case 'unsigned':
+      if (field.value < 0n || field.value > largestUnsigned) {
+        throw new RangeError(`field ${field.key}: ${field.value} is beyond 64 bits`)
+      }
+      return `${field.value}u`
+    case 'boolean':
+      return field.value ? 'true' : 'false'
+    case 'string':
+      if (loneSurrogate.test(field.value)) throw new RangeError(`field ${field.key} is no valid text`)
+      return `"${field.value.replace(/["\\]/g, '\\$&')}"`
+  }
+}

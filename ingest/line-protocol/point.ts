@@ -1,0 +1,34 @@
+/** One field of a point. 64-bit integers are exact, and signed ones stay apart from unsigned ones. */
+export type Field =
+  | { readonly key: string; readonly type: 'float'; readonly value: number }
+  | { readonly key: string; readonly type: 'integer' | 'unsigned'; readonly value: bigint }
+  | { readonly key: string; readonly type: 'string'; readonly value: string }
+  | { readonly key: string; readonly type: 'boolean'; readonly value: boolean }
+
+/** One point of line protocol. */
+export interface Point {
+  readonly measurement: string
+  /** Without prototype, so that a tag may have any name. Shared between points of one series: never changed. */
+  readonly tags: Readonly<Record<string, string>>
+  /** At least one, in the order written. */
+  readonly fields: readonly Field[]
+  /** Epoch nanoseconds as decimal text, exact; null when the line has none. */
+  readonly timeNs: string | null
+}
+
+/** Unit of the timestamps as the write protocol names them. */
+export type Precision = 'ns' | 'us' | 'ms' | 's'
+
+/** Why a line is no point, and where: the file's line and the column in it, both from 1. */
+export interface Refusal {
+  readonly line: number
+  readonly column: number
+  /** One plain sentence without the place. */
+  readonly cause: string
+}
+
+/** The field with this key, if the point has it. */
+export function fieldOf(point: Point, key: string): Field | undefined {
+  for (const field of point.fields) if (field.key === key) return field
+  return undefined
+}
