@@ -1,0 +1,91 @@
+/** Means of a channel over time blocks; blocks without a sample are left out by the caller through `count`. */
+export interface Blocks {
+  /** Mean of each block; meaningless where count is 0. */
+  readonly mean: Float64Array
+  /** Samples kept in each block. */
+  readonly count: Int32Array
+  /** Samples left out as spikes. */
+  readonly spikes: number
+}
+
+/**
+ * Edges of time blocks that are short at the start, where a hold changes fast, and then of equal length.
+ *
+ * @param fromS, toS span, [s]
+ * @param shortestS no block is shorter, [s]
+ * @param most about how many blocks at the most
+ */
+export function blockEdges(fromS: number, toS: number, shortestS: number, most: number): Float64Array {
+  const span = toS - fromS
+  const longest = Math.max(shortestS, span / (most * 0.8))
+  let width = Math.max(shortestS, span / (most * 5))
+  const edges = [fromS]
+  let at = fromS
+  while (at + width * 1.5 < toS) {
+    at += width
+    edges.push(at)
+    width = Math.min(longest, width * 1.06)
+  }
+  edges.push(toS)
+  return Float64Array.from(edges)
+}
+
+/** First index whose time is not before `atS`; times ascend. */
+export function firstIndexAt(timeS: Float64Array, atS: number): number {
+  let low = 0
+  let high = timeS.length
+  while (low < high) {
+    const middle = (low + high) >>> 1
+    if (timeS[middle] < atS) low = middle + 1
+    else high = middle
+  }
+  return low
+}
+
+/**
+ * Means over blocks, leaving out spikes: readings further from both neighbours than `spikeLimit`
+ * while the neighbours agree with each other.
+ *
+ * @param timeS sample times, ascending, [s]
+ * @param reading samples, same length; NaN is left out
+ * @param spikeLimit in the reading's unit; Infinity keeps all
+ */
+export function blockAverages(
+  timeS: Float64Array,
+  reading: Float64Array,
+  edges: Float64Array,
+  spikeLimit: number,
+): Blocks {
+  const blocks = edges.length - 1
+  const mean = new Float64Array(blocks)
+  const count = new Int32Array(blocks)
+  let spikes = 0
+  let i = firstIndexAt(timeS, edges[0])
+  for (let b = 0; b < blocks; b++) {
+    const end = edges[b + 1]
+    const last = b === blocks - 1
+    let sum = 0
+    let kept = 0
+    for (; i < timeS.length && (timeS[i] < end || (last && timeS[i] === end)); i++) {
+      const value = reading[i]
+      if (Number.isNaN(value)) continue
+      if (i > 0 && i + 1 < timeS.length) {
+        const before = reading[i - 1]
+        const after = reading[i + 1]
+        if (
+          Math.abs(value - before) > spikeLimit &&
+          Math.abs(value - after) > spikeLimit &&
+          Math.abs(after - before) < spikeLimit
+        ) {
+          spikes++
+          continue
+        }
+      }
+      sum += value
+      kept++
+    }
+    mean[b] = kept > 0 ? sum / kept : 0
+    count[b] = kept
+  }
+  return { mean, count, spikes }
+}

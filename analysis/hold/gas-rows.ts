@@ -1,0 +1,270 @@
+import type { Recording } from '#analysis/model/samples.ts'
+import type { HoldSpec, System } from '#analysis/model/system.ts'
+import { blockAverages, blockEdges, firstIndexAt } from './block-averages.ts'
+import { calibratedReadings } from './calibrated-readings.ts'
+import type { GasRows } from './gas-columns.ts'
+import type { HoldStages } from './hold-stages.ts'
+import { barometerOf, type PressureSignal, samplesOf, standardAtmospherePa } from './pressure-signal.ts'
+import { type SampleNoise, sampleNoise } from './sample-noise.ts'
+import { smoothTrend } from './smooth-trend.ts'
+
+/** Most blocks a hold is averaged into: enough to see its shape, few enough to be quick. */
+const mostBlocks = 130
+
+/** Temperatures outside this are a sensor's error codes (−127 °C, 85 °C at start excepted) and not air, [K]. */
+const coldestK = 273.15 - 55
+const hottestK = 273.15 + 84
+
+/** A hold made ready for the fit, with what the charts and the checks need. */
+export interface GasHold {
+  readonly rows: GasRows
+  /** Middle of each row, seconds from the recording's start. */
+  readonly middleS: Float64Array
+  readonly gaugePa: Float64Array
+  readonly absolutePa: Float64Array
+  /** Null when the section has no thermometer. */
+  readonly temperatureK: Float64Array | null
+  /** Null when no barometer is connected. */
+  readonly barometricPa: Float64Array | null
+  readonly meanTemperatureK: number
+  readonly meanBarometricPa: number
+  /** Absolute stated test pressure, [Pa]. */
+  readonly testPa: number
+  readonly noise: SampleNoise
+  /** Temperature trend over the hold that the thermometer could miss, [K]. */
+  readonly unseenTemperatureK: number
+  /** Samples of pressure in the hold itself. */
+  readonly samples: number
+  readonly spikes: number
+}
+
+/**
+ * Averages a hold into time blocks and builds the rows of its fit, from the end of pump-up to the vent.
+ *
+ * @param untilS last moment to use, seconds from the recording's start
+ * @returns null when fewer than eight blocks have samples
+ */
+export function gasHold(
+  recording: Recording,
+  system: System,
+  stages: HoldStages,
+  signal: PressureSignal,
+  sections: readonly string[],
+  untilS: number,
+): GasHold | null {
+  const { spec } = stages
+  const holdS = stages.holdS as number
+  const startS = quietStartS(signal, stages, untilS)
+  const noise = sampleNoise(
+    sliceOf(signal.timeS, signal.gaugePa, startS, untilS),
+    signal.channel.resolutionSi,
+  )
+  const spacing = medianSpacing(signal.timeS, startS, untilS)
+  const edges = blockEdges(startS, untilS, spacing * 1.001, mostBlocks)
+  const spikeLimit = Math.max(12 * noise.std, 4 * noise.step)
+  const pressure = blockAverages(
+    signal.timeS,
+    signal.gaugePa,
+    edges,
+    spikeLimit > 0 ? spikeLimit : Number.POSITIVE_INFINITY,
+  )
+  const kept: number[] = []
+  for (let b = 0; b < pressure.count.length; b++) if (pressure.count[b] > 0) kept.push(b)
+  if (kept.length < 8) return null
+
+  const middleS = Float64Array.from(kept, (b) => (edges[b] + edges[b + 1]) / 2)
+  const temperature = sectionTemperature(recording, system, sections, edges, kept, middleS)
+  const barometer = barometerOf(recording, system)
+  const barometricPa =
+    barometer === null
+      ? null
+      : trendOf(
+          barometer.samples.timeS,
+          calibratedReadings(barometer.channel, barometer.samples.reading),
+          edges,
+          kept,
+          middleS,
+        ).value
+  const gaugePa = Float64Array.from(kept, (b) => pressure.mean[b])
+  const absolutePa = gaugePa.map((g, i) => g + (barometricPa ? barometricPa[i] : standardAtmospherePa))
+  const meanBarometricPa = barometricPa ? mean(barometricPa) : standardAtmospherePa
+  const meanTemperatureK = temperature ? mean(temperature.value) : 293.15
+  const testPa = spec.pressurePa + meanBarometricPa
+  const meanPa = mean(absolutePa)
+  const step = noise.step
+  const variance = Float64Array.from(kept, (b, i) => {
+    const count = pressure.count[b]
+    // A coarse converter's error does not average out inside a block.
+    const rounding = noise.coarse ? step ** 2 / 12 : step ** 2 / 12 / count
+    return (Math.max(noise.std ** 2 / count, 1e-4) + rounding) / absolutePa[i] ** 2
+  })
+  const rows: GasRows = {
+    fromS: Float64Array.from(kept, (b) => edges[b] - startS),
+    toS: Float64Array.from(kept, (b) => edges[b + 1] - startS),
+    logPressure: absolutePa.map((p) => Math.log(p / testPa)),
+    variance,
+    logTemperature: temperature
+      ? temperature.value.map((t) => Math.log(t / meanTemperatureK))
+      : new Float64Array(kept.length),
+    barometer: barometricPa
+      ? barometricPa.map((pb) => (pb - meanBarometricPa) / meanPa)
+      : new Float64Array(kept.length),
+    leak: leakColumn(middleS, absolutePa, gaugePa, holdS, spec, testPa, meanBarometricPa),
+  }
+  const from = firstIndexAt(signal.timeS, holdS)
+  const to = firstIndexAt(signal.timeS, untilS)
+  return {
+    rows,
+    middleS,
+    gaugePa,
+    absolutePa,
+    temperatureK: temperature?.value ?? null,
+    barometricPa,
+    meanTemperatureK,
+    meanBarometricPa,
+    testPa,
+    noise,
+    unseenTemperatureK: temperature?.unseenK ?? 0,
+    samples: to - from,
+    spikes: pressure.spikes,
+  }
+}
+
+/**
+ * Leak since the hold began in units of one stated hold time at the stated pressure: ∫ (p² − p_b²)/(p_t² − p_b²)·(p_t/p) dt / hold time.
+ * The flow is laminar; dn/dp hardly changes over a hold, so ln p falls as the flow over p.
+ * *Source* method.md section 2.
+ */
+function leakColumn(
+  middleS: Float64Array,
+  absolutePa: Float64Array,
+  gaugePa: Float64Array,
+  holdS: number,
+  spec: HoldSpec,
+  testPa: number,
+  barometricPa: number,
+): Float64Array {
+  const full = testPa ** 2 - barometricPa ** 2
+  const rate = absolutePa.map((p, i) => ((p ** 2 - (p - gaugePa[i]) ** 2) / full) * (testPa / p))
+  const out = new Float64Array(middleS.length)
+  let sum = 0
+  for (let i = 1; i < out.length; i++) {
+    sum += (rate[i] + rate[i - 1]) * 0.5 * (middleS[i] - middleS[i - 1])
+    out[i] = sum / spec.holdS
+  }
+  const atHold = valueAt(middleS, out, holdS)
+  return out.map((v) => v - atHold)
+}
+
+/** When the fit may begin: after settle was marked and the pressure has stopped rising. */
+function quietStartS(signal: PressureSignal, stages: HoldStages, untilS: number): number {
+  const holdS = stages.holdS as number
+  const markedS = stages.settleS ?? holdS
+  const sign = stages.spec.pressurePa < 0 ? -1 : 1
+  // Whoever marks a little early is still pumping: begin at the peak of the first fifth.
+  const lookS = Math.max(
+    Math.min(markedS + 0.2 * (untilS - markedS), Math.max(holdS, markedS + 5)),
+    markedS + 1,
+  )
+  let peakS = markedS
+  let peak = Number.NEGATIVE_INFINITY
+  const from = firstIndexAt(signal.timeS, markedS)
+  let first = Number.NaN
+  for (let i = from; i < signal.timeS.length && signal.timeS[i] <= lookS; i++) {
+    const level = sign * signal.gaugePa[i]
+    if (Number.isNaN(first)) first = level
+    if (level > peak) {
+      peak = level
+      peakS = signal.timeS[i]
+    }
+  }
+  const rose = peak - first > 0.01 * Math.abs(stages.spec.pressurePa)
+  return (rose ? peakS : markedS) + 1
+}
+
+function sectionTemperature(
+  recording: Recording,
+  system: System,
+  sections: readonly string[],
+  edges: Float64Array,
+  kept: readonly number[],
+  middleS: Float64Array,
+): { value: Float64Array; unseenK: number } | null {
+  const trends: { value: Float64Array; unseenK: number }[] = []
+  for (const channel of system.channels) {
+    if (channel.measures !== 'temperature' || channel.section === null || !sections.includes(channel.section))
+      continue
+    const samples = samplesOf(recording, channel)
+    if (samples === null) continue
+    const kelvin = calibratedReadings(channel, samples.reading).map((t) =>
+      t > coldestK && t < hottestK ? t : Number.NaN,
+    )
+    const trend = trendOf(samples.timeS, kelvin, edges, kept, middleS, channel.resolutionSi)
+    if (trend.known >= Math.max(4, 0.3 * kept.length)) trends.push(trend)
+  }
+  if (trends.length === 0) return null
+  const value = new Float64Array(middleS.length)
+  for (const trend of trends)
+    for (let i = 0; i < value.length; i++) value[i] += trend.value[i] / trends.length
+  return { value, unseenK: Math.max(...trends.map((t) => t.unseenK)) / Math.sqrt(trends.length) }
+}
+
+function trendOf(
+  timeS: Float64Array,
+  reading: Float64Array,
+  edges: Float64Array,
+  kept: readonly number[],
+  middleS: Float64Array,
+  resolution: number | null = null,
+): { value: Float64Array; known: number; unseenK: number } {
+  const noise = sampleNoise(sliceOf(timeS, reading, edges[0], edges[edges.length - 1]), resolution)
+  const blocks = blockAverages(
+    timeS,
+    reading,
+    edges,
+    Math.max(12 * noise.std, 4 * noise.step) || Number.POSITIVE_INFINITY,
+  )
+  const means = Float64Array.from(kept, (b) => blocks.mean[b])
+  let known = 0
+  const variance = Float64Array.from(kept, (b) => {
+    const count = blocks.count[b]
+    if (count === 0) return Number.POSITIVE_INFINITY
+    known++
+    const rounding = noise.coarse ? noise.step ** 2 / 12 : noise.step ** 2 / 12 / count
+    return Math.max(noise.std ** 2 / count, 1e-8) + rounding
+  })
+  const trend = smoothTrend(middleS, means, variance)
+  const last = trend.variance.length - 1
+  const ends = Math.sqrt(trend.variance[0] + trend.variance[last])
+  return { value: trend.value, known, unseenK: Math.max(ends, noise.coarse ? noise.step / Math.sqrt(12) : 0) }
+}
+
+function sliceOf(timeS: Float64Array, values: Float64Array, fromS: number, toS: number): Float64Array {
+  return values.subarray(firstIndexAt(timeS, fromS), firstIndexAt(timeS, toS))
+}
+
+function medianSpacing(timeS: Float64Array, fromS: number, toS: number): number {
+  const from = firstIndexAt(timeS, fromS)
+  const to = firstIndexAt(timeS, toS)
+  if (to - from < 3) return 1
+  const stride = Math.max(1, Math.floor((to - from) / 2000))
+  const gaps: number[] = []
+  for (let i = from + 1; i < to; i += stride) gaps.push(timeS[i] - timeS[i - 1])
+  gaps.sort((a, b) => a - b)
+  return Math.max(1e-3, gaps[gaps.length >> 1])
+}
+
+function mean(values: Float64Array): number {
+  let sum = 0
+  for (const v of values) sum += v
+  return sum / values.length
+}
+
+/** Straight-line value of a column at a time, held at its ends. */
+function valueAt(timeS: Float64Array, values: Float64Array, atS: number): number {
+  const i = firstIndexAt(timeS, atS)
+  if (i === 0) return values[0]
+  if (i >= timeS.length) return values[values.length - 1]
+  const share = (atS - timeS[i - 1]) / (timeS[i] - timeS[i - 1])
+  return values[i - 1] + share * (values[i] - values[i - 1])
+}

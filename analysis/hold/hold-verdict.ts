@@ -1,0 +1,19 @@
+import type { Estimate, Reason, Verdict } from '#analysis/model/hold-result.ts'
+
+/**
+ * The guard-band rule: pass only if the whole interval lies under the allowance, fail only if it lies over it.
+ *
+ * *Source* JCGM 106:2012 / ISO 14253-1, in outline.
+ */
+export function guardBanded(judged: Estimate, allowed: number): 'pass' | 'fail' | 'undecided' {
+  if (judged.high < allowed) return 'pass'
+  if (judged.low > allowed) return 'fail'
+  return 'undecided'
+}
+
+/** The verdict of a hold from its sections' verdicts and what voids it. */
+export function overallVerdict(parts: readonly Verdict[], voids: readonly Reason[]): Verdict {
+  if (voids.length > 0) return 'void'
+  for (const worst of ['fail', 'void', 'undecided'] as const) if (parts.includes(worst)) return worst
+  return parts.length > 0 ? 'pass' : 'void'
+}

@@ -1,0 +1,102 @@
+import type { ChannelSamples, Recording } from '#analysis/model/samples.ts'
+import type { Channel, HoldSpec, System } from '#analysis/model/system.ts'
+import { firstIndexAt } from './block-averages.ts'
+import { calibratedReadings } from './calibrated-readings.ts'
+
+/** Mean sea-level pressure, taken where no barometer is connected, [Pa]. */
+export const standardAtmospherePa = 101325
+
+/** A section's pressure over time, at the transducer's own instants. */
+export interface PressureSignal {
+  readonly channel: Channel
+  readonly timeS: Float64Array
+  /** Calibrated gauge pressure, [Pa]. */
+  readonly gaugePa: Float64Array
+  /** As read, before the calibration, SI. */
+  readonly reading: Float64Array
+  /** Mean over a span, or null without a sample in it. */
+  meanGauge(fromS: number, toS: number): number | null
+}
+
+/** Samples of a channel, or null when the recording has none of it. */
+export function samplesOf(recording: Recording, channel: Channel): ChannelSamples | null {
+  const samples = recording.channels.find((c) => c.channel === channel.id)
+  return samples && samples.timeS.length > 0 ? samples : null
+}
+
+/** The first channel of the system that measures something there and has samples. */
+export function channelWithSamples(
+  recording: Recording,
+  system: System,
+  wanted: (channel: Channel) => boolean,
+): { channel: Channel; samples: ChannelSamples } | null {
+  for (const channel of system.channels) {
+    if (!wanted(channel)) continue
+    const samples = samplesOf(recording, channel)
+    if (samples !== null) return { channel, samples }
+  }
+  return null
+}
+
+/** Pressure of the first measured section among those given, as gauge pressure; null when none is measured. */
+export function pressureSignal(
+  recording: Recording,
+  system: System,
+  of: Pick<HoldSpec, 'sections'>,
+): PressureSignal | null {
+  const found = channelWithSamples(
+    recording,
+    system,
+    (c) =>
+      (c.measures === 'gauge-pressure' || c.measures === 'absolute-pressure') &&
+      c.section !== null &&
+      of.sections.includes(c.section),
+  )
+  if (found === null) return null
+  const { channel, samples } = found
+  const { timeS, reading } = samples
+  const corrected = calibratedReadings(channel, reading)
+  const gaugePa =
+    channel.measures === 'gauge-pressure' ? corrected : belowAtmosphere(recording, system, timeS, corrected)
+  return {
+    channel,
+    timeS,
+    gaugePa,
+    reading,
+    meanGauge(fromS, toS) {
+      let sum = 0
+      let count = 0
+      for (let i = firstIndexAt(timeS, fromS); i < timeS.length && timeS[i] <= toS; i++) {
+        if (Number.isNaN(gaugePa[i])) continue
+        sum += gaugePa[i]
+        count++
+      }
+      return count > 0 ? sum / count : null
+    },
+  }
+}
+
+function belowAtmosphere(
+  recording: Recording,
+  system: System,
+  timeS: Float64Array,
+  absolutePa: Float64Array,
+): Float64Array {
+  const barometer = barometerOf(recording, system)
+  if (barometer === null) return absolutePa.map((p) => p - standardAtmospherePa)
+  const { samples, channel } = barometer
+  const pressure = calibratedReadings(channel, samples.reading)
+  let j = 0
+  return absolutePa.map((p, i) => {
+    while (j + 1 < samples.timeS.length && samples.timeS[j + 1] <= timeS[i]) j++
+    return p - pressure[j]
+  })
+}
+
+/** The barometer with samples, or null. */
+export function barometerOf(
+  recording: Recording,
+  system: System,
+): { channel: Channel; samples: ChannelSamples } | null {
+  return channelWithSamples(recording, system, (c) => c.measures === 'barometric-pressure')
+}

@@ -1,0 +1,58 @@
+/** Scatter and step of a channel's readings. */
+export interface SampleNoise {
+  /** Standard deviation of one reading about its neighbours, in the reading's unit. */
+  readonly std: number
+  /** Smallest step between different readings (one converter count), in the reading's unit; 0 when none is visible. */
+  readonly step: number
+  /** Number of different readings seen, counted up to 1,000. */
+  readonly codes: number
+  /** True where the noise is too small to blur the converter's steps: averaging does not help there. */
+  readonly coarse: boolean
+}
+
+/**
+ * Judges noise from differences of neighbours and the converter's step from the smallest gap between readings.
+ *
+ * Differences further than eight times their median size are spikes and do not count.
+ *
+ * @param reading samples in time order, any length
+ * @param statedStep resolution of the system file, or null
+ * *Source* method.md section 3: one step over √12 holds only when the noise is at least half a step.
+ */
+export function sampleNoise(reading: Float64Array, statedStep: number | null = null): SampleNoise {
+  const differences: number[] = []
+  const seen = new Set<number>()
+  const stride = Math.max(1, Math.floor(reading.length / 20_000))
+  for (let i = 0; i < reading.length; i++) {
+    const value = reading[i]
+    if (Number.isNaN(value)) continue
+    if (seen.size < 1000) seen.add(value)
+    if (i > 0 && i % stride === 0 && !Number.isNaN(reading[i - 1])) differences.push(value - reading[i - 1])
+  }
+  const sizes = differences.map(Math.abs).sort((a, b) => a - b)
+  const median = sizes.length > 0 ? sizes[sizes.length >> 1] : 0
+  const largest = sizes.length > 0 ? sizes[Math.min(sizes.length - 1, Math.floor(sizes.length * 0.98))] : 0
+  const limit = Math.max(8 * median, largest * 1.0001)
+  let squares = 0
+  let kept = 0
+  for (const d of differences) {
+    if (Math.abs(d) > limit) continue
+    squares += d * d
+    kept++
+  }
+  const std = kept > 0 ? Math.sqrt(squares / kept / 2) : 0
+  const step = statedStep ?? smallestStep(seen)
+  return { std, step, codes: seen.size, coarse: step > 0 && std < 0.5 * step }
+}
+
+/** Smallest gap between different readings that is a real step and not the rounding of text or doubles. */
+function smallestStep(seen: ReadonlySet<number>): number {
+  const values = Float64Array.from(seen).sort()
+  if (values.length < 2 || values.length >= 1000) return 0
+  const gaps: number[] = []
+  for (let i = 1; i < values.length; i++) gaps.push(values[i] - values[i - 1])
+  gaps.sort((a, b) => a - b)
+  const typical = gaps[gaps.length >> 1]
+  const real = gaps.find((gap) => gap > typical * 0.02)
+  return real ?? 0
+}

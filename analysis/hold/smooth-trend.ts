@@ -1,0 +1,143 @@
+/** A smoothed column and the variance of each of its values. */
+export interface SmoothTrend {
+  readonly value: Float64Array
+  readonly variance: Float64Array
+}
+
+/**
+ * Smooths a slowly changing quantity (temperature, barometer) read with noise: a local linear trend whose
+ * roughness is the one of largest likelihood on a fixed ladder, run forward and back.
+ *
+ * @param timeS block times, ascending, [s]
+ * @param mean block means; ignored where variance is Infinity
+ * @param variance variance of each mean
+ * *Source* Durbin & Koopman, local linear trend model with fixed-interval smoothing.
+ */
+export function smoothTrend(timeS: Float64Array, mean: Float64Array, variance: Float64Array): SmoothTrend {
+  const n = timeS.length
+  const span = Math.max(1e-9, timeS[n - 1] - timeS[0])
+  let low = Number.POSITIVE_INFINITY
+  let high = Number.NEGATIVE_INFINITY
+  let typical = 0
+  let known = 0
+  for (let i = 0; i < n; i++) {
+    if (!Number.isFinite(variance[i])) continue
+    low = Math.min(low, mean[i])
+    high = Math.max(high, mean[i])
+    typical += variance[i]
+    known++
+  }
+  if (known < 3) {
+    const level = known > 0 ? (low + high) / 2 : 0
+    return {
+      value: new Float64Array(n).fill(level),
+      variance: new Float64Array(n).fill(typical / Math.max(1, known)),
+    }
+  }
+  typical /= known
+  // Roughness is the variance of the slope's random walk; this unit makes it the noise over the whole span.
+  const unit = typical / span ** 3
+  let best: { likelihood: number; trend: SmoothTrend } | null = null
+  for (let power = -1; power <= 11; power++) {
+    const trend = smoothAt(timeS, mean, variance, unit * 10 ** power)
+    if (best === null || trend.likelihood > best.likelihood) best = { likelihood: trend.likelihood, trend }
+  }
+  return (best as { trend: SmoothTrend }).trend
+}
+
+function smoothAt(
+  timeS: Float64Array,
+  mean: Float64Array,
+  variance: Float64Array,
+  roughness: number,
+): SmoothTrend & { likelihood: number } {
+  const n = timeS.length
+  const first = firstKnown(variance)
+  const big = 1e6 * (variance[first] + 1)
+  // Predicted (a, P) and filtered states, kept for the way back.
+  const level = new Float64Array(n)
+  const slope = new Float64Array(n)
+  const p11 = new Float64Array(n)
+  const p12 = new Float64Array(n)
+  const p22 = new Float64Array(n)
+  const predLevel = new Float64Array(n)
+  const q11 = new Float64Array(n)
+  const q12 = new Float64Array(n)
+  const q22 = new Float64Array(n)
+  let l = mean[first]
+  let s = 0
+  let a = big
+  let b = 0
+  let c = big
+  let likelihood = 0
+  for (let i = 0; i < n; i++) {
+    const d = i > 0 ? timeS[i] - timeS[i - 1] : 0
+    if (i > 0) {
+      l += s * d
+      a += 2 * d * b + d * d * c + (roughness * d ** 3) / 3
+      b += d * c + (roughness * d * d) / 2
+      c += roughness * d
+    }
+    predLevel[i] = l
+    q11[i] = a
+    q12[i] = b
+    q22[i] = c
+    if (Number.isFinite(variance[i])) {
+      const total = a + variance[i]
+      const e = mean[i] - l
+      if (a < big / 100) likelihood -= 0.5 * (Math.log(total) + (e * e) / total)
+      const k1 = a / total
+      const k2 = b / total
+      l += k1 * e
+      s += k2 * e
+      c -= k2 * b
+      b -= k1 * b
+      a -= k1 * a
+    }
+    level[i] = l
+    slope[i] = s
+    p11[i] = a
+    p12[i] = b
+    p22[i] = c
+  }
+  const value = new Float64Array(n)
+  const spread = new Float64Array(n)
+  let sl = level[n - 1]
+  let ss = slope[n - 1]
+  let v11 = p11[n - 1]
+  let v12 = p12[n - 1]
+  let v22 = p22[n - 1]
+  value[n - 1] = sl
+  spread[n - 1] = v11
+  for (let i = n - 2; i >= 0; i--) {
+    const d = timeS[i + 1] - timeS[i]
+    // Gain J = P_filtered Fᵀ P_predicted⁻¹ of the next row.
+    const f11 = p11[i] + d * p12[i]
+    const f12 = p12[i]
+    const f21 = p12[i] + d * p22[i]
+    const f22 = p22[i]
+    const det = q11[i + 1] * q22[i + 1] - q12[i + 1] ** 2
+    const j11 = (f11 * q22[i + 1] - f12 * q12[i + 1]) / det
+    const j12 = (f12 * q11[i + 1] - f11 * q12[i + 1]) / det
+    const j21 = (f21 * q22[i + 1] - f22 * q12[i + 1]) / det
+    const j22 = (f22 * q11[i + 1] - f21 * q12[i + 1]) / det
+    const el = sl - predLevel[i + 1]
+    const es = ss - slope[i]
+    sl = level[i] + j11 * el + j12 * es
+    ss = slope[i] + j21 * el + j22 * es
+    const w11 = v11 - q11[i + 1]
+    const w12 = v12 - q12[i + 1]
+    const w22 = v22 - q22[i + 1]
+    v11 = p11[i] + j11 * (j11 * w11 + j12 * w12) + j12 * (j11 * w12 + j12 * w22)
+    v12 = p12[i] + j11 * (j21 * w11 + j22 * w12) + j12 * (j21 * w12 + j22 * w22)
+    v22 = p22[i] + j21 * (j21 * w11 + j22 * w12) + j22 * (j21 * w12 + j22 * w22)
+    value[i] = sl
+    spread[i] = Math.max(0, v11)
+  }
+  return { value, variance: spread, likelihood }
+}
+
+function firstKnown(variance: Float64Array): number {
+  for (let i = 0; i < variance.length; i++) if (Number.isFinite(variance[i])) return i
+  return 0
+}
