@@ -1,4 +1,5 @@
 import type { BarometerSpec, ThermometerSpec, TransducerSpec } from './instruments.ts'
+import { keptShare } from './kept-share.ts'
 import { type Random, seededRandom } from './random.ts'
 import type { Bench, Procedure, Scenario, StatedAllowance } from './scenario.ts'
 import { psiPa, sccPerMinMolPerS } from './units.ts'
@@ -110,12 +111,15 @@ function plainHold(random: Random, kind: SectionKind, leakOverAllowance: number)
     allow: allowance(random, line, pressurePsi, holdS, volumeL, roomK),
     beforeS: random.uniform(15, 40),
     pumpUpS: line ? random.uniform(6, 30) : random.uniform(60, 180),
-    pumpTo: random.uniform(1, line ? 1.06 : 1.12),
+    pumpTo: 1,
     dwellS: line ? random.uniform(0, 20) : random.uniform(0, 90),
     ventS: line ? 40 : 120,
     ventTauS: line ? random.uniform(0.8, 3) : random.uniform(5, 20),
     stageMarks: true,
   }
+  const settleS = procedure.statedSettleS * random.uniform(0.95, 1.3)
+  const pumpTo =
+    random.uniform(0.98, 1.04) / keptShare(vessel, weather, pressurePsi * psiPa, { ...procedure, settleS })
   return {
     name: 'plain',
     vessel,
@@ -125,7 +129,7 @@ function plainHold(random: Random, kind: SectionKind, leakOverAllowance: number)
       tolerancePercent,
       stretchPercentPerBar: line || random.chance(0.6) ? stretchPercentPerBar : null,
     },
-    procedure: { ...procedure, settleS: procedure.statedSettleS * random.uniform(0.95, 1.3) },
+    procedure: { ...procedure, settleS, pumpTo },
     leakOverAllowance,
     weather,
     bench: cheapBench(random, line, pressurePsi),
@@ -148,7 +152,7 @@ function allowance(
     : random.pick(pressurePsi < 1 ? [0.03, 0.04] : [0.04, 0.05, 0.06, 0.08])
   if (random.chance(0.75)) return { kind: 'drop', dropPsi }
   const molPerS = (dropPsi * psiPa * molPerPa(volumeL / 1000, 0, roomK, 101325, 101325)) / holdS
-  return { kind: 'leak', sccPerMin: rounded(molPerS / sccPerMinMolPerS, 1) }
+  return { kind: 'leak', sccPerMin: rounded(molPerS / sccPerMinMolPerS, 2) }
 }
 
 function cheapBench(random: Random, line: boolean, pressurePsi: number): Bench {

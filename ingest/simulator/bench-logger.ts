@@ -1,0 +1,128 @@
+import type { Channel, System } from '#analysis/model/system.ts'
+import { toUnit } from '#analysis/physics/units.ts'
+import type { BenchWorld } from './bench-world.ts'
+import { barometer, type Instrument, thermometer, transducer } from './instruments.ts'
+import { seededRandom } from './random.ts'
+
+/** What goes wrong with one channel from `fromS` until `toS` (to the end when absent); times of the bench, [s]. */
+export interface ChannelFault {
+  readonly channel: string
+  readonly kind: /** The same number again and again. */
+    | 'stuck'
+    /** The plug is pulled: the input falls to the low end of its span. */
+    | 'unplugged'
+    /** The gauge is shut off from the section: it goes on reading what was trapped. */
+    | 'shut-off'
+  readonly fromS: number
+  readonly toS?: number
+}
+
+/** Bits of the demo logger's converters. */
+const converterBits = 14
+
+/** The demo workshop's logger: reads the world through cheap instruments and writes line protocol. */
+export class BenchLogger {
+  readonly #inputs: readonly Input[]
+  readonly #faults: readonly ChannelFault[]
+
+  constructor(system: System, seed: number, faults: readonly ChannelFault[] = []) {
+    this.#faults = faults
+    this.#inputs = system.channels.flatMap((channel, index) => {
+      const input = inputOf(channel, seed, index)
+      return input === null ? [] : [input]
+    })
+  }
+
+  /** The lines of one instant, one for each measurement and set of tags, without the line end. */
+  read(world: BenchWorld, stampNs: bigint): string[] {
+    const lines = new Map<string, string[]>()
+    for (const input of this.#inputs) {
+      const { from, unit } = input.channel
+      const reading = this.#reading(input, world)
+      const tags = Object.entries(from.tags).map(([key, value]) => `,${key}=${value}`)
+      const head = `${from.measurement}${tags.join('')}`
+      const number = Number(toUnit(reading, unit).toPrecision(7))
+      const fields = lines.get(head)
+      if (fields === undefined) lines.set(head, [`${from.field}=${number}`])
+      else fields.push(`${from.field}=${number}`)
+    }
+    return [...lines].map(([head, fields]) => `${head} ${fields.join(',')} ${stampNs}`)
+  }
+
+  #reading(input: Input, world: BenchWorld): number {
+    const timeS = world.nowS
+    let trueSi = input.sense(world)
+    const fault = this.#faults.find(
+      ({ channel, fromS, toS }) =>
+        channel === input.channel.id && timeS >= fromS && timeS < (toS ?? Number.POSITIVE_INFINITY),
+    )
+    if (fault?.kind === 'stuck' && input.last !== null) return input.last
+    if (fault?.kind === 'unplugged') return input.channel.rangeSi?.[0] ?? 0
+    if (fault?.kind === 'shut-off') {
+      input.trapped ??= trueSi
+      trueSi = input.trapped
+    } else input.trapped = null
+    input.last = input.instrument(trueSi, timeS)
+    return input.last
+  }
+}
+
+interface Input {
+  readonly channel: Channel
+  readonly instrument: Instrument
+  readonly sense: (world: BenchWorld) => number
+  last: number | null
+  trapped: number | null
+}
+
+function inputOf(channel: Channel, seed: number, index: number): Input | null {
+  const random = seededRandom(seed, 100 + index)
+  const { section, measures } = channel
+  const input = (instrument: Instrument, sense: Input['sense']): Input => ({
+    channel,
+    instrument,
+    sense,
+    last: null,
+    trapped: null,
+  })
+  if (measures === 'barometric-pressure') {
+    const spec = { whitePa: 2, resolutionPa: 1, offsetPa: random.uniform(-60, 60) }
+    return input(barometer(spec, random), (world) => world.atmospherePa)
+  }
+  // Scaled raw numbers (volts, ohms), level senders and flow meters are not part of a gas hold's demo.
+  if (section === null || channel.scale !== null) return null
+  if (measures === 'temperature') {
+    const spec = {
+      touches: 'wall' as const,
+      lagS: random.uniform(8, 20),
+      whiteK: 0.01,
+      resolutionK: 0.01,
+      offsetK: random.uniform(-0.3, 0.3),
+      share: 1,
+    }
+    return input(thermometer(spec, random), (world) => world.section(section).wallK)
+  }
+  if (measures === 'gauge-pressure' || measures === 'absolute-pressure') {
+    const gauge = measures === 'gauge-pressure'
+    const [lowPa, highPa] = channel.rangeSi ?? [0, gauge ? 2e5 : 4e5]
+    const stepPa = (highPa - lowPa) / (2 ** converterBits - 1)
+    const spec = {
+      kind: gauge ? ('gauge' as const) : ('absolute' as const),
+      lowPa,
+      highPa,
+      bits: converterBits,
+      whitePa: stepPa * random.uniform(0.8, 1.4),
+      flickerPa: stepPa * 0.15,
+      flickerTauS: 30,
+      walkPaPerSqrtS: 0,
+      driftPaPerS: 0,
+      // A zero that lies a little above the end of the span, so that it does not clip at rest.
+      offsetPa: (highPa - lowPa) * random.uniform(0.0004, 0.001),
+      gain: 1 + random.uniform(-0.001, 0.001),
+    }
+    return input(transducer(spec, random), (world) =>
+      gauge ? world.gaugePa(section) : world.section(section).absolutePa,
+    )
+  }
+  return null
+}
