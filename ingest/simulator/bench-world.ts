@@ -56,6 +56,7 @@ export class BenchWorld {
   readonly #valves: Map<string, WorldValve>
   readonly #supplies = new Map<string, Supply>()
   readonly #vents = new Map<string, number>()
+  readonly #seeps = new Map<string, number>()
 
   constructor(world: World) {
     this.#weather = world.weather
@@ -99,6 +100,11 @@ export class BenchWorld {
 
   closeVent(section: string): void {
     this.#vents.delete(section)
+  }
+
+  /** Gas that gets in unasked, such as past the shut valve of a bottle, [mol/s]. */
+  seepIn(section: string, molPerS: number): void {
+    this.#seeps.set(section, molPerS)
   }
 
   setValve(id: string, open: boolean): void {
@@ -155,6 +161,7 @@ export class BenchWorld {
 
     for (const leak of this.#leaks.values()) toOutside(leak.section, leak.conductance)
     for (const [section, tauS] of this.#vents) toOutside(section, this.#evening(section, tauS))
+    for (const [section, molPerS] of this.#seeps) put(section, molPerS, at.roomK)
     for (const valve of this.#valves.values()) this.#throughValve(valve, put, toOutside)
     for (const [section, supply] of this.#supplies) {
       const share = Math.min(1, (this.nowS - supply.startS) / supply.lastsS)

@@ -299,6 +299,10 @@ export const situations: readonly Situation[] = [
     'The volume grows by up to 200 % per bar and the file does not say so.',
     (draft, random, kind) => {
       draft.stated.stretchPercentPerBar = null
+      // A leak in mol/s asks for a volume that nobody knows here: a workshop would mostly state a drop.
+      if (draft.procedure.allow.kind === 'leak' && random.chance(0.8)) {
+        draft.procedure.allow = { kind: 'drop', dropPsi: kind === 'line' ? 0.1 : 0.05 }
+      }
       const percentPerBar = random.uniform(kind === 'line' ? 0 : 20, kind === 'line' ? 60 : 200)
       draft.vessel.stretchPerPa = percentPerBar / 1e7
       if (random.chance(0.6)) ramp(draft, random, 0.3, 3)

@@ -1,7 +1,8 @@
 import type { HoldSpec, System } from '#analysis/model/system.ts'
-import { BenchLogger } from '#ingest/simulator/bench-logger.ts'
-import { BenchWorld, type World } from '#ingest/simulator/bench-world.ts'
+import { BenchLogger, type ChannelFault } from '#ingest/simulator/bench-logger.ts'
+import { BenchWorld } from '#ingest/simulator/bench-world.ts'
 import { demoWorld, floatplaneLeaks, isTank } from '#ingest/simulator/demo-world.ts'
+import type { Weather } from '#ingest/simulator/weather.ts'
 import { arrivalNow } from './arrival-now.ts'
 import type { Port, PortListener } from './port.ts'
 
@@ -18,6 +19,9 @@ export interface DemoBenchOptions {
   readonly sampleHz?: number
   /** Bench time of the start, epoch nanoseconds; absent: the wall clock when the port opens. */
   readonly startNs?: bigint
+  /** Absent: a quiet morning drawn from the seed. */
+  readonly weather?: Weather
+  readonly faults?: readonly ChannelFault[]
 }
 
 /** How fast the demo's operator pumps: tanks by the published 0.5 psi/min at most, lines in a quarter of a minute. */
@@ -38,8 +42,8 @@ export class DemoBench implements Port {
   readonly name = 'demo bench'
   readonly speed: number
   readonly #system: System
-  readonly #world: BenchWorld
-  readonly #truth: World
+  /** What is really there; for telling stories that no command tells. */
+  readonly world: BenchWorld
   readonly #logger: BenchLogger
   readonly #sampleS: number
   #startNs: bigint | null
@@ -59,9 +63,9 @@ export class DemoBench implements Port {
     const known = Object.entries(floatplaneLeaks).filter(([id]) =>
       system.fittings.some((fitting) => fitting.id === id),
     )
-    this.#truth = demoWorld(system, seed, options.leaking ?? Object.fromEntries(known))
-    this.#world = new BenchWorld(this.#truth)
-    this.#logger = new BenchLogger(system, seed)
+    const leaking = options.leaking ?? Object.fromEntries(known)
+    this.world = new BenchWorld(demoWorld(system, seed, leaking, options.weather))
+    this.#logger = new BenchLogger(system, seed, options.faults)
   }
 
   async open(listener: PortListener): Promise<void> {
@@ -83,17 +87,17 @@ export class DemoBench implements Port {
 
   /** Bench seconds since the start. */
   get nowS(): number {
-    return this.#world.nowS
+    return this.world.nowS
   }
 
   /** Bench time, epoch nanoseconds: what a mark made now is stamped with. */
   get nowNs(): bigint {
-    return (this.#startNs ?? 0n) + BigInt(Math.round(this.#world.nowS * 1e9))
+    return (this.#startNs ?? 0n) + BigInt(Math.round(this.world.nowS * 1e9))
   }
 
   /** Whether the last `pump-up` is done: at pressure, and the first heat gone. */
   get atPressure(): boolean {
-    return this.#pumpedAtS !== null && this.#world.nowS >= this.#pumpedAtS
+    return this.#pumpedAtS !== null && this.world.nowS >= this.#pumpedAtS
   }
 
   /** What the operator does at the bench; `holdId` is the hold of the system file. */
@@ -106,38 +110,36 @@ export class DemoBench implements Port {
         break
       case 'settle':
       case 'hold':
-        for (const section of hold.sections) this.#world.stopPump(section)
+        for (const section of hold.sections) this.world.stopPump(section)
         break
       case 'vent':
-        for (const section of hold.sections) this.#world.vent(section, this.#isTank(section) ? 8 : 1.5)
+        for (const section of hold.sections) this.world.vent(section, this.#isTank(section) ? 8 : 1.5)
         break
       case 'end':
-        for (const section of hold.sections) this.#world.closeVent(section)
+        for (const section of hold.sections) this.world.closeVent(section)
         this.#pumpedAtS = null
         break
     }
   }
 
   openValve(id: string): void {
-    this.#world.setValve(id, true)
+    this.world.setValve(id, true)
   }
 
   closeValve(id: string): void {
-    this.#world.setValve(id, false)
+    this.world.setValve(id, false)
   }
 
   /** Work that repairs a fitting: its leak is gone. */
   tighten(fittingId: string): void {
-    const leak = this.#world.leak(fittingId)
-    if (leak !== null) this.#world.setLeak({ ...leak, conductance: 0 })
+    const leak = this.world.leak(fittingId)
+    if (leak !== null) this.world.setLeak({ ...leak, conductance: 0 })
   }
 
   /** What a look with soap water finds while the section is under pressure. */
   look(fittingId: string): 'dry' | 'bubbles' {
-    const leak = this.#world.leak(fittingId)
-    return leak !== null && leak.conductance > 0 && this.#world.gaugePa(leak.section) > 500
-      ? 'bubbles'
-      : 'dry'
+    const leak = this.world.leak(fittingId)
+    return leak !== null && leak.conductance > 0 && this.world.gaugePa(leak.section) > 500 ? 'bubbles' : 'dry'
   }
 
   /** Lets bench time pass without a clock and sends what the logger says meanwhile. */
@@ -147,9 +149,9 @@ export class DemoBench implements Port {
     while (this.#owedS >= this.#sampleS - 1e-9) {
       this.#owedS -= this.#sampleS
       // The first sample is that of the start.
-      if (this.#samples > 0) this.#world.advance(this.#sampleS)
+      if (this.#samples > 0) this.world.advance(this.#sampleS)
       this.#samples++
-      lines.push(...this.#logger.read(this.#world, this.nowNs))
+      lines.push(...this.#logger.read(this.world, this.nowNs))
     }
     if (lines.length === 0 || this.#listener === null) return
     this.#listener.bytes(new TextEncoder().encode(`${lines.join('\n')}\n`), arrivalNow())
@@ -164,16 +166,16 @@ export class DemoBench implements Port {
   }
 
   #pumpUp(hold: HoldSpec): void {
-    for (const valve of hold.shut) this.#world.setValve(valve, false)
+    for (const valve of hold.shut) this.world.setValve(valve, false)
     const toPa = hold.pressurePa * overPump
     let longestS = 0
     for (const section of hold.sections) {
       const tank = this.#isTank(section)
       const rampS = tank ? Math.abs(toPa) / tankRampPaPerS : linePumpS
-      this.#world.pumpUp(section, toPa, rampS)
+      this.world.pumpUp(section, toPa, rampS)
       longestS = Math.max(longestS, rampS + (tank ? tankDwellS : lineDwellS))
     }
-    this.#pumpedAtS = this.#world.nowS + longestS
+    this.#pumpedAtS = this.world.nowS + longestS
   }
 
   #isTank(id: string): boolean {
