@@ -1,0 +1,54 @@
+import { mean as plainMean, sum as plainSum, sampleVariance as plainVariance } from 'simple-statistics'
+
+/** The library walks indexes only, so a typed column serves as well as an array. */
+function asArray(values: ArrayLike<number>): number[] {
+  return values as number[]
+}
+
+/**
+ * Sum with the rounding of every addition carried along (Kahan–Babuška): the error stays at the last digit however long
+ * the column is.
+ *
+ * @returns 0 for an empty column
+ */
+export function sum(values: ArrayLike<number>): number {
+  return plainSum(asArray(values))
+}
+
+/**
+ * Arithmetic mean.
+ *
+ * @throws Error for an empty column
+ * Check: [nist-strd] NumAcc1 to NumAcc4
+ */
+export function mean(values: ArrayLike<number>): number {
+  return plainMean(asArray(values))
+}
+
+/**
+ * Sample standard deviation, divisor n − 1.
+ *
+ * @throws Error for fewer than two values
+ * Check: [nist-strd] NumAcc1 to NumAcc4
+ */
+export function sampleStd(values: ArrayLike<number>): number {
+  return Math.sqrt(plainVariance(asArray(values)))
+}
+
+/**
+ * Correlation of each value with the next one, Σ(yᵢ−ȳ)(yᵢ₊₁−ȳ)/Σ(yᵢ−ȳ)².
+ *
+ * @returns 0 when all values are equal
+ * Check: [nist-strd] NumAcc1 to NumAcc4
+ */
+export function lagOneCorrelation(values: ArrayLike<number>): number {
+  const center = mean(values)
+  let products = 0
+  let squares = 0
+  for (let i = 0; i < values.length; i++) {
+    const deviation = values[i] - center
+    squares += deviation * deviation
+    if (i > 0) products += deviation * (values[i - 1] - center)
+  }
+  return squares === 0 ? 0 : products / squares
+}
