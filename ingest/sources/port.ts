@@ -26,6 +26,8 @@ export interface PortListener {
 export interface Port {
   /** Name shown to the user and written into fault marks. */
   readonly name: string
+  /** True when the first line after opening may be the tail of one: a logger that talks whether it is heard or not. */
+  readonly joinsMidLine?: boolean
   open(listener: PortListener): Promise<void>
   close(): Promise<void>
 }

@@ -1,0 +1,44 @@
+/** Where points are posted to, and how the server is told who we are. */
+export interface WriteAddress {
+  readonly url: string
+  readonly headers: Readonly<Record<string, string>>
+  /** The address without secrets, for messages. */
+  readonly shown: string
+}
+
+const forms = 'http://host:8086/?db=NAME or http://host:8086/?org=ORG&bucket=BUCKET'
+
+/**
+ * Reads `--forward URL`. A database named by `db` means the path `/write`, an `org` and `bucket` mean
+ * `/api/v2/write`; a path already ending in `/write` is kept. User and password may stand in the URL.
+ *
+ * @throws Error with one plain sentence when the URL does not say where to write.
+ */
+export function readWriteAddress(text: string, token: string | null = null): WriteAddress {
+  let url: URL
+  try {
+    url = new URL(text)
+  } catch {
+    throw new Error(`--forward ${text}: not a URL; write ${forms}`)
+  }
+  if (url.protocol !== 'http:' && url.protocol !== 'https:')
+    throw new Error(`--forward ${text}: needs http or https; write ${forms}`)
+  const headers: Record<string, string> = {}
+  if (token !== null) headers['authorization'] = `Token ${token}`
+  else if (url.username !== '') {
+    const user = `${decodeURIComponent(url.username)}:${decodeURIComponent(url.password)}`
+    headers['authorization'] = `Basic ${Buffer.from(user).toString('base64')}`
+  }
+  url.username = ''
+  url.password = ''
+  const query = url.searchParams
+  if (!/\/write\/?$/.test(url.pathname)) {
+    const base = url.pathname.replace(/\/$/, '')
+    if (query.has('db')) url.pathname = `${base}/write`
+    else if (query.has('bucket')) url.pathname = `${base}/api/v2/write`
+    else throw new Error(`--forward ${url.href}: names no database; write ${forms}`)
+  }
+  const shown = `${url.origin}${url.pathname}`
+  query.set('precision', 'ns')
+  return { url: url.href, headers, shown }
+}

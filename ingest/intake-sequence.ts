@@ -1,0 +1,54 @@
+/** What a logger's own number says about the lines before it. */
+export interface SequenceStep {
+  /** Numbers that never came. */
+  readonly missing: number
+  /** The logger began to count again. */
+  readonly reset: boolean
+}
+
+/** Field names that number a logger's lines. */
+export const sequenceFields: readonly string[] = ['seq', 'sequence']
+
+const follows: SequenceStep = { missing: 0, reset: false }
+const counterSizes = [2 ** 8, 2 ** 16, 2 ** 32]
+/** How near its end a counter must be, and how near zero its successor, for a wrap rather than a reset. */
+const wrapWindow = 64
+
+/**
+ * Follows a logger's numbering. Loggers number each series by itself, or all lines with one counter, or all lines
+ * of one sample alike: a number follows when it follows either the last of its series or the last of the port.
+ */
+export class SequenceWatch {
+  readonly #lastOfSeries = new Map<string, number>()
+  #lastOfPort: number | null = null
+  /** Numbers missing so far. */
+  missing = 0
+
+  next(series: string, number: number): SequenceStep {
+    if (!Number.isSafeInteger(number) || number < 0) return follows
+    const lastOfSeries = this.#lastOfSeries.get(series)
+    const lastOfPort = this.#lastOfPort
+    this.#lastOfSeries.set(series, number)
+    this.#lastOfPort = number
+    if (lastOfPort === null) return follows
+    const bySeries = lastOfSeries === undefined ? null : advance(lastOfSeries, number)
+    const byPort = advance(lastOfPort, number)
+    if (bySeries === 1 || byPort === 0 || byPort === 1) return follows
+    const forward = [bySeries, byPort].filter((step) => step !== null && step > 1) as number[]
+    if (forward.length > 0) {
+      if (bySeries === null) return follows
+      const missing = Math.min(...forward) - 1
+      this.missing += missing
+      return { missing, reset: false }
+    }
+    return bySeries === null || bySeries === 0 ? follows : { missing: 0, reset: true }
+  }
+}
+
+/** Steps from one number to the next; a counter of 8, 16 or 32 bits that starts over counts on. */
+function advance(last: number, next: number): number {
+  if (next >= last) return next - last
+  for (const size of counterSizes)
+    if (last < size && last >= size - wrapWindow && next < wrapWindow) return size - last + next
+  return next - last
+}

@@ -1,0 +1,95 @@
+import { createReadStream } from 'node:fs'
+import { setTimeout as sleep } from 'node:timers/promises'
+import { arrivalNow } from './arrival-now.ts'
+import type { Port } from './port.ts'
+
+export interface ReplayOptions {
+  readonly path: string
+  /** 1 is real time, 10 ten times as fast, Infinity as fast as it is read. */
+  readonly speed: number
+  readonly name?: string
+}
+
+const timestamp = / (-?\d{1,19})\r?\n$/
+const header = /^# stillhold recording \d+$/
+
+/**
+ * Plays a recording as if its logger spoke again: each line when it is due by its own timestamp, unchanged, marks
+ * included. Lines without a timestamp follow the one before.
+ */
+export function replayPort(options: ReplayOptions): Port {
+  const { path, speed } = options
+  if (!(speed > 0)) throw new RangeError(`replay speed ${speed}: must be above 0`)
+  const stop = new AbortController()
+  let playing: Promise<void> | null = null
+  return {
+    name: options.name ?? `replay of ${path}`,
+    async open(listener) {
+      const stream = createReadStream(path, { signal: stop.signal })
+      await new Promise<void>((resolve, reject) => {
+        stream.once('open', () => resolve())
+        stream.once('error', (error: NodeJS.ErrnoException) =>
+          reject(new Error(`${path}: ${error.code === 'ENOENT' ? 'no such file' : error.message}`)),
+        )
+      })
+      listener.opened(arrivalNow())
+      playing = (async () => {
+        let clock: { readonly startedMs: number; readonly firstNs: bigint } | null = null
+        try {
+          for await (const lines of lineBatches(stream)) {
+            let due: string[] = []
+            for (const line of lines) {
+              if (header.test(line.trimEnd())) continue
+              const match = Number.isFinite(speed) && !line.startsWith('#') ? timestamp.exec(line) : null
+              if (match !== null) {
+                const timeNs = BigInt(match[1])
+                clock ??= { startedMs: performance.now(), firstNs: timeNs }
+                const dueMs = clock.startedMs + Number(timeNs - clock.firstNs) / 1e6 / speed
+                const waitMs = dueMs - performance.now()
+                if (waitMs >= 1) {
+                  deliver(due)
+                  due = []
+                  await pause(waitMs, stop.signal)
+                }
+              }
+              due.push(line)
+            }
+            deliver(due)
+          }
+        } catch (error) {
+          if (!stop.signal.aborted) {
+            const message = `${path}: cannot be read on: ${error instanceof Error ? error.message : error}`
+            listener.fault({ code: 'read-failed', message }, arrivalNow())
+          }
+        }
+        listener.closed(arrivalNow())
+      })()
+
+      function deliver(lines: readonly string[]): void {
+        if (lines.length > 0) listener.bytes(Buffer.from(lines.join(''), 'latin1'), arrivalNow())
+      }
+    },
+    async close() {
+      stop.abort()
+      await playing
+    },
+  }
+}
+
+/** Lines of each chunk read, line ends included; only the last may lack its own. Latin-1 keeps every byte. */
+async function* lineBatches(stream: AsyncIterable<Buffer>): AsyncGenerator<string[]> {
+  let held = ''
+  for await (const chunk of stream) {
+    const lines = (held + chunk.toString('latin1')).split(/(?<=\n)/)
+    held = lines.at(-1)?.endsWith('\n') === false ? (lines.pop() ?? '') : ''
+    yield lines
+  }
+  if (held !== '') yield [held]
+}
+
+const longestTimerMs = 2 ** 31 - 1
+
+async function pause(ms: number, signal: AbortSignal): Promise<void> {
+  for (let rest = ms; rest > 0; rest -= longestTimerMs)
+    await sleep(Math.min(rest, longestTimerMs), undefined, { signal })
+}

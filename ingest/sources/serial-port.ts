@@ -1,0 +1,130 @@
+import { ReadlineParser } from '@serialport/parser-readline'
+import type { SerialPort } from 'serialport'
+import { type Connection, type ConnectionEvents, keepOpen } from './keep-open.ts'
+import type { Port } from './port.ts'
+
+export interface SerialPortOptions {
+  /** `/dev/ttyUSB0`, `COM3`. */
+  readonly path: string
+  readonly baudRate: number
+  /** Shown name; the path when absent. */
+  readonly name?: string
+  /** Silence after which the port is opened again, [s]. */
+  readonly silenceS?: number
+  readonly waitForDevice?: boolean
+}
+
+/** Bytes without a line end after which the line parser, which has no limit of its own, is emptied and replaced. */
+const longestHeldBytes = 65_536
+
+/** A logger on a serial line. Opened again after an unplug, although the old lock may linger for a while. */
+export function serialPort(options: SerialPortOptions): Port {
+  const { path, baudRate, name = path } = options
+  return keepOpen({
+    name,
+    silenceS: options.silenceS,
+    waitForDevice: options.waitForDevice,
+    connect: (events) => connect(path, baudRate, events),
+  })
+}
+
+async function connect(path: string, baudRate: number, events: ConnectionEvents): Promise<Connection> {
+  const { SerialPort } = await import('serialport')
+  const port = new SerialPort({ path, baudRate, autoOpen: false })
+  // A parser of its own for each connection: a half line left at an unplug must not begin the next one.
+  let parser = lineParser(events)
+  let heldBytes = 0
+  port.on('data', (chunk: Buffer) => {
+    const end = chunk.lastIndexOf(10)
+    heldBytes = end === -1 ? heldBytes + chunk.length : chunk.length - end - 1
+    parser.write(chunk)
+    if (heldBytes <= longestHeldBytes) return
+    parser.end()
+    parser = lineParser(events)
+    heldBytes = 0
+  })
+  port.on('error', (error: Error) => void closed(error))
+  port.on('close', (error: Error | null | undefined) => void closed(error ?? null))
+
+  let over = false
+  async function closed(error: Error | null): Promise<void> {
+    if (over) return
+    over = true
+    await flushed(parser)
+    if (port.isOpen) port.close(() => undefined)
+    events.ended(error === null ? null : error.message)
+  }
+
+  await new Promise<void>((resolve, reject) => {
+    port.open((error) => (error === null ? resolve() : reject(new Error(openFailure(path, error)))))
+  })
+  return {
+    async close() {
+      over = true
+      await flushed(parser)
+      await shut(port)
+    },
+  }
+}
+
+/** Whole lines as bytes, line end included: the intake judges them. No encoding, or bad bytes would be replaced. */
+function lineParser(events: ConnectionEvents): ReadlineParser {
+  const parser = new ReadlineParser({ delimiter: '\n', includeDelimiter: true, encoding: undefined })
+  parser.on('data', (line: Buffer) => events.bytes(line))
+  return parser
+}
+
+/** Hands on what the parser holds, a half line, so that it can be kept as such. */
+function flushed(parser: ReadlineParser): Promise<void> {
+  return new Promise((resolve) => {
+    if (parser.readableEnded) resolve()
+    else parser.once('end', resolve).end()
+  })
+}
+
+function shut(port: SerialPort): Promise<void> {
+  return new Promise((resolve) => {
+    if (port.isOpen) port.close(() => resolve())
+    else resolve()
+  })
+}
+
+function openFailure(path: string, error: Error): string {
+  const text = error.message.replace(/^Error:?\s*/, '')
+  if (/no such file|file not found/i.test(text))
+    return `${path}: no such port; plug the logger in and see \`stillhold record --port list\``
+  if (/permission denied|access denied|EACCES/i.test(text))
+    return `${path}: no permission to open it; on Linux add yourself to the group that owns it, on Windows close the program that has it open`
+  if (/lock|busy|temporarily unavailable/i.test(text))
+    return `${path}: another program has it open; close that program and try again`
+  return `${path}: cannot be opened: ${text}`
+}
+
+export interface FoundPort {
+  readonly path: string
+  /** What the adapter says it is; null when it says nothing. */
+  readonly about: string | null
+}
+
+/**
+ * The serial ports of this computer.
+ *
+ * @throws Error with one plain sentence where the system cannot list them; a known path can still be opened.
+ */
+export async function listSerialPorts(): Promise<readonly FoundPort[]> {
+  const { SerialPort } = await import('serialport')
+  try {
+    const found = await SerialPort.list()
+    return found.map(({ path, manufacturer, serialNumber, vendorId, productId }) => {
+      const ids = vendorId === undefined ? undefined : `${vendorId}:${productId ?? '?'}`
+      const about = [manufacturer, serialNumber, ids].filter((part) => part !== undefined).join(', ')
+      return { path, about: about === '' ? null : about }
+    })
+  } catch (error) {
+    const cause = error instanceof Error ? error.message : String(error)
+    const hint = /udevadm/.test(cause)
+      ? 'listing needs udev (`udevadm`), which this system has not; name the port itself, such as --port /dev/ttyUSB0'
+      : `${cause}; name the port itself`
+    throw new Error(`the serial ports cannot be listed: ${hint}`)
+  }
+}
