@@ -12,7 +12,7 @@ import type { Estimate, HoldResult, Verdict } from '#analysis/model/hold-result.
  * POST /api/hold/stage               { stage: 'settle'|'hold'|'vent'|'end' } → LiveState
  * POST /api/mark                     NewMark     → LiveState
  * GET  /api/system                   → { text: string, system: System | null, errors: SystemFileError[] }
- * PUT  /api/system                   { text }    → the same
+ * PUT  /api/system                   { text }    → the same with { saved }: it is saved when nothing is wrong in it
  * POST /api/plan                     { hold }    → Plan
  * GET  /api/records?verdict=&section=&kind=&text= → RecordSummary[]
  * GET  /api/records/:id              → OpenRecord with curves as number arrays
@@ -146,6 +146,8 @@ export interface LiveState {
   readonly hold: RunningHold | null
   /** The hold that was sealed last, with its record id. */
   readonly last: { readonly record: string; readonly result: HoldResult } | null
+  /** True between the end of a hold and its record. */
+  readonly sealing?: boolean
   readonly alarms: readonly Alarm[]
   readonly marks: readonly {
     readonly timeS: number
