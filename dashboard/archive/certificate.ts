@@ -1,0 +1,59 @@
+import type { HoldAnalysis } from '#analysis/model/hold-result.ts'
+import type { System } from '#analysis/model/system.ts'
+import { sealPdf } from './certificate-seal.ts'
+import { drawHoldPages } from './page/hold-pages.ts'
+import { drawOtherPages } from './page/other-pages.ts'
+import { Sheet } from './page/sheet.ts'
+import type { SealedRecord } from './record.ts'
+import { recordSubject } from './record-summary.ts'
+import type { SigningKey } from './signing-key.ts'
+import { sha256Hex } from './write-durably.ts'
+
+export interface CertificateInput {
+  readonly record: SealedRecord
+  /** The sealed text, byte for byte. */
+  readonly recordText: string
+  readonly recording: Uint8Array | null
+  /** The system file of the record, read; null when this program cannot read it. */
+  readonly system: System | null
+  /** The hold analysed from the recording, for its curves; the figures printed are always the sealed ones. */
+  readonly analysis: HoldAnalysis | null
+}
+
+export const recordAttachment = 'record.json'
+export const recordingAttachment = 'recording.lp'
+
+/**
+ * Prints a record as a PDF of one or two pages that carries its own data: the sealed record and the recording are
+ * attached, and the whole file is sealed with the archive's key. The same record gives the same bytes.
+ */
+export async function renderCertificate(input: CertificateInput, key: SigningKey): Promise<Uint8Array> {
+  return sealPdf(await renderCertificatePages(input), key)
+}
+
+/** The certificate before its seal: what a verifier without the private key can draw again and compare. */
+export function renderCertificatePages(input: CertificateInput): Promise<Uint8Array> {
+  const { record } = input
+  const date = new Date(record.sealed_at)
+  const sheet = new Sheet({
+    title: `Certificate ${record.id}`,
+    subject: `${recordSubject(record)}, ${record.system.name}`,
+    date,
+    creator: `stillhold ${record.program.version}`,
+    foot: `${record.id} · record SHA-256 ${sha256Hex(input.recordText).slice(0, 16)}… · check with: stillhold verify`,
+  })
+  if (record.kind === 'hold' && 'reasons' in record.result && 'stages' in record.result)
+    drawHoldPages(sheet, input)
+  else drawOtherPages(sheet, input)
+  sheet.attach(recordAttachment, 'application/json', 'The sealed record', Buffer.from(input.recordText), date)
+  if (input.recording) {
+    sheet.attach(
+      recordingAttachment,
+      'text/plain',
+      'Every sample and mark, as recorded',
+      input.recording,
+      date,
+    )
+  }
+  return sheet.finish()
+}

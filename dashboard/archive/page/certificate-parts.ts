@@ -1,0 +1,92 @@
+import type { CertificateInput } from '../certificate.ts'
+import { publicKeyFromBase64 } from '../signing-key.ts'
+import { sha256Hex } from '../write-durably.ts'
+import { grouped, utcMinute } from './figure-words.ts'
+import { contentWidth, ink, page, type Sheet } from './sheet.ts'
+
+/** Top of the first page: what this is, of which record. */
+export function drawHead(sheet: Sheet, title: string, id: string): void {
+  sheet.line(title, page.left, sheet.y, { size: 9, face: 'medium' })
+  sheet.line(id, page.right, sheet.y, { size: 9, color: ink.soft, align: 'right' })
+  sheet.y += 17
+  sheet.rule(sheet.y, ink.text, 0.8)
+  sheet.y += 14
+}
+
+/** The verdict before anything else, in words a hangar's length can read. */
+export function drawVerdict(sheet: Sheet, word: string, sentence: string, accent: string): void {
+  sheet.line(word, page.left, sheet.y, { face: 'light', size: 46, color: accent })
+  sheet.y += 60
+  sheet.y = sheet.text(sentence, page.left, sheet.y, contentWidth, { size: 14, lineGap: 2 }) + 3
+}
+
+const cautions =
+  'Before a hold: the lowest limit of tank, hose and sender comes first, with a relief valve ahead of it. Near fuel ' +
+  'vapor use dry inert gas and keep every ignition source away. Wear eye protection. Never tighten a fitting under ' +
+  'pressure. Afterwards remove every plug and cap that was put in.'
+
+const deference =
+  'The instructions of the kit or airframe maker, local rules and the judgment of licensed people come before this ' +
+  'page. It reports one measurement of the parts named, in the state named; it does not release an aircraft to ' +
+  'service. Work on a part after the hold makes its proof stale.'
+
+export function drawCautions(sheet: Sheet): void {
+  const half = (contentWidth - 20) / 2
+  const style = { size: 7.8, color: ink.text, lineGap: 1.2 } as const
+  sheet.need(Math.max(sheet.height(cautions, half, style), sheet.height(deference, half, style)) + 26)
+  sheet.heading('Cautions, and what comes first')
+  const left = sheet.text(cautions, page.left, sheet.y, half, style)
+  const right = sheet.text(deference, page.left + half + 20, sheet.y, half, style)
+  sheet.y = Math.max(left, right) + 8
+}
+
+/** Lines to sign by hand; the names entered at the bench stand under them. */
+export function drawNames(sheet: Sheet, input: CertificateInput): void {
+  sheet.need(74)
+  sheet.heading('Names')
+  sheet.y += 26
+  const gap = 18
+  const width = (contentWidth - 2 * gap) / 3
+  const places: [string, string | null][] = [
+    ['operator', input.record.operator],
+    ['witness', input.record.witness],
+    ['inspector, with license number and date', null],
+  ]
+  places.forEach(([role, name], i) => {
+    const x = page.left + i * (width + gap)
+    sheet.doc
+      .lineWidth(0.5)
+      .strokeColor(ink.soft)
+      .moveTo(x, sheet.y)
+      .lineTo(x + width, sheet.y)
+      .stroke()
+    sheet.line(role, x, sheet.y + 4, { size: 7.5, color: ink.soft })
+    if (name !== null) sheet.line(`entered: ${name}`, x, sheet.y + 14, { size: 7.5 })
+  })
+  sheet.y += 32
+}
+
+/** What ties the paper to the data: hashes, key, signature and how to check them. */
+export function drawEvidence(sheet: Sheet, input: CertificateInput): void {
+  const { record } = input
+  const rows: [string, string][] = [
+    ['record', grouped(sha256Hex(input.recordText))],
+    ['recording', record.recording ? grouped(record.recording.sha256) : 'none'],
+    ['system file', grouped(record.system.sha256)],
+    ['record before', record.previous_sha256 ? grouped(record.previous_sha256) : 'none; first of its chain'],
+    ['signature', record.signature],
+    ['key', grouped(publicKeyFromBase64(record.public_key).fingerprint, 4)],
+  ]
+  sheet.need(26 + rows.length * 11 + 30)
+  sheet.heading('Evidence')
+  for (const [name, value] of rows) {
+    sheet.line(name, page.left, sheet.y, { size: 7.5, color: ink.soft })
+    sheet.line(value, page.left + 66, sheet.y, { size: 7.5 })
+    sheet.y += 11
+  }
+  const how =
+    `Sealed ${utcMinute(record.sealed_at)} by stillhold ${record.program.version}. The sealed record and ` +
+    `${record.recording ? 'the whole recording are' : 'its data are'} attached to this PDF. Check it on any computer ` +
+    'with “stillhold verify” and this file; compare the key with the one the workshop printed.'
+  sheet.y = sheet.text(how, page.left, sheet.y + 2, contentWidth, { size: 7.5, color: ink.soft }) + 8
+}

@@ -1,0 +1,162 @@
+import type { HoldAnalysis, HoldResult, SectionLeak } from '#analysis/model/hold-result.ts'
+import type { Allowance, Channel, HoldSpec, System } from '#analysis/model/system.ts'
+import { findUnit, toUnit } from '#analysis/physics/units.ts'
+import { celsius, conditionsWords, figure, pressureWords, span, stated, utcMinute } from './figure-words.ts'
+
+/** The leaks of a result as a list, whatever form it was published in. */
+export function leaksOf(result: HoldResult): readonly SectionLeak[] {
+  if (result.leak === null) return []
+  return Array.isArray(result.leak) ? result.leak : [result.leak as SectionLeak]
+}
+
+/** The pressure unit of the bench: that of the first pressure channel of the sections under test. */
+export function benchPressureUnit(system: System | null, sections: readonly string[]): string {
+  const channels = system?.channels.filter((channel) => channel.measures.endsWith('pressure')) ?? []
+  const own = channels.filter((channel) => channel.section !== null && sections.includes(channel.section))
+  for (const channel of [...own, ...channels]) {
+    const found = findUnit(channel.unit, 'pressure')
+    if (found) return found.unit.symbol
+  }
+  return 'kPa'
+}
+
+export interface Bar {
+  readonly section: string
+  readonly value: number
+  readonly low: number
+  readonly high: number
+  readonly allowance: number
+  readonly unit: string
+}
+
+/** The leak in the unit its allowance was stated in. */
+export function leakBar(
+  leak: SectionLeak,
+  result: HoldResult,
+  allow: Allowance | null,
+  pressureUnit: string,
+): Bar {
+  const { allowance } = result
+  if (allow?.kind === 'gas-leak' && leak.scc_per_min && allowance.scc_per_min !== undefined) {
+    return { ...leak.scc_per_min, section: leak.section, allowance: allowance.scc_per_min, unit: 'scc/min' }
+  }
+  if (allow?.kind === 'liquid-leak' && leak.mL_per_min && allowance.mL_per_min !== undefined) {
+    return { ...leak.mL_per_min, section: leak.section, allowance: allowance.mL_per_min, unit: 'mL/min' }
+  }
+  const shown = (pa: number): number => toUnit(pa, pressureUnit, 'pressure')
+  const { value, low, high } = leak.drop_Pa
+  return {
+    section: leak.section,
+    value: shown(value),
+    low: shown(low),
+    high: shown(high),
+    allowance: shown(allowance.drop_Pa),
+    unit: pressureUnit,
+  }
+}
+
+/** The leak in words, in every form it was published in. */
+export function leakWords(leak: SectionLeak, pressureUnit: string): string {
+  const parts: string[] = []
+  const interval = (each: { value: number; low: number; high: number }, unit: string): string =>
+    `${figure(each.value)} ${unit} (${figure(each.low)} to ${figure(each.high)})`
+  const drop = leak.drop_Pa
+  const shown = (pa: number): number => toUnit(pa, pressureUnit, 'pressure')
+  parts.push(
+    interval({ value: shown(drop.value), low: shown(drop.low), high: shown(drop.high) }, pressureUnit),
+  )
+  if (leak.scc_per_min)
+    parts.push(`${interval(leak.scc_per_min, 'scc/min')} at ${conditionsWords(leak.scc_per_min.reference)}`)
+  if (leak.mL_per_min) parts.push(interval(leak.mL_per_min, 'mL/min'))
+  return parts.join('; ')
+}
+
+export function allowanceWords(result: HoldResult, hold: HoldSpec | null, pressureUnit: string): string {
+  const { allowance } = result
+  const seconds = hold?.holdS ?? result.seconds
+  const forms = [`${pressureWords(allowance.drop_Pa, pressureUnit, 3)} in ${span(seconds)}`]
+  if (allowance.scc_per_min !== undefined) {
+    const reference = leaksOf(result).find((leak) => leak.scc_per_min)?.scc_per_min?.reference
+    forms.push(
+      `${stated(allowance.scc_per_min, 3)} scc/min${reference ? ` at ${conditionsWords(reference)}` : ''}`,
+    )
+  }
+  if (allowance.mL_per_min !== undefined) forms.push(`${stated(allowance.mL_per_min, 3)} mL/min`)
+  return forms.join(', the same as ')
+}
+
+/** Facts of what was tested, under which conditions. */
+export function holdFacts(
+  result: HoldResult,
+  hold: HoldSpec | null,
+  system: System | null,
+  analysis: HoldAnalysis | null,
+  unit: string,
+): [string, string][] {
+  const facts: [string, string][] = []
+  const sections = system?.sections.filter((section) => result.sections.includes(section.id)) ?? []
+  facts.push(['name', result.hold])
+  if (hold) facts.push(['test pressure', pressureWords(hold.pressurePa, unit)])
+  facts.push(['allowance', allowanceWords(result, hold, unit)])
+  facts.push([
+    'its source',
+    hold?.allowSource ?? 'not stated in the system file; the kit or airframe maker’s figure comes first',
+  ])
+  for (const leak of leaksOf(result)) {
+    facts.push([`leak${result.sections.length > 1 ? ` ${leak.section}` : ''}, 95 %`, leakWords(leak, unit)])
+  }
+  if (result.raw_drop_Pa !== null)
+    facts.push(['drop as read', `${pressureWords(result.raw_drop_Pa, unit, 3)}, not compensated`])
+  facts.push(['held for', `${span(result.seconds)}${hold ? `; ${span(hold.holdS)} stated` : ''}`])
+  for (const section of sections) {
+    const spread = section.volumeToleranceM3 > 0 ? ` ± ${stated(section.volumeToleranceM3 * 1000)}` : ''
+    facts.push([`${section.id}`, `${section.medium}, ${stated(section.volumeM3 * 1000)}${spread} L`])
+  }
+  const begun = result.stages.hold_ns
+  if (begun !== null) {
+    const iso = new Date(Number(BigInt(begun) / 1_000_000n)).toISOString()
+    const source =
+      result.stages.source === 'marks' ? 'stages as marked' : 'stages found from the pressure itself'
+    facts.push(['hold began', `${utcMinute(iso)}; ${source}`])
+  }
+  const conditions = conditionWords(analysis, unit)
+  if (conditions) facts.push(['conditions', conditions])
+  for (const meaning of analysis?.meaning ?? []) {
+    const forms: string[] = []
+    if (meaning.equivalent_hole_m !== null)
+      forms.push(`a hole of ${figure(meaning.equivalent_hole_m * 1e6, 2)} µm`)
+    if (meaning.fuel_mL_per_h !== null)
+      forms.push(`up to ${figure(meaning.fuel_mL_per_h, 2)} mL of fuel an hour`)
+    if (forms.length > 0)
+      facts.push(['what it means', `${forms.join(', ')}, assuming ${meaning.assumptions.join('; ')}`])
+  }
+  return facts
+}
+
+function conditionWords(analysis: HoldAnalysis | null, unit: string): string | null {
+  const curves = analysis?.curves[0]
+  if (!curves) return null
+  const parts: string[] = []
+  const range = (values: Float64Array | null): [number, number] | null => {
+    const finite = values ? [...values].filter(Number.isFinite) : []
+    return finite.length > 0 ? [Math.min(...finite), Math.max(...finite)] : null
+  }
+  const temperature = range(curves.temperatureK)
+  parts.push(
+    temperature ? `${celsius(temperature[0])} to ${celsius(temperature[1])}` : 'temperature not measured',
+  )
+  const weather = range(curves.barometricPa)
+  parts.push(
+    weather
+      ? `atmosphere ${figure(weather[0] / 100, 5)} to ${figure(weather[1] / 100, 5)} hPa`
+      : 'atmosphere not measured',
+  )
+  const start = curves.gaugePa[0]
+  if (Number.isFinite(start)) parts.push(`${pressureWords(start, unit)} at the start`)
+  return parts.join('; ')
+}
+
+/** The channels a hold rests on: those of its sections and the barometer. */
+export function channelsOf(system: System, sections: readonly string[]): Channel[] {
+  return system.channels.filter((channel) => channel.section === null || sections.includes(channel.section))
+}

@@ -1,0 +1,73 @@
+import { fixed, stated } from './figure-words.ts'
+import { niceTicks } from './nice-ticks.ts'
+import { contentWidth, ink, page, type Sheet } from './sheet.ts'
+
+export interface IntervalBar {
+  readonly value: number
+  readonly low: number
+  readonly high: number
+  readonly allowance: number
+  readonly unit: string
+  readonly accent: string
+}
+
+const height = 62
+
+/**
+ * The leak's 95 % interval on a line that begins below zero and ends beyond the allowance: where the whole bar lies in
+ * the washed ground left of the allowance, the hold passes. Draws at the cursor.
+ */
+export function drawIntervalBar(sheet: Sheet, bar: IntervalBar): void {
+  const { doc } = sheet
+  const low = Math.min(0, bar.low, bar.value) - bar.allowance * 0.05
+  // A leak far beyond the allowance is cut at the edge with an arrow rather than shrinking the allowance to nothing.
+  const farthest = Math.max(bar.allowance * 1.35, Math.min(bar.high * 1.08, bar.allowance * 8))
+  const x = (value: number): number =>
+    page.left + (Math.min(Math.max(value, low), farthest) - low) * (contentWidth / (farthest - low))
+  const middle = sheet.y + 27
+  const edge = x(bar.allowance)
+
+  doc.rect(page.left, middle - 11, edge - page.left, 22).fill(ink.wash)
+  doc
+    .lineWidth(1)
+    .strokeColor(ink.text)
+    .moveTo(edge, middle - 15)
+    .lineTo(edge, middle + 15)
+    .stroke()
+  const label = `allowance ${stated(bar.allowance, 3)} ${bar.unit}`
+  const width = sheet.widthOf(label, { size: 8, face: 'medium' })
+  const at = Math.min(Math.max(edge, page.left + width / 2), page.right - width / 2)
+  sheet.line(label, at, sheet.y - 1, { size: 8, face: 'medium', align: 'center' })
+
+  doc.lineCap('butt').lineWidth(7).strokeColor(bar.accent)
+  const [from, to] = [x(bar.low), Math.max(x(bar.high), x(bar.low) + 1.5)]
+  doc.moveTo(from, middle).lineTo(to, middle).stroke()
+  if (bar.high > farthest) {
+    doc
+      .moveTo(page.right - 9, middle - 7)
+      .lineTo(page.right, middle)
+      .lineTo(page.right - 9, middle + 7)
+      .fill(bar.accent)
+  }
+  doc.circle(x(bar.value), middle, 2.1).fill('#ffffff')
+
+  const ticks = niceTicks(low, farthest, 7)
+  const floor = middle + 15
+  doc.lineWidth(0.6).strokeColor(ink.soft).moveTo(page.left, floor).lineTo(page.right, floor).stroke()
+  for (const value of ticks.values) {
+    doc
+      .moveTo(x(value), floor)
+      .lineTo(x(value), floor + 3)
+      .stroke()
+    const last = value === ticks.values.at(-1)
+    const text = fixed(value, ticks.decimals)
+    sheet.line(text, x(value), floor + 5, { size: 7.5, color: ink.soft, align: 'center' })
+    if (last) {
+      const beside = x(value) + sheet.widthOf(text, { size: 7.5 }) / 2 + 3
+      if (beside + sheet.widthOf(bar.unit, { size: 7.5 }) < page.right) {
+        sheet.line(bar.unit, beside, floor + 5, { size: 7.5, color: ink.soft })
+      }
+    }
+  }
+  sheet.y += height
+}

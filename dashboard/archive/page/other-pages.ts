@@ -1,0 +1,51 @@
+import type { CertificateInput } from '../certificate.ts'
+import type { RecordKind } from '../record.ts'
+import { recordSubject, recordVerdict } from '../record-summary.ts'
+import { drawCautions, drawEvidence, drawHead, drawNames, drawVerdict } from './certificate-parts.ts'
+import { drawNotes } from './hold-pages.ts'
+import { drawResult } from './result-facts.ts'
+import { contentWidth, ink, page, type Sheet } from './sheet.ts'
+import { verdictTitles } from './verdict-words.ts'
+
+export const kindTitles: Readonly<Record<RecordKind, string>> = {
+  hold: 'Pressure hold',
+  wet: 'Wet stage',
+  level: 'Level sender calibration',
+  flow: 'Fuel flow check',
+  work: 'Work on a fitting',
+  plug: 'Plug or cap',
+  correction: 'Correction',
+}
+
+/** Draws the page of evidence that is no pressure hold, laid out from whatever its result says. */
+export function drawOtherPages(sheet: Sheet, input: CertificateInput): void {
+  const { record } = input
+  const verdict = recordVerdict(record)
+  const title = kindTitles[record.kind]
+  drawHead(sheet, record.kind === 'correction' ? title : `Certificate: ${title.toLowerCase()}`, record.id)
+  const about = [record.system.name, `sealed ${record.sealed_at.slice(0, 10)}`]
+  if (record.corrects) about.push(`corrects ${record.corrects}`)
+  if (record.retests) about.push(`retest of ${record.retests}`)
+  if (verdict) drawVerdict(sheet, verdictTitles[verdict], `${title}: ${recordSubject(record)}`, ink[verdict])
+  else drawVerdict(sheet, title, recordSubject(record), ink.text)
+  sheet.y =
+    sheet.text(about.join('  ·  '), page.left, sheet.y, contentWidth, { size: 9, color: ink.soft }) + 14
+  drawReasons(sheet, record.result as Readonly<Record<string, unknown>>)
+  sheet.heading('What was found')
+  drawResult(sheet, record.result as Readonly<Record<string, unknown>>)
+  sheet.y += 8
+  if (record.note || record.photos.length > 0) drawNotes(sheet, input)
+  drawCautions(sheet)
+  drawNames(sheet, input)
+  drawEvidence(sheet, input)
+}
+
+export function drawReasons(sheet: Sheet, result: Readonly<Record<string, unknown>>): void {
+  if (!Array.isArray(result.reasons) || result.reasons.length === 0) return
+  for (const reason of result.reasons as readonly { message?: unknown }[]) {
+    if (typeof reason?.message !== 'string') continue
+    sheet.need(sheet.height(reason.message, contentWidth, { size: 9 }))
+    sheet.y = sheet.text(reason.message, page.left, sheet.y, contentWidth, { size: 9 }) + 2
+  }
+  sheet.y += 8
+}

@@ -1,0 +1,89 @@
+import { drawFacts, drawTable } from './fact-table.ts'
+import { figure } from './figure-words.ts'
+import { contentWidth, page, type Sheet } from './sheet.ts'
+
+const unitSuffixes: Readonly<Record<string, string>> = {
+  Pa: 'Pa',
+  K: 'K',
+  s: 's',
+  m: 'm',
+  m3: 'm³',
+  m3_per_s: 'm³/s',
+  mol_per_s: 'mol/s',
+  scc_per_min: 'scc/min',
+  mL_per_min: 'mL/min',
+  mL: 'mL',
+  L: 'L',
+  L_per_h: 'L/h',
+  kg: 'kg',
+  kg_per_m3: 'kg/m³',
+  Nm: 'N·m',
+  deg: '°',
+  percent: '%',
+}
+
+/** Keys that say what the page says elsewhere. */
+const shownElsewhere = new Set(['stillhold', 'verdict', 'reasons', 'recording'])
+
+/**
+ * Lays out any result whatever its kind: single values as facts, lists of alike objects as tables, estimates with
+ * their interval, units taken from the ends of the names. Draws at the cursor.
+ */
+export function drawResult(sheet: Sheet, result: Readonly<Record<string, unknown>>): void {
+  const facts: [string, string][] = []
+  const tables: [string, Readonly<Record<string, unknown>>[]][] = []
+  const walk = (value: Readonly<Record<string, unknown>>, prefix: string): void => {
+    for (const [key, member] of Object.entries(value)) {
+      if (prefix === '' && shownElsewhere.has(key)) continue
+      const name = prefix === '' ? key : `${prefix} ${key}`
+      if (member === null || member === undefined) continue
+      if (isRow(member) && !('value' in member && 'low' in member)) walk(member, words(name).name)
+      else if (Array.isArray(member) && member.length > 0 && member.every(isRow)) tables.push([name, member])
+      else if (!(Array.isArray(member) && member.length === 0))
+        facts.push([words(name).name, say(key, member)])
+    }
+  }
+  walk(result, '')
+  drawFacts(sheet, facts)
+  for (const [key, rows] of tables) {
+    sheet.need(50)
+    sheet.y =
+      sheet.text(words(key).name, page.left, sheet.y + 6, contentWidth, { face: 'medium', size: 8.5 }) + 2
+    const keys = [...new Set(rows.flatMap(Object.keys))].slice(0, 7)
+    drawTable(
+      sheet,
+      keys.map((each) => ({ title: words(each).title, share: 1 })),
+      rows.map((row) => keys.map((each) => (row[each] == null ? '' : say(each, row[each], false)))),
+    )
+  }
+}
+
+function isRow(value: unknown): value is Readonly<Record<string, unknown>> {
+  return typeof value === 'object' && value !== null && !Array.isArray(value)
+}
+
+function say(key: string, value: unknown, withUnit = true): string {
+  const unit = withUnit && words(key).unit ? ` ${words(key).unit}` : ''
+  if (typeof value === 'number') return `${Number.isInteger(value) ? value : figure(value, 4)}${unit}`
+  if (typeof value === 'boolean') return value ? 'yes' : 'no'
+  if (Array.isArray(value)) return value.map((each) => say(key, each, false)).join(', ') + unit
+  if (isRow(value)) {
+    const { value: middle, low, high } = value as { value?: unknown; low?: unknown; high?: unknown }
+    if (typeof middle === 'number' && typeof low === 'number' && typeof high === 'number') {
+      return `${figure(middle)} (${figure(low)} to ${figure(high)})${unit}`
+    }
+    return JSON.stringify(value)
+  }
+  return String(value)
+}
+
+/** `fuel_added_mL` → name `fuel added`, unit `mL`, title `fuel added [mL]`. */
+function words(key: string): { name: string; unit: string | null; title: string } {
+  for (const suffix of Object.keys(unitSuffixes).sort((a, b) => b.length - a.length)) {
+    if (!key.endsWith(`_${suffix}`)) continue
+    const name = key.slice(0, -suffix.length - 1).replaceAll('_', ' ')
+    return { name, unit: unitSuffixes[suffix], title: `${name} [${unitSuffixes[suffix]}]` }
+  }
+  const name = key.replaceAll('_', ' ')
+  return { name, unit: null, title: name }
+}

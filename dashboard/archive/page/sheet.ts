@@ -1,0 +1,181 @@
+import { createRequire } from 'node:module'
+import PDFDocument from 'pdfkit'
+
+const require = createRequire(import.meta.url)
+const font = (name: string): string =>
+  require.resolve(`@expo-google-fonts/ibm-plex-sans/${name}/IBMPlexSans_${name}.ttf`)
+
+const faces = {
+  light: '300Light',
+  regular: '400Regular',
+  medium: '500Medium',
+  strong: '600SemiBold',
+  slanted: '400Regular_Italic',
+} as const
+
+export type Face = keyof typeof faces
+
+/** Inks of the printed page: near-black text, grey for what explains, one color for each verdict beside its word. */
+export const ink = {
+  text: '#1c2429',
+  soft: '#5b676e',
+  hair: '#c8d0d4',
+  wash: '#f0f3f4',
+  faint: '#9fadb5',
+  pass: '#1c6b50',
+  fail: '#9b2d22',
+  undecided: '#84600b',
+  void: '#4d585f',
+} as const
+
+/** A4, [pt]. */
+export const page = { width: 595.28, height: 841.89, left: 54, right: 541.28, top: 46, bottom: 782 } as const
+export const contentWidth = page.right - page.left
+
+export interface TextStyle {
+  readonly face?: Face
+  readonly size?: number
+  readonly color?: string
+  readonly align?: 'left' | 'right' | 'center'
+  readonly lineGap?: number
+  readonly spacing?: number
+}
+
+export interface SheetInfo {
+  readonly title: string
+  readonly subject: string
+  readonly date: Date
+  readonly creator: string
+  /** Small line at the foot of each page. */
+  readonly foot: string
+}
+
+/**
+ * A PDF under way: a cursor that goes down the page, text with measured height, and the document for vector drawing.
+ * The file is a subset of PDF/A-3b with embedded fonts and fixed dates: the same content gives the same bytes.
+ */
+export class Sheet {
+  readonly doc: PDFKit.PDFDocument
+  /** Next free line, [pt] from the top. */
+  y: number = page.top
+  readonly #foot: string
+  readonly #chunks: Buffer[] = []
+  readonly #done: Promise<Uint8Array>
+  #pages = 0
+
+  constructor(info: SheetInfo) {
+    this.doc = new PDFDocument({
+      subset: 'PDF/A-3b',
+      pdfVersion: '1.7',
+      lang: 'en',
+      displayTitle: true,
+      font: font(faces.regular),
+      size: [page.width, page.height],
+      margin: 0,
+      autoFirstPage: false,
+      bufferPages: true,
+      info: {
+        Title: info.title,
+        Subject: info.subject,
+        Creator: info.creator,
+        Producer: 'stillhold',
+        CreationDate: info.date,
+        ModDate: info.date,
+      },
+    } as PDFKit.PDFDocumentOptions)
+    for (const [name, file] of Object.entries(faces)) this.doc.registerFont(name, font(file))
+    this.#foot = info.foot
+    this.#done = new Promise((resolve, reject) => {
+      this.doc.on('data', (chunk: Buffer) => this.#chunks.push(chunk))
+      this.doc.on('end', () => resolve(Buffer.concat(this.#chunks)))
+      this.doc.on('error', reject)
+    })
+    this.newPage()
+  }
+
+  newPage(): void {
+    this.doc.addPage()
+    this.#pages++
+    this.y = page.top
+  }
+
+  /** Begins a new page when what comes next would not fit. */
+  need(height: number): void {
+    if (this.y + height > page.bottom) this.newPage()
+  }
+
+  /** Writes text at a place and returns the y below it; the cursor stays where it is. */
+  text(text: string, x: number, y: number, width: number, style: TextStyle = {}): number {
+    this.#set(style)
+    const options = textOptions(width, style)
+    this.doc.text(text, x, y, options)
+    return y + this.height(text, width, style)
+  }
+
+  /** One line without wrapping; returns its width. */
+  line(text: string, x: number, y: number, style: TextStyle = {}): number {
+    this.#set(style)
+    const width = this.doc.widthOfString(text, { characterSpacing: style.spacing ?? 0 })
+    const shift = style.align === 'right' ? width : style.align === 'center' ? width / 2 : 0
+    this.doc.text(text, x - shift, y, { lineBreak: false, characterSpacing: style.spacing ?? 0 })
+    return width
+  }
+
+  height(text: string, width: number, style: TextStyle = {}): number {
+    this.#set(style)
+    return this.doc.heightOfString(text, textOptions(width, style))
+  }
+
+  widthOf(text: string, style: TextStyle = {}): number {
+    this.#set(style)
+    return this.doc.widthOfString(text, { characterSpacing: style.spacing ?? 0 })
+  }
+
+  rule(y: number, color: string = ink.hair, weight = 0.5): void {
+    this.doc.lineWidth(weight).strokeColor(color).moveTo(page.left, y).lineTo(page.right, y).stroke()
+  }
+
+  /** A small heading with a hairline over it, at the cursor. */
+  heading(text: string): void {
+    this.rule(this.y)
+    this.y = this.text(text, page.left, this.y + 7, contentWidth, { face: 'strong', size: 9 }) + 5
+  }
+
+  attach(name: string, type: string, description: string, bytes: Uint8Array, date: Date): void {
+    this.doc.file(Buffer.from(bytes), {
+      name,
+      type,
+      description,
+      creationDate: date,
+      modifiedDate: date,
+      relationship: 'Source',
+    } as PDFKit.Mixins.PDFAttachmentOptions)
+  }
+
+  finish(): Promise<Uint8Array> {
+    for (let i = 0; i < this.#pages; i++) {
+      this.doc.switchToPage(i)
+      const style: TextStyle = { size: 7, color: ink.soft }
+      this.line(this.#foot, page.left, 796, style)
+      this.line(`${i + 1} of ${this.#pages}`, page.right, 796, { ...style, align: 'right' })
+    }
+    this.doc.end()
+    return this.#done
+  }
+
+  #set(style: TextStyle): void {
+    this.doc
+      .font(style.face ?? 'regular')
+      .fontSize(style.size ?? 9)
+      .fillColor(style.color ?? ink.text)
+  }
+}
+
+function textOptions(width: number, style: TextStyle): PDFKit.Mixins.TextOptions {
+  return {
+    width,
+    align: style.align ?? 'left',
+    lineGap: style.lineGap ?? 1,
+    characterSpacing: style.spacing ?? 0,
+  }
+}
