@@ -25,9 +25,18 @@ export class BenchLogger {
   readonly #inputs: readonly Input[]
   readonly #faults: readonly ChannelFault[]
 
-  constructor(system: System, seed: number, faults: readonly ChannelFault[] = []) {
-    this.#faults = faults
+  constructor(
+    system: System,
+    seed: number,
+    options: {
+      readonly faults?: readonly ChannelFault[]
+      /** Channels that are plugged in; absent: all. */
+      readonly connected?: readonly string[]
+    } = {},
+  ) {
+    this.#faults = options.faults ?? []
     this.#inputs = system.channels.flatMap((channel, index) => {
+      if (options.connected !== undefined && !options.connected.includes(channel.id)) return []
       const input = inputOf(channel, seed, index)
       return input === null ? [] : [input]
     })
@@ -41,7 +50,7 @@ export class BenchLogger {
       const reading = this.#reading(input, world)
       const tags = Object.entries(from.tags).map(([key, value]) => `,${key}=${value}`)
       const head = `${from.measurement}${tags.join('')}`
-      const number = Number(toUnit(reading, unit).toPrecision(7))
+      const number = Number(toUnit(reading, unit).toFixed(5))
       const fields = lines.get(head)
       if (fields === undefined) lines.set(head, [`${from.field}=${number}`])
       else fields.push(`${from.field}=${number}`)

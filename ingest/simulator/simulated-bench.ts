@@ -1,0 +1,157 @@
+import type { HoldSpec, System } from '#analysis/model/system.ts'
+import { BenchLogger, type ChannelFault } from './bench-logger.ts'
+import { BenchWorld } from './bench-world.ts'
+import { demoWorld, floatplaneLeaks, isTank } from './demo-world.ts'
+import { psiPa } from './units.ts'
+import type { Weather } from './weather.ts'
+
+export type BenchCommand = 'pump-up' | 'settle' | 'hold' | 'vent' | 'end'
+
+export interface SimulatedBenchOptions {
+  readonly system: System
+  readonly seed?: number
+  /** Fittings that leak at first, in multiples of the allowance; absent: those of the demo aircraft that the file has. */
+  readonly leaking?: Readonly<Record<string, number>>
+  /** Samples in a bench second. */
+  readonly sampleHz?: number
+  /** Bench time of the start, epoch nanoseconds. */
+  readonly startNs?: bigint
+  /** Absent: a quiet morning drawn from the seed. */
+  readonly weather?: Weather
+  readonly faults?: readonly ChannelFault[]
+  /** Channels that are plugged into the logger; absent: all of the file. */
+  readonly connected?: readonly string[]
+}
+
+/** How fast the operator pumps: tanks by the published 0.5 psi/min at most, lines in a quarter of a minute. */
+const tankRampPaPerS = (0.48 * psiPa) / 60
+const linePumpS = 15
+/** How long the regulator stays on, for the heat of pumping to leave, [s]. */
+const tankDwellS = 120
+const lineDwellS = 30
+/** Pressure given on top, for what the gas loses as it cools further. */
+const overPump = 1.06
+const tankVentTauS = 8
+const lineVentTauS = 1.5
+
+/** A bench without a clock: what happens at it follows from commands, and time passes by `advance` alone. */
+export class SimulatedBench {
+  /** What is really there; for telling stories that no command tells. */
+  readonly world: BenchWorld
+  /** The logger stays silent while this is true. */
+  muted = false
+  /** How far the logger's clock has been set ahead, [s]. */
+  clockAheadS = 0
+  protected startNs: bigint
+  readonly #system: System
+  readonly #logger: BenchLogger
+  readonly #sampleS: number
+  #owedS = 0
+  #samples = 0
+  #pumpedAtS: number | null = null
+
+  constructor(options: SimulatedBenchOptions) {
+    const { system, seed = 1, faults, connected } = options
+    this.startNs = options.startNs ?? 0n
+    this.#system = system
+    this.#sampleS = 1 / (options.sampleHz ?? 2)
+    const known = Object.entries(floatplaneLeaks).filter(([id]) =>
+      system.fittings.some((fitting) => fitting.id === id),
+    )
+    const leaking = options.leaking ?? Object.fromEntries(known)
+    this.world = new BenchWorld(demoWorld(system, seed, leaking, options.weather))
+    this.#logger = new BenchLogger(system, seed, { faults, connected })
+  }
+
+  /** Bench seconds since the start. */
+  get nowS(): number {
+    return this.world.nowS
+  }
+
+  /** Bench time, epoch nanoseconds: what a mark made now is stamped with. */
+  get nowNs(): bigint {
+    return this.startNs + BigInt(Math.round((this.world.nowS + this.clockAheadS) * 1e9))
+  }
+
+  /** Whether the last `pump-up` is done: at pressure, and the first heat gone. */
+  get atPressure(): boolean {
+    return this.#pumpedAtS !== null && this.world.nowS >= this.#pumpedAtS
+  }
+
+  /** What the operator does at the bench; `holdId` is the hold of the system file. */
+  command(command: BenchCommand, holdId: string): void {
+    const hold = this.#system.holds.find(({ id }) => id === holdId)
+    if (hold === undefined) throw new RangeError(`the system file has no hold '${holdId}'`)
+    switch (command) {
+      case 'pump-up':
+        this.#pumpUp(hold)
+        break
+      case 'settle':
+      case 'hold':
+        for (const section of hold.sections) this.world.stopPump(section)
+        break
+      case 'vent':
+        for (const section of hold.sections) {
+          this.world.vent(section, this.#isTank(section) ? tankVentTauS : lineVentTauS)
+        }
+        break
+      case 'end':
+        for (const section of hold.sections) this.world.closeVent(section)
+        this.#pumpedAtS = null
+        break
+    }
+  }
+
+  openValve(id: string): void {
+    this.world.setValve(id, true)
+  }
+
+  closeValve(id: string): void {
+    this.world.setValve(id, false)
+  }
+
+  /** Work that repairs a fitting: its leak is gone. */
+  tighten(fittingId: string): void {
+    const leak = this.world.leak(fittingId)
+    if (leak !== null) this.world.setLeak({ ...leak, conductance: 0 })
+  }
+
+  /** What a look with soap water finds while the section is under pressure. */
+  look(fittingId: string): 'dry' | 'bubbles' {
+    const leak = this.world.leak(fittingId)
+    return leak !== null && leak.conductance > 0 && this.world.gaugePa(leak.section) > 500 ? 'bubbles' : 'dry'
+  }
+
+  /** Lets bench time pass; returns what the logger says meanwhile, without line ends. */
+  advanceLines(seconds: number): string[] {
+    this.#owedS += seconds
+    const lines: string[] = []
+    while (this.#owedS >= this.#sampleS - 1e-9) {
+      this.#owedS -= this.#sampleS
+      // The first sample is that of the start.
+      if (this.#samples > 0) this.world.advance(this.#sampleS)
+      this.#samples++
+      const said = this.#logger.read(this.world, this.nowNs)
+      if (!this.muted) lines.push(...said)
+    }
+    return lines
+  }
+
+  #pumpUp(hold: HoldSpec): void {
+    for (const valve of hold.shut) this.world.setValve(valve, false)
+    const toPa = hold.pressurePa * overPump
+    let longestS = 0
+    for (const section of hold.sections) {
+      const tank = this.#isTank(section)
+      const rampS = tank ? Math.abs(toPa) / tankRampPaPerS : linePumpS
+      this.world.pumpUp(section, toPa, rampS)
+      longestS = Math.max(longestS, rampS + (tank ? tankDwellS : lineDwellS))
+    }
+    this.#pumpedAtS = this.world.nowS + longestS
+  }
+
+  #isTank(id: string): boolean {
+    const section = this.#system.sections.find((candidate) => candidate.id === id)
+    return section !== undefined && isTank(section)
+  }
+}
