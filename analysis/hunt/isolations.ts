@@ -8,9 +8,16 @@ export interface Isolation {
   readonly sections: readonly string[]
   readonly shut: readonly string[]
   readonly covered: readonly string[]
-  /** Fittings by what is measured apart: one list a body with a gauge of its own. */
-  readonly measured: readonly (readonly string[])[]
+  /** What each gauge or group of joined gauges sees. */
+  readonly measured: readonly SeenTogether[]
   readonly seconds: number
+}
+
+export interface SeenTogether {
+  readonly sections: readonly string[]
+  readonly fittings: readonly string[]
+  /** Shut valves that would show as a leak if they let gas through. */
+  readonly valves: readonly string[]
 }
 
 /** Beyond this many, larger isolations are left out; a system of 12 sections in a row has 78. */
@@ -52,7 +59,13 @@ function fromHold(system: System, hold: HoldSpec, id: string | null, seconds: nu
     sections: hold.sections,
     shut: hold.shut,
     covered: coverage.covered,
-    measured: coverage.bodies.filter((b) => b.channels.length > 0).map((b) => b.fittings),
+    measured: coverage.bodies
+      .filter((b) => b.channels.length > 0)
+      .map((b) => ({
+        sections: b.sections,
+        fittings: b.fittings,
+        valves: coverage.boundary.filter((v) => b.sections.includes(v.inside)).map((v) => v.valve),
+      })),
     seconds,
   }
 }

@@ -66,6 +66,13 @@ export interface HuntResult {
   /** Most likely first. */
   readonly fittings: readonly HuntFitting[]
   readonly valves: readonly HuntValve[]
+  /** Sections that may leak elsewhere than at a fitting of the file: a seam, a wall, the rig's own hose. */
+  readonly elsewhere: readonly {
+    readonly section: string
+    readonly leaking: number
+    readonly leaking_error: number
+    readonly scc_per_min: Estimate | null
+  }[]
   /** The most likely answers to 'which leak together', most likely first, at most five. */
   readonly together: readonly { readonly ids: readonly string[]; readonly probability: number }[]
   /** Best first by bits per minute. */

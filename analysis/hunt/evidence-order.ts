@@ -1,0 +1,62 @@
+import type { Evidence, HoldEvidence } from '#analysis/model/evidence.ts'
+import type { HoldResult } from '#analysis/model/hold-result.ts'
+import type { Mark } from '#analysis/model/samples.ts'
+
+export interface TimedMark {
+  readonly timeNs: bigint
+  readonly mark: Mark
+  readonly record: string | null
+}
+
+export interface TimedHold {
+  /** Begin of pump-up, or of what follows where none is known. */
+  readonly startNs: bigint
+  readonly endNs: bigint
+  readonly evidence: HoldEvidence
+}
+
+/** Marks in the order of time, each once although a recording and its record may both bring it. */
+export function marksInOrder(evidence: readonly Evidence[]): TimedMark[] {
+  const seen = new Map<string, TimedMark>()
+  for (const item of evidence) {
+    if (item.kind !== 'mark') continue
+    const { mark, record } = item
+    const key = `${mark.timeNs} ${mark.kind} ${mark.id}`
+    if (!seen.has(key) || record !== null) seen.set(key, { timeNs: BigInt(mark.timeNs), mark, record })
+  }
+  return [...seen.values()].sort((a, b) => compare(a.timeNs, b.timeNs))
+}
+
+/** Holds in the order of time, each once, without those that a later record corrects or that never began. */
+export function holdsInOrder(evidence: readonly Evidence[]): TimedHold[] {
+  const corrected = new Set<string>()
+  for (const item of evidence)
+    if (item.kind === 'hold' && item.corrects !== null) corrected.add(item.corrects)
+  const seen = new Map<string, TimedHold>()
+  for (const item of evidence) {
+    if (item.kind !== 'hold' || (item.record !== null && corrected.has(item.record))) continue
+    const span = holdSpan(item.result)
+    if (span === null) continue
+    const key = `${item.result.hold} ${span.startNs}`
+    const known = seen.get(key)
+    // Of one hold analyzed twice the sealed one counts, and of two sealed ones the later.
+    if (known === undefined || item.record !== null) seen.set(key, { ...span, evidence: item })
+  }
+  return [...seen.values()].sort((a, b) => compare(a.startNs, b.startNs))
+}
+
+/** From pump-up to vent; null for a result that knows no time. */
+export function holdSpan(result: HoldResult): { startNs: bigint; endNs: bigint } | null {
+  const { pump_up_ns, settle_ns, hold_ns, vent_ns } = result.stages
+  const start = pump_up_ns ?? settle_ns ?? hold_ns
+  if (start === null) return null
+  const holdNs = BigInt(hold_ns ?? start)
+  return {
+    startNs: BigInt(start),
+    endNs: vent_ns === null ? holdNs + BigInt(Math.round(result.seconds * 1e9)) : BigInt(vent_ns),
+  }
+}
+
+function compare(a: bigint, b: bigint): number {
+  return a < b ? -1 : a > b ? 1 : 0
+}

@@ -1,0 +1,53 @@
+import type { AllowanceFigures, SectionLeak } from '#analysis/model/hold-result.ts'
+
+const standardAtmospherePa = 101_325
+
+/**
+ * Gas that the path of a liquid leak would pass, per liquid, [mol/m³].
+ * *Source*: laminar leak at 3.5 psig, 1 scc/min (0 °C) of air is 2.095 mL/h of avgas at 0.5 mPa·s (computed).
+ */
+const gasPerLiquidMolPerM3 = 7.4358389e-7 / (2.095e-6 / 3600)
+/** Viscosity, bore and the laminar law are all assumed: relative standard uncertainty of that exchange. */
+const exchangeStd = 0.5
+
+/** Two holds of the same leak agree to about this, relative: temperature, pressure reached, how the joint sits. Own figure. */
+const repeatability = 0.1
+
+export interface LeakFigure {
+  readonly molPerS: number
+  readonly stdMolPerS: number
+}
+
+/** Leak of a section as a normal with the uncertainty that comparing it with other holds needs; null where there is none. */
+export function leakFigure(leak: SectionLeak): LeakFigure | null {
+  const gas = leak.mol_per_s
+  const estimate = gas ?? leak.mL_per_min
+  if (!estimate || !Number.isFinite(estimate.high - estimate.low)) return null
+  const scale = gas ? 1 : (gasPerLiquidMolPerM3 * 1e-6) / 60
+  const molPerS = estimate.value * scale
+  const relative = gas ? repeatability : Math.hypot(repeatability, exchangeStd)
+  const std = Math.hypot(intervalStd(estimate.low, estimate.high) * scale, relative * molPerS)
+  return std > 0 ? { molPerS, stdMolPerS: std } : null
+}
+
+/** Standard uncertainty of a 95 % interval taken as normal. */
+export function intervalStd(low: number, high: number): number {
+  return (high - low) / (2 * 1.959963984540054)
+}
+
+/** Allowance as a gas leak, [mol/s]; null where it has none. */
+export function allowanceMolPerS(allowance: AllowanceFigures): number | null {
+  const mol =
+    allowance.mol_per_s ?? (allowance.mL_per_min ?? Number.NaN) * ((gasPerLiquidMolPerM3 * 1e-6) / 60)
+  return Number.isFinite(mol) && mol > 0 ? mol : null
+}
+
+/**
+ * Flow through a laminar leak at one gauge pressure against that at another, |p² − p_b²| over the same.
+ * At the standard atmosphere. *Source*: method, section 2. *Check*: 10 psi against 5 psi is 2.2906.
+ */
+export function flowRatio(gaugePa: number, referencePa: number): number {
+  const drive = (gauge: number): number =>
+    Math.abs((standardAtmospherePa + gauge) ** 2 - standardAtmospherePa ** 2)
+  return gaugePa === 0 || referencePa === 0 ? 1 : drive(gaugePa) / drive(referencePa)
+}

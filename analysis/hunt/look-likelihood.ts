@@ -1,0 +1,62 @@
+import type { RateMixture } from './leak-problem.ts'
+
+export type Finding = 'dry' | 'stain' | 'seep' | 'bubbles' | 'drip'
+
+export const findings: readonly Finding[] = ['dry', 'stain', 'seep', 'bubbles', 'drip']
+
+/** What is found at a tight joint: old stains, spilled fluid, bubbles of the spray itself. Own figures. */
+const atTight: Readonly<Record<Finding, number>> = {
+  dry: 0.9,
+  stain: 0.05,
+  seep: 0.02,
+  bubbles: 0.02,
+  drip: 0.01,
+}
+/** What is found at a leak that shows, under gas and soap solution, and in fuel or without pressure. Own figures. */
+const atLeakUnderGas: Readonly<Record<Finding, number>> = {
+  dry: 0,
+  stain: 0.05,
+  seep: 0.05,
+  bubbles: 0.85,
+  drip: 0.05,
+}
+const atLeakAtRest: Readonly<Record<Finding, number>> = {
+  dry: 0,
+  stain: 0.4,
+  seep: 0.4,
+  bubbles: 0,
+  drip: 0.2,
+}
+
+/** A leak of this rate shows in soap solution every second time, [mol/s]: 0.1 scc/min at 0 °C. Own figure. */
+const halfSeenMolPerS = 7.4358389e-8
+const mostSeen = 0.95
+/** Without pressure only old traces speak. */
+const seenAtRest = 0.2
+
+/** Chance that a look sees a leak of this rate. */
+export function lookDetection(molPerS: number, underPressure: boolean): number {
+  return underPressure ? (mostSeen * molPerS) / (molPerS + halfSeenMolPerS) : seenAtRest
+}
+
+/** False alarm of a look: whatever is not dry at a tight joint. */
+export const lookFalseAlarm = 1 - atTight.dry
+
+/** Log likelihood of a finding: `[tight, rate class 0, …]`. An unknown finding, and bubbles without pressure, tell nothing. */
+export function lookLikelihood(finding: unknown, underPressure: boolean, rates: RateMixture): number[] {
+  const none = [0, ...rates.mean.map(() => 0)]
+  if (!isFinding(finding) || (finding === 'bubbles' && !underPressure)) return none
+  const shown = (underPressure ? atLeakUnderGas : atLeakAtRest)[finding]
+  const tight = atTight[finding]
+  return [
+    Math.log(tight),
+    ...rates.mean.map((rate) => {
+      const seen = lookDetection(rate, underPressure)
+      return Math.log(seen * shown + (1 - seen) * tight)
+    }),
+  ]
+}
+
+function isFinding(finding: unknown): finding is Finding {
+  return typeof finding === 'string' && findings.includes(finding as Finding)
+}

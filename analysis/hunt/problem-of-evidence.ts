@@ -1,0 +1,301 @@
+import type { Evidence } from '#analysis/model/evidence.ts'
+import type { SectionLeak } from '#analysis/model/hold-result.ts'
+import type { System } from '#analysis/model/system.ts'
+import { holdsInOrder, marksInOrder, type TimedHold, type TimedMark } from './evidence-order.ts'
+import { kindDefaults, openedEffect, type WorkEffect, workEffect } from './fitting-kinds.ts'
+import { jointsOpened } from './joints-opened.ts'
+import { allowanceMolPerS, flowRatio, type LeakFigure, leakFigure } from './leak-figures.ts'
+import {
+  type LeakPath,
+  type LeakProblem,
+  type LeakRow,
+  type LeakTerm,
+  rateMixture,
+  singleRate,
+  type VerdictRow,
+} from './leak-problem.ts'
+import { lookLikelihood } from './look-likelihood.ts'
+import type { Body, Coverage } from './system-graph.ts'
+import { coverageInFact } from './valves-in-fact.ts'
+
+export interface PathName {
+  /** `section`: the section itself, a seam, a wall, a hose, rather than one of its fittings. */
+  readonly what: 'fitting' | 'valve' | 'section'
+  readonly id: string
+}
+
+/** A leak problem with the names of its paths and what became of each piece of evidence. */
+export interface EvidenceProblem {
+  readonly problem: LeakProblem
+  readonly names: readonly PathName[]
+  readonly referencePa: number
+  readonly allowanceMolPerS: number
+  /** Hold behind each row of the problem. */
+  readonly rowHolds: readonly string[]
+  readonly used: readonly { readonly what: string; readonly record: string | null }[]
+  readonly ignored: readonly { readonly what: string; readonly why: string }[]
+  readonly cautions: readonly string[]
+}
+
+/** Error rates of a hold of which only the verdict is known. Own figures; method, section 5. */
+export const verdictOnly = { detection: 19 / 20, falseAlarm: 1 / 20 }
+const valvePrior = 0.03
+/** Probability that a section leaks elsewhere than at its fittings, by what it is. Own figures. */
+const elsewherePrior = { line: 0.005, tank: 0.04, rig: 0.05 }
+/** A section of unstated kind above this is taken for a tank, [m³]. */
+const tankFromM3 = 5e-3
+/** 0.2 scc/min, [mol/s]: used where no hold has an allowance to go by. Own figure. */
+const fallbackAllowance = 1.4871678e-7
+/** P(a leak falls just when a joint is worked on | that joint did not leak). */
+const chanceFall = 0.02
+
+/**
+ * Turns holds, looks and work into sums of leaks over time.
+ *
+ * @param fittingsOnly leaves out that a section may leak elsewhere than at its fittings.
+ */
+export function problemOfEvidence(
+  system: System,
+  evidence: readonly Evidence[],
+  fittingsOnly = false,
+): EvidenceProblem {
+  const marks = marksInOrder(evidence)
+  const holds = holdsInOrder(evidence)
+  const builder = new ProblemBuilder(system, marks, holds, fittingsOnly)
+  for (const hold of holds) builder.addHold(hold)
+  return builder.finish()
+}
+
+/** Reason code by which an analysis says that the rig's own leak is already taken off. */
+export const rigSubtractedCode = 'rig-leak-subtracted'
+
+class ProblemBuilder {
+  private readonly names: PathName[] = []
+  private readonly rows: LeakRow[] = []
+  private readonly rowHolds: string[] = []
+  private readonly verdictRows: VerdictRow[] = []
+  private readonly used: { what: string; record: string | null }[] = []
+  private readonly ignored: { what: string; why: string }[] = []
+  private readonly cautions: string[] = []
+  private readonly pressurised: { startNs: bigint; endNs: bigint; fittings: ReadonlySet<string> }[] = []
+  private readonly effects: ReadonlyMap<string, readonly { timeNs: bigint; effect: WorkEffect }[]>
+  private readonly referencePa: number
+  private readonly allowance: number
+
+  constructor(
+    private readonly system: System,
+    private readonly marks: readonly TimedMark[],
+    private readonly holds: readonly TimedHold[],
+    private readonly fittingsOnly: boolean,
+  ) {
+    for (const fitting of system.fittings) this.names.push({ what: 'fitting', id: fitting.id })
+    this.effects = effectsOfWork(system, marks)
+    const proving = holds.filter((h) => h.evidence.result.verdict !== 'void')
+    this.referencePa = proving.map((h) => specOf(h)?.pressurePa ?? 0).findLast((p) => p !== 0) ?? 0
+    const allowances = proving
+      .flatMap((h) => allowanceMolPerS(h.evidence.result.allowance) ?? [])
+      .sort((a, b) => a - b)
+    this.allowance = allowances[Math.floor(allowances.length / 2)] ?? fallbackAllowance
+  }
+
+  addHold(hold: TimedHold): void {
+    const { result, record, system } = hold.evidence
+    const what = record ?? `${result.recording}, ${result.hold}`
+    const spec = specOf(hold)
+    if (!spec) {
+      this.ignored.push({ what, why: `its system file has no hold ${result.hold}` })
+      return
+    }
+    const coverage = coverageInFact(system, spec, hold, this.marks)
+    this.pressurised.push({ startNs: hold.startNs, endNs: hold.endNs, fittings: new Set(coverage.reached) })
+    if (result.verdict === 'void') {
+      this.ignored.push({ what, why: `void: ${result.reasons[0]?.message ?? 'it proves nothing'}` })
+      return
+    }
+    const fatal = coverage.problems.find((p) => p.bars && p.code !== 'not-closed')
+    if (fatal) {
+      this.ignored.push({ what, why: fatal.message })
+      return
+    }
+    const tightRig = result.reasons.some((r) => r.code === rigSubtractedCode) ? spec.rig : null
+    const factor = flowRatio(spec.pressurePa, this.referencePa)
+    const measured = measuredBodies(coverage, result.leak)
+    if (measured.length > 0) this.addRows(hold, coverage, measured, factor, tightRig)
+    else if (result.verdict === 'pass' || result.verdict === 'fail') {
+      const terms = coverage.bodies
+        .filter((b) => b.channels.length > 0)
+        .flatMap((b) => this.bodyTerms(b, hold, 1, tightRig))
+      this.verdictRows.push({ leaks: result.verdict === 'fail', ...verdictOnly, terms })
+    } else {
+      this.ignored.push({ what, why: 'undecided, and without a figure for the leak' })
+      return
+    }
+    this.used.push({ what: `${result.hold}: ${result.verdict}`, record })
+    const gone = coverage.reached.filter((id) => !this.system.fittings.some((f) => f.id === id))
+    if (gone.length > 0)
+      this.cautions.push(`${what} also held ${gone.join(', ')}, which the system no longer has.`)
+  }
+
+  private addRows(
+    hold: TimedHold,
+    coverage: Coverage,
+    measured: readonly { body: Body; figure: LeakFigure }[],
+    factor: number,
+    tightRig: string | null,
+  ): void {
+    const rows = measured.map(({ body, figure }) => ({
+      ...figure,
+      terms: this.bodyTerms(body, hold, factor, tightRig),
+    }))
+    const rowOf = (section: string | null): number =>
+      measured.findIndex((m) => section !== null && m.body.sections.includes(section))
+    for (const { valve, inside, beyond } of coverage.boundary) {
+      const one = rowOf(inside)
+      const other = rowOf(beyond)
+      // Gas goes through a valve from the side that loses more.
+      const outward = other < 0 || (one >= 0 && rows[one].molPerS >= rows[other].molPerS)
+      if (one >= 0) rows[one].terms.push(this.term('valve', valve, hold, outward ? factor : -factor))
+      if (other >= 0) rows[other].terms.push(this.term('valve', valve, hold, outward ? -factor : factor))
+    }
+    for (const row of rows) {
+      this.rows.push(row)
+      this.rowHolds.push(hold.evidence.record ?? hold.evidence.result.hold)
+    }
+  }
+
+  private bodyTerms(body: Body, hold: TimedHold, factor: number, tightRig: string | null): LeakTerm[] {
+    const terms = body.fittings
+      .filter((id) => this.system.fittings.some((f) => f.id === id && f.section !== tightRig))
+      .map((id) => this.term('fitting', id, hold, factor))
+    if (this.fittingsOnly) return terms
+    const others = body.sections.filter((id) => id !== tightRig)
+    return [...terms, ...others.map((id) => this.term('section', id, hold, factor))]
+  }
+
+  private term(what: PathName['what'], id: string, hold: TimedHold, factor: number): LeakTerm {
+    let path = this.names.findIndex((n) => n.what === what && n.id === id)
+    if (path < 0) path = this.names.push({ what, id }) - 1
+    return { path, epoch: this.epochAt(id, hold.startNs), factor }
+  }
+
+  private epochAt(id: string, timeNs: bigint): number {
+    return (this.effects.get(id) ?? []).filter((e) => e.timeNs <= timeNs).length
+  }
+
+  finish(): EvidenceProblem {
+    const rates = this.rows.length > 0 ? rateMixture(this.allowance) : singleRate(this.allowance)
+    const paths = this.names.map(({ what, id }): LeakPath => {
+      const effects = this.effects.get(id) ?? []
+      const prior = this.priorOf(what, id)
+      return {
+        prior,
+        breaks: effects.map((e) => e.effect),
+        looks: Array.from({ length: effects.length + 1 }, (_, epoch) => this.looksAt(id, epoch, rates)),
+      }
+    })
+    return {
+      problem: { rates, paths, rows: this.rows, verdictRows: this.verdictRows },
+      names: this.names,
+      referencePa: this.referencePa,
+      allowanceMolPerS: this.allowance,
+      rowHolds: this.rowHolds,
+      used: [...this.used, ...this.usedMarks()],
+      ignored: this.ignored,
+      cautions: this.cautions,
+    }
+  }
+
+  private priorOf(what: PathName['what'], id: string): number {
+    if (what === 'valve') return valvePrior
+    if (what === 'fitting')
+      return kindDefaults[this.system.fittings.find((f) => f.id === id)?.kind ?? 'other'].leakProbability
+    const section = this.system.sections.find((s) => s.id === id)
+    return elsewherePrior[section?.kind ?? ((section?.volumeM3 ?? 0) > tankFromM3 ? 'tank' : 'line')]
+  }
+
+  private looksAt(id: string, epoch: number, rates: LeakProblem['rates']): number[] | null {
+    let sum: number[] | null = null
+    let weight = 1
+    for (const { timeNs, mark } of this.marks) {
+      if (mark.kind !== 'look' || mark.id !== id || this.epochAt(id, timeNs) !== epoch) continue
+      const under = this.pressurised.some(
+        (h) => h.startNs <= timeNs && timeNs <= h.endNs && h.fittings.has(id),
+      )
+      const log = lookLikelihood(mark.fields.finding, under, rates).map((l) => l * weight)
+      sum = sum === null ? log : sum.map((s, i) => s + log[i])
+      // A second look at the same joint sees much the same: it counts half.
+      weight = 0.5
+    }
+    const fell = this.fallsAt(id, epoch)
+    if (fell === null) return sum
+    return [(sum?.[0] ?? 0) + fell, ...rates.mean.map((_, k) => sum?.[k + 1] ?? 0)]
+  }
+
+  /** Log likelihood, if the joint was tight, of the leaks that fell just as it was worked on or wetted. */
+  private fallsAt(id: string, epoch: number): number | null {
+    let log: number | null = null
+    for (const { evidence } of this.holds)
+      for (const event of evidence.result.events) {
+        if (event.kind !== 'slope' || event.mark?.id !== id || event.change.value >= 0) continue
+        const before = BigInt(event.time_ns) - 1n
+        if (this.epochAt(id, before) !== epoch) continue
+        log = (log ?? 0) + Math.log(1 - (1 - chanceFall) * event.probability)
+      }
+    return log
+  }
+
+  private usedMarks(): { what: string; record: string | null }[] {
+    return this.marks
+      .filter(
+        ({ mark }) =>
+          (mark.kind === 'look' || mark.kind === 'work') && this.names.some((n) => n.id === mark.id),
+      )
+      .map(({ mark, record }) => ({
+        what: `${mark.kind} at ${mark.id}: ${mark.fields.finding ?? mark.fields.action ?? 'no word'}`,
+        record,
+      }))
+  }
+}
+
+function specOf(hold: TimedHold) {
+  return hold.evidence.system.holds.find((h) => h.id === hold.evidence.result.hold)
+}
+
+/** Leaks by body. Two gauges on one body each see their own section's share, so their leaks add up. */
+function measuredBodies(
+  coverage: Coverage,
+  leak: SectionLeak | readonly SectionLeak[] | null,
+): { body: Body; figure: LeakFigure }[] {
+  const leaks: readonly SectionLeak[] =
+    leak === null ? [] : Array.isArray(leak) ? leak : [leak as SectionLeak]
+  return coverage.bodies.flatMap((body) => {
+    const figures = leaks.filter((l) => body.sections.includes(l.section)).map(leakFigure)
+    if (figures.length === 0 || figures.some((f) => f === null)) return []
+    const known = figures as LeakFigure[]
+    const figure = {
+      molPerS: known.reduce((sum, f) => sum + f.molPerS, 0),
+      stdMolPerS: Math.hypot(...known.map((f) => f.stdMolPerS)),
+    }
+    return [{ body, figure }]
+  })
+}
+
+/** What happened to each fitting and valve, in the order of time: work on it, or being opened to reach another. */
+function effectsOfWork(
+  system: System,
+  marks: readonly TimedMark[],
+): ReadonlyMap<string, readonly { timeNs: bigint; effect: WorkEffect }[]> {
+  const effects = new Map<string, { timeNs: bigint; effect: WorkEffect }[]>()
+  const add = (id: string, timeNs: bigint, effect: WorkEffect): void => {
+    effects.set(id, [...(effects.get(id) ?? []), { timeNs, effect }])
+  }
+  for (const { timeNs, mark } of marks) {
+    if (mark.kind !== 'work' || mark.id === null) continue
+    add(mark.id, timeNs, workEffect(mark.fields.action))
+    for (const joint of jointsOpened(system, mark.id)) {
+      const kind = system.fittings.find((f) => f.id === joint)?.kind
+      if (kind) add(joint, timeNs, openedEffect(kind))
+    }
+  }
+  return effects
+}
