@@ -61,8 +61,9 @@ function planChain(
 ): ChainPlan | null {
   const links = readChain(from, chain)
   for (const link of links) {
-    if (link.faults.length === 0) continue
-    const message = `cannot import ${from.folder}: ${link.path}: ${link.faults[0]}`
+    const fault = link.placeFaults[0] ?? link.contentFaults[0]
+    if (fault === undefined) continue
+    const message = `cannot import ${from.folder}: ${link.path}: ${fault}`
     throw new ArchiveError('bad-record', link.path, message)
   }
   if (links.length === 0) return null

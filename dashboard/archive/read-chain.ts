@@ -12,8 +12,10 @@ export interface ChainLink {
   readonly record: SealedRecord | null
   readonly text: string
   readonly sha256: string
-  /** Plain sentences without the record's name; empty when everything holds. */
-  readonly faults: readonly string[]
+  /** What is wrong with its place in the chain, in plain sentences; empty when it stands where it was sealed. */
+  readonly placeFaults: readonly string[]
+  /** What is wrong with the record itself and the files it names. */
+  readonly contentFaults: readonly string[]
 }
 
 /** Reads a chain from its record files and checks each record, its place in the chain and the files it names. */
@@ -27,41 +29,42 @@ export function readChain(paths: ArchiveFolder, chain: string): ChainLink[] {
       ? readRecord(text)
       : { record: null, error: 'not UTF-8 text' }
     const before = links.at(-1) ?? null
-    const faults = record === null ? [error] : recordFaults(record, id, before, paths)
-    links.push({ id, path, record, text, sha256: sha256Hex(bytes), faults })
+    links.push({
+      id,
+      path,
+      record,
+      text,
+      sha256: sha256Hex(bytes),
+      placeFaults: record === null ? [] : placeFaults(record, id, before),
+      contentFaults: record === null ? [error] : contentFaults(record, paths),
+    })
   }
   return links
 }
 
-function recordFaults(
-  record: SealedRecord,
-  id: string,
-  before: ChainLink | null,
-  paths: ArchiveFolder,
-): string[] {
+function placeFaults(record: SealedRecord, id: string, before: ChainLink | null): string[] {
   const faults: string[] = []
   if (record.id !== id) faults.push(`the file is named ${id} but the record names itself ${record.id}`)
-  if (!recordSignatureHolds(record)) faults.push('the signature does not hold')
   if (before === null) {
     if (record.previous_sha256 !== null) faults.push('the records before it are missing')
-  } else {
-    const expected = (before.record?.sequence ?? Number.parseInt(before.id, 10)) + 1
-    if (record.sequence !== expected) faults.push(`record ${expected} is missing before it`)
-    else if (record.previous_sha256 !== before.sha256) {
-      faults.push(
-        `the chain is broken: ${before.id} is not the record that stood before it when it was sealed`,
-      )
-    }
-    if (before.record && before.record.public_key !== record.public_key) {
-      faults.push('it is signed with another key than the record before it')
-    }
+    return faults
   }
-  return [...faults, ...contentFaults(record, paths)]
+  const expected = (before.record?.sequence ?? Number.parseInt(before.id, 10)) + 1
+  if (record.sequence > expected) faults.push(`record ${expected} is missing before it`)
+  else if (record.sequence < expected) faults.push(`there are two records ${record.sequence}`)
+  else if (record.previous_sha256 !== before.sha256) {
+    faults.push(`the chain is broken: ${before.id} is not the record that stood before it when it was sealed`)
+  }
+  if (before.record && before.record.public_key !== record.public_key) {
+    faults.push('it is signed with another key than the record before it')
+  }
+  return faults
 }
 
-/** What is wrong with the files a record names and with the hash of its system file. */
+/** What is wrong with the signature, the system file and the files a record names. */
 function contentFaults(record: SealedRecord, paths: ArchiveFolder): string[] {
   const faults: string[] = []
+  if (!recordSignatureHolds(record)) faults.push('the signature does not hold')
   if (sha256Hex(record.system.text) !== record.system.sha256) {
     faults.push('the system file is not the one of its hash')
   }

@@ -1,0 +1,53 @@
+import { existsSync, renameSync } from 'node:fs'
+import { join } from 'node:path'
+import { diskError } from './archive-error.ts'
+import { archiveFolder, makeFolder } from './archive-folder.ts'
+import { readChain } from './read-chain.ts'
+import {
+  makeSigningKey,
+  type PublicKeyInfo,
+  publicKeyFile,
+  publicKeyFromBase64,
+  signingKeyFile,
+} from './signing-key.ts'
+import { lockFolder } from './store/folder-lock.ts'
+import { flushFolder } from './write-durably.ts'
+
+/**
+ * Gives an archive a new key, for when the old one was lost or may be known to others. The old chain stays as it is,
+ * beside the new one under its own key, and is shown and verified like one that was imported.
+ */
+export function beginChain(folder: string, now: Date): { before: string | null; key: PublicKeyInfo } {
+  const paths = archiveFolder(folder)
+  makeFolder(paths.records(''))
+  const lock = lockFolder(folder, now)
+  try {
+    const before = fingerprintOf(readChain(paths, ''))
+    if (before !== null) {
+      makeFolder(paths.chainFolder(before))
+      renameSync(paths.records(''), paths.records(before))
+      move(join(folder, publicKeyFile), join(paths.chainFolder(before), publicKeyFile))
+      makeFolder(paths.records(''))
+      flushFolder(folder)
+    }
+    // The old private key is kept: it does no harm beside its chain, and destroying a key is the owner's decision.
+    move(
+      join(folder, signingKeyFile),
+      join(before === null ? folder : paths.chainFolder(before), 'retired-key.pem'),
+    )
+    return { before, key: makeSigningKey(folder).public }
+  } catch (cause) {
+    throw diskError('begin a new chain in', folder, cause)
+  } finally {
+    lock.release()
+  }
+}
+
+function fingerprintOf(chain: ReturnType<typeof readChain>): string | null {
+  const record = chain.find((link) => link.record !== null)?.record
+  return record ? publicKeyFromBase64(record.public_key).fingerprint : null
+}
+
+function move(from: string, to: string): void {
+  if (existsSync(from)) renameSync(from, to)
+}

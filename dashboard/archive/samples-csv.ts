@@ -1,0 +1,60 @@
+import type { Recording } from '#analysis/model/samples.ts'
+import type { ChannelKind, System } from '#analysis/model/system.ts'
+
+const unitSuffix: Readonly<Record<ChannelKind, string>> = {
+  'gauge-pressure': '_Pa',
+  'absolute-pressure': '_Pa',
+  temperature: '_K',
+  'barometric-pressure': '_Pa',
+  'reference-pressure': '_Pa',
+  'level-sender': '',
+  'fuel-flow': '_m3_per_s',
+}
+
+/**
+ * A recording as comma-separated text: a line for each moment at which any channel spoke or a mark was set, a column
+ * for each channel in SI units as read, empty where it said nothing; marks in the last column. Lines end in CRLF
+ * (RFC 4180).
+ */
+export function* samplesCsv(recording: Recording, system: System): Generator<string> {
+  const kinds = new Map(system.channels.map((channel) => [channel.id, channel.measures]))
+  const channels = recording.channels
+  const names = channels.map(
+    ({ channel }) => channel + (unitSuffix[kinds.get(channel) ?? 'level-sender'] ?? ''),
+  )
+  yield `${['time', 'seconds', ...names, 'mark'].map(csvField).join(',')}\r\n`
+
+  const next = channels.map(() => 0)
+  let nextMark = 0
+  const startNs = BigInt(recording.startNs)
+  for (;;) {
+    let timeS = recording.marks[nextMark]?.timeS ?? Number.POSITIVE_INFINITY
+    channels.forEach((column, c) => {
+      if (next[c] < column.timeS.length) timeS = Math.min(timeS, column.timeS[next[c]])
+    })
+    if (timeS === Number.POSITIVE_INFINITY) return
+    const values = channels.map((column, c) =>
+      next[c] < column.timeS.length && column.timeS[next[c]] === timeS
+        ? String(column.reading[next[c]++])
+        : '',
+    )
+    const marks: string[] = []
+    while (recording.marks[nextMark]?.timeS === timeS) {
+      const { kind, id, hold, fields } = recording.marks[nextMark++]
+      const said = Object.entries(fields).map(([key, value]) => `${key}=${value}`)
+      marks.push([kind, id, hold, ...said].filter((part) => part !== null).join(' '))
+    }
+    yield `${[isoTime(startNs, timeS), timeS.toFixed(6), ...values, marks.join('; ')].map(csvField).join(',')}\r\n`
+  }
+}
+
+/** UTC with microseconds; spreadsheets read it as a time. */
+function isoTime(startNs: bigint, timeS: number): string {
+  const us = startNs / 1000n + BigInt(Math.round(timeS * 1e6))
+  const iso = new Date(Number(us / 1000n)).toISOString()
+  return `${iso.slice(0, -1)}${String(us % 1000n).padStart(3, '0')}Z`
+}
+
+function csvField(text: string): string {
+  return /[",\r\n]/.test(text) ? `"${text.replaceAll('"', '""')}"` : text
+}

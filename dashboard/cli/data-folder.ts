@@ -1,0 +1,19 @@
+import { homedir } from 'node:os'
+import { join, resolve } from 'node:path'
+
+/**
+ * Where the archive lives: the folder given with `--data`, else `STILLHOLD_DATA`, else the platform's usual place for
+ * a program's data (XDG on Linux, Application Support on macOS, LOCALAPPDATA on Windows).
+ */
+export function dataFolder(
+  given: string | undefined,
+  env: NodeJS.ProcessEnv = process.env,
+  platform: NodeJS.Platform = process.platform,
+  home: string = homedir(),
+): string {
+  if (given) return resolve(given)
+  if (env.STILLHOLD_DATA) return resolve(env.STILLHOLD_DATA)
+  if (platform === 'darwin') return join(home, 'Library', 'Application Support', 'stillhold')
+  if (platform === 'win32') return join(env.LOCALAPPDATA || join(home, 'AppData', 'Local'), 'stillhold')
+  return join(env.XDG_DATA_HOME || join(home, '.local', 'share'), 'stillhold')
+}
