@@ -29,9 +29,13 @@ export class PointReader implements BlockReader {
     this.#blocks = new LineBlocks(this)
   }
 
-  /** Number of the line being read, from 1. */
+  /** Number of the line being read, from 1; set it when lines were read elsewhere. */
   get line(): number {
     return this.#line
+  }
+
+  set line(line: number) {
+    this.#line = line
   }
 
   push(chunk: Uint8Array): void {

@@ -1,0 +1,326 @@
+import { Buffer } from 'node:buffer'
+import { carriageReturn, comma, dot, letterI, letterU, minus, newline, nine, space, zero } from './ascii.ts'
+import { Column, TimeAxis } from './column.ts'
+import { type BlockReader, LineBlocks, longestLineBytes } from './line-blocks.ts'
+import { type LayoutField, type LineLayout, learnLayout } from './line-layout.ts'
+import type { Point, Refusal } from './point.ts'
+import { type PointListener, PointReader } from './point-reader.ts'
+
+/** A field to be collected: all named tags must match. */
+export interface WantedField {
+  readonly measurement: string
+  readonly field: string
+  readonly tags: Readonly<Record<string, string>>
+}
+
+export interface ColumnListener {
+  /** A point of a measurement of which no column is wanted. */
+  other(point: Point, line: number): void
+  refused(refusal: Refusal, bytes: Uint8Array): void
+  comment?(text: string, line: number): void
+  /** A wanted field that is no number on this line. */
+  notANumber?(column: number, line: number): void
+  /** A logger's own line number. */
+  sequence?(series: string, number: number): void
+}
+
+export interface ColumnReaderOptions {
+  /** Length of the whole input where it is known, to make room once and rightly, [bytes]. */
+  readonly totalBytes?: number
+  /** Names of the fields that number a logger's lines. */
+  readonly sequenceKeys?: readonly string[]
+}
+
+/**
+ * Line protocol straight into typed columns. Lines that look like one seen before are read byte by byte without
+ * making an object; any other line goes through the strict parser, so that both ways accept and refuse the same.
+ */
+export class ColumnReader implements BlockReader {
+  /** One column for each wanted field, in their order. */
+  readonly columns: readonly Column[]
+  /** Time of the first point, [ns]; the columns' times count from it. Null before there is one. */
+  baseNs: bigint | null = null
+  readonly #wanted: readonly WantedField[]
+  readonly #measurements: ReadonlySet<string>
+  readonly #listener: ColumnListener
+  readonly #sequenceKeys: readonly string[]
+  readonly #points: PointReader
+  readonly #blocks: LineBlocks
+  readonly #totalBytes: number
+  readonly #layouts: LineLayout[] = []
+  readonly #numbers = new Float64Array(mostFields)
+  #bytesRead = 0
+  #blockAt = 0
+  #layout = 0
+  #nextSlot = 0
+  #line = 1
+  #baseS = 0
+  #baseNanos = 0
+  /** The line being read by the strict parser, to learn its layout from. */
+  #strictLine: Uint8Array = new Uint8Array(0)
+
+  constructor(wanted: readonly WantedField[], listener: ColumnListener, options: ColumnReaderOptions = {}) {
+    this.#wanted = wanted
+    this.#measurements = new Set(wanted.map(({ measurement }) => measurement))
+    this.#listener = listener
+    this.#sequenceKeys = options.sequenceKeys ?? []
+    this.#totalBytes = options.totalBytes ?? 0
+    const axes = [new TimeAxis(firstCapacity)]
+    const forecast = (count: number) => this.#forecast(count)
+    this.columns = wanted.map(() => new Column(axes, firstCapacity, forecast))
+    const strict: PointListener = {
+      point: (point, line) => this.#take(point, line),
+      refused: (refusal, bytes) => listener.refused(refusal, bytes),
+      comment: (text, line) => listener.comment?.(text, line),
+    }
+    this.#points = new PointReader(strict)
+    this.#blocks = new LineBlocks(this)
+  }
+
+  push(chunk: Uint8Array): void {
+    this.#blocks.push(chunk)
+  }
+
+  end(): void {
+    this.#blocks.end()
+  }
+
+  takeHalf(): Uint8Array {
+    return this.#blocks.take()
+  }
+
+  block(bytes: Uint8Array, isLast: boolean): number {
+    let at = 0
+    while (at < bytes.length) {
+      const end = this.#layouts.length === 0 ? -1 : this.#readKnown(bytes, at)
+      if (end !== -1) {
+        at = end
+        this.#blockAt = end
+        this.#line++
+        continue
+      }
+      const used = this.#readStrictly(bytes, at, isLast)
+      if (used === 0) break
+      at += used
+    }
+    this.#bytesRead += at
+    this.#blockAt = 0
+    return at
+  }
+
+  overlong(piece: Uint8Array, first: boolean): void {
+    this.#points.line = this.#line
+    this.#points.overlong(piece, first)
+    this.#line = this.#points.line
+  }
+
+  /** Reads the line at `at` by the layout that is due, or by any other known one; -1 when it looks like none. */
+  #readKnown(bytes: Uint8Array, at: number): number {
+    const layouts = this.#layouts
+    const due = layouts[this.#layout].next
+    let end = this.#readBy(layouts[due], bytes, at)
+    if (end !== -1) {
+      this.#layout = due
+      return end
+    }
+    for (let k = 0; k < layouts.length; k++) {
+      if (k === due) continue
+      end = this.#readBy(layouts[k], bytes, at)
+      if (end !== -1) {
+        layouts[this.#layout].next = k
+        this.#layout = k
+        return end
+      }
+    }
+    return -1
+  }
+
+  /** Index after the line when it is the layout's, with plain numbers and a 19-digit time; else -1. */
+  #readBy(layout: LineLayout, bytes: Uint8Array, at: number): number {
+    const { head, fields } = layout
+    let i = at
+    for (let k = 0; k < head.length; k++, i++) if (bytes[i] !== head[k]) return -1
+    const count = fields.length
+    const numbers = this.#numbers
+    for (let f = 0; f < count; f++) {
+      const { raw } = fields[f]
+      for (let k = 0; k < raw.length; k++, i++) if (bytes[i] !== raw[k]) return -1
+      const from = i
+      let c = bytes[i]
+      const negative = c === minus
+      if (negative) c = bytes[++i]
+      let mantissa = 0
+      const wholeFrom = i
+      while (c >= zero && c <= nine) {
+        mantissa = (Math.imul(mantissa, 10) + c - zero) | 0
+        c = bytes[++i]
+      }
+      let digits = i - wholeFrom
+      let decimals = 0
+      if (c === dot) {
+        const decimalsFrom = ++i
+        c = bytes[i]
+        while (c >= zero && c <= nine) {
+          mantissa = (Math.imul(mantissa, 10) + c - zero) | 0
+          c = bytes[++i]
+        }
+        decimals = i - decimalsFrom
+        digits += decimals
+      } else if (digits > 0 && (c === letterI || (c === letterU && !negative))) c = bytes[++i]
+      if (digits === 0 || digits > 15 || c !== (f + 1 === count ? space : comma)) return -1
+      // Nine digits fit a 32-bit integer, and up to fifteen a double, exactly.
+      const size = (digits <= 9 ? mantissa : wideMantissa(bytes, from, i)) / powersOfTen[decimals]
+      numbers[f] = negative ? -size : size
+      i++
+    }
+    return this.#readTime(layout, bytes, i)
+  }
+
+  #readTime(layout: LineLayout, bytes: Uint8Array, at: number): number {
+    if (at + 19 >= bytes.length) return -1
+    let other = 0
+    const first = bytes[at] - zero
+    other |= first | (9 - first)
+    let low = 0
+    let i = at + 1
+    for (; i < at + 10; i++) {
+      const d = bytes[i] - zero
+      other |= d | (9 - d)
+      low = (Math.imul(low, 10) + d) | 0
+    }
+    let nanos = 0
+    for (; i < at + 19; i++) {
+      const d = bytes[i] - zero
+      other |= d | (9 - d)
+      nanos = (Math.imul(nanos, 10) + d) | 0
+    }
+    let c = bytes[i]
+    if (c === carriageReturn && i + 1 < bytes.length) c = bytes[++i]
+    // A leading zero or nine may lie outside the 64 bits or the usual spelling: for the strict parser.
+    if (other < 0 || c !== newline || first === 0 || first === 9) return -1
+    this.#store(layout.fields, layout.series, first * 1e9 + low, nanos)
+    return i + 1
+  }
+
+  #store(fields: readonly LayoutField[], series: string, seconds: number, nanos: number): void {
+    if (this.baseNs === null) this.#setBase(BigInt(seconds) * 1_000_000_000n + BigInt(nanos))
+    // Whole nanoseconds are exact in a double for 104 days; the one division rounds once.
+    const timeS = ((seconds - this.#baseS) * 1e9 + (nanos - this.#baseNanos)) / 1e9
+    for (let f = 0; f < fields.length; f++) {
+      const { columns, isSequence } = fields[f]
+      for (let k = 0; k < columns.length; k++) this.columns[columns[k]].append(timeS, this.#numbers[f])
+      if (isSequence) this.#listener.sequence?.(series, this.#numbers[f])
+    }
+  }
+
+  #setBase(ns: bigint): void {
+    this.baseNs = ns
+    this.#baseS = Number(ns / 1_000_000_000n)
+    this.#baseNanos = Number(ns % 1_000_000_000n)
+  }
+
+  /** One line, or as many as a string in it spans, by the strict parser; 0 when they are not all there. */
+  #readStrictly(bytes: Uint8Array, at: number, isLast: boolean): number {
+    this.#points.line = this.#line
+    for (let from = at; ; ) {
+      const newlineAt = bytes.indexOf(newline, from)
+      const end = newlineAt === -1 ? bytes.length : newlineAt + 1
+      this.#strictLine = bytes.subarray(at, end)
+      const used = this.#points.block(this.#strictLine, isLast && end === bytes.length)
+      this.#line = this.#points.line
+      if (used > 0) return used
+      if (end === bytes.length) return 0
+      from = end
+    }
+  }
+
+  #take(point: Point, line: number): void {
+    if (point.timeNs === null) {
+      const column = this.#strictLine.length + 1
+      this.#listener.refused(
+        { line, column, cause: 'the line has no time' },
+        withoutLineEnd(this.#strictLine),
+      )
+      return
+    }
+    const timeNs = BigInt(point.timeNs)
+    if (this.baseNs === null) this.#setBase(timeNs)
+    if (!this.#measurements.has(point.measurement)) {
+      this.#listener.other(point, line)
+      return
+    }
+    const timeS = Number(timeNs - this.baseNs!) / 1e9
+    for (const { key, type, value } of point.fields) {
+      const isNumber = type !== 'string' && type !== 'boolean'
+      for (const column of this.#columnsOf(point, key)) {
+        if (isNumber) this.columns[column].append(timeS, Number(value))
+        else this.#listener.notANumber?.(column, line)
+      }
+      if (isNumber && this.#sequenceKeys.includes(key))
+        this.#listener.sequence?.(seriesOf(point), Number(value))
+    }
+    this.#learn(point)
+  }
+
+  #learn(point: Point): void {
+    if (point.fields.length > mostFields || this.#strictLine.length > longestLineBytes / 16) return
+    const line = Buffer.from(this.#strictLine).toString('utf8')
+    const layout = learnLayout(line, point, (key) => this.#columnsOf(point, key), this.#sequenceKeys)
+    if (layout === null || this.#layouts.some((known) => looksLike(known, layout))) return
+    this.#layouts[this.#nextSlot] = layout
+    layout.next = this.#nextSlot
+    this.#layout = this.#nextSlot
+    this.#nextSlot = (this.#nextSlot + 1) % layoutsKept
+  }
+
+  #columnsOf(point: Point, key: string): number[] {
+    const columns: number[] = []
+    this.#wanted.forEach((wanted, index) => {
+      if (wanted.field !== key || wanted.measurement !== point.measurement) return
+      if (Object.entries(wanted.tags).every(([tag, value]) => point.tags[tag] === value)) columns.push(index)
+    })
+    return columns
+  }
+
+  #forecast(count: number): number {
+    const read = this.#bytesRead + this.#blockAt
+    if (this.#totalBytes === 0 || read === 0) return 2 * count
+    return Math.ceil((count * this.#totalBytes * 1.02) / read) + 1024
+  }
+}
+
+const mostFields = 64
+const layoutsKept = 16
+const firstCapacity = 4096
+const powersOfTen = Float64Array.from({ length: 16 }, (_, n) => Number(`1e${n}`))
+
+/** All digits between `from` and `to`, up to fifteen, as one whole number. */
+function wideMantissa(bytes: Uint8Array, from: number, to: number): number {
+  let mantissa = 0
+  for (let i = from; i < to; i++) {
+    const d = bytes[i] - zero
+    if (d >= 0 && d <= 9) mantissa = mantissa * 10 + d
+  }
+  return mantissa
+}
+
+function seriesOf(point: Point): string {
+  const tags = Object.entries(point.tags).map(([key, value]) => `,${key}=${value}`)
+  return point.measurement + tags.join('')
+}
+
+function looksLike(a: LineLayout, b: LineLayout): boolean {
+  const same = (x: Uint8Array, y: Uint8Array) => x.length === y.length && x.every((byte, i) => byte === y[i])
+  return (
+    same(a.head, b.head) &&
+    a.fields.length === b.fields.length &&
+    a.fields.every((field, i) => same(field.raw, b.fields[i].raw))
+  )
+}
+
+function withoutLineEnd(line: Uint8Array): Uint8Array {
+  let end = line.length
+  if (line[end - 1] === newline) end--
+  if (line[end - 1] === carriageReturn) end--
+  return line.subarray(0, end)
+}

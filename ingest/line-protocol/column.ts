@@ -1,0 +1,89 @@
+/** Times of one or several columns, [s]; grows in place. */
+export class TimeAxis {
+  timeS: Float64Array
+  count = 0
+
+  constructor(capacity: number) {
+    this.timeS = new Float64Array(capacity)
+  }
+
+  push(timeS: number, capacityAtGrowth: number): void {
+    if (this.count === this.timeS.length) this.timeS = grown(this.timeS, capacityAtGrowth)
+    this.timeS[this.count++] = timeS
+  }
+}
+
+/** How many points to make room for when `count` have filled a column. */
+export type Forecast = (count: number) => number
+
+/**
+ * One column of numbers with its times. Columns that were filled by the same lines share one time axis: a column
+ * follows an axis for as long as its own times are the axis's first ones, and takes a copy when they part.
+ */
+export class Column {
+  values: Float64Array
+  count = 0
+  /** Points earlier than the one before them. */
+  outOfOrder = 0
+  axis: TimeAxis
+  #newestS = Number.NEGATIVE_INFINITY
+  readonly #forecast: Forecast
+  readonly #axes: TimeAxis[]
+
+  /** @param axes shared list of all axes; the first is where every column begins */
+  constructor(axes: TimeAxis[], capacity: number, forecast: Forecast) {
+    this.axis = axes[0]
+    this.#axes = axes
+    this.values = new Float64Array(capacity)
+    this.#forecast = forecast
+  }
+
+  append(timeS: number, value: number): void {
+    const n = this.count
+    if (n === this.values.length) this.values = grown(this.values, this.#forecast(n))
+    if (this.axis.count === n) this.axis.push(timeS, n === this.axis.timeS.length ? this.#forecast(n) : 0)
+    else if (this.axis.timeS[n] !== timeS) this.#part(timeS)
+    this.values[n] = value
+    this.count = n + 1
+    if (timeS < this.#newestS) this.outOfOrder++
+    else this.#newestS = timeS
+  }
+
+  /** Times of this column: a view, shared with the columns that follow the same axis. */
+  get timeS(): Float64Array {
+    return this.axis.timeS.subarray(0, this.count)
+  }
+
+  #part(timeS: number): void {
+    const n = this.count
+    const own = this.axis.timeS
+    const same = this.#axes.find(
+      (axis) =>
+        axis !== this.axis &&
+        axis.count === n + 1 &&
+        axis.timeS[n] === timeS &&
+        startsAlike(axis.timeS, own, n),
+    )
+    if (same !== undefined) {
+      this.axis = same
+      return
+    }
+    const parted = new TimeAxis(own.length)
+    parted.timeS.set(own.subarray(0, n))
+    parted.count = n
+    parted.push(timeS, this.#forecast(n))
+    this.axis = parted
+    this.#axes.push(parted)
+  }
+}
+
+function startsAlike(a: Float64Array, b: Float64Array, count: number): boolean {
+  for (let i = 0; i < count; i++) if (a[i] !== b[i]) return false
+  return true
+}
+
+function grown(column: Float64Array, capacity: number): Float64Array {
+  const larger = new Float64Array(Math.max(capacity, 2 * column.length))
+  larger.set(column)
+  return larger
+}
