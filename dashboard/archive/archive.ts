@@ -43,8 +43,8 @@ export interface Archive {
   get(id: string): SealedRecord
   /** The sealed text, byte for byte as hashed and signed. */
   getText(id: string): string
-  /** Path of the kept recording; null for evidence without one. */
-  recordingPath(id: string): string | null
+  /** Path of the kept recording of a record, by its id or as the record itself; null for evidence without one. */
+  recordingPath(record: string | SealedRecord): string | null
   /** Path of a kept photo of that hash; null when the archive has none. */
   photoPath(sha256: string): string | null
   /** Every record in the order it was sealed, over all chains; within a chain always in its own order. */
@@ -168,8 +168,8 @@ function assemble(
     },
     get: (id) => JSON.parse(find(id).text),
     getText: (id) => find(id).text,
-    recordingPath(id) {
-      const { recording } = JSON.parse(find(id).text) as SealedRecord
+    recordingPath(record) {
+      const { recording } = typeof record === 'string' ? (JSON.parse(find(record).text) as SealedRecord) : record
       return recording && paths.recordingFile(recording.sha256)
     },
     photoPath(sha256) {

@@ -1,0 +1,128 @@
+import type { HoldResult, Verdict } from '#analysis/model/hold-result.ts'
+import { compareResults } from './compare-results.ts'
+import { broken, type CheckedRecord, type Finding, holds, note, worstVerdict } from './finding.ts'
+import { grouped } from './page/figure-words.ts'
+import { recomputeHold } from './recompute-hold.ts'
+import type { SealedRecord } from './record.ts'
+import { recordVerdict } from './record-summary.ts'
+import { recordSignatureHolds } from './seal-record.ts'
+import { publicKeyFromBase64 } from './signing-key.ts'
+import { sha256Hex } from './write-durably.ts'
+
+/** Finds a kept file by its hash; null when it is not at hand. */
+export type FindFile = (kind: 'recording' | 'photo', sha256: string) => Uint8Array | null
+
+/** Checks one record alone: signature, hashes of all it names, and the verdict computed again from the recording. */
+export function checkRecord(
+  record: SealedRecord,
+  findFile: FindFile,
+  programVersion: string,
+  photosMustBeThere = false,
+): CheckedRecord {
+  const findings: Finding[] = []
+  const key = fingerprintWords(record.public_key)
+  if (recordSignatureHolds(record)) findings.push(holds(`signature of the record, by key ${key}`))
+  else
+    findings.push(
+      broken(`signature of the record does not hold for key ${key}: it was changed after sealing`),
+    )
+  if (sha256Hex(record.system.text) !== record.system.sha256) {
+    findings.push(broken('system file inside the record is not the one of its hash'))
+  }
+  const recording = checkRecording(record, findFile, findings)
+  checkPhotos(record, findFile, photosMustBeThere, findings)
+
+  const sealed = recordVerdict(record)
+  const recomputed = record.kind === 'hold' ? checkVerdict(record, recording, programVersion, findings) : null
+  const isBroken = findings.some((finding) => finding.state === 'broken')
+  const unproven: Verdict | null = record.kind === 'hold' && recomputed === null ? 'void' : null
+  const verdict = worstVerdict([sealed, recomputed, unproven, isBroken ? 'void' : null])
+  return { id: record.id, kind: record.kind, sealed, recomputed, verdict, findings }
+}
+
+export function fingerprintWords(publicKey: string): string {
+  try {
+    return grouped(publicKeyFromBase64(publicKey).fingerprint, 4)
+  } catch {
+    return '(not a key)'
+  }
+}
+
+function checkRecording(record: SealedRecord, findFile: FindFile, findings: Finding[]): Uint8Array | null {
+  if (record.recording === null) {
+    if (record.kind === 'hold') findings.push(broken('a hold without a recording proves nothing'))
+    return null
+  }
+  const bytes = findFile('recording', record.recording.sha256)
+  if (bytes === null) {
+    findings.push(broken(`recording ${record.recording.name} is not at hand: its verdict cannot be checked`))
+    return null
+  }
+  if (sha256Hex(bytes) !== record.recording.sha256 || bytes.byteLength !== record.recording.bytes) {
+    findings.push(
+      broken(`recording ${record.recording.name} was changed: its bytes are not those that were sealed`),
+    )
+    return null
+  }
+  findings.push(holds(`recording ${record.recording.name}, ${bytes.byteLength} bytes as sealed`))
+  return bytes
+}
+
+function checkPhotos(
+  record: SealedRecord,
+  findFile: FindFile,
+  mustBeThere: boolean,
+  findings: Finding[],
+): void {
+  for (const photo of record.photos) {
+    const bytes = findFile('photo', photo.sha256)
+    if (bytes === null) {
+      findings.push(
+        mustBeThere ? broken(`photo ${photo.name} is missing`) : note(`photo ${photo.name} is not at hand`),
+      )
+    } else if (sha256Hex(bytes) !== photo.sha256) {
+      findings.push(broken(`photo ${photo.name} was changed: its bytes are not those that were sealed`))
+    } else findings.push(holds(`photo ${photo.name}, as sealed`))
+  }
+}
+
+function checkVerdict(
+  record: SealedRecord,
+  recording: Uint8Array | null,
+  programVersion: string,
+  findings: Finding[],
+): Verdict | null {
+  if (recording === null) return null
+  let recomputed: ReturnType<typeof recomputeHold>
+  try {
+    recomputed = recomputeHold(record, recording)
+  } catch (cause) {
+    findings.push(broken(`verdict cannot be recomputed: ${(cause as Error).message}`))
+    return null
+  }
+  if (recomputed.analysis === null) {
+    findings.push(broken(`verdict cannot be recomputed: ${recomputed.why}`))
+    return null
+  }
+  const compared = compareResults(record.result as HoldResult, recomputed.analysis.result)
+  const by =
+    record.program.version === programVersion
+      ? `version ${programVersion}, which also sealed it,`
+      : `version ${programVersion} (sealed by ${record.program.version})`
+  if (compared.sealed !== compared.recomputed) {
+    findings.push(
+      note(
+        `verdict DIFFERS: sealed as ${compared.sealed}, ${by} computes ${compared.recomputed}; trust the worse`,
+      ),
+    )
+  } else if (compared.figure !== null) {
+    findings.push(
+      note(`verdict ${compared.recomputed} again by ${by} with other figures: ${compared.figure}`),
+    )
+  } else {
+    findings.push(
+      holds(`verdict recomputed from the recording: ${compared.recomputed}, every figure as sealed`),
+    )
+  }
+  return compared.recomputed
+}

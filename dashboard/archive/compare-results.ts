@@ -1,0 +1,57 @@
+import type { Estimate, HoldResult, SectionLeak, Verdict } from '#analysis/model/hold-result.ts'
+
+export interface ResultComparison {
+  readonly sealed: Verdict
+  readonly recomputed: Verdict
+  /** The first figure that is not the same, in words; null when all are. */
+  readonly figure: string | null
+}
+
+/** Rounding of different processors stays far below this; a different computation hardly ever does. */
+const relativeTolerance = 1e-6
+
+/** Compares what was sealed with what is computed now: the verdict, and every figure it rests on. */
+export function compareResults(sealed: HoldResult, now: HoldResult): ResultComparison {
+  return { sealed: sealed.verdict, recomputed: now.verdict, figure: firstDifference(sealed, now) }
+}
+
+function firstDifference(sealed: HoldResult, now: HoldResult): string | null {
+  if (!same(sealed.seconds, now.seconds))
+    return differ('length of the hold', sealed.seconds, now.seconds, 's')
+  if (!same(sealed.allowance.drop_Pa, now.allowance.drop_Pa)) {
+    return differ('allowance', sealed.allowance.drop_Pa, now.allowance.drop_Pa, 'Pa')
+  }
+  if (!same(sealed.raw_drop_Pa, now.raw_drop_Pa))
+    return differ('raw drop', sealed.raw_drop_Pa, now.raw_drop_Pa, 'Pa')
+  const before = leaks(sealed)
+  const after = leaks(now)
+  if (before.length !== after.length) return `${before.length} leaks sealed, ${after.length} computed now`
+  for (let i = 0; i < before.length; i++) {
+    for (const key of ['drop_Pa', 'mol_per_s', 'scc_per_min', 'mL_per_min'] as const) {
+      const [a, b] = [before[i][key], after[i][key]]
+      if (!sameEstimate(a, b)) return differ(`leak of ${before[i].section}`, a?.value, b?.value, key)
+    }
+  }
+  return null
+}
+
+function leaks(result: HoldResult): readonly SectionLeak[] {
+  if (!result.leak) return []
+  return Array.isArray(result.leak) ? result.leak : [result.leak as SectionLeak]
+}
+
+function sameEstimate(a: Estimate | undefined, b: Estimate | undefined): boolean {
+  if (a === undefined || b === undefined) return a === b
+  const width = Math.max(Math.abs(a.high - a.low), Math.abs(a.value))
+  const near = (x: number, y: number): boolean => Math.abs(x - y) <= relativeTolerance * width || same(x, y)
+  return near(a.value, b.value) && near(a.low, b.low) && near(a.high, b.high)
+}
+
+function same(a: number | null | undefined, b: number | null | undefined): boolean {
+  if (a == null || b == null) return (a ?? null) === (b ?? null)
+  return Math.abs(a - b) <= relativeTolerance * Math.max(Math.abs(a), Math.abs(b))
+}
+
+function differ(what: string, a: unknown, b: unknown, unit: string): string {
+  return `${what} sealed as ${a ?? 'none'}, computed now as ${b ?? 'none'} [${unit}]`
+}

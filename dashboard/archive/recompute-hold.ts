@@ -1,0 +1,40 @@
+import { analyzeRecording } from '#analysis/hold/analyze-recording.ts'
+import type { HoldAnalysis, HoldResult } from '#analysis/model/hold-result.ts'
+import type { System } from '#analysis/model/system.ts'
+import { readRecording } from '#ingest/recording/read-recording.ts'
+import { readSystemFile } from '#ingest/recording/read-system-file.ts'
+import type { SealedRecord } from './record.ts'
+
+export interface Recomputed {
+  readonly system: System | null
+  readonly analysis: HoldAnalysis | null
+  /** Why there is no analysis, in one plain sentence; null when there is one. */
+  readonly why: string | null
+}
+
+/** Analyzes the hold of a record again, from nothing but the recording's bytes and the system file it was sealed with. */
+export function recomputeHold(record: SealedRecord, recording: Uint8Array | null): Recomputed {
+  const { system, errors } = readSystemFile(record.system.text, `system file of ${record.id}`)
+  if (system === null) {
+    return { system, analysis: null, why: `this program cannot read its system file: ${errors[0]?.message}` }
+  }
+  const sealed = record.result as Partial<HoldResult>
+  if (record.kind !== 'hold') return { system, analysis: null, why: 'it is no pressure hold' }
+  if (recording === null) return { system, analysis: null, why: 'its recording is not at hand' }
+  const read = readRecording(recording, system, record.recording?.name ?? 'recording')
+  const found = analyzeRecording(read, system, { hold: sealed.hold })
+  if (found.length === 0) return { system, analysis: null, why: 'no such hold is in its recording' }
+  return { system, analysis: nearestInTime(found, sealed.stages?.hold_ns ?? null), why: null }
+}
+
+/** A hold can stand several times in one recording; the one sealed is the one that began at the same time. */
+function nearestInTime(found: readonly HoldAnalysis[], holdNs: string | null): HoldAnalysis {
+  if (holdNs === null) return found.at(-1)!
+  const distance = (analysis: HoldAnalysis): bigint => {
+    const began = analysis.result.stages.hold_ns
+    if (began === null) return 1n << 64n
+    const away = BigInt(began) - BigInt(holdNs)
+    return away < 0n ? -away : away
+  }
+  return found.reduce((best, each) => (distance(each) < distance(best) ? each : best))
+}
