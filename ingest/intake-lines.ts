@@ -1,5 +1,4 @@
-/** Longest line a logger may send, [bytes]; more is a wrong baud rate or a broken logger. */
-export const longestLineBytes = 65_536
+import { longestLineBytes } from './line-protocol/line-blocks.ts'
 
 /** One line without its line end. `text` is null when the bytes are not UTF-8 or hold control characters. */
 export interface LineReceiver {

@@ -52,3 +52,26 @@ function advance(last: number, next: number): number {
     if (last < size && last >= size - wrapWindow && next < wrapWindow) return size - last + next
   return next - last
 }
+
+/** Counts what is missing from numberings whose lines come in any order: numbers between the ends that never came. */
+export class SequenceSpan {
+  readonly #spans = new Map<string, { low: number; high: number; count: number }>()
+
+  saw(series: string, number: number): void {
+    if (!Number.isSafeInteger(number) || number < 0) return
+    const span = this.#spans.get(series)
+    if (span === undefined) {
+      this.#spans.set(series, { low: number, high: number, count: 1 })
+      return
+    }
+    span.low = Math.min(span.low, number)
+    span.high = Math.max(span.high, number)
+    span.count++
+  }
+
+  get missing(): number {
+    let missing = 0
+    for (const { low, high, count } of this.#spans.values()) missing += Math.max(0, high - low + 1 - count)
+    return missing
+  }
+}

@@ -1,7 +1,7 @@
 import { describe, expect, test } from 'vitest'
 import { Intake, type IntakeOptions } from '#ingest/intake.ts'
 import { crc16 } from '#ingest/intake-crc.ts'
-import { longestLineBytes } from '#ingest/intake-lines.ts'
+import { longestLineBytes } from '#ingest/line-protocol/line-blocks.ts'
 import { Heard } from './heard.ts'
 
 const startNs = 1767225600000000000n

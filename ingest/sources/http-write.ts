@@ -1,0 +1,181 @@
+import { promisify } from 'node:util'
+import { gunzip } from 'node:zlib'
+import type { IntakeState } from '../intake.ts'
+import { IntakeClock } from '../intake-clock.ts'
+import { sequenceNumber, seriesOf } from '../intake-dialect.ts'
+import { SequenceSpan } from '../intake-sequence.ts'
+import type { IntakeSink } from '../intake-sink.ts'
+import { formatPoint } from '../line-protocol/format-point.ts'
+import type { Precision, Refusal } from '../line-protocol/point.ts'
+import { PointReader } from '../line-protocol/point-reader.ts'
+import { arrivalNow } from './arrival-now.ts'
+import { answerQuery } from './http-query.ts'
+
+export interface HttpWriteOptions {
+  readonly sink: IntakeSink
+  /** Shown name. */
+  readonly name?: string
+  /** Called after the points of a request are handed on and before it is answered: an answer says they are kept. */
+  readonly sync?: () => void | Promise<void>
+  /** Whether this request may write; all may when absent. */
+  readonly mayWrite?: (request: Request) => boolean
+}
+
+/** Paths of the write protocol, old and new, and what clients ask before they write. */
+export const httpWritePaths = ['/write', '/api/v2/write', '/query', '/ping', '/health', '/ready'] as const
+
+const largestBodyBytes = 32_000_000
+/** The level of the protocol that is spoken; clients read it from every answer. */
+const versionHeaders = { 'x-influxdb-version': '1.8.0', 'x-influxdb-build': 'stillhold' }
+const unzip = promisify(gunzip)
+const precisions: Readonly<Record<string, Precision>> = {
+  n: 'ns',
+  ns: 'ns',
+  u: 'us',
+  µ: 'us',
+  us: 'us',
+  ms: 'ms',
+  s: 's',
+}
+
+/** Answers the write protocol as existing clients speak it. A function from request to response: no server of its own. */
+export class HttpWrite {
+  readonly #options: HttpWriteOptions
+  readonly #clock = new IntakeClock()
+  /** Clients send batches side by side: lines come in any order. */
+  readonly #sequence = new SequenceSpan()
+  #lines = 0
+  #rejected = 0
+  #lastNs: bigint | null = null
+
+  constructor(options: HttpWriteOptions) {
+    this.#options = options
+  }
+
+  async respond(request: Request): Promise<Response> {
+    const { pathname } = new URL(request.url)
+    const isRead = request.method === 'GET' || request.method === 'HEAD'
+    switch (pathname) {
+      case '/ping':
+        return new Response(null, { status: 204, headers: versionHeaders })
+      case '/health':
+      case '/ready':
+        return json(200, { name: 'stillhold', status: isRead ? 'pass' : 'fail', message: 'ready for writes' })
+      case '/query':
+        return json(200, await answerQuery(request))
+      case '/write':
+      case '/api/v2/write':
+        if (request.method !== 'POST')
+          return fault(405, 'method not allowed', 'points are written with POST', { allow: 'POST' })
+        return this.#write(request)
+    }
+    return fault(404, 'not found', `nothing is answered at ${pathname}; points go to /write or /api/v2/write`)
+  }
+
+  state(monotonicNs: bigint): IntakeState {
+    return {
+      name: this.#options.name ?? 'http',
+      open: true,
+      dialect: 'line-protocol',
+      confirmed: true,
+      doubt: null,
+      lines: this.#lines,
+      rejected: this.#rejected,
+      missing: this.#sequence.missing,
+      resets: 0,
+      silentS: this.#lastNs === null ? null : Number(monotonicNs - this.#lastNs) / 1e9,
+      fault: null,
+      clockOffsetS: this.#clock.offsetS,
+    }
+  }
+
+  async #write(request: Request): Promise<Response> {
+    if (this.#options.mayWrite?.(request) === false)
+      return fault(401, 'unauthorized', 'the token is missing or wrong; see the address the bench shows')
+    const asked = new URL(request.url).searchParams.get('precision') ?? 'ns'
+    const precision = precisions[asked]
+    if (precision === undefined) return fault(400, 'invalid', `precision ${asked}: must be ns, us, ms or s`)
+    const body = await readBody(request)
+    if (body instanceof Response) return body
+    let first: Refusal | null = null
+    let refused = 0
+    let taken = 0
+    const arrival = arrivalNow()
+    this.#lastNs = arrival.monotonicNs
+    const { sink } = this.#options
+    const reader = new PointReader(
+      {
+        point: (point) => {
+          taken++
+          const number = sequenceNumber(point)
+          if (number !== null) this.#sequence.saw(seriesOf(point), number)
+          const stamped = { ...point, timeNs: this.#clock.stamp(point.timeNs, arrival) }
+          sink.point(stamped, formatPoint(stamped), arrival)
+        },
+        refused: (refusal, bytes) => {
+          first ??= refusal
+          refused++
+          sink.reject(`${refusal.cause}, column ${refusal.column}`, bytes, arrival)
+        },
+        comment: (text) => sink.comment(text, arrival),
+      },
+      precision,
+    )
+    try {
+      reader.push(body)
+      reader.end()
+      await this.#options.sync?.()
+    } catch (error) {
+      const message = error instanceof Error ? error.message : String(error)
+      return fault(503, 'unavailable', `the points cannot be kept: ${message}`, { 'retry-after': '5' })
+    } finally {
+      this.#lines += taken + refused
+      this.#rejected += refused
+    }
+    if (first === null) return new Response(null, { status: 204, headers: versionHeaders })
+    const { line, column, cause } = first as Refusal
+    const lines = refused === 1 ? '1 line' : `${refused} lines`
+    const message = `unable to parse line ${line}, column ${column}: ${cause}; ${lines} refused, ${taken} taken`
+    return fault(400, 'invalid', message)
+  }
+}
+
+async function readBody(request: Request): Promise<Uint8Array | Response> {
+  const encoding = (request.headers.get('content-encoding') ?? 'identity').toLowerCase()
+  if (encoding !== 'identity' && encoding !== 'gzip')
+    return fault(415, 'invalid', `content-encoding ${encoding}: must be gzip or none`)
+  const tooLarge = () =>
+    fault(413, 'request too large', `a request may carry ${largestBodyBytes / 1e6} MB; send smaller batches`)
+  const chunks: Uint8Array[] = []
+  let bytes = 0
+  for await (const chunk of request.body ?? []) {
+    bytes += chunk.length
+    if (bytes > largestBodyBytes) return tooLarge()
+    chunks.push(chunk)
+  }
+  const body = Buffer.concat(chunks)
+  if (encoding === 'identity') return body
+  try {
+    return await unzip(body, { maxOutputLength: largestBodyBytes })
+  } catch (error) {
+    if (error instanceof RangeError) return tooLarge()
+    return fault(400, 'invalid', 'the body is not gzip, or damaged')
+  }
+}
+
+/** Both generations of clients find the text where they look: `error` and `message`. */
+function fault(
+  status: number,
+  code: string,
+  message: string,
+  headers: Record<string, string> = {},
+): Response {
+  return json(status, { code, message, error: message }, { ...headers, 'x-influxdb-error': message })
+}
+
+function json(status: number, body: unknown, headers: Record<string, string> = {}): Response {
+  return new Response(`${JSON.stringify(body)}\n`, {
+    status,
+    headers: { 'content-type': 'application/json; charset=utf-8', ...versionHeaders, ...headers },
+  })
+}

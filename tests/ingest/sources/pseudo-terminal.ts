@@ -1,0 +1,48 @@
+import { type ChildProcess, spawn, spawnSync } from 'node:child_process'
+import { existsSync, mkdtempSync, rmSync } from 'node:fs'
+import { tmpdir } from 'node:os'
+import { join } from 'node:path'
+
+export const hasSocat = spawnSync('socat', ['-V']).status === 0
+
+/** A pair of pseudo-terminals made by socat: what is written to `write` comes out of the line at `path`. */
+export class PseudoTerminal {
+  readonly #folder = mkdtempSync(join(tmpdir(), 'line-'))
+  readonly path = join(this.#folder, 'logger')
+  #socat: ChildProcess | null = null
+
+  /** Plugs the logger in, at the same path each time. */
+  async plug(): Promise<void> {
+    const socat = spawn('socat', [`PTY,link=${this.path},raw,echo=0`, 'STDIO'], {
+      stdio: ['pipe', 'ignore', 'ignore'],
+    })
+    socat.stdin.on('error', () => undefined)
+    this.#socat = socat
+    await until(() => existsSync(this.path))
+  }
+
+  write(text: string | Uint8Array): void {
+    this.#socat?.stdin?.write(text)
+  }
+
+  /** Pulls the plug: the device is gone without a word. */
+  async unplug(): Promise<void> {
+    const socat = this.#socat
+    this.#socat = null
+    if (socat === null) return
+    const gone = new Promise((resolve) => socat.once('exit', resolve))
+    socat.kill('SIGKILL')
+    await gone
+    rmSync(this.path, { force: true })
+  }
+
+  async remove(): Promise<void> {
+    await this.unplug()
+    rmSync(this.#folder, { recursive: true, force: true })
+  }
+}
+
+/** Waits until something is true; the test's own time limit ends it. */
+export async function until(condition: () => boolean): Promise<void> {
+  while (!condition()) await new Promise((resolve) => setTimeout(resolve, 10))
+}
