@@ -162,7 +162,7 @@ export function leastSquaresCoefficients(
  * @throws RangeError when lengths differ or there are fewer rows than columns
  *
  * Source: [golub-van-loan] 5.3, refinement after [bjorck-1967]
- * Check: [nist-strd] Norris, Pontius, Longley, Wampler1, Filip
+ * Check: [nist-strd] Norris, Pontius, Longley, Wampler1, Filip; [jcgm-100] H.3
  */
 export function leastSquares(columns: readonly Float64Array[], y: Float64Array): LeastSquaresFit | null {
   const n = y.length

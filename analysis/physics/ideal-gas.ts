@@ -22,6 +22,7 @@ export const molarMassKg: Readonly<Record<Gas, number>> = { air: 28.96546e-3, ni
  * @returns [mol]
  *
  * Holds for: air and nitrogen up to a few bar; the neglected compressibility is under 0.1 %
+ * Check: [40-cfr-1065] 2.000 L, 25.3 → 50.6 kPa, 293.15 K in 70 s → 2.965705e-4 mol/s (computed)
  */
 export function amountMol(absolutePa: number, volumeM3: number, temperatureK: number): number {
   return (absolutePa * volumeM3) / (gasConstant * temperatureK)
