@@ -1,0 +1,109 @@
+import { useEffect, useRef } from 'preact/hooks'
+import { Bands } from './bands.tsx'
+import { KeyHelp, useKeys } from './keys.tsx'
+import { bench } from './live/bench.ts'
+import { play } from './live/chime.ts'
+import { pages } from './page.ts'
+import { Said } from './parts/said.tsx'
+import { address, route } from './route.ts'
+import { look, sound, theme } from './settings.ts'
+
+function Top({ here }: { here: string }) {
+  const name = bench.value?.systemName
+  return (
+    <header class="top">
+      <a class="mark" href={address('hold')}>
+        <svg viewBox="0 0 24 24" aria-hidden="true">
+          <path d="M2 18H22M12 18V3" />
+          <circle cx="12" cy="18" r="2" />
+        </svg>
+        Stillhold
+      </a>
+      {name && <span class="of-system">{name}</span>}
+      <nav class="pages" aria-label="Pages">
+        {pages.map((page) => (
+          <a key={page.path} href={address(page.path)} aria-current={page.path === here ? 'page' : undefined}>
+            {page.title}
+          </a>
+        ))}
+      </nav>
+      <div class="tools">
+        <button
+          type="button"
+          class="quiet"
+          aria-pressed={sound.value === 'on'}
+          title={sound.value === 'on' ? 'Sound is on' : 'Sound is off'}
+          onClick={() => {
+            sound.value = sound.value === 'on' ? 'off' : 'on'
+            play('stage')
+          }}
+        >
+          <svg viewBox="0 0 24 24" aria-hidden="true">
+            <path d="M4 9.5v5h3.5L12 18.5v-13L7.5 9.5Z" />
+            {sound.value === 'on' ? (
+              <path d="M15.5 9a4 4 0 0 1 0 6M18 6.5a8 8 0 0 1 0 11" />
+            ) : (
+              <path d="m16 9.5 5 5m0-5-5 5" />
+            )}
+          </svg>
+          <span class="unseen">Sound</span>
+        </button>
+        <button
+          type="button"
+          class="quiet"
+          aria-pressed={look.value === 'night'}
+          title={look.value === 'night' ? 'Night look' : 'Day look'}
+          onClick={() => {
+            theme.value = look.value === 'night' ? 'day' : 'night'
+          }}
+        >
+          <svg viewBox="0 0 24 24" aria-hidden="true">
+            {look.value === 'night' ? (
+              <path d="M19.5 14.5A8 8 0 0 1 9.5 4.5a8 8 0 1 0 10 10Z" />
+            ) : (
+              <>
+                <circle cx="12" cy="12" r="4" />
+                <path d="M12 2.5v2.2M12 19.3v2.2M2.5 12h2.2M19.3 12h2.2M5.3 5.3l1.5 1.5M17.2 17.2l1.5 1.5M18.7 5.3l-1.5 1.5M6.8 17.2l-1.5 1.5" />
+              </>
+            )}
+          </svg>
+          <span class="unseen">Night look</span>
+        </button>
+      </div>
+    </header>
+  )
+}
+
+export function App() {
+  const { path, rest } = route.value
+  const page = pages.find((one) => one.path === path) ?? pages[0]
+  const main = useRef<HTMLElement>(null)
+  const first = useRef(true)
+  useKeys()
+  useEffect(() => {
+    document.title = `${page.title} · Stillhold`
+    if (first.current) first.current = false
+    else {
+      main.current?.focus({ preventScroll: true })
+      scrollTo(0, 0)
+    }
+  }, [page])
+  const View = page.view
+  return (
+    <>
+      <button type="button" class="skip main" onClick={() => main.current?.focus()}>
+        Skip to the content
+      </button>
+      <Top here={page.path} />
+      <Bands />
+      <main id="content" tabIndex={-1} ref={main}>
+        <View rest={rest} />
+      </main>
+      <footer class="foot">
+        Stillhold {bench.value?.version ?? ''}. What the kit or airframe maker says comes first.
+      </footer>
+      <Said />
+      <KeyHelp />
+    </>
+  )
+}

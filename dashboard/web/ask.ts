@@ -1,0 +1,44 @@
+/** What went wrong with a request, in a sentence that can be shown as it stands. */
+export class AskError extends Error {
+  constructor(
+    message: string,
+    readonly status: number | null,
+  ) {
+    super(message)
+  }
+}
+
+async function ask<T>(method: string, path: string, body?: unknown): Promise<T> {
+  let response: Response
+  try {
+    response = await fetch(path, {
+      method,
+      headers: body === undefined ? {} : { 'content-type': 'application/json' },
+      ...(body === undefined ? {} : { body: JSON.stringify(body) }),
+    })
+  } catch {
+    throw new AskError(
+      'The server does not answer. Is the program still running on the bench computer?',
+      null,
+    )
+  }
+  const text = await response.text()
+  let value: unknown = null
+  try {
+    value = text === '' ? null : JSON.parse(text)
+  } catch {
+    throw new AskError(`The server answered ${path} with something other than JSON.`, response.status)
+  }
+  if (!response.ok) {
+    const said = (value as { error?: unknown } | null)?.error
+    throw new AskError(
+      typeof said === 'string' ? said : `The server refused ${path} (${response.status}).`,
+      response.status,
+    )
+  }
+  return value as T
+}
+
+export const get = <T>(path: string): Promise<T> => ask<T>('GET', path)
+export const post = <T>(path: string, body: unknown): Promise<T> => ask<T>('POST', path, body)
+export const put = <T>(path: string, body: unknown): Promise<T> => ask<T>('PUT', path, body)

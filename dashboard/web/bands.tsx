@@ -1,0 +1,137 @@
+import type { LiveState } from '#dashboard/api.ts'
+import { post } from './ask.ts'
+import { bench, heardAtMs, link, mayOperate, system, take, tickMs } from './live/bench.ts'
+import { sayError } from './parts/said.tsx'
+import { pressure, span, withUnit } from './quantity.ts'
+
+const icons = {
+  stop: <path d="M8 2.5h8L21.5 8v8L16 21.5H8L2.5 16V8ZM12 7v6m0 3.6v.4" />,
+  server: <path d="M4 5h16v6H4zM4 15h7M7 8h.5M15 14l6 6m0-6-6 6" />,
+  stream: <path d="M3 12c2-5 4-5 6 0M12 6v12M16 6v12" />,
+  logger: <path d="M3 12h5m8 0h5M8 8v8M16 8v8M11 6l2 12" />,
+}
+
+const age = (): string => span((tickMs.value - heardAtMs.value) / 1000)
+
+/** What stands between the user and trustworthy numbers, most urgent first; each looks and reads differently. */
+export function Bands() {
+  const state = bench.value
+  const alarms = state?.alarms ?? []
+  const stops = alarms.filter((one) => one.code === 'over-pressure' || one.code === 'ramp-too-fast')
+  const silent = alarms.filter((one) => one.code === 'logger-silent' || one.code === 'logger-unplugged')
+  const others = alarms.filter((one) => one.code === 'disk-full' || one.code === 'clock-jump')
+  const heard = link.value === 'live'
+  return (
+    <div class="bands">
+      <div role="alert">
+        {heard &&
+          stops.map((one) => (
+            <div key={one.code} class="band of-stop">
+              <svg viewBox="0 0 24 24" aria-hidden="true">
+                {icons.stop}
+              </svg>
+              <span>
+                {one.code === 'over-pressure'
+                  ? 'Stop. Over the maximum pressure.'
+                  : 'Stop. Pressure rises too fast.'}
+              </span>
+              <span class="soft">
+                {one.message} {one.code === 'over-pressure' && <Limit />}
+              </span>
+            </div>
+          ))}
+        {link.value === 'lost' && (
+          <div class="band of-server">
+            <svg viewBox="0 0 24 24" aria-hidden="true">
+              {icons.server}
+            </svg>
+            <span>Server lost {age()} ago. Nothing on this screen is live.</span>
+            <span class="soft">
+              The recording stops if the program stopped: look at the bench computer. This page tries again by
+              itself.
+            </span>
+          </div>
+        )}
+        {link.value === 'stalled' && (
+          <div class="band of-stream">
+            <svg viewBox="0 0 24 24" aria-hidden="true">
+              {icons.stream}
+            </svg>
+            <span>Stream stalled: no word for {age()}.</span>
+            <span class="soft">
+              The numbers are old. The recording may well go on; the network between is slow or asleep.
+            </span>
+          </div>
+        )}
+        {heard &&
+          silent.map((one) => (
+            <div key={one.code} class="band of-logger">
+              <svg viewBox="0 0 24 24" aria-hidden="true">
+                {icons.logger}
+              </svg>
+              <span>{one.code === 'logger-unplugged' ? 'Logger unplugged.' : 'Logger silent.'}</span>
+              <span class="soft">{one.message}</span>
+            </div>
+          ))}
+        {heard &&
+          others.map((one) => (
+            <div key={one.code} class="band of-stream">
+              <svg viewBox="0 0 24 24" aria-hidden="true">
+                {icons.stop}
+              </svg>
+              <span>{one.code === 'disk-full' ? 'Disk full.' : 'Clock jumped.'}</span>
+              <span class="soft">{one.message}</span>
+            </div>
+          ))}
+      </div>
+      {state?.demo && (
+        <div class="band of-note small">
+          <span>
+            Demo bench: a simulated logger
+            {state.speed !== 1 && `, running ${state.speed} times faster than the clock`}. Nothing here was
+            measured.
+          </span>
+          {state.demoOperator && (
+            <>
+              <span>{state.demoOperator.says}</span>
+              {mayOperate.value && <DemoOperator who={state.demoOperator.who} />}
+            </>
+          )}
+        </div>
+      )}
+    </div>
+  )
+}
+
+/** The demo runs itself until the visitor takes over. */
+function DemoOperator({ who }: { who: 'automatic' | 'you' }) {
+  const other = who === 'automatic' ? 'you' : 'automatic'
+  return (
+    <button
+      type="button"
+      class="quiet"
+      onClick={() => {
+        post<LiveState>('/api/demo', { operator: other }).then(take, sayError)
+      }}
+    >
+      {who === 'automatic' ? 'Operate it myself' : 'Let it run by itself'}
+    </button>
+  )
+}
+
+/** The limits of the sections in the user's own unit. */
+function Limit() {
+  const limits = (system.value?.sections ?? []).filter((one) => one.maxPressurePa !== null)
+  const over = limits.filter((section) =>
+    (system.value?.channels ?? []).some((channel) => {
+      const reading = bench.value?.newest[channel.id]?.reading
+      return (
+        channel.section === section.id &&
+        channel.measures === 'gauge-pressure' &&
+        reading !== undefined &&
+        reading > section.maxPressurePa!
+      )
+    }),
+  )
+  return <>{over.map((one) => `${one.id}: limit ${withUnit(one.maxPressurePa, pressure(), 2)}. `)}</>
+}

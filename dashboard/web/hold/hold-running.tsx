@@ -1,0 +1,47 @@
+import { bench, mayOperate } from '../live/bench.ts'
+import { AirCharts } from './air-charts.tsx'
+import { DecisionPanel } from './decision-panel.tsx'
+import { MarkPad } from './mark-pad.tsx'
+import { PressureChart } from './pressure-chart.tsx'
+import { PressureFigure } from './pressure-figure.tsx'
+import type { Running } from './running.ts'
+import { StageControls } from './stage-controls.tsx'
+import { StageRail } from './stage-rail.tsx'
+
+/** The whole of a running hold on one screen. */
+export function HoldRunning({ run }: { run: Running }) {
+  const state = bench.value!
+  const { hold, spec } = run
+  const maximum = Math.min(...run.sections.map((one) => one.maxPressurePa ?? Number.POSITIVE_INFINITY))
+  const deciding = hold.stage === 'hold' || hold.stage === 'vent'
+  return (
+    <div class="hold-view">
+      <header class="hold-head">
+        <h1>{hold.hold}</h1>
+        <StageRail hold={hold} state={state} />
+      </header>
+      <div class="column">
+        <PressureFigure
+          pressures={run.pressures}
+          temperatures={run.temperatures}
+          barometerChannel={run.barometer}
+          targetPa={spec?.pressurePa ?? null}
+          maximumPa={Number.isFinite(maximum) ? maximum : null}
+        />
+        {mayOperate.value ? (
+          <StageControls hold={hold} />
+        ) : (
+          <p class="stage-controls soft">Watching only: the bench is operated elsewhere.</p>
+        )}
+        <PressureChart run={run} />
+        <AirCharts run={run} />
+      </div>
+      <div class="column">
+        {deciding && <DecisionPanel hold={hold} lengthS={spec?.holdS ?? hold.stageLengthS} />}
+        {mayOperate.value && (
+          <MarkPad sections={spec?.sections ?? []} underPressure={hold.stage !== 'vent'} />
+        )}
+      </div>
+    </div>
+  )
+}

@@ -1,0 +1,42 @@
+import type { LiveState } from '#dashboard/api.ts'
+import { StateMark } from '../parts/state-mark.tsx'
+import { VerdictFigures } from '../parts/verdict-figures.tsx'
+import { address } from '../route.ts'
+import { verdictWords } from '../words.ts'
+
+/** The verdict of the hold that was sealed last, large enough for the far end of the hangar. */
+export function LastVerdict({ last }: { last: NonNullable<LiveState['last']> }) {
+  const { result, record } = last
+  const { word, meaning } = verdictWords[result.verdict]
+  return (
+    <section class={`panel last-verdict is-${result.verdict}`} aria-label="Last verdict">
+      <p class="verdict-word">
+        <StateMark state={result.verdict} size={3} /> {word}
+      </p>
+      <div class="stack tight">
+        <p class="verdict-of">
+          <strong>{result.hold}</strong> <span class="soft">{meaning}</span>
+        </p>
+        <ul class="reasons">
+          {result.reasons.map((one) => (
+            <li key={one.code}>{one.message}</li>
+          ))}
+        </ul>
+        <VerdictFigures result={result} />
+        <p class="row">
+          <a class="button" href={address('records', record)}>
+            Open the record
+          </a>
+          <a class="button" href={`/api/records/${encodeURIComponent(record)}/certificate.pdf`}>
+            Certificate
+          </a>
+          {result.verdict === 'fail' && (
+            <a class="button" href={address('system')}>
+              Hunt the leak
+            </a>
+          )}
+        </p>
+      </div>
+    </section>
+  )
+}

@@ -1,0 +1,228 @@
+import { useSignal } from '@preact/signals'
+import type uPlot from 'uplot'
+import { bench } from '../live/bench.ts'
+import { compensated } from '../live/compensated.ts'
+import { drawn, traceOf } from '../live/traces.ts'
+import { ink } from '../parts/ink.ts'
+import { drawMarks } from '../parts/marks-layer.ts'
+import { Segmented } from '../parts/segmented.tsx'
+import { type ChartColumns, type ChartView, TimeChart } from '../parts/time-chart.tsx'
+import { pressure } from '../quantity.ts'
+import { gaugeOffsetPa, type Running } from './running.ts'
+
+const tokens = ['--line-a', '--line-b'] as const
+
+/** Pressure at the start of the hold, in display units: where the allowance is measured from. */
+function startOf(run: Running, columns: readonly ChartColumns[], lines: number): number | null {
+  const compensatedStart = columns[lines]?.y[0]
+  if (typeof compensatedStart === 'number') return compensatedStart
+  const raw = columns[0]
+  if (!raw || run.holdStartS === null) return null
+  const first = raw.x.findIndex((at) => at >= run.holdStartS!)
+  return first < 0 ? null : (raw.y[first] ?? null)
+}
+
+/** Raw and compensated pressure, and the line of the allowance that the compensated one must stay above. */
+export function PressureChart({ run }: { run: Running }) {
+  const whole = useSignal<'close' | 'whole'>('close')
+  const holding = run.holdStartS !== null
+  const close = holding && whole.value === 'close'
+  const several = run.pressures.length > 1
+  const lines = [
+    ...run.pressures.map((one, i) => ({
+      label: several ? `${one.section} as read` : 'as read',
+      token: holding ? '--raw' : tokens[i % 2],
+      width: holding ? 1 : 2,
+    })),
+    ...(holding
+      ? run.pressures.map((one, i) => ({
+          label: several ? `${one.section} compensated` : 'compensated',
+          token: tokens[i % 2],
+          width: 2.5,
+        }))
+      : []),
+  ]
+  let startValue: number | null = null
+
+  const view = (): ChartView => {
+    const display = pressure()
+    const nowS = bench.peek()?.nowS ?? 0
+    const fromS = close ? run.holdStartS! : Math.max(0, (run.pumpUpS ?? nowS - 60) - 5)
+    // The vent would flatten everything before it: the close view ends where it begins.
+    const endS = close && run.hold.stage === 'vent' ? run.hold.stageStartedS : nowS
+    const raw: ChartColumns[] = run.pressures.map((one) => {
+      const offset = gaugeOffsetPa(one.absolute, run.barometer) * display.slope + display.offset
+      const columns = traceOf(one.channel)?.columns(fromS, display.slope, offset) ?? { x: [], y: [] }
+      const past = endS < nowS ? columns.x.findIndex((at) => at > endS) : -1
+      return past < 0 ? columns : { x: columns.x.slice(0, past), y: columns.y.slice(0, past) }
+    })
+    const curves = compensated.peek()
+    const columns = holding
+      ? [
+          ...raw,
+          ...run.pressures.map((one) => ({
+            x: curves[one.section]?.timeS ?? [],
+            y: (curves[one.section]?.compensatedPa ?? []).map((pa) => pa * display.slope),
+          })),
+        ]
+      : raw
+    startValue = startOf(run, columns, run.pressures.length)
+    const lengthS = run.spec?.holdS ?? run.hold.stageLengthS ?? 60
+    const toS = close
+      ? run.holdStartS! + Math.max(lengthS, endS - run.holdStartS!) * 1.02
+      : Math.max(nowS + 5, fromS + 60)
+    return {
+      columns,
+      x: [fromS, toS],
+      y: close
+        ? closeRange(columns, startValue, allowance(display.slope))
+        : wholeRange(columns, run, display.slope),
+      zeroS: holding ? run.holdStartS! : (run.pumpUpS ?? fromS),
+    }
+  }
+  /** Signed: a hold under vacuum may rise. */
+  const allowance = (slope: number): number =>
+    run.hold.allowanceDropPa * slope * (run.spec && run.spec.pressurePa < 0 ? -1 : 1)
+
+  const over = (plot: uPlot): void => {
+    const display = pressure()
+    if (holding && startValue !== null) drawAllowance(plot, run, startValue, allowance(display.slope))
+    if (!close && run.spec) drawLevel(plot, run.spec.pressurePa * display.slope, '--accent', 'to hold')
+    const maximum = Math.min(...run.sections.map((one) => one.maxPressurePa ?? Number.POSITIVE_INFINITY))
+    if (!close && Number.isFinite(maximum)) drawLevel(plot, maximum * display.slope, '--fail', 'maximum')
+    drawMarks(plot, bench.peek()?.marks ?? [])
+  }
+
+  return (
+    <section class="panel chart-panel" aria-label="Pressure chart">
+      <TimeChart
+        label="Pressure"
+        unit={pressure().symbol}
+        decimals={pressure().decimals + 1}
+        lines={lines}
+        follow={() => {
+          drawn.value
+          compensated.value
+          whole.value
+          pressure()
+        }}
+        view={view}
+        over={over}
+      />
+      {holding && (
+        <Segmented
+          legend="Span of the chart"
+          quietLegend
+          options={[
+            { value: 'close', word: 'The hold' },
+            { value: 'whole', word: 'From pump-up' },
+          ]}
+          value={whole.value}
+          onPick={(value) => {
+            whole.value = value
+          }}
+        />
+      )}
+    </section>
+  )
+}
+
+function extremes(columns: readonly ChartColumns[]): [number, number] {
+  let low = Number.POSITIVE_INFINITY
+  let high = Number.NEGATIVE_INFINITY
+  for (const one of columns) {
+    for (const value of one.y) {
+      if (value === null) continue
+      if (value < low) low = value
+      if (value > high) high = value
+    }
+  }
+  return [low, high]
+}
+
+function closeRange(
+  columns: readonly ChartColumns[],
+  start: number | null,
+  allowed: number,
+): [number, number] | null {
+  let [low, high] = extremes(columns)
+  if (!Number.isFinite(low)) return null
+  if (start !== null) {
+    low = Math.min(low, start - Math.max(allowed, 0) * 1.35)
+    high = Math.max(high, start + Math.max(-allowed, 0) * 1.35, start + Math.abs(allowed) * 0.4)
+  }
+  const pad = (high - low) * 0.06
+  return [low - pad, high + pad]
+}
+
+function wholeRange(columns: readonly ChartColumns[], run: Running, slope: number): [number, number] {
+  const [low, high] = extremes(columns)
+  const target = (run.spec?.pressurePa ?? 0) * slope
+  const bottom = Math.min(0, low, target * 1.12)
+  const top = Math.max(0, high, target * 1.12)
+  return [Number.isFinite(bottom) ? bottom : 0, Number.isFinite(top) && top > bottom ? top * 1.04 : 1]
+}
+
+function drawAllowance(plot: uPlot, run: Running, start: number, allowed: number): void {
+  const { ctx, bbox } = plot
+  const lengthS = run.spec?.holdS ?? run.hold.stageLengthS ?? 60
+  const x0 = plot.valToPos(run.holdStartS!, 'x', true)
+  const x1 = plot.valToPos(run.holdStartS! + lengthS, 'x', true)
+  const y0 = plot.valToPos(start, 'y', true)
+  const y1 = plot.valToPos(start - allowed, 'y', true)
+  const edge = allowed >= 0 ? bbox.top + bbox.height : bbox.top
+  ctx.save()
+  ctx.beginPath()
+  ctx.rect(bbox.left, bbox.top, bbox.width, bbox.height)
+  ctx.clip()
+  ctx.beginPath()
+  ctx.moveTo(x0, y0)
+  ctx.lineTo(x1, y1)
+  ctx.lineTo(x1, edge)
+  ctx.lineTo(x0, edge)
+  ctx.closePath()
+  ctx.globalAlpha = 0.55
+  ctx.globalCompositeOperation = 'destination-over'
+  ctx.fillStyle = ink('--fail-wash')
+  ctx.fill()
+  ctx.globalCompositeOperation = 'source-over'
+  ctx.globalAlpha = 1
+  ctx.beginPath()
+  ctx.moveTo(x0, y0)
+  ctx.lineTo(x1, y1)
+  ctx.strokeStyle = ink('--fail')
+  ctx.lineWidth = 2 * devicePixelRatio
+  ctx.setLineDash([8 * devicePixelRatio, 5 * devicePixelRatio])
+  ctx.stroke()
+  ctx.setLineDash([])
+  ctx.fillStyle = ink('--fail')
+  ctx.font = `600 ${13 * devicePixelRatio}px "IBM Plex Sans", sans-serif`
+  ctx.textAlign = 'right'
+  ctx.textBaseline = allowed >= 0 ? 'top' : 'bottom'
+  ctx.fillText(
+    'allowance',
+    Math.min(x1, bbox.left + bbox.width) - 6 * devicePixelRatio,
+    y1 + (allowed >= 0 ? 7 : -7) * devicePixelRatio,
+  )
+  ctx.restore()
+}
+
+function drawLevel(plot: uPlot, value: number, token: string, word: string): void {
+  const { ctx, bbox } = plot
+  const y = plot.valToPos(value, 'y', true)
+  if (y < bbox.top - 1 || y > bbox.top + bbox.height + 1) return
+  ctx.save()
+  ctx.strokeStyle = ink(token)
+  ctx.fillStyle = ink(token)
+  ctx.lineWidth = 2 * devicePixelRatio
+  ctx.setLineDash([8 * devicePixelRatio, 5 * devicePixelRatio])
+  ctx.beginPath()
+  ctx.moveTo(bbox.left, y)
+  ctx.lineTo(bbox.left + bbox.width, y)
+  ctx.stroke()
+  ctx.font = `600 ${13 * devicePixelRatio}px "IBM Plex Sans", sans-serif`
+  ctx.textAlign = 'left'
+  ctx.textBaseline = 'bottom'
+  ctx.fillText(word, bbox.left + 8 * devicePixelRatio, y - 4 * devicePixelRatio)
+  ctx.restore()
+}

@@ -1,0 +1,77 @@
+import { bench, heardAtMs, isLive, tickMs } from '../live/bench.ts'
+import { readings } from '../live/traces.ts'
+import { barometer, digits, displayOf, pressure, shown, span, withUnit } from '../quantity.ts'
+import { gaugeOffsetPa } from './running.ts'
+
+interface Props {
+  readonly pressures: readonly {
+    readonly channel: string
+    readonly section: string
+    readonly absolute: boolean
+  }[]
+  readonly temperatures: readonly string[]
+  readonly barometerChannel: string | null
+  readonly targetPa: number | null
+  readonly maximumPa: number | null
+}
+
+const newest = (channel: string): number | null =>
+  (readings.value[channel] ?? bench.value?.newest[channel])?.reading ?? null
+
+/** The figure that is read across the hangar. Old numbers are crossed out, not merely dimmed. */
+export function PressureFigure(props: Props) {
+  const display = pressure()
+  const silent = bench.value?.alarms.some((one) => one.code.startsWith('logger')) ?? false
+  const old = !isLive.value || silent
+  const decimals = Math.max(0, display.decimals - 1)
+  return (
+    <section class={`figure-panel ${old ? 'is-old' : ''}`} aria-label="Readings now">
+      <div class="figures">
+        {props.pressures.map((one) => {
+          const reading = newest(one.channel)
+          const gauge =
+            reading === null ? null : reading + gaugeOffsetPa(one.absolute, props.barometerChannel)
+          return (
+            <p key={one.channel} class="figure">
+              {props.pressures.length > 1 && <span class="figure-of">{one.section}</span>}
+              <span class="figure-number">
+                {gauge === null ? '–' : digits(shown(gauge, display), decimals)}
+              </span>
+              <span class="figure-unit">{display.symbol}</span>
+            </p>
+          )
+        })}
+      </div>
+      {old && (
+        <p class="old-word">
+          {isLive.value
+            ? 'Old: the logger says nothing'
+            : `Old: ${span((tickMs.value - heardAtMs.value) / 1000)}`}
+        </p>
+      )}
+      <ul class="beside-figure">
+        {props.targetPa !== null && (
+          <li>
+            <span class="soft">to hold</span> {withUnit(props.targetPa, display, decimals)}
+          </li>
+        )}
+        {props.maximumPa !== null && (
+          <li>
+            <span class="soft">never over</span> {withUnit(props.maximumPa, display, decimals)}
+          </li>
+        )}
+        {props.temperatures.map((channel) => (
+          <li key={channel}>
+            <span class="soft">{props.temperatures.length > 1 ? channel : 'temperature'}</span>{' '}
+            {withUnit(newest(channel), displayOf('temperature'), 1)}
+          </li>
+        ))}
+        {props.barometerChannel !== null && (
+          <li>
+            <span class="soft">atmosphere</span> {withUnit(newest(props.barometerChannel), barometer())}
+          </li>
+        )}
+      </ul>
+    </section>
+  )
+}

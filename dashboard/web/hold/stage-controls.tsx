@@ -1,0 +1,108 @@
+import { useSignal } from '@preact/signals'
+import { useRef } from 'preact/hooks'
+import type { LiveState, RunningHold } from '#dashboard/api.ts'
+import { post } from '../ask.ts'
+import { take } from '../live/bench.ts'
+import { sayError } from '../parts/said.tsx'
+
+const steps = {
+  'pump-up': { to: 'settle', word: 'At pressure: settle', hint: 'Close the supply, then settle.' },
+  settle: { to: 'hold', word: 'Start the hold', hint: 'Hands off: doors shut, nobody touches the wing.' },
+  hold: {
+    to: 'vent',
+    word: 'End the hold and vent',
+    hint: 'Open the vent slowly; the gauge must see the pressure fall.',
+  },
+  vent: { to: 'end', word: 'Vented: seal the record', hint: 'Take out every plug that went in.' },
+} as const
+
+/** The one next step in front, giving up beside it. */
+export function StageControls({ hold }: { hold: RunningHold }) {
+  const busy = useSignal(false)
+  const giveUp = useRef<HTMLDialogElement>(null)
+  const early = useRef<HTMLDialogElement>(null)
+  const step = hold.stage === 'idle' ? null : steps[hold.stage]
+
+  const enter = async (stage: string): Promise<void> => {
+    busy.value = true
+    try {
+      take(await post<LiveState>('/api/hold/stage', { stage }))
+    } catch (error) {
+      sayError(error)
+    } finally {
+      busy.value = false
+    }
+  }
+  const decided = hold.verdict === 'pass' || hold.verdict === 'fail'
+  const wait = hold.stage === 'settle' && hold.settled ? hold.settled.message : (step?.hint ?? null)
+
+  return (
+    <section class="stage-controls" aria-label="Next step">
+      <div class="row">
+        {step && (
+          <button
+            type="button"
+            class={`large ${hold.stage === 'hold' && !decided ? '' : 'main'}`}
+            disabled={busy.value}
+            onClick={() => {
+              if (hold.stage === 'hold' && !decided) early.current?.showModal()
+              else void enter(step.to)
+            }}
+          >
+            {step.word}
+          </button>
+        )}
+        {hold.stage !== 'vent' && (
+          <button type="button" class="quiet" onClick={() => giveUp.current?.showModal()}>
+            Give this hold up
+          </button>
+        )}
+      </div>
+      {wait && <p class="soft">{wait}</p>}
+      <dialog ref={early} aria-labelledby="early-title">
+        <form method="dialog" class="stack">
+          <h2 id="early-title">End it undecided?</h2>
+          <p>The data cannot tell yet. Ended now, the record will most likely say undecided.</p>
+          <div class="row">
+            <button type="submit" class="main">
+              Go on holding
+            </button>
+            <button
+              type="button"
+              onClick={() => {
+                early.current?.close()
+                void enter('vent')
+              }}
+            >
+              End and vent
+            </button>
+          </div>
+        </form>
+      </dialog>
+      <dialog ref={giveUp} aria-labelledby="give-up-title">
+        <form method="dialog" class="stack">
+          <h2 id="give-up-title">Give this hold up?</h2>
+          <p>
+            Vent the section first. What was recorded stays in the recording and the record says that the hold
+            was ended.
+          </p>
+          <div class="row">
+            <button type="submit" class="main">
+              Go on
+            </button>
+            <button
+              type="button"
+              class="danger"
+              onClick={() => {
+                giveUp.current?.close()
+                void enter('end')
+              }}
+            >
+              Give it up
+            </button>
+          </div>
+        </form>
+      </dialog>
+    </section>
+  )
+}

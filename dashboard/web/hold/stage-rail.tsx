@@ -1,0 +1,52 @@
+import type { LiveState, RunningHold } from '#dashboard/api.ts'
+import { clock, span } from '../quantity.ts'
+import { stageOrder, stageWords } from '../words.ts'
+
+/** The four stages in their order, where the hold stands in them, and the time left. */
+export function StageRail({ hold, state }: { hold: RunningHold; state: LiveState }) {
+  const here = stageOrder.indexOf(hold.stage as (typeof stageOrder)[number])
+  const inStageS = Math.max(0, (state.nowS ?? hold.stageStartedS) - hold.stageStartedS)
+  const leftS = hold.stageLengthS === null ? null : hold.stageLengthS - inStageS
+  const stage = here >= 0 ? stageOrder[here] : null
+  return (
+    <section class="rail" aria-label="Stages">
+      <ol>
+        {stageOrder.map((one, i) => (
+          <li
+            key={one}
+            class={i < here ? 'is-done' : i === here ? 'is-now' : ''}
+            aria-current={i === here ? 'step' : undefined}
+          >
+            <span class="rail-word">
+              {stageWords[one].title}
+              {i < here && <span class="unseen"> done</span>}
+            </span>
+            {i === here && hold.stageLengthS !== null && (
+              <progress
+                max={hold.stageLengthS}
+                value={Math.min(inStageS, hold.stageLengthS)}
+                aria-label={`${stageWords[one].title} progress`}
+              />
+            )}
+          </li>
+        ))}
+      </ol>
+      <p class="rail-time">
+        {stage && <span class="rail-now">{stageWords[stage].now}</span>}
+        {leftS === null ? (
+          <span>
+            <strong>{clock(inStageS)}</strong> so far
+          </span>
+        ) : leftS >= 0 ? (
+          <span>
+            <strong>{clock(leftS)}</strong> left
+          </span>
+        ) : (
+          <span>
+            <strong>{span(-leftS)}</strong> over time
+          </span>
+        )}
+      </p>
+    </section>
+  )
+}

@@ -1,0 +1,115 @@
+import { computed, effect, signal } from '@preact/signals'
+import type { System } from '#analysis/model/system.ts'
+import type { LiveState, SampleBatch } from '#dashboard/api.ts'
+import { get } from '../ask.ts'
+import { chime } from './chime.ts'
+import { addBatch, drawFrom } from './traces.ts'
+
+/**
+ * `live`: the stream speaks. `stalled`: it is open but has said nothing for longer than two beats.
+ * `lost`: the server does not answer.
+ */
+export type Link = 'opening' | 'live' | 'stalled' | 'lost'
+
+export const bench = signal<LiveState | null>(null)
+export const link = signal<Link>('opening')
+/** Page clock of the last word from the server, [ms]. */
+export const heardAtMs = signal(Date.now())
+/** Ticks once a second, so that ages on the screen grow while nothing arrives. */
+export const tickMs = signal(Date.now())
+export const system = signal<System | null>(null)
+export const systemText = signal('')
+
+/** Two beats of five seconds and a little. */
+const STALL_AFTER_MS = 12_000
+
+export const mayOperate = computed(() => bench.value !== null && bench.value.role === 'operator')
+/** Numbers on the screen are what the bench measures now. */
+export const isLive = computed(() => link.value === 'live')
+
+export function take(state: LiveState): void {
+  const before = bench.value
+  bench.value = state
+  chime(before, state)
+}
+
+export async function readSystem(): Promise<void> {
+  try {
+    const answer = await get<{ text: string; system: System | null }>('/api/system')
+    system.value = answer.system
+    systemText.value = answer.text
+  } catch {
+    // The banner of the lost server already says it; the next reconnect asks again.
+  }
+}
+
+let stream: EventSource | null = null
+let reopenTimer: ReturnType<typeof setTimeout> | undefined
+
+function heard(): void {
+  heardAtMs.value = Date.now()
+  if (link.value !== 'live') {
+    const returning = link.value !== 'opening'
+    link.value = 'live'
+    void readSystem()
+    if (returning) void drawFrom(pumpUpS.peek(), bench.peek()?.nowS ?? null)
+  }
+}
+
+function open(): void {
+  clearTimeout(reopenTimer)
+  stream?.close()
+  const source = new EventSource('/api/stream')
+  stream = source
+  source.addEventListener('samples', (event) => {
+    heard()
+    addBatch(JSON.parse((event as MessageEvent<string>).data) as SampleBatch)
+  })
+  source.addEventListener('state', (event) => {
+    heard()
+    take(JSON.parse((event as MessageEvent<string>).data) as LiveState)
+  })
+  source.addEventListener('beat', heard)
+  source.addEventListener('restart', () => {
+    heard()
+    void drawFrom(pumpUpS.peek(), bench.peek()?.nowS ?? null)
+  })
+  source.onerror = () => {
+    if (source !== stream) return
+    link.value = 'lost'
+    // The browser gives up for good on some errors (a refused port behind a proxy): open anew by hand.
+    if (source.readyState === EventSource.CLOSED) reopenTimer = setTimeout(open, 2000)
+  }
+}
+
+const pumpUpS = computed(() => {
+  const hold = bench.value?.hold
+  if (hold === null || hold === undefined) return null
+  return Math.max(0, (hold.pumpUpS ?? hold.stageStartedS) - 10)
+})
+
+/** Opens the stream and keeps it: called once, when the page starts. */
+export function followBench(): void {
+  void readSystem()
+  void get<LiveState>('/api/state').then(take, () => undefined)
+  open()
+  setInterval(() => {
+    const now = Date.now()
+    tickMs.value = now
+    if (link.value === 'live' && now - heardAtMs.value > STALL_AFTER_MS) link.value = 'stalled'
+    if (link.value === 'stalled' && now - heardAtMs.value > 2 * STALL_AFTER_MS) open()
+  }, 1000)
+  addEventListener('visibilitychange', () => {
+    // A sleeping tab loses its stream without an error.
+    if (document.visibilityState === 'visible' && Date.now() - heardAtMs.value > STALL_AFTER_MS) open()
+  })
+  effect(() => {
+    const start = pumpUpS.value
+    void drawFrom(start, bench.peek()?.nowS ?? null)
+  })
+}
+
+export const channelsOf = (section: string, kind: (measures: string) => boolean) =>
+  (system.value?.channels ?? []).filter((one) => one.section === section && kind(one.measures))
+export const isSectionPressure = (measures: string): boolean =>
+  measures === 'gauge-pressure' || measures === 'absolute-pressure'

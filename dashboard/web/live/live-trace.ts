@@ -1,0 +1,135 @@
+/**
+ * The drawn history of one channel in bounded memory: the lowest and highest reading of each slice of time.
+ * When the slices run out their width doubles, so that hour 24 costs what hour 1 costs; a moving window drops
+ * what has left it.
+ */
+export class LiveTrace {
+  private readonly low: Float64Array
+  private readonly high: Float64Array
+  /** True where the low came before the high. */
+  private readonly rising: Uint8Array
+  private readonly at: Float64Array
+  private count = 0
+  private lastS = Number.NaN
+  private typicalStepS = Number.NaN
+
+  constructor(
+    private sliceS: number,
+    /** Keep only this much behind the newest reading; null keeps all, coarser and coarser. */
+    private readonly windowS: number | null,
+    private readonly capacity = 1600,
+  ) {
+    this.low = new Float64Array(capacity)
+    this.high = new Float64Array(capacity)
+    this.rising = new Uint8Array(capacity)
+    this.at = new Float64Array(capacity)
+  }
+
+  get newestS(): number {
+    return this.lastS
+  }
+
+  get width(): number {
+    return this.sliceS
+  }
+
+  add(timeS: number, reading: number): void {
+    if (!Number.isFinite(timeS) || !Number.isFinite(reading)) return
+    if (timeS <= this.lastS) return
+    const step = timeS - this.lastS
+    if (Number.isFinite(step)) {
+      this.typicalStepS = Number.isFinite(this.typicalStepS) ? Math.min(step, this.typicalStepS * 1.02) : step
+    }
+    this.lastS = timeS
+    const slice = Math.floor(timeS / this.sliceS)
+    const last = this.count - 1
+    if (last >= 0 && Math.floor(this.at[last] / this.sliceS) === slice) {
+      if (reading < this.low[last]) {
+        this.low[last] = reading
+        this.rising[last] = 0
+      }
+      if (reading > this.high[last]) {
+        this.high[last] = reading
+        this.rising[last] = 1
+      }
+      return
+    }
+    if (this.count === this.capacity) this.makeRoom(timeS)
+    this.at[this.count] = timeS
+    this.low[this.count] = reading
+    this.high[this.count] = reading
+    this.rising[this.count] = 1
+    this.count++
+  }
+
+  private makeRoom(nowS: number): void {
+    if (this.windowS !== null) {
+      let first = 0
+      while (first < this.count && this.at[first] < nowS - this.windowS) first++
+      if (first > 0) {
+        for (const column of [this.low, this.high, this.rising, this.at])
+          column.copyWithin(0, first, this.count)
+        this.count -= first
+        return
+      }
+    }
+    this.sliceS *= 2
+    let kept = 0
+    for (let i = 0; i < this.count; i++) {
+      const previous = kept - 1
+      if (
+        previous >= 0 &&
+        Math.floor(this.at[previous] / this.sliceS) === Math.floor(this.at[i] / this.sliceS)
+      ) {
+        if (this.low[i] < this.low[previous]) {
+          this.low[previous] = this.low[i]
+          this.rising[previous] = 0
+        }
+        if (this.high[i] > this.high[previous]) {
+          this.high[previous] = this.high[i]
+          this.rising[previous] = 1
+        }
+      } else {
+        this.at[kept] = this.at[i]
+        this.low[kept] = this.low[i]
+        this.high[kept] = this.high[i]
+        this.rising[kept] = this.rising[i]
+        kept++
+      }
+    }
+    this.count = kept
+  }
+
+  /** Readings further apart than this are shown as a gap. */
+  get gapS(): number {
+    const step = Number.isFinite(this.typicalStepS) ? this.typicalStepS : 0
+    return Math.max(3, 6 * step, 2.5 * this.sliceS)
+  }
+
+  /**
+   * Columns for a chart from `fromS` on: two points a slice, in the order the readings came, and a null where
+   * the logger said nothing.
+   */
+  columns(fromS: number, slope: number, offset: number): { x: number[]; y: (number | null)[] } {
+    const x: number[] = []
+    const y: (number | null)[] = []
+    const gap = this.gapS
+    for (let i = 0; i < this.count; i++) {
+      const at = this.at[i]
+      if (at < fromS) continue
+      if (i > 0 && at - this.at[i - 1] > gap) {
+        x.push(at - 1e-6)
+        y.push(null)
+      }
+      const first = this.rising[i] ? this.low[i] : this.high[i]
+      const second = this.rising[i] ? this.high[i] : this.low[i]
+      x.push(at)
+      y.push(first * slope + offset)
+      if (second !== first) {
+        x.push(at + this.sliceS * 0.4)
+        y.push(second * slope + offset)
+      }
+    }
+    return { x, y }
+  }
+}

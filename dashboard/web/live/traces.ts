@@ -1,0 +1,72 @@
+import { signal } from '@preact/signals'
+import type { MinMaxColumns, SampleBatch } from '#dashboard/api.ts'
+import { get } from '../ask.ts'
+import { LiveTrace } from './live-trace.ts'
+
+/** Idle pages show the last ten minutes; a hold shows itself from pump-up on. */
+export const IDLE_WINDOW_S = 600
+
+let traces = new Map<string, LiveTrace>()
+let fromS: number | null = null
+
+/** Newest reading of each channel, renewed four times a second at most: figures are read, not watched. */
+export const readings = signal<
+  Readonly<Record<string, { readonly timeS: number; readonly reading: number }>>
+>({})
+let pending: Record<string, { timeS: number; reading: number }> = {}
+let shownAtMs = 0
+
+/** Counts up when something new is there to draw. */
+export const drawn = signal(0)
+
+const fresh = (): LiveTrace =>
+  fromS === null ? new LiveTrace(0.5, IDLE_WINDOW_S) : new LiveTrace(0.25, null)
+
+export const traceOf = (channel: string): LiveTrace | undefined => traces.get(channel)
+
+export function addBatch(batch: SampleBatch): void {
+  for (const [channel, columns] of Object.entries(batch.channels)) {
+    let trace = traces.get(channel)
+    if (trace === undefined) {
+      trace = fresh()
+      traces.set(channel, trace)
+    }
+    const last = columns.timeS.length - 1
+    for (let i = 0; i <= last; i++) trace.add(columns.timeS[i], columns.reading[i])
+    if (last >= 0) pending[channel] = { timeS: columns.timeS[last], reading: columns.reading[last] }
+  }
+  if (performance.now() - shownAtMs > 250) {
+    shownAtMs = performance.now()
+    readings.value = { ...readings.peek(), ...pending }
+    pending = {}
+  }
+  drawn.value++
+}
+
+/**
+ * Begins the drawn history anew at `startS` (null: the last ten minutes) and asks the server for what was before
+ * the page looked. Readings that arrive meanwhile are newer and simply follow.
+ */
+export async function drawFrom(startS: number | null, nowS: number | null): Promise<void> {
+  fromS = startS
+  const since = startS ?? Math.max(0, (nowS ?? 0) - IDLE_WINDOW_S)
+  const wanted = new Map<string, LiveTrace>()
+  let before: readonly MinMaxColumns[] = []
+  try {
+    before = await get<readonly MinMaxColumns[]>(`/api/live?from=${since}&points=1200`)
+  } catch {
+    // Without it the chart begins at the next reading; the banner of the lost server says why.
+  }
+  if (fromS !== startS) return
+  for (const columns of before) {
+    const trace = fresh()
+    for (let i = 0; i < columns.timeS.length; i++) {
+      const at = columns.timeS[i]
+      trace.add(at, columns.low[i])
+      if (columns.high[i] !== columns.low[i]) trace.add(at + 1e-4, columns.high[i])
+    }
+    wanted.set(columns.channel, trace)
+  }
+  traces = wanted
+  drawn.value++
+}

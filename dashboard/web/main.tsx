@@ -1,0 +1,18 @@
+import { render } from 'preact'
+import { App } from './app.tsx'
+import { followBench } from './live/bench.ts'
+import './styles/tokens.css'
+import './styles/base.css'
+import './styles/parts.css'
+import './styles/shell.css'
+import './styles/hold.css'
+import './styles/hold-layout.css'
+import './styles/system.css'
+import './styles/records.css'
+import './styles/setup.css'
+import './styles/print.css'
+
+const root = document.getElementById('page')!
+root.textContent = ''
+render(<App />, root)
+followBench()

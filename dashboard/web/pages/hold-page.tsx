@@ -1,0 +1,59 @@
+import { HoldRunning } from '../hold/hold-running.tsx'
+import { LastVerdict } from '../hold/last-verdict.tsx'
+import { PressureFigure } from '../hold/pressure-figure.tsx'
+import { running } from '../hold/running.ts'
+import { bench, isSectionPressure, mayOperate, system } from '../live/bench.ts'
+import type { Page, PageProps } from '../page.ts'
+import { address } from '../route.ts'
+import { GuidedStart } from '../start/guided-start.tsx'
+
+function Idle({ rest }: PageProps) {
+  const state = bench.value!
+  const channels = system.value?.channels ?? []
+  const starting = rest[0] === 'start'
+  return (
+    <div class="idle-view">
+      <h1 class={starting ? '' : 'unseen'}>{starting ? 'Start a hold' : 'Hold'}</h1>
+      {!starting && state.last && <LastVerdict last={state.last} />}
+      <PressureFigure
+        pressures={channels
+          .filter((one) => isSectionPressure(one.measures))
+          .map((one) => ({
+            channel: one.id,
+            section: one.section ?? one.id,
+            absolute: one.measures === 'absolute-pressure',
+          }))}
+        temperatures={channels.filter((one) => one.measures === 'temperature').map((one) => one.id)}
+        barometerChannel={channels.find((one) => one.measures === 'barometric-pressure')?.id ?? null}
+        targetPa={null}
+        maximumPa={null}
+      />
+      {starting ? (
+        <GuidedStart hold={rest[1] ?? null} retests={rest[2] ?? null} />
+      ) : mayOperate.value ? (
+        <section class="panel start-invite">
+          <p>
+            {state.last ? 'The bench is free.' : 'No hold has run in this session.'}{' '}
+            <span class="soft">
+              The next one begins with what to pressurise, what to shut and whether these sensors can decide
+              it.
+            </span>
+          </p>
+          <a class="button main large" href={address('hold', 'start')}>
+            Start a hold
+          </a>
+        </section>
+      ) : (
+        <p class="soft">No hold is running. This page shows it as soon as one begins.</p>
+      )}
+    </div>
+  )
+}
+
+function HoldPage({ rest }: PageProps) {
+  if (bench.value === null) return <p class="loading">Waiting for the bench…</p>
+  const run = running.value
+  return run === null ? <Idle rest={rest} /> : <HoldRunning run={run} />
+}
+
+export const page: Page = { path: 'hold', title: 'Hold', order: 1, view: HoldPage }

@@ -1,0 +1,78 @@
+import { signal } from '@preact/signals'
+import type { ComponentChildren } from 'preact'
+import { useEffect, useRef } from 'preact/hooks'
+import type { Page, PageProps } from '../page.ts'
+import { address } from '../route.ts'
+import { Channels } from '../setup/channels.tsx'
+import { Display } from '../setup/display.tsx'
+import { FileEditor } from '../setup/file-editor.tsx'
+import { Ports } from '../setup/ports.tsx'
+import { Sharing } from '../setup/sharing.tsx'
+import { Zero } from '../setup/zero.tsx'
+
+const parts = [
+  ['display', 'Units and look'],
+  ['ports', 'Ports'],
+  ['channels', 'Channels'],
+  ['zero', 'Zero and calibration'],
+  ['file', 'System file'],
+  ['sharing', 'Sharing'],
+] as const
+
+/** A channel entry on its way from the list of free numbers into the editor. */
+const added = signal<string | null>(null)
+
+function Part(props: { id: string; here: boolean; title: string; children: ComponentChildren }) {
+  const box = useRef<HTMLElement>(null)
+  useEffect(() => {
+    if (props.here) box.current?.scrollIntoView({ block: 'start' })
+  }, [props.here])
+  return (
+    <section ref={box} class="panel stack setup-part" aria-labelledby={`setup-${props.id}`}>
+      <h2 id={`setup-${props.id}`}>{props.title}</h2>
+      {props.children}
+    </section>
+  )
+}
+
+function SetupPage({ rest }: PageProps) {
+  const here = rest[0]
+  return (
+    <div class="setup-view">
+      <div class="setup-side">
+        <h1>Setup</h1>
+        <nav aria-label="Parts of the setup">
+          <ul>
+            {parts.map(([id, title]) => (
+              <li key={id}>
+                <a href={address('setup', id)} aria-current={here === id ? 'true' : undefined}>
+                  {title}
+                </a>
+              </li>
+            ))}
+          </ul>
+        </nav>
+      </div>
+      <div class="stack">
+        {parts.map(([id, title]) => (
+          <Part key={id} id={id} here={here === id} title={title}>
+            {id === 'display' && <Display />}
+            {id === 'ports' && <Ports />}
+            {id === 'channels' && (
+              <Channels
+                onAdd={(entry) => {
+                  added.value = entry
+                }}
+              />
+            )}
+            {id === 'zero' && <Zero />}
+            {id === 'file' && <FileEditor added={added.value} />}
+            {id === 'sharing' && <Sharing />}
+          </Part>
+        ))}
+      </div>
+    </div>
+  )
+}
+
+export const page: Page = { path: 'setup', title: 'Setup', order: 90, view: SetupPage }

@@ -1,0 +1,68 @@
+import { useSignal } from '@preact/signals'
+import type { HuntResult } from '#analysis/model/hunt.ts'
+import type { Ledger } from '#analysis/model/ledger.ts'
+import { bench, system } from '../live/bench.ts'
+import type { Page, PageProps } from '../page.ts'
+import { StateWord } from '../parts/state-mark.tsx'
+import { useAnswer } from '../parts/use-answer.ts'
+import { address, go } from '../route.ts'
+import { FittingPanel } from '../system/fitting-panel.tsx'
+import { LedgerPanel } from '../system/ledger-panel.tsx'
+import { NextSteps } from '../system/next-steps.tsx'
+import { SystemDrawing } from '../system/system-drawing.tsx'
+import { proofWords } from '../words.ts'
+
+function SystemPage({ rest }: PageProps) {
+  const turns = useSignal(0)
+  // A sealed record or a new mark may change the state of proof.
+  const again = `${turns.value} ${bench.value?.last?.record} ${bench.value?.marks.length}`
+  const ledger = useAnswer<Ledger>('/api/ledger', again).value
+  const hunt = useAnswer<HuntResult>('/api/hunt', again).value
+  const known = system.value
+  const picked = rest[0] ?? null
+  if (known === null) {
+    return (
+      <p class="note is-undecided">
+        The system file cannot be read yet. <a href={address('setup', 'file')}>Open it in Setup</a>
+      </p>
+    )
+  }
+  const suspects = new Map((hunt.value?.fittings ?? []).map((one) => [one.id, one.leaking]))
+  return (
+    <div class="system-view">
+      <h1>{known.name}</h1>
+      <section class="panel drawing-panel" aria-label="Drawing">
+        <ul class="legend">
+          {(['proven', 'stale', 'failed', 'never-held'] as const).map((state) => (
+            <li key={state}>
+              <StateWord state={state} word={proofWords[state]} />
+            </li>
+          ))}
+        </ul>
+        <SystemDrawing
+          system={known}
+          ledger={ledger.value}
+          picked={picked}
+          suspects={suspects}
+          onPick={(id) => {
+            if (id === picked) go('system')
+            else go('system', id)
+          }}
+        />
+      </section>
+      <div class="stack side">
+        {picked !== null && (
+          <FittingPanel id={picked} system={known} ledger={ledger.value} hunt={hunt.value} />
+        )}
+        {hunt.value && <NextSteps hunt={hunt.value} />}
+        {hunt.error && <p class="note is-undecided">{hunt.error}</p>}
+      </div>
+      <div class="stack">
+        {ledger.value && <LedgerPanel ledger={ledger.value} onChanged={() => turns.value++} />}
+        {ledger.error && <p class="note is-undecided">{ledger.error}</p>}
+      </div>
+    </div>
+  )
+}
+
+export const page: Page = { path: 'system', title: 'System', order: 2, view: SystemPage }

@@ -1,0 +1,18 @@
+import { look } from '../settings.ts'
+
+let known = new Map<string, string>()
+let knownFor = ''
+
+/** Colour of a token in the look in force; canvases cannot read custom properties by themselves. */
+export function ink(token: string): string {
+  if (knownFor !== look.peek()) {
+    known = new Map()
+    knownFor = look.peek()
+  }
+  let color = known.get(token)
+  if (color === undefined) {
+    color = getComputedStyle(document.documentElement).getPropertyValue(token).trim()
+    known.set(token, color)
+  }
+  return color
+}

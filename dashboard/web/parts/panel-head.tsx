@@ -1,0 +1,10 @@
+import type { ComponentChildren } from 'preact'
+
+export function PanelHead({ title, children }: { title: string; children?: ComponentChildren }) {
+  return (
+    <header class="panel-head">
+      <h2>{title}</h2>
+      {children}
+    </header>
+  )
+}

@@ -1,0 +1,77 @@
+import type { HoldResult, SectionLeak } from '#analysis/model/hold-result.ts'
+import { digits, pressureDifference, span } from '../quantity.ts'
+
+export const leaksOf = (result: HoldResult): readonly SectionLeak[] =>
+  result.leak === null ? [] : Array.isArray(result.leak) ? result.leak : [result.leak as SectionLeak]
+
+const sig = (value: number): string =>
+  digits(value, Math.max(0, Math.min(6, 2 - Math.floor(Math.log10(Math.max(Math.abs(value), 1e-9))))))
+
+/** Leak with its interval beside what was allowed, as a small table. */
+export function VerdictFigures({ result }: { result: HoldResult }) {
+  const leaks = leaksOf(result)
+  const rate = leaks.some((one) => one.scc_per_min)
+    ? 'scc'
+    : leaks.some((one) => one.mL_per_min)
+      ? 'mL'
+      : null
+  const reference = leaks.find((one) => one.scc_per_min)?.scc_per_min?.reference
+  const rateOf = (one: SectionLeak) => (rate === 'scc' ? one.scc_per_min : one.mL_per_min)
+  const allowedRate = rate === 'scc' ? result.allowance.scc_per_min : result.allowance.mL_per_min
+  return (
+    <div class="table-scroll">
+      <table class="figures-table">
+        <thead>
+          <tr>
+            <th scope="col">over {span(result.seconds)}</th>
+            <th scope="col" class="number">
+              leak
+            </th>
+            <th scope="col" class="number">
+              95 % interval
+            </th>
+            <th scope="col" class="number">
+              allowed
+            </th>
+          </tr>
+        </thead>
+        <tbody>
+          {leaks.map((one) => (
+            <>
+              <tr>
+                <th scope="row">{one.section}, drop</th>
+                <td class="number">{pressureDifference(one.drop_Pa.value)}</td>
+                <td class="number">
+                  {pressureDifference(one.drop_Pa.low).replace(/ [^ ]+$/, '')} to{' '}
+                  {pressureDifference(one.drop_Pa.high)}
+                </td>
+                <td class="number">{pressureDifference(result.allowance.drop_Pa)}</td>
+              </tr>
+              {rate !== null && rateOf(one) && (
+                <tr>
+                  <th scope="row">
+                    {one.section}, {rate === 'scc' ? 'scc/min' : 'mL/min'}
+                  </th>
+                  <td class="number">{sig(rateOf(one)!.value)}</td>
+                  <td class="number">
+                    {sig(rateOf(one)!.low)} to {sig(rateOf(one)!.high)}
+                  </td>
+                  <td class="number">{allowedRate === undefined ? '–' : sig(allowedRate)}</td>
+                </tr>
+              )}
+            </>
+          ))}
+          {result.raw_drop_Pa !== null && (
+            <tr>
+              <th scope="row">as read, not compensated</th>
+              <td class="number">{pressureDifference(result.raw_drop_Pa)}</td>
+              <td />
+              <td />
+            </tr>
+          )}
+        </tbody>
+      </table>
+      {reference && <p class="small soft">scc/min at {reference}.</p>}
+    </div>
+  )
+}

@@ -1,0 +1,109 @@
+import { toUnit } from '#analysis/physics/units.ts'
+import { pressureUnit, temperatureUnit, volumeUnit } from './settings.ts'
+
+/** A display unit as a straight line: shown = SI · slope + offset. Charts convert thousands of numbers a frame. */
+export interface Display {
+  readonly symbol: string
+  readonly slope: number
+  readonly offset: number
+  /** Decimals of a reading at rest. */
+  readonly decimals: number
+}
+
+const cache = new Map<string, { slope: number; offset: number }>()
+function line(
+  unit: string,
+  dimension: 'pressure' | 'temperature' | 'volume',
+): { slope: number; offset: number } {
+  const key = `${dimension} ${unit}`
+  let found = cache.get(key)
+  if (found === undefined) {
+    const offset = toUnit(0, unit, dimension)
+    // Over a wide span, so that the offset of a temperature scale costs no digits.
+    found = { offset, slope: (toUnit(1e6, unit, dimension) - offset) / 1e6 }
+    cache.set(key, found)
+  }
+  return found
+}
+
+const pressureDecimals = { psi: 3, inH2O: 2, inHg: 3, kPa: 3, bar: 4 } as const
+
+/** Reads signals: whatever calls these in a component follows the units as they are switched. */
+export const pressure = (): Display => ({
+  ...line(pressureUnit.value, 'pressure'),
+  symbol: pressureUnit.value,
+  decimals: pressureDecimals[pressureUnit.value],
+})
+/** The atmosphere is told in inches of mercury or hectopascals, whichever goes with the unit of the gauge. */
+export const barometer = (): Display => {
+  const metric = pressureUnit.value === 'kPa' || pressureUnit.value === 'bar'
+  const symbol = metric ? 'hPa' : 'inHg'
+  return { ...line(symbol, 'pressure'), symbol, decimals: metric ? 1 : 2 }
+}
+export const temperature = (): Display => ({
+  ...line(temperatureUnit.value, 'temperature'),
+  symbol: temperatureUnit.value === 'degC' ? '°C' : '°F',
+  decimals: 2,
+})
+export const volume = (): Display => ({
+  ...line(volumeUnit.value === 'gal' ? 'US gal' : 'L', 'volume'),
+  symbol: volumeUnit.value === 'gal' ? 'US gal' : 'L',
+  decimals: 2,
+})
+const plain = (symbol: string): Display => ({ symbol, slope: 1, offset: 0, decimals: 3 })
+
+/** How the readings of a channel are shown. */
+export function displayOf(measures: string): Display {
+  if (measures === 'temperature') return temperature()
+  if (measures === 'barometric-pressure' || measures === 'absolute-pressure') return barometer()
+  if (measures.endsWith('pressure')) return pressure()
+  return plain('')
+}
+
+/** A number with a true minus sign and fixed decimals; an en dash where there is none. */
+export function digits(value: number | null | undefined, decimals: number): string {
+  if (value === null || value === undefined || !Number.isFinite(value)) return '–'
+  const text = value.toFixed(decimals)
+  return Number(text) === 0 ? text.replace('-', '') : text.replace('-', '−')
+}
+
+export const shown = (si: number, display: Display): number => si * display.slope + display.offset
+
+export const withUnit = (
+  si: number | null | undefined,
+  display: Display,
+  decimals = display.decimals,
+): string =>
+  si === null || si === undefined ? '–' : `${digits(shown(si, display), decimals)} ${display.symbol}`.trim()
+
+/** A difference of pressures: the offset of the scale has no part in it. */
+export const pressureDifference = (si: number | null | undefined, extra = 0): string => {
+  const display = pressure()
+  return si === null || si === undefined
+    ? '–'
+    : `${digits(si * display.slope, display.decimals + extra)} ${display.symbol}`
+}
+
+/** `4:05`, `1:02:09`; for a countdown and for the axis of time. */
+export function clock(seconds: number): string {
+  const whole = Math.max(0, Math.round(seconds))
+  const two = (n: number): string => String(n).padStart(2, '0')
+  const hours = Math.floor(whole / 3600)
+  const minutes = Math.floor(whole / 60) % 60
+  return hours > 0 ? `${hours}:${two(minutes)}:${two(whole % 60)}` : `${minutes}:${two(whole % 60)}`
+}
+
+/** `40 s`, `3 min`, `1 h 20 min`: a length of time as one says it. */
+export function span(seconds: number): string {
+  if (seconds < 90) return `${Math.max(0, Math.round(seconds))} s`
+  const minutes = Math.round(seconds / 60)
+  return minutes < 90 ? `${minutes} min` : `${Math.floor(minutes / 60)} h ${minutes % 60} min`
+}
+
+/** A day and time as ISO 8601 prints them, in the bench's own zone. */
+export function moment(iso: string): string {
+  const at = new Date(iso)
+  if (Number.isNaN(at.getTime())) return iso
+  const two = (n: number): string => String(n).padStart(2, '0')
+  return `${at.getFullYear()}-${two(at.getMonth() + 1)}-${two(at.getDate())} ${two(at.getHours())}:${two(at.getMinutes())}`
+}

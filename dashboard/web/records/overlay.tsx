@@ -1,0 +1,120 @@
+import type { HoldResult } from '#analysis/model/hold-result.ts'
+import type { OpenRecord } from '#dashboard/archive/record.ts'
+import { StateWord } from '../parts/state-mark.tsx'
+import { TimeChart } from '../parts/time-chart.tsx'
+import { useAnswer } from '../parts/use-answer.ts'
+import { leaksOf } from '../parts/verdict-figures.tsx'
+import { moment, pressure, pressureDifference } from '../quantity.ts'
+import { address } from '../route.ts'
+import { verdictWords } from '../words.ts'
+import type { WireCurves } from './record-view.tsx'
+
+/** Two holds from the same starting point: what the work changed. */
+export function Overlay({ before, after }: { before: string; after: string }) {
+  const a = useAnswer<OpenRecord>(`/api/records/${encodeURIComponent(before)}`).value
+  const b = useAnswer<OpenRecord>(`/api/records/${encodeURIComponent(after)}`).value
+  if (a.error || b.error) return <p class="note is-failed">{a.error ?? b.error}</p>
+  if (!a.value || !b.value) return <p class="loading">Opening both records…</p>
+  const pair = [a.value, b.value] as const
+  const names = ['before', 'after'] as const
+  const results = pair.map((one) => one.record.result as HoldResult)
+  const curves = pair.map((one) => one.curves[0] as unknown as WireCurves | undefined)
+  const sameHold = results[0].hold === results[1].hold
+  const drops = results.map((one) => leaksOf(one)[0]?.drop_Pa)
+  const apart =
+    drops[0] && drops[1]
+      ? drops[1].low > drops[0].high
+        ? 'more'
+        : drops[1].high < drops[0].low
+          ? 'less'
+          : 'same'
+      : null
+  return (
+    <div class="stack">
+      <h1>Before and after</h1>
+      {!sameHold && (
+        <p class="note is-undecided">
+          These are different holds ({results[0].hold}, {results[1].hold}): the pressures compare, the
+          allowances do not.
+        </p>
+      )}
+      <section class="panel" aria-label="Both holds">
+        <TimeChart
+          label="Lost since the start of the hold, compensated"
+          unit={pressure().symbol}
+          decimals={pressure().decimals + 1}
+          lines={[
+            { label: `before: ${before}`, token: '--line-b', width: 2.5, dash: [10, 5] },
+            { label: `after: ${after}`, token: '--line-a', width: 2.5 },
+          ]}
+          follow={() => {
+            pressure()
+          }}
+          view={() => {
+            const slope = pressure().slope
+            const columns = curves.map((curve) =>
+              curve
+                ? {
+                    x: curve.timeS.map((t) => t - curve.timeS[0]),
+                    y: curve.compensatedPa.map((pa) => (pa - curve.leakLinePa[0]) * slope),
+                  }
+                : { x: [], y: [] },
+            )
+            return {
+              columns,
+              x: [0, Math.max(60, ...columns.map((one) => one.x.at(-1) ?? 0)) * 1.01],
+              y: null,
+              zeroS: 0,
+            }
+          }}
+        />
+      </section>
+      <section class="panel" aria-label="Figures of both">
+        <div class="table-scroll">
+          <table>
+            <thead>
+              <tr>
+                <th scope="col" />
+                <th scope="col">record</th>
+                <th scope="col">sealed</th>
+                <th scope="col">verdict</th>
+                <th scope="col" class="number">
+                  leak over the hold
+                </th>
+                <th scope="col" class="number">
+                  95 % interval
+                </th>
+              </tr>
+            </thead>
+            <tbody>
+              {pair.map((one, i) => (
+                <tr key={names[i]}>
+                  <th scope="row">{names[i]}</th>
+                  <td>
+                    <a href={address('records', one.record.id)}>{one.record.id}</a>
+                  </td>
+                  <td>{moment(one.record.sealed_at)}</td>
+                  <td>
+                    <StateWord state={results[i].verdict} word={verdictWords[results[i].verdict].word} />
+                  </td>
+                  <td class="number">{pressureDifference(drops[i]?.value)}</td>
+                  <td class="number">
+                    {drops[i]
+                      ? `${pressureDifference(drops[i].low)} to ${pressureDifference(drops[i].high)}`
+                      : '–'}
+                  </td>
+                </tr>
+              ))}
+            </tbody>
+          </table>
+        </div>
+        <p>
+          {apart === 'less' && 'The intervals lie apart: it leaks less than before.'}
+          {apart === 'more' && 'The intervals lie apart: it leaks more than before.'}
+          {apart === 'same' &&
+            'The intervals overlap: these two holds alone do not show a change. The command compare weighs them together.'}
+        </p>
+      </section>
+    </div>
+  )
+}

@@ -1,0 +1,238 @@
+import { useMemo } from 'preact/hooks'
+import type { HoldCurves, HoldResult } from '#analysis/model/hold-result.ts'
+import type { OpenRecord } from '#dashboard/archive/record.ts'
+import { mayOperate } from '../live/bench.ts'
+import { StateMark } from '../parts/state-mark.tsx'
+import { type ChartColumns, TimeChart } from '../parts/time-chart.tsx'
+import { useAnswer } from '../parts/use-answer.ts'
+import { VerdictFigures } from '../parts/verdict-figures.tsx'
+import { digits, moment, pressure, pressureDifference, span } from '../quantity.ts'
+import { address } from '../route.ts'
+import { recordKindWords, verdictWords } from '../words.ts'
+import { RecordChart } from './record-chart.tsx'
+
+const isHold = (result: object): result is HoldResult => 'verdict' in result && 'allowance' in result
+
+/** Over the wire the columns are plain arrays. */
+export type WireCurves = {
+  readonly [K in keyof HoldCurves]: K extends 'section' ? string : readonly number[]
+}
+
+/** A sealed record with its verdict, its curves, its evidence and its downloads. */
+export function RecordView({ id }: { id: string }) {
+  const answer = useAnswer<OpenRecord>(`/api/records/${encodeURIComponent(id)}`).value
+  if (answer.error) return <p class="note is-failed">{answer.error}</p>
+  if (answer.value === null) return <p class="loading">Opening {id}…</p>
+  const { record, curves, meaning } = answer.value
+  const result = isHold(record.result) ? record.result : null
+  const file = (name: string): string => `/api/records/${encodeURIComponent(id)}/${name}`
+  return (
+    <article class="record-view stack">
+      <header class={`panel record-head ${result ? `is-${result.verdict}` : ''}`}>
+        <div>
+          <h1>{record.id}</h1>
+          <p class="soft">
+            {record.system.name} · sealed {moment(record.sealed_at)}
+            {record.operator && ` · by ${record.operator}`}
+            {record.witness && ` · witness ${record.witness}`}
+          </p>
+        </div>
+        {result ? (
+          <p class="verdict-word">
+            <StateMark state={result.verdict} size={3} /> {verdictWords[result.verdict].word}
+          </p>
+        ) : (
+          <p class="verdict-word is-kind">{recordKindWords[record.kind]}</p>
+        )}
+      </header>
+      <nav class="row downloads" aria-label="Downloads">
+        <a class="button main" href={file('certificate.pdf')}>
+          Certificate
+        </a>
+        {record.recording && (
+          <>
+            <a class="button" href={file('recording.lp')}>
+              Recording
+            </a>
+            <a class="button" href={file('samples.csv')}>
+              CSV
+            </a>
+          </>
+        )}
+        <a class="button" href={file('record.json')}>
+          Record as JSON
+        </a>
+        <button type="button" class="quiet" onClick={() => print()}>
+          Print this page
+        </button>
+        {result && result.verdict !== 'pass' && mayOperate.value && (
+          <a class="button" href={address('hold', 'start', result.hold, record.id)}>
+            Retest
+          </a>
+        )}
+      </nav>
+      {result && (
+        <div class="record-columns">
+          <section class="panel stack tight" aria-label="Result">
+            <h2>{result.hold}</h2>
+            <p class="soft">{verdictWords[result.verdict].meaning}</p>
+            <ul class="reasons">
+              {result.reasons.map((one) => (
+                <li key={one.code}>
+                  {one.message} <span class="small soft">{one.code}</span>
+                </li>
+              ))}
+            </ul>
+            <VerdictFigures result={result} />
+            {result.needs_seconds_more !== null && (
+              <p>About {span(result.needs_seconds_more)} more would have decided it.</p>
+            )}
+            {result.events.map((one) => (
+              <p key={one.time_ns + one.kind} class="note">
+                {one.message}
+              </p>
+            ))}
+            {record.note && <p class="note">{record.note}</p>}
+          </section>
+          <Curves
+            curves={curves as unknown as readonly WireCurves[]}
+            allowanceDropPa={result.allowance.drop_Pa}
+            seconds={result.seconds}
+          />
+        </div>
+      )}
+      {!result && <Facts value={record.result as Readonly<Record<string, unknown>>} />}
+      <div class="record-columns">
+        {meaning.length > 0 && (
+          <section class="panel stack tight" aria-label="What it means">
+            <h2>What it means</h2>
+            {meaning.map((one) => (
+              <div key={one.section} class="stack tight">
+                <dl class="facts">
+                  <dt>{one.section} loses</dt>
+                  <dd>{pressureDifference(one.drop_per_hour_Pa)} an hour</dd>
+                  {one.equivalent_hole_m !== null && (
+                    <>
+                      <dt>like a hole of</dt>
+                      <dd>{digits(one.equivalent_hole_m * 1e6, 1)} µm</dd>
+                    </>
+                  )}
+                  {one.fuel_mL_per_h !== null && (
+                    <>
+                      <dt>could pass</dt>
+                      <dd>
+                        {digits(one.fuel_mL_per_h, 2)} mL of fuel an hour
+                        {one.drops_per_min !== null && `, ${digits(one.drops_per_min, 2)} drops a minute`}
+                      </dd>
+                    </>
+                  )}
+                </dl>
+                <p class="small soft">Assumed: {one.assumptions.join('; ')}.</p>
+              </div>
+            ))}
+          </section>
+        )}
+        {result && result.fittings.length > 0 && (
+          <section class="panel stack tight" aria-label="Fittings">
+            <h2>Which fitting</h2>
+            <ul class="likely">
+              {result.fittings.slice(0, 8).map((one) => (
+                <li key={one.id}>
+                  <a href={address('system', one.id)}>{one.id}</a>
+                  <meter min={0} max={1} value={one.leaking} aria-label={`${one.id} leaks`} />
+                  {Math.round(one.leaking * 100)} %
+                </li>
+              ))}
+            </ul>
+          </section>
+        )}
+      </div>
+      {record.recording && <RecordChart id={id} />}
+      <section class="panel stack tight seal" aria-label="Seal">
+        <h2>Seal</h2>
+        <dl class="facts small">
+          {record.recording && (
+            <>
+              <dt>recording</dt>
+              <dd>
+                {record.recording.name}, {record.recording.bytes.toLocaleString('en')} bytes
+                <br />
+                SHA-256 {record.recording.sha256}
+              </dd>
+            </>
+          )}
+          <dt>record before</dt>
+          <dd>{record.previous_sha256 ?? 'none: the first of the chain'}</dd>
+          <dt>signed with</dt>
+          <dd>{record.public_key}</dd>
+          <dt>program</dt>
+          <dd>
+            {record.program.name} {record.program.version}
+          </dd>
+        </dl>
+      </section>
+    </article>
+  )
+}
+
+function Curves(props: { curves: readonly WireCurves[]; allowanceDropPa: number; seconds: number }) {
+  const [curve] = props.curves
+  const columns = useMemo(() => {
+    if (!curve) return []
+    const slope = pressure().slope
+    const start = curve.timeS[0]
+    const table = (values: readonly number[]): ChartColumns => ({
+      x: curve.timeS.map((t) => t - start),
+      y: values.map((pa) => pa * slope),
+    })
+    const first = curve.leakLinePa[0] * slope
+    return [
+      table(curve.gaugePa),
+      table(curve.compensatedPa),
+      {
+        x: [0, props.seconds],
+        y: [first, first - props.allowanceDropPa * slope * Math.sign(first || 1)],
+      },
+    ]
+  }, [curve, pressure().symbol, props.allowanceDropPa])
+  if (!curve) return null
+  return (
+    <section class="panel" aria-label="Curves of the hold">
+      <TimeChart
+        label={`${curve.section}, from the start of the hold`}
+        unit={pressure().symbol}
+        decimals={pressure().decimals + 1}
+        lines={[
+          { label: 'as read', token: '--raw', width: 1 },
+          { label: 'compensated', token: '--line-a', width: 2.5 },
+          { label: 'allowance', token: '--fail', width: 2, dash: [8, 5] },
+        ]}
+        follow={() => {
+          pressure()
+        }}
+        view={() => ({
+          columns,
+          x: [0, Math.max(props.seconds, columns[0]?.x.at(-1) ?? 0) * 1.01],
+          y: null,
+          zeroS: 0,
+        })}
+      />
+    </section>
+  )
+}
+
+/** Evidence of the other kinds as it was written; their own pages show it better. */
+function Facts({ value }: { value: Readonly<Record<string, unknown>> }) {
+  return (
+    <section class="panel" aria-label="Evidence">
+      <dl class="facts">
+        {Object.entries(value).map(([key, one]) => (
+          <>
+            <dt>{key.replaceAll('_', ' ')}</dt>
+            <dd>{typeof one === 'object' ? <code>{JSON.stringify(one)}</code> : String(one)}</dd>
+          </>
+        ))}
+      </dl>
+    </section>
+  )
+}

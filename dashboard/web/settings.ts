@@ -1,0 +1,48 @@
+import { effect, type Signal, signal } from '@preact/signals'
+
+export type PressureUnit = 'psi' | 'inH2O' | 'inHg' | 'kPa' | 'bar'
+export type TemperatureUnit = 'degC' | 'degF'
+export type VolumeUnit = 'L' | 'gal'
+export type Theme = 'auto' | 'day' | 'night'
+
+/** A choice of this device: kept in the browser, never sent. */
+function kept<T extends string>(name: string, first: T, allowed: readonly T[]): Signal<T> {
+  let start = first
+  try {
+    const stored = localStorage.getItem(`stillhold.${name}`)
+    start = allowed.find((one) => one === stored) ?? first
+  } catch {
+    // Storage is refused in some private windows: the choice then lasts as long as the page.
+  }
+  const choice = signal(start)
+  effect(() => {
+    try {
+      localStorage.setItem(`stillhold.${name}`, choice.value)
+    } catch {
+      // As above.
+    }
+  })
+  return choice
+}
+
+export const pressureUnits = ['psi', 'inH2O', 'inHg', 'kPa', 'bar'] as const
+export const temperatureUnits = ['degC', 'degF'] as const
+export const volumeUnits = ['L', 'gal'] as const
+export const themes = ['auto', 'day', 'night'] as const
+
+export const pressureUnit = kept<PressureUnit>('pressure', 'psi', pressureUnits)
+export const temperatureUnit = kept<TemperatureUnit>('temperature', 'degC', temperatureUnits)
+export const volumeUnit = kept<VolumeUnit>('volume', 'L', volumeUnits)
+export const theme = kept<Theme>('theme', 'auto', themes)
+export const sound = kept<'on' | 'off'>('sound', 'off', ['on', 'off'])
+export const singleKeys = kept<'on' | 'off'>('keys', 'on', ['on', 'off'])
+
+/** The look in force: what the user chose, or what the device prefers. */
+const prefersNight = matchMedia('(prefers-color-scheme: dark)')
+export const look = signal<'day' | 'night'>('day')
+const settle = (): void => {
+  look.value = theme.value === 'auto' ? (prefersNight.matches ? 'night' : 'day') : theme.value
+  document.documentElement.dataset['look'] = look.value
+}
+prefersNight.addEventListener('change', settle)
+effect(settle)

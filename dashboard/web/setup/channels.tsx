@@ -1,0 +1,126 @@
+import { useSignal } from '@preact/signals'
+import { useEffect } from 'preact/hooks'
+import type { SeenField } from '#dashboard/api.ts'
+import { get } from '../ask.ts'
+import { bench, system } from '../live/bench.ts'
+import { readings } from '../live/traces.ts'
+import { digits, displayOf, span, withUnit } from '../quantity.ts'
+import { address } from '../route.ts'
+
+const measuresWords = (text: string): string => text.replaceAll('-', ' ')
+const where = (one: Pick<SeenField, 'measurement' | 'field' | 'tags'>): string =>
+  [
+    `${one.measurement}.${one.field}`,
+    ...Object.entries(one.tags).map(([key, value]) => `${key}=${value}`),
+  ].join(' ')
+
+/** A channel for a number nobody takes yet, in the words of the system file. */
+const entryFor = (one: SeenField): string => {
+  const tags = Object.entries(one.tags)
+  return [
+    `  - id: ${one.field}`,
+    '    measures: gauge-pressure',
+    '    section: ',
+    `    from: { measurement: ${one.measurement}, field: ${one.field}${tags.length > 0 ? `, tags: { ${tags.map(([k, v]) => `${k}: ${v}`).join(', ')} }` : ''} }`,
+    '    unit: psi',
+  ].join('\n')
+}
+
+/** Which number of the logger is which channel, with what each says now. */
+export function Channels({ onAdd }: { onAdd: (entry: string) => void }) {
+  const fields = useSignal<readonly SeenField[] | null>(null)
+  useEffect(() => {
+    let going = true
+    const ask = (): void => {
+      get<readonly SeenField[]>('/api/fields').then(
+        (answer) => {
+          if (going) fields.value = answer
+        },
+        () => undefined,
+      )
+    }
+    ask()
+    const timer = setInterval(ask, 2000)
+    return () => {
+      going = false
+      clearInterval(timer)
+    }
+  }, [])
+  const nowS = bench.value?.nowS ?? 0
+  const free = (fields.value ?? []).filter((one) => one.channel === null)
+  return (
+    <div class="stack">
+      <div class="table-scroll">
+        <table>
+          <thead>
+            <tr>
+              <th scope="col">channel</th>
+              <th scope="col">measures</th>
+              <th scope="col">from</th>
+              <th scope="col" class="number">
+                as sent
+              </th>
+              <th scope="col" class="number">
+                reads
+              </th>
+              <th scope="col">calibration</th>
+            </tr>
+          </thead>
+          <tbody>
+            {(system.value?.channels ?? []).map((channel) => {
+              const last = readings.value[channel.id] ?? bench.value?.newest[channel.id]
+              const raw = fields.value?.find((one) => one.channel === channel.id)
+              const quietS = last ? nowS - last.timeS : null
+              return (
+                <tr key={channel.id}>
+                  <th scope="row">{channel.id}</th>
+                  <td>
+                    {measuresWords(channel.measures)}
+                    {channel.section && <span class="soft"> of {channel.section}</span>}
+                  </td>
+                  <td>
+                    <code>{where(channel.from)}</code>
+                  </td>
+                  <td class="number">
+                    {raw ? digits(raw.raw, 3) : '–'} <span class="unit">{channel.unit}</span>
+                  </td>
+                  <td class="number strong">
+                    {last ? withUnit(last.reading, displayOf(channel.measures)) : 'nothing yet'}
+                    {quietS !== null && quietS > 10 && <span class="small soft"> {span(quietS)} old</span>}
+                  </td>
+                  <td>
+                    {channel.calibration ? (
+                      <>
+                        {channel.calibration.date}, {channel.calibration.points.length} points
+                        {channel.calibration.due && <span class="soft"> due {channel.calibration.due}</span>}
+                      </>
+                    ) : (
+                      <span class="soft">none</span>
+                    )}
+                  </td>
+                </tr>
+              )
+            })}
+          </tbody>
+        </table>
+      </div>
+      {free.length > 0 && (
+        <>
+          <h3>Numbers that no channel takes</h3>
+          <ul class="free-fields">
+            {free.map((one) => (
+              <li key={where(one)} class="row spread">
+                <span>
+                  <code>{where(one)}</code> {digits(one.raw, 3)}
+                </span>
+                <a class="button" href={address('setup', 'file')} onClick={() => onAdd(entryFor(one))}>
+                  Make it a channel
+                </a>
+              </li>
+            ))}
+          </ul>
+        </>
+      )}
+    </div>
+  )
+}

@@ -1,0 +1,147 @@
+import { useSignal } from '@preact/signals'
+import { useEffect, useRef } from 'preact/hooks'
+import type { System } from '#analysis/model/system.ts'
+import type { SystemFileError } from '#dashboard/api.ts'
+import { get, put } from '../ask.ts'
+import { bench, mayOperate, system, systemText } from '../live/bench.ts'
+import { say, sayError } from '../parts/said.tsx'
+
+interface FileAnswer {
+  readonly text: string
+  readonly system: System | null
+  readonly errors: readonly SystemFileError[]
+}
+
+/** The system file as text, with each error at its line. */
+export function FileEditor({ added }: { added: string | null }) {
+  const text = useSignal<string | null>(null)
+  const errors = useSignal<readonly SystemFileError[]>([])
+  const scroll = useSignal(0)
+  const busy = useSignal(false)
+  const area = useRef<HTMLTextAreaElement>(null)
+
+  useEffect(() => {
+    get<FileAnswer>('/api/system').then((answer) => {
+      text.value = added === null ? answer.text : insertChannel(answer.text, added)
+      errors.value = answer.errors
+    }, sayError)
+  }, [added])
+
+  if (text.value === null) return <p class="soft">Reading the file…</p>
+  const lines = text.value.split('\n')
+  const changed = text.value !== systemText.value
+
+  const goTo = (error: SystemFileError): void => {
+    const box = area.current!
+    const start = lines.slice(0, error.line - 1).reduce((sum, line) => sum + line.length + 1, 0)
+    box.focus()
+    box.setSelectionRange(start + Math.max(0, error.column - 1), start + (lines[error.line - 1]?.length ?? 0))
+    const lineHeight = box.scrollHeight / lines.length
+    box.scrollTop = Math.max(0, (error.line - 4) * lineHeight)
+  }
+  const save = async (): Promise<void> => {
+    busy.value = true
+    try {
+      const answer = await put<FileAnswer>('/api/system', { text: text.value })
+      errors.value = answer.errors
+      if (answer.errors.length === 0) {
+        system.value = answer.system
+        systemText.value = answer.text
+        say('The system file is saved and in force.')
+      } else goTo(answer.errors[0])
+    } catch (error) {
+      sayError(error)
+    } finally {
+      busy.value = false
+    }
+  }
+
+  const marked = new Set(errors.value.map((one) => one.line))
+  return (
+    <div class="stack">
+      <div class="editor">
+        <div class="gutter" aria-hidden="true">
+          <pre style={{ transform: `translateY(${-scroll.value}px)` }}>
+            {lines.map((_, i) => (
+              <span key={i} class={marked.has(i + 1) ? 'is-failed' : ''}>
+                {marked.has(i + 1) ? '◆ ' : ''}
+                {i + 1}
+                {'\n'}
+              </span>
+            ))}
+          </pre>
+        </div>
+        <textarea
+          ref={area}
+          aria-label="System file"
+          aria-describedby="file-errors"
+          aria-invalid={errors.value.length > 0}
+          spellcheck={false}
+          wrap="off"
+          readOnly={!mayOperate.value}
+          value={text.value}
+          onScroll={(event) => {
+            scroll.value = event.currentTarget.scrollTop
+          }}
+          onInput={(event) => {
+            text.value = event.currentTarget.value
+          }}
+        />
+      </div>
+      <div id="file-errors" role="status">
+        {errors.value.length > 0 && (
+          <ul class="file-errors">
+            {errors.value.map((one) => (
+              <li key={`${one.line} ${one.column} ${one.message}`}>
+                <button type="button" onClick={() => goTo(one)}>
+                  Line {one.line}
+                </button>
+                <span>{one.message}</span>
+              </li>
+            ))}
+          </ul>
+        )}
+      </div>
+      {mayOperate.value && (
+        <div class="row">
+          <button
+            type="button"
+            class="main"
+            disabled={busy.value || !changed || bench.value?.hold !== null}
+            onClick={() => void save()}
+          >
+            Check and save
+          </button>
+          <button
+            type="button"
+            class="quiet"
+            disabled={!changed}
+            onClick={() => {
+              text.value = systemText.value
+              errors.value = []
+            }}
+          >
+            Back to the saved file
+          </button>
+          {bench.value?.hold !== null && (
+            <span class="soft">A hold is running on this file: save after it.</span>
+          )}
+        </div>
+      )}
+      <p class="small soft">
+        Tab leaves the editor. Records keep the file as it stood when they were sealed.
+      </p>
+    </div>
+  )
+}
+
+/** Puts a new channel at the end of the list of channels. */
+function insertChannel(text: string, entry: string): string {
+  const lines = text.split('\n')
+  const start = lines.findIndex((line) => /^channels:/.test(line))
+  if (start < 0) return `${text.trimEnd()}\nchannels:\n${entry}\n`
+  let end = start + 1
+  while (end < lines.length && (lines[end].trim() === '' || /^[\s#-]/.test(lines[end]))) end++
+  lines.splice(end, 0, entry)
+  return lines.join('\n')
+}

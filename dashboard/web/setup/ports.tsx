@@ -1,0 +1,87 @@
+import { useSignal } from '@preact/signals'
+import type { PortState } from '#dashboard/api.ts'
+import { post } from '../ask.ts'
+import { bench, mayOperate } from '../live/bench.ts'
+import { sayError } from '../parts/said.tsx'
+import { span } from '../quantity.ts'
+
+const dialectWords: Readonly<Record<string, string>> = {
+  'line-protocol': 'line protocol',
+  csv: 'CSV',
+  'key-value': 'key=value',
+  'json-lines': 'JSON lines',
+}
+
+/** Each port with what it speaks and how well it is heard; a detected dialect waits for the user's yes. */
+export function Ports() {
+  const busy = useSignal(false)
+  const ports = bench.value?.ports ?? []
+  const confirm = async (name: string): Promise<void> => {
+    busy.value = true
+    try {
+      const ports = await post<readonly PortState[]>('/api/ports/confirm', { name })
+      if (bench.value) bench.value = { ...bench.value, ports }
+    } catch (error) {
+      sayError(error)
+    } finally {
+      busy.value = false
+    }
+  }
+  if (ports.length === 0) {
+    return (
+      <p class="empty">
+        No port is open. Start the program with a port, such as{' '}
+        <code>stillhold serve --port /dev/ttyUSB0</code>; the command{' '}
+        <code>stillhold record --port list</code> shows what is there.
+      </p>
+    )
+  }
+  return (
+    <ul class="ports">
+      {ports.map((port) => (
+        <li key={port.name} class="stack tight">
+          <div class="row spread">
+            <h3>{port.name}</h3>
+            <span class={port.open ? 'is-proven state-word' : 'is-failed state-word'}>
+              {port.open ? '● open' : '◆ not open'}
+            </span>
+          </div>
+          {port.fault && <p class="note is-failed">{port.fault}</p>}
+          <dl class="facts">
+            <dt>speaks</dt>
+            <dd>
+              {port.dialect === null ? (
+                'not recognized yet'
+              ) : (
+                <>
+                  {dialectWords[port.dialect] ?? port.dialect}
+                  {port.confirmed ? ', confirmed' : ', as detected'}
+                </>
+              )}
+              {port.dialect !== null && !port.confirmed && mayOperate.value && (
+                <button
+                  type="button"
+                  class="in-line"
+                  disabled={busy.value}
+                  onClick={() => void confirm(port.name)}
+                >
+                  That is right
+                </button>
+              )}
+            </dd>
+            <dt>lines</dt>
+            <dd>
+              {port.lines.toLocaleString('en')}
+              {port.rejected > 0 && `, ${port.rejected} not understood and kept as comments`}
+              {port.missing > 0 && `, ${port.missing} missing from the logger’s own numbering`}
+            </dd>
+            <dt>last heard</dt>
+            <dd>
+              {port.silentS === null ? 'never' : port.silentS < 2 ? 'now' : `${span(port.silentS)} ago`}
+            </dd>
+          </dl>
+        </li>
+      ))}
+    </ul>
+  )
+}

@@ -1,0 +1,46 @@
+import type { HoldSpec, System } from '#analysis/model/system.ts'
+import { pressure, withUnit } from '../quantity.ts'
+
+/** What can hurt somebody, said before anything is pumped up; the maker's instructions come first. */
+export function cautionsFor(spec: HoldSpec, system: System): readonly string[] {
+  const sections = system.sections.filter((one) => spec.sections.includes(one.id))
+  const gas = sections.some((one) => one.medium === 'air' || one.medium === 'nitrogen')
+  const limits = sections
+    .filter((one) => one.maxPressurePa !== null)
+    .map((one) => `${one.id} ${withUnit(one.maxPressurePa, pressure(), 2)}`)
+  const unlimited = sections.filter((one) => one.maxPressurePa === null).map((one) => one.id)
+  return [
+    limits.length > 0
+      ? `Limits first: never over ${limits.join(', ')}. The kit or airframe maker’s figure comes before this one.`
+      : '',
+    unlimited.length > 0
+      ? `The system file states no maximum pressure for ${unlimited.join(', ')}: find the maker’s figure before you pump.`
+      : '',
+    'A relief valve set a little above the test pressure is fitted between the supply and the section.',
+    gas
+      ? 'No fuel or vapour inside: dry inert gas where there was fuel. No ignition source near, no open vapour.'
+      : 'Fuel is in the line: no ignition source near, an extinguisher at hand, catch what drips.',
+    'Eye protection on. Nobody in front of a cap or a tank end.',
+    'No fitting is tightened or opened under pressure: vent first.',
+    'Local rules and the licensed person in charge have the last word.',
+  ].filter((one) => one !== '')
+}
+
+/** The state sheet: what must be shut, capped and open for this hold. */
+export function sheetFor(spec: HoldSpec, system: System): readonly string[] {
+  const shut = spec.shut.map((id) => {
+    const valve = system.valves.find((one) => one.id === id)
+    return `${id}${valve ? ` (${valve.name})` : ''} is shut${valve ? `: parts ${valve.between.join(' from ')}` : ''}`
+  })
+  const openInside = system.valves
+    .filter((one) => !spec.shut.includes(one.id) && one.between.length > 1)
+    .filter((one) => one.between.every((section) => spec.sections.includes(section)))
+    .map((one) => `${one.id} (${one.name}) is open`)
+  return [
+    ...shut,
+    ...openInside,
+    'Every plug and cap that was put in is written down, to be taken out again',
+    'Gauge and thermometer sit on the section itself, on this side of every valve',
+    'Doors shut, no sun on the part, nobody touches it during the hold',
+  ]
+}

@@ -1,0 +1,29 @@
+import { useSignal } from '@preact/signals'
+import { useEffect } from 'preact/hooks'
+import { post } from '../ask.ts'
+import { PlanFacts } from './plan-facts.tsx'
+
+/** What this hold can decide with these sensors, before anything is pumped up. */
+export function PlanView({ hold }: { hold: string }) {
+  const plan = useSignal<Record<string, unknown> | null>(null)
+  const error = useSignal<string | null>(null)
+  useEffect(() => {
+    let wanted = true
+    plan.value = null
+    error.value = null
+    post<Record<string, unknown>>('/api/plan', { hold }).then(
+      (answer) => {
+        if (wanted) plan.value = answer
+      },
+      (reason: Error) => {
+        if (wanted) error.value = reason.message
+      },
+    )
+    return () => {
+      wanted = false
+    }
+  }, [hold])
+  if (error.value) return <p class="note is-undecided">{error.value}</p>
+  if (plan.value === null) return <p class="soft">Working out what this hold can decide…</p>
+  return <PlanFacts plan={plan.value} />
+}

@@ -1,0 +1,58 @@
+import type { Channel, HoldSpec, System } from '#analysis/model/system.ts'
+import { bench } from '../live/bench.ts'
+import { readings } from '../live/traces.ts'
+import { displayOf, withUnit } from '../quantity.ts'
+
+export interface Aliveness {
+  readonly channel: Channel
+  readonly reading: number | null
+  readonly alive: boolean
+  readonly words: string
+}
+
+const NEEDED = ['gauge-pressure', 'absolute-pressure', 'temperature', 'barometric-pressure']
+
+/** Whether the sensors this hold needs speak now and stand where an open section should stand. */
+export function sensorsOf(spec: HoldSpec, system: System): readonly Aliveness[] {
+  const nowS = bench.value?.nowS ?? 0
+  return system.channels
+    .filter((one) => NEEDED.includes(one.measures))
+    .filter((one) => one.section === null || spec.sections.includes(one.section))
+    .map((channel) => {
+      const last = readings.value[channel.id] ?? bench.value?.newest[channel.id]
+      if (last === undefined) return { channel, reading: null, alive: false, words: 'has said nothing yet' }
+      const quietS = nowS - last.timeS
+      if (quietS > 10)
+        return { channel, reading: last.reading, alive: false, words: `silent for ${Math.round(quietS)} s` }
+      const [low, high] = channel.rangeSi ?? [Number.NEGATIVE_INFINITY, Number.POSITIVE_INFINITY]
+      const margin = (high - low) * 0.001
+      if (Number.isFinite(margin) && (last.reading >= high - margin || last.reading < low - margin * 20)) {
+        return { channel, reading: last.reading, alive: false, words: 'at the end of its span' }
+      }
+      return { channel, reading: last.reading, alive: true, words: 'speaks' }
+    })
+}
+
+export function SensorsAlive({ spec, system }: { spec: HoldSpec; system: System }) {
+  const sensors = sensorsOf(spec, system)
+  const baro = sensors.some((one) => one.channel.measures === 'barometric-pressure')
+  return (
+    <div class="stack tight">
+      <ul class="sensor-list">
+        {sensors.map(({ channel, reading, alive, words }) => (
+          <li key={channel.id} class={alive ? 'is-proven' : 'is-failed'}>
+            <span class="sensor-word">{alive ? '●' : '◆'}</span>
+            <strong>{channel.id}</strong>
+            <span>{withUnit(reading, displayOf(channel.measures))}</span>
+            <span class="soft">{words}</span>
+          </li>
+        ))}
+      </ul>
+      {!baro && <p class="soft">No barometer: its unknown change widens the interval.</p>}
+      <p class="soft">
+        The pump-up is the real proof: the gauge must rise with it and fall with the vent, or the hold is
+        void.
+      </p>
+    </div>
+  )
+}

@@ -1,0 +1,110 @@
+import type { HuntResult } from '#analysis/model/hunt.ts'
+import type { Ledger } from '#analysis/model/ledger.ts'
+import type { System } from '#analysis/model/system.ts'
+import type { RecordSummary } from '#dashboard/archive/record.ts'
+import { StateWord } from '../parts/state-mark.tsx'
+import { useAnswer } from '../parts/use-answer.ts'
+import { digits, moment } from '../quantity.ts'
+import { address } from '../route.ts'
+import { kindWords, proofWords, verdictWords } from '../words.ts'
+
+const when = (ns: string): string => moment(new Date(Number(BigInt(ns) / 1_000_000n)).toISOString())
+
+interface Props {
+  readonly id: string
+  readonly system: System
+  readonly ledger: Ledger | null
+  readonly hunt: HuntResult | null
+}
+
+/** All that is known of one fitting: proof, work, the holds that covered its section, what the hunt makes of it. */
+export function FittingPanel({ id, system, ledger, hunt }: Props) {
+  const fitting = system.fittings.find((one) => one.id === id)
+  const records = useAnswer<readonly RecordSummary[]>(
+    fitting ? `/api/records?section=${encodeURIComponent(fitting.section)}` : null,
+  )
+  if (!fitting) return <p class="note is-undecided">The system file has no fitting {id}.</p>
+  const entry = ledger?.fittings.find((one) => one.id === id)
+  const suspect = hunt?.fittings.find((one) => one.id === id)
+  const state = entry?.proof.state ?? 'never-held'
+  return (
+    <section class="panel stack fitting-panel" aria-label={`Fitting ${id}`}>
+      <header class="panel-head">
+        <h2>
+          {id} <span class="unit">{fitting.name}</span>
+        </h2>
+        <a href={address('system')}>Close</a>
+      </header>
+      <p class="row">
+        <StateWord state={state} word={proofWords[state]} /> {entry?.proof.why}
+      </p>
+      <dl class="facts">
+        <dt>kind</dt>
+        <dd>
+          {kindWords[fitting.kind]} {fitting.size}
+          {fitting.material && `, ${fitting.material}`}
+        </dd>
+        <dt>section</dt>
+        <dd>{fitting.section}</dd>
+        {fitting.torqueNm && (
+          <>
+            <dt>torque</dt>
+            <dd>
+              {fitting.torqueNm[0] === fitting.torqueNm[1]
+                ? digits(fitting.torqueNm[0], 1)
+                : `${digits(fitting.torqueNm[0], 1)} to ${digits(fitting.torqueNm[1], 1)}`}{' '}
+              N·m
+            </dd>
+          </>
+        )}
+        {entry?.proof.record && (
+          <>
+            <dt>{state === 'proven' ? 'proof' : 'record'}</dt>
+            <dd>
+              <a href={address('records', entry.proof.record)}>{entry.proof.record}</a>
+              {entry.proof.since_ns && `, ${when(entry.proof.since_ns)}`}
+            </dd>
+          </>
+        )}
+        {entry?.wet && (
+          <>
+            <dt>wet proof</dt>
+            <dd>
+              {proofWords[entry.wet.state]}. {entry.wet.why}
+            </dd>
+          </>
+        )}
+        {entry?.last_work && (
+          <>
+            <dt>last work</dt>
+            <dd>
+              {entry.last_work.action} {entry.last_work.on !== id && `on ${entry.last_work.on}`},{' '}
+              {when(entry.last_work.time_ns)}
+            </dd>
+          </>
+        )}
+        {suspect && (
+          <>
+            <dt>leaks now</dt>
+            <dd>{Math.round(suspect.leaking * 100)} %</dd>
+          </>
+        )}
+      </dl>
+      {suspect && suspect.leaking >= 0.05 && <p class="note is-undecided">{suspect.advice}</p>}
+      {records.value.value && records.value.value.length > 0 && (
+        <>
+          <h3>On record for {fitting.section}</h3>
+          <ul class="history">
+            {records.value.value.slice(0, 8).map((one) => (
+              <li key={one.id}>
+                <a href={address('records', one.id)}>{one.id}</a>{' '}
+                <span class="soft">{moment(one.sealed_at)}</span>{' '}
+                {one.verdict && <StateWord state={one.verdict} word={verdictWords[one.verdict].word} />}
+              </li>
+            ))}
+          </ul>
+        </>
+      )}
+    </section>
+  )
+}

@@ -1,0 +1,115 @@
+import dagre from '@dagrejs/dagre'
+import type { System } from '#analysis/model/system.ts'
+
+export interface SectionBox {
+  readonly kind: 'section'
+  readonly id: string
+  readonly x: number
+  readonly y: number
+  readonly width: number
+  readonly height: number
+  /** Fittings a row. */
+  readonly across: number
+}
+
+export interface ValveBox {
+  readonly kind: 'valve'
+  readonly id: string
+  readonly x: number
+  readonly y: number
+}
+
+export interface Pipe {
+  readonly from: string
+  readonly to: string
+  readonly points: readonly { readonly x: number; readonly y: number }[]
+}
+
+export interface SystemLayout {
+  readonly width: number
+  readonly height: number
+  readonly sections: readonly SectionBox[]
+  readonly valves: readonly ValveBox[]
+  readonly pipes: readonly Pipe[]
+}
+
+/** Height of a row of fittings: mark, id and how likely it leaks. */
+export const ROW_REM = 3.6
+
+/** Places sections and valves in layers from the tanks to the engine; all lengths in units of `rem`. */
+export function layOutSystem(system: System, rem: number, direction: 'LR' | 'TB'): SystemLayout {
+  const graph = new dagre.graphlib.Graph()
+  graph.setGraph({
+    rankdir: direction,
+    nodesep: rem * 1.4,
+    ranksep: rem * (direction === 'LR' ? 1.9 : 1.6),
+    marginx: rem * 0.5,
+    marginy: rem * 0.5,
+  })
+  graph.setDefaultEdgeLabel(() => ({}))
+  const across = new Map<string, number>()
+  const cell = rem * 3.5
+  for (const section of system.sections) {
+    const count = system.fittings.filter((one) => one.section === section.id).length
+    const columns = Math.max(1, Math.min(count, direction === 'LR' ? 3 : 5))
+    across.set(section.id, columns)
+    const rows = Math.ceil(count / columns)
+    const titleWidth = rem * (1.6 + 0.62 * Math.max(section.id.length, 12))
+    graph.setNode(`s:${section.id}`, {
+      width: Math.max(titleWidth, columns * cell + rem * 1.4),
+      height: rem * 3 + rows * rem * ROW_REM,
+    })
+  }
+  for (const valve of system.valves) {
+    graph.setNode(`v:${valve.id}`, { width: rem * 4.6, height: rem * 3.6 })
+    const [from, to] = valve.between
+    if (graph.hasNode(`s:${from}`)) graph.setEdge(`s:${from}`, `v:${valve.id}`)
+    if (to !== undefined && graph.hasNode(`s:${to}`)) graph.setEdge(`v:${valve.id}`, `s:${to}`)
+  }
+  dagre.layout(graph)
+  const whole = graph.graph() as { width?: number; height?: number }
+  return {
+    width: whole.width ?? 0,
+    height: whole.height ?? 0,
+    sections: system.sections.map((section) => {
+      const node = graph.node(`s:${section.id}`) as { x: number; y: number; width: number; height: number }
+      return { kind: 'section', id: section.id, across: across.get(section.id)!, ...pick(node) }
+    }),
+    valves: system.valves.map((valve) => {
+      const node = graph.node(`v:${valve.id}`) as { x: number; y: number }
+      return { kind: 'valve', id: valve.id, x: node.x, y: node.y }
+    }),
+    pipes: graph.edges().map((edge) => ({
+      from: edge.v,
+      to: edge.w,
+      points: toCentres(graph, edge.v, edge.w, (graph.edge(edge) as { points: Point[] }).points),
+    })),
+  }
+}
+
+const pick = ({ x, y, width, height }: { x: number; y: number; width: number; height: number }) => ({
+  x: x - width / 2,
+  y: y - height / 2,
+  width,
+  height,
+})
+
+interface Point {
+  readonly x: number
+  readonly y: number
+}
+
+/** Pipes run on to the middle of a valve, under its disc. */
+function toCentres(
+  graph: InstanceType<typeof dagre.graphlib.Graph>,
+  from: string,
+  to: string,
+  points: Point[],
+): Point[] {
+  const centre = (name: string): Point[] => {
+    if (!name.startsWith('v:')) return []
+    const { x, y } = graph.node(name) as Point
+    return [{ x, y }]
+  }
+  return [...centre(from), ...points, ...centre(to)]
+}

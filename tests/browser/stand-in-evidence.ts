@@ -1,0 +1,145 @@
+import type { HuntResult } from '#analysis/model/hunt.ts'
+import type { Ledger, ProofState } from '#analysis/model/ledger.ts'
+import { recordIds } from './stand-in-records.ts'
+import { standInSystem } from './stand-in-system.ts'
+
+const stateOf: Readonly<Record<string, ProofState>> = {
+  F06: 'proven',
+  F08: 'proven',
+  F09: 'proven',
+  F07: 'failed',
+  F12: 'stale',
+  F13: 'proven',
+}
+
+export const ledger: Ledger = {
+  stillhold: 1,
+  system: standInSystem.name,
+  complete: false,
+  message: '4 of 16 fittings are proven; 2 holds would prove 5 more.',
+  counts: { proven: 4, stale: 1, failed: 1, 'never-held': 10 },
+  fittings: standInSystem.fittings.map((one) => {
+    const state = stateOf[one.id] ?? 'never-held'
+    return {
+      id: one.id,
+      section: one.section,
+      name: one.name,
+      kind: one.kind,
+      proof: {
+        state,
+        record: state === 'never-held' ? null : recordIds[state === 'failed' ? 1 : 0],
+        hold: state === 'never-held' ? null : 'left-feed-10psi',
+        since_ns: state === 'never-held' ? null : '1767442800000000000',
+        why: {
+          proven: 'A passing hold covered it after the last work on it.',
+          stale: 'It was retightened after its proof.',
+          failed: 'The last hold that covered it failed.',
+          'never-held': 'No hold has covered it.',
+        }[state],
+      },
+      wet: null,
+      last_work:
+        state === 'stale' ? { time_ns: '1767460000000000000', on: one.id, action: 'retighten' } : null,
+    }
+  }),
+  open: [
+    'F07 failed in 0003-left-feed-10psi.',
+    'F12 was worked on since its proof.',
+    'Both tanks were never held.',
+  ],
+  holds_to_do: [
+    { hold: 'left-feed-10psi', sections: ['left-feed'], shut: ['V1', 'V2'], proves: ['F07'], minutes: 15 },
+    {
+      hold: 'left-tank-1psi',
+      sections: ['left-tank'],
+      shut: ['V1'],
+      proves: ['F01', 'F02', 'F03'],
+      minutes: 45,
+    },
+  ],
+  holds_to_do_exact: true,
+  uncoverable: [],
+  plugs_in: [{ id: 'V6', since_ns: '1767440000000000000', record: recordIds[1] }],
+  cautions: [],
+}
+
+const advice = 'Vent, then take it apart and look at the flare; never under pressure.'
+export const hunt: HuntResult = {
+  stillhold: 1,
+  system: standInSystem.name,
+  message: 'F07 leaks most likely: two holds and a look point to it.',
+  method: 'exact',
+  count: 65_536,
+  reference_Pa: 68_947,
+  scc_reference: '0 degC, 101.325 kPa',
+  any_leak: 0.97,
+  fittings: ['F07', 'F06', 'F08', 'F09'].map((id, i) => {
+    const one = standInSystem.fittings.find((fitting) => fitting.id === id)!
+    return {
+      id,
+      section: one.section,
+      name: one.name,
+      kind: one.kind,
+      leaking: [0.83, 0.21, 0.08, 0.004][i],
+      leaking_error: 0,
+      mol_per_s: null,
+      scc_per_min: i === 0 ? { value: 0.41, low: 0.33, high: 0.5 } : null,
+      advice,
+    }
+  }),
+  valves: [
+    {
+      id: 'V2',
+      name: 'selector, left',
+      between: ['left-feed', 'sump-line'],
+      passing: 0.12,
+      passing_error: 0,
+      mol_per_s: null,
+      scc_per_min: null,
+    },
+  ],
+  elsewhere: [],
+  together: [{ ids: ['F07'], probability: 0.71 }],
+  next: [
+    {
+      kind: 'look',
+      title: 'Brush F07 with leak fluid under pressure and look for bubbles',
+      hold: null,
+      sections: ['left-feed'],
+      shut: [],
+      fittings: ['F07'],
+      bits: 0.41,
+      minutes: 3,
+      bits_per_minute: 0.137,
+      why: 'A look at F07 takes three minutes and settles the likeliest suspect.',
+    },
+    {
+      kind: 'hold',
+      title: 'Hold left-feed-10psi again',
+      hold: 'left-feed-10psi',
+      sections: ['left-feed'],
+      shut: ['V1', 'V2'],
+      fittings: ['F06', 'F07', 'F08', 'F09'],
+      bits: 0.71,
+      minutes: 15,
+      bits_per_minute: 0.047,
+      why: 'It parts the four fittings of the line from the tank.',
+    },
+  ],
+  used: [{ what: 'hold left-feed-10psi, fail', record: recordIds[1] }],
+  ignored: [],
+  cautions: ['Never tighten under pressure: vent first.'],
+}
+
+export const plan = {
+  stillhold: 1,
+  hold: 'left-feed-10psi',
+  message: 'With these sensors the allowance is decided in about 5 min; the stated 10 min leave room.',
+  needed_seconds: 290,
+  smallest_drop_Pa: 180,
+  largest_drift_K_per_h: 4,
+  cautions: ['No barometer: its unknown change widens the interval.'],
+  rules: [
+    { text: 'Settle for at least 5 min before the reading counts.', source: '33 CFR 183.542 test procedure' },
+  ],
+}

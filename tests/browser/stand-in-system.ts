@@ -1,0 +1,112 @@
+import type { System } from '#analysis/model/system.ts'
+
+const psi = 6894.757293
+const fitting = (id: string, section: string, kind: System['fittings'][number]['kind'], name: string) => ({
+  id,
+  section,
+  kind,
+  size: '-6',
+  name,
+  material: 'aluminium' as const,
+  torqueNm: [11.3, 14.1] as const,
+  behind: [],
+})
+const section = (id: string, litres: number, maxPsi: number, kind: 'line' | 'tank' | 'rig') => ({
+  id,
+  medium: 'air' as const,
+  volumeM3: litres / 1000,
+  volumeToleranceM3: litres / 10_000,
+  maxPressurePa: maxPsi * psi,
+  maxVacuumPa: null,
+  stretchPerPa: kind === 'tank' ? null : 0,
+  kind,
+  capacityM3: null,
+  unusableM3: null,
+})
+const channel = (
+  id: string,
+  measures: System['channels'][number]['measures'],
+  of: string | null,
+  unit: string,
+  field: string,
+) => ({
+  id,
+  measures,
+  section: of,
+  from: { measurement: 'logger', field, tags: {} },
+  unit,
+  scale: null,
+  rangeSi: measures === 'gauge-pressure' ? ([0, 30 * psi] as const) : null,
+  resolutionSi: null,
+  accuracySi: null,
+  calibration: null,
+})
+
+/** The invented workshop's floatplane, as the server would hand it to the page. */
+export const standInSystem: System = {
+  name: 'High-wing floatplane, both wings',
+  sccReferenceK: 273.15,
+  channels: [
+    channel('p-left', 'gauge-pressure', 'left-feed', 'psi', 'p1'),
+    channel('t-left', 'temperature', 'left-feed', 'degC', 't1'),
+    channel('baro', 'barometric-pressure', null, 'hPa', 'baro'),
+  ],
+  sections: [
+    section('left-tank', 75, 1, 'tank'),
+    section('right-tank', 75, 1, 'tank'),
+    section('left-feed', 0.35, 15, 'line'),
+    section('right-feed', 0.38, 15, 'line'),
+    section('sump-line', 0.3, 15, 'line'),
+    section('firewall-forward', 0.5, 20, 'line'),
+  ],
+  fittings: [
+    fitting('F01', 'left-tank', 'cap', 'filler cap'),
+    fitting('F02', 'left-tank', 'sender-gasket', 'level sender'),
+    fitting('F03', 'left-tank', 'drain-valve', 'tank drain'),
+    fitting('F04', 'right-tank', 'cap', 'filler cap'),
+    fitting('F05', 'right-tank', 'sender-gasket', 'level sender'),
+    fitting('F06', 'left-feed', 'flare', 'tank outlet'),
+    fitting('F07', 'left-feed', 'flare', 'selector inlet'),
+    fitting('F08', 'left-feed', 'hose-end', 'cabin hose'),
+    fitting('F09', 'left-feed', 'clamp', 'door post'),
+    fitting('F10', 'right-feed', 'flare', 'tank outlet'),
+    fitting('F11', 'right-feed', 'flare', 'selector inlet'),
+    fitting('F12', 'sump-line', 'pipe-thread', 'strainer bowl'),
+    fitting('F13', 'sump-line', 'drain-valve', 'strainer drain'),
+    fitting('F14', 'firewall-forward', 'flare', 'boost pump outlet'),
+    fitting('F15', 'firewall-forward', 'hose-end', 'engine pump inlet'),
+    fitting('F16', 'firewall-forward', 'pipe-thread', 'pressure tap'),
+  ],
+  valves: [
+    { id: 'V1', between: ['left-tank', 'left-feed'], name: 'left shut-off', kind: 'shut-off' },
+    { id: 'V2', between: ['left-feed', 'sump-line'], name: 'selector, left', kind: 'selector' },
+    { id: 'V3', between: ['right-tank', 'right-feed'], name: 'right shut-off', kind: 'shut-off' },
+    { id: 'V4', between: ['right-feed', 'sump-line'], name: 'selector, right', kind: 'selector' },
+    { id: 'V5', between: ['sump-line', 'firewall-forward'], name: 'electric boost pump', kind: 'pump' },
+    { id: 'V6', between: ['firewall-forward'], name: 'carburetor plug', kind: 'cap' },
+  ],
+  holds: [
+    {
+      id: 'left-feed-10psi',
+      sections: ['left-feed'],
+      shut: ['V1', 'V2'],
+      pressurePa: 10 * psi,
+      settleS: 120,
+      holdS: 600,
+      allow: { kind: 'drop', dropPa: 0.1 * psi },
+      allowSource: 'workshop figure',
+      rig: null,
+    },
+    {
+      id: 'left-tank-1psi',
+      sections: ['left-tank'],
+      shut: ['V1'],
+      pressurePa: 0.8 * psi,
+      settleS: 600,
+      holdS: 1800,
+      allow: { kind: 'drop', dropPa: 0.02 * psi },
+      allowSource: null,
+      rig: null,
+    },
+  ],
+}

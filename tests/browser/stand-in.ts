@@ -1,0 +1,365 @@
+import { readFile } from 'node:fs/promises'
+import { createServer, type ServerResponse } from 'node:http'
+import type { AddressInfo } from 'node:net'
+import { extname, join } from 'node:path'
+import type { Alarm, LiveState, MinMaxColumns, Stage } from '#dashboard/api.ts'
+import { allowanceDropPa, lookAt, readingsAt, stages } from './stand-in-curve.ts'
+import { hunt, ledger, plan } from './stand-in-evidence.ts'
+import { columnsOf, openRecord, recordIds, resultOf, summaries } from './stand-in-records.ts'
+import { standInSystem } from './stand-in-system.ts'
+
+/**
+ * A server with canned answers, for states of the bench that are hard to provoke: a lost logger, a stalled stream,
+ * a day-long record, a stop. It stands in for the server only where the page alone is on trial.
+ */
+export interface StandIn {
+  readonly url: string
+  /** Bench time the script stands at; it runs on from here by itself. */
+  at(benchS: number): void
+  alarms(alarms: readonly Alarm[]): void
+  /** Keeps connections open and says nothing. */
+  stall(on: boolean): void
+  idle(on: boolean): void
+  readonly marks: LiveState['marks'][number][]
+  close(): Promise<void>
+}
+
+const types: Readonly<Record<string, string>> = {
+  '.html': 'text/html; charset=utf-8',
+  '.js': 'text/javascript',
+  '.css': 'text/css',
+  '.svg': 'image/svg+xml',
+  '.woff2': 'font/woff2',
+}
+const policy =
+  "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data: blob:; font-src 'self'; connect-src 'self'; base-uri 'none'"
+
+interface Options {
+  readonly folder: string
+  readonly port?: number
+  /** Bench seconds that pass in one real second. */
+  readonly speed?: number
+  readonly dropPa?: number
+  readonly readingsPerS?: number
+}
+
+export async function startStandIn(options: Options): Promise<StandIn> {
+  const speed = options.speed ?? 1
+  const dropPa = options.dropPa ?? 0.3 * allowanceDropPa
+  const rate = options.readingsPerS ?? 10
+  let zeroMs = Date.now()
+  let zeroS = 0
+  let alarms: readonly Alarm[] = []
+  let stalled = false
+  let idle = false
+  const marks: LiveState['marks'][number][] = []
+  const streams = new Set<ServerResponse>()
+  const nowS = (): number => zeroS + ((Date.now() - zeroMs) / 1000) * speed
+
+  const state = (): LiveState => {
+    const now = nowS()
+    const stage: Stage =
+      now < stages.settleS
+        ? 'pump-up'
+        : now < stages.holdS
+          ? 'settle'
+          : now < stages.holdS + stages.lengthS
+            ? 'hold'
+            : 'vent'
+    const startedS = {
+      'pump-up': stages.pumpUpS,
+      settle: stages.settleS,
+      hold: stages.holdS,
+      vent: stages.holdS + stages.lengthS,
+      idle: 0,
+    }[stage]
+    const looks = []
+    const heldS = Math.min(now - stages.holdS, stages.lengthS)
+    for (let s = 4; s <= heldS; s += Math.max(2, heldS / 200)) looks.push(lookAt(s, dropPa))
+    const last = looks.at(-1)
+    const decided =
+      last &&
+      (last.dropPa.high < allowanceDropPa ? 'pass' : last.dropPa.low > allowanceDropPa ? 'fail' : null)
+    let decidesAt = heldS
+    while (
+      decidesAt < 900 &&
+      lookAt(decidesAt, dropPa).dropPa.high > allowanceDropPa &&
+      lookAt(decidesAt, dropPa).dropPa.low < allowanceDropPa
+    )
+      decidesAt += 5
+    const readings = readingsAt(now, dropPa)
+    return {
+      version: '0.1.0',
+      systemName: standInSystem.name,
+      speed,
+      demo: true,
+      nowS: now,
+      recording: 'bench.lp',
+      newest: Object.fromEntries(
+        Object.entries(readings).map(([id, reading]) => [id, { timeS: now, reading }]),
+      ),
+      ports: [
+        {
+          name: '/dev/bench',
+          open: true,
+          dialect: 'key-value',
+          confirmed: false,
+          lines: Math.floor(now * 10),
+          rejected: 2,
+          missing: 0,
+          silentS: 0.1,
+          fault: null,
+        },
+      ],
+      hold: idle
+        ? null
+        : {
+            hold: 'left-feed-10psi',
+            stage,
+            stageStartedS: startedS,
+            stageLengthS:
+              stage === 'settle' ? stages.holdS - stages.settleS : stage === 'hold' ? stages.lengthS : null,
+            looks,
+            allowanceDropPa,
+            verdict: decided ?? null,
+            reasons:
+              decided === 'pass'
+                ? [
+                    {
+                      code: 'leak-below-allowance',
+                      message: 'The upper bound of the leak is below the allowance.',
+                    },
+                  ]
+                : [],
+            decidesInS: last && !decided ? decidesAt - heldS : null,
+            compensatedPa: stage === 'hold' ? { 'left-feed': compensatedAt(now) } : {},
+            pumpUpS: stages.pumpUpS,
+            ...(stage === 'settle'
+              ? {
+                  settled: {
+                    ready: false,
+                    message: 'Still falling by 0.03 psi a minute: the air is cooling after the pump-up.',
+                  },
+                }
+              : {}),
+          },
+      last: idle ? { record: recordIds[0], result: resultOf(recordIds[0]) } : null,
+      alarms,
+      marks: [
+        { timeS: stages.pumpUpS, kind: 'stage', id: null, text: 'pump-up' },
+        { timeS: stages.settleS, kind: 'stage', id: null, text: 'settle' },
+        ...(now >= stages.holdS ? [{ timeS: stages.holdS, kind: 'stage', id: null, text: 'hold' }] : []),
+        ...marks,
+      ],
+      role: 'operator',
+    }
+  }
+  const compensatedAt = (s: number): number =>
+    68_947 * 1.0 - (dropPa * (s - stages.holdS)) / stages.lengthS + 6 * Math.sin(s * 1.7)
+
+  const live = (fromS: number, points: number): MinMaxColumns[] => {
+    const to = nowS()
+    const step = Math.max(1 / rate, (to - fromS) / points)
+    const columns = new Map<string, { timeS: number[]; low: number[]; high: number[] }>()
+    for (let s = Math.max(0, fromS); s < to; s += step) {
+      for (const [id, reading] of Object.entries(readingsAt(s, dropPa))) {
+        const one = columns.get(id) ?? { timeS: [], low: [], high: [] }
+        one.timeS.push(s)
+        one.low.push(reading)
+        one.high.push(reading)
+        columns.set(id, one)
+      }
+    }
+    return [...columns].map(([channel, one]) => ({ channel, ...one }))
+  }
+
+  const send = (event: string, data: unknown): void => {
+    if (stalled) return
+    for (const stream of streams) stream.write(`event: ${event}\ndata: ${JSON.stringify(data)}\n\n`)
+  }
+  let sentS = nowS()
+  let beats = 0
+  const timer = setInterval(() => {
+    const to = nowS()
+    const channels: Record<string, { timeS: number[]; reading: number[] }> = {}
+    if (!alarms.some((one) => one.code.startsWith('logger'))) {
+      for (let s = Math.max(sentS + 1 / rate, to - 5); s <= to; s += 1 / rate) {
+        for (const [id, reading] of Object.entries(readingsAt(s, dropPa))) {
+          channels[id] ??= { timeS: [], reading: [] }
+          channels[id].timeS.push(s)
+          channels[id].reading.push(reading)
+        }
+        sentS = s
+      }
+      send('samples', { channels })
+    }
+    if (beats++ % 5 === 0) send('state', state())
+    if (beats % 50 === 0) send('beat', {})
+  }, 100)
+
+  const answer = async (method: string, url: URL, body: string): Promise<unknown> => {
+    const path = url.pathname
+    const number = (name: string, otherwise: number): number =>
+      Number(url.searchParams.get(name) ?? otherwise)
+    if (path === '/api/state') return state()
+    if (path === '/api/live') return live(number('from', 0), number('points', 1000))
+    if (path === '/api/live/compensated') {
+      const timeS = []
+      for (let s = stages.holdS; s < Math.min(nowS(), stages.holdS + stages.lengthS); s += 2) timeS.push(s)
+      return [{ section: 'left-feed', timeS, compensatedPa: timeS.map(compensatedAt) }]
+    }
+    if (path === '/api/system' && method === 'PUT') {
+      const { text } = JSON.parse(body) as { text: string }
+      const lines = text.split('\n')
+      const wrong = lines.findIndex((line) => line.includes('presure'))
+      return wrong >= 0
+        ? {
+            text,
+            system: null,
+            errors: [
+              {
+                line: wrong + 1,
+                column: lines[wrong].indexOf('presure') + 1,
+                message: 'Unknown key "presure"; the nearest known key is "pressure".',
+              },
+            ],
+          }
+        : { text, system: standInSystem, errors: [] }
+    }
+    if (path === '/api/system') return { text: systemText, system: standInSystem, errors: [] }
+    if (path === '/api/plan') return plan
+    if (path === '/api/ledger') return ledger
+    if (path === '/api/hunt') return hunt
+    if (path === '/api/ports') return state().ports
+    if (path === '/api/fields')
+      return Object.entries({ p1: 10.02, t1: 18.2, baro: 1011.8, volts: 4.98 }).map(([field, raw]) => ({
+        measurement: 'logger',
+        field,
+        tags: {},
+        raw,
+        timeS: nowS(),
+        channel: { p1: 'p-left', t1: 't-left', baro: 'baro', volts: null }[field],
+      }))
+    if (path === '/api/sharing')
+      return {
+        loopbackOnly: true,
+        advice: 'Only this machine can open the page: start the program with --lan to let others in.',
+        links: [],
+      }
+    if (path === '/api/records') {
+      const verdict = url.searchParams.get('verdict')
+      return summaries().filter((one) => !verdict || one.verdict === verdict)
+    }
+    const record = /^\/api\/records\/([^/]+)(\/columns)?$/.exec(path)
+    if (record && recordIds.includes(record[1])) {
+      return record[2]
+        ? columnsOf(
+            record[1],
+            number('from', 0),
+            number('to', Number.POSITIVE_INFINITY),
+            number('points', 1000),
+          )
+        : openRecord(record[1])
+    }
+    if (path === '/api/mark') {
+      const mark = JSON.parse(body) as { kind: string; id?: string; fields: Record<string, string> }
+      marks.push({
+        timeS: nowS(),
+        kind: mark.kind,
+        id: mark.id ?? null,
+        text: String(Object.values(mark.fields)[0]),
+      })
+      return state()
+    }
+    if (path === '/api/hold/start' || path === '/api/hold/stage') {
+      idle = false
+      return state()
+    }
+    return null
+  }
+
+  const server = createServer((request, response) => {
+    const url = new URL(request.url ?? '/', 'http://stand-in')
+    if (url.pathname === '/api/stream') {
+      response.writeHead(200, { 'content-type': 'text/event-stream', 'cache-control': 'no-store' })
+      response.flushHeaders()
+      streams.add(response)
+      if (!stalled) response.write(`event: state\ndata: ${JSON.stringify(state())}\n\n`)
+      request.on('close', () => streams.delete(response))
+      return
+    }
+    const chunks: Buffer[] = []
+    request.on('data', (chunk: Buffer) => chunks.push(chunk))
+    request.on('end', async () => {
+      if (url.pathname.startsWith('/api/')) {
+        const value = await answer(request.method ?? 'GET', url, Buffer.concat(chunks).toString())
+        response.writeHead(value === null ? 404 : 200, { 'content-type': 'application/json' })
+        response.end(JSON.stringify(value ?? { error: `Nothing is known of ${url.pathname}.` }))
+        return
+      }
+      const file = url.pathname === '/' ? 'index.html' : url.pathname.slice(1)
+      try {
+        const bytes = await readFile(join(options.folder, file))
+        response.writeHead(200, {
+          'content-type': types[extname(file)] ?? 'application/octet-stream',
+          'content-security-policy': policy,
+        })
+        response.end(bytes)
+      } catch {
+        response.writeHead(404)
+        response.end()
+      }
+    })
+  })
+  await new Promise<void>((done) => server.listen(options.port ?? 0, '127.0.0.1', done))
+  const { port } = server.address() as AddressInfo
+  return {
+    url: `http://127.0.0.1:${port}/`,
+    marks,
+    at(benchS) {
+      zeroS = benchS
+      zeroMs = Date.now()
+      sentS = benchS
+    },
+    alarms(next) {
+      alarms = next
+      send('state', state())
+    },
+    stall(on) {
+      stalled = on
+    },
+    idle(on) {
+      idle = on
+      send('state', state())
+    },
+    async close() {
+      clearInterval(timer)
+      server.closeAllConnections()
+      await new Promise((done) => server.close(done))
+    },
+  }
+}
+
+const systemText = `stillhold: 1
+name: High-wing floatplane, both wings
+channels:
+  - id: p-left
+    measures: gauge-pressure
+    section: left-feed
+    from: { measurement: logger, field: p1 }
+    unit: psi
+    range: 0 psi to 30 psi
+sections:
+  - id: left-feed
+    medium: air
+    volume: 0.35 L ± 10 %
+    max-pressure: 15 psi
+holds:
+  - id: left-feed-10psi
+    sections: [left-feed]
+    shut: [V1, V2]
+    pressure: 10 psi
+    settle: 2 min
+    hold: 10 min
+    allow: { drop: 0.1 psi }
+`
