@@ -77,6 +77,11 @@ export class ColumnReader implements BlockReader {
     this.#blocks = new LineBlocks(this)
   }
 
+  /** Number of the line being read, from 1. */
+  get line(): number {
+    return this.#line
+  }
+
   push(chunk: Uint8Array): void {
     this.#blocks.push(chunk)
   }

@@ -1,5 +1,6 @@
 import { type Document, LineCounter, type Node, parseAllDocuments } from 'yaml'
 import type { System } from '#analysis/model/system.ts'
+import { defaultSccReferenceK, molPerSOfStandard } from '#analysis/physics/standard-flow.ts'
 import { checkReferences, type Placed } from './system-file/check-references.ts'
 import { FileView, type MapView, type SystemFileError } from './system-file/file-view.ts'
 import { channelKeys, readChannel } from './system-file/read-channel.ts'
@@ -17,12 +18,6 @@ export interface SystemFileReading {
   readonly system: System | null
   readonly errors: readonly SystemFileError[]
 }
-
-/** Molar gas constant, exact, [J/(mol·K)] (SI brochure). */
-const gasConstant = 8.31446261815324
-/** Conditions of a standard cubic centimetre unless the file says otherwise (contract section 3). */
-const freezingK = 273.15
-const standardPressurePa = 101_325
 
 const topKeys = [
   'stillhold',
@@ -114,10 +109,10 @@ function readTop(file: FileView): System | null {
     top.error('stillhold', `is version "${version}"; this program reads version 1`)
   const name = top.requiredText('name')
   const reference = quantity(top, 'scc-reference', { dimension: 'temperature' })
-  const sccReferenceK = reference ?? freezingK
+  const sccReferenceK = reference ?? defaultSccReferenceK
   if (sccReferenceK < 200 || sccReferenceK > 400) top.error('scc-reference', 'is no reference temperature')
 
-  const molPerStandardM3 = standardPressurePa / (gasConstant * sccReferenceK)
+  const molPerStandardM3 = molPerSOfStandard(1, sccReferenceK)
   top.required('sections')
   const placed = {
     channels: readList(top, 'channels', 'channel', channelKeys, readChannel),

@@ -1,0 +1,40 @@
+import { closeSync, fstatSync, openSync, readSync } from 'node:fs'
+import { basename } from 'node:path'
+import type { System } from '#analysis/model/system.ts'
+import { type RecordingRead, RecordingReader } from './recording-reader.ts'
+
+export type { RecordingRead } from './recording-reader.ts'
+
+/**
+ * A recording against a system file.
+ *
+ * @param name only named in messages and in the result
+ * @throws UnreadableFile when it is empty, of another version, or no line protocol at all
+ */
+export function readRecording(bytes: Uint8Array | string, system: System, name: string): RecordingRead {
+  const whole = typeof bytes === 'string' ? Buffer.from(bytes) : bytes
+  const reader = new RecordingReader(system, name, whole.length)
+  for (let at = 0; at < whole.length; at += chunkBytes) reader.push(whole.subarray(at, at + chunkBytes))
+  return reader.finish()
+}
+
+/**
+ * The same from a file, in chunks: a day at 100 Hz takes the memory of its columns and no more.
+ *
+ * @throws UnreadableFile as `readRecording`, and the system's error when the file cannot be opened
+ */
+export function readRecordingFile(path: string, system: System): RecordingRead {
+  const file = openSync(path, 'r')
+  try {
+    const reader = new RecordingReader(system, basename(path), fstatSync(file).size)
+    const chunk = new Uint8Array(chunkBytes)
+    for (let length = readSync(file, chunk); length > 0; length = readSync(file, chunk)) {
+      reader.push(chunk.subarray(0, length))
+    }
+    return reader.finish()
+  } finally {
+    closeSync(file)
+  }
+}
+
+const chunkBytes = 1 << 20

@@ -1,0 +1,65 @@
+import type { Channel, ChannelKind } from '#analysis/model/system.ts'
+import { scaledReading } from '#analysis/physics/sensor-scale.ts'
+import { type Dimension, findUnit } from '#analysis/physics/units.ts'
+
+/** Times and numbers of one field, in the order of time. */
+export interface TimedNumbers {
+  readonly timeS: Float64Array
+  readonly values: Float64Array
+}
+
+const dimensionOf: Readonly<Record<ChannelKind, Dimension | null>> = {
+  'gauge-pressure': 'pressure',
+  'absolute-pressure': 'pressure',
+  'barometric-pressure': 'pressure',
+  'reference-pressure': 'pressure',
+  temperature: 'temperature',
+  'fuel-flow': 'volume-flow',
+  // Ohms, hertz or counts mean nothing until the sender is calibrated.
+  'level-sender': null,
+}
+
+/** A rail reading older than this says nothing about the moment, [s]. */
+const oldestRailS = 5
+
+/**
+ * What the logger sent, turned into the channel's SI unit: in place where every number is a reading; where the scale
+ * can make nothing of some, they are left out and counted.
+ *
+ * @param rail supply of a ratiometric sensor; its newest value at or before a sample's time counts
+ */
+export function scaleColumn(
+  channel: Channel,
+  { timeS, values }: TimedNumbers,
+  rail: TimedNumbers | null,
+): TimedNumbers & { readonly left: number } {
+  const { scale } = channel
+  if (scale === null) {
+    toSi(channel, values)
+    return { timeS, values, left: 0 }
+  }
+  let railAt = -1
+  let left = 0
+  for (let i = 0; i < values.length; i++) {
+    let railValue = Number.NaN
+    if (rail !== null) {
+      while (railAt + 1 < rail.timeS.length && rail.timeS[railAt + 1] <= timeS[i]) railAt++
+      if (railAt >= 0 && timeS[i] - rail.timeS[railAt] <= oldestRailS) railValue = rail.values[railAt]
+    }
+    values[i] = scaledReading(scale, values[i], railValue)
+    if (Number.isNaN(values[i])) left++
+  }
+  if (left === 0) return { timeS, values, left }
+  const kept = (_: number, i: number) => !Number.isNaN(values[i])
+  return { timeS: timeS.filter(kept), values: values.filter(kept), left }
+}
+
+function toSi(channel: Channel, values: Float64Array): void {
+  const dimension = dimensionOf[channel.measures]
+  if (dimension === null) return
+  const found = findUnit(channel.unit, dimension)
+  if (found === null) throw new RangeError(`channel ${channel.id}: unit ${channel.unit} was not checked`)
+  const { times, over, offset } = found.unit
+  if (times === 1 && over === 1 && offset === 0) return
+  for (let i = 0; i < values.length; i++) values[i] = ((values[i] + offset) * times) / over
+}
