@@ -1,7 +1,7 @@
 import { appendFileSync } from 'node:fs'
 import { join } from 'node:path'
 import { postLines } from './post-lines.ts'
-import { Spool } from './spool.ts'
+import { Spool, type SpoolBatch } from './spool.ts'
 import type { WriteAddress } from './write-address.ts'
 
 export interface ForwarderOptions {
@@ -80,7 +80,7 @@ export class Forwarder {
   async #run(): Promise<void> {
     let waitMs = firstWaitMs
     while (!this.#stop.signal.aborted) {
-      const batch = this.#spool.take()
+      const batch = this.#take()
       this.#sayLost()
       if (batch === null) {
         if (this.#closing) return
@@ -101,6 +101,17 @@ export class Forwarder {
       this.#say(failure, `${failure}; points are kept on the disk until it answers`)
       await this.#sleep(waitMs)
       waitMs = Math.min(waitMs * 2, longestWaitMs)
+    }
+  }
+
+  #take(): SpoolBatch | null {
+    try {
+      return this.#spool.take()
+    } catch (error) {
+      this.#spool.putBack()
+      const message = error instanceof Error ? error.message : String(error)
+      this.#say(message, `the queue for ${this.#options.address.shown} cannot be read: ${message}`)
+      return null
     }
   }
 
@@ -132,9 +143,10 @@ export class Forwarder {
     const { lost } = this.#spool
     if (lost === this.#lostSaid) return
     this.#lostSaid = lost
+    const why = this.#spool.fault === null ? 'is full' : `cannot be written (${this.#spool.fault})`
     const { shown } = this.#options.address
     this.#options.notice?.(
-      `the queue for ${shown} is full: ${lost} points will not reach it; the recording here has them all`,
+      `the queue for ${shown} ${why}: ${lost} points will not reach it; the recording here has them all`,
     )
   }
 

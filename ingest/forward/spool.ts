@@ -43,6 +43,8 @@ export class Spool {
   #timer: NodeJS.Timeout | undefined
   /** Lines that had to go because the queue was full. */
   lost = 0
+  /** Why the disk would not take the newest lines; null when it did. */
+  fault: string | null = null
 
   constructor(folder: string, limitBytes: number) {
     this.#folder = folder
@@ -74,16 +76,30 @@ export class Spool {
     clearTimeout(this.#timer)
     this.#timer = undefined
     if (this.#buffer.length === 0) return
+    const lines = this.#buffer
+    this.#buffer = []
+    this.#bufferBytes = 0
+    try {
+      this.#write(lines)
+      this.fault = null
+    } catch (error) {
+      // A segment that a full disk cut in mid-line is closed: what comes later stands in a new one.
+      this.#rotate()
+      // The mirror must never stop the recording: what the disk will not take is lost to the mirror alone.
+      this.lost += lines.length
+      this.fault = error instanceof Error ? error.message : String(error)
+    }
+    this.#bound()
+  }
+
+  #write(lines: readonly string[]): void {
     const active = this.#open()
-    const bytes = Buffer.from(`${this.#buffer.join('\n')}\n`)
+    const bytes = Buffer.from(`${lines.join('\n')}\n`)
     for (let at = 0; at < bytes.length; ) at += writeSync(active.handle, bytes, at)
     fsyncSync(active.handle)
     active.segment.bytes += bytes.length
-    active.segment.lines += this.#buffer.length
-    this.#buffer = []
-    this.#bufferBytes = 0
+    active.segment.lines += lines.length
     if (active.segment.bytes >= segmentBytes) this.#rotate()
-    this.#bound()
   }
 
   /** The oldest lines, or null when there are none. Only one batch is out at a time. */
@@ -94,8 +110,10 @@ export class Spool {
     if (segment === undefined) return null
     if (this.#active?.segment === segment) this.#rotate()
     this.#taken = segment
+    const text = readFileSync(segment.path, 'utf8')
     return {
-      text: readFileSync(segment.path, 'utf8'),
+      // A program that died in mid-write left half a line.
+      text: text.slice(0, text.lastIndexOf('\n') + 1),
       lines: segment.lines,
       done: () => {
         this.#taken = null
