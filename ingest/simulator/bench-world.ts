@@ -169,7 +169,8 @@ export class BenchWorld {
       const vessel = this.section(section)
       const gaugePa = vessel.absolutePa - at.atmospherePa
       const molPerS = (vessel.mol / vessel.absolutePa) * (wantedPa - gaugePa)
-      if (molPerS > 0) put(section, molPerS, at.roomK)
+      // A pump pushes toward its set pressure, or draws toward its set vacuum, and never works backward.
+      if (molPerS * supply.toPa > 0) put(section, molPerS, at.roomK)
     }
     for (const [id, { vessel, sunShare }] of this.#sections) {
       const flow = flows.get(id)
