@@ -92,7 +92,10 @@ export interface Meaning {
 /** Curves for charts and certificates; equal lengths, at most a few hundred points. */
 export interface HoldCurves {
   readonly section: string
+  /** Seconds from the recording's start. */
   readonly timeS: Float64Array
+  /** Start of the hold stage on `timeS`, [s]; absent where it was not asked for, null when there was none. */
+  readonly holdStartS?: number | null
   readonly gaugePa: Float64Array
   /** What the gauge would have read with temperature and atmosphere steady. */
   readonly compensatedPa: Float64Array

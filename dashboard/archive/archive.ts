@@ -169,7 +169,8 @@ function assemble(
     get: (id) => JSON.parse(find(id).text),
     getText: (id) => find(id).text,
     recordingPath(record) {
-      const { recording } = typeof record === 'string' ? (JSON.parse(find(record).text) as SealedRecord) : record
+      const { recording } =
+        typeof record === 'string' ? (JSON.parse(find(record).text) as SealedRecord) : record
       return recording && paths.recordingFile(recording.sha256)
     },
     photoPath(sha256) {

@@ -1,8 +1,10 @@
 import { analyzeRecording } from '#analysis/hold/analyze-recording.ts'
 import type { HoldAnalysis, HoldResult } from '#analysis/model/hold-result.ts'
+import type { Recording } from '#analysis/model/samples.ts'
 import type { System } from '#analysis/model/system.ts'
 import { readRecording } from '#ingest/recording/read-recording.ts'
 import { readSystemFile } from '#ingest/recording/read-system-file.ts'
+import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
 import type { SealedRecord } from './record.ts'
 
 export interface Recomputed {
@@ -21,10 +23,24 @@ export function recomputeHold(record: SealedRecord, recording: Uint8Array | null
   const sealed = record.result as Partial<HoldResult>
   if (record.kind !== 'hold') return { system, analysis: null, why: 'it is no pressure hold' }
   if (recording === null) return { system, analysis: null, why: 'its recording is not at hand' }
-  const read = readRecording(recording, system, record.recording?.name ?? 'recording')
+  let read: Recording
+  try {
+    read = readRecording(recording, system, record.recording?.name ?? 'recording')
+  } catch (cause) {
+    if (!(cause instanceof UnreadableFile)) throw cause
+    return { system, analysis: null, why: cause.message }
+  }
   const found = analyzeRecording(read, system, { hold: sealed.hold })
   if (found.length === 0) return { system, analysis: null, why: 'no such hold is in its recording' }
-  return { system, analysis: nearestInTime(found, sealed.stages?.hold_ns ?? null), why: null }
+  const analysis = nearestInTime(found, sealed.stages?.hold_ns ?? null)
+  return { system, analysis: withHoldStart(analysis, read.startNs), why: null }
+}
+
+/** Says on the curves' own time where the hold began. */
+function withHoldStart(analysis: HoldAnalysis, startNs: string): HoldAnalysis {
+  const holdNs = analysis.result.stages.hold_ns
+  const holdStartS = holdNs === null ? null : Number(BigInt(holdNs) - BigInt(startNs)) / 1e9
+  return { ...analysis, curves: analysis.curves.map((curves) => ({ ...curves, holdStartS })) }
 }
 
 /** A hold can stand several times in one recording; the one sealed is the one that began at the same time. */

@@ -35,9 +35,13 @@ export async function verify(path: string, options: VerifyOptions): Promise<Veri
   if (statSync(path).isDirectory()) return verifyArchive(path, options)
   const bytes = read(path)
   if (bytes.subarray(0, 1024).includes('%PDF-') || /\.pdf$/i.test(path)) {
-    const { findings, record } = await checkCertificate(bytes, options.programVersion)
-    const keys = record === null ? [] : keyFindings([record.publicKey], options.expectedKey)
-    return verifyReport(path, 'certificate', [...findings, ...keys], record === null ? [] : [record.checked])
+    const { findings, records } = await checkCertificate(bytes, options.programVersion)
+    const keys = keyFindings(
+      records.map(({ publicKey }) => publicKey),
+      options.expectedKey,
+    )
+    const checked = records.map((record) => record.checked)
+    return verifyReport(path, 'certificate', [...findings, ...keys], checked)
   }
   return verifyRecordFile(path, bytes, options)
 }

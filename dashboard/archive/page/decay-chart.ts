@@ -1,6 +1,7 @@
 import type { HoldCurves } from '#analysis/model/hold-result.ts'
 import { toUnit } from '#analysis/physics/units.ts'
 import { fixed } from './figure-words.ts'
+import { fromHoldStart } from './from-hold-start.ts'
 import { niceTicks } from './nice-ticks.ts'
 import { ink, page, type Sheet } from './sheet.ts'
 
@@ -22,7 +23,7 @@ const axisWidth = 40
  */
 export function drawDecayChart(sheet: Sheet, chart: DecayChart, height: number): void {
   const { doc } = sheet
-  const { curves } = chart
+  const curves = fromHoldStart(chart.curves)
   const left = page.left + axisWidth
   const right = page.right - labelWidth
   const top = sheet.y + 4

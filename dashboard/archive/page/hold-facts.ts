@@ -2,6 +2,7 @@ import type { HoldAnalysis, HoldResult, SectionLeak } from '#analysis/model/hold
 import type { Allowance, Channel, HoldSpec, System } from '#analysis/model/system.ts'
 import { findUnit, toUnit } from '#analysis/physics/units.ts'
 import { celsius, conditionsWords, figure, pressureWords, span, stated, utcMinute } from './figure-words.ts'
+import { fromHoldStart } from './from-hold-start.ts'
 
 /** The leaks of a result as a list, whatever form it was published in. */
 export function leaksOf(result: HoldResult): readonly SectionLeak[] {
@@ -134,8 +135,8 @@ export function holdFacts(
 }
 
 function conditionWords(analysis: HoldAnalysis | null, unit: string): string | null {
-  const curves = analysis?.curves[0]
-  if (!curves) return null
+  if (!analysis?.curves[0]) return null
+  const curves = fromHoldStart(analysis.curves[0])
   const parts: string[] = []
   const range = (values: Float64Array | null): [number, number] | null => {
     const finite = values ? [...values].filter(Number.isFinite) : []

@@ -111,9 +111,9 @@ function drawFittingTable(sheet: Sheet, system: System, result: HoldResult, acce
     sheet,
     [
       { title: 'fitting', share: 0.8 },
-      { title: 'name', share: 3 },
+      { title: 'name', share: 2.6 },
       { title: 'kind', share: 1.4 },
-      { title: 'size', share: 0.6 },
+      { title: 'size', share: 1 },
       { title: 'torque', share: 1.3 },
       { title: 'leaking', share: 0.8, align: 'right' },
     ],

@@ -3,7 +3,7 @@ import type { RecordKind } from '../record.ts'
 import { recordSubject, recordVerdict } from '../record-summary.ts'
 import { drawCautions, drawEvidence, drawHead, drawNames, drawVerdict } from './certificate-parts.ts'
 import { drawNotes } from './hold-pages.ts'
-import { drawResult } from './result-facts.ts'
+import { drawReasons, drawResult } from './result-facts.ts'
 import { contentWidth, ink, page, type Sheet } from './sheet.ts'
 import { verdictTitles } from './verdict-words.ts'
 
@@ -38,14 +38,4 @@ export function drawOtherPages(sheet: Sheet, input: CertificateInput): void {
   drawCautions(sheet)
   drawNames(sheet, input)
   drawEvidence(sheet, input)
-}
-
-export function drawReasons(sheet: Sheet, result: Readonly<Record<string, unknown>>): void {
-  if (!Array.isArray(result.reasons) || result.reasons.length === 0) return
-  for (const reason of result.reasons as readonly { message?: unknown }[]) {
-    if (typeof reason?.message !== 'string') continue
-    sheet.need(sheet.height(reason.message, contentWidth, { size: 9 }))
-    sheet.y = sheet.text(reason.message, page.left, sheet.y, contentWidth, { size: 9 }) + 2
-  }
-  sheet.y += 8
 }

@@ -87,3 +87,14 @@ function words(key: string): { name: string; unit: string | null; title: string 
   const name = key.replaceAll('_', ' ')
   return { name, unit: null, title: name }
 }
+
+/** The reasons of a result, a sentence a line, at the cursor. */
+export function drawReasons(sheet: Sheet, result: Readonly<Record<string, unknown>>): void {
+  if (!Array.isArray(result.reasons) || result.reasons.length === 0) return
+  for (const reason of result.reasons as readonly { message?: unknown }[]) {
+    if (typeof reason?.message !== 'string') continue
+    sheet.need(sheet.height(reason.message, contentWidth, { size: 9 }))
+    sheet.y = sheet.text(reason.message, page.left, sheet.y, contentWidth, { size: 9 }) + 2
+  }
+  sheet.y += 8
+}

@@ -1,0 +1,45 @@
+import type { DossierProof } from '../dossier.ts'
+import { recordSubject, recordVerdict } from '../record-summary.ts'
+import type { PublicKeyInfo } from '../signing-key.ts'
+import { sha256Hex } from '../write-durably.ts'
+import { drawTable } from './fact-table.ts'
+import { grouped, utcMinute } from './figure-words.ts'
+import { contentWidth, ink, page, type Sheet } from './sheet.ts'
+import { verdictTitles } from './verdict-words.ts'
+
+/** Last page of a dossier: every record with its hash, so that paper alone can show whether one was added or lost. */
+export function drawChainPage(
+  sheet: Sheet,
+  proofs: readonly DossierProof[],
+  key: PublicKeyInfo,
+  recordingsLeftOut: number,
+): void {
+  sheet.need(120)
+  sheet.heading('The chain')
+  const left =
+    recordingsLeftOut === 0
+      ? 'The records and their recordings are attached to this PDF.'
+      : `The records are attached to this PDF; ${recordingsLeftOut} recordings are too large for it and stay in the archive.`
+  const about = `${left} Each record names the hash of the one before it and is signed. This dossier is sealed with the key ${grouped(key.fingerprint, 4)}. Check it on any computer with “stillhold verify” and this file.`
+  sheet.y = sheet.text(about, page.left, sheet.y, contentWidth, { size: 8, color: ink.soft }) + 8
+  drawTable(
+    sheet,
+    [
+      { title: 'record', share: 2.4 },
+      { title: 'sealed', share: 1.6 },
+      { title: 'subject', share: 1.7 },
+      { title: 'verdict', share: 0.9 },
+      { title: 'SHA-256, first half', share: 2.8 },
+    ],
+    proofs.map(({ record, recordText }) => {
+      const verdict = recordVerdict(record)
+      return [
+        record.id,
+        utcMinute(record.sealed_at),
+        recordSubject(record),
+        verdict === null ? '–' : { text: verdictTitles[verdict].toLowerCase(), color: ink[verdict] },
+        grouped(sha256Hex(recordText).slice(0, 32)),
+      ]
+    }),
+  )
+}

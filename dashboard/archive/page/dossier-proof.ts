@@ -1,0 +1,86 @@
+import type { HoldResult } from '#analysis/model/hold-result.ts'
+import type { DossierProof } from '../dossier.ts'
+import { recordSubject, recordVerdict } from '../record-summary.ts'
+import { drawDecayChart } from './decay-chart.ts'
+import { utcMinute } from './figure-words.ts'
+import { allowanceWords, benchPressureUnit, leakBar, leaksOf, leakWords } from './hold-facts.ts'
+import { drawIntervalBar } from './interval-bar.ts'
+import { kindTitles } from './other-pages.ts'
+import { drawReasons, drawResult } from './result-facts.ts'
+import { contentWidth, ink, page, type Sheet } from './sheet.ts'
+import { verdictSentence, verdictTitles } from './verdict-words.ts'
+
+/** One hold in a dossier: verdict, leak against the allowance, and its curve, about a third of a page. */
+export function drawDossierHold(sheet: Sheet, proof: DossierProof): void {
+  const { record, system, analysis } = proof
+  const result = record.result as HoldResult
+  const accent = ink[result.verdict]
+  const unit = benchPressureUnit(system, result.sections)
+  const hold = system?.holds.find((each) => each.id === result.hold) ?? null
+  const curves = analysis?.curves.filter((each) => each.timeS.length > 1) ?? []
+  sheet.need(130 + (curves.length > 0 ? 150 : 0) + leaksOf(result).length * 70)
+  drawProofHead(sheet, proof, verdictTitles[result.verdict], accent)
+  sheet.y = sheet.text(verdictSentence(result), page.left, sheet.y, contentWidth, { size: 10 }) + 3
+  const figures = leaksOf(result).map((leak) => `${leak.section}: ${leakWords(leak, unit)}`)
+  const line = [`Allowance ${allowanceWords(result, hold, unit)}`, ...figures].join('. Leak of ')
+  sheet.y = sheet.text(`${line}.`, page.left, sheet.y, contentWidth, { size: 8.5, color: ink.soft }) + 6
+  drawReasons(sheet, record.result as unknown as Readonly<Record<string, unknown>>)
+  for (const leak of leaksOf(result)) {
+    const bar = leakBar(leak, result, hold?.allow ?? null, unit)
+    if (bar.allowance > 0) drawIntervalBar(sheet, { ...bar, accent })
+  }
+  for (const each of curves) {
+    sheet.need(136)
+    drawDecayChart(
+      sheet,
+      {
+        curves: each,
+        allowanceDropPa: result.allowance.drop_Pa,
+        seconds: hold?.holdS ?? result.seconds,
+        pressureUnit: unit,
+        accent,
+      },
+      136,
+    )
+  }
+  drawNote(sheet, proof)
+}
+
+/** Any other evidence in a dossier, laid out from its result. */
+export function drawDossierOther(sheet: Sheet, proof: DossierProof): void {
+  const verdict = recordVerdict(proof.record)
+  sheet.need(90)
+  drawProofHead(sheet, proof, verdict ? verdictTitles[verdict] : '', verdict ? ink[verdict] : ink.text)
+  const result = proof.record.result as Readonly<Record<string, unknown>>
+  drawReasons(sheet, result)
+  drawResult(sheet, result)
+  drawNote(sheet, proof)
+}
+
+function drawProofHead(sheet: Sheet, { record }: DossierProof, word: string, accent: string): void {
+  sheet.rule(sheet.y, ink.text, 0.8)
+  sheet.y += 9
+  const title = `${kindTitles[record.kind]}: ${recordSubject(record)}`
+  sheet.line(title, page.left, sheet.y, { size: 12, face: 'medium' })
+  if (word)
+    sheet.line(word, page.right, sheet.y - 3, { size: 17, face: 'light', color: accent, align: 'right' })
+  sheet.y += 19
+  const about = [record.id, utcMinute(record.sealed_at)]
+  if (record.operator) about.push(`operator ${record.operator}`)
+  if (record.witness) about.push(`witness ${record.witness}`)
+  if (record.corrects) about.push(`corrects ${record.corrects}`)
+  if (record.retests) about.push(`retest of ${record.retests}`)
+  const style = { size: 8.5, color: ink.soft } as const
+  sheet.y = sheet.text(about.join('  ·  '), page.left, sheet.y, contentWidth, style) + 6
+}
+
+function drawNote(sheet: Sheet, { record }: DossierProof): void {
+  const lines = record.note ? [record.note] : []
+  for (const photo of record.photos) lines.push(`photo ${photo.name}, SHA-256 ${photo.sha256.slice(0, 16)}…`)
+  for (const line of lines) {
+    const style = { size: 8.5, face: 'slanted' } as const
+    sheet.need(sheet.height(line, contentWidth, style))
+    sheet.y = sheet.text(line, page.left, sheet.y + 2, contentWidth, style)
+  }
+  sheet.y += 16
+}
