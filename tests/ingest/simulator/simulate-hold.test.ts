@@ -1,4 +1,5 @@
 import { describe, expect, test } from 'vitest'
+import { readRecording } from '#ingest/recording/read-recording.ts'
 import { systemFromFile } from '#ingest/recording/read-system-file.ts'
 import type { Scenario } from '#ingest/simulator/scenario.ts'
 import { simulateHold } from '#ingest/simulator/simulate-hold.ts'
@@ -94,6 +95,26 @@ describe('simulateHold', () => {
       }
     }
   })
+})
+
+test.each(kinds)('%s: recordingText means the same as recording, read by the recording reader', (kind) => {
+  for (const situation of situations) {
+    const hold = simulateHold({ ...situation.scenario(5, 1, kind), name: 'probe' }, 5)
+    const { channels, marks, ...rest } = readRecording(hold.recordingText(), hold.system, hold.recording.name)
+    expect(rest).toMatchObject({ startNs: hold.recording.startNs, rejectedLines: 0, missingSequence: 0 })
+    expect(marks).toEqual(hold.recording.marks)
+    expect(channels.map(({ channel }) => channel)).toEqual(
+      hold.recording.channels.map(({ channel }) => channel),
+    )
+    for (const [c, { timeS, reading }] of channels.entries()) {
+      const wanted = hold.recording.channels[c]
+      expect(timeS).toEqual(wanted.timeS)
+      expect(reading.length).toBe(wanted.reading.length)
+      // A unit of the last place may differ where the reader divides and the simulator multiplies.
+      const apart = reading.map((value, i) => Math.abs(value / wanted.reading[i] - 1))
+      expect(Math.max(...apart.filter(Number.isFinite))).toBeLessThan(1e-12)
+    }
+  }
 })
 
 /** Equal, but for the last digits of numbers. */
