@@ -88,7 +88,7 @@ export function meaningOf(leak: FoundLeak | null, context: MeaningContext): Mean
   }
   assumptions.push(
     `hole: round, sharp-edged, discharge coefficient ${dischargeCoefficient}; a real leak path is longer and wider`,
-    `drops: ${dropM3 * 1e6} mL each (common practice)`,
+    `drops: ${Number((dropM3 * 1e6).toPrecision(2))} mL each (common practice)`,
   )
   return {
     drop_per_hour_Pa,
