@@ -3,14 +3,21 @@ import { defineConfig } from 'vite'
 
 const { version } = JSON.parse(readFileSync(new URL('package.json', import.meta.url), 'utf8'))
 
-/** Builds the command line and the server into one file; packages of node_modules stay outside it. */
+/** Builds the command line with the server, and the analysis thread; packages of node_modules stay outside. */
 export default defineConfig({
   define: { __STILLHOLD_VERSION__: JSON.stringify(version) },
+  publicDir: false,
   build: {
-    ssr: 'dashboard/cli/main.ts',
+    ssr: true,
     outDir: 'dist',
     emptyOutDir: false,
     target: 'node20',
-    rollupOptions: { output: { entryFileNames: 'stillhold.js', chunkFileNames: 'chunks/[name]-[hash].js' } },
+    rollupOptions: {
+      input: {
+        stillhold: 'dashboard/cli/main.ts',
+        'analysis-worker': 'dashboard/server/analysis-worker.ts',
+      },
+      output: { entryFileNames: '[name].js', chunkFileNames: 'chunks/[name]-[hash].js' },
+    },
   },
 })

@@ -1,6 +1,7 @@
 import type { HttpBindings } from '@hono/node-server'
 import type { Context, MiddlewareHandler } from 'hono'
 import { getCookie } from 'hono/cookie'
+import { httpWritePaths } from '#ingest/sources/http-write.ts'
 import { isLoopback, isOwnHost } from './own-hosts.ts'
 import type { Role, Sharing } from './sharing.ts'
 
@@ -11,9 +12,6 @@ export interface Env {
 
 export const deviceCookie = 'stillhold_device'
 
-/** Paths by which loggers deliver; they carry a token instead of a cookie. */
-const writePaths = ['/write', '/api/v2/write']
-
 /** Paths open to a device that has not joined yet. */
 const joinPaths = ['/join', '/join.css']
 
@@ -22,6 +20,8 @@ export interface GuardOptions {
   readonly sharing: Sharing | null
   /** The port in use; known only once the server listens. */
   readonly port: () => number
+  /** Routes by which loggers deliver; they ask for a token instead of a cookie. Null where they may not. */
+  readonly write: unknown
 }
 
 /**
@@ -29,7 +29,7 @@ export interface GuardOptions {
  * a foreign Host (DNS rebinding), another site's scripts (cross-site requests, streams and forms),
  * a device without a cookie, and a viewer who wants to change something.
  */
-export function guard({ sharing, port }: GuardOptions): MiddlewareHandler<Env> {
+export function guard({ sharing, port, write }: GuardOptions): MiddlewareHandler<Env> {
   return async (context, next) => {
     const { method, path } = context.req
     if (!isOwnHost(context.req.header('host'), port(), sharing !== null)) {
@@ -39,7 +39,7 @@ export function guard({ sharing, port }: GuardOptions): MiddlewareHandler<Env> {
         'This address does not belong to the bench: open the page by the address the program printed.',
       )
     }
-    if (writePaths.includes(path)) return next()
+    if (write && (httpWritePaths as readonly string[]).includes(path)) return next()
     if (isCrossSite(context)) {
       return refuse(context, 403, 'Requests from other sites are refused: open the page itself.')
     }

@@ -1,0 +1,220 @@
+import { randomBytes } from 'node:crypto'
+import { copyFileSync, existsSync, mkdirSync, mkdtempSync, readFileSync } from 'node:fs'
+import { tmpdir } from 'node:os'
+import { join, resolve } from 'node:path'
+import type { Command } from 'commander'
+import pc from 'picocolors'
+import type { SessionPort } from '#dashboard/server/bench-port.ts'
+import { packageFolder } from '#dashboard/server/package-folder.ts'
+import { Sharing } from '#dashboard/server/sharing.ts'
+import { joinLink } from '#dashboard/server/sharing-routes.ts'
+import { type RunningBench, startBench } from '#dashboard/server/start-bench.ts'
+import { Forwarder } from '#ingest/forward/forwarder.ts'
+import { readWriteAddress } from '#ingest/forward/write-address.ts'
+import { systemFromFile } from '#ingest/recording/read-system-file.ts'
+import { DemoBench } from '#ingest/sources/demo-bench.ts'
+import { replayPort } from '#ingest/sources/replay-port.ts'
+import { serialPort } from '#ingest/sources/serial-port.ts'
+import { tcpPort } from '#ingest/sources/tcp-port.ts'
+import { dataFolder } from './data-folder.ts'
+import { openInBrowser } from './open-in-browser.ts'
+import { qrCode } from './qr-code.ts'
+
+interface ServeOptions {
+  readonly demo?: boolean
+  readonly port: string[]
+  readonly baud: string[]
+  readonly tcp: string[]
+  readonly replay: string[]
+  readonly speed?: string
+  readonly system?: string
+  readonly data?: string
+  readonly listen: string
+  readonly lan?: boolean
+  readonly forward?: string
+  readonly open?: boolean
+}
+
+const defaultListen = '127.0.0.1:4780'
+const demoSpeed = 15
+const collect = (value: string, all: string[]) => [...all, value]
+
+export function register(program: Command): void {
+  program
+    .command('serve')
+    .description('Reads the loggers, shows the bench in the browser, keeps the archive.')
+    .option('--demo', 'run a simulated bench that tests itself, faster than real time')
+    .option('--port <device>', 'serial port of a logger; may be given again', collect, [])
+    .option('--baud <rate>', 'rate of the port before it (115200 when absent)', collect, [])
+    .option('--tcp <host:port>', 'logger that serves its lines over TCP; may be given again', collect, [])
+    .option('--replay <file>', 'play a recording as if its logger spoke again', collect, [])
+    .option('--speed <factor>', `how much faster than real time the demo (${demoSpeed}) or a replay (1) runs`)
+    .option('--system <file>', 'system file of the aircraft')
+    .option('--data <folder>', 'folder of the archive')
+    .option('--listen <address:port>', 'where the page is served', defaultListen)
+    .option('--lan', 'let other devices of the network in, each with a one-time code')
+    .option('--forward <url>', 'mirror every point to a time-series server')
+    .option('--open', 'open the page in the browser')
+    .addHelpText(
+      'after',
+      `
+Examples:
+  stillhold serve --demo --open
+  stillhold serve --port /dev/ttyUSB0 --baud 115200 --system aircraft.yaml
+  stillhold serve --tcp 192.168.1.40:5000 --system aircraft.yaml --lan
+
+The token for --forward is taken from STILLHOLD_FORWARD_TOKEN.`,
+    )
+    .action(async (options: ServeOptions) => {
+      try {
+        await serve(options, program.version() ?? '')
+      } catch (error) {
+        if (!(error instanceof Error) || error instanceof TypeError || error instanceof RangeError)
+          throw error
+        program.error(`stillhold serve: ${error.message}`, { exitCode: 2 })
+      }
+    })
+}
+
+async function serve(options: ServeOptions, version: string): Promise<void> {
+  const listen = readListen(options.listen, options.lan ?? false)
+  const speed = readSpeed(options.speed)
+  const folder = options.demo ? demoFolder(options.data) : dataFolder(options.data)
+  const systemPath = options.demo ? demoSystem(folder, options.system) : readSystemPath(options.system)
+  const system = systemFromFile(readFileSync(systemPath, 'utf8'), systemPath)
+  const demo = options.demo ? new DemoBench({ system, speed: speed ?? demoSpeed }) : null
+  const ports = demo ? [{ port: demo }] : readPorts(options, speed ?? 1)
+  const sharing = options.lan ? new Sharing() : null
+  const writeToken = demo ? null : randomBytes(16).toString('hex')
+  const say = (line: string) => process.stderr.write(`${line}\n`)
+  const forwarder = options.forward ? openForwarder(options.forward, folder, say) : null
+
+  const bench = await startBench({
+    dataFolder: folder,
+    systemPath,
+    ports,
+    listen,
+    version,
+    sharing,
+    writeToken,
+    demo,
+    speed: options.replay.length > 0 ? (speed ?? 1) : 1,
+    forward: forwarder ? (line) => forwarder.push(line) : undefined,
+    log: say,
+  })
+  process.stdout.write(`${bench.server.url}\n`)
+  say(`System file  ${systemPath}`)
+  say(`Archive      ${folder}`)
+  if (demo)
+    say(
+      pc.yellow(`Demo: a simulated bench, ${demo.speed} times faster than real time. Nothing of it is real.`),
+    )
+  if (writeToken) say(`Loggers may write to ${bench.server.url}/api/v2/write with the token ${writeToken}`)
+  if (sharing) showCodes(sharing, bench, say)
+  say('Stop with Ctrl+C.')
+  if (options.open) openInBrowser(bench.server.url)
+  await untilStopped()
+  say('Stopping.')
+  await bench.stop()
+  await forwarder?.close()
+}
+
+function readListen(text: string, lan: boolean): { host: string; port: number } {
+  const match = /^(?:(\[[0-9a-f:]+\]|[\w.-]+):)?(\d{1,5})$/i.exec(text)
+  const port = Number(match?.[2])
+  if (!match || port > 65_535)
+    throw new Error(`--listen ${text}: write address:port, such as ${defaultListen}`)
+  const host = (match[1] ?? '127.0.0.1').replace(/^\[|\]$/g, '')
+  const isLoopback = host === 'localhost' || host === '::1' || host.startsWith('127.')
+  if (lan) return { host: isLoopback ? '0.0.0.0' : host, port }
+  if (!isLoopback) throw new Error(`--listen ${text}: others could connect; add --lan to let them in by code`)
+  return { host, port }
+}
+
+function readSpeed(text: string | undefined): number | undefined {
+  if (text === undefined) return undefined
+  const speed = Number(text)
+  if (!(speed > 0 && speed <= 1000)) throw new Error(`--speed ${text}: a number above 0, up to 1000`)
+  return speed
+}
+
+function demoFolder(given: string | undefined): string {
+  // Never among real records: a folder of its own, and a fresh one where none is named.
+  if (given === undefined) return mkdtempSync(join(tmpdir(), 'stillhold-demo-'))
+  return join(resolve(given), 'demo')
+}
+
+function demoSystem(folder: string, given: string | undefined): string {
+  if (given !== undefined) return readSystemPath(given)
+  const path = join(folder, 'floatplane.yaml')
+  mkdirSync(folder, { recursive: true })
+  if (!existsSync(path)) copyFileSync(join(packageFolder(), 'recordings', 'floatplane.yaml'), path)
+  return path
+}
+
+function readSystemPath(given: string | undefined): string {
+  if (given === undefined)
+    throw new Error('serve needs the system file of the aircraft: add --system FILE, or --demo')
+  if (!existsSync(given)) throw new Error(`${given}: no such file`)
+  return resolve(given)
+}
+
+function readPorts({ port, baud, tcp, replay }: ServeOptions, speed: number): SessionPort[] {
+  if (baud.length > port.length) throw new Error('--baud is given more often than --port')
+  const several = port.length + tcp.length > 1
+  const tagged = (index: number) =>
+    several ? { tags: { port: String.fromCharCode(97 + (index % 26)) } } : {}
+  return [
+    ...port.map((path, index) => {
+      const baudRate = Number(baud[index] ?? baud.at(-1) ?? 115_200)
+      if (!Number.isInteger(baudRate) || baudRate <= 0) throw new Error(`--baud ${baud[index]}: not a rate`)
+      return { port: serialPort({ path, baudRate, waitForDevice: true }), ...tagged(index) }
+    }),
+    ...tcp.map((text, index) => {
+      const match = /^(\[[0-9a-f:]+\]|[^:]+):(\d{1,5})$/i.exec(text)
+      if (!match) throw new Error(`--tcp ${text}: write host:port`)
+      const host = match[1].replace(/^\[|\]$/g, '')
+      const source = tcpPort({ host, port: Number(match[2]), waitForDevice: true })
+      return { port: source, ...tagged(port.length + index) }
+    }),
+    ...replay.map((path) => {
+      if (!existsSync(path)) throw new Error(`${path}: no such file`)
+      return { port: replayPort({ path, speed }) }
+    }),
+  ]
+}
+
+function openForwarder(text: string, folder: string, notice: (line: string) => void): Forwarder {
+  const queue = join(folder, 'forward')
+  mkdirSync(queue, { recursive: true })
+  const address = readWriteAddress(text, process.env.STILLHOLD_FORWARD_TOKEN ?? null)
+  return new Forwarder({ address, folder: queue, notice })
+}
+
+function showCodes(sharing: Sharing, bench: RunningBench, say: (line: string) => void): void {
+  const show = (role: 'viewer' | 'operator') => {
+    const link = joinLink(sharing, role, bench.server.port)
+    say(
+      `\n${role === 'operator' ? 'To operate the bench' : 'To watch'}: ${pc.bold(sharing.code(role))} (one device)`,
+    )
+    say(link ? `${link}\n${qrCode(link)}` : 'This machine has no network address now.')
+  }
+  show('viewer')
+  show('operator')
+  sharing.onNewCode = (role) => {
+    say(`\nA device joined as ${role}.`)
+    show(role)
+  }
+}
+
+function untilStopped(): Promise<void> {
+  return new Promise((done) => {
+    const stop = () => {
+      // A second Ctrl+C ends at once: the recording is safe either way.
+      process.once('SIGINT', () => process.exit(130))
+      done()
+    }
+    process.once('SIGINT', stop)
+    process.once('SIGTERM', stop)
+  })
+}

@@ -1,0 +1,128 @@
+import { existsSync } from 'node:fs'
+import { fileURLToPath } from 'node:url'
+import { Worker } from 'node:worker_threads'
+import type { HoldAnalysis } from '#analysis/model/hold-result.ts'
+import type { Mark } from '#analysis/model/samples.ts'
+import type { System } from '#analysis/model/system.ts'
+import type { MinMaxColumns } from '#dashboard/api.ts'
+import type { SealedRecord } from '#dashboard/archive/record.ts'
+import type { SampleColumns } from './growing-recording.ts'
+
+export type Order =
+  /** A hold begins: what follows belongs to it. */
+  | { readonly kind: 'begin'; readonly system: System; readonly name: string; readonly startNs: string }
+  | { readonly kind: 'append'; readonly channels: Readonly<Record<string, SampleColumns>> }
+  /** What the running hold shows so far. */
+  | { readonly kind: 'look'; readonly hold: string; readonly marks: readonly Mark[] }
+  /** The holds of a recording on disk, by the same way as `analyze`. */
+  | { readonly kind: 'analyze'; readonly path: string; readonly name: string; readonly systemText: string }
+  /** The hold of a sealed record, computed again. */
+  | { readonly kind: 'recompute'; readonly record: SealedRecord; readonly path: string | null }
+  | {
+      readonly kind: 'columns'
+      readonly path: string
+      readonly systemText: string
+      readonly fromS: number
+      readonly toS: number
+      readonly points: number
+    }
+
+export type Answer =
+  | { readonly ask: number; readonly ok: true; readonly value: unknown }
+  | { readonly ask: number; readonly ok: false; readonly message: string }
+
+/**
+ * The analysis on a thread of its own: a fit takes a good part of a second, reading a day's recording some seconds,
+ * and neither may hold up the samples that arrive meanwhile.
+ */
+export class AnalysisThread {
+  #worker: Worker | null = null
+  #asked = 0
+  readonly #waiting = new Map<number, { resolve: (value: unknown) => void; reject: (error: Error) => void }>()
+
+  begin(system: System, name: string, startNs: string): void {
+    this.#send({ kind: 'begin', system, name, startNs })
+  }
+
+  append(channels: Readonly<Record<string, SampleColumns>>): void {
+    this.#send({ kind: 'append', channels })
+  }
+
+  /** Null before the hold can be analyzed at all. */
+  look(hold: string, marks: readonly Mark[]): Promise<HoldAnalysis | null> {
+    return this.#ask({ kind: 'look', hold, marks }) as Promise<HoldAnalysis | null>
+  }
+
+  analyze(path: string, name: string, systemText: string): Promise<HoldAnalysis[]> {
+    return this.#ask({ kind: 'analyze', path, name, systemText }) as Promise<HoldAnalysis[]>
+  }
+
+  /** Null when this program cannot compute it again. */
+  recompute(record: SealedRecord, path: string | null): Promise<HoldAnalysis | null> {
+    return this.#ask({ kind: 'recompute', record, path }) as Promise<HoldAnalysis | null>
+  }
+
+  columns(
+    path: string,
+    systemText: string,
+    fromS: number,
+    toS: number,
+    points: number,
+  ): Promise<MinMaxColumns[]> {
+    return this.#ask({ kind: 'columns', path, systemText, fromS, toS, points }) as Promise<MinMaxColumns[]>
+  }
+
+  async close(): Promise<void> {
+    const worker = this.#worker
+    this.#worker = null
+    await worker?.terminate()
+  }
+
+  #ask(order: Order): Promise<unknown> {
+    const ask = ++this.#asked
+    return new Promise((resolve, reject) => {
+      this.#waiting.set(ask, { resolve, reject })
+      this.#send({ ...order, ask })
+      this.#worker?.ref()
+    })
+  }
+
+  #send(order: Order & { ask?: number }): void {
+    this.#worker ??= this.#start()
+    this.#worker.postMessage(order)
+  }
+
+  #start(): Worker {
+    const file = workerFile()
+    // From the sources the thread needs the same loader as the program itself.
+    const worker = new Worker(file, file.pathname.endsWith('.ts') ? { execArgv: ['--import', 'tsx'] } : {})
+    worker.unref()
+    worker.on('message', (answer: Answer) => {
+      const waiting = this.#waiting.get(answer.ask)
+      this.#waiting.delete(answer.ask)
+      if (answer.ok) waiting?.resolve(answer.value)
+      else waiting?.reject(new Error(answer.message))
+      if (this.#waiting.size === 0) worker.unref()
+    })
+    worker.on('error', (error) => this.#ended(worker, error))
+    worker.on('exit', () => this.#ended(worker, new Error('the analysis was stopped')))
+    return worker
+  }
+
+  #ended(worker: Worker, error: Error): void {
+    if (this.#worker === worker) this.#worker = null
+    for (const { reject } of this.#waiting.values()) reject(error)
+    this.#waiting.clear()
+  }
+}
+
+/** Beside this file in the sources, beside or above it once built. */
+function workerFile(): URL {
+  if (import.meta.url.endsWith('.ts')) return new URL('./analysis-worker.ts', import.meta.url)
+  const candidates = ['./analysis-worker.js', '../analysis-worker.js']
+  const found = candidates
+    .map((path) => new URL(path, import.meta.url))
+    .find((url) => existsSync(fileURLToPath(url)))
+  if (!found) throw new Error('analysis-worker.js is missing beside the program: run npm run build')
+  return found
+}

@@ -1,0 +1,82 @@
+import { readFileSync } from 'node:fs'
+import { basename } from 'node:path'
+import { parentPort } from 'node:worker_threads'
+import { analyzeRecording } from '#analysis/hold/analyze-recording.ts'
+import type { HoldAnalysis } from '#analysis/model/hold-result.ts'
+import type { Recording } from '#analysis/model/samples.ts'
+import type { System } from '#analysis/model/system.ts'
+import type { MinMaxColumns } from '#dashboard/api.ts'
+import { recomputeHold } from '#dashboard/archive/recompute-hold.ts'
+import { readRecording } from '#ingest/recording/read-recording.ts'
+import { systemFromFile } from '#ingest/recording/read-system-file.ts'
+import type { Answer, Order } from './analysis-thread.ts'
+import { GrowingRecording } from './growing-recording.ts'
+import { sliceColumns } from './slice-columns.ts'
+
+if (!parentPort) throw new TypeError('this file runs as a thread of the server')
+const port = parentPort
+
+let growing: GrowingRecording | null = null
+let system: System | null = null
+/** The recording opened last: paging through a day's record reads it once. */
+let opened: { key: string; recording: Recording } | null = null
+
+port.on('message', answer)
+
+function answer(order: Order & { ask?: number }): void {
+  const { ask } = order
+  try {
+    const value = carryOut(order)
+    if (ask !== undefined) port.postMessage({ ask, ok: true, value } satisfies Answer)
+  } catch (error) {
+    const message = error instanceof Error ? error.message : String(error)
+    if (ask !== undefined) port.postMessage({ ask, ok: false, message } satisfies Answer)
+    else process.stderr.write(`analysis: ${message}\n`)
+  }
+}
+
+function carryOut(order: Order): unknown {
+  switch (order.kind) {
+    case 'begin':
+      growing = new GrowingRecording(order.name, order.startNs)
+      system = order.system
+      return null
+    case 'append':
+      growing?.append(order.channels)
+      return null
+    case 'look': {
+      if (!growing || !system) return null
+      growing.setMarks(order.marks)
+      const all = analyzeRecording(growing.recording(), system, { hold: order.hold, live: true })
+      return all.at(-1) ?? null
+    }
+    case 'analyze':
+      return analyzeFile(order.path, order.name, order.systemText)
+    case 'recompute':
+      return recompute(order)
+    case 'columns':
+      return readColumns(order)
+  }
+}
+
+function analyzeFile(path: string, name: string, systemText: string): HoldAnalysis[] {
+  const read = systemFromFile(systemText, 'system file')
+  return analyzeRecording(readRecording(readFileSync(path), read, name), read)
+}
+
+/** The hold of a record from its recording, as `verify` computes it. */
+function recompute({ record, path }: Order & { kind: 'recompute' }): HoldAnalysis | null {
+  return recomputeHold(record, path === null ? null : readFileSync(path)).analysis
+}
+
+function readColumns(order: Order & { kind: 'columns' }): MinMaxColumns[] {
+  const key = `${basename(order.path)}\n${order.systemText}`
+  if (opened?.key !== key) {
+    opened = null
+    const read = systemFromFile(order.systemText, 'system file')
+    opened = { key, recording: readRecording(readFileSync(order.path), read, basename(order.path)) }
+  }
+  return opened.recording.channels.map((channel) =>
+    sliceColumns(channel, order.fromS, order.toS, order.points),
+  )
+}

@@ -1,0 +1,103 @@
+import { readFileSync } from 'node:fs'
+import type { Evidence, MarkEvidence } from '#analysis/model/evidence.ts'
+import type { HoldResult } from '#analysis/model/hold-result.ts'
+import type { Mark, MarkKind } from '#analysis/model/samples.ts'
+import type { System } from '#analysis/model/system.ts'
+import type { SealedRecord } from '#dashboard/archive/record.ts'
+import { readRecording } from '#ingest/recording/read-recording.ts'
+import { readSystemFile } from '#ingest/recording/read-system-file.ts'
+
+/** Marks that say something about fittings. */
+const telling: readonly MarkKind[] = ['work', 'look', 'valve', 'plug']
+
+/** A sealed record and where its recording is kept. */
+export interface KeptRecord {
+  readonly record: SealedRecord
+  readonly recordingPath: string | null
+}
+
+/** Turns sealed records into what hunt and ledger reason from; what was read once is not read again. */
+export class ArchiveEvidence {
+  readonly #read = new Map<string, readonly Evidence[]>()
+  readonly #systems = new Map<string, System | null>()
+
+  of(kept: readonly KeptRecord[]): Evidence[] {
+    return kept.flatMap(({ record, recordingPath }) => {
+      const key = record.signature
+      let evidence = this.#read.get(key)
+      if (!evidence) {
+        evidence = this.#evidenceOf(record, recordingPath)
+        this.#read.set(key, evidence)
+      }
+      return evidence
+    })
+  }
+
+  #evidenceOf(record: SealedRecord, recordingPath: string | null): Evidence[] {
+    const result = record.result as Readonly<Record<string, unknown>>
+    switch (record.kind) {
+      case 'hold': {
+        const system = this.#system(record)
+        if (!system) return []
+        const { id, corrects, retests } = record
+        const hold: Evidence = {
+          kind: 'hold',
+          record: id,
+          result: result as unknown as HoldResult,
+          system,
+          corrects,
+          retests,
+        }
+        return [hold, ...marksOf(record, recordingPath, system)]
+      }
+      case 'work':
+      case 'plug':
+        return [markOf(record, record.kind, result)]
+      case 'wet':
+        return [
+          {
+            kind: 'wet',
+            record: record.id,
+            timeNs: String(result.time_ns ?? BigInt(Date.parse(record.sealed_at)) * 1_000_000n),
+            passed: result.verdict === 'pass' || result.passed === true,
+            fittings: Array.isArray(result.fittings)
+              ? result.fittings.filter((id) => typeof id === 'string')
+              : [],
+          },
+        ]
+      default:
+        return []
+    }
+  }
+
+  #system(record: SealedRecord): System | null {
+    const { sha256, text } = record.system
+    if (!this.#systems.has(sha256)) this.#systems.set(sha256, readSystemFile(text, record.id).system)
+    return this.#systems.get(sha256) ?? null
+  }
+}
+
+function marksOf(record: SealedRecord, path: string | null, system: System): MarkEvidence[] {
+  if (!path) return []
+  const { marks } = readRecording(readFileSync(path), system, record.recording?.name ?? record.id)
+  return marks
+    .filter(({ kind }) => telling.includes(kind))
+    .map((mark) => ({ kind: 'mark', record: record.id, mark }))
+}
+
+function markOf(
+  record: SealedRecord,
+  kind: 'work' | 'plug',
+  result: Readonly<Record<string, unknown>>,
+): MarkEvidence {
+  const { stillhold: _version, id, section: _section, time_ns, ...fields } = result
+  const mark: Mark = {
+    timeNs: String(time_ns),
+    timeS: 0,
+    kind,
+    id: typeof id === 'string' ? id : null,
+    hold: null,
+    fields: fields as Mark['fields'],
+  }
+  return { kind: 'mark', record: record.id, mark }
+}

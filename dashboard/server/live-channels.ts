@@ -1,0 +1,131 @@
+import { calibratedReadings } from '#analysis/hold/calibrated-readings.ts'
+import { standardAtmospherePa } from '#analysis/hold/pressure-signal.ts'
+import type { Channel, System } from '#analysis/model/system.ts'
+import type { Alarm, LiveState, MinMaxColumns, SampleBatch } from '#dashboard/api.ts'
+import { ChannelColumns } from './channel-columns.ts'
+import type { SampleColumns } from './growing-recording.ts'
+import { LiveBatch } from './live-batch.ts'
+import { PressureAlarms } from './pressure-alarms.ts'
+import { sliceColumns } from './slice-columns.ts'
+
+/** The channels of the running session: what they said, what the page and the looks have not seen yet, alarms. */
+export class LiveChannels {
+  readonly #channels: ReadonlyMap<string, Channel>
+  readonly #columns: ReadonlyMap<string, ChannelColumns>
+  readonly #alarms: ReadonlyMap<string, PressureAlarms>
+  readonly #batch = new LiveBatch()
+  /** Samples the analysis has not got yet; collected only while a hold runs. */
+  #pending: Map<string, { timeS: number[]; reading: number[] }> | null = null
+  #atmospherePa = standardAtmospherePa
+
+  constructor(system: System) {
+    this.#channels = new Map(system.channels.map((channel) => [channel.id, channel]))
+    this.#columns = new Map(system.channels.map(({ id }) => [id, new ChannelColumns()]))
+    this.#alarms = new Map(system.sections.map((section) => [section.id, new PressureAlarms(section)]))
+  }
+
+  sample(id: string, timeS: number, reading: number): void {
+    const channel = this.#channels.get(id)
+    if (!channel) return
+    this.#columns.get(id)!.append(timeS, reading)
+    this.#batch.add(id, timeS, reading)
+    if (this.#pending) {
+      let columns = this.#pending.get(id)
+      if (!columns) {
+        columns = { timeS: [], reading: [] }
+        this.#pending.set(id, columns)
+      }
+      columns.timeS.push(timeS)
+      columns.reading.push(reading)
+    }
+    if (channel.measures === 'barometric-pressure') this.#atmospherePa = trueReading(channel, reading)
+    const gaugePa = this.#gauge(channel, reading)
+    if (gaugePa !== null && channel.section) this.#alarms.get(channel.section)?.saw(timeS, gaugePa)
+  }
+
+  /** Begins to collect for the analysis, with what came from `fromS` on. */
+  collectFrom(fromS: number): Record<string, SampleColumns> {
+    this.#pending = new Map()
+    return Object.fromEntries(
+      [...this.#columns].map(([id, columns]) => {
+        const { timeS, reading } = columns.since(fromS)
+        return [id, { timeS: timeS.slice(), reading: reading.slice() }]
+      }),
+    )
+  }
+
+  /** What came since the last call; null when nothing did or nothing is collected. */
+  takeCollected(): Record<string, SampleColumns> | null {
+    if (!this.#pending || this.#pending.size === 0) return null
+    const taken = Object.fromEntries(
+      [...this.#pending].map(([id, { timeS, reading }]) => [
+        id,
+        { timeS: Float64Array.from(timeS), reading: Float64Array.from(reading) },
+      ]),
+    )
+    this.#pending = new Map()
+    return taken
+  }
+
+  stopCollecting(): void {
+    this.#pending = null
+  }
+
+  takeBatch(): SampleBatch | null {
+    return this.#batch.take()
+  }
+
+  newest(): LiveState['newest'] {
+    const entries = [...this.#columns].map(([id, columns]) => [id, columns.newest] as const)
+    return Object.fromEntries(entries.filter(([, newest]) => newest !== null)) as LiveState['newest']
+  }
+
+  /** Newest gauge pressure of each measured section among those given, [Pa]. */
+  gaugePa(sections: readonly string[]): number[] {
+    return sections.flatMap((section) => {
+      const channel = this.#pressureOf(section)
+      const newest = channel && this.#columns.get(channel.id)!.newest
+      const gaugePa = newest ? this.#gauge(channel, newest.reading) : null
+      return gaugePa === null ? [] : [gaugePa]
+    })
+  }
+
+  /** Gauge pressure of one section from a time on; null when it is not measured. */
+  gaugeSince(section: string, fromS: number): { timeS: Float64Array; gaugePa: Float64Array } | null {
+    const channel = this.#pressureOf(section)
+    if (!channel) return null
+    const { timeS, reading } = this.#columns.get(channel.id)!.since(fromS)
+    return { timeS, gaugePa: reading.map((each) => this.#gauge(channel, each) ?? Number.NaN) }
+  }
+
+  alarms(): Alarm[] {
+    return [...this.#alarms.values()].flatMap((watch) => watch.alarms())
+  }
+
+  minMax(fromS: number, points: number): MinMaxColumns[] {
+    return [...this.#columns].map(([channel, columns]) =>
+      sliceColumns({ channel, ...columns.since(fromS) }, fromS, Number.POSITIVE_INFINITY, points),
+    )
+  }
+
+  #pressureOf(section: string): Channel | undefined {
+    const measured = [...this.#channels.values()].filter(
+      (channel) => channel.section === section && isPressure(channel),
+    )
+    return measured.find(({ id }) => this.#columns.get(id)!.newest !== null) ?? measured[0]
+  }
+
+  #gauge(channel: Channel, reading: number): number | null {
+    if (!isPressure(channel)) return null
+    const pressurePa = trueReading(channel, reading)
+    return channel.measures === 'gauge-pressure' ? pressurePa : pressurePa - this.#atmospherePa
+  }
+}
+
+function isPressure({ measures }: Channel): boolean {
+  return measures === 'gauge-pressure' || measures === 'absolute-pressure'
+}
+
+function trueReading(channel: Channel, reading: number): number {
+  return channel.calibration ? calibratedReadings(channel, Float64Array.of(reading))[0] : reading
+}

@@ -1,0 +1,85 @@
+import type { Channel, ChannelSource, System } from '#analysis/model/system.ts'
+import type { Point } from '#ingest/line-protocol/point.ts'
+import { scaleColumn } from '#ingest/recording/scale-column.ts'
+
+/** One reading of a channel, SI, as a recording's reader would give it. */
+export type TakeReading = (channel: string, reading: number) => void
+
+interface Taker {
+  readonly channel: Channel
+  readonly toSi: (raw: number, timeS: number) => number
+}
+
+/** Finds the channels among the numbers of a point, one point at a time: the live counterpart of reading a recording. */
+export class PointChannels {
+  readonly #takers = new Map<string, Taker[]>()
+  readonly #rails: { source: ChannelSource; timeS: number; value: number }[] = []
+
+  constructor(system: System) {
+    for (const channel of system.channels) {
+      const { measurement } = channel.from
+      const takers = this.#takers.get(measurement) ?? []
+      takers.push({ channel, toSi: this.#conversion(channel) })
+      this.#takers.set(measurement, takers)
+    }
+  }
+
+  read(point: Point, timeS: number, take: TakeReading): void {
+    for (const rail of this.#rails) {
+      const value = numberOf(point, rail.source)
+      if (value === null) continue
+      rail.timeS = timeS
+      rail.value = value
+    }
+    for (const { channel, toSi } of this.#takers.get(point.measurement) ?? []) {
+      const raw = numberOf(point, channel.from)
+      if (raw === null) continue
+      const reading = toSi(raw, timeS)
+      if (!Number.isNaN(reading)) take(channel.id, reading)
+    }
+  }
+
+  /** Channel that takes a field of a point; null when none does. */
+  takerOf(point: Point, field: string): string | null {
+    const found = this.#takers
+      .get(point.measurement)
+      ?.find(({ channel: { from } }) => from.field === field && hasTags(point, from))
+    return found?.channel.id ?? null
+  }
+
+  #conversion(channel: Channel): Taker['toSi'] {
+    const scaled = (raw: number, timeS: number, rail: { timeS: number; value: number } | null): number => {
+      const one = (time: number, value: number) => ({
+        timeS: Float64Array.of(time),
+        values: Float64Array.of(value),
+      })
+      return (
+        scaleColumn(channel, one(timeS, raw), rail && one(rail.timeS, rail.value)).values[0] ?? Number.NaN
+      )
+    }
+    if (channel.scale?.kind === 'ratiometric') {
+      const rail = { source: channel.scale.rail, timeS: Number.NEGATIVE_INFINITY, value: Number.NaN }
+      this.#rails.push(rail)
+      return (raw, timeS) => scaled(raw, timeS, rail)
+    }
+    if (channel.scale !== null) return (raw, timeS) => scaled(raw, timeS, null)
+    // A unit is a straight line: two of its points give it, and the look-up is not repeated a thousand times a second.
+    const offset = scaled(0, 0, null)
+    const slope = scaled(1, 0, null) - offset
+    return (raw) => offset + slope * raw
+  }
+}
+
+function numberOf(point: Point, source: ChannelSource): number | null {
+  if (point.measurement !== source.measurement || !hasTags(point, source)) return null
+  for (const { key, value } of point.fields) {
+    if (key !== source.field) continue
+    return typeof value === 'number' ? value : typeof value === 'bigint' ? Number(value) : null
+  }
+  return null
+}
+
+function hasTags(point: Point, { tags }: ChannelSource): boolean {
+  for (const key in tags) if (point.tags[key] !== tags[key]) return false
+  return true
+}

@@ -1,0 +1,126 @@
+import type { HoldAnalysis, SectionLeak } from '#analysis/model/hold-result.ts'
+import type { HoldSpec, System } from '#analysis/model/system.ts'
+import type { CompensatedCurve, LeakLook, RunningHold, StartHold } from '#dashboard/api.ts'
+import type { HoldNote } from './hold-note.ts'
+import { type HoldStage, StageMachine } from './stage-machine.ts'
+
+/** A look tells more than this many points could: older ones are thinned to every second. */
+const looksAtMost = 240
+
+/** The hold that is running: its stages, what the looks at it showed, and who runs it. */
+export class RunningHoldState {
+  readonly spec: HoldSpec
+  readonly machine: StageMachine
+  readonly order: StartHold
+  readonly systemText: string
+  /** Allowance as a drop over the hold, [Pa]; known exactly once the first look has converted it. */
+  #allowanceDropPa: number
+  #looks: LeakLook[] = []
+  #analysis: HoldAnalysis | null = null
+  settled: RunningHold['settled']
+  /** The stages come with the logger's own lines, as in a replay: none begins by itself. */
+  follows = false
+  /** When each stage began, epoch nanoseconds as decimal text. */
+  readonly begunNs: Partial<Record<HoldStage, string>> = {}
+
+  constructor(spec: HoldSpec, order: StartHold, systemText: string, startedS: number) {
+    this.spec = spec
+    this.order = order
+    this.systemText = systemText
+    this.machine = new StageMachine(spec, startedS)
+    this.#allowanceDropPa = 'dropPa' in spec.allow ? spec.allow.dropPa : 0
+  }
+
+  /** The hold of a note left by a program that was killed. */
+  static fromNote(
+    note: HoldNote,
+    system: System,
+    secondsOf: (timeNs: string) => number,
+  ): RunningHoldState | null {
+    const spec = system.holds.find(({ id }) => id === note.hold)
+    const pumpUp = note.begun['pump-up']
+    if (!spec || pumpUp === undefined) return null
+    const { hold, operator, witness, stateSheet, retests, systemText } = note
+    const state = new RunningHoldState(
+      spec,
+      { hold, operator, witness, stateSheet, retests },
+      systemText,
+      secondsOf(pumpUp),
+    )
+    Object.assign(state.begunNs, note.begun)
+    for (const stage of ['settle', 'hold', 'vent'] as const) {
+      const begun = note.begun[stage]
+      if (begun !== undefined) state.machine.enter(stage, secondsOf(begun))
+    }
+    return state
+  }
+
+  /** What must survive a kill of the program. */
+  note(recording: string): HoldNote {
+    const { stage } = this.machine
+    return {
+      stillhold_running: 1,
+      stage: stage === 'end' ? 'vent' : stage,
+      begun: Object.fromEntries(Object.entries(this.begunNs).filter(([, ns]) => ns !== undefined)),
+      recording,
+      systemText: this.systemText,
+      ...this.order,
+    }
+  }
+
+  took(analysis: HoldAnalysis): void {
+    this.#analysis = analysis
+    const { result } = analysis
+    if (Number.isFinite(result.allowance.drop_Pa)) this.#allowanceDropPa = result.allowance.drop_Pa
+    const leak = worstLeak(result.leak)
+    if (!leak) return
+    this.#looks.push({ atS: result.seconds, dropPa: leak.drop_Pa })
+    if (this.#looks.length > looksAtMost) this.#looks = this.#looks.filter((_, index) => index % 2 === 1)
+  }
+
+  show(): RunningHold {
+    const { machine, spec } = this
+    const result = this.#analysis?.result
+    return {
+      hold: spec.id,
+      stage: shownStage(machine.stage),
+      stageStartedS: machine.startedS,
+      stageLengthS: machine.lengthS,
+      looks: this.#looks,
+      allowanceDropPa: this.#allowanceDropPa,
+      verdict: result?.verdict ?? null,
+      reasons: result?.reasons ?? [],
+      decidesInS: result?.needs_seconds_more ?? null,
+      compensatedPa: Object.fromEntries(
+        (this.#analysis?.curves ?? []).map(({ section, compensatedPa }) => [
+          section,
+          compensatedPa.at(-1) ?? Number.NaN,
+        ]),
+      ),
+      pumpUpS: machine.begun['pump-up'] ?? null,
+      ...(machine.stage === 'settle' && this.settled ? { settled: this.settled } : {}),
+    }
+  }
+
+  curves(): CompensatedCurve[] {
+    return (this.#analysis?.curves ?? []).map(({ section, timeS, compensatedPa }) => ({
+      section,
+      timeS: Array.from(timeS),
+      compensatedPa: Array.from(compensatedPa),
+    }))
+  }
+}
+
+function shownStage(stage: HoldStage): RunningHold['stage'] {
+  return stage === 'end' ? 'vent' : stage
+}
+
+/** Of several sections the one with the largest leak that cannot be excluded. */
+function worstLeak(leak: HoldAnalysis['result']['leak']): SectionLeak | null {
+  if (leak === null) return null
+  const all = 'drop_Pa' in leak ? [leak] : leak
+  return all.reduce<SectionLeak | null>(
+    (worst, each) => (worst && worst.drop_Pa.high >= each.drop_Pa.high ? worst : each),
+    null,
+  )
+}

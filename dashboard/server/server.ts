@@ -1,0 +1,68 @@
+import type { Server } from 'node:http'
+import type { AddressInfo } from 'node:net'
+import { createAdaptorServer } from '@hono/node-server'
+import { type AppParts, createApp } from './app.ts'
+
+export interface ListenAddress {
+  readonly host: string
+  /** 0 takes any free port. */
+  readonly port: number
+}
+
+export interface RunningServer {
+  /** `http://127.0.0.1:4780` */
+  readonly url: string
+  readonly port: number
+  /** Ends open streams too. */
+  stop(): Promise<void>
+}
+
+/** Far above what the page and a logger need, low enough that strangers cannot use the program up. */
+const limits = { headerBytes: 16 * 1024, headersMs: 15_000, requestMs: 120_000, connections: 250 }
+
+/** @throws Error with one plain sentence when the address cannot be had */
+export async function startServer(
+  parts: Omit<AppParts, 'port'>,
+  listen: ListenAddress,
+): Promise<RunningServer> {
+  let port = listen.port
+  const app = createApp({ ...parts, port: () => port })
+  const server = createAdaptorServer({
+    fetch: app.fetch,
+    overrideGlobalObjects: false,
+    serverOptions: {
+      maxHeaderSize: limits.headerBytes,
+      headersTimeout: limits.headersMs,
+      requestTimeout: limits.requestMs,
+    },
+  }) as Server
+  server.maxConnections = limits.connections
+  await new Promise<void>((resolve, reject) => {
+    server.once('error', (error: NodeJS.ErrnoException) => reject(listenError(error, listen)))
+    server.listen(listen.port, listen.host, () => resolve())
+  })
+  port = (server.address() as AddressInfo).port
+  const shownHost = ['0.0.0.0', '::'].includes(listen.host) ? '127.0.0.1' : listen.host
+  return {
+    url: `http://${shownHost.includes(':') ? `[${shownHost}]` : shownHost}:${port}`,
+    port,
+    stop: () =>
+      new Promise((resolve) => {
+        server.close(() => resolve())
+        server.closeAllConnections()
+      }),
+  }
+}
+
+function listenError(error: NodeJS.ErrnoException, { host, port }: ListenAddress): Error {
+  const where = `${host}:${port}`
+  if (error.code === 'EADDRINUSE') {
+    return new Error(
+      `${where} is taken, perhaps by another stillhold: stop it or choose another port with --listen`,
+    )
+  }
+  if (error.code === 'EACCES')
+    return new Error(`${where} is not allowed: choose a port above 1023 with --listen`)
+  if (error.code === 'EADDRNOTAVAIL') return new Error(`${host} is no address of this machine: see --listen`)
+  return new Error(`cannot listen on ${where}: ${error.message}`)
+}

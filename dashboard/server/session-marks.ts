@@ -1,0 +1,50 @@
+import type { Mark, MarkKind } from '#analysis/model/samples.ts'
+import type { LiveState } from '#dashboard/api.ts'
+
+/** Marks told to the page; the recording keeps them all. */
+const shownAtMost = 200
+/** Marks kept for looks at the running hold. */
+const keptAtMost = 5000
+
+/** The marks of the running session, as the page and the looks at a hold need them. */
+export class SessionMarks {
+  #marks: Mark[] = []
+
+  add(mark: Mark): void {
+    this.#marks.push(mark)
+    if (this.#marks.length > keptAtMost) this.#marks = this.#marks.slice(-keptAtMost / 2)
+  }
+
+  since(timeS: number): Mark[] {
+    return this.#marks.filter((mark) => mark.timeS >= timeS)
+  }
+
+  shown(): LiveState['marks'] {
+    return this.#marks.slice(-shownAtMost).map((mark) => ({
+      timeS: mark.timeS,
+      kind: mark.kind,
+      id: mark.id,
+      text: textOf(mark),
+    }))
+  }
+}
+
+export interface NewSessionMark {
+  readonly kind: MarkKind
+  readonly id?: string
+  readonly hold?: string
+  readonly fields: Readonly<Record<string, string | number | boolean>>
+}
+
+function textOf({ kind, fields }: Mark): string {
+  const { name, text, finding, action, open } = fields
+  if (typeof text === 'string') return text
+  if (typeof name === 'string') return name
+  if (typeof finding === 'string') return finding
+  if (typeof action === 'string')
+    return typeof fields.torque_Nm === 'number' ? `${action}, ${fields.torque_Nm} N·m` : action
+  if (kind === 'valve' && typeof open === 'boolean') return open ? 'opened' : 'shut'
+  return Object.entries(fields)
+    .map(([key, value]) => `${key} ${value}`)
+    .join(', ')
+}

@@ -1,0 +1,124 @@
+import { mkdirSync } from 'node:fs'
+import { join } from 'node:path'
+import { type Archive, openArchive } from '#dashboard/archive/archive.ts'
+import type { DemoBench } from '#ingest/sources/demo-bench.ts'
+import { demoSession } from '#ingest/sources/demo-session.ts'
+import { AnalysisThread } from './analysis-thread.ts'
+import type { SessionPort } from './bench-port.ts'
+import { BenchSession } from './bench-session.ts'
+import { DemoOperator } from './demo-operator.ts'
+import { demoRoutes } from './demo-routes.ts'
+import { packageFolder } from './package-folder.ts'
+import { type ListenAddress, type RunningServer, startServer } from './server.ts'
+import type { Sharing } from './sharing.ts'
+import { readStaticPage } from './static-page.ts'
+import { SystemFileOnDisk } from './system-file-on-disk.ts'
+import { writeRoutes } from './write-routes.ts'
+
+export interface BenchOptions {
+  readonly dataFolder: string
+  readonly systemPath: string
+  readonly ports: readonly SessionPort[]
+  readonly listen: ListenAddress
+  readonly version: string
+  /** Null while only this machine may connect. */
+  readonly sharing?: Sharing | null
+  /** Token of loggers that write over HTTP; null where they may not. */
+  readonly writeToken?: string | null
+  /** The simulated bench, which must be among the ports. */
+  readonly demo?: DemoBench | null
+  /** False leaves the demo bench to the visitor from the beginning. */
+  readonly demoOperator?: boolean
+  readonly speed?: number
+  readonly forward?: (line: string) => void
+  readonly log?: (line: string) => void
+}
+
+export interface RunningBench {
+  readonly session: BenchSession
+  readonly archive: Archive
+  readonly server: RunningServer
+  stop(): Promise<void>
+}
+
+/**
+ * Puts the whole bench together: archive, session, server. Only here and in the command line do a port and an
+ * archive meet.
+ *
+ * @throws Error with one plain sentence when the archive, a port or the address cannot be had
+ */
+export async function startBench(options: BenchOptions): Promise<RunningBench> {
+  const { demo = null, sharing = null, log = () => {} } = options
+  const folder = join(options.dataFolder, 'session')
+  mkdirSync(folder, { recursive: true })
+  const archive = openArchive(options.dataFolder, { programVersion: options.version })
+  for (const notice of archive.notices) log(notice)
+  const recordThread = new AnalysisThread()
+  try {
+    const session = new BenchSession({
+      systemFile: new SystemFileOnDisk(options.systemPath),
+      archive,
+      folder,
+      ports: options.ports,
+      version: options.version,
+      speed: demo?.speed ?? options.speed ?? 1,
+      demo: demo !== null,
+      forward: options.forward,
+      log,
+      ...(demo ? demoHooks(demo) : {}),
+    })
+    const operator = demo && new DemoOperator(session, demo, demoSession)
+    if (operator) session.demoOperator = () => operator.show()
+    const server = await startServer(
+      {
+        session,
+        archive,
+        recordThread,
+        page: readStaticPage(join(packageFolder(), 'dist', 'web')),
+        sharing,
+        write: options.writeToken ? writeRoutes(session, options.writeToken) : null,
+        demo: operator && demoRoutes(session, operator),
+      },
+      options.listen,
+    )
+    const stop = async () => {
+      await operator?.handOver()
+      await session.close()
+      await server.stop()
+      await recordThread.close()
+      archive.close()
+    }
+    try {
+      await session.open()
+    } catch (error) {
+      await stop()
+      throw error
+    }
+    if (operator && options.demoOperator !== false) operator.start()
+    return { session, archive, server, stop }
+  } catch (error) {
+    archive.close()
+    throw error
+  }
+}
+
+/** What a person does at a real bench, the simulated one does when it is told. */
+function demoHooks(demo: DemoBench) {
+  return {
+    onStage: (stage: Parameters<DemoBench['command']>[0], hold: string) => demo.command(stage, hold),
+    onMark: ({
+      kind,
+      id,
+      fields,
+    }: {
+      kind: string
+      id?: string
+      fields: Readonly<Record<string, unknown>>
+    }) => {
+      if (id === undefined) return
+      if (kind === 'work') demo.tighten(id)
+      if (kind === 'valve' && fields.open === true) demo.openValve(id)
+      if (kind === 'valve' && fields.open === false) demo.closeValve(id)
+    },
+  }
+}
