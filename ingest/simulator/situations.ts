@@ -26,7 +26,13 @@ type Mutable<T> = T extends readonly (infer U)[]
 
 type Change = (draft: Draft, random: Random, kind: SectionKind) => void
 
-function situation(name: string, about: string, change: Change): Situation {
+interface SingleChange {
+  readonly name: string
+  readonly about: string
+  readonly change: Change
+}
+
+function situation({ name, about, change }: SingleChange): Situation {
   return {
     name,
     about,
@@ -40,6 +46,10 @@ function situation(name: string, about: string, change: Change): Situation {
       return draft
     },
   }
+}
+
+function special(name: string, about: string, change: Change): SingleChange {
+  return { name, about, change }
 }
 
 /** FNV-1a of the name: the same seed draws another hold in another situation. */
@@ -73,12 +83,27 @@ function holdStartS(draft: Draft): number {
   return beforeS + pumpUpS + dwellS + settleS
 }
 
-export const situations: readonly Situation[] = [
-  situation('steady', 'A quiet room: under 0.3 K/h and 0.3 hPa/h.', () => {}),
-  situation('ramp', 'The room warms or cools by 1 to 5 K/h throughout.', (draft, random) =>
+function coarseConverter(draft: Draft, random: Random): void {
+  const { pressure } = draft.bench
+  pressure.bits = pressure.kind === 'absolute' ? 12 : 10
+  const stepPa = (pressure.highPa - pressure.lowPa) / (2 ** pressure.bits - 1)
+  pressure.whitePa = stepPa * random.uniform(0.1, 0.6)
+  pressure.flickerPa = 0
+  // Nobody states a drop of a step or two; the figure goes up to what the plan would allow.
+  const { allow } = draft.procedure
+  if (allow.kind === 'drop') {
+    const leastPsi = Math.ceil(((4 * stepPa) / psiPa) * 100) / 100
+    draft.procedure.allow = { kind: 'drop', dropPsi: Math.max(allow.dropPsi, leastPsi) }
+  }
+}
+
+/** What is special about each situation, alone. */
+const changes: readonly SingleChange[] = [
+  special('steady', 'A quiet room: under 0.3 K/h and 0.3 hPa/h.', () => {}),
+  special('ramp', 'The room warms or cools by 1 to 5 K/h throughout.', (draft, random) =>
     ramp(draft, random, 1, 5),
   ),
-  situation('swings', 'The room swings by ±0.5 to 2 K, or a door lets it drop.', (draft, random) => {
+  special('swings', 'The room swings by ±0.5 to 2 K, or a door lets it drop.', (draft, random) => {
     if (random.chance(0.6)) swing(draft, random, 0.5, 2)
     else {
       const from = holdStartS(draft)
@@ -92,13 +117,13 @@ export const situations: readonly Situation[] = [
       }
     }
   }),
-  situation('sun', 'The sun comes out on the section: its wall warms exponentially.', (draft, random) => {
+  special('sun', 'The sun comes out on the section: its wall warms exponentially.', (draft, random) => {
     const from = holdStartS(draft)
     draft.weather.sunK = random.uniform(2, 8)
     draft.weather.sunAtS = random.uniform(from - 600, from + draft.procedure.holdS * 0.6)
     draft.weather.sunTauS = random.uniform(200, 900)
   }),
-  situation(
+  special(
     'early-start',
     'The hold begins 20 s after pump-up, in the middle of the heat.',
     (draft, random) => {
@@ -107,17 +132,12 @@ export const situations: readonly Situation[] = [
       draft.procedure.pumpTo = random.uniform(1, 1.1)
     },
   ),
-  situation('coarse-converter', 'A 10-bit converter over the whole span, little noise.', (draft, random) => {
-    draft.bench.pressure.bits = 10
-    const { highPa, lowPa } = draft.bench.pressure
-    draft.bench.pressure.whitePa = ((highPa - lowPa) / 1023) * random.uniform(0.1, 0.6)
-    if (draft.bench.pressure.kind === 'absolute') draft.bench.pressure.bits = 12
-  }),
-  situation('moving-barometer', 'The atmosphere moves by 1 to 3 hPa/h, measured.', (draft, random) => {
+  special('coarse-converter', 'A 10-bit converter over the whole span, little noise.', coarseConverter),
+  special('moving-barometer', 'The atmosphere moves by 1 to 3 hPa/h, measured.', (draft, random) => {
     draft.weather.barometricRampPaPerS = (sign(random) * random.uniform(100, 300)) / 3600
     draft.weather.barometricSwingPa = random.uniform(0, 15)
   }),
-  situation(
+  special(
     'no-barometer',
     'No barometer, a gauge sensor, and the atmosphere moves by some 0.5 hPa/h.',
     (draft, random) => {
@@ -126,25 +146,25 @@ export const situations: readonly Situation[] = [
       draft.weather.barometricRampPaPerS = (50 * random.normal()) / 3600
     },
   ),
-  situation('partial-thermometer', 'The thermometer shows 80 % of a ramp or swing.', (draft, random) => {
+  special('partial-thermometer', 'The thermometer shows 80 % of a ramp or swing.', (draft, random) => {
     const { thermometer } = draft.bench
     if (thermometer) thermometer.share = 0.8
     if (random.chance(0.5)) ramp(draft, random, 1, 5)
     else swing(draft, random, 0.5, 1.5)
   }),
-  situation('creep', 'Hose or sealant goes on stretching after pump-up.', (draft, random, kind) => {
+  special('creep', 'Hose or sealant goes on stretching after pump-up.', (draft, random, kind) => {
     const testPa = draft.procedure.pressurePsi * psiPa
     const share = kind === 'line' ? random.uniform(0.0005, 0.004) : random.uniform(0.0002, 0.0015)
     draft.vessel.creepPerPa = share / testPa
     draft.vessel.creepTauS = kind === 'line' ? random.uniform(60, 240) : random.uniform(120, 600)
   }),
-  situation('sensor-drift', 'The zero of the transducer walks and drifts.', (draft, random) => {
+  special('sensor-drift', 'The zero of the transducer walks and drifts.', (draft, random) => {
     const { allow, holdS } = draft.procedure
     const dropPa = allow.kind === 'drop' ? allow.dropPsi * psiPa : 0.08 * psiPa
     draft.bench.pressure.walkPaPerSqrtS = (dropPa * random.uniform(0.02, 0.12)) / Math.sqrt(holdS)
     draft.bench.pressure.driftPaPerS = (dropPa * random.uniform(-0.03, 0.03)) / holdS
   }),
-  situation(
+  special(
     'breathing',
     'The volume grows by up to 200 % per bar and the file does not say so.',
     (draft, random, kind) => {
@@ -159,6 +179,26 @@ export const situations: readonly Situation[] = [
     },
   ),
 ]
+
+/** What two troubles at once are drawn from: those that leave a hold decidable in its stated time. */
+const mixable = new Set([
+  'ramp',
+  'swings',
+  'moving-barometer',
+  'partial-thermometer',
+  'creep',
+  'sensor-drift',
+  'breathing',
+])
+
+const mixed = special('mixed', 'Two of the troubles at once.', (draft, random, kind) => {
+  const candidates = changes.filter(({ name }) => mixable.has(name))
+  const first = random.pick(candidates)
+  const second = random.pick(candidates.filter((candidate) => candidate !== first))
+  for (const { change } of [first, second]) change(draft, random, kind)
+})
+
+export const situations: readonly Situation[] = [...changes, mixed].map(situation)
 
 /** The transducer as a gauge of the span that suits the test pressure. */
 function cheapGauge(draft: Draft): TransducerSpec {
