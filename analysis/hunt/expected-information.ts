@@ -26,9 +26,9 @@ export function expectedInformation(
   return joint === null ? 0 : Math.max(0, entropy(joint) - conditional)
 }
 
-function jointChances(observations: readonly OutcomeChances[]): number[] {
-  let joint = [1]
-  for (const each of observations) joint = joint.flatMap((p) => each.map((q) => p * q))
+function jointChances(observations: readonly OutcomeChances[]): OutcomeChances {
+  let joint: readonly number[] = observations[0] ?? [1]
+  for (const each of observations.slice(1)) joint = joint.flatMap((p) => each.map((q) => p * q))
   return joint
 }
 

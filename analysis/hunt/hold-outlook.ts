@@ -1,5 +1,6 @@
 import { type OutcomeChances, roughNormalCdf } from './expected-information.ts'
 import type { SeenTogether } from './isolations.ts'
+import { repeatability } from './leak-figures.ts'
 import type { LeakProblem } from './leak-problem.ts'
 import { type EvidenceProblem, type PathName, verdictOnly } from './problem-of-evidence.ts'
 
@@ -10,8 +11,6 @@ export interface HoldOutlook {
   /** True when this very thing was measured well enough since the last work. */
   isKnown(seen: SeenTogether): boolean
 }
-
-const repeatability = 0.1
 
 export function holdOutlook({ problem, names, allowanceMolPerS }: EvidenceProblem): HoldOutlook {
   const noise = typicalNoise(problem, allowanceMolPerS)

@@ -28,17 +28,25 @@ export function hunt(system: System, evidence: readonly Evidence[], options: Hun
     .map((_, i) => reportFitting(reporter, i))
     .sort((a, b) => b.leaking - a.leaking || a.id.localeCompare(b.id))
   const anyLeak = weightWhere(posterior.particles, (rates) => system.fittings.some((_, p) => rates[p] > 0))
-  const next = nextSteps(system, built, posterior, lookedSinceWork(system, evidence))
+  const sections = system.sections.map(({ id }) => {
+    const mine = built.names.flatMap((name, p) => (sectionOf(system, name) === id ? [p] : []))
+    return {
+      section: id,
+      leaking: weightWhere(posterior.particles, (rates) => mine.some((p) => rates[p] > 0)),
+    }
+  })
+  const next = nextSteps(system, built, posterior, looksSinceWork(system, evidence))
   return {
     stillhold: 1,
     system: system.name,
-    message: finding(system, fittings, built, anyLeak),
+    message: finding(fittings, sections, built, anyLeak),
     method: posterior.method,
     count: posterior.count,
     reference_Pa: built.referencePa,
     scc_reference: `${(system.sccReferenceK - 273.15).toFixed(0)} degC, 101.325 kPa`,
     any_leak: anyLeak,
     fittings,
+    sections,
     valves: pathsOf(built, 'valve').map(([{ id }, p]) => {
       const valve = system.valves.find((v) => v.id === id)
       const { leaking, error, rate } = posterior.paths[p]
@@ -103,6 +111,11 @@ function pathsOf(built: EvidenceProblem, what: PathName['what']): [PathName, num
   return built.names.flatMap((name, p): [PathName, number][] => (name.what === what ? [[name, p]] : []))
 }
 
+function sectionOf(system: System, { what, id }: PathName): string | null {
+  if (what === 'section') return id
+  return what === 'fitting' ? (system.fittings.find((f) => f.id === id)?.section ?? null) : null
+}
+
 function weightWhere(particles: readonly Particle[], holds: (rates: Float64Array) => boolean): number {
   return Math.min(
     1,
@@ -124,17 +137,17 @@ function together(particles: readonly Particle[], names: readonly PathName[]): H
   return [...sums.values()].sort((a, b) => b.probability - a.probability).slice(0, 5)
 }
 
-/** Fittings looked at under pressure since the last work on them: a second look tells little. */
-function lookedSinceWork(system: System, evidence: readonly Evidence[]): ReadonlySet<string> {
+/** How often each fitting was looked at under pressure since the last work on it. */
+function looksSinceWork(system: System, evidence: readonly Evidence[]): ReadonlyMap<string, number> {
   const spans = holdsInOrder(evidence)
-  const looked = new Set<string>()
+  const looks = new Map<string, number>()
   for (const { timeNs, mark } of marksInOrder(evidence)) {
     if (mark.id === null || !system.fittings.some((f) => f.id === mark.id)) continue
-    if (mark.kind === 'work') looked.delete(mark.id)
+    if (mark.kind === 'work') looks.delete(mark.id)
     if (mark.kind === 'look' && spans.some((s) => s.startNs <= timeNs && timeNs <= s.endNs))
-      looked.add(mark.id)
+      looks.set(mark.id, (looks.get(mark.id) ?? 0) + 1)
   }
-  return looked
+  return looks
 }
 
 /** Measured sums that no possible present explains: something changed without a mark, or a hold is wrong. */
@@ -156,8 +169,8 @@ function contradictions({ problem, rowHolds }: EvidenceProblem, { particles }: P
 }
 
 function finding(
-  system: System,
   fittings: readonly HuntFitting[],
+  sections: HuntResult['sections'],
   built: EvidenceProblem,
   anyLeak: number,
 ): string {
@@ -178,11 +191,12 @@ function finding(
     return `No fitting is under suspicion: ${(100 * (1 - anyLeak)).toFixed(0)} % sure that none leaks.`
   if (anyLeak < 0.5)
     return `A leak at a fitting is unlikely (${(100 * anyLeak).toFixed(0)} %); ${named(first)} would be the first to check.`
-  if (second && second.leaking > 0.7 * first.leaking) {
+  const sure = sections.filter((s) => s.leaking >= 0.9).map((s) => s.section)
+  const standsOut = second === undefined || second.leaking <= 0.7 * first.leaking
+  if (!standsOut) {
     const group = fittings.filter((f) => f.leaking > 0.7 * first.leaking)
-    const sections = [...new Set(group.map((f) => f.section))]
-    const where = sections.length <= 3 ? sections.join(', ') : `${sections.length} sections`
-    return `A fitting leaks (${(100 * anyLeak).toFixed(0)} %), but none stands out yet among ${group.length} in ${where} of ${system.name}.`
+    const where = sure.length > 0 ? `${sure.join(' and ')} leaks` : 'A fitting leaks'
+    return `${where}, but none of ${group.length} fittings stands out yet.`
   }
   return `${named(first)} is the likeliest to leak, ${(100 * first.leaking).toFixed(0)} %; not yet enough to call it.`
 }

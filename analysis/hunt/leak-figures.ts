@@ -11,7 +11,7 @@ const gasPerLiquidMolPerM3 = 7.4358389e-7 / (2.095e-6 / 3600)
 const exchangeStd = 0.5
 
 /** Two holds of the same leak agree to about this, relative: temperature, pressure reached, how the joint sits. Own figure. */
-const repeatability = 0.1
+export const repeatability = 0.05
 
 export interface LeakFigure {
   readonly molPerS: number

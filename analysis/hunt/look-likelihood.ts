@@ -28,8 +28,8 @@ const atLeakAtRest: Readonly<Record<Finding, number>> = {
   drip: 0.2,
 }
 
-/** A leak of this rate shows in soap solution every second time, [mol/s]: 0.1 scc/min at 0 °C. Own figure. */
-const halfSeenMolPerS = 7.4358389e-8
+/** A leak of this rate shows in soap solution every second time, [mol/s]: 0.02 scc/min at 0 °C. Own figure. */
+const halfSeenMolPerS = 1.4871678e-8
 const mostSeen = 0.95
 /** Without pressure only old traces speak. */
 const seenAtRest = 0.2

@@ -11,6 +11,8 @@ import type { EvidenceProblem } from './problem-of-evidence.ts'
 const lookSetupMin = 3
 const lookMin = 1.5
 const mostLooksTogether = 4
+/** A third look at an untouched joint sees what the first two saw. */
+const mostLooks = 2
 /** A measured hold of more bodies than this is judged by the first ones. */
 const mostBodies = 3
 const particlesUsed = 1000
@@ -22,7 +24,7 @@ export function nextSteps(
   system: System,
   evidence: EvidenceProblem,
   posterior: Posterior,
-  alreadyLooked: ReadonlySet<string>,
+  looksDone: ReadonlyMap<string, number>,
   most = 5,
 ): NextStep[] {
   const presents = heaviest(posterior.particles)
@@ -31,7 +33,7 @@ export function nextSteps(
       .filter((s) => s.bits >= leastBits)
       .sort((a, b) => b.bits_per_minute - a.bits_per_minute || a.fittings.length - b.fittings.length)
   const holds = worthwhile(holdSteps(system, evidence, posterior, presents))
-  const looks = worthwhile(lookSteps(system, evidence, posterior, presents, alreadyLooked))
+  const looks = worthwhile(lookSteps(system, evidence, posterior, presents, looksDone))
   const best = worthwhile([...holds, ...looks]).slice(0, most)
   // Whoever has no soap at hand, or no time for a hold, still finds what to do.
   for (const kind of [holds, looks])
@@ -92,21 +94,22 @@ function lookSteps(
   { names }: EvidenceProblem,
   posterior: Posterior,
   presents: readonly Particle[],
-  alreadyLooked: ReadonlySet<string>,
+  looksDone: ReadonlyMap<string, number>,
 ): NextStep[] {
   const weights = presents.map((p) => p.weight)
   const pathOf = (id: string): number => names.findIndex((n) => n.what === 'fitting' && n.id === id)
   const steps: NextStep[] = []
   for (const section of system.sections) {
     const suspects = system.fittings
-      .filter((f) => f.section === section.id && !alreadyLooked.has(f.id))
+      .filter((f) => f.section === section.id && (looksDone.get(f.id) ?? 0) < mostLooks)
       .sort((a, b) => posterior.paths[pathOf(b.id)].leaking - posterior.paths[pathOf(a.id)].leaking)
     for (let n = 1; n <= Math.min(suspects.length, mostLooksTogether); n++) {
       const chosen = suspects.slice(0, n)
       const paths = chosen.map((f) => pathOf(f.id))
       const observed = presents.map(({ rates }) =>
-        paths.map((p): OutcomeChances => {
-          const shows = rates[p] > 0 ? lookDetection(rates[p], true) : 0
+        paths.map((p, i): OutcomeChances => {
+          const fresh = looksDone.has(chosen[i].id) ? 0.5 : 1
+          const shows = rates[p] > 0 ? fresh * lookDetection(rates[p], true) : 0
           const found = shows + (1 - shows) * lookFalseAlarm
           return [1 - found, found]
         }),

@@ -36,43 +36,40 @@ export function updatePair(
   const classesA = state.allowed[p]
   const classesB = state.allowed[q]
   const width = classesB.length + 1
-  const logs = new Float64Array((classesA.length + 1) * width)
-  const scratch = new Float64Array(5)
-  const looksA = classesA.map((k) => runLog(problem, a, k) + Math.log(weight[k]))
-  const looksB = classesB.map((k) => runLog(problem, b, k) + Math.log(weight[k]))
-  const neither =
-    verdicts(problem, state, a, b, false, false) + offLog(problem, state, a) + offLog(problem, state, b)
-  const onlyA =
-    verdicts(problem, state, a, b, true, false) + onLog(problem, state, a) + offLog(problem, state, b)
-  const onlyB =
-    verdicts(problem, state, a, b, false, true) + offLog(problem, state, a) + onLog(problem, state, b)
-  const both =
-    verdicts(problem, state, a, b, true, true) + onLog(problem, state, a) + onLog(problem, state, b)
-  logs[0] = neither
+  const offA = offLog(problem, state, a)
+  const offB = offLog(problem, state, b)
+  const onA = onLog(problem, state, a)
+  const onB = onLog(problem, state, b)
+  logs[0] = verdicts(problem, state, a, b, false, false) + offA + offB
+  const onlyA = verdicts(problem, state, a, b, true, false) + onA + offB
+  const onlyB = verdicts(problem, state, a, b, false, true) + offA + onB
+  const both = verdicts(problem, state, a, b, true, true) + onA + onB
   for (let j = 1; j < width; j++) {
-    const k = classesB[j - 1]
-    logs[j] = onlyB + looksB[j - 1] + logRateEvidence(infoB.pull, infoB.hold, mean[k], std[k])
+    const m = classesB[j - 1]
+    looksB[j] = runLog(problem, b, m) + Math.log(weight[m])
+    logs[j] = onlyB + looksB[j] + logRateEvidence(infoB.pull, infoB.hold, mean[m], std[m])
   }
   for (let i = 1; i <= classesA.length; i++) {
     const k = classesA[i - 1]
-    logs[i * width] = onlyA + looksA[i - 1] + logRateEvidence(infoA.pull, infoA.hold, mean[k], std[k])
+    const looksA = runLog(problem, a, k) + Math.log(weight[k])
+    logs[i * width] = onlyA + looksA + logRateEvidence(infoA.pull, infoA.hold, mean[k], std[k])
     for (let j = 1; j < width; j++) {
       const m = classesB[j - 1]
       logs[i * width + j] =
         both +
-        looksA[i - 1] +
-        looksB[j - 1] +
-        logPairEvidence(infoA, infoB, cross, mean[k], std[k], mean[m], std[m], scratch)
+        looksA +
+        looksB[j] +
+        logPairEvidence(infoA, infoB, cross, mean[k], std[k], mean[m], std[m], pair)
     }
   }
-  const choice = drawLog(random, logs)
+  const choice = drawLog(random, logs, (classesA.length + 1) * width)
   const i = Math.floor(choice / width)
   const j = choice % width
   if (i > 0 && j > 0) {
     const k = classesA[i - 1]
     const m = classesB[j - 1]
-    logPairEvidence(infoA, infoB, cross, mean[k], std[k], mean[m], std[m], scratch)
-    const [pAA, pAB, pBB, centerA, centerB] = scratch
+    logPairEvidence(infoA, infoB, cross, mean[k], std[k], mean[m], std[m], pair)
+    const [pAA, pAB, pBB, centerA, centerB] = pair
     const rateA = centerA + normalDraw(random) / Math.sqrt(pAA - (pAB * pAB) / pBB)
     const rateB = centerB - (pAB / pBB) * (rateA - centerA) + normalDraw(random) / Math.sqrt(pBB)
     setStretch(state, a, k, Math.max(rateA, mean[k] * 1e-3))
@@ -85,6 +82,11 @@ export function updatePair(
     setStretch(state, b, m, drawRate(random, infoB.pull, infoB.hold, mean[m], std[m]))
   }
 }
+
+const mostClasses = 32
+const logs = new Float64Array((mostClasses + 1) ** 2)
+const looksB = new Float64Array(mostClasses + 1)
+const pair = new Float64Array(5)
 
 function drawStretch(state: LeakState, path: number, random: Random): Stretch {
   const epochs = state.epochs[path]

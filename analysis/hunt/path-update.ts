@@ -96,7 +96,7 @@ export function updatePath(problem: LeakProblem, state: LeakState, p: number, ra
   for (let e = last; e >= 0; ) {
     let from = e
     if (inRun) {
-      const choice = drawLog(random, runs[e])
+      const choice = drawLog(random, runs[e], runs[e].length)
       from = Math.floor(choice / allowed.length)
       const k = allowed[choice % allowed.length]
       let sumPull = 0
@@ -176,16 +176,18 @@ function logSumAll(logs: Float64Array): number {
   return top + Math.log(sum)
 }
 
-/** Index drawn with probability proportional to exp(log). */
-export function drawLog(random: Random, logs: Float64Array): number {
-  let at = random()
-  const total = logSumAll(logs)
-  let lastPossible = 0
-  for (let i = 0; i < logs.length; i++) {
-    const share = Math.exp(logs[i] - total)
-    if (share > 0) lastPossible = i
-    at -= share
-    if (at < 0) return i
+/** Index below `count` drawn with probability proportional to exp(log). Leaves running sums in `logs`. */
+export function drawLog(random: Random, logs: Float64Array, count: number): number {
+  let top = Number.NEGATIVE_INFINITY
+  for (let i = 0; i < count; i++) if (logs[i] > top) top = logs[i]
+  let sum = 0
+  for (let i = 0; i < count; i++) {
+    // Lighter than e^-40 is never drawn.
+    if (logs[i] > top - 40) sum += Math.exp(logs[i] - top)
+    logs[i] = sum
   }
-  return lastPossible
+  const at = random() * sum
+  let i = 0
+  while (i < count - 1 && logs[i] <= at) i++
+  return i
 }

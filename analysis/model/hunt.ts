@@ -66,6 +66,8 @@ export interface HuntResult {
   /** Most likely first. */
   readonly fittings: readonly HuntFitting[]
   readonly valves: readonly HuntValve[]
+  /** Probability that a section leaks to the outside, at whichever joint; in the order of the file. */
+  readonly sections: readonly { readonly section: string; readonly leaking: number }[]
   /** Sections that may leak elsewhere than at a fitting of the file: a seam, a wall, the rig's own hose. */
   readonly elsewhere: readonly {
     readonly section: string

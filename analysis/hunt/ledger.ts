@@ -1,0 +1,163 @@
+import type { Evidence } from '#analysis/model/evidence.ts'
+import type { Ledger, LedgerFitting, LedgerHold, PlugIn, ProofState } from '#analysis/model/ledger.ts'
+import type { System } from '#analysis/model/system.ts'
+import { holdsInOrder, marksInOrder } from './evidence-order.ts'
+import { fewestSets } from './fewest-sets.ts'
+import { type Isolation, possibleIsolations } from './isolations.ts'
+import { proofOfFittings } from './proof-of-fittings.ts'
+import { rigCaution, rigStanding } from './rig.ts'
+import { systemProblems } from './system-graph.ts'
+
+/** State of proof of every fitting, what is open, and the shortest set of holds that closes it. */
+export function ledger(system: System, evidence: readonly Evidence[]): Ledger {
+  const proofs = proofOfFittings(system, evidence)
+  const fittings = system.fittings.map((f): LedgerFitting => {
+    const { dry, wet, lastWork } = proofs.get(f.id)!
+    return { id: f.id, section: f.section, name: f.name, kind: f.kind, proof: dry, wet, last_work: lastWork }
+  })
+  const counts: Record<ProofState, number> = { proven: 0, stale: 0, failed: 0, 'never-held': 0 }
+  for (const f of fittings) counts[f.proof.state]++
+  const unproven = fittings.filter((f) => f.proof.state !== 'proven').map((f) => f.id)
+  const { holds, exact, uncoverable } = holdsToDo(system, unproven)
+  const plugs = plugsIn(evidence)
+  const complete = fittings.length > 0 && unproven.length === 0 && plugs.length === 0
+  return {
+    stillhold: 1,
+    system: system.name,
+    complete,
+    message: inOneSentence(fittings.length, counts, plugs.length, holds.length, complete),
+    counts,
+    fittings,
+    open: whatIsOpen(fittings, plugs, uncoverable),
+    holds_to_do: holds,
+    holds_to_do_exact: exact,
+    uncoverable,
+    plugs_in: plugs,
+    cautions: [...rigCautions(evidence), ...systemProblems(system).map((p) => p.message)],
+  }
+}
+
+/** Weight of a hold that the file does not name, against minutes: asked for only where it saves a whole hold. */
+const unnamedCostS = 1e6
+
+function holdsToDo(
+  system: System,
+  unproven: readonly string[],
+): { holds: LedgerHold[]; exact: boolean; uncoverable: { id: string; why: string }[] } {
+  const isolations = possibleIsolations(system).filter((i) => provesByPressure(system, i))
+  const sets = isolations.map((i) => ({
+    members: i.covered.filter((id) => unproven.includes(id)),
+    cost: i.seconds + (i.hold === null ? unnamedCostS : 0),
+  }))
+  const { chosen, exact } = fewestSets(unproven, sets)
+  const holds = chosen.map((c): LedgerHold => {
+    const { hold, sections, shut, seconds } = isolations[c]
+    return { hold, sections, shut, proves: sets[c].members, minutes: seconds / 60 }
+  })
+  const coverable = new Set(isolations.flatMap((i) => i.covered))
+  const uncoverable = unproven
+    .filter((id) => !coverable.has(id))
+    .map((id) => ({ id, why: whyUncoverable(system, id) }))
+  return { holds, exact, uncoverable }
+}
+
+/** A suction hold of the file is proposed only for what no pressure hold of the file covers. */
+function provesByPressure(system: System, isolation: Isolation): boolean {
+  const spec = system.holds.find((h) => h.id === isolation.hold)
+  if (!spec || spec.pressurePa >= 0) return true
+  const byPressure = new Set(system.holds.filter((h) => h.pressurePa > 0).flatMap((h) => h.sections))
+  return isolation.sections.every((s) => !byPressure.has(s))
+}
+
+function whyUncoverable(system: System, id: string): string {
+  const section = system.fittings.find((f) => f.id === id)?.section ?? ''
+  const gauge = system.channels.some((c) => c.section === section && c.measures.endsWith('-pressure'))
+  return gauge
+    ? `No set of valves closes ${section}: name the valve or cap that does.`
+    : `No pressure channel sees ${section}, alone or joined to a neighbor: fit a gauge or name the channel.`
+}
+
+/** Plugs and caps marked in and not marked out since. */
+function plugsIn(evidence: readonly Evidence[]): PlugIn[] {
+  const state = new Map<string, PlugIn | null>()
+  for (const { timeNs, mark, record } of marksInOrder(evidence)) {
+    if (mark.kind !== 'plug' || mark.id === null) continue
+    if (mark.fields.state === 'out') state.set(mark.id, null)
+    else if (!state.get(mark.id)) state.set(mark.id, { id: mark.id, since_ns: String(timeNs), record })
+  }
+  return [...state.values()].filter((p) => p !== null)
+}
+
+function rigCautions(evidence: readonly Evidence[]): string[] {
+  const cautions = holdsInOrder(evidence).flatMap(({ evidence: held, startNs }) => {
+    const spec = held.system.holds.find((h) => h.id === held.result.hold)
+    if (held.result.verdict !== 'pass' || !spec || spec.rig === null) return []
+    const caution = rigCaution(rigStanding(evidence, spec.rig, startNs))
+    return caution ? [`${held.record ?? held.result.hold}: ${caution.message}`] : []
+  })
+  return [...new Set(cautions)]
+}
+
+function whatIsOpen(
+  fittings: readonly LedgerFitting[],
+  plugs: readonly PlugIn[],
+  uncoverable: readonly { readonly id: string; readonly why: string }[],
+): string[] {
+  const lines: string[] = []
+  const failed = groupBy(
+    fittings.filter((f) => f.proof.state === 'failed'),
+    (f) => f.proof.record ?? f.proof.hold ?? '',
+  )
+  for (const [record, group] of failed)
+    lines.push(`${names(group)} failed in ${record}: hunt for the leak, work on it, hold again.`)
+  for (const f of fittings.filter((x) => x.proof.state === 'stale')) lines.push(`${f.id}: ${f.proof.why}`)
+  const never = groupBy(
+    fittings.filter((f) => f.proof.state === 'never-held'),
+    (f) => `${f.section}\n${f.proof.why}`,
+  )
+  for (const [key, group] of never) {
+    const [section, why] = key.split('\n')
+    lines.push(
+      `${names(group)} in ${section} ${group.length === 1 ? 'is' : 'are'} not proven: ${lowerFirst(why)}`,
+    )
+  }
+  for (const f of fittings.filter((x) => x.wet?.state === 'failed')) lines.push(`${f.id}: ${f.wet?.why}`)
+  for (const { id, why } of uncoverable) lines.push(`${id} cannot be covered: ${lowerFirst(why)}`)
+  for (const p of plugs) lines.push(`Plug ${p.id} is still in: take it out and mark it out.`)
+  return lines
+}
+
+function groupBy<T>(items: readonly T[], key: (item: T) => string): Map<string, T[]> {
+  const groups = new Map<string, T[]>()
+  for (const item of items) groups.set(key(item), [...(groups.get(key(item)) ?? []), item])
+  return groups
+}
+
+function names(group: readonly LedgerFitting[]): string {
+  return group.map((f) => f.id).join(', ')
+}
+
+function lowerFirst(text: string): string {
+  return text.replace(/^No /, 'no ').replace(/^Held /, 'held ')
+}
+
+function inOneSentence(
+  total: number,
+  counts: Readonly<Record<ProofState, number>>,
+  plugs: number,
+  holds: number,
+  complete: boolean,
+): string {
+  if (total === 0) return 'The system file names no fittings, so there is nothing to prove.'
+  const plug = plugs === 0 ? '' : `, ${plugs} plug${plugs === 1 ? '' : 's'} still in`
+  if (complete) return `All ${total} fittings are proven and every plug is out.`
+  if (counts.proven === total) return `All ${total} fittings are proven${plug}.`
+  const parts = [
+    counts.failed > 0 ? `${counts.failed} failed` : '',
+    counts.stale > 0 ? `${counts.stale} stale` : '',
+    counts['never-held'] > 0 ? `${counts['never-held']} never held` : '',
+  ].filter((p) => p !== '')
+  const close =
+    holds === 0 ? 'no possible hold closes it' : `${holds} hold${holds === 1 ? '' : 's'} would close it`
+  return `${counts.proven} of ${total} fittings are proven, ${parts.join(', ')}${plug}; ${close}.`
+}

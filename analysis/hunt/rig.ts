@@ -1,0 +1,115 @@
+import type { Evidence } from '#analysis/model/evidence.ts'
+import type { Estimate, Reason, SectionLeak } from '#analysis/model/hold-result.ts'
+import { holdsInOrder } from './evidence-order.ts'
+import { flowRatio } from './leak-figures.ts'
+import { rigSubtractedCode } from './problem-of-evidence.ts'
+
+/** What is known of the test rig (hose, caps, gauge) at one time. */
+export interface RigStanding {
+  readonly rig: string
+  readonly state: 'proven' | 'failed' | 'unproven'
+  /** Record or recording of the rig's last hold. */
+  readonly where: string | null
+  /** Its leak as measured then, and the gauge pressure it is stated at, [Pa]. */
+  readonly leak: SectionLeak | null
+  readonly pressurePa: number | null
+}
+
+/** A rig proven longer ago than this has been coiled, carried and screwed on since, [ns]: 24 h. Own figure. */
+const rigProofNs = 24n * 3600n * 1_000_000_000n
+
+/** The last hold of the rig alone within a day before a time. */
+export function rigStanding(evidence: readonly Evidence[], rig: string, atNs: bigint): RigStanding {
+  const held = holdsInOrder(evidence).findLast(({ evidence: e, startNs }) => {
+    const spec = e.system.holds.find((h) => h.id === e.result.hold)
+    const alone = spec?.sections.length === 1 && spec.sections[0] === rig
+    const tells = e.result.verdict === 'pass' || e.result.verdict === 'fail'
+    return alone && tells && startNs < atNs && atNs - startNs <= rigProofNs
+  })
+  if (!held) return { rig, state: 'unproven', where: null, leak: null, pressurePa: null }
+  const { result, record, system } = held.evidence
+  return {
+    rig,
+    state: result.verdict === 'pass' ? 'proven' : 'failed',
+    where: record ?? `${result.recording}, ${result.hold}`,
+    leak: Array.isArray(result.leak) ? (result.leak[0] ?? null) : (result.leak as SectionLeak | null),
+    pressurePa: system.holds.find((h) => h.id === result.hold)?.pressurePa ?? null,
+  }
+}
+
+/** What a hold made with this rig has to say about it; null where the rig is proven. */
+export function rigCaution(standing: RigStanding): Reason | null {
+  const { rig, state, where } = standing
+  if (state === 'proven') return null
+  if (state === 'failed')
+    return {
+      code: 'rig-leaks',
+      message: `The rig (${rig}) failed its own hold in ${where}: put it right first, its leak is in this one too.`,
+    }
+  return {
+    code: 'rig-unproven',
+    message: `The rig (${rig}) was not held alone in the day before: a leak found may be its own, so prove the rig first.`,
+  }
+}
+
+export interface RigSubtracted {
+  readonly leak: SectionLeak
+  readonly reason: Reason
+}
+
+/**
+ * Takes the rig's own leak off the leak of a section held with it; the intervals add in quadrature, side by side.
+ *
+ * value = section − r·rig, low = value − √((s − s_low)² + r²(g_high − g)²), high likewise; r the laminar flow ratio of the
+ * two pressures. Never raises the leak: a rig leak below zero counts as zero, with its width kept.
+ *
+ * @param pressurePa stated test pressure of the section's hold, gauge, [Pa].
+ * @param rigPressurePa that of the rig's hold.
+ * @returns null when the rig's leak is in another unit than the section's.
+ */
+export function subtractRig(
+  leak: SectionLeak,
+  rigLeak: SectionLeak,
+  pressurePa: number,
+  rigPressurePa: number,
+): RigSubtracted | null {
+  const ratio = flowRatio(pressurePa, rigPressurePa)
+  const gas = difference(leak.mol_per_s, rigLeak.mol_per_s, ratio)
+  const liquid = difference(leak.mL_per_min, rigLeak.mL_per_min, ratio)
+  const changed = gas ?? liquid
+  const before = gas ? leak.mol_per_s : leak.mL_per_min
+  if (!changed || !before) return null
+  const scc = difference(leak.scc_per_min, rigLeak.scc_per_min, ratio)
+  return {
+    leak: {
+      ...leak,
+      ...(gas ? { mol_per_s: gas } : {}),
+      ...(liquid ? { mL_per_min: liquid } : {}),
+      ...(scc && leak.scc_per_min ? { scc_per_min: { ...leak.scc_per_min, ...scc } } : {}),
+      drop_Pa: scaled(leak.drop_Pa, before, changed),
+    },
+    reason: {
+      code: rigSubtractedCode,
+      message: 'The leak of the rig alone, measured before, is taken off with its uncertainty.',
+    },
+  }
+}
+
+function difference(leak: Estimate | undefined, rig: Estimate | undefined, ratio: number): Estimate | null {
+  if (!leak || !rig) return null
+  const value = leak.value - ratio * Math.max(0, rig.value)
+  return {
+    value,
+    low: value - Math.hypot(leak.value - leak.low, ratio * (rig.high - rig.value)),
+    high: value + Math.hypot(leak.high - leak.value, ratio * (rig.value - rig.low)),
+  }
+}
+
+/** Drop goes with the leak through the section's volume: what changes the leak changes it alike. */
+function scaled(drop: Estimate, before: Estimate, after: Estimate): Estimate {
+  const width = before.high - before.low
+  if (before.value === 0 && width === 0) return drop
+  const perLeak =
+    Math.abs(before.value) > 0.1 * width ? drop.value / before.value : (drop.high - drop.low) / width
+  return { value: after.value * perLeak, low: after.low * perLeak, high: after.high * perLeak }
+}
