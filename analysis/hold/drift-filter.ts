@@ -8,6 +8,7 @@
  * @param stepS time between row i and row i−1, [s], n; the first is not used
  * @param whiteVariance variance of the white part of each row, n
  * @param walkPerS variance the random walk gains each second
+ * @param extraWalk variance the walk gains besides on the way to each row, n
  * @param sums out: symmetric k×k cross products, row-major, lower triangle filled
  * @returns log-determinant of the noise covariance
  *
@@ -19,6 +20,7 @@ export function driftFilteredSums(
   whiteVariance: Float64Array,
   whiteScale: number,
   walkPerS: number,
+  extraWalk: Float64Array,
   sums: Float64Array,
 ): number {
   const k = columns.length
@@ -29,7 +31,7 @@ export function driftFilteredSums(
   let levelVariance = 0
   let logDeterminant = 0
   for (let i = 0; i < n; i++) {
-    if (i > 0) levelVariance += walkPerS * stepS[i]
+    if (i > 0) levelVariance += walkPerS * stepS[i] + extraWalk[i]
     const total = levelVariance + whiteScale * whiteVariance[i]
     const gain = levelVariance / total
     const weight = 1 / total

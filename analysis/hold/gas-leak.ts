@@ -58,7 +58,7 @@ export function gasLeak(
     mean: fit.moles.mean,
     std: fit.moles.std.map((std, i) => Math.hypot(std, fit.moles.mean[i] * relativeVolume)),
   }
-  const drop = estimate(fit.leak, sign * hold.testPa, widen)
+  const drop = estimate(fit.drop, sign * hold.testPa, widen)
   const molPerS = estimate(moles, molFactor, widen)
   const scc = sccPerMinMolPerS(system.sccReferenceK)
   const reference = sccReferenceText(system.sccReferenceK)
@@ -69,7 +69,7 @@ export function gasLeak(
     drop_Pa: drop,
   }
   // Moles a second that a pascal of drop in the hold time stands for, by the middle of what is believed.
-  const molPerDrop = (fit.middleMolesFactor * Math.abs(molFactor)) / hold.testPa
+  const molPerDrop = (fit.middleMolesPerDrop * Math.abs(molFactor)) / hold.testPa
   const allowance = allowanceFigures(spec.allow, molPerDrop, scc)
   const byDrop = spec.allow.kind === 'drop' || spec.allow.kind === 'rise'
   return {

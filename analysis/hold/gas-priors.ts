@@ -1,13 +1,37 @@
 import type { Section } from '#analysis/model/system.ts'
 
-/** Stiffness of a section as the pressure feels it: 1 for a rigid volume, less for one that breathes. */
-export interface StiffnessBelief {
+/** How much the volume may grow with pressure. */
+export interface StretchBelief {
   readonly weight: number
-  /** d ln p / d ln n at the test pressure, dimensionless. */
-  readonly mean: number
+  /** κ of V = V₀(1 + κ·g), [1/Pa]. */
+  readonly perPa: number
   readonly std: number
-  /** V(p)/V₀ at the test pressure that goes with it. */
-  readonly growth: number
+}
+
+/** A family of shapes that differ in their time constant alone. */
+export interface ShapeFamily {
+  readonly thermometer: 'wall' | 'gas'
+  readonly convective: boolean
+  readonly weight: number
+  /** Time constants to try, ascending, [s]. */
+  readonly lagsS: readonly number[]
+}
+
+/** What is believed before the hold; amplitudes are of ln(p·V), dimensionless. */
+export interface GasBeliefs {
+  readonly stretch: readonly StretchBelief[]
+  readonly gain: readonly GainBelief[]
+  readonly families: readonly ShapeFamily[]
+  /** Amplitude an adiabatic pump-up would have. */
+  readonly fullHeat: number
+  /** Mean size of a creep where there is one, and the belief that there is one. */
+  readonly creepScale: number
+  readonly creepWeight: number
+  readonly creepTausS: readonly number[]
+  /** Standard deviation of the drop in the stated hold time: wide. */
+  readonly dropStd: number
+  /** What the fit cannot see and the leak must carry (unknown weather, unseen temperature trend), as a drop. */
+  readonly unseenStd: number
 }
 
 /** How much more than the thermometer the gas swings: 1 for a faithful thermometer. */
@@ -56,20 +80,30 @@ const unstatedTank: readonly (readonly [weight: number, perBar: number, relative
   [0.16, 1.8, 0.25],
 ]
 
-/** What is believed of the stiffness before the hold, from the system file. */
-export function stiffnessBeliefs(section: Section, absolutePa: number, gaugePa: number): StiffnessBelief[] {
-  const belief = (weight: number, stretchPerPa: number, stretchStd: number): StiffnessBelief => {
-    const mean = stiffnessOf(stretchPerPa, absolutePa, gaugePa)
-    const stiffer = stiffnessOf(Math.max(0, stretchPerPa - stretchStd), absolutePa, gaugePa)
-    const softer = stiffnessOf(stretchPerPa + stretchStd, absolutePa, gaugePa)
-    return { weight, mean, std: Math.max(0.005, (stiffer - softer) / 2), growth: 1 + stretchPerPa * gaugePa }
-  }
+/** What is believed of the stretch before the hold, from the system file. */
+export function stretchBeliefs(section: Section): StretchBelief[] {
   if (section.stretchPerPa !== null) {
-    const stated = Math.max(0, section.stretchPerPa)
-    return [belief(1, stated, 0.1 * stated)]
+    const perPa = Math.max(0, section.stretchPerPa)
+    return [{ weight: 1, perPa, std: Math.max(0.1 * perPa, 1e-8) }]
   }
   const table = isTank(section) ? unstatedTank : unstatedLine
-  return table.map(([weight, perBar, relative]) => belief(weight, perBar / 1e5, (relative * perBar) / 1e5))
+  return table.map(([weight, perBar, relative]) => ({
+    weight,
+    perPa: perBar / 1e5,
+    std: (relative * perBar) / 1e5,
+  }))
+}
+
+/** Stiffness at the test pressure that goes with a stretch, and its spread. */
+export function stiffnessBelief(
+  stretch: StretchBelief,
+  testPa: number,
+  testGaugePa: number,
+): { mean: number; std: number; growth: number } {
+  const mean = stiffnessOf(stretch.perPa, testPa, testGaugePa)
+  const stiffer = stiffnessOf(Math.max(0, stretch.perPa - stretch.std), testPa, testGaugePa)
+  const softer = stiffnessOf(stretch.perPa + stretch.std, testPa, testGaugePa)
+  return { mean, std: (stiffer - softer) / 2, growth: 1 + stretch.perPa * testGaugePa }
 }
 
 /** A thermometer is mostly faithful; one on the outside of a fitting may read only three quarters of the swing. */
@@ -78,9 +112,18 @@ export const gainBeliefs: readonly GainBelief[] = [
   { weight: 0.4, mean: 1.2, std: 0.12 },
 ]
 
-/** Gas-to-wall time constants worth trying, [s]: seconds for a line, minutes for a tank. */
-export function lagLadderS(volumeM3: number): number[] {
+/** The ways a section and its thermometer may behave. */
+export function shapeFamilies(section: Section, thermometer: boolean): ShapeFamily[] {
+  const tank = isTank(section)
   // Conduction time grows with the square of the size, convection slows the growth (common practice).
-  const middle = volumeM3 > smallestTankM3 ? 300 : 25
-  return [-4, -3, -2, -1, 0, 1, 2, 3, 4].map((k) => middle * 1.6 ** k)
+  const middle = tank ? 300 : 25
+  const wall = [-4, -3, -2, -1, 0, 1, 2, 3, 4].map((k) => middle * 1.6 ** k)
+  const gas = [4, 10, 20, 35, 60, 100]
+  const wallWeight = thermometer ? 0.65 : 1
+  const families: ShapeFamily[] = [
+    { thermometer: 'wall', convective: false, weight: wallWeight * (tank ? 0.6 : 0.85), lagsS: wall },
+    { thermometer: 'wall', convective: true, weight: wallWeight * (tank ? 0.4 : 0.15), lagsS: wall },
+  ]
+  if (thermometer) families.push({ thermometer: 'gas', convective: false, weight: 0.35, lagsS: gas })
+  return families
 }

@@ -1,5 +1,5 @@
 import type { Recording } from '#analysis/model/samples.ts'
-import type { HoldSpec, System } from '#analysis/model/system.ts'
+import type { System } from '#analysis/model/system.ts'
 import { blockAverages, blockEdges, firstIndexAt } from './block-averages.ts'
 import { calibratedReadings } from './calibrated-readings.ts'
 import type { GasRows } from './gas-columns.ts'
@@ -90,7 +90,6 @@ export function gasHold(
   const meanBarometricPa = barometricPa ? mean(barometricPa) : standardAtmospherePa
   const meanTemperatureK = temperature ? mean(temperature.value) : 293.15
   const testPa = spec.pressurePa + meanBarometricPa
-  const meanPa = mean(absolutePa)
   const step = noise.step
   const variance = Float64Array.from(kept, (b, i) => {
     const count = pressure.count[b]
@@ -101,15 +100,19 @@ export function gasHold(
   const rows: GasRows = {
     fromS: Float64Array.from(kept, (b) => edges[b] - startS),
     toS: Float64Array.from(kept, (b) => edges[b + 1] - startS),
-    logPressure: absolutePa.map((p) => Math.log(p / testPa)),
+    absolutePa,
+    gaugePa,
     variance,
     logTemperature: temperature
       ? temperature.value.map((t) => Math.log(t / meanTemperatureK))
       : new Float64Array(kept.length),
-    barometer: barometricPa
-      ? barometricPa.map((pb) => (pb - meanBarometricPa) / meanPa)
+    logTemperaturePerS: temperature
+      ? temperature.slope.map((slope, i) => slope / temperature.value[i])
       : new Float64Array(kept.length),
-    leak: leakColumn(middleS, absolutePa, gaugePa, holdS, spec, testPa, meanBarometricPa),
+    holdFromS: holdS - startS,
+    statedHoldS: spec.holdS,
+    testPa,
+    testGaugePa: spec.pressurePa,
   }
   const from = firstIndexAt(signal.timeS, holdS)
   const to = firstIndexAt(signal.timeS, untilS)
@@ -128,32 +131,6 @@ export function gasHold(
     samples: to - from,
     spikes: pressure.spikes,
   }
-}
-
-/**
- * Leak since the hold began in units of one stated hold time at the stated pressure: ∫ (p² − p_b²)/(p_t² − p_b²)·(p_t/p) dt / hold time.
- * The flow is laminar; dn/dp hardly changes over a hold, so ln p falls as the flow over p.
- * *Source* method.md section 2.
- */
-function leakColumn(
-  middleS: Float64Array,
-  absolutePa: Float64Array,
-  gaugePa: Float64Array,
-  holdS: number,
-  spec: HoldSpec,
-  testPa: number,
-  barometricPa: number,
-): Float64Array {
-  const full = testPa ** 2 - barometricPa ** 2
-  const rate = absolutePa.map((p, i) => ((p ** 2 - (p - gaugePa[i]) ** 2) / full) * (testPa / p))
-  const out = new Float64Array(middleS.length)
-  let sum = 0
-  for (let i = 1; i < out.length; i++) {
-    sum += (rate[i] + rate[i - 1]) * 0.5 * (middleS[i] - middleS[i - 1])
-    out[i] = sum / spec.holdS
-  }
-  const atHold = valueAt(middleS, out, holdS)
-  return out.map((v) => v - atHold)
 }
 
 /** When the fit may begin: after settle was marked and the pressure has stopped rising. */
@@ -189,8 +166,8 @@ function sectionTemperature(
   edges: Float64Array,
   kept: readonly number[],
   middleS: Float64Array,
-): { value: Float64Array; unseenK: number } | null {
-  const trends: { value: Float64Array; unseenK: number }[] = []
+): { value: Float64Array; slope: Float64Array; unseenK: number } | null {
+  const trends: { value: Float64Array; slope: Float64Array; unseenK: number }[] = []
   for (const channel of system.channels) {
     if (channel.measures !== 'temperature' || channel.section === null || !sections.includes(channel.section))
       continue
@@ -204,9 +181,14 @@ function sectionTemperature(
   }
   if (trends.length === 0) return null
   const value = new Float64Array(middleS.length)
-  for (const trend of trends)
-    for (let i = 0; i < value.length; i++) value[i] += trend.value[i] / trends.length
-  return { value, unseenK: Math.max(...trends.map((t) => t.unseenK)) / Math.sqrt(trends.length) }
+  const slope = new Float64Array(middleS.length)
+  for (const trend of trends) {
+    for (let i = 0; i < value.length; i++) {
+      value[i] += trend.value[i] / trends.length
+      slope[i] += trend.slope[i] / trends.length
+    }
+  }
+  return { value, slope, unseenK: Math.max(...trends.map((t) => t.unseenK)) / Math.sqrt(trends.length) }
 }
 
 function trendOf(
@@ -216,7 +198,7 @@ function trendOf(
   kept: readonly number[],
   middleS: Float64Array,
   resolution: number | null = null,
-): { value: Float64Array; known: number; unseenK: number } {
+): { value: Float64Array; slope: Float64Array; known: number; unseenK: number } {
   const noise = sampleNoise(sliceOf(timeS, reading, edges[0], edges[edges.length - 1]), resolution)
   const blocks = blockAverages(
     timeS,
@@ -236,7 +218,12 @@ function trendOf(
   const trend = smoothTrend(middleS, means, variance)
   const last = trend.variance.length - 1
   const ends = Math.sqrt(trend.variance[0] + trend.variance[last])
-  return { value: trend.value, known, unseenK: Math.max(ends, noise.coarse ? noise.step / Math.sqrt(12) : 0) }
+  return {
+    value: trend.value,
+    slope: trend.slope,
+    known,
+    unseenK: Math.max(ends, noise.coarse ? noise.step / Math.sqrt(12) : 0),
+  }
 }
 
 function sliceOf(timeS: Float64Array, values: Float64Array, fromS: number, toS: number): Float64Array {
@@ -258,13 +245,4 @@ function mean(values: Float64Array): number {
   let sum = 0
   for (const v of values) sum += v
   return sum / values.length
-}
-
-/** Straight-line value of a column at a time, held at its ends. */
-function valueAt(timeS: Float64Array, values: Float64Array, atS: number): number {
-  const i = firstIndexAt(timeS, atS)
-  if (i === 0) return values[0]
-  if (i >= timeS.length) return values[values.length - 1]
-  const share = (atS - timeS[i - 1]) / (timeS[i] - timeS[i - 1])
-  return values[i - 1] + share * (values[i] - values[i - 1])
 }

@@ -7,20 +7,35 @@ export interface NormalMixture {
   readonly std: number[]
 }
 
-/** The mixture without parts that together carry less than `negligible` of the weight. */
-export function prunedMixture(mixture: NormalMixture, negligible = 1e-7): NormalMixture {
-  const total = mixture.weight.reduce((sum, w) => sum + w, 0)
-  const order = mixture.weight.map((_, i) => i).sort((a, b) => mixture.weight[b] - mixture.weight[a])
+/** The mixture with nearly equal parts put together and the lightest left out; weights add up to one. */
+export function prunedMixture(mixture: NormalMixture, negligible = 1e-6): NormalMixture {
+  const cells = new Map<string, { weight: number; first: number; second: number }>()
+  let total = 0
+  for (let i = 0; i < mixture.weight.length; i++) {
+    const w = mixture.weight[i]
+    const m = mixture.mean[i]
+    const s = mixture.std[i]
+    const scale = Math.round(Math.log(s) * 12)
+    const key = `${scale} ${Math.round(m / (Math.exp(scale / 12) * 0.1))}`
+    const cell = cells.get(key) ?? { weight: 0, first: 0, second: 0 }
+    cell.weight += w
+    cell.first += w * m
+    cell.second += w * (s * s + m * m)
+    cells.set(key, cell)
+    total += w
+  }
+  const sorted = [...cells.values()].sort((a, b) => b.weight - a.weight)
   const weight: number[] = []
   const mean: number[] = []
   const std: number[] = []
   let left = total
-  for (const i of order) {
+  for (const cell of sorted) {
     if (left <= negligible * total) break
-    weight.push(mixture.weight[i] / total)
-    mean.push(mixture.mean[i])
-    std.push(mixture.std[i])
-    left -= mixture.weight[i]
+    const m = cell.first / cell.weight
+    weight.push(cell.weight / total)
+    mean.push(m)
+    std.push(Math.sqrt(Math.max(cell.second / cell.weight - m * m, 1e-24)))
+    left -= cell.weight
   }
   return { weight, mean, std }
 }

@@ -10,7 +10,7 @@ import type { Section, System } from '#analysis/model/system.ts'
 import { gasColumns, place } from './gas-columns.ts'
 import { type GasFit, gasFit } from './gas-fit.ts'
 import { gasLeak } from './gas-leak.ts'
-import { gainBeliefs, lagLadderS, stiffnessBeliefs } from './gas-priors.ts'
+import { type GasBeliefs, gainBeliefs, shapeFamilies, stretchBeliefs } from './gas-priors.ts'
 import { type GasHold, gasHold } from './gas-rows.ts'
 import type { HoldStages } from './hold-stages.ts'
 import { guardBanded } from './hold-verdict.ts'
@@ -98,25 +98,25 @@ function gasFinding(
     voids: [],
     reasons: [],
     secondsMore: null,
-    curves: [curvesOf(hold, fit, section, stages)],
+    curves: [curvesOf(hold, fit, section)],
   }
 }
 
 /** What is believed of a gas hold before its data. */
-export function gasBeliefs(hold: GasHold, section: Section, pressurePa: number, holdS: number) {
+export function gasBeliefs(hold: GasHold, section: Section, pressurePa: number, holdS: number): GasBeliefs {
   const gauge = Math.abs(pressurePa)
   const unseen = hold.unseenTemperatureK / hold.meanTemperatureK
   const weather = hold.barometricPa === null ? (unknownWeatherPaPerS * holdS) / hold.testPa : 0
   const span = hold.rows.toS[hold.rows.toS.length - 1]
   return {
-    stiffness: stiffnessBeliefs(section, hold.testPa, pressurePa),
+    stretch: stretchBeliefs(section),
     gain: gainBeliefs,
-    lagsS: lagLadderS(section.volumeM3),
+    families: shapeFamilies(section, hold.temperatureK !== null),
     fullHeat: (2 / 7) * (gauge / hold.testPa),
     creepScale: 0.005 * (gauge / hold.testPa),
     creepWeight: 0.4,
     creepTausS: creepShares.map((share) => share * span),
-    leakStd: gauge / hold.testPa,
+    dropStd: gauge / hold.testPa,
     unseenStd: Math.hypot(unseen, weather),
   }
 }
@@ -127,14 +127,16 @@ function rawDrop(hold: GasHold, holdS: number): number {
   return hold.gaugePa[first] - hold.gaugePa[hold.gaugePa.length - 1]
 }
 
-function curvesOf(hold: GasHold, fit: GasFit, section: Section, stages: HoldStages): HoldCurves {
-  const columns = gasColumns(hold.rows, fit.best.lagS, [fit.best.creepTauS])
-  const c = fit.best.coefficients
+function curvesOf(hold: GasHold, fit: GasFit, section: Section): HoldCurves {
+  const { shape, coefficients: c, creepTauS } = fit.best
+  const { regressors, response, heatBend } = gasColumns(hold.rows, shape, [creepTauS])
+  const bend = heatBend(shape.thermometer === 'wall' ? c[place.heat] : 0)
   const n = hold.middleS.length
   const compensatedPa = new Float64Array(n)
   const leakLinePa = new Float64Array(n)
+  const gauge = (log: number): number => hold.testPa * Math.exp(log) - hold.meanBarometricPa
   for (let i = 0; i < n; i++) {
-    let cause = 0
+    let cause = bend[i]
     for (const k of [
       place.heat,
       place.slowHeat,
@@ -143,20 +145,11 @@ function curvesOf(hold: GasHold, fit: GasFit, section: Section, stages: HoldStag
       place.barometer,
       place.creep,
     ]) {
-      cause += c[k] * columns[k][i]
+      cause += c[k] * regressors[k][i]
     }
-    compensatedPa[i] = hold.testPa * Math.exp(hold.rows.logPressure[i] - cause) - hold.meanBarometricPa
-    leakLinePa[i] =
-      hold.testPa * Math.exp(c[place.level] + c[place.leak] * columns[place.leak][i]) - hold.meanBarometricPa
+    compensatedPa[i] = gauge(response[i] - cause)
+    leakLinePa[i] = gauge(c[place.level] + c[place.leak] * regressors[place.leak][i])
   }
-  void stages
-  return {
-    section: section.id,
-    timeS: hold.middleS,
-    gaugePa: hold.gaugePa,
-    compensatedPa,
-    leakLinePa,
-    temperatureK: hold.temperatureK,
-    barometricPa: hold.barometricPa,
-  }
+  const { middleS: timeS, gaugePa, temperatureK, barometricPa } = hold
+  return { section: section.id, timeS, gaugePa, compensatedPa, leakLinePa, temperatureK, barometricPa }
 }

@@ -1,6 +1,8 @@
 /** A smoothed column and the variance of each of its values. */
 export interface SmoothTrend {
   readonly value: Float64Array
+  /** Slope at each time, unit a second. */
+  readonly slope: Float64Array
   readonly variance: Float64Array
 }
 
@@ -31,6 +33,7 @@ export function smoothTrend(timeS: Float64Array, mean: Float64Array, variance: F
     const level = known > 0 ? (low + high) / 2 : 0
     return {
       value: new Float64Array(n).fill(level),
+      slope: new Float64Array(n),
       variance: new Float64Array(n).fill(typical / Math.max(1, known)),
     }
   }
@@ -101,6 +104,7 @@ function smoothAt(
     p22[i] = c
   }
   const value = new Float64Array(n)
+  const steepness = new Float64Array(n)
   const spread = new Float64Array(n)
   let sl = level[n - 1]
   let ss = slope[n - 1]
@@ -108,6 +112,7 @@ function smoothAt(
   let v12 = p12[n - 1]
   let v22 = p22[n - 1]
   value[n - 1] = sl
+  steepness[n - 1] = ss
   spread[n - 1] = v11
   for (let i = n - 2; i >= 0; i--) {
     const d = timeS[i + 1] - timeS[i]
@@ -132,9 +137,10 @@ function smoothAt(
     v12 = p12[i] + j11 * (j21 * w11 + j22 * w12) + j12 * (j21 * w12 + j22 * w22)
     v22 = p22[i] + j21 * (j21 * w11 + j22 * w12) + j22 * (j21 * w12 + j22 * w22)
     value[i] = sl
+    steepness[i] = ss
     spread[i] = Math.max(0, v11)
   }
-  return { value, variance: spread, likelihood }
+  return { value, slope: steepness, variance: spread, likelihood }
 }
 
 function firstKnown(variance: Float64Array): number {

@@ -1,0 +1,72 @@
+import type { AllowanceFigures, Estimate, SectionLeak } from '#analysis/model/hold-result.ts'
+import type { Allowance } from '#analysis/model/system.ts'
+import type { LiquidFit } from './liquid-fit.ts'
+import { mixtureQuantile, type NormalMixture } from './normal-mixture.ts'
+
+/** A liquid leak in the published units, and the same with the width a verdict is judged by. */
+export interface LiquidLeak {
+  readonly leak: SectionLeak
+  readonly allowance: AllowanceFigures
+  /** The estimate in the allowance's own unit. */
+  readonly judged: Estimate
+  readonly allowed: number
+}
+
+const mlPerMin = 60e6
+
+/**
+ * Puts the fitted leak into millilitres and pressure drop.
+ *
+ * @param relativeVolumeStd standard uncertainty of the volume over the volume; 0 where a stroke measured the stiffness
+ * itself, for then the volume cancels
+ * @param widen factor on both half-widths of the interval, 1 or more (live looks)
+ */
+export function liquidLeak(
+  fit: LiquidFit,
+  section: string,
+  allow: Allowance,
+  relativeVolumeStd: number,
+  widen: number,
+): LiquidLeak {
+  const spreadVolume: NormalMixture = {
+    weight: fit.volume.weight,
+    mean: fit.volume.mean,
+    std: fit.volume.std.map((std, i) => Math.hypot(std, fit.volume.mean[i] * relativeVolumeStd)),
+  }
+  const m3PerS = estimate(spreadVolume, 1, widen)
+  const drop = estimate(fit.drop, 1, widen)
+  // drop in the stated hold time for each m³/s, by the middle of what is believed
+  const dropPerFlow = dropOf(fit)
+  const leak: SectionLeak = { section, mL_per_min: scaled(m3PerS, mlPerMin), drop_Pa: drop }
+  if (allow.kind === 'liquid-leak') {
+    return {
+      leak,
+      allowance: { mL_per_min: allow.m3PerS * mlPerMin, drop_Pa: allow.m3PerS * dropPerFlow },
+      judged: m3PerS,
+      allowed: allow.m3PerS,
+    }
+  }
+  const dropPa = allow.kind === 'gas-leak' ? Number.NaN : allow.dropPa
+  return {
+    leak,
+    allowance: { mL_per_min: (dropPa / dropPerFlow) * mlPerMin, drop_Pa: dropPa },
+    judged: drop,
+    allowed: dropPa,
+  }
+}
+
+function dropOf(fit: LiquidFit): number {
+  return mixtureQuantile(fit.paPerM3, 0.5) * fit.statedHoldS
+}
+
+function scaled(estimate: Estimate, factor: number): Estimate {
+  return { value: factor * estimate.value, low: factor * estimate.low, high: factor * estimate.high }
+}
+
+/** Median and 95 % interval of a mixture, scaled. */
+function estimate(mixture: NormalMixture, factor: number, widen: number): Estimate {
+  const value = mixtureQuantile(mixture, 0.5)
+  const low = value + widen * (mixtureQuantile(mixture, 0.025) - value)
+  const high = value + widen * (mixtureQuantile(mixture, 0.975) - value)
+  return scaled({ value, low, high }, factor)
+}
