@@ -58,7 +58,7 @@ export function demoWorld(
 }
 
 /** The path at a fitting that loses `multiple` times the allowance at the test pressure of its section's hold. */
-export function leakAt(
+function leakAt(
   system: System,
   sections: readonly WorldSection[],
   fittingId: string,
@@ -80,7 +80,7 @@ export function leakAt(
 }
 
 /** Path that loses just the allowance of a hold at its test pressure, [mol/(s·Pa²)]. */
-export function allowedConductance(vessel: VesselSpec, hold: HoldSpec, roomK: number): number {
+function allowedConductance(vessel: VesselSpec, hold: HoldSpec, roomK: number): number {
   const absolutePa = standardAtmospherePa + hold.pressurePa
   const { allow } = hold
   if (allow.kind === 'liquid-leak')
