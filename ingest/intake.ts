@@ -5,6 +5,7 @@ import { LineReader, type LineReading, sequenceNumber, seriesOf } from './intake
 import { LineSplitter } from './intake-lines.ts'
 import { SequenceWatch } from './intake-sequence.ts'
 import type { IntakeSink } from './intake-sink.ts'
+import { unescapeBytes } from './recording/rejected-line.ts'
 import type { Arrival, PortFault, PortListener } from './sources/port.ts'
 
 export interface IntakeOptions {
@@ -164,8 +165,7 @@ export class Intake implements PortListener {
     }
     if (text.charCodeAt(0) === 35) {
       this.#expectFirst = false
-      if (isBootBanner(text)) this.#reset('it printed its boot message', arrival)
-      this.#sink.comment(text, arrival)
+      this.#comment(text, arrival)
       return
     }
     if (!this.#reader.decided) {
@@ -174,6 +174,16 @@ export class Intake implements PortListener {
       return
     }
     this.#read({ text, bytes, arrival })
+  }
+
+  #comment(text: string, arrival: Arrival): void {
+    const kept = /^#! (.*?): (.*)$/.exec(text)
+    // A replayed recording brings what was rejected when it was made: it stays rejected.
+    if (kept !== null) this.#reject(kept[1], unescapeBytes(kept[2]), arrival)
+    else {
+      if (isBootBanner(text)) this.#reset('it printed its boot message', arrival)
+      this.#sink.comment(text, arrival)
+    }
   }
 
   /** Tries to tell the dialect from the lines held; `final`: no more will come. */

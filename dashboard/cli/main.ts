@@ -1,4 +1,5 @@
 import { Command } from 'commander'
+import { register as registerRecord } from './record.ts'
 
 declare const __STILLHOLD_VERSION__: string | undefined
 
@@ -8,5 +9,7 @@ export const version = typeof __STILLHOLD_VERSION__ === 'string' ? __STILLHOLD_V
 const program = new Command('stillhold')
   .description('Proves that a small aircraft’s fuel system does not leak.')
   .version(version)
+
+registerRecord(program)
 
 await program.parseAsync()

@@ -1,0 +1,79 @@
+import { type DialectName, dialectNames } from '#ingest/dialects/dialect.ts'
+import type { Port } from '#ingest/sources/port.ts'
+import { replayPort } from '#ingest/sources/replay-port.ts'
+import { serialPort } from '#ingest/sources/serial-port.ts'
+import { standardInput } from '#ingest/sources/standard-input.ts'
+import { tcpPort } from '#ingest/sources/tcp-port.ts'
+
+export interface PortOptions {
+  readonly port: readonly string[]
+  readonly baud: readonly string[]
+  readonly tcp: readonly string[]
+  readonly replay: readonly string[]
+  readonly stdin?: boolean
+  readonly speed: string
+  readonly silence: string
+  readonly dialect?: string
+  readonly wait?: boolean
+}
+
+export interface TaggedPort {
+  readonly port: Port
+  readonly tags: Readonly<Record<string, string>>
+}
+
+/**
+ * The ports an option line names. Several loggers get the tag `port`: their own name (`left=/dev/ttyUSB0`) or a
+ * letter in the order given.
+ *
+ * @throws Error with one plain sentence
+ */
+export function readPorts(options: PortOptions): TaggedPort[] {
+  const silenceS = readNumber('--silence', options.silence)
+  const speed = options.speed === 'max' ? Number.POSITIVE_INFINITY : readNumber('--speed', options.speed)
+  const waitForDevice = options.wait
+  if (options.baud.length > Math.max(1, options.port.length))
+    throw new Error('--baud is given more often than --port')
+  const made = [
+    ...options.port.map((text, i) => {
+      const { name, address } = named(text)
+      const baudRate = readNumber('--baud', options.baud[i] ?? options.baud.at(-1) ?? '115200')
+      if (!Number.isInteger(baudRate)) throw new Error(`--baud ${baudRate}: not a rate`)
+      return { name, port: serialPort({ path: address, baudRate, silenceS, waitForDevice }) }
+    }),
+    ...options.tcp.map((text) => {
+      const { name, address } = named(text)
+      const match = /^(\[[0-9a-f:]+\]|[^:]+):(\d{1,5})$/i.exec(address)
+      if (match === null || Number(match[2]) > 65_535) throw new Error(`--tcp ${text}: write host:port`)
+      const host = match[1].replace(/^\[|\]$/g, '')
+      return { name, port: tcpPort({ host, port: Number(match[2]), silenceS, waitForDevice }) }
+    }),
+    ...options.replay.map((path) => ({ name: null, port: replayPort({ path, speed }) })),
+    ...(options.stdin ? [{ name: null, port: standardInput() }] : []),
+  ]
+  const loggers = options.port.length + options.tcp.length
+  return made.map(({ name, port }, i): TaggedPort => {
+    const letter = loggers > 1 && i < loggers ? String.fromCharCode(97 + (i % 26)) : null
+    const tag = name ?? letter
+    return { port, tags: tag === null ? {} : { port: tag } }
+  })
+}
+
+export function readDialect(text: string | undefined): DialectName | null {
+  if (text === undefined) return null
+  const dialect = dialectNames.find((name) => name === text)
+  if (dialect === undefined) throw new Error(`--dialect ${text}: must be one of ${dialectNames.join(', ')}`)
+  return dialect
+}
+
+/** `left=/dev/ttyUSB0`: a name before the address. */
+function named(text: string): { name: string | null; address: string } {
+  const match = /^([A-Za-z][\w-]*)=(.+)$/.exec(text)
+  return match === null ? { name: null, address: text } : { name: match[1], address: match[2] }
+}
+
+function readNumber(option: string, text: string): number {
+  const value = Number(text)
+  if (!(value > 0 && Number.isFinite(value))) throw new Error(`${option} ${text}: must be a number above 0`)
+  return value
+}

@@ -1,0 +1,166 @@
+import type { System } from '#analysis/model/system.ts'
+import { ClockJumps } from '#dashboard/server/clock-jumps.ts'
+import { PointChannels } from '#dashboard/server/point-channels.ts'
+import type { DialectName } from '#ingest/dialects/dialect.ts'
+import type { Forwarder } from '#ingest/forward/forwarder.ts'
+import { Intake, type IntakeState } from '#ingest/intake.ts'
+import type { IntakeSink } from '#ingest/intake-sink.ts'
+import { formatPoint } from '#ingest/line-protocol/format-point.ts'
+import type { Point } from '#ingest/line-protocol/point.ts'
+import { markMeasurement } from '#ingest/recording/mark-from-point.ts'
+import type { MarkToWrite, RecordingWriter } from '#ingest/recording/recording-writer.ts'
+import type { Arrival, Port } from '#ingest/sources/port.ts'
+import type { PlannedStage } from './planned-stages.ts'
+import { stageMark, type TypedMark } from './typed-mark.ts'
+
+export interface RecordSessionOptions {
+  readonly recording: RecordingWriter
+  readonly system: System | null
+  readonly forwarder: Forwarder | null
+  /** Hold id for stage marks. */
+  readonly hold: string | null
+  readonly planned: readonly PlannedStage[]
+  /** One line for the user. */
+  readonly say: (message: string) => void
+  /** The planned stages are over. */
+  readonly finished: () => void
+}
+
+/** The logger's clock is taken for this computer's when they differ by less, [ns]. */
+const sameClockNs = 60_000_000_000n
+
+/** Ports → recording, with marks: what `record` runs and no more. */
+export class RecordSession {
+  readonly #options: RecordSessionOptions
+  readonly #channels: PointChannels | null
+  readonly #states: ((monotonicNs: bigint) => IntakeState)[] = []
+  readonly #planned: PlannedStage[]
+  #first: bigint | null = null
+  #newest: { readonly timeNs: bigint; readonly arrival: Arrival } | null = null
+  /** Newest reading of each channel, SI; without a system file of each number, as sent. */
+  readonly newest = new Map<string, number>()
+  points = 0
+  marks = 0
+
+  constructor(options: RecordSessionOptions) {
+    this.#options = options
+    this.#channels = options.system === null ? null : new PointChannels(options.system)
+    this.#planned = [...options.planned]
+  }
+
+  states(): IntakeState[] {
+    const now = process.hrtime.bigint()
+    return this.#states.map((state) => state(now))
+  }
+
+  /** The listener of one port. */
+  listen(port: Port, dialect: DialectName | null, tags: Readonly<Record<string, string>>): Intake {
+    const { joinsMidLine, name } = port
+    const intake = new Intake({ port: name, sink: this.sink(name), joinsMidLine, dialect, tags })
+    this.addState((now) => intake.state(now))
+    return intake
+  }
+
+  addState(state: (monotonicNs: bigint) => IntakeState): void {
+    this.#states.push(state)
+  }
+
+  sink(port: string): IntakeSink {
+    const { recording, forwarder, say } = this.#options
+    const jumps = new ClockJumps(1)
+    return {
+      point: (point, line, arrival) => {
+        const timeNs = BigInt(point.timeNs ?? arrival.wallNs)
+        const seconds = jumps.saw(timeNs, arrival.monotonicNs)
+        this.#saw(timeNs, arrival)
+        recording.append(line, arrival)
+        forwarder?.push(line)
+        this.points++
+        this.#show(point, timeNs)
+        if (seconds !== null && this.#isLive(arrival)) this.#clockJumped(port, seconds, timeNs)
+      },
+      reject: (reason, bytes) => recording.reject(reason, bytes),
+      comment: (text) => recording.comment(text),
+      mark: ({ kind, fields, timeNs }) => {
+        if (kind === 'gap') jumps.reopened()
+        if (typeof fields['text'] === 'string') say(fields['text'])
+        this.#write({ kind, fields }, timeNs)
+      },
+    }
+  }
+
+  /** Writes a mark at the present bench time. */
+  mark(mark: TypedMark): void {
+    this.#write(mark, this.benchNowNs())
+  }
+
+  /** Time on the scale of the samples. */
+  benchNowNs(): bigint {
+    const wallNs = BigInt(Date.now()) * 1_000_000n
+    const newest = this.#newest
+    if (newest === null) return wallNs
+    const apart = newest.timeNs - newest.arrival.wallNs
+    if (apart < sameClockNs && apart > -sameClockNs) return wallNs
+    return newest.timeNs + (process.hrtime.bigint() - newest.arrival.monotonicNs)
+  }
+
+  /** To be called now and then, so that planned stages come in a logger's silence too. */
+  tick(): void {
+    if (this.#first !== null) this.#plan(this.benchNowNs())
+  }
+
+  #saw(timeNs: bigint, arrival: Arrival): void {
+    this.#first ??= timeNs
+    this.#plan(timeNs)
+    this.#newest = { timeNs, arrival }
+  }
+
+  /** Marks the planned stages that are due at this time, each at its own. */
+  #plan(nowNs: bigint): void {
+    const startNs = this.#first
+    while (this.#planned.length > 0 && startNs !== null && nowNs >= startNs + this.#planned[0].afterNs) {
+      const { name, afterNs } = this.#planned.shift() as PlannedStage
+      this.#write(stageMark(name, this.#options.hold), startNs + afterNs)
+      this.#options.say(`stage: ${name}`)
+      if (name === 'end') this.#options.finished()
+    }
+  }
+
+  #write(mark: Omit<MarkToWrite, 'timeNs'>, timeNs: bigint): void {
+    this.#options.recording.mark({ ...mark, timeNs })
+    this.marks++
+    if (this.#options.forwarder === null) return
+    const { kind, id, hold, fields } = mark
+    const tags = Object.fromEntries(Object.entries({ kind, hold, id }).filter(([, value]) => value != null))
+    const point = { measurement: markMeasurement, tags: tags as Record<string, string>, fields, timeNs }
+    this.#options.forwarder.push(formatPoint(point))
+  }
+
+  /** A stream of old data runs on its own clock, at its own speed: its steps are no jumps. */
+  #isLive(arrival: Arrival): boolean {
+    const newest = this.#newest
+    if (newest === null) return false
+    const apart = newest.timeNs - arrival.wallNs
+    return apart < sameClockNs * 60n && apart > -sameClockNs * 60n
+  }
+
+  #clockJumped(port: string, seconds: number, timeNs: bigint): void {
+    const way = seconds > 0 ? 'forward' : 'back'
+    const text = `the clock of ${port} jumped ${way} by ${Math.abs(seconds).toFixed(1)} s: a hold over it proves nothing`
+    this.#options.say(text)
+    this.#write({ kind: 'clock', fields: { port, seconds, text } }, timeNs)
+  }
+
+  #show(point: Point, timeNs: bigint): void {
+    if (this.#channels !== null) {
+      this.#channels.read(point, Number(timeNs / 1_000_000n) / 1e3, (channel, reading) =>
+        this.newest.set(channel, reading),
+      )
+      return
+    }
+    if (point.measurement === markMeasurement) return
+    const port = point.tags['port']
+    for (const { key, value } of point.fields)
+      if (typeof value === 'number') this.newest.set(port === undefined ? key : `${port}.${key}`, value)
+  }
+}

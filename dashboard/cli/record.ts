@@ -1,0 +1,294 @@
+import { existsSync, mkdirSync, readFileSync } from 'node:fs'
+import { basename, dirname, join, resolve } from 'node:path'
+import { createInterface } from 'node:readline'
+import type { Command } from 'commander'
+import type { HoldSpec, System } from '#analysis/model/system.ts'
+import { Forwarder } from '#ingest/forward/forwarder.ts'
+import { readWriteAddress } from '#ingest/forward/write-address.ts'
+import { systemFromFile } from '#ingest/recording/read-system-file.ts'
+import { RecordingFault } from '#ingest/recording/recording-fault.ts'
+import { openRecording } from '#ingest/recording/recording-writer.ts'
+import { arrivalNow } from '#ingest/sources/arrival-now.ts'
+import { listSerialPorts } from '#ingest/sources/serial-port.ts'
+import { readPlannedStages } from './planned-stages.ts'
+import { openHttp } from './record-http.ts'
+import { type PortOptions, readDialect, readPorts } from './record-ports.ts'
+import { progressLine } from './record-progress.ts'
+import { RecordSession } from './record-session.ts'
+import { readTypedMark, typedMarkHelp } from './typed-mark.ts'
+
+interface RecordOptions extends PortOptions {
+  readonly http?: string | true
+  readonly host: string
+  readonly out?: string
+  readonly append?: boolean
+  readonly system?: string
+  readonly hold?: string
+  readonly markStages?: string
+  readonly forward?: string
+  readonly forwardQueue?: string
+  readonly forwardLimit: string
+  readonly json?: boolean
+}
+
+const defaultHttpPort = '8086'
+const tickMs = 250
+const progressMs = 1000
+const quietProgressMs = 30_000
+const collect = (value: string, all: string[]) => [...all, value]
+
+export function register(program: Command): void {
+  program
+    .command('record')
+    .description('Writes what loggers say into a recording, without a dashboard.')
+    .option(
+      '--port <device>',
+      'serial port, or name=port; may be given again; "list" shows them',
+      collect,
+      [],
+    )
+    .option('--baud <rate>', 'rate of the serial port, once for all or in their order', collect, [])
+    .option('--stdin', 'read lines from standard input')
+    .option('--tcp <host:port>', 'logger that serves its lines over TCP; may be given again', collect, [])
+    .option(
+      '--http [port]',
+      `take points over HTTP as time-series clients write them (port ${defaultHttpPort})`,
+    )
+    .option('--host <address>', 'where --http listens', '127.0.0.1')
+    .option('--replay <file>', 'play a recording as if its logger spoke again', collect, [])
+    .option('--speed <factor>', 'how much faster than real time a replay runs; "max" for no wait', '1')
+    .option('--out <file>', 'recording to write; a name with the time when absent')
+    .option('--append', 'go on with a recording that is there')
+    .option('--dialect <name>', 'what the logger speaks, when the detected dialect is wrong')
+    .option('--silence <seconds>', 'silence after which a port is opened again', '10')
+    .option('--wait', 'wait for a port that is not there yet')
+    .option('--system <file>', 'system file: shows readings by channel, knows the holds')
+    .option('--hold <id>', 'hold that the stage marks belong to')
+    .option('--mark-stages <lengths>', 'mark the stages by time from the first sample, then end')
+    .option('--forward <url>', 'mirror every point to a time-series server')
+    .option('--forward-queue <folder>', 'where points wait for that server; beside the recording when absent')
+    .option('--forward-limit <MB>', 'most that may wait', '256')
+    .option('--json', 'print the result as one JSON object')
+    .addHelpText(
+      'after',
+      `
+Examples:
+  stillhold record --port list
+  stillhold record --port /dev/ttyUSB0 --baud 115200 --hold left-feed-10psi --out left-feed.lp
+  stillhold record --port left=/dev/ttyUSB0 --port right=/dev/ttyACM0 --system floatplane.yaml
+  stillhold record --tcp 192.168.4.1:23 --mark-stages pump-up=1min,settle=2min,hold=10min,vent=30s
+  some-logger | stillhold record --stdin --out bench.lp
+
+While it records, type a mark and Enter:
+${typedMarkHelp}
+
+Tokens are taken from STILLHOLD_WRITE_TOKEN (asked of --http clients) and STILLHOLD_FORWARD_TOKEN.`,
+    )
+    .action(async (options: RecordOptions) => {
+      try {
+        if (options.port.includes('list')) await listPorts(options.json === true)
+        else await record(options)
+      } catch (error) {
+        if (!(error instanceof Error) || error instanceof TypeError || error instanceof RangeError)
+          throw error
+        program.error(`stillhold record: ${error.message}`, { exitCode: 2 })
+      }
+    })
+}
+
+async function listPorts(json: boolean): Promise<void> {
+  const ports = await listSerialPorts()
+  if (json) process.stdout.write(ports.map((port) => `${JSON.stringify(port)}\n`).join(''))
+  else if (ports.length === 0) process.stderr.write('No serial port: plug the logger in.\n')
+  else
+    for (const { path, about } of ports)
+      process.stdout.write(about === null ? `${path}\n` : `${path}  ${about}\n`)
+}
+
+async function record(options: RecordOptions): Promise<void> {
+  const say = (message: string) => process.stderr.write(`${message}\n`)
+  const ports = readPorts(options)
+  const dialect = readDialect(options.dialect)
+  if (ports.length === 0 && options.http === undefined)
+    throw new Error('nothing to read: add --port, --stdin, --tcp, --http or --replay; see --help')
+  const system = options.system === undefined ? null : readSystem(options.system)
+  const spec = readHold(options.hold, system)
+  const planned = options.markStages === undefined ? [] : readPlannedStages(options.markStages, spec)
+  const out = resolve(options.out ?? `stillhold-${stamp()}.lp`)
+  const forwarder = options.forward === undefined ? null : openForwarder(options.forward, out, options, say)
+
+  if (existsSync(out) && options.append !== true)
+    throw new Error(`${out}: is there already; name another file, or add --append to go on with it`)
+  mkdirSync(dirname(out), { recursive: true })
+  const stop = new Stop()
+  const recording = openRecording(out, { clock: arrivalNow, onFault: (fault) => stop.now(fault) })
+  const session = new RecordSession({
+    recording,
+    system,
+    forwarder,
+    hold: options.hold ?? null,
+    planned,
+    say,
+    finished: () => stop.now(),
+  })
+  const closers: (() => Promise<void>)[] = []
+  try {
+    if (options.http !== undefined) {
+      const port = options.http === true ? defaultHttpPort : options.http
+      closers.push(await openHttp(options.host, port, session, () => recording.sync(), say))
+    }
+    const finite = ports.filter(({ port }) => port.joinsMidLine !== true)
+    const endless = finite.length < ports.length || options.http !== undefined
+    let running = finite.length
+    for (const { port, tags } of ports) {
+      const intake = session.listen(port, dialect, tags)
+      await port.open({
+        opened: (arrival) => stop.onFault(() => intake.opened(arrival)),
+        bytes: (chunk, arrival) => stop.onFault(() => intake.bytes(chunk, arrival)),
+        fault: (fault, arrival) => stop.onFault(() => intake.fault(fault, arrival)),
+        closed(arrival) {
+          stop.onFault(() => intake.closed(arrival))
+          if (port.joinsMidLine !== true && --running === 0 && !endless) stop.now()
+        },
+      })
+      closers.push(() => port.close())
+    }
+    say(`Recording into ${out}. Stop with Ctrl+C${options.stdin ? '' : '; type ? for the marks'}.`)
+    await until(stop, session, options, system, say)
+  } finally {
+    for (const close of closers) await close()
+    stop.onFault(() => recording.close())
+    await forwarder?.close()
+  }
+  if (stop.fault !== null) throw stop.fault
+  report(out, session, forwarder, options.json === true)
+}
+
+/** Waits for the end, meanwhile takes typed marks, keeps planned stages and shows that it runs. */
+async function until(
+  stop: Stop,
+  session: RecordSession,
+  options: RecordOptions,
+  system: System | null,
+  say: (message: string) => void,
+): Promise<void> {
+  const typed = options.stdin === true ? null : createInterface({ input: process.stdin })
+  typed?.on('line', (line) => {
+    if (line.trim() === '') return
+    const read = readTypedMark(line, options.hold ?? null)
+    if (read.kind === 'quit') stop.now()
+    else if (read.kind === 'wrong') say(read.message)
+    else {
+      stop.onFault(() => session.mark(read.mark))
+      say(`marked: ${Object.values(read.mark.fields).join(' ')}`)
+    }
+  })
+  const onSignal = () => stop.now()
+  process.on('SIGINT', onSignal).on('SIGTERM', onSignal)
+  const isTerminal = process.stderr.isTTY === true
+  const started = performance.now()
+  const tick = setInterval(() => stop.onFault(() => session.tick()), tickMs)
+  const progress = setInterval(
+    () => {
+      const line = progressLine(session, system, (performance.now() - started) / 1000)
+      process.stderr.write(isTerminal ? `\r\x1b[2K${line}` : `${line}\n`)
+    },
+    isTerminal ? progressMs : quietProgressMs,
+  )
+  try {
+    await stop.asked
+  } finally {
+    clearInterval(tick)
+    clearInterval(progress)
+    typed?.close()
+    if (options.stdin !== true) process.stdin.unref?.()
+    if (isTerminal) process.stderr.write('\n')
+    // A second Ctrl+C ends at once: what is written stays written.
+    process.off('SIGINT', onSignal).off('SIGTERM', onSignal)
+  }
+}
+
+/** One wish to end, from wherever it comes first; a disk that refuses is one. */
+class Stop {
+  fault: RecordingFault | null = null
+  #end: () => void = () => undefined
+  readonly asked = new Promise<void>((done) => {
+    this.#end = done
+  })
+
+  now(fault: RecordingFault | null = null): void {
+    this.fault ??= fault
+    this.#end()
+  }
+
+  onFault(act: () => void): void {
+    try {
+      act()
+    } catch (error) {
+      if (!(error instanceof RecordingFault)) throw error
+      this.now(error)
+    }
+  }
+}
+
+function report(out: string, session: RecordSession, forwarder: Forwarder | null, json: boolean): void {
+  const states = session.states()
+  const sum = (of: (state: (typeof states)[number]) => number) =>
+    states.reduce((all, each) => all + of(each), 0)
+  const result = {
+    stillhold: 1,
+    recording: out,
+    points: session.points,
+    marks: session.marks,
+    rejected: sum(({ rejected }) => rejected),
+    missing: sum(({ missing }) => missing),
+    resets: sum(({ resets }) => resets),
+    forwarded: forwarder?.state() ?? null,
+  }
+  if (json) {
+    process.stdout.write(`${JSON.stringify(result)}\n`)
+    return
+  }
+  const { points, marks, rejected, missing, resets, forwarded } = result
+  process.stdout.write(
+    `${out}: ${points} points, ${marks} marks, ${rejected} rejected, ${missing} missing, ${resets} resets\n`,
+  )
+  if (forwarded === null) return
+  const { sent, waiting, lost, refused } = forwarded
+  process.stdout.write(`forwarded: ${sent} sent, ${waiting} waiting, ${lost} lost, ${refused} refused\n`)
+}
+
+function readSystem(path: string): System {
+  if (!existsSync(path)) throw new Error(`${path}: no such file`)
+  return systemFromFile(readFileSync(path, 'utf8'), path)
+}
+
+function readHold(id: string | undefined, system: System | null): HoldSpec | null {
+  if (id === undefined || system === null) return null
+  const spec = system.holds.find((hold) => hold.id === id)
+  if (spec !== undefined) return spec
+  throw new Error(
+    `--hold ${id}: the system file has ${system.holds.map((hold) => hold.id).join(', ') || 'no holds'}`,
+  )
+}
+
+function openForwarder(
+  url: string,
+  out: string,
+  options: RecordOptions,
+  notice: (message: string) => void,
+): Forwarder {
+  const address = readWriteAddress(url, process.env['STILLHOLD_FORWARD_TOKEN'] ?? null)
+  const megabytes = Number(options.forwardLimit)
+  if (!(megabytes >= 1)) throw new Error(`--forward-limit ${options.forwardLimit}: must be 1 or more, in MB`)
+  const folder = resolve(options.forwardQueue ?? join(dirname(out), `${basename(out, '.lp')}.queue`))
+  return new Forwarder({ address, folder, limitBytes: megabytes * 1e6, notice })
+}
+
+/** `20260101-093000` of the local clock: a name for people. */
+function stamp(): string {
+  const now = new Date()
+  const two = (number: number) => String(number).padStart(2, '0')
+  const day = `${now.getFullYear()}${two(now.getMonth() + 1)}${two(now.getDate())}`
+  return `${day}-${two(now.getHours())}${two(now.getMinutes())}${two(now.getSeconds())}`
+}
