@@ -126,6 +126,8 @@ export interface Alarm {
     | 'logger-unplugged'
     | 'disk-full'
     | 'clock-jump'
+    /** A hold ended and is not in the archive yet; it is tried again by itself. */
+    | 'not-sealed'
   readonly message: string
 }
 

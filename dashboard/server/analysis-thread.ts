@@ -93,9 +93,7 @@ export class AnalysisThread {
   }
 
   #start(): Worker {
-    const file = workerFile()
-    // From the sources the thread needs the same loader as the program itself.
-    const worker = new Worker(file, file.pathname.endsWith('.ts') ? { execArgv: ['--import', 'tsx'] } : {})
+    const worker = startWorker()
     worker.unref()
     worker.on('message', (answer: Answer) => {
       const waiting = this.#waiting.get(answer.ask)
@@ -117,12 +115,18 @@ export class AnalysisThread {
 }
 
 /** Beside this file in the sources, beside or above it once built. */
-function workerFile(): URL {
-  if (import.meta.url.endsWith('.ts')) return new URL('./analysis-worker.ts', import.meta.url)
+function startWorker(): Worker {
+  if (import.meta.url.endsWith('.ts')) {
+    // From the sources the thread needs the same loader as the program; it has to be registered inside the thread.
+    const source = new URL('./analysis-worker.ts', import.meta.url)
+    const loader = import.meta.resolve('tsx/esm/api')
+    const code = `import('${loader}').then(({ register }) => { register(); return import('${source}') })`
+    return new Worker(code, { eval: true })
+  }
   const candidates = ['./analysis-worker.js', '../analysis-worker.js']
   const found = candidates
     .map((path) => new URL(path, import.meta.url))
     .find((url) => existsSync(fileURLToPath(url)))
   if (!found) throw new Error('analysis-worker.js is missing beside the program: run npm run build')
-  return found
+  return new Worker(found)
 }

@@ -2,16 +2,17 @@
  * The time of the bench: that of the newest sample, carried on by the monotonic clock until the next one.
  *
  * Marks are written in this time, so that they stand right among the samples even where the logger's clock differs
- * from ours or the bench runs faster than real time.
+ * from ours. Where the bench runs faster than real time a carried-on clock would run ahead of samples still to come.
  */
 export class BenchClock {
-  readonly #speed: number
+  readonly #runsOn: boolean
   readonly #monotonicNs: () => bigint
   #newestNs: bigint | null = null
   #seenAtNs = 0n
 
-  constructor(speed: number, monotonicNs: () => bigint = () => process.hrtime.bigint()) {
-    this.#speed = speed
+  /** @param runsOn false where samples do not come in real time: then only they move the clock */
+  constructor(runsOn: boolean, monotonicNs: () => bigint = () => process.hrtime.bigint()) {
+    this.#runsOn = runsOn
     this.#monotonicNs = monotonicNs
   }
 
@@ -29,8 +30,7 @@ export class BenchClock {
   /** Never earlier than the newest sample; null before the first. */
   nowNs(): bigint | null {
     if (this.#newestNs === null) return null
-    const elapsedNs = Number(this.#monotonicNs() - this.#seenAtNs) * this.#speed
-    return this.#newestNs + BigInt(Math.max(0, Math.round(elapsedNs)))
+    return this.#runsOn ? this.#newestNs + (this.#monotonicNs() - this.#seenAtNs) : this.#newestNs
   }
 
   /** Forgets the time base: after a clock jump the next sample sets it anew. */

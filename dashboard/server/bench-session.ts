@@ -10,8 +10,10 @@ import type {
   StartHold,
 } from '#dashboard/api.ts'
 import type { Archive } from '#dashboard/archive/archive.ts'
+import { formatPoint } from '#ingest/line-protocol/format-point.ts'
 import type { Point } from '#ingest/line-protocol/point.ts'
 import { markFromPoint, markMeasurement } from '#ingest/recording/mark-from-point.ts'
+import type { Arrival } from '#ingest/sources/port.ts'
 import { AnalysisThread } from './analysis-thread.ts'
 import { BenchClock } from './bench-clock.ts'
 import { BenchPort, jumpMessage, type PortReceiver, type SessionPort } from './bench-port.ts'
@@ -96,13 +98,18 @@ export class BenchSession {
     if (system === null) throw new TypeError('a session needs a system file without errors')
     const speed = options.speed ?? 1
     this.#log = options.log ?? (() => {})
-    this.#clock = new BenchClock(speed)
+    this.#clock = new BenchClock(speed === 1)
     this.#channels = new LiveChannels(system)
     this.#reader = new PointChannels(system)
     this.#note = new HoldNoteFile(options.folder)
-    this.#recording = new SessionRecording(options.folder, this.#log)
+    this.#recording = new SessionRecording(options.folder)
     this.#ports = options.ports.map((port) => new BenchPort(port, speed, this.receiver()))
     this.conductor = new HoldConductor(this.#stand())
+    this.#recording.onTrouble = (message) => {
+      this.#log(message)
+      const nowNs = this.#clock.nowNs()
+      if (nowNs !== null) this.conductor.interrupt(`the recording failed: ${message}`, nowNs)
+    }
   }
 
   /** Takes up what a killed program left, then opens the ports. */
@@ -117,7 +124,7 @@ export class BenchSession {
     for (const { port } of this.#ports) await port.close()
     if (this.#timer) clearInterval(this.#timer)
     await this.conductor.settledDown()
-    await this.#recording.close()
+    this.#recording.close()
     await this.#thread.close()
     this.ring.close()
   }
@@ -125,7 +132,7 @@ export class BenchSession {
   /** Where points from elsewhere enter, such as from a logger that writes over HTTP. */
   receiver(): PortReceiver {
     return {
-      point: (point, line) => this.#point(point, line),
+      point: (point, line, arrival) => this.#point(point, line, arrival),
       reject: (reason, bytes) => this.#recording.reject(reason, bytes),
       comment: (text) => this.#recording.comment(text),
       mark: ({ kind, fields, timeNs }) => this.#mark({ kind, fields }, this.#clock.nowNs() ?? timeNs),
@@ -148,9 +155,9 @@ export class BenchSession {
     this.#otherPorts.push(state)
   }
 
-  /** Resolves when what arrived so far is on the disk. */
-  flushed(): Promise<void> {
-    return this.#recording.flushed()
+  /** What arrived so far is on the disk when this returns. @throws RecordingFault while the disk refuses */
+  sync(): void {
+    this.#recording.sync()
   }
 
   startHold(order: StartHold): void {
@@ -255,10 +262,12 @@ export class BenchSession {
   }
 
   #alarms(): Alarm[] {
-    const trouble = this.#recording.trouble ?? this.conductor.trouble
+    const { trouble } = this.#recording
+    const unsealed = this.conductor.trouble
     return [
       ...this.#channels.alarms(),
       ...(trouble ? [{ code: 'disk-full' as const, message: trouble }] : []),
+      ...(unsealed ? [{ code: 'not-sealed' as const, message: unsealed }] : []),
       ...this.#ports.flatMap((port) => port.alarms()),
     ]
   }
@@ -267,10 +276,10 @@ export class BenchSession {
     return Number(timeNs - (this.#startNs ?? timeNs)) / 1e9
   }
 
-  #point(point: Point, line: string): void {
+  #point(point: Point, line: string, arrival: Arrival): void {
     const timeNs = BigInt(point.timeNs!)
     if (point.measurement !== markMeasurement) this.#firstReading?.(timeNs)
-    this.#recording.line(line)
+    this.#recording.line(line, arrival)
     this.#options.forward?.(line)
     this.#startNs ??= timeNs
     if (point.measurement === markMeasurement) {
@@ -304,6 +313,9 @@ export class BenchSession {
 
   #mark(mark: NewSessionMark, timeNs: bigint): void {
     this.#recording.mark(mark, timeNs)
+    const { kind, id, hold, fields } = mark
+    const tags = { kind, ...(id !== undefined && { id }), ...(hold !== undefined && { hold }) }
+    this.#options.forward?.(formatPoint({ measurement: markMeasurement, tags, fields, timeNs }))
     this.#startNs ??= timeNs
     this.#marks.add({
       timeNs: String(timeNs),

@@ -240,7 +240,7 @@ export class HoldConductor {
     this.#hold = null
     this.#lastEndS = hold.machine.startedS
     this.#stand.channels().stopCollecting()
-    const name = this.#stand.recording.rotate()
+    const name = this.#stand.recording.rotate() ?? ''
     this.#unsealed.push({ note: hold.note(name), remark })
     this.#sealNext()
   }
@@ -275,7 +275,7 @@ export class HoldConductor {
   async #seal(note: HoldNote, remark: string | null): Promise<LiveState['last']> {
     const { archive, recording, thread, log } = this.#stand
     const path = join(recording.folder, note.recording)
-    await recording.flushed()
+    recording.sync()
     const analyses = await thread.analyze(path, note.recording, note.systemText)
     const result: HoldResult | undefined = analyses.findLast((each) => each.result.hold === note.hold)?.result
     if (!result)

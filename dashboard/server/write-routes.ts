@@ -9,7 +9,7 @@ export function writeRoutes(session: BenchSession, token: string): Hono<Env> {
   const write = new HttpWrite({
     sink: session.receiver(),
     name: 'http',
-    sync: () => session.flushed(),
+    sync: () => session.sync(),
     mayWrite: (request) => givenTokens(request).some((given) => isSame(given, token)),
   })
   session.addPortState(() => write.state(process.hrtime.bigint()))
