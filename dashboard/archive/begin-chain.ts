@@ -1,4 +1,4 @@
-import { existsSync, renameSync } from 'node:fs'
+import { existsSync, renameSync, rmSync } from 'node:fs'
 import { join } from 'node:path'
 import { diskError } from './archive-error.ts'
 import { archiveFolder, makeFolder } from './archive-folder.ts'
@@ -29,6 +29,8 @@ export function beginChain(folder: string, now: Date): { before: string | null; 
       move(join(folder, publicKeyFile), join(paths.chainFolder(before), publicKeyFile))
       makeFolder(paths.records(''))
       flushFolder(folder)
+      // The index still says that the old records are this chain's own, and would put them back.
+      for (const side of ['', '-wal', '-shm']) rmSync(paths.index + side, { force: true })
     }
     // The old private key is kept: it does no harm beside its chain, and destroying a key is the owner's decision.
     move(
