@@ -6,18 +6,16 @@ import { type ColumnListener, ColumnReader, type WantedField } from '#ingest/lin
 import type { Point, Refusal } from '#ingest/line-protocol/point.ts'
 import { applyZeroMarks } from './apply-zero-marks.ts'
 import { markFromPoint, markMeasurement } from './mark-from-point.ts'
+import { recordingHeader, rejectedPrefix } from './recording-header.ts'
 import type { RecordingProblem } from './recording-problem.ts'
 import { scaleColumn, type TimedNumbers } from './scale-column.ts'
 import { UnreadableFile } from './unreadable-file.ts'
+import { isWholeLine } from './whole-line.ts'
 
 /** A recording and everything about it that was not as it should be. */
 export interface RecordingRead extends Recording {
   readonly problems: readonly RecordingProblem[]
 }
-
-/** First line of a recording, and what a line that kept rejected bytes begins with. */
-export const recordingHeader = '# stillhold recording 1'
-export const rejectedPrefix = '#!'
 
 /** Refused lines told one by one; after that they are counted. */
 const mostRefusalsTold = 20
@@ -98,15 +96,11 @@ export class RecordingReader {
     }
   }
 
-  /**
-   * A last line without line end is whole when its time has all 19 digits: a cut line has lost some of them, and
-   * would be taken for one of long ago.
-   */
   #closeLastLine(): void {
     const half = this.#columns.takeHalf()
     if (half.length === 0) return
     const text = Buffer.from(half).toString('utf8')
-    if (/ [1-8]\d{18}\s*$/.test(text) || /^\s*(#|$)/.test(text)) {
+    if (isWholeLine(text)) {
       this.#columns.push(half)
       this.#columns.push(Buffer.from('\n'))
       this.#columns.end()

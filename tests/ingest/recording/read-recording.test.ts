@@ -119,7 +119,9 @@ describe('readRecording reads', () => {
     for (const size of [1, 2, 7, 64]) expect(inPieces([size])).toEqual(whole)
     const sizes = fc.array(fc.integer({ min: 1, max: 40 }), { minLength: 1, maxLength: 8 })
     fc.assert(
-      fc.property(sizes, (drawn) => expect(inPieces(drawn)).toEqual(whole)),
+      fc.property(sizes, (drawn) => {
+        expect(inPieces(drawn)).toEqual(whole)
+      }),
       { numRuns: 100 },
     )
   })

@@ -1,0 +1,156 @@
+import { basename } from 'node:path'
+import type { MarkKind } from '#analysis/model/samples.ts'
+import { formatPoint, type PointToFormat } from '#ingest/line-protocol/format-point.ts'
+import type { Arrival } from '#ingest/sources/port.ts'
+import { ClockWatch } from './clock-watch.ts'
+import { closeHalfLine } from './close-half-line.ts'
+import { DurableFile } from './durable-file.ts'
+import { markMeasurement } from './mark-from-point.ts'
+import type { RecordingFault } from './recording-fault.ts'
+import { recordingHeader } from './recording-header.ts'
+import { rejectedLine } from './rejected-line.ts'
+
+export interface RecordingOptions {
+  /** Both clocks of now, for marks and lines that come without an arrival. */
+  readonly clock: () => Arrival
+  /** Told when a write or sync that nobody waits for fails; what waits is kept and tried again. */
+  readonly onFault?: (fault: RecordingFault) => void
+}
+
+/** A mark to be written. */
+export interface MarkToWrite {
+  readonly kind: MarkKind
+  readonly id?: string | null
+  readonly hold?: string | null
+  readonly fields: Readonly<Record<string, number | bigint | string | boolean>>
+  /** Epoch nanoseconds; the time of its arrival when left out. */
+  readonly timeNs?: bigint | string
+}
+
+/**
+ * Opens a recording for appending, or makes it. A half last line, left by a kill or a power cut, is closed as a `#!`
+ * comment, so that it never joins what comes next.
+ *
+ * @throws RecordingFault when it cannot be opened or is no recording
+ */
+export function openRecording(path: string, options: RecordingOptions): RecordingWriter {
+  return new RecordingWriter(path, options)
+}
+
+/**
+ * The append-only file of one session: written at once, forced to the disk each second and at every mark.
+ *
+ * Every method throws a RecordingFault while the disk refuses. What was given is kept nevertheless, and tried again
+ * with the next call and each second, from the byte where the disk stopped: it must not be given again.
+ */
+export class RecordingWriter {
+  readonly path: string
+  readonly name: string
+  readonly #file: DurableFile
+  readonly #clock: () => Arrival
+  readonly #watch = new ClockWatch()
+
+  constructor(path: string, options: RecordingOptions) {
+    this.path = path
+    this.name = basename(path)
+    this.#clock = options.clock
+    this.#file = new DurableFile(path, options.onFault ?? (() => {}))
+    try {
+      closeHalfLine(this.#file)
+      if (this.#file.sizeBytes === 0) {
+        this.#file.append(`${recordingHeader}\n`)
+        this.#file.sync()
+      }
+    } catch (error) {
+      this.#closeQuietly()
+      throw error
+    }
+  }
+
+  /** Why the disk refused last; null when all is well. */
+  get fault(): RecordingFault | null {
+    return this.#file.fault
+  }
+
+  get sizeBytes(): number {
+    return this.#file.sizeBytes
+  }
+
+  /**
+   * A sample. One without a time gets that of its arrival.
+   *
+   * @param line a point, or a line of line protocol that was checked before, without its line end
+   */
+  append(line: PointToFormat | string, arrival: Arrival = this.#clock()): void {
+    const timeNs = this.#arrived(arrival)
+    if (typeof line === 'string') {
+      this.#file.append(endsWithTime.test(line) ? `${line}\n` : `${line} ${timeNs}\n`)
+    } else {
+      this.#file.append(`${formatPoint({ ...line, timeNs: line.timeNs ?? timeNs })}\n`)
+    }
+  }
+
+  /** A mark; it is on the disk when this returns. */
+  mark(mark: MarkToWrite, arrival: Arrival = this.#clock()): void {
+    this.#file.append(`${markLine(mark, this.#arrived(arrival))}\n`)
+    this.#file.sync()
+  }
+
+  /** Bytes that could not be parsed, and why. */
+  reject(reason: string, bytes: Uint8Array): void {
+    this.#file.append(`${rejectedLine(reason, bytes)}\n`)
+  }
+
+  /** A comment of the logger's own; the `#` is added when it is missing. */
+  comment(text: string): void {
+    const clean = text.replace(/[\0-\x08\x0a-\x1f\x7f]+/g, ' ').replace(/^#!/, '# !')
+    this.#file.append(clean.startsWith('#') ? `${clean}\n` : `# ${clean}\n`)
+  }
+
+  /** Everything is on the disk when this returns. */
+  sync(): void {
+    this.#file.sync()
+  }
+
+  close(): void {
+    this.#file.close()
+  }
+
+  /** Time of an arrival; a jump of the clock is written before what arrived. */
+  #arrived(arrival: Arrival): bigint {
+    const { timeNs, jumpedNs } = this.#watch.at(arrival)
+    if (jumpedNs === 0n) return timeNs
+    const jumpS = Number(jumpedNs) / 1e9
+    const text = `the clock jumped by ${jumpS.toFixed(3)} s: it was set, or the computer slept`
+    this.#file.append(`${markLine({ kind: 'clock', fields: { jump_s: jumpS, text } }, timeNs)}\n`)
+    this.#file.sync()
+    return this.#watch.at(arrival).timeNs
+  }
+
+  #closeQuietly(): void {
+    try {
+      this.#file.close()
+    } catch {
+      // The error that led here is the one to tell.
+    }
+  }
+}
+
+const endsWithTime = / -?\d+\s*$/
+
+/** The line of a mark. Line breaks in its text become spaces: a recording is read and recovered line by line. */
+function markLine({ kind, id, hold, fields, timeNs }: MarkToWrite, arrivedNs: bigint): string {
+  const tags: Record<string, string> = { kind }
+  if (hold !== null && hold !== undefined) tags.hold = hold
+  if (id !== null && id !== undefined) tags.id = id
+  const written = Object.entries(fields).map(([key, value]) => [
+    key,
+    typeof value === 'string' ? value.replace(/\s*[\r\n]+\s*/g, ' ') : value,
+  ])
+  return formatPoint({
+    measurement: markMeasurement,
+    tags,
+    fields: written.length > 0 ? Object.fromEntries(written) : { text: '' },
+    timeNs: timeNs ?? arrivedNs,
+  })
+}

@@ -1,0 +1,308 @@
+import { execFileSync, spawn } from 'node:child_process'
+import { chmodSync, existsSync, mkdtempSync, readFileSync, rmSync, symlinkSync, writeFileSync } from 'node:fs'
+import { tmpdir } from 'node:os'
+import { join } from 'node:path'
+import { afterEach, beforeEach, describe, expect, it } from 'vitest'
+import { readRecording } from '#ingest/recording/read-recording.ts'
+import { systemFromFile } from '#ingest/recording/read-system-file.ts'
+import { RecordingFault } from '#ingest/recording/recording-fault.ts'
+import { openRecording } from '#ingest/recording/recording-writer.ts'
+import type { Arrival } from '#ingest/sources/port.ts'
+import { contractSystem } from './contract-system.ts'
+
+const system = systemFromFile(contractSystem, 'plane.yaml')
+const start = 1_767_225_600_000_000_000n
+const second = 1_000_000_000n
+
+let folder: string
+beforeEach(() => {
+  folder = mkdtempSync(join(tmpdir(), 'stillhold-'))
+})
+afterEach(() => {
+  rmSync(folder, { recursive: true, force: true })
+})
+
+/** Two clocks that a test sets; both stand until it does. */
+function clocks() {
+  const now = { wallNs: start, monotonicNs: 5_000n }
+  return {
+    clock: (): Arrival => ({ ...now }),
+    pass(ns: bigint) {
+      now.wallNs += ns
+      now.monotonicNs += ns
+    },
+    jump(ns: bigint) {
+      now.wallNs += ns
+    },
+  }
+}
+
+function linesOf(path: string): string[] {
+  return readFileSync(path, 'utf8').split('\n')
+}
+
+describe('openRecording writes', () => {
+  it('openRecording(new) begins with the header; points, marks, comments and rejects follow in their order', () => {
+    const path = join(folder, 'a.lp')
+    const { clock, pass } = clocks()
+    const writer = openRecording(path, { clock })
+    writer.append('logger,port=a p1=10.2,t1=20 1767225600000000000')
+    pass(second)
+    writer.append({ measurement: 'logger', tags: { port: 'a' }, fields: { p1: 10.1, t1: 20 }, timeNs: null })
+    writer.mark({ kind: 'stage', hold: 'left-feed-10psi', fields: { name: 'hold' } })
+    writer.mark({ kind: 'work', id: 'F07', fields: { action: 'retighten', torque_Nm: 14.1 } })
+    writer.reject('half line at unplug', Buffer.from('10.\u00e9\0\\', 'utf8'))
+    writer.comment('# firmware 1.2')
+    writer.close()
+    expect(linesOf(path)).toEqual([
+      '# stillhold recording 1',
+      'logger,port=a p1=10.2,t1=20 1767225600000000000',
+      'logger,port=a p1=10.1,t1=20 1767225601000000000',
+      'mark,kind=stage,hold=left-feed-10psi name="hold" 1767225601000000001',
+      'mark,kind=work,id=F07 action="retighten",torque_Nm=14.1 1767225601000000002',
+      '#! half line at unplug: 10.\u00e9\\x00\\\\',
+      '# firmware 1.2',
+      '',
+    ])
+    const { channels, marks, rejectedLines } = readRecording(readFileSync(path), system, 'a.lp')
+    expect([channels[0].timeS.length, marks.length, rejectedLines]).toEqual([2, 2, 1])
+  })
+
+  it('mark(…) is in the file when it returns, and what came before it too', () => {
+    const path = join(folder, 'a.lp')
+    const writer = openRecording(path, clocks())
+    writer.append('logger p1=1 1767225600000000000')
+    expect(linesOf(path)).toHaveLength(2)
+    writer.mark({ kind: 'note', fields: { text: 'door opened,\nsun on the wing' } })
+    expect(linesOf(path)[2]).toMatch(/^mark,kind=note text="door opened, sun on the wing" \d{19}$/)
+    writer.close()
+  })
+
+  it('append(…) reaches the file by itself within a second', async () => {
+    const path = join(folder, 'a.lp')
+    const writer = openRecording(path, clocks())
+    writer.append('logger p1=1 1767225600000000000')
+    while (linesOf(path).length < 3) await new Promise((resolve) => setTimeout(resolve, 20))
+    writer.close()
+  })
+
+  it('append(lines without time) stamps strictly rising times although both clocks stand', () => {
+    const path = join(folder, 'a.lp')
+    const writer = openRecording(path, clocks())
+    for (let k = 0; k < 5; k++) writer.append(`logger p1=${k}`)
+    writer.close()
+    const times = linesOf(path)
+      .slice(1, 6)
+      .map((line) => BigInt(line.split(' ')[2]))
+    expect(times).toEqual([0n, 1n, 2n, 3n, 4n].map((ns) => start + ns))
+  })
+
+  it.each([
+    ['forward: times follow it', 60n * second, 61n * second],
+    ['back: times go on', -60n * second, second],
+  ])('a clock set %s, and a clock mark says by how much', (_, jumpNs, afterNs) => {
+    const path = join(folder, 'a.lp')
+    const { clock, pass, jump } = clocks()
+    const writer = openRecording(path, { clock })
+    writer.append('logger p1=1')
+    pass(second)
+    jump(jumpNs)
+    writer.append('logger p1=2')
+    writer.close()
+    const { marks } = readRecording(readFileSync(path), system, 'a.lp')
+    expect(marks).toHaveLength(1)
+    expect(marks[0]).toMatchObject({ kind: 'clock', fields: { jump_s: Number(jumpNs) / 1e9 } })
+    expect(BigInt(marks[0].timeNs)).toBe(start + afterNs)
+    expect(linesOf(path)[3]).toBe(`logger p1=2 ${start + afterNs + 1n}`)
+  })
+
+  it('a clock that drifts by less than half a second between lines makes no mark', () => {
+    const path = join(folder, 'a.lp')
+    const { clock, pass, jump } = clocks()
+    const writer = openRecording(path, { clock })
+    for (let k = 0; k < 10; k++) {
+      writer.append('logger p1=1')
+      pass(second)
+      jump(400_000_000n)
+    }
+    writer.close()
+    expect(linesOf(path).filter((line) => line.startsWith('mark'))).toEqual([])
+  })
+})
+
+describe('openRecording recovers', () => {
+  it('openRecording(cut at every byte) keeps every whole line, closes the half one and goes on', () => {
+    const whole = join(folder, 'whole.lp')
+    const { clock, pass } = clocks()
+    const first = openRecording(whole, { clock })
+    first.append('logger,port=a p1=10.2,t1=20')
+    pass(second)
+    first.mark({ kind: 'note', fields: { text: 'für "später"' } })
+    first.reject('boot banner', Buffer.from([0, 255, 10, 65]))
+    first.append('logger,port=a p1=10.1,t1=20')
+    first.close()
+    const bytes = readFileSync(whole)
+    for (let length = 0; length <= bytes.length; length++) {
+      const path = join(folder, 'cut.lp')
+      writeFileSync(path, bytes.subarray(0, length))
+      const writer = openRecording(path, { clock })
+      writer.append('logger,port=a p1=9,t1=20 1767225700000000000')
+      writer.close()
+
+      const after = readFileSync(path)
+      const kept = bytes.subarray(0, length).lastIndexOf(10) + 1
+      expect(after.subarray(0, kept)).toEqual(bytes.subarray(0, kept))
+      expect(after.toString('utf8').startsWith('# stillhold recording 1\n')).toBe(true)
+      const half = bytes.subarray(kept, length)
+      const rest = after.subarray(kept).toString('latin1').split('\n')
+      expect(rest.at(-2)).toBe('logger,port=a p1=9,t1=20 1767225700000000000')
+      if (length < 24) continue
+      const told = rest.length === 3 ? rest[0] : ''
+      const isComment = told === half.toString('latin1') || told.startsWith('#! cut line: ')
+      expect([length, told === '' ? half.length === 0 : isComment]).toEqual([length, true])
+      const { channels } = readRecording(after, system, 'cut.lp')
+      const samples = Array.from(channels[0].reading, (pa) => Math.round(pa / 689.4757293168361) / 10)
+      expect([[9], [10.2, 9], [10.2, 10.1, 9]]).toContainEqual(samples)
+    }
+  })
+
+  it('openRecording(another file) refuses to write into it', () => {
+    const path = join(folder, 'notes.txt')
+    writeFileSync(path, 'shopping list\n')
+    expect(() => openRecording(path, clocks())).toThrow(/first line is not "# stillhold recording 1"/)
+    expect(readFileSync(path, 'utf8')).toBe('shopping list\n')
+  })
+
+  it('a killed writer (SIGKILL) has lost nothing older than a second and no mark', async () => {
+    const path = join(folder, 'a.lp')
+    const script = new URL('./write-forever.ts', import.meta.url).pathname
+    const child = spawn(process.execPath, ['--import', 'tsx', script, path], {
+      stdio: ['ignore', 'pipe', 'inherit'],
+    })
+    const said: string[] = []
+    child.stdout.setEncoding('utf8')
+    let text = ''
+    for await (const piece of child.stdout) {
+      text += piece
+      said.length = 0
+      said.push(...text.split('\n').slice(0, -1))
+      if (said.filter((line) => line.startsWith('mark')).length >= 15 && !child.killed) child.kill('SIGKILL')
+    }
+    const killedMs = Number(
+      said
+        .filter((line) => !line.startsWith('mark'))
+        .at(-1)!
+        .split(' ')[0],
+    )
+    openRecording(path, clocks()).close()
+    const lines = linesOf(path)
+    const numbers = lines
+      .flatMap((line) => /^(?:logger|mark,kind=note) .*?\bn=(\d+)/.exec(line)?.[1] ?? [])
+      .map(Number)
+    expect(numbers).toEqual(numbers.map((_, n) => n))
+    const newest = Math.max(...numbers)
+    const lastMark = Number(
+      said
+        .filter((line) => line.startsWith('mark'))
+        .at(-1)!
+        .slice(5),
+    )
+    expect(newest).toBeGreaterThanOrEqual(lastMark)
+    const secondBefore = said
+      .filter((line) => !line.startsWith('mark'))
+      .map((line) => line.split(' ').map(Number))
+      .filter(([ms]) => ms < killedMs - 1000)
+      .at(-1)
+    expect(newest).toBeGreaterThanOrEqual((secondBefore?.[1] ?? 0) - 1)
+    expect(readRecording(readFileSync(path), system, 'a.lp').rejectedLines).toBeLessThanOrEqual(1)
+  })
+})
+
+describe('openRecording fails loudly', () => {
+  const fails = (act: () => unknown): RecordingFault => {
+    try {
+      act()
+    } catch (error) {
+      if (error instanceof RecordingFault) return error
+      throw error
+    }
+    throw new Error('it did not fail')
+  }
+
+  it('openRecording(no such folder) says operation, path, cause and what to do', () => {
+    const path = join(folder, 'none', 'a.lp')
+    const fault = fails(() => openRecording(path, clocks()))
+    expect(fault).toMatchObject({ code: 'no-folder', operation: 'open', path, hint: 'make the folder first' })
+    expect(fault.message).toMatch(/^cannot open the recording .*ENOENT.*; make the folder first$/)
+  })
+
+  it.skipIf(process.getuid?.() === 0 || process.platform === 'win32')(
+    'openRecording(read-only folder) is no-permission (skipped for root, who may write anywhere)',
+    () => {
+      chmodSync(folder, 0o500)
+      expect(fails(() => openRecording(join(folder, 'a.lp'), clocks())).code).toBe('no-permission')
+      chmodSync(folder, 0o700)
+    },
+  )
+
+  it.skipIf(!existsSync('/dev/full'))(
+    'openRecording(full device) is disk-full (skipped without /dev/full)',
+    () => {
+      const path = join(folder, 'full.lp')
+      symlinkSync('/dev/full', path)
+      expect(fails(() => openRecording(path, clocks()))).toMatchObject({
+        code: 'disk-full',
+        operation: 'write',
+      })
+    },
+  )
+
+  const canMount = (() => {
+    const there = mkdtempSync(join(tmpdir(), 'stillhold-mount-'))
+    try {
+      execFileSync('mount', ['-t', 'tmpfs', '-o', 'size=64k', 'tmpfs', there], { stdio: 'ignore' })
+      execFileSync('umount', [there])
+      return true
+    } catch {
+      return false
+    } finally {
+      rmSync(there, { recursive: true, force: true })
+    }
+  })()
+
+  it.skipIf(!canMount)(
+    'a disk that fills up and is emptied again (tmpfs; skipped where it cannot be mounted)',
+    () => {
+      execFileSync('mount', ['-t', 'tmpfs', '-o', 'size=64k', 'tmpfs', folder])
+      try {
+        const path = join(folder, 'a.lp')
+        writeFileSync(join(folder, 'ballast'), Buffer.alloc(40_000))
+        const writer = openRecording(path, clocks())
+        let given = 0
+        const give = () => {
+          given++
+          writer.append(`logger n=${given - 1}i,p1=10.125`)
+        }
+        const fault = fails(() => {
+          for (;;) {
+            give()
+            if (given % 50 === 0) writer.sync()
+          }
+        })
+        expect(fault).toMatchObject({ code: 'disk-full', operation: 'write', path })
+        expect(fails(give).code).toBe('disk-full')
+        const full = readRecording(readFileSync(path), system, 'a.lp')
+        expect(full.rejectedLines).toBeLessThanOrEqual(1)
+
+        rmSync(join(folder, 'ballast'))
+        give()
+        expect(writer.fault).toBeNull()
+        writer.close()
+        const numbers = linesOf(path).flatMap((line) => /n=(\d+)i/.exec(line)?.[1] ?? [])
+        expect(numbers.map(Number)).toEqual(Array.from({ length: given }, (_, n) => n))
+      } finally {
+        execFileSync('umount', [folder])
+      }
+    },
+  )
+})
