@@ -1,16 +1,23 @@
-import { writeFileSync } from 'node:fs'
+import { spawn } from 'node:child_process'
+import { mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs'
+import { tmpdir } from 'node:os'
+import { join } from 'node:path'
+import { fileURLToPath } from 'node:url'
 import { parseArgs } from 'node:util'
-import { analyzeRecording } from '#analysis/hold/analyze-recording.ts'
-import { simulateHold } from '#ingest/simulator/simulate-hold.ts'
 import { leaksOverAllowance, type SectionKind, situations } from '#ingest/simulator/situations.ts'
+import { missLines } from './miss-lines.ts'
+import { playTrials, type TrialPlan } from './play-trials.ts'
 import { naiveTable, rowsOf, targetLines, verdictTable } from './report.ts'
-import { type Trial, trialOf } from './score.ts'
+import type { Trial } from './score.ts'
 import { validationPage } from './validation-page.ts'
 
 const usage = `npx tsx tests/validation/run.ts [--holds N] [--situation NAME,…] [--kind line|tank] [--leak K,…]
-  [--seed FIRST] [--misses] [--json FILE] [--write]
---holds N: seeded holds for each situation and leak (default 20). --misses lists the holds whose interval misses the
-truth or whose verdict is wrong. --write regenerates docs/validation.md and docs/validation.json.`
+  [--seed FIRST] [--jobs N] [--misses] [--json FILE] [--write]
+--holds N    seeded holds for each situation and leak (default 20)
+--jobs N     so many processes, a situation each (default 1)
+--misses     list the holds whose interval misses the truth or whose verdict is wrong
+--json FILE  every single trial
+--write      regenerate docs/validation.md and docs/validation.json`
 
 const { values } = parseArgs({
   options: {
@@ -19,6 +26,7 @@ const { values } = parseArgs({
     kind: { type: 'string' },
     leak: { type: 'string' },
     seed: { type: 'string', default: '1' },
+    jobs: { type: 'string', default: '1' },
     misses: { type: 'boolean', default: false },
     json: { type: 'string' },
     write: { type: 'boolean', default: false },
@@ -29,61 +37,77 @@ if (values.help) {
   console.log(usage)
   process.exit(0)
 }
-const holds = Number(values.holds)
-const firstSeed = Number(values.seed)
-const wanted = values.situation?.split(',')
-const unknown = wanted?.filter((name) => !situations.some((situation) => situation.name === name)) ?? []
+
+const wanted = values.situation?.split(',') ?? situations.map(({ name }) => name)
+const unknown = wanted.filter((name) => !situations.some((situation) => situation.name === name))
 if (unknown.length > 0) {
   console.error(
     `no situation '${unknown.join(', ')}'; there are: ${situations.map(({ name }) => name).join(', ')}`,
   )
   process.exit(2)
 }
-const leaks = values.leak?.split(',').map(Number) ?? leaksOverAllowance
 const kinds: readonly SectionKind[] =
   values.kind === 'line' || values.kind === 'tank' ? [values.kind] : ['line', 'tank']
+const plan: TrialPlan = {
+  holds: Number(values.holds),
+  firstSeed: Number(values.seed),
+  leaks: values.leak?.split(',').map(Number) ?? leaksOverAllowance,
+  kinds,
+}
 
-const trials: Trial[] = []
-for (const situation of situations) {
-  if (wanted && !wanted.includes(situation.name)) continue
-  const startedMs = performance.now()
-  for (let i = 0; i < holds; i++) {
-    for (const [j, leak] of leaks.entries()) {
-      // Every hold has its own seed, so that trials are independent of each other.
-      const seed = firstSeed + i * leaks.length + j
-      const hold = simulateHold(situation.scenario(seed, leak, kinds[i % kinds.length]), seed)
-      const beforeMs = performance.now()
-      const analyses = analyzeRecording(hold.recording, hold.system)
-      trials.push(trialOf(situation.name, seed, hold, analyses, performance.now() - beforeMs))
+const trials = (await inTurns(wanted, Number(values.jobs))).flat()
+if (values.json) writeFileSync(values.json, `${JSON.stringify(trials, null, 1)}\n`)
+if (!process.send) {
+  const rows = rowsOf(trials)
+  console.log(verdictTable(rows, true))
+  console.log(`\n${naiveTable(rows)}\n`)
+  console.log(targetLines(rows).join('\n'))
+  if (values.misses) console.log(`\n${missLines(trials).join('\n')}`)
+  if (values.write) {
+    const page = validationPage(rows, plan)
+    writeFileSync(new URL('../../docs/validation.md', import.meta.url), page.markdown)
+    writeFileSync(new URL('../../docs/validation.json', import.meta.url), page.json)
+  }
+}
+
+/** The trials of each situation, in the order given, `jobs` situations at a time. */
+async function inTurns(names: readonly string[], jobs: number): Promise<Trial[][]> {
+  const results: Trial[][] = names.map(() => [])
+  let next = 0
+  const worker = async () => {
+    while (next < names.length) {
+      const index = next++
+      const startedMs = performance.now()
+      results[index] = jobs > 1 ? await inChild(names[index]) : here(names[index])
+      if (!process.send) {
+        console.error(`${names[index]}: ${((performance.now() - startedMs) / 1000).toFixed(1)} s`)
+      }
     }
   }
-  console.error(`${situation.name}: ${((performance.now() - startedMs) / 1000).toFixed(1)} s`)
+  await Promise.all(Array.from({ length: Math.max(1, jobs) }, worker))
+  return results
 }
 
-const rows = rowsOf(trials)
-console.log(verdictTable(rows, true))
-console.log(`\n${naiveTable(rows)}\n`)
-console.log(targetLines(rows).join('\n'))
-
-if (values.misses) {
-  for (const trial of trials) {
-    const { drop, mol, verdict, leakOverAllowance: leak } = trial
-    const wrong = (verdict === 'pass' && leak >= 1) || (verdict === 'fail' && leak < 1) || verdict === 'void'
-    const outside = !drop || trial.truthDropPa < drop.low || trial.truthDropPa > drop.high
-    const molOutside = !mol || trial.truthMolPerS < mol.low || trial.truthMolPerS > mol.high
-    if (!wrong && !outside && !molOutside) continue
-    const said = drop
-      ? `${drop.value.toFixed(1)} (${drop.low.toFixed(1)} to ${drop.high.toFixed(1)})`
-      : 'nothing'
-    console.log(
-      `${trial.situation} ${trial.kind} seed ${trial.seed} leak ${leak} ×: ${verdict}, drop ${said} Pa, ` +
-        `truth ${trial.truthDropPa.toFixed(1)} Pa${molOutside ? ', mol/s outside' : ''}; ${trial.reasons.join(', ')}`,
-    )
-  }
+function here(name: string): Trial[] {
+  return situations
+    .filter((situation) => situation.name === name)
+    .flatMap((situation) => playTrials(situation, plan))
 }
-if (values.json) writeFileSync(values.json, `${JSON.stringify(trials, null, 1)}\n`)
-if (values.write) {
-  const page = validationPage(rows, { holds, firstSeed, leaks })
-  writeFileSync(new URL('../../docs/validation.md', import.meta.url), page.markdown)
-  writeFileSync(new URL('../../docs/validation.json', import.meta.url), page.json)
+
+/** The same command for one situation in a process of its own. */
+async function inChild(name: string): Promise<Trial[]> {
+  const folder = mkdtempSync(join(tmpdir(), 'validation-'))
+  const file = join(folder, 'trials.json')
+  const options = [
+    ...['--situation', name, '--json', file, '--holds', String(plan.holds), '--seed', String(plan.firstSeed)],
+    ...['--leak', plan.leaks.join(','), ...(kinds.length === 1 ? ['--kind', kinds[0]] : [])],
+  ]
+  const child = spawn(process.execPath, [...process.execArgv, fileURLToPath(import.meta.url), ...options], {
+    stdio: ['ignore', 'inherit', 'inherit', 'ipc'],
+  })
+  const code = await new Promise((resolve) => child.on('exit', resolve))
+  if (code !== 0) throw new Error(`the trials of '${name}' ended with code ${code}`)
+  const trials = JSON.parse(readFileSync(file, 'utf8')) as Trial[]
+  rmSync(folder, { recursive: true })
+  return trials
 }
