@@ -1,5 +1,6 @@
 import { Command } from 'commander'
 import { register as registerRecord } from './record.ts'
+import { register as registerServe } from './serve.ts'
 
 declare const __STILLHOLD_VERSION__: string | undefined
 
@@ -11,5 +12,6 @@ const program = new Command('stillhold')
   .version(version)
 
 registerRecord(program)
+registerServe(program)
 
 await program.parseAsync()

@@ -4,7 +4,6 @@ import { parentPort } from 'node:worker_threads'
 import { analyzeRecording } from '#analysis/hold/analyze-recording.ts'
 import type { HoldAnalysis } from '#analysis/model/hold-result.ts'
 import type { Recording } from '#analysis/model/samples.ts'
-import type { System } from '#analysis/model/system.ts'
 import type { MinMaxColumns } from '#dashboard/api.ts'
 import { recomputeHold } from '#dashboard/archive/recompute-hold.ts'
 import { readRecording } from '#ingest/recording/read-recording.ts'
@@ -17,7 +16,6 @@ if (!parentPort) throw new TypeError('this file runs as a thread of the server')
 const port = parentPort
 
 let growing: GrowingRecording | null = null
-let system: System | null = null
 /** The recording opened last: paging through a day's record reads it once. */
 let opened: { key: string; recording: Recording } | null = null
 
@@ -38,16 +36,15 @@ function answer(order: Order & { ask?: number }): void {
 function carryOut(order: Order): unknown {
   switch (order.kind) {
     case 'begin':
-      growing = new GrowingRecording(order.name, order.startNs)
-      system = order.system
+      growing = new GrowingRecording(order.system, order.name, order.startNs)
       return null
     case 'append':
       growing?.append(order.channels)
       return null
     case 'look': {
-      if (!growing || !system) return null
+      if (!growing) return null
       growing.setMarks(order.marks)
-      const all = analyzeRecording(growing.recording(), system, { hold: order.hold, live: true })
+      const all = analyzeRecording(growing.recording(), growing.system, { hold: order.hold, live: true })
       return all.at(-1) ?? null
     }
     case 'analyze':

@@ -123,7 +123,7 @@ export class BenchSession {
   async close(): Promise<void> {
     for (const { port } of this.#ports) await port.close()
     if (this.#timer) clearInterval(this.#timer)
-    await this.conductor.settledDown()
+    await this.conductor.close()
     this.#recording.close()
     await this.#thread.close()
     this.ring.close()

@@ -1,4 +1,6 @@
 import type { ChannelSamples, Mark, Recording } from '#analysis/model/samples.ts'
+import type { System } from '#analysis/model/system.ts'
+import { applyZeroMarks } from '#ingest/recording/apply-zero-marks.ts'
 
 /** Columns of one channel on their way from the session to the analysis. */
 export interface SampleColumns {
@@ -11,12 +13,14 @@ const samplesAtMost = 2 ** 20
 
 /** The recording of a running hold as far as it has come, for looks at it before it is sealed. */
 export class GrowingRecording {
+  readonly system: System
   readonly #name: string
   readonly #startNs: string
   readonly #channels = new Map<string, GrowingColumns>()
   #marks: readonly Mark[] = []
 
-  constructor(name: string, startNs: string) {
+  constructor(system: System, name: string, startNs: string) {
+    this.system = system
     this.#name = name
     this.#startNs = startNs
   }
@@ -40,11 +44,18 @@ export class GrowingRecording {
     return {
       name: this.#name,
       startNs: this.#startNs,
-      channels: [...this.#channels].map(([channel, columns]) => columns.samples(channel)),
+      channels: [...this.#channels].map(([id, columns]) => this.#zeroed(columns.samples(id))),
       marks: this.#marks,
       rejectedLines: 0,
       missingSequence: 0,
     }
+  }
+
+  /** Captures of zero and span count here as they will when the recording is read. */
+  #zeroed(samples: ChannelSamples): ChannelSamples {
+    const channel = this.system.channels.find(({ id }) => id === samples.channel)
+    if (channel) applyZeroMarks(channel, { timeS: samples.timeS, values: samples.reading }, this.#marks)
+    return samples
   }
 }
 

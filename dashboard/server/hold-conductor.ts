@@ -64,6 +64,7 @@ export class HoldConductor {
   /** Ended holds that could not be sealed yet, such as on a full disk. */
   #unsealed: { note: HoldNote; remark: string | null }[] = []
   #trouble: string | null = null
+  #closed = false
 
   constructor(stand: Stand) {
     this.#stand = stand
@@ -189,8 +190,9 @@ export class HoldConductor {
     this.#sealNext()
   }
 
-  /** Resolves when nothing is being sealed. */
-  async settledDown(): Promise<void> {
+  /** Resolves when nothing is being sealed; nothing is begun after that. */
+  async close(): Promise<void> {
+    this.#closed = true
     await this.#sealing
   }
 
@@ -247,7 +249,7 @@ export class HoldConductor {
 
   #sealNext(): void {
     const [next] = this.#unsealed
-    if (!next || this.#sealing) return
+    if (!next || this.#sealing || this.#closed) return
     this.#sealing = this.#seal(next.note, next.remark)
       .then((last) => {
         this.#unsealed.shift()
@@ -311,14 +313,15 @@ export class HoldConductor {
     this.#looking = true
     this.#lookedAtS = nowS
     this.#lookedAtMs = nowMs
-    const fromS = (hold.machine.begun['pump-up'] ?? 0) - baselineS
     this.#stand.thread
-      .look(hold.spec.id, this.#stand.marks.since(Math.max(fromS, this.#lastEndS + 1e-6)))
+      .look(hold.spec.id, this.#stand.marks.since(this.#lastEndS + 1e-6))
       .then((analysis) => {
         if (analysis && this.#hold === hold && hold.machine.stage === 'hold') hold.took(analysis)
         this.#stand.changed()
       })
-      .catch((error: Error) => this.#stand.log(`the look at the running hold failed: ${error.message}`))
+      .catch((error: Error) => {
+        if (!this.#closed) this.#stand.log(`the look at the running hold failed: ${error.message}`)
+      })
       .finally(() => {
         this.#looking = false
       })
