@@ -1,3 +1,4 @@
+import { isUtf8 } from 'node:buffer'
 import { isBootBanner } from './dialects/boot-banner.ts'
 import type { DialectName } from './dialects/dialect.ts'
 import { IntakeClock } from './intake-clock.ts'
@@ -6,6 +7,7 @@ import { LineSplitter } from './intake-lines.ts'
 import { SequenceWatch } from './intake-sequence.ts'
 import type { IntakeSink } from './intake-sink.ts'
 import { unescapeBytes } from './recording/rejected-line.ts'
+import { isWholeLine } from './recording/whole-line.ts'
 import type { Arrival, PortFault, PortListener } from './sources/port.ts'
 
 export interface IntakeOptions {
@@ -112,10 +114,13 @@ export class Intake implements PortListener {
 
   closed(arrival: Arrival): void {
     this.#arrival = arrival
+    const half = Buffer.from(this.#splitter.takeHalf())
+    // A point of which no digit is missing at its end is whole, though its line end did not come.
+    const isWhole = isUtf8(half) && isWholeLine(half.toString())
+    if (isWhole && half.length > 0) this.#splitter.push(Buffer.concat([half, Buffer.from('\n')]))
     this.#decide(true)
     this.#settleFirst(null)
-    const half = this.#splitter.takeHalf()
-    if (half.length > 0) this.#reject('half line at the end of the connection', half, arrival)
+    if (!isWhole && half.length > 0) this.#reject('half line at the end of the connection', half, arrival)
     this.#open = false
     this.#closedAt = arrival
   }

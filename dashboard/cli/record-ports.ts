@@ -6,10 +6,10 @@ import { standardInput } from '#ingest/sources/standard-input.ts'
 import { tcpPort } from '#ingest/sources/tcp-port.ts'
 
 export interface PortOptions {
-  readonly port: readonly string[]
-  readonly baud: readonly string[]
-  readonly tcp: readonly string[]
-  readonly replay: readonly string[]
+  readonly port?: readonly string[]
+  readonly baud?: readonly string[]
+  readonly tcp?: readonly string[]
+  readonly replay?: readonly string[]
   readonly stdin?: boolean
   readonly speed: string
   readonly silence: string
@@ -32,26 +32,26 @@ export function readPorts(options: PortOptions): TaggedPort[] {
   const silenceS = readNumber('--silence', options.silence)
   const speed = options.speed === 'max' ? Number.POSITIVE_INFINITY : readNumber('--speed', options.speed)
   const waitForDevice = options.wait
-  if (options.baud.length > Math.max(1, options.port.length))
-    throw new Error('--baud is given more often than --port')
+  const { port: serial = [], baud = [], tcp = [], replay = [] } = options
+  if (baud.length > Math.max(1, serial.length)) throw new Error('--baud is given more often than --port')
   const made = [
-    ...options.port.map((text, i) => {
+    ...serial.map((text, i) => {
       const { name, address } = named(text)
-      const baudRate = readNumber('--baud', options.baud[i] ?? options.baud.at(-1) ?? '115200')
+      const baudRate = readNumber('--baud', baud[i] ?? baud.at(-1) ?? '115200')
       if (!Number.isInteger(baudRate)) throw new Error(`--baud ${baudRate}: not a rate`)
       return { name, port: serialPort({ path: address, baudRate, silenceS, waitForDevice }) }
     }),
-    ...options.tcp.map((text) => {
+    ...tcp.map((text) => {
       const { name, address } = named(text)
       const match = /^(\[[0-9a-f:]+\]|[^:]+):(\d{1,5})$/i.exec(address)
       if (match === null || Number(match[2]) > 65_535) throw new Error(`--tcp ${text}: write host:port`)
       const host = match[1].replace(/^\[|\]$/g, '')
       return { name, port: tcpPort({ host, port: Number(match[2]), silenceS, waitForDevice }) }
     }),
-    ...options.replay.map((path) => ({ name: null, port: replayPort({ path, speed }) })),
+    ...replay.map((path) => ({ name: null, port: replayPort({ path, speed }) })),
     ...(options.stdin ? [{ name: null, port: standardInput() }] : []),
   ]
-  const loggers = options.port.length + options.tcp.length
+  const loggers = serial.length + tcp.length
   return made.map(({ name, port }, i): TaggedPort => {
     const letter = loggers > 1 && i < loggers ? String.fromCharCode(97 + (i % 26)) : null
     const tag = name ?? letter

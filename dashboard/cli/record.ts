@@ -1,4 +1,4 @@
-import { existsSync, mkdirSync, readFileSync } from 'node:fs'
+import { existsSync, mkdirSync, readFileSync, rmSync } from 'node:fs'
 import { basename, dirname, join, resolve } from 'node:path'
 import { createInterface } from 'node:readline'
 import type { Command } from 'commander'
@@ -35,7 +35,7 @@ const defaultHttpPort = '8086'
 const tickMs = 250
 const progressMs = 1000
 const quietProgressMs = 30_000
-const collect = (value: string, all: string[]) => [...all, value]
+const collect = (value: string, all: string[] = []) => [...all, value]
 
 export function register(program: Command): void {
   program
@@ -47,15 +47,15 @@ export function register(program: Command): void {
       collect,
       [],
     )
-    .option('--baud <rate>', 'rate of the serial port, once for all or in their order', collect, [])
+    .option('--baud <rate>', 'rate of the serial port, once for all or in their order', collect)
     .option('--stdin', 'read lines from standard input')
-    .option('--tcp <host:port>', 'logger that serves its lines over TCP; may be given again', collect, [])
+    .option('--tcp <host:port>', 'logger that serves its lines over TCP; may be given again', collect)
     .option(
       '--http [port]',
       `take points over HTTP as time-series clients write them (port ${defaultHttpPort})`,
     )
     .option('--host <address>', 'where --http listens', '127.0.0.1')
-    .option('--replay <file>', 'play a recording as if its logger spoke again', collect, [])
+    .option('--replay <file>', 'play a recording as if its logger spoke again', collect)
     .option('--speed <factor>', 'how much faster than real time a replay runs; "max" for no wait', '1')
     .option('--out <file>', 'recording to write; a name with the time when absent')
     .option('--append', 'go on with a recording that is there')
@@ -86,7 +86,7 @@ Tokens are taken from STILLHOLD_WRITE_TOKEN (asked of --http clients) and STILLH
     )
     .action(async (options: RecordOptions) => {
       try {
-        if (options.port.includes('list')) await listPorts(options.json === true)
+        if (options.port?.includes('list') === true) await listPorts(options.json === true)
         else await record(options)
       } catch (error) {
         if (!(error instanceof Error) || error instanceof TypeError || error instanceof RangeError)
@@ -121,6 +121,7 @@ async function record(options: RecordOptions): Promise<void> {
     throw new Error(`${out}: is there already; name another file, or add --append to go on with it`)
   mkdirSync(dirname(out), { recursive: true })
   const stop = new Stop()
+  let opened = false
   const recording = openRecording(out, { clock: arrivalNow, onFault: (fault) => stop.now(fault) })
   const session = new RecordSession({
     recording,
@@ -128,7 +129,9 @@ async function record(options: RecordOptions): Promise<void> {
     forwarder,
     hold: options.hold ?? null,
     planned,
-    say,
+    say: (message) => {
+      if (opened || options.wait === true) say(message)
+    },
     finished: () => stop.now(),
   })
   const closers: (() => Promise<void>)[] = []
@@ -153,12 +156,15 @@ async function record(options: RecordOptions): Promise<void> {
       })
       closers.push(() => port.close())
     }
+    opened = true
     say(`Recording into ${out}. Stop with Ctrl+C${options.stdin ? '' : '; type ? for the marks'}.`)
     await until(stop, session, options, system, say)
   } finally {
     for (const close of closers) await close()
     stop.onFault(() => recording.close())
     await forwarder?.close()
+    // A port that could not be opened leaves no recording behind.
+    if (!opened && session.points === 0 && options.append !== true) rmSync(out)
   }
   if (stop.fault !== null) throw stop.fault
   report(out, session, forwarder, options.json === true)

@@ -112,6 +112,19 @@ describe('Intake keeps what is no sample as evidence', () => {
     expect(heard.rejects[1]).toMatch(/: 3.25$/)
     expect(heard.marks.map(({ kind }) => kind)).toEqual(['gap'])
   })
+  test('a last line without line end counts when its time has all its digits, and not when one may be missing', () => {
+    for (const [last, points] of [
+      ['logger p1=2 1767225600000000002', 2],
+      ['logger p1=2 176722560000000000', 1],
+      ['logger p1=2', 1],
+    ] as const) {
+      const { heard, say, close } = listen()
+      say(`logger p1=1 1767225600000000001\n${last}`)
+      close()
+      expect(heard.points).toHaveLength(points)
+      expect(heard.points.length + heard.rejects.length).toBe(2)
+    }
+  })
   test('a line of more than 64 kB is one fault, all its bytes are kept and the next line is read', () => {
     const { heard, say } = listen()
     say('logger p1=1\n')
