@@ -13,6 +13,7 @@ import {
   keyIsExposed,
   makeSigningKey,
   type PublicKeyInfo,
+  publicKeyFromBase64,
   readSigningKey,
   type SigningKey,
   signingKeyFile,
@@ -43,6 +44,8 @@ export interface Archive {
   get(id: string): SealedRecord
   /** The sealed text, byte for byte as hashed and signed. */
   getText(id: string): string
+  /** The address of a record that `evidence` gave: its id, with `@chain` when it came from another archive. */
+  addressOf(record: SealedRecord): string
   /** Path of the kept recording of a record, by its id or as the record itself; null for evidence without one. */
   recordingPath(record: string | SealedRecord): string | null
   /** Path of a kept photo of that hash; null when the archive has none. */
@@ -168,6 +171,9 @@ function assemble(
     },
     get: (id) => JSON.parse(find(id).text),
     getText: (id) => find(id).text,
+    addressOf({ id, public_key }) {
+      return public_key === key.public.base64 ? id : `${id}@${publicKeyFromBase64(public_key).fingerprint}`
+    },
     recordingPath(record) {
       const { recording } =
         typeof record === 'string' ? (JSON.parse(find(record).text) as SealedRecord) : record

@@ -29,7 +29,7 @@ function firstDifference(sealed: HoldResult, now: HoldResult): string | null {
   for (let i = 0; i < before.length; i++) {
     for (const key of ['drop_Pa', 'mol_per_s', 'scc_per_min', 'mL_per_min'] as const) {
       const [a, b] = [before[i][key], after[i][key]]
-      if (!sameEstimate(a, b)) return differ(`leak of ${before[i].section}`, a?.value, b?.value, key)
+      if (!sameEstimate(a, b)) return differ(`leak of ${before[i].section}`, a?.value, b?.value, units[key])
     }
   }
   return null
@@ -52,6 +52,15 @@ function same(a: number | null | undefined, b: number | null | undefined): boole
   return Math.abs(a - b) <= relativeTolerance * Math.max(Math.abs(a), Math.abs(b))
 }
 
-function differ(what: string, a: unknown, b: unknown, unit: string): string {
-  return `${what} sealed as ${a ?? 'none'}, computed now as ${b ?? 'none'} [${unit}]`
+function differ(
+  what: string,
+  a: number | null | undefined,
+  b: number | null | undefined,
+  unit: string,
+): string {
+  const say = (value: number | null | undefined): string =>
+    value == null ? 'none' : `${Number(value.toPrecision(6))} ${unit}`
+  return `${what} sealed as ${say(a)}, computed now as ${say(b)}`
 }
+
+const units = { drop_Pa: 'Pa', mol_per_s: 'mol/s', scc_per_min: 'scc/min', mL_per_min: 'mL/min' } as const

@@ -18,7 +18,7 @@ const unitSuffix: Readonly<Record<ChannelKind, string>> = {
  */
 export function* samplesCsv(recording: Recording, system: System): Generator<string> {
   const kinds = new Map(system.channels.map((channel) => [channel.id, channel.measures]))
-  const channels = recording.channels
+  const channels = recording.channels.filter((column) => column.timeS.length > 0)
   const names = channels.map(
     ({ channel }) => channel + (unitSuffix[kinds.get(channel) ?? 'level-sender'] ?? ''),
   )
@@ -35,7 +35,7 @@ export function* samplesCsv(recording: Recording, system: System): Generator<str
     if (timeS === Number.POSITIVE_INFINITY) return
     const values = channels.map((column, c) =>
       next[c] < column.timeS.length && column.timeS[next[c]] === timeS
-        ? String(column.reading[next[c]++])
+        ? number(column.reading[next[c]++])
         : '',
     )
     const marks: string[] = []
@@ -46,6 +46,11 @@ export function* samplesCsv(recording: Recording, system: System): Generator<str
     }
     yield `${[isoTime(startNs, timeS), timeS.toFixed(6), ...values, marks.join('; ')].map(csvField).join(',')}\r\n`
   }
+}
+
+/** Twelve digits are more than any sensor has, and hide the dust of binary arithmetic. */
+function number(value: number): string {
+  return String(Number(value.toPrecision(12)))
 }
 
 /** UTC with microseconds; spreadsheets read it as a time. */

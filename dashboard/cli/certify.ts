@@ -9,6 +9,7 @@ interface CertifyOptions {
   readonly out?: string
   readonly data?: string
   readonly dossier?: boolean
+  readonly system?: string
   readonly json?: boolean
 }
 
@@ -19,6 +20,10 @@ export function register(program: Command): void {
     .argument('[id]', 'record: 0007-left-feed-10psi, or just 7')
     .option('--out <file>', 'where to write it; - is standard output (default: <id>.pdf)')
     .option('--dossier', 'the whole system instead: ledger, every proof, what is open')
+    .option(
+      '--system <name>',
+      'with --dossier: the system, when the archive has several (default: of the newest record)',
+    )
     .option('--data <folder>', 'folder of the archive')
     .option('--json', 'print what was written as JSON')
     .addHelpText(
@@ -27,22 +32,30 @@ export function register(program: Command): void {
     )
     .action((id: string | undefined, options: CertifyOptions) =>
       archiveAction(async () => {
-        if (!id) {
-          process.stderr.write('stillhold certify: name a record, or --dossier for the whole system\n')
+        if (!id === !options.dossier) {
+          process.stderr.write('stillhold certify: name one record, or --dossier for the whole system\n')
           process.exitCode = 2
           return
         }
-        const archive = openArchive(dataFolder(options.data), {
-          programVersion: program.version() ?? '',
-          readOnly: true,
-        })
+        const programVersion = program.version() ?? ''
+        const archive = openArchive(dataFolder(options.data), { programVersion, readOnly: true })
         try {
           tellNotices(archive.notices)
-          // The PDF library takes a tenth of a second to load; only here is it needed.
-          const { certify } = await import('#dashboard/archive/certify.ts')
-          const pdf = await certify(archive, id)
-          const name = archive.get(id).id
-          writeOut(options.out ?? `${name}.pdf`, pdf, options.json === true, id ? name : null)
+          // The PDF library takes its time to load; only here is it needed.
+          if (id) {
+            const { certify } = await import('#dashboard/archive/certify.ts')
+            const record = archive.get(id).id
+            writeOut(
+              options.out ?? `${record}.pdf`,
+              await certify(archive, id),
+              options.json === true,
+              record,
+            )
+          } else {
+            const { writeDossier } = await import('#dashboard/archive/write-dossier.ts')
+            const pdf = await writeDossier(archive, programVersion, options.system ?? null)
+            writeOut(options.out ?? 'dossier.pdf', pdf, options.json === true, null)
+          }
         } finally {
           archive.close()
         }

@@ -1,6 +1,10 @@
 import { Command } from 'commander'
+import { register as registerArchive } from './archive.ts'
+import { register as registerCertify } from './certify.ts'
+import { register as registerExport } from './export.ts'
 import { register as registerRecord } from './record.ts'
 import { register as registerServe } from './serve.ts'
+import { register as registerVerify } from './verify.ts'
 
 declare const __STILLHOLD_VERSION__: string | undefined
 
@@ -13,5 +17,9 @@ const program = new Command('stillhold')
 
 registerRecord(program)
 registerServe(program)
+registerArchive(program)
+registerCertify(program)
+registerExport(program)
+registerVerify(program)
 
 await program.parseAsync()

@@ -25,11 +25,11 @@ export function drawChainPage(
   drawTable(
     sheet,
     [
-      { title: 'record', share: 2.4 },
-      { title: 'sealed', share: 1.6 },
-      { title: 'subject', share: 1.7 },
-      { title: 'verdict', share: 0.9 },
-      { title: 'SHA-256, first half', share: 2.8 },
+      { title: 'record', share: 2.1 },
+      { title: 'sealed', share: 1.7 },
+      { title: 'subject', share: 1.5 },
+      { title: 'verdict', share: 0.8 },
+      { title: 'SHA-256, first half', share: 2.9 },
     ],
     proofs.map(({ record, recordText }) => {
       const verdict = recordVerdict(record)

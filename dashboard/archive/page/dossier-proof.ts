@@ -18,7 +18,7 @@ export function drawDossierHold(sheet: Sheet, proof: DossierProof): void {
   const unit = benchPressureUnit(system, result.sections)
   const hold = system?.holds.find((each) => each.id === result.hold) ?? null
   const curves = analysis?.curves.filter((each) => each.timeS.length > 1) ?? []
-  sheet.need(130 + (curves.length > 0 ? 150 : 0) + leaksOf(result).length * 70)
+  sheet.need(100 + (curves.length > 0 ? 140 : 0) + leaksOf(result).length * 62)
   drawProofHead(sheet, proof, verdictTitles[result.verdict], accent)
   sheet.y = sheet.text(verdictSentence(result), page.left, sheet.y, contentWidth, { size: 10 }) + 3
   const figures = leaksOf(result).map((leak) => `${leak.section}: ${leakWords(leak, unit)}`)

@@ -73,12 +73,12 @@ export function drawLedgerPages(sheet: Sheet, ledger: Ledger, records: readonly 
     sheet,
     [
       { title: 'fitting', share: 0.8 },
-      { title: 'name', share: 2.4 },
+      { title: 'name', share: 2 },
       { title: 'section', share: 1.4 },
       { title: 'dry proof', share: 1 },
       { title: 'by record', share: 1.9 },
       { title: 'wet proof', share: 1 },
-      { title: 'last work', share: 1.5 },
+      { title: 'last work', share: 1.9 },
     ],
     ledger.fittings.map((fitting) => [
       fitting.id,

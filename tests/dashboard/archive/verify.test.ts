@@ -83,7 +83,7 @@ describe('verify(record)', () => {
     const notes = report.records[0].findings.filter((finding) => finding.state === 'note')
     expect(notes.map((finding) => finding.text)).toEqual([
       expect.stringMatching(
-        /^verdict \w+ again by version 0\.0\.0-test, .* other figures: raw drop sealed as 1, /,
+        /^verdict \w+ again by version 0\.0\.0-test, .* other figures: raw drop sealed as 1 Pa, /,
       ),
     ])
   })

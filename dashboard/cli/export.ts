@@ -1,0 +1,112 @@
+import { closeSync, openSync, readFileSync, writeSync } from 'node:fs'
+import { type Command, Option } from 'commander'
+import { type Archive, openArchive } from '#dashboard/archive/archive.ts'
+import { ArchiveError, diskError } from '#dashboard/archive/archive-error.ts'
+import { samplesCsv } from '#dashboard/archive/samples-csv.ts'
+import { readRecording } from '#ingest/recording/read-recording.ts'
+import { readSystemFile } from '#ingest/recording/read-system-file.ts'
+import { archiveAction, tellNotices } from './archive-action.ts'
+import { dataFolder } from './data-folder.ts'
+
+interface ExportOptions {
+  readonly format: 'csv' | 'lp' | 'json'
+  readonly out: string
+  readonly data?: string
+}
+
+export function register(program: Command): void {
+  program
+    .command('export')
+    .description('write a record as CSV, line protocol or JSON')
+    .argument('<id>', 'record: 0007-left-feed-10psi, or just 7')
+    .addOption(
+      new Option('--format <format>', 'csv: samples and marks; lp: the recording; json: the sealed record')
+        .choices(['csv', 'lp', 'json'])
+        .default('csv'),
+    )
+    .option('--out <file>', 'where to write it; - is standard output', '-')
+    .option('--data <folder>', 'folder of the archive')
+    .addHelpText('after', '\nExample:\n  $ stillhold export 7 --format csv --out left-feed.csv')
+    .action((id: string, options: ExportOptions) =>
+      archiveAction(() => {
+        const programVersion = program.version() ?? ''
+        const archive = openArchive(dataFolder(options.data), { programVersion, readOnly: true })
+        try {
+          tellNotices(archive.notices)
+          writeParts(options.out, parts(archive, id, options.format))
+        } finally {
+          archive.close()
+        }
+      }),
+    )
+}
+
+function* parts(
+  archive: Archive,
+  id: string,
+  format: ExportOptions['format'],
+): Generator<Uint8Array | string> {
+  // Byte for byte as sealed, so that the exported file verifies like the record itself.
+  if (format === 'json') return yield archive.getText(id)
+  const record = archive.get(id)
+  const path = archive.recordingPath(id)
+  if (path === null || record.recording === null) {
+    const message = `${record.id} has no recording to export; --format json writes the record`
+    throw new ArchiveError('not-found', archive.folder, message)
+  }
+  const bytes = read(path)
+  if (format === 'lp') return yield bytes
+  const { system, errors } = readSystemFile(record.system.text, `system file of ${record.id}`)
+  if (system === null) {
+    const message = `the system file of ${record.id} cannot be read: ${errors[0]?.message}; --format lp needs none`
+    throw new ArchiveError('bad-record', path, message)
+  }
+  yield* samplesCsv(readRecording(bytes, system, record.recording.name), system)
+}
+
+/** Opens the target only when there is something to write, so that a mistyped id leaves no empty file. */
+function writeParts(out: string, all: Iterable<Uint8Array | string>): void {
+  let file: number | null = null
+  let waiting: Buffer[] = []
+  let waitingBytes = 0
+  const flush = (): void => {
+    try {
+      file ??= out === '-' ? 1 : openSync(out, 'w')
+      const data = Buffer.concat(waiting)
+      for (let done = 0; done < data.length; ) done += write(file, data.subarray(done))
+    } catch (cause) {
+      // The reader of the pipe has seen enough.
+      if ((cause as NodeJS.ErrnoException).code === 'EPIPE') process.exit(0)
+      throw diskError('write', out, cause)
+    }
+    waiting = []
+    waitingBytes = 0
+  }
+  for (const part of all) {
+    waiting.push(Buffer.from(part as string))
+    waitingBytes += part.length
+    if (waitingBytes > 1 << 20) flush()
+  }
+  flush()
+  if (file !== null && file !== 1) closeSync(file)
+}
+
+/** A full pipe says EAGAIN; its reader only needs time. */
+function write(file: number, data: Uint8Array): number {
+  for (;;) {
+    try {
+      return writeSync(file, data)
+    } catch (cause) {
+      if ((cause as NodeJS.ErrnoException).code !== 'EAGAIN') throw cause
+      Atomics.wait(new Int32Array(new SharedArrayBuffer(4)), 0, 0, 5)
+    }
+  }
+}
+
+function read(path: string): Uint8Array {
+  try {
+    return readFileSync(path)
+  } catch (cause) {
+    throw diskError('read the recording', path, cause)
+  }
+}
