@@ -209,8 +209,12 @@ export class ColumnReader implements BlockReader {
 
   #store(fields: readonly LayoutField[], series: string, seconds: number, nanos: number): void {
     if (this.baseNs === null) this.#setBase(BigInt(seconds) * 1_000_000_000n + BigInt(nanos))
-    // Whole nanoseconds are exact in a double for 104 days; the one division rounds once.
-    const timeS = ((seconds - this.#baseS) * 1e9 + (nanos - this.#baseNanos)) / 1e9
+    let sinceBaseNs = (seconds - this.#baseS) * 1e9 + (nanos - this.#baseNanos)
+    // Whole nanoseconds are exact in a double for 104 days; beyond them the sum must round only once.
+    if (sinceBaseNs > Number.MAX_SAFE_INTEGER || sinceBaseNs < Number.MIN_SAFE_INTEGER) {
+      sinceBaseNs = Number(BigInt(seconds) * 1_000_000_000n + BigInt(nanos) - this.baseNs!)
+    }
+    const timeS = sinceBaseNs / 1e9
     for (let f = 0; f < fields.length; f++) {
       const { columns, isSequence } = fields[f]
       for (let k = 0; k < columns.length; k++) this.columns[columns[k]].append(timeS, this.#numbers[f])

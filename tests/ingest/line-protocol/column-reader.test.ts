@@ -1,0 +1,180 @@
+import fc from 'fast-check'
+import { describe, expect, it } from 'vitest'
+import { ColumnReader, type WantedField } from '#ingest/line-protocol/column-reader.ts'
+import type { Refusal } from '#ingest/line-protocol/point.ts'
+import { readPoints } from './read-points.ts'
+
+const wanted: WantedField[] = [
+  { measurement: 'logger', field: 'p1', tags: { port: 'a' } },
+  { measurement: 'logger', field: 'p1', tags: {} },
+  { measurement: 'logger', field: 't1', tags: {} },
+  { measurement: 'air', field: 'baro', tags: {} },
+]
+
+interface Columns {
+  readonly columns: { readonly timeS: number[]; readonly values: number[] }[]
+  readonly refused: (Refusal & { bytes: string })[]
+  readonly others: string[]
+  readonly notNumbers: string[]
+}
+
+function readColumns(bytes: Uint8Array, sizes: readonly number[]): Columns {
+  const refused: Columns['refused'] = []
+  const others: string[] = []
+  const notNumbers: string[] = []
+  const reader = new ColumnReader(wanted, {
+    other: (point, line) => others.push(`${line} ${point.measurement} ${point.timeNs}`),
+    refused: (refusal, line) => refused.push({ ...refusal, bytes: Buffer.from(line).toString('latin1') }),
+    notANumber: (column, line) => notNumbers.push(`${line} ${column}`),
+  })
+  let at = 0
+  for (let k = 0; at < bytes.length; k++) {
+    const size = sizes[k % sizes.length]
+    reader.push(bytes.subarray(at, at + size))
+    at += size
+  }
+  reader.end()
+  const columns = reader.columns.map((column) => ({
+    timeS: Array.from(column.timeS),
+    values: Array.from(column.values.subarray(0, column.count)),
+  }))
+  return { columns, refused, others, notNumbers }
+}
+
+/** The same by way of the strict reader's objects. */
+function columnsOfPoints(bytes: Uint8Array): Columns['columns'] {
+  const { points } = readPoints(bytes, [bytes.length + 1])
+  const timed = points.filter(({ timeNs }) => timeNs !== null)
+  const base = timed.length === 0 ? 0n : BigInt(timed[0].timeNs!)
+  return wanted.map(({ measurement, field, tags }) => {
+    const timeS: number[] = []
+    const values: number[] = []
+    for (const point of timed) {
+      if (point.measurement !== measurement) continue
+      if (!Object.entries(tags).every(([key, value]) => point.tags[key] === value)) continue
+      for (const { key, type, value } of point.fields) {
+        if (key !== field || type === 'string' || type === 'boolean') continue
+        timeS.push(Number(BigInt(point.timeNs!) - base) / 1e9)
+        values.push(Number(value))
+      }
+    }
+    return { timeS, values }
+  })
+}
+
+const number = fc.oneof(
+  fc
+    .integer({ min: -99_999_999, max: 99_999_999 })
+    .chain((n) => fc.integer({ min: 0, max: 7 }).map((d) => (n / 10 ** d).toFixed(d))),
+  fc.constantFrom(
+    '0',
+    '-0',
+    '.5',
+    '5.',
+    '1e3',
+    '-2.5E-2',
+    '7i',
+    '-7i',
+    '9u',
+    '123456789.123456',
+    '1234567890123456',
+    '1e400',
+    '-',
+    '1..2',
+    '"x"',
+    't',
+  ),
+)
+const time = fc.oneof(
+  fc.integer({ min: 0, max: 2_000_000_000 }).map((ns) => String(1_767_225_600_000_000_000n + BigInt(ns))),
+  fc.constantFrom(
+    '1',
+    '-5',
+    '999999999999999999',
+    '9223372036854775807',
+    '9223372036854775808',
+    '0767225600000000000',
+    '1767225600000000000 ',
+  ),
+)
+const head = fc.constantFrom(
+  'logger,port=a',
+  'logger,port=b',
+  'logger',
+  'air',
+  'mark,kind=note',
+  'loggers',
+  'log\\ ger',
+)
+const key = fc.constantFrom('p1', 't1', 'baro', 'p', 'p11', 'note')
+const line = fc.oneof(
+  {
+    weight: 6,
+    arbitrary: fc
+      .tuple(fc.constantFrom('logger,port=a', 'air'), number, number, time)
+      .map(([h, a, b, t]) => `${h} p1=${a},t1=${b} ${t}`),
+  },
+  {
+    weight: 3,
+    arbitrary: fc
+      .tuple(head, fc.array(fc.tuple(key, number), { minLength: 1, maxLength: 3 }), time)
+      .map(([h, fields, t]) => `${h} ${fields.map((pair) => pair.join('=')).join(',')} ${t}`),
+  },
+  {
+    weight: 1,
+    arbitrary: fc.constantFrom(
+      '# c',
+      '',
+      'logger p1=1',
+      'x',
+      'logger,port=a p1="a',
+      'logger p1=1  5',
+      'é',
+      'm s="é" 1',
+    ),
+  },
+)
+
+describe('ColumnReader', () => {
+  it('ColumnReader(any lines, any cuts) gives the numbers that the strict reader gives, and refuses the same lines', () => {
+    const sizes = fc.array(fc.integer({ min: 1, max: 200 }), { minLength: 1, maxLength: 4 })
+    const lineEnd = fc.constantFrom('\n', '\n', '\n', '\r\n')
+    fc.assert(
+      fc.property(fc.array(fc.tuple(line, lineEnd), { maxLength: 40 }), sizes, (lines, cuts) => {
+        const bytes = Buffer.from(lines.map((pair) => pair.join('')).join(''))
+        const whole = readColumns(bytes, [bytes.length + 1])
+        expect(readColumns(bytes, cuts)).toEqual(whole)
+        expect(whole.columns).toEqual(columnsOfPoints(bytes))
+        const strictly = readPoints(bytes, [bytes.length + 1]).refused
+        expect(whole.refused.filter(({ cause }) => cause !== 'the line has no time')).toEqual(strictly)
+      }),
+      { numRuns: 500 },
+    )
+  })
+
+  it('ColumnReader(…) keeps nanoseconds apart at any date: 1 ns after 1767225600 s is 1e-9 s', () => {
+    const text =
+      'logger p1=1 1767225600000000000\nlogger p1=2 1767225600000000001\nlogger p1=3 1767312000000000007\n'
+    expect(readColumns(Buffer.from(text), [1000]).columns[1].timeS).toEqual([0, 1e-9, 86_400.000000007])
+  })
+
+  it('ColumnReader(lines that feed all columns) shares one time axis between them', () => {
+    const reader = new ColumnReader(wanted.slice(0, 3), { other() {}, refused() {} })
+    for (let k = 0; k < 10_000; k++)
+      reader.push(Buffer.from(`logger,port=a p1=${k},t1=1 ${10n ** 18n + BigInt(k)}\n`))
+    expect(new Set(reader.columns.map(({ axis }) => axis)).size).toBe(1)
+    expect(reader.columns[2].count).toBe(10_000)
+  })
+
+  it('ColumnReader(a column that misses lines) parts from the axis and has its own times', () => {
+    const text = [0, 1, 2, 3, 4]
+      .map(
+        (k) =>
+          `logger,port=a p1=${k}${k % 2 === 0 ? ',t1=5' : ''} ${10n ** 18n + BigInt(k) * 1_000_000_000n}\n`,
+      )
+      .join('')
+    const { columns } = readColumns(Buffer.from(text), [1000])
+    expect(columns[0].timeS).toEqual([0, 1, 2, 3, 4])
+    expect(columns[2].timeS).toEqual([0, 2, 4])
+  })
+})

@@ -1,0 +1,49 @@
+import { describe, expect, it } from 'vitest'
+import { longestLineBytes } from '#ingest/line-protocol/line-blocks.ts'
+import { readPoints } from './read-points.ts'
+
+describe('PointReader is bounded', () => {
+  const long = `m f="${'x'.repeat(longestLineBytes)}" 1\n`
+
+  it.each([[1_000_000], [4096], [1000], [7]])(
+    'PointReader(a line over the limit, in pieces of %i) refuses it in pieces and goes on',
+    (size) => {
+      const said = readPoints(Buffer.from(`m f=1 1\n${long}m f=2 2\n`), [size])
+      expect(said.points.map(({ timeNs }) => timeNs)).toEqual(['1', '2'])
+      expect(said.refused.map(({ line, cause }) => [line, cause])).toEqual([
+        [2, `the line is longer than ${longestLineBytes} bytes`],
+        [2, 'more of the line before'],
+      ])
+      expect(said.refused.map(({ bytes }) => bytes).join('')).toBe(long.trimEnd())
+    },
+  )
+
+  it('PointReader(a line of exactly the limit) reads it', () => {
+    const text = `m f="${'x'.repeat(longestLineBytes - 8)}" 1\n`
+    expect(text.length - 1).toBe(longestLineBytes)
+    for (const size of [1_000_000, 4096, 7]) {
+      expect(readPoints(Buffer.from(text), [size]).points).toHaveLength(1)
+    }
+  })
+
+  it('PointReader(a megabyte without a newline) hands all of it on, piece by piece', () => {
+    const bytes = Buffer.alloc(1_000_000, 'A')
+    for (const size of [1_000_000, 999]) {
+      const said = readPoints(bytes, [size])
+      expect(said.refused.map(({ bytes: piece }) => piece).join('')).toBe(bytes.toString())
+    }
+  })
+
+  it('PointReader(an open string over many lines, then a line over the limit) loses no line', () => {
+    const text = `m f="a\nb\n${long}m f=2 2\n`
+    const whole = readPoints(Buffer.from(text), [text.length])
+    expect(whole.points.map(({ timeNs }) => timeNs)).toEqual(['2'])
+    for (const size of [4096, 1000]) {
+      const said = readPoints(Buffer.from(text), [size])
+      expect(said.points).toEqual(whole.points)
+      expect(said.refused.map(({ bytes }) => bytes).join('')).toBe(
+        whole.refused.map(({ bytes }) => bytes).join(''),
+      )
+    }
+  })
+})
