@@ -24,7 +24,7 @@ and by nothing else: ${total} simulated holds, ${run.holds} for each situation a
 at 5 to 30 psi and half tanks of 40 to 120 L at 0.5 to 2 psi, leaks of ${run.leaks.join(', ')} times the allowance,
 seeds ${run.firstSeed} to ${lastSeed}. The same command gives the same page.
 
-The holds come from a simulator (\`ingest/simulator\`) that shares no formula with the analysis: it integrates the
+The holds come from a simulator (\`ingest/simulator\`) that shares no code with the analysis: it integrates the
 amount of gas, its energy and the wall's, with pump-up and vent, in steps of 0.1 to 0.5 s, lets the gas leak through
 laminar paths and the volume stretch and creep, and reads the result with cheap instruments: lag, noise, drift, steps
 of the converter, jitter of the clock, lost samples. The true volume lies anywhere within its stated tolerance.
