@@ -3,10 +3,11 @@ import { Bands } from './bands.tsx'
 import { KeyHelp, useKeys } from './keys.tsx'
 import { bench } from './live/bench.ts'
 import { play } from './live/chime.ts'
+import { look } from './look.ts'
 import { pages } from './page.ts'
 import { Said } from './parts/said.tsx'
 import { address, route } from './route.ts'
-import { look, sound, theme } from './settings.ts'
+import { sound, theme } from './settings.ts'
 
 function Top({ here }: { here: string }) {
   const name = bench.value?.systemName

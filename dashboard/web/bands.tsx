@@ -22,7 +22,7 @@ export function Bands() {
   const others = alarms.filter((one) => one.code === 'disk-full' || one.code === 'clock-jump')
   const heard = link.value === 'live'
   return (
-    <div class="bands">
+    <section class="bands" aria-label="State of the bench">
       <div role="alert">
         {heard &&
           stops.map((one) => (
@@ -99,7 +99,7 @@ export function Bands() {
           )}
         </div>
       )}
-    </div>
+    </section>
   )
 }
 

@@ -1,8 +1,9 @@
 import { signal } from '@preact/signals'
 import { useEffect, useRef } from 'preact/hooks'
+import { look } from './look.ts'
 import { pages } from './page.ts'
 import { go } from './route.ts'
-import { look, singleKeys, sound, theme } from './settings.ts'
+import { singleKeys, sound, theme } from './settings.ts'
 
 const helpOpen = signal(false)
 

@@ -36,13 +36,3 @@ export const volumeUnit = kept<VolumeUnit>('volume', 'L', volumeUnits)
 export const theme = kept<Theme>('theme', 'auto', themes)
 export const sound = kept<'on' | 'off'>('sound', 'off', ['on', 'off'])
 export const singleKeys = kept<'on' | 'off'>('keys', 'on', ['on', 'off'])
-
-/** The look in force: what the user chose, or what the device prefers. */
-const prefersNight = matchMedia('(prefers-color-scheme: dark)')
-export const look = signal<'day' | 'night'>('day')
-const settle = (): void => {
-  look.value = theme.value === 'auto' ? (prefersNight.matches ? 'night' : 'day') : theme.value
-  document.documentElement.dataset['look'] = look.value
-}
-prefersNight.addEventListener('change', settle)
-effect(settle)

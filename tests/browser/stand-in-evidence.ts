@@ -98,6 +98,7 @@ export const hunt: HuntResult = {
       scc_per_min: null,
     },
   ],
+  sections: [],
   elsewhere: [],
   together: [{ ids: ['F07'], probability: 0.71 }],
   next: [

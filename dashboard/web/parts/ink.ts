@@ -1,4 +1,4 @@
-import { look } from '../settings.ts'
+import { look } from '../look.ts'
 
 let known = new Map<string, string>()
 let knownFor = ''

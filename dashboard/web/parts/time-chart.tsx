@@ -1,9 +1,9 @@
-import { effect } from '@preact/signals'
+import { effect, signal } from '@preact/signals'
 import { useEffect, useRef } from 'preact/hooks'
 import uPlot from 'uplot'
 import 'uplot/dist/uPlot.min.css'
+import { look } from '../look.ts'
 import { digits } from '../quantity.ts'
-import { look } from '../settings.ts'
 import { numberLabels, timeLabels, timeSplits, timeSteps } from './axis.ts'
 import { ink } from './ink.ts'
 
@@ -44,9 +44,15 @@ interface Props {
   readonly short?: boolean
 }
 
+/** Size of the page's type, [px]; a chart is built anew when it changes, for a canvas cannot follow by itself. */
+const rootSize = (): number => Number.parseFloat(getComputedStyle(document.documentElement).fontSize)
+const remPx = signal(rootSize())
+addEventListener('resize', () => {
+  remPx.value = rootSize()
+})
+
 const font = (): string => {
-  const root = Number.parseFloat(getComputedStyle(document.documentElement).fontSize)
-  return `${Math.round(root * 0.8)}px "IBM Plex Sans", sans-serif`
+  return `${Math.round(remPx.peek() * 0.8)}px "IBM Plex Sans", sans-serif`
 }
 
 /** Lines over time on a canvas; the numbers under the pointer stand in the legend. */
@@ -55,14 +61,14 @@ export function TimeChart(props: Props) {
   const readout = useRef<HTMLOutputElement>(null)
   const latest = useRef(props)
   latest.current = props
-  const shape = props.lines.map((one) => one.label + one.token).join('|') + props.unit
+  const shape = props.lines.map((one) => one.label + one.token).join('|') + props.unit + remPx.value
 
   useEffect(() => {
     const host = box.current!
     let zero = 0
     let range: ChartView | null = null
     let frame = 0
-    const rem = Number.parseFloat(getComputedStyle(document.documentElement).fontSize)
+    const rem = remPx.peek()
 
     const options: uPlot.Options = {
       width: Math.max(50, host.clientWidth),

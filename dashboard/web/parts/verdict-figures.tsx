@@ -1,5 +1,6 @@
 import type { HoldResult, SectionLeak } from '#analysis/model/hold-result.ts'
 import { digits, pressureDifference, span } from '../quantity.ts'
+import { TableScroll } from './table-scroll.tsx'
 
 export const leaksOf = (result: HoldResult): readonly SectionLeak[] =>
   result.leak === null ? [] : Array.isArray(result.leak) ? result.leak : [result.leak as SectionLeak]
@@ -19,7 +20,7 @@ export function VerdictFigures({ result }: { result: HoldResult }) {
   const rateOf = (one: SectionLeak) => (rate === 'scc' ? one.scc_per_min : one.mL_per_min)
   const allowedRate = rate === 'scc' ? result.allowance.scc_per_min : result.allowance.mL_per_min
   return (
-    <div class="table-scroll">
+    <TableScroll label="Figures of the verdict">
       <table class="figures-table">
         <thead>
           <tr>
@@ -72,6 +73,6 @@ export function VerdictFigures({ result }: { result: HoldResult }) {
         </tbody>
       </table>
       {reference && <p class="small soft">scc/min at {reference}.</p>}
-    </div>
+    </TableScroll>
   )
 }

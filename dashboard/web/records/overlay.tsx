@@ -1,6 +1,7 @@
 import type { HoldResult } from '#analysis/model/hold-result.ts'
 import type { OpenRecord } from '#dashboard/archive/record.ts'
 import { StateWord } from '../parts/state-mark.tsx'
+import { TableScroll } from '../parts/table-scroll.tsx'
 import { TimeChart } from '../parts/time-chart.tsx'
 import { useAnswer } from '../parts/use-answer.ts'
 import { leaksOf } from '../parts/verdict-figures.tsx'
@@ -70,11 +71,11 @@ export function Overlay({ before, after }: { before: string; after: string }) {
         />
       </section>
       <section class="panel" aria-label="Figures of both">
-        <div class="table-scroll">
+        <TableScroll label="Figures side by side">
           <table>
             <thead>
               <tr>
-                <th scope="col" />
+                <td />
                 <th scope="col">record</th>
                 <th scope="col">sealed</th>
                 <th scope="col">verdict</th>
@@ -107,7 +108,7 @@ export function Overlay({ before, after }: { before: string; after: string }) {
               ))}
             </tbody>
           </table>
-        </div>
+        </TableScroll>
         <p>
           {apart === 'less' && 'The intervals lie apart: it leaks less than before.'}
           {apart === 'more' && 'The intervals lie apart: it leaks more than before.'}

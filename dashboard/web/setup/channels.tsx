@@ -4,6 +4,7 @@ import type { SeenField } from '#dashboard/api.ts'
 import { get } from '../ask.ts'
 import { bench, system } from '../live/bench.ts'
 import { readings } from '../live/traces.ts'
+import { TableScroll } from '../parts/table-scroll.tsx'
 import { digits, displayOf, span, withUnit } from '../quantity.ts'
 import { address } from '../route.ts'
 
@@ -50,7 +51,7 @@ export function Channels({ onAdd }: { onAdd: (entry: string) => void }) {
   const free = (fields.value ?? []).filter((one) => one.channel === null)
   return (
     <div class="stack">
-      <div class="table-scroll">
+      <TableScroll label="Channels and their readings">
         <table>
           <thead>
             <tr>
@@ -103,7 +104,7 @@ export function Channels({ onAdd }: { onAdd: (entry: string) => void }) {
             })}
           </tbody>
         </table>
-      </div>
+      </TableScroll>
       {free.length > 0 && (
         <>
           <h3>Numbers that no channel takes</h3>

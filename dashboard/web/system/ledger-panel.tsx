@@ -3,6 +3,7 @@ import { sendMark } from '../hold/mark-pad.tsx'
 import { mayOperate } from '../live/bench.ts'
 import { PanelHead } from '../parts/panel-head.tsx'
 import { StateMark, StateWord } from '../parts/state-mark.tsx'
+import { TableScroll } from '../parts/table-scroll.tsx'
 import { span } from '../quantity.ts'
 import { address } from '../route.ts'
 import { kindWords, type ProofState, proofWords } from '../words.ts'
@@ -94,7 +95,7 @@ export function LedgerPanel({ ledger, onChanged }: { ledger: Ledger; onChanged: 
           {one.id}: {one.why}
         </p>
       ))}
-      <div class="table-scroll">
+      <TableScroll label="Fittings and their proof">
         <table>
           <thead>
             <tr>
@@ -125,7 +126,7 @@ export function LedgerPanel({ ledger, onChanged }: { ledger: Ledger; onChanged: 
             ))}
           </tbody>
         </table>
-      </div>
+      </TableScroll>
     </section>
   )
 }

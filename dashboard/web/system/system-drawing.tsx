@@ -28,7 +28,7 @@ function isTank(section: Section): boolean {
 
 /** The fuel system as its file describes it: tanks to engine, each fitting by its state of proof. */
 export function SystemDrawing({ system, ledger, picked, suspects, onPick }: Props) {
-  const box = useRef<HTMLDivElement>(null)
+  const box = useRef<HTMLElement>(null)
   const room = useSignal({ width: 900, rem: 16 })
   useEffect(() => {
     const sizes = new ResizeObserver(() => {
@@ -65,9 +65,9 @@ export function SystemDrawing({ system, ledger, picked, suspects, onPick }: Prop
             key={one.id}
             class={`fitting is-${state} ${picked === one.id ? 'is-picked' : ''}`}
             role="button"
-            tabIndex={0}
+            tabindex={0}
             aria-pressed={picked === one.id}
-            aria-label={`${one.id} ${one.name}, ${proofWords[state]}${likely >= 0.05 ? `, leaks with ${Math.round(likely * 100)} %` : ''}`}
+            aria-label={`${one.id}${likely >= 0.05 ? ` ${Math.round(likely * 100)} % likely to leak` : ''}, ${one.name}, ${proofWords[state]}`}
             transform={`translate(${x} ${y})`}
             onClick={() => onPick(one.id)}
             onKeyDown={(event) => {
@@ -90,7 +90,7 @@ export function SystemDrawing({ system, ledger, picked, suspects, onPick }: Prop
             </g>
             <text class="fitting-label" y={rem * 1.5} text-anchor="middle">
               {one.id}
-            </text>
+            </text>{' '}
             {likely >= 0.05 && (
               <text class="suspect" y={rem * 2.35} text-anchor="middle">
                 {Math.round(likely * 100)} %
@@ -101,12 +101,11 @@ export function SystemDrawing({ system, ledger, picked, suspects, onPick }: Prop
       })
 
   return (
-    <div ref={box} class="drawing">
+    <section ref={box} class="drawing" aria-label="Drawing, scrolls sideways">
       <svg
         width={layout.width * drawn}
         height={layout.height * drawn}
         viewBox={`0 0 ${layout.width} ${layout.height}`}
-        role="group"
         aria-label="Drawing of the fuel system"
       >
         {layout.pipes.map((pipe) => (
@@ -172,6 +171,6 @@ export function SystemDrawing({ system, ledger, picked, suspects, onPick }: Prop
           )
         })}
       </svg>
-    </div>
+    </section>
   )
 }

@@ -1,0 +1,13 @@
+import { fileURLToPath } from 'node:url'
+import { build } from 'vite'
+
+/** The page as it ships, built once for all browser tests beside the real dist. */
+export const pageFolder = fileURLToPath(new URL('../../artifacts/web', import.meta.url))
+
+export default async function setup(): Promise<void> {
+  await build({
+    configFile: fileURLToPath(new URL('../../dashboard/web/vite.config.ts', import.meta.url)),
+    logLevel: 'error',
+    build: { outDir: pageFolder },
+  })
+}

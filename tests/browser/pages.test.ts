@@ -1,0 +1,157 @@
+import { readFileSync } from 'node:fs'
+import { createRequire } from 'node:module'
+import type { Browser } from 'playwright-core'
+import { afterAll, beforeAll, describe, expect, test } from 'vitest'
+import { browserPath, launch, open, shoot, withoutBrowser } from './browser.ts'
+import { pageFolder } from './build-page.ts'
+import { type StandIn, startStandIn } from './stand-in.ts'
+import { stages } from './stand-in-curve.ts'
+import { dayLongId, recordIds } from './stand-in-records.ts'
+
+/** Run through the debugger, since the page's policy admits no script from outside. */
+const axe = readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8')
+
+const views = [
+  { name: 'hold', path: '#/hold', idle: false },
+  { name: 'verdict', path: '#/hold', idle: true },
+  { name: 'start', path: '#/hold/start/left-feed-10psi', idle: true },
+  { name: 'system', path: '#/system/F07', idle: true },
+  { name: 'records', path: '#/records', idle: true },
+  { name: 'record', path: `#/records/${recordIds[1]}`, idle: true },
+  { name: 'overlay', path: `#/records/${recordIds[1]}/over/${recordIds[0]}`, idle: true },
+  { name: 'setup', path: '#/setup', idle: true },
+] as const
+
+const sizes = [
+  { name: 'phone', width: 360, height: 780 },
+  { name: 'laptop', width: 1366, height: 768 },
+  { name: '4k', width: 3840, height: 2160 },
+] as const
+
+interface AxeResult {
+  readonly violations: readonly {
+    readonly id: string
+    readonly nodes: readonly { readonly html: string }[]
+  }[]
+}
+
+describe.skipIf(browserPath === null)(`every page${withoutBrowser}`, () => {
+  let browser: Browser
+  let bench: StandIn
+  beforeAll(async () => {
+    browser = await launch()
+    bench = await startStandIn({ folder: pageFolder })
+    bench.at(stages.holdS + 150)
+  })
+  afterAll(async () => {
+    await browser?.close()
+    await bench?.close()
+  })
+
+  for (const view of views) {
+    for (const look of ['day', 'night'] as const) {
+      test(`${view.name} by ${look}: axe finds nothing (WCAG 2.2 AA), nothing runs over the edge from 360 px to 4K`, async () => {
+        bench.at(stages.holdS + 150)
+        bench.idle(view.idle)
+        const { page, context, complaints } = await open(browser, bench.url + view.path, sizes[0], look)
+        await page.waitForSelector('h1')
+        for (const size of sizes) {
+          await page.setViewportSize(size)
+          await page.waitForTimeout(700)
+          const over = await page.evaluate(() => document.documentElement.scrollWidth - innerWidth)
+          expect(over, `${size.name}: runs over by`).toBeLessThanOrEqual(0)
+          await shoot(page, `${view.name}-${look}-${size.name}`, size.name === 'phone')
+          if (size.name === '4k') continue
+          await page.evaluate(axe)
+          const { violations } = await page.evaluate<AxeResult>(() =>
+            (
+              window as unknown as { axe: { run: (where: Document, how: object) => Promise<AxeResult> } }
+            ).axe.run(document, {
+              runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice'],
+            }),
+          )
+          expect(
+            violations.map((one) => `${one.id}: ${one.nodes.map((node) => node.html).join(' ')}`),
+          ).toEqual([])
+        }
+        expect(complaints).toEqual([])
+        await context.close()
+      })
+    }
+  }
+
+  test('the keyboard alone reaches a fitting of the drawing, opens it and leaves it', async () => {
+    bench.idle(true)
+    const { page, context } = await open(browser, bench.url)
+    await page.waitForSelector('h1')
+    await page.keyboard.press('2')
+    await page.waitForSelector('.fitting')
+    await page.locator('.fitting[aria-label^="F12"]').focus()
+    await page.keyboard.press('Enter')
+    await page.waitForSelector('.fitting-panel >> text=strainer bowl')
+    expect(await page.locator('.fitting[aria-label^="F12"]').getAttribute('aria-pressed')).toBe('true')
+    await page.keyboard.press('3')
+    await page.waitForSelector('h1:has-text("Records")')
+    await page.keyboard.press('?')
+    await page.waitForSelector('dialog[open] >> text=Keys')
+    await page.keyboard.press('Escape')
+    await context.close()
+  })
+
+  test('a switch of units changes figures, plan and records at once', async () => {
+    bench.idle(true)
+    const { page, context } = await open(browser, `${bench.url}#/setup`)
+    await page.getByLabel('kPa').check()
+    await page.getByLabel('°F').check()
+    await page.click('.pages >> text=Hold')
+    await page.waitForSelector('.figure-unit:has-text("kPa")')
+    expect(await page.textContent('.figures-table')).toContain('kPa')
+    expect(await page.textContent('.beside-figure')).toContain('°F')
+    await page.click('.pages >> text=Records')
+    await page.getByRole('link', { name: recordIds[1] }).click()
+    await page.waitForSelector('.figures-table >> text=kPa')
+    await context.close()
+  })
+
+  test('an error in the system file is shown at its line and taken to by a button', async () => {
+    bench.idle(true)
+    const { page, context } = await open(browser, `${bench.url}#/setup/file`)
+    const editor = page.getByLabel('System file').locator('visible=true').last()
+    await page.waitForSelector('.editor textarea')
+    const text = await page.inputValue('.editor textarea')
+    await page.fill('.editor textarea', text.replace('    pressure: 10 psi', '    presure: 10 psi'))
+    await page.click('text=Check and save')
+    await page.waitForSelector('.file-errors')
+    const line = text.split('\n').findIndex((one) => one.startsWith('    pressure:')) + 1
+    expect(await page.textContent('.file-errors')).toContain(`Line ${line}`)
+    expect(await page.textContent('.gutter .is-failed')).toContain(String(line))
+    await page.click(`text=Line ${line}`)
+    expect(await page.evaluate(() => getSelection()?.toString() ?? '')).toContain('presure')
+    await shoot(page, 'setup-file-error')
+    expect(await editor.count()).toBe(1)
+    await context.close()
+  })
+
+  test('a record of 24 hours opens in slices and zooms to single readings', async () => {
+    bench.idle(true)
+    const { page, context } = await open(browser, `${bench.url}#/records/${dayLongId}`)
+    await page.waitForSelector('h2:has-text("24:00:00")')
+    await page.waitForTimeout(500)
+    await shoot(page, 'record-24h', true)
+    const asked: string[] = []
+    page.on('request', (request) => {
+      if (request.url().includes('/columns')) asked.push(request.url())
+    })
+    for (let i = 0; i < 9; i++) {
+      await page.getByRole('button', { name: 'Closer' }).click()
+      await page.waitForTimeout(150)
+    }
+    const last = new URL(asked.at(-1)!).searchParams
+    // 24 h · 0.4^9 is 23 s; at the stand-in's 10 readings a second that is fewer than the slices asked for.
+    expect(Number(last.get('to')) - Number(last.get('from'))).toBeLessThan(30)
+    await shoot(page, 'record-24h-close')
+    await page.getByRole('button', { name: 'All of it' }).click()
+    await page.waitForSelector('h2:has-text("24:00:00")')
+    await context.close()
+  })
+})

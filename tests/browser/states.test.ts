@@ -1,0 +1,113 @@
+import type { Browser } from 'playwright-core'
+import { afterAll, beforeAll, describe, expect, test } from 'vitest'
+import { browserPath, launch, open, shoot, withoutBrowser } from './browser.ts'
+import { pageFolder } from './build-page.ts'
+import { type StandIn, startStandIn } from './stand-in.ts'
+import { stages } from './stand-in-curve.ts'
+
+describe.skipIf(browserPath === null)(`what is wrong is unmistakable${withoutBrowser}`, () => {
+  let browser: Browser
+  let bench: StandIn
+
+  beforeAll(async () => {
+    browser = await launch()
+  })
+  afterAll(() => browser?.close())
+
+  const standIn = async (): Promise<void> => {
+    bench = await startStandIn({ folder: pageFolder })
+    bench.at(stages.holdS + 120)
+  }
+
+  test('a lost server is named, the figure is crossed out, and the page returns by itself', async () => {
+    await standIn()
+    const port = Number(new URL(bench.url).port)
+    const { page, context, complaints } = await open(browser, bench.url)
+    await page.waitForSelector('.figure-number:has-text(".")')
+    await bench.close()
+    await page.waitForSelector('.band.of-server')
+    expect(await page.textContent('.band.of-server')).toContain('Nothing on this screen is live')
+    expect(await page.getAttribute('.figure-panel', 'class')).toContain('is-old')
+    await shoot(page, 'state-lost-server')
+
+    bench = await startStandIn({ folder: pageFolder, port })
+    bench.at(stages.holdS + 130)
+    await page.waitForSelector('.band.of-server', { state: 'detached', timeout: 20_000 })
+    expect(await page.getAttribute('.figure-panel', 'class')).not.toContain('is-old')
+    expect(complaints).toEqual([])
+    await context.close()
+    await bench.close()
+  })
+
+  test('a stream that stays open and says nothing is called stalled, not lost', async () => {
+    await standIn()
+    const { page, context } = await open(browser, bench.url)
+    await page.waitForSelector('.figure-number:has-text(".")')
+    bench.stall(true)
+    await page.waitForSelector('.band.of-stream', { timeout: 30_000 })
+    expect(await page.textContent('.band.of-stream')).toContain('Stream stalled')
+    expect(await page.locator('.band.of-server').count()).toBe(0)
+    expect(await page.getAttribute('.figure-panel', 'class')).toContain('is-old')
+    await shoot(page, 'state-stalled-stream')
+    bench.stall(false)
+    await page.waitForSelector('.band.of-stream', { state: 'detached', timeout: 20_000 })
+    await context.close()
+    await bench.close()
+  })
+
+  test('a silent logger is told apart from a lost server: the page is live, the numbers are not', async () => {
+    await standIn()
+    const { page, context } = await open(browser, bench.url)
+    await page.waitForSelector('.figure-number:has-text(".")')
+    bench.alarms([
+      { code: 'logger-unplugged', message: 'The logger at /dev/bench is gone: plug it in again.' },
+    ])
+    await page.waitForSelector('.band.of-logger')
+    expect(await page.textContent('.old-word')).toContain('logger')
+    await shoot(page, 'state-lost-logger')
+    bench.alarms([])
+    await page.waitForSelector('.band.of-logger', { state: 'detached' })
+    await context.close()
+    await bench.close()
+  })
+
+  test('pressure over the maximum calls Stop in the largest words of the page', async () => {
+    await standIn()
+    const { page, context } = await open(browser, bench.url)
+    bench.alarms([
+      { code: 'over-pressure', message: 'left-feed is over its limit: stop pumping and vent now.' },
+    ])
+    await page.waitForSelector('.band.of-stop')
+    const alert = page.getByRole('alert')
+    expect(await alert.textContent()).toContain('Stop. Over the maximum pressure.')
+    await shoot(page, 'state-stop')
+    await context.close()
+    await bench.close()
+  })
+
+  test('one tap on a fitting marks what was chosen, and the mark is in the recording', async () => {
+    await standIn()
+    const { page, context } = await open(browser, bench.url)
+    await page.click('.marks >> text=seep')
+    await page.click('.fitting-pad >> text=F07')
+    await page.waitForSelector('.said >> text=Marked: F07 seep')
+    expect(bench.marks).toMatchObject([{ kind: 'look', id: 'F07', text: 'seep' }])
+    await context.close()
+    await bench.close()
+  })
+
+  test('work under pressure is asked about twice and can be called off', async () => {
+    await standIn()
+    const { page, context } = await open(browser, bench.url)
+    await page.click('.marks >> text=retighten')
+    await page.click('.fitting-pad >> text=F07')
+    await page.getByRole('button', { name: 'Not yet: vent first' }).click()
+    expect(bench.marks).toEqual([])
+    await page.click('.fitting-pad >> text=F07')
+    await page.getByRole('button', { name: 'It was worked on: mark it' }).click()
+    await page.waitForSelector('.said >> text=Marked: F07 retighten')
+    expect(bench.marks).toMatchObject([{ kind: 'work', id: 'F07', text: 'retighten' }])
+    await context.close()
+    await bench.close()
+  })
+})
