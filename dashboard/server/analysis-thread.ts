@@ -2,10 +2,13 @@ import { existsSync } from 'node:fs'
 import { fileURLToPath } from 'node:url'
 import { Worker } from 'node:worker_threads'
 import type { HoldAnalysis } from '#analysis/model/hold-result.ts'
+import type { HuntResult } from '#analysis/model/hunt.ts'
+import type { Ledger } from '#analysis/model/ledger.ts'
 import type { Mark } from '#analysis/model/samples.ts'
 import type { System } from '#analysis/model/system.ts'
 import type { MinMaxColumns } from '#dashboard/api.ts'
 import type { SealedRecord } from '#dashboard/archive/record.ts'
+import type { KeptRecord } from './archive-evidence.ts'
 import type { SampleColumns } from './growing-recording.ts'
 
 export type Order =
@@ -18,6 +21,18 @@ export type Order =
   | { readonly kind: 'analyze'; readonly path: string; readonly name: string; readonly systemText: string }
   /** The hold of a sealed record, computed again. */
   | { readonly kind: 'recompute'; readonly record: SealedRecord; readonly path: string | null }
+  /** What the sealed records say about the fittings of a system. */
+  | { readonly kind: 'ledger' | 'hunt'; readonly system: System; readonly kept: readonly KeptRecord[] }
+  /** A record, or all of them, as a sealed PDF. */
+  | { readonly kind: 'certificate'; readonly folder: string; readonly kept: KeptRecord }
+  | {
+      readonly kind: 'dossier'
+      readonly folder: string
+      readonly kept: readonly KeptRecord[]
+      readonly system: System
+      readonly programVersion: string
+    }
+  | { readonly kind: 'csv'; readonly path: string; readonly systemText: string }
   | {
       readonly kind: 'columns'
       readonly path: string
@@ -60,6 +75,33 @@ export class AnalysisThread {
   /** Null when this program cannot compute it again. */
   recompute(record: SealedRecord, path: string | null): Promise<HoldAnalysis | null> {
     return this.#ask({ kind: 'recompute', record, path }) as Promise<HoldAnalysis | null>
+  }
+
+  ledger(system: System, kept: readonly KeptRecord[]): Promise<Ledger> {
+    return this.#ask({ kind: 'ledger', system, kept }) as Promise<Ledger>
+  }
+
+  hunt(system: System, kept: readonly KeptRecord[]): Promise<HuntResult> {
+    return this.#ask({ kind: 'hunt', system, kept }) as Promise<HuntResult>
+  }
+
+  /** @param folder of the archive, whose key seals the PDF */
+  certificate(folder: string, kept: KeptRecord): Promise<Uint8Array> {
+    return this.#ask({ kind: 'certificate', folder, kept }) as Promise<Uint8Array>
+  }
+
+  dossier(
+    folder: string,
+    kept: readonly KeptRecord[],
+    system: System,
+    programVersion: string,
+  ): Promise<Uint8Array> {
+    return this.#ask({ kind: 'dossier', folder, kept, system, programVersion }) as Promise<Uint8Array>
+  }
+
+  /** A recording as comma-separated text. */
+  csv(path: string, systemText: string): Promise<Uint8Array> {
+    return this.#ask({ kind: 'csv', path, systemText }) as Promise<Uint8Array>
   }
 
   columns(

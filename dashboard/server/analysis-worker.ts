@@ -2,14 +2,19 @@ import { readFileSync } from 'node:fs'
 import { basename } from 'node:path'
 import { parentPort } from 'node:worker_threads'
 import { analyzeRecording } from '#analysis/hold/analyze-recording.ts'
+import { hunt } from '#analysis/hunt/hunt.ts'
+import { ledger } from '#analysis/hunt/ledger.ts'
 import type { HoldAnalysis } from '#analysis/model/hold-result.ts'
 import type { Recording } from '#analysis/model/samples.ts'
 import type { MinMaxColumns } from '#dashboard/api.ts'
 import { recomputeHold } from '#dashboard/archive/recompute-hold.ts'
-import { readRecording } from '#ingest/recording/read-recording.ts'
+import { samplesCsv } from '#dashboard/archive/samples-csv.ts'
+import { readRecording, readRecordingFile } from '#ingest/recording/read-recording.ts'
 import { systemFromFile } from '#ingest/recording/read-system-file.ts'
 import type { Answer, Order } from './analysis-thread.ts'
+import { ArchiveEvidence } from './archive-evidence.ts'
 import { GrowingRecording } from './growing-recording.ts'
+import { printCertificate, printDossier } from './print-records.ts'
 import { sliceColumns } from './slice-columns.ts'
 
 if (!parentPort) throw new TypeError('this file runs as a thread of the server')
@@ -19,12 +24,19 @@ let growing: GrowingRecording | null = null
 /** The recording opened last: paging through a day's record reads it once. */
 let opened: { key: string; recording: Recording } | null = null
 
-port.on('message', answer)
+const evidence = new ArchiveEvidence()
 
-function answer(order: Order & { ask?: number }): void {
+/** One at a time, in the order asked. */
+let turn: Promise<void> = Promise.resolve()
+
+port.on('message', (order: Order & { ask?: number }) => {
+  turn = turn.then(() => answer(order))
+})
+
+async function answer(order: Order & { ask?: number }): Promise<void> {
   const { ask } = order
   try {
-    const value = carryOut(order)
+    const value = await carryOut(order)
     if (ask !== undefined) port.postMessage({ ask, ok: true, value } satisfies Answer)
   } catch (error) {
     const message = error instanceof Error ? error.message : String(error)
@@ -51,6 +63,16 @@ function carryOut(order: Order): unknown {
       return analyzeFile(order.path, order.name, order.systemText)
     case 'recompute':
       return recompute(order)
+    case 'ledger':
+      return ledger(order.system, evidence.of(order.kept))
+    case 'hunt':
+      return hunt(order.system, evidence.of(order.kept))
+    case 'certificate':
+      return printCertificate(order.folder, order.kept)
+    case 'dossier':
+      return printDossier(order.folder, order.kept, order.system, order.programVersion, evidence)
+    case 'csv':
+      return csvOf(order)
     case 'columns':
       return readColumns(order)
   }
@@ -66,12 +88,17 @@ function recompute({ record, path }: Order & { kind: 'recompute' }): HoldAnalysi
   return recomputeHold(record, path === null ? null : readFileSync(path)).analysis
 }
 
+function csvOf({ path, systemText }: Order & { kind: 'csv' }): Uint8Array {
+  const read = systemFromFile(systemText, 'system file')
+  return Buffer.from([...samplesCsv(readRecordingFile(path, read), read)].join(''))
+}
+
 function readColumns(order: Order & { kind: 'columns' }): MinMaxColumns[] {
   const key = `${basename(order.path)}\n${order.systemText}`
   if (opened?.key !== key) {
     opened = null
     const read = systemFromFile(order.systemText, 'system file')
-    opened = { key, recording: readRecording(readFileSync(order.path), read, basename(order.path)) }
+    opened = { key, recording: readRecordingFile(order.path, read) }
   }
   return opened.recording.channels.map((channel) =>
     sliceColumns(channel, order.fromS, order.toS, order.points),

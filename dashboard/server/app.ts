@@ -8,6 +8,7 @@ import { type Env, guard } from './guard.ts'
 import { joinPage } from './join-page.ts'
 import { liveRoutes } from './live-routes.ts'
 import { pageHeaders } from './page-headers.ts'
+import { proofRoutes } from './proof-routes.ts'
 import { recordRoutes } from './record-routes.ts'
 import { RequestError } from './request-error.ts'
 import type { Sharing } from './sharing.ts'
@@ -20,6 +21,7 @@ import { systemRoutes } from './system-routes.ts'
 const bodyAtMostBytes = 1024 * 1024
 
 export interface AppParts {
+  readonly version: string
   readonly session: BenchSession
   readonly archive: Archive
   /** Reads and recomputes records beside the thread that looks at the running hold. */
@@ -52,6 +54,7 @@ export function createApp(parts: AppParts): Hono<Env> {
   app.route('/', liveRoutes(parts.session))
   app.route('/', systemRoutes(parts.session))
   app.route('/', recordRoutes(parts.archive, parts.recordThread))
+  app.route('/', proofRoutes(parts.session, parts.archive, parts.recordThread, parts.version))
   if (parts.demo) app.route('/', parts.demo)
   app.route('/', staticRoutes(parts.page))
   app.onError((error, context) => {

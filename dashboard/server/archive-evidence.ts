@@ -13,6 +13,8 @@ const telling: readonly MarkKind[] = ['work', 'look', 'valve', 'plug']
 /** A sealed record and where its recording is kept. */
 export interface KeptRecord {
   readonly record: SealedRecord
+  /** The sealed text, byte for byte. */
+  readonly recordText: string
   readonly recordingPath: string | null
 }
 

@@ -1,11 +1,9 @@
-import { createReadStream, readFileSync, statSync } from 'node:fs'
+import { createReadStream, statSync } from 'node:fs'
 import { Readable } from 'node:stream'
 import { type Context, Hono } from 'hono'
 import type { HoldAnalysis } from '#analysis/model/hold-result.ts'
 import type { Archive } from '#dashboard/archive/archive.ts'
-import { renderCertificate } from '#dashboard/archive/certificate.ts'
 import type { RecordFilter } from '#dashboard/archive/record.ts'
-import { readSystemFile } from '#ingest/recording/read-system-file.ts'
 import type { AnalysisThread } from './analysis-thread.ts'
 import type { Env } from './guard.ts'
 import { readNumber } from './read-query.ts'
@@ -40,18 +38,8 @@ export function recordRoutes(archive: Archive, thread: AnalysisThread): Hono<Env
   app.get('/api/records/:id/certificate.pdf', async (context) => {
     const id = recordId(context)
     const record = archive.get(id)
-    const path = archive.recordingPath(id)
-    const { system } = readSystemFile(record.system.text, 'system file')
-    const pdf = await renderCertificate(
-      {
-        record,
-        recordText: archive.getText(id),
-        recording: path === null ? null : readFileSync(path),
-        system,
-        analysis: await thread.recompute(record, path),
-      },
-      archive.signingKey(),
-    )
+    const kept = { record, recordText: archive.getText(id), recordingPath: archive.recordingPath(id) }
+    const pdf = await thread.certificate(archive.folder, kept)
     return download(context, pdf, 'application/pdf', `${record.id}.pdf`)
   })
   app.get('/api/records/:id/recording.lp', (context) => {
@@ -65,6 +53,11 @@ export function recordRoutes(archive: Archive, thread: AnalysisThread): Hono<Env
   app.get('/api/records/:id/record.json', (context) => {
     const id = recordId(context)
     return download(context, archive.getText(id), 'application/json', `${archive.get(id).id}.json`)
+  })
+  app.get('/api/records/:id/samples.csv', async (context) => {
+    const { path, name, systemText } = recordingOf(context, archive)
+    const csv = await thread.csv(path, systemText)
+    return download(context, csv, 'text/csv; charset=utf-8', name.replace(/\.lp$/, '.csv'))
   })
   return app
 }

@@ -71,6 +71,7 @@ export async function startBench(options: BenchOptions): Promise<RunningBench> {
     if (operator) session.demoOperator = () => operator.show()
     const server = await startServer(
       {
+        version: options.version,
         session,
         archive,
         recordThread,
