@@ -1,4 +1,5 @@
 import type { AllowanceFigures, SectionLeak } from '#analysis/model/hold-result.ts'
+import type { HoldSpec, System } from '#analysis/model/system.ts'
 
 const standardAtmospherePa = 101_325
 
@@ -50,4 +51,16 @@ export function flowRatio(gaugePa: number, referencePa: number): number {
   const drive = (gauge: number): number =>
     Math.abs((standardAtmospherePa + gauge) ** 2 - standardAtmospherePa ** 2)
   return gaugePa === 0 || referencePa === 0 ? 1 : drive(gaugePa) / drive(referencePa)
+}
+
+/** Size of leak that matters to a hold, [mol/s], from its allowance and the volume of what it names. */
+export function allowanceOf(system: System, hold: HoldSpec): number {
+  const { allow } = hold
+  if (allow.kind === 'gas-leak') return allow.molPerS
+  if (allow.kind === 'liquid-leak') return allow.m3PerS * gasPerLiquidMolPerM3
+  const volumeM3 = system.sections
+    .filter((s) => hold.sections.includes(s.id))
+    .reduce((sum, s) => sum + s.volumeM3, 0)
+  // Room temperature serves: only the scale of the prior rests on it.
+  return (allow.dropPa * volumeM3) / (8.314462618 * 293.15 * hold.holdS)
 }

@@ -1,0 +1,151 @@
+import { cholesky, logDeterminant, solveLower } from '#analysis/numeric/cholesky.ts'
+import { studentTQuantile, studentTUpperTail } from '#analysis/numeric/student-t.ts'
+
+export interface Change {
+  readonly atS: number
+  readonly kind: 'slope' | 'step'
+}
+
+export interface ChangeFit {
+  /** Change of slope, [Pa/s], or step, [Pa], with its 95 % interval. */
+  readonly value: number
+  readonly low: number
+  readonly high: number
+  /** One-sided tail of the test that there is no change. */
+  readonly tail: number
+  /** How much the data speak for the change against none (unit-information prior). */
+  readonly bayesFactor: number
+}
+
+/** Random walk from block to block against the blocks' own scatter, variances; and correlation of that scatter. */
+const walks = [0, 0.003, 0.01, 0.03, 0.1, 0.3, 1, 10]
+const correlations = [0, 0.4, 0.8]
+
+/** One kind of noise, made white: its Cholesky factor, and what was fitted so far as an orthonormal base. */
+interface NoiseKind {
+  readonly factor: readonly Float64Array[]
+  readonly halfLogDeterminant: number
+  base: Float64Array[]
+  /** Half the log determinant of the fitted columns. */
+  halfLogColumns: number
+  residual: Float64Array
+}
+
+/**
+ * Tests changes of slope and steps in a row of block means, one at a time, beside level, slope and curvature.
+ *
+ * The noise is scatter, correlated from block to block or not, plus a random walk; how much of each is not known, so
+ * every test averages over 24 kinds of noise, each weighted by its restricted likelihood with the change fitted. What
+ * might be a drifting sensor is therefore no event, and the interval holds the doubt about the noise.
+ * *Source*: generalized least squares (Aitken 1935), restricted likelihood (Patterson & Thompson 1971).
+ */
+export class ChangeTest {
+  private readonly kinds: NoiseKind[] = []
+  private fitted = 0
+
+  constructor(
+    private readonly timeS: Float64Array,
+    value: Float64Array,
+  ) {
+    const count = timeS.length
+    const step = (timeS[count - 1] - timeS[0]) / (count - 1)
+    for (const walk of walks)
+      for (const correlation of correlations) {
+        const covariance = Array.from(timeS, (a, i) =>
+          Float64Array.from(timeS, (b, j) => {
+            const scatter = i === j ? 1 : correlation === 0 ? 0 : correlation ** (Math.abs(a - b) / step)
+            return scatter + (walk * (Math.min(a, b) - timeS[0])) / step
+          }),
+        )
+        const factor = cholesky(covariance)
+        if (factor === null) continue
+        const halfLogDeterminant = 0.5 * logDeterminant(factor)
+        this.kinds.push({
+          factor,
+          halfLogDeterminant,
+          base: [],
+          halfLogColumns: 0,
+          residual: solveLower(factor, value),
+        })
+      }
+    const middle = (timeS[0] + timeS[count - 1]) / 2
+    const half = (timeS[count - 1] - timeS[0]) / 2
+    for (const power of [0, 1, 2]) this.fit(timeS.map((t) => ((t - middle) / half) ** power))
+  }
+
+  /** Takes a change as real: what is tested from here on is tested beside it. */
+  accept(change: Change): void {
+    this.fit(this.column(change))
+  }
+
+  /** Null where the change cannot be told from what is fitted already. */
+  test(change: Change): ChangeFit | null {
+    const column = this.column(change)
+    const degrees = this.timeS.length - this.fitted - 1
+    const fits = this.kinds.flatMap((kind) => {
+      const { rest, norm } = orthogonal(kind, column)
+      if (!(norm > 1e-6)) return []
+      const along = dot(rest, kind.residual) / norm
+      const left = Math.max(1e-300, dot(kind.residual, kind.residual) - along * along)
+      const std = Math.sqrt(left / degrees) / norm
+      const log =
+        -kind.halfLogDeterminant - kind.halfLogColumns - Math.log(norm) - 0.5 * degrees * Math.log(left)
+      return [{ value: along / norm, std, log }]
+    })
+    if (fits.length === 0) return null
+    const top = Math.max(...fits.map((f) => f.log))
+    const total = fits.reduce((sum, f) => sum + Math.exp(f.log - top), 0)
+    let value = 0
+    let square = 0
+    let tail = 0
+    for (const f of fits) {
+      const weight = Math.exp(f.log - top) / total
+      value += weight * f.value
+      square += weight * (f.std ** 2 + f.value ** 2)
+      // Below two standard uncertainties nothing is an event, and the exact tail is not worth its time.
+      const t = Math.abs(f.value) / f.std
+      tail += weight * (t < 2 ? 0.5 : studentTUpperTail(t, degrees))
+    }
+    const std = Math.sqrt(Math.max(0, square - value ** 2))
+    const half = studentTQuantile(0.975, degrees) * std
+    const t = value / std
+    const bayesFactor = (1 + (t * t) / degrees) ** ((degrees + 1) / 2) / Math.sqrt(1 + this.timeS.length)
+    return { value, low: value - half, high: value + half, tail, bayesFactor: Math.min(1e12, bayesFactor) }
+  }
+
+  private column({ atS, kind }: Change): Float64Array {
+    return kind === 'step'
+      ? this.timeS.map((t) => (t > atS ? 1 : 0))
+      : this.timeS.map((t) => Math.max(0, t - atS))
+  }
+
+  private fit(column: Float64Array): void {
+    this.fitted++
+    for (const kind of this.kinds) {
+      const { rest, norm } = orthogonal(kind, column)
+      const unit = rest.map((x) => x / norm)
+      const along = dot(unit, kind.residual)
+      kind.residual = kind.residual.map((x, i) => x - along * unit[i])
+      kind.base.push(unit)
+      kind.halfLogColumns += Math.log(norm)
+    }
+  }
+}
+
+/** The part of a column, made white, that the fitted ones do not explain. */
+function orthogonal(kind: NoiseKind, column: Float64Array): { rest: Float64Array; norm: number } {
+  const rest = solveLower(kind.factor, column)
+  // Twice: once leaves rounding that a short column would feel.
+  for (let pass = 0; pass < 2; pass++)
+    for (const unit of kind.base) {
+      const along = dot(unit, rest)
+      for (let i = 0; i < rest.length; i++) rest[i] -= along * unit[i]
+    }
+  return { rest, norm: Math.sqrt(dot(rest, rest)) }
+}
+
+function dot(a: Float64Array, b: Float64Array): number {
+  let sum = 0
+  for (let i = 0; i < a.length; i++) sum += a[i] * b[i]
+  return sum
+}

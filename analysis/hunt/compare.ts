@@ -1,0 +1,188 @@
+import type { Evidence } from '#analysis/model/evidence.ts'
+import type { Estimate, HoldResult, SectionLeak, Verdict } from '#analysis/model/hold-result.ts'
+import type { HuntFitting } from '#analysis/model/hunt.ts'
+import type { System } from '#analysis/model/system.ts'
+import { normalCdf } from '#analysis/numeric/normal-distribution.ts'
+import { hunt } from './hunt.ts'
+import { flowRatio, intervalStd } from './leak-figures.ts'
+
+/** How the leak of one section changed from one hold to a later one. */
+export interface LeakChange {
+  readonly section: string
+  readonly unit: 'mol_per_s' | 'mL_per_min'
+  readonly before: Estimate
+  readonly after: Estimate
+  /** After less before, 95 % interval. */
+  readonly change: Estimate
+  /** The same in scc/min, with the reference; null for a liquid. */
+  readonly scc_per_min: {
+    readonly before: Estimate
+    readonly after: Estimate
+    readonly change: Estimate
+    readonly reference: string
+  } | null
+  /** Two-sided probability of a change at least this large if nothing changed. */
+  readonly p_value: number
+  readonly changed: 'less' | 'more' | 'not-shown'
+  /** Share of the earlier leak that is gone; null where the earlier leak is not clearly above zero. */
+  readonly gone: Estimate | null
+  /** True when the work explains the whole leak: it fell, and what is left is not above zero. */
+  readonly explains_all: boolean
+}
+
+export interface Comparison {
+  readonly stillhold: 1
+  readonly before: { readonly recording: string; readonly hold: string; readonly verdict: Verdict }
+  readonly after: { readonly recording: string; readonly hold: string; readonly verdict: Verdict }
+  /** One sentence. */
+  readonly message: string
+  readonly sections: readonly LeakChange[]
+  /** Where what is left may be, likeliest first, at most five; empty when nothing is left. */
+  readonly left: readonly Pick<HuntFitting, 'id' | 'section' | 'name' | 'leaking'>[]
+  readonly cautions: readonly string[]
+}
+
+/**
+ * Compares two holds, before and after work.
+ *
+ * change = after − before, u² = u_before² + u_after²; the earlier leak is brought to the later hold's pressure first.
+ *
+ * @param evidence of both recordings: holds and marks, for what is left and where it may be.
+ */
+export function compareHolds(
+  system: System,
+  before: HoldResult,
+  after: HoldResult,
+  evidence: readonly Evidence[],
+): Comparison {
+  const pressure = (r: HoldResult): number => system.holds.find((h) => h.id === r.hold)?.pressurePa ?? 0
+  const ratio = flowRatio(pressure(after), pressure(before))
+  const sections = leaksOf(after).flatMap((now) => {
+    const then = leaksOf(before).find((l) => l.section === now.section)
+    return (then && changeOf(then, now, ratio)) ?? []
+  })
+  const isLeft = sections.some((s) => !s.explains_all && s.after.low > 0) || after.verdict === 'fail'
+  const found = isLeft ? hunt(system, evidence) : null
+  const left = (found?.fittings ?? [])
+    .filter((f) => f.leaking >= 0.02)
+    .slice(0, 5)
+    .map(({ id, section, name, leaking }) => ({ id, section, name, leaking }))
+  return {
+    stillhold: 1,
+    before: { recording: before.recording, hold: before.hold, verdict: before.verdict },
+    after: { recording: after.recording, hold: after.hold, verdict: after.verdict },
+    message: inWords(before, after, sections),
+    sections,
+    left,
+    cautions: cautionsOf(before, after, sections, pressure),
+  }
+}
+
+function leaksOf(result: HoldResult): readonly SectionLeak[] {
+  return result.leak === null ? [] : Array.isArray(result.leak) ? result.leak : [result.leak as SectionLeak]
+}
+
+function changeOf(then: SectionLeak, now: SectionLeak, ratio: number): LeakChange | null {
+  const unit = now.mol_per_s && then.mol_per_s ? 'mol_per_s' : 'mL_per_min'
+  if (!then[unit] || !now[unit]) return null
+  const before = times(then[unit], ratio)
+  const after = plain(now[unit])
+  const change = difference(before, after)
+  const std = intervalStd(change.low, change.high)
+  const p = std > 0 ? 2 * normalCdf(-Math.abs(change.value) / std) : change.value === 0 ? 1 : 0
+  const changed = change.high < 0 ? 'less' : change.low > 0 ? 'more' : 'not-shown'
+  const scc =
+    then.scc_per_min && now.scc_per_min
+      ? {
+          before: times(then.scc_per_min, ratio),
+          after: plain(now.scc_per_min),
+          change: difference(times(then.scc_per_min, ratio), now.scc_per_min),
+          reference: now.scc_per_min.reference,
+        }
+      : null
+  return {
+    section: now.section,
+    unit,
+    before,
+    after,
+    change,
+    scc_per_min: scc,
+    p_value: p,
+    changed,
+    gone: shareGone(before, after),
+    explains_all: changed === 'less' && after.low <= 0,
+  }
+}
+
+/** 1 − after/before with its 95 % interval. *Source*: Fieller 1954, for independent normals. */
+function shareGone(before: Estimate, after: Estimate): Estimate | null {
+  if (before.low <= 0) return null
+  const half = (e: Estimate): number => (e.high - e.low) / 2
+  const hb = half(before)
+  const ha = half(after)
+  const a = before.value ** 2 - hb ** 2
+  const b = before.value * after.value
+  const c = after.value ** 2 - ha ** 2
+  const root = Math.sqrt(Math.max(0, b * b - a * c))
+  return a <= 0
+    ? null
+    : { value: 1 - after.value / before.value, low: 1 - (b + root) / a, high: 1 - (b - root) / a }
+}
+
+function difference(before: Estimate, after: Estimate): Estimate {
+  const value = after.value - before.value
+  return {
+    value,
+    low: value - Math.hypot(after.value - after.low, before.high - before.value),
+    high: value + Math.hypot(after.high - after.value, before.value - before.low),
+  }
+}
+
+function times({ value, low, high }: Estimate, factor: number): Estimate {
+  return { value: value * factor, low: low * factor, high: high * factor }
+}
+
+function plain({ value, low, high }: Estimate): Estimate {
+  return { value, low, high }
+}
+
+function inWords(before: HoldResult, after: HoldResult, sections: readonly LeakChange[]): string {
+  if (before.verdict === 'void' || after.verdict === 'void')
+    return 'One of the two holds is void, so the comparison proves nothing: hold again.'
+  if (sections.length === 0)
+    return 'The two holds have no measured section in common, so nothing can be compared.'
+  if (sections.every((s) => s.explains_all))
+    return after.verdict === 'pass'
+      ? 'The leak is gone: it fell, nothing above zero is left, and the new hold passes.'
+      : `The leak fell and nothing above zero is left, but the new hold is ${after.verdict}: only a pass is proof.`
+  const worse = sections.filter((s) => s.changed === 'more')
+  if (worse.length > 0)
+    return `The leak of ${worse.map((s) => s.section).join(', ')} grew: what was done made it worse, or opened another.`
+  const less = sections.filter((s) => s.changed === 'less')
+  if (less.length === 0)
+    return after.verdict === 'pass' && before.verdict === 'pass'
+      ? 'No change is shown, and both holds pass.'
+      : 'No change is shown: the work did not reach the leak, or the change is too small to see.'
+  const share = less[0].gone
+  const part = share ? ` by about ${Math.round(100 * share.value)} %` : ''
+  return `The leak of ${less.map((s) => s.section).join(', ')} fell${part}, but some of it is left${after.verdict === 'pass' ? ', within the allowance' : ''}.`
+}
+
+function cautionsOf(
+  before: HoldResult,
+  after: HoldResult,
+  sections: readonly LeakChange[],
+  pressure: (r: HoldResult) => number,
+): string[] {
+  const out: string[] = []
+  if (before.hold !== after.hold)
+    out.push(`The holds differ (${before.hold}, ${after.hold}): they may not cover the same fittings.`)
+  if (pressure(before) !== pressure(after))
+    out.push(
+      'The holds differ in pressure: the earlier leak is scaled by the laminar law, which is an assumption.',
+    )
+  for (const leak of leaksOf(after))
+    if (!sections.some((s) => s.section === leak.section))
+      out.push(`${leak.section} was not measured alike before: it cannot be compared.`)
+  return out
+}

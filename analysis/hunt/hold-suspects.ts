@@ -1,0 +1,41 @@
+import type { Evidence } from '#analysis/model/evidence.ts'
+import type { HoldResult } from '#analysis/model/hold-result.ts'
+import type { Recording } from '#analysis/model/samples.ts'
+import type { System } from '#analysis/model/system.ts'
+import { exactPosterior } from './exact-posterior.ts'
+import { problemOfEvidence } from './problem-of-evidence.ts'
+import { sampledPosterior } from './sampled-posterior.ts'
+import { holdCoverage } from './system-graph.ts'
+
+/** Fewer than this is not listed. */
+const worthNaming = 0.005
+/** A result wants an answer in a moment, to two digits: the hunt takes its time. */
+const effort = { seed: 1, chains: 4, rounds: 200 }
+const mostCombinations = 3000
+
+/**
+ * `fittings` of one hold's result: who may leak, from this hold and the marks of its recording alone, likeliest first.
+ * Empty for a void hold, which tells nothing about fittings.
+ */
+export function holdSuspects(
+  system: System,
+  result: HoldResult,
+  recording: Recording,
+): HoldResult['fittings'] {
+  if (result.verdict === 'void') return []
+  const evidence: Evidence[] = [
+    { kind: 'hold', record: null, result, system, corrects: null, retests: null },
+    ...recording.marks.map((mark): Evidence => ({ kind: 'mark', record: null, mark })),
+  ]
+  const spec = system.holds.find((h) => h.id === result.hold)
+  if (!spec) return []
+  const reached = new Set(holdCoverage(system, spec).reached)
+  const near: System = { ...system, fittings: system.fittings.filter((f) => reached.has(f.id)) }
+  const { problem } = problemOfEvidence(near, evidence)
+  if (problem.rows.length === 0 && problem.verdictRows.length === 0) return []
+  const { paths } = exactPosterior(problem, mostCombinations) ?? sampledPosterior(problem, effort)
+  return near.fittings
+    .map(({ id }, p) => ({ id, leaking: Number(paths[p].leaking.toFixed(3)) }))
+    .filter((f) => f.leaking >= worthNaming)
+    .sort((a, b) => b.leaking - a.leaking)
+}
