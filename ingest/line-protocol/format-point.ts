@@ -8,6 +8,8 @@ export interface PointToFormat {
   readonly timeNs: string | bigint | null
 }
 
+/** Needs no escape and no second look: nearly every name. */
+const plainName = /^[\w.:/+-]+$/
 const unprintable = /[\0-\x1f\x7f]/
 /** Half a character: no UTF-8 says it. */
 const loneSurrogate = /\p{Surrogate}/u
@@ -61,6 +63,7 @@ function fieldsOf(record: PointToFormat['fields']): Field[] {
 }
 
 function escapeName(name: string, what: string, special: RegExp): string {
+  if (plainName.test(name)) return name
   if (name === '') throw new RangeError(`an empty ${what}`)
   if (unprintable.test(name)) throw new RangeError(`a control character in ${what} ${JSON.stringify(name)}`)
   if (name.endsWith('\\')) throw new RangeError(`${what} ${JSON.stringify(name)} ends with a backslash`)

@@ -1,0 +1,24 @@
+import { readFileSync } from 'node:fs'
+import { analyzeRecording } from '#analysis/hold/analyze-recording.ts'
+import { readRecordingFile } from '#ingest/recording/read-recording.ts'
+import { systemFromFile } from '#ingest/recording/read-system-file.ts'
+
+// Run alone, so that its memory is its own: `tsx day-to-verdict.ts RECORDING SYSTEM` prints what it took as JSON.
+const [recordingPath, systemPath] = process.argv.slice(2)
+const baseMB = process.resourceUsage().maxRSS / 1024
+const began = performance.now()
+const system = systemFromFile(readFileSync(systemPath, 'utf8'), systemPath)
+const recording = readRecordingFile(recordingPath, system)
+const read = performance.now()
+const holds = analyzeRecording(recording, system)
+const done = performance.now()
+console.log(
+  JSON.stringify({
+    samples: recording.channels.reduce((sum, { timeS }) => sum + timeS.length, 0),
+    verdicts: holds.map(({ result }) => result.verdict),
+    readS: (read - began) / 1000,
+    totalS: (done - began) / 1000,
+    baseMB,
+    peakMB: process.resourceUsage().maxRSS / 1024,
+  }),
+)
