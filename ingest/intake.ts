@@ -6,6 +6,8 @@ import { LineReader, type LineReading, sequenceNumber, seriesOf } from './intake
 import { LineSplitter } from './intake-lines.ts'
 import { SequenceWatch } from './intake-sequence.ts'
 import type { IntakeSink } from './intake-sink.ts'
+import type { Point } from './line-protocol/point.ts'
+import { markMeasurement } from './recording/mark-from-point.ts'
 import { unescapeBytes } from './recording/rejected-line.ts'
 import { isWholeLine } from './recording/whole-line.ts'
 import type { Arrival, PortFault, PortListener } from './sources/port.ts'
@@ -218,8 +220,9 @@ export class Intake implements PortListener {
   #read(line: Line): void {
     const outcome = this.#reader.read(line.text)
     if (outcome.kind === 'reading') {
-      if (this.#expectFirst) {
-        this.#expectFirst = false
+      const mayBeCut = this.#expectFirst && !isMark(outcome.reading.point)
+      this.#expectFirst = false
+      if (mayBeCut) {
         this.#first = { line, reading: outcome.reading }
         return
       }
@@ -227,7 +230,7 @@ export class Intake implements PortListener {
       this.#accept(outcome.reading, line.arrival)
       return
     }
-    if (this.#expectFirst) this.#expectFirst = false
+    this.#expectFirst = false
     if (outcome.kind === 'header') {
       this.#reset('it printed its header again', line.arrival)
       this.#sink.comment(`# ${line.text}`, line.arrival)
@@ -279,4 +282,9 @@ export class Intake implements PortListener {
   #mark(kind: 'fault' | 'gap' | 'note', fields: Record<string, string | number>, arrival: Arrival): void {
     this.#sink.mark({ kind, timeNs: this.#clock.at(arrival), fields }, arrival)
   }
+}
+
+/** The tail of no other line begins like a mark. */
+function isMark(point: Point): boolean {
+  return point.measurement === markMeasurement && 'kind' in point.tags
 }

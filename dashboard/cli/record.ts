@@ -106,7 +106,9 @@ async function listPorts(json: boolean): Promise<void> {
 }
 
 async function record(options: RecordOptions): Promise<void> {
-  const say = (message: string) => process.stderr.write(`${message}\n`)
+  // On a terminal the progress line stands where the message goes.
+  const clear = process.stderr.isTTY === true ? '\r\x1b[2K' : ''
+  const say = (message: string) => process.stderr.write(`${clear}${message}\n`)
   const ports = readPorts(options)
   const dialect = readDialect(options.dialect)
   if (ports.length === 0 && options.http === undefined)

@@ -181,6 +181,11 @@ describe('Intake joins a logger in mid-line', () => {
     expect(heard.points[0]).toMatch(/ 176722560100000000\d$/)
     expect(heard.rejects).toEqual([])
   })
+  test('a mark in the first line stands by itself', () => {
+    const { heard, say } = listen({ joinsMidLine: true })
+    say('mark,kind=stage name="pump-up" 1767225600000000000\nlogger p1=1\n')
+    expect(heard.points).toHaveLength(2)
+  })
   test('a single line that nothing confirms is kept, not counted as a sample', () => {
     const { heard, say, close } = listen({ joinsMidLine: true })
     say('logger p1=1\n')
