@@ -3,7 +3,7 @@ import type { VesselSpec } from './vessel.ts'
 import type { Weather } from './weather.ts'
 
 /** What the system file says about the section, which need not be the truth. Figures as a person writes them. */
-export interface StatedSection {
+interface StatedSection {
   readonly kind: 'line' | 'tank'
   readonly volumeL: number
   readonly tolerancePercent: number

@@ -8,7 +8,7 @@ import { psiPa } from './units.ts'
 import { molPerPa } from './vessel.ts'
 
 /** What nature did, for judging an analysis. */
-export interface Truth {
+interface Truth {
   /** The leak at the stated test pressure, [mol/s]. */
   readonly molPerS: number
   /** Drop that this leak alone would cause in the stated hold time: rate · time, [Pa]. */

@@ -1,14 +1,14 @@
 import type { Surroundings } from './vessel.ts'
 
 /** A periodic swing of the room. */
-export interface Swing {
+interface Swing {
   readonly amplitudeK: number
   readonly periodS: number
   readonly phase: number
 }
 
 /** A door that opens: the room drops at once and comes back exponentially. */
-export interface Door {
+interface Door {
   readonly atS: number
   readonly dropK: number
   readonly recoverS: number

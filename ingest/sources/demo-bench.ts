@@ -2,8 +2,6 @@ import { SimulatedBench, type SimulatedBenchOptions } from '#ingest/simulator/si
 import { arrivalNow } from './arrival-now.ts'
 import type { Port, PortListener } from './port.ts'
 
-export type { BenchCommand as DemoCommand } from '#ingest/simulator/simulated-bench.ts'
-
 export interface DemoBenchOptions extends SimulatedBenchOptions {
   /** Bench seconds that pass in one second of ours. */
   readonly speed?: number

@@ -70,7 +70,7 @@ export interface Score {
   readonly regression: NaiveScore
 }
 
-export interface NaiveScore {
+interface NaiveScore {
   readonly coverage: number | null
   readonly falsePass: number | null
   readonly falseFail: number | null
