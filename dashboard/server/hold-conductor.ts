@@ -279,9 +279,10 @@ export class HoldConductor {
     const path = join(recording.folder, note.recording)
     recording.sync()
     const analyses = await thread.analyze(path, note.recording, note.systemText)
-    const result: HoldResult | undefined = analyses.findLast((each) => each.result.hold === note.hold)?.result
-    if (!result)
+    const found: HoldResult | undefined = analyses.findLast((each) => each.result.hold === note.hold)?.result
+    if (!found)
       throw new NoSuchHold(`${note.recording} shows no hold ${note.hold}: look at it with stillhold analyze`)
+    const result = withoutFalsePass(found, note, remark)
     const sealed = archive.seal({
       kind: 'hold',
       recordingPath: path,
@@ -341,4 +342,14 @@ export class HoldConductor {
     hold.settled = verdicts.find(({ ready }) => !ready) ?? verdicts[0]
     this.#stand.changed()
   }
+}
+
+/**
+ * A hold that was broken off before its vent never passes, whatever the curve shows up to there: nobody saw the gauge
+ * answer. The analysis says so too; this holds should it ever miss it.
+ */
+function withoutFalsePass(result: HoldResult, note: HoldNote, remark: string | null): HoldResult {
+  if (result.verdict !== 'pass' || note.begun.vent !== undefined) return result
+  const message = remark ?? 'the hold ended without a vent: the gauge was not seen to answer'
+  return { ...result, verdict: 'void', reasons: [{ code: 'interrupted', message }, ...result.reasons] }
 }

@@ -1,0 +1,115 @@
+import { appendFileSync, existsSync, readFileSync, writeFileSync } from 'node:fs'
+import { join } from 'node:path'
+import { afterEach, describe, expect, it } from 'vitest'
+import type { RunningBench } from '#dashboard/server/start-bench.ts'
+import { systemFromFile } from '#ingest/recording/read-system-file.ts'
+import { DemoBench } from '#ingest/sources/demo-bench.ts'
+import { benchFolder, openBench } from './open-bench.ts'
+import { until } from './until.ts'
+
+const folders: ReturnType<typeof benchFolder>[] = []
+afterEach(() => {
+  for (const folder of folders.splice(0)) folder.remove()
+})
+
+/** A bench in the middle of a hold on a tight section, 200 s in, stopped with the hold unfinished. */
+async function stoppedInHold() {
+  const at = benchFolder()
+  folders.push(at)
+  const system = systemFromFile(readFileSync(at.systemPath, 'utf8'), 'aircraft.yaml')
+  const demo = new DemoBench({ system, speed: 1e-9, seed: 3, leaking: {} })
+  const open = (): Promise<RunningBench & { said: string[] }> =>
+    openBench(at, { ports: [{ port: demo }], demo, demoOperator: false })
+  const bench = await open()
+  demo.advance(25)
+  bench.session.startHold({
+    hold: 'rig-10psi',
+    operator: 'O. P.',
+    witness: null,
+    stateSheet: [],
+    retests: null,
+  })
+  demo.advance(48)
+  bench.session.enterStage('settle')
+  demo.advance(122)
+  expect(bench.session.state().hold?.stage).toBe('hold')
+  demo.advance(150)
+  const recording = bench.session.state().recording!
+  await bench.stop()
+  const session = join(at.folder, 'data', 'session')
+  return { at, demo, open, recording, session, note: join(session, 'running-hold.json') }
+}
+
+const sealedOf = async (bench: RunningBench) => {
+  const [{ id }] = await until(() => {
+    const list = bench.archive.list()
+    return list.length > 0 && !bench.session.conductor.sealing ? list : null
+  })
+  return bench.archive.get(id)
+}
+
+describe('a hold that runs when the program ends', () => {
+  it('goes on after a restart: same recording, the gap marked, sealed when it ends', async () => {
+    const { demo, open, recording, session, note } = await stoppedInHold()
+    demo.advance(4)
+    const bench = await open()
+    const taken = bench.session.state()
+    expect([taken.hold?.hold, taken.hold?.stage, taken.recording]).toEqual(['rig-10psi', 'hold', recording])
+    demo.advance(160)
+    expect(bench.session.state().marks.map(({ kind }) => kind)).toContain('gap')
+    bench.session.enterStage('vent')
+    demo.advance(60)
+    const record = await sealedOf(bench)
+    expect(record.recording?.name).toBe(recording)
+    expect(record.operator).toBe('O. P.')
+    const text = readFileSync(join(session, recording), 'utf8')
+    expect(text).toMatch(/mark,kind=gap .*the program was restarted; nothing was recorded for 4\.5 s/)
+    expect(text.match(/mark,kind=stage/g)).toHaveLength(5)
+    await until(() => !existsSync(note))
+    await bench.stop()
+  })
+
+  it('is sealed without a pass when the readings come back too late', async () => {
+    const { demo, open } = await stoppedInHold()
+    demo.advance(500)
+    const bench = await open()
+    demo.advance(5)
+    expect(bench.session.state().hold).toBeNull()
+    const record = await sealedOf(bench)
+    expect(record.note).toMatch(/nothing was recorded for 500\.5 s/)
+    expect((record.result as { verdict: string }).verdict).toBe('void')
+    await bench.stop()
+  })
+
+  it('is sealed without a pass when the system file was changed meanwhile, by the file it began with', async () => {
+    const { at, demo, open } = await stoppedInHold()
+    const before = readFileSync(at.systemPath, 'utf8')
+    writeFileSync(at.systemPath, before.replaceAll('drop: 0.1 psi', 'drop: 5 psi'))
+    const bench = await open()
+    demo.advance(5)
+    const record = await sealedOf(bench)
+    expect(record.system.text).toBe(before)
+    expect(record.note).toContain('the system file has been changed since')
+    expect((record.result as { verdict: string }).verdict).toBe('void')
+    await bench.stop()
+  })
+
+  it('is taken up from a recording that a kill cut in the middle of a line', async () => {
+    const { demo, open, recording, session } = await stoppedInHold()
+    appendFileSync(join(session, recording), 'logger p1=0.00238,p2=0.00')
+    demo.advance(2)
+    const bench = await open()
+    demo.advance(5)
+    const text = readFileSync(join(session, recording), 'utf8')
+    expect(text).toMatch(/^#! .*logger p1=0\.00238,p2=0\.00/m)
+    expect(bench.session.state().hold?.stage).toBe('hold')
+    await bench.stop()
+  })
+
+  it('is told when its note cannot be read, and nothing is thrown away', async () => {
+    const { open, note, session, recording } = await stoppedInHold()
+    writeFileSync(note, '{"stillhold_running":1')
+    await expect(open()).rejects.toThrow('says that a hold was running but cannot be read')
+    expect(existsSync(join(session, recording))).toBe(true)
+  })
+})
