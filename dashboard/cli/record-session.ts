@@ -75,7 +75,8 @@ export class RecordSession {
         this.#saw(timeNs, arrival)
         recording.append(line, arrival)
         forwarder?.push(line)
-        this.points++
+        if (point.measurement === markMeasurement) this.marks++
+        else this.points++
         this.#show(point, timeNs)
         if (seconds !== null && this.#isLive(arrival)) this.#clockJumped(port, seconds, timeNs)
       },

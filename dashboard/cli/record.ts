@@ -14,6 +14,7 @@ import { readPlannedStages } from './planned-stages.ts'
 import { openHttp } from './record-http.ts'
 import { type PortOptions, readDialect, readPorts } from './record-ports.ts'
 import { progressLine } from './record-progress.ts'
+import { recordResult } from './record-result.ts'
 import { RecordSession } from './record-session.ts'
 import { readTypedMark, typedMarkHelp } from './typed-mark.ts'
 
@@ -169,7 +170,7 @@ async function record(options: RecordOptions): Promise<void> {
     if (!opened && session.points === 0 && options.append !== true) rmSync(out)
   }
   if (stop.fault !== null) throw stop.fault
-  report(out, session, forwarder, options.json === true)
+  process.stdout.write(recordResult(out, session, forwarder, options.json === true))
 }
 
 /** Waits for the end, meanwhile takes typed marks, keeps planned stages and shows that it runs. */
@@ -237,33 +238,6 @@ class Stop {
       this.now(error)
     }
   }
-}
-
-function report(out: string, session: RecordSession, forwarder: Forwarder | null, json: boolean): void {
-  const states = session.states()
-  const sum = (of: (state: (typeof states)[number]) => number) =>
-    states.reduce((all, each) => all + of(each), 0)
-  const result = {
-    stillhold: 1,
-    recording: out,
-    points: session.points,
-    marks: session.marks,
-    rejected: sum(({ rejected }) => rejected),
-    missing: sum(({ missing }) => missing),
-    resets: sum(({ resets }) => resets),
-    forwarded: forwarder?.state() ?? null,
-  }
-  if (json) {
-    process.stdout.write(`${JSON.stringify(result)}\n`)
-    return
-  }
-  const { points, marks, rejected, missing, resets, forwarded } = result
-  process.stdout.write(
-    `${out}: ${points} points, ${marks} marks, ${rejected} rejected, ${missing} missing, ${resets} resets\n`,
-  )
-  if (forwarded === null) return
-  const { sent, waiting, lost, refused } = forwarded
-  process.stdout.write(`forwarded: ${sent} sent, ${waiting} waiting, ${lost} lost, ${refused} refused\n`)
 }
 
 function readSystem(path: string): System {

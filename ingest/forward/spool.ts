@@ -5,6 +5,7 @@ import {
   openSync,
   readdirSync,
   readFileSync,
+  rmdirSync,
   statSync,
   unlinkSync,
   writeSync,
@@ -127,9 +128,15 @@ export class Spool {
     this.#taken = null
   }
 
+  /** Closes the queue; an empty one leaves no folder behind. */
   close(): void {
     this.flush()
     this.#rotate()
+    try {
+      rmdirSync(this.#folder)
+    } catch {
+      // Something waits in it for the next start.
+    }
   }
 
   #open(): { readonly segment: Segment; readonly handle: number } {

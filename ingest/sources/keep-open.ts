@@ -51,6 +51,7 @@ export function keepOpen(options: KeepOpenOptions): Port {
     #over = false
     #watchdog: NodeJS.Timeout | undefined
     #lastByteNs: bigint | null = null
+    #openedNs = 0n
 
     async connect(): Promise<void> {
       this.connection = await options.connect({
@@ -61,7 +62,9 @@ export function keepOpen(options: KeepOpenOptions): Port {
         await this.connection.close()
         return
       }
-      listener.opened(arrivalNow())
+      const arrival = arrivalNow()
+      this.#openedNs = arrival.monotonicNs
+      listener.opened(arrival)
       this.#watch()
     }
 
@@ -71,6 +74,8 @@ export function keepOpen(options: KeepOpenOptions): Port {
       if (this.#lastByteNs !== null)
         longestPauseS = Math.max(longestPauseS, Number(arrival.monotonicNs - this.#lastByteNs) / 1e9)
       this.#lastByteNs = arrival.monotonicNs
+      // It has spoken for as long as we waited: its pauses are known now, and patience starts anew.
+      if (Number(arrival.monotonicNs - this.#openedNs) / 1e9 > patienceS) patienceS = silenceS
       waitS = firstWaitS
       if (!this.#ending) this.#watch()
       listener.bytes(chunk, arrival)
