@@ -221,8 +221,8 @@ function drawLevel(plot: uPlot, value: number, token: string, word: string): voi
   ctx.lineTo(bbox.left + bbox.width, y)
   ctx.stroke()
   ctx.font = `600 ${13 * devicePixelRatio}px "IBM Plex Sans", sans-serif`
-  ctx.textAlign = 'left'
+  ctx.textAlign = 'right'
   ctx.textBaseline = 'bottom'
-  ctx.fillText(word, bbox.left + 8 * devicePixelRatio, y - 4 * devicePixelRatio)
+  ctx.fillText(word, bbox.left + bbox.width - 8 * devicePixelRatio, y - 4 * devicePixelRatio)
   ctx.restore()
 }

@@ -1,7 +1,10 @@
+/** Small, so that the number of slices, and with it the work of drawing, hardly changes. */
+const GROWTH = 1.1
+
 /**
  * The drawn history of one channel in bounded memory: the lowest and highest reading of each slice of time.
- * When the slices run out their width doubles, so that hour 24 costs what hour 1 costs; a moving window drops
- * what has left it.
+ * When the slices run out they become a tenth wider, so that hour 24 costs what hour 1 costs; a moving window
+ * drops what has left it.
  */
 export class LiveTrace {
   private readonly low: Float64Array
@@ -73,7 +76,7 @@ export class LiveTrace {
         return
       }
     }
-    this.sliceS *= 2
+    this.sliceS *= GROWTH
     let kept = 0
     for (let i = 0; i < this.count; i++) {
       const previous = kept - 1
@@ -126,7 +129,8 @@ export class LiveTrace {
       x.push(at)
       y.push(first * slope + offset)
       if (second !== first) {
-        x.push(at + this.sliceS * 0.4)
+        const next = i + 1 < this.count ? this.at[i + 1] : Number.POSITIVE_INFINITY
+        x.push(at + Math.min(this.sliceS * 0.4, (next - at) / 2))
         y.push(second * slope + offset)
       }
     }

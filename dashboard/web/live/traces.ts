@@ -8,6 +8,8 @@ export const IDLE_WINDOW_S = 600
 
 let traces = new Map<string, LiveTrace>()
 let fromS: number | null = null
+/** Batches that came while the history was on its way: they follow it. */
+let meanwhile: SampleBatch[] | null = null
 
 /** Newest reading of each channel, renewed four times a second at most: figures are read, not watched. */
 export const readings = signal<
@@ -25,6 +27,12 @@ const fresh = (): LiveTrace =>
 export const traceOf = (channel: string): LiveTrace | undefined => traces.get(channel)
 
 export function addBatch(batch: SampleBatch): void {
+  meanwhile?.push(batch)
+  addToTraces(batch)
+  drawn.value++
+}
+
+function addToTraces(batch: SampleBatch): void {
   for (const [channel, columns] of Object.entries(batch.channels)) {
     let trace = traces.get(channel)
     if (trace === undefined) {
@@ -40,7 +48,6 @@ export function addBatch(batch: SampleBatch): void {
     readings.value = { ...readings.peek(), ...pending }
     pending = {}
   }
-  drawn.value++
 }
 
 /**
@@ -50,6 +57,8 @@ export function addBatch(batch: SampleBatch): void {
 export async function drawFrom(startS: number | null, nowS: number | null): Promise<void> {
   fromS = startS
   const since = startS ?? Math.max(0, (nowS ?? 0) - IDLE_WINDOW_S)
+  const following: SampleBatch[] = []
+  meanwhile = following
   const wanted = new Map<string, LiveTrace>()
   let before: readonly MinMaxColumns[] = []
   try {
@@ -57,7 +66,8 @@ export async function drawFrom(startS: number | null, nowS: number | null): Prom
   } catch {
     // Without it the chart begins at the next reading; the banner of the lost server says why.
   }
-  if (fromS !== startS) return
+  // Another history was asked for since: it takes over, with its own list of batches.
+  if (meanwhile !== following) return
   for (const columns of before) {
     const trace = fresh()
     for (let i = 0; i < columns.timeS.length; i++) {
@@ -68,5 +78,7 @@ export async function drawFrom(startS: number | null, nowS: number | null): Prom
     wanted.set(columns.channel, trace)
   }
   traces = wanted
+  meanwhile = null
+  for (const batch of following) addToTraces(batch)
   drawn.value++
 }

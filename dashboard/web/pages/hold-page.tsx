@@ -14,6 +14,7 @@ function Idle({ rest }: PageProps) {
   return (
     <div class="idle-view">
       <h1 class={starting ? '' : 'unseen'}>{starting ? 'Start a hold' : 'Hold'}</h1>
+      {state.sealing && <p class="note">The hold has ended: its record is being analyzed and sealed.</p>}
       {!starting && state.last && <LastVerdict last={state.last} />}
       <PressureFigure
         pressures={channels

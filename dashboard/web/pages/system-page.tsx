@@ -15,7 +15,8 @@ import { proofWords } from '../words.ts'
 function SystemPage({ rest }: PageProps) {
   const turns = useSignal(0)
   // A sealed record or a new mark may change the state of proof.
-  const again = `${turns.value} ${bench.value?.last?.record} ${bench.value?.marks.length}`
+  const telling = (bench.value?.marks ?? []).filter((one) => /^(work|look|plug|valve)$/.test(one.kind)).length
+  const again = `${turns.value} ${bench.value?.last?.record} ${telling}`
   const ledger = useAnswer<Ledger>('/api/ledger', again).value
   const hunt = useAnswer<HuntResult>('/api/hunt', again).value
   const known = system.value
@@ -55,10 +56,12 @@ function SystemPage({ rest }: PageProps) {
           <FittingPanel id={picked} system={known} ledger={ledger.value} hunt={hunt.value} />
         )}
         {hunt.value && <NextSteps hunt={hunt.value} />}
+        {hunt.value === null && hunt.error === null && <p class="soft">Weighing all holds and looks…</p>}
         {hunt.error && <p class="note is-undecided">{hunt.error}</p>}
       </div>
       <div class="stack">
         {ledger.value && <LedgerPanel ledger={ledger.value} onChanged={() => turns.value++} />}
+        {ledger.value === null && ledger.error === null && <p class="soft">Reading the ledger…</p>}
         {ledger.error && <p class="note is-undecided">{ledger.error}</p>}
       </div>
     </div>

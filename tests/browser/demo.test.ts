@@ -1,0 +1,117 @@
+import { type ChildProcess, spawn } from 'node:child_process'
+import { mkdtempSync, rmSync } from 'node:fs'
+import { tmpdir } from 'node:os'
+import { join } from 'node:path'
+import type { Browser } from 'playwright-core'
+import { afterAll, beforeAll, describe, expect, test } from 'vitest'
+import type { LiveState } from '#dashboard/api.ts'
+import { browserPath, launch, open, shoot, withoutBrowser } from './browser.ts'
+
+/** The program as a visitor starts it, from the sources, with the page that `npm run build` made. */
+async function startDemo(data: string, listen: string): Promise<{ url: string; process: ChildProcess }> {
+  const child = spawn(
+    process.execPath,
+    [
+      '--import',
+      'tsx',
+      'dashboard/cli/main.ts',
+      'serve',
+      '--demo',
+      '--speed',
+      '30',
+      '--listen',
+      listen,
+      '--data',
+      data,
+    ],
+    { stdio: ['ignore', 'pipe', 'pipe'] },
+  )
+  let said = ''
+  const url = await new Promise<string>((done, fail) => {
+    const hear = (chunk: Buffer): void => {
+      said += chunk
+      const address = /http:\/\/127\.0\.0\.1:\d+/.exec(said)
+      if (address) done(address[0])
+    }
+    child.stdout!.on('data', hear)
+    child.stderr!.on('data', hear)
+    child.on('exit', () => fail(new Error(`The demo ended before it listened: ${said}`)))
+  })
+  return { url, process: child }
+}
+
+const gone = (child: ChildProcess): Promise<void> =>
+  new Promise((done) => {
+    if (child.exitCode !== null || child.signalCode !== null) return done()
+    child.once('exit', () => done())
+    child.kill('SIGTERM')
+  })
+
+describe.skipIf(browserPath === null)(`the demo bench, end to end${withoutBrowser}`, () => {
+  let browser: Browser
+  let data: string
+  beforeAll(async () => {
+    browser = await launch()
+    data = mkdtempSync(join(tmpdir(), 'stillhold-demo-'))
+  })
+  afterAll(async () => {
+    await browser?.close()
+    rmSync(data, { recursive: true, force: true })
+  })
+
+  test('a visitor sees a hold go through its stages to a verdict, its record and its certificate', {
+    timeout: 240_000,
+  }, async () => {
+    const demo = await startDemo(data, '127.0.0.1:0')
+    try {
+      const { page, context, complaints } = await open(browser, demo.url)
+      await page.waitForSelector('.rail li.is-now', { timeout: 60_000 })
+      await page.waitForSelector('.decision-panel', { timeout: 90_000 })
+      await shoot(page, 'demo-holding')
+      await page.waitForFunction(
+        async () => ((await (await fetch('/api/records')).json()) as unknown[]).length > 0,
+        undefined,
+        { timeout: 120_000, polling: 1000 },
+      )
+      const state = (await (await fetch(`${demo.url}/api/state`)).json()) as LiveState
+      expect(state.last?.result.verdict).toMatch(/^(pass|fail|undecided|void)$/)
+      const record = state.last!.record
+      await page.goto(`${demo.url}/#/records/${record}`)
+      await page.waitForSelector(`h1:has-text("${record}")`)
+      await page.waitForSelector('.record-head .verdict-word')
+      await shoot(page, 'demo-record', true)
+      const certificate = await fetch(`${demo.url}/api/records/${record}/certificate.pdf`)
+      expect(certificate.status).toBe(200)
+      expect(
+        Buffer.from(await certificate.arrayBuffer())
+          .subarray(0, 5)
+          .toString(),
+      ).toBe('%PDF-')
+      await page.goto(`${demo.url}/#/system`)
+      await page.waitForSelector('.counts', { timeout: 60_000 })
+      await shoot(page, 'demo-system', true)
+      expect(complaints).toEqual([])
+      await context.close()
+    } finally {
+      await gone(demo.process)
+    }
+  })
+
+  test('the program is stopped and started again: the page says so, and comes back', {
+    timeout: 180_000,
+  }, async () => {
+    const first = await startDemo(data, '127.0.0.1:0')
+    const { page, context } = await open(browser, first.url)
+    await page.waitForSelector('.figure-number:has-text(".")', { timeout: 60_000 })
+    await gone(first.process)
+    await page.waitForSelector('.band.of-server', { timeout: 30_000 })
+    const second = await startDemo(data, first.url.replace('http://', ''))
+    try {
+      await page.waitForSelector('.band.of-server', { state: 'detached', timeout: 60_000 })
+      expect(await page.getAttribute('.figure-panel', 'class')).not.toContain('is-old')
+      await context.close()
+    } finally {
+      await gone(second.process)
+    }
+  })
+})

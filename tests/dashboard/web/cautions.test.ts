@@ -1,0 +1,42 @@
+import { describe, expect, test } from 'vitest'
+import { cautionsFor, sheetFor } from '#dashboard/web/start/cautions.ts'
+import { standInSystem } from '#tests/browser/stand-in-system.ts'
+
+const [line] = standInSystem.holds
+
+describe('what is said before the pump-up', () => {
+  test('cautionsFor() names the limit first, and the maker before it', () => {
+    const [first] = cautionsFor(line, standInSystem)
+    expect(first).toContain('left-feed 15.00 psi')
+    expect(first).toContain('maker')
+  })
+
+  test('cautionsFor() speaks up where the file states no maximum pressure', () => {
+    const open = {
+      ...standInSystem,
+      sections: standInSystem.sections.map((one) => ({ ...one, maxPressurePa: null })),
+    }
+    expect(cautionsFor(line, open)[0]).toContain('states no maximum pressure for left-feed')
+  })
+
+  test('cautionsFor() always covers relief, inert gas, eyes, tightening and local rules', () => {
+    const all = cautionsFor(line, standInSystem).join(' ')
+    for (const word of [
+      'relief valve',
+      'inert gas',
+      'ignition',
+      'Eye protection',
+      'under pressure',
+      'Local rules',
+    ]) {
+      expect(all).toContain(word)
+    }
+  })
+
+  test('sheetFor() asks for each valve the hold needs shut, by id and name', () => {
+    const sheet = sheetFor(line, standInSystem)
+    expect(sheet[0]).toContain('V1 (left shut-off) is shut')
+    expect(sheet[1]).toContain('V2 (selector, left) is shut')
+    expect(sheet.join(' ')).toContain('plug')
+  })
+})

@@ -1,0 +1,37 @@
+import { describe, expect, test } from 'vitest'
+import { layOutSystem } from '#dashboard/web/system/lay-out-system.ts'
+import { standInSystem } from '#tests/browser/stand-in-system.ts'
+
+describe('layOutSystem', () => {
+  test('places every section and valve once, tanks before engine, and no two sections overlap', () => {
+    for (const direction of ['LR', 'TB'] as const) {
+      const { sections, valves, pipes } = layOutSystem(standInSystem, 16, direction)
+      expect(sections.map((one) => one.id)).toEqual(standInSystem.sections.map((one) => one.id))
+      expect(valves).toHaveLength(standInSystem.valves.length)
+      expect(pipes).toHaveLength(standInSystem.valves.flatMap((one) => one.between).length)
+      const along = (id: string): number => {
+        const place = sections.find((one) => one.id === id)!
+        return direction === 'LR' ? place.x : place.y
+      }
+      expect(along('left-tank')).toBeLessThan(along('left-feed'))
+      expect(along('left-feed')).toBeLessThan(along('sump-line'))
+      expect(along('sump-line')).toBeLessThan(along('firewall-forward'))
+      for (const a of sections) {
+        for (const b of sections) {
+          if (a.id >= b.id) continue
+          const apart =
+            a.x + a.width <= b.x || b.x + b.width <= a.x || a.y + a.height <= b.y || b.y + b.height <= a.y
+          expect(apart, `${a.id} and ${b.id}`).toBe(true)
+        }
+      }
+    }
+  })
+
+  test('draws a valve whose section the file does not name, rather than failing', () => {
+    const broken = {
+      ...standInSystem,
+      valves: [{ id: 'V9', between: ['nowhere', 'left-feed'], name: 'lost', kind: null }],
+    }
+    expect(layOutSystem(broken, 16, 'LR').valves).toMatchObject([{ id: 'V9' }])
+  })
+})

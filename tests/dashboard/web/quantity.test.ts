@@ -1,0 +1,65 @@
+import { afterEach, describe, expect, test } from 'vitest'
+import {
+  barometer,
+  clock,
+  digits,
+  pressure,
+  pressureDifference,
+  span,
+  temperature,
+  withUnit,
+} from '#dashboard/web/quantity.ts'
+import { pressureUnit, temperatureUnit } from '#dashboard/web/settings.ts'
+
+afterEach(() => {
+  pressureUnit.value = 'psi'
+  temperatureUnit.value = 'degC'
+})
+
+describe('quantities on the page', () => {
+  test('withUnit(68947.57293 Pa) is 10.000 psi, 276.80 inH2O, 20.360 inHg, 68.948 kPa, 0.6895 bar (NIST SP 811)', () => {
+    const expected = {
+      psi: '10.000 psi',
+      inH2O: '276.80 inH2O',
+      inHg: '20.360 inHg',
+      kPa: '68.948 kPa',
+      bar: '0.6895 bar',
+    }
+    for (const [unit, text] of Object.entries(expected)) {
+      pressureUnit.value = unit as keyof typeof expected
+      expect(withUnit(68_947.57293, pressure())).toBe(text)
+    }
+  })
+
+  test('withUnit(293.15 K) is 20.00 °C and 68.00 °F: the offset of the scale counts', () => {
+    expect(withUnit(293.15, temperature())).toBe('20.00 °C')
+    temperatureUnit.value = 'degF'
+    expect(withUnit(293.15, temperature())).toBe('68.00 °F')
+  })
+
+  test('barometer() follows the gauge: 101325 Pa is 29.92 inHg beside psi and 1013.3 hPa beside kPa (standard atmosphere)', () => {
+    expect(withUnit(101_325, barometer())).toBe('29.92 inHg')
+    pressureUnit.value = 'kPa'
+    expect(withUnit(101_325, barometer())).toBe('1013.3 hPa')
+  })
+
+  test('digits() writes a true minus, no negative zero, and a dash where there is no number', () => {
+    expect(digits(-0.0543, 3)).toBe('−0.054')
+    expect(digits(-0.0001, 3)).toBe('0.000')
+    expect(digits(Number.NaN, 3)).toBe('–')
+    expect(digits(null, 3)).toBe('–')
+  })
+
+  test('pressureDifference(null) is a dash: an interval that is not bounded yet arrives as null', () => {
+    expect(pressureDifference(null)).toBe('–')
+    expect(pressureDifference(689.4757)).toBe('0.100 psi')
+  })
+
+  test('clock() and span() say times as people do', () => {
+    expect(clock(245)).toBe('4:05')
+    expect(clock(3729)).toBe('1:02:09')
+    expect(span(40)).toBe('40 s')
+    expect(span(185)).toBe('3 min')
+    expect(span(4 * 3600 + 20 * 60)).toBe('4 h 20 min')
+  })
+})
