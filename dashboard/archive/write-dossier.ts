@@ -1,12 +1,11 @@
 import { readFileSync } from 'node:fs'
 import { ledger } from '#analysis/hunt/ledger.ts'
-import { ArchiveEvidence } from '#dashboard/server/archive-evidence.ts'
+import { ArchiveEvidence, type KeptRecord } from '#dashboard/server/archive-evidence.ts'
 import { readSystemFile } from '#ingest/recording/read-system-file.ts'
 import type { Archive } from './archive.ts'
 import { ArchiveError } from './archive-error.ts'
 import { type DossierProof, renderDossier } from './dossier.ts'
 import { recomputeHold } from './recompute-hold.ts'
-import type { SealedRecord } from './record.ts'
 
 /**
  * Prints the dossier of one system of the archive: the one named, else that of the newest record. Its ledger reasons
@@ -33,17 +32,21 @@ export async function writeDossier(
     const message = `no dossier: the system file of ${newest.id} cannot be read: ${errors[0]?.message}`
     throw new ArchiveError('bad-record', archive.folder, message)
   }
-  const kept = records.map((record) => ({ record, recordingPath: archive.recordingPath(record) }))
+  const kept = records.map((record) => ({
+    record,
+    recordText: archive.getText(archive.addressOf(record)),
+    recordingPath: archive.recordingPath(record),
+  }))
   const state = ledger(system, new ArchiveEvidence().of(kept))
-  const proofs = kept.map(({ record, recordingPath }) => proofOf(archive, record, recordingPath))
+  const proofs = kept.map(proofOf)
   return renderDossier(
     { ledger: state, proofs, programVersion, key: archive.publicKey() },
     archive.signingKey(),
   )
 }
 
-function proofOf(archive: Archive, record: SealedRecord, recordingPath: string | null): DossierProof {
+function proofOf({ record, recordText, recordingPath }: KeptRecord): DossierProof {
   const recording = recordingPath === null ? null : readFileSync(recordingPath)
   const { system, analysis } = recomputeHold(record, recording)
-  return { record, recordText: archive.getText(archive.addressOf(record)), recording, system, analysis }
+  return { record, recordText, recording, system, analysis }
 }
