@@ -19,8 +19,9 @@ const specificHeat = 2100
 
 /** How a full line may yield: by air in it, or by its walls. */
 export interface YieldFamily {
-  readonly kind: 'air' | 'wall'
   readonly weight: number
+  /** Share of what yields beyond the liquid and the stated walls that is air. */
+  readonly airShare: number
   /** Range of the relative volume that yields for each pascal, [1/Pa]; believed evenly in its logarithm. */
   readonly lowPerPa: number
   readonly highPerPa: number
@@ -67,30 +68,24 @@ export function liquidBeliefs(
   const absolutePa = gaugePa + standardAtmospherePa
   const stated = section.stretchPerPa
   const least = compressibility + Math.max(0, stated ?? 0)
-  const air = {
-    kind: 'air',
-    weight: 1,
-    lowPerPa: 0.93 * least,
-    highPerPa: least + mostAir / absolutePa,
-  } as const
-  const wall = {
-    kind: 'wall',
-    weight: 1,
-    lowPerPa: 0.93 * least,
-    highPerPa: least + softestWallPerPa,
-  } as const
+  const lowPerPa = 0.93 * least
+  const air = least + mostAir / absolutePa
+  const hose = least + softestWallPerPa
+  const families: YieldFamily[] =
+    stated === null
+      ? [
+          { weight: 0.45, airShare: 1, lowPerPa, highPerPa: air },
+          { weight: 0.1, airShare: 0.7, lowPerPa, highPerPa: 2 * hose },
+          { weight: 0.15, airShare: 0.35, lowPerPa, highPerPa: 2 * hose },
+          { weight: 0.3, airShare: 0, lowPerPa, highPerPa: hose },
+        ]
+      : [{ weight: 1, airShare: 1, lowPerPa, highPerPa: air }]
   // aluminium, steel or hose: the metal is not stated
   const wallMean = wallExpansionPerK.stainless
   return {
     fuel,
     leastYieldPerPa: least,
-    families:
-      stated === null
-        ? [
-            { ...air, weight: 0.6 },
-            { ...wall, weight: 0.4 },
-          ]
-        : [air],
+    families,
     expansionPerK: expansion - wallMean,
     stdExpansionPerK: Math.hypot(0.03 * expansion, 2e-5),
     fullHeat:
