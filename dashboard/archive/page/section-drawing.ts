@@ -90,7 +90,7 @@ function drawFittings(
       .circle(x, y + 10, 3)
       .lineWidth(0.9)
       .fillAndStroke(suspect ? drawing.accent : '#ffffff', suspect ? drawing.accent : ink.text)
-    const style = { size: 6.8, face: suspect ? 'strong' : 'regular', align: 'center' } as const
+    const style = { size: 6.8, face: suspect ? 'medium' : 'regular', align: 'center' } as const
     sheet.line(fitting.id, x, y + 15, { ...style, color: suspect ? drawing.accent : ink.text })
   })
 }
