@@ -18,21 +18,3 @@ export interface IntakeSink {
   comment(text: string, arrival: Arrival): void
   mark(mark: IntakeMark, arrival: Arrival): void
 }
-
-/** One sink that tells several, in their order. */
-export function teeSinks(...sinks: readonly IntakeSink[]): IntakeSink {
-  return {
-    point(point, line, arrival) {
-      for (const sink of sinks) sink.point(point, line, arrival)
-    },
-    reject(reason, bytes, arrival) {
-      for (const sink of sinks) sink.reject(reason, bytes, arrival)
-    },
-    comment(text, arrival) {
-      for (const sink of sinks) sink.comment(text, arrival)
-    },
-    mark(mark, arrival) {
-      for (const sink of sinks) sink.mark(mark, arrival)
-    },
-  }
-}
