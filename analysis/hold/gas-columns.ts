@@ -24,9 +24,11 @@ export interface GasRows {
   readonly gaugePa: Float64Array
   /** White variance of ln p. */
   readonly variance: Float64Array
-  /** ln(T/T₀) of the thermometer, smoothed, and its slope, [1/s]; zeros when there is none. */
+  /** ln(T/T₀) of the thermometer, smoothed, and the variance left in it; zeros when there is none. */
   readonly logTemperature: Float64Array
-  readonly logTemperaturePerS: Float64Array
+  readonly temperatureVariance: Float64Array
+  /** Mean temperature T₀, [K]. */
+  readonly temperatureK: number
   /** Begin of the hold, [s] from the end of pump-up: the leak column is 0 there. */
   readonly holdFromS: number
   /** Stated hold time, [s], and stated test pressure, absolute and gauge, [Pa]. */
@@ -58,10 +60,40 @@ export function decayColumn(rows: Pick<GasRows, 'fromS' | 'toS'>, tauS: number):
   return out
 }
 
-/** (1 + t/4τ)^−4 at each row's middle: cooling by natural convection. *Source* Newton's law with flow ∝ ΔT^5/4, solved. */
-function convectionColumn(rows: Pick<GasRows, 'fromS' | 'toS'>, tauS: number): Float64Array {
-  const out = new Float64Array(rows.fromS.length)
-  for (let i = 0; i < out.length; i++) out[i] = (1 + (rows.fromS[i] + rows.toS[i]) / (8 * tauS)) ** -4
+/** Difference to the wall below which convection gives way to conduction, [K]. */
+const stillDifferenceK = 0.05
+
+/**
+ * ln of the gas temperature over its mean for gas that cools toward its wall by natural convection:
+ * dT/dt = −(T − T_w)·max(|T − T_w|, 0.05 K)^¼/τ, τ holding at a difference of 1 K.
+ *
+ * @param amplitude ln(T/T_w) at the first row's beginning
+ * *Source* flow as the 5/4 power of the difference, laminar natural convection (common practice).
+ */
+function convectiveGas(rows: GasRows, tauS: number, amplitude: number): Float64Array {
+  const theta = rows.logTemperature
+  const kelvin = rows.temperatureK
+  const out = new Float64Array(theta.length)
+  let difference = amplitude
+  let beforeS = 0
+  let before = theta[0]
+  for (let i = 0; i < out.length; i++) {
+    const middleS = (rows.fromS[i] + rows.toS[i]) / 2
+    const steps = Math.max(1, Math.min(8, Math.ceil((8 * (middleS - beforeS)) / tauS)))
+    const stepS = (middleS - beforeS) / steps
+    const slope = stepS > 0 ? (theta[i] - before) / steps : 0
+    for (let k = 0; k < steps; k++) {
+      // Half the wall's step before, half after the exact decay at the present rate.
+      difference -= slope / 2
+      const speed = Math.max(Math.abs(difference) * kelvin, stillDifferenceK) ** 0.25 / tauS
+      const guess = difference * Math.exp((-stepS * speed) / 2)
+      const middle = Math.max(Math.abs(guess) * kelvin, stillDifferenceK) ** 0.25 / tauS
+      difference = difference * Math.exp(-stepS * middle) - slope / 2
+    }
+    out[i] = theta[i] + difference
+    beforeS = middleS
+    before = theta[i]
+  }
   return out
 }
 
@@ -83,6 +115,8 @@ export function laggedColumn(
 
 /** Ratio of the slow part of the pump-up heat's time constant to the fast part's. */
 const slowHeatRatio = 3.5
+/** How much slower a gas at its wall's temperature follows than one 1 K away: (1 K / 0.05 K)^¼. */
+const stillLagRatio = 2.115
 
 /** d ln p / d ln n in each row for a stretch κ: 1 for a rigid volume, less for one that breathes. */
 function stiffnessColumn(rows: GasRows, stretchPerPa: number): Float64Array {
@@ -104,8 +138,15 @@ export interface GasColumns {
   readonly regressors: Float64Array[]
   /** ln p over the test pressure, freed of what the atmosphere does to a volume of this stretch. */
   readonly response: Float64Array
-  /** What the bend of ln(1 + a·heat) adds to a·heat, for a pump-up heat of amplitude a. */
-  heatBend(amplitude: number): Float64Array
+  /** White variance of the response. */
+  readonly variance: Float64Array
+  /** Log of the Jacobian from ln p to the response: makes the shapes' likelihoods comparable. */
+  readonly logJacobian: number
+  /**
+   * The heat's column and what is not linear in it, for a pump-up heat of amplitude a: ln(1 + a·h) − a·h where the gas
+   * cools exponentially, the rest of the whole way where it cools by convection.
+   */
+  heatAt(amplitude: number): { heat: Float64Array; bend: Float64Array }
 }
 
 /**
@@ -123,34 +164,73 @@ export function gasColumns(rows: GasRows, shape: GasShape, creepTausS: readonly 
   const theta = rows.logTemperature
   const stiffness = stiffnessColumn(rows, stretchPerPa)
   const through = (column: Float64Array): Float64Array => throughStiffness(stiffness, column)
-  let temperature: Float64Array
-  let lead: Float64Array
-  if (shape.thermometer === 'wall') {
-    temperature = laggedColumn(rows, theta, lagS)
-    lead = theta.map((value, i) => value - temperature[i])
-  } else {
-    temperature = theta.map((value, i) => value + lagS * rows.logTemperaturePerS[i])
-    lead = new Float64Array(n)
-  }
-  const heat = shape.convective ? convectionColumn(rows, lagS) : decayColumn(rows, lagS)
   const weather = weatherColumn(rows)
-  const breathed = throughStiffness(stiffness, weather)
+  const breathed = through(weather)
   const response = rows.absolutePa.map((p, i) => Math.log(p / rows.testPa) - (weather[i] - breathed[i]))
-  const regressors = [
-    new Float64Array(n).fill(1),
-    through(heat),
-    through(decayColumn(rows, lagS * slowHeatRatio)),
-    through(lead),
-    through(temperature),
-    weather,
-    leakColumn(rows, stretchPerPa, stiffness),
-    ...creepTausS.map((tauS) => through(decayColumn(rows, tauS).map((decay) => decay - 1))),
-  ]
-  return {
-    regressors,
-    response,
-    heatBend: (amplitude) => through(heat.map((h) => Math.log1p(amplitude * h) - amplitude * h)),
+  const leak = leakColumn(rows, stretchPerPa, stiffness)
+  const creeps = creepTausS.map((tauS) => through(decayColumn(rows, tauS).map((decay) => decay - 1)))
+  const level = new Float64Array(n).fill(1)
+  if (shape.thermometer === 'gas') {
+    // The thermometer shows the gas late: everything else is made as late, and what it lacked at the start decays.
+    const late = (column: Float64Array): Float64Array => laggedColumn(rows, column, lagS)
+    const lateHeat = through(decayColumn(rows, lagS))
+    return {
+      regressors: [
+        level,
+        lateHeat,
+        late(through(decayColumn(rows, lagS * slowHeatRatio))),
+        new Float64Array(n),
+        through(theta),
+        late(weather),
+        late(leak),
+        ...creeps.map(late),
+      ],
+      response: late(response),
+      variance: rows.variance.map((v, i) => v + rows.temperatureVariance[i] * stiffness[i] ** 2),
+      logJacobian: lagLogJacobian(rows, lagS),
+      heatAt: () => ({ heat: lateHeat, bend: new Float64Array(n) }),
+    }
   }
+  const temperature = laggedColumn(rows, theta, shape.convective ? lagS * stillLagRatio : lagS)
+  const lead = theta.map((value, i) => value - temperature[i])
+  const exponential = decayColumn(rows, lagS)
+  return {
+    regressors: [
+      level,
+      through(exponential),
+      through(decayColumn(rows, lagS * slowHeatRatio)),
+      through(lead),
+      through(temperature),
+      weather,
+      leak,
+      ...creeps,
+    ],
+    response,
+    variance: rows.variance,
+    logJacobian: 0,
+    heatAt(amplitude) {
+      if (!shape.convective) {
+        const bend = exponential.map((h) => Math.log1p(amplitude * h) - amplitude * h)
+        return { heat: through(exponential), bend: through(bend) }
+      }
+      const delta = Math.max(1e-5, 0.01 * Math.abs(amplitude))
+      const way = convectiveGas(rows, lagS, amplitude)
+      const further = convectiveGas(rows, lagS, amplitude + delta)
+      const heat = way.map((value, i) => (further[i] - value) / delta)
+      const bend = way.map((value, i) => value - amplitude * heat[i] - temperature[i])
+      return { heat: through(heat), bend: through(bend) }
+    },
+  }
+}
+
+/** Σ ln of what each row's response keeps of its own ln p under a lag. */
+function lagLogJacobian(rows: GasRows, lagS: number): number {
+  let sum = 0
+  for (let i = 1; i < rows.fromS.length; i++) {
+    const step = (rows.fromS[i] + rows.toS[i] - rows.fromS[i - 1] - rows.toS[i - 1]) / 2
+    sum += Math.log(1 + (lagS * Math.expm1(-step / lagS)) / step)
+  }
+  return sum
 }
 
 /** ∫ dp_b/p from the first row: change of the atmosphere over the absolute pressure; zeros without a barometer. */

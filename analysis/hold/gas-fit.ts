@@ -1,4 +1,4 @@
-import type { GasRows, GasShape } from './gas-columns.ts'
+import { type GasRows, type GasShape, place } from './gas-columns.ts'
 import {
   type NoiseSize,
   type Part,
@@ -40,6 +40,12 @@ const whiteLadder: readonly (readonly [scale: number, weight: number])[] = [
   [8, 0.1],
 ]
 
+/** Shares of the corrections that may be wrong, one standard deviation; found on simulated holds (docs/validation.md). */
+const heatTrust = Number(process.env.HT ?? 0.06)
+const swingTrust = Number(process.env.ST ?? 0.04)
+/** Relative error of the drop from the gauge's span and the leak law. */
+const drawError = 0.01
+
 /** Log-weight below the best at which an answer no longer counts. */
 const negligible = 12
 
@@ -61,8 +67,8 @@ export function gasFit(rows: GasRows, beliefs: GasBeliefs): GasFit {
   const stepS = rowSteps(rows)
   const noises = noiseSizes(rows)
   const usual = noises.find((noise) => noise.whiteScale === 1 && noise.walkPerS > 0) as NoiseSize
-  const cache = new Map<string, ShapeColumns>()
-  const columnsOf = (shape: GasShape): ShapeColumns => {
+  const cache = new Map<string, ShapeColumns | null>()
+  const columnsOf = (shape: GasShape): ShapeColumns | null => {
     const key = `${shape.thermometer} ${shape.lagS} ${shape.convective} ${shape.stretchPerPa}`
     const known = cache.get(key)
     if (known !== undefined) return known
@@ -73,8 +79,10 @@ export function gasFit(rows: GasRows, beliefs: GasBeliefs): GasFit {
   const sparse = noises.filter((noise) => noise.whiteScale === 1).filter((_, i) => i === 2 || i === 5)
   const scoreOf = (shape: GasShape): number => {
     let most = Number.NEGATIVE_INFINITY
+    const shaped = columnsOf(shape)
+    if (shaped === null) return most
     for (const noise of sparse) {
-      const solved = solveNode(columnsOf(shape), rows, beliefs, noise, stepS, 0, Number.POSITIVE_INFINITY, [])
+      const solved = solveNode(shaped, rows, beliefs, noise, stepS, 0, Number.POSITIVE_INFINITY, [])
       if (solved !== null) most = Math.max(most, solved.logWeight)
     }
     return most
@@ -83,14 +91,17 @@ export function gasFit(rows: GasRows, beliefs: GasBeliefs): GasFit {
   const parts: Part[] = []
   let best: Solution | null = null
   for (const { shape, logWeight } of candidates) {
+    const shaped = columnsOf(shape)
+    if (shaped === null) continue
     for (const noise of noises) {
       const cut = best === null ? Number.NEGATIVE_INFINITY : best.logWeight - negligible
-      const solved = solveNode(columnsOf(shape), rows, beliefs, noise, stepS, logWeight, cut, parts)
+      const solved = solveNode(shaped, rows, beliefs, noise, stepS, logWeight, cut, parts)
       if (solved !== null && (best === null || solved.logWeight > best.logWeight)) best = solved
     }
   }
   if (best === null) throw new RangeError('the rows carry no information: no node can be solved')
-  return mixed(parts, best, rows, beliefs)
+  const shaped = columnsOf(best.shape) as ShapeColumns
+  return mixed(parts, best, rows, Math.hypot(beliefs.unseenStd, correctionStd(rows, shaped, best)))
 }
 
 function noiseSizes(rows: GasRows): NoiseSize[] {
@@ -141,11 +152,32 @@ function likelyShapes(beliefs: GasBeliefs, scoreOf: (shape: GasShape) => number)
   return out.filter((c) => c.score > most - 9)
 }
 
+/**
+ * How far the corrections made may be wrong, as a drop in the stated hold time: a share of the pump-up heat that went
+ * during the hold and of all temperature changes that were followed. Every model of heat is a simplification, and what
+ * it explains away must not be believed to the last digit.
+ */
+function correctionStd(rows: GasRows, shaped: ShapeColumns, best: Solution): number {
+  const { columns } = shaped
+  const c = best.coefficients
+  const n = rows.fromS.length
+  let first = 0
+  while (first < n - 2 && (rows.fromS[first] + rows.toS[first]) / 2 < rows.holdFromS) first++
+  let heat = 0
+  let followed = 0
+  for (let i = first + 1; i < n; i++) {
+    const change = (column: number): number => c[column] * (columns[column][i] - columns[column][i - 1])
+    heat += change(place.heat) + change(place.slowHeat)
+    followed += Math.abs(change(place.temperature) + change(place.lead))
+  }
+  const span = (rows.fromS[n - 1] + rows.toS[n - 1] - rows.fromS[first] - rows.toS[first]) / 2
+  return Math.hypot(heatTrust * heat, swingTrust * followed) * (rows.statedHoldS / span)
+}
+
 /** Turns the parts into mixtures of drop and of moles. */
-function mixed(parts: readonly Part[], best: Solution, rows: GasRows, beliefs: GasBeliefs): GasFit {
+function mixed(parts: readonly Part[], best: Solution, rows: GasRows, unseenStd: number): GasFit {
   const kept = parts.filter((part) => part.logWeight > best.logWeight - negligible)
   const weight = kept.map((part) => Math.exp(part.logWeight - best.logWeight))
-  const unseen = beliefs.unseenStd ** 2
   const drop = { weight, mean: [] as number[], std: [] as number[] }
   const moles = { weight, mean: [] as number[], std: [] as number[] }
   const ratio = { weight, mean: [] as number[], std: [] as number[] }
@@ -153,7 +185,7 @@ function mixed(parts: readonly Part[], best: Solution, rows: GasRows, beliefs: G
     const stiffness = stiffnessBelief(part.stretch, rows.testPa, rows.testGaugePa)
     const factor = stiffness.growth / stiffness.mean
     const factorStd = (factor * stiffness.std) / stiffness.mean
-    const std = Math.sqrt(part.variance + unseen)
+    const std = Math.hypot(Math.sqrt(part.variance), unseenStd, drawError * part.drop)
     drop.mean.push(part.drop)
     drop.std.push(std)
     moles.mean.push(part.drop * factor)

@@ -41,8 +41,10 @@ const creepLadder: readonly (readonly [size: number, weight: number])[] = [
   [3.8, 0.04],
 ]
 
-/** Share of the pump-up heat by which its shape may differ from the model's, walking off as the heat goes. */
-const heatShapeError = 0.012
+/** Share of the heat still to go by which its way may differ from the model's. */
+const heatError = Number(process.env.HE ?? 0.01)
+/** Share of the wall's temperature changes that may not reach the gas as modelled. */
+const swingError = Number(process.env.SE ?? 0.005)
 
 /** A shape's columns and response, the response freed of what is not linear in the pump-up heat. */
 export interface ShapeColumns {
@@ -51,6 +53,8 @@ export interface ShapeColumns {
   /** Regressors and, last, the response. */
   readonly columns: Float64Array[]
   readonly extraWalk: Float64Array
+  readonly variance: Float64Array
+  readonly logJacobian: number
 }
 
 /** Time from each row's middle to the next, [s]. */
@@ -65,6 +69,8 @@ export function rowSteps(rows: Pick<GasRows, 'fromS' | 'toS'>): Float64Array {
 /**
  * Columns of a shape. The heat enters as ln(1 + a·heat): its amplitude a is found first and what exceeds a·heat is
  * taken off the response.
+ *
+ * @returns null when no amplitude agrees with itself: the shape cannot be true
  */
 export function shapeColumns(
   rows: GasRows,
@@ -72,37 +78,59 @@ export function shapeColumns(
   beliefs: GasBeliefs,
   noise: NoiseSize,
   stepS: Float64Array,
-): ShapeColumns {
-  const { regressors, response, heatBend } = gasColumns(rows, shape, beliefs.creepTausS)
+): ShapeColumns | null {
+  const columnsOf = gasColumns(rows, shape, beliefs.creepTausS)
+  const { response, variance, logJacobian } = columnsOf
   const stretch = beliefs.stretch.find((s) => s.perPa === shape.stretchPerPa) as StretchBelief
   let amplitude = beliefs.fullHeat * 0.2
   const shaped = (): ShapeColumns => {
-    const bend = heatBend(amplitude)
-    const extraWalk = heatWalk(rows, shape.lagS, amplitude)
-    return { shape, stretch, columns: [...regressors, response.map((y, i) => y - bend[i])], extraWalk }
+    const { heat, bend } = columnsOf.heatAt(amplitude)
+    const regressors = [...columnsOf.regressors]
+    regressors[place.heat] = heat
+    const extraWalk = thermalWalk(rows, shape, heat, amplitude)
+    return {
+      shape,
+      stretch,
+      columns: [...regressors, response.map((y, i) => y - bend[i])],
+      extraWalk,
+      variance,
+      logJacobian,
+    }
   }
   if (shape.thermometer === 'gas') {
     amplitude = 0
     return shaped()
   }
-  for (let round = 0; round < 2; round++) {
+  for (let round = 0; round < 6; round++) {
     const { columns, extraWalk } = shaped()
     const sums = new Float64Array(columns.length ** 2)
-    driftFilteredSums(columns, stepS, rows.variance, noise.whiteScale, noise.walkPerS, extraWalk, sums)
+    driftFilteredSums(columns, stepS, variance, noise.whiteScale, noise.walkPerS, extraWalk, sums)
     const solved = solveGaussian(sums, columns.length, 0, shape, stretch, rows, beliefs, beliefs.gain[0])
-    if (solved !== null) amplitude = Math.max(-0.4, solved.solution[place.heat])
+    if (solved === null) return null
+    const found = solved.solution[place.heat]
+    const settled = Math.abs(found - amplitude) < 0.02 * Math.abs(found) + 1e-5
+    // The heat cannot exceed an adiabatic pump-up's by far; beyond, the straightened columns mean nothing.
+    amplitude = Math.min(1.5 * beliefs.fullHeat, Math.max(-0.5 * beliefs.fullHeat, found))
+    if (settled) return shaped()
   }
-  return shaped()
+  return null
 }
 
-function heatWalk(rows: GasRows, lagS: number, amplitude: number): Float64Array {
-  const out = new Float64Array(rows.fromS.length)
-  const square = (heatShapeError * amplitude) ** 2 / 2
-  let before = 1
-  for (let i = 0; i < out.length; i++) {
-    const now = Math.exp((-(rows.fromS[i] + rows.toS[i]) / lagS) * 1)
-    if (i > 0) out[i] = square * Math.max(0, before - now)
-    before = now
+/**
+ * Variance that the walk gains between rows because no thermal model is exact: wherever the modelled gas temperature
+ * changes, a share of what is still to come of the change goes astray.
+ */
+function thermalWalk(rows: GasRows, shape: GasShape, heat: Float64Array, amplitude: number): Float64Array {
+  const theta = rows.logTemperature
+  const last = theta.length - 1
+  const out = new Float64Array(theta.length)
+  const cooling = 2 * heatError ** 2
+  for (let i = 1; i < out.length; i++) {
+    const heatLeft = amplitude * heat[i]
+    out[i] = cooling * Math.abs(heatLeft * amplitude * (heat[i - 1] - heat[i]))
+    const change = Math.abs(theta[i] - theta[i - 1])
+    const left = Math.abs(theta[i] - theta[last])
+    out[i] += (shape.thermometer === 'gas' ? cooling * left : swingError ** 2 * change * 30) * change
   }
   return out
 }
@@ -132,8 +160,8 @@ function solveGaussian(
   const gainStd = Math.hypot(gain.std, (gain.mean * stiffness.std) / stiffness.mean)
   const diagonal = [
     1,
-    1 / (wall ? 0.5 * heat : 0.06 * heat) ** 2,
-    1 / (wall ? 0.06 * heat : 0.02 * heat) ** 2,
+    1 / (0.5 * heat) ** 2,
+    1 / (wall ? 0.02 * heat : 0.02 * heat) ** 2,
     1 / 0.8 ** 2,
     1 / gainStd ** 2,
     1 / Math.hypot(stiffness.std, 0.01) ** 2,
@@ -189,14 +217,14 @@ export function solveNode(
   cut: number,
   parts: Part[],
 ): Solution | null {
-  const { columns, shape, stretch, extraWalk } = shaped
+  const { columns, shape, stretch, extraWalk, variance } = shaped
   const stride = columns.length
   const sums = new Float64Array(stride * stride)
   const { whiteScale, walkPerS } = noise
   const noiseLogDeterminant = driftFilteredSums(
     columns,
     stepS,
-    rows.variance,
+    variance,
     whiteScale,
     walkPerS,
     extraWalk,
@@ -211,6 +239,7 @@ export function solveNode(
       const { factor, solution } = solved
       const flat =
         logWeight +
+        shaped.logJacobian +
         Math.log(noise.weight * gain.weight * creepShare) -
         0.5 * noiseLogDeterminant +
         solved.logDensity
@@ -218,7 +247,7 @@ export function solveNode(
       const l11 = factor[place.leak * size + place.leak]
       const l21 = factor[place.creep * size + place.leak]
       const l22 = factor[place.creep * size + place.creep]
-      const variance = 1 / l11 ** 2 // given the creep
+      const dropVariance = 1 / l11 ** 2 // given the creep
       const slope = -l21 / l11
       const creepMean = solution[place.creep]
       const creepStd = 1 / l22
@@ -232,7 +261,7 @@ export function solveNode(
         }
         if (logPart < cut) return
         const drop = solution[place.leak] + slope * (creep - creepMean)
-        parts.push({ logWeight: logPart, stretch, drop, variance })
+        parts.push({ logWeight: logPart, stretch, drop, variance: dropVariance })
       }
       atCreep(0, 1 - beliefs.creepWeight)
       for (const [sizeOf, weight] of creepLadder)

@@ -112,18 +112,30 @@ export const gainBeliefs: readonly GainBelief[] = [
   { weight: 0.4, mean: 1.2, std: 0.12 },
 ]
 
+/**
+ * Belief that a thermometer feels the gas and not the wall, from how far it rose while the section was pumped up.
+ *
+ * @param warmth its rise over that of an adiabatic pump-up; null when it was not read before pump-up
+ */
+export function gasThermometerBelief(warmth: number | null): number {
+  if (warmth === null) return 0.3
+  // Gas warms by a good share of the adiabatic rise, a wall with its far larger heat capacity by next to nothing.
+  return Math.min(0.985, Math.max(0.015, (warmth - 0.01) / 0.05))
+}
+
 /** The ways a section and its thermometer may behave. */
-export function shapeFamilies(section: Section, thermometer: boolean): ShapeFamily[] {
+export function shapeFamilies(section: Section, gasThermometer: number): ShapeFamily[] {
   const tank = isTank(section)
   // Conduction time grows with the square of the size, convection slows the growth (common practice).
   const middle = tank ? 300 : 25
   const wall = [-4, -3, -2, -1, 0, 1, 2, 3, 4].map((k) => middle * 1.6 ** k)
   const gas = [4, 10, 20, 35, 60, 100]
-  const wallWeight = thermometer ? 0.65 : 1
+  const wallWeight = 1 - gasThermometer
   const families: ShapeFamily[] = [
     { thermometer: 'wall', convective: false, weight: wallWeight * (tank ? 0.6 : 0.85), lagsS: wall },
     { thermometer: 'wall', convective: true, weight: wallWeight * (tank ? 0.4 : 0.15), lagsS: wall },
+    { thermometer: 'gas', convective: false, weight: gasThermometer, lagsS: gas },
   ]
-  if (thermometer) families.push({ thermometer: 'gas', convective: false, weight: 0.35, lagsS: gas })
-  return families
+  // What is next to impossible is not worth its time.
+  return families.filter((family) => family.weight > 0.02)
 }

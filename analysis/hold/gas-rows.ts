@@ -3,6 +3,7 @@ import type { System } from '#analysis/model/system.ts'
 import { blockAverages, blockEdges, firstIndexAt } from './block-averages.ts'
 import { calibratedReadings } from './calibrated-readings.ts'
 import type { GasRows } from './gas-columns.ts'
+import { gaugeZero } from './gauge-zero.ts'
 import type { HoldStages } from './hold-stages.ts'
 import { barometerOf, type PressureSignal, samplesOf, standardAtmospherePa } from './pressure-signal.ts'
 import { type SampleNoise, sampleNoise } from './sample-noise.ts'
@@ -30,6 +31,10 @@ export interface GasHold {
   readonly meanBarometricPa: number
   /** Absolute stated test pressure, [Pa]. */
   readonly testPa: number
+  /** Reading at the atmosphere before pump-up, taken off; null when it was not seen. */
+  readonly zeroPa: number | null
+  /** Rise of the thermometer during pump-up over an adiabatic one's; null when it was not read before. */
+  readonly warmth: number | null
   readonly noise: SampleNoise
   /** Temperature trend over the hold that the thermometer could miss, [K]. */
   readonly unseenTemperatureK: number
@@ -85,7 +90,8 @@ export function gasHold(
           kept,
           middleS,
         ).value
-  const gaugePa = Float64Array.from(kept, (b) => pressure.mean[b])
+  const zeroPa = gaugeZero(signal, stages.pumpUpS, spec.pressurePa)
+  const gaugePa = Float64Array.from(kept, (b) => pressure.mean[b] - (zeroPa ?? 0))
   const absolutePa = gaugePa.map((g, i) => g + (barometricPa ? barometricPa[i] : standardAtmospherePa))
   const meanBarometricPa = barometricPa ? mean(barometricPa) : standardAtmospherePa
   const meanTemperatureK = temperature ? mean(temperature.value) : 293.15
@@ -106,9 +112,10 @@ export function gasHold(
     logTemperature: temperature
       ? temperature.value.map((t) => Math.log(t / meanTemperatureK))
       : new Float64Array(kept.length),
-    logTemperaturePerS: temperature
-      ? temperature.slope.map((slope, i) => slope / temperature.value[i])
+    temperatureVariance: temperature
+      ? temperature.variance.map((v, i) => v / temperature.value[i] ** 2)
       : new Float64Array(kept.length),
+    temperatureK: meanTemperatureK,
     holdFromS: holdS - startS,
     statedHoldS: spec.holdS,
     testPa,
@@ -126,6 +133,8 @@ export function gasHold(
     meanTemperatureK,
     meanBarometricPa,
     testPa,
+    zeroPa,
+    warmth: temperature ? pumpUpWarmth(temperature.samples, stages, startS, spec.pressurePa / testPa) : null,
     noise,
     unseenTemperatureK: temperature?.unseenK ?? 0,
     samples: to - from,
@@ -159,6 +168,34 @@ function quietStartS(signal: PressureSignal, stages: HoldStages, untilS: number)
   return (rose ? peakS : markedS) + 1
 }
 
+interface Kelvins {
+  readonly timeS: Float64Array
+  readonly kelvin: Float64Array
+}
+
+/** How far the thermometer rose from before pump-up to just after it, over the rise of an adiabatic pump-up. */
+function pumpUpWarmth(
+  { timeS, kelvin }: Kelvins,
+  stages: HoldStages,
+  startS: number,
+  relativePressure: number,
+): number | null {
+  if (stages.pumpUpS === null) return null
+  const before = meanBetween(timeS, kelvin, stages.pumpUpS - 60, stages.pumpUpS)
+  if (before === null) return null
+  let warmest = before
+  for (let fromS = stages.pumpUpS; fromS < startS + 60; fromS += 8) {
+    const level = meanBetween(timeS, kelvin, fromS, fromS + 8)
+    if (level !== null) warmest = Math.max(warmest, level)
+  }
+  return (warmest - before) / ((2 / 7) * Math.abs(relativePressure) * before)
+}
+
+function meanBetween(timeS: Float64Array, values: Float64Array, fromS: number, toS: number): number | null {
+  const seen = sliceOf(timeS, values, fromS, toS).filter((v) => !Number.isNaN(v))
+  return seen.length > 0 ? mean(seen) : null
+}
+
 function sectionTemperature(
   recording: Recording,
   system: System,
@@ -166,8 +203,8 @@ function sectionTemperature(
   edges: Float64Array,
   kept: readonly number[],
   middleS: Float64Array,
-): { value: Float64Array; slope: Float64Array; unseenK: number } | null {
-  const trends: { value: Float64Array; slope: Float64Array; unseenK: number }[] = []
+): { value: Float64Array; variance: Float64Array; unseenK: number; samples: Kelvins } | null {
+  const trends: { value: Float64Array; variance: Float64Array; unseenK: number; samples: Kelvins }[] = []
   for (const channel of system.channels) {
     if (channel.measures !== 'temperature' || channel.section === null || !sections.includes(channel.section))
       continue
@@ -177,18 +214,24 @@ function sectionTemperature(
       t > coldestK && t < hottestK ? t : Number.NaN,
     )
     const trend = trendOf(samples.timeS, kelvin, edges, kept, middleS, channel.resolutionSi)
-    if (trend.known >= Math.max(4, 0.3 * kept.length)) trends.push(trend)
+    if (trend.known >= Math.max(4, 0.3 * kept.length))
+      trends.push({ ...trend, samples: { timeS: samples.timeS, kelvin } })
   }
   if (trends.length === 0) return null
   const value = new Float64Array(middleS.length)
-  const slope = new Float64Array(middleS.length)
+  const variance = new Float64Array(middleS.length)
   for (const trend of trends) {
     for (let i = 0; i < value.length; i++) {
       value[i] += trend.value[i] / trends.length
-      slope[i] += trend.slope[i] / trends.length
+      variance[i] += trend.variance[i] / trends.length ** 2
     }
   }
-  return { value, slope, unseenK: Math.max(...trends.map((t) => t.unseenK)) / Math.sqrt(trends.length) }
+  return {
+    value,
+    variance,
+    unseenK: Math.max(...trends.map((t) => t.unseenK)) / Math.sqrt(trends.length),
+    samples: trends[0].samples,
+  }
 }
 
 function trendOf(
@@ -198,7 +241,7 @@ function trendOf(
   kept: readonly number[],
   middleS: Float64Array,
   resolution: number | null = null,
-): { value: Float64Array; slope: Float64Array; known: number; unseenK: number } {
+): { value: Float64Array; variance: Float64Array; known: number; unseenK: number } {
   const noise = sampleNoise(sliceOf(timeS, reading, edges[0], edges[edges.length - 1]), resolution)
   const blocks = blockAverages(
     timeS,
@@ -220,7 +263,7 @@ function trendOf(
   const ends = Math.sqrt(trend.variance[0] + trend.variance[last])
   return {
     value: trend.value,
-    slope: trend.slope,
+    variance: trend.variance,
     known,
     unseenK: Math.max(ends, noise.coarse ? noise.step / Math.sqrt(12) : 0),
   }

@@ -10,7 +10,13 @@ import type { Section, System } from '#analysis/model/system.ts'
 import { gasColumns, place } from './gas-columns.ts'
 import { type GasFit, gasFit } from './gas-fit.ts'
 import { gasLeak } from './gas-leak.ts'
-import { type GasBeliefs, gainBeliefs, shapeFamilies, stretchBeliefs } from './gas-priors.ts'
+import {
+  type GasBeliefs,
+  gainBeliefs,
+  gasThermometerBelief,
+  shapeFamilies,
+  stretchBeliefs,
+} from './gas-priors.ts'
 import { type GasHold, gasHold } from './gas-rows.ts'
 import type { HoldStages } from './hold-stages.ts'
 import { guardBanded } from './hold-verdict.ts'
@@ -65,7 +71,8 @@ function gasFinding(
 ): SectionFinding {
   const { spec } = stages
   const signal = pressureSignal(recording, system, { sections: [section.id] })
-  const untilS = stages.ventS ?? stages.endS
+  // The sample at the vent itself may already be falling.
+  const untilS = stages.ventS === null ? stages.endS : stages.ventS - 1
   const hold = signal && gasHold(recording, system, stages, signal, joined, untilS)
   if (hold === null) throw new Error('too few samples')
   const fit = gasFit(hold.rows, gasBeliefs(hold, section, spec.pressurePa, spec.holdS))
@@ -111,7 +118,7 @@ export function gasBeliefs(hold: GasHold, section: Section, pressurePa: number, 
   return {
     stretch: stretchBeliefs(section),
     gain: gainBeliefs,
-    families: shapeFamilies(section, hold.temperatureK !== null),
+    families: shapeFamilies(section, hold.temperatureK === null ? 0 : gasThermometerBelief(hold.warmth)),
     fullHeat: (2 / 7) * (gauge / hold.testPa),
     creepScale: 0.005 * (gauge / hold.testPa),
     creepWeight: 0.4,
@@ -129,8 +136,9 @@ function rawDrop(hold: GasHold, holdS: number): number {
 
 function curvesOf(hold: GasHold, fit: GasFit, section: Section): HoldCurves {
   const { shape, coefficients: c, creepTauS } = fit.best
-  const { regressors, response, heatBend } = gasColumns(hold.rows, shape, [creepTauS])
-  const bend = heatBend(shape.thermometer === 'wall' ? c[place.heat] : 0)
+  const { regressors, response, heatAt } = gasColumns(hold.rows, shape, [creepTauS])
+  const { heat, bend } = heatAt(c[place.heat])
+  regressors[place.heat] = heat
   const n = hold.middleS.length
   const compensatedPa = new Float64Array(n)
   const leakLinePa = new Float64Array(n)

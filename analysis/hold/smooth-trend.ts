@@ -1,3 +1,6 @@
+/** Extra roughness at the very start, decaying over the first fifth. */
+const earlyRoughness = 1e4
+
 /** A smoothed column and the variance of each of its values. */
 export interface SmoothTrend {
   readonly value: Float64Array
@@ -9,6 +12,8 @@ export interface SmoothTrend {
 /**
  * Smooths a slowly changing quantity (temperature, barometer) read with noise: a local linear trend whose
  * roughness is the one of largest likelihood on a fixed ladder, run forward and back.
+ *
+ * The first fifth may be much rougher than the rest: there the gas still cools from pump-up.
  *
  * @param timeS block times, ascending, [s]
  * @param mean block means; ignored where variance is Infinity
@@ -56,6 +61,7 @@ function smoothAt(
 ): SmoothTrend & { likelihood: number } {
   const n = timeS.length
   const first = firstKnown(variance)
+  const earlyS = 0.04 * (timeS[n - 1] - timeS[0])
   const big = 1e6 * (variance[first] + 1)
   // Predicted (a, P) and filtered states, kept for the way back.
   const level = new Float64Array(n)
@@ -76,10 +82,11 @@ function smoothAt(
   for (let i = 0; i < n; i++) {
     const d = i > 0 ? timeS[i] - timeS[i - 1] : 0
     if (i > 0) {
+      const here = roughness * (1 + earlyRoughness * Math.exp((timeS[0] - timeS[i]) / earlyS))
       l += s * d
-      a += 2 * d * b + d * d * c + (roughness * d ** 3) / 3
-      b += d * c + (roughness * d * d) / 2
-      c += roughness * d
+      a += 2 * d * b + d * d * c + (here * d ** 3) / 3
+      b += d * c + (here * d * d) / 2
+      c += here * d
     }
     predLevel[i] = l
     q11[i] = a

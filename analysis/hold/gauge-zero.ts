@@ -1,0 +1,31 @@
+import { firstIndexAt } from './block-averages.ts'
+import type { PressureSignal } from './pressure-signal.ts'
+
+/** Longest look back before pump-up, [s]. */
+const lookBackS = 60
+
+/**
+ * What the gauge read at the atmosphere just before pump-up, [Pa]: its zero. Null when it was not seen there, did not
+ * keep still, or stood further off than a zero can be.
+ *
+ * @param pumpUpS when pump-up began, [s] from the recording's start
+ * @param testPa stated gauge pressure, [Pa]
+ */
+export function gaugeZero(signal: PressureSignal, pumpUpS: number | null, testPa: number): number | null {
+  if (pumpUpS === null) return null
+  const from = firstIndexAt(signal.timeS, pumpUpS - lookBackS)
+  const to = firstIndexAt(signal.timeS, pumpUpS - 0.5)
+  const seen = signal.gaugePa.slice(from, to).filter((p) => !Number.isNaN(p))
+  if (seen.length < 5) return null
+  let sum = 0
+  let low = Number.POSITIVE_INFINITY
+  let high = Number.NEGATIVE_INFINITY
+  for (const p of seen) {
+    sum += p
+    low = Math.min(low, p)
+    high = Math.max(high, p)
+  }
+  const zero = sum / seen.length
+  const still = high - low < 0.1 * Math.abs(testPa)
+  return still && Math.abs(zero) < 0.15 * Math.abs(testPa) ? zero : null
+}
