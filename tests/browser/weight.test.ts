@@ -27,8 +27,8 @@ test('the whole page weighs under 150 kB compressed: text by gzip, typefaces as 
 })
 
 /** Counts the time each animation frame of the page takes in script. */
-const countFrames = (page: Page): Promise<void> =>
-  page.addInitScript(() => {
+const countFrames = async (page: Page): Promise<void> => {
+  await page.addInitScript(() => {
     const spent: number[] = []
     Object.assign(window, { spentMs: spent })
     const real = window.requestAnimationFrame.bind(window)
@@ -39,6 +39,7 @@ const countFrames = (page: Page): Promise<void> =>
         spent.push(performance.now() - start)
       })
   })
+}
 
 describe.skipIf(browserPath === null)(`drawing${withoutBrowser}`, () => {
   let browser: Browser

@@ -112,7 +112,7 @@ export function TimeChart(props: Props) {
           ticks: { show: false },
           font: font(),
           values: numberLabels,
-          space: rem * 2.4,
+          space: rem * (props.short ? 1.5 : 2.4),
           size: rem * 3.9,
           gap: 6,
         },
@@ -161,16 +161,27 @@ export function TimeChart(props: Props) {
     }
     const plot = new uPlot(options, [[0], ...props.lines.map(() => [null])] as uPlot.AlignedData, host)
 
+    let first = true
     const draw = (): void => {
       frame = 0
+      first = false
       range = latest.current.view()
       zero = range.zeroS
       const tables = range.columns.map((one) => [one.x, one.y] as unknown as uPlot.AlignedData)
       if (tables.length !== plot.series.length - 1) return
       plot.setData(tables.length === 1 ? tables[0] : uPlot.join(tables), true)
     }
+    // Small charts are looked at less: twice a second, and not in the frame of the large one.
+    let rest: ReturnType<typeof setTimeout> | undefined
     const ask = (): void => {
-      if (frame === 0) frame = requestAnimationFrame(draw)
+      if (frame !== 0 || rest !== undefined) return
+      if (first || !latest.current.short) frame = requestAnimationFrame(draw)
+      else {
+        rest = setTimeout(() => {
+          rest = undefined
+          frame = requestAnimationFrame(draw)
+        }, 500)
+      }
     }
     const stop = effect(() => {
       look.value
@@ -186,6 +197,7 @@ export function TimeChart(props: Props) {
       stop()
       sizes.disconnect()
       cancelAnimationFrame(frame)
+      clearTimeout(rest)
       plot.destroy()
     }
   }, [shape])

@@ -36,8 +36,9 @@ const POINTS = 1400
  * Everything the recording holds, channel by channel. A drag over a chart, or the buttons, asks the server for the
  * part in view, down to single samples.
  */
-export function RecordChart({ id }: { id: string }) {
+export function RecordChart({ id, sections }: { id: string; sections: readonly string[] }) {
   const part = useSignal<readonly [number, number] | null>(null)
+  const others = useSignal(false)
   const whole = useSignal<readonly [number, number] | null>(null)
   const columns = useSignal<readonly MinMaxColumns[]>([])
   const error = useSignal<string | null>(null)
@@ -79,8 +80,14 @@ export function RecordChart({ id }: { id: string }) {
       part.value = [start, start + 2 * half]
     }
   }
-  const shown = columns.value.filter((one) => one.timeS.length > 0)
   const channel = (name: string): Channel | undefined => system.value?.channels.find((one) => one.id === name)
+  const all = columns.value.filter((one) => one.timeS.length > 0)
+  // What was recorded beside the hold is a click away, not in the way.
+  const own = all.filter((one) => {
+    const known = channel(one.channel)
+    return known === undefined || known.section === null || sections.includes(known.section)
+  })
+  const shown = others.value || own.length === 0 ? all : own
   if (error.value) return <p class="note is-undecided">{error.value}</p>
   const [from, to] = view()
   return (

@@ -147,7 +147,7 @@ export function RecordView({ id }: { id: string }) {
           </section>
         )}
       </div>
-      {record.recording && <RecordChart id={id} />}
+      {record.recording && <RecordChart id={id} sections={result?.sections ?? []} />}
       <section class="panel stack tight seal" aria-label="Seal">
         <h2>Seal</h2>
         <dl class="facts small">
