@@ -85,7 +85,7 @@ export function drawDecayChart(sheet: Sheet, chart: DecayChart, height: number):
     sheet,
     [
       { y: y(lastFinite(curves.gaugePa)), text: 'gauge as read', color: ink.soft },
-      { y: y(lastFinite(curves.compensatedPa)), text: 'temperature and weather taken out', color: ink.text },
+      { y: y(lastFinite(curves.compensatedPa)), text: 'compensated', color: ink.text },
       { y: y(lastFinite(curves.leakLinePa)), text: 'fitted leak', color: chart.accent },
       { y: y(allowancePa(endS)), text: 'all the allowance used', color: ink.soft },
     ],

@@ -1,5 +1,5 @@
 import { drawFacts, drawTable } from './fact-table.ts'
-import { figure } from './figure-words.ts'
+import { figure, stated } from './figure-words.ts'
 import { contentWidth, page, type Sheet } from './sheet.ts'
 
 const unitSuffixes: Readonly<Record<string, string>> = {
@@ -64,7 +64,7 @@ function isRow(value: unknown): value is Readonly<Record<string, unknown>> {
 
 function say(key: string, value: unknown, withUnit = true): string {
   const unit = withUnit && words(key).unit ? ` ${words(key).unit}` : ''
-  if (typeof value === 'number') return `${Number.isInteger(value) ? value : figure(value, 4)}${unit}`
+  if (typeof value === 'number') return `${stated(value, 4)}${unit}`
   if (typeof value === 'boolean') return value ? 'yes' : 'no'
   if (Array.isArray(value)) return value.map((each) => say(key, each, false)).join(', ') + unit
   if (isRow(value)) {
