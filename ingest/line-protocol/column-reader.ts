@@ -2,9 +2,10 @@ import { Buffer } from 'node:buffer'
 import { carriageReturn, comma, dot, letterI, letterU, minus, newline, nine, space, zero } from './ascii.ts'
 import { Column, TimeAxis } from './column.ts'
 import { type BlockReader, LineBlocks, longestLineBytes } from './line-blocks.ts'
-import { type LayoutField, type LineLayout, learnLayout } from './line-layout.ts'
+import { type LayoutField, type LineLayout, learnLayout, looksLike } from './line-layout.ts'
 import type { Point, Refusal } from './point.ts'
 import { type PointListener, PointReader } from './point-reader.ts'
+import { wideMantissa } from './wide-mantissa.ts'
 
 /** A field to be collected: all named tags must match. */
 export interface WantedField {
@@ -303,28 +304,9 @@ const layoutsKept = 16
 const firstCapacity = 4096
 const powersOfTen = Float64Array.from({ length: 16 }, (_, n) => Number(`1e${n}`))
 
-/** All digits between `from` and `to`, up to fifteen, as one whole number. */
-function wideMantissa(bytes: Uint8Array, from: number, to: number): number {
-  let mantissa = 0
-  for (let i = from; i < to; i++) {
-    const d = bytes[i] - zero
-    if (d >= 0 && d <= 9) mantissa = mantissa * 10 + d
-  }
-  return mantissa
-}
-
 function seriesOf(point: Point): string {
   const tags = Object.entries(point.tags).map(([key, value]) => `,${key}=${value}`)
   return point.measurement + tags.join('')
-}
-
-function looksLike(a: LineLayout, b: LineLayout): boolean {
-  const same = (x: Uint8Array, y: Uint8Array) => x.length === y.length && x.every((byte, i) => byte === y[i])
-  return (
-    same(a.head, b.head) &&
-    a.fields.length === b.fields.length &&
-    a.fields.every((field, i) => same(field.raw, b.fields[i].raw))
-  )
 }
 
 function withoutLineEnd(line: Uint8Array): Uint8Array {

@@ -40,3 +40,13 @@ export function learnLayout(
   }))
   return { head: Buffer.from(`${head} `), series: head, fields, next: 0 }
 }
+
+/** Do the lines of two layouts have the same bytes between their numbers? */
+export function looksLike(a: LineLayout, b: LineLayout): boolean {
+  const same = (x: Uint8Array, y: Uint8Array) => x.length === y.length && x.every((byte, i) => byte === y[i])
+  return (
+    same(a.head, b.head) &&
+    a.fields.length === b.fields.length &&
+    a.fields.every((field, i) => same(field.raw, b.fields[i].raw))
+  )
+}
