@@ -57,6 +57,9 @@ export function createApp(parts: AppParts): Hono<Env> {
   app.route('/', proofRoutes(parts.session, parts.archive, parts.recordThread, parts.version))
   if (parts.demo) app.route('/', parts.demo)
   app.route('/', staticRoutes(parts.page))
+  app.notFound((context) =>
+    context.json({ error: `There is nothing at ${context.req.path.slice(0, 100)}.` }, 404),
+  )
   app.onError((error, context) => {
     if (error instanceof RequestError) return context.json({ error: error.message }, error.status)
     if (error instanceof ArchiveError) {

@@ -360,6 +360,11 @@ export class BenchSession {
   #takeUp(): void {
     const note = this.#note.read()
     if (!note) return
+    if (this.#options.archive.evidence().some(({ recording }) => recording?.name === note.recording)) {
+      // Sealed already: the program ended between the seal and the end of its note.
+      this.#note.clear()
+      return
+    }
     const left = takeUpHold(note, this.#options.folder, this.systemFile)
     if (left.kind === 'ended') {
       this.#log(left.why)

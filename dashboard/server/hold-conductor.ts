@@ -1,11 +1,10 @@
-import { join } from 'node:path'
-import type { HoldResult } from '#analysis/model/hold-result.ts'
 import type { Recording } from '#analysis/model/samples.ts'
 import type { System } from '#analysis/model/system.ts'
 import type { CompensatedCurve, LiveState, StartHold } from '#dashboard/api.ts'
 import type { Archive } from '#dashboard/archive/archive.ts'
 import type { AnalysisThread } from './analysis-thread.ts'
 import type { HoldNote, HoldNoteFile } from './hold-note.ts'
+import { HoldSealer } from './hold-sealer.ts'
 import type { LiveChannels } from './live-channels.ts'
 import { RequestError } from './request-error.ts'
 import { RunningHoldState } from './running-hold-state.ts'
@@ -23,9 +22,6 @@ const lookEveryMs = 700
 const baselineS = 60
 /** A hold goes on after a restart of the program when readings come again within this bench time, [s]. */
 export const goesOnWithinS = 120
-
-/** The recording does not show the hold that was to be sealed: trying again would not help. */
-class NoSuchHold extends Error {}
 
 /** What the conductor needs of the session. */
 export interface Stand {
@@ -54,20 +50,17 @@ export interface Stand {
 export class HoldConductor {
   readonly #stand: Stand
   #hold: RunningHoldState | null = null
-  #last: LiveState['last'] = null
   #lastEndS = Number.NEGATIVE_INFINITY
   #looking = false
   #lookedAtS = Number.NEGATIVE_INFINITY
   #lookedAtMs = Number.NEGATIVE_INFINITY
   #checkedAtS = Number.NEGATIVE_INFINITY
-  #sealing: Promise<void> | null = null
-  /** Ended holds that could not be sealed yet, such as on a full disk. */
-  #unsealed: { note: HoldNote; remark: string | null }[] = []
-  #trouble: string | null = null
+  readonly #sealer: HoldSealer
   #closed = false
 
   constructor(stand: Stand) {
     this.#stand = stand
+    this.#sealer = new HoldSealer(stand, () => this.#hold !== null)
   }
 
   get running(): RunningHoldState | null {
@@ -75,16 +68,16 @@ export class HoldConductor {
   }
 
   get last(): LiveState['last'] {
-    return this.#last
+    return this.#sealer.last
   }
 
   get sealing(): boolean {
-    return this.#sealing !== null || this.#unsealed.length > 0
+    return this.#sealer.busy
   }
 
   /** Why an ended hold is not in the archive yet; null when all are. */
   get trouble(): string | null {
-    return this.#trouble
+    return this.#sealer.trouble
   }
 
   curves(): CompensatedCurve[] {
@@ -160,7 +153,7 @@ export class HoldConductor {
       if (hold.machine.stage === 'settle') this.#judgeSettling(hold, nowS)
       if (hold.machine.stage === 'hold') this.#look(hold, nowS)
     }
-    if (this.#unsealed.length > 0 && !this.#sealing) this.#sealNext()
+    this.#sealer.next()
   }
 
   /** Takes up the hold that a killed program left. `read` is its recording; the session continues it. */
@@ -186,14 +179,13 @@ export class HoldConductor {
 
   /** Seals the hold of a note without taking it up again. */
   sealInterrupted(note: HoldNote, why: string): void {
-    this.#unsealed.push({ note, remark: why })
-    this.#sealNext()
+    this.#sealer.add(note, why)
   }
 
   /** Resolves when nothing is being sealed; nothing is begun after that. */
   async close(): Promise<void> {
     this.#closed = true
-    await this.#sealing
+    await this.#sealer.close()
   }
 
   #begin(order: StartHold, timeNs: bigint, follows: boolean): void {
@@ -224,8 +216,8 @@ export class HoldConductor {
   #entered(stage: HoldStage, timeNs: bigint): void {
     const hold = this.#hold!
     hold.begunNs[stage] = String(timeNs)
+    this.#keepNote(hold)
     if (stage === 'end') this.#finish(hold, null)
-    else this.#keepNote(hold)
     this.#stand.stageBegan(stage, hold.spec.id)
     this.#stand.changed()
   }
@@ -243,68 +235,7 @@ export class HoldConductor {
     this.#lastEndS = hold.machine.startedS
     this.#stand.channels().stopCollecting()
     const name = this.#stand.recording.rotate() ?? ''
-    this.#unsealed.push({ note: hold.note(name), remark })
-    this.#sealNext()
-  }
-
-  #sealNext(): void {
-    const [next] = this.#unsealed
-    if (!next || this.#sealing || this.#closed) return
-    this.#sealing = this.#seal(next.note, next.remark)
-      .then((last) => {
-        this.#unsealed.shift()
-        this.#last = last
-        this.#trouble = null
-        if (!this.#hold) this.#stand.note.clear()
-      })
-      .catch((error: Error) => {
-        if (error instanceof NoSuchHold) {
-          this.#unsealed.shift()
-          this.#stand.note.setAside(next.note)
-          this.#stand.log(error.message)
-          return
-        }
-        if (this.#trouble !== error.message) this.#stand.log(error.message)
-        this.#trouble = error.message
-        return new Promise<void>((resolve) => setTimeout(resolve, 2000).unref())
-      })
-      .finally(() => {
-        this.#sealing = null
-        this.#stand.changed()
-      })
-  }
-
-  async #seal(note: HoldNote, remark: string | null): Promise<LiveState['last']> {
-    const { archive, recording, thread, log } = this.#stand
-    const path = join(recording.folder, note.recording)
-    recording.sync()
-    const analyses = await thread.analyze(path, note.recording, note.systemText)
-    const found: HoldResult | undefined = analyses.findLast((each) => each.result.hold === note.hold)?.result
-    if (!found)
-      throw new NoSuchHold(`${note.recording} shows no hold ${note.hold}: look at it with stillhold analyze`)
-    const result = withoutFalsePass(found, note, remark)
-    const sealed = archive.seal({
-      kind: 'hold',
-      recordingPath: path,
-      systemText: note.systemText,
-      systemName: this.#systemName(note),
-      result,
-      operator: note.operator,
-      witness: note.witness,
-      photos: [],
-      note: remark,
-      corrects: null,
-      retests: note.retests,
-    })
-    log(`${sealed.id}: ${result.verdict}`)
-    return { record: sealed.id, result }
-  }
-
-  #systemName(note: HoldNote): string {
-    const { system, text } = this.#stand.system()
-    return text === note.systemText
-      ? system.name
-      : (/^name:\s*(.+)$/m.exec(note.systemText)?.[1] ?? 'unnamed')
+    this.#sealer.add(hold.note(name), remark)
   }
 
   #look(hold: RunningHoldState, nowS: number): void {
@@ -342,14 +273,4 @@ export class HoldConductor {
     hold.settled = verdicts.find(({ ready }) => !ready) ?? verdicts[0]
     this.#stand.changed()
   }
-}
-
-/**
- * A hold that was broken off before its vent never passes, whatever the curve shows up to there: nobody saw the gauge
- * answer. The analysis says so too; this holds should it ever miss it.
- */
-function withoutFalsePass(result: HoldResult, note: HoldNote, remark: string | null): HoldResult {
-  if (result.verdict !== 'pass' || note.begun.vent !== undefined) return result
-  const message = remark ?? 'the hold ended without a vent: the gauge was not seen to answer'
-  return { ...result, verdict: 'void', reasons: [{ code: 'interrupted', message }, ...result.reasons] }
 }

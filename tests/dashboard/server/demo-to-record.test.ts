@@ -67,7 +67,7 @@ async function hold(id: string, retests: string | null): Promise<NonNullable<Liv
   return last!
 }
 
-describe('a session from the first reading to the sealed record', () => {
+describe('a session from the first reading to the sealed record', { timeout: 90_000 }, () => {
   it('starts nothing before a reading has come, and nothing that the system file does not have', async () => {
     const order = { hold: 'feed-lines-10psi', operator: null, witness: null, stateSheet: [], retests: null }
     const early = await send(port, '/api/hold/start', order)

@@ -48,7 +48,7 @@ const sealedOf = async (bench: RunningBench) => {
   return bench.archive.get(id)
 }
 
-describe('a hold that runs when the program ends', () => {
+describe('a hold that runs when the program ends', { timeout: 90_000 }, () => {
   it('goes on after a restart: same recording, the gap marked, sealed when it ends', async () => {
     const { demo, open, recording, session, note } = await stoppedInHold()
     demo.advance(4)
@@ -104,6 +104,25 @@ describe('a hold that runs when the program ends', () => {
     expect(text).toMatch(/^#! .*logger p1=0\.00238,p2=0\.00/m)
     expect(bench.session.state().hold?.stage).toBe('hold')
     await bench.stop()
+  })
+
+  it('is sealed once when the program ended between the seal and the removal of its note', async () => {
+    const { demo, open, note } = await stoppedInHold()
+    demo.advance(2)
+    const bench = await open()
+    demo.advance(160)
+    bench.session.enterStage('vent')
+    const left = readFileSync(note, 'utf8')
+    demo.advance(60)
+    await sealedOf(bench)
+    await until(() => !existsSync(note))
+    await bench.stop()
+    writeFileSync(note, left)
+    const again = await open()
+    demo.advance(5)
+    expect(again.archive.list()).toHaveLength(1)
+    expect([again.session.state().hold, existsSync(note)]).toEqual([null, false])
+    await again.stop()
   })
 
   it('is told when its note cannot be read, and nothing is thrown away', async () => {

@@ -1,0 +1,116 @@
+import { join } from 'node:path'
+import type { HoldResult } from '#analysis/model/hold-result.ts'
+import type { LiveState } from '#dashboard/api.ts'
+import type { Stand } from './hold-conductor.ts'
+import type { HoldNote } from './hold-note.ts'
+
+/** The recording does not show the hold that was to be sealed: trying again would not help. */
+class NoSuchHold extends Error {}
+
+/**
+ * Has the recordings of ended holds analyzed and seals the results, one after the other. What cannot be sealed now,
+ * such as on a full disk, waits and is tried again.
+ */
+export class HoldSealer {
+  /** The hold that was sealed last. */
+  last: LiveState['last'] = null
+  /** Why an ended hold is not in the archive yet; null when all are. */
+  trouble: string | null = null
+  readonly #stand: Stand
+  readonly #holdRuns: () => boolean
+  #waiting: { note: HoldNote; remark: string | null }[] = []
+  #sealing: Promise<void> | null = null
+  #closed = false
+
+  constructor(stand: Stand, holdRuns: () => boolean) {
+    this.#stand = stand
+    this.#holdRuns = holdRuns
+  }
+
+  get busy(): boolean {
+    return this.#sealing !== null || this.#waiting.length > 0
+  }
+
+  /** @param remark why the hold was broken off; null when it ended as it should */
+  add(note: HoldNote, remark: string | null): void {
+    this.#waiting.push({ note, remark })
+    this.next()
+  }
+
+  /** Resolves when nothing is being sealed; nothing is begun after that. */
+  async close(): Promise<void> {
+    this.#closed = true
+    await this.#sealing
+  }
+
+  /** Seals the oldest that waits; does nothing while one is being sealed. */
+  next(): void {
+    const [next] = this.#waiting
+    if (!next || this.#sealing || this.#closed) return
+    this.#sealing = this.#seal(next.note, next.remark)
+      .then((last) => {
+        this.#waiting.shift()
+        this.last = last
+        this.trouble = null
+        if (!this.#holdRuns()) this.#stand.note.clear()
+      })
+      .catch((error: Error) => {
+        if (error instanceof NoSuchHold) {
+          this.#waiting.shift()
+          this.#stand.note.setAside(next.note)
+          this.#stand.log(error.message)
+          return
+        }
+        if (this.trouble !== error.message) this.#stand.log(error.message)
+        this.trouble = error.message
+        return new Promise<void>((resolve) => setTimeout(resolve, 2000).unref())
+      })
+      .finally(() => {
+        this.#sealing = null
+        this.#stand.changed()
+      })
+  }
+
+  async #seal(note: HoldNote, remark: string | null): Promise<LiveState['last']> {
+    const { archive, recording, thread, log } = this.#stand
+    const path = join(recording.folder, note.recording)
+    recording.sync()
+    const analyses = await thread.analyze(path, note.recording, note.systemText)
+    const found: HoldResult | undefined = analyses.findLast((each) => each.result.hold === note.hold)?.result
+    if (!found)
+      throw new NoSuchHold(`${note.recording} shows no hold ${note.hold}: look at it with stillhold analyze`)
+    const result = withoutFalsePass(found, note, remark)
+    const sealed = archive.seal({
+      kind: 'hold',
+      recordingPath: path,
+      systemText: note.systemText,
+      systemName: this.#systemName(note),
+      result,
+      operator: note.operator,
+      witness: note.witness,
+      photos: [],
+      note: remark,
+      corrects: null,
+      retests: note.retests,
+    })
+    log(`${sealed.id}: ${result.verdict}`)
+    return { record: sealed.id, result }
+  }
+
+  #systemName(note: HoldNote): string {
+    const { system, text } = this.#stand.system()
+    return text === note.systemText
+      ? system.name
+      : (/^name:\s*(.+)$/m.exec(note.systemText)?.[1] ?? 'unnamed')
+  }
+}
+
+/**
+ * A hold that was broken off before its vent never passes, whatever the curve shows up to there: nobody saw the gauge
+ * answer. The analysis says so too; this holds should it ever miss it.
+ */
+function withoutFalsePass(result: HoldResult, note: HoldNote, remark: string | null): HoldResult {
+  if (result.verdict !== 'pass' || note.begun.vent !== undefined) return result
+  const message = remark ?? 'the hold ended without a vent: the gauge was not seen to answer'
+  return { ...result, verdict: 'void', reasons: [{ code: 'interrupted', message }, ...result.reasons] }
+}
