@@ -154,11 +154,11 @@ export function columnsOf(id: string, fromS: number, toS: number, points: number
   const low: number[] = []
   const high: number[] = []
   for (let t = from; t <= to; t += step) {
-    const centre = t < 60 ? 0 : t < 110 ? 690 * (t - 60) * 2 : 68_947 + 300 * Math.sin(t / 4000) - t / 90
+    const center = t < 60 ? 0 : t < 110 ? 690 * (t - 60) * 2 : 68_947 + 300 * Math.sin(t / 4000) - t / 90
     const reach = step > 0.1 ? 30 : 0
     timeS.push(t)
-    low.push(centre + (reach === 0 ? 20 * ripple(Math.round(t * 10)) : -reach))
-    high.push(centre + (reach === 0 ? 20 * ripple(Math.round(t * 10)) : reach))
+    low.push(center + (reach === 0 ? 20 * ripple(Math.round(t * 10)) : -reach))
+    high.push(center + (reach === 0 ? 20 * ripple(Math.round(t * 10)) : reach))
   }
   return [
     { channel: 'p-left', timeS, low, high },

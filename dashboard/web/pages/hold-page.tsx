@@ -36,7 +36,7 @@ function Idle({ rest }: PageProps) {
           <p>
             {state.last ? 'The bench is free.' : 'No hold has run in this session.'}{' '}
             <span class="soft">
-              The next one begins with what to pressurise, what to shut and whether these sensors can decide
+              The next one begins with what to pressurize, what to shut and whether these sensors can decide
               it.
             </span>
           </p>

@@ -4,7 +4,7 @@ import type { ProofState } from '../words.ts'
 type State = Verdict | ProofState
 
 /**
- * One shape a state, so that it reads without colour: full disc, half disc, diamond, dashed ring, ring with a bar,
+ * One shape a state, so that it reads without color: full disc, half disc, diamond, dashed ring, ring with a bar,
  * ring with a wave. Drawn around 0,0 with radius 10.
  */
 export function StateShape({ state }: { state: State }) {

@@ -37,7 +37,7 @@ export function Display() {
       <Segmented
         legend="Volume"
         options={[
-          { value: 'L', word: 'litre' },
+          { value: 'L', word: 'liter' },
           { value: 'gal', word: 'US gallon' },
         ]}
         value={volumeUnit.value}

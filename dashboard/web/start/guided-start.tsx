@@ -29,7 +29,7 @@ function Step(props: { n: number; title: string; done: boolean; children: Compon
   )
 }
 
-/** From choosing what to pressurise to the moment the pump may run: everything in one column, in the order of work. */
+/** From choosing what to pressurize to the moment the pump may run: everything in one column, in the order of work. */
 export function GuidedStart({ hold, retests }: { hold: string | null; retests: string | null }) {
   const checked = useSignal<readonly string[]>([])
   const cautioned = useSignal(false)
@@ -48,7 +48,7 @@ export function GuidedStart({ hold, retests }: { hold: string | null; retests: s
   }
   const spec = known.holds.find((one) => one.id === hold) ?? null
   const choose = (
-    <Step n={1} title="What is pressurised?" done={spec !== null}>
+    <Step n={1} title="What is pressurized?" done={spec !== null}>
       <div class="hold-choices" role="radiogroup" aria-label="Holds of the system file">
         {known.holds.map((one) => (
           <label key={one.id} class={one.id === hold ? 'is-picked' : ''}>

@@ -82,7 +82,7 @@ export function layOutSystem(system: System, rem: number, direction: 'LR' | 'TB'
     pipes: graph.edges().map((edge) => ({
       from: edge.v,
       to: edge.w,
-      points: toCentres(graph, edge.v, edge.w, (graph.edge(edge) as { points: Point[] }).points),
+      points: toCenters(graph, edge.v, edge.w, (graph.edge(edge) as { points: Point[] }).points),
     })),
   }
 }
@@ -100,16 +100,16 @@ interface Point {
 }
 
 /** Pipes run on to the middle of a valve, under its disc. */
-function toCentres(
+function toCenters(
   graph: InstanceType<typeof dagre.graphlib.Graph>,
   from: string,
   to: string,
   points: Point[],
 ): Point[] {
-  const centre = (name: string): Point[] => {
+  const center = (name: string): Point[] => {
     if (!name.startsWith('v:')) return []
     const { x, y } = graph.node(name) as Point
     return [{ x, y }]
   }
-  return [...centre(from), ...points, ...centre(to)]
+  return [...center(from), ...points, ...center(to)]
 }
