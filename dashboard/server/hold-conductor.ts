@@ -205,8 +205,10 @@ export class HoldConductor {
     const fromS = Math.max(startedS - baselineS, this.#lastEndS)
     this.#stand.thread.begin(system, this.#stand.recording.name ?? '', String(this.#stand.startNs()))
     this.#stand.thread.append(this.#stand.channels().collectFrom(fromS))
-    for (const item of order.stateSheet)
-      this.#stand.mark({ kind: 'note', fields: { text: `checked: ${item}` } }, timeNs)
+    if (order.stateSheet.length > 0) {
+      const text = `checked: ${order.stateSheet.join('; ')}`
+      this.#stand.mark({ kind: 'note', fields: { text } }, timeNs)
+    }
   }
 
   #mark(stage: HoldStage, timeNs: bigint): void {
