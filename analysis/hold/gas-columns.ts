@@ -140,8 +140,6 @@ export interface GasColumns {
   readonly response: Float64Array
   /** White variance of the response. */
   readonly variance: Float64Array
-  /** Log of the Jacobian from ln p to the response: makes the shapes' likelihoods comparable. */
-  readonly logJacobian: number
   /**
    * The heat's column and what is not linear in it, for a pump-up heat of amplitude a: ln(1 + a·h) − a·h where the gas
    * cools exponentially, the rest of the whole way where it cools by convection.
@@ -172,6 +170,7 @@ export function gasColumns(rows: GasRows, shape: GasShape, creepTausS: readonly 
   const level = new Float64Array(n).fill(1)
   if (shape.thermometer === 'gas') {
     // The thermometer shows the gas late: everything else is made as late, and what it lacked at the start decays.
+    // This judges the thermometer by the gauge: its noise is what scatters, whatever the lag.
     const late = (column: Float64Array): Float64Array => laggedColumn(rows, column, lagS)
     const lateHeat = through(decayColumn(rows, lagS))
     return {
@@ -187,7 +186,6 @@ export function gasColumns(rows: GasRows, shape: GasShape, creepTausS: readonly 
       ],
       response: late(response),
       variance: rows.variance.map((v, i) => v + rows.temperatureVariance[i] * stiffness[i] ** 2),
-      logJacobian: lagLogJacobian(rows, lagS),
       heatAt: () => ({ heat: lateHeat, bend: new Float64Array(n) }),
     }
   }
@@ -207,7 +205,6 @@ export function gasColumns(rows: GasRows, shape: GasShape, creepTausS: readonly 
     ],
     response,
     variance: rows.variance,
-    logJacobian: 0,
     heatAt(amplitude) {
       if (!shape.convective) {
         const bend = exponential.map((h) => Math.log1p(amplitude * h) - amplitude * h)
@@ -221,16 +218,6 @@ export function gasColumns(rows: GasRows, shape: GasShape, creepTausS: readonly 
       return { heat: through(heat), bend: through(bend) }
     },
   }
-}
-
-/** Σ ln of what each row's response keeps of its own ln p under a lag. */
-function lagLogJacobian(rows: GasRows, lagS: number): number {
-  let sum = 0
-  for (let i = 1; i < rows.fromS.length; i++) {
-    const step = (rows.fromS[i] + rows.toS[i] - rows.fromS[i - 1] - rows.toS[i - 1]) / 2
-    sum += Math.log(1 + (lagS * Math.expm1(-step / lagS)) / step)
-  }
-  return sum
 }
 
 /** ∫ dp_b/p from the first row: change of the atmosphere over the absolute pressure; zeros without a barometer. */

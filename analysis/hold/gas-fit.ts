@@ -41,8 +41,10 @@ const whiteLadder: readonly (readonly [scale: number, weight: number])[] = [
 ]
 
 /** Shares of the corrections that may be wrong, one standard deviation; found on simulated holds (docs/validation.md). */
-const heatTrust = Number(process.env.HT ?? 0.06)
+const heatTrust = Number(process.env.HT ?? 0.12)
 const swingTrust = Number(process.env.ST ?? 0.04)
+/** Part of a random walk that averaging over blocks hides from the likelihood, as a share of its size. */
+const hiddenWalkShare = Number(process.env.HW ?? 0.8)
 /** Relative error of the drop from the gauge's span and the leak law. */
 const drawError = 0.01
 
@@ -76,18 +78,17 @@ export function gasFit(rows: GasRows, beliefs: GasBeliefs): GasFit {
     cache.set(key, made)
     return made
   }
-  const sparse = noises.filter((noise) => noise.whiteScale === 1).filter((_, i) => i === 2 || i === 5)
-  const scoreOf = (shape: GasShape): number => {
-    let most = Number.NEGATIVE_INFINITY
+  const scoreAt = (shape: GasShape, tried: readonly NoiseSize[]): number => {
     const shaped = columnsOf(shape)
+    let most = Number.NEGATIVE_INFINITY
     if (shaped === null) return most
-    for (const noise of sparse) {
+    for (const noise of tried) {
       const solved = solveNode(shaped, rows, beliefs, noise, stepS, 0, Number.POSITIVE_INFINITY, [])
       if (solved !== null) most = Math.max(most, solved.logWeight)
     }
     return most
   }
-  const candidates = likelyShapes(beliefs, scoreOf)
+  const candidates = likelyShapes(beliefs, noises, scoreAt)
   const parts: Part[] = []
   let best: Solution | null = null
   for (const { shape, logWeight } of candidates) {
@@ -117,33 +118,56 @@ function noiseSizes(rows: GasRows): NoiseSize[] {
   )
 }
 
+/** Noise sizes a first look takes: white noise as read, and a small, a middling and a large walk. */
+const firstLook = [2, 5, 7]
+
 /** Every shape worth solving in full, with its belief: the ladder of lags is made finer around the likeliest. */
-function likelyShapes(beliefs: GasBeliefs, scoreOf: (shape: GasShape) => number): Candidate[] {
-  const out: (Candidate & { score: number })[] = []
+function likelyShapes(
+  beliefs: GasBeliefs,
+  noises: readonly NoiseSize[],
+  scoreAt: (shape: GasShape, tried: readonly NoiseSize[]) => number,
+): Candidate[] {
+  const plain = noises.filter((noise) => noise.whiteScale === 1)
+  const first = firstLook.map((k) => plain[k])
   const probes = [...new Set([beliefs.stretch[0], beliefs.stretch[beliefs.stretch.length >> 1]])]
+  const out: (Candidate & { score: number })[] = []
   for (const { thermometer, convective, weight, lagsS } of beliefs.families) {
-    const best = (lagS: number): number =>
-      Math.max(...probes.map((s) => scoreOf({ thermometer, convective, lagS, stretchPerPa: s.perPa })))
+    const shapesAt = (lagS: number): GasShape[] =>
+      probes.map((s) => ({ thermometer, convective, lagS, stretchPerPa: s.perPa }))
+    const rough = lagsS.map((lagS) => Math.max(...shapesAt(lagS).map((shape) => scoreAt(shape, first))))
+    const roughBest = lagsS[rough.indexOf(Math.max(...rough))]
+    // The size of the noise that suits the likeliest lag judges all of them.
+    const suits = plain.map((noise) =>
+      Math.max(...shapesAt(roughBest).map((shape) => scoreAt(shape, [noise]))),
+    )
+    const k = suits.indexOf(Math.max(...suits))
+    const tried = plain.slice(Math.max(0, k - 1), k + 2)
+    const score = (lagS: number): number => {
+      const z = Math.log(lagS / middleLagS(lagsS)) / lagSpread
+      return Math.max(...shapesAt(lagS).map((shape) => scoreAt(shape, tried))) - 0.5 * z * z
+    }
     let lags = [...lagsS]
-    let scores = lags.map(best)
+    let scores = lags.map(score)
     for (let round = 0; round < 2; round++) {
       const top = scores.indexOf(Math.max(...scores))
       const from = lags[Math.max(0, top - 1)]
       const to = lags[Math.min(lags.length - 1, top + 1)]
       const finer = [0.2, 0.4, 0.6, 0.8].map((share) => from ** (1 - share) * to ** share)
+      const known = new Map(lags.map((lagS, i) => [lagS, scores[i]]))
       lags = [...new Set([...lags, ...finer])].sort((a, b) => a - b)
-      scores = lags.map(best)
+      scores = lags.map((lagS) => known.get(lagS) ?? score(lagS))
     }
+    const span = Math.log(lags[lags.length - 1] / lags[0])
     lags.forEach((lagS, i) => {
       const before = i > 0 ? Math.log(lagS / lags[i - 1]) : Math.log(lags[1] / lagS)
       const after = i + 1 < lags.length ? Math.log(lags[i + 1] / lagS) : before
-      const span = Math.log(lags[lags.length - 1] / lags[0])
-      const logWeight = Math.log((weight * (before + after)) / (2 * span))
+      const z = Math.log(lagS / middleLagS(lagsS)) / lagSpread
+      const logWeight = Math.log((weight * (before + after)) / (2 * span)) - 0.5 * z * z
       for (const stretch of beliefs.stretch) {
         out.push({
           shape: { thermometer, convective, lagS, stretchPerPa: stretch.perPa },
           logWeight: logWeight + Math.log(stretch.weight),
-          score: scores[i] + logWeight,
+          score: scores[i] + Math.log((weight * (before + after)) / (2 * span)),
         })
       }
     })
@@ -152,9 +176,16 @@ function likelyShapes(beliefs: GasBeliefs, scoreOf: (shape: GasShape) => number)
   return out.filter((c) => c.score > most - 9)
 }
 
+/** Spread of the belief in a time constant around the middle of its ladder, in ln. */
+const lagSpread = 1
+
+function middleLagS(lagsS: readonly number[]): number {
+  return Math.sqrt(lagsS[0] * lagsS[lagsS.length - 1])
+}
+
 /**
  * How far the corrections made may be wrong, as a drop in the stated hold time: a share of the pump-up heat that went
- * during the hold and of all temperature changes that were followed. Every model of heat is a simplification, and what
+ * during the last four fifths of the hold (what went earlier bends the curve too much to be taken for a leak) and of all temperature changes that were followed. Every model of heat is a simplification, and what
  * it explains away must not be believed to the last digit.
  */
 function correctionStd(rows: GasRows, shaped: ShapeColumns, best: Solution): number {
@@ -163,11 +194,12 @@ function correctionStd(rows: GasRows, shaped: ShapeColumns, best: Solution): num
   const n = rows.fromS.length
   let first = 0
   while (first < n - 2 && (rows.fromS[first] + rows.toS[first]) / 2 < rows.holdFromS) first++
+  const early = rows.holdFromS + 0.2 * (rows.toS[n - 1] - rows.holdFromS)
   let heat = 0
   let followed = 0
   for (let i = first + 1; i < n; i++) {
     const change = (column: number): number => c[column] * (columns[column][i] - columns[column][i - 1])
-    heat += change(place.heat) + change(place.slowHeat)
+    if (rows.toS[i] > early) heat += change(place.heat) + change(place.slowHeat)
     followed += Math.abs(change(place.temperature) + change(place.lead))
   }
   const span = (rows.fromS[n - 1] + rows.toS[n - 1] - rows.fromS[first] - rows.toS[first]) / 2
@@ -178,6 +210,8 @@ function correctionStd(rows: GasRows, shaped: ShapeColumns, best: Solution): num
 function mixed(parts: readonly Part[], best: Solution, rows: GasRows, unseenStd: number): GasFit {
   const kept = parts.filter((part) => part.logWeight > best.logWeight - negligible)
   const weight = kept.map((part) => Math.exp(part.logWeight - best.logWeight))
+  const n = rows.fromS.length
+  const hiddenWalk = hiddenWalkShare * (rows.statedHoldS / Math.sqrt(rows.toS[n - 1] - rows.holdFromS))
   const drop = { weight, mean: [] as number[], std: [] as number[] }
   const moles = { weight, mean: [] as number[], std: [] as number[] }
   const ratio = { weight, mean: [] as number[], std: [] as number[] }
@@ -185,7 +219,12 @@ function mixed(parts: readonly Part[], best: Solution, rows: GasRows, unseenStd:
     const stiffness = stiffnessBelief(part.stretch, rows.testPa, rows.testGaugePa)
     const factor = stiffness.growth / stiffness.mean
     const factorStd = (factor * stiffness.std) / stiffness.mean
-    const std = Math.hypot(Math.sqrt(part.variance), unseenStd, drawError * part.drop)
+    const std = Math.hypot(
+      Math.sqrt(part.variance),
+      unseenStd,
+      drawError * part.drop,
+      hiddenWalk * Math.sqrt(part.walkPerS),
+    )
     drop.mean.push(part.drop)
     drop.std.push(std)
     moles.mean.push(part.drop * factor)

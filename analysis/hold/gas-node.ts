@@ -20,6 +20,8 @@ export interface Part {
   /** Drop of ln p in the stated hold time at the stated pressure. */
   readonly drop: number
   readonly variance: number
+  /** Random walk of its noise, [1/s]. */
+  readonly walkPerS: number
 }
 
 /** One solution to draw: coefficients in the order of `place`. */
@@ -54,7 +56,6 @@ export interface ShapeColumns {
   readonly columns: Float64Array[]
   readonly extraWalk: Float64Array
   readonly variance: Float64Array
-  readonly logJacobian: number
 }
 
 /** Time from each row's middle to the next, [s]. */
@@ -80,7 +81,7 @@ export function shapeColumns(
   stepS: Float64Array,
 ): ShapeColumns | null {
   const columnsOf = gasColumns(rows, shape, beliefs.creepTausS)
-  const { response, variance, logJacobian } = columnsOf
+  const { response, variance } = columnsOf
   const stretch = beliefs.stretch.find((s) => s.perPa === shape.stretchPerPa) as StretchBelief
   let amplitude = beliefs.fullHeat * 0.2
   const shaped = (): ShapeColumns => {
@@ -94,7 +95,6 @@ export function shapeColumns(
       columns: [...regressors, response.map((y, i) => y - bend[i])],
       extraWalk,
       variance,
-      logJacobian,
     }
   }
   if (shape.thermometer === 'gas') {
@@ -130,7 +130,7 @@ function thermalWalk(rows: GasRows, shape: GasShape, heat: Float64Array, amplitu
     out[i] = cooling * Math.abs(heatLeft * amplitude * (heat[i - 1] - heat[i]))
     const change = Math.abs(theta[i] - theta[i - 1])
     const left = Math.abs(theta[i] - theta[last])
-    out[i] += (shape.thermometer === 'gas' ? cooling * left : swingError ** 2 * change * 30) * change
+    out[i] += (shape.thermometer === 'gas' ? 0.1 * cooling * left : swingError ** 2 * change * 30) * change
   }
   return out
 }
@@ -239,7 +239,6 @@ export function solveNode(
       const { factor, solution } = solved
       const flat =
         logWeight +
-        shaped.logJacobian +
         Math.log(noise.weight * gain.weight * creepShare) -
         0.5 * noiseLogDeterminant +
         solved.logDensity
@@ -261,7 +260,7 @@ export function solveNode(
         }
         if (logPart < cut) return
         const drop = solution[place.leak] + slope * (creep - creepMean)
-        parts.push({ logWeight: logPart, stretch, drop, variance: dropVariance })
+        parts.push({ logWeight: logPart, stretch, drop, variance: dropVariance, walkPerS })
       }
       atCreep(0, 1 - beliefs.creepWeight)
       for (const [sizeOf, weight] of creepLadder)
