@@ -40,6 +40,15 @@ async function startDemo(data: string, listen: string): Promise<{ url: string; p
   return { url, process: child }
 }
 
+/** Waits until the first hold of the demo is sealed. */
+async function sealed(url: string): Promise<LiveState> {
+  for (;;) {
+    const state = (await (await fetch(`${url}/api/state`)).json()) as LiveState
+    if (state.last !== null) return state
+    await new Promise((done) => setTimeout(done, 500))
+  }
+}
+
 const gone = (child: ChildProcess): Promise<void> =>
   new Promise((done) => {
     if (child.exitCode !== null || child.signalCode !== null) return done()
@@ -68,12 +77,7 @@ describe.skipIf(browserPath === null)(`the demo bench, end to end${withoutBrowse
       await page.waitForSelector('.rail li.is-now', { timeout: 60_000 })
       await page.waitForSelector('.decision-panel', { timeout: 90_000 })
       await shoot(page, 'demo-holding')
-      await page.waitForFunction(
-        async () => ((await (await fetch('/api/records')).json()) as unknown[]).length > 0,
-        undefined,
-        { timeout: 120_000, polling: 1000 },
-      )
-      const state = (await (await fetch(`${demo.url}/api/state`)).json()) as LiveState
+      const state = await sealed(demo.url)
       expect(state.last?.result.verdict).toMatch(/^(pass|fail|undecided|void)$/)
       const record = state.last!.record
       await page.goto(`${demo.url}/#/records/${record}`)

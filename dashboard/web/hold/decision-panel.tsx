@@ -1,4 +1,5 @@
 import type { RunningHold } from '#dashboard/api.ts'
+import { bench, isLive } from '../live/bench.ts'
 import { StateMark } from '../parts/state-mark.tsx'
 import { pressureDifference, span } from '../quantity.ts'
 import { verdictWords } from '../words.ts'
@@ -19,12 +20,14 @@ function headline(hold: RunningHold): { words: string; state: RunningHold['verdi
 /** What is known of the leak, how sure it is, and when it will be decided. */
 export function DecisionPanel({ hold, lengthS }: { hold: RunningHold; lengthS: number | null }) {
   const { words, state } = headline(hold)
+  const silent = bench.value?.alarms.some((one) => one.code.startsWith('logger')) ?? false
+  const old = !isLive.value || silent
   const last = hold.looks.at(-1)
   return (
     <section class={`panel decision-panel ${state ? `is-${state} is-decided` : ''}`} aria-label="Decision">
       <p class="headline" role="status">
         {state && <StateMark state={state} size={2} />}
-        {words}
+        {old ? `Last known: ${words.charAt(0).toLowerCase()}${words.slice(1)}` : words}
       </p>
       <DecisionPicture
         looks={hold.looks}

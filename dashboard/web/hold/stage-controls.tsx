@@ -34,7 +34,12 @@ export function StageControls({ hold }: { hold: RunningHold }) {
     }
   }
   const decided = hold.verdict === 'pass' || hold.verdict === 'fail'
-  const wait = hold.stage === 'settle' && hold.settled ? hold.settled.message : (step?.hint ?? null)
+  const wait =
+    hold.stage === 'settle' && hold.settled
+      ? hold.settled.message
+      : hold.stage === 'hold' && !decided
+        ? steps.settle.hint
+        : (step?.hint ?? null)
 
   return (
     <section class="stage-controls" aria-label="Next step">
