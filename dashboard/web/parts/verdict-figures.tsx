@@ -1,12 +1,17 @@
-import type { HoldResult, SectionLeak } from '#analysis/model/hold-result.ts'
+import type { Estimate, HoldResult, SectionLeak } from '#analysis/model/hold-result.ts'
 import { digits, pressureDifference, span } from '../quantity.ts'
 import { TableScroll } from './table-scroll.tsx'
 
 export const leaksOf = (result: HoldResult): readonly SectionLeak[] =>
   result.leak === null ? [] : Array.isArray(result.leak) ? result.leak : [result.leak as SectionLeak]
 
-const sig = (value: number): string =>
-  digits(value, Math.max(0, Math.min(6, 2 - Math.floor(Math.log10(Math.max(Math.abs(value), 1e-9))))))
+/** Decimals that show a rate to three figures of the largest number beside it: all of a row alike. */
+const decimalsFor = (...beside: readonly number[]): number => {
+  const largest = Math.max(...beside.map(Math.abs), 1e-6)
+  return Math.max(0, Math.min(6, 2 - Math.floor(Math.log10(largest))))
+}
+const rateText = (value: number, of: Estimate, allowed: number | undefined): string =>
+  digits(value, decimalsFor(of.low, of.high, allowed ?? 0))
 
 /** Leak with its interval beside what was allowed, as a small table. */
 export function VerdictFigures({ result }: { result: HoldResult }) {
@@ -53,11 +58,14 @@ export function VerdictFigures({ result }: { result: HoldResult }) {
                   <th scope="row">
                     {one.section}, {rate === 'scc' ? 'scc/min' : 'mL/min'}
                   </th>
-                  <td class="number">{sig(rateOf(one)!.value)}</td>
+                  <td class="number">{rateText(rateOf(one)!.value, rateOf(one)!, allowedRate)}</td>
                   <td class="number">
-                    {sig(rateOf(one)!.low)} to {sig(rateOf(one)!.high)}
+                    {rateText(rateOf(one)!.low, rateOf(one)!, allowedRate)} to{' '}
+                    {rateText(rateOf(one)!.high, rateOf(one)!, allowedRate)}
                   </td>
-                  <td class="number">{allowedRate === undefined ? '–' : sig(allowedRate)}</td>
+                  <td class="number">
+                    {allowedRate === undefined ? '–' : rateText(allowedRate, rateOf(one)!, allowedRate)}
+                  </td>
                 </tr>
               )}
             </>

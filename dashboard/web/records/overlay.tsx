@@ -8,6 +8,7 @@ import { leaksOf } from '../parts/verdict-figures.tsx'
 import { moment, pressure, pressureDifference } from '../quantity.ts'
 import { address } from '../route.ts'
 import { verdictWords } from '../words.ts'
+import { holdPart } from './hold-part.ts'
 import type { WireCurves } from './record-view.tsx'
 
 /** Two holds from the same starting point: what the work changed. */
@@ -19,7 +20,10 @@ export function Overlay({ before, after }: { before: string; after: string }) {
   const pair = [a.value, b.value] as const
   const names = ['before', 'after'] as const
   const results = pair.map((one) => one.record.result as HoldResult)
-  const curves = pair.map((one) => one.curves[0] as unknown as WireCurves | undefined)
+  const curves = pair.map((one, i) => {
+    const curve = one.curves[0] as unknown as WireCurves | undefined
+    return curve && holdPart(curve, results[i].seconds)
+  })
   const sameHold = results[0].hold === results[1].hold
   const drops = results.map((one) => leaksOf(one)[0]?.drop_Pa)
   const apart =

@@ -9,6 +9,7 @@ import { VerdictFigures } from '../parts/verdict-figures.tsx'
 import { digits, moment, pressure, pressureDifference, span } from '../quantity.ts'
 import { address } from '../route.ts'
 import { recordKindWords, verdictWords } from '../words.ts'
+import { holdPart } from './hold-part.ts'
 import { RecordChart } from './record-chart.tsx'
 
 const isHold = (result: object): result is HoldResult => 'verdict' in result && 'allowance' in result
@@ -176,7 +177,8 @@ export function RecordView({ id }: { id: string }) {
 }
 
 function Curves(props: { curves: readonly WireCurves[]; allowanceDropPa: number; seconds: number }) {
-  const [curve] = props.curves
+  const [whole] = props.curves
+  const curve = whole && holdPart(whole, props.seconds)
   const columns = useMemo(() => {
     if (!curve) return []
     const slope = pressure().slope
@@ -194,7 +196,7 @@ function Curves(props: { curves: readonly WireCurves[]; allowanceDropPa: number;
         y: [first, first - props.allowanceDropPa * slope * Math.sign(first || 1)],
       },
     ]
-  }, [curve, pressure().symbol, props.allowanceDropPa])
+  }, [whole, props.seconds, pressure().symbol, props.allowanceDropPa])
   if (!curve) return null
   return (
     <section class="panel" aria-label="Curves of the hold">
