@@ -236,12 +236,19 @@ describe('openRecording fails loudly', () => {
     expect(fault.message).toMatch(/^cannot open the recording .*ENOENT.*; make the folder first$/)
   })
 
-  it.skipIf(process.getuid?.() === 0 || process.platform === 'win32')(
-    'openRecording(read-only folder) is no-permission (skipped for root, who may write anywhere)',
+  it.skipIf(process.platform === 'win32')(
+    'openRecording(read-only folder) is no-permission (skipped on Windows, which has no such mode)',
     () => {
-      chmodSync(folder, 0o500)
-      expect(fails(() => openRecording(join(folder, 'a.lp'), clocks())).code).toBe('no-permission')
-      chmodSync(folder, 0o700)
+      chmodSync(folder, 0o555)
+      // Root may write anywhere: become nobody for as long as it takes.
+      const isRoot = process.getuid?.() === 0
+      if (isRoot) process.seteuid?.(65_534)
+      try {
+        expect(fails(() => openRecording(join(folder, 'a.lp'), clocks())).code).toBe('no-permission')
+      } finally {
+        if (isRoot) process.seteuid?.(0)
+        chmodSync(folder, 0o700)
+      }
     },
   )
 
