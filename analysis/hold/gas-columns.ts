@@ -140,6 +140,8 @@ export interface GasColumns {
   readonly response: Float64Array
   /** White variance of the response. */
   readonly variance: Float64Array
+  /** Log of the Jacobian that makes the likelihoods of different stretch comparable. */
+  readonly logJacobian: number
   /**
    * The heat's column and what is not linear in it, for a pump-up heat of amplitude a: ln(1 + a·h) − a·h where the gas
    * cools exponentially, the rest of the whole way where it cools by convection.
@@ -186,6 +188,8 @@ export function gasColumns(rows: GasRows, shape: GasShape, creepTausS: readonly 
       ],
       response: late(response),
       variance: rows.variance.map((v, i) => v + rows.temperatureVariance[i] * stiffness[i] ** 2),
+      // The density is that of the thermometer's reading, which the response shows through the stiffness.
+      logJacobian: stiffness.reduce((sum, s) => sum + Math.log(s), 0),
       heatAt: () => ({ heat: lateHeat, bend: new Float64Array(n) }),
     }
   }
@@ -205,6 +209,7 @@ export function gasColumns(rows: GasRows, shape: GasShape, creepTausS: readonly 
     ],
     response,
     variance: rows.variance,
+    logJacobian: 0,
     heatAt(amplitude) {
       if (!shape.convective) {
         const bend = exponential.map((h) => Math.log1p(amplitude * h) - amplitude * h)

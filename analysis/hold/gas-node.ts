@@ -56,6 +56,7 @@ export interface ShapeColumns {
   readonly columns: Float64Array[]
   readonly extraWalk: Float64Array
   readonly variance: Float64Array
+  readonly logJacobian: number
 }
 
 /** Time from each row's middle to the next, [s]. */
@@ -81,7 +82,7 @@ export function shapeColumns(
   stepS: Float64Array,
 ): ShapeColumns | null {
   const columnsOf = gasColumns(rows, shape, beliefs.creepTausS)
-  const { response, variance } = columnsOf
+  const { response, variance, logJacobian } = columnsOf
   const stretch = beliefs.stretch.find((s) => s.perPa === shape.stretchPerPa) as StretchBelief
   let amplitude = beliefs.fullHeat * 0.2
   const shaped = (): ShapeColumns => {
@@ -95,6 +96,7 @@ export function shapeColumns(
       columns: [...regressors, response.map((y, i) => y - bend[i])],
       extraWalk,
       variance,
+      logJacobian,
     }
   }
   if (shape.thermometer === 'gas') {
@@ -239,6 +241,7 @@ export function solveNode(
       const { factor, solution } = solved
       const flat =
         logWeight +
+        shaped.logJacobian +
         Math.log(noise.weight * gain.weight * creepShare) -
         0.5 * noiseLogDeterminant +
         solved.logDensity

@@ -38,6 +38,10 @@ export interface GasHold {
   readonly noise: SampleNoise
   /** Temperature trend over the hold that the thermometer could miss, [K]. */
   readonly unseenTemperatureK: number
+  /** Change of the atmosphere over the hold that the barometer could miss, [Pa]; null without one. */
+  readonly unseenWeatherPa: number | null
+  /** Whether the transducer reads absolute pressure. */
+  readonly absolute: boolean
   /** Samples of pressure in the hold itself. */
   readonly samples: number
   readonly spikes: number
@@ -60,16 +64,16 @@ export function gasHold(
   const { spec } = stages
   const holdS = stages.holdS as number
   const startS = quietStartS(signal, stages, untilS)
-  const noise = sampleNoise(
-    sliceOf(signal.timeS, signal.gaugePa, startS, untilS),
-    signal.channel.resolutionSi,
-  )
+  // An absolute transducer is taken as it is: the barometer's noise has no business in it.
+  const absolute = signal.channel.measures === 'absolute-pressure'
+  const readPa = absolute ? calibratedReadings(signal.channel, signal.reading) : signal.gaugePa
+  const noise = sampleNoise(sliceOf(signal.timeS, readPa, startS, untilS), signal.channel.resolutionSi)
   const spacing = medianSpacing(signal.timeS, startS, untilS)
   const edges = blockEdges(startS, untilS, spacing * 1.001, mostBlocks)
   const spikeLimit = Math.max(12 * noise.std, 4 * noise.step)
   const pressure = blockAverages(
     signal.timeS,
-    signal.gaugePa,
+    readPa,
     edges,
     spikeLimit > 0 ? spikeLimit : Number.POSITIVE_INFINITY,
   )
@@ -80,7 +84,7 @@ export function gasHold(
   const middleS = Float64Array.from(kept, (b) => (edges[b] + edges[b + 1]) / 2)
   const temperature = sectionTemperature(recording, system, sections, edges, kept, middleS)
   const barometer = barometerOf(recording, system)
-  const barometricPa =
+  const weather =
     barometer === null
       ? null
       : trendOf(
@@ -89,10 +93,13 @@ export function gasHold(
           edges,
           kept,
           middleS,
-        ).value
+        )
+  const barometricPa = weather?.value ?? null
   const zeroPa = gaugeZero(signal, stages.pumpUpS, spec.pressurePa)
-  const gaugePa = Float64Array.from(kept, (b) => pressure.mean[b] - (zeroPa ?? 0))
-  const absolutePa = gaugePa.map((g, i) => g + (barometricPa ? barometricPa[i] : standardAtmospherePa))
+  const atmosphere = (i: number): number => (barometricPa ? barometricPa[i] : standardAtmospherePa)
+  const meanPa = Float64Array.from(kept, (b) => pressure.mean[b])
+  const gaugePa = meanPa.map((p, i) => (absolute ? p - atmosphere(i) : p) - (zeroPa ?? 0))
+  const absolutePa = meanPa.map((p, i) => (absolute ? p : gaugePa[i] + atmosphere(i)))
   const meanBarometricPa = barometricPa ? mean(barometricPa) : standardAtmospherePa
   const meanTemperatureK = temperature ? mean(temperature.value) : 293.15
   const testPa = spec.pressurePa + meanBarometricPa
@@ -137,6 +144,8 @@ export function gasHold(
     warmth: temperature ? pumpUpWarmth(temperature.samples, stages, startS, spec.pressurePa / testPa) : null,
     noise,
     unseenTemperatureK: temperature?.unseenK ?? 0,
+    unseenWeatherPa: weather?.unseenK ?? null,
+    absolute,
     samples: to - from,
     spikes: pressure.spikes,
   }
@@ -213,7 +222,7 @@ function sectionTemperature(
     const kelvin = calibratedReadings(channel, samples.reading).map((t) =>
       t > coldestK && t < hottestK ? t : Number.NaN,
     )
-    const trend = trendOf(samples.timeS, kelvin, edges, kept, middleS, channel.resolutionSi)
+    const trend = trendOf(samples.timeS, kelvin, edges, kept, middleS, channel.resolutionSi, true)
     if (trend.known >= Math.max(4, 0.3 * kept.length))
       trends.push({ ...trend, samples: { timeS: samples.timeS, kelvin } })
   }
@@ -241,6 +250,7 @@ function trendOf(
   kept: readonly number[],
   middleS: Float64Array,
   resolution: number | null = null,
+  roughStart = false,
 ): { value: Float64Array; variance: Float64Array; known: number; unseenK: number } {
   const noise = sampleNoise(sliceOf(timeS, reading, edges[0], edges[edges.length - 1]), resolution)
   const blocks = blockAverages(
@@ -258,7 +268,7 @@ function trendOf(
     const rounding = noise.coarse ? noise.step ** 2 / 12 : noise.step ** 2 / 12 / count
     return Math.max(noise.std ** 2 / count, 1e-8) + rounding
   })
-  const trend = smoothTrend(middleS, means, variance)
+  const trend = smoothTrend(middleS, means, variance, roughStart)
   const last = trend.variance.length - 1
   const ends = Math.sqrt(trend.variance[0] + trend.variance[last])
   return {

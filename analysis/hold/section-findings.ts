@@ -14,6 +14,7 @@ import {
   type GasBeliefs,
   gainBeliefs,
   gasThermometerBelief,
+  isTank,
   shapeFamilies,
   stretchBeliefs,
 } from './gas-priors.ts'
@@ -113,7 +114,10 @@ function gasFinding(
 export function gasBeliefs(hold: GasHold, section: Section, pressurePa: number, holdS: number): GasBeliefs {
   const gauge = Math.abs(pressurePa)
   const unseen = hold.unseenTemperatureK / hold.meanTemperatureK
-  const weather = hold.barometricPa === null ? (unknownWeatherPaPerS * holdS) / hold.testPa : 0
+  const unseenWeather = hold.unseenWeatherPa ?? unknownWeatherPaPerS * holdS
+  // An absolute gauge feels the weather only through a volume that gives way to it.
+  const feels = hold.absolute ? (isTank(section) && section.stretchPerPa !== 0 ? 0.5 : 0.05) : 1
+  const weather = (feels * unseenWeather) / hold.testPa
   const span = hold.rows.toS[hold.rows.toS.length - 1]
   return {
     stretch: stretchBeliefs(section),

@@ -13,14 +13,19 @@ export interface SmoothTrend {
  * Smooths a slowly changing quantity (temperature, barometer) read with noise: a local linear trend whose
  * roughness is the one of largest likelihood on a fixed ladder, run forward and back.
  *
- * The first fifth may be much rougher than the rest: there the gas still cools from pump-up.
  *
  * @param timeS block times, ascending, [s]
  * @param mean block means; ignored where variance is Infinity
  * @param variance variance of each mean
+ * @param roughStart whether the first fifth may be much rougher than the rest: there the gas still cools from pump-up
  * *Source* Durbin & Koopman, local linear trend model with fixed-interval smoothing.
  */
-export function smoothTrend(timeS: Float64Array, mean: Float64Array, variance: Float64Array): SmoothTrend {
+export function smoothTrend(
+  timeS: Float64Array,
+  mean: Float64Array,
+  variance: Float64Array,
+  roughStart = false,
+): SmoothTrend {
   const n = timeS.length
   const span = Math.max(1e-9, timeS[n - 1] - timeS[0])
   let low = Number.POSITIVE_INFINITY
@@ -47,7 +52,7 @@ export function smoothTrend(timeS: Float64Array, mean: Float64Array, variance: F
   const unit = typical / span ** 3
   let best: { likelihood: number; trend: SmoothTrend } | null = null
   for (let power = -1; power <= 11; power++) {
-    const trend = smoothAt(timeS, mean, variance, unit * 10 ** power)
+    const trend = smoothAt(timeS, mean, variance, unit * 10 ** power, roughStart ? earlyRoughness : 0)
     if (best === null || trend.likelihood > best.likelihood) best = { likelihood: trend.likelihood, trend }
   }
   return (best as { trend: SmoothTrend }).trend
@@ -58,6 +63,7 @@ function smoothAt(
   mean: Float64Array,
   variance: Float64Array,
   roughness: number,
+  early: number,
 ): SmoothTrend & { likelihood: number } {
   const n = timeS.length
   const first = firstKnown(variance)
@@ -82,7 +88,7 @@ function smoothAt(
   for (let i = 0; i < n; i++) {
     const d = i > 0 ? timeS[i] - timeS[i - 1] : 0
     if (i > 0) {
-      const here = roughness * (1 + earlyRoughness * Math.exp((timeS[0] - timeS[i]) / earlyS))
+      const here = roughness * (1 + early * Math.exp((timeS[0] - timeS[i]) / earlyS))
       l += s * d
       a += 2 * d * b + d * d * c + (here * d ** 3) / 3
       b += d * c + (here * d * d) / 2
