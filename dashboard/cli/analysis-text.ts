@@ -1,0 +1,119 @@
+import colors from 'picocolors'
+import type {
+  AllowanceFigures,
+  Estimate,
+  HoldAnalysis,
+  Meaning,
+  SectionLeak,
+  Verdict,
+} from '#analysis/model/hold-result.ts'
+import type { System } from '#analysis/model/system.ts'
+import { toUnit } from '#analysis/physics/units.ts'
+import { conditionsWords, figure, span } from '#dashboard/archive/page/figure-words.ts'
+import { drawnCurve } from './drawn-curve.ts'
+
+const verdictColor: Readonly<Record<Verdict, (text: string) => string>> = {
+  pass: colors.green,
+  fail: colors.red,
+  undecided: colors.yellow,
+  void: colors.magenta,
+}
+
+/** One hold for people: the verdict first, then why, then the figures. */
+export function analysisText(
+  { result, curves, meaning }: HoldAnalysis,
+  system: System,
+  draw: boolean,
+): string {
+  const word = colors.bold(verdictColor[result.verdict](result.verdict.toUpperCase()))
+  const lines = [`${word}  ${colors.bold(result.hold)}  ${result.recording}`]
+  for (const { message } of result.reasons) lines.push(`  ${message}`)
+  const { needs_seconds_more: more } = result
+  if (more !== null) lines.push(`  About ${span(more)} more of the same would decide it.`)
+  const unit = gaugeUnit(system, result.sections)
+  for (const leak of leaksOf(result.leak)) lines.push(...leakLines(leak, result.allowance, unit))
+  if (result.raw_drop_Pa !== null) {
+    const how = `over ${span(result.seconds)}, as read and not compensated`
+    lines.push(`  raw drop     ${pressure(result.raw_drop_Pa, unit)} ${how}`)
+  }
+  for (const one of meaning) lines.push(...meaningLines(one, meaning.length > 1, unit))
+  if (result.stages.source === 'pressure')
+    lines.push('  No stage marks: the stages were found from the pressure itself.')
+  for (const event of result.events) lines.push(`  ${event.message}`)
+  const suspects = result.fittings.slice(0, 3).map((f) => `${f.id} ${Math.round(100 * f.leaking)} %`)
+  if (suspects.length > 0 && result.verdict !== 'pass') lines.push(`  may leak     ${suspects.join(', ')}`)
+  const holdS = holdStartS(result.stages, curves)
+  if (draw && holdS !== null) {
+    for (const curve of curves) {
+      const drawn = drawnCurve(curve, holdS, gaugeUnit(system, [curve.section]))
+      if (drawn.length === 0) continue
+      lines.push('', `  ${curve.section}, gauge pressure with temperature and atmosphere taken out:`)
+      for (const line of drawn) lines.push(`  ${line}`)
+    }
+  }
+  return `${lines.join('\n')}\n`
+}
+
+function leaksOf(leak: HoldAnalysis['result']['leak']): readonly SectionLeak[] {
+  if (leak === null) return []
+  return Array.isArray(leak) ? leak : [leak as SectionLeak]
+}
+
+function leakLines(leak: SectionLeak, allowance: AllowanceFigures, unit: string): string[] {
+  const drop = leak.drop_Pa
+  const lines = [`  leak         ${leak.section}: 95 % interval in brackets`]
+  lines.push(
+    `    drop       ${interval(drop, (pa) => toUnit(pa, unit, 'pressure'))} ${unit} in the stated hold; allowed ${pressure(allowance.drop_Pa, unit)}`,
+  )
+  if (leak.scc_per_min) {
+    const allowed = allowance.scc_per_min
+    lines.push(
+      `    rate       ${interval(leak.scc_per_min)} scc/min (${conditionsWords(leak.scc_per_min.reference)})${allowed === undefined ? '' : `; allowed ${figure(allowed)}`}`,
+    )
+  }
+  if (leak.mL_per_min) {
+    const allowed = allowance.mL_per_min
+    lines.push(
+      `    rate       ${interval(leak.mL_per_min)} mL/min${allowed === undefined ? '' : `; allowed ${figure(allowed)}`}`,
+    )
+  }
+  return lines
+}
+
+function meaningLines(one: Meaning & { section: string }, named: boolean, unit: string): string[] {
+  const parts = [`${pressure(one.drop_per_hour_Pa, unit)} an hour`]
+  if (one.equivalent_hole_m !== null) parts.push(`a hole of ${figure(one.equivalent_hole_m * 1e6, 2)} µm`)
+  if (one.fuel_mL_per_h !== null && one.fuel_mL_per_h > 0) {
+    const drops = one.drops_per_min === null ? '' : ` (${figure(one.drops_per_min, 2)} drops a minute)`
+    parts.push(`up to ${figure(one.fuel_mL_per_h, 2)} mL of fuel an hour${drops}`)
+  }
+  const lines = [`  it means     ${named ? `${one.section}: ` : ''}${parts.join('; ')}`]
+  if (one.equivalent_hole_m !== null) lines.push(`    assumed    ${one.assumptions.join('; ')}`)
+  return lines
+}
+
+function interval({ value, low, high }: Estimate, scale: (si: number) => number = (x) => x): string {
+  return `${figure(scale(value))} (${figure(scale(low))} to ${figure(scale(high))})`
+}
+
+function pressure(pa: number, unit: string): string {
+  return `${figure(toUnit(pa, unit, 'pressure'))} ${unit}`
+}
+
+/** Unit in which the section's own transducer reads; kPa where there is none. */
+function gaugeUnit(system: System, sections: readonly string[]): string {
+  const channel = system.channels.find(
+    ({ measures, section, scale }) =>
+      (measures === 'gauge-pressure' || measures === 'absolute-pressure') &&
+      scale === null &&
+      section !== null &&
+      sections.includes(section),
+  )
+  return channel?.unit ?? 'kPa'
+}
+
+/** Start of the hold on the time of the curves; null when there is none to draw. */
+function holdStartS(stages: HoldAnalysis['result']['stages'], curves: HoldAnalysis['curves']): number | null {
+  if (stages.hold_ns === null || curves.length === 0) return null
+  return curves[0].holdStartS ?? curves[0].timeS[0]
+}

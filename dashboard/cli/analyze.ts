@@ -1,0 +1,124 @@
+import { readFileSync } from 'node:fs'
+import { basename } from 'node:path'
+import type { Command } from 'commander'
+import { analyzeRecording } from '#analysis/hold/analyze-recording.ts'
+import { voidWithoutHold } from '#analysis/hold/void-without-hold.ts'
+import {
+  type HoldAnalysis,
+  type Verdict,
+  verdictExitCode,
+  verdictsWorstFirst,
+} from '#analysis/model/hold-result.ts'
+import type { System } from '#analysis/model/system.ts'
+import { readRecordingFile } from '#ingest/recording/read-recording.ts'
+import { systemFromFile } from '#ingest/recording/read-system-file.ts'
+import type { RecordingProblem } from '#ingest/recording/recording-problem.ts'
+import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
+import { analysisText } from './analysis-text.ts'
+
+interface AnalyzeOptions {
+  readonly system: string
+  readonly hold?: string
+  readonly json?: boolean
+}
+
+export function register(program: Command): void {
+  program
+    .command('analyze')
+    .description('analyze every hold found in the recordings')
+    .argument('<rec...>', 'recordings (*.lp)')
+    .requiredOption('--system <file>', 'system file')
+    .option('--hold <id>', 'only the holds of this id')
+    .option('--json', 'print one JSON object a line, one line a hold')
+    .addHelpText(
+      'after',
+      '\nExit code: 0 pass, 10 fail, 11 undecided, 12 void or no hold found; with several the worst counts\n' +
+        '(fail, void, undecided, pass). 2: a file or an option cannot be used.\n' +
+        '\nExample:\n  $ stillhold analyze recordings/lines-leak.lp --system recordings/floatplane.yaml',
+    )
+    .action((files: readonly string[], options: AnalyzeOptions) => {
+      process.exitCode = analyze(files, options)
+    })
+}
+
+/** Analyzes and prints; returns the exit code. */
+function analyze(files: readonly string[], options: AnalyzeOptions): number {
+  let system: System
+  try {
+    system = systemFromFile(
+      usable(options.system, () => readFileSync(options.system, 'utf8')),
+      options.system,
+    )
+    if (options.hold !== undefined) checkHold(system, options.hold, options.system)
+  } catch (cause) {
+    return complain(cause)
+  }
+  const verdicts: Verdict[] = []
+  let unusable = false
+  for (const [i, file] of files.entries()) {
+    try {
+      const holds = holdsOf(file, system, options.hold)
+      verdicts.push(...(holds.length > 0 ? holds.map(({ result }) => result.verdict) : ['void' as const]))
+      if (!options.json && i > 0 && holds.length > 0) process.stdout.write('\n')
+      for (const [k, hold] of holds.entries()) {
+        if (options.json) process.stdout.write(`${JSON.stringify(hold.result)}\n`)
+        else
+          process.stdout.write(
+            `${k > 0 ? '\n' : ''}${analysisText(hold, system, process.stdout.isTTY === true)}`,
+          )
+      }
+    } catch (cause) {
+      complain(cause)
+      unusable = true
+    }
+  }
+  if (unusable) return 2
+  return verdictExitCode[verdictsWorstFirst.find((verdict) => verdicts.includes(verdict)) ?? 'void']
+}
+
+/** The holds of one recording; what is odd about the file, and that it has no hold, goes to standard error. */
+function holdsOf(file: string, system: System, hold: string | undefined): HoldAnalysis[] {
+  const recording = usable(file, () => readRecordingFile(file, system))
+  tellProblems(file, recording.problems)
+  const found = analyzeRecording(recording, system, hold === undefined ? {} : { hold })
+  if (found.length > 0) return found
+  const what = hold === undefined ? 'no hold' : `no hold ${hold}`
+  process.stderr.write(
+    `stillhold: ${file}: ${what} found in it: no stage marks, and no pressure that stood near a stated test pressure; it proves nothing (void)\n`,
+  )
+  const spec = system.holds.find(({ id }) => id === hold)
+  return spec === undefined ? [] : [voidWithoutHold(basename(file), system, spec)]
+}
+
+/** Channels that were not plugged in are no news; everything else is told. */
+function tellProblems(file: string, problems: readonly RecordingProblem[]): void {
+  for (const { code, line, message } of problems) {
+    if (code === 'no-samples') continue
+    process.stderr.write(`stillhold: ${file}${line === null ? '' : `, line ${line}`}: ${message}\n`)
+  }
+}
+
+function checkHold(system: System, hold: string, file: string): void {
+  if (system.holds.some(({ id }) => id === hold)) return
+  const known = system.holds.map(({ id }) => id).join(', ') || 'none'
+  throw new UnreadableFile(file, null, `has no hold "${hold}"; its holds: ${known}`)
+}
+
+function usable<T>(file: string, read: () => T): T {
+  try {
+    return read()
+  } catch (cause) {
+    const code = (cause as NodeJS.ErrnoException).code
+    if (code === undefined || cause instanceof UnreadableFile) throw cause
+    const problem =
+      code === 'ENOENT' ? 'no such file' : code === 'EISDIR' ? 'is a folder' : `cannot be read (${code})`
+    throw new UnreadableFile(file, null, problem)
+  }
+}
+
+/** One line on standard error. */
+function complain(cause: unknown): 2 {
+  if (!(cause instanceof UnreadableFile)) throw cause
+  process.stderr.write(`stillhold: ${cause.message}\n`)
+  return 2
+}
