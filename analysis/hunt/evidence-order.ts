@@ -37,12 +37,27 @@ export function holdsInOrder(evidence: readonly Evidence[]): TimedHold[] {
     if (item.kind !== 'hold' || (item.record !== null && corrected.has(item.record))) continue
     const span = holdSpan(item.result)
     if (span === null) continue
-    const key = `${item.result.hold} ${span.startNs}`
+    const key = `${item.result.recording} ${item.result.hold} ${span.startNs}`
     const known = seen.get(key)
     // Of one hold analyzed twice the sealed one counts, and of two sealed ones the later.
     if (known === undefined || item.record !== null) seen.set(key, { ...span, evidence: item })
   }
-  return [...seen.values()].sort((a, b) => compare(a.startNs, b.startNs))
+  // Of holds that claim the same moment a fail counts as the later: the stricter reading.
+  const failed = (h: TimedHold): number => Number(h.evidence.result.verdict === 'fail')
+  return [...seen.values()].sort((a, b) => compare(a.startNs, b.startNs) || failed(a) - failed(b))
+}
+
+/** Holds of one section that claim the same time: a clock was wrong, and which came first cannot be told. */
+export function overlappingHolds(evidence: readonly Evidence[]): string[] {
+  const holds = holdsInOrder(evidence)
+  return holds.slice(1).flatMap((hold, i) => {
+    const before = holds[i]
+    const [now, then] = [hold.evidence.result, before.evidence.result]
+    if (hold.startNs >= before.endNs || !now.sections.some((s) => then.sections.includes(s))) return []
+    return [
+      `${then.recording} and ${now.recording} hold ${now.sections.join(' + ')} at the same time by their clocks: which came first cannot be told, so what was proven cannot either.`,
+    ]
+  })
 }
 
 /** From pump-up to vent; null for a result that knows no time. */

@@ -2,12 +2,12 @@ import type { Evidence } from '#analysis/model/evidence.ts'
 import type { Estimate } from '#analysis/model/hold-result.ts'
 import type { HuntFitting, HuntResult } from '#analysis/model/hunt.ts'
 import type { System } from '#analysis/model/system.ts'
-import { holdsInOrder, marksInOrder } from './evidence-order.ts'
+import { holdsInOrder, marksInOrder, overlappingHolds } from './evidence-order.ts'
 import { kindDefaults, weepAdvice } from './fitting-kinds.ts'
 import type { Particle, PathPosterior, Posterior } from './leak-problem.ts'
 import { nextSteps } from './next-steps.ts'
 import { leakPosterior } from './posterior.ts'
-import { type EvidenceProblem, type PathName, problemOfEvidence } from './problem-of-evidence.ts'
+import { type EvidenceProblem, heldPaths, type PathName, problemOfEvidence } from './problem-of-evidence.ts'
 import { systemProblems } from './system-graph.ts'
 
 export interface HuntOptions {
@@ -23,11 +23,14 @@ export function hunt(system: System, evidence: readonly Evidence[], options: Hun
   const built = problemOfEvidence(system, evidence, options.fittingsOnly)
   const posterior = leakPosterior(built.problem)
   const measured = built.problem.rows.length > 0
-  const reporter = { system, posterior, built, measured }
+  const held = heldPaths(built)
+  const reporter = { system, posterior, held, measured }
   const fittings = system.fittings
     .map((_, i) => reportFitting(reporter, i))
-    .sort((a, b) => b.leaking - a.leaking || a.id.localeCompare(b.id))
-  const anyLeak = weightWhere(posterior.particles, (rates) => system.fittings.some((_, p) => rates[p] > 0))
+    .sort((a, b) => Number(b.held) - Number(a.held) || b.leaking - a.leaking || a.id.localeCompare(b.id))
+  const anyLeak = weightWhere(posterior.particles, (rates) =>
+    system.fittings.some((_, p) => held.has(p) && rates[p] > 0),
+  )
   const sections = system.sections.map(({ id }) => {
     const mine = built.names.flatMap((name, p) => (sectionOf(system, name) === id ? [p] : []))
     return {
@@ -35,7 +38,7 @@ export function hunt(system: System, evidence: readonly Evidence[], options: Hun
       leaking: weightWhere(posterior.particles, (rates) => mine.some((p) => rates[p] > 0)),
     }
   })
-  const next = nextSteps(system, built, posterior, looksSinceWork(system, evidence))
+  const next = nextSteps(system, built, focused(posterior, held, anyLeak), looksSinceWork(system, evidence))
   return {
     stillhold: 1,
     system: system.name,
@@ -72,20 +75,38 @@ export function hunt(system: System, evidence: readonly Evidence[], options: Hun
     ignored: built.ignored,
     cautions: [
       ...built.cautions,
+      ...overlappingHolds(evidence),
       ...contradictions(built, posterior),
       ...systemProblems(system).map((p) => p.message),
     ],
   }
 }
 
+/**
+ * While something that was held is likely to leak, the hunt is for that leak: what was never held is the ledger's affair
+ * and counts as tight here. Else everything is in question.
+ */
+function focused(posterior: Posterior, held: ReadonlySet<number>, anyLeak: number): Posterior {
+  if (anyLeak < suspicion) return posterior
+  const particles = posterior.particles.map(({ weight, rates }) => ({
+    weight,
+    rates: rates.map((rate, p) => (held.has(p) ? rate : 0)),
+  }))
+  const tight: PathPosterior = { leaking: 0, error: 0, rate: null }
+  return { ...posterior, particles, paths: posterior.paths.map((path, p) => (held.has(p) ? path : tight)) }
+}
+
+/** Below this the held fittings are done with. */
+const suspicion = 0.2
+
 interface Reporter {
   readonly system: System
   readonly posterior: Posterior
-  readonly built: EvidenceProblem
+  readonly held: ReadonlySet<number>
   readonly measured: boolean
 }
 
-function reportFitting({ system, posterior, measured }: Reporter, index: number): HuntFitting {
+function reportFitting({ system, posterior, held, measured }: Reporter, index: number): HuntFitting {
   const fitting = system.fittings[index]
   const { leaking, error, rate }: PathPosterior = posterior.paths[index]
   return {
@@ -97,6 +118,7 @@ function reportFitting({ system, posterior, measured }: Reporter, index: number)
     leaking_error: error,
     mol_per_s: measured ? rate : null,
     scc_per_min: measured ? sccPerMin(rate, system) : null,
+    held: held.has(index),
     advice: weepAdvice(fitting),
   }
 }
@@ -177,24 +199,26 @@ function finding(
   if (fittings.length === 0) return 'The system file names no fittings, so there is nothing to hunt.'
   if (built.problem.rows.length === 0 && built.problem.verdictRows.length === 0)
     return 'No hold tells anything yet: what follows rests on the kinds of the fittings alone.'
-  const [first, second] = fittings
+  const heldOnes = fittings.filter((f) => f.held)
+  const [first, second] = heldOnes
+  if (first === undefined) return 'The holds so far covered no fitting of the file.'
   const named = (f: HuntFitting): string =>
     `${f.id}${f.name ? ` (${f.name})` : ` (${kindDefaults[f.kind].plainName})`}`
   if (first.leaking >= 0.9) {
-    const others = fittings.slice(1).filter((f) => f.leaking >= 0.9)
+    const others = heldOnes.slice(1).filter((f) => f.leaking >= 0.9)
     const all = [first, ...others].map(named)
     return others.length === 0
       ? `${all[0]} leaks, ${(100 * first.leaking).toFixed(0)} % sure.`
       : `${all.slice(0, -1).join(', ')} and ${all.at(-1)} leak, each at least 90 % sure.`
   }
   if (anyLeak < 0.05)
-    return `No fitting is under suspicion: ${(100 * (1 - anyLeak)).toFixed(0)} % sure that none leaks.`
+    return `No held fitting is under suspicion: ${(100 * (1 - anyLeak)).toFixed(0)} % sure that none of them leaks.`
   if (anyLeak < 0.5)
     return `A leak at a fitting is unlikely (${(100 * anyLeak).toFixed(0)} %); ${named(first)} would be the first to check.`
   const sure = sections.filter((s) => s.leaking >= 0.9).map((s) => s.section)
   const standsOut = second === undefined || second.leaking <= 0.7 * first.leaking
   if (!standsOut) {
-    const group = fittings.filter((f) => f.leaking > 0.7 * first.leaking)
+    const group = heldOnes.filter((f) => f.leaking > 0.7 * first.leaking)
     const where = sure.length > 0 ? `${sure.join(' and ')} leaks` : 'A fitting leaks'
     return `${where}, but none of ${group.length} fittings stands out yet.`
   }

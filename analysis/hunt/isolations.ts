@@ -11,6 +11,8 @@ export interface Isolation {
   /** What each gauge or group of joined gauges sees. */
   readonly measured: readonly SeenTogether[]
   readonly seconds: number
+  /** Gauge pressure, [Pa]: the hold's own, or that of the file's holds over the same sections; null when none says. */
+  readonly pressurePa: number | null
 }
 
 export interface SeenTogether {
@@ -41,7 +43,10 @@ export function possibleIsolations(system: System): Isolation[] {
   for (const sections of connectedGroups(system)) {
     const shut = closingValves(system, sections)
     if (shut === null) continue
-    const isolation = fromHold(system, bareHold(sections, shut), null, seconds)
+    const pressurePa = commonPressure(system, sections)
+    if (pressurePa === 'none') continue
+    const bare = { ...bareHold(sections, shut), pressurePa: pressurePa ?? 0 }
+    const isolation = fromHold(system, bare, null, seconds)
     if (isolation === null || isolation.covered.length === 0) continue
     const key = isolation.covered.join('\n')
     if (seen.has(key)) continue
@@ -67,7 +72,28 @@ function fromHold(system: System, hold: HoldSpec, id: string | null, seconds: nu
         valves: coverage.boundary.filter((v) => b.sections.includes(v.inside)).map((v) => v.valve),
       })),
     seconds,
+    pressurePa: hold.pressurePa === 0 ? null : hold.pressurePa,
   }
+}
+
+/**
+ * Pressure at which sections may be held together: what the file's holds use for each, where they agree and no section's
+ * limit is passed. `none`: they must not be joined, as a tank and a line at ten times its pressure.
+ */
+function commonPressure(system: System, sections: readonly string[]): number | null | 'none' {
+  const wanted = new Set<number>()
+  for (const id of sections) {
+    const own = system.holds
+      .filter((h) => h.pressurePa > 0 && h.sections.includes(id))
+      .map((h) => h.pressurePa)
+    if (own.length > 0) wanted.add(Math.max(...own))
+  }
+  if (wanted.size === 0) return null
+  const [pressurePa] = wanted
+  const tooMuch = system.sections.some(
+    (s) => sections.includes(s.id) && s.maxPressurePa !== null && s.maxPressurePa < pressurePa,
+  )
+  return wanted.size > 1 || tooMuch ? 'none' : pressurePa
 }
 
 function bareHold(sections: readonly string[], shut: readonly string[]): HoldSpec {

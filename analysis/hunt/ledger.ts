@@ -1,7 +1,7 @@
 import type { Evidence } from '#analysis/model/evidence.ts'
 import type { Ledger, LedgerFitting, LedgerHold, PlugIn, ProofState } from '#analysis/model/ledger.ts'
 import type { System } from '#analysis/model/system.ts'
-import { holdsInOrder, marksInOrder } from './evidence-order.ts'
+import { holdsInOrder, marksInOrder, overlappingHolds } from './evidence-order.ts'
 import { fewestSets } from './fewest-sets.ts'
 import { type Isolation, possibleIsolations } from './isolations.ts'
 import { proofOfFittings } from './proof-of-fittings.ts'
@@ -33,7 +33,11 @@ export function ledger(system: System, evidence: readonly Evidence[]): Ledger {
     holds_to_do_exact: exact,
     uncoverable,
     plugs_in: plugs,
-    cautions: [...rigCautions(evidence), ...systemProblems(system).map((p) => p.message)],
+    cautions: [
+      ...overlappingHolds(evidence),
+      ...rigCautions(evidence),
+      ...systemProblems(system).map((p) => p.message),
+    ],
   }
 }
 

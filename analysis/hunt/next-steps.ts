@@ -33,12 +33,17 @@ export function nextSteps(
       .filter((s) => s.bits >= leastBits)
       .sort((a, b) => b.bits_per_minute - a.bits_per_minute || a.fittings.length - b.fittings.length)
   const holds = worthwhile(holdSteps(system, evidence, posterior, presents))
-  const looks = worthwhile(lookSteps(system, evidence, posterior, presents, looksDone))
+  const looks = onePerSection(worthwhile(lookSteps(system, evidence, posterior, presents, looksDone)))
   const best = worthwhile([...holds, ...looks]).slice(0, most)
   // Whoever has no soap at hand, or no time for a hold, still finds what to do.
   for (const kind of [holds, looks])
     if (kind.length > 0 && !best.includes(kind[0])) best.splice(most - 1, 1, kind[0])
   return best
+}
+
+/** Of the looks at one section only the best: the others are parts of it. */
+function onePerSection(looks: readonly NextStep[]): NextStep[] {
+  return looks.filter((l, i) => looks.findIndex((other) => other.sections[0] === l.sections[0]) === i)
 }
 
 function heaviest(particles: readonly Particle[]): Particle[] {
@@ -136,7 +141,9 @@ function lookSteps(
 function holdTitle(isolation: Isolation): string {
   if (isolation.hold !== null) return `Hold ${isolation.hold}`
   const shut = isolation.shut.length > 0 ? ` with ${listed(isolation.shut)} shut` : ''
-  return `Hold ${isolation.sections.join(' + ')}${shut}`
+  const pressure =
+    isolation.pressurePa === null ? '' : `, at ${(isolation.pressurePa / 1000).toFixed(1)} kPa gauge`
+  return `Hold ${isolation.sections.join(' + ')}${shut}${pressure}`
 }
 
 function holdReason(

@@ -37,6 +37,12 @@ export interface EvidenceProblem {
   readonly cautions: readonly string[]
 }
 
+/** Paths that some hold has told something about; all of them while none has. */
+export function heldPaths({ problem }: EvidenceProblem): ReadonlySet<number> {
+  const held = new Set([...problem.rows, ...problem.verdictRows].flatMap((r) => r.terms.map((t) => t.path)))
+  return held.size > 0 ? held : new Set(problem.paths.keys())
+}
+
 /** Error rates of a hold of which only the verdict is known. Own figures; method, section 5. */
 export const verdictOnly = { detection: 19 / 20, falseAlarm: 1 / 20 }
 const valvePrior = 0.03

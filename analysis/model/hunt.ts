@@ -12,6 +12,8 @@ export interface HuntFitting {
   /** Leak if it leaks, at `reference_Pa`, 95 % interval; null where its probability is under 1 %. */
   readonly mol_per_s: Estimate | null
   readonly scc_per_min: Estimate | null
+  /** False when no hold has told anything about it yet: its probability is that of its kind. */
+  readonly held: boolean
   /** What to do when it weeps, in the trade's way; never under pressure. */
   readonly advice: string
 }
@@ -61,9 +63,9 @@ export interface HuntResult {
   readonly reference_Pa: number
   /** Reference of scc, as every output prints it. */
   readonly scc_reference: string
-  /** Probability that at least one fitting leaks. */
+  /** Probability that at least one fitting that was held leaks; of all fittings while none was. */
   readonly any_leak: number
-  /** Most likely first. */
+  /** Those that were held before those that were not; in each, most likely first. */
   readonly fittings: readonly HuntFitting[]
   readonly valves: readonly HuntValve[]
   /** Probability that a section leaks to the outside, at whichever joint; in the order of the file. */

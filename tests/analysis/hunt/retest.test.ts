@@ -1,0 +1,93 @@
+import { expect, test } from 'vitest'
+import { compareHolds } from '#analysis/hunt/compare.ts'
+import { rigCaution, rigStanding, subtractRig } from '#analysis/hunt/rig.ts'
+import { valvePassing } from '#analysis/hunt/valve-passing.ts'
+import { atMinute, fitting, held, holdSpec, leak, marked, section, system, valve } from './made-system.ts'
+
+const plane = system(
+  [section('feed'), section('forward'), section('rig', { kind: 'rig' })],
+  [fitting('F1', 'feed'), fitting('F2', 'feed'), fitting('F3', 'forward')],
+  [valve('V1', ['feed', 'forward'])],
+  [
+    holdSpec('feed', ['feed'], ['V1']),
+    holdSpec('pair', ['feed', 'forward'], ['V1']),
+    holdSpec('rig', ['rig'], []),
+    holdSpec('feed-with-rig', ['feed'], ['V1'], { rig: 'rig' }),
+  ],
+)
+const before = held(plane, 'feed', 0, 'fail', [leak('feed', 6e-7, 2e-8)])
+const work = marked('work', 'F1', 30, { action: 'remake' })
+
+test('compareHolds() adds uncertainties in quadrature: 3 and 4 make 5 (computed by hand)', () => {
+  const a = held(plane, 'feed', 0, 'fail', [leak('feed', 6e-7, 3e-8)])
+  const b = held(plane, 'feed', 60, 'fail', [leak('feed', 2e-7, 4e-8)])
+  const [s] = compareHolds(plane, a.result, b.result, [a, work, b]).sections
+  expect(s.change.value).toBeCloseTo(-4e-7, 15)
+  expect(s.change.high - s.change.value).toBeCloseTo(1.959963984540054 * 5e-8, 15)
+  expect(s.changed).toBe('less')
+  expect(s.explains_all).toBe(false)
+  expect(s.p_value).toBeLessThan(1e-10)
+})
+
+test('compareHolds() says that a leak which fell to nothing is explained whole (issue 5)', () => {
+  const after = held(plane, 'feed', 60, 'pass', [leak('feed', 0.1e-7, 2e-8)])
+  const c = compareHolds(plane, before.result, after.result, [before, work, after])
+  expect(c.sections[0].explains_all).toBe(true)
+  expect(c.message).toBe('The leak is gone: it fell, nothing above zero is left, and the new hold passes.')
+  expect(c.left).toEqual([])
+})
+
+test('compareHolds() points to the others when work on one changed nothing (issue 5)', () => {
+  const after = held(plane, 'feed', 60, 'fail', [leak('feed', 6e-7, 2e-8)])
+  const c = compareHolds(plane, before.result, after.result, [before, work, after])
+  expect(c.sections[0].changed).toBe('not-shown')
+  expect(c.left[0].id).toBe('F2')
+})
+
+test('compareHolds() of a void hold proves nothing (refuses)', () => {
+  const after = held(plane, 'feed', 60, 'void', [leak('feed', 0, 1e-9)])
+  expect(compareHolds(plane, before.result, after.result, []).message).toMatch(/void/)
+})
+
+const pair = plane.holds.find((h) => h.id === 'pair')!
+
+test('valvePassing() of a fall here and an equal rise there blames the valve (issue 5)', () => {
+  const [v] = valvePassing(plane, pair, [leak('feed', 5e-7, 2e-8), leak('forward', -5e-7, 2e-8)])
+  expect(v).toMatchObject({ valve: 'V1', from: 'feed', to: 'forward' })
+  expect(v.passing).toBeGreaterThan(0.99)
+  expect(v.outside.every((o) => o.leaking < 0.3)).toBe(true)
+  expect(v.mol_per_s!.low).toBeLessThan(5e-7)
+  expect(v.mol_per_s!.high).toBeGreaterThan(5e-7)
+})
+
+test('valvePassing() of a fall here and nothing there blames the outside (issue 5)', () => {
+  const [v] = valvePassing(plane, pair, [leak('feed', 5e-7, 2e-8), leak('forward', 0, 2e-8)])
+  expect(v.passing).toBeLessThan(0.1)
+  expect(v.outside[0].leaking).toBeGreaterThan(0.95)
+})
+
+test('valvePassing() calls a check valve that passes backwards a leak back (issue 5)', () => {
+  const pump = { ...plane, valves: [valve('V1', ['forward', 'feed'], 'check')] }
+  const [v] = valvePassing(pump, pair, [leak('feed', 5e-7, 2e-8), leak('forward', -5e-7, 2e-8)])
+  expect(v.message).toBe('Valve V1 leaks back: forward gains what feed loses.')
+})
+
+test('subtractRig() takes the rig off with its uncertainty: 3 and 4 make 5 (computed by hand)', () => {
+  const { leak: left } = subtractRig(leak('feed', 9e-7, 3e-8), leak('rig', 2e-7, 4e-8), 68947.57, 68947.57)!
+  expect(left.mol_per_s!.value).toBeCloseTo(7e-7, 15)
+  expect(left.mol_per_s!.high - left.mol_per_s!.value).toBeCloseTo(1.959963984540054 * 5e-8, 15)
+})
+
+test('subtractRig() never raises a leak, whatever the rig measured (law)', () => {
+  const { leak: left } = subtractRig(leak('feed', 1e-7, 3e-8), leak('rig', -5e-8, 4e-8), 68947.57, 68947.57)!
+  expect(left.mol_per_s!.value).toBeCloseTo(1e-7, 15)
+})
+
+test('rigStanding() knows a rig proven within the day, and rigCaution() speaks of any other (issue 5)', () => {
+  const rig = held(plane, 'rig', 0, 'pass', [leak('rig', 0, 1e-8)], { record: '0001-rig' })
+  const at = (minute: number) => rigStanding([rig], 'rig', BigInt(atMinute(minute)))
+  expect(at(60)).toMatchObject({ state: 'proven', where: '0001-rig' })
+  expect(rigCaution(at(60))).toBeNull()
+  expect(rigCaution(at(60 * 25))?.code).toBe('rig-unproven')
+  expect(rigCaution(at(-60))?.code).toBe('rig-unproven')
+})
