@@ -1,4 +1,3 @@
-import colors from 'picocolors'
 import type {
   AllowanceFigures,
   Estimate,
@@ -11,6 +10,7 @@ import type { System } from '#analysis/model/system.ts'
 import { toUnit } from '#analysis/physics/units.ts'
 import { conditionsWords, figure, span } from '#dashboard/archive/page/figure-words.ts'
 import { drawnCurve } from './drawn-curve.ts'
+import { resultInk as colors } from './ink.ts'
 
 const verdictColor: Readonly<Record<Verdict, (text: string) => string>> = {
   pass: colors.green,

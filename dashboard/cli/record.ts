@@ -41,7 +41,7 @@ const collect = (value: string, all: string[] = []) => [...all, value]
 export function register(program: Command): void {
   program
     .command('record')
-    .description('Writes what loggers say into a recording, without a dashboard.')
+    .description('write what loggers say into a recording, without a dashboard')
     .option(
       '--port <device>',
       'serial port, or name=port; may be given again; "list" shows them',

@@ -3,7 +3,6 @@ import { copyFileSync, existsSync, mkdirSync, mkdtempSync, readFileSync } from '
 import { tmpdir } from 'node:os'
 import { join, resolve } from 'node:path'
 import type { Command } from 'commander'
-import pc from 'picocolors'
 import type { SessionPort } from '#dashboard/server/bench-port.ts'
 import { packageFolder } from '#dashboard/server/package-folder.ts'
 import { Sharing } from '#dashboard/server/sharing.ts'
@@ -17,6 +16,7 @@ import { replayPort } from '#ingest/sources/replay-port.ts'
 import { serialPort } from '#ingest/sources/serial-port.ts'
 import { tcpPort } from '#ingest/sources/tcp-port.ts'
 import { dataFolder } from './data-folder.ts'
+import { messageInk as pc } from './ink.ts'
 import { openInBrowser } from './open-in-browser.ts'
 import { qrCode } from './qr-code.ts'
 
@@ -42,7 +42,7 @@ const collect = (value: string, all: string[]) => [...all, value]
 export function register(program: Command): void {
   program
     .command('serve')
-    .description('Reads the loggers, shows the bench in the browser, keeps the archive.')
+    .description('read the loggers, show the bench in the browser, keep the archive')
     .option('--demo', 'run a simulated bench that tests itself, faster than real time')
     .option('--port <device>', 'serial port of a logger; may be given again', collect, [])
     .option('--baud <rate>', 'rate of the port before it (115200 when absent)', collect, [])

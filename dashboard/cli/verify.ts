@@ -1,11 +1,11 @@
 import { existsSync, readFileSync } from 'node:fs'
 import type { Command } from 'commander'
-import colors from 'picocolors'
 import { type Verdict, verdictExitCode } from '#analysis/model/hold-result.ts'
 import { ArchiveError } from '#dashboard/archive/archive-error.ts'
 import { type Finding, type VerifyReport, worstVerdict } from '#dashboard/archive/finding.ts'
 import { publicKeyFromBase64, publicKeyFromPem } from '#dashboard/archive/signing-key.ts'
 import { archiveAction } from './archive-action.ts'
+import { resultInk as colors } from './ink.ts'
 
 interface VerifyOptions {
   readonly key?: string
