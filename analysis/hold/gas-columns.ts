@@ -113,6 +113,9 @@ export function laggedColumn(
   return out
 }
 
+/** γ − 1 of air and nitrogen. */
+const heatRatioLessOne = 0.4
+
 /** Ratio of the slow part of the pump-up heat's time constant to the fast part's. */
 const slowHeatRatio = 3.5
 /** How much slower a gas at its wall's temperature follows than one 1 K away: (1 K / 0.05 K)^¼. */
@@ -193,7 +196,12 @@ export function gasColumns(rows: GasRows, shape: GasShape, creepTausS: readonly 
       heatAt: () => ({ heat: lateHeat, bend: new Float64Array(n) }),
     }
   }
-  const temperature = laggedColumn(rows, theta, shape.convective ? lagS * stillLagRatio : lagS)
+  const stillLagS = shape.convective ? lagS * stillLagRatio : lagS
+  const temperature = laggedColumn(rows, theta, stillLagS)
+  const lateLeak = laggedColumn(rows, leak, stillLagS)
+  // Gas that stays behind does the work of pushing the rest out and is colder by it until the wall has warmed it:
+  // d ln T = −(γ − 1)·dn/n, forgotten with the lag. A thermometer in the gas sees it by itself.
+  const coolingLeak = leak.map((value, i) => value + heatRatioLessOne * (value - lateLeak[i]))
   const lead = theta.map((value, i) => value - temperature[i])
   const exponential = decayColumn(rows, lagS)
   return {
@@ -204,7 +212,7 @@ export function gasColumns(rows: GasRows, shape: GasShape, creepTausS: readonly 
       through(lead),
       through(temperature),
       weather,
-      leak,
+      coolingLeak,
       ...creeps,
     ],
     response,

@@ -8,7 +8,7 @@ import {
   shapeColumns,
   solveNode,
 } from './gas-node.ts'
-import { type GasBeliefs, stiffnessBelief } from './gas-priors.ts'
+import { type GasBeliefs, type StretchBelief, stiffnessBelief } from './gas-priors.ts'
 import { mixtureQuantile, type NormalMixture, prunedMixture } from './normal-mixture.ts'
 
 /** The leak as a mixture, and one representative solution for drawing. */
@@ -45,8 +45,10 @@ const heatTrust = Number(process.env.HT ?? 0.12)
 const swingTrust = Number(process.env.ST ?? 0.04)
 /** Part of a random walk that averaging over blocks hides from the likelihood, as a share of its size. */
 const hiddenWalkShare = Number(process.env.HW ?? 0.8)
+/** Power to which the data's word on the stretch is taken. */
+const stretchVoice = Number(process.env.SV ?? 0.02)
 /** Relative error of the drop from the gauge's span and the leak law. */
-const drawError = 0.01
+const drawError = Number(process.env.DE ?? 0.015)
 
 /** Log-weight below the best at which an answer no longer counts. */
 const negligible = 12
@@ -90,14 +92,18 @@ export function gasFit(rows: GasRows, beliefs: GasBeliefs): GasFit {
   }
   const candidates = likelyShapes(beliefs, noises, scoreAt)
   const parts: Part[] = []
+  const bestOfStretch = new Map<number, number>()
   let best: Solution | null = null
   for (const { shape, logWeight } of candidates) {
     const shaped = columnsOf(shape)
     if (shaped === null) continue
     for (const noise of noises) {
-      const cut = best === null ? Number.NEGATIVE_INFINITY : best.logWeight - negligible
+      const cut = (bestOfStretch.get(shape.stretchPerPa) ?? Number.NEGATIVE_INFINITY) - negligible
       const solved = solveNode(shaped, rows, beliefs, noise, stepS, logWeight, cut, parts)
-      if (solved !== null && (best === null || solved.logWeight > best.logWeight)) best = solved
+      if (solved === null) continue
+      if (best === null || solved.logWeight > best.logWeight) best = solved
+      const known = bestOfStretch.get(shape.stretchPerPa) ?? Number.NEGATIVE_INFINITY
+      bestOfStretch.set(shape.stretchPerPa, Math.max(known, solved.logWeight))
     }
   }
   if (best === null) throw new RangeError('the rows carry no information: no node can be solved')
@@ -184,6 +190,20 @@ function middleLagS(lagsS: readonly number[]): number {
 }
 
 /**
+ * Weights in which the data speak of the stretch with a small voice only: how soft a volume is shows in the curve through
+ * small bends, which errors of the thermal model bend as well.
+ */
+function temperedByStretch(parts: readonly Part[], weight: readonly number[]): number[] {
+  const of = new Map<StretchBelief, number>()
+  parts.forEach((part, i) => of.set(part.stretch, (of.get(part.stretch) ?? 0) + weight[i]))
+  const most = Math.max(...of.values())
+  return parts.map((part, i) => {
+    const share = of.get(part.stretch) as number
+    return (weight[i] / share) * part.stretch.weight * (share / part.stretch.weight / most) ** stretchVoice
+  })
+}
+
+/**
  * How far the corrections made may be wrong, as a drop in the stated hold time: a share of the pump-up heat that went
  * during the last four fifths of the hold (what went earlier bends the curve too much to be taken for a leak) and of all temperature changes that were followed. Every model of heat is a simplification, and what
  * it explains away must not be believed to the last digit.
@@ -208,13 +228,17 @@ function correctionStd(rows: GasRows, shaped: ShapeColumns, best: Solution): num
 
 /** Turns the parts into mixtures of drop and of moles. */
 function mixed(parts: readonly Part[], best: Solution, rows: GasRows, unseenStd: number): GasFit {
-  const kept = parts.filter((part) => part.logWeight > best.logWeight - negligible)
-  const weight = kept.map((part) => Math.exp(part.logWeight - best.logWeight))
+  const top = new Map<StretchBelief, number>()
+  for (const { stretch, logWeight } of parts)
+    top.set(stretch, Math.max(top.get(stretch) ?? Number.NEGATIVE_INFINITY, logWeight))
+  const kept = parts.filter((part) => part.logWeight > (top.get(part.stretch) as number) - negligible)
+  const weight = kept.map((part) => Math.exp(Math.max(-600, part.logWeight - best.logWeight)))
   const n = rows.fromS.length
   const hiddenWalk = hiddenWalkShare * (rows.statedHoldS / Math.sqrt(rows.toS[n - 1] - rows.holdFromS))
   const drop = { weight, mean: [] as number[], std: [] as number[] }
-  const moles = { weight, mean: [] as number[], std: [] as number[] }
-  const ratio = { weight, mean: [] as number[], std: [] as number[] }
+  const tempered = temperedByStretch(kept, weight)
+  const moles = { weight: tempered, mean: [] as number[], std: [] as number[] }
+  const ratio = { weight: tempered, mean: [] as number[], std: [] as number[] }
   for (const part of kept) {
     const stiffness = stiffnessBelief(part.stretch, rows.testPa, rows.testGaugePa)
     const factor = stiffness.growth / stiffness.mean

@@ -103,17 +103,18 @@ export function shapeColumns(
     amplitude = 0
     return shaped()
   }
-  for (let round = 0; round < 6; round++) {
+  const most = 1.5 * beliefs.fullHeat
+  for (let round = 0; round < 9; round++) {
     const { columns, extraWalk } = shaped()
     const sums = new Float64Array(columns.length ** 2)
     driftFilteredSums(columns, stepS, variance, noise.whiteScale, noise.walkPerS, extraWalk, sums)
     const solved = solveGaussian(sums, columns.length, 0, shape, stretch, rows, beliefs, beliefs.gain[0])
     if (solved === null) return null
     const found = solved.solution[place.heat]
-    const settled = Math.abs(found - amplitude) < 0.02 * Math.abs(found) + 1e-5
+    if (Math.abs(found - amplitude) < (round < 5 ? 0.02 : 0.1) * Math.abs(found) + 1e-5) return shaped()
     // The heat cannot exceed an adiabatic pump-up's by far; beyond, the straightened columns mean nothing.
-    amplitude = Math.min(1.5 * beliefs.fullHeat, Math.max(-0.5 * beliefs.fullHeat, found))
-    if (settled) return shaped()
+    const next = Math.min(most, Math.max(-most / 3, found))
+    amplitude = round < 2 ? next : (amplitude + next) / 2
   }
   return null
 }

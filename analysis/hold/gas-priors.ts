@@ -64,20 +64,22 @@ export function isTank(section: Pick<Section, 'kind' | 'volumeM3'>): boolean {
 // Unstated stretch: share of belief and κ in 1/bar. A line is most likely stiff, a sheet tank most likely not.
 // The largest, 200 % per bar, halves a tank's temperature response twice over (common practice, method.md section 1).
 const unstatedLine: readonly (readonly [weight: number, perBar: number, relativeStd: number])[] = [
-  [0.6, 0.01, 1],
-  [0.12, 0.06, 0.5],
-  [0.1, 0.2, 0.45],
-  [0.08, 0.5, 0.35],
-  [0.06, 1.0, 0.3],
-  [0.04, 1.8, 0.25],
+  [0.52, 0.01, 1],
+  [0.09, 0.1, 0.5],
+  [0.09, 0.3, 0.35],
+  [0.09, 0.6, 0.25],
+  [0.08, 1.0, 0.2],
+  [0.07, 1.5, 0.17],
+  [0.06, 2.0, 0.13],
 ]
 const unstatedTank: readonly (readonly [weight: number, perBar: number, relativeStd: number])[] = [
-  [0.3, 0.01, 1],
-  [0.08, 0.06, 0.5],
-  [0.12, 0.2, 0.45],
-  [0.16, 0.5, 0.35],
-  [0.18, 1.0, 0.3],
-  [0.16, 1.8, 0.25],
+  [0.22, 0.01, 1],
+  [0.13, 0.1, 0.5],
+  [0.14, 0.3, 0.35],
+  [0.14, 0.6, 0.25],
+  [0.13, 1.0, 0.2],
+  [0.12, 1.5, 0.17],
+  [0.12, 2.0, 0.13],
 ]
 
 /** What is believed of the stretch before the hold, from the system file. */
