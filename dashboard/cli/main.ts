@@ -1,7 +1,9 @@
-import { Command } from 'commander'
+import { register as registerAnalyze } from './analyze.ts'
 import { register as registerArchive } from './archive.ts'
 import { register as registerCertify } from './certify.ts'
+import { register as registerCompletion } from './completion.ts'
 import { register as registerExport } from './export.ts'
+import { newProgram } from './new-program.ts'
 import { register as registerRecord } from './record.ts'
 import { register as registerServe } from './serve.ts'
 import { register as registerVerify } from './verify.ts'
@@ -11,15 +13,21 @@ declare const __STILLHOLD_VERSION__: string | undefined
 /** Version of package.json, put in by the build; `0.0.0-dev` when run from the sources. */
 export const version = typeof __STILLHOLD_VERSION__ === 'string' ? __STILLHOLD_VERSION__ : '0.0.0-dev'
 
-const program = new Command('stillhold')
-  .description('Proves that a small aircraft’s fuel system does not leak.')
-  .version(version)
+// Whoever reads the results may stop reading (`| head`): no fault of ours.
+process.stdout.on('error', (error: NodeJS.ErrnoException) => {
+  if (error.code !== 'EPIPE') throw error
+  process.exit()
+})
 
-registerRecord(program)
+const program = newProgram(version)
+
 registerServe(program)
-registerArchive(program)
+registerRecord(program)
+registerAnalyze(program)
 registerCertify(program)
-registerExport(program)
 registerVerify(program)
+registerExport(program)
+registerArchive(program)
+registerCompletion(program)
 
 await program.parseAsync()
