@@ -41,14 +41,16 @@ const whiteLadder: readonly (readonly [scale: number, weight: number])[] = [
 ]
 
 /** Shares of the corrections that may be wrong, one standard deviation; found on simulated holds (docs/validation.md). */
-const heatTrust = Number(process.env.HT ?? 0.12)
-const swingTrust = Number(process.env.ST ?? 0.04)
+const heatTrust = 0.12
+/** The same where the heat goes by convection, whose way depends on more than one time constant. */
+const convectiveHeatTrust = 0.6
+const swingTrust = 0.05
 /** Part of a random walk that averaging over blocks hides from the likelihood, as a share of its size. */
-const hiddenWalkShare = Number(process.env.HW ?? 0.8)
+const hiddenWalkShare = 1
 /** Power to which the data's word on the stretch is taken. */
-const stretchVoice = Number(process.env.SV ?? 0.02)
+const stretchVoice = 0.02
 /** Relative error of the drop from the gauge's span and the leak law. */
-const drawError = Number(process.env.DE ?? 0.015)
+const drawError = 0.015
 
 /** Log-weight below the best at which an answer no longer counts. */
 const negligible = 12
@@ -195,7 +197,7 @@ function middleLagS(lagsS: readonly number[]): number {
  */
 function temperedByStretch(parts: readonly Part[], weight: readonly number[]): number[] {
   const of = new Map<StretchBelief, number>()
-  parts.forEach((part, i) => of.set(part.stretch, (of.get(part.stretch) ?? 0) + weight[i]))
+  for (const [i, part] of parts.entries()) of.set(part.stretch, (of.get(part.stretch) ?? 0) + weight[i])
   const most = Math.max(...of.values())
   return parts.map((part, i) => {
     const share = of.get(part.stretch) as number
@@ -223,7 +225,8 @@ function correctionStd(rows: GasRows, shaped: ShapeColumns, best: Solution): num
     followed += Math.abs(change(place.temperature) + change(place.lead))
   }
   const span = (rows.fromS[n - 1] + rows.toS[n - 1] - rows.fromS[first] - rows.toS[first]) / 2
-  return Math.hypot(heatTrust * heat, swingTrust * followed) * (rows.statedHoldS / span)
+  const trust = best.shape.convective ? convectiveHeatTrust : heatTrust
+  return Math.hypot(trust * heat, swingTrust * followed) * (rows.statedHoldS / span)
 }
 
 /** Turns the parts into mixtures of drop and of moles. */

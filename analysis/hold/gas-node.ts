@@ -44,9 +44,9 @@ const creepLadder: readonly (readonly [size: number, weight: number])[] = [
 ]
 
 /** Share of the heat still to go by which its way may differ from the model's. */
-const heatError = Number(process.env.HE ?? 0.01)
+const heatError = 0.01
 /** Share of the wall's temperature changes that may not reach the gas as modelled. */
-const swingError = Number(process.env.SE ?? 0.005)
+const swingError = 0.005
 
 /** A shape's columns and response, the response freed of what is not linear in the pump-up heat. */
 export interface ShapeColumns {
@@ -164,7 +164,7 @@ function solveGaussian(
   const diagonal = [
     1,
     1 / (0.5 * heat) ** 2,
-    1 / (wall ? 0.02 * heat : 0.02 * heat) ** 2,
+    1 / (0.02 * heat) ** 2,
     1 / 0.8 ** 2,
     1 / gainStd ** 2,
     1 / Math.hypot(stiffness.std, 0.01) ** 2,

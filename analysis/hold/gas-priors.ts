@@ -110,8 +110,8 @@ export function stiffnessBelief(
 
 /** A thermometer is mostly faithful; one on the outside of a fitting may read only three quarters of the swing. */
 export const gainBeliefs: readonly GainBelief[] = [
-  { weight: 0.6, mean: 1.0, std: 0.05 },
-  { weight: 0.4, mean: 1.2, std: 0.12 },
+  { weight: 0.5, mean: 1.0, std: 0.05 },
+  { weight: 0.5, mean: 1.22, std: 0.13 },
 ]
 
 /**
