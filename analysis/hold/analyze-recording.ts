@@ -1,17 +1,21 @@
-import type {
-  HoldAnalysis,
-  HoldCurves,
-  HoldResult,
-  Reason,
-  SectionLeak,
-  Verdict,
+import { holdSuspects } from '#analysis/hunt/hold-suspects.ts'
+import { type RigStanding, rigCaution, rigStanding } from '#analysis/hunt/rig.ts'
+import { valvePassing } from '#analysis/hunt/valve-passing.ts'
+import type { Evidence } from '#analysis/model/evidence.ts'
+import {
+  type HoldAnalysis,
+  type HoldResult,
+  type Reason,
+  verdictsWorstFirst,
 } from '#analysis/model/hold-result.ts'
 import type { Recording } from '#analysis/model/samples.ts'
-import type { System } from '#analysis/model/system.ts'
+import type { HoldSpec, System } from '#analysis/model/system.ts'
 import { holdFaults } from './hold-faults.ts'
 import { type HoldStages, holdStages } from './hold-stages.ts'
 import { overallVerdict } from './hold-verdict.ts'
-import { type SectionFinding, sectionFindings } from './section-findings.ts'
+import { pressurisedBodies } from './pressurised-bodies.ts'
+import { type SectionFinding, sectionFinding } from './section-findings.ts'
+import { statedAllowance } from './stated-allowance.ts'
 
 /** How to look at a recording. */
 export interface AnalyzeOptions {
@@ -33,30 +37,61 @@ export function analyzeRecording(
   system: System,
   options: AnalyzeOptions = {},
 ): HoldAnalysis[] {
-  return holdStages(recording, system, options.hold ?? null).map((stages) =>
-    analyzeHold(recording, system, stages, options.live ?? false),
-  )
+  const results: HoldResult[] = []
+  return holdStages(recording, system, options.hold ?? null).map((stages) => {
+    const analysis = analyzeHold(recording, system, stages, options.live ?? false, results)
+    results.push(analysis.result)
+    return analysis
+  })
 }
 
-function analyzeHold(recording: Recording, system: System, stages: HoldStages, live: boolean): HoldAnalysis {
-  const { spec } = stages
-  const faults = holdFaults(recording, system, stages, live)
-  const findings = stages.holdS === null ? [] : sectionFindings(recording, system, stages, live)
-  const voids = [...faults.voids, ...findings.flatMap((f) => f.voids)]
+const verdictCodes: ReadonlySet<string> = new Set([
+  'leak-below-allowance',
+  'leak-above-allowance',
+  'interval-spans-allowance',
+  'longer-will-not-help',
+])
+
+function analyzeHold(
+  recording: Recording,
+  system: System,
+  stages: HoldStages,
+  live: boolean,
+  before: readonly HoldResult[],
+): HoldAnalysis {
+  const { spec, holdS } = stages
+  const { measured, unseen } = pressurisedBodies(recording, system, spec)
+  const faults = holdFaults(recording, system, stages, unseen)
+  const rig = rigOf(system, stages, recording, before)
+  const findings =
+    holdS === null
+      ? []
+      : measured.map((section) => sectionFinding(recording, system, stages, section, rig, live))
+  const leaks = findings.flatMap(({ leak }) => (leak === null ? [] : [leak]))
+  const passing = leaks.length > 1 ? valvePassing(system, spec, leaks).filter((v) => v.passing >= 0.1) : []
   const verdict = overallVerdict(
     findings.map((f) => f.verdict),
-    voids,
+    faults.voids,
   )
-  const reasons: Reason[] = [...voids, ...findings.flatMap((f) => f.reasons), ...faults.cautions]
-  const holdS = stages.holdS
-  const endS = stages.ventS ?? stages.endS
+  // Where the whole hold proves nothing, what a section's data alone would say is left out.
+  const said = ({ code }: Reason): boolean => faults.voids.length === 0 || !verdictCodes.has(code)
+  const reasons: Reason[] = [
+    ...faults.voids,
+    ...[...findings]
+      .sort(worstFirst)
+      .flatMap((f) => f.reasons)
+      .filter(said),
+    ...passing.map(({ message }) => ({ code: 'valve-passing', message })),
+    ...rigReasons(spec, rig),
+    ...faults.cautions,
+  ]
   const result: HoldResult = {
     stillhold: 1,
     recording: recording.name,
     hold: spec.id,
     sections: spec.sections,
     verdict,
-    reasons,
+    reasons: firstOfEach(reasons),
     stages: {
       source: stages.source,
       pump_up_ns: timeNs(recording, stages.pumpUpS),
@@ -64,22 +99,58 @@ function analyzeHold(recording: Recording, system: System, stages: HoldStages, l
       hold_ns: timeNs(recording, holdS),
       vent_ns: timeNs(recording, stages.ventS),
     },
-    seconds: holdS === null ? 0 : round(endS - holdS, 3),
-    leak: leakOf(findings),
-    allowance: findings[0]?.allowance ?? {
-      drop_Pa: spec.allow.kind === 'drop' ? spec.allow.dropPa : Number.NaN,
-    },
-    raw_drop_Pa: findings[0]?.rawDropPa ?? null,
+    seconds: holdS === null ? 0 : round(Math.max(0, (stages.ventS ?? stages.endS) - holdS), 3),
+    leak: leaks.length === 0 ? null : leaks.length === 1 ? leaks[0] : leaks,
+    allowance: findings.find((f) => f.allowance !== null)?.allowance ?? statedAllowance(system, spec),
+    raw_drop_Pa: findings.find((f) => f.rawDropPa !== null)?.rawDropPa ?? null,
     needs_seconds_more: verdict === 'undecided' ? secondsMore(findings) : null,
     fittings: [],
-    events: [],
+    events: findings.flatMap((f) => f.events),
   }
-  return { result, curves: findings.flatMap((f) => f.curves), meaning: [] }
+  return {
+    // A look at a running hold has no time for the fittings.
+    result: live ? result : { ...result, fittings: holdSuspects(system, result, recording) },
+    curves: findings.flatMap((f) => f.curves),
+    meaning: findings.flatMap((f) => (f.meaning === null ? [] : [f.meaning])),
+  }
 }
 
-function leakOf(findings: readonly SectionFinding[]): SectionLeak | SectionLeak[] | null {
-  const leaks = findings.flatMap((f) => (f.leak ? [f.leak] : []))
-  return leaks.length === 0 ? null : leaks.length === 1 ? leaks[0] : leaks
+function worstFirst(a: SectionFinding, b: SectionFinding): number {
+  return verdictsWorstFirst.indexOf(a.verdict) - verdictsWorstFirst.indexOf(b.verdict)
+}
+
+/** The same thing said of two gauges is said once. */
+function firstOfEach(reasons: readonly Reason[]): Reason[] {
+  return reasons.filter(
+    ({ code, message }, i) => reasons.findIndex((r) => r.code === code && r.message === message) === i,
+  )
+}
+
+/** What earlier holds of this recording tell of the rig that this one was held with. */
+function rigOf(
+  system: System,
+  stages: HoldStages,
+  recording: Recording,
+  before: readonly HoldResult[],
+): RigStanding | null {
+  const { spec } = stages
+  if (spec.rig === null || spec.sections.every((id) => id === spec.rig)) return null
+  const evidence = before.map((result): Evidence => {
+    return { kind: 'hold', record: null, result, system, corrects: null, retests: null }
+  })
+  const atNs = timeNs(recording, stages.pumpUpS ?? stages.settleS ?? stages.holdS ?? 0) as string
+  return rigStanding(evidence, spec.rig, BigInt(atNs))
+}
+
+function rigReasons(spec: HoldSpec, rig: RigStanding | null): Reason[] {
+  if (rig === null) return []
+  if (rig.state !== 'unproven') return rigCaution(rig) === null ? [] : [rigCaution(rig) as Reason]
+  return [
+    {
+      code: 'rig-unproven',
+      message: `This recording holds no proof of the rig (${spec.rig}) alone: where none was made this day, a leak found may be the rig's own.`,
+    },
+  ]
 }
 
 function secondsMore(findings: readonly SectionFinding[]): number | null {
@@ -102,5 +173,3 @@ function timeNs(recording: Recording, atS: number | null): string | null {
 function round(value: number, digits: number): number {
   return Number(value.toFixed(digits))
 }
-
-export type { HoldCurves, Verdict }

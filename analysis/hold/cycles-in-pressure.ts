@@ -45,10 +45,7 @@ export function cyclesInPressure(signal: PressureSignal, spec: HoldSpec): Pressu
       start--
     const beganUnder = start === 0
     const riseS = timeS[from] - timeS[start]
-    let top = from
-    for (let k = from; k <= to && timeS[k] <= timeS[from] + Math.max(20, 3 * riseS); k++) {
-      if (level[k] > level[top]) top = k
-    }
+    const top = endOfPumping(timeS, level, from, to, timeS[from] + Math.max(20, 3 * riseS), stated)
     const vented = to < level.length - 1
     let vent = to
     if (vented) {
@@ -67,6 +64,41 @@ export function cyclesInPressure(signal: PressureSignal, spec: HoldSpec): Pressu
     })
   }
   return out
+}
+
+/**
+ * Index at which the supply was taken off: the end of the plateau where the pressure falls from it, as hot gas makes it do;
+ * its beginning where it does not.
+ */
+function endOfPumping(
+  timeS: Float64Array,
+  level: Float64Array,
+  from: number,
+  to: number,
+  withinS: number,
+  stated: number,
+): number {
+  let top = from
+  let until = from
+  for (let k = from; k <= to && timeS[k] <= withinS; k++) {
+    if (level[k] > level[top]) top = k
+    until = k
+  }
+  const near = level[top] - Math.max(0.002 * stated, 3 * typicalStep(level, from, to))
+  let first = top
+  while (first > from && level[first - 1] >= near) first--
+  let last = top
+  while (last < until && (level[last + 1] >= near || (level[last + 2] ?? 0) >= near)) last++
+  const later = usualLevel(level, until, Math.min(to, until + Math.max(10, until - from)))
+  return later < near && last < until ? last : first
+}
+
+/** Median difference of neighbours: the size of the noise. */
+function typicalStep(level: Float64Array, from: number, to: number): number {
+  const steps: number[] = []
+  const stride = Math.max(1, Math.floor((to - from) / 1000))
+  for (let i = from + 1; i <= to; i += stride) steps.push(Math.abs(level[i] - level[i - 1]))
+  return steps.sort((a, b) => a - b)[steps.length >> 1] ?? 0
 }
 
 function usualLevel(level: Float64Array, from: number, to: number): number {

@@ -1,20 +1,56 @@
-import type { Reason } from '#analysis/model/hold-result.ts'
 import type { Recording } from '#analysis/model/samples.ts'
 import type { System } from '#analysis/model/system.ts'
+import { allFaults, type Faults, isVoid } from './faults/fault.ts'
+import { gaugeReadings } from './faults/gauge-readings.ts'
+import { gaugeResponse } from './faults/gauge-response.ts'
+import type { GaugeView } from './faults/gauge-view.ts'
+import { instrumentAdvice } from './faults/instrument-advice.ts'
+import { procedureFaults } from './faults/procedure.ts'
+import { clockFaults, samplingFaults } from './faults/sampling.ts'
+import { supplyConnected } from './faults/supply-connected.ts'
 import type { HoldStages } from './hold-stages.ts'
 
-/** What makes a hold prove nothing, and what a reader should know beside the verdict. */
-export interface HoldFaults {
-  readonly voids: readonly Reason[]
-  readonly cautions: readonly Reason[]
+export type { Faults } from './faults/fault.ts'
+
+/** What spoils the hold as a whole, whichever gauge is looked at. */
+export function holdFaults(
+  recording: Recording,
+  system: System,
+  stages: HoldStages,
+  unseen: readonly string[],
+): Faults {
+  const parts: Faults[] = []
+  if (stages.holdS === null)
+    parts.push(
+      isVoid(
+        'hold-not-started',
+        `The hold ${stages.spec.id} was never begun: mark it, or let it settle for its stated time before the vent.`,
+      ),
+    )
+  for (const section of unseen)
+    parts.push(
+      isVoid(
+        'section-not-measured',
+        `No pressure readings of ${section} are in the recording: connect its transducer, or open the valve to a section that has one.`,
+      ),
+    )
+  const fromS = stages.pumpUpS ?? stages.settleS ?? stages.holdS ?? 0
+  parts.push(clockFaults(recording, fromS, stages.ventS ?? stages.endS))
+  parts.push(procedureFaults(recording, system, stages))
+  return allFaults(parts)
 }
 
-/** Looks for everything that would make a verdict worthless. */
-export function holdFaults(
-  _recording: Recording,
-  _system: System,
-  _stages: HoldStages,
-  _live: boolean,
-): HoldFaults {
-  return { voids: [], cautions: [] }
+/** What spoils or shadows what one gauge says of its section. */
+export function gaugeFaults(view: GaugeView, recording: Recording, system: System, live: boolean): Faults {
+  const readings = gaugeReadings(view)
+  const response = gaugeResponse(view, recording, system, live)
+  const sampling = samplingFaults(view)
+  const broken = [readings, response, sampling].some(({ voids }) => voids.length > 0)
+  return allFaults([
+    readings,
+    response,
+    sampling,
+    ...(broken ? [] : [supplyConnected(view, recording, system)]),
+    instrumentAdvice(view, system, recording.startNs),
+  ])
 }

@@ -1,4 +1,4 @@
-import type { Estimate, Reason, Verdict } from '#analysis/model/hold-result.ts'
+import { type Estimate, type Reason, type Verdict, verdictsWorstFirst } from '#analysis/model/hold-result.ts'
 
 /**
  * The guard-band rule: pass only if the whole interval lies under the allowance, fail only if it lies over it.
@@ -11,9 +11,8 @@ export function guardBanded(judged: Estimate, allowed: number): 'pass' | 'fail' 
   return 'undecided'
 }
 
-/** The verdict of a hold from its sections' verdicts and what voids it. */
+/** The verdict of a hold: void where the whole of it proves nothing, else the worst of its sections. */
 export function overallVerdict(parts: readonly Verdict[], voids: readonly Reason[]): Verdict {
   if (voids.length > 0) return 'void'
-  for (const worst of ['fail', 'void', 'undecided'] as const) if (parts.includes(worst)) return worst
-  return parts.length > 0 ? 'pass' : 'void'
+  return verdictsWorstFirst.find((verdict) => parts.includes(verdict)) ?? 'void'
 }

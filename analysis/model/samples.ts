@@ -20,6 +20,8 @@ export type MarkKind =
   | 'zero'
   | 'stroke'
   | 'plug'
+  /** Fuel poured in or drawn off while a level sender is calibrated. */
+  | 'fill'
 
 /** A time-stamped event of a recording. `tags` and `fields` keep all that was written. */
 export interface Mark {
@@ -47,4 +49,6 @@ export interface Recording {
   readonly rejectedLines: number
   /** Numbers missing from the logger's own sequence. */
   readonly missingSequence: number
+  /** Where the time of a channel's samples went back, as they stand in the file: its clock was set. */
+  readonly clockJumps?: readonly { readonly timeS: number; readonly seconds: number }[]
 }

@@ -1,6 +1,7 @@
 import { describe, expect, it } from 'vitest'
 import { gasHold } from '#analysis/hold/gas-rows.ts'
 import { holdStages } from '#analysis/hold/hold-stages.ts'
+import { guardBanded } from '#analysis/hold/hold-verdict.ts'
 import { liquidCaution } from '#analysis/hold/liquid-caution.ts'
 import { liquidFinding } from '#analysis/hold/liquid-finding.ts'
 import { liquidPrior, steepestPaPerK } from '#analysis/hold/liquid-prior.ts'
@@ -94,7 +95,16 @@ function found(bench: LiquidBench) {
   const signal = pressureSignal(recording, system, { sections: ['feed'] })!
   const untilS = stages.ventS! - 1
   const hold = gasHold(recording, system, stages, signal, ['feed'], untilS)!
-  return liquidFinding(recording, stages, system.sections[0], { volumeM3, toleranceM3 }, hold, signal, false)
+  const finding = liquidFinding(
+    recording,
+    stages,
+    system.sections[0],
+    { volumeM3, toleranceM3 },
+    hold,
+    signal,
+    1,
+  )
+  return { ...finding, verdict: guardBanded(finding.judged, finding.allowed) }
 }
 
 const situations: readonly [name: string, bench: Partial<LiquidBench>][] = [
@@ -140,7 +150,7 @@ describe('liquidFinding on an independent simulation (integrated mass and heat, 
     expect(found(steady)).toEqual(found(steady))
   })
   it('the leak line and the compensated curve are as long as the hold', () => {
-    const [curve] = found(steady).curves
+    const curve = found(steady).curves
     expect(curve.compensatedPa.length).toBe(curve.timeS.length)
     expect(curve.leakLinePa.every(Number.isFinite)).toBe(true)
   })

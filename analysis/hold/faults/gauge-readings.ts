@@ -1,0 +1,117 @@
+import { normalCdf } from '#analysis/numeric/normal-distribution.ts'
+import { firstIndexAt } from '../block-averages.ts'
+import { sampleNoise } from '../sample-noise.ts'
+import { allFaults, type Faults, isVoid, noFaults } from './fault.ts'
+import type { GaugeView } from './gauge-view.ts'
+
+/** Noise of this many converter steps changes nearly every reading. */
+const livelyNoise = 0.7
+/** A frozen run may come by chance once in so many holds. */
+const chanceOfRun = 1e-9
+const shortestRun = 20
+
+/** Readings that a working transducer does not give: at the end of its span, or the same number again and again. */
+export function gaugeReadings(view: GaugeView): Faults {
+  return allFaults([clipped(view), frozen(view)])
+}
+
+/** Half a percent of the readings, or so many on end, stand at the end of the span. */
+function clipped({ signal, section, settleS, holdS, untilS }: GaugeView): Faults {
+  const { rangeSi, resolutionSi, id } = signal.channel
+  if (rangeSi === null) return noFaults
+  const [low, high] = rangeSi
+  const span = high - low
+  const step = Math.min(resolutionSi ?? span / 2 ** 16, span / 256)
+  const within = (from: number, to: number): 'low' | 'high' | null => {
+    let count = 0
+    let all = 0
+    let running = 0
+    let longest = 0
+    let side: 'low' | 'high' = 'high'
+    for (let i = firstIndexAt(signal.timeS, from); i < signal.timeS.length && signal.timeS[i] < to; i++) {
+      const reading = signal.reading[i]
+      all++
+      const atHigh = reading >= high - step
+      if (atHigh || reading <= low + step) {
+        side = atHigh ? 'high' : 'low'
+        count++
+        running++
+        longest = Math.max(longest, running)
+      } else running = 0
+    }
+    return longest >= 3 && (longest >= 10 || count > 0.005 * all) ? side : null
+  }
+  // The first moments after pump-up may stand high and are left to the fit's own start.
+  const side = within(holdS, untilS) ?? within(settleS + 0.1 * (holdS - settleS), holdS)
+  if (side === null) return noFaults
+  return isVoid(
+    'clipped',
+    `The gauge of ${section.id} (${id}) stood at the ${side === 'high' ? 'upper' : 'lower'} end of its span: ` +
+      `${side === 'high' ? 'use one of a larger span' : 'it is unplugged, broken, or the pressure is gone'}.`,
+  )
+}
+
+/** One reading repeated for longer than the noise around it allows. */
+function frozen(view: GaugeView): Faults {
+  const { signal, section, pumpUpS, settleS, untilS, holdS, endS } = view
+  const { timeS, reading } = signal
+  const to = firstIndexAt(timeS, untilS)
+  let best = { from: 0, length: 0 }
+  let runFrom = firstIndexAt(timeS, settleS)
+  for (let i = runFrom + 1; i <= to; i++) {
+    if (i < to && reading[i] === reading[runFrom]) continue
+    if (i - runFrom > best.length) best = { from: runFrom, length: i - runFrom }
+    runFrom = i
+  }
+  if (best.length < shortestRun) return noFaults
+  const lastS = timeS[best.from + best.length - 1]
+  if (lastS - timeS[best.from] < 0.02 * (untilS - holdS)) return noFaults
+  // Only what the gauge did outside the run tells whether it could have stood so still.
+  const outside: number[] = []
+  const fromS = pumpUpS ?? settleS
+  for (let i = firstIndexAt(timeS, settleS); i < to; i++)
+    if (i < best.from || i >= best.from + best.length) outside.push(reading[i])
+  const still = Float64Array.from(outside)
+  const whole = `The gauge of ${section.id} (${signal.channel.id}) repeated one reading for ${Math.round(lastS - timeS[best.from])} s`
+  if (still.length >= 30) {
+    const { std, step } = sampleNoise(still, signal.channel.resolutionSi)
+    if (step > 0 && std >= livelyNoise * step) {
+      // The same code again has at most this chance, wherever between two steps the value lies.
+      const again = 2 * normalCdf(step / (2 * std)) - 1
+      if (still.length * again ** best.length < chanceOfRun && best.length > 8 * longestRun(still))
+        return isVoid(
+          'gauge-stuck',
+          `${whole} although it is livelier at other times: it hung or was unplugged.`,
+        )
+    }
+    return noFaults
+  }
+  // Frozen from settle to vent: alive is what moved before and after.
+  const moved = view.level(fromS, settleS).length >= 3 && alive(view.level(fromS, settleS), view.testPa)
+  const fell = alive(view.level(untilS, endS + 1e-6), view.testPa)
+  if (moved && fell) return noFaults
+  return isVoid(
+    'gauge-stuck',
+    `${whole}, and did not move at ${moved ? 'the vent' : 'pump-up'} either: it is stuck.`,
+  )
+}
+
+function alive(levels: Float64Array, testPa: number): boolean {
+  let low = Number.POSITIVE_INFINITY
+  let high = Number.NEGATIVE_INFINITY
+  for (const level of levels) {
+    low = Math.min(low, level)
+    high = Math.max(high, level)
+  }
+  return high - low > 0.1 * testPa
+}
+
+function longestRun(values: Float64Array): number {
+  let longest = 1
+  let running = 1
+  for (let i = 1; i < values.length; i++) {
+    running = values[i] === values[i - 1] ? running + 1 : 1
+    longest = Math.max(longest, running)
+  }
+  return longest
+}

@@ -1,0 +1,109 @@
+import type { Recording } from '#analysis/model/samples.ts'
+import type { System } from '#analysis/model/system.ts'
+import { pressureSignal } from '../pressure-signal.ts'
+import { allFaults, bars, type Faults, isVoid, noFaults } from './fault.ts'
+import { type GaugeView, medianOf, quantileOf } from './gauge-view.ts'
+
+/** Share of the test pressure by which the gauge has to fall at the vent. Own figure. */
+const ventShare = 0.15
+/** Share of the stated pressure that has to be reached, and to be left when the hold begins. Own figures. */
+const reachedShare = 0.9
+const leftShare = 0.6
+/** Fewer samples than this after the vent show nothing. */
+const fewestAfterVent = 3
+
+/**
+ * Whether the gauge followed the section: it must rise when the section is pumped up, reach the stated pressure, and fall
+ * when it is vented. A gauge that is stuck, unplugged, on another section or shut off would otherwise pass every hold.
+ */
+export function gaugeResponse(view: GaugeView, recording: Recording, system: System, live: boolean): Faults {
+  const { testPa, section, signal } = view
+  const name = `The gauge of ${section.id} (${signal.channel.id})`
+  const under = view.level(view.pumpUpS ?? view.settleS, view.untilS)
+  if (under.length === 0)
+    return isVoid('no-samples', `${name} gave no reading between pump-up and vent: check plug and logger.`)
+  const highest = quantileOf(under, 0.998)
+  const rise = highest - restLevel(view)
+  if (highest < 0.5 * testPa) return isVoid(...notPumped(view, recording, system, name, highest, rise))
+  const parts: Faults[] = []
+  if (highest < reachedShare * testPa)
+    parts.push(
+      isVoid(
+        'pressure-not-reached',
+        `${section.id} reached ${percent(highest / testPa)} of the stated test pressure: pump it up to the whole of it.`,
+      ),
+    )
+  const atHold = medianOf(view.level(view.holdS, view.holdS + Math.max(5, 0.02 * (view.untilS - view.holdS))))
+  if (atHold < leftShare * testPa)
+    parts.push(
+      bars(
+        'pressure-lost-before-hold',
+        `${section.id} had only ${percent(atHold / testPa)} of the stated test pressure left when the hold began: find the coarse leak first, or pump up again.`,
+      ),
+    )
+  if (!live) parts.push(ventResponse(view, name))
+  return allFaults(parts)
+}
+
+/** Level at the atmosphere before pump-up; 0 where it was not seen. */
+function restLevel({ pumpUpS, level }: GaugeView): number {
+  if (pumpUpS === null) return 0
+  const before = level(pumpUpS - 60, pumpUpS - 0.5)
+  return before.length >= 3 ? medianOf(before) : 0
+}
+
+function notPumped(
+  view: GaugeView,
+  recording: Recording,
+  system: System,
+  name: string,
+  highest: number,
+  rise: number,
+): [code: string, message: string] {
+  const { testPa, section, pumpUpS, settleS } = view
+  const other = system.channels.find((channel) => {
+    if (channel.section === null || view.joined.includes(channel.section)) return false
+    if (channel.measures !== 'gauge-pressure' && channel.measures !== 'absolute-pressure') return false
+    if (view.spec.sections.includes(channel.section)) return false
+    const seen = pressureSignal(recording, system, { sections: [channel.section] })
+    const before = seen?.meanGauge((pumpUpS ?? settleS) - 60, (pumpUpS ?? settleS) - 0.5) ?? 0
+    const after = seen?.meanGauge(settleS, settleS + 30) ?? 0
+    return Math.abs(after - before) > 0.5 * testPa
+  })
+  if (other !== undefined)
+    return [
+      'wrong-channel',
+      `${name} did not rise at pump-up, but that of ${other.section} (${other.id}) did: the hose or the channel is on the wrong section.`,
+    ]
+  if (Math.abs(rise) < 0.05 * testPa)
+    return [
+      'no-pump-up-response',
+      `${name} did not rise at pump-up: it is stuck, unplugged or shut off, or nothing was pumped up.`,
+    ]
+  return [
+    'pressure-not-reached',
+    `${section.id} reached ${percent(highest / testPa)} of the stated test pressure: pump it up to the whole of it.`,
+  ]
+}
+
+function ventResponse(view: GaugeView, name: string): Faults {
+  const { ventS, untilS, endS, testPa, section } = view
+  const notRecorded = bars(
+    'vent-not-recorded',
+    `The recording ends before the vent of ${section.id} can be seen, so nothing shows that the gauge was still open to it: record until the pressure is off.`,
+  )
+  if (ventS === null) return notRecorded
+  const after = view.level(ventS, endS + 1e-6)
+  if (after.length < fewestAfterVent + 1) return notRecorded
+  const before = medianOf(view.level(Math.max(view.holdS, untilS - 60), untilS))
+  const lowest = quantileOf(after, Math.min(1, 1 / (after.length - 1)))
+  if (before - lowest >= Math.min(ventShare * testPa, 0.5 * Math.abs(before))) return noFaults
+  return isVoid(
+    'no-vent-response',
+    `${name} did not fall when ${section.id} was vented: it was shut off from the section, and what it showed proves nothing.`,
+  )
+}
+
+function percent(share: number): string {
+  return `${Math.round(100 * Math.max(0, share))} %`
+}

@@ -1,0 +1,79 @@
+import type { HoldSpec, Section } from '#analysis/model/system.ts'
+import { firstIndexAt } from '../block-averages.ts'
+import { gaugeZero } from '../gauge-zero.ts'
+import type { HoldStages } from '../hold-stages.ts'
+import type { PressureSignal } from '../pressure-signal.ts'
+import type { MeasuredSection } from '../pressurised-bodies.ts'
+import { type SampleNoise, sampleNoise } from '../sample-noise.ts'
+
+/** One section's gauge through one hold, as the checks look at it. A suction hold is turned upside down. */
+export interface GaugeView {
+  readonly section: Section
+  readonly spec: HoldSpec
+  readonly signal: PressureSignal
+  readonly joined: readonly string[]
+  readonly pumpUpS: number | null
+  /** End of pump-up, or the start of the hold where nobody marked it. */
+  readonly settleS: number
+  readonly holdS: number
+  /** Last moment before the vent. */
+  readonly untilS: number
+  readonly ventS: number | null
+  readonly endS: number
+  /** Stated test pressure, [Pa] > 0. */
+  readonly testPa: number
+  readonly noise: SampleNoise
+  /** Gauge pressure less its zero, positive under test, from `fromS` to just before `toS`; missing readings left out. */
+  level(fromS: number, toS: number): Float64Array
+}
+
+/** @param untilS last moment to use, seconds from the recording's start */
+export function gaugeView(measured: MeasuredSection, stages: HoldStages, untilS: number): GaugeView {
+  const { section, signal, joined } = measured
+  const { spec, pumpUpS, ventS, endS } = stages
+  const holdS = stages.holdS ?? endS
+  const settleS = stages.settleS ?? holdS
+  const sign = spec.pressurePa < 0 ? -1 : 1
+  const zero = gaugeZero(signal, pumpUpS, spec.pressurePa) ?? 0
+  const { timeS, gaugePa } = signal
+  return {
+    section,
+    spec,
+    signal,
+    joined,
+    pumpUpS,
+    settleS,
+    holdS,
+    untilS,
+    ventS,
+    endS,
+    testPa: Math.abs(spec.pressurePa),
+    noise: sampleNoise(
+      gaugePa.subarray(firstIndexAt(timeS, holdS), firstIndexAt(timeS, untilS)),
+      signal.channel.resolutionSi,
+    ),
+    level(fromS, toS) {
+      const out: number[] = []
+      for (let i = firstIndexAt(timeS, fromS); i < timeS.length && timeS[i] < toS; i++)
+        if (Number.isFinite(gaugePa[i])) out.push(sign * (gaugePa[i] - zero))
+      return Float64Array.from(out)
+    },
+  }
+}
+
+export function medianOf(values: Float64Array): number {
+  const sorted = Float64Array.from(values).sort()
+  return sorted.length === 0 ? Number.NaN : sorted[sorted.length >> 1]
+}
+
+/** The value that all but so many of the largest (share 1) or smallest (share 0) reach; spikes do not decide. */
+export function quantileOf(values: Float64Array, share: number): number {
+  const sorted = Float64Array.from(values).sort()
+  return sorted.length === 0 ? Number.NaN : sorted[Math.round(share * (sorted.length - 1))]
+}
+
+export function meanOf(values: Float64Array): number {
+  let sum = 0
+  for (const value of values) sum += value
+  return sum / values.length
+}

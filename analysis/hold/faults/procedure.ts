@@ -1,0 +1,80 @@
+import { holdCoverage } from '#analysis/hunt/system-graph.ts'
+import type { Mark, Recording } from '#analysis/model/samples.ts'
+import type { System } from '#analysis/model/system.ts'
+import type { HoldStages } from '../hold-stages.ts'
+import { allFaults, caution, type Faults, isVoid } from './fault.ts'
+
+/** Valve marks older than this before pump-up belong to another session, [s]. */
+const sessionS = 12 * 3600
+
+/** What hands did to the section: work on a joint, a valve or plug moved during the hold, a valve left open before it. */
+export function procedureFaults(recording: Recording, system: System, stages: HoldStages): Faults {
+  const { spec, holdS, ventS, endS } = stages
+  if (holdS === null) return allFaults([])
+  const untilS = ventS ?? endS
+  const coverage = holdCoverage(system, spec)
+  const reached = new Set(coverage.bodies.flatMap(({ sections }) => sections))
+  const inside = ({ timeS }: Mark): boolean => timeS > holdS && timeS < untilS
+  const parts: Faults[] = []
+  const fittings = new Set(coverage.reached)
+  const concerns = (id: string | null): boolean =>
+    id === null || fittings.has(id) || !system.fittings.some((f) => f.id === id)
+  for (const mark of recording.marks) {
+    if (mark.kind !== 'work' || !inside(mark) || !concerns(mark.id)) continue
+    const what = `Fitting ${mark.id ?? '(not named)'} was worked on (${mark.fields.action ?? 'work'})`
+    parts.push(
+      isVoid(
+        'work-during-hold',
+        `${what} during the hold, so it was not one condition that was held: vent, then work, then hold again. Never tighten under pressure.`,
+      ),
+    )
+  }
+  for (const mark of recording.marks) {
+    if (mark.kind === 'plug' && inside(mark))
+      parts.push(
+        isVoid(
+          'plug-moved',
+          `A plug or cap (${mark.id ?? 'not named'}) was moved during the hold: hold again.`,
+        ),
+      )
+  }
+  const near = system.valves.filter(({ between }) => between.some((id) => reached.has(id)))
+  const shut = new Map(near.map(({ id }) => [id, spec.shut.includes(id)]))
+  const earliestS = (stages.pumpUpS ?? stages.settleS ?? holdS) - sessionS
+  for (const { kind, id, timeS, fields } of recording.marks) {
+    if (kind !== 'valve' || id === null || typeof fields.open !== 'boolean' || timeS >= untilS) continue
+    if (timeS < earliestS) continue
+    const before = shut.get(id)
+    if (before === undefined) continue
+    shut.set(id, !fields.open)
+    if (timeS > holdS && before === fields.open)
+      parts.push(
+        isVoid(
+          'valve-moved',
+          `Valve ${id} was ${fields.open ? 'opened' : 'shut'} during the hold: hold again with the valves left alone.`,
+        ),
+      )
+  }
+  for (const { id, name } of near) {
+    // A move during the hold is told above.
+    const moved = parts.some(({ voids }) => voids[0]?.message.startsWith(`Valve ${id} was`))
+    if (spec.shut.includes(id) && shut.get(id) === false && !moved)
+      parts.push(
+        isVoid(
+          'valve-open',
+          `Valve ${id}${name ? ` (${name})` : ''} is to be shut for this hold but was marked open: shut it and hold again.`,
+        ),
+      )
+  }
+  for (const { code, message, bars } of coverage.problems)
+    if (bars && (code === 'not-closed' || code === 'open-to-outside')) parts.push(caution(code, message))
+  const settled = stages.settleS === null ? null : holdS - stages.settleS
+  if (stages.source === 'marks' && settled !== null && settled < 0.9 * spec.settleS)
+    parts.push(
+      caution(
+        'settle-shortened',
+        `It settled for ${Math.round(settled)} s of the stated ${spec.settleS} s: more of the heat of pumping is left in the hold, and the interval is wider for it.`,
+      ),
+    )
+  return allFaults(parts)
+}
