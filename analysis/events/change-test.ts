@@ -134,7 +134,7 @@ export class ChangeTest {
 
 /** The part of a column, made white, that the fitted ones do not explain. */
 function orthogonal(kind: NoiseKind, column: Float64Array): { rest: Float64Array; norm: number } {
-  const rest = solveLower(kind.factor, column)
+  const rest = whitened(kind.factor, column)
   // Twice: once leaves rounding that a short column would feel.
   for (let pass = 0; pass < 2; pass++)
     for (const unit of kind.base) {
@@ -142,6 +142,20 @@ function orthogonal(kind: NoiseKind, column: Float64Array): { rest: Float64Array
       for (let i = 0; i < rest.length; i++) rest[i] -= along * unit[i]
     }
   return { rest, norm: Math.sqrt(dot(rest, rest)) }
+}
+
+/** Solves L·x = column; a column that begins with zeros costs nothing for them, and most do. */
+function whitened(factor: readonly Float64Array[], column: Float64Array): Float64Array {
+  const x = new Float64Array(column.length)
+  let first = 0
+  while (first < column.length && column[first] === 0) first++
+  for (let i = first; i < column.length; i++) {
+    const row = factor[i]
+    let sum = column[i]
+    for (let k = first; k < i; k++) sum -= row[k] * x[k]
+    x[i] = sum / row[i]
+  }
+  return x
 }
 
 function dot(a: Float64Array, b: Float64Array): number {

@@ -1,8 +1,11 @@
 import { register as registerAnalyze } from './analyze.ts'
 import { register as registerArchive } from './archive.ts'
 import { register as registerCertify } from './certify.ts'
+import { register as registerCompare } from './compare.ts'
 import { register as registerCompletion } from './completion.ts'
 import { register as registerExport } from './export.ts'
+import { register as registerHunt } from './hunt.ts'
+import { register as registerLedger } from './ledger.ts'
 import { newProgram } from './new-program.ts'
 import { register as registerRecord } from './record.ts'
 import { register as registerServe } from './serve.ts'
@@ -24,6 +27,9 @@ const program = newProgram(version)
 registerServe(program)
 registerRecord(program)
 registerAnalyze(program)
+registerHunt(program)
+registerCompare(program)
+registerLedger(program)
 registerCertify(program)
 registerVerify(program)
 registerExport(program)

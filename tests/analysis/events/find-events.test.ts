@@ -93,7 +93,7 @@ test('findEvents() covers the true change in at least 93 of 100 holds (95 % inte
   }
   expect(seen).toBeGreaterThanOrEqual(95)
   expect(covered / seen).toBeGreaterThanOrEqual(0.93)
-})
+}, 120_000)
 
 test('findEvents() of fewer than 20 blocks says nothing (refuses)', () => {
   const { section, timeS, compensatedPa } = curve(1, { whitePa: 1, walkPa: 0, correlation: 0 })

@@ -1,0 +1,83 @@
+import type { Command } from 'commander'
+import { hunt } from '#analysis/hunt/hunt.ts'
+import type { HuntFitting, HuntResult } from '#analysis/model/hunt.ts'
+import { analyzedRecording, fileAction, systemFromFile } from './bench-evidence.ts'
+import { resultInk as colors } from './ink.ts'
+
+export function register(program: Command): void {
+  program
+    .command('hunt')
+    .description('which fittings may leak, how likely, and which hold or look to do next')
+    .argument('<rec...>', 'recordings, in any order')
+    .requiredOption('--system <file>', 'system file')
+    .option('--json', 'print the result as one JSON object')
+    .addHelpText('after', '\nExample:\n  $ stillhold hunt monday.lp tuesday.lp --system floatplane.yaml')
+    .action((files: string[], options: { system: string; json?: boolean }) =>
+      fileAction(() => {
+        const system = systemFromFile(options.system)
+        const evidence = files.flatMap((file) => analyzedRecording(file, system).evidence)
+        const result = hunt(system, evidence)
+        process.stdout.write(options.json ? `${JSON.stringify(result)}\n` : huntText(result))
+      }),
+    )
+}
+
+const shownFittings = 8
+
+/** The finding first, then who, then what to do next. */
+export function huntText(result: HuntResult): string {
+  const lines = [colors.bold(result.message), '']
+  const likely = result.fittings.filter((f) => f.held && f.leaking >= 0.01).slice(0, shownFittings)
+  if (likely.length > 0) {
+    lines.push(
+      `Fittings, likeliest first (leak at ${kPa(result.reference_Pa)}, scc at ${result.scc_reference}):`,
+    )
+    for (const f of likely) lines.push(`  ${fittingLine(f)}`)
+    const never = result.fittings.filter((f) => !f.held).length
+    const rest = result.fittings.length - never - likely.length
+    if (rest > 0) lines.push(`  and ${rest} less likely`)
+    if (never > 0) lines.push(`  ${never} others were not held yet`)
+    if (likely[0].leaking >= 0.5) lines.push('', `${likely[0].id}: ${likely[0].advice}`)
+  }
+  for (const v of result.valves.filter((x) => x.passing >= 0.05))
+    lines.push('', `Valve ${v.id}${v.name ? ` (${v.name})` : ''} may pass: ${percent(v.passing)}`)
+  for (const e of result.elsewhere.filter((x) => x.leaking >= 0.05))
+    lines.push(
+      '',
+      `${e.section} may leak elsewhere than at a fitting (seam, wall, hose): ${percent(e.leaking)}`,
+    )
+  if (result.next.length > 0) {
+    lines.push('', 'Next, most information a minute first:')
+    result.next.forEach((step, i) => {
+      lines.push(`  ${i + 1}. ${step.title}`)
+      lines.push(`     ${step.bits.toFixed(2)} bit in ${Math.round(step.minutes)} min. ${step.why}`)
+    })
+  }
+  const how = result.method === 'exact' ? `${result.count} combinations counted` : `${result.count} draws`
+  lines.push('', colors.dim(`From ${result.used.length} holds, looks and works; ${how}.`))
+  for (const { what, why } of result.ignored) lines.push(`Not used: ${what}: ${why}`)
+  for (const caution of result.cautions) lines.push(`Note: ${caution}`)
+  return `${lines.join('\n')}\n`
+}
+
+function fittingLine(f: HuntFitting): string {
+  const width = 20
+  const bar = '█'.repeat(Math.round(f.leaking * width)).padEnd(width, '·')
+  const error = f.leaking_error >= 0.005 ? ` ± ${Math.ceil(100 * f.leaking_error)}` : ''
+  const rate = f.scc_per_min
+    ? `  ${digits(f.scc_per_min.value)} (${digits(f.scc_per_min.low)} to ${digits(f.scc_per_min.high)}) scc/min if it leaks`
+    : ''
+  return `${f.id.padEnd(6)} ${bar} ${percent(f.leaking).padStart(5)}${error}  ${f.section}${f.name ? `, ${f.name}` : ''}${rate}`
+}
+
+function percent(p: number): string {
+  return `${Math.round(100 * p)} %`
+}
+
+function digits(value: number): string {
+  return value >= 100 ? value.toFixed(0) : value.toPrecision(2)
+}
+
+function kPa(pressurePa: number): string {
+  return `${(pressurePa / 1000).toFixed(1)} kPa gauge`
+}

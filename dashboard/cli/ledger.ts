@@ -1,0 +1,97 @@
+import type { Command } from 'commander'
+import { ledger } from '#analysis/hunt/ledger.ts'
+import type { Ledger, ProofState } from '#analysis/model/ledger.ts'
+import { openArchive } from '#dashboard/archive/archive.ts'
+import { ArchiveError } from '#dashboard/archive/archive-error.ts'
+import { ArchiveEvidence } from '#dashboard/server/archive-evidence.ts'
+import { readSystemFile } from '#ingest/recording/read-system-file.ts'
+import { archiveAction, tellNotices } from './archive-action.ts'
+import { systemFromFile } from './bench-evidence.ts'
+import { dataFolder } from './data-folder.ts'
+import { resultInk as colors } from './ink.ts'
+
+interface LedgerOptions {
+  readonly data?: string
+  readonly system?: string
+  readonly json?: boolean
+}
+
+export function register(program: Command): void {
+  program
+    .command('ledger')
+    .description('the state of proof of every fitting in the archive')
+    .option('--data <folder>', 'folder of the archive')
+    .option('--system <file>', 'system file as it stands today (default: that of the newest record)')
+    .option('--json', 'print the result as one JSON object')
+    .addHelpText('after', '\nExample:\n  $ stillhold ledger --data ./archive --system floatplane.yaml')
+    .action((options: LedgerOptions) =>
+      archiveAction(() => {
+        const folder = dataFolder(options.data)
+        const archive = openArchive(folder, { programVersion: program.version() ?? '', readOnly: true })
+        try {
+          tellNotices(archive.notices)
+          const records = archive.evidence()
+          const newest = records.at(-1)
+          if (!newest && !options.system)
+            throw new ArchiveError(
+              'not-found',
+              folder,
+              `no record in ${folder} yet: make a hold, or name --system`,
+            )
+          const system = options.system
+            ? systemFromFile(options.system)
+            : readSystemFile(newest!.system.text, newest!.id).system
+          if (!system)
+            throw new ArchiveError(
+              'not-found',
+              folder,
+              `the system file in ${newest?.id} cannot be read: name --system`,
+            )
+          const kept = records.map((record) => ({
+            record,
+            recordText: archive.getText(record.id),
+            recordingPath: archive.recordingPath(record.id),
+          }))
+          const result = ledger(system, new ArchiveEvidence().of(kept))
+          process.stdout.write(options.json ? `${JSON.stringify(result)}\n` : ledgerText(result))
+        } finally {
+          archive.close()
+        }
+      }),
+    )
+}
+
+const words: Readonly<Record<ProofState, string>> = {
+  proven: '● proven',
+  stale: '◐ stale',
+  failed: '✕ failed',
+  'never-held': '○ never held',
+}
+
+/** The state of the whole first, then what is open, then each fitting. */
+export function ledgerText(l: Ledger): string {
+  const lines = [colors.bold(`${l.system}: ${l.message}`)]
+  if (l.open.length > 0) lines.push('', 'Open:', ...l.open.map((o) => `  - ${o}`))
+  if (l.holds_to_do.length > 0) {
+    lines.push(
+      '',
+      l.holds_to_do_exact ? 'Fewest holds that close it:' : 'Holds that close it (perhaps not the fewest):',
+    )
+    for (const h of l.holds_to_do) {
+      const shut = h.shut.length > 0 ? `, ${h.shut.join(', ')} shut` : ''
+      lines.push(
+        `  - ${h.hold ?? h.sections.join(' + ')}${shut}: ${h.proves.length} fittings, ${Math.round(h.minutes)} min`,
+      )
+    }
+  }
+  lines.push('', 'Fittings:')
+  for (const f of l.fittings) {
+    const wet = f.wet ? `, wet: ${words[f.wet.state].slice(2)}` : ''
+    const where = `${f.section}${f.name ? `, ${f.name}` : ''}`
+    lines.push(
+      `  ${f.id.padEnd(6)} ${words[f.proof.state].padEnd(13)}${f.proof.record ?? ''}${wet}  ${where}`,
+    )
+  }
+  for (const caution of l.cautions) lines.push(`Note: ${caution}`)
+  return `${lines.join('\n')}\n`
+}
