@@ -54,7 +54,12 @@ export function huntText(result: HuntResult): string {
     })
   }
   const how = result.method === 'exact' ? `${result.count} combinations counted` : `${result.count} draws`
-  lines.push('', colors.dim(`From ${result.used.length} holds, looks and works; ${how}.`))
+  lines.push(
+    '',
+    colors.dim(
+      `From ${result.used.length} piece${result.used.length === 1 ? '' : 's'} of evidence (holds, looks, work); ${how}.`,
+    ),
+  )
   for (const { what, why } of result.ignored) lines.push(`Not used: ${what}: ${why}`)
   for (const caution of result.cautions) lines.push(`Note: ${caution}`)
   return `${lines.join('\n')}\n`
