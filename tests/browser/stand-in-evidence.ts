@@ -80,6 +80,7 @@ export const hunt: HuntResult = {
       section: one.section,
       name: one.name,
       kind: one.kind,
+      held: true,
       leaking: [0.83, 0.21, 0.08, 0.004][i],
       leaking_error: 0,
       mol_per_s: null,
