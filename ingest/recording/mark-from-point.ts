@@ -13,6 +13,7 @@ const kinds: ReadonlySet<string> = new Set<MarkKind>([
   'zero',
   'stroke',
   'plug',
+  'fill',
 ])
 
 /** Measurement of the points that are marks. */

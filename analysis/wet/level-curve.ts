@@ -1,0 +1,120 @@
+import { studentTQuantile } from '#analysis/numeric/student-t.ts'
+import { curveAt, type MonotoneCurve, monotoneCurve } from './monotone-curve.ts'
+import type { RunPoint } from './monotone-points.ts'
+import { poolAdjacentViolators } from './pool-adjacent-violators.ts'
+
+/** Reading over usable fuel in one attitude, from one or two directions. */
+export interface LevelCurve {
+  readonly lowM3: number
+  readonly highM3: number
+  /** Mean of the directions that reach there; null outside. */
+  readonly readingAt: (usableM3: number) => number | null
+  /** Half of what 95 % of it may be off, reading; null outside. */
+  readonly halfWidthAt: (usableM3: number) => number | null
+  /** Up less down, where both were taken; null elsewhere. */
+  readonly gapAt: (usableM3: number) => number | null
+}
+
+/**
+ * A monotone curve for each direction (isotonic means of the points, joined smoothly), and their mean.
+ *
+ * The interval joins what is known of the reading: scatter and shape (the root mean square of what each inner point
+ * differs from the curve of the others, halved, since leaving a point out doubles the step), half the largest gap between
+ * up and down as a half width over √3 (at the ends one direction stands alone), and the common error of the jug through the slope. Two-sided 95 % with Student's t
+ * on the inner points.
+ *
+ * @param runs points of each direction; two points or more each
+ * @param sense +1 when more fuel makes the reading rise
+ * @param stdFactor relative standard uncertainty of all volumes together
+ * Source: [jcgm-100] 4.3.7, 5.1; the halving is our own rule, checked by simulated calibrations
+ */
+export function levelCurve(
+  runs: readonly (readonly RunPoint[])[],
+  sense: 1 | -1,
+  stdFactor: number,
+): LevelCurve {
+  const curves = runs.map((points) => curveOf(points, sense))
+  const left = runs.flatMap((points) => leftOut(points, sense))
+  const freedom = Math.max(1, left.length)
+  const shape = left.length > 0 ? Math.sqrt(left.reduce((sum, e) => sum + e * e, 0) / left.length) / 2 : 0
+  const scatter = Math.max(...runs.flat().map(({ std }) => std))
+  const t = studentTQuantile(0.975, freedom)
+  const lowM3 = Math.min(...curves.map(({ x }) => x[0]))
+  const highM3 = Math.max(...curves.map(({ x }) => x[x.length - 1]))
+  const values = (at: number): number[] => curves.map((curve) => curveAt(curve, at)).filter((v) => v !== null)
+  const readingAt = (at: number): number | null => {
+    const all = values(at)
+    return all.length === 0 ? null : all.reduce((a, b) => a + b) / all.length
+  }
+  const gapAt = (at: number): number | null => {
+    const all = values(at)
+    return all.length < 2 ? null : all[0] - all[1]
+  }
+  const largestGap = Math.max(
+    ...Array.from({ length: 201 }, (_, i) => Math.abs(gapAt(lowM3 + ((highM3 - lowM3) * i) / 200) ?? 0)),
+  )
+  const slopeAt = (at: number): number => {
+    const step = (highM3 - lowM3) / 400
+    const a = Math.max(lowM3, at - step)
+    const b = Math.min(highM3, at + step)
+    return ((readingAt(b) ?? 0) - (readingAt(a) ?? 0)) / (b - a)
+  }
+  const halfWidthAt = (at: number): number | null => {
+    if (readingAt(at) === null) return null
+    const random = t * Math.hypot(shape, scatter)
+    const gap = ((1.96 / Math.sqrt(3)) * largestGap) / 2
+    return Math.hypot(random, gap, 1.96 * slopeAt(at) * stdFactor * at)
+  }
+  return { lowM3, highM3, readingAt, halfWidthAt, gapAt }
+}
+
+/** Readings the curve gives for a volume between these bounds: where reading and interval reach, on a fine grid. */
+export function fuelWithin(curve: LevelCurve, usableM3: number): readonly [low: number, high: number] | null {
+  const reading = curve.readingAt(usableM3)
+  if (reading === null) return null
+  let low = usableM3
+  let high = usableM3
+  const cells = 800
+  for (let i = 0; i <= cells; i++) {
+    const at = curve.lowM3 + ((curve.highM3 - curve.lowM3) * i) / cells
+    const there = curve.readingAt(at)
+    const half = curve.halfWidthAt(at)
+    if (there === null || half === null || Math.abs(there - reading) > half) continue
+    low = Math.min(low, at)
+    high = Math.max(high, at)
+  }
+  return [low, high]
+}
+
+function curveOf(points: readonly RunPoint[], sense: 1 | -1): MonotoneCurve {
+  const merged = mergeSameVolume(points)
+  const weights = merged.map(({ std }) => 1 / Math.max(std, 1e-9) ** 2)
+  const rising = poolAdjacentViolators(
+    merged.map(({ reading }) => sense * reading),
+    weights,
+  )
+  return monotoneCurve(
+    merged.map(({ usableM3 }) => usableM3),
+    rising.map((value) => sense * value),
+  )
+}
+
+function mergeSameVolume(points: readonly RunPoint[]): RunPoint[] {
+  const merged: RunPoint[] = []
+  for (const point of [...points].sort((a, b) => a.usableM3 - b.usableM3)) {
+    const last = merged.at(-1)
+    if (last && point.usableM3 - last.usableM3 < 1e-9) {
+      merged[merged.length - 1] = { ...last, reading: (last.reading + point.reading) / 2 }
+    } else merged.push(point)
+  }
+  return merged
+}
+
+/** How far each inner point lies from the curve through the others. */
+function leftOut(points: readonly RunPoint[], sense: 1 | -1): number[] {
+  const sorted = mergeSameVolume(points)
+  return sorted.slice(1, -1).map((point) => {
+    const others = sorted.filter((other) => other !== point)
+    return point.reading - curveAt(curveOf(others, sense), point.usableM3)!
+  })
+}
