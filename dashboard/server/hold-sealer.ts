@@ -4,8 +4,11 @@ import type { LiveState } from '#dashboard/api.ts'
 import type { Stand } from './hold-conductor.ts'
 import type { HoldNote } from './hold-note.ts'
 
-/** The recording does not show the hold that was to be sealed: trying again would not help. */
-class NoSuchHold extends Error {}
+/** The recording cannot be analyzed or does not show the hold that was to be sealed: trying again would not help. */
+class Unsealable extends Error {}
+
+/** Attempts at the analysis of one hold before it is set aside. */
+const analyzeAtMost = 3
 
 /**
  * Has the recordings of ended holds analyzed and seals the results, one after the other. What cannot be sealed now,
@@ -18,7 +21,7 @@ export class HoldSealer {
   trouble: string | null = null
   readonly #stand: Stand
   readonly #holdRuns: () => boolean
-  #waiting: { note: HoldNote; remark: string | null }[] = []
+  #waiting: { note: HoldNote; remark: string | null; failedAnalyses: number }[] = []
   #sealing: Promise<void> | null = null
   #closed = false
 
@@ -33,7 +36,7 @@ export class HoldSealer {
 
   /** @param remark why the hold was broken off; null when it ended as it should */
   add(note: HoldNote, remark: string | null): void {
-    this.#waiting.push({ note, remark })
+    this.#waiting.push({ note, remark, failedAnalyses: 0 })
     this.next()
   }
 
@@ -55,7 +58,7 @@ export class HoldSealer {
         if (!this.#holdRuns()) this.#stand.note.clear()
       })
       .catch((error: Error) => {
-        if (error instanceof NoSuchHold) {
+        if (error instanceof Unsealable) {
           this.#waiting.shift()
           this.#stand.note.setAside(next.note)
           this.#stand.log(error.message)
@@ -75,10 +78,15 @@ export class HoldSealer {
     const { archive, recording, thread, log } = this.#stand
     const path = join(recording.folder, note.recording)
     recording.sync()
-    const analyses = await thread.analyze(path, note.recording, note.systemText)
+    const analyses = await thread.analyze(path, note.recording, note.systemText).catch((error: Error) => {
+      const message = `${note.recording} cannot be analyzed, its hold is not sealed: ${error.message}`
+      const [waiting] = this.#waiting
+      // A hold that stops the analysis must not stop the bench: it is set aside, and its recording is kept.
+      throw ++waiting.failedAnalyses < analyzeAtMost ? new Error(message) : new Unsealable(message)
+    })
     const found: HoldResult | undefined = analyses.findLast((each) => each.result.hold === note.hold)?.result
     if (!found)
-      throw new NoSuchHold(`${note.recording} shows no hold ${note.hold}: look at it with stillhold analyze`)
+      throw new Unsealable(`${note.recording} shows no hold ${note.hold}: look at it with stillhold analyze`)
     const result = withoutFalsePass(found, note, remark)
     const sealed = archive.seal({
       kind: 'hold',
