@@ -159,7 +159,7 @@ export interface GasColumns {
  * d ln p = s·(d ln T_gas − loss − creep) + (1 − s)·dp_b/p with s = 1/(1 + κp/(1 + κg)), summed along the rows;
  * T_gas is the thermometer's reading through a lag (it feels the wall) or a lead (it feels the gas) plus the pump-up heat.
  * The leak's coefficient is the drop of ln p in one stated hold time at the stated pressure.
- * *Source* method.md section 2, elastic volume.
+ * *Source* docs/method.md section 2, elastic volume.
  */
 export function gasColumns(rows: GasRows, shape: GasShape, creepTausS: readonly number[]): GasColumns {
   const n = rows.fromS.length
@@ -247,7 +247,7 @@ function weatherColumn(rows: GasRows): Float64Array {
 /**
  * Fall of ln p since the hold began in units of one stated hold time's drop at the stated pressure, negative:
  * −∫ (p² − p_b²)/(p_t² − p_b²)·(n_t·s)/(n·s_t) dt / hold time, with n ∝ p·V.
- * *Source* method.md section 2: laminar flow.
+ * *Source* docs/method.md section 2: laminar flow.
  */
 function leakColumn(rows: GasRows, stretchPerPa: number, stiffness: Float64Array): Float64Array {
   const { absolutePa, gaugePa, fromS, toS, testPa, testGaugePa } = rows

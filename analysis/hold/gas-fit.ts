@@ -67,7 +67,7 @@ interface Candidate {
  * model is linear with Gaussian beliefs and is solved exactly; the constants themselves are summed over, so that not
  * knowing them widens the interval. Deterministic.
  *
- * *Holds for* at least 8 rows. *Source* method.md section 2; O'Hagan & Forster, Bayesian linear models.
+ * *Holds for* at least 8 rows. *Source* docs/method.md section 2; O'Hagan & Forster, Bayesian linear models.
  */
 export function gasFit(rows: GasRows, beliefs: GasBeliefs): GasFit {
   const stepS = rowSteps(rows)

@@ -47,7 +47,7 @@ export interface GainBelief {
  * @param stretchPerPa κ, [1/Pa], ≥ 0
  * @param absolutePa p, [Pa]
  * @param gaugePa g, [Pa]
- * *Source* method.md section 2, elastic volume. *Check* κ = 0 gives 1.
+ * *Source* docs/method.md section 2, elastic volume. *Check* κ = 0 gives 1.
  */
 export function stiffnessOf(stretchPerPa: number, absolutePa: number, gaugePa: number): number {
   return 1 / (1 + (stretchPerPa * absolutePa) / (1 + stretchPerPa * gaugePa))
@@ -62,7 +62,7 @@ export function isTank(section: Pick<Section, 'kind' | 'volumeM3'>): boolean {
 }
 
 // Unstated stretch: share of belief and κ in 1/bar. A line is most likely stiff, a sheet tank most likely not.
-// The largest, 200 % per bar, halves a tank's temperature response twice over (common practice, method.md section 1).
+// The largest, 200 % per bar, halves a tank's temperature response twice over (common practice, docs/method.md section 1).
 const unstatedLine: readonly (readonly [weight: number, perBar: number, relativeStd: number])[] = [
   [0.52, 0.01, 1],
   [0.09, 0.1, 0.5],

@@ -17,7 +17,7 @@ export interface SampleNoise {
  *
  * @param reading samples in time order, any length
  * @param statedStep resolution of the system file, or null
- * *Source* method.md section 3: one step over √12 holds only when the noise is at least half a step.
+ * *Source* docs/method.md section 2, noise: one step over √12 holds only when the noise is at least half a step.
  */
 export function sampleNoise(reading: Float64Array, statedStep: number | null = null): SampleNoise {
   const differences: number[] = []

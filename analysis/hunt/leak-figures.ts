@@ -45,7 +45,7 @@ export function allowanceMolPerS(allowance: AllowanceFigures): number | null {
 
 /**
  * Flow through a laminar leak at one gauge pressure against that at another, |p² − p_b²| over the same.
- * At the standard atmosphere. *Source*: method, section 2. *Check*: 10 psi against 5 psi is 2.2906.
+ * At the standard atmosphere. *Source*: docs/method.md section 2. *Check*: 10 psi against 5 psi is 2.2906.
  */
 export function flowRatio(gaugePa: number, referencePa: number): number {
   const drive = (gauge: number): number =>

@@ -43,7 +43,7 @@ export function heldPaths({ problem }: EvidenceProblem): ReadonlySet<number> {
   return held.size > 0 ? held : new Set(problem.paths.keys())
 }
 
-/** Error rates of a hold of which only the verdict is known. Own figures; method, section 5. */
+/** Error rates of a hold of which only the verdict is known. Own figures. */
 export const verdictOnly = { detection: 19 / 20, falseAlarm: 1 / 20 }
 const valvePrior = 0.03
 /** Probability that a section leaks elsewhere than at its fittings, by what it is. Own figures. */
