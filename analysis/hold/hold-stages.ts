@@ -135,7 +135,7 @@ function stagesFromPressure(recording: Recording, system: System, onlyHold: stri
     if (signal === null) continue
     for (const cycle of cyclesInPressure(signal, spec)) {
       const untilS = cycle.ventS ?? cycle.endS
-      const holdS = cycle.pumpedS + spec.settleS
+      const holdS = unmarkedHoldStart(cycle.pumpedS, cycle.ventS, spec)
       const level = signal.meanGauge(cycle.pumpedS, untilS) ?? spec.pressurePa
       found.push({
         spec,
@@ -157,6 +157,17 @@ function stagesFromPressure(recording: Recording, system: System, onlyHold: stri
     if (!overlaps) kept.push(stages)
   }
   return kept.sort((a, b) => (a.settleS ?? 0) - (b.settleS ?? 0))
+}
+
+/** Least settle that a hold without marks is believed to have had, [s]. */
+const leastSettleS = 10
+
+/** Nobody marked when the hold began: it lasted its stated time up to the vent, or followed the stated settle where none is seen. */
+function unmarkedHoldStart(pumpedS: number, ventS: number | null, spec: HoldSpec): number {
+  const bySettle = pumpedS + spec.settleS
+  if (ventS === null) return bySettle
+  const byVent = ventS - spec.holdS
+  return byVent >= pumpedS + leastSettleS ? byVent : bySettle
 }
 
 function lastSampleS(recording: Recording): number {

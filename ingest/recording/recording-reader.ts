@@ -34,6 +34,7 @@ export class RecordingReader {
   readonly #problems: RecordingProblem[] = []
   readonly #sequence = new SequenceWatch()
   readonly #notNumbers: { count: number; line: number }[]
+  readonly #clockJumps: { timeS: number; seconds: number }[] = []
   #hasHeader = false
   #foreignHeader: string | null = null
   #rejectedOnArrival = 0
@@ -83,6 +84,7 @@ export class RecordingReader {
     const startNs = (baseNs ?? 0n) + BigInt(Math.round(earliestS * 1e9))
     const marks = this.#readMarks(startNs)
     const channels = this.#readChannels(earliestS, marks)
+    const jumps = this.#clockJumps
     this.#warnOfCalibration(startNs)
     this.#tellCounts()
     return {
@@ -92,6 +94,7 @@ export class RecordingReader {
       marks,
       rejectedLines: this.#rejectedOnArrival + this.#refused,
       missingSequence: this.#sequence.missing,
+      ...(jumps.length > 0 ? { clockJumps: jumps } : {}),
       problems: this.#problems,
     }
   }
@@ -177,7 +180,7 @@ export class RecordingReader {
   #readChannels(earliestS: number, marks: readonly Mark[]): ChannelSamples[] {
     const { columns } = this.#columns
     const shifted = new Set<Float64Array>()
-    const inOrder = columns.map((column) => numbersInOrder(column, earliestS, shifted))
+    const inOrder = columns.map((column) => numbersInOrder(column, earliestS, shifted, this.#clockJumps))
     return this.#system.channels.map((channel, index) => {
       const from = columns[index]
       this.#tellColumn(channel, from, this.#notNumbers[index])
@@ -235,7 +238,12 @@ export class RecordingReader {
 }
 
 /** Numbers of a column in the order of time, counted from the earliest point. Shared time axes stay shared. */
-function numbersInOrder(column: Column, earliestS: number, shifted: Set<Float64Array>): TimedNumbers {
+function numbersInOrder(
+  column: Column,
+  earliestS: number,
+  shifted: Set<Float64Array>,
+  jumps: { timeS: number; seconds: number }[],
+): TimedNumbers {
   const axis = column.axis.timeS
   if (earliestS !== 0 && !shifted.has(axis)) {
     for (let i = 0; i < column.axis.count; i++) axis[i] -= earliestS
@@ -244,11 +252,32 @@ function numbersInOrder(column: Column, earliestS: number, shifted: Set<Float64A
   const { timeS } = column
   const values = column.values.subarray(0, column.count)
   if (column.outOfOrder === 0) return { timeS, values }
+  jumps.push(...backwardJumps(timeS))
   const order = Uint32Array.from(timeS, (_, i) => i).sort((a, b) => timeS[a] - timeS[b] || a - b)
   return {
     timeS: Float64Array.from(order, (i) => timeS[i]),
     values: Float64Array.from(order, (i) => values[i]),
   }
+}
+
+/** Lines of one instant may come in any order; more than this is a clock that was set back, [s]. */
+const anyOrderS = 1
+
+/**
+ * Where the time went back onto times that had already been read: the clock was set. Lines that come late and fill a gap
+ * are no jump.
+ */
+function backwardJumps(timeS: Float64Array): { timeS: number; seconds: number }[] {
+  const out: { timeS: number; seconds: number }[] = []
+  for (let i = 1; i < timeS.length; i++) {
+    const seconds = timeS[i] - timeS[i - 1]
+    if (seconds > -anyOrderS) continue
+    let next = i - 1
+    while (next > 0 && timeS[next - 1] > timeS[i]) next--
+    const usual = Math.abs(timeS[i - 1] - timeS[Math.max(0, i - 2)])
+    if (timeS[next] - timeS[i] <= Math.max(3 * usual, anyOrderS)) out.push({ timeS: timeS[i], seconds })
+  }
+  return out
 }
 
 function withoutByteOrderMark(bytes: Uint8Array): Uint8Array {

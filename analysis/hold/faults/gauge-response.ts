@@ -7,7 +7,7 @@ import { type GaugeView, medianOf, quantileOf } from './gauge-view.ts'
 /** Share of the test pressure by which the gauge has to fall at the vent. Own figure. */
 const ventShare = 0.15
 /** Share of the stated pressure that has to be reached, and to be left when the hold begins. Own figures. */
-const reachedShare = 0.9
+const reachedShare = 0.85
 const leftShare = 0.6
 /** Fewer samples than this after the vent show nothing. */
 const fewestAfterVent = 3

@@ -37,7 +37,7 @@ export function instrumentAdvice(view: GaugeView, system: System, startNs: strin
  * A gauge too long or too coarse for what it has to tell.
  *
  * *Source* span: laboratory procedure to 33 CFR 183.542; resolution 10 × and accuracy 4 × finer than the allowance:
- * ASTM E2930, scope. Both as read (method, section 4).
+ * ASTM E2930, scope. Both as read (docs/method.md section 5).
  *
  * @param stepPa step of the readings, 0 when none is visible
  */
