@@ -4,12 +4,17 @@ import { register as registerCertify } from './certify.ts'
 import { register as registerCompare } from './compare.ts'
 import { register as registerCompletion } from './completion.ts'
 import { register as registerExport } from './export.ts'
+import { register as registerFlow } from './flow.ts'
 import { register as registerHunt } from './hunt.ts'
 import { register as registerLedger } from './ledger.ts'
+import { register as registerLevel } from './level.ts'
 import { newProgram } from './new-program.ts'
+import { register as registerPlan } from './plan.ts'
 import { register as registerRecord } from './record.ts'
 import { register as registerServe } from './serve.ts'
+import { register as registerTorque } from './torque.ts'
 import { register as registerVerify } from './verify.ts'
+import { register as registerWet } from './wet.ts'
 
 declare const __STILLHOLD_VERSION__: string | undefined
 
@@ -25,11 +30,16 @@ process.stdout.on('error', (error: NodeJS.ErrnoException) => {
 const program = newProgram(version)
 
 registerServe(program)
+registerPlan(program)
 registerRecord(program)
 registerAnalyze(program)
 registerHunt(program)
 registerCompare(program)
 registerLedger(program)
+registerFlow(program)
+registerLevel(program)
+registerTorque(program)
+registerWet(program)
 registerCertify(program)
 registerVerify(program)
 registerExport(program)
