@@ -25,6 +25,7 @@ import type { Estimate, HoldResult, Verdict } from '#analysis/model/hold-result.
  * POST /api/demo                     { operator: 'automatic'|'you' } → LiveState   (demo bench only)
  * A device from the network first gives its code at /join and gets a cookie; a page asked for without one leads there.
  * POST /api/ports/confirm            { name } → PortState[]   (the user confirms the detected dialect)
+ * POST /api/{wet,flow,torque,level} { sheet, seal, operator?, photos? } → { results, records }   (see docs/wet-work.md)
  * GET  /api/fields                   → SeenField[]   (every number the loggers have sent, mapped or not)
  * GET  /api/live/compensated         → CompensatedCurve[] of the running hold, so that a page opened late has them
  * GET  /api/sharing                  → Sharing
@@ -172,7 +173,7 @@ export interface StartHold {
 }
 
 export interface NewMark {
-  readonly kind: 'valve' | 'work' | 'look' | 'note' | 'zero' | 'stroke' | 'plug'
+  readonly kind: 'valve' | 'work' | 'look' | 'note' | 'zero' | 'stroke' | 'plug' | 'fill'
   readonly id?: string
   readonly fields: Readonly<Record<string, string | number | boolean>>
 }

@@ -16,6 +16,7 @@ import { sharingRoutes } from './sharing-routes.ts'
 import type { PageFile } from './static-page.ts'
 import { staticRoutes } from './static-routes.ts'
 import { systemRoutes } from './system-routes.ts'
+import { wetRoutes } from './wet-routes.ts'
 
 /** A system file is the largest thing a page sends. */
 const bodyAtMostBytes = 1024 * 1024
@@ -55,6 +56,7 @@ export function createApp(parts: AppParts): Hono<Env> {
   app.route('/', systemRoutes(parts.session))
   app.route('/', recordRoutes(parts.archive, parts.recordThread))
   app.route('/', proofRoutes(parts.session, parts.archive, parts.recordThread, parts.version))
+  app.route('/', wetRoutes(parts.session, parts.archive))
   if (parts.demo) app.route('/', parts.demo)
   app.route('/', staticRoutes(parts.page))
   app.notFound((context) =>

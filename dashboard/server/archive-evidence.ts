@@ -56,17 +56,7 @@ export class ArchiveEvidence {
       case 'plug':
         return [markOf(record, record.kind, result)]
       case 'wet':
-        return [
-          {
-            kind: 'wet',
-            record: record.id,
-            timeNs: String(result.time_ns ?? BigInt(Date.parse(record.sealed_at)) * 1_000_000n),
-            passed: result.verdict === 'pass' || result.passed === true,
-            fittings: Array.isArray(result.fittings)
-              ? result.fittings.filter((id) => typeof id === 'string')
-              : [],
-          },
-        ]
+        return wetOf(record, result)
       default:
         return []
     }
@@ -77,6 +67,21 @@ export class ArchiveEvidence {
     if (!this.#systems.has(sha256)) this.#systems.set(sha256, readSystemFile(text, record.id).system)
     return this.#systems.get(sha256) ?? null
   }
+}
+
+/** What was dry is proven, what wept has failed; a stage still open says nothing about the rest. */
+function wetOf(record: SealedRecord, result: Readonly<Record<string, unknown>>): Evidence[] {
+  const timeNs = String(result.time_ns ?? BigInt(Date.parse(record.sealed_at)) * 1_000_000n)
+  const ids = (key: string): string[] => {
+    const list = result[key]
+    return Array.isArray(list) ? list.filter((id) => typeof id === 'string') : []
+  }
+  return [
+    { passed: true, fittings: ids('proves') },
+    { passed: false, fittings: ids('wept') },
+  ]
+    .filter(({ fittings }) => fittings.length > 0)
+    .map((found) => ({ kind: 'wet', record: record.id, timeNs, ...found }))
 }
 
 function marksOf(record: SealedRecord, path: string | null, system: System): MarkEvidence[] {

@@ -24,7 +24,7 @@ export const startHoldBody = v.strictObject({
 export const stageBody = v.strictObject({ stage: v.picklist(['settle', 'hold', 'vent', 'end']) })
 
 export const markBody = v.strictObject({
-  kind: v.picklist(['valve', 'work', 'look', 'note', 'zero', 'stroke', 'plug']),
+  kind: v.picklist(['valve', 'work', 'look', 'note', 'zero', 'stroke', 'plug', 'fill']),
   id: v.optional(id),
   fields: v.pipe(
     v.record(

@@ -1,0 +1,109 @@
+import { readFileSync } from 'node:fs'
+import { basename } from 'node:path'
+import { parse } from 'yaml'
+import {
+  type Reason,
+  type Verdict,
+  verdictExitCode,
+  verdictsWorstFirst,
+} from '#analysis/model/hold-result.ts'
+import type { System } from '#analysis/model/system.ts'
+import { type Archive, openArchive } from '#dashboard/archive/archive.ts'
+import { SheetError } from '#dashboard/server/wet-sheet-reader.ts'
+import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
+import { archiveAction, tellNotices } from './archive-action.ts'
+import { systemFromFile } from './bench-evidence.ts'
+import { dataFolder } from './data-folder.ts'
+
+export interface WetOptions {
+  readonly system: string
+  readonly data?: string
+  readonly seal?: boolean
+  readonly operator?: string
+  readonly witness?: string
+  readonly json?: boolean
+}
+
+/** The system with its text, as a record keeps it. */
+export interface SystemAtHand {
+  readonly system: System
+  readonly text: string
+  readonly name: string
+}
+
+/** Runs a command of the wet work; input that cannot be used is one line on standard error and exit code 2. */
+export function wetAction(work: () => void): Promise<void> {
+  return archiveAction(() => {
+    try {
+      work()
+    } catch (cause) {
+      if (!(cause instanceof SheetError || cause instanceof UnreadableFile)) throw cause
+      process.stderr.write(`stillhold: ${cause.message}\n`)
+      process.exitCode = 2
+    }
+  })
+}
+
+export function systemAtHand(file: string): SystemAtHand {
+  const system = systemFromFile(file)
+  return { system, text: readFileSync(file, 'utf8'), name: system.name }
+}
+
+/** @throws SheetError when the file is missing or no YAML */
+export function readSheetFile(file: string): unknown {
+  try {
+    return parse(readFileSync(file, 'utf8'))
+  } catch (cause) {
+    const missing = (cause as NodeJS.ErrnoException).code === 'ENOENT'
+    throw new SheetError(`${file}: ${missing ? 'no such file' : (cause as Error).message.split('\n')[0]}`)
+  }
+}
+
+/** Reads a recording or a photo that a sheet names. @throws SheetError */
+export function readNamedFile(file: string): { readonly name: string; readonly bytes: Uint8Array } {
+  try {
+    return { name: basename(file), bytes: readFileSync(file) }
+  } catch {
+    throw new SheetError(`${file}: cannot be read`)
+  }
+}
+
+/** Opens the archive for one piece of work and closes it whatever happens. */
+export function withArchive<T>(
+  folder: string | undefined,
+  version: string,
+  readOnly: boolean,
+  work: (archive: Archive) => T,
+): T {
+  const archive = openArchive(dataFolder(folder), { programVersion: version, readOnly })
+  try {
+    tellNotices(archive.notices)
+    return work(archive)
+  } finally {
+    archive.close()
+  }
+}
+
+/** Sets the exit code of `analyze`: with several verdicts the worst. */
+export function exitWith(verdicts: readonly Verdict[]): void {
+  const worst = verdictsWorstFirst.find((verdict) => verdicts.includes(verdict))
+  process.exitCode = worst === undefined ? 0 : verdictExitCode[worst]
+}
+
+/** The verdict, what it is about, and why: the head of every printed result. */
+export function headText(verdict: Verdict, about: string, reasons: readonly Reason[]): string {
+  return [`${verdict.toUpperCase()}  ${about}`, ...reasons.map(({ message }) => `  ${message}`), ''].join(
+    '\n',
+  )
+}
+
+/** Columns under their titles, numbers to the right. */
+export function tableText(rows: readonly (readonly string[])[]): string {
+  const widths = rows[0].map((_, column) => Math.max(...rows.map((row) => row[column].length)))
+  return rows
+    .map(
+      (row) =>
+        `  ${row.map((cell, i) => (i === 0 ? cell.padEnd(widths[i]) : cell.padStart(widths[i]))).join('  ')}\n`,
+    )
+    .join('')
+}
