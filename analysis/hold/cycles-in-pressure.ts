@@ -45,7 +45,7 @@ export function cyclesInPressure(signal: PressureSignal, spec: HoldSpec): Pressu
       start--
     const beganUnder = start === 0
     const riseS = timeS[from] - timeS[start]
-    const top = endOfPumping(timeS, level, from, to, timeS[from] + Math.max(20, 3 * riseS), stated)
+    const top = endOfPumping(timeS, level, from, to, timeS[from] + Math.max(30, 6 * riseS), stated)
     const vented = to < level.length - 1
     let vent = to
     if (vented) {

@@ -21,18 +21,18 @@ export function planWaits(sections: readonly Section[]): PlanAdvice[] {
   const volumeM3 = sections.reduce((sum, section) => sum + section.volumeM3, 0)
   return [
     {
-      code: 'wait-steady',
+      topic: 'wait-steady',
       message: 'Keep the surroundings steady for 2 h before, and settle at least 5 min.',
       source: boatRule,
     },
     {
-      code: 'wait-hold',
+      topic: 'wait-hold',
       message: `Hold at least ${boatRuleMinutes(volumeM3)} min for this volume; if nothing drops, still search every joint.`,
       source: boatRule,
     },
-    { code: 'wait-ramp', message: 'Pump tanks up no faster than 0.5 psi a minute.', source: boatRule },
+    { topic: 'wait-ramp', message: 'Pump tanks up no faster than 0.5 psi a minute.', source: boatRule },
     {
-      code: 'prove-rig',
+      topic: 'prove-rig',
       message: 'Prove the rig alone before the section.',
       source: '33 CFR 183.542 test procedure; builders’ practice',
     },
@@ -42,8 +42,8 @@ export function planWaits(sections: readonly Section[]): PlanAdvice[] {
 /** What can hurt somebody or the section; the maker's instructions come first. */
 export function planCautions(system: System, spec: HoldSpec, sections: readonly Section[]): PlanAdvice[] {
   const out: PlanAdvice[] = []
-  const say = (code: string, message: string, source: string | null = null): void => {
-    out.push({ code, message, source })
+  const say = (topic: string, message: string, source: string | null = null): void => {
+    out.push({ topic, message, source })
   }
   for (const section of sections) {
     const limit = spec.pressurePa < 0 ? section.maxVacuumPa : section.maxPressurePa

@@ -167,6 +167,6 @@ function sentence(
   return 'These sensors cannot decide this allowance in any reasonable time: measure the temperature better, keep it steadier, or take a gauge of a smaller span.'
 }
 
-function own(code: string, message: string): PlanAdvice {
-  return { code, message, source: null }
+function own(topic: string, message: string): PlanAdvice {
+  return { topic, message, source: null }
 }

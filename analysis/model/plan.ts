@@ -1,6 +1,6 @@
 /** One sentence of advice with where it comes from. */
 export interface PlanAdvice {
-  readonly code: string
+  readonly topic: string
   readonly message: string
   /** Standard, rule or practice it rests on; null for our own. */
   readonly source: string | null

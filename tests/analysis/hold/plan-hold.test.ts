@@ -1,0 +1,57 @@
+import { readFileSync } from 'node:fs'
+import { describe, expect, it } from 'vitest'
+import { boatRuleMinutes } from '#analysis/hold/plan-advice.ts'
+import { planHold } from '#analysis/hold/plan-hold.ts'
+import type { System } from '#analysis/model/system.ts'
+import { systemFromFile } from '#ingest/recording/read-system-file.ts'
+
+const file = new URL('../../../recordings/floatplane.yaml', import.meta.url)
+const system = systemFromFile(readFileSync(file, 'utf8'), 'floatplane.yaml')
+const lines = (change: Partial<System> = {}) => {
+  const plan = planHold({ ...system, ...change }, 'feed-lines-10psi')
+  if (plan === null) throw new Error('the demo system has lost its hold')
+  return plan
+}
+
+describe('boatRuleMinutes', () => {
+  it.each([
+    [50, 5],
+    [51, 6],
+    [61, 7],
+    [100, 10],
+  ])('%i gal hold %i min (33 CFR 183.542, laboratory procedure)', (gallons, minutes) =>
+    expect(boatRuleMinutes(gallons * 3.785411784e-3)).toBe(minutes),
+  )
+})
+
+describe('planHold', () => {
+  it('finds that the demo lines can be decided in their stated time', () => {
+    const plan = lines()
+    expect(plan.decides).toBe(true)
+    expect(plan.needed_seconds).toBeLessThanOrEqual(600)
+    expect(plan.allowed_drop_Pa).toBeCloseTo(689.4757, 3)
+  })
+  it('decides less without a thermometer or a barometer', () => {
+    const bare = (gone: string) => lines({ channels: system.channels.filter((c) => c.measures !== gone) })
+    expect(bare('temperature').decides).toBe(false)
+    expect(bare('barometric-pressure').smallest_drop_Pa).toBeGreaterThan(lines().smallest_drop_Pa)
+  })
+  it('names no smaller leak for a tenth of the allowance, and a longer hold', () => {
+    const tenth: System = {
+      ...system,
+      holds: system.holds.map((h) => ({ ...h, allow: { kind: 'drop', dropPa: 40 } })),
+    }
+    const plan = planHold(tenth, 'feed-lines-10psi')
+    expect(plan?.smallest_drop_Pa).toBeCloseTo(lines().smallest_drop_Pa, 9)
+    expect(plan?.decides).toBe(false)
+    expect(plan?.needed_seconds).toBeGreaterThan(600)
+  })
+  it('has no figure that is none, and cautions for every hold', () => {
+    for (const { id } of system.holds) {
+      const plan = planHold(system, id)
+      expect(JSON.stringify(plan)).not.toMatch(/NaN|Infinity/)
+      expect(plan?.cautions.map(({ topic }) => topic)).toContain('never-tighten')
+    }
+  })
+  it('knows no hold that the file has not', () => expect(planHold(system, 'none')).toBeNull())
+})
