@@ -1,0 +1,12 @@
+import { writeFileSync } from 'node:fs'
+import { join } from 'node:path'
+import { root } from '#tests/house/source-files.ts'
+import { pagesWithOutputs, withOutputs } from './page-outputs.ts'
+
+/** `npm run docs`: writes what the commands print now into the pages that show it. */
+for (const { path, text } of pagesWithOutputs()) {
+  const built = withOutputs(text)
+  if (built === text) continue
+  writeFileSync(join(root, path), built)
+  process.stdout.write(`${path}\n`)
+}
