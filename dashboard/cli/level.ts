@@ -75,7 +75,7 @@ function level(files: readonly string[], options: LevelOptions, version: string)
 export function levelText(result: LevelResult): string {
   let text = headText(result.verdict, `${result.channel}, ${result.section}`, result.reasons)
   const cell = (value: number | null, decimals: number): string =>
-    value === null ? '–' : value.toFixed(decimals)
+    value === null ? '–' : value.toFixed(decimals).replace(/^-(0\.?0*)$/, '$1')
   for (const [attitude, steps] of [
     ['level', result.steps_level],
     ['ground', result.steps_ground],

@@ -87,8 +87,7 @@ function level(value: unknown, system: System): Judged {
   if (!Number.isInteger(steps) || steps < 2 || steps > 64)
     sheet.fail('steps', 'is no whole number from 2 to 64')
   const name = sheet.text('name').replaceAll(/[^\w.-]/g, '_')
-  const text = sheet.optional('recording')
-  if (typeof text !== 'string') sheet.fail('recording', 'is missing')
+  const text = sheet.content('recording')
   sheet.finish()
   const section = system.sections.find((one) => one.id === channel.section)!
   const result = calibrateLevel([readRecording(text, system, name)], channel, section, steps)
@@ -144,8 +143,7 @@ async function readAsked(context: Context<Env>): Promise<Asked> {
     const photos = asked.list('photos').map((photo) => {
       const entry = new SheetEntries(photo, 'photo')
       const name = entry.text('name')
-      const base64 = entry.optional('base64')
-      if (typeof base64 !== 'string') entry.fail('base64', 'is missing')
+      const base64 = entry.content('base64')
       return { name, bytes: Buffer.from(base64, 'base64') }
     })
     asked.finish()

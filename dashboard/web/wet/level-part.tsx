@@ -1,0 +1,109 @@
+import { useSignal } from '@preact/signals'
+import type { System } from '#analysis/model/system.ts'
+import type { LevelResult } from '#analysis/wet/level-result.ts'
+import { TableScroll } from '../parts/table-scroll.tsx'
+import { digits } from '../quantity.ts'
+import { Choice, Field, Judge, numberOrNull } from './judge.tsx'
+import { LevelPicture } from './level-picture.tsx'
+
+/** Calibrates a level sender from a recording with fill marks. */
+export function LevelPart({ system }: { system: System }) {
+  const senders = system.channels.filter(({ measures }) => measures === 'level-sender')
+  const channel = useSignal(senders[0]?.id ?? '')
+  const steps = useSignal('8')
+  const file = useSignal<{ readonly name: string; readonly text: string } | null>(null)
+  const found = useSignal<readonly LevelResult[]>([])
+  if (senders.length === 0)
+    return <p class="note">The system file names no channel that measures a level-sender.</p>
+  return (
+    <section class="panel stack">
+      <h2>Level sender calibration</h2>
+      <p>
+        Drain to unusable fuel, aircraft level, and mark it. Pour in a known amount, wait a minute, mark it;
+        go on to the brim, then draw it off the same way. Give what the pump or the scale says as the total:
+        it closes the sum of the pours.
+      </p>
+      <div class="choices">
+        <Choice
+          label="Sender"
+          value={channel.value}
+          options={senders.map(({ id, section }) => [id, `${id}, ${section}`])}
+          onPick={(id) => (channel.value = id)}
+        />
+        <Field label="Steps of the gauge" value={steps.value} onInput={(text) => (steps.value = text)} />
+        <label class="field">
+          <span>Recording with fill marks</span>
+          <input
+            type="file"
+            accept=".lp"
+            onChange={async (event) => {
+              const picked = event.currentTarget.files?.[0]
+              file.value = picked ? { name: picked.name, text: await picked.text() } : null
+            }}
+          />
+        </label>
+      </div>
+      <Judge<LevelResult>
+        path="/api/level"
+        found={found}
+        sheet={() => ({
+          channel: channel.value,
+          steps: numberOrNull(steps.value) ?? 8,
+          name: file.value?.name ?? 'level.lp',
+          recording: file.value?.text ?? null,
+        })}
+      >
+        {(result) => <LevelTable result={result} />}
+      </Judge>
+    </section>
+  )
+}
+
+function LevelTable({ result }: { result: LevelResult }) {
+  const range = (low: number | null, high: number | null): string =>
+    low === null ? '–' : `${digits(low, 1)} to ${digits(high, 1)}`
+  return (
+    <>
+      <LevelPicture result={result} />
+      <TableScroll label="Table for the gauge">
+        <table>
+          <thead>
+            <tr>
+              <th>step</th>
+              <th class="number">usable L</th>
+              <th class="number">reading {result.reading_unit}</th>
+              <th class="number">95 % interval</th>
+              <th class="number">stands for L</th>
+            </tr>
+          </thead>
+          <tbody>
+            {result.steps_level.map((step) => (
+              <tr key={step.step}>
+                <th scope="row">{step.step}</th>
+                <td class="number">{digits(step.usable_L, 1)}</td>
+                <td class="number">{digits(step.reading, 1)}</td>
+                <td class="number">{range(step.reading_low, step.reading_high)}</td>
+                <td class="number">{range(step.usable_low_L, step.usable_high_L)}</td>
+              </tr>
+            ))}
+          </tbody>
+        </table>
+      </TableScroll>
+      {result.hysteresis && (
+        <p>
+          Up and down differ by {digits(result.hysteresis.span_percent, 1)} % of the span,{' '}
+          {digits(result.hysteresis.fuel_L, 1)} L at most.
+        </p>
+      )}
+      {result.rejected.length > 0 && (
+        <ul>
+          {result.rejected.map((one, i) => (
+            <li key={i}>
+              Left out: {digits(one.usable_L, 1)} L {one.direction}, {digits(one.reading, 1)}: {one.message}.
+            </li>
+          ))}
+        </ul>
+      )}
+    </>
+  )
+}

@@ -1,0 +1,214 @@
+import { useSignal } from '@preact/signals'
+import type { System } from '#analysis/model/system.ts'
+import type { WetResult } from '#analysis/wet/judge-wet-stage.ts'
+import { handbookScheme } from '#analysis/wet/seep-classes.ts'
+import { wetStages } from '#analysis/wet/wet-stages.ts'
+import { Segmented } from '../parts/segmented.tsx'
+import { TableScroll } from '../parts/table-scroll.tsx'
+import { span } from '../quantity.ts'
+import { findings } from '../words.ts'
+import { Choice, Field, Judge, localMoment, type Photo, stated } from './judge.tsx'
+
+interface Look {
+  readonly fitting: string
+  readonly finding: string
+  readonly after: string
+  readonly spread: string
+  readonly wiped: string
+  readonly head: string
+}
+
+/** The first fuel, stage by stage: what to do, every look with its time, photos. */
+export function StagePart({ system }: { system: System }) {
+  const stage = useSignal(wetStages[0].name)
+  const sections = useSignal<readonly string[]>([])
+  const form = useSignal({ began: localMoment(new Date()), fuel: 'avgas', temperature: '', hold: '' })
+  const looks = useSignal<readonly Look[]>([])
+  const dryAbove = useSignal<readonly string[]>([])
+  const photos = useSignal<readonly Photo[]>([])
+  const found = useSignal<readonly WetResult[]>([])
+  const now = wetStages.find(({ name }) => name === stage.value)!
+  const is = form.value
+  const set = (key: keyof typeof is) => (value: string) => {
+    form.value = { ...form.value, [key]: value }
+  }
+  const reached = system.fittings.filter(({ section }) => sections.value.includes(section))
+  const wetted = reached.filter(({ id }) => !dryAbove.value.includes(id))
+  const change = (at: number, part: Partial<Look>) => {
+    looks.value = looks.value.map((look, i) => (i === at ? { ...look, ...part } : look))
+  }
+  const sheet = () =>
+    stated({
+      stage: stage.value,
+      sections: sections.value,
+      fittings: wetted.map(({ id }) => id),
+      began: is.began === '' ? '' : new Date(is.began).toISOString(),
+      fuel: is.fuel,
+      temperature: is.temperature,
+      'hold-record': stage.value === 'pump-on' ? is.hold : '',
+      looks: looks.value
+        .filter(({ fitting }) => wetted.some(({ id }) => id === fitting))
+        .map(({ fitting, finding, after, spread, wiped, head }) =>
+          stated({ fitting, finding, after, spread, 'since-wipe': wiped, head }),
+        ),
+    })
+  return (
+    <section class="panel stack">
+      <h2>First fuel</h2>
+      <p class="note is-undecided">
+        No ignition source, extinguisher at hand, tank and can bonded, gloves and eye protection. The kit or
+        airframe maker’s instructions come first.
+      </p>
+      <Segmented
+        legend="Stage"
+        options={wetStages.map(({ name, title }, i) => ({ value: name, word: `${i + 1}. ${title}` }))}
+        value={stage.value}
+        onPick={(name) => (stage.value = name)}
+      />
+      <ul>
+        {now.steps.map((step) => (
+          <li key={step}>
+            <label class="check">
+              <input type="checkbox" />
+              {step}
+            </label>
+          </li>
+        ))}
+      </ul>
+      <p>
+        Last look at least {span(now.soakS)} after the beginning.{' '}
+        {now.proves ? 'Dry then is proof, of its own kind.' : 'Dry then is leave to go on, not yet proof.'}
+      </p>
+      <div class="filters">
+        <Field label="Began" type="datetime-local" value={is.began} onInput={set('began')} />
+        <Choice
+          label="Fuel"
+          value={is.fuel}
+          options={['avgas', 'mogas', 'jet-a'].map((one) => [one, one] as const)}
+          onPick={set('fuel')}
+        />
+        <Field label="Its temperature, such as 15 degC" value={is.temperature} onInput={set('temperature')} />
+        {stage.value === 'pump-on' && (
+          <Field label="Record of the liquid hold" value={is.hold} onInput={set('hold')} />
+        )}
+      </div>
+      <fieldset class="row">
+        <legend>Fuel stands in</legend>
+        {system.sections.map(({ id }) => (
+          <label key={id} class="check">
+            <input
+              type="checkbox"
+              checked={sections.value.includes(id)}
+              onChange={(event) => {
+                sections.value = event.currentTarget.checked
+                  ? [...sections.value, id]
+                  : sections.value.filter((one) => one !== id)
+              }}
+            />
+            {id}
+          </label>
+        ))}
+      </fieldset>
+      {reached.length > 0 && (
+        <fieldset class="row">
+          <legend>Fuel touches</legend>
+          {reached.map(({ id, name }) => (
+            <label key={id} class="check">
+              <input
+                type="checkbox"
+                checked={!dryAbove.value.includes(id)}
+                onChange={(event) => {
+                  dryAbove.value = event.currentTarget.checked
+                    ? dryAbove.value.filter((one) => one !== id)
+                    : [...dryAbove.value, id]
+                }}
+              />
+              {id} {name}
+            </label>
+          ))}
+        </fieldset>
+      )}
+      <h3>Looks</h3>
+      <div class="row">
+        {wetted.map(({ id }) => (
+          <button
+            key={id}
+            type="button"
+            onClick={() => {
+              const minutes = Math.max(0, Math.round((Date.now() - new Date(is.began).getTime()) / 60_000))
+              const after = `${minutes} min`
+              looks.value = [
+                ...looks.value,
+                { fitting: id, finding: 'dry', after, spread: '', wiped: '', head: '' },
+              ]
+            }}
+          >
+            Look at {id}
+          </button>
+        ))}
+      </div>
+      {looks.value.length > 0 && (
+        <TableScroll label="Looks">
+          <table>
+            <thead>
+              <tr>
+                {['fitting', 'finding', 'after', 'width', 'since wiped', 'fuel above it'].map((title) => (
+                  <th key={title}>{title}</th>
+                ))}
+              </tr>
+            </thead>
+            <tbody>
+              {looks.value.map((look, at) => (
+                <tr key={at}>
+                  <th scope="row">{look.fitting}</th>
+                  <td>
+                    <select
+                      aria-label={`Finding at ${look.fitting}`}
+                      value={look.finding}
+                      onChange={(event) => change(at, { finding: event.currentTarget.value })}
+                    >
+                      {findings.map((one) => (
+                        <option key={one}>{one}</option>
+                      ))}
+                    </select>
+                  </td>
+                  {(['after', 'spread', 'wiped', 'head'] as const).map((key) => (
+                    <td key={key}>
+                      <input
+                        aria-label={`${key} at ${look.fitting}`}
+                        value={look[key]}
+                        onInput={(event) => change(at, { [key]: event.currentTarget.value })}
+                      />
+                    </td>
+                  ))}
+                </tr>
+              ))}
+            </tbody>
+          </table>
+        </TableScroll>
+      )}
+      <p class="small soft">
+        Classes by {handbookScheme.name} ({handbookScheme.source}); the scheme is kept with every look.
+      </p>
+      <label class="field">
+        <span>Photos, together under 0.7 MB</span>
+        <input
+          type="file"
+          accept="image/*"
+          multiple
+          onChange={async (event) => {
+            photos.value = await Promise.all([...(event.currentTarget.files ?? [])].map(asPhoto))
+          }}
+        />
+      </label>
+      <Judge<WetResult> path="/api/wet" found={found} sheet={sheet} photos={photos.value} />
+    </section>
+  )
+}
+
+async function asPhoto(file: File): Promise<Photo> {
+  const bytes = new Uint8Array(await file.arrayBuffer())
+  let text = ''
+  for (const byte of bytes) text += String.fromCharCode(byte)
+  return { name: file.name, base64: btoa(text) }
+}
