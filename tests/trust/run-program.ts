@@ -1,0 +1,18 @@
+import { spawnSync } from 'node:child_process'
+import { builtProgram } from './built-program.ts'
+
+export interface Ran {
+  readonly code: number | null
+  readonly out: string
+  readonly said: string
+}
+
+/** Runs a command of the built program to its end. */
+export async function runProgram(...args: readonly string[]): Promise<Ran> {
+  const program = await builtProgram()
+  const { status, stdout, stderr } = spawnSync(process.execPath, [program, ...args], {
+    encoding: 'utf8',
+    timeout: 60_000,
+  })
+  return { code: status, out: stdout, said: stderr }
+}
