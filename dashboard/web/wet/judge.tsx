@@ -89,17 +89,21 @@ export function Judge<T extends Judged>(props: {
 export function Field(props: {
   readonly label: string
   readonly value: string
-  readonly type?: 'text' | 'date' | 'datetime-local'
+  readonly type?: 'date' | 'datetime-local'
   readonly onInput: (value: string) => void
 }) {
   return (
     <label class="field">
       <span>{props.label}</span>
-      <input
-        type={props.type ?? 'text'}
-        value={props.value}
-        onInput={(event) => props.onInput(event.currentTarget.value)}
-      />
+      {props.type === undefined ? (
+        <input value={props.value} onInput={(event) => props.onInput(event.currentTarget.value)} />
+      ) : (
+        <input
+          type={props.type}
+          value={props.value}
+          onInput={(event) => props.onInput(event.currentTarget.value)}
+        />
+      )}
     </label>
   )
 }
