@@ -10,6 +10,7 @@ import './styles/hold-layout.css'
 import './styles/system.css'
 import './styles/records.css'
 import './styles/setup.css'
+import './styles/wet.css'
 import './styles/print.css'
 
 const root = document.getElementById('page')!

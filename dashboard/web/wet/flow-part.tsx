@@ -57,7 +57,7 @@ export function FlowPart({ system }: { system: System }) {
         % of the take-off flow is needed, by pump 125 % (14 CFR 23.955); write quantities with their unit and
         tolerance, such as “8.10 kg ± 0.02 kg”.
       </p>
-      <div class="filters">
+      <div class="filters wet-fields">
         <Choice
           label="Fuel"
           value={is.fuel}

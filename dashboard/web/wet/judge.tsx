@@ -45,7 +45,7 @@ export function Judge<T extends Judged>(props: {
     }
   }
   return (
-    <div class="stack">
+    <div class="stack wet-judge">
       <div class="row">
         <button type="button" class="main" disabled={!mayOperate.value} onClick={() => ask(false)}>
           Judge
@@ -86,24 +86,31 @@ export function Judge<T extends Judged>(props: {
   )
 }
 
-export function Field(props: {
+interface FieldProps {
   readonly label: string
   readonly value: string
-  readonly type?: 'date' | 'datetime-local'
   readonly onInput: (value: string) => void
-}) {
+}
+
+export function Field(props: FieldProps) {
   return (
     <label class="field">
       <span>{props.label}</span>
-      {props.type === undefined ? (
-        <input value={props.value} onInput={(event) => props.onInput(event.currentTarget.value)} />
-      ) : (
-        <input
-          type={props.type}
-          value={props.value}
-          onInput={(event) => props.onInput(event.currentTarget.value)}
-        />
-      )}
+      <input value={props.value} onInput={(event) => props.onInput(event.currentTarget.value)} />
+    </label>
+  )
+}
+
+/** A day, or a day with its time, as the browser lets one pick it. */
+export function TimeField(props: FieldProps & { readonly type: 'date' | 'datetime-local' }) {
+  return (
+    <label class="field">
+      <span>{props.label}</span>
+      <input
+        type={props.type}
+        value={props.value}
+        onInput={(event) => props.onInput(event.currentTarget.value)}
+      />
     </label>
   )
 }

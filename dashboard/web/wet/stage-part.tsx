@@ -7,7 +7,7 @@ import { Segmented } from '../parts/segmented.tsx'
 import { TableScroll } from '../parts/table-scroll.tsx'
 import { span } from '../quantity.ts'
 import { findings } from '../words.ts'
-import { Choice, Field, Judge, localMoment, type Photo, stated } from './judge.tsx'
+import { Choice, Field, Judge, localMoment, type Photo, stated, TimeField } from './judge.tsx'
 
 interface Look {
   readonly fitting: string
@@ -79,8 +79,8 @@ export function StagePart({ system }: { system: System }) {
         Last look at least {span(now.soakS)} after the beginning.{' '}
         {now.proves ? 'Dry then is proof, of its own kind.' : 'Dry then is leave to go on, not yet proof.'}
       </p>
-      <div class="filters">
-        <Field label="Began" type="datetime-local" value={is.began} onInput={set('began')} />
+      <div class="filters wet-fields">
+        <TimeField label="Began" type="datetime-local" value={is.began} onInput={set('began')} />
         <Choice
           label="Fuel"
           value={is.fuel}

@@ -3,7 +3,7 @@ import type { System } from '#analysis/model/system.ts'
 import { rangeFor, type WorkResult } from '#analysis/wet/judge-torque.ts'
 import { digits } from '../quantity.ts'
 import { actions } from '../words.ts'
-import { Choice, Field, Judge, localMoment, stated } from './judge.tsx'
+import { Choice, Field, Judge, localMoment, stated, TimeField } from './judge.tsx'
 
 /** One line of the work sheet; it stays stale in the ledger until it is held again. */
 export function TorquePart({ system }: { system: System }) {
@@ -45,7 +45,7 @@ export function TorquePart({ system }: { system: System }) {
     <section class="panel stack">
       <h2>Torque and work</h2>
       <p class="note is-undecided">Vent first: never tighten a fitting under pressure.</p>
-      <div class="filters">
+      <div class="filters wet-fields">
         <Choice
           label="Fitting"
           value={is.fitting}
@@ -62,10 +62,10 @@ export function TorquePart({ system }: { system: System }) {
         <Field label="Maker’s range, if other" value={is.range} onInput={set('range')} />
         <Field label="Where that range stands" value={is.source} onInput={set('source')} />
         <Field label="Torque wrench" value={is.tool} onInput={set('tool')} />
-        <Field label="Calibrated on" type="date" value={is.calibrated} onInput={set('calibrated')} />
-        <Field label="Next due" type="date" value={is.due} onInput={set('due')} />
+        <TimeField label="Calibrated on" type="date" value={is.calibrated} onInput={set('calibrated')} />
+        <TimeField label="Next due" type="date" value={is.due} onInput={set('due')} />
         <Field label="Done by" value={is.by} onInput={set('by')} />
-        <Field label="When" type="datetime-local" value={is.at} onInput={set('at')} />
+        <TimeField label="When" type="datetime-local" value={is.at} onInput={set('at')} />
       </div>
       <p>
         {range
