@@ -46,7 +46,7 @@ const heatTrust = 0.12
 const convectiveHeatTrust = 0.6
 const swingTrust = 0.05
 /** Part of a random walk that averaging over blocks hides from the likelihood, as a share of its size. */
-const hiddenWalkShare = 1
+const hiddenWalkShare = 1.4
 /** Power to which the data's word on the stretch is taken. */
 const stretchVoice = 0.02
 /** Relative error of the drop from the gauge's span and the leak law. */

@@ -115,14 +115,13 @@ export const gainBeliefs: readonly GainBelief[] = [
 ]
 
 /**
- * Belief that a thermometer feels the gas and not the wall, from how far it rose while the section was pumped up.
+ * Belief that a thermometer feels the gas and not the wall, from how far it rose while the section was pumped up:
+ * gas warms by a good share of the adiabatic rise, a wall with its far larger heat capacity by next to nothing.
  *
- * @param warmth its rise over that of an adiabatic pump-up; null when it was not read before pump-up
+ * @param warmth its rise over that of an adiabatic pump-up
  */
-export function gasThermometerBelief(warmth: number | null): number {
-  if (warmth === null) return 0.3
-  // Gas warms by a good share of the adiabatic rise, a wall with its far larger heat capacity by next to nothing.
-  return Math.min(0.985, Math.max(0.015, (warmth - 0.01) / 0.05))
+export function gasThermometerBelief(warmth: number): number {
+  return Math.min(0.99, Math.max(0.01, (warmth - 0.04) / 0.06))
 }
 
 /** The ways a section and its thermometer may behave. */

@@ -33,8 +33,8 @@ export interface GasHold {
   readonly testPa: number
   /** Reading at the atmosphere before pump-up, taken off; null when it was not seen. */
   readonly zeroPa: number | null
-  /** Rise of the thermometer during pump-up over an adiabatic one's; null when it was not read before. */
-  readonly warmth: number | null
+  /** Rise of the thermometer during pump-up over an adiabatic one's; 0 without a thermometer. */
+  readonly warmth: number
   readonly noise: SampleNoise
   /** Temperature trend over the hold that the thermometer could miss, [K]. */
   readonly unseenTemperatureK: number
@@ -141,7 +141,9 @@ export function gasHold(
     meanBarometricPa,
     testPa,
     zeroPa,
-    warmth: temperature ? pumpUpWarmth(temperature.samples, stages, startS, spec.pressurePa / testPa) : null,
+    warmth: temperature
+      ? pumpUpWarmth(temperature.samples, stages, startS, untilS, spec.pressurePa / testPa)
+      : 0,
     noise,
     unseenTemperatureK: temperature?.unseenK ?? 0,
     unseenWeatherPa: weather?.unseenK ?? null,
@@ -182,19 +184,25 @@ interface Kelvins {
   readonly kelvin: Float64Array
 }
 
-/** How far the thermometer rose from before pump-up to just after it, over the rise of an adiabatic pump-up. */
+/**
+ * How far the thermometer rose from before pump-up to just after it, over the rise of an adiabatic pump-up. A recording
+ * that begins under pressure is judged by how far the thermometer fell back instead.
+ */
 function pumpUpWarmth(
   { timeS, kelvin }: Kelvins,
   stages: HoldStages,
   startS: number,
+  untilS: number,
   relativePressure: number,
-): number | null {
-  if (stages.pumpUpS === null) return null
-  const before = meanBetween(timeS, kelvin, stages.pumpUpS - 60, stages.pumpUpS)
-  if (before === null) return null
+): number {
+  const fromS = stages.pumpUpS ?? startS
+  const before =
+    (stages.pumpUpS === null ? null : meanBetween(timeS, kelvin, fromS - 60, fromS)) ??
+    meanBetween(timeS, kelvin, untilS - 0.2 * (untilS - startS), untilS)
+  if (before === null) return 0
   let warmest = before
-  for (let fromS = stages.pumpUpS; fromS < startS + 60; fromS += 8) {
-    const level = meanBetween(timeS, kelvin, fromS, fromS + 8)
+  for (let atS = fromS; atS < startS + 60; atS += 8) {
+    const level = meanBetween(timeS, kelvin, atS, atS + 8)
     if (level !== null) warmest = Math.max(warmest, level)
   }
   return (warmest - before) / ((2 / 7) * Math.abs(relativePressure) * before)
