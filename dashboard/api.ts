@@ -25,6 +25,7 @@ import type { Estimate, HoldResult, Verdict } from '#analysis/model/hold-result.
  * POST /api/demo                     { operator: 'automatic'|'you' } → LiveState   (demo bench only)
  * A device from the network first gives its code at /join and gets a cookie; a page asked for without one leads there.
  * POST /api/ports/confirm            { name } → PortState[]   (the user confirms the detected dialect)
+ * GET  /api/wet                   → { stages, scheme, ranges }   (checklist, seep classes, torque ranges)
  * POST /api/{wet,flow,torque,level} { sheet, seal, operator?, photos? } → { results, records }   (see docs/wet-work.md)
  * GET  /api/fields                   → SeenField[]   (every number the loggers have sent, mapped or not)
  * GET  /api/live/compensated         → CompensatedCurve[] of the running hold, so that a page opened late has them

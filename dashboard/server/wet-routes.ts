@@ -5,8 +5,10 @@ import { type Context, Hono } from 'hono'
 import type { System } from '#analysis/model/system.ts'
 import { calibrateLevel } from '#analysis/wet/calibrate-level.ts'
 import { checkFlow } from '#analysis/wet/check-flow.ts'
-import { judgeTorque } from '#analysis/wet/judge-torque.ts'
+import { judgeTorque, rangeFor } from '#analysis/wet/judge-torque.ts'
 import { judgeWetStage } from '#analysis/wet/judge-wet-stage.ts'
+import { handbookScheme } from '#analysis/wet/seep-classes.ts'
+import { wetStages } from '#analysis/wet/wet-stages.ts'
 import type { Archive } from '#dashboard/archive/archive.ts'
 import type { RecordKind } from '#dashboard/archive/record.ts'
 import { recordVerdict } from '#dashboard/archive/record-summary.ts'
@@ -49,6 +51,11 @@ export function wetRoutes(session: BenchSession, archive: Archive): Hono<Env> {
       )
       return context.json({ results, records })
     })
+  app.get('/api/wet', (context) => {
+    const fittings = session.systemFile.system?.fittings ?? []
+    const ranges = fittings.map((fitting) => ({ id: fitting.id, range: rangeFor(fitting, null, null) }))
+    return context.json({ stages: wetStages, scheme: handbookScheme, ranges })
+  })
   post('/api/wet', 'wet', (sheet, system) => ({
     results: [
       judgeWetStage(

@@ -1,10 +1,11 @@
 import { useSignal } from '@preact/signals'
 import type { System } from '#analysis/model/system.ts'
 import type { WetResult } from '#analysis/wet/judge-wet-stage.ts'
-import { handbookScheme } from '#analysis/wet/seep-classes.ts'
-import { wetStages } from '#analysis/wet/wet-stages.ts'
+import type { SeepScheme } from '#analysis/wet/seep-classes.ts'
+import type { WetStage } from '#analysis/wet/wet-stages.ts'
 import { Segmented } from '../parts/segmented.tsx'
 import { TableScroll } from '../parts/table-scroll.tsx'
+import { useAnswer } from '../parts/use-answer.ts'
 import { span } from '../quantity.ts'
 import { findings } from '../words.ts'
 import { Choice, Field, Judge, localMoment, type Photo, stated, TimeField } from './judge.tsx'
@@ -20,6 +21,13 @@ interface Look {
 
 /** The first fuel, stage by stage: what to do, every look with its time, photos. */
 export function StagePart({ system }: { system: System }) {
+  const { value, error } = useAnswer<{ stages: WetStage[]; scheme: SeepScheme }>('/api/wet').value
+  if (error) return <p class="note is-undecided">{error}</p>
+  return value && <Stages system={system} wetStages={value.stages} scheme={value.scheme} />
+}
+
+function Stages(props: { system: System; wetStages: readonly WetStage[]; scheme: SeepScheme }) {
+  const { system, wetStages, scheme } = props
   const stage = useSignal(wetStages[0].name)
   const sections = useSignal<readonly string[]>([])
   const form = useSignal({ began: localMoment(new Date()), fuel: 'avgas', temperature: '', hold: '' })
@@ -188,7 +196,7 @@ export function StagePart({ system }: { system: System }) {
         </TableScroll>
       )}
       <p class="small soft">
-        Classes by {handbookScheme.name} ({handbookScheme.source}); the scheme is kept with every look.
+        Classes by {scheme.name} ({scheme.source}); the scheme is kept with every look.
       </p>
       <label class="field">
         <span>Photos, together under 0.7 MB</span>

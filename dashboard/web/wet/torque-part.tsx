@@ -1,9 +1,16 @@
 import { useSignal } from '@preact/signals'
 import type { System } from '#analysis/model/system.ts'
-import { rangeFor, type WorkResult } from '#analysis/wet/judge-torque.ts'
+import type { WorkResult } from '#analysis/wet/judge-torque.ts'
+import { useAnswer } from '../parts/use-answer.ts'
 import { digits } from '../quantity.ts'
 import { actions } from '../words.ts'
 import { Choice, Field, Judge, localMoment, stated, TimeField } from './judge.tsx'
+
+interface Range {
+  readonly lowNm: number
+  readonly highNm: number
+  readonly source: string
+}
 
 /** One line of the work sheet; it stays stale in the ledger until it is held again. */
 export function TorquePart({ system }: { system: System }) {
@@ -25,8 +32,8 @@ export function TorquePart({ system }: { system: System }) {
   const set = (key: keyof typeof is) => (value: string) => {
     form.value = { ...form.value, [key]: value }
   }
-  const fitting = system.fittings.find(({ id }) => id === is.fitting)
-  const range = fitting ? rangeFor(fitting, null, null) : null
+  const known = useAnswer<{ ranges: { id: string; range: Range | null }[] }>('/api/wet').value.value
+  const range = known?.ranges.find(({ id }) => id === is.fitting)?.range ?? null
   const line = () =>
     stated({
       fitting: is.fitting,
