@@ -57,9 +57,9 @@ export function planHold(system: System, holdId: string, given: Partial<PlanDefa
   const allowance = statedAllowance(system, spec)
   const allowedPa = allowance.drop_Pa
   const errors = errorsOf(system, spec, main, gauge, setting)
-  const stdAt = (seconds: number, drift = setting.driftKPerH): number => errors(seconds, drift).all
+  const stdAt = (seconds: number, drift = setting.driftKPerH): number => errors(seconds, drift).allPa
   const atStated = errors(spec.holdS, setting.driftKPerH)
-  const smallest = deciding * atStated.all
+  const smallest = deciding * atStated.allPa
   const decides = gauge !== undefined && smallest <= allowedPa
   let needed: number | null = null
   for (let seconds = 60; seconds <= mostTimes * spec.holdS && needed === null; seconds += 30)
@@ -90,19 +90,19 @@ export function planHold(system: System, holdId: string, given: Partial<PlanDefa
     needed_seconds: needed,
     needed_settle_seconds: neededSettleS(spec, main, allowedPa),
     largest_drift_K_per_h: Number(drift.toFixed(1)),
-    noise_drop_Pa: atStated.noise,
-    temperature_drop_Pa: atStated.temperature,
-    weather_drop_Pa: atStated.weather,
+    noise_drop_Pa: atStated.noisePa,
+    temperature_drop_Pa: atStated.temperaturePa,
+    weather_drop_Pa: atStated.weatherPa,
     waits: planWaits(sections),
     cautions,
   }
 }
 
 interface ErrorParts {
-  readonly noise: number
-  readonly temperature: number
-  readonly weather: number
-  readonly all: number
+  readonly noisePa: number
+  readonly temperaturePa: number
+  readonly weatherPa: number
+  readonly allPa: number
 }
 
 function errorsOf(
@@ -128,16 +128,16 @@ function errorsOf(
   return (seconds, driftKPerH) => {
     const scale = spec.holdS / seconds
     const readings = Math.max(4, setting.sampleHz * seconds)
-    const noise = Math.hypot(
+    const noisePa = Math.hypot(
       Math.sqrt(12 / readings) * white * scale,
       1.1 * walkShare * span * Math.sqrt(seconds / 600) * scale,
     )
     const driftK = (driftKPerH * seconds) / 3600
-    const temperature = thermometer
+    const temperaturePa = thermometer
       ? Math.hypot(setting.missedK, followedShare * driftK) * perK * scale
       : Math.max(unmeasuredK, driftK) * perK * scale
-    const weather = barometer || gauge?.measures === 'absolute-pressure' ? 0 : weatherPaPerS * spec.holdS
-    return { noise, temperature, weather, all: Math.hypot(noise, temperature, weather) }
+    const weatherPa = barometer || gauge?.measures === 'absolute-pressure' ? 0 : weatherPaPerS * spec.holdS
+    return { noisePa, temperaturePa, weatherPa, allPa: Math.hypot(noisePa, temperaturePa, weatherPa) }
   }
 }
 

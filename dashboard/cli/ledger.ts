@@ -3,7 +3,7 @@ import { ledger } from '#analysis/hunt/ledger.ts'
 import type { Ledger, ProofState } from '#analysis/model/ledger.ts'
 import { openArchive } from '#dashboard/archive/archive.ts'
 import { ArchiveError } from '#dashboard/archive/archive-error.ts'
-import { ArchiveEvidence } from '#dashboard/server/archive-evidence.ts'
+import { ArchiveEvidence } from '#dashboard/archive/archive-evidence.ts'
 import { readSystemFile } from '#ingest/recording/read-system-file.ts'
 import { archiveAction, tellNotices } from './archive-action.ts'
 import { systemFromFile } from './bench-evidence.ts'
@@ -69,7 +69,7 @@ const words: Readonly<Record<ProofState, string>> = {
 }
 
 /** The state of the whole first, then what is open, then each fitting. */
-export function ledgerText(l: Ledger): string {
+function ledgerText(l: Ledger): string {
   const lines = [colors.bold(`${l.system}: ${l.message}`)]
   if (l.open.length > 0) lines.push('', 'Open:', ...l.open.map((o) => `  - ${o}`))
   if (l.holds_to_do.length > 0) {

@@ -7,8 +7,8 @@ import type { Ledger } from '#analysis/model/ledger.ts'
 import type { Mark } from '#analysis/model/samples.ts'
 import type { System } from '#analysis/model/system.ts'
 import type { MinMaxColumns } from '#dashboard/api.ts'
+import type { KeptRecord } from '#dashboard/archive/archive-evidence.ts'
 import type { SealedRecord } from '#dashboard/archive/record.ts'
-import type { KeptRecord } from './archive-evidence.ts'
 import type { SampleColumns } from './growing-recording.ts'
 
 export type Order =

@@ -1,11 +1,11 @@
 import { readFileSync } from 'node:fs'
 import { ledger } from '#analysis/hunt/ledger.ts'
 import type { System } from '#analysis/model/system.ts'
+import type { ArchiveEvidence, KeptRecord } from '#dashboard/archive/archive-evidence.ts'
 import { renderCertificate } from '#dashboard/archive/certificate.ts'
 import { type DossierProof, renderDossier } from '#dashboard/archive/dossier.ts'
 import { recomputeHold } from '#dashboard/archive/recompute-hold.ts'
 import { readSigningKey, type SigningKey } from '#dashboard/archive/signing-key.ts'
-import type { ArchiveEvidence, KeptRecord } from './archive-evidence.ts'
 
 /** Prints one record as its sealed certificate. */
 export function printCertificate(folder: string, kept: KeptRecord): Promise<Uint8Array> {

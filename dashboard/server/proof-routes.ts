@@ -1,7 +1,7 @@
 import { Hono } from 'hono'
 import type { Archive } from '#dashboard/archive/archive.ts'
+import type { KeptRecord } from '#dashboard/archive/archive-evidence.ts'
 import type { AnalysisThread } from './analysis-thread.ts'
-import type { KeptRecord } from './archive-evidence.ts'
 import type { BenchSession } from './bench-session.ts'
 import type { Env } from './guard.ts'
 import { RequestError } from './request-error.ts'

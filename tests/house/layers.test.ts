@@ -1,0 +1,128 @@
+import { readFileSync } from 'node:fs'
+import { posix } from 'node:path'
+import { describe, expect, it } from 'vitest'
+import { codeOf, importsOf, root, type SourceFile, sources } from './source-files.ts'
+
+const below = (...folders: readonly string[]) =>
+  sources.filter(({ path }) => folders.some((folder) => path.startsWith(`${folder}/`)))
+
+/** Where an import leads: a path of ours from the project's folder, or the name of a package. */
+function target(file: SourceFile, from: string): string {
+  if (from.startsWith('#')) return from.slice(1)
+  if (from.startsWith('.')) return posix.join(posix.dirname(file.path), from)
+  return from
+}
+
+/** `file imports target` for each import that the rule forbids. */
+function broken(files: readonly SourceFile[], forbids: (to: string, isType: boolean) => boolean): string[] {
+  return files.flatMap((file) =>
+    importsOf(file.text)
+      .filter(({ from, isType }) => forbids(target(file, from), isType))
+      .map(({ from }) => `${file.path} imports ${from}`),
+  )
+}
+
+const inside = (to: string, ...folders: readonly string[]) =>
+  folders.some((folder) => to.startsWith(`${folder}/`))
+
+describe('layers: analysis <- ingest <- dashboard, never back', () => {
+  it('there is something to look at in every layer', () => {
+    for (const folder of ['analysis', 'ingest', 'dashboard']) expect(below(folder).length).toBeGreaterThan(50)
+    expect(broken(below('dashboard'), (to) => inside(to, 'analysis')).length).toBeGreaterThan(50)
+  })
+
+  it('analysis imports nothing but itself and simple-statistics', () => {
+    expect(broken(below('analysis'), (to) => !inside(to, 'analysis') && to !== 'simple-statistics')).toEqual(
+      [],
+    )
+  })
+
+  it('analysis has no clock, no chance, no waiting, no machine and no page', () => {
+    const impure =
+      /\bDate\.now\b|\bnew Date\(\)|\bMath\.random\b|\bperformance\b|\basync\b|\bawait\b|\bPromise\b|\bset(?:Timeout|Interval|Immediate)\b|\bqueueMicrotask\b|\bprocess\.|\bglobalThis\b|\bconsole\.|\bdocument\.|\bfetch\(|\bcrypto\b|\btoLocale\w+\(/
+    const found = below('analysis').flatMap(({ path, text }) =>
+      codeOf(text)
+        .split('\n')
+        .filter((line) => impure.test(line))
+        .map((line) => `${path}: ${line.trim()}`),
+    )
+    expect(found).toEqual([])
+  })
+
+  it('analysis/model is types and the tables beside them: it imports only itself', () => {
+    expect(broken(below('analysis/model'), (to, isType) => !isType && !inside(to, 'analysis/model'))).toEqual(
+      [],
+    )
+  })
+
+  it('ingest imports nothing of dashboard', () => {
+    expect(broken(below('ingest'), (to) => inside(to, 'dashboard'))).toEqual([])
+  })
+
+  it('the archive knows neither server, page, command line nor a port', () => {
+    const forbidden = ['dashboard/server', 'dashboard/web', 'dashboard/cli', 'ingest/sources']
+    expect(broken(below('dashboard/archive'), (to) => inside(to, ...forbidden))).toEqual([])
+  })
+
+  it('the server knows neither page nor command line', () => {
+    expect(broken(below('dashboard/server'), (to) => inside(to, 'dashboard/web', 'dashboard/cli'))).toEqual(
+      [],
+    )
+  })
+
+  it('the page takes types, and from analysis/physics the units; the rest it asks the server', () => {
+    expect(
+      broken(
+        below('dashboard/web'),
+        (to, isType) =>
+          !isType &&
+          !inside(to, 'dashboard/web') &&
+          to !== 'analysis/physics/units.ts' &&
+          (inside(to, 'analysis', 'ingest', 'dashboard') || to.startsWith('node:')),
+      ),
+    ).toEqual([])
+  })
+})
+
+describe('one place names each library that could be replaced', () => {
+  const fences: ReadonlyArray<readonly [RegExp, ...string[]]> = [
+    [/^(serialport$|@serialport\/)/, 'ingest/sources/serial-port.ts'],
+    [/^better-sqlite3$/, 'dashboard/archive/store/'],
+    [/^pdfkit$/, 'dashboard/archive/page/sheet.ts'],
+    [/^pdf-lib$/, 'dashboard/archive/read-certificate.ts'],
+    [/^canonicalize$/, 'dashboard/archive/canonical-text.ts'],
+    [/^(hono$|hono\/|@hono\/)/, 'dashboard/server/', 'dashboard/cli/record-http.ts'],
+    [/^yaml$/, 'ingest/recording/', 'dashboard/cli/wet-action.ts'],
+    [/^commander$/, 'dashboard/cli/'],
+    [/^picocolors$/, 'dashboard/cli/ink.ts'],
+    [/^uqr$/, 'dashboard/cli/qr-code.ts'],
+    [/^(preact$|preact\/|@preact\/)/, 'dashboard/web/'],
+    [/^uplot$|^uplot\//, 'dashboard/web/'],
+    [/^@dagrejs\/dagre$/, 'dashboard/web/system/lay-out-system.ts'],
+  ]
+
+  it.each(fences.map(([name, ...places]) => ({ name, places })))('$name', ({ name, places }) => {
+    const naming = sources.filter(({ text }) => importsOf(text).some(({ from }) => name.test(from)))
+    expect(naming.length).toBeGreaterThan(0)
+    expect(
+      naming.map(({ path }) => path).filter((path) => !places.some((place) => path.startsWith(place))),
+    ).toEqual([])
+  })
+
+  it('what runs outside the page is a dependency that an installed package brings along', () => {
+    const { dependencies } = JSON.parse(readFileSync(`${root}/package.json`, 'utf8'))
+    const isOurs = (to: string) => to.includes('$') || inside(to, 'analysis', 'ingest', 'dashboard')
+    const nameOf = (to: string) =>
+      to
+        .split('/')
+        .slice(0, to.startsWith('@') ? 2 : 1)
+        .join('/')
+    const running = sources.filter(({ path }) => !path.startsWith('dashboard/web/'))
+    expect(
+      broken(
+        running,
+        (to, isType) => !isType && !isOurs(to) && !to.startsWith('node:') && !(nameOf(to) in dependencies),
+      ),
+    ).toEqual([])
+  })
+})
