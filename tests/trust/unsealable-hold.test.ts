@@ -1,0 +1,32 @@
+import { existsSync, readdirSync, readFileSync, rmSync } from 'node:fs'
+import { join } from 'node:path'
+import { expect, it } from 'vitest'
+import { systemFromFile } from '#ingest/recording/read-system-file.ts'
+import { DemoBench } from '#ingest/sources/demo-bench.ts'
+import { benchFolder, openBench } from '#tests/dashboard/server/open-bench.ts'
+import { until } from '#tests/dashboard/server/until.ts'
+
+const order = { hold: 'rig-10psi', operator: null, witness: null, stateSheet: [], retests: null }
+
+it('a recording that cannot be analyzed is set aside, and the bench takes the next hold', async () => {
+  const at = benchFolder()
+  const system = systemFromFile(readFileSync(at.systemPath, 'utf8'), 'aircraft.yaml')
+  const demo = new DemoBench({ system, speed: 1e-9, seed: 3, leaking: {} })
+  const bench = await openBench(at, { ports: [{ port: demo }], demo, demoOperator: false })
+  demo.advance(25)
+  bench.session.startHold(order)
+  demo.advance(10)
+  const session = join(at.folder, 'data', 'session')
+  rmSync(join(session, bench.session.state().recording!))
+  bench.session.enterStage('end')
+  await until(() => !bench.session.conductor.sealing, 100)
+  expect(bench.said.at(-1)).toContain('cannot be analyzed')
+  expect(readdirSync(session).filter((name) => name.startsWith('unsealed-'))).toHaveLength(1)
+  expect(existsSync(join(session, 'running-hold.json'))).toBe(false)
+  demo.advance(10)
+  bench.session.startHold(order)
+  expect(bench.session.state().hold?.hold).toBe('rig-10psi')
+  expect(bench.archive.list()).toEqual([])
+  await bench.stop()
+  at.remove()
+})
