@@ -1,3 +1,4 @@
+#!/usr/bin/env node
 import { register as registerAnalyze } from './analyze.ts'
 import { register as registerArchive } from './archive.ts'
 import { register as registerCertify } from './certify.ts'
