@@ -50,7 +50,7 @@ export interface GasShape {
 }
 
 /** Mean of e^(−t/τ) over each row's block. */
-export function decayColumn(rows: Pick<GasRows, 'fromS' | 'toS'>, tauS: number): Float64Array {
+function decayColumn(rows: Pick<GasRows, 'fromS' | 'toS'>, tauS: number): Float64Array {
   const out = new Float64Array(rows.fromS.length)
   for (let i = 0; i < out.length; i++) {
     const width = rows.toS[i] - rows.fromS[i]
@@ -98,7 +98,7 @@ function convectiveGas(rows: GasRows, tauS: number, amplitude: number): Float64A
 }
 
 /** First-order lag of a column given at the blocks' middles, straight between them; starts without lag. */
-export function laggedColumn(
+function laggedColumn(
   rows: Pick<GasRows, 'fromS' | 'toS'>,
   column: Float64Array,
   tauS: number,

@@ -13,7 +13,7 @@ export function sccPerMinMolPerS(referenceK: number): number {
 }
 
 /** `0 degC, 101.325 kPa` and the like. */
-export function sccReferenceText(referenceK: number): string {
+function sccReferenceText(referenceK: number): string {
   return `${Number((referenceK - 273.15).toFixed(2))} degC, 101.325 kPa`
 }
 

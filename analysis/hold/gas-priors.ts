@@ -54,7 +54,7 @@ export function stiffnessOf(stretchPerPa: number, absolutePa: number, gaugePa: n
 }
 
 /** Above this volume a section of unknown kind is taken for a tank, [m³]. */
-export const smallestTankM3 = 5e-3
+const smallestTankM3 = 5e-3
 
 /** Whether a section behaves as a tank: as the file says, else by its volume. */
 export function isTank(section: Pick<Section, 'kind' | 'volumeM3'>): boolean {

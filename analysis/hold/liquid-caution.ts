@@ -1,6 +1,6 @@
 import type { Reason } from '#analysis/model/hold-result.ts'
 import type { HoldSpec, Section } from '#analysis/model/system.ts'
-import { fromUnit, toUnit } from '#analysis/physics/units.ts'
+import { toUnit } from '#analysis/physics/units.ts'
 import { isLiquid, steepestPaPerK } from './liquid-prior.ts'
 
 /** Warming that sun on a wing can bring within one hold, [K]. Source: common practice */
@@ -36,10 +36,4 @@ export function liquidCaution(section: Section, spec: HoldSpec, temperatureK = 2
 /** Two significant digits, without an exponent. */
 function figure(value: number): string {
   return value >= 100 ? String(Math.round(value)) : String(Number(value.toPrecision(2)))
-}
-
-/** Smallest warming worth a caution in a plan, for a stated rise, [K]. */
-export function kelvinToReach(section: Section, spec: HoldSpec, risePa = fromUnit(1, 'psi')): number | null {
-  if (!isLiquid(section.medium)) return null
-  return risePa / steepestPaPerK(section, section.medium, 293.15, spec.pressurePa)
 }

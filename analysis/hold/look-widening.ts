@@ -5,7 +5,7 @@ const z95 = 1.959963984540054
 /** Degrees of freedom of a hold's noise: its blocks less what is fitted, roughly. */
 const degreesOfFreedom = 100
 /** An interval is never widened by more; from here on a look decides nothing. */
-export const widestLook = 25
+const widestLook = 25
 /** A hold that lasted less than this share of its stated time was ended by looking at it. */
 const cutShort = 0.95
 
@@ -20,7 +20,7 @@ const cutShort = 0.95
  * @returns 1.58 at the stated time, more before; at most `widestLook`
  * *Source* [lindon-2022]. *Check* r = 1/9 at the stated time: 3.10 standard errors instead of 1.96 (computed).
  */
-export function lookWidening(elapsedS: number, statedS: number): number {
+function lookWidening(elapsedS: number, statedS: number): number {
   const ratio = anytimeRatio(Math.max(1e-6, elapsedS / statedS) ** 2, 1)
   return Math.min(widestLook, anytimeMultiplier(degreesOfFreedom, ratio, 0.05) / z95)
 }

@@ -19,7 +19,7 @@ export interface ShrinkingVariance {
 }
 
 /** Variance after another time, the temperature going on as it did. */
-export function varianceAfter(variance: ShrinkingVariance, times: number): number {
+function varianceAfter(variance: ShrinkingVariance, times: number): number {
   const { white, walk, lasting, whole } = variance
   const fixed = Math.min(lasting, 0.9 * whole)
   const known = Math.min(white + walk, whole - fixed)

@@ -41,7 +41,7 @@ export function prunedMixture(mixture: NormalMixture, negligible = 1e-6): Normal
 }
 
 /** Probability that a draw lies below x. */
-export function mixtureCdf(mixture: NormalMixture, x: number): number {
+function mixtureCdf(mixture: NormalMixture, x: number): number {
   let below = 0
   let total = 0
   for (let i = 0; i < mixture.weight.length; i++) {
@@ -70,20 +70,4 @@ export function mixtureQuantile(mixture: NormalMixture, probability: number): nu
     else high = middle
   }
   return (low + high) / 2
-}
-
-/** Mean and standard deviation of the whole mixture. */
-export function mixtureMoments(mixture: NormalMixture): { mean: number; std: number } {
-  let total = 0
-  let first = 0
-  let second = 0
-  for (let i = 0; i < mixture.weight.length; i++) {
-    total += mixture.weight[i]
-    first += mixture.weight[i] * mixture.mean[i]
-  }
-  const mean = first / total
-  for (let i = 0; i < mixture.weight.length; i++) {
-    second += mixture.weight[i] * (mixture.std[i] ** 2 + (mixture.mean[i] - mean) ** 2)
-  }
-  return { mean, std: Math.sqrt(second / total) }
 }

@@ -25,7 +25,7 @@ export function samplesOf(recording: Recording, channel: Channel): ChannelSample
 }
 
 /** The first channel of the system that measures something there and has samples. */
-export function channelWithSamples(
+function channelWithSamples(
   recording: Recording,
   system: System,
   wanted: (channel: Channel) => boolean,

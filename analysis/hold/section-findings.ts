@@ -329,7 +329,7 @@ function eventsOf(
 }
 
 /** What is believed of a gas hold before its data. */
-export function gasBeliefs(hold: GasHold, section: Section, pressurePa: number, holdS: number): GasBeliefs {
+function gasBeliefs(hold: GasHold, section: Section, pressurePa: number, holdS: number): GasBeliefs {
   const gauge = Math.abs(pressurePa)
   const unseen = hold.unseenTemperatureK / hold.meanTemperatureK
   const unseenWeather = hold.unseenWeatherPa ?? unknownWeatherPaPerS * holdS

@@ -61,7 +61,7 @@ export function overlappingHolds(evidence: readonly Evidence[]): string[] {
 }
 
 /** From pump-up to vent; null for a result that knows no time. */
-export function holdSpan(result: HoldResult): { startNs: bigint; endNs: bigint } | null {
+function holdSpan(result: HoldResult): { startNs: bigint; endNs: bigint } | null {
   const { pump_up_ns, settle_ns, hold_ns, vent_ns } = result.stages
   const start = pump_up_ns ?? settle_ns ?? hold_ns
   if (start === null) return null

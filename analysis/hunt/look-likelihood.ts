@@ -2,7 +2,7 @@ import type { RateMixture } from './leak-problem.ts'
 
 export type Finding = 'dry' | 'stain' | 'seep' | 'bubbles' | 'drip'
 
-export const findings: readonly Finding[] = ['dry', 'stain', 'seep', 'bubbles', 'drip']
+const findings: readonly Finding[] = ['dry', 'stain', 'seep', 'bubbles', 'drip']
 
 /** What is found at a tight joint: old stains, spilled fluid, bubbles of the spray itself. Own figures. */
 const atTight: Readonly<Record<Finding, number>> = {

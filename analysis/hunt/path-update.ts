@@ -4,7 +4,7 @@ import { normalDraw, type Random } from './random.ts'
 import { logRateEvidence } from './rate-evidence.ts'
 
 /** Log factor of the verdict rows of a slot when this slot leaks, and when it does not. */
-export function verdictLog(problem: LeakProblem, state: LeakState, slot: number, leaks: boolean): number {
+function verdictLog(problem: LeakProblem, state: LeakState, slot: number, leaks: boolean): number {
   let log = 0
   for (const v of state.slotVerdicts[slot]) {
     const row = problem.verdictRows[v]

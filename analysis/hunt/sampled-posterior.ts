@@ -15,7 +15,7 @@ const batchesPerChain = 5
 const particlesKept = 1000
 
 /** An effort that keeps 60 fittings in 12 sections within a second on a small machine. */
-export const usualEffort: SamplingEffort = { seed: 1, chains: 4, rounds: 800 }
+const usualEffort: SamplingEffort = { seed: 1, chains: 4, rounds: 800 }
 
 /**
  * Posterior by Gibbs sampling, several chains from different starts. The standard error of each probability comes from

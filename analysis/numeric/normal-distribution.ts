@@ -3,7 +3,7 @@ import { incompleteGamma } from './incomplete-gamma.ts'
 const INVERSE_SQRT_2PI = 0.3989422804014327
 
 /** Standard normal density. */
-export function normalDensity(z: number): number {
+function normalDensity(z: number): number {
   return INVERSE_SQRT_2PI * Math.exp(-0.5 * z * z)
 }
 

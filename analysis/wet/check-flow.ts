@@ -8,7 +8,7 @@ import { publishedReasons, type WeighedReason, worstVerdict } from './worst-verd
  *
  * Source: 14 CFR 23.955(b) gravity 150 %, (c) pump 125 % (2014)
  */
-export const neededShare: Readonly<Record<FlowFeed, number>> = { gravity: 1.5, pump: 1.25 }
+const neededShare: Readonly<Record<FlowFeed, number>> = { gravity: 1.5, pump: 1.25 }
 
 const rule: Readonly<Record<FlowFeed, string>> = {
   gravity: '150 % of take-off flow, 14 CFR 23.955(b)',

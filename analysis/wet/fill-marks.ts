@@ -27,7 +27,7 @@ export interface FillReading {
 }
 
 /** Half width assumed for a jug whose tolerance is not stated: own figure. */
-export const assumedJugShare = 0.02
+const assumedJugShare = 0.02
 
 /**
  * Reads the fill marks of one tank.

@@ -38,7 +38,7 @@ export function fuelDensity(
 }
 
 /** Standard acceleration of free fall, [m/s²]: NIST SP 811, exact. */
-export const standardGravityMPerS2 = 9.80665
+const standardGravityMPerS2 = 9.80665
 
 /**
  * Pressure of standing fuel, p = ρ g h.

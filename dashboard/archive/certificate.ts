@@ -21,7 +21,7 @@ export interface CertificateInput {
 }
 
 export const recordAttachment = 'record.json'
-export const recordingAttachment = 'recording.lp'
+const recordingAttachment = 'recording.lp'
 
 /**
  * Prints a record as a PDF of one or two pages that carries its own data: the sealed record and the recording are

@@ -46,7 +46,7 @@ function chosenHolds(before: AnalyzedRecording, after: AnalyzedRecording): [Hold
 }
 
 /** The finding first. */
-export function compareText(c: Comparison): string {
+function compareText(c: Comparison): string {
   const lines = [colors.bold(c.message), '']
   lines.push(`Before: ${c.before.hold}, ${c.before.verdict} (${c.before.recording})`)
   lines.push(`After:  ${c.after.hold}, ${c.after.verdict} (${c.after.recording})`)

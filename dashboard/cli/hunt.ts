@@ -25,7 +25,7 @@ export function register(program: Command): void {
 const shownFittings = 8
 
 /** The finding first, then who, then what to do next. */
-export function huntText(result: HuntResult): string {
+function huntText(result: HuntResult): string {
   const lines = [colors.bold(result.message), '']
   const likely = result.fittings.filter((f) => f.held && f.leaking >= 0.01).slice(0, shownFittings)
   if (likely.length > 0) {

@@ -72,7 +72,7 @@ function level(files: readonly string[], options: LevelOptions, version: string)
 }
 
 /** The verdict, the table for the gauge maker, a drawing of it, and what was left out. */
-export function levelText(result: LevelResult): string {
+function levelText(result: LevelResult): string {
   let text = headText(result.verdict, `${result.channel}, ${result.section}`, result.reasons)
   const cell = (value: number | null, decimals: number): string =>
     value === null ? '–' : value.toFixed(decimals).replace(/^-(0\.?0*)$/, '$1')

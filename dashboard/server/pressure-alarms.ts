@@ -2,7 +2,7 @@ import type { Section } from '#analysis/model/system.ts'
 import type { Alarm } from '#dashboard/api.ts'
 
 /** 0.5 psi/min, [Pa/s]: the fastest a tank is pumped up. Source: laboratory procedure to 33 CFR 183.542. */
-export const tankRampLimitPaPerS = (0.5 * 6894.757293) / 60
+const tankRampLimitPaPerS = (0.5 * 6894.757293) / 60
 
 /** A section of this volume or more is taken for a tank where its file does not say, [m³]. */
 const tankFromM3 = 0.005

@@ -1,5 +1,5 @@
 /** What went wrong with a request, in a sentence that can be shown as it stands. */
-export class AskError extends Error {
+class AskError extends Error {
   constructor(
     message: string,
     readonly status: number | null,

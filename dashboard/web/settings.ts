@@ -26,9 +26,9 @@ function kept<T extends string>(name: string, first: T, allowed: readonly T[]): 
 }
 
 export const pressureUnits = ['psi', 'inH2O', 'inHg', 'kPa', 'bar'] as const
-export const temperatureUnits = ['degC', 'degF'] as const
-export const volumeUnits = ['L', 'gal'] as const
-export const themes = ['auto', 'day', 'night'] as const
+const temperatureUnits = ['degC', 'degF'] as const
+const volumeUnits = ['L', 'gal'] as const
+const themes = ['auto', 'day', 'night'] as const
 
 export const pressureUnit = kept<PressureUnit>('pressure', 'psi', pressureUnits)
 export const temperatureUnit = kept<TemperatureUnit>('temperature', 'degC', temperatureUnits)

@@ -26,9 +26,3 @@ export interface Refusal {
   /** One plain sentence without the place. */
   readonly cause: string
 }
-
-/** The field with this key, if the point has it. */
-export function fieldOf(point: Point, key: string): Field | undefined {
-  for (const field of point.fields) if (field.key === key) return field
-  return undefined
-}

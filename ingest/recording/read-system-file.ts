@@ -31,7 +31,7 @@ const topKeys = [
 ] as const
 
 /** Far above any aircraft's file, far below what would stall the reader. */
-export const longestSystemFile = 1_000_000
+const longestSystemFile = 1_000_000
 
 /**
  * Reads a system file (contract section 3). Whatever the text is, this returns: everything that is wrong comes back

@@ -33,7 +33,7 @@ export function take(state: LiveState): void {
   chime(before, state)
 }
 
-export async function readSystem(): Promise<void> {
+async function readSystem(): Promise<void> {
   try {
     const answer = await get<{ text: string; system: System | null }>('/api/system')
     system.value = answer.system

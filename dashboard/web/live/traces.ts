@@ -4,7 +4,7 @@ import { get } from '../ask.ts'
 import { LiveTrace } from './live-trace.ts'
 
 /** Idle pages show the last ten minutes; a hold shows itself from pump-up on. */
-export const IDLE_WINDOW_S = 600
+const IDLE_WINDOW_S = 600
 
 let traces = new Map<string, LiveTrace>()
 let fromS: number | null = null

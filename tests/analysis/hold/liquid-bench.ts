@@ -30,7 +30,7 @@ export interface LiquidBench {
 }
 
 /** Seeded chance: a fixed generator, so that a seed is a recording. */
-export function seededNormal(seed: number): () => number {
+function seededNormal(seed: number): () => number {
   let state = seed >>> 0
   const uniform = () => {
     state = (Math.imul(state, 1664525) + 1013904223) >>> 0

@@ -22,7 +22,7 @@ export interface PlayedCalibration {
   readonly hangs: number | null
 }
 
-export const plainCalibration: PlayedCalibration = {
+const plainCalibration: PlayedCalibration = {
   seed: 1,
   pours: 15,
   jugL: 5,
