@@ -8,6 +8,7 @@ it.skipIf(!hasSocat)(
     const report = await killAgain(6, 7, () => {})
     expect(report.faults).toEqual([])
     expect(report.holdsStarted).toBeGreaterThan(0)
-    expect(report.holdsSealed).toBe(report.holdsStarted)
+    // A start that the kill kept from being answered may have a record too.
+    expect(report.holdsSealed).toBeGreaterThanOrEqual(report.holdsStarted)
   },
 )
