@@ -1,4 +1,4 @@
-import { existsSync } from 'node:fs'
+import { existsSync, rmSync } from 'node:fs'
 import { join } from 'node:path'
 import { fileURLToPath } from 'node:url'
 import { build } from 'vite'
@@ -12,6 +12,7 @@ let path: Promise<string> | null = null
 /** The program built from the sources as they stand, in a folder of this process alone. */
 export function builtProgram(): Promise<string> {
   path ??= (async () => {
+    process.once('exit', () => rmSync(outDir, { recursive: true, force: true }))
     await build({
       configFile: join(root, 'vite.config.ts'),
       root,
