@@ -5,7 +5,10 @@ export default defineConfig({
   test: {
     include: ['tests/**/*.test.ts'],
     exclude: ['tests/browser/**', 'tests/trust/**', 'node_modules/**'],
-    testTimeout: 30_000,
+    // Property tests draw the same cases each time: a run says the same twice. tests/fuzz/run.ts draws anew.
+    setupFiles: ['./tests/fixed-seed.ts'],
+    testTimeout: 120_000,
+    hookTimeout: 120_000,
     maxWorkers: 2,
     reporters: ['default', './tests/closing-line.ts'],
   },

@@ -67,7 +67,8 @@ export function volumeCorrection(
 
 /** Density at 60 °F of a product whose density is known at another temperature and no gauge pressure, [kg/m³]. */
 export function density60From(densityKgM3: number, temperatureK: number): number {
-  let density60 = densityKgM3
+  // a warm light product is thinner than the table's lightest at 60 °F: begin inside the table
+  let density60 = Math.min(1163.5, Math.max(610.6, densityKgM3))
   // the factor hardly depends on the density: a handful of steps settle the last digit
   for (let i = 0; i < 50; i++) {
     const next = densityKgM3 / volumeCorrection(density60, temperatureK, 0).ctl
