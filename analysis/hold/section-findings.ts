@@ -40,6 +40,19 @@ import type { MeasuredSection } from './pressurised-bodies.ts'
 import { lastUnderPressureS } from './under-pressure.ts'
 import { longerWillNotHelp, verdictReason } from './verdict-reason.ts'
 
+/**
+ * A hold that lasted less than this share of its stated time does not pass, however narrow its interval: what is slow
+ * (creep, drift, a leak that opens late) has not had its time. Own figure.
+ */
+const leastShareToPass = 0.25
+
+function holdTooShort(section: string, elapsedS: number, statedS: number): Reason {
+  return {
+    code: 'hold-too-short',
+    message: `${section}: the hold lasted ${Math.round(elapsedS)} s of its stated ${Math.round(statedS)} s; less than a quarter of it cannot pass, however small the leak looks.`,
+  }
+}
+
 /** What was found of one measured section of a hold. */
 export interface SectionFinding {
   readonly section: string
@@ -127,17 +140,25 @@ export function sectionFinding(
   const { leak, judged, reasons } =
     rig === null || !joined.includes(rig.rig) ? { ...fitted } : lessRig(fitted, rig, stages)
   const { allowed, allowance, curves } = fitted
-  const judgedVerdict = guardBanded(judged, allowed)
+  const elapsedS = untilS - holdS
+  const tooShort = elapsedS < leastShareToPass * spec.holdS && guardBanded(judged, allowed) === 'pass'
+  const judgedVerdict = tooShort ? 'undecided' : guardBanded(judged, allowed)
   faults.push(riseFault(section, judged, allowed))
   const voids = faults.flatMap((f) => f.voids)
   const bars = faults.flatMap((f) => f.bars)
   const stands = voids.length === 0 && (bars.length === 0 || judgedVerdict === 'fail')
   const verdict: Verdict = stands ? judgedVerdict : 'void'
-  const own = stands
-    ? [verdictReason(judgedVerdict, leak, allowance, spec.allow, measured.signal.channel)]
-    : []
+  const own: Reason[] = !stands
+    ? []
+    : tooShort
+      ? [holdTooShort(section.id, elapsedS, spec.holdS)]
+      : [verdictReason(judgedVerdict, leak, allowance, spec.allow, measured.signal.channel)]
   const more =
-    verdict === 'undecided' ? secondsMore(judged, allowed, fitted.variance, untilS - holdS, spec.holdS) : null
+    verdict !== 'undecided'
+      ? null
+      : tooShort
+        ? Math.ceil(leastShareToPass * spec.holdS - elapsedS)
+        : secondsMore(judged, allowed, fitted.variance, elapsedS, spec.holdS)
   if (verdict === 'undecided' && more === null && !live)
     own.push(
       longerWillNotHelp(section, {
