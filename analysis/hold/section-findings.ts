@@ -45,11 +45,13 @@ import { longerWillNotHelp, verdictReason } from './verdict-reason.ts'
  * (creep, drift, a leak that opens late) has not had its time. Own figure.
  */
 const leastShareToPass = 0.25
+/** Nor does one shorter than this, whatever was stated, [s]. Own figure. */
+const leastToPassS = 10
 
 function holdTooShort(section: string, elapsedS: number, statedS: number): Reason {
   return {
     code: 'hold-too-short',
-    message: `${section}: the hold lasted ${Math.round(elapsedS)} s of its stated ${Math.round(statedS)} s; less than a quarter of it cannot pass, however small the leak looks.`,
+    message: `${section}: the hold lasted ${Math.round(elapsedS)} s of its stated ${Math.round(statedS)} s; under a quarter of it, or under ${leastToPassS} s, nothing passes, however small the leak looks.`,
   }
 }
 
@@ -141,7 +143,8 @@ export function sectionFinding(
     rig === null || !joined.includes(rig.rig) ? { ...fitted } : lessRig(fitted, rig, stages)
   const { allowed, allowance, curves } = fitted
   const elapsedS = untilS - holdS
-  const tooShort = elapsedS < leastShareToPass * spec.holdS && guardBanded(judged, allowed) === 'pass'
+  const neededS = Math.max(leastToPassS, leastShareToPass * spec.holdS)
+  const tooShort = elapsedS < neededS && guardBanded(judged, allowed) === 'pass'
   const judgedVerdict = tooShort ? 'undecided' : guardBanded(judged, allowed)
   faults.push(riseFault(section, judged, allowed))
   const voids = faults.flatMap((f) => f.voids)
@@ -157,7 +160,7 @@ export function sectionFinding(
     verdict !== 'undecided'
       ? null
       : tooShort
-        ? Math.ceil(leastShareToPass * spec.holdS - elapsedS)
+        ? Math.ceil(neededS - elapsedS)
         : secondsMore(judged, allowed, fitted.variance, elapsedS, spec.holdS)
   if (verdict === 'undecided' && more === null && !live)
     own.push(
