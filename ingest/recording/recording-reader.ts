@@ -252,7 +252,7 @@ function numbersInOrder(
   const { timeS } = column
   const values = column.values.subarray(0, column.count)
   if (column.outOfOrder === 0) return { timeS, values }
-  jumps.push(...backwardJumps(timeS))
+  for (const jump of backwardJumps(timeS)) jumps.push(jump)
   const order = Uint32Array.from(timeS, (_, i) => i).sort((a, b) => timeS[a] - timeS[b] || a - b)
   return {
     timeS: Float64Array.from(order, (i) => timeS[i]),

@@ -26,7 +26,7 @@ export function samplingFaults(view: GaugeView): Faults {
   const steps = seen.slice(1).map((time, i) => time - seen[i])
   const usual = Float64Array.from(steps).sort()[steps.length >> 1]
   const gap = (step: number): number => (step > Math.max(4 * usual, 1) ? step - usual : 0)
-  const longest = Math.max(...[0].concat(steps.map(gap)))
+  const longest = steps.reduce((most, step) => Math.max(most, gap(step)), 0)
   const together = steps.reduce((sum, step) => sum + gap(step), 0)
   const first = gap(seen[0] - holdS)
   const last = gap(untilS - seen[seen.length - 1])
