@@ -1,21 +1,10 @@
 import type { AllowanceFigures, Estimate, SectionLeak } from '#analysis/model/hold-result.ts'
 import type { Allowance, HoldSpec, Section, System } from '#analysis/model/system.ts'
+import { gasConstant } from '#analysis/physics/ideal-gas.ts'
+import { molPerSPerScc, sccReferenceText } from '#analysis/physics/standard-flow.ts'
 import type { GasFit } from './gas-fit.ts'
 import type { GasHold } from './gas-rows.ts'
 import { mixtureQuantile, type NormalMixture } from './normal-mixture.ts'
-
-/** Molar gas constant, [J/(mol·K)], exact since the SI of 2019. */
-const gasConstant = 8.31446261815324
-
-/** One standard cubic centimetre a minute at 101.325 kPa and the given temperature, [mol/s]. *Check* 0 °C: 7.4358389e-7. */
-export function sccPerMinMolPerS(referenceK: number): number {
-  return (101325 * 1e-6) / (gasConstant * referenceK) / 60
-}
-
-/** `0 degC, 101.325 kPa` and the like. */
-function sccReferenceText(referenceK: number): string {
-  return `${Number((referenceK - 273.15).toFixed(2))} degC, 101.325 kPa`
-}
 
 /** Volume that is under pressure: sections joined by open valves add up. */
 export interface PressurisedVolume {
@@ -60,7 +49,7 @@ export function gasLeak(
   }
   const drop = estimate(fit.drop, sign * hold.testPa, widen)
   const molPerS = estimate(moles, molFactor, widen)
-  const scc = sccPerMinMolPerS(system.sccReferenceK)
+  const scc = molPerSPerScc(system.sccReferenceK)
   const reference = sccReferenceText(system.sccReferenceK)
   const leak: SectionLeak = {
     section: section.id,

@@ -1,9 +1,9 @@
 import type { AllowanceFigures } from '#analysis/model/hold-result.ts'
 import type { HoldSpec, System } from '#analysis/model/system.ts'
-import { sccPerMinMolPerS } from './gas-leak.ts'
+import { gasConstant } from '#analysis/physics/ideal-gas.ts'
+import { molPerSPerScc } from '#analysis/physics/standard-flow.ts'
 import { isLiquid, liquidPrior } from './liquid-prior.ts'
 
-const gasConstant = 8.31446261815324
 /** Room temperature, taken where nothing was measured, [K]. */
 const roomK = 293.15
 
@@ -36,5 +36,5 @@ export function statedAllowance(system: System, spec: HoldSpec): AllowanceFigure
   const molPerDrop = volumeM3 / (gasConstant * roomK * holdS)
   const molPerS = allow.kind === 'gas-leak' ? allow.molPerS : allow.dropPa * molPerDrop
   const drop_Pa = allow.kind === 'gas-leak' ? allow.molPerS / molPerDrop : allow.dropPa
-  return { mol_per_s: molPerS, scc_per_min: molPerS / sccPerMinMolPerS(system.sccReferenceK), drop_Pa }
+  return { mol_per_s: molPerS, scc_per_min: molPerS / molPerSPerScc(system.sccReferenceK), drop_Pa }
 }
