@@ -23,9 +23,15 @@ export interface GaugeView {
   /** Stated test pressure, [Pa] > 0. */
   readonly testPa: number
   readonly noise: SampleNoise
-  /** Gauge pressure less its zero, positive under test, from `fromS` to just before `toS`; missing readings left out. */
+  /**
+   * Gauge pressure less its zero, positive under test, from `fromS` to just before `toS`; missing readings left out. Of a
+   * long stretch every so many readings are taken, evenly: enough for any of its means and quantiles.
+   */
   level(fromS: number, toS: number): Float64Array
 }
+
+/** Readings of one stretch that a check looks at, about, at the most. */
+const mostLevels = 30_000
 
 /** @param untilS last moment to use, seconds from the recording's start */
 export function gaugeView(measured: MeasuredSection, stages: HoldStages, untilS: number): GaugeView {
@@ -53,10 +59,14 @@ export function gaugeView(measured: MeasuredSection, stages: HoldStages, untilS:
       signal.channel.resolutionSi,
     ),
     level(fromS, toS) {
-      const out: number[] = []
-      for (let i = firstIndexAt(timeS, fromS); i < timeS.length && timeS[i] < toS; i++)
-        if (Number.isFinite(gaugePa[i])) out.push(sign * (gaugePa[i] - zero))
-      return Float64Array.from(out)
+      const from = firstIndexAt(timeS, fromS)
+      const to = firstIndexAt(timeS, toS)
+      const stride = Math.max(1, Math.floor((to - from) / mostLevels))
+      const out = new Float64Array(Math.max(0, Math.ceil((to - from) / stride)))
+      let kept = 0
+      for (let i = from; i < to; i += stride)
+        if (Number.isFinite(gaugePa[i])) out[kept++] = sign * (gaugePa[i] - zero)
+      return out.subarray(0, kept)
     },
   }
 }

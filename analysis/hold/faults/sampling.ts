@@ -13,23 +13,37 @@ const endGap = 0.1
 export function samplingFaults(view: GaugeView): Faults {
   const { signal, section, holdS, untilS } = view
   const { timeS, gaugePa, channel } = signal
-  const seen: number[] = []
-  for (let i = firstIndexAt(timeS, holdS); i < timeS.length && timeS[i] <= untilS; i++)
-    if (Number.isFinite(gaugePa[i])) seen.push(timeS[i])
+  const from = firstIndexAt(timeS, holdS)
+  let to = from
+  let readings = 0
+  let firstS = holdS
+  let lastS = holdS
+  for (; to < timeS.length && timeS[to] <= untilS; to++) {
+    if (!Number.isFinite(gaugePa[to])) continue
+    if (readings++ === 0) firstS = timeS[to]
+    lastS = timeS[to]
+  }
   const name = `the gauge of ${section.id} (${channel.id})`
-  if (seen.length < fewestSamples)
+  if (readings < fewestSamples)
     return isVoid(
       'too-few-samples',
-      `The hold has ${seen.length} readings of ${name}; it takes at least ${fewestSamples}: hold longer, or let the logger read more often.`,
+      `The hold has ${readings} readings of ${name}; it takes at least ${fewestSamples}: hold longer, or let the logger read more often.`,
     )
   const lengthS = untilS - holdS
-  const steps = seen.slice(1).map((time, i) => time - seen[i])
-  const usual = Float64Array.from(steps).sort()[steps.length >> 1]
+  const usual = usualSpacing(signal, from, to)
   const gap = (step: number): number => (step > Math.max(4 * usual, 1) ? step - usual : 0)
-  const longest = steps.reduce((most, step) => Math.max(most, gap(step)), 0)
-  const together = steps.reduce((sum, step) => sum + gap(step), 0)
-  const first = gap(seen[0] - holdS)
-  const last = gap(untilS - seen[seen.length - 1])
+  let longest = 0
+  let together = 0
+  let beforeS = firstS
+  for (let i = from; i < to; i++) {
+    if (!Number.isFinite(gaugePa[i])) continue
+    const silence = gap(timeS[i] - beforeS)
+    longest = Math.max(longest, silence)
+    together += silence
+    beforeS = timeS[i]
+  }
+  const first = gap(firstS - holdS)
+  const last = gap(untilS - lastS)
   const silent = (seconds: number, where: string): Faults =>
     isVoid(
       'samples-missing',
@@ -40,6 +54,19 @@ export function samplingFaults(view: GaugeView): Faults {
   if (first > endGap * lengthS) return silent(first, 'at the start of a hold')
   if (last > endGap * lengthS) return silent(last, 'at the end of a hold')
   return noFaults
+}
+
+/** Median step between one reading and the next, of some thousands of them, [s]. */
+function usualSpacing({ timeS, gaugePa }: GaugeView['signal'], from: number, to: number): number {
+  const stride = Math.max(1, Math.floor((to - from) / 5000))
+  const steps: number[] = []
+  for (let i = from; i < to; i += stride) {
+    if (!Number.isFinite(gaugePa[i])) continue
+    let next = i + 1
+    while (next < to && !Number.isFinite(gaugePa[next])) next++
+    if (next < to) steps.push(timeS[next] - timeS[i])
+  }
+  return steps.length > 0 ? Float64Array.from(steps).sort()[steps.length >> 1] : 0
 }
 
 /** The clock that stamps the samples jumped between pump-up and vent: the time that passed is not known. */
