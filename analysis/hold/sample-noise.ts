@@ -13,7 +13,8 @@ export interface SampleNoise {
 /**
  * Judges noise from differences of neighbours and the converter's step from the smallest gap between readings.
  *
- * Differences further than eight times their median size are spikes and do not count.
+ * Differences further than eight times their median size are spikes and do not count. Of many readings some 20,000,
+ * evenly, are looked at.
  *
  * @param reading samples in time order, any length
  * @param statedStep resolution of the system file, or null
@@ -23,11 +24,11 @@ export function sampleNoise(reading: Float64Array, statedStep: number | null = n
   const differences: number[] = []
   const seen = new Set<number>()
   const stride = Math.max(1, Math.floor(reading.length / 20_000))
-  for (let i = 0; i < reading.length; i++) {
+  for (let i = 0; i < reading.length; i += stride) {
     const value = reading[i]
     if (Number.isNaN(value)) continue
     if (seen.size < 1000) seen.add(value)
-    if (i > 0 && i % stride === 0 && !Number.isNaN(reading[i - 1])) differences.push(value - reading[i - 1])
+    if (i > 0 && !Number.isNaN(reading[i - 1])) differences.push(value - reading[i - 1])
   }
   const sizes = differences.map(Math.abs).sort((a, b) => a - b)
   const median = sizes.length > 0 ? sizes[sizes.length >> 1] : 0
