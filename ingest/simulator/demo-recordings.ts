@@ -2,10 +2,12 @@ import type { DemoRecording } from './demo-recording.ts'
 import { quietMorning } from './demo-world.ts'
 import { lineChannels, lineHold, lines } from './line-hold.ts'
 import { seededRandom } from './random.ts'
-import { ScriptedSession } from './scripted-session.ts'
+import { ScriptedSession, sessionStartNs } from './scripted-session.ts'
 import { voidRecordings } from './void-recordings.ts'
 
 const left = 'left-tank-1psi'
+/** When the leaking flare has been vented, found and retightened. */
+const afterTheWorkNs = sessionStartNs + 3600n * 1_000_000_000n
 const tankChannels = ['p-left', 't-left', 'baro']
 
 export const demoRecordings: readonly DemoRecording[] = [
@@ -23,13 +25,19 @@ export const demoRecordings: readonly DemoRecording[] = [
   },
   {
     name: 'lines-retest',
-    about: 'The same lines after the flare was retightened: tight.',
+    about: 'The same lines an hour later, the flare vented and retightened: tight.',
     seed: 1,
     hold: lines,
     leakOverAllowance: 0,
     verdict: 'pass',
     play: (system, seed) => {
-      const session = new ScriptedSession({ system, seed, leaking: { F12: 3 }, connected: lineChannels })
+      const session = new ScriptedSession({
+        system,
+        seed,
+        leaking: { F12: 3 },
+        connected: lineChannels,
+        startNs: afterTheWorkNs,
+      })
       session.wait(10)
       session.work('F12', 'retighten', 13.6)
       session.wait(10)

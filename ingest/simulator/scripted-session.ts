@@ -1,8 +1,8 @@
 import type { System } from '#analysis/model/system.ts'
 import { SimulatedBench, type SimulatedBenchOptions } from './simulated-bench.ts'
 
-/** First instant of the demo recordings: 2026-04-11 07:30:00 UTC, [ns]. */
-const sessionStartNs = 1775892600000000000n
+/** First instant of the demo recordings, but for those that come after another: 2026-04-11 07:30:00 UTC, [ns]. */
+export const sessionStartNs = 1775892600000000000n
 
 /** A session at the simulated bench as the file that a recorder would write of it: samples and marks. */
 export class ScriptedSession {
