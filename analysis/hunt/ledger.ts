@@ -11,10 +11,13 @@ import { systemProblems } from './system-graph.ts'
 /** State of proof of every fitting, what is open, and the shortest set of holds that closes it. */
 export function ledger(system: System, evidence: readonly Evidence[]): Ledger {
   const proofs = proofOfFittings(system, evidence)
-  const fittings = system.fittings.map((f): LedgerFitting => {
-    const { dry, wet, lastWork } = proofs.get(f.id)!
-    return { id: f.id, section: f.section, name: f.name, kind: f.kind, proof: dry, wet, last_work: lastWork }
+  const rigs = new Set(system.sections.filter((s) => s.kind === 'rig').map((s) => s.id))
+  const all = system.fittings.map(({ id, section, name, kind }): LedgerFitting => {
+    const { dry, wet, lastWork } = proofs.get(id)!
+    const ofRig = rigs.has(section) ? { rig: true as const } : {}
+    return { id, section, name, kind, ...ofRig, proof: dry, wet, last_work: lastWork }
   })
+  const fittings = all.filter((f) => !f.rig)
   const counts: Record<ProofState, number> = { proven: 0, stale: 0, failed: 0, 'never-held': 0 }
   for (const f of fittings) counts[f.proof.state]++
   const unproven = fittings.filter((f) => f.proof.state !== 'proven').map((f) => f.id)
@@ -27,7 +30,7 @@ export function ledger(system: System, evidence: readonly Evidence[]): Ledger {
     complete,
     message: inOneSentence(fittings.length, counts, plugs.length, holds.length, complete),
     counts,
-    fittings,
+    fittings: all,
     open: whatIsOpen(fittings, plugs, uncoverable),
     holds_to_do: holds,
     holds_to_do_exact: exact,
@@ -152,7 +155,7 @@ function inOneSentence(
   holds: number,
   complete: boolean,
 ): string {
-  if (total === 0) return 'The system file names no fittings, so there is nothing to prove.'
+  if (total === 0) return 'The system file names no fitting of the aircraft, so there is nothing to prove.'
   const plug = plugs === 0 ? '' : `, ${plugs} plug${plugs === 1 ? '' : 's'} still in`
   if (complete) return `All ${total} fittings are proven and every plug is out.`
   if (counts.proven === total) return `All ${total} fittings are proven${plug}.`

@@ -21,6 +21,8 @@ export interface LedgerFitting {
   readonly section: string
   readonly name: string
   readonly kind: FittingKind
+  /** Of the test rig: followed like the others, but no part of the aircraft, so neither counted nor open. */
+  readonly rig?: true
   /** The dry proof: gas holds and liquid holds. */
   readonly proof: Proof
   /** The wet proof: fuel soaked and looked at; null where no wet stage was ever recorded. */

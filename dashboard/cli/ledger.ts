@@ -1,6 +1,6 @@
 import type { Command } from 'commander'
 import { ledger } from '#analysis/hunt/ledger.ts'
-import type { Ledger, ProofState } from '#analysis/model/ledger.ts'
+import type { Ledger, LedgerFitting, ProofState } from '#analysis/model/ledger.ts'
 import { openArchive } from '#dashboard/archive/archive.ts'
 import { ArchiveError } from '#dashboard/archive/archive-error.ts'
 import { ArchiveEvidence } from '#dashboard/archive/archive-evidence.ts'
@@ -84,14 +84,15 @@ function ledgerText(l: Ledger): string {
       )
     }
   }
-  lines.push('', 'Fittings:')
-  for (const f of l.fittings) {
-    const wet = f.wet ? `, wet: ${words[f.wet.state].slice(2)}` : ''
-    const where = `${f.section}${f.name ? `, ${f.name}` : ''}`
-    lines.push(
-      `  ${f.id.padEnd(6)} ${words[f.proof.state].padEnd(13)}${f.proof.record ?? ''}${wet}  ${where}`,
-    )
-  }
+  const ofRig = l.fittings.filter((f) => f.rig)
+  lines.push('', 'Fittings:', ...l.fittings.filter((f) => !f.rig).map(fittingLine))
+  if (ofRig.length > 0) lines.push('', 'Of the test rig, not counted:', ...ofRig.map(fittingLine))
   for (const caution of l.cautions) lines.push(`Note: ${caution}`)
   return `${lines.join('\n')}\n`
+}
+
+function fittingLine(f: LedgerFitting): string {
+  const wet = f.wet ? `, wet: ${words[f.wet.state].slice(2)}` : ''
+  const where = `${f.section}${f.name ? `, ${f.name}` : ''}`
+  return `  ${f.id.padEnd(6)} ${words[f.proof.state].padEnd(13)}${f.proof.record ?? ''}${wet}  ${where}`
 }

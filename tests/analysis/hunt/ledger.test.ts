@@ -129,3 +129,20 @@ test('fewestSets() needs no more sets than trying every combination (law)', () =
     }),
   )
 })
+
+test('ledger() follows the fittings of the rig apart: neither counted, open nor held again (issue 10)', () => {
+  const withRig = system(
+    [section('feed'), section('hose', { kind: 'rig' })],
+    [fitting('F1', 'feed'), fitting('R1', 'hose')],
+    [],
+    [holdSpec('feed', ['feed'], []), holdSpec('hose', ['hose'], [])],
+  )
+  const l = ledger(withRig, [held(withRig, 'feed', 0, 'pass', null, { record: 'feed-0' })])
+  expect(l.counts).toEqual({ proven: 1, stale: 0, failed: 0, 'never-held': 0 })
+  expect(l.complete).toBe(true)
+  expect(l.holds_to_do).toEqual([])
+  expect(l.fittings.map((f) => [f.id, f.proof.state, f.rig ?? false])).toEqual([
+    ['F1', 'proven', false],
+    ['R1', 'never-held', true],
+  ])
+})
