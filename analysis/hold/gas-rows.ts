@@ -1,11 +1,12 @@
 import type { Recording } from '#analysis/model/samples.ts'
 import type { System } from '#analysis/model/system.ts'
+import { standardAtmospherePa } from '#analysis/physics/ideal-gas.ts'
 import { blockAverages, blockEdges, firstIndexAt } from './block-averages.ts'
 import { calibratedReadings } from './calibrated-readings.ts'
 import type { GasRows } from './gas-columns.ts'
 import { gaugeZero } from './gauge-zero.ts'
 import type { HoldStages } from './hold-stages.ts'
-import { barometerOf, type PressureSignal, samplesOf, standardAtmospherePa } from './pressure-signal.ts'
+import { barometerOf, type PressureSignal, samplesOf } from './pressure-signal.ts'
 import { type SampleNoise, sampleNoise } from './sample-noise.ts'
 import { smoothTrend } from './smooth-trend.ts'
 

@@ -1,11 +1,11 @@
 import type { Plan, PlanAdvice } from '#analysis/model/plan.ts'
 import type { Channel, HoldSpec, Section, System } from '#analysis/model/system.ts'
+import { standardAtmospherePa } from '#analysis/physics/ideal-gas.ts'
 import { gaugeAdvice } from './faults/instrument-advice.ts'
 import { unmeasuredK } from './faults/temperature.ts'
 import { isTank } from './gas-priors.ts'
 import { isLiquid, steepestPaPerK } from './liquid-prior.ts'
 import { planCautions, planWaits } from './plan-advice.ts'
-import { standardAtmospherePa } from './pressure-signal.ts'
 import { statedAllowance } from './stated-allowance.ts'
 
 /** What is taken of instruments and room where the file does not say. */

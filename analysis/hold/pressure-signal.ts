@@ -1,10 +1,8 @@
 import type { ChannelSamples, Recording } from '#analysis/model/samples.ts'
 import type { Channel, HoldSpec, System } from '#analysis/model/system.ts'
+import { standardAtmospherePa } from '#analysis/physics/ideal-gas.ts'
 import { firstIndexAt } from './block-averages.ts'
 import { calibratedReadings } from './calibrated-readings.ts'
-
-/** Mean sea-level pressure, taken where no barometer is connected, [Pa]. */
-export const standardAtmospherePa = 101325
 
 /** A section's pressure over time, at the transducer's own instants. */
 export interface PressureSignal {
@@ -83,6 +81,7 @@ function belowAtmosphere(
   absolutePa: Float64Array,
 ): Float64Array {
   const barometer = barometerOf(recording, system)
+  // The mean at sea level must do where no barometer is connected.
   if (barometer === null) return absolutePa.map((p) => p - standardAtmospherePa)
   const { samples, channel } = barometer
   const pressure = calibratedReadings(channel, samples.reading)

@@ -2,6 +2,7 @@ import type { Evidence } from '#analysis/model/evidence.ts'
 import type { Estimate } from '#analysis/model/hold-result.ts'
 import type { HuntFitting, HuntResult } from '#analysis/model/hunt.ts'
 import type { System } from '#analysis/model/system.ts'
+import { molPerSPerScc, sccReferenceText } from '#analysis/physics/standard-flow.ts'
 import { holdsInOrder, marksInOrder, overlappingHolds } from './evidence-order.ts'
 import { kindDefaults, weepAdvice } from './fitting-kinds.ts'
 import type { Particle, PathPosterior, Posterior } from './leak-problem.ts'
@@ -14,9 +15,6 @@ export interface HuntOptions {
   /** Leaves out that a section may leak elsewhere than at its fittings. */
   readonly fittingsOnly?: boolean
 }
-
-const gasConstant = 8.314462618
-const standardPa = 101_325
 
 /** Which fittings may leak, how likely, and what to do next: the same evidence always gives the same answer. */
 export function hunt(system: System, evidence: readonly Evidence[], options: HuntOptions = {}): HuntResult {
@@ -46,7 +44,7 @@ export function hunt(system: System, evidence: readonly Evidence[], options: Hun
     method: posterior.method,
     count: posterior.count,
     reference_Pa: built.referencePa,
-    scc_reference: `${(system.sccReferenceK - 273.15).toFixed(0)} degC, 101.325 kPa`,
+    scc_reference: sccReferenceText(system.sccReferenceK),
     any_leak: anyLeak,
     fittings,
     sections,
@@ -125,8 +123,8 @@ function reportFitting({ system, posterior, held, measured }: Reporter, index: n
 
 function sccPerMin(rate: Estimate | null, system: System): Estimate | null {
   if (rate === null) return null
-  const scale = ((gasConstant * system.sccReferenceK) / standardPa) * 1e6 * 60
-  return { value: rate.value * scale, low: rate.low * scale, high: rate.high * scale }
+  const molPerS = molPerSPerScc(system.sccReferenceK)
+  return { value: rate.value / molPerS, low: rate.low / molPerS, high: rate.high / molPerS }
 }
 
 function pathsOf(built: EvidenceProblem, what: PathName['what']): [PathName, number][] {

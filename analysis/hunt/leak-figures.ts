@@ -1,7 +1,6 @@
 import type { AllowanceFigures, SectionLeak } from '#analysis/model/hold-result.ts'
 import type { HoldSpec, System } from '#analysis/model/system.ts'
-
-const standardAtmospherePa = 101_325
+import { gasConstant, standardAtmospherePa } from '#analysis/physics/ideal-gas.ts'
 
 /**
  * Gas that the path of a liquid leak would pass, per liquid, [mol/m³].
@@ -62,5 +61,5 @@ export function allowanceOf(system: System, hold: HoldSpec): number {
     .filter((s) => hold.sections.includes(s.id))
     .reduce((sum, s) => sum + s.volumeM3, 0)
   // Room temperature serves: only the scale of the prior rests on it.
-  return (allow.dropPa * volumeM3) / (8.314462618 * 293.15 * hold.holdS)
+  return (allow.dropPa * volumeM3) / (gasConstant * 293.15 * hold.holdS)
 }

@@ -1,6 +1,6 @@
 import { calibratedReadings } from '#analysis/hold/calibrated-readings.ts'
-import { standardAtmospherePa } from '#analysis/hold/pressure-signal.ts'
 import type { Channel, System } from '#analysis/model/system.ts'
+import { standardAtmospherePa } from '#analysis/physics/ideal-gas.ts'
 import type { Alarm, LiveState, MinMaxColumns, SampleBatch } from '#dashboard/api.ts'
 import { ChannelColumns } from './channel-columns.ts'
 import type { SampleColumns } from './growing-recording.ts'

@@ -1,6 +1,6 @@
 import type { Channel, System } from '#analysis/model/system.ts'
+import { standardAtmospherePa } from '#analysis/physics/ideal-gas.ts'
 import { toUnit } from '#analysis/physics/units.ts'
-import { standardAtmospherePa } from '../pressure-signal.ts'
 import { statedAllowance } from '../stated-allowance.ts'
 import { allFaults, caution, type Faults } from './fault.ts'
 import { type GaugeView, quantileOf } from './gauge-view.ts'

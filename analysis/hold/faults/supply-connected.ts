@@ -1,10 +1,11 @@
 import type { Recording } from '#analysis/model/samples.ts'
 import type { System } from '#analysis/model/system.ts'
+import { standardAtmospherePa } from '#analysis/physics/ideal-gas.ts'
 import { firstIndexAt } from '../block-averages.ts'
 import { calibratedReadings } from '../calibrated-readings.ts'
 import { isTank } from '../gas-priors.ts'
 import { isLiquid } from '../liquid-prior.ts'
-import { barometerOf, samplesOf, standardAtmospherePa } from '../pressure-signal.ts'
+import { barometerOf, samplesOf } from '../pressure-signal.ts'
 import { bars, type Faults, noFaults } from './fault.ts'
 import { type GaugeView, meanOf, medianOf } from './gauge-view.ts'
 

@@ -1,4 +1,5 @@
 import type { Allowance, HoldSpec } from '#analysis/model/system.ts'
+import { standardAtmospherePa } from '#analysis/physics/ideal-gas.ts'
 import { parseQuantity } from '#analysis/physics/quantity.ts'
 import type { MapView } from './file-view.ts'
 import { positiveQuantity, quantity } from './read-quantity.ts'
@@ -23,7 +24,7 @@ export function readHold(view: MapView, molPerStandardM3: number): HoldSpec | nu
   const shut = view.words('shut')
   const pressurePa = quantity(view, 'pressure', { dimension: 'pressure', reference: 'gauge' }, true)
   if (pressurePa === 0) view.error('pressure', 'a hold at no pressure shows nothing')
-  if (pressurePa !== null && pressurePa <= -oneAtmospherePa) {
+  if (pressurePa !== null && pressurePa <= -standardAtmospherePa) {
     view.error('pressure', 'is a full atmosphere or more below the outside, which no vacuum reaches')
   }
   const settleS = quantity(view, 'settle', { dimension: 'time' }, true)
@@ -71,5 +72,3 @@ function readLeak(view: MapView, molPerStandardM3: number): Allowance | null {
     ? { kind: 'liquid-leak', m3PerS: rate }
     : { kind: 'gas-leak', molPerS: rate * molPerStandardM3 }
 }
-
-const oneAtmospherePa = 101_325

@@ -1,4 +1,5 @@
 import type { Medium, Section } from '#analysis/model/system.ts'
+import { standardAtmospherePa } from '#analysis/physics/ideal-gas.ts'
 import type { MapView } from './file-view.ts'
 import { positiveQuantity, quantity, toleranced } from './read-quantity.ts'
 
@@ -27,7 +28,7 @@ export function readSection(view: MapView): Section | null {
 
   const maxPressurePa = positiveQuantity(view, 'max-pressure', { dimension: 'pressure', reference: 'gauge' })
   const maxVacuumPa = positiveQuantity(view, 'max-vacuum', { dimension: 'pressure', reference: 'gauge' })
-  if (maxVacuumPa !== null && maxVacuumPa > oneAtmospherePa) {
+  if (maxVacuumPa !== null && maxVacuumPa > standardAtmospherePa) {
     view.error('max-vacuum', 'is more than one atmosphere, which no vacuum reaches')
   }
   const stretchPerPa = quantity(view, 'stretch', { dimension: 'stretch' })
@@ -55,5 +56,3 @@ export function readSection(view: MapView): Section | null {
     unusableM3,
   }
 }
-
-const oneAtmospherePa = 101_325
