@@ -85,6 +85,31 @@ describe.skipIf(browserPath === null)(`what is wrong is unmistakable${withoutBro
     await bench.close()
   })
 
+  test('a hold that is known before the system file waits for it and then draws: no error on the way', async () => {
+    await standIn()
+    const { page, context, complaints } = await open(browser, 'about:blank')
+    let letThrough = (): void => {}
+    const held = new Promise<void>((done) => {
+      letThrough = done
+    })
+    await page.route('**/api/system', async (route) => {
+      await held
+      await route.continue()
+    })
+    await page.goto(bench.url)
+    await page.waitForSelector('.decision-panel')
+    await page.waitForSelector('text=Waiting for the system file')
+    // Longer than a few drawn frames and batches of readings.
+    await page.waitForTimeout(600)
+    expect(await page.locator('.chart-panel').count()).toBe(0)
+    letThrough()
+    await page.waitForSelector('.chart-panel canvas')
+    await page.waitForTimeout(600)
+    expect(complaints).toEqual([])
+    await context.close()
+    await bench.close()
+  })
+
   test('one tap on a fitting marks what was chosen, and the mark is in the recording', async () => {
     await standIn()
     const { page, context } = await open(browser, bench.url)

@@ -1,4 +1,4 @@
-import { bench, mayOperate } from '../live/bench.ts'
+import { bench, mayOperate, system } from '../live/bench.ts'
 import { AirCharts } from './air-charts.tsx'
 import { DecisionPanel } from './decision-panel.tsx'
 import { MarkPad } from './mark-pad.tsx'
@@ -33,7 +33,15 @@ export function HoldRunning({ run }: { run: Running }) {
         ) : (
           <p class="stage-controls soft">Watching only: the bench is operated elsewhere.</p>
         )}
-        <PressureChart run={run} />
+        {run.pressures.length > 0 ? (
+          <PressureChart run={run} />
+        ) : (
+          <p class="panel note">
+            {system.value === null
+              ? 'Waiting for the system file: which channel measures what is not known yet.'
+              : 'No pressure channel measures this hold: see Setup, Channels.'}
+          </p>
+        )}
         <AirCharts run={run} />
       </div>
       <div class="column">

@@ -168,7 +168,8 @@ export function TimeChart(props: Props) {
       range = latest.current.view()
       zero = range.zeroS
       const tables = range.columns.map((one) => [one.x, one.y] as unknown as uPlot.AlignedData)
-      if (tables.length !== plot.series.length - 1) return
+      // The lines were changed since: the chart that follows draws them. And of no lines there is nothing to join.
+      if (tables.length === 0 || tables.length !== plot.series.length - 1) return
       plot.setData(tables.length === 1 ? tables[0] : uPlot.join(tables), true)
     }
     // Small charts are looked at less: twice a second, and not in the frame of the large one.
