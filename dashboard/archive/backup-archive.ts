@@ -1,9 +1,11 @@
-import { copyFileSync, existsSync, readdirSync, renameSync, rmSync } from 'node:fs'
+import { copyFileSync, existsSync, readdirSync, rmSync } from 'node:fs'
 import { join } from 'node:path'
+import { syncFolder } from '#ingest/recording/sync-folder.ts'
 import { ArchiveError, diskError } from './archive-error.ts'
 import { type ArchiveFolder, archiveFolder, makeFolder } from './archive-folder.ts'
+import { renamePatiently } from './rename-patiently.ts'
 import { publicKeyFile, signingKeyFile } from './signing-key.ts'
-import { flushFile, flushFolder, hashFile } from './write-durably.ts'
+import { flushFile, hashFile } from './write-durably.ts'
 
 /**
  * Copies an archive into a new folder, every copy compared with its original by hash. The record files are listed
@@ -40,16 +42,16 @@ export function backupArchive(paths: ArchiveFolder, target: string): { records: 
         const from = join(paths.chainFolder(chain), name)
         if (existsSync(from)) keep(from, join(copy.chainFolder(chain), name))
       }
-      flushFolder(copy.records(chain))
+      syncFolder(copy.records(chain))
     }
     for (const folder of ['recordings', 'photos'] as const) {
       makeFolder(copy[folder])
       for (const name of readdirSync(paths[folder])) {
         if (!name.endsWith('.tmp')) keep(join(paths[folder], name), join(copy[folder], name))
       }
-      flushFolder(copy[folder])
+      syncFolder(copy[folder])
     }
-    renameSync(unfinished, target)
+    renamePatiently(unfinished, target)
     return { records, files }
   } catch (cause) {
     rmSync(unfinished, { recursive: true, force: true })

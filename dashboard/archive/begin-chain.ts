@@ -1,8 +1,10 @@
-import { existsSync, renameSync, rmSync } from 'node:fs'
+import { existsSync, rmSync } from 'node:fs'
 import { join } from 'node:path'
+import { syncFolder } from '#ingest/recording/sync-folder.ts'
 import { diskError } from './archive-error.ts'
 import { archiveFolder, makeFolder } from './archive-folder.ts'
 import { readChain } from './read-chain.ts'
+import { renamePatiently } from './rename-patiently.ts'
 import {
   makeSigningKey,
   type PublicKeyInfo,
@@ -11,7 +13,6 @@ import {
   signingKeyFile,
 } from './signing-key.ts'
 import { lockFolder } from './store/folder-lock.ts'
-import { flushFolder } from './write-durably.ts'
 
 /**
  * Gives an archive a new key, for when the old one was lost or may be known to others. The old chain stays as it is,
@@ -25,10 +26,10 @@ export function beginChain(folder: string, now: Date): { before: string | null; 
     const before = fingerprintOf(readChain(paths, ''))
     if (before !== null) {
       makeFolder(paths.chainFolder(before))
-      renameSync(paths.records(''), paths.records(before))
+      renamePatiently(paths.records(''), paths.records(before))
       move(join(folder, publicKeyFile), join(paths.chainFolder(before), publicKeyFile))
       makeFolder(paths.records(''))
-      flushFolder(folder)
+      syncFolder(folder)
       // The index still says that the old records are this chain's own, and would put them back.
       for (const side of ['', '-wal', '-shm']) rmSync(paths.index + side, { force: true })
     }
@@ -51,5 +52,5 @@ function fingerprintOf(chain: ReturnType<typeof readChain>): string | null {
 }
 
 function move(from: string, to: string): void {
-  if (existsSync(from)) renameSync(from, to)
+  if (existsSync(from)) renamePatiently(from, to)
 }

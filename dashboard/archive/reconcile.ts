@@ -1,8 +1,9 @@
-import { existsSync, readdirSync, readFileSync, renameSync, rmSync } from 'node:fs'
+import { existsSync, readdirSync, readFileSync, rmSync } from 'node:fs'
 import { join } from 'node:path'
 import type { ArchiveFolder } from './archive-folder.ts'
 import { makeFolder } from './archive-folder.ts'
 import { readRecord } from './read-record.ts'
+import { renamePatiently } from './rename-patiently.ts'
 import { recordSignatureHolds } from './seal-record.ts'
 import type { IndexedRecord, RecordIndex } from './store/record-index.ts'
 import { sha256Hex, writeFileDurably } from './write-durably.ts'
@@ -120,7 +121,7 @@ function putBack(paths: ArchiveFolder, row: IndexedRecord): void {
   if (existsSync(path)) {
     const folder = join(paths.folder, 'damaged')
     makeFolder(folder)
-    renameSync(path, join(folder, `${row.chain ? `${row.chain}-` : ''}${row.id}.json`))
+    renamePatiently(path, join(folder, `${row.chain ? `${row.chain}-` : ''}${row.id}.json`))
   }
   writeFileDurably(path, row.text)
 }

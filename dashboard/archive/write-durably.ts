@@ -1,7 +1,9 @@
 import { createHash, randomBytes } from 'node:crypto'
-import { closeSync, existsSync, fsyncSync, openSync, readSync, renameSync, rmSync, writeSync } from 'node:fs'
+import { closeSync, existsSync, fsyncSync, openSync, readSync, rmSync, writeSync } from 'node:fs'
 import { dirname, join } from 'node:path'
+import { syncFolder } from '#ingest/recording/sync-folder.ts'
 import { diskError } from './archive-error.ts'
+import { renamePatiently } from './rename-patiently.ts'
 
 const chunkBytes = 1 << 20
 
@@ -20,8 +22,8 @@ export function writeFileDurably(path: string, bytes: Uint8Array | string, mode 
     } finally {
       closeSync(file)
     }
-    renameSync(temporary, path)
-    flushFolder(dirname(path))
+    renamePatiently(temporary, path)
+    syncFolder(dirname(path))
   } catch (cause) {
     rmSync(temporary, { force: true })
     throw diskError('write', path, cause)
@@ -66,8 +68,8 @@ export function keepByHash(source: string, folder: string, extension: string): K
     const path = join(folder, sha256 + extension)
     if (existsSync(path) && hashFile(path).sha256 === sha256) rmSync(temporary)
     else {
-      renameSync(temporary, path)
-      flushFolder(folder)
+      renamePatiently(temporary, path)
+      syncFolder(folder)
     }
     return { sha256, bytes }
   } catch (cause) {
@@ -106,17 +108,6 @@ function temporaryName(path: string): string {
 
 function writeAll(file: number, data: Uint8Array): void {
   for (let done = 0; done < data.byteLength; ) done += writeSync(file, data, done)
-}
-
-/** Makes a rename itself durable. Windows cannot open a folder and needs no such step. */
-export function flushFolder(folder: string): void {
-  if (process.platform === 'win32') return
-  const handle = openSync(folder, 'r')
-  try {
-    fsyncSync(handle)
-  } finally {
-    closeSync(handle)
-  }
 }
 
 /** Flushes what is already written under a name. */

@@ -1,7 +1,8 @@
 import { existsSync, readFileSync, rmSync } from 'node:fs'
 import { join } from 'node:path'
 import * as v from 'valibot'
-import { flushFolder, writeFileDurably } from '#dashboard/archive/write-durably.ts'
+import { writeFileDurably } from '#dashboard/archive/write-durably.ts'
+import { syncFolder } from '#ingest/recording/sync-folder.ts'
 
 /** What must survive a kill of the program while a hold runs, beside the recording itself. */
 export interface HoldNote {
@@ -72,6 +73,6 @@ export class HoldNoteFile {
   clear(): void {
     if (!existsSync(this.path)) return
     rmSync(this.path)
-    flushFolder(this.#folder)
+    syncFolder(this.#folder)
   }
 }

@@ -1,7 +1,7 @@
 import { closeSync, fdatasyncSync, openSync } from 'node:fs'
 
 /** Systems and disks that do not let a folder be opened or synced answer so. */
-const unsupported = ['EISDIR', 'EPERM', 'EACCES', 'EINVAL', 'EBADF', 'ENOTSUP']
+const unsupported = ['EISDIR', 'EPERM', 'EACCES', 'EINVAL', 'EBADF', 'ENOTSUP', 'ENOSYS']
 
 /** Forces a folder to the disk: only then is the name of a new file in it safe from a power cut. */
 export function syncFolder(path: string): void {

@@ -1,5 +1,6 @@
-import { existsSync, renameSync, rmSync } from 'node:fs'
+import { existsSync, rmSync } from 'node:fs'
 import Database from 'better-sqlite3'
+import { renamePatiently } from '../rename-patiently.ts'
 import { migrateIndex } from './migrations.ts'
 
 /** A sealed text as the index holds it. `chain` is '' for the archive's own. */
@@ -77,7 +78,7 @@ function isDamage(cause: unknown): boolean {
 function setAside(path: string): void {
   for (const side of ['-wal', '-shm']) rmSync(path + side, { force: true })
   rmSync(`${path}.damaged`, { force: true })
-  renameSync(path, `${path}.damaged`)
+  renamePatiently(path, `${path}.damaged`)
 }
 
 function wrap(database: Database.Database, replaced: string | null): RecordIndex {
