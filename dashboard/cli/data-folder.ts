@@ -1,5 +1,5 @@
 import { homedir } from 'node:os'
-import { join, resolve } from 'node:path'
+import { isAbsolute, join, resolve } from 'node:path'
 
 /**
  * Where the archive lives: the folder given with `--data`, else `STILLHOLD_DATA`, else the platform's usual place for
@@ -15,5 +15,7 @@ export function dataFolder(
   if (env.STILLHOLD_DATA) return resolve(env.STILLHOLD_DATA)
   if (platform === 'darwin') return join(home, 'Library', 'Application Support', 'stillhold')
   if (platform === 'win32') return join(env.LOCALAPPDATA || join(home, 'AppData', 'Local'), 'stillhold')
-  return join(env.XDG_DATA_HOME || join(home, '.local', 'share'), 'stillhold')
+  // The XDG rule: a path that is not absolute does not count.
+  const xdg = env.XDG_DATA_HOME ?? ''
+  return join(isAbsolute(xdg) ? xdg : join(home, '.local', 'share'), 'stillhold')
 }

@@ -11,6 +11,9 @@ describe('dataFolder', () => {
       join('/home/a', '.local', 'share', 'stillhold'),
     )
     expect(dataFolder(undefined, { XDG_DATA_HOME: '/x' }, 'linux', '/home/a')).toBe(join('/x', 'stillhold'))
+    expect(dataFolder(undefined, { XDG_DATA_HOME: 'x' }, 'linux', '/home/a')).toBe(
+      join('/home/a', '.local', 'share', 'stillhold'),
+    )
     expect(dataFolder(undefined, {}, 'darwin', '/Users/a')).toBe(
       join('/Users/a', 'Library', 'Application Support', 'stillhold'),
     )
