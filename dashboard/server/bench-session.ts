@@ -124,7 +124,8 @@ export class BenchSession {
     for (const { port } of this.#ports) await port.close()
     if (this.#timer) clearInterval(this.#timer)
     await this.conductor.close()
-    this.#recording.close()
+    const lost = this.#recording.close()
+    if (lost > 0) this.#log(`the disk took nothing: the last ${lost} lines are lost`)
     await this.#thread.close()
     this.ring.close()
   }

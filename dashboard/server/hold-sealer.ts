@@ -7,6 +7,17 @@ import type { HoldNote } from './hold-note.ts'
 /** The recording cannot be analyzed or does not show the hold that was to be sealed: trying again would not help. */
 class Unsealable extends Error {}
 
+interface Waiting {
+  readonly note: HoldNote
+  readonly remark: string | null
+  failedAnalyses: number
+  /** It cannot be sealed and why: only its note is still to be set aside. */
+  unsealable: string | null
+}
+
+/** Before what could not be done is tried again, [ms]. */
+const tryAgainMs = 2000
+
 /** Attempts at the analysis of one hold before it is set aside. */
 const analyzeAtMost = 3
 
@@ -21,7 +32,7 @@ export class HoldSealer {
   trouble: string | null = null
   readonly #stand: Stand
   readonly #holdRuns: () => boolean
-  #waiting: { note: HoldNote; remark: string | null; failedAnalyses: number }[] = []
+  #waiting: Waiting[] = []
   #sealing: Promise<void> | null = null
   #closed = false
 
@@ -36,7 +47,7 @@ export class HoldSealer {
 
   /** @param remark why the hold was broken off; null when it ended as it should */
   add(note: HoldNote, remark: string | null): void {
-    this.#waiting.push({ note, remark, failedAnalyses: 0 })
+    this.#waiting.push({ note, remark, failedAnalyses: 0, unsealable: null })
     this.next()
   }
 
@@ -50,23 +61,15 @@ export class HoldSealer {
   next(): void {
     const [next] = this.#waiting
     if (!next || this.#sealing || this.#closed) return
-    this.#sealing = this.#seal(next.note, next.remark)
-      .then((last) => {
+    this.#sealing = this.#settle(next)
+      .then(() => {
         this.#waiting.shift()
-        this.last = last
         this.trouble = null
-        if (!this.#holdRuns()) this.#stand.note.clear()
       })
       .catch((error: Error) => {
-        if (error instanceof Unsealable) {
-          this.#waiting.shift()
-          this.#stand.note.setAside(next.note)
-          this.#stand.log(error.message)
-          return
-        }
         if (this.trouble !== error.message) this.#stand.log(error.message)
         this.trouble = error.message
-        return new Promise<void>((resolve) => setTimeout(resolve, 2000).unref())
+        return new Promise<void>((resolve) => setTimeout(resolve, tryAgainMs).unref())
       })
       .finally(() => {
         this.#sealing = null
@@ -74,13 +77,43 @@ export class HoldSealer {
       })
   }
 
-  async #seal(note: HoldNote, remark: string | null): Promise<LiveState['last']> {
+  /** One way or the other: sealed, or set aside. @throws Error with one plain sentence when it is to be tried again */
+  async #settle(waiting: Waiting): Promise<void> {
+    if (waiting.unsealable === null) {
+      try {
+        this.last = await this.#seal(waiting)
+        this.#clearNote()
+        return
+      } catch (error) {
+        if (!(error instanceof Unsealable)) throw error
+        waiting.unsealable = error.message
+      }
+    }
+    try {
+      this.#stand.note.setAside(waiting.note)
+    } catch (error) {
+      throw new Error(`${waiting.unsealable}; nor can it be set aside: ${(error as Error).message}`)
+    }
+    this.#stand.log(waiting.unsealable)
+  }
+
+  /** What stays behind when this fails does no harm: the next start finds the hold in the archive. */
+  #clearNote(): void {
+    if (this.#holdRuns()) return
+    try {
+      this.#stand.note.clear()
+    } catch (error) {
+      this.#stand.log(`the note of the sealed hold cannot be removed: ${(error as Error).message}`)
+    }
+  }
+
+  async #seal(waiting: Waiting): Promise<LiveState['last']> {
+    const { note, remark } = waiting
     const { archive, recording, thread, log } = this.#stand
     const path = join(recording.folder, note.recording)
     recording.sync()
     const analyses = await thread.analyze(path, note.recording, note.systemText).catch((error: Error) => {
       const message = `${note.recording} cannot be analyzed, its hold is not sealed: ${error.message}`
-      const [waiting] = this.#waiting
       // A hold that stops the analysis must not stop the bench: it is set aside, and its recording is kept.
       throw ++waiting.failedAnalyses < analyzeAtMost ? new Error(message) : new Unsealable(message)
     })

@@ -46,6 +46,11 @@ export class DurableFile {
     }
   }
 
+  /** Lines that came when no more could be kept, since the disk took something last. */
+  get lost(): number {
+    return this.#lost
+  }
+
   /** Bytes in the file; those that wait do not count. */
   get sizeBytes(): number {
     return fstatSync(this.#file).size
@@ -98,15 +103,17 @@ export class DurableFile {
     this.#writeTimer = null
     if (this.#waitingBytes === 0) return
     this.#attempt('write', () => {
-      if (this.#lines.length > 0) {
-        this.#rest = Buffer.concat([this.#rest, Buffer.from(this.#lines.join(''))])
-        this.#lines = []
-      }
-      try {
-        while (this.#rest.length > 0) this.#rest = this.#rest.subarray(writeSync(this.#file, this.#rest))
-      } finally {
-        this.#waitingBytes = this.#rest.length
-        this.#unsynced = true
+      this.#unsynced = true
+      while (this.#waitingBytes > 0) {
+        // Lines are joined only when their turn comes: a disk that refuses for long must not cost a copy of all a line.
+        if (this.#rest.length === 0) {
+          this.#rest = Buffer.from(this.#lines.join(''))
+          this.#lines = []
+          this.#waitingBytes = this.#rest.length
+        }
+        const written = writeSync(this.#file, this.#rest)
+        this.#rest = this.#rest.subarray(written)
+        this.#waitingBytes -= written
       }
     })
     this.#syncTimer ??= setTimeout(() => this.#syncInBackground(), syncAfterMs)

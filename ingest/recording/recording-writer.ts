@@ -72,6 +72,11 @@ export class RecordingWriter {
     return this.#file.fault
   }
 
+  /** Lines that came while the disk refused and more waited than can be kept, not told in the file yet. */
+  get lost(): number {
+    return this.#file.lost
+  }
+
   get sizeBytes(): number {
     return this.#file.sizeBytes
   }

@@ -1,4 +1,4 @@
-import { existsSync, readdirSync, readFileSync, rmSync } from 'node:fs'
+import { existsSync, mkdirSync, readdirSync, readFileSync, rmSync } from 'node:fs'
 import { join } from 'node:path'
 import { expect, it } from 'vitest'
 import { systemFromFile } from '#ingest/recording/read-system-file.ts'
@@ -27,6 +27,33 @@ it('a recording that cannot be analyzed is set aside, and the bench takes the ne
   bench.session.startHold(order)
   expect(bench.session.state().hold?.hold).toBe('rig-10psi')
   expect(bench.archive.list()).toEqual([])
+  await bench.stop()
+  at.remove()
+})
+
+it('what cannot even be set aside, as on a full disk, is an alarm and is tried again until it can', async () => {
+  const at = benchFolder()
+  const system = systemFromFile(readFileSync(at.systemPath, 'utf8'), 'aircraft.yaml')
+  const demo = new DemoBench({ system, speed: 1e-9, seed: 3, leaking: {} })
+  const bench = await openBench(at, { ports: [{ port: demo }], demo, demoOperator: false })
+  demo.advance(25)
+  bench.session.startHold(order)
+  demo.advance(10)
+  const session = join(at.folder, 'data', 'session')
+  const name = bench.session.state().recording!
+  rmSync(join(session, name))
+  // A folder of that name refuses the note as a full disk would.
+  const inTheWay = join(session, `unsealed-${name}.json`)
+  mkdirSync(join(inTheWay, 'full'), { recursive: true })
+  bench.session.enterStage('end')
+  await until(() => bench.session.conductor.trouble?.includes('nor can it be set aside') === true, 200)
+  expect(bench.session.state().alarms).toContainEqual(expect.objectContaining({ code: 'not-sealed' }))
+  expect(existsSync(join(session, 'running-hold.json'))).toBe(true)
+  rmSync(inTheWay, { recursive: true })
+  await until(() => !bench.session.conductor.sealing, 200)
+  expect(existsSync(inTheWay)).toBe(true)
+  expect(existsSync(join(session, 'running-hold.json'))).toBe(false)
+  expect(bench.session.state().alarms).not.toContainEqual(expect.objectContaining({ code: 'not-sealed' }))
   await bench.stop()
   at.remove()
 })

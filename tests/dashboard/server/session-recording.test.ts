@@ -1,0 +1,84 @@
+import { mkdirSync, mkdtempSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs'
+import { tmpdir } from 'node:os'
+import { join } from 'node:path'
+import { afterEach, beforeEach, expect, it } from 'vitest'
+import { SessionRecording } from '#dashboard/server/session-recording.ts'
+import { WaitingLines } from '#dashboard/server/waiting-lines.ts'
+
+let there: string
+let folder: string
+beforeEach(() => {
+  there = mkdtempSync(join(tmpdir(), 'stillhold-test-'))
+  folder = join(there, 'session')
+})
+afterEach(() => rmSync(there, { recursive: true, force: true }))
+
+const timeNs = (n: number) => 1767225600000000000n + BigInt(n) * 1_000_000n
+const lineOf = (n: number) => `logger n=${n}i,p1=10.125 ${timeNs(n)}`
+
+/** Numbers of the lines kept, and what stands among them that is no line of the logger's. */
+function kept(): { files: number; numbers: number[]; others: string[] } {
+  const files = readdirSync(folder).sort()
+  const lines = files.flatMap((name) => readFileSync(join(folder, name), 'utf8').trimEnd().split('\n'))
+  const numbers = lines.flatMap((line) => /^logger n=(\d+)i/.exec(line)?.[1] ?? []).map(Number)
+  return { files: files.length, numbers, others: lines.filter((line) => /^(mark|#!)/.test(line)) }
+}
+
+it('line(…) while no file can be made waits for one: nothing is lost, told once and in trouble meanwhile', () => {
+  const recording = new SessionRecording(folder)
+  const told: string[] = []
+  recording.onTrouble = (message) => told.push(message)
+  for (let n = 0; n < 500; n++) recording.line(lineOf(n))
+  recording.mark({ kind: 'note', fields: { text: 'meanwhile' } }, timeNs(500))
+  recording.reject('half line', Buffer.from('p1=10.'))
+  expect(told).toHaveLength(1)
+  expect(recording.trouble).toContain('make the folder first')
+  expect(recording.name).toMatch(/^bench-.*\.lp$/)
+  expect(() => recording.sync()).toThrow(/cannot open the recording/)
+  mkdirSync(folder)
+  recording.sync()
+  expect(recording.trouble).toBeNull()
+  for (let n = 500; n < 600; n++) recording.line(lineOf(n))
+  expect(recording.close()).toBe(0)
+  const { files, numbers, others } = kept()
+  expect(files).toBe(1)
+  expect(numbers).toEqual(Array.from({ length: 600 }, (_, n) => n))
+  expect(others).toEqual([`mark,kind=note text="meanwhile" ${timeNs(500)}`, '#! half line: p1=10.'])
+})
+
+it('line(…) beyond what may wait is counted, told and a gap mark behind what was kept', () => {
+  const recording = new SessionRecording(folder, new WaitingLines(100 * (lineOf(0).length + 200)))
+  for (let n = 0; n < 130; n++) recording.line(lineOf(n % 10))
+  expect(recording.trouble).toContain('30 lines are lost by now')
+  mkdirSync(folder)
+  recording.sync()
+  recording.line(lineOf(7))
+  recording.close()
+  const { numbers, others } = kept()
+  expect(numbers).toHaveLength(101)
+  expect(others).toHaveLength(1)
+  expect(others[0]).toMatch(
+    /^mark,kind=gap lost=30,text="the disk took nothing: the 30 lines .* were lost" \d{19}$/,
+  )
+})
+
+it('rotate() of a file that could not be made goes on with it: a hold and what follows share one recording', () => {
+  const recording = new SessionRecording(folder)
+  recording.line(lineOf(0))
+  const name = recording.rotate()
+  recording.line(lineOf(1))
+  expect(recording.name).toBe(name)
+  mkdirSync(folder)
+  recording.sync()
+  expect(recording.rotate()).toBe(name)
+  recording.line(lineOf(2))
+  recording.close()
+  expect(kept()).toMatchObject({ files: 2, numbers: [0, 1, 2] })
+})
+
+it('close() says how many lines found no place on the disk', () => {
+  const recording = new SessionRecording(folder)
+  writeFileSync(folder, 'a file where the folder should be')
+  for (let n = 0; n < 3; n++) recording.line(lineOf(n))
+  expect(recording.close()).toBe(3)
+})
