@@ -2,20 +2,20 @@ import type { Recording } from '#analysis/model/samples.ts'
 import type { System } from '#analysis/model/system.ts'
 import { standardAtmospherePa } from '#analysis/physics/ideal-gas.ts'
 import { blockAverages, blockEdges, firstIndexAt } from './block-averages.ts'
+import { blockTrend } from './block-trend.ts'
 import { calibratedReadings } from './calibrated-readings.ts'
 import type { GasRows } from './gas-columns.ts'
 import { gaugeZero } from './gauge-zero.ts'
 import type { HoldStages } from './hold-stages.ts'
-import { barometerOf, type PressureSignal, samplesOf } from './pressure-signal.ts'
+import { barometerOf, type PressureSignal } from './pressure-signal.ts'
+import { pumpUpWarmth } from './pump-up-warmth.ts'
+import { quietStartS } from './quiet-start.ts'
 import { type SampleNoise, sampleNoise } from './sample-noise.ts'
-import { smoothTrend } from './smooth-trend.ts'
+import { mean, medianSpacing, sliceOf } from './sample-slice.ts'
+import { sectionTemperature } from './section-temperature.ts'
 
 /** Most blocks a hold is averaged into: enough to see its shape, few enough to be quick. */
 const mostBlocks = 130
-
-/** Temperatures outside this are a sensor's error codes (−127 °C, 85 °C at start excepted) and not air, [K]. */
-const coldestK = 273.15 - 55
-const hottestK = 273.15 + 84
 
 /** A hold made ready for the fit, with what the charts and the checks need. */
 export interface GasHold {
@@ -88,7 +88,7 @@ export function gasHold(
   const weather =
     barometer === null
       ? null
-      : trendOf(
+      : blockTrend(
           barometer.samples.timeS,
           calibratedReadings(barometer.channel, barometer.samples.reading),
           edges,
@@ -146,165 +146,10 @@ export function gasHold(
       ? pumpUpWarmth(temperature.samples, stages, startS, untilS, spec.pressurePa / testPa)
       : 0,
     noise,
-    unseenTemperatureK: temperature?.unseenK ?? 0,
-    unseenWeatherPa: weather?.unseenK ?? null,
+    unseenTemperatureK: temperature?.unseen ?? 0,
+    unseenWeatherPa: weather?.unseen ?? null,
     absolute,
     samples: to - from,
     spikes: pressure.spikes,
   }
-}
-
-/** When the fit may begin: after settle was marked and the pressure has stopped rising. */
-function quietStartS(signal: PressureSignal, stages: HoldStages, untilS: number): number {
-  const holdS = stages.holdS as number
-  const markedS = stages.settleS ?? holdS
-  const sign = stages.spec.pressurePa < 0 ? -1 : 1
-  // Whoever marks a little early is still pumping: begin at the peak of the first fifth.
-  const lookS = Math.max(
-    Math.min(markedS + 0.2 * (untilS - markedS), Math.max(holdS, markedS + 5)),
-    markedS + 1,
-  )
-  let peakS = markedS
-  let peak = Number.NEGATIVE_INFINITY
-  const from = firstIndexAt(signal.timeS, markedS)
-  let first = Number.NaN
-  for (let i = from; i < signal.timeS.length && signal.timeS[i] <= lookS; i++) {
-    const level = sign * signal.gaugePa[i]
-    if (Number.isNaN(first)) first = level
-    if (level > peak) {
-      peak = level
-      peakS = signal.timeS[i]
-    }
-  }
-  const rose = peak - first > 0.01 * Math.abs(stages.spec.pressurePa)
-  return (rose ? peakS : markedS) + 1
-}
-
-interface Kelvins {
-  readonly timeS: Float64Array
-  readonly kelvin: Float64Array
-}
-
-/**
- * How far the thermometer rose from before pump-up to just after it, over the rise of an adiabatic pump-up. A recording
- * that begins under pressure is judged by how far the thermometer fell back instead.
- */
-function pumpUpWarmth(
-  { timeS, kelvin }: Kelvins,
-  stages: HoldStages,
-  startS: number,
-  untilS: number,
-  relativePressure: number,
-): number {
-  const fromS = stages.pumpUpS ?? startS
-  const before =
-    (stages.pumpUpS === null ? null : meanBetween(timeS, kelvin, fromS - 60, fromS)) ??
-    meanBetween(timeS, kelvin, untilS - 0.2 * (untilS - startS), untilS)
-  if (before === null) return 0
-  let warmest = before
-  for (let atS = fromS; atS < startS + 60; atS += 8) {
-    const level = meanBetween(timeS, kelvin, atS, atS + 8)
-    if (level !== null) warmest = Math.max(warmest, level)
-  }
-  return (warmest - before) / ((2 / 7) * Math.abs(relativePressure) * before)
-}
-
-function meanBetween(timeS: Float64Array, values: Float64Array, fromS: number, toS: number): number | null {
-  const seen = sliceOf(timeS, values, fromS, toS).filter((v) => !Number.isNaN(v))
-  return seen.length > 0 ? mean(seen) : null
-}
-
-function sectionTemperature(
-  recording: Recording,
-  system: System,
-  sections: readonly string[],
-  edges: Float64Array,
-  kept: readonly number[],
-  middleS: Float64Array,
-): { value: Float64Array; variance: Float64Array; unseenK: number; samples: Kelvins } | null {
-  const trends: { value: Float64Array; variance: Float64Array; unseenK: number; samples: Kelvins }[] = []
-  for (const channel of system.channels) {
-    if (channel.measures !== 'temperature' || channel.section === null || !sections.includes(channel.section))
-      continue
-    const samples = samplesOf(recording, channel)
-    if (samples === null) continue
-    const kelvin = calibratedReadings(channel, samples.reading).map((t) =>
-      t > coldestK && t < hottestK ? t : Number.NaN,
-    )
-    const trend = trendOf(samples.timeS, kelvin, edges, kept, middleS, channel.resolutionSi, true)
-    if (trend.known >= Math.max(4, 0.3 * kept.length))
-      trends.push({ ...trend, samples: { timeS: samples.timeS, kelvin } })
-  }
-  if (trends.length === 0) return null
-  const value = new Float64Array(middleS.length)
-  const variance = new Float64Array(middleS.length)
-  for (const trend of trends) {
-    for (let i = 0; i < value.length; i++) {
-      value[i] += trend.value[i] / trends.length
-      variance[i] += trend.variance[i] / trends.length ** 2
-    }
-  }
-  return {
-    value,
-    variance,
-    unseenK: Math.max(...trends.map((t) => t.unseenK)) / Math.sqrt(trends.length),
-    samples: trends[0].samples,
-  }
-}
-
-function trendOf(
-  timeS: Float64Array,
-  reading: Float64Array,
-  edges: Float64Array,
-  kept: readonly number[],
-  middleS: Float64Array,
-  resolution: number | null = null,
-  roughStart = false,
-): { value: Float64Array; variance: Float64Array; known: number; unseenK: number } {
-  const noise = sampleNoise(sliceOf(timeS, reading, edges[0], edges[edges.length - 1]), resolution)
-  const blocks = blockAverages(
-    timeS,
-    reading,
-    edges,
-    Math.max(12 * noise.std, 4 * noise.step) || Number.POSITIVE_INFINITY,
-  )
-  const means = Float64Array.from(kept, (b) => blocks.mean[b])
-  let known = 0
-  const variance = Float64Array.from(kept, (b) => {
-    const count = blocks.count[b]
-    if (count === 0) return Number.POSITIVE_INFINITY
-    known++
-    const rounding = noise.coarse ? noise.step ** 2 / 12 : noise.step ** 2 / 12 / count
-    return Math.max(noise.std ** 2 / count, 1e-8) + rounding
-  })
-  const trend = smoothTrend(middleS, means, variance, roughStart)
-  const last = trend.variance.length - 1
-  const ends = Math.sqrt(trend.variance[0] + trend.variance[last])
-  return {
-    value: trend.value,
-    variance: trend.variance,
-    known,
-    unseenK: Math.max(ends, noise.coarse ? noise.step / Math.sqrt(12) : 0),
-  }
-}
-
-function sliceOf(timeS: Float64Array, values: Float64Array, fromS: number, toS: number): Float64Array {
-  return values.subarray(firstIndexAt(timeS, fromS), firstIndexAt(timeS, toS))
-}
-
-function medianSpacing(timeS: Float64Array, fromS: number, toS: number): number {
-  const from = firstIndexAt(timeS, fromS)
-  const to = firstIndexAt(timeS, toS)
-  if (to - from < 3) return 1
-  const stride = Math.max(1, Math.floor((to - from) / 2000))
-  const gaps: number[] = []
-  for (let i = from + 1; i < to; i += stride) gaps.push(timeS[i] - timeS[i - 1])
-  gaps.sort((a, b) => a - b)
-  return Math.max(1e-3, gaps[gaps.length >> 1])
-}
-
-function mean(values: Float64Array): number {
-  let sum = 0
-  for (const v of values) sum += v
-  return sum / values.length
 }

@@ -2,6 +2,7 @@ import type { Estimate, HoldCurves, Reason } from '#analysis/model/hold-result.t
 import type { Recording } from '#analysis/model/samples.ts'
 import type { Section } from '#analysis/model/system.ts'
 import type { Fuel } from '#analysis/physics/fuel-properties.ts'
+import type { FittedSection } from './fitted-section.ts'
 import type { GasHold } from './gas-rows.ts'
 import type { HoldStages } from './hold-stages.ts'
 import { guardBanded } from './hold-verdict.ts'
@@ -12,7 +13,6 @@ import { isLiquid, liquidBeliefs } from './liquid-prior.ts'
 import { strokesOf } from './liquid-strokes.ts'
 import { meaningOf } from './meaning.ts'
 import type { PressureSignal } from './pressure-signal.ts'
-import type { FittedSection } from './section-findings.ts'
 
 /** Unknown change of the weather where no barometer is connected, [Pa/s]: 1.3 hPa an hour, one standard deviation. */
 const unknownWeatherPaPerS = 130 / 3600

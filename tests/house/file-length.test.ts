@@ -6,9 +6,7 @@ const mostLines = 300
 /** Longer for a reason, each by no more than half as much again. */
 const excepted: Readonly<Record<string, string>> = {
   'ingest/line-protocol/line-parser.ts': 'one state machine over bytes, read from top to bottom',
-  'analysis/hold/gas-rows.ts': 'from samples to the rows of one fit, in the order it happens',
   'analysis/hold/liquid-fit.ts': 'one model from rows to mixture; its beliefs are in a file of their own',
-  'analysis/hold/section-findings.ts': 'gas and liquid of one section, told side by side',
   'analysis/hunt/problem-of-evidence.ts': 'every kind of evidence becomes a row in the same way',
   'dashboard/server/bench-session.ts': 'the one place where ports, recording, conductor and sealer meet',
   'ingest/line-protocol/column-reader.ts': 'the same machine for typed columns, fast because it is one piece',

@@ -1,0 +1,113 @@
+import type { Estimate } from '#analysis/model/hold-result.ts'
+import type { System } from '#analysis/model/system.ts'
+import { unmeasuredK } from './faults/temperature.ts'
+import type { FittedSection } from './fitted-section.ts'
+import { gasBeliefs, unknownWeatherPaPerS } from './gas-beliefs.ts'
+import { gasCurves } from './gas-curves.ts'
+import { type GasFit, gasFit } from './gas-fit.ts'
+import { gasLeak } from './gas-leak.ts'
+import type { GasBeliefs } from './gas-priors.ts'
+import type { GasHold } from './gas-rows.ts'
+import type { HoldStages } from './hold-stages.ts'
+import { meaningOf } from './meaning.ts'
+import type { ShrinkingVariance } from './more-time.ts'
+import type { MeasuredSection } from './pressurised-bodies.ts'
+
+const z95 = 1.959963984540054
+
+/** Fits a hold of gas; null where the rows carry no information. */
+export function gasFinding(
+  hold: GasHold,
+  system: System,
+  stages: HoldStages,
+  measured: MeasuredSection,
+  widen: number,
+): FittedSection | null {
+  const { spec } = stages
+  const { section } = measured
+  const known = hold.temperatureK === null ? { ...hold, unseenTemperatureK: unmeasuredK } : hold
+  const fit = fitOrNull(known, gasBeliefs(known, section, spec.pressurePa, spec.holdS))
+  if (fit === null) return null
+  const { leak, allowance, judged, allowed } = gasLeak(fit, hold, system, spec, section, measured, widen)
+  if (![judged.value, judged.low, judged.high, allowed].every(Number.isFinite)) return null
+  const molPerS = leak.mol_per_s?.value ?? 0
+  return {
+    leak,
+    allowance,
+    judged,
+    allowed,
+    rawDropPa: rawDrop(hold, stages.holdS as number),
+    reasons: [],
+    curves: gasCurves(hold, fit, section, stages.holdS as number),
+    meaning: meaningOf(
+      { kind: 'gas', molPerS },
+      {
+        medium: section.medium,
+        insidePa: hold.testPa,
+        outsidePa: hold.meanBarometricPa,
+        temperatureK: hold.meanTemperatureK,
+        dropPa: leak.drop_Pa.value,
+        holdS: spec.holdS,
+      },
+    ),
+    variance: varianceOf(hold, fit, stages, measured, judged, widen),
+  }
+}
+
+/** The fit refuses rows that carry no information, as a dead gauge gives them. */
+function fitOrNull(hold: GasHold, beliefs: GasBeliefs): GasFit | null {
+  try {
+    return gasFit(hold.rows, beliefs)
+  } catch (cause) {
+    if (cause instanceof RangeError) return null
+    throw cause
+  }
+}
+
+/** The variance of the judged figure, by how its parts go down with time. */
+function varianceOf(
+  hold: GasHold,
+  fit: GasFit,
+  stages: HoldStages,
+  measured: MeasuredSection,
+  judged: Estimate,
+  widen: number,
+): ShrinkingVariance {
+  const { spec } = stages
+  const { rows } = hold
+  const n = rows.fromS.length
+  const spanS = rows.toS[n - 1] - Math.max(0, rows.holdFromS)
+  const blocks = Math.max(2, (n * spanS) / (rows.toS[n - 1] - rows.fromS[0]))
+  const { whiteScale, walkPerS } = fit.best.noise
+  const variances = Float64Array.from(rows.variance).sort()
+  const ofLog = (spec.holdS / spanS) ** 2
+  const byDrop = spec.allow.kind === 'drop' || spec.allow.kind === 'rise'
+  const perLog = byDrop
+    ? hold.testPa
+    : Math.abs(judged.value / (fit.best.coefficients.length > 0 ? logDropOf(fit) : 1))
+  const scale = Number.isFinite(perLog) && perLog > 0 ? perLog ** 2 : 0
+  const weather = hold.barometricPa === null ? unknownWeatherPaPerS * spec.holdS : 0
+  const volume = byDrop ? 0 : measured.toleranceM3 / measured.volumeM3 / Math.sqrt(3)
+  return {
+    white: (12 * whiteScale * variances[n >> 1] * ofLog * scale) / blocks,
+    walk: 1.2 * walkPerS * spanS * ofLog * scale,
+    lasting: (Math.hypot(0.01, volume) * judged.value) ** 2 + scale * (weather / hold.testPa) ** 2,
+    whole: ((judged.high - judged.low) / (2 * z95 * widen)) ** 2,
+  }
+}
+
+function logDropOf({ drop }: GasFit): number {
+  let sum = 0
+  let total = 0
+  drop.mean.forEach((mean, i) => {
+    sum += drop.weight[i] * mean
+    total += drop.weight[i]
+  })
+  return sum / total
+}
+
+function rawDrop(hold: GasHold, holdS: number): number {
+  let first = 0
+  while (first < hold.middleS.length - 1 && hold.middleS[first] < holdS) first++
+  return hold.gaugePa[first] - hold.gaugePa[hold.gaugePa.length - 1]
+}

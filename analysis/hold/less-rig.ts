@@ -1,0 +1,25 @@
+import { type RigStanding, subtractRig } from '#analysis/hunt/rig.ts'
+import type { FittedSection } from './fitted-section.ts'
+import type { HoldStages } from './hold-stages.ts'
+
+/** What is left of a section's leak when the proven leak of the rig is taken off. */
+export function lessRig(fitted: FittedSection, rig: RigStanding, { spec }: HoldStages): FittedSection {
+  if (rig.state === 'unproven' || rig.leak === null || rig.pressurePa === null) return fitted
+  const taken = subtractRig(fitted.leak, rig.leak, spec.pressurePa, rig.pressurePa)
+  if (taken === null) return fitted
+  const { leak, reason } = taken
+  const judged =
+    spec.allow.kind === 'gas-leak'
+      ? leak.mol_per_s
+      : spec.allow.kind === 'liquid-leak'
+        ? leak.mL_per_min
+        : leak.drop_Pa
+  if (judged === undefined) return fitted
+  const scale = spec.allow.kind === 'liquid-leak' ? 1 / 60e6 : 1
+  return {
+    ...fitted,
+    leak,
+    judged: { value: scale * judged.value, low: scale * judged.low, high: scale * judged.high },
+    reasons: [...fitted.reasons, reason],
+  }
+}

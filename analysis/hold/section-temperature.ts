@@ -1,0 +1,60 @@
+import type { Recording } from '#analysis/model/samples.ts'
+import type { System } from '#analysis/model/system.ts'
+import { type BlockTrend, blockTrend } from './block-trend.ts'
+import { calibratedReadings } from './calibrated-readings.ts'
+import { samplesOf } from './pressure-signal.ts'
+
+/** Temperatures outside this are a sensor's error codes (−127 °C, 85 °C at start excepted) and not air, [K]. */
+const coldestK = 273.15 - 55
+const hottestK = 273.15 + 84
+
+/** A thermometer's samples that can be air's. */
+export interface Kelvins {
+  readonly timeS: Float64Array
+  readonly kelvin: Float64Array
+}
+
+/** What the thermometers of a section tell together. */
+export interface SectionTemperature extends Omit<BlockTrend, 'known'> {
+  /** Samples of the first of them. */
+  readonly samples: Kelvins
+}
+
+/** Mean of the thermometers of a section at the middles of a hold's blocks; null without one that read enough. */
+export function sectionTemperature(
+  recording: Recording,
+  system: System,
+  sections: readonly string[],
+  edges: Float64Array,
+  kept: readonly number[],
+  middleS: Float64Array,
+): SectionTemperature | null {
+  const trends: SectionTemperature[] = []
+  for (const channel of system.channels) {
+    if (channel.measures !== 'temperature' || channel.section === null || !sections.includes(channel.section))
+      continue
+    const samples = samplesOf(recording, channel)
+    if (samples === null) continue
+    const kelvin = calibratedReadings(channel, samples.reading).map((t) =>
+      t > coldestK && t < hottestK ? t : Number.NaN,
+    )
+    const trend = blockTrend(samples.timeS, kelvin, edges, kept, middleS, channel.resolutionSi, true)
+    if (trend.known >= Math.max(4, 0.3 * kept.length))
+      trends.push({ ...trend, samples: { timeS: samples.timeS, kelvin } })
+  }
+  if (trends.length === 0) return null
+  const value = new Float64Array(middleS.length)
+  const variance = new Float64Array(middleS.length)
+  for (const trend of trends) {
+    for (let i = 0; i < value.length; i++) {
+      value[i] += trend.value[i] / trends.length
+      variance[i] += trend.variance[i] / trends.length ** 2
+    }
+  }
+  return {
+    value,
+    variance,
+    unseen: Math.max(...trends.map((t) => t.unseen)) / Math.sqrt(trends.length),
+    samples: trends[0].samples,
+  }
+}
