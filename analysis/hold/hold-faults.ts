@@ -6,6 +6,7 @@ import { gaugeResponse } from './faults/gauge-response.ts'
 import type { GaugeView } from './faults/gauge-view.ts'
 import { instrumentAdvice } from './faults/instrument-advice.ts'
 import { procedureFaults } from './faults/procedure.ts'
+import { recordingDamage } from './faults/recording-damage.ts'
 import { clockFaults, samplingFaults } from './faults/sampling.ts'
 import { supplyConnected } from './faults/supply-connected.ts'
 import type { HoldStages } from './hold-stages.ts'
@@ -50,6 +51,7 @@ export function gaugeFaults(view: GaugeView, recording: Recording, system: Syste
     readings,
     response,
     sampling,
+    recordingDamage(recording, view.ventS ?? view.endS),
     ...(broken ? [] : [supplyConnected(view, recording, system)]),
     instrumentAdvice(view, system, recording.startNs),
   ])

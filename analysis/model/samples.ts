@@ -51,4 +51,16 @@ export interface Recording {
   readonly missingSequence: number
   /** Where the time of a channel's samples went back, as they stand in the file: its clock was set. */
   readonly clockJumps?: readonly { readonly timeS: number; readonly seconds: number }[]
+  /** Lines that cannot be read in a recording that was whole when it was written. */
+  readonly damage?: RecordingDamage
+}
+
+/** A recording was damaged after it was written: what its unreadable lines said, samples or marks, is not known. */
+export interface RecordingDamage {
+  /** Line of the file of the first one, from 1. */
+  readonly line: number
+  /** How many there are. */
+  readonly lines: number
+  /** Time of the newest point before the first one, [s]; −∞ when none is before it. */
+  readonly afterS: number
 }

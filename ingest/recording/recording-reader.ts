@@ -1,4 +1,4 @@
-import type { ChannelSamples, Mark, Recording } from '#analysis/model/samples.ts'
+import type { ChannelSamples, Mark, Recording, RecordingDamage } from '#analysis/model/samples.ts'
 import type { Channel, System } from '#analysis/model/system.ts'
 import { SequenceWatch, sequenceFields } from '#ingest/intake-sequence.ts'
 import type { Column } from '#ingest/line-protocol/column.ts'
@@ -6,9 +6,10 @@ import { type ColumnListener, ColumnReader, type WantedField } from '#ingest/lin
 import type { Point, Refusal } from '#ingest/line-protocol/point.ts'
 import { applyZeroMarks } from './apply-zero-marks.ts'
 import { markFromPoint, markMeasurement } from './mark-from-point.ts'
+import { numbersInOrder } from './numbers-in-order.ts'
 import { recordingHeader, rejectedPrefix } from './recording-header.ts'
 import type { RecordingProblem } from './recording-problem.ts'
-import { scaleColumn, type TimedNumbers } from './scale-column.ts'
+import { scaleColumn } from './scale-column.ts'
 import { UnreadableFile } from './unreadable-file.ts'
 import { isWholeLine } from './whole-line.ts'
 
@@ -16,6 +17,11 @@ import { isWholeLine } from './whole-line.ts'
 export interface RecordingRead extends Recording {
   readonly problems: readonly RecordingProblem[]
 }
+
+/** Control characters other than tab and the return before a line end. */
+const controls = /[\0-\x08\x0b\x0c\x0e-\x1f\x7f]/
+const isControl = (byte: number): boolean =>
+  (byte < 32 && byte !== 9 && byte !== 10 && byte !== 13) || byte === 127
 
 /** Refused lines told one by one; after that they are counted. */
 const mostRefusalsTold = 20
@@ -39,6 +45,9 @@ export class RecordingReader {
   #foreignHeader: string | null = null
   #rejectedOnArrival = 0
   #refused = 0
+  /** Unreadable bytes that no logger sends as a line of text: zeros of a disk, not a garbled line. */
+  #hasControls = false
+  #afterS = Number.NEGATIVE_INFINITY
   #firstRefusal: Refusal | null = null
   #bytes = 0
 
@@ -55,7 +64,10 @@ export class RecordingReader {
     this.#notNumbers = wanted.map(() => ({ count: 0, line: 0 }))
     const listener: ColumnListener = {
       other: (point, line) => this.#other(point, line),
-      refused: (refusal) => this.#refuse(refusal, 'refused-line'),
+      refused: (refusal, bytes) => {
+        this.#hasControls ||= bytes.some(isControl)
+        this.#refuse(refusal, 'refused-line')
+      },
       comment: (text, line) => this.#comment(text, line),
       notANumber: (column, line) => {
         if (this.#notNumbers[column].count++ === 0) this.#notNumbers[column].line = line
@@ -95,6 +107,7 @@ export class RecordingReader {
       rejectedLines: this.#rejectedOnArrival + this.#refused,
       missingSequence: this.#sequence.missing,
       ...(jumps.length > 0 ? { clockJumps: jumps } : {}),
+      ...this.#damage(earliestS),
       problems: this.#problems,
     }
   }
@@ -138,6 +151,13 @@ export class RecordingReader {
   }
 
   #comment(text: string, line: number): void {
+    if (controls.test(text)) {
+      // The writer spells control characters out: this comment is what damage has made of it and the lines after it.
+      this.#hasControls = true
+      const cause = 'a comment with control characters'
+      this.#refuse({ line, column: text.search(controls) + 1, cause }, 'refused-line')
+      return
+    }
     if (text.startsWith(rejectedPrefix)) this.#rejectedOnArrival++
     else if (line === 1 && text.trimEnd() === recordingHeader) this.#hasHeader = true
     else if (line === 1 && /^# stillhold recording \S+$/.test(text.trimEnd()))
@@ -145,11 +165,34 @@ export class RecordingReader {
   }
 
   #refuse(refusal: Refusal, code: 'refused-line' | 'cut-last-line'): void {
-    this.#firstRefusal ??= refusal
+    if (this.#firstRefusal === null) {
+      this.#firstRefusal = refusal
+      this.#afterS = this.#newestS()
+    }
     this.#refused++
     if (this.#refused > mostRefusalsTold) return
     const { line, column, cause } = refusal
     this.#problems.push({ code, line, message: `column ${column}: ${cause}` })
+  }
+
+  /** Newest time read so far, [s] from the first point. */
+  #newestS(): number {
+    const { baseNs, columns } = this.#columns
+    let newestS = Number.NEGATIVE_INFINITY
+    for (const { count, axis } of columns) if (count > 0) newestS = Math.max(newestS, axis.timeS[count - 1])
+    const mark = this.#marks.at(-1)
+    return mark === undefined ? newestS : Math.max(newestS, Number(BigInt(mark.point.timeNs) - baseNs!) / 1e9)
+  }
+
+  /**
+   * What this program wrote, and what has marks, was whole once; an unreadable line of it may have been a mark. Plain
+   * line protocol of samples alone is a logger's own, and a garbled line of it is a sample that is missing.
+   */
+  #damage(earliestS: number): { damage: RecordingDamage } | null {
+    if (this.#firstRefusal === null) return null
+    if (!this.#hasHeader && this.#marks.length === 0 && !this.#hasControls) return null
+    const { line } = this.#firstRefusal
+    return { damage: { line, lines: this.#refused, afterS: this.#afterS - earliestS } }
   }
 
   /** How much earlier than the first line the earliest point is: zero, or negative when lines came out of order. */
@@ -235,49 +278,6 @@ export class RecordingReader {
       this.#problems.push({ code: 'missing-sequence', line: null, message })
     }
   }
-}
-
-/** Numbers of a column in the order of time, counted from the earliest point. Shared time axes stay shared. */
-function numbersInOrder(
-  column: Column,
-  earliestS: number,
-  shifted: Set<Float64Array>,
-  jumps: { timeS: number; seconds: number }[],
-): TimedNumbers {
-  const axis = column.axis.timeS
-  if (earliestS !== 0 && !shifted.has(axis)) {
-    for (let i = 0; i < column.axis.count; i++) axis[i] -= earliestS
-    shifted.add(axis)
-  }
-  const { timeS } = column
-  const values = column.values.subarray(0, column.count)
-  if (column.outOfOrder === 0) return { timeS, values }
-  for (const jump of backwardJumps(timeS)) jumps.push(jump)
-  const order = Uint32Array.from(timeS, (_, i) => i).sort((a, b) => timeS[a] - timeS[b] || a - b)
-  return {
-    timeS: Float64Array.from(order, (i) => timeS[i]),
-    values: Float64Array.from(order, (i) => values[i]),
-  }
-}
-
-/** Lines of one instant may come in any order; more than this is a clock that was set back, [s]. */
-const anyOrderS = 1
-
-/**
- * Where the time went back onto times that had already been read: the clock was set. Lines that come late and fill a gap
- * are no jump.
- */
-function backwardJumps(timeS: Float64Array): { timeS: number; seconds: number }[] {
-  const out: { timeS: number; seconds: number }[] = []
-  for (let i = 1; i < timeS.length; i++) {
-    const seconds = timeS[i] - timeS[i - 1]
-    if (seconds > -anyOrderS) continue
-    let next = i - 1
-    while (next > 0 && timeS[next - 1] > timeS[i]) next--
-    const usual = Math.abs(timeS[i - 1] - timeS[Math.max(0, i - 2)])
-    if (timeS[next] - timeS[i] <= Math.max(3 * usual, anyOrderS)) out.push({ timeS: timeS[i], seconds })
-  }
-  return out
 }
 
 function withoutByteOrderMark(bytes: Uint8Array): Uint8Array {

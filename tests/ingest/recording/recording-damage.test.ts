@@ -1,0 +1,37 @@
+import { expect, it } from 'vitest'
+import { readRecording } from '#ingest/recording/read-recording.ts'
+import { readSystemFile } from '#ingest/recording/read-system-file.ts'
+import { recordingHeader } from '#ingest/recording/recording-header.ts'
+import { contractSystem } from './contract-system.ts'
+
+const system = readSystemFile(contractSystem, 'aircraft.yaml').system!
+
+const at = (n: number) => 1767225600000000000n + BigInt(n) * 1_000_000_000n
+const line = (n: number) => `logger,port=a p1=10,t1=20 ${at(n)}`
+const damageOf = (...lines: string[]) => readRecording(lines.join('\n'), system, 'a.lp').damage
+
+it('readRecording(one unreadable line of a recording) tells line, count and the time of the point before', () => {
+  expect(damageOf(recordingHeader, line(0), line(3), 'logger,port=a p1=1', line(4), 'half', '')).toEqual({
+    line: 4,
+    lines: 2,
+    afterS: 3,
+  })
+})
+
+it('readRecording(damage before the first point) has it after no time at all', () => {
+  expect(damageOf(recordingHeader, '\0\0\0', line(0), '')?.afterS).toBe(Number.NEGATIVE_INFINITY)
+})
+
+it('readRecording(a comment with zeros) is damage: the lines it swallowed are not read as a comment', () => {
+  expect(damageOf(recordingHeader, line(0), `# said\0\0${line(1)}`, '')).toMatchObject({ line: 3, lines: 1 })
+})
+
+it('readRecording(what was rejected on arrival) is no damage: its bytes are kept', () => {
+  expect(damageOf(recordingHeader, line(0), '#! cut line: logger p1=1\\x00', line(1), '')).toBeUndefined()
+})
+
+it('readRecording(samples of another program) takes a garbled line for a missing sample, but not zeros, nor beside marks', () => {
+  expect(damageOf(line(0), 'loggr p1', line(1), '')).toBeUndefined()
+  expect(damageOf(line(0), 'log\0\0\0', line(1), '')).toMatchObject({ line: 2 })
+  expect(damageOf(line(0), 'loggr p1', `mark,kind=note text="a" ${at(1)}`, '')).toMatchObject({ line: 2 })
+})
