@@ -57,7 +57,7 @@ export interface Archive {
   signingKey(): SigningKey
   /** Copies the archive into a new folder; safe while a hold is running. */
   backup(path: string): { records: number; files: number }
-  import(path: string): ImportReport
+  import(path: string, progress?: (share: number) => void): ImportReport
   close(): void
 }
 
@@ -188,9 +188,9 @@ function assemble(
     publicKey: () => key.public,
     signingKey: () => key,
     backup: (path) => backupArchive(paths, path),
-    import(path) {
+    import(path, progress) {
       mustWrite()
-      const report = importArchive(paths, key.public, path)
+      const report = importArchive(paths, key.public, path, progress)
       reconcile(paths, index, true)
       return report
     },

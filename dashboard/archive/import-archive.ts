@@ -21,9 +21,15 @@ export interface ImportReport {
  * renumbered or signed again. Every chain is checked whole before anything is copied. A chain that is known already
  * grows by its new records; one that tells another story than the one known is refused.
  *
+ * @param progress told the share of the new records that are copied
  * @throws ArchiveError `no-archive`, `bad-record` or `forked-chain`; then nothing was imported.
  */
-export function importArchive(paths: ArchiveFolder, own: PublicKeyInfo, source: string): ImportReport {
+export function importArchive(
+  paths: ArchiveFolder,
+  own: PublicKeyInfo,
+  source: string,
+  progress: (share: number) => void = () => {},
+): ImportReport {
   if (!isArchiveFolder(source)) {
     throw new ArchiveError('no-archive', source, `no archive at ${source}: it has no folder of records`)
   }
@@ -34,7 +40,9 @@ export function importArchive(paths: ArchiveFolder, own: PublicKeyInfo, source: 
   if (plans.length === 0) {
     throw new ArchiveError('no-archive', source, `the archive at ${source} holds no records yet`)
   }
-  for (const plan of plans) copyChain(paths, from, plan)
+  const total = plans.reduce((sum, plan) => sum + plan.fresh.length, 0)
+  let copied = 0
+  for (const plan of plans) copyChain(paths, from, plan, () => progress(++copied / total))
   return {
     chains: plans.map(({ key, target, fresh, known }) => ({
       fingerprint: key.fingerprint,
@@ -83,7 +91,7 @@ function planChain(
 }
 
 /** Recordings and photos first, records in their order after them: a crash leaves a shorter chain, never a broken one. */
-function copyChain(paths: ArchiveFolder, from: ArchiveFolder, plan: ChainPlan): void {
+function copyChain(paths: ArchiveFolder, from: ArchiveFolder, plan: ChainPlan, copied: () => void): void {
   makeFolder(paths.records(plan.target))
   for (const { record, text, id } of plan.fresh) {
     if (record?.recording) {
@@ -91,6 +99,7 @@ function copyChain(paths: ArchiveFolder, from: ArchiveFolder, plan: ChainPlan): 
     }
     for (const photo of record?.photos ?? []) keepByHash(from.photoFile(photo.sha256), paths.photos, '')
     writeFileDurably(paths.recordFile(plan.target, id), text)
+    copied()
   }
   const keyPath = join(paths.chainFolder(plan.target), publicKeyFile)
   if (!existsSync(keyPath)) writeFileDurably(keyPath, plan.key.pem)

@@ -22,6 +22,8 @@ export interface VerifyOptions {
   readonly programVersion: string
   /** Fingerprint of the key that everything should be signed with; null to compare with none. */
   readonly expectedKey: string | null
+  /** Told the share of an archive's records that are checked. */
+  readonly progress?: (share: number) => void
 }
 
 /**
@@ -70,7 +72,9 @@ function verifyArchive(folder: string, options: VerifyOptions): VerifyReport {
   const findings: Finding[] = []
   const records: CheckedRecord[] = []
   const keys: string[] = []
-  for (const chain of ['', ...paths.foreignChains()]) {
+  const chains = ['', ...paths.foreignChains()]
+  const total = chains.reduce((sum, chain) => sum + paths.recordIds(chain).length, 0)
+  for (const chain of chains) {
     const links = readChain(paths, chain)
     if (links.length === 0) continue
     const key = links.find((link) => link.record)?.record?.public_key ?? null
@@ -84,6 +88,7 @@ function verifyArchive(folder: string, options: VerifyOptions): VerifyReport {
     )
     for (const link of links) {
       records.push(checkLink(link, chain === '' ? link.id : `${link.id}@${chain}`, paths, options))
+      options.progress?.(records.length / total)
     }
   }
   if (records.length === 0) findings.push(note('the archive holds no records yet'))

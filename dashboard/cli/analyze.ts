@@ -15,6 +15,7 @@ import { systemFromFile } from '#ingest/recording/read-system-file.ts'
 import type { RecordingProblem } from '#ingest/recording/recording-problem.ts'
 import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
 import { analysisText } from './analysis-text.ts'
+import { ProgressBar } from './progress-bar.ts'
 
 interface AnalyzeOptions {
   readonly system: string
@@ -78,9 +79,19 @@ function analyze(files: readonly string[], options: AnalyzeOptions): number {
 
 /** The holds of one recording; what is odd about the file, and that it has no hold, goes to standard error. */
 function holdsOf(file: string, system: System, hold: string | undefined): HoldAnalysis[] {
-  const recording = usable(file, () => readRecordingFile(file, system))
-  tellProblems(file, recording.problems)
-  const found = analyzeRecording(recording, system, hold === undefined ? {} : { hold })
+  const bar = new ProgressBar()
+  let found: HoldAnalysis[]
+  try {
+    const recording = usable(file, () =>
+      readRecordingFile(file, system, (share) => bar.at(`reading ${basename(file)}`, share)),
+    )
+    bar.next(`analyzing ${basename(file)}`)
+    found = analyzeRecording(recording, system, hold === undefined ? {} : { hold })
+    bar.end()
+    tellProblems(file, recording.problems)
+  } finally {
+    bar.end()
+  }
   if (found.length > 0) return found
   const what = hold === undefined ? 'no hold' : `no hold ${hold}`
   process.stderr.write(

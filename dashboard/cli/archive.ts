@@ -5,6 +5,7 @@ import { grouped } from '#dashboard/archive/page/figure-words.ts'
 import { rebuildIndex } from '#dashboard/archive/rebuild-index.ts'
 import { archiveAction, tellNotices } from './archive-action.ts'
 import { dataFolder } from './data-folder.ts'
+import { ProgressBar } from './progress-bar.ts'
 
 interface Options {
   readonly data?: string
@@ -33,7 +34,12 @@ export function register(program: Command): void {
     archiveAction(() => {
       const opened = open(options, true)
       try {
-        for (const each of opened.list()) {
+        const records = opened.list()
+        if (records.length === 0)
+          process.stderr.write(
+            `no record in ${opened.folder} yet; a hold at the bench (serve) seals the first\n`,
+          )
+        for (const each of records) {
           const words = `${each.id}  ${each.sealed_at}  ${each.kind}  ${each.verdict ?? '–'}`
           print(options, each, words)
         }
@@ -70,14 +76,17 @@ export function register(program: Command): void {
     .action((folder: string, options: Options) =>
       archiveAction(() => {
         const opened = open(options, false)
+        const bar = new ProgressBar()
         try {
-          const report = opened.import(folder)
+          const report = opened.import(folder, (share) => bar.at(`importing ${folder}`, share))
+          bar.end()
           const lines = report.chains.map(
             ({ fingerprint, own, added, known }) =>
               `chain ${grouped(fingerprint, 4)}${own ? ' (own)' : ''}: ${added} records added, ${known} known already`,
           )
           print(options, report, lines.join('\n'))
         } finally {
+          bar.end()
           opened.close()
         }
       }),

@@ -1,11 +1,14 @@
 import { readFileSync } from 'node:fs'
+import { basename } from 'node:path'
 import { analyzeRecording } from '#analysis/hold/analyze-recording.ts'
 import type { Evidence } from '#analysis/model/evidence.ts'
 import type { HoldResult } from '#analysis/model/hold-result.ts'
+import type { Recording } from '#analysis/model/samples.ts'
 import type { System } from '#analysis/model/system.ts'
 import { readRecordingFile } from '#ingest/recording/read-recording.ts'
 import { readSystemFile } from '#ingest/recording/read-system-file.ts'
 import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
+import { ProgressBar } from './progress-bar.ts'
 
 /** One recording with its holds analyzed, as evidence about fittings. */
 export interface AnalyzedRecording {
@@ -24,7 +27,19 @@ export function systemFromFile(file: string): System {
 
 /** @throws UnreadableFile */
 export function analyzedRecording(file: string, system: System, hold?: string): AnalyzedRecording {
-  const recording = orUnreadable(file, () => readRecordingFile(file, system))
+  const bar = new ProgressBar()
+  try {
+    const recording = orUnreadable(file, () =>
+      readRecordingFile(file, system, (share) => bar.at(`reading ${basename(file)}`, share)),
+    )
+    bar.next(`analyzing ${basename(file)}`)
+    return evidenceOf(file, recording, system, hold)
+  } finally {
+    bar.end()
+  }
+}
+
+function evidenceOf(file: string, recording: Recording, system: System, hold?: string): AnalyzedRecording {
   const results = analyzeRecording(recording, system, hold === undefined ? {} : { hold }).map((a) => a.result)
   const holds = results.map(
     (result): Evidence => ({ kind: 'hold', record: null, result, system, corrects: null, retests: null }),

@@ -6,6 +6,7 @@ import { type Finding, type VerifyReport, worstVerdict } from '#dashboard/archiv
 import { publicKeyFromBase64, publicKeyFromPem } from '#dashboard/archive/signing-key.ts'
 import { archiveAction } from './archive-action.ts'
 import { resultInk as colors } from './ink.ts'
+import { ProgressBar } from './progress-bar.ts'
 
 interface VerifyOptions {
   readonly key?: string
@@ -31,7 +32,11 @@ export function register(program: Command): void {
         const programVersion = program.version() ?? ''
         const codes: number[] = []
         for (const file of files) {
-          const report = await verify(file, { programVersion, expectedKey })
+          const bar = new ProgressBar()
+          const progress = (share: number) => bar.at(`checking ${file}`, share)
+          const report = await verify(file, { programVersion, expectedKey, progress }).finally(() =>
+            bar.end(),
+          )
           codes.push(report.exit_code)
           process.stdout.write(options.json ? `${JSON.stringify(report)}\n` : reportLines(report))
         }

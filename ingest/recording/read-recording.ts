@@ -21,15 +21,24 @@ export function readRecording(bytes: Uint8Array | string, system: System, name: 
 /**
  * The same from a file, in chunks: a day at 100 Hz takes the memory of its columns and no more.
  *
+ * @param progress told the share that is read, chunk by chunk
  * @throws UnreadableFile as `readRecording`, and the system's error when the file cannot be opened
  */
-export function readRecordingFile(path: string, system: System): RecordingRead {
+export function readRecordingFile(
+  path: string,
+  system: System,
+  progress: (share: number) => void = () => {},
+): RecordingRead {
   const file = openSync(path, 'r')
   try {
-    const reader = new RecordingReader(system, basename(path), fstatSync(file).size)
+    const { size } = fstatSync(file)
+    const reader = new RecordingReader(system, basename(path), size)
     const chunk = new Uint8Array(chunkBytes)
+    let bytes = 0
     for (let length = readSync(file, chunk); length > 0; length = readSync(file, chunk)) {
       reader.push(chunk.subarray(0, length))
+      bytes += length
+      progress(Math.min(1, bytes / size))
     }
     return reader.finish()
   } finally {
