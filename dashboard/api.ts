@@ -55,7 +55,10 @@ export interface MinMaxColumns {
 export interface LeakLook {
   /** Seconds from the start of the hold stage. */
   readonly atS: number
+  /** Of several sections the one with the largest leak that cannot be excluded. */
   readonly dropPa: Estimate
+  /** Every measured section by itself, where the hold covers more than one. */
+  readonly sections?: Readonly<Record<string, Estimate>>
 }
 
 export interface PortState {
@@ -130,6 +133,8 @@ export interface Alarm {
     | 'clock-jump'
     /** A hold ended and is not in the archive yet; it is tried again by itself. */
     | 'not-sealed'
+    /** A hold ended and never gets a record: its recording is kept, and it proves nothing. */
+    | 'set-aside'
   readonly message: string
 }
 

@@ -11,6 +11,38 @@ const icons = {
   logger: <path d="M3 12h5m8 0h5M8 8v8M16 8v8M11 6l2 12" />,
 }
 
+/** A drawer that stays open: what belongs into the archive is not in it. */
+const drawer = <path d="M3.5 5h17v14h-17zM3.5 12h17M9 15.5h6M12 2v6m-2.5-2.5L12 8l2.5-2.5" />
+
+/** What an alarm is called and what to do about it; the server's message says what happened. */
+const others = {
+  'disk-full': {
+    band: 'of-stream',
+    icon: icons.stop,
+    title: 'Disk full: nothing more is recorded.',
+    todo: 'Make room on the bench computer. A hold that runs now proves nothing.',
+  },
+  'clock-jump': {
+    band: 'of-stream',
+    icon: icons.stop,
+    title: 'Clock jumped.',
+    todo: '',
+  },
+  'not-sealed': {
+    band: 'of-seal',
+    icon: drawer,
+    title: 'The last hold is not in the archive yet.',
+    todo: 'Leave the program running: its recording is kept and it tries again every few seconds. If the disk is full or read-only, mend that. Start no other hold before this band is gone.',
+  },
+  'set-aside': {
+    band: 'of-seal is-final',
+    icon: drawer,
+    title: 'A hold was set aside: it has no record and proves nothing.',
+    todo: 'Its recording is kept in the data folder: look at it with stillhold analyze, then hold again.',
+  },
+} as const
+const isOther = (code: string): code is keyof typeof others => code in others
+
 const age = (): string => span((tickMs.value - heardAtMs.value) / 1000)
 
 /** What stands between the user and trustworthy numbers, most urgent first; each looks and reads differently. */
@@ -19,14 +51,16 @@ export function Bands() {
   const alarms = state?.alarms ?? []
   const stops = alarms.filter((one) => one.code === 'over-pressure' || one.code === 'ramp-too-fast')
   const silent = alarms.filter((one) => one.code === 'logger-silent' || one.code === 'logger-unplugged')
-  const others = alarms.filter((one) => one.code === 'disk-full' || one.code === 'clock-jump')
+  const rest = alarms.flatMap(({ code, message }) =>
+    isOther(code) ? [{ code, message, ...others[code] }] : [],
+  )
   const heard = link.value === 'live'
   return (
     <section class="bands" aria-label="State of the bench">
       <div role="alert">
         {heard &&
           stops.map((one) => (
-            <div key={one.code} class="band of-stop">
+            <div key={one.code + one.message} class="band of-stop">
               <svg viewBox="0 0 24 24" aria-hidden="true">
                 {icons.stop}
               </svg>
@@ -65,7 +99,7 @@ export function Bands() {
         )}
         {heard &&
           silent.map((one) => (
-            <div key={one.code} class="band of-logger">
+            <div key={one.code + one.message} class="band of-logger">
               <svg viewBox="0 0 24 24" aria-hidden="true">
                 {icons.logger}
               </svg>
@@ -74,13 +108,15 @@ export function Bands() {
             </div>
           ))}
         {heard &&
-          others.map((one) => (
-            <div key={one.code} class="band of-stream">
+          rest.map((one) => (
+            <div key={one.code + one.message} class={`band ${one.band}`}>
               <svg viewBox="0 0 24 24" aria-hidden="true">
-                {icons.stop}
+                {one.icon}
               </svg>
-              <span>{one.code === 'disk-full' ? 'Disk full.' : 'Clock jumped.'}</span>
-              <span class="soft">{one.message}</span>
+              <span>{one.title}</span>
+              <span class="soft">
+                {asSentence(one.message)} {one.todo}
+              </span>
             </div>
           ))}
       </div>
@@ -102,6 +138,10 @@ export function Bands() {
     </section>
   )
 }
+
+/** What the server says begins small and ends without a stop where it goes to a terminal too. */
+const asSentence = (text: string): string =>
+  `${text.charAt(0).toUpperCase()}${text.slice(1)}${/[.!?]$/.test(text) ? '' : '.'}`
 
 /** The demo runs itself until the visitor takes over. */
 function DemoOperator({ who }: { who: 'automatic' | 'you' }) {

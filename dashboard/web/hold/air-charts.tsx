@@ -1,5 +1,6 @@
 import { bench } from '../live/bench.ts'
 import { drawn, traceOf } from '../live/traces.ts'
+import { noColumns } from '../parts/line-path.ts'
 import { type ChartView, TimeChart } from '../parts/time-chart.tsx'
 import { barometer, type Display, temperature } from '../quantity.ts'
 import type { Running } from './running.ts'
@@ -9,9 +10,7 @@ function viewOf(channels: readonly string[], display: Display, run: Running): Ch
   const fromS = run.holdStartS ?? Math.max(0, (run.pumpUpS ?? nowS - 60) - 5)
   const lengthS = run.holdStartS === null ? 60 : (run.spec?.holdS ?? 60)
   return {
-    columns: channels.map(
-      (one) => traceOf(one)?.columns(fromS, display.slope, display.offset) ?? { x: [], y: [] },
-    ),
+    columns: channels.map((one) => traceOf(one)?.columns(fromS, display.slope, display.offset) ?? noColumns),
     x: [fromS, fromS + Math.max(lengthS, nowS - fromS) * 1.02],
     y: null,
     zeroS: run.holdStartS ?? run.pumpUpS ?? fromS,

@@ -1,6 +1,7 @@
-import type { RunningHold } from '#dashboard/api.ts'
+import type { LeakLook, RunningHold } from '#dashboard/api.ts'
 import { bench, isLive } from '../live/bench.ts'
-import { StateMark } from '../parts/state-mark.tsx'
+import { sideOf } from '../parts/side-of.ts'
+import { StateMark, StateWord } from '../parts/state-mark.tsx'
 import { pressureDifference, span } from '../quantity.ts'
 import { verdictWords } from '../words.ts'
 import { DecisionPicture } from './decision-picture.tsx'
@@ -17,24 +18,86 @@ function headline(hold: RunningHold): { words: string; state: RunningHold['verdi
   return { words: hold.looks.length === 0 ? 'Gathering the first readings' : 'Cannot tell yet', state: null }
 }
 
-/** What is known of the leak, how sure it is, and when it will be decided. */
-export function DecisionPanel({ hold, lengthS }: { hold: RunningHold; lengthS: number | null }) {
+interface Props {
+  readonly hold: RunningHold
+  readonly lengthS: number | null
+  /** Sections of the hold that are measured. */
+  readonly sections: readonly string[]
+}
+
+/** What is known of the leak, how sure it is, and when it will be decided: of each section by itself. */
+export function DecisionPanel({ hold, lengthS, sections }: Props) {
   const { words, state } = headline(hold)
   const silent = bench.value?.alarms.some((one) => one.code.startsWith('logger')) ?? false
   const old = !isLive.value || silent
-  const last = hold.looks.at(-1)
+  const each = sections.length > 1 ? sections.filter((one) => hold.looks.at(-1)?.sections?.[one]) : []
   return (
     <section class={`panel decision-panel ${state ? `is-${state} is-decided` : ''}`} aria-label="Decision">
       <p class="headline" role="status">
         {state && <StateMark state={state} size={2} />}
         {old ? `Last known: ${words.charAt(0).toLowerCase()}${words.slice(1)}` : words}
       </p>
+      {each.length > 0 ? (
+        each.map((one) => (
+          <SectionDecision
+            key={one}
+            of={one}
+            hold={hold}
+            looks={hold.looks.flatMap(({ atS, sections }) => {
+              const dropPa = sections?.[one]
+              return dropPa ? [{ atS, dropPa }] : []
+            })}
+            lengthS={lengthS}
+          />
+        ))
+      ) : (
+        <SectionDecision
+          of={null}
+          among={sections.length > 1}
+          hold={hold}
+          looks={hold.looks}
+          lengthS={lengthS}
+        />
+      )}
+      {hold.reasons.length > 0 && (
+        <ul class="reasons">
+          {hold.reasons.map((one) => (
+            <li key={one.code}>{one.message}</li>
+          ))}
+        </ul>
+      )}
+    </section>
+  )
+}
+
+interface SectionProps {
+  /** Null: the hold as a whole. */
+  readonly of: string | null
+  /** Of several sections the worst is shown. */
+  readonly among?: boolean
+  readonly hold: RunningHold
+  readonly looks: readonly LeakLook[]
+  readonly lengthS: number | null
+}
+
+function SectionDecision({ of, among, hold, looks, lengthS }: SectionProps) {
+  const last = looks.at(-1)
+  const side =
+    of === null || !last || hold.verdict === 'void' ? null : sideOf(last.dropPa, hold.allowanceDropPa)
+  return (
+    <div class="section-decision">
+      {of !== null && (
+        <h3>
+          {of} {side && <StateWord state={side.state} word={side.word} />}
+        </h3>
+      )}
+      {among && <p class="soft small">Of the sections the one that may leak most.</p>}
       <DecisionPicture
-        looks={hold.looks}
+        looks={looks}
         allowanceDropPa={hold.allowanceDropPa}
         lengthS={lengthS}
-        verdict={hold.verdict}
-        decidesInS={hold.decidesInS}
+        verdict={of === null ? hold.verdict : side && side.state !== 'undecided' ? side.state : null}
+        decidesInS={side && side.state !== 'undecided' ? null : hold.decidesInS}
       />
       {last && (
         <dl class="estimate-line">
@@ -55,13 +118,6 @@ export function DecisionPanel({ hold, lengthS }: { hold: RunningHold; lengthS: n
           </div>
         </dl>
       )}
-      {hold.reasons.length > 0 && (
-        <ul class="reasons">
-          {hold.reasons.map((one) => (
-            <li key={one.code}>{one.message}</li>
-          ))}
-        </ul>
-      )}
-    </section>
+    </div>
   )
 }

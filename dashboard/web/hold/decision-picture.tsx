@@ -1,5 +1,5 @@
 import { useSignal } from '@preact/signals'
-import { useEffect, useRef } from 'preact/hooks'
+import { useEffect, useId, useRef } from 'preact/hooks'
 import type { Verdict } from '#analysis/model/hold-result.ts'
 import type { LeakLook } from '#dashboard/api.ts'
 import { StateShape } from '../parts/state-mark.tsx'
@@ -34,6 +34,7 @@ function ticks(low: number, high: number): number[] {
  */
 export function DecisionPicture(props: Props) {
   const box = useRef<HTMLDivElement>(null)
+  const frame = useId()
   const size = useSignal({ width: 480, height: 300, rem: 16 })
   useEffect(() => {
     const host = box.current!
@@ -98,7 +99,7 @@ export function DecisionPicture(props: Props) {
       </figcaption>
       <div ref={box} class="decision-box">
         <svg viewBox={`0 0 ${width} ${height}`} role="img" aria-label={said}>
-          <clipPath id="decision-frame">
+          <clipPath id={frame}>
             <rect x={left} y={top} width={right - left} height={bottom - top} />
           </clipPath>
           <rect class="zone-over" x={left} y={top} width={right - left} height={y(allowance) - top} />
@@ -135,7 +136,7 @@ export function DecisionPicture(props: Props) {
             holds
           </text>
           {looks.length > 1 && (
-            <g clip-path="url(#decision-frame)">
+            <g clip-path={`url(#${frame})`}>
               <path class="interval" d={`M${text([...upper, ...lower])}Z`} />
               <path class="interval-edge" d={`M${text(upper)}`} />
               <path class="interval-edge" d={`M${text(lower)}`} />

@@ -13,6 +13,8 @@ export function HoldRunning({ run }: { run: Running }) {
   const state = bench.value!
   const { hold, spec } = run
   const maximum = Math.min(...run.sections.map((one) => one.maxPressurePa ?? Number.POSITIVE_INFINITY))
+  const measured = [...new Set(run.pressures.map((one) => one.section))]
+  const charts = run.holdStartS !== null && measured.length > 1 ? measured : [null]
   const deciding = hold.stage === 'hold' || hold.stage === 'vent'
   return (
     <div class="hold-view">
@@ -34,7 +36,7 @@ export function HoldRunning({ run }: { run: Running }) {
           <p class="stage-controls soft">Watching only: the bench is operated elsewhere.</p>
         )}
         {run.pressures.length > 0 ? (
-          <PressureChart run={run} />
+          charts.map((of) => <PressureChart key={of} run={run} of={of} />)
         ) : (
           <p class="panel note">
             {system.value === null
@@ -45,7 +47,13 @@ export function HoldRunning({ run }: { run: Running }) {
         <AirCharts run={run} />
       </div>
       <div class="column">
-        {deciding && <DecisionPanel hold={hold} lengthS={spec?.holdS ?? hold.stageLengthS} />}
+        {deciding && (
+          <DecisionPanel
+            hold={hold}
+            lengthS={spec?.holdS ?? hold.stageLengthS}
+            sections={measured.length > 0 ? measured : (spec?.sections ?? [])}
+          />
+        )}
         {mayOperate.value && (
           <MarkPad sections={spec?.sections ?? []} underPressure={hold.stage !== 'vent'} />
         )}

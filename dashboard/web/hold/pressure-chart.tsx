@@ -4,45 +4,50 @@ import { bench } from '../live/bench.ts'
 import { compensated } from '../live/compensated.ts'
 import { drawn, traceOf } from '../live/traces.ts'
 import { ink } from '../parts/ink.ts'
+import { type ChartColumns, extremes, firstAt, noColumns } from '../parts/line-path.ts'
 import { drawMarks } from '../parts/marks-layer.ts'
 import { Segmented } from '../parts/segmented.tsx'
-import { type ChartColumns, type ChartView, TimeChart } from '../parts/time-chart.tsx'
+import { type ChartView, TimeChart } from '../parts/time-chart.tsx'
 import { pressure } from '../quantity.ts'
 import { gaugeOffsetPa, type Running } from './running.ts'
 
 const tokens = ['--line-a', '--line-b'] as const
 
-/** Pressure at the start of the hold, in display units: where the allowance is measured from. */
-function startOf(run: Running, columns: readonly ChartColumns[], lines: number): number | null {
-  const compensatedStart = columns[lines]?.y[0]
-  if (typeof compensatedStart === 'number') return compensatedStart
-  const raw = columns[0]
-  if (!raw || run.holdStartS === null) return null
-  const first = raw.x.findIndex((at) => at >= run.holdStartS!)
-  return first < 0 ? null : (raw.y[first] ?? null)
+/** Pressure at the start of the hold, in display units: where the allowance is measured from. Null: not yet known. */
+function startOf(run: Running, raw: ChartColumns, compensated: ChartColumns | undefined): number | null {
+  const first = compensated?.y[0]
+  if (typeof first === 'number') return first
+  if (run.holdStartS === null) return null
+  return raw.y[firstAt(raw.x, run.holdStartS)] ?? null
 }
 
-/** Raw and compensated pressure, and the line of the allowance that the compensated one must stay above. */
-export function PressureChart({ run }: { run: Running }) {
+/**
+ * Raw and compensated pressure, and the line of the allowance that the compensated one must stay above.
+ *
+ * @param of the one section to draw, where several would stand too far apart for a drop to be seen; null: all
+ */
+export function PressureChart({ run, of }: { run: Running; of: string | null }) {
   const whole = useSignal<'close' | 'whole'>('close')
   const holding = run.holdStartS !== null
   const close = holding && whole.value === 'close'
-  const several = run.pressures.length > 1
+  const pressures = of === null ? run.pressures : run.pressures.filter((one) => one.section === of)
+  const sections = [...new Set(pressures.map((one) => one.section))]
+  const several = pressures.length > 1
   const lines = [
-    ...run.pressures.map((one, i) => ({
-      label: several ? `${one.section} as read` : 'as read',
+    ...pressures.map((one, i) => ({
+      label: several ? `${one.channel} as read` : 'as read',
       token: holding ? '--raw' : tokens[i % 2],
       width: holding ? 1 : 2,
     })),
     ...(holding
-      ? run.pressures.map((one, i) => ({
-          label: several ? `${one.section} compensated` : 'compensated',
+      ? sections.map((one, i) => ({
+          label: sections.length > 1 ? `${one} compensated` : 'compensated',
           token: tokens[i % 2],
           width: 2.5,
         }))
       : []),
   ]
-  let startValue: number | null = null
+  let starts: readonly (number | null)[] = []
 
   const view = (): ChartView => {
     const display = pressure()
@@ -50,23 +55,23 @@ export function PressureChart({ run }: { run: Running }) {
     const fromS = close ? run.holdStartS! : Math.max(0, (run.pumpUpS ?? nowS - 60) - 5)
     // The vent would flatten everything before it: the close view ends where it begins.
     const endS = close && run.hold.stage === 'vent' ? run.hold.stageStartedS : nowS
-    const raw: ChartColumns[] = run.pressures.map((one) => {
+    const raw: ChartColumns[] = pressures.map((one) => {
       const offset = gaugeOffsetPa(one.absolute, run.barometer) * display.slope + display.offset
-      const columns = traceOf(one.channel)?.columns(fromS, display.slope, offset) ?? { x: [], y: [] }
-      const past = endS < nowS ? columns.x.findIndex((at) => at > endS) : -1
-      return past < 0 ? columns : { x: columns.x.slice(0, past), y: columns.y.slice(0, past) }
+      return traceOf(one.channel)?.columns(fromS, display.slope, offset, endS) ?? noColumns
     })
     const curves = compensated.peek()
-    const columns = holding
-      ? [
-          ...raw,
-          ...run.pressures.map((one) => ({
-            x: curves[one.section]?.timeS ?? [],
-            y: (curves[one.section]?.compensatedPa ?? []).map((pa) => pa * display.slope),
-          })),
-        ]
-      : raw
-    startValue = startOf(run, columns, run.pressures.length)
+    const steady = holding
+      ? sections.map((one) => {
+          const curve = curves[one]
+          return curve
+            ? { x: curve.timeS, y: curve.compensatedPa.map((pa) => pa * display.slope) }
+            : noColumns
+        })
+      : []
+    const columns = [...raw, ...steady]
+    starts = sections.map((one, i) =>
+      startOf(run, raw[pressures.findIndex((other) => other.section === one)], steady[i]),
+    )
     const lengthS = run.spec?.holdS ?? run.hold.stageLengthS ?? 60
     const toS = close
       ? run.holdStartS! + Math.max(lengthS, endS - run.holdStartS!) * 1.02
@@ -75,8 +80,8 @@ export function PressureChart({ run }: { run: Running }) {
       columns,
       x: [fromS, toS],
       y: close
-        ? closeRange(columns, startValue, allowance(display.slope))
-        : wholeRange(columns, run, display.slope),
+        ? closeRange(extremesOf(columns, fromS, toS), starts, allowance(display.slope))
+        : wholeRange(extremesOf(columns, fromS, toS), run, display.slope),
       zeroS: holding ? run.holdStartS! : (run.pumpUpS ?? fromS),
     }
   }
@@ -86,17 +91,27 @@ export function PressureChart({ run }: { run: Running }) {
 
   const over = (plot: uPlot): void => {
     const display = pressure()
-    if (holding && startValue !== null) drawAllowance(plot, run, startValue, allowance(display.slope))
+    if (holding) {
+      for (const start of starts)
+        if (start !== null) drawAllowance(plot, run, start, allowance(display.slope))
+    }
     if (!close && run.spec) drawLevel(plot, run.spec.pressurePa * display.slope, '--accent', 'to hold')
-    const maximum = Math.min(...run.sections.map((one) => one.maxPressurePa ?? Number.POSITIVE_INFINITY))
+    const maximum = Math.min(
+      ...run.sections
+        .filter((one) => sections.includes(one.id))
+        .map((one) => one.maxPressurePa ?? Number.POSITIVE_INFINITY),
+    )
     if (!close && Number.isFinite(maximum)) drawLevel(plot, maximum * display.slope, '--fail', 'maximum')
     drawMarks(plot, bench.peek()?.marks ?? [])
   }
 
   return (
-    <section class="panel chart-panel" aria-label="Pressure chart">
+    <section
+      class="panel chart-panel"
+      aria-label={of === null ? 'Pressure chart' : `Pressure chart of ${of}`}
+    >
       <TimeChart
-        label="Pressure"
+        label={of === null ? 'Pressure' : `Pressure of ${of}`}
         unit={pressure().symbol}
         decimals={pressure().decimals + 1}
         lines={lines}
@@ -111,7 +126,7 @@ export function PressureChart({ run }: { run: Running }) {
       />
       {holding && (
         <Segmented
-          legend="Span of the chart"
+          legend={of === null ? 'Span of the chart' : `Span of the chart of ${of}`}
           quietLegend
           options={[
             { value: 'close', word: 'The hold' },
@@ -127,27 +142,21 @@ export function PressureChart({ run }: { run: Running }) {
   )
 }
 
-function extremes(columns: readonly ChartColumns[]): [number, number] {
-  let low = Number.POSITIVE_INFINITY
-  let high = Number.NEGATIVE_INFINITY
-  for (const one of columns) {
-    for (const value of one.y) {
-      if (value === null) continue
-      if (value < low) low = value
-      if (value > high) high = value
-    }
-  }
-  return [low, high]
+function extremesOf(columns: readonly ChartColumns[], fromS: number, toS: number): [number, number] {
+  const all = columns.map((one) => extremes(one, fromS, toS))
+  return [Math.min(...all.map(([low]) => low)), Math.max(...all.map(([, high]) => high))]
 }
 
 function closeRange(
-  columns: readonly ChartColumns[],
-  start: number | null,
+  [lowest, highest]: readonly [number, number],
+  starts: readonly (number | null)[],
   allowed: number,
 ): [number, number] | null {
-  let [low, high] = extremes(columns)
-  if (!Number.isFinite(low)) return null
-  if (start !== null) {
+  if (!Number.isFinite(lowest)) return null
+  let low = lowest
+  let high = highest
+  for (const start of starts) {
+    if (start === null) continue
     low = Math.min(low, start - Math.max(allowed, 0) * 1.35)
     high = Math.max(high, start + Math.max(-allowed, 0) * 1.35, start + Math.abs(allowed) * 0.4)
   }
@@ -155,8 +164,7 @@ function closeRange(
   return [low - pad, high + pad]
 }
 
-function wholeRange(columns: readonly ChartColumns[], run: Running, slope: number): [number, number] {
-  const [low, high] = extremes(columns)
+function wholeRange([low, high]: readonly [number, number], run: Running, slope: number): [number, number] {
   const target = (run.spec?.pressurePa ?? 0) * slope
   const bottom = Math.min(0, low, target * 1.12)
   const top = Math.max(0, high, target * 1.12)

@@ -12,6 +12,9 @@ export class LiveTrace {
   /** True where the low came before the high. */
   private readonly rising: Uint8Array
   private readonly at: Float64Array
+  /** Filled anew at each drawing: a slice is two points and at most one gap. */
+  private readonly drawnX: Float64Array
+  private readonly drawnY: Float64Array
   private count = 0
   private lastS = Number.NaN
   private typicalStepS = Number.NaN
@@ -26,6 +29,8 @@ export class LiveTrace {
     this.high = new Float64Array(capacity)
     this.rising = new Uint8Array(capacity)
     this.at = new Float64Array(capacity)
+    this.drawnX = new Float64Array(3 * capacity)
+    this.drawnY = new Float64Array(3 * capacity)
   }
 
   get newestS(): number {
@@ -110,30 +115,41 @@ export class LiveTrace {
   }
 
   /**
-   * Columns for a chart from `fromS` on: two points a slice, in the order the readings came, and a null where
-   * the logger said nothing.
+   * Columns for a chart between two times: two points a slice, in the order the readings came, and no number where the
+   * logger said nothing. They are views of memory that the next call writes again: draw at once.
    */
-  columns(fromS: number, slope: number, offset: number): { x: number[]; y: (number | null)[] } {
-    const x: number[] = []
-    const y: (number | null)[] = []
+  columns(
+    fromS: number,
+    slope: number,
+    offset: number,
+    untilS = Number.POSITIVE_INFINITY,
+  ): { readonly x: Float64Array; readonly y: Float64Array } {
+    const { at, low, high, rising, count, drawnX, drawnY } = this
     const gap = this.gapS
-    for (let i = 0; i < this.count; i++) {
-      const at = this.at[i]
-      if (at < fromS) continue
-      if (i > 0 && at - this.at[i - 1] > gap) {
-        x.push(at - 1e-6)
-        y.push(null)
+    const beside = this.sliceS * 0.4
+    let n = 0
+    for (let i = firstAt(at, count, fromS); i < count && at[i] <= untilS; i++) {
+      if (i > 0 && at[i] - at[i - 1] > gap) {
+        drawnX[n] = at[i] - 1e-6
+        drawnY[n++] = Number.NaN
       }
-      const first = this.rising[i] ? this.low[i] : this.high[i]
-      const second = this.rising[i] ? this.high[i] : this.low[i]
-      x.push(at)
-      y.push(first * slope + offset)
-      if (second !== first) {
-        const next = i + 1 < this.count ? this.at[i + 1] : Number.POSITIVE_INFINITY
-        x.push(at + Math.min(this.sliceS * 0.4, (next - at) / 2))
-        y.push(second * slope + offset)
-      }
+      drawnX[n] = at[i]
+      drawnY[n++] = (rising[i] ? low[i] : high[i]) * slope + offset
+      if (low[i] === high[i]) continue
+      drawnX[n] = i + 1 < count ? at[i] + Math.min(beside, (at[i + 1] - at[i]) / 2) : at[i] + beside
+      drawnY[n++] = (rising[i] ? high[i] : low[i]) * slope + offset
     }
-    return { x, y }
+    return { x: drawnX.subarray(0, n), y: drawnY.subarray(0, n) }
   }
+}
+
+function firstAt(at: Float64Array, count: number, fromS: number): number {
+  let low = 0
+  let high = count
+  while (low < high) {
+    const middle = (low + high) >> 1
+    if (at[middle] < fromS) low = middle + 1
+    else high = middle
+  }
+  return low
 }

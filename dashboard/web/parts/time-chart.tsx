@@ -6,6 +6,7 @@ import { look } from '../look.ts'
 import { digits } from '../quantity.ts'
 import { numberLabels, timeLabels, timeSplits, timeSteps } from './axis.ts'
 import { ink } from './ink.ts'
+import { type ChartColumns, extremes, type Frame, firstAt, tracePath } from './line-path.ts'
 
 export interface ChartLine {
   readonly label: string
@@ -13,11 +14,6 @@ export interface ChartLine {
   readonly token: string
   readonly width: number
   readonly dash?: readonly number[]
-}
-
-export interface ChartColumns {
-  readonly x: readonly number[]
-  readonly y: readonly (number | null)[]
 }
 
 export interface ChartView {
@@ -55,18 +51,75 @@ const font = (): string => {
   return `${Math.round(remPx.peek() * 0.8)}px "IBM Plex Sans", sans-serif`
 }
 
+/** The data with room above and below, and never flatter than a few steps of the last decimal. */
+function fitted(view: ChartView, decimals: number): [number, number] {
+  let low = Number.POSITIVE_INFINITY
+  let high = Number.NEGATIVE_INFINITY
+  for (const one of view.columns) {
+    const [lowest, highest] = extremes(one, view.x[0], view.x[1])
+    low = Math.min(low, lowest)
+    high = Math.max(high, highest)
+  }
+  if (low > high) return [0, 1]
+  const pad = Math.max((high - low) * 0.12, Math.abs(high) * 1e-6, 10 ** -decimals * 4)
+  return [low - pad, high + pad]
+}
+
+/** Newest value at or before a time; null in a gap. */
+function valueAt(columns: ChartColumns | undefined, atS: number): number | null {
+  if (columns === undefined) return null
+  return columns.y[Math.max(0, firstAt(columns.x, atS + 1e-9) - 1)] ?? null
+}
+
+function drawLines(plot: uPlot, view: ChartView, lines: readonly ChartLine[]): void {
+  const { ctx, bbox, scales } = plot
+  const frame: Frame = { ...bbox, x: view.x, y: [scales['y'].min ?? 0, scales['y'].max ?? 1] }
+  ctx.save()
+  ctx.beginPath()
+  ctx.rect(bbox.left, bbox.top, bbox.width, bbox.height)
+  ctx.clip()
+  ctx.lineJoin = 'round'
+  ctx.lineCap = 'round'
+  lines.forEach((line, i) => {
+    const columns = view.columns[i]
+    if (columns === undefined) return
+    const width = line.width * devicePixelRatio
+    const path = new Path2D()
+    const seen = tracePath(columns, frame, path)
+    ctx.strokeStyle = ink(line.token)
+    ctx.lineWidth = width
+    ctx.setLineDash(line.dash ? line.dash.map((one) => one * devicePixelRatio) : [])
+    ctx.stroke(path)
+    if (line.dash || seen < 3 || seen * 14 * devicePixelRatio > bbox.width) return
+    // So few that each reading can be told from the line between.
+    const dots = new Path2D()
+    tracePath(columns, frame, { moveTo: () => {}, lineTo: (x, y) => dot(dots, x, y, width * 1.7) })
+    ctx.fillStyle = ink(line.token)
+    ctx.fill(dots)
+  })
+  ctx.restore()
+}
+
+function dot(path: Path2D, x: number, y: number, radius: number): void {
+  path.moveTo(x + radius, y)
+  path.arc(x, y, radius, 0, 2 * Math.PI)
+}
+
 /** Lines over time on a canvas; the numbers under the pointer stand in the legend. */
 export function TimeChart(props: Props) {
   const box = useRef<HTMLDivElement>(null)
   const readout = useRef<HTMLOutputElement>(null)
   const latest = useRef(props)
   latest.current = props
-  const shape = props.lines.map((one) => one.label + one.token).join('|') + props.unit + remPx.value
+  const askAgain = useRef(() => {})
+  const shape = `${props.unit} ${remPx.value} ${props.short}`
 
   useEffect(() => {
     const host = box.current!
     let zero = 0
     let range: ChartView | null = null
+    /** What the scale of values spans; of its own where the view leaves it to the data. */
+    let values: readonly [number, number] = [0, 1]
     let frame = 0
     const rem = remPx.peek()
 
@@ -76,22 +129,13 @@ export function TimeChart(props: Props) {
       legend: { show: false },
       cursor: {
         drag: { x: props.onZoom !== undefined, y: false, setScale: false },
-        points: { size: 7 },
+        points: { show: false },
         y: false,
       },
       scales: {
         x: { time: false, range: () => (range === null ? [0, 1] : [range.x[0], range.x[1]]) },
         y: {
-          range: (_, low, high) => {
-            if (range?.y) return [range.y[0], range.y[1]]
-            if (low === null || high === null || !Number.isFinite(low)) return [0, 1]
-            const pad = Math.max(
-              (high - low) * 0.12,
-              Math.abs(high) * 1e-6,
-              10 ** -latest.current.decimals * 4,
-            )
-            return [low - pad, high + pad]
-          },
+          range: () => [values[0], values[1]],
         },
       },
       axes: [
@@ -117,35 +161,31 @@ export function TimeChart(props: Props) {
           gap: 6,
         },
       ],
-      series: [
-        {},
-        ...props.lines.map((one) => ({
-          label: one.label,
-          stroke: () => ink(one.token),
-          width: one.width,
-          ...(one.dash ? { dash: [...one.dash] } : {}),
-          points: { show: false },
-        })),
-      ],
+      // The lines draw themselves, each from its own times: joined into one table they would be sorted every frame.
+      series: [{}, { paths: () => null, points: { show: false } }],
       hooks: {
-        draw: [(plot) => latest.current.over?.(plot)],
+        draw: [
+          (plot) => {
+            if (range !== null) drawLines(plot, range, latest.current.lines)
+            latest.current.over?.(plot)
+          },
+        ],
         setCursor: [
           (plot) => {
             const out = readout.current
             if (out === null) return
-            const at = plot.cursor.idx
-            if (at === null || at === undefined) {
+            const left = plot.cursor.left ?? -1
+            if (range === null || left < 0) {
               out.textContent = ''
               return
             }
-            const when = timeLabels(() => zero)(plot, [plot.data[0][at]], 0, 0, 0.1)[0]
-            const values = latest.current.lines.map((one, i) => {
-              const column = plot.data[i + 1]
-              let near = at
-              while (near > 0 && column[near] === undefined) near--
-              return `${one.label} ${digits(column[near], latest.current.decimals)}`
-            })
-            out.textContent = `${when} · ${values.join(' · ')} ${latest.current.unit}`
+            const at = plot.posToVal(left, 'x')
+            const { columns } = range
+            const when = timeLabels(() => zero)(plot, [at], 0, 0, 0.1)[0]
+            const said = latest.current.lines.map(
+              (one, i) => `${one.label} ${digits(valueAt(columns[i], at), latest.current.decimals)}`,
+            )
+            out.textContent = `${when} · ${said.join(' · ')} ${latest.current.unit}`
           },
         ],
         setSelect: [
@@ -159,7 +199,14 @@ export function TimeChart(props: Props) {
         ],
       },
     }
-    const plot = new uPlot(options, [[0], ...props.lines.map(() => [null])] as uPlot.AlignedData, host)
+    const plot = new uPlot(
+      options,
+      [
+        [0, 1],
+        [0, 1],
+      ],
+      host,
+    )
 
     let first = true
     const draw = (): void => {
@@ -167,10 +214,9 @@ export function TimeChart(props: Props) {
       first = false
       range = latest.current.view()
       zero = range.zeroS
-      const tables = range.columns.map((one) => [one.x, one.y] as unknown as uPlot.AlignedData)
-      // The lines were changed since: the chart that follows draws them. And of no lines there is nothing to join.
-      if (tables.length === 0 || tables.length !== plot.series.length - 1) return
-      plot.setData(tables.length === 1 ? tables[0] : uPlot.join(tables), true)
+      values = range.y ?? fitted(range, latest.current.decimals)
+      // At once, not in a task of its own: the columns may be views of memory that is written again.
+      plot.batch(() => plot.setData([[...range!.x], [...values]]))
     }
     // Small charts are looked at less: twice a second, and not in the frame of the large one.
     let rest: ReturnType<typeof setTimeout> | undefined
@@ -184,6 +230,7 @@ export function TimeChart(props: Props) {
         }, 500)
       }
     }
+    askAgain.current = ask
     const stop = effect(() => {
       look.value
       latest.current.follow()
@@ -202,6 +249,8 @@ export function TimeChart(props: Props) {
       plot.destroy()
     }
   }, [shape])
+  // What it is given may have changed without a signal: another record in the same place.
+  useEffect(() => askAgain.current())
 
   return (
     <figure class={`chart ${props.short ? 'is-short' : ''}`}>

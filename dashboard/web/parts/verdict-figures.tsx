@@ -1,5 +1,7 @@
 import type { Estimate, HoldResult, SectionLeak } from '#analysis/model/hold-result.ts'
 import { digits, pressureDifference, span } from '../quantity.ts'
+import { sideOf } from './side-of.ts'
+import { StateWord } from './state-mark.tsx'
 import { TableScroll } from './table-scroll.tsx'
 
 export const leaksOf = (result: HoldResult): readonly SectionLeak[] =>
@@ -12,6 +14,17 @@ const decimalsFor = (...beside: readonly number[]): number => {
 }
 const rateText = (value: number, of: Estimate, allowed: number | undefined): string =>
   digits(value, decimalsFor(of.low, of.high, allowed ?? 0))
+
+/** Of several sections, each with its own side of the allowance. */
+function Side({ of, allowance }: { of: Estimate; allowance: number }) {
+  const { state, word } = sideOf(of, allowance)
+  return (
+    <>
+      {' '}
+      <StateWord state={state} word={state === 'undecided' ? 'cannot tell' : word} />
+    </>
+  )
+}
 
 /** Leak with its interval beside what was allowed, as a small table. */
 export function VerdictFigures({ result }: { result: HoldResult }) {
@@ -45,7 +58,12 @@ export function VerdictFigures({ result }: { result: HoldResult }) {
           {leaks.map((one) => (
             <>
               <tr>
-                <th scope="row">{one.section}, drop</th>
+                <th scope="row">
+                  {one.section}, drop
+                  {leaks.length > 1 && result.verdict !== 'void' && (
+                    <Side of={one.drop_Pa} allowance={result.allowance.drop_Pa} />
+                  )}
+                </th>
                 <td class="number">{pressureDifference(one.drop_Pa.value)}</td>
                 <td class="number">
                   {pressureDifference(one.drop_Pa.low).replace(/ [^ ]+$/, '')} to{' '}

@@ -1,4 +1,4 @@
-import type { HoldResult } from '#analysis/model/hold-result.ts'
+import type { Estimate, HoldResult } from '#analysis/model/hold-result.ts'
 import type { OpenRecord } from '#dashboard/archive/record.ts'
 import { StateWord } from '../parts/state-mark.tsx'
 import { TableScroll } from '../parts/table-scroll.tsx'
@@ -20,20 +20,19 @@ export function Overlay({ before, after }: { before: string; after: string }) {
   const pair = [a.value, b.value] as const
   const names = ['before', 'after'] as const
   const results = pair.map((one) => one.record.result as HoldResult)
-  const curves = pair.map((one, i) => {
-    const curve = one.curves[0] as unknown as WireCurves | undefined
-    return curve && holdPart(curve, results[i].seconds)
-  })
+  const sections = [...new Set(results.flatMap((one) => one.sections))]
+  const parts = sections.map((section) => ({
+    section,
+    curves: pair.map((one, i) => {
+      const curve = one.curves.find((each) => each.section === section) as unknown as WireCurves | undefined
+      return curve ? lostSince(holdPart(curve, results[i].seconds)) : { x: [], y: [] }
+    }),
+    drops: results.map((one) => leaksOf(one).find((leak) => leak.section === section)?.drop_Pa),
+  }))
+  const measured = parts.filter(
+    (one) => one.curves.some((curve) => curve.x.length > 0) || one.drops.some(Boolean),
+  )
   const sameHold = results[0].hold === results[1].hold
-  const drops = results.map((one) => leaksOf(one)[0]?.drop_Pa)
-  const apart =
-    drops[0] && drops[1]
-      ? drops[1].low > drops[0].high
-        ? 'more'
-        : drops[1].high < drops[0].low
-          ? 'less'
-          : 'same'
-      : null
   return (
     <div class="stack">
       <h1>Before and after</h1>
@@ -43,37 +42,31 @@ export function Overlay({ before, after }: { before: string; after: string }) {
           allowances do not.
         </p>
       )}
-      <section class="panel" aria-label="Both holds">
-        <TimeChart
-          label="Lost since the start of the hold, compensated"
-          unit={pressure().symbol}
-          decimals={pressure().decimals + 1}
-          lines={[
-            { label: `before: ${before}`, token: '--line-b', width: 2.5, dash: [10, 5] },
-            { label: `after: ${after}`, token: '--line-a', width: 2.5 },
-          ]}
-          follow={() => {
-            pressure()
-          }}
-          view={() => {
-            const slope = pressure().slope
-            const columns = curves.map((curve) =>
-              curve
-                ? {
-                    x: curve.timeS.map((t) => t - curve.timeS[0]),
-                    y: curve.compensatedPa.map((pa) => (pa - curve.leakLinePa[0]) * slope),
-                  }
-                : { x: [], y: [] },
-            )
-            return {
-              columns,
-              x: [0, Math.max(60, ...columns.map((one) => one.x.at(-1) ?? 0)) * 1.01],
-              y: null,
-              zeroS: 0,
-            }
-          }}
-        />
-      </section>
+      {measured.map(({ section, curves }) => (
+        <section key={section} class="panel" aria-label={`Both holds of ${section}`}>
+          <TimeChart
+            label={`${measured.length > 1 ? `${section}: lost` : 'Lost'} since the start of the hold, compensated`}
+            unit={pressure().symbol}
+            decimals={pressure().decimals + 1}
+            lines={[
+              { label: `before: ${before}`, token: '--line-b', width: 2.5, dash: [10, 5] },
+              { label: `after: ${after}`, token: '--line-a', width: 2.5 },
+            ]}
+            follow={() => {
+              pressure()
+            }}
+            view={() => {
+              const slope = pressure().slope
+              return {
+                columns: curves.map(({ x, y }) => ({ x, y: y.map((pa) => pa * slope) })),
+                x: [0, Math.max(60, ...curves.map((one) => one.x.at(-1) ?? 0)) * 1.01],
+                y: null,
+                zeroS: 0,
+              }
+            }}
+          />
+        </section>
+      ))}
       <section class="panel" aria-label="Figures of both">
         <TableScroll label="Figures side by side">
           <table>
@@ -92,34 +85,59 @@ export function Overlay({ before, after }: { before: string; after: string }) {
               </tr>
             </thead>
             <tbody>
-              {pair.map((one, i) => (
-                <tr key={names[i]}>
-                  <th scope="row">{names[i]}</th>
-                  <td>
-                    <a href={address('records', one.record.id)}>{one.record.id}</a>
-                  </td>
-                  <td>{moment(one.record.sealed_at)}</td>
-                  <td>
-                    <StateWord state={results[i].verdict} word={verdictWords[results[i].verdict].word} />
-                  </td>
-                  <td class="number">{pressureDifference(drops[i]?.value)}</td>
-                  <td class="number">
-                    {drops[i]
-                      ? `${pressureDifference(drops[i].low)} to ${pressureDifference(drops[i].high)}`
-                      : '–'}
-                  </td>
-                </tr>
-              ))}
+              {measured.flatMap(({ section, drops }) =>
+                pair.map((one, i) => (
+                  <tr key={section + names[i]}>
+                    <th scope="row">
+                      {names[i]}
+                      {measured.length > 1 && <span class="soft"> {section}</span>}
+                    </th>
+                    <td>
+                      <a href={address('records', one.record.id)}>{one.record.id}</a>
+                    </td>
+                    <td>{moment(one.record.sealed_at)}</td>
+                    <td>
+                      <StateWord state={results[i].verdict} word={verdictWords[results[i].verdict].word} />
+                    </td>
+                    <td class="number">{pressureDifference(drops[i]?.value)}</td>
+                    <td class="number">
+                      {drops[i]
+                        ? `${pressureDifference(drops[i].low)} to ${pressureDifference(drops[i].high)}`
+                        : '–'}
+                    </td>
+                  </tr>
+                )),
+              )}
             </tbody>
           </table>
         </TableScroll>
-        <p>
-          {apart === 'less' && 'The intervals lie apart: it leaks less than before.'}
-          {apart === 'more' && 'The intervals lie apart: it leaks more than before.'}
-          {apart === 'same' &&
-            'The intervals overlap: these two holds alone do not show a change. The command compare weighs them together.'}
-        </p>
+        {measured.map(({ section, drops }) => {
+          const said = changeOf(drops[0], drops[1])
+          return (
+            said && (
+              <p key={section}>
+                {measured.length > 1 && <strong>{section}: </strong>}
+                {said}
+              </p>
+            )
+          )
+        })}
       </section>
     </div>
   )
+}
+
+/** Compensated pressure less what it was when the hold began, [Pa]. */
+function lostSince(curve: WireCurves): { readonly x: number[]; readonly y: number[] } {
+  return {
+    x: curve.timeS.map((t) => t - curve.timeS[0]),
+    y: curve.compensatedPa.map((pa) => pa - curve.leakLinePa[0]),
+  }
+}
+
+function changeOf(before: Estimate | undefined, after: Estimate | undefined): string | null {
+  if (!before || !after) return null
+  if (after.high < before.low) return 'The intervals lie apart: it leaks less than before.'
+  if (after.low > before.high) return 'The intervals lie apart: it leaks more than before.'
+  return 'The intervals overlap: these two holds alone do not show a change. The command compare weighs them together.'
 }

@@ -4,7 +4,8 @@ import type { Channel } from '#analysis/model/system.ts'
 import type { MinMaxColumns } from '#dashboard/api.ts'
 import { get } from '../ask.ts'
 import { system } from '../live/bench.ts'
-import { type ChartColumns, TimeChart } from '../parts/time-chart.tsx'
+import { type ChartColumns, noColumns } from '../parts/line-path.ts'
+import { TimeChart } from '../parts/time-chart.tsx'
 import { clock, type Display, displayOf } from '../quantity.ts'
 
 /** Low and high of each slice as one line, with a null where the logger said nothing. */
@@ -149,7 +150,7 @@ export function RecordChart({ id, sections }: { id: string; sections: readonly s
             view={() => {
               const newest = columns.peek().find((other) => other.channel === one.channel)
               return {
-                columns: [newest ? asLine(newest, displayOf(measures)) : { x: [], y: [] }],
+                columns: [newest ? asLine(newest, displayOf(measures)) : noColumns],
                 x: view(),
                 y: null,
                 zeroS: 0,

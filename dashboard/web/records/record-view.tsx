@@ -2,10 +2,12 @@ import { useMemo } from 'preact/hooks'
 import type { HoldCurves, HoldResult } from '#analysis/model/hold-result.ts'
 import type { OpenRecord } from '#dashboard/archive/record.ts'
 import { mayOperate } from '../live/bench.ts'
-import { StateMark } from '../parts/state-mark.tsx'
-import { type ChartColumns, TimeChart } from '../parts/time-chart.tsx'
+import type { ChartColumns } from '../parts/line-path.ts'
+import { sideOf } from '../parts/side-of.ts'
+import { StateMark, StateWord } from '../parts/state-mark.tsx'
+import { TimeChart } from '../parts/time-chart.tsx'
 import { useAnswer } from '../parts/use-answer.ts'
-import { VerdictFigures } from '../parts/verdict-figures.tsx'
+import { leaksOf, VerdictFigures } from '../parts/verdict-figures.tsx'
 import { digits, moment, pressure, pressureDifference, span } from '../quantity.ts'
 import { address } from '../route.ts'
 import { recordKindWords, verdictWords } from '../words.ts'
@@ -95,11 +97,17 @@ export function RecordView({ id }: { id: string }) {
             ))}
             {record.note && <p class="note">{record.note}</p>}
           </section>
-          <Curves
-            curves={curves as unknown as readonly WireCurves[]}
-            allowanceDropPa={result.allowance.drop_Pa}
-            seconds={result.seconds}
-          />
+          <div class="stack">
+            {(curves as unknown as readonly WireCurves[]).map((one) => (
+              <Curves
+                key={one.section}
+                whole={one}
+                side={result.sections.length > 1 ? sideIn(result, one.section) : null}
+                allowanceDropPa={result.allowance.drop_Pa}
+                seconds={result.seconds}
+              />
+            ))}
+          </div>
         </div>
       )}
       {!result && <Facts value={record.result as Readonly<Record<string, unknown>>} />}
@@ -176,34 +184,43 @@ export function RecordView({ id }: { id: string }) {
   )
 }
 
-function Curves(props: { curves: readonly WireCurves[]; allowanceDropPa: number; seconds: number }) {
-  const [whole] = props.curves
-  const curve = whole && holdPart(whole, props.seconds)
-  const columns = useMemo(() => {
-    if (!curve) return []
-    const slope = pressure().slope
+/** On which side of the allowance one section of several lies; null where that is not known or proves nothing. */
+function sideIn(result: HoldResult, section: string): ReturnType<typeof sideOf> | null {
+  if (result.verdict === 'void') return null
+  const leak = leaksOf(result).find((one) => one.section === section)
+  return leak ? sideOf(leak.drop_Pa, result.allowance.drop_Pa) : null
+}
+
+interface CurvesProps {
+  readonly whole: WireCurves
+  /** Of one section among several. */
+  readonly side: ReturnType<typeof sideOf> | null
+  readonly allowanceDropPa: number
+  readonly seconds: number
+}
+
+function Curves({ whole, side, allowanceDropPa, seconds }: CurvesProps) {
+  const { symbol, slope, decimals } = pressure()
+  const [columns, endS] = useMemo(() => {
+    const curve = holdPart(whole, seconds)
     const start = curve.timeS[0]
-    const table = (values: readonly number[]): ChartColumns => ({
-      x: curve.timeS.map((t) => t - start),
-      y: values.map((pa) => pa * slope),
-    })
+    const x = curve.timeS.map((t) => t - start)
+    const table = (values: readonly number[]): ChartColumns => ({ x, y: values.map((pa) => pa * slope) })
     const first = curve.leakLinePa[0] * slope
-    return [
-      table(curve.gaugePa),
-      table(curve.compensatedPa),
-      {
-        x: [0, props.seconds],
-        y: [first, first - props.allowanceDropPa * slope * Math.sign(first || 1)],
-      },
-    ]
-  }, [whole, props.seconds, pressure().symbol, props.allowanceDropPa])
-  if (!curve) return null
+    const allowed = { x: [0, seconds], y: [first, first - allowanceDropPa * slope * Math.sign(first || 1)] }
+    return [[table(curve.gaugePa), table(curve.compensatedPa), allowed], x.at(-1) ?? 0] as const
+  }, [whole, seconds, slope, allowanceDropPa])
   return (
-    <section class="panel" aria-label="Curves of the hold">
+    <section class="panel" aria-label={`Curves of ${whole.section}`}>
+      {side && (
+        <h2 class="section-side">
+          {whole.section} <StateWord state={side.state} word={side.word} />
+        </h2>
+      )}
       <TimeChart
-        label={`${curve.section}, from the start of the hold`}
-        unit={pressure().symbol}
-        decimals={pressure().decimals + 1}
+        label={`${whole.section}, from the start of the hold`}
+        unit={symbol}
+        decimals={decimals + 1}
         lines={[
           { label: 'as read', token: '--raw', width: 1 },
           { label: 'compensated', token: '--line-a', width: 2.5 },
@@ -212,12 +229,7 @@ function Curves(props: { curves: readonly WireCurves[]; allowanceDropPa: number;
         follow={() => {
           pressure()
         }}
-        view={() => ({
-          columns,
-          x: [0, Math.max(props.seconds, columns[0]?.x.at(-1) ?? 0) * 1.01],
-          y: null,
-          zeroS: 0,
-        })}
+        view={() => ({ columns, x: [0, Math.max(seconds, endS) * 1.01], y: null, zeroS: 0 })}
       />
     </section>
   )
