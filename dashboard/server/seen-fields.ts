@@ -11,7 +11,7 @@ export class SeenFields {
   readonly #series = new Map<string, Map<string, { point: Point; raw: number; timeS: number }>>()
   #count = 0
 
-  saw(point: Point, field: string, raw: number, timeS: number): void {
+  saw(point: Point, timeS: number): void {
     const series = seriesOf(point)
     let fields = this.#series.get(series)
     if (!fields) {
@@ -19,13 +19,17 @@ export class SeenFields {
       fields = new Map()
       this.#series.set(series, fields)
     }
-    const known = fields.get(field)
-    if (known) {
-      known.raw = raw
-      known.timeS = timeS
-    } else if (this.#count < fieldsAtMost) {
-      this.#count++
-      fields.set(field, { point, raw, timeS })
+    for (const { key, value } of point.fields) {
+      if (typeof value !== 'number' && typeof value !== 'bigint') continue
+      const raw = Number(value)
+      const known = fields.get(key)
+      if (known) {
+        known.raw = raw
+        known.timeS = timeS
+      } else if (this.#count < fieldsAtMost) {
+        this.#count++
+        fields.set(key, { point, raw, timeS })
+      }
     }
   }
 

@@ -1,0 +1,121 @@
+import type { Mark, Recording } from '#analysis/model/samples.ts'
+import type { System } from '#analysis/model/system.ts'
+import type { SeenField } from '#dashboard/api.ts'
+import { formatPoint } from '#ingest/line-protocol/format-point.ts'
+import type { Point } from '#ingest/line-protocol/point.ts'
+import { markFromPoint, markMeasurement } from '#ingest/recording/mark-from-point.ts'
+import type { Arrival } from '#ingest/sources/port.ts'
+import type { BenchClock } from './bench-clock.ts'
+import { LiveChannels } from './live-channels.ts'
+import { PointChannels } from './point-channels.ts'
+import { SeenFields } from './seen-fields.ts'
+import { type NewSessionMark, SessionMarks } from './session-marks.ts'
+import type { SessionRecording } from './session-recording.ts'
+
+/** Who follows what comes in. */
+export interface ReadingsFollower {
+  /** A sample came; its line is recorded, its numbers are not read yet. */
+  arrived(timeNs: bigint): void
+  /** Its numbers stand in the channels. */
+  read(timeS: number, timeNs: bigint): void
+  /** A mark came among the logger's lines, as in a replay: it stands in the recording already. */
+  markCame(mark: Mark, timeNs: bigint): void
+  /** Told every line after it was recorded, to mirror it elsewhere. */
+  forward(line: string): void
+}
+
+/**
+ * What came in this session: every line is written first, and then read into the live channels and marks. Nothing that
+ * counts rests on these: a verdict comes from the recording.
+ */
+export class SessionReadings {
+  readonly marks = new SessionMarks()
+  readonly #recording: SessionRecording
+  readonly #clock: BenchClock
+  readonly #follower: ReadingsFollower
+  readonly #fields = new SeenFields()
+  #channels: LiveChannels
+  #reader: PointChannels
+  #startNs: bigint | null = null
+
+  constructor(system: System, recording: SessionRecording, clock: BenchClock, follower: ReadingsFollower) {
+    this.#recording = recording
+    this.#clock = clock
+    this.#follower = follower
+    this.#channels = new LiveChannels(system)
+    this.#reader = new PointChannels(system)
+  }
+
+  get channels(): LiveChannels {
+    return this.#channels
+  }
+
+  /** Time of the first point or mark, from which seconds count; null before it. */
+  get startNs(): bigint | null {
+    return this.#startNs
+  }
+
+  seconds(timeNs: bigint): number {
+    return Number(timeNs - (this.#startNs ?? timeNs)) / 1e9
+  }
+
+  /** What comes from now on is read against another system; the channels begin anew. */
+  changeSystem(system: System): void {
+    this.#channels = new LiveChannels(system)
+    this.#reader = new PointChannels(system)
+  }
+
+  point(point: Point, line: string, arrival: Arrival): void {
+    const timeNs = BigInt(point.timeNs!)
+    const isMark = point.measurement === markMeasurement
+    if (!isMark) this.#follower.arrived(timeNs)
+    this.#recording.line(line, arrival)
+    this.#follower.forward(line)
+    this.#startNs ??= timeNs
+    if (isMark) {
+      const mark = markFromPoint({ ...point, timeNs: String(timeNs) }, this.#startNs)
+      if (!mark) return
+      this.marks.add(mark)
+      this.#follower.markCame(mark, timeNs)
+      return
+    }
+    this.#clock.saw(timeNs)
+    const timeS = this.seconds(timeNs)
+    this.#reader.read(point, timeS, (channel, reading) => this.#channels.sample(channel, timeS, reading))
+    this.#fields.saw(point, timeS)
+    this.#follower.read(timeS, timeNs)
+  }
+
+  /** A mark of the user's or the program's own. */
+  mark(mark: NewSessionMark, timeNs: bigint): void {
+    this.#recording.mark(mark, timeNs)
+    const { kind, id, hold, fields } = mark
+    const tags = { kind, ...(id !== undefined && { id }), ...(hold !== undefined && { hold }) }
+    this.#follower.forward(formatPoint({ measurement: markMeasurement, tags, fields, timeNs }))
+    this.#startNs ??= timeNs
+    this.marks.add({
+      timeNs: String(timeNs),
+      timeS: this.seconds(timeNs),
+      kind,
+      id: id ?? null,
+      hold: hold ?? null,
+      fields,
+    })
+  }
+
+  /** Takes over what a killed program had read already. */
+  adopt(recording: Recording): void {
+    this.#startNs = BigInt(recording.startNs)
+    for (const { channel, timeS, reading } of recording.channels) {
+      for (let index = 0; index < timeS.length; index++)
+        this.#channels.sample(channel, timeS[index], reading[index])
+    }
+    this.#channels.takeBatch()
+    for (const mark of recording.marks) this.marks.add(mark)
+  }
+
+  /** Every number the loggers send, and the channel that takes it. */
+  fields(): SeenField[] {
+    return this.#fields.list((point, field) => this.#reader.takerOf(point, field))
+  }
+}
