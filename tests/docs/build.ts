@@ -1,11 +1,13 @@
 import { writeFileSync } from 'node:fs'
 import { join } from 'node:path'
+import { builtProgram } from '#tests/built-program.ts'
 import { root } from '#tests/house/source-files.ts'
 import { pagesWithOutputs, withOutputs } from './page-outputs.ts'
 
 /** `npm run docs`: writes what the commands print now into the pages that show it. */
+const program = await builtProgram()
 for (const { path, text } of pagesWithOutputs()) {
-  const built = withOutputs(text)
+  const built = withOutputs(text, program)
   if (built === text) continue
   writeFileSync(join(root, path), built)
   process.stdout.write(`${path}\n`)

@@ -2,6 +2,7 @@ import { existsSync, readFileSync } from 'node:fs'
 import { join } from 'node:path'
 import { describe, expect, it } from 'vitest'
 import { newProgram } from '#dashboard/cli/new-program.ts'
+import { builtProgram } from '#tests/built-program.ts'
 import { codeOf, root } from '#tests/house/source-files.ts'
 import { pagesWithOutputs, withOutputs } from './page-outputs.ts'
 
@@ -10,8 +11,8 @@ const page = (path: string) => readFileSync(join(root, path), 'utf8')
 describe('documents say what is', () => {
   it.each(pagesWithOutputs().map(({ path, text }) => [path, text] as const))(
     '%s: each output is what its command prints now (else: npm run docs)',
-    (_path, text) => {
-      expect(withOutputs(text)).toBe(text)
+    async (_path, text) => {
+      expect(withOutputs(text, await builtProgram())).toBe(text)
     },
     120_000,
   )

@@ -14,16 +14,15 @@ export function pagesWithOutputs(): SourceFile[] {
 
 const outputBlock = /(<!-- output of: stillhold ([^\n]*?) -->\n```\w*\n)[\s\S]*?(?=^```$)/m
 
-/** The page with each such block as the command prints it now. */
-export function withOutputs(text: string): string {
+/** The page with each such block as the command of the built program prints it now. */
+export function withOutputs(text: string, program: string): string {
   return text.replaceAll(new RegExp(outputBlock, 'gm'), (_block, head: string, command: string) => {
-    return `${head}${outputOf(command.split(' '))}\n`
+    return `${head}${outputOf(program, command.split(' '))}\n`
   })
 }
 
-function outputOf(words: readonly string[]): string {
-  const main = join(root, 'dashboard/cli/main.ts')
-  const { stdout, stderr } = spawnSync(process.execPath, ['--import', 'tsx', main, ...words], {
+function outputOf(program: string, words: readonly string[]): string {
+  const { stdout, stderr } = spawnSync(process.execPath, [program, ...words], {
     cwd: root,
     encoding: 'utf8',
   })

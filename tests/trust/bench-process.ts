@@ -1,7 +1,7 @@
 import { type ChildProcess, spawn } from 'node:child_process'
 import type { LiveState } from '#dashboard/api.ts'
+import { builtProgram } from '#tests/built-program.ts'
 import { type Asked, ask, send } from '#tests/dashboard/server/ask.ts'
-import { builtProgram } from './built-program.ts'
 
 /** `stillhold serve` as a process of its own, spoken to as the page does. */
 export class BenchProcess {

@@ -1,5 +1,5 @@
 import { spawnSync } from 'node:child_process'
-import { builtProgram } from './built-program.ts'
+import { builtProgram } from '#tests/built-program.ts'
 
 export interface Ran {
   readonly code: number | null

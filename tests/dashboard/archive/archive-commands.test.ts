@@ -1,19 +1,19 @@
 import { execFileSync } from 'node:child_process'
 import { existsSync, readFileSync } from 'node:fs'
 import { join } from 'node:path'
-import { fileURLToPath } from 'node:url'
 import { describe, expect, it } from 'vitest'
 import type { HoldResult } from '#analysis/model/hold-result.ts'
 import { verdictExitCode } from '#analysis/model/hold-result.ts'
+import { builtProgram } from '#tests/built-program.ts'
 import { archiveIn, emptyFolder, holdDraft } from './bench-archive.ts'
 import { demoRecordingPath, sealDemoHold } from './sealed-hold.ts'
 
-const main = fileURLToPath(new URL('archive-program.ts', import.meta.url))
+const program = await builtProgram()
 
 /** Runs the program as a user does; what it prints, what it says beside, and its exit code. */
 function stillhold(...args: string[]): { out: string; said: string; code: number } {
   try {
-    const out = execFileSync(process.execPath, ['--import', 'tsx', main, ...args], {
+    const out = execFileSync(process.execPath, [program, ...args], {
       encoding: 'utf8',
       stdio: ['ignore', 'pipe', 'pipe'],
       maxBuffer: 1 << 28,

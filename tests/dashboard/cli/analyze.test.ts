@@ -2,18 +2,18 @@ import { spawnSync } from 'node:child_process'
 import { mkdtempSync, writeFileSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
-import { fileURLToPath } from 'node:url'
 import { describe, expect, it } from 'vitest'
+import { builtProgram } from '#tests/built-program.ts'
+import { root } from '#tests/house/source-files.ts'
 
-const root = fileURLToPath(new URL('../../../', import.meta.url))
+const program = await builtProgram()
 const system = 'recordings/floatplane.yaml'
 
 function stillhold(...args: string[]) {
-  const { status, stdout, stderr } = spawnSync(
-    process.execPath,
-    ['--import', 'tsx', 'dashboard/cli/main.ts', ...args],
-    { cwd: root, encoding: 'utf8' },
-  )
+  const { status, stdout, stderr } = spawnSync(process.execPath, [program, ...args], {
+    cwd: root,
+    encoding: 'utf8',
+  })
   return { status, stdout, stderr }
 }
 

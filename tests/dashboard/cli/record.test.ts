@@ -2,14 +2,14 @@ import { type ChildProcess, spawn } from 'node:child_process'
 import { existsSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
-import { fileURLToPath } from 'node:url'
 import { InfluxDB, Point } from '@influxdata/influxdb-client'
 import { Command } from 'commander'
 import { afterEach, beforeEach, describe, expect, test } from 'vitest'
 import { register } from '#dashboard/cli/record.ts'
+import { builtProgram } from '#tests/built-program.ts'
 import { hasSocat, PseudoTerminal, until } from '#tests/ingest/sources/pseudo-terminal.ts'
 
-const main = fileURLToPath(new URL('../../../dashboard/cli/main.ts', import.meta.url))
+const program = await builtProgram()
 const startNs = 1767225600000000000n
 const line = (seconds: number) =>
   `logger p1=${10 - seconds / 1000} ${startNs + BigInt(seconds) * 1_000_000_000n}`
@@ -34,7 +34,7 @@ class Recorder {
   readonly ended: Promise<number | null>
 
   constructor(...words: string[]) {
-    this.process = spawn(process.execPath, ['--import', 'tsx', main, 'record', ...words])
+    this.process = spawn(process.execPath, [program, 'record', ...words])
     this.process.stderr?.on('data', (chunk) => {
       this.said += chunk
     })

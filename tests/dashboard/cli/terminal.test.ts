@@ -1,11 +1,12 @@
 import { spawnSync } from 'node:child_process'
 import { stripVTControlCharacters } from 'node:util'
 import { describe, expect, it } from 'vitest'
+import { builtProgram } from '#tests/built-program.ts'
 import { root } from '#tests/house/source-files.ts'
 import { hasSocat } from '#tests/ingest/sources/pseudo-terminal.ts'
 
-const analyze = 'dashboard/cli/main.ts analyze recordings/lines-leak.lp --system recordings/floatplane.yaml'
-const command = `${process.execPath} --import tsx ${analyze}`
+const analyze = 'analyze recordings/lines-leak.lp --system recordings/floatplane.yaml'
+const command = `${process.execPath} ${await builtProgram()} ${analyze}`
 const { CI: _ci, NO_COLOR: _noColor, FORCE_COLOR: _forceColor, ...rest } = process.env
 const environment = { ...rest, TERM: 'xterm' }
 const sequence = '\x1b['

@@ -2,17 +2,18 @@ import { execFileSync } from 'node:child_process'
 import { mkdtempSync, rmSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
-import { fileURLToPath } from 'node:url'
 import { afterAll, expect, test } from 'vitest'
+import { builtProgram } from '#tests/built-program.ts'
+import { root } from '#tests/house/source-files.ts'
 
-const root = fileURLToPath(new URL('../../../', import.meta.url))
+const program = await builtProgram()
 const folder = mkdtempSync(join(tmpdir(), 'wet-'))
 afterAll(() => rmSync(folder, { recursive: true, force: true }))
 
 /** The real command as a process of its own. */
 function stillhold(...words: string[]): { code: number; out: string; said: string } {
   try {
-    const out = execFileSync(process.execPath, ['--import', 'tsx', 'dashboard/cli/main.ts', ...words], {
+    const out = execFileSync(process.execPath, [program, ...words], {
       cwd: root,
       encoding: 'utf8',
       stdio: 'pipe',
