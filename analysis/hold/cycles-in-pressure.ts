@@ -1,114 +1,185 @@
 import type { HoldSpec } from '#analysis/model/system.ts'
+import { type HandOnPressure, handsOnPressure } from './hands-on-pressure.ts'
 import type { PressureSignal } from './pressure-signal.ts'
+import { type PressureTrack, pressureTrack } from './pressure-track.ts'
 
 /** One stretch under pressure, found from the pressure alone, [s]. */
 export interface PressureCycle {
   /** When the pressure began to rise; null when the recording begins under pressure. */
   readonly pumpUpS: number | null
-  /** When it stopped rising. */
+  /** From when on it was left alone. */
   readonly pumpedS: number
-  /** When it was let off; null when the recording ends under pressure. */
+  /** When it was let off; null when that was not seen. */
   readonly ventS: number | null
+  /** When the next pump-up begins, or the recording ends. */
   readonly endS: number
 }
 
+/** Shares of the stated pressure at which a stretch counts as under pressure, and at which it is over. */
+const underShare = 0.5
+const overShare = 0.1
+/** A hold begins with at least this share of the stated pressure. */
+const heldShare = 0.8
+/** The last quiet part of a stretch is its hold when it lasted this share of the stated hold; else the longest is. */
+const holdShare = 0.5
+/** A regulator keeps its pressure to this share of the stated one. */
+const plateauShare = 0.002
+
 /**
- * Finds the stretches in which the gauge stood above half the stated pressure for long enough to be a hold.
- *
- * Pump-up ends at the highest reading soon after the pressure has arrived (the gas is hottest then); the vent begins
- * where the fast fall at the end starts. A suction hold is looked at upside down.
+ * Finds the stretches under pressure and, in each, the part that was left alone: from the last hand that pumped, topped
+ * up or bled to the hand that let the pressure off.
  */
-export function cyclesInPressure(signal: PressureSignal, spec: HoldSpec): PressureCycle[] {
-  const { timeS } = signal
-  const sign = spec.pressurePa < 0 ? -1 : 1
-  const level = signal.gaugePa.map((p) => sign * p)
-  const stated = Math.abs(spec.pressurePa)
-  const out: PressureCycle[] = []
+export function cyclesInPressure(signal: PressureSignal, spec: HoldSpec, liquid = false): PressureCycle[] {
+  const track = pressureTrack(signal, spec)
+  const { timeS } = track
   const shortestS = Math.max(10, 0.05 * spec.holdS)
-  let i = 0
-  while (i < level.length) {
-    if (!(level[i] > 0.5 * stated)) {
-      i++
-      continue
+  const found = stretches(track).flatMap(({ rise, from, to }) => {
+    if (timeS[to] - timeS[from] < shortestS) return []
+    const quiet = quietPart(track, rise, from, to, spec, liquid)
+    return quiet === null ? [] : [{ rise, from, to, ...quiet }]
+  })
+  return found.map((cycle, i): PressureCycle => {
+    const next = found[i + 1]
+    return {
+      pumpUpS: cycle.from === 0 ? null : timeS[cycle.rise],
+      pumpedS: timeS[cycle.first],
+      ventS: cycle.ventS,
+      endS: cycle.pumpedAgainS ?? (next === undefined ? timeS[timeS.length - 1] : timeS[next.rise]),
     }
+  })
+}
+
+interface Stretch {
+  /** Last index at rest before it. */
+  readonly rise: number
+  /** First and last index under pressure. */
+  readonly from: number
+  readonly to: number
+}
+
+function stretches({ levelPa, statedPa, timeS }: PressureTrack): Stretch[] {
+  const out: Stretch[] = []
+  let before = 0
+  for (let i = 0; i < levelPa.length; i++) {
+    if (!(levelPa[i] > underShare * statedPa)) continue
     const from = i
-    // A dip of a sample or two is a spike, not a vent.
-    while (
-      i < level.length &&
-      (level[i] > 0.5 * stated || level[i + 1] > 0.5 * stated || level[i + 2] > 0.5 * stated)
-    )
-      i++
-    const to = Math.min(i, level.length) - 1
-    if (timeS[to] - timeS[from] < shortestS) continue
-    let start = from
-    while (start > 0 && level[start - 1] > 0.03 * stated && level[start - 1] <= level[start] + 0.02 * stated)
-      start--
-    const beganUnder = start === 0
-    const riseS = timeS[from] - timeS[start]
-    const top = endOfPumping(timeS, level, from, to, timeS[from] + Math.max(30, 6 * riseS), stated)
-    const vented = to < level.length - 1
-    let vent = to
-    if (vented) {
-      // Back from the crossing to where the fall was no faster than in the hold.
-      const before = Math.max(top, to - 400)
-      const usual = usualLevel(level, Math.max(top, to - 60), Math.max(top, to - 10))
-      while (vent > before && level[vent] < 0.985 * usual) vent--
-      vent = Math.max(top, vent - 1)
-    }
-    const endOf = vented ? nextRise(level, to + 1, stated) : level.length - 1
-    out.push({
-      pumpUpS: beganUnder ? null : timeS[start],
-      pumpedS: timeS[top],
-      ventS: vented ? timeS[vent] : null,
-      endS: timeS[endOf],
-    })
+    while (i + 1 < levelPa.length && levelPa[i + 1] > overShare * statedPa) i++
+    out.push({ rise: riseOf({ levelPa, statedPa, timeS }, before, from), from, to: i })
+    before = i + 1
   }
   return out
 }
 
-/**
- * Index at which the supply was taken off: the end of the plateau where the pressure falls from it, as hot gas makes it do;
- * its beginning where it does not.
- */
-function endOfPumping(
-  timeS: Float64Array,
-  level: Float64Array,
+/** Longest look back for the level at rest, [s]. */
+const lookBackS = 600
+
+/** Last index at the level of rest before the pressure came. */
+function riseOf(
+  { levelPa, statedPa, timeS }: Pick<PressureTrack, 'levelPa' | 'statedPa' | 'timeS'>,
+  before: number,
+  from: number,
+): number {
+  let first = from
+  while (first > before && timeS[from] - timeS[first - 1] < lookBackS) first--
+  const rest = Float64Array.from(levelPa.subarray(first, from)).sort()
+  const lowest = rest[Math.floor(rest.length * 0.1)] ?? levelPa[from]
+  let rise = from
+  while (rise > first && levelPa[rise] > lowest + 0.01 * statedPa) rise--
+  return rise
+}
+
+interface Quiet {
+  readonly first: number
+  readonly ventS: number | null
+  /** When it was pumped up anew without a vent; null when it was not. */
+  readonly pumpedAgainS: number | null
+}
+
+function quietPart(
+  track: PressureTrack,
+  rise: number,
   from: number,
   to: number,
-  withinS: number,
-  stated: number,
-): number {
-  let top = from
-  let until = from
-  for (let k = from; k <= to && timeS[k] <= withinS; k++) {
-    if (level[k] > level[top]) top = k
-    until = k
+  spec: HoldSpec,
+  liquid: boolean,
+): Quiet | null {
+  const { timeS, levelPa, statedPa } = track
+  const hands = handsOnPressure(track, from, to, liquid)
+  const edges: HandOnPressure[] = [{ at: from, kind: 'rise' }, ...hands]
+  const parts = edges.map((edge, i) => {
+    const until = edges[i + 1]?.at ?? to
+    return { first: edge.at, last: until, next: edges[i + 1] ?? null, seconds: timeS[until] - timeS[edge.at] }
+  })
+  const high = parts.filter(({ first }) => levelPa[first] > heldShare * statedPa)
+  const usable = high.length > 0 ? high : parts
+  const longest = usable.reduce((a, b) => (b.seconds > a.seconds ? b : a))
+  const chosen = usable.findLast(({ seconds }) => seconds >= holdShare * spec.holdS) ?? longest
+  const { next, last } = chosen
+  const first = Math.min(supplyOff(track, chosen.first, last, timeS[from] - timeS[rise]), last)
+  if (next === null) {
+    // Nobody was seen to let it off: it leaked away, or the recording ends under pressure.
+    const gone = to + 1 < levelPa.length && levelPa[to] - levelPa[to + 1] > 0.1 * statedPa
+    return { first, ventS: gone ? timeS[to] : null, pumpedAgainS: null }
   }
-  const near = level[top] - Math.max(0.002 * stated, 3 * typicalStep(level, from, to))
-  let first = top
-  while (first > from && level[first - 1] >= near) first--
-  let last = top
-  while (last < until && (level[last + 1] >= near || (level[last + 2] ?? 0) >= near)) last++
-  const later = usualLevel(level, until, Math.min(to, until + Math.max(10, until - from)))
-  return later < near && last < until ? last : first
+  if (next.kind === 'rise') return { first, ventS: null, pumpedAgainS: timeS[last] }
+  return { first, ventS: timeS[letOffAt(track, first, last)], pumpedAgainS: null }
 }
 
-/** Median difference of neighbours: the size of the noise. */
-function typicalStep(level: Float64Array, from: number, to: number): number {
-  const steps: number[] = []
-  const stride = Math.max(1, Math.floor((to - from) / 1000))
-  for (let i = from + 1; i <= to; i += stride) steps.push(Math.abs(level[i] - level[i - 1]))
-  return steps.sort((a, b) => a - b)[steps.length >> 1] ?? 0
+/**
+ * Where the supply was taken off: the end of the plateau that a regulator keeps, where the pressure falls from it as hot
+ * gas makes it do; its beginning where it does not.
+ */
+function supplyOff(track: PressureTrack, first: number, last: number, riseS: number): number {
+  const { timeS, statedPa, spacingS } = track
+  const untilS = timeS[first] + Math.max(30, 6 * riseS)
+  const noisePa = track.noisePa(first, last)
+  // Noise is averaged down until the plateau can be told to a share of the stated pressure.
+  const half = Math.min(10, Math.ceil(((3 * noisePa) / (plateauShare * statedPa)) ** 2)) >> 1
+  const level = (i: number): number => meanAround(track, i, Math.min(half, i - first), last)
+  let top = first
+  let until = first
+  for (let i = first; i <= last && timeS[i] <= untilS; i++) {
+    if (level(i) > level(top)) top = i
+    until = i
+  }
+  const near = level(top) - Math.max(plateauShare * statedPa, (3 * noisePa) / Math.sqrt(2 * half + 1))
+  let off = top
+  while (off < until && (level(off + 1) >= near || level(off + 2) >= near)) off++
+  const some = Math.min(last - until, Math.max(10, Math.round(10 / spacingS)))
+  return off < until && meanAround(track, until + (some >> 1), some >> 1, last) < near ? off : first
 }
 
-function usualLevel(level: Float64Array, from: number, to: number): number {
-  const part = level.slice(from, to + 1).sort()
-  return part[part.length >> 1]
+function meanAround({ levelPa }: PressureTrack, i: number, half: number, last: number): number {
+  const reach = Math.max(0, Math.min(half, last - i))
+  let sum = 0
+  for (let k = i - reach; k <= i + reach; k++) sum += levelPa[Math.min(k, last)]
+  return sum / (2 * reach + 1)
 }
 
-/** Last index before the pressure rises again. */
-function nextRise(level: Float64Array, from: number, stated: number): number {
-  for (let i = from + 1; i < level.length; i++)
-    if (level[i] > 0.2 * stated && level[i] > level[i - 1] + 0.02 * stated) return i - 1
-  return level.length - 1
+/** The last index before the fall that a hand began near an index. */
+export function letOffAt(track: PressureTrack, first: number, near: number): number {
+  const { levelPa, timeS, spacingS, statedPa } = track
+  const back = Math.max(3, Math.round(8 / spacingS))
+  const end = Math.max(first, near - back)
+  const start = Math.max(first, end - Math.max(10, Math.round(30 / spacingS)))
+  if (end - start < 3) return Math.max(first, near - 1)
+  let sumS = 0
+  let sum = 0
+  for (let i = start; i <= end; i++) {
+    sumS += timeS[i]
+    sum += levelPa[i]
+  }
+  const n = end - start + 1
+  let squares = 0
+  let products = 0
+  for (let i = start; i <= end; i++) {
+    squares += (timeS[i] - sumS / n) ** 2
+    products += (timeS[i] - sumS / n) * (levelPa[i] - sum / n)
+  }
+  const noisePa = track.noisePa(start, end)
+  const fallen = Math.max(5 * noisePa, 0.0005 * statedPa)
+  let at = Math.min(levelPa.length - 1, near + back)
+  const expected = (i: number) => sum / n + (products / squares) * (timeS[i] - sumS / n)
+  while (at > end && levelPa[at] < expected(at) - fallen) at--
+  return at
 }

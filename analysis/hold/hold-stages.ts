@@ -1,6 +1,7 @@
 import type { Mark, Recording } from '#analysis/model/samples.ts'
 import type { HoldSpec, System } from '#analysis/model/system.ts'
 import { cyclesInPressure } from './cycles-in-pressure.ts'
+import { isLiquid } from './liquid-prior.ts'
 import { pressureSignal } from './pressure-signal.ts'
 
 /** When one hold went through its stages, [s] from the recording's start; null where a stage was not seen. */
@@ -133,7 +134,7 @@ function stagesFromPressure(recording: Recording, system: System, onlyHold: stri
     if (onlyHold !== null && spec.id !== onlyHold) continue
     const signal = pressureSignal(recording, system, spec)
     if (signal === null) continue
-    for (const cycle of cyclesInPressure(signal, spec)) {
+    for (const cycle of cyclesInPressure(signal, spec, isWet(system, spec))) {
       const untilS = cycle.ventS ?? cycle.endS
       const holdS = unmarkedHoldStart(cycle.pumpedS, cycle.ventS, spec)
       const level = signal.meanGauge(cycle.pumpedS, untilS) ?? spec.pressurePa
@@ -175,4 +176,9 @@ function lastSampleS(recording: Recording): number {
   for (const { timeS } of recording.channels)
     if (timeS.length > 0) last = Math.max(last, timeS[timeS.length - 1])
   return last
+}
+
+/** Whether a liquid is under test. */
+function isWet(system: System, { sections }: HoldSpec): boolean {
+  return system.sections.some(({ id, medium }) => sections.includes(id) && isLiquid(medium))
 }

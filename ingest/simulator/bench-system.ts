@@ -80,9 +80,11 @@ export function benchSystem(scenario: Scenario): { readonly system: System; read
   const stretch = stated.stretchPercentPerBar
   const { pressurePsi, statedSettleS, holdS, allow: statedAllow } = procedure
   const maxPsi = Number((pressurePsi * 1.5).toFixed(2))
+  // Under suction the pressure rises.
+  const change = pressurePsi < 0 ? 'rise' : 'drop'
   const allow: Allowance =
     statedAllow.kind === 'drop'
-      ? { kind: 'drop', dropPa: statedAllow.dropPsi * psiPa }
+      ? { kind: change, dropPa: statedAllow.dropPsi * psiPa }
       : { kind: 'gas-leak', molPerS: statedAllow.sccPerMin * sccPerMinMolPerS }
   const fittings =
     stated.kind === 'line'
@@ -102,7 +104,7 @@ export function benchSystem(scenario: Scenario): { readonly system: System; read
     `  - id: ${section}`,
     '    medium: air',
     `    volume: ${stated.volumeL} L ± ${stated.tolerancePercent} %`,
-    `    max-pressure: ${maxPsi} psi`,
+    ...(maxPsi > 0 ? [`    max-pressure: ${maxPsi} psi`] : []),
     ...(stretch === null ? [] : [`    stretch: ${stretch} % per bar`]),
     'fittings:',
     ...fittings.map(
@@ -115,7 +117,7 @@ export function benchSystem(scenario: Scenario): { readonly system: System; read
     `    settle: ${statedSettleS / 60} min`,
     `    hold: ${holdS / 60} min`,
     statedAllow.kind === 'drop'
-      ? `    allow: { drop: ${statedAllow.dropPsi} psi }`
+      ? `    allow: { ${change}: ${statedAllow.dropPsi} psi }`
       : `    allow: { leak: ${statedAllow.sccPerMin} scc/min }`,
     '',
   )
@@ -130,7 +132,7 @@ export function benchSystem(scenario: Scenario): { readonly system: System; read
         medium: 'air',
         volumeM3,
         volumeToleranceM3: (volumeM3 * stated.tolerancePercent) / 100,
-        maxPressurePa: maxPsi * psiPa,
+        maxPressurePa: maxPsi > 0 ? maxPsi * psiPa : null,
         maxVacuumPa: null,
         stretchPerPa: stretch === null ? null : stretch / 100 / 1e5,
         kind: null,

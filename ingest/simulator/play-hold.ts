@@ -161,7 +161,7 @@ class HoldTruth {
 }
 
 /** Size of the leak path, [mol/(s·Pa²)], that at the stated test pressure leaks the wanted share of the allowance. */
-function leakConductance(scenario: Scenario): number {
+export function leakConductance(scenario: Scenario): number {
   const { procedure, weather, vessel, leakOverAllowance } = scenario
   const testPa = procedure.pressurePsi * psiPa
   const midS =
@@ -173,5 +173,5 @@ function leakConductance(scenario: Scenario): number {
       ? procedure.allow.sccPerMin * sccPerMinMolPerS
       : ((procedure.allow.dropPsi * psiPa) / procedure.holdS) *
         molPerPa(vessel.volumeM3, vessel.stretchPerPa, at.roomK + at.sunK, absolutePa, at.atmospherePa)
-  return (leakOverAllowance * allowedMolPerS) / (absolutePa ** 2 - at.atmospherePa ** 2)
+  return (leakOverAllowance * allowedMolPerS) / Math.abs(absolutePa ** 2 - at.atmospherePa ** 2)
 }

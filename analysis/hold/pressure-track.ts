@@ -1,0 +1,113 @@
+import type { HoldSpec } from '#analysis/model/system.ts'
+import { firstIndexAt } from './block-averages.ts'
+import type { PressureSignal } from './pressure-signal.ts'
+import { sampleNoise } from './sample-noise.ts'
+
+/** A gauge's pressure thinned to about one level a second: short enough to see a hand at work, long enough to be quiet. */
+export interface PressureTrack {
+  /** Mean time of the readings of each level, ascending, [s]. */
+  readonly timeS: Float64Array
+  /** Gauge pressure, positive under test, single outliers taken out, [Pa]. */
+  readonly levelPa: Float64Array
+  /** Usual distance of two levels, [s]. */
+  readonly spacingS: number
+  /** Stated test pressure, [Pa] > 0. */
+  readonly statedPa: number
+  /** Standard deviation of a level about its neighbours between two indices, the converter's step included, [Pa]. */
+  noisePa(from: number, to: number): number
+}
+
+/** Shortest span that is averaged to one level, [s]. */
+const shortestS = 1
+
+/** A suction hold is looked at upside down. Readings that are no number are left out. */
+export function pressureTrack(
+  signal: PressureSignal,
+  spec: Pick<HoldSpec, 'pressurePa'>,
+  fromS = Number.NEGATIVE_INFINITY,
+  toS = Number.POSITIVE_INFINITY,
+): PressureTrack {
+  const { timeS, gaugePa, channel } = signal
+  const sign = spec.pressurePa < 0 ? -1 : 1
+  const spacingS = Math.max(shortestS, 1.001 * usualSpacing(timeS))
+  const times: number[] = []
+  const levels: number[] = []
+  let bin = Number.NEGATIVE_INFINITY
+  let sum = 0
+  let sumS = 0
+  let count = 0
+  const close = () => {
+    if (count === 0) return
+    times.push(sumS / count)
+    levels.push((sign * sum) / count)
+    sum = 0
+    sumS = 0
+    count = 0
+  }
+  for (let i = 0; i < timeS.length; i++) {
+    const at = timeS[i]
+    if (at < fromS || at > toS || !Number.isFinite(gaugePa[i])) continue
+    const here = Math.floor(at / spacingS)
+    if (here !== bin) close()
+    bin = here
+    sum += gaugePa[i]
+    sumS += at
+    count++
+  }
+  close()
+  const levelPa = withoutOutliers(Float64Array.from(levels))
+  return {
+    timeS: Float64Array.from(times),
+    levelPa,
+    spacingS,
+    statedPa: Math.abs(spec.pressurePa),
+    noisePa(from, to) {
+      const first = firstIndexAt(timeS, times[from] ?? 0)
+      const last = firstIndexAt(timeS, times[to] ?? 0)
+      const { step } = sampleNoise(signal.reading.subarray(first, last), channel.resolutionSi)
+      // A converter that hides its noise may still jump by a step at any moment.
+      return Math.max(scatterOf(levelPa.subarray(from, to + 1)), step / Math.sqrt(12))
+    },
+  }
+}
+
+function usualSpacing(timeS: Float64Array): number {
+  const stride = Math.max(1, Math.floor(timeS.length / 2000))
+  const steps: number[] = []
+  for (let i = 1; i < timeS.length; i += stride) steps.push(timeS[i] - timeS[i - 1])
+  return steps.sort((a, b) => a - b)[steps.length >> 1] ?? 0
+}
+
+/** The middle of each three neighbours: a single level that sticks out is a spike. */
+function withoutOutliers(levels: Float64Array): Float64Array {
+  return levels.map((b, i) => {
+    if (i === 0 || i === levels.length - 1) return b
+    const a = levels[i - 1]
+    const c = levels[i + 1]
+    return Math.max(Math.min(a, b), Math.min(Math.max(a, b), c))
+  })
+}
+
+/** Levels in one piece of which the scatter is taken, and the share of pieces that are quieter than what is returned. */
+const piece = 16
+const quieterShare = 0.75
+
+/** Scatter about straight pieces; a long hand on the pressure is in few of them. */
+function scatterOf(levels: Float64Array): number {
+  const scatters: number[] = []
+  const stride = piece * Math.max(1, Math.floor(levels.length / (300 * piece)))
+  for (let from = 0; from + piece <= levels.length; from += stride) {
+    const middle = (piece - 1) / 2
+    let sum = 0
+    let products = 0
+    for (let i = 0; i < piece; i++) {
+      sum += levels[from + i]
+      products += (i - middle) * levels[from + i]
+    }
+    const perStep = products / ((piece * (piece * piece - 1)) / 12)
+    let squares = 0
+    for (let i = 0; i < piece; i++) squares += (levels[from + i] - sum / piece - perStep * (i - middle)) ** 2
+    scatters.push(Math.sqrt(squares / (piece - 2)))
+  }
+  return scatters.sort((a, b) => a - b)[Math.floor(quieterShare * scatters.length)] ?? 0
+}
