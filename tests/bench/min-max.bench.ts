@@ -1,23 +1,30 @@
+import { LTTB } from 'downsample'
 import { minMaxColumns } from '#ingest/recording/min-max-columns.ts'
 import type { BenchPlan } from './bench-plan.ts'
+import { dayColumns } from './day-columns.ts'
 
 export const plans: readonly BenchPlan[] = [
   (quick) => {
-    const count = quick ? 864_000 : 8_640_000
-    const timeS = Float64Array.from({ length: count }, (_, k) => k / 100)
-    const values = Float64Array.from(
-      { length: count },
-      (_, k) => Math.sin(k / 1e5) + ((k * 7919) % 1000) / 1e4,
-    )
+    const { timeS, values } = dayColumns(quick ? 864_000 : 8_640_000)
     return {
       kind: 'race',
-      name: `min–max of ${count} points to 4000 slices`,
+      name: `min–max of ${timeS.length} points to 4000 slices`,
       run: () => minMaxColumns(timeS, values, 4000).high[7],
       rivals: [
         // One look at every value, keeping the smallest and largest: nothing less finds every peak.
         { name: 'scan for the extremes', run: () => scanExtremes(values), goal: 1 / 3 },
         { name: 'scan for the sum', run: () => scanSum(values), goal: 1 / 3 },
       ],
+    }
+  },
+  (quick) => {
+    const { timeS, values } = dayColumns(quick ? 86_400 : 864_000)
+    const pairs = Array.from(timeS, (s, k): [number, number] => [s, values[k]])
+    return {
+      kind: 'race',
+      name: `min–max of ${timeS.length} points to 4000 slices, against npm's downsampler`,
+      run: () => minMaxColumns(timeS, values, 4000).high[7],
+      rivals: [{ name: 'downsample, LTTB of pairs', run: () => LTTB(pairs, 4000).length, goal: null }],
     }
   },
 ]

@@ -1,6 +1,8 @@
 import type { Verdict } from '#analysis/model/hold-result.ts'
 import type { Recording } from '#analysis/model/samples.ts'
 import type { System } from '#analysis/model/system.ts'
+import { straightLine } from '#analysis/numeric/straight-line.ts'
+import { gasConstant, standardAtmospherePa } from '#analysis/physics/ideal-gas.ts'
 
 /** What a method says of one hold: the drop that leakage causes in the hold time, and the verdict it leads to. */
 export interface NaiveAnswer {
@@ -9,9 +11,6 @@ export interface NaiveAnswer {
   readonly interval: readonly [lowPa: number, highPa: number] | null
   readonly verdict: Verdict
 }
-
-const gasConstant = 8.31446261815324
-const standardAtmospherePa = 101325
 
 interface Hold {
   readonly timeS: number[]
@@ -78,18 +77,7 @@ export function pressureOverTemperature(recording: Recording, system: System): N
   const compensated = absolutePa.map((pa, i) =>
     temperatureK ? (pa * temperatureK[0]) / temperatureK[i] : pa,
   )
-  const meanS = mean(timeS)
-  const meanPa = mean(compensated)
-  let sxx = 0
-  let sxy = 0
-  for (let i = 0; i < timeS.length; i++) {
-    sxx += (timeS[i] - meanS) ** 2
-    sxy += (timeS[i] - meanS) * (compensated[i] - meanPa)
-  }
-  const slope = sxy / sxx
-  let rss = 0
-  for (let i = 0; i < timeS.length; i++) rss += (compensated[i] - meanPa - slope * (timeS[i] - meanS)) ** 2
-  const stdSlope = Math.sqrt(rss / (timeS.length - 2) / sxx)
+  const { slope, stdSlope } = straightLine(Float64Array.from(timeS), Float64Array.from(compensated))
   const { holdS } = system.holds[0]
   const dropPa = -slope * holdS
   // Hundreds of samples: the t quantile is the normal one.
