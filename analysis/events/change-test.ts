@@ -1,4 +1,4 @@
-import { cholesky, logDeterminant, solveLower } from '#analysis/numeric/cholesky.ts'
+import { factorLower, logDeterminant, solveLower } from '#analysis/numeric/cholesky.ts'
 import { studentTQuantile, studentTUpperTail } from '#analysis/numeric/student-t.ts'
 
 export interface Change {
@@ -23,7 +23,7 @@ const correlations = [0, 0.4, 0.8]
 
 /** One kind of noise, made white: its Cholesky factor, and what was fitted so far as an orthonormal base. */
 interface NoiseKind {
-  readonly factor: readonly Float64Array[]
+  readonly factor: Float64Array
   readonly halfLogDeterminant: number
   base: Float64Array[]
   /** Half the log determinant of the fitted columns. */
@@ -51,21 +51,21 @@ export class ChangeTest {
     const step = (timeS[count - 1] - timeS[0]) / (count - 1)
     for (const walk of walks)
       for (const correlation of correlations) {
-        const covariance = Array.from(timeS, (a, i) =>
-          Float64Array.from(timeS, (b, j) => {
-            const scatter = i === j ? 1 : correlation === 0 ? 0 : correlation ** (Math.abs(a - b) / step)
-            return scatter + (walk * (Math.min(a, b) - timeS[0])) / step
-          }),
-        )
-        const factor = cholesky(covariance)
-        if (factor === null) continue
-        const halfLogDeterminant = 0.5 * logDeterminant(factor)
+        const factor = new Float64Array(count * count)
+        for (let i = 0; i < count; i++)
+          for (let j = 0; j <= i; j++) {
+            const apart = (timeS[i] - timeS[j]) / step
+            const scatter = i === j ? 1 : correlation === 0 ? 0 : correlation ** apart
+            factor[i * count + j] = scatter + (walk * (timeS[j] - timeS[0])) / step
+          }
+        if (!factorLower(factor, count)) continue
+        const halfLogDeterminant = 0.5 * logDeterminant(factor, count)
         this.kinds.push({
           factor,
           halfLogDeterminant,
           base: [],
           halfLogColumns: 0,
-          residual: solveLower(factor, value),
+          residual: solveLower(factor, count, value, new Float64Array(count)),
         })
       }
     const middle = (timeS[0] + timeS[count - 1]) / 2
@@ -145,17 +145,10 @@ function orthogonal(kind: NoiseKind, column: Float64Array): { rest: Float64Array
 }
 
 /** Solves L·x = column; a column that begins with zeros costs nothing for them, and most do. */
-function whitened(factor: readonly Float64Array[], column: Float64Array): Float64Array {
-  const x = new Float64Array(column.length)
+function whitened(factor: Float64Array, column: Float64Array): Float64Array {
   let first = 0
   while (first < column.length && column[first] === 0) first++
-  for (let i = first; i < column.length; i++) {
-    const row = factor[i]
-    let sum = column[i]
-    for (let k = first; k < i; k++) sum -= row[k] * x[k]
-    x[i] = sum / row[i]
-  }
-  return x
+  return solveLower(factor, column.length, column, new Float64Array(column.length), first)
 }
 
 function dot(a: Float64Array, b: Float64Array): number {

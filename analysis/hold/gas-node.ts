@@ -1,7 +1,7 @@
+import { factorLower, solveLower, solveUpper } from '#analysis/numeric/cholesky.ts'
 import { driftFilteredSums } from './drift-filter.ts'
 import { baseColumns, type GasRows, type GasShape, gasColumns, place } from './gas-columns.ts'
 import { type GainBelief, type GasBeliefs, type StretchBelief, stiffnessBelief } from './gas-priors.ts'
-import { factorLower, solveLower, solveUpper } from './small-cholesky.ts'
 
 /** Unknowns of one node: the base columns and one creep. */
 const size = baseColumns + 1

@@ -1,8 +1,8 @@
+import { factorLower, solveLower, solveUpper } from '#analysis/numeric/cholesky.ts'
 import { driftFilteredSums } from './drift-filter.ts'
 import type { LiquidBeliefs } from './liquid-prior.ts'
 import type { Stroke } from './liquid-strokes.ts'
 import { type NormalMixture, prunedMixture } from './normal-mixture.ts'
-import { factorLower, solveLower, solveUpper } from './small-cholesky.ts'
 
 /** Block averages of a liquid hold, from the end of pump-up to the vent. */
 export interface LiquidRows {

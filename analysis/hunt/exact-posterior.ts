@@ -1,4 +1,4 @@
-import { cholesky, logDeterminant, solveLower } from '#analysis/numeric/cholesky.ts'
+import { factorLower, logDeterminant, solveLower } from '#analysis/numeric/cholesky.ts'
 import type { LeakProblem, Particle, PathPosterior, Posterior } from './leak-problem.ts'
 import { possibleClasses } from './leak-problem.ts'
 import { normalMixtureInterval } from './mixture-interval.ts'
@@ -80,8 +80,9 @@ function weigher(problem: LeakProblem, histories: readonly (readonly PathHistory
   const { rows, verdictRows, rates } = problem
   const size = rows.length
   const columns = columnOf(problem)
-  const covariance = Array.from({ length: size }, () => new Float64Array(size))
+  const covariance = new Float64Array(size * size)
   const residual = new Float64Array(size)
+  const seen = new Float64Array(size)
   const runs: { path: number; rateClass: number; column: Float64Array; last: boolean }[] = []
 
   return (chosen: Int32Array, now: RatesNow | null): number => {
@@ -106,29 +107,30 @@ function weigher(problem: LeakProblem, histories: readonly (readonly PathHistory
       const says = any ? row.detection : row.falseAlarm
       log += Math.log(row.leaks ? says : 1 - says)
     }
+    covariance.fill(0)
     for (let i = 0; i < size; i++) {
       residual[i] = rows[i].molPerS
-      covariance[i].fill(0)
-      covariance[i][i] = rows[i].stdMolPerS ** 2
+      covariance[i * size + i] = rows[i].stdMolPerS ** 2
     }
     for (const { rateClass, column } of runs) {
       const variance = rates.std[rateClass] ** 2
       for (let i = 0; i < size; i++) {
         if (column[i] === 0) continue
         residual[i] -= column[i] * rates.mean[rateClass]
-        for (let j = 0; j <= i; j++) covariance[i][j] += variance * column[i] * column[j]
+        for (let j = 0; j <= i; j++) covariance[i * size + j] += variance * column[i] * column[j]
       }
     }
-    const factor = cholesky(covariance)
-    if (factor === null) throw new RangeError('measured leaks need a standard uncertainty above 0')
-    const white = solveLower(factor, residual)
-    log -= 0.5 * logDeterminant(factor)
+    if (!factorLower(covariance, size))
+      throw new RangeError('measured leaks need a standard uncertainty above 0')
+    const factor = covariance
+    const white = solveLower(factor, size, residual, residual)
+    log -= 0.5 * logDeterminant(factor, size)
     for (let i = 0; i < size; i++) log -= 0.5 * white[i] ** 2
     if (now !== null) {
       for (const { path, rateClass, column, last } of runs) {
         if (!last) continue
         const variance = rates.std[rateClass] ** 2
-        const seen = solveLower(factor, column)
+        solveLower(factor, size, column, seen)
         let gain = 0
         let known = 0
         for (let i = 0; i < size; i++) {

@@ -1,62 +1,60 @@
-/** A symmetric matrix by rows. */
-export type SymmetricMatrix = readonly Float64Array[]
+// A symmetric n×n matrix lies by rows in one array: what a fit solves a thousand times it solves in place.
 
 /**
- * Cholesky factor L of a positive definite matrix, A = L Lᵀ.
+ * Replaces the lower triangle of a positive definite matrix by its Cholesky factor L, A = L·Lᵀ.
  *
- * @param matrix by rows; only the lower triangle is read
- * @returns the lower factor by rows, null when the matrix is not positive definite
+ * @param matrix by rows; the upper triangle is neither read nor written
+ * @returns false when the matrix is not positive definite; what it holds then is of no use
  */
-export function cholesky(matrix: SymmetricMatrix): Float64Array[] | null {
-  const size = matrix.length
-  const factor = Array.from({ length: size }, () => new Float64Array(size))
-  for (let i = 0; i < size; i++) {
-    for (let j = 0; j <= i; j++) {
-      let rest = matrix[i][j]
-      for (let k = 0; k < j; k++) rest -= factor[i][k] * factor[j][k]
-      if (i === j) {
-        if (!(rest > 0)) return null
-        factor[i][i] = Math.sqrt(rest)
-      } else {
-        factor[i][j] = rest / factor[j][j]
-      }
+export function factorLower(matrix: Float64Array, n: number): boolean {
+  for (let r = 0; r < n; r++) {
+    for (let c = 0; c <= r; c++) {
+      let sum = matrix[r * n + c]
+      for (let k = 0; k < c; k++) sum -= matrix[r * n + k] * matrix[c * n + k]
+      if (r === c) {
+        if (!(sum > 0)) return false
+        matrix[r * n + r] = Math.sqrt(sum)
+      } else matrix[r * n + c] = sum / matrix[c * n + c]
     }
   }
-  return factor
+  return true
 }
 
-/** Solves L x = b. */
-export function solveLower(factor: readonly Float64Array[], right: ArrayLike<number>): Float64Array {
-  const solution = Float64Array.from(right)
-  for (let i = 0; i < solution.length; i++) {
-    for (let k = 0; k < i; k++) solution[i] -= factor[i][k] * solution[k]
-    solution[i] /= factor[i][i]
+/**
+ * Solves L·x = b.
+ *
+ * @param x takes the solution; it may be `b` itself
+ * @param from first row where `b` is not zero: nothing is spent on the rows before it
+ */
+export function solveLower(
+  factor: Float64Array,
+  n: number,
+  b: Float64Array,
+  x: Float64Array,
+  from = 0,
+): Float64Array {
+  x.fill(0, 0, from)
+  for (let r = from; r < n; r++) {
+    let sum = b[r]
+    for (let k = from; k < r; k++) sum -= factor[r * n + k] * x[k]
+    x[r] = sum / factor[r * n + r]
   }
-  return solution
+  return x
 }
 
-/** Solves L Lᵀ x = b. */
-export function solveCholesky(factor: readonly Float64Array[], right: ArrayLike<number>): Float64Array {
-  const solution = solveLower(factor, right)
-  for (let i = solution.length - 1; i >= 0; i--) {
-    for (let k = i + 1; k < solution.length; k++) solution[i] -= factor[k][i] * solution[k]
-    solution[i] /= factor[i][i]
+/** Solves Lᵀ·x = b; `x` takes the solution and may be `b` itself. */
+export function solveUpper(factor: Float64Array, n: number, b: Float64Array, x: Float64Array): Float64Array {
+  for (let r = n - 1; r >= 0; r--) {
+    let sum = b[r]
+    for (let k = r + 1; k < n; k++) sum -= factor[k * n + r] * x[k]
+    x[r] = sum / factor[r * n + r]
   }
-  return solution
+  return x
 }
 
-/** Inverse of L Lᵀ by rows. */
-export function inverseFromCholesky(factor: readonly Float64Array[]): Float64Array[] {
-  return factor.map((_, j) => {
-    const unit = new Float64Array(factor.length)
-    unit[j] = 1
-    return solveCholesky(factor, unit)
-  })
-}
-
-/** ln det of L Lᵀ. */
-export function logDeterminant(factor: readonly Float64Array[]): number {
+/** ln det of L·Lᵀ. */
+export function logDeterminant(factor: Float64Array, n: number): number {
   let total = 0
-  for (let i = 0; i < factor.length; i++) total += 2 * Math.log(factor[i][i])
+  for (let i = 0; i < n; i++) total += 2 * Math.log(factor[i * n + i])
   return total
 }

@@ -1,4 +1,4 @@
-import { cholesky, inverseFromCholesky } from './cholesky.ts'
+import { factorLower, solveLower, solveUpper } from './cholesky.ts'
 import { leastSquaresCoefficients } from './least-squares.ts'
 
 export interface NonlinearProblem {
@@ -208,16 +208,19 @@ export function nonlinearLeastSquares(problem: NonlinearProblem): NonlinearFit {
 function covarianceOf(columns: readonly Float64Array[], variance: number): Float64Array[] | null {
   const lengths = columns.map(columnLength)
   if (lengths.some((length) => !(length > 0) || !Number.isFinite(length))) return null
-  const gram = columns.map((a, i) =>
-    Float64Array.from(columns, (b, j) => {
+  const p = columns.length
+  const gram = new Float64Array(p * p)
+  for (let i = 0; i < p; i++)
+    for (let j = 0; j <= i; j++) {
       let product = 0
-      for (let k = 0; k < a.length; k++) product += a[k] * b[k]
-      return product / (lengths[i] * lengths[j])
-    }),
-  )
-  const factor = cholesky(gram)
-  if (factor === null) return null
-  return inverseFromCholesky(factor).map((row, i) =>
-    row.map((v, j) => (v * variance) / (lengths[i] * lengths[j])),
-  )
+      for (let k = 0; k < columns[i].length; k++) product += columns[i][k] * columns[j][k]
+      gram[i * p + j] = product / (lengths[i] * lengths[j])
+    }
+  if (!factorLower(gram, p)) return null
+  return columns.map((_, i) => {
+    const row = new Float64Array(p)
+    row[i] = 1
+    solveUpper(gram, p, solveLower(gram, p, row, row), row)
+    return row.map((v, j) => (v * variance) / (lengths[i] * lengths[j]))
+  })
 }
