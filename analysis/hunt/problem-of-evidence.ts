@@ -1,10 +1,9 @@
 import type { Evidence } from '#analysis/model/evidence.ts'
-import type { SectionLeak } from '#analysis/model/hold-result.ts'
 import type { System } from '#analysis/model/system.ts'
+import { effectsOfWork } from './effects-of-work.ts'
 import { holdsInOrder, marksInOrder, type TimedHold, type TimedMark } from './evidence-order.ts'
-import { kindDefaults, openedEffect, type WorkEffect, workEffect } from './fitting-kinds.ts'
-import { jointsOpened } from './joints-opened.ts'
-import { allowanceMolPerS, flowRatio, type LeakFigure, leakFigure } from './leak-figures.ts'
+import type { WorkEffect } from './fitting-kinds.ts'
+import { allowanceMolPerS, flowRatio, type LeakFigure } from './leak-figures.ts'
 import {
   type LeakPath,
   type LeakProblem,
@@ -15,6 +14,8 @@ import {
   type VerdictRow,
 } from './leak-problem.ts'
 import { lookLikelihood } from './look-likelihood.ts'
+import { measuredBodies } from './measured-bodies.ts'
+import { pathPrior } from './path-prior.ts'
 import type { Body, Coverage } from './system-graph.ts'
 import { coverageInFact } from './valves-in-fact.ts'
 
@@ -45,11 +46,6 @@ export function heldPaths({ problem }: EvidenceProblem): ReadonlySet<number> {
 
 /** Error rates of a hold of which only the verdict is known. Own figures. */
 export const verdictOnly = { detection: 19 / 20, falseAlarm: 1 / 20 }
-const valvePrior = 0.03
-/** Probability that a section leaks elsewhere than at its fittings, by what it is. Own figures. */
-const elsewherePrior = { line: 0.005, tank: 0.04, rig: 0.05 }
-/** A section of unstated kind above this is taken for a tank, [m³]. */
-const tankFromM3 = 5e-3
 /** 0.2 scc/min, [mol/s]: used where no hold has an allowance to go by. Own figure. */
 const fallbackAllowance = 1.4871678e-7
 /** P(a leak falls just when a joint is worked on | that joint did not leak). */
@@ -190,11 +186,11 @@ class ProblemBuilder {
 
   finish(): EvidenceProblem {
     const rates = this.rows.length > 0 ? rateMixture(this.allowance) : singleRate(this.allowance)
-    const paths = this.names.map(({ what, id }): LeakPath => {
+    const paths = this.names.map((name): LeakPath => {
+      const { id } = name
       const effects = this.effects.get(id) ?? []
-      const prior = this.priorOf(what, id)
       return {
-        prior,
+        prior: pathPrior(this.system, name),
         breaks: effects.map((e) => e.effect),
         looks: Array.from({ length: effects.length + 1 }, (_, epoch) => this.looksAt(id, epoch, rates)),
       }
@@ -209,14 +205,6 @@ class ProblemBuilder {
       ignored: this.ignored,
       cautions: this.cautions,
     }
-  }
-
-  private priorOf(what: PathName['what'], id: string): number {
-    if (what === 'valve') return valvePrior
-    if (what === 'fitting')
-      return kindDefaults[this.system.fittings.find((f) => f.id === id)?.kind ?? 'other'].leakProbability
-    const section = this.system.sections.find((s) => s.id === id)
-    return elsewherePrior[section?.kind ?? ((section?.volumeM3 ?? 0) > tankFromM3 ? 'tank' : 'line')]
   }
 
   private looksAt(id: string, epoch: number, rates: LeakProblem['rates']): number[] | null {
@@ -265,43 +253,4 @@ class ProblemBuilder {
 
 function specOf(hold: TimedHold) {
   return hold.evidence.system.holds.find((h) => h.id === hold.evidence.result.hold)
-}
-
-/** Leaks by body. Two gauges on one body each see their own section's share, so their leaks add up. */
-function measuredBodies(
-  coverage: Coverage,
-  leak: SectionLeak | readonly SectionLeak[] | null,
-): { body: Body; figure: LeakFigure }[] {
-  const leaks: readonly SectionLeak[] =
-    leak === null ? [] : Array.isArray(leak) ? leak : [leak as SectionLeak]
-  return coverage.bodies.flatMap((body) => {
-    const figures = leaks.filter((l) => body.sections.includes(l.section)).map(leakFigure)
-    if (figures.length === 0 || figures.some((f) => f === null)) return []
-    const known = figures as LeakFigure[]
-    const figure = {
-      molPerS: known.reduce((sum, f) => sum + f.molPerS, 0),
-      stdMolPerS: Math.hypot(...known.map((f) => f.stdMolPerS)),
-    }
-    return [{ body, figure }]
-  })
-}
-
-/** What happened to each fitting and valve, in the order of time: work on it, or being opened to reach another. */
-function effectsOfWork(
-  system: System,
-  marks: readonly TimedMark[],
-): ReadonlyMap<string, readonly { timeNs: bigint; effect: WorkEffect }[]> {
-  const effects = new Map<string, { timeNs: bigint; effect: WorkEffect }[]>()
-  const add = (id: string, timeNs: bigint, effect: WorkEffect): void => {
-    effects.set(id, [...(effects.get(id) ?? []), { timeNs, effect }])
-  }
-  for (const { timeNs, mark } of marks) {
-    if (mark.kind !== 'work' || mark.id === null) continue
-    add(mark.id, timeNs, workEffect(mark.fields.action))
-    for (const joint of jointsOpened(system, mark.id)) {
-      const kind = system.fittings.find((f) => f.id === joint)?.kind
-      if (kind) add(joint, timeNs, openedEffect(kind))
-    }
-  }
-  return effects
 }

@@ -7,7 +7,6 @@ const mostLines = 300
 const excepted: Readonly<Record<string, string>> = {
   'ingest/line-protocol/line-parser.ts': 'one state machine over bytes, read from top to bottom',
   'analysis/hold/liquid-fit.ts': 'one model from rows to mixture; its beliefs are in a file of their own',
-  'analysis/hunt/problem-of-evidence.ts': 'every kind of evidence becomes a row in the same way',
   'ingest/line-protocol/column-reader.ts': 'the same machine for typed columns, fast because it is one piece',
 }
 
