@@ -1,11 +1,11 @@
 import { Hono } from 'hono'
-import { bodyLimit } from 'hono/body-limit'
 import type { Archive } from '#dashboard/archive/archive.ts'
 import { ArchiveError } from '#dashboard/archive/archive-error.ts'
 import type { AnalysisThread } from './analysis-thread.ts'
 import type { BenchSession } from './bench-session.ts'
 import { type Env, guard } from './guard.ts'
 import { joinPage } from './join-page.ts'
+import { limitBody } from './limit-body.ts'
 import { liveRoutes } from './live-routes.ts'
 import { pageHeaders } from './page-headers.ts'
 import { proofRoutes } from './proof-routes.ts'
@@ -17,9 +17,6 @@ import type { PageFile } from './static-page.ts'
 import { staticRoutes } from './static-routes.ts'
 import { systemRoutes } from './system-routes.ts'
 import { wetRoutes } from './wet-routes.ts'
-
-/** A system file is the largest thing a page sends. */
-const bodyAtMostBytes = 1024 * 1024
 
 export interface AppParts {
   readonly version: string
@@ -44,12 +41,7 @@ export function createApp(parts: AppParts): Hono<Env> {
   app.use(pageHeaders)
   app.use(guard(parts))
   if (parts.write) app.route('/', parts.write)
-  app.use(
-    bodyLimit({
-      maxSize: bodyAtMostBytes,
-      onError: (context) => context.json({ error: 'The request is larger than 1 MB.' }, 413),
-    }),
-  )
+  app.use(limitBody)
   if (parts.sharing) app.route('/', joinPage(parts.sharing))
   app.route('/', sharingRoutes(parts.sharing, parts.port))
   app.route('/', liveRoutes(parts.session))

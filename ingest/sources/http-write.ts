@@ -148,10 +148,14 @@ async function readBody(request: Request): Promise<Uint8Array | Response> {
     fault(413, 'request too large', `a request may carry ${largestBodyBytes / 1e6} MB; send smaller batches`)
   const chunks: Uint8Array[] = []
   let bytes = 0
-  for await (const chunk of request.body ?? []) {
-    bytes += chunk.length
-    if (bytes > largestBodyBytes) return tooLarge()
-    chunks.push(chunk)
+  try {
+    for await (const chunk of request.body ?? []) {
+      bytes += chunk.length
+      if (bytes > largestBodyBytes) return tooLarge()
+      chunks.push(chunk)
+    }
+  } catch {
+    return fault(400, 'invalid', 'the body ended before its end: nothing of it was taken')
   }
   const body = Buffer.concat(chunks)
   if (encoding === 'identity') return body

@@ -6,6 +6,7 @@ import { analyzeRecording } from '#analysis/hold/analyze-recording.ts'
 import { openArchive } from '#dashboard/archive/archive.ts'
 import { certify } from '#dashboard/archive/certify.ts'
 import { readRecordingFile } from '#ingest/recording/read-recording.ts'
+import { httpTarget } from './http-target.ts'
 import {
   certificateTarget,
   floatplane,
@@ -45,6 +46,7 @@ export async function allTargets(): Promise<{ target: Target; quick: number; lon
       { target: systemTarget, quick: 60, long: 10_000 },
       { target: recordingTarget, quick: 12, long: 500 },
       { target: recordTarget(text, recording), quick: 150, long: 10_000 },
+      { target: await httpTarget(), quick: 300, long: 20_000 },
       { target: certificateTarget(pdf), quick: 15, long: 500 },
     ]
   } finally {

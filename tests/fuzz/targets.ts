@@ -10,7 +10,7 @@ import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
 import type { Random } from '#ingest/simulator/random.ts'
 
 const recordings = new URL('../../recordings/', import.meta.url)
-const read = (name: string) => readFileSync(new URL(name, recordings))
+export const read = (name: string) => readFileSync(new URL(name, recordings))
 export const floatplane = readSystemFile(read('floatplane.yaml').toString('utf8'), 'floatplane.yaml').system!
 
 /** Something that strangers' bytes enter. Throwing is a failure, save what is stated as its refusal. */
@@ -19,7 +19,8 @@ export interface Target {
   readonly seeds: readonly Uint8Array[]
   /** Longest one input may take, [ms]; a hang is far beyond. */
   readonly mostMs: number
-  run(bytes: Uint8Array, random: Random): void | Promise<void>
+  run(bytes: Uint8Array, random: Random, seed: Uint8Array): void | Promise<void>
+  close?(): Promise<void>
 }
 
 const spoken = [
@@ -66,13 +67,16 @@ function thinned(name: string): Uint8Array {
   )
 }
 
+const leaking = thinned('lines-leak.lp')
+
 export const recordingTarget: Target = {
   name: 'recording → verdict',
-  seeds: [thinned('lines-leak.lp'), thinned('void-gap.lp'), thinned('tank-sun.lp')],
+  seeds: [leaking, thinned('void-gap.lp'), thinned('tank-sun.lp')],
   mostMs: 20_000,
-  run(bytes) {
+  run(bytes, _, seed) {
     try {
       for (const { result } of analyzeRecording(readRecording(bytes, floatplane, 'fuzz.lp'), floatplane)) {
+        if (result.verdict === 'pass' && seed === leaking) throw new Error('a damaged leak passes')
         if (result.verdict === 'void' && result.reasons.length === 0) throw new Error('void without a reason')
       }
     } catch (error) {

@@ -119,6 +119,14 @@ describe('the server on the loopback', () => {
     }
   })
 
+  it('answers a change without a body with 400, and one whose length is not told with 411: never with a fault of its own', async () => {
+    const headers = { 'content-type': 'application/json' }
+    expect((await ask(port, { method: 'POST', path: '/api/mark', headers })).status).toBe(400)
+    const chunked = { ...headers, 'transfer-encoding': 'chunked' }
+    const asked = await ask(port, { method: 'POST', path: '/api/mark', body: '{}', headers: chunked })
+    expect([asked.status, asked.json().error]).toEqual([411, expect.stringContaining('content-length')])
+  })
+
   it('takes points only with the token, in each way the clients of the write protocol send it', async () => {
     const path = '/api/v2/write?precision=ns'
     const write = (headers: Record<string, string>, at = path) =>
