@@ -21,24 +21,28 @@ const others = {
     icon: icons.stop,
     title: 'Disk full: nothing more is recorded.',
     todo: 'Make room on the bench computer. A hold that runs now proves nothing.',
+    why: '',
   },
   'clock-jump': {
     band: 'of-stream',
     icon: icons.stop,
     title: 'Clock jumped.',
     todo: '',
+    why: '',
   },
   'not-sealed': {
     band: 'of-seal',
     icon: drawer,
     title: 'The last hold is not in the archive yet.',
     todo: 'Leave the program running: its recording is kept and it tries again every few seconds. If the disk is full or read-only, mend that. Start no other hold before this band is gone.',
+    why: 'Why: ',
   },
   'set-aside': {
     band: 'of-seal is-final',
     icon: drawer,
     title: 'A hold was set aside: it has no record and proves nothing.',
     todo: 'Its recording is kept in the data folder: look at it with stillhold analyze, then hold again.',
+    why: 'Why: ',
   },
 } as const
 const isOther = (code: string): code is keyof typeof others => code in others
@@ -115,7 +119,8 @@ export function Bands() {
               </svg>
               <span>{one.title}</span>
               <span class="soft">
-                {asSentence(one.message)} {one.todo}
+                {one.todo} {one.why}
+                {ended(one.message)}
               </span>
             </div>
           ))}
@@ -139,9 +144,8 @@ export function Bands() {
   )
 }
 
-/** What the server says begins small and ends without a stop where it goes to a terminal too. */
-const asSentence = (text: string): string =>
-  `${text.charAt(0).toUpperCase()}${text.slice(1)}${/[.!?]$/.test(text) ? '' : '.'}`
+/** What the server says ends without a stop where it goes to a terminal too. */
+const ended = (text: string): string => (/[.!?]$/.test(text) ? text : `${text}.`)
 
 /** The demo runs itself until the visitor takes over. */
 function DemoOperator({ who }: { who: 'automatic' | 'you' }) {

@@ -175,7 +175,9 @@ export function DecisionPicture(props: Props) {
             allowance {digits(allowance * unit.slope, unit.decimals)}
           </text>
           {last && (
-            <g transform={`translate(${x(last.atS).toFixed(1)} ${y(last.dropPa.value).toFixed(1)})`}>
+            <g
+              transform={`translate(${x(last.atS).toFixed(1)} ${Math.min(bottom, Math.max(top, y(last.dropPa.value))).toFixed(1)})`}
+            >
               {props.verdict === null || props.verdict === 'undecided' ? (
                 <circle class="now" r={rem * 0.34} />
               ) : (

@@ -4,16 +4,28 @@ import { VerdictFigures } from '../parts/verdict-figures.tsx'
 import { address } from '../route.ts'
 import { verdictWords } from '../words.ts'
 
+interface Props {
+  readonly last: NonNullable<LiveState['last']>
+  /** A later hold has ended and is not sealed: this verdict must not be taken for its own. */
+  readonly older: boolean
+}
+
 /** The verdict of the hold that was sealed last, large enough for the far end of the hangar. */
-export function LastVerdict({ last }: { last: NonNullable<LiveState['last']> }) {
+export function LastVerdict({ last, older }: Props) {
   const { result, record } = last
   const { word, meaning } = verdictWords[result.verdict]
   return (
-    <section class={`panel last-verdict is-${result.verdict}`} aria-label="Last verdict">
+    <section
+      class={`panel last-verdict ${older ? 'is-older' : `is-${result.verdict}`}`}
+      aria-label="Last verdict"
+    >
       <p class="verdict-word">
         <StateMark state={result.verdict} size={3} /> {word}
       </p>
       <div class="stack tight">
+        {older && (
+          <p class="note is-undecided">The hold before that one. Of the last hold nothing is decided yet.</p>
+        )}
         <p class="verdict-of">
           <strong>{result.hold}</strong> <span class="soft">{meaning}</span>
         </p>

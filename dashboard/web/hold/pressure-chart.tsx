@@ -13,12 +13,17 @@ import { gaugeOffsetPa, type Running } from './running.ts'
 
 const tokens = ['--line-a', '--line-b'] as const
 
-/** Pressure at the start of the hold, in display units: where the allowance is measured from. Null: not yet known. */
+/**
+ * Pressure at the start of the hold, in display units: where the allowance is measured from. The curves begin while
+ * it settles. Null: not yet known.
+ */
 function startOf(run: Running, raw: ChartColumns, compensated: ChartColumns | undefined): number | null {
-  const first = compensated?.y[0]
-  if (typeof first === 'number') return first
   if (run.holdStartS === null) return null
-  return raw.y[firstAt(raw.x, run.holdStartS)] ?? null
+  for (const { x, y } of compensated ? [compensated, raw] : [raw]) {
+    const start = y[firstAt(x, run.holdStartS)]
+    if (typeof start === 'number' && Number.isFinite(start)) return start
+  }
+  return null
 }
 
 /**

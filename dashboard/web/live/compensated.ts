@@ -8,61 +8,45 @@ interface Curve {
   readonly compensatedPa: readonly number[]
 }
 
-/** Compensated gauge pressure of the running hold, per section: the server's curve, extended by each new state. */
+/**
+ * Compensated gauge pressure of the running hold, by section. Each look at the hold moves the whole curve a little,
+ * so it is taken whole after each: pieces of two fits would meet in a step that nobody measured.
+ */
 export const compensated = signal<Readonly<Record<string, Curve>>>({})
 
+/** The hold and the look that the curve belongs to. */
 let ofHold = ''
-let askedAtMs = 0
+let ofLookS = Number.NaN
+let asking = false
 
-const MOST_POINTS = 800
-
-function halved(curve: Curve): Curve {
-  if (curve.timeS.length < MOST_POINTS) return curve
-  const even = (_: number, i: number): boolean => i % 2 === 0
-  return { timeS: curve.timeS.filter(even), compensatedPa: curve.compensatedPa.filter(even) }
-}
-
-async function askServer(key: string): Promise<void> {
+async function askServer(hold: string, lookS: number): Promise<void> {
+  asking = true
   try {
     const curves = await get<readonly CompensatedCurve[]>('/api/live/compensated')
-    if (key !== ofHold) return
-    compensated.value = Object.fromEntries(curves.map((one) => [one.section, one]))
+    if (hold === ofHold) {
+      ofLookS = lookS
+      compensated.value = Object.fromEntries(curves.map((one) => [one.section, one]))
+    }
   } catch {
-    // The states alone still draw the curve from here on.
+    // The next look asks again; the banner of the lost server says why the curve stands still.
+  } finally {
+    asking = false
   }
 }
 
 effect(() => {
-  const state = bench.value
-  const hold = state?.hold
-  if (!state || !hold || (hold.stage !== 'hold' && hold.stage !== 'vent')) {
-    if (ofHold !== '') {
-      ofHold = ''
-      compensated.value = {}
-    }
+  const hold = bench.value?.hold
+  if (!hold || (hold.stage !== 'hold' && hold.stage !== 'vent')) {
+    ofHold = ''
+    if (Object.keys(compensated.peek()).length > 0) compensated.value = {}
     return
   }
-  const key = `${hold.hold} ${hold.pumpUpS ?? (hold.stage === 'hold' ? hold.stageStartedS : '')}`
+  const key = `${hold.hold} ${hold.pumpUpS ?? hold.stageStartedS}`
   if (key !== ofHold) {
     ofHold = key
-    askedAtMs = 0
+    ofLookS = Number.NaN
     compensated.value = {}
   }
-  // The fit moves the whole curve a little as it learns: take it anew now and then.
-  if (Date.now() - askedAtMs > 4000) {
-    askedAtMs = Date.now()
-    void askServer(key)
-  }
-  if (hold.stage !== 'hold' || state.nowS === null) return
-  const now = state.nowS
-  const next: Record<string, Curve> = { ...compensated.peek() }
-  for (const [section, pressurePa] of Object.entries(hold.compensatedPa)) {
-    const curve = halved(next[section] ?? { timeS: [], compensatedPa: [] })
-    if ((curve.timeS.at(-1) ?? -1) >= now) continue
-    next[section] = {
-      timeS: [...curve.timeS, now],
-      compensatedPa: [...curve.compensatedPa, pressurePa],
-    }
-  }
-  compensated.value = next
+  const lookS = hold.looks.at(-1)?.atS
+  if (lookS !== undefined && lookS !== ofLookS && !asking) void askServer(key, lookS)
 })

@@ -11,11 +11,14 @@ function Idle({ rest }: PageProps) {
   const state = bench.value!
   const channels = system.value?.channels ?? []
   const starting = rest[0] === 'start'
+  const unsealed =
+    state.sealing === true ||
+    state.alarms.some((one) => one.code === 'not-sealed' || one.code === 'set-aside')
   return (
     <div class="idle-view">
       <h1 class={starting ? '' : 'unseen'}>{starting ? 'Start a hold' : 'Hold'}</h1>
       {state.sealing && <p class="note">The hold has ended: its record is being analyzed and sealed.</p>}
-      {!starting && state.last && <LastVerdict last={state.last} />}
+      {!starting && state.last && <LastVerdict last={state.last} older={unsealed} />}
       <PressureFigure
         pressures={channels
           .filter((one) => isSectionPressure(one.measures))
