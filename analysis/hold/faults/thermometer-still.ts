@@ -1,0 +1,38 @@
+import { firstIndexAt } from '../block-averages.ts'
+
+/** Fewer equal readings than this may be chance. */
+const fewestReadings = 30
+/** Share of the hold that a thermometer may stand still, and times that its other runs are shorter. Own figures. */
+const mostStill = 0.25
+const timesLonger = 8
+
+/**
+ * Whether a thermometer stood still as a dead one does: it repeated one reading through the whole hold, or for a good part
+ * of it although its readings change at once elsewhere. In a quiet room a coarse one does so too; nothing tells the two
+ * apart, and what neither would show is warming gas that hides a leak.
+ */
+export function thermometerStill(
+  timeS: Float64Array,
+  reading: Float64Array,
+  holdS: number,
+  untilS: number,
+): boolean {
+  const from = firstIndexAt(timeS, holdS)
+  const to = firstIndexAt(timeS, untilS)
+  let longest = { from, length: 0 }
+  const runs: { from: number; length: number }[] = []
+  for (let at = from; at < to; ) {
+    let end = at + 1
+    while (end < to && reading[end] === reading[at]) end++
+    runs.push({ from: at, length: end - at })
+    if (end - at > longest.length) longest = { from: at, length: end - at }
+    at = end
+  }
+  if (longest.length < fewestReadings) return false
+  if (longest.length === to - from) return true
+  const lastedS = timeS[longest.from + longest.length - 1] - timeS[longest.from]
+  if (lastedS < mostStill * (untilS - holdS)) return false
+  const others = runs.filter((run) => run.from !== longest.from)
+  const other = others.reduce((most, { length }) => Math.max(most, length), 0)
+  return to - from - longest.length >= fewestReadings && longest.length > timesLonger * other
+}
