@@ -11,6 +11,7 @@ import { toUnit } from '#analysis/physics/units.ts'
 import { conditionsWords, figure, span } from '#dashboard/archive/page/figure-words.ts'
 import { drawnCurve } from './drawn-curve.ts'
 import { resultInk as colors } from './ink.ts'
+import { resultText } from './result-text.ts'
 
 const verdictColor: Readonly<Record<Verdict, (text: string) => string>> = {
   pass: colors.green,
@@ -51,7 +52,7 @@ export function analysisText(
       for (const line of drawn) lines.push(`  ${line}`)
     }
   }
-  return `${lines.join('\n')}\n`
+  return resultText(lines)
 }
 
 function leaksOf(leak: HoldAnalysis['result']['leak']): readonly SectionLeak[] {

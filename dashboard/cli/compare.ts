@@ -1,9 +1,11 @@
 import type { Command } from 'commander'
 import { type Comparison, compareHolds, type LeakChange } from '#analysis/hunt/compare.ts'
 import type { Estimate, HoldResult } from '#analysis/model/hold-result.ts'
+import { conditionsWords, figure } from '#dashboard/archive/page/figure-words.ts'
 import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
 import { type AnalyzedRecording, analyzedRecording, fileAction, systemFromFile } from './bench-evidence.ts'
 import { resultInk as colors } from './ink.ts'
+import { resultText } from './result-text.ts'
 
 interface CompareOptions {
   readonly system: string
@@ -69,16 +71,16 @@ function compareText(c: Comparison): string {
       )
   }
   for (const caution of c.cautions) lines.push(`Note: ${caution}`)
-  return `${lines.join('\n')}\n`
+  return resultText(lines)
 }
 
 type Figures = Pick<LeakChange, 'before' | 'after' | 'change'>
 
 function figures(s: LeakChange): [string, Figures] {
-  if (s.scc_per_min) return [`scc/min at ${s.scc_per_min.reference}`, s.scc_per_min]
+  if (s.scc_per_min) return [`scc/min at ${conditionsWords(s.scc_per_min.reference)}`, s.scc_per_min]
   return [s.unit === 'mol_per_s' ? 'mol/s' : 'mL/min', s]
 }
 
 function interval({ value, low, high }: Estimate): string {
-  return `${value.toPrecision(3)} (${low.toPrecision(3)} to ${high.toPrecision(3)})`
+  return `${figure(value)} (${figure(low)} to ${figure(high)})`
 }

@@ -1,8 +1,10 @@
 import type { Command } from 'commander'
 import { hunt } from '#analysis/hunt/hunt.ts'
 import type { HuntFitting, HuntResult } from '#analysis/model/hunt.ts'
+import { conditionsWords } from '#dashboard/archive/page/figure-words.ts'
 import { analyzedRecording, fileAction, systemFromFile } from './bench-evidence.ts'
 import { resultInk as colors } from './ink.ts'
+import { resultText } from './result-text.ts'
 
 export function register(program: Command): void {
   program
@@ -26,11 +28,13 @@ const shownFittings = 8
 
 /** The finding first, then who, then what to do next. */
 function huntText(result: HuntResult): string {
-  const lines = [colors.bold(result.message), '']
+  const lines = [colors.bold(result.message)]
   const likely = result.fittings.filter((f) => f.held && f.leaking >= 0.01).slice(0, shownFittings)
   if (likely.length > 0) {
     lines.push(
-      `Fittings, likeliest first (leak at ${kPa(result.reference_Pa)}, scc at ${result.scc_reference}):`,
+      '',
+      'Fittings, likeliest first, and how much each would leak if it does,',
+      `in scc/min (${conditionsWords(result.scc_reference)}) at ${kPa(result.reference_Pa)}:`,
     )
     for (const f of likely) lines.push(`  ${fittingLine(f)}`)
     const never = result.fittings.filter((f) => !f.held).length
@@ -62,7 +66,7 @@ function huntText(result: HuntResult): string {
   )
   for (const { what, why } of result.ignored) lines.push(`Not used: ${what}: ${why}`)
   for (const caution of result.cautions) lines.push(`Note: ${caution}`)
-  return `${lines.join('\n')}\n`
+  return resultText(lines)
 }
 
 function fittingLine(f: HuntFitting): string {
@@ -70,9 +74,10 @@ function fittingLine(f: HuntFitting): string {
   const bar = '█'.repeat(Math.round(f.leaking * width)).padEnd(width, '·')
   const error = f.leaking_error >= 0.005 ? ` ± ${Math.ceil(100 * f.leaking_error)}` : ''
   const rate = f.scc_per_min
-    ? `  ${digits(f.scc_per_min.value)} (${digits(f.scc_per_min.low)} to ${digits(f.scc_per_min.high)}) scc/min if it leaks`
+    ? `${digits(f.scc_per_min.value)} (${digits(f.scc_per_min.low)} to ${digits(f.scc_per_min.high)})`
     : ''
-  return `${f.id.padEnd(6)} ${bar} ${percent(f.leaking).padStart(5)}${error}  ${f.section}${f.name ? `, ${f.name}` : ''}${rate}`
+  const sure = `${percent(f.leaking).padStart(5)}${error}`.padEnd(10)
+  return `${f.id.padEnd(6)} ${bar} ${sure}  ${rate.padEnd(18)}  ${f.section}${f.name ? `, ${f.name}` : ''}`
 }
 
 function percent(p: number): string {

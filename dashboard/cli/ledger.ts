@@ -9,6 +9,7 @@ import { archiveAction, tellNotices } from './archive-action.ts'
 import { systemFromFile } from './bench-evidence.ts'
 import { dataFolder } from './data-folder.ts'
 import { resultInk as colors } from './ink.ts'
+import { resultText } from './result-text.ts'
 
 interface LedgerOptions {
   readonly data?: string
@@ -88,7 +89,7 @@ function ledgerText(l: Ledger): string {
   lines.push('', 'Fittings:', ...l.fittings.filter((f) => !f.rig).map(fittingLine))
   if (ofRig.length > 0) lines.push('', 'Of the test rig, not counted:', ...ofRig.map(fittingLine))
   for (const caution of l.cautions) lines.push(`Note: ${caution}`)
-  return `${lines.join('\n')}\n`
+  return resultText(lines)
 }
 
 function fittingLine(f: LedgerFitting): string {
