@@ -16,6 +16,7 @@ import { overallVerdict } from './hold-verdict.ts'
 import { pressurisedBodies } from './pressurised-bodies.ts'
 import { type SectionFinding, sectionFinding } from './section-findings.ts'
 import { statedAllowance } from './stated-allowance.ts'
+import { voidUnknownHold } from './void-without-hold.ts'
 
 /** How to look at a recording. */
 export interface AnalyzeOptions {
@@ -60,6 +61,7 @@ function analyzeHold(
   before: readonly HoldResult[],
 ): HoldAnalysis {
   const { spec, holdS } = stages
+  if (!system.holds.some(({ id }) => id === spec.id)) return voidUnknownHold(recording.name, system, spec)
   const { measured, unseen } = pressurisedBodies(recording, system, spec)
   const faults = holdFaults(recording, system, stages, unseen)
   const rig = rigOf(system, stages, recording, before)

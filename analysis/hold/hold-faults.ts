@@ -1,9 +1,10 @@
 import type { Recording } from '#analysis/model/samples.ts'
 import type { System } from '#analysis/model/system.ts'
-import { allFaults, type Faults, isVoid } from './faults/fault.ts'
+import { allFaults, caution, type Faults, isVoid } from './faults/fault.ts'
 import { gaugeReadings } from './faults/gauge-readings.ts'
 import { gaugeResponse } from './faults/gauge-response.ts'
 import type { GaugeView } from './faults/gauge-view.ts'
+import { handsOnHold } from './faults/hands-on-hold.ts'
 import { instrumentAdvice } from './faults/instrument-advice.ts'
 import { procedureFaults } from './faults/procedure.ts'
 import { recordingDamage } from './faults/recording-damage.ts'
@@ -35,6 +36,13 @@ export function holdFaults(
         `No pressure readings of ${section} are in the recording: connect its transducer, or open the valve to a section that has one.`,
       ),
     )
+  if (stages.mayBe !== undefined)
+    parts.push(
+      caution(
+        'hold-guessed',
+        `No mark names the hold. ${stages.spec.id} suits the pressure, and so would ${stages.mayBe.join(', ')}: name the one that was made.`,
+      ),
+    )
   const fromS = stages.pumpUpS ?? stages.settleS ?? stages.holdS ?? 0
   parts.push(clockFaults(recording, fromS, stages.ventS ?? stages.endS))
   parts.push(procedureFaults(recording, system, stages))
@@ -52,7 +60,7 @@ export function gaugeFaults(view: GaugeView, recording: Recording, system: Syste
     response,
     sampling,
     recordingDamage(recording, view.ventS ?? view.endS),
-    ...(broken ? [] : [supplyConnected(view, recording, system)]),
+    ...(broken ? [] : [supplyConnected(view, recording, system), handsOnHold(view)]),
     instrumentAdvice(view, system, recording.startNs),
   ])
 }

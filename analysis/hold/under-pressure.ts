@@ -1,9 +1,15 @@
-import { firstIndexAt } from './block-averages.ts'
+import { letOffAt } from './cycles-in-pressure.ts'
+import { handsOnPressure } from './hands-on-pressure.ts'
 import type { HoldStages } from './hold-stages.ts'
 import type { PressureSignal } from './pressure-signal.ts'
+import { pressureTrack } from './pressure-track.ts'
 
 /** Whoever marks the vent late marks it this late at most, [s]. */
 const latestMarkS = 30
+/** How far before that the usual course of the pressure is taken from, [s]. */
+const usualS = 60
+/** A fall of this share of the stated pressure up to the mark is the vent. Own figure. */
+const fallenShare = 0.01
 
 /**
  * The last moment at which a section surely stood closed, seconds from the recording's start: a second before the vent's
@@ -12,21 +18,20 @@ const latestMarkS = 30
 export function lastUnderPressureS(signal: PressureSignal, stages: HoldStages): number {
   const { ventS, endS, spec } = stages
   if (ventS === null) return endS
+  const markedS = ventS - 1
   const holdS = stages.holdS ?? ventS
-  const { timeS, gaugePa } = signal
   const backS = Math.max(holdS + 0.5 * (ventS - holdS), ventS - latestMarkS)
-  const usual = signal.meanGauge(Math.max(holdS, backS - latestMarkS), backS)
-  const last = firstIndexAt(timeS, ventS) - 1
-  if (usual === null || last < 0) return ventS - 1
-  const fallen = (i: number): boolean =>
-    Math.abs(usual) - Math.abs(gaugePa[i]) > 0.15 * Math.abs(spec.pressurePa)
-  if (!fallen(last)) return ventS - 1
-  let i = last
-  while (
-    i > 0 &&
-    timeS[i] > backS &&
-    Math.abs(gaugePa[i]) < Math.abs(usual) - 0.01 * Math.abs(spec.pressurePa)
-  )
-    i--
-  return Math.min(timeS[i], ventS) - 1
+  // Beyond the mark a little, so that a fall which begins at it shows its bend.
+  const track = pressureTrack(signal, spec, Math.max(holdS, backS - usualS), Math.min(endS, ventS + 10))
+  const { timeS, levelPa } = track
+  let last = timeS.length - 1
+  while (last > 0 && timeS[last] > ventS) last--
+  if (last < 3) return markedS
+  const hand = handsOnPressure(track, 0, last, false).find(({ at, kind }) => {
+    if (kind !== 'let-off' || timeS[at] < backS) return false
+    const before = levelPa[Math.max(0, at - 3)]
+    return before - levelPa[last] > fallenShare * track.statedPa
+  })
+  if (hand === undefined) return markedS
+  return Math.min(timeS[letOffAt(track, 0, hand.at)] - 1, markedS)
 }

@@ -1,9 +1,25 @@
-import type { HoldAnalysis } from '#analysis/model/hold-result.ts'
+import type { HoldAnalysis, Reason } from '#analysis/model/hold-result.ts'
 import type { HoldSpec, System } from '#analysis/model/system.ts'
 import { statedAllowance } from './stated-allowance.ts'
 
 /** The answer about a hold that is not in a recording: void, and nothing computed. */
 export function voidWithoutHold(recording: string, system: System, spec: HoldSpec): HoldAnalysis {
+  return voidFor(recording, system, spec, {
+    code: 'no-hold-found',
+    message: `No hold ${spec.id} is in this recording: no stage marks of it, and no pressure that stood near its test pressure.`,
+  })
+}
+
+/** The answer about marks of a hold that the system file does not have. */
+export function voidUnknownHold(recording: string, system: System, spec: HoldSpec): HoldAnalysis {
+  const known = system.holds.map(({ id }) => id).join(', ') || 'none'
+  return voidFor(recording, system, spec, {
+    code: 'hold-unknown',
+    message: `The stage marks name the hold ${spec.id}, which the system file does not have (it has: ${known}), so what it was to keep to is not known: describe it there, under this id.`,
+  })
+}
+
+function voidFor(recording: string, system: System, spec: HoldSpec, reason: Reason): HoldAnalysis {
   return {
     result: {
       stillhold: 1,
@@ -11,16 +27,11 @@ export function voidWithoutHold(recording: string, system: System, spec: HoldSpe
       hold: spec.id,
       sections: spec.sections,
       verdict: 'void',
-      reasons: [
-        {
-          code: 'no-hold-found',
-          message: `No hold ${spec.id} is in this recording: no stage marks of it, and no pressure that stood near its test pressure.`,
-        },
-      ],
+      reasons: [reason],
       stages: { source: 'pressure', pump_up_ns: null, settle_ns: null, hold_ns: null, vent_ns: null },
       seconds: 0,
       leak: null,
-      allowance: statedAllowance(system, spec),
+      allowance: spec.sections.length > 0 ? statedAllowance(system, spec) : { drop_Pa: 0 },
       raw_drop_Pa: null,
       needs_seconds_more: null,
       fittings: [],
