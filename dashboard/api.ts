@@ -13,6 +13,7 @@ import type { Estimate, HoldResult, Verdict } from '#analysis/model/hold-result.
  * POST /api/mark                     NewMark     → LiveState
  * GET  /api/system                   → { text: string, system: System | null, errors: SystemFileError[] }
  * PUT  /api/system                   { text }    → the same with { saved }: it is saved when nothing is wrong in it
+ * PUT  /api/system/calibration       WrittenCalibration → as PUT /api/system; nothing else of the file's text changes
  * POST /api/plan                     { hold }    → Plan
  * GET  /api/records?verdict=&section=&kind=&text= → RecordSummary[]
  * GET  /api/records/:id              → OpenRecord with curves as number arrays
@@ -138,6 +139,13 @@ export interface Alarm {
   readonly message: string
 }
 
+export interface NewestReading {
+  readonly timeS: number
+  readonly reading: number
+  /** The last five seconds as they were read, without captures of zero: what a capture or a calibration point takes. */
+  readonly lately?: { readonly asRead: number; readonly low: number; readonly high: number }
+}
+
 export interface LiveState {
   readonly version: string
   readonly systemName: string
@@ -149,8 +157,8 @@ export interface LiveState {
   /** Bench time, seconds from the session's start; null before the first sample. */
   readonly nowS: number | null
   readonly recording: string | null
-  /** Newest reading of each channel, SI. */
-  readonly newest: Readonly<Record<string, { readonly timeS: number; readonly reading: number }>>
+  /** Newest reading of each channel, SI, with captures of its zero applied and before its calibration. */
+  readonly newest: Readonly<Record<string, NewestReading>>
   readonly ports: readonly PortState[]
   readonly hold: RunningHold | null
   /** The hold that was sealed last, with its record id. */

@@ -132,16 +132,3 @@ export const hunt: HuntResult = {
   ignored: [],
   cautions: ['Never tighten under pressure: vent first.'],
 }
-
-export const plan = {
-  stillhold: 1,
-  hold: 'left-feed-10psi',
-  message: 'With these sensors the allowance is decided in about 5 min; the stated 10 min leave room.',
-  needed_seconds: 290,
-  smallest_drop_Pa: 180,
-  largest_drift_K_per_h: 4,
-  cautions: ['No barometer: its unknown change widens the interval.'],
-  rules: [
-    { text: 'Settle for at least 5 min before the reading counts.', source: '33 CFR 183.542 test procedure' },
-  ],
-}

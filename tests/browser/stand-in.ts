@@ -2,9 +2,10 @@ import { readFile } from 'node:fs/promises'
 import { createServer, type ServerResponse } from 'node:http'
 import type { AddressInfo } from 'node:net'
 import { extname, join } from 'node:path'
+import { planHold } from '#analysis/hold/plan-hold.ts'
 import type { Alarm, LiveState, MinMaxColumns, Stage } from '#dashboard/api.ts'
 import { allowanceDropPa, lookAt, readingsAt, stages } from './stand-in-curve.ts'
-import { hunt, ledger, plan } from './stand-in-evidence.ts'
+import { hunt, ledger } from './stand-in-evidence.ts'
 import { columnsOf, openRecord, recordIds, resultOf, summaries } from './stand-in-records.ts'
 import { standInSystem } from './stand-in-system.ts'
 
@@ -96,7 +97,10 @@ export async function startStandIn(options: Options): Promise<StandIn> {
       nowS: now,
       recording: 'bench.lp',
       newest: Object.fromEntries(
-        Object.entries(readings).map(([id, reading]) => [id, { timeS: now, reading }]),
+        Object.entries(readings).map(([id, reading]) => [
+          id,
+          { timeS: now, reading, lately: { asRead: reading, low: reading, high: reading } },
+        ]),
       ),
       ports: [
         {
@@ -227,7 +231,7 @@ export async function startStandIn(options: Options): Promise<StandIn> {
         : { text, system: standInSystem, errors: [] }
     }
     if (path === '/api/system') return { text: systemText, system: standInSystem, errors: [] }
-    if (path === '/api/plan') return plan
+    if (path === '/api/plan') return planHold(standInSystem, (JSON.parse(body) as { hold: string }).hold)
     if (path === '/api/ledger') return ledger
     if (path === '/api/hunt') return hunt
     if (path === '/api/ports') return state().ports

@@ -119,7 +119,10 @@ describe.skipIf(browserPath === null)(`what is wrong is unmistakable${withoutBro
     await page.waitForSelector('.band.of-seal')
     const alert = page.getByRole('alert')
     expect(await alert.textContent()).toContain('The last hold is not in the archive yet.')
-    expect(await alert.textContent()).toContain('no space left on device. Leave the program running')
+    expect(await alert.textContent()).toContain('Leave the program running')
+    expect(await alert.textContent()).toContain('no space left on device.')
+    // The verdict still shown is of the hold before: it must not be taken for the one that waits.
+    expect(await page.textContent('.last-verdict')).toContain('The hold before that one')
     await shoot(page, 'state-not-sealed')
     bench.alarms([{ code: 'set-aside', message: 'bench-2.lp shows no hold left-feed-10psi' }])
     await page.waitForSelector('.band.of-seal.is-final')

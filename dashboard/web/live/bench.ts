@@ -1,6 +1,6 @@
 import { computed, effect, signal } from '@preact/signals'
 import type { System } from '#analysis/model/system.ts'
-import type { LiveState, SampleBatch } from '#dashboard/api.ts'
+import type { LiveState, SampleBatch, SystemFileError } from '#dashboard/api.ts'
 import { get } from '../ask.ts'
 import { chime } from './chime.ts'
 import { addBatch, drawFrom } from './traces.ts'
@@ -33,11 +33,21 @@ export function take(state: LiveState): void {
   chime(before, state)
 }
 
+/** What the server answers about the system file; without errors the file is in force. */
+export interface SystemAnswer {
+  readonly text: string
+  readonly system: System | null
+  readonly errors: readonly SystemFileError[]
+}
+
+export function takeSystem(answer: SystemAnswer): void {
+  system.value = answer.system
+  systemText.value = answer.text
+}
+
 async function readSystem(): Promise<void> {
   try {
-    const answer = await get<{ text: string; system: System | null }>('/api/system')
-    system.value = answer.system
-    systemText.value = answer.text
+    takeSystem(await get<SystemAnswer>('/api/system'))
   } catch {
     // The banner of the lost server already says it; the next reconnect asks again.
   }

@@ -3,6 +3,7 @@ import type { ComponentChildren } from 'preact'
 import { useEffect, useRef } from 'preact/hooks'
 import type { Page, PageProps } from '../page.ts'
 import { address } from '../route.ts'
+import { Calibration } from '../setup/calibration.tsx'
 import { Channels } from '../setup/channels.tsx'
 import { Display } from '../setup/display.tsx'
 import { FileEditor } from '../setup/file-editor.tsx'
@@ -65,7 +66,12 @@ function SetupPage({ rest }: PageProps) {
                 }}
               />
             )}
-            {id === 'zero' && <Zero />}
+            {id === 'zero' && (
+              <>
+                <Zero />
+                <Calibration />
+              </>
+            )}
             {id === 'file' && <FileEditor added={added.value} />}
             {id === 'sharing' && <Sharing />}
           </Part>

@@ -1,16 +1,9 @@
 import { useSignal } from '@preact/signals'
 import { useEffect, useRef } from 'preact/hooks'
-import type { System } from '#analysis/model/system.ts'
 import type { SystemFileError } from '#dashboard/api.ts'
 import { get, put } from '../ask.ts'
-import { bench, mayOperate, system, systemText } from '../live/bench.ts'
+import { bench, mayOperate, type SystemAnswer, systemText, takeSystem } from '../live/bench.ts'
 import { say, sayError } from '../parts/said.tsx'
-
-interface FileAnswer {
-  readonly text: string
-  readonly system: System | null
-  readonly errors: readonly SystemFileError[]
-}
 
 /** The system file as text, with each error at its line. */
 export function FileEditor({ added }: { added: string | null }) {
@@ -21,11 +14,18 @@ export function FileEditor({ added }: { added: string | null }) {
   const area = useRef<HTMLTextAreaElement>(null)
 
   useEffect(() => {
-    get<FileAnswer>('/api/system').then((answer) => {
+    get<SystemAnswer>('/api/system').then((answer) => {
       text.value = added === null ? answer.text : insertChannel(answer.text, added)
       errors.value = answer.errors
     }, sayError)
   }, [added])
+
+  // Saved elsewhere on this page, such as by a calibration: what was not touched here follows it.
+  const last = useRef(systemText.value)
+  useEffect(() => {
+    if (text.value === last.current) text.value = systemText.value
+    last.current = systemText.value
+  }, [systemText.value])
 
   if (text.value === null) return <p class="soft">Reading the file…</p>
   const lines = text.value.split('\n')
@@ -42,11 +42,11 @@ export function FileEditor({ added }: { added: string | null }) {
   const save = async (): Promise<void> => {
     busy.value = true
     try {
-      const answer = await put<FileAnswer>('/api/system', { text: text.value })
+      const answer = await put<SystemAnswer>('/api/system', { text: text.value })
       errors.value = answer.errors
       if (answer.errors.length === 0) {
-        system.value = answer.system
-        systemText.value = answer.text
+        takeSystem(answer)
+        text.value = answer.text
         say('The system file is saved and in force.')
       } else goTo(answer.errors[0])
     } catch (error) {

@@ -1,13 +1,27 @@
 import { useSignal } from '@preact/signals'
+import type { Channel } from '#analysis/model/system.ts'
+import type { NewestReading } from '#dashboard/api.ts'
 import { sendMark } from '../hold/mark-pad.tsx'
 import { bench, mayOperate, system } from '../live/bench.ts'
-import { readings } from '../live/traces.ts'
-import { displayOf, pressure, withUnit } from '../quantity.ts'
+import { digits, displayOf, withUnit } from '../quantity.ts'
 
-/**
- * Zero and calibration points, both written into the recording as marks: the readings themselves are never changed,
- * the analysis takes the marks into account.
- */
+/** The analysis takes no zero further off than this share of the span: it would be a wrong mark, not a drift. */
+const FURTHEST = 0.05
+/** A reading that moves by more than this share of the span within five seconds does not stand. */
+const STILL = 0.005
+
+/** Why a zero cannot be taken now; null when it can. */
+export function whyNoZero(rangeSi: Channel['rangeSi'], lately: NewestReading['lately']): string | null {
+  if (lately === undefined) return 'has said nothing yet'
+  if (rangeSi === null) return null
+  const span = rangeSi[1] - rangeSi[0]
+  if (lately.high - lately.low > STILL * span) return 'does not stand still yet'
+  return Math.abs(lately.asRead) > FURTHEST * span
+    ? 'stands too far off for a zero: is the section vented?'
+    : null
+}
+
+/** A zero is a mark in the recording: the samples stay as they came, and every reading of them takes it into account. */
 export function Zero() {
   const opened = useSignal<readonly string[]>([])
   const channels = (system.value?.channels ?? []).filter((one) => one.measures === 'gauge-pressure')
@@ -15,21 +29,32 @@ export function Zero() {
   if (channels.length === 0) return <p class="empty">The system file names no gauge.</p>
   return (
     <div class="stack">
+      <h3>Zero</h3>
       <p>
-        Open the gauge to the air, wait until the reading stands, then mark its zero. The recording keeps the
-        readings as they came; the mark says what they read with nothing on them.
+        Vent the section, open the gauge to the air and wait until it stands: its zero is the mean of the last
+        five seconds. The recording keeps the samples as they came; from the mark on, the live values and the
+        analysis apply it.
       </p>
       <ul class="zero-list">
         {channels.map((channel) => {
-          const reading = (readings.value[channel.id] ?? bench.value?.newest[channel.id])?.reading ?? null
+          const newest = bench.value?.newest[channel.id]
+          const lately = newest?.lately
+          const display = displayOf(channel.measures)
           const ready = opened.value.includes(channel.id)
+          const why = whyNoZero(channel.rangeSi, lately)
+          const shift = newest && lately ? newest.reading - lately.asRead : 0
           return (
             <li key={channel.id} class="row spread">
               <span>
                 <strong>{channel.id}</strong>{' '}
-                <span class="zero-reading">
-                  {withUnit(reading, displayOf(channel.measures), pressure().decimals + 1)}
-                </span>
+                <span class="zero-reading">{withUnit(newest?.reading, display, display.decimals + 1)}</span>
+                {lately && Math.abs(shift) > lately.high - lately.low && (
+                  <span class="soft small">
+                    {' '}
+                    zero applied: {digits(shift * display.slope, display.decimals + 1)}
+                  </span>
+                )}
+                {why && <span class="soft small"> {why}</span>}
               </span>
               <label class="check">
                 <input
@@ -42,30 +67,26 @@ export function Zero() {
                       : opened.value.filter((one) => one !== channel.id)
                   }}
                 />
-                {channel.id} is open to the air
+                {channel.id} is vented and open to the air
               </label>
               <button
                 type="button"
-                disabled={!ready || reading === null || busy || !mayOperate.value}
+                disabled={!ready || why !== null || busy || !mayOperate.value}
                 onClick={async () => {
                   await sendMark(
-                    { kind: 'zero', id: channel.id, fields: { read_Pa: reading! } },
+                    { kind: 'zero', id: channel.id, fields: { reading: lately!.asRead, true: 0 } },
                     `zero of ${channel.id}`,
                   )
                   opened.value = opened.value.filter((one) => one !== channel.id)
                 }}
               >
-                Mark its zero
+                Take its zero
               </button>
             </li>
           )
         })}
       </ul>
-      {busy && <p class="soft">A hold is running: zero is marked before or after it.</p>}
-      <p class="soft">
-        Calibration points belong in the system file under the channel, as <code>[true, read]</code> pairs
-        with the date: they then go with every record.
-      </p>
+      {busy && <p class="soft">A hold is running: a zero is taken before or after it.</p>}
     </div>
   )
 }

@@ -1,80 +1,79 @@
-import { clock, digits, pressureDifference, span } from '../quantity.ts'
+import type { Plan, PlanAdvice } from '#analysis/model/plan.ts'
+import { StateWord } from '../parts/state-mark.tsx'
+import { digits, pressureDifference, span } from '../quantity.ts'
 import { temperatureUnit } from '../settings.ts'
 
-/** A figure of the plan in the user's unit: the key says its SI unit. */
-function figure(key: string, value: number): string {
-  if (/seconds|_s$|S$/.test(key) && !/per_s$|PerS$/.test(key))
-    return value >= 60 ? `${clock(value)} (${span(value)})` : span(value)
-  if (/Pa$/.test(key)) return pressureDifference(value)
-  if (/K_per_h$|KPerH$/.test(key)) return `${kelvin(value)}/h`
-  if (/_K$|[a-z]K$/.test(key)) return kelvin(value)
-  if (/scc_per_min$|SccPerMin$/.test(key)) return `${digits(value, 3)} scc/min`
-  if (/mL_per_min$/.test(key)) return `${digits(value, 3)} mL/min`
-  return digits(value, Math.abs(value) >= 10 ? 1 : 3)
-}
+/** A difference of temperature an hour: the offset of the scale has no part in it. */
+const drift = (kelvinPerH: number): string =>
+  temperatureUnit.value === 'degF'
+    ? `${digits(kelvinPerH * 1.8, 1)} °F an hour`
+    : `${digits(kelvinPerH, 1)} °C an hour`
 
-const kelvin = (value: number): string =>
-  temperatureUnit.value === 'degF' ? `${digits(value * 1.8, 2)} °F` : `${digits(value, 2)} K`
+/** Two figures of a number that is only an estimate. */
+const about = (value: number): string => digits(value, value >= 10 ? 0 : value >= 1 ? 1 : 2)
 
-const words = (key: string): string =>
-  key
-    .replace(/([a-z])([A-Z])/g, '$1 $2')
-    .replace(/_/g, ' ')
-    .toLowerCase()
-    .replace(/ (pa|s|k|k per h|scc per min|ml per min)$/, '')
-
-interface Line {
-  readonly key: string
-  readonly text: string
-  readonly source?: string
-}
-
-function lineOf(key: string, one: unknown): Line {
-  if (typeof one === 'string') return { key, text: one }
-  const part = (one ?? {}) as Record<string, unknown>
-  const text = [part['message'], part['text'], part['rule'], part['what'], part['why']].find(
-    (t) => typeof t === 'string',
+function Advice({ of, caution }: { of: readonly PlanAdvice[]; caution: boolean }) {
+  if (of.length === 0) return null
+  return (
+    <ul class="plan-sentences">
+      {of.map((one) => (
+        <li key={one.topic + one.message} class={caution ? 'note is-undecided' : ''}>
+          {one.message} {one.source && <span class="soft small">({one.source})</span>}
+        </li>
+      ))}
+    </ul>
   )
-  return {
-    key,
-    text: typeof text === 'string' ? text : JSON.stringify(one),
-    ...(typeof part['source'] === 'string' ? { source: part['source'] } : {}),
-  }
 }
 
-/** Keys a person has no use for here: the page shows the hold itself, and moles are shown as a drop. */
-const passOver = /^(stillhold|hold|section|sections|verdict|code)$|mol_per_s$|MolPerS$/
-
-/** The plan as the server tells it: its sentences first, then its figures. */
-export function PlanFacts({ plan }: { plan: Readonly<Record<string, unknown>> }) {
-  const sentences: Line[] = []
-  const figures: Line[] = []
-  const take = (key: string, value: unknown, deep: boolean): void => {
-    if (passOver.test(key) || value === null || value === undefined) return
-    if (typeof value === 'number') figures.push({ key: words(key), text: figure(key, value) })
-    else if (typeof value === 'string') sentences.push({ key, text: value })
-    else if (typeof value === 'boolean') figures.push({ key: words(key), text: value ? 'yes' : 'no' })
-    else if (Array.isArray(value)) sentences.push(...value.map((one) => lineOf(key, one)))
-    else if (deep) for (const [name, inner] of Object.entries(value)) take(`${key}_${name}`, inner, false)
-  }
-  for (const [key, value] of Object.entries(plan)) take(key, value, true)
+/** What the hold can decide, as one word and one sentence; then the figures it rests on. */
+export function PlanFacts({ plan }: { plan: Plan }) {
+  const rate =
+    plan.smallest_scc_per_min !== null
+      ? `, ${about(plan.smallest_scc_per_min)} scc/min`
+      : plan.smallest_mL_per_min !== null
+        ? `, ${about(plan.smallest_mL_per_min)} mL/min`
+        : ''
+  const settlesShort = plan.needed_settle_seconds > plan.settle_seconds
   return (
     <div class="plan">
-      <ul class="plan-sentences">
-        {sentences.map((one) => (
-          <li key={one.key + one.text} class={/caution/.test(one.key) ? 'note is-undecided' : ''}>
-            {one.text} {one.source && <span class="soft small">({one.source})</span>}
-          </li>
-        ))}
-      </ul>
+      <p class="plan-answer">
+        <StateWord
+          state={plan.decides ? 'pass' : 'undecided'}
+          word={plan.decides ? 'Can decide' : plan.needed_seconds === null ? 'Cannot decide' : 'Too short'}
+        />
+        <span>{plan.message}</span>
+      </p>
       <dl class="facts">
-        {figures.map((one) => (
+        <dt>may lose</dt>
+        <dd>
+          {pressureDifference(plan.allowed_drop_Pa)} in {span(plan.hold_seconds)}
+        </dd>
+        <dt>smallest leak that shows</dt>
+        <dd>
+          {pressureDifference(plan.smallest_drop_Pa)} in {span(plan.hold_seconds)}
+          {rate}
+        </dd>
+        <dt>shortest hold that decides</dt>
+        <dd>{plan.needed_seconds === null ? 'none of a reasonable length' : span(plan.needed_seconds)}</dd>
+        <dt>settle</dt>
+        <dd>
+          {span(plan.settle_seconds)}
+          {settlesShort && `, better ${span(plan.needed_settle_seconds)}: the heat of pumping fades slowly`}
+        </dd>
+        {plan.decides && (
           <>
-            <dt>{one.key}</dt>
-            <dd>{one.text}</dd>
+            <dt>steady enough</dt>
+            <dd>while the temperature drifts by no more than {drift(plan.largest_drift_K_per_h)}</dd>
           </>
-        ))}
+        )}
+        <dt>what blurs it</dt>
+        <dd>
+          gauge {pressureDifference(plan.noise_drop_Pa)}, temperature{' '}
+          {pressureDifference(plan.temperature_drop_Pa)}, weather {pressureDifference(plan.weather_drop_Pa)}
+        </dd>
       </dl>
+      <Advice of={plan.cautions} caution />
+      <Advice of={plan.waits} caution={false} />
     </div>
   )
 }

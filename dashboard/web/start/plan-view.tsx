@@ -1,17 +1,18 @@
 import { useSignal } from '@preact/signals'
 import { useEffect } from 'preact/hooks'
+import type { Plan } from '#analysis/model/plan.ts'
 import { post } from '../ask.ts'
 import { PlanFacts } from './plan-facts.tsx'
 
 /** What this hold can decide with these sensors, before anything is pumped up. */
 export function PlanView({ hold }: { hold: string }) {
-  const plan = useSignal<Record<string, unknown> | null>(null)
+  const plan = useSignal<Plan | null>(null)
   const error = useSignal<string | null>(null)
   useEffect(() => {
     let wanted = true
     plan.value = null
     error.value = null
-    post<Record<string, unknown>>('/api/plan', { hold }).then(
+    post<Plan>('/api/plan', { hold }).then(
       (answer) => {
         if (wanted) plan.value = answer
       },

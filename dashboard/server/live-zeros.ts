@@ -1,0 +1,31 @@
+import type { Mark } from '#analysis/model/samples.ts'
+import type { Channel } from '#analysis/model/system.ts'
+import { applyZeroMarks } from '#ingest/recording/apply-zero-marks.ts'
+
+/** Captures of zero and span on live readings: the very rule by which a recording is read, not a second one. */
+export class LiveZeros {
+  /** Captures, and the stages that tell whether one fell into a hold. */
+  readonly #marks: Mark[] = []
+  readonly #captured = new Set<string>()
+
+  add(mark: Mark): void {
+    if (mark.kind !== 'zero' && mark.kind !== 'stage') return
+    this.#marks.push(mark)
+    if (mark.kind === 'zero' && mark.id !== null) this.#captured.add(mark.id)
+  }
+
+  has(channel: Channel): boolean {
+    return this.#captured.has(channel.id)
+  }
+
+  /** Readings with the captures applied; the given ones are left as they are. */
+  applied(channel: Channel, timeS: ArrayLike<number>, reading: ArrayLike<number>): Float64Array {
+    const values = Float64Array.from(reading)
+    if (this.has(channel)) applyZeroMarks(channel, { timeS: Float64Array.from(timeS), values }, this.#marks)
+    return values
+  }
+
+  one(channel: Channel, timeS: number, reading: number): number {
+    return this.has(channel) ? this.applied(channel, [timeS], [reading])[0] : reading
+  }
+}

@@ -1,0 +1,176 @@
+import { useSignal } from '@preact/signals'
+import type { Channel } from '#analysis/model/system.ts'
+import { put } from '../ask.ts'
+import { bench, mayOperate, type SystemAnswer, system, takeSystem } from '../live/bench.ts'
+import { say, sayError } from '../parts/said.tsx'
+import { type Display, displayOf, moment, shown } from '../quantity.ts'
+import { temperatureUnit } from '../settings.ts'
+
+/** One row of the form, as typed. */
+type Row = readonly [trueValue: string, read: string]
+
+/** Digits enough for the finest gauge, none that only the binary number has. */
+const written = (si: number, display: Display): string => String(Number(shown(si, display).toPrecision(8)))
+
+const rowsOf = (channel: Channel, display: Display): readonly Row[] => {
+  const points = channel.calibration?.points ?? []
+  return [...points.map(([t, r]): Row => [written(t, display), written(r, display)]), ['', '']]
+}
+
+/** Calibration points of a channel, written into the system file under it: they then go with every record. */
+export function Calibration() {
+  const channels = (system.value?.channels ?? []).filter((one) => displayOf(one.measures).symbol !== '')
+  const picked = useSignal('')
+  const channel = channels.find((one) => one.id === picked.value)
+  return (
+    <div class="stack">
+      <h3>Calibration</h3>
+      <label class="field">
+        <span>Channel</span>
+        <select
+          value={picked.value}
+          onChange={(event) => {
+            picked.value = event.currentTarget.value
+          }}
+        >
+          <option value="">choose a channel</option>
+          {channels.map((one) => (
+            <option key={one.id} value={one.id}>
+              {one.id}
+              {one.calibration ? `, calibrated ${one.calibration.date}` : ', not calibrated'}
+            </option>
+          ))}
+        </select>
+      </label>
+      {channel && <Points key={channel.id + displayOf(channel.measures).symbol} channel={channel} />}
+    </div>
+  )
+}
+
+function Points({ channel }: { channel: Channel }) {
+  const display = displayOf(channel.measures)
+  const unit = channel.measures === 'temperature' ? temperatureUnit.value : display.symbol
+  const rows = useSignal(rowsOf(channel, display))
+  const date = useSignal(moment(new Date().toISOString()).slice(0, 10))
+  const due = useSignal(channel.calibration?.due ?? '')
+  const errors = useSignal<readonly string[]>([])
+  const lately = bench.value?.newest[channel.id]?.lately
+  const busy = bench.value?.hold !== null || !mayOperate.value
+  const set = (row: number, place: 0 | 1, text: string): void => {
+    const next = rows.value.map((one, i): Row => {
+      if (i !== row) return one
+      return place === 0 ? [text, one[1]] : [one[0], text]
+    })
+    // There is always an empty row below.
+    rows.value = next.at(-1)!.join('') === '' ? next : [...next, ['', '']]
+  }
+  const full = rows.value.filter((one) => one.join('').trim() !== '')
+  const number = (text: string): number => Number(text.trim().replace(',', '.').replace('−', '-'))
+  const wrong = full.some((one) => one.some((text) => text.trim() === '' || !Number.isFinite(number(text))))
+
+  const save = async (): Promise<void> => {
+    try {
+      const quantity = (text: string): string =>
+        `${number(text)
+          .toFixed(9)
+          .replace(/\.?0+$/, '')} ${unit}`
+      const answer = await put<SystemAnswer>('/api/system/calibration', {
+        channel: channel.id,
+        date: date.value,
+        due: due.value || null,
+        points: full.map(([trueValue, read]) => [quantity(trueValue), quantity(read)]),
+      })
+      errors.value = answer.errors.map((one) => one.message)
+      if (answer.errors.length > 0) return
+      takeSystem(answer)
+      say(`The calibration of ${channel.id} is in the system file.`)
+    } catch (error) {
+      sayError(error)
+    }
+  }
+
+  return (
+    <form
+      class="stack tight"
+      onSubmit={(event) => {
+        event.preventDefault()
+        void save()
+      }}
+    >
+      <table class="points">
+        <thead>
+          <tr>
+            <th scope="col">true, {display.symbol}</th>
+            <th scope="col">read, {display.symbol}</th>
+            <td />
+          </tr>
+        </thead>
+        <tbody>
+          {rows.value.map((row, i) => (
+            <tr key={i}>
+              {([0, 1] as const).map((place) => (
+                <td key={place}>
+                  <input
+                    type="text"
+                    inputMode="decimal"
+                    aria-label={`${place === 0 ? 'True' : 'Read'} value of point ${i + 1}, ${display.symbol}`}
+                    value={row[place]}
+                    disabled={busy}
+                    onInput={(event) => set(i, place, event.currentTarget.value)}
+                  />
+                </td>
+              ))}
+              <td>
+                <button
+                  type="button"
+                  disabled={busy || lately === undefined}
+                  onClick={() => set(i, 1, written(lately!.asRead, display))}
+                >
+                  Reads now<span class="unseen">: take it for point {i + 1}</span>
+                </button>
+              </td>
+            </tr>
+          ))}
+        </tbody>
+      </table>
+      <div class="row">
+        <label class="field">
+          <span>Calibrated on</span>
+          <input
+            type="date"
+            required
+            value={date.value}
+            onInput={(event) => {
+              date.value = event.currentTarget.value
+            }}
+          />
+        </label>
+        <label class="field">
+          <span>Due again (optional)</span>
+          <input
+            type="date"
+            value={due.value}
+            onInput={(event) => {
+              due.value = event.currentTarget.value
+            }}
+          />
+        </label>
+      </div>
+      <div role="status">
+        {errors.value.map((one) => (
+          <p key={one} class="note is-failed">
+            {one}
+          </p>
+        ))}
+      </div>
+      <div class="row">
+        <button type="submit" class="main" disabled={busy || wrong || full.length === 0}>
+          Save into the system file
+        </button>
+        <span class="soft small">
+          One point shifts, two or more bend. An emptied row goes. {wrong && 'Every point needs two numbers.'}
+        </span>
+      </div>
+    </form>
+  )
+}
