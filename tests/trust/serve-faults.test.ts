@@ -136,6 +136,39 @@ describe.skipIf(!hasSocat)('serve goes on (skipped without socat)', () => {
     },
   )
 
+  it.skipIf(!mayMount)(
+    'when the disk became full in a hold: the hold is void, and the lines that no file could be made for are there (skipped without the right to mount)',
+    async () => {
+      const { system } = workshop()
+      const data = join(smallDisk('size=900k'), 'data')
+      const line = await logger()
+      const bench = await serve('--port', line.line.path, '--system', system, '--data', data)
+      await until(async () => ((await bench.state()).ports[0]?.lines ?? 0) > 0)
+      line.pressurePsi = 10
+      expect((await bench.startHold('rig-10psi')).status).toBe(200)
+      expect((await bench.enterStage('settle')).status).toBe(200)
+      const filler = join(data, '..', 'filler')
+      try {
+        writeFileSync(filler, Buffer.alloc(4 << 20))
+      } catch {
+        // The disk is full now.
+      }
+      // The hold ends with its recording, and the next file finds no room at all.
+      await until(async () => (await bench.state()).hold === null, 100)
+      const written = line.writtenMs.length
+      await until(() => line.writtenMs.length > written + 80, 100)
+      rmSync(filler)
+      const last = await until(async () => (await bench.state()).last, 100)
+      expect(last.result.verdict).toBe('void')
+      await until(async () => (await bench.state()).alarms.every(({ code }) => code !== 'disk-full'), 100)
+      await bench.kill('SIGTERM')
+      const numbers = numbersIn(textOf(join(data, 'session'))).sort((a, b) => a - b)
+      expect(numbers.at(-1)).toBeGreaterThan(written + 80)
+      expect(numbers).toEqual(numbers.map((_, i) => numbers[0] + i))
+      expect(readdirSync(join(data, 'session')).filter((name) => name.endsWith('.lp')).length).toBe(2)
+    },
+  )
+
   it('when it was suspended for a second: the lines of that second are there', async () => {
     const { system, data } = workshop()
     const line = await logger()
