@@ -2,6 +2,7 @@ import type { AllowanceFigures, Estimate, SectionLeak } from '#analysis/model/ho
 import type { Allowance, HoldSpec, Section, System } from '#analysis/model/system.ts'
 import { gasConstant } from '#analysis/physics/ideal-gas.ts'
 import { molPerSPerScc, sccReferenceText } from '#analysis/physics/standard-flow.ts'
+import { coarseStepPa } from './coarse-step.ts'
 import type { GasFit } from './gas-fit.ts'
 import type { GasHold } from './gas-rows.ts'
 import { mixtureQuantile, type NormalMixture } from './normal-mixture.ts'
@@ -42,12 +43,18 @@ export function gasLeak(
   const rigidMol = (hold.testPa * volume.volumeM3) / (gasConstant * hold.meanTemperatureK)
   const molFactor = (sign * rigidMol) / spec.holdS
   const relativeVolume = volume.toleranceM3 / volume.volumeM3 / Math.sqrt(3)
+  const { toS, holdFromS } = hold.rows
+  const heldS = toS[toS.length - 1] - Math.max(0, holdFromS)
+  const hidden = coarseStepPa(hold.noise, heldS, spec.holdS) / hold.testPa
   const moles: NormalMixture = {
     weight: fit.moles.weight,
     mean: fit.moles.mean,
-    std: fit.moles.std.map((std, i) => Math.hypot(std, fit.moles.mean[i] * relativeVolume)),
+    std: fit.moles.std.map((std, i) =>
+      Math.hypot(std, fit.moles.mean[i] * relativeVolume, hidden * fit.middleMolesPerDrop),
+    ),
   }
-  const drop = estimate(fit.drop, sign * hold.testPa, widen)
+  const drops: NormalMixture = { ...fit.drop, std: fit.drop.std.map((std) => Math.hypot(std, hidden)) }
+  const drop = estimate(drops, sign * hold.testPa, widen)
   const molPerS = estimate(moles, molFactor, widen)
   const scc = molPerSPerScc(system.sccReferenceK)
   const reference = sccReferenceText(system.sccReferenceK)

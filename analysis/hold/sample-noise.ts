@@ -18,9 +18,15 @@ export interface SampleNoise {
  *
  * @param reading samples in time order, any length
  * @param statedStep resolution of the system file, or null
+ * @param elsewhere readings of the same channel beyond these: where one reading stands through all of these, only there a
+ * step can be seen
  * *Source* docs/method.md section 2, noise: one step over √12 holds only when the noise is at least half a step.
  */
-export function sampleNoise(reading: Float64Array, statedStep: number | null = null): SampleNoise {
+export function sampleNoise(
+  reading: Float64Array,
+  statedStep: number | null = null,
+  elsewhere: Float64Array | null = null,
+): SampleNoise {
   const differences: number[] = []
   const seen = new Set<number>()
   const stride = Math.max(1, Math.floor(reading.length / 20_000))
@@ -42,8 +48,15 @@ export function sampleNoise(reading: Float64Array, statedStep: number | null = n
     kept++
   }
   const std = kept > 0 ? Math.sqrt(squares / kept / 2) : 0
-  const step = statedStep ?? smallestStep(seen)
+  const step =
+    statedStep ?? (seen.size === 1 && elsewhere ? smallestStep(codesOf(elsewhere)) : smallestStep(seen))
   return { std, step, codes: seen.size, coarse: step > 0 && std < 0.5 * step }
+}
+
+function codesOf(readings: Float64Array): Set<number> {
+  const codes = new Set<number>()
+  for (const reading of readings) if (codes.size < 1000 && Number.isFinite(reading)) codes.add(reading)
+  return codes
 }
 
 /** Smallest gap between different readings that is a real step and not the rounding of text or doubles. */
