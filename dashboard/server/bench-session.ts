@@ -129,7 +129,9 @@ export class BenchSession {
     this.#ticker.stop()
     await this.conductor.close()
     const lost = this.#recording.close()
-    if (lost > 0) this.#log(`the disk took nothing: the last ${lost} lines are lost`)
+    const { trouble } = this.#recording
+    if (lost > 0 || trouble)
+      this.#log(`the session ends with lines that are not kept: ${trouble ?? `${lost} of them`}`)
     await this.#thread.close()
     this.ring.close()
   }

@@ -22,10 +22,12 @@ export class SessionRecording {
   /** Ended files that could not be forced to the disk yet. */
   #ended: RecordingWriter[] = []
   readonly #waiting: WaitingLines
-  /** Name of the file that is to be made, while something waits for it. */
-  #coming: string | null = null
+  /** Name of the file that lines go into now, made or not; null before the first line of the next one. */
+  #name: string | null = null
   #openFault: RecordingFault | null = null
   #triedAtMs = Number.NEGATIVE_INFINITY
+  /** Telling of trouble brings marks of its own: they wait for their turn. */
+  #isWriting = false
   #told = false
 
   constructor(folder: string, waiting = new WaitingLines()) {
@@ -35,7 +37,7 @@ export class SessionRecording {
 
   /** File name of the running recording; null before its first line. */
   get name(): string | null {
-    return this.#writer?.name ?? this.#coming
+    return this.#name
   }
 
   /** Why the disk refuses; null while all is well. */
@@ -64,39 +66,32 @@ export class SessionRecording {
     this.#write((writer) => writer.mark({ ...mark, timeNs }, arrival), 500)
   }
 
-  /**
-   * Ends the running file; what comes next goes into a new one. Returns its name, null when nothing was written. A file
-   * that could not even be made goes on: what waits for it and what comes next share it.
-   */
+  /** Ends the running file; what comes next goes into a new one. Returns its name, null when nothing was written. */
   rotate(): string | null {
-    const ended = this.#writer
-    if (!ended) return this.#coming
-    this.#writer = null
-    this.#ended.push(ended)
-    try {
-      this.#closeEnded()
-    } catch (error) {
-      this.#refused(error)
-    }
-    return ended.name
+    const name = this.#name
+    this.#name = null
+    this.#endWriter()
+    return name
   }
 
   /** Goes on with a file that a killed program left; a half line at its end is closed first. */
   continue(name: string): void {
     this.#writer = this.#open(name)
+    this.#name = name
   }
 
   /** Everything is on the disk when this returns. @throws RecordingFault while the disk refuses */
   sync(): void {
     this.#closeEnded()
-    if (!this.#waiting.isEmpty) this.#openWriter()
+    this.#writeWaiting()
+    this.#closeEnded()
     this.#writer?.sync()
   }
 
   /** Ends the session. Returns how many lines found no place on the disk. */
   close(): number {
     try {
-      if (!this.#waiting.isEmpty) this.#openWriter()
+      this.#writeWaiting()
     } catch (error) {
       this.#refused(error)
     }
@@ -112,44 +107,73 @@ export class SessionRecording {
     }
   }
 
-  #write(act: (writer: RecordingWriter) => void, sizeBytes: number): void {
+  /** No more goes into the file that is open. */
+  #endWriter(): void {
+    if (!this.#writer) return
+    this.#ended.push(this.#writer)
+    this.#writer = null
     try {
-      if (!this.#writer) {
-        this.#waiting.add(act, sizeBytes)
-        if (!this.#openFault || performance.now() - this.#triedAtMs >= tryAgainMs) this.#openWriter()
-        return
-      }
-      act(this.#writer)
-      this.#told = false
+      this.#closeEnded()
     } catch (error) {
       this.#refused(error)
     }
   }
 
-  /** Makes the next file and writes into it what waits. @throws RecordingFault when the disk refuses */
-  #openWriter(): void {
-    this.#coming ??= newName()
-    if (!this.#writer) {
-      this.#triedAtMs = performance.now()
-      try {
-        this.#writer = this.#open(this.#coming)
-      } catch (error) {
-        if (error instanceof RecordingFault) this.#openFault = error
-        throw error
+  #write(write: (writer: RecordingWriter) => void, sizeBytes: number): void {
+    this.#name ??= newName()
+    try {
+      if (this.#writer && this.#waiting.count === 0) write(this.#writer)
+      else {
+        this.#waiting.add({ name: this.#name, write }, sizeBytes)
+        if (this.#openFault && performance.now() - this.#triedAtMs < tryAgainMs) return
+        this.#writeWaiting()
       }
+      if (this.#waiting.count === 0) this.#told = false
+    } catch (error) {
+      this.#refused(error)
     }
-    this.#openFault = null
-    this.#coming = null
-    const { entries, lost } = this.#waiting.take()
-    let refused: unknown = null
-    for (const entry of entries) refused = keptByWriter(() => entry(this.#writer!)) ?? refused
-    if (lost > 0) {
+  }
+
+  /** Makes the files that lines wait for and writes these. @throws RecordingFault when the disk refuses */
+  #writeWaiting(): void {
+    if (this.#isWriting) return
+    this.#isWriting = true
+    try {
+      this.#writeAll()
+    } finally {
+      this.#isWriting = false
+    }
+  }
+
+  #writeAll(): void {
+    let refused: RecordingFault | null = null
+    for (let line = this.#waiting.first; line; line = this.#waiting.first) {
+      if (this.#writer?.name !== line.name) {
+        this.#endWriter()
+        this.#writer = this.#openNext(line.name)
+      }
+      refused = keptByWriter(() => line.write(this.#writer!)) ?? refused
+      this.#waiting.dropFirst()
+    }
+    const { lost } = this.#waiting
+    if (lost > 0 && this.#writer) {
       const text = `the disk took nothing: the ${lost} lines that came last before this were lost`
-      const gap = { kind: 'gap' as const, fields: { lost, text } }
-      refused = keptByWriter(() => this.#writer!.mark(gap)) ?? refused
+      refused = keptByWriter(() => this.#writer!.mark({ kind: 'gap', fields: { lost, text } })) ?? refused
+      this.#waiting.forgetLost()
     }
     if (refused) throw refused
-    this.#told = false
+  }
+
+  #openNext(name: string): RecordingWriter {
+    this.#triedAtMs = performance.now()
+    try {
+      const writer = this.#open(name)
+      this.#openFault = null
+      return writer
+    } catch (error) {
+      if (error instanceof RecordingFault) this.#openFault = error
+      throw error
+    }
   }
 
   #open(name: string): RecordingWriter {

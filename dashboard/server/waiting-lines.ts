@@ -5,10 +5,17 @@ const mostBytes = 16 << 20
 /** What an entry costs beside its text, [bytes]. */
 const entryBytes = 200
 
+export interface WaitingLine {
+  /** File name of the recording that it belongs to. */
+  readonly name: string
+  write(writer: RecordingWriter): void
+}
+
 /** What came while no recording could be opened, in its order, up to a bound; what is more is counted. */
 export class WaitingLines {
   readonly #mostBytes: number
-  #entries: ((writer: RecordingWriter) => void)[] = []
+  #lines: WaitingLine[] = []
+  #at = 0
   #bytes = 0
   #lost = 0
 
@@ -16,36 +23,41 @@ export class WaitingLines {
     this.#mostBytes = bound
   }
 
-  /** Lines that wait. */
   get count(): number {
-    return this.#entries.length
+    return this.#lines.length - this.#at
   }
 
-  /** Lines that came when no more could wait. */
+  /** Lines that came when no more could wait, since this was asked to forget them last. */
   get lost(): number {
     return this.#lost
   }
 
-  get isEmpty(): boolean {
-    return this.#entries.length === 0 && this.#lost === 0
+  /** The oldest; null when none waits. */
+  get first(): WaitingLine | null {
+    return this.#lines[this.#at] ?? null
   }
 
   /** @param sizeBytes about how much it keeps in memory */
-  add(entry: (writer: RecordingWriter) => void, sizeBytes: number): void {
+  add(line: WaitingLine, sizeBytes: number): void {
     if (this.#bytes + sizeBytes + entryBytes > this.#mostBytes) {
       this.#lost++
       return
     }
-    this.#entries.push(entry)
+    this.#lines.push(line)
     this.#bytes += sizeBytes + entryBytes
   }
 
-  /** Hands everything over and begins anew. */
-  take(): { readonly entries: readonly ((writer: RecordingWriter) => void)[]; readonly lost: number } {
-    const taken = { entries: this.#entries, lost: this.#lost }
-    this.#entries = []
+  /** The oldest is written. */
+  dropFirst(): void {
+    this.#at++
+    if (this.first !== null) return
+    this.#lines = []
+    this.#at = 0
     this.#bytes = 0
+  }
+
+  /** The lost ones are told. */
+  forgetLost(): void {
     this.#lost = 0
-    return taken
   }
 }

@@ -62,18 +62,21 @@ it('line(…) beyond what may wait is counted, told and a gap mark behind what w
   )
 })
 
-it('rotate() of a file that could not be made goes on with it: a hold and what follows share one recording', () => {
+it('rotate() while no file can be made parts what waits all the same: a hold keeps a recording of its own', async () => {
   const recording = new SessionRecording(folder)
   recording.line(lineOf(0))
   const name = recording.rotate()
+  expect(recording.name).toBeNull()
+  // File names tell milliseconds.
+  await new Promise((resolve) => setTimeout(resolve, 5))
   recording.line(lineOf(1))
-  expect(recording.name).toBe(name)
+  expect(recording.name).not.toBe(name)
   mkdirSync(folder)
   recording.sync()
-  expect(recording.rotate()).toBe(name)
   recording.line(lineOf(2))
   recording.close()
   expect(kept()).toMatchObject({ files: 2, numbers: [0, 1, 2] })
+  expect(readFileSync(join(folder, name!), 'utf8')).toBe(`# stillhold recording 1\n${lineOf(0)}\n`)
 })
 
 it('close() says how many lines found no place on the disk', () => {
