@@ -3,6 +3,7 @@ import type { System } from '#analysis/model/system.ts'
 import type { Fuel } from '#analysis/physics/fuel-properties.ts'
 import { fuelDensity, headPressurePa } from './fuel-density.ts'
 import { handbookScheme, type SeepScheme, seepClass } from './seep-classes.ts'
+import { type EarlierStage, orderReasons } from './stage-order.ts'
 import { type WetStageName, wetStage } from './wet-stages.ts'
 import { publishedReasons, type WeighedReason, worstVerdict } from './worst-verdict.ts'
 
@@ -36,6 +37,10 @@ export interface WetSheet {
   readonly holdRecord: string | null
   /** Verdict of that record as the archive has it; null when it was not asked. */
   readonly holdVerdict: Verdict | null
+  /** Steps of the checklist that were ticked, counted from 1. */
+  readonly done: readonly number[]
+  /** The last of each stage that comes before this one, as the archive has it. */
+  readonly before: readonly EarlierStage[]
   readonly scheme?: SeepScheme
 }
 
@@ -59,6 +64,15 @@ export interface WetResult {
   readonly fuel: Fuel
   readonly density_kg_per_m3: number
   readonly hold_record: string | null
+  readonly hold_verdict: Verdict | null
+  /** The checklist as it was ticked. */
+  readonly steps: readonly { readonly text: string; readonly done: boolean }[]
+  /** The stages before it that were relied on. */
+  readonly before: readonly {
+    readonly record: string
+    readonly stage: WetStageName
+    readonly verdict: Verdict
+  }[]
   readonly scheme: { readonly name: string; readonly source: string; readonly classes: string }
   readonly looks: readonly {
     readonly fitting: string
@@ -98,6 +112,11 @@ export function judgeWetStage(sheet: WetSheet, system: System): WetResult {
     )
   const hold = stage.name === 'pump-on' ? liquidHoldReason(sheet) : null
   if (hold) reasons.push(hold)
+  reasons.push(...orderReasons(sheet.stage, sheet.before))
+  const steps = stage.steps.map((text, i) => ({ text, done: sheet.done.includes(i + 1) }))
+  const unticked = steps.flatMap(({ done }, i) => (done ? [] : [i + 1]))
+  if (unticked.length > 0)
+    say(null, 'steps-not-ticked', `Steps of the checklist that nobody ticked: ${unticked.join(', ')}.`)
   const missing = missingOf(sheet, system)
   if (missing.length > 0)
     say(null, 'fittings-left-out', `Of the same sections, but not wetted here: ${missing.join(', ')}.`)
@@ -106,7 +125,8 @@ export function judgeWetStage(sheet: WetSheet, system: System): WetResult {
     say(null, 'all-dry', `All ${dry.length} fittings were dry after ${span(stage.soakS)}.`)
   const verdict = worstVerdict(reasons)
   const lastS = Math.max(0, ...sheet.looks.map(({ atS }) => atS))
-  const holds = hold === null || hold.weight === null
+  const ordered = sheet.before.every(({ verdict: was }) => was === 'pass')
+  const holds = ordered && (hold === null || hold.weight === null)
   return {
     stillhold: 1,
     subject: `${sheet.stage}-${sheet.sections.join('-')}`,
@@ -122,6 +142,13 @@ export function judgeWetStage(sheet: WetSheet, system: System): WetResult {
     fuel: sheet.fuel,
     density_kg_per_m3: densityKgM3,
     hold_record: sheet.holdRecord,
+    hold_verdict: sheet.holdVerdict,
+    steps,
+    before: sheet.before.map(({ record, stage: name, verdict: was }) => ({
+      record,
+      stage: name,
+      verdict: was,
+    })),
     scheme: { name: scheme.name, source: scheme.source, classes: classWords(scheme) },
     looks: sheet.looks.map((look) => ({
       fitting: look.fitting,

@@ -1,8 +1,10 @@
 import type { HoldResult, Verdict } from '#analysis/model/hold-result.ts'
+import { checkWork } from './check-work.ts'
 import { compareResults } from './compare-results.ts'
 import { broken, type CheckedRecord, type Finding, holds, note, worstVerdict } from './finding.ts'
 import { grouped } from './page/figure-words.ts'
 import { recomputeHold } from './recompute-hold.ts'
+import type { FindVerdict } from './recompute-work.ts'
 import type { SealedRecord } from './record.ts'
 import { recordVerdict } from './record-summary.ts'
 import { recordSignatureHolds } from './seal-record.ts'
@@ -18,6 +20,7 @@ export function checkRecord(
   findFile: FindFile,
   programVersion: string,
   photosMustBeThere = false,
+  verdictOf: FindVerdict = () => undefined,
 ): CheckedRecord {
   const findings: Finding[] = []
   const key = fingerprintWords(record.public_key)
@@ -33,11 +36,28 @@ export function checkRecord(
   checkPhotos(record, findFile, photosMustBeThere, findings)
 
   const sealed = recordVerdict(record)
-  const recomputed = record.kind === 'hold' ? checkVerdict(record, recording, programVersion, findings) : null
+  const versions = versionWords(record, programVersion)
+  const bytesOf: FindFile = (kind, sha256) => unchanged(findFile(kind, sha256), sha256)
+  const found =
+    record.kind === 'hold'
+      ? checkVerdict(record, recording, versions, findings)
+      : checkWork(record, bytesOf, verdictOf, versions, findings)
+  const recomputed = found === 'none' ? null : found
   const isBroken = findings.some((finding) => finding.state === 'broken')
-  const unproven: Verdict | null = record.kind === 'hold' && recomputed === null ? 'void' : null
+  const unproven: Verdict | null = found === null ? 'void' : null
   const verdict = worstVerdict([sealed, recomputed, unproven, isBroken ? 'void' : null])
   return { id: record.id, kind: record.kind, sealed, recomputed, verdict, findings }
+}
+
+/** Newer code that computes differently is told from a change. */
+function versionWords({ program }: SealedRecord, programVersion: string): string {
+  return program.version === programVersion
+    ? `version ${programVersion}, which also sealed it,`
+    : `version ${programVersion} (sealed by ${program.version})`
+}
+
+function unchanged(bytes: Uint8Array | null, sha256: string): Uint8Array | null {
+  return bytes !== null && sha256Hex(bytes) === sha256 ? bytes : null
 }
 
 export function fingerprintWords(publicKey: string): string {
@@ -89,7 +109,7 @@ function checkPhotos(
 function checkVerdict(
   record: SealedRecord,
   recording: Uint8Array | null,
-  programVersion: string,
+  by: string,
   findings: Finding[],
 ): Verdict | null {
   if (recording === null) return null
@@ -105,10 +125,6 @@ function checkVerdict(
     return null
   }
   const compared = compareResults(record.result as HoldResult, recomputed.analysis.result)
-  const by =
-    record.program.version === programVersion
-      ? `version ${programVersion}, which also sealed it,`
-      : `version ${programVersion} (sealed by ${record.program.version})`
   if (compared.sealed !== compared.recomputed) {
     findings.push(
       note(

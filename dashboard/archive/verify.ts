@@ -16,6 +16,8 @@ import {
 } from './finding.ts'
 import { type ChainLink, readChain } from './read-chain.ts'
 import { readRecord } from './read-record.ts'
+import type { FindVerdict } from './recompute-work.ts'
+import { recordVerdict } from './record-summary.ts'
 
 export interface VerifyOptions {
   /** Version of this program, to tell newer code from a change. */
@@ -86,8 +88,12 @@ function verifyArchive(folder: string, options: VerifyOptions): VerifyReport {
         ? holds(`${name}: whole, in order, none changed`)
         : broken(`${name}: ${faulty} not as sealed`),
     )
+    const verdicts = new Map(
+      links.flatMap(({ record }) => (record ? [[record.id, recordVerdict(record)] as const] : [])),
+    )
     for (const link of links) {
-      records.push(checkLink(link, chain === '' ? link.id : `${link.id}@${chain}`, paths, options))
+      const id = chain === '' ? link.id : `${link.id}@${chain}`
+      records.push(checkLink(link, id, paths, options, (other) => verdicts.get(other)))
       options.progress?.(records.length / total)
     }
   }
@@ -95,13 +101,19 @@ function verifyArchive(folder: string, options: VerifyOptions): VerifyReport {
   return verifyReport(folder, 'archive', [...findings, ...keyFindings(keys, options.expectedKey)], records)
 }
 
-function checkLink(link: ChainLink, id: string, paths: ArchiveFolder, options: VerifyOptions): CheckedRecord {
+function checkLink(
+  link: ChainLink,
+  id: string,
+  paths: ArchiveFolder,
+  options: VerifyOptions,
+  verdictOf: FindVerdict,
+): CheckedRecord {
   const place = link.placeFaults.map(broken)
   if (link.record === null) {
     const findings = [...place, ...link.contentFaults.map(broken)]
     return { id, kind: 'unknown', sealed: null, recomputed: null, verdict: 'void', findings }
   }
-  const checked = checkRecord(link.record, filesOf(paths), options.programVersion, true)
+  const checked = checkRecord(link.record, filesOf(paths), options.programVersion, true, verdictOf)
   const verdict = worstVerdict([checked.verdict, place.length > 0 ? 'void' : null])
   return { ...checked, id, verdict, findings: [...place, ...checked.findings] }
 }

@@ -1,19 +1,16 @@
+import { basename } from 'node:path'
 import type { Command } from 'commander'
-import { calibrateLevel } from '#analysis/wet/calibrate-level.ts'
 import type { LevelResult } from '#analysis/wet/level-result.ts'
-import { sealWetWork } from '#dashboard/server/seal-wet-work.ts'
-import { SheetError } from '#dashboard/server/wet-sheet-reader.ts'
-import { readRecordingFile } from '#ingest/recording/read-recording.ts'
 import {
   exitWith,
   headText,
-  readNamedFile,
   systemAtHand,
   tableText,
   type WetOptions,
   wetAction,
-  withArchive,
+  wetCommand,
 } from './wet-action.ts'
+import { judgeSheet, recordingsBeside, sealIfAsked } from './wet-sheet-work.ts'
 
 interface LevelOptions extends WetOptions {
   readonly channel: string
@@ -21,53 +18,35 @@ interface LevelOptions extends WetOptions {
 }
 
 export function register(program: Command): void {
-  program
-    .command('level')
-    .description('calibrate a level sender against known fuel added')
-    .argument('<recording...>', 'recordings with fill marks')
-    .requiredOption('--system <file>', 'system file of the aircraft')
+  wetCommand(program, {
+    name: 'level',
+    about: 'calibrate a level sender against known fuel added',
+    argument: ['<recording...>', 'recordings with fill marks'],
+    operator: 'who calibrated',
+    examples: [
+      'level recordings/wet/left-sender.lp --system recordings/wet/floatplane-wet.yaml --channel sender-left',
+    ],
+  })
     .requiredOption('--channel <id>', 'channel of the level sender')
     .option('--steps <count>', 'parts of the gauge’s scale', '8')
-    .option('--seal', 'seal the result into the archive')
-    .option('--data <folder>', 'folder of the archive')
-    .option('--operator <name>', 'who calibrated')
-    .option('--witness <name>', 'who watched')
-    .option('--json', 'print the result as one JSON object')
-    .addHelpText(
-      'after',
-      '\nExample:\n  $ stillhold level recordings/wet/left-sender.lp --system recordings/wet/floatplane-wet.yaml --channel sender-left',
-    )
     .action((files: string[], options: LevelOptions) =>
       wetAction(() => level(files, options, program.version() ?? '')),
     )
 }
 
 function level(files: readonly string[], options: LevelOptions, version: string): void {
-  const { system, ...kept } = systemAtHand(options.system)
-  const channel = system.channels.find(({ id }) => id === options.channel)
-  if (channel?.measures !== 'level-sender') {
-    const known = system.channels.filter(({ measures }) => measures === 'level-sender').map(({ id }) => id)
-    throw new SheetError(
-      `--channel ${options.channel}: no level sender of ${options.system}; it has ${known.join(', ') || 'none'}`,
-    )
+  const kept = systemAtHand(options.system)
+  const beside = recordingsBeside('.', kept.system)
+  const byName = (name: string) => beside.recording(files.find((file) => basename(file) === name)!)
+  const sheet = {
+    channel: options.channel,
+    steps: Number(options.steps),
+    recordings: files.map((file) => basename(file)),
   }
-  const steps = Number(options.steps)
-  if (!Number.isInteger(steps) || steps < 2 || steps > 64)
-    throw new SheetError(`--steps ${options.steps}: a whole number from 2 to 64`)
-  const section = system.sections.find(({ id }) => id === channel.section)!
-  const recordings = files.map((file) => {
-    readNamedFile(file)
-    return readRecordingFile(file, system)
-  })
-  const result = calibrateLevel(recordings, channel, section, steps)
+  const judged = judgeSheet('level', sheet, kept.system, byName, { folder: options.data, version })
+  const [{ result }] = judged
   process.stdout.write(options.json ? `${JSON.stringify(result)}\n` : levelText(result))
-  if (options.seal) {
-    if (files.length > 1) throw new SheetError('--seal takes one recording: seal each with its own')
-    const record = withArchive(options.data, version, false, (archive) =>
-      sealWetWork(archive, 'level', result, kept, { ...options, recordingPath: files[0] }),
-    )
-    process.stderr.write(`Sealed as ${record.id}.\n`)
-  }
+  sealIfAsked('level', judged, kept, options, version, { recordings: beside.kept })
   exitWith([result.verdict])
 }
 

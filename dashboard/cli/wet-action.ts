@@ -1,5 +1,6 @@
 import { readFileSync } from 'node:fs'
 import { basename } from 'node:path'
+import type { Command } from 'commander'
 import { parse } from 'yaml'
 import {
   type Reason,
@@ -9,7 +10,7 @@ import {
 } from '#analysis/model/hold-result.ts'
 import type { System } from '#analysis/model/system.ts'
 import { type Archive, openArchive } from '#dashboard/archive/archive.ts'
-import { SheetError } from '#dashboard/server/wet-sheet-reader.ts'
+import { SheetError } from '#dashboard/wet/sheet-entries.ts'
 import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
 import { archiveAction, tellNotices } from './archive-action.ts'
 import { systemFromFile } from './bench-evidence.ts'
@@ -22,6 +23,36 @@ export interface WetOptions {
   readonly operator?: string
   readonly witness?: string
   readonly json?: boolean
+}
+
+/** One command of the wet work: all take the system file, seal into the archive, and print JSON when asked. */
+export interface WetCommand {
+  readonly name: string
+  readonly about: string
+  readonly argument: readonly [name: string, about: string]
+  /** What sealing does, and what the operator did; null where the sheet names its people itself. */
+  readonly seals?: string
+  readonly operator: string | null
+  readonly examples: readonly string[]
+}
+
+/** Adds a command with the options that all of the wet work share. */
+export function wetCommand(
+  program: Command,
+  { name, about, argument, seals, operator, examples }: WetCommand,
+): Command {
+  const command = program
+    .command(name)
+    .description(about)
+    .argument(...argument)
+    .requiredOption('--system <file>', 'system file of the aircraft')
+    .option('--seal', seals ?? 'seal the result into the archive')
+    .option('--data <folder>', 'folder of the archive')
+  if (operator !== null) command.option('--operator <name>', operator)
+  return command
+    .option('--witness <name>', 'who watched')
+    .option('--json', 'print results as JSON, one object a line')
+    .addHelpText('after', `\nExamples:\n${examples.map((one) => `  $ stillhold ${one}\n`).join('')}`)
 }
 
 /** The system with its text, as a record keeps it. */

@@ -1,11 +1,7 @@
 import { dirname, resolve } from 'node:path'
 import type { Command } from 'commander'
 import type { System } from '#analysis/model/system.ts'
-import { judgeWetStage } from '#analysis/wet/judge-wet-stage.ts'
 import { wetStages } from '#analysis/wet/wet-stages.ts'
-import { recordVerdict } from '#dashboard/archive/record-summary.ts'
-import { sealWetWork } from '#dashboard/server/seal-wet-work.ts'
-import { readWetSheet } from '#dashboard/server/wet-sheets.ts'
 import {
   exitWith,
   headText,
@@ -15,43 +11,37 @@ import {
   tableText,
   type WetOptions,
   wetAction,
-  withArchive,
+  wetCommand,
 } from './wet-action.ts'
+import { judgeSheet, recordingsBeside, sealIfAsked } from './wet-sheet-work.ts'
 
 export function register(program: Command): void {
-  program
-    .command('wet')
-    .description('the first fuel: print the checklist, or judge a stage from its sheet')
-    .argument('[sheet]', 'sheet of one stage (YAML); without it the checklist is printed')
-    .requiredOption('--system <file>', 'system file of the aircraft')
-    .option('--seal', 'seal the result into the archive')
-    .option('--data <folder>', 'folder of the archive')
-    .option('--operator <name>', 'who looked')
-    .option('--witness <name>', 'who watched')
-    .option('--json', 'print the result as one JSON object')
-    .addHelpText(
-      'after',
-      '\nExamples:\n  $ stillhold wet --system recordings/wet/floatplane-wet.yaml\n  $ stillhold wet recordings/wet/soak.yaml --system recordings/wet/floatplane-wet.yaml --seal',
-    )
-    .action((file: string | undefined, options: WetOptions) =>
-      wetAction(() => wet(file, options, program.version() ?? '')),
-    )
+  wetCommand(program, {
+    name: 'wet',
+    about: 'the first fuel: print the checklist, or judge a stage from its sheet',
+    argument: ['[sheet]', 'sheet of one stage (YAML); without it the checklist is printed'],
+    operator: 'who looked',
+    examples: [
+      'wet --system recordings/wet/floatplane-wet.yaml',
+      'wet recordings/wet/soak.yaml --system recordings/wet/floatplane-wet.yaml --seal',
+    ],
+  }).action((file: string | undefined, options: WetOptions) =>
+    wetAction(() => wet(file, options, program.version() ?? '')),
+  )
 }
 
 function wet(file: string | undefined, options: WetOptions, version: string): void {
-  const { system, ...kept } = systemAtHand(options.system)
+  const kept = systemAtHand(options.system)
   if (file === undefined) {
-    process.stdout.write(options.json ? `${JSON.stringify(wetStages)}\n` : checklistText(system))
+    process.stdout.write(options.json ? `${JSON.stringify(wetStages)}\n` : checklistText(kept.system))
     return
   }
-  const sheet = readWetSheet(readSheetFile(file), system, (id) =>
-    withArchive(options.data, version, true, (archive) => {
-      const found = archive.evidence().find((record) => record.id === id && record.kind === 'hold')
-      return found ? recordVerdict(found) : null
-    }),
-  )
-  const photos = sheet.photos.map((name) => readNamedFile(resolve(dirname(file), name)))
-  const result = judgeWetStage(sheet, system)
+  const sheet = readSheetFile(file)
+  const { recording } = recordingsBeside(dirname(file), kept.system)
+  const judged = judgeSheet('wet', sheet, kept.system, recording, { folder: options.data, version })
+  const [{ result }] = judged
+  const photos = (sheet as { readonly photos?: readonly string[] }).photos ?? []
+  const pictures = photos.map((name) => readNamedFile(resolve(dirname(file), name)))
   const text =
     headText(result.verdict, `${result.stage}, ${result.sections.join(' + ')}`, result.reasons) +
     tableText([
@@ -66,12 +56,7 @@ function wet(file: string | undefined, options: WetOptions, version: string): vo
     ]) +
     `  Classes: ${result.scheme.name} (${result.scheme.source}): ${result.scheme.classes}\n`
   process.stdout.write(options.json ? `${JSON.stringify(result)}\n` : text)
-  if (options.seal) {
-    const record = withArchive(options.data, version, false, (archive) =>
-      sealWetWork(archive, 'wet', result, kept, { ...options, photos }),
-    )
-    process.stderr.write(`Sealed as ${record.id}.\n`)
-  }
+  sealIfAsked('wet', judged, kept, options, version, { photos: pictures })
   exitWith([result.verdict])
 }
 

@@ -3,23 +3,20 @@ import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { type Context, Hono } from 'hono'
 import type { System } from '#analysis/model/system.ts'
-import { calibrateLevel } from '#analysis/wet/calibrate-level.ts'
-import { checkFlow } from '#analysis/wet/check-flow.ts'
-import { judgeTorque, rangeFor } from '#analysis/wet/judge-torque.ts'
-import { judgeWetStage } from '#analysis/wet/judge-wet-stage.ts'
+import { rangeFor } from '#analysis/wet/judge-torque.ts'
 import { handbookScheme } from '#analysis/wet/seep-classes.ts'
 import { wetStages } from '#analysis/wet/wet-stages.ts'
 import type { Archive } from '#dashboard/archive/archive.ts'
-import type { RecordKind } from '#dashboard/archive/record.ts'
-import { recordVerdict } from '#dashboard/archive/record-summary.ts'
+import { archiveSurroundings } from '#dashboard/wet/archive-surroundings.ts'
+import { judgeWork, type WorkKind } from '#dashboard/wet/judge-work.ts'
+import { type KeptRecording, sealWetWork } from '#dashboard/wet/seal-wet-work.ts'
+import { SheetEntries, SheetError } from '#dashboard/wet/sheet-entries.ts'
 import { readRecording } from '#ingest/recording/read-recording.ts'
 import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
 import type { BenchSession } from './bench-session.ts'
 import type { Env } from './guard.ts'
 import { RequestError } from './request-error.ts'
-import { sealWetWork } from './seal-wet-work.ts'
-import { SheetEntries, SheetError } from './wet-sheet-reader.ts'
-import { readFlowSheet, readWetSheet, readWorkSheet } from './wet-sheets.ts'
+import { isPicture } from './wet-photos.ts'
 
 /** What every request of the wet work carries beside its sheet. */
 interface Asked {
@@ -27,26 +24,39 @@ interface Asked {
   readonly seal: boolean
   readonly operator: string | null
   readonly photos: readonly { readonly name: string; readonly bytes: Uint8Array }[]
+  readonly recordings: readonly SentRecording[]
+}
+
+interface SentRecording {
+  readonly name: string
+  readonly text: string
 }
 
 /**
- * The wet work: each POST takes `{ sheet, seal, operator, photos }` with the sheet that the command reads, answers
+ * The wet work: each POST takes `{ sheet, seal, operator, photos, recordings }` with the sheet that the command reads, answers
  * `{ results, records }`, and seals when asked to.
  */
 export function wetRoutes(session: BenchSession, archive: Archive): Hono<Env> {
   const app = new Hono<Env>()
-  const post = (path: string, kind: RecordKind, judge: (sheet: unknown, system: System) => Judged) =>
+  const post = (path: string, kind: WorkKind) =>
     app.post(path, async (context) => {
       const { system, text } = session.systemFile
       if (!system) throw new RequestError(409, 'The system file has errors: correct it on the setup page.')
       const asked = await readAsked(context)
-      const { results, recording } = orRefused(() => judge(asked.sheet, system))
+      const judged = orRefused(() =>
+        judgeWork(kind, asked.sheet, system, {
+          ...archiveSurroundings(archive),
+          recording: recordingReader(asked.recordings, system),
+        }),
+      )
+      const results = judged.map(({ result }) => result)
       if (!asked.seal) return context.json({ results, records: [] })
       const { operator, photos } = asked
       const kept = { text, name: system.name }
-      const records = withRecording(recording ?? null, (recordingPath) =>
-        results.map(
-          (result) => sealWetWork(archive, kind, result, kept, { operator, photos, recordingPath }).id,
+      const records = withFiles(asked.recordings, (recordings) =>
+        judged.map(
+          (one) =>
+            orRefused(() => sealWetWork(archive, kind, one, kept, { operator, photos, recordings })).id,
         ),
       )
       return context.json({ results, records })
@@ -56,70 +66,37 @@ export function wetRoutes(session: BenchSession, archive: Archive): Hono<Env> {
     const ranges = fittings.map((fitting) => ({ id: fitting.id, range: rangeFor(fitting, null, null) }))
     return context.json({ stages: wetStages, scheme: handbookScheme, ranges })
   })
-  post('/api/wet', 'wet', (sheet, system) => ({
-    results: [
-      judgeWetStage(
-        readWetSheet(sheet, system, (id) => holdVerdict(archive, id)),
-        system,
-      ),
-    ],
-  }))
-  post('/api/flow', 'flow', (sheet, system) => ({
-    results: [checkFlow(readFlowSheet(sheet, system, noChannel))],
-  }))
-  post('/api/torque', 'work', (sheet, system) => ({
-    results: readWorkSheet(sheet, system).map((entry) =>
-      judgeTorque(system.fittings.find(({ id }) => id === entry.fitting)!, entry),
-    ),
-  }))
-  post('/api/level', 'level', level)
+  post('/api/wet', 'wet')
+  post('/api/flow', 'flow')
+  post('/api/torque', 'work')
+  post('/api/level', 'level')
   return app
 }
 
-interface Judged {
-  readonly results: readonly object[]
-  readonly recording?: { readonly name: string; readonly text: string }
+/** Recordings that came as text with the request, by name. */
+function recordingReader(recordings: readonly SentRecording[], system: System) {
+  return (name: string) => {
+    const sent = recordings.find((one) => one.name === name)
+    if (!sent)
+      throw new SheetError(
+        `${name}: no recording of that name came with the sheet; a flow channel is read by the command stillhold flow`,
+      )
+    return readRecording(sent.text, system, name)
+  }
 }
 
-/** Level sheet: `channel`, `steps`, and the recording as `name` and `recording`. */
-function level(value: unknown, system: System): Judged {
-  const sheet = new SheetEntries(value, 'level sheet')
-  const senders = system.channels.filter(({ measures }) => measures === 'level-sender')
-  const id = sheet.word(
-    'channel',
-    senders.map((channel) => channel.id),
-  )
-  const channel = senders.find((one) => one.id === id)!
-  const steps = sheet.number('steps') ?? 8
-  if (!Number.isInteger(steps) || steps < 2 || steps > 64)
-    sheet.fail('steps', 'is no whole number from 2 to 64')
-  const name = sheet.text('name').replaceAll(/[^\w.-]/g, '_')
-  const text = sheet.content('recording')
-  sheet.finish()
-  const section = system.sections.find((one) => one.id === channel.section)!
-  const result = calibrateLevel([readRecording(text, system, name)], channel, section, steps)
-  return { results: [result], recording: { name, text } }
-}
-
-function holdVerdict(archive: Archive, id: string) {
-  const found = archive.evidence().find((record) => record.id === id && record.kind === 'hold')
-  return found ? recordVerdict(found) : null
-}
-
-function noChannel(): never {
-  throw new SheetError(
-    'run: channel is read by the command stillhold flow; enter what was weighed or measured here',
-  )
-}
-
-/** A recording that came as text is kept as a file long enough for the archive to copy it. */
-function withRecording<T>(recording: Judged['recording'] | null, work: (path: string | null) => T): T {
-  if (!recording) return work(null)
-  const folder = mkdtempSync(join(tmpdir(), 'stillhold-level-'))
+/** Recordings that came as text are kept as files long enough for the archive to copy them. */
+function withFiles<T>(recordings: readonly SentRecording[], work: (kept: readonly KeptRecording[]) => T): T {
+  if (recordings.length === 0) return work([])
+  const folder = mkdtempSync(join(tmpdir(), 'stillhold-sheet-'))
   try {
-    const path = join(folder, recording.name)
-    writeFileSync(path, recording.text)
-    return work(path)
+    const kept = recordings.map(({ name, text }) => {
+      const path = join(folder, name)
+      const bytes = Buffer.from(text, 'utf8')
+      writeFileSync(path, bytes)
+      return { path, name, bytes }
+    })
+    return work(kept)
   } finally {
     rmSync(folder, { recursive: true, force: true })
   }
@@ -150,10 +127,23 @@ async function readAsked(context: Context<Env>): Promise<Asked> {
     const photos = asked.list('photos').map((photo) => {
       const entry = new SheetEntries(photo, 'photo')
       const name = entry.text('name')
-      const base64 = entry.content('base64')
-      return { name, bytes: Buffer.from(base64, 'base64') }
+      const bytes = Buffer.from(entry.content('base64'), 'base64')
+      entry.finish()
+      if (!isPicture(bytes)) entry.fail('base64', `of ${name} is no JPEG, PNG, WebP or HEIC picture`)
+      return { name: fileName(name), bytes }
+    })
+    const recordings = asked.list('recordings').map((recording) => {
+      const entry = new SheetEntries(recording, 'recording')
+      const read = { name: fileName(entry.text('name')), text: entry.content('text') }
+      entry.finish()
+      return read
     })
     asked.finish()
-    return { sheet, seal, operator, photos }
+    return { sheet, seal, operator, photos, recordings }
   })
+}
+
+/** A name that is safe as a file's on every system. */
+function fileName(name: string): string {
+  return name.replaceAll(/[^\w.-]/g, '_').replace(/^\.+/, '_')
 }

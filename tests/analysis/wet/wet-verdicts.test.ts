@@ -4,6 +4,7 @@ import { checkFlow, runFlow } from '#analysis/wet/check-flow.ts'
 import type { FlowRun, FlowSheet } from '#analysis/wet/flow-result.ts'
 import { judgeTorque, type WorkEntry } from '#analysis/wet/judge-torque.ts'
 import { judgeWetStage, type WetSheet } from '#analysis/wet/judge-wet-stage.ts'
+import { type EarlierStage, stagesBefore } from '#analysis/wet/stage-order.ts'
 import { readSystemFile } from '#ingest/recording/read-system-file.ts'
 
 const text = readFileSync(new URL('../../../recordings/floatplane.yaml', import.meta.url), 'utf8')
@@ -76,6 +77,8 @@ const stage = (changes: Partial<WetSheet>) =>
       looks: [look('F02', 9), look('F03', 9)],
       holdRecord: null,
       holdVerdict: null,
+      done: [1, 2, 3],
+      before: [],
       ...changes,
     },
     plane,
@@ -103,6 +106,54 @@ describe('judgeWetStage', () => {
       stage({ stage: 'pump-on', holdRecord: holdVerdict && '0001-x', holdVerdict })
     expect([on(null).verdict, on('pass').verdict, on('fail').verdict]).toEqual(['undecided', 'pass', 'fail'])
     expect(on('fail').proves).toEqual([])
+  })
+})
+
+describe('stagesBefore and judgeWetStage in order', () => {
+  const sealed = (
+    record: string,
+    name: EarlierStage['stage'],
+    verdict: 'pass' | 'fail',
+    timeNs: string,
+    sections = ['left-tank'],
+  ): EarlierStage => ({ record, stage: name, sections, verdict, timeNs })
+  const codes = (changes: Partial<WetSheet>) => stage(changes).reasons.map(({ code }) => code)
+
+  test('stagesBefore takes the last of each earlier stage of the same sections, up to the beginning (own rule)', () => {
+    const archive = [
+      sealed('0001-a', 'first-fill-shut', 'fail', '10'),
+      sealed('0002-b', 'first-fill-shut', 'pass', '20'),
+      sealed('0003-c', 'opened', 'pass', '30', ['right-tank']),
+      sealed('0004-d', 'pump-on', 'pass', '99'),
+      sealed('0005-e', 'brim-full-soak', 'pass', '5'),
+    ]
+    expect(stagesBefore('brim-full-soak', ['left-tank'], '50', archive).map(({ record }) => record)).toEqual([
+      '0002-b',
+    ])
+  })
+  test('judgeWetStage stays open and proves nothing after an earlier stage that did not pass (own rule)', () => {
+    const after = stage({ before: [sealed('0001-a', 'opened', 'fail', '0')] })
+    expect([after.verdict, after.proves]).toEqual(['undecided', []])
+    expect(after.reasons.map(({ code }) => code)).toContain('earlier-stage-open')
+  })
+  test('judgeWetStage still fails on fuel outside after an earlier stage that did not pass', () => {
+    const before = [sealed('0001-a', 'opened', 'fail', '0')]
+    expect(stage({ before, looks: [look('F02', 9, 'seep'), look('F03', 9)] }).verdict).toBe('fail')
+  })
+  test('judgeWetStage names the stages that are not in the archive; with all of them it names none', () => {
+    const all = (['first-fill-shut', 'opened', 'pump-on'] as const).map((name, i) =>
+      sealed(`000${i + 1}-x`, name, 'pass', '0'),
+    )
+    expect([codes({}).includes('stage-skipped'), codes({ before: all }).includes('stage-skipped')]).toEqual([
+      true,
+      false,
+    ])
+  })
+  test('judgeWetStage seals the checklist as ticked and names what nobody ticked', () => {
+    const result = stage({ done: [1, 3] })
+    expect(result.steps.map(({ done }) => done)).toEqual([true, false, true])
+    expect(result.reasons.find(({ code }) => code === 'steps-not-ticked')?.message).toContain(': 2.')
+    expect(codes({})).not.toContain('steps-not-ticked')
   })
 })
 

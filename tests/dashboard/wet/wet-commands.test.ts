@@ -51,5 +51,5 @@ test('level, flow, wet and torque judge the demo sheets, and the ledger counts w
 test('level refuses a channel that is no level sender with exit code 2 and one line', () => {
   const refused = stillhold('level', 'recordings/wet/left-sender.lp', '--channel', 'p-left', ...system)
   expect(refused.code).toBe(2)
-  expect(refused.said.trim().split('\n')).toEqual([expect.stringContaining('it has sender-left')])
+  expect(refused.said.trim().split('\n')).toEqual([expect.stringContaining('none of sender-left')])
 }, 30_000)

@@ -1,10 +1,11 @@
 import type { Verdict } from '#analysis/model/hold-result.ts'
-import type { System } from '#analysis/model/system.ts'
+import type { Channel, Section, System } from '#analysis/model/system.ts'
 import type { FlowRun, FlowSheet, Measured } from '#analysis/wet/flow-result.ts'
 import type { WorkEntry } from '#analysis/wet/judge-torque.ts'
 import type { WetSheet } from '#analysis/wet/judge-wet-stage.ts'
-import { type WetStageName, wetStages } from '#analysis/wet/wet-stages.ts'
-import { SheetEntries, SheetError } from './wet-sheet-reader.ts'
+import { type EarlierStage, stagesBefore } from '#analysis/wet/stage-order.ts'
+import { type WetStageName, wetStage, wetStages } from '#analysis/wet/wet-stages.ts'
+import { SheetEntries, SheetError } from './sheet-entries.ts'
 
 const fuels = ['avgas', 'mogas', 'jet-a'] as const
 const findings = ['dry', 'stain', 'seep', 'bubbles', 'drip'] as const
@@ -92,12 +93,14 @@ function readRun(run: SheetEntries, system: System, readChannel: ReadChannelFlow
  * Sheet of a wet stage. Without `fittings`, fuel touched every fitting of the sections.
  *
  * @param holdVerdict verdict of a hold record of the archive; null when there is none
+ * @param sealed wet stages of the archive
  * @throws SheetError naming the first entry that is wrong
  */
 export function readWetSheet(
   value: unknown,
   system: System,
   holdVerdict: (record: string) => Verdict | null,
+  sealed: readonly EarlierStage[],
 ): WetSheet & { readonly photos: readonly string[] } {
   const sheet = new SheetEntries(value, 'wet sheet')
   const stage = sheet.word('stage', stageNames)
@@ -116,6 +119,7 @@ export function readWetSheet(
   const temperatureK = sheet.quantity('temperature', 'temperature').value
   const holdRecord = sheet.optionalText('hold-record')
   const photos = sheet.texts('photos')
+  const done = readDone(sheet, wetStage(stage)!.steps.length)
   const looks = sheet.list('looks').map((look, i) => {
     const entry = new SheetEntries(look, `look ${i + 1}`)
     const read = {
@@ -141,8 +145,23 @@ export function readWetSheet(
     looks,
     holdRecord,
     holdVerdict: verdict,
+    done,
+    before: stagesBefore(stage, sections, beganNs, sealed),
     photos,
   }
+}
+
+/** `done: all`, or a list of the steps that were done. */
+function readDone(sheet: SheetEntries, count: number): number[] {
+  const all = Array.from({ length: count }, (_, i) => i + 1)
+  if (sheet.optional('done') === 'all') return all
+  return sheet
+    .list('done')
+    .map((step) =>
+      all.includes(step as number)
+        ? (step as number)
+        : sheet.fail('done', `is all, or a list of steps from 1 to ${count}`),
+    )
 }
 
 /**
@@ -179,4 +198,37 @@ export function readWorkSheet(value: unknown, system: System): (WorkEntry & { re
     entry.finish()
     return read
   })
+}
+
+/** What a level calibration is asked: which sender, into how many steps, from which recordings. */
+export interface LevelSheet {
+  readonly channel: Channel
+  readonly section: Section
+  readonly steps: number
+  readonly recordings: readonly string[]
+}
+
+/**
+ * Level sheet: `channel`, `steps`, `recordings`.
+ *
+ * @throws SheetError naming the first entry that is wrong
+ */
+export function readLevelSheet(value: unknown, system: System): LevelSheet {
+  const sheet = new SheetEntries(value, 'level sheet')
+  const senders = system.channels.filter(({ measures }) => measures === 'level-sender')
+  if (senders.length === 0) sheet.fail('channel', 'cannot be: the system file names no level-sender')
+  const id = sheet.word(
+    'channel',
+    senders.map((one) => one.id),
+  )
+  const steps = sheet.number('steps') ?? 8
+  if (!Number.isInteger(steps) || steps < 2 || steps > 64)
+    sheet.fail('steps', 'is no whole number from 2 to 64')
+  const recordings = sheet.texts('recordings')
+  if (recordings.length === 0) sheet.fail('recordings', 'names no recording with fill marks')
+  const twice = recordings.find((name, i) => recordings.indexOf(name) !== i)
+  if (twice !== undefined) sheet.fail('recordings', `names ${twice} twice`)
+  sheet.finish()
+  const channel = senders.find((one) => one.id === id)!
+  return { channel, section: system.sections.find((one) => one.id === channel.section)!, steps, recordings }
 }

@@ -1,0 +1,41 @@
+import type { Verdict } from '#analysis/model/hold-result.ts'
+import { broken, type Finding, holds, note } from './finding.ts'
+import { firstDifference } from './first-difference.ts'
+import { type FindVerdict, hasSheet, recomputeWork } from './recompute-work.ts'
+import type { SealedRecord } from './record.ts'
+import { recordVerdict } from './record-summary.ts'
+
+/**
+ * Computes what a wet, level, flow or work record found again, and compares every figure.
+ *
+ * @returns the verdict computed now; null when it could not be, `none` when the record keeps nothing to compute it from
+ */
+export function checkWork(
+  record: SealedRecord,
+  bytesOf: Parameters<typeof recomputeWork>[1],
+  verdictOf: FindVerdict,
+  versions: string,
+  findings: Finding[],
+): Verdict | null | 'none' {
+  if (!hasSheet(record)) {
+    if (recordVerdict(record) !== null)
+      findings.push(note('sealed without its sheet: the signature holds it, it cannot be computed again'))
+    return 'none'
+  }
+  const { result, why } = recomputeWork(record, bytesOf, verdictOf)
+  if (result === null) {
+    findings.push(broken(`verdict cannot be recomputed: ${why}`))
+    return null
+  }
+  const { sheet: _, ...sealed } = record.result as Readonly<Record<string, unknown>>
+  const before = recordVerdict(record)
+  const now = recordVerdict({ result: result as Readonly<Record<string, unknown>> })
+  // A value that JSON does not know is sealed as JSON writes it.
+  const difference = firstDifference(sealed, JSON.parse(JSON.stringify(result)))
+  if (before !== now)
+    findings.push(note(`verdict DIFFERS: sealed as ${before}, ${versions} computes ${now}; trust the worse`))
+  else if (difference !== null)
+    findings.push(note(`verdict ${now} again by ${versions} with other figures: ${difference}`))
+  else findings.push(holds(`verdict recomputed from its sheet: ${now}, every figure as sealed`))
+  return now
+}

@@ -1,0 +1,75 @@
+import { basename } from 'node:path/posix'
+import type { Verdict } from '#analysis/model/hold-result.ts'
+import type { EarlierStage } from '#analysis/wet/stage-order.ts'
+import { judgeWork, type WorkKind } from '#dashboard/wet/judge-work.ts'
+import { SheetError } from '#dashboard/wet/sheet-entries.ts'
+import { readRecording } from '#ingest/recording/read-recording.ts'
+import { readSystemFile } from '#ingest/recording/read-system-file.ts'
+import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
+import type { SealedRecord } from './record.ts'
+
+/** Verdict of another record of the same archive; undefined when it is not at hand. */
+export type FindVerdict = (record: string) => Verdict | null | undefined
+
+export type RecomputedWork =
+  | { readonly result: object; readonly why: null }
+  /** Why it cannot be computed again, in one plain sentence. */
+  | { readonly result: null; readonly why: string }
+
+/** Whether a record keeps the sheet that led to its result: those of before there were sheets, and marks, do not. */
+export function hasSheet(record: SealedRecord): boolean {
+  return record.kind !== 'hold' && 'sheet' in record.result
+}
+
+/**
+ * Judges the sheet of a wet, level, flow or work record again, from nothing but the record, the recordings it names and,
+ * where they are at hand, the records it relies on.
+ *
+ * @param bytesOf bytes of a kept file by its hash; null when it is not at hand or was changed
+ */
+export function recomputeWork(
+  record: SealedRecord,
+  bytesOf: (kind: 'recording' | 'photo', sha256: string) => Uint8Array | null,
+  verdictOf: FindVerdict,
+): RecomputedWork {
+  const { system, errors } = readSystemFile(record.system.text, `system file of ${record.id}`)
+  if (system === null)
+    return { result: null, why: `this program cannot read its system file: ${errors[0]?.message}` }
+  const sealed = record.result as {
+    readonly sheet?: unknown
+    readonly hold_verdict?: Verdict | null
+    readonly before?: readonly { record: string; stage: EarlierStage['stage']; verdict: Verdict }[]
+    readonly sections?: readonly string[]
+  }
+  const kept = [
+    ...(record.recording ? [{ ...record.recording, kind: 'recording' as const }] : []),
+    ...record.photos.map((photo) => ({ ...photo, kind: 'photo' as const })),
+  ]
+  try {
+    const [judged] = judgeWork(record.kind as WorkKind, sealed.sheet, system, {
+      recording(name) {
+        const file = kept.find((one) => one.name === basename(name.replaceAll('\\', '/')))
+        const bytes = file ? bytesOf(file.kind, file.sha256) : null
+        if (bytes === null) throw new SheetError(`its recording ${name} is not at hand as it was sealed`)
+        return readRecording(bytes, system, basename(name.replaceAll('\\', '/')))
+      },
+      holdVerdict(id) {
+        const now = verdictOf(id)
+        return now === undefined ? (sealed.hold_verdict ?? null) : now
+      },
+      // A stage that was relied on counts as it is now; where it is not at hand, as it was sealed.
+      sealedStages: () =>
+        (sealed.before ?? []).map(({ record: id, stage, verdict }) => ({
+          record: id,
+          stage,
+          sections: sealed.sections ?? [],
+          verdict: verdictOf(id) ?? verdict,
+          timeNs: '0',
+        })),
+    })
+    return { result: judged.result, why: null }
+  } catch (cause) {
+    if (!(cause instanceof SheetError || cause instanceof UnreadableFile)) throw cause
+    return { result: null, why: cause.message }
+  }
+}

@@ -1,0 +1,24 @@
+import type { Verdict } from '#analysis/model/hold-result.ts'
+import type { WetResult } from '#analysis/wet/judge-wet-stage.ts'
+import type { EarlierStage } from '#analysis/wet/stage-order.ts'
+import type { Archive } from '#dashboard/archive/archive.ts'
+import { recordVerdict } from '#dashboard/archive/record-summary.ts'
+
+/** What a sheet may refer to in an archive: its holds, and the wet stages sealed so far. */
+export function archiveSurroundings(archive: Pick<Archive, 'evidence'>): {
+  readonly holdVerdict: (record: string) => Verdict | null
+  readonly sealedStages: () => EarlierStage[]
+} {
+  return {
+    holdVerdict(id) {
+      const found = archive.evidence().find((record) => record.id === id && record.kind === 'hold')
+      return found ? recordVerdict(found) : null
+    },
+    sealedStages: () =>
+      archive.evidence().flatMap((record) => {
+        if (record.kind !== 'wet') return []
+        const { stage, sections, verdict, time_ns } = record.result as unknown as WetResult
+        return [{ record: record.id, stage, sections, verdict, timeNs: time_ns }]
+      }),
+  }
+}

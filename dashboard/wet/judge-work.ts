@@ -1,0 +1,89 @@
+import type { Verdict } from '#analysis/model/hold-result.ts'
+import type { Recording } from '#analysis/model/samples.ts'
+import type { System } from '#analysis/model/system.ts'
+import { calibrateLevel } from '#analysis/wet/calibrate-level.ts'
+import { channelFlow } from '#analysis/wet/channel-flow.ts'
+import { checkFlow } from '#analysis/wet/check-flow.ts'
+import type { FlowResult } from '#analysis/wet/flow-result.ts'
+import { judgeTorque, type WorkResult } from '#analysis/wet/judge-torque.ts'
+import { judgeWetStage, type WetResult } from '#analysis/wet/judge-wet-stage.ts'
+import type { LevelResult } from '#analysis/wet/level-result.ts'
+import type { EarlierStage } from '#analysis/wet/stage-order.ts'
+import { SheetError } from './sheet-entries.ts'
+import { readFlowSheet, readLevelSheet, readWetSheet, readWorkSheet } from './wet-sheets.ts'
+
+/** Kinds of record of the wet work, with what each finds. */
+export interface WorkResults {
+  readonly wet: WetResult
+  readonly level: LevelResult
+  readonly flow: FlowResult
+  readonly work: WorkResult
+}
+
+export type WorkKind = keyof WorkResults
+
+/** What a sheet refers to beyond itself. */
+export interface Surroundings {
+  /** A recording by the name the sheet gives it. @throws SheetError when there is none */
+  readonly recording: (name: string) => Recording
+  /** Verdict of a hold record; null when there is none. */
+  readonly holdVerdict: (record: string) => Verdict | null
+  /** Wet stages sealed so far. */
+  readonly sealedStages: () => readonly EarlierStage[]
+}
+
+/** What was found, and the sheet that leads to it again: both are sealed. */
+export interface JudgedWork<R = WorkResults[WorkKind]> {
+  readonly result: R
+  readonly sheet: unknown
+}
+
+/**
+ * Judges a sheet of the wet work. The same sheet in the same surroundings gives the same result, which is how a sealed one
+ * is checked.
+ *
+ * @throws SheetError naming the first entry that is wrong
+ */
+export function judgeWork<K extends WorkKind>(
+  kind: K,
+  sheet: unknown,
+  system: System,
+  around: Surroundings,
+): JudgedWork<WorkResults[K]>[] {
+  return judges[kind](sheet, system, around) as JudgedWork<WorkResults[K]>[]
+}
+
+const judges: {
+  readonly [K in WorkKind]: (
+    sheet: unknown,
+    system: System,
+    around: Surroundings,
+  ) => JudgedWork<WorkResults[K]>[]
+} = {
+  wet: (sheet, system, { holdVerdict, sealedStages }) => [
+    { result: judgeWetStage(readWetSheet(sheet, system, holdVerdict, sealedStages()), system), sheet },
+  ],
+  level: (sheet, system, { recording }) => {
+    const { channel, section, steps, recordings } = readLevelSheet(sheet, system)
+    return [{ result: calibrateLevel(recordings.map(recording), channel, section, steps), sheet }]
+  },
+  flow: (sheet, system, { recording }) => [
+    { result: checkFlow(readFlowSheet(sheet, system, flowReader(system, recording))), sheet },
+  ],
+  work: (sheet, system) =>
+    readWorkSheet(sheet, system).map((entry, i) => ({
+      result: judgeTorque(system.fittings.find(({ id }) => id === entry.fitting)!, entry),
+      sheet: { work: [(sheet as { readonly work: readonly unknown[] }).work[i]] },
+    })),
+}
+
+function flowReader(system: System, recording: Surroundings['recording']) {
+  return (id: string, name: string, fromS: number, untilS: number) => {
+    const channel = system.channels.find((one) => one.id === id && one.measures === 'fuel-flow')
+    if (!channel) throw new SheetError(`channel ${id}: no fuel-flow channel of the system file`)
+    const samples = recording(name).channels.find((one) => one.channel === id)
+    const read = samples ? channelFlow(samples, channel, fromS, untilS) : null
+    if (!read) throw new SheetError(`${name}: fewer than ten readings of ${id} in that time`)
+    return read
+  }
+}

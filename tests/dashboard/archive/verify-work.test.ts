@@ -1,0 +1,168 @@
+import { readFileSync, writeFileSync } from 'node:fs'
+import { basename, join } from 'node:path'
+import { describe, expect, it } from 'vitest'
+import { parse } from 'yaml'
+import type { SealedRecord } from '#dashboard/archive/record.ts'
+import { verify } from '#dashboard/archive/verify.ts'
+import { archiveSurroundings } from '#dashboard/wet/archive-surroundings.ts'
+import { type JudgedWork, judgeWork, type WorkKind } from '#dashboard/wet/judge-work.ts'
+import { sealWetWork } from '#dashboard/wet/seal-wet-work.ts'
+import { readRecordingFile } from '#ingest/recording/read-recording.ts'
+import { readSystemFile } from '#ingest/recording/read-system-file.ts'
+import { archiveIn, emptyFolder } from './bench-archive.ts'
+import { sealDemoHold } from './sealed-hold.ts'
+
+const recordings = new URL('../../../recordings/', import.meta.url)
+const demo = (name: string) => readFileSync(new URL(`wet/${name}`, recordings), 'utf8')
+const text = demo('floatplane-wet.yaml')
+const system = readSystemFile(text, 'floatplane-wet.yaml').system!
+const sender = new URL('wet/left-sender.lp', recordings).pathname
+const options = { programVersion: '0.0.0-test', expectedKey: null }
+
+const levelSheet = { channel: 'sender-left', steps: 8, recordings: ['left-sender.lp'] }
+const sheets: Readonly<Record<WorkKind, unknown>> = {
+  wet: parse(demo('soak.yaml')),
+  flow: parse(demo('flow.yaml')),
+  work: parse(demo('work.yaml')),
+  level: levelSheet,
+}
+
+/** Judges a sheet beside an archive and seals it; `change` falsifies what was found before it is sealed. */
+function sealed(
+  archive: ReturnType<typeof archiveIn>,
+  kind: WorkKind,
+  sheet: unknown = sheets[kind],
+  change: (result: Record<string, unknown>) => object = (result) => result,
+  files: readonly string[] = kind === 'level' ? [sender] : [],
+): SealedRecord[] {
+  const kept = files.map((path) => ({ path, name: basename(path), bytes: readFileSync(path) }))
+  const judged: JudgedWork[] = judgeWork(kind, sheet, system, {
+    ...archiveSurroundings(archive),
+    recording: (name) => readRecordingFile(kept.find((one) => one.name === name)!.path, system),
+  })
+  return judged.map(({ result, sheet: own }) =>
+    sealWetWork(
+      archive,
+      kind,
+      { result: change({ ...result }) as JudgedWork['result'], sheet: own },
+      { text, name: system.name },
+      { operator: 'ab', recordings: kept },
+    ),
+  )
+}
+
+async function checked(folder: string, record: SealedRecord, version = options.programVersion) {
+  const report = await verify(join(folder, 'records', `${record.id}.json`), {
+    ...options,
+    programVersion: version,
+  })
+  const { findings, ...rest } = report.records[0]
+  const said = (state: string) => findings.filter((one) => one.state === state).map((one) => one.text)
+  return {
+    ...rest,
+    exit: report.exit_code,
+    broken: said('broken'),
+    notes: said('note'),
+    holds: said('holds'),
+  }
+}
+
+describe('verify of wet work', () => {
+  it.each(['wet', 'level', 'flow', 'work'] as const)(
+    'verify recomputes a %s record from its own sheet, every figure as sealed (demo sheets)',
+    async (kind) => {
+      const folder = emptyFolder()
+      for (const record of sealed(archiveIn(folder), kind)) {
+        const found = await checked(folder, record)
+        expect(found.broken).toEqual([])
+        expect(found.recomputed).toBe(record.result.verdict)
+        expect(found.holds.at(-1)).toBe(
+          `verdict recomputed from its sheet: ${record.result.verdict}, every figure as sealed`,
+        )
+      }
+    },
+  )
+
+  it('verify tells a failing soak that was sealed as passed, signature and all, and counts the fail', async () => {
+    const folder = emptyFolder()
+    const [record] = sealed(archiveIn(folder), 'wet', sheets.wet, (result) => ({
+      ...result,
+      verdict: 'pass',
+    }))
+    const found = await checked(folder, record)
+    expect([found.sealed, found.recomputed, found.verdict, found.exit]).toEqual(['pass', 'fail', 'fail', 10])
+    expect(found.notes[0]).toContain('verdict DIFFERS: sealed as pass')
+  })
+
+  it('verify tells one changed figure of a calibration, and which', async () => {
+    const folder = emptyFolder()
+    const [record] = sealed(archiveIn(folder), 'level', levelSheet, (result) => ({
+      ...result,
+      usable_full_L: (result.usable_full_L as number) + 2,
+    }))
+    const found = await checked(folder, record)
+    expect(found.notes[0]).toContain('with other figures: usable_full_L sealed as 77.2801, computed now as 75.2801')
+  })
+
+  it('verify by another version says which version sealed and which computes', async () => {
+    const folder = emptyFolder()
+    const [record] = sealed(archiveIn(folder), 'flow', sheets.flow, (result) => ({
+      ...result,
+      verdict: 'pass',
+    }))
+    const found = await checked(folder, record, '9.9.9')
+    expect(found.notes[0]).toContain('version 9.9.9 (sealed by 0.0.0-test) computes')
+  })
+
+  it('verify finds a flipped byte in either of two recordings of a calibration, and it is void', async () => {
+    for (const which of [0, 1]) {
+      const folder = emptyFolder()
+      const archive = archiveIn(folder)
+      const second = join(folder, 'left-sender-again.lp')
+      writeFileSync(second, `${demo('left-sender.lp')}# read again\n`)
+      const sheet = { ...levelSheet, recordings: ['left-sender.lp', 'left-sender-again.lp'] }
+      const [record] = sealed(archive, 'level', sheet, (result) => result, [sender, second])
+      expect((await checked(folder, record)).broken).toEqual([])
+      const file =
+        which === 0
+          ? join(folder, 'recordings', `${record.recording!.sha256}.lp`)
+          : join(folder, 'photos', record.photos[0].sha256)
+      const bytes = readFileSync(file)
+      bytes[bytes.length >> 1] ^= 1
+      writeFileSync(file, bytes)
+      const found = await checked(folder, record)
+      expect(found.broken.some((one) => one.includes('was changed'))).toBe(true)
+      expect([found.recomputed, found.verdict]).toEqual([null, 'void'])
+    }
+  })
+
+  it('verify finds any of 60 flipped bytes spread over a flow record', async () => {
+    const folder = emptyFolder()
+    const [record] = sealed(archiveIn(folder), 'flow')
+    const bytes = readFileSync(join(folder, 'records', `${record.id}.json`))
+    const copy = join(emptyFolder(), `${record.id}.json`)
+    for (let k = 0; k < 60; k++) {
+      const changed = Buffer.from(bytes)
+      changed[Math.floor((k * bytes.length) / 60)] ^= 1 << (k % 8)
+      writeFileSync(copy, changed)
+      expect((await verify(copy, options)).exit_code, `part ${k}`).toBe(12)
+    }
+  })
+
+  it('verify of an archive computes the pump-on stage with the hold it names as the archive has it', async () => {
+    const folder = emptyFolder()
+    const archive = archiveIn(folder)
+    const hold = sealDemoHold(archive, 'lines-leak')
+    const sheet = {
+      ...(sheets.wet as object),
+      stage: 'pump-on',
+      'hold-record': hold.id,
+      looks: ['F02', 'F03', 'F04', 'F05'].map((fitting) => ({ fitting, after: '20 min', finding: 'dry' })),
+    }
+    const lie = { verdict: 'pass', hold_verdict: 'pass', proves: ['F02', 'F03', 'F04', 'F05'] }
+    const [record] = sealed(archive, 'wet', sheet, (result) => ({ ...result, ...lie }))
+    const report = await verify(folder, options)
+    const found = report.records.find(({ id }) => id === record.id)!
+    expect([hold.result.verdict, found.sealed, found.recomputed]).toEqual(['fail', 'pass', 'fail'])
+  })
+})
