@@ -9,7 +9,7 @@ export type OutcomeChances = readonly number[]
  * @param weights of the possible presents, summing to 1.
  * @param observations for each present, the outcome chances of each independent observation of the step.
  * *Source*: Shannon 1948.
- * *Check*: four fittings, a pair, docs/method.md section 6: 0.71359 bit (computed, exact).
+ * *Check*: four fittings, a pair, docs/method.md section 7: 0.71359 bit (computed, exact).
  */
 export function expectedInformation(
   weights: readonly number[],
