@@ -2,9 +2,12 @@ import { type RigStanding, subtractRig } from '#analysis/hunt/rig.ts'
 import type { FittedSection } from './fitted-section.ts'
 import type { HoldStages } from './hold-stages.ts'
 
-/** What is left of a section's leak when the proven leak of the rig is taken off. */
+/**
+ * What is left of a section's leak when that of a proven rig is taken off. A rig that failed is put right before it is used:
+ * what it leaked then would be taken off although it may be gone, and hide as large a leak of the section.
+ */
 export function lessRig(fitted: FittedSection, rig: RigStanding, { spec }: HoldStages): FittedSection {
-  if (rig.state === 'unproven' || rig.leak === null || rig.pressurePa === null) return fitted
+  if (rig.state !== 'proven' || rig.leak === null || rig.pressurePa === null) return fitted
   const taken = subtractRig(fitted.leak, rig.leak, spec.pressurePa, rig.pressurePa)
   if (taken === null) return fitted
   const { leak, reason } = taken
