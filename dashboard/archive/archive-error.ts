@@ -8,6 +8,7 @@ export type ArchiveErrorCode =
   | 'forked-chain'
   | 'target-exists'
   | 'disk'
+  | 'no-sqlite'
 
 /** The disk, the folder or a file of the archive misbehaved; the message is one line: what, where, what to do. */
 export class ArchiveError extends Error {

@@ -18,8 +18,8 @@ describe('documents say what is', () => {
   )
 
   it('docs/decisions.md has a row for every package of package.json, and for no other', () => {
-    const { dependencies, devDependencies } = JSON.parse(page('package.json'))
-    const known = Object.keys({ ...dependencies, ...devDependencies }).sort()
+    const { dependencies, optionalDependencies, devDependencies } = JSON.parse(page('package.json'))
+    const known = Object.keys({ ...dependencies, ...optionalDependencies, ...devDependencies }).sort()
     const [packages] = page('docs/decisions.md').split('## Written ourselves')
     const rows = [...packages.matchAll(/^\| (`[^|]*`) \|/gm)].flatMap(([, cell]) =>
       [...cell.matchAll(/`([^`]+)`/g)].map(([, name]) => name),

@@ -1,8 +1,8 @@
 import { readFileSync, rmSync, writeFileSync } from 'node:fs'
 import { hostname } from 'node:os'
 import { join } from 'node:path'
-import Database from 'better-sqlite3'
 import { ArchiveError } from '../archive-error.ts'
+import { openSqlite } from './open-sqlite.ts'
 
 export interface FolderLock {
   release(): void
@@ -19,7 +19,7 @@ export interface FolderLock {
  */
 export function lockFolder(folder: string, now: Date): FolderLock {
   const holderPath = join(folder, 'lock.holder')
-  const database = new Database(join(folder, 'lock'), { timeout: 250 })
+  const database = openSqlite(join(folder, 'lock'), { timeout: 250 })
   try {
     database.exec('BEGIN EXCLUSIVE')
   } catch (cause) {

@@ -1,7 +1,8 @@
 import { existsSync, rmSync } from 'node:fs'
-import Database from 'better-sqlite3'
+import type Database from 'better-sqlite3'
 import { renamePatiently } from '../rename-patiently.ts'
 import { migrateIndex } from './migrations.ts'
+import { openSqlite } from './open-sqlite.ts'
 
 /** A sealed text as the index holds it. `chain` is '' for the archive's own. */
 export interface IndexedRecord {
@@ -53,7 +54,7 @@ class UnusableIndex extends Error {}
 
 /** Synchronous = full: a sealed record is on the disk when `put` returns. One writer, so a short wait is a mistake. */
 function prepare(path: string): Database.Database {
-  const database = new Database(path, { timeout: 1000 })
+  const database = openSqlite(path, { timeout: 1000 })
   try {
     database.pragma('journal_mode = WAL')
     database.pragma('synchronous = FULL')

@@ -1,12 +1,9 @@
-import { createRequire } from 'node:module'
 import { join } from 'node:path'
-import type Database from 'better-sqlite3'
 import { describe, expect, it } from 'vitest'
 import { indexVersion, migrateIndex } from '#dashboard/archive/store/migrations.ts'
+import { openSqlite } from '#dashboard/archive/store/open-sqlite.ts'
 import { openRecordIndex } from '#dashboard/archive/store/record-index.ts'
 import { archiveIn, emptyFolder, holdDraft } from '../bench-archive.ts'
-
-const Sqlite = createRequire(import.meta.url)('better-sqlite3') as typeof Database
 
 /** Sealed texts as an archive wrote them. */
 function sealedTexts(): { id: string; sequence: number; text: string }[] {
@@ -20,7 +17,7 @@ function sealedTexts(): { id: string; sequence: number; text: string }[] {
 
 /** An index as the program of that version left it, with the same two records. */
 function indexOfVersion(version: number, path: string): void {
-  const database = new Sqlite(path)
+  const database = openSqlite(path)
   migrateIndex(database, version)
   for (const { id, sequence, text } of version === 0 ? [] : sealedTexts()) {
     if (version === 1) {
@@ -59,14 +56,14 @@ describe('migrateIndex', () => {
   it('an index of a newer program is set aside and made anew, never written by the older', () => {
     const path = join(emptyFolder(), 'index.sqlite')
     indexOfVersion(indexVersion, path)
-    const database = new Sqlite(path)
+    const database = openSqlite(path)
     database.pragma(`user_version = ${indexVersion + 1}`)
     database.close()
     const index = openRecordIndex(path)
     expect(index.replaced).toBe('it is of a newer program')
     expect(index.chain('')).toEqual([])
     index.close()
-    const aside = new Sqlite(`${path}.damaged`)
+    const aside = openSqlite(`${path}.damaged`)
     expect(aside.pragma('user_version', { simple: true })).toBe(indexVersion + 1)
     aside.close()
   })
