@@ -1,4 +1,4 @@
-import type { Section } from '#analysis/model/system.ts'
+import type { HoldSpec, Section } from '#analysis/model/system.ts'
 import {
   type GasBeliefs,
   gainBeliefs,
@@ -8,21 +8,46 @@ import {
   stretchBeliefs,
 } from './gas-priors.ts'
 import type { GasHold } from './gas-rows.ts'
+import type { ReferenceVessel } from './reference-vessel.ts'
+import { unknownWeatherPaPerS } from './unknown-weather.ts'
 
 /** Creep time constants to try, as shares of the span. */
 const creepShares = [0.12, 0.3, 0.8]
 
-/** Unknown change of the weather where no barometer is connected, [Pa/s]: 1.3 hPa an hour, one standard deviation. */
-export const unknownWeatherPaPerS = 130 / 3600
+/** How closely a twin vessel's gas follows the section's: what differs in wall, size and place. Own figure. */
+const twinGain = [{ weight: 1, mean: 1, std: 0.05 }]
+
+/** The atmosphere's change over the hold that no barometer sees, and how far the section's gauge feels it, [Pa]. */
+function unseenWeatherPa(hold: GasHold, section: Section, holdS: number): number {
+  const unseen = hold.unseenWeatherPa ?? unknownWeatherPaPerS * holdS
+  // An absolute gauge feels the weather only through a volume that gives way to it.
+  const feels = hold.absolute ? (isTank(section) && section.stretchPerPa !== 0 ? 0.5 : 0.05) : 1
+  return feels * unseen
+}
+
+/** What is believed of the same hold when a closed twin vessel tells the gas temperature. */
+export function vesselBeliefs(
+  vessel: ReferenceVessel,
+  hold: GasHold,
+  section: Section,
+  { pressurePa, holdS }: Pick<HoldSpec, 'pressurePa' | 'holdS'>,
+  weatherShare: number,
+): GasBeliefs {
+  const unknown = unknownWeatherPaPerS * holdS * weatherShare
+  const weather = hold.unseenWeatherPa === null ? unknown : unseenWeatherPa(hold, section, holdS)
+  return {
+    ...gasBeliefs(hold, section, pressurePa, holdS),
+    gain: twinGain,
+    families: shapeFamilies(section, 0),
+    unseenStd: Math.hypot(vessel.unseen, weather / hold.testPa),
+  }
+}
 
 /** What is believed of a gas hold before its data. */
 export function gasBeliefs(hold: GasHold, section: Section, pressurePa: number, holdS: number): GasBeliefs {
   const gauge = Math.abs(pressurePa)
   const unseen = hold.unseenTemperatureK / hold.meanTemperatureK
-  const unseenWeather = hold.unseenWeatherPa ?? unknownWeatherPaPerS * holdS
-  // An absolute gauge feels the weather only through a volume that gives way to it.
-  const feels = hold.absolute ? (isTank(section) && section.stretchPerPa !== 0 ? 0.5 : 0.05) : 1
-  const weather = (feels * unseenWeather) / hold.testPa
+  const weather = unseenWeatherPa(hold, section, holdS) / hold.testPa
   const span = hold.rows.toS[hold.rows.toS.length - 1]
   return {
     stretch: stretchBeliefs(section),

@@ -1,17 +1,18 @@
 import type { Estimate } from '#analysis/model/hold-result.ts'
 import type { System } from '#analysis/model/system.ts'
 import { unmeasuredK } from './faults/temperature.ts'
+import { fitBesideVessel, fitOrNull } from './fit-beside-vessel.ts'
 import type { FittedSection } from './fitted-section.ts'
-import { gasBeliefs, unknownWeatherPaPerS } from './gas-beliefs.ts'
+import { gasBeliefs } from './gas-beliefs.ts'
 import { gasCurves } from './gas-curves.ts'
-import { type GasFit, gasFit } from './gas-fit.ts'
+import type { GasFit } from './gas-fit.ts'
 import { gasLeak } from './gas-leak.ts'
-import type { GasBeliefs } from './gas-priors.ts'
 import type { GasHold } from './gas-rows.ts'
 import type { HoldStages } from './hold-stages.ts'
 import { meaningOf } from './meaning.ts'
 import type { ShrinkingVariance } from './more-time.ts'
 import type { MeasuredSection } from './pressurised-bodies.ts'
+import { unknownWeatherPaPerS } from './unknown-weather.ts'
 
 const z95 = 1.959963984540054
 
@@ -26,8 +27,11 @@ export function gasFinding(
   const { spec } = stages
   const { section } = measured
   const known = hold.temperatureK === null ? { ...hold, unseenTemperatureK: unmeasuredK } : hold
-  const fit = fitOrNull(known, gasBeliefs(known, section, spec.pressurePa, spec.holdS))
-  if (fit === null) return null
+  const beliefs = gasBeliefs(known, section, spec.pressurePa, spec.holdS)
+  const plain = fitOrNull(hold.rows, beliefs)
+  if (plain === null) return null
+  const allowedPa = gasLeak(plain, hold, system, spec, section, measured, widen).allowance.drop_Pa
+  const { fit, rows, weatherShare, reasons } = fitBesideVessel(known, plain, section, spec, allowedPa)
   const { leak, allowance, judged, allowed } = gasLeak(fit, hold, system, spec, section, measured, widen)
   if (![judged.value, judged.low, judged.high, allowed].every(Number.isFinite)) return null
   const molPerS = leak.mol_per_s?.value ?? 0
@@ -37,8 +41,8 @@ export function gasFinding(
     judged,
     allowed,
     rawDropPa: rawDrop(hold, stages.holdS as number),
-    reasons: [],
-    curves: gasCurves(hold, fit, section, stages.holdS as number),
+    reasons,
+    curves: gasCurves({ ...hold, rows }, fit, section, stages.holdS as number),
     meaning: meaningOf(
       { kind: 'gas', molPerS },
       {
@@ -50,17 +54,7 @@ export function gasFinding(
         holdS: spec.holdS,
       },
     ),
-    variance: varianceOf(hold, fit, stages, measured, judged, widen),
-  }
-}
-
-/** The fit refuses rows that carry no information, as a dead gauge gives them. */
-function fitOrNull(hold: GasHold, beliefs: GasBeliefs): GasFit | null {
-  try {
-    return gasFit(hold.rows, beliefs)
-  } catch (cause) {
-    if (cause instanceof RangeError) return null
-    throw cause
+    variance: varianceOf(hold, fit, stages, measured, judged, widen, weatherShare),
   }
 }
 
@@ -72,6 +66,7 @@ function varianceOf(
   measured: MeasuredSection,
   judged: Estimate,
   widen: number,
+  weatherShare: number,
 ): ShrinkingVariance {
   const { spec } = stages
   const { rows } = hold
@@ -86,7 +81,7 @@ function varianceOf(
     ? hold.testPa
     : Math.abs(judged.value / (fit.best.coefficients.length > 0 ? logDropOf(fit) : 1))
   const scale = Number.isFinite(perLog) && perLog > 0 ? perLog ** 2 : 0
-  const weather = hold.barometricPa === null ? unknownWeatherPaPerS * spec.holdS : 0
+  const weather = hold.barometricPa === null ? weatherShare * unknownWeatherPaPerS * spec.holdS : 0
   const volume = byDrop ? 0 : measured.toleranceM3 / measured.volumeM3 / Math.sqrt(3)
   return {
     white: (12 * whiteScale * variances[n >> 1] * ofLog * scale) / blocks,

@@ -10,6 +10,7 @@ import type { HoldStages } from './hold-stages.ts'
 import { barometerOf, type PressureSignal } from './pressure-signal.ts'
 import { pumpUpWarmth } from './pump-up-warmth.ts'
 import { quietStartS } from './quiet-start.ts'
+import { type ReferenceFinding, referenceVessel } from './reference-vessel.ts'
 import { type SampleNoise, sampleNoise } from './sample-noise.ts'
 import { mean, medianSpacing, sliceOf } from './sample-slice.ts'
 import { sectionTemperature } from './section-temperature.ts'
@@ -41,6 +42,8 @@ export interface GasHold {
   readonly unseenTemperatureK: number
   /** Change of the atmosphere over the hold that the barometer could miss, [Pa]; null without one. */
   readonly unseenWeatherPa: number | null
+  /** The closed twin vessel beside the section, if it has one. */
+  readonly reference: ReferenceFinding
   /** Whether the transducer reads absolute pressure. */
   readonly absolute: boolean
   /** Samples of pressure in the hold itself. */
@@ -68,7 +71,11 @@ export function gasHold(
   // An absolute transducer is taken as it is: the barometer's noise has no business in it.
   const absolute = signal.channel.measures === 'absolute-pressure'
   const readPa = absolute ? calibratedReadings(signal.channel, signal.reading) : signal.gaugePa
-  const noise = sampleNoise(sliceOf(signal.timeS, readPa, startS, untilS), signal.channel.resolutionSi)
+  const noise = sampleNoise(
+    sliceOf(signal.timeS, readPa, startS, untilS),
+    signal.channel.resolutionSi,
+    readPa,
+  )
   const spacing = medianSpacing(signal.timeS, startS, untilS)
   const edges = blockEdges(startS, untilS, spacing * 1.001, mostBlocks)
   const spikeLimit = Math.max(12 * noise.std, 4 * noise.step)
@@ -148,6 +155,14 @@ export function gasHold(
     noise,
     unseenTemperatureK: temperature?.unseen ?? 0,
     unseenWeatherPa: weather?.unseen ?? null,
+    reference: referenceVessel(recording, system, {
+      sections,
+      edges,
+      kept,
+      middleS,
+      hasThermometer: temperature !== null,
+      barometricPa,
+    }),
     absolute,
     samples: to - from,
     spikes: pressure.spikes,

@@ -1,0 +1,98 @@
+import type { Reason } from '#analysis/model/hold-result.ts'
+import type { Recording } from '#analysis/model/samples.ts'
+import type { Channel, System } from '#analysis/model/system.ts'
+import { standardAtmospherePa } from '#analysis/physics/ideal-gas.ts'
+import { blockTrend } from './block-trend.ts'
+import { calibratedReadings } from './calibrated-readings.ts'
+import { samplesOf } from './pressure-signal.ts'
+import { mean, sliceOf } from './sample-slice.ts'
+
+/** A closed twin vessel beside a section, at the middles of a hold's blocks. */
+export interface ReferenceVessel {
+  readonly channel: string
+  readonly absolutePa: Float64Array
+  readonly meanPa: number
+  /** ln of its absolute pressure over the mean: ln T of its gas, which cannot leave. */
+  readonly logPressure: Float64Array
+  /** Variance left in `logPressure`. */
+  readonly variance: Float64Array
+  /** Change of `logPressure` over the hold that its gauge could miss. */
+  readonly unseen: number
+}
+
+/** The vessel, or why it is left out; both null and empty where the section has none. */
+export interface ReferenceFinding {
+  readonly vessel: ReferenceVessel | null
+  readonly cautions: readonly Reason[]
+}
+
+/** The blocks of a hold and the atmosphere at their middles. */
+export interface ReferenceView {
+  readonly sections: readonly string[]
+  readonly edges: Float64Array
+  readonly kept: readonly number[]
+  readonly middleS: Float64Array
+  readonly hasThermometer: boolean
+  readonly barometricPa: Float64Array | null
+}
+
+/** Fewest blocks with readings, as a share. */
+const leastRead = 0.8
+
+/** Reads the reference vessel of a section, if it has one. */
+export function referenceVessel(recording: Recording, system: System, view: ReferenceView): ReferenceFinding {
+  const channel = system.channels.find(
+    (c) => c.measures === 'reference-pressure' && c.section !== null && view.sections.includes(c.section),
+  )
+  if (channel === undefined) return { vessel: null, cautions: [] }
+  const { edges, kept, middleS, barometricPa } = view
+  const samples = samplesOf(recording, channel)
+  if (samples === null) return unread(channel)
+  const readings = sliceOf(samples.timeS, samples.reading, edges[0], edges[edges.length - 1])
+  if (readings.length === 0 || clips(readings, channel)) return unread(channel)
+  const gauge = blockTrend(
+    samples.timeS,
+    calibratedReadings(channel, samples.reading),
+    edges,
+    kept,
+    middleS,
+    channel.resolutionSi,
+    true,
+  )
+  const absolutePa = gauge.value.map((g, i) => g + (barometricPa?.[i] ?? standardAtmospherePa))
+  if (gauge.known < leastRead * kept.length || !absolutePa.every((p) => p > 0)) return unread(channel)
+  if (!view.hasThermometer)
+    return vesselLeftOut(
+      'reference-vessel-alone',
+      `${channel.id}: no thermometer shows whether the reference vessel is tight, and one that leaks would hide a leak: it is left out.`,
+    )
+  const meanPa = mean(absolutePa)
+  return {
+    vessel: {
+      channel: channel.id,
+      absolutePa,
+      meanPa,
+      logPressure: absolutePa.map((p) => Math.log(p / meanPa)),
+      variance: gauge.variance.map((v) => v / meanPa ** 2),
+      unseen: gauge.unseen / meanPa,
+    },
+    cautions: [],
+  }
+}
+
+function clips(readings: Float64Array, { rangeSi }: Channel): boolean {
+  if (rangeSi === null) return false
+  const [low, high] = rangeSi
+  return readings.some((r) => r >= high || r < low)
+}
+
+function unread({ id }: Channel): ReferenceFinding {
+  return vesselLeftOut(
+    'reference-vessel-unread',
+    `${id}: the reference vessel gave too few readings inside its span under pressure: it is left out.`,
+  )
+}
+
+export function vesselLeftOut(code: string, message: string): ReferenceFinding {
+  return { vessel: null, cautions: [{ code, message }] }
+}
