@@ -1,5 +1,5 @@
 import type { LeakLook, RunningHold } from '#dashboard/api.ts'
-import { bench, isLive } from '../live/bench.ts'
+import { isLive, isSilent } from '../live/bench.ts'
 import { sideOf } from '../parts/side-of.ts'
 import { StateMark, StateWord } from '../parts/state-mark.tsx'
 import { pressureDifference, span } from '../quantity.ts'
@@ -28,8 +28,7 @@ interface Props {
 /** What is known of the leak, how sure it is, and when it will be decided: of each section by itself. */
 export function DecisionPanel({ hold, lengthS, sections }: Props) {
   const { words, state } = headline(hold)
-  const silent = bench.value?.alarms.some((one) => one.code.startsWith('logger')) ?? false
-  const old = !isLive.value || silent
+  const old = !isLive.value || isSilent.value
   const each = sections.length > 1 ? sections.filter((one) => hold.looks.at(-1)?.sections?.[one]) : []
   return (
     <section class={`panel decision-panel ${state ? `is-${state} is-decided` : ''}`} aria-label="Decision">

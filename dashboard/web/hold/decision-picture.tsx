@@ -40,8 +40,9 @@ export function DecisionPicture(props: Props) {
     const host = box.current!
     const sizes = new ResizeObserver(() => {
       size.value = {
-        width: host.clientWidth,
-        height: host.clientHeight,
+        // Before it is laid out it has no width, and a picture of none would have sides the wrong way round.
+        width: Math.max(160, host.clientWidth),
+        height: Math.max(120, host.clientHeight),
         rem: Number.parseFloat(getComputedStyle(document.documentElement).fontSize),
       }
     })

@@ -1,5 +1,6 @@
-import { bench, heardAtMs, isLive, tickMs } from '../live/bench.ts'
+import { bench, heardAtMs, isLive, isSilent, tickMs } from '../live/bench.ts'
 import { readings } from '../live/traces.ts'
+import { trueReading } from '../live/true-reading.ts'
 import { barometer, digits, displayOf, pressure, shown, span, withUnit } from '../quantity.ts'
 import { gaugeOffsetPa } from './running.ts'
 
@@ -15,14 +16,15 @@ interface Props {
   readonly maximumPa: number | null
 }
 
-const newest = (channel: string): number | null =>
-  (readings.value[channel] ?? bench.value?.newest[channel])?.reading ?? null
+const newest = (channel: string): number | null => {
+  const reading = (readings.value[channel] ?? bench.value?.newest[channel])?.reading
+  return reading === undefined ? null : trueReading(channel, reading)
+}
 
 /** The figure that is read across the hangar. Old numbers are crossed out, not merely dimmed. */
 export function PressureFigure(props: Props) {
   const display = pressure()
-  const silent = bench.value?.alarms.some((one) => one.code.startsWith('logger')) ?? false
-  const old = !isLive.value || silent
+  const old = !isLive.value || isSilent.value
   const decimals = Math.max(0, display.decimals - 1)
   return (
     <section class={`figure-panel ${old ? 'is-old' : ''}`} aria-label="Readings now">

@@ -20,12 +20,21 @@ export const tickMs = signal(Date.now())
 export const system = signal<System | null>(null)
 export const systemText = signal('')
 
+/** A port that has closed and said nothing for this long has ended. */
+const QUIET_AFTER_S = 5
 /** Two beats of five seconds and a little. */
 const STALL_AFTER_MS = 12_000
 
 export const mayOperate = computed(() => bench.value !== null && bench.value.role === 'operator')
 /** Numbers on the screen are what the bench measures now. */
 export const isLive = computed(() => link.value === 'live')
+
+/** No logger says anything: one is missed, or each has ended, as a recording that was played to its end. */
+export const isSilent = computed(() => {
+  const { alarms, ports } = bench.value ?? { alarms: [], ports: [] }
+  const ended = ports.length > 0 && ports.every((one) => !one.open && (one.silentS ?? 0) > QUIET_AFTER_S)
+  return ended || alarms.some((one) => one.code.startsWith('logger'))
+})
 
 export function take(state: LiveState): void {
   const before = bench.value

@@ -14,6 +14,8 @@ export interface ChartLine {
   readonly token: string
   readonly width: number
   readonly dash?: readonly number[]
+  /** Readings, not a curve through them: when they are few, each is a dot. */
+  readonly dots?: boolean
 }
 
 export interface ChartView {
@@ -90,7 +92,7 @@ function drawLines(plot: uPlot, view: ChartView, lines: readonly ChartLine[]): v
     ctx.lineWidth = width
     ctx.setLineDash(line.dash ? line.dash.map((one) => one * devicePixelRatio) : [])
     ctx.stroke(path)
-    if (line.dash || seen < 3 || seen * 14 * devicePixelRatio > bbox.width) return
+    if (!line.dots || seen * 14 * devicePixelRatio > bbox.width) return
     // So few that each reading can be told from the line between.
     const dots = new Path2D()
     tracePath(columns, frame, { moveTo: () => {}, lineTo: (x, y) => dot(dots, x, y, width * 1.7) })

@@ -141,6 +141,7 @@ export function RecordChart({ id, sections }: { id: string; sections: readonly s
                 label: one.channel,
                 token: isPressure ? '--line-a' : measures === 'temperature' ? '--temperature' : '--barometer',
                 width: 1.4,
+                dots: true,
               },
             ]}
             follow={() => {
@@ -162,7 +163,7 @@ export function RecordChart({ id, sections }: { id: string; sections: readonly s
           />
         )
       })}
-      <p class="small soft">
+      <p class="small soft screen-only">
         Drag over a chart to look closer. Each slice shows its lowest and highest reading.
       </p>
     </section>

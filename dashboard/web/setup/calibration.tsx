@@ -123,10 +123,11 @@ function Points({ channel }: { channel: Channel }) {
               <td>
                 <button
                   type="button"
+                  aria-label={`Reads now: take it for point ${i + 1}`}
                   disabled={busy || lately === undefined}
                   onClick={() => set(i, 1, written(lately!.asRead, display))}
                 >
-                  Reads now<span class="unseen">: take it for point {i + 1}</span>
+                  Reads now
                 </button>
               </td>
             </tr>

@@ -4,6 +4,7 @@ import type { SeenField } from '#dashboard/api.ts'
 import { get } from '../ask.ts'
 import { bench, system } from '../live/bench.ts'
 import { readings } from '../live/traces.ts'
+import { trueReading } from '../live/true-reading.ts'
 import { TableScroll } from '../parts/table-scroll.tsx'
 import { digits, displayOf, span, withUnit } from '../quantity.ts'
 import { address } from '../route.ts'
@@ -86,7 +87,9 @@ export function Channels({ onAdd }: { onAdd: (entry: string) => void }) {
                     {raw ? digits(raw.raw, 3) : '–'} <span class="unit">{channel.unit}</span>
                   </td>
                   <td class="number strong">
-                    {last ? withUnit(last.reading, displayOf(channel.measures)) : 'nothing yet'}
+                    {last
+                      ? withUnit(trueReading(channel.id, last.reading), displayOf(channel.measures))
+                      : 'nothing yet'}
                     {quietS !== null && quietS > 10 && <span class="small soft"> {span(quietS)} old</span>}
                   </td>
                   <td>

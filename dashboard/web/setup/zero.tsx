@@ -3,6 +3,7 @@ import type { Channel } from '#analysis/model/system.ts'
 import type { NewestReading } from '#dashboard/api.ts'
 import { sendMark } from '../hold/mark-pad.tsx'
 import { bench, mayOperate, system } from '../live/bench.ts'
+import { trueReading } from '../live/true-reading.ts'
 import { digits, displayOf, withUnit } from '../quantity.ts'
 
 /** The analysis takes no zero further off than this share of the span: it would be a wrong mark, not a drift. */
@@ -44,10 +45,12 @@ export function Zero() {
           const why = whyNoZero(channel.rangeSi, lately)
           const shift = newest && lately ? newest.reading - lately.asRead : 0
           return (
-            <li key={channel.id} class="row spread">
+            <li key={channel.id}>
               <span>
                 <strong>{channel.id}</strong>{' '}
-                <span class="zero-reading">{withUnit(newest?.reading, display, display.decimals + 1)}</span>
+                <span class="zero-reading">
+                  {withUnit(newest && trueReading(channel.id, newest.reading), display, display.decimals + 1)}
+                </span>
                 {lately && Math.abs(shift) > lately.high - lately.low && (
                   <span class="soft small">
                     {' '}

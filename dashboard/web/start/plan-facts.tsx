@@ -3,14 +3,30 @@ import { StateWord } from '../parts/state-mark.tsx'
 import { digits, pressureDifference, span } from '../quantity.ts'
 import { temperatureUnit } from '../settings.ts'
 
+/** The plan looks no further. */
+const MOST_DRIFT_K_PER_H = 50
+
 /** A difference of temperature an hour: the offset of the scale has no part in it. */
-const drift = (kelvinPerH: number): string =>
-  temperatureUnit.value === 'degF'
-    ? `${digits(kelvinPerH * 1.8, 1)} °F an hour`
-    : `${digits(kelvinPerH, 1)} °C an hour`
+function drift(kelvinPerH: number): string {
+  if (kelvinPerH >= MOST_DRIFT_K_PER_H - 0.1) return 'whatever the drift of the room’s temperature'
+  const [value, unit] = temperatureUnit.value === 'degF' ? [kelvinPerH * 1.8, '°F'] : [kelvinPerH, '°C']
+  return `while the temperature drifts by no more than ${about(value)} ${unit} an hour`
+}
 
 /** Two figures of a number that is only an estimate. */
 const about = (value: number): string => digits(value, value >= 10 ? 0 : value >= 1 ? 1 : 2)
+
+/** Said already where the hold begins: in the cautions and on the state sheet. */
+const everyHold = [
+  'relief-valve',
+  'shut-valves',
+  'no-ignition',
+  'eye-protection',
+  'never-tighten',
+  'remove-plugs',
+  'maker-first',
+]
+const isOwn = (one: PlanAdvice): boolean => !everyHold.includes(one.topic)
 
 function Advice({ of, caution }: { of: readonly PlanAdvice[]; caution: boolean }) {
   if (of.length === 0) return null
@@ -63,7 +79,7 @@ export function PlanFacts({ plan }: { plan: Plan }) {
         {plan.decides && (
           <>
             <dt>steady enough</dt>
-            <dd>while the temperature drifts by no more than {drift(plan.largest_drift_K_per_h)}</dd>
+            <dd>{drift(plan.largest_drift_K_per_h)}</dd>
           </>
         )}
         <dt>what blurs it</dt>
@@ -72,8 +88,12 @@ export function PlanFacts({ plan }: { plan: Plan }) {
           {pressureDifference(plan.temperature_drop_Pa)}, weather {pressureDifference(plan.weather_drop_Pa)}
         </dd>
       </dl>
-      <Advice of={plan.cautions} caution />
+      <Advice of={plan.cautions.filter(isOwn)} caution />
       <Advice of={plan.waits} caution={false} />
+      <details>
+        <summary>Cautions of the plan</summary>
+        <Advice of={plan.cautions.filter((one) => !isOwn(one))} caution={false} />
+      </details>
     </div>
   )
 }

@@ -1,6 +1,7 @@
 import type { Channel, HoldSpec, System } from '#analysis/model/system.ts'
 import { bench } from '../live/bench.ts'
 import { readings } from '../live/traces.ts'
+import { trueReading } from '../live/true-reading.ts'
 import { displayOf, withUnit } from '../quantity.ts'
 
 export interface Aliveness {
@@ -10,6 +11,8 @@ export interface Aliveness {
   readonly words: string
 }
 
+/** A vented gauge reads less than this share of the test pressure: the analysis takes its zero from there. */
+const OPEN_SHARE = 0.05
 const NEEDED = ['gauge-pressure', 'absolute-pressure', 'temperature', 'barometric-pressure']
 
 /** Whether the sensors this hold needs speak now and stand where an open section should stand. */
@@ -29,7 +32,17 @@ export function sensorsOf(spec: HoldSpec, system: System): readonly Aliveness[] 
       if (Number.isFinite(margin) && (last.reading >= high - margin || last.reading < low - margin * 20)) {
         return { channel, reading: last.reading, alive: false, words: 'at the end of its span' }
       }
-      return { channel, reading: last.reading, alive: true, words: 'speaks' }
+      const reading = trueReading(channel.id, last.reading)
+      const vented =
+        channel.measures !== 'gauge-pressure' || Math.abs(reading) < Math.abs(spec.pressurePa) * OPEN_SHARE
+      return {
+        channel,
+        reading,
+        alive: true,
+        words: vented
+          ? 'speaks'
+          : 'speaks, and is not at zero: vent the section first, so that its zero is seen',
+      }
     })
 }
 

@@ -1,0 +1,8 @@
+import { calibratedReadings } from '#analysis/hold/calibrated-readings.ts'
+import { system } from './bench.ts'
+
+/** A live reading put right by the channel's calibration, as the analysis does it; unknown channels as they are. */
+export function trueReading(id: string, reading: number): number {
+  const channel = system.value?.channels.find((one) => one.id === id)
+  return channel?.calibration ? calibratedReadings(channel, Float64Array.of(reading))[0] : reading
+}
