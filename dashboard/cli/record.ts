@@ -16,6 +16,7 @@ import { type PortOptions, readDialect, readPorts } from './record-ports.ts'
 import { progressLine } from './record-progress.ts'
 import { recordResult } from './record-result.ts'
 import { RecordSession } from './record-session.ts'
+import { stopSignals } from './stop-signals.ts'
 import { readTypedMark, typedMarkHelp } from './typed-mark.ts'
 
 interface RecordOptions extends PortOptions {
@@ -193,7 +194,7 @@ async function until(
     }
   })
   const onSignal = () => stop.now()
-  process.on('SIGINT', onSignal).on('SIGTERM', onSignal)
+  for (const signal of stopSignals) process.on(signal, onSignal)
   const isTerminal = process.stderr.isTTY === true
   const started = performance.now()
   const tick = setInterval(() => stop.onFault(() => session.tick()), tickMs)
@@ -213,7 +214,7 @@ async function until(
     if (options.stdin !== true) process.stdin.unref?.()
     if (isTerminal) process.stderr.write('\n')
     // A second Ctrl+C ends at once: what is written stays written.
-    process.off('SIGINT', onSignal).off('SIGTERM', onSignal)
+    for (const signal of stopSignals) process.off(signal, onSignal)
   }
 }
 

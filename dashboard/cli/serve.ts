@@ -19,6 +19,7 @@ import { dataFolder } from './data-folder.ts'
 import { messageInk as pc } from './ink.ts'
 import { openInBrowser } from './open-in-browser.ts'
 import { qrCode } from './qr-code.ts'
+import { stopSignals } from './stop-signals.ts'
 
 interface ServeOptions {
   readonly demo?: boolean
@@ -214,7 +215,6 @@ function untilStopped(): Promise<void> {
       process.once('SIGINT', () => process.exit(130))
       done()
     }
-    process.once('SIGINT', stop)
-    process.once('SIGTERM', stop)
+    for (const signal of stopSignals) process.once(signal, stop)
   })
 }
