@@ -5,6 +5,7 @@ import type { IntakeMark, IntakeSink } from '#ingest/intake-sink.ts'
 import type { Point } from '#ingest/line-protocol/point.ts'
 import type { Arrival, Port, PortFault, PortListener } from '#ingest/sources/port.ts'
 import { ClockJumps } from './clock-jumps.ts'
+import { ClockRate } from './clock-rate.ts'
 
 export interface SessionPort {
   readonly port: Port
@@ -14,9 +15,12 @@ export interface SessionPort {
   readonly tags?: Readonly<Record<string, string>>
 }
 
+export type ClockFields = Readonly<Record<string, string | number>>
+
 /** What the session does with what a port delivers. */
 export interface PortReceiver extends IntakeSink {
-  clockJumped(port: string, seconds: number, timeNs: bigint): void
+  /** The port's clock jumped (`seconds`) or runs fast (`fast_percent`): a mark of it belongs into the recording. */
+  clockWrong(fields: ClockFields, timeNs: bigint): void
 }
 
 /** Silence that is told, [s]: shorter than the watchdog that opens the port again, longer than a slow logger's step. */
@@ -27,6 +31,7 @@ export class BenchPort implements PortListener {
   readonly port: Port
   readonly #intake: Intake
   readonly #jumps: ClockJumps
+  readonly #rate = new ClockRate()
   readonly #watchesClock: boolean
   #openedNs: bigint | null = null
   #fault: PortFault | null = null
@@ -51,6 +56,7 @@ export class BenchPort implements PortListener {
     this.#openedNs = arrival.monotonicNs
     this.#fault = null
     this.#jumps.reopened()
+    this.#rate.restart()
     this.#intake.opened(arrival)
   }
 
@@ -92,6 +98,8 @@ export class BenchPort implements PortListener {
     }
     const jumpS = this.#jumps.recent(nowNs)
     if (jumpS !== null) found.push({ code: 'clock-jump', message: jumpMessage(name, jumpS) })
+    const { percent } = this.#rate
+    if (percent !== null) found.push({ code: 'clock-jump', message: fastMessage(name, percent) })
     return found
   }
 
@@ -103,11 +111,22 @@ export class BenchPort implements PortListener {
     if (!this.#watchesClock || point.timeNs === null) return
     const timeNs = BigInt(point.timeNs)
     const seconds = this.#jumps.saw(timeNs, arrival.monotonicNs)
-    if (seconds !== null) receiver.clockJumped(this.port.name, seconds, timeNs)
+    const port = this.port.name
+    if (seconds !== null) {
+      this.#rate.restart()
+      receiver.clockWrong({ port, seconds, text: jumpMessage(port, seconds) }, timeNs)
+    }
+    const percent = this.#rate.saw(timeNs, arrival.monotonicNs)
+    if (percent !== null)
+      receiver.clockWrong({ port, fast_percent: percent, text: fastMessage(port, percent) }, timeNs)
   }
 }
 
-export function jumpMessage(port: string, seconds: number): string {
+function jumpMessage(port: string, seconds: number): string {
   const way = seconds > 0 ? 'forward' : 'back'
   return `The clock of ${port} jumped ${way} by ${Math.abs(seconds).toFixed(1)} s: a hold that was running proves nothing.`
+}
+
+function fastMessage(port: string, percent: number): string {
+  return `The clock of ${port} runs ${percent.toFixed(0)} % fast: a hold is shorter than its readings say and proves nothing. Set the logger’s clock frequency right.`
 }

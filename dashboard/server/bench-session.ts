@@ -13,7 +13,7 @@ import type {
 import type { Archive } from '#dashboard/archive/archive.ts'
 import { AnalysisThread } from './analysis-thread.ts'
 import { BenchClock } from './bench-clock.ts'
-import { jumpMessage, type PortReceiver, type SessionPort } from './bench-port.ts'
+import type { PortReceiver, SessionPort } from './bench-port.ts'
 import { EventRing } from './event-ring.ts'
 import { HoldConductor, type Stand } from './hold-conductor.ts'
 import { HoldNoteFile } from './hold-note.ts'
@@ -143,10 +143,9 @@ export class BenchSession {
       reject: (reason, bytes) => this.#recording.reject(reason, bytes),
       comment: (text) => this.#recording.comment(text),
       mark: ({ kind, fields, timeNs }) => this.#mark({ kind, fields }, this.#clock.nowNs() ?? timeNs),
-      clockJumped: (port, seconds, timeNs) => {
-        const fields = { port, seconds, text: jumpMessage(port, seconds) }
+      clockWrong: (fields, timeNs) => {
         this.#mark({ kind: 'clock', fields }, timeNs)
-        if (seconds < 0) this.#clock.restart()
+        if (Number(fields.seconds ?? 0) < 0) this.#clock.restart()
       },
     }
   }

@@ -1,0 +1,32 @@
+import { describe, expect, it } from 'vitest'
+import { BenchPort, type ClockFields } from '#dashboard/server/bench-port.ts'
+
+/** A port whose logger sends a line each second of its own clock, as heard at our times. */
+function heard(pointS: (ourS: number) => number, seconds: number): { port: BenchPort; wrong: ClockFields[] } {
+  const wrong: ClockFields[] = []
+  const silent = { point() {}, reject() {}, comment() {}, mark() {} }
+  const receiver = { ...silent, clockWrong: (fields: ClockFields) => void wrong.push(fields) }
+  const port = new BenchPort({ port: { name: 'left', async open() {}, async close() {} } }, 1, receiver)
+  const arrival = (ourS: number) => ({ wallNs: 0n, monotonicNs: BigInt(ourS) * 1_000_000_000n })
+  port.opened(arrival(0))
+  for (let ourS = 0; ourS < seconds; ourS++) {
+    const timeNs = 1767225600000000000n + BigInt(Math.round(pointS(ourS) * 1e9))
+    port.bytes(Buffer.from(`logger p3=10.02 ${timeNs}\n`), arrival(ourS))
+  }
+  return { port, wrong }
+}
+
+describe('BenchPort, whose logger stamps its own lines', () => {
+  it('marks a clock that runs a tenth fast, in every half minute, and has an alarm of it', () => {
+    const { port, wrong } = heard((ourS) => 1.1 * ourS, 300)
+    expect(wrong).toHaveLength(6)
+    expect(wrong[0]).toMatchObject({ port: 'left', text: expect.stringContaining('10 % fast') })
+    expect(port.alarms()).toContainEqual(expect.objectContaining({ code: 'clock-jump' }))
+  })
+
+  it('marks a jump once, and is content with a clock that is right', () => {
+    const { wrong } = heard((ourS) => (ourS < 150 ? ourS : ourS + 40), 300)
+    expect(wrong.map(({ seconds }) => seconds)).toEqual([40])
+    expect(heard((ourS) => ourS, 300).wrong).toEqual([])
+  })
+})

@@ -1,0 +1,35 @@
+import { describe, expect, it } from 'vitest'
+import { ClockRate } from '#dashboard/server/clock-rate.ts'
+
+/** What is told of a logger over ten minutes: `pointS` at our time `ourS`, one a second. */
+function told(pointS: (ourS: number) => number, seconds = 600): { ourS: number; percent: number }[] {
+  const rate = new ClockRate()
+  return Array.from({ length: seconds }, (_, ourS) => {
+    const percent = rate.saw(BigInt(Math.round(pointS(ourS) * 1e9)), BigInt(ourS) * 1_000_000_000n)
+    return percent === null ? null : { ourS, percent }
+  }).filter((each) => each !== null)
+}
+
+describe('ClockRate.saw(point, monotonic)', () => {
+  it('tells a clock of twice the speed after two minutes, and again each half minute', () => {
+    const all = told((ourS) => 2 * ourS)
+    expect(all[0]).toEqual({ ourS: 120, percent: 100 })
+    expect(all[1].ourS).toBe(150)
+    expect(all).toHaveLength(16)
+  })
+
+  it('tells 3 % fast; not 1 % fast, and no slow one: there a leak looks larger', () => {
+    expect(told((ourS) => 1.03 * ourS)[0].percent).toBeCloseTo(3, 6)
+    expect(told((ourS) => 1.01 * ourS)).toEqual([])
+    expect(told((ourS) => 0.5 * ourS)).toEqual([])
+  })
+
+  it('takes an hour that waited and comes in a burst for late, not for fast', () => {
+    expect(told((ourS) => (ourS < 100 ? 60 * ourS : 5900 + ourS))).toEqual([])
+  })
+
+  it('takes batches every 15 s and a delay that varies by 3 s for a clock that is right', () => {
+    expect(told((ourS) => 15 * Math.floor(ourS / 15))).toEqual([])
+    expect(told((ourS) => ourS - 1.5 * (1 + Math.sin(ourS / 7)))).toEqual([])
+  })
+})
