@@ -68,9 +68,16 @@ const stillDifferenceK = 0.05
  * dT/dt = −(T − T_w)·max(|T − T_w|, 0.05 K)^¼/τ, τ holding at a difference of 1 K.
  *
  * @param amplitude ln(T/T_w) at the first row's beginning
+ * @param cold, drop what a leak of size 1 would take off ln T without any heat from the wall, and its size
  * *Source* flow as the 5/4 power of the difference, laminar natural convection (common practice).
  */
-function convectiveGas(rows: GasRows, tauS: number, amplitude: number): Float64Array {
+function convectiveGas(
+  rows: GasRows,
+  tauS: number,
+  amplitude: number,
+  cold: Float64Array,
+  drop: number,
+): Float64Array {
   const theta = rows.logTemperature
   const kelvin = rows.temperatureK
   const out = new Float64Array(theta.length)
@@ -81,7 +88,8 @@ function convectiveGas(rows: GasRows, tauS: number, amplitude: number): Float64A
     const middleS = (rows.fromS[i] + rows.toS[i]) / 2
     const steps = Math.max(1, Math.min(8, Math.ceil((8 * (middleS - beforeS)) / tauS)))
     const stepS = (middleS - beforeS) / steps
-    const slope = stepS > 0 ? (theta[i] - before) / steps : 0
+    const chill = i > 0 ? drop * (cold[i] - cold[i - 1]) : 0
+    const slope = stepS > 0 ? (theta[i] - before - chill) / steps : 0
     for (let k = 0; k < steps; k++) {
       // Half the wall's step before, half after the exact decay at the present rate.
       difference -= slope / 2
@@ -116,6 +124,16 @@ function laggedColumn(
 /** γ − 1 of air and nitrogen. */
 const heatRatioLessOne = 0.4
 
+/**
+ * Fall of ln T for a fall of ln p by a leak, the section being closed to heat: (γ − 1)/(1 + (γ − 1)·(1 − s)). A volume that
+ * gives way follows the gas and does work on it.
+ *
+ * *Source* first law for the gas that stays, p·dV with d ln p = s·(d ln T + d ln n). *Check* rigid, s = 1: γ − 1.
+ */
+function expansionChill(stiffness: number): number {
+  return heatRatioLessOne / (1 + heatRatioLessOne * (1 - stiffness))
+}
+
 /** Ratio of the slow part of the pump-up heat's time constant to the fast part's. */
 const slowHeatRatio = 3.5
 /** How much slower a gas at its wall's temperature follows than one 1 K away: (1 K / 0.05 K)^¼. */
@@ -146,10 +164,10 @@ export interface GasColumns {
   /** Log of the Jacobian that makes the likelihoods of different stretch comparable. */
   readonly logJacobian: number
   /**
-   * The heat's column and what is not linear in it, for a pump-up heat of amplitude a: ln(1 + a·h) − a·h where the gas
-   * cools exponentially, the rest of the whole way where it cools by convection.
+   * The columns of heat and leak and what is not linear in them, for a pump-up heat of amplitude a and a leak's drop λ:
+   * ln(1 + a·h) − a·h where the gas cools exponentially, the rest of the whole way where it cools by convection.
    */
-  heatAt(amplitude: number): { heat: Float64Array; bend: Float64Array }
+  heatAt(amplitude: number, drop: number): { heat: Float64Array; leak: Float64Array; bend: Float64Array }
 }
 
 /**
@@ -178,6 +196,7 @@ export function gasColumns(rows: GasRows, shape: GasShape, creepTausS: readonly 
     // This judges the thermometer by the gauge: its noise is what scatters, whatever the lag.
     const late = (column: Float64Array): Float64Array => laggedColumn(rows, column, lagS)
     const lateHeat = through(decayColumn(rows, lagS))
+    const lateLeak = late(leak)
     return {
       regressors: [
         level,
@@ -186,22 +205,23 @@ export function gasColumns(rows: GasRows, shape: GasShape, creepTausS: readonly 
         new Float64Array(n),
         through(theta),
         late(weather),
-        late(leak),
+        lateLeak,
         ...creeps.map(late),
       ],
       response: late(response),
       variance: rows.variance.map((v, i) => v + rows.temperatureVariance[i] * stiffness[i] ** 2),
       // The density is that of the thermometer's reading, which the response shows through the stiffness.
       logJacobian: stiffness.reduce((sum, s) => sum + Math.log(s), 0),
-      heatAt: () => ({ heat: lateHeat, bend: new Float64Array(n) }),
+      heatAt: () => ({ heat: lateHeat, leak: lateLeak, bend: new Float64Array(n) }),
     }
   }
   const stillLagS = shape.convective ? lagS * stillLagRatio : lagS
   const temperature = laggedColumn(rows, theta, stillLagS)
   const lateLeak = laggedColumn(rows, leak, stillLagS)
-  // Gas that stays behind does the work of pushing the rest out and is colder by it until the wall has warmed it:
-  // d ln T = −(γ − 1)·dn/n, forgotten with the lag. A thermometer in the gas sees it by itself.
-  const coolingLeak = leak.map((value, i) => value + heatRatioLessOne * (value - lateLeak[i]))
+  // Gas that stays behind does the work of pushing the rest out and is colder by it until the wall has warmed it.
+  // A thermometer in the gas sees it by itself.
+  const chilling = expansionChill(stiffnessOf(stretchPerPa, rows.testPa, rows.testGaugePa))
+  const coolingLeak = leak.map((value, i) => value + chilling * stiffness[i] * (value - lateLeak[i]))
   const lead = theta.map((value, i) => value - temperature[i])
   const exponential = decayColumn(rows, lagS)
   return {
@@ -218,17 +238,21 @@ export function gasColumns(rows: GasRows, shape: GasShape, creepTausS: readonly 
     response,
     variance: rows.variance,
     logJacobian: 0,
-    heatAt(amplitude) {
+    heatAt(amplitude, drop) {
       if (!shape.convective) {
         const bend = exponential.map((h) => Math.log1p(amplitude * h) - amplitude * h)
-        return { heat: through(exponential), bend: through(bend) }
+        return { heat: through(exponential), leak: coolingLeak, bend: through(bend) }
       }
-      const delta = Math.max(1e-5, 0.01 * Math.abs(amplitude))
-      const way = convectiveGas(rows, lagS, amplitude)
-      const further = convectiveGas(rows, lagS, amplitude + delta)
-      const heat = way.map((value, i) => (further[i] - value) / delta)
-      const bend = way.map((value, i) => value - amplitude * heat[i] - temperature[i])
-      return { heat: through(heat), bend: through(bend) }
+      const step = Math.max(1e-5, 0.01 * Math.abs(amplitude))
+      const cold = leak.map((value) => chilling * value)
+      const way = convectiveGas(rows, lagS, amplitude, cold, drop)
+      const warmer = convectiveGas(rows, lagS, amplitude + step, cold, drop)
+      const leakier = convectiveGas(rows, lagS, amplitude, cold, drop + step)
+      const heat = way.map((value, i) => (warmer[i] - value) / step)
+      const chilled = way.map((value, i) => (leakier[i] - value) / step)
+      const bend = way.map((value, i) => value - amplitude * heat[i] - drop * chilled[i] - temperature[i])
+      const chill = through(chilled)
+      return { heat: through(heat), leak: leak.map((value, i) => value + chill[i]), bend: through(bend) }
     },
   }
 }

@@ -8,8 +8,9 @@ import type { GasHold } from './gas-rows.ts'
 export function gasCurves(hold: GasHold, fit: GasFit, section: Section, holdStartS: number): HoldCurves {
   const { shape, coefficients: c, creepTauS } = fit.best
   const { regressors, response, heatAt } = gasColumns(hold.rows, shape, [creepTauS])
-  const { heat, bend } = heatAt(c[place.heat])
+  const { heat, leak, bend } = heatAt(c[place.heat], c[place.leak])
   regressors[place.heat] = heat
+  regressors[place.leak] = leak
   const n = hold.middleS.length
   const compensatedPa = new Float64Array(n)
   const leakLinePa = new Float64Array(n)

@@ -1,14 +1,8 @@
 import { type GasRows, type GasShape, place } from './gas-columns.ts'
-import {
-  type NoiseSize,
-  type Part,
-  rowSteps,
-  type ShapeColumns,
-  type Solution,
-  shapeColumns,
-  solveNode,
-} from './gas-node.ts'
+import { type Part, type Solution, solveNode } from './gas-node.ts'
 import { type GasBeliefs, type StretchBelief, stiffnessBelief } from './gas-priors.ts'
+import { type NoiseSize, rowSteps, type ShapeColumns, shapeColumns } from './gas-shape.ts'
+import { likeliestAtFirst, likelyShapes } from './likely-shapes.ts'
 import { mixtureQuantile, type NormalMixture, prunedMixture } from './normal-mixture.ts'
 
 /** The leak as a mixture, and one representative solution for drawing. */
@@ -55,11 +49,6 @@ const drawError = 0.015
 /** Log-weight below the best at which an answer no longer counts. */
 const negligible = 12
 
-interface Candidate {
-  readonly shape: GasShape
-  readonly logWeight: number
-}
-
 /**
  * Estimates the leak of a gas hold from everything after pump-up.
  *
@@ -74,11 +63,12 @@ export function gasFit(rows: GasRows, beliefs: GasBeliefs): GasFit {
   const noises = noiseSizes(rows)
   const usual = noises.find((noise) => noise.whiteScale === 1 && noise.walkPerS > 0) as NoiseSize
   const cache = new Map<string, ShapeColumns | null>()
+  const walks = new Map<string, Float64Array>()
   const columnsOf = (shape: GasShape): ShapeColumns | null => {
     const key = `${shape.thermometer} ${shape.lagS} ${shape.convective} ${shape.stretchPerPa}`
     const known = cache.get(key)
     if (known !== undefined) return known
-    const made = shapeColumns(rows, shape, beliefs, usual, stepS)
+    const made = shapeColumns(rows, shape, beliefs, usual, stepS, walks.get(shape.thermometer) ?? null)
     cache.set(key, made)
     return made
   }
@@ -92,6 +82,13 @@ export function gasFit(rows: GasRows, beliefs: GasBeliefs): GasFit {
     }
     return most
   }
+  // All shapes are given the same error of the thermal model: the likelihood would take a shape of smaller corrections,
+  // and so of smaller errors, for the better one.
+  for (const thermometer of ['wall', 'gas'] as const) {
+    const likeliest = likeliestAtFirst(beliefs, thermometer, noises, scoreAt)
+    if (likeliest !== null) walks.set(thermometer, (columnsOf(likeliest) as ShapeColumns).extraWalk)
+  }
+  cache.clear()
   const candidates = likelyShapes(beliefs, noises, scoreAt)
   const parts: Part[] = []
   const bestOfStretch = new Map<number, number>()
@@ -124,71 +121,6 @@ function noiseSizes(rows: GasRows): NoiseSize[] {
       weight: weight * whiteWeight,
     })),
   )
-}
-
-/** Noise sizes a first look takes: white noise as read, and a small, a middling and a large walk. */
-const firstLook = [2, 5, 7]
-
-/** Every shape worth solving in full, with its belief: the ladder of lags is made finer around the likeliest. */
-function likelyShapes(
-  beliefs: GasBeliefs,
-  noises: readonly NoiseSize[],
-  scoreAt: (shape: GasShape, tried: readonly NoiseSize[]) => number,
-): Candidate[] {
-  const plain = noises.filter((noise) => noise.whiteScale === 1)
-  const first = firstLook.map((k) => plain[k])
-  const probes = [...new Set([beliefs.stretch[0], beliefs.stretch[beliefs.stretch.length >> 1]])]
-  const out: (Candidate & { score: number })[] = []
-  for (const { thermometer, convective, weight, lagsS } of beliefs.families) {
-    const shapesAt = (lagS: number): GasShape[] =>
-      probes.map((s) => ({ thermometer, convective, lagS, stretchPerPa: s.perPa }))
-    const rough = lagsS.map((lagS) => Math.max(...shapesAt(lagS).map((shape) => scoreAt(shape, first))))
-    const roughBest = lagsS[rough.indexOf(Math.max(...rough))]
-    // The size of the noise that suits the likeliest lag judges all of them.
-    const suits = plain.map((noise) =>
-      Math.max(...shapesAt(roughBest).map((shape) => scoreAt(shape, [noise]))),
-    )
-    const k = suits.indexOf(Math.max(...suits))
-    const tried = plain.slice(Math.max(0, k - 1), k + 2)
-    const score = (lagS: number): number => {
-      const z = Math.log(lagS / middleLagS(lagsS)) / lagSpread
-      return Math.max(...shapesAt(lagS).map((shape) => scoreAt(shape, tried))) - 0.5 * z * z
-    }
-    let lags = [...lagsS]
-    let scores = lags.map(score)
-    for (let round = 0; round < 2; round++) {
-      const top = scores.indexOf(Math.max(...scores))
-      const from = lags[Math.max(0, top - 1)]
-      const to = lags[Math.min(lags.length - 1, top + 1)]
-      const finer = [0.2, 0.4, 0.6, 0.8].map((share) => from ** (1 - share) * to ** share)
-      const known = new Map(lags.map((lagS, i) => [lagS, scores[i]]))
-      lags = [...new Set([...lags, ...finer])].sort((a, b) => a - b)
-      scores = lags.map((lagS) => known.get(lagS) ?? score(lagS))
-    }
-    const span = Math.log(lags[lags.length - 1] / lags[0])
-    lags.forEach((lagS, i) => {
-      const before = i > 0 ? Math.log(lagS / lags[i - 1]) : Math.log(lags[1] / lagS)
-      const after = i + 1 < lags.length ? Math.log(lags[i + 1] / lagS) : before
-      const z = Math.log(lagS / middleLagS(lagsS)) / lagSpread
-      const logWeight = Math.log((weight * (before + after)) / (2 * span)) - 0.5 * z * z
-      for (const stretch of beliefs.stretch) {
-        out.push({
-          shape: { thermometer, convective, lagS, stretchPerPa: stretch.perPa },
-          logWeight: logWeight + Math.log(stretch.weight),
-          score: scores[i] + Math.log((weight * (before + after)) / (2 * span)),
-        })
-      }
-    })
-  }
-  const most = Math.max(...out.map((c) => c.score))
-  return out.filter((c) => c.score > most - 9)
-}
-
-/** Spread of the belief in a time constant around the middle of its ladder, in ln. */
-const lagSpread = 1
-
-function middleLagS(lagsS: readonly number[]): number {
-  return Math.sqrt(lagsS[0] * lagsS[lagsS.length - 1])
 }
 
 /**

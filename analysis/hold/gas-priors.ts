@@ -22,9 +22,9 @@ export interface GasBeliefs {
   readonly stretch: readonly StretchBelief[]
   readonly gain: readonly GainBelief[]
   readonly families: readonly ShapeFamily[]
-  /** Amplitude an adiabatic pump-up would have. */
+  /** Amplitude an adiabatic pump-up would have; negative for a suction. */
   readonly fullHeat: number
-  /** Mean size of a creep where there is one, and the belief that there is one. */
+  /** Mean size of a creep where there is one, negative for a suction, and the belief that there is one. */
   readonly creepScale: number
   readonly creepWeight: number
   readonly creepTausS: readonly number[]

@@ -116,7 +116,9 @@ export function gasHold(
     const count = pressure.count[b]
     // A coarse converter's error does not average out inside a block.
     const rounding = noise.coarse ? step ** 2 / 12 : step ** 2 / 12 / count
-    return (Math.max(noise.std ** 2 / count, 1e-4) + rounding) / absolutePa[i] ** 2
+    // On a gauge, what is left of the barometer's noise stands in the absolute pressure.
+    const atmospheric = absolute || weather === null ? 0 : weather.variance[i]
+    return (Math.max(noise.std ** 2 / count, 1e-4) + rounding + atmospheric) / absolutePa[i] ** 2
   })
   const rows: GasRows = {
     fromS: Float64Array.from(kept, (b) => edges[b] - startS),

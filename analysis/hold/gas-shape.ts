@@ -1,0 +1,116 @@
+import { driftFilteredSums } from './drift-filter.ts'
+import { type GasRows, type GasShape, gasColumns, place } from './gas-columns.ts'
+import { type GasBeliefs, type StretchBelief, stiffnessOf } from './gas-priors.ts'
+import { solveGasNode } from './gas-solution.ts'
+
+/** Size of the noise of a node: white noise scale and random walk, [1/s] of variance of ln p. */
+export interface NoiseSize {
+  readonly whiteScale: number
+  readonly walkPerS: number
+  readonly weight: number
+}
+
+/** Share of the heat still to go by which its way may differ from the model's. */
+const heatError = 0.01
+/** Share of the wall's temperature changes that may not reach the gas as modelled. */
+const swingError = 0.005
+
+/** A shape's columns and response, the response freed of what is not linear in the pump-up heat. */
+export interface ShapeColumns {
+  readonly shape: GasShape
+  readonly stretch: StretchBelief
+  /** Regressors and, last, the response. */
+  readonly columns: Float64Array[]
+  readonly extraWalk: Float64Array
+  readonly variance: Float64Array
+  readonly logJacobian: number
+}
+
+/** Time from each row's middle to the next, [s]. */
+export function rowSteps(rows: Pick<GasRows, 'fromS' | 'toS'>): Float64Array {
+  const out = new Float64Array(rows.fromS.length)
+  for (let i = 1; i < out.length; i++) {
+    out[i] = (rows.fromS[i] + rows.toS[i] - rows.fromS[i - 1] - rows.toS[i - 1]) / 2
+  }
+  return out
+}
+
+/**
+ * Columns of a shape. What is not linear in the pump-up heat and in the leak's own cooling is taken off the response at the
+ * sizes that the solution itself finds, by turns.
+ *
+ * @param walk variance that the error of the thermal model adds from row to row, or null to take this shape's own
+ * @returns null when no amplitude agrees with itself: the shape cannot be true
+ */
+export function shapeColumns(
+  rows: GasRows,
+  shape: GasShape,
+  beliefs: GasBeliefs,
+  noise: NoiseSize,
+  stepS: Float64Array,
+  walk: Float64Array | null,
+): ShapeColumns | null {
+  const columnsOf = gasColumns(rows, shape, beliefs.creepTausS)
+  const { response, variance, logJacobian } = columnsOf
+  const stretch = beliefs.stretch.find((s) => s.perPa === shape.stretchPerPa) as StretchBelief
+  let amplitude = beliefs.fullHeat * 0.2
+  let drop = 0
+  const shaped = (): ShapeColumns => {
+    const { heat, leak, bend } = columnsOf.heatAt(amplitude, drop)
+    const regressors = [...columnsOf.regressors]
+    regressors[place.heat] = heat
+    regressors[place.leak] = leak
+    const extraWalk = walk ?? thermalWalk(rows, shape, heat, amplitude)
+    return {
+      shape,
+      stretch,
+      columns: [...regressors, response.map((y, i) => y - bend[i])],
+      extraWalk,
+      variance,
+      logJacobian,
+    }
+  }
+  if (shape.thermometer === 'gas') {
+    amplitude = 0
+    return shaped()
+  }
+  const sign = beliefs.fullHeat < 0 ? -1 : 1
+  const most = 1.5 * Math.abs(beliefs.fullHeat)
+  const mostDrop = 0.5 * beliefs.dropStd
+  for (let round = 0; round < 9; round++) {
+    const { columns, extraWalk } = shaped()
+    const sums = new Float64Array(columns.length ** 2)
+    driftFilteredSums(columns, stepS, variance, noise.whiteScale, noise.walkPerS, extraWalk, sums)
+    const solved = solveGasNode(sums, columns.length, 0, shape, stretch, rows, beliefs, beliefs.gain[0])
+    if (solved === null) return null
+    const found = solved.solution[place.heat]
+    if (Math.abs(found - amplitude) < (round < 5 ? 0.02 : 0.1) * Math.abs(found) + 1e-5) return shaped()
+    // The heat cannot exceed an adiabatic pump-up's by far; beyond, the straightened columns mean nothing.
+    const next = sign * Math.min(most, Math.max(-most / 3, sign * found))
+    const leaking = Math.min(mostDrop, Math.max(-mostDrop, solved.solution[place.leak]))
+    amplitude = round < 2 ? next : (amplitude + next) / 2
+    drop = round < 2 ? leaking : (drop + leaking) / 2
+  }
+  return null
+}
+
+/**
+ * Variance that the walk gains between rows because no thermal model is exact: wherever the modelled gas temperature
+ * changes, a share of what is still to come of the change goes astray.
+ */
+function thermalWalk(rows: GasRows, shape: GasShape, heat: Float64Array, amplitude: number): Float64Array {
+  const theta = rows.logTemperature
+  const last = theta.length - 1
+  const out = new Float64Array(theta.length)
+  const cooling = 2 * heatError ** 2
+  const felt = stiffnessOf(shape.stretchPerPa, rows.testPa, rows.testGaugePa)
+  for (let i = 1; i < out.length; i++) {
+    const heatLeft = amplitude * heat[i]
+    out[i] = cooling * Math.abs(heatLeft * amplitude * (heat[i - 1] - heat[i]))
+    const change = Math.abs(theta[i] - theta[i - 1])
+    const left = Math.abs(theta[i] - theta[last])
+    const followed = shape.thermometer === 'gas' ? 0.1 * cooling * left : swingError ** 2 * change * 30
+    out[i] += followed * change * felt ** 2
+  }
+  return out
+}

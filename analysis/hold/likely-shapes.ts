@@ -1,0 +1,100 @@
+import type { GasShape } from './gas-columns.ts'
+import type { GasBeliefs } from './gas-priors.ts'
+import type { NoiseSize } from './gas-shape.ts'
+
+/** A shape with its belief. */
+export interface Candidate {
+  readonly shape: GasShape
+  readonly logWeight: number
+}
+
+/** Noise sizes a first look takes: white noise as read, and a small, a middling and a large walk. */
+const firstLook = [2, 5, 7]
+
+/** The likeliest shape of those that begin the ladders; null where none can be solved. */
+export function likeliestAtFirst(
+  beliefs: GasBeliefs,
+  thermometer: GasShape['thermometer'],
+  noises: readonly NoiseSize[],
+  scoreAt: (shape: GasShape, tried: readonly NoiseSize[]) => number,
+): GasShape | null {
+  const plain = noises.filter((noise) => noise.whiteScale === 1)
+  const first = firstLook.map((k) => plain[k])
+  const stretchPerPa = beliefs.stretch[beliefs.stretch.length >> 1].perPa
+  let best: GasShape | null = null
+  let most = Number.NEGATIVE_INFINITY
+  for (const family of beliefs.families) {
+    if (family.thermometer !== thermometer) continue
+    for (const lagS of family.lagsS) {
+      const shape = { thermometer, convective: family.convective, lagS, stretchPerPa }
+      const score = scoreAt(shape, first)
+      if (score > most) {
+        most = score
+        best = shape
+      }
+    }
+  }
+  return best
+}
+
+/** Every shape worth solving in full, with its belief: the ladder of lags is made finer around the likeliest. */
+export function likelyShapes(
+  beliefs: GasBeliefs,
+  noises: readonly NoiseSize[],
+  scoreAt: (shape: GasShape, tried: readonly NoiseSize[]) => number,
+): Candidate[] {
+  const plain = noises.filter((noise) => noise.whiteScale === 1)
+  const first = firstLook.map((k) => plain[k])
+  const probes = [...new Set([beliefs.stretch[0], beliefs.stretch[beliefs.stretch.length >> 1]])]
+  const out: (Candidate & { score: number })[] = []
+  for (const { thermometer, convective, weight, lagsS } of beliefs.families) {
+    const shapesAt = (lagS: number): GasShape[] =>
+      probes.map((s) => ({ thermometer, convective, lagS, stretchPerPa: s.perPa }))
+    const rough = lagsS.map((lagS) => Math.max(...shapesAt(lagS).map((shape) => scoreAt(shape, first))))
+    const roughBest = lagsS[rough.indexOf(Math.max(...rough))]
+    // The size of the noise that suits the likeliest lag judges all of them.
+    const suits = plain.map((noise) =>
+      Math.max(...shapesAt(roughBest).map((shape) => scoreAt(shape, [noise]))),
+    )
+    const k = suits.indexOf(Math.max(...suits))
+    const tried = plain.slice(Math.max(0, k - 1), k + 2)
+    const score = (lagS: number): number => {
+      const z = Math.log(lagS / middleLagS(lagsS)) / lagSpread
+      return Math.max(...shapesAt(lagS).map((shape) => scoreAt(shape, tried))) - 0.5 * z * z
+    }
+    let lags = [...lagsS]
+    let scores = lags.map(score)
+    for (let round = 0; round < 2; round++) {
+      const top = scores.indexOf(Math.max(...scores))
+      const from = lags[Math.max(0, top - 1)]
+      const to = lags[Math.min(lags.length - 1, top + 1)]
+      const finer = [0.2, 0.4, 0.6, 0.8].map((share) => from ** (1 - share) * to ** share)
+      const known = new Map(lags.map((lagS, i) => [lagS, scores[i]]))
+      lags = [...new Set([...lags, ...finer])].sort((a, b) => a - b)
+      scores = lags.map((lagS) => known.get(lagS) ?? score(lagS))
+    }
+    const span = Math.log(lags[lags.length - 1] / lags[0])
+    lags.forEach((lagS, i) => {
+      const before = i > 0 ? Math.log(lagS / lags[i - 1]) : Math.log(lags[1] / lagS)
+      const after = i + 1 < lags.length ? Math.log(lags[i + 1] / lagS) : before
+      const z = Math.log(lagS / middleLagS(lagsS)) / lagSpread
+      const logWeight = Math.log((weight * (before + after)) / (2 * span)) - 0.5 * z * z
+      for (const stretch of beliefs.stretch) {
+        out.push({
+          shape: { thermometer, convective, lagS, stretchPerPa: stretch.perPa },
+          logWeight: logWeight + Math.log(stretch.weight),
+          score: scores[i] + Math.log((weight * (before + after)) / (2 * span)),
+        })
+      }
+    })
+  }
+  const most = Math.max(...out.map((c) => c.score))
+  return out.filter((c) => c.score > most - 9)
+}
+
+/** Spread of the belief in a time constant around the middle of its ladder, in ln. */
+const lagSpread = 1
+
+function middleLagS(lagsS: readonly number[]): number {
+  return Math.sqrt(lagsS[0] * lagsS[lagsS.length - 1])
+}
