@@ -3,8 +3,8 @@ import { mean, sliceOf } from './sample-slice.ts'
 import type { Kelvins } from './section-temperature.ts'
 
 /**
- * How far the thermometer rose from before pump-up to just after it, over the rise of an adiabatic pump-up. A recording
- * that begins under pressure is judged by how far the thermometer fell back instead.
+ * How far the thermometer rose from before pump-up to just after it, over the rise of an adiabatic pump-up; under suction
+ * how far it fell. A recording that begins under pressure is judged by how far the thermometer went back instead.
  */
 export function pumpUpWarmth(
   { timeS, kelvin }: Kelvins,
@@ -18,12 +18,13 @@ export function pumpUpWarmth(
     (stages.pumpUpS === null ? null : meanBetween(timeS, kelvin, fromS - 60, fromS)) ??
     meanBetween(timeS, kelvin, untilS - 0.2 * (untilS - startS), untilS)
   if (before === null) return 0
-  let warmest = before
+  const sign = relativePressure < 0 ? -1 : 1
+  let furthest = 0
   for (let atS = fromS; atS < startS + 60; atS += 8) {
     const level = meanBetween(timeS, kelvin, atS, atS + 8)
-    if (level !== null) warmest = Math.max(warmest, level)
+    if (level !== null) furthest = Math.max(furthest, sign * (level - before))
   }
-  return (warmest - before) / ((2 / 7) * Math.abs(relativePressure) * before)
+  return furthest / ((2 / 7) * Math.abs(relativePressure) * before)
 }
 
 function meanBetween(timeS: Float64Array, values: Float64Array, fromS: number, toS: number): number | null {
