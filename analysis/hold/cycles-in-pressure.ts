@@ -121,8 +121,29 @@ function quietPart(
     const gone = to + 1 < levelPa.length && levelPa[to] - levelPa[to + 1] > 0.1 * statedPa
     return { first, ventS: gone ? timeS[to] : null, pumpedAgainS: null }
   }
-  if (next.kind === 'rise') return { first, ventS: null, pumpedAgainS: timeS[last] }
-  return { first, ventS: timeS[letOffAt(track, first, last)], pumpedAgainS: null }
+  const pumpedAgain = { first, ventS: null, pumpedAgainS: timeS[last] }
+  if (next.kind === 'rise') return pumpedAgain
+  const off = letOffAt(track, first, last)
+  // A step down that stays where it fell to is a valve or a cock, and no vent.
+  return goesOn(track, off) ? { first, ventS: timeS[off], pumpedAgainS: null } : pumpedAgain
+}
+
+/** A vent takes this share of the stated pressure within so long, [s]. Own figures. */
+const ventShare = 0.15
+const ventWithinS = 120
+/** A fall that stops short of this share is a step. Own figure. */
+const steppedShare = 0.3
+
+/** Whether a fall goes on as a vent does, or as far as the recording tells. */
+function goesOn({ levelPa, timeS, statedPa, spacingS }: PressureTrack, at: number): boolean {
+  const before = levelPa[at]
+  const soon = levelPa[Math.min(levelPa.length - 1, at + Math.max(3, Math.round(4 / spacingS)))]
+  const then = levelPa[Math.min(levelPa.length - 1, at + Math.max(6, Math.round(12 / spacingS)))]
+  if (before - soon < steppedShare * before && Math.abs(soon - then) < 0.2 * (before - soon)) return false
+  let i = at
+  for (; i < levelPa.length && timeS[i] - timeS[at] < ventWithinS; i++)
+    if (before - levelPa[i] > ventShare * statedPa) return true
+  return i >= levelPa.length
 }
 
 /**

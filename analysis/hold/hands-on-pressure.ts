@@ -15,7 +15,7 @@ interface Reach {
   readonly stepUp: number
   readonly stepDown: number
 }
-const ofGas: Reach = { risePerS: 0.002, kinkPerS: 0.001, stepUp: 0.001, stepDown: 0.005 }
+const ofGas: Reach = { risePerS: 0.002, kinkPerS: 0.001, stepUp: 0.001, stepDown: 0.002 }
 /** A full line follows its temperature by whole atmospheres a kelvin. */
 const ofLiquid: Reach = { risePerS: 0.02, kinkPerS: 0.01, stepUp: 0.02, stepDown: 0.02 }
 

@@ -11,6 +11,7 @@ import { recordingDamage } from './faults/recording-damage.ts'
 import { clockFaults, samplingFaults } from './faults/sampling.ts'
 import { supplyConnected } from './faults/supply-connected.ts'
 import type { HoldStages } from './hold-stages.ts'
+import { statedAllowance } from './stated-allowance.ts'
 
 export type { Faults } from './faults/fault.ts'
 
@@ -60,7 +61,12 @@ export function gaugeFaults(view: GaugeView, recording: Recording, system: Syste
     response,
     sampling,
     recordingDamage(recording, view.ventS ?? view.endS),
-    ...(broken ? [] : [supplyConnected(view, recording, system), handsOnHold(view)]),
-    instrumentAdvice(view, system, recording.startNs),
+    ...(broken
+      ? []
+      : [
+          supplyConnected(view, recording, system),
+          handsOnHold(view, statedAllowance(system, view.spec).drop_Pa),
+        ]),
+    instrumentAdvice(view, system, recording),
   ])
 }

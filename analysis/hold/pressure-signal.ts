@@ -92,10 +92,32 @@ function belowAtmosphere(
   })
 }
 
-/** The barometer with samples, or null. */
+/** The barometer with samples that an atmosphere can have, or null. */
 export function barometerOf(
   recording: Recording,
   system: System,
 ): { channel: Channel; samples: ChannelSamples } | null {
-  return channelWithSamples(recording, system, (c) => c.measures === 'barometric-pressure')
+  const found = channelWithSamples(recording, system, (c) => c.measures === 'barometric-pressure')
+  return found !== null && isAtmosphere(found.samples.reading) ? found : null
+}
+
+/** Whether a connected barometer reads what no atmosphere has: unplugged, or its unit is wrong. */
+export function barometerIsWrong(recording: Recording, system: System): boolean {
+  const found = channelWithSamples(recording, system, (c) => c.measures === 'barometric-pressure')
+  return found !== null && !isAtmosphere(found.samples.reading)
+}
+
+/** The atmosphere from over the highest airfields down to the deepest high, with room for a cheap sensor, [Pa]. */
+const thinnestPa = 45_000
+const densestPa = 115_000
+
+function isAtmosphere(reading: Float64Array): boolean {
+  const stride = Math.max(1, Math.floor(reading.length / 101))
+  let within = 0
+  let looked = 0
+  for (let i = 0; i < reading.length; i += stride) {
+    looked++
+    if (reading[i] > thinnestPa && reading[i] < densestPa) within++
+  }
+  return within > 0.9 * looked
 }

@@ -8,8 +8,11 @@ import { pressureTrack } from './pressure-track.ts'
 const latestMarkS = 30
 /** How far before that the usual course of the pressure is taken from, [s]. */
 const usualS = 60
-/** A fall of this share of the stated pressure up to the mark is the vent. Own figure. */
-const fallenShare = 0.01
+/** A fall up to the mark is the vent when it goes on at the mark this fast, or has this much behind it. Own figures. */
+const fallingPerS = 0.001
+const fallenShare = 0.6
+/** The pressure at the mark is judged from so long before it, [s]. */
+const atMarkS = 4
 
 /**
  * The last moment at which a section surely stood closed, seconds from the recording's start: a second before the vent's
@@ -29,8 +32,13 @@ export function lastUnderPressureS(signal: PressureSignal, stages: HoldStages): 
   if (last < 3) return markedS
   const hand = handsOnPressure(track, 0, last, false).find(({ at, kind }) => {
     if (kind !== 'let-off' || timeS[at] < backS) return false
-    const before = levelPa[Math.max(0, at - 3)]
-    return before - levelPa[last] > fallenShare * track.statedPa
+    const fallenPa = levelPa[Math.max(0, at - 3)] - levelPa[last]
+    let shortly = last
+    while (shortly > at && timeS[last] - timeS[shortly] < atMarkS) shortly--
+    const perS = (levelPa[shortly] - levelPa[last]) / Math.max(timeS[last] - timeS[shortly], 1e-9)
+    // A step that stays where it fell to is a cock or a valve, and no vent.
+    const going = perS > Math.max(fallingPerS * track.statedPa, 0.3 * (fallenPa / (timeS[last] - timeS[at])))
+    return fallenPa > fallenShare * track.statedPa || going
   })
   if (hand === undefined) return markedS
   return Math.min(timeS[letOffAt(track, 0, hand.at)] - 1, markedS)

@@ -9,6 +9,9 @@ const livelyNoise = 0.7
 /** A frozen run may come by chance once in so many holds. */
 const chanceOfRun = 1e-9
 const shortestRun = 20
+/** Readings outside the run that it takes to judge how lively the gauge is, and how long before pump-up they are taken from, [s]. */
+const fewestOutside = 30
+const restS = 60
 
 /** Readings that a working transducer does not give: at the end of its span, or the same number again and again. */
 export function gaugeReadings(view: GaugeView): Faults {
@@ -71,9 +74,19 @@ function frozen(view: GaugeView): Faults {
   const fromS = pumpUpS ?? settleS
   for (let i = firstIndexAt(timeS, settleS); i < to; i++)
     if (i < best.from || i >= best.from + best.length) outside.push(reading[i])
+  // Frozen throughout: what it did at rest before pump-up, and when the vent was over, tells.
+  if (outside.length < fewestOutside) {
+    const [low, high] = signal.channel.rangeSi ?? [Number.NEGATIVE_INFINITY, Number.POSITIVE_INFINITY]
+    const add = (from: number, until: number): void => {
+      for (let i = firstIndexAt(timeS, from); i < timeS.length && timeS[i] < until; i++)
+        if (reading[i] > low && reading[i] < high) outside.push(reading[i])
+    }
+    add(fromS - restS, fromS - 1)
+    add((untilS + endS) / 2, endS)
+  }
   const still = Float64Array.from(outside)
   const whole = `The gauge of ${section.id} (${signal.channel.id}) repeated one reading for ${Math.round(lastS - timeS[best.from])} s`
-  if (still.length >= 30) {
+  if (still.length >= fewestOutside) {
     const { std, step } = sampleNoise(still, signal.channel.resolutionSi)
     if (step > 0 && std >= livelyNoise * step) {
       // The same code again has at most this chance, wherever between two steps the value lies.
@@ -84,7 +97,7 @@ function frozen(view: GaugeView): Faults {
           `${whole} although it is livelier at other times: it hung or was unplugged.`,
         )
     }
-    return noFaults
+    if (best.from > firstIndexAt(timeS, holdS) || lastS < untilS - 0.1 * (untilS - holdS)) return noFaults
   }
   // Frozen from settle to vent: alive is what moved before and after.
   const moved = view.level(fromS, settleS).length >= 3 && alive(view.level(fromS, settleS), view.testPa)

@@ -1,5 +1,6 @@
 import type { Recording } from '#analysis/model/samples.ts'
 import type { System } from '#analysis/model/system.ts'
+import { firstIndexAt } from '../block-averages.ts'
 import { pressureSignal } from '../pressure-signal.ts'
 import { allFaults, bars, type Faults, isVoid, noFaults } from './fault.ts'
 import { type GaugeView, medianOf, quantileOf } from './gauge-view.ts'
@@ -97,11 +98,30 @@ function ventResponse(view: GaugeView, name: string): Faults {
   if (after.length < fewestAfterVent + 1) return notRecorded
   const before = medianOf(view.level(Math.max(view.holdS, untilS - 60), untilS))
   const lowest = quantileOf(after, Math.min(1, 1 / (after.length - 1)))
-  if (before - lowest >= Math.min(ventShare * testPa, 0.5 * Math.abs(before))) return noFaults
+  if (before - lowest >= Math.min(ventShare * testPa, 0.5 * Math.abs(before)))
+    return pulledOut(view)
+      ? isVoid(
+          'clipped',
+          `${name} went to the lower end of its span at the vent, below where it stood before pump-up: its plug came out, and nothing shows that ${section.id} was vented.`,
+        )
+      : noFaults
   return isVoid(
     'no-vent-response',
     `${name} did not fall when ${section.id} was vented: it was shut off from the section, and what it showed proves nothing.`,
   )
+}
+
+/** Whether the gauge lies pinned to the low end of its span after the vent and stood clear of it before pump-up. */
+function pulledOut({ signal, pumpUpS, ventS, endS, noise }: GaugeView): boolean {
+  const low = signal.channel.rangeSi?.[0]
+  if (low === undefined || pumpUpS === null || ventS === null) return false
+  const readings = (fromS: number, toS: number) =>
+    signal.reading.subarray(firstIndexAt(signal.timeS, fromS), firstIndexAt(signal.timeS, toS))
+  const before = readings(pumpUpS - 60, pumpUpS - 0.5)
+  const after = readings((ventS + endS) / 2, endS)
+  if (before.length < 5 || after.length < 5) return false
+  const clear = 4 * Math.max(noise.step, noise.std)
+  return medianOf(before) > low + clear && after.every((reading) => reading <= low)
 }
 
 function percent(share: number): string {

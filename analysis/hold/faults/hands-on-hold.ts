@@ -7,13 +7,16 @@ import { type GaugeView, medianOf } from './gauge-view.ts'
 /** A fall of this share of the test pressure within so long is no leak that grew. Own figures. */
 const letOffShare = 0.03
 const withinS = 60
+/** A step down of these shares of the allowance and of the test pressure, and no further, is a cock or valve. Own figures. */
+const steppedShare = 0.25
+const steppedOfTest = 0.002
 /** Share of the test pressure by which a hand's pumping has to lift it. Own figure. */
 const pumpedShare = 0.001
 /** The fit copes with what is left of the pumping so soon after the hold began, [s]. */
 const startS = 8
 
 /** Whether somebody pumped, or the pressure was suddenly let off, while the hold ran. */
-export function handsOnHold(view: GaugeView): Faults {
+export function handsOnHold(view: GaugeView, allowedPa: number): Faults {
   const { signal, spec, section, holdS, untilS, testPa, noise } = view
   const liquid = isLiquid(section.medium)
   // A known volume that is pushed into a full line to measure its stiffness is no fault.
@@ -37,6 +40,15 @@ export function handsOnHold(view: GaugeView): Faults {
       )
     if (kind !== 'let-off') continue
     const later = medianOf(view.level(Math.min(atS + withinS, untilS) - 4, Math.min(atS + withinS, untilS)))
+    const stepped = before - after > Math.max(steppedShare * allowedPa, steppedOfTest * testPa, least)
+    const stays = Math.abs(after - later) < 0.3 * (before - after)
+    if (stepped && stays && before - later <= letOffShare * testPa)
+      parts.push(
+        bars(
+          'pressure-stepped',
+          `The pressure of ${section.id} stepped down ${Math.round(atS - holdS)} s into the hold and stayed there: a valve or the cock of the gauge was moved. What the gauge said before may be another section's pressure: hold again.`,
+        ),
+      )
     if (before - later > letOffShare * testPa)
       parts.push(
         isVoid(

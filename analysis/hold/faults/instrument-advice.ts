@@ -1,12 +1,14 @@
+import type { Recording } from '#analysis/model/samples.ts'
 import type { Channel, System } from '#analysis/model/system.ts'
 import { standardAtmospherePa } from '#analysis/physics/ideal-gas.ts'
 import { toUnit } from '#analysis/physics/units.ts'
+import { barometerIsWrong } from '../pressure-signal.ts'
 import { statedAllowance } from '../stated-allowance.ts'
 import { allFaults, caution, type Faults } from './fault.ts'
 import { type GaugeView, quantileOf } from './gauge-view.ts'
 
 /** What does not spoil a hold but should be known or done better. */
-export function instrumentAdvice(view: GaugeView, system: System, startNs: string): Faults {
+export function instrumentAdvice(view: GaugeView, system: System, recording: Recording): Faults {
   const { section, spec, signal, noise } = view
   const { channel } = signal
   const parts: Faults[] = []
@@ -21,8 +23,15 @@ export function instrumentAdvice(view: GaugeView, system: System, startNs: strin
     )
   const allowedPa = statedAllowance(system, spec).drop_Pa
   parts.push(...gaugeAdvice(channel, spec.pressurePa, allowedPa, noise.step))
+  if (barometerIsWrong(recording, system))
+    parts.push(
+      caution(
+        'barometer-implausible',
+        'The barometer reads what no atmosphere has, and is left out: check its plug and its unit. The weather is allowed for in the interval instead.',
+      ),
+    )
   const due = channel.calibration?.due
-  const date = new Date(Number(BigInt(startNs) / 1_000_000n)).toISOString().slice(0, 10)
+  const date = new Date(Number(BigInt(recording.startNs) / 1_000_000n)).toISOString().slice(0, 10)
   if (due && date > due)
     parts.push(
       caution(

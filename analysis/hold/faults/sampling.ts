@@ -51,6 +51,12 @@ export function samplingFaults(view: GaugeView): Faults {
     )
   if (longest > longestGap * lengthS) return silent(longest, 'on end in a hold')
   if (together + first + last > allGaps * lengthS) return silent(together + first + last, 'in all in a hold')
+  const jumped = jumpedClock(view, from, to, gap)
+  if (jumped !== null)
+    return isVoid(
+      'clock-jumped',
+      `The pressure of ${section.id} went on after ${Math.round(jumped)} s without readings as if they had not passed: the clock that stamps them was set forward, so how long the hold lasted is not known. Hold again.`,
+    )
   if (first > endGap * lengthS) return silent(first, 'at the start of a hold')
   if (last > endGap * lengthS) return silent(last, 'at the end of a hold')
   return noFaults
@@ -67,6 +73,82 @@ function usualSpacing({ timeS, gaugePa }: GaugeView['signal'], from: number, to:
     if (next < to) steps.push(timeS[next] - timeS[i])
   }
   return steps.length > 0 ? Float64Array.from(steps).sort()[steps.length >> 1] : 0
+}
+
+/** A gap of this share of the hold is looked at, with so much on either side of it. Own figures. */
+const lookedAtGap = 0.02
+const besideShare = 0.2
+/** The pressure must have been sure to fall in the gap by so many standard errors, and have kept all but this share of it. */
+const fallErrors = 6
+const keptShare = 0.3
+
+/**
+ * Length of a gap in which the pressure stood still although it fell before and after, [s]; null when there is none. A
+ * silent logger leaves a gap in which the leak goes on; a clock set forward leaves one in which nothing happens.
+ */
+function jumpedClock(
+  { signal, holdS, untilS }: GaugeView,
+  from: number,
+  to: number,
+  gap: (step: number) => number,
+): number | null {
+  const { timeS, gaugePa } = signal
+  const besideS = besideShare * (untilS - holdS)
+  let last = -1
+  for (let i = from; i < to; i++) {
+    if (!Number.isFinite(gaugePa[i])) continue
+    const beforeS = last < 0 ? timeS[i] : timeS[last]
+    last = i
+    const gapS = timeS[i] - beforeS
+    if (gap(gapS) < lookedAtGap * (untilS - holdS) || gap(gapS) === 0) continue
+    const before = lineThrough(timeS, gaugePa, Math.max(holdS, beforeS - besideS), beforeS, beforeS)
+    const after = lineThrough(timeS, gaugePa, timeS[i], Math.min(untilS, timeS[i] + besideS), timeS[i])
+    if (before === null || after === null) continue
+    const fallPa = (-gapS * (before.perS + after.perS)) / 2
+    const seenPa = before.atEnd - after.atEnd
+    const std = Math.hypot(before.std, after.std, (gapS / 2) * before.stdPerS, (gapS / 2) * after.stdPerS)
+    const steady = before.perS * after.perS > 0 && Math.abs(before.perS) < 3 * Math.abs(after.perS)
+    if (steady && Math.abs(fallPa) > fallErrors * std && seenPa / fallPa < keptShare) return gapS
+  }
+  return null
+}
+
+/** Least-squares line through the readings from one moment to another, with its level at a third and their standard errors. */
+function lineThrough(
+  timeS: Float64Array,
+  gaugePa: Float64Array,
+  fromS: number,
+  toS: number,
+  atS: number,
+): { perS: number; stdPerS: number; atEnd: number; std: number } | null {
+  const times: number[] = []
+  const levels: number[] = []
+  for (let i = firstIndexAt(timeS, fromS); i < timeS.length && timeS[i] <= toS; i++) {
+    if (!Number.isFinite(gaugePa[i])) continue
+    times.push(timeS[i])
+    levels.push(gaugePa[i])
+  }
+  const n = times.length
+  if (n < 10) return null
+  const middleS = times.reduce((a, b) => a + b, 0) / n
+  const middle = levels.reduce((a, b) => a + b, 0) / n
+  let squares = 0
+  let products = 0
+  for (let i = 0; i < n; i++) {
+    squares += (times[i] - middleS) ** 2
+    products += (times[i] - middleS) * (levels[i] - middle)
+  }
+  const perS = products / squares
+  let rest = 0
+  for (let i = 0; i < n; i++) rest += (levels[i] - middle - perS * (times[i] - middleS)) ** 2
+  // Neighbours share some of their error: as if there were a third of them.
+  const variance = (3 * rest) / (n - 2)
+  return {
+    perS,
+    stdPerS: Math.sqrt(variance / squares),
+    atEnd: middle + perS * (atS - middleS),
+    std: Math.sqrt(variance * (1 / n + (atS - middleS) ** 2 / squares)),
+  }
 }
 
 /** The clock that stamps the samples jumped between pump-up and vent: the time that passed is not known. */

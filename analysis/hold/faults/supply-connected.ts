@@ -12,10 +12,15 @@ import { type GaugeView, meanOf, medianOf } from './gauge-view.ts'
 const blocks = 24
 /** The first blocks may still hold the last of the pumping; the whole rest must stand still. */
 const settling = 3
+/** A thermometer that feels the gas, or lags, shows the heat of pumping for longer than the gas has it: these blocks do not count. */
+const warm = 9
 /** Share of the thermometer's changes that the gas of a closed section shows at least. Own figures. */
 const leastShare = { line: 0.5, tank: 0.1 }
-/** Longest pump-up and wait at pressure after which gas is surely still warm, [s]. Own figures. */
-const soonS = { line: 90, tank: 300 }
+/** Gas gives its heat to the wall with this time constant at the quickest, [s], and shows this share of it on the gauge at least. Own figures. */
+const quickestS = { line: 10, tank: 100 }
+const shownShare = { line: 0.8, tank: 0.3 }
+/** A fall of less than this share of the test pressure is none: gauges drift. Own figure. */
+const noFallShare = 0.002
 
 /**
  * Looks for a pressure that something holds up: closed-in gas cools after pump-up and follows the temperature and, on a
@@ -35,25 +40,59 @@ export function supplyConnected(view: GaugeView, recording: Recording, system: S
   const { std, step } = view.noise
   const smallestPart = Math.min(...parts.map((part) => part.length))
   const still = 2 * Math.hypot(std / Math.sqrt(smallestPart), 0.3 * step)
-  if (spread(seen) > still) return noFaults
   const kind = isTank(section) ? 'tank' : 'line'
-  const expected = expectedChange(view, recording, system, edges).subarray(settling)
-  if (spread(expected) * leastShare[kind] > Math.max(2.5 * spread(seen), 0.7 * still))
+  const expected = expectedChange(view, recording, system, edges).subarray(warm)
+  const seenLate = seen.subarray(warm - settling)
+  if (
+    spread(seen) <= still &&
+    spread(expected) * leastShare[kind] > Math.max(2.5 * spread(seenLate), 0.7 * still)
+  )
     return bars(
       'pressure-held-up',
       `The pressure of ${section.id} stood still although temperature or atmosphere moved, as closed-in gas cannot: the supply is still connected, or the gauge is shut off from the section.`,
     )
-  if (!pumpedQuickly(view, soonS[kind]) || 0.02 * testPa < 3 * Math.max(step, std)) return noFaults
-  const first = view.level(settleS, settleS + Math.max(3, 0.01 * (untilS - settleS)))
-  if (
-    first.length < 3 ||
-    meanOf(first) - medianOf(seen) > 4 * Math.max(std / Math.sqrt(first.length), step / 4)
-  )
-    return noFaults
+  const leastFall = heatLeft(view, kind) * testPa
+  const noFall = Math.max(4 * Math.max(std / Math.sqrt(fewestInMean), step / 4), noFallShare * testPa)
+  if (leastFall < 2 * noFall || spread(seen) > Math.max(still, 0.5 * noFall)) return noFaults
+  if (highestMean(view) - Math.min(...seen) > noFall) return noFaults
   return bars(
     'pressure-held-up',
     `The pressure of ${section.id} did not fall at all after a quick pump-up, as gas does while it cools: the supply is still connected, or the gauge is shut off from the section. Disconnect the supply and hold again.`,
   )
+}
+
+/** Seconds and least number of readings of a mean that is taken for the pressure at the end of pump-up. */
+const meanS = 3
+const fewestInMean = 3
+
+/** The highest level from pump-up until shortly after the settle began: what the gas cooled from, whenever it was marked. */
+function highestMean(view: GaugeView): number {
+  const { settleS, untilS } = view
+  const fromS = view.pumpUpS ?? settleS
+  const toS = settleS + Math.max(meanS, 0.01 * (untilS - settleS))
+  let highest = Number.NEGATIVE_INFINITY
+  for (let atS = toS - meanS; atS > fromS - meanS; atS -= meanS) {
+    const part = view.level(atS, atS + meanS)
+    if (part.length >= fewestInMean) highest = Math.max(highest, meanOf(part))
+  }
+  return highest === Number.NEGATIVE_INFINITY ? meanOf(view.level(settleS, settleS + 5 * meanS)) : highest
+}
+
+function thermometerOf(
+  view: GaugeView,
+  recording: Recording,
+  system: System,
+): { timeS: Float64Array; kelvin: Float64Array } | null {
+  const channel = system.channels.find(
+    ({ id, measures, section }) =>
+      measures === 'temperature' &&
+      section !== null &&
+      view.joined.includes(section) &&
+      recording.channels.some((c) => c.channel === id && c.timeS.length > 0),
+  )
+  const samples = channel && samplesOf(recording, channel)
+  if (!channel || !samples) return null
+  return { timeS: samples.timeS, kelvin: calibratedReadings(channel, samples.reading) }
 }
 
 /** How the gauge of a closed rigid section would have moved with temperature and atmosphere, block by block, [Pa]. */
@@ -64,16 +103,9 @@ function expectedChange(
   edges: readonly number[],
 ): Float64Array {
   const out = new Float64Array(blocks)
-  const channel = system.channels.find(
-    ({ id, measures, section }) =>
-      measures === 'temperature' &&
-      section !== null &&
-      view.joined.includes(section) &&
-      recording.channels.some((c) => c.channel === id && c.timeS.length > 0),
-  )
-  const thermometer = channel && samplesOf(recording, channel)
-  if (channel && thermometer) {
-    const kelvin = blockMeans(thermometer.timeS, calibratedReadings(channel, thermometer.reading), edges)
+  const thermometer = thermometerOf(view, recording, system)
+  if (thermometer !== null) {
+    const kelvin = blockMeans(thermometer.timeS, thermometer.kelvin, edges)
     const absolutePa = view.spec.pressurePa + standardAtmospherePa
     const middle = meanOf(kelvin)
     if (middle > 200 && middle < 360)
@@ -94,11 +126,33 @@ function blockMeans(timeS: Float64Array, values: Float64Array, edges: readonly n
   )
 }
 
-/** Whether the pressure came within `soonS` before the settle began, and no longer. */
-function pumpedQuickly(view: GaugeView, withinS: number): boolean {
-  if (view.pumpUpS !== null && view.settleS - view.pumpUpS <= withinS) return true
-  const before = view.level(view.settleS - withinS, view.settleS - withinS + 3)
-  return before.length > 0 && medianOf(before) < 0.5 * view.testPa
+/**
+ * Share of the gauge pressure that gas must still lose by cooling when the settle begins, at the least.
+ *
+ * (2/7)·(τ/T)·(1 − e^(−T/τ))·e^(−d/τ): pumped up evenly in T seconds, d seconds at pressure since, wall reached with τ.
+ * *Source* docs/method.md section 1, adiabatic fill.
+ */
+function heatLeft(view: GaugeView, kind: 'line' | 'tank'): number {
+  const { settleS, testPa } = view
+  const tauS = quickestS[kind]
+  const fromS = view.pumpUpS ?? settleS - 12 * tauS
+  let arrivedS = settleS
+  let beganS = settleS
+  // Backwards in short steps: since when it stood at pressure, and since when it came.
+  let atRest = false
+  for (let atS = settleS; atS > fromS - 3; atS -= 1) {
+    const part = view.level(atS - 1.5, atS + 0.5)
+    if (part.length === 0) continue
+    const share = medianOf(part) / testPa
+    if (share > 0.95) arrivedS = atS
+    if (share > 0.1) beganS = atS
+    else atRest = true
+  }
+  // Nobody saw it come: how warm it is cannot be said.
+  if (!atRest) return 0
+  const pumpS = Math.max(1, arrivedS - beganS)
+  const kept = (tauS / pumpS) * -Math.expm1(-pumpS / tauS)
+  return (2 / 7) * kept * Math.exp(-(settleS - arrivedS) / tauS) * shownShare[kind]
 }
 
 function spread(values: Float64Array): number {
