@@ -5,6 +5,8 @@ import { build } from 'vite'
 export const pageFolder = fileURLToPath(new URL('../../artifacts/web', import.meta.url))
 
 export default async function setup(): Promise<void> {
+  // The test runner's own word would build the libraries' development halves in.
+  process.env.NODE_ENV = 'production'
   await build({
     configFile: fileURLToPath(new URL('../../dashboard/web/vite.config.ts', import.meta.url)),
     logLevel: 'error',

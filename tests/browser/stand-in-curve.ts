@@ -23,6 +23,9 @@ export function readingsAt(s: number, dropPa: number): Record<string, number> {
     22 * ripple(s * 10)
   return {
     'p-left': pressurePa,
+    // Loses three times the allowance, and was pumped up a little higher.
+    'p-right':
+      1.03 * pressurePa - (s > stages.holdS ? 3 * allowanceDropPa * (s - stages.holdS) : 0) / stages.lengthS,
     't-left': temperatureK,
     baro: 101_180 + 30 * Math.sin(s / 700) + 2 * ripple(s * 3),
   }
@@ -33,4 +36,11 @@ export function lookAt(atS: number, dropPa: number): LeakLook {
   const half = allowanceDropPa * 26 * (10 / (atS + 6)) ** 1.25
   const value = dropPa + half * 0.32 * Math.sin(atS / 47)
   return { atS, dropPa: { value, low: value - half, high: value + half } }
+}
+
+/** A look at a hold of two sections: the right one loses three times the allowance more. */
+export function lookAtBoth(atS: number, dropPa: number): LeakLook {
+  const left = lookAt(atS, dropPa).dropPa
+  const right = lookAt(atS, dropPa + 3 * allowanceDropPa).dropPa
+  return { atS, dropPa: right, sections: { 'left-feed': left, 'right-feed': right } }
 }

@@ -4,7 +4,7 @@ import type { AddressInfo } from 'node:net'
 import { extname, join } from 'node:path'
 import { planHold } from '#analysis/hold/plan-hold.ts'
 import type { Alarm, LiveState, MinMaxColumns, Stage } from '#dashboard/api.ts'
-import { allowanceDropPa, lookAt, readingsAt, stages } from './stand-in-curve.ts'
+import { allowanceDropPa, lookAt, lookAtBoth, readingsAt, stages } from './stand-in-curve.ts'
 import { hunt, ledger } from './stand-in-evidence.ts'
 import { columnsOf, openRecord, recordIds, resultOf, summaries } from './stand-in-records.ts'
 import { standInSystem } from './stand-in-system.ts'
@@ -42,6 +42,8 @@ interface Options {
   readonly speed?: number
   readonly dropPa?: number
   readonly readingsPerS?: number
+  /** The hold covers the right feed too, which leaks. */
+  readonly several?: boolean
 }
 
 export async function startStandIn(options: Options): Promise<StandIn> {
@@ -76,7 +78,9 @@ export async function startStandIn(options: Options): Promise<StandIn> {
     }[stage]
     const looks = []
     const heldS = Math.min(now - stages.holdS, stages.lengthS)
-    for (let s = 4; s <= heldS; s += Math.max(2, heldS / 200)) looks.push(lookAt(s, dropPa))
+    // As the server looks: every three seconds from the twentieth on.
+    for (let s = 20; s <= heldS; s += 3)
+      looks.push(options.several ? lookAtBoth(s, dropPa) : lookAt(s, dropPa))
     const last = looks.at(-1)
     const decided =
       last &&
@@ -118,7 +122,7 @@ export async function startStandIn(options: Options): Promise<StandIn> {
       hold: idle
         ? null
         : {
-            hold: 'left-feed-10psi',
+            hold: options.several ? 'both-feeds-10psi' : 'left-feed-10psi',
             stage,
             stageStartedS: startedS,
             stageLengthS:
@@ -210,7 +214,11 @@ export async function startStandIn(options: Options): Promise<StandIn> {
     if (path === '/api/live/compensated') {
       const timeS = []
       for (let s = stages.holdS; s < Math.min(nowS(), stages.holdS + stages.lengthS); s += 2) timeS.push(s)
-      return [{ section: 'left-feed', timeS, compensatedPa: timeS.map(compensatedAt) }]
+      const left = { section: 'left-feed', timeS, compensatedPa: timeS.map(compensatedAt) }
+      const right = timeS.map(
+        (s) => 1.03 * compensatedAt(s) - (3 * allowanceDropPa * (s - stages.holdS)) / stages.lengthS,
+      )
+      return options.several ? [left, { section: 'right-feed', timeS, compensatedPa: right }] : [left]
     }
     if (path === '/api/system' && method === 'PUT') {
       const { text } = JSON.parse(body) as { text: string }

@@ -136,6 +136,28 @@ describe.skipIf(browserPath === null)(`what is wrong is unmistakable${withoutBro
     await bench.close()
   })
 
+  test('a hold over two sections shows both: figure, chart, leak and side of the allowance of each', async () => {
+    bench = await startStandIn({ folder: pageFolder, several: true })
+    bench.at(stages.holdS + 400)
+    const { page, context, complaints } = await open(browser, bench.url)
+    await page.waitForSelector('.section-decision')
+    await page.waitForSelector('.chart-panel canvas')
+    await page.waitForTimeout(800)
+    expect(await page.locator('.figure-of').allTextContents()).toEqual(['left-feed', 'right-feed'])
+    expect(await page.locator('.chart-panel .chart-title').allTextContents()).toEqual([
+      'Pressure of left-feed psi',
+      'Pressure of right-feed psi',
+    ])
+    expect(await page.locator('.section-decision h3').allTextContents()).toEqual([
+      'left-feed below the allowance',
+      'right-feed above the allowance',
+    ])
+    await shoot(page, 'hold-two-sections', true)
+    expect(complaints).toEqual([])
+    await context.close()
+    await bench.close()
+  })
+
   test('one tap on a fitting marks what was chosen, and the mark is in the recording', async () => {
     await standIn()
     const { page, context } = await open(browser, bench.url)

@@ -1,3 +1,4 @@
+import { useMemo } from 'preact/hooks'
 import type { LeakLook, RunningHold } from '#dashboard/api.ts'
 import { isLive, isSilent } from '../live/bench.ts'
 import { sideOf } from '../parts/side-of.ts'
@@ -37,26 +38,9 @@ export function DecisionPanel({ hold, lengthS, sections }: Props) {
         {old ? `Last known: ${words.charAt(0).toLowerCase()}${words.slice(1)}` : words}
       </p>
       {each.length > 0 ? (
-        each.map((one) => (
-          <SectionDecision
-            key={one}
-            of={one}
-            hold={hold}
-            looks={hold.looks.flatMap(({ atS, sections }) => {
-              const dropPa = sections?.[one]
-              return dropPa ? [{ atS, dropPa }] : []
-            })}
-            lengthS={lengthS}
-          />
-        ))
+        each.map((one) => <SectionDecision key={one} of={one} hold={hold} lengthS={lengthS} />)
       ) : (
-        <SectionDecision
-          of={null}
-          among={sections.length > 1}
-          hold={hold}
-          looks={hold.looks}
-          lengthS={lengthS}
-        />
+        <SectionDecision of={null} among={sections.length > 1} hold={hold} lengthS={lengthS} />
       )}
       {hold.reasons.length > 0 && (
         <ul class="reasons">
@@ -75,11 +59,17 @@ interface SectionProps {
   /** Of several sections the worst is shown. */
   readonly among?: boolean
   readonly hold: RunningHold
-  readonly looks: readonly LeakLook[]
   readonly lengthS: number | null
 }
 
-function SectionDecision({ of, among, hold, looks, lengthS }: SectionProps) {
+const looksAt = (section: string, looks: readonly LeakLook[]): readonly LeakLook[] =>
+  looks.flatMap(({ atS, sections }) => {
+    const dropPa = sections?.[section]
+    return dropPa ? [{ atS, dropPa }] : []
+  })
+
+function SectionDecision({ of, among, hold, lengthS }: SectionProps) {
+  const looks = useMemo(() => (of === null ? hold.looks : looksAt(of, hold.looks)), [of, hold.looks])
   const last = looks.at(-1)
   const side =
     of === null || !last || hold.verdict === 'void' ? null : sideOf(last.dropPa, hold.allowanceDropPa)

@@ -11,7 +11,8 @@ import { StageRail } from './stage-rail.tsx'
 /** The whole of a running hold on one screen. */
 export function HoldRunning({ run }: { run: Running }) {
   const state = bench.value!
-  const { hold, spec } = run
+  const { spec } = run
+  const hold = state.hold!
   const maximum = Math.min(...run.sections.map((one) => one.maxPressurePa ?? Number.POSITIVE_INFINITY))
   const measured = [...new Set(run.pressures.map((one) => one.section))]
   const charts = run.holdStartS !== null && measured.length > 1 ? measured : [null]

@@ -59,7 +59,7 @@ export function PressureChart({ run, of }: { run: Running; of: string | null }) 
     const nowS = bench.peek()?.nowS ?? 0
     const fromS = close ? run.holdStartS! : Math.max(0, (run.pumpUpS ?? nowS - 60) - 5)
     // The vent would flatten everything before it: the close view ends where it begins.
-    const endS = close && run.hold.stage === 'vent' ? run.hold.stageStartedS : nowS
+    const endS = close && run.stage === 'vent' ? run.stageStartedS : nowS
     const raw: ChartColumns[] = pressures.map((one) => {
       const offset = gaugeOffsetPa(one.absolute, run.barometer) * display.slope + display.offset
       return traceOf(one.channel)?.columns(fromS, display.slope, offset, endS) ?? noColumns
@@ -77,7 +77,7 @@ export function PressureChart({ run, of }: { run: Running; of: string | null }) 
     starts = sections.map((one, i) =>
       startOf(run, raw[pressures.findIndex((other) => other.section === one)], steady[i]),
     )
-    const lengthS = run.spec?.holdS ?? run.hold.stageLengthS ?? 60
+    const lengthS = run.spec?.holdS ?? run.stageLengthS ?? 60
     const toS = close
       ? run.holdStartS! + Math.max(lengthS, endS - run.holdStartS!) * 1.02
       : Math.max(nowS + 5, fromS + 60)
@@ -92,7 +92,7 @@ export function PressureChart({ run, of }: { run: Running; of: string | null }) 
   }
   /** Signed: a hold under vacuum may rise. */
   const allowance = (slope: number): number =>
-    run.hold.allowanceDropPa * slope * (run.spec && run.spec.pressurePa < 0 ? -1 : 1)
+    run.allowanceDropPa * slope * (run.spec && run.spec.pressurePa < 0 ? -1 : 1)
 
   const over = (plot: uPlot): void => {
     const display = pressure()
@@ -178,7 +178,7 @@ function wholeRange([low, high]: readonly [number, number], run: Running, slope:
 
 function drawAllowance(plot: uPlot, run: Running, start: number, allowed: number): void {
   const { ctx, bbox } = plot
-  const lengthS = run.spec?.holdS ?? run.hold.stageLengthS ?? 60
+  const lengthS = run.spec?.holdS ?? run.stageLengthS ?? 60
   const x0 = plot.valToPos(run.holdStartS!, 'x', true)
   const x1 = plot.valToPos(run.holdStartS! + lengthS, 'x', true)
   const y0 = plot.valToPos(start, 'y', true)

@@ -1,11 +1,15 @@
 import { computed } from '@preact/signals'
 import type { HoldSpec, Section } from '#analysis/model/system.ts'
-import type { RunningHold } from '#dashboard/api.ts'
+import type { Stage } from '#dashboard/api.ts'
 import { bench, channelsOf, isSectionPressure, system } from '../live/bench.ts'
 
-/** What the hold view shows: the running hold beside what the system file says of it. */
+/** What stays the same from one state to the next while a stage lasts: charts are drawn, not built, when it does. */
 export interface Running {
-  readonly hold: RunningHold
+  readonly id: string
+  readonly stage: Stage
+  readonly stageStartedS: number
+  readonly stageLengthS: number | null
+  readonly allowanceDropPa: number
   readonly spec: HoldSpec | null
   readonly sections: readonly Section[]
   /** Pressure channels of its sections. */
@@ -29,13 +33,13 @@ function stageMarkS(name: string): number | null {
   return null
 }
 
-export const running = computed<Running | null>(() => {
-  const hold = bench.value?.hold
-  if (!hold) return null
-  const spec = system.value?.holds.find((one) => one.id === hold.hold) ?? null
+const holdId = computed(() => bench.value?.hold?.hold ?? null)
+
+/** What the system file says of the running hold. */
+const described = computed(() => {
+  const spec = system.value?.holds.find((one) => one.id === holdId.value) ?? null
   const ids = spec?.sections ?? []
   return {
-    hold,
     spec,
     sections: (system.value?.sections ?? []).filter((one) => ids.includes(one.id)),
     pressures: ids.flatMap((id) =>
@@ -47,10 +51,28 @@ export const running = computed<Running | null>(() => {
     ),
     temperatures: ids.flatMap((id) => channelsOf(id, (kind) => kind === 'temperature').map((one) => one.id)),
     barometer: system.value?.channels.find((one) => one.measures === 'barometric-pressure')?.id ?? null,
+  }
+})
+
+let before: Running | null = null
+
+export const running = computed<Running | null>(() => {
+  const hold = bench.value?.hold
+  if (!hold) return null
+  const now: Running = {
+    ...described.value,
+    id: hold.hold,
+    stage: hold.stage,
+    stageStartedS: hold.stageStartedS,
+    stageLengthS: hold.stageLengthS,
+    allowanceDropPa: hold.allowanceDropPa,
     holdStartS:
       hold.stage === 'hold' ? hold.stageStartedS : hold.stage === 'vent' ? stageMarkS('hold') : null,
     pumpUpS: hold.pumpUpS ?? (hold.stage === 'pump-up' ? hold.stageStartedS : stageMarkS('pump-up')),
   }
+  const keys = Object.keys(now) as (keyof Running)[]
+  if (before === null || keys.some((key) => before![key] !== now[key])) before = now
+  return before
 })
 
 /** Gauge pressure from a reading: an absolute transducer less the atmosphere. */

@@ -36,8 +36,18 @@ export const isSilent = computed(() => {
   return ended || alarms.some((one) => one.code.startsWith('logger'))
 })
 
-export function take(state: LiveState): void {
+/** The same looks as before stay the same list: what draws them need not draw again. */
+function withKnownLooks(state: LiveState, before: LiveState | null): LiveState {
+  const known = before?.hold?.looks
+  const looks = state.hold?.looks
+  if (!state.hold || !known || !looks || known.length !== looks.length) return state
+  if (before.hold?.hold !== state.hold.hold || known.at(-1)?.atS !== looks.at(-1)?.atS) return state
+  return { ...state, hold: { ...state.hold, looks: known } }
+}
+
+export function take(told: LiveState): void {
   const before = bench.value
+  const state = withKnownLooks(told, before)
   bench.value = state
   chime(before, state)
 }

@@ -5,6 +5,7 @@ import 'uplot/dist/uPlot.min.css'
 import { look } from '../look.ts'
 import { digits } from '../quantity.ts'
 import { numberLabels, timeLabels, timeSplits, timeSteps } from './axis.ts'
+import { dropDraw, queueDraw } from './draw-queue.ts'
 import { ink } from './ink.ts'
 import { type ChartColumns, extremes, type Frame, firstAt, tracePath } from './line-path.ts'
 
@@ -122,7 +123,6 @@ export function TimeChart(props: Props) {
     let range: ChartView | null = null
     /** What the scale of values spans; of its own where the view leaves it to the data. */
     let values: readonly [number, number] = [0, 1]
-    let frame = 0
     const rem = remPx.peek()
 
     const options: uPlot.Options = {
@@ -212,7 +212,6 @@ export function TimeChart(props: Props) {
 
     let first = true
     const draw = (): void => {
-      frame = 0
       first = false
       range = latest.current.view()
       zero = range.zeroS
@@ -223,12 +222,11 @@ export function TimeChart(props: Props) {
     // Small charts are looked at less: twice a second, and not in the frame of the large one.
     let rest: ReturnType<typeof setTimeout> | undefined
     const ask = (): void => {
-      if (frame !== 0 || rest !== undefined) return
-      if (first || !latest.current.short) frame = requestAnimationFrame(draw)
+      if (first || !latest.current.short) queueDraw(draw)
       else {
-        rest = setTimeout(() => {
+        rest ??= setTimeout(() => {
           rest = undefined
-          frame = requestAnimationFrame(draw)
+          queueDraw(draw)
         }, 500)
       }
     }
@@ -246,7 +244,7 @@ export function TimeChart(props: Props) {
     return () => {
       stop()
       sizes.disconnect()
-      cancelAnimationFrame(frame)
+      dropDraw(draw)
       clearTimeout(rest)
       plot.destroy()
     }

@@ -7,15 +7,11 @@ import { say } from '../parts/said.tsx'
 import { StateWord } from '../parts/state-mark.tsx'
 import { address } from '../route.ts'
 import { verdictWords } from '../words.ts'
+import type { Photo } from './photo-field.tsx'
 
 interface Judged {
   readonly verdict: Verdict
   readonly reasons: readonly Reason[]
-}
-
-export interface Photo {
-  readonly name: string
-  readonly base64: string
 }
 
 /** Judge first, then seal: nothing goes into the archive unseen. */
@@ -23,6 +19,7 @@ export function Judge<T extends Judged>(props: {
   readonly path: string
   readonly sheet: () => object
   readonly photos?: readonly Photo[]
+  readonly recordings?: readonly { readonly name: string; readonly text: string }[]
   readonly found: Signal<readonly T[]>
   readonly children?: (result: T) => ComponentChildren
 }) {
@@ -33,7 +30,8 @@ export function Judge<T extends Judged>(props: {
   const current = JSON.stringify(props.sheet())
   const ask = async (seal: boolean) => {
     try {
-      const body = { sheet: props.sheet(), seal, operator: operator.value, photos: props.photos ?? [] }
+      const { photos = [], recordings = [] } = props
+      const body = { sheet: props.sheet(), seal, operator: operator.value, photos, recordings }
       const answer = await post<{ results: T[]; records: string[] }>(props.path, body)
       props.found.value = answer.results
       judged.value = current

@@ -3,6 +3,7 @@ import type { System } from '#analysis/model/system.ts'
 import type { LevelResult } from '#analysis/wet/level-result.ts'
 import { TableScroll } from '../parts/table-scroll.tsx'
 import { digits } from '../quantity.ts'
+import { FillMarks } from './fill-marks.tsx'
 import { Choice, Field, Judge, numberOrNull } from './judge.tsx'
 import { LevelPicture } from './level-picture.tsx'
 
@@ -11,7 +12,7 @@ export function LevelPart({ system }: { system: System }) {
   const senders = system.channels.filter(({ measures }) => measures === 'level-sender')
   const channel = useSignal(senders[0]?.id ?? '')
   const steps = useSignal('8')
-  const file = useSignal<{ readonly name: string; readonly text: string } | null>(null)
+  const files = useSignal<readonly { readonly name: string; readonly text: string }[]>([])
   const found = useSignal<readonly LevelResult[]>([])
   if (senders.length === 0)
     return <p class="note">The system file names no channel that measures a level-sender.</p>
@@ -23,6 +24,8 @@ export function LevelPart({ system }: { system: System }) {
         go on to the brim, then draw it off the same way. Give what the pump or the scale says as the total:
         it closes the sum of the pours.
       </p>
+      <FillMarks tank={senders.find(({ id }) => id === channel.value)?.section ?? null} />
+      <h3>Calibrate</h3>
       <div class="choices">
         <Choice
           label="Sender"
@@ -32,13 +35,19 @@ export function LevelPart({ system }: { system: System }) {
         />
         <Field label="Steps of the gauge" value={steps.value} onInput={(text) => (steps.value = text)} />
         <label class="field">
-          <span>Recording with fill marks</span>
+          <span>Recordings with fill marks</span>
           <input
             type="file"
             accept=".lp"
+            multiple
             onChange={async (event) => {
-              const picked = event.currentTarget.files?.[0]
-              file.value = picked ? { name: picked.name, text: await picked.text() } : null
+              const picked = [...(event.currentTarget.files ?? [])]
+              files.value = await Promise.all(
+                picked.map(async (one) => ({
+                  name: one.name.replaceAll(/[^\w.-]/g, '_'),
+                  text: await one.text(),
+                })),
+              )
             }}
           />
         </label>
@@ -49,9 +58,9 @@ export function LevelPart({ system }: { system: System }) {
         sheet={() => ({
           channel: channel.value,
           steps: numberOrNull(steps.value) ?? 8,
-          name: file.value?.name ?? 'level.lp',
-          recording: file.value?.text ?? null,
+          recordings: files.value.map(({ name }) => name),
         })}
+        recordings={files.value}
       >
         {(result) => <LevelTable result={result} />}
       </Judge>

@@ -4,20 +4,11 @@ import type { WetResult } from '#analysis/wet/judge-wet-stage.ts'
 import type { SeepScheme } from '#analysis/wet/seep-classes.ts'
 import type { WetStage } from '#analysis/wet/wet-stages.ts'
 import { Segmented } from '../parts/segmented.tsx'
-import { TableScroll } from '../parts/table-scroll.tsx'
 import { useAnswer } from '../parts/use-answer.ts'
 import { span } from '../quantity.ts'
-import { findings } from '../words.ts'
-import { Choice, Field, Judge, localMoment, type Photo, stated, TimeField } from './judge.tsx'
-
-interface Look {
-  readonly fitting: string
-  readonly finding: string
-  readonly after: string
-  readonly spread: string
-  readonly wiped: string
-  readonly head: string
-}
+import { Choice, Field, Judge, localMoment, stated, TimeField } from './judge.tsx'
+import { type Look, LookTable } from './look-table.tsx'
+import { type Photo, PhotoField } from './photo-field.tsx'
 
 /** The first fuel, stage by stage: what to do, every look with its time, photos. */
 export function StagePart({ system }: { system: System }) {
@@ -34,6 +25,7 @@ function Stages(props: { system: System; wetStages: readonly WetStage[]; scheme:
   const looks = useSignal<readonly Look[]>([])
   const dryAbove = useSignal<readonly string[]>([])
   const photos = useSignal<readonly Photo[]>([])
+  const done = useSignal<readonly number[]>([])
   const found = useSignal<readonly WetResult[]>([])
   const now = wetStages.find(({ name }) => name === stage.value)!
   const is = form.value
@@ -53,6 +45,7 @@ function Stages(props: { system: System; wetStages: readonly WetStage[]; scheme:
       began: is.began === '' ? '' : new Date(is.began).toISOString(),
       fuel: is.fuel,
       temperature: is.temperature,
+      done: [...done.value].sort((a, b) => a - b),
       'hold-record': stage.value === 'pump-on' ? is.hold : '',
       looks: looks.value
         .filter(({ fitting }) => wetted.some(({ id }) => id === fitting))
@@ -71,13 +64,24 @@ function Stages(props: { system: System; wetStages: readonly WetStage[]; scheme:
         legend="Stage"
         options={wetStages.map(({ name, title }, i) => ({ value: name, word: `${i + 1}. ${title}` }))}
         value={stage.value}
-        onPick={(name) => (stage.value = name)}
+        onPick={(name) => {
+          stage.value = name
+          done.value = []
+        }}
       />
       <ul>
-        {now.steps.map((step) => (
+        {now.steps.map((step, i) => (
           <li key={step}>
             <label class="check">
-              <input type="checkbox" />
+              <input
+                type="checkbox"
+                checked={done.value.includes(i + 1)}
+                onChange={(event) => {
+                  done.value = event.currentTarget.checked
+                    ? [...done.value, i + 1]
+                    : done.value.filter((one) => one !== i + 1)
+                }}
+              />
               {step}
             </label>
           </li>
@@ -155,68 +159,12 @@ function Stages(props: { system: System; wetStages: readonly WetStage[]; scheme:
           </button>
         ))}
       </div>
-      {looks.value.length > 0 && (
-        <TableScroll label="Looks">
-          <table>
-            <thead>
-              <tr>
-                {['fitting', 'finding', 'after', 'width', 'since wiped', 'fuel above it'].map((title) => (
-                  <th key={title}>{title}</th>
-                ))}
-              </tr>
-            </thead>
-            <tbody>
-              {looks.value.map((look, at) => (
-                <tr key={at}>
-                  <th scope="row">{look.fitting}</th>
-                  <td>
-                    <select
-                      aria-label={`Finding at ${look.fitting}`}
-                      value={look.finding}
-                      onChange={(event) => change(at, { finding: event.currentTarget.value })}
-                    >
-                      {findings.map((one) => (
-                        <option key={one}>{one}</option>
-                      ))}
-                    </select>
-                  </td>
-                  {(['after', 'spread', 'wiped', 'head'] as const).map((key) => (
-                    <td key={key}>
-                      <input
-                        aria-label={`${key} at ${look.fitting}`}
-                        value={look[key]}
-                        onInput={(event) => change(at, { [key]: event.currentTarget.value })}
-                      />
-                    </td>
-                  ))}
-                </tr>
-              ))}
-            </tbody>
-          </table>
-        </TableScroll>
-      )}
+      {looks.value.length > 0 && <LookTable looks={looks.value} onChange={change} />}
       <p class="small soft">
         Classes by {scheme.name} ({scheme.source}); the scheme is kept with every look.
       </p>
-      <label class="field">
-        <span>Photos, together under 0.7 MB</span>
-        <input
-          type="file"
-          accept="image/*"
-          multiple
-          onChange={async (event) => {
-            photos.value = await Promise.all([...(event.currentTarget.files ?? [])].map(asPhoto))
-          }}
-        />
-      </label>
+      <PhotoField photos={photos} />
       <Judge<WetResult> path="/api/wet" found={found} sheet={sheet} photos={photos.value} />
     </section>
   )
-}
-
-async function asPhoto(file: File): Promise<Photo> {
-  const bytes = new Uint8Array(await file.arrayBuffer())
-  let text = ''
-  for (const byte of bytes) text += String.fromCharCode(byte)
-  return { name: file.name, base64: btoa(text) }
 }
