@@ -1,31 +1,30 @@
-import type { Estimate, HoldCurves, Reason } from '#analysis/model/hold-result.ts'
+import type { HoldCurves, Reason } from '#analysis/model/hold-result.ts'
 import type { Recording } from '#analysis/model/samples.ts'
-import type { Section } from '#analysis/model/system.ts'
+import type { Section, System } from '#analysis/model/system.ts'
 import type { Fuel } from '#analysis/physics/fuel-properties.ts'
 import type { FittedSection } from './fitted-section.ts'
 import type { GasHold } from './gas-rows.ts'
 import type { HoldStages } from './hold-stages.ts'
 import { guardBanded } from './hold-verdict.ts'
 import { liquidCaution } from './liquid-caution.ts'
-import { type LiquidFit, type LiquidRows, liquidFit } from './liquid-fit.ts'
-import { type LiquidLeak, liquidLeak } from './liquid-leak.ts'
+import type { LiquidRows } from './liquid-columns.ts'
+import { type LiquidFit, liquidFit } from './liquid-fit.ts'
+import { liquidLeak } from './liquid-leak.ts'
 import { isLiquid, liquidBeliefs } from './liquid-prior.ts'
+import { liquidHold } from './liquid-rows.ts'
 import { strokesOf } from './liquid-strokes.ts'
 import { meaningOf } from './meaning.ts'
 import type { PressureSignal } from './pressure-signal.ts'
 
-/** Unknown change of the weather where no barometer is connected, [Pa/s]: 1.3 hPa an hour, one standard deviation. */
-const unknownWeatherPaPerS = 130 / 3600
-
 const z95 = 1.959963984540054
-/** Share of the thermal correction that counts as doubt, as a half-width. Own figure. */
-const thermalDoubt = 0.15
 
 /** Volume under pressure: sections joined by open valves add up. */
 export interface JoinedVolume {
   readonly volumeM3: number
   /** Half-width of the stated tolerance, [m³]. */
   readonly toleranceM3: number
+  /** Their ids; the section alone when left out. */
+  readonly joined?: readonly string[]
 }
 
 /**
@@ -39,6 +38,7 @@ export interface JoinedVolume {
  */
 export function liquidFinding(
   recording: Recording,
+  system: System,
   stages: HoldStages,
   section: Section,
   volume: JoinedVolume,
@@ -57,9 +57,17 @@ export function liquidFinding(
     stages.pumpUpS ?? stages.settleS ?? 0,
     untilS,
   )
-  const rows = liquidRows(hold, stages, volume)
+  const { rows, drawn } = liquidHold(
+    recording,
+    system,
+    hold,
+    stages,
+    volume.joined ?? [section.id],
+    volume.volumeM3,
+    strokes,
+  )
   const beliefs = liquidBeliefs(section, fuel, hold.meanTemperatureK, spec.pressurePa)
-  const fit = liquidFit(rows, beliefs, strokes)
+  const fit = liquidFit(rows, beliefs, strokes, drawn)
   // a stroke measures the stiffness itself: the stated volume then cancels
   const relativeVolumeStd = strokes.length > 0 ? 0 : volume.toleranceM3 / volume.volumeM3 / Math.sqrt(3)
   const holdFromS = stages.holdS ?? 0
@@ -67,10 +75,14 @@ export function liquidFinding(
     0,
     hold.middleS.findIndex((t) => t >= holdFromS),
   )
-  const found = liquidLeak(fit, section.id, spec.allow, relativeVolumeStd, widen)
+  const { leak, judged, allowance, allowed } = liquidLeak(
+    fit,
+    section.id,
+    spec.allow,
+    relativeVolumeStd,
+    widen,
+  )
   const swingPa = rangeOf(fit.best.otherPa.subarray(first))
-  const { leak, judged } = distrusting(found, swingPa)
-  const { allowance, allowed } = found
   const undecided = guardBanded(judged, allowed) === 'undecided'
   const reasons: Reason[] = []
   const caution = liquidCaution(section, spec, hold.meanTemperatureK)
@@ -85,7 +97,7 @@ export function liquidFinding(
     allowed,
     rawDropPa: hold.gaugePa[first] - hold.gaugePa[hold.gaugePa.length - 1],
     reasons,
-    curves: curvesOf(hold, rows, fit, section.id, holdFromS),
+    curves: curvesOf(hold, drawn, fit, section.id, holdFromS),
     meaning: meaningOf(
       { kind: 'liquid', m3PerS },
       {
@@ -104,31 +116,6 @@ export function liquidFinding(
       whole: ((judged.high - judged.low) / (2 * z95 * widen)) ** 2,
     },
   }
-}
-
-/**
- * The same leak with a share of the thermal correction as further uncertainty: in a swinging temperature the fit of a full
- * line was found off by up to that much on simulated holds, so a pass has to wait for a steadier one.
- */
-function distrusting(found: LiquidLeak, swingPa: number): Pick<LiquidLeak, 'leak' | 'judged'> {
-  const { leak, judged } = found
-  const drop = widened(leak.drop_Pa, thermalDoubt * swingPa)
-  // All units share one relative width of drop to flow.
-  const perPa = found.allowance.drop_Pa > 0 ? found.allowed / found.allowance.drop_Pa : 0
-  const mlPerPa =
-    found.allowance.drop_Pa > 0 ? (found.allowance.mL_per_min ?? 0) / found.allowance.drop_Pa : 0
-  return {
-    leak: {
-      ...leak,
-      drop_Pa: drop,
-      ...(leak.mL_per_min ? { mL_per_min: widened(leak.mL_per_min, thermalDoubt * swingPa * mlPerPa) } : {}),
-    },
-    judged: widened(judged, thermalDoubt * swingPa * perPa),
-  }
-}
-
-function widened({ value, low, high }: Estimate, by: number): Estimate {
-  return { value, low: value - Math.hypot(value - low, by), high: value + Math.hypot(high - value, by) }
 }
 
 function rangeOf(values: Float64Array): number {
@@ -154,24 +141,6 @@ function stiffnessUnknown(section: string): Reason {
     message:
       `${section}: how much pressure goes with a millilitre is not known well enough. ` +
       'Push a known volume in with a syringe while it settles and mark it: mark,kind=stroke volume_mL=0.5',
-  }
-}
-
-function liquidRows(hold: GasHold, stages: HoldStages, volume: JoinedVolume): LiquidRows {
-  const { spec } = stages
-  return {
-    timeS: hold.middleS,
-    gaugePa: hold.gaugePa,
-    absolutePa: hold.absolutePa,
-    variancePa2: hold.rows.variance.map((v, i) => v * hold.absolutePa[i] ** 2),
-    temperatureK: hold.temperatureK,
-    testGaugePa: spec.pressurePa,
-    testPa: hold.testPa,
-    statedHoldS: spec.holdS,
-    holdFromS: stages.holdS ?? hold.middleS[0],
-    volumeM3: volume.volumeM3,
-    unseenK: hold.unseenTemperatureK,
-    unseenPa: hold.barometricPa === null ? unknownWeatherPaPerS * spec.holdS : 0,
   }
 }
 

@@ -36,7 +36,9 @@ export interface LiquidBeliefs {
   /** Net growth of the contents against the line, [1/K], and its standard uncertainty. */
   readonly expansionPerK: number
   readonly stdExpansionPerK: number
-  /** Relative volume that the heat of a sudden pump-up takes up and gives back as it goes. */
+  /** Relative volume that the heat of a sudden compression takes up for each pascal, α²T/ρc, [1/Pa]: fuel alone. */
+  readonly heatPerPa: number
+  /** The same for the whole pump-up; it is given back as the heat goes. */
   readonly fullHeat: number
 }
 
@@ -82,14 +84,15 @@ export function liquidBeliefs(
       : [{ weight: 1, airShare: 1, lowPerPa, highPerPa: air }]
   // aluminium, steel or hose: the metal is not stated
   const wallMean = wallExpansionPerK.stainless
+  const heatPerPa = (expansion * expansion * temperatureK) / (properties.density15KgM3 * specificHeat)
   return {
     fuel,
     leastYieldPerPa: least,
     families,
     expansionPerK: expansion - wallMean,
     stdExpansionPerK: Math.hypot(0.03 * expansion, 2e-5),
-    fullHeat:
-      (expansion * expansion * temperatureK * Math.abs(gaugePa)) / (properties.density15KgM3 * specificHeat),
+    heatPerPa,
+    fullHeat: heatPerPa * Math.abs(gaugePa),
   }
 }
 

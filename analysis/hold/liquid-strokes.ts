@@ -16,9 +16,13 @@ export interface Stroke {
 }
 
 /** Longest stretch looked at on either side, [s]. */
-const lookS = 20
+const lookS = 24
 /** Time about the mark that is left out: nobody marks and pushes in the same instant, [s]. */
 const handS = 2
+/** And after it besides: air that was compressed is warm and stands too high until it has cooled, [s]. */
+const airCoolsS = 4
+/** Share of the rise that hand, eye and what still cools may be off, one std. Own figure. */
+const riseStd = 0.025
 /** A syringe read by eye, as a share of its stroke, where the mark does not say. Source: common practice */
 const relativeStd = 0.02
 
@@ -77,7 +81,7 @@ export function strokesOf(
       mark.timeS + lookS,
     )
     const before = side(timeS, gaugePa, earliest, mark.timeS - handS, mark.timeS)
-    const after = side(timeS, gaugePa, mark.timeS + handS, latest, mark.timeS)
+    const after = side(timeS, gaugePa, mark.timeS + handS + airCoolsS, latest, mark.timeS)
     if (before === null || after === null) return
     const stdPa = Math.hypot(before.std, after.std)
     const moved = after.atMark - before.atMark
@@ -89,7 +93,7 @@ export function strokesOf(
       stdM3: (stated > 0 ? stated : relativeStd * Math.abs(millilitres)) * 1e-6,
       beforePa: before.atMark,
       afterPa: after.atMark,
-      stdPa: Math.max(stdPa, 1),
+      stdPa: Math.hypot(Math.max(stdPa, 1), riseStd * moved),
     })
   })
   return out

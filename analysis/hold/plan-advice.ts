@@ -1,7 +1,8 @@
 import type { PlanAdvice } from '#analysis/model/plan.ts'
-import type { HoldSpec, Section, System } from '#analysis/model/system.ts'
+import type { Channel, HoldSpec, Section, System } from '#analysis/model/system.ts'
 import { liquidCaution } from './liquid-caution.ts'
 import { isLiquid } from './liquid-prior.ts'
+import { assumed } from './rehearsed-hold.ts'
 
 const gallonM3 = 3.785411784e-3
 const boatRule = '33 CFR 183.542 and its laboratory procedure'
@@ -81,4 +82,43 @@ export function planCautions(system: System, spec: HoldSpec, sections: readonly 
     "The kit or airframe maker's instructions, local rules and licensed practice come first.",
   )
   return out
+}
+
+/** What the plan had to assume because the file does not say it. */
+export function planAssumptions(
+  system: System,
+  sections: readonly Section[],
+  gauge: Channel | undefined,
+  bench: { readonly sampleHz: number; readonly driftKPerH: number },
+): PlanAdvice[] {
+  const said: string[] = [
+    `${bench.sampleHz} reading${bench.sampleHz === 1 ? '' : 's'} a second`,
+    `a room that drifts by ${bench.driftKPerH} K an hour`,
+  ]
+  if (gauge !== undefined && gauge.resolutionSi === null)
+    said.push(
+      gauge.rangeSi === null
+        ? `a gauge of ${assumed.spans} times the test pressure in ${assumed.steps} steps (no range or resolution is stated)`
+        : `a gauge that reads its span in ${assumed.steps} steps (no resolution is stated)`,
+    )
+  const thermometers = system.channels.filter(
+    (c) => c.measures === 'temperature' && sections.some(({ id }) => id === c.section),
+  )
+  if (thermometers.length > 0) {
+    const step = thermometers[0].resolutionSi
+    said.push(
+      `a thermometer with ${assumed.thermometerK} K of noise` +
+        (step === null ? ` and steps of ${assumed.thermometerStepK} K (no resolution is stated)` : ''),
+    )
+  }
+  if (gauge !== undefined) said.push('gauge noise of one step, and no drift of its zero')
+  for (const { id, medium, stretchPerPa, kind } of sections) {
+    if (isLiquid(medium))
+      said.push(
+        `${100 * assumed.air} % of air in ${id}${stretchPerPa === null ? ', walls that hardly stretch,' : ''} and a known stroke pushed in while it settles`,
+      )
+    else if (stretchPerPa === null && kind === 'tank')
+      said.push(`a stretch of ${assumed.tankStretchPerPa * 1e7} % per bar of ${id} (none is stated)`)
+  }
+  return [{ topic: 'assumed', message: `This plan assumes ${said.join('; ')}.`, source: null }]
 }

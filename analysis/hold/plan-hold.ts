@@ -1,51 +1,64 @@
+import type { HoldResult, SectionLeak } from '#analysis/model/hold-result.ts'
 import type { Plan, PlanAdvice } from '#analysis/model/plan.ts'
 import type { Channel, HoldSpec, Section, System } from '#analysis/model/system.ts'
-import { standardAtmospherePa } from '#analysis/physics/ideal-gas.ts'
+import { analyzeRecording } from './analyze-recording.ts'
 import { gaugeAdvice } from './faults/instrument-advice.ts'
-import { unmeasuredK } from './faults/temperature.ts'
-import { isTank } from './gas-priors.ts'
-import { isLiquid, steepestPaPerK } from './liquid-prior.ts'
-import { planCautions, planWaits } from './plan-advice.ts'
+import { isLiquid } from './liquid-prior.ts'
+import { planAssumptions, planCautions, planWaits } from './plan-advice.ts'
+import { assumed, pressureStepPa, pumpHeat, type RehearsalSetting, rehearsedHold } from './rehearsed-hold.ts'
+import { leastToPassSeconds } from './section-findings.ts'
 import { statedAllowance } from './stated-allowance.ts'
+import { unknownWeatherPaPerS } from './unknown-weather.ts'
 
-/** What is taken of instruments and room where the file does not say. */
+/** What is taken of the bench where nobody says. */
 export interface PlanDefaults {
   readonly sampleHz: number
   /** Drift of the room's temperature, [K/h]. */
   readonly driftKPerH: number
-  /** Temperature trend over a hold that a thermometer on the section may miss, [K]. */
-  readonly missedK: number
 }
 
-const defaults: PlanDefaults = { sampleHz: 1, driftKPerH: 1, missedK: 0.02 }
+const defaults: PlanDefaults = { sampleHz: 1, driftKPerH: 1 }
 
-const roomK = 293.15
-/** Standard errors between a leak and none for both errors to be rare: 1.96 for the verdict, 0.84 for power 0.8. */
-const deciding = 1.96 + 0.8416
-/** Share of a followed temperature change by which the correction may be wrong. */
-const followedShare = 0.04
-/** Random walk of a cheap transducer over ten minutes, as a share of its span. Own figure. */
-const walkShare = 4e-5
-/** Unknown weather without a barometer, [Pa/s]. */
-const weatherPaPerS = 130 / 3600
-/** Time constants of the gas toward its wall, slow ones of their kind, [s] (common practice; lines of 0.2 to 1 L). */
-const gasLagS = { line: 60, tank: 600 }
-const mostTimes = 8
+/** Half-widths of a 95 % interval, 1.96 standard errors, in what tells a leak from none four times in five: 1.96 + 0.84. */
+const deciding = (1.96 + 0.8416) / 1.96
+const z95 = 1.96
+/** Tried, as shares of the stated time; drifts, [K/h]. */
+const longer = [1, 1.5, 2.5, 4, 8]
+const shorter = [0.25, 0.5, 0.7, 1]
+const drifts = [0.5, 1, 2, 4, 8]
+/** Room that a hold of another than the stated length must leave: its width is known to about this factor. */
+const shorterRoom = 2.4
+const longerRoom = 1.2
+/** Share of the heat of pumping that the fit may leave, and of the allowance that it may then be worth. */
+const heatLeft = 0.2
+const heatWorth = 0.1
+const leastSettleS = 60
 
 /**
  * What a hold can decide with its sensors, from the system file alone.
  *
- * The standard error of the drop in the stated time H after holding for T: white noise √(12·s²/(f·T))·H/T, sensor walk
- * ∝ H/√T, missed temperature and a share of the followed one, unknown weather.
+ * The analysis itself is asked: a tight hold as the sensors of the file would record it is made up (`rehearsedHold`), and the
+ * width of the interval that the analysis gives it is what it will give a real one.
  *
  * @returns null when the system has no such hold
- * *Uncertainty* a factor of about 1.5: the instruments' noise is guessed from span and resolution.
- * *Source* docs/method.md sections 1 to 5; least-squares slope of evenly spaced readings.
+ * *Uncertainty* a factor of about 1.5: one rehearsal stands for all holds, and instruments differ from what is assumed.
  */
 export function planHold(system: System, holdId: string, given: Partial<PlanDefaults> = {}): Plan | null {
+  const setting = { ...defaults, ...given }
+  const key = `${holdId} ${setting.sampleHz} ${setting.driftKPerH}`
+  const known = plans.get(system) ?? new Map<string, Plan | null>()
+  plans.set(system, known)
+  if (!known.has(key)) known.set(key, newPlan(system, holdId, setting))
+  return known.get(key) as Plan | null
+}
+
+/** Plans already made: a rehearsal takes as long as an analysis, and a page asks again and again. */
+const plans = new WeakMap<System, Map<string, Plan | null>>()
+
+function newPlan(system: System, holdId: string, setting: PlanDefaults): Plan | null {
   const spec = system.holds.find(({ id }) => id === holdId)
   if (spec === undefined) return null
-  const setting = { ...defaults, ...given }
+  const { sampleHz, driftKPerH } = setting
   const sections = system.sections.filter(({ id }) => spec.sections.includes(id))
   const main = sections[0]
   const gauge = system.channels.find(
@@ -54,20 +67,29 @@ export function planHold(system: System, holdId: string, given: Partial<PlanDefa
       c.section !== null &&
       spec.sections.includes(c.section),
   )
-  const allowance = statedAllowance(system, spec)
+  const usual = { sampleHz, driftKPerH, settleS: spec.settleS, holdS: spec.holdS }
+  const rehearse = rehearsal(system, spec, main, driftKPerH)
+  const stated = rehearse(usual)
+  const allowance = stated.allowance ?? statedAllowance(system, spec)
   const allowedPa = allowance.drop_Pa
-  const errors = errorsOf(system, spec, main, gauge, setting)
-  const stdAt = (seconds: number, drift = setting.driftKPerH): number => errors(seconds, drift).allPa
-  const atStated = errors(spec.holdS, setting.driftKPerH)
-  const smallest = deciding * atStated.allPa
-  const decides = gauge !== undefined && smallest <= allowedPa
-  let needed: number | null = null
-  for (let seconds = 60; seconds <= mostTimes * spec.holdS && needed === null; seconds += 30)
-    if (deciding * stdAt(seconds) <= allowedPa) needed = seconds
-  let drift = 0
-  while (drift < 50 && deciding * stdAt(spec.holdS, drift + 0.1) <= allowedPa) drift += 0.1
+  const decidesAt = (change: Partial<RehearsalSetting>, room = 1): boolean => {
+    const { smallestPa, sound } = rehearse({ ...usual, ...change })
+    return sound && room * smallestPa <= allowedPa
+  }
+  const decides = gauge !== undefined && stated.sound && stated.smallestPa <= allowedPa
+  const leastS = leastToPassSeconds(spec.holdS)
+  const holds = (decides ? shorter : longer).map((share) => Math.max(leastS, share * spec.holdS))
+  const needed =
+    gauge === undefined
+      ? null
+      : firstOf(holds, (holdS) =>
+          holdS === spec.holdS
+            ? decides
+            : decidesAt({ holdS }, holdS < spec.holdS ? shorterRoom : longerRoom),
+        )
+  const drift = decides ? (lastOf(drifts, (driftKPerH) => decidesAt({ driftKPerH })) ?? 0) : 0
   const perDrop = (figure: number | undefined): number | null =>
-    figure === undefined || allowedPa <= 0 ? null : (figure / allowedPa) * smallest
+    figure === undefined || !(allowedPa > 0) ? null : (figure / allowedPa) * stated.smallestPa
   const cautions: PlanAdvice[] = planCautions(system, spec, sections)
   if (gauge === undefined)
     cautions.unshift(
@@ -76,89 +98,150 @@ export function planHold(system: System, holdId: string, given: Partial<PlanDefa
   else
     for (const { cautions: found } of gaugeAdvice(gauge, spec.pressurePa, allowedPa, gauge.resolutionSi ?? 0))
       for (const { code, message } of found) cautions.push(own(code, message))
+  cautions.push(...stated.barred)
   return {
     stillhold: 1,
     hold: spec.id,
-    message: sentence(spec, gauge, decides, needed, allowedPa, smallest),
+    message: sentence(spec, gauge, stated.sound, decides, needed, allowedPa, stated.smallestPa),
     decides,
     hold_seconds: spec.holdS,
     settle_seconds: spec.settleS,
     allowed_drop_Pa: allowedPa,
-    smallest_drop_Pa: smallest,
+    smallest_drop_Pa: stated.smallestPa,
     smallest_scc_per_min: perDrop(allowance.scc_per_min),
     smallest_mL_per_min: perDrop(allowance.mL_per_min),
-    needed_seconds: needed,
+    needed_seconds: needed === null ? null : Math.ceil(needed / 10) * 10,
     needed_settle_seconds: neededSettleS(spec, main, allowedPa),
-    largest_drift_K_per_h: Number(drift.toFixed(1)),
-    noise_drop_Pa: atStated.noisePa,
-    temperature_drop_Pa: atStated.temperaturePa,
-    weather_drop_Pa: atStated.weatherPa,
+    largest_drift_K_per_h: drift,
+    ...errorsOf(system, spec, main, gauge, sampleHz, stated.smallestPa),
     waits: planWaits(sections),
-    cautions,
+    cautions: [...cautions, ...planAssumptions(system, sections, gauge, { sampleHz, driftKPerH })],
   }
 }
 
-interface ErrorParts {
-  readonly noisePa: number
-  readonly temperaturePa: number
-  readonly weatherPa: number
-  readonly allPa: number
+interface Rehearsed {
+  /** Smallest leak told from none, as a drop in the stated time, [Pa]. */
+  readonly smallestPa: number
+  /** False when the analysis would call such a hold void. */
+  readonly sound: boolean
+  readonly allowance: HoldResult['allowance'] | null
+  readonly barred: readonly PlanAdvice[]
 }
 
+/** The stated hold is rehearsed with contents that follow their wall fast and slowly; the geometric mean counts. */
+const lagFactors = [0.7, 1.6]
+const usualLag = [1]
+
+/** Codes of advice that the plan gives in its own words. */
+const spokenElsewhere = /^(gauge-|liquid-|interval-|leak-|longer-|hold-too-short|rig-)/
+
+/** Asks the analysis what it makes of a rehearsal; the same setting is asked once. */
+function rehearsal(
+  system: System,
+  spec: HoldSpec,
+  main: Section,
+  usualDriftKPerH: number,
+): (setting: RehearsalSetting) => Rehearsed {
+  const known = new Map<string, Rehearsed>()
+  // fittings have no part in it, and whom to suspect takes time
+  const bare: System = { ...system, fittings: [], holds: [{ ...spec, rig: null }] }
+  return (setting) => {
+    const key = `${setting.settleS} ${setting.holdS} ${setting.driftKPerH}`
+    const before = known.get(key)
+    if (before !== undefined) return before
+    const isStated = setting.holdS === spec.holdS && setting.driftKPerH === usualDriftKPerH
+    const results = (isStated ? lagFactors : usualLag).map(
+      (lagFactor) =>
+        analyzeRecording(rehearsedHold(bare, spec, main, { ...setting, lagFactor }), bare)[0].result,
+    )
+    const smallest = results.map((result) => smallestPa(result, spec))
+    const voided = results.find(({ leak, verdict }) => leak === null || verdict === 'void')
+    const out: Rehearsed = {
+      smallestPa: Math.exp(smallest.reduce((sum, pa) => sum + Math.log(pa), 0) / smallest.length),
+      sound: voided === undefined,
+      allowance: results[0].allowance,
+      barred: (voided?.reasons ?? [])
+        .filter(({ code }) => !spokenElsewhere.test(code))
+        .map(({ code, message }) => own(code, message)),
+    }
+    known.set(key, out)
+    return out
+  }
+}
+
+/** Smallest leak that a result of a tight hold leaves room for, as a drop, [Pa]; all of the pressure where it has none. */
+function smallestPa({ leak }: HoldResult, spec: HoldSpec): number {
+  const leaks: readonly SectionLeak[] =
+    leak === null ? [] : Array.isArray(leak) ? leak : [leak as SectionLeak]
+  const half = Math.max(...leaks.map(({ drop_Pa }) => (drop_Pa.high - drop_Pa.low) / 2))
+  return half > 0 && Number.isFinite(half) ? deciding * half : Math.abs(spec.pressurePa)
+}
+
+/** The first of ascending values that will do, those after it doing as well; null when none does. */
+function firstOf(values: readonly number[], does: (value: number) => boolean): number | null {
+  let low = 0
+  let high = values.length
+  while (low < high) {
+    const middle = (low + high) >> 1
+    if (does(values[middle])) high = middle
+    else low = middle + 1
+  }
+  return low < values.length ? values[low] : null
+}
+
+/** The last of ascending values that will do, those before it doing as well; null when none does. */
+function lastOf(values: readonly number[], does: (value: number) => boolean): number | null {
+  const fails = firstOf(values, (value) => !does(value))
+  const at = fails === null ? values.length : values.indexOf(fails)
+  return at > 0 ? values[at - 1] : null
+}
+
+/** Standard errors of the drop by cause: gauge and weather as reckoned, all that is left as temperature. */
 function errorsOf(
   system: System,
   spec: HoldSpec,
   main: Section,
   gauge: Channel | undefined,
-  setting: PlanDefaults,
-): (seconds: number, driftKPerH: number) => ErrorParts {
-  const has = (measures: Channel['measures'], here: boolean): boolean =>
-    system.channels.some(
-      (c) => c.measures === measures && (!here || (c.section !== null && spec.sections.includes(c.section))),
-    )
-  const absolutePa = spec.pressurePa + standardAtmospherePa
-  const perK = isLiquid(main.medium)
-    ? steepestPaPerK(main, main.medium, roomK, spec.pressurePa)
-    : absolutePa / roomK
-  const span = gauge?.rangeSi ? gauge.rangeSi[1] - gauge.rangeSi[0] : 3 * Math.abs(spec.pressurePa)
-  const step = gauge?.resolutionSi ?? span / 2 ** 14
-  const white = 1.5 * step
-  const thermometer = has('temperature', true)
-  const barometer = has('barometric-pressure', false)
-  return (seconds, driftKPerH) => {
-    const scale = spec.holdS / seconds
-    const readings = Math.max(4, setting.sampleHz * seconds)
-    const noisePa = Math.hypot(
-      Math.sqrt(12 / readings) * white * scale,
-      1.1 * walkShare * span * Math.sqrt(seconds / 600) * scale,
-    )
-    const driftK = (driftKPerH * seconds) / 3600
-    const temperaturePa = thermometer
-      ? Math.hypot(setting.missedK, followedShare * driftK) * perK * scale
-      : Math.max(unmeasuredK, driftK) * perK * scale
-    const weatherPa = barometer || gauge?.measures === 'absolute-pressure' ? 0 : weatherPaPerS * spec.holdS
-    return { noisePa, temperaturePa, weatherPa, allPa: Math.hypot(noisePa, temperaturePa, weatherPa) }
+  sampleHz: number,
+  smallestPa: number,
+): Pick<Plan, 'noise_drop_Pa' | 'temperature_drop_Pa' | 'weather_drop_Pa'> {
+  const all = smallestPa / deciding / z95
+  const step = gauge === undefined ? 0 : pressureStepPa(gauge, spec)
+  const readings = Math.max(4, sampleHz * spec.holdS)
+  const slow = Math.max(4, spec.holdS / (2 * assumed.flickerTauS))
+  const noise = step * Math.hypot(Math.sqrt(12 / readings), assumed.flickerSteps * Math.sqrt(12 / slow))
+  const seen =
+    gauge?.measures === 'absolute-pressure' ||
+    isLiquid(main.medium) ||
+    system.channels.some((c) => c.measures === 'barometric-pressure')
+  const weather = seen ? 0 : unknownWeatherPaPerS * spec.holdS
+  const noisePa = Math.min(noise, all)
+  const weatherPa = Math.min(weather, Math.sqrt(all ** 2 - noisePa ** 2))
+  return {
+    noise_drop_Pa: noisePa,
+    temperature_drop_Pa: Math.sqrt(Math.max(0, all ** 2 - noisePa ** 2 - weatherPa ** 2)),
+    weather_drop_Pa: weatherPa,
   }
 }
 
-/** Settle after which the heat still to go would fake less than a tenth of the allowance: 2/7 of the gauge pressure, fading. */
+/** Settle after which what the fit may leave of the heat of pumping is worth less than a tenth of the allowance, [s]. */
 function neededSettleS(spec: HoldSpec, main: Section, allowedPa: number): number {
-  const lagS = isTank(main) ? gasLagS.tank : gasLagS.line
-  // The fit takes nearly all of the heat off; a tenth of it is left to waiting.
-  const heatPa = isLiquid(main.medium) ? 0 : 0.1 * (2 / 7) * Math.abs(spec.pressurePa)
-  const waits = heatPa > 0.1 * allowedPa ? lagS * Math.log(heatPa / (0.1 * allowedPa)) : 0
-  return Math.max(60, Math.ceil(waits / 30) * 30)
+  const { heatPa, tauS } = pumpHeat(spec, main)
+  const ratio = (heatLeft * Math.abs(heatPa)) / (heatWorth * allowedPa)
+  return Math.max(leastSettleS, ratio > 1 ? Math.ceil((tauS * Math.log(ratio)) / 30) * 30 : 0)
 }
 
 function sentence(
   spec: HoldSpec,
   gauge: Channel | undefined,
+  sound: boolean,
   decides: boolean,
   needed: number | null,
   allowedPa: number,
   smallestPa: number,
 ): string {
   if (gauge === undefined) return `Nothing is measured in ${spec.id}: connect a transducer.`
+  if (!sound) return `A hold with these sensors would prove nothing: see the cautions.`
   const share = Math.round((100 * smallestPa) / allowedPa)
   if (decides)
     return `A hold of ${Math.round(spec.holdS / 60)} min can decide this allowance: the smallest leak it tells from none is ${share} % of it.`

@@ -37,6 +37,11 @@ const leastShareToPass = 0.25
 /** Nor does one shorter than this, whatever was stated, [s]. Own figure. */
 const leastToPassS = 10
 
+/** Shortest hold that may pass, [s]. */
+export function leastToPassSeconds(statedS: number): number {
+  return Math.max(leastToPassS, leastShareToPass * statedS)
+}
+
 function holdTooShort(section: string, elapsedS: number, statedS: number): Reason {
   return {
     code: 'hold-too-short',
@@ -105,17 +110,17 @@ export function sectionFinding(
   faults.push(temperatureFaults(view, recording, system, hold.temperatureK !== null))
   const widen = wideningOf(live, untilS - holdS, spec.holdS)
   const fitted = isLiquid(section.medium)
-    ? liquidFinding(recording, stages, section, measured, hold, measured.signal, widen)
+    ? liquidFinding(recording, system, stages, section, measured, hold, measured.signal, widen)
     : gasFinding(hold, system, stages, measured, widen)
   if (fitted === null) return unfit()
   const { leak, judged, reasons } =
     rig === null || !joined.includes(rig.rig) ? { ...fitted } : lessRig(fitted, rig, stages)
   const { allowed, allowance, curves } = fitted
   const elapsedS = untilS - holdS
-  const neededS = Math.max(leastToPassS, leastShareToPass * spec.holdS)
+  const neededS = leastToPassSeconds(spec.holdS)
   const tooShort = elapsedS < neededS && guardBanded(judged, allowed) === 'pass'
   const judgedVerdict = tooShort ? 'undecided' : guardBanded(judged, allowed)
-  faults.push(riseFault(section, judged, allowed))
+  faults.push(riseFault(section, judged, allowed, spec.pressurePa < 0))
   const voids = faults.flatMap((f) => f.voids)
   const bars = faults.flatMap((f) => f.bars)
   const stands = voids.length === 0 && (bars.length === 0 || judgedVerdict === 'fail')
@@ -170,7 +175,7 @@ function rowsOf(
 }
 
 /** A pressure that rose, with temperature and atmosphere taken out, is fed from somewhere: its leak is hidden. */
-function riseFault(section: Section, judged: Estimate, allowed: number): Faults {
+function riseFault(section: Section, judged: Estimate, allowed: number, suction: boolean): Faults {
   const std = (judged.high - judged.low) / (2 * z95)
   const risen = judged.high < -risenShare * allowed && judged.value + risenErrors * std < 0
   if (!risen) return { voids: [], bars: [], cautions: [] }
@@ -179,7 +184,9 @@ function riseFault(section: Section, judged: Estimate, allowed: number): Faults 
     bars: [
       {
         code: 'pressure-rose',
-        message: `The pressure of ${section.id} rose although nothing that was measured explains it: gas or liquid comes in past a valve or from the supply, and hides what leaks out.`,
+        message: suction
+          ? `The vacuum of ${section.id} went deeper although nothing that was measured explains it: something draws on it past a valve or from the pump, and hides what leaks in.`
+          : `The pressure of ${section.id} rose although nothing that was measured explains it: gas or liquid comes in past a valve or from the supply, and hides what leaks out.`,
       },
     ],
     cautions: [],

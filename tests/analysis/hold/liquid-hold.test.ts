@@ -97,6 +97,7 @@ function found(bench: LiquidBench) {
   const hold = gasHold(recording, system, stages, signal, ['feed'], untilS)!
   const finding = liquidFinding(
     recording,
+    system,
     stages,
     system.sections[0],
     { volumeM3, toleranceM3 },

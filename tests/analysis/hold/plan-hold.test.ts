@@ -2,6 +2,7 @@ import { readFileSync } from 'node:fs'
 import { describe, expect, it } from 'vitest'
 import { boatRuleMinutes } from '#analysis/hold/plan-advice.ts'
 import { planHold } from '#analysis/hold/plan-hold.ts'
+import { leastToPassSeconds } from '#analysis/hold/section-findings.ts'
 import type { System } from '#analysis/model/system.ts'
 import { systemFromFile } from '#ingest/recording/read-system-file.ts'
 
@@ -36,15 +37,35 @@ describe('planHold', () => {
     expect(bare('temperature').decides).toBe(false)
     expect(bare('barometric-pressure').smallest_drop_Pa).toBeGreaterThan(lines().smallest_drop_Pa)
   })
-  it('names no smaller leak for a tenth of the allowance, and a longer hold', () => {
-    const tenth: System = {
+  it('names no smaller leak for a tiny allowance, and needs a longer hold or none', () => {
+    const tiny: System = {
       ...system,
-      holds: system.holds.map((h) => ({ ...h, allow: { kind: 'drop', dropPa: 40 } })),
+      holds: system.holds.map((h) => ({ ...h, allow: { kind: 'drop', dropPa: 15 } })),
     }
-    const plan = planHold(tenth, 'feed-lines-10psi')
+    const plan = planHold(tiny, 'feed-lines-10psi')
     expect(plan?.smallest_drop_Pa).toBeCloseTo(lines().smallest_drop_Pa, 9)
     expect(plan?.decides).toBe(false)
-    expect(plan?.needed_seconds).toBeGreaterThan(600)
+    expect(plan?.needed_seconds ?? Number.POSITIVE_INFINITY).toBeGreaterThan(600)
+  })
+  it('never needs less than the verdict does: a quarter of the stated time, and 10 s (hold-too-short)', () => {
+    const wide: System = {
+      ...system,
+      holds: system.holds.map((h) => ({ ...h, allow: { kind: 'drop', dropPa: 20_000 } })),
+    }
+    expect(planHold(wide, 'feed-lines-10psi')?.needed_seconds).toBe(leastToPassSeconds(600))
+    expect(leastToPassSeconds(600)).toBe(150)
+    expect(leastToPassSeconds(20)).toBe(10)
+  })
+  it('says what it had to assume where the file is silent', () => {
+    const assumed = lines().cautions.find(({ topic }) => topic === 'assumed')?.message
+    expect(assumed).toContain('a room that drifts by 1 K an hour')
+    const silent = system.channels.map((c) => ({ ...c, resolutionSi: null, rangeSi: null }))
+    expect(lines({ channels: silent }).cautions.at(-1)?.message).toContain('no range or resolution is stated')
+  })
+  it('settles until the heat of pumping is gone: longer in a tank than in a line (2/7 of the pressure, fading)', () => {
+    const settle = (id: string) => planHold(system, id)?.needed_settle_seconds ?? 0
+    expect(settle('feed-lines-10psi')).toBeGreaterThanOrEqual(60)
+    expect(settle('left-tank-1psi')).toBeGreaterThan(2 * settle('feed-lines-10psi'))
   })
   it('has no figure that is none, and cautions for every hold', () => {
     for (const { id } of system.holds) {
