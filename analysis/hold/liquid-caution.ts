@@ -28,7 +28,7 @@ export function liquidCaution(section: Section, spec: HoldSpec, temperatureK = 2
   return {
     code: 'liquid-full-overpressure',
     message:
-      `${section.id} is closed and full of ${section.medium}: ${rise}; ${reached}. ` +
+      `Danger of bursting: ${section.id} is closed and full of ${section.medium}: ${rise}; ${reached}. ` +
       'Fit a relief valve or leave it a way out, keep it out of the sun, and open it as soon as the hold ends.',
   }
 }

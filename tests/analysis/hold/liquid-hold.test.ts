@@ -147,6 +147,23 @@ describe('liquidFinding on an independent simulation (integrated mass and heat, 
     expect(finding.verdict).toBe('undecided')
     expect(finding.reasons.map((reason) => reason.code)).toContain('liquid-stiffness-unknown')
   })
+  it('a stroke measures the stiffness: a millilitre a minute is worth its drop within 6 % (simulated balance)', () => {
+    for (const change of [{}, { airM3: 10e-6, stroke: { atS: 60, volumeM3: 0.3e-6 } }]) {
+      const bench = { ...steady, ...change, leakM3PerS: 0.5 * allowM3PerS }
+      const [before, after] = [0, 1e-8].map((more) => {
+        const pushed = { ...bench, leakM3PerS: 0, gaugeStdPa: 0, gaugeStepPa: 0, seed: 5 }
+        const { timeS, reading } = liquidRecording({
+          ...pushed,
+          stroke: { atS: 60, volumeM3: more },
+        }).channels[0]
+        return reading[timeS.findIndex((t) => t > 400)]
+      })
+      const paPerM3 = (after - before) / 1e-8
+      const { drop_Pa, mL_per_min } = found(bench).allowance
+      expect(drop_Pa / ((mL_per_min! / 60e6) * 600) / paPerM3).toBeGreaterThan(0.94)
+      expect(drop_Pa / ((mL_per_min! / 60e6) * 600) / paPerM3).toBeLessThan(1.06)
+    }
+  })
   it('the same recording gives the same result twice', () => {
     expect(found(steady)).toEqual(found(steady))
   })
@@ -177,6 +194,22 @@ describe('liquidCaution', () => {
     expect(caution.code).toBe('liquid-full-overpressure')
     expect(caution.message).toMatch(/0\.03\d? K is enough to pass its max-pressure/)
     expect(caution.message).toContain('Fit a relief valve')
+  })
+  it('begins with the danger, and says it where no limit is stated and for every fuel', () => {
+    for (const medium of ['avgas', 'mogas', 'jet-a'] as const) {
+      const caution = liquidCaution({ ...system.sections[0], medium, maxPressurePa: null }, system.holds[0])!
+      expect(caution.message).toMatch(/^Danger of bursting: feed is closed and full of /)
+      expect(caution.message).toContain('its max-pressure is not stated')
+    }
+  })
+  it('a rigid line of avgas at 20 °C gains 1.0 MPa/K (computed from API MPMS 11.1)', () => {
+    expect(steepestPaPerK({ stretchPerPa: 0 }, 'avgas', 293.15, 0) / 1e6).toBeCloseTo(1.0, 1)
+  })
+  it('stands in the finding of every liquid hold, tight or not', () => {
+    for (const leakM3PerS of [0, 2 * allowM3PerS])
+      expect(found({ ...steady, leakM3PerS }).reasons.map(({ code }) => code)).toContain(
+        'liquid-full-overpressure',
+      )
   })
   it('stated stretch softens the warning, gas needs none', () => {
     const soft = { stretchPerPa: 1e-7 }
