@@ -24,7 +24,7 @@ import { lessRig } from './less-rig.ts'
 import { liquidFinding } from './liquid-finding.ts'
 import { isLiquid } from './liquid-prior.ts'
 import { wideningOf } from './look-widening.ts'
-import { secondsMore } from './more-time.ts'
+import { secondsMore, withLasting } from './more-time.ts'
 import type { MeasuredSection } from './pressurised-bodies.ts'
 import { lastUnderPressureS } from './under-pressure.ts'
 import { longerWillNotHelp, verdictReason } from './verdict-reason.ts'
@@ -135,7 +135,18 @@ export function sectionFinding(
       ? null
       : tooShort
         ? Math.ceil(neededS - elapsedS)
-        : secondsMore(judged, allowed, fitted.variance, elapsedS, spec.holdS)
+        : secondsMore(
+            judged,
+            allowed,
+            withLasting(
+              fitted.variance,
+              (fitted.leak.drop_Pa.high - fitted.leak.drop_Pa.low) / allowance.drop_Pa,
+              (fitted.judged.high - fitted.judged.low) / allowed,
+              isLiquid(section.medium) ? 0 : (allowed * followedPa(hold, stages, untilS)) / allowance.drop_Pa,
+            ),
+            elapsedS,
+            spec.holdS,
+          )
   if (verdict === 'undecided' && more === null && !live)
     own.push(
       longerWillNotHelp(section, {
@@ -157,6 +168,18 @@ export function sectionFinding(
     events: voids.length > 0 ? [] : eventsInHold(recording, fitted, holdS, spec.holdS),
     meaning: { ...fitted.meaning, section: section.id },
   }
+}
+
+/** What the temperature's change over the hold is worth to a rigid section in the stated time, [Pa]. */
+function followedPa(hold: GasHold, { holdS, spec }: HoldStages, untilS: number): number {
+  const { temperatureK, middleS, testPa, meanTemperatureK } = hold
+  if (temperatureK === null || holdS === null) return 0
+  const first = Math.max(
+    0,
+    middleS.findIndex((t) => t >= holdS),
+  )
+  const changeK = temperatureK[temperatureK.length - 1] - temperatureK[first]
+  return ((testPa * Math.abs(changeK)) / meanTemperatureK) * (spec.holdS / Math.max(1, untilS - holdS))
 }
 
 /** Rows of the fit; null when there are too few, or when no gas can have had these pressures. */
