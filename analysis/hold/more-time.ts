@@ -5,13 +5,13 @@ const z95 = 1.959963984540054
 /** Nobody holds for longer than this many stated times, or this long, to decide one verdict. */
 const mostTimes = 8
 const longestS = 6 * 3600
-/** Standard errors by which the estimate may still move against the verdict: one hold in three moves more. Own figure. */
-const stillMoves = 0.4
+/** Standard errors by which the estimate may still move against the verdict: two holds in five move more. Own figure. */
+const stillMoves = 0.25
 /**
  * Power of the time with which the variance falls that heat, creep and temperature leave: the median of simulated holds was
- * 0.8, and four in five of those that a longer hold can decide fell faster. Own figure.
+ * 0.8, and most of those that a longer hold can decide fell as fast. Own figure.
  */
-const slowly = 0.5
+const slowly = 0.7
 /** Share of a followed change of temperature that stays in doubt however long it is followed. Own figure. */
 const followedInDoubt = 0.08
 

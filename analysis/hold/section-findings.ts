@@ -170,15 +170,18 @@ export function sectionFinding(
   }
 }
 
-/** What the temperature's change over the hold is worth to a rigid section in the stated time, [Pa]. */
+/**
+ * What the temperature's change is worth to a rigid section in the stated time, [Pa]: by the second half of the hold, when a
+ * thermometer that feels the gas no longer shows the heat of pumping.
+ */
 function followedPa(hold: GasHold, { holdS, spec }: HoldStages, untilS: number): number {
   const { temperatureK, middleS, testPa, meanTemperatureK } = hold
   if (temperatureK === null || holdS === null) return 0
   const first = Math.max(
     0,
-    middleS.findIndex((t) => t >= holdS),
+    middleS.findIndex((t) => t >= (holdS + untilS) / 2),
   )
-  const changeK = temperatureK[temperatureK.length - 1] - temperatureK[first]
+  const changeK = 2 * (temperatureK[temperatureK.length - 1] - temperatureK[first])
   return ((testPa * Math.abs(changeK)) / meanTemperatureK) * (spec.holdS / Math.max(1, untilS - holdS))
 }
 
