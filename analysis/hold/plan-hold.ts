@@ -26,6 +26,8 @@ const z95 = 1.96
 const longer = [1, 1.5, 2.5, 4, 8]
 const shorter = [0.25, 0.5, 0.7, 1]
 const drifts = [0.5, 1, 2, 4, 8]
+/** Beyond this drift none is tried, [K/h]. */
+export const largestDriftTriedKPerH = drifts[drifts.length - 1]
 /** Room that a hold of another than the stated length must leave: its width is known to about this factor. */
 const shorterRoom = 2.4
 const longerRoom = 1.2

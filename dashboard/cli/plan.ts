@@ -1,6 +1,6 @@
 import { readFileSync } from 'node:fs'
 import type { Command } from 'commander'
-import { planHold } from '#analysis/hold/plan-hold.ts'
+import { largestDriftTriedKPerH, planHold } from '#analysis/hold/plan-hold.ts'
 import type { Plan, PlanAdvice } from '#analysis/model/plan.ts'
 import type { System } from '#analysis/model/system.ts'
 import { figure, span } from '#dashboard/archive/page/figure-words.ts'
@@ -60,7 +60,7 @@ function planText(plan: Plan): string {
     `  smallest leak    ${figure(plan.smallest_drop_Pa)} Pa${rate}, told from none four times in five`,
     `  hold needed      ${plan.needed_seconds === null ? 'no reasonable time' : span(plan.needed_seconds)}`,
     `  settle needed    ${span(plan.needed_settle_seconds)} (the file states ${span(plan.settle_seconds)})`,
-    `  drift tolerated  ${figure(plan.largest_drift_K_per_h, 2)} K/h`,
+    `  drift tolerated  ${figure(plan.largest_drift_K_per_h, 2)} K/h${plan.largest_drift_K_per_h >= largestDriftTriedKPerH ? ' or more' : ''}`,
     `  errors           noise ${figure(plan.noise_drop_Pa, 2)} Pa, temperature ${figure(plan.temperature_drop_Pa, 2)} Pa, weather ${figure(plan.weather_drop_Pa, 2)} Pa`,
     '',
     'Published waits:',
