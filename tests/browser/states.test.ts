@@ -158,6 +158,37 @@ describe.skipIf(browserPath === null)(`what is wrong is unmistakable${withoutBro
     await bench.close()
   })
 
+  test('the time to the decision stands in words, and a call to stop is seen and heard where sound is on', async () => {
+    bench = await startStandIn({ folder: pageFolder })
+    bench.at(stages.holdS + 60)
+    const { page, context } = await open(browser, 'about:blank')
+    await page.addInitScript(() => {
+      localStorage.setItem('stillhold.sound', 'on')
+      const tones: number[] = []
+      Object.assign(window, { tones })
+      const start = OscillatorNode.prototype.start
+      OscillatorNode.prototype.start = function (...when) {
+        tones.push(this.frequency.value)
+        start.apply(this, when)
+      }
+    })
+    await page.goto(bench.url)
+    await page.waitForSelector('.decision-panel .headline >> text=/Decides in about \\d+ (s|min)/')
+    const heard = () => page.evaluate(() => (window as unknown as { tones: number[] }).tones.length)
+    expect(await heard()).toBe(0)
+    bench.alarms([{ code: 'ramp-too-fast', message: 'left-tank rises by 9 kPa a minute. Pump more slowly.' }])
+    await page.waitForSelector('.band.of-stop')
+    expect(await page.getByRole('alert').textContent()).toContain('Stop. Pressure rises too fast.')
+    await page.waitForFunction(() => (window as unknown as { tones: number[] }).tones.length === 4)
+    bench.alarms([])
+    await page.waitForSelector('.band.of-stop', { state: 'detached' })
+    bench.at(stages.holdS + stages.lengthS + 1)
+    await page.waitForSelector('.rail-now >> text=Venting')
+    await page.waitForFunction(() => (window as unknown as { tones: number[] }).tones.length === 6)
+    await context.close()
+    await bench.close()
+  })
+
   test('one tap on a fitting marks what was chosen, and the mark is in the recording', async () => {
     await standIn()
     const { page, context } = await open(browser, bench.url)

@@ -1,5 +1,6 @@
 import type { LiveState } from '#dashboard/api.ts'
 import { sound } from '../settings.ts'
+import { type TuneName, tuneFor } from './tune-for.ts'
 
 let audio: AudioContext | null = null
 
@@ -30,9 +31,9 @@ const tunes = {
     [880, 0.4, 0.18],
     [622, 0.6, 0.18],
   ],
-} satisfies Record<string, Tune>
+} satisfies Record<TuneName, Tune>
 
-export function play(name: keyof typeof tunes): void {
+export function play(name: TuneName): void {
   if (sound.value === 'off') return
   audio ??= new AudioContext()
   const context = audio
@@ -52,20 +53,8 @@ export function play(name: keyof typeof tunes): void {
   }
 }
 
-const isStop = (state: LiveState): boolean =>
-  state.alarms.some((one) => one.code === 'over-pressure' || one.code === 'ramp-too-fast')
-
 /** Lets a change of stage, a verdict and a call to stop be heard across the hangar. */
 export function chime(before: LiveState | null, now: LiveState): void {
-  if (before === null) return
-  if (isStop(now)) {
-    if (!isStop(before)) play('stop')
-    return
-  }
-  const verdict = now.last?.record !== before.last?.record ? now.last?.result.verdict : undefined
-  if (verdict !== undefined) {
-    play(verdict === 'pass' ? 'pass' : verdict === 'fail' ? 'fail' : 'unsure')
-  } else if (now.hold?.stage !== before.hold?.stage && now.hold !== null) {
-    play('stage')
-  }
+  const tune = tuneFor(before, now)
+  if (tune !== null) play(tune)
 }
