@@ -3,6 +3,8 @@ export interface Mutant {
   readonly line: number
   readonly what: string
   readonly text: string
+  /** A word of a type: no program changes by it, and the compiler would refuse it. */
+  readonly isType: boolean
 }
 
 const operators: readonly [RegExp, (found: string) => string, string][] = [
@@ -27,6 +29,9 @@ const operators: readonly [RegExp, (found: string) => string, string][] = [
   ],
 ]
 
+/** A union of words, as only types have: `'a' | 'b'`, not `'a' || 'b'`. */
+const inUnion = /'\w+' \| /
+
 /** Every mutant of a source; comments, imports and types are left alone. */
 export function mutantsOf(source: string): Mutant[] {
   const found: Mutant[] = []
@@ -37,7 +42,8 @@ export function mutantsOf(source: string): Mutant[] {
       if (/^\s*(\/?\*|\/\/|import |export (interface|type)|readonly |type |\|)/.test(lineText)) continue
       const text =
         source.slice(0, match.index) + change(match[0]) + source.slice(match.index + match[0].length)
-      found.push({ line: source.slice(0, match.index + 1).split('\n').length, what, text })
+      const isType = what === 'word exchanged' && inUnion.test(lineText)
+      found.push({ isType, line: source.slice(0, match.index + 1).split('\n').length, what, text })
     }
   }
   return found

@@ -53,7 +53,7 @@ async function runLeft(): Promise<void> {
   const done = new Set(study.outcomes().map(({ index }) => index))
   const repeated = await RepeatedTests.open(study.copy)
   for (const [index, mutant] of mutants.entries()) {
-    if (done.has(index)) continue
+    if (done.has(index) || mutant.isType) continue
     if (performance.now() > untilMs) break
     const reaching = coverage.filter(({ lines }) => lines[mutant.file]?.includes(mutant.line))
     if (reaching.length === 0) {
@@ -109,7 +109,7 @@ async function runWatched(): Promise<void> {
 }
 
 function tell(): void {
-  const outcomes = study.outcomes()
+  const outcomes = study.outcomes().filter(({ index }) => !mutants[index].isType)
   const unnoticed = outcomes.filter(({ by }) => by === 'none' || by === 'uncovered')
   for (const { index, by } of unnoticed) {
     const { file, line, what } = mutants[index]
