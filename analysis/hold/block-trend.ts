@@ -9,7 +9,7 @@ export interface BlockTrend {
   readonly variance: Float64Array
   /** Blocks that have samples. */
   readonly known: number
-  /** Change over the hold that the sensor could miss, in its unit. */
+  /** Change over the hold that the sensor could miss, in its unit: two roundings where its steps are coarse. */
   readonly unseen: number
 }
 
@@ -27,7 +27,10 @@ export function blockTrend(
   resolution: number | null = null,
   roughStart = false,
 ): BlockTrend {
-  const noise = sampleNoise(sliceOf(timeS, reading, edges[0], edges[edges.length - 1]), resolution)
+  const noise = sampleNoise(
+    sliceOf(timeS, reading, edges[0], edges[edges.length - 1]),
+    resolution ?? (moved(timeS, reading, edges) ? null : sampleNoise(reading).step),
+  )
   const blocks = blockAverages(
     timeS,
     reading,
@@ -50,6 +53,12 @@ export function blockTrend(
     value: trend.value,
     variance: trend.variance,
     known,
-    unseen: Math.max(ends, noise.coarse ? noise.step / Math.sqrt(12) : 0),
+    unseen: Math.max(ends, noise.coarse ? noise.step / Math.sqrt(6) : 0),
   }
+}
+
+/** Whether any reading of the hold differs from its first; one that stood still tells its step elsewhere. */
+function moved(timeS: Float64Array, reading: Float64Array, edges: Float64Array): boolean {
+  const seen = sliceOf(timeS, reading, edges[0], edges[edges.length - 1])
+  return seen.some((value) => !Number.isNaN(value) && value !== seen[0])
 }

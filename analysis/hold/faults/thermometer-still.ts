@@ -6,10 +6,13 @@ const fewestReadings = 30
 const mostStill = 0.25
 const timesLonger = 8
 
+/** A thermometer whose readings go in steps of at least this stands still in a quiet room, [K]. Own figure. */
+const coarseStepK = 0.04
+
 /**
  * Whether a thermometer stood still as a dead one does: it repeated one reading through the whole hold, or for a good part
- * of it although its readings change at once elsewhere. In a quiet room a coarse one does so too; nothing tells the two
- * apart, and what neither would show is warming gas that hides a leak.
+ * of it although its readings change at once elsewhere. A coarse one in a quiet room stands still through a hold too: it is
+ * taken for alive where it moved by its step elsewhere in the recording, and the step counts as unseen.
  */
 export function thermometerStill(
   timeS: Float64Array,
@@ -29,10 +32,21 @@ export function thermometerStill(
     at = end
   }
   if (longest.length < fewestReadings) return false
-  if (longest.length === to - from) return true
+  if (longest.length === to - from) return !(stepOf(reading) >= coarseStepK)
   const lastedS = timeS[longest.from + longest.length - 1] - timeS[longest.from]
   if (lastedS < mostStill * (untilS - holdS)) return false
   const others = runs.filter((run) => run.from !== longest.from)
   const other = others.reduce((most, { length }) => Math.max(most, length), 0)
   return to - from - longest.length >= fewestReadings && longest.length > timesLonger * other
+}
+
+/** Smallest step between one reading and the next, in the reading's unit; NaN where none changed. */
+function stepOf(reading: Float64Array): number {
+  let least = Number.NaN
+  for (let i = 1; i < reading.length; i++) {
+    const step = Math.abs(reading[i] - reading[i - 1])
+    // A rounding of text or doubles is no step, nor is the error code of a lost sensor.
+    if (step > 1e-6 && step < 5 && !(step >= least)) least = step
+  }
+  return least
 }

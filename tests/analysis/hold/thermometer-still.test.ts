@@ -68,6 +68,18 @@ describe('thermometerStill(times, readings, 0, 600)', () => {
     expect(still((i) => (i < 400 ? 293 + 0.0625 * ((i * 7) % 3) : 293))).toBe(true)
   })
 
+  it('is false for a coarse one that moved by its step elsewhere in the recording, true for a fine one that did', () => {
+    const heldFrom = (step: number) =>
+      thermometerStill(
+        timeS,
+        timeS.map((t) => (t < 60 ? 293 + step : 293)),
+        60,
+        600,
+      )
+    expect(heldFrom(0.0625)).toBe(false)
+    expect(heldFrom(0.01)).toBe(true)
+  })
+
   it('is false for fewer than 30 readings, which may be equal by chance', () => {
     const few = Float64Array.from({ length: 29 }, (_, i) => 20 * i)
     expect(
