@@ -32,10 +32,13 @@ export function analysisText(
   const { needs_seconds_more: more } = result
   if (more !== null) lines.push(`  About ${span(more)} more of the same would decide it.`)
   const unit = gaugeUnit(system, result.sections)
-  for (const leak of leaksOf(result.leak)) lines.push(...leakLines(leak, result.allowance, unit))
+  const suction = (system.holds.find(({ id }) => id === result.hold)?.pressurePa ?? 0) < 0
+  const change = suction ? 'rise' : 'drop'
+  for (const leak of leaksOf(result.leak)) lines.push(...leakLines(leak, result.allowance, unit, change))
   if (result.raw_drop_Pa !== null) {
     const how = `over ${span(result.seconds)}, as read and not compensated`
-    lines.push(`  raw drop     ${pressure(result.raw_drop_Pa, unit)} ${how}`)
+    const raw = suction ? -result.raw_drop_Pa : result.raw_drop_Pa
+    lines.push(`  raw ${change}     ${pressure(raw, unit)} ${how}`)
   }
   for (const one of meaning) lines.push(...meaningLines(one, meaning.length > 1, unit))
   if (result.stages.source === 'pressure')
@@ -60,11 +63,16 @@ function leaksOf(leak: HoldAnalysis['result']['leak']): readonly SectionLeak[] {
   return Array.isArray(leak) ? leak : [leak as SectionLeak]
 }
 
-function leakLines(leak: SectionLeak, allowance: AllowanceFigures, unit: string): string[] {
+function leakLines(
+  leak: SectionLeak,
+  allowance: AllowanceFigures,
+  unit: string,
+  change: 'rise' | 'drop',
+): string[] {
   const drop = leak.drop_Pa
   const lines = [`  leak         ${leak.section}: 95 % interval in brackets`]
   lines.push(
-    `    drop       ${interval(drop, (pa) => toUnit(pa, unit, 'pressure'))} ${unit} in the stated hold; allowed ${pressure(allowance.drop_Pa, unit)}`,
+    `    ${change}       ${interval(drop, (pa) => toUnit(pa, unit, 'pressure'))} ${unit} in the stated hold; allowed ${pressure(allowance.drop_Pa, unit)}`,
   )
   if (leak.scc_per_min) {
     const allowed = allowance.scc_per_min

@@ -9,7 +9,7 @@ const filesAtMostBytes = 16 * 1024 * 1024
 const carriesFiles = /^\/api\/(wet|level)$/
 
 const hint = (most: number): string =>
-  most === filesAtMostBytes ? ' Send fewer or smaller photos, 12 MB together at most.' : ''
+  most === filesAtMostBytes ? ' Photos of a stage may have 12 MB together, recordings 16 MB.' : ''
 
 /**
  * Refuses a body before it is read: by the length that its head states. One that states none, in chunks, is not taken:

@@ -106,8 +106,11 @@ export function holdFacts(
   for (const leak of leaksOf(result)) {
     facts.push([`leak${result.sections.length > 1 ? ` ${leak.section}` : ''}, 95 %`, leakWords(leak, unit)])
   }
-  if (result.raw_drop_Pa !== null)
-    facts.push(['drop as read', `${pressureWords(result.raw_drop_Pa, unit, 3)}, not compensated`])
+  if (result.raw_drop_Pa !== null) {
+    const suction = (hold?.pressurePa ?? 0) < 0
+    const raw = suction ? -result.raw_drop_Pa : result.raw_drop_Pa
+    facts.push([suction ? 'rise as read' : 'drop as read', `${pressureWords(raw, unit, 3)}, not compensated`])
+  }
   facts.push(['held for', `${span(result.seconds)}${hold ? `; ${span(hold.holdS)} stated` : ''}`])
   for (const section of sections) {
     const spread = section.volumeToleranceM3 > 0 ? ` ± ${stated(section.volumeToleranceM3 * 1000)}` : ''

@@ -1,0 +1,153 @@
+import { copyFileSync, readFileSync } from 'node:fs'
+import { join } from 'node:path'
+import { afterAll, beforeAll, describe, expect, it } from 'vitest'
+import { parse } from 'yaml'
+import { openArchive } from '#dashboard/archive/archive.ts'
+import { verify } from '#dashboard/archive/verify.ts'
+import type { RunningBench } from '#dashboard/server/start-bench.ts'
+import { ask, send } from './ask.ts'
+import { benchFolder, openBench } from './open-bench.ts'
+
+const wet = new URL('../../../recordings/wet/', import.meta.url)
+const demo = (name: string) => readFileSync(new URL(name, wet), 'utf8')
+const at = benchFolder()
+let bench: RunningBench
+beforeAll(async () => {
+  copyFileSync(new URL('floatplane-wet.yaml', wet), at.systemPath)
+  bench = await openBench(at)
+})
+afterAll(async () => {
+  await bench.stop()
+  at.remove()
+})
+
+interface Answer {
+  readonly results: readonly {
+    readonly verdict: string
+    readonly reasons: readonly { code: string }[]
+    readonly steps?: readonly { readonly done: boolean }[]
+  }[]
+  readonly records: readonly string[]
+}
+const judged = async (path: string, body: object) => {
+  const answer = await send(bench.server.port, path, body)
+  return { status: answer.status, said: answer.text, ...(answer.json() as unknown as Answer) }
+}
+const png = Buffer.from([0x89, 0x50, 0x4e, 0x47, 0x0d, 0x0a, 0x1a, 0x0a, 1, 2, 3]).toString('base64')
+const soak = parse(demo('soak.yaml')) as Record<string, unknown>
+
+describe('routes of the wet work, over HTTP against the real app', () => {
+  it('GET /api/wet tells the stages, the seep classes and a range for each fitting', async () => {
+    const told = (await ask(bench.server.port, { path: '/api/wet' })).json() as {
+      stages: { name: string }[]
+      ranges: { id: string }[]
+    }
+    expect(told.stages.map(({ name }) => name)).toEqual([
+      'first-fill-shut',
+      'opened',
+      'pump-on',
+      'brim-full-soak',
+    ])
+    expect(told.ranges.length).toBeGreaterThan(10)
+  })
+
+  it('POST judges without sealing, and seals only when asked (demo soak: one gasket wept)', async () => {
+    const looked = await judged('/api/wet', { sheet: soak, seal: false })
+    expect([looked.results[0].verdict, looked.records]).toEqual(['fail', []])
+    const sealed = await judged('/api/wet', {
+      sheet: { ...soak, done: 'all' },
+      seal: true,
+      operator: 'ab',
+      photos: [{ name: '../gasket.png', base64: png }],
+    })
+    expect(sealed.records).toHaveLength(1)
+    expect(sealed.results[0].steps?.every(({ done }) => done)).toBe(true)
+    const record = (
+      await ask(bench.server.port, { path: `/api/records/${sealed.records[0]}/record.json` })
+    ).json() as { photos: { name: string; sha256: string }[]; result: { sheet: unknown } }
+    expect(record.photos[0].name).toMatch(/^_[\w.]*gasket\.png$/)
+    expect(record.result.sheet).toEqual({ ...soak, done: 'all' })
+  })
+
+  it('POST /api/wet keeps a later stage open after one that failed on the same tank', async () => {
+    const first = {
+      ...soak,
+      stage: 'first-fill-shut',
+      began: '2026-05-09T08:00:00Z',
+      looks: [{ fitting: 'F02', after: '20 min', finding: 'drip' }],
+    }
+    expect((await judged('/api/wet', { sheet: first, seal: true })).results[0].verdict).toBe('fail')
+    const looks = ['F02', 'F03', 'F04', 'F05'].map((fitting) => ({ fitting, after: '12 h', finding: 'dry' }))
+    const later = await judged('/api/wet', { sheet: { ...soak, looks }, seal: false })
+    expect(later.results[0].verdict).toBe('undecided')
+    expect(later.results[0].reasons.map(({ code }) => code)).toContain('earlier-stage-open')
+  })
+
+  it('POST /api/flow and /api/torque judge the demo sheets as the commands do', async () => {
+    const flow = await judged('/api/flow', { sheet: parse(demo('flow.yaml')), seal: true })
+    const torque = await judged('/api/torque', { sheet: parse(demo('work.yaml')), seal: true })
+    expect([flow.results[0].verdict, flow.records.length, torque.records.length]).toEqual(['undecided', 1, 3])
+  })
+
+  it('POST /api/level takes its recordings with the sheet and seals them', async () => {
+    const text = demo('left-sender.lp')
+    const body = {
+      sheet: { channel: 'sender-left', steps: 8, recordings: ['a.lp', 'b.lp'] },
+      recordings: [
+        { name: 'a.lp', text },
+        { name: 'b.lp', text: `${text}# again\n` },
+      ],
+      seal: true,
+    }
+    const level = await judged('/api/level', body)
+    expect(level.status).toBe(200)
+    const { recording, photos } = (
+      await ask(bench.server.port, { path: `/api/records/${level.records[0]}/record.json` })
+    ).json() as { recording: { name: string }; photos: { name: string }[] }
+    expect([recording.name, photos.map(({ name }) => name)]).toEqual(['a.lp', ['b.lp']])
+  })
+
+  it.each([
+    ['/api/wet', { sheet: { ...soak, stage: 'dive' } }, 'stage'],
+    ['/api/wet', { sheet: { ...soak, done: [9] } }, 'done'],
+    ['/api/wet', { sheet: soak, photos: [{ name: 'x.png', base64: 'AAAA' }] }, 'picture'],
+    ['/api/level', { sheet: { channel: 'sender-left', recordings: ['lost.lp'] } }, 'lost.lp'],
+    ['/api/level', { sheet: { channel: 'p-left', recordings: ['a.lp'] } }, 'sender-left'],
+    ['/api/flow', { sheet: 'none' }, 'flow sheet'],
+    ['/api/torque', { sheet: { work: [] } }, 'no fitting'],
+  ])(
+    'POST %s refuses what it cannot use with 422 and one sentence that names it (%#)',
+    async (path, body, word) => {
+      const { status, said } = await judged(path, { seal: true, ...body })
+      expect(status).toBe(422)
+      expect((JSON.parse(said) as { error: string }).error).toContain(word)
+    },
+  )
+
+  it('POST /api/wet takes 9 MB of photos and refuses 17 MB before it reads them, with the limit in words', async () => {
+    const large = (megabytes: number) => {
+      const bytes = Buffer.alloc(megabytes * 1024 ** 2 * 0.75)
+      Buffer.from(png, 'base64').copy(bytes)
+      return { sheet: soak, seal: false, photos: [{ name: 'big.png', base64: bytes.toString('base64') }] }
+    }
+    expect((await judged('/api/wet', large(9))).status).toBe(200)
+    const refused = await judged('/api/wet', large(17))
+    expect([refused.status, refused.said]).toEqual([413, expect.stringContaining('12 MB together')])
+    const elsewhere = await judged('/api/flow', large(2))
+    expect(elsewhere.status).toBe(413)
+  })
+
+  it('verify of the archive computes every record that the routes sealed again, each as sealed', async () => {
+    const folder = join(at.folder, 'data')
+    const sealed = openArchive(folder, { programVersion: '0.0.0-test', readOnly: true })
+    const count = sealed.list().length
+    sealed.close()
+    const report = await verify(folder, { programVersion: '0.0.0-test', expectedKey: null })
+    expect(report.records).toHaveLength(count)
+    for (const { id, findings } of report.records)
+      expect(
+        findings.filter(({ state }) => state !== 'holds'),
+        id,
+      ).toEqual([])
+  })
+})
