@@ -134,16 +134,15 @@ const ventWithinS = 120
 /** A fall that stops short of this share is a step. Own figure. */
 const steppedShare = 0.3
 
-/** Whether a fall goes on as a vent does, or as far as the recording tells. */
+/** Whether a fall is seen to go on as a vent does. */
 function goesOn({ levelPa, timeS, statedPa, spacingS }: PressureTrack, at: number): boolean {
   const before = levelPa[at]
   const soon = levelPa[Math.min(levelPa.length - 1, at + Math.max(3, Math.round(4 / spacingS)))]
   const then = levelPa[Math.min(levelPa.length - 1, at + Math.max(6, Math.round(12 / spacingS)))]
   if (before - soon < steppedShare * before && Math.abs(soon - then) < 0.2 * (before - soon)) return false
-  let i = at
-  for (; i < levelPa.length && timeS[i] - timeS[at] < ventWithinS; i++)
+  for (let i = at; i < levelPa.length && timeS[i] - timeS[at] < ventWithinS; i++)
     if (before - levelPa[i] > ventShare * statedPa) return true
-  return i >= levelPa.length
+  return false
 }
 
 /**
