@@ -35,12 +35,12 @@ const whiteLadder: readonly (readonly [scale: number, weight: number])[] = [
 ]
 
 /** Shares of the corrections that may be wrong, one standard deviation; found on simulated holds (docs/validation.md). */
-const heatTrust = 0.12
+const heatTrust = 0.04
 /** The same where the heat goes by convection, whose way depends on more than one time constant. */
-const convectiveHeatTrust = 0.6
+const convectiveHeatTrust = 0.15
 const swingTrust = 0.05
 /** Part of a random walk that averaging over blocks hides from the likelihood, as a share of its size. */
-const hiddenWalkShare = 1.4
+const hiddenWalkShare = 2
 /** Power to which the data's word on the stretch is taken. */
 const stretchVoice = 0.02
 /** Relative error of the drop from the gauge's span and the leak law. */
