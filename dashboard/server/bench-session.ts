@@ -261,11 +261,12 @@ export class BenchSession {
 
   #alarms(): Alarm[] {
     const { trouble } = this.#recording
-    const unsealed = this.conductor.trouble
+    const { trouble: unsealed, setAside } = this.conductor
     return [
       ...this.#readings.channels.alarms(),
       ...(trouble ? [{ code: 'disk-full' as const, message: trouble }] : []),
       ...(unsealed ? [{ code: 'not-sealed' as const, message: unsealed }] : []),
+      ...(setAside ? [{ code: 'set-aside' as const, message: setAside }] : []),
       ...this.#ports.alarms(),
     ]
   }

@@ -80,6 +80,11 @@ export class HoldConductor {
     return this.#sealer.trouble
   }
 
+  /** Why the last hold was set aside; null when it was not. */
+  get setAside(): string | null {
+    return this.#sealer.setAside
+  }
+
   curves(): CompensatedCurve[] {
     return this.#hold?.curves() ?? []
   }

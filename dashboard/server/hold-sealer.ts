@@ -30,6 +30,8 @@ export class HoldSealer {
   last: LiveState['last'] = null
   /** Why an ended hold is not in the archive yet; null when all are. */
   trouble: string | null = null
+  /** Why the last hold never gets a record; null when it has one or waits for it. */
+  setAside: string | null = null
   readonly #stand: Stand
   readonly #holdRuns: () => boolean
   #waiting: Waiting[] = []
@@ -48,6 +50,7 @@ export class HoldSealer {
   /** @param remark why the hold was broken off; null when it ended as it should */
   add(note: HoldNote, remark: string | null): void {
     this.#waiting.push({ note, remark, failedAnalyses: 0, unsealable: null })
+    this.setAside = null
     this.next()
   }
 
@@ -94,6 +97,7 @@ export class HoldSealer {
     } catch (error) {
       throw new Error(`${waiting.unsealable}; nor can it be set aside: ${(error as Error).message}`)
     }
+    this.setAside = waiting.unsealable
     this.#stand.log(waiting.unsealable)
   }
 

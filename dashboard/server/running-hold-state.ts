@@ -74,7 +74,14 @@ export class RunningHoldState {
     if (Number.isFinite(result.allowance.drop_Pa)) this.#allowanceDropPa = result.allowance.drop_Pa
     const leak = worstLeak(result.leak)
     if (!leak) return
-    this.#looks.push({ atS: result.seconds, dropPa: leak.drop_Pa })
+    const all = leaksOf(result.leak)
+    this.#looks.push({
+      atS: result.seconds,
+      dropPa: leak.drop_Pa,
+      ...(all.length > 1 && {
+        sections: Object.fromEntries(all.map(({ section, drop_Pa }) => [section, drop_Pa])),
+      }),
+    })
     if (this.#looks.length > looksAtMost) this.#looks = this.#looks.filter((_, index) => index % 2 === 1)
   }
 
@@ -115,11 +122,14 @@ function shownStage(stage: HoldStage): RunningHold['stage'] {
   return stage === 'end' ? 'vent' : stage
 }
 
+function leaksOf(leak: HoldAnalysis['result']['leak']): readonly SectionLeak[] {
+  if (leak === null) return []
+  return 'drop_Pa' in leak ? [leak] : leak
+}
+
 /** Of several sections the one with the largest leak that cannot be excluded. */
 function worstLeak(leak: HoldAnalysis['result']['leak']): SectionLeak | null {
-  if (leak === null) return null
-  const all = 'drop_Pa' in leak ? [leak] : leak
-  return all.reduce<SectionLeak | null>(
+  return leaksOf(leak).reduce<SectionLeak | null>(
     (worst, each) => (worst && worst.drop_Pa.high >= each.drop_Pa.high ? worst : each),
     null,
   )

@@ -61,7 +61,7 @@ export class SessionReadings {
 
   /** What comes from now on is read against another system; the channels begin anew. */
   changeSystem(system: System): void {
-    this.#channels = new LiveChannels(system)
+    this.#channels = new LiveChannels(system, this.marks.since(Number.NEGATIVE_INFINITY))
     this.#reader = new PointChannels(system)
   }
 
@@ -75,7 +75,7 @@ export class SessionReadings {
     if (isMark) {
       const mark = markFromPoint({ ...point, timeNs: String(timeNs) }, this.#startNs)
       if (!mark) return
-      this.marks.add(mark)
+      this.#add(mark)
       this.#follower.markCame(mark, timeNs)
       return
     }
@@ -93,7 +93,7 @@ export class SessionReadings {
     const tags = { kind, ...(id !== undefined && { id }), ...(hold !== undefined && { hold }) }
     this.#follower.forward(formatPoint({ measurement: markMeasurement, tags, fields, timeNs }))
     this.#startNs ??= timeNs
-    this.marks.add({
+    this.#add({
       timeNs: String(timeNs),
       timeS: this.seconds(timeNs),
       kind,
@@ -101,6 +101,12 @@ export class SessionReadings {
       hold: hold ?? null,
       fields,
     })
+  }
+
+  /** For looks at a hold and for the page; the channels apply the captures of zero among them. */
+  #add(mark: Mark): void {
+    this.marks.add(mark)
+    this.#channels.marked(mark)
   }
 
   /** Takes over what a killed program had read already. */
