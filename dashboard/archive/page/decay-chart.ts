@@ -19,7 +19,8 @@ const axisWidth = 40
 
 /**
  * Pressure over the hold: as the gauge read it (thin), with temperature and weather taken out (heavy), the fitted leak
- * (dashed), and the line the allowance would follow (dotted) with the ground below it washed. Draws at the cursor.
+ * (dashed), and the line the allowance would follow (dotted) with the ground beyond it washed: below, or above
+ * under suction. Draws at the cursor.
  */
 export function drawDecayChart(sheet: Sheet, chart: DecayChart, height: number): void {
   const { doc } = sheet
@@ -32,7 +33,10 @@ export function drawDecayChart(sheet: Sheet, chart: DecayChart, height: number):
   const start = curves.timeS[0]
   const startPa = curves.leakLinePa[0]
   const endS = Math.max(chart.seconds, curves.timeS[curves.timeS.length - 1] - start)
-  const allowancePa = (t: number): number => startPa - (chart.allowanceDropPa * t) / chart.seconds
+  // A section under suction loses its vacuum upwards.
+  const suction = startPa < 0
+  const lossPa = suction ? -chart.allowanceDropPa : chart.allowanceDropPa
+  const allowancePa = (t: number): number => startPa - (lossPa * t) / chart.seconds
 
   const all = [...curves.gaugePa, ...curves.compensatedPa, ...curves.leakLinePa, startPa, allowancePa(endS)]
     .filter(Number.isFinite)
@@ -47,8 +51,8 @@ export function drawDecayChart(sheet: Sheet, chart: DecayChart, height: number):
   doc
     .moveTo(x(0), y(startPa))
     .lineTo(x(endS), y(allowancePa(endS)))
-    .lineTo(x(endS), bottom)
-    .lineTo(x(0), bottom)
+    .lineTo(x(endS), suction ? top : bottom)
+    .lineTo(x(0), suction ? top : bottom)
     .fill(ink.wash)
   drawAxes(sheet, { left, right, top, bottom, low, high, endS, x, unit: chart.pressureUnit })
 

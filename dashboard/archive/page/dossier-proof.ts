@@ -1,10 +1,12 @@
 import type { HoldResult } from '#analysis/model/hold-result.ts'
+import type { LevelResult } from '#analysis/wet/level-result.ts'
 import type { DossierProof } from '../dossier.ts'
 import { recordSubject, recordVerdict } from '../record-summary.ts'
 import { drawDecayChart } from './decay-chart.ts'
 import { utcMinute } from './figure-words.ts'
 import { allowanceWords, benchPressureUnit, leakBar, leaksOf, leakWords } from './hold-facts.ts'
 import { drawIntervalBar } from './interval-bar.ts'
+import { drawLevelChart } from './level-chart.ts'
 import { kindTitles } from './other-pages.ts'
 import { drawReasons, drawResult } from './result-facts.ts'
 import { contentWidth, ink, page, type Sheet } from './sheet.ts'
@@ -53,7 +55,11 @@ export function drawDossierOther(sheet: Sheet, proof: DossierProof): void {
   drawProofHead(sheet, proof, verdict ? verdictTitles[verdict] : '', verdict ? ink[verdict] : ink.text)
   const result = proof.record.result as Readonly<Record<string, unknown>>
   drawReasons(sheet, result)
-  drawResult(sheet, result)
+  if (proof.record.kind === 'level' && Array.isArray(result.steps_level) && Array.isArray(result.points)) {
+    drawLevelChart(sheet, result as unknown as LevelResult, 190)
+    // Every point stands in the drawing, and to the last digit in the record that is attached.
+    drawResult(sheet, { ...result, points: null })
+  } else drawResult(sheet, result)
   drawNote(sheet, proof)
 }
 

@@ -1,5 +1,5 @@
 import { drawFacts, drawTable } from './fact-table.ts'
-import { figure, stated } from './figure-words.ts'
+import { figure, stated, utcMinute } from './figure-words.ts'
 import { contentWidth, page, type Sheet } from './sheet.ts'
 
 const unitSuffixes: Readonly<Record<string, string>> = {
@@ -22,8 +22,8 @@ const unitSuffixes: Readonly<Record<string, string>> = {
   percent: '%',
 }
 
-/** Keys that say what the page says elsewhere. */
-const shownElsewhere = new Set(['stillhold', 'verdict', 'reasons', 'recording'])
+/** Keys that say what the page says elsewhere; the sheet is what the result was judged from. */
+const shownElsewhere = new Set(['stillhold', 'verdict', 'reasons', 'recording', 'sheet'])
 
 /**
  * Lays out any result whatever its kind: single values as facts, lists of alike objects as tables, estimates with
@@ -64,7 +64,10 @@ function isRow(value: unknown): value is Readonly<Record<string, unknown>> {
 
 function say(key: string, value: unknown, withUnit = true): string {
   const unit = withUnit && words(key).unit ? ` ${words(key).unit}` : ''
-  if (typeof value === 'number') return `${stated(value, 4)}${unit}`
+  // What rounding left of zero is zero.
+  if (typeof value === 'number') return `${stated(Math.abs(value) < 1e-12 ? 0 : value, 4)}${unit}`
+  if (key.endsWith('time_ns') && typeof value === 'string' && /^\d+$/.test(value))
+    return utcMinute(new Date(Number(BigInt(value) / 1_000_000n)).toISOString())
   if (typeof value === 'boolean') return value ? 'yes' : 'no'
   if (Array.isArray(value)) return value.map((each) => say(key, each, false)).join(', ') + unit
   if (isRow(value)) {
@@ -79,6 +82,7 @@ function say(key: string, value: unknown, withUnit = true): string {
 
 /** `fuel_added_mL` → name `fuel added`, unit `mL`, title `fuel added [mL]`. */
 function words(key: string): { name: string; unit: string | null; title: string } {
+  if (key.endsWith('time_ns')) return { name: 'time', unit: null, title: 'time' }
   for (const suffix of Object.keys(unitSuffixes).sort((a, b) => b.length - a.length)) {
     if (!key.endsWith(`_${suffix}`)) continue
     const name = key.slice(0, -suffix.length - 1).replaceAll('_', ' ')

@@ -101,7 +101,9 @@ describe('verify of wet work', () => {
       usable_full_L: (result.usable_full_L as number) + 2,
     }))
     const found = await checked(folder, record)
-    expect(found.notes[0]).toContain('with other figures: usable_full_L sealed as 77.2801, computed now as 75.2801')
+    expect(found.notes[0]).toContain(
+      'with other figures: usable_full_L sealed as 77.2801, computed now as 75.2801',
+    )
   })
 
   it('verify by another version says which version sealed and which computes', async () => {

@@ -1,0 +1,38 @@
+import { readFileSync, writeFileSync } from 'node:fs'
+import { join } from 'node:path'
+import { expect, it } from 'vitest'
+import { verify } from '#dashboard/archive/verify.ts'
+import { writeDossier } from '#dashboard/archive/write-dossier.ts'
+import { judgeWork } from '#dashboard/wet/judge-work.ts'
+import { sealWetWork } from '#dashboard/wet/seal-wet-work.ts'
+import { readRecordingFile } from '#ingest/recording/read-recording.ts'
+import { readSystemFile } from '#ingest/recording/read-system-file.ts'
+import { archiveIn, emptyFolder } from './bench-archive.ts'
+
+const wet = new URL('../../../recordings/wet/', import.meta.url)
+const text = readFileSync(new URL('floatplane-wet.yaml', wet), 'utf8')
+const system = readSystemFile(text, 'floatplane-wet.yaml').system!
+const path = new URL('left-sender.lp', wet).pathname
+
+it('writeDossier draws the curve of a sealed calibration, and verify computes it again from the dossier alone', async () => {
+  const archive = archiveIn(emptyFolder())
+  const [judged] = judgeWork(
+    'level',
+    { channel: 'sender-left', steps: 8, recordings: ['left-sender.lp'] },
+    system,
+    {
+      recording: () => readRecordingFile(path, system),
+      holdVerdict: () => null,
+      sealedStages: () => [],
+    },
+  )
+  const recordings = [{ path, name: 'left-sender.lp', bytes: readFileSync(path) }]
+  sealWetWork(archive, 'level', judged, { text, name: system.name }, { recordings })
+  const folder = emptyFolder()
+  const pdf = await writeDossier(archive, '0.0.0-test')
+  const file = join(folder, 'dossier.pdf')
+  writeFileSync(file, pdf)
+  const report = await verify(file, { programVersion: '0.0.0-test', expectedKey: null })
+  expect(report.records.map(({ recomputed }) => recomputed)).toEqual(['pass'])
+  expect(report.exit_code).toBe(0)
+})
