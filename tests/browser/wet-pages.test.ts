@@ -1,0 +1,139 @@
+import { copyFileSync, readFileSync } from 'node:fs'
+import { createRequire } from 'node:module'
+import { join } from 'node:path'
+import type { Browser, BrowserContext, Page } from 'playwright-core'
+import { afterAll, beforeAll, describe, expect, test } from 'vitest'
+import type { RunningBench } from '#dashboard/server/start-bench.ts'
+import { benchFolder, openBench } from '#tests/dashboard/server/open-bench.ts'
+import { browserPath, launch, shoot, withoutBrowser } from './browser.ts'
+import { pageFolder } from './build-page.ts'
+
+const axe = readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8')
+const recordings = new URL('../../recordings/wet/', import.meta.url)
+const parts = ['stages', 'level', 'flow', 'torque'] as const
+
+interface AxeResult {
+  readonly violations: readonly {
+    readonly id: string
+    readonly nodes: readonly { readonly html: string }[]
+  }[]
+}
+
+async function violationsOf(page: Page): Promise<string[]> {
+  await page.evaluate(axe)
+  const { violations } = await page.evaluate<AxeResult>(() =>
+    (window as unknown as { axe: { run: (where: Document, how: object) => Promise<AxeResult> } }).axe.run(
+      document,
+      {
+        runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice'],
+      },
+    ),
+  )
+  return violations.map((one) => `${one.id}: ${one.nodes.map(({ html }) => html).join(' ')}`)
+}
+
+/** The page just built, before the real bench: only what it asks of /api goes to the server. */
+describe.skipIf(browserPath === null)(`the wet pages before the real bench${withoutBrowser}`, () => {
+  const at = benchFolder()
+  let browser: Browser
+  let bench: RunningBench
+  beforeAll(async () => {
+    copyFileSync(new URL('floatplane-wet.yaml', recordings), at.systemPath)
+    bench = await openBench(at)
+    browser = await launch()
+  })
+  afterAll(async () => {
+    await browser?.close()
+    await bench?.stop()
+    at.remove()
+  })
+
+  async function open(
+    part: string,
+    look: 'light' | 'dark',
+    width: number,
+  ): Promise<{ page: Page; context: BrowserContext }> {
+    const context = await browser.newContext({
+      viewport: { width, height: 800 },
+      colorScheme: look,
+      reducedMotion: 'reduce',
+    })
+    const page = await context.newPage()
+    await page.route(
+      ({ pathname }) => !pathname.startsWith('/api/'),
+      (route) => {
+        const { pathname } = new URL(route.request().url())
+        return route.fulfill({ path: join(pageFolder, pathname === '/' ? 'index.html' : pathname) })
+      },
+    )
+    await page.goto(`${bench.server.url}/#/wet/${part}`)
+    await page.waitForSelector('h2')
+    return { page, context }
+  }
+
+  for (const part of parts)
+    for (const look of ['light', 'dark'] as const)
+      test(`${part} in ${look}: axe finds nothing (WCAG 2.2 AA), nothing runs over the edge at 360 and 1280 px`, async () => {
+        const { page, context } = await open(part, look, 360)
+        for (const width of [360, 1280]) {
+          await page.setViewportSize({ width, height: 800 })
+          await page.waitForTimeout(300)
+          const over = await page.evaluate(() => document.documentElement.scrollWidth - innerWidth)
+          expect(over, `${width} px: runs over by`).toBeLessThanOrEqual(0)
+          await shoot(page, `wet-${part}-${look}-${width}`, true)
+          expect(await violationsOf(page)).toEqual([])
+        }
+        await context.close()
+      })
+
+  test('a stage is ticked, looked at, judged and sealed from a phone, ticks and looks in the record', async () => {
+    const { page, context } = await open('stages', 'light', 360)
+    await page.getByText('Brim-full, overnight').click()
+    for (const box of await page.locator('section.panel > ul input[type=checkbox]').all()) await box.check()
+    await page.getByLabel('left-tank', { exact: true }).check()
+    await page.getByLabel('Its temperature, such as 15 degC').fill('12 degC')
+    await page.getByRole('button', { name: 'Look at F02' }).click()
+    await page.getByLabel('Finding at F02').selectOption('seep')
+    await page.getByLabel('Width of the spot, F02').fill('22 mm')
+    await page.getByRole('button', { name: 'Judge' }).click()
+    await page.waitForSelector('section[aria-label=Result]')
+    await shoot(page, 'wet-judged-360', true)
+    expect(await violationsOf(page)).toEqual([])
+    await page.getByLabel('Initials or name').fill('ab')
+    await page.getByRole('button', { name: 'Seal into the archive' }).click()
+    await page.waitForSelector('section[aria-label=Result] a')
+    const [record] = bench.archive.list({ kind: 'wet' })
+    const { verdict, steps, looks } = bench.archive.get(record.id).result as unknown as {
+      verdict: string
+      steps: { done: boolean }[]
+      looks: { finding: string }[]
+    }
+    expect([verdict, steps.every(({ done }) => done), looks[0].finding]).toEqual(['fail', true, 'seep'])
+    await context.close()
+  })
+
+  test('a calibration with two recordings is judged with its picture and table', async () => {
+    const { page, context } = await open('level', 'dark', 360)
+    const text = readFileSync(new URL('left-sender.lp', recordings))
+    await page.getByLabel('Recordings with fill marks').setInputFiles([
+      { name: 'first.lp', mimeType: 'text/plain', buffer: text },
+      { name: 'second.lp', mimeType: 'text/plain', buffer: Buffer.concat([text, Buffer.from('# again\n')]) },
+    ])
+    await page.getByRole('button', { name: 'Judge' }).click()
+    await page.waitForSelector('section[aria-label=Result] table')
+    await shoot(page, 'wet-level-judged-360', true)
+    expect(await violationsOf(page)).toEqual([])
+    await context.close()
+  })
+
+  test('photos of 13 MB are refused in words before they are sent', async () => {
+    const { page, context } = await open('stages', 'light', 1280)
+    await page
+      .getByLabel('Photos, together 12 MB at most')
+      .setInputFiles([
+        { name: 'big.jpg', mimeType: 'image/jpeg', buffer: Buffer.alloc(13 * 1024 ** 2, 0xff) },
+      ])
+    await page.waitForSelector('text=13.0 MB are too much')
+    await context.close()
+  })
+})
