@@ -20,9 +20,9 @@ export function LevelPart({ system }: { system: System }) {
     <section class="panel stack">
       <h2>Level sender calibration</h2>
       <p>
-        Drain to unusable fuel, aircraft level, and mark it. Pour in a known amount, wait a minute, mark it;
-        go on to the brim, then draw it off the same way. Give what the pump or the scale says as the total:
-        it closes the sum of the pours.
+        Drain to unusable fuel, aircraft level, and mark it. Pour in a known amount, mark it once it is in,
+        wait a minute; go on to the brim, then draw it off the same way. Give what the pump or the scale says
+        as the total: it closes the sum of the pours.
       </p>
       <FillMarks tank={senders.find(({ id }) => id === channel.value)?.section ?? null} />
       <h3>Calibrate</h3>

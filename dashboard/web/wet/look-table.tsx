@@ -25,7 +25,7 @@ export function LookTable(props: {
 }) {
   return (
     <TableScroll label="Looks">
-      <table>
+      <table class="wet-look">
         <thead>
           <tr>
             {['fitting', 'finding', ...columns.map(([, title]) => title)].map((title) => (

@@ -5,8 +5,10 @@ import { parse } from 'yaml'
 import { openArchive } from '#dashboard/archive/archive.ts'
 import { verify } from '#dashboard/archive/verify.ts'
 import type { RunningBench } from '#dashboard/server/start-bench.ts'
+import type { Port } from '#ingest/sources/port.ts'
 import { ask, send } from './ask.ts'
 import { benchFolder, openBench } from './open-bench.ts'
+import { until } from './until.ts'
 
 const wet = new URL('../../../recordings/wet/', import.meta.url)
 const demo = (name: string) => readFileSync(new URL(name, wet), 'utf8')
@@ -105,6 +107,36 @@ describe('routes of the wet work, over HTTP against the real app', () => {
       await ask(bench.server.port, { path: `/api/records/${level.records[0]}/record.json` })
     ).json() as { recording: { name: string }; photos: { name: string }[] }
     expect([recording.name, photos.map(({ name }) => name)]).toEqual(['a.lp', ['b.lp']])
+  })
+
+  it('POST /api/mark takes the fill marks of the level page once a logger speaks, and says so before', async () => {
+    const fields = { volume: '5 L ± 0.5 %', direction: 'up', attitude: 'level', full: true }
+    const mark = (port: number) => send(port, '/api/mark', { kind: 'fill', id: 'left-tank', fields })
+    const early = await mark(bench.server.port)
+    expect([early.status, early.text]).toEqual([409, expect.stringContaining('connect the logger first')])
+
+    const other = benchFolder()
+    copyFileSync(new URL('floatplane-wet.yaml', wet), other.systemPath)
+    const logger: Port = {
+      name: 'sender',
+      async open(listener) {
+        const now = { wallNs: BigInt(Date.now()) * 1_000_000n, monotonicNs: process.hrtime.bigint() }
+        listener.opened(now)
+        for (let i = 0; i < 5; i++) listener.bytes(Buffer.from(`logger r1=${240 - i}\n`), now)
+      },
+      async close() {},
+    }
+    const speaking = await openBench(other, { ports: [{ port: logger }] })
+    try {
+      await until(() => speaking.session.state().newest['sender-left'] !== undefined)
+      const answer = await mark(speaking.server.port)
+      expect(answer.status).toBe(200)
+      const { marks } = answer.json() as unknown as { marks: { kind: string; id: string }[] }
+      expect(marks.at(-1)).toMatchObject({ kind: 'fill', id: 'left-tank' })
+    } finally {
+      await speaking.stop()
+      other.remove()
+    }
   })
 
   it.each([
