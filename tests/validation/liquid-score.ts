@@ -3,7 +3,7 @@ import type { Estimate, SectionLeak, Verdict } from '#analysis/model/hold-result
 import { playLiquid } from './liquid-situations.ts'
 
 /** The leaks that every situation is played with, in multiples of the allowance. */
-export const liquidLeaks: readonly number[] = [0, 0.5, 1, 1.25, 2, 5]
+const liquidLeaks: readonly number[] = [0, 0.5, 1, 1.25, 2, 5]
 
 /** One simulated hold of a full line and what the analysis said of it. */
 export interface LiquidTrial {

@@ -12,7 +12,7 @@ const FURTHEST = 0.05
 const STILL = 0.005
 
 /** Why a zero cannot be taken now; null when it can. */
-export function whyNoZero(rangeSi: Channel['rangeSi'], lately: NewestReading['lately']): string | null {
+function whyNoZero(rangeSi: Channel['rangeSi'], lately: NewestReading['lately']): string | null {
   if (lately === undefined) return 'has said nothing yet'
   if (rangeSi === null) return null
   const span = rangeSi[1] - rangeSi[0]
