@@ -20,6 +20,12 @@ export interface SectionTemperature extends Omit<BlockTrend, 'known'> {
   readonly samples: Kelvins
 }
 
+/** The readings with what air cannot have taken out; the same column where all can be air's, for a day's is large. */
+function airTemperatures(kelvin: Float64Array): Float64Array {
+  const isAir = (t: number): boolean => t > coldestK && t < hottestK
+  return kelvin.every(isAir) ? kelvin : kelvin.map((t) => (isAir(t) ? t : Number.NaN))
+}
+
 /** Mean of the thermometers of a section at the middles of a hold's blocks; null without one that read enough. */
 export function sectionTemperature(
   recording: Recording,
@@ -35,9 +41,7 @@ export function sectionTemperature(
       continue
     const samples = samplesOf(recording, channel)
     if (samples === null) continue
-    const kelvin = calibratedReadings(channel, samples.reading).map((t) =>
-      t > coldestK && t < hottestK ? t : Number.NaN,
-    )
+    const kelvin = airTemperatures(calibratedReadings(channel, samples.reading))
     const trend = blockTrend(samples.timeS, kelvin, edges, kept, middleS, channel.resolutionSi, true)
     if (trend.known >= Math.max(4, 0.3 * kept.length))
       trends.push({ ...trend, samples: { timeS: samples.timeS, kelvin } })

@@ -31,7 +31,7 @@ export interface GaugeView {
 }
 
 /** Readings of one stretch that a check looks at, about, at the most. */
-const mostLevels = 30_000
+const mostLevels = 10_000
 
 /** @param untilS last moment to use, seconds from the recording's start */
 export function gaugeView(measured: MeasuredSection, stages: HoldStages, untilS: number): GaugeView {

@@ -23,21 +23,21 @@ export function thermometerStill(
   const from = firstIndexAt(timeS, holdS)
   const to = firstIndexAt(timeS, untilS)
   let longest = { from, length: 0 }
-  const runs: { from: number; length: number }[] = []
+  let nextLongest = 0
   for (let at = from; at < to; ) {
     let end = at + 1
     while (end < to && reading[end] === reading[at]) end++
-    runs.push({ from: at, length: end - at })
-    if (end - at > longest.length) longest = { from: at, length: end - at }
+    if (end - at > longest.length) {
+      nextLongest = longest.length
+      longest = { from: at, length: end - at }
+    } else nextLongest = Math.max(nextLongest, end - at)
     at = end
   }
   if (longest.length < fewestReadings) return false
   if (longest.length === to - from) return !(stepOf(reading) >= coarseStepK)
   const lastedS = timeS[longest.from + longest.length - 1] - timeS[longest.from]
   if (lastedS < mostStill * (untilS - holdS)) return false
-  const others = runs.filter((run) => run.from !== longest.from)
-  const other = others.reduce((most, { length }) => Math.max(most, length), 0)
-  return to - from - longest.length >= fewestReadings && longest.length > timesLonger * other
+  return to - from - longest.length >= fewestReadings && longest.length > timesLonger * nextLongest
 }
 
 /** Smallest step between one reading and the next, in the reading's unit; NaN where none changed. */
