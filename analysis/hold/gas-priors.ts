@@ -130,7 +130,8 @@ export function shapeFamilies(section: Section, gasThermometer: number): ShapeFa
   // Conduction time grows with the square of the size, convection slows the growth (common practice).
   const middle = tank ? 300 : 25
   const wall = [-4, -3, -2, -1, 0, 1, 2, 3, 4].map((k) => middle * 1.6 ** k)
-  const gas = [4, 10, 20, 35, 60, 100]
+  // Fine enough that the likeliest step is never two away from the truth: a slow tail of the heat stands in for a lag missed.
+  const gas = [4, 5.5, 7.5, 10, 14, 19, 26, 36, 50, 70, 100]
   const wallWeight = 1 - gasThermometer
   const families: ShapeFamily[] = [
     { thermometer: 'wall', convective: false, weight: wallWeight * (tank ? 0.6 : 0.85), lagsS: wall },
