@@ -3,6 +3,7 @@ import { type Part, type Solution, solveNode } from './gas-node.ts'
 import { type GasBeliefs, type StretchBelief, stiffnessBelief } from './gas-priors.ts'
 import { type NoiseSize, rowSteps, type ShapeColumns, shapeColumns } from './gas-shape.ts'
 import { likeliestAtFirst, likelyShapes } from './likely-shapes.ts'
+import { noiseLadder, walkUnitPerS } from './noise-ladder.ts'
 import { mixtureQuantile, type NormalMixture, prunedMixture } from './normal-mixture.ts'
 
 /** The leak as a mixture, and one representative solution for drawing. */
@@ -18,7 +19,7 @@ export interface GasFit {
 
 // Random walk of the sensor (or of gas the thermometer does not see): its size over the whole span in units of
 // one block's white noise, and the belief in each.
-const walkLadder: readonly (readonly [size: number, weight: number])[] = [
+const ladder = noiseLadder([
   [0, 0.2],
   [0.5, 0.15],
   [1.5, 0.15],
@@ -27,12 +28,7 @@ const walkLadder: readonly (readonly [size: number, weight: number])[] = [
   [25, 0.11],
   [70, 0.07],
   [200, 0.03],
-]
-const whiteLadder: readonly (readonly [scale: number, weight: number])[] = [
-  [1, 0.6],
-  [2.5, 0.3],
-  [8, 0.1],
-]
+])
 
 /** Shares of the corrections that may be wrong, one standard deviation; found on simulated holds (docs/validation.md). */
 const heatTrust = 0.04
@@ -111,16 +107,12 @@ export function gasFit(rows: GasRows, beliefs: GasBeliefs): GasFit {
 }
 
 function noiseSizes(rows: GasRows): NoiseSize[] {
-  const sorted = Float64Array.from(rows.variance).sort()
-  const n = rows.fromS.length
-  const unit = sorted[sorted.length >> 1] / (rows.toS[n - 1] - rows.fromS[0])
-  return walkLadder.flatMap(([size, weight]) =>
-    whiteLadder.map(([whiteScale, whiteWeight]) => ({
-      whiteScale,
-      walkPerS: size * size * unit,
-      weight: weight * whiteWeight,
-    })),
-  )
+  const unit = walkUnitPerS(rows.variance, rows.toS[rows.toS.length - 1] - rows.fromS[0])
+  return ladder.map(({ whiteScale, walkSize, weight }) => ({
+    whiteScale,
+    walkPerS: walkSize * walkSize * unit,
+    weight,
+  }))
 }
 
 /**

@@ -99,13 +99,13 @@ function settingsOf(rows: LiquidRows, strokes: readonly Stroke[], nodes: readonl
     const walkScale = slope.reduce((sum, s) => sum + s * s, 0) / n
     return lags.flatMap((lag, k) => {
       const columns = [...regressors[k], response]
-      return noises.map(({ whiteScale, walkSize, logWeight }) => {
+      return noises.map(({ whiteScale, walkSize, weight }) => {
         const sums = new Float64Array((size + 1) ** 2)
         const walkPerS = walkSize * walkSize * unit * walkScale
         const logDeterminant = driftFilteredSums(columns, stepS, variance, whiteScale, walkPerS, none, sums)
         return {
           sums,
-          logWeight: Math.log(lag.weight) + logWeight - 0.5 * logDeterminant + logJacobian,
+          logWeight: Math.log(lag.weight) + Math.log(weight) - 0.5 * logDeterminant + logJacobian,
           lag,
           nodes: own,
         }

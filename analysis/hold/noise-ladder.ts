@@ -4,7 +4,7 @@ export interface NoiseRung {
   readonly whiteScale: number
   /** Random walk of the sensor over the whole span, in units of one block's white noise. */
   readonly walkSize: number
-  readonly logWeight: number
+  readonly weight: number
 }
 
 /** White noise may be larger than neighbours show: the belief in each factor on its variance. */
@@ -20,7 +20,7 @@ export function noiseLadder(walks: readonly (readonly [size: number, weight: num
     whites.map(([whiteScale, weight]) => ({
       whiteScale,
       walkSize,
-      logWeight: Math.log(walkWeight * weight),
+      weight: walkWeight * weight,
     })),
   )
 }
