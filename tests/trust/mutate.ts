@@ -5,15 +5,15 @@ import { MutationStudy } from './mutation-study.ts'
 import { RepeatedTests } from './repeated-tests.ts'
 import { wilsonInterval } from './wilson-interval.ts'
 
-/** What is mutated: how a verdict is found, and how one is checked. */
-const sources = [
+/** What is mutated unless `--source` says otherwise: how a verdict is found, and how one is checked. */
+const verdictSources = [
   'analysis/hold',
   ...['verify', 'check-record', 'check-certificate', 'compare-results', 'read-record'].map(
     (name) => `dashboard/archive/${name}.ts`,
   ),
 ]
-/** The tests that are to notice. */
-const tests = [
+/** The tests that are to notice, unless `--test` says otherwise. */
+const verdictTests = [
   'tests/analysis/hold',
   'tests/validation/demo-verdicts.test.ts',
   'tests/dashboard/archive/verify.test.ts',
@@ -25,7 +25,8 @@ const patienceMs = 180_000
 /**
  * `tsx tests/trust/mutate.ts --at FOLDER --sample 200 --minutes 5`, again and again until all are done: changes one place
  * at a time in a copy of the clone and runs the tests that reach that line, the quick ones first. The mutants are a random
- * sample of all; the last line is the score so far with its 95 % interval.
+ * sample of all; the last line is the score so far with its 95 % interval. `--source` and `--test`, each a file or folder
+ * and given as often as needed, study another part; a part of its own takes a FOLDER of its own.
  */
 const { values } = parseArgs({
   options: {
@@ -33,13 +34,15 @@ const { values } = parseArgs({
     sample: { type: 'string', default: '200' },
     seed: { type: 'string', default: '1' },
     minutes: { type: 'string', default: '5' },
+    source: { type: 'string', multiple: true, default: verdictSources },
+    test: { type: 'string', multiple: true, default: verdictTests },
     child: { type: 'boolean', default: false },
   },
 })
 if (values.at === undefined) throw new Error('--at FOLDER: where the copy and what was found so far are kept')
 const study = new MutationStudy(fileURLToPath(new URL('../..', import.meta.url)), values.at, {
-  sources,
-  tests,
+  sources: values.source,
+  tests: values.test,
 })
 const { mutants, all } = study.sample(Number(values.sample), Number(values.seed))
 const untilMs = performance.now() + Number(values.minutes) * 60_000
@@ -82,6 +85,8 @@ async function runWatched(): Promise<void> {
       values.seed,
       '--minutes',
       minutes,
+      ...values.source.flatMap((source) => ['--source', source]),
+      ...values.test.flatMap((test) => ['--test', test]),
     ]
     const program = ['--import', 'tsx', fileURLToPath(import.meta.url), '--child', ...options]
     const child = spawn(process.execPath, program, { stdio: ['ignore', 'pipe', 'inherit'], detached: true })
