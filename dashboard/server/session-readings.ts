@@ -109,7 +109,7 @@ export class SessionReadings {
     this.#channels.marked(mark)
   }
 
-  /** Takes over what a killed program had read already. */
+  /** Takes over what a killed program had read already; readings as read, captures of zero not applied. */
   adopt(recording: Recording): void {
     this.#startNs = BigInt(recording.startNs)
     for (const { channel, timeS, reading } of recording.channels) {
@@ -117,7 +117,7 @@ export class SessionReadings {
         this.#channels.sample(channel, timeS[index], reading[index])
     }
     this.#channels.takeBatch()
-    for (const mark of recording.marks) this.marks.add(mark)
+    for (const mark of recording.marks) this.#add(mark)
   }
 
   /** Every number the loggers send, and the channel that takes it. */

@@ -6,7 +6,7 @@ import type { HoldNote } from './hold-note.ts'
 import type { SystemFileOnDisk } from './system-file-on-disk.ts'
 
 export type HoldLeft =
-  /** It may go on: its recording as far as it came. */
+  /** It may go on: its recording as far as it came, captures of zero not applied. */
   | { readonly kind: 'open'; readonly recording: Recording; readonly lastNs: bigint }
   /** It cannot go on, and why. */
   | { readonly kind: 'ended'; readonly why: string }
@@ -23,7 +23,8 @@ export function takeUpHold(note: HoldNote, folder: string, systemFile: SystemFil
     return left('the system file has been changed since')
   if (note.stage === 'vent' && note.begun.end !== undefined)
     return left('it had ended and was not sealed yet')
-  const recording = readRecording(readFileSync(path), systemFile.system, note.recording)
+  // As read: the session applies the captures of zero to what it shows, the analysis to what it looks at.
+  const recording = readRecording(readFileSync(path), systemFile.system, note.recording, { asRead: true })
   const lastS = Math.max(...recording.channels.map(({ timeS }) => timeS.at(-1) ?? 0), 0)
   return { kind: 'open', recording, lastNs: BigInt(recording.startNs) + BigInt(Math.round(lastS * 1e9)) }
 }

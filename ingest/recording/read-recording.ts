@@ -1,7 +1,7 @@
 import { closeSync, fstatSync, openSync, readSync } from 'node:fs'
 import { basename } from 'node:path'
 import type { System } from '#analysis/model/system.ts'
-import { type RecordingRead, RecordingReader } from './recording-reader.ts'
+import { type ReadOptions, type RecordingRead, RecordingReader } from './recording-reader.ts'
 
 export type { RecordingRead } from './recording-reader.ts'
 
@@ -11,9 +11,14 @@ export type { RecordingRead } from './recording-reader.ts'
  * @param name only named in messages and in the result
  * @throws UnreadableFile when it is empty, of another version, or no line protocol at all
  */
-export function readRecording(bytes: Uint8Array | string, system: System, name: string): RecordingRead {
+export function readRecording(
+  bytes: Uint8Array | string,
+  system: System,
+  name: string,
+  options: ReadOptions = {},
+): RecordingRead {
   const whole = typeof bytes === 'string' ? Buffer.from(bytes) : bytes
-  const reader = new RecordingReader(system, name, whole.length)
+  const reader = new RecordingReader(system, name, whole.length, options)
   for (let at = 0; at < whole.length; at += chunkBytes) reader.push(whole.subarray(at, at + chunkBytes))
   return reader.finish()
 }

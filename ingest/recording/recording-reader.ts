@@ -18,6 +18,11 @@ export interface RecordingRead extends Recording {
   readonly problems: readonly RecordingProblem[]
 }
 
+export interface ReadOptions {
+  /** Readings as the logger sent them, captures of zero not applied: for what applies them itself. */
+  readonly asRead?: boolean
+}
+
 /** Control characters other than tab and the return before a line end. */
 const controls = /[\0-\x08\x0b\x0c\x0e-\x1f\x7f]/
 const isControl = (byte: number): boolean =>
@@ -33,6 +38,7 @@ const mostRefusalsTold = 20
 export class RecordingReader {
   readonly #name: string
   readonly #system: System
+  readonly #asRead: boolean
   readonly #columns: ColumnReader
   /** Where each channel's rail stands among the columns. */
   readonly #railOf = new Map<Channel, number>()
@@ -52,9 +58,10 @@ export class RecordingReader {
   #bytes = 0
 
   /** @param totalBytes length of the whole file where known */
-  constructor(system: System, name: string, totalBytes?: number) {
+  constructor(system: System, name: string, totalBytes?: number, { asRead = false }: ReadOptions = {}) {
     this.#name = name
     this.#system = system
+    this.#asRead = asRead
     const wanted: WantedField[] = system.channels.map(({ from }) => from)
     for (const channel of system.channels) {
       if (channel.scale?.kind !== 'ratiometric') continue
@@ -234,7 +241,7 @@ export class RecordingReader {
         const message = `channel ${channel.id}: ${scaled.left} of ${from.count} numbers make no reading by its scale`
         this.#problems.push({ code: 'no-reading', line: null, message })
       }
-      this.#problems.push(...applyZeroMarks(channel, scaled, marks))
+      if (!this.#asRead) this.#problems.push(...applyZeroMarks(channel, scaled, marks))
       return { channel: channel.id, timeS: scaled.timeS, reading: scaled.values }
     })
   }
