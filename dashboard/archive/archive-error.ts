@@ -7,6 +7,7 @@ export type ArchiveErrorCode =
   | 'bad-record'
   | 'forked-chain'
   | 'target-exists'
+  | 'too-large'
   | 'disk'
   | 'no-sqlite'
 

@@ -1,6 +1,8 @@
 import type { HoldAnalysis } from '#analysis/model/hold-result.ts'
 import type { System } from '#analysis/model/system.ts'
+import { ArchiveError } from './archive-error.ts'
 import { sealPdf } from './certificate-seal.ts'
+import { mostRecordingBytes } from './most-attached.ts'
 import { drawHoldPages } from './page/hold-pages.ts'
 import { drawOtherPages } from './page/other-pages.ts'
 import { Sheet } from './page/sheet.ts'
@@ -26,8 +28,15 @@ const recordingAttachment = 'recording.lp'
 /**
  * Prints a record as a PDF of one or two pages that carries its own data: the sealed record and the recording are
  * attached, and the whole file is sealed with the archive's key. The same record gives the same bytes.
+ *
+ * @throws ArchiveError `too-large` when the recording does not fit into a PDF
  */
 export async function renderCertificate(input: CertificateInput, key: SigningKey): Promise<Uint8Array> {
+  const { record, recording } = input
+  if (recording && recording.byteLength > mostRecordingBytes) {
+    const message = `the recording of ${record.id} has ${Math.round(recording.byteLength / 1e6)} MB, and a certificate carries ${mostRecordingBytes / 1e6} at most: give the whole archive (stillhold archive backup), which verify checks too`
+    throw new ArchiveError('too-large', record.id, message)
+  }
   return sealPdf(await renderCertificatePages(input), key)
 }
 

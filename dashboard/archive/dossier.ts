@@ -2,6 +2,7 @@ import type { HoldAnalysis } from '#analysis/model/hold-result.ts'
 import type { Ledger } from '#analysis/model/ledger.ts'
 import type { System } from '#analysis/model/system.ts'
 import { sealPdf } from './certificate-seal.ts'
+import { mostRecordingBytes } from './most-attached.ts'
 import { drawChainPage } from './page/chain-page.ts'
 import { drawDossierHold, drawDossierOther } from './page/dossier-proof.ts'
 import { drawLedgerPages } from './page/ledger-pages.ts'
@@ -24,9 +25,6 @@ export interface DossierInput {
   readonly programVersion: string
   readonly key: PublicKeyInfo
 }
-
-/** Recordings beyond this total stay in the archive: a PDF of gigabytes opens nowhere. */
-const mostRecordingBytes = 200e6
 
 /**
  * Prints the whole system for the builder's log: what is proven and what is open, every piece of evidence in its order,

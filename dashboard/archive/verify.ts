@@ -14,6 +14,7 @@ import {
   verifyReport,
   worstVerdict,
 } from './finding.ts'
+import { mostPdfBytes } from './most-attached.ts'
 import { type ChainLink, readChain } from './read-chain.ts'
 import { readRecord } from './read-record.ts'
 import type { FindVerdict } from './recompute-work.ts'
@@ -37,6 +38,11 @@ export interface VerifyOptions {
 export async function verify(path: string, options: VerifyOptions): Promise<VerifyReport> {
   if (!existsSync(path)) throw new ArchiveError('not-found', path, `${path} does not exist; check the path`)
   if (statSync(path).isDirectory()) return verifyArchive(path, options)
+  const { size } = statSync(path)
+  if (size > mostPdfBytes) {
+    const message = `${path} is no certificate or record: it has ${Math.round(size / 1e6)} MB, and neither has more than ${mostPdfBytes / 1e6}`
+    throw new ArchiveError('bad-record', path, message)
+  }
   const bytes = read(path)
   if (bytes.subarray(0, 1024).includes('%PDF-') || /\.pdf$/i.test(path)) {
     const { findings, records } = await checkCertificate(bytes, options.programVersion)
