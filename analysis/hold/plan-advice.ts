@@ -1,5 +1,6 @@
 import type { PlanAdvice } from '#analysis/model/plan.ts'
 import type { Channel, HoldSpec, Section, System } from '#analysis/model/system.ts'
+import { toUnit } from '#analysis/physics/units.ts'
 import { liquidCaution } from './liquid-caution.ts'
 import { isLiquid } from './liquid-prior.ts'
 import { assumed } from './rehearsed-hold.ts'
@@ -17,9 +18,19 @@ export function boatRuleMinutes(volumeM3: number): number {
   return 5 + Math.max(0, Math.ceil((gallons - 50) / 10 - 1e-9))
 }
 
-/** Published waits and ways, with their sources. */
-export function planWaits(sections: readonly Section[]): PlanAdvice[] {
+/** Two runs in a row agree within 12.5 mmH2O (conventional, 4 °C), [Pa]. *Source* EPA Method 27. */
+const runsAgreePa = 12.5 * 9.80665
+
+/** Published waits and ways, with their sources; written for pressure, said of suction where they bear on it. */
+export function planWaits(
+  spec: Pick<HoldSpec, 'pressurePa'>,
+  sections: readonly Section[],
+  gauge: Channel | undefined,
+  allowedPa: number,
+): PlanAdvice[] {
   const volumeM3 = sections.reduce((sum, section) => sum + section.volumeM3, 0)
+  const suction = spec.pressurePa < 0
+  const shown = (pa: number): string => pressureIn(pa, gauge)
   return [
     {
       topic: 'wait-steady',
@@ -28,16 +39,51 @@ export function planWaits(sections: readonly Section[]): PlanAdvice[] {
     },
     {
       topic: 'wait-hold',
-      message: `Hold at least ${boatRuleMinutes(volumeM3)} min for this volume; if nothing drops, still search every joint.`,
+      message: `Hold at least ${boatRuleMinutes(volumeM3)} min for this volume (5 min, and 1 min more for each 10 gal or part of it above 50 gal); if nothing ${suction ? 'rises' : 'drops'}, still search every joint.`,
       source: boatRule,
     },
-    { topic: 'wait-ramp', message: 'Pump tanks up no faster than 0.5 psi a minute.', source: boatRule },
+    {
+      topic: 'wait-ramp',
+      message: suction
+        ? 'Draw tanks down no faster than 0.5 psi a minute, as the rule says of pumping them up.'
+        : 'Pump tanks up no faster than 0.5 psi a minute.',
+      source: boatRule,
+    },
+    {
+      topic: 'gauge-span',
+      message: `Take a gauge whose span is at most 3 times the test pressure: ${shown(3 * Math.abs(spec.pressurePa))}.`,
+      source: boatRule,
+    },
+    {
+      topic: 'gauge-fine',
+      message: `The gauge's steps should be 10 times finer than the allowance (${shown(allowedPa / 10)}), its accuracy 4 times (${shown(allowedPa / 4)}), and the whole change under 10 % of the pressure.`,
+      source: 'ASTM E2930, scope as read',
+    },
+    {
+      topic: 'hold-twice',
+      message: `Hold twice: two runs in a row should agree within 12.5 mmH2O (${shown(runsAgreePa)}).`,
+      source: 'EPA Method 27, for delivery tanks',
+    },
     {
       topic: 'prove-rig',
       message: 'Prove the rig alone before the section.',
       source: '33 CFR 183.542 test procedure; builders’ practice',
     },
+    {
+      topic: 'known-leak',
+      message:
+        'To prove the bench itself, let a known leak out and see that the result finds it within 25 % of the allowance.',
+      source: '10 CFR 50 App. J with ANSI/ANS-56.8, from memory',
+    },
   ]
+}
+
+/** A pressure as the gauge shows it and in pascal. */
+function pressureIn(pa: number, gauge: Channel | undefined): string {
+  const inPa = `${Number(pa.toPrecision(3))} Pa`
+  return gauge === undefined || gauge.scale !== null || gauge.unit === 'Pa'
+    ? inPa
+    : `${Number(toUnit(pa, gauge.unit, 'pressure').toPrecision(2))} ${gauge.unit}, ${inPa}`
 }
 
 /** What can hurt somebody or the section; the maker's instructions come first. */
@@ -46,36 +92,59 @@ export function planCautions(system: System, spec: HoldSpec, sections: readonly 
   const say = (topic: string, message: string, source: string | null = null): void => {
     out.push({ topic, message, source })
   }
+  const suction = spec.pressurePa < 0
   for (const section of sections) {
-    const limit = spec.pressurePa < 0 ? section.maxVacuumPa : section.maxPressurePa
+    const limit = suction ? section.maxVacuumPa : section.maxPressurePa
     if (limit === null)
       say(
         'limit-unknown',
-        `The file states no limit for ${section.id}: find the maker's figure before pumping up.`,
+        suction
+          ? `The file states no max-vacuum for ${section.id}: find the maker's figure before drawing it down. Thin walls and tanks buckle under far less vacuum than they bear of pressure.`
+          : `The file states no limit for ${section.id}: find the maker's figure before pumping up.`,
       )
     else if (Math.abs(spec.pressurePa) > limit)
       say(
         'over-limit',
-        `The test pressure is above the stated limit of ${section.id}: do not pump it up so far.`,
+        suction
+          ? `The test vacuum is deeper than the stated limit of ${section.id}: do not draw it down so far.`
+          : `The test pressure is above the stated limit of ${section.id}: do not pump it up so far.`,
       )
     const wet = liquidCaution(section, spec)
     if (wet !== null) say(wet.code, wet.message)
   }
-  say(
-    'relief-valve',
-    'Fit a relief valve that opens 1.5 ± 0.5 psi above the test pressure, below the limit of every section.',
-    boatRule,
-  )
+  if (suction)
+    say(
+      'vacuum-breaker',
+      'Fit a vacuum breaker that lets air in before any section comes to its limit, and draw it down slowly.',
+    )
+  else
+    say(
+      'relief-valve',
+      'Fit a relief valve that opens 1.5 ± 0.5 psi above the test pressure, below the limit of every section.',
+      boatRule,
+    )
   const shut = spec.shut.map((id) => system.valves.find((v) => v.id === id)?.name || id)
-  if (shut.length > 0) say('shut-valves', `Shut before pumping up: ${shut.join(', ')}.`)
+  if (shut.length > 0)
+    say('shut-valves', `Shut before ${suction ? 'drawing down' : 'pumping up'}: ${shut.join(', ')}.`)
   say(
     'no-ignition',
     sections.some((section) => isLiquid(section.medium))
       ? 'Fuel is in it: no ignition source near, an extinguisher at hand, catch what drips.'
-      : 'Use dry inert gas where there was fuel or vapour; no ignition source near.',
+      : suction
+        ? 'Vapor that is left is drawn through the pump: purge first, let the pump blow off outdoors, no ignition source near.'
+        : 'Use dry inert gas where there was fuel or vapor; no ignition source near.',
   )
-  say('eye-protection', 'Wear eye protection; stand clear of caps and tank ends.')
-  say('never-tighten', 'Never tighten a fitting under pressure: vent first.', 'US Army AL0907')
+  say(
+    'eye-protection',
+    suction
+      ? 'Wear eye protection; keep hands and face from caps and thin walls: what buckles does so at once.'
+      : 'Wear eye protection; stand clear of caps and tank ends.',
+  )
+  say(
+    'never-tighten',
+    `Never tighten a fitting under pressure${suction ? ' or vacuum' : ''}: vent first.`,
+    'US Army AL0907',
+  )
   say('remove-plugs', 'Write down every plug and cap that goes in, and take each out again.')
   say(
     'maker-first',

@@ -47,17 +47,6 @@ const leastSettleS = 60
  */
 export function planHold(system: System, holdId: string, given: Partial<PlanDefaults> = {}): Plan | null {
   const setting = { ...defaults, ...given }
-  const key = `${holdId} ${setting.sampleHz} ${setting.driftKPerH}`
-  const known = plans.get(system) ?? new Map<string, Plan | null>()
-  plans.set(system, known)
-  if (!known.has(key)) known.set(key, newPlan(system, holdId, setting))
-  return known.get(key) as Plan | null
-}
-
-/** Plans already made: a rehearsal takes as long as an analysis, and a page asks again and again. */
-const plans = new WeakMap<System, Map<string, Plan | null>>()
-
-function newPlan(system: System, holdId: string, setting: PlanDefaults): Plan | null {
   const spec = system.holds.find(({ id }) => id === holdId)
   if (spec === undefined) return null
   const { sampleHz, driftKPerH } = setting
@@ -116,7 +105,7 @@ function newPlan(system: System, holdId: string, setting: PlanDefaults): Plan | 
     needed_settle_seconds: neededSettleS(spec, main, allowedPa),
     largest_drift_K_per_h: drift,
     ...errorsOf(system, spec, main, gauge, sampleHz, stated.smallestPa),
-    waits: planWaits(sections),
+    waits: planWaits(spec, sections, gauge, allowedPa),
     cautions: [...cautions, ...planAssumptions(system, sections, gauge, { sampleHz, driftKPerH })],
   }
 }

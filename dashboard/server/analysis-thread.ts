@@ -4,6 +4,7 @@ import { Worker } from 'node:worker_threads'
 import type { HoldAnalysis } from '#analysis/model/hold-result.ts'
 import type { HuntResult } from '#analysis/model/hunt.ts'
 import type { Ledger } from '#analysis/model/ledger.ts'
+import type { Plan } from '#analysis/model/plan.ts'
 import type { Mark } from '#analysis/model/samples.ts'
 import type { System } from '#analysis/model/system.ts'
 import type { MinMaxColumns } from '#dashboard/api.ts'
@@ -19,6 +20,8 @@ export type Order =
   | { readonly kind: 'look'; readonly hold: string; readonly marks: readonly Mark[] }
   /** The holds of a recording on disk, by the same way as `analyze`. */
   | { readonly kind: 'analyze'; readonly path: string; readonly name: string; readonly systemText: string }
+  /** What a hold can decide, by rehearsing it. */
+  | { readonly kind: 'plan'; readonly system: System; readonly hold: string }
   /** The hold of a sealed record, computed again. */
   | { readonly kind: 'recompute'; readonly record: SealedRecord; readonly path: string | null }
   /** What the sealed records say about the fittings of a system. */
@@ -70,6 +73,11 @@ export class AnalysisThread {
 
   analyze(path: string, name: string, systemText: string): Promise<HoldAnalysis[]> {
     return this.#ask({ kind: 'analyze', path, name, systemText }) as Promise<HoldAnalysis[]>
+  }
+
+  /** Null when the system has no such hold. */
+  plan(system: System, hold: string): Promise<Plan | null> {
+    return this.#ask({ kind: 'plan', system, hold }) as Promise<Plan | null>
   }
 
   /** Null when this program cannot compute it again. */

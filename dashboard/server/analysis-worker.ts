@@ -2,6 +2,7 @@ import { readFileSync } from 'node:fs'
 import { basename } from 'node:path'
 import { parentPort } from 'node:worker_threads'
 import { analyzeRecording } from '#analysis/hold/analyze-recording.ts'
+import { planHold } from '#analysis/hold/plan-hold.ts'
 import { hunt } from '#analysis/hunt/hunt.ts'
 import { ledger } from '#analysis/hunt/ledger.ts'
 import type { HoldAnalysis } from '#analysis/model/hold-result.ts'
@@ -61,6 +62,8 @@ function carryOut(order: Order): unknown {
     }
     case 'analyze':
       return analyzeFile(order.path, order.name, order.systemText)
+    case 'plan':
+      return planHold(order.system, order.hold)
     case 'recompute':
       return recompute(order)
     case 'ledger':

@@ -45,7 +45,7 @@ export function createApp(parts: AppParts): Hono<Env> {
   if (parts.sharing) app.route('/', joinPage(parts.sharing))
   app.route('/', sharingRoutes(parts.sharing, parts.port))
   app.route('/', liveRoutes(parts.session))
-  app.route('/', systemRoutes(parts.session))
+  app.route('/', systemRoutes(parts.session, parts.recordThread))
   app.route('/', recordRoutes(parts.archive, parts.recordThread))
   app.route('/', proofRoutes(parts.session, parts.archive, parts.recordThread, parts.version))
   app.route('/', wetRoutes(parts.session, parts.archive))

@@ -1,9 +1,10 @@
 import { Hono } from 'hono'
 import * as v from 'valibot'
-import { planHold } from '#analysis/hold/plan-hold.ts'
 import { calibrateChannel, type WrittenCalibration } from '#ingest/recording/calibrate-channel.ts'
+import type { AnalysisThread } from './analysis-thread.ts'
 import type { BenchSession } from './bench-session.ts'
 import type { Env } from './guard.ts'
+import { KeptPlans } from './kept-plans.ts'
 import { planBody, readBody, systemBody } from './read-body.ts'
 import { RequestError } from './request-error.ts'
 
@@ -24,9 +25,10 @@ const calibrationBody = v.strictObject({
   ),
 }) satisfies v.GenericSchema<unknown, WrittenCalibration>
 
-/** The system file and what can be reckoned from it before a hold. */
-export function systemRoutes(session: BenchSession): Hono<Env> {
+/** The system file and what can be reckoned from it before a hold, on `thread`, beside the one that looks at holds. */
+export function systemRoutes(session: BenchSession, thread: AnalysisThread): Hono<Env> {
   const app = new Hono<Env>()
+  const plans = new KeptPlans(thread)
   app.get('/api/system', (context) => context.json(session.systemFile.reading()))
   app.put('/api/system', async (context) => {
     const { text } = await readBody(context, systemBody)
@@ -47,7 +49,7 @@ export function systemRoutes(session: BenchSession): Hono<Env> {
     const { hold } = await readBody(context, planBody)
     const { system } = session.systemFile
     if (!system) throw new RequestError(409, 'The system file has errors: correct it on the setup page.')
-    const plan = planHold(system, hold)
+    const plan = await plans.of(system, hold)
     if (plan === null)
       throw new RequestError(404, `The system file has no hold ${hold}: choose one of its holds.`)
     return context.json(plan)

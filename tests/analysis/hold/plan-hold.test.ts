@@ -1,6 +1,6 @@
 import { readFileSync } from 'node:fs'
 import { describe, expect, it } from 'vitest'
-import { boatRuleMinutes } from '#analysis/hold/plan-advice.ts'
+import { boatRuleMinutes, planWaits } from '#analysis/hold/plan-advice.ts'
 import { planHold } from '#analysis/hold/plan-hold.ts'
 import { leastToPassSeconds } from '#analysis/hold/section-findings.ts'
 import type { System } from '#analysis/model/system.ts'
@@ -23,6 +23,36 @@ describe('boatRuleMinutes', () => {
   ])('%i gal hold %i min (33 CFR 183.542, laboratory procedure)', (gallons, minutes) =>
     expect(boatRuleMinutes(gallons * 3.785411784e-3)).toBe(minutes),
   )
+})
+
+describe('planWaits', () => {
+  const gauge = system.channels.find(({ id }) => id === 'p-left')
+  const tank = system.sections.filter(({ id }) => id === 'left-tank')
+  const waits = (pressurePa: number) =>
+    Object.fromEntries(
+      planWaits({ pressurePa }, tank, gauge, 400).map(({ topic, message, source }) => [
+        topic,
+        `${message} [${source}]`,
+      ]),
+    )
+  it.each([
+    ['wait-steady', /steady for 2 h.*settle at least 5 min.*33 CFR 183\.542/],
+    ['wait-hold', /at least 5 min.*1 min more for each 10 gal.*above 50 gal.*33 CFR 183\.542/],
+    ['wait-ramp', /no faster than 0\.5 psi a minute.*33 CFR 183\.542/],
+    ['gauge-span', /at most 3 times the test pressure: 3 psi, 20700 Pa.*33 CFR 183\.542/],
+    [
+      'gauge-fine',
+      /10 times finer.*\(0\.0058 psi, 40 Pa\).*4 times \(0\.015 psi, 100 Pa\).*under 10 %.*ASTM E2930/,
+    ],
+    ['hold-twice', /within 12\.5 mmH2O \(0\.018 psi, 123 Pa\).*EPA Method 27/],
+    ['known-leak', /within 25 % of the allowance.*ANS-56\.8, from memory/],
+  ])(
+    '%s stands as it was read (rules of the published procedures; 12.5 mmH2O = 122.58 Pa computed)',
+    (topic, said) => expect(waits(6894.757293)[topic]).toMatch(said),
+  )
+  it('says nothing of pumping up under suction', () => {
+    for (const said of Object.values(waits(-6894.757293))) expect(said).not.toMatch(/^Pump|drops/)
+  })
 })
 
 describe('planHold', () => {

@@ -80,4 +80,16 @@ describe('planHold of a suction', () => {
     expect(topics(null)).toContain('limit-unknown')
     expect(topics(30_000)).not.toContain('over-limit')
   })
+
+  it('planHold advises a vacuum breaker and no relief valve, and never speaks of pumping up', () => {
+    const { story } = suctionHold(1, 3, 0)
+    const { cautions, waits } = planHold(story.system, story.system.holds[0].id)!
+    const topics = cautions.map(({ topic }) => topic)
+    expect(topics).toContain('vacuum-breaker')
+    expect(topics).not.toContain('relief-valve')
+    // the rule of the ramp is quoted as one for pumping up
+    for (const { topic, message } of [...cautions, ...waits])
+      if (topic !== 'wait-ramp')
+        expect(message).not.toMatch(/pump(ed|ing)? (it )?up|relief|test pressure is above/i)
+  })
 })
