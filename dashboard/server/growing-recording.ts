@@ -8,8 +8,11 @@ export interface SampleColumns {
   readonly reading: Float64Array
 }
 
-/** A channel with more samples than this is averaged by pairs: memory and time of a look stay bounded. */
-const samplesAtMost = 2 ** 20
+/**
+ * A channel with more readings than this has them averaged, two by two and evenly over all of the hold: memory and time
+ * of a look stay bounded. Seven hours at 10 Hz, four minutes at 1 kHz.
+ */
+export const readingsAtMost = 2 ** 18
 
 /** The recording of a running hold as far as it has come, for looks at it before it is sealed. */
 export class GrowingRecording {
@@ -54,8 +57,11 @@ export class GrowingRecording {
   /** Captures of zero and span count here as they will when the recording is read. */
   #zeroed(samples: ChannelSamples): ChannelSamples {
     const channel = this.system.channels.find(({ id }) => id === samples.channel)
-    if (channel) applyZeroMarks(channel, { timeS: samples.timeS, values: samples.reading }, this.#marks)
-    return samples
+    if (!channel || !this.#marks.some(({ kind, id }) => kind === 'zero' && id === channel.id)) return samples
+    const { timeS } = samples
+    const values = samples.reading.slice()
+    applyZeroMarks(channel, { timeS, values }, this.#marks)
+    return { channel: channel.id, timeS, reading: values }
   }
 }
 
@@ -63,26 +69,41 @@ class GrowingColumns {
   #timeS = new Float64Array(4096)
   #reading = new Float64Array(4096)
   #length = 0
+  /** So many readings are averaged into one; those that came of the next one. */
+  #averaged = 1
+  #count = 0
+  #sumTimeS = 0
+  #sumReading = 0
 
   append({ timeS, reading }: SampleColumns): void {
-    if (this.#length + timeS.length > samplesAtMost) this.#averagePairs()
-    const needed = this.#length + timeS.length
-    if (needed > this.#timeS.length) {
-      const size = Math.max(needed, 2 * this.#timeS.length)
-      this.#timeS = grown(this.#timeS, size)
-      this.#reading = grown(this.#reading, size)
+    for (let index = 0; index < timeS.length; index++) {
+      this.#sumTimeS += timeS[index]
+      this.#sumReading += reading[index]
+      if (++this.#count < this.#averaged) continue
+      this.#push(this.#sumTimeS / this.#count, this.#sumReading / this.#count)
+      this.#count = 0
+      this.#sumTimeS = 0
+      this.#sumReading = 0
     }
-    this.#timeS.set(timeS, this.#length)
-    this.#reading.set(reading, this.#length)
-    this.#length = needed
   }
 
+  /** Views of the columns: never to be written to. */
   samples(channel: string): ChannelSamples {
     return {
       channel,
-      timeS: this.#timeS.slice(0, this.#length),
-      reading: this.#reading.slice(0, this.#length),
+      timeS: this.#timeS.subarray(0, this.#length),
+      reading: this.#reading.subarray(0, this.#length),
     }
+  }
+
+  #push(timeS: number, reading: number): void {
+    if (this.#length === this.#timeS.length) {
+      this.#timeS = grown(this.#timeS)
+      this.#reading = grown(this.#reading)
+    }
+    this.#timeS[this.#length] = timeS
+    this.#reading[this.#length] = reading
+    if (++this.#length === readingsAtMost) this.#averagePairs()
   }
 
   #averagePairs(): void {
@@ -92,11 +113,12 @@ class GrowingColumns {
       this.#reading[pair] = (this.#reading[2 * pair] + this.#reading[2 * pair + 1]) / 2
     }
     this.#length = pairs
+    this.#averaged *= 2
   }
 }
 
-function grown(column: Float64Array<ArrayBuffer>, size: number): Float64Array<ArrayBuffer> {
-  const larger = new Float64Array(size)
+function grown(column: Float64Array<ArrayBuffer>): Float64Array<ArrayBuffer> {
+  const larger = new Float64Array(2 * column.length)
   larger.set(column)
   return larger
 }
