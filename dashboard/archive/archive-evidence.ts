@@ -1,10 +1,9 @@
-import { readFileSync } from 'node:fs'
 import type { Evidence, MarkEvidence } from '#analysis/model/evidence.ts'
 import type { HoldResult } from '#analysis/model/hold-result.ts'
 import type { Mark, MarkKind } from '#analysis/model/samples.ts'
 import type { System } from '#analysis/model/system.ts'
 import type { SealedRecord } from '#dashboard/archive/record.ts'
-import { readRecording } from '#ingest/recording/read-recording.ts'
+import { readRecordingFile } from '#ingest/recording/read-recording.ts'
 import { readSystemFile } from '#ingest/recording/read-system-file.ts'
 
 /** Marks that say something about fittings. */
@@ -86,7 +85,8 @@ function wetOf(record: SealedRecord, result: Readonly<Record<string, unknown>>):
 
 function marksOf(record: SealedRecord, path: string | null, system: System): MarkEvidence[] {
   if (!path) return []
-  const { marks } = readRecording(readFileSync(path), system, record.recording?.name ?? record.id)
+  // Only the marks are wanted: without channels no column is filled.
+  const { marks } = readRecordingFile(path, { ...system, channels: [] })
   return marks
     .filter(({ kind }) => telling.includes(kind))
     .map((mark) => ({ kind: 'mark', record: record.id, mark }))

@@ -2,7 +2,7 @@ import { analyzeRecording } from '#analysis/hold/analyze-recording.ts'
 import type { HoldAnalysis, HoldResult } from '#analysis/model/hold-result.ts'
 import type { Recording } from '#analysis/model/samples.ts'
 import type { System } from '#analysis/model/system.ts'
-import { readRecording } from '#ingest/recording/read-recording.ts'
+import { readRecording, readRecordingFile } from '#ingest/recording/read-recording.ts'
 import { readSystemFile } from '#ingest/recording/read-system-file.ts'
 import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
 import type { SealedRecord } from './record.ts'
@@ -14,8 +14,12 @@ export interface Recomputed {
   readonly why: string | null
 }
 
-/** Analyzes the hold of a record again, from nothing but the recording's bytes and the system file it was sealed with. */
-export function recomputeHold(record: SealedRecord, recording: Uint8Array | null): Recomputed {
+/**
+ * Analyzes the hold of a record again, from nothing but the recording's bytes and the system file it was sealed with.
+ *
+ * @param recording its bytes, or the path of its file, which is read in parts; null when it is not at hand
+ */
+export function recomputeHold(record: SealedRecord, recording: Uint8Array | string | null): Recomputed {
   const { system, errors } = readSystemFile(record.system.text, `system file of ${record.id}`)
   if (system === null) {
     return { system, analysis: null, why: `this program cannot read its system file: ${errors[0]?.message}` }
@@ -25,7 +29,11 @@ export function recomputeHold(record: SealedRecord, recording: Uint8Array | null
   if (recording === null) return { system, analysis: null, why: 'its recording is not at hand' }
   let read: Recording
   try {
-    read = readRecording(recording, system, record.recording?.name ?? 'recording')
+    const name = record.recording?.name ?? 'recording'
+    read =
+      typeof recording === 'string'
+        ? readRecordingFile(recording, system, undefined, name)
+        : readRecording(recording, system, name)
   } catch (cause) {
     if (!(cause instanceof UnreadableFile)) throw cause
     return { system, analysis: null, why: cause.message }

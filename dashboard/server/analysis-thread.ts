@@ -16,6 +16,8 @@ export type Order =
   /** A hold begins: what follows belongs to it. */
   | { readonly kind: 'begin'; readonly system: System; readonly name: string; readonly startNs: string }
   | { readonly kind: 'append'; readonly channels: Readonly<Record<string, SampleColumns>> }
+  /** The hold is over. */
+  | { readonly kind: 'end' }
   /** What the running hold shows so far. */
   | { readonly kind: 'look'; readonly hold: string; readonly marks: readonly Mark[] }
   /** The holds of a recording on disk, by the same way as `analyze`. */
@@ -49,21 +51,45 @@ export type Answer =
   | { readonly ask: number; readonly ok: true; readonly value: unknown }
   | { readonly ask: number; readonly ok: false; readonly message: string }
 
+/** A thread that had nothing to do for so long is ended, and with it what it holds in memory; the next order starts another, [ms]. */
+const idleMs = 120_000
+
 /**
  * The analysis on a thread of its own: a fit takes a good part of a second, reading a day's recording some seconds,
  * and neither may hold up the samples that arrive meanwhile.
  */
 export class AnalysisThread {
+  readonly #idleMs: number
   #worker: Worker | null = null
+  /** A hold is running: the thread holds its readings. */
+  #holds = false
+  #idle: NodeJS.Timeout | null = null
   #asked = 0
   readonly #waiting = new Map<number, { resolve: (value: unknown) => void; reject: (error: Error) => void }>()
 
+  constructor(endAfterMs = idleMs) {
+    this.#idleMs = endAfterMs
+  }
+
+  /** True while a thread runs, whether or not it has anything to do. */
+  get running(): boolean {
+    return this.#worker !== null
+  }
+
   begin(system: System, name: string, startNs: string): void {
+    this.#holds = true
     this.#send({ kind: 'begin', system, name, startNs })
   }
 
   append(channels: Readonly<Record<string, SampleColumns>>): void {
     this.#send({ kind: 'append', channels })
+  }
+
+  /** The hold is over: what was appended is let go. */
+  end(): void {
+    if (!this.#holds) return
+    this.#holds = false
+    this.#send({ kind: 'end' })
   }
 
   /** Null before the hold can be analyzed at all. */
@@ -123,6 +149,7 @@ export class AnalysisThread {
   }
 
   async close(): Promise<void> {
+    if (this.#idle) clearTimeout(this.#idle)
     const worker = this.#worker
     this.#worker = null
     await worker?.terminate()
@@ -140,6 +167,7 @@ export class AnalysisThread {
   #send(order: Order & { ask?: number }): void {
     this.#worker ??= this.#start()
     this.#worker.postMessage(order)
+    this.#endWhenIdle()
   }
 
   #start(): Worker {
@@ -151,14 +179,28 @@ export class AnalysisThread {
       if (answer.ok) waiting?.resolve(answer.value)
       else waiting?.reject(new Error(answer.message))
       if (this.#waiting.size === 0) worker.unref()
+      this.#endWhenIdle()
     })
     worker.on('error', (error) => this.#ended(worker, error))
     worker.on('exit', () => this.#ended(worker, new Error('the analysis was stopped')))
     return worker
   }
 
+  #endWhenIdle(): void {
+    if (this.#idle) clearTimeout(this.#idle)
+    this.#idle = setTimeout(() => {
+      if (this.#waiting.size > 0 || this.#holds) return
+      const worker = this.#worker
+      this.#worker = null
+      void worker?.terminate()
+    }, this.#idleMs)
+    this.#idle.unref()
+  }
+
   #ended(worker: Worker, error: Error): void {
-    if (this.#worker === worker) this.#worker = null
+    // What waits was asked of a later one.
+    if (this.#worker !== null && this.#worker !== worker) return
+    this.#worker = null
     for (const { reject } of this.#waiting.values()) reject(error)
     this.#waiting.clear()
   }

@@ -1,4 +1,3 @@
-import { readFileSync } from 'node:fs'
 import { basename } from 'node:path'
 import { parentPort } from 'node:worker_threads'
 import { analyzeRecording } from '#analysis/hold/analyze-recording.ts'
@@ -11,7 +10,7 @@ import type { MinMaxColumns } from '#dashboard/api.ts'
 import { ArchiveEvidence } from '#dashboard/archive/archive-evidence.ts'
 import { recomputeHold } from '#dashboard/archive/recompute-hold.ts'
 import { samplesCsv } from '#dashboard/archive/samples-csv.ts'
-import { readRecording, readRecordingFile } from '#ingest/recording/read-recording.ts'
+import { readRecordingFile } from '#ingest/recording/read-recording.ts'
 import { systemFromFile } from '#ingest/recording/read-system-file.ts'
 import type { Answer, Order } from './analysis-thread.ts'
 import { GrowingRecording } from './growing-recording.ts'
@@ -54,6 +53,9 @@ function carryOut(order: Order): unknown {
     case 'append':
       growing?.append(order.channels)
       return null
+    case 'end':
+      growing = null
+      return null
     case 'look': {
       if (!growing) return null
       growing.setMarks(order.marks)
@@ -83,12 +85,12 @@ function carryOut(order: Order): unknown {
 
 function analyzeFile(path: string, name: string, systemText: string): HoldAnalysis[] {
   const read = systemFromFile(systemText, 'system file')
-  return analyzeRecording(readRecording(readFileSync(path), read, name), read)
+  return analyzeRecording(readRecordingFile(path, read, undefined, name), read)
 }
 
 /** The hold of a record from its recording, as `verify` computes it. */
 function recompute({ record, path }: Order & { kind: 'recompute' }): HoldAnalysis | null {
-  return recomputeHold(record, path === null ? null : readFileSync(path)).analysis
+  return recomputeHold(record, path).analysis
 }
 
 function csvOf({ path, systemText }: Order & { kind: 'csv' }): Uint8Array {

@@ -27,17 +27,19 @@ export function readRecording(
  * The same from a file, in chunks: a day at 100 Hz takes the memory of its columns and no more.
  *
  * @param progress told the share that is read, chunk by chunk
+ * @param name its own when the file bears another
  * @throws UnreadableFile as `readRecording`, and the system's error when the file cannot be opened
  */
 export function readRecordingFile(
   path: string,
   system: System,
   progress: (share: number) => void = () => {},
+  name = basename(path),
 ): RecordingRead {
   const file = openSync(path, 'r')
   try {
     const { size } = fstatSync(file)
-    const reader = new RecordingReader(system, basename(path), size)
+    const reader = new RecordingReader(system, name, size)
     const chunk = new Uint8Array(chunkBytes)
     let bytes = 0
     for (let length = readSync(file, chunk); length > 0; length = readSync(file, chunk)) {
