@@ -168,7 +168,8 @@ function lately(reading: Float64Array): { asRead: number; low: number; high: num
   let sum = 0
   let low = Number.POSITIVE_INFINITY
   let high = Number.NEGATIVE_INFINITY
-  for (const each of reading) {
+  for (let index = 0; index < reading.length; index++) {
+    const each = reading[index]
     sum += each
     if (each < low) low = each
     if (each > high) high = each

@@ -15,7 +15,7 @@ export class SeenFields {
     const series = seriesOf(point)
     let fields = this.#series.get(series)
     if (!fields) {
-      if (this.#count >= fieldsAtMost) return
+      if (this.#count >= fieldsAtMost || this.#series.size >= fieldsAtMost) return
       fields = new Map()
       this.#series.set(series, fields)
     }
