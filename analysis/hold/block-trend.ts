@@ -1,7 +1,7 @@
 import { blockAverages } from './block-averages.ts'
 import { sampleNoise } from './sample-noise.ts'
 import { sliceOf } from './sample-slice.ts'
-import { smoothTrend } from './smooth-trend.ts'
+import { type SmoothTrend, smoothTrend } from './smooth-trend.ts'
 
 /** A slowly changing quantity at the middles of a hold's blocks. */
 export interface BlockTrend {
@@ -46,15 +46,39 @@ export function blockTrend(
     const rounding = noise.coarse ? noise.step ** 2 / 12 : noise.step ** 2 / 12 / count
     return Math.max(noise.std ** 2 / count, 1e-8) + rounding
   })
-  const trend = smoothTrend(middleS, means, variance, roughStart)
-  const last = trend.variance.length - 1
-  const ends = Math.sqrt(trend.variance[0] + trend.variance[last])
+  // Back before the first reading the trend cannot be taken: there it may be a thousand times rougher.
+  const first = Math.max(0, variance.findIndex(Number.isFinite))
+  const trend = smoothTrend(
+    middleS.subarray(first),
+    means.subarray(first),
+    variance.subarray(first),
+    roughStart,
+  )
+  const ends = Math.sqrt(trend.variance[0] + trend.variance[trend.variance.length - 1])
   return {
-    value: trend.value,
-    variance: trend.variance,
+    ...carriedBack(trend, middleS, first),
     known,
     unseen: Math.max(ends, noise.coarse ? noise.step / Math.sqrt(6) : 0),
   }
+}
+
+/** Blocks before the first reading: back with the slope there, which may as well have been none or twice it. */
+function carriedBack(
+  trend: SmoothTrend,
+  middleS: Float64Array,
+  first: number,
+): { value: Float64Array; variance: Float64Array } {
+  if (first === 0) return trend
+  const value = new Float64Array(middleS.length)
+  const variance = new Float64Array(middleS.length)
+  value.set(trend.value, first)
+  variance.set(trend.variance, first)
+  for (let i = 0; i < first; i++) {
+    const moved = trend.slope[0] * (middleS[i] - middleS[first])
+    value[i] = trend.value[0] + moved
+    variance[i] = trend.variance[0] + moved ** 2
+  }
+  return { value, variance }
 }
 
 /** Whether any reading of the hold differs from its first; one that stood still tells its step elsewhere. */

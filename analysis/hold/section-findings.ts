@@ -12,7 +12,8 @@ import type {
 import type { Recording } from '#analysis/model/samples.ts'
 import type { Section, System } from '#analysis/model/system.ts'
 import { eventsInHold } from './events-in-hold.ts'
-import { type Faults, isVoid } from './faults/fault.ts'
+import { withBarometerHeard } from './faults/barometer-heard.ts'
+import { type Faults, isVoid, noFaults } from './faults/fault.ts'
 import { gaugeView } from './faults/gauge-view.ts'
 import { temperatureFaults } from './faults/temperature.ts'
 import { gasFinding } from './gas-finding.ts'
@@ -70,7 +71,7 @@ const risenErrors = 3
 
 /** Everything one section's gauge tells of a hold: its faults, its fit, its verdict. */
 export function sectionFinding(
-  recording: Recording,
+  whole: Recording,
   system: System,
   stages: HoldStages,
   measured: MeasuredSection,
@@ -82,7 +83,10 @@ export function sectionFinding(
   const holdS = stages.holdS as number
   const untilS = lastUnderPressureS(measured.signal, stages)
   const view = gaugeView(measured, stages, untilS)
-  const faults = [gaugeFaults(view, recording, system, live)]
+  const { recording, faults: weather } = isLiquid(section.medium)
+    ? { recording: whole, faults: noFaults }
+    : withBarometerHeard(whole, system, holdS, untilS)
+  const faults = [gaugeFaults(view, recording, system, live), weather]
   const hold = rowsOf(recording, system, stages, measured, untilS)
   const nothing = (why: Faults): SectionFinding => ({
     section: section.id,

@@ -20,10 +20,13 @@ export interface SectionTemperature extends Omit<BlockTrend, 'known'> {
   readonly samples: Kelvins
 }
 
+export function isAirTemperature(kelvin: number): boolean {
+  return kelvin > coldestK && kelvin < hottestK
+}
+
 /** The readings with what air cannot have taken out; the same column where all can be air's, for a day's is large. */
 function airTemperatures(kelvin: Float64Array): Float64Array {
-  const isAir = (t: number): boolean => t > coldestK && t < hottestK
-  return kelvin.every(isAir) ? kelvin : kelvin.map((t) => (isAir(t) ? t : Number.NaN))
+  return kelvin.every(isAirTemperature) ? kelvin : kelvin.map((t) => (isAirTemperature(t) ? t : Number.NaN))
 }
 
 /** Mean of the thermometers of a section at the middles of a hold's blocks; null without one that read enough. */

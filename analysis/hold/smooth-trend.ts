@@ -68,7 +68,9 @@ function smoothAt(
   const n = timeS.length
   const first = firstKnown(variance)
   const earlyS = 0.04 * (timeS[n - 1] - timeS[0])
-  const big = 1e6 * (variance[first] + 1)
+  // Hardly anything is known of the first level and slope; more than this would cost the digits of the way back.
+  const big = 1e8 * variance[first]
+  const stepS = timeS[nextKnown(variance, first)] - timeS[first]
   // Predicted (a, P) and filtered states, kept for the way back.
   const level = new Float64Array(n)
   const slope = new Float64Array(n)
@@ -83,7 +85,7 @@ function smoothAt(
   let s = 0
   let a = big
   let b = 0
-  let c = big
+  let c = big / stepS ** 2
   let likelihood = 0
   for (let i = 0; i < n; i++) {
     const d = i > 0 ? timeS[i] - timeS[i - 1] : 0
@@ -101,7 +103,7 @@ function smoothAt(
     if (Number.isFinite(variance[i])) {
       const total = a + variance[i]
       const e = mean[i] - l
-      if (a < big / 100) likelihood -= 0.5 * (Math.log(total) + (e * e) / total)
+      if (a < big / 10) likelihood -= 0.5 * (Math.log(total) + (e * e) / total)
       const k1 = a / total
       const k2 = b / total
       l += k1 * e
@@ -159,4 +161,9 @@ function smoothAt(
 function firstKnown(variance: Float64Array): number {
   for (let i = 0; i < variance.length; i++) if (Number.isFinite(variance[i])) return i
   return 0
+}
+
+function nextKnown(variance: Float64Array, after: number): number {
+  for (let i = after + 1; i < variance.length; i++) if (Number.isFinite(variance[i])) return i
+  return after
 }

@@ -1,17 +1,22 @@
 import type { Recording } from '#analysis/model/samples.ts'
 import type { System } from '#analysis/model/system.ts'
 import { standardAtmospherePa } from '#analysis/physics/ideal-gas.ts'
+import { calibratedReadings } from '../calibrated-readings.ts'
 import { isLiquid, steepestPaPerK } from '../liquid-prior.ts'
 import { samplesOf } from '../pressure-signal.ts'
+import { isAirTemperature } from '../section-temperature.ts'
 import { statedAllowance } from '../stated-allowance.ts'
 import { bars, caution, type Faults, noFaults } from './fault.ts'
 import type { GaugeView } from './gauge-view.ts'
+import { longestSilence } from './longest-silence.ts'
 import { thermometerStill } from './thermometer-still.ts'
 
 /** Change of an unmeasured temperature over a hold that has to be reckoned with, [K]. Own figure. */
 export const unmeasuredK = 0.5
 /** Share of the allowance that it may be worth before a hold without a thermometer proves nothing. Own figure. */
 const mostOfAllowance = 0.25
+/** Share of a hold in which no thermometer of the section may be heard. Own figure. */
+const longestGap = 0.25
 
 /** A thermometer that is missing where the allowance needs one, or that stands so still that it may be dead. */
 export function temperatureFaults(
@@ -39,9 +44,22 @@ export function temperatureFaults(
   const channels = system.channels.filter(
     (c) => c.measures === 'temperature' && c.section !== null && view.joined.includes(c.section),
   )
-  for (const channel of channels) {
+  const seen = channels.flatMap((channel) => {
     const samples = samplesOf(recording, channel)
-    if (samples === null) continue
+    return samples === null ? [] : [{ channel, samples }]
+  })
+  const silentS = Math.min(
+    ...seen.map(({ channel, samples: { timeS, reading } }) =>
+      longestSilence(timeS, calibratedReadings(channel, reading), isAirTemperature, view.holdS, view.untilS),
+    ),
+  )
+  if (silentS > longestGap * (view.untilS - view.holdS)) {
+    const silent = `The thermometer of ${section.id} gave no usable reading for ${Math.round(silentS)} s on end of the hold`
+    return share > mostOfAllowance
+      ? bars('no-temperature', `${silent}, and ${unseen}: check its plug, hold again.`)
+      : caution('temperature-not-measured', `${silent}: check its plug.`)
+  }
+  for (const { channel, samples } of seen) {
     if (!thermometerStill(samples.timeS, samples.reading, view.holdS, view.untilS)) continue
     const still = `The thermometer of ${section.id} (${channel.id}) repeated one reading`
     return share > mostOfAllowance

@@ -34,10 +34,32 @@ export function thermometerStill(
     at = end
   }
   if (longest.length < fewestReadings) return false
-  if (longest.length === to - from) return !(stepOf(reading) >= coarseStepK)
+  const others = to - from - longest.length
+  if (others === 0) return !(stepOf(reading) >= coarseStepK)
   const lastedS = timeS[longest.from + longest.length - 1] - timeS[longest.from]
   if (lastedS < mostStill * (untilS - holdS)) return false
-  return to - from - longest.length >= fewestReadings && longest.length > timesLonger * nextLongest
+  if (others >= fewestReadings) return longest.length > timesLonger * nextLongest
+  // Hardly another reading in the hold: what it did before and after tells, unless its steps are coarse.
+  if (stepOf(reading) >= coarseStepK) return false
+  return longest.length > timesLonger * Math.max(nextLongest, longestElsewhere(reading, longest))
+}
+
+/** Longest run of equal readings outside a run, which goes on beyond the hold as far as the reading is the same. */
+function longestElsewhere(reading: Float64Array, run: { from: number; length: number }): number {
+  let { from } = run
+  let to = from + run.length
+  const value = reading[from]
+  while (from > 0 && reading[from - 1] === value) from--
+  while (to < reading.length && reading[to] === value) to++
+  let longest = 0
+  for (let at = 0; at < reading.length; ) {
+    if (at === from) at = to
+    let end = at + 1
+    while (end < reading.length && end !== from && reading[end] === reading[at]) end++
+    longest = Math.max(longest, Math.min(end, reading.length) - at)
+    at = end
+  }
+  return longest
 }
 
 /** Smallest step between one reading and the next, in the reading's unit; NaN where none changed. */
