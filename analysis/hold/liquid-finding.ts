@@ -75,18 +75,13 @@ export function liquidFinding(
     0,
     hold.middleS.findIndex((t) => t >= holdFromS),
   )
-  const { leak, judged, allowance, allowed } = liquidLeak(
-    fit,
-    section.id,
-    spec.allow,
-    relativeVolumeStd,
-    widen,
-  )
+  const { leak, judged, allowance, allowed } = liquidLeak(fit, section.id, spec, relativeVolumeStd, widen)
   const swingPa = rangeOf(fit.best.otherPa.subarray(first))
   const undecided = guardBanded(judged, allowed) === 'undecided'
   const reasons: Reason[] = []
   const caution = liquidCaution(section, spec, hold.meanTemperatureK)
   if (caution !== null) reasons.push(caution)
+  if (spec.pressurePa < 0) reasons.push(suctionOnLiquid(section.id))
   if (undecided && strokes.length === 0) reasons.push(stiffnessUnknown(section.id))
   if (undecided && swingPa > 0.5 * allowance.drop_Pa) reasons.push(temperatureMoved(section.id))
   const m3PerS = (leak.mL_per_min?.value ?? 0) / 60e6
@@ -132,6 +127,13 @@ function temperatureMoved(section: string): Reason {
   return {
     code: 'liquid-temperature-moved',
     message: `${section}: temperature moved the pressure by more than half the allowance, and in a full line that is not corrected to the last part: hold again when it is steadier.`,
+  }
+}
+
+function suctionOnLiquid(section: string): Reason {
+  return {
+    code: 'liquid-suction',
+    message: `${section}: fuel under suction gives off its air, and boils when the vacuum is deep or the day warm: both raise the pressure as a leak does. Where this does not pass, drain and purge it and hold it again with dry gas.`,
   }
 }
 

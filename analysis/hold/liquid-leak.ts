@@ -1,5 +1,5 @@
 import type { AllowanceFigures, Estimate, SectionLeak } from '#analysis/model/hold-result.ts'
-import type { Allowance } from '#analysis/model/system.ts'
+import type { HoldSpec } from '#analysis/model/system.ts'
 import type { LiquidFit } from './liquid-fit.ts'
 import { mixtureQuantile, type NormalMixture } from './normal-mixture.ts'
 
@@ -15,7 +15,7 @@ export interface LiquidLeak {
 const mlPerMin = 60e6
 
 /**
- * Puts the fitted leak into millilitres and pressure drop.
+ * Puts the fitted leak into millilitres and pressure drop; under suction what comes in, and the rise, are positive.
  *
  * @param relativeVolumeStd standard uncertainty of the volume over the volume; 0 where a stroke measured the stiffness
  * itself, for then the volume cancels
@@ -24,17 +24,18 @@ const mlPerMin = 60e6
 export function liquidLeak(
   fit: LiquidFit,
   section: string,
-  allow: Allowance,
+  { allow, pressurePa }: Pick<HoldSpec, 'allow' | 'pressurePa'>,
   relativeVolumeStd: number,
   widen: number,
 ): LiquidLeak {
+  const sign = pressurePa < 0 ? -1 : 1
   const spreadVolume: NormalMixture = {
     weight: fit.volume.weight,
     mean: fit.volume.mean,
     std: fit.volume.std.map((std, i) => Math.hypot(std, fit.volume.mean[i] * relativeVolumeStd)),
   }
-  const m3PerS = estimate(spreadVolume, 1, widen)
-  const drop = estimate(fit.drop, 1, widen)
+  const m3PerS = estimate(spreadVolume, sign, widen)
+  const drop = estimate(fit.drop, sign, widen)
   // drop in the stated hold time for each m³/s, by the middle of what is believed
   const dropPerFlow = dropOf(fit)
   const leak: SectionLeak = { section, mL_per_min: scaled(m3PerS, mlPerMin), drop_Pa: drop }
@@ -68,5 +69,6 @@ function estimate(mixture: NormalMixture, factor: number, widen: number): Estima
   const value = mixtureQuantile(mixture, 0.5)
   const low = value + widen * (mixtureQuantile(mixture, 0.025) - value)
   const high = value + widen * (mixtureQuantile(mixture, 0.975) - value)
-  return scaled({ value, low, high }, factor)
+  const [a, b] = [factor * low, factor * high]
+  return { value: factor * value, low: Math.min(a, b), high: Math.max(a, b) }
 }

@@ -1,6 +1,8 @@
 import { describe, expect, it } from 'vitest'
+import { analyzeRecording } from '#analysis/hold/analyze-recording.ts'
+import type { SectionLeak } from '#analysis/model/hold-result.ts'
 import { liquidScore, liquidTrials } from './liquid-score.ts'
-import { liquidSituations, playLiquid } from './liquid-situations.ts'
+import { liquidSituations, playLiquid, playLiquidSuction } from './liquid-situations.ts'
 import { type LiquidLine, LiquidWorld } from './liquid-world.ts'
 
 const rigid: LiquidLine = {
@@ -78,5 +80,38 @@ describe('analyzeRecording of seeded full lines (own simulator, docs/validation-
     const steady = trials.filter(({ situation }) => situation === 'steady')
     expect(steady.map(({ verdict }) => verdict)).not.toContain('void')
     expect(steady.find(({ leak }) => leak === 5)?.verdict).toBe('fail')
+  })
+})
+
+describe('analyzeRecording of a full line under suction (30 seeded holds, 1 to 6 psi below the atmosphere)', () => {
+  const played = Array.from({ length: 30 }, (_, k) => {
+    const leak = [0, 0.5, 1, 2, 5][k % 5]
+    const { recording, system, dropPa } = playLiquidSuction(1 + k, [1, 3, 6][k % 3], leak)
+    const [{ result }] = analyzeRecording(recording, system)
+    return { leak, truePa: dropPa, result, rise: (result.leak as SectionLeak).drop_Pa }
+  })
+  const judged = played.filter(({ result }) => result.verdict !== 'void')
+
+  it('no ingress of the allowance or more passes, and no tight line fails', () => {
+    for (const { leak, result } of played)
+      if (leak >= 1) expect(result.verdict).not.toBe('pass')
+      else expect(result.verdict).not.toBe('fail')
+  })
+  it('ingress counts as a positive leak: the interval of the rise covers the truth in at least 93 %', () => {
+    const covered = judged.filter(({ rise, truePa }) => rise.low <= truePa && truePa <= rise.high)
+    expect(judged.length).toBeGreaterThan(20)
+    expect(covered.length / judged.length).toBeGreaterThanOrEqual(0.93)
+  })
+  it('it decides: most tight lines pass and most of five times the allowance fail', () => {
+    const share = (leak: number, verdict: string) => {
+      const own = judged.filter((one) => one.leak === leak)
+      return own.filter(({ result }) => result.verdict === verdict).length / own.length
+    }
+    expect(share(0, 'pass')).toBeGreaterThan(0.5)
+    expect(share(5, 'fail')).toBeGreaterThan(0.5)
+  })
+  it('says that fuel under suction gives off air and may boil, which looks like a leak', () => {
+    for (const { result } of played)
+      expect(result.reasons.map(({ code }) => code)).toContain('liquid-suction')
   })
 })

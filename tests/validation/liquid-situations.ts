@@ -120,6 +120,22 @@ export function playLiquid(
   return play(draft, seed, leakOverAllowance, longerS)
 }
 
+/** The same line drawn down below the atmosphere, as before an engine's pump: what leaks comes in, and the pressure rises. */
+export function playLiquidSuction(seed: number, vacuumPsi: number, leakOverAllowance: number): LiquidPlay {
+  const random = seededRandom(seed, 76)
+  const draft = draftOf(random)
+  const { line, holdS } = draft
+  const testPa = vacuumPsi * psiPa
+  const yieldPerPa = line.fuelPerPa + line.wallPerPa + (line.airShare * 101325) / (101325 - testPa) ** 2
+  const whole = line.volumeM3 * yieldPerPa * testPa
+  const allowedShare = 10 ** random.uniform(-1.5, -0.6)
+  draft.pressurePsi = -vacuumPsi
+  draft.strokeM3 = rounded(whole * random.uniform(0.08, 0.25), 1)
+  draft.allowM3PerS = rounded((whole * allowedShare * 60e6) / holdS, 2) / 60e6
+  draft.allowDropPa = random.chance(0.5) ? rounded(testPa * allowedShare, 2) : null
+  return play(draft, seed, leakOverAllowance, 0)
+}
+
 function draftOf(random: Random): LiquidDraft {
   const medium = random.pick(['avgas', 'mogas', 'jet-a'] as const)
   const wall = random.pick(['aluminium', 'steel', 'hose'])
@@ -204,12 +220,13 @@ function play(draft: LiquidDraft, seed: number, leakOverAllowance: number, longe
   const world = new LiquidWorld(line, weather)
   const random = seededRandom(seed, 78)
   const testPa = draft.pressurePsi * psiPa
+  const way = Math.sign(testPa)
   const spanPa = psiPa * (draft.pressurePsi <= 10 ? 30 : draft.pressurePsi <= 20 ? 60 : 150)
   const stepPa = spanPa / 2 ** 14
   const readPressure = transducer(
     {
       kind: 'gauge',
-      lowPa: -psiPa,
+      lowPa: lowestPa(draft),
       highPa: spanPa,
       bits: 14,
       whitePa: stepPa * random.uniform(0.5, 2),
@@ -255,13 +272,11 @@ function play(draft: LiquidDraft, seed: number, leakOverAllowance: number, longe
   let yieldAtTest = world.yieldPerPa
   let nextS = 0
   for (let t = 0; t < endS; t += dtS) {
-    let inM3 = -(leakM3PerS * (world.gaugePa / testPa)) * dtS
+    let inM3 = -way * (leakM3PerS * (world.gaugePa / testPa)) * dtS
     if (t >= beforeS && t < settleAtS) {
       const wantedPa = testPa * pumpTo * Math.min(1, (t - beforeS) / pumpUpS)
-      inM3 = Math.max(
-        0,
-        (wantedPa - world.gaugePa) * world.yieldPerPa * line.volumeM3 * Math.min(1, dtS / 0.6),
-      )
+      const pumped = (wantedPa - world.gaugePa) * world.yieldPerPa * line.volumeM3 * Math.min(1, dtS / 0.6)
+      inM3 = way * Math.max(0, way * pumped)
     } else if (t >= settleAtS && t - dtS < settleAtS) {
       yieldAtTest = yieldAt(world, testPa)
       if (draft.allowDropPa !== null)
@@ -328,6 +343,11 @@ function yieldAt(world: LiquidWorld, gaugePa: number): number {
   return world.yieldPerPa - air + air * (now / there) ** 2
 }
 
+/** Lower end of the gauge's span, [Pa]. */
+function lowestPa({ pressurePsi }: LiquidDraft): number {
+  return pressurePsi < 0 ? -15 * psiPa : -psiPa
+}
+
 function systemOf(draft: LiquidDraft, spanPa: number, stepPa: number): System {
   const channel = (id: string, measures: Channel['measures'], section: string | null): Channel => ({
     id,
@@ -336,7 +356,7 @@ function systemOf(draft: LiquidDraft, spanPa: number, stepPa: number): System {
     from: { measurement: 'logger', field: id, tags: {} },
     unit: measures === 'temperature' ? 'degC' : 'psi',
     scale: null,
-    rangeSi: measures === 'gauge-pressure' ? [-psiPa, spanPa] : null,
+    rangeSi: measures === 'gauge-pressure' ? [lowestPa(draft), spanPa] : null,
     resolutionSi: measures === 'gauge-pressure' ? stepPa : null,
     accuracySi: measures === 'gauge-pressure' ? 0.0025 * spanPa : null,
     calibration: null,
@@ -352,7 +372,7 @@ function systemOf(draft: LiquidDraft, spanPa: number, stepPa: number): System {
     allow:
       draft.allowDropPa === null
         ? { kind: 'liquid-leak', m3PerS: draft.allowM3PerS }
-        : { kind: 'drop', dropPa: draft.allowDropPa },
+        : { kind: draft.pressurePsi < 0 ? 'rise' : 'drop', dropPa: draft.allowDropPa },
     allowSource: null,
     rig: null,
   }
@@ -370,8 +390,8 @@ function systemOf(draft: LiquidDraft, spanPa: number, stepPa: number): System {
         medium: draft.medium,
         volumeM3,
         volumeToleranceM3: (volumeM3 * draft.tolerancePercent) / 100,
-        maxPressurePa: 2 * draft.pressurePsi * psiPa,
-        maxVacuumPa: null,
+        maxPressurePa: draft.pressurePsi < 0 ? null : 2 * draft.pressurePsi * psiPa,
+        maxVacuumPa: draft.pressurePsi < 0 ? -2 * draft.pressurePsi * psiPa : null,
         stretchPerPa: draft.statesStretch ? rounded(draft.line.wallPerPa, 2) : null,
         kind: 'line',
         capacityM3: null,
