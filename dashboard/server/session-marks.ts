@@ -29,6 +29,9 @@ export class SessionMarks {
   }
 }
 
+/** The conductor's note of what was checked before the pump-up begins with it. */
+const sheetPrefix = 'checked: '
+
 export interface NewSessionMark {
   readonly kind: MarkKind
   readonly id?: string
@@ -36,8 +39,22 @@ export interface NewSessionMark {
   readonly fields: Readonly<Record<string, string | number | boolean>>
 }
 
+/** Faults as a word beside their line on the chart: what the mark says in whole stands in the recording. */
+const faultWords: Readonly<Record<string, string>> = {
+  unplugged: 'logger unplugged',
+  silent: 'logger silent',
+  'open-failed': 'logger gone',
+  'logger-reset': 'logger restarted',
+  interrupted: 'broken off',
+}
+
 function textOf({ kind, fields }: Mark): string {
-  const { name, text, finding, action, open } = fields
+  const { name, text, finding, action, open, code, seconds } = fields
+  if (kind === 'fault' && typeof code === 'string') return faultWords[code] ?? code.replaceAll('-', ' ')
+  if (kind === 'gap' && typeof seconds === 'number')
+    return `nothing for ${seconds < 10 ? seconds.toFixed(1) : Math.round(seconds)} s`
+  if (kind === 'clock') return 'clock wrong'
+  if (kind === 'note' && typeof text === 'string' && text.startsWith(sheetPrefix)) return 'state sheet'
   if (typeof text === 'string') return text
   if (typeof name === 'string') return name
   if (typeof finding === 'string') return finding

@@ -1,5 +1,6 @@
 import type { LiveState } from '#dashboard/api.ts'
 import { post } from './ask.ts'
+import { inUnits } from './in-units.ts'
 import { bench, heardAtMs, link, mayOperate, system, take, tickMs } from './live/bench.ts'
 import { sayError } from './parts/said.tsx'
 import { pressure, span, withUnit } from './quantity.ts'
@@ -74,7 +75,7 @@ export function Bands() {
                   : 'Stop. Pressure rises too fast.'}
               </span>
               <span class="soft">
-                {one.message} {one.code === 'over-pressure' && <Limit />}
+                {ended(one.message)} {one.code === 'over-pressure' && <Limit />}
               </span>
             </div>
           ))}
@@ -108,7 +109,7 @@ export function Bands() {
                 {icons.logger}
               </svg>
               <span>{one.code === 'logger-unplugged' ? 'Logger unplugged.' : 'Logger silent.'}</span>
-              <span class="soft">{one.message}</span>
+              <span class="soft">{ended(one.message)}</span>
             </div>
           ))}
         {heard &&
@@ -145,7 +146,7 @@ export function Bands() {
 }
 
 /** What the server says ends without a stop where it goes to a terminal too. */
-const ended = (text: string): string => (/[.!?]$/.test(text) ? text : `${text}.`)
+const ended = (text: string): string => inUnits(/[.!?]$/.test(text) ? text : `${text}.`)
 
 /** The demo runs itself until the visitor takes over. */
 function DemoOperator({ who }: { who: 'automatic' | 'you' }) {

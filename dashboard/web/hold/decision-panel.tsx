@@ -1,5 +1,6 @@
 import { useMemo } from 'preact/hooks'
 import type { LeakLook, RunningHold } from '#dashboard/api.ts'
+import { inUnits } from '../in-units.ts'
 import { isLive, isSilent } from '../live/bench.ts'
 import { sideOf } from '../parts/side-of.ts'
 import { StateMark, StateWord } from '../parts/state-mark.tsx'
@@ -45,7 +46,7 @@ export function DecisionPanel({ hold, lengthS, sections }: Props) {
       {hold.reasons.length > 0 && (
         <ul class="reasons">
           {hold.reasons.map((one) => (
-            <li key={one.code}>{one.message}</li>
+            <li key={one.code}>{inUnits(one.message)}</li>
           ))}
         </ul>
       )}

@@ -1,4 +1,5 @@
 import type { LiveState } from '#dashboard/api.ts'
+import { inUnits } from '../in-units.ts'
 import { StateMark } from '../parts/state-mark.tsx'
 import { VerdictFigures } from '../parts/verdict-figures.tsx'
 import { address } from '../route.ts'
@@ -31,7 +32,7 @@ export function LastVerdict({ last, older }: Props) {
         </p>
         <ul class="reasons">
           {result.reasons.map((one) => (
-            <li key={one.code}>{one.message}</li>
+            <li key={one.code}>{inUnits(one.message)}</li>
           ))}
         </ul>
         <VerdictFigures result={result} />

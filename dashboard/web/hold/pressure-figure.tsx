@@ -1,4 +1,4 @@
-import { bench, heardAtMs, isLive, isSilent, tickMs } from '../live/bench.ts'
+import { bench, heardAtMs, isLive, isSilent, link, system, tickMs } from '../live/bench.ts'
 import { readings } from '../live/traces.ts'
 import { trueReading } from '../live/true-reading.ts'
 import { barometer, digits, displayOf, pressure, shown, span, withUnit } from '../quantity.ts'
@@ -21,36 +21,52 @@ const newest = (channel: string): number | null => {
   return reading === undefined ? null : trueReading(channel, reading)
 }
 
+/** Why the figures are not to be trusted. */
+function oldWord(): string {
+  if (isLive.value) return 'Old: the logger says nothing'
+  const age = span((tickMs.value - heardAtMs.value) / 1000)
+  return link.value === 'stalled' ? `Old: no word for ${age}` : `Old: server lost ${age} ago`
+}
+
 /** The figure that is read across the hangar. Old numbers are crossed out, not merely dimmed. */
 export function PressureFigure(props: Props) {
   const display = pressure()
   const old = !isLive.value || isSilent.value
   const decimals = Math.max(0, display.decimals - 1)
+  const several = props.pressures.length > 1
+  const sectionOf = (channel: string): string | null =>
+    system.value?.channels.find((one) => one.id === channel)?.section ?? null
+  // Of several sections each has its thermometer beside its own figure.
+  const besideFigure = (channel: string): boolean =>
+    several && props.pressures.some((one) => one.section === sectionOf(channel))
+  const apart = props.temperatures.filter((one) => !besideFigure(one))
   return (
     <section class={`figure-panel ${old ? 'is-old' : ''}`} aria-label="Readings now">
-      <div class="figures">
+      <div class={`figures ${props.pressures.length > 2 ? 'is-many' : several ? 'is-two' : ''}`}>
         {props.pressures.map((one) => {
           const reading = newest(one.channel)
           const gauge =
             reading === null ? null : reading + gaugeOffsetPa(one.absolute, props.barometerChannel)
           return (
             <p key={one.channel} class="figure">
-              {props.pressures.length > 1 && <span class="figure-of">{one.section}</span>}
+              {several && <span class="figure-of">{one.section}</span>}
               <span class="figure-number">
                 {gauge === null ? '–' : digits(shown(gauge, display), decimals)}
               </span>
               <span class="figure-unit">{display.symbol}</span>
+              {several && (
+                <span class="figure-air">
+                  {props.temperatures
+                    .filter((channel) => sectionOf(channel) === one.section)
+                    .map((channel) => withUnit(newest(channel), displayOf('temperature'), 1))
+                    .join(', ')}
+                </span>
+              )}
             </p>
           )
         })}
       </div>
-      {old && (
-        <p class="old-word">
-          {isLive.value
-            ? 'Old: the logger says nothing'
-            : `Old: ${span((tickMs.value - heardAtMs.value) / 1000)}`}
-        </p>
-      )}
+      {old && <p class="old-word">{oldWord()}</p>}
       <ul class="beside-figure">
         {props.targetPa !== null && (
           <li>
@@ -62,9 +78,9 @@ export function PressureFigure(props: Props) {
             <span class="soft">never over</span> {withUnit(props.maximumPa, display, decimals)}
           </li>
         )}
-        {props.temperatures.map((channel) => (
+        {apart.map((channel) => (
           <li key={channel}>
-            <span class="soft">{props.temperatures.length > 1 ? channel : 'temperature'}</span>{' '}
+            <span class="soft">{apart.length > 1 ? channel : 'temperature'}</span>{' '}
             {withUnit(newest(channel), displayOf('temperature'), 1)}
           </li>
         ))}

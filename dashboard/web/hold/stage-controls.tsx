@@ -2,6 +2,7 @@ import { useSignal } from '@preact/signals'
 import { useRef } from 'preact/hooks'
 import type { LiveState, RunningHold } from '#dashboard/api.ts'
 import { post } from '../ask.ts'
+import { inUnits } from '../in-units.ts'
 import { take } from '../live/bench.ts'
 import { sayError } from '../parts/said.tsx'
 
@@ -36,7 +37,7 @@ export function StageControls({ hold }: { hold: RunningHold }) {
   const decided = hold.verdict === 'pass' || hold.verdict === 'fail'
   const wait =
     hold.stage === 'settle' && hold.settled
-      ? hold.settled.message
+      ? inUnits(hold.settled.message)
       : hold.stage === 'hold' && !decided
         ? steps.settle.hint
         : (step?.hint ?? null)

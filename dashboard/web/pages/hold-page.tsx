@@ -1,3 +1,4 @@
+import { useEffect, useRef } from 'preact/hooks'
 import { HoldRunning } from '../hold/hold-running.tsx'
 import { LastVerdict } from '../hold/last-verdict.tsx'
 import { PressureFigure } from '../hold/pressure-figure.tsx'
@@ -7,10 +8,37 @@ import type { Page, PageProps } from '../page.ts'
 import { address } from '../route.ts'
 import { GuidedStart } from '../start/guided-start.tsx'
 
+/** Sections whose gauges are shown while nothing runs: those of the hold that is being prepared, or all. */
+function Readings({ hold }: { hold: string | null }) {
+  const known = system.value
+  const spec = known?.holds.find((one) => one.id === hold) ?? null
+  const channels = (known?.channels ?? []).filter(
+    (one) => spec === null || one.section === null || spec.sections.includes(one.section),
+  )
+  const limits = (known?.sections ?? []).flatMap((one) =>
+    spec?.sections.includes(one.id) && one.maxPressurePa !== null ? [one.maxPressurePa] : [],
+  )
+  return (
+    <PressureFigure
+      pressures={channels
+        .filter((one) => isSectionPressure(one.measures))
+        .map((one) => ({
+          channel: one.id,
+          section: one.section ?? one.id,
+          absolute: one.measures === 'absolute-pressure',
+        }))}
+      temperatures={channels.filter((one) => one.measures === 'temperature').map((one) => one.id)}
+      barometerChannel={channels.find((one) => one.measures === 'barometric-pressure')?.id ?? null}
+      targetPa={spec?.pressurePa ?? null}
+      maximumPa={limits.length > 0 ? Math.min(...limits) : null}
+    />
+  )
+}
+
 function Idle({ rest }: PageProps) {
   const state = bench.value!
-  const channels = system.value?.channels ?? []
   const starting = rest[0] === 'start'
+  const hold = starting ? (rest[1] ?? null) : null
   const unsealed =
     state.sealing === true ||
     state.alarms.some((one) => one.code === 'not-sealed' || one.code === 'set-aside')
@@ -19,22 +47,15 @@ function Idle({ rest }: PageProps) {
       <h1 class={starting ? '' : 'unseen'}>{starting ? 'Start a hold' : 'Hold'}</h1>
       {state.sealing && <p class="note">The hold has ended: its record is being analyzed and sealed.</p>}
       {!starting && state.last && <LastVerdict last={state.last} older={unsealed} />}
-      <PressureFigure
-        pressures={channels
-          .filter((one) => isSectionPressure(one.measures))
-          .map((one) => ({
-            channel: one.id,
-            section: one.section ?? one.id,
-            absolute: one.measures === 'absolute-pressure',
-          }))}
-        temperatures={channels.filter((one) => one.measures === 'temperature').map((one) => one.id)}
-        barometerChannel={channels.find((one) => one.measures === 'barometric-pressure')?.id ?? null}
-        targetPa={null}
-        maximumPa={null}
-      />
       {starting ? (
-        <GuidedStart hold={rest[1] ?? null} retests={rest[2] ?? null} />
-      ) : mayOperate.value ? (
+        <div class="start-view">
+          <Readings hold={hold} />
+          <GuidedStart hold={hold} retests={rest[2] ?? null} />
+        </div>
+      ) : (
+        <Readings hold={null} />
+      )}
+      {starting ? null : mayOperate.value ? (
         <section class="panel start-invite">
           <p>
             {state.last ? 'The bench is free.' : 'No hold has run in this session.'}{' '}
@@ -54,9 +75,23 @@ function Idle({ rest }: PageProps) {
   )
 }
 
-function HoldPage({ rest }: PageProps) {
+function HoldPage(props: PageProps) {
   if (bench.value === null) return <p class="loading">Waiting for the bench…</p>
+  return <HoldView {...props} />
+}
+
+function HoldView({ rest }: PageProps) {
   const run = running.value
+  const view = run !== null ? 'running' : rest[0] === 'start' ? 'start' : 'idle'
+  const before = useRef(view)
+  useEffect(() => {
+    // A hold begins or ends: what it brings is read from its top, and the keyboard goes on from there.
+    if (before.current !== view) {
+      scrollTo(0, 0)
+      document.getElementById('content')?.focus({ preventScroll: true })
+    }
+    before.current = view
+  }, [view])
   return run === null ? <Idle rest={rest} /> : <HoldRunning run={run} />
 }
 

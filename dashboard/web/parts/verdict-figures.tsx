@@ -39,7 +39,7 @@ export function VerdictFigures({ result }: { result: HoldResult }) {
   const allowedRate = rate === 'scc' ? result.allowance.scc_per_min : result.allowance.mL_per_min
   return (
     <TableScroll label="Figures of the verdict">
-      <table class="figures-table">
+      <table class="figures-table stacks">
         <thead>
           <tr>
             <th scope="col">over {span(result.seconds)}</th>
@@ -64,24 +64,30 @@ export function VerdictFigures({ result }: { result: HoldResult }) {
                     <Side of={one.drop_Pa} allowance={result.allowance.drop_Pa} />
                   )}
                 </th>
-                <td class="number">{pressureDifference(one.drop_Pa.value)}</td>
-                <td class="number">
+                <td class="number" data-label="leak">
+                  {pressureDifference(one.drop_Pa.value)}
+                </td>
+                <td class="number" data-label="95 % interval">
                   {pressureDifference(one.drop_Pa.low).replace(/ [^ ]+$/, '')} to{' '}
                   {pressureDifference(one.drop_Pa.high)}
                 </td>
-                <td class="number">{pressureDifference(result.allowance.drop_Pa)}</td>
+                <td class="number" data-label="allowed">
+                  {pressureDifference(result.allowance.drop_Pa)}
+                </td>
               </tr>
               {rate !== null && rateOf(one) && (
                 <tr>
                   <th scope="row">
                     {one.section}, {rate === 'scc' ? 'scc/min' : 'mL/min'}
                   </th>
-                  <td class="number">{rateText(rateOf(one)!.value, rateOf(one)!, allowedRate)}</td>
-                  <td class="number">
+                  <td class="number" data-label="leak">
+                    {rateText(rateOf(one)!.value, rateOf(one)!, allowedRate)}
+                  </td>
+                  <td class="number" data-label="95 % interval">
                     {rateText(rateOf(one)!.low, rateOf(one)!, allowedRate)} to{' '}
                     {rateText(rateOf(one)!.high, rateOf(one)!, allowedRate)}
                   </td>
-                  <td class="number">
+                  <td class="number" data-label="allowed">
                     {allowedRate === undefined ? '–' : rateText(allowedRate, rateOf(one)!, allowedRate)}
                   </td>
                 </tr>
@@ -91,7 +97,9 @@ export function VerdictFigures({ result }: { result: HoldResult }) {
           {result.raw_drop_Pa !== null && (
             <tr>
               <th scope="row">as read, not compensated</th>
-              <td class="number">{pressureDifference(result.raw_drop_Pa)}</td>
+              <td class="number" data-label="fall">
+                {pressureDifference(result.raw_drop_Pa)}
+              </td>
               <td />
               <td />
             </tr>

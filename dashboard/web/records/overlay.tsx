@@ -69,7 +69,7 @@ export function Overlay({ before, after }: { before: string; after: string }) {
       ))}
       <section class="panel" aria-label="Figures of both">
         <TableScroll label="Figures side by side">
-          <table>
+          <table class="stacks">
             <thead>
               <tr>
                 <td />
@@ -92,15 +92,17 @@ export function Overlay({ before, after }: { before: string; after: string }) {
                       {names[i]}
                       {measured.length > 1 && <span class="soft"> {section}</span>}
                     </th>
-                    <td>
+                    <td data-label="record">
                       <a href={address('records', one.record.id)}>{one.record.id}</a>
                     </td>
-                    <td>{moment(one.record.sealed_at)}</td>
-                    <td>
+                    <td data-label="sealed">{moment(one.record.sealed_at)}</td>
+                    <td data-label="verdict">
                       <StateWord state={results[i].verdict} word={verdictWords[results[i].verdict].word} />
                     </td>
-                    <td class="number">{pressureDifference(drops[i]?.value)}</td>
-                    <td class="number">
+                    <td class="number" data-label="leak over the hold">
+                      {pressureDifference(drops[i]?.value)}
+                    </td>
+                    <td class="number" data-label="95 % interval">
                       {drops[i]
                         ? `${pressureDifference(drops[i].low)} to ${pressureDifference(drops[i].high)}`
                         : '–'}

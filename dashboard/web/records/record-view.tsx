@@ -1,6 +1,7 @@
 import { useMemo } from 'preact/hooks'
 import type { HoldCurves, HoldResult } from '#analysis/model/hold-result.ts'
 import type { OpenRecord } from '#dashboard/archive/record.ts'
+import { inUnits } from '../in-units.ts'
 import { mayOperate } from '../live/bench.ts'
 import type { ChartColumns } from '../parts/line-path.ts'
 import { sideOf } from '../parts/side-of.ts'
@@ -82,7 +83,7 @@ export function RecordView({ id }: { id: string }) {
             <ul class="reasons">
               {result.reasons.map((one) => (
                 <li key={one.code}>
-                  {one.message} <span class="small soft">{one.code}</span>
+                  {inUnits(one.message)} <span class="small soft">{one.code}</span>
                 </li>
               ))}
             </ul>
@@ -92,7 +93,7 @@ export function RecordView({ id }: { id: string }) {
             )}
             {result.events.map((one) => (
               <p key={one.time_ns + one.kind} class="note">
-                {one.message}
+                {inUnits(one.message)}
               </p>
             ))}
             {record.note && <p class="note">{record.note}</p>}
@@ -136,7 +137,7 @@ export function RecordView({ id }: { id: string }) {
                     </>
                   )}
                 </dl>
-                <p class="small soft">Assumed: {one.assumptions.join('; ')}.</p>
+                <p class="small soft">Assumed: {inUnits(one.assumptions.join('; '))}.</p>
               </div>
             ))}
           </section>

@@ -53,7 +53,7 @@ export function Channels({ onAdd }: { onAdd: (entry: string) => void }) {
   return (
     <div class="stack">
       <TableScroll label="Channels and their readings">
-        <table>
+        <table class="stacks">
           <thead>
             <tr>
               <th scope="col">channel</th>
@@ -76,23 +76,23 @@ export function Channels({ onAdd }: { onAdd: (entry: string) => void }) {
               return (
                 <tr key={channel.id}>
                   <th scope="row">{channel.id}</th>
-                  <td>
+                  <td data-label="measures">
                     {measuresWords(channel.measures)}
                     {channel.section && <span class="soft"> of {channel.section}</span>}
                   </td>
-                  <td>
+                  <td data-label="from">
                     <code>{where(channel.from)}</code>
                   </td>
-                  <td class="number">
+                  <td class="number" data-label="as sent">
                     {raw ? digits(raw.raw, 3) : '–'} <span class="unit">{channel.unit}</span>
                   </td>
-                  <td class="number strong">
+                  <td class="number strong" data-label="reads">
                     {last
                       ? withUnit(trueReading(channel.id, last.reading), displayOf(channel.measures))
                       : 'nothing yet'}
                     {quietS !== null && quietS > 10 && <span class="small soft"> {span(quietS)} old</span>}
                   </td>
-                  <td>
+                  <td data-label="calibration">
                     {channel.calibration ? (
                       <>
                         {channel.calibration.date}, {channel.calibration.points.length} points

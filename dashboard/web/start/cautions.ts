@@ -18,7 +18,7 @@ export function cautionsFor(spec: HoldSpec, system: System): readonly string[] {
       : '',
     'A relief valve set a little above the test pressure is fitted between the supply and the section.',
     gas
-      ? 'No fuel or vapour inside: dry inert gas where there was fuel. No ignition source near, no open vapour.'
+      ? 'No fuel or vapor inside: dry inert gas where there was fuel. No ignition source near, no open vapor.'
       : 'Fuel is in the line: no ignition source near, an extinguisher at hand, catch what drips.',
     'Eye protection on. Nobody in front of a cap or a tank end.',
     'No fitting is tightened or opened under pressure: vent first.',

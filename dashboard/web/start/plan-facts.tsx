@@ -1,4 +1,5 @@
 import type { Plan, PlanAdvice } from '#analysis/model/plan.ts'
+import { inUnits } from '../in-units.ts'
 import { StateWord } from '../parts/state-mark.tsx'
 import { digits, pressureDifference, span } from '../quantity.ts'
 import { temperatureUnit } from '../settings.ts'
@@ -34,7 +35,7 @@ function Advice({ of, caution }: { of: readonly PlanAdvice[]; caution: boolean }
     <ul class="plan-sentences">
       {of.map((one) => (
         <li key={one.topic + one.message} class={caution ? 'note is-undecided' : ''}>
-          {one.message} {one.source && <span class="soft small">({one.source})</span>}
+          {inUnits(one.message)} {one.source && <span class="soft small">({one.source})</span>}
         </li>
       ))}
     </ul>
@@ -57,7 +58,7 @@ export function PlanFacts({ plan }: { plan: Plan }) {
           state={plan.decides ? 'pass' : 'undecided'}
           word={plan.decides ? 'Can decide' : plan.needed_seconds === null ? 'Cannot decide' : 'Too short'}
         />
-        <span>{plan.message}</span>
+        <span>{inUnits(plan.message)}</span>
       </p>
       <dl class="facts">
         <dt>may lose</dt>
@@ -89,9 +90,9 @@ export function PlanFacts({ plan }: { plan: Plan }) {
         </dd>
       </dl>
       <Advice of={plan.cautions.filter(isOwn)} caution />
-      <Advice of={plan.waits} caution={false} />
       <details>
-        <summary>Cautions of the plan</summary>
+        <summary>What rules and practice advise, with their sources</summary>
+        <Advice of={plan.waits} caution={false} />
         <Advice of={plan.cautions.filter((one) => !isOwn(one))} caution={false} />
       </details>
     </div>

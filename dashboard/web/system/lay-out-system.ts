@@ -36,8 +36,17 @@ export interface SystemLayout {
 /** Height of a row of fittings: mark, id and how likely it leaks. */
 export const ROW_REM = 3.6
 
-/** Places sections and valves in layers from the tanks to the engine; all lengths in units of `rem`. */
-export function layOutSystem(system: System, rem: number, direction: 'LR' | 'TB'): SystemLayout {
+/**
+ * Places sections and valves in layers from the tanks to the engine; all lengths in units of `rem`.
+ *
+ * @param most fittings side by side in a section
+ */
+export function layOutSystem(
+  system: System,
+  rem: number,
+  direction: 'LR' | 'TB',
+  most = direction === 'LR' ? 3 : 5,
+): SystemLayout {
   const graph = new dagre.graphlib.Graph()
   graph.setGraph({
     rankdir: direction,
@@ -51,7 +60,7 @@ export function layOutSystem(system: System, rem: number, direction: 'LR' | 'TB'
   const cell = rem * 3.5
   for (const section of system.sections) {
     const count = system.fittings.filter((one) => one.section === section.id).length
-    const columns = Math.max(1, Math.min(count, direction === 'LR' ? 3 : 5))
+    const columns = Math.max(1, Math.min(count, most))
     across.set(section.id, columns)
     const rows = Math.ceil(count / columns)
     const titleWidth = rem * (1.6 + 0.62 * Math.max(section.id.length, 12))

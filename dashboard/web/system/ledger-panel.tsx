@@ -96,7 +96,7 @@ export function LedgerPanel({ ledger, onChanged }: { ledger: Ledger; onChanged: 
         </p>
       ))}
       <TableScroll label="Fittings and their proof">
-        <table>
+        <table class="stacks">
           <thead>
             <tr>
               <th scope="col">fitting</th>
@@ -112,14 +112,16 @@ export function LedgerPanel({ ledger, onChanged }: { ledger: Ledger; onChanged: 
                 <th scope="row">
                   <a href={address('system', one.id)}>{one.id}</a> {one.name || kindWords[one.kind]}
                 </th>
-                <td>{one.section}</td>
-                <td>
+                <td data-label="section">{one.section}</td>
+                <td data-label="proof">
                   <StateWord state={one.proof.state} word={proofWords[one.proof.state]} />
                 </td>
                 {wet && (
-                  <td>{one.wet && <StateWord state={one.wet.state} word={proofWords[one.wet.state]} />}</td>
+                  <td data-label="wet">
+                    {one.wet && <StateWord state={one.wet.state} word={proofWords[one.wet.state]} />}
+                  </td>
                 )}
-                <td>
+                <td data-label="record">
                   {one.proof.record && <a href={address('records', one.proof.record)}>{one.proof.record}</a>}
                 </td>
               </tr>

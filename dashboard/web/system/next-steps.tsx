@@ -1,4 +1,5 @@
 import type { HuntResult } from '#analysis/model/hunt.ts'
+import { inUnits } from '../in-units.ts'
 import { mayOperate } from '../live/bench.ts'
 import { PanelHead } from '../parts/panel-head.tsx'
 import { digits, span } from '../quantity.ts'
@@ -10,19 +11,19 @@ export function NextSteps({ hunt }: { hunt: HuntResult }) {
   return (
     <section class="panel stack" aria-label="Hunt">
       <PanelHead title="Hunt" />
-      <p>{hunt.message}</p>
+      <p>{inUnits(hunt.message)}</p>
       {hunt.cautions.map((one) => (
         <p key={one} class="note is-undecided">
-          {one}
+          {inUnits(one)}
         </p>
       ))}
       {hunt.next.length > 0 && (
         <ol class="next-steps">
           {hunt.next.slice(0, 3).map((step, i) => (
             <li key={step.title} class={i === 0 ? 'is-first' : ''}>
-              <h3>{step.title}</h3>
+              <h3>{inUnits(step.title)}</h3>
               <p class="soft">
-                {step.why} About {span(step.minutes * 60)}.
+                {inUnits(step.why)} About {span(step.minutes * 60)}.
                 {step.shut.length > 0 && ` Shut ${step.shut.join(', ')}.`}
               </p>
               {step.kind === 'hold' && step.hold !== null && mayOperate.value && (
@@ -35,7 +36,7 @@ export function NextSteps({ hunt }: { hunt: HuntResult }) {
         </ol>
       )}
       {suspects.length > 0 && (
-        <table class="suspects">
+        <table class="suspects stacks">
           <thead>
             <tr>
               <th scope="col">fitting</th>
@@ -53,12 +54,12 @@ export function NextSteps({ hunt }: { hunt: HuntResult }) {
                 <th scope="row">
                   <a href={address('system', one.id)}>{one.id}</a> {one.name}
                 </th>
-                <td class="number">
+                <td class="number" data-label="leaks">
                   <meter min={0} max={1} value={one.leaking} aria-label={`${one.id} leaks`} />
                   {one.leaking >= 0.995 ? '> 99' : one.leaking < 0.01 ? '< 1' : Math.round(one.leaking * 100)}{' '}
                   %
                 </td>
-                <td class="number">
+                <td class="number" data-label="if so, scc/min">
                   {one.scc_per_min
                     ? `${digits(one.scc_per_min.low, 2)} to ${digits(one.scc_per_min.high, 2)}`
                     : '–'}

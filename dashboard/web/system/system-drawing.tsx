@@ -43,7 +43,9 @@ export function SystemDrawing({ system, ledger, picked, suspects, onPick }: Prop
   const { width, rem } = room.value
   const layout = useMemo(() => {
     const along = layOutSystem(system, rem, 'LR')
-    return along.width <= width * 1.25 ? along : layOutSystem(system, rem, 'TB')
+    if (along.width <= width * 1.25) return along
+    const down = layOutSystem(system, rem, 'TB')
+    return down.width <= width * 1.25 ? down : layOutSystem(system, rem, 'TB', 2)
   }, [system, width, rem])
   const scale = Math.min(1, width / layout.width)
   const drawn = Math.max(scale, 0.8)

@@ -2,6 +2,7 @@ import { type Signal, useSignal } from '@preact/signals'
 import type { ComponentChildren } from 'preact'
 import type { Reason, Verdict } from '#analysis/model/hold-result.ts'
 import { post } from '../ask.ts'
+import { inUnits } from '../in-units.ts'
 import { mayOperate } from '../live/bench.ts'
 import { say } from '../parts/said.tsx'
 import { StateWord } from '../parts/state-mark.tsx'
@@ -74,7 +75,7 @@ export function Judge<T extends Judged>(props: {
           </h3>
           <ul>
             {result.reasons.map(({ message }) => (
-              <li key={message}>{message}</li>
+              <li key={message}>{inUnits(message)}</li>
             ))}
           </ul>
           {props.children?.(result)}

@@ -1,8 +1,9 @@
 import { useSignal } from '@preact/signals'
 import type { System } from '#analysis/model/system.ts'
 import type { LevelResult } from '#analysis/wet/level-result.ts'
+import { inUnits } from '../in-units.ts'
 import { TableScroll } from '../parts/table-scroll.tsx'
-import { digits } from '../quantity.ts'
+import { digits, volume } from '../quantity.ts'
 import { FillMarks } from './fill-marks.tsx'
 import { Choice, Field, Judge, numberOrNull } from './judge.tsx'
 import { LevelPicture } from './level-picture.tsx'
@@ -69,30 +70,41 @@ export function LevelPart({ system }: { system: System }) {
 }
 
 function LevelTable({ result }: { result: LevelResult }) {
-  const range = (low: number | null, high: number | null): string =>
-    low === null ? '–' : `${digits(low, 1)} to ${digits(high, 1)}`
+  const fuel = volume()
+  const perLiter = fuel.slope / 1000
+  const range = (low: number | null, high: number | null, factor: number): string =>
+    low === null ? '–' : `${digits(low * factor, 1)} to ${digits(high === null ? null : high * factor, 1)}`
+  const liters = (value: number): string => digits(value * perLiter, 1)
   return (
     <>
       <LevelPicture result={result} />
       <TableScroll label="Table for the gauge">
-        <table>
+        <table class="stacks">
           <thead>
             <tr>
               <th>step</th>
-              <th class="number">usable L</th>
+              <th class="number">usable {fuel.symbol}</th>
               <th class="number">reading {result.reading_unit}</th>
               <th class="number">95 % interval</th>
-              <th class="number">stands for L</th>
+              <th class="number">stands for {fuel.symbol}</th>
             </tr>
           </thead>
           <tbody>
             {result.steps_level.map((step) => (
               <tr key={step.step}>
-                <th scope="row">{step.step}</th>
-                <td class="number">{digits(step.usable_L, 1)}</td>
-                <td class="number">{digits(step.reading, 1)}</td>
-                <td class="number">{range(step.reading_low, step.reading_high)}</td>
-                <td class="number">{range(step.usable_low_L, step.usable_high_L)}</td>
+                <th scope="row">step {step.step}</th>
+                <td class="number" data-label={`usable ${fuel.symbol}`}>
+                  {liters(step.usable_L)}
+                </td>
+                <td class="number" data-label={`reading ${result.reading_unit}`}>
+                  {digits(step.reading, 1)}
+                </td>
+                <td class="number" data-label="95 % interval">
+                  {range(step.reading_low, step.reading_high, 1)}
+                </td>
+                <td class="number" data-label={`stands for ${fuel.symbol}`}>
+                  {range(step.usable_low_L, step.usable_high_L, perLiter)}
+                </td>
               </tr>
             ))}
           </tbody>
@@ -101,14 +113,15 @@ function LevelTable({ result }: { result: LevelResult }) {
       {result.hysteresis && (
         <p>
           Up and down differ by {digits(result.hysteresis.span_percent, 1)} % of the span,{' '}
-          {digits(result.hysteresis.fuel_L, 1)} L at most.
+          {liters(result.hysteresis.fuel_L)} {fuel.symbol} at most.
         </p>
       )}
       {result.rejected.length > 0 && (
         <ul>
           {result.rejected.map((one, i) => (
             <li key={i}>
-              Left out: {digits(one.usable_L, 1)} L {one.direction}, {digits(one.reading, 1)}: {one.message}.
+              Left out: {liters(one.usable_L)} {fuel.symbol} {one.direction}, {digits(one.reading, 1)}:{' '}
+              {inUnits(one.message)}.
             </li>
           ))}
         </ul>

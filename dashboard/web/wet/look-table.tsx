@@ -25,7 +25,7 @@ export function LookTable(props: {
 }) {
   return (
     <TableScroll label="Looks">
-      <table class="wet-look">
+      <table class="wet-look stacks">
         <thead>
           <tr>
             {['fitting', 'finding', ...columns.map(([, title]) => title)].map((title) => (
@@ -37,7 +37,7 @@ export function LookTable(props: {
           {props.looks.map((look, at) => (
             <tr key={at}>
               <th scope="row">{look.fitting}</th>
-              <td>
+              <td data-label="finding">
                 <select
                   aria-label={`Finding at ${look.fitting}`}
                   value={look.finding}
@@ -48,8 +48,8 @@ export function LookTable(props: {
                   ))}
                 </select>
               </td>
-              {columns.map(([key, , words]) => (
-                <td key={key}>
+              {columns.map(([key, title, words]) => (
+                <td key={key} data-label={title}>
                   <input
                     aria-label={`${words}, ${look.fitting}`}
                     value={look[key]}
