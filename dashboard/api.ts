@@ -5,7 +5,7 @@ import type { Estimate, HoldResult, Verdict } from '#analysis/model/hold-result.
  *
  * GET  /api/state                    → LiveState
  * GET  /api/stream                   → server-sent events; each has an id, and Last-Event-ID resumes:
- *        `samples` (SampleBatch, at most 10 a second), `state` (LiveState), `beat` (every 5 s),
+ *        `samples` (SampleBatch, at most 10 a second), `state` (StreamedState), `beat` (every 5 s),
  *        `restart` (what came since Last-Event-ID is no longer kept: fetch /api/live again)
  * GET  /api/live?from=S&points=N     → MinMaxColumns[] of the running session
  * POST /api/hold/start               StartHold   → LiveState   (marks pump-up)
@@ -175,6 +175,11 @@ export interface LiveState {
   readonly role: 'operator' | 'viewer'
   /** Epoch nanoseconds of second 0 of every live time, as decimal text: clock times on charts. */
   readonly recordingStartNs?: string | null
+}
+
+/** A state in the stream: the looks are left out while they are those of the event before. The first one has all. */
+export type StreamedState = Omit<LiveState, 'hold'> & {
+  readonly hold: (Omit<RunningHold, 'looks'> & Partial<Pick<RunningHold, 'looks'>>) | null
 }
 
 export interface StartHold {

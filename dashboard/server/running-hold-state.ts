@@ -2,6 +2,7 @@ import type { HoldAnalysis, SectionLeak } from '#analysis/model/hold-result.ts'
 import type { HoldSpec, System } from '#analysis/model/system.ts'
 import type { CompensatedCurve, LeakLook, RunningHold, StartHold } from '#dashboard/api.ts'
 import type { HoldNote } from './hold-note.ts'
+import { shortEstimate } from './short-estimate.ts'
 import { type HoldStage, StageMachine } from './stage-machine.ts'
 
 /** A look tells more than this many points could: older ones are thinned to every second. */
@@ -15,7 +16,7 @@ export class RunningHoldState {
   readonly systemText: string
   /** Allowance as a drop over the hold, [Pa]; known exactly once the first look has converted it. */
   #allowanceDropPa: number
-  #looks: LeakLook[] = []
+  #looks: readonly LeakLook[] = []
   #analysis: HoldAnalysis | null = null
   settled: RunningHold['settled']
   /** The stages come with the logger's own lines, as in a replay: none begins by itself. */
@@ -75,14 +76,16 @@ export class RunningHoldState {
     const leak = worstLeak(result.leak)
     if (!leak) return
     const all = leaksOf(result.leak)
-    this.#looks.push({
+    const look: LeakLook = {
       atS: result.seconds,
-      dropPa: leak.drop_Pa,
+      dropPa: shortEstimate(leak.drop_Pa),
       ...(all.length > 1 && {
-        sections: Object.fromEntries(all.map(({ section, drop_Pa }) => [section, drop_Pa])),
+        sections: Object.fromEntries(all.map(({ section, drop_Pa }) => [section, shortEstimate(drop_Pa)])),
       }),
-    })
-    if (this.#looks.length > looksAtMost) this.#looks = this.#looks.filter((_, index) => index % 2 === 1)
+    }
+    // A list of its own each time: whoever has the one before sees by that that there is something new.
+    const looks = [...this.#looks, look]
+    this.#looks = looks.length > looksAtMost ? looks.filter((_, index) => index % 2 === 1) : looks
   }
 
   show(): RunningHold {

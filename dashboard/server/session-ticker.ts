@@ -1,4 +1,4 @@
-import type { SampleBatch } from '#dashboard/api.ts'
+import type { LeakLook, LiveState, SampleBatch, StreamedState } from '#dashboard/api.ts'
 import type { EventRing } from './event-ring.ts'
 
 const tickMs = 100
@@ -9,7 +9,7 @@ const beatEveryMs = 5000
 export interface TickerSource {
   /** What arrived since the last call; null when nothing did. */
   batch(): SampleBatch | null
-  state(): unknown
+  state(): Omit<LiveState, 'role'>
   /** Ten times a second, after the batch went out. */
   tick(): void
   /** Every few seconds. */
@@ -23,6 +23,8 @@ export class SessionTicker {
   #changed = true
   #stateAtMs = 0
   #beatAtMs = 0
+  /** Looks of the state told last. */
+  #toldLooks: readonly LeakLook[] | null = null
   #timer: NodeJS.Timeout | null = null
 
   constructor(ring: EventRing, source: TickerSource) {
@@ -52,12 +54,21 @@ export class SessionTicker {
     if (sinceMs >= stateEveryMs || (this.#changed && sinceMs >= stateAfterChangeMs)) {
       this.#changed = false
       this.#stateAtMs = nowMs
-      this.#ring.push('state', JSON.stringify(this.#source.state()))
+      this.#ring.push('state', JSON.stringify(this.#news(this.#source.state())))
     }
     if (nowMs - this.#beatAtMs >= beatEveryMs) {
       this.#beatAtMs = nowMs
       this.#ring.push('beat', '{}')
       this.#source.beat()
     }
+  }
+
+  /** Without the looks where none was added: they are most of a state, and whoever follows the stream has them. */
+  #news(state: Omit<LiveState, 'role'>): Omit<StreamedState, 'role'> {
+    const known = this.#toldLooks
+    this.#toldLooks = state.hold?.looks ?? null
+    if (state.hold === null || state.hold.looks !== known) return state
+    const { looks: _, ...hold } = state.hold
+    return { ...state, hold }
   }
 }

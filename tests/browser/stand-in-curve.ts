@@ -11,11 +11,15 @@ export const ripple = (i: number): number => {
 }
 
 /** Readings at bench time `s` of a hold that loses `dropPa` in its planned time. */
-export function readingsAt(s: number, dropPa: number): Record<string, number> {
+export function readingsAt(
+  s: number,
+  dropPa: number,
+  lengthS: number = stages.lengthS,
+): Record<string, number> {
   const temperatureK = 291.3 + 0.5 * Math.sin(s / 240) + 0.004 * ripple(s * 7)
   const rise = Math.min(1, Math.max(0, (s - stages.pumpUpS) / (stages.settleS - stages.pumpUpS)))
   const cooling = s > stages.settleS ? 0.035 * (Math.exp(-(s - stages.settleS) / 35) - 1) : 0
-  const leak = s > stages.holdS ? (dropPa * (s - stages.holdS)) / stages.lengthS : 0
+  const leak = s > stages.holdS ? (dropPa * (s - stages.holdS)) / lengthS : 0
   const pressurePa =
     10.35 * psi * rise * (1 + cooling) -
     leak +
@@ -25,7 +29,7 @@ export function readingsAt(s: number, dropPa: number): Record<string, number> {
     'p-left': pressurePa,
     // Loses three times the allowance, and was pumped up a little higher.
     'p-right':
-      1.03 * pressurePa - (s > stages.holdS ? 3 * allowanceDropPa * (s - stages.holdS) : 0) / stages.lengthS,
+      1.03 * pressurePa - (s > stages.holdS ? 3 * allowanceDropPa * (s - stages.holdS) : 0) / lengthS,
     't-left': temperatureK,
     baro: 101_180 + 30 * Math.sin(s / 700) + 2 * ripple(s * 3),
   }

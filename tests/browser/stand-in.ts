@@ -1,11 +1,21 @@
+import { once } from 'node:events'
 import { readFile } from 'node:fs/promises'
 import { createServer, type ServerResponse } from 'node:http'
 import type { AddressInfo } from 'node:net'
 import { extname, join } from 'node:path'
 import { planHold } from '#analysis/hold/plan-hold.ts'
-import type { Alarm, LiveState, MinMaxColumns, Stage } from '#dashboard/api.ts'
+import type {
+  Alarm,
+  LeakLook,
+  LiveState,
+  MinMaxColumns,
+  SampleBatch,
+  Stage,
+  StreamedState,
+} from '#dashboard/api.ts'
 import { allowanceDropPa, lookAt, lookAtBoth, readingsAt, stages } from './stand-in-curve.ts'
 import { hunt, ledger } from './stand-in-evidence.ts'
+import { StandInLooks } from './stand-in-looks.ts'
 import { columnsOf, openRecord, recordIds, resultOf, summaries } from './stand-in-records.ts'
 import { standInSystem } from './stand-in-system.ts'
 
@@ -17,6 +27,8 @@ export interface StandIn {
   readonly url: string
   /** Bench time the script stands at; it runs on from here by itself. */
   at(benchS: number): void
+  /** Tells all that happens until bench time `benchS` as fast as the page takes it, and runs on from there. */
+  forward(benchS: number): Promise<void>
   alarms(alarms: readonly Alarm[]): void
   /** Keeps connections open and says nothing. */
   stall(on: boolean): void
@@ -44,12 +56,16 @@ interface Options {
   readonly readingsPerS?: number
   /** The hold covers the right feed too, which leaks. */
   readonly several?: boolean
+  /** How long the hold is let go on, however long it was planned, [s]. */
+  readonly lengthS?: number
 }
 
 export async function startStandIn(options: Options): Promise<StandIn> {
   const speed = options.speed ?? 1
   const dropPa = options.dropPa ?? 0.3 * allowanceDropPa
   const rate = options.readingsPerS ?? 10
+  const lengthS = options.lengthS ?? stages.lengthS
+  const looks = new StandInLooks(options.several ? lookAtBoth : lookAt, dropPa)
   let zeroMs = Date.now()
   let zeroS = 0
   let alarms: readonly Alarm[] = []
@@ -66,33 +82,23 @@ export async function startStandIn(options: Options): Promise<StandIn> {
         ? 'pump-up'
         : now < stages.holdS
           ? 'settle'
-          : now < stages.holdS + stages.lengthS
+          : now < stages.holdS + lengthS
             ? 'hold'
             : 'vent'
     const startedS = {
       'pump-up': stages.pumpUpS,
       settle: stages.settleS,
       hold: stages.holdS,
-      vent: stages.holdS + stages.lengthS,
+      vent: stages.holdS + lengthS,
       idle: 0,
     }[stage]
-    const looks = []
-    const heldS = Math.min(now - stages.holdS, stages.lengthS)
-    // As the server looks: every three seconds from the twentieth on.
-    for (let s = 20; s <= heldS; s += 3)
-      looks.push(options.several ? lookAtBoth(s, dropPa) : lookAt(s, dropPa))
-    const last = looks.at(-1)
+    const heldS = Math.min(now - stages.holdS, lengthS)
+    const seen = looks.until(heldS)
+    const last = seen.at(-1)
     const decided =
       last &&
       (last.dropPa.high < allowanceDropPa ? 'pass' : last.dropPa.low > allowanceDropPa ? 'fail' : null)
-    let decidesAt = heldS
-    while (
-      decidesAt < 900 &&
-      lookAt(decidesAt, dropPa).dropPa.high > allowanceDropPa &&
-      lookAt(decidesAt, dropPa).dropPa.low < allowanceDropPa
-    )
-      decidesAt += 5
-    const readings = readingsAt(now, dropPa)
+    const readings = readingsAt(now, dropPa, lengthS)
     return {
       version: '0.1.0',
       systemName: standInSystem.name,
@@ -127,7 +133,7 @@ export async function startStandIn(options: Options): Promise<StandIn> {
             stageStartedS: startedS,
             stageLengthS:
               stage === 'settle' ? stages.holdS - stages.settleS : stage === 'hold' ? stages.lengthS : null,
-            looks,
+            looks: seen,
             allowanceDropPa,
             verdict: decided ?? null,
             reasons:
@@ -139,7 +145,7 @@ export async function startStandIn(options: Options): Promise<StandIn> {
                     },
                   ]
                 : [],
-            decidesInS: last && !decided ? decidesAt - heldS : null,
+            decidesInS: last && !decided ? looks.decidesInS : null,
             compensatedPa: stage === 'hold' ? { 'left-feed': compensatedAt(now) } : {},
             pumpUpS: stages.pumpUpS,
             ...(stage === 'settle'
@@ -163,14 +169,14 @@ export async function startStandIn(options: Options): Promise<StandIn> {
     }
   }
   const compensatedAt = (s: number): number =>
-    68_947 * 1.0 - (dropPa * (s - stages.holdS)) / stages.lengthS + 6 * Math.sin(s * 1.7)
+    68_947 * 1.0 - (dropPa * (s - stages.holdS)) / lengthS + 6 * Math.sin(s * 1.7)
 
   const live = (fromS: number, points: number): MinMaxColumns[] => {
     const to = nowS()
     const step = Math.max(1 / rate, (to - fromS) / points)
     const columns = new Map<string, { timeS: number[]; low: number[]; high: number[] }>()
     for (let s = Math.max(0, fromS); s < to; s += step) {
-      for (const [id, reading] of Object.entries(readingsAt(s, dropPa))) {
+      for (const [id, reading] of Object.entries(readingsAt(s, dropPa, lengthS))) {
         const one = columns.get(id) ?? { timeS: [], low: [], high: [] }
         one.timeS.push(s)
         one.low.push(reading)
@@ -181,27 +187,45 @@ export async function startStandIn(options: Options): Promise<StandIn> {
     return [...columns].map(([channel, one]) => ({ channel, ...one }))
   }
 
-  const send = (event: string, data: unknown): void => {
-    if (stalled) return
-    for (const stream of streams) stream.write(`event: ${event}\ndata: ${JSON.stringify(data)}\n\n`)
+  const send = (event: string, data: unknown): boolean => {
+    if (stalled) return true
+    const text = `event: ${event}\ndata: ${JSON.stringify(data)}\n\n`
+    return [...streams].map((stream) => stream.write(text)).every(Boolean)
+  }
+  let toldLooks: readonly LeakLook[] | null = null
+  /** As the server: without the looks while they are those of the state before. */
+  const sendState = (): boolean => {
+    const now = state()
+    const known = toldLooks
+    toldLooks = now.hold?.looks ?? null
+    if (now.hold === null || toldLooks !== known) return send('state', now)
+    const { looks: _, ...hold } = now.hold
+    return send('state', { ...now, hold } satisfies StreamedState)
+  }
+  const batchOf = (fromS: number, toS: number, readingsPerS: number): SampleBatch => {
+    const channels: Record<string, { timeS: number[]; reading: number[] }> = {}
+    for (let s = fromS; s <= toS; s += 1 / readingsPerS) {
+      for (const [id, reading] of Object.entries(readingsAt(s, dropPa, lengthS))) {
+        channels[id] ??= { timeS: [], reading: [] }
+        channels[id].timeS.push(s)
+        channels[id].reading.push(reading)
+      }
+    }
+    return { channels }
   }
   let sentS = nowS()
   let beats = 0
+  let forwarding = false
   const timer = setInterval(() => {
+    if (forwarding) return
     const to = nowS()
-    const channels: Record<string, { timeS: number[]; reading: number[] }> = {}
     if (!alarms.some((one) => one.code.startsWith('logger'))) {
-      for (let s = Math.max(sentS + 1 / rate, to - 5); s <= to; s += 1 / rate) {
-        for (const [id, reading] of Object.entries(readingsAt(s, dropPa))) {
-          channels[id] ??= { timeS: [], reading: [] }
-          channels[id].timeS.push(s)
-          channels[id].reading.push(reading)
-        }
-        sentS = s
-      }
-      send('samples', { channels })
+      const batch = batchOf(Math.max(sentS + 1 / rate, to - 5), to, rate)
+      sentS = Object.values(batch.channels)[0]?.timeS.at(-1) ?? sentS
+      send('samples', batch)
     }
-    if (beats++ % 5 === 0) send('state', state())
+    // Each second, and soon after a look.
+    if (beats++ % 10 === 0 || (toldLooks !== null && state().hold?.looks !== toldLooks)) sendState()
     if (beats % 50 === 0) send('beat', {})
   }, 100)
 
@@ -213,10 +237,13 @@ export async function startStandIn(options: Options): Promise<StandIn> {
     if (path === '/api/live') return live(number('from', 0), number('points', 1000))
     if (path === '/api/live/compensated') {
       const timeS = []
-      for (let s = stages.holdS; s < Math.min(nowS(), stages.holdS + stages.lengthS); s += 2) timeS.push(s)
+      const endS = Math.min(nowS(), stages.holdS + lengthS)
+      // No more points than the fit has blocks of time.
+      const everyS = Math.max(2, (endS - stages.holdS) / 130)
+      for (let s = stages.holdS; s < endS; s += everyS) timeS.push(s)
       const left = { section: 'left-feed', timeS, compensatedPa: timeS.map(compensatedAt) }
       const right = timeS.map(
-        (s) => 1.03 * compensatedAt(s) - (3 * allowanceDropPa * (s - stages.holdS)) / stages.lengthS,
+        (s) => 1.03 * compensatedAt(s) - (3 * allowanceDropPa * (s - stages.holdS)) / lengthS,
       )
       return options.several ? [left, { section: 'right-feed', timeS, compensatedPa: right }] : [left]
     }
@@ -262,8 +289,9 @@ export async function startStandIn(options: Options): Promise<StandIn> {
       const verdict = url.searchParams.get('verdict')
       return summaries().filter((one) => !verdict || one.verdict === verdict)
     }
-    const record = /^\/api\/records\/([^/]+)(\/columns)?$/.exec(path)
+    const record = /^\/api\/records\/([^/]+)(\/columns|\/record\.json)?$/.exec(path)
     if (record && recordIds.includes(record[1])) {
+      if (record[2] === '/record.json') return openRecord(record[1]).record
       return record[2]
         ? columnsOf(
             record[1],
@@ -333,16 +361,31 @@ export async function startStandIn(options: Options): Promise<StandIn> {
       zeroMs = Date.now()
       sentS = benchS
     },
+    async forward(benchS) {
+      forwarding = true
+      // Batches as full as the server makes them, of a second each, and a state a minute.
+      for (let fromS = nowS(), told = 0; fromS < benchS; fromS += 1, told++) {
+        zeroS = fromS
+        zeroMs = Date.now()
+        const taken = send('samples', batchOf(fromS, fromS + 0.99, 20))
+        if (!(told % 60 === 0 ? sendState() && taken : taken))
+          await Promise.all([...streams].map((one) => one.writableNeedDrain && once(one, 'drain')))
+      }
+      zeroS = benchS
+      zeroMs = Date.now()
+      sentS = benchS
+      forwarding = false
+    },
     alarms(next) {
       alarms = next
-      send('state', state())
+      sendState()
     },
     stall(on) {
       stalled = on
     },
     idle(on) {
       idle = on
-      send('state', state())
+      sendState()
     },
     async close() {
       clearInterval(timer)

@@ -34,10 +34,8 @@ export function AirCharts({ run }: { run: Running }) {
             token: i === 0 ? '--temperature' : '--raw',
             width: 1.6,
           }))}
-          follow={() => {
-            drawn.value
-            temperature()
-          }}
+          follow={temperature}
+          stream={() => drawn.value}
           view={() => viewOf(run.temperatures, temperature(), run)}
         />
       )}
@@ -48,10 +46,8 @@ export function AirCharts({ run }: { run: Running }) {
           unit={air.symbol}
           decimals={air.decimals}
           lines={[{ label: run.barometer, token: '--barometer', width: 1.6 }]}
-          follow={() => {
-            drawn.value
-            barometer()
-          }}
+          follow={barometer}
+          stream={() => drawn.value}
           view={() => viewOf([run.barometer!], barometer(), run)}
         />
       )}

@@ -88,6 +88,7 @@ export function PressureChart({ run, of }: { run: Running; of: string | null }) 
         ? closeRange(extremesOf(columns, fromS, toS), starts, allowance(display.slope))
         : wholeRange(extremesOf(columns, fromS, toS), run, display.slope),
       zeroS: holding ? run.holdStartS! : (run.pumpUpS ?? fromS),
+      speed: bench.peek()?.speed,
     }
   }
   /** Signed: a hold under vacuum may rise. */
@@ -121,10 +122,12 @@ export function PressureChart({ run, of }: { run: Running; of: string | null }) 
         decimals={pressure().decimals + 1}
         lines={lines}
         follow={() => {
-          drawn.value
-          compensated.value
           whole.value
           pressure()
+        }}
+        stream={() => {
+          drawn.value
+          compensated.value
         }}
         view={view}
         over={over}

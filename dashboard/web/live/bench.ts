@@ -1,7 +1,8 @@
 import { computed, effect, signal } from '@preact/signals'
 import type { System } from '#analysis/model/system.ts'
-import type { LiveState, SampleBatch, SystemFileError } from '#dashboard/api.ts'
+import type { LiveState, SampleBatch, StreamedState, SystemFileError } from '#dashboard/api.ts'
 import { get } from '../ask.ts'
+import { takeFrame } from '../parts/draw-queue.ts'
 import { chime } from './chime.ts'
 import { addBatch, drawFrom } from './traces.ts'
 
@@ -36,18 +37,21 @@ export const isSilent = computed(() => {
   return ended || alarms.some((one) => one.code.startsWith('logger'))
 })
 
-/** The same looks as before stay the same list: what draws them need not draw again. */
-function withKnownLooks(state: LiveState, before: LiveState | null): LiveState {
-  const known = before?.hold?.looks
-  const looks = state.hold?.looks
-  if (!state.hold || !known || !looks || known.length !== looks.length) return state
-  if (before.hold?.hold !== state.hold.hold || known.at(-1)?.atS !== looks.at(-1)?.atS) return state
-  return { ...state, hold: { ...state.hold, looks: known } }
+/** The same looks as before stay the same list, whether or not they are told again: what draws them need not. */
+function withLooks(told: StreamedState, before: LiveState | null): LiveState {
+  if (!told.hold) return { ...told, hold: null }
+  const same =
+    before?.hold && before.hold.hold === told.hold.hold && before.hold.pumpUpS === told.hold.pumpUpS
+  const known = same ? before.hold!.looks : []
+  const { looks = known } = told.hold
+  const nothingNew = looks.length === known.length && looks.at(-1)?.atS === known.at(-1)?.atS
+  return { ...told, hold: { ...told.hold, looks: nothingNew ? known : looks } }
 }
 
-export function take(told: LiveState): void {
+export function take(told: StreamedState): void {
   const before = bench.value
-  const state = withKnownLooks(told, before)
+  const state = withLooks(told, before)
+  takeFrame()
   bench.value = state
   chime(before, state)
 }
@@ -96,7 +100,7 @@ function open(): void {
   })
   source.addEventListener('state', (event) => {
     heard()
-    take(JSON.parse((event as MessageEvent<string>).data) as LiveState)
+    take(JSON.parse((event as MessageEvent<string>).data) as StreamedState)
   })
   source.addEventListener('beat', heard)
   source.addEventListener('restart', () => {

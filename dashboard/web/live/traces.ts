@@ -1,6 +1,7 @@
 import { signal } from '@preact/signals'
 import type { MinMaxColumns, SampleBatch } from '#dashboard/api.ts'
 import { get } from '../ask.ts'
+import { takeFrame } from '../parts/draw-queue.ts'
 import { LiveTrace } from './live-trace.ts'
 
 /** Idle pages show the last ten minutes; a hold shows itself from pump-up on. */
@@ -45,6 +46,7 @@ function addToTraces(batch: SampleBatch): void {
   }
   if (performance.now() - shownAtMs > 250) {
     shownAtMs = performance.now()
+    takeFrame()
     readings.value = { ...readings.peek(), ...pending }
     pending = {}
   }

@@ -2,14 +2,16 @@ type Draw = () => void
 
 const waiting = new Set<Draw>()
 let frame = 0
+let taken = false
 
 function next(): void {
   frame = 0
   const [draw] = waiting
   if (draw === undefined) return
-  waiting.delete(draw)
+  if (!taken) waiting.delete(draw)
   if (waiting.size > 0) frame = requestAnimationFrame(next)
-  draw()
+  if (taken) taken = false
+  else draw()
 }
 
 /** Draws in a frame to come. Each frame draws one chart only: several on a page share the frames between them. */
@@ -19,3 +21,8 @@ export function queueDraw(draw: Draw): void {
 }
 
 export const dropDraw = (draw: Draw): boolean => waiting.delete(draw)
+
+/** The frame to come has the words and figures of the page to change: charts wait for the one after it. */
+export function takeFrame(): void {
+  taken = true
+}

@@ -26,6 +26,8 @@ export interface ChartView {
   /** Null: fit the data. */
   readonly y: readonly [number, number] | null
   readonly zeroS: number
+  /** Seconds of a stream that pass in one of ours, 1 where it is left out. */
+  readonly speed?: number
 }
 
 interface Props {
@@ -33,8 +35,10 @@ interface Props {
   readonly unit: string
   readonly lines: readonly ChartLine[]
   readonly decimals: number
-  /** Runs in an effect: what it reads makes the chart draw again. */
+  /** Runs in an effect: what it reads makes the chart draw again at once. */
   readonly follow: () => void
+  /** The same for what streams in: the chart draws again when there is a pixel more to see. */
+  readonly stream?: () => void
   /** Runs once a drawn frame at most. */
   readonly view: () => ChartView
   /** Drawn over the lines: allowance, marks. */
@@ -49,6 +53,13 @@ const remPx = signal(rootSize())
 addEventListener('resize', () => {
   remPx.value = rootSize()
 })
+
+/**
+ * Between two drawings of a stream, [ms]: what is added within a pixel of time is hardly seen, and a chart that stands
+ * still for longer than the slowest looks stuck.
+ */
+const fastestMs = 100
+const slowestMs = 500
 
 const font = (): string => {
   return `${Math.round(remPx.peek() * 0.8)}px "IBM Plex Sans", sans-serif`
@@ -210,31 +221,33 @@ export function TimeChart(props: Props) {
       host,
     )
 
-    let first = true
+    let drawnAtMs = Number.NEGATIVE_INFINITY
+    let pauseMs = 0
+    let rest: ReturnType<typeof setTimeout> | undefined
     const draw = (): void => {
-      first = false
+      clearTimeout(rest)
+      rest = undefined
+      drawnAtMs = performance.now()
       range = latest.current.view()
       zero = range.zeroS
       values = range.y ?? fitted(range, latest.current.decimals)
       // At once, not in a task of its own: the columns may be views of memory that is written again.
       plot.batch(() => plot.setData([[...range!.x], [...values]]))
+      const pixelS = ((range.x[1] - range.x[0]) * devicePixelRatio) / plot.bbox.width
+      pauseMs = latest.current.short
+        ? slowestMs
+        : Math.min(slowestMs, Math.max(fastestMs, (1000 * pixelS) / (range.speed ?? 1)))
     }
-    // Small charts are looked at less: twice a second, and not in the frame of the large one.
-    let rest: ReturnType<typeof setTimeout> | undefined
-    const ask = (): void => {
-      if (first || !latest.current.short) queueDraw(draw)
-      else {
-        rest ??= setTimeout(() => {
-          rest = undefined
-          queueDraw(draw)
-        }, 500)
-      }
-    }
+    const ask = (): void => queueDraw(draw)
     askAgain.current = ask
     const stop = effect(() => {
       look.value
       latest.current.follow()
       ask()
+    })
+    const stopStream = effect(() => {
+      latest.current.stream?.()
+      if (Number.isFinite(drawnAtMs)) rest ??= setTimeout(ask, drawnAtMs + pauseMs - performance.now())
     })
     const sizes = new ResizeObserver(() => {
       plot.setSize({ width: Math.max(50, host.clientWidth), height: Math.max(50, host.clientHeight) })
@@ -243,6 +256,7 @@ export function TimeChart(props: Props) {
     sizes.observe(host)
     return () => {
       stop()
+      stopStream()
       sizes.disconnect()
       dropDraw(draw)
       clearTimeout(rest)
