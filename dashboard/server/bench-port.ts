@@ -21,6 +21,8 @@ export type ClockFields = Readonly<Record<string, string | number>>
 export interface PortReceiver extends IntakeSink {
   /** The port's clock jumped (`seconds`) or runs fast (`fast_percent`): a mark of it belongs into the recording. */
   clockWrong(fields: ClockFields, timeNs: bigint): void
+  /** One line for the terminal: what is wrong with the port. */
+  say(line: string): void
 }
 
 /** Silence that is told, [s]: shorter than the watchdog that opens the port again, longer than a slow logger's step. */
@@ -35,10 +37,14 @@ export class BenchPort implements PortListener {
   readonly #watchesClock: boolean
   #openedNs: bigint | null = null
   #fault: PortFault | null = null
+  /** The fault said last on the terminal; the same is said again only after bytes have come. */
+  #said: string | null = null
+  readonly #say: (line: string) => void
 
   constructor({ port, dialect, tags }: SessionPort, speed: number, receiver: PortReceiver) {
     this.port = port
     this.#jumps = new ClockJumps(speed)
+    this.#say = (line) => receiver.say(line)
     this.#watchesClock = speed === 1
     const sink: IntakeSink = {
       point: (point, line, arrival) => {
@@ -62,6 +68,7 @@ export class BenchPort implements PortListener {
 
   bytes(chunk: Uint8Array, arrival: Arrival): void {
     this.#fault = null
+    this.#said = null
     this.#intake.bytes(chunk, arrival)
   }
 
@@ -71,6 +78,8 @@ export class BenchPort implements PortListener {
 
   fault(fault: PortFault, arrival: Arrival): void {
     this.#fault = fault
+    if (this.#said !== fault.message) this.#say(fault.message)
+    this.#said = fault.message
     this.#intake.fault(fault, arrival)
   }
 

@@ -17,6 +17,7 @@ import type { PortReceiver, SessionPort } from './bench-port.ts'
 import { EventRing } from './event-ring.ts'
 import { HoldConductor, type Stand } from './hold-conductor.ts'
 import { HoldNoteFile } from './hold-note.ts'
+import { IdleRecording } from './idle-recording.ts'
 import { LeftHold } from './left-hold.ts'
 import { RequestError } from './request-error.ts'
 import { sealWork } from './seal-work.ts'
@@ -48,9 +49,6 @@ export interface BenchSessionOptions {
   readonly log?: (line: string) => void
 }
 
-/** A recording without a hold is ended after this bench time, so that a hold's recording stays small, [s]. */
-const idleRecordingS = 1800
-
 /**
  * One session at the bench: ports → recording → live columns, holds and their records.
  *
@@ -73,7 +71,7 @@ export class BenchSession {
   readonly #clock: BenchClock
   readonly #ports: SessionPorts
   readonly #log: (line: string) => void
-  #recordingBeganS = 0
+  readonly #idle: IdleRecording
 
   constructor(options: BenchSessionOptions) {
     this.#options = options
@@ -91,6 +89,7 @@ export class BenchSession {
       markCame: (mark, timeNs) => this.#followMark(mark, timeNs),
       forward: (line) => options.forward?.(line),
     })
+    this.#idle = new IdleRecording(this.#recording, this.#readings.marks)
     this.#ticker = new SessionTicker(this.ring, {
       batch: () => this.#readings.channels.takeBatch(),
       state: () => this.state(),
@@ -143,6 +142,7 @@ export class BenchSession {
       reject: (reason, bytes) => this.#recording.reject(reason, bytes),
       comment: (text) => this.#recording.comment(text),
       mark: ({ kind, fields, timeNs }) => this.#mark({ kind, fields }, this.#clock.nowNs() ?? timeNs),
+      say: this.#log,
       clockWrong: (fields, timeNs) => {
         this.#mark({ kind: 'clock', fields }, timeNs)
         if (Number(fields.seconds ?? 0) < 0) this.#clock.restart()
@@ -284,14 +284,8 @@ export class BenchSession {
   }
 
   #endIdleRecording(): void {
-    const nowNs = this.#clock.nowNs()
-    if (nowNs === null || this.conductor.running) return
-    const nowS = this.#readings.seconds(nowNs)
-    if (nowS - this.#recordingBeganS < idleRecordingS) return
-    // What was done to a fitting belongs into the recording of the hold that proves it afterwards.
-    if (this.#readings.marks.since(this.#recordingBeganS).length > 0) return
-    this.#recording.rotate()
-    this.#recordingBeganS = nowS
+    const { nowS } = this
+    if (nowS !== null && !this.conductor.running) this.#idle.endWhenOld(nowS, this.conductor.lastEndS)
   }
 }
 

@@ -67,6 +67,11 @@ export class HoldConductor {
     return this.#hold
   }
 
+  /** Bench time at which the last hold ended, [s]; before the first, minus infinity. */
+  get lastEndS(): number {
+    return this.#lastEndS
+  }
+
   get last(): LiveState['last'] {
     return this.#sealer.last
   }
@@ -241,6 +246,7 @@ export class HoldConductor {
     this.#hold = null
     this.#lastEndS = hold.machine.startedS
     this.#stand.channels().stopCollecting()
+    this.#stand.thread.end()
     const name = this.#stand.recording.rotate() ?? ''
     this.#sealer.add(hold.note(name), remark)
   }

@@ -49,6 +49,11 @@ export class SessionRecording {
     return lost === 0 ? message : `${message}; ${lost} lines are lost by now`
   }
 
+  /** Bytes of the running file that are on their way to the disk; 0 while none is open. */
+  get sizeBytes(): number {
+    return this.#writer?.sizeBytes ?? 0
+  }
+
   line(line: string, arrival: Arrival = arrivalNow()): void {
     this.#write((writer) => writer.append(line, arrival), line.length)
   }

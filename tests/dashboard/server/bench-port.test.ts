@@ -2,10 +2,14 @@ import { describe, expect, it } from 'vitest'
 import { BenchPort, type ClockFields } from '#dashboard/server/bench-port.ts'
 
 /** A port whose logger sends a line each second of its own clock, as heard at our times. */
-function heard(pointS: (ourS: number) => number, seconds: number): { port: BenchPort; wrong: ClockFields[] } {
+function heard(pointS: (ourS: number) => number, seconds: number) {
   const wrong: ClockFields[] = []
-  const silent = { point() {}, reject() {}, comment() {}, mark() {} }
-  const receiver = { ...silent, clockWrong: (fields: ClockFields) => void wrong.push(fields) }
+  const said: string[] = []
+  const receiver = {
+    ...{ point() {}, reject() {}, comment() {}, mark() {} },
+    clockWrong: (fields: ClockFields) => void wrong.push(fields),
+    say: (line: string) => void said.push(line),
+  }
   const port = new BenchPort({ port: { name: 'left', async open() {}, async close() {} } }, 1, receiver)
   const arrival = (ourS: number) => ({ wallNs: 0n, monotonicNs: BigInt(ourS) * 1_000_000_000n })
   port.opened(arrival(0))
@@ -13,7 +17,7 @@ function heard(pointS: (ourS: number) => number, seconds: number): { port: Bench
     const timeNs = 1767225600000000000n + BigInt(Math.round(pointS(ourS) * 1e9))
     port.bytes(Buffer.from(`logger p3=10.02 ${timeNs}\n`), arrival(ourS))
   }
-  return { port, wrong }
+  return { port, wrong, said }
 }
 
 describe('BenchPort, whose logger stamps its own lines', () => {
@@ -28,5 +32,17 @@ describe('BenchPort, whose logger stamps its own lines', () => {
     const { wrong } = heard((ourS) => (ourS < 150 ? ourS : ourS + 40), 300)
     expect(wrong.map(({ seconds }) => seconds)).toEqual([40])
     expect(heard((ourS) => ourS, 300).wrong).toEqual([])
+  })
+
+  it('says on the terminal what is wrong with it, once until the logger was heard again', () => {
+    const { port, said } = heard((ourS) => ourS, 3)
+    const arrival = { wallNs: 0n, monotonicNs: 4_000_000_000n }
+    const gone = { code: 'unplugged' as const, message: 'left was unplugged' }
+    const there = { code: 'open-failed' as const, message: 'left is not there' }
+    for (const fault of [gone, there, there, there]) port.fault(fault, arrival)
+    expect(said).toEqual([gone.message, there.message])
+    port.bytes(Buffer.from('logger p3=10.02\n'), arrival)
+    port.fault(there, arrival)
+    expect(said).toHaveLength(3)
   })
 })
