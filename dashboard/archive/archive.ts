@@ -1,4 +1,4 @@
-import { existsSync } from 'node:fs'
+import { existsSync, statSync } from 'node:fs'
 import { ArchiveError, diskError } from './archive-error.ts'
 import { type ArchiveFolder, archiveFolder, isArchiveFolder, makeFolder } from './archive-folder.ts'
 import { backupArchive } from './backup-archive.ts'
@@ -111,6 +111,11 @@ function openIndex(paths: ArchiveFolder): RecordIndex {
   try {
     return openRecordIndex(paths.index)
   } catch (cause) {
+    if (cause instanceof ArchiveError) throw cause
+    if (statSync(paths.index, { throwIfNoEntry: false })?.isDirectory()) {
+      const message = `${paths.index} is a folder: move it away, and the index is made anew from the record files`
+      throw new ArchiveError('disk', paths.index, message, cause)
+    }
     throw diskError('open the index', paths.index, cause)
   }
 }
@@ -130,7 +135,7 @@ function assemble(
   if (keyIsExposed(paths.folder)) {
     notices.push(`${signingKeyFile} can be read by others on this computer; run: chmod 600 on it`)
   }
-  notices.push(...reconcile(paths, index, lock !== null))
+  notices.push(...reconcile(paths, index, lock !== null), ...missingRecordings(paths, index))
 
   const find = (id: string): IndexedRecord => {
     const found = findRecord(index, id)
@@ -199,6 +204,20 @@ function assemble(
       lock?.release()
     },
   }
+}
+
+/** A hold without its recording cannot be checked: better told at the start than when it is asked for. */
+function missingRecordings(paths: ArchiveFolder, index: RecordIndex): string[] {
+  const missing = index.chains().flatMap((chain) =>
+    index.chain(chain).flatMap(({ id, text }) => {
+      const { recording } = JSON.parse(text) as SealedRecord
+      return recording && !existsSync(paths.recordingFile(recording.sha256)) ? [id] : []
+    }),
+  )
+  if (missing.length === 0) return []
+  const [first, ...others] = missing
+  const more = others.length > 0 ? ` (and of ${others.length} more)` : ''
+  return [`${first}${more}: its recording is gone from ${paths.recordings}; restore it from a backup`]
 }
 
 function keepRecording(paths: ArchiveFolder, path: string | null): SealedRecord['recording'] {

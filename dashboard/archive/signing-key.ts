@@ -54,7 +54,9 @@ export function readSigningKey(folder: string): SigningKey | null {
     if (privateKey.asymmetricKeyType !== 'ed25519') throw new Error('it is not an Ed25519 key')
     return signingKey(privateKey)
   } catch (cause) {
-    const why = cause instanceof Error ? cause.message : String(cause)
+    const { code = '', message } = cause as NodeJS.ErrnoException
+    // What the library says of text that is no key is for programmers.
+    const why = code.startsWith('ERR_OSSL') ? 'it holds no private key' : message
     throw new ArchiveError(
       'key-unreadable',
       path,

@@ -1,6 +1,6 @@
-import { mkdirSync } from 'node:fs'
 import { join } from 'node:path'
 import { type Archive, openArchive } from '#dashboard/archive/archive.ts'
+import { makeFolder } from '#dashboard/archive/archive-folder.ts'
 import type { DemoBench } from '#ingest/sources/demo-bench.ts'
 import { demoSession } from '#ingest/sources/demo-session.ts'
 import { AnalysisThread } from './analysis-thread.ts'
@@ -50,7 +50,7 @@ export interface RunningBench {
 export async function startBench(options: BenchOptions): Promise<RunningBench> {
   const { demo = null, sharing = null, log = () => {} } = options
   const folder = join(options.dataFolder, 'session')
-  mkdirSync(folder, { recursive: true })
+  makeFolder(folder)
   const archive = openArchive(options.dataFolder, { programVersion: options.version })
   for (const notice of archive.notices) log(notice)
   const recordThread = new AnalysisThread()

@@ -1,4 +1,4 @@
-import { readFileSync, rmSync, writeFileSync } from 'node:fs'
+import { readFileSync, rmSync, statSync, writeFileSync } from 'node:fs'
 import { hostname } from 'node:os'
 import { join } from 'node:path'
 import { ArchiveError } from '../archive-error.ts'
@@ -15,16 +15,20 @@ export interface FolderLock {
  *
  * No other code may open the file `lock`: on POSIX, closing any handle of it in this process drops the lock.
  *
- * @throws ArchiveError `in-use`, naming the process that has it.
+ * @throws ArchiveError `in-use`, naming the process that has it; `disk` when the lock itself is damaged
  */
 export function lockFolder(folder: string, now: Date): FolderLock {
   const holderPath = join(folder, 'lock.holder')
-  const database = openSqlite(join(folder, 'lock'), { timeout: 250 })
+  const lockPath = join(folder, 'lock')
+  if (statSync(lockPath, { throwIfNoEntry: false })?.isDirectory()) throw damagedLock(folder, null)
+  const database = openSqlite(lockPath, { timeout: 250 })
   try {
     database.exec('BEGIN EXCLUSIVE')
   } catch (cause) {
     database.close()
-    if (!String((cause as { code?: string }).code).startsWith('SQLITE_BUSY')) throw cause
+    const code = String((cause as { code?: string }).code)
+    if (code === 'SQLITE_NOTADB') throw damagedLock(folder, cause)
+    if (!code.startsWith('SQLITE_BUSY')) throw cause
     throw new ArchiveError(
       'in-use',
       folder,
@@ -40,6 +44,11 @@ export function lockFolder(folder: string, now: Date): FolderLock {
       database.close()
     },
   }
+}
+
+function damagedLock(folder: string, cause: unknown): ArchiveError {
+  const message = `the lock of the archive, ${join(folder, 'lock')}, is damaged: see that no other stillhold uses the archive, then remove it; it is made anew`
+  return new ArchiveError('disk', folder, message, cause)
 }
 
 function describeHolder(path: string): string {
