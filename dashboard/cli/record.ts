@@ -1,4 +1,4 @@
-import { existsSync, mkdirSync, readFileSync, rmSync } from 'node:fs'
+import { existsSync, mkdirSync, readFileSync, rmSync, statSync } from 'node:fs'
 import { basename, dirname, join, resolve } from 'node:path'
 import { createInterface } from 'node:readline'
 import type { Command } from 'commander'
@@ -243,6 +243,7 @@ class Stop {
 
 function readSystem(path: string): System {
   if (!existsSync(path)) throw new Error(`${path}: no such file`)
+  if (statSync(path).isDirectory()) throw new Error(`${path}: is a folder; name the system file in it`)
   return systemFromFile(readFileSync(path, 'utf8'), path)
 }
 

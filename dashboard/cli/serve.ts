@@ -1,5 +1,5 @@
 import { randomBytes } from 'node:crypto'
-import { copyFileSync, existsSync, mkdirSync, mkdtempSync, readFileSync } from 'node:fs'
+import { copyFileSync, existsSync, mkdirSync, mkdtempSync, readFileSync, statSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join, resolve } from 'node:path'
 import type { Command } from 'commander'
@@ -157,6 +157,7 @@ function readSystemPath(given: string | undefined): string {
   if (given === undefined)
     throw new Error('serve needs the system file of the aircraft: add --system FILE, or --demo')
   if (!existsSync(given)) throw new Error(`${given}: no such file`)
+  if (statSync(given).isDirectory()) throw new Error(`${given}: is a folder; name the system file in it`)
   return resolve(given)
 }
 

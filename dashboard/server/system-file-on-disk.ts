@@ -11,6 +11,9 @@ export interface SystemFileReading {
   readonly errors: readonly SystemFileError[]
 }
 
+/** Of a text that is no system file at all the first errors tell enough. */
+const toldAtMost = 100
+
 /** The system file of the running session: what holds are run against is always text that was read without error. */
 export class SystemFileOnDisk {
   readonly path: string
@@ -42,7 +45,7 @@ export class SystemFileOnDisk {
   /** Reads the new text and, when nothing is wrong in it, writes it in place of the old. */
   change(text: string): SystemFileReading {
     const { system, errors } = readSystemFile(text, basename(this.path))
-    if (system === null) return { text, system, errors }
+    if (system === null) return { text, system, errors: errors.slice(0, toldAtMost) }
     writeFileDurably(this.path, text)
     this.#text = text
     this.#system = system

@@ -63,6 +63,9 @@ export function readSystemFile(text: string, fileName: string): SystemFileReadin
   if (document === undefined)
     return fail(1, 1, `${fileName} is empty; a system file begins with "stillhold: 1"`)
   if (document.errors.length > 0) {
+    // The YAML library tells its exhausted recursion as an error of the text.
+    if (document.errors.some(({ message }) => message.includes('call stack')))
+      return fail(1, 1, `${fileName} is nested too deeply`)
     const errors = document.errors.map((error) => {
       const { line, col } = lines.linePos(error.pos[0])
       return {

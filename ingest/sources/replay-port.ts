@@ -1,4 +1,4 @@
-import { createReadStream } from 'node:fs'
+import { createReadStream, statSync } from 'node:fs'
 import { setTimeout as sleep } from 'node:timers/promises'
 import { arrivalNow } from './arrival-now.ts'
 import type { Port } from './port.ts'
@@ -25,6 +25,8 @@ export function replayPort(options: ReplayOptions): Port {
   return {
     name: options.name ?? `replay of ${path}`,
     async open(listener) {
+      if (statSync(path, { throwIfNoEntry: false })?.isDirectory())
+        throw new Error(`${path}: is a folder; name a recording`)
       const stream = createReadStream(path, { signal: stop.signal })
       await new Promise<void>((resolve, reject) => {
         stream.once('open', () => resolve())
