@@ -20,7 +20,12 @@ export interface LiquidRows {
   readonly originS: number
   /** Volume of what is pressurised, [m³]. */
   readonly volumeM3: number
-  /** Temperature trend that the thermometer could miss, [K], and pressure trend of unknown weather, [Pa], one std. */
+  /** How long it was held, [s]: what temperature hides is worth the less of a leak the longer the hold. */
+  readonly heldS: number
+  /**
+   * Change of temperature over the hold that the thermometer could miss, [K], and change of pressure by unknown weather in
+   * the stated time, [Pa], one std.
+   */
   readonly unseenK: number
   readonly unseenPa: number
 }

@@ -39,10 +39,10 @@ export function liquidMixtures(
     if (part.logWeight < most - negligible) continue
     const weight = Math.exp(part.logWeight - most)
     const { yieldPerPa } = part.node
-    const hiddenK = (missedK * beliefs.expansionPerK) / yieldPerPa / rows.statedHoldS
+    const hiddenPaPerS = (missedK * beliefs.expansionPerK) / yieldPerPa / rows.heldS
     const std = Math.hypot(
       Math.sqrt(part.variance),
-      hiddenK,
+      hiddenPaPerS,
       rows.unseenPa / rows.statedHoldS,
       drawShare * part.mean,
     )

@@ -62,16 +62,18 @@ export function liquidHold(
   const variancePa2 = hold.rows.variance.map((v, i) => v * hold.absolutePa[i] ** 2)
   const timeS = over(middleS)
   const read = readTemperature(recording, system, sections, groups, middleS)
+  const heldS = middleS[last] - Math.max(middleS[0], stages.holdS ?? 0)
   const shared = {
     originS: middleS[first],
     testGaugePa: spec.pressurePa,
     testPa: hold.testPa,
     statedHoldS: spec.holdS,
+    heldS,
     volumeM3,
     unseenK: read === null ? hold.unseenTemperatureK : Math.hypot(thermometerDriftK, read.steppedK),
     unseenPa: Math.hypot(
       hold.barometricPa === null ? unknownWeatherPaPerS * spec.holdS : 0,
-      coarseStepPa(hold.noise, middleS[last] - Math.max(middleS[0], stages.holdS ?? 0), spec.holdS),
+      coarseStepPa(hold.noise, heldS, spec.holdS),
     ),
   }
   const smooth = hold.temperatureK && over(hold.temperatureK)

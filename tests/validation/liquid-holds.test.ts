@@ -83,6 +83,21 @@ describe('analyzeRecording of seeded full lines (own simulator, docs/validation-
   })
 })
 
+describe('analyzeRecording of a full line that is held longer than stated (8 seeded holds in a swinging room)', () => {
+  const halfAfter = (seed: number, times: number) => {
+    const statedS = playLiquid('swing', seed, 0).system.holds[0].holdS
+    const { recording, system, dropPa } = playLiquid('swing', seed, 0, (times - 1) * statedS)
+    const { drop_Pa } = analyzeRecording(recording, system)[0].result.leak as SectionLeak
+    return { half: (drop_Pa.high - drop_Pa.low) / 2, covers: drop_Pa.low <= dropPa && dropPa <= drop_Pa.high }
+  }
+  it('what the temperature hides is worth the less of a leak the longer the hold: 2.5 times as long, under 0.7 as wide on the middle', () => {
+    const pairs = [1, 2, 3, 4, 6, 7, 9, 12].map((seed) => [halfAfter(seed, 1), halfAfter(seed, 2.5)])
+    const ratios = pairs.map(([stated, longer]) => longer.half / stated.half).sort((a, b) => a - b)
+    expect(ratios[4]).toBeLessThan(0.7)
+    expect(pairs.filter(([, longer]) => longer.covers).length).toBeGreaterThanOrEqual(7)
+  })
+})
+
 describe('analyzeRecording of a full line under suction (30 seeded holds, 1 to 6 psi below the atmosphere)', () => {
   const played = Array.from({ length: 30 }, (_, k) => {
     const leak = [0, 0.5, 1, 2, 5][k % 5]
