@@ -1,5 +1,6 @@
 import type { HoldSpec, Section } from '#analysis/model/system.ts'
 import {
+  flowBeliefs,
   type GasBeliefs,
   gainBeliefs,
   gasThermometerBelief,
@@ -52,6 +53,7 @@ export function gasBeliefs(hold: GasHold, section: Section, pressurePa: number, 
   return {
     stretch: stretchBeliefs(section),
     gain: gainBeliefs,
+    flow: flowBeliefs(hold.rows.gaugePa),
     families: shapeFamilies(section, hold.temperatureK === null ? 0 : gasThermometerBelief(hold.warmth)),
     // Under suction the gas is colder than its wall at first, and what gives way slowly gives way inwards.
     fullHeat: (2 / 7) * (pressurePa / hold.testPa),

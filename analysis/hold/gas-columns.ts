@@ -1,4 +1,5 @@
 import { stiffnessOf } from './gas-priors.ts'
+import { leakColumns } from './leak-columns.ts'
 
 /** The regressors' places in a row of the gas model; what is asked for stands last. */
 export const place = {
@@ -8,12 +9,13 @@ export const place = {
   lead: 3,
   temperature: 4,
   barometer: 5,
-  leak: 6,
-  creep: 7,
+  law: 6,
+  leak: 7,
+  creep: 8,
 } as const
 
 /** Columns before the creep columns. */
-export const baseColumns = 7
+export const baseColumns = 8
 
 /** Data of one section as the fit takes it: rows are time blocks. */
 export interface GasRows {
@@ -47,6 +49,8 @@ export interface GasShape {
   readonly convective: boolean
   /** κ of V = V₀(1 + κ·g), [1/Pa]. */
   readonly stretchPerPa: number
+  /** m of a leak that flows as (p² − p_b²)^m. */
+  readonly flowExponent: number
 }
 
 /** Mean of e^(−t/τ) over each row's block. */
@@ -171,8 +175,8 @@ export interface GasColumns {
 }
 
 /**
- * Columns of ln p for one shape: level, pump-up heat, its slow tail, thermometer lead, temperature, barometer, leak,
- * and one creep for each creep time constant.
+ * Columns of ln p for one shape: level, pump-up heat, its slow tail, thermometer lead, temperature, barometer, what another
+ * flow exponent makes of a leak of size 1, leak, and one creep for each creep time constant.
  *
  * d ln p = s·(d ln T_gas − loss − creep) + (1 − s)·dp_b/p with s = 1/(1 + κp/(1 + κg)), summed along the rows;
  * T_gas is the thermometer's reading through a lag (it feels the wall) or a lead (it feels the gas) plus the pump-up heat.
@@ -188,7 +192,7 @@ export function gasColumns(rows: GasRows, shape: GasShape, creepTausS: readonly 
   const weather = weatherColumn(rows)
   const breathed = through(weather)
   const response = rows.absolutePa.map((p, i) => Math.log(p / rows.testPa) - (weather[i] - breathed[i]))
-  const leak = leakColumn(rows, stretchPerPa, stiffness)
+  const { leak, law } = leakColumns(rows, shape, stiffness)
   const creeps = creepTausS.map((tauS) => through(decayColumn(rows, tauS).map((decay) => decay - 1)))
   const level = new Float64Array(n).fill(1)
   if (shape.thermometer === 'gas') {
@@ -205,6 +209,7 @@ export function gasColumns(rows: GasRows, shape: GasShape, creepTausS: readonly 
         new Float64Array(n),
         through(theta),
         late(weather),
+        late(law),
         lateLeak,
         ...creeps.map(late),
       ],
@@ -232,6 +237,7 @@ export function gasColumns(rows: GasRows, shape: GasShape, creepTausS: readonly 
       through(lead),
       through(temperature),
       weather,
+      law,
       coolingLeak,
       ...creeps,
     ],
@@ -266,33 +272,4 @@ function weatherColumn(rows: GasRows): Float64Array {
     out[i] = out[i - 1] + (2 * change) / (absolutePa[i] + absolutePa[i - 1])
   }
   return out
-}
-
-/**
- * Fall of ln p since the hold began in units of one stated hold time's drop at the stated pressure, negative:
- * −∫ (p² − p_b²)/(p_t² − p_b²)·(n_t·s)/(n·s_t) dt / hold time, with n ∝ p·V.
- * *Source* docs/method.md section 2: laminar flow.
- */
-function leakColumn(rows: GasRows, stretchPerPa: number, stiffness: Float64Array): Float64Array {
-  const { absolutePa, gaugePa, fromS, toS, testPa, testGaugePa } = rows
-  const full = testPa ** 2 - (testPa - testGaugePa) ** 2
-  const filled = (testPa * (1 + stretchPerPa * testGaugePa)) / stiffnessOf(stretchPerPa, testPa, testGaugePa)
-  const out = new Float64Array(absolutePa.length)
-  let before = 0
-  let atHold = 0
-  for (let i = 0; i < out.length; i++) {
-    const p = absolutePa[i]
-    const flow = (p ** 2 - (p - gaugePa[i]) ** 2) / full
-    const rate = (flow * filled * stiffness[i]) / (p * (1 + stretchPerPa * gaugePa[i]))
-    const middleS = (fromS[i] + toS[i]) / 2
-    if (i > 0) {
-      const stepS = middleS - (fromS[i - 1] + toS[i - 1]) / 2
-      out[i] = out[i - 1] - ((rate + before) * 0.5 * stepS) / rows.statedHoldS
-      if (middleS >= rows.holdFromS && middleS - stepS < rows.holdFromS) {
-        atHold = out[i - 1] + ((out[i] - out[i - 1]) * (rows.holdFromS - (middleS - stepS))) / stepS
-      }
-    }
-    before = rate
-  }
-  return out.map((value) => value - atHold)
 }

@@ -10,7 +10,7 @@ export function gasCurves(hold: GasHold, fit: GasFit, section: Section, holdStar
   const { regressors, response, heatAt } = gasColumns(hold.rows, shape, [creepTauS])
   const { heat, leak, bend } = heatAt(c[place.heat], c[place.leak])
   regressors[place.heat] = heat
-  regressors[place.leak] = leak
+  regressors[place.leak] = leak.map((value, i) => value + c[place.law] * regressors[place.law][i])
   const n = hold.middleS.length
   const compensatedPa = new Float64Array(n)
   const leakLinePa = new Float64Array(n)

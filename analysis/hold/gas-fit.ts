@@ -48,7 +48,7 @@ const negligible = 12
 /**
  * Estimates the leak of a gas hold from everything after pump-up.
  *
- * Given the nuisance constants (gas-to-wall lag, what the thermometer feels, creep time, noise sizes, stretch class) the
+ * Given the nuisance constants (gas-to-wall lag, what the thermometer feels, creep time, noise sizes, stretch class, flow law) the
  * model is linear with Gaussian beliefs and is solved exactly; the constants themselves are summed over, so that not
  * knowing them widens the interval. Deterministic.
  *
@@ -61,7 +61,7 @@ export function gasFit(rows: GasRows, beliefs: GasBeliefs): GasFit {
   const cache = new Map<string, ShapeColumns | null>()
   const walks = new Map<string, Float64Array>()
   const columnsOf = (shape: GasShape): ShapeColumns | null => {
-    const key = `${shape.thermometer} ${shape.lagS} ${shape.convective} ${shape.stretchPerPa}`
+    const key = Object.values(shape).join(' ')
     const known = cache.get(key)
     if (known !== undefined) return known
     const made = shapeColumns(rows, shape, beliefs, usual, stepS, walks.get(shape.thermometer) ?? null)

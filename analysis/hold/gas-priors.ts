@@ -22,6 +22,7 @@ export interface GasBeliefs {
   readonly stretch: readonly StretchBelief[]
   readonly gain: readonly GainBelief[]
   readonly families: readonly ShapeFamily[]
+  readonly flow: readonly FlowBelief[]
   /** Amplitude an adiabatic pump-up would have; negative for a suction. */
   readonly fullHeat: number
   /** Mean size of a creep where there is one, negative for a suction, and the belief that there is one. */
@@ -32,6 +33,12 @@ export interface GasBeliefs {
   readonly dropStd: number
   /** What the fit cannot see and the leak must carry (unknown weather, unseen temperature trend), as a drop. */
   readonly unseenStd: number
+}
+
+/** How the leak's flow falls with the pressure: as (p² − p_b²)^exponent. */
+export interface FlowBelief {
+  readonly weight: number
+  readonly exponent: number
 }
 
 /** How much more than the thermometer the gas swings: 1 for a faithful thermometer. */
@@ -113,6 +120,29 @@ export const gainBeliefs: readonly GainBelief[] = [
   { weight: 0.5, mean: 1.0, std: 0.05 },
   { weight: 0.5, mean: 1.22, std: 0.13 },
 ]
+
+/** Laminar in a fine crack, turbulent through a hole, hardly falling where the path narrows as the pressure rises. */
+const flowLaws: readonly FlowBelief[] = [
+  { weight: 0.6, exponent: 1 },
+  { weight: 0.3, exponent: 0.5 },
+  { weight: 0.1, exponent: 0 },
+]
+/** How far an exponent may lie from the law's. */
+export const flowExponentStd = 0.3
+/** A pressure that falls by less than this share of itself says nothing of the law. */
+const tellingFall = 0.04
+
+/**
+ * What is believed of the leak's flow law: where the pressure falls so far that laws differ, all of them.
+ *
+ * *Source* docs/method.md section 2: laminar (p² − p_b²), turbulent its root, choked hardly less than the pressure itself.
+ */
+export function flowBeliefs(gaugePa: Float64Array): readonly FlowBelief[] {
+  const sorted = gaugePa.map(Math.abs).sort()
+  const high = sorted[Math.floor(0.9 * sorted.length)]
+  const low = sorted[Math.floor(0.1 * sorted.length)]
+  return high - low > tellingFall * high ? flowLaws : [{ weight: 1, exponent: 1 }]
+}
 
 /**
  * Belief that a thermometer feels the gas and not the wall, from how far it rose while the section was pumped up:

@@ -36,7 +36,7 @@ export function rowSteps(rows: Pick<GasRows, 'fromS' | 'toS'>): Float64Array {
 }
 
 /**
- * Columns of a shape. What is not linear in the pump-up heat and in the leak's own cooling is taken off the response at the
+ * Columns of a shape. What is not linear in the pump-up heat, the leak's own cooling and its flow law is taken off the response at the
  * sizes that the solution itself finds, by turns.
  *
  * @param walk variance that the error of the thermal model adds from row to row, or null to take this shape's own
@@ -60,6 +60,7 @@ export function shapeColumns(
     const regressors = [...columnsOf.regressors]
     regressors[place.heat] = heat
     regressors[place.leak] = leak
+    regressors[place.law] = regressors[place.law].map((slope) => drop * slope)
     const extraWalk = walk ?? thermalWalk(rows, shape, heat, amplitude)
     return {
       shape,
@@ -70,10 +71,9 @@ export function shapeColumns(
       logJacobian,
     }
   }
-  if (shape.thermometer === 'gas') {
-    amplitude = 0
-    return shaped()
-  }
+  const gas = shape.thermometer === 'gas'
+  if (gas) amplitude = 0
+  if (gas && beliefs.flow.length === 1) return shaped()
   const sign = beliefs.fullHeat < 0 ? -1 : 1
   const most = 1.5 * Math.abs(beliefs.fullHeat)
   const mostDrop = 0.5 * beliefs.dropStd
@@ -83,7 +83,7 @@ export function shapeColumns(
     driftFilteredSums(columns, stepS, variance, noise.whiteScale, noise.walkPerS, extraWalk, sums)
     const solved = solveGasNode(sums, columns.length, 0, shape, stretch, rows, beliefs, beliefs.gain[0])
     if (solved === null) return null
-    const found = solved.solution[place.heat]
+    const found = gas ? 0 : solved.solution[place.heat]
     if (Math.abs(found - amplitude) < (round < 5 ? 0.02 : 0.1) * Math.abs(found) + 1e-5) return shaped()
     // The heat cannot exceed an adiabatic pump-up's by far; beyond, the straightened columns mean nothing.
     const next = sign * Math.min(most, Math.max(-most / 3, sign * found))

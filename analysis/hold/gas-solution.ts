@@ -1,6 +1,12 @@
 import { factorLower, solveLower, solveUpper } from '#analysis/numeric/cholesky.ts'
 import { baseColumns, type GasRows, type GasShape, place } from './gas-columns.ts'
-import { type GainBelief, type GasBeliefs, type StretchBelief, stiffnessBelief } from './gas-priors.ts'
+import {
+  flowExponentStd,
+  type GainBelief,
+  type GasBeliefs,
+  type StretchBelief,
+  stiffnessBelief,
+} from './gas-priors.ts'
 
 /** Unknowns of one node: the base columns and one creep. */
 export const gasUnknowns = baseColumns + 1
@@ -36,11 +42,12 @@ export function solveGasNode(
     1 / 0.8 ** 2,
     1 / gainStd ** 2,
     1 / Math.hypot(stiffness.std, 0.01) ** 2,
+    1 / flowExponentStd ** 2,
     1 / beliefs.dropStd ** 2,
     // A faint hold on the creep keeps the factor positive; it stands for a flat belief.
     1e-2,
   ]
-  const center = [0, wall ? 0.3 * heat : 0, 0, 0.5 * gain.mean, gain.mean, 0, 0, 0]
+  const center = [0, wall ? 0.3 * heat : 0, 0, 0.5 * gain.mean, gain.mean, 0, 0, 0, 0]
   const factor = new Float64Array(gasUnknowns * gasUnknowns)
   const rhs = new Float64Array(gasUnknowns)
   let priorSquares = 0

@@ -21,12 +21,13 @@ export function likeliestAtFirst(
   const plain = noises.filter((noise) => noise.whiteScale === 1)
   const first = firstLook.map((k) => plain[k])
   const stretchPerPa = beliefs.stretch[beliefs.stretch.length >> 1].perPa
+  const flowExponent = beliefs.flow[0].exponent
   let best: GasShape | null = null
   let most = Number.NEGATIVE_INFINITY
   for (const family of beliefs.families) {
     if (family.thermometer !== thermometer) continue
     for (const lagS of family.lagsS) {
-      const shape = { thermometer, convective: family.convective, lagS, stretchPerPa }
+      const shape = { thermometer, convective: family.convective, lagS, stretchPerPa, flowExponent }
       const score = scoreAt(shape, first)
       if (score > most) {
         most = score
@@ -45,11 +46,14 @@ export function likelyShapes(
 ): Candidate[] {
   const plain = noises.filter((noise) => noise.whiteScale === 1)
   const first = firstLook.map((k) => plain[k])
-  const probes = [...new Set([beliefs.stretch[0], beliefs.stretch[beliefs.stretch.length >> 1]])]
+  const middling = beliefs.stretch[beliefs.stretch.length >> 1]
+  const probes = [...new Set([beliefs.stretch[0], middling])].flatMap(({ perPa }) =>
+    beliefs.flow.map(({ exponent }) => ({ stretchPerPa: perPa, flowExponent: exponent })),
+  )
   const out: (Candidate & { score: number })[] = []
   for (const { thermometer, convective, weight, lagsS } of beliefs.families) {
     const shapesAt = (lagS: number): GasShape[] =>
-      probes.map((s) => ({ thermometer, convective, lagS, stretchPerPa: s.perPa }))
+      probes.map((probe) => ({ thermometer, convective, lagS, ...probe }))
     const rough = lagsS.map((lagS) => Math.max(...shapesAt(lagS).map((shape) => scoreAt(shape, first))))
     const roughBest = lagsS[rough.indexOf(Math.max(...rough))]
     // The size of the noise that suits the likeliest lag judges all of them.
@@ -80,11 +84,19 @@ export function likelyShapes(
       const z = Math.log(lagS / middleLagS(lagsS)) / lagSpread
       const logWeight = Math.log((weight * (before + after)) / (2 * span)) - 0.5 * z * z
       for (const stretch of beliefs.stretch) {
-        out.push({
-          shape: { thermometer, convective, lagS, stretchPerPa: stretch.perPa },
-          logWeight: logWeight + Math.log(stretch.weight),
-          score: scores[i] + Math.log((weight * (before + after)) / (2 * span)),
-        })
+        for (const flow of beliefs.flow) {
+          out.push({
+            shape: {
+              thermometer,
+              convective,
+              lagS,
+              stretchPerPa: stretch.perPa,
+              flowExponent: flow.exponent,
+            },
+            logWeight: logWeight + Math.log(stretch.weight * flow.weight),
+            score: scores[i] + Math.log((weight * (before + after)) / (2 * span)),
+          })
+        }
       }
     })
   }
