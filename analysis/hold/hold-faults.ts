@@ -44,8 +44,7 @@ export function holdFaults(
         `No mark names the hold. ${stages.spec.id} suits the pressure, and so would ${stages.mayBe.join(', ')}: name the one that was made.`,
       ),
     )
-  const fromS = stages.pumpUpS ?? stages.settleS ?? stages.holdS ?? 0
-  parts.push(clockFaults(recording, fromS, stages.ventS ?? stages.endS))
+  parts.push(clockFaults(recording, stages))
   parts.push(procedureFaults(recording, system, stages))
   return allFaults(parts)
 }

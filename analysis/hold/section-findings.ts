@@ -15,6 +15,7 @@ import { eventsInHold } from './events-in-hold.ts'
 import { withBarometerHeard } from './faults/barometer-heard.ts'
 import { type Faults, isVoid, noFaults } from './faults/fault.ts'
 import { gaugeView } from './faults/gauge-view.ts'
+import { leakChanged } from './faults/leak-changed.ts'
 import { temperatureFaults } from './faults/temperature.ts'
 import { gasFinding } from './gas-finding.ts'
 import { type GasHold, gasHold } from './gas-rows.ts'
@@ -25,10 +26,10 @@ import { lessRig } from './less-rig.ts'
 import { liquidFinding } from './liquid-finding.ts'
 import { isLiquid } from './liquid-prior.ts'
 import { wideningOf } from './look-widening.ts'
-import { secondsMore, withLasting } from './more-time.ts'
 import type { MeasuredSection } from './pressurised-bodies.ts'
+import { timeToDecide } from './time-to-decide.ts'
 import { lastUnderPressureS } from './under-pressure.ts'
-import { longerWillNotHelp, verdictReason } from './verdict-reason.ts'
+import { verdictReason } from './verdict-reason.ts'
 
 /**
  * A hold that lasted less than this share of its stated time does not pass, however narrow its interval: what is slow
@@ -125,6 +126,9 @@ export function sectionFinding(
   const tooShort = elapsedS < neededS && guardBanded(judged, allowed) === 'pass'
   const judgedVerdict = tooShort ? 'undecided' : guardBanded(judged, allowed)
   faults.push(riseFault(section, judged, allowed, spec.pressurePa < 0))
+  const events = eventsInHold(recording, fitted, holdS, spec.holdS)
+  if (judgedVerdict === 'pass')
+    faults.push(leakChanged(events, curves, allowance, spec, recording.startNs, holdS))
   const voids = faults.flatMap((f) => f.voids)
   const bars = faults.flatMap((f) => f.bars)
   const stands = voids.length === 0 && (bars.length === 0 || judgedVerdict === 'fail')
@@ -134,32 +138,11 @@ export function sectionFinding(
     : tooShort
       ? [holdTooShort(section.id, elapsedS, spec.holdS)]
       : [verdictReason(judgedVerdict, leak, allowance, spec.allow, measured.signal.channel)]
-  const more =
-    verdict !== 'undecided'
-      ? null
-      : tooShort
-        ? Math.ceil(neededS - elapsedS)
-        : secondsMore(
-            judged,
-            allowed,
-            withLasting(
-              fitted.variance,
-              (fitted.leak.drop_Pa.high - fitted.leak.drop_Pa.low) / allowance.drop_Pa,
-              (fitted.judged.high - fitted.judged.low) / allowed,
-              isLiquid(section.medium) ? 0 : (allowed * followedPa(hold, stages, untilS)) / allowance.drop_Pa,
-            ),
-            elapsedS,
-            spec.holdS,
-          )
-  if (verdict === 'undecided' && more === null && !live)
-    own.push(
-      longerWillNotHelp(section, {
-        thermometer: hold.temperatureK === null,
-        barometer: hold.barometricPa === null && !isLiquid(section.medium),
-        volume: spec.allow.kind === 'gas-leak' && measured.toleranceM3 > 0,
-        stretch: section.stretchPerPa === null && !isLiquid(section.medium),
-      }),
-    )
+  const undecided =
+    verdict === 'undecided' && !tooShort
+      ? timeToDecide(section, spec, { ...fitted, leak, judged }, hold, measured.toleranceM3, holdS, untilS)
+      : null
+  if (undecided?.otherwise && !live) own.push(undecided.otherwise)
   return {
     section: section.id,
     leak,
@@ -167,26 +150,12 @@ export function sectionFinding(
     rawDropPa: fitted.rawDropPa,
     verdict,
     reasons: [...own, ...voids, ...bars, ...reasons, ...faults.flatMap((f) => f.cautions)],
-    secondsMore: more,
+    secondsMore:
+      verdict === 'undecided' && tooShort ? Math.ceil(neededS - elapsedS) : (undecided?.secondsMore ?? null),
     curves: [curves],
-    events: voids.length > 0 ? [] : eventsInHold(recording, fitted, holdS, spec.holdS),
+    events: voids.length > 0 ? [] : events,
     meaning: { ...fitted.meaning, section: section.id },
   }
-}
-
-/**
- * What the temperature's change is worth to a rigid section in the stated time, [Pa]: by the second half of the hold, when a
- * thermometer that feels the gas no longer shows the heat of pumping.
- */
-function followedPa(hold: GasHold, { holdS, spec }: HoldStages, untilS: number): number {
-  const { temperatureK, middleS, testPa, meanTemperatureK } = hold
-  if (temperatureK === null || holdS === null) return 0
-  const first = Math.max(
-    0,
-    middleS.findIndex((t) => t >= (holdS + untilS) / 2),
-  )
-  const changeK = 2 * (temperatureK[temperatureK.length - 1] - temperatureK[first])
-  return ((testPa * Math.abs(changeK)) / meanTemperatureK) * (spec.holdS / Math.max(1, untilS - holdS))
 }
 
 /** Rows of the fit; null when there are too few, or when no gas can have had these pressures. */

@@ -1,12 +1,18 @@
 import type { Column } from '#ingest/line-protocol/column.ts'
 import type { TimedNumbers } from './scale-column.ts'
 
+/** The time of a channel's samples went back, as they stand in the file: to `timeS`, by `seconds` < 0. */
+interface ClockJump {
+  readonly timeS: number
+  readonly seconds: number
+}
+
 /** Numbers of a column in the order of time, counted from the earliest point. Shared time axes stay shared. */
 export function numbersInOrder(
   column: Column,
   earliestS: number,
   shifted: Set<Float64Array>,
-  jumps: { timeS: number; seconds: number }[],
+  jumps: ClockJump[],
 ): TimedNumbers {
   const axis = column.axis.timeS
   if (earliestS !== 0 && !shifted.has(axis)) {
@@ -16,7 +22,7 @@ export function numbersInOrder(
   const { timeS } = column
   const values = column.values.subarray(0, column.count)
   if (column.outOfOrder === 0) return { timeS, values }
-  for (const jump of backwardJumps(timeS)) jumps.push(jump)
+  for (const jump of backwardJumps(timeS, values)) jumps.push(jump)
   const order = Uint32Array.from(timeS, (_, i) => i).sort((a, b) => timeS[a] - timeS[b] || a - b)
   return {
     timeS: Float64Array.from(order, (i) => timeS[i]),
@@ -26,20 +32,69 @@ export function numbersInOrder(
 
 /** Lines of one instant may come in any order; more than this is a clock that was set back, [s]. */
 const anyOrderS = 1
+/** Two lines nearer than this share of the usual step do not come of one clock that ran on. */
+const crowded = 0.6
+/** So many lines on end before all that were read: the clock was set back to before the recording. */
+const longRun = 10
 
 /**
- * Where the time went back onto times that had already been read: the clock was set. Lines that come late and fill a gap
- * are no jump.
+ * Where the time went back and went on from there: the clock was set. Either over times that had been read, where lines then
+ * stand nearer to each other than the logger sends them, or to before the recording.
+ *
+ * Lines that come late and fill a gap are no jump, nor are lines that were sent twice, nor a file in another order.
  */
-function backwardJumps(timeS: Float64Array): { timeS: number; seconds: number }[] {
-  const out: { timeS: number; seconds: number }[] = []
+function backwardJumps(timeS: Float64Array, values: Float64Array): ClockJump[] {
+  const out: ClockJump[] = []
+  const ordered = Float64Array.from(timeS).sort()
+  const nearS = crowded * usualStep(ordered)
+  let earliestS = timeS[0]
+  let newestS = timeS[0]
   for (let i = 1; i < timeS.length; i++) {
     const seconds = timeS[i] - timeS[i - 1]
+    newestS = Math.max(newestS, timeS[i - 1])
+    earliestS = Math.min(earliestS, timeS[i - 1])
     if (seconds > -anyOrderS) continue
-    let next = i - 1
-    while (next > 0 && timeS[next - 1] > timeS[i]) next--
-    const usual = Math.abs(timeS[i - 1] - timeS[Math.max(0, i - 2)])
-    if (timeS[next] - timeS[i] <= Math.max(3 * usual, anyOrderS)) out.push({ timeS: timeS[i], seconds })
+    let last = i
+    while (last + 1 < timeS.length && timeS[last + 1] >= timeS[last] && timeS[last + 1] <= newestS) last++
+    const lines = last - i + 1
+    let near = 0
+    for (let k = i; k <= last; k++) if (isCrowded(ordered, timeS[k], nearS)) near++
+    const over = near > 0.5 * lines && !repeats(timeS, values, i, last)
+    const before = timeS[last] < earliestS && lines >= longRun
+    if (over || before) out.push({ timeS: timeS[i], seconds })
   }
   return out
+}
+
+/** Median step of times in order that differ. */
+function usualStep(ordered: Float64Array): number {
+  const stride = Math.max(1, Math.floor(ordered.length / 5000))
+  const steps: number[] = []
+  for (let i = 1; i < ordered.length; i += stride)
+    if (ordered[i] > ordered[i - 1]) steps.push(ordered[i] - ordered[i - 1])
+  return steps.length === 0 ? 0 : steps.sort((a, b) => a - b)[steps.length >> 1]
+}
+
+/** Whether another line stands within so many seconds of one that is among the times. */
+function isCrowded(ordered: Float64Array, atS: number, nearS: number): boolean {
+  let low = 0
+  let high = ordered.length
+  while (low < high) {
+    const middle = (low + high) >>> 1
+    if (ordered[middle] < atS) low = middle + 1
+    else high = middle
+  }
+  return atS - (ordered[low - 1] ?? Number.NEGATIVE_INFINITY) < nearS || ordered[low + 1] - atS < nearS
+}
+
+/** Whether lines stand before, too, with the same times and values: they were sent twice. */
+function repeats(timeS: Float64Array, values: Float64Array, from: number, to: number): boolean {
+  let before = from - 1
+  while (before > 0 && timeS[before] > timeS[from]) before--
+  let same = 0
+  for (let i = from; i <= to; i++) {
+    while (before + 1 < from && timeS[before] < timeS[i]) before++
+    if (timeS[before] === timeS[i] && values[before] === values[i]) same++
+  }
+  return same > 0.9 * (to - from + 1)
 }

@@ -87,16 +87,11 @@ function frozen(view: GaugeView): Faults {
   const still = Float64Array.from(outside)
   const whole = `The gauge of ${section.id} (${signal.channel.id}) repeated one reading for ${Math.round(lastS - timeS[best.from])} s`
   if (still.length >= fewestOutside) {
-    const { std, step } = sampleNoise(still, signal.channel.resolutionSi)
-    if (step > 0 && std >= livelyNoise * step) {
-      // The same code again has at most this chance, wherever between two steps the value lies.
-      const again = 2 * normalCdf(step / (2 * std)) - 1
-      if (still.length * again ** best.length < chanceOfRun && best.length > 8 * longestRun(still))
-        return isVoid(
-          'gauge-stuck',
-          `${whole} although it is livelier at other times: it hung or was unplugged.`,
-        )
-    }
+    if (isNoChance(best.length, still, signal.channel.resolutionSi))
+      return isVoid(
+        'gauge-stuck',
+        `${whole} although it is livelier at other times: it hung or was unplugged.`,
+      )
     if (best.from > firstIndexAt(timeS, holdS) || lastS < untilS - 0.1 * (untilS - holdS)) return noFaults
   }
   // Frozen from settle to vent: alive is what moved before and after.
@@ -107,6 +102,16 @@ function frozen(view: GaugeView): Faults {
     'gauge-stuck',
     `${whole}, and did not move at ${moved ? 'the vent' : 'pump-up'} either: it is stuck.`,
   )
+}
+
+/** Whether a gauge as lively as these readings does not repeat one reading so many times by chance. */
+export function isNoChance(repeated: number, lively: Float64Array, resolutionSi: number | null): boolean {
+  if (repeated < shortestRun || lively.length < fewestOutside) return false
+  const { std, step } = sampleNoise(lively, resolutionSi)
+  if (!(step > 0 && std >= livelyNoise * step)) return false
+  // The same code again has at most this chance, wherever between two steps the value lies.
+  const again = 2 * normalCdf(step / (2 * std)) - 1
+  return lively.length * again ** repeated < chanceOfRun && repeated > 8 * longestRun(lively)
 }
 
 function alive(levels: Float64Array, testPa: number): boolean {

@@ -3,6 +3,7 @@ import type { System } from '#analysis/model/system.ts'
 import { firstIndexAt } from '../block-averages.ts'
 import { pressureSignal } from '../pressure-signal.ts'
 import { allFaults, bars, type Faults, isVoid, noFaults } from './fault.ts'
+import { isNoChance } from './gauge-readings.ts'
 import { type GaugeView, medianOf, quantileOf } from './gauge-view.ts'
 
 /** Share of the test pressure by which the gauge has to fall at the vent. Own figure. */
@@ -106,7 +107,12 @@ function ventResponse(view: GaugeView, name: string): Faults {
           'clipped',
           `${name} went to the lower end of its span at the vent, below where it stood before pump-up: its plug came out, and nothing shows that ${section.id} was vented.`,
         )
-      : noFaults
+      : wentDead(view)
+        ? bars(
+            'vent-not-recorded',
+            `${name} fell at once and then repeated one reading, although it is livelier before pump-up: its plug came out, and nothing shows that ${section.id} was vented.`,
+          )
+        : noFaults
   // So short after the vent it may only not have fallen yet.
   if (endS - ventS < soonAfterVentS) return notRecorded
   return isVoid(
@@ -126,6 +132,21 @@ function pulledOut({ signal, pumpUpS, ventS, endS, noise }: GaugeView): boolean 
   if (before.length < 5 || after.length < 5) return false
   const clear = 4 * Math.max(noise.step, noise.std)
   return medianOf(before) > low + clear && after.every((reading) => reading <= low)
+}
+
+/** Whether every reading below half of what was held is the same one, of a gauge that is livelier at rest: no air leaves so. */
+function wentDead({ signal, pumpUpS, untilS, endS }: GaugeView): boolean {
+  if (pumpUpS === null) return false
+  const { timeS, reading, channel } = signal
+  const at = (s: number): number => firstIndexAt(timeS, s)
+  const rest = reading.subarray(at(pumpUpS - 60), at(pumpUpS - 0.5)).filter(Number.isFinite)
+  const held = medianOf(reading.subarray(at(untilS - 10), at(untilS)).filter(Number.isFinite))
+  const still = medianOf(rest)
+  const half = (held + still) / 2
+  const fallen = reading
+    .subarray(at(untilS), at(endS + 1e-6))
+    .filter((value) => Math.sign(value - half) === Math.sign(still - half))
+  return fallen.every((value) => value === fallen[0]) && isNoChance(fallen.length, rest, channel.resolutionSi)
 }
 
 function percent(share: number): string {

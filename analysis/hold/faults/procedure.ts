@@ -7,7 +7,10 @@ import { allFaults, caution, type Faults, isVoid } from './fault.ts'
 /** Valve marks older than this before pump-up belong to another session, [s]. */
 const sessionS = 12 * 3600
 
-/** What hands did to the section: work on a joint, a valve or plug moved during the hold, a valve left open before it. */
+/**
+ * What hands did to the section: work on a joint, a valve or plug moved during the hold, a valve left open before it. A joint
+ * or valve that the file does not have may be any of the section's.
+ */
 export function procedureFaults(recording: Recording, system: System, stages: HoldStages): Faults {
   const { spec, holdS, ventS, endS } = stages
   if (holdS === null) return allFaults([])
@@ -29,6 +32,17 @@ export function procedureFaults(recording: Recording, system: System, stages: Ho
       ),
     )
   }
+  const pumpedS = stages.pumpUpS ?? stages.settleS ?? holdS
+  const early = recording.marks.find(
+    ({ kind, id, timeS }) => kind === 'work' && timeS > pumpedS && timeS <= holdS && concerns(id),
+  )
+  if (early !== undefined)
+    parts.push(
+      caution(
+        'work-under-pressure',
+        `Fitting ${early.id ?? '(not named)'} was worked on (${early.fields.action ?? 'work'}) under pressure, before the hold: never tighten under pressure. The hold is no proof of it: vent, and hold again.`,
+      ),
+    )
   for (const mark of recording.marks) {
     if (mark.kind === 'plug' && inside(mark))
       parts.push(
@@ -40,20 +54,38 @@ export function procedureFaults(recording: Recording, system: System, stages: Ho
   }
   const near = system.valves.filter(({ between }) => between.some((id) => reached.has(id)))
   const shut = new Map(near.map(({ id }) => [id, spec.shut.includes(id)]))
-  const earliestS = (stages.pumpUpS ?? stages.settleS ?? holdS) - sessionS
+  const earliestS = pumpedS - sessionS
+  const told = new Set<string>()
   for (const { kind, id, timeS, fields } of recording.marks) {
-    if (kind !== 'valve' || id === null || typeof fields.open !== 'boolean' || timeS >= untilS) continue
-    if (timeS < earliestS) continue
-    const before = shut.get(id)
-    if (before === undefined) continue
-    shut.set(id, !fields.open)
-    if (timeS > holdS && before === fields.open)
+    if (kind !== 'valve' || typeof fields.open !== 'boolean' || timeS >= untilS || timeS < earliestS) continue
+    const before = id === null ? undefined : shut.get(id)
+    const during = timeS > holdS
+    if (id === null || before === undefined) {
+      if (during && !system.valves.some((v) => v.id === id))
+        parts.push(
+          isVoid(
+            'valve-moved',
+            `A valve that the system file does not have (${id ?? 'not named'}) was ${fields.open ? 'opened' : 'shut'} during the hold: it may be one of the section's. Name it as the file does, and hold again.`,
+          ),
+        )
+      continue
+    }
+    if (during && before === fields.open)
       parts.push(
         isVoid(
           'valve-moved',
           `Valve ${id} was ${fields.open ? 'opened' : 'shut'} during the hold: hold again with the valves left alone.`,
         ),
       )
+    else if (during && !fields.open && !told.has(id))
+      parts.push(
+        isVoid(
+          'valve-moved',
+          `Valve ${id} was marked shut only during the hold, and may have been open until then: hold again with the valves left alone.`,
+        ),
+      )
+    shut.set(id, !fields.open)
+    told.add(id)
   }
   for (const { id, name } of near) {
     // A move during the hold is told above.

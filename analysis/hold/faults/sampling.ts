@@ -1,7 +1,9 @@
 import type { Recording } from '#analysis/model/samples.ts'
 import { firstIndexAt } from '../block-averages.ts'
-import { allFaults, type Faults, isVoid, noFaults } from './fault.ts'
+import type { HoldStages } from '../hold-stages.ts'
+import { type Faults, isVoid, noFaults } from './fault.ts'
 import type { GaugeView } from './gauge-view.ts'
+import { lineThrough } from './line-through.ts'
 
 /** Fewest readings of a hold, longest gap, all gaps together, and gap at either end, as shares of the hold. Own figures. */
 const fewestSamples = 20
@@ -113,59 +115,30 @@ function jumpedClock(
   return null
 }
 
-/** Least-squares line through the readings from one moment to another, with its level at a third and their standard errors. */
-function lineThrough(
-  timeS: Float64Array,
-  gaugePa: Float64Array,
-  fromS: number,
-  toS: number,
-  atS: number,
-): { perS: number; stdPerS: number; atEnd: number; std: number } | null {
-  const times: number[] = []
-  const levels: number[] = []
-  for (let i = firstIndexAt(timeS, fromS); i < timeS.length && timeS[i] <= toS; i++) {
-    if (!Number.isFinite(gaugePa[i])) continue
-    times.push(timeS[i])
-    levels.push(gaugePa[i])
-  }
-  const n = times.length
-  if (n < 10) return null
-  const middleS = times.reduce((a, b) => a + b, 0) / n
-  const middle = levels.reduce((a, b) => a + b, 0) / n
-  let squares = 0
-  let products = 0
-  for (let i = 0; i < n; i++) {
-    squares += (times[i] - middleS) ** 2
-    products += (times[i] - middleS) * (levels[i] - middle)
-  }
-  const perS = products / squares
-  let rest = 0
-  for (let i = 0; i < n; i++) rest += (levels[i] - middle - perS * (times[i] - middleS)) ** 2
-  // Neighbours share some of their error: as if there were a third of them.
-  const variance = (3 * rest) / (n - 2)
-  return {
-    perS,
-    stdPerS: Math.sqrt(variance / squares),
-    atEnd: middle + perS * (atS - middleS),
-    std: Math.sqrt(variance * (1 / n + (atS - middleS) ** 2 / squares)),
-  }
-}
-
 /** The clock that stamps the samples jumped between pump-up and vent: the time that passed is not known. */
-export function clockFaults(recording: Recording, fromS: number, untilS: number): Faults {
+export function clockFaults(recording: Recording, stages: HoldStages): Faults {
+  const { pumpUpS, settleS, holdS, ventS, endS } = stages
+  const fromS = pumpUpS ?? settleS ?? holdS ?? 0
+  const untilS = ventS ?? endS
   const marked = recording.marks.find(
     ({ kind, timeS }) => kind === 'clock' && timeS >= fromS && timeS <= untilS,
   )
-  const jumped = recording.clockJumps?.find(({ timeS }) => timeS >= fromS && timeS <= untilS)
-  const parts: Faults[] = []
-  if (marked !== undefined || jumped !== undefined) {
-    const seconds = jumped === undefined ? '' : ` by ${Math.abs(jumped.seconds).toFixed(1)} s`
-    parts.push(
-      isVoid(
-        'clock-jumped',
-        `The clock that stamps the readings was set${seconds} during this hold, so how long it lasted is not known: hold again.`,
-      ),
+  // Back into the hold from later on, or out of it to before.
+  const quietS = settleS ?? holdS ?? fromS
+  const jumped = recording.clockJumps?.find(({ timeS, seconds }) => {
+    const leftS = timeS - seconds
+    return (timeS >= fromS && timeS <= untilS) || (leftS >= quietS && leftS <= untilS)
+  })
+  if (marked === undefined && jumped === undefined) return noFaults
+  const percent = jumped === undefined ? marked?.fields.fast_percent : undefined
+  if (percent !== undefined)
+    return isVoid(
+      'clock-jumped',
+      `The clock that stamps the readings ran ${Math.round(Number(percent))} % fast during this hold, so it was shorter than its readings say: set the logger's clock right, and hold again.`,
     )
-  }
-  return allFaults(parts)
+  const seconds = jumped === undefined ? '' : ` by ${Math.abs(jumped.seconds).toFixed(1)} s`
+  return isVoid(
+    'clock-jumped',
+    `The clock that stamps the readings was set${seconds} during this hold, so how long it lasted is not known: hold again.`,
+  )
 }
