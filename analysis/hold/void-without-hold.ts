@@ -2,6 +2,9 @@ import type { HoldAnalysis, Reason } from '#analysis/model/hold-result.ts'
 import type { HoldSpec, System } from '#analysis/model/system.ts'
 import { statedAllowance } from './stated-allowance.ts'
 
+/** The allowance of a hold that nobody described: no number, which JSON writes as null; no leak is below it. */
+const notStated = { drop_Pa: Number.NaN }
+
 /** The answer about a hold that is not in a recording: void, and nothing computed. */
 export function voidWithoutHold(recording: string, system: System, spec: HoldSpec): HoldAnalysis {
   return voidFor(recording, system, spec, {
@@ -31,7 +34,7 @@ function voidFor(recording: string, system: System, spec: HoldSpec, reason: Reas
       stages: { source: 'pressure', pump_up_ns: null, settle_ns: null, hold_ns: null, vent_ns: null },
       seconds: 0,
       leak: null,
-      allowance: spec.sections.length > 0 ? statedAllowance(system, spec) : { drop_Pa: 0 },
+      allowance: spec.sections.length > 0 ? statedAllowance(system, spec) : notStated,
       raw_drop_Pa: null,
       needs_seconds_more: null,
       fittings: [],

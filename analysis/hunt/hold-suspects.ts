@@ -7,15 +7,13 @@ import { problemOfEvidence } from './problem-of-evidence.ts'
 import { sampledPosterior } from './sampled-posterior.ts'
 import { holdCoverage } from './system-graph.ts'
 
-/** Fewer than this is not listed. */
-const worthNaming = 0.005
 /** A result wants an answer in a moment, to two digits: the hunt takes its time. */
 const effort = { seed: 1, chains: 4, rounds: 200 }
 const mostCombinations = 3000
 
 /**
- * `fittings` of one hold's result: who may leak, from this hold and the marks of its recording alone, likeliest first.
- * Empty for a void hold, which tells nothing about fittings.
+ * `fittings` of one hold's result: every fitting it covered with the probability that it leaks, from this hold and the marks
+ * of its recording alone, likeliest first; small ones after a pass. Empty for a void hold, which tells nothing about fittings.
  */
 export function holdSuspects(
   system: System,
@@ -35,7 +33,6 @@ export function holdSuspects(
   if (problem.rows.length === 0 && problem.verdictRows.length === 0) return []
   const { paths } = exactPosterior(problem, mostCombinations) ?? sampledPosterior(problem, effort)
   return near.fittings
-    .map(({ id }, p) => ({ id, leaking: Number(paths[p].leaking.toFixed(3)) }))
-    .filter((f) => f.leaking >= worthNaming)
+    .map(({ id }, p) => ({ id, leaking: Number(paths[p].leaking.toPrecision(3)) }))
     .sort((a, b) => b.leaking - a.leaking)
 }

@@ -15,6 +15,7 @@ import { systemFromFile } from '#ingest/recording/read-system-file.ts'
 import type { RecordingProblem } from '#ingest/recording/recording-problem.ts'
 import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
 import { analysisText } from './analysis-text.ts'
+import { type MarksApart, marksApart, marksOf, readWithMarks } from './marks-apart.ts'
 import { ProgressBar } from './progress-bar.ts'
 
 interface AnalyzeOptions {
@@ -33,7 +34,8 @@ export function register(program: Command): void {
     .option('--json', 'print one JSON object a line, one line a hold')
     .addHelpText(
       'after',
-      '\nExit code: 0 pass, 10 fail, 11 undecided, 12 void or no hold found; with several the worst counts\n' +
+      '\nA file of marks alone is taken into the recordings that run at its time.\n' +
+        '\nExit code: 0 pass, 10 fail, 11 undecided, 12 void or no hold found; with several the worst counts\n' +
         '(fail, void, undecided, pass). 2: a file or an option cannot be used.\n' +
         '\nExample:\n  $ stillhold analyze recordings/lines-leak.lp --system recordings/floatplane.yaml',
     )
@@ -56,11 +58,18 @@ function analyze(files: readonly string[], options: AnalyzeOptions): number {
   }
   const verdicts: Verdict[] = []
   let unusable = false
-  for (const [i, file] of files.entries()) {
+  let printed = false
+  const apart = marksApart(files, system)
+  const taken = new Set<MarksApart>()
+  // Marks apart come last: only then is it known which of them no recording took.
+  const inOrder = [...files].sort((a, b) => Number(isApart(apart, a)) - Number(isApart(apart, b)))
+  for (const file of inOrder) {
     try {
-      const holds = holdsOf(file, system, options.hold)
+      if ([...taken].some((marks) => marks.file === file)) continue
+      const holds = holdsOf(file, system, options.hold, isApart(apart, file) ? [] : apart, taken)
       verdicts.push(...(holds.length > 0 ? holds.map(({ result }) => result.verdict) : ['void' as const]))
-      if (!options.json && i > 0 && holds.length > 0) process.stdout.write('\n')
+      if (!options.json && printed && holds.length > 0) process.stdout.write('\n')
+      printed ||= holds.length > 0
       for (const [k, hold] of holds.entries()) {
         if (options.json) process.stdout.write(`${JSON.stringify(hold.result)}\n`)
         else
@@ -77,18 +86,36 @@ function analyze(files: readonly string[], options: AnalyzeOptions): number {
   return verdictExitCode[verdictsWorstFirst.find((verdict) => verdicts.includes(verdict)) ?? 'void']
 }
 
-/** The holds of one recording; what is odd about the file, and that it has no hold, goes to standard error. */
-function holdsOf(file: string, system: System, hold: string | undefined): HoldAnalysis[] {
+function isApart(apart: readonly MarksApart[], file: string): boolean {
+  return apart.some((marks) => marks.file === file)
+}
+
+/**
+ * The holds of one recording, with the marks that were written apart during it; what is odd about the file, and that it has
+ * no hold, goes to standard error.
+ */
+function holdsOf(
+  file: string,
+  system: System,
+  hold: string | undefined,
+  apart: readonly MarksApart[],
+  taken: Set<MarksApart>,
+): HoldAnalysis[] {
   const bar = new ProgressBar()
   let found: HoldAnalysis[]
   try {
-    const recording = usable(file, () =>
+    const alone = usable(file, () =>
       readRecordingFile(file, system, (share) => bar.at(`reading ${basename(file)}`, share)),
     )
+    const marks = marksOf(alone, apart)
+    for (const one of marks) taken.add(one)
+    const recording = marks.length === 0 ? alone : readWithMarks(file, system, marks)
     bar.next(`analyzing ${basename(file)}`)
     found = analyzeRecording(recording, system, hold === undefined ? {} : { hold })
     bar.end()
-    tellProblems(file, recording.problems)
+    tellProblems(file, alone.problems)
+    for (const one of marks)
+      process.stderr.write(`stillhold: ${one.file}: marks without samples, taken into ${file}\n`)
   } finally {
     bar.end()
   }

@@ -1,5 +1,6 @@
 import type { System } from '#analysis/model/system.ts'
 import { ClockJumps } from '#dashboard/server/clock-jumps.ts'
+import { ClockRate } from '#dashboard/server/clock-rate.ts'
 import { PointChannels } from '#dashboard/server/point-channels.ts'
 import type { DialectName } from '#ingest/dialects/dialect.ts'
 import type { Forwarder } from '#ingest/forward/forwarder.ts'
@@ -68,22 +69,30 @@ export class RecordSession {
   sink(port: string): IntakeSink {
     const { recording, forwarder, say } = this.#options
     const jumps = new ClockJumps(1)
+    const rate = new ClockRate()
     return {
       point: (point, line, arrival) => {
         const timeNs = BigInt(point.timeNs ?? arrival.wallNs)
         const seconds = jumps.saw(timeNs, arrival.monotonicNs)
+        if (seconds !== null) rate.restart()
+        const percent = point.timeNs === null ? null : rate.saw(timeNs, arrival.monotonicNs)
         this.#saw(timeNs, arrival)
         recording.append(line, arrival)
         forwarder?.push(line)
         if (point.measurement === markMeasurement) this.marks++
         else this.points++
         this.#show(point, timeNs)
-        if (seconds !== null && this.#isLive(arrival)) this.#clockJumped(port, seconds, timeNs)
+        if (!this.#isLive(arrival)) return
+        if (seconds !== null) this.#clockJumped(port, seconds, timeNs)
+        if (percent !== null) this.#clockFast(port, percent, timeNs)
       },
       reject: (reason, bytes) => recording.reject(reason, bytes),
       comment: (text) => recording.comment(text),
       mark: ({ kind, fields, timeNs }) => {
-        if (kind === 'gap') jumps.reopened()
+        if (kind === 'gap') {
+          jumps.reopened()
+          rate.restart()
+        }
         if (typeof fields['text'] === 'string') say(fields['text'])
         this.#write({ kind, fields }, timeNs)
       },
@@ -150,6 +159,12 @@ export class RecordSession {
     const text = `the clock of ${port} jumped ${way} by ${Math.abs(seconds).toFixed(1)} s: a hold over it proves nothing`
     this.#options.say(text)
     this.#write({ kind: 'clock', fields: { port, seconds, text } }, timeNs)
+  }
+
+  #clockFast(port: string, percent: number, timeNs: bigint): void {
+    const text = `the clock of ${port} runs ${percent.toFixed(0)} % fast: a hold is shorter than its readings say and proves nothing`
+    this.#options.say(text)
+    this.#write({ kind: 'clock', fields: { port, fast_percent: percent, text } }, timeNs)
   }
 
   #show(point: Point, timeNs: bigint): void {

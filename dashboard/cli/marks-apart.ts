@@ -1,0 +1,62 @@
+import { readFileSync, statSync } from 'node:fs'
+import { basename } from 'node:path'
+import type { System } from '#analysis/model/system.ts'
+import { readRecording } from '#ingest/recording/read-recording.ts'
+import { type RecordingRead, RecordingReader } from '#ingest/recording/recording-reader.ts'
+import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
+
+/** A file of marks alone: what the operator wrote down beside the logger's own recording. */
+export interface MarksApart {
+  readonly file: string
+  readonly bytes: Uint8Array
+  readonly firstNs: bigint
+  readonly lastNs: bigint
+}
+
+/** Marks of a day are far smaller, [bytes]. */
+const mostBytes = 4 << 20
+/** Marks belong to a recording that runs at some time between the first and the last of them, or so near, [ns]. */
+const nearNs = 600_000_000_000n
+
+/** The files of several that hold marks and no sample of the system. One alone is a recording like any other. */
+export function marksApart(files: readonly string[], system: System): MarksApart[] {
+  if (files.length < 2) return []
+  return files.flatMap((file): MarksApart[] => {
+    try {
+      if (statSync(file).size > mostBytes) return []
+      const bytes = readFileSync(file)
+      const { marks, channels } = readRecording(bytes, system, basename(file))
+      if (marks.length === 0 || channels.some(({ timeS }) => timeS.length > 0)) return []
+      return [
+        { file, bytes, firstNs: BigInt(marks[0].timeNs), lastNs: BigInt(marks[marks.length - 1].timeNs) },
+      ]
+    } catch (cause) {
+      // What is wrong with a file is told when its turn comes.
+      if (cause instanceof UnreadableFile || (cause as NodeJS.ErrnoException).code !== undefined) return []
+      throw cause
+    }
+  })
+}
+
+/** Those of them that were written during a recording. */
+export function marksOf(
+  { startNs, channels }: RecordingRead,
+  apart: readonly MarksApart[],
+): readonly MarksApart[] {
+  const lastS = Math.max(0, ...channels.map(({ timeS }) => timeS[timeS.length - 1] ?? 0))
+  const firstNs = BigInt(startNs)
+  const lastNs = firstNs + BigInt(Math.round(lastS * 1e9))
+  return apart.filter((marks) => marks.lastNs >= firstNs - nearNs && marks.firstNs <= lastNs + nearNs)
+}
+
+/** A recording read anew as if the marks stood in it. */
+export function readWithMarks(file: string, system: System, marks: readonly MarksApart[]): RecordingRead {
+  const reader = new RecordingReader(system, basename(file))
+  const own = readFileSync(file)
+  reader.push(own)
+  for (const { bytes } of marks) {
+    reader.push(Buffer.from('\n'))
+    reader.push(bytes)
+  }
+  return reader.finish()
+}
