@@ -98,7 +98,11 @@ export const summaries = (): RecordSummary[] =>
     }
   })
 
-export function openRecord(id: string): unknown {
+export function openRecord(id: string): {
+  readonly record: unknown
+  readonly curves: unknown
+  readonly meaning: unknown
+} {
   const result = resultOf(id)
   const length = result.seconds
   const points = 240

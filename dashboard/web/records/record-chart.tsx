@@ -37,7 +37,13 @@ const POINTS = 1400
  * Everything the recording holds, channel by channel. A drag over a chart, or the buttons, asks the server for the
  * part in view, down to single samples.
  */
-export function RecordChart({ id, sections }: { id: string; sections: readonly string[] }) {
+export function RecordChart(props: {
+  readonly id: string
+  readonly sections: readonly string[]
+  /** The first answer is there, or is none. */
+  readonly onOpened?: () => void
+}) {
+  const { id, sections, onOpened } = props
   const part = useSignal<readonly [number, number] | null>(null)
   const others = useSignal(false)
   const whole = useSignal<readonly [number, number] | null>(null)
@@ -58,10 +64,13 @@ export function RecordChart({ id, sections }: { id: string; sections: readonly s
             .flatMap((one) => [one.timeS[0], one.timeS.at(-1)!])
             .filter((t) => t !== undefined)
           if (ends.length > 0) whole.value = [Math.min(...ends), Math.max(...ends)]
+          onOpened?.()
         }
       },
       (reason: Error) => {
-        if (wanted) error.value = reason.message
+        if (!wanted) return
+        error.value = reason.message
+        onOpened?.()
       },
     )
     return () => {

@@ -1,6 +1,7 @@
+import { useSignal } from '@preact/signals'
 import { useMemo } from 'preact/hooks'
 import type { HoldCurves, HoldResult } from '#analysis/model/hold-result.ts'
-import type { OpenRecord } from '#dashboard/archive/record.ts'
+import type { OpenRecord, SealedRecord } from '#dashboard/archive/record.ts'
 import { inUnits } from '../in-units.ts'
 import { mayOperate } from '../live/bench.ts'
 import type { ChartColumns } from '../parts/line-path.ts'
@@ -24,12 +25,17 @@ export type WireCurves = {
 
 /** A sealed record with its verdict, its curves, its evidence and its downloads. */
 export function RecordView({ id }: { id: string }) {
-  const answer = useAnswer<OpenRecord>(`/api/records/${encodeURIComponent(id)}`).value
-  if (answer.error) return <p class="note is-failed">{answer.error}</p>
-  if (answer.value === null) return <p class="loading">Opening {id}…</p>
-  const { record, curves, meaning } = answer.value
-  const result = isHold(record.result) ? record.result : null
   const file = (name: string): string => `/api/records/${encodeURIComponent(id)}/${name}`
+  // What was sealed stands there at once; the curves are computed again from the recording, after its chart.
+  const answer = useAnswer<SealedRecord>(file('record.json')).value
+  const charted = useSignal(false)
+  const record = answer.value
+  const mayCompute = record !== null && (record.recording === null || charted.value)
+  const again = useAnswer<OpenRecord>(mayCompute ? `/api/records/${encodeURIComponent(id)}` : null).value
+  if (answer.error) return <p class="note is-failed">{answer.error}</p>
+  if (record === null) return <p class="loading">Opening {id}…</p>
+  const result = isHold(record.result) ? record.result : null
+  const { curves = [], meaning = [] } = again.value ?? {}
   return (
     <article class="record-view stack">
       <header class={`panel record-head ${result ? `is-${result.verdict}` : ''}`}>
@@ -99,6 +105,11 @@ export function RecordView({ id }: { id: string }) {
             {record.note && <p class="note">{record.note}</p>}
           </section>
           <div class="stack">
+            {again.value === null && record.recording !== null && (
+              <p class={`panel ${again.error ? 'note is-undecided' : 'soft'}`}>
+                {again.error ?? 'Computing the curves again from the recording…'}
+              </p>
+            )}
             {(curves as unknown as readonly WireCurves[]).map((one) => (
               <Curves
                 key={one.section}
@@ -157,7 +168,15 @@ export function RecordView({ id }: { id: string }) {
           </section>
         )}
       </div>
-      {record.recording && <RecordChart id={id} sections={result?.sections ?? []} />}
+      {record.recording && (
+        <RecordChart
+          id={id}
+          sections={result?.sections ?? []}
+          onOpened={() => {
+            charted.value = true
+          }}
+        />
+      )}
       <section class="panel stack tight seal" aria-label="Seal">
         <h2>Seal</h2>
         <dl class="facts small">
