@@ -1,19 +1,23 @@
 import type { Estimate } from '#analysis/model/hold-result.ts'
+import { normalCdf } from '#analysis/numeric/normal-distribution.ts'
+import type { FollowedChange } from './followed-change.ts'
 
 /** Standard errors that bound a 95 % interval. */
 const z95 = 1.959963984540054
 /** Nobody holds for longer than this many stated times, or this long, to decide one verdict. */
 const mostTimes = 8
 const longestS = 6 * 3600
-/** Standard errors by which the estimate may still move against the verdict: two holds in five move more. Own figure. */
-const stillMoves = 0.25
+/** Less than this share more is no advice. */
+const leastShare = 0.1
+/** Chance of a verdict that a figure promises, as reckoned; of simulated holds 8 in 10 decide. Own figure. */
+const promised = 0.7
 /**
- * Power of the time with which the variance falls that heat, creep and temperature leave: the median of simulated holds was
- * 0.8, and most of those that a longer hold can decide fell as fast. Own figure.
+ * Power of the time with which the variance falls that heat, creep and temperature leave: between a walk (1) and white
+ * noise (3). Found on simulated holds.
  */
-const slowly = 0.7
-/** Share of a followed change of temperature that stays in doubt however long it is followed. Own figure. */
-const followedInDoubt = 0.08
+const restFalls = 1.5
+/** Share of the variance that may count as lasting: some always falls. */
+const mostLasting = 0.97
 
 /** How the variance of a leak rate goes down as a hold goes on; all parts at the time already held. */
 export interface ShrinkingVariance {
@@ -25,42 +29,67 @@ export interface ShrinkingVariance {
   readonly lasting: number
   /** All of it; what is in none of the parts (heat, creep, temperature) falls slowly. */
   readonly whole: number
-}
-
-/** Variance after another time, the temperature going on as it did. */
-function varianceAfter(variance: ShrinkingVariance, times: number): number {
-  const { white, walk, lasting, whole } = variance
-  const fixed = Math.min(lasting, 0.9 * whole)
-  const known = Math.min(white + walk, whole - fixed)
-  const scale = white + walk > 0 ? known / (white + walk) : 0
-  const rest = whole - fixed - known
-  return fixed + (scale * white) / times ** 3 + (scale * walk) / times + rest / times ** slowly
+  /** What was corrected, as a standard error: it goes on with what moves. */
+  readonly followed?: FollowedChange
 }
 
 /**
  * The variance with what a longer hold does not measure counted as lasting: what a leak in moles or millilitres has beyond the
- * drop (volume, stretch, stiffness), and a share of the temperature's change, which goes on as it did.
+ * drop (volume, stretch, stiffness).
  *
  * @param dropShare width of the interval of the drop over the allowed drop
  * @param judgedShare width of the judged interval over the allowance
- * @param followed what the change of temperature was worth, in the judged unit
  */
 export function withLasting(
   variance: ShrinkingVariance,
   dropShare: number,
   judgedShare: number,
-  followed: number,
 ): ShrinkingVariance {
   const shared = judgedShare > 0 ? Math.min(1, dropShare / judgedShare) : 1
-  const beyond = variance.whole * (1 - shared * shared)
-  return { ...variance, lasting: Math.max(variance.lasting, beyond) + (followedInDoubt * followed) ** 2 }
+  return { ...variance, lasting: Math.max(variance.lasting, variance.whole * (1 - shared * shared)) }
+}
+
+/** Parts of the variance, none larger than is left of the whole; found in the order lasting, followed, noise. */
+export function partsOf({ white, walk, lasting, whole, followed }: ShrinkingVariance): {
+  readonly lasting: number
+  readonly followed: number
+  readonly noise: number
+  readonly rest: number
+} {
+  const fixed = Math.min(lasting, mostLasting * whole)
+  const moved = Math.min((followed?.now ?? 0) ** 2, whole - fixed)
+  const noise = Math.min(white + walk, whole - fixed - moved)
+  return { lasting: fixed, followed: moved, noise, rest: whole - fixed - moved - noise }
+}
+
+/** Variance after another time, the temperature going on as it did. */
+function varianceAfter(variance: ShrinkingVariance, times: number): number {
+  const { white, walk, followed } = variance
+  const parts = partsOf(variance)
+  const noise = white + walk > 0 ? parts.noise / (white + walk) : 0
+  return (
+    parts.lasting +
+    parts.followed * (followed === undefined ? 1 : followedAfter(followed, times) ** 2) +
+    noise * (white / times ** 3 + walk / times) +
+    parts.rest / times ** restFalls
+  )
+}
+
+/** What is followed as a rate over another time, over what it is now. */
+function followedAfter({ now, late, decay }: FollowedChange, times: number): number {
+  if (now <= 0) return 1
+  const beyond = decay > 0 ? -Math.expm1(-decay * (times - 1)) / decay : times - 1
+  return (now + late * beyond) / now / times
 }
 
 /**
- * How much longer a hold would have to last for its interval to leave the allowance, four times in five.
+ * How much longer a hold would have to last to be decided, either way, with the chance that is promised.
  *
- * The end of the interval that stands over the allowance has to come down past it (for a leak that seems too large, the other
- * end up), while the estimate itself still moves by what its variance loses.
+ * After another time the standard error is smaller, and the estimate will have moved by what its variance lost:
+ *
+ *   P = Φ((A − x − 1.96·s'₊)/m) + Φ((x − A − 1.96·s'₋)/m),  m² = s² − s'²
+ *
+ * for an estimate x, an allowance A and the two sides of its interval.
  *
  * @param heldS time held so far, [s]
  * @returns seconds, rounded up to ten; null when no reasonable time would do
@@ -74,16 +103,20 @@ export function secondsMore(
   heldS: number,
   statedS: number,
 ): number | null {
-  const room = Math.abs(judged.value - allowed)
-  const now = Math.sqrt(variance.whole)
-  const side = judged.value < allowed ? judged.high - judged.value : judged.value - judged.low
+  const { value, low, high } = judged
+  const now = variance.whole
+  if (!(now > 0)) return null
   // the interval may be lopsided: the side that decides counts
-  const lopsided = now > 0 ? side / (0.5 * (judged.high - judged.low)) : 1
+  const half = 0.5 * (high - low)
+  const [above, below] = half > 0 ? [(high - value) / half, (value - low) / half] : [1, 1]
   const mostS = Math.min(longestS, mostTimes * statedS)
-  for (let times = 1.02; heldS * times <= mostS; times *= 1.02) {
+  for (let times = 1 + leastShare; heldS * times <= mostS; times *= 1.02) {
     const after = varianceAfter(variance, times)
-    const moves = stillMoves * Math.sqrt(Math.max(0, variance.whole - after))
-    if (lopsided * (z95 * Math.sqrt(after) + moves) < room) return Math.ceil((heldS * (times - 1)) / 10) * 10
+    const std = Math.sqrt(after)
+    const moves = Math.sqrt(Math.max(1e-12 * now, now - after))
+    const passes = normalCdf((allowed - value - z95 * above * std) / moves)
+    const fails = normalCdf((value - allowed - z95 * below * std) / moves)
+    if (passes + fails >= promised) return Math.ceil((heldS * (times - 1)) / 10) * 10
   }
   return null
 }

@@ -1,5 +1,5 @@
 import type { AllowanceFigures, Estimate, Reason, SectionLeak } from '#analysis/model/hold-result.ts'
-import type { Allowance, Channel, Section } from '#analysis/model/system.ts'
+import type { Allowance, Channel } from '#analysis/model/system.ts'
 import { toUnit } from '#analysis/physics/units.ts'
 
 /** The sentence of a verdict: the bound that decides, against the allowance, in the unit the allowance is stated in. */
@@ -33,28 +33,6 @@ export function verdictReason(
   return {
     code: 'interval-spans-allowance',
     message: `${section}: the ${name} lies between ${digits(shown.low)} and ${digits(shown.high)} ${words}, and the allowance of ${digits(allowed)} ${words} between them: the data cannot tell yet.`,
-  }
-}
-
-/** What would narrow the interval where time does not. */
-export function longerWillNotHelp(
-  section: Section,
-  missing: {
-    readonly thermometer: boolean
-    readonly barometer: boolean
-    readonly volume: boolean
-    readonly stretch: boolean
-  },
-): Reason {
-  const help = [
-    missing.thermometer ? 'a thermometer on the section' : 'a steadier temperature, or a second thermometer',
-    ...(missing.barometer ? ['a barometer'] : []),
-    ...(missing.volume ? ['a measured volume (a known injection)'] : []),
-    ...(missing.stretch ? ['a known stretch of the section'] : []),
-  ]
-  return {
-    code: 'longer-will-not-help',
-    message: `${section.id}: a longer hold alone would hardly decide it, because the leak seems close to the allowance or the uncertainty does not shrink with time. What would help: ${help.join('; ')}.`,
   }
 }
 
