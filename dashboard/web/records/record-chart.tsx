@@ -30,6 +30,14 @@ function asLine(columns: MinMaxColumns, display: Display): ChartColumns {
   return { x, y }
 }
 
+/** Where a channel begins and ends; a slice stands at its middle. */
+function endsOf({ timeS, low, high }: MinMaxColumns): number[] {
+  if (timeS.length === 0) return []
+  const sliced = timeS.length > 1 && low.some((one, i) => one !== high[i])
+  const half = sliced ? (timeS[1] - timeS[0]) / 2 : 0
+  return [Math.max(0, timeS[0] - half), timeS.at(-1)! + half]
+}
+
 /** Slices that a screen can show; the server sends no more, however long the record is. */
 const POINTS = 1400
 
@@ -60,9 +68,7 @@ export function RecordChart(props: {
         if (!wanted) return
         columns.value = answer
         if (range === null) {
-          const ends = answer
-            .flatMap((one) => [one.timeS[0], one.timeS.at(-1)!])
-            .filter((t) => t !== undefined)
+          const ends = answer.flatMap(endsOf)
           if (ends.length > 0) whole.value = [Math.min(...ends), Math.max(...ends)]
           onOpened?.()
         }
