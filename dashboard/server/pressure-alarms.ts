@@ -18,7 +18,9 @@ export class PressureAlarms {
   readonly #section: Section
   readonly #isTank: boolean
   #over: 'pressure' | 'vacuum' | null = null
-  #window: { timeS: number; pressurePa: number }[] = []
+  /** How far the section stood from the atmosphere: a vent leads back to it, and may be fast either way. */
+  #window: { timeS: number; awayPa: number }[] = []
+  #isBelow = false
 
   constructor(section: Section) {
     this.#section = section
@@ -36,7 +38,9 @@ export class PressureAlarms {
     const last = this.#window.at(-1)
     // Four points a second are enough for a slope, whatever the logger's rate; a clock that went back starts anew.
     if (last && timeS < last.timeS) this.#window = []
-    if (this.#isTank && (!last || timeS - last.timeS >= 0.25)) this.#window.push({ timeS, pressurePa })
+    if (this.#isTank && (!last || timeS - last.timeS >= 0.25))
+      this.#window.push({ timeS, awayPa: Math.abs(pressurePa) })
+    this.#isBelow = pressurePa < 0
     while (this.#window.length > 0 && timeS - this.#window[0].timeS > rampSpanS) this.#window.shift()
   }
 
@@ -54,21 +58,21 @@ export class PressureAlarms {
     if (slope !== null && slope > tankRampLimitPaPerS) {
       found.push({
         code: 'ramp-too-fast',
-        message: `${id} rises by ${kilopascals(slope * 60)} a minute; a tank takes ${kilopascals(tankRampLimitPaPerS * 60)} a minute at most. Pump more slowly.`,
+        message: `${id} ${this.#isBelow ? 'is drawn down' : 'rises'} by ${kilopascals(slope * 60)} a minute; a tank takes ${kilopascals(tankRampLimitPaPerS * 60)} a minute at most. Pump more slowly.`,
       })
     }
     return found
   }
 
-  /** Least-squares slope over the window, [Pa/s]; null until it spans most of its time. */
+  /** Least-squares slope away from the atmosphere over the window, [Pa/s]; null until it spans most of its time. */
   #slopePaPerS(): number | null {
     const points = this.#window
     if (points.length < 4 || points.at(-1)!.timeS - points[0].timeS < rampSpanS * 0.7) return null
     const meanTimeS = points.reduce((sum, { timeS }) => sum + timeS, 0) / points.length
     let products = 0
     let squares = 0
-    for (const { timeS, pressurePa } of points) {
-      products += (timeS - meanTimeS) * pressurePa
+    for (const { timeS, awayPa } of points) {
+      products += (timeS - meanTimeS) * awayPa
       squares += (timeS - meanTimeS) ** 2
     }
     return products / squares

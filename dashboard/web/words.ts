@@ -25,6 +25,9 @@ export const stageWords = {
   vent: { title: 'Vent', now: 'Venting' },
 } as const
 
+/** The first stage of a hold under suction. */
+export const drawDownWords = { title: 'Draw-down', now: 'Drawing down' } as const
+
 export const findings = ['dry', 'stain', 'seep', 'bubbles', 'drip'] as const
 export const actions = ['retighten', 'remake', 'reseal', 'replace'] as const
 

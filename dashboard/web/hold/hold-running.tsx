@@ -1,4 +1,5 @@
 import { bench, mayOperate, system } from '../live/bench.ts'
+import { isSuction, limitPa } from '../suction.ts'
 import { AirCharts } from './air-charts.tsx'
 import { DecisionPanel } from './decision-panel.tsx'
 import { MarkPad } from './mark-pad.tsx'
@@ -13,7 +14,6 @@ export function HoldRunning({ run }: { run: Running }) {
   const state = bench.value!
   const { spec } = run
   const hold = state.hold!
-  const maximum = Math.min(...run.sections.map((one) => one.maxPressurePa ?? Number.POSITIVE_INFINITY))
   const measured = [...new Set(run.pressures.map((one) => one.section))]
   const charts = run.holdStartS !== null && measured.length > 1 ? measured : [null]
   const deciding = hold.stage === 'hold' || hold.stage === 'vent'
@@ -21,7 +21,7 @@ export function HoldRunning({ run }: { run: Running }) {
     <div class="hold-view">
       <header class="hold-head">
         <h1>{hold.hold}</h1>
-        <StageRail hold={hold} state={state} />
+        <StageRail hold={hold} state={state} suction={isSuction(spec)} />
       </header>
       <div class="column">
         <PressureFigure
@@ -29,10 +29,10 @@ export function HoldRunning({ run }: { run: Running }) {
           temperatures={run.temperatures}
           barometerChannel={run.barometer}
           targetPa={spec?.pressurePa ?? null}
-          maximumPa={Number.isFinite(maximum) ? maximum : null}
+          limitPa={limitPa(spec, run.sections)}
         />
         {mayOperate.value ? (
-          <StageControls hold={hold} />
+          <StageControls hold={hold} suction={isSuction(spec)} />
         ) : (
           <p class="stage-controls soft">Watching only: the bench is operated elsewhere.</p>
         )}

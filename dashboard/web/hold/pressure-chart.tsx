@@ -9,6 +9,7 @@ import { drawMarks } from '../parts/marks-layer.ts'
 import { Segmented } from '../parts/segmented.tsx'
 import { type ChartView, TimeChart } from '../parts/time-chart.tsx'
 import { pressure } from '../quantity.ts'
+import { limitPa } from '../suction.ts'
 import { gaugeOffsetPa, type Running } from './running.ts'
 
 const tokens = ['--line-a', '--line-b'] as const
@@ -102,12 +103,12 @@ export function PressureChart({ run, of }: { run: Running; of: string | null }) 
         if (start !== null) drawAllowance(plot, run, start, allowance(display.slope))
     }
     if (!close && run.spec) drawLevel(plot, run.spec.pressurePa * display.slope, '--accent', 'to hold')
-    const maximum = Math.min(
-      ...run.sections
-        .filter((one) => sections.includes(one.id))
-        .map((one) => one.maxPressurePa ?? Number.POSITIVE_INFINITY),
+    const limit = limitPa(
+      run.spec,
+      run.sections.filter((one) => sections.includes(one.id)),
     )
-    if (!close && Number.isFinite(maximum)) drawLevel(plot, maximum * display.slope, '--fail', 'maximum')
+    if (!close && limit !== null)
+      drawLevel(plot, limit * display.slope, '--fail', limit < 0 ? 'deepest' : 'maximum')
     drawMarks(plot, bench.peek()?.marks ?? [])
   }
 

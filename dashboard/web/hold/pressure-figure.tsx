@@ -13,7 +13,8 @@ interface Props {
   readonly temperatures: readonly string[]
   readonly barometerChannel: string | null
   readonly targetPa: number | null
-  readonly maximumPa: number | null
+  /** Negative: the deepest vacuum. */
+  readonly limitPa: number | null
 }
 
 const newest = (channel: string): number | null => {
@@ -73,9 +74,10 @@ export function PressureFigure(props: Props) {
             <span class="soft">to hold</span> {withUnit(props.targetPa, display, decimals)}
           </li>
         )}
-        {props.maximumPa !== null && (
+        {props.limitPa !== null && (
           <li>
-            <span class="soft">never over</span> {withUnit(props.maximumPa, display, decimals)}
+            <span class="soft">never {props.limitPa < 0 ? 'below' : 'over'}</span>{' '}
+            {withUnit(props.limitPa, display, decimals)}
           </li>
         )}
         {apart.map((channel) => (

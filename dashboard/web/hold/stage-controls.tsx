@@ -12,13 +12,13 @@ const steps = {
   hold: {
     to: 'vent',
     word: 'End the hold and vent',
-    hint: 'Open the vent slowly; the gauge must see the pressure fall.',
+    hint: 'Open the vent slowly; the gauge must be seen to go to zero.',
   },
   vent: { to: 'end', word: 'Vented: seal the record', hint: 'Take out every plug that went in.' },
 } as const
 
 /** The one next step in front, giving up beside it. */
-export function StageControls({ hold }: { hold: RunningHold }) {
+export function StageControls({ hold, suction }: { hold: RunningHold; suction: boolean }) {
   const busy = useSignal(false)
   const giveUp = useRef<HTMLDialogElement>(null)
   const early = useRef<HTMLDialogElement>(null)
@@ -55,7 +55,7 @@ export function StageControls({ hold }: { hold: RunningHold }) {
               else void enter(step.to)
             }}
           >
-            {step.word}
+            {suction && hold.stage === 'pump-up' ? 'Drawn down: settle' : step.word}
           </button>
         )}
         {hold.stage !== 'vent' && (

@@ -1,9 +1,15 @@
 import type { LiveState, RunningHold } from '#dashboard/api.ts'
 import { clock, span } from '../quantity.ts'
-import { stageOrder, stageWords } from '../words.ts'
+import { drawDownWords, stageOrder, stageWords } from '../words.ts'
 
 /** The four stages in their order, where the hold stands in them, and the time left. */
-export function StageRail({ hold, state }: { hold: RunningHold; state: LiveState }) {
+export function StageRail(props: {
+  readonly hold: RunningHold
+  readonly state: LiveState
+  readonly suction: boolean
+}) {
+  const { hold, state } = props
+  const words = props.suction ? { ...stageWords, 'pump-up': drawDownWords } : stageWords
   const here = stageOrder.indexOf(hold.stage as (typeof stageOrder)[number])
   const inStageS = Math.max(0, (state.nowS ?? hold.stageStartedS) - hold.stageStartedS)
   const leftS = hold.stageLengthS === null ? null : hold.stageLengthS - inStageS
@@ -18,21 +24,21 @@ export function StageRail({ hold, state }: { hold: RunningHold; state: LiveState
             aria-current={i === here ? 'step' : undefined}
           >
             <span class="rail-word">
-              {stageWords[one].title}
+              {words[one].title}
               {i < here && <span class="unseen"> done</span>}
             </span>
             {i === here && hold.stageLengthS !== null && (
               <progress
                 max={hold.stageLengthS}
                 value={Math.min(inStageS, hold.stageLengthS)}
-                aria-label={`${stageWords[one].title} progress`}
+                aria-label={`${words[one].title} progress`}
               />
             )}
           </li>
         ))}
       </ol>
       <p class="rail-time">
-        {stage && <span class="rail-now">{stageWords[stage].now}</span>}
+        {stage && <span class="rail-now">{words[stage].now}</span>}
         {leftS === null ? (
           <span>
             <strong>{clock(inStageS)}</strong> so far

@@ -7,6 +7,7 @@ import { bench, isSectionPressure, mayOperate, system } from '../live/bench.ts'
 import type { Page, PageProps } from '../page.ts'
 import { address } from '../route.ts'
 import { GuidedStart } from '../start/guided-start.tsx'
+import { limitPa } from '../suction.ts'
 
 /** Sections whose gauges are shown while nothing runs: those of the hold that is being prepared, or all. */
 function Readings({ hold }: { hold: string | null }) {
@@ -15,9 +16,7 @@ function Readings({ hold }: { hold: string | null }) {
   const channels = (known?.channels ?? []).filter(
     (one) => spec === null || one.section === null || spec.sections.includes(one.section),
   )
-  const limits = (known?.sections ?? []).flatMap((one) =>
-    spec?.sections.includes(one.id) && one.maxPressurePa !== null ? [one.maxPressurePa] : [],
-  )
+  const sections = (known?.sections ?? []).filter((one) => spec?.sections.includes(one.id))
   return (
     <PressureFigure
       pressures={channels
@@ -30,7 +29,7 @@ function Readings({ hold }: { hold: string | null }) {
       temperatures={channels.filter((one) => one.measures === 'temperature').map((one) => one.id)}
       barometerChannel={channels.find((one) => one.measures === 'barometric-pressure')?.id ?? null}
       targetPa={spec?.pressurePa ?? null}
-      maximumPa={limits.length > 0 ? Math.min(...limits) : null}
+      limitPa={limitPa(spec, sections)}
     />
   )
 }

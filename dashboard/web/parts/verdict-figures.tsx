@@ -1,4 +1,5 @@
 import type { Estimate, HoldResult, SectionLeak } from '#analysis/model/hold-result.ts'
+import { isSuctionHold } from '../live/is-suction-hold.ts'
 import { digits, pressureDifference, span } from '../quantity.ts'
 import { sideOf } from './side-of.ts'
 import { StateWord } from './state-mark.tsx'
@@ -29,6 +30,8 @@ function Side({ of, allowance }: { of: Estimate; allowance: number }) {
 /** Leak with its interval beside what was allowed, as a small table. */
 export function VerdictFigures({ result }: { result: HoldResult }) {
   const leaks = leaksOf(result)
+  const suction = isSuctionHold(result.hold)
+  const way = suction ? 'rise' : 'drop'
   const rate = leaks.some((one) => one.scc_per_min)
     ? 'scc'
     : leaks.some((one) => one.mL_per_min)
@@ -59,7 +62,7 @@ export function VerdictFigures({ result }: { result: HoldResult }) {
             <>
               <tr>
                 <th scope="row">
-                  {one.section}, drop
+                  {one.section}, {way}
                   {leaks.length > 1 && result.verdict !== 'void' && (
                     <Side of={one.drop_Pa} allowance={result.allowance.drop_Pa} />
                   )}
@@ -97,7 +100,7 @@ export function VerdictFigures({ result }: { result: HoldResult }) {
           {result.raw_drop_Pa !== null && (
             <tr>
               <th scope="row">as read, not compensated</th>
-              <td class="number" data-label="fall">
+              <td class="number" data-label={suction ? 'rise' : 'fall'}>
                 {pressureDifference(result.raw_drop_Pa)}
               </td>
               <td />

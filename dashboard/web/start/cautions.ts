@@ -1,27 +1,36 @@
-import type { HoldSpec, System } from '#analysis/model/system.ts'
+import type { HoldSpec, Section, System } from '#analysis/model/system.ts'
 import { pressure, withUnit } from '../quantity.ts'
+import { isSuction, limitPa } from '../suction.ts'
 
 /** What can hurt somebody, said before anything is pumped up; the maker's instructions come first. */
 export function cautionsFor(spec: HoldSpec, system: System): readonly string[] {
   const sections = system.sections.filter((one) => spec.sections.includes(one.id))
   const gas = sections.some((one) => one.medium === 'air' || one.medium === 'nitrogen')
+  const suction = isSuction(spec)
+  const limit = (one: Section): number | null => limitPa(spec, [one])
   const limits = sections
-    .filter((one) => one.maxPressurePa !== null)
-    .map((one) => `${one.id} ${withUnit(one.maxPressurePa, pressure(), 2)}`)
-  const unlimited = sections.filter((one) => one.maxPressurePa === null).map((one) => one.id)
+    .filter((one) => limit(one) !== null)
+    .map((one) => `${one.id} ${withUnit(limit(one), pressure(), 2)}`)
+  const unlimited = sections.filter((one) => limit(one) === null).map((one) => one.id)
   return [
     limits.length > 0
-      ? `Limits first: never over ${limits.join(', ')}. The kit or airframe maker’s figure comes before this one.`
+      ? `Limits first: never ${suction ? 'below' : 'over'} ${limits.join(', ')}. The kit or airframe maker’s figure comes before this one.`
       : '',
     unlimited.length > 0
-      ? `The system file states no maximum pressure for ${unlimited.join(', ')}: find the maker’s figure before you pump.`
+      ? `The system file states no ${suction ? 'deepest vacuum' : 'maximum pressure'} for ${unlimited.join(', ')}: find the maker’s figure before you pump.`
       : '',
-    'A relief valve set a little above the test pressure is fitted between the supply and the section.',
-    gas
-      ? 'No fuel or vapor inside: dry inert gas where there was fuel. No ignition source near, no open vapor.'
-      : 'Fuel is in the line: no ignition source near, an extinguisher at hand, catch what drips.',
-    'Eye protection on. Nobody in front of a cap or a tank end.',
-    'No fitting is tightened or opened under pressure: vent first.',
+    suction
+      ? 'A vacuum breaker that lets air in a little below the test pressure is fitted between the pump and the section.'
+      : 'A relief valve set a little above the test pressure is fitted between the supply and the section.',
+    suction
+      ? 'What vapor is left is drawn through the pump: purge first, let it blow off outdoors. No ignition source near.'
+      : gas
+        ? 'No fuel or vapor inside: dry inert gas where there was fuel. No ignition source near, no open vapor.'
+        : 'Fuel is in the line: no ignition source near, an extinguisher at hand, catch what drips.',
+    suction
+      ? 'Eye protection on. Hands and face away from caps and thin walls: what buckles does so at once.'
+      : 'Eye protection on. Nobody in front of a cap or a tank end.',
+    `No fitting is tightened or opened under ${suction ? 'vacuum' : 'pressure'}: vent first.`,
     'Local rules and the licensed person in charge have the last word.',
   ].filter((one) => one !== '')
 }

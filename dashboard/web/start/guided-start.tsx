@@ -7,6 +7,7 @@ import { play } from '../live/chime.ts'
 import { sayError } from '../parts/said.tsx'
 import { pressure, pressureDifference, span, withUnit } from '../quantity.ts'
 import { address, go } from '../route.ts'
+import { isSuction } from '../suction.ts'
 import { cautionsFor, sheetFor } from './cautions.ts'
 import { PlanView } from './plan-view.tsx'
 import { RigProof } from './rig-proof.tsx'
@@ -48,7 +49,7 @@ export function GuidedStart({ hold, retests }: { hold: string | null; retests: s
   }
   const spec = known.holds.find((one) => one.id === hold) ?? null
   const choose = (
-    <Step n={1} title="What is pressurized?" done={spec !== null}>
+    <Step n={1} title="What is held?" done={spec !== null}>
       <div class="hold-choices" role="radiogroup" aria-label="Holds of the system file">
         {known.holds.map((one) => (
           <label key={one.id} class={one.id === hold ? 'is-picked' : ''}>
@@ -79,6 +80,7 @@ export function GuidedStart({ hold, retests }: { hold: string | null; retests: s
   )
   if (spec === null) return <ol class="steps">{choose}</ol>
 
+  const suction = isSuction(spec)
   const sheet = sheetFor(spec, known)
   const allChecked = sheet.every((one) => checked.value.includes(one))
   const sensors = sensorsOf(spec, known)
@@ -157,7 +159,7 @@ export function GuidedStart({ hold, retests }: { hold: string | null; retests: s
       <Step n={6} title="What this hold can decide" done={false}>
         <PlanView hold={spec.id} />
       </Step>
-      <Step n={7} title="Pump up" done={false}>
+      <Step n={7} title={suction ? 'Draw down' : 'Pump up'} done={false}>
         <div class="names">
           <label class="field">
             <span>Operator (on the record)</span>
@@ -183,8 +185,9 @@ export function GuidedStart({ hold, retests }: { hold: string | null; retests: s
           </label>
         </div>
         <p>
-          Pump slowly to the line at {withUnit(spec.pressurePa, pressure(), 2)}, close the supply, then settle
-          for {span(spec.settleS)}. The page calls out when to stop.
+          {suction ? 'Draw down' : 'Pump'} slowly to the line at {withUnit(spec.pressurePa, pressure(), 2)},
+          close {suction ? 'the valve to the pump' : 'the supply'}, then settle for {span(spec.settleS)}. The
+          page calls out when to stop.
         </p>
         {retests && <p class="soft">Retests {retests}.</p>}
         <div class="row">
@@ -195,7 +198,7 @@ export function GuidedStart({ hold, retests }: { hold: string | null; retests: s
             aria-describedby="start-waits"
             onClick={() => void start()}
           >
-            Begin the pump-up
+            {suction ? 'Begin the draw-down' : 'Begin the pump-up'}
           </button>
           <a class="button quiet" href={address('hold')}>
             Not now

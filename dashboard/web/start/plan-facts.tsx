@@ -1,5 +1,6 @@
 import type { Plan, PlanAdvice } from '#analysis/model/plan.ts'
 import { inUnits } from '../in-units.ts'
+import { isSuctionHold } from '../live/is-suction-hold.ts'
 import { StateWord } from '../parts/state-mark.tsx'
 import { digits, pressureDifference, span } from '../quantity.ts'
 import { temperatureUnit } from '../settings.ts'
@@ -20,6 +21,7 @@ const about = (value: number): string => digits(value, value >= 10 ? 0 : value >
 /** Said already where the hold begins: in the cautions and on the state sheet. */
 const everyHold = [
   'relief-valve',
+  'vacuum-breaker',
   'shut-valves',
   'no-ignition',
   'eye-protection',
@@ -61,7 +63,7 @@ export function PlanFacts({ plan }: { plan: Plan }) {
         <span>{inUnits(plan.message)}</span>
       </p>
       <dl class="facts">
-        <dt>may lose</dt>
+        <dt>{isSuctionHold(plan.hold) ? 'may rise' : 'may lose'}</dt>
         <dd>
           {pressureDifference(plan.allowed_drop_Pa)} in {span(plan.hold_seconds)}
         </dd>

@@ -63,7 +63,7 @@ export function SensorsAlive({ spec, system }: { spec: HoldSpec; system: System 
       </ul>
       {!baro && <p class="soft">No barometer: its unknown change widens the interval.</p>}
       <p class="soft">
-        The pump-up is the real proof: the gauge must rise with it and fall with the vent, or the hold is
+        The pump is the real proof: the gauge must go with it and come back with the vent, or the hold is
         void.
       </p>
     </div>

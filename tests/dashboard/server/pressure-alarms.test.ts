@@ -52,4 +52,16 @@ describe('PressureAlarms', () => {
     for (let timeS = 0; timeS < 20; timeS += 0.1) watch.saw(timeS, 3000 * timeS)
     expect(codes(watch)).toEqual([])
   })
+
+  it('saw() of a tank drawn down faster than 0.5 psi/min alarms too; its vent, which rises faster, does not', () => {
+    const watch = new PressureAlarms({ ...tank, maxVacuumPa: 20_000 })
+    const paPerS = (0.6 * 6894.757293) / 60
+    for (let t = 0; t <= 12; t += 0.5) watch.saw(t, -paPerS * t)
+    expect(watch.alarms()[0]).toMatchObject({
+      code: 'ramp-too-fast',
+      message: expect.stringContaining('is drawn down by 4.1 kPa a minute'),
+    })
+    for (let t = 12; t <= 40; t += 0.5) watch.saw(t, -paPerS * Math.max(0, 12 - 5 * (t - 12)))
+    expect(codes(watch)).toEqual([])
+  })
 })
