@@ -1,8 +1,9 @@
 import { useSignal } from '@preact/signals'
 import { useEffect, useId, useRef } from 'preact/hooks'
-import type { Verdict } from '#analysis/model/hold-result.ts'
+import type { Estimate, Verdict } from '#analysis/model/hold-result.ts'
 import type { LeakLook } from '#dashboard/api.ts'
 import { StateShape } from '../parts/state-mark.tsx'
+import { useTurn } from '../parts/use-turn.ts'
 import { clock, digits, pressure, pressureDifference } from '../quantity.ts'
 
 interface Props {
@@ -17,6 +18,9 @@ interface Props {
 /** An interval that is not yet bounded arrives as null. */
 const bound = (value: number | null, otherwise: number): number =>
   value === null || !Number.isFinite(value) ? otherwise : value
+
+/** Looks nearer to each other than this are drawn as one, [px]. */
+const pointPx = 3
 
 /** Steps that divide an axis into three to six parts. */
 function ticks(low: number, high: number): number[] {
@@ -51,7 +55,8 @@ export function DecisionPicture(props: Props) {
   }, [])
 
   const { width, height, rem } = size.value
-  const { looks, allowanceDropPa: allowance } = props
+  const { allowanceDropPa: allowance } = props
+  const looks = useTurn(props.looks)
   const last = looks.at(-1)
   const unit = pressure()
   const left = rem * 3.3
@@ -71,12 +76,22 @@ export function DecisionPicture(props: Props) {
     // Far outside the picture is cut off by its frame, but must stay a number.
     top + ((bottom - top) * (yHigh - Math.min(yHigh * 9, Math.max(yHigh * -9, pa)))) / (yHigh - yLow)
 
-  const band = (side: 'low' | 'high'): [number, number][] =>
-    looks.map((one) => [x(one.atS), y(bound(one.dropPa[side], side === 'low' ? -yHigh * 9 : yHigh * 9))])
-  const text = (points: readonly (readonly [number, number])[]): string =>
-    points.map(([a, b]) => `${a.toFixed(1)} ${b.toFixed(1)}`).join('L')
-  const upper = band('high')
-  const lower = band('low').reverse()
+  // A tenth of a pixel; rounding is quicker than fixed decimals, and these are thousands.
+  const short = (at: number): number => Math.round(at * 10) / 10
+  let nextX = left
+  const apart = looks.filter(({ atS }, i) => {
+    if (i < looks.length - 1 && x(atS) < nextX) return false
+    nextX = x(atS) + pointPx
+    return true
+  })
+  const across = apart.map((one) => short(x(one.atS)))
+  const line = (pa: (drop: Estimate) => number): string[] =>
+    apart.map(({ dropPa }, i) => `${across[i]} ${short(y(pa(dropPa)))}`)
+  const upper = line(({ high }) => bound(high, yHigh * 9))
+  const lower = line(({ low }) => bound(low, -yHigh * 9))
+  const path = (points: readonly string[]): string => `M${points.join('L')}`
+  const between = (fromS: number, fromPa: number, toS: number, toPa: number): string =>
+    `M${short(x(fromS))} ${short(y(fromPa))}L${short(x(toS))} ${short(y(toPa))}`
 
   const timeTicks = ticks(0, untilS / 60).map((minutes) => minutes * 60)
   const dropTicks = ticks(yLow * unit.slope, yHigh * unit.slope)
@@ -138,28 +153,19 @@ export function DecisionPicture(props: Props) {
           </text>
           {looks.length > 1 && (
             <g clip-path={`url(#${frame})`}>
-              <path class="interval" d={`M${text([...upper, ...lower])}Z`} />
-              <path class="interval-edge" d={`M${text(upper)}`} />
-              <path class="interval-edge" d={`M${text(lower)}`} />
-              <path class="estimate" d={`M${text(looks.map((one) => [x(one.atS), y(one.dropPa.value)]))}`} />
+              <path class="interval" d={`${path(upper.concat([...lower].reverse()))}Z`} />
+              <path class="interval-edge" d={path(upper)} />
+              <path class="interval-edge" d={path(lower)} />
+              <path class="estimate" d={path(line(({ value }) => value))} />
             </g>
           )}
           {last && ahead && (
             <>
               <path
                 class="ahead"
-                d={`M${text([
-                  [x(last.atS), y(bound(last.dropPa.high, yHigh))],
-                  [x(ahead.atS), y(ahead.high)],
-                ])}`}
+                d={between(last.atS, bound(last.dropPa.high, yHigh), ahead.atS, ahead.high)}
               />
-              <path
-                class="ahead"
-                d={`M${text([
-                  [x(last.atS), y(bound(last.dropPa.low, yLow))],
-                  [x(ahead.atS), y(ahead.low)],
-                ])}`}
-              />
+              <path class="ahead" d={between(last.atS, bound(last.dropPa.low, yLow), ahead.atS, ahead.low)} />
               {ahead.atS <= untilS && (
                 <line
                   class="decides-at"

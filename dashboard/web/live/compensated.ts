@@ -19,8 +19,12 @@ let ofHold = ''
 let ofLookS = Number.NaN
 let asking = false
 
+/** The look itself is shown first: its curve can come a few frames later. */
+const afterMs = 60
+
 async function askServer(hold: string, lookS: number): Promise<void> {
   asking = true
+  await new Promise((resolve) => setTimeout(resolve, afterMs))
   try {
     const curves = await get<readonly CompensatedCurve[]>('/api/live/compensated')
     if (hold === ofHold) {

@@ -57,11 +57,11 @@ export function extremes(columns: ChartColumns, fromS: number, toS: number): [lo
  * @returns how many readings were in sight, so that the few of a close look can be shown as dots
  */
 export function tracePath({ x, y }: ChartColumns, frame: Frame, pen: Pen): number {
-  const perS = frame.width / (frame.x[1] - frame.x[0])
-  const perY = frame.height / (frame.y[1] - frame.y[0])
-  const across = (at: number): number => frame.left + (at - frame.x[0]) * perS
-  const down = (value: number): number => frame.top + (frame.y[1] - value) * perY
-  const start = Math.max(0, firstAt(x, frame.x[0]) - 1)
+  const { left, top } = frame
+  const [fromS, toS] = frame.x
+  const highest = frame.y[1]
+  const perS = frame.width / (toS - fromS)
+  const perY = frame.height / (highest - frame.y[0])
   let seen = 0
   let drawing = false
   let column = Number.NaN
@@ -70,57 +70,50 @@ export function tracePath({ x, y }: ChartColumns, frame: Frame, pen: Pen): numbe
   let high = 0
   let lowFirst = true
   let inColumn = 0
-
-  const closeColumn = (): void => {
-    if (inColumn < 2) return
-    const at = column + 0.5
-    if (inColumn > 2 && high !== low) {
-      pen.lineTo(at, down(lowFirst ? low : high))
-      pen.lineTo(at, down(lowFirst ? high : low))
-    }
-    pen.lineTo(at, down(last))
-  }
-  for (let i = start; i < x.length; i++) {
-    const value = y[i]
-    if (isGap(value)) {
-      closeColumn()
-      inColumn = 0
-      drawing = false
-      column = Number.NaN
-      continue
-    }
-    const at = across(x[i])
+  let end = firstAt(x, toS)
+  while (end < x.length && x[end] <= toS) end++
+  end = Math.min(x.length, end + 1)
+  // All in one loop, its end like a gap: numbers that closures share would be boxed anew at each change.
+  for (let i = Math.max(0, firstAt(x, fromS) - 1); i <= end; i++) {
+    const value = i < end ? y[i] : null
+    const gap = isGap(value)
+    const at = gap ? Number.NaN : left + (x[i] - fromS) * perS
     const here = Math.floor(at)
     if (here === column) {
       inColumn++
-      last = value
-      if (value < low) {
-        low = value
+      last = value as number
+      if (last < low) {
+        low = last
         lowFirst = false
       }
-      if (value > high) {
-        high = value
+      if (last > high) {
+        high = last
         lowFirst = true
       }
     } else {
-      closeColumn()
-      if (drawing) pen.lineTo(at, down(value))
-      else {
-        pen.moveTo(at, down(value))
-        // A reading that stands alone between gaps is a dot of no length.
-        pen.lineTo(at, down(value))
+      if (inColumn > 1) {
+        const middle = column + 0.5
+        if (inColumn > 2 && high !== low) {
+          pen.lineTo(middle, top + (highest - (lowFirst ? low : high)) * perY)
+          pen.lineTo(middle, top + (highest - (lowFirst ? high : low)) * perY)
+        }
+        pen.lineTo(middle, top + (highest - last) * perY)
       }
-      drawing = true
+      inColumn = gap ? 0 : 1
       column = here
-      inColumn = 1
-      last = value
-      low = value
-      high = value
-      lowFirst = true
+      if (!gap) {
+        last = value as number
+        low = last
+        high = last
+        lowFirst = true
+        const down = top + (highest - last) * perY
+        // A reading that stands alone between gaps is a dot of no length.
+        if (!drawing) pen.moveTo(at, down)
+        pen.lineTo(at, down)
+      }
+      drawing = !gap
     }
-    if (x[i] >= frame.x[0]) seen++
-    if (x[i] > frame.x[1]) break
+    if (!gap && x[i] >= fromS) seen++
   }
-  closeColumn()
   return seen
 }
