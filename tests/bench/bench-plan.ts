@@ -33,4 +33,4 @@ export interface Figures {
  *
  * @param quick a few seconds for everything together: to see that it runs, not to quote
  */
-export type BenchPlan = (quick: boolean) => Race | Figures
+export type BenchPlan = (quick: boolean) => Race | Figures | Promise<Race | Figures>

@@ -24,7 +24,7 @@ for (const name of readdirSync(folder).sort()) {
     continue
   const { plans } = (await import(pathToFileURL(`${folder}/${name}`).href)) as { plans: readonly BenchPlan[] }
   for (const plan of plans) {
-    const work = plan(quick)
+    const work = await plan(quick)
     console.log(`\n${work.name}`)
     if (work.kind === 'race') race(work)
     else tell(work)
@@ -78,5 +78,5 @@ function median(values: readonly number[]): number {
 }
 
 function short(value: number): string {
-  return value >= 100 ? value.toFixed(0) : value >= 1 ? value.toFixed(1) : value.toPrecision(2)
+  return value >= 100 ? value.toFixed(0) : value.toPrecision(value >= 1 ? 3 : 2)
 }
