@@ -180,7 +180,7 @@ export function planAssumptions(
         (step === null ? ` and steps of ${assumed.thermometerStepK} K (no resolution is stated)` : ''),
     )
   }
-  if (gauge !== undefined) said.push('gauge noise of one step, and no drift of its zero')
+  if (gauge !== undefined) said.push(`gauge noise of ${assumed.whiteSteps} steps, and no drift of its zero`)
   for (const { id, medium, stretchPerPa, kind } of sections) {
     if (isLiquid(medium))
       said.push(

@@ -3,6 +3,7 @@ import type { Channel, HoldSpec, Section, System } from '#analysis/model/system.
 import { standardAtmospherePa } from '#analysis/physics/ideal-gas.ts'
 import { isTank, stiffnessOf } from './gas-priors.ts'
 import { isLiquid, liquidBeliefs } from './liquid-prior.ts'
+import { heatLeft, lagged, rehearsedWarmth, roomK } from './rehearsed-warmth.ts'
 
 /** What a rehearsal takes where the system file says nothing; every figure is our own and the plan says them. */
 export interface RehearsalSetting {
@@ -14,6 +15,8 @@ export interface RehearsalSetting {
   readonly holdS: number
   /** Factor on the usual time in which the contents follow their wall, 1 when left out; it also picks the noise. */
   readonly lagFactor?: number
+  /** What the thermometer feels, the wall when left out. */
+  readonly touches?: 'wall' | 'gas'
 }
 
 /** Noise of instruments whose file does not tell, one standard deviation. */
@@ -22,12 +25,14 @@ export const assumed = {
   thermometerStepK: 0.01,
   thermometerLagS: 30,
   barometerPa: 4,
-  /** Converter steps over the span, where no resolution is stated; white noise is as large as one step. */
+  /** Converter steps over the span, where no resolution is stated. */
   steps: 2 ** 14,
   /** Span over the test pressure where no range is stated. */
   spans: 3,
+  /** White noise of the readings, in steps. */
+  whiteSteps: 1.3,
   /** Slow noise that comes and goes, in steps, and its correlation time, [s]. */
-  flickerSteps: 0.1,
+  flickerSteps: 0.17,
   flickerTauS: 30,
   /** Share of air in a line filled with care, walls that are not stated, [1/Pa]. */
   air: 0.005,
@@ -36,12 +41,12 @@ export const assumed = {
   tankStretchPerPa: 3e-6,
 } as const
 
-const roomK = 293.15
 const beforeS = 20
 const mostReadings = 1500
 const ventS = 40
-/** Time constants of the contents toward the wall, [s] (common practice). */
+/** Time constants of the contents toward the wall, and of the wall toward the room, [s] (common practice). */
 const lagS = { line: 30, tank: 400 } as const
+const wallLagS = { line: 150, tank: 600 } as const
 const pumpS = { line: 20, tank: 120 } as const
 /** A stroke raises a full line by this share of the test pressure, so long after pump-up, [s]. */
 const stroke = { share: 0.15, atS: 22 } as const
@@ -78,14 +83,23 @@ export function rehearsedHold(
   const hz = Math.min(setting.sampleHz, mostReadings / (ventAtS + ventS))
   const finer = Math.sqrt(hz / setting.sampleHz)
   const timeS = Float64Array.from({ length: Math.floor((ventAtS + ventS) * hz) }, (_, i) => i / hz)
-  const roomAt = (t: number): number => roomK + (setting.driftKPerH / 3600) * (t - holdAtS)
+  const tauS = lagS[kind] * (setting.lagFactor ?? 1)
+  const { wallK, insideK } = rehearsedWarmth(timeS, setting.driftKPerH, wallLagS[kind], tauS)
   const { rise, strokeMl } = riseOf(spec, main, kind, setting)
-  const gaugePa = timeS.map((t) => {
+  const atHold = timeS.findIndex((t) => t >= holdAtS)
+  const followedK = insideK.map((kelvin) => kelvin - insideK[atHold])
+  // a thermometer in the gas feels the heat of pumping
+  const pumpedK = isLiquid(main.medium) ? 0 : adiabaticShare(spec) * roomK
+  const feltK =
+    setting.touches === 'gas'
+      ? insideK.map((kelvin, i) => kelvin + pumpedK * heatLeft(timeS[i] - beforeS, pumpS[kind], tauS))
+      : wallK
+  const gaugePa = timeS.map((t, i) => {
     if (t < beforeS) return 0
     if (t < settleAtS) return (spec.pressurePa * (t - beforeS)) / pumpS[kind]
     if (t >= ventAtS) return spec.pressurePa * Math.exp(-(t - ventAtS) / 3)
     const pushed = strokeMl > 0 && t < settleAtS + stroke.atS ? -stroke.share * spec.pressurePa : 0
-    return spec.pressurePa + rise(t - settleAtS, roomAt) + pushed
+    return spec.pressurePa + rise(t - settleAtS, followedK[i]) + pushed
   })
   const marks = [
     mark(beforeS, 'stage', spec.id, { name: 'pump-up' }),
@@ -104,7 +118,7 @@ export function rehearsedHold(
         spec,
         timeS,
         gaugePa,
-        roomAt,
+        feltK,
         finer,
       )
       return reading === null ? [] : [{ channel: channel.id, timeS, reading }]
@@ -115,11 +129,16 @@ export function rehearsedHold(
   }
 }
 
+/** Heat of a sudden pump-up over the absolute temperature: 2/7 of the pressure added over the absolute one. */
+function adiabaticShare({ pressurePa }: HoldSpec): number {
+  return (2 / 7) * (pressurePa / (pressurePa + standardAtmospherePa))
+}
+
 /** Pressure that the heat of pumping up is still worth when it ends, [Pa], and the time constant with which it goes, [s]. */
 export function pumpHeat(spec: HoldSpec, main: Section): { readonly heatPa: number; readonly tauS: number } {
   const kind = isTank(main) ? 'tank' : 'line'
   const setting = { sampleHz: 1, driftKPerH: 0, settleS: 1e9, holdS: 1 }
-  return { heatPa: riseOf(spec, main, kind, setting).rise(0, () => roomK), tauS: lagS[kind] }
+  return { heatPa: riseOf(spec, main, kind, setting).rise(0, 0), tauS: lagS[kind] }
 }
 
 /** How the pressure departs from the stated one by heat and drift, [Pa], and the stroke of a full line, [mL]. */
@@ -128,13 +147,9 @@ function riseOf(
   main: Section,
   kind: 'line' | 'tank',
   setting: RehearsalSetting,
-): { rise: (sinceS: number, roomAt: (t: number) => number) => number; strokeMl: number } {
+): { rise: (sinceS: number, followedK: number) => number; strokeMl: number } {
   const tau = lagS[kind] * (setting.lagFactor ?? 1)
-  const settleAtS = beforeS + pumpS[kind]
-  // heat that is left at the end of a pump-up on a straight ramp
-  const left = (tau / pumpS[kind]) * -Math.expm1(-pumpS[kind] / tau)
-  const followed = (t: number, roomAt: (t: number) => number) =>
-    roomAt(t - tau) - roomAt(settleAtS + setting.settleS)
+  const left = heatLeft(pumpS[kind], pumpS[kind], tau)
   if (isLiquid(main.medium)) {
     const beliefs = liquidBeliefs(main, main.medium, roomK, spec.pressurePa)
     const walls = main.stretchPerPa === null ? assumed.wallPerPa : 0
@@ -143,22 +158,20 @@ function riseOf(
     const yieldPerPa = beliefs.leastYieldPerPa + walls + air
     const heatPa = (left * beliefs.fullHeat) / yieldPerPa
     return {
-      rise: (sinceS, roomAt) =>
-        heatPa * Math.exp(-sinceS / tau) +
-        (beliefs.expansionPerK / yieldPerPa) * followed(settleAtS + sinceS, roomAt),
+      rise: (sinceS, followedK) =>
+        heatPa * Math.exp(-sinceS / tau) + (beliefs.expansionPerK / yieldPerPa) * followedK,
       strokeMl: 1e6 * main.volumeM3 * yieldPerPa * stroke.share * spec.pressurePa,
     }
   }
   const absolutePa = spec.pressurePa + standardAtmospherePa
   const stretch = main.stretchPerPa ?? (kind === 'tank' ? assumed.tankStretchPerPa : 0)
   const stiffness = stiffnessOf(Math.max(0, stretch), absolutePa, spec.pressurePa)
-  const heat = left * (2 / 7) * (spec.pressurePa / absolutePa)
+  const heat = left * adiabaticShare(spec)
   return {
-    rise: (sinceS, roomAt) =>
+    rise: (sinceS, followedK) =>
       stiffness *
       absolutePa *
-      (heat * (Math.exp(-sinceS / tau) - Math.exp(-setting.settleS / tau)) +
-        followed(settleAtS + sinceS, roomAt) / roomK),
+      (heat * (Math.exp(-sinceS / tau) - Math.exp(-setting.settleS / tau)) + followedK / roomK),
     strokeMl: 0,
   }
 }
@@ -169,7 +182,7 @@ function readingOf(
   spec: HoldSpec,
   timeS: Float64Array,
   gaugePa: Float64Array,
-  roomAt: (t: number) => number,
+  feltK: Float64Array,
   finer: number,
 ): Float64Array | null {
   const normal = fixedNormals(1000 + index)
@@ -184,13 +197,16 @@ function readingOf(
       let flicker = normal()
       return gaugePa.map((p) => {
         flicker = keep * flicker + Math.sqrt(1 - keep * keep) * normal()
-        return stepped(p + outside + step * (finer * normal() + assumed.flickerSteps * flicker), step)
+        return stepped(
+          p + outside + step * (assumed.whiteSteps * finer * normal() + assumed.flickerSteps * flicker),
+          step,
+        )
       })
     }
     case 'temperature':
-      return timeS.map((t) =>
+      return lagged(timeS, feltK, assumed.thermometerLagS).map((kelvin) =>
         stepped(
-          roomAt(t - assumed.thermometerLagS) + finer * assumed.thermometerK * normal(),
+          kelvin + finer * assumed.thermometerK * normal(),
           channel.resolutionSi ?? assumed.thermometerStepK,
         ),
       )

@@ -82,7 +82,9 @@ describe('planHold', () => {
       ...system,
       holds: system.holds.map((h) => ({ ...h, allow: { kind: 'drop', dropPa: 20_000 } })),
     }
-    expect(planHold(wide, 'feed-lines-10psi')?.needed_seconds).toBe(leastToPassSeconds(600))
+    const needed = planHold(wide, 'feed-lines-10psi')?.needed_seconds ?? 0
+    expect(needed).toBeGreaterThan(leastToPassSeconds(600))
+    expect(needed).toBeLessThanOrEqual(leastToPassSeconds(600) + 20)
     expect(leastToPassSeconds(600)).toBe(150)
     expect(leastToPassSeconds(20)).toBe(10)
   })
