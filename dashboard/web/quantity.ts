@@ -67,6 +67,14 @@ export function digits(value: number | null | undefined, decimals: number): stri
   return Number(text) === 0 ? text.replace('-', '') : text.replace('-', '−')
 }
 
+/** Two figures of a number that follows from an estimate: 0.0034, 1.2, 140. */
+export function twoFigures(value: number): string {
+  const size = Math.abs(value)
+  if (!(size > 1e-12)) return '0'
+  const decimals = Math.max(0, 1 - Math.floor(Math.log10(size) + 1e-9))
+  return digits(decimals > 0 ? value : Number(value.toPrecision(2)), Math.min(decimals, 9))
+}
+
 export const shown = (si: number, display: Display): number => si * display.slope + display.offset
 
 export const withUnit = (

@@ -54,6 +54,12 @@ export function DecisionPanel({ hold, lengthS, sections }: Props) {
   )
 }
 
+/** An interval of so many allowances says no more than that nothing is known yet: its figures would only look exact. */
+const MOST_ALLOWANCES = 20
+const isWide = ({ dropPa: { low, high } }: LeakLook, allowancePa: number): boolean =>
+  // Over the wire a bound that is not yet known is null.
+  !(typeof low === 'number' && typeof high === 'number' && high - low <= MOST_ALLOWANCES * allowancePa)
+
 interface SectionProps {
   /** Null: the hold as a whole. */
   readonly of: string | null
@@ -72,6 +78,7 @@ const looksAt = (section: string, looks: readonly LeakLook[]): readonly LeakLook
 function SectionDecision({ of, among, hold, lengthS }: SectionProps) {
   const looks = useMemo(() => (of === null ? hold.looks : looksAt(of, hold.looks)), [of, hold.looks])
   const last = looks.at(-1)
+  const wide = last !== undefined && isWide(last, hold.allowanceDropPa)
   const side =
     of === null || !last || hold.verdict === 'void' ? null : sideOf(last.dropPa, hold.allowanceDropPa)
   return (
@@ -93,13 +100,14 @@ function SectionDecision({ of, among, hold, lengthS }: SectionProps) {
         <dl class="estimate-line">
           <div>
             <dt>Leak</dt>
-            <dd>{pressureDifference(last.dropPa.value)}</dd>
+            <dd>{wide ? '–' : pressureDifference(last.dropPa.value)}</dd>
           </div>
           <div>
             <dt>95 % interval</dt>
             <dd>
-              {pressureDifference(last.dropPa.low).replace(/ [^ ]+$/, '')} to{' '}
-              {pressureDifference(last.dropPa.high)}
+              {wide
+                ? 'still too wide to say'
+                : `${pressureDifference(last.dropPa.low).replace(/ [^ ]+$/, '')} to ${pressureDifference(last.dropPa.high)}`}
             </dd>
           </div>
           <div>

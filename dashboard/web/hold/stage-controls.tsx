@@ -40,7 +40,9 @@ export function StageControls({ hold, suction }: { hold: RunningHold; suction: b
       ? inUnits(hold.settled.message)
       : hold.stage === 'hold' && !decided
         ? steps.settle.hint
-        : (step?.hint ?? null)
+        : suction && hold.stage === 'pump-up'
+          ? 'Close the valve to the pump, then settle.'
+          : (step?.hint ?? null)
 
   return (
     <section class="stage-controls" aria-label="Next step">
@@ -49,8 +51,10 @@ export function StageControls({ hold, suction }: { hold: RunningHold; suction: b
           <button
             type="button"
             class={`large ${hold.stage === 'hold' && !decided ? '' : 'main'}`}
-            disabled={busy.value}
+            // Not disabled: that would take the focus away, and the next step comes under the same key.
+            aria-disabled={busy.value}
             onClick={() => {
+              if (busy.value) return
               if (hold.stage === 'hold' && !decided) early.current?.showModal()
               else void enter(step.to)
             }}

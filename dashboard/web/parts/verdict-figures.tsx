@@ -101,7 +101,7 @@ export function VerdictFigures({ result }: { result: HoldResult }) {
             <tr>
               <th scope="row">as read, not compensated</th>
               <td class="number" data-label={suction ? 'rise' : 'fall'}>
-                {pressureDifference(result.raw_drop_Pa)}
+                {pressureDifference(suction ? -result.raw_drop_Pa : result.raw_drop_Pa)}
               </td>
               <td />
               <td />

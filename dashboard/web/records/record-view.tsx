@@ -1,21 +1,25 @@
 import { useSignal } from '@preact/signals'
 import { useMemo } from 'preact/hooks'
-import type { HoldCurves, HoldResult } from '#analysis/model/hold-result.ts'
+import type { HoldCurves, HoldResult, Verdict } from '#analysis/model/hold-result.ts'
 import type { OpenRecord, SealedRecord } from '#dashboard/archive/record.ts'
 import { inUnits } from '../in-units.ts'
 import { mayOperate } from '../live/bench.ts'
+import { isSuctionHold } from '../live/is-suction-hold.ts'
 import type { ChartColumns } from '../parts/line-path.ts'
 import { sideOf } from '../parts/side-of.ts'
 import { StateMark, StateWord } from '../parts/state-mark.tsx'
 import { TimeChart } from '../parts/time-chart.tsx'
 import { useAnswer } from '../parts/use-answer.ts'
 import { leaksOf, VerdictFigures } from '../parts/verdict-figures.tsx'
-import { digits, moment, pressure, pressureDifference, span } from '../quantity.ts'
+import { clock, moment, pressure, span, twoFigures } from '../quantity.ts'
 import { address } from '../route.ts'
 import { recordKindWords, verdictWords } from '../words.ts'
+import { Evidence } from './evidence.tsx'
 import { holdPart } from './hold-part.ts'
 import { RecordChart } from './record-chart.tsx'
 
+const isJudged = (result: object): result is { readonly verdict: Verdict } =>
+  'verdict' in result && String(result.verdict) in verdictWords
 const isHold = (result: object): result is HoldResult => 'verdict' in result && 'allowance' in result
 
 /** Over the wire the columns are plain arrays. */
@@ -35,10 +39,11 @@ export function RecordView({ id }: { id: string }) {
   if (answer.error) return <p class="note is-failed">{answer.error}</p>
   if (record === null) return <p class="loading">Opening {id}…</p>
   const result = isHold(record.result) ? record.result : null
+  const judged = result ?? (isJudged(record.result) ? record.result : null)
   const { curves = [], meaning = [] } = again.value ?? {}
   return (
     <article class="record-view stack">
-      <header class={`panel record-head ${result ? `is-${result.verdict}` : ''}`}>
+      <header class={`panel record-head ${judged ? `is-${judged.verdict}` : ''}`}>
         <div>
           <h1>{record.id}</h1>
           <p class="soft">
@@ -47,9 +52,9 @@ export function RecordView({ id }: { id: string }) {
             {record.witness && ` · witness ${record.witness}`}
           </p>
         </div>
-        {result ? (
+        {judged ? (
           <p class="verdict-word">
-            <StateMark state={result.verdict} size={3} /> {verdictWords[result.verdict].word}
+            <StateMark state={judged.verdict} size={3} /> {verdictWords[judged.verdict].word}
           </p>
         ) : (
           <p class="verdict-word is-kind">{recordKindWords[record.kind]}</p>
@@ -99,7 +104,7 @@ export function RecordView({ id }: { id: string }) {
             )}
             {result.events.map((one) => (
               <p key={one.time_ns + one.kind} class="note">
-                {inUnits(one.message)}
+                <span class="soft">{atInHold(result, one.time_ns)}</span> {inUnits(one.message)}
               </p>
             ))}
             {record.note && <p class="note">{record.note}</p>}
@@ -122,28 +127,35 @@ export function RecordView({ id }: { id: string }) {
           </div>
         </div>
       )}
-      {!result && <Facts value={record.result as Readonly<Record<string, unknown>>} />}
+      {!result && <Evidence kind={record.kind} value={record.result as Readonly<Record<string, unknown>>} />}
       <div class="record-columns">
         {meaning.length > 0 && (
           <section class="panel stack tight" aria-label="What it means">
             <h2>What it means</h2>
+            {result?.verdict === 'void' && (
+              <p class="note is-void">The hold is void: these follow from figures that prove nothing.</p>
+            )}
             {meaning.map((one) => (
               <div key={one.section} class="stack tight">
                 <dl class="facts">
-                  <dt>{one.section} loses</dt>
-                  <dd>{pressureDifference(one.drop_per_hour_Pa)} an hour</dd>
+                  <dt>
+                    {one.section} {result && isSuctionHold(result.hold) ? 'rises' : 'loses'}
+                  </dt>
+                  <dd>
+                    {twoFigures(one.drop_per_hour_Pa * pressure().slope)} {pressure().symbol} an hour
+                  </dd>
                   {one.equivalent_hole_m !== null && (
                     <>
                       <dt>like a hole of</dt>
-                      <dd>{digits(one.equivalent_hole_m * 1e6, 1)} µm</dd>
+                      <dd>{twoFigures(one.equivalent_hole_m * 1e6)} µm</dd>
                     </>
                   )}
                   {one.fuel_mL_per_h !== null && (
                     <>
                       <dt>could pass</dt>
                       <dd>
-                        {digits(one.fuel_mL_per_h, 2)} mL of fuel an hour
-                        {one.drops_per_min !== null && `, ${digits(one.drops_per_min, 2)} drops a minute`}
+                        {twoFigures(one.fuel_mL_per_h)} mL of fuel an hour
+                        {one.drops_per_min !== null && `, ${twoFigures(one.drops_per_min)} drops a minute`}
                       </dd>
                     </>
                   )}
@@ -204,6 +216,12 @@ export function RecordView({ id }: { id: string }) {
   )
 }
 
+/** How far into the hold something happened. */
+const atInHold = ({ stages }: HoldResult, timeNs: string): string =>
+  stages.hold_ns === null
+    ? ''
+    : `${clock(Number(BigInt(timeNs) - BigInt(stages.hold_ns)) / 1e9)} into the hold:`
+
 /** On which side of the allowance one section of several lies; null where that is not known or proves nothing. */
 function sideIn(result: HoldResult, section: string): ReturnType<typeof sideOf> | null {
   if (result.verdict === 'void') return null
@@ -251,22 +269,6 @@ function Curves({ whole, side, allowanceDropPa, seconds }: CurvesProps) {
         }}
         view={() => ({ columns, x: [0, Math.max(seconds, endS) * 1.01], y: null, zeroS: 0 })}
       />
-    </section>
-  )
-}
-
-/** Evidence of the other kinds as it was written; their own pages show it better. */
-function Facts({ value }: { value: Readonly<Record<string, unknown>> }) {
-  return (
-    <section class="panel" aria-label="Evidence">
-      <dl class="facts">
-        {Object.entries(value).map(([key, one]) => (
-          <>
-            <dt>{key.replaceAll('_', ' ')}</dt>
-            <dd>{typeof one === 'object' ? <code>{JSON.stringify(one)}</code> : String(one)}</dd>
-          </>
-        ))}
-      </dl>
     </section>
   )
 }

@@ -33,6 +33,19 @@ describe('what is said before the pump-up', () => {
     }
   })
 
+  test('cautionsFor() of a hold under suction speaks of its vacuum: no limit of pressure, no relief valve', () => {
+    const under = { ...line, pressurePa: -6895 }
+    const open = cautionsFor(under, standInSystem).join(' ')
+    expect(open).toContain('states no deepest vacuum for left-feed')
+    expect(open).toContain('vacuum breaker')
+    expect(open).not.toMatch(/relief valve|15\.00 psi/)
+    const stated = {
+      ...standInSystem,
+      sections: standInSystem.sections.map((one) => ({ ...one, maxVacuumPa: 13_789.5 })),
+    }
+    expect(cautionsFor(under, stated)[0]).toContain('never below left-feed −2.00 psi')
+  })
+
   test('sheetFor() asks for each valve the hold needs shut, by id and name', () => {
     const sheet = sheetFor(line, standInSystem)
     expect(sheet[0]).toContain('V1 (left shut-off) is shut')

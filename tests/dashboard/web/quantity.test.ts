@@ -7,6 +7,7 @@ import {
   pressureDifference,
   span,
   temperature,
+  twoFigures,
   withUnit,
 } from '#dashboard/web/quantity.ts'
 import { pressureUnit, temperatureUnit } from '#dashboard/web/settings.ts'
@@ -61,5 +62,17 @@ describe('quantities on the page', () => {
     expect(span(40)).toBe('40 s')
     expect(span(185)).toBe('3 min')
     expect(span(4 * 3600 + 20 * 60)).toBe('4 h 20 min')
+  })
+
+  test('twoFigures() keeps two figures of 0.00342, 1.234, 142.7 and 0, and no exponent', () => {
+    expect([0.00342, 1.234, -0.0961, 12.4, 142.7, 0, 2.2e-7].map(twoFigures)).toEqual([
+      '0.0034',
+      '1.2',
+      '−0.096',
+      '12',
+      '140',
+      '0',
+      '0.00000022',
+    ])
   })
 })

@@ -1,0 +1,84 @@
+import { Fragment } from 'preact'
+import { inUnits } from '../in-units.ts'
+import { recordKindWords } from '../words.ts'
+
+type Entries = Readonly<Record<string, unknown>>
+
+/** Told by the head of the page, or of no use to a reader. */
+const told = ['stillhold', 'verdict', 'reasons', 'kind']
+
+const isEntries = (value: unknown): value is Entries =>
+  typeof value === 'object' && value !== null && !Array.isArray(value)
+const isEmpty = (value: unknown): boolean =>
+  value === null || value === '' || (Array.isArray(value) && value.length === 0)
+
+/** `usable_low_L` is the usable low, in L. */
+function keyWords(key: string): string {
+  const parts = key.split('_')
+  const unit =
+    parts.length > 1 && /^(L|mL|Pa|K|C|Nm|s|kg|ns|percent|mm|m)$/.test(parts.at(-1)!) ? parts.pop() : null
+  return parts.join(' ') + (unit ? `, ${unit === 'percent' ? '%' : unit === 'Nm' ? 'N·m' : unit}` : '')
+}
+
+const plain = (value: unknown): string =>
+  value === true
+    ? 'yes'
+    : value === false
+      ? 'no'
+      : typeof value === 'number'
+        ? String(Number(value.toPrecision(4)))
+        : inUnits(String(value))
+
+function Value({ of }: { of: unknown }) {
+  if (isEntries(of)) return <Facts of={of} />
+  if (!Array.isArray(of)) return <>{plain(of)}</>
+  if (!of.some((one) => typeof one === 'object')) return <>{of.map(plain).join(', ')}</>
+  return (
+    <ol class="evidence-list">
+      {of.map((one, i) => (
+        <li key={i}>
+          <Value of={one} />
+        </li>
+      ))}
+    </ol>
+  )
+}
+
+function Facts({ of }: { of: Entries }) {
+  return (
+    <dl class="facts">
+      {Object.entries(of)
+        .filter(([, one]) => !isEmpty(one))
+        .map(([key, one]) => (
+          <Fragment key={key}>
+            <dt>{keyWords(key)}</dt>
+            <dd>
+              <Value of={one} />
+            </dd>
+          </Fragment>
+        ))}
+    </dl>
+  )
+}
+
+/** What was sealed of anything but a hold: its reasons first, then every entry in its own words. */
+export function Evidence({ kind, value }: { kind: string; value: Entries }) {
+  const reasons = Array.isArray(value.reasons)
+    ? (value.reasons as readonly { message: string; code: string }[])
+    : []
+  return (
+    <section class="panel stack" aria-label="Evidence">
+      <h2>{recordKindWords[kind] ?? kind}</h2>
+      {reasons.length > 0 && (
+        <ul class="reasons">
+          {reasons.map((one) => (
+            <li key={one.code + one.message}>
+              {inUnits(one.message)} <span class="small soft">{one.code}</span>
+            </li>
+          ))}
+        </ul>
+      )}
+      <Facts of={Object.fromEntries(Object.entries(value).filter(([key]) => !told.includes(key)))} />
+    </section>
+  )
+}
