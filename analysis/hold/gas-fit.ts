@@ -44,6 +44,8 @@ const drawError = 0.015
 
 /** Log-weight below the best at which an answer no longer counts. */
 const negligible = 12
+/** How many of the likeliest shapes are tried with every size of noise. */
+const wellTried = 12
 
 /**
  * Estimates the leak of a gas hold from everything after pump-up.
@@ -86,17 +88,26 @@ export function gasFit(rows: GasRows, beliefs: GasBeliefs): GasFit {
   }
   cache.clear()
   const candidates = likelyShapes(beliefs, noises, scoreAt)
+  // A size of noise that none of the likeliest shapes wants is not tried on the others.
+  let wanted: readonly NoiseSize[] = noises
+  const bestOfNoise = new Map<NoiseSize, number>()
   const parts: Part[] = []
   const bestOfStretch = new Map<number, number>()
   let best: Solution | null = null
-  for (const { shape, logWeight } of candidates) {
+  for (const [tried, { shape, logWeight }] of candidates.entries()) {
+    if (tried === wellTried && best !== null) {
+      const least = best.logWeight - 2 * negligible
+      wanted = noises.filter((noise) => (bestOfNoise.get(noise) ?? least) > least)
+    }
     const shaped = columnsOf(shape)
     if (shaped === null) continue
-    for (const noise of noises) {
+    for (const noise of wanted) {
       const cut = (bestOfStretch.get(shape.stretchPerPa) ?? Number.NEGATIVE_INFINITY) - negligible
       const solved = solveNode(shaped, rows, beliefs, noise, stepS, logWeight, cut, parts)
       if (solved === null) continue
       if (best === null || solved.logWeight > best.logWeight) best = solved
+      if (solved.logWeight > (bestOfNoise.get(noise) ?? Number.NEGATIVE_INFINITY))
+        bestOfNoise.set(noise, solved.logWeight)
       const known = bestOfStretch.get(shape.stretchPerPa) ?? Number.NEGATIVE_INFINITY
       bestOfStretch.set(shape.stretchPerPa, Math.max(known, solved.logWeight))
     }

@@ -146,13 +146,18 @@ export function flowBeliefs(gaugePa: Float64Array): readonly FlowBelief[] {
 
 /**
  * Belief that a thermometer feels the gas and not the wall, from how far it rose while the section was pumped up:
- * gas warms by a good share of the adiabatic rise, a wall with its far larger heat capacity by next to nothing.
+ * gas warms by a good share of the adiabatic rise, a wall with its far larger heat capacity by next to nothing. Gas that
+ * cools while it is pumped up may show little more than a wall, and the fit must say which it is.
  *
  * @param warmth its rise over that of an adiabatic pump-up
  */
 export function gasThermometerBelief(warmth: number): number {
-  return Math.min(0.99, Math.max(0.01, (warmth - 0.04) / 0.06))
+  if (warmth < coldWall) return 0.01
+  return Math.min(0.99, Math.max(0.2, (warmth - 0.04) / 0.06))
 }
+
+/** Share of an adiabatic rise that a thermometer on a wall hardly ever shows. Own figure. */
+const coldWall = 0.006
 
 /** The ways a section and its thermometer may behave. */
 export function shapeFamilies(section: Section, gasThermometer: number): ShapeFamily[] {

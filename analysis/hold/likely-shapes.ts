@@ -38,7 +38,7 @@ export function likeliestAtFirst(
   return best
 }
 
-/** Every shape worth solving in full, with its belief: the ladder of lags is made finer around the likeliest. */
+/** Every shape worth solving in full, likeliest first, with its belief: the ladder of lags is made finer around the likeliest. */
 export function likelyShapes(
   beliefs: GasBeliefs,
   noises: readonly NoiseSize[],
@@ -46,14 +46,19 @@ export function likelyShapes(
 ): Candidate[] {
   const plain = noises.filter((noise) => noise.whiteScale === 1)
   const first = firstLook.map((k) => plain[k])
-  const middling = beliefs.stretch[beliefs.stretch.length >> 1]
-  const probes = [...new Set([beliefs.stretch[0], middling])].flatMap(({ perPa }) =>
-    beliefs.flow.map(({ exponent }) => ({ stretchPerPa: perPa, flowExponent: exponent })),
-  )
+  const probes = [...new Set([beliefs.stretch[0], beliefs.stretch[beliefs.stretch.length >> 1]])]
   const out: (Candidate & { score: number })[] = []
-  for (const { thermometer, convective, weight, lagsS } of beliefs.families) {
+  const kinds = beliefs.families.flatMap(({ lagsS, ...family }) =>
+    beliefs.flow.map((flow) => ({
+      ...family,
+      lagsS,
+      flowExponent: flow.exponent,
+      weight: family.weight * flow.weight,
+    })),
+  )
+  for (const { thermometer, convective, flowExponent, weight, lagsS } of kinds) {
     const shapesAt = (lagS: number): GasShape[] =>
-      probes.map((probe) => ({ thermometer, convective, lagS, ...probe }))
+      probes.map((s) => ({ thermometer, convective, lagS, stretchPerPa: s.perPa, flowExponent }))
     const rough = lagsS.map((lagS) => Math.max(...shapesAt(lagS).map((shape) => scoreAt(shape, first))))
     const roughBest = lagsS[rough.indexOf(Math.max(...rough))]
     // The size of the noise that suits the likeliest lag judges all of them.
@@ -84,24 +89,16 @@ export function likelyShapes(
       const z = Math.log(lagS / middleLagS(lagsS)) / lagSpread
       const logWeight = Math.log((weight * (before + after)) / (2 * span)) - 0.5 * z * z
       for (const stretch of beliefs.stretch) {
-        for (const flow of beliefs.flow) {
-          out.push({
-            shape: {
-              thermometer,
-              convective,
-              lagS,
-              stretchPerPa: stretch.perPa,
-              flowExponent: flow.exponent,
-            },
-            logWeight: logWeight + Math.log(stretch.weight * flow.weight),
-            score: scores[i] + Math.log((weight * (before + after)) / (2 * span)),
-          })
-        }
+        out.push({
+          shape: { thermometer, convective, lagS, stretchPerPa: stretch.perPa, flowExponent },
+          logWeight: logWeight + Math.log(stretch.weight),
+          score: scores[i] + Math.log((weight * (before + after)) / (2 * span)),
+        })
       }
     })
   }
   const most = Math.max(...out.map((c) => c.score))
-  return out.filter((c) => c.score > most - 9)
+  return out.filter((c) => c.score > most - 9).sort((a, b) => b.score - a.score)
 }
 
 /** Spread of the belief in a time constant around the middle of its ladder, in ln. */
