@@ -9,7 +9,7 @@ import { statedAllowance } from '../stated-allowance.ts'
 import { bars, caution, type Faults, noFaults } from './fault.ts'
 import type { GaugeView } from './gauge-view.ts'
 import { longestSilence } from './longest-silence.ts'
-import { thermometerStill } from './thermometer-still.ts'
+import { coarseStepK, neverMoved, thermometerStill } from './thermometer-still.ts'
 
 /** Change of an unmeasured temperature over a hold that has to be reckoned with, [K]. Own figure. */
 export const unmeasuredK = 0.5
@@ -62,6 +62,12 @@ export function temperatureFaults(
   for (const { channel, samples } of seen) {
     if (!thermometerStill(samples.timeS, samples.reading, view.holdS, view.untilS)) continue
     const still = `The thermometer of ${section.id} (${channel.id}) repeated one reading`
+    const vouched = (channel.resolutionSi ?? 0) >= coarseStepK && neverMoved(samples.reading)
+    if (vouched)
+      return caution(
+        'thermometer-still',
+        `${still}, and its stated resolution is so coarse that a live one may: check that it is alive.`,
+      )
     return share > mostOfAllowance
       ? bars(
           'thermometer-still',

@@ -7,7 +7,7 @@ const mostStill = 0.25
 const timesLonger = 8
 
 /** A thermometer whose readings go in steps of at least this stands still in a quiet room, [K]. Own figure. */
-const coarseStepK = 0.04
+export const coarseStepK = 0.04
 
 /**
  * Whether a thermometer stood still as a dead one does: it repeated one reading through the whole hold, or for a good part
@@ -60,6 +60,11 @@ function longestElsewhere(reading: Float64Array, run: { from: number; length: nu
     at = end
   }
   return longest
+}
+
+/** Whether a thermometer read the same throughout the recording. */
+export function neverMoved(reading: Float64Array): boolean {
+  return Number.isNaN(stepOf(reading))
 }
 
 /** Smallest step between one reading and the next, in the reading's unit; NaN where none changed. */

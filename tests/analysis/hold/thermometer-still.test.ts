@@ -43,6 +43,17 @@ describe('analyzeRecording(a hold whose thermometer hangs)', () => {
     })
   })
 
+  it('passes with a caution where the file states steps of 0.0625 degC, in which a live one stands still too', () => {
+    const coarse = readSystemFile(
+      floatplaneText.replace(/(- id: t-lines\b[\s\S]*?unit: degC)/, '$1\n    resolution: 0.0625 K'),
+      'floatplane.yaml',
+    ).system!
+    const still = hangs(tight, 0)
+    const [{ result }] = analyzeRecording(still, coarse, { hold: 'feed-lines-10psi' })
+    expect(result.verdict).toBe('pass')
+    expect(result.reasons.map(({ code }) => code)).toContain('thermometer-still')
+  })
+
   it('still fails a leak', () => {
     expect(found(hangs(read('lines-leak'), 0)).verdict).toBe('fail')
   })
