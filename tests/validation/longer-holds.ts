@@ -25,7 +25,7 @@ const mostTimes = 8
 const longestS = 6 * 3600
 
 /** The same hold, instruments, weather and leak; it only goes on for another time than the system file states. */
-function heldFor(scenario: Scenario, seed: number, holdS: number) {
+export function heldFor(scenario: Scenario, seed: number, holdS: number) {
   const { procedure } = scenario
   // a drop allowed over the stated time is the same rate over another
   const allow =
