@@ -9,6 +9,7 @@ import { instrumentAdvice } from './faults/instrument-advice.ts'
 import { procedureFaults } from './faults/procedure.ts'
 import { recordingDamage } from './faults/recording-damage.ts'
 import { clockFaults, samplingFaults } from './faults/sampling.ts'
+import { secondGauge } from './faults/second-gauge.ts'
 import { supplyConnected } from './faults/supply-connected.ts'
 import type { HoldStages } from './hold-stages.ts'
 import { statedAllowance } from './stated-allowance.ts'
@@ -65,6 +66,7 @@ export function gaugeFaults(view: GaugeView, recording: Recording, system: Syste
       : [
           supplyConnected(view, recording, system),
           handsOnHold(view, statedAllowance(system, view.spec).drop_Pa),
+          secondGauge(view, recording, system),
         ]),
     instrumentAdvice(view, system, recording),
   ])

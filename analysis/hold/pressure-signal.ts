@@ -42,17 +42,30 @@ export function pressureSignal(
   system: System,
   of: Pick<HoldSpec, 'sections'>,
 ): PressureSignal | null {
-  const found = channelWithSamples(
-    recording,
-    system,
-    (c) =>
-      (c.measures === 'gauge-pressure' || c.measures === 'absolute-pressure') &&
-      c.section !== null &&
-      of.sections.includes(c.section),
-  )
-  if (found === null) return null
-  const { channel, samples } = found
-  const { timeS, reading } = samples
+  const found = channelWithSamples(recording, system, (c) => isPressureOf(c, of.sections))
+  return found === null ? null : signalOf(recording, system, found.channel, found.samples)
+}
+
+/** The same of each transducer of a section beside the first. */
+export function furtherSignals(recording: Recording, system: System, section: string): PressureSignal[] {
+  const measured = system.channels.flatMap((channel) => {
+    const samples = isPressureOf(channel, [section]) ? samplesOf(recording, channel) : null
+    return samples === null ? [] : [{ channel, samples }]
+  })
+  return measured.slice(1).map(({ channel, samples }) => signalOf(recording, system, channel, samples))
+}
+
+function isPressureOf({ measures, section }: Channel, sections: readonly string[]): boolean {
+  if (measures !== 'gauge-pressure' && measures !== 'absolute-pressure') return false
+  return section !== null && sections.includes(section)
+}
+
+function signalOf(
+  recording: Recording,
+  system: System,
+  channel: Channel,
+  { timeS, reading }: ChannelSamples,
+): PressureSignal {
   const corrected = calibratedReadings(channel, reading)
   const gaugePa =
     channel.measures === 'gauge-pressure' ? corrected : belowAtmosphere(recording, system, timeS, corrected)

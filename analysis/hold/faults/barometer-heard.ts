@@ -1,6 +1,7 @@
 import type { ChannelSamples, Recording } from '#analysis/model/samples.ts'
 import type { System } from '#analysis/model/system.ts'
-import { allFaults, caution, type Faults } from './fault.ts'
+import { barometerIsWrong } from '../pressure-signal.ts'
+import { allFaults, caution, type Faults, noFaults } from './fault.ts'
 import { longestSilence } from './longest-silence.ts'
 
 /** Fewest equal readings, and how long they have to last, that are no chance: the air moves by a pascal in minutes, [s]. Own figures. */
@@ -24,6 +25,8 @@ export function withBarometerHeard(
   holdS: number,
   untilS: number,
 ): { readonly recording: Recording; readonly faults: Faults } {
+  // One that reads what no air has is told and left out as such.
+  if (barometerIsWrong(recording, system)) return { recording, faults: noFaults }
   const dropped = new Set<string>()
   const told = system.channels.flatMap((channel): Faults[] => {
     if (channel.measures !== 'barometric-pressure') return []
@@ -46,7 +49,7 @@ export function withBarometerHeard(
           ),
     ]
   })
-  if (dropped.size === 0) return { recording, faults: allFaults([]) }
+  if (dropped.size === 0) return { recording, faults: noFaults }
   const channels = recording.channels.filter((c) => !dropped.has(c.channel))
   return { recording: { ...recording, channels }, faults: allFaults(told) }
 }

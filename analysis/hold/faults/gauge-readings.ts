@@ -2,7 +2,7 @@ import { normalCdf } from '#analysis/numeric/normal-distribution.ts'
 import { firstIndexAt } from '../block-averages.ts'
 import { sampleNoise } from '../sample-noise.ts'
 import { allFaults, type Faults, isVoid, noFaults } from './fault.ts'
-import type { GaugeView } from './gauge-view.ts'
+import { type GaugeView, medianOf } from './gauge-view.ts'
 
 /** Noise of this many converter steps changes nearly every reading. */
 const livelyNoise = 0.7
@@ -15,7 +15,30 @@ const restS = 60
 
 /** Readings that a working transducer does not give: at the end of its span, or the same number again and again. */
 export function gaugeReadings(view: GaugeView): Faults {
-  return allFaults([clipped(view), frozen(view)])
+  return allFaults([clipped(view), frozen(view), mixed(view)])
+}
+
+/** Usual step from one reading to the next that no gauge of a closed section makes, as a share of the test pressure. Own figure. */
+const jumpShare = 0.05
+/** Readings that are looked at, evenly over the hold, at the most. */
+const mostPairs = 2000
+
+/** Two series under one channel: the reading jumps from one to the other all the time. */
+function mixed({ signal, section, holdS, untilS, testPa }: GaugeView): Faults {
+  const { timeS, gaugePa, channel } = signal
+  const from = firstIndexAt(timeS, holdS)
+  const to = firstIndexAt(timeS, untilS)
+  const stride = Math.max(1, Math.floor((to - from) / mostPairs))
+  const steps: number[] = []
+  for (let i = from + 1; i < to; i += stride) {
+    const step = Math.abs(gaugePa[i] - gaugePa[i - 1])
+    if (Number.isFinite(step)) steps.push(step)
+  }
+  if (steps.length < shortestRun || medianOf(Float64Array.from(steps)) < jumpShare * testPa) return noFaults
+  return isVoid(
+    'readings-mixed',
+    `The readings of ${channel.id} jump to and fro by ${Math.round((100 * medianOf(Float64Array.from(steps))) / testPa)} % of the test pressure: more than one series comes under it (name its tags in the system file), or the plug of ${section.id} is loose.`,
+  )
 }
 
 /** Half a percent of the readings, or so many on end, stand at the end of the span. */
