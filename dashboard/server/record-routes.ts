@@ -6,12 +6,14 @@ import type { Archive } from '#dashboard/archive/archive.ts'
 import type { RecordFilter } from '#dashboard/archive/record.ts'
 import type { AnalysisThread } from './analysis-thread.ts'
 import type { Env } from './guard.ts'
+import { KeptAnalyses } from './kept-analyses.ts'
 import { readNumber } from './read-query.ts'
 import { RequestError } from './request-error.ts'
 
 /** Browsing and downloading what is sealed. Long work runs on `thread`, beside the one that looks at holds. */
 export function recordRoutes(archive: Archive, thread: AnalysisThread): Hono<Env> {
   const app = new Hono<Env>()
+  const analyses = new KeptAnalyses(thread)
 
   app.get('/api/records', (context) => {
     const { verdict, section, kind, text } = context.req.query()
@@ -21,7 +23,7 @@ export function recordRoutes(archive: Archive, thread: AnalysisThread): Hono<Env
   })
   app.get('/api/records/:id', async (context) => {
     const record = archive.get(recordId(context))
-    const analysis = await thread.recompute(record, archive.recordingPath(recordId(context)))
+    const analysis = await analyses.of(record, archive.recordingPath(recordId(context)))
     return context.json({
       record,
       curves: (analysis?.curves ?? []).map(plainCurves),
