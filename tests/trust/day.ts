@@ -83,10 +83,14 @@ async function hold(): Promise<void> {
   await order('/api/hold/stage', { stage: 'vent' })
   logger.pressureKPa = 0
   logger.pumpedS = Number.POSITIVE_INFINITY
-  await pass(20)
+  const before = bench.session.state().last?.record
   const beganMs = performance.now()
-  await order('/api/hold/stage', { stage: 'end' })
-  const last = await until(() => (bench.session.state().sealing ? null : bench.session.state().last))
+  // The end comes by itself when the pressure is gone.
+  await pass(60)
+  const last = await until(() => {
+    const { sealing, last: newest } = bench.session.state()
+    return sealing || newest?.record === before ? null : newest
+  })
   const sealMs = Math.round(performance.now() - beganMs)
   const open = await timed(`/api/records/${last.record}`)
   const columns = await timed(`/api/records/${last.record}/columns?points=2000`)
