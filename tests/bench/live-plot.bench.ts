@@ -13,7 +13,7 @@ const growthAtMost = 1.1
 
 export const plans: readonly BenchPlan[] = [
   async (quick) => {
-    const [short, long] = quick ? ([0.05, 0.5] as const) : ([1, 24] as const)
+    const [short, long, rounds, seconds] = quick ? [0.02, 0.1, 1, 2] : [1, 24, 5, 12]
     const name = `a hold of two sections in the page, 4 × 100 readings a second, at hour ${short} and hour ${long}`
     if (browserPath === null)
       return { kind: 'figures', name: `${name} (skipped: no chromium on the PATH)`, figures: [] }
@@ -22,7 +22,7 @@ export const plans: readonly BenchPlan[] = [
     try {
       const early = await watched(browser, short)
       const late = await watched(browser, long)
-      const figures = await compare(early, late, short, long, quick ? 1 : 5)
+      const figures = await compare(early, late, short, long, rounds, seconds)
       await early.bench.close()
       await late.bench.close()
       return { kind: 'figures', name, figures }
@@ -49,7 +49,7 @@ async function watched(browser: Browser, hours: number): Promise<Watched> {
   const { page } = await open(browser, bench.url)
   await page.waitForSelector('.section-decision')
   await bench.forward(stages.holdS + hours * 3600)
-  await page.waitForTimeout(3000)
+  await page.waitForTimeout(1000)
   bench.stall(true)
   return { page, bench }
 }
@@ -61,13 +61,14 @@ async function compare(
   short: number,
   long: number,
   rounds: number,
+  seconds: number,
 ): Promise<Figures['figures']> {
   const sides = [early, late].map((side) => ({ ...side, frames: [] as number[], means: [] as number[] }))
   for (let round = 0; round < rounds; round++) {
     for (const side of sides) {
       side.bench.stall(false)
-      await side.page.waitForTimeout(2000)
-      const frames = await workPerFrame(side.page, 12)
+      await side.page.waitForTimeout(1500)
+      const frames = await workPerFrame(side.page, seconds)
       side.bench.stall(true)
       side.frames.push(...frames)
       side.means.push(frames.reduce((sum, one) => sum + one, 0) / frames.length)

@@ -92,7 +92,8 @@ function drawLines(plot: uPlot, view: ChartView, lines: readonly ChartLine[]): v
   ctx.beginPath()
   ctx.rect(bbox.left, bbox.top, bbox.width, bbox.height)
   ctx.clip()
-  ctx.lineJoin = 'round'
+  // Rounded corners would be the dearest part of a line of thousands of points, and are not seen on one so thin.
+  ctx.lineJoin = 'bevel'
   ctx.lineCap = 'round'
   lines.forEach((line, i) => {
     const columns = view.columns[i]
