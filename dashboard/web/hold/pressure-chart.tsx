@@ -3,6 +3,7 @@ import type uPlot from 'uplot'
 import { bench } from '../live/bench.ts'
 import { compensated } from '../live/compensated.ts'
 import { drawn, traceOf } from '../live/traces.ts'
+import { canvasFont } from '../parts/canvas-font.ts'
 import { ink } from '../parts/ink.ts'
 import { type ChartColumns, extremes, firstAt, noColumns } from '../parts/line-path.ts'
 import { drawMarks } from '../parts/marks-layer.ts'
@@ -213,7 +214,7 @@ function drawAllowance(plot: uPlot, run: Running, start: number, allowed: number
   ctx.stroke()
   ctx.setLineDash([])
   ctx.fillStyle = ink('--fail')
-  ctx.font = `600 ${13 * devicePixelRatio}px "IBM Plex Sans", sans-serif`
+  ctx.font = canvasFont(600)
   ctx.textAlign = 'right'
   ctx.textBaseline = allowed >= 0 ? 'top' : 'bottom'
   ctx.fillText(
@@ -237,7 +238,7 @@ function drawLevel(plot: uPlot, value: number, token: string, word: string): voi
   ctx.moveTo(bbox.left, y)
   ctx.lineTo(bbox.left + bbox.width, y)
   ctx.stroke()
-  ctx.font = `600 ${13 * devicePixelRatio}px "IBM Plex Sans", sans-serif`
+  ctx.font = canvasFont(600)
   ctx.textAlign = 'right'
   ctx.textBaseline = 'bottom'
   ctx.fillText(word, bbox.left + bbox.width - 8 * devicePixelRatio, y - 4 * devicePixelRatio)

@@ -1,4 +1,5 @@
 import type uPlot from 'uplot'
+import { canvasFont } from './canvas-font.ts'
 import { ink } from './ink.ts'
 
 interface DrawnMark {
@@ -13,7 +14,7 @@ export function drawMarks(plot: uPlot, marks: readonly DrawnMark[]): void {
   const { ctx, bbox } = plot
   const dpr = devicePixelRatio
   ctx.save()
-  ctx.font = `${12 * dpr}px "IBM Plex Sans", sans-serif`
+  ctx.font = canvasFont()
   ctx.textAlign = 'left'
   ctx.textBaseline = 'top'
   let freeFrom = Number.NEGATIVE_INFINITY
