@@ -14,6 +14,9 @@ const counterSizes = [2 ** 8, 2 ** 16, 2 ** 32]
 /** How near its end a counter must be, and how near zero its successor, for a wrap rather than a reset. */
 const wrapWindow = 64
 
+/** Series whose last number is kept; a logger with more has something that changes among its tags. */
+const seriesAtMost = 10_000
+
 /**
  * Follows a logger's numbering. Loggers number each series by itself, or all lines with one counter, or all lines
  * of one sample alike: a number follows when it follows either the last of its series or the last of the port.
@@ -28,6 +31,8 @@ export class SequenceWatch {
     if (!Number.isSafeInteger(number) || number < 0) return follows
     const lastOfSeries = this.#lastOfSeries.get(series)
     const lastOfPort = this.#lastOfPort
+    if (lastOfSeries === undefined && this.#lastOfSeries.size >= seriesAtMost)
+      this.#lastOfSeries.delete(this.#lastOfSeries.keys().next().value!)
     this.#lastOfSeries.set(series, number)
     this.#lastOfPort = number
     if (lastOfPort === null) return follows

@@ -2,6 +2,9 @@ import type { Mark } from '#analysis/model/samples.ts'
 import type { Channel } from '#analysis/model/system.ts'
 import { applyZeroMarks } from '#ingest/recording/apply-zero-marks.ts'
 
+/** More than any session has; a stream of marks from a broken logger must not fill the memory. */
+const keptAtMost = 2000
+
 /** Captures of zero and span on live readings: the very rule by which a recording is read, not a second one. */
 export class LiveZeros {
   /** Captures, and the stages that tell whether one fell into a hold. */
@@ -10,7 +13,10 @@ export class LiveZeros {
 
   add(mark: Mark): void {
     if (mark.kind !== 'zero' && mark.kind !== 'stage') return
+    // Of stages on end only the last tells whether the capture after it falls into a hold.
+    if (mark.kind === 'stage' && this.#marks.at(-1)?.kind === 'stage') this.#marks.pop()
     this.#marks.push(mark)
+    if (this.#marks.length > keptAtMost) this.#marks.splice(0, keptAtMost / 2)
     if (mark.kind === 'zero' && mark.id !== null) this.#captured.add(mark.id)
   }
 
