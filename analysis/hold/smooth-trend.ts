@@ -69,7 +69,7 @@ function smoothAt(
   const first = firstKnown(variance)
   const earlyS = 0.04 * (timeS[n - 1] - timeS[0])
   // Hardly anything is known of the first level and slope; more than this would cost the digits of the way back.
-  const big = 1e8 * variance[first]
+  const big = 1e6 * variance[first]
   const stepS = timeS[nextKnown(variance, first)] - timeS[first]
   // Predicted (a, P) and filtered states, kept for the way back.
   const level = new Float64Array(n)
