@@ -38,7 +38,10 @@ export class IdleRecording {
     if (nowS < this.#beganS) this.#beganS = nowS
     if (nowS - this.#beganS < oldAfterS) return
     const carried = this.#marks.since(lastHoldEndedS + 1e-6).filter(isByHand)
-    if (carried.length > 0 && this.#recording.sizeBytes < largeBytes) return
+    const newest = carried.at(-1)
+    // Work that goes on, such as filling a tank step by step, stays in one file.
+    const goesOn = newest !== undefined && nowS - newest.timeS < oldAfterS
+    if (goesOn || (newest !== undefined && this.#recording.sizeBytes < largeBytes)) return
     this.#recording.rotate()
     this.#beganS = nowS
     for (const { kind, id, fields, timeNs } of carried)

@@ -1,9 +1,16 @@
+import { readFileSync } from 'node:fs'
 import { describe, expect, it } from 'vitest'
+import { analyzeRecording } from '#analysis/hold/analyze-recording.ts'
+import type { SectionLeak } from '#analysis/model/hold-result.ts'
 import type { Mark, MarkKind } from '#analysis/model/samples.ts'
 import { IdleRecording } from '#dashboard/server/idle-recording.ts'
 import { SessionMarks } from '#dashboard/server/session-marks.ts'
+import { readRecording } from '#ingest/recording/read-recording.ts'
+import { systemFromFile } from '#ingest/recording/read-system-file.ts'
 
 const hourS = 3600
+const demoText = (name: string) =>
+  readFileSync(new URL(`../../../recordings/${name}`, import.meta.url), 'utf8')
 
 /** A recording that grows by so many bytes a second, and which files it came to. */
 function bench(bytesPerS: number) {
@@ -68,6 +75,17 @@ describe('IdleRecording.endWhenOld(time)', () => {
     for (const file of own.files.slice(1)) expect(file).toEqual(['work at 600 ns', 'zero at 600 ns'])
   })
 
+  it('keeps work that goes on in one file, however large: a tank is filled step by step', () => {
+    const own = bench(100_000)
+    for (let step = 0; step < 12; step++) {
+      own.mark('fill', { volume: '5 L' })
+      own.pass(1200)
+    }
+    expect(own.files).toHaveLength(1)
+    own.pass(1200)
+    expect(own.files).toHaveLength(2)
+  })
+
   it('does not hold a file open for what the program notes itself', () => {
     const own = bench(1000)
     own.pass(600)
@@ -99,5 +117,29 @@ describe('IdleRecording.endWhenOld(time)', () => {
     for (let s = 0; s < 1000; s += 5) idle.endWhenOld(50_000 + s, Number.NEGATIVE_INFINITY)
     for (let s = 0; s < 2 * hourS; s += 5) idle.endWhenOld(s, Number.NEGATIVE_INFINITY)
     expect(ended).toBe(4)
+  })
+})
+
+describe('a recording with marks at its head from hours before', () => {
+  const system = systemFromFile(demoText('floatplane.yaml'), 'floatplane.yaml')
+  const text = demoText('lines-retest.lp')
+  const firstNs = BigInt(/ (\d{19})$/m.exec(text)![1])
+  const result = (lines: string) =>
+    analyzeRecording(readRecording(lines, system, 'lines-retest.lp'), system)[0].result
+
+  it('gives the verdict and the figures of the same recording without them', () => {
+    const earlier = [
+      `mark,kind=look,id=F07 finding="dry" ${firstNs - 7_200_000_000_000n}`,
+      `mark,kind=work,id=F07 action="retighten" ${firstNs - 7_000_000_000_000n}`,
+      `mark,kind=note text="swept the floor" ${firstNs - 6_900_000_000_000n}`,
+    ]
+    const [header, ...rest] = text.split('\n')
+    const [plain, headed] = [result(text), result([header, ...earlier, ...rest].join('\n'))]
+    expect(plain.verdict).toBe('pass')
+    expect(headed.verdict).toBe('pass')
+    expect(headed.stages).toEqual(plain.stages)
+    const drops = [plain, headed].map(({ leak }) => (leak as SectionLeak).drop_Pa)
+    expect(drops[1].value).toBeCloseTo(drops[0].value, 3)
+    expect(drops[1].high).toBeCloseTo(drops[0].high, 3)
   })
 })
