@@ -21,34 +21,36 @@ const dying = 0.8
  * @param curves of the hold: as read and as corrected
  * @param holdS its start, [s]
  * @param untilS its end, [s]
- * @param sum of all moves, to and fro; otherwise of where it ended up
+ * @param counted all moves, to and fro, or the range between its ends: a swing goes no further than it went
  */
 export function followedChange(
   { timeS, gaugePa, compensatedPa }: HoldCurves,
   holdS: number,
   untilS: number,
   statedS: number,
-  sum: 'of-moves' | 'of-ends',
+  counted: 'moves' | 'range',
 ): FollowedChange {
   const corrected = gaugePa.map((gauge, i) => gauge - compensatedPa[i])
   const fromS = Math.max(holdS, timeS[0])
   const spanS = Math.max(1, untilS - fromS)
-  const moved = (from: number, to: number): number => {
-    let total = 0
-    let net = 0
-    for (let i = 1; i < timeS.length; i++) {
-      if (timeS[i] <= fromS + from * spanS || timeS[i] > fromS + to * spanS) continue
-      const step = corrected[i] - corrected[i - 1]
-      total += Math.abs(step)
-      net += step
-    }
-    return ((sum === 'of-moves' ? total : Math.abs(net)) * statedS) / spanS
-  }
-  const early = 3 * moved(0, 1 / 3)
-  const late = 3 * moved(2 / 3, 1)
-  return {
-    now: moved(bent, 1),
-    late,
-    decay: late > 0 && late < dying * early ? 1.5 * Math.log(early / late) : 0,
-  }
+  const within = (from: number, to: number): Float64Array =>
+    corrected.filter((_, i) => timeS[i] >= fromS + from * spanS && timeS[i] <= fromS + to * spanS)
+  const share = statedS / spanS
+  const moves = (from: number, to: number): number => share * sumOfMoves(within(from, to))
+  const range = (to: number): number => share * rangeOf(within(0, to))
+  const [now, early, late] =
+    counted === 'moves'
+      ? [moves(bent, 1), 3 * moves(0, 1 / 3), 3 * moves(2 / 3, 1)]
+      : [range(1), 3 * range(1 / 3), 3 * (range(1) - range(2 / 3))]
+  return { now, late, decay: late > 0 && late < dying * early ? 1.5 * Math.log(early / late) : 0 }
+}
+
+function sumOfMoves(values: Float64Array): number {
+  let sum = 0
+  for (let i = 1; i < values.length; i++) sum += Math.abs(values[i] - values[i - 1])
+  return sum
+}
+
+function rangeOf(values: Float64Array): number {
+  return values.length === 0 ? 0 : Math.max(...values) - Math.min(...values)
 }

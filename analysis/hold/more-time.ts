@@ -13,9 +13,9 @@ const leastShare = 0.1
 const promised = 0.7
 /**
  * Power of the time with which the variance falls that heat, creep and temperature leave: between a walk (1) and white
- * noise (3). Found on simulated holds.
+ * noise (3) in a gas, as a walk's in a full line. Found on simulated holds.
  */
-const restFalls = 1.5
+const restFalls = { gas: 1.5, liquid: 1 } as const
 /** Share of the variance that may count as lasting: some always falls. */
 const mostLasting = 0.97
 
@@ -29,6 +29,8 @@ export interface ShrinkingVariance {
   readonly lasting: number
   /** All of it; what is in none of the parts (heat, creep, temperature) falls slowly. */
   readonly whole: number
+  /** Of a gas where it is left out. */
+  readonly of?: 'gas' | 'liquid'
   /** What was corrected, as a standard error: it goes on with what moves. */
   readonly followed?: FollowedChange
 }
@@ -71,7 +73,7 @@ function varianceAfter(variance: ShrinkingVariance, times: number): number {
     parts.lasting +
     parts.followed * (followed === undefined ? 1 : followedAfter(followed, times) ** 2) +
     noise * (white / times ** 3 + walk / times) +
-    parts.rest / times ** restFalls
+    parts.rest / times ** restFalls[variance.of ?? 'gas']
   )
 }
 

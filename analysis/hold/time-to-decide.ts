@@ -67,7 +67,7 @@ function shrinking(
 ): ShrinkingVariance {
   const { leak, allowance, judged, allowed, curves, variance } = fitted
   const liquid = isLiquid(section.medium)
-  const change = followedChange(curves, holdS, untilS, spec.holdS, liquid ? 'of-ends' : 'of-moves')
+  const change = followedChange(curves, holdS, untilS, spec.holdS, liquid ? 'range' : 'moves')
   const scale = (inDoubt[liquid ? 'liquid' : 'gas'] * allowed) / allowance.drop_Pa
   return {
     ...withLasting(
@@ -75,6 +75,7 @@ function shrinking(
       (leak.drop_Pa.high - leak.drop_Pa.low) / allowance.drop_Pa,
       (judged.high - judged.low) / allowed,
     ),
+    of: liquid ? 'liquid' : 'gas',
     followed: { now: scale * change.now, late: scale * change.late, decay: change.decay },
   }
 }

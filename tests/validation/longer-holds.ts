@@ -20,7 +20,7 @@ export interface LongerHold {
 }
 
 /** Leaks that time can tell from the allowance. */
-export const tellableLeaks: readonly number[] = [0, 0.5, 1.25, 2]
+const tellableLeaks: readonly number[] = [0, 0.5, 1.25, 2]
 const mostTimes = 8
 const longestS = 6 * 3600
 

@@ -100,7 +100,7 @@ describe('followedChange of a correction of known course, held for 600 s of stat
       100,
       700,
       300,
-      'of-moves',
+      'moves',
     )
     expect(now).toBeCloseTo(240, 6)
     expect(late).toBeCloseTo(300, 6)
@@ -112,14 +112,16 @@ describe('followedChange of a correction of known course, held for 600 s of stat
       100,
       700,
       300,
-      'of-ends',
+      'range',
     )
     expect(decay).toBeCloseTo(3, 6)
   })
-  it('to and fro counts in moves and not in ends', () => {
+  it('to and fro counts in moves; in range it goes no further than it went', () => {
     const swing = of((t) => Math.sin((2 * Math.PI * t) / 120))
-    expect(followedChange(swing, 100, 700, 300, 'of-moves').now).toBeCloseTo(8, 1)
-    expect(followedChange(swing, 100, 700, 300, 'of-ends').now).toBeLessThan(0.01)
+    expect(followedChange(swing, 100, 700, 300, 'moves').now).toBeCloseTo(8, 1)
+    const { now, late } = followedChange(swing, 100, 700, 300, 'range')
+    expect(now).toBeCloseTo(1, 2)
+    expect(late).toBeCloseTo(0, 2)
   })
 })
 
