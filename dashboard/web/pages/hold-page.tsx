@@ -17,6 +17,13 @@ function Readings({ hold }: { hold: string | null }) {
     (one) => spec === null || one.section === null || spec.sections.includes(one.section),
   )
   const sections = (known?.sections ?? []).filter((one) => spec?.sections.includes(one.id))
+  if (known !== null && channels.every((one) => bench.value?.newest[one.id] === undefined)) {
+    return (
+      <p class="note">
+        No gauge has said anything yet. <a href={address('setup', 'ports')}>See what the ports hear</a>
+      </p>
+    )
+  }
   return (
     <PressureFigure
       pressures={channels

@@ -142,7 +142,9 @@ export function RecordView({ id }: { id: string }) {
                     {one.section} {result && isSuctionHold(result.hold) ? 'rises' : 'loses'}
                   </dt>
                   <dd>
-                    {twoFigures(one.drop_per_hour_Pa * pressure().slope)} {pressure().symbol} an hour
+                    {one.drop_per_hour_Pa > 0
+                      ? `${twoFigures(one.drop_per_hour_Pa * pressure().slope)} ${pressure().symbol} an hour`
+                      : 'nothing that shows'}
                   </dd>
                   {one.equivalent_hole_m !== null && (
                     <>
@@ -150,7 +152,7 @@ export function RecordView({ id }: { id: string }) {
                       <dd>{twoFigures(one.equivalent_hole_m * 1e6)} µm</dd>
                     </>
                   )}
-                  {one.fuel_mL_per_h !== null && (
+                  {one.fuel_mL_per_h !== null && one.fuel_mL_per_h > 0 && (
                     <>
                       <dt>could pass</dt>
                       <dd>

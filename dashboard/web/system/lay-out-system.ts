@@ -57,6 +57,9 @@ export function layOutSystem(
   })
   graph.setDefaultEdgeLabel(() => ({}))
   const across = new Map<string, number>()
+  // What no valve joins to the rest, such as the rig, stands below it: beside it, it would make the drawing wider.
+  const joined = new Set(system.valves.flatMap((one) => one.between))
+  const apart: { id: string; width: number; height: number }[] = []
   const cell = rem * 3.5
   for (const section of system.sections) {
     const count = system.fittings.filter((one) => one.section === section.id).length
@@ -64,10 +67,12 @@ export function layOutSystem(
     across.set(section.id, columns)
     const rows = Math.ceil(count / columns)
     const titleWidth = rem * (1.6 + 0.62 * Math.max(section.id.length, 12))
-    graph.setNode(`s:${section.id}`, {
+    const size = {
       width: Math.max(titleWidth, columns * cell + rem * 1.4),
       height: rem * 3 + rows * rem * ROW_REM,
-    })
+    }
+    if (joined.has(section.id)) graph.setNode(`s:${section.id}`, size)
+    else apart.push({ id: section.id, ...size })
   }
   for (const valve of system.valves) {
     graph.setNode(`v:${valve.id}`, { width: rem * 4.6, height: rem * 3.6 })
@@ -77,12 +82,18 @@ export function layOutSystem(
   }
   dagre.layout(graph)
   const whole = graph.graph() as { width?: number; height?: number }
+  // Without a single joined section dagre has nothing to measure.
+  const size = { width: finite(whole.width), height: finite(whole.height) }
+  const below = placeBelow(apart, size, rem)
   return {
-    width: whole.width ?? 0,
-    height: whole.height ?? 0,
+    width: below.width,
+    height: below.height,
     sections: system.sections.map((section) => {
-      const node = graph.node(`s:${section.id}`) as { x: number; y: number; width: number; height: number }
-      return { kind: 'section', id: section.id, across: across.get(section.id)!, ...pick(node) }
+      const node = graph.node(`s:${section.id}`) as
+        | { x: number; y: number; width: number; height: number }
+        | undefined
+      const place = node ? pick(node) : below.places.get(section.id)!
+      return { kind: 'section', id: section.id, across: across.get(section.id)!, ...place }
     }),
     valves: system.valves.map((valve) => {
       const node = graph.node(`v:${valve.id}`) as { x: number; y: number }
@@ -94,6 +105,41 @@ export function layOutSystem(
       points: toCenters(graph, edge.v, edge.w, (graph.edge(edge) as { points: Point[] }).points),
     })),
   }
+}
+
+const finite = (value: number | undefined): number => (Number.isFinite(value) ? value! : 0)
+
+interface Place {
+  readonly x: number
+  readonly y: number
+  readonly width: number
+  readonly height: number
+}
+
+/** Rows under a drawing, no wider than it where they fit. */
+function placeBelow(
+  sections: readonly { readonly id: string; readonly width: number; readonly height: number }[],
+  drawing: { readonly width: number; readonly height: number },
+  rem: number,
+): { readonly width: number; readonly height: number; readonly places: ReadonlyMap<string, Place> } {
+  const places = new Map<string, Place>()
+  let { width } = drawing
+  let top = drawing.height + (drawing.height > 0 ? rem : rem * 0.5)
+  let x = rem * 0.5
+  let rowHeight = 0
+  for (const section of sections) {
+    if (x > rem && x + section.width + rem * 0.5 > width) {
+      top += rowHeight + rem
+      x = rem * 0.5
+      rowHeight = 0
+    }
+    places.set(section.id, { x, y: top, width: section.width, height: section.height })
+    rowHeight = Math.max(rowHeight, section.height)
+    x += section.width + rem
+    width = Math.max(width, x - rem * 0.5)
+  }
+  const height = sections.length === 0 ? drawing.height : top + rowHeight + rem * 0.5
+  return { width, height, places }
 }
 
 const pick = ({ x, y, width, height }: { x: number; y: number; width: number; height: number }) => ({

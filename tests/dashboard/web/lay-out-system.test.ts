@@ -34,4 +34,21 @@ describe('layOutSystem', () => {
     }
     expect(layOutSystem(broken, 16, 'LR').valves).toMatchObject([{ id: 'V9' }])
   })
+
+  test('stands a section that no valve joins below the rest, no wider than it', () => {
+    const rig = { ...standInSystem.sections[0], id: 'rig' }
+    const withRig = { ...standInSystem, sections: [rig, ...standInSystem.sections] }
+    for (const direction of ['LR', 'TB'] as const) {
+      const before = layOutSystem(standInSystem, 16, direction)
+      const { sections, width, height } = layOutSystem(withRig, 16, direction)
+      const [place, ...others] = sections
+      expect(place.id).toBe('rig')
+      for (const other of others) expect(place.y).toBeGreaterThanOrEqual(other.y + other.height)
+      expect(width).toBe(before.width)
+      expect(height).toBeGreaterThanOrEqual(place.y + place.height)
+    }
+    const alone = layOutSystem({ ...standInSystem, sections: [rig], valves: [] }, 16, 'LR')
+    expect(alone.width).toBeGreaterThanOrEqual(alone.sections[0].x + alone.sections[0].width)
+    expect(alone.height).toBeGreaterThanOrEqual(alone.sections[0].y + alone.sections[0].height)
+  })
 })
