@@ -7,7 +7,7 @@ const notStated = { drop_Pa: Number.NaN }
 
 /** The answer about a hold that is not in a recording: void, and nothing computed. */
 export function voidWithoutHold(recording: string, system: System, spec: HoldSpec): HoldAnalysis {
-  return voidFor(recording, system, spec, {
+  return voidFor(recording, system, spec, 'pressure', {
     code: 'no-hold-found',
     message: `No hold ${spec.id} is in this recording: no stage marks of it, and no pressure that stood near its test pressure.`,
   })
@@ -16,13 +16,19 @@ export function voidWithoutHold(recording: string, system: System, spec: HoldSpe
 /** The answer about marks of a hold that the system file does not have. */
 export function voidUnknownHold(recording: string, system: System, spec: HoldSpec): HoldAnalysis {
   const known = system.holds.map(({ id }) => id).join(', ') || 'none'
-  return voidFor(recording, system, spec, {
+  return voidFor(recording, system, spec, 'marks', {
     code: 'hold-unknown',
     message: `The stage marks name the hold ${spec.id}, which the system file does not have (it has: ${known}), so what it was to keep to is not known: describe it there, under this id.`,
   })
 }
 
-function voidFor(recording: string, system: System, spec: HoldSpec, reason: Reason): HoldAnalysis {
+function voidFor(
+  recording: string,
+  system: System,
+  spec: HoldSpec,
+  source: 'marks' | 'pressure',
+  reason: Reason,
+): HoldAnalysis {
   return {
     result: {
       stillhold: 1,
@@ -31,7 +37,7 @@ function voidFor(recording: string, system: System, spec: HoldSpec, reason: Reas
       sections: spec.sections,
       verdict: 'void',
       reasons: [reason],
-      stages: { source: 'pressure', pump_up_ns: null, settle_ns: null, hold_ns: null, vent_ns: null },
+      stages: { source, pump_up_ns: null, settle_ns: null, hold_ns: null, vent_ns: null },
       seconds: 0,
       leak: null,
       allowance: spec.sections.length > 0 ? statedAllowance(system, spec) : notStated,

@@ -6,7 +6,7 @@ import type { HoldResult } from '#analysis/model/hold-result.ts'
 import type { Recording } from '#analysis/model/samples.ts'
 import type { System } from '#analysis/model/system.ts'
 import { readRecordingFile } from '#ingest/recording/read-recording.ts'
-import { readSystemFile } from '#ingest/recording/read-system-file.ts'
+import { systemFromFile as systemOfText } from '#ingest/recording/read-system-file.ts'
 import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
 import { ProgressBar } from './progress-bar.ts'
 
@@ -19,10 +19,7 @@ export interface AnalyzedRecording {
 
 /** @throws UnreadableFile naming the first thing that is wrong. */
 export function systemFromFile(file: string): System {
-  const { system, errors } = readSystemFile(textOf(file), file)
-  if (system) return system
-  const first = errors[0]
-  throw new UnreadableFile(file, first?.line ?? null, first?.message ?? 'no system in it')
+  return systemOfText(textOf(file), file)
 }
 
 /** @throws UnreadableFile */

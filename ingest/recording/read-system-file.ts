@@ -99,7 +99,8 @@ export function readSystemFile(text: string, fileName: string): SystemFileReadin
 export function systemFromFile(text: string, fileName: string): System {
   const { system, errors } = readSystemFile(text, fileName)
   if (system !== null) return system
-  const [first] = errors
+  // A key that is spelled wrong is missing, too: the word that stands there says more.
+  const first = errors.find(({ message }) => message.includes(': unknown key "')) ?? errors[0]
   const more = errors.length > 1 ? ` (and ${errors.length - 1} more)` : ''
   throw new UnreadableFile(fileName, first.line, `${first.message}${more}`)
 }

@@ -3,6 +3,7 @@ import { mkdtempSync, writeFileSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { describe, expect, it } from 'vitest'
+import { plainHold, plainText } from '#tests/analysis/hold/plain-bench.ts'
 import { builtProgram } from '#tests/built-program.ts'
 import { root } from '#tests/house/source-files.ts'
 
@@ -55,6 +56,42 @@ describe('stillhold analyze', () => {
       expect(stdout).toBe('')
       expect(stderr.trim().split('\n')).toHaveLength(1)
     }
+  })
+  it('a key that is spelled wrong is named with its line and the nearest known key', () => {
+    const folder = mkdtempSync(join(tmpdir(), 'stillhold-'))
+    const bad = join(folder, 'bad.yaml')
+    writeFileSync(bad, plainHold('line').system.replace('settle: 3 min', 'setle: 3 min'))
+    const { status, stderr } = stillhold('analyze', 'recordings/lines-leak.lp', '--system', bad)
+    expect(status).toBe(2)
+    expect(stderr).toMatch(/bad\.yaml, line \d+: .*unknown key "setle"; the nearest known key is "settle"/)
+    expect(stderr.trim().split('\n')).toHaveLength(1)
+  })
+  it('marks in a file of their own are taken into the samples of their time, in any order of the files', () => {
+    const folder = mkdtempSync(join(tmpdir(), 'stillhold-'))
+    const [samples, marks, file] = ['samples.lp', 'marks.lp', 'left.yaml'].map((name) => join(folder, name))
+    const hold = plainHold('line')
+    const work = { timeS: hold.times.holdS + 50, text: 'kind=work,id=F01 action="retighten"' }
+    const withWork = [...hold.marks, work].sort((a, b) => a.timeS - b.timeS)
+    writeFileSync(file, hold.system)
+    writeFileSync(samples, plainText({ ...hold, marks: [] }, 'line'))
+    const told = (marked: typeof withWork, ...files: string[]) => {
+      writeFileSync(marks, plainText({ rows: [], marks: marked }, 'line'))
+      const { status, stdout } = stillhold('analyze', ...files, '--system', file, '--json')
+      const results = stdout
+        .trim()
+        .split('\n')
+        .map((line) => JSON.parse(line))
+      return [
+        status,
+        ...results.map(({ recording, stages, reasons }) => [recording, stages.source, reasons[0].code]),
+      ]
+    }
+    const passed = [0, ['samples.lp', 'marks', 'leak-below-allowance']]
+    expect(told([...hold.marks], samples, marks)).toEqual(passed)
+    expect(told([...hold.marks], marks, samples)).toEqual(passed)
+    expect(told(withWork, samples, marks)).toEqual([12, ['samples.lp', 'marks', 'work-during-hold']])
+    // Alone they prove nothing.
+    expect(told(withWork, marks)[0]).toBe(12)
   })
   it('plan prints JSON with the smallest leak', () => {
     const { status, stdout } = stillhold('plan', '--system', system, '--hold', 'left-tank-1psi', '--json')
