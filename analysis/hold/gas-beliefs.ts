@@ -13,7 +13,7 @@ import type { ReferenceVessel } from './reference-vessel.ts'
 import { unknownWeatherPaPerS } from './unknown-weather.ts'
 
 /** Creep time constants to try, as shares of the span. */
-const creepShares = [0.12, 0.3, 0.8]
+const creepShares = [0.05, 0.12, 0.3, 0.8]
 
 /** How closely a twin vessel's gas follows the section's: what differs in wall, size and place. Own figure. */
 const twinGain = [{ weight: 1, mean: 1, std: 0.05 }]
