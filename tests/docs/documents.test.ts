@@ -3,7 +3,7 @@ import { join } from 'node:path'
 import { describe, expect, it } from 'vitest'
 import { newProgram } from '#dashboard/cli/new-program.ts'
 import { builtProgram } from '#tests/built-program.ts'
-import { codeOf, root } from '#tests/house/source-files.ts'
+import { codeOf, filesBelow, root } from '#tests/house/source-files.ts'
 import { pagesWithOutputs, withOutputs } from './page-outputs.ts'
 
 const page = (path: string) => readFileSync(join(root, path), 'utf8')
@@ -48,6 +48,15 @@ describe('documents say what is', () => {
       const [, path] = /\]\(\.\.\/([^)]+)\)/.exec(usedIn) ?? []
       expect(path, `${name} is used somewhere`).toBeDefined()
       expect(codeOf(page(path!)), `${path} uses ${name}`).toMatch(new RegExp(`\\b${name}\\b`))
+    }
+  })
+
+  it('no page is empty, and each begins with its title', () => {
+    const pages = ['README.md', 'DEVELOPERS.md', ...filesBelow('docs', '.md').map(({ path }) => path)]
+    expect(pages.length).toBeGreaterThan(15)
+    for (const path of pages) {
+      expect(page(path), path).toMatch(/^# \S/)
+      expect(page(path).length, path).toBeGreaterThan(300)
     }
   })
 
