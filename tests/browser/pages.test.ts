@@ -1,5 +1,3 @@
-import { readFileSync } from 'node:fs'
-import { createRequire } from 'node:module'
 import type { Browser } from 'playwright-core'
 import { afterAll, beforeAll, describe, expect, test } from 'vitest'
 import { browserPath, launch, open, shoot, withoutBrowser } from './browser.ts'
@@ -7,9 +5,7 @@ import { pageFolder } from './build-page.ts'
 import { type StandIn, startStandIn } from './stand-in.ts'
 import { stages } from './stand-in-curve.ts'
 import { dayLongId, recordIds } from './stand-in-records.ts'
-
-/** Run through the debugger, since the page's policy admits no script from outside. */
-const axe = readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8')
+import { violationsOf } from './violations-of.ts'
 
 const views = [
   { name: 'hold', path: '#/hold', idle: false },
@@ -27,13 +23,6 @@ const sizes = [
   { name: 'laptop', width: 1366, height: 768 },
   { name: '4k', width: 3840, height: 2160 },
 ] as const
-
-interface AxeResult {
-  readonly violations: readonly {
-    readonly id: string
-    readonly nodes: readonly { readonly html: string }[]
-  }[]
-}
 
 describe.skipIf(browserPath === null)(`every page${withoutBrowser}`, () => {
   let browser: Browser
@@ -62,17 +51,7 @@ describe.skipIf(browserPath === null)(`every page${withoutBrowser}`, () => {
           expect(over, `${size.name}: runs over by`).toBeLessThanOrEqual(0)
           await shoot(page, `${view.name}-${look}-${size.name}`, size.name === 'phone')
           if (size.name === '4k') continue
-          await page.evaluate(axe)
-          const { violations } = await page.evaluate<AxeResult>(() =>
-            (
-              window as unknown as { axe: { run: (where: Document, how: object) => Promise<AxeResult> } }
-            ).axe.run(document, {
-              runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice'],
-            }),
-          )
-          expect(
-            violations.map((one) => `${one.id}: ${one.nodes.map((node) => node.html).join(' ')}`),
-          ).toEqual([])
+          expect(await violationsOf(page)).toEqual([])
         }
         expect(complaints).toEqual([])
         await context.close()

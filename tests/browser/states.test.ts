@@ -4,6 +4,7 @@ import { browserPath, launch, open, shoot, withoutBrowser } from './browser.ts'
 import { pageFolder } from './build-page.ts'
 import { type StandIn, startStandIn } from './stand-in.ts'
 import { stages } from './stand-in-curve.ts'
+import { violationsByDayAndNight } from './violations-of.ts'
 
 describe.skipIf(browserPath === null)(`what is wrong is unmistakable${withoutBrowser}`, () => {
   let browser: Browser
@@ -29,6 +30,7 @@ describe.skipIf(browserPath === null)(`what is wrong is unmistakable${withoutBro
     expect(await page.textContent('.band.of-server')).toContain('Nothing on this screen is live')
     expect(await page.getAttribute('.figure-panel', 'class')).toContain('is-old')
     await shoot(page, 'state-lost-server')
+    expect(await violationsByDayAndNight(page)).toEqual([])
 
     bench = await startStandIn({ folder: pageFolder, port })
     bench.at(stages.holdS + 130)
@@ -49,6 +51,7 @@ describe.skipIf(browserPath === null)(`what is wrong is unmistakable${withoutBro
     expect(await page.locator('.band.of-server').count()).toBe(0)
     expect(await page.getAttribute('.figure-panel', 'class')).toContain('is-old')
     await shoot(page, 'state-stalled-stream')
+    expect(await violationsByDayAndNight(page)).toEqual([])
     bench.stall(false)
     await page.waitForSelector('.band.of-stream', { state: 'detached', timeout: 20_000 })
     await context.close()
@@ -65,6 +68,7 @@ describe.skipIf(browserPath === null)(`what is wrong is unmistakable${withoutBro
     await page.waitForSelector('.band.of-logger')
     expect(await page.textContent('.old-word')).toContain('logger')
     await shoot(page, 'state-lost-logger')
+    expect(await violationsByDayAndNight(page)).toEqual([])
     bench.alarms([])
     await page.waitForSelector('.band.of-logger', { state: 'detached' })
     await context.close()
@@ -81,6 +85,7 @@ describe.skipIf(browserPath === null)(`what is wrong is unmistakable${withoutBro
     const alert = page.getByRole('alert')
     expect(await alert.textContent()).toContain('Stop. Over the maximum pressure.')
     await shoot(page, 'state-stop')
+    expect(await violationsByDayAndNight(page)).toEqual([])
     await context.close()
     await bench.close()
   })
@@ -124,11 +129,13 @@ describe.skipIf(browserPath === null)(`what is wrong is unmistakable${withoutBro
     // The verdict still shown is of the hold before: it must not be taken for the one that waits.
     expect(await page.textContent('.last-verdict')).toContain('The hold before that one')
     await shoot(page, 'state-not-sealed')
+    expect(await violationsByDayAndNight(page)).toEqual([])
     bench.alarms([{ code: 'set-aside', message: 'bench-2.lp shows no hold left-feed-10psi' }])
     await page.waitForSelector('.band.of-seal.is-final')
     expect(await alert.textContent()).toContain('it has no record and proves nothing')
     expect(await alert.textContent()).not.toContain('not in the archive yet')
     await shoot(page, 'state-set-aside')
+    expect(await violationsByDayAndNight(page)).toEqual([])
     bench.alarms([])
     await page.waitForSelector('.band.of-seal', { state: 'detached' })
     expect(complaints).toEqual([])
@@ -148,11 +155,12 @@ describe.skipIf(browserPath === null)(`what is wrong is unmistakable${withoutBro
       'Pressure of left-feed psi',
       'Pressure of right-feed psi',
     ])
-    expect(await page.locator('.section-decision h3').allTextContents()).toEqual([
+    expect(await page.locator('.section-decision h2').allTextContents()).toEqual([
       'left-feed below the allowance',
       'right-feed above the allowance',
     ])
     await shoot(page, 'hold-two-sections', true)
+    expect(await violationsByDayAndNight(page)).toEqual([])
     expect(complaints).toEqual([])
     await context.close()
     await bench.close()
@@ -211,6 +219,30 @@ describe.skipIf(browserPath === null)(`what is wrong is unmistakable${withoutBro
     await page.getByRole('button', { name: 'It was worked on: mark it' }).click()
     await page.waitForSelector('.said >> text=Marked: F07 retighten')
     expect(bench.marks).toMatchObject([{ kind: 'work', id: 'F07', text: 'retighten' }])
+    await context.close()
+    await bench.close()
+  })
+
+  test('every question the page asks is one that axe has nothing against, by day and by night', async () => {
+    await standIn()
+    const { page, context } = await open(browser, bench.url, { width: 360, height: 740 })
+    await page.waitForSelector('.decision-panel')
+    const asks = [
+      () => page.getByRole('button', { name: 'Give this hold up' }).click(),
+      () => page.getByRole('button', { name: 'Write a note' }).click(),
+      async () => {
+        await page.click('.marks >> text=retighten')
+        await page.click('.fitting-pad >> text=F07')
+      },
+      () => page.keyboard.press('?'),
+    ]
+    for (const ask of asks) {
+      await ask()
+      await page.waitForSelector('dialog[open]')
+      expect(await violationsByDayAndNight(page)).toEqual([])
+      await page.keyboard.press('Escape')
+      await page.waitForSelector('dialog[open]', { state: 'detached' })
+    }
     await context.close()
     await bench.close()
   })

@@ -1,36 +1,14 @@
 import { copyFileSync, readFileSync } from 'node:fs'
-import { createRequire } from 'node:module'
-import { join } from 'node:path'
 import type { Browser, BrowserContext, Page } from 'playwright-core'
 import { afterAll, beforeAll, describe, expect, test } from 'vitest'
 import type { RunningBench } from '#dashboard/server/start-bench.ts'
 import { benchFolder, openBench } from '#tests/dashboard/server/open-bench.ts'
 import { browserPath, launch, shoot, withoutBrowser } from './browser.ts'
-import { pageFolder } from './build-page.ts'
+import { routePage } from './route-page.ts'
+import { violationsOf } from './violations-of.ts'
 
-const axe = readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8')
 const recordings = new URL('../../recordings/wet/', import.meta.url)
 const parts = ['stages', 'level', 'flow', 'torque'] as const
-
-interface AxeResult {
-  readonly violations: readonly {
-    readonly id: string
-    readonly nodes: readonly { readonly html: string }[]
-  }[]
-}
-
-async function violationsOf(page: Page): Promise<string[]> {
-  await page.evaluate(axe)
-  const { violations } = await page.evaluate<AxeResult>(() =>
-    (window as unknown as { axe: { run: (where: Document, how: object) => Promise<AxeResult> } }).axe.run(
-      document,
-      {
-        runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice'],
-      },
-    ),
-  )
-  return violations.map((one) => `${one.id}: ${one.nodes.map(({ html }) => html).join(' ')}`)
-}
 
 /** The page just built, before the real bench: only what it asks of /api goes to the server. */
 describe.skipIf(browserPath === null)(`the wet pages before the real bench${withoutBrowser}`, () => {
@@ -59,13 +37,7 @@ describe.skipIf(browserPath === null)(`the wet pages before the real bench${with
       reducedMotion: 'reduce',
     })
     const page = await context.newPage()
-    await page.route(
-      ({ pathname }) => !pathname.startsWith('/api/'),
-      (route) => {
-        const { pathname } = new URL(route.request().url())
-        return route.fulfill({ path: join(pageFolder, pathname === '/' ? 'index.html' : pathname) })
-      },
-    )
+    await routePage(page)
     await page.goto(`${bench.server.url}/#/wet/${part}`)
     await page.waitForSelector('h2')
     return { page, context }

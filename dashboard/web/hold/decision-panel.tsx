@@ -84,9 +84,9 @@ function SectionDecision({ of, among, hold, lengthS }: SectionProps) {
   return (
     <div class="section-decision">
       {of !== null && (
-        <h3>
+        <h2>
           {of} {side && <StateWord state={side.state} word={side.word} />}
-        </h3>
+        </h2>
       )}
       {among && <p class="soft small">Of the sections the one that may leak most.</p>}
       <DecisionPicture

@@ -12,6 +12,9 @@ import { NextSteps } from '../system/next-steps.tsx'
 import { SystemDrawing } from '../system/system-drawing.tsx'
 import { proofWords } from '../words.ts'
 
+/** A fitting that was never held is pointed at in the drawing only where looks or other holds speak against it. */
+const SUSPICIOUS = 0.3
+
 function SystemPage({ rest }: PageProps) {
   const turns = useSignal(0)
   // A sealed record or a new mark may change the state of proof.
@@ -28,7 +31,13 @@ function SystemPage({ rest }: PageProps) {
       </p>
     )
   }
-  const suspects = new Map((hunt.value?.fittings ?? []).map((one) => [one.id, one.leaking]))
+  const states = new Map((ledger.value?.fittings ?? []).map((one) => [one.id, one.proof.state]))
+  // Of what was never held nothing is known: how often such a joint leaks on any aircraft is no suspicion of this one.
+  const suspects = new Map(
+    (hunt.value?.fittings ?? [])
+      .filter((one) => states.get(one.id) !== 'never-held' || one.leaking >= SUSPICIOUS)
+      .map((one) => [one.id, one.leaking]),
+  )
   return (
     <div class="system-view">
       <h1>{known.name}</h1>
