@@ -49,7 +49,7 @@ export class FedPort implements Port {
     return this.#startNs + BigInt(Math.round(atS * 1e6)) * 1000n
   }
 
-  say(text: string): void {
-    this.#listener?.bytes(Buffer.from(text), this.arrival())
+  say(bytes: string | Uint8Array): void {
+    this.#listener?.bytes(typeof bytes === 'string' ? Buffer.from(bytes) : bytes, this.arrival())
   }
 }
