@@ -102,9 +102,10 @@ describe.skipIf(browserPath === null)(`the wet pages before the real bench${with
     const { page, context } = await open('stages', 'light', 1280)
     await page
       .getByLabel('Photos, together 12 MB at most')
-      .setInputFiles([
-        { name: 'big.jpg', mimeType: 'image/jpeg', buffer: Buffer.alloc(13 * 1024 ** 2, 0xff) },
-      ])
+      .setInputFiles(
+        [{ name: 'big.jpg', mimeType: 'image/jpeg', buffer: Buffer.alloc(13 * 1024 ** 2, 0xff) }],
+        { timeout: 100_000 },
+      )
     await page.waitForSelector('text=13.0 MB are too much')
     await context.close()
   })

@@ -35,6 +35,8 @@ export function StageControls({ hold, suction }: { hold: RunningHold; suction: b
     }
   }
   const decided = hold.verdict === 'pass' || hold.verdict === 'fail'
+  // What would be too early is there, and not in front.
+  const ready = hold.stage === 'settle' ? hold.settled?.ready !== false : hold.stage !== 'hold' || decided
   const wait =
     hold.stage === 'settle' && hold.settled
       ? inUnits(hold.settled.message)
@@ -50,7 +52,7 @@ export function StageControls({ hold, suction }: { hold: RunningHold; suction: b
         {step && (
           <button
             type="button"
-            class={`large ${hold.stage === 'hold' && !decided ? '' : 'main'}`}
+            class={`large ${ready ? 'main' : ''}`}
             // Not disabled: that would take the focus away, and the next step comes under the same key.
             aria-disabled={busy.value}
             onClick={() => {

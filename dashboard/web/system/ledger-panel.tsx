@@ -96,7 +96,7 @@ export function LedgerPanel({ ledger, onChanged }: { ledger: Ledger; onChanged: 
         </p>
       ))}
       <TableScroll label="Fittings and their proof">
-        <table class="stacks">
+        <table class="stacks ledger-table">
           <thead>
             <tr>
               <th scope="col">fitting</th>
