@@ -2,7 +2,10 @@ import type { SectionLeak } from '#analysis/model/hold-result.ts'
 import { type LeakFigure, leakFigure } from './leak-figures.ts'
 import type { Body, Coverage } from './system-graph.ts'
 
-/** Leaks by body. Two gauges on one body each see their own section's share, so their leaks add up. */
+/**
+ * Leaks by body. Gauges of sections that are one volume each measure the whole of its loss, with the same air and the same
+ * temperature: their mean counts, and is no surer than one of them.
+ */
 export function measuredBodies(
   coverage: Coverage,
   leak: SectionLeak | readonly SectionLeak[] | null,
@@ -13,10 +16,9 @@ export function measuredBodies(
     const figures = leaks.filter((l) => body.sections.includes(l.section)).map(leakFigure)
     if (figures.length === 0 || figures.some((f) => f === null)) return []
     const known = figures as LeakFigure[]
-    const figure = {
-      molPerS: known.reduce((sum, f) => sum + f.molPerS, 0),
-      stdMolPerS: Math.hypot(...known.map((f) => f.stdMolPerS)),
-    }
+    const mean = (of: (f: LeakFigure) => number): number =>
+      known.reduce((sum, f) => sum + of(f), 0) / known.length
+    const figure = { molPerS: mean((f) => f.molPerS), stdMolPerS: mean((f) => f.stdMolPerS) }
     return [{ body, figure }]
   })
 }
