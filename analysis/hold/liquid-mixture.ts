@@ -8,6 +8,11 @@ const drawShare = 0.03
 /** Share of a swing of temperature that one lag does not follow: wall, fuel and thermometer differ along the line. */
 const unfollowedShare = 0.1
 /**
+ * Share of the pressure that air may lose in the stated time by going into solution, one standard deviation: it falls as evenly
+ * as a leak does, and nothing in the hold tells them apart. Own figure.
+ */
+const dissolvingShare = 0.004
+/**
  * Strokes tell the yield and the temperature's response its order of size. What else speaks of it is the shape of the
  * pressure alone, which heat, creep and air going into solution imitate: that counts for this share of itself.
  */
@@ -38,12 +43,13 @@ export function liquidMixtures(
   for (const part of parts) {
     if (part.logWeight < most - negligible) continue
     const weight = Math.exp(part.logWeight - most)
-    const { yieldPerPa } = part.node
+    const { yieldPerPa, airShare } = part.node
     const hiddenPaPerS = (missedK * beliefs.expansionPerK) / yieldPerPa / rows.heldS
     const std = Math.hypot(
       Math.sqrt(part.variance),
       hiddenPaPerS,
       rows.unseenPa / rows.statedHoldS,
+      (dissolvingShare * airShare * Math.abs(rows.testGaugePa)) / rows.statedHoldS,
       drawShare * part.mean,
     )
     const toVolume = yieldPerPa * rows.volumeM3
