@@ -1,4 +1,4 @@
-import { execFileSync, spawnSync } from 'node:child_process'
+import { spawnSync } from 'node:child_process'
 import { mkdirSync, readFileSync } from 'node:fs'
 import { join } from 'node:path'
 import type { Browser, Page } from 'playwright-core'
@@ -144,11 +144,6 @@ describe.skipIf(browserPath === null)(`a whole hold with the keyboard alone${wit
     const [{ verdict }] = bench.archive.list()
     expect([status, verdict], stdout).toEqual([verdict === 'pass' ? 0 : 12, verdict])
     expect(verdict).toMatch(/^(pass|void)$/)
-    try {
-      execFileSync('pdftoppm', ['-r', '60', '-png', pdf, pdf.replace('.pdf', '')])
-    } catch {
-      // Pictures of its pages are kept to be looked at where the tool is there.
-    }
     await context.close()
   })
 })
