@@ -7,6 +7,7 @@ import { digits } from '../quantity.ts'
 import { numberLabels, timeLabels, timeSplits, timeSteps } from './axis.ts'
 import { dropDraw, queueDraw } from './draw-queue.ts'
 import { ink } from './ink.ts'
+import { isDense, traceBars } from './line-bars.ts'
 import { type ChartColumns, extremes, type Frame, firstAt, tracePath } from './line-path.ts'
 
 export interface ChartLine {
@@ -99,6 +100,14 @@ function drawLines(plot: uPlot, view: ChartView, lines: readonly ChartLine[]): v
     const columns = view.columns[i]
     if (columns === undefined) return
     const width = line.width * devicePixelRatio
+    if (!line.dash && isDense(columns, frame)) {
+      const wide = Math.max(1, Math.round(width))
+      ctx.fillStyle = ink(line.token)
+      traceBars(columns, frame, (column, top, bottom) =>
+        ctx.fillRect(column - (wide >> 1), top - width / 2, wide, bottom - top + width),
+      )
+      return
+    }
     const path = new Path2D()
     const seen = tracePath(columns, frame, path)
     ctx.strokeStyle = ink(line.token)
