@@ -85,7 +85,7 @@ describe.skipIf(browserPath === null)(`every page${withoutBrowser}`, () => {
     await page.click('.pages >> text=Hold')
     await page.waitForSelector('.figure-unit:has-text("kPa")')
     expect(await page.textContent('.figures-table')).toContain('kPa')
-    expect(await page.textContent('.beside-figure')).toContain('°F')
+    expect(await page.textContent('.figure-panel')).toContain('°F')
     await page.click('.pages >> text=Records')
     await page.getByRole('link', { name: recordIds[1] }).click()
     await page.waitForSelector('.figures-table >> text=kPa')
