@@ -73,7 +73,8 @@ describe.skipIf(!hasSocat)('a logger on a serial line (skipped without socat)', 
     )
     await until(() => ends.every((path) => existsSync(path)))
     const bench = await openBench(at, {
-      ports: [{ port: serialPort({ path: ends[1], baudRate: 115_200, name: 'bench line' }) }],
+      // The logger waits for a look, which takes long on a busy machine: that silence must not open the port anew.
+      ports: [{ port: serialPort({ path: ends[1], baudRate: 115_200, name: 'bench line', silenceS: 80 }) }],
     })
     const logger = createWriteStream(ends[0])
     const lines = (await linesOfHold(systemText)).match(/.*\n/g)!
