@@ -5,20 +5,10 @@ import 'uplot/dist/uPlot.min.css'
 import { look } from '../look.ts'
 import { digits } from '../quantity.ts'
 import { numberLabels, timeLabels, timeSplits, timeSteps } from './axis.ts'
+import { type ChartLine, drawLines } from './draw-lines.ts'
 import { dropDraw, queueDraw } from './draw-queue.ts'
 import { ink } from './ink.ts'
-import { isDense, traceBars } from './line-bars.ts'
-import { type ChartColumns, extremes, type Frame, firstAt, tracePath } from './line-path.ts'
-
-export interface ChartLine {
-  readonly label: string
-  /** Colour token. */
-  readonly token: string
-  readonly width: number
-  readonly dash?: readonly number[]
-  /** Readings, not a curve through them: when they are few, each is a dot. */
-  readonly dots?: boolean
-}
+import { type ChartColumns, extremes, firstAt } from './line-path.ts'
 
 export interface ChartView {
   /** One table a line, each with its own times. */
@@ -84,49 +74,6 @@ function fitted(view: ChartView, decimals: number): [number, number] {
 function valueAt(columns: ChartColumns | undefined, atS: number): number | null {
   if (columns === undefined) return null
   return columns.y[Math.max(0, firstAt(columns.x, atS + 1e-9) - 1)] ?? null
-}
-
-function drawLines(plot: uPlot, view: ChartView, lines: readonly ChartLine[]): void {
-  const { ctx, bbox, scales } = plot
-  const frame: Frame = { ...bbox, x: view.x, y: [scales['y'].min ?? 0, scales['y'].max ?? 1] }
-  ctx.save()
-  ctx.beginPath()
-  ctx.rect(bbox.left, bbox.top, bbox.width, bbox.height)
-  ctx.clip()
-  // Rounded corners would be the dearest part of a line of thousands of points, and are not seen on one so thin.
-  ctx.lineJoin = 'bevel'
-  ctx.lineCap = 'round'
-  lines.forEach((line, i) => {
-    const columns = view.columns[i]
-    if (columns === undefined) return
-    const width = line.width * devicePixelRatio
-    if (!line.dash && isDense(columns, frame)) {
-      const wide = Math.max(1, Math.round(width))
-      ctx.fillStyle = ink(line.token)
-      traceBars(columns, frame, (column, top, bottom) =>
-        ctx.fillRect(column - (wide >> 1), top - width / 2, wide, bottom - top + width),
-      )
-      return
-    }
-    const path = new Path2D()
-    const seen = tracePath(columns, frame, path)
-    ctx.strokeStyle = ink(line.token)
-    ctx.lineWidth = width
-    ctx.setLineDash(line.dash ? line.dash.map((one) => one * devicePixelRatio) : [])
-    ctx.stroke(path)
-    if (!line.dots || seen * 14 * devicePixelRatio > bbox.width) return
-    // So few that each reading can be told from the line between.
-    const dots = new Path2D()
-    tracePath(columns, frame, { moveTo: () => {}, lineTo: (x, y) => dot(dots, x, y, width * 1.7) })
-    ctx.fillStyle = ink(line.token)
-    ctx.fill(dots)
-  })
-  ctx.restore()
-}
-
-function dot(path: Path2D, x: number, y: number, radius: number): void {
-  path.moveTo(x + radius, y)
-  path.arc(x, y, radius, 0, 2 * Math.PI)
 }
 
 /** Lines over time on a canvas; the numbers under the pointer stand in the legend. */
