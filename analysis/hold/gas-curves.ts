@@ -6,7 +6,8 @@ import type { GasHold } from './gas-rows.ts'
 
 /** Curves of a gas hold for charts and certificates: as read, with all causes but the leak taken off, and the leak. */
 export function gasCurves(hold: GasHold, fit: GasFit, section: Section, holdStartS: number): HoldCurves {
-  const { shape, coefficients: c, creepTauS } = fit.best
+  const { shape, creepTauS } = fit.best
+  const c = fit.best.coefficients()
   const { regressors, response, heatAt } = gasColumns(hold.rows, shape, [creepTauS])
   const { heat, leak, bend } = heatAt(c[place.heat], c[place.leak])
   regressors[place.heat] = heat

@@ -44,6 +44,8 @@ const drawError = 0.015
 
 /** Log-weight below the best at which an answer no longer counts. */
 const negligible = 12
+/** Log-weight below a top at which a search for it ends. */
+const wellPast = 4
 /** How many of the likeliest shapes are tried with every size of noise. */
 const wellTried = 12
 
@@ -76,7 +78,10 @@ export function gasFit(rows: GasRows, beliefs: GasBeliefs): GasFit {
     if (shaped === null) return most
     for (const noise of tried) {
       const solved = solveNode(shaped, rows, beliefs, noise, stepS, 0, Number.POSITIVE_INFINITY, [])
-      if (solved !== null) most = Math.max(most, solved.logWeight)
+      if (solved === null) continue
+      // Over the sizes of noise a likelihood has one top.
+      if (solved.logWeight < most - wellPast) break
+      most = Math.max(most, solved.logWeight)
     }
     return most
   }
@@ -147,7 +152,7 @@ function temperedByStretch(parts: readonly Part[], weight: readonly number[]): n
  */
 function correctionStd(rows: GasRows, shaped: ShapeColumns, best: Solution): number {
   const { columns } = shaped
-  const c = best.coefficients
+  const c = best.coefficients()
   const n = rows.fromS.length
   let first = 0
   while (first < n - 2 && (rows.fromS[first] + rows.toS[first]) / 2 < rows.holdFromS) first++

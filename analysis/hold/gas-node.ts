@@ -3,7 +3,7 @@ import { driftFilteredSums } from './drift-filter.ts'
 import { type GasRows, type GasShape, place } from './gas-columns.ts'
 import type { GasBeliefs, StretchBelief } from './gas-priors.ts'
 import type { NoiseSize, ShapeColumns } from './gas-shape.ts'
-import { gasUnknowns, solveGasNode } from './gas-solution.ts'
+import { gasNode, gasUnknowns } from './gas-solution.ts'
 
 /** One conditional answer: normal in the drop given everything that is not linear. */
 export interface Part {
@@ -16,13 +16,14 @@ export interface Part {
   readonly walkPerS: number
 }
 
-/** One solution to draw: coefficients in the order of `place`. */
+/** One solution to draw. */
 export interface Solution {
   readonly logWeight: number
   readonly shape: GasShape
   readonly creepTauS: number
   readonly noise: NoiseSize
-  readonly coefficients: Float64Array
+  /** In the order of `place`. */
+  coefficients(): Float64Array
 }
 
 // Exponential belief in the size of a creep, as points and weights.
@@ -65,9 +66,11 @@ export function solveNode(
   )
   let best: Solution | null = null
   const creepShare = 1 / beliefs.creepTausS.length
-  for (let k = 0; k < beliefs.creepTausS.length; k++) {
-    for (const gain of beliefs.gain) {
-      const solved = solveGasNode(sums, stride, k, shape, stretch, rows, beliefs, gain)
+  for (const gain of beliefs.gain) {
+    const node = gasNode(sums, stride, shape, stretch, rows, beliefs, gain)
+    if (node === null) continue
+    for (let k = 0; k < beliefs.creepTausS.length; k++) {
+      const solved = node.withCreep(k)
       if (solved === null) continue
       const { factor, solution } = solved
       const flat =
@@ -90,7 +93,7 @@ export function solveNode(
         const logPart =
           flat + Math.log(weight) - Math.log(creepStd) - 0.5 * Math.log(2 * Math.PI) - 0.5 * z * z
         if (best === null || logPart > best.logWeight) {
-          const coefficients = conditionOnCreep(factor, solution, creep)
+          const coefficients = () => conditionOnCreep(factor, solution, creep)
           best = { logWeight: logPart, shape, creepTauS: beliefs.creepTausS[k], noise, coefficients }
         }
         if (logPart < cut) return

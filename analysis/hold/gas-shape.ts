@@ -1,7 +1,7 @@
 import { driftFilteredSums } from './drift-filter.ts'
 import { type GasRows, type GasShape, gasColumns, place } from './gas-columns.ts'
 import { type GasBeliefs, type StretchBelief, stiffnessOf } from './gas-priors.ts'
-import { solveGasNode } from './gas-solution.ts'
+import { gasNode } from './gas-solution.ts'
 
 /** Size of the noise of a node: white noise scale and random walk, [1/s] of variance of ln p. */
 export interface NoiseSize {
@@ -81,7 +81,8 @@ export function shapeColumns(
     const { columns, extraWalk } = shaped()
     const sums = new Float64Array(columns.length ** 2)
     driftFilteredSums(columns, stepS, variance, noise.whiteScale, noise.walkPerS, extraWalk, sums)
-    const solved = solveGasNode(sums, columns.length, 0, shape, stretch, rows, beliefs, beliefs.gain[0])
+    const node = gasNode(sums, columns.length, shape, stretch, rows, beliefs, beliefs.gain[0])
+    const solved = node?.withCreep(0) ?? null
     if (solved === null) return null
     const found = gas ? 0 : solved.solution[place.heat]
     if (Math.abs(found - amplitude) < (round < 5 ? 0.02 : 0.1) * Math.abs(found) + 1e-5) return shaped()

@@ -38,14 +38,13 @@ export function likeliestAtFirst(
   return best
 }
 
-/** Every shape worth solving in full, likeliest first, with its belief: the ladder of lags is made finer around the likeliest. */
+/** Every shape worth solving in full, likeliest first, with its belief: the ladder of lags is made finer around the two likeliest. */
 export function likelyShapes(
   beliefs: GasBeliefs,
   noises: readonly NoiseSize[],
   scoreAt: (shape: GasShape, tried: readonly NoiseSize[]) => number,
 ): Candidate[] {
   const plain = noises.filter((noise) => noise.whiteScale === 1)
-  const first = firstLook.map((k) => plain[k])
   const probes = [...new Set([beliefs.stretch[0], beliefs.stretch[beliefs.stretch.length >> 1]])]
   const out: (Candidate & { score: number })[] = []
   const kinds = beliefs.families.flatMap(({ lagsS, ...family }) =>
@@ -59,25 +58,18 @@ export function likelyShapes(
   for (const { thermometer, convective, flowExponent, weight, lagsS } of kinds) {
     const shapesAt = (lagS: number): GasShape[] =>
       probes.map((s) => ({ thermometer, convective, lagS, stretchPerPa: s.perPa, flowExponent }))
-    const rough = lagsS.map((lagS) => Math.max(...shapesAt(lagS).map((shape) => scoreAt(shape, first))))
-    const roughBest = lagsS[rough.indexOf(Math.max(...rough))]
-    // The size of the noise that suits the likeliest lag judges all of them.
-    const suits = plain.map((noise) =>
-      Math.max(...shapesAt(roughBest).map((shape) => scoreAt(shape, [noise]))),
-    )
-    const k = suits.indexOf(Math.max(...suits))
-    const tried = plain.slice(Math.max(0, k - 1), k + 2)
     const score = (lagS: number): number => {
       const z = Math.log(lagS / middleLagS(lagsS)) / lagSpread
-      return Math.max(...shapesAt(lagS).map((shape) => scoreAt(shape, tried))) - 0.5 * z * z
+      return Math.max(...shapesAt(lagS).map((shape) => scoreAt(shape, plain))) - 0.5 * z * z
     }
     let lags = [...lagsS]
     let scores = lags.map(score)
     for (let round = 0; round < 2; round++) {
-      const top = scores.indexOf(Math.max(...scores))
-      const from = lags[Math.max(0, top - 1)]
-      const to = lags[Math.min(lags.length - 1, top + 1)]
-      const finer = [0.2, 0.4, 0.6, 0.8].map((share) => from ** (1 - share) * to ** share)
+      const finer = highestTops(scores).flatMap((top) => {
+        const from = lags[Math.max(0, top - 1)]
+        const to = lags[Math.min(lags.length - 1, top + 1)]
+        return [0.2, 0.4, 0.6, 0.8].map((share) => from ** (1 - share) * to ** share)
+      })
       const known = new Map(lags.map((lagS, i) => [lagS, scores[i]]))
       lags = [...new Set([...lags, ...finer])].sort((a, b) => a - b)
       scores = lags.map((lagS) => known.get(lagS) ?? score(lagS))
@@ -99,6 +91,16 @@ export function likelyShapes(
   }
   const most = Math.max(...out.map((c) => c.score))
   return out.filter((c) => c.score > most - 9).sort((a, b) => b.score - a.score)
+}
+
+/** Where the two highest tops of a series stand: between two rungs of a ladder a likelihood may rise by hundreds. */
+function highestTops(scores: readonly number[]): number[] {
+  const least = Number.NEGATIVE_INFINITY
+  return scores
+    .map((_, i) => i)
+    .filter((i) => scores[i] >= (scores[i - 1] ?? least) && scores[i] > (scores[i + 1] ?? least))
+    .sort((a, b) => scores[b] - scores[a])
+    .slice(0, 2)
 }
 
 /** Spread of the belief in a time constant around the middle of its ladder, in ln. */
