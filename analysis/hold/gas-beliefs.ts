@@ -49,11 +49,13 @@ export function gasBeliefs(hold: GasHold, section: Section, pressurePa: number, 
   const gauge = Math.abs(pressurePa)
   const unseen = hold.unseenTemperatureK / hold.meanTemperatureK
   const weather = unseenWeatherPa(hold, section, holdS) / hold.testPa
-  const span = hold.rows.toS[hold.rows.toS.length - 1]
+  const { gaugePa, toS, holdFromS } = hold.rows
+  const span = toS[toS.length - 1]
+  const held = toS.findIndex((endS) => endS > holdFromS)
   return {
     stretch: stretchBeliefs(section),
     gain: gainBeliefs,
-    flow: flowBeliefs(hold.rows.gaugePa),
+    flow: flowBeliefs(gaugePa.subarray(held)),
     families: shapeFamilies(section, hold.temperatureK === null ? 0 : gasThermometerBelief(hold.warmth)),
     // Under suction the gas is colder than its wall at first, and what gives way slowly gives way inwards.
     fullHeat: (2 / 7) * (pressurePa / hold.testPa),

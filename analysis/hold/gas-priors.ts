@@ -133,14 +133,15 @@ export const flowExponentStd = 0.3
 const tellingFall = 0.04
 
 /**
- * What is believed of the leak's flow law: where the pressure falls so far that laws differ, all of them.
+ * What is believed of the leak's flow law: where the pressure falls so far in the hold that laws differ, all of them.
  *
+ * @param gaugePa gauge pressure in the hold, in order of time
  * *Source* docs/method.md section 2: laminar (p² − p_b²), turbulent its root, choked hardly less than the pressure itself.
  */
 export function flowBeliefs(gaugePa: Float64Array): readonly FlowBelief[] {
   const sorted = gaugePa.map(Math.abs).sort()
-  const high = sorted[Math.floor(0.9 * sorted.length)]
-  const low = sorted[Math.floor(0.1 * sorted.length)]
+  const high = sorted[Math.floor(0.95 * sorted.length)]
+  const low = sorted[Math.floor(0.05 * sorted.length)]
   return high - low > tellingFall * high ? flowLaws : [{ weight: 1, exponent: 1 }]
 }
 

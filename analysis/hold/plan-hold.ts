@@ -42,7 +42,7 @@ const leastSettleS = 60
  * width of the interval that the analysis gives it is what it will give a real one.
  *
  * @returns null when the system has no such hold
- * *Uncertainty* of simulated holds four in five were within a factor of 2 of it, the median within 1.3: rehearsals stand for
+ * *Uncertainty* of simulated holds two in three were within a factor of 2 of it, the median within 1.3: rehearsals stand for
  * all holds, and instruments differ from what is assumed.
  */
 export function planHold(system: System, holdId: string, given: Partial<PlanDefaults> = {}): Plan | null {

@@ -10,10 +10,10 @@ import { heldFor } from './longer-holds.ts'
 const deciding = (1.96 + 0.8416) / 1.96
 
 const played = (['steady', 'ramp'] as const).flatMap((name) =>
-  (['line', 'tank'] as const).map((kind, i) => {
+  (['line', 'line', 'tank', 'tank'] as const).map((kind, i) => {
     const situation = situations.find((one) => one.name === name)
     if (situation === undefined) throw new Error(`there is no situation '${name}'`)
-    const seed = 7300 + i
+    const seed = 7300 + (i % 2)
     const scenario = situation.scenario(seed, 0, kind)
     const { recording, system } = simulateHold(scenario, seed)
     const driftKPerH = Math.max(0.3, Math.abs(scenario.weather.roomRampKPerS) * 3600)
@@ -33,16 +33,17 @@ const played = (['steady', 'ramp'] as const).flatMap((name) =>
 )
 
 describe('planHold against holds that were played (seeded simulator, which the plan does not know)', () => {
-  it('tight holds that the plan calls decidable pass, four in four', () => {
+  it('tight holds that the plan calls decidable pass, eight in eight', () => {
     for (const { name, plan, verdict } of played) if (plan?.decides) expect(verdict, name).toBe('pass')
-    expect(played.filter(({ plan }) => plan?.decides).length).toBeGreaterThanOrEqual(3)
+    expect(played.filter(({ plan }) => plan?.decides).length).toBeGreaterThanOrEqual(6)
   })
   it('and pass in the time that the plan says is enough, three in four', () => {
-    expect(played.filter(({ atNeeded }) => atNeeded === 'pass').length).toBeGreaterThanOrEqual(3)
+    expect(played.filter(({ atNeeded }) => atNeeded === 'pass').length).toBeGreaterThanOrEqual(6)
   })
-  it('the predicted width is that of the real interval within a factor of 3, and on the middle of the four within 1.7', () => {
-    for (const { name, ratio } of played) expect(Math.abs(Math.log(ratio)), name).toBeLessThan(Math.log(3))
+  it('the predicted width is that of the real interval within a factor of 3, seven in eight, and on their middle within 1.5', () => {
+    const near = played.filter(({ ratio }) => Math.abs(Math.log(ratio)) < Math.log(3))
+    expect(near.length).toBeGreaterThanOrEqual(7)
     const middle = played.reduce((sum, { ratio }) => sum + Math.log(ratio), 0) / played.length
-    expect(Math.abs(middle)).toBeLessThan(Math.log(1.7))
+    expect(Math.abs(middle)).toBeLessThan(Math.log(1.5))
   })
 })
