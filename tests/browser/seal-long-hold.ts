@@ -32,9 +32,11 @@ function writeRecording(path: string, minutes: number): void {
     if (stage) text += `mark,kind=stage,hold=rig-10psi name="${stage}" ${ns}\n`
     const celsius = 17 + 2 * Math.sin((2 * Math.PI * t) / 86_400)
     const warm = (273.15 + celsius) / 290.15
-    const held = 10 * (1 + 0.03 * Math.exp(-(t - 75) / 30)) * warm + 14.7 * (warm - 1)
+    const weatherHPa = 0.5 * Math.sin(t / 9000)
+    const held =
+      10 * (1 + 0.03 * Math.exp(-(t - 75) / 30)) * warm + 14.7 * (warm - 1) - weatherHPa / 68.947573
     const psi = t < 60 ? 0 : t < 75 ? (t - 60) / 1.5 : t < endS - 60 ? held : Math.max(0, endS - 50 - t)
-    text += `logger p5=${(psi + 0.002 * noise()).toFixed(4)},t5=${(celsius + 0.02 * noise()).toFixed(2)},baro=${(1013 + 0.5 * Math.sin(t / 9000) + 0.05 * noise()).toFixed(2)} ${ns}\n`
+    text += `logger p5=${(psi + 0.002 * noise()).toFixed(4)},t5=${(celsius + 0.02 * noise()).toFixed(2)},baro=${(1013 + weatherHPa + 0.05 * noise()).toFixed(2)} ${ns}\n`
     if (text.length < 1e6) continue
     writeSync(file, text)
     text = ''
