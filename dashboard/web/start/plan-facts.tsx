@@ -5,13 +5,14 @@ import { StateWord } from '../parts/state-mark.tsx'
 import { digits, pressureDifference, span } from '../quantity.ts'
 import { temperatureUnit } from '../settings.ts'
 
-/** The plan looks no further. */
-const MOST_DRIFT_K_PER_H = 50
+/** The plan tries none beyond: `largestDriftTriedKPerH` of analysis/hold/plan-hold.ts. */
+const MOST_DRIFT_K_PER_H = 8
 
 /** A difference of temperature an hour: the offset of the scale has no part in it. */
 function drift(kelvinPerH: number): string {
-  if (kelvinPerH >= MOST_DRIFT_K_PER_H - 0.1) return 'whatever the drift of the room’s temperature'
   const [value, unit] = temperatureUnit.value === 'degF' ? [kelvinPerH * 1.8, '°F'] : [kelvinPerH, '°C']
+  if (kelvinPerH >= MOST_DRIFT_K_PER_H)
+    return `even while the temperature drifts by ${about(value)} ${unit} an hour`
   return `while the temperature drifts by no more than ${about(value)} ${unit} an hour`
 }
 
