@@ -51,11 +51,12 @@ export function gasBeliefs(hold: GasHold, section: Section, pressurePa: number, 
   const weather = unseenWeatherPa(hold, section, holdS) / hold.testPa
   const { gaugePa, toS, holdFromS } = hold.rows
   const span = toS[toS.length - 1]
-  const held = toS.findIndex((endS) => endS > holdFromS)
+  // What is left of the pump-up heat early in a hold would be taken for a fall that tells of the leak.
+  const late = toS.findIndex((endS) => endS > holdFromS + 0.25 * (span - holdFromS))
   return {
     stretch: stretchBeliefs(section),
     gain: gainBeliefs,
-    flow: flowBeliefs(gaugePa.subarray(held)),
+    flow: flowBeliefs(gaugePa.subarray(late)),
     families: shapeFamilies(section, hold.temperatureK === null ? 0 : gasThermometerBelief(hold.warmth)),
     // Under suction the gas is colder than its wall at first, and what gives way slowly gives way inwards.
     fullHeat: (2 / 7) * (pressurePa / hold.testPa),

@@ -135,7 +135,7 @@ const tellingFall = 0.04
 /**
  * What is believed of the leak's flow law: where the pressure falls so far in the hold that laws differ, all of them.
  *
- * @param gaugePa gauge pressure in the hold, in order of time
+ * @param gaugePa gauge pressure in the hold, in order of time, without the first of it
  * *Source* docs/method.md section 2: laminar (p² − p_b²), turbulent its root, choked hardly less than the pressure itself.
  */
 export function flowBeliefs(gaugePa: Float64Array): readonly FlowBelief[] {
