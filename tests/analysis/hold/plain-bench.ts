@@ -88,7 +88,7 @@ const atmospherePa = 101_325
 const epochNs = 1_767_225_600_000_000_000n
 
 /** The system file: two sections, each with its own gauge, a valve between them. */
-export function plainSystem(): string {
+function plainSystem(): string {
   const channel = (id: string, section: string, field: string, rangePsi: number) => `
   - id: p-${id}
     measures: gauge-pressure
@@ -212,7 +212,7 @@ export function plainText({ rows, marks }: Pick<PlainHold, 'rows' | 'marks'>, ki
   return `${out.join('\n')}\n`
 }
 
-export function plainStampNs(timeS: number): string {
+function plainStampNs(timeS: number): string {
   return String(epochNs + BigInt(Math.round(timeS * 1e6)) * 1000n)
 }
 
