@@ -48,6 +48,8 @@ export interface PlainOptions {
   readonly noisePsi?: number
   readonly noiseK?: number
   readonly barometerPaPerH?: number
+  /** m of a leak that flows as (p² − p_b²)^m. */
+  readonly flowExponent?: number
 }
 
 const kinds = {
@@ -135,7 +137,7 @@ holds:
 export function plainHold(kind: PlainKind, options: PlainOptions = {}): PlainHold {
   const spec = kinds[kind]
   const { leak = 0, hz = 1, seed = 1, heat = 0.1, rampKPerH = 0.2, swingK = 0.03 } = options
-  const { noisePsi = spec.rangePsi * 1e-4, noiseK = 0.01, barometerPaPerH = 20 } = options
+  const { noisePsi = spec.rangePsi * 1e-4, noiseK = 0.01, barometerPaPerH = 20, flowExponent = 1 } = options
   const normal = normals(seed)
   const pumpS = 30
   const settleS = pumpS + spec.pumpUpS + 5
@@ -146,7 +148,8 @@ export function plainHold(kind: PlainKind, options: PlainOptions = {}): PlainHol
   const stepS = 1 / hz
   // Pressure over temperature, in units of the test pressure at 293.15 K: the amount of gas.
   const testPa = spec.psi * psiPa
-  const perS = (leakPsi * psiPa) / spec.statedHoldS / (atmospherePa * testPa * 2 + testPa ** 2)
+  const paPerS = (leakPsi * psiPa) / spec.statedHoldS
+  const fullPa2 = atmospherePa * testPa * 2 + testPa ** 2
   const rows: PlainRow[] = []
   let cold = 0
   for (let k = 0; k * stepS <= endS; k++) {
@@ -163,7 +166,8 @@ export function plainHold(kind: PlainKind, options: PlainOptions = {}): PlainHol
         const kelvin = roomC + 273.15
         const warm = testPa * heat * Math.exp(-(timeS - settleS) / spec.heatS)
         const pressurePa = cold * kelvin
-        cold -= (perS * (pressurePa ** 2 - airPa ** 2) * stepS) / kelvin
+        const driven = Math.max(0, (pressurePa ** 2 - airPa ** 2) / fullPa2)
+        cold -= (paPerS * driven ** flowExponent * stepS) / kelvin
         gaugePa = pressurePa + warm - airPa
       } else gaugePa = (cold * (roomC + 273.15) - airPa) * Math.exp(-(timeS - ventS) / (spec.ventS / 12))
     }
