@@ -10,6 +10,8 @@ export interface NoiseSize {
   readonly weight: number
 }
 
+/** The creep that stands beside heat and leak while their sizes are sought: a quicker one would be taken for the heat. */
+const creepBeside = 1
 /** Share of the heat still to go by which its way may differ from the model's. */
 const heatError = 0.01
 /** Share of the wall's temperature changes that may not reach the gas as modelled. */
@@ -82,7 +84,7 @@ export function shapeColumns(
     const sums = new Float64Array(columns.length ** 2)
     driftFilteredSums(columns, stepS, variance, noise.whiteScale, noise.walkPerS, extraWalk, sums)
     const node = gasNode(sums, columns.length, shape, stretch, rows, beliefs, beliefs.gain[0])
-    const solved = node?.withCreep(0) ?? null
+    const solved = node?.withCreep(creepBeside) ?? null
     if (solved === null) return null
     const found = gas ? 0 : solved.solution[place.heat]
     if (Math.abs(found - amplitude) < (round < 5 ? 0.02 : 0.1) * Math.abs(found) + 1e-5) return shaped()

@@ -18,9 +18,9 @@ export function compareResults(sealed: HoldResult, now: HoldResult): ResultCompa
 function firstDifference(sealed: HoldResult, now: HoldResult): string | null {
   if (!same(sealed.seconds, now.seconds))
     return differ('length of the hold', sealed.seconds, now.seconds, 's')
-  if (!same(sealed.allowance.drop_Pa, now.allowance.drop_Pa)) {
-    return differ('allowance', sealed.allowance.drop_Pa, now.allowance.drop_Pa, 'Pa')
-  }
+  // A damaged record, or a hold that the system file does not know, has no allowance.
+  const [allowed, allows] = [sealed.allowance?.drop_Pa, now.allowance?.drop_Pa]
+  if (!same(allowed, allows)) return differ('allowance', allowed, allows, 'Pa')
   if (!same(sealed.raw_drop_Pa, now.raw_drop_Pa))
     return differ('raw drop', sealed.raw_drop_Pa, now.raw_drop_Pa, 'Pa')
   const before = leaks(sealed)

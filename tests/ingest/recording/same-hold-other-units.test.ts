@@ -53,7 +53,7 @@ it.each<[string, (c: number) => number]>([
 it.each([
   ['kPa', 0.1],
   ['mbar', 1],
-  ['inHg', 0.0295299875],
+  ['inHg', 100 / 3386.38864],
 ])('readRecording(the same barometer in %s) reads the same atmosphere', (unit, times) => {
   const system = hold.system.replace('unit: hPa', `unit: ${unit}`)
   expectSame(
