@@ -65,7 +65,11 @@ export function likelyShapes(
     let lags = [...lagsS]
     let scores = lags.map(score)
     for (let round = 0; round < 2; round++) {
-      const finer = highestTops(scores).flatMap((top) => {
+      const sharp = highestTops(scores).filter((top) => {
+        const beside = [scores[top - 1], scores[top + 1]].filter((score) => score !== undefined)
+        return Math.min(...beside) < scores[top] - resolved
+      })
+      const finer = sharp.flatMap((top) => {
         const from = lags[Math.max(0, top - 1)]
         const to = lags[Math.min(lags.length - 1, top + 1)]
         return [0.2, 0.4, 0.6, 0.8].map((share) => from ** (1 - share) * to ** share)
@@ -92,6 +96,9 @@ export function likelyShapes(
   const most = Math.max(...out.map((c) => c.score))
   return out.filter((c) => c.score > most - 9).sort((a, b) => b.score - a.score)
 }
+
+/** Steps of the ladder beside a top that lose less log-weight than this are fine enough. */
+const resolved = 1
 
 /** Where the two highest tops of a series stand: between two rungs of a ladder a likelihood may rise by hundreds. */
 function highestTops(scores: readonly number[]): number[] {
