@@ -44,7 +44,8 @@ describe.skipIf(browserPath === null)(`every page${withoutBrowser}`, () => {
         bench.idle(view.idle)
         const { page, context, complaints } = await open(browser, bench.url + view.path, sizes[0], look)
         await page.waitForSelector('h1')
-        for (const size of sizes) {
+        // What runs over the edge on a wall does so by day and by night.
+        for (const size of look === 'day' ? sizes : sizes.slice(0, 2)) {
           await page.setViewportSize(size)
           await page.waitForTimeout(700)
           const over = await page.evaluate(() => document.documentElement.scrollWidth - innerWidth)
