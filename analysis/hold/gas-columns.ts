@@ -1,3 +1,4 @@
+import { firstOrderLag } from './first-order-lag.ts'
 import { stiffnessOf } from './gas-priors.ts'
 import { leakColumns } from './leak-columns.ts'
 
@@ -114,22 +115,6 @@ function fourthRoot(value: number): number {
   return Math.sqrt(Math.sqrt(value))
 }
 
-/** First-order lag of a column given at the blocks' middles, straight between them; starts without lag. */
-function laggedColumn(
-  rows: Pick<GasRows, 'fromS' | 'toS'>,
-  column: Float64Array,
-  tauS: number,
-): Float64Array {
-  const out = new Float64Array(column.length)
-  out[0] = column[0]
-  for (let i = 1; i < column.length; i++) {
-    const step = (rows.fromS[i] + rows.toS[i] - rows.fromS[i - 1] - rows.toS[i - 1]) / 2
-    const slope = (column[i] - column[i - 1]) / step
-    out[i] = column[i] - tauS * slope + (out[i - 1] - column[i - 1] + tauS * slope) * Math.exp(-step / tauS)
-  }
-  return out
-}
-
 /** γ − 1 of air and nitrogen. */
 const heatRatioLessOne = 0.4
 
@@ -192,6 +177,7 @@ export function gasColumns(rows: GasRows, shape: GasShape, creepTausS: readonly 
   const n = rows.fromS.length
   const { lagS, stretchPerPa } = shape
   const theta = rows.logTemperature
+  const middleS = rows.fromS.map((from, i) => (from + rows.toS[i]) / 2)
   const stiffness = stiffnessColumn(rows, stretchPerPa)
   const through = (column: Float64Array): Float64Array => throughStiffness(stiffness, column)
   const weather = weatherColumn(rows)
@@ -203,7 +189,7 @@ export function gasColumns(rows: GasRows, shape: GasShape, creepTausS: readonly 
   if (shape.thermometer === 'gas') {
     // The thermometer shows the gas late: everything else is made as late, and what it lacked at the start decays.
     // This judges the thermometer by the gauge: its noise is what scatters, whatever the lag.
-    const late = (column: Float64Array): Float64Array => laggedColumn(rows, column, lagS)
+    const late = (column: Float64Array): Float64Array => firstOrderLag(middleS, column, lagS)
     const lateHeat = through(decayColumn(rows, lagS))
     const lateLeak = late(leak)
     return {
@@ -226,8 +212,8 @@ export function gasColumns(rows: GasRows, shape: GasShape, creepTausS: readonly 
     }
   }
   const stillLagS = shape.convective ? lagS * stillLagRatio : lagS
-  const temperature = laggedColumn(rows, theta, stillLagS)
-  const lateLeak = laggedColumn(rows, leak, stillLagS)
+  const temperature = firstOrderLag(middleS, theta, stillLagS)
+  const lateLeak = firstOrderLag(middleS, leak, stillLagS)
   // Gas that stays behind does the work of pushing the rest out and is colder by it until the wall has warmed it.
   // A thermometer in the gas sees it by itself.
   const chilling = expansionChill(stiffnessOf(stretchPerPa, rows.testPa, rows.testGaugePa))

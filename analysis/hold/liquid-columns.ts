@@ -1,3 +1,4 @@
+import { firstOrderLag } from './first-order-lag.ts'
 import type { Stroke } from './liquid-strokes.ts'
 
 /** Averages of a liquid hold over rows of time, from the end of pump-up to the vent. */
@@ -83,23 +84,12 @@ export function straightSlope(absolutePa: number, testPa: number, airShare: numb
 /** A first-order lag, or for a negative time the lead that undoes one. */
 function lagged(timeS: Float64Array, values: Float64Array, lagS: number): Float64Array {
   const n = values.length
-  const out = new Float64Array(n)
-  if (lagS <= 0) {
-    for (let i = 0; i < n; i++) {
-      const [a, b] = [Math.max(0, i - 1), Math.min(n - 1, i + 1)]
-      out[i] = values[i] - values[0] - (lagS * (values[b] - values[a])) / (timeS[b] - timeS[a])
-    }
-    return out
-  }
-  for (let i = 1; i < n; i++) {
-    const step = timeS[i] - timeS[i - 1]
-    const keep = Math.exp(-step / lagS)
-    const slope = (values[i] - values[i - 1]) / step
-    // exact for a straight line between the rows
-    out[i] =
-      values[i] - values[0] - slope * lagS + (out[i - 1] - (values[i - 1] - values[0]) + slope * lagS) * keep
-  }
-  return out
+  const fromFirst = values.map((value) => value - values[0])
+  if (lagS > 0) return firstOrderLag(timeS, fromFirst, lagS)
+  return fromFirst.map((value, i) => {
+    const [a, b] = [Math.max(0, i - 1), Math.min(n - 1, i + 1)]
+    return value - (lagS * (values[b] - values[a])) / (timeS[b] - timeS[a])
+  })
 }
 
 /** The regressors of a lag, in the order of `place`. */

@@ -1,9 +1,11 @@
 import type { ChannelSamples, Mark, Recording } from '#analysis/model/samples.ts'
 import type { Channel, HoldSpec, Section, System } from '#analysis/model/system.ts'
+import { heatLeft } from '#analysis/physics/adiabatic-fill.ts'
 import { standardAtmospherePa } from '#analysis/physics/ideal-gas.ts'
+import { firstOrderLag } from './first-order-lag.ts'
 import { isTank, stiffnessOf } from './gas-priors.ts'
 import { isLiquid, liquidBeliefs } from './liquid-prior.ts'
-import { heatLeft, lagged, rehearsedWarmth, roomK } from './rehearsed-warmth.ts'
+import { rehearsedWarmth, roomK } from './rehearsed-warmth.ts'
 
 /** What a rehearsal takes where the system file says nothing; every figure is our own and the plan says them. */
 export interface RehearsalSetting {
@@ -204,7 +206,7 @@ function readingOf(
       })
     }
     case 'temperature':
-      return lagged(timeS, feltK, assumed.thermometerLagS).map((kelvin) =>
+      return firstOrderLag(timeS, feltK, assumed.thermometerLagS).map((kelvin) =>
         stepped(
           kelvin + finer * assumed.thermometerK * normal(),
           channel.resolutionSi ?? assumed.thermometerStepK,

@@ -20,3 +20,18 @@ export function adiabaticFill(
   const cooledPa = startPa + (filledPa - startPa) / heatRatio
   return { cooledPa, warmingK: temperatureK * (filledPa / cooledPa - 1) }
 }
+
+/**
+ * Share of the heat of pumping that the gas still has: (τ/T)·(1 − e^(−T/τ))·e^(−d/τ), pumped up evenly in T, d ago.
+ *
+ * @param sinceS time since pumping began, T + d or less, [s]
+ * @param rampS how long it takes, T, [s]
+ * @param tauS time constant with which the gas gives its heat to the wall, [s]
+ *
+ * Check: T far below τ and d = 0 keeps all
+ */
+export function heatLeft(sinceS: number, rampS: number, tauS: number): number {
+  if (sinceS <= 0) return 0
+  const pumping = Math.min(sinceS, rampS)
+  return (tauS / rampS) * -Math.expm1(-pumping / tauS) * Math.exp(-(sinceS - pumping) / tauS)
+}

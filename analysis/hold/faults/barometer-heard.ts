@@ -1,6 +1,7 @@
 import type { ChannelSamples, Recording } from '#analysis/model/samples.ts'
 import type { System } from '#analysis/model/system.ts'
 import { barometerIsWrong } from '../pressure-signal.ts'
+import { equalRuns } from './equal-runs.ts'
 import { allFaults, caution, type Faults, noFaults } from './fault.ts'
 import { longestSilence } from './longest-silence.ts'
 
@@ -56,27 +57,24 @@ export function withBarometerHeard(
 
 /** Whether one reading was repeated throughout the recording, or through a good part of the hold by a lively barometer. */
 function stoodStill({ timeS, reading }: ChannelSamples, holdS: number, untilS: number): boolean {
-  const n = reading.length
-  let run = { from: 0, length: 0 }
-  let nextLongest = 0
-  let step = Number.POSITIVE_INFINITY
-  for (let at = 0; at < n; ) {
-    let end = at + 1
-    while (end < n && reading[end] === reading[at]) end++
-    if (at > 0) step = Math.min(step, Math.abs(reading[at] - reading[at - 1]))
-    if (end - at > run.length) {
-      nextLongest = run.length
-      run = { from: at, length: end - at }
-    } else nextLongest = Math.max(nextLongest, end - at)
-    at = end
-  }
+  const { longest: run, nextLength } = equalRuns(reading)
   const fromS = timeS[run.from]
   const toS = timeS[run.from + run.length - 1]
   if (run.length < fewestReadings || toS - fromS < Math.min(stillS, mostStill * (untilS - holdS)))
     return false
-  if (run.length === n) return true
+  if (run.length === reading.length) return true
   const within = Math.min(toS, untilS) - Math.max(fromS, holdS)
   return (
-    step < coarseStepPa && within > mostStill * (untilS - holdS) && run.length > timesLonger * nextLongest
+    leastStep(reading) < coarseStepPa &&
+    within > mostStill * (untilS - holdS) &&
+    run.length > timesLonger * nextLength
   )
+}
+
+/** Smallest step between unequal neighbours, [Pa]; infinite where there is none. */
+function leastStep(reading: Float64Array): number {
+  let least = Number.POSITIVE_INFINITY
+  for (let i = 1; i < reading.length; i++)
+    if (reading[i] !== reading[i - 1]) least = Math.min(least, Math.abs(reading[i] - reading[i - 1]))
+  return least
 }

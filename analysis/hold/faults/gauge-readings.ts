@@ -1,6 +1,7 @@
 import { normalCdf } from '#analysis/numeric/normal-distribution.ts'
 import { firstIndexAt } from '../block-averages.ts'
 import { sampleNoise } from '../sample-noise.ts'
+import { equalRuns } from './equal-runs.ts'
 import { allFaults, type Faults, isVoid, noFaults } from './fault.ts'
 import { type GaugeView, medianOf } from './gauge-view.ts'
 
@@ -34,10 +35,11 @@ function mixed({ signal, section, holdS, untilS, testPa }: GaugeView): Faults {
     const step = Math.abs(gaugePa[i] - gaugePa[i - 1])
     if (Number.isFinite(step)) steps.push(step)
   }
-  if (steps.length < shortestRun || medianOf(Float64Array.from(steps)) < jumpShare * testPa) return noFaults
+  const usual = medianOf(Float64Array.from(steps))
+  if (steps.length < shortestRun || usual < jumpShare * testPa) return noFaults
   return isVoid(
     'readings-mixed',
-    `The readings of ${channel.id} jump to and fro by ${Math.round((100 * medianOf(Float64Array.from(steps))) / testPa)} % of the test pressure: more than one series comes under it (name its tags in the system file), or the plug of ${section.id} is loose.`,
+    `The readings of ${channel.id} jump to and fro by ${Math.round((100 * usual) / testPa)} % of the test pressure: more than one series comes under it (name its tags in the system file), or the plug of ${section.id} is loose.`,
   )
 }
 
@@ -82,13 +84,7 @@ function frozen(view: GaugeView): Faults {
   const { signal, section, pumpUpS, settleS, untilS, holdS, endS } = view
   const { timeS, reading } = signal
   const to = firstIndexAt(timeS, untilS)
-  let best = { from: 0, length: 0 }
-  let runFrom = firstIndexAt(timeS, settleS)
-  for (let i = runFrom + 1; i <= to; i++) {
-    if (i < to && reading[i] === reading[runFrom]) continue
-    if (i - runFrom > best.length) best = { from: runFrom, length: i - runFrom }
-    runFrom = i
-  }
+  const best = equalRuns(reading, firstIndexAt(timeS, settleS), to).longest
   if (best.length < shortestRun) return noFaults
   const lastS = timeS[best.from + best.length - 1]
   if (lastS - timeS[best.from] < 0.02 * (untilS - holdS)) return noFaults
@@ -134,7 +130,7 @@ export function isNoChance(repeated: number, lively: Float64Array, resolutionSi:
   if (!(step > 0 && std >= livelyNoise * step)) return false
   // The same code again has at most this chance, wherever between two steps the value lies.
   const again = 2 * normalCdf(step / (2 * std)) - 1
-  return lively.length * again ** repeated < chanceOfRun && repeated > 8 * longestRun(lively)
+  return lively.length * again ** repeated < chanceOfRun && repeated > 8 * equalRuns(lively).longest.length
 }
 
 function alive(levels: Float64Array, testPa: number): boolean {
@@ -145,14 +141,4 @@ function alive(levels: Float64Array, testPa: number): boolean {
     high = Math.max(high, level)
   }
   return high - low > 0.1 * testPa
-}
-
-function longestRun(values: Float64Array): number {
-  let longest = 1
-  let running = 1
-  for (let i = 1; i < values.length; i++) {
-    running = values[i] === values[i - 1] ? running + 1 : 1
-    longest = Math.max(longest, running)
-  }
-  return longest
 }

@@ -1,3 +1,4 @@
+import { straightLine } from '#analysis/numeric/straight-line.ts'
 import { firstIndexAt } from '../block-averages.ts'
 
 /** Least-squares line through the readings from one moment to another, with its level at a third and their standard errors. */
@@ -17,23 +18,14 @@ export function lineThrough(
   }
   const n = times.length
   if (n < 10) return null
-  const middleS = times.reduce((a, b) => a + b, 0) / n
-  const middle = levels.reduce((a, b) => a + b, 0) / n
-  let squares = 0
-  let products = 0
-  for (let i = 0; i < n; i++) {
-    squares += (times[i] - middleS) ** 2
-    products += (times[i] - middleS) * (levels[i] - middle)
-  }
-  const perS = products / squares
-  let rest = 0
-  for (let i = 0; i < n; i++) rest += (levels[i] - middle - perS * (times[i] - middleS)) ** 2
+  const line = straightLine(Float64Array.from(times), Float64Array.from(levels))
   // Neighbours share some of their error: as if there were a third of them.
-  const variance = (3 * rest) / (n - 2)
+  const shared = Math.sqrt(3)
+  const ahead = atS - line.meanX
   return {
-    perS,
-    stdPerS: Math.sqrt(variance / squares),
-    atEnd: middle + perS * (atS - middleS),
-    std: Math.sqrt(variance * (1 / n + (atS - middleS) ** 2 / squares)),
+    perS: line.slope,
+    stdPerS: shared * line.stdSlope,
+    atEnd: line.meanY + line.slope * ahead,
+    std: shared * Math.hypot(line.stdResidual / Math.sqrt(n), line.stdSlope * ahead),
   }
 }

@@ -1,5 +1,7 @@
 import type { Recording } from '#analysis/model/samples.ts'
 import type { System } from '#analysis/model/system.ts'
+import { straightLine } from '#analysis/numeric/straight-line.ts'
+import { heatLeft } from '#analysis/physics/adiabatic-fill.ts'
 import { standardAtmospherePa } from '#analysis/physics/ideal-gas.ts'
 import { firstIndexAt } from '../block-averages.ts'
 import { calibratedReadings } from '../calibrated-readings.ts'
@@ -66,7 +68,7 @@ export function supplyConnected(view: GaugeView, recording: Recording, system: S
       'supply-not-excluded',
       `The pressure of ${section.id} did not fall at all after pump-up. A thin line cools within a second and looks so; so do a supply that is still connected and a gauge that is shut off from the section: make sure of both.`,
     )
-  if (heatLeft(view) * testPa < 2 * noFall) return noFaults
+  if (leastCooling(view) * testPa < 2 * noFall) return noFaults
   return bars(
     'pressure-held-up',
     `The pressure of ${section.id} did not fall at all after a quick pump-up, as gas does while it cools: the supply is still connected, or the gauge is shut off from the section. Disconnect the supply and hold again.`,
@@ -141,13 +143,11 @@ function blockMeans(timeS: Float64Array, values: Float64Array, edges: readonly n
 /**
  * Share of the gauge pressure that the gas of a tank must still lose by cooling when the settle begins, at the least.
  *
- * (2/7)·(τ/T)·(1 − e^(−T/τ))·e^(−d/τ): pumped up evenly in T seconds, d seconds at pressure since, wall reached with τ.
- * *Source* docs/method.md section 1, adiabatic fill.
+ * *Source* docs/method.md section 1, adiabatic fill: 2/7 of the pressure added.
  */
-function heatLeft(view: GaugeView): number {
+function leastCooling(view: GaugeView): number {
   const { settleS, testPa } = view
-  const tauS = quickestS
-  const fromS = view.pumpUpS ?? settleS - 12 * tauS
+  const fromS = view.pumpUpS ?? settleS - 12 * quickestS
   let arrivedS = settleS
   let beganS = settleS
   // Backwards in short steps: since when it stood at pressure, and since when it came.
@@ -163,24 +163,18 @@ function heatLeft(view: GaugeView): number {
   // Nobody saw it come: how warm it is cannot be said.
   if (!atRest) return 0
   const pumpS = Math.max(1, arrivedS - beganS)
-  const kept = (tauS / pumpS) * -Math.expm1(-pumpS / tauS)
-  return (2 / 7) * kept * Math.exp(-(settleS - arrivedS) / tauS) * shownShare
+  return (2 / 7) * heatLeft(pumpS + settleS - arrivedS, pumpS, quickestS) * shownShare
 }
 
 /** Sum of squares about the straight line that fits best and does not rise: a leak may lie under it, but nothing that comes in. */
 function restAboutFall(values: Float64Array): number {
-  const middle = meanOf(values)
-  const center = (values.length - 1) / 2
-  let along = 0
-  let length = 0
-  for (const [k, value] of values.entries()) {
-    along += (k - center) * (value - middle)
-    length += (k - center) ** 2
-  }
-  const slope = Math.min(0, along / length)
-  let squares = 0
-  for (const [k, value] of values.entries()) squares += (value - middle - slope * (k - center)) ** 2
-  return squares
+  const line = straightLine(
+    values.map((_, k) => k),
+    values,
+  )
+  return line.slope < 0
+    ? line.stdResidual ** 2 * (values.length - 2)
+    : spread(values) ** 2 * (values.length - 1)
 }
 
 /** Standard deviation of what is left of a series when a smooth course is taken off, from its second differences. */

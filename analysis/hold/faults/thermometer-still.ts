@@ -1,4 +1,5 @@
 import { firstIndexAt } from '../block-averages.ts'
+import { type EqualRun, equalRuns } from './equal-runs.ts'
 
 /** Fewer equal readings than this may be chance. */
 const fewestReadings = 30
@@ -22,44 +23,26 @@ export function thermometerStill(
 ): boolean {
   const from = firstIndexAt(timeS, holdS)
   const to = firstIndexAt(timeS, untilS)
-  let longest = { from, length: 0 }
-  let nextLongest = 0
-  for (let at = from; at < to; ) {
-    let end = at + 1
-    while (end < to && reading[end] === reading[at]) end++
-    if (end - at > longest.length) {
-      nextLongest = longest.length
-      longest = { from: at, length: end - at }
-    } else nextLongest = Math.max(nextLongest, end - at)
-    at = end
-  }
+  const { longest, nextLength } = equalRuns(reading, from, to)
   if (longest.length < fewestReadings) return false
   const others = to - from - longest.length
   if (others === 0) return !(stepOf(reading) >= coarseStepK)
   const lastedS = timeS[longest.from + longest.length - 1] - timeS[longest.from]
   if (lastedS < mostStill * (untilS - holdS)) return false
-  if (others >= fewestReadings) return longest.length > timesLonger * nextLongest
+  if (others >= fewestReadings) return longest.length > timesLonger * nextLength
   // Hardly another reading in the hold: what it did before and after tells, unless its steps are coarse.
   if (stepOf(reading) >= coarseStepK) return false
-  return longest.length > timesLonger * Math.max(nextLongest, longestElsewhere(reading, longest))
+  return longest.length > timesLonger * Math.max(nextLength, longestElsewhere(reading, longest))
 }
 
 /** Longest run of equal readings outside a run, which goes on beyond the hold as far as the reading is the same. */
-function longestElsewhere(reading: Float64Array, run: { from: number; length: number }): number {
+function longestElsewhere(reading: Float64Array, run: EqualRun): number {
   let { from } = run
   let to = from + run.length
   const value = reading[from]
   while (from > 0 && reading[from - 1] === value) from--
   while (to < reading.length && reading[to] === value) to++
-  let longest = 0
-  for (let at = 0; at < reading.length; ) {
-    if (at === from) at = to
-    let end = at + 1
-    while (end < reading.length && end !== from && reading[end] === reading[at]) end++
-    longest = Math.max(longest, Math.min(end, reading.length) - at)
-    at = end
-  }
-  return longest
+  return Math.max(equalRuns(reading, 0, from).longest.length, equalRuns(reading, to).longest.length)
 }
 
 /** Whether a thermometer read the same throughout the recording. */
