@@ -1,4 +1,3 @@
-import { type ChildProcess, spawn } from 'node:child_process'
 import { mkdtempSync, rmSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
@@ -6,39 +5,11 @@ import type { Browser } from 'playwright-core'
 import { afterAll, beforeAll, describe, expect, test } from 'vitest'
 import type { LiveState } from '#dashboard/api.ts'
 import { browserPath, launch, open, shoot, withoutBrowser } from './browser.ts'
+import { ended, type RunningProgram, serveProgram } from './serve-program.ts'
 
-/** The program as a visitor starts it, from the sources, with the page that `npm run build` made. */
-async function startDemo(data: string, listen: string): Promise<{ url: string; process: ChildProcess }> {
-  const child = spawn(
-    process.execPath,
-    [
-      '--import',
-      'tsx',
-      'dashboard/cli/main.ts',
-      'serve',
-      '--demo',
-      '--speed',
-      '30',
-      '--listen',
-      listen,
-      '--data',
-      data,
-    ],
-    { stdio: ['ignore', 'pipe', 'pipe'] },
-  )
-  let said = ''
-  const url = await new Promise<string>((done, fail) => {
-    const hear = (chunk: Buffer): void => {
-      said += chunk
-      const address = /http:\/\/127\.0\.0\.1:\d+/.exec(said)
-      if (address) done(address[0])
-    }
-    child.stdout!.on('data', hear)
-    child.stderr!.on('data', hear)
-    child.on('exit', () => fail(new Error(`The demo ended before it listened: ${said}`)))
-  })
-  return { url, process: child }
-}
+/** The demo as a visitor starts it, with the page that `npm run build` made. */
+const startDemo = (data: string, listen: string): Promise<RunningProgram> =>
+  serveProgram('--demo', '--speed', '30', '--listen', listen, '--data', data)
 
 /** Waits until the first hold of the demo is sealed. */
 async function sealed(url: string): Promise<LiveState> {
@@ -48,13 +19,6 @@ async function sealed(url: string): Promise<LiveState> {
     await new Promise((done) => setTimeout(done, 500))
   }
 }
-
-const gone = (child: ChildProcess): Promise<void> =>
-  new Promise((done) => {
-    if (child.exitCode !== null || child.signalCode !== null) return done()
-    child.once('exit', () => done())
-    child.kill('SIGTERM')
-  })
 
 describe.skipIf(browserPath === null)(`the demo bench, end to end${withoutBrowser}`, () => {
   let browser: Browser
@@ -97,7 +61,7 @@ describe.skipIf(browserPath === null)(`the demo bench, end to end${withoutBrowse
       expect(complaints).toEqual([])
       await context.close()
     } finally {
-      await gone(demo.process)
+      await ended(demo.process)
     }
   })
 
@@ -107,7 +71,7 @@ describe.skipIf(browserPath === null)(`the demo bench, end to end${withoutBrowse
     const first = await startDemo(data, '127.0.0.1:0')
     const { page, context } = await open(browser, first.url)
     await page.waitForSelector('.figure-number:has-text(".")', { timeout: 60_000 })
-    await gone(first.process)
+    await ended(first.process)
     await page.waitForSelector('.band.of-server', { timeout: 30_000 })
     const second = await startDemo(data, first.url.replace('http://', ''))
     try {
@@ -115,7 +79,7 @@ describe.skipIf(browserPath === null)(`the demo bench, end to end${withoutBrowse
       expect(await page.getAttribute('.figure-panel', 'class')).not.toContain('is-old')
       await context.close()
     } finally {
-      await gone(second.process)
+      await ended(second.process)
     }
   })
 })

@@ -1,12 +1,11 @@
-import { writeFileSync } from 'node:fs'
 import { join } from 'node:path'
 import { expect, it } from 'vitest'
 import { RecordSession } from '#dashboard/cli/record-session.ts'
-import { startBench } from '#dashboard/server/start-bench.ts'
 import { systemFromFile } from '#ingest/recording/read-system-file.ts'
 import { openRecording } from '#ingest/recording/recording-writer.ts'
 import { emptyFolder } from '#tests/dashboard/archive/bench-archive.ts'
 import { collectedHeap } from './collected-heap.ts'
+import { fedBench } from './fed-bench.ts'
 import { FedLogger, fedSystemText } from './fed-logger.ts'
 import { FedPort } from './fed-port.ts'
 
@@ -27,17 +26,9 @@ async function grown(passHour: () => Promise<void>): Promise<{ early: number; la
 
 it('serve keeps as much after twelve hours as after three: extremes of the past, no line of it', async () => {
   const folder = emptyFolder()
-  const systemPath = join(folder, 'aircraft.yaml')
-  writeFileSync(systemPath, fedSystemText)
   const port = new FedPort()
   const logger = new FedLogger(port, rateHz)
-  const bench = await startBench({
-    dataFolder: join(folder, 'data'),
-    systemPath,
-    ports: [{ port }],
-    listen: { host: '127.0.0.1', port: 0 },
-    version: '0',
-  })
+  const bench = await fedBench(folder, port)
   try {
     const { early, late } = await grown(async () => {
       for (let part = 0; part < 60; part++) {

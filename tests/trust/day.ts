@@ -1,12 +1,12 @@
-import { mkdtempSync, readdirSync, rmSync, statSync, writeFileSync } from 'node:fs'
+import { mkdtempSync, readdirSync, rmSync, statSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { parseArgs } from 'node:util'
-import { startBench } from '#dashboard/server/start-bench.ts'
 import { ask, send } from '#tests/dashboard/server/ask.ts'
 import { until } from '#tests/dashboard/server/until.ts'
 import { collectedHeap } from './collected-heap.ts'
-import { FedLogger, fedSystemText } from './fed-logger.ts'
+import { fedBench } from './fed-bench.ts'
+import { FedLogger } from './fed-logger.ts'
 import { FedPort } from './fed-port.ts'
 
 /**
@@ -101,16 +101,7 @@ async function hold(): Promise<void> {
   tell({ recordingsMb: sizesMb('recordings'), sealMs, open, columns, columnsAgain, live, ...collectedHeap() })
 }
 
-const systemPath = join(folder, 'aircraft.yaml')
-writeFileSync(systemPath, fedSystemText)
-const bench = await startBench({
-  dataFolder: join(folder, 'data'),
-  systemPath,
-  ports: [{ port }],
-  listen: { host: '127.0.0.1', port: 0 },
-  version: '0',
-  log: (text) => said.push(text),
-})
+const bench = await fedBench(folder, port, (text) => said.push(text))
 try {
   await pass(60)
   for (let hour = 1; hour <= Number(values.hours); hour++) {

@@ -1,10 +1,9 @@
-import { readdirSync, readFileSync, writeFileSync } from 'node:fs'
+import { readdirSync, readFileSync } from 'node:fs'
 import { join } from 'node:path'
 import { expect, it } from 'vitest'
-import { startBench } from '#dashboard/server/start-bench.ts'
 import { seededRandom } from '#ingest/simulator/random.ts'
 import { emptyFolder } from '#tests/dashboard/archive/bench-archive.ts'
-import { fedSystemText } from './fed-logger.ts'
+import { fedBench } from './fed-bench.ts'
 import { FedPort } from './fed-port.ts'
 
 /** Bytes with no order in them, of all 256 values, line feeds too. */
@@ -30,16 +29,8 @@ const garbage: readonly [string, string | Buffer][] = [
 
 it('serve keeps every good line whatever came between them, and every byte of the rest as rejected', async () => {
   const folder = emptyFolder()
-  const systemPath = join(folder, 'aircraft.yaml')
-  writeFileSync(systemPath, fedSystemText)
   const port = new FedPort()
-  const bench = await startBench({
-    dataFolder: join(folder, 'data'),
-    systemPath,
-    ports: [{ port }],
-    listen: { host: '127.0.0.1', port: 0 },
-    version: '0',
-  })
+  const bench = await fedBench(folder, port)
   let good = 0
   try {
     for (const [, bytes] of garbage) {
