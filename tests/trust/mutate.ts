@@ -1,9 +1,9 @@
 import { spawn } from 'node:child_process'
 import { fileURLToPath } from 'node:url'
 import { parseArgs } from 'node:util'
+import { wilsonInterval } from '#tests/wilson-interval.ts'
 import { MutationStudy } from './mutation-study.ts'
 import { RepeatedTests } from './repeated-tests.ts'
-import { wilsonInterval } from './wilson-interval.ts'
 
 /** What is mutated unless `--source` says otherwise: how a verdict is found, and how one is checked. */
 const verdictSources = [

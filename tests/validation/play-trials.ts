@@ -12,6 +12,11 @@ export interface TrialPlan {
   readonly kinds: readonly SectionKind[]
 }
 
+/** The first seed that a plan leaves free. */
+export function seedAfter({ firstSeed, holds, leaks }: TrialPlan): number {
+  return firstSeed + holds * leaks.length
+}
+
 /** Plays, analyzes and judges the holds of one situation; every hold has its own seed, so that trials are independent. */
 export function playTrials(situation: Situation, { holds, firstSeed, leaks, kinds }: TrialPlan): Trial[] {
   const trials: Trial[] = []

@@ -1,3 +1,4 @@
+import { wilsonInterval } from '#tests/wilson-interval.ts'
 import { type Score, scoreOf, type Trial } from './score.ts'
 
 export interface Row {
@@ -6,8 +7,32 @@ export interface Row {
   readonly score: Score
 }
 
+/** What all trials say; those beyond the even plan, all at exactly the allowance, count only for the passes there. */
+export interface Report {
+  readonly rows: readonly Row[]
+  readonly atAllowance: readonly PassesAtAllowance[]
+}
+
+export interface PassesAtAllowance {
+  readonly situation: string
+  readonly holds: number
+  readonly passes: number
+}
+
+export function reportOf(trials: readonly Trial[], moreAtAllowance: readonly Trial[]): Report {
+  const rows = rowsOf(trials)
+  const there = [...trials, ...moreAtAllowance].filter((trial) => trial.leakOverAllowance === 1)
+  const atAllowance = rows
+    .filter((row) => row.kind === 'both')
+    .map(({ situation }) => {
+      const own = there.filter((trial) => situation === 'all' || trial.situation === situation)
+      return { situation, holds: own.length, passes: own.filter((trial) => trial.verdict === 'pass').length }
+    })
+  return { rows, atAllowance }
+}
+
 /** One row for each situation, each split by kind of section, and all together. */
-export function rowsOf(trials: readonly Trial[]): Row[] {
+function rowsOf(trials: readonly Trial[]): Row[] {
   const names = [...new Set(trials.map((trial) => trial.situation))]
   const rows: Row[] = names.flatMap((situation) => {
     const own = trials.filter((trial) => trial.situation === situation)
@@ -102,8 +127,25 @@ function table(head: readonly string[], body: readonly (readonly string[])[]): s
   return [line(head), rule, ...body.map(line)].join('\n')
 }
 
-/** What issue 3 asks for; `met` says in one line where it is missed. */
-export function targetLines(rows: readonly Row[]): string[] {
+/** Passes among the holds at exactly the allowance, with the 95 % limits (Wilson) that so many holds give. */
+export function atAllowanceTable(counts: readonly PassesAtAllowance[]): string {
+  return table(
+    ['situation', 'holds at 1 ×', 'pass', 'share', '95 % limits'],
+    counts.map(({ situation, holds, passes }) => {
+      const [low, high] = wilsonInterval(passes, holds)
+      return [
+        situation,
+        String(holds),
+        String(passes),
+        percent(passes / holds),
+        `${percent(low)} to ${percent(high)}`,
+      ]
+    }),
+  )
+}
+
+/** The targets of the analysis; `met` says in one line where it is missed. */
+export function targetLines({ rows, atAllowance }: Report): string[] {
   const perSituation = rows.filter((row) => row.kind === 'both' && row.situation !== 'all')
   const all = rows[rows.length - 1].score
   const lines: string[] = []
@@ -141,10 +183,9 @@ export function targetLines(rows: readonly Row[]): string[] {
   )
   check(
     'the same for holds at exactly the allowance',
-    over(
-      () => 0.025,
-      (score) => score.falsePassAtAllowance,
-    ),
+    atAllowance
+      .filter(({ situation, holds, passes }) => situation !== 'all' && passes > 0.025 * holds)
+      .map(({ situation, holds, passes }) => `${situation} ${percent(passes / holds)} %`),
   )
   check(
     'a tight hold fails in at most 1 %, in every situation',

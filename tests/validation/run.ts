@@ -6,18 +6,20 @@ import { fileURLToPath } from 'node:url'
 import { parseArgs } from 'node:util'
 import { leaksOverAllowance, type SectionKind, situations } from '#ingest/simulator/situations.ts'
 import { missLines } from './miss-lines.ts'
-import { playTrials, type TrialPlan } from './play-trials.ts'
-import { naiveTable, rowsOf, targetLines, verdictTable } from './report.ts'
+import { playTrials, seedAfter, type TrialPlan } from './play-trials.ts'
+import { atAllowanceTable, naiveTable, reportOf, targetLines, verdictTable } from './report.ts'
 import type { Trial } from './score.ts'
 import { validationPage } from './validation-page.ts'
 
 const usage = `npx tsx tests/validation/run.ts [--holds N] [--situation NAME,…] [--kind line|tank] [--leak K,…]
-  [--seed FIRST] [--jobs N] [--misses] [--json FILE] [--write]
---holds N    seeded holds for each situation and leak (default 20)
---jobs N     so many processes, a situation each (default 1)
---misses     list the holds whose interval misses the truth or whose verdict is wrong
---json FILE  every single trial
---write      regenerate docs/validation.md and docs/validation.json`
+  [--seed FIRST] [--at-allowance N] [--jobs N] [--misses] [--json FILE] [--write]
+--holds N         seeded holds for each situation and leak (default 20)
+--at-allowance N  for each situation so many more that leak exactly the allowance (default 0): where a verdict is
+                  hardest, and a single pass among few would say nothing
+--jobs N          so many processes, a situation each (default 1)
+--misses          list the holds whose interval misses the truth or whose verdict is wrong
+--json FILE       every single trial
+--write           regenerate docs/validation.md and docs/validation.json`
 
 const { values } = parseArgs({
   options: {
@@ -26,6 +28,7 @@ const { values } = parseArgs({
     kind: { type: 'string' },
     leak: { type: 'string' },
     seed: { type: 'string', default: '1' },
+    'at-allowance': { type: 'string', default: '0' },
     jobs: { type: 'string', default: '1' },
     misses: { type: 'boolean', default: false },
     json: { type: 'string' },
@@ -55,47 +58,57 @@ const plan: TrialPlan = {
   kinds,
 }
 
-const trials = (await inTurns(wanted, Number(values.jobs))).flat()
-if (values.json) writeFileSync(values.json, `${JSON.stringify(trials, null, 1)}\n`)
+const atAllowance: TrialPlan = {
+  holds: Number(values['at-allowance']),
+  firstSeed: seedAfter(plan),
+  leaks: [1],
+  kinds,
+}
+
+const trials = await inTurns(wanted, plan)
+const moreTrials = atAllowance.holds > 0 ? await inTurns(wanted, atAllowance) : []
+if (values.json) writeFileSync(values.json, `${JSON.stringify([...trials, ...moreTrials], null, 1)}\n`)
 if (!process.send) {
-  const rows = rowsOf(trials)
-  console.log(verdictTable(rows, true))
-  console.log(`\n${naiveTable(rows)}\n`)
-  console.log(targetLines(rows).join('\n'))
-  if (values.misses) console.log(`\n${missLines(trials).join('\n')}`)
+  const report = reportOf(trials, moreTrials)
+  console.log(verdictTable(report.rows, true))
+  console.log(`\n${naiveTable(report.rows)}\n`)
+  console.log(`${atAllowanceTable(report.atAllowance)}\n`)
+  console.log(targetLines(report).join('\n'))
+  if (values.misses) console.log(`\n${missLines([...trials, ...moreTrials]).join('\n')}`)
   if (values.write) {
-    const page = validationPage(rows, plan)
+    const page = validationPage(report, plan, atAllowance)
     writeFileSync(new URL('../../docs/validation.md', import.meta.url), page.markdown)
     writeFileSync(new URL('../../docs/validation.json', import.meta.url), page.json)
   }
 }
 
-/** The trials of each situation, in the order given, `jobs` situations at a time. */
-async function inTurns(names: readonly string[], jobs: number): Promise<Trial[][]> {
+/** The trials of each situation, in the order given, `--jobs` situations at a time. */
+async function inTurns(names: readonly string[], plan: TrialPlan): Promise<Trial[]> {
+  const jobs = Number(values.jobs)
   const results: Trial[][] = names.map(() => [])
   let next = 0
   const worker = async () => {
     while (next < names.length) {
       const index = next++
       const startedMs = performance.now()
-      results[index] = jobs > 1 ? await inChild(names[index]) : here(names[index])
+      results[index] = jobs > 1 ? await inChild(names[index], plan) : here(names[index], plan)
       if (!process.send) {
         console.error(`${names[index]}: ${((performance.now() - startedMs) / 1000).toFixed(1)} s`)
       }
     }
   }
   await Promise.all(Array.from({ length: Math.max(1, jobs) }, worker))
-  return results
+  return results.flat()
 }
 
-function here(name: string): Trial[] {
+function here(name: string, plan: TrialPlan): Trial[] {
   return situations
     .filter((situation) => situation.name === name)
     .flatMap((situation) => playTrials(situation, plan))
 }
 
 /** The same command for one situation in a process of its own. */
-async function inChild(name: string): Promise<Trial[]> {
+async function inChild(name: string, plan: TrialPlan): Promise<Trial[]> {
   const folder = mkdtempSync(join(tmpdir(), 'validation-'))
   const file = join(folder, 'trials.json')
   const options = [

@@ -1,5 +1,5 @@
 import { expect, test } from 'vitest'
-import { rowsOf, targetLines } from './report.ts'
+import { reportOf, targetLines } from './report.ts'
 import { scoreOf, type Trial } from './score.ts'
 
 const naive = { dropPa: 0, interval: null, verdict: 'pass' as const }
@@ -56,10 +56,21 @@ test('scoreOf: a hold without a figure covers nothing, and void is not decided',
 
 test('targetLines: a single false pass among four leaking holds is named with its situation', () => {
   const lines = targetLines(
-    rowsOf([trial(0, 'pass', -5, 5), trial(1, 'pass', 90, 101), trial(2, 'fail', 190, 210)]),
+    reportOf([trial(0, 'pass', -5, 5), trial(1, 'pass', 90, 101), trial(2, 'fail', 190, 210)], []),
   )
   expect(lines.filter((line) => line.startsWith('- MISSED'))).toEqual([
     '- MISSED: a hold at or above the allowance passes in at most 2.5 %, in every situation (steady 50.0 %)',
     '- MISSED: the same for holds at exactly the allowance (steady 100.0 %)',
+  ])
+})
+
+test('reportOf: more holds at exactly the allowance count there and in no other figure', () => {
+  const even = [trial(0, 'pass', -5, 5), trial(1, 'pass', 90, 101)]
+  const more = [trial(1, 'undecided', 90, 130), trial(1, 'fail', 101, 130), trial(1, 'undecided', 90, 130)]
+  const report = reportOf(even, more)
+  expect(report.rows).toEqual(reportOf(even, []).rows)
+  expect(report.atAllowance).toEqual([
+    { situation: 'steady', holds: 4, passes: 1 },
+    { situation: 'all', holds: 4, passes: 1 },
   ])
 })
