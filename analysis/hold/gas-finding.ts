@@ -6,7 +6,7 @@ import type { FittedSection } from './fitted-section.ts'
 import { gasBeliefs } from './gas-beliefs.ts'
 import { gasCurves } from './gas-curves.ts'
 import type { GasFit } from './gas-fit.ts'
-import { gasLeak } from './gas-leak.ts'
+import { gasAllowance, gasLeak } from './gas-leak.ts'
 import type { GasHold } from './gas-rows.ts'
 import type { HoldStages } from './hold-stages.ts'
 import { meaningOf } from './meaning.ts'
@@ -30,7 +30,7 @@ export function gasFinding(
   const beliefs = gasBeliefs(known, section, spec.pressurePa, spec.holdS)
   const plain = fitOrNull(hold.rows, beliefs)
   if (plain === null) return null
-  const allowedPa = gasLeak(plain, hold, system, spec, section, measured, widen).allowance.drop_Pa
+  const allowedPa = gasAllowance(plain, hold, system, spec, measured).drop_Pa
   const { fit, rows, weatherShare, reasons } = fitBesideVessel(known, plain, section, spec, allowedPa)
   const { leak, allowance, judged, allowed } = gasLeak(fit, hold, system, spec, section, measured, widen)
   if (![judged.value, judged.low, judged.high, allowed].every(Number.isFinite)) return null

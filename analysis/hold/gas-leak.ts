@@ -40,8 +40,7 @@ export function gasLeak(
   widen: number,
 ): GasLeak {
   const sign = spec.pressurePa < 0 ? -1 : 1
-  const rigidMol = (hold.testPa * volume.volumeM3) / (gasConstant * hold.meanTemperatureK)
-  const molFactor = (sign * rigidMol) / spec.holdS
+  const molFactor = sign * molPerSPerLog(hold, spec, volume)
   const relativeVolume = volume.toleranceM3 / volume.volumeM3 / Math.sqrt(3)
   const { toS, holdFromS } = hold.rows
   const heldS = toS[toS.length - 1] - Math.max(0, holdFromS)
@@ -56,6 +55,7 @@ export function gasLeak(
   const drops: NormalMixture = { ...fit.drop, std: fit.drop.std.map((std) => Math.hypot(std, hidden)) }
   const drop = estimate(drops, sign * hold.testPa, widen)
   const molPerS = estimate(moles, molFactor, widen)
+  const allowance = gasAllowance(fit, hold, system, spec, volume)
   const scc = molPerSPerScc(system.sccReferenceK)
   const reference = sccReferenceText(system.sccReferenceK)
   const leak: SectionLeak = {
@@ -64,9 +64,6 @@ export function gasLeak(
     scc_per_min: { value: molPerS.value / scc, low: molPerS.low / scc, high: molPerS.high / scc, reference },
     drop_Pa: drop,
   }
-  // Moles a second that a pascal of drop in the hold time stands for, by the middle of what is believed.
-  const molPerDrop = (fit.middleMolesPerDrop * Math.abs(molFactor)) / hold.testPa
-  const allowance = allowanceFigures(spec.allow, molPerDrop, scc)
   const byDrop = spec.allow.kind === 'drop' || spec.allow.kind === 'rise'
   return {
     leak,
@@ -74,6 +71,24 @@ export function gasLeak(
     judged: byDrop ? drop : molPerS,
     allowed: byDrop ? allowance.drop_Pa : (allowance.mol_per_s as number),
   }
+}
+
+/** Moles a second that a rigid section loses when its pressure falls by a factor e in the stated hold time. */
+function molPerSPerLog(hold: GasHold, { holdS }: HoldSpec, { volumeM3 }: PressurisedVolume): number {
+  return (hold.testPa * volumeM3) / (gasConstant * hold.meanTemperatureK) / holdS
+}
+
+/** The allowance as drop and as rates: what stands between them is the fit's middle belief of volume and stiffness. */
+export function gasAllowance(
+  fit: GasFit,
+  hold: GasHold,
+  system: System,
+  spec: HoldSpec,
+  volume: PressurisedVolume,
+): AllowanceFigures {
+  // Moles a second that a pascal of drop in the hold time stands for, by the middle of what is believed.
+  const molPerDrop = (fit.middleMolesPerDrop * molPerSPerLog(hold, spec, volume)) / hold.testPa
+  return allowanceFigures(spec.allow, molPerDrop, molPerSPerScc(system.sccReferenceK))
 }
 
 function allowanceFigures(allow: Allowance, molPerDrop: number, scc: number): AllowanceFigures {

@@ -1,3 +1,4 @@
+import { findRoot } from '#analysis/numeric/find-root.ts'
 import { normalCdf } from '#analysis/numeric/normal-distribution.ts'
 
 /** A weighted sum of normal distributions; weights need not add up to one. */
@@ -9,14 +10,14 @@ export interface NormalMixture {
 
 /** The mixture with nearly equal parts put together and the lightest left out; weights add up to one. */
 export function prunedMixture(mixture: NormalMixture, negligible = 1e-6): NormalMixture {
-  const cells = new Map<string, { weight: number; first: number; second: number }>()
+  const cells = new Map<number, { weight: number; first: number; second: number }>()
   let total = 0
   for (let i = 0; i < mixture.weight.length; i++) {
     const w = mixture.weight[i]
     const m = mixture.mean[i]
     const s = mixture.std[i]
     const scale = Math.round(Math.log(s) * 12)
-    const key = `${scale} ${Math.round(m / (Math.exp(scale / 12) * 0.1))}`
+    const key = scale * 2 ** 32 + Math.round(m / (Math.exp(scale / 12) * 0.1))
     const cell = cells.get(key) ?? { weight: 0, first: 0, second: 0 }
     cell.weight += w
     cell.first += w * m
@@ -52,7 +53,7 @@ function mixtureCdf(mixture: NormalMixture, x: number): number {
 }
 
 /**
- * The x below which a share `probability` of the mixture lies, by bisection to 1e-10 of its spread.
+ * The x below which a share `probability` of the mixture lies, to 1e-10 of its spread.
  * @throws RangeError when probability is not inside (0, 1)
  */
 export function mixtureQuantile(mixture: NormalMixture, probability: number): number {
@@ -63,11 +64,5 @@ export function mixtureQuantile(mixture: NormalMixture, probability: number): nu
     low = Math.min(low, mixture.mean[i] - 9 * mixture.std[i])
     high = Math.max(high, mixture.mean[i] + 9 * mixture.std[i])
   }
-  const tolerance = (high - low) * 1e-10
-  while (high - low > tolerance) {
-    const middle = (low + high) / 2
-    if (mixtureCdf(mixture, middle) < probability) low = middle
-    else high = middle
-  }
-  return (low + high) / 2
+  return findRoot((x) => mixtureCdf(mixture, x) - probability, low, high, (high - low) * 1e-10)
 }

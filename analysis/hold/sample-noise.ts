@@ -36,7 +36,7 @@ export function sampleNoise(
     if (seen.size < 1000) seen.add(value)
     if (i > 0 && !Number.isNaN(reading[i - 1])) differences.push(value - reading[i - 1])
   }
-  const sizes = differences.map(Math.abs).sort((a, b) => a - b)
+  const sizes = new Float64Array(differences).map(Math.abs).sort()
   const median = sizes.length > 0 ? sizes[sizes.length >> 1] : 0
   const largest = sizes.length > 0 ? sizes[Math.min(sizes.length - 1, Math.floor(sizes.length * 0.98))] : 0
   const limit = Math.max(8 * median, largest * 1.0001)
