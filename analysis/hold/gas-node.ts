@@ -3,7 +3,7 @@ import { driftFilteredSums } from './drift-filter.ts'
 import { type GasRows, type GasShape, place } from './gas-columns.ts'
 import type { GasBeliefs, StretchBelief } from './gas-priors.ts'
 import type { NoiseSize, ShapeColumns } from './gas-shape.ts'
-import { gasNode, gasUnknowns } from './gas-solution.ts'
+import { type GasSolution, gasNode, gasUnknowns } from './gas-solution.ts'
 
 /** One conditional answer: normal in the drop given everything that is not linear. */
 export interface Part {
@@ -66,6 +66,7 @@ export function solveNode(
   )
   let best: Solution | null = null
   const creepShare = 1 / beliefs.creepTausS.length
+  const creeps = creepBelief(beliefs)
   for (const gain of beliefs.gain) {
     const node = gasNode(sums, stride, shape, stretch, rows, beliefs, gain)
     if (node === null) continue
@@ -73,39 +74,46 @@ export function solveNode(
       const solved = node.withCreep(k)
       if (solved === null) continue
       const { factor, solution } = solved
+      const creepMean = solution[place.creep]
+      const creepStd = 1 / factor[place.creep * gasUnknowns + place.creep]
       const flat =
         logWeight +
         shaped.logJacobian +
         Math.log(noise.weight * gain.weight * creepShare) -
         0.5 * noiseLogDeterminant +
         solved.logDensity -
-        tooHot(solution[place.heat], rows)
+        tooHot(solution[place.heat], rows) -
+        Math.log(creepStd * Math.sqrt(2 * Math.PI))
       // The last 2×2 of the factor is that of the joint precision of (drop, creep).
       const l11 = factor[place.leak * gasUnknowns + place.leak]
       const l21 = factor[place.creep * gasUnknowns + place.leak]
-      const l22 = factor[place.creep * gasUnknowns + place.creep]
       const dropVariance = 1 / l11 ** 2 // given the creep
       const slope = -l21 / l11
-      const creepMean = solution[place.creep]
-      const creepStd = 1 / l22
-      const atCreep = (creep: number, weight: number): void => {
+      for (const { creep, logBelief } of creeps) {
         const z = (creep - creepMean) / creepStd
-        const logPart =
-          flat + Math.log(weight) - Math.log(creepStd) - 0.5 * Math.log(2 * Math.PI) - 0.5 * z * z
+        const logPart = flat + logBelief - 0.5 * z * z
         if (best === null || logPart > best.logWeight) {
-          const coefficients = () => conditionOnCreep(factor, solution, creep)
+          const coefficients = () => conditionOnCreep(node.withCreep(k) as GasSolution, creep)
           best = { logWeight: logPart, shape, creepTauS: beliefs.creepTausS[k], noise, coefficients }
         }
-        if (logPart < cut) return
+        if (logPart < cut) continue
         const drop = solution[place.leak] + slope * (creep - creepMean)
         parts.push({ logWeight: logPart, stretch, drop, variance: dropVariance, walkPerS })
       }
-      atCreep(0, 1 - beliefs.creepWeight)
-      for (const [sizeOf, weight] of creepLadder)
-        atCreep(sizeOf * beliefs.creepScale, weight * beliefs.creepWeight)
     }
   }
   return best
+}
+
+/** Sizes of a creep to try, and the log of the belief in each. */
+function creepBelief({ creepWeight, creepScale }: GasBeliefs): { creep: number; logBelief: number }[] {
+  return [
+    { creep: 0, logBelief: Math.log(1 - creepWeight) },
+    ...creepLadder.map(([size, weight]) => ({
+      creep: size * creepScale,
+      logBelief: Math.log(weight * creepWeight),
+    })),
+  ]
 }
 
 /** Where belief in a pump-up heat ends, over an adiabatic pump-up's, and how fast. Own figures. */
@@ -119,7 +127,7 @@ function tooHot(heat: number, { gaugePa, absolutePa }: GasRows): number {
 }
 
 /** The solution where the creep has a given size: the other coefficients follow their covariance with it. */
-function conditionOnCreep(factor: Float64Array, solution: Float64Array, creep: number): Float64Array {
+function conditionOnCreep({ factor, solution }: GasSolution, creep: number): Float64Array {
   const unit = new Float64Array(gasUnknowns)
   unit[gasUnknowns - 1] = 1 / factor[gasUnknowns * gasUnknowns - 1]
   const covariance = new Float64Array(gasUnknowns)

@@ -24,7 +24,10 @@ export interface GasSolution {
 
 /** Everything of a node but its creep: one factor serves all creep time constants. */
 export interface GasNode {
-  /** The solution with one of the creep columns; null where the matrix is not positive definite. */
+  /**
+   * The solution with one of the creep columns, in arrays that the next call writes over; null where the matrix is not
+   * positive definite.
+   */
   withCreep(creepIndex: number): GasSolution | null
 }
 
@@ -75,21 +78,19 @@ export function gasNode(
   const misfit = sums[response * stride + response] + priorSquares - fitted
   const baseLogDensity =
     0.5 * (priorLogDeterminant - logDeterminant(base, baseColumns) + Math.log(2 * Math.PI) - misfit)
+  const n = gasUnknowns
+  const factor = new Float64Array(n * n)
+  const solution = new Float64Array(n)
+  for (let r = 0; r < baseColumns; r++)
+    for (let c = 0; c <= r; c++) factor[r * n + c] = base[r * baseColumns + c]
   return {
     withCreep(creepIndex) {
-      const n = gasUnknowns
       const row = (baseColumns + creepIndex) * stride
-      const factor = new Float64Array(n * n)
-      const solution = new Float64Array(n)
       let rest = sums[row + baseColumns + creepIndex] + faintCreepPrecision
       let right = sums[response * stride + baseColumns + creepIndex]
       for (let r = 0; r < baseColumns; r++) {
         let product = sums[row + r]
-        for (let c = 0; c < r; c++) {
-          factor[r * n + c] = base[r * baseColumns + c]
-          product -= factor[place.creep * n + c] * factor[r * n + c]
-        }
-        factor[r * n + r] = base[r * baseColumns + r]
+        for (let c = 0; c < r; c++) product -= factor[place.creep * n + c] * factor[r * n + c]
         const last = product / factor[r * n + r]
         factor[place.creep * n + r] = last
         rest -= last ** 2
