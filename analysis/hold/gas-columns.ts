@@ -1,3 +1,4 @@
+import { convectiveGas } from './convective-gas.ts'
 import { firstOrderLag } from './first-order-lag.ts'
 import { stiffnessOf } from './gas-priors.ts'
 import { leakColumns } from './leak-columns.ts'
@@ -65,56 +66,6 @@ function decayColumn(rows: Pick<GasRows, 'fromS' | 'toS'>, tauS: number): Float6
   return out
 }
 
-/** Difference to the wall below which convection gives way to conduction, [K]. */
-const stillDifferenceK = 0.05
-
-/**
- * ln of the gas temperature over its mean for gas that cools toward its wall by natural convection:
- * dT/dt = −(T − T_w)·max(|T − T_w|, 0.05 K)^¼/τ, τ holding at a difference of 1 K.
- *
- * @param amplitude ln(T/T_w) at the first row's beginning
- * @param cold, drop what a leak of size 1 would take off ln T without any heat from the wall, and its size
- * *Source* flow as the 5/4 power of the difference, laminar natural convection (common practice).
- */
-function convectiveGas(
-  rows: GasRows,
-  tauS: number,
-  amplitude: number,
-  cold: Float64Array,
-  drop: number,
-): Float64Array {
-  const theta = rows.logTemperature
-  const kelvin = rows.temperatureK
-  const out = new Float64Array(theta.length)
-  let difference = amplitude
-  let beforeS = 0
-  let before = theta[0]
-  for (let i = 0; i < out.length; i++) {
-    const middleS = (rows.fromS[i] + rows.toS[i]) / 2
-    const steps = Math.max(1, Math.min(8, Math.ceil((8 * (middleS - beforeS)) / tauS)))
-    const stepS = (middleS - beforeS) / steps
-    const chill = i > 0 ? drop * (cold[i] - cold[i - 1]) : 0
-    const slope = stepS > 0 ? (theta[i] - before - chill) / steps : 0
-    for (let k = 0; k < steps; k++) {
-      // Half the wall's step before, half after the exact decay at the present rate.
-      difference -= slope / 2
-      const speed = fourthRoot(Math.max(Math.abs(difference) * kelvin, stillDifferenceK)) / tauS
-      const guess = difference * Math.exp((-stepS * speed) / 2)
-      const middle = fourthRoot(Math.max(Math.abs(guess) * kelvin, stillDifferenceK)) / tauS
-      difference = difference * Math.exp(-stepS * middle) - slope / 2
-    }
-    out[i] = theta[i] + difference
-    beforeS = middleS
-    before = theta[i]
-  }
-  return out
-}
-
-/** Two roots are quicker than a power of ¼. */
-function fourthRoot(value: number): number {
-  return Math.sqrt(Math.sqrt(value))
-}
-
 /** γ − 1 of air and nitrogen. */
 const heatRatioLessOne = 0.4
 
@@ -164,8 +115,18 @@ export interface GasColumns {
   heatAt(amplitude: number, drop: number): { heat: Float64Array; leak: Float64Array; bend: Float64Array }
 }
 
+/** A function that makes each of its answers once. */
+function once<K, V>(make: (key: K) => V): (key: K) => V {
+  const known = new Map<K, V>()
+  return (key) => {
+    const made = known.get(key) ?? make(key)
+    known.set(key, made)
+    return made
+  }
+}
+
 /**
- * Columns of ln p for one shape: level, pump-up heat, its slow tail, thermometer lead, temperature, barometer, what another
+ * Columns of ln p for one shape after another, what shapes share being made once: level, pump-up heat, its slow tail, thermometer lead, temperature, barometer, what another
  * flow exponent makes of a leak of size 1, leak, and one creep for each creep time constant.
  *
  * d ln p = s·(d ln T_gas − loss − creep) + (1 − s)·dp_b/p with s = 1/(1 + κp/(1 + κg)), summed along the rows;
@@ -173,30 +134,69 @@ export interface GasColumns {
  * The leak's coefficient is the drop of ln p in one stated hold time at the stated pressure.
  * *Source* docs/method.md section 2, elastic volume.
  */
-export function gasColumns(rows: GasRows, shape: GasShape, creepTausS: readonly number[]): GasColumns {
+export function gasColumnsOf(rows: GasRows, creepTausS: readonly number[]): (shape: GasShape) => GasColumns {
+  const middleS = rows.fromS.map((from, i) => (from + rows.toS[i]) / 2)
+  const weather = weatherColumn(rows)
+  const level = new Float64Array(middleS.length).fill(1)
+  const decay = once((tauS: number) => decayColumn(rows, tauS))
+  const ofStretch = once((stretchPerPa: number) => {
+    const stiffness = stiffnessColumn(rows, stretchPerPa)
+    const through = (column: Float64Array): Float64Array => throughStiffness(stiffness, column)
+    const breathed = through(weather)
+    return {
+      stiffness,
+      through,
+      response: rows.absolutePa.map((p, i) => Math.log(p / rows.testPa) - (weather[i] - breathed[i])),
+      creeps: creepTausS.map((tauS) => through(decay(tauS).map((left) => left - 1))),
+      leakOf: once((flowExponent: number) => leakColumns(rows, { stretchPerPa, flowExponent }, stiffness)),
+    }
+  })
+  return (shape) => {
+    const { leakOf, ...shared } = ofStretch(shape.stretchPerPa)
+    return shapedColumns(rows, shape, {
+      ...shared,
+      ...leakOf(shape.flowExponent),
+      middleS,
+      weather,
+      level,
+      decay,
+    })
+  }
+}
+
+/** What shapes of one stretch and flow law share. */
+interface SharedColumns {
+  readonly stiffness: Float64Array
+  through(column: Float64Array): Float64Array
+  readonly response: Float64Array
+  readonly creeps: readonly Float64Array[]
+  readonly leak: Float64Array
+  readonly law: Float64Array
+  readonly middleS: Float64Array
+  readonly weather: Float64Array
+  readonly level: Float64Array
+  decay(tauS: number): Float64Array
+}
+
+function shapedColumns(
+  rows: GasRows,
+  shape: GasShape,
+  { stiffness, through, response, creeps, leak, law, middleS, weather, level, decay }: SharedColumns,
+): GasColumns {
   const n = rows.fromS.length
   const { lagS, stretchPerPa } = shape
   const theta = rows.logTemperature
-  const middleS = rows.fromS.map((from, i) => (from + rows.toS[i]) / 2)
-  const stiffness = stiffnessColumn(rows, stretchPerPa)
-  const through = (column: Float64Array): Float64Array => throughStiffness(stiffness, column)
-  const weather = weatherColumn(rows)
-  const breathed = through(weather)
-  const response = rows.absolutePa.map((p, i) => Math.log(p / rows.testPa) - (weather[i] - breathed[i]))
-  const { leak, law } = leakColumns(rows, shape, stiffness)
-  const creeps = creepTausS.map((tauS) => through(decayColumn(rows, tauS).map((decay) => decay - 1)))
-  const level = new Float64Array(n).fill(1)
   if (shape.thermometer === 'gas') {
     // The thermometer shows the gas late: everything else is made as late, and what it lacked at the start decays.
     // This judges the thermometer by the gauge: its noise is what scatters, whatever the lag.
     const late = (column: Float64Array): Float64Array => firstOrderLag(middleS, column, lagS)
-    const lateHeat = through(decayColumn(rows, lagS))
+    const lateHeat = through(decay(lagS))
     const lateLeak = late(leak)
     return {
       regressors: [
         level,
         lateHeat,
-        late(through(decayColumn(rows, lagS * slowHeatRatio))),
+        late(through(decay(lagS * slowHeatRatio))),
         new Float64Array(n),
         through(theta),
         late(weather),
@@ -219,12 +219,13 @@ export function gasColumns(rows: GasRows, shape: GasShape, creepTausS: readonly 
   const chilling = expansionChill(stiffnessOf(stretchPerPa, rows.testPa, rows.testGaugePa))
   const coolingLeak = leak.map((value, i) => value + chilling * stiffness[i] * (value - lateLeak[i]))
   const lead = theta.map((value, i) => value - temperature[i])
-  const exponential = decayColumn(rows, lagS)
+  const exponential = decay(lagS)
+  const heat = through(exponential)
   return {
     regressors: [
       level,
-      through(exponential),
-      through(decayColumn(rows, lagS * slowHeatRatio)),
+      heat,
+      through(decay(lagS * slowHeatRatio)),
       through(lead),
       through(temperature),
       weather,
@@ -238,18 +239,18 @@ export function gasColumns(rows: GasRows, shape: GasShape, creepTausS: readonly 
     heatAt(amplitude, drop) {
       if (!shape.convective) {
         const bend = exponential.map((h) => Math.log1p(amplitude * h) - amplitude * h)
-        return { heat: through(exponential), leak: coolingLeak, bend: through(bend) }
+        return { heat, leak: coolingLeak, bend: through(bend) }
       }
       const step = Math.max(1e-5, 0.01 * Math.abs(amplitude))
       const cold = leak.map((value) => chilling * value)
       const way = convectiveGas(rows, lagS, amplitude, cold, drop)
       const warmer = convectiveGas(rows, lagS, amplitude + step, cold, drop)
       const leakier = convectiveGas(rows, lagS, amplitude, cold, drop + step)
-      const heat = way.map((value, i) => (warmer[i] - value) / step)
+      const warmed = way.map((value, i) => (warmer[i] - value) / step)
       const chilled = way.map((value, i) => (leakier[i] - value) / step)
-      const bend = way.map((value, i) => value - amplitude * heat[i] - drop * chilled[i] - temperature[i])
+      const bend = way.map((value, i) => value - amplitude * warmed[i] - drop * chilled[i] - temperature[i])
       const chill = through(chilled)
-      return { heat: through(heat), leak: leak.map((value, i) => value + chill[i]), bend: through(bend) }
+      return { heat: through(warmed), leak: leak.map((value, i) => value + chill[i]), bend: through(bend) }
     },
   }
 }

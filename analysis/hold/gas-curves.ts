@@ -1,6 +1,6 @@
 import type { HoldCurves } from '#analysis/model/hold-result.ts'
 import type { Section } from '#analysis/model/system.ts'
-import { gasColumns, place } from './gas-columns.ts'
+import { gasColumnsOf, place } from './gas-columns.ts'
 import type { GasFit } from './gas-fit.ts'
 import type { GasHold } from './gas-rows.ts'
 
@@ -8,7 +8,7 @@ import type { GasHold } from './gas-rows.ts'
 export function gasCurves(hold: GasHold, fit: GasFit, section: Section, holdStartS: number): HoldCurves {
   const { shape, creepTauS } = fit.best
   const c = fit.best.coefficients()
-  const { regressors, response, heatAt } = gasColumns(hold.rows, shape, [creepTauS])
+  const { regressors, response, heatAt } = gasColumnsOf(hold.rows, [creepTauS])(shape)
   const { heat, leak, bend } = heatAt(c[place.heat], c[place.leak])
   regressors[place.heat] = heat
   regressors[place.leak] = leak.map((value, i) => value + c[place.law] * regressors[place.law][i])

@@ -1,4 +1,4 @@
-import { type GasRows, type GasShape, place } from './gas-columns.ts'
+import { type GasRows, type GasShape, gasColumnsOf, place } from './gas-columns.ts'
 import { type Part, type Solution, solveNode } from './gas-node.ts'
 import { type GasBeliefs, type StretchBelief, stiffnessBelief } from './gas-priors.ts'
 import { type NoiseSize, rowSteps, type ShapeColumns, shapeColumns } from './gas-shape.ts'
@@ -62,27 +62,38 @@ export function gasFit(rows: GasRows, beliefs: GasBeliefs): GasFit {
   const stepS = rowSteps(rows)
   const noises = noiseSizes(rows)
   const usual = noises.find((noise) => noise.whiteScale === 1 && noise.walkPerS > 0) as NoiseSize
+  const linearColumns = gasColumnsOf(rows, beliefs.creepTausS)
   const cache = new Map<string, ShapeColumns | null>()
   const walks = new Map<string, Float64Array>()
   const columnsOf = (shape: GasShape): ShapeColumns | null => {
     const key = Object.values(shape).join(' ')
     const known = cache.get(key)
     if (known !== undefined) return known
-    const made = shapeColumns(rows, shape, beliefs, usual, stepS, walks.get(shape.thermometer) ?? null)
+    const walk = walks.get(shape.thermometer) ?? null
+    const made = shapeColumns(rows, shape, linearColumns(shape), beliefs, usual, stepS, walk)
     cache.set(key, made)
     return made
   }
+  // The size of noise that the shape before liked best: its neighbour's top is near.
+  let liked = noises[0]
   const scoreAt = (shape: GasShape, tried: readonly NoiseSize[]): number => {
     const shaped = columnsOf(shape)
     let most = Number.NEGATIVE_INFINITY
     if (shaped === null) return most
-    for (const noise of tried) {
-      const solved = solveNode(shaped, rows, beliefs, noise, stepS, 0, Number.POSITIVE_INFINITY, [])
-      if (solved === null) continue
-      // Over the sizes of noise a likelihood has one top.
-      if (solved.logWeight < most - wellPast) break
-      most = Math.max(most, solved.logWeight)
+    const climb = (sizes: readonly NoiseSize[]): void => {
+      for (const noise of sizes) {
+        const solved = solveNode(shaped, rows, beliefs, noise, stepS, 0, Number.POSITIVE_INFINITY, [])
+        if (solved === null) continue
+        // Over the sizes of noise a likelihood has one top.
+        if (solved.logWeight < most - wellPast) return
+        if (solved.logWeight <= most) continue
+        most = solved.logWeight
+        liked = noise
+      }
     }
+    const start = Math.max(0, tried.indexOf(liked))
+    climb(tried.slice(start))
+    climb(tried.slice(0, start).reverse())
     return most
   }
   // All shapes are given the same error of the thermal model: the likelihood would take a shape of smaller corrections,

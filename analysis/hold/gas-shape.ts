@@ -1,5 +1,5 @@
 import { driftFilteredSums } from './drift-filter.ts'
-import { type GasRows, type GasShape, gasColumns, place } from './gas-columns.ts'
+import { baseColumns, type GasColumns, type GasRows, type GasShape, place } from './gas-columns.ts'
 import { type GasBeliefs, type StretchBelief, stiffnessOf } from './gas-priors.ts'
 import { gasNode } from './gas-solution.ts'
 
@@ -47,12 +47,12 @@ export function rowSteps(rows: Pick<GasRows, 'fromS' | 'toS'>): Float64Array {
 export function shapeColumns(
   rows: GasRows,
   shape: GasShape,
+  columnsOf: GasColumns,
   beliefs: GasBeliefs,
   noise: NoiseSize,
   stepS: Float64Array,
   walk: Float64Array | null,
 ): ShapeColumns | null {
-  const columnsOf = gasColumns(rows, shape, beliefs.creepTausS)
   const { response, variance, logJacobian } = columnsOf
   const stretch = beliefs.stretch.find((s) => s.perPa === shape.stretchPerPa) as StretchBelief
   let amplitude = beliefs.fullHeat * 0.2
@@ -79,15 +79,18 @@ export function shapeColumns(
   const sign = beliefs.fullHeat < 0 ? -1 : 1
   const most = 1.5 * Math.abs(beliefs.fullHeat)
   const mostDrop = 0.5 * beliefs.dropStd
+  const base = Array.from({ length: baseColumns }, (_, column) => column)
+  const sought = [...base, baseColumns + creepBeside, columnsOf.regressors.length]
+  const sums = new Float64Array(sought.length ** 2)
   for (let round = 0; round < 9; round++) {
-    const { columns, extraWalk } = shaped()
-    const sums = new Float64Array(columns.length ** 2)
-    driftFilteredSums(columns, stepS, variance, noise.whiteScale, noise.walkPerS, extraWalk, sums)
+    const made = shaped()
+    const columns = sought.map((column) => made.columns[column])
+    driftFilteredSums(columns, stepS, variance, noise.whiteScale, noise.walkPerS, made.extraWalk, sums)
     const node = gasNode(sums, columns.length, shape, stretch, rows, beliefs, beliefs.gain[0])
-    const solved = node?.withCreep(creepBeside) ?? null
+    const solved = node?.withCreep(0) ?? null
     if (solved === null) return null
     const found = gas ? 0 : solved.solution[place.heat]
-    if (Math.abs(found - amplitude) < (round < 5 ? 0.02 : 0.1) * Math.abs(found) + 1e-5) return shaped()
+    if (Math.abs(found - amplitude) < (round < 5 ? 0.02 : 0.1) * Math.abs(found) + 1e-5) return made
     // The heat cannot exceed an adiabatic pump-up's by far; beyond, the straightened columns mean nothing.
     const next = sign * Math.min(most, Math.max(-most / 3, sign * found))
     const leaking = Math.min(mostDrop, Math.max(-mostDrop, solved.solution[place.leak]))
