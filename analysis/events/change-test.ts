@@ -49,15 +49,13 @@ export class ChangeTest {
   ) {
     const count = timeS.length
     const step = (timeS[count - 1] - timeS[0]) / (count - 1)
+    const scatters = correlations.map((correlation) => scatterOf(timeS, step, correlation))
     for (const walk of walks)
-      for (const correlation of correlations) {
+      for (const scatter of scatters) {
         const factor = new Float64Array(count * count)
         for (let i = 0; i < count; i++)
-          for (let j = 0; j <= i; j++) {
-            const apart = (timeS[i] - timeS[j]) / step
-            const scatter = i === j ? 1 : correlation === 0 ? 0 : correlation ** apart
-            factor[i * count + j] = scatter + (walk * (timeS[j] - timeS[0])) / step
-          }
+          for (let j = 0; j <= i; j++)
+            factor[i * count + j] = scatter[i * count + j] + (walk * (timeS[j] - timeS[0])) / step
         if (!factorLower(factor, count)) continue
         const halfLogDeterminant = 0.5 * logDeterminant(factor, count)
         this.kinds.push({
@@ -130,6 +128,18 @@ export class ChangeTest {
       kind.halfLogColumns += Math.log(norm)
     }
   }
+}
+
+/** Lower triangle of the covariance of scatter that is correlated from block to block. */
+function scatterOf(timeS: Float64Array, step: number, correlation: number): Float64Array {
+  const count = timeS.length
+  const out = new Float64Array(count * count)
+  for (let i = 0; i < count; i++) {
+    for (let j = 0; j < i; j++)
+      out[i * count + j] = correlation === 0 ? 0 : correlation ** ((timeS[i] - timeS[j]) / step)
+    out[i * count + i] = 1
+  }
+  return out
 }
 
 /** The part of a column, made white, that the fitted ones do not explain. */
