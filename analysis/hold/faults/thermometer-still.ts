@@ -7,6 +7,9 @@ const fewestReadings = 30
 const mostStill = 0.25
 const timesLonger = 8
 
+/** A coarse thermometer of no more different readings than this stands on the edge between two of its steps and goes from one to the next when the room does. Own figure. */
+const fewLevels = 2
+
 /** A thermometer whose readings go in steps of at least this stands still in a quiet room, [K]. Own figure. */
 export const coarseStepK = 0.04
 
@@ -29,9 +32,11 @@ export function thermometerStill(
   if (others === 0) return !(stepOf(reading) >= coarseStepK)
   const lastedS = timeS[longest.from + longest.length - 1] - timeS[longest.from]
   if (lastedS < mostStill * (untilS - holdS)) return false
+  const coarse = stepOf(reading) >= coarseStepK
+  if (coarse && levelsOf(reading) <= fewLevels) return false
   if (others >= fewestReadings) return longest.length > timesLonger * nextLength
   // Hardly another reading in the hold: what it did before and after tells, unless its steps are coarse.
-  if (stepOf(reading) >= coarseStepK) return false
+  if (coarse) return false
   return longest.length > timesLonger * Math.max(nextLength, longestElsewhere(reading, longest))
 }
 
@@ -48,6 +53,17 @@ function longestElsewhere(reading: Float64Array, run: EqualRun): number {
 /** Whether a thermometer read the same throughout the recording. */
 export function neverMoved(reading: Float64Array): boolean {
   return Number.isNaN(stepOf(reading))
+}
+
+/** How many different readings there are, counted no further than needed. */
+function levelsOf(reading: Float64Array): number {
+  const seen = new Set<number>()
+  for (const value of reading) {
+    if (!Number.isFinite(value)) continue
+    seen.add(Math.round(value / 1e-6))
+    if (seen.size > fewLevels) break
+  }
+  return seen.size
 }
 
 /** Smallest step between one reading and the next, in the reading's unit; NaN where none changed. */
