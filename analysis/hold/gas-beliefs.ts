@@ -13,7 +13,10 @@ import type { ReferenceVessel } from './reference-vessel.ts'
 import { unknownWeatherPaPerS } from './unknown-weather.ts'
 
 /** Creep time constants to try, as shares of the span. */
-const creepShares = [0.05, 0.12, 0.3, 0.8]
+const creepShares = [0.04, 0.07, 0.12, 0.21, 0.37, 0.65]
+
+/** Relative error of a drop from the gauge's span and the leak law. Own figure. */
+const spanStd = 0.015
 
 /** How closely a twin vessel's gas follows the section's: what differs in wall, size and place. Own figure. */
 const twinGain = [{ weight: 1, mean: 1, std: 0.05 }]
@@ -57,13 +60,14 @@ export function gasBeliefs(hold: GasHold, section: Section, pressurePa: number, 
     stretch: stretchBeliefs(section),
     gain: gainBeliefs,
     flow: flowBeliefs(gaugePa.subarray(late)),
-    families: shapeFamilies(section, hold.temperatureK === null ? 0 : gasThermometerBelief(hold.warmth)),
+    families: shapeFamilies(section, hold.warmth === null ? 0 : gasThermometerBelief(hold.warmth)),
     // Under suction the gas is colder than its wall at first, and what gives way slowly gives way inwards.
     fullHeat: (2 / 7) * (pressurePa / hold.testPa),
-    creepScale: 0.005 * (pressurePa / hold.testPa),
+    creepScale: 0.004 * (pressurePa / hold.testPa) + Math.sign(pressurePa) * 3.5e-4,
     creepWeight: 0.4,
     creepTausS: creepShares.map((share) => share * span),
     dropStd: gauge / hold.testPa,
+    scaleStd: Math.hypot(spanStd, hold.zeroErrorPa / Math.sqrt(3) / gauge),
     unseenStd: Math.hypot(unseen, weather),
   }
 }

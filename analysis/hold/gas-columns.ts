@@ -2,6 +2,7 @@ import { convectiveGas } from './convective-gas.ts'
 import { firstOrderLag } from './first-order-lag.ts'
 import { stiffnessOf } from './gas-priors.ts'
 import { leakColumns } from './leak-columns.ts'
+import { mean } from './sample-slice.ts'
 
 /** The regressors' places in a row of the gas model; what is asked for stands last. */
 export const place = {
@@ -26,8 +27,11 @@ export interface GasRows {
   readonly toS: Float64Array
   readonly absolutePa: Float64Array
   readonly gaugePa: Float64Array
-  /** White variance of ln p. */
+  /** White variance of ln p, and the part of it that comes from the barometer. */
   readonly variance: Float64Array
+  readonly weatherVariance: Float64Array
+  /** Whether the transducer reads absolute pressure, in which the barometer's noise has no part. */
+  readonly absolute: boolean
   /** ln(T/T₀) of the thermometer, smoothed, and the variance left in it; zeros when there is none. */
   readonly logTemperature: Float64Array
   readonly temperatureVariance: Float64Array
@@ -99,15 +103,19 @@ function throughStiffness(stiffness: Float64Array, column: Float64Array): Float6
   return out
 }
 
+/** White variance of each row, and what a thermometer in the gas has of it: its mean, and ln of the response's mean slope with it. */
+export interface ResponseNoise {
+  readonly variance: Float64Array
+  readonly thermal: { readonly variance: number; readonly logSlope: number } | null
+}
+
 /** Regressors of one shape and the response they explain. */
 export interface GasColumns {
   readonly regressors: Float64Array[]
   /** ln p over the test pressure, freed of what the atmosphere does to a volume of this stretch. */
   readonly response: Float64Array
-  /** White variance of the response. */
-  readonly variance: Float64Array
-  /** Log of the Jacobian that makes the likelihoods of different stretch comparable. */
-  readonly logJacobian: number
+  /** Noise of the response where the gas swings by a gain over the thermometer. */
+  noiseAt(gain: number): ResponseNoise
   /**
    * The columns of heat and leak and what is not linear in them, for a pump-up heat of amplitude a and a leak's drop λ:
    * ln(1 + a·h) − a·h where the gas cools exponentially, the rest of the whole way where it cools by convection.
@@ -186,6 +194,7 @@ function shapedColumns(
   const n = rows.fromS.length
   const { lagS, stretchPerPa } = shape
   const theta = rows.logTemperature
+  const white = responseVariance(rows, stiffness)
   if (shape.thermometer === 'gas') {
     // The thermometer shows the gas late: everything else is made as late, and what it lacked at the start decays.
     // This judges the thermometer by the gauge: its noise is what scatters, whatever the lag.
@@ -205,9 +214,14 @@ function shapedColumns(
         ...creeps.map(late),
       ],
       response: late(response),
-      variance: rows.variance.map((v, i) => v + rows.temperatureVariance[i] * stiffness[i] ** 2),
-      // The density is that of the thermometer's reading, which the response shows through the stiffness.
-      logJacobian: stiffness.reduce((sum, s) => sum + Math.log(s), 0),
+      noiseAt(gain) {
+        const thermal = rows.temperatureVariance.map((v, i) => v * (gain * stiffness[i]) ** 2)
+        const logSlope = stiffness.reduce((sum, s) => sum + Math.log(gain * s), 0) / n
+        return {
+          variance: white.map((v, i) => v + thermal[i]),
+          thermal: { variance: mean(thermal), logSlope },
+        }
+      },
       heatAt: () => ({ heat: lateHeat, leak: lateLeak, bend: new Float64Array(n) }),
     }
   }
@@ -234,8 +248,7 @@ function shapedColumns(
       ...creeps,
     ],
     response,
-    variance: rows.variance,
-    logJacobian: 0,
+    noiseAt: () => ({ variance: white, thermal: null }),
     heatAt(amplitude, drop) {
       if (!shape.convective) {
         const bend = exponential.map((h) => Math.log1p(amplitude * h) - amplitude * h)
@@ -253,6 +266,18 @@ function shapedColumns(
       return { heat: through(warmed), leak: leak.map((value, i) => value + chill[i]), bend: through(bend) }
     },
   }
+}
+
+/**
+ * White variance of the response: a volume of stiffness s feels the share 1 − s of the atmosphere's changes, which is taken off
+ * with the barometer's noise, so that of the noise in a gauge's absolute pressure the share s is left.
+ */
+function responseVariance(rows: GasRows, stiffness: Float64Array): Float64Array {
+  const { variance, weatherVariance, absolute } = rows
+  return variance.map((v, i) => {
+    const s = stiffness[i]
+    return v + weatherVariance[i] * (absolute ? (1 - s) ** 2 : s ** 2 - 1)
+  })
 }
 
 /** ∫ dp_b/p from the first row: change of the atmosphere over the absolute pressure; zeros without a barometer. */

@@ -1,6 +1,6 @@
 import { type GasRows, type GasShape, gasColumnsOf, place } from './gas-columns.ts'
 import { type Part, type Solution, solveNode } from './gas-node.ts'
-import { type GasBeliefs, type StretchBelief, stiffnessBelief } from './gas-priors.ts'
+import { type FlowBelief, type GasBeliefs, type StretchBelief, stiffnessBelief } from './gas-priors.ts'
 import { type NoiseSize, rowSteps, type ShapeColumns, shapeColumns } from './gas-shape.ts'
 import { likeliestAtFirst, likelyShapes } from './likely-shapes.ts'
 import { noiseLadder, walkUnitPerS } from './noise-ladder.ts'
@@ -31,16 +31,16 @@ const ladder = noiseLadder([
 ])
 
 /** Shares of the corrections that may be wrong, one standard deviation; found on simulated holds (docs/validation.md). */
-const heatTrust = 0.04
+const heatTrust = 0.03
 /** The same where the heat goes by convection, whose way depends on more than one time constant. */
-const convectiveHeatTrust = 0.15
+const convectiveHeatTrust = 0.08
 const swingTrust = 0.05
 /** Part of a random walk that averaging over blocks hides from the likelihood, as a share of its size. */
 const hiddenWalkShare = 2
 /** Power to which the data's word on the stretch is taken. */
-const stretchVoice = 0.02
-/** Relative error of the drop from the gauge's span and the leak law. */
-const drawError = 0.015
+const stretchVoice = 0.4
+/** The same of the leak's flow law. */
+const lawVoice = 0.3
 
 /** Log-weight below the best at which an answer no longer counts. */
 const negligible = 12
@@ -130,7 +130,7 @@ export function gasFit(rows: GasRows, beliefs: GasBeliefs): GasFit {
   }
   if (best === null) throw new RangeError('the rows carry no information: no node can be solved')
   const shaped = columnsOf(best.shape) as ShapeColumns
-  return mixed(parts, best, rows, Math.hypot(beliefs.unseenStd, correctionStd(rows, shaped, best)))
+  return mixed(parts, best, rows, beliefs, Math.hypot(beliefs.unseenStd, correctionStd(rows, shaped, best)))
 }
 
 function noiseSizes(rows: GasRows): NoiseSize[] {
@@ -143,16 +143,26 @@ function noiseSizes(rows: GasRows): NoiseSize[] {
 }
 
 /**
- * Weights in which the data speak of the stretch with a small voice only: how soft a volume is shows in the curve through
- * small bends, which errors of the thermal model bend as well.
+ * Weights in which the data speak of one thing with a smaller voice than of the rest. How soft a volume is, and how its leak
+ * flows, shows in the curve through small bends, which errors of the thermal model bend as well.
+ *
+ * @param beliefs what may be so, each with its belief before the data
+ * @param beliefOf which of them a part is of
+ * @param voice power to which the data's word is taken
  */
-function temperedByStretch(parts: readonly Part[], weight: readonly number[]): number[] {
-  const of = new Map<StretchBelief, number>()
-  for (const [i, part] of parts.entries()) of.set(part.stretch, (of.get(part.stretch) ?? 0) + weight[i])
-  const most = Math.max(...of.values())
+function tempered<T extends { readonly weight: number }>(
+  parts: readonly Part[],
+  weight: readonly number[],
+  beliefOf: (part: Part) => T,
+  voice: number,
+): number[] {
+  const of = new Map<T, number>()
+  for (const [i, part] of parts.entries()) of.set(beliefOf(part), (of.get(beliefOf(part)) ?? 0) + weight[i])
+  const most = Math.max(...[...of].map(([belief, share]) => share / belief.weight))
   return parts.map((part, i) => {
-    const share = of.get(part.stretch) as number
-    return (weight[i] / share) * part.stretch.weight * (share / part.stretch.weight / most) ** stretchVoice
+    const belief = beliefOf(part)
+    const share = of.get(belief) as number
+    return (weight[i] / share) * belief.weight * (share / belief.weight / most) ** voice
   })
 }
 
@@ -168,12 +178,15 @@ function correctionStd(rows: GasRows, shaped: ShapeColumns, best: Solution): num
   let first = 0
   while (first < n - 2 && (rows.fromS[first] + rows.toS[first]) / 2 < rows.holdFromS) first++
   const early = rows.holdFromS + 0.2 * (rows.toS[n - 1] - rows.holdFromS)
+  // A thermometer in the gas shows the pump-up heat itself.
+  const felt = best.shape.thermometer === 'gas'
   let heat = 0
   let followed = 0
   for (let i = first + 1; i < n; i++) {
     const change = (column: number): number => c[column] * (columns[column][i] - columns[column][i - 1])
-    if (rows.toS[i] > early) heat += change(place.heat) + change(place.slowHeat)
-    followed += Math.abs(change(place.temperature) + change(place.lead))
+    const late = rows.toS[i] > early
+    if (late) heat += change(place.heat) + change(place.slowHeat)
+    if (late || !felt) followed += Math.abs(change(place.temperature) + change(place.lead))
   }
   const span = (rows.fromS[n - 1] + rows.toS[n - 1] - rows.fromS[first] - rows.toS[first]) / 2
   const trust = best.shape.convective ? convectiveHeatTrust : heatTrust
@@ -181,7 +194,13 @@ function correctionStd(rows: GasRows, shaped: ShapeColumns, best: Solution): num
 }
 
 /** Turns the parts into mixtures of drop and of moles. */
-function mixed(parts: readonly Part[], best: Solution, rows: GasRows, unseenStd: number): GasFit {
+function mixed(
+  parts: readonly Part[],
+  best: Solution,
+  rows: GasRows,
+  beliefs: GasBeliefs,
+  unseenStd: number,
+): GasFit {
   const top = new Map<StretchBelief, number>()
   for (const { stretch, logWeight } of parts)
     top.set(stretch, Math.max(top.get(stretch) ?? Number.NEGATIVE_INFINITY, logWeight))
@@ -189,10 +208,16 @@ function mixed(parts: readonly Part[], best: Solution, rows: GasRows, unseenStd:
   const weight = kept.map((part) => Math.exp(Math.max(-600, part.logWeight - best.logWeight)))
   const n = rows.fromS.length
   const hiddenWalk = hiddenWalkShare * (rows.statedHoldS / Math.sqrt(rows.toS[n - 1] - rows.holdFromS))
-  const drop = { weight, mean: [] as number[], std: [] as number[] }
-  const tempered = temperedByStretch(kept, weight)
-  const moles = { weight: tempered, mean: [] as number[], std: [] as number[] }
-  const ratio = { weight: tempered, mean: [] as number[], std: [] as number[] }
+  const believed = tempered(
+    kept,
+    weight,
+    (part) => beliefs.flow.find((f) => f.exponent === part.flowExponent) as FlowBelief,
+    lawVoice,
+  )
+  const drop = { weight: believed, mean: [] as number[], std: [] as number[] }
+  const softly = tempered(kept, believed, (part) => part.stretch, stretchVoice)
+  const moles = { weight: softly, mean: [] as number[], std: [] as number[] }
+  const ratio = { weight: softly, mean: [] as number[], std: [] as number[] }
   for (const part of kept) {
     const stiffness = stiffnessBelief(part.stretch, rows.testPa, rows.testGaugePa)
     const factor = stiffness.growth / stiffness.mean
@@ -200,7 +225,7 @@ function mixed(parts: readonly Part[], best: Solution, rows: GasRows, unseenStd:
     const std = Math.hypot(
       Math.sqrt(part.variance),
       unseenStd,
-      drawError * part.drop,
+      beliefs.scaleStd * part.drop,
       hiddenWalk * Math.sqrt(part.walkPerS),
     )
     drop.mean.push(part.drop)

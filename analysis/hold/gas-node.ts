@@ -4,11 +4,13 @@ import { type GasRows, type GasShape, place } from './gas-columns.ts'
 import type { GasBeliefs, StretchBelief } from './gas-priors.ts'
 import type { NoiseSize, ShapeColumns } from './gas-shape.ts'
 import { type GasSolution, gasNode, gasUnknowns } from './gas-solution.ts'
+import { mean } from './sample-slice.ts'
 
 /** One conditional answer: normal in the drop given everything that is not linear. */
 export interface Part {
   readonly logWeight: number
   readonly stretch: StretchBelief
+  readonly flowExponent: number
   /** Drop of ln p in the stated hold time at the stated pressure. */
   readonly drop: number
   readonly variance: number
@@ -26,7 +28,7 @@ export interface Solution {
   coefficients(): Float64Array
 }
 
-// Exponential belief in the size of a creep, as points and weights.
+// Exponential belief in the size of a creep, over its mean, as points and weights where the data do not tell the size.
 const creepLadder: readonly (readonly [size: number, weight: number])[] = [
   [0.12, 0.22],
   [0.4, 0.24],
@@ -34,6 +36,19 @@ const creepLadder: readonly (readonly [size: number, weight: number])[] = [
   [1.4, 0.18],
   [2.3, 0.1],
   [3.8, 0.04],
+]
+
+/** A size of creep known better than this share of itself is summed over around its own middle. */
+const knownCreep = 0.3
+/** A creep of more than so many mean sizes is not believed. */
+const mostCreep = 4
+/** Nodes and weights of Gauss and Hermite for a normal density, of order 5. */
+const normalNodes: readonly (readonly [z: number, weight: number])[] = [
+  [-2.856970013872806, 0.011257411327720691],
+  [-1.355626179974266, 0.22207592200561263],
+  [0, 0.5333333333333333],
+  [1.355626179974266, 0.22207592200561263],
+  [2.856970013872806, 0.011257411327720691],
 ]
 
 /**
@@ -64,9 +79,10 @@ export function solveNode(
     extraWalk,
     sums,
   )
+  const readingDensity = thermometerDensity(shaped, noise, stepS)
   let best: Solution | null = null
   const creepShare = 1 / beliefs.creepTausS.length
-  const creeps = creepBelief(beliefs)
+  const unknown = believedCreeps(beliefs)
   for (const gain of beliefs.gain) {
     const node = gasNode(sums, stride, shape, stretch, rows, beliefs, gain)
     if (node === null) continue
@@ -78,7 +94,7 @@ export function solveNode(
       const creepStd = 1 / factor[place.creep * gasUnknowns + place.creep]
       const flat =
         logWeight +
-        shaped.logJacobian +
+        readingDensity +
         Math.log(noise.weight * gain.weight * creepShare) -
         0.5 * noiseLogDeterminant +
         solved.logDensity -
@@ -89,7 +105,7 @@ export function solveNode(
       const l21 = factor[place.creep * gasUnknowns + place.leak]
       const dropVariance = 1 / l11 ** 2 // given the creep
       const slope = -l21 / l11
-      for (const { creep, logBelief } of creeps) {
+      for (const { creep, logBelief } of knownCreeps(beliefs, creepMean, creepStd) ?? unknown) {
         const z = (creep - creepMean) / creepStd
         const logPart = flat + logBelief - 0.5 * z * z
         if (best === null || logPart > best.logWeight) {
@@ -98,15 +114,28 @@ export function solveNode(
         }
         if (logPart < cut) continue
         const drop = solution[place.leak] + slope * (creep - creepMean)
-        parts.push({ logWeight: logPart, stretch, drop, variance: dropVariance, walkPerS })
+        parts.push({
+          flowExponent: shape.flowExponent,
+          logWeight: logPart,
+          stretch,
+          drop,
+          variance: dropVariance,
+          walkPerS,
+        })
       }
     }
   }
   return best
 }
 
-/** Sizes of a creep to try, and the log of the belief in each. */
-function creepBelief({ creepWeight, creepScale }: GasBeliefs): { creep: number; logBelief: number }[] {
+/** A size of creep to try, and the log of the belief in it. */
+interface CreepSize {
+  readonly creep: number
+  readonly logBelief: number
+}
+
+/** Sizes to try where the data do not tell: none, and points of an exponential belief. */
+function believedCreeps({ creepWeight, creepScale }: GasBeliefs): CreepSize[] {
   return [
     { creep: 0, logBelief: Math.log(1 - creepWeight) },
     ...creepLadder.map(([size, weight]) => ({
@@ -114,6 +143,39 @@ function creepBelief({ creepWeight, creepScale }: GasBeliefs): { creep: number; 
       logBelief: Math.log(weight * creepWeight),
     })),
   ]
+}
+
+/** Sizes around the one that the data tell, so close that points of the belief would miss it; null where they do not tell. */
+function knownCreeps({ creepWeight, creepScale }: GasBeliefs, mean: number, std: number): CreepSize[] | null {
+  const size = mean / creepScale
+  const spread = std / Math.abs(creepScale)
+  if (size > mostCreep || spread > knownCreep * size) return null
+  const known = normalNodes.map(([z, weight]) => ({
+    creep: mean + z * std,
+    // The belief's density over the normal one, which counts by the weights already.
+    logBelief:
+      Math.log(creepWeight * weight * spread * Math.sqrt(2 * Math.PI)) - (size + z * spread) + 0.5 * z * z,
+  }))
+  return [{ creep: 0, logBelief: Math.log(1 - creepWeight) }, ...known]
+}
+
+/**
+ * What is added to the log-density of a response that was made as late as a thermometer in the gas shows it. As far as the
+ * scatter is the thermometer's, the density is that of its reading, which the response shows through stiffness and gain. As far
+ * as it is not, being made late has smoothed it, which must not be taken for a good fit: its squares are then missing.
+ */
+function thermometerDensity(
+  { thermal, variance, extraWalk }: ShapeColumns,
+  { whiteScale, walkPerS }: NoiseSize,
+  stepS: Float64Array,
+): number {
+  if (thermal === null) return 0
+  const white = whiteScale * mean(variance)
+  const walk = walkPerS * mean(stepS) + mean(extraWalk)
+  // Variance of the innovations of a level that walks, seen through white noise, once it has settled.
+  const total = white + (walk + Math.sqrt(walk * (walk + 4 * white))) / 2
+  const share = (whiteScale * thermal.variance) / total
+  return variance.length * (share * thermal.logSlope - 0.5 * (1 - share))
 }
 
 /** Where belief in a pump-up heat ends, over an adiabatic pump-up's, and how fast. Own figures. */

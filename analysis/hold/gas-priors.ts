@@ -1,4 +1,5 @@
 import type { Section } from '#analysis/model/system.ts'
+import type { PumpUpWarmth } from './pump-up-warmth.ts'
 
 /** How much the volume may grow with pressure. */
 export interface StretchBelief {
@@ -31,6 +32,8 @@ export interface GasBeliefs {
   readonly creepTausS: readonly number[]
   /** Standard deviation of the drop in the stated hold time: wide. */
   readonly dropStd: number
+  /** Relative standard deviation of a drop put to the stated pressure: the gauge's span and zero, the leak law. */
+  readonly scaleStd: number
   /** What the fit cannot see and the leak must carry (unknown weather, unseen temperature trend), as a drop. */
   readonly unseenStd: number
 }
@@ -149,13 +152,14 @@ export function flowBeliefs(gaugePa: Float64Array): readonly FlowBelief[] {
  * Belief that a thermometer feels the gas and not the wall, from how far it rose while the section was pumped up:
  * gas warms by a good share of the adiabatic rise, a wall with its far larger heat capacity by next to nothing. Gas that
  * cools while it is pumped up may show little more than a wall, and the fit must say which it is.
- *
- * @param warmth its rise over that of an adiabatic pump-up
  */
-export function gasThermometerBelief(warmth: number): number {
-  if (warmth < coldWall) return 0.01
-  return Math.min(0.99, Math.max(0.2, (warmth - 0.04) / 0.06))
+export function gasThermometerBelief({ share, seen }: PumpUpWarmth): number {
+  if (seen && share < coldWall) return 0.01
+  return Math.min(seen ? 0.99 : 0.8, Math.max(0.2, (share - roomWarmth) / 0.3))
 }
+
+/** Share of an adiabatic rise that a room which warms makes a wall show while a tank is pumped up. Own figure. */
+const roomWarmth = 0.1
 
 /** Share of an adiabatic rise that a thermometer on a wall hardly ever shows. Own figure. */
 const coldWall = 0.006

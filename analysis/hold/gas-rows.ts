@@ -5,10 +5,10 @@ import { blockAverages, blockEdges, firstIndexAt } from './block-averages.ts'
 import { blockTrend } from './block-trend.ts'
 import { calibratedReadings } from './calibrated-readings.ts'
 import type { GasRows } from './gas-columns.ts'
-import { gaugeZero } from './gauge-zero.ts'
+import { gaugeZero, zeroErrorPa } from './gauge-zero.ts'
 import type { HoldStages } from './hold-stages.ts'
 import { barometerOf, type PressureSignal } from './pressure-signal.ts'
-import { pumpUpWarmth } from './pump-up-warmth.ts'
+import { type PumpUpWarmth, pumpUpWarmth } from './pump-up-warmth.ts'
 import { quietStartS } from './quiet-start.ts'
 import { type ReferenceFinding, referenceVessel } from './reference-vessel.ts'
 import { type SampleNoise, sampleNoise } from './sample-noise.ts'
@@ -35,8 +35,10 @@ export interface GasHold {
   readonly testPa: number
   /** Reading at the atmosphere before pump-up, taken off; null when it was not seen. */
   readonly zeroPa: number | null
-  /** Rise of the thermometer during pump-up over an adiabatic one's; 0 without a thermometer. */
-  readonly warmth: number
+  /** How far the zero may be off, as a limit; 0 where it was seen, [Pa]. */
+  readonly zeroErrorPa: number
+  /** Null when the section has no thermometer. */
+  readonly warmth: PumpUpWarmth | null
   readonly noise: SampleNoise
   /** Temperature trend over the hold that the thermometer could miss, [K]. */
   readonly unseenTemperatureK: number
@@ -126,6 +128,10 @@ export function gasHold(
     absolutePa,
     gaugePa,
     variance,
+    weatherVariance: weather
+      ? weather.variance.map((v, i) => v / absolutePa[i] ** 2)
+      : new Float64Array(kept.length),
+    absolute,
     logTemperature: temperature
       ? temperature.value.map((t) => Math.log(t / meanTemperatureK))
       : new Float64Array(kept.length),
@@ -151,9 +157,10 @@ export function gasHold(
     meanBarometricPa,
     testPa,
     zeroPa,
+    zeroErrorPa: zeroPa === null ? zeroErrorPa(signal) : 0,
     warmth: temperature
       ? pumpUpWarmth(temperature.samples, stages, startS, untilS, spec.pressurePa / testPa)
-      : 0,
+      : null,
     noise,
     unseenTemperatureK: temperature?.unseen ?? 0,
     unseenWeatherPa: weather?.unseen ?? null,

@@ -1,5 +1,12 @@
 import { driftFilteredSums } from './drift-filter.ts'
-import { baseColumns, type GasColumns, type GasRows, type GasShape, place } from './gas-columns.ts'
+import {
+  baseColumns,
+  type GasColumns,
+  type GasRows,
+  type GasShape,
+  place,
+  type ResponseNoise,
+} from './gas-columns.ts'
 import { type GasBeliefs, type StretchBelief, stiffnessOf } from './gas-priors.ts'
 import { gasNode } from './gas-solution.ts'
 
@@ -11,7 +18,9 @@ export interface NoiseSize {
 }
 
 /** The creep that stands beside heat and leak while their sizes are sought: a quicker one would be taken for the heat. */
-const creepBeside = 1
+const creepBeside = 2
+/** Most and least that the gas can swing over the thermometer. Own figure. */
+const mostGain = 4
 /** Share of the heat still to go by which its way may differ from the model's. */
 const heatError = 0.01
 /** Share of the wall's temperature changes that may not reach the gas as modelled. */
@@ -25,7 +34,7 @@ export interface ShapeColumns {
   readonly columns: Float64Array[]
   readonly extraWalk: Float64Array
   readonly variance: Float64Array
-  readonly logJacobian: number
+  readonly thermal: ResponseNoise['thermal']
 }
 
 /** Time from each row's middle to the next, [s]. */
@@ -53,10 +62,12 @@ export function shapeColumns(
   stepS: Float64Array,
   walk: Float64Array | null,
 ): ShapeColumns | null {
-  const { response, variance, logJacobian } = columnsOf
+  const { response } = columnsOf
   const stretch = beliefs.stretch.find((s) => s.perPa === shape.stretchPerPa) as StretchBelief
   let amplitude = beliefs.fullHeat * 0.2
   let drop = 0
+  let gain = 1
+  let noiseOf = columnsOf.noiseAt(gain)
   const shaped = (): ShapeColumns => {
     const { heat, leak, bend } = columnsOf.heatAt(amplitude, drop)
     const regressors = [...columnsOf.regressors]
@@ -69,13 +80,11 @@ export function shapeColumns(
       stretch,
       columns: [...regressors, response.map((y, i) => y - bend[i])],
       extraWalk,
-      variance,
-      logJacobian,
+      ...noiseOf,
     }
   }
   const gas = shape.thermometer === 'gas'
   if (gas) amplitude = 0
-  if (gas && beliefs.flow.length === 1) return shaped()
   const sign = beliefs.fullHeat < 0 ? -1 : 1
   const most = 1.5 * Math.abs(beliefs.fullHeat)
   const mostDrop = 0.5 * beliefs.dropStd
@@ -85,19 +94,31 @@ export function shapeColumns(
   for (let round = 0; round < 9; round++) {
     const made = shaped()
     const columns = sought.map((column) => made.columns[column])
-    driftFilteredSums(columns, stepS, variance, noise.whiteScale, noise.walkPerS, made.extraWalk, sums)
+    driftFilteredSums(columns, stepS, made.variance, noise.whiteScale, noise.walkPerS, made.extraWalk, sums)
     const node = gasNode(sums, columns.length, shape, stretch, rows, beliefs, beliefs.gain[0])
     const solved = node?.withCreep(0) ?? null
     if (solved === null) return null
-    const found = gas ? 0 : solved.solution[place.heat]
+    if (gas) {
+      const felt = Math.min(mostGain, Math.max(1 / mostGain, solved.solution[place.temperature]))
+      const agrees = Math.abs(felt - gain) < 0.02 * gain
+      gain = felt
+      noiseOf = columnsOf.noiseAt(gain)
+      if (agrees) return shaped()
+      continue
+    }
+    const found = solved.solution[place.heat]
     if (Math.abs(found - amplitude) < (round < 5 ? 0.02 : 0.1) * Math.abs(found) + 1e-5) return made
     // The heat cannot exceed an adiabatic pump-up's by far; beyond, the straightened columns mean nothing.
     const next = sign * Math.min(most, Math.max(-most / 3, sign * found))
-    const leaking = Math.min(mostDrop, Math.max(-mostDrop, solved.solution[place.leak]))
+    const leaking = clamp(solved.solution[place.leak], mostDrop)
     amplitude = round < 2 ? next : (amplitude + next) / 2
     drop = round < 2 ? leaking : (drop + leaking) / 2
   }
   return null
+}
+
+function clamp(value: number, most: number): number {
+  return Math.min(most, Math.max(-most, value))
 }
 
 /**

@@ -4,6 +4,21 @@ import type { PressureSignal } from './pressure-signal.ts'
 /** Longest look back before pump-up, [s]. */
 const lookBackS = 60
 
+/** A zero may stand off by this share of the test pressure, or by so many times what the gauge may be wrong. Own figures. */
+const mostShare = 0.15
+const mostErrors = 2
+/** What a gauge of unstated accuracy may be wrong, over its span. Common practice. */
+const usualErrorShare = 0.005
+/** How far the atmosphere of an airfield may stand off the standard one where no barometer tells it, [Pa]. */
+const unknownAtmospherePa = 10_000
+
+/** How far a gauge's zero may be off before it was seen, as a limit, [Pa]. */
+export function zeroErrorPa({ channel, atmosphereKnown }: PressureSignal): number {
+  const { accuracySi, rangeSi } = channel
+  const own = accuracySi ?? usualErrorShare * (rangeSi === null ? 0 : rangeSi[1] - rangeSi[0])
+  return atmosphereKnown ? own : own + unknownAtmospherePa
+}
+
 /**
  * What the gauge read at the atmosphere just before pump-up, [Pa]: its zero. Null when it was not seen there, did not
  * keep still, or stood further off than a zero can be.
@@ -27,5 +42,6 @@ export function gaugeZero(signal: PressureSignal, pumpUpS: number | null, testPa
   }
   const zero = sum / seen.length
   const still = high - low < 0.1 * Math.abs(testPa)
-  return still && Math.abs(zero) < 0.15 * Math.abs(testPa) ? zero : null
+  const most = Math.max(mostShare * Math.abs(testPa), mostErrors * zeroErrorPa(signal))
+  return still && Math.abs(zero) < most ? zero : null
 }

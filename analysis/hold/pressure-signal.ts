@@ -12,6 +12,8 @@ export interface PressureSignal {
   readonly gaugePa: Float64Array
   /** As read, before the calibration, SI. */
   readonly reading: Float64Array
+  /** Whether the gauge pressure is told by a gauge, or by an absolute transducer beside a barometer. */
+  readonly atmosphereKnown: boolean
   /** Mean over a span, or null without a sample in it. */
   meanGauge(fromS: number, toS: number): number | null
 }
@@ -74,6 +76,7 @@ function signalOf(
     timeS,
     gaugePa,
     reading,
+    atmosphereKnown: channel.measures === 'gauge-pressure' || barometerOf(recording, system) !== null,
     meanGauge(fromS, toS) {
       let sum = 0
       let count = 0

@@ -131,7 +131,7 @@ export const demoRecordings: readonly DemoRecording[] = [
         connected: ['p-lines', 'p-forward', 't-lines', 't-forward', 'baro'],
       })
       session.wait(20)
-      session.bench.world.setPassing('V3', 4e-16)
+      session.bench.world.setPassing('V3', 8e-16)
       session.pumpUp(hold)
       // The forward section is let down to about 9 psi, so that the valve between has something to pass.
       session.settle(hold, 0)

@@ -6,10 +6,10 @@ import { longerGasHolds } from './longer-holds.ts'
 const gone = (['early-start', 'sun'] as const).flatMap((name) => {
   const situation = situations.find((one) => one.name === name)
   if (situation === undefined) throw new Error(`there is no situation '${name}'`)
-  return longerGasHolds(situation, ['line'], 2, name === 'sun' ? 3000 : 3002)
+  return longerGasHolds(situation, ['line', 'tank'], 2, name === 'sun' ? 3000 : 3002)
 })
 
-describe('needs_seconds_more of undecided lines, held that much longer (seeded simulator)', () => {
+describe('needs_seconds_more of undecided holds, held that much longer (seeded simulator)', () => {
   const told = gone.filter(({ secondsMore }) => secondsMore !== null)
   it('most that a longer hold can decide are given a time', () => {
     const decidable = gone.filter((hold) => hold.decidable)

@@ -4,7 +4,7 @@ import { firstIndexAt } from '../block-averages.ts'
 /** Least-squares line through the readings from one moment to another, with its level at a third and their standard errors. */
 export function lineThrough(
   timeS: Float64Array,
-  gaugePa: Float64Array,
+  values: Float64Array,
   fromS: number,
   toS: number,
   atS: number,
@@ -12,9 +12,9 @@ export function lineThrough(
   const times: number[] = []
   const levels: number[] = []
   for (let i = firstIndexAt(timeS, fromS); i < timeS.length && timeS[i] <= toS; i++) {
-    if (!Number.isFinite(gaugePa[i])) continue
+    if (!Number.isFinite(values[i])) continue
     times.push(timeS[i])
-    levels.push(gaugePa[i])
+    levels.push(values[i])
   }
   const n = times.length
   if (n < 10) return null

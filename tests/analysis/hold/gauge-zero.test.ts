@@ -1,13 +1,24 @@
 import { describe, expect, it } from 'vitest'
-import { gaugeZero } from '#analysis/hold/gauge-zero.ts'
+import { gaugeZero, zeroErrorPa } from '#analysis/hold/gauge-zero.ts'
 import type { PressureSignal } from '#analysis/hold/pressure-signal.ts'
+import type { Channel } from '#analysis/model/system.ts'
 
 const testPa = 68_948
 const pumpUpS = 100
-/** One reading a second; only times and pressures are looked at. */
-function signal(paAt: (timeS: number) => number): PressureSignal {
+/** One reading a second of a gauge of no stated range or accuracy. */
+function signal(
+  paAt: (timeS: number) => number,
+  { accuracySi = null, rangeSi = null }: Partial<Pick<Channel, 'accuracySi' | 'rangeSi'>> = {},
+  atmosphereKnown = true,
+): PressureSignal {
   const timeS = Float64Array.from({ length: 120 }, (_, i) => i)
-  return { timeS, gaugePa: timeS.map(paAt) } as PressureSignal
+  const channel = { accuracySi, rangeSi } as Channel
+  return {
+    timeS,
+    gaugePa: timeS.map(paAt),
+    channel,
+    atmosphereKnown,
+  } as Partial<PressureSignal> as PressureSignal
 }
 
 describe('gaugeZero(signal, pump-up at 100 s, 68.9 kPa)', () => {
@@ -44,6 +55,21 @@ describe('gaugeZero(signal, pump-up at 100 s, 68.9 kPa)', () => {
     ).toBeCloseTo(-0.149 * testPa, 3)
   })
 
+  it('may stand off by twice what the gauge may be wrong, where that is more', () => {
+    const error = { accuracySi: 0.1 * testPa }
+    for (const [share, seen] of [
+      [0.199, true],
+      [0.201, false],
+    ] as const)
+      expect(
+        gaugeZero(
+          signal(() => share * testPa, error),
+          pumpUpS,
+          testPa,
+        ) !== null,
+      ).toBe(seen)
+  })
+
   it('is null without a marked pump-up, and with fewer than five readings before it', () => {
     expect(
       gaugeZero(
@@ -66,5 +92,18 @@ describe('gaugeZero(signal, pump-up at 100 s, 68.9 kPa)', () => {
         testPa,
       ),
     ).toBe(1)
+  })
+})
+
+describe('zeroErrorPa', () => {
+  const kPa = 1000
+  it('is the stated accuracy, else half a percent of the span', () => {
+    expect(zeroErrorPa(signal(() => 0, { accuracySi: 250, rangeSi: [0, 100 * kPa] }))).toBe(250)
+    expect(zeroErrorPa(signal(() => 0, { rangeSi: [-100 * kPa, 100 * kPa] }))).toBe(1000)
+    expect(zeroErrorPa(signal(() => 0))).toBe(0)
+  })
+
+  it('is more by what an atmosphere may differ where an absolute transducer has no barometer beside it', () => {
+    expect(zeroErrorPa(signal(() => 0, { accuracySi: 250 }, false))).toBe(10_250)
   })
 })

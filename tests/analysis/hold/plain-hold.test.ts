@@ -53,6 +53,8 @@ describe('leakColumns', () => {
     absolutePa: Float64Array.from(gaugePa, (g) => g + atmospherePa),
     gaugePa: Float64Array.from(gaugePa),
     variance: new Float64Array(gaugePa.length),
+    weatherVariance: new Float64Array(gaugePa.length),
+    absolute: false,
     logTemperature: new Float64Array(gaugePa.length),
     temperatureVariance: new Float64Array(gaugePa.length),
     temperatureK: 293.15,
