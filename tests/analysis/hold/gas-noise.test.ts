@@ -39,7 +39,7 @@ function noise(absolute: boolean, shape: Partial<GasShape>, gain = 1) {
 const half = 1 / 100_000
 
 describe('noiseAt: white variance of the response', () => {
-  it('on a gauge a rigid volume has all of the barometer's noise, one of stiffness ½ a quarter of it', () => {
+  it('on a gauge a rigid volume has all the noise of the barometer, one of stiffness ½ a quarter of it', () => {
     expect(noise(false, {}).variance).toBeCloseTo(5, 12)
     expect(noise(false, { stretchPerPa: half }).variance).toBeCloseTo(5 - 3 * 0.75, 12)
   })
