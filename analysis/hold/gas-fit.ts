@@ -36,7 +36,7 @@ const heatTrust = 0.03
 const convectiveHeatTrust = 0.08
 const swingTrust = 0.05
 /** Part of a random walk that averaging over blocks hides from the likelihood, as a share of its size. */
-const hiddenWalkShare = 2
+const hiddenWalkShare = 2.8
 /** Power to which the data's word on the stretch is taken. */
 const stretchVoice = 0.4
 /** The same of the leak's flow law. */

@@ -4,7 +4,7 @@ import { type GasRows, type GasShape, place } from './gas-columns.ts'
 import type { GasBeliefs, StretchBelief } from './gas-priors.ts'
 import type { NoiseSize, ShapeColumns } from './gas-shape.ts'
 import { type GasSolution, gasNode, gasUnknowns } from './gas-solution.ts'
-import { mean } from './sample-slice.ts'
+import { thermometerDensity, walkBehind } from './late-response.ts'
 
 /** One conditional answer: normal in the drop given everything that is not linear. */
 export interface Part {
@@ -80,6 +80,7 @@ export function solveNode(
     sums,
   )
   const readingDensity = thermometerDensity(shaped, noise, stepS)
+  const walkBehindPerS = walkBehind(shaped, noise, stepS)
   let best: Solution | null = null
   const creepShare = 1 / beliefs.creepTausS.length
   const unknown = believedCreeps(beliefs)
@@ -120,7 +121,7 @@ export function solveNode(
           stretch,
           drop,
           variance: dropVariance,
-          walkPerS,
+          walkPerS: walkBehindPerS,
         })
       }
     }
@@ -157,25 +158,6 @@ function knownCreeps({ creepWeight, creepScale }: GasBeliefs, mean: number, std:
       Math.log(creepWeight * weight * spread * Math.sqrt(2 * Math.PI)) - (size + z * spread) + 0.5 * z * z,
   }))
   return [{ creep: 0, logBelief: Math.log(1 - creepWeight) }, ...known]
-}
-
-/**
- * What is added to the log-density of a response that was made as late as a thermometer in the gas shows it. As far as the
- * scatter is the thermometer's, the density is that of its reading, which the response shows through stiffness and gain. As far
- * as it is not, being made late has smoothed it, which must not be taken for a good fit: its squares are then missing.
- */
-function thermometerDensity(
-  { thermal, variance, extraWalk }: ShapeColumns,
-  { whiteScale, walkPerS }: NoiseSize,
-  stepS: Float64Array,
-): number {
-  if (thermal === null) return 0
-  const white = whiteScale * mean(variance)
-  const walk = walkPerS * mean(stepS) + mean(extraWalk)
-  // Variance of the innovations of a level that walks, seen through white noise, once it has settled.
-  const total = white + (walk + Math.sqrt(walk * (walk + 4 * white))) / 2
-  const share = (whiteScale * thermal.variance) / total
-  return variance.length * (share * thermal.logSlope - 0.5 * (1 - share))
 }
 
 /** Where belief in a pump-up heat ends, over an adiabatic pump-up's, and how fast. Own figures. */

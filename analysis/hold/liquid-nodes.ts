@@ -13,8 +13,9 @@ const yieldStep = 0.05
 const hopeless = 30
 /** Share of what yields beyond the liquid that may go on yielding slowly: hose creep, air going into solution. */
 const creepShare = 0.1
-/** A thermometer on the outside of one place sees a little more or less than the fuel of the whole line. */
-const gainStd = 0.12
+/** A thermometer on the outside of one place sees rather less than the fuel of the whole line, seldom more. Own figures. */
+const gainMean = 1.05
+const gainStd = 0.16
 /** Share of the heat of a push that is still there when its mark's surroundings are left, and its spread. */
 const strokeHeatLeft = 0.85
 const strokeHeatStd = 0.2
@@ -107,7 +108,7 @@ export function liquidPriors(
   const mean = [
     0,
     (0.3 * beliefs.fullHeat) / yieldPerPa,
-    perK,
+    gainMean * perK,
     0,
     0,
     perM3,

@@ -1,0 +1,43 @@
+import type { NoiseSize, ShapeColumns } from './gas-shape.ts'
+import { mean } from './sample-slice.ts'
+
+/**
+ * What is added to the log-density of a response that was made as late as a thermometer in the gas shows it. As far as the
+ * scatter is the thermometer's, the density is that of its reading, which the response shows through stiffness and gain. As far
+ * as it is not, being made late has smoothed it, which must not be taken for a good fit: its squares are then missing.
+ */
+export function thermometerDensity(
+  { thermal, variance, extraWalk }: ShapeColumns,
+  { whiteScale, walkPerS }: NoiseSize,
+  stepS: Float64Array,
+): number {
+  if (thermal === null) return 0
+  const white = whiteScale * mean(variance)
+  const total = white + walkingVariance(walkPerS * mean(stepS) + mean(extraWalk), white)
+  const share = (whiteScale * thermal.variance) / total
+  return variance.length * (share * thermal.logSlope - 0.5 * (1 - share))
+}
+
+/** Variance of a level that walks, just before it is seen through white noise, once that has settled. */
+function walkingVariance(walk: number, white: number): number {
+  return (walk + Math.sqrt(walk * (walk + 4 * white))) / 2
+}
+
+/**
+ * The random walk of the pressure that stands behind the one that a response shows which was made as late as a thermometer: what
+ * goes quicker than the lag is smoothed away, where it would have been seen through the white noise.
+ *
+ * *Source* variance of what a first-order lag leaves of a walk's steps, q·dt/(2τ) of q (computed), and as far as the filter
+ * that sees it is quicker than the lag.
+ */
+export function walkBehind(
+  { thermal, variance, shape }: ShapeColumns,
+  { whiteScale, walkPerS }: NoiseSize,
+  stepS: Float64Array,
+): number {
+  if (thermal === null || walkPerS === 0) return walkPerS
+  const step = mean(stepS)
+  const level = walkingVariance(walkPerS * step, whiteScale * mean(variance))
+  const seenWithinS = (step * (level + whiteScale * mean(variance))) / level
+  return walkPerS * Math.max(1, Math.min((2 * shape.lagS) / step, 1 + (shape.lagS / seenWithinS) ** 2))
+}

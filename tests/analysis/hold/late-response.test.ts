@@ -1,0 +1,66 @@
+import { describe, expect, it } from 'vitest'
+import { firstOrderLag } from '#analysis/hold/first-order-lag.ts'
+import type { ShapeColumns } from '#analysis/hold/gas-shape.ts'
+import { thermometerDensity, walkBehind } from '#analysis/hold/late-response.ts'
+
+const n = 4000
+const stepS = new Float64Array(n).fill(5)
+
+function shaped(lagS: number, variance: number, thermalVariance: number, logSlope = 0): ShapeColumns {
+  return {
+    shape: { lagS },
+    variance: new Float64Array(n).fill(variance),
+    extraWalk: new Float64Array(n),
+    thermal: { variance: thermalVariance, logSlope },
+  } as Partial<ShapeColumns> as ShapeColumns
+}
+
+describe('walkBehind', () => {
+  it('is the walk whose steps, seen through a lag without noise, have the variance of the one that is seen', () => {
+    // A walk of unit steps, from a Lehmer generator, made late.
+    let state = 12_345
+    let level = 0
+    const walk = Float64Array.from({ length: n }, () => {
+      let sum = -6
+      for (let k = 0; k < 12; k++) {
+        state = (state * 48_271) % 2_147_483_647
+        sum += state / 2_147_483_647
+      }
+      level += sum
+      return level
+    })
+    const lagS = 40
+    const timeS = Float64Array.from({ length: n }, (_, i) => 5 * i)
+    const late = firstOrderLag(timeS, walk, lagS)
+    const steps = late.slice(1).map((value, i) => value - late[i])
+    const seenPerS = steps.reduce((sum, step) => sum + step * step, 0) / steps.length / 5
+    const behind = walkBehind(shaped(lagS, 1e-9, 0), { whiteScale: 1, walkPerS: seenPerS, weight: 1 }, stepS)
+    expect(behind / (1 / 5)).toBeGreaterThan(0.8)
+    expect(behind / (1 / 5)).toBeLessThan(1.25)
+  })
+
+  it('is the one that is seen where white noise hides what is quicker than the lag, and on a wall', () => {
+    const noise = { whiteScale: 1, walkPerS: 1e-4, weight: 1 }
+    expect(walkBehind(shaped(10, 1000, 0), noise, stepS) / noise.walkPerS).toBeCloseTo(1, 2)
+    expect(walkBehind({ ...shaped(40, 1, 0), thermal: null }, noise, stepS)).toBe(noise.walkPerS)
+  })
+})
+
+describe('thermometerDensity', () => {
+  const still = { whiteScale: 1, walkPerS: 0, weight: 1 }
+
+  it("is the slope of each reading where all scatter is the thermometer's", () => {
+    expect(thermometerDensity(shaped(40, 2, 2, Math.log(0.5)), still, stepS)).toBeCloseTo(
+      n * Math.log(0.5),
+      6,
+    )
+  })
+
+  it('takes off the squares that were smoothed away where none of it is', () => {
+    expect(thermometerDensity(shaped(40, 2, 0), still, stepS)).toBeCloseTo(-n / 2, 6)
+  })
+
+  it('is nothing for a thermometer on the wall', () => {
+    expect(thermometerDensity({ ...shaped(40, 2, 2), thermal: null }, still, stepS)).toBe(0)
+  })
+})
