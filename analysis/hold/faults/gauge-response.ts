@@ -121,16 +121,20 @@ function ventResponse(view: GaugeView, name: string): Faults {
   )
 }
 
+/** Share of its span by which the zero of a gauge may walk during a hold. Own figure. */
+const mostZeroDrift = 0.005
+
 /** Whether the gauge lies pinned to the low end of its span after the vent and stood clear of it before pump-up. */
 function pulledOut({ signal, pumpUpS, ventS, endS, noise }: GaugeView): boolean {
-  const low = signal.channel.rangeSi?.[0]
-  if (low === undefined || pumpUpS === null || ventS === null) return false
+  const { rangeSi } = signal.channel
+  if (rangeSi === null || pumpUpS === null || ventS === null) return false
+  const [low, high] = rangeSi
   const readings = (fromS: number, toS: number) =>
     signal.reading.subarray(firstIndexAt(signal.timeS, fromS), firstIndexAt(signal.timeS, toS))
   const before = readings(pumpUpS - 60, pumpUpS - 0.5)
   const after = readings((ventS + endS) / 2, endS)
   if (before.length < 5 || after.length < 5) return false
-  const clear = 4 * Math.max(noise.step, noise.std)
+  const clear = Math.max(4 * noise.step, 4 * noise.std, mostZeroDrift * (high - low))
   return medianOf(before) > low + clear && after.every((reading) => reading <= low)
 }
 

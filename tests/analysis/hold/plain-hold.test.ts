@@ -45,6 +45,41 @@ describe('analyzeRecording on plain holds', () => {
   )
 })
 
+describe('analyzeRecording of a gauge that lies at the low end of its span after the vent', () => {
+  /** A tight line read by a gauge of 0 to 30 psi that stands off by `restPsi` at rest, its readings as `read` makes them. */
+  function vented(restPsi: number, read: (psi: number, timeS: number, ventS: number) => number) {
+    const hold = plainHold('line', { hz: 5 })
+    const system = systemFromFile(
+      hold.system.replace('range: -3 psi to 30 psi', 'range: 0 psi to 30 psi'),
+      'x',
+    )
+    const rows = hold.rows.map(({ psi, ...row }) => ({
+      ...row,
+      psi: Number(Math.max(0, read((psi ?? 0) + restPsi, row.timeS, hold.times.ventS)).toFixed(4)),
+    }))
+    const [{ result }] = analyzeRecording(
+      readRecording(plainText({ ...hold, rows }, 'line'), system, 'x'),
+      system,
+    )
+    return { verdict: result.verdict, codes: result.reasons.map(({ code }) => code) }
+  }
+
+  it('passes where its zero drifted there, by 0.2 % of the span', () => {
+    expect(vented(0.04, (psi, timeS) => psi - (0.06 * timeS) / 900).verdict).toBe('pass')
+  })
+
+  it('is void where it fell there at once from a rest well clear of it: its plug came out', () => {
+    expect(vented(0.4, (psi, timeS, ventS) => (timeS < ventS ? psi : 0))).toMatchObject({
+      verdict: 'void',
+      codes: expect.arrayContaining(['clipped']),
+    })
+  })
+
+  it('does not pass where it fell there at once from a rest near it', () => {
+    expect(vented(0.04, (psi, timeS, ventS) => (timeS < ventS ? psi : 0)).verdict).toBe('void')
+  })
+})
+
 describe('leakColumns', () => {
   const atmospherePa = 100_000
   const rows = (gaugePa: readonly number[]) => ({
