@@ -146,8 +146,7 @@ function noiseSizes(rows: GasRows): NoiseSize[] {
  * Weights in which the data speak of one thing with a smaller voice than of the rest. How soft a volume is, and how its leak
  * flows, shows in the curve through small bends, which errors of the thermal model bend as well.
  *
- * @param beliefs what may be so, each with its belief before the data
- * @param beliefOf which of them a part is of
+ * @param beliefOf what a part is of, with its belief before the data
  * @param voice power to which the data's word is taken
  */
 function tempered<T extends { readonly weight: number }>(
@@ -168,8 +167,9 @@ function tempered<T extends { readonly weight: number }>(
 
 /**
  * How far the corrections made may be wrong, as a drop in the stated hold time: a share of the pump-up heat that went
- * during the last four fifths of the hold (what went earlier bends the curve too much to be taken for a leak) and of all temperature changes that were followed. Every model of heat is a simplification, and what
- * it explains away must not be believed to the last digit.
+ * during the last four fifths of the hold (what went earlier bends the curve too much to be taken for a leak) and of all
+ * temperature changes that were followed. Every model of heat is a simplification, and what it explains away must not be
+ * believed to the last digit.
  */
 function correctionStd(rows: GasRows, shaped: ShapeColumns, best: Solution): number {
   const { columns } = shaped

@@ -83,6 +83,8 @@ export function shapeColumns(
       ...noiseOf,
     }
   }
+  // Beside a thermometer in the gas no heat is left to seek, and the spread of the flow law is not tried: with a creep it
+  // would stand in for the heat that a thermometer on the wall does not show.
   const gas = shape.thermometer === 'gas'
   if (gas) amplitude = 0
   const sign = beliefs.fullHeat < 0 ? -1 : 1
