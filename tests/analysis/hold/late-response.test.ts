@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest'
 import { firstOrderLag } from '#analysis/hold/first-order-lag.ts'
 import type { ShapeColumns } from '#analysis/hold/gas-shape.ts'
-import { thermometerDensity, walkBehind } from '#analysis/hold/late-response.ts'
+import { thermometerDensity, walkBehind, whiteLeft } from '#analysis/hold/late-response.ts'
 
 const n = 4000
 const stepS = new Float64Array(n).fill(5)
@@ -57,10 +57,37 @@ describe('thermometerDensity', () => {
   })
 
   it('takes off the squares that were smoothed away where none of it is', () => {
-    expect(thermometerDensity(shaped(40, 2, 0), still, stepS)).toBeCloseTo(-n / 2, 6)
+    const missing = 1 - whiteLeft(5 / 40)
+    expect(thermometerDensity(shaped(40, 2, 0), still, stepS)).toBeCloseTo((-n * missing) / 2, 6)
   })
 
   it('is nothing for a thermometer on the wall', () => {
     expect(thermometerDensity({ ...shaped(40, 2, 2), thermal: null }, still, stepS)).toBe(0)
   })
+})
+
+describe('whiteLeft', () => {
+  it('is 1 without a lag and half the step over a long one (computed: the limit of the formula)', () => {
+    expect(whiteLeft(1e4)).toBeCloseTo(1, 3)
+    expect(whiteLeft(1e-3) / 1e-3).toBeCloseTo(0.5, 2)
+  })
+
+  it.each([5, 20, 40])(
+    'is the variance that firstOrderLag leaves of white noise, lag %d s, step 5 s',
+    (lagS) => {
+      let state = 4711
+      const white = Float64Array.from({ length: 20_000 }, () => {
+        state = (state * 48_271) % 2_147_483_647
+        return (state / 2_147_483_647 - 0.5) * Math.sqrt(12)
+      })
+      const late = firstOrderLag(
+        white.map((_, i) => 5 * i),
+        white,
+        lagS,
+      )
+      const left = late.reduce((sum, value) => sum + value ** 2, 0) / late.length
+      expect(left / whiteLeft(5 / lagS)).toBeGreaterThan(0.93)
+      expect(left / whiteLeft(5 / lagS)).toBeLessThan(1.07)
+    },
+  )
 })
