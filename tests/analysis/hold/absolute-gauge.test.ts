@@ -33,15 +33,14 @@ function judged(leak: number, heightPa: number, barometer: boolean, seenBefore: 
 
 describe('an absolute transducer on a tank of 1 psi', () => {
   it.each([
-    [0, true],
     [6000, true],
-    [0, false],
     [6000, false],
     [-2000, false],
   ])('its zero is what it read before pump-up, %d Pa off sea level, barometer %s', (heightPa, barometer) => {
     expect(judged(0, heightPa, barometer, true).verdict).toBe('pass')
-    expect(judged(1.25, heightPa, barometer, true)).toMatchObject({ holdsTruth: true })
-    expect(judged(1.25, heightPa, barometer, true).verdict).not.toBe('pass')
+    const leaking = judged(1.25, heightPa, barometer, true)
+    expect(leaking.holdsTruth).toBe(true)
+    expect(leaking.verdict).not.toBe('pass')
     expect(judged(3, heightPa, barometer, true).verdict).toBe('fail')
   })
 
