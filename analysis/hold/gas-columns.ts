@@ -134,8 +134,9 @@ function once<K, V>(make: (key: K) => V): (key: K) => V {
 }
 
 /**
- * Columns of ln p for one shape after another, what shapes share being made once: level, pump-up heat, its slow tail, thermometer lead, temperature, barometer, what another
- * flow exponent makes of a leak of size 1, leak, and one creep for each creep time constant.
+ * Columns of ln p for one shape after another, what shapes share being made once: level, pump-up heat, its slow tail,
+ * thermometer lead, temperature, barometer, what another flow exponent makes of a leak of size 1, leak, and one creep for
+ * each creep time constant.
  *
  * d ln p = s·(d ln T_gas − loss − creep) + (1 − s)·dp_b/p with s = 1/(1 + κp/(1 + κg)), summed along the rows;
  * T_gas is the thermometer's reading through a lag (it feels the wall) or a lead (it feels the gas) plus the pump-up heat.

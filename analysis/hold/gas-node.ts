@@ -135,10 +135,15 @@ interface CreepSize {
   readonly logBelief: number
 }
 
+function noCreep({ creepWeight }: GasBeliefs): CreepSize {
+  return { creep: 0, logBelief: Math.log(1 - creepWeight) }
+}
+
 /** Sizes to try where the data do not tell: none, and points of an exponential belief. */
-function believedCreeps({ creepWeight, creepScale }: GasBeliefs): CreepSize[] {
+function believedCreeps(beliefs: GasBeliefs): CreepSize[] {
+  const { creepWeight, creepScale } = beliefs
   return [
-    { creep: 0, logBelief: Math.log(1 - creepWeight) },
+    noCreep(beliefs),
     ...creepLadder.map(([size, weight]) => ({
       creep: size * creepScale,
       logBelief: Math.log(weight * creepWeight),
@@ -147,7 +152,8 @@ function believedCreeps({ creepWeight, creepScale }: GasBeliefs): CreepSize[] {
 }
 
 /** Sizes around the one that the data tell, so close that points of the belief would miss it; null where they do not tell. */
-function knownCreeps({ creepWeight, creepScale }: GasBeliefs, mean: number, std: number): CreepSize[] | null {
+function knownCreeps(beliefs: GasBeliefs, mean: number, std: number): CreepSize[] | null {
+  const { creepWeight, creepScale } = beliefs
   const size = mean / creepScale
   const spread = std / Math.abs(creepScale)
   if (size > mostCreep || spread > knownCreep * size) return null
@@ -157,7 +163,7 @@ function knownCreeps({ creepWeight, creepScale }: GasBeliefs, mean: number, std:
     logBelief:
       Math.log(creepWeight * weight * spread * Math.sqrt(2 * Math.PI)) - (size + z * spread) + 0.5 * z * z,
   }))
-  return [{ creep: 0, logBelief: Math.log(1 - creepWeight) }, ...known]
+  return [noCreep(beliefs), ...known]
 }
 
 /** Where belief in a pump-up heat ends, over an adiabatic pump-up's, and how fast. Own figures. */

@@ -112,15 +112,11 @@ export function shapeColumns(
     if (Math.abs(found - amplitude) < (round < 5 ? 0.02 : 0.1) * Math.abs(found) + 1e-5) return made
     // The heat cannot exceed an adiabatic pump-up's by far; beyond, the straightened columns mean nothing.
     const next = sign * Math.min(most, Math.max(-most / 3, sign * found))
-    const leaking = clamp(solved.solution[place.leak], mostDrop)
+    const leaking = Math.min(mostDrop, Math.max(-mostDrop, solved.solution[place.leak]))
     amplitude = round < 2 ? next : (amplitude + next) / 2
     drop = round < 2 ? leaking : (drop + leaking) / 2
   }
   return null
-}
-
-function clamp(value: number, most: number): number {
-  return Math.min(most, Math.max(-most, value))
 }
 
 /**

@@ -52,7 +52,8 @@ export function walkBehind(
 ): number {
   if (thermal === null || walkPerS === 0) return walkPerS
   const step = mean(stepS)
-  const level = walkingVariance(walkPerS * step, whiteScale * mean(variance))
-  const seenWithinS = (step * (level + whiteScale * mean(variance))) / level
+  const white = whiteScale * mean(variance)
+  const level = walkingVariance(walkPerS * step, white)
+  const seenWithinS = (step * (level + white)) / level
   return walkPerS * Math.max(1, Math.min((2 * shape.lagS) / step, 1 + (shape.lagS / seenWithinS) ** 2))
 }

@@ -2,6 +2,7 @@ import { describe, expect, it } from 'vitest'
 import { firstOrderLag } from '#analysis/hold/first-order-lag.ts'
 import type { ShapeColumns } from '#analysis/hold/gas-shape.ts'
 import { thermometerDensity, walkBehind, whiteLeft } from '#analysis/hold/late-response.ts'
+import { normals } from './plain-bench.ts'
 
 const n = 4000
 const stepS = new Float64Array(n).fill(5)
@@ -17,16 +18,11 @@ function shaped(lagS: number, variance: number, thermalVariance: number, logSlop
 
 describe('walkBehind', () => {
   it('is the walk whose steps, seen through a lag without noise, have the variance of the one that is seen', () => {
-    // A walk of unit steps, from a Lehmer generator, made late.
-    let state = 12_345
+    // A walk of unit steps, made late.
+    const normal = normals(7)
     let level = 0
     const walk = Float64Array.from({ length: n }, () => {
-      let sum = -6
-      for (let k = 0; k < 12; k++) {
-        state = (state * 48_271) % 2_147_483_647
-        sum += state / 2_147_483_647
-      }
-      level += sum
+      level += normal()
       return level
     })
     const lagS = 40
@@ -75,11 +71,7 @@ describe('whiteLeft', () => {
   it.each([5, 20, 40])(
     'is the variance that firstOrderLag leaves of white noise, lag %d s, step 5 s',
     (lagS) => {
-      let state = 4711
-      const white = Float64Array.from({ length: 20_000 }, () => {
-        state = (state * 48_271) % 2_147_483_647
-        return (state / 2_147_483_647 - 0.5) * Math.sqrt(12)
-      })
+      const white = Float64Array.from({ length: 20_000 }, normals(4711))
       const late = firstOrderLag(
         white.map((_, i) => 5 * i),
         white,
