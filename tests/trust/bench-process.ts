@@ -2,6 +2,7 @@ import { type ChildProcess, spawn } from 'node:child_process'
 import type { LiveState } from '#dashboard/api.ts'
 import { builtProgram } from '#tests/built-program.ts'
 import { type Asked, ask, send } from '#tests/dashboard/server/ask.ts'
+import { until } from '#tests/dashboard/server/until.ts'
 
 /** `stillhold serve` as a process of its own, spoken to as the page does. */
 export class BenchProcess {
@@ -39,6 +40,11 @@ export class BenchProcess {
 
   async state(): Promise<LiveState> {
     return (await ask(this.port, { path: '/api/state' })).json() as unknown as LiveState
+  }
+
+  /** Resolves when a reading has arrived: the first lines are counted while their dialect is still being found. */
+  async heard(): Promise<void> {
+    await until(async () => Object.keys((await this.state()).newest).length > 0)
   }
 
   post(path: string, body: unknown): Promise<Asked> {

@@ -119,7 +119,7 @@ describe.skipIf(!hasSocat)('serve goes on (skipped without socat)', () => {
       const data = join(smallDisk('size=600k'), 'data')
       const line = await logger()
       const bench = await serve('--port', line.line.path, '--system', system, '--data', data)
-      await until(async () => ((await bench.state()).ports[0]?.lines ?? 0) > 0)
+      await bench.heard()
       const filler = join(data, '..', 'filler')
       try {
         writeFileSync(filler, Buffer.alloc(4 << 20))
@@ -143,7 +143,7 @@ describe.skipIf(!hasSocat)('serve goes on (skipped without socat)', () => {
       const data = join(smallDisk('size=900k'), 'data')
       const line = await logger()
       const bench = await serve('--port', line.line.path, '--system', system, '--data', data)
-      await until(async () => ((await bench.state()).ports[0]?.lines ?? 0) > 0)
+      await bench.heard()
       line.pressurePsi = 10
       expect((await bench.startHold('rig-10psi')).status).toBe(200)
       expect((await bench.enterStage('settle')).status).toBe(200)
@@ -173,7 +173,7 @@ describe.skipIf(!hasSocat)('serve goes on (skipped without socat)', () => {
     const { system, data } = workshop()
     const line = await logger()
     const bench = await serve('--port', line.line.path, '--system', system, '--data', data)
-    await until(async () => ((await bench.state()).ports[0]?.lines ?? 0) > 0)
+    await bench.heard()
     bench.child.kill('SIGSTOP')
     const before = line.writtenMs.length
     await until(() => line.writtenMs.length > before + 40)
