@@ -2,6 +2,7 @@ import { convectiveGas } from './convective-gas.ts'
 import { firstOrderLag } from './first-order-lag.ts'
 import { stiffnessOf } from './gas-priors.ts'
 import { leakColumns } from './leak-columns.ts'
+import { once } from './once.ts'
 import { mean } from './sample-slice.ts'
 
 /** The regressors' places in a row of the gas model; what is asked for stands last. */
@@ -123,16 +124,6 @@ export interface GasColumns {
   heatAt(amplitude: number, drop: number): { heat: Float64Array; leak: Float64Array; bend: Float64Array }
 }
 
-/** A function that makes each of its answers once. */
-function once<K, V>(make: (key: K) => V): (key: K) => V {
-  const known = new Map<K, V>()
-  return (key) => {
-    const made = known.get(key) ?? make(key)
-    known.set(key, made)
-    return made
-  }
-}
-
 /**
  * Columns of ln p for one shape after another, what shapes share being made once: level, pump-up heat, its slow tail,
  * thermometer lead, temperature, barometer, what another flow exponent makes of a leak of size 1, leak, and one creep for
@@ -155,6 +146,7 @@ export function gasColumnsOf(rows: GasRows, creepTausS: readonly number[]): (sha
     return {
       stiffness,
       through,
+      white: responseVariance(rows, stiffness),
       response: rows.absolutePa.map((p, i) => Math.log(p / rows.testPa) - (weather[i] - breathed[i])),
       creeps: creepTausS.map((tauS) => through(decay(tauS).map((left) => left - 1))),
       leakOf: once((flowExponent: number) => leakColumns(rows, { stretchPerPa, flowExponent }, stiffness)),
@@ -177,6 +169,8 @@ export function gasColumnsOf(rows: GasRows, creepTausS: readonly number[]): (sha
 interface SharedColumns {
   readonly stiffness: Float64Array
   through(column: Float64Array): Float64Array
+  /** White variance of the response. */
+  readonly white: Float64Array
   readonly response: Float64Array
   readonly creeps: readonly Float64Array[]
   readonly leak: Float64Array
@@ -190,12 +184,11 @@ interface SharedColumns {
 function shapedColumns(
   rows: GasRows,
   shape: GasShape,
-  { stiffness, through, response, creeps, leak, law, middleS, weather, level, decay }: SharedColumns,
+  { stiffness, through, white, response, creeps, leak, law, middleS, weather, level, decay }: SharedColumns,
 ): GasColumns {
   const n = rows.fromS.length
   const { lagS, stretchPerPa } = shape
   const theta = rows.logTemperature
-  const white = responseVariance(rows, stiffness)
   if (shape.thermometer === 'gas') {
     // The thermometer shows the gas late: everything else is made as late, and what it lacked at the start decays.
     // This judges the thermometer by the gauge: its noise is what scatters, whatever the lag.
@@ -234,6 +227,7 @@ function shapedColumns(
   const chilling = expansionChill(stiffnessOf(stretchPerPa, rows.testPa, rows.testGaugePa))
   const coolingLeak = leak.map((value, i) => value + chilling * stiffness[i] * (value - lateLeak[i]))
   const lead = theta.map((value, i) => value - temperature[i])
+  const cold = leak.map((value) => chilling * value)
   const exponential = decay(lagS)
   const heat = through(exponential)
   return {
@@ -256,15 +250,22 @@ function shapedColumns(
         return { heat, leak: coolingLeak, bend: through(bend) }
       }
       const step = Math.max(1e-5, 0.01 * Math.abs(amplitude))
-      const cold = leak.map((value) => chilling * value)
-      const way = convectiveGas(rows, lagS, amplitude, cold, drop)
-      const warmer = convectiveGas(rows, lagS, amplitude + step, cold, drop)
-      const leakier = convectiveGas(rows, lagS, amplitude, cold, drop + step)
-      const warmed = way.map((value, i) => (warmer[i] - value) / step)
-      const chilled = way.map((value, i) => (leakier[i] - value) / step)
-      const bend = way.map((value, i) => value - amplitude * warmed[i] - drop * chilled[i] - temperature[i])
+      const [way, warmer, leakier] = convectiveGas(rows, lagS, cold, [
+        { amplitude, drop },
+        { amplitude: amplitude + step, drop },
+        { amplitude, drop: drop + step },
+      ])
+      const warmed = new Float64Array(n)
+      const chilled = new Float64Array(n)
+      const bend = new Float64Array(n)
+      for (let i = 0; i < n; i++) {
+        warmed[i] = (warmer[i] - way[i]) / step
+        chilled[i] = (leakier[i] - way[i]) / step
+        bend[i] = way[i] - amplitude * warmed[i] - drop * chilled[i] - temperature[i]
+      }
       const chill = through(chilled)
-      return { heat: through(warmed), leak: leak.map((value, i) => value + chill[i]), bend: through(bend) }
+      for (let i = 0; i < n; i++) chill[i] += leak[i]
+      return { heat: through(warmed), leak: chill, bend: through(bend) }
     },
   }
 }

@@ -1,7 +1,8 @@
 import { type GasRows, type GasShape, gasColumnsOf, place } from './gas-columns.ts'
 import { type Part, type Solution, solveNode } from './gas-node.ts'
-import { type FlowBelief, type GasBeliefs, type StretchBelief, stiffnessBelief } from './gas-priors.ts'
-import { type NoiseSize, rowSteps, type ShapeColumns, shapeColumns } from './gas-shape.ts'
+import { type GasBeliefs, type StretchBelief, stiffnessBelief } from './gas-priors.ts'
+import { gasSetting } from './gas-setting.ts'
+import { type NoiseSize, type ShapeColumns, shapeColumns } from './gas-shape.ts'
 import { likeliestAtFirst, likelyShapes } from './likely-shapes.ts'
 import { noiseLadder, walkUnitPerS } from './noise-ladder.ts'
 import { mixtureQuantile, type NormalMixture, prunedMixture } from './normal-mixture.ts'
@@ -59,7 +60,7 @@ const wellTried = 12
  * *Holds for* at least 8 rows. *Source* docs/method.md section 2; O'Hagan & Forster, Bayesian linear models.
  */
 export function gasFit(rows: GasRows, beliefs: GasBeliefs): GasFit {
-  const stepS = rowSteps(rows)
+  const setting = gasSetting(rows, beliefs)
   const noises = noiseSizes(rows)
   const usual = noises.find((noise) => noise.whiteScale === 1 && noise.walkPerS > 0) as NoiseSize
   const linearColumns = gasColumnsOf(rows, beliefs.creepTausS)
@@ -70,7 +71,7 @@ export function gasFit(rows: GasRows, beliefs: GasBeliefs): GasFit {
     const known = cache.get(key)
     if (known !== undefined) return known
     const walk = walks.get(shape.thermometer) ?? null
-    const made = shapeColumns(rows, shape, linearColumns(shape), beliefs, usual, stepS, walk)
+    const made = shapeColumns(setting, shape, linearColumns(shape), usual, walk)
     cache.set(key, made)
     return made
   }
@@ -82,7 +83,7 @@ export function gasFit(rows: GasRows, beliefs: GasBeliefs): GasFit {
     if (shaped === null) return most
     const climb = (sizes: readonly NoiseSize[]): void => {
       for (const noise of sizes) {
-        const solved = solveNode(shaped, rows, beliefs, noise, stepS, 0, Number.POSITIVE_INFINITY, [])
+        const solved = solveNode(setting, shaped, noise, 0, Number.POSITIVE_INFINITY, [])
         if (solved === null) continue
         // Over the sizes of noise a likelihood has one top.
         if (solved.logWeight < most - wellPast) return
@@ -119,7 +120,7 @@ export function gasFit(rows: GasRows, beliefs: GasBeliefs): GasFit {
     if (shaped === null) continue
     for (const noise of wanted) {
       const cut = (bestOfStretch.get(shape.stretchPerPa) ?? Number.NEGATIVE_INFINITY) - negligible
-      const solved = solveNode(shaped, rows, beliefs, noise, stepS, logWeight, cut, parts)
+      const solved = solveNode(setting, shaped, noise, logWeight, cut, parts)
       if (solved === null) continue
       if (best === null || solved.logWeight > best.logWeight) best = solved
       if (solved.logWeight > (bestOfNoise.get(noise) ?? Number.NEGATIVE_INFINITY))
@@ -208,12 +209,7 @@ function mixed(
   const weight = kept.map((part) => Math.exp(Math.max(-600, part.logWeight - best.logWeight)))
   const n = rows.fromS.length
   const hiddenWalk = hiddenWalkShare * (rows.statedHoldS / Math.sqrt(rows.toS[n - 1] - rows.holdFromS))
-  const believed = tempered(
-    kept,
-    weight,
-    (part) => beliefs.flow.find((f) => f.exponent === part.flowExponent) as FlowBelief,
-    lawVoice,
-  )
+  const believed = tempered(kept, weight, (part) => part.flow, lawVoice)
   const drop = { weight: believed, mean: [] as number[], std: [] as number[] }
   const softly = tempered(kept, believed, (part) => part.stretch, stretchVoice)
   const moles = { weight: softly, mean: [] as number[], std: [] as number[] }

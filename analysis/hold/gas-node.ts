@@ -1,7 +1,8 @@
 import { solveUpper } from '#analysis/numeric/cholesky.ts'
 import { driftFilteredSums } from './drift-filter.ts'
 import { type GasRows, type GasShape, place } from './gas-columns.ts'
-import type { GasBeliefs, StretchBelief } from './gas-priors.ts'
+import type { FlowBelief, GasBeliefs, StretchBelief } from './gas-priors.ts'
+import type { GasSetting } from './gas-setting.ts'
 import type { NoiseSize, ShapeColumns } from './gas-shape.ts'
 import { type GasSolution, gasNode, gasUnknowns } from './gas-solution.ts'
 import { thermometerDensity, walkBehind } from './late-response.ts'
@@ -10,7 +11,7 @@ import { thermometerDensity, walkBehind } from './late-response.ts'
 export interface Part {
   readonly logWeight: number
   readonly stretch: StretchBelief
-  readonly flowExponent: number
+  readonly flow: FlowBelief
   /** Drop of ln p in the stated hold time at the stated pressure. */
   readonly drop: number
   readonly variance: number
@@ -57,11 +58,9 @@ const normalNodes: readonly (readonly [z: number, weight: number])[] = [
  * @param cut parts of less log-weight are not handed out
  */
 export function solveNode(
+  { rows, beliefs, stepS, filterOf, priorsOf }: GasSetting,
   shaped: ShapeColumns,
-  rows: GasRows,
-  beliefs: GasBeliefs,
   noise: NoiseSize,
-  stepS: Float64Array,
   logWeight: number,
   cut: number,
   parts: Part[],
@@ -69,38 +68,35 @@ export function solveNode(
   const { columns, shape, stretch, extraWalk, variance } = shaped
   const stride = columns.length
   const sums = new Float64Array(stride * stride)
-  const { whiteScale, walkPerS } = noise
-  const noiseLogDeterminant = driftFilteredSums(
-    columns,
-    stepS,
-    variance,
-    whiteScale,
-    walkPerS,
-    extraWalk,
-    sums,
-  )
+  const filter = filterOf(variance, extraWalk, noise)
+  driftFilteredSums(columns, filter, sums)
   const readingDensity = thermometerDensity(shaped, noise, stepS)
   const walkBehindPerS = walkBehind(shaped, noise, stepS)
   let best: Solution | null = null
   const creepShare = 1 / beliefs.creepTausS.length
   const unknown = believedCreeps(beliefs)
-  for (const gain of beliefs.gain) {
-    const node = gasNode(sums, stride, shape, stretch, rows, beliefs, gain)
+  const flow = beliefs.flow.find((f) => f.exponent === shape.flowExponent) as FlowBelief
+  for (const prior of priorsOf(stretch, shape.thermometer)) {
+    const node = gasNode(sums, stride, prior)
     if (node === null) continue
+    const { gain } = prior
     for (let k = 0; k < beliefs.creepTausS.length; k++) {
       const solved = node.withCreep(k)
       if (solved === null) continue
-      const { factor, solution } = solved
-      const creepMean = solution[place.creep]
+      const { factor, logDensity } = solved
       const creepStd = 1 / factor[place.creep * gasUnknowns + place.creep]
-      const flat =
+      const cool =
         logWeight +
         readingDensity +
         Math.log(noise.weight * gain.weight * creepShare) -
-        0.5 * noiseLogDeterminant +
-        solved.logDensity -
-        tooHot(solution[place.heat], rows) -
+        0.5 * filter.logDeterminant +
+        logDensity -
         Math.log(creepStd * Math.sqrt(2 * Math.PI))
+      // Too much heat takes off from this and so does the belief in each size of creep: none comes above it.
+      if (cool < cut && best !== null && cool <= best.logWeight) continue
+      const solution = solved.solve()
+      const creepMean = solution[place.creep]
+      const flat = cool - tooHot(solution[place.heat], rows)
       // The last 2×2 of the factor is that of the joint precision of (drop, creep).
       const l11 = factor[place.leak * gasUnknowns + place.leak]
       const l21 = factor[place.creep * gasUnknowns + place.leak]
@@ -110,13 +106,18 @@ export function solveNode(
         const z = (creep - creepMean) / creepStd
         const logPart = flat + logBelief - 0.5 * z * z
         if (best === null || logPart > best.logWeight) {
-          const coefficients = () => conditionOnCreep(node.withCreep(k) as GasSolution, creep)
-          best = { logWeight: logPart, shape, creepTauS: beliefs.creepTausS[k], noise, coefficients }
+          best = {
+            logWeight: logPart,
+            shape,
+            creepTauS: beliefs.creepTausS[k],
+            noise,
+            coefficients: () => conditionOnCreep(node.withCreep(k) as GasSolution, creep),
+          }
         }
         if (logPart < cut) continue
         const drop = solution[place.leak] + slope * (creep - creepMean)
         parts.push({
-          flowExponent: shape.flowExponent,
+          flow,
           logWeight: logPart,
           stretch,
           drop,
@@ -177,7 +178,8 @@ function tooHot(heat: number, { gaugePa, absolutePa }: GasRows): number {
 }
 
 /** The solution where the creep has a given size: the other coefficients follow their covariance with it. */
-function conditionOnCreep({ factor, solution }: GasSolution, creep: number): Float64Array {
+function conditionOnCreep({ factor, solve }: GasSolution, creep: number): Float64Array {
+  const solution = solve()
   const unit = new Float64Array(gasUnknowns)
   unit[gasUnknowns - 1] = 1 / factor[gasUnknowns * gasUnknowns - 1]
   const covariance = new Float64Array(gasUnknowns)

@@ -7,7 +7,8 @@ import {
   place,
   type ResponseNoise,
 } from './gas-columns.ts'
-import { type GasBeliefs, type StretchBelief, stiffnessOf } from './gas-priors.ts'
+import { type StretchBelief, stiffnessOf } from './gas-priors.ts'
+import type { GasSetting } from './gas-setting.ts'
 import { gasNode } from './gas-solution.ts'
 
 /** Size of the noise of a node: white noise scale and random walk, [1/s] of variance of ln p. */
@@ -37,15 +38,6 @@ export interface ShapeColumns {
   readonly thermal: ResponseNoise['thermal']
 }
 
-/** Time from each row's middle to the next, [s]. */
-export function rowSteps(rows: Pick<GasRows, 'fromS' | 'toS'>): Float64Array {
-  const out = new Float64Array(rows.fromS.length)
-  for (let i = 1; i < out.length; i++) {
-    out[i] = (rows.fromS[i] + rows.toS[i] - rows.fromS[i - 1] - rows.toS[i - 1]) / 2
-  }
-  return out
-}
-
 /**
  * Columns of a shape. What is not linear in the pump-up heat, the leak's own cooling and its flow law is taken off the response at the
  * sizes that the solution itself finds, by turns.
@@ -54,12 +46,10 @@ export function rowSteps(rows: Pick<GasRows, 'fromS' | 'toS'>): Float64Array {
  * @returns null when no amplitude agrees with itself: the shape cannot be true
  */
 export function shapeColumns(
-  rows: GasRows,
+  { rows, beliefs, filterOf, priorsOf }: GasSetting,
   shape: GasShape,
   columnsOf: GasColumns,
-  beliefs: GasBeliefs,
   noise: NoiseSize,
-  stepS: Float64Array,
   walk: Float64Array | null,
 ): ShapeColumns | null {
   const { response } = columnsOf
@@ -73,12 +63,19 @@ export function shapeColumns(
     const regressors = [...columnsOf.regressors]
     regressors[place.heat] = heat
     regressors[place.leak] = leak
-    regressors[place.law] = regressors[place.law].map((slope) => drop * slope)
+    const slope = columnsOf.regressors[place.law]
+    const law = new Float64Array(slope.length)
+    const freed = new Float64Array(slope.length)
+    for (let i = 0; i < slope.length; i++) {
+      law[i] = drop * slope[i]
+      freed[i] = response[i] - bend[i]
+    }
+    regressors[place.law] = law
     const extraWalk = walk ?? thermalWalk(rows, shape, heat, amplitude)
     return {
       shape,
       stretch,
-      columns: [...regressors, response.map((y, i) => y - bend[i])],
+      columns: [...regressors, freed],
       extraWalk,
       ...noiseOf,
     }
@@ -93,26 +90,26 @@ export function shapeColumns(
   const base = Array.from({ length: baseColumns }, (_, column) => column)
   const sought = [...base, baseColumns + creepBeside, columnsOf.regressors.length]
   const sums = new Float64Array(sought.length ** 2)
+  const [prior] = priorsOf(stretch, shape.thermometer)
   for (let round = 0; round < 9; round++) {
     const made = shaped()
     const columns = sought.map((column) => made.columns[column])
-    driftFilteredSums(columns, stepS, made.variance, noise.whiteScale, noise.walkPerS, made.extraWalk, sums)
-    const node = gasNode(sums, columns.length, shape, stretch, rows, beliefs, beliefs.gain[0])
-    const solved = node?.withCreep(0) ?? null
-    if (solved === null) return null
+    driftFilteredSums(columns, filterOf(made.variance, made.extraWalk, noise), sums)
+    const solution = gasNode(sums, columns.length, prior)?.withCreep(0)?.solve()
+    if (solution === undefined) return null
     if (gas) {
-      const felt = Math.min(mostGain, Math.max(1 / mostGain, solved.solution[place.temperature]))
+      const felt = Math.min(mostGain, Math.max(1 / mostGain, solution[place.temperature]))
       const agrees = Math.abs(felt - gain) < 0.02 * gain
       gain = felt
       noiseOf = columnsOf.noiseAt(gain)
       if (agrees) return shaped()
       continue
     }
-    const found = solved.solution[place.heat]
+    const found = solution[place.heat]
     if (Math.abs(found - amplitude) < (round < 5 ? 0.02 : 0.1) * Math.abs(found) + 1e-5) return made
     // The heat cannot exceed an adiabatic pump-up's by far; beyond, the straightened columns mean nothing.
     const next = sign * Math.min(most, Math.max(-most / 3, sign * found))
-    const leaking = Math.min(mostDrop, Math.max(-mostDrop, solved.solution[place.leak]))
+    const leaking = Math.min(mostDrop, Math.max(-mostDrop, solution[place.leak]))
     amplitude = round < 2 ? next : (amplitude + next) / 2
     drop = round < 2 ? leaking : (drop + leaking) / 2
   }

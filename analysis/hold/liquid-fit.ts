@@ -1,5 +1,5 @@
 import { factorLower, solveLower, solveUpper } from '#analysis/numeric/cholesky.ts'
-import { driftFilteredSums } from './drift-filter.ts'
+import { driftFilter, driftFilteredSums } from './drift-filter.ts'
 import {
   bendOf,
   columnsOf,
@@ -102,10 +102,11 @@ function settingsOf(rows: LiquidRows, strokes: readonly Stroke[], nodes: readonl
       return noises.map(({ whiteScale, walkSize, weight }) => {
         const sums = new Float64Array((size + 1) ** 2)
         const walkPerS = walkSize * walkSize * unit * walkScale
-        const logDeterminant = driftFilteredSums(columns, stepS, variance, whiteScale, walkPerS, none, sums)
+        const filter = driftFilter(stepS, variance, whiteScale, walkPerS, none)
+        driftFilteredSums(columns, filter, sums)
         return {
           sums,
-          logWeight: Math.log(lag.weight) + Math.log(weight) - 0.5 * logDeterminant + logJacobian,
+          logWeight: Math.log(lag.weight) + Math.log(weight) - 0.5 * filter.logDeterminant + logJacobian,
           lag,
           nodes: own,
         }
