@@ -1,6 +1,6 @@
 import { type GasRows, type GasShape, gasColumnsOf, place } from './gas-columns.ts'
-import { type Part, type Solution, solveNode } from './gas-node.ts'
-import { type GasBeliefs, type StretchBelief, stiffnessBelief } from './gas-priors.ts'
+import { noParts, type Parts, type Solution, solveNode } from './gas-node.ts'
+import { type GasBeliefs, stiffnessBelief } from './gas-priors.ts'
 import { gasSetting } from './gas-setting.ts'
 import { type NoiseSize, type ShapeColumns, shapeColumns } from './gas-shape.ts'
 import { likeliestAtFirst, likelyShapes } from './likely-shapes.ts'
@@ -75,6 +75,7 @@ export function gasFit(rows: GasRows, beliefs: GasBeliefs): GasFit {
     cache.set(key, made)
     return made
   }
+  const nowhere = noParts()
   // The size of noise that the shape before liked best: its neighbour's top is near.
   let liked = noises[0]
   const scoreAt = (shape: GasShape, tried: readonly NoiseSize[]): number => {
@@ -83,7 +84,7 @@ export function gasFit(rows: GasRows, beliefs: GasBeliefs): GasFit {
     if (shaped === null) return most
     const climb = (sizes: readonly NoiseSize[]): void => {
       for (const noise of sizes) {
-        const solved = solveNode(setting, shaped, noise, 0, Number.POSITIVE_INFINITY, [])
+        const solved = solveNode(setting, shaped, noise, 0, Number.POSITIVE_INFINITY, nowhere)
         if (solved === null) continue
         // Over the sizes of noise a likelihood has one top.
         if (solved.logWeight < most - wellPast) return
@@ -108,7 +109,7 @@ export function gasFit(rows: GasRows, beliefs: GasBeliefs): GasFit {
   // A size of noise that none of the likeliest shapes wants is not tried on the others.
   let wanted: readonly NoiseSize[] = noises
   const bestOfNoise = new Map<NoiseSize, number>()
-  const parts: Part[] = []
+  const parts = noParts()
   const bestOfStretch = new Map<number, number>()
   let best: Solution | null = null
   for (const [tried, { shape, logWeight }] of candidates.entries()) {
@@ -147,23 +148,21 @@ function noiseSizes(rows: GasRows): NoiseSize[] {
  * Weights in which the data speak of one thing with a smaller voice than of the rest. How soft a volume is, and how its leak
  * flows, shows in the curve through small bends, which errors of the thermal model bend as well.
  *
- * @param beliefOf what a part is of, with its belief before the data
+ * @param of which of the beliefs each part is of
+ * @param beliefs their weights before the data
  * @param voice power to which the data's word is taken
  */
-function tempered<T extends { readonly weight: number }>(
-  parts: readonly Part[],
+function tempered(
   weight: readonly number[],
-  beliefOf: (part: Part) => T,
+  of: readonly number[],
+  beliefs: readonly { readonly weight: number }[],
   voice: number,
 ): number[] {
-  const of = new Map<T, number>()
-  for (const [i, part] of parts.entries()) of.set(beliefOf(part), (of.get(beliefOf(part)) ?? 0) + weight[i])
-  const most = Math.max(...[...of].map(([belief, share]) => share / belief.weight))
-  return parts.map((part, i) => {
-    const belief = beliefOf(part)
-    const share = of.get(belief) as number
-    return (weight[i] / share) * belief.weight * (share / belief.weight / most) ** voice
-  })
+  const share = beliefs.map(() => 0)
+  for (let i = 0; i < weight.length; i++) share[of[i]] += weight[i]
+  const most = Math.max(...beliefs.map((belief, b) => share[b] / belief.weight))
+  const heard = beliefs.map((belief, b) => (share[b] / belief.weight / most) ** voice)
+  return weight.map((w, i) => (w / share[of[i]]) * beliefs[of[i]].weight * heard[of[i]])
 }
 
 /**
@@ -195,46 +194,52 @@ function correctionStd(rows: GasRows, shaped: ShapeColumns, best: Solution): num
 }
 
 /** Turns the parts into mixtures of drop and of moles. */
-function mixed(
-  parts: readonly Part[],
-  best: Solution,
-  rows: GasRows,
-  beliefs: GasBeliefs,
-  unseenStd: number,
-): GasFit {
-  const top = new Map<StretchBelief, number>()
-  for (const { stretch, logWeight } of parts)
-    top.set(stretch, Math.max(top.get(stretch) ?? Number.NEGATIVE_INFINITY, logWeight))
-  const kept = parts.filter((part) => part.logWeight > (top.get(part.stretch) as number) - negligible)
-  const weight = kept.map((part) => Math.exp(Math.max(-600, part.logWeight - best.logWeight)))
+function mixed(parts: Parts, best: Solution, rows: GasRows, beliefs: GasBeliefs, unseenStd: number): GasFit {
+  const { logWeight } = parts
+  const top = beliefs.stretch.map(() => Number.NEGATIVE_INFINITY)
+  for (let i = 0; i < logWeight.length; i++)
+    top[parts.stretch[i]] = Math.max(top[parts.stretch[i]], logWeight[i])
+  const kept: number[] = []
+  for (let i = 0; i < logWeight.length; i++)
+    if (logWeight[i] > top[parts.stretch[i]] - negligible) kept.push(i)
+  const stretch = kept.map((i) => parts.stretch[i])
+  const flow = kept.map((i) => parts.flow[i])
+  const weight = kept.map((i) => Math.exp(Math.max(-600, logWeight[i] - best.logWeight)))
+  const believed = tempered(weight, flow, beliefs.flow, lawVoice)
+  const softly = tempered(believed, stretch, beliefs.stretch, stretchVoice)
+  const drop = { weight: believed, mean: [] as number[], std: [] as number[] }
+  const moles = { weight: softly, mean: [] as number[], std: [] as number[] }
+  const ratio = beliefs.stretch.map((belief) => {
+    const { mean, std, growth } = stiffnessBelief(belief, rows.testPa, rows.testGaugePa)
+    return { weight: 0, mean: growth / mean, std: (growth / mean) * (std / mean) }
+  })
   const n = rows.fromS.length
   const hiddenWalk = hiddenWalkShare * (rows.statedHoldS / Math.sqrt(rows.toS[n - 1] - rows.holdFromS))
-  const believed = tempered(kept, weight, (part) => part.flow, lawVoice)
-  const drop = { weight: believed, mean: [] as number[], std: [] as number[] }
-  const softly = tempered(kept, believed, (part) => part.stretch, stretchVoice)
-  const moles = { weight: softly, mean: [] as number[], std: [] as number[] }
-  const ratio = { weight: softly, mean: [] as number[], std: [] as number[] }
-  for (const part of kept) {
-    const stiffness = stiffnessBelief(part.stretch, rows.testPa, rows.testGaugePa)
-    const factor = stiffness.growth / stiffness.mean
-    const factorStd = (factor * stiffness.std) / stiffness.mean
-    const std = Math.hypot(
-      Math.sqrt(part.variance),
-      unseenStd,
-      beliefs.scaleStd * part.drop,
-      hiddenWalk * Math.sqrt(part.walkPerS),
-    )
-    drop.mean.push(part.drop)
-    drop.std.push(std)
-    moles.mean.push(part.drop * factor)
-    moles.std.push(Math.hypot(std * factor, part.drop * factorStd))
-    ratio.mean.push(factor)
-    ratio.std.push(Math.max(1e-6, factorStd))
+  for (let k = 0; k < kept.length; k++) {
+    const i = kept[k]
+    const mean = parts.drop[i]
+    const variance =
+      parts.variance[i] +
+      unseenStd ** 2 +
+      (beliefs.scaleStd * mean) ** 2 +
+      hiddenWalk ** 2 * parts.walkPerS[i]
+    drop.mean.push(mean)
+    drop.std.push(Math.sqrt(variance))
+    const perDrop = ratio[stretch[k]]
+    moles.mean.push(mean * perDrop.mean)
+    moles.std.push(Math.sqrt(variance * perDrop.mean ** 2 + (mean * perDrop.std) ** 2))
+    perDrop.weight += softly[k]
+  }
+  const seen = ratio.filter((perDrop) => perDrop.weight > 0)
+  const perDrop = {
+    weight: seen.map((r) => r.weight),
+    mean: seen.map((r) => r.mean),
+    std: seen.map((r) => Math.max(1e-6, r.std)),
   }
   return {
     drop: prunedMixture(drop),
     moles: prunedMixture(moles),
-    middleMolesPerDrop: mixtureQuantile(prunedMixture(ratio), 0.5),
+    middleMolesPerDrop: mixtureQuantile(prunedMixture(perDrop), 0.5),
     best,
   }
 }

@@ -1,22 +1,27 @@
 import { solveUpper } from '#analysis/numeric/cholesky.ts'
 import { driftFilteredSums } from './drift-filter.ts'
 import { type GasRows, type GasShape, place } from './gas-columns.ts'
-import type { FlowBelief, GasBeliefs, StretchBelief } from './gas-priors.ts'
+import type { GasBeliefs } from './gas-priors.ts'
 import type { GasSetting } from './gas-setting.ts'
 import type { NoiseSize, ShapeColumns } from './gas-shape.ts'
 import { type GasSolution, gasNode, gasUnknowns } from './gas-solution.ts'
 import { thermometerDensity, walkBehind } from './late-response.ts'
 
-/** One conditional answer: normal in the drop given everything that is not linear. */
-export interface Part {
-  readonly logWeight: number
-  readonly stretch: StretchBelief
-  readonly flow: FlowBelief
+/** Conditional answers, tens of thousands, in columns: each normal in the drop given everything that is not linear. */
+export interface Parts {
+  readonly logWeight: number[]
+  /** Places of its stretch and its flow law in the beliefs. */
+  readonly stretch: number[]
+  readonly flow: number[]
   /** Drop of ln p in the stated hold time at the stated pressure. */
-  readonly drop: number
-  readonly variance: number
+  readonly drop: number[]
+  readonly variance: number[]
   /** Random walk of its noise, [1/s]. */
-  readonly walkPerS: number
+  readonly walkPerS: number[]
+}
+
+export function noParts(): Parts {
+  return { logWeight: [], stretch: [], flow: [], drop: [], variance: [], walkPerS: [] }
 }
 
 /** One solution to draw. */
@@ -63,7 +68,7 @@ export function solveNode(
   noise: NoiseSize,
   logWeight: number,
   cut: number,
-  parts: Part[],
+  parts: Parts,
 ): Solution | null {
   const { columns, shape, stretch, extraWalk, variance } = shaped
   const stride = columns.length
@@ -75,7 +80,8 @@ export function solveNode(
   let best: Solution | null = null
   const creepShare = 1 / beliefs.creepTausS.length
   const unknown = believedCreeps(beliefs)
-  const flow = beliefs.flow.find((f) => f.exponent === shape.flowExponent) as FlowBelief
+  const stretchPlace = beliefs.stretch.indexOf(stretch)
+  const flowPlace = beliefs.flow.findIndex((flow) => flow.exponent === shape.flowExponent)
   for (const prior of priorsOf(stretch, shape.thermometer)) {
     const node = gasNode(sums, stride, prior)
     if (node === null) continue
@@ -116,14 +122,12 @@ export function solveNode(
         }
         if (logPart < cut) continue
         const drop = solution[place.leak] + slope * (creep - creepMean)
-        parts.push({
-          flow,
-          logWeight: logPart,
-          stretch,
-          drop,
-          variance: dropVariance,
-          walkPerS: walkBehindPerS,
-        })
+        parts.logWeight.push(logPart)
+        parts.stretch.push(stretchPlace)
+        parts.flow.push(flowPlace)
+        parts.drop.push(drop)
+        parts.variance.push(dropVariance)
+        parts.walkPerS.push(walkBehindPerS)
       }
     }
   }

@@ -1,5 +1,5 @@
-import { findRoot } from '#analysis/numeric/find-root.ts'
-import { normalCdf } from '#analysis/numeric/normal-distribution.ts'
+import { normalCdf, normalDensity, normalQuantile } from '#analysis/numeric/normal-distribution.ts'
+import { once } from './once.ts'
 
 /** A weighted sum of normal distributions; weights need not add up to one. */
 export interface NormalMixture {
@@ -11,18 +11,22 @@ export interface NormalMixture {
 /** The mixture with nearly equal parts put together and the lightest left out; weights add up to one. */
 export function prunedMixture(mixture: NormalMixture, negligible = 1e-6): NormalMixture {
   const cells = new Map<number, { weight: number; first: number; second: number }>()
+  const widthOf = once((scale: number) => Math.exp(scale / 12) * 0.1)
   let total = 0
   for (let i = 0; i < mixture.weight.length; i++) {
     const w = mixture.weight[i]
     const m = mixture.mean[i]
     const s = mixture.std[i]
     const scale = Math.round(Math.log(s) * 12)
-    const key = scale * 2 ** 32 + Math.round(m / (Math.exp(scale / 12) * 0.1))
-    const cell = cells.get(key) ?? { weight: 0, first: 0, second: 0 }
+    const key = scale * 2 ** 32 + Math.round(m / widthOf(scale))
+    let cell = cells.get(key)
+    if (cell === undefined) {
+      cell = { weight: 0, first: 0, second: 0 }
+      cells.set(key, cell)
+    }
     cell.weight += w
     cell.first += w * m
     cell.second += w * (s * s + m * m)
-    cells.set(key, cell)
     total += w
   }
   const sorted = [...cells.values()].sort((a, b) => b.weight - a.weight)
@@ -41,28 +45,43 @@ export function prunedMixture(mixture: NormalMixture, negligible = 1e-6): Normal
   return { weight, mean, std }
 }
 
-/** Probability that a draw lies below x. */
-function mixtureCdf(mixture: NormalMixture, x: number): number {
-  let below = 0
-  let total = 0
-  for (let i = 0; i < mixture.weight.length; i++) {
-    below += mixture.weight[i] * normalCdf((x - mixture.mean[i]) / mixture.std[i])
-    total += mixture.weight[i]
-  }
-  return below / total
-}
-
 /**
- * The x below which a share `probability` of the mixture lies, to 1e-10 of its spread.
- * @throws RangeError when probability is not inside (0, 1)
+ * The x below which a share `probability` of the mixture lies, to 1e-12 of its spread: steps of Newton, kept inside a bracket.
+ * @throws RangeError when probability is not inside (0, 1), or the mixture is not finite
  */
-export function mixtureQuantile(mixture: NormalMixture, probability: number): number {
+export function mixtureQuantile({ weight, mean, std }: NormalMixture, probability: number): number {
   if (!(probability > 0 && probability < 1)) throw new RangeError('probability must lie inside (0, 1)')
   let low = Number.POSITIVE_INFINITY
   let high = Number.NEGATIVE_INFINITY
-  for (let i = 0; i < mixture.weight.length; i++) {
-    low = Math.min(low, mixture.mean[i] - 9 * mixture.std[i])
-    high = Math.max(high, mixture.mean[i] + 9 * mixture.std[i])
+  let total = 0
+  let first = 0
+  let second = 0
+  for (let i = 0; i < weight.length; i++) {
+    low = Math.min(low, mean[i] - 9 * std[i])
+    high = Math.max(high, mean[i] + 9 * std[i])
+    total += weight[i]
+    first += weight[i] * mean[i]
+    second += weight[i] * (mean[i] ** 2 + std[i] ** 2)
   }
-  return findRoot((x) => mixtureCdf(mixture, x) - probability, low, high, (high - low) * 1e-10)
+  if (!Number.isFinite(high - low)) throw new RangeError('a mixture needs finite means and spreads')
+  const close = 1e-12 * (high - low)
+  const middle = first / total
+  const spread = Math.sqrt(Math.max(0, second / total - middle ** 2))
+  let x = Math.min(high, Math.max(low, middle + spread * normalQuantile(probability)))
+  while (high - low > close) {
+    let below = 0
+    let density = 0
+    for (let i = 0; i < weight.length; i++) {
+      const z = (x - mean[i]) / std[i]
+      below += weight[i] * normalCdf(z)
+      density += (weight[i] * normalDensity(z)) / std[i]
+    }
+    const over = below / total - probability
+    if (over > 0) high = x
+    else low = x
+    const next = x - (over * total) / density
+    if (Math.abs(next - x) <= close) return next
+    x = next > low && next < high ? next : (low + high) / 2
+  }
+  return x
 }

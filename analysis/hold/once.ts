@@ -2,8 +2,11 @@
 export function once<K, V>(make: (key: K) => V): (key: K) => V {
   const known = new Map<K, V>()
   return (key) => {
-    const made = known.get(key) ?? make(key)
-    known.set(key, made)
+    let made = known.get(key)
+    if (made === undefined) {
+      made = make(key)
+      known.set(key, made)
+    }
     return made
   }
 }
