@@ -6,6 +6,7 @@ import { type NoiseSize, type ShapeColumns, shapeColumns } from './gas-shape.ts'
 import { likeliestAtFirst, likelyShapes } from './likely-shapes.ts'
 import { noiseLadder, walkUnitPerS } from './noise-ladder.ts'
 import { mixtureQuantile, type NormalMixture, prunedMixture } from './normal-mixture.ts'
+import { once } from './once.ts'
 
 /** The leak as a mixture, and one representative solution for drawing. */
 export interface GasFit {
@@ -64,17 +65,10 @@ export function gasFit(rows: GasRows, beliefs: GasBeliefs): GasFit {
   const noises = noiseSizes(rows)
   const usual = noises.find((noise) => noise.whiteScale === 1 && noise.walkPerS > 0) as NoiseSize
   const linearColumns = gasColumnsOf(rows, beliefs.creepTausS)
-  const cache = new Map<string, ShapeColumns | null>()
-  const walks = new Map<string, Float64Array>()
-  const columnsOf = (shape: GasShape): ShapeColumns | null => {
-    const key = Object.values(shape).join(' ')
-    const known = cache.get(key)
-    if (known !== undefined) return known
-    const walk = walks.get(shape.thermometer) ?? null
-    const made = shapeColumns(setting, shape, linearColumns(shape), usual, walk)
-    cache.set(key, made)
-    return made
-  }
+  const walks = new Map<GasShape['thermometer'], Float64Array>()
+  const columnsOf = once((shape: GasShape): ShapeColumns | null =>
+    shapeColumns(setting, shape, linearColumns(shape), usual, walks.get(shape.thermometer) ?? null),
+  )
   const nowhere = noParts()
   // The size of noise that the shape before liked best: its neighbour's top is near.
   let liked = noises[0]
@@ -104,7 +98,6 @@ export function gasFit(rows: GasRows, beliefs: GasBeliefs): GasFit {
     const likeliest = likeliestAtFirst(beliefs, thermometer, noises, scoreAt)
     if (likeliest !== null) walks.set(thermometer, (columnsOf(likeliest) as ShapeColumns).extraWalk)
   }
-  cache.clear()
   const candidates = likelyShapes(beliefs, noises, scoreAt)
   // A size of noise that none of the likeliest shapes wants is not tried on the others.
   let wanted: readonly NoiseSize[] = noises

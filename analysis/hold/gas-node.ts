@@ -1,10 +1,10 @@
 import { solveUpper } from '#analysis/numeric/cholesky.ts'
-import { driftFilteredSums } from './drift-filter.ts'
+import { type DriftFilter, driftFilteredSums } from './drift-filter.ts'
 import { type GasRows, type GasShape, place } from './gas-columns.ts'
 import type { GasBeliefs } from './gas-priors.ts'
 import type { GasSetting } from './gas-setting.ts'
 import type { NoiseSize, ShapeColumns } from './gas-shape.ts'
-import { type GasSolution, gasNode, gasUnknowns } from './gas-solution.ts'
+import { type GasNode, type GasSolution, gasNode, gasUnknowns } from './gas-solution.ts'
 import { thermometerDensity, walkBehind } from './late-response.ts'
 
 /** Conditional answers, tens of thousands, in columns: each normal in the drop given everything that is not linear. */
@@ -71,10 +71,8 @@ export function solveNode(
   parts: Parts,
 ): Solution | null {
   const { columns, shape, stretch, extraWalk, variance } = shaped
-  const stride = columns.length
-  const sums = new Float64Array(stride * stride)
   const filter = filterOf(variance, extraWalk, noise)
-  driftFilteredSums(columns, filter, sums)
+  const sums = sumsOf(columns, filter)
   const readingDensity = thermometerDensity(shaped, noise, stepS)
   const walkBehindPerS = walkBehind(shaped, noise, stepS)
   let best: Solution | null = null
@@ -83,18 +81,17 @@ export function solveNode(
   const stretchPlace = beliefs.stretch.indexOf(stretch)
   const flowPlace = beliefs.flow.findIndex((flow) => flow.exponent === shape.flowExponent)
   for (const prior of priorsOf(stretch, shape.thermometer)) {
-    const node = gasNode(sums, stride, prior)
+    const node = gasNode(sums, columns.length, prior)
     if (node === null) continue
-    const { gain } = prior
+    const { factor } = node
     for (let k = 0; k < beliefs.creepTausS.length; k++) {
       const solved = node.withCreep(k)
       if (solved === null) continue
-      const { factor, logDensity } = solved
-      const creepStd = 1 / factor[place.creep * gasUnknowns + place.creep]
+      const { logDensity, creepStd } = solved
       const cool =
         logWeight +
         readingDensity +
-        Math.log(noise.weight * gain.weight * creepShare) -
+        Math.log(noise.weight * prior.gain.weight * creepShare) -
         0.5 * filter.logDeterminant +
         logDensity -
         Math.log(creepStd * Math.sqrt(2 * Math.PI))
@@ -117,7 +114,8 @@ export function solveNode(
             shape,
             creepTauS: beliefs.creepTausS[k],
             noise,
-            coefficients: () => conditionOnCreep(node.withCreep(k) as GasSolution, creep),
+            coefficients: () =>
+              conditionOnCreep(gasNode(sumsOf(columns, filter), columns.length, prior), k, creep),
           }
         }
         if (logPart < cut) continue
@@ -182,12 +180,22 @@ function tooHot(heat: number, { gaugePa, absolutePa }: GasRows): number {
 }
 
 /** The solution where the creep has a given size: the other coefficients follow their covariance with it. */
-function conditionOnCreep({ factor, solve }: GasSolution, creep: number): Float64Array {
-  const solution = solve()
+function conditionOnCreep(node: GasNode | null, creepIndex: number, creep: number): Float64Array {
+  const { factor, withCreep } = node as GasNode
+  const solution = (withCreep(creepIndex) as GasSolution).solve()
   const unit = new Float64Array(gasUnknowns)
   unit[gasUnknowns - 1] = 1 / factor[gasUnknowns * gasUnknowns - 1]
   const covariance = new Float64Array(gasUnknowns)
   solveUpper(factor, gasUnknowns, unit, covariance)
   const shift = (creep - solution[gasUnknowns - 1]) / covariance[gasUnknowns - 1]
   return solution.map((value, r) => value + covariance[r] * shift)
+}
+
+let scratch = new Float64Array(0)
+
+/** Sums that stand until the next are taken. */
+function sumsOf(columns: readonly Float64Array[], filter: DriftFilter): Float64Array {
+  if (scratch.length < columns.length ** 2) scratch = new Float64Array(columns.length ** 2)
+  driftFilteredSums(columns, filter, scratch)
+  return scratch
 }

@@ -1,4 +1,4 @@
-import { factorLower, logDeterminant, solveLower, solveUpper } from '#analysis/numeric/cholesky.ts'
+import { factorLower, solveUpper } from '#analysis/numeric/cholesky.ts'
 import { baseColumns, type GasRows, type GasShape, place } from './gas-columns.ts'
 import {
   flowExponentStd,
@@ -59,7 +59,8 @@ export function gasPrior(
 
 /** The solution of one node with one creep, in arrays that the next creep's writes over. */
 export interface GasSolution {
-  readonly factor: Float64Array
+  /** Standard deviation of the creep. */
+  readonly creepStd: number
   /** Log-density of the data with the creep left free, all else summed over, without the noise determinant. */
   readonly logDensity: number
   /** The coefficients, in the order of `place`. */
@@ -68,43 +69,50 @@ export interface GasSolution {
 
 /** Everything of a node but its creep: one factor serves all creep time constants. */
 export interface GasNode {
+  /** Factor of the precision of all coefficients, the creep the last. */
+  readonly factor: Float64Array
   /** The solution with one of the creep columns; null where the matrix is not positive definite. */
   withCreep(creepIndex: number): GasSolution | null
 }
+
+// One node is solved at a time, thousands in a fit: the next writes over its arrays.
+const factor = new Float64Array(gasUnknowns * gasUnknowns)
+const half = new Float64Array(baseColumns)
+const solution = new Float64Array(gasUnknowns)
 
 /**
  * Adds the beliefs to the sums and factors what does not depend on the creep; null when that is not positive definite.
  *
  * @param sums cross products of the columns, the response last, lower triangle by rows of `stride`
+ * @returns a node that stands until the next is made
  */
 export function gasNode(sums: Float64Array, stride: number, prior: GasPrior): GasNode | null {
-  const response = stride - 1
-  const base = new Float64Array(baseColumns * baseColumns)
-  const half = new Float64Array(baseColumns)
-  for (let r = 0; r < baseColumns; r++) {
-    for (let c = 0; c < r; c++) base[r * baseColumns + c] = sums[r * stride + c]
-    base[r * baseColumns + r] = sums[r * stride + r] + prior.precision[r]
-    half[r] = sums[response * stride + r] + prior.pull[r]
-  }
-  if (!factorLower(base, baseColumns)) return null
-  solveLower(base, baseColumns, half, half)
-  let fitted = 0
-  for (let r = 0; r < baseColumns; r++) fitted += half[r] ** 2
-  const misfit = sums[response * stride + response] + prior.squares - fitted
-  const baseLogDensity =
-    0.5 * (prior.logDeterminant - logDeterminant(base, baseColumns) + Math.log(2 * Math.PI) - misfit)
   const n = gasUnknowns
-  const factor = new Float64Array(n * n)
-  const solution = new Float64Array(n)
-  for (let r = 0; r < baseColumns; r++)
-    for (let c = 0; c <= r; c++) factor[r * n + c] = base[r * baseColumns + c]
+  const response = (stride - 1) * stride
+  for (let r = 0; r < baseColumns; r++) {
+    for (let c = 0; c < r; c++) factor[r * n + c] = sums[r * stride + c]
+    factor[r * n + r] = sums[r * stride + r] + prior.precision[r]
+    half[r] = sums[response + r] + prior.pull[r]
+  }
+  if (!factorLower(factor, baseColumns, n)) return null
+  let fitted = 0
+  let logDeterminant = 0
+  for (let r = 0; r < baseColumns; r++) {
+    for (let k = 0; k < r; k++) half[r] -= factor[r * n + k] * half[k]
+    half[r] /= factor[r * n + r]
+    fitted += half[r] ** 2
+    logDeterminant += 2 * Math.log(factor[r * n + r])
+  }
+  const misfit = sums[response + stride - 1] + prior.squares - fitted
+  const baseLogDensity = 0.5 * (prior.logDeterminant - logDeterminant + Math.log(2 * Math.PI) - misfit)
   return {
+    factor,
     withCreep(creepIndex) {
-      const row = (baseColumns + creepIndex) * stride
-      let rest = sums[row + baseColumns + creepIndex] + faintCreepPrecision
-      let right = sums[response * stride + baseColumns + creepIndex]
+      const creep = baseColumns + creepIndex
+      let rest = sums[creep * stride + creep] + faintCreepPrecision
+      let right = sums[response + creep]
       for (let r = 0; r < baseColumns; r++) {
-        let product = sums[row + r]
+        let product = sums[creep * stride + r]
         for (let c = 0; c < r; c++) product -= factor[place.creep * n + c] * factor[r * n + c]
         const last = product / factor[r * n + r]
         factor[place.creep * n + r] = last
@@ -113,10 +121,10 @@ export function gasNode(sums: Float64Array, stride: number, prior: GasPrior): Ga
       }
       if (!(rest > 0)) return null
       const pivot = Math.sqrt(rest)
-      factor[n * n - 1] = pivot
+      factor[place.creep * n + place.creep] = pivot
       const last = right / pivot
       return {
-        factor,
+        creepStd: 1 / pivot,
         logDensity: baseLogDensity + 0.5 * last ** 2 - Math.log(pivot),
         solve() {
           solution.set(half)

@@ -1,6 +1,7 @@
 import type { GasShape } from './gas-columns.ts'
 import type { GasBeliefs } from './gas-priors.ts'
 import type { NoiseSize } from './gas-shape.ts'
+import { once } from './once.ts'
 
 /** A shape with its belief. */
 export interface Candidate {
@@ -38,14 +39,17 @@ export function likeliestAtFirst(
   return best
 }
 
-/** Every shape worth solving in full, likeliest first, with its belief: the ladder of lags is made finer around the two likeliest. */
+/**
+ * Every shape worth solving in full, likeliest first, with its belief: the ladder of lags is made finer around the two likeliest.
+ * A shape is one object, whether it is scored or handed out.
+ */
 export function likelyShapes(
   beliefs: GasBeliefs,
   noises: readonly NoiseSize[],
   scoreAt: (shape: GasShape, tried: readonly NoiseSize[]) => number,
 ): Candidate[] {
   const plain = noises.filter((noise) => noise.whiteScale === 1)
-  const probes = [...new Set([beliefs.stretch[0], beliefs.stretch[beliefs.stretch.length >> 1]])]
+  const probes = [...new Set([0, beliefs.stretch.length >> 1])]
   const out: (Candidate & { score: number })[] = []
   const kinds = beliefs.families.flatMap(({ lagsS, ...family }) =>
     beliefs.flow.map((flow) => ({
@@ -56,11 +60,18 @@ export function likelyShapes(
     })),
   )
   for (const { thermometer, convective, flowExponent, weight, lagsS } of kinds) {
-    const shapesAt = (lagS: number): GasShape[] =>
-      probes.map((s) => ({ thermometer, convective, lagS, stretchPerPa: s.perPa, flowExponent }))
+    const shapesAt = once((lagS: number): GasShape[] =>
+      beliefs.stretch.map(({ perPa }) => ({
+        thermometer,
+        convective,
+        lagS,
+        stretchPerPa: perPa,
+        flowExponent,
+      })),
+    )
     const score = (lagS: number): number => {
       const z = Math.log(lagS / middleLagS(lagsS)) / lagSpread
-      return Math.max(...shapesAt(lagS).map((shape) => scoreAt(shape, plain))) - 0.5 * z * z
+      return Math.max(...probes.map((probe) => scoreAt(shapesAt(lagS)[probe], plain))) - 0.5 * z * z
     }
     let lags = [...lagsS]
     let scores = lags.map(score)
@@ -84,9 +95,9 @@ export function likelyShapes(
       const after = i + 1 < lags.length ? Math.log(lags[i + 1] / lagS) : before
       const z = Math.log(lagS / middleLagS(lagsS)) / lagSpread
       const logWeight = Math.log((weight * (before + after)) / (2 * span)) - 0.5 * z * z
-      for (const stretch of beliefs.stretch) {
+      for (const [s, stretch] of beliefs.stretch.entries()) {
         out.push({
-          shape: { thermometer, convective, lagS, stretchPerPa: stretch.perPa, flowExponent },
+          shape: shapesAt(lagS)[s],
           logWeight: logWeight + Math.log(stretch.weight),
           score: scores[i] + Math.log((weight * (before + after)) / (2 * span)),
         })

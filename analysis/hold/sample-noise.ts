@@ -1,3 +1,5 @@
+import { nthSmallest } from '#analysis/numeric/nth-smallest.ts'
+
 /** Scatter and step of a channel's readings. */
 export interface SampleNoise {
   /** Standard deviation of one reading about its neighbours, in the reading's unit. */
@@ -27,22 +29,25 @@ export function sampleNoise(
   statedStep: number | null = null,
   elsewhere: Float64Array | null = null,
 ): SampleNoise {
-  const differences: number[] = []
   const seen = new Set<number>()
   const stride = Math.max(1, Math.floor(reading.length / 20_000))
+  const differences = new Float64Array(Math.ceil(reading.length / stride))
+  let count = 0
   for (let i = 0; i < reading.length; i += stride) {
     const value = reading[i]
     if (Number.isNaN(value)) continue
     if (seen.size < 1000) seen.add(value)
-    if (i > 0 && !Number.isNaN(reading[i - 1])) differences.push(value - reading[i - 1])
+    if (i > 0 && !Number.isNaN(reading[i - 1])) differences[count++] = value - reading[i - 1]
   }
-  const sizes = new Float64Array(differences).map(Math.abs).sort()
-  const median = sizes.length > 0 ? sizes[sizes.length >> 1] : 0
-  const largest = sizes.length > 0 ? sizes[Math.min(sizes.length - 1, Math.floor(sizes.length * 0.98))] : 0
+  const sizes = new Float64Array(count)
+  for (let i = 0; i < count; i++) sizes[i] = Math.abs(differences[i])
+  const median = count > 0 ? nthSmallest(sizes, count >> 1) : 0
+  const largest = count > 0 ? nthSmallest(sizes, Math.min(count - 1, Math.floor(count * 0.98))) : 0
   const limit = Math.max(8 * median, largest * 1.0001)
   let squares = 0
   let kept = 0
-  for (const d of differences) {
+  for (let i = 0; i < count; i++) {
+    const d = differences[i]
     if (Math.abs(d) > limit) continue
     squares += d * d
     kept++

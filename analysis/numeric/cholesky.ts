@@ -4,17 +4,18 @@
  * Replaces the lower triangle of a positive definite matrix by its Cholesky factor L, A = L·Lᵀ.
  *
  * @param matrix by rows; the upper triangle is neither read nor written
+ * @param stride from one row to the next, more than n where only the first n rows and columns are meant
  * @returns false when the matrix is not positive definite; what it holds then is of no use
  */
-export function factorLower(matrix: Float64Array, n: number): boolean {
-  for (let r = 0; r < n; r++) {
-    for (let c = 0; c <= r; c++) {
-      let sum = matrix[r * n + c]
-      for (let k = 0; k < c; k++) sum -= matrix[r * n + k] * matrix[c * n + k]
+export function factorLower(matrix: Float64Array, n: number, stride = n): boolean {
+  for (let r = 0, row = 0; r < n; r++, row += stride) {
+    for (let c = 0, above = 0; c <= r; c++, above += stride) {
+      let sum = matrix[row + c]
+      for (let k = 0; k < c; k++) sum -= matrix[row + k] * matrix[above + k]
       if (r === c) {
         if (!(sum > 0)) return false
-        matrix[r * n + r] = Math.sqrt(sum)
-      } else matrix[r * n + c] = sum / matrix[c * n + c]
+        matrix[row + r] = Math.sqrt(sum)
+      } else matrix[row + c] = sum / matrix[above + c]
     }
   }
   return true

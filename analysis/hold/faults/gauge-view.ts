@@ -1,4 +1,5 @@
 import type { HoldSpec, Section } from '#analysis/model/system.ts'
+import { nthSmallest } from '#analysis/numeric/nth-smallest.ts'
 import { firstIndexAt } from '../block-averages.ts'
 import { gaugeZero } from '../gauge-zero.ts'
 import type { HoldStages } from '../hold-stages.ts'
@@ -72,14 +73,13 @@ export function gaugeView(measured: MeasuredSection, stages: HoldStages, untilS:
 }
 
 export function medianOf(values: Float64Array): number {
-  const sorted = Float64Array.from(values).sort()
-  return sorted.length === 0 ? Number.NaN : sorted[sorted.length >> 1]
+  return values.length === 0 ? Number.NaN : nthSmallest(Float64Array.from(values), values.length >> 1)
 }
 
 /** The value that all but so many of the largest (share 1) or smallest (share 0) reach; spikes do not decide. */
 export function quantileOf(values: Float64Array, share: number): number {
-  const sorted = Float64Array.from(values).sort()
-  return sorted.length === 0 ? Number.NaN : sorted[Math.round(share * (sorted.length - 1))]
+  const last = values.length - 1
+  return last < 0 ? Number.NaN : nthSmallest(Float64Array.from(values), Math.round(share * last))
 }
 
 export function meanOf(values: Float64Array): number {
