@@ -84,7 +84,10 @@ export function Bands() {
             <svg viewBox="0 0 24 24" aria-hidden="true">
               {icons.server}
             </svg>
-            <span>Server lost {age()} ago. Nothing on this screen is live.</span>
+            {/* The age grows each second: it is seen, and not called out again and again. */}
+            <span>
+              Server lost<span aria-hidden="true"> {age()} ago</span>. Nothing on this screen is live.
+            </span>
             <span class="soft">
               The recording stops if the program stopped: look at the bench computer. This page tries again by
               itself.
@@ -96,7 +99,9 @@ export function Bands() {
             <svg viewBox="0 0 24 24" aria-hidden="true">
               {icons.stream}
             </svg>
-            <span>Stream stalled: no word for {age()}.</span>
+            <span>
+              Stream stalled<span aria-hidden="true">: no word for {age()}</span>.
+            </span>
             <span class="soft">
               The numbers are old. The recording may well go on; the network between is slow or asleep.
             </span>

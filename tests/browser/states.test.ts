@@ -29,6 +29,13 @@ describe.skipIf(browserPath === null)(`what is wrong is unmistakable${withoutBro
     await page.waitForSelector('.band.of-server')
     expect(await page.textContent('.band.of-server')).toContain('Nothing on this screen is live')
     expect(await page.getAttribute('.figure-panel', 'class')).toContain('is-old')
+    // What is called out once is not called out each second with its growing age.
+    const calledOut = await page.locator('.band.of-server').evaluate((one) => {
+      const heard = one.cloneNode(true) as HTMLElement
+      for (const hidden of heard.querySelectorAll('[aria-hidden]')) hidden.remove()
+      return heard.textContent
+    })
+    expect(calledOut).toMatch(/^Server lost\. Nothing on this screen is live\./)
     await shoot(page, 'state-lost-server')
     expect(await violationsByDayAndNight(page)).toEqual([])
 
@@ -197,12 +204,50 @@ describe.skipIf(browserPath === null)(`what is wrong is unmistakable${withoutBro
     await bench.close()
   })
 
+  test('the first look already shows how little is known: an interval, not a point on one side of the allowance', async () => {
+    bench = await startStandIn({ folder: pageFolder, speed: 0.001 })
+    bench.at(stages.holdS + 21)
+    const { page, context } = await open(browser, bench.url)
+    await page.waitForSelector('.estimate-line')
+    await page.waitForTimeout(300)
+    const { x, width, height } = (await page.locator('.decision .interval').boundingBox())!
+    const picture = (await page.locator('.decision-box').boundingBox())!
+    expect(width).toBeGreaterThan(10)
+    expect(height).toBeGreaterThan(picture.height)
+    expect(x).toBeGreaterThan(picture.x)
+    await context.close()
+    await bench.close()
+  })
+
+  test('a tap twice on the next step takes one step: cold hands do not skip the settling or the vent', async () => {
+    bench = await startStandIn({ folder: pageFolder })
+    bench.at(stages.holdS + stages.lengthS + 1)
+    const { page, context } = await open(browser, bench.url)
+    const asked: unknown[] = []
+    page.on('request', (request) => {
+      if (request.url().endsWith('/api/hold/stage')) asked.push(request.postDataJSON())
+    })
+    const next = page.getByRole('button', { name: 'Vented: seal the record' })
+    await next.click()
+    await page.waitForTimeout(300)
+    await next.click()
+    await page.waitForTimeout(300)
+    expect(asked).toEqual([{ stage: 'end' }])
+    await page.waitForTimeout(800)
+    await next.click()
+    await page.waitForTimeout(200)
+    expect(asked).toHaveLength(2)
+    await context.close()
+    await bench.close()
+  })
+
   test('one tap on a fitting marks what was chosen, and the mark is in the recording', async () => {
     await standIn()
     const { page, context } = await open(browser, bench.url)
     await page.click('.marks >> text=seep')
     await page.click('.fitting-pad >> text=F07')
     await page.waitForSelector('.said >> text=Marked: F07 seep')
+    await page.click('.fitting-pad >> text=F07')
     expect(bench.marks).toMatchObject([{ kind: 'look', id: 'F07', text: 'seep' }])
     await context.close()
     await bench.close()

@@ -84,9 +84,11 @@ export function DecisionPicture(props: Props) {
     nextX = x(atS) + pointPx
     return true
   })
-  const across = apart.map((one) => short(x(one.atS)))
+  // The first look has a breadth: its point alone would show a leak without saying how little is known of it.
+  const drawn = apart.length === 1 ? [apart[0], apart[0]] : apart
+  const across = drawn.map((one, i) => short(x(one.atS) + (apart.length === 1 ? (i - 0.5) * rem : 0)))
   const line = (pa: (drop: Estimate) => number): string[] =>
-    apart.map(({ dropPa }, i) => `${across[i]} ${short(y(pa(dropPa)))}`)
+    drawn.map(({ dropPa }, i) => `${across[i]} ${short(y(pa(dropPa)))}`)
   const upper = line(({ high }) => bound(high, yHigh * 9))
   const lower = line(({ low }) => bound(low, -yHigh * 9))
   const path = (points: readonly string[]): string => `M${points.join('L')}`
@@ -145,13 +147,7 @@ export function DecisionPicture(props: Props) {
               {clock(at)}
             </text>
           ))}
-          <text class="zone-word over" x={right - 6} y={top + rem * 1.15} text-anchor="end">
-            leaks more than allowed
-          </text>
-          <text class="zone-word under" x={right - 6} y={bottom - rem * 0.6} text-anchor="end">
-            holds
-          </text>
-          {looks.length > 1 && (
+          {last && (
             <g clip-path={`url(#${frame})`}>
               <path class="interval" d={`${path(upper.concat([...lower].reverse()))}Z`} />
               <path class="interval-edge" d={path(upper)} />
@@ -177,6 +173,12 @@ export function DecisionPicture(props: Props) {
               )}
             </>
           )}
+          <text class="zone-word over" x={right - 6} y={top + rem * 1.15} text-anchor="end">
+            leaks more than allowed
+          </text>
+          <text class="zone-word under" x={right - 6} y={bottom - rem * 0.6} text-anchor="end">
+            holds
+          </text>
           <line class="allowance" x1={left} x2={right} y1={y(allowance)} y2={y(allowance)} />
           <text class="allowance-word" x={right - 4} y={y(allowance) - rem * 0.4} text-anchor="end">
             allowance {digits(allowance * unit.slope, unit.decimals)}

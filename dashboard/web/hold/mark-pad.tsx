@@ -36,26 +36,33 @@ export function MarkPad({ sections, underPressure }: Props) {
   const near = all.filter((one) => sections.includes(one.section))
   const far = all.filter((one) => !sections.includes(one.section))
 
-  const mark = async (fitting: Fitting): Promise<void> => {
+  const send = async (fitting: Fitting): Promise<void> => {
     const { kind, what } = tool.value
-    just.value = fitting.id
+    const mark = `${fitting.id} ${what}`
+    // A second tap that follows at once is the same mark.
+    if (just.value === mark) return
+    just.value = mark
     await sendMark(
       { kind, id: fitting.id, fields: kind === 'look' ? { finding: what } : { action: what } },
-      `${fitting.id} ${what}`,
+      mark,
     )
     setTimeout(() => {
-      if (just.value === fitting.id) just.value = null
+      if (just.value === mark) just.value = null
     }, 1500)
   }
   const tap = (fitting: Fitting): void => {
     if (tool.value.kind === 'work' && underPressure) {
       waiting.value = fitting
       warn.current?.showModal()
-    } else void mark(fitting)
+    } else void send(fitting)
   }
   const button = (one: Fitting) => (
     <li key={one.id}>
-      <button type="button" class={just.value === one.id ? 'is-just' : ''} onClick={() => tap(one)}>
+      <button
+        type="button"
+        class={just.value?.startsWith(`${one.id} `) ? 'is-just' : ''}
+        onClick={() => tap(one)}
+      >
         <span class="fitting-id">{one.id}</span>
         <span class="fitting-name">{one.name || kindWords[one.kind]}</span>
       </button>
@@ -123,7 +130,7 @@ export function MarkPad({ sections, underPressure }: Props) {
               type="button"
               onClick={() => {
                 warn.current?.close()
-                if (waiting.value) void mark(waiting.value)
+                if (waiting.value) void send(waiting.value)
               }}
             >
               It was worked on: mark it

@@ -17,15 +17,20 @@ const steps = {
   vent: { to: 'end', word: 'Vented: seal the record', hint: 'Take out every plug that went in.' },
 } as const
 
+/** A tap so soon after the one before belongs to it: the next step comes under the same finger, [ms]. */
+const oneTapMs = 1000
+
 /** The one next step in front, giving up beside it. */
 export function StageControls({ hold, suction }: { hold: RunningHold; suction: boolean }) {
   const busy = useSignal(false)
+  const tappedAtMs = useRef(Number.NEGATIVE_INFINITY)
   const giveUp = useRef<HTMLDialogElement>(null)
   const early = useRef<HTMLDialogElement>(null)
   const step = hold.stage === 'idle' ? null : steps[hold.stage]
 
   const enter = async (stage: string): Promise<void> => {
     busy.value = true
+    tappedAtMs.current = performance.now()
     try {
       take(await post<LiveState>('/api/hold/stage', { stage }))
     } catch (error) {
@@ -34,7 +39,8 @@ export function StageControls({ hold, suction }: { hold: RunningHold; suction: b
       busy.value = false
     }
   }
-  const decided = hold.verdict === 'pass' || hold.verdict === 'fail'
+  // A void hold is decided too: going on mends nothing.
+  const decided = hold.verdict !== null && hold.verdict !== 'undecided'
   // What would be too early is there, and not in front.
   const ready = hold.stage === 'settle' ? hold.settled?.ready !== false : hold.stage !== 'hold' || decided
   const wait =
@@ -56,7 +62,9 @@ export function StageControls({ hold, suction }: { hold: RunningHold; suction: b
             // Not disabled: that would take the focus away, and the next step comes under the same key.
             aria-disabled={busy.value}
             onClick={() => {
-              if (busy.value) return
+              const again = performance.now() - tappedAtMs.current < oneTapMs
+              tappedAtMs.current = performance.now()
+              if (busy.value || again) return
               if (hold.stage === 'hold' && !decided) early.current?.showModal()
               else void enter(step.to)
             }}

@@ -38,7 +38,9 @@ export function StageRail(props: {
         ))}
       </ol>
       <p class="rail-time">
-        {stage && <span class="rail-now">{words[stage].now}</span>}
+        <span class="rail-now" role="status">
+          {stage && words[stage].now}
+        </span>
         {leftS === null ? (
           <span>
             <strong>{clock(inStageS)}</strong> so far
