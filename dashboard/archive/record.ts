@@ -76,5 +76,7 @@ export interface RecordFilter {
 export interface OpenRecord {
   readonly record: SealedRecord
   readonly curves: readonly HoldCurves[]
+  /** Hold time that the record's own system file states, which the allowance is for, [s]; null where it cannot be read. */
+  readonly statedHoldS: number | null
   readonly meaning: readonly (Meaning & { readonly section: string })[]
 }

@@ -3,7 +3,8 @@ import { Readable } from 'node:stream'
 import { type Context, Hono } from 'hono'
 import type { HoldAnalysis } from '#analysis/model/hold-result.ts'
 import type { Archive } from '#dashboard/archive/archive.ts'
-import type { RecordFilter } from '#dashboard/archive/record.ts'
+import type { RecordFilter, SealedRecord } from '#dashboard/archive/record.ts'
+import { readSystemFile } from '#ingest/recording/read-system-file.ts'
 import type { AnalysisThread } from './analysis-thread.ts'
 import type { Env } from './guard.ts'
 import { KeptAnalyses } from './kept-analyses.ts'
@@ -27,6 +28,7 @@ export function recordRoutes(archive: Archive, thread: AnalysisThread): Hono<Env
     return context.json({
       record,
       curves: (analysis?.curves ?? []).map(plainCurves),
+      statedHoldS: statedHoldS(record),
       meaning: analysis?.meaning ?? [],
     })
   })
@@ -79,6 +81,12 @@ function recordingOf(
   const path = archive.recordingPath(id)
   if (!path || !record.recording) throw new RequestError(404, `The record ${id} has no recording.`)
   return { path, name: record.recording.name, systemText: record.system.text }
+}
+
+/** A hold that ended early or late still had this time to lose its allowance in. */
+function statedHoldS({ id, system, result }: SealedRecord): number | null {
+  const { system: read } = readSystemFile(system.text, `system file of ${id}`)
+  return read?.holds.find((one) => 'hold' in result && one.id === result.hold)?.holdS ?? null
 }
 
 /** Columns become plain arrays on their way to the page. */

@@ -92,6 +92,9 @@ export const pressureDifference = (si: number | null | undefined, extra = 0): st
     : `${digits(si * display.slope, display.decimals + extra)} ${display.symbol}`
 }
 
+/** `0 degC, 101.325 kPa` as people write it: the reference keeps its own units, whatever the page shows. */
+export const conditions = (reference: string): string => reference.replace(/ deg([CF])\b/g, ' °$1')
+
 /** `4:05`, `1:02:09`; for a countdown and for the axis of time. */
 export function clock(seconds: number): string {
   const whole = Math.max(0, Math.round(seconds))

@@ -101,6 +101,7 @@ export const summaries = (): RecordSummary[] =>
 export function openRecord(id: string): {
   readonly record: unknown
   readonly curves: unknown
+  readonly statedHoldS: number
   readonly meaning: unknown
 } {
   const result = resultOf(id)
@@ -135,6 +136,7 @@ export function openRecord(id: string): {
         barometricPa: timeS.map((_, k) => 101_200 + 25 * Math.sin(k / 40)),
       },
     ],
+    statedHoldS: length,
     meaning: [
       {
         section: result.sections[0],

@@ -1,6 +1,6 @@
 import type { Estimate, HoldResult, SectionLeak } from '#analysis/model/hold-result.ts'
 import { isSuctionHold } from '../live/is-suction-hold.ts'
-import { digits, pressureDifference, span } from '../quantity.ts'
+import { conditions, digits, pressureDifference, span } from '../quantity.ts'
 import { sideOf } from './side-of.ts'
 import { StateWord } from './state-mark.tsx'
 import { TableScroll } from './table-scroll.tsx'
@@ -45,7 +45,7 @@ export function VerdictFigures({ result }: { result: HoldResult }) {
       <table class="figures-table stacks">
         <thead>
           <tr>
-            <th scope="col">over {span(result.seconds)}</th>
+            <th scope="col">in the stated hold</th>
             <th scope="col" class="number">
               leak
             </th>
@@ -99,7 +99,7 @@ export function VerdictFigures({ result }: { result: HoldResult }) {
           ))}
           {result.raw_drop_Pa !== null && (
             <tr>
-              <th scope="row">as read, not compensated</th>
+              <th scope="row">as read over {span(result.seconds)}, not compensated</th>
               <td class="number" data-label={suction ? 'rise' : 'fall'}>
                 {pressureDifference(suction ? -result.raw_drop_Pa : result.raw_drop_Pa)}
               </td>
@@ -109,7 +109,7 @@ export function VerdictFigures({ result }: { result: HoldResult }) {
           )}
         </tbody>
       </table>
-      {reference && <p class="small soft">scc/min at {reference}.</p>}
+      {reference && <p class="small soft">scc/min at {conditions(reference)}.</p>}
     </TableScroll>
   )
 }

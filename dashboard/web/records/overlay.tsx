@@ -33,6 +33,7 @@ export function Overlay({ before, after }: { before: string; after: string }) {
     (one) => one.curves.some((curve) => curve.x.length > 0) || one.drops.some(Boolean),
   )
   const sameHold = results[0].hold === results[1].hold
+  const isVoid = results.some((one) => one.verdict === 'void')
   return (
     <div class="stack">
       <h1>Before and after</h1>
@@ -40,6 +41,12 @@ export function Overlay({ before, after }: { before: string; after: string }) {
         <p class="note is-undecided">
           These are different holds ({results[0].hold}, {results[1].hold}): the pressures compare, the
           allowances do not.
+        </p>
+      )}
+      {isVoid && (
+        <p class="note is-void">
+          {results.every((one) => one.verdict === 'void') ? 'Both holds are' : 'One of the two holds is'}{' '}
+          void, so the comparison proves nothing: hold again.
         </p>
       )}
       {measured.map(({ section, curves }) => (
@@ -77,7 +84,7 @@ export function Overlay({ before, after }: { before: string; after: string }) {
                 <th scope="col">sealed</th>
                 <th scope="col">verdict</th>
                 <th scope="col" class="number">
-                  leak over the hold
+                  leak in the stated hold
                 </th>
                 <th scope="col" class="number">
                   95 % interval
@@ -99,7 +106,7 @@ export function Overlay({ before, after }: { before: string; after: string }) {
                     <td data-label="verdict">
                       <StateWord state={results[i].verdict} word={verdictWords[results[i].verdict].word} />
                     </td>
-                    <td class="number" data-label="leak over the hold">
+                    <td class="number" data-label="leak in the stated hold">
                       {pressureDifference(drops[i]?.value)}
                     </td>
                     <td class="number" data-label="95 % interval">
@@ -114,7 +121,7 @@ export function Overlay({ before, after }: { before: string; after: string }) {
           </table>
         </TableScroll>
         {measured.map(({ section, drops }) => {
-          const said = changeOf(drops[0], drops[1])
+          const said = sameHold && !isVoid ? changeOf(drops[0], drops[1]) : null
           return (
             said && (
               <p key={section}>

@@ -14,6 +14,7 @@ import { leaksOf, VerdictFigures } from '../parts/verdict-figures.tsx'
 import { clock, moment, pressure, span, twoFigures } from '../quantity.ts'
 import { address } from '../route.ts'
 import { recordKindWords, verdictWords } from '../words.ts'
+import { allowanceLine } from './allowance-line.ts'
 import { Evidence } from './evidence.tsx'
 import { holdPart } from './hold-part.ts'
 import { RecordChart } from './record-chart.tsx'
@@ -40,7 +41,7 @@ export function RecordView({ id }: { id: string }) {
   if (record === null) return <p class="loading">Opening {id}…</p>
   const result = isHold(record.result) ? record.result : null
   const judged = result ?? (isJudged(record.result) ? record.result : null)
-  const { curves = [], meaning = [] } = again.value ?? {}
+  const { curves = [], meaning = [], statedHoldS = null } = again.value ?? {}
   return (
     <article class="record-view stack">
       <header class={`panel record-head ${judged ? `is-${judged.verdict}` : ''}`}>
@@ -122,6 +123,7 @@ export function RecordView({ id }: { id: string }) {
                 side={result.sections.length > 1 ? sideIn(result, one.section) : null}
                 allowanceDropPa={result.allowance.drop_Pa}
                 seconds={result.seconds}
+                statedS={statedHoldS}
               />
             ))}
           </div>
@@ -237,19 +239,23 @@ interface CurvesProps {
   readonly side: ReturnType<typeof sideOf> | null
   readonly allowanceDropPa: number
   readonly seconds: number
+  /** Time the allowance is for, [s]; null where it is not known. */
+  readonly statedS: number | null
 }
 
-function Curves({ whole, side, allowanceDropPa, seconds }: CurvesProps) {
+function Curves({ whole, side, allowanceDropPa, seconds, statedS }: CurvesProps) {
   const { symbol, slope, decimals } = pressure()
   const [columns, endS] = useMemo(() => {
     const curve = holdPart(whole, seconds)
     const start = curve.timeS[0]
     const x = curve.timeS.map((t) => t - start)
     const table = (values: readonly number[]): ChartColumns => ({ x, y: values.map((pa) => pa * slope) })
-    const first = curve.leakLinePa[0] * slope
-    const allowed = { x: [0, seconds], y: [first, first - allowanceDropPa * slope * Math.sign(first || 1)] }
+    const allowed = allowanceLine(curve.leakLinePa[0] * slope, allowanceDropPa * slope, {
+      heldS: seconds,
+      statedS,
+    })
     return [[table(curve.gaugePa), table(curve.compensatedPa), allowed], x.at(-1) ?? 0] as const
-  }, [whole, seconds, slope, allowanceDropPa])
+  }, [whole, seconds, statedS, slope, allowanceDropPa])
   return (
     <section class="panel" aria-label={`Curves of ${whole.section}`}>
       {side && (

@@ -138,6 +138,10 @@ describe('a session from the first reading to the sealed record', { timeout: 90_
     const { record } = (await state()).last!
     const open = await ask(port, { path: `/api/records/${record}` })
     expect(open.text).toContain('"compensatedPa":[')
+    // What the allowance is for, whenever the hold ended: by the record's own file, not by the one in force.
+    expect(open.json()).toMatchObject({
+      statedHoldS: system.holds.find((one) => one.id === 'feed-lines-10psi')!.holdS,
+    })
     const columns = await ask(port, { path: `/api/records/${record}/columns?points=50&from=0&to=100` })
     expect(columns.text).toContain('"channel":"p-lines"')
     const certificate = await ask(port, { path: `/api/records/${record}/certificate.pdf` })
