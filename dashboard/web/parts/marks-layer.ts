@@ -1,6 +1,7 @@
 import type uPlot from 'uplot'
-import { canvasFont } from './canvas-font.ts'
+import { canvasFont, canvasSize } from './canvas-font.ts'
 import { ink } from './ink.ts'
+import { placeWords } from './place-words.ts'
 
 interface DrawnMark {
   readonly timeS: number
@@ -9,7 +10,15 @@ interface DrawnMark {
   readonly text: string
 }
 
-/** Marks as flags along the top of a chart; words are left out where the next flag stands too near. */
+/** Words of a mark, cut where they would hide much of the chart. */
+const MOST = 28
+
+const wordsOf = ({ id, text }: DrawnMark): string => {
+  const words = [id, text].filter(Boolean).join(' ')
+  return words.length > MOST ? `${words.slice(0, MOST - 1)}…` : words
+}
+
+/** Marks as flags along the top of a chart, their words under each other where they stand close. */
 export function drawMarks(plot: uPlot, marks: readonly DrawnMark[]): void {
   const { ctx, bbox } = plot
   const dpr = devicePixelRatio
@@ -17,10 +26,18 @@ export function drawMarks(plot: uPlot, marks: readonly DrawnMark[]): void {
   ctx.font = canvasFont()
   ctx.textAlign = 'left'
   ctx.textBaseline = 'top'
-  let freeFrom = Number.NEGATIVE_INFINITY
-  for (const mark of marks) {
-    const x = plot.valToPos(mark.timeS, 'x', true)
-    if (x < bbox.left || x > bbox.left + bbox.width) continue
+  const [left, right] = [bbox.left, bbox.left + bbox.width]
+  const seen = marks
+    .map((mark) => ({ mark, words: wordsOf(mark), x: plot.valToPos(mark.timeS, 'x', true) }))
+    .filter(({ x }) => x >= left && x <= right)
+    .sort((a, b) => a.x - b.x)
+  const placed = placeWords(
+    seen.map(({ x, words }) => ({ at: x, width: ctx.measureText(words).width })),
+    [left, right],
+    4 * dpr,
+  )
+  const lineHeight = 1.25 * canvasSize()
+  for (const [i, { mark, words, x }] of seen.entries()) {
     const trouble = mark.kind === 'fault' || mark.kind === 'gap' || mark.kind === 'clock'
     const stage = mark.kind === 'stage'
     ctx.strokeStyle = ink(trouble ? '--void' : stage ? '--edge' : '--ink')
@@ -31,13 +48,8 @@ export function drawMarks(plot: uPlot, marks: readonly DrawnMark[]): void {
     ctx.moveTo(x, bbox.top)
     ctx.lineTo(x, bbox.top + bbox.height)
     ctx.stroke()
-    const words = [mark.id, mark.text].filter(Boolean).join(' ').slice(0, 28)
-    const width = ctx.measureText(words).width
-    if (x + 4 * dpr > freeFrom && x + width + 8 * dpr < bbox.left + bbox.width) {
-      ctx.setLineDash([])
-      ctx.fillText(words, x + 4 * dpr, bbox.top + 3 * dpr)
-      freeFrom = x + width + 14 * dpr
-    }
+    const place = placed[i]
+    if (place) ctx.fillText(words, place.from, bbox.top + 3 * dpr + place.line * lineHeight)
   }
   ctx.restore()
 }

@@ -97,6 +97,8 @@ export function TimeChart(props: Props) {
       width: Math.max(50, host.clientWidth),
       height: Math.max(50, host.clientHeight),
       legend: { show: false },
+      // Hours, minutes and seconds under the right edge need more room than minutes and seconds.
+      padding: [null, () => rem * (range !== null && range.x[1] - zero >= 3600 ? 2 : 1.1), null, null],
       cursor: {
         drag: { x: props.onZoom !== undefined, y: false, setScale: false },
         points: { show: false },
