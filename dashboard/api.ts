@@ -149,6 +149,8 @@ export interface NewestReading {
 export interface LiveState {
   readonly version: string
   readonly systemName: string
+  /** Another number than before: the system file was changed, here or by another page. */
+  readonly systemChanges: number
   /** 1 for a real bench; the demo bench may run faster and says so. */
   readonly speed: number
   readonly demo: boolean

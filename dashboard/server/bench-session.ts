@@ -220,6 +220,7 @@ export class BenchSession {
     return {
       version: this.#options.version,
       systemName: this.#system().name,
+      systemChanges: this.systemFile.changes,
       speed: this.#options.speed ?? 1,
       demo: this.#options.demo ?? false,
       ...(operator ? { demoOperator: operator } : {}),

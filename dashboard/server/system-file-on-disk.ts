@@ -17,6 +17,8 @@ const toldAtMost = 100
 /** The system file of the running session: what holds are run against is always text that was read without error. */
 export class SystemFileOnDisk {
   readonly path: string
+  /** How often it was changed since the program began. */
+  changes = 0
   #text: string
   #system: System | null
   #errors: readonly SystemFileError[]
@@ -50,6 +52,7 @@ export class SystemFileOnDisk {
     this.#text = text
     this.#system = system
     this.#errors = errors
+    this.changes++
     return this.reading()
   }
 }

@@ -102,6 +102,7 @@ export async function startStandIn(options: Options): Promise<StandIn> {
     return {
       version: '0.1.0',
       systemName: standInSystem.name,
+      systemChanges: 0,
       speed,
       demo: true,
       nowS: now,

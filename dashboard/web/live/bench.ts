@@ -54,6 +54,7 @@ export function take(told: StreamedState): void {
   takeFrame()
   bench.value = state
   chime(before, state)
+  if (before && before.systemChanges !== state.systemChanges) void readSystem()
 }
 
 /** What the server answers about the system file; without errors the file is in force. */

@@ -72,7 +72,7 @@ function SetupPage({ rest }: PageProps) {
                 <Calibration />
               </>
             )}
-            {id === 'file' && <FileEditor added={added.value} />}
+            {id === 'file' && <FileEditor added={added} />}
             {id === 'sharing' && <Sharing />}
           </Part>
         ))}

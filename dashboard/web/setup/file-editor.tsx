@@ -1,13 +1,19 @@
-import { useSignal } from '@preact/signals'
+import { type Signal, signal, useSignal } from '@preact/signals'
 import { useEffect, useRef } from 'preact/hooks'
 import type { SystemFileError } from '#dashboard/api.ts'
 import { get, put } from '../ask.ts'
 import { bench, mayOperate, type SystemAnswer, systemText, takeSystem } from '../live/bench.ts'
 import { say, sayError } from '../parts/said.tsx'
 
-/** The system file as text, with each error at its line. */
-export function FileEditor({ added }: { added: string | null }) {
-  const text = useSignal<string | null>(null)
+/** What was typed and is not saved stays while one looks at another page. */
+const text = signal<string | null>(null)
+
+/**
+ * The system file as text, with each error at its line.
+ *
+ * @param added a channel entry to put into it once
+ */
+export function FileEditor({ added }: { added: Signal<string | null> }) {
   const errors = useSignal<readonly SystemFileError[]>([])
   const scroll = useSignal(0)
   const busy = useSignal(false)
@@ -15,10 +21,18 @@ export function FileEditor({ added }: { added: string | null }) {
 
   useEffect(() => {
     get<SystemAnswer>('/api/system').then((answer) => {
-      text.value = added === null ? answer.text : insertChannel(answer.text, added)
+      text.value ??= answer.text
       errors.value = answer.errors
     }, sayError)
-  }, [added])
+    return () => {
+      if (text.peek() === systemText.peek()) text.value = null
+    }
+  }, [])
+  useEffect(() => {
+    if (added.value === null || text.value === null) return
+    text.value = insertChannel(text.value, added.value)
+    added.value = null
+  }, [added.value, text.value])
 
   // Saved elsewhere on this page, such as by a calibration: what was not touched here follows it.
   const last = useRef(systemText.value)

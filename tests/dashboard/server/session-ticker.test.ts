@@ -8,6 +8,7 @@ const look = (atS: number): LeakLook => ({ atS, dropPa: { value: 1, low: 0, high
 const stateWith = (hold: string, looks: readonly LeakLook[] | null): Omit<LiveState, 'role'> => ({
   version: '0',
   systemName: 'wing',
+  systemChanges: 0,
   speed: 1,
   demo: false,
   nowS: 1,
