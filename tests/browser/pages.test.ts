@@ -62,7 +62,7 @@ describe.skipIf(browserPath === null)(`every page${withoutBrowser}`, () => {
 
   test('the keyboard alone reaches a fitting of the drawing, opens it and leaves it', async () => {
     bench.idle(true)
-    const { page, context } = await open(browser, bench.url)
+    const { page, context, complaints } = await open(browser, bench.url)
     await page.waitForSelector('h1')
     await page.keyboard.press('2')
     await page.waitForSelector('.fitting')
@@ -75,6 +75,66 @@ describe.skipIf(browserPath === null)(`every page${withoutBrowser}`, () => {
     await page.keyboard.press('?')
     await page.waitForSelector('dialog[open] >> text=Keys')
     await page.keyboard.press('Escape')
+    expect(complaints).toEqual([])
+    await context.close()
+  })
+
+  test('a fitting tapped on a phone brings its history into sight, and closing it leads back to the drawing', async () => {
+    bench.idle(true)
+    const { page, context } = await open(browser, `${bench.url}#/system`, sizes[0])
+    await page.waitForSelector('.ledger-table')
+    await page.locator('.fitting[aria-label^="F07"]').click()
+    const panel = page.locator('.fitting-panel')
+    await panel.getByText('On record for left-feed').waitFor()
+    const { top, of } = await panel.evaluate((one) => ({
+      top: one.getBoundingClientRect().top,
+      of: innerHeight,
+    }))
+    expect(top).toBeGreaterThanOrEqual(0)
+    expect(top).toBeLessThan(of / 2)
+    const small = await page.evaluate(() =>
+      [...document.querySelectorAll('main a, main input')]
+        .map((one) => one.getBoundingClientRect())
+        .filter(({ width, height }) => width < 24 || height < 24),
+    )
+    expect(small).toEqual([])
+    await panel.getByText('Close').click()
+    await panel.waitFor({ state: 'detached' })
+    expect(await page.evaluate(() => document.activeElement?.getAttribute('aria-label'))).toMatch(/^F07/)
+    await context.close()
+  })
+
+  test('on paper nothing is missing: a chart has its curves, the drawing its right end, a demo says that it is one', async () => {
+    bench.at(stages.holdS + 150)
+    bench.idle(false)
+    const paper = { width: 794, height: 1123 }
+    const { page, context } = await open(browser, bench.url, sizes[1], 'night')
+    await page.waitForSelector('.decision-panel')
+    await page.emulateMedia({ media: 'print' })
+    const heights = await page
+      .locator('.plot')
+      .evaluateAll((all) => all.map((one) => one.getBoundingClientRect().height))
+    expect(heights).toHaveLength(3)
+    expect(Math.min(...heights)).toBeGreaterThan(60)
+    expect(await page.getByText('Nothing here was measured').isVisible()).toBe(true)
+    await page.emulateMedia({ media: 'screen' })
+    bench.idle(true)
+    await page.click('.pages >> text=System')
+    await page.waitForSelector('.fitting')
+    await page.emulateMedia({ media: 'print' })
+    await page.setViewportSize(paper)
+    const ends = await page
+      .locator('.section-wall')
+      .evaluateAll((all) => all.map((one) => one.getBoundingClientRect().right))
+    expect(Math.max(...ends)).toBeLessThan(paper.width)
+    await context.close()
+  })
+
+  test('two holds of which one is void are laid over each other without a word of a change between them', async () => {
+    bench.idle(true)
+    const { page, context } = await open(browser, `${bench.url}#/records/${dayLongId}/over/${recordIds[0]}`)
+    await page.waitForSelector('.note.is-void >> text=the comparison proves nothing')
+    expect(await page.textContent('main')).not.toContain('The intervals')
     await context.close()
   })
 

@@ -62,7 +62,7 @@ function SystemPage({ rest }: PageProps) {
       </section>
       <div class="stack side">
         {picked !== null && (
-          <FittingPanel id={picked} system={known} ledger={ledger.value} hunt={hunt.value} />
+          <FittingPanel key={picked} id={picked} system={known} ledger={ledger.value} hunt={hunt.value} />
         )}
         {hunt.value && <NextSteps hunt={hunt.value} />}
         {hunt.value === null && hunt.error === null && <p class="soft">Weighing all holds and looks…</p>}

@@ -39,7 +39,10 @@ export function cautionsFor(spec: HoldSpec, system: System): readonly string[] {
 export function sheetFor(spec: HoldSpec, system: System): readonly string[] {
   const shut = spec.shut.map((id) => {
     const valve = system.valves.find((one) => one.id === id)
-    return `${id}${valve ? ` (${valve.name})` : ''} is shut${valve ? `: parts ${valve.between.join(' from ')}` : ''}`
+    const [one, other] = valve?.between ?? []
+    const does =
+      other !== undefined ? `: parts ${one} from ${other}` : one !== undefined ? `: ends ${one}` : ''
+    return `${id}${valve ? ` (${valve.name})` : ''} is shut${does}`
   })
   const openInside = system.valves
     .filter((one) => !spec.shut.includes(one.id) && one.between.length > 1)

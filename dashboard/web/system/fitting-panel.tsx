@@ -1,3 +1,4 @@
+import { useEffect, useRef } from 'preact/hooks'
 import type { HuntResult } from '#analysis/model/hunt.ts'
 import type { Ledger } from '#analysis/model/ledger.ts'
 import type { System } from '#analysis/model/system.ts'
@@ -19,6 +20,11 @@ interface Props {
 
 /** All that is known of one fitting: proof, work, the holds that covered its section, what the hunt makes of it. */
 export function FittingPanel({ id, system, ledger, hunt }: Props) {
+  const box = useRef<HTMLElement>(null)
+  useEffect(() => {
+    // The drawing fills a phone: what a tap brings would lie below it unseen.
+    box.current?.scrollIntoView({ block: 'nearest' })
+  }, [])
   const fitting = system.fittings.find((one) => one.id === id)
   const records = useAnswer<readonly RecordSummary[]>(
     fitting ? `/api/records?section=${encodeURIComponent(fitting.section)}` : null,
@@ -28,12 +34,18 @@ export function FittingPanel({ id, system, ledger, hunt }: Props) {
   const suspect = hunt?.fittings.find((one) => one.id === id)
   const state = entry?.proof.state ?? 'never-held'
   return (
-    <section class="panel stack fitting-panel" aria-label={`Fitting ${id}`}>
+    <section ref={box} class="panel stack fitting-panel" aria-label={`Fitting ${id}`}>
       <header class="panel-head">
         <h2>
           {id} <span class="unit">{fitting.name}</span>
         </h2>
-        <a href={address('system')}>Close</a>
+        <a
+          href={address('system')}
+          // Back to where it came from, for it goes away itself.
+          onClick={() => document.querySelector<SVGElement>('.fitting.is-picked')?.focus()}
+        >
+          Close
+        </a>
       </header>
       <p class="row">
         <StateWord state={state} word={proofWords[state]} /> {entry?.proof.why}
@@ -91,6 +103,7 @@ export function FittingPanel({ id, system, ledger, hunt }: Props) {
         )}
       </dl>
       {suspect && suspect.leaking >= 0.05 && <p class="note is-undecided">{suspect.advice}</p>}
+      {records.value.error && <p class="note is-undecided">{records.value.error}</p>}
       {records.value.value && records.value.value.length > 0 && (
         <>
           <h3>On record for {fitting.section}</h3>

@@ -35,6 +35,12 @@ export interface SystemLayout {
 
 /** Height of a row of fittings: mark, id and how likely it leaks. */
 export const ROW_REM = 3.6
+const CELL_REM = 3.5
+
+/** Letters of an id that are drawn; the whole of it is said and stands in the ledger. */
+const LONGEST_ID = 16
+export const shortId = (id: string): string =>
+  id.length > LONGEST_ID ? `${id.slice(0, LONGEST_ID - 1)}…` : id
 
 /**
  * Places sections and valves in layers from the tanks to the engine; all lengths in units of `rem`.
@@ -60,10 +66,13 @@ export function layOutSystem(
   // What no valve joins to the rest, such as the rig, stands below it: beside it, it would make the drawing wider.
   const joined = new Set(system.valves.flatMap((one) => one.between))
   const apart: { id: string; width: number; height: number }[] = []
-  const cell = rem * 3.5
   for (const section of system.sections) {
-    const count = system.fittings.filter((one) => one.section === section.id).length
-    const columns = Math.max(1, Math.min(count, most))
+    const own = system.fittings.filter((one) => one.section === section.id)
+    const count = own.length
+    // Long ids stand beside each other without running together: wider, and fewer a row.
+    const cell =
+      rem * Math.max(CELL_REM, ...own.map((one) => 0.7 + 0.52 * Math.min(one.id.length, LONGEST_ID)))
+    const columns = Math.max(1, Math.min(count, Math.floor((most * CELL_REM * rem) / cell)))
     across.set(section.id, columns)
     const rows = Math.ceil(count / columns)
     const titleWidth = rem * (1.6 + 0.62 * Math.max(section.id.length, 12))

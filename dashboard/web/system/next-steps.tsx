@@ -2,7 +2,7 @@ import type { HuntResult } from '#analysis/model/hunt.ts'
 import { inUnits } from '../in-units.ts'
 import { mayOperate } from '../live/bench.ts'
 import { PanelHead } from '../parts/panel-head.tsx'
-import { digits, span } from '../quantity.ts'
+import { conditions, span, twoFigures } from '../quantity.ts'
 import { address } from '../route.ts'
 
 /** What to do next to find the leak, best first, and how likely each fitting is. */
@@ -61,7 +61,7 @@ export function NextSteps({ hunt }: { hunt: HuntResult }) {
                 </td>
                 <td class="number" data-label="if so, scc/min">
                   {one.scc_per_min
-                    ? `${digits(one.scc_per_min.low, 2)} to ${digits(one.scc_per_min.high, 2)}`
+                    ? `${twoFigures(one.scc_per_min.low)} to ${twoFigures(one.scc_per_min.high)}`
                     : '–'}
                 </td>
               </tr>
@@ -77,7 +77,7 @@ export function NextSteps({ hunt }: { hunt: HuntResult }) {
           </p>
         ))}
       <p class="small soft">
-        scc/min at {hunt.scc_reference}.{' '}
+        scc/min at {conditions(hunt.scc_reference)}.{' '}
         {hunt.method === 'exact' ? 'Every combination counted.' : 'Sampled; the errors are in the record.'}
       </p>
     </section>

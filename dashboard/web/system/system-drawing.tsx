@@ -5,7 +5,7 @@ import type { Section, System } from '#analysis/model/system.ts'
 import { StateShape } from '../parts/state-mark.tsx'
 import { pressure, volume, withUnit } from '../quantity.ts'
 import { type ProofState, proofWords } from '../words.ts'
-import { layOutSystem, ROW_REM, type SectionBox } from './lay-out-system.ts'
+import { layOutSystem, ROW_REM, type SectionBox, shortId } from './lay-out-system.ts'
 
 interface Props {
   readonly system: System
@@ -31,13 +31,14 @@ export function SystemDrawing({ system, ledger, picked, suspects, onPick }: Prop
   const box = useRef<HTMLElement>(null)
   const room = useSignal({ width: 900, rem: 16 })
   useEffect(() => {
+    const host = box.current!
     const sizes = new ResizeObserver(() => {
       room.value = {
-        width: box.current!.clientWidth,
+        width: host.clientWidth,
         rem: Number.parseFloat(getComputedStyle(document.documentElement).fontSize),
       }
     })
-    sizes.observe(box.current!)
+    sizes.observe(host)
     return () => sizes.disconnect()
   }, [])
   const { width, rem } = room.value
@@ -91,7 +92,7 @@ export function SystemDrawing({ system, ledger, picked, suspects, onPick }: Prop
               <StateShape state={state} />
             </g>
             <text class="fitting-label" y={rem * 1.5} text-anchor="middle">
-              {one.id}
+              {shortId(one.id)}
             </text>{' '}
             {likely >= 0.05 && (
               <text class="suspect" y={rem * 2.35} text-anchor="middle">

@@ -10,10 +10,11 @@ export function LevelPicture({ result }: { result: LevelResult }) {
   const box = useRef<HTMLDivElement>(null)
   const room = useSignal(720)
   useEffect(() => {
+    const host = box.current
     const sizes = new ResizeObserver(() => {
-      room.value = Math.max(200, box.current!.clientWidth)
+      room.value = Math.max(200, host!.clientWidth)
     })
-    if (box.current) sizes.observe(box.current)
+    if (host) sizes.observe(host)
     return () => sizes.disconnect()
   }, [])
   const width = room.value

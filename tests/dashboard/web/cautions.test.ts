@@ -52,4 +52,10 @@ describe('what is said before the pump-up', () => {
     expect(sheet[1]).toContain('V2 (selector, left) is shut')
     expect(sheet.join(' ')).toContain('plug')
   })
+
+  test('sheetFor() says of a cap that it ends its section: it parts it from nothing', () => {
+    const [cap] = standInSystem.valves.filter((one) => one.between.length === 1)
+    const [said] = sheetFor({ ...line, shut: [cap.id] }, standInSystem)
+    expect(said).toBe(`${cap.id} (${cap.name}) is shut: ends ${cap.between[0]}`)
+  })
 })

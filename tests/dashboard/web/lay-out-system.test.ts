@@ -27,6 +27,20 @@ describe('layOutSystem', () => {
     }
   })
 
+  test('gives long ids the room they need, in fewer columns', () => {
+    const long = standInSystem.fittings.map((one) => ({ ...one, id: `FIT-${one.id}-LONG` }))
+    for (const direction of ['LR', 'TB'] as const) {
+      const places = layOutSystem({ ...standInSystem, fittings: long }, 16, direction).sections
+      for (const { id, width, across } of places) {
+        const own = long.filter((one) => one.section === id)
+        if (own.length === 0) continue
+        // A letter of the small step of the type scale is some 0.5 rem wide.
+        const widest = 0.5 * 16 * Math.max(...own.map((one) => one.id.length))
+        expect((width - 16) / across, `${direction} ${id}`).toBeGreaterThan(widest)
+      }
+    }
+  })
+
   test('draws a valve whose section the file does not name, rather than failing', () => {
     const broken = {
       ...standInSystem,
