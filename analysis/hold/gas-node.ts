@@ -114,8 +114,9 @@ export function solveNode(
             shape,
             creepTauS: beliefs.creepTausS[k],
             noise,
-            coefficients: () =>
-              conditionOnCreep(gasNode(sumsOf(columns, filter), columns.length, prior), k, creep),
+            coefficients() {
+              return conditionOnCreep(gasNode(sumsOf(columns, filter), columns.length, prior), k, creep)
+            },
           }
         }
         if (logPart < cut) continue

@@ -22,6 +22,9 @@ export interface NoiseSize {
 const creepBeside = 2
 /** Most and least that the gas can swing over the thermometer. Own figure. */
 const mostGain = 4
+/** How near the heat that is found has to come to the one that was assumed, as a share: at first, and after some rounds. */
+const nearly = 0.02
+const roughly = 0.1
 /** Share of the heat still to go by which its way may differ from the model's. */
 const heatError = 0.01
 /** Share of the wall's temperature changes that may not reach the gas as modelled. */
@@ -91,6 +94,8 @@ export function shapeColumns(
   const sought = [...base, baseColumns + creepBeside, columnsOf.regressors.length]
   const sums = new Float64Array(sought.length ** 2)
   const [prior] = priorsOf(stretch, shape.thermometer)
+  // The heat found where its limit held it back the round before.
+  let heldBack: number | null = null
   for (let round = 0; round < 9; round++) {
     const made = shaped()
     const columns = sought.map((column) => made.columns[column])
@@ -106,9 +111,18 @@ export function shapeColumns(
       continue
     }
     const found = solution[place.heat]
-    if (Math.abs(found - amplitude) < (round < 5 ? 0.02 : 0.1) * Math.abs(found) + 1e-5) return made
+    const apart = Math.abs(found - amplitude)
+    if (apart < (round < 5 ? nearly : roughly) * Math.abs(found) + 1e-5) return made
     // The heat cannot exceed an adiabatic pump-up's by far; beyond, the straightened columns mean nothing.
     const next = sign * Math.min(most, Math.max(-most / 3, sign * found))
+    if (next !== amplitude) heldBack = null
+    else {
+      // Held back again, only the leak still moves, by half as much each round: where the heat hardly follows it, no round
+      // to come brings it near.
+      const missing = apart - roughly * Math.abs(found) - 1e-5
+      if (heldBack !== null && Math.abs(found - heldBack) < missing / 4) return null
+      heldBack = found
+    }
     const leaking = Math.min(mostDrop, Math.max(-mostDrop, solution[place.leak]))
     amplitude = round < 2 ? next : (amplitude + next) / 2
     drop = round < 2 ? leaking : (drop + leaking) / 2

@@ -209,12 +209,18 @@ function onLog(problem: LeakProblem, state: LeakState, stretch: Stretch): number
   const path = problem.paths[stretch.path]
   const { before, after } = neighbors(state, stretch)
   const { from, to } = stretch
-  const renew = (e: number): number => Math.max(0, 1 - path.breaks[e].cure - path.breaks[e].unchanged)
   let log =
-    from === 0 ? Math.log(path.prior) : Math.log(before ? renew(from - 1) : path.breaks[from - 1].harm)
+    from === 0
+      ? Math.log(path.prior)
+      : Math.log(before ? renewal(path.breaks[from - 1]) : path.breaks[from - 1].harm)
   for (let e = from; e < to; e++) log += Math.log(path.breaks[e].unchanged)
-  if (to < path.breaks.length) log += Math.log(after ? renew(to) : path.breaks[to].cure)
+  if (to < path.breaks.length) log += Math.log(after ? renewal(path.breaks[to]) : path.breaks[to].cure)
   return log
+}
+
+/** Chance that a leak ends in a break of its path and another begins. */
+function renewal({ cure, unchanged }: { readonly cure: number; readonly unchanged: number }): number {
+  return Math.max(0, 1 - cure - unchanged)
 }
 
 function runLog(problem: LeakProblem, { path, from, to }: Stretch, rateClass: number): number {
