@@ -1,8 +1,8 @@
 import type { LeakProblem } from './leak-problem.ts'
 import { clearSlots, type LeakState, setRun } from './leak-state.ts'
-import { drawLog, drawRate } from './path-update.ts'
+import { drawRate } from './path-update.ts'
 import { normalDraw, type Random } from './random.ts'
-import { logPairEvidence, logRateEvidence, type RateInformation } from './rate-evidence.ts'
+import { logPairEvidence, type RateInformation } from './rate-evidence.ts'
 
 /** A stretch of epochs of one path that is set off, or leaking as one run, as a whole. */
 interface Stretch {
@@ -30,7 +30,7 @@ export function updatePair(
   clearStretch(state, a)
   clearStretch(state, b)
 
-  const { mean, std, weight } = problem.rates
+  const { mean, std } = problem.rates
   const infoA = information(problem, state, a)
   const infoB = information(problem, state, b)
   const classesA = state.allowed[p]
@@ -40,29 +40,37 @@ export function updatePair(
   const offB = offLog(problem, state, b)
   const onA = onLog(problem, state, a)
   const onB = onLog(problem, state, b)
-  logs[0] = verdicts(problem, state, a, b, false, false) + offA + offB
   const onlyA = verdicts(problem, state, a, b, true, false) + onA + offB
   const onlyB = verdicts(problem, state, a, b, false, true) + offA + onB
   const both = verdicts(problem, state, a, b, true, true) + onA + onB
+  weighClasses(problem, a, classesA, infoA, ofA)
+  weighClasses(problem, b, classesB, infoB, ofB)
+  logs[0] = verdicts(problem, state, a, b, false, false) + offA + offB
+  determinants[0] = 1
   for (let j = 1; j < width; j++) {
-    const m = classesB[j - 1]
-    looksB[j] = runLog(problem, b, m) + Math.log(weight[m])
-    logs[j] = onlyB + looksB[j] + logRateEvidence(infoB.pull, infoB.hold, mean[m], std[m])
+    logs[j] = onlyB + ofB.log[j - 1] + (0.5 * ofB.right[j - 1] ** 2) / ofB.hold[j - 1]
+    determinants[j] = ofB.hold[j - 1]
   }
-  for (let i = 1; i <= classesA.length; i++) {
-    const k = classesA[i - 1]
-    const looksA = runLog(problem, a, k) + Math.log(weight[k])
-    logs[i * width] = onlyA + looksA + logRateEvidence(infoA.pull, infoA.hold, mean[k], std[k])
-    for (let j = 1; j < width; j++) {
-      const m = classesB[j - 1]
-      logs[i * width + j] =
-        both +
-        looksA +
-        looksB[j] +
-        logPairEvidence(infoA, infoB, cross, mean[k], std[k], mean[m], std[m], pair)
+  for (let i = 0; i < classesA.length; i++) {
+    const holdA = ofA.hold[i]
+    const rightA = ofA.right[i]
+    const row = (i + 1) * width
+    logs[row] = onlyA + ofA.log[i] + (0.5 * rightA ** 2) / holdA
+    determinants[row] = holdA
+    const together = both + ofA.log[i]
+    const crossA = cross * std[classesA[i]]
+    // As `logPairEvidence`, a root in place of a logarithm: this is where the sampler's time goes.
+    for (let j = 0; j < classesB.length; j++) {
+      const shared = crossA * std[classesB[j]]
+      const holdB = ofB.hold[j]
+      const rightB = ofB.right[j]
+      const determinant = holdA * holdB - shared * shared
+      const squares = holdB * rightA * rightA - 2 * shared * rightA * rightB + holdA * rightB * rightB
+      logs[row + j + 1] = together + ofB.log[j] + (0.5 * squares) / determinant
+      determinants[row + j + 1] = determinant
     }
   }
-  const choice = drawLog(random, logs, (classesA.length + 1) * width)
+  const choice = drawPair(random, (classesA.length + 1) * width)
   const i = Math.floor(choice / width)
   const j = choice % width
   if (i > 0 && j > 0) {
@@ -84,9 +92,59 @@ export function updatePair(
 }
 
 const mostClasses = 32
+/** Log weights of all pairs of classes, each without half the logarithm of the determinant beside it. */
 const logs = new Float64Array((mostClasses + 1) ** 2)
-const looksB = new Float64Array(mostClasses + 1)
+const determinants = new Float64Array((mostClasses + 1) ** 2)
 const pair = new Float64Array(5)
+
+/** What looks and sums say of a leak of each class, its rate in units of the class's own spread. */
+interface ClassEvidence {
+  /** Log weight before the sums, with the part of their evidence that they do not touch. */
+  readonly log: Float64Array
+  readonly hold: Float64Array
+  readonly right: Float64Array
+}
+
+const ofA = classEvidence()
+const ofB = classEvidence()
+
+function classEvidence(): ClassEvidence {
+  const column = (): Float64Array => new Float64Array(mostClasses)
+  return { log: column(), hold: column(), right: column() }
+}
+
+function weighClasses(
+  problem: LeakProblem,
+  stretch: Stretch,
+  classes: readonly number[],
+  { pull, hold }: RateInformation,
+  out: ClassEvidence,
+): void {
+  const { mean, std, weight } = problem.rates
+  for (let i = 0; i < classes.length; i++) {
+    const k = classes[i]
+    const middle = mean[k] / std[k]
+    out.log[i] = runLog(problem, stretch, k) + Math.log(weight[k]) - 0.5 * middle * middle
+    out.hold[i] = 1 + hold * std[k] * std[k]
+    out.right[i] = middle + pull * std[k]
+  }
+}
+
+/** Index below `count` drawn with probability proportional to exp(log)/√determinant. Leaves running sums in `logs`. */
+function drawPair(random: Random, count: number): number {
+  let top = Number.NEGATIVE_INFINITY
+  for (let i = 0; i < count; i++) if (logs[i] > top) top = logs[i]
+  let sum = 0
+  for (let i = 0; i < count; i++) {
+    // So much lighter is never drawn, whatever the determinants are.
+    if (logs[i] > top - 70) sum += Math.exp(logs[i] - top) / Math.sqrt(determinants[i])
+    logs[i] = sum
+  }
+  const at = random() * sum
+  let i = 0
+  while (i < count - 1 && logs[i] <= at) i++
+  return i
+}
 
 function drawStretch(state: LeakState, path: number, random: Random): Stretch {
   const epochs = state.epochs[path]

@@ -177,7 +177,7 @@ function logSumAll(logs: Float64Array): number {
 }
 
 /** Index below `count` drawn with probability proportional to exp(log). Leaves running sums in `logs`. */
-export function drawLog(random: Random, logs: Float64Array, count: number): number {
+function drawLog(random: Random, logs: Float64Array, count: number): number {
   let top = Number.NEGATIVE_INFINITY
   for (let i = 0; i < count; i++) if (logs[i] > top) top = logs[i]
   let sum = 0
