@@ -15,7 +15,7 @@ export interface GasWay {
  *
  * @param cold what a leak of size 1 would take off ln T without any heat from the wall
  * @param ways are gone abreast: each waits for its own last step alone
- * @returns a column for each way
+ * @param columns take what comes out, one for each way
  * *Source* flow as the 5/4 power of the difference, laminar natural convection (common practice).
  */
 export function convectiveGas(
@@ -23,10 +23,10 @@ export function convectiveGas(
   tauS: number,
   cold: Float64Array,
   ways: readonly GasWay[],
-): Float64Array[] {
+  columns: readonly Float64Array[],
+): void {
   const theta = rows.logTemperature
   const kelvin = rows.temperatureK
-  const columns = ways.map(() => new Float64Array(theta.length))
   const differences = Float64Array.from(ways, ({ amplitude }) => amplitude)
   const slopes = new Float64Array(ways.length)
   const stillSpeed = speedAt(0, tauS)
@@ -57,7 +57,6 @@ export function convectiveGas(
     for (let w = 0; w < ways.length; w++) columns[w][i] = theta[i] + differences[w]
     beforeS = middleS
   }
-  return columns
 }
 
 /** Rate at which a difference to the wall decays, [1/s]. Two roots are quicker than a power of ¼. */

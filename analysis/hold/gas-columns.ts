@@ -4,6 +4,7 @@ import { stiffnessOf } from './gas-priors.ts'
 import { leakColumns } from './leak-columns.ts'
 import { once } from './once.ts'
 import { mean } from './sample-slice.ts'
+import { responseVariance, stiffnessColumn, throughStiffness } from './through-stiffness.ts'
 
 /** The regressors' places in a row of the gas model; what is asked for stands last. */
 export const place = {
@@ -89,21 +90,6 @@ const slowHeatRatio = 3.5
 /** How much slower a gas at its wall's temperature follows than one 1 K away: (1 K / 0.05 K)^¼. */
 const stillLagRatio = 2.115
 
-/** d ln p / d ln n in each row for a stretch κ: 1 for a rigid volume, less for one that breathes. */
-function stiffnessColumn(rows: GasRows, stretchPerPa: number): Float64Array {
-  return rows.absolutePa.map((p, i) => stiffnessOf(stretchPerPa, p, rows.gaugePa[i]))
-}
-
-/** Σ s·Δf: what a change of ln n or ln T does to ln p as the stiffness s changes on the way. */
-function throughStiffness(stiffness: Float64Array, column: Float64Array): Float64Array {
-  const out = new Float64Array(column.length)
-  out[0] = stiffness[0] * column[0]
-  for (let i = 1; i < out.length; i++) {
-    out[i] = out[i - 1] + 0.5 * (stiffness[i] + stiffness[i - 1]) * (column[i] - column[i - 1])
-  }
-  return out
-}
-
 /** White variance of each row, and what a thermometer in the gas has of it: its mean, and ln of the response's mean slope with it. */
 export interface ResponseNoise {
   readonly variance: Float64Array
@@ -119,7 +105,8 @@ export interface GasColumns {
   noiseAt(gain: number): ResponseNoise
   /**
    * The columns of heat and leak and what is not linear in them, for a pump-up heat of amplitude a and a leak's drop λ:
-   * ln(1 + a·h) − a·h where the gas cools exponentially, the rest of the whole way where it cools by convection.
+   * ln(1 + a·h) − a·h where the gas cools exponentially, the rest of the whole way where it cools by convection. In arrays
+   * that the next call writes over.
    */
   heatAt(amplitude: number, drop: number): { heat: Float64Array; leak: Float64Array; bend: Float64Array }
 }
@@ -139,9 +126,11 @@ export function gasColumnsOf(rows: GasRows, creepTausS: readonly number[]): (sha
   const weather = weatherColumn(rows)
   const level = new Float64Array(middleS.length).fill(1)
   const decay = once((tauS: number) => decayColumn(rows, tauS))
+  const followed = once((lagS: number) => firstOrderLag(middleS, rows.logTemperature, lagS))
   const ofStretch = once((stretchPerPa: number) => {
     const stiffness = stiffnessColumn(rows, stretchPerPa)
-    const through = (column: Float64Array): Float64Array => throughStiffness(stiffness, column)
+    const through: SharedColumns['through'] = (column, out = new Float64Array(column.length)) =>
+      throughStiffness(stiffness, column, out)
     const breathed = through(weather)
     return {
       stiffness,
@@ -149,6 +138,12 @@ export function gasColumnsOf(rows: GasRows, creepTausS: readonly number[]): (sha
       white: responseVariance(rows, stiffness),
       response: rows.absolutePa.map((p, i) => Math.log(p / rows.testPa) - (weather[i] - breathed[i])),
       creeps: creepTausS.map((tauS) => through(decay(tauS).map((left) => left - 1))),
+      heatOf: once((tauS: number) => through(decay(tauS))),
+      temperatureOf: once((lagS: number) => through(followed(lagS))),
+      leadOf: once((lagS: number) => {
+        const behind = followed(lagS)
+        return through(rows.logTemperature.map((t, i) => t - behind[i]))
+      }),
       leakOf: once((flowExponent: number) => leakColumns(rows, { stretchPerPa, flowExponent }, stiffness)),
     }
   })
@@ -161,6 +156,7 @@ export function gasColumnsOf(rows: GasRows, creepTausS: readonly number[]): (sha
       weather,
       level,
       decay,
+      followed,
     })
   }
 }
@@ -168,7 +164,7 @@ export function gasColumnsOf(rows: GasRows, creepTausS: readonly number[]): (sha
 /** What shapes of one stretch and flow law share. */
 interface SharedColumns {
   readonly stiffness: Float64Array
-  through(column: Float64Array): Float64Array
+  through(column: Float64Array, out?: Float64Array): Float64Array
   /** White variance of the response. */
   readonly white: Float64Array
   readonly response: Float64Array
@@ -179,29 +175,32 @@ interface SharedColumns {
   readonly weather: Float64Array
   readonly level: Float64Array
   decay(tauS: number): Float64Array
+  /** ln(T/T₀) through a lag. */
+  followed(lagS: number): Float64Array
+  /** What a decaying heat, the temperature through a lag, and what it lags behind, do to ln p. */
+  heatOf(tauS: number): Float64Array
+  temperatureOf(lagS: number): Float64Array
+  leadOf(lagS: number): Float64Array
 }
 
-function shapedColumns(
-  rows: GasRows,
-  shape: GasShape,
-  { stiffness, through, white, response, creeps, leak, law, middleS, weather, level, decay }: SharedColumns,
-): GasColumns {
+function shapedColumns(rows: GasRows, shape: GasShape, shared: SharedColumns): GasColumns {
+  const { stiffness, through, white, response, creeps, leak, law, middleS, weather, level, heatOf } = shared
   const n = rows.fromS.length
   const { lagS, stretchPerPa } = shape
-  const theta = rows.logTemperature
   if (shape.thermometer === 'gas') {
     // The thermometer shows the gas late: everything else is made as late, and what it lacked at the start decays.
     // This judges the thermometer by the gauge: its noise is what scatters, whatever the lag.
     const late = (column: Float64Array): Float64Array => firstOrderLag(middleS, column, lagS)
-    const lateHeat = through(decay(lagS))
+    const lateHeat = heatOf(lagS)
+    const none = new Float64Array(n)
     const lateLeak = late(leak)
     return {
       regressors: [
         level,
         lateHeat,
-        late(through(decay(lagS * slowHeatRatio))),
-        new Float64Array(n),
-        through(theta),
+        late(heatOf(lagS * slowHeatRatio)),
+        none,
+        through(rows.logTemperature),
         late(weather),
         late(law),
         lateLeak,
@@ -216,27 +215,29 @@ function shapedColumns(
           thermal: { variance: mean(thermal), logSlope },
         }
       },
-      heatAt: () => ({ heat: lateHeat, leak: lateLeak, bend: new Float64Array(n) }),
+      heatAt: () => ({ heat: lateHeat, leak: lateLeak, bend: none }),
     }
   }
   const stillLagS = shape.convective ? lagS * stillLagRatio : lagS
-  const temperature = firstOrderLag(middleS, theta, stillLagS)
-  const lateLeak = firstOrderLag(middleS, leak, stillLagS)
   // Gas that stays behind does the work of pushing the rest out and is colder by it until the wall has warmed it.
   // A thermometer in the gas sees it by itself.
   const chilling = expansionChill(stiffnessOf(stretchPerPa, rows.testPa, rows.testGaugePa))
+  // Where it cools by convection the way itself tells how cold, below.
+  const lateLeak = shape.convective ? leak : firstOrderLag(middleS, leak, stillLagS)
   const coolingLeak = leak.map((value, i) => value + chilling * stiffness[i] * (value - lateLeak[i]))
-  const lead = theta.map((value, i) => value - temperature[i])
   const cold = leak.map((value) => chilling * value)
-  const exponential = decay(lagS)
-  const heat = through(exponential)
+  const temperature = shared.followed(stillLagS)
+  const exponential = shared.decay(lagS)
+  const bend = new Float64Array(n)
+  const warmed = new Float64Array(n)
+  const chilled = new Float64Array(n)
   return {
     regressors: [
       level,
-      heat,
-      through(decay(lagS * slowHeatRatio)),
-      through(lead),
-      through(temperature),
+      heatOf(lagS),
+      heatOf(lagS * slowHeatRatio),
+      shared.leadOf(stillLagS),
+      shared.temperatureOf(stillLagS),
       weather,
       law,
       coolingLeak,
@@ -246,40 +247,28 @@ function shapedColumns(
     noiseAt: () => ({ variance: white, thermal: null }),
     heatAt(amplitude, drop) {
       if (!shape.convective) {
-        const bend = exponential.map((h) => Math.log1p(amplitude * h) - amplitude * h)
-        return { heat, leak: coolingLeak, bend: through(bend) }
+        for (let i = 0; i < n; i++)
+          bend[i] = Math.log1p(amplitude * exponential[i]) - amplitude * exponential[i]
+        return { heat: heatOf(lagS), leak: coolingLeak, bend: through(bend, bend) }
       }
       const step = Math.max(1e-5, 0.01 * Math.abs(amplitude))
-      const [way, warmer, leakier] = convectiveGas(rows, lagS, cold, [
+      const ways = [
         { amplitude, drop },
         { amplitude: amplitude + step, drop },
         { amplitude, drop: drop + step },
-      ])
-      const warmed = new Float64Array(n)
-      const chilled = new Float64Array(n)
-      const bend = new Float64Array(n)
+      ]
+      convectiveGas(rows, lagS, cold, ways, [bend, warmed, chilled])
       for (let i = 0; i < n; i++) {
-        warmed[i] = (warmer[i] - way[i]) / step
-        chilled[i] = (leakier[i] - way[i]) / step
-        bend[i] = way[i] - amplitude * warmed[i] - drop * chilled[i] - temperature[i]
+        const way = bend[i]
+        warmed[i] = (warmed[i] - way) / step
+        chilled[i] = (chilled[i] - way) / step
+        bend[i] = way - amplitude * warmed[i] - drop * chilled[i] - temperature[i]
       }
-      const chill = through(chilled)
-      for (let i = 0; i < n; i++) chill[i] += leak[i]
-      return { heat: through(warmed), leak: chill, bend: through(bend) }
+      through(chilled, chilled)
+      for (let i = 0; i < n; i++) chilled[i] += leak[i]
+      return { heat: through(warmed, warmed), leak: chilled, bend: through(bend, bend) }
     },
   }
-}
-
-/**
- * White variance of the response: a volume of stiffness s feels the share 1 − s of the atmosphere's changes, which is taken off
- * with the barometer's noise, so that of the noise in a gauge's absolute pressure the share s is left.
- */
-function responseVariance(rows: GasRows, stiffness: Float64Array): Float64Array {
-  const { variance, weatherVariance, absolute } = rows
-  return variance.map((v, i) => {
-    const s = stiffness[i]
-    return v + weatherVariance[i] * (absolute ? (1 - s) ** 2 : s ** 2 - 1)
-  })
 }
 
 /** ∫ dp_b/p from the first row: change of the atmosphere over the absolute pressure; zeros without a barometer. */

@@ -146,11 +146,11 @@ function noiseSizes(rows: GasRows): NoiseSize[] {
  * @param voice power to which the data's word is taken
  */
 function tempered(
-  weight: readonly number[],
-  of: readonly number[],
+  weight: Float64Array,
+  of: Uint8Array,
   beliefs: readonly { readonly weight: number }[],
   voice: number,
-): number[] {
+): Float64Array {
   const share = beliefs.map(() => 0)
   for (let i = 0; i < weight.length; i++) share[of[i]] += weight[i]
   const most = Math.max(...beliefs.map((belief, b) => share[b] / belief.weight))
@@ -195,13 +195,14 @@ function mixed(parts: Parts, best: Solution, rows: GasRows, beliefs: GasBeliefs,
   const kept: number[] = []
   for (let i = 0; i < logWeight.length; i++)
     if (logWeight[i] > top[parts.stretch[i]] - negligible) kept.push(i)
-  const stretch = kept.map((i) => parts.stretch[i])
-  const flow = kept.map((i) => parts.flow[i])
-  const weight = kept.map((i) => Math.exp(Math.max(-600, logWeight[i] - best.logWeight)))
+  const stretch = Uint8Array.from(kept, (i) => parts.stretch[i])
+  const flow = Uint8Array.from(kept, (i) => parts.flow[i])
+  const weight = Float64Array.from(kept, (i) => Math.exp(Math.max(-600, logWeight[i] - best.logWeight)))
   const believed = tempered(weight, flow, beliefs.flow, lawVoice)
   const softly = tempered(believed, stretch, beliefs.stretch, stretchVoice)
-  const drop = { weight: believed, mean: [] as number[], std: [] as number[] }
-  const moles = { weight: softly, mean: [] as number[], std: [] as number[] }
+  const column = (): Float64Array => new Float64Array(kept.length)
+  const drop = { weight: believed, mean: column(), std: column() }
+  const moles = { weight: softly, mean: column(), std: column() }
   const ratio = beliefs.stretch.map((belief) => {
     const { mean, std, growth } = stiffnessBelief(belief, rows.testPa, rows.testGaugePa)
     return { weight: 0, mean: growth / mean, std: (growth / mean) * (std / mean) }
@@ -216,11 +217,11 @@ function mixed(parts: Parts, best: Solution, rows: GasRows, beliefs: GasBeliefs,
       unseenStd ** 2 +
       (beliefs.scaleStd * mean) ** 2 +
       hiddenWalk ** 2 * parts.walkPerS[i]
-    drop.mean.push(mean)
-    drop.std.push(Math.sqrt(variance))
+    drop.mean[k] = mean
+    drop.std[k] = Math.sqrt(variance)
     const perDrop = ratio[stretch[k]]
-    moles.mean.push(mean * perDrop.mean)
-    moles.std.push(Math.sqrt(variance * perDrop.mean ** 2 + (mean * perDrop.std) ** 2))
+    moles.mean[k] = mean * perDrop.mean
+    moles.std[k] = Math.sqrt(variance * perDrop.mean ** 2 + (mean * perDrop.std) ** 2)
     perDrop.weight += softly[k]
   }
   const seen = ratio.filter((perDrop) => perDrop.weight > 0)

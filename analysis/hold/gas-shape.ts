@@ -61,14 +61,14 @@ export function shapeColumns(
   let drop = 0
   let gain = 1
   let noiseOf = columnsOf.noiseAt(gain)
+  const slope = columnsOf.regressors[place.law]
+  const law = new Float64Array(slope.length)
+  const freed = new Float64Array(slope.length)
   const shaped = (): ShapeColumns => {
     const { heat, leak, bend } = columnsOf.heatAt(amplitude, drop)
     const regressors = [...columnsOf.regressors]
     regressors[place.heat] = heat
     regressors[place.leak] = leak
-    const slope = columnsOf.regressors[place.law]
-    const law = new Float64Array(slope.length)
-    const freed = new Float64Array(slope.length)
     for (let i = 0; i < slope.length; i++) {
       law[i] = drop * slope[i]
       freed[i] = response[i] - bend[i]

@@ -9,27 +9,34 @@ export interface NormalMixture {
 }
 
 /** The mixture with nearly equal parts put together and the lightest left out; weights add up to one. */
-export function prunedMixture(mixture: NormalMixture, negligible = 1e-6): NormalMixture {
-  const cells = new Map<number, { weight: number; first: number; second: number }>()
-  const widthOf = once((scale: number) => Math.exp(scale / 12) * 0.1)
+export function prunedMixture(
+  mixture: Readonly<Record<keyof NormalMixture, ArrayLike<number>>>,
+  negligible = 1e-6,
+): NormalMixture {
+  const alike = once((scale: number) => ({
+    width: Math.exp(scale / 12) * 0.1,
+    cells: new Map<number, (typeof cells)[number]>(),
+  }))
+  const cells: { weight: number; first: number; second: number }[] = []
   let total = 0
   for (let i = 0; i < mixture.weight.length; i++) {
     const w = mixture.weight[i]
     const m = mixture.mean[i]
     const s = mixture.std[i]
-    const scale = Math.round(Math.log(s) * 12)
-    const key = scale * 2 ** 32 + Math.round(m / widthOf(scale))
-    let cell = cells.get(key)
+    const near = alike(Math.round(Math.log(s) * 12))
+    const place = Math.round(m / near.width)
+    let cell = near.cells.get(place)
     if (cell === undefined) {
       cell = { weight: 0, first: 0, second: 0 }
-      cells.set(key, cell)
+      near.cells.set(place, cell)
+      cells.push(cell)
     }
     cell.weight += w
     cell.first += w * m
     cell.second += w * (s * s + m * m)
     total += w
   }
-  const sorted = [...cells.values()].sort((a, b) => b.weight - a.weight)
+  const sorted = cells.sort((a, b) => b.weight - a.weight)
   const weight: number[] = []
   const mean: number[] = []
   const std: number[] = []
