@@ -1,10 +1,10 @@
 import { solveUpper } from '#analysis/numeric/cholesky.ts'
+import { knownCreeps } from './creep-sizes.ts'
 import { type DriftFilter, driftFilteredSums } from './drift-filter.ts'
 import { type GasRows, type GasShape, place } from './gas-columns.ts'
-import type { GasBeliefs } from './gas-priors.ts'
 import type { GasSetting } from './gas-setting.ts'
 import type { NoiseSize, ShapeColumns } from './gas-shape.ts'
-import { type GasNode, type GasSolution, gasNode, gasUnknowns } from './gas-solution.ts'
+import { type GasNode, type GasPrior, gasNode, gasUnknowns } from './gas-solution.ts'
 import { thermometerDensity, walkBehind } from './late-response.ts'
 
 /** Conditional answers, tens of thousands, in columns: each normal in the drop given everything that is not linear. */
@@ -34,36 +34,13 @@ export interface Solution {
   coefficients(): Float64Array
 }
 
-// Exponential belief in the size of a creep, over its mean, as points and weights where the data do not tell the size.
-const creepLadder: readonly (readonly [size: number, weight: number])[] = [
-  [0.12, 0.22],
-  [0.4, 0.24],
-  [0.8, 0.22],
-  [1.4, 0.18],
-  [2.3, 0.1],
-  [3.8, 0.04],
-]
-
-/** A size of creep known better than this share of itself is summed over around its own middle. */
-const knownCreep = 0.3
-/** A creep of more than so many mean sizes is not believed. */
-const mostCreep = 4
-/** Nodes and weights of Gauss and Hermite for a normal density, of order 5. */
-const normalNodes: readonly (readonly [z: number, weight: number])[] = [
-  [-2.856970013872806, 0.011257411327720691],
-  [-1.355626179974266, 0.22207592200561263],
-  [0, 0.5333333333333333],
-  [1.355626179974266, 0.22207592200561263],
-  [2.856970013872806, 0.011257411327720691],
-]
-
 /**
  * Solves a shape at one size of the noise under every belief, hands out its parts and returns its best solution.
  *
  * @param cut parts of less log-weight are not handed out
  */
 export function solveNode(
-  { rows, beliefs, stepS, filterOf, priorsOf }: GasSetting,
+  { rows, beliefs, stepS, creeps, filterOf, priorsOf }: GasSetting,
   shaped: ShapeColumns,
   noise: NoiseSize,
   logWeight: number,
@@ -75,9 +52,11 @@ export function solveNode(
   const sums = sumsOf(columns, filter)
   const readingDensity = thermometerDensity(shaped, noise, stepS)
   const walkBehindPerS = walkBehind(shaped, noise, stepS)
-  let best: Solution | null = null
+  let most = Number.NEGATIVE_INFINITY
+  let bestPrior: GasPrior | null = null
+  let bestCreep = 0
+  let bestSize = 0
   const creepShare = 1 / beliefs.creepTausS.length
-  const unknown = believedCreeps(beliefs)
   const stretchPlace = beliefs.stretch.indexOf(stretch)
   const flowPlace = beliefs.flow.findIndex((flow) => flow.exponent === shape.flowExponent)
   for (const prior of priorsOf(stretch, shape.thermometer)) {
@@ -85,9 +64,8 @@ export function solveNode(
     if (node === null) continue
     const { factor } = node
     for (let k = 0; k < beliefs.creepTausS.length; k++) {
-      const solved = node.withCreep(k)
-      if (solved === null) continue
-      const { logDensity, creepStd } = solved
+      if (!node.withCreep(k)) continue
+      const { logDensity, creepStd } = node
       const cool =
         logWeight +
         readingDensity +
@@ -96,8 +74,8 @@ export function solveNode(
         logDensity -
         Math.log(creepStd * Math.sqrt(2 * Math.PI))
       // Too much heat takes off from this and so does the belief in each size of creep: none comes above it.
-      if (cool < cut && best !== null && cool <= best.logWeight) continue
-      const solution = solved.solve()
+      if (cool < cut && cool <= most) continue
+      const solution = node.solve()
       const creepMean = solution[place.creep]
       const flat = cool - tooHot(solution[place.heat], rows)
       // The last 2×2 of the factor is that of the joint precision of (drop, creep).
@@ -105,19 +83,16 @@ export function solveNode(
       const l21 = factor[place.creep * gasUnknowns + place.leak]
       const dropVariance = 1 / l11 ** 2 // given the creep
       const slope = -l21 / l11
-      for (const { creep, logBelief } of knownCreeps(beliefs, creepMean, creepStd) ?? unknown) {
+      const sizes = knownCreeps(beliefs, creepMean, creepStd) ?? creeps
+      for (let c = 0; c < sizes.creep.length; c++) {
+        const creep = sizes.creep[c]
         const z = (creep - creepMean) / creepStd
-        const logPart = flat + logBelief - 0.5 * z * z
-        if (best === null || logPart > best.logWeight) {
-          best = {
-            logWeight: logPart,
-            shape,
-            creepTauS: beliefs.creepTausS[k],
-            noise,
-            coefficients() {
-              return conditionOnCreep(gasNode(sumsOf(columns, filter), columns.length, prior), k, creep)
-            },
-          }
+        const logPart = flat + sizes.logBelief[c] - 0.5 * z * z
+        if (logPart > most) {
+          most = logPart
+          bestPrior = prior
+          bestCreep = k
+          bestSize = creep
         }
         if (logPart < cut) continue
         const drop = solution[place.leak] + slope * (creep - creepMean)
@@ -130,44 +105,18 @@ export function solveNode(
       }
     }
   }
-  return best
-}
-
-/** A size of creep to try, and the log of the belief in it. */
-interface CreepSize {
-  readonly creep: number
-  readonly logBelief: number
-}
-
-function noCreep({ creepWeight }: GasBeliefs): CreepSize {
-  return { creep: 0, logBelief: Math.log(1 - creepWeight) }
-}
-
-/** Sizes to try where the data do not tell: none, and points of an exponential belief. */
-function believedCreeps(beliefs: GasBeliefs): CreepSize[] {
-  const { creepWeight, creepScale } = beliefs
-  return [
-    noCreep(beliefs),
-    ...creepLadder.map(([size, weight]) => ({
-      creep: size * creepScale,
-      logBelief: Math.log(weight * creepWeight),
-    })),
-  ]
-}
-
-/** Sizes around the one that the data tell, so close that points of the belief would miss it; null where they do not tell. */
-function knownCreeps(beliefs: GasBeliefs, mean: number, std: number): CreepSize[] | null {
-  const { creepWeight, creepScale } = beliefs
-  const size = mean / creepScale
-  const spread = std / Math.abs(creepScale)
-  if (size > mostCreep || spread > knownCreep * size) return null
-  const known = normalNodes.map(([z, weight]) => ({
-    creep: mean + z * std,
-    // The belief's density over the normal one, which counts by the weights already.
-    logBelief:
-      Math.log(creepWeight * weight * spread * Math.sqrt(2 * Math.PI)) - (size + z * spread) + 0.5 * z * z,
-  }))
-  return [noCreep(beliefs), ...known]
+  if (bestPrior === null) return null
+  const prior = bestPrior
+  return {
+    logWeight: most,
+    shape,
+    creepTauS: beliefs.creepTausS[bestCreep],
+    noise,
+    coefficients() {
+      const node = gasNode(sumsOf(columns, filter), columns.length, prior)
+      return conditionOnCreep(node as GasNode, bestCreep, bestSize)
+    },
+  }
 }
 
 /** Where belief in a pump-up heat ends, over an adiabatic pump-up's, and how fast. Own figures. */
@@ -181,9 +130,10 @@ function tooHot(heat: number, { gaugePa, absolutePa }: GasRows): number {
 }
 
 /** The solution where the creep has a given size: the other coefficients follow their covariance with it. */
-function conditionOnCreep(node: GasNode | null, creepIndex: number, creep: number): Float64Array {
-  const { factor, withCreep } = node as GasNode
-  const solution = (withCreep(creepIndex) as GasSolution).solve()
+function conditionOnCreep(node: GasNode, creepIndex: number, creep: number): Float64Array {
+  node.withCreep(creepIndex)
+  const { factor } = node
+  const solution = node.solve()
   const unit = new Float64Array(gasUnknowns)
   unit[gasUnknowns - 1] = 1 / factor[gasUnknowns * gasUnknowns - 1]
   const covariance = new Float64Array(gasUnknowns)

@@ -1,3 +1,4 @@
+import { believedCreeps, type CreepSizes } from './creep-sizes.ts'
 import { type DriftFilter, driftFilter } from './drift-filter.ts'
 import type { GasRows, GasShape } from './gas-columns.ts'
 import type { GasBeliefs, StretchBelief } from './gas-priors.ts'
@@ -11,6 +12,8 @@ export interface GasSetting {
   readonly beliefs: GasBeliefs
   /** Time from each row's middle to the next, [s]. */
   readonly stepS: Float64Array
+  /** Sizes of creep to try where the data do not tell. */
+  readonly creeps: CreepSizes
   /** The filter of a noise: one serves all shapes of the same stretch. */
   filterOf(white: Float64Array, extraWalk: Float64Array, noise: NoiseSize): DriftFilter
   /** What is believed of a shape's coefficients, with each gain. */
@@ -36,6 +39,7 @@ export function gasSetting(rows: GasRows, beliefs: GasBeliefs): GasSetting {
     rows,
     beliefs,
     stepS,
+    creeps: believedCreeps(beliefs),
     filterOf: (white, extraWalk, noise) => filters(white)(extraWalk)(noise),
     priorsOf: (stretch, thermometer) => priors(stretch)(thermometer),
   }

@@ -100,8 +100,9 @@ export function shapeColumns(
     const made = shaped()
     const columns = sought.map((column) => made.columns[column])
     driftFilteredSums(columns, filterOf(made.variance, made.extraWalk, noise), sums)
-    const solution = gasNode(sums, columns.length, prior)?.withCreep(0)?.solve()
-    if (solution === undefined) return null
+    const node = gasNode(sums, columns.length, prior)
+    if (!node?.withCreep(0)) return null
+    const solution = node.solve()
     if (gas) {
       const felt = Math.min(mostGain, Math.max(1 / mostGain, solution[place.temperature]))
       const agrees = Math.abs(felt - gain) < 0.02 * gain

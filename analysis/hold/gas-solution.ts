@@ -57,22 +57,18 @@ export function gasPrior(
   }
 }
 
-/** The solution of one node with one creep, in arrays that the next creep's writes over. */
-export interface GasSolution {
-  /** Standard deviation of the creep. */
-  readonly creepStd: number
-  /** Log-density of the data with the creep left free, all else summed over, without the noise determinant. */
-  readonly logDensity: number
-  /** The coefficients, in the order of `place`. */
-  solve(): Float64Array
-}
-
-/** Everything of a node but its creep: one factor serves all creep time constants. */
+/** Everything of a node: one factor serves all creep time constants, of which one at a time is solved. */
 export interface GasNode {
   /** Factor of the precision of all coefficients, the creep the last. */
   readonly factor: Float64Array
-  /** The solution with one of the creep columns; null where the matrix is not positive definite. */
-  withCreep(creepIndex: number): GasSolution | null
+  /** Takes one of the creep columns in; false where the matrix is not positive definite. */
+  withCreep(creepIndex: number): boolean
+  /** Standard deviation of that creep. */
+  readonly creepStd: number
+  /** Log-density of the data with that creep left free, all else summed over, without the noise determinant. */
+  readonly logDensity: number
+  /** The coefficients, in the order of `place`. */
+  solve(): Float64Array
 }
 
 // One node is solved at a time, thousands in a fit: the next writes over its arrays.
@@ -105,9 +101,12 @@ export function gasNode(sums: Float64Array, stride: number, prior: GasPrior): Ga
   }
   const misfit = sums[response + stride - 1] + prior.squares - fitted
   const baseLogDensity = 0.5 * (prior.logDeterminant - logDeterminant + Math.log(2 * Math.PI) - misfit)
-  return {
+  let lastHalf = 0
+  const node = {
     factor,
-    withCreep(creepIndex) {
+    creepStd: 0,
+    logDensity: 0,
+    withCreep(creepIndex: number) {
       const creep = baseColumns + creepIndex
       let rest = sums[creep * stride + creep] + faintCreepPrecision
       let right = sums[response + creep]
@@ -119,19 +118,19 @@ export function gasNode(sums: Float64Array, stride: number, prior: GasPrior): Ga
         rest -= last ** 2
         right -= last * half[r]
       }
-      if (!(rest > 0)) return null
+      if (!(rest > 0)) return false
       const pivot = Math.sqrt(rest)
       factor[place.creep * n + place.creep] = pivot
-      const last = right / pivot
-      return {
-        creepStd: 1 / pivot,
-        logDensity: baseLogDensity + 0.5 * last ** 2 - Math.log(pivot),
-        solve() {
-          solution.set(half)
-          solution[place.creep] = last
-          return solveUpper(factor, n, solution, solution)
-        },
-      }
+      lastHalf = right / pivot
+      node.creepStd = 1 / pivot
+      node.logDensity = baseLogDensity + 0.5 * lastHalf ** 2 - Math.log(pivot)
+      return true
+    },
+    solve() {
+      solution.set(half)
+      solution[place.creep] = lastHalf
+      return solveUpper(factor, n, solution, solution)
     },
   }
+  return node
 }
