@@ -2,6 +2,9 @@ import type { Alarm, PortState } from '#dashboard/api.ts'
 import { BenchPort, type PortReceiver, type SessionPort } from './bench-port.ts'
 import { RequestError } from './request-error.ts'
 
+/** Silence of what is no port that is told, [s]: loggers that write over HTTP keep ten seconds' readings at most as they come. */
+const silentAfterS = 15
+
 /** Where the session's lines come from: its ports, and what is no port, such as loggers that write over HTTP. */
 export class SessionPorts {
   readonly #ports: readonly BenchPort[]
@@ -36,8 +39,16 @@ export class SessionPorts {
   }
 
   alarms(): Alarm[] {
-    return this.#ports.flatMap((port) => port.alarms())
+    const others = this.#others.flatMap((state) => silenceOf(state()))
+    return [...this.#ports.flatMap((port) => port.alarms()), ...others]
   }
+}
+
+/** What never sent a line is missed by nobody. */
+function silenceOf({ name, lines, silentS }: PortState): Alarm[] {
+  if (lines === 0 || silentS === null || silentS <= silentAfterS) return []
+  const message = `${name} has received nothing for ${Math.round(silentS)} s: check the logger and its network.`
+  return [{ code: 'logger-silent', message }]
 }
 
 /** Only what the page is told. */

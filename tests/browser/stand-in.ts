@@ -58,6 +58,8 @@ interface Options {
   readonly several?: boolean
   /** How long the hold is let go on, however long it was planned, [s]. */
   readonly lengthS?: number
+  /** The gauge of the left feed gave its last reading so long ago, [s]; thermometer and barometer go on. */
+  readonly gaugeQuietS?: number
 }
 
 export async function startStandIn(options: Options): Promise<StandIn> {
@@ -65,6 +67,7 @@ export async function startStandIn(options: Options): Promise<StandIn> {
   const dropPa = options.dropPa ?? 0.3 * allowanceDropPa
   const rate = options.readingsPerS ?? 10
   const lengthS = options.lengthS ?? stages.lengthS
+  const gaugeQuietS = options.gaugeQuietS ?? 0
   const looks = new StandInLooks(options.several ? lookAtBoth : lookAt, dropPa)
   let zeroMs = Date.now()
   let zeroS = 0
@@ -110,7 +113,11 @@ export async function startStandIn(options: Options): Promise<StandIn> {
       newest: Object.fromEntries(
         Object.entries(readings).map(([id, reading]) => [
           id,
-          { timeS: now, reading, lately: { asRead: reading, low: reading, high: reading } },
+          {
+            timeS: id === 'p-left' ? now - gaugeQuietS : now,
+            reading,
+            lately: { asRead: reading, low: reading, high: reading },
+          },
         ]),
       ),
       ports: [
@@ -207,6 +214,7 @@ export async function startStandIn(options: Options): Promise<StandIn> {
     const channels: Record<string, { timeS: number[]; reading: number[] }> = {}
     for (let s = fromS; s <= toS; s += 1 / readingsPerS) {
       for (const [id, reading] of Object.entries(readingsAt(s, dropPa, lengthS))) {
+        if (id === 'p-left' && gaugeQuietS > 0) continue
         channels[id] ??= { timeS: [], reading: [] }
         channels[id].timeS.push(s)
         channels[id].reading.push(reading)

@@ -67,17 +67,34 @@ describe.skipIf(browserPath === null)(`what is wrong is unmistakable${withoutBro
 
   test('a silent logger is told apart from a lost server: the page is live, the numbers are not', async () => {
     await standIn()
+    bench.at(stages.holdS + 250)
     const { page, context } = await open(browser, bench.url)
     await page.waitForSelector('.figure-number:has-text(".")')
+    await page.waitForSelector('.decision-panel.is-pass >> text=Not sealed yet')
     bench.alarms([
       { code: 'logger-unplugged', message: 'The logger at /dev/bench is gone: plug it in again.' },
     ])
     await page.waitForSelector('.band.of-logger')
+    // What passed before the gauge fell silent must not be read as a pass of what goes on without it.
+    await page.waitForSelector('.headline >> text=Last known: pass')
+    expect(await page.locator('.decision-panel.is-pass, .decision-panel .is-pass').count()).toBe(0)
     expect(await page.textContent('.old-word')).toContain('logger')
     await shoot(page, 'state-lost-logger')
     expect(await violationsByDayAndNight(page)).toEqual([])
     bench.alarms([])
     await page.waitForSelector('.band.of-logger', { state: 'detached' })
+    await context.close()
+    await bench.close()
+  })
+
+  test('a gauge that falls silent alone, while thermometer and barometer go on, has its figure crossed out and says so', async () => {
+    bench = await startStandIn({ folder: pageFolder, gaugeQuietS: 20 })
+    bench.at(stages.holdS + 250)
+    const { page, context } = await open(browser, bench.url)
+    await page.waitForSelector('.figure.is-old >> text=/Old: p-left gives no reading for 2\\d s/')
+    await page.waitForSelector('.headline >> text=Last known: pass')
+    expect(await page.locator('.decision-panel.is-pass').count()).toBe(0)
+    expect(await violationsByDayAndNight(page)).toEqual([])
     await context.close()
     await bench.close()
   })

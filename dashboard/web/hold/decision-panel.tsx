@@ -1,7 +1,8 @@
 import { useMemo } from 'preact/hooks'
 import type { LeakLook, RunningHold } from '#dashboard/api.ts'
 import { inUnits } from '../in-units.ts'
-import { isLive, isSilent } from '../live/bench.ts'
+import { bench, channelsOf, isLive, isSectionPressure, isSilent } from '../live/bench.ts'
+import { quietFor } from '../live/quiet-for.ts'
 import { sideOf } from '../parts/side-of.ts'
 import { StateMark, StateWord } from '../parts/state-mark.tsx'
 import { pressureDifference, span } from '../quantity.ts'
@@ -20,6 +21,11 @@ function headline(hold: RunningHold): { words: string; state: RunningHold['verdi
   return { words: hold.looks.length === 0 ? 'Gathering the first readings' : 'Cannot tell yet', state: null }
 }
 
+/** The hold goes on without a gauge's readings, or without a recording of them. */
+const isDoubtful = (sections: readonly string[]): boolean =>
+  bench.value!.alarms.some((one) => one.code === 'disk-full') ||
+  sections.some((section) => channelsOf(section, isSectionPressure).some((one) => quietFor(one.id) !== null))
+
 interface Props {
   readonly hold: RunningHold
   readonly lengthS: number | null
@@ -29,8 +35,10 @@ interface Props {
 
 /** What is known of the leak, how sure it is, and when it will be decided: of each section by itself. */
 export function DecisionPanel({ hold, lengthS, sections }: Props) {
-  const { words, state } = headline(hold)
-  const old = !isLive.value || isSilent.value
+  const { words, state: decided } = headline(hold)
+  const old = hold.verdict !== 'void' && (!isLive.value || isSilent.value || isDoubtful(sections))
+  // What was decided before the readings stopped is no verdict on what goes on now, and does not look like one.
+  const state = old ? null : decided
   const each = sections.length > 1 ? sections.filter((one) => hold.looks.at(-1)?.sections?.[one]) : []
   return (
     <section class={`panel decision-panel ${state ? `is-${state} is-decided` : ''}`} aria-label="Decision">
@@ -38,10 +46,11 @@ export function DecisionPanel({ hold, lengthS, sections }: Props) {
         {state && <StateMark state={state} size={2} />}
         {old ? `Last known: ${words.charAt(0).toLowerCase()}${words.slice(1)}` : words}
       </p>
+      {state && <p class="soft small">Not sealed yet: what counts is the record, after the vent.</p>}
       {each.length > 0 ? (
-        each.map((one) => <SectionDecision key={one} of={one} hold={hold} lengthS={lengthS} />)
+        each.map((one) => <SectionDecision key={one} of={one} hold={hold} old={old} lengthS={lengthS} />)
       ) : (
-        <SectionDecision of={null} among={sections.length > 1} hold={hold} lengthS={lengthS} />
+        <SectionDecision of={null} among={sections.length > 1} hold={hold} old={old} lengthS={lengthS} />
       )}
       {hold.reasons.length > 0 && (
         <ul class="reasons">
@@ -66,6 +75,8 @@ interface SectionProps {
   /** Of several sections the worst is shown. */
   readonly among?: boolean
   readonly hold: RunningHold
+  /** What is known is no longer of now. */
+  readonly old: boolean
   readonly lengthS: number | null
 }
 
@@ -75,12 +86,12 @@ const looksAt = (section: string, looks: readonly LeakLook[]): readonly LeakLook
     return dropPa ? [{ atS, dropPa }] : []
   })
 
-function SectionDecision({ of, among, hold, lengthS }: SectionProps) {
+function SectionDecision({ of, among, hold, old, lengthS }: SectionProps) {
   const looks = useMemo(() => (of === null ? hold.looks : looksAt(of, hold.looks)), [of, hold.looks])
   const last = looks.at(-1)
   const wide = last !== undefined && isWide(last, hold.allowanceDropPa)
   const side =
-    of === null || !last || hold.verdict === 'void' ? null : sideOf(last.dropPa, hold.allowanceDropPa)
+    of === null || old || !last || hold.verdict === 'void' ? null : sideOf(last.dropPa, hold.allowanceDropPa)
   return (
     <div class="section-decision">
       {of !== null && (
@@ -93,8 +104,10 @@ function SectionDecision({ of, among, hold, lengthS }: SectionProps) {
         looks={looks}
         allowanceDropPa={hold.allowanceDropPa}
         lengthS={lengthS}
-        verdict={of === null ? hold.verdict : side && side.state !== 'undecided' ? side.state : null}
-        decidesInS={side && side.state !== 'undecided' ? null : hold.decidesInS}
+        verdict={
+          old ? null : of === null ? hold.verdict : side && side.state !== 'undecided' ? side.state : null
+        }
+        decidesInS={old || (side && side.state !== 'undecided') ? null : hold.decidesInS}
       />
       {last && (
         <dl class="estimate-line">

@@ -1,4 +1,5 @@
 import { bench, heardAtMs, isLive, isSilent, link, system, tickMs } from '../live/bench.ts'
+import { quietFor } from '../live/quiet-for.ts'
 import { readings } from '../live/traces.ts'
 import { trueReading } from '../live/true-reading.ts'
 import { barometer, digits, displayOf, pressure, shown, span, withUnit } from '../quantity.ts'
@@ -46,15 +47,21 @@ export function PressureFigure(props: Props) {
       <div class={`figures ${props.pressures.length > 2 ? 'is-many' : several ? 'is-two' : ''}`}>
         {props.pressures.map((one) => {
           const reading = newest(one.channel)
+          const quietS = quietFor(one.channel)
           const gauge =
             reading === null ? null : reading + gaugeOffsetPa(one.absolute, props.barometerChannel)
           return (
-            <p key={one.channel} class="figure">
+            <p key={one.channel} class={`figure ${quietS === null ? '' : 'is-old'}`}>
               {several && <span class="figure-of">{one.section}</span>}
               <span class="figure-number">
                 {gauge === null ? '–' : digits(shown(gauge, display), decimals)}
               </span>
               <span class="figure-unit">{display.symbol}</span>
+              {quietS !== null && !old && (
+                <span class="old-word">
+                  Old: {one.channel} gives no reading for {span(quietS)}
+                </span>
+              )}
               {several && (
                 <span class="figure-air">
                   {props.temperatures

@@ -14,7 +14,11 @@ const steps = {
     word: 'End the hold and vent',
     hint: 'Open the vent slowly; the gauge must be seen to go to zero.',
   },
-  vent: { to: 'end', word: 'Vented: seal the record', hint: 'Take out every plug that went in.' },
+  vent: {
+    to: 'end',
+    word: 'Vented: seal the record',
+    hint: 'Keep the gauge on until it stands at zero. Then take out every plug that went in.',
+  },
 } as const
 
 /** A tap so soon after the one before belongs to it: the next step comes under the same finger, [ms]. */
