@@ -29,6 +29,8 @@ interface NoiseKind {
   /** Half the log determinant of the fitted columns. */
   halfLogColumns: number
   residual: Float64Array
+  /** Sum of the squares of the residual. */
+  squares: number
 }
 
 /**
@@ -42,12 +44,15 @@ interface NoiseKind {
 export class ChangeTest {
   private readonly kinds: NoiseKind[] = []
   private fitted = 0
+  /** Takes what the fitted columns leave of one that is tested. */
+  private readonly rest: Float64Array
 
   constructor(
     private readonly timeS: Float64Array,
     value: Float64Array,
   ) {
     const count = timeS.length
+    this.rest = new Float64Array(count)
     const step = (timeS[count - 1] - timeS[0]) / (count - 1)
     const scatters = correlations.map((correlation) => scatterOf(timeS, step, correlation))
     for (const walk of walks)
@@ -58,12 +63,14 @@ export class ChangeTest {
             factor[i * count + j] = scatter[i * count + j] + (walk * (timeS[j] - timeS[0])) / step
         if (!factorLower(factor, count)) continue
         const halfLogDeterminant = 0.5 * logDeterminant(factor, count)
+        const residual = solveLower(factor, count, value, new Float64Array(count))
         this.kinds.push({
           factor,
           halfLogDeterminant,
           base: [],
           halfLogColumns: 0,
-          residual: solveLower(factor, count, value, new Float64Array(count)),
+          residual,
+          squares: dot(residual, residual),
         })
       }
     const middle = (timeS[0] + timeS[count - 1]) / 2
@@ -80,11 +87,12 @@ export class ChangeTest {
   test(change: Change): ChangeFit | null {
     const column = this.column(change)
     const degrees = this.timeS.length - this.fitted - 1
+    const { rest } = this
     const fits = this.kinds.flatMap((kind) => {
-      const { rest, norm } = orthogonal(kind, column)
+      const norm = orthogonal(kind, column, rest)
       if (!(norm > 1e-6)) return []
       const along = dot(rest, kind.residual) / norm
-      const left = Math.max(1e-300, dot(kind.residual, kind.residual) - along * along)
+      const left = Math.max(1e-300, kind.squares - along * along)
       const std = Math.sqrt(left / degrees) / norm
       const log =
         -kind.halfLogDeterminant - kind.halfLogColumns - Math.log(norm) - 0.5 * degrees * Math.log(left)
@@ -120,10 +128,11 @@ export class ChangeTest {
   private fit(column: Float64Array): void {
     this.fitted++
     for (const kind of this.kinds) {
-      const { rest, norm } = orthogonal(kind, column)
-      const unit = rest.map((x) => x / norm)
+      const norm = orthogonal(kind, column, this.rest)
+      const unit = this.rest.map((x) => x / norm)
       const along = dot(unit, kind.residual)
       kind.residual = kind.residual.map((x, i) => x - along * unit[i])
+      kind.squares = dot(kind.residual, kind.residual)
       kind.base.push(unit)
       kind.halfLogColumns += Math.log(norm)
     }
@@ -142,23 +151,28 @@ function scatterOf(timeS: Float64Array, step: number, correlation: number): Floa
   return out
 }
 
-/** The part of a column, made white, that the fitted ones do not explain. */
-function orthogonal(kind: NoiseKind, column: Float64Array): { rest: Float64Array; norm: number } {
-  const rest = whitened(kind.factor, column)
+/**
+ * The part of a column, made white, that the fitted ones do not explain.
+ *
+ * @param rest takes it
+ * @returns its length
+ */
+function orthogonal(kind: NoiseKind, column: Float64Array, rest: Float64Array): number {
+  whiten(kind.factor, column, rest)
   // Twice: once leaves rounding that a short column would feel.
   for (let pass = 0; pass < 2; pass++)
     for (const unit of kind.base) {
       const along = dot(unit, rest)
       for (let i = 0; i < rest.length; i++) rest[i] -= along * unit[i]
     }
-  return { rest, norm: Math.sqrt(dot(rest, rest)) }
+  return Math.sqrt(dot(rest, rest))
 }
 
 /** Solves L·x = column; a column that begins with zeros costs nothing for them, and most do. */
-function whitened(factor: Float64Array, column: Float64Array): Float64Array {
+function whiten(factor: Float64Array, column: Float64Array, out: Float64Array): void {
   let first = 0
   while (first < column.length && column[first] === 0) first++
-  return solveLower(factor, column.length, column, new Float64Array(column.length), first)
+  solveLower(factor, column.length, column, out, first)
 }
 
 function dot(a: Float64Array, b: Float64Array): number {

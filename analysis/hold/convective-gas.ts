@@ -40,7 +40,7 @@ export function convectiveGas(
       const chill = ways[w].drop * (cold[i] - cold[before])
       slopes[w] = stepS > 0 ? (theta[i] - theta[before] - chill) / steps : 0
     }
-    const keptStill = Math.exp(-stepS * stillSpeed)
+    let keptStill = 0
     for (let k = 0; k < steps; k++) {
       for (let w = 0; w < ways.length; w++) {
         // Half the wall's step before, half after the exact decay at the present rate.
@@ -50,6 +50,9 @@ export function convectiveGas(
         if (apartK > stillDifferenceK) {
           const guess = difference * Math.exp((-stepS * speedAt(apartK, tauS)) / 2)
           kept = Math.exp(-stepS * speedAt(Math.abs(guess) * kelvin, tauS))
+        } else if (kept === 0) {
+          kept = Math.exp(-stepS * stillSpeed)
+          keptStill = kept
         }
         differences[w] = difference * kept - slopes[w] / 2
       }

@@ -35,10 +35,10 @@ export function solveLower(
   from = 0,
 ): Float64Array {
   x.fill(0, 0, from)
-  for (let r = from; r < n; r++) {
+  for (let r = from, row = from * n; r < n; r++, row += n) {
     let sum = b[r]
-    for (let k = from; k < r; k++) sum -= factor[r * n + k] * x[k]
-    x[r] = sum / factor[r * n + r]
+    for (let k = from; k < r; k++) sum -= factor[row + k] * x[k]
+    x[r] = sum / factor[row + r]
   }
   return x
 }
