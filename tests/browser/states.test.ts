@@ -38,10 +38,17 @@ describe.skipIf(browserPath === null)(`what is wrong is unmistakable${withoutBro
     expect(calledOut).toMatch(/^Server lost\. Nothing on this screen is live\./)
     await shoot(page, 'state-lost-server')
     expect(await violationsByDayAndNight(page)).toEqual([])
+    await page.click('.pages >> text=Records')
+    await page.waitForSelector('.note >> text=The server does not answer')
 
     bench = await startStandIn({ folder: pageFolder, port })
     bench.at(stages.holdS + 130)
     await page.waitForSelector('.band.of-server', { state: 'detached', timeout: 20_000 })
+    // What could not be asked is asked again, without a reload.
+    await page.waitForSelector('.record-table')
+    expect(await page.locator('.note').count()).toBe(0)
+    await page.click('.pages >> text=Hold')
+    await page.waitForSelector('.figure-panel')
     expect(await page.getAttribute('.figure-panel', 'class')).not.toContain('is-old')
     expect(complaints).toEqual([])
     await context.close()

@@ -18,6 +18,8 @@ export const link = signal<Link>('opening')
 export const heardAtMs = signal(Date.now())
 /** Ticks once a second, so that ages on the screen grow while nothing arrives. */
 export const tickMs = signal(Date.now())
+/** Counts how often the server was lost and came back: what could not be asked meanwhile is asked again. */
+export const returns = signal(0)
 export const system = signal<System | null>(null)
 export const systemText = signal('')
 
@@ -86,7 +88,10 @@ function heard(): void {
     const returning = link.value !== 'opening'
     link.value = 'live'
     void readSystem()
-    if (returning) void drawFrom(pumpUpS.peek(), bench.peek()?.nowS ?? null)
+    if (returning) {
+      returns.value++
+      void drawFrom(pumpUpS.peek(), bench.peek()?.nowS ?? null)
+    }
   }
 }
 

@@ -1,13 +1,14 @@
 import { type Signal, useSignal } from '@preact/signals'
 import { useEffect } from 'preact/hooks'
 import { get } from '../ask.ts'
+import { returns } from '../live/bench.ts'
 
 export interface Answer<T> {
   readonly value: T | null
   readonly error: string | null
 }
 
-/** Fetches `path` when it changes, and again when `again` does; null asks nothing. */
+/** Fetches `path` when it changes, and again when `again` does or a lost server is back; null asks nothing. */
 export function useAnswer<T>(path: string | null, again: unknown = 0): Signal<Answer<T>> {
   const answer = useSignal<Answer<T>>({ value: null, error: null })
   useEffect(() => {
@@ -27,6 +28,6 @@ export function useAnswer<T>(path: string | null, again: unknown = 0): Signal<An
     return () => {
       wanted = false
     }
-  }, [path, again])
+  }, [path, again, returns.value])
   return answer
 }

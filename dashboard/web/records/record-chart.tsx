@@ -3,7 +3,7 @@ import { useEffect } from 'preact/hooks'
 import type { Channel } from '#analysis/model/system.ts'
 import type { MinMaxColumns } from '#dashboard/api.ts'
 import { get } from '../ask.ts'
-import { system } from '../live/bench.ts'
+import { returns, system } from '../live/bench.ts'
 import { type ChartColumns, noColumns } from '../parts/line-path.ts'
 import { TimeChart } from '../parts/time-chart.tsx'
 import { clock, type Display, displayOf } from '../quantity.ts'
@@ -67,6 +67,7 @@ export function RecordChart(props: {
       (answer) => {
         if (!wanted) return
         columns.value = answer
+        error.value = null
         if (range === null) {
           const ends = answer.flatMap(endsOf)
           if (ends.length > 0) whole.value = [Math.min(...ends), Math.max(...ends)]
@@ -82,7 +83,7 @@ export function RecordChart(props: {
     return () => {
       wanted = false
     }
-  }, [id, range])
+  }, [id, range, returns.value])
 
   const view = (): readonly [number, number] => part.value ?? whole.value ?? [0, 1]
   const move = (factor: number, shift: number): void => {
@@ -104,7 +105,6 @@ export function RecordChart(props: {
     return known === undefined || known.section === null || sections.includes(known.section)
   })
   const shown = others.value || own.length === 0 ? all : own
-  if (error.value) return <p class="note is-undecided">{error.value}</p>
   const [from, to] = view()
   return (
     <section class="panel stack" aria-label="Recording">
@@ -140,6 +140,7 @@ export function RecordChart(props: {
           </button>
         </fieldset>
       </div>
+      {error.value && <p class="note is-undecided">{error.value}</p>}
       {shown.map((one) => {
         const measures = channel(one.channel)?.measures ?? guess(one.channel, one)
         const isPressure = measures === 'gauge-pressure' || measures === 'absolute-pressure'

@@ -153,7 +153,7 @@ export function GuidedStart({ hold, retests }: { hold: string | null; retests: s
       <Step n={4} title="Rig" done={false}>
         <RigProof spec={spec} />
       </Step>
-      <Step n={5} title="Sensors alive?" done={gaugeAlive}>
+      <Step n={5} title="Sensors alive?" done={sensors.every((one) => one.alive)}>
         <SensorsAlive spec={spec} system={known} />
       </Step>
       <Step n={6} title="What this hold can decide" done={false}>

@@ -2,6 +2,7 @@ import { useSignal } from '@preact/signals'
 import { useEffect } from 'preact/hooks'
 import type { Plan } from '#analysis/model/plan.ts'
 import { post } from '../ask.ts'
+import { returns } from '../live/bench.ts'
 import { PlanFacts } from './plan-facts.tsx'
 
 /** What this hold can decide with these sensors, before anything is pumped up. */
@@ -23,7 +24,7 @@ export function PlanView({ hold }: { hold: string }) {
     return () => {
       wanted = false
     }
-  }, [hold])
+  }, [hold, returns.value])
   if (error.value) return <p class="note is-undecided">{error.value}</p>
   if (plan.value === null) return <p class="soft">Working out what this hold can decide…</p>
   return <PlanFacts plan={plan.value} />

@@ -1,5 +1,5 @@
 import type { Channel, HoldSpec, System } from '#analysis/model/system.ts'
-import { bench } from '../live/bench.ts'
+import { bench, isLive } from '../live/bench.ts'
 import { readings } from '../live/traces.ts'
 import { trueReading } from '../live/true-reading.ts'
 import { displayOf, withUnit } from '../quantity.ts'
@@ -24,6 +24,8 @@ export function sensorsOf(spec: HoldSpec, system: System): readonly Aliveness[] 
     .map((channel) => {
       const last = readings.value[channel.id] ?? bench.value?.newest[channel.id]
       if (last === undefined) return { channel, reading: null, alive: false, words: 'has said nothing yet' }
+      // Bench time stands still with the server: no reading would ever seem old.
+      if (!isLive.value) return { channel, reading: last.reading, alive: false, words: 'not heard now' }
       const quietS = nowS - last.timeS
       if (quietS > 10)
         return { channel, reading: last.reading, alive: false, words: `silent for ${Math.round(quietS)} s` }
