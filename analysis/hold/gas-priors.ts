@@ -74,13 +74,13 @@ export function isTank(section: Pick<Section, 'kind' | 'volumeM3'>): boolean {
 // Unstated stretch: share of belief and κ in 1/bar. A line is most likely stiff, a sheet tank most likely not.
 // The largest, 200 % per bar, halves a tank's temperature response twice over (common practice, docs/method.md section 1).
 const unstatedLine: readonly (readonly [weight: number, perBar: number, relativeStd: number])[] = [
-  [0.52, 0.01, 1],
-  [0.09, 0.1, 0.5],
-  [0.09, 0.3, 0.35],
-  [0.09, 0.6, 0.25],
-  [0.08, 1.0, 0.2],
-  [0.07, 1.5, 0.17],
-  [0.06, 2.0, 0.13],
+  [0.75, 0.005, 2],
+  [0.05, 0.1, 0.5],
+  [0.05, 0.3, 0.35],
+  [0.05, 0.6, 0.25],
+  [0.04, 1.0, 0.2],
+  [0.03, 1.5, 0.17],
+  [0.03, 2.0, 0.13],
 ]
 const unstatedTank: readonly (readonly [weight: number, perBar: number, relativeStd: number])[] = [
   [0.22, 0.01, 1],
