@@ -22,7 +22,7 @@ const others = {
     icon: icons.stop,
     title: 'Disk full: nothing more is recorded.',
     todo: 'Make room on the bench computer. A hold that runs now proves nothing.',
-    why: '',
+    why: 'Why: ',
   },
   'clock-jump': {
     band: 'of-stream',

@@ -121,6 +121,27 @@ describe.skipIf(browserPath === null)(`what is wrong is unmistakable${withoutBro
     await bench.close()
   })
 
+  test('many alarms at once leave a phone its lower half: what vents can be reached', async () => {
+    await standIn()
+    const { page, context } = await open(browser, bench.url, { width: 360, height: 740 })
+    await page.waitForSelector('.decision-panel')
+    bench.alarms([
+      { code: 'over-pressure', message: 'left-feed is over its limit: stop pumping and vent now.' },
+      { code: 'logger-silent', message: '/dev/bench has sent nothing for 9 s: check its cable.' },
+      { code: 'disk-full', message: 'no space left on device' },
+      { code: 'clock-jump', message: 'The clock of /dev/bench jumped forward by 40 s.' },
+    ])
+    await page.waitForSelector('.band.of-stop')
+    await page.waitForSelector('.band.of-stream >> text=Why: no space left on device.')
+    await page.evaluate(() => scrollTo(0, 400))
+    const covered = await page.getByRole('alert').evaluate((one) => one.getBoundingClientRect().bottom)
+    expect(covered).toBeLessThanOrEqual(0.6 * 740 + 1)
+    await page.getByRole('button', { name: 'End the hold and vent' }).click()
+    await page.waitForSelector('dialog[open] >> text=End it undecided?')
+    await context.close()
+    await bench.close()
+  })
+
   test('a hold that is known before the system file waits for it and then draws: no error on the way', async () => {
     await standIn()
     const { page, context, complaints } = await open(browser, 'about:blank')

@@ -29,7 +29,10 @@ export function LedgerPanel({ ledger, onChanged }: { ledger: Ledger; onChanged: 
           </li>
         ))}
       </ul>
-      <p>{ledger.message}</p>
+      <p>
+        {ledger.message}
+        {ledger.fittings.some((one) => one.rig) && <span class="soft"> The rig is not counted.</span>}
+      </p>
       {ledger.cautions.map((one) => (
         <p key={one} class="note is-undecided">
           {one}
