@@ -3,7 +3,7 @@ import { firstIndexAt } from '../block-averages.ts'
 import { sampleNoise } from '../sample-noise.ts'
 import { equalRuns } from './equal-runs.ts'
 import { allFaults, type Faults, isVoid, noFaults } from './fault.ts'
-import { type GaugeView, medianOf } from './gauge-view.ts'
+import { type GaugeView, medianOf, quantileOf } from './gauge-view.ts'
 
 /** Noise of this many converter steps changes nearly every reading. */
 const livelyNoise = 0.7
@@ -96,12 +96,12 @@ function frozen(view: GaugeView): Faults {
   // Frozen throughout: what it did at rest before pump-up, and when the vent was over, tells.
   if (outside.length < fewestOutside) {
     const [low, high] = signal.channel.rangeSi ?? [Number.NEGATIVE_INFINITY, Number.POSITIVE_INFINITY]
-    const add = (from: number, until: number): void => {
-      for (let i = firstIndexAt(timeS, from); i < timeS.length && timeS[i] < until; i++)
-        if (reading[i] > low && reading[i] < high) outside.push(reading[i])
-    }
-    add(fromS - restS, fromS - 1)
-    add((untilS + endS) / 2, endS)
+    const within = (from: number, until: number): Float64Array =>
+      reading
+        .subarray(firstIndexAt(timeS, from), firstIndexAt(timeS, until))
+        .filter((value) => value > low && value < high)
+    for (const part of [within(fromS - restS, fromS - 1), within((untilS + endS) / 2, endS)])
+      if (isAtRest(part)) for (const value of part) outside.push(value)
   }
   const still = Float64Array.from(outside)
   const whole = `The gauge of ${section.id} (${signal.channel.id}) repeated one reading for ${Math.round(lastS - timeS[best.from])} s`
@@ -121,6 +121,14 @@ function frozen(view: GaugeView): Faults {
     'gauge-stuck',
     `${whole}, and did not move at ${moved ? 'the vent' : 'pump-up'} either: it is stuck.`,
   )
+}
+
+/** Whether readings go up and down rather than on their way: the middle of the first half lies among the second. */
+function isAtRest(readings: Float64Array): boolean {
+  const half = readings.length >> 1
+  const middle = medianOf(readings.subarray(0, half))
+  const later = readings.subarray(half)
+  return quantileOf(later, 0) <= middle && middle <= quantileOf(later, 1)
 }
 
 /** Whether a gauge as lively as these readings does not repeat one reading so many times by chance. */

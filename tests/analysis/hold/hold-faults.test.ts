@@ -210,3 +210,10 @@ describe('analyzeRecording takes any readings without an exception and without a
     for (const { result } of analyzeRecording(few, system)) expect(result.verdict).toBe('void')
   })
 })
+
+test('a coarse gauge that stands still in the hold is alive when it falls slowly at the vent', () => {
+  const stepPa = (30 * psi) / 1024
+  const falls = (t: number) => 10 * psi * Math.exp(-Math.max(0, t - 844) / 12)
+  const coarse = (t: number, pumped: number) => Math.round((t < 64 ? pumped : falls(t)) / stepPa) * stepPa
+  expect(resultOf(changed('p-lines', (p, t) => coarse(t, p))).codes).not.toContain('gauge-stuck')
+})
