@@ -27,8 +27,9 @@ export function convectiveGas(
 ): void {
   const theta = rows.logTemperature
   const kelvin = rows.temperatureK
-  const differences = Float64Array.from(ways, ({ amplitude }) => amplitude)
+  const differences = new Float64Array(ways.length)
   const slopes = new Float64Array(ways.length)
+  for (let w = 0; w < ways.length; w++) differences[w] = ways[w].amplitude
   const stillSpeed = speedAt(0, tauS)
   let beforeS = 0
   for (let i = 0; i < theta.length; i++) {

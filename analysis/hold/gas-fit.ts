@@ -195,12 +195,18 @@ function mixed(parts: Parts, best: Solution, rows: GasRows, beliefs: GasBeliefs,
   const kept: number[] = []
   for (let i = 0; i < logWeight.length; i++)
     if (logWeight[i] > top[parts.stretch[i]] - negligible) kept.push(i)
-  const stretch = Uint8Array.from(kept, (i) => parts.stretch[i])
-  const flow = Uint8Array.from(kept, (i) => parts.flow[i])
-  const weight = Float64Array.from(kept, (i) => Math.exp(Math.max(-600, logWeight[i] - best.logWeight)))
+  const column = (): Float64Array => new Float64Array(kept.length)
+  const stretch = new Uint8Array(kept.length)
+  const flow = new Uint8Array(kept.length)
+  const weight = column()
+  for (let k = 0; k < kept.length; k++) {
+    const i = kept[k]
+    stretch[k] = parts.stretch[i]
+    flow[k] = parts.flow[i]
+    weight[k] = Math.exp(Math.max(-600, logWeight[i] - best.logWeight))
+  }
   const believed = tempered(weight, flow, beliefs.flow, lawVoice)
   const softly = tempered(believed, stretch, beliefs.stretch, stretchVoice)
-  const column = (): Float64Array => new Float64Array(kept.length)
   const drop = { weight: believed, mean: column(), std: column() }
   const moles = { weight: softly, mean: column(), std: column() }
   const ratio = beliefs.stretch.map((belief) => {

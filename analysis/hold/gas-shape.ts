@@ -20,6 +20,8 @@ export interface NoiseSize {
 
 /** The creep that stands beside heat and leak while their sizes are sought: a quicker one would be taken for the heat. */
 const creepBeside = 2
+/** Places of the columns that stand beside it. */
+const bases = Array.from({ length: baseColumns }, (_, column) => column)
 /** Most and least that the gas can swing over the thermometer. Own figure. */
 const mostGain = 4
 /** How near the heat that is found has to come to the one that was assumed, as a share: at first, and after some rounds. */
@@ -90,8 +92,7 @@ export function shapeColumns(
   const sign = beliefs.fullHeat < 0 ? -1 : 1
   const most = 1.5 * Math.abs(beliefs.fullHeat)
   const mostDrop = 0.5 * beliefs.dropStd
-  const base = Array.from({ length: baseColumns }, (_, column) => column)
-  const sought = [...base, baseColumns + creepBeside, columnsOf.regressors.length]
+  const sought = [...bases, baseColumns + creepBeside, columnsOf.regressors.length]
   const sums = new Float64Array(sought.length ** 2)
   const [prior] = priorsOf(stretch, shape.thermometer)
   // The heat found where its limit held it back the round before.

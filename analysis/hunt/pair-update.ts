@@ -132,12 +132,14 @@ function weighClasses(
 
 /** Index below `count` drawn with probability proportional to exp(log)/√determinant. Leaves running sums in `logs`. */
 function drawPair(random: Random, count: number): number {
-  let top = Number.NEGATIVE_INFINITY
-  for (let i = 0; i < count; i++) if (logs[i] > top) top = logs[i]
+  let highest = 0
+  for (let i = 1; i < count; i++) if (logs[i] > logs[highest]) highest = i
+  const top = logs[highest]
+  // Lighter than e^-40 of that one is never drawn; determinants are 1 or more.
+  const least = top - 0.5 * Math.log(determinants[highest]) - 40
   let sum = 0
   for (let i = 0; i < count; i++) {
-    // So much lighter is never drawn, whatever the determinants are.
-    if (logs[i] > top - 70) sum += Math.exp(logs[i] - top) / Math.sqrt(determinants[i])
+    if (logs[i] > least) sum += Math.exp(logs[i] - top) / Math.sqrt(determinants[i])
     logs[i] = sum
   }
   const at = random() * sum
