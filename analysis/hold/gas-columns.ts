@@ -47,10 +47,12 @@ export interface GasRows {
   readonly testGaugePa: number
 }
 
+/** What a thermometer may feel: the wall, which the gas follows late, or the gas itself, which it follows late. */
+export const thermometers = ['wall', 'gas'] as const
+
 /** One way the section may behave: what cannot be solved for linearly. */
 export interface GasShape {
-  /** Whether the thermometer feels the wall, which the gas follows late, or the gas itself, which it follows late. */
-  readonly thermometer: 'wall' | 'gas'
+  readonly thermometer: (typeof thermometers)[number]
   /** Time constant of that, and of the pump-up heat, [s]. */
   readonly lagS: number
   /** Heat that goes the slower the less is left (natural convection: flow as the 5/4 power). */
@@ -206,7 +208,8 @@ function shapedColumns(rows: GasRows, shape: GasShape, shared: SharedColumns): G
         lateLeak,
         ...creeps.map(late),
       ],
-      response: late(response),
+      // It is late in T, not in ln T: of a large pump-up heat that is not the same.
+      response: late(response.map(Math.exp)).map(Math.log),
       noiseAt(gain) {
         const thermal = rows.temperatureVariance.map((v, i) => v * (gain * stiffness[i]) ** 2)
         const logSlope = stiffness.reduce((sum, s) => sum + Math.log(gain * s), 0) / n

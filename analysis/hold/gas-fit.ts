@@ -1,4 +1,4 @@
-import { type GasRows, type GasShape, gasColumnsOf, place } from './gas-columns.ts'
+import { type GasRows, type GasShape, gasColumnsOf, place, thermometers } from './gas-columns.ts'
 import { noParts, type Parts, type Solution, solveNode } from './gas-node.ts'
 import { type GasBeliefs, stiffnessBelief } from './gas-priors.ts'
 import { gasSetting } from './gas-setting.ts'
@@ -7,6 +7,7 @@ import { likeliestAtFirst, likelyShapes } from './likely-shapes.ts'
 import { noiseLadder, walkUnitPerS } from './noise-ladder.ts'
 import { mixtureQuantile, type NormalMixture, prunedMixture } from './normal-mixture.ts'
 import { once } from './once.ts'
+import { lawVoice, stretchVoice, tempered, thermometerVoice } from './tempered.ts'
 
 /** The leak as a mixture, and one representative solution for drawing. */
 export interface GasFit {
@@ -39,11 +40,6 @@ const convectiveHeatTrust = 0.08
 const swingTrust = 0.05
 /** Part of a random walk that averaging over blocks hides from the likelihood, as a share of its size. */
 const hiddenWalkShare = 2.8
-/** Power to which the data's word on the stretch is taken. */
-const stretchVoice = 0.4
-/** The same of the leak's flow law. */
-const lawVoice = 0.3
-
 /** Log-weight below the best at which an answer no longer counts. */
 const negligible = 12
 /** Log-weight below a top at which a search for it ends. */
@@ -94,33 +90,36 @@ export function gasFit(rows: GasRows, beliefs: GasBeliefs): GasFit {
   }
   // All shapes are given the same error of the thermal model: the likelihood would take a shape of smaller corrections,
   // and so of smaller errors, for the better one.
-  for (const thermometer of ['wall', 'gas'] as const) {
+  for (const thermometer of thermometers) {
     const likeliest = likeliestAtFirst(beliefs, thermometer, noises, scoreAt)
     if (likeliest !== null) walks.set(thermometer, (columnsOf(likeliest) as ShapeColumns).extraWalk)
   }
   const candidates = likelyShapes(beliefs, noises, scoreAt)
-  // A size of noise that none of the likeliest shapes wants is not tried on the others.
-  let wanted: readonly NoiseSize[] = noises
-  const bestOfNoise = new Map<NoiseSize, number>()
   const parts = noParts()
-  const bestOfStretch = new Map<number, number>()
   let best: Solution | null = null
-  for (const [tried, { shape, logWeight }] of candidates.entries()) {
-    if (tried === wellTried && best !== null) {
-      const least = best.logWeight - 2 * negligible
-      wanted = noises.filter((noise) => (bestOfNoise.get(noise) ?? least) > least)
-    }
-    const shaped = columnsOf(shape)
-    if (shaped === null) continue
-    for (const noise of wanted) {
-      const cut = (bestOfStretch.get(shape.stretchPerPa) ?? Number.NEGATIVE_INFINITY) - negligible
-      const solved = solveNode(setting, shaped, noise, logWeight, cut, parts)
-      if (solved === null) continue
-      if (best === null || solved.logWeight > best.logWeight) best = solved
-      if (solved.logWeight > (bestOfNoise.get(noise) ?? Number.NEGATIVE_INFINITY))
-        bestOfNoise.set(noise, solved.logWeight)
-      const known = bestOfStretch.get(shape.stretchPerPa) ?? Number.NEGATIVE_INFINITY
-      bestOfStretch.set(shape.stretchPerPa, Math.max(known, solved.logWeight))
+  for (const thermometer of thermometers) {
+    // A size of noise that none of the likeliest shapes wants is not tried on the others.
+    let wanted: readonly NoiseSize[] = noises
+    const bestOfNoise = new Map<NoiseSize, number>()
+    const bestOfStretch = new Map<number, number>()
+    const ofThermometer = candidates.filter(({ shape }) => shape.thermometer === thermometer)
+    for (const [tried, { shape, logWeight }] of ofThermometer.entries()) {
+      if (tried === wellTried) {
+        const least = Math.max(...bestOfNoise.values()) - 2 * negligible
+        wanted = noises.filter((noise) => (bestOfNoise.get(noise) ?? least) > least)
+      }
+      const shaped = columnsOf(shape)
+      if (shaped === null) continue
+      for (const noise of wanted) {
+        const cut = (bestOfStretch.get(shape.stretchPerPa) ?? Number.NEGATIVE_INFINITY) - negligible
+        const solved = solveNode(setting, shaped, noise, logWeight, cut, parts)
+        if (solved === null) continue
+        if (best === null || solved.logWeight > best.logWeight) best = solved
+        if (solved.logWeight > (bestOfNoise.get(noise) ?? Number.NEGATIVE_INFINITY))
+          bestOfNoise.set(noise, solved.logWeight)
+        const known = bestOfStretch.get(shape.stretchPerPa) ?? Number.NEGATIVE_INFINITY
+        bestOfStretch.set(shape.stretchPerPa, Math.max(known, solved.logWeight))
+      }
     }
   }
   if (best === null) throw new RangeError('the rows carry no information: no node can be solved')
@@ -135,27 +134,6 @@ function noiseSizes(rows: GasRows): NoiseSize[] {
     walkPerS: walkSize * walkSize * unit,
     weight,
   }))
-}
-
-/**
- * Weights in which the data speak of one thing with a smaller voice than of the rest. How soft a volume is, and how its leak
- * flows, shows in the curve through small bends, which errors of the thermal model bend as well.
- *
- * @param of which of the beliefs each part is of
- * @param beliefs their weights before the data
- * @param voice power to which the data's word is taken
- */
-function tempered(
-  weight: Float64Array,
-  of: Uint8Array,
-  beliefs: readonly { readonly weight: number }[],
-  voice: number,
-): Float64Array {
-  const share = beliefs.map(() => 0)
-  for (let i = 0; i < weight.length; i++) share[of[i]] += weight[i]
-  const most = Math.max(...beliefs.map((belief, b) => share[b] / belief.weight))
-  const heard = beliefs.map((belief, b) => (share[b] / belief.weight / most) ** voice)
-  return weight.map((w, i) => (w / share[of[i]]) * beliefs[of[i]].weight * heard[of[i]])
 }
 
 /**
@@ -186,26 +164,38 @@ function correctionStd(rows: GasRows, shaped: ShapeColumns, best: Solution): num
   return Math.hypot(trust * heat, swingTrust * followed) * (rows.statedHoldS / span)
 }
 
+/** Belief in each thing that a thermometer may feel. */
+function thermometerBeliefs({ families }: GasBeliefs): { weight: number }[] {
+  return thermometers.map((thermometer) => ({
+    weight: families.reduce(
+      (sum, family) => sum + (family.thermometer === thermometer ? family.weight : 0),
+      0,
+    ),
+  }))
+}
+
 /** Turns the parts into mixtures of drop and of moles. */
 function mixed(parts: Parts, best: Solution, rows: GasRows, beliefs: GasBeliefs, unseenStd: number): GasFit {
   const { logWeight } = parts
-  const top = beliefs.stretch.map(() => Number.NEGATIVE_INFINITY)
-  for (let i = 0; i < logWeight.length; i++)
-    top[parts.stretch[i]] = Math.max(top[parts.stretch[i]], logWeight[i])
+  const kind = (i: number): number => thermometers.length * parts.stretch[i] + parts.thermometer[i]
+  const top = new Float64Array(thermometers.length * beliefs.stretch.length).fill(Number.NEGATIVE_INFINITY)
+  for (let i = 0; i < logWeight.length; i++) top[kind(i)] = Math.max(top[kind(i)], logWeight[i])
   const kept: number[] = []
-  for (let i = 0; i < logWeight.length; i++)
-    if (logWeight[i] > top[parts.stretch[i]] - negligible) kept.push(i)
+  for (let i = 0; i < logWeight.length; i++) if (logWeight[i] > top[kind(i)] - negligible) kept.push(i)
   const column = (): Float64Array => new Float64Array(kept.length)
+  const thermometer = new Uint8Array(kept.length)
   const stretch = new Uint8Array(kept.length)
   const flow = new Uint8Array(kept.length)
   const weight = column()
   for (let k = 0; k < kept.length; k++) {
     const i = kept[k]
+    thermometer[k] = parts.thermometer[i]
     stretch[k] = parts.stretch[i]
     flow[k] = parts.flow[i]
     weight[k] = Math.exp(Math.max(-600, logWeight[i] - best.logWeight))
   }
-  const believed = tempered(weight, flow, beliefs.flow, lawVoice)
+  const felt = tempered(weight, thermometer, thermometerBeliefs(beliefs), thermometerVoice)
+  const believed = tempered(felt, flow, beliefs.flow, lawVoice)
   const softly = tempered(believed, stretch, beliefs.stretch, stretchVoice)
   const drop = { weight: believed, mean: column(), std: column() }
   const moles = { weight: softly, mean: column(), std: column() }

@@ -1,7 +1,7 @@
 import { solveUpper } from '#analysis/numeric/cholesky.ts'
 import { knownCreeps } from './creep-sizes.ts'
 import { type DriftFilter, driftFilteredSums } from './drift-filter.ts'
-import { type GasRows, type GasShape, place } from './gas-columns.ts'
+import { type GasRows, type GasShape, place, thermometers } from './gas-columns.ts'
 import type { GasSetting } from './gas-setting.ts'
 import type { NoiseSize, ShapeColumns } from './gas-shape.ts'
 import { type GasNode, type GasPrior, gasNode, gasUnknowns } from './gas-solution.ts'
@@ -10,7 +10,8 @@ import { thermometerDensity, walkBehind } from './late-response.ts'
 /** Conditional answers, tens of thousands, in columns: each normal in the drop given everything that is not linear. */
 export interface Parts {
   readonly logWeight: number[]
-  /** Places of its stretch and its flow law in the beliefs. */
+  /** Places of its thermometer among `thermometers`, of its stretch and its flow law in the beliefs. */
+  readonly thermometer: number[]
   readonly stretch: number[]
   readonly flow: number[]
   /** Drop of ln p in the stated hold time at the stated pressure. */
@@ -21,7 +22,7 @@ export interface Parts {
 }
 
 export function noParts(): Parts {
-  return { logWeight: [], stretch: [], flow: [], drop: [], variance: [], walkPerS: [] }
+  return { logWeight: [], thermometer: [], stretch: [], flow: [], drop: [], variance: [], walkPerS: [] }
 }
 
 /** One solution to draw. */
@@ -57,6 +58,7 @@ export function solveNode(
   let bestCreep = 0
   let bestSize = 0
   const creepShare = 1 / beliefs.creepTausS.length
+  const thermometerPlace = thermometers.indexOf(shape.thermometer)
   const stretchPlace = beliefs.stretch.indexOf(stretch)
   const flowPlace = beliefs.flow.findIndex((flow) => flow.exponent === shape.flowExponent)
   for (const prior of priorsOf(stretch, shape.thermometer)) {
@@ -97,6 +99,7 @@ export function solveNode(
         if (logPart < cut) continue
         const drop = solution[place.leak] + slope * (creep - creepMean)
         parts.logWeight.push(logPart)
+        parts.thermometer.push(thermometerPlace)
         parts.stretch.push(stretchPlace)
         parts.flow.push(flowPlace)
         parts.drop.push(drop)

@@ -1,4 +1,5 @@
 import type { Section } from '#analysis/model/system.ts'
+import type { GasShape } from './gas-columns.ts'
 import type { PumpUpWarmth } from './pump-up-warmth.ts'
 
 /** How much the volume may grow with pressure. */
@@ -11,7 +12,7 @@ export interface StretchBelief {
 
 /** A family of shapes that differ in their time constant alone. */
 export interface ShapeFamily {
-  readonly thermometer: 'wall' | 'gas'
+  readonly thermometer: GasShape['thermometer']
   readonly convective: boolean
   readonly weight: number
   /** Time constants to try, ascending, [s]. */
@@ -171,7 +172,7 @@ export function shapeFamilies(section: Section, gasThermometer: number): ShapeFa
   const middle = tank ? 300 : 25
   const wall = [-4, -3, -2, -1, 0, 1, 2, 3, 4].map((k) => middle * 1.6 ** k)
   // Fine enough that the likeliest step is never two away from the truth: a slow tail of the heat stands in for a lag missed.
-  const gas = [4, 5.5, 7.5, 10, 14, 19, 26, 36, 50, 70, 100]
+  const gas = [1, 2, 3, 4, 5.5, 7.5, 10, 14, 19, 26, 36, 50, 70, 100]
   const wallWeight = 1 - gasThermometer
   const families: ShapeFamily[] = [
     { thermometer: 'wall', convective: false, weight: wallWeight * (tank ? 0.6 : 0.85), lagsS: wall },

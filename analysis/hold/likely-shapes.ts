@@ -1,7 +1,8 @@
-import type { GasShape } from './gas-columns.ts'
+import { type GasShape, thermometers } from './gas-columns.ts'
 import type { GasBeliefs } from './gas-priors.ts'
 import type { NoiseSize } from './gas-shape.ts'
 import { once } from './once.ts'
+import { thermometerVoice } from './tempered.ts'
 
 /** A shape with its belief. */
 export interface Candidate {
@@ -104,10 +105,19 @@ export function likelyShapes(
       }
     })
   }
-  const most = Math.max(...out.map((c) => c.score))
-  return out.filter((c) => c.score > most - 9).sort((a, b) => b.score - a.score)
+  const topOf = (shapes: typeof out): number => Math.max(...shapes.map(({ score }) => score))
+  const most = topOf(out)
+  return thermometers
+    .flatMap((thermometer) => {
+      const same = out.filter(({ shape }) => shape.thermometer === thermometer)
+      const least = Math.max(topOf(same) - worthSolving, most - worthSolving / thermometerVoice)
+      return same.filter(({ score }) => score > least)
+    })
+    .sort((a, b) => b.score - a.score)
 }
 
+/** Log-weight below the top at which a shape is not worth solving. */
+const worthSolving = 9
 /** Steps of the ladder beside a top that lose less log-weight than this are fine enough. */
 const resolved = 1
 

@@ -44,6 +44,8 @@ export interface PlainOptions {
   /** Drift of the room, [K/h], and amplitude of a swing of ten minutes, [K]. */
   readonly rampKPerH?: number
   readonly swingK?: number
+  /** How late the thermometer shows the gas, pump-up heat and all, [s]; on the wall, it shows the room, where null. */
+  readonly inGasS?: number | null
   /** Standard deviation of the readings, [psi], [K]. */
   readonly noisePsi?: number
   readonly noiseK?: number
@@ -136,7 +138,7 @@ holds:
 /** A gas hold of a rigid section, one line of the logger after the other. */
 export function plainHold(kind: PlainKind, options: PlainOptions = {}): PlainHold {
   const spec = kinds[kind]
-  const { leak = 0, hz = 1, seed = 1, heat = 0.1, rampKPerH = 0.2, swingK = 0.03 } = options
+  const { leak = 0, hz = 1, seed = 1, heat = 0.1, rampKPerH = 0.2, swingK = 0.03, inGasS = null } = options
   const { noisePsi = spec.rangePsi * 1e-4, noiseK = 0.01, barometerPaPerH = 20, flowExponent = 1 } = options
   const normal = normals(seed)
   const pumpS = 30
@@ -152,11 +154,13 @@ export function plainHold(kind: PlainKind, options: PlainOptions = {}): PlainHol
   const fullPa2 = atmospherePa * testPa * 2 + testPa ** 2
   const rows: PlainRow[] = []
   let cold = 0
+  let felt: number | null = null
   for (let k = 0; k * stepS <= endS; k++) {
     const timeS = k * stepS
     const roomC = 20 + (rampKPerH * timeS) / 3600 + swingK * Math.sin((2 * Math.PI * timeS) / 600)
     const airPa = atmospherePa - 300 + (barometerPaPerH * timeS) / 3600
     let gaugePa = 0
+    let gasC = roomC
     if (timeS > pumpS && timeS < settleS)
       gaugePa = testPa * (1 + heat) * Math.min(1, (timeS - pumpS) / spec.pumpUpS)
     else if (timeS >= settleS) {
@@ -169,12 +173,14 @@ export function plainHold(kind: PlainKind, options: PlainOptions = {}): PlainHol
         const driven = Math.max(0, (pressurePa ** 2 - airPa ** 2) / fullPa2)
         cold -= (paPerS * driven ** flowExponent * stepS) / kelvin
         gaugePa = pressurePa + warm - airPa
+        gasC += (kelvin * warm) / pressurePa
       } else gaugePa = (cold * (roomC + 273.15) - airPa) * Math.exp(-(timeS - ventS) / (spec.ventS / 12))
     }
+    felt = felt === null || inGasS === null ? gasC : felt + (gasC - felt) * -Math.expm1(-stepS / inGasS)
     rows.push({
       timeS,
       psi: rounded(gaugePa / psiPa + noisePsi * normal(), 4),
-      degC: rounded(roomC + noiseK * normal(), 2),
+      degC: rounded((inGasS === null ? roomC : felt) + noiseK * normal(), 2),
       hPa: rounded(airPa / 100 + 0.03 * normal(), 2),
     })
   }
