@@ -7,8 +7,11 @@ import { allFaults, caution, type Faults, isVoid } from './fault.ts'
 /** Valve marks older than this before pump-up belong to another session, [s]. */
 const sessionS = 12 * 3600
 
+/** Findings of a look under pressure that a tight joint does not give. */
+const leaking: ReadonlySet<string> = new Set(['bubbles', 'seep', 'drip'])
+
 /**
- * What hands did to the section: work on a joint, a valve or plug moved during the hold, a valve left open before it. A joint
+ * What hands did to the section, and eyes saw: work on a joint, a valve or plug moved during the hold, a valve left open before it. A joint
  * or valve that the file does not have may be any of the section's.
  */
 export function procedureFaults(recording: Recording, system: System, stages: HoldStages): Faults {
@@ -43,6 +46,23 @@ export function procedureFaults(recording: Recording, system: System, stages: Ho
         `Fitting ${early.id ?? '(not named)'} was worked on (${early.fields.action ?? 'work'}) under pressure, before the hold: never tighten under pressure. The hold is no proof of it: vent, and hold again.`,
       ),
     )
+  const seen = recording.marks.filter(
+    ({ kind, id, timeS, fields }) =>
+      kind === 'look' &&
+      timeS > pumpedS &&
+      timeS < untilS &&
+      concerns(id) &&
+      leaking.has(String(fields.finding)),
+  )
+  if (seen.length > 0) {
+    const where = [...new Set(seen.map(({ id }) => id ?? '(not named)'))].join(', ')
+    parts.push(
+      caution(
+        'leak-seen',
+        `Bubbles, a seep or a drip were seen at ${where} under this pressure: it leaks there, however little the gauge tells. Vent, put it right, and hold again.`,
+      ),
+    )
+  }
   for (const mark of recording.marks) {
     if (mark.kind === 'plug' && inside(mark))
       parts.push(

@@ -217,3 +217,21 @@ test('a coarse gauge that stands still in the hold is alive when it falls slowly
   const coarse = (t: number, pumped: number) => Math.round((t < 64 ? pumped : falls(t)) / stepPa) * stepPa
   expect(resultOf(changed('p-lines', (p, t) => coarse(t, p))).codes).not.toContain('gauge-stuck')
 })
+
+describe('a look that found a leak under pressure', () => {
+  const seen = (finding: string, timeS = 500, id = 'F12') => resultOf(marked('look', timeS, id, { finding }))
+
+  test.each(['bubbles', 'seep', 'drip'])('%s: a caution beside the verdict', (finding) => {
+    const { verdict, codes } = seen(finding)
+    expect(verdict).toBe('pass')
+    expect(codes).toContain('leak-seen')
+  })
+  test.each([
+    ['dry', seen('dry')],
+    ['before pump-up', seen('bubbles', 10)],
+    ['at the vent', seen('bubbles', 850)],
+    ["another section's", seen('bubbles', 500, 'F01')],
+  ])('%s: none', (_, { codes }) => expect(codes).not.toContain('leak-seen'))
+  test('a fitting that the file does not have may be one of them', () =>
+    expect(seen('bubbles', 500, 'F99').codes).toContain('leak-seen'))
+})
