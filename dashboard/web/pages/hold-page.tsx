@@ -64,7 +64,7 @@ function Idle({ rest }: PageProps) {
       {starting ? null : mayOperate.value ? (
         <section class="panel start-invite">
           <p>
-            {state.last ? 'The bench is free.' : 'No hold has run in this session.'}{' '}
+            {state.last ? 'No hold is running.' : 'No hold has run in this session.'}{' '}
             <span class="soft">
               The next one begins with what to pressurize, what to shut and whether these sensors can decide
               it.
