@@ -40,6 +40,7 @@ const convectiveHeatTrust = 0.08
 const swingTrust = 0.05
 /** Part of a random walk that averaging over blocks hides from the likelihood, as a share of its size. */
 const hiddenWalkShare = 2.8
+
 /** Log-weight below the best at which an answer no longer counts. */
 const negligible = 12
 /** Log-weight below a top at which a search for it ends. */
