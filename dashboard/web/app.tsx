@@ -3,11 +3,11 @@ import { Bands } from './bands.tsx'
 import { KeyHelp, useKeys } from './keys.tsx'
 import { bench } from './live/bench.ts'
 import { play } from './live/chime.ts'
-import { look } from './look.ts'
 import { pages } from './page.ts'
-import { Said } from './parts/said.tsx'
+import { Toast } from './parts/toast.tsx'
 import { address, route } from './route.ts'
-import { sound, theme } from './settings.ts'
+import { sound, themeChoice } from './settings.ts'
+import { theme } from './theme.ts'
 
 function Top({ here }: { here: string }) {
   const name = bench.value?.systemName
@@ -52,14 +52,14 @@ function Top({ here }: { here: string }) {
         <button
           type="button"
           class="quiet"
-          aria-pressed={look.value === 'night'}
-          title={look.value === 'night' ? 'Night look' : 'Day look'}
+          aria-pressed={theme.value === 'night'}
+          title={theme.value === 'night' ? 'Night look' : 'Day look'}
           onClick={() => {
-            theme.value = look.value === 'night' ? 'day' : 'night'
+            themeChoice.value = theme.value === 'night' ? 'day' : 'night'
           }}
         >
           <svg viewBox="0 0 24 24" aria-hidden="true">
-            {look.value === 'night' ? (
+            {theme.value === 'night' ? (
               <path d="M19.5 14.5A8 8 0 0 1 9.5 4.5a8 8 0 1 0 10 10Z" />
             ) : (
               <>
@@ -103,7 +103,7 @@ export function App() {
       <footer class="foot">
         Stillhold {bench.value?.version ?? ''}. What the kit or airframe maker says comes first.
       </footer>
-      <Said />
+      <Toast />
       <KeyHelp />
     </>
   )

@@ -1,8 +1,8 @@
 import type { LiveState } from '#dashboard/api.ts'
-import { post } from './ask.ts'
+import { post } from './api-client.ts'
 import { inUnits } from './in-units.ts'
 import { bench, heardAtMs, link, mayOperate, system, take, tickMs } from './live/bench.ts'
-import { sayError } from './parts/said.tsx'
+import { toastError } from './parts/toast.tsx'
 import { pressure, span, withUnit } from './quantity.ts'
 
 const icons = {
@@ -161,7 +161,7 @@ function DemoOperator({ who }: { who: 'automatic' | 'you' }) {
       type="button"
       class="quiet"
       onClick={() => {
-        post<LiveState>('/api/demo', { operator: other }).then(take, sayError)
+        post<LiveState>('/api/demo', { operator: other }).then(take, toastError)
       }}
     >
       {who === 'automatic' ? 'Operate it myself' : 'Let it run by itself'}

@@ -1,9 +1,9 @@
 import { signal } from '@preact/signals'
 import { useEffect, useRef } from 'preact/hooks'
-import { look } from './look.ts'
 import { pages } from './page.ts'
 import { go } from './route.ts'
-import { singleKeys, sound, theme } from './settings.ts'
+import { singleKeys, sound, themeChoice } from './settings.ts'
+import { theme } from './theme.ts'
 
 const helpOpen = signal(false)
 
@@ -24,7 +24,7 @@ export function useKeys(): void {
       if (typing(event.target) || document.querySelector('dialog[open]')) return
       const page = pages[Number(event.key) - 1]
       if (page) go(page.path)
-      else if (event.key === 't') theme.value = look.value === 'night' ? 'day' : 'night'
+      else if (event.key === 't') themeChoice.value = theme.value === 'night' ? 'day' : 'night'
       else if (event.key === 's') sound.value = sound.value === 'on' ? 'off' : 'on'
       else if (event.key === 'm') document.querySelector<HTMLElement>('[data-key="marks"] button')?.focus()
       else if (event.key === 'n') document.querySelector<HTMLElement>('[data-key="note"]')?.click()

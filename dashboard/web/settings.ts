@@ -33,6 +33,6 @@ const themes = ['auto', 'day', 'night'] as const
 export const pressureUnit = kept<PressureUnit>('pressure', 'psi', pressureUnits)
 export const temperatureUnit = kept<TemperatureUnit>('temperature', 'degC', temperatureUnits)
 export const volumeUnit = kept<VolumeUnit>('volume', 'L', volumeUnits)
-export const theme = kept<Theme>('theme', 'auto', themes)
+export const themeChoice = kept<Theme>('theme', 'auto', themes)
 export const sound = kept<'on' | 'off'>('sound', 'off', ['on', 'off'])
 export const singleKeys = kept<'on' | 'off'>('keys', 'on', ['on', 'off'])

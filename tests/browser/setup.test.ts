@@ -67,7 +67,7 @@ describe.skipIf(browserPath === null)(`setup against the real server${withoutBro
     await page.getByLabel('Calibrated on').fill('2026-11-25')
     await shoot(page, 'setup-calibration')
     await page.getByRole('button', { name: 'Save into the system file' }).click()
-    await page.waitForSelector('.said >> text=The calibration of p-forward is in the system file')
+    await page.waitForSelector('.toast >> text=The calibration of p-forward is in the system file')
 
     const after = readFileSync(at.systemPath, 'utf8')
     const known = new Set(before.split('\n'))
@@ -140,7 +140,7 @@ describe.skipIf(browserPath === null)(`setup against the real server${withoutBro
     await row.getByLabel('p-forward is vented and open to the air').check()
     await shoot(page, 'setup-zero')
     await take.click()
-    await page.waitForSelector('.said >> text=Marked: zero of p-forward')
+    await page.waitForSelector('.toast >> text=Marked: zero of p-forward')
     bench.session.sync()
     const folder = join(at.folder, 'data', 'session')
     const recording = readdirSync(folder)

@@ -2,9 +2,9 @@ import { useSignal } from '@preact/signals'
 import { useRef } from 'preact/hooks'
 import type { Fitting } from '#analysis/model/system.ts'
 import type { LiveState, NewMark } from '#dashboard/api.ts'
-import { post } from '../ask.ts'
+import { post } from '../api-client.ts'
 import { system, take } from '../live/bench.ts'
-import { say, sayError } from '../parts/said.tsx'
+import { toast, toastError } from '../parts/toast.tsx'
 import { actions, findings, kindWords } from '../words.ts'
 
 type Tool = { readonly kind: 'look' | 'work'; readonly what: string }
@@ -12,9 +12,9 @@ type Tool = { readonly kind: 'look' | 'work'; readonly what: string }
 export async function sendMark(mark: NewMark, words: string): Promise<void> {
   try {
     take(await post<LiveState>('/api/mark', mark))
-    say(`Marked: ${words}.`)
+    toast(`Marked: ${words}.`)
   } catch (error) {
-    sayError(error)
+    toastError(error)
   }
 }
 

@@ -1,10 +1,10 @@
 import { useSignal } from '@preact/signals'
 import { useRef } from 'preact/hooks'
 import type { LiveState, RunningHold } from '#dashboard/api.ts'
-import { post } from '../ask.ts'
+import { post } from '../api-client.ts'
 import { inUnits } from '../in-units.ts'
 import { take } from '../live/bench.ts'
-import { sayError } from '../parts/said.tsx'
+import { toastError } from '../parts/toast.tsx'
 
 const steps = {
   'pump-up': { to: 'settle', word: 'At pressure: settle', hint: 'Close the supply, then settle.' },
@@ -38,7 +38,7 @@ export function StageControls({ hold, suction }: { hold: RunningHold; suction: b
     try {
       take(await post<LiveState>('/api/hold/stage', { stage }))
     } catch (error) {
-      sayError(error)
+      toastError(error)
     } finally {
       busy.value = false
     }

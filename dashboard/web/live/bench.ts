@@ -1,7 +1,7 @@
 import { computed, effect, signal } from '@preact/signals'
 import type { System } from '#analysis/model/system.ts'
 import type { LiveState, SampleBatch, StreamedState, SystemFileError } from '#dashboard/api.ts'
-import { get } from '../ask.ts'
+import { get } from '../api-client.ts'
 import { takeFrame } from '../parts/draw-queue.ts'
 import { chime } from './chime.ts'
 import { addBatch, drawFrom } from './traces.ts'

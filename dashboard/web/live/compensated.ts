@@ -1,6 +1,6 @@
 import { effect, signal } from '@preact/signals'
 import type { CompensatedCurve } from '#dashboard/api.ts'
-import { get } from '../ask.ts'
+import { get } from '../api-client.ts'
 import { bench } from './bench.ts'
 
 interface Curve {

@@ -1,6 +1,6 @@
 import { signal } from '@preact/signals'
 import type { MinMaxColumns, SampleBatch } from '#dashboard/api.ts'
-import { get } from '../ask.ts'
+import { get } from '../api-client.ts'
 import { takeFrame } from '../parts/draw-queue.ts'
 import { LiveTrace } from './live-trace.ts'
 

@@ -1,13 +1,13 @@
-import { look } from '../look.ts'
+import { theme } from '../theme.ts'
 
 let known = new Map<string, string>()
 let knownFor = ''
 
-/** Colour of a token in the look in force; canvases cannot read custom properties by themselves. */
+/** Colour of a token in the theme in force; canvases cannot read custom properties by themselves. */
 export function ink(token: string): string {
-  if (knownFor !== look.peek()) {
+  if (knownFor !== theme.peek()) {
     known = new Map()
-    knownFor = look.peek()
+    knownFor = theme.peek()
   }
   let color = known.get(token)
   if (color === undefined) {

@@ -2,8 +2,8 @@ import { effect, signal } from '@preact/signals'
 import { useEffect, useRef } from 'preact/hooks'
 import uPlot from 'uplot'
 import 'uplot/dist/uPlot.min.css'
-import { look } from '../look.ts'
 import { digits } from '../quantity.ts'
+import { theme } from '../theme.ts'
 import { numberLabels, timeLabels, timeSplits, timeSteps } from './axis.ts'
 import { type ChartLine, drawLines } from './draw-lines.ts'
 import { dropDraw, queueDraw } from './draw-queue.ts'
@@ -200,7 +200,7 @@ export function TimeChart(props: Props) {
     const ask = (): void => queueDraw(draw)
     askAgain.current = ask
     const stop = effect(() => {
-      look.value
+      theme.value
       latest.current.follow()
       ask()
     })

@@ -1,6 +1,6 @@
 import { type Signal, useSignal } from '@preact/signals'
 import { useEffect } from 'preact/hooks'
-import { get } from '../ask.ts'
+import { get } from '../api-client.ts'
 import { returns } from '../live/bench.ts'
 
 export interface Answer<T> {

@@ -1,8 +1,8 @@
 import { useSignal } from '@preact/signals'
 import type { Channel } from '#analysis/model/system.ts'
-import { put } from '../ask.ts'
+import { put } from '../api-client.ts'
 import { bench, mayOperate, type SystemAnswer, system, takeSystem } from '../live/bench.ts'
-import { say, sayError } from '../parts/said.tsx'
+import { toast, toastError } from '../parts/toast.tsx'
 import { type Display, displayOf, moment, shown } from '../quantity.ts'
 import { temperatureUnit } from '../settings.ts'
 
@@ -83,9 +83,9 @@ function Points({ channel }: { channel: Channel }) {
       errors.value = answer.errors.map((one) => one.message)
       if (answer.errors.length > 0) return
       takeSystem(answer)
-      say(`The calibration of ${channel.id} is in the system file.`)
+      toast(`The calibration of ${channel.id} is in the system file.`)
     } catch (error) {
-      sayError(error)
+      toastError(error)
     }
   }
 

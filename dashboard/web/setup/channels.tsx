@@ -1,7 +1,7 @@
 import { useSignal } from '@preact/signals'
 import { useEffect } from 'preact/hooks'
 import type { SeenField } from '#dashboard/api.ts'
-import { get } from '../ask.ts'
+import { get } from '../api-client.ts'
 import { bench, system } from '../live/bench.ts'
 import { readings } from '../live/traces.ts'
 import { trueReading } from '../live/true-reading.ts'

@@ -7,7 +7,7 @@ import {
   singleKeys,
   sound,
   temperatureUnit,
-  theme,
+  themeChoice,
   volumeUnit,
 } from '../settings.ts'
 
@@ -52,9 +52,9 @@ export function Display() {
           { value: 'day', word: 'day' },
           { value: 'night', word: 'night' },
         ]}
-        value={theme.value}
+        value={themeChoice.value}
         onPick={(value) => {
-          theme.value = value
+          themeChoice.value = value
         }}
       />
       <Segmented

@@ -1,9 +1,9 @@
 import { type Signal, signal, useSignal } from '@preact/signals'
 import { useEffect, useRef } from 'preact/hooks'
 import type { SystemFileError } from '#dashboard/api.ts'
-import { get, put } from '../ask.ts'
+import { get, put } from '../api-client.ts'
 import { bench, mayOperate, type SystemAnswer, systemText, takeSystem } from '../live/bench.ts'
-import { say, sayError } from '../parts/said.tsx'
+import { toast, toastError } from '../parts/toast.tsx'
 
 /** What was typed and is not saved stays while one looks at another page. */
 const text = signal<string | null>(null)
@@ -23,7 +23,7 @@ export function FileEditor({ added }: { added: Signal<string | null> }) {
     get<SystemAnswer>('/api/system').then((answer) => {
       text.value ??= answer.text
       errors.value = answer.errors
-    }, sayError)
+    }, toastError)
     return () => {
       if (text.peek() === systemText.peek()) text.value = null
     }
@@ -61,10 +61,10 @@ export function FileEditor({ added }: { added: Signal<string | null> }) {
       if (answer.errors.length === 0) {
         takeSystem(answer)
         text.value = answer.text
-        say('The system file is saved and in force.')
+        toast('The system file is saved and in force.')
       } else goTo(answer.errors[0])
     } catch (error) {
-      sayError(error)
+      toastError(error)
     } finally {
       busy.value = false
     }

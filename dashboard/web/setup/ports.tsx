@@ -1,8 +1,8 @@
 import { useSignal } from '@preact/signals'
 import type { PortState } from '#dashboard/api.ts'
-import { post } from '../ask.ts'
+import { post } from '../api-client.ts'
 import { bench, mayOperate } from '../live/bench.ts'
-import { sayError } from '../parts/said.tsx'
+import { toastError } from '../parts/toast.tsx'
 import { span } from '../quantity.ts'
 
 const dialectWords: Readonly<Record<string, string>> = {
@@ -22,7 +22,7 @@ export function Ports() {
       const ports = await post<readonly PortState[]>('/api/ports/confirm', { name })
       if (bench.value) bench.value = { ...bench.value, ports }
     } catch (error) {
-      sayError(error)
+      toastError(error)
     } finally {
       busy.value = false
     }

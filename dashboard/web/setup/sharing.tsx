@@ -1,5 +1,5 @@
 import type { Sharing as SharingAnswer } from '#dashboard/api.ts'
-import { say } from '../parts/said.tsx'
+import { toast } from '../parts/toast.tsx'
 import { useAnswer } from '../parts/use-answer.ts'
 
 /** How a phone at the wing or a second screen opens the page. */
@@ -21,8 +21,8 @@ export function Sharing() {
                 type="button"
                 onClick={() => {
                   navigator.clipboard?.writeText(one.url).then(
-                    () => say('Copied.'),
-                    () => say('The browser does not allow copying here: select the address instead.', true),
+                    () => toast('Copied.'),
+                    () => toast('The browser does not allow copying here: select the address instead.', true),
                   )
                 }}
               >

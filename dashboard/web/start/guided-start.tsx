@@ -1,10 +1,10 @@
 import { useSignal } from '@preact/signals'
 import type { ComponentChildren } from 'preact'
 import type { LiveState } from '#dashboard/api.ts'
-import { post } from '../ask.ts'
+import { post } from '../api-client.ts'
 import { bench, mayOperate, system, take } from '../live/bench.ts'
 import { play } from '../live/chime.ts'
-import { sayError } from '../parts/said.tsx'
+import { toastError } from '../parts/toast.tsx'
 import { pressure, pressureDifference, span, withUnit } from '../quantity.ts'
 import { address, go } from '../route.ts'
 import { isSuction } from '../suction.ts'
@@ -108,7 +108,7 @@ export function GuidedStart({ hold, retests }: { hold: string | null; retests: s
       )
       go('hold')
     } catch (error) {
-      sayError(error)
+      toastError(error)
     } finally {
       busy.value = false
     }

@@ -1,7 +1,7 @@
 import { useSignal } from '@preact/signals'
 import { useEffect } from 'preact/hooks'
 import type { Plan } from '#analysis/model/plan.ts'
-import { post } from '../ask.ts'
+import { post } from '../api-client.ts'
 import { returns } from '../live/bench.ts'
 import { PlanFacts } from './plan-facts.tsx'
 

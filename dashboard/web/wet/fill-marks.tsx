@@ -1,8 +1,8 @@
 import { useSignal } from '@preact/signals'
 import type { LiveState } from '#dashboard/api.ts'
-import { post } from '../ask.ts'
+import { post } from '../api-client.ts'
 import { mayOperate, take } from '../live/bench.ts'
-import { say } from '../parts/said.tsx'
+import { toast } from '../parts/toast.tsx'
 import { Choice, Field, stated } from './judge.tsx'
 
 /** Marks each pour in the running recording, at the moment it stands in the tank. */
@@ -21,7 +21,7 @@ export function FillMarks({ tank }: { readonly tank: string | null }) {
       made.value = [...made.value, `${new Date().toLocaleTimeString()}: ${words}`]
       form.value = { ...form.value, total: '' }
       wrong.value = null
-      say(`Marked: ${words}.`)
+      toast(`Marked: ${words}.`)
     } catch (error) {
       wrong.value = error instanceof Error ? error.message : String(error)
     }

@@ -1,11 +1,11 @@
 import { type Signal, useSignal } from '@preact/signals'
 import type { ComponentChildren } from 'preact'
 import type { Reason, Verdict } from '#analysis/model/hold-result.ts'
-import { post } from '../ask.ts'
+import { post } from '../api-client.ts'
 import { inUnits } from '../in-units.ts'
 import { mayOperate } from '../live/bench.ts'
-import { say } from '../parts/said.tsx'
 import { StateWord } from '../parts/state-mark.tsx'
+import { toast } from '../parts/toast.tsx'
 import { address } from '../route.ts'
 import { verdictWords } from '../words.ts'
 import type { Photo } from './photo-field.tsx'
@@ -38,7 +38,7 @@ export function Judge<T extends Judged>(props: {
       judged.value = current
       records.value = answer.records
       wrong.value = null
-      if (seal) say(`Sealed as ${answer.records.join(', ')}.`)
+      if (seal) toast(`Sealed as ${answer.records.join(', ')}.`)
     } catch (error) {
       wrong.value = error instanceof Error ? error.message : String(error)
     }

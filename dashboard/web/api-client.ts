@@ -1,5 +1,5 @@
 /** What went wrong with a request, in a sentence that can be shown as it stands. */
-class AskError extends Error {
+class ApiError extends Error {
   constructor(
     message: string,
     readonly status: number | null,
@@ -17,7 +17,7 @@ async function ask<T>(method: string, path: string, body?: unknown): Promise<T> 
       ...(body === undefined ? {} : { body: JSON.stringify(body) }),
     })
   } catch {
-    throw new AskError(
+    throw new ApiError(
       'The server does not answer. Is the program still running on the bench computer?',
       null,
     )
@@ -27,11 +27,11 @@ async function ask<T>(method: string, path: string, body?: unknown): Promise<T> 
   try {
     value = text === '' ? null : JSON.parse(text)
   } catch {
-    throw new AskError(`The server answered ${path} with something other than JSON.`, response.status)
+    throw new ApiError(`The server answered ${path} with something other than JSON.`, response.status)
   }
   if (!response.ok) {
     const said = (value as { error?: unknown } | null)?.error
-    throw new AskError(
+    throw new ApiError(
       typeof said === 'string' ? said : `The server refused ${path} (${response.status}).`,
       response.status,
     )
