@@ -15,7 +15,7 @@ export default defineConfig({
     rollupOptions: {
       input: {
         stillhold: 'dashboard/cli/main.ts',
-        'analysis-worker': 'dashboard/server/analysis-worker.ts',
+        'analysis-worker': 'dashboard/server/session/analysis-worker.ts',
       },
       output: { entryFileNames: '[name].js', chunkFileNames: 'chunks/[name]-[hash].js' },
     },

@@ -2,10 +2,10 @@ import type { Evidence } from '#analysis/model/evidence.ts'
 import type { HoldResult } from '#analysis/model/hold-result.ts'
 import type { Recording } from '#analysis/model/samples.ts'
 import type { System } from '#analysis/model/system.ts'
+import { holdCoverage } from '#analysis/model/system-graph.ts'
 import { exactPosterior } from './exact-posterior.ts'
 import { problemOfEvidence } from './problem-of-evidence.ts'
 import { sampledPosterior } from './sampled-posterior.ts'
-import { holdCoverage } from './system-graph.ts'
 
 /** A result wants an answer in a moment, to two digits: the hunt takes its time. */
 const effort = { seed: 1, chains: 4, rounds: 200 }

@@ -2,6 +2,7 @@ import type { Evidence } from '#analysis/model/evidence.ts'
 import type { Estimate } from '#analysis/model/hold-result.ts'
 import type { HuntFitting, HuntResult } from '#analysis/model/hunt.ts'
 import type { System } from '#analysis/model/system.ts'
+import { systemProblems } from '#analysis/model/system-graph.ts'
 import { molPerSPerScc, sccReferenceText } from '#analysis/physics/standard-flow.ts'
 import { holdsInOrder, marksInOrder, overlappingHolds } from './evidence-order.ts'
 import { kindDefaults, weepAdvice } from './fitting-kinds.ts'
@@ -9,7 +10,6 @@ import type { Particle, PathPosterior, Posterior } from './leak-problem.ts'
 import { nextSteps } from './next-steps.ts'
 import { leakPosterior } from './posterior.ts'
 import { type EvidenceProblem, heldPaths, type PathName, problemOfEvidence } from './problem-of-evidence.ts'
-import { systemProblems } from './system-graph.ts'
 
 export interface HuntOptions {
   /** Leaves out that a section may leak elsewhere than at its fittings. */

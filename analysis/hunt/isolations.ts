@@ -1,5 +1,5 @@
 import type { HoldSpec, System } from '#analysis/model/system.ts'
-import { holdCoverage, isOneWay } from './system-graph.ts'
+import { holdCoverage, isOneWay } from '#analysis/model/system-graph.ts'
 
 /** Something that could be held: connected sections with every valve around them shut. */
 export interface Isolation {

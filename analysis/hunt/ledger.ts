@@ -1,12 +1,12 @@
 import type { Evidence } from '#analysis/model/evidence.ts'
 import type { Ledger, LedgerFitting, LedgerHold, PlugIn, ProofState } from '#analysis/model/ledger.ts'
 import type { System } from '#analysis/model/system.ts'
+import { systemProblems } from '#analysis/model/system-graph.ts'
 import { holdsInOrder, marksInOrder, overlappingHolds } from './evidence-order.ts'
 import { fewestSets } from './fewest-sets.ts'
 import { type Isolation, possibleIsolations } from './isolations.ts'
 import { proofOfFittings } from './proof-of-fittings.ts'
 import { rigCaution, rigStanding } from './rig.ts'
-import { systemProblems } from './system-graph.ts'
 
 /** State of proof of every fitting, what is open, and the shortest set of holds that closes it. */
 export function ledger(system: System, evidence: readonly Evidence[]): Ledger {

@@ -1,6 +1,6 @@
 import type { SectionLeak } from '#analysis/model/hold-result.ts'
+import type { Body, Coverage } from '#analysis/model/system-graph.ts'
 import { type LeakFigure, leakFigure } from './leak-figures.ts'
-import type { Body, Coverage } from './system-graph.ts'
 
 /**
  * Leaks by body. Gauges of sections that are one volume each measure the whole of its loss, with the same air and the same

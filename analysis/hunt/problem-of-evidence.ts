@@ -1,5 +1,6 @@
 import type { Evidence } from '#analysis/model/evidence.ts'
 import type { System } from '#analysis/model/system.ts'
+import type { Body, Coverage } from '#analysis/model/system-graph.ts'
 import { effectsOfWork } from './effects-of-work.ts'
 import { holdsInOrder, marksInOrder, type TimedHold, type TimedMark } from './evidence-order.ts'
 import type { WorkEffect } from './fitting-kinds.ts'
@@ -16,7 +17,6 @@ import {
 import { lookLikelihood } from './look-likelihood.ts'
 import { measuredBodies } from './measured-bodies.ts'
 import { pathPrior } from './path-prior.ts'
-import type { Body, Coverage } from './system-graph.ts'
 import { coverageInFact } from './valves-in-fact.ts'
 
 export interface PathName {

@@ -1,9 +1,9 @@
 import type { Evidence } from '#analysis/model/evidence.ts'
 import type { Proof } from '#analysis/model/ledger.ts'
 import type { Fitting, System } from '#analysis/model/system.ts'
+import { holdCoverage } from '#analysis/model/system-graph.ts'
 import { holdsInOrder, marksInOrder, type TimedHold, type TimedMark } from './evidence-order.ts'
 import { fittingsBehind, jointsOpened } from './joints-opened.ts'
-import { holdCoverage } from './system-graph.ts'
 import { coverageInFact } from './valves-in-fact.ts'
 
 /** Where one fitting stands. */

@@ -1,10 +1,10 @@
 import type { Estimate, SectionLeak } from '#analysis/model/hold-result.ts'
 import type { HoldSpec, System } from '#analysis/model/system.ts'
+import { holdCoverage, isOneWay } from '#analysis/model/system-graph.ts'
 import { exactPosterior } from './exact-posterior.ts'
 import { allowanceOf, leakFigure } from './leak-figures.ts'
 import { type LeakPath, type LeakRow, rateMixture } from './leak-problem.ts'
 import { sampledPosterior } from './sampled-posterior.ts'
-import { holdCoverage, isOneWay } from './system-graph.ts'
 
 /** A shut valve between two measured sections of one hold, and what goes through it. */
 export interface ValvePassing {

@@ -1,6 +1,6 @@
 import type { HoldSpec, System } from '#analysis/model/system.ts'
+import { type Coverage, holdCoverage, type SetupProblem } from '#analysis/model/system-graph.ts'
 import type { TimedHold, TimedMark } from './evidence-order.ts'
-import { type Coverage, holdCoverage, type SetupProblem } from './system-graph.ts'
 
 /** Valve marks older than this before pump-up belong to another session, [ns]. */
 const sessionNs = 12n * 3600n * 1_000_000_000n

@@ -1,3 +1,5 @@
+import type { Medium } from '#analysis/model/system.ts'
+
 /** Liquids a section can be held with. */
 export type Fuel = 'avgas' | 'mogas' | 'jet-a'
 
@@ -39,3 +41,7 @@ export const fuelProperties: Readonly<Record<Fuel, FuelProperties>> = {
 
 /** Volume of one drop of fuel from a fitting, [m³]: twenty to the millilitre, common practice; real ones vary twofold. */
 export const dropM3 = 0.05e-6
+
+export function isLiquid(medium: Medium): medium is Fuel {
+  return medium === 'avgas' || medium === 'mogas' || medium === 'jet-a'
+}

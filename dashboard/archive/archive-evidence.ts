@@ -4,7 +4,7 @@ import type { Mark, MarkKind } from '#analysis/model/samples.ts'
 import type { System } from '#analysis/model/system.ts'
 import type { SealedRecord } from '#dashboard/archive/record.ts'
 import { readRecordingFile } from '#ingest/recording/read-recording.ts'
-import { readSystemFile } from '#ingest/recording/read-system-file.ts'
+import { readSystemFile } from '#ingest/system-file/read-system-file.ts'
 
 /** Marks that say something about fittings. */
 const telling: readonly MarkKind[] = ['work', 'look', 'valve', 'plug']

@@ -1,10 +1,10 @@
-import { analyzeRecording } from '#analysis/hold/analyze-recording.ts'
 import type { HoldAnalysis, HoldResult } from '#analysis/model/hold-result.ts'
 import type { Recording } from '#analysis/model/samples.ts'
 import type { System } from '#analysis/model/system.ts'
+import { analyzeRecording } from '#analysis/verdict/analyze-recording.ts'
 import { readRecording, readRecordingFile } from '#ingest/recording/read-recording.ts'
-import { readSystemFile } from '#ingest/recording/read-system-file.ts'
 import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
+import { readSystemFile } from '#ingest/system-file/read-system-file.ts'
 import type { SealedRecord } from './record.ts'
 
 export interface Recomputed {

@@ -1,11 +1,11 @@
 import { basename } from 'node:path/posix'
+import type { EarlierStage } from '#analysis/fuel-work/stage-order.ts'
 import type { Verdict } from '#analysis/model/hold-result.ts'
-import type { EarlierStage } from '#analysis/wet/stage-order.ts'
 import { judgeWork, type WorkKind } from '#dashboard/wet/judge-work.ts'
 import { SheetError } from '#dashboard/wet/sheet-entries.ts'
 import { readRecording } from '#ingest/recording/read-recording.ts'
-import { readSystemFile } from '#ingest/recording/read-system-file.ts'
 import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
+import { readSystemFile } from '#ingest/system-file/read-system-file.ts'
 import type { SealedRecord } from './record.ts'
 
 /** Verdict of another record of the same archive; undefined when it is not at hand. */

@@ -1,7 +1,7 @@
 import { readFileSync } from 'node:fs'
 import { ledger } from '#analysis/hunt/ledger.ts'
 import { ArchiveEvidence, type KeptRecord } from '#dashboard/archive/archive-evidence.ts'
-import { readSystemFile } from '#ingest/recording/read-system-file.ts'
+import { readSystemFile } from '#ingest/system-file/read-system-file.ts'
 import type { Archive } from './archive.ts'
 import { ArchiveError } from './archive-error.ts'
 import { type DossierProof, renderDossier } from './dossier.ts'

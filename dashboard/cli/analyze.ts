@@ -1,8 +1,6 @@
 import { readFileSync } from 'node:fs'
 import { basename } from 'node:path'
 import type { Command } from 'commander'
-import { analyzeRecording } from '#analysis/hold/analyze-recording.ts'
-import { voidWithoutHold } from '#analysis/hold/void-without-hold.ts'
 import {
   type HoldAnalysis,
   type Verdict,
@@ -10,10 +8,12 @@ import {
   verdictsWorstFirst,
 } from '#analysis/model/hold-result.ts'
 import type { System } from '#analysis/model/system.ts'
+import { analyzeRecording } from '#analysis/verdict/analyze-recording.ts'
+import { voidWithoutHold } from '#analysis/verdict/void-without-hold.ts'
 import { readRecordingFile } from '#ingest/recording/read-recording.ts'
-import { systemFromFile } from '#ingest/recording/read-system-file.ts'
 import type { RecordingProblem } from '#ingest/recording/recording-problem.ts'
 import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
+import { systemFromFile } from '#ingest/system-file/read-system-file.ts'
 import { analysisText } from './analysis-text.ts'
 import { type MarksApart, marksApart, marksOf, readWithMarks } from './marks-apart.ts'
 import { ProgressBar } from './progress-bar.ts'

@@ -1,13 +1,13 @@
 import { readFileSync } from 'node:fs'
 import { basename } from 'node:path'
-import { analyzeRecording } from '#analysis/hold/analyze-recording.ts'
 import type { Evidence } from '#analysis/model/evidence.ts'
 import type { HoldResult } from '#analysis/model/hold-result.ts'
 import type { Recording } from '#analysis/model/samples.ts'
 import type { System } from '#analysis/model/system.ts'
+import { analyzeRecording } from '#analysis/verdict/analyze-recording.ts'
 import { readRecordingFile } from '#ingest/recording/read-recording.ts'
-import { systemFromFile as systemOfText } from '#ingest/recording/read-system-file.ts'
 import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
+import { systemFromFile as systemOfText } from '#ingest/system-file/read-system-file.ts'
 import { ProgressBar } from './progress-bar.ts'
 
 /** One recording with its holds analyzed, as evidence about fittings. */

@@ -4,7 +4,7 @@ import { type Archive, openArchive } from '#dashboard/archive/archive.ts'
 import { ArchiveError, diskError } from '#dashboard/archive/archive-error.ts'
 import { samplesCsv } from '#dashboard/archive/samples-csv.ts'
 import { readRecording } from '#ingest/recording/read-recording.ts'
-import { readSystemFile } from '#ingest/recording/read-system-file.ts'
+import { readSystemFile } from '#ingest/system-file/read-system-file.ts'
 import { archiveAction, tellNotices } from './archive-action.ts'
 import { dataFolder } from './data-folder.ts'
 

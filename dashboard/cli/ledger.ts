@@ -4,7 +4,7 @@ import type { Ledger, LedgerFitting, ProofState } from '#analysis/model/ledger.t
 import { openArchive } from '#dashboard/archive/archive.ts'
 import { ArchiveError } from '#dashboard/archive/archive-error.ts'
 import { ArchiveEvidence } from '#dashboard/archive/archive-evidence.ts'
-import { readSystemFile } from '#ingest/recording/read-system-file.ts'
+import { readSystemFile } from '#ingest/system-file/read-system-file.ts'
 import { archiveAction, tellNotices } from './archive-action.ts'
 import { systemFromFile } from './bench-evidence.ts'
 import { dataFolder } from './data-folder.ts'

@@ -1,6 +1,6 @@
 import { basename } from 'node:path'
 import type { Command } from 'commander'
-import type { LevelResult } from '#analysis/wet/level-result.ts'
+import type { LevelResult } from '#analysis/fuel-work/level-result.ts'
 import {
   exitWith,
   headText,

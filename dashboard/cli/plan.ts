@@ -1,11 +1,11 @@
 import { readFileSync } from 'node:fs'
 import type { Command } from 'commander'
-import { largestDriftTriedKPerH, planHold } from '#analysis/hold/plan-hold.ts'
 import type { Plan, PlanAdvice } from '#analysis/model/plan.ts'
 import type { System } from '#analysis/model/system.ts'
+import { largestDriftTriedKPerH, planHold } from '#analysis/plan/plan-hold.ts'
 import { figure, span } from '#dashboard/archive/page/figure-words.ts'
-import { systemFromFile } from '#ingest/recording/read-system-file.ts'
 import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
+import { systemFromFile } from '#ingest/system-file/read-system-file.ts'
 import { resultInk as colors } from './ink.ts'
 
 export function register(program: Command): void {

@@ -1,4 +1,4 @@
-import { type DialectName, dialectNames } from '#ingest/dialects/dialect.ts'
+import { type DialectName, dialectNames } from '#ingest/intake/dialects/dialect.ts'
 import type { Port } from '#ingest/sources/port.ts'
 import { replayPort } from '#ingest/sources/replay-port.ts'
 import { serialPort } from '#ingest/sources/serial-port.ts'

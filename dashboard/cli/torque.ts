@@ -1,6 +1,6 @@
 import type { Command } from 'commander'
+import { rangeFor } from '#analysis/fuel-work/judge-torque.ts'
 import type { System } from '#analysis/model/system.ts'
-import { rangeFor } from '#analysis/wet/judge-torque.ts'
 import {
   exitWith,
   headText,

@@ -1,7 +1,7 @@
 import { dirname, resolve } from 'node:path'
 import type { Command } from 'commander'
+import { wetStages } from '#analysis/fuel-work/wet-stages.ts'
 import type { System } from '#analysis/model/system.ts'
-import { wetStages } from '#analysis/wet/wet-stages.ts'
 import {
   exitWith,
   headText,

@@ -1,6 +1,6 @@
+import type { WetResult } from '#analysis/fuel-work/judge-wet-stage.ts'
+import type { EarlierStage } from '#analysis/fuel-work/stage-order.ts'
 import type { Verdict } from '#analysis/model/hold-result.ts'
-import type { WetResult } from '#analysis/wet/judge-wet-stage.ts'
-import type { EarlierStage } from '#analysis/wet/stage-order.ts'
 import type { Archive } from '#dashboard/archive/archive.ts'
 import { recordVerdict } from '#dashboard/archive/record-summary.ts'
 

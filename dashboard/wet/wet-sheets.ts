@@ -1,10 +1,10 @@
+import type { FlowRun, FlowSheet, Measured } from '#analysis/fuel-work/flow-result.ts'
+import type { WorkEntry } from '#analysis/fuel-work/judge-torque.ts'
+import type { WetSheet } from '#analysis/fuel-work/judge-wet-stage.ts'
+import { type EarlierStage, stagesBefore } from '#analysis/fuel-work/stage-order.ts'
+import { type WetStageName, wetStage, wetStages } from '#analysis/fuel-work/wet-stages.ts'
 import type { Verdict } from '#analysis/model/hold-result.ts'
 import type { Channel, Section, System } from '#analysis/model/system.ts'
-import type { FlowRun, FlowSheet, Measured } from '#analysis/wet/flow-result.ts'
-import type { WorkEntry } from '#analysis/wet/judge-torque.ts'
-import type { WetSheet } from '#analysis/wet/judge-wet-stage.ts'
-import { type EarlierStage, stagesBefore } from '#analysis/wet/stage-order.ts'
-import { type WetStageName, wetStage, wetStages } from '#analysis/wet/wet-stages.ts'
 import { SheetEntries, SheetError } from './sheet-entries.ts'
 
 const fuels = ['avgas', 'mogas', 'jet-a'] as const

@@ -1,6 +1,6 @@
 import type { ChannelSamples, Mark, Recording, RecordingDamage } from '#analysis/model/samples.ts'
 import type { Channel, System } from '#analysis/model/system.ts'
-import { SequenceWatch, sequenceFields } from '#ingest/intake-sequence.ts'
+import { SequenceWatch, sequenceFields } from '#ingest/intake/sequence.ts'
 import type { Column } from '#ingest/line-protocol/column.ts'
 import { type ColumnListener, ColumnReader, type WantedField } from '#ingest/line-protocol/column-reader.ts'
 import type { Point, Refusal } from '#ingest/line-protocol/point.ts'

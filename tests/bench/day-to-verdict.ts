@@ -1,7 +1,7 @@
 import { readFileSync } from 'node:fs'
-import { analyzeRecording } from '#analysis/hold/analyze-recording.ts'
+import { analyzeRecording } from '#analysis/verdict/analyze-recording.ts'
 import { readRecordingFile } from '#ingest/recording/read-recording.ts'
-import { systemFromFile } from '#ingest/recording/read-system-file.ts'
+import { systemFromFile } from '#ingest/system-file/read-system-file.ts'
 
 // Run alone, so that its memory is its own: `tsx day-to-verdict.ts RECORDING SYSTEM` prints what it took as JSON.
 const [recordingPath, systemPath] = process.argv.slice(2)

@@ -1,6 +1,6 @@
-import { analyzeRecording } from '#analysis/hold/analyze-recording.ts'
-import { type SimulatedHold, simulateHold } from '#ingest/simulator/simulate-hold.ts'
-import { situations } from '#ingest/simulator/situations.ts'
+import { analyzeRecording } from '#analysis/verdict/analyze-recording.ts'
+import { type SimulatedHold, simulateHold } from '#tests/simulator/simulate-hold.ts'
+import { situations } from '#tests/simulator/situations.ts'
 import type { BenchPlan } from './bench-plan.ts'
 
 /** A hold of ten minutes at ten readings a second, of every situation; the stretch is stated in all but one of them. */

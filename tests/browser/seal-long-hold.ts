@@ -1,9 +1,9 @@
 import { closeSync, openSync, writeSync } from 'node:fs'
 import { join } from 'node:path'
-import { analyzeRecording } from '#analysis/hold/analyze-recording.ts'
+import { analyzeRecording } from '#analysis/verdict/analyze-recording.ts'
 import type { Archive } from '#dashboard/archive/archive.ts'
 import { readRecordingFile } from '#ingest/recording/read-recording.ts'
-import { systemFromFile } from '#ingest/recording/read-system-file.ts'
+import { systemFromFile } from '#ingest/system-file/read-system-file.ts'
 
 const readingsPerS = 10
 const startNs = 1_767_225_600_000_000_000n

@@ -3,7 +3,7 @@ import { readFile } from 'node:fs/promises'
 import { createServer, type ServerResponse } from 'node:http'
 import type { AddressInfo } from 'node:net'
 import { extname, join } from 'node:path'
-import { planHold } from '#analysis/hold/plan-hold.ts'
+import { planHold } from '#analysis/plan/plan-hold.ts'
 import type {
   Alarm,
   LeakLook,

@@ -1,8 +1,8 @@
 import { type ChildProcess, execFileSync, spawn } from 'node:child_process'
 import { createWriteStream, existsSync, rmSync, type WriteStream } from 'node:fs'
 import { join } from 'node:path'
-import { systemFromFile } from '#ingest/recording/read-system-file.ts'
 import { DemoBench } from '#ingest/sources/demo-bench.ts'
+import { systemFromFile } from '#ingest/system-file/read-system-file.ts'
 
 export const hasSocat = (() => {
   try {

@@ -1,13 +1,13 @@
 import { readFileSync } from 'node:fs'
-import { analyzeRecording } from '#analysis/hold/analyze-recording.ts'
+import { analyzeRecording } from '#analysis/verdict/analyze-recording.ts'
 import { checkCertificate } from '#dashboard/archive/check-certificate.ts'
 import { checkRecord } from '#dashboard/archive/check-record.ts'
 import { readRecord } from '#dashboard/archive/read-record.ts'
-import { Intake } from '#ingest/intake.ts'
+import { Intake } from '#ingest/intake/intake.ts'
 import { readRecording } from '#ingest/recording/read-recording.ts'
-import { readSystemFile } from '#ingest/recording/read-system-file.ts'
 import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
 import type { Random } from '#ingest/simulator/random.ts'
+import { readSystemFile } from '#ingest/system-file/read-system-file.ts'
 
 const recordings = new URL('../../recordings/', import.meta.url)
 export const read = (name: string) => readFileSync(new URL(name, recordings))

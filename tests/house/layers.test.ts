@@ -23,7 +23,22 @@ function broken(files: readonly SourceFile[], forbids: (to: string, isType: bool
 }
 
 /** What the page computes itself: a number shown must be in its unit, and be the one that the analysis reads. */
-const pageTakes = ['analysis/physics/units.ts', 'analysis/hold/calibrated-readings.ts']
+const pageTakes = ['analysis/physics/units.ts', 'analysis/signal/calibrated-readings.ts']
+
+/** The rooms of analysis from the lowest up: each imports only from itself and from those before it. */
+const floors = [
+  'model',
+  'numeric',
+  'physics',
+  'signal',
+  'stages',
+  'fit',
+  'faults',
+  'hunt',
+  'verdict',
+  'plan',
+  'fuel-work',
+]
 
 const inside = (to: string, ...folders: readonly string[]) =>
   folders.some((folder) => to.startsWith(`${folder}/`))
@@ -38,6 +53,15 @@ describe('layers: analysis <- ingest <- dashboard, never back', () => {
     expect(broken(below('analysis'), (to) => !inside(to, 'analysis') && to !== 'simple-statistics')).toEqual(
       [],
     )
+  })
+
+  it('no room of analysis imports from a room above it', () => {
+    const floorOf = (path: string) => floors.indexOf(path.split('/')[1])
+    expect(below('analysis').filter(({ path }) => floorOf(path) < 0)).toEqual([])
+    const climbing = below('analysis').flatMap((file) =>
+      broken([file], (to) => inside(to, 'analysis') && floorOf(to) > floorOf(file.path)),
+    )
+    expect(climbing).toEqual([])
   })
 
   it('analysis has no clock, no chance, no waiting, no machine and no page', () => {
@@ -95,7 +119,7 @@ describe('one place names each library that could be replaced', () => {
     [/^pdf-lib$/, 'dashboard/archive/read-certificate.ts'],
     [/^canonicalize$/, 'dashboard/archive/canonical-text.ts'],
     [/^(hono$|hono\/|@hono\/)/, 'dashboard/server/', 'dashboard/cli/record-http.ts'],
-    [/^yaml$/, 'ingest/recording/', 'dashboard/cli/wet-action.ts'],
+    [/^yaml$/, 'ingest/system-file/', 'ingest/recording/calibrate-channel.ts', 'dashboard/cli/wet-action.ts'],
     [/^commander$/, 'dashboard/cli/'],
     [/^picocolors$/, 'dashboard/cli/ink.ts'],
     [/^uqr$/, 'dashboard/cli/qr-code.ts'],

@@ -7,14 +7,14 @@ import { RepeatedTests } from './repeated-tests.ts'
 
 /** What is mutated unless `--source` says otherwise: how a verdict is found, and how one is checked. */
 const verdictSources = [
-  'analysis/hold',
+  ...['fit', 'faults', 'signal', 'stages', 'verdict'].map((room) => `analysis/${room}`),
   ...['verify', 'check-record', 'check-certificate', 'compare-results', 'read-record'].map(
     (name) => `dashboard/archive/${name}.ts`,
   ),
 ]
 /** The tests that are to notice, unless `--test` says otherwise. */
 const verdictTests = [
-  'tests/analysis/hold',
+  ...['fit', 'faults', 'signal', 'stages', 'verdict'].map((room) => `tests/analysis/${room}`),
   'tests/validation/demo-verdicts.test.ts',
   'tests/dashboard/archive/verify.test.ts',
   'tests/dashboard/archive/compare-results.test.ts',

@@ -1,8 +1,8 @@
 import { readFileSync } from 'node:fs'
 import { expect, it } from 'vitest'
-import { analyzeRecording } from '#analysis/hold/analyze-recording.ts'
+import { analyzeRecording } from '#analysis/verdict/analyze-recording.ts'
 import { readRecording } from '#ingest/recording/read-recording.ts'
-import { readSystemFile } from '#ingest/recording/read-system-file.ts'
+import { readSystemFile } from '#ingest/system-file/read-system-file.ts'
 import { demoRecordingPath, floatplaneText } from '#tests/dashboard/archive/sealed-hold.ts'
 
 const system = readSystemFile(floatplaneText, 'floatplane.yaml').system!

@@ -1,8 +1,8 @@
 import { existsSync, mkdirSync, readdirSync, readFileSync, rmSync } from 'node:fs'
 import { join } from 'node:path'
 import { expect, it } from 'vitest'
-import { systemFromFile } from '#ingest/recording/read-system-file.ts'
 import { DemoBench } from '#ingest/sources/demo-bench.ts'
+import { systemFromFile } from '#ingest/system-file/read-system-file.ts'
 import { benchFolder, openBench } from '#tests/dashboard/server/open-bench.ts'
 import { until } from '#tests/dashboard/server/until.ts'
 

@@ -1,8 +1,8 @@
 import { readFileSync } from 'node:fs'
 import { describe, expect, test } from 'vitest'
-import { analyzeRecording } from '#analysis/hold/analyze-recording.ts'
+import { analyzeRecording } from '#analysis/verdict/analyze-recording.ts'
 import { readRecording } from '#ingest/recording/read-recording.ts'
-import { systemFromFile } from '#ingest/recording/read-system-file.ts'
+import { systemFromFile } from '#ingest/system-file/read-system-file.ts'
 
 const folder = new URL('../../recordings/', import.meta.url)
 const text = (name: string) => readFileSync(new URL(name, folder), 'utf8')

@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest'
-import { analyzeRecording } from '#analysis/hold/analyze-recording.ts'
 import type { SectionLeak } from '#analysis/model/hold-result.ts'
+import { analyzeRecording } from '#analysis/verdict/analyze-recording.ts'
 import { liquidScore, liquidTrials } from './liquid-score.ts'
 import { liquidSituations, playLiquid, playLiquidSuction } from './liquid-situations.ts'
 import { type LiquidLine, LiquidWorld } from './liquid-world.ts'

@@ -1,5 +1,5 @@
-import { analyzeRecording } from '#analysis/hold/analyze-recording.ts'
 import type { Estimate, SectionLeak, Verdict } from '#analysis/model/hold-result.ts'
+import { analyzeRecording } from '#analysis/verdict/analyze-recording.ts'
 import { playLiquid } from './liquid-situations.ts'
 
 /** The leaks that every situation is played with, in multiples of the allowance. */

@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest'
-import { situations } from '#ingest/simulator/situations.ts'
+import { situations } from '#tests/simulator/situations.ts'
 import { longerGasHolds } from './longer-holds.ts'
 
 /** `npx tsx tests/validation/longer.ts` plays every situation; these few are quick. */

@@ -1,9 +1,9 @@
-import { analyzeRecording } from '#analysis/hold/analyze-recording.ts'
 import type { HoldResult } from '#analysis/model/hold-result.ts'
 import type { System } from '#analysis/model/system.ts'
-import type { Scenario } from '#ingest/simulator/scenario.ts'
-import { simulateHold } from '#ingest/simulator/simulate-hold.ts'
-import { type SectionKind, type Situation, situations } from '#ingest/simulator/situations.ts'
+import { analyzeRecording } from '#analysis/verdict/analyze-recording.ts'
+import type { Scenario } from '#tests/simulator/scenario.ts'
+import { simulateHold } from '#tests/simulator/simulate-hold.ts'
+import { type SectionKind, type Situation, situations } from '#tests/simulator/situations.ts'
 import { liquidSituations, playLiquid } from './liquid-situations.ts'
 
 /** An undecided hold, and the same hold gone on. */

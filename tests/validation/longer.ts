@@ -1,5 +1,5 @@
 import { parseArgs } from 'node:util'
-import { situations } from '#ingest/simulator/situations.ts'
+import { situations } from '#tests/simulator/situations.ts'
 import { everySituation, type LongerHold, longerGasHolds, longerLiquidHolds } from './longer-holds.ts'
 
 const usage = `npx tsx tests/validation/longer.ts [--holds N] [--situation NAME;…] [--seed FIRST]

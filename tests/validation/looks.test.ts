@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest'
-import { simulateHold } from '#ingest/simulator/simulate-hold.ts'
-import { situations } from '#ingest/simulator/situations.ts'
+import { simulateHold } from '#tests/simulator/simulate-hold.ts'
+import { situations } from '#tests/simulator/situations.ts'
 import { looksAt, recordingAt } from './looks.ts'
 
 const hold = (name: string, seed: number, leak: number) => {

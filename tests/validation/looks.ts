@@ -1,7 +1,7 @@
-import { analyzeRecording } from '#analysis/hold/analyze-recording.ts'
 import type { HoldAnalysis } from '#analysis/model/hold-result.ts'
 import type { Recording } from '#analysis/model/samples.ts'
 import type { System } from '#analysis/model/system.ts'
+import { analyzeRecording } from '#analysis/verdict/analyze-recording.ts'
 
 /** The recording as it stood at a moment: later samples and marks are not there yet. */
 export function recordingAt(recording: Recording, untilS: number): Recording {

@@ -1,6 +1,6 @@
 import { expect, test } from 'vitest'
-import { simulateHold } from '#ingest/simulator/simulate-hold.ts'
-import { situations } from '#ingest/simulator/situations.ts'
+import { simulateHold } from '#tests/simulator/simulate-hold.ts'
+import { situations } from '#tests/simulator/situations.ts'
 import { pressureOverTemperature, rawDrop } from './naive-methods.ts'
 
 /** A steady line hold whose readings are replaced by an exact course of gauge and temperature. */

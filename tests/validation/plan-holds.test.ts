@@ -1,9 +1,9 @@
 import { describe, expect, it } from 'vitest'
-import { analyzeRecording } from '#analysis/hold/analyze-recording.ts'
-import { planHold } from '#analysis/hold/plan-hold.ts'
 import type { SectionLeak } from '#analysis/model/hold-result.ts'
-import { simulateHold } from '#ingest/simulator/simulate-hold.ts'
-import { situations } from '#ingest/simulator/situations.ts'
+import { planHold } from '#analysis/plan/plan-hold.ts'
+import { analyzeRecording } from '#analysis/verdict/analyze-recording.ts'
+import { simulateHold } from '#tests/simulator/simulate-hold.ts'
+import { situations } from '#tests/simulator/situations.ts'
 import { heldFor } from './longer-holds.ts'
 
 /** Standard errors that a plan's smallest leak holds over the half-width of the interval: (1.96 + 0.84)/1.96. */

@@ -1,6 +1,6 @@
-import { analyzeRecording } from '#analysis/hold/analyze-recording.ts'
-import { simulateHold } from '#ingest/simulator/simulate-hold.ts'
-import type { SectionKind, Situation } from '#ingest/simulator/situations.ts'
+import { analyzeRecording } from '#analysis/verdict/analyze-recording.ts'
+import { simulateHold } from '#tests/simulator/simulate-hold.ts'
+import type { SectionKind, Situation } from '#tests/simulator/situations.ts'
 import { type Trial, trialOf } from './score.ts'
 
 export interface TrialPlan {

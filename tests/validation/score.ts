@@ -1,5 +1,5 @@
 import type { HoldAnalysis, SectionLeak, Verdict } from '#analysis/model/hold-result.ts'
-import type { SimulatedHold } from '#ingest/simulator/simulate-hold.ts'
+import type { SimulatedHold } from '#tests/simulator/simulate-hold.ts'
 import { type NaiveAnswer, pressureOverTemperature, rawDrop } from './naive-methods.ts'
 
 /** One simulated hold and what each method said of it. */

@@ -1,4 +1,4 @@
-import { situations } from '#ingest/simulator/situations.ts'
+import { situations } from '#tests/simulator/situations.ts'
 import { seedAfter, type TrialPlan } from './play-trials.ts'
 import { atAllowanceTable, naiveTable, type Report, type Row, targetLines, verdictTable } from './report.ts'
 

@@ -1,6 +1,6 @@
 import { parseArgs } from 'node:util'
-import { simulateHold } from '#ingest/simulator/simulate-hold.ts'
-import { situations } from '#ingest/simulator/situations.ts'
+import { simulateHold } from '#tests/simulator/simulate-hold.ts'
+import { situations } from '#tests/simulator/situations.ts'
 import { looksAt } from './looks.ts'
 
 const usage = `npx tsx tests/validation/watched.ts [--holds N] [--looks N] [--seed FIRST]

@@ -1,5 +1,5 @@
+import type { LevelResult } from '#analysis/fuel-work/level-result.ts'
 import type { HoldResult } from '#analysis/model/hold-result.ts'
-import type { LevelResult } from '#analysis/wet/level-result.ts'
 import type { DossierProof } from '../dossier.ts'
 import { recordSubject, recordVerdict } from '../record-summary.ts'
 import { drawDecayChart } from './decay-chart.ts'

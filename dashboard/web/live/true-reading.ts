@@ -1,4 +1,4 @@
-import { calibratedReadings } from '#analysis/hold/calibrated-readings.ts'
+import { calibratedReadings } from '#analysis/signal/calibrated-readings.ts'
 import { system } from './bench.ts'
 
 /** A live reading put right by the channel's calibration, as the analysis does it; unknown channels as they are. */

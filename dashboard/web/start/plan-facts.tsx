@@ -5,7 +5,7 @@ import { StateWord } from '../parts/state-mark.tsx'
 import { digits, pressureDifference, span } from '../quantity.ts'
 import { temperatureUnit } from '../settings.ts'
 
-/** The plan tries none beyond: `largestDriftTriedKPerH` of analysis/hold/plan-hold.ts. */
+/** The plan tries none beyond: `largestDriftTriedKPerH` of analysis/plan/plan-hold.ts. */
 const MOST_DRIFT_K_PER_H = 8
 
 /** A difference of temperature an hour: the offset of the scale has no part in it. */

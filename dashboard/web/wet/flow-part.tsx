@@ -1,6 +1,6 @@
 import { useSignal } from '@preact/signals'
+import type { FlowResult } from '#analysis/fuel-work/flow-result.ts'
 import type { System } from '#analysis/model/system.ts'
-import type { FlowResult } from '#analysis/wet/flow-result.ts'
 import { digits } from '../quantity.ts'
 import { Choice, Field, Judge, numberOrNull, stated } from './judge.tsx'
 

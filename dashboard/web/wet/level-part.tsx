@@ -1,6 +1,6 @@
 import { useSignal } from '@preact/signals'
+import type { LevelResult } from '#analysis/fuel-work/level-result.ts'
 import type { System } from '#analysis/model/system.ts'
-import type { LevelResult } from '#analysis/wet/level-result.ts'
 import { inUnits } from '../in-units.ts'
 import { TableScroll } from '../parts/table-scroll.tsx'
 import { digits, volume } from '../quantity.ts'

@@ -1,6 +1,6 @@
 import { useSignal } from '@preact/signals'
+import type { WorkResult } from '#analysis/fuel-work/judge-torque.ts'
 import type { System } from '#analysis/model/system.ts'
-import type { WorkResult } from '#analysis/wet/judge-torque.ts'
 import { useAnswer } from '../parts/use-answer.ts'
 import { digits } from '../quantity.ts'
 import { actions } from '../words.ts'

@@ -1,11 +1,11 @@
 import { expect, it } from 'vitest'
-import { analyzeRecording } from '#analysis/hold/analyze-recording.ts'
 import { measuredBodies } from '#analysis/hunt/measured-bodies.ts'
-import { holdCoverage } from '#analysis/hunt/system-graph.ts'
 import type { SectionLeak } from '#analysis/model/hold-result.ts'
+import { holdCoverage } from '#analysis/model/system-graph.ts'
+import { analyzeRecording } from '#analysis/verdict/analyze-recording.ts'
 import { readRecording } from '#ingest/recording/read-recording.ts'
-import { systemFromFile } from '#ingest/recording/read-system-file.ts'
-import { plainHold, plainText } from '#tests/analysis/hold/plain-bench.ts'
+import { systemFromFile } from '#ingest/system-file/read-system-file.ts'
+import { plainHold, plainText } from '#tests/analysis/fit/plain-bench.ts'
 
 const line = plainHold('line', { leak: 0.5 })
 /** Tank and line as one volume: the valve between them is open, and each has its gauge. */

@@ -1,6 +1,6 @@
 import { expect, test } from 'vitest'
 import { torqueRange, weepAdvice } from '#analysis/hunt/fitting-kinds.ts'
-import { holdCoverage, systemProblems } from '#analysis/hunt/system-graph.ts'
+import { holdCoverage, systemProblems } from '#analysis/model/system-graph.ts'
 import { fitting, holdSpec, section, system, valve } from './made-system.ts'
 
 const of = (valves: Parameters<typeof system>[2], gauges?: readonly string[]) =>

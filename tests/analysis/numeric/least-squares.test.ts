@@ -1,5 +1,4 @@
 import { describe, expect, it } from 'vitest'
-import { generalizedLeastSquaresAr1 } from '#analysis/numeric/gls-ar1.ts'
 import { leastSquares, leastSquaresCoefficients } from '#analysis/numeric/least-squares.ts'
 import { significantDigits } from './significant-digits.ts'
 import { filip, type LinearSet, longley, norris, pontius, wampler1 } from './strd/linear-sets.ts'
@@ -108,33 +107,5 @@ describe('leastSquares: refuses', () => {
     )
     expect(() => leastSquares([Float64Array.of(1, 2, 3)], Float64Array.of(3))).toThrow(RangeError)
     expect(() => leastSquares([], Float64Array.of(3))).toThrow(RangeError)
-  })
-})
-
-describe('generalizedLeastSquaresAr1', () => {
-  const ones = new Float64Array(5).fill(1)
-  const t = Float64Array.of(0, 1, 2, 3, 4)
-  const y = Float64Array.of(0, 2, 3, 7, 8)
-  it('φ = ½, t = 0…4, y = 0 2 3 7 8 gives slope 53/26 with standard error 11/26 (computed, rational)', () => {
-    const fit = generalizedLeastSquaresAr1([ones, t], y, 0.5)!
-    expect(fit.coefficients[1]).toBeCloseTo(53 / 26, 14)
-    expect(fit.stdCoefficients[1]).toBeCloseTo(11 / 26, 14)
-  })
-  it('φ = 0 is ordinary least squares', () => {
-    const fit = generalizedLeastSquaresAr1([ones, t], y, 0)!
-    expect(fit.coefficients[1]).toBeCloseTo(leastSquares([ones, t], y)!.coefficients[1], 14)
-  })
-  it('uneven times with φ^Δt agree with the full covariance matrix (computed by hand for three points)', () => {
-    // errors at t = 0, 1, 3 with correlation ½ a second: the weights of the mean, V⁻¹1, are 10 : 7 : 12
-    const fit = generalizedLeastSquaresAr1(
-      [Float64Array.of(1, 1, 1)],
-      Float64Array.of(0, 0, 29),
-      Float64Array.of(0, 0.5, 0.25),
-    )!
-    expect(fit.coefficients[0]).toBeCloseTo(12, 12)
-  })
-  it('refuses a correlation of 1 and a column of the wrong length', () => {
-    expect(() => generalizedLeastSquaresAr1([ones, t], y, 1)).toThrow(RangeError)
-    expect(() => generalizedLeastSquaresAr1([ones, t], y, new Float64Array(3))).toThrow(RangeError)
   })
 })

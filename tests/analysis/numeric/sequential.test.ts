@@ -1,13 +1,6 @@
 import { describe, expect, it } from 'vitest'
 import { anytimeLogEvidence, anytimeMultiplier, anytimeRatio } from '#analysis/numeric/anytime-interval.ts'
-import {
-  acceptanceLimit,
-  type ConformityTest,
-  consumersRisk,
-  producersRisk,
-} from '#analysis/numeric/guard-band.ts'
-import { lanDeMetsBounds } from '#analysis/numeric/lan-demets.ts'
-import { normalCdf, normalQuantile } from '#analysis/numeric/normal-distribution.ts'
+import { normalQuantile } from '#analysis/numeric/normal-distribution.ts'
 import { studentTQuantile } from '#analysis/numeric/student-t.ts'
 
 describe('anytime-valid interval', () => {
@@ -66,47 +59,5 @@ describe('anytime-valid interval', () => {
     expect(() => anytimeMultiplier(20, 0, 0.05)).toThrow(RangeError)
     expect(() => anytimeMultiplier(20, 0.1, 1)).toThrow(RangeError)
     expect(() => anytimeRatio(1, 0)).toThrow(RangeError)
-  })
-})
-
-describe('lanDeMetsBounds', () => {
-  it('five even looks at 0.05 give 4.8769 3.3569 2.6803 2.2898 2.0310 (published table)', () => {
-    const bounds = lanDeMetsBounds([0.2, 0.4, 0.6, 0.8, 1], 0.05)
-    const published = [4.8769, 3.3569, 2.6803, 2.2898, 2.031]
-    published.forEach((value, i) => {
-      // the table was integrated on a coarser grid: it ends in 3.3569 where finer ones end in 3.3570
-      expect(Math.abs(bounds[i] - value)).toBeLessThan(1.5e-4)
-    })
-  })
-  it('a single look is the fixed-sample bound z(0.975)', () => {
-    expect(lanDeMetsBounds([1], 0.05)[0]).toBeCloseTo(normalQuantile(0.975), 10)
-  })
-  it('refuses shares that do not ascend or pass 1', () => {
-    expect(() => lanDeMetsBounds([0.5, 0.5], 0.05)).toThrow(RangeError)
-    expect(() => lanDeMetsBounds([0.5, 1.2], 0.05)).toThrow(RangeError)
-  })
-})
-
-describe('guard band: JCGM 106:2012 9.5.4, gamma(4, 1/4) prior, limit 2, u 0.25', () => {
-  const test: ConformityTest = {
-    density: (v) => (v <= 0 ? 0 : (v ** 3 * Math.exp(-4 * v) * 4 ** 4) / 6),
-    support: [0, 12],
-    limit: 2,
-    std: 0.25,
-  }
-  it('consumersRisk at acceptance 2 is 0.8019 %', () => {
-    expect(100 * consumersRisk(test, 2)).toBeCloseTo(0.8019, 4)
-  })
-  it('acceptanceLimit for a risk of 0.1 % is 1.67183', () => {
-    expect(acceptanceLimit(test, 0.001)).toBeCloseTo(1.67183, 5)
-  })
-  it('producersRisk grows as the guard band does', () => {
-    expect(producersRisk(test, 1.67183)).toBeGreaterThan(producersRisk(test, 2))
-  })
-  it('consumersRisk falls with the uncertainty and is half the prior beyond the limit when the reading says nothing', () => {
-    expect(consumersRisk({ ...test, std: 0.05 }, 2)).toBeLessThan(consumersRisk(test, 2) / 3)
-    // P(gamma(4) > 8) = e^−8 (1 + 8 + 32 + 512/6)
-    const beyond = Math.exp(-8) * (1 + 8 + 32 + 512 / 6)
-    expect(consumersRisk({ ...test, std: 1e6 }, 2)).toBeCloseTo(beyond * normalCdf(0), 6)
   })
 })

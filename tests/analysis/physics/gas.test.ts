@@ -2,7 +2,6 @@ import { describe, expect, it } from 'vitest'
 import { leastSquares } from '#analysis/numeric/least-squares.ts'
 import { studentTQuantile } from '#analysis/numeric/student-t.ts'
 import { adiabaticFill } from '#analysis/physics/adiabatic-fill.ts'
-import { molPerPa, volumeAt, volumeByInjection } from '#analysis/physics/elastic-volume.ts'
 import {
   criticalPressureRatio,
   equivalentHoleM,
@@ -11,8 +10,6 @@ import {
 } from '#analysis/physics/gas-leak-flow.ts'
 import { amountMol, gasViscosityPaS, rigidPaPerK } from '#analysis/physics/ideal-gas.ts'
 import { laminarLiquidM3PerS, orificeLiquidM3PerS } from '#analysis/physics/liquid-leak-flow.ts'
-import { moistAirDensityKgM3, saturatedWaterPa } from '#analysis/physics/moist-air.ts'
-import { boatTankHoldS, sewerLineHoldS, vapourSpaceFinalPa } from '#analysis/physics/published-holds.ts'
 import { molPerSOfStandard, molPerSPerScc, sccReferenceText } from '#analysis/physics/standard-flow.ts'
 import { fromUnit, toUnit } from '#analysis/physics/units.ts'
 
@@ -122,72 +119,10 @@ describe('leak flow', () => {
     expect(orificeLiquidM3PerS(1e-4, -5, 721, 0.6)).toBe(0))
 })
 
-describe('elastic volume', () => {
-  it('leaving compliance out under-reports by 0.893698: 50 L, C 0.05 L/kPa, 121.325 kPa (computed)', () => {
-    const tank = { volumeM3: 0.05, stretchPerPa: 5e-8 / 0.05 }
-    const rigid = { volumeM3: volumeAt(tank, 121_325, atmosphere), stretchPerPa: 0 }
-    const share = molPerPa(rigid, 121_325, atmosphere, 293.15) / molPerPa(tank, 121_325, atmosphere, 293.15)
-    expect(share).toBeCloseTo(0.893698, 6)
-  })
-  it('molPerPa is the slope of pV/(RT)', () => {
-    const tank = { volumeM3: 0.08, stretchPerPa: 4e-6 }
-    const n = (p: number) => amountMol(p, volumeAt(tank, p, atmosphere), 290)
-    expect((n(105_001) - n(104_999)) / 2 / molPerPa(tank, 105_000, atmosphere, 290)).toBeCloseTo(1, 9)
-  })
-  it('volumeByInjection of 100 mL and 0.300 kPa is 33.775 L, u 1.60 L (computed; readings of 10 Pa, stroke of 0.5 mL)', () => {
-    const { volumeM3, stdM3 } = volumeByInjection(1e-4, 300, atmosphere, 0.5e-6, 10 * Math.SQRT2)
-    expect(volumeM3 * 1000).toBeCloseTo(33.775, 3)
-    expect(stdM3 * 1000).toBeCloseTo(1.6, 2)
-  })
-  it('volumeByInjection refuses an injection that raised nothing', () => {
-    expect(() => volumeByInjection(1e-4, 0, atmosphere, 0, 1)).toThrow(RangeError)
-  })
-})
-
 describe('adiabaticFill', () => {
   it('adiabaticFill to 3.5 psig cools to 2.5 psig after 17.05 K (computed, exact for γ = 1.4)', () => {
     const { cooledPa, warmingK } = adiabaticFill(atmosphere, psig(3.5), 293.15)
     expect(toUnit(cooledPa - atmosphere, 'psi')).toBeCloseTo(2.5, 12)
     expect(warmingK).toBeCloseTo(17.05, 2)
-  })
-})
-
-describe('moist air', () => {
-  it('moistAirDensityKgM3(730 mmHg, 10 °C, 40 %) is 1.1957 kg/m³ (CIPM-2007 check)', () => {
-    expect(moistAirDensityKgM3(fromUnit(730, 'mmHg'), 283.15, 0.4)).toBeCloseTo(1.1957, 4)
-  })
-  it('saturatedWaterPa is 2339 Pa at 20 °C and 1228 Pa at 10 °C within 0.1 % (common tables)', () => {
-    expect(saturatedWaterPa(293.15) / 2339).toBeCloseTo(1, 3)
-    expect(saturatedWaterPa(283.15) / 1228).toBeCloseTo(1, 3)
-  })
-  it('moist air is lighter than dry air', () => {
-    expect(moistAirDensityKgM3(atmosphere, 298.15, 1)).toBeLessThan(
-      moistAirDensityKgM3(atmosphere, 298.15, 0),
-    )
-  })
-})
-
-describe('published holds', () => {
-  it('boatTankHoldS of 50, 51, 61, 100 US gal is 5, 6, 7, 10 min (33 CFR 183.542 procedure)', () => {
-    const minutes = [10, 50, 51, 60, 61, 100].map((gal) => boatTankHoldS(fromUnit(gal, 'US gal')) / 60)
-    expect(minutes).toEqual([5, 5, 6, 6, 7, 10])
-  })
-  it('sewerLineHoldS of an 8 in line is 3:47 min, then 0.760 s/ft (ASTM F1417)', () => {
-    const inches = fromUnit(8, 'in')
-    expect(Math.round(sewerLineHoldS(inches, 1))).toBe(227)
-    const foot = fromUnit(1, 'ft')
-    expect(sewerLineHoldS(inches, 1001 * foot) - sewerLineHoldS(inches, 1000 * foot)).toBeCloseTo(0.76, 3)
-  })
-  it('vapourSpaceFinalPa of 500, 1000, 5000 gal is 0.7345, 1.2120, 1.8094 inH2O (CARB TP-201.3)', () => {
-    const final = [500, 1000, 5000].map((gal) => toUnit(vapourSpaceFinalPa(fromUnit(gal, 'US gal')), 'inH2O'))
-    expect(final.map((value) => value.toFixed(4))).toEqual(['0.7345', '1.2120', '1.8094'])
-  })
-  it('vapourSpaceFinalPa is one leak of 1.864 L/min at 2 inH2O, whatever the volume (computed)', () => {
-    for (const gallons of [500, 1000, 5000]) {
-      const volumeM3 = fromUnit(gallons, 'US gal')
-      const start = fromUnit(2, 'inH2O')
-      const decayPerMin = Math.log(start / vapourSpaceFinalPa(volumeM3)) / 5
-      expect((start * decayPerMin * volumeM3 * 1000) / atmosphere).toBeCloseTo(1.864, 3)
-    }
   })
 })

@@ -34,5 +34,6 @@ it('docs/sources.md names every source the kernel cites', () => {
 
 it('every source that docs/sources.md lists under a key is cited somewhere', () => {
   const cited = new Set(citedKeys(everywhere.map(text).join('\n')))
-  expect([...listed].filter((key) => !cited.has(key))).toEqual([])
+  const method = readFileSync('docs/method.md', 'utf8')
+  expect([...listed].filter((key) => !cited.has(key) && !method.includes(`[${key}]`))).toEqual([])
 })

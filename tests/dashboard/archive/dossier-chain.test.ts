@@ -6,7 +6,7 @@ import type { Archive } from '#dashboard/archive/archive.ts'
 import { renderDossier } from '#dashboard/archive/dossier.ts'
 import type { SealedRecord } from '#dashboard/archive/record.ts'
 import { verify } from '#dashboard/archive/verify.ts'
-import { readSystemFile } from '#ingest/recording/read-system-file.ts'
+import { readSystemFile } from '#ingest/system-file/read-system-file.ts'
 import { archiveIn, emptyFolder, holdDraft } from './bench-archive.ts'
 import { floatplaneText } from './sealed-hold.ts'
 

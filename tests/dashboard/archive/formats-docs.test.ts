@@ -30,7 +30,7 @@ describe('docs/formats', () => {
   })
 
   it('reason-codes.md has every code that the analysis can give', () => {
-    const codes = ['analysis/hold', 'analysis/hunt', 'analysis/events'].flatMap((folder) =>
+    const codes = ['analysis/faults', 'analysis/verdict', 'analysis/hunt'].flatMap((folder) =>
       sourcesOf(folder).flatMap((text) =>
         [...text.matchAll(/\bcode: '([a-z-]+)'/g)].map((match) => match[1]),
       ),

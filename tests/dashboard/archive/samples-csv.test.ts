@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest'
 import { samplesCsv } from '#dashboard/archive/samples-csv.ts'
 import { readRecording } from '#ingest/recording/read-recording.ts'
-import { readSystemFile } from '#ingest/recording/read-system-file.ts'
+import { readSystemFile } from '#ingest/system-file/read-system-file.ts'
 import { floatplaneText } from './sealed-hold.ts'
 
 const system = readSystemFile(floatplaneText, 'floatplane.yaml').system!

@@ -1,10 +1,10 @@
 import { readFileSync } from 'node:fs'
-import { analyzeRecording } from '#analysis/hold/analyze-recording.ts'
 import type { HoldResult, Verdict } from '#analysis/model/hold-result.ts'
+import { analyzeRecording } from '#analysis/verdict/analyze-recording.ts'
 import type { Archive } from '#dashboard/archive/archive.ts'
 import type { SealedRecord } from '#dashboard/archive/record.ts'
 import { readRecordingFile } from '#ingest/recording/read-recording.ts'
-import { readSystemFile } from '#ingest/recording/read-system-file.ts'
+import { readSystemFile } from '#ingest/system-file/read-system-file.ts'
 import { holdDraft } from './bench-archive.ts'
 
 const recordings = new URL('../../../recordings/', import.meta.url)

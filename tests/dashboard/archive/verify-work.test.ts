@@ -8,7 +8,7 @@ import { archiveSurroundings } from '#dashboard/wet/archive-surroundings.ts'
 import { type JudgedWork, judgeWork, type WorkKind } from '#dashboard/wet/judge-work.ts'
 import { sealWetWork } from '#dashboard/wet/seal-wet-work.ts'
 import { readRecordingFile } from '#ingest/recording/read-recording.ts'
-import { readSystemFile } from '#ingest/recording/read-system-file.ts'
+import { readSystemFile } from '#ingest/system-file/read-system-file.ts'
 import { archiveIn, emptyFolder } from './bench-archive.ts'
 import { sealDemoHold } from './sealed-hold.ts'
 

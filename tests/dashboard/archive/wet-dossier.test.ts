@@ -6,7 +6,7 @@ import { writeDossier } from '#dashboard/archive/write-dossier.ts'
 import { judgeWork } from '#dashboard/wet/judge-work.ts'
 import { sealWetWork } from '#dashboard/wet/seal-wet-work.ts'
 import { readRecordingFile } from '#ingest/recording/read-recording.ts'
-import { readSystemFile } from '#ingest/recording/read-system-file.ts'
+import { readSystemFile } from '#ingest/system-file/read-system-file.ts'
 import { archiveIn, emptyFolder } from './bench-archive.ts'
 
 const wet = new URL('../../../recordings/wet/', import.meta.url)

@@ -3,7 +3,7 @@ import { mkdtempSync, writeFileSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { describe, expect, it } from 'vitest'
-import { plainHold, plainText } from '#tests/analysis/hold/plain-bench.ts'
+import { plainHold, plainText } from '#tests/analysis/fit/plain-bench.ts'
 import { builtProgram } from '#tests/built-program.ts'
 import { root } from '#tests/house/source-files.ts'
 

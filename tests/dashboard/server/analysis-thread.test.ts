@@ -1,6 +1,6 @@
 import { afterEach, describe, expect, it } from 'vitest'
-import { AnalysisThread } from '#dashboard/server/analysis-thread.ts'
-import { systemFromFile } from '#ingest/recording/read-system-file.ts'
+import { AnalysisThread } from '#dashboard/server/session/analysis-thread.ts'
+import { systemFromFile } from '#ingest/system-file/read-system-file.ts'
 import { until } from './until.ts'
 
 const system = systemFromFile(

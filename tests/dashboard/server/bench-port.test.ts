@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest'
-import { BenchPort, type ClockFields } from '#dashboard/server/bench-port.ts'
+import { BenchPort, type ClockFields } from '#dashboard/server/session/bench-port.ts'
 
 /** A port whose logger sends a line each second of its own clock, as heard at our times. */
 function heard(pointS: (ourS: number) => number, seconds: number) {

@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest'
-import { ChannelColumns } from '#dashboard/server/channel-columns.ts'
-import { LiveBatch } from '#dashboard/server/live-batch.ts'
+import { ChannelColumns } from '#dashboard/server/session/channel-columns.ts'
+import { LiveBatch } from '#dashboard/server/stream/live-batch.ts'
 
 describe('ChannelColumns', () => {
   it('since() gives back every sample as long as they fit', () => {

@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest'
-import { ClockRate } from '#dashboard/server/clock-rate.ts'
+import { ClockRate } from '#dashboard/server/session/clock-rate.ts'
 
 /** What is told of a logger over ten minutes: `pointS` at our time `ourS`, one a second. */
 function told(pointS: (ourS: number) => number, seconds = 600): { ourS: number; percent: number }[] {

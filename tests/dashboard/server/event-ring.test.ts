@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest'
-import { EventRing } from '#dashboard/server/event-ring.ts'
+import { EventRing } from '#dashboard/server/stream/event-ring.ts'
 
 describe('EventRing', () => {
   it('positionAfter(id of an event) leads to the event behind it, so that a resumed stream neither misses nor repeats', () => {

@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest'
 import type { Mark } from '#analysis/model/samples.ts'
-import { GrowingRecording, readingsAtMost } from '#dashboard/server/growing-recording.ts'
-import { systemFromFile } from '#ingest/recording/read-system-file.ts'
+import { GrowingRecording, readingsAtMost } from '#dashboard/server/session/growing-recording.ts'
+import { systemFromFile } from '#ingest/system-file/read-system-file.ts'
 
 const system = systemFromFile(
   `stillhold: 1

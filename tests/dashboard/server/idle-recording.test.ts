@@ -1,12 +1,12 @@
 import { readFileSync } from 'node:fs'
 import { describe, expect, it } from 'vitest'
-import { analyzeRecording } from '#analysis/hold/analyze-recording.ts'
 import type { SectionLeak } from '#analysis/model/hold-result.ts'
 import type { Mark, MarkKind } from '#analysis/model/samples.ts'
-import { IdleRecording } from '#dashboard/server/idle-recording.ts'
-import { SessionMarks } from '#dashboard/server/session-marks.ts'
+import { analyzeRecording } from '#analysis/verdict/analyze-recording.ts'
+import { IdleRecording } from '#dashboard/server/session/idle-recording.ts'
+import { SessionMarks } from '#dashboard/server/session/session-marks.ts'
 import { readRecording } from '#ingest/recording/read-recording.ts'
-import { systemFromFile } from '#ingest/recording/read-system-file.ts'
+import { systemFromFile } from '#ingest/system-file/read-system-file.ts'
 
 const hourS = 3600
 const demoText = (name: string) =>

@@ -1,11 +1,11 @@
 import { appendFileSync, existsSync, readFileSync, writeFileSync } from 'node:fs'
 import { join } from 'node:path'
 import { afterEach, describe, expect, it } from 'vitest'
-import { analyzeRecording } from '#analysis/hold/analyze-recording.ts'
+import { analyzeRecording } from '#analysis/verdict/analyze-recording.ts'
 import type { RunningBench } from '#dashboard/server/start-bench.ts'
 import { readRecordingFile } from '#ingest/recording/read-recording.ts'
-import { systemFromFile } from '#ingest/recording/read-system-file.ts'
 import { DemoBench } from '#ingest/sources/demo-bench.ts'
+import { systemFromFile } from '#ingest/system-file/read-system-file.ts'
 import { benchFolder, openBench } from './open-bench.ts'
 import { until } from './until.ts'
 

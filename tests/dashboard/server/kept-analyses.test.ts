@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest'
 import type { HoldAnalysis } from '#analysis/model/hold-result.ts'
 import type { SealedRecord } from '#dashboard/archive/record.ts'
-import { KeptAnalyses } from '#dashboard/server/kept-analyses.ts'
+import { KeptAnalyses } from '#dashboard/server/session/kept-analyses.ts'
 
 /** A thread that counts what it was asked, and fails as often as told. */
 function thread(failing = 0, found: HoldAnalysis | null = {} as HoldAnalysis) {

@@ -1,8 +1,8 @@
 import { describe, expect, test } from 'vitest'
 import type { Mark } from '#analysis/model/samples.ts'
-import { LiveChannels } from '#dashboard/server/live-channels.ts'
+import { LiveChannels } from '#dashboard/server/session/live-channels.ts'
 import { applyZeroMarks } from '#ingest/recording/apply-zero-marks.ts'
-import { readSystemFile } from '#ingest/recording/read-system-file.ts'
+import { readSystemFile } from '#ingest/system-file/read-system-file.ts'
 
 const { system } = readSystemFile(
   `stillhold: 1

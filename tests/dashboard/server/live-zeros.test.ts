@@ -1,9 +1,9 @@
 import { describe, expect, it } from 'vitest'
 import type { Mark } from '#analysis/model/samples.ts'
-import { LiveZeros } from '#dashboard/server/live-zeros.ts'
+import { LiveZeros } from '#dashboard/server/session/live-zeros.ts'
 import { applyZeroMarks } from '#ingest/recording/apply-zero-marks.ts'
-import { systemFromFile } from '#ingest/recording/read-system-file.ts'
 import { seededRandom } from '#ingest/simulator/random.ts'
+import { systemFromFile } from '#ingest/system-file/read-system-file.ts'
 
 const [channel] = systemFromFile(
   `stillhold: 1

@@ -1,6 +1,6 @@
 import { hostname } from 'node:os'
 import { describe, expect, it } from 'vitest'
-import { isLoopback, isOwnHost } from '#dashboard/server/own-hosts.ts'
+import { isLoopback, isOwnHost } from '#dashboard/server/http/own-hosts.ts'
 
 describe('isOwnHost', () => {
   it('takes the names of the loopback with the port in use, in any case', () => {

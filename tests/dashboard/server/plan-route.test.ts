@@ -1,10 +1,10 @@
 import { readFileSync } from 'node:fs'
 import { afterAll, beforeAll, describe, expect, it } from 'vitest'
-import { planHold } from '#analysis/hold/plan-hold.ts'
 import type { System } from '#analysis/model/system.ts'
-import { KeptPlans } from '#dashboard/server/kept-plans.ts'
+import { planHold } from '#analysis/plan/plan-hold.ts'
+import { KeptPlans } from '#dashboard/server/session/kept-plans.ts'
 import type { RunningBench } from '#dashboard/server/start-bench.ts'
-import { systemFromFile } from '#ingest/recording/read-system-file.ts'
+import { systemFromFile } from '#ingest/system-file/read-system-file.ts'
 import { ask, send } from './ask.ts'
 import { benchFolder, openBench } from './open-bench.ts'
 

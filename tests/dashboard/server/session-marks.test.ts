@@ -1,5 +1,5 @@
 import { describe, expect, test } from 'vitest'
-import { SessionMarks } from '#dashboard/server/session-marks.ts'
+import { SessionMarks } from '#dashboard/server/session/session-marks.ts'
 
 const shown = (kind: 'fault' | 'gap' | 'note' | 'clock', fields: Record<string, string | number>) => {
   const marks = new SessionMarks()

@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest'
 import type { PortState } from '#dashboard/api.ts'
-import { SessionPorts } from '#dashboard/server/session-ports.ts'
+import { SessionPorts } from '#dashboard/server/session/session-ports.ts'
 
 const receiver = { point() {}, reject() {}, comment() {}, mark() {}, clockWrong() {}, say() {} }
 const overHttp = (lines: number, silentS: number | null): PortState => ({

@@ -2,8 +2,8 @@ import { mkdirSync, mkdtempSync, readdirSync, readFileSync, rmSync, writeFileSyn
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterEach, beforeEach, expect, it } from 'vitest'
-import { SessionRecording } from '#dashboard/server/session-recording.ts'
-import { WaitingLines } from '#dashboard/server/waiting-lines.ts'
+import { SessionRecording } from '#dashboard/server/session/session-recording.ts'
+import { WaitingLines } from '#dashboard/server/session/waiting-lines.ts'
 
 let there: string
 let folder: string

@@ -1,7 +1,7 @@
 import { afterEach, describe, expect, it } from 'vitest'
 import type { LeakLook, LiveState, StreamedState } from '#dashboard/api.ts'
-import { EventRing } from '#dashboard/server/event-ring.ts'
-import { SessionTicker } from '#dashboard/server/session-ticker.ts'
+import { SessionTicker } from '#dashboard/server/session/session-ticker.ts'
+import { EventRing } from '#dashboard/server/stream/event-ring.ts'
 import { until } from './until.ts'
 
 const look = (atS: number): LeakLook => ({ atS, dropPa: { value: 1, low: 0, high: 2 } })

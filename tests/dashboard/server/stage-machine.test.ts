@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest'
 import type { HoldSpec } from '#analysis/model/system.ts'
-import { StageMachine, StageOrderError } from '#dashboard/server/stage-machine.ts'
+import { StageMachine, StageOrderError } from '#dashboard/server/session/stage-machine.ts'
 
 const spec: HoldSpec = {
   id: 'left-feed',

@@ -1,6 +1,6 @@
 import { afterAll, beforeAll, describe, expect, it } from 'vitest'
-import { networkAddresses } from '#dashboard/server/own-hosts.ts'
-import { Sharing } from '#dashboard/server/sharing.ts'
+import { networkAddresses } from '#dashboard/server/http/own-hosts.ts'
+import { Sharing } from '#dashboard/server/http/sharing.ts'
 import type { RunningBench } from '#dashboard/server/start-bench.ts'
 import { ask, send } from './ask.ts'
 import { benchFolder, openBench } from './open-bench.ts'

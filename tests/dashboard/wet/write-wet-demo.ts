@@ -1,6 +1,6 @@
 import { readFileSync, writeFileSync } from 'node:fs'
 import { formatPoint } from '#ingest/line-protocol/format-point.ts'
-import { playCalibration } from '#tests/analysis/wet/played-calibration.ts'
+import { playCalibration } from '#tests/analysis/fuel-work/played-calibration.ts'
 
 /** Writes recordings/wet/left-sender.lp and floatplane-wet.yaml: `npx tsx tests/dashboard/wet/write-wet-demo.ts`. */
 const folder = new URL('../../../recordings/', import.meta.url)

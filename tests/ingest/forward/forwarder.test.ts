@@ -5,9 +5,9 @@ import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { gunzipSync } from 'node:zlib'
 import { afterEach, beforeEach, describe, expect, test } from 'vitest'
-import { readOwnTime } from '#ingest/dialects/own-time.ts'
 import { Forwarder } from '#ingest/forward/forwarder.ts'
 import { readWriteAddress } from '#ingest/forward/write-address.ts'
+import { readOwnTime } from '#ingest/intake/dialects/own-time.ts'
 import { hasInfluxd, TimeSeriesServer } from './time-series-server.ts'
 
 let folder: string

@@ -1,7 +1,7 @@
 import { readFileSync } from 'node:fs'
 import { describe, expect, test } from 'vitest'
 import { calibrateChannel } from '#ingest/recording/calibrate-channel.ts'
-import { readSystemFile } from '#ingest/recording/read-system-file.ts'
+import { readSystemFile } from '#ingest/system-file/read-system-file.ts'
 
 const file = readFileSync('recordings/floatplane.yaml', 'utf8')
 const psi = 6894.757293

@@ -1,6 +1,6 @@
 import { expect, it } from 'vitest'
 import { readRecording } from '#ingest/recording/read-recording.ts'
-import { readSystemFile } from '#ingest/recording/read-system-file.ts'
+import { readSystemFile } from '#ingest/system-file/read-system-file.ts'
 import { contractSystem } from './contract-system.ts'
 
 const system = readSystemFile(contractSystem, 'aircraft.yaml').system!

@@ -4,9 +4,9 @@ import { join } from 'node:path'
 import fc from 'fast-check'
 import { describe, expect, it } from 'vitest'
 import { readRecording, readRecordingFile } from '#ingest/recording/read-recording.ts'
-import { systemFromFile } from '#ingest/recording/read-system-file.ts'
 import { RecordingReader } from '#ingest/recording/recording-reader.ts'
 import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
+import { systemFromFile } from '#ingest/system-file/read-system-file.ts'
 import { contractSystem } from './contract-system.ts'
 
 const system = systemFromFile(contractSystem, 'plane.yaml')

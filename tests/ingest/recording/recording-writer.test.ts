@@ -4,10 +4,10 @@ import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterEach, beforeEach, describe, expect, it } from 'vitest'
 import { readRecording } from '#ingest/recording/read-recording.ts'
-import { systemFromFile } from '#ingest/recording/read-system-file.ts'
 import { RecordingFault } from '#ingest/recording/recording-fault.ts'
 import { openRecording } from '#ingest/recording/recording-writer.ts'
 import type { Arrival } from '#ingest/sources/port.ts'
+import { systemFromFile } from '#ingest/system-file/read-system-file.ts'
 import { contractSystem } from './contract-system.ts'
 
 const system = systemFromFile(contractSystem, 'plane.yaml')

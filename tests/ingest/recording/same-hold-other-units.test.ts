@@ -1,7 +1,7 @@
 import { expect, it } from 'vitest'
 import { readRecording } from '#ingest/recording/read-recording.ts'
-import { systemFromFile } from '#ingest/recording/read-system-file.ts'
-import { plainHold, plainText } from '#tests/analysis/hold/plain-bench.ts'
+import { systemFromFile } from '#ingest/system-file/read-system-file.ts'
+import { plainHold, plainText } from '#tests/analysis/fit/plain-bench.ts'
 
 const hold = plainHold('line')
 const text = plainText(hold, 'line')

@@ -1,8 +1,8 @@
 import { readFileSync } from 'node:fs'
 import { beforeEach, describe, expect, test } from 'vitest'
-import { systemFromFile } from '#ingest/recording/read-system-file.ts'
 import { DemoBench, type DemoBenchOptions } from '#ingest/sources/demo-bench.ts'
 import { demoSession } from '#ingest/sources/demo-session.ts'
+import { systemFromFile } from '#ingest/system-file/read-system-file.ts'
 
 const system = systemFromFile(
   readFileSync(new URL('../../../recordings/floatplane.yaml', import.meta.url), 'utf8'),

@@ -1,7 +1,7 @@
 import { readdirSync, readFileSync } from 'node:fs'
 import { expect, test } from 'vitest'
-import { systemFromFile } from '#ingest/recording/read-system-file.ts'
-import { demoRecordingFiles } from '#ingest/simulator/demo-recording-files.ts'
+import { systemFromFile } from '#ingest/system-file/read-system-file.ts'
+import { demoRecordingFiles } from '#tests/simulator/demo-recording-files.ts'
 
 const folder = new URL('../../../recordings/', import.meta.url)
 const text = (name: string) => readFileSync(new URL(name, folder), 'utf8')

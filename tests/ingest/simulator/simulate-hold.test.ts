@@ -1,9 +1,9 @@
 import { describe, expect, test } from 'vitest'
 import { readRecording } from '#ingest/recording/read-recording.ts'
-import { systemFromFile } from '#ingest/recording/read-system-file.ts'
-import type { Scenario } from '#ingest/simulator/scenario.ts'
-import { simulateHold } from '#ingest/simulator/simulate-hold.ts'
-import { leaksOverAllowance, type SectionKind, situations } from '#ingest/simulator/situations.ts'
+import { systemFromFile } from '#ingest/system-file/read-system-file.ts'
+import type { Scenario } from '#tests/simulator/scenario.ts'
+import { simulateHold } from '#tests/simulator/simulate-hold.ts'
+import { leaksOverAllowance, type SectionKind, situations } from '#tests/simulator/situations.ts'
 
 const kinds: readonly SectionKind[] = ['line', 'tank']
 const psiPa = 6894.757293168361

@@ -4,7 +4,7 @@ import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { fileURLToPath } from 'node:url'
 import { afterAll, beforeAll, describe, expect, test } from 'vitest'
-import { Intake } from '#ingest/intake.ts'
+import { Intake } from '#ingest/intake/intake.ts'
 import type { Point } from '#ingest/line-protocol/point.ts'
 import { Heard } from './heard.ts'
 

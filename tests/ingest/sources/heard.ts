@@ -1,4 +1,4 @@
-import type { IntakeMark, IntakeSink } from '#ingest/intake-sink.ts'
+import type { IntakeMark, IntakeSink } from '#ingest/intake/sink.ts'
 
 /** A sink that keeps all it is told, as text. */
 export class Heard implements IntakeSink {

@@ -1,5 +1,5 @@
 import { afterEach, beforeEach, describe, expect, test } from 'vitest'
-import { Intake } from '#ingest/intake.ts'
+import { Intake } from '#ingest/intake/intake.ts'
 import type { Port } from '#ingest/sources/port.ts'
 import { listSerialPorts, serialPort } from '#ingest/sources/serial-port.ts'
 import { Heard } from './heard.ts'

@@ -1,0 +1,80 @@
+import type { ChannelSamples, Recording } from '#analysis/model/samples.ts'
+import type { System } from '#analysis/model/system.ts'
+import { equalRuns } from '#analysis/signal/equal-runs.ts'
+import { longestSilence } from '#analysis/signal/longest-silence.ts'
+import { barometerIsWrong } from '#analysis/signal/pressure-signal.ts'
+import { allFaults, caution, type Faults, noFaults } from './fault.ts'
+
+/** Fewest equal readings, and how long they have to last, that are no chance: the air moves by a pascal in minutes, [s]. Own figures. */
+const fewestReadings = 20
+const stillS = 240
+/** A run of equal readings is no chance when all others are so many times shorter, and it is part of so much of the hold. Own figures. */
+const timesLonger = 8
+const mostStill = 0.25
+/** A barometer whose readings go in steps of at least this may stand still for long, [Pa]. Own figure. */
+const coarseStepPa = 15
+/** Share of a hold in which it may not be heard. Own figure. */
+const longestGap = 0.25
+
+/**
+ * A recording without the barometers that tell nothing of a hold: silent for a good part of it, or repeating one reading as a
+ * dead one does. The weather that they would hide is then allowed for as if none were connected.
+ */
+export function withBarometerHeard(
+  recording: Recording,
+  system: System,
+  holdS: number,
+  untilS: number,
+): { readonly recording: Recording; readonly faults: Faults } {
+  // One that reads what no air has is told and left out as such.
+  if (barometerIsWrong(recording, system)) return { recording, faults: noFaults }
+  const dropped = new Set<string>()
+  const told = system.channels.flatMap((channel): Faults[] => {
+    if (channel.measures !== 'barometric-pressure') return []
+    const samples = recording.channels.find((c) => c.channel === channel.id)
+    if (samples === undefined || samples.timeS.length === 0) return []
+    const silentS = longestSilence(samples.timeS, samples.reading, Number.isFinite, holdS, untilS)
+    const silent = silentS > longestGap * (untilS - holdS)
+    if (!silent && !stoodStill(samples, holdS, untilS)) return []
+    dropped.add(channel.id)
+    const instead = 'It is left out, and the weather is allowed for in the interval instead.'
+    return [
+      silent
+        ? caution(
+            'barometer-silent',
+            `The barometer (${channel.id}) gave no reading for ${Math.round(silentS)} s on end of the hold: check its plug. ${instead}`,
+          )
+        : caution(
+            'barometer-still',
+            `The barometer (${channel.id}) repeated one reading as a dead one does: check that it is alive. ${instead}`,
+          ),
+    ]
+  })
+  if (dropped.size === 0) return { recording, faults: noFaults }
+  const channels = recording.channels.filter((c) => !dropped.has(c.channel))
+  return { recording: { ...recording, channels }, faults: allFaults(told) }
+}
+
+/** Whether one reading was repeated throughout the recording, or through a good part of the hold by a lively barometer. */
+function stoodStill({ timeS, reading }: ChannelSamples, holdS: number, untilS: number): boolean {
+  const { longest: run, nextLength } = equalRuns(reading)
+  const fromS = timeS[run.from]
+  const toS = timeS[run.from + run.length - 1]
+  if (run.length < fewestReadings || toS - fromS < Math.min(stillS, mostStill * (untilS - holdS)))
+    return false
+  if (run.length === reading.length) return true
+  const within = Math.min(toS, untilS) - Math.max(fromS, holdS)
+  return (
+    leastStep(reading) < coarseStepPa &&
+    within > mostStill * (untilS - holdS) &&
+    run.length > timesLonger * nextLength
+  )
+}
+
+/** Smallest step between unequal neighbours, [Pa]; infinite where there is none. */
+function leastStep(reading: Float64Array): number {
+  let least = Number.POSITIVE_INFINITY
+  for (let i = 1; i < reading.length; i++)
+    if (reading[i] !== reading[i - 1]) least = Math.min(least, Math.abs(reading[i] - reading[i - 1]))
+  return least
+}

@@ -1,0 +1,158 @@
+import type { Recording } from '#analysis/model/samples.ts'
+import type { System } from '#analysis/model/system.ts'
+import { firstIndexAt } from '#analysis/signal/block-averages.ts'
+import { pressureSignal } from '#analysis/signal/pressure-signal.ts'
+import { allFaults, bars, type Faults, isVoid, noFaults } from './fault.ts'
+import { isNoChance } from './gauge-readings.ts'
+import { type GaugeView, medianOf, quantileOf } from './gauge-view.ts'
+
+/** Share of the test pressure by which the gauge has to fall at the vent. Own figure. */
+const ventShare = 0.15
+/** Share of the stated pressure that has to be reached, and to be left when the hold begins. Own figures. */
+const reachedShare = 0.85
+const leftShare = 0.6
+/** Fewer samples than this after the vent show nothing. */
+const fewestAfterVent = 3
+/** A vent may take so long to show, [s]. Own figure. */
+const soonAfterVentS = 15
+
+/**
+ * Whether the gauge followed the section: it must rise when the section is pumped up, reach the stated pressure, and fall
+ * when it is vented. A gauge that is stuck, unplugged, on another section or shut off would otherwise pass every hold.
+ */
+export function gaugeResponse(view: GaugeView, recording: Recording, system: System, live: boolean): Faults {
+  const { testPa, section, signal } = view
+  const name = `The gauge of ${section.id} (${signal.channel.id})`
+  const under = view.level(view.pumpUpS ?? view.settleS, view.untilS)
+  if (under.length === 0)
+    return isVoid('no-samples', `${name} gave no reading between pump-up and vent: check plug and logger.`)
+  const highest = quantileOf(under, 0.998)
+  const rise = highest - restLevel(view)
+  if (highest < 0.5 * testPa) return isVoid(...notPumped(view, recording, system, name, highest, rise))
+  const parts: Faults[] = []
+  if (highest < reachedShare * testPa)
+    parts.push(
+      isVoid(
+        'pressure-not-reached',
+        `${section.id} reached ${percent(highest / testPa)} of the stated test pressure: pump it up to the whole of it.`,
+      ),
+    )
+  const atHold = medianOf(view.level(view.holdS, view.holdS + Math.max(5, 0.02 * (view.untilS - view.holdS))))
+  if (atHold < leftShare * testPa)
+    parts.push(
+      bars(
+        'pressure-lost-before-hold',
+        `${section.id} had only ${percent(atHold / testPa)} of the stated test pressure left when the hold began: find the coarse leak first, or pump up again.`,
+      ),
+    )
+  if (!live) parts.push(ventResponse(view, name))
+  return allFaults(parts)
+}
+
+/** Level at the atmosphere before pump-up; 0 where it was not seen. */
+function restLevel({ pumpUpS, level }: GaugeView): number {
+  if (pumpUpS === null) return 0
+  const before = level(pumpUpS - 60, pumpUpS - 0.5)
+  return before.length >= 3 ? medianOf(before) : 0
+}
+
+function notPumped(
+  view: GaugeView,
+  recording: Recording,
+  system: System,
+  name: string,
+  highest: number,
+  rise: number,
+): [code: string, message: string] {
+  const { testPa, section, pumpUpS, settleS } = view
+  const other = system.channels.find((channel) => {
+    if (channel.section === null || view.joined.includes(channel.section)) return false
+    if (channel.measures !== 'gauge-pressure' && channel.measures !== 'absolute-pressure') return false
+    if (view.spec.sections.includes(channel.section)) return false
+    const seen = pressureSignal(recording, system, { sections: [channel.section] })
+    const before = seen?.meanGauge((pumpUpS ?? settleS) - 60, (pumpUpS ?? settleS) - 0.5) ?? 0
+    const after = seen?.meanGauge(settleS, settleS + 30) ?? 0
+    return Math.abs(after - before) > 0.5 * testPa
+  })
+  if (other !== undefined)
+    return [
+      'wrong-channel',
+      `${name} did not rise at pump-up, but that of ${other.section} (${other.id}) did: the hose or the channel is on the wrong section.`,
+    ]
+  if (Math.abs(rise) < 0.05 * testPa)
+    return [
+      'no-pump-up-response',
+      `${name} did not rise at pump-up: it is stuck, unplugged or shut off, or nothing was pumped up.`,
+    ]
+  return [
+    'pressure-not-reached',
+    `${section.id} reached ${percent(highest / testPa)} of the stated test pressure: pump it up to the whole of it.`,
+  ]
+}
+
+function ventResponse(view: GaugeView, name: string): Faults {
+  const { ventS, untilS, endS, testPa, section } = view
+  const notRecorded = bars(
+    'vent-not-recorded',
+    `The recording ends before the vent of ${section.id} can be seen, so nothing shows that the gauge was still open to it: record until the pressure is off.`,
+  )
+  if (ventS === null) return notRecorded
+  const after = view.level(ventS, endS + 1e-6)
+  if (after.length < fewestAfterVent + 1) return notRecorded
+  const before = medianOf(view.level(Math.max(view.holdS, untilS - 60), untilS))
+  const lowest = quantileOf(after, Math.min(1, 1 / (after.length - 1)))
+  if (before - lowest >= Math.min(ventShare * testPa, 0.5 * Math.abs(before)))
+    return pulledOut(view)
+      ? isVoid(
+          'clipped',
+          `${name} went to the lower end of its span at the vent, below where it stood before pump-up: its plug came out, and nothing shows that ${section.id} was vented.`,
+        )
+      : wentDead(view)
+        ? bars(
+            'vent-not-recorded',
+            `${name} fell at once and then repeated one reading, although it is livelier before pump-up: its plug came out, and nothing shows that ${section.id} was vented.`,
+          )
+        : noFaults
+  // So short after the vent it may only not have fallen yet.
+  if (endS - ventS < soonAfterVentS) return notRecorded
+  return isVoid(
+    'no-vent-response',
+    `${name} did not fall when ${section.id} was vented: it was shut off from the section, and what it showed proves nothing.`,
+  )
+}
+
+/** Share of its span by which the zero of a gauge may walk during a hold. Own figure. */
+const mostZeroDrift = 0.005
+
+/** Whether the gauge lies pinned to the low end of its span after the vent and stood clear of it before pump-up. */
+function pulledOut({ signal, pumpUpS, ventS, endS, noise }: GaugeView): boolean {
+  const { rangeSi } = signal.channel
+  if (rangeSi === null || pumpUpS === null || ventS === null) return false
+  const [low, high] = rangeSi
+  const readings = (fromS: number, toS: number) =>
+    signal.reading.subarray(firstIndexAt(signal.timeS, fromS), firstIndexAt(signal.timeS, toS))
+  const before = readings(pumpUpS - 60, pumpUpS - 0.5)
+  const after = readings((ventS + endS) / 2, endS)
+  if (before.length < 5 || after.length < 5) return false
+  const clear = Math.max(4 * noise.step, 4 * noise.std, mostZeroDrift * (high - low))
+  return medianOf(before) > low + clear && after.every((reading) => reading <= low)
+}
+
+/** Whether every reading below half of what was held is the same one, of a gauge that is livelier at rest: no air leaves so. */
+function wentDead({ signal, pumpUpS, untilS, endS }: GaugeView): boolean {
+  if (pumpUpS === null) return false
+  const { timeS, reading, channel } = signal
+  const at = (s: number): number => firstIndexAt(timeS, s)
+  const rest = reading.subarray(at(pumpUpS - 60), at(pumpUpS - 0.5)).filter(Number.isFinite)
+  const held = medianOf(reading.subarray(at(untilS - 10), at(untilS)).filter(Number.isFinite))
+  const still = medianOf(rest)
+  const half = (held + still) / 2
+  const fallen = reading
+    .subarray(at(untilS), at(endS + 1e-6))
+    .filter((value) => Math.sign(value - half) === Math.sign(still - half))
+  return fallen.every((value) => value === fallen[0]) && isNoChance(fallen.length, rest, channel.resolutionSi)
+}
+
+function percent(share: number): string {
+  return `${Math.round(100 * Math.max(0, share))} %`
+}

@@ -1,0 +1,89 @@
+import type { HoldSpec, Section } from '#analysis/model/system.ts'
+import { nthSmallest } from '#analysis/numeric/nth-smallest.ts'
+import { firstIndexAt } from '#analysis/signal/block-averages.ts'
+import { gaugeZero } from '#analysis/signal/gauge-zero.ts'
+import type { PressureSignal } from '#analysis/signal/pressure-signal.ts'
+import type { MeasuredSection } from '#analysis/signal/pressurised-bodies.ts'
+import { type SampleNoise, sampleNoise } from '#analysis/signal/sample-noise.ts'
+import type { HoldStages } from '#analysis/stages/hold-stages.ts'
+
+/** One section's gauge through one hold, as the checks look at it. A suction hold is turned upside down. */
+export interface GaugeView {
+  readonly section: Section
+  readonly spec: HoldSpec
+  readonly signal: PressureSignal
+  readonly joined: readonly string[]
+  readonly pumpUpS: number | null
+  /** End of pump-up, or the start of the hold where nobody marked it. */
+  readonly settleS: number
+  readonly holdS: number
+  /** Last moment before the vent. */
+  readonly untilS: number
+  readonly ventS: number | null
+  readonly endS: number
+  /** Stated test pressure, [Pa] > 0. */
+  readonly testPa: number
+  readonly noise: SampleNoise
+  /**
+   * Gauge pressure less its zero, positive under test, from `fromS` to just before `toS`; missing readings left out. Of a
+   * long stretch every so many readings are taken, evenly: enough for any of its means and quantiles.
+   */
+  level(fromS: number, toS: number): Float64Array
+}
+
+/** Readings of one stretch that a check looks at, about, at the most. */
+const mostLevels = 10_000
+
+/** @param untilS last moment to use, seconds from the recording's start */
+export function gaugeView(measured: MeasuredSection, stages: HoldStages, untilS: number): GaugeView {
+  const { section, signal, joined } = measured
+  const { spec, pumpUpS, ventS, endS } = stages
+  const holdS = stages.holdS ?? endS
+  const settleS = stages.settleS ?? holdS
+  const sign = spec.pressurePa < 0 ? -1 : 1
+  const zero = gaugeZero(signal, pumpUpS, spec.pressurePa) ?? 0
+  const { timeS, gaugePa } = signal
+  return {
+    section,
+    spec,
+    signal,
+    joined,
+    pumpUpS,
+    settleS,
+    holdS,
+    untilS,
+    ventS,
+    endS,
+    testPa: Math.abs(spec.pressurePa),
+    noise: sampleNoise(
+      gaugePa.subarray(firstIndexAt(timeS, holdS), firstIndexAt(timeS, untilS)),
+      signal.channel.resolutionSi,
+    ),
+    level(fromS, toS) {
+      const from = firstIndexAt(timeS, fromS)
+      const to = firstIndexAt(timeS, toS)
+      const stride = Math.max(1, Math.floor((to - from) / mostLevels))
+      const out = new Float64Array(Math.max(0, Math.ceil((to - from) / stride)))
+      let kept = 0
+      for (let i = from; i < to; i += stride)
+        if (Number.isFinite(gaugePa[i])) out[kept++] = sign * (gaugePa[i] - zero)
+      return out.subarray(0, kept)
+    },
+  }
+}
+
+export function medianOf(values: Float64Array): number {
+  return values.length === 0 ? Number.NaN : nthSmallest(Float64Array.from(values), values.length >> 1)
+}
+
+/** The value that all but so many of the largest (share 1) or smallest (share 0) reach; spikes do not decide. */
+export function quantileOf(values: Float64Array, share: number): number {
+  const last = values.length - 1
+  return last < 0 ? Number.NaN : nthSmallest(Float64Array.from(values), Math.round(share * last))
+}
+
+export function meanOf(values: Float64Array): number {
+  let sum = 0
+  for (const value of values) sum += value
+  return sum / values.length
+}

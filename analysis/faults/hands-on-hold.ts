@@ -1,0 +1,62 @@
+import { isLiquid } from '#analysis/physics/fuel-properties.ts'
+import { pressureTrack } from '#analysis/signal/pressure-track.ts'
+import { handsOnPressure } from '#analysis/stages/hands-on-pressure.ts'
+import { allFaults, bars, type Faults, isVoid } from './fault.ts'
+import { type GaugeView, medianOf } from './gauge-view.ts'
+
+/** A fall of this share of the test pressure within so long is no leak that grew. Own figures. */
+const letOffShare = 0.03
+const withinS = 60
+/** A step down of these shares of the allowance and of the test pressure, and no further, is a cock or valve. Own figures. */
+const steppedShare = 0.25
+const steppedOfTest = 0.002
+/** Share of the test pressure by which a hand's pumping has to lift it. Own figure. */
+const pumpedShare = 0.001
+/** The fit copes with what is left of the pumping so soon after the hold began, [s]. */
+const startS = 8
+
+/** Whether somebody pumped, or the pressure was suddenly let off, while the hold ran. */
+export function handsOnHold(view: GaugeView, allowedPa: number): Faults {
+  const { signal, spec, section, holdS, untilS, testPa, noise } = view
+  const liquid = isLiquid(section.medium)
+  // A known volume that is pushed into a full line to measure its stiffness is no fault.
+  if (liquid) return allFaults([])
+  const track = pressureTrack(signal, spec, holdS, untilS)
+  const last = track.timeS.length - 1
+  if (last < 20) return allFaults([])
+  const parts: Faults[] = []
+  for (const { at, kind } of handsOnPressure(track, 0, last, liquid)) {
+    const atS = track.timeS[at]
+    if (atS < holdS + startS) continue
+    const before = medianOf(view.level(atS - 12, atS - 4))
+    const after = medianOf(view.level(atS + 4, atS + 12))
+    const least = Math.max(pumpedShare * testPa, 2 * noise.step, 3 * noise.std)
+    if (kind === 'rise' && after - before > least)
+      parts.push(
+        bars(
+          'pumped-during-hold',
+          `The pressure of ${section.id} was lifted ${Math.round(atS - holdS)} s into the hold, faster than warming does: it was pumped up again, or fed. Leave it alone from settle to vent, and hold again.`,
+        ),
+      )
+    if (kind !== 'let-off') continue
+    const later = medianOf(view.level(Math.min(atS + withinS, untilS) - 4, Math.min(atS + withinS, untilS)))
+    const stepped = before - after > Math.max(steppedShare * allowedPa, steppedOfTest * testPa, least)
+    const stays = Math.abs(after - later) < 0.3 * (before - after)
+    if (stepped && stays && before - later <= letOffShare * testPa)
+      parts.push(
+        bars(
+          'pressure-stepped',
+          `The pressure of ${section.id} stepped down ${Math.round(atS - holdS)} s into the hold and stayed there: a valve or the cock of the gauge was moved. What the gauge said before may be another section's pressure: hold again.`,
+        ),
+      )
+    if (before - later > letOffShare * testPa)
+      parts.push(
+        isVoid(
+          'let-off-during-hold',
+          `The pressure of ${section.id} fell at once by ${Math.round((100 * (before - later)) / testPa)} % of the test pressure, ${Math.round(untilS - atS)} s before the vent was marked: it was let off, or a joint let go. Look for that joint, and hold again.`,
+        ),
+      )
+  }
+  const first = parts[0]
+  return first ?? allFaults([])
+}

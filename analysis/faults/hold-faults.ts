@@ -1,0 +1,73 @@
+import { statedAllowance } from '#analysis/fit/stated-allowance.ts'
+import type { Recording } from '#analysis/model/samples.ts'
+import type { System } from '#analysis/model/system.ts'
+import type { HoldStages } from '#analysis/stages/hold-stages.ts'
+import { allFaults, caution, type Faults, isVoid } from './fault.ts'
+import { gaugeReadings } from './gauge-readings.ts'
+import { gaugeResponse } from './gauge-response.ts'
+import type { GaugeView } from './gauge-view.ts'
+import { handsOnHold } from './hands-on-hold.ts'
+import { instrumentAdvice } from './instrument-advice.ts'
+import { procedureFaults } from './procedure.ts'
+import { recordingDamage } from './recording-damage.ts'
+import { clockFaults, samplingFaults } from './sampling.ts'
+import { secondGauge } from './second-gauge.ts'
+import { supplyConnected } from './supply-connected.ts'
+
+export type { Faults } from './fault.ts'
+
+/** What spoils the hold as a whole, whichever gauge is looked at. */
+export function holdFaults(
+  recording: Recording,
+  system: System,
+  stages: HoldStages,
+  unseen: readonly string[],
+): Faults {
+  const parts: Faults[] = []
+  if (stages.holdS === null)
+    parts.push(
+      isVoid(
+        'hold-not-started',
+        `The hold ${stages.spec.id} was never begun: mark it, or let it settle for its stated time before the vent.`,
+      ),
+    )
+  for (const section of unseen)
+    parts.push(
+      isVoid(
+        'section-not-measured',
+        `No pressure readings of ${section} are in the recording: connect its transducer, or open the valve to a section that has one.`,
+      ),
+    )
+  if (stages.mayBe !== undefined)
+    parts.push(
+      caution(
+        'hold-guessed',
+        `No mark names the hold. ${stages.spec.id} suits the pressure, and so would ${stages.mayBe.join(', ')}: name the one that was made.`,
+      ),
+    )
+  parts.push(clockFaults(recording, stages))
+  parts.push(procedureFaults(recording, system, stages))
+  return allFaults(parts)
+}
+
+/** What spoils or shadows what one gauge says of its section. */
+export function gaugeFaults(view: GaugeView, recording: Recording, system: System, live: boolean): Faults {
+  const readings = gaugeReadings(view)
+  const response = gaugeResponse(view, recording, system, live)
+  const sampling = samplingFaults(view)
+  const broken = [readings, response, sampling].some(({ voids }) => voids.length > 0)
+  return allFaults([
+    readings,
+    response,
+    sampling,
+    recordingDamage(recording, view.ventS ?? view.endS),
+    ...(broken
+      ? []
+      : [
+          supplyConnected(view, recording, system),
+          handsOnHold(view, statedAllowance(system, view.spec).drop_Pa),
+          secondGauge(view, recording, system),
+        ]),
+    instrumentAdvice(view, system, recording),
+  ])
+}

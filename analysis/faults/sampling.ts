@@ -1,0 +1,144 @@
+import type { Recording } from '#analysis/model/samples.ts'
+import { firstIndexAt } from '#analysis/signal/block-averages.ts'
+import { lineThrough } from '#analysis/signal/line-through.ts'
+import type { HoldStages } from '#analysis/stages/hold-stages.ts'
+import { type Faults, isVoid, noFaults } from './fault.ts'
+import type { GaugeView } from './gauge-view.ts'
+
+/** Fewest readings of a hold, longest gap, all gaps together, and gap at either end, as shares of the hold. Own figures. */
+const fewestSamples = 20
+const longestGap = 0.2
+const allGaps = 0.35
+const endGap = 0.1
+
+/** Too few readings, or too large a part of the hold without any. */
+export function samplingFaults(view: GaugeView): Faults {
+  const { signal, section, holdS, untilS } = view
+  const { timeS, gaugePa, channel } = signal
+  const from = firstIndexAt(timeS, holdS)
+  let to = from
+  let readings = 0
+  let firstS = holdS
+  let lastS = holdS
+  for (; to < timeS.length && timeS[to] <= untilS; to++) {
+    if (!Number.isFinite(gaugePa[to])) continue
+    if (readings++ === 0) firstS = timeS[to]
+    lastS = timeS[to]
+  }
+  const name = `the gauge of ${section.id} (${channel.id})`
+  if (readings < fewestSamples)
+    return isVoid(
+      'too-few-samples',
+      `The hold has ${readings} readings of ${name}; it takes at least ${fewestSamples}: hold longer, or let the logger read more often.`,
+    )
+  const lengthS = untilS - holdS
+  const usual = usualSpacing(signal, from, to)
+  const gap = (step: number): number => (step > Math.max(4 * usual, 1) ? step - usual : 0)
+  let longest = 0
+  let together = 0
+  let beforeS = firstS
+  for (let i = from; i < to; i++) {
+    if (!Number.isFinite(gaugePa[i])) continue
+    const silence = gap(timeS[i] - beforeS)
+    longest = Math.max(longest, silence)
+    together += silence
+    beforeS = timeS[i]
+  }
+  const first = gap(firstS - holdS)
+  const last = gap(untilS - lastS)
+  const silent = (seconds: number, where: string): Faults =>
+    isVoid(
+      'samples-missing',
+      `${name[0].toUpperCase()}${name.slice(1)} gave no reading for ${Math.round(seconds)} s ${where} of ${Math.round(lengthS)} s: the logger was silent, or its clock was set forward.`,
+    )
+  if (longest > longestGap * lengthS) return silent(longest, 'on end in a hold')
+  if (together + first + last > allGaps * lengthS) return silent(together + first + last, 'in all in a hold')
+  const jumped = jumpedClock(view, from, to, gap)
+  if (jumped !== null)
+    return isVoid(
+      'clock-jumped',
+      `The pressure of ${section.id} went on after ${Math.round(jumped)} s without readings as if they had not passed: the clock that stamps them was set forward, so how long the hold lasted is not known. Hold again.`,
+    )
+  if (first > endGap * lengthS) return silent(first, 'at the start of a hold')
+  if (last > endGap * lengthS) return silent(last, 'at the end of a hold')
+  return noFaults
+}
+
+/** Median step between one reading and the next, of some thousands of them, [s]. */
+function usualSpacing({ timeS, gaugePa }: GaugeView['signal'], from: number, to: number): number {
+  const stride = Math.max(1, Math.floor((to - from) / 5000))
+  const steps: number[] = []
+  for (let i = from; i < to; i += stride) {
+    if (!Number.isFinite(gaugePa[i])) continue
+    let next = i + 1
+    while (next < to && !Number.isFinite(gaugePa[next])) next++
+    if (next < to) steps.push(timeS[next] - timeS[i])
+  }
+  return steps.length > 0 ? Float64Array.from(steps).sort()[steps.length >> 1] : 0
+}
+
+/** A gap of this share of the hold is looked at, with so much on either side of it. Own figures. */
+const lookedAtGap = 0.02
+const besideShare = 0.2
+/** The pressure must have been sure to fall in the gap by so many standard errors, and have kept all but this share of it. */
+const fallErrors = 6
+const keptShare = 0.3
+
+/**
+ * Length of a gap in which the pressure stood still although it fell before and after, [s]; null when there is none. A
+ * silent logger leaves a gap in which the leak goes on; a clock set forward leaves one in which nothing happens.
+ */
+function jumpedClock(
+  { signal, holdS, untilS }: GaugeView,
+  from: number,
+  to: number,
+  gap: (step: number) => number,
+): number | null {
+  const { timeS, gaugePa } = signal
+  const besideS = besideShare * (untilS - holdS)
+  let last = -1
+  for (let i = from; i < to; i++) {
+    if (!Number.isFinite(gaugePa[i])) continue
+    const beforeS = last < 0 ? timeS[i] : timeS[last]
+    last = i
+    const gapS = timeS[i] - beforeS
+    if (gap(gapS) < lookedAtGap * (untilS - holdS) || gap(gapS) === 0) continue
+    const before = lineThrough(timeS, gaugePa, Math.max(holdS, beforeS - besideS), beforeS, beforeS)
+    const after = lineThrough(timeS, gaugePa, timeS[i], Math.min(untilS, timeS[i] + besideS), timeS[i])
+    if (before === null || after === null) continue
+    const fallPa = (-gapS * (before.perS + after.perS)) / 2
+    const seenPa = before.atEnd - after.atEnd
+    const std = Math.hypot(before.std, after.std, (gapS / 2) * before.stdPerS, (gapS / 2) * after.stdPerS)
+    const steady = before.perS * after.perS > 0 && Math.abs(before.perS) < 3 * Math.abs(after.perS)
+    if (steady && Math.abs(fallPa) > fallErrors * std && seenPa / fallPa < keptShare) return gapS
+  }
+  return null
+}
+
+/** The clock that stamps the samples jumped between pump-up and vent: the time that passed is not known. */
+export function clockFaults(recording: Recording, stages: HoldStages): Faults {
+  const { pumpUpS, settleS, holdS, ventS, endS } = stages
+  const fromS = pumpUpS ?? settleS ?? holdS ?? 0
+  const untilS = ventS ?? endS
+  const marked = recording.marks.find(
+    ({ kind, timeS }) => kind === 'clock' && timeS >= fromS && timeS <= untilS,
+  )
+  // Back into the hold from later on, or out of it to before.
+  const quietS = settleS ?? holdS ?? fromS
+  const jumped = recording.clockJumps?.find(({ timeS, seconds }) => {
+    const leftS = timeS - seconds
+    return (timeS >= fromS && timeS <= untilS) || (leftS >= quietS && leftS <= untilS)
+  })
+  if (marked === undefined && jumped === undefined) return noFaults
+  const percent = jumped === undefined ? marked?.fields.fast_percent : undefined
+  if (percent !== undefined)
+    return isVoid(
+      'clock-jumped',
+      `The clock that stamps the readings ran ${Math.round(Number(percent))} % fast during this hold, so it was shorter than its readings say: set the logger's clock right, and hold again.`,
+    )
+  const seconds = jumped === undefined ? '' : ` by ${Math.abs(jumped.seconds).toFixed(1)} s`
+  return isVoid(
+    'clock-jumped',
+    `The clock that stamps the readings was set${seconds} during this hold, so how long it lasted is not known: hold again.`,
+  )
+}

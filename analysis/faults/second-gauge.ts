@@ -1,0 +1,68 @@
+import { statedAllowance } from '#analysis/fit/stated-allowance.ts'
+import type { Recording } from '#analysis/model/samples.ts'
+import type { System } from '#analysis/model/system.ts'
+import { firstIndexAt } from '#analysis/signal/block-averages.ts'
+import { lineThrough } from '#analysis/signal/line-through.ts'
+import { barometerOf, furtherSignals, type PressureSignal } from '#analysis/signal/pressure-signal.ts'
+import { allFaults, bars, caution, type Faults, noFaults } from './fault.ts'
+import type { GaugeView } from './gauge-view.ts'
+
+/** Two gauges may part by this share of the allowance over a hold, beyond so many standard errors: cheap ones drift. Own figures. */
+const mostApart = 0.5
+const errors = 4
+/** A gauge that rose by less than this share of the test pressure was not on the section. Own figure. */
+const roseShare = 0.5
+
+/**
+ * The further gauges of a section against the one that is judged: the first in the file. What one of them lost and the other did
+ * not tells that one of the two was shut off, drifts, or is on another section.
+ */
+export function secondGauge(view: GaugeView, recording: Recording, system: System): Faults {
+  const { section, spec, signal, holdS, untilS } = view
+  const further = furtherSignals(recording, system, section.id)
+  if (further.length === 0) return noFaults
+  const allowedPa = statedAllowance(system, spec).drop_Pa
+  const own = fall(signal, holdS, untilS)
+  return allFaults(
+    further.map((other): Faults => {
+      if (!rose(view, other))
+        return caution(
+          'gauge-not-used',
+          `The second gauge of ${section.id} (${other.channel.id}) did not rise with the first: it is unplugged, shut off or on another section, and is left out.`,
+        )
+      // Without a barometer the two kinds part with the weather.
+      if (other.channel.measures !== signal.channel.measures && barometerOf(recording, system) === null)
+        return noFaults
+      const its = fall(other, holdS, untilS)
+      if (own === null || its === null) return noFaults
+      const apartPa = Math.abs(own.pa - its.pa)
+      if (apartPa < mostApart * allowedPa + errors * Math.hypot(own.std, its.std)) return noFaults
+      return bars(
+        'gauges-disagree',
+        `The gauges of ${section.id} (${signal.channel.id}, ${other.channel.id}) parted over the hold by ${Math.round((100 * apartPa) / allowedPa)} % of the allowance: one of them is shut off from it, drifts, or leaks at its own joint. Find out which, and hold again.`,
+      )
+    }),
+  )
+}
+
+/** Straight fall over the hold with its standard error, [Pa]. */
+function fall(
+  { timeS, gaugePa }: PressureSignal,
+  holdS: number,
+  untilS: number,
+): { pa: number; std: number } | null {
+  const line = lineThrough(timeS, gaugePa, holdS, untilS, untilS)
+  return line === null ? null : { pa: -line.perS * (untilS - holdS), std: line.stdPerS * (untilS - holdS) }
+}
+
+/** Whether a gauge stood under pressure when the hold began. */
+function rose({ pumpUpS, holdS, testPa }: GaugeView, { timeS, gaugePa }: PressureSignal): boolean {
+  const level = (fromS: number, toS: number): number => {
+    const part = gaugePa
+      .subarray(firstIndexAt(timeS, fromS), firstIndexAt(timeS, toS))
+      .filter(Number.isFinite)
+    return part.length === 0 ? Number.NaN : part.reduce((a, b) => a + b, 0) / part.length
+  }
+  const rest = pumpUpS === null ? Number.NaN : level(pumpUpS - 60, pumpUpS - 0.5)
+  return Math.abs(level(holdS, holdS + 10) - (Number.isFinite(rest) ? rest : 0)) > roseShare * testPa
+}

@@ -1,0 +1,192 @@
+import { isTank } from '#analysis/fit/gas-priors.ts'
+import type { Recording } from '#analysis/model/samples.ts'
+import type { System } from '#analysis/model/system.ts'
+import { straightLine } from '#analysis/numeric/straight-line.ts'
+import { heatLeft } from '#analysis/physics/adiabatic-fill.ts'
+import { isLiquid } from '#analysis/physics/fuel-properties.ts'
+import { standardAtmospherePa } from '#analysis/physics/ideal-gas.ts'
+import { firstIndexAt } from '#analysis/signal/block-averages.ts'
+import { calibratedReadings } from '#analysis/signal/calibrated-readings.ts'
+import { barometerOf, samplesOf } from '#analysis/signal/pressure-signal.ts'
+import { bars, caution, type Faults, noFaults } from './fault.ts'
+import { type GaugeView, meanOf, medianOf } from './gauge-view.ts'
+
+const blocks = 24
+/** The first blocks may still hold the last of the pumping; the whole rest must stand still. */
+const settling = 3
+/** A thermometer that feels the gas, or lags, shows the heat of pumping for longer than the gas has it: these blocks do not count. */
+const warm = 9
+/** How much worse, in standard deviations, closed-in gas must explain the readings than a pressure that stands. Own figure. */
+const mostUnlikely = 5
+/** Share of the thermometer's changes that the gas of a closed section shows at least. Own figures. */
+const leastShare = { line: 0.5, tank: 0.1 }
+/** The gas of a tank gives its heat to the wall with this time constant at the quickest, [s], and shows this share of it on the gauge at least. Own figures. */
+const quickestS = 30
+const shownShare = 0.3
+/** A fall of less than this share of the test pressure is none: gauges drift. Own figure. */
+const noFallShare = 0.002
+
+/**
+ * Looks for a pressure that something holds up: closed-in gas cools after pump-up and follows the temperature and, on a
+ * gauge, the atmosphere. A pressure that stays within its noise although these move, or that never fell after a tank was
+ * pumped up quickly, is kept by the supply, which also feeds a leak; or the gauge reads trapped gas elsewhere.
+ *
+ * A thin line cools within a second (radius²/(5.78·diffusivity): 0.2 s for 8 mm): that it never fell is a caution there.
+ */
+export function supplyConnected(view: GaugeView, recording: Recording, system: System): Faults {
+  const { section, settleS, untilS, testPa } = view
+  if (isLiquid(section.medium) || untilS - settleS < 60) return noFaults
+  const edges = Array.from(
+    { length: blocks + 1 },
+    (_, k) => settleS + 2 + ((untilS - settleS - 2) * k) / blocks,
+  )
+  const parts = edges.slice(1).map((to, k) => view.level(edges[k], to))
+  if (parts.some((part) => part.length < 4)) return noFaults
+  const seen = Float64Array.from(parts, meanOf).subarray(settling)
+  const { std, step } = view.noise
+  const smallestPart = Math.min(...parts.map((part) => part.length))
+  const still = 2 * Math.hypot(std / Math.sqrt(smallestPart), 0.3 * step)
+  const kind = isTank(section) ? 'tank' : 'line'
+  const expected = expectedChange(view, recording, system, edges).subarray(warm)
+  const seenLate = seen.subarray(warm - settling)
+  const share = leastShare[kind]
+  const unsure = Math.hypot(still / 2, share * jitter(expected))
+  const followed = seenLate.map((pressure, k) => pressure - share * expected[k])
+  if (
+    spread(seen) <= still &&
+    restAboutFall(followed) - restAboutFall(seenLate) > (mostUnlikely * unsure) ** 2
+  )
+    return bars(
+      'pressure-held-up',
+      `The pressure of ${section.id} stood still although temperature or atmosphere moved, as closed-in gas cannot: the supply is still connected, or the gauge is shut off from the section.`,
+    )
+  const noFall = Math.max(4 * Math.max(std / Math.sqrt(fewestInMean), step / 4), noFallShare * testPa)
+  if (spread(seen) > Math.max(still, 0.5 * noFall)) return noFaults
+  if (highestMean(view) - Math.min(...seen) > noFall) return noFaults
+  if (kind === 'line')
+    return caution(
+      'supply-not-excluded',
+      `The pressure of ${section.id} did not fall at all after pump-up. A thin line cools within a second and looks so; so do a supply that is still connected and a gauge that is shut off from the section: make sure of both.`,
+    )
+  if (leastCooling(view) * testPa < 2 * noFall) return noFaults
+  return bars(
+    'pressure-held-up',
+    `The pressure of ${section.id} did not fall at all after a quick pump-up, as gas does while it cools: the supply is still connected, or the gauge is shut off from the section. Disconnect the supply and hold again.`,
+  )
+}
+
+/** Seconds and least number of readings of a mean that is taken for the pressure at the end of pump-up. */
+const meanS = 3
+const fewestInMean = 3
+
+/** The highest level from pump-up until shortly after the settle began: what the gas cooled from, whenever it was marked. */
+function highestMean(view: GaugeView): number {
+  const { settleS, untilS } = view
+  const fromS = view.pumpUpS ?? settleS
+  const toS = settleS + Math.max(meanS, 0.01 * (untilS - settleS))
+  let highest = Number.NEGATIVE_INFINITY
+  for (let atS = toS - meanS; atS > fromS - meanS; atS -= meanS) {
+    const part = view.level(atS, atS + meanS)
+    if (part.length >= fewestInMean) highest = Math.max(highest, meanOf(part))
+  }
+  return highest === Number.NEGATIVE_INFINITY ? meanOf(view.level(settleS, settleS + 5 * meanS)) : highest
+}
+
+function thermometerOf(
+  view: GaugeView,
+  recording: Recording,
+  system: System,
+): { timeS: Float64Array; kelvin: Float64Array } | null {
+  const channel = system.channels.find(
+    ({ id, measures, section }) =>
+      measures === 'temperature' &&
+      section !== null &&
+      view.joined.includes(section) &&
+      recording.channels.some((c) => c.channel === id && c.timeS.length > 0),
+  )
+  const samples = channel && samplesOf(recording, channel)
+  if (!channel || !samples) return null
+  return { timeS: samples.timeS, kelvin: calibratedReadings(channel, samples.reading) }
+}
+
+/** How the gauge of a closed rigid section would have moved with temperature and atmosphere, block by block, [Pa]. */
+function expectedChange(
+  view: GaugeView,
+  recording: Recording,
+  system: System,
+  edges: readonly number[],
+): Float64Array {
+  const out = new Float64Array(blocks)
+  const thermometer = thermometerOf(view, recording, system)
+  if (thermometer !== null) {
+    const kelvin = blockMeans(thermometer.timeS, thermometer.kelvin, edges)
+    const absolutePa = view.spec.pressurePa + standardAtmospherePa
+    const middle = meanOf(kelvin)
+    if (middle > 200 && middle < 360)
+      for (let k = 0; k < blocks; k++) out[k] += absolutePa * (kelvin[k] / middle - 1)
+  }
+  const barometer = barometerOf(recording, system)
+  if (barometer !== null && view.signal.channel.measures === 'gauge-pressure') {
+    const { channel: baro, samples } = barometer
+    const pressure = blockMeans(samples.timeS, calibratedReadings(baro, samples.reading), edges)
+    for (let k = 0; k < blocks; k++) out[k] -= pressure[k] - pressure[0]
+  }
+  return out.every(Number.isFinite) ? out : new Float64Array(blocks)
+}
+
+function blockMeans(timeS: Float64Array, values: Float64Array, edges: readonly number[]): Float64Array {
+  return Float64Array.from({ length: blocks }, (_, k) =>
+    meanOf(values.subarray(firstIndexAt(timeS, edges[k]), firstIndexAt(timeS, edges[k + 1]))),
+  )
+}
+
+/**
+ * Share of the gauge pressure that the gas of a tank must still lose by cooling when the settle begins, at the least.
+ *
+ * *Source* docs/method.md section 1, adiabatic fill: 2/7 of the pressure added.
+ */
+function leastCooling(view: GaugeView): number {
+  const { settleS, testPa } = view
+  const fromS = view.pumpUpS ?? settleS - 12 * quickestS
+  let arrivedS = settleS
+  let beganS = settleS
+  // Backwards in short steps: since when it stood at pressure, and since when it came.
+  let atRest = false
+  for (let atS = settleS; atS > fromS - 3; atS -= 1) {
+    const part = view.level(atS - 1.5, atS + 0.5)
+    if (part.length === 0) continue
+    const share = medianOf(part) / testPa
+    if (share > 0.95) arrivedS = atS
+    if (share > 0.1) beganS = atS
+    else atRest = true
+  }
+  // Nobody saw it come: how warm it is cannot be said.
+  if (!atRest) return 0
+  const pumpS = Math.max(1, arrivedS - beganS)
+  return (2 / 7) * heatLeft(pumpS + settleS - arrivedS, pumpS, quickestS) * shownShare
+}
+
+/** Sum of squares about the straight line that fits best and does not rise: a leak may lie under it, but nothing that comes in. */
+function restAboutFall(values: Float64Array): number {
+  const line = straightLine(
+    values.map((_, k) => k),
+    values,
+  )
+  return line.slope < 0
+    ? line.stdResidual ** 2 * (values.length - 2)
+    : spread(values) ** 2 * (values.length - 1)
+}
+
+/** Standard deviation of what is left of a series when a smooth course is taken off, from its second differences. */
+function jitter(values: Float64Array): number {
+  let squares = 0
+  for (let k = 2; k < values.length; k++) squares += (values[k] - 2 * values[k - 1] + values[k - 2]) ** 2
+  return Math.sqrt(squares / (6 * (values.length - 2)))
+}
+
+function spread(values: Float64Array): number {
+  const middle = meanOf(values)
+  let squares = 0
+  for (const value of values) squares += (value - middle) ** 2
+  return Math.sqrt(squares / (values.length - 1))
+}

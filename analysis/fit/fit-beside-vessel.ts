@@ -1,0 +1,158 @@
+import type { Reason } from '#analysis/model/hold-result.ts'
+import type { HoldSpec, Section } from '#analysis/model/system.ts'
+import { mixtureQuantile } from '#analysis/numeric/normal-mixture.ts'
+import { type ReferenceVessel, vesselLeftOut } from '#analysis/signal/reference-vessel.ts'
+import { gasBeliefs, vesselBeliefs } from './gas-beliefs.ts'
+import type { GasRows } from './gas-columns.ts'
+import { type GasFit, gasFit } from './gas-fit.ts'
+import type { GasHold } from './gas-rows.ts'
+import { unhidden, vesselBelief } from './hidden-by-vessel.ts'
+import { weighedFits } from './weighed-fits.ts'
+
+/** A fit of a hold by all witnesses of its temperature. */
+export interface WitnessedFit {
+  readonly fit: GasFit
+  /** Rows of the witness that leads. */
+  readonly rows: GasRows
+  /** Share of an unmeasured change of the atmosphere that is left in it. */
+  readonly weatherShare: number
+  readonly reasons: readonly Reason[]
+}
+
+const z95 = 1.959963984540054
+/** Standard errors beyond which the vessel's own change is no noise. Own figure. */
+const strange = 3
+/** Share of an unmeasured weather left over before the reader is told. Own figure. */
+const muchWeather = 0.2
+
+/**
+ * The fit of a hold with the closed twin vessel beside its section taken in.
+ *
+ * A closed rigid vessel keeps its moles: d ln p = d ln T. Its gas warms and cools as the section's does, without the lag
+ * of a thermometer on the wall, and its gauge feels the same atmosphere as the section's: of weather δ that nobody measured
+ * δ·(p/p_ref − 1) is left. But a vessel that leaks falls too, and what it loses the section may lose unseen. So its own
+ * pressure is fitted first beside the thermometer, as a hold of its own; a vessel that goes its own way is left out, and
+ * what is believed of its leak is added to the section's.
+ *
+ * *Holds for* dry gas in a rigid vessel of nearly the section's size and wall. *Source* docs/method.md section 2;
+ * the reference-vessel method of pressure hold tests (common practice).
+ *
+ * @param plain the fit beside the thermometer alone
+ * @param allowedPa the allowance as a drop, [Pa]
+ */
+export function fitBesideVessel(
+  hold: GasHold,
+  plain: GasFit,
+  section: Section,
+  spec: HoldSpec,
+  allowedPa: number,
+): WitnessedFit {
+  const without = (reasons: readonly Reason[]): WitnessedFit => {
+    return { fit: plain, rows: hold.rows, weatherShare: 1, reasons }
+  }
+  const { vessel, cautions } = hold.reference
+  if (vessel === null) return without(cautions)
+  const own = vesselLeak(hold, vessel, section, spec)
+  if (own === null) return without([])
+  const { value, std } = own
+  if (Math.abs(value) > strange * std) return without(goesItsOwnWay(vessel, value))
+  const weatherShare = weatherLeft(hold, vessel)
+  const rows: GasRows = {
+    ...hold.rows,
+    logTemperature: vessel.logPressure,
+    temperatureVariance: vessel.variance,
+  }
+  const beside = fitOrNull(rows, vesselBeliefs(vessel, hold, section, spec, weatherShare))
+  if (beside === null) return without([])
+  const sign = spec.pressurePa < 0 ? -1 : 1
+  const belief = vesselBelief(sign * value, std, allowedPa / hold.testPa)
+  const { fit, share } = weighedFits(plain, {
+    ...beside,
+    drop: unhidden(beside.drop, belief, sign),
+    moles: unhidden(beside.moles, belief, sign * beside.middleMolesPerDrop),
+  })
+  // Where the vessel's own gauge and the doubt in it say less than the thermometer, it stays a bystander. Widths alone
+  // decide, which know nothing of where the leak lies.
+  if (share <= 0.5 || widthOf(fit) >= widthOf(plain)) return without([])
+  return { fit, rows, weatherShare, reasons: [vesselUsed(vessel), ...pressureCaution(hold, vessel)] }
+}
+
+/** The fit refuses rows that carry no information, as a dead gauge gives them. */
+export function fitOrNull(rows: GasRows, beliefs: Parameters<typeof gasFit>[1]): GasFit | null {
+  try {
+    return gasFit(rows, beliefs)
+  } catch (cause) {
+    if (cause instanceof RangeError) return null
+    throw cause
+  }
+}
+
+/** The vessel's own fall of ln p in the stated hold time, temperature and measured weather taken out, and its error. */
+function vesselLeak(
+  hold: GasHold,
+  { absolutePa, meanPa, variance, unseen }: ReferenceVessel,
+  section: Section,
+  spec: HoldSpec,
+): { value: number; std: number } | null {
+  const rigid: Section = { ...section, stretchPerPa: 0 }
+  const rows: GasRows = {
+    ...hold.rows,
+    absolutePa,
+    // Its leak is looked for as a fall at an even rate, whatever its own pressure over the atmosphere is.
+    gaugePa: absolutePa.map((p) => p - meanPa + spec.pressurePa),
+    testPa: meanPa,
+    variance: variance.map((v) => Math.max(v, 1e-14)),
+  }
+  const beliefs = gasBeliefs(
+    { ...hold, rows, testPa: meanPa, absolute: false },
+    rigid,
+    spec.pressurePa,
+    spec.holdS,
+  )
+  const fit = fitOrNull(rows, { ...beliefs, unseenStd: Math.hypot(beliefs.unseenStd, unseen) })
+  if (fit === null) return null
+  return { value: mixtureQuantile(fit.drop, 0.5), std: widthOf(fit) / (2 * z95) }
+}
+
+/** Width of the 95 % interval of the drop. */
+function widthOf({ drop }: GasFit): number {
+  return mixtureQuantile(drop, 0.975) - mixtureQuantile(drop, 0.025)
+}
+
+/** Share of an unmeasured change of the atmosphere that does not cancel between section and vessel. */
+function weatherLeft({ testPa, absolute }: GasHold, { meanPa }: ReferenceVessel): number {
+  return absolute ? testPa / meanPa : Math.abs(testPa / meanPa - 1)
+}
+
+function pressureCaution(hold: GasHold, vessel: ReferenceVessel): Reason[] {
+  const left = weatherLeft(hold, vessel)
+  if (hold.barometricPa !== null || left <= muchWeather) return []
+  return [
+    {
+      code: 'reference-vessel-pressure',
+      message: `${vessel.channel}: ${Math.round(100 * left)} % of the weather that no barometer measures is left between section and reference vessel: pump the vessel to the test pressure, or connect a barometer.`,
+    },
+  ]
+}
+
+function goesItsOwnWay({ channel, meanPa }: ReferenceVessel, fall: number): readonly Reason[] {
+  const size = Math.abs(Math.round(fall * meanPa))
+  const told =
+    fall > 0
+      ? vesselLeftOut(
+          'reference-vessel-fell',
+          `${channel}: the reference vessel fell by ${size} Pa more than the thermometer and the weather explain: it leaks, is open to the section or stands in another warmth, and is left out.`,
+        )
+      : vesselLeftOut(
+          'reference-vessel-rose',
+          `${channel}: the reference vessel rose by ${size} Pa more than the thermometer and the weather explain: it was pumped, leaks in or stands in another warmth, and is left out.`,
+        )
+  return told.cautions
+}
+
+function vesselUsed({ channel }: ReferenceVessel): Reason {
+  return {
+    code: 'reference-vessel-used',
+    message: `${channel}: the closed reference vessel tells the gas temperature better than the thermometer that it was held against: the estimate rests on it, with what it may leak counted in.`,
+  }
+}

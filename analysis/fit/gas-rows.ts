@@ -1,0 +1,179 @@
+import type { Recording } from '#analysis/model/samples.ts'
+import type { System } from '#analysis/model/system.ts'
+import { standardAtmospherePa } from '#analysis/physics/ideal-gas.ts'
+import { blockAverages, blockEdges, firstIndexAt } from '#analysis/signal/block-averages.ts'
+import { blockTrend } from '#analysis/signal/block-trend.ts'
+import { calibratedReadings } from '#analysis/signal/calibrated-readings.ts'
+import { gaugeZero, zeroErrorPa } from '#analysis/signal/gauge-zero.ts'
+import { barometerOf, type PressureSignal } from '#analysis/signal/pressure-signal.ts'
+import { type ReferenceFinding, referenceVessel } from '#analysis/signal/reference-vessel.ts'
+import { type SampleNoise, sampleNoise } from '#analysis/signal/sample-noise.ts'
+import { mean, medianSpacing, sliceOf } from '#analysis/signal/sample-slice.ts'
+import { sectionTemperature } from '#analysis/signal/section-temperature.ts'
+import type { HoldStages } from '#analysis/stages/hold-stages.ts'
+import type { GasRows } from './gas-columns.ts'
+import { type PumpUpWarmth, pumpUpWarmth } from './pump-up-warmth.ts'
+import { quietStartS } from './quiet-start.ts'
+
+/** Most blocks a hold is averaged into: enough to see its shape, few enough to be quick. */
+const mostBlocks = 130
+
+/** A hold made ready for the fit, with what the charts and the checks need. */
+export interface GasHold {
+  readonly rows: GasRows
+  /** Middle of each row, seconds from the recording's start. */
+  readonly middleS: Float64Array
+  readonly gaugePa: Float64Array
+  readonly absolutePa: Float64Array
+  /** Null when the section has no thermometer. */
+  readonly temperatureK: Float64Array | null
+  /** Null when no barometer is connected. */
+  readonly barometricPa: Float64Array | null
+  readonly meanTemperatureK: number
+  readonly meanBarometricPa: number
+  /** Absolute stated test pressure, [Pa]. */
+  readonly testPa: number
+  /** Reading at the atmosphere before pump-up, taken off; null when it was not seen. */
+  readonly zeroPa: number | null
+  /** How far the zero may be off, as a limit; 0 where it was seen, [Pa]. */
+  readonly zeroErrorPa: number
+  /** Null when the section has no thermometer. */
+  readonly warmth: PumpUpWarmth | null
+  readonly noise: SampleNoise
+  /** Temperature trend over the hold that the thermometer could miss, [K]. */
+  readonly unseenTemperatureK: number
+  /** Change of the atmosphere over the hold that the barometer could miss, [Pa]; null without one. */
+  readonly unseenWeatherPa: number | null
+  /** The closed twin vessel beside the section, if it has one. */
+  readonly reference: ReferenceFinding
+  /** Whether the transducer reads absolute pressure. */
+  readonly absolute: boolean
+  /** Samples of pressure in the hold itself. */
+  readonly samples: number
+  readonly spikes: number
+}
+
+/**
+ * Averages a hold into time blocks and builds the rows of its fit, from the end of pump-up to the vent.
+ *
+ * @param untilS last moment to use, seconds from the recording's start
+ * @returns null when fewer than eight blocks have samples
+ */
+export function gasHold(
+  recording: Recording,
+  system: System,
+  stages: HoldStages,
+  signal: PressureSignal,
+  sections: readonly string[],
+  untilS: number,
+): GasHold | null {
+  const { spec } = stages
+  const holdS = stages.holdS as number
+  const startS = quietStartS(signal, stages, untilS)
+  // An absolute transducer is taken as it is: the barometer's noise has no business in it.
+  const absolute = signal.channel.measures === 'absolute-pressure'
+  const readPa = absolute ? calibratedReadings(signal.channel, signal.reading) : signal.gaugePa
+  const noise = sampleNoise(
+    sliceOf(signal.timeS, readPa, startS, untilS),
+    signal.channel.resolutionSi,
+    readPa,
+  )
+  const spacing = medianSpacing(signal.timeS, startS, untilS)
+  const edges = blockEdges(startS, untilS, spacing * 1.001, mostBlocks)
+  const spikeLimit = Math.max(12 * noise.std, 4 * noise.step)
+  const pressure = blockAverages(
+    signal.timeS,
+    readPa,
+    edges,
+    spikeLimit > 0 ? spikeLimit : Number.POSITIVE_INFINITY,
+  )
+  const kept: number[] = []
+  for (let b = 0; b < pressure.count.length; b++) if (pressure.count[b] > 0) kept.push(b)
+  if (kept.length < 8) return null
+
+  const middleS = Float64Array.from(kept, (b) => (edges[b] + edges[b + 1]) / 2)
+  const temperature = sectionTemperature(recording, system, sections, edges, kept, middleS)
+  const barometer = barometerOf(recording, system)
+  const weather =
+    barometer === null
+      ? null
+      : blockTrend(
+          barometer.samples.timeS,
+          calibratedReadings(barometer.channel, barometer.samples.reading),
+          edges,
+          kept,
+          middleS,
+        )
+  const barometricPa = weather?.value ?? null
+  const zeroPa = gaugeZero(signal, stages.pumpUpS, spec.pressurePa)
+  const atmosphere = (i: number): number => (barometricPa ? barometricPa[i] : standardAtmospherePa)
+  const meanPa = Float64Array.from(kept, (b) => pressure.mean[b])
+  const gaugePa = meanPa.map((p, i) => (absolute ? p - atmosphere(i) : p) - (zeroPa ?? 0))
+  const absolutePa = meanPa.map((p, i) => (absolute ? p : gaugePa[i] + atmosphere(i)))
+  const meanBarometricPa = barometricPa ? mean(barometricPa) : standardAtmospherePa
+  const meanTemperatureK = temperature ? mean(temperature.value) : 293.15
+  const testPa = spec.pressurePa + meanBarometricPa
+  const step = noise.step
+  const variance = Float64Array.from(kept, (b, i) => {
+    const count = pressure.count[b]
+    // A coarse converter's error does not average out inside a block.
+    const rounding = noise.coarse ? step ** 2 / 12 : step ** 2 / 12 / count
+    // On a gauge, what is left of the barometer's noise stands in the absolute pressure.
+    const atmospheric = absolute || weather === null ? 0 : weather.variance[i]
+    return (Math.max(noise.std ** 2 / count, 1e-4) + rounding + atmospheric) / absolutePa[i] ** 2
+  })
+  const rows: GasRows = {
+    fromS: Float64Array.from(kept, (b) => edges[b] - startS),
+    toS: Float64Array.from(kept, (b) => edges[b + 1] - startS),
+    absolutePa,
+    gaugePa,
+    variance,
+    weatherVariance: weather
+      ? weather.variance.map((v, i) => v / absolutePa[i] ** 2)
+      : new Float64Array(kept.length),
+    absolute,
+    logTemperature: temperature
+      ? temperature.value.map((t) => Math.log(t / meanTemperatureK))
+      : new Float64Array(kept.length),
+    temperatureVariance: temperature
+      ? temperature.variance.map((v, i) => v / temperature.value[i] ** 2)
+      : new Float64Array(kept.length),
+    temperatureK: meanTemperatureK,
+    holdFromS: holdS - startS,
+    statedHoldS: spec.holdS,
+    testPa,
+    testGaugePa: spec.pressurePa,
+  }
+  const from = firstIndexAt(signal.timeS, holdS)
+  const to = firstIndexAt(signal.timeS, untilS)
+  return {
+    rows,
+    middleS,
+    gaugePa,
+    absolutePa,
+    temperatureK: temperature?.value ?? null,
+    barometricPa,
+    meanTemperatureK,
+    meanBarometricPa,
+    testPa,
+    zeroPa,
+    zeroErrorPa: zeroPa === null ? zeroErrorPa(signal) : 0,
+    warmth: temperature
+      ? pumpUpWarmth(temperature.samples, stages, startS, untilS, spec.pressurePa / testPa)
+      : null,
+    noise,
+    unseenTemperatureK: temperature?.unseen ?? 0,
+    unseenWeatherPa: weather?.unseen ?? null,
+    reference: referenceVessel(recording, system, {
+      sections,
+      edges,
+      kept,
+      middleS,
+      hasThermometer: temperature !== null,
+      barometricPa,
+    }),
+    absolute,
+    samples: to - from,
+    spikes: pressure.spikes,
+  }
+}

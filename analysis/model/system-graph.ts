@@ -1,0 +1,250 @@
+import type { HoldSpec, System, Valve } from './system.ts'
+
+/** Sections that stand open to each other in a hold: one volume, one pressure. */
+export interface Body {
+  readonly sections: readonly string[]
+  /** Pressure channels that see it. */
+  readonly channels: readonly string[]
+  /** Sum of its sections, [m³], and of their tolerances. */
+  readonly volumeM3: number
+  readonly volumeToleranceM3: number
+  readonly fittings: readonly string[]
+}
+
+export interface SetupProblem {
+  /** Stable. */
+  readonly code: string
+  /** One sentence: what, where, what to do. */
+  readonly message: string
+  /** True when a hold so set up proves nothing about fittings. */
+  readonly bars: boolean
+}
+
+/** A shut valve with the pressure on one side of it, or on both. */
+export interface BoundaryValve {
+  readonly valve: string
+  /** Section of the hold on this side. */
+  readonly inside: string
+  /** Section beyond; null for the open air. */
+  readonly beyond: string | null
+}
+
+export interface Coverage {
+  readonly bodies: readonly Body[]
+  /** Fittings whose leak this hold would show. Empty when a problem bars it. */
+  readonly covered: readonly string[]
+  /** Fittings that gas reaches, covered or not: where a leak seen may be. */
+  readonly reached: readonly string[]
+  readonly boundary: readonly BoundaryValve[]
+  readonly problems: readonly SetupProblem[]
+}
+
+/**
+ * Check valves and pumps pass from the first section of `between` to the second and hold the other way.
+ * One that is not in the shut list lets gas through forwards, but never makes two sections one volume.
+ */
+export function isOneWay(valve: Valve): boolean {
+  return valve.kind === 'check' || valve.kind === 'pump'
+}
+
+/**
+ * What a hold pressurises, what it measures and which fittings it covers, from the valves that are shut.
+ * Valves that are not shut stand open and join their sections.
+ *
+ * @param shut valve ids shut in fact, where marks tell otherwise than the hold's own list.
+ */
+export function holdCoverage(system: System, hold: HoldSpec, shut: readonly string[] = hold.shut): Coverage {
+  const problems: SetupProblem[] = []
+  const named = new Set(hold.sections)
+  if (hold.rig !== null) named.add(hold.rig)
+  const shutIds = new Set(shut)
+  nameUnknowns(system, hold, shut, problems)
+
+  const reached = new Set(named)
+  const joined: [string, string][] = []
+  const boundary: BoundaryValve[] = []
+  for (let grew = true; grew; ) {
+    grew = false
+    for (const valve of system.valves) {
+      if (shutIds.has(valve.id)) continue
+      const [from, to] = flowEnds(valve, hold)
+      if (to === undefined) continue
+      const opens = reached.has(from) || (reached.has(to) && !isOneWay(valve))
+      if (!opens || (reached.has(from) && reached.has(to))) continue
+      reached.add(from)
+      reached.add(to)
+      grew = true
+    }
+  }
+  for (const valve of system.valves) {
+    const [first, second] = flowEnds(valve, hold)
+    const firstIn = reached.has(first)
+    const secondIn = second !== undefined && reached.has(second)
+    if (shutIds.has(valve.id)) {
+      if (firstIn) boundary.push({ valve: valve.id, inside: first, beyond: second ?? null })
+      else if (secondIn) boundary.push({ valve: valve.id, inside: second, beyond: first })
+      else
+        problems.push(
+          problem(
+            'valve-elsewhere',
+            `Valve ${valve.id} is to be shut, but nothing this hold pressurises borders on it: check the hold's sections.`,
+            false,
+          ),
+        )
+      if (isOneWay(valve) && firstIn && !secondIn)
+        problems.push(
+          problem(
+            'one-way-valve',
+            `${label(valve)} passes from ${first} to ${second ?? 'the outside'} and cannot hold ${first} closed by itself: make sure that it can be shut.`,
+            false,
+          ),
+        )
+    } else if (second === undefined) {
+      if (firstIn)
+        problems.push(
+          problem(
+            'open-to-outside',
+            `${label(valve)} is not shut, so ${first} stands open to the air: add it to the hold's shut list.`,
+            true,
+          ),
+        )
+    } else if (firstIn && secondIn) {
+      // A one-way valve closes on a falling pressure and hides one side's leak from the other side's gauge.
+      if (isOneWay(valve)) boundary.push({ valve: valve.id, inside: second, beyond: first })
+      else joined.push([first, second])
+    } else if (secondIn && isOneWay(valve)) {
+      boundary.push({ valve: valve.id, inside: second, beyond: first })
+    }
+  }
+  for (const section of reached) {
+    if (named.has(section)) continue
+    const way = system.valves.find(
+      (v) =>
+        !shutIds.has(v.id) &&
+        v.between.includes(section) &&
+        v.between.some((s) => reached.has(s) && s !== section),
+    )
+    problems.push(
+      problem(
+        'not-closed',
+        `${way ? label(way) : 'An open valve'} is not shut, so gas reaches ${section}, which this hold does not name: shut the valve or name the section.`,
+        true,
+      ),
+    )
+  }
+
+  if (hold.rig !== null && reached.has(hold.rig) && reached.has(hold.sections[0]))
+    joined.push([hold.rig, hold.sections[0]])
+  const bodies = splitIntoBodies(system, reached, joined)
+  for (const body of bodies) {
+    if (body.channels.length === 0 && body.sections.some((s) => named.has(s)))
+      problems.push(
+        problem(
+          'not-measured',
+          `No pressure channel sees ${body.sections.join(' + ')}: it is pressurised but not measured.`,
+          false,
+        ),
+      )
+  }
+  if (bodies.length > 0 && bodies.every((b) => b.channels.length === 0))
+    problems.push(problem('nothing-measured', 'No pressure channel sees any section of this hold.', true))
+
+  const barred = problems.some((p) => p.bars)
+  const covered = barred ? [] : bodies.filter((b) => b.channels.length > 0).flatMap((b) => b.fittings)
+  return { bodies, covered, reached: bodies.flatMap((b) => b.fittings), boundary, problems }
+}
+
+function nameUnknowns(
+  system: System,
+  hold: HoldSpec,
+  shut: readonly string[],
+  problems: SetupProblem[],
+): void {
+  for (const id of [...hold.sections, ...(hold.rig === null ? [] : [hold.rig])])
+    if (!system.sections.some((s) => s.id === id))
+      problems.push(
+        problem(
+          'unknown-section',
+          `Hold ${hold.id} names section ${id}, which the system does not have.`,
+          true,
+        ),
+      )
+  for (const id of shut)
+    if (!system.valves.some((v) => v.id === id))
+      problems.push(
+        problem('unknown-valve', `Hold ${hold.id} shuts valve ${id}, which the system does not have.`, true),
+      )
+}
+
+function splitIntoBodies(
+  system: System,
+  reached: ReadonlySet<string>,
+  joined: readonly [string, string][],
+): Body[] {
+  const parent = new Map([...reached].map((id) => [id, id]))
+  const root = (id: string): string => {
+    const up = parent.get(id)!
+    return up === id ? id : root(up)
+  }
+  for (const [a, b] of joined) parent.set(root(a), root(b))
+  const groups = new Map<string, string[]>()
+  for (const section of system.sections) {
+    if (!reached.has(section.id)) continue
+    const key = root(section.id)
+    groups.set(key, [...(groups.get(key) ?? []), section.id])
+  }
+  return [...groups.values()].map((sections) => {
+    const inside = new Set(sections)
+    const parts = system.sections.filter((s) => inside.has(s.id))
+    return {
+      sections,
+      channels: system.channels
+        .filter((c) => c.section !== null && inside.has(c.section) && isPressure(c.measures))
+        .map((c) => c.id),
+      volumeM3: parts.reduce((sum, s) => sum + s.volumeM3, 0),
+      volumeToleranceM3: parts.reduce((sum, s) => sum + s.volumeToleranceM3, 0),
+      fittings: system.fittings.filter((f) => inside.has(f.section)).map((f) => f.id),
+    }
+  })
+}
+
+/** Ends of a valve in the direction in which the hold pushes gas: a suction hold pulls it the other way. */
+function flowEnds(valve: Valve, hold: HoldSpec): [string, string | undefined] {
+  const [first, second] = valve.between
+  if (second === undefined || hold.pressurePa >= 0) return [first, second]
+  return [second, first]
+}
+
+function isPressure(measures: string): boolean {
+  return measures === 'gauge-pressure' || measures === 'absolute-pressure'
+}
+
+/** Faults of the whole file: holds that cannot work, fittings that no hold of the file covers. */
+export function systemProblems(system: System): SetupProblem[] {
+  const problems: SetupProblem[] = []
+  const covered = new Set<string>()
+  for (const hold of system.holds) {
+    const coverage = holdCoverage(system, hold)
+    for (const fault of coverage.problems)
+      problems.push({ ...fault, message: `${hold.id}: ${fault.message}` })
+    for (const id of coverage.covered) covered.add(id)
+  }
+  const missed = system.fittings.filter((f) => !covered.has(f.id))
+  if (missed.length > 0)
+    problems.push(
+      problem(
+        'never-covered',
+        `No hold of the file covers ${missed.map((f) => f.id).join(', ')}: add a hold over ${[...new Set(missed.map((f) => f.section))].join(', ')}.`,
+        false,
+      ),
+    )
+  return problems
+}
+
+function label(valve: Valve): string {
+  return valve.name ? `Valve ${valve.id} (${valve.name})` : `Valve ${valve.id}`
+}
+
+function problem(code: string, message: string, bars: boolean): SetupProblem {
+  return { code, message, bars }
+}

@@ -1,0 +1,235 @@
+import { isTank, stiffnessOf } from '#analysis/fit/gas-priors.ts'
+import { liquidBeliefs } from '#analysis/fit/liquid-prior.ts'
+import type { ChannelSamples, Mark, Recording } from '#analysis/model/samples.ts'
+import type { Channel, HoldSpec, Section, System } from '#analysis/model/system.ts'
+import { firstOrderLag } from '#analysis/numeric/first-order-lag.ts'
+import { heatLeft } from '#analysis/physics/adiabatic-fill.ts'
+import { isLiquid } from '#analysis/physics/fuel-properties.ts'
+import { standardAtmospherePa } from '#analysis/physics/ideal-gas.ts'
+import { rehearsedWarmth, roomK } from './rehearsed-warmth.ts'
+
+/** What a rehearsal takes where the system file says nothing; every figure is our own and the plan says them. */
+export interface RehearsalSetting {
+  readonly sampleHz: number
+  /** Steady drift of the room, [K/h]. */
+  readonly driftKPerH: number
+  readonly settleS: number
+  /** How long it is held, which need not be the stated time, [s]. */
+  readonly holdS: number
+  /** Factor on the usual time in which the contents follow their wall, 1 when left out; it also picks the noise. */
+  readonly lagFactor?: number
+  /** What the thermometer feels, the wall when left out. */
+  readonly touches?: 'wall' | 'gas'
+}
+
+/** Noise of instruments whose file does not tell, one standard deviation. */
+export const assumed = {
+  thermometerK: 0.02,
+  thermometerStepK: 0.01,
+  thermometerLagS: 30,
+  barometerPa: 4,
+  /** Converter steps over the span, where no resolution is stated. */
+  steps: 2 ** 14,
+  /** Span over the test pressure where no range is stated. */
+  spans: 3,
+  /** White noise of the readings, in steps. */
+  whiteSteps: 1.3,
+  /** Slow noise that comes and goes, in steps, and its correlation time, [s]. */
+  flickerSteps: 0.17,
+  flickerTauS: 30,
+  /** Share of air in a line filled with care, walls that are not stated, [1/Pa]. */
+  air: 0.005,
+  wallPerPa: 1e-9,
+  /** Stretch of a tank that is not stated, [1/Pa]. */
+  tankStretchPerPa: 3e-6,
+} as const
+
+const beforeS = 20
+const mostReadings = 1500
+const ventS = 40
+/** Time constants of the contents toward the wall, and of the wall toward the room, [s] (common practice). */
+const lagS = { line: 30, tank: 400 } as const
+const wallLagS = { line: 150, tank: 600 } as const
+const pumpS = { line: 20, tank: 120 } as const
+/** A stroke raises a full line by this share of the test pressure, so long after pump-up, [s]. */
+const stroke = { share: 0.15, atS: 22 } as const
+
+/** Normal figures that are always the same: a rehearsal needs noise, but no chance. */
+function fixedNormals(seed: number): () => number {
+  let state = seed >>> 0
+  const uniform = (): number => {
+    state = (Math.imul(state, 1664525) + 1013904223) >>> 0
+    return state / 2 ** 32
+  }
+  return () => {
+    let sum = -6
+    for (let i = 0; i < 12; i++) sum += uniform()
+    return sum
+  }
+}
+
+/**
+ * A tight hold as the sensors of the file would record it: pumped up, settled, held while the room drifts, vented. What the
+ * analysis makes of it is what it can make of a real one.
+ */
+export function rehearsedHold(
+  system: System,
+  spec: HoldSpec,
+  main: Section,
+  setting: RehearsalSetting,
+): Recording {
+  const kind = isTank(main) ? 'tank' : 'line'
+  const settleAtS = beforeS + pumpS[kind]
+  const holdAtS = settleAtS + setting.settleS
+  const ventAtS = holdAtS + setting.holdS
+  // a long hold is read more seldom and as much more finely: the means over blocks are the same
+  const hz = Math.min(setting.sampleHz, mostReadings / (ventAtS + ventS))
+  const finer = Math.sqrt(hz / setting.sampleHz)
+  const timeS = Float64Array.from({ length: Math.floor((ventAtS + ventS) * hz) }, (_, i) => i / hz)
+  const tauS = lagS[kind] * (setting.lagFactor ?? 1)
+  const { wallK, insideK } = rehearsedWarmth(timeS, setting.driftKPerH, wallLagS[kind], tauS)
+  const { rise, strokeMl } = riseOf(spec, main, kind, setting)
+  const atHold = timeS.findIndex((t) => t >= holdAtS)
+  const followedK = insideK.map((kelvin) => kelvin - insideK[atHold])
+  // a thermometer in the gas feels the heat of pumping
+  const pumpedK = isLiquid(main.medium) ? 0 : adiabaticShare(spec) * roomK
+  const feltK =
+    setting.touches === 'gas'
+      ? insideK.map((kelvin, i) => kelvin + pumpedK * heatLeft(timeS[i] - beforeS, pumpS[kind], tauS))
+      : wallK
+  const gaugePa = timeS.map((t, i) => {
+    if (t < beforeS) return 0
+    if (t < settleAtS) return (spec.pressurePa * (t - beforeS)) / pumpS[kind]
+    if (t >= ventAtS) return spec.pressurePa * Math.exp(-(t - ventAtS) / 3)
+    const pushed = strokeMl > 0 && t < settleAtS + stroke.atS ? -stroke.share * spec.pressurePa : 0
+    return spec.pressurePa + rise(t - settleAtS, followedK[i]) + pushed
+  })
+  const marks = [
+    mark(beforeS, 'stage', spec.id, { name: 'pump-up' }),
+    mark(settleAtS, 'stage', spec.id, { name: 'settle' }),
+    ...(strokeMl > 0 ? [mark(settleAtS + stroke.atS, 'stroke', null, { volume_mL: strokeMl })] : []),
+    mark(holdAtS, 'stage', spec.id, { name: 'hold' }),
+    mark(ventAtS, 'stage', spec.id, { name: 'vent' }),
+  ]
+  return {
+    name: 'rehearsal',
+    startNs: '0',
+    channels: system.channels.flatMap((channel, i): ChannelSamples[] => {
+      const reading = readingOf(
+        channel,
+        i + Math.round(100 * (setting.lagFactor ?? 1)),
+        spec,
+        timeS,
+        gaugePa,
+        feltK,
+        finer,
+      )
+      return reading === null ? [] : [{ channel: channel.id, timeS, reading }]
+    }),
+    marks,
+    rejectedLines: 0,
+    missingSequence: 0,
+  }
+}
+
+/** Heat of a sudden pump-up over the absolute temperature: 2/7 of the pressure added over the absolute one. */
+function adiabaticShare({ pressurePa }: HoldSpec): number {
+  return (2 / 7) * (pressurePa / (pressurePa + standardAtmospherePa))
+}
+
+/** Pressure that the heat of pumping up is still worth when it ends, [Pa], and the time constant with which it goes, [s]. */
+export function pumpHeat(spec: HoldSpec, main: Section): { readonly heatPa: number; readonly tauS: number } {
+  const kind = isTank(main) ? 'tank' : 'line'
+  const setting = { sampleHz: 1, driftKPerH: 0, settleS: 1e9, holdS: 1 }
+  return { heatPa: riseOf(spec, main, kind, setting).rise(0, 0), tauS: lagS[kind] }
+}
+
+/** How the pressure departs from the stated one by heat and drift, [Pa], and the stroke of a full line, [mL]. */
+function riseOf(
+  spec: HoldSpec,
+  main: Section,
+  kind: 'line' | 'tank',
+  setting: RehearsalSetting,
+): { rise: (sinceS: number, followedK: number) => number; strokeMl: number } {
+  const tau = lagS[kind] * (setting.lagFactor ?? 1)
+  const left = heatLeft(pumpS[kind], pumpS[kind], tau)
+  if (isLiquid(main.medium)) {
+    const beliefs = liquidBeliefs(main, main.medium, roomK, spec.pressurePa)
+    const walls = main.stretchPerPa === null ? assumed.wallPerPa : 0
+    const absolutePa = spec.pressurePa + standardAtmospherePa
+    const air = (assumed.air * standardAtmospherePa) / absolutePa ** 2
+    const yieldPerPa = beliefs.leastYieldPerPa + walls + air
+    const heatPa = (left * beliefs.fullHeat) / yieldPerPa
+    return {
+      rise: (sinceS, followedK) =>
+        heatPa * Math.exp(-sinceS / tau) + (beliefs.expansionPerK / yieldPerPa) * followedK,
+      strokeMl: 1e6 * main.volumeM3 * yieldPerPa * stroke.share * spec.pressurePa,
+    }
+  }
+  const absolutePa = spec.pressurePa + standardAtmospherePa
+  const stretch = main.stretchPerPa ?? (kind === 'tank' ? assumed.tankStretchPerPa : 0)
+  const stiffness = stiffnessOf(Math.max(0, stretch), absolutePa, spec.pressurePa)
+  const heat = left * adiabaticShare(spec)
+  return {
+    rise: (sinceS, followedK) =>
+      stiffness *
+      absolutePa *
+      (heat * (Math.exp(-sinceS / tau) - Math.exp(-setting.settleS / tau)) + followedK / roomK),
+    strokeMl: 0,
+  }
+}
+
+function readingOf(
+  channel: Channel,
+  index: number,
+  spec: HoldSpec,
+  timeS: Float64Array,
+  gaugePa: Float64Array,
+  feltK: Float64Array,
+  finer: number,
+): Float64Array | null {
+  const normal = fixedNormals(1000 + index)
+  const stepped = (value: number, step: number): number =>
+    step > 0 ? Math.round(value / step) * step : value
+  switch (channel.measures) {
+    case 'gauge-pressure':
+    case 'absolute-pressure': {
+      const outside = channel.measures === 'absolute-pressure' ? standardAtmospherePa : 0
+      const step = pressureStepPa(channel, spec)
+      const keep = Math.exp(-(timeS.length > 1 ? timeS[1] - timeS[0] : 1) / assumed.flickerTauS)
+      let flicker = normal()
+      return gaugePa.map((p) => {
+        flicker = keep * flicker + Math.sqrt(1 - keep * keep) * normal()
+        return stepped(
+          p + outside + step * (assumed.whiteSteps * finer * normal() + assumed.flickerSteps * flicker),
+          step,
+        )
+      })
+    }
+    case 'temperature':
+      return firstOrderLag(timeS, feltK, assumed.thermometerLagS).map((kelvin) =>
+        stepped(
+          kelvin + finer * assumed.thermometerK * normal(),
+          channel.resolutionSi ?? assumed.thermometerStepK,
+        ),
+      )
+    case 'barometric-pressure':
+      return timeS.map(() =>
+        stepped(standardAtmospherePa + finer * assumed.barometerPa * normal(), channel.resolutionSi ?? 1),
+      )
+    default:
+      return null
+  }
+}
+
+/** Step of a pressure channel: as stated, or a usual converter over its span. */
+export function pressureStepPa(channel: Pick<Channel, 'rangeSi' | 'resolutionSi'>, spec: HoldSpec): number {
+  const span = channel.rangeSi
+    ? channel.rangeSi[1] - channel.rangeSi[0]
+    : assumed.spans * Math.abs(spec.pressurePa)
+  return channel.resolutionSi ?? span / assumed.steps
+}
+
+function mark(timeS: number, kind: Mark['kind'], hold: string | null, fields: Mark['fields']): Mark {
+  return { timeNs: String(BigInt(Math.round(timeS * 1e9))), timeS, kind, id: null, hold, fields }
+}

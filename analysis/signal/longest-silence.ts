@@ -1,0 +1,23 @@
+import { firstIndexAt } from './block-averages.ts'
+
+/**
+ * Longest time between two moments in which a channel gave no usable reading, its ends included, [s].
+ *
+ * @param timeS sample times, ascending, [s]
+ */
+export function longestSilence(
+  timeS: Float64Array,
+  reading: Float64Array,
+  usable: (reading: number) => boolean,
+  fromS: number,
+  toS: number,
+): number {
+  let longest = 0
+  let heardS = fromS
+  for (let i = firstIndexAt(timeS, fromS); i < timeS.length && timeS[i] <= toS; i++) {
+    if (!usable(reading[i])) continue
+    longest = Math.max(longest, timeS[i] - heardS)
+    heardS = timeS[i]
+  }
+  return Math.max(longest, toS - heardS)
+}

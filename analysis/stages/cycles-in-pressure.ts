@@ -1,0 +1,205 @@
+import type { HoldSpec } from '#analysis/model/system.ts'
+import type { PressureSignal } from '#analysis/signal/pressure-signal.ts'
+import { type PressureTrack, pressureTrack } from '#analysis/signal/pressure-track.ts'
+import { type HandOnPressure, handsOnPressure } from './hands-on-pressure.ts'
+
+/** One stretch under pressure, found from the pressure alone, [s]. */
+export interface PressureCycle {
+  /** When the pressure began to rise; null when the recording begins under pressure. */
+  readonly pumpUpS: number | null
+  /** From when on it was left alone. */
+  readonly pumpedS: number
+  /** When it was let off; null when that was not seen. */
+  readonly ventS: number | null
+  /** When the next pump-up begins, or the recording ends. */
+  readonly endS: number
+}
+
+/** Shares of the stated pressure at which a stretch counts as under pressure, and at which it is over. */
+const underShare = 0.5
+const overShare = 0.1
+/** A hold begins with at least this share of the stated pressure. */
+const heldShare = 0.8
+/** The last quiet part of a stretch is its hold when it lasted this share of the stated hold; else the longest is. */
+const holdShare = 0.5
+/** A regulator keeps its pressure to this share of the stated one. */
+const plateauShare = 0.002
+
+/**
+ * Finds the stretches under pressure and, in each, the part that was left alone: from the last hand that pumped, topped
+ * up or bled to the hand that let the pressure off.
+ */
+export function cyclesInPressure(signal: PressureSignal, spec: HoldSpec, liquid = false): PressureCycle[] {
+  const track = pressureTrack(signal, spec)
+  const { timeS } = track
+  const shortestS = Math.max(10, 0.05 * spec.holdS)
+  const found = stretches(track).flatMap(({ rise, from, to }) => {
+    if (timeS[to] - timeS[from] < shortestS) return []
+    const quiet = quietPart(track, rise, from, to, spec, liquid)
+    return quiet === null ? [] : [{ rise, from, to, ...quiet }]
+  })
+  return found.map((cycle, i): PressureCycle => {
+    const next = found[i + 1]
+    return {
+      pumpUpS: cycle.from === 0 ? null : timeS[cycle.rise],
+      pumpedS: timeS[cycle.first],
+      ventS: cycle.ventS,
+      endS: cycle.pumpedAgainS ?? (next === undefined ? timeS[timeS.length - 1] : timeS[next.rise]),
+    }
+  })
+}
+
+interface Stretch {
+  /** Last index at rest before it. */
+  readonly rise: number
+  /** First and last index under pressure. */
+  readonly from: number
+  readonly to: number
+}
+
+function stretches({ levelPa, statedPa, timeS }: PressureTrack): Stretch[] {
+  const out: Stretch[] = []
+  let before = 0
+  for (let i = 0; i < levelPa.length; i++) {
+    if (!(levelPa[i] > underShare * statedPa)) continue
+    const from = i
+    while (i + 1 < levelPa.length && levelPa[i + 1] > overShare * statedPa) i++
+    out.push({ rise: riseOf({ levelPa, statedPa, timeS }, before, from), from, to: i })
+    before = i + 1
+  }
+  return out
+}
+
+/** Longest look back for the level at rest, [s]. */
+const lookBackS = 600
+
+/** Last index at the level of rest before the pressure came. */
+function riseOf(
+  { levelPa, statedPa, timeS }: Pick<PressureTrack, 'levelPa' | 'statedPa' | 'timeS'>,
+  before: number,
+  from: number,
+): number {
+  let first = from
+  while (first > before && timeS[from] - timeS[first - 1] < lookBackS) first--
+  const rest = Float64Array.from(levelPa.subarray(first, from)).sort()
+  const lowest = rest[Math.floor(rest.length * 0.1)] ?? levelPa[from]
+  let rise = from
+  while (rise > first && levelPa[rise] > lowest + 0.01 * statedPa) rise--
+  return rise
+}
+
+interface Quiet {
+  readonly first: number
+  readonly ventS: number | null
+  /** When it was pumped up anew without a vent; null when it was not. */
+  readonly pumpedAgainS: number | null
+}
+
+function quietPart(
+  track: PressureTrack,
+  rise: number,
+  from: number,
+  to: number,
+  spec: HoldSpec,
+  liquid: boolean,
+): Quiet | null {
+  const { timeS, levelPa, statedPa } = track
+  const hands = handsOnPressure(track, from, to, liquid)
+  const edges: HandOnPressure[] = [{ at: from, kind: 'rise' }, ...hands]
+  const parts = edges.map((edge, i) => {
+    const until = edges[i + 1]?.at ?? to
+    return { first: edge.at, last: until, next: edges[i + 1] ?? null, seconds: timeS[until] - timeS[edge.at] }
+  })
+  const high = parts.filter(({ first }) => levelPa[first] > heldShare * statedPa)
+  const usable = high.length > 0 ? high : parts
+  const longest = usable.reduce((a, b) => (b.seconds > a.seconds ? b : a))
+  const chosen = usable.findLast(({ seconds }) => seconds >= holdShare * spec.holdS) ?? longest
+  const { next, last } = chosen
+  const first = Math.min(supplyOff(track, chosen.first, last, timeS[from] - timeS[rise]), last)
+  if (next === null) {
+    // Nobody was seen to let it off: it leaked away, or the recording ends under pressure.
+    const gone = to + 1 < levelPa.length && levelPa[to] - levelPa[to + 1] > 0.1 * statedPa
+    return { first, ventS: gone ? timeS[to] : null, pumpedAgainS: null }
+  }
+  const pumpedAgain = { first, ventS: null, pumpedAgainS: timeS[last] }
+  if (next.kind === 'rise') return pumpedAgain
+  const off = letOffAt(track, first, last)
+  // A step down that stays where it fell to is a valve or a cock, and no vent.
+  return goesOn(track, off) ? { first, ventS: timeS[off], pumpedAgainS: null } : pumpedAgain
+}
+
+/** A vent takes this share of the stated pressure within so long, [s]. Own figures. */
+const ventShare = 0.15
+const ventWithinS = 120
+/** A fall that stops short of this share is a step. Own figure. */
+const steppedShare = 0.3
+
+/** Whether a fall is seen to go on as a vent does. */
+function goesOn({ levelPa, timeS, statedPa, spacingS }: PressureTrack, at: number): boolean {
+  const before = levelPa[at]
+  const soon = levelPa[Math.min(levelPa.length - 1, at + Math.max(3, Math.round(4 / spacingS)))]
+  const then = levelPa[Math.min(levelPa.length - 1, at + Math.max(6, Math.round(12 / spacingS)))]
+  if (before - soon < steppedShare * before && Math.abs(soon - then) < 0.2 * (before - soon)) return false
+  for (let i = at; i < levelPa.length && timeS[i] - timeS[at] < ventWithinS; i++)
+    if (before - levelPa[i] > ventShare * statedPa) return true
+  return false
+}
+
+/**
+ * Where the supply was taken off: the end of the plateau that a regulator keeps, where the pressure falls from it as hot
+ * gas makes it do; its beginning where it does not.
+ */
+function supplyOff(track: PressureTrack, first: number, last: number, riseS: number): number {
+  const { timeS, statedPa, spacingS } = track
+  const untilS = timeS[first] + Math.max(30, 6 * riseS)
+  const noisePa = track.noisePa(first, last)
+  // Noise is averaged down until the plateau can be told to a share of the stated pressure.
+  const half = Math.min(10, Math.ceil(((3 * noisePa) / (plateauShare * statedPa)) ** 2)) >> 1
+  const level = (i: number): number => meanAround(track, i, Math.min(half, i - first), last)
+  let top = first
+  let until = first
+  for (let i = first; i <= last && timeS[i] <= untilS; i++) {
+    if (level(i) > level(top)) top = i
+    until = i
+  }
+  const near = level(top) - Math.max(plateauShare * statedPa, (3 * noisePa) / Math.sqrt(2 * half + 1))
+  let off = top
+  while (off < until && (level(off + 1) >= near || level(off + 2) >= near)) off++
+  const some = Math.min(last - until, Math.max(10, Math.round(10 / spacingS)))
+  return off < until && meanAround(track, until + (some >> 1), some >> 1, last) < near ? off : first
+}
+
+function meanAround({ levelPa }: PressureTrack, i: number, half: number, last: number): number {
+  const reach = Math.max(0, Math.min(half, last - i))
+  let sum = 0
+  for (let k = i - reach; k <= i + reach; k++) sum += levelPa[Math.min(k, last)]
+  return sum / (2 * reach + 1)
+}
+
+/** The last index before the fall that a hand began near an index. */
+export function letOffAt(track: PressureTrack, first: number, near: number): number {
+  const { levelPa, timeS, spacingS, statedPa } = track
+  const back = Math.max(3, Math.round(8 / spacingS))
+  const end = Math.max(first, near - back)
+  const start = Math.max(first, end - Math.max(10, Math.round(30 / spacingS)))
+  if (end - start < 3) return Math.max(first, near - 1)
+  let sumS = 0
+  let sum = 0
+  for (let i = start; i <= end; i++) {
+    sumS += timeS[i]
+    sum += levelPa[i]
+  }
+  const n = end - start + 1
+  let squares = 0
+  let products = 0
+  for (let i = start; i <= end; i++) {
+    squares += (timeS[i] - sumS / n) ** 2
+    products += (timeS[i] - sumS / n) * (levelPa[i] - sum / n)
+  }
+  const noisePa = track.noisePa(start, end)
+  const fallen = Math.max(5 * noisePa, 0.0005 * statedPa)
+  let at = Math.min(levelPa.length - 1, near + back)
+  const expected = (i: number) => sum / n + (products / squares) * (timeS[i] - sumS / n)
+  while (at > end && levelPa[at] < expected(at) - fallen) at--
+  return at
+}

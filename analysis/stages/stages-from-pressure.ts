@@ -1,0 +1,102 @@
+import type { Recording } from '#analysis/model/samples.ts'
+import type { HoldSpec, System } from '#analysis/model/system.ts'
+import { isLiquid } from '#analysis/physics/fuel-properties.ts'
+import { pressureSignal } from '#analysis/signal/pressure-signal.ts'
+import { cyclesInPressure, type PressureCycle } from './cycles-in-pressure.ts'
+import type { HoldStages } from './hold-stages.ts'
+
+interface Candidate {
+  readonly stages: HoldStages
+  readonly misfit: number
+  /** Sections of the hold whose own gauge stood under pressure meanwhile. */
+  readonly seen: number
+}
+
+/** Stated pressures that lie closer to each other than this are not told apart by the gauge, as a ratio's logarithm. */
+const sameLevel = 0.08
+
+/** The holds of a recording that nobody marked, in the order of time. */
+export function stagesFromPressure(
+  recording: Recording,
+  system: System,
+  onlyHold: string | null,
+): HoldStages[] {
+  const found = system.holds
+    .filter(({ id }) => onlyHold === null || id === onlyHold)
+    .flatMap((spec) => candidates(recording, system, spec))
+  // Of two holds that explain the same stretch, the one stated nearest to it is meant, and of equals the one that names more.
+  found.sort((a, b) => {
+    const alike = Math.abs(a.misfit - b.misfit) < sameLevel
+    return (alike ? b.seen - a.seen : 0) || a.misfit - b.misfit
+  })
+  const kept: Candidate[] = []
+  const others = new Map<Candidate, string[]>()
+  for (const candidate of found) {
+    const rival = kept.find(
+      (k) => meet(k.stages, candidate.stages) && share(k.stages.spec, candidate.stages.spec),
+    )
+    if (rival === undefined) kept.push(candidate)
+    else if (Math.abs(rival.misfit - candidate.misfit) < sameLevel && rival.seen === candidate.seen)
+      others.set(rival, [...(others.get(rival) ?? []), candidate.stages.spec.id])
+  }
+  return kept
+    .map((k) => (others.has(k) ? { ...k.stages, mayBe: others.get(k) } : k.stages))
+    .sort((a, b) => (a.settleS ?? 0) - (b.settleS ?? 0))
+}
+
+function candidates(recording: Recording, system: System, spec: HoldSpec): Candidate[] {
+  const signal = pressureSignal(recording, system, spec)
+  if (signal === null) return []
+  return cyclesInPressure(signal, spec, isWet(system, spec)).flatMap((cycle): Candidate[] => {
+    const untilS = cycle.ventS ?? cycle.endS
+    const levels = spec.sections.flatMap((id) => {
+      const own = pressureSignal(recording, system, { sections: [id] })
+      const level = own?.meanGauge(cycle.pumpedS, untilS) ?? null
+      return level === null ? [] : [level / spec.pressurePa]
+    })
+    // A section of the hold that stood at the atmosphere was not part of what was pumped up.
+    if (levels.some((share) => share < 0.3)) return []
+    const holdS = unmarkedHoldStart(cycle, spec)
+    const level = signal.meanGauge(cycle.pumpedS, untilS) ?? spec.pressurePa
+    const stages: HoldStages = {
+      spec,
+      source: 'pressure',
+      pumpUpS: cycle.pumpUpS,
+      settleS: cycle.pumpedS,
+      holdS: holdS < untilS ? holdS : null,
+      ventS: cycle.ventS,
+      endS: cycle.endS,
+    }
+    return [
+      {
+        stages,
+        misfit: Math.abs(Math.log(Math.max(level / spec.pressurePa, 1e-3))),
+        seen: levels.length,
+      },
+    ]
+  })
+}
+
+function meet(a: HoldStages, b: HoldStages): boolean {
+  return (a.settleS ?? 0) < (b.ventS ?? b.endS) && (b.settleS ?? 0) < (a.ventS ?? a.endS)
+}
+
+function share(a: HoldSpec, b: HoldSpec): boolean {
+  return a.sections.some((id) => b.sections.includes(id))
+}
+
+/** Least settle that a hold without marks is believed to have had, [s]. */
+const leastSettleS = 10
+
+/** Nobody marked when the hold began: it lasted its stated time up to the vent, or followed the stated settle where none is seen. */
+function unmarkedHoldStart({ pumpedS, ventS }: PressureCycle, spec: HoldSpec): number {
+  const bySettle = pumpedS + spec.settleS
+  if (ventS === null) return bySettle
+  const byVent = ventS - spec.holdS
+  return byVent >= pumpedS + leastSettleS ? byVent : bySettle
+}
+
+/** Whether a liquid is under test. */
+export function isWet(system: System, { sections }: HoldSpec): boolean {
+  return system.sections.some(({ id, medium }) => sections.includes(id) && isLiquid(medium))
+}

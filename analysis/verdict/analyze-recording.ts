@@ -1,0 +1,177 @@
+import { holdFaults } from '#analysis/faults/hold-faults.ts'
+import { statedAllowance } from '#analysis/fit/stated-allowance.ts'
+import { holdSuspects } from '#analysis/hunt/hold-suspects.ts'
+import { type RigStanding, rigCaution, rigStanding } from '#analysis/hunt/rig.ts'
+import { valvePassing } from '#analysis/hunt/valve-passing.ts'
+import type { Evidence } from '#analysis/model/evidence.ts'
+import {
+  type HoldAnalysis,
+  type HoldResult,
+  type Reason,
+  verdictsWorstFirst,
+} from '#analysis/model/hold-result.ts'
+import type { Recording } from '#analysis/model/samples.ts'
+import type { HoldSpec, System } from '#analysis/model/system.ts'
+import { pressurisedBodies } from '#analysis/signal/pressurised-bodies.ts'
+import { type HoldStages, holdStages } from '#analysis/stages/hold-stages.ts'
+import { overallVerdict } from './hold-verdict.ts'
+import { type SectionFinding, sectionFinding } from './section-findings.ts'
+import { voidUnknownHold } from './void-without-hold.ts'
+
+/** How to look at a recording. */
+export interface AnalyzeOptions {
+  /** Only the holds of this id. */
+  readonly hold?: string
+  /** The hold is still running: no vent is expected yet, and looking again and again costs width. */
+  readonly live?: boolean
+}
+
+/**
+ * Analyzes every hold found in a recording.
+ *
+ * Pure and deterministic: the same recording and system give the same bytes.
+ *
+ * @returns one analysis a hold, in the order of time; empty when the recording holds none
+ */
+export function analyzeRecording(
+  recording: Recording,
+  system: System,
+  options: AnalyzeOptions = {},
+): HoldAnalysis[] {
+  const results: HoldResult[] = []
+  return holdStages(recording, system, options.hold ?? null).map((stages) => {
+    const analysis = analyzeHold(recording, system, stages, options.live ?? false, results)
+    results.push(analysis.result)
+    return analysis
+  })
+}
+
+const verdictCodes: ReadonlySet<string> = new Set([
+  'leak-below-allowance',
+  'leak-above-allowance',
+  'interval-spans-allowance',
+  'longer-will-not-help',
+])
+
+function analyzeHold(
+  recording: Recording,
+  system: System,
+  stages: HoldStages,
+  live: boolean,
+  before: readonly HoldResult[],
+): HoldAnalysis {
+  const { spec, holdS } = stages
+  if (!system.holds.some(({ id }) => id === spec.id)) return voidUnknownHold(recording.name, system, spec)
+  const { measured, unseen } = pressurisedBodies(recording, system, spec)
+  const faults = holdFaults(recording, system, stages, unseen)
+  const rig = rigOf(system, stages, recording, before)
+  const findings =
+    holdS === null
+      ? []
+      : measured.map((section) => sectionFinding(recording, system, stages, section, rig, live))
+  const leaks = findings.flatMap(({ leak }) => (leak === null ? [] : [leak]))
+  const passing = leaks.length > 1 ? valvePassing(system, spec, leaks).filter((v) => v.passing >= 0.1) : []
+  const verdict = overallVerdict(
+    findings.map((f) => f.verdict),
+    faults.voids,
+  )
+  // Where the whole hold proves nothing, what a section's data alone would say is left out.
+  const said = ({ code }: Reason): boolean => faults.voids.length === 0 || !verdictCodes.has(code)
+  const reasons: Reason[] = [
+    ...faults.voids,
+    ...[...findings]
+      .sort(worstFirst)
+      .flatMap((f) => f.reasons)
+      .filter(said),
+    ...passing.map(({ message }) => ({ code: 'valve-passing', message })),
+    ...rigReasons(spec, rig),
+    ...faults.cautions,
+  ]
+  const result: HoldResult = {
+    stillhold: 1,
+    recording: recording.name,
+    hold: spec.id,
+    sections: spec.sections,
+    verdict,
+    reasons: firstOfEach(reasons),
+    stages: {
+      source: stages.source,
+      pump_up_ns: timeNs(recording, stages.pumpUpS),
+      settle_ns: timeNs(recording, stages.settleS),
+      hold_ns: timeNs(recording, holdS),
+      vent_ns: timeNs(recording, stages.ventS),
+    },
+    seconds: holdS === null ? 0 : round(Math.max(0, (stages.ventS ?? stages.endS) - holdS), 3),
+    leak: leaks.length === 0 ? null : leaks.length === 1 ? leaks[0] : leaks,
+    allowance: findings.find((f) => f.allowance !== null)?.allowance ?? statedAllowance(system, spec),
+    raw_drop_Pa: findings.find((f) => f.rawDropPa !== null)?.rawDropPa ?? null,
+    needs_seconds_more: verdict === 'undecided' ? secondsMore(findings) : null,
+    fittings: [],
+    events: findings.flatMap((f) => f.events),
+  }
+  return {
+    // A look at a running hold has no time for the fittings.
+    result: live ? result : { ...result, fittings: holdSuspects(system, result, recording) },
+    curves: findings.flatMap((f) => f.curves),
+    meaning: findings.flatMap((f) => (f.meaning === null ? [] : [f.meaning])),
+  }
+}
+
+function worstFirst(a: SectionFinding, b: SectionFinding): number {
+  return verdictsWorstFirst.indexOf(a.verdict) - verdictsWorstFirst.indexOf(b.verdict)
+}
+
+/** The same thing said of two gauges is said once. */
+function firstOfEach(reasons: readonly Reason[]): Reason[] {
+  return reasons.filter(
+    ({ code, message }, i) => reasons.findIndex((r) => r.code === code && r.message === message) === i,
+  )
+}
+
+/** What earlier holds of this recording tell of the rig that this one was held with. */
+function rigOf(
+  system: System,
+  stages: HoldStages,
+  recording: Recording,
+  before: readonly HoldResult[],
+): RigStanding | null {
+  const { spec } = stages
+  if (spec.rig === null || spec.sections.every((id) => id === spec.rig)) return null
+  const evidence = before.map((result): Evidence => {
+    return { kind: 'hold', record: null, result, system, corrects: null, retests: null }
+  })
+  const atNs = timeNs(recording, stages.pumpUpS ?? stages.settleS ?? stages.holdS ?? 0) as string
+  return rigStanding(evidence, spec.rig, BigInt(atNs))
+}
+
+function rigReasons(spec: HoldSpec, rig: RigStanding | null): Reason[] {
+  if (rig === null) return []
+  if (rig.state !== 'unproven') return rigCaution(rig) === null ? [] : [rigCaution(rig) as Reason]
+  return [
+    {
+      code: 'rig-unproven',
+      message: `This recording holds no proof of the rig (${spec.rig}) alone: where none was made this day, a leak found may be the rig's own.`,
+    },
+  ]
+}
+
+function secondsMore(findings: readonly SectionFinding[]): number | null {
+  let most = 0
+  for (const f of findings) {
+    if (f.verdict !== 'undecided') continue
+    if (f.secondsMore === null) return null
+    most = Math.max(most, f.secondsMore)
+  }
+  return most
+}
+
+/** Epoch nanoseconds of a moment of the recording, as text; exact to the nanosecond for a mark's own time. */
+function timeNs(recording: Recording, atS: number | null): string | null {
+  if (atS === null) return null
+  const mark = recording.marks.find((m) => m.timeS === atS)
+  return mark ? mark.timeNs : String(BigInt(recording.startNs) + BigInt(Math.round(atS * 1e6)) * 1000n)
+}
+
+function round(value: number, digits: number): number {
+  return Number(value.toFixed(digits))
+}

@@ -1,0 +1,118 @@
+import type { HoldEvent } from '#analysis/model/hold-result.ts'
+import type { Mark } from '#analysis/model/samples.ts'
+import { blockMeans } from '#analysis/signal/block-means.ts'
+import { type Change, type ChangeFit, ChangeTest } from './change-test.ts'
+
+/** One section's hold stage, with temperature and atmosphere already taken out. */
+export interface SteadyCurve {
+  readonly section: string
+  /** Seconds from the recording's start, ascending, [s]. */
+  readonly timeS: Float64Array
+  readonly compensatedPa: Float64Array
+  /** Leak that makes the pressure fall by one pascal a second: dn/dp, [mol/Pa], or [m³/Pa] for a liquid. */
+  readonly leakPerPa: number
+  readonly leakUnit: 'mol_per_s' | 'm3_per_s'
+}
+
+/** Marks of these kinds are tested at their own time. */
+const testedKinds: ReadonlySet<string> = new Set(['work', 'look', 'valve', 'note', 'plug'])
+
+/** Chance of a false event in a whole hold, shared by the marks and by the search. Own choice. */
+const falseAlarm = 0.005
+/** What a mark lets one expect of a change, before the data. Own figures. */
+const priorAt: Readonly<Record<string, number>> = { work: 0.3, valve: 0.3, look: 0.1, plug: 0.2, note: 0.1 }
+const priorAnywhere = 0.05
+
+/** Blocks at each end without a change, and the fewest blocks worth testing. */
+const edgeBlocks = 5
+const mostBlocks = 60
+const fewestBlocks = 20
+const mostUnexplained = 2
+
+/**
+ * Changes of slope and steps inside a hold: at each mark, and at times found from the data alone.
+ *
+ * Block means are fitted with a parabola, which takes up what compensation left, and with noise of which neither the
+ * correlation nor the drift is taken as known, so that a drifting sensor is not taken for an event.
+ * Each hypothesis is tested at its share of a false-alarm chance of 0.5 % a hold.
+ *
+ * @param marks of the recording; those outside the hold are left aside.
+ * @param startNs time of the recording's start, epoch nanoseconds as decimal text.
+ * *Uncertainty*: the interval of the change is the 95 % t interval at that time; a time found from the data is taken as known.
+ */
+export function findEvents(curve: SteadyCurve, marks: readonly Mark[], startNs: string): HoldEvent[] {
+  const { timeS, valuePa } = blockMeans(curve.timeS, curve.compensatedPa, mostBlocks)
+  if (timeS.length < fewestBlocks) return []
+  const first = timeS[edgeBlocks]
+  const last = timeS[timeS.length - 1 - edgeBlocks]
+  const tested = marks.filter((m) => testedKinds.has(m.kind) && m.timeS > first && m.timeS < last)
+  const found: { change: Change; fit: ChangeFit; mark: Mark | null; prior: number }[] = []
+
+  const changes = new ChangeTest(timeS, valuePa)
+  for (const mark of tested) {
+    const level = falseAlarm / (4 * tested.length)
+    const best = strongest(changes, [mark.timeS])
+    if (best === null || best.fit.tail >= level) continue
+    found.push({ ...best, mark, prior: priorAt[mark.kind] ?? priorAnywhere })
+    changes.accept(best.change)
+  }
+  const times = [...timeS.slice(edgeBlocks, -edgeBlocks)].map((t, i) => (t + timeS[edgeBlocks + i - 1]) / 2)
+  for (let n = 0; n < mostUnexplained; n++) {
+    const free = times.filter((t) =>
+      found.every((f) => Math.abs(f.change.atS - t) > edgeBlocks * (timeS[1] - timeS[0])),
+    )
+    const best = strongest(changes, free)
+    if (best === null || best.fit.tail >= falseAlarm / (4 * times.length)) break
+    found.push({ ...best, mark: null, prior: priorAnywhere / times.length })
+    changes.accept(best.change)
+  }
+  return found
+    .map(({ change, fit, mark, prior }) => inResult(curve, startNs, change, fit, mark, prior))
+    .sort((a, b) => (BigInt(a.time_ns) < BigInt(b.time_ns) ? -1 : 1))
+}
+
+function strongest(test: ChangeTest, times: readonly number[]): { change: Change; fit: ChangeFit } | null {
+  let best: { change: Change; fit: ChangeFit } | null = null
+  for (const atS of times)
+    for (const kind of ['slope', 'step'] as const) {
+      const change = { atS, kind }
+      const fit = test.test(change)
+      if (fit !== null && (best === null || fit.tail < best.fit.tail)) best = { change, fit }
+    }
+  return best
+}
+
+function inResult(
+  curve: SteadyCurve,
+  startNs: string,
+  { atS, kind }: Change,
+  fit: ChangeFit,
+  mark: Mark | null,
+  prior: number,
+): HoldEvent {
+  const scale = kind === 'slope' ? -curve.leakPerPa : 1
+  const ends = [fit.low * scale, fit.high * scale]
+  const value = fit.value * scale
+  const odds = (prior / (1 - prior)) * fit.bayesFactor
+  return {
+    time_ns: mark?.timeNs ?? String(BigInt(startNs) + BigInt(Math.round(atS * 1e3)) * 1_000_000n),
+    kind,
+    mark: mark === null ? null : { kind: mark.kind, id: mark.id },
+    section: curve.section,
+    change: {
+      value,
+      low: Math.min(...ends),
+      high: Math.max(...ends),
+      unit: kind === 'slope' ? curve.leakUnit : 'Pa',
+    },
+    probability: Math.min(0.9999, odds / (1 + odds)),
+    message: inWords(kind, value, mark, curve.section),
+  }
+}
+
+function inWords(kind: Change['kind'], value: number, mark: Mark | null, section: string): string {
+  const when =
+    mark === null ? 'without a mark' : `at the mark ${[mark.kind, mark.id].filter(Boolean).join(' ')}`
+  if (kind === 'step') return `The pressure of ${section} stepped ${value < 0 ? 'down' : 'up'} ${when}.`
+  return `The leak of ${section} ${value < 0 ? 'fell' : 'grew'} ${when}.`
+}

@@ -1,0 +1,106 @@
+import { unmeasuredK } from '#analysis/faults/temperature.ts'
+import { fitBesideVessel, fitOrNull } from '#analysis/fit/fit-beside-vessel.ts'
+import { gasBeliefs } from '#analysis/fit/gas-beliefs.ts'
+import { gasCurves } from '#analysis/fit/gas-curves.ts'
+import type { GasFit } from '#analysis/fit/gas-fit.ts'
+import { gasAllowance, gasLeak } from '#analysis/fit/gas-leak.ts'
+import type { GasHold } from '#analysis/fit/gas-rows.ts'
+import type { Estimate } from '#analysis/model/hold-result.ts'
+import type { System } from '#analysis/model/system.ts'
+import type { MeasuredSection } from '#analysis/signal/pressurised-bodies.ts'
+import { unknownWeatherPaPerS } from '#analysis/signal/unknown-weather.ts'
+import type { HoldStages } from '#analysis/stages/hold-stages.ts'
+import type { FittedSection } from './fitted-section.ts'
+import { meaningOf } from './meaning.ts'
+import type { ShrinkingVariance } from './more-time.ts'
+
+const z95 = 1.959963984540054
+
+/** Fits a hold of gas; null where the rows carry no information. */
+export function gasFinding(
+  hold: GasHold,
+  system: System,
+  stages: HoldStages,
+  measured: MeasuredSection,
+  widen: number,
+): FittedSection | null {
+  const { spec } = stages
+  const { section } = measured
+  const known = hold.temperatureK === null ? { ...hold, unseenTemperatureK: unmeasuredK } : hold
+  const beliefs = gasBeliefs(known, section, spec.pressurePa, spec.holdS)
+  const plain = fitOrNull(hold.rows, beliefs)
+  if (plain === null) return null
+  const allowedPa = gasAllowance(plain, hold, system, spec, measured).drop_Pa
+  const { fit, rows, weatherShare, reasons } = fitBesideVessel(known, plain, section, spec, allowedPa)
+  const { leak, allowance, judged, allowed } = gasLeak(fit, hold, system, spec, section, measured, widen)
+  if (![judged.value, judged.low, judged.high, allowed].every(Number.isFinite)) return null
+  const molPerS = leak.mol_per_s?.value ?? 0
+  return {
+    leak,
+    allowance,
+    judged,
+    allowed,
+    rawDropPa: rawDrop(hold, stages.holdS as number),
+    reasons,
+    curves: gasCurves({ ...hold, rows }, fit, section, stages.holdS as number),
+    meaning: meaningOf(
+      { kind: 'gas', molPerS },
+      {
+        medium: section.medium,
+        insidePa: hold.testPa,
+        outsidePa: hold.meanBarometricPa,
+        temperatureK: hold.meanTemperatureK,
+        dropPa: leak.drop_Pa.value,
+        holdS: spec.holdS,
+      },
+    ),
+    variance: varianceOf(hold, fit, stages, measured, judged, widen, weatherShare),
+  }
+}
+
+/** The variance of the judged figure, by how its parts go down with time. */
+function varianceOf(
+  hold: GasHold,
+  fit: GasFit,
+  stages: HoldStages,
+  measured: MeasuredSection,
+  judged: Estimate,
+  widen: number,
+  weatherShare: number,
+): ShrinkingVariance {
+  const { spec } = stages
+  const { rows } = hold
+  const n = rows.fromS.length
+  const spanS = rows.toS[n - 1] - Math.max(0, rows.holdFromS)
+  const blocks = Math.max(2, (n * spanS) / (rows.toS[n - 1] - rows.fromS[0]))
+  const { whiteScale, walkPerS } = fit.best.noise
+  const variances = Float64Array.from(rows.variance).sort()
+  const ofLog = (spec.holdS / spanS) ** 2
+  const byDrop = spec.allow.kind === 'drop' || spec.allow.kind === 'rise'
+  const perLog = byDrop ? hold.testPa : Math.abs(judged.value / logDropOf(fit))
+  const scale = Number.isFinite(perLog) && perLog > 0 ? perLog ** 2 : 0
+  const weather = hold.barometricPa === null ? weatherShare * unknownWeatherPaPerS * spec.holdS : 0
+  const volume = byDrop ? 0 : measured.toleranceM3 / measured.volumeM3 / Math.sqrt(3)
+  return {
+    white: (12 * whiteScale * variances[n >> 1] * ofLog * scale) / blocks,
+    walk: 1.2 * walkPerS * spanS * ofLog * scale,
+    lasting: (Math.hypot(0.01, volume) * judged.value) ** 2 + scale * (weather / hold.testPa) ** 2,
+    whole: ((judged.high - judged.low) / (2 * z95 * widen)) ** 2,
+  }
+}
+
+function logDropOf({ drop }: GasFit): number {
+  let sum = 0
+  let total = 0
+  drop.mean.forEach((mean, i) => {
+    sum += drop.weight[i] * mean
+    total += drop.weight[i]
+  })
+  return sum / total
+}
+
+function rawDrop(hold: GasHold, holdS: number): number {
+  let first = 0
+  while (first < hold.middleS.length - 1 && hold.middleS[first] < holdS) first++
+  return hold.gaugePa[first] - hold.gaugePa[hold.gaugePa.length - 1]
+}

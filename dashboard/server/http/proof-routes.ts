@@ -1,0 +1,39 @@
+import { Hono } from 'hono'
+import type { Archive } from '#dashboard/archive/archive.ts'
+import type { KeptRecord } from '#dashboard/archive/archive-evidence.ts'
+import type { AnalysisThread } from '#dashboard/server/session/analysis-thread.ts'
+import type { BenchSession } from '#dashboard/server/session/bench-session.ts'
+import type { Env } from './guard.ts'
+import { RequestError } from './request-error.ts'
+
+/** What all the records together say: the state of proof, where to look next, the dossier. */
+export function proofRoutes(
+  session: BenchSession,
+  archive: Archive,
+  thread: AnalysisThread,
+  programVersion: string,
+): Hono<Env> {
+  const app = new Hono<Env>()
+  const systemNow = () => {
+    const { system } = session.systemFile
+    if (!system) throw new RequestError(409, 'The system file has errors: correct it on the setup page.')
+    return system
+  }
+  const kept = (): KeptRecord[] =>
+    archive.evidence().map((record) => ({
+      record,
+      recordText: archive.getText(archive.addressOf(record)),
+      recordingPath: archive.recordingPath(record),
+    }))
+
+  app.get('/api/ledger', async (context) => context.json(await thread.ledger(systemNow(), kept())))
+  app.get('/api/hunt', async (context) => context.json(await thread.hunt(systemNow(), kept())))
+  app.get('/api/dossier.pdf', async (context) => {
+    const pdf = await thread.dossier(archive.folder, kept(), systemNow(), programVersion)
+    return context.body(new Uint8Array(pdf), 200, {
+      'content-type': 'application/pdf',
+      'content-disposition': 'attachment; filename="dossier.pdf"',
+    })
+  })
+  return app
+}

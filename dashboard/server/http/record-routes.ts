@@ -1,0 +1,109 @@
+import { createReadStream, statSync } from 'node:fs'
+import { Readable } from 'node:stream'
+import { type Context, Hono } from 'hono'
+import type { HoldAnalysis } from '#analysis/model/hold-result.ts'
+import type { Archive } from '#dashboard/archive/archive.ts'
+import type { RecordFilter, SealedRecord } from '#dashboard/archive/record.ts'
+import type { AnalysisThread } from '#dashboard/server/session/analysis-thread.ts'
+import { KeptAnalyses } from '#dashboard/server/session/kept-analyses.ts'
+import { readSystemFile } from '#ingest/system-file/read-system-file.ts'
+import type { Env } from './guard.ts'
+import { readNumber } from './read-query.ts'
+import { RequestError } from './request-error.ts'
+
+/** Browsing and downloading what is sealed. Long work runs on `thread`, beside the one that looks at holds. */
+export function recordRoutes(archive: Archive, thread: AnalysisThread): Hono<Env> {
+  const app = new Hono<Env>()
+  const analyses = new KeptAnalyses(thread)
+
+  app.get('/api/records', (context) => {
+    const { verdict, section, kind, text } = context.req.query()
+    const filter = { verdict, section, kind, text } as { [K in keyof RecordFilter]: string | undefined }
+    const given = Object.fromEntries(Object.entries(filter).filter(([, value]) => value))
+    return context.json(archive.list(given as RecordFilter))
+  })
+  app.get('/api/records/:id', async (context) => {
+    const record = archive.get(recordId(context))
+    const analysis = await analyses.of(record, archive.recordingPath(recordId(context)))
+    return context.json({
+      record,
+      curves: (analysis?.curves ?? []).map(plainCurves),
+      statedHoldS: statedHoldS(record),
+      meaning: analysis?.meaning ?? [],
+    })
+  })
+  app.get('/api/records/:id/columns', async (context) => {
+    const { path, systemText } = recordingOf(context, archive)
+    const fromS = readNumber(context, 'from', Number.NEGATIVE_INFINITY)
+    const toS = readNumber(context, 'to', Number.POSITIVE_INFINITY)
+    const points = readNumber(context, 'points', 1000, 1, 20_000)
+    return context.json(await thread.columns(path, systemText, fromS, toS, Math.floor(points)))
+  })
+  app.get('/api/records/:id/certificate.pdf', async (context) => {
+    const id = recordId(context)
+    const record = archive.get(id)
+    const kept = { record, recordText: archive.getText(id), recordingPath: archive.recordingPath(id) }
+    const pdf = await thread.certificate(archive.folder, kept)
+    return download(context, pdf, 'application/pdf', `${record.id}.pdf`)
+  })
+  app.get('/api/records/:id/recording.lp', (context) => {
+    const { path, name } = recordingOf(context, archive)
+    const stream = Readable.toWeb(createReadStream(path)) as ReadableStream<Uint8Array>
+    return context.body(stream, 200, {
+      ...attachment('text/plain; charset=utf-8', name),
+      'content-length': String(statSync(path).size),
+    })
+  })
+  app.get('/api/records/:id/record.json', (context) => {
+    const id = recordId(context)
+    return download(context, archive.getText(id), 'application/json', `${archive.get(id).id}.json`)
+  })
+  app.get('/api/records/:id/samples.csv', async (context) => {
+    const { path, name, systemText } = recordingOf(context, archive)
+    const csv = await thread.csv(path, systemText)
+    return download(context, csv, 'text/csv; charset=utf-8', name.replace(/\.lp$/, '.csv'))
+  })
+  return app
+}
+
+function recordId(context: Context<Env>): string {
+  const id = context.req.param('id') ?? ''
+  if (!/^[\w-]{1,100}(@[0-9a-f]{1,64})?$/.test(id)) throw new RequestError(400, 'That is no record id.')
+  return id
+}
+
+function recordingOf(
+  context: Context<Env>,
+  archive: Archive,
+): { path: string; name: string; systemText: string } {
+  const id = recordId(context)
+  const record = archive.get(id)
+  const path = archive.recordingPath(id)
+  if (!path || !record.recording) throw new RequestError(404, `The record ${id} has no recording.`)
+  return { path, name: record.recording.name, systemText: record.system.text }
+}
+
+/** A hold that ended early or late still had this time to lose its allowance in. */
+function statedHoldS({ id, system, result }: SealedRecord): number | null {
+  const { system: read } = readSystemFile(system.text, `system file of ${id}`)
+  return read?.holds.find((one) => 'hold' in result && one.id === result.hold)?.holdS ?? null
+}
+
+/** Columns become plain arrays on their way to the page. */
+function plainCurves(curves: HoldAnalysis['curves'][number]): Record<string, unknown> {
+  const plain = Object.entries(curves).map(([key, value]) => [
+    key,
+    value instanceof Float64Array ? Array.from(value) : value,
+  ])
+  return Object.fromEntries(plain)
+}
+
+function download(context: Context<Env>, bytes: Uint8Array | string, type: string, name: string): Response {
+  const body = typeof bytes === 'string' ? bytes : new Uint8Array(bytes)
+  return context.body(body, { status: 200, headers: attachment(type, name) })
+}
+
+function attachment(type: string, name: string): Record<string, string> {
+  const safe = name.replaceAll(/[^\w.@-]/g, '_')
+  return { 'content-type': type, 'content-disposition': `attachment; filename="${safe}"` }
+}

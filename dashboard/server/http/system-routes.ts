@@ -1,0 +1,58 @@
+import { Hono } from 'hono'
+import * as v from 'valibot'
+import type { AnalysisThread } from '#dashboard/server/session/analysis-thread.ts'
+import type { BenchSession } from '#dashboard/server/session/bench-session.ts'
+import { KeptPlans } from '#dashboard/server/session/kept-plans.ts'
+import { calibrateChannel, type WrittenCalibration } from '#ingest/recording/calibrate-channel.ts'
+import type { Env } from './guard.ts'
+import { planBody, readBody, systemBody } from './read-body.ts'
+import { RequestError } from './request-error.ts'
+
+const quantity = v.pipe(
+  v.string(),
+  v.trim(),
+  v.regex(/^-?\d+(\.\d+)? [\p{L}\p{N}%/·°]{1,12}$/u, 'is no number with a unit, such as 10.02 psi'),
+)
+const isoDate = v.pipe(v.string(), v.regex(/^\d{4}-\d\d-\d\d$/, 'is no date such as 2026-03-02'))
+const calibrationBody = v.strictObject({
+  channel: v.pipe(v.string(), v.maxLength(100)),
+  date: isoDate,
+  due: v.optional(v.nullable(isoDate), null),
+  points: v.pipe(
+    v.array(v.tuple([quantity, quantity])),
+    v.minLength(1, 'has no [true, read] pair'),
+    v.maxLength(50, 'has more than 50 pairs'),
+  ),
+}) satisfies v.GenericSchema<unknown, WrittenCalibration>
+
+/** The system file and what can be reckoned from it before a hold, on `thread`, beside the one that looks at holds. */
+export function systemRoutes(session: BenchSession, thread: AnalysisThread): Hono<Env> {
+  const app = new Hono<Env>()
+  const plans = new KeptPlans(thread)
+  app.get('/api/system', (context) => context.json(session.systemFile.reading()))
+  app.put('/api/system', async (context) => {
+    const { text } = await readBody(context, systemBody)
+    return context.json(session.changeSystem(text))
+  })
+  app.put('/api/system/calibration', async (context) => {
+    const calibration = await readBody(context, calibrationBody)
+    const text = calibrateChannel(session.systemFile.text, calibration)
+    if (text === null) {
+      throw new RequestError(
+        404,
+        `The system file has no channel ${calibration.channel}: choose one of its channels.`,
+      )
+    }
+    return context.json(session.changeSystem(text))
+  })
+  app.post('/api/plan', async (context) => {
+    const { hold } = await readBody(context, planBody)
+    const { system } = session.systemFile
+    if (!system) throw new RequestError(409, 'The system file has errors: correct it on the setup page.')
+    const plan = await plans.of(system, hold)
+    if (plan === null)
+      throw new RequestError(404, `The system file has no hold ${hold}: choose one of its holds.`)
+    return context.json(plan)
+  })
+  return app
+}

@@ -1,0 +1,111 @@
+import { basename } from 'node:path'
+import { parentPort } from 'node:worker_threads'
+import { hunt } from '#analysis/hunt/hunt.ts'
+import { ledger } from '#analysis/hunt/ledger.ts'
+import type { HoldAnalysis } from '#analysis/model/hold-result.ts'
+import type { Recording } from '#analysis/model/samples.ts'
+import { planHold } from '#analysis/plan/plan-hold.ts'
+import { analyzeRecording } from '#analysis/verdict/analyze-recording.ts'
+import type { MinMaxColumns } from '#dashboard/api.ts'
+import { ArchiveEvidence } from '#dashboard/archive/archive-evidence.ts'
+import { recomputeHold } from '#dashboard/archive/recompute-hold.ts'
+import { samplesCsv } from '#dashboard/archive/samples-csv.ts'
+import { readRecordingFile } from '#ingest/recording/read-recording.ts'
+import { systemFromFile } from '#ingest/system-file/read-system-file.ts'
+import type { Answer, Order } from './analysis-thread.ts'
+import { GrowingRecording } from './growing-recording.ts'
+import { printCertificate, printDossier } from './print-records.ts'
+import { sliceColumns } from './slice-columns.ts'
+
+if (!parentPort) throw new TypeError('this file runs as a thread of the server')
+const port = parentPort
+
+let growing: GrowingRecording | null = null
+/** The recording opened last: paging through a day's record reads it once. */
+let opened: { key: string; recording: Recording } | null = null
+
+const evidence = new ArchiveEvidence()
+
+/** One at a time, in the order asked. */
+let turn: Promise<void> = Promise.resolve()
+
+port.on('message', (order: Order & { ask?: number }) => {
+  turn = turn.then(() => answer(order))
+})
+
+async function answer(order: Order & { ask?: number }): Promise<void> {
+  const { ask } = order
+  try {
+    const value = await carryOut(order)
+    if (ask !== undefined) port.postMessage({ ask, ok: true, value } satisfies Answer)
+  } catch (error) {
+    const message = error instanceof Error ? error.message : String(error)
+    if (ask !== undefined) port.postMessage({ ask, ok: false, message } satisfies Answer)
+    else process.stderr.write(`analysis: ${message}\n`)
+  }
+}
+
+function carryOut(order: Order): unknown {
+  switch (order.kind) {
+    case 'begin':
+      growing = new GrowingRecording(order.system, order.name, order.startNs)
+      return null
+    case 'append':
+      growing?.append(order.channels)
+      return null
+    case 'end':
+      growing = null
+      return null
+    case 'look': {
+      if (!growing) return null
+      growing.setMarks(order.marks)
+      const all = analyzeRecording(growing.recording(), growing.system, { hold: order.hold, live: true })
+      return all.at(-1) ?? null
+    }
+    case 'analyze':
+      return analyzeFile(order.path, order.name, order.systemText)
+    case 'plan':
+      return planHold(order.system, order.hold)
+    case 'recompute':
+      return recompute(order)
+    case 'ledger':
+      return ledger(order.system, evidence.of(order.kept))
+    case 'hunt':
+      return hunt(order.system, evidence.of(order.kept))
+    case 'certificate':
+      return printCertificate(order.folder, order.kept)
+    case 'dossier':
+      return printDossier(order.folder, order.kept, order.system, order.programVersion, evidence)
+    case 'csv':
+      return csvOf(order)
+    case 'columns':
+      return readColumns(order)
+  }
+}
+
+function analyzeFile(path: string, name: string, systemText: string): HoldAnalysis[] {
+  const read = systemFromFile(systemText, 'system file')
+  return analyzeRecording(readRecordingFile(path, read, undefined, name), read)
+}
+
+/** The hold of a record from its recording, as `verify` computes it. */
+function recompute({ record, path }: Order & { kind: 'recompute' }): HoldAnalysis | null {
+  return recomputeHold(record, path).analysis
+}
+
+function csvOf({ path, systemText }: Order & { kind: 'csv' }): Uint8Array {
+  const read = systemFromFile(systemText, 'system file')
+  return Buffer.from([...samplesCsv(readRecordingFile(path, read), read)].join(''))
+}
+
+function readColumns(order: Order & { kind: 'columns' }): MinMaxColumns[] {
+  const key = `${basename(order.path)}\n${order.systemText}`
+  if (opened?.key !== key) {
+    opened = null
+    const read = systemFromFile(order.systemText, 'system file')
+    opened = { key, recording: readRecordingFile(order.path, read) }
+  }
+  return opened.recording.channels.map((channel) =>
+    sliceColumns(channel, order.fromS, order.toS, order.points),
+  )
+}

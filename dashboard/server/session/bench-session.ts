@@ -1,0 +1,293 @@
+import type { Mark } from '#analysis/model/samples.ts'
+import type { System } from '#analysis/model/system.ts'
+import type {
+  Alarm,
+  CompensatedCurve,
+  LiveState,
+  MinMaxColumns,
+  NewMark,
+  PortState,
+  SeenField,
+  StartHold,
+} from '#dashboard/api.ts'
+import type { Archive } from '#dashboard/archive/archive.ts'
+import { RequestError } from '#dashboard/server/http/request-error.ts'
+import { EventRing } from '#dashboard/server/stream/event-ring.ts'
+import { AnalysisThread } from './analysis-thread.ts'
+import { BenchClock } from './bench-clock.ts'
+import type { PortReceiver, SessionPort } from './bench-port.ts'
+import { HoldConductor, type Stand } from './hold-conductor.ts'
+import { HoldNoteFile } from './hold-note.ts'
+import { IdleRecording } from './idle-recording.ts'
+import { LeftHold } from './left-hold.ts'
+import { sealWork } from './seal-work.ts'
+import type { NewSessionMark } from './session-marks.ts'
+import { SessionPorts } from './session-ports.ts'
+import { SessionReadings } from './session-readings.ts'
+import { SessionRecording } from './session-recording.ts'
+import { SessionTicker } from './session-ticker.ts'
+import type { HoldStage } from './stage-machine.ts'
+import type { SystemFileOnDisk, SystemFileReading } from './system-file-on-disk.ts'
+
+export interface BenchSessionOptions {
+  readonly systemFile: SystemFileOnDisk
+  readonly archive: Archive
+  /** Where the session's recordings are written. */
+  readonly folder: string
+  readonly ports: readonly SessionPort[]
+  readonly version: string
+  /** Bench seconds in one of ours; 1 on a real bench. */
+  readonly speed?: number
+  readonly demo?: boolean
+  /** Told after a stage was marked: what drives the simulated bench. */
+  readonly onStage?: (stage: HoldStage, hold: string) => void
+  /** Told after a mark of the user's was written. */
+  readonly onMark?: (mark: NewMark) => void
+  /** Told every line after it was recorded, to mirror it elsewhere. */
+  readonly forward?: (line: string) => void
+  /** Messages for the terminal. */
+  readonly log?: (line: string) => void
+}
+
+/**
+ * One session at the bench: ports → recording → live columns, holds and their records.
+ *
+ * What arrives is written first and interpreted afterwards. Nothing here decides a verdict: the conductor has the
+ * recording analyzed by the same way as `stillhold analyze`.
+ */
+export class BenchSession {
+  readonly ring = new EventRing()
+  readonly systemFile: SystemFileOnDisk
+  readonly conductor: HoldConductor
+  /** Set while the demo bench has an operator. */
+  demoOperator: () => LiveState['demoOperator'] = () => undefined
+  readonly #options: BenchSessionOptions
+  readonly #recording: SessionRecording
+  readonly #readings: SessionReadings
+  readonly #left: LeftHold
+  readonly #ticker: SessionTicker
+  readonly #note: HoldNoteFile
+  readonly #thread = new AnalysisThread()
+  readonly #clock: BenchClock
+  readonly #ports: SessionPorts
+  readonly #log: (line: string) => void
+  readonly #idle: IdleRecording
+
+  constructor(options: BenchSessionOptions) {
+    this.#options = options
+    this.systemFile = options.systemFile
+    const { system } = options.systemFile
+    if (system === null) throw new TypeError('a session needs a system file without errors')
+    const speed = options.speed ?? 1
+    this.#log = options.log ?? (() => {})
+    this.#clock = new BenchClock(speed === 1)
+    this.#note = new HoldNoteFile(options.folder)
+    this.#recording = new SessionRecording(options.folder)
+    this.#readings = new SessionReadings(system, this.#recording, this.#clock, {
+      arrived: (timeNs) => this.#left.arrived(timeNs),
+      read: (timeS, timeNs) => this.conductor.advance(timeS, timeNs),
+      markCame: (mark, timeNs) => this.#followMark(mark, timeNs),
+      forward: (line) => options.forward?.(line),
+    })
+    this.#idle = new IdleRecording(this.#recording, this.#readings.marks)
+    this.#ticker = new SessionTicker(this.ring, {
+      batch: () => this.#readings.channels.takeBatch(),
+      state: () => this.state(),
+      tick: () => this.conductor.tick(),
+      beat: () => this.#endIdleRecording(),
+    })
+    this.#ports = new SessionPorts(options.ports, speed, this.receiver())
+    this.conductor = new HoldConductor(this.#stand())
+    this.#left = new LeftHold({
+      note: this.#note,
+      archive: options.archive,
+      recording: this.#recording,
+      readings: this.#readings,
+      conductor: this.conductor,
+      systemFile: options.systemFile,
+      mark: (mark, timeNs) => this.#mark(mark, timeNs),
+      log: this.#log,
+    })
+    this.#recording.onTrouble = (message) => {
+      this.#log(message)
+      const nowNs = this.#clock.nowNs()
+      if (nowNs !== null) this.conductor.interrupt(`the recording failed: ${message}`, nowNs)
+    }
+  }
+
+  /** Takes up what a killed program left, then opens the ports. */
+  async open(): Promise<void> {
+    this.#left.takeUp()
+    this.#ticker.start()
+    await this.#ports.open()
+  }
+
+  /** Ends the session. A hold that runs is not ended: the next start takes it up. */
+  async close(): Promise<void> {
+    await this.#ports.close()
+    this.#ticker.stop()
+    await this.conductor.close()
+    const lost = this.#recording.close()
+    const { trouble } = this.#recording
+    if (lost > 0 || trouble)
+      this.#log(`the session ends with lines that are not kept: ${trouble ?? `${lost} of them`}`)
+    await this.#thread.close()
+    this.ring.close()
+  }
+
+  /** Where points from elsewhere enter, such as from a logger that writes over HTTP. */
+  receiver(): PortReceiver {
+    return {
+      point: (point, line, arrival) => this.#readings.point(point, line, arrival),
+      reject: (reason, bytes) => this.#recording.reject(reason, bytes),
+      comment: (text) => this.#recording.comment(text),
+      mark: ({ kind, fields, timeNs }) => this.#mark({ kind, fields }, this.#clock.nowNs() ?? timeNs),
+      say: this.#log,
+      clockWrong: (fields, timeNs) => {
+        this.#mark({ kind: 'clock', fields }, timeNs)
+        if (Number(fields.seconds ?? 0) < 0) this.#clock.restart()
+      },
+    }
+  }
+
+  /** Bench time, [s]; null before the first sample. */
+  get nowS(): number | null {
+    const nowNs = this.#clock.nowNs()
+    return nowNs === null ? null : this.#readings.seconds(nowNs)
+  }
+
+  /** Lists a source of points that is no port, such as loggers that write over HTTP. */
+  addPortState(state: () => PortState): void {
+    this.#ports.addOther(state)
+  }
+
+  /** What arrived so far is on the disk when this returns. @throws RecordingFault while the disk refuses */
+  sync(): void {
+    this.#recording.sync()
+  }
+
+  startHold(order: StartHold): void {
+    this.conductor.start(order)
+  }
+
+  enterStage(stage: HoldStage): void {
+    this.conductor.request(stage)
+  }
+
+  mark(mark: NewMark): void {
+    const nowNs = this.#clock.nowNs()
+    if (nowNs === null) throw new RequestError(409, 'No reading has arrived yet: connect the logger first.')
+    if (this.#recording.trouble) throw new RequestError(507, this.#recording.trouble)
+    this.#mark(mark, nowNs)
+    if (!this.conductor.running) sealWork(this.#options.archive, mark, nowNs, this.systemFile)
+    this.#options.onMark?.(mark)
+  }
+
+  confirmDialect(name: string): void {
+    this.#ports.confirm(name)
+    this.#ticker.changed()
+  }
+
+  changeSystem(text: string): SystemFileReading & { readonly saved: boolean } {
+    if (this.conductor.running || this.conductor.sealing) {
+      throw new RequestError(409, 'A hold is running: the system file can be changed when it is sealed.')
+    }
+    const reading = this.systemFile.change(text)
+    if (reading.system) this.#readings.changeSystem(reading.system)
+    this.#ticker.changed()
+    return { ...reading, saved: reading.system !== null }
+  }
+
+  ports(): PortState[] {
+    return this.#ports.list()
+  }
+
+  fields(): SeenField[] {
+    return this.#readings.fields()
+  }
+
+  columns(fromS: number, points: number): MinMaxColumns[] {
+    return this.#readings.channels.minMax(fromS, points)
+  }
+
+  compensated(): CompensatedCurve[] {
+    return this.conductor.curves()
+  }
+
+  state(): Omit<LiveState, 'role'> {
+    const { startNs } = this.#readings
+    const operator = this.demoOperator()
+    return {
+      version: this.#options.version,
+      systemName: this.#system().name,
+      systemChanges: this.systemFile.changes,
+      speed: this.#options.speed ?? 1,
+      demo: this.#options.demo ?? false,
+      ...(operator ? { demoOperator: operator } : {}),
+      nowS: this.nowS,
+      recording: this.#recording.name,
+      newest: this.#readings.channels.newest(),
+      ports: this.ports(),
+      hold: this.conductor.running?.show() ?? null,
+      last: this.conductor.last,
+      alarms: this.#alarms(),
+      marks: this.#readings.marks.shown(),
+      recordingStartNs: startNs === null ? null : String(startNs),
+      sealing: this.conductor.sealing,
+    }
+  }
+
+  #stand(): Stand {
+    return {
+      archive: this.#options.archive,
+      recording: this.#recording,
+      marks: this.#readings.marks,
+      note: this.#note,
+      thread: this.#thread,
+      channels: () => this.#readings.channels,
+      system: () => ({ system: this.#system(), text: this.systemFile.text }),
+      nowNs: () => this.#clock.nowNs(),
+      startNs: () => this.#readings.startNs ?? 0n,
+      seconds: (timeNs) => this.#readings.seconds(timeNs),
+      mark: (mark, timeNs) => this.#mark(mark, timeNs),
+      changed: () => this.#ticker.changed(),
+      stageBegan: (stage, hold) => this.#options.onStage?.(stage, hold),
+      log: this.#log,
+    }
+  }
+
+  #system(): System {
+    return this.systemFile.system!
+  }
+
+  #alarms(): Alarm[] {
+    const { trouble } = this.#recording
+    const { trouble: unsealed, setAside } = this.conductor
+    return [
+      ...this.#readings.channels.alarms(),
+      ...(trouble ? [{ code: 'disk-full' as const, message: trouble }] : []),
+      ...(unsealed ? [{ code: 'not-sealed' as const, message: unsealed }] : []),
+      ...(setAside ? [{ code: 'set-aside' as const, message: setAside }] : []),
+      ...this.#ports.alarms(),
+    ]
+  }
+
+  /** Stages that come with the logger's lines, as in a replay, are followed. */
+  #followMark({ kind, hold, fields }: Mark, timeNs: bigint): void {
+    const name = fields.name as HoldStage
+    if (kind === 'stage' && stages.includes(name)) this.conductor.follow(name, hold, timeNs)
+    this.#ticker.changed()
+  }
+
+  #mark(mark: NewSessionMark, timeNs: bigint): void {
+    this.#readings.mark(mark, timeNs)
+    this.#ticker.changed()
+  }
+
+  #endIdleRecording(): void {
+    const { nowS } = this
+    if (nowS !== null && !this.conductor.running) this.#idle.endWhenOld(nowS, this.conductor.lastEndS)
+  }
+}
+
+const stages: readonly HoldStage[] = ['pump-up', 'settle', 'hold', 'vent', 'end']

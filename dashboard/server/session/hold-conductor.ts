@@ -1,0 +1,289 @@
+import type { Recording } from '#analysis/model/samples.ts'
+import type { System } from '#analysis/model/system.ts'
+import type { CompensatedCurve, LiveState, StartHold } from '#dashboard/api.ts'
+import type { Archive } from '#dashboard/archive/archive.ts'
+import { RequestError } from '#dashboard/server/http/request-error.ts'
+import type { AnalysisThread } from './analysis-thread.ts'
+import type { HoldNote, HoldNoteFile } from './hold-note.ts'
+import { HoldSealer } from './hold-sealer.ts'
+import type { LiveChannels } from './live-channels.ts'
+import { RunningHoldState } from './running-hold-state.ts'
+import type { NewSessionMark, SessionMarks } from './session-marks.ts'
+import type { SessionRecording } from './session-recording.ts'
+import { settled } from './settled.ts'
+import { type HoldStage, StageOrderError } from './stage-machine.ts'
+
+/** Bench time between two looks, and before the first, [s]. */
+const lookEveryS = 3
+const firstLookAtS = 20
+/** Looks come no closer than this in our own time, [ms]: the demo's time runs fast. */
+const lookEveryMs = 700
+/** Readings before pump-up that belong to the hold: they show the zero and that the sensor responds, [s]. */
+const baselineS = 60
+/** A hold goes on after a restart of the program when readings come again within this bench time, [s]. */
+export const goesOnWithinS = 120
+
+/** What the conductor needs of the session. */
+export interface Stand {
+  readonly archive: Archive
+  readonly recording: SessionRecording
+  readonly marks: SessionMarks
+  readonly note: HoldNoteFile
+  readonly thread: AnalysisThread
+  channels(): LiveChannels
+  system(): { system: System; text: string }
+  /** Bench time now; null before the first sample. */
+  nowNs(): bigint | null
+  startNs(): bigint
+  seconds(timeNs: bigint): number
+  mark(mark: NewSessionMark, timeNs: bigint): void
+  /** The state changed: tell the page. */
+  changed(): void
+  stageBegan(stage: HoldStage, hold: string): void
+  log(line: string): void
+}
+
+/**
+ * Runs one hold after another: marks its stages, looks at it while it holds, and when it ends analyzes the recording
+ * itself and seals the result. The verdict that counts never rests on the live columns.
+ */
+export class HoldConductor {
+  readonly #stand: Stand
+  #hold: RunningHoldState | null = null
+  #lastEndS = Number.NEGATIVE_INFINITY
+  #looking = false
+  #lookedAtS = Number.NEGATIVE_INFINITY
+  #lookedAtMs = Number.NEGATIVE_INFINITY
+  #checkedAtS = Number.NEGATIVE_INFINITY
+  readonly #sealer: HoldSealer
+  #closed = false
+
+  constructor(stand: Stand) {
+    this.#stand = stand
+    this.#sealer = new HoldSealer(stand, () => this.#hold !== null)
+  }
+
+  get running(): RunningHoldState | null {
+    return this.#hold
+  }
+
+  /** Bench time at which the last hold ended, [s]; before the first, minus infinity. */
+  get lastEndS(): number {
+    return this.#lastEndS
+  }
+
+  get last(): LiveState['last'] {
+    return this.#sealer.last
+  }
+
+  get sealing(): boolean {
+    return this.#sealer.busy
+  }
+
+  /** Why an ended hold is not in the archive yet; null when all are. */
+  get trouble(): string | null {
+    return this.#sealer.trouble
+  }
+
+  /** Why the last hold was set aside; null when it was not. */
+  get setAside(): string | null {
+    return this.#sealer.setAside
+  }
+
+  curves(): CompensatedCurve[] {
+    return this.#hold?.curves() ?? []
+  }
+
+  /** @throws RequestError when it cannot begin now */
+  start(order: StartHold): void {
+    const nowNs = this.#stand.nowNs()
+    if (nowNs === null) throw new RequestError(409, 'No reading has arrived yet: connect the logger first.')
+    this.#begin(order, nowNs, false)
+    this.#mark('pump-up', nowNs)
+    this.#entered('pump-up', nowNs)
+  }
+
+  /** @throws RequestError when the stage cannot follow */
+  request(stage: HoldStage): void {
+    const nowNs = this.#stand.nowNs()
+    if (!this.#hold || nowNs === null) throw new RequestError(409, 'No hold is running: start one first.')
+    try {
+      this.#hold.machine.enter(stage, this.#stand.seconds(nowNs))
+    } catch (error) {
+      if (error instanceof StageOrderError)
+        throw new RequestError(409, `That does not go now: ${error.message}.`)
+      throw error
+    }
+    this.#mark(stage, nowNs)
+    this.#entered(stage, nowNs)
+  }
+
+  /** A stage mark that came with the logger's lines, as in a replay: it stands in the recording already. */
+  follow(stage: HoldStage, holdId: string | null, timeNs: bigint): void {
+    const running = this.#hold
+    if (stage === 'pump-up' && !running) {
+      const { system } = this.#stand.system()
+      const id = holdId ?? (system.holds.length === 1 ? system.holds[0].id : null)
+      if (!id || this.sealing || !system.holds.some((spec) => spec.id === id)) return
+      this.#begin({ hold: id, operator: null, witness: null, stateSheet: [], retests: null }, timeNs, true)
+      this.#entered('pump-up', timeNs)
+      return
+    }
+    if (!running) return
+    running.follows = true
+    try {
+      running.machine.enter(stage, this.#stand.seconds(timeNs))
+    } catch (error) {
+      if (error instanceof StageOrderError) return
+      throw error
+    }
+    this.#entered(stage, timeNs)
+  }
+
+  /** A sample arrived: stages that are due by themselves begin. */
+  advance(timeS: number, timeNs: bigint): void {
+    const hold = this.#hold
+    if (!hold || hold.follows || Math.abs(timeS - this.#checkedAtS) < 0.2) return
+    this.#checkedAtS = timeS
+    const due = hold.machine.due(timeS, this.#stand.channels().gaugePa(hold.spec.sections))
+    if (!due) return
+    hold.machine.enter(due, timeS)
+    this.#mark(due, timeNs)
+    this.#entered(due, timeNs)
+  }
+
+  /** Called about ten times a second. */
+  tick(): void {
+    const nowNs = this.#stand.nowNs()
+    const collected = this.#stand.channels().takeCollected()
+    if (collected) this.#stand.thread.append(collected)
+    const hold = this.#hold
+    if (hold && nowNs !== null) {
+      const nowS = this.#stand.seconds(nowNs)
+      if (hold.machine.stage === 'settle') this.#judgeSettling(hold, nowS)
+      if (hold.machine.stage === 'hold') this.#look(hold, nowS)
+    }
+    this.#sealer.next()
+  }
+
+  /** Takes up the hold that a killed program left. `read` is its recording; the session continues it. */
+  resume(note: HoldNote, read: Recording, channels: LiveChannels): boolean {
+    const { system } = this.#stand.system()
+    const hold = RunningHoldState.fromNote(note, system, (ns) => this.#stand.seconds(BigInt(ns)))
+    if (!hold) return false
+    this.#hold = hold
+    this.#stand.thread.begin(system, read.name, read.startNs)
+    this.#stand.thread.append(channels.collectFrom(Number.NEGATIVE_INFINITY))
+    return true
+  }
+
+  /** Ends a hold that cannot go on. Its recording decides what it proves; without a vent it proves nothing. */
+  interrupt(why: string, timeNs: bigint): void {
+    const hold = this.#hold
+    if (!hold) return
+    this.#stand.mark({ kind: 'fault', fields: { code: 'interrupted', text: why } }, timeNs)
+    hold.machine.enter('end', this.#stand.seconds(timeNs))
+    this.#mark('end', timeNs)
+    this.#finish(hold, why)
+  }
+
+  /** Seals the hold of a note without taking it up again. */
+  sealInterrupted(note: HoldNote, why: string): void {
+    this.#sealer.add(note, why)
+  }
+
+  /** Resolves when nothing is being sealed; nothing is begun after that. */
+  async close(): Promise<void> {
+    this.#closed = true
+    await this.#sealer.close()
+  }
+
+  #begin(order: StartHold, timeNs: bigint, follows: boolean): void {
+    if (this.#hold) throw new RequestError(409, `The hold ${this.#hold.spec.id} is running: end it first.`)
+    if (this.sealing) throw new RequestError(409, 'The last hold is being sealed: wait a moment.')
+    if (this.#stand.recording.trouble) throw new RequestError(507, this.#stand.recording.trouble)
+    const { system, text } = this.#stand.system()
+    const spec = system.holds.find(({ id }) => id === order.hold)
+    if (!spec)
+      throw new RequestError(404, `The system file has no hold ${order.hold}: choose one of its holds.`)
+    const startedS = this.#stand.seconds(timeNs)
+    const hold = new RunningHoldState(spec, order, text, startedS)
+    hold.follows = follows
+    this.#hold = hold
+    this.#lookedAtS = Number.NEGATIVE_INFINITY
+    this.#checkedAtS = Number.NEGATIVE_INFINITY
+    const fromS = Math.max(startedS - baselineS, this.#lastEndS)
+    this.#stand.thread.begin(system, this.#stand.recording.name ?? '', String(this.#stand.startNs()))
+    this.#stand.thread.append(this.#stand.channels().collectFrom(fromS))
+    if (order.stateSheet.length > 0) {
+      const text = `checked: ${order.stateSheet.join('; ')}`
+      this.#stand.mark({ kind: 'note', fields: { text } }, timeNs)
+    }
+  }
+
+  #mark(stage: HoldStage, timeNs: bigint): void {
+    this.#stand.mark({ kind: 'stage', hold: this.#hold!.spec.id, fields: { name: stage } }, timeNs)
+  }
+
+  #entered(stage: HoldStage, timeNs: bigint): void {
+    const hold = this.#hold!
+    hold.begunNs[stage] = String(timeNs)
+    this.#keepNote(hold)
+    if (stage === 'end') this.#finish(hold, null)
+    this.#stand.stageBegan(stage, hold.spec.id)
+    this.#stand.changed()
+  }
+
+  #keepNote(hold: RunningHoldState): void {
+    try {
+      this.#stand.note.write(hold.note(this.#stand.recording.name ?? ''))
+    } catch (error) {
+      this.#stand.log(`${(error as Error).message}; after a restart the running hold could not go on`)
+    }
+  }
+
+  #finish(hold: RunningHoldState, remark: string | null): void {
+    this.#hold = null
+    this.#lastEndS = hold.machine.startedS
+    this.#stand.channels().stopCollecting()
+    this.#stand.thread.end()
+    const name = this.#stand.recording.rotate() ?? ''
+    this.#sealer.add(hold.note(name), remark)
+  }
+
+  #look(hold: RunningHoldState, nowS: number): void {
+    const nowMs = performance.now()
+    if (this.#looking || nowS - hold.machine.startedS < firstLookAtS) return
+    if (nowS - this.#lookedAtS < lookEveryS || nowMs - this.#lookedAtMs < lookEveryMs) return
+    this.#looking = true
+    this.#lookedAtS = nowS
+    this.#lookedAtMs = nowMs
+    this.#stand.thread
+      .look(hold.spec.id, this.#stand.marks.since(this.#lastEndS + 1e-6))
+      .then((analysis) => {
+        if (analysis && this.#hold === hold && hold.machine.stage === 'hold') hold.took(analysis)
+        this.#stand.changed()
+      })
+      .catch((error: Error) => {
+        if (!this.#closed) this.#stand.log(`the look at the running hold failed: ${error.message}`)
+      })
+      .finally(() => {
+        this.#looking = false
+      })
+  }
+
+  #judgeSettling(hold: RunningHoldState, nowS: number): void {
+    const nowMs = performance.now()
+    if (nowMs - this.#lookedAtMs < lookEveryMs) return
+    this.#lookedAtMs = nowMs
+    const allowedPaPerS =
+      ('dropPa' in hold.spec.allow ? hold.spec.allow.dropPa : 0.01 * Math.abs(hold.spec.pressurePa)) /
+      hold.spec.holdS
+    const verdicts = hold.spec.sections.flatMap((section) => {
+      const gauge = this.#stand.channels().gaugeSince(section, nowS - 60)
+      return gauge ? [settled(gauge.timeS, gauge.gaugePa, allowedPaPerS)] : []
+    })
+    hold.settled = verdicts.find(({ ready }) => !ready) ?? verdicts[0]
+    this.#stand.changed()
+  }
+}

@@ -1,0 +1,58 @@
+import { readFileSync } from 'node:fs'
+import { basename } from 'node:path'
+import type { System } from '#analysis/model/system.ts'
+import type { SystemFileError } from '#dashboard/api.ts'
+import { writeFileDurably } from '#dashboard/archive/write-durably.ts'
+import { readSystemFile } from '#ingest/system-file/read-system-file.ts'
+
+export interface SystemFileReading {
+  readonly text: string
+  readonly system: System | null
+  readonly errors: readonly SystemFileError[]
+}
+
+/** Of a text that is no system file at all the first errors tell enough. */
+const toldAtMost = 100
+
+/** The system file of the running session: what holds are run against is always text that was read without error. */
+export class SystemFileOnDisk {
+  readonly path: string
+  /** How often it was changed since the program began. */
+  changes = 0
+  #text: string
+  #system: System | null
+  #errors: readonly SystemFileError[]
+
+  /** @throws the operating system's error when the file cannot be read */
+  constructor(path: string) {
+    this.path = path
+    this.#text = readFileSync(path, 'utf8')
+    const { system, errors } = readSystemFile(this.#text, basename(path))
+    this.#system = system
+    this.#errors = errors
+  }
+
+  get text(): string {
+    return this.#text
+  }
+
+  get system(): System | null {
+    return this.#system
+  }
+
+  reading(): SystemFileReading {
+    return { text: this.#text, system: this.#system, errors: this.#errors }
+  }
+
+  /** Reads the new text and, when nothing is wrong in it, writes it in place of the old. */
+  change(text: string): SystemFileReading {
+    const { system, errors } = readSystemFile(text, basename(this.path))
+    if (system === null) return { text, system, errors: errors.slice(0, toldAtMost) }
+    writeFileDurably(this.path, text)
+    this.#text = text
+    this.#system = system
+    this.#errors = errors
+    this.changes++
+    return this.reading()
+  }
+}

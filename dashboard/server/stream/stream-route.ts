@@ -1,0 +1,87 @@
+import type { Context } from 'hono'
+import { type SSEStreamingApi, streamSSE } from 'hono/streaming'
+import type { LiveState } from '#dashboard/api.ts'
+import type { Env } from '#dashboard/server/http/guard.ts'
+import type { Role } from '#dashboard/server/http/sharing.ts'
+import type { EventRing } from './event-ring.ts'
+
+/** A watcher that takes nothing for so long is dropped, [ms]. It may come back and resume. */
+const stalledAfterMs = 15_000
+
+/** Most open streams: a page has one, and a hangar has few pages. */
+const watchersAtMost = 100
+
+/** What the page is told to wait before it comes back, [ms]. */
+const retryMs = 1000
+
+export interface StreamOptions {
+  readonly ring: EventRing
+  /** The state as it is now, without the watcher's role. */
+  readonly state: () => Omit<LiveState, 'role'>
+  readonly stalledAfterMs?: number
+}
+
+/**
+ * The live stream. It begins with the state as it is, or, when the browser comes back with the id of the last event
+ * it saw, with the event after that one, so that nothing is missed or repeated.
+ */
+export function streamRoute({ ring, state, stalledAfterMs: patienceMs = stalledAfterMs }: StreamOptions) {
+  let watchers = 0
+
+  return (context: Context<Env>): Response | Promise<Response> => {
+    if (watchers >= watchersAtMost) {
+      return context.json({ error: `There are ${watchersAtMost} pages open already: close one.` }, 503)
+    }
+    const role = context.get('role')
+    const lastEventId = context.req.header('last-event-id')
+    const socket = context.env.outgoing
+    watchers++
+    return streamSSE(context, async (stream) => {
+      stream.onAbort(() => ring.wake())
+      const write = async (event: string, data: string, id: string | undefined, retry?: number) => {
+        const timer = setTimeout(() => socket.destroy(), patienceMs)
+        await stream.writeSSE({ event, data, id, retry })
+        clearTimeout(timer)
+      }
+      try {
+        await follow(stream, write, ring, lastEventId, role, state)
+      } finally {
+        watchers--
+      }
+    })
+  }
+}
+
+async function follow(
+  stream: SSEStreamingApi,
+  write: (event: string, data: string, id: string | undefined, retry?: number) => Promise<void>,
+  ring: EventRing,
+  lastEventId: string | undefined,
+  role: Role,
+  state: StreamOptions['state'],
+): Promise<void> {
+  let position = lastEventId === undefined ? null : ring.positionAfter(lastEventId)
+  if (position === null) {
+    position = ring.end
+    // Both carry the id of where the ring stands, so that a line lost right here still resumes without a gap.
+    const id = ring.resumeId(position)
+    const now = JSON.stringify({ ...state(), role })
+    if (lastEventId !== undefined) await write('restart', '{}', id)
+    await write('state', now, id, retryMs)
+  }
+  while (!stream.aborted && !stream.closed && !ring.closed) {
+    const event = ring.at(position)
+    if (event === 'gone') return
+    if (event === null) {
+      await ring.reached(position, () => stream.aborted)
+      continue
+    }
+    position++
+    await write(event.name, event.name === 'state' ? withRole(event.data, role) : event.data, event.id)
+  }
+}
+
+/** The state is made into text once for all watchers; only the role differs. */
+function withRole(state: string, role: Role): string {
+  return `${state.slice(0, -1)},"role":"${role}"}`
+}

@@ -1,0 +1,40 @@
+import { ClockWatch } from '#ingest/recording/clock-watch.ts'
+import type { Arrival } from '#ingest/sources/port.ts'
+
+/** Digits of epoch nanoseconds from 2001 to 2286. */
+const epochDigits = 19
+
+/** Stamps the lines that bring no time and tells what time it is on the scale of the points. */
+export class IntakeClock {
+  readonly #watch = new ClockWatch()
+  #newestOwn: { readonly timeNs: string; readonly arrival: Arrival } | null = null
+
+  /**
+   * The logger's own time when it sends one, else that of its arrival: later than any before, and on the monotonic
+   * clock, so that setting this computer's clock does not bend a hold.
+   */
+  stamp(ownNs: string | null, arrival: Arrival): string {
+    if (ownNs !== null) {
+      this.#newestOwn = { timeNs: ownNs, arrival }
+      return ownNs
+    }
+    return String(this.#watch.at(arrival).timeNs)
+  }
+
+  /** Once a logger has sent nanoseconds of our age, a shorter time has lost digits on its way. */
+  lostDigits(ownNs: string): boolean {
+    return ownNs.length < epochDigits && this.#newestOwn?.timeNs.length === epochDigits
+  }
+
+  at(arrival: Arrival): bigint {
+    const newest = this.#newestOwn
+    if (newest === null) return this.#watch.at(arrival).timeNs
+    return BigInt(newest.timeNs) + (arrival.monotonicNs - newest.arrival.monotonicNs)
+  }
+
+  /** Logger's clock minus this computer's, [s]; null while the logger sends no time. */
+  get offsetS(): number | null {
+    const newest = this.#newestOwn
+    return newest === null ? null : Number(BigInt(newest.timeNs) - newest.arrival.wallNs) / 1e9
+  }
+}

@@ -1,0 +1,132 @@
+import { formatPoint } from '#ingest/line-protocol/format-point.ts'
+import { LineParser } from '#ingest/line-protocol/line-parser.ts'
+import type { Field, Point } from '#ingest/line-protocol/point.ts'
+import { checkCrc } from './crc.ts'
+import { detectDialect } from './dialects/detect-dialect.ts'
+import { type Dialect, type DialectName, describeDialect, type Reading } from './dialects/dialect.ts'
+import { sequenceFields } from './sequence.ts'
+
+/** A line read as a point, before it is stamped. */
+export interface LineReading {
+  readonly point: Point
+  /** The point as line protocol; without a timestamp when the logger sent none. */
+  readonly text: string
+}
+
+export type ReadOutcome =
+  | { readonly kind: 'reading'; readonly reading: LineReading }
+  | { readonly kind: 'header' }
+  | { readonly kind: 'refused'; readonly reason: string }
+
+/** Reads the lines of one logger: first finds out its dialect, then keeps to it. */
+export class LineReader {
+  readonly #only: DialectName | null
+  readonly #tags: Readonly<Record<string, string>> | null
+  readonly #parser = new LineParser()
+  #name: DialectName | null = null
+  #dialect: Dialect | null = null
+  doubt: string | null = null
+
+  constructor(only: DialectName | null, tags: Readonly<Record<string, string>>) {
+    this.#only = only
+    this.#tags = Object.keys(tags).length === 0 ? null : tags
+    if (only === 'line-protocol') this.#name = only
+  }
+
+  get name(): DialectName | null {
+    return this.#name
+  }
+
+  get decided(): boolean {
+    return this.#name !== null
+  }
+
+  describe(): string | null {
+    return this.#dialect === null ? this.#name : describeDialect(this.#dialect)
+  }
+
+  /** Tries to tell the dialect from the lines so far; `final`: no more will come. */
+  decide(lines: readonly string[], final: boolean): boolean {
+    const isPoint = (line: string) => this.#parser.parse(line, 0, true) === 'point'
+    const detection = detectDialect(lines, { isPoint, only: this.#only, final })
+    if (detection === null) return false
+    this.#name = detection.name
+    this.#dialect = detection.dialect
+    this.doubt = detection.doubt
+    return true
+  }
+
+  read(line: string): ReadOutcome {
+    const wrongCrc = checkCrc(line)
+    if (wrongCrc !== null) return { kind: 'refused', reason: wrongCrc }
+    if (this.#dialect === null) return this.#readPoint(line)
+    const outcome = this.#dialect.read(line)
+    if (outcome.kind !== 'reading') return outcome
+    return written(this.#tagged(pointOf(outcome.reading)))
+  }
+
+  /** Whether two lines have the same names in front of their numbers, which the tail of a line cannot have. */
+  sameShape(a: LineReading, b: LineReading): boolean {
+    if (this.#name === 'line-protocol' || this.#name === 'json-lines')
+      return seriesOf(a.point) === seriesOf(b.point) && a.point.fields[0].key === b.point.fields[0].key
+    return this.#name === 'key-value' && a.point.fields[0].key === b.point.fields[0].key
+  }
+
+  #readPoint(line: string): ReadOutcome {
+    const parser = this.#parser
+    if (parser.parse(line, 0, true) !== 'point')
+      return { kind: 'refused', reason: `${parser.cause}, column ${parser.causeAt + 1}` }
+    const point = parser.point
+    const tagged = this.#tagged(point)
+    return tagged === point ? { kind: 'reading', reading: { point, text: line } } : written(tagged)
+  }
+
+  #tagged(point: Point): Point {
+    if (this.#tags === null) return point
+    return { ...point, tags: { ...this.#tags, ...point.tags } }
+  }
+}
+
+/** A logger may name a column what line protocol cannot write: that is its fault and not ours. */
+function written(point: Point): ReadOutcome {
+  try {
+    return { kind: 'reading', reading: { point, text: formatPoint(point) } }
+  } catch (error) {
+    if (error instanceof RangeError) return { kind: 'refused', reason: error.message }
+    throw error
+  }
+}
+
+/** Measurement and tags as one text. */
+export function seriesOf(point: Point): string {
+  let key = point.measurement
+  for (const tag in point.tags) key += `,${tag}=${point.tags[tag]}`
+  return key
+}
+
+/** The logger's number of this line; null when it has none. */
+export function sequenceNumber(point: Point): number | null {
+  for (const field of point.fields) {
+    if (!sequenceFields.includes(field.key)) continue
+    if (field.type === 'float') return field.value
+    if (field.type === 'integer' || field.type === 'unsigned') return Number(field.value)
+  }
+  return null
+}
+
+/** Numbers stay floats, so that 10 and 10.1 are of one type; only a line number is an integer. */
+function pointOf(reading: Reading): Point {
+  const fields = Object.entries(reading.fields).map(([key, value]): Field => {
+    if (typeof value === 'string') return { key, type: 'string', value }
+    if (typeof value === 'boolean') return { key, type: 'boolean', value }
+    if (sequenceFields.includes(key) && Number.isSafeInteger(value))
+      return { key, type: 'integer', value: BigInt(value) }
+    return { key, type: 'float', value }
+  })
+  return {
+    measurement: reading.measurement,
+    tags: reading.tags,
+    fields,
+    timeNs: reading.timeNs === null ? null : String(reading.timeNs),
+  }
+}

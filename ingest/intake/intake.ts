@@ -1,0 +1,290 @@
+import { isUtf8 } from 'node:buffer'
+import type { Point } from '#ingest/line-protocol/point.ts'
+import { markMeasurement } from '#ingest/recording/mark-from-point.ts'
+import { unescapeBytes } from '#ingest/recording/rejected-line.ts'
+import { isWholeLine } from '#ingest/recording/whole-line.ts'
+import type { Arrival, PortFault, PortListener } from '#ingest/sources/port.ts'
+import { IntakeClock } from './clock.ts'
+import { LineReader, type LineReading, sequenceNumber, seriesOf } from './dialect.ts'
+import { isBootBanner } from './dialects/boot-banner.ts'
+import type { DialectName } from './dialects/dialect.ts'
+import { LineSplitter } from './lines.ts'
+import { SequenceWatch } from './sequence.ts'
+import type { IntakeSink } from './sink.ts'
+
+export interface IntakeOptions {
+  /** Name of the port, written into its marks. */
+  readonly port: string
+  readonly sink: IntakeSink
+  /** The first line after each opening may be the tail of one. */
+  readonly joinsMidLine?: boolean
+  /** The user's word on the dialect; null or absent: detected. */
+  readonly dialect?: DialectName | null
+  /** Tags put on every point that has not its own of that key, such as `port=a` where several loggers run. */
+  readonly tags?: Readonly<Record<string, string>>
+}
+
+export interface IntakeState {
+  readonly name: string
+  readonly open: boolean
+  /** What was detected, with columns and units, for the user to confirm; null before it is known. */
+  readonly dialect: string | null
+  readonly confirmed: boolean
+  /** What else the first lines could mean; null when nothing. */
+  readonly doubt: string | null
+  readonly lines: number
+  readonly rejected: number
+  readonly missing: number
+  /** How often the logger began anew in mid-stream. */
+  readonly resets: number
+  /** Seconds since the last byte; null before the first. */
+  readonly silentS: number | null
+  readonly fault: string | null
+  /** Logger's own clock minus this computer's, [s]; null when the logger sends no time. */
+  readonly clockOffsetS: number | null
+}
+
+interface Line {
+  readonly text: string
+  readonly bytes: () => Uint8Array
+  readonly arrival: Arrival
+}
+
+/** Lines held until they tell the dialect; after so many of no known dialect the oldest is given up. */
+const mostUndecided = 24
+
+/**
+ * Turns what a port says into points, and what is not a point into evidence that it came. Every line ends as
+ * exactly one of: point, comment, rejected bytes. Nothing here throws on what a logger sends.
+ */
+export class Intake implements PortListener {
+  readonly #options: IntakeOptions
+  readonly #sink: IntakeSink
+  readonly #splitter: LineSplitter
+  readonly #clock = new IntakeClock()
+  readonly #sequence = new SequenceWatch()
+  #reader: LineReader
+  #undecided: Line[] = []
+  /** First line after opening, until the next one shows whether it was whole. */
+  #first: { readonly line: Line; readonly reading: LineReading } | null = null
+  #expectFirst = false
+  #arrival: Arrival = { wallNs: 0n, monotonicNs: 0n }
+  #open = false
+  #closedAt: Arrival | null = null
+  #confirmed: boolean
+  #lines = 0
+  #rejected = 0
+  #resets = 0
+  #pointsSinceReset = 0
+  #lastByteNs: bigint | null = null
+  #fault: string | null = null
+
+  constructor(options: IntakeOptions) {
+    this.#options = options
+    this.#sink = options.sink
+    this.#confirmed = options.dialect != null
+    this.#reader = new LineReader(options.dialect ?? null, options.tags ?? {})
+    this.#splitter = new LineSplitter({
+      line: (text, bytes) => this.#line(text, bytes),
+      tooLong: (piece, first) => {
+        if (first) {
+          const message = `${options.port} sent a line of more than 64 kB: check the baud rate and that lines end in a line feed`
+          this.fault({ code: 'line-too-long', message }, this.#arrival)
+        }
+        this.#reject('line too long', piece, this.#arrival)
+      },
+    })
+  }
+
+  opened(arrival: Arrival): void {
+    this.#arrival = arrival
+    this.#open = true
+    this.#fault = null
+    this.#expectFirst = this.#options.joinsMidLine === true
+    if (this.#closedAt === null) return
+    const seconds = Number(arrival.monotonicNs - this.#closedAt.monotonicNs) / 1e9
+    const text = `nothing came from ${this.#options.port} for ${seconds.toFixed(1)} s`
+    this.#mark('gap', { port: this.#options.port, seconds, text }, arrival)
+  }
+
+  bytes(chunk: Uint8Array, arrival: Arrival): void {
+    this.#arrival = arrival
+    this.#lastByteNs = arrival.monotonicNs
+    if (this.#fault !== null) this.#fault = null
+    this.#splitter.push(chunk)
+  }
+
+  closed(arrival: Arrival): void {
+    this.#arrival = arrival
+    const half = Buffer.from(this.#splitter.takeHalf())
+    // A point of which no digit is missing at its end is whole, though its line end did not come.
+    const isWhole = isUtf8(half) && isWholeLine(half.toString())
+    if (isWhole && half.length > 0) this.#splitter.push(Buffer.concat([half, Buffer.from('\n')]))
+    this.#decide(true)
+    this.#settleFirst(null)
+    if (!isWhole && half.length > 0) this.#reject('half line at the end of the connection', half, arrival)
+    this.#open = false
+    this.#closedAt = arrival
+  }
+
+  fault(fault: PortFault, arrival: Arrival): void {
+    this.#fault = fault.message
+    this.#mark('fault', { code: fault.code, port: this.#options.port, text: fault.message }, arrival)
+  }
+
+  /** The user agrees with the dialect, or names another; lines that came before stay as they were read. */
+  confirm(dialect: DialectName | null = null): void {
+    if (dialect !== null && dialect !== this.#reader.name)
+      this.#reader = new LineReader(dialect, this.#options.tags ?? {})
+    this.#confirmed = true
+  }
+
+  /** Time on the scale of the logger's points: its own clock where it sends one, else this computer's. */
+  benchTimeNs(arrival: Arrival): bigint {
+    return this.#clock.at(arrival)
+  }
+
+  state(monotonicNs: bigint): IntakeState {
+    return {
+      name: this.#options.port,
+      open: this.#open,
+      dialect: this.#reader.describe(),
+      confirmed: this.#confirmed,
+      doubt: this.#reader.doubt,
+      lines: this.#lines,
+      rejected: this.#rejected,
+      missing: this.#sequence.missing,
+      resets: this.#resets,
+      silentS: this.#lastByteNs === null ? null : Number(monotonicNs - this.#lastByteNs) / 1e9,
+      fault: this.#fault,
+      clockOffsetS: this.#clock.offsetS,
+    }
+  }
+
+  #line(text: string | null, bytes: () => Uint8Array): void {
+    const arrival = this.#arrival
+    if (text === '') return
+    this.#lines++
+    if (text === null) {
+      this.#expectFirst = false
+      this.#reject('control characters or not UTF-8', bytes(), arrival)
+      return
+    }
+    if (text.charCodeAt(0) === 35) {
+      this.#expectFirst = false
+      this.#comment(text, arrival)
+      return
+    }
+    if (!this.#reader.decided) {
+      this.#undecided.push({ text, bytes, arrival })
+      this.#decide(false)
+      return
+    }
+    this.#read({ text, bytes, arrival })
+  }
+
+  #comment(text: string, arrival: Arrival): void {
+    const kept = /^#! (.*?): (.*)$/.exec(text)
+    // A replayed recording brings what was rejected when it was made: it stays rejected.
+    if (kept !== null) this.#reject(kept[1], unescapeBytes(kept[2]), arrival)
+    else {
+      if (isBootBanner(text)) this.#reset('it printed its boot message', arrival)
+      this.#sink.comment(text, arrival)
+    }
+  }
+
+  /** Tries to tell the dialect from the lines held; `final`: no more will come. */
+  #decide(final: boolean): void {
+    if (this.#reader.decided || this.#undecided.length === 0) return
+    const texts = this.#undecided.map(({ text }) => text)
+    if (this.#reader.decide(texts, final)) {
+      const held = this.#undecided
+      this.#undecided = []
+      for (const line of held) this.#read(line)
+      const name = this.#reader.describe()
+      if (this.#reader.name !== 'line-protocol')
+        this.#mark(
+          'note',
+          { port: this.#options.port, text: `${this.#options.port} speaks ${name}` },
+          this.#arrival,
+        )
+      return
+    }
+    const giveUp = final ? this.#undecided.length : this.#undecided.length - mostUndecided
+    for (const line of this.#undecided.splice(0, Math.max(0, giveUp))) {
+      if (isBootBanner(line.text)) this.#reset('it printed its boot message', line.arrival)
+      this.#reject('no dialect known', line.bytes(), line.arrival)
+    }
+  }
+
+  #read(line: Line): void {
+    const outcome = this.#reader.read(line.text)
+    if (outcome.kind === 'reading') {
+      const mayBeCut = this.#expectFirst && !isMark(outcome.reading.point)
+      this.#expectFirst = false
+      if (mayBeCut) {
+        this.#first = { line, reading: outcome.reading }
+        return
+      }
+      if (this.#first !== null) this.#settleFirst(outcome.reading)
+      this.#accept(outcome.reading, line.arrival)
+      return
+    }
+    this.#expectFirst = false
+    if (outcome.kind === 'header') {
+      this.#reset('it printed its header again', line.arrival)
+      this.#sink.comment(`# ${line.text}`, line.arrival)
+      return
+    }
+    if (isBootBanner(line.text)) this.#reset('it printed its boot message', line.arrival)
+    this.#reject(outcome.reason, line.bytes(), line.arrival)
+  }
+
+  /** The first line after opening counts only when the next has the same names in front, which a tail cannot have. */
+  #settleFirst(next: LineReading | null): void {
+    const first = this.#first
+    this.#first = null
+    if (first === null) return
+    if (next !== null && this.#reader.sameShape(first.reading, next))
+      this.#accept(first.reading, first.line.arrival)
+    else this.#reject('first line after opening, may be cut', first.line.bytes(), first.line.arrival)
+  }
+
+  #accept(reading: LineReading, arrival: Arrival): void {
+    const { point, text } = reading
+    const own = point.timeNs
+    if (own !== null && this.#clock.lostDigits(own)) {
+      this.#reject('its time has lost digits', Buffer.from(text), arrival)
+      return
+    }
+    const stamp = this.#clock.stamp(own, arrival)
+    const number = sequenceNumber(point)
+    if (number !== null && this.#sequence.next(seriesOf(point), number).reset)
+      this.#reset('its line numbers began again', arrival)
+    this.#pointsSinceReset++
+    if (own === null) this.#sink.point({ ...point, timeNs: stamp }, `${text} ${stamp}`, arrival)
+    else this.#sink.point(point, text, arrival)
+  }
+
+  #reset(how: string, arrival: Arrival): void {
+    if (this.#pointsSinceReset === 0) return
+    this.#pointsSinceReset = 0
+    this.#resets++
+    const text = `the logger on ${this.#options.port} started anew: ${how}`
+    this.#mark('fault', { code: 'logger-reset', port: this.#options.port, text }, arrival)
+  }
+
+  #reject(reason: string, bytes: Uint8Array, arrival: Arrival): void {
+    this.#rejected++
+    this.#sink.reject(reason, bytes, arrival)
+  }
+
+  #mark(kind: 'fault' | 'gap' | 'note', fields: Record<string, string | number>, arrival: Arrival): void {
+    this.#sink.mark({ kind, timeNs: this.#clock.at(arrival), fields }, arrival)
+  }
+}
+
+/** The tail of no other line begins like a mark. */
+function isMark(point: Point): boolean {
+  return point.measurement === markMeasurement && 'kind' in point.tags
+}

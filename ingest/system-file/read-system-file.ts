@@ -1,0 +1,163 @@
+import { type Document, LineCounter, type Node, parseAllDocuments } from 'yaml'
+import type { System } from '#analysis/model/system.ts'
+import { defaultSccReferenceK, molPerSOfStandard } from '#analysis/physics/standard-flow.ts'
+import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
+import { checkReferences, type Placed } from './check-references.ts'
+import { FileView, type MapView, type SystemFileError } from './file-view.ts'
+import { channelKeys, readChannel } from './read-channel.ts'
+import { fittingKeys, readFitting } from './read-fitting.ts'
+import { holdKeys, readHold } from './read-hold.ts'
+import { quantity } from './read-quantity.ts'
+import { readSection, sectionKeys } from './read-section.ts'
+import { readValve, valveKeys } from './read-valve.ts'
+
+export type { SystemFileError } from './file-view.ts'
+
+export interface SystemFileReading {
+  /** Null when there is any error. */
+  readonly system: System | null
+  readonly errors: readonly SystemFileError[]
+}
+
+const topKeys = [
+  'stillhold',
+  'name',
+  'scc-reference',
+  'channels',
+  'sections',
+  'fittings',
+  'valves',
+  'holds',
+] as const
+
+/** Far above any aircraft's file, far below what would stall the reader. */
+const longestSystemFile = 1_000_000
+
+/**
+ * Reads a system file (contract section 3). Whatever the text is, this returns: everything that is wrong comes back
+ * as errors with their places, in the order of the file.
+ *
+ * @param fileName only named in messages
+ */
+export function readSystemFile(text: string, fileName: string): SystemFileReading {
+  const fail = (line: number, column: number, message: string): SystemFileReading => ({
+    system: null,
+    errors: [{ line, column, message }],
+  })
+  if (text.length > longestSystemFile) {
+    return fail(
+      1,
+      1,
+      `${fileName} has ${text.length} characters; a system file has at most ${longestSystemFile}`,
+    )
+  }
+  const lines = new LineCounter()
+  let documents: readonly Document.Parsed[]
+  try {
+    const parsed = parseAllDocuments(text, { lineCounter: lines, prettyErrors: false, logLevel: 'silent' })
+    documents = Array.isArray(parsed) ? parsed : []
+  } catch (error) {
+    return fail(1, 1, `${fileName} is not readable as YAML: ${oneLine(error)}`)
+  }
+  const [document, second] = documents
+  if (document === undefined)
+    return fail(1, 1, `${fileName} is empty; a system file begins with "stillhold: 1"`)
+  if (document.errors.length > 0) {
+    // The YAML library tells its exhausted recursion as an error of the text.
+    if (document.errors.some(({ message }) => message.includes('call stack')))
+      return fail(1, 1, `${fileName} is nested too deeply`)
+    const errors = document.errors.map((error) => {
+      const { line, col } = lines.linePos(error.pos[0])
+      return {
+        line: Math.max(line, 1),
+        column: Math.max(col, 1),
+        message: `not valid YAML: ${oneLine(error)}`,
+      }
+    })
+    return { system: null, errors }
+  }
+  const file = new FileView(document, lines)
+  if (second !== undefined)
+    file.error(second.contents, 'a second document (after ---); a file holds one system')
+  let system: System | null
+  try {
+    system = readTop(file)
+  } catch (error) {
+    // Nesting thousands deep or an alias inside itself exhausts the YAML library's recursion, not ours.
+    if (!(error instanceof RangeError || error instanceof ReferenceError)) throw error
+    return fail(1, 1, `${fileName} is nested too deeply or refers to itself: ${oneLine(error)}`)
+  }
+  const errors = [...file.errors].sort((a, b) => a.line - b.line || a.column - b.column)
+  return { system: errors.length > 0 ? null : system, errors }
+}
+
+/**
+ * The system, or one clear line for the terminal.
+ *
+ * @throws UnreadableFile naming file, line and the first cause
+ */
+export function systemFromFile(text: string, fileName: string): System {
+  const { system, errors } = readSystemFile(text, fileName)
+  if (system !== null) return system
+  // A key that is spelled wrong is missing, too: the word that stands there says more.
+  const first = errors.find(({ message }) => message.includes(': unknown key "')) ?? errors[0]
+  const more = errors.length > 1 ? ` (and ${errors.length - 1} more)` : ''
+  throw new UnreadableFile(fileName, first.line, `${first.message}${more}`)
+}
+
+function readTop(file: FileView): System | null {
+  const top = file.open(file.resolve(file.document.contents), 'system file', topKeys)
+  if (top === null) return null
+  const version = top.requiredText('stillhold')
+  if (version !== null && version !== '1')
+    top.error('stillhold', `is version "${version}"; this program reads version 1`)
+  const name = top.requiredText('name')
+  const reference = quantity(top, 'scc-reference', { dimension: 'temperature' })
+  const sccReferenceK = reference ?? defaultSccReferenceK
+  if (sccReferenceK < 200 || sccReferenceK > 400) top.error('scc-reference', 'is no reference temperature')
+
+  const molPerStandardM3 = molPerSOfStandard(1, sccReferenceK)
+  top.required('sections')
+  const placed = {
+    channels: readList(top, 'channels', 'channel', channelKeys, readChannel),
+    sections: readList(top, 'sections', 'section', sectionKeys, readSection),
+    fittings: readList(top, 'fittings', 'fitting', fittingKeys, readFitting),
+    valves: readList(top, 'valves', 'valve', valveKeys, readValve),
+    holds: readList(top, 'holds', 'hold', holdKeys, (view) => readHold(view, molPerStandardM3)),
+  }
+  checkReferences(file, placed)
+  if (name === null) return null
+  return {
+    name,
+    sccReferenceK,
+    channels: readable(placed.channels),
+    sections: readable(placed.sections),
+    fittings: readable(placed.fittings),
+    valves: readable(placed.valves),
+    holds: readable(placed.holds),
+  }
+}
+
+function readList<T>(
+  top: MapView,
+  key: string,
+  noun: string,
+  keys: readonly string[],
+  read: (view: MapView) => T | null,
+): Placed<T> {
+  const { file } = top
+  return file.items(top.node(key), key).flatMap((node: Node, index) => {
+    const id = file.idOf(node)
+    const view = file.open(node, `${noun} ${id ?? index + 1}`, keys)
+    if (view === null) return []
+    return [{ id, value: read(view), view }]
+  })
+}
+
+function readable<T>(placed: Placed<T>): T[] {
+  return placed.flatMap(({ value }) => (value === null ? [] : [value]))
+}
+
+function oneLine(error: unknown): string {
+  return (error instanceof Error ? error.message : String(error)).split('\n')[0]
+}

@@ -1,0 +1,110 @@
+import { readFileSync } from 'node:fs'
+import { describe, expect, it } from 'vitest'
+import type { System } from '#analysis/model/system.ts'
+import { boatRuleMinutes, planWaits } from '#analysis/plan/plan-advice.ts'
+import { planHold } from '#analysis/plan/plan-hold.ts'
+import { leastToPassSeconds } from '#analysis/verdict/section-findings.ts'
+import { systemFromFile } from '#ingest/system-file/read-system-file.ts'
+
+const file = new URL('../../../recordings/floatplane.yaml', import.meta.url)
+const system = systemFromFile(readFileSync(file, 'utf8'), 'floatplane.yaml')
+const lines = (change: Partial<System> = {}) => {
+  const plan = planHold({ ...system, ...change }, 'feed-lines-10psi')
+  if (plan === null) throw new Error('the demo system has lost its hold')
+  return plan
+}
+
+describe('boatRuleMinutes', () => {
+  it.each([
+    [50, 5],
+    [51, 6],
+    [61, 7],
+    [100, 10],
+  ])('%i gal hold %i min (33 CFR 183.542, laboratory procedure)', (gallons, minutes) =>
+    expect(boatRuleMinutes(gallons * 3.785411784e-3)).toBe(minutes),
+  )
+})
+
+describe('planWaits', () => {
+  const gauge = system.channels.find(({ id }) => id === 'p-left')
+  const tank = system.sections.filter(({ id }) => id === 'left-tank')
+  const waits = (pressurePa: number) =>
+    Object.fromEntries(
+      planWaits({ pressurePa }, tank, gauge, 400).map(({ topic, message, source }) => [
+        topic,
+        `${message} [${source}]`,
+      ]),
+    )
+  it.each([
+    ['wait-steady', /steady for 2 h.*settle at least 5 min.*33 CFR 183\.542/],
+    ['wait-hold', /at least 5 min.*1 min more for each 10 gal.*above 50 gal.*33 CFR 183\.542/],
+    ['wait-ramp', /no faster than 0\.5 psi a minute.*33 CFR 183\.542/],
+    ['gauge-span', /at most 3 times the test pressure: 3 psi, 20700 Pa.*33 CFR 183\.542/],
+    [
+      'gauge-fine',
+      /10 times finer.*\(0\.0058 psi, 40 Pa\).*4 times \(0\.015 psi, 100 Pa\).*under 10 %.*ASTM E2930/,
+    ],
+    ['hold-twice', /within 12\.5 mmH2O \(0\.018 psi, 123 Pa\).*EPA Method 27/],
+    ['known-leak', /within 25 % of the allowance.*ANS-56\.8, from memory/],
+  ])(
+    '%s stands as it was read (rules of the published procedures; 12.5 mmH2O = 122.58 Pa computed)',
+    (topic, said) => expect(waits(6894.757293)[topic]).toMatch(said),
+  )
+  it('says nothing of pumping up under suction', () => {
+    for (const said of Object.values(waits(-6894.757293))) expect(said).not.toMatch(/^Pump|drops/)
+  })
+})
+
+describe('planHold', () => {
+  it('finds that the demo lines can be decided in their stated time', () => {
+    const plan = lines()
+    expect(plan.decides).toBe(true)
+    expect(plan.needed_seconds).toBeLessThanOrEqual(600)
+    expect(plan.allowed_drop_Pa).toBeCloseTo(689.4757, 3)
+  })
+  it('decides less without a thermometer or a barometer', () => {
+    const bare = (gone: string) => lines({ channels: system.channels.filter((c) => c.measures !== gone) })
+    expect(bare('temperature').decides).toBe(false)
+    expect(bare('barometric-pressure').smallest_drop_Pa).toBeGreaterThan(lines().smallest_drop_Pa)
+  })
+  it('names no smaller leak for a tiny allowance, and needs a longer hold or none', () => {
+    const tiny: System = {
+      ...system,
+      holds: system.holds.map((h) => ({ ...h, allow: { kind: 'drop', dropPa: 15 } })),
+    }
+    const plan = planHold(tiny, 'feed-lines-10psi')
+    expect(plan?.smallest_drop_Pa).toBeCloseTo(lines().smallest_drop_Pa, 9)
+    expect(plan?.decides).toBe(false)
+    expect(plan?.needed_seconds ?? Number.POSITIVE_INFINITY).toBeGreaterThan(600)
+  })
+  it('never needs less than the verdict does: a quarter of the stated time, and 10 s (hold-too-short)', () => {
+    const wide: System = {
+      ...system,
+      holds: system.holds.map((h) => ({ ...h, allow: { kind: 'drop', dropPa: 20_000 } })),
+    }
+    const needed = planHold(wide, 'feed-lines-10psi')?.needed_seconds ?? 0
+    expect(needed).toBeGreaterThan(leastToPassSeconds(600))
+    expect(needed).toBeLessThanOrEqual(leastToPassSeconds(600) + 20)
+    expect(leastToPassSeconds(600)).toBe(150)
+    expect(leastToPassSeconds(20)).toBe(10)
+  })
+  it('says what it had to assume where the file is silent', () => {
+    const assumed = lines().cautions.find(({ topic }) => topic === 'assumed')?.message
+    expect(assumed).toContain('a room that drifts by 1 K an hour')
+    const silent = system.channels.map((c) => ({ ...c, resolutionSi: null, rangeSi: null }))
+    expect(lines({ channels: silent }).cautions.at(-1)?.message).toContain('no range or resolution is stated')
+  })
+  it('settles until the heat of pumping is gone: longer in a tank than in a line (2/7 of the pressure, fading)', () => {
+    const settle = (id: string) => planHold(system, id)?.needed_settle_seconds ?? 0
+    expect(settle('feed-lines-10psi')).toBeGreaterThanOrEqual(60)
+    expect(settle('left-tank-1psi')).toBeGreaterThan(2 * settle('feed-lines-10psi'))
+  })
+  it('has no figure that is none, and cautions for every hold', () => {
+    for (const { id } of system.holds) {
+      const plan = planHold(system, id)
+      expect(JSON.stringify(plan)).not.toMatch(/NaN|Infinity/)
+      expect(plan?.cautions.map(({ topic }) => topic)).toContain('never-tighten')
+    }
+  })
+  it('knows no hold that the file has not', () => expect(planHold(system, 'none')).toBeNull())
+})
