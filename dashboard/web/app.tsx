@@ -89,7 +89,8 @@ export function App() {
       scrollTo(0, 0)
     }
   }, [page])
-  const View = page.view
+  useEffect(page.load, [page])
+  const View = page.view.value
   return (
     <>
       <button type="button" class="skip main" onClick={() => main.current?.focus()}>
@@ -98,7 +99,13 @@ export function App() {
       <Top here={page.path} />
       <Bands />
       <main id="content" tabIndex={-1} ref={main}>
-        <View rest={rest} />
+        {View instanceof Error ? (
+          <p class="note is-failed">{View.message}</p>
+        ) : View === null ? (
+          <p class="loading">Opening {page.title.toLowerCase()}…</p>
+        ) : (
+          <View rest={rest} />
+        )}
       </main>
       <footer class="foot">
         Stillhold {bench.value?.version ?? ''}. What the kit or airframe maker says comes first.

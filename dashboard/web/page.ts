@@ -1,26 +1,54 @@
+import { type Signal, signal } from '@preact/signals'
 import type { ComponentType } from 'preact'
-
-/**
- * One page of the dashboard. A file `pages/<name>-page.tsx` that exports `page` is found by itself:
- * nothing else has to be edited to add one.
- */
-export interface Page {
-  /** First part of the address after `#/`. */
-  readonly path: string
-  /** Word in the navigation. */
-  readonly title: string
-  /** Place in the navigation, ascending. */
-  readonly order: number
-  readonly view: ComponentType<PageProps>
-}
+import { HoldPage } from './pages/hold-page.tsx'
 
 export interface PageProps {
   /** Parts of the address after the page's own, decoded: `#/records/0001-x/over/0002-y` → three parts. */
   readonly rest: readonly string[]
 }
 
-const files = import.meta.glob<{ page: Page }>('./pages/*-page.tsx', { eager: true })
+type View = ComponentType<PageProps>
 
-export const pages: readonly Page[] = Object.values(files)
-  .map((file) => file.page)
-  .sort((a, b) => a.order - b.order)
+export interface Page {
+  /** First part of the address after `#/`. */
+  readonly path: string
+  /** Word in the navigation. */
+  readonly title: string
+  /** Null until its code has arrived; an Error where it did not. */
+  readonly view: Signal<View | Error | null>
+  readonly load: () => void
+}
+
+/** A page whose code is fetched when it is first opened: the hold page is all that a test needs at once. */
+function lazyPage(path: string, title: string, fetchView: () => Promise<View>): Page {
+  const view = signal<View | Error | null>(null)
+  let fetching = false
+  const load = (): void => {
+    if (fetching || typeof view.peek() === 'function') return
+    fetching = true
+    fetchView()
+      .then(
+        (loaded) => {
+          view.value = loaded
+        },
+        () => {
+          view.value = new Error(
+            'This page could not be loaded. Check that the program still runs on the bench computer, then reload.',
+          )
+        },
+      )
+      .finally(() => {
+        fetching = false
+      })
+  }
+  return { path, title, view, load }
+}
+
+/** In the order of the navigation. */
+export const pages: readonly Page[] = [
+  { path: 'hold', title: 'Hold', view: signal(HoldPage), load: () => {} },
+  lazyPage('system', 'System', async () => (await import('./pages/system-page.tsx')).SystemPage),
+  lazyPage('records', 'Records', async () => (await import('./pages/records-page.tsx')).RecordsPage),
+  lazyPage('wet', 'Wet', async () => (await import('./pages/wet-page.tsx')).WetPage),
+  lazyPage('setup', 'Setup', async () => (await import('./pages/setup-page.tsx')).SetupPage),
+]

@@ -8,7 +8,7 @@ export default async function setup(): Promise<void> {
   // The test runner's own word would build the libraries' development halves in.
   process.env.NODE_ENV = 'production'
   await build({
-    configFile: fileURLToPath(new URL('../../dashboard/web/vite.config.ts', import.meta.url)),
+    configFile: fileURLToPath(new URL('../../vite.page.config.ts', import.meta.url)),
     logLevel: 'error',
     build: { outDir: pageFolder },
   })

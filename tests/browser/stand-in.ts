@@ -1,8 +1,6 @@
 import { once } from 'node:events'
-import { readFile } from 'node:fs/promises'
 import { createServer, type ServerResponse } from 'node:http'
 import type { AddressInfo } from 'node:net'
-import { extname, join } from 'node:path'
 import { planHold } from '#analysis/plan/plan-hold.ts'
 import type {
   Alarm,
@@ -13,6 +11,7 @@ import type {
   Stage,
   StreamedState,
 } from '#dashboard/api.ts'
+import { readStaticPage } from '#dashboard/server/http/static-page.ts'
 import { allowanceDropPa, lookAt, lookAtBoth, readingsAt, stages } from './stand-in-curve.ts'
 import { hunt, ledger } from './stand-in-evidence.ts'
 import { StandInLooks } from './stand-in-looks.ts'
@@ -37,13 +36,6 @@ export interface StandIn {
   close(): Promise<void>
 }
 
-const types: Readonly<Record<string, string>> = {
-  '.html': 'text/html; charset=utf-8',
-  '.js': 'text/javascript',
-  '.css': 'text/css',
-  '.svg': 'image/svg+xml',
-  '.woff2': 'font/woff2',
-}
 const policy =
   "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data: blob:; font-src 'self'; connect-src 'self'; base-uri 'none'"
 
@@ -63,6 +55,7 @@ interface Options {
 }
 
 export async function startStandIn(options: Options): Promise<StandIn> {
+  const page = readStaticPage(options.folder)
   const speed = options.speed ?? 1
   const dropPa = options.dropPa ?? 0.3 * allowanceDropPa
   const rate = options.readingsPerS ?? 10
@@ -346,18 +339,15 @@ export async function startStandIn(options: Options): Promise<StandIn> {
         response.end(JSON.stringify(value ?? { error: `Nothing is known of ${url.pathname}.` }))
         return
       }
-      const file = url.pathname === '/' ? 'index.html' : url.pathname.slice(1)
-      try {
-        const bytes = await readFile(join(options.folder, file))
-        response.writeHead(200, {
-          'content-type': types[extname(file)] ?? 'application/octet-stream',
-          'content-security-policy': policy,
-        })
-        response.end(bytes)
-      } catch {
-        response.writeHead(404)
-        response.end()
-      }
+      const file = page.get(url.pathname)
+      if (!file) return response.writeHead(404).end()
+      const { br } = file.encoded
+      response.writeHead(200, {
+        'content-type': file.type,
+        'content-security-policy': policy,
+        ...(br ? { 'content-encoding': 'br' } : {}),
+      })
+      response.end(br ?? file.bytes)
     })
   })
   await new Promise<void>((done) => server.listen(options.port ?? 0, '127.0.0.1', done))

@@ -1,6 +1,5 @@
-import { mkdirSync, readdirSync, readFileSync, writeFileSync } from 'node:fs'
+import { mkdirSync, writeFileSync } from 'node:fs'
 import { join } from 'node:path'
-import { gzipSync } from 'node:zlib'
 import type { Browser } from 'playwright-core'
 import { afterAll, beforeAll, describe, expect, test } from 'vitest'
 import { browserPath, launch, open, withoutBrowser } from './browser.ts'
@@ -15,24 +14,43 @@ const note = (name: string, value: unknown): void => {
   writeFileSync(join(folder, `measured-${name}.json`), `${JSON.stringify(value, null, 2)}\n`)
 }
 
-test('the whole page weighs under 150 kB compressed: text by gzip, typefaces as they are', () => {
-  const weights = readdirSync(pageFolder, { recursive: true, withFileTypes: true })
-    .filter((one) => one.isFile())
-    .map((one) => {
-      const bytes = readFileSync(join(one.parentPath, one.name))
-      return [one.name, one.name.endsWith('.woff2') ? bytes.length : gzipSync(bytes).length] as const
-    })
-  const total = weights.reduce((sum, [, bytes]) => sum + bytes, 0)
-  note('weight', { total, files: Object.fromEntries(weights) })
-  expect(total).toBeLessThan(150_000)
-})
-
-describe.skipIf(browserPath === null)(`drawing${withoutBrowser}`, () => {
+describe.skipIf(browserPath === null)(`weight and drawing${withoutBrowser}`, () => {
   let browser: Browser
   beforeAll(async () => {
     browser = await launch()
   })
   afterAll(() => browser?.close())
+
+  test('the hold page comes in under 110 kB over the wire, typefaces with it; each other page adds under 35 kB', async () => {
+    const bench = await startStandIn({ folder: pageFolder })
+    const { page, context } = await open(browser, 'about:blank')
+    const debug = await context.newCDPSession(page)
+    await debug.send('Network.enable')
+    const fetched = new Map<string, string>()
+    let bytes = 0
+    debug.on('Network.responseReceived', ({ requestId, response }) => fetched.set(requestId, response.url))
+    debug.on('Network.loadingFinished', ({ requestId, encodedDataLength }) => {
+      if (!new URL(fetched.get(requestId) ?? bench.url).pathname.startsWith('/api/'))
+        bytes += encodedDataLength
+    })
+    await page.goto(bench.url)
+    await page.waitForSelector('.figure-number:has-text(".")')
+    await page.evaluate(() => document.fonts.ready)
+    const weights: Record<string, number> = { hold: bytes }
+    for (const name of ['system', 'records', 'wet', 'setup']) {
+      const before = bytes
+      await page.goto(`${bench.url}#/${name}`)
+      await page.waitForSelector('h1')
+      await page.waitForTimeout(300)
+      weights[name] = bytes - before
+    }
+    note('weight', weights)
+    expect(weights.hold).toBeGreaterThan(20_000)
+    expect(weights.hold).toBeLessThan(110_000)
+    expect(Math.max(...Object.values(weights).slice(1))).toBeLessThan(35_000)
+    await context.close()
+    await bench.close()
+  })
 
   /** Minutes into the hold at which the page is watched. */
   for (const [name, heldS] of [

@@ -2,8 +2,14 @@ import { createHash } from 'node:crypto'
 import { existsSync, readdirSync, readFileSync } from 'node:fs'
 import { extname, join, relative, sep } from 'node:path'
 
+/** Content encodings the build writes, best first, with their file endings. */
+export const encodings = { br: '.br', gzip: '.gz' } as const
+type Encoding = keyof typeof encodings
+
 export interface PageFile {
   readonly bytes: Uint8Array<ArrayBuffer>
+  /** The same bytes as the build compressed them, by content encoding. */
+  readonly encoded: Readonly<Partial<Record<Encoding, Uint8Array<ArrayBuffer>>>>
   readonly type: string
   readonly tag: string
   /** True when the name carries the hash of the content: it may be kept for ever. */
@@ -37,9 +43,15 @@ export function readStaticPage(folder: string): ReadonlyMap<string, PageFile> {
     if (!entry.isFile() || !type) continue
     const path = join(entry.parentPath, entry.name)
     const bytes = new Uint8Array(readFileSync(path))
+    const encoded = Object.fromEntries(
+      Object.entries(encodings)
+        .filter(([, ending]) => existsSync(path + ending))
+        .map(([name, ending]) => [name, new Uint8Array(readFileSync(path + ending))]),
+    )
     const url = `/${relative(folder, path).split(sep).join('/')}`
     files.set(url, {
       bytes,
+      encoded,
       type,
       tag: `"${createHash('sha256').update(bytes).digest('base64url').slice(0, 16)}"`,
       lasting: /-[\w-]{8}\.\w+$/.test(entry.name),

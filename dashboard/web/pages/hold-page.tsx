@@ -4,7 +4,7 @@ import { LastVerdict } from '../hold/last-verdict.tsx'
 import { PressureFigure } from '../hold/pressure-figure.tsx'
 import { running } from '../hold/running.ts'
 import { bench, isSectionPressure, mayOperate, system } from '../live/bench.ts'
-import type { Page, PageProps } from '../page.ts'
+import type { PageProps } from '../page.ts'
 import { address } from '../route.ts'
 import { GuidedStart } from '../start/guided-start.tsx'
 import { limitPa } from '../suction.ts'
@@ -81,7 +81,7 @@ function Idle({ rest }: PageProps) {
   )
 }
 
-function HoldPage(props: PageProps) {
+export function HoldPage(props: PageProps) {
   if (bench.value === null) return <p class="loading">Waiting for the bench…</p>
   return <HoldView {...props} />
 }
@@ -100,5 +100,3 @@ function HoldView({ rest }: PageProps) {
   }, [view])
   return run === null ? <Idle rest={rest} /> : <HoldRunning run={run} />
 }
-
-export const page: Page = { path: 'hold', title: 'Hold', order: 1, view: HoldPage }

@@ -1,13 +1,11 @@
-import type { Page, PageProps } from '../page.ts'
+import type { PageProps } from '../page.ts'
 import { Overlay } from '../records/overlay.tsx'
 import { RecordList } from '../records/record-list.tsx'
 import { RecordView } from '../records/record-view.tsx'
 
-function RecordsPage({ rest }: PageProps) {
+export function RecordsPage({ rest }: PageProps) {
   const [id, over, other] = rest
   if (id === undefined) return <RecordList />
   if (over === 'over' && other !== undefined) return <Overlay key={id + other} before={id} after={other} />
   return <RecordView key={id} id={id} />
 }
-
-export const page: Page = { path: 'records', title: 'Records', order: 3, view: RecordsPage }

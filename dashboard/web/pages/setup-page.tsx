@@ -1,7 +1,7 @@
 import { signal } from '@preact/signals'
 import type { ComponentChildren } from 'preact'
 import { useEffect, useRef } from 'preact/hooks'
-import type { Page, PageProps } from '../page.ts'
+import type { PageProps } from '../page.ts'
 import { address } from '../route.ts'
 import { Calibration } from '../setup/calibration.tsx'
 import { Channels } from '../setup/channels.tsx'
@@ -36,7 +36,7 @@ function Part(props: { id: string; here: boolean; title: string; children: Compo
   )
 }
 
-function SetupPage({ rest }: PageProps) {
+export function SetupPage({ rest }: PageProps) {
   const here = rest[0]
   return (
     <div class="setup-view">
@@ -80,5 +80,3 @@ function SetupPage({ rest }: PageProps) {
     </div>
   )
 }
-
-export const page: Page = { path: 'setup', title: 'Setup', order: 90, view: SetupPage }

@@ -2,7 +2,7 @@ import { useSignal } from '@preact/signals'
 import type { HuntResult } from '#analysis/model/hunt.ts'
 import type { Ledger } from '#analysis/model/ledger.ts'
 import { bench, system } from '../live/bench.ts'
-import type { Page, PageProps } from '../page.ts'
+import type { PageProps } from '../page.ts'
 import { StateWord } from '../parts/state-mark.tsx'
 import { useAnswer } from '../parts/use-answer.ts'
 import { address, go } from '../route.ts'
@@ -15,7 +15,7 @@ import { proofWords } from '../words.ts'
 /** A fitting that was never held is pointed at in the drawing only where looks or other holds speak against it. */
 const SUSPICIOUS = 0.3
 
-function SystemPage({ rest }: PageProps) {
+export function SystemPage({ rest }: PageProps) {
   const turns = useSignal(0)
   // A sealed record or a new mark may change the state of proof.
   const telling = (bench.value?.marks ?? []).filter((one) => /^(work|look|plug|valve)$/.test(one.kind)).length
@@ -76,5 +76,3 @@ function SystemPage({ rest }: PageProps) {
     </div>
   )
 }
-
-export const page: Page = { path: 'system', title: 'System', order: 2, view: SystemPage }

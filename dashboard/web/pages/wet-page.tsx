@@ -1,5 +1,5 @@
 import { system } from '../live/bench.ts'
-import type { Page, PageProps } from '../page.ts'
+import type { PageProps } from '../page.ts'
 import { address } from '../route.ts'
 import { FlowPart } from '../wet/flow-part.tsx'
 import { LevelPart } from '../wet/level-part.tsx'
@@ -13,7 +13,7 @@ const parts = [
   ['torque', 'Torque and work'],
 ] as const
 
-function WetPage({ rest }: PageProps) {
+export function WetPage({ rest }: PageProps) {
   const here = parts.find(([id]) => id === rest[0])?.[0] ?? 'stages'
   const known = system.value
   return (
@@ -42,5 +42,3 @@ function WetPage({ rest }: PageProps) {
     </div>
   )
 }
-
-export const page: Page = { path: 'wet', title: 'Wet', order: 4, view: WetPage }

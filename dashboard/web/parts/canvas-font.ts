@@ -11,4 +11,4 @@ export function canvasSize(): number {
 }
 
 export const canvasFont = (weight: 400 | 600 = 400): string =>
-  `${weight} ${canvasSize()}px "IBM Plex Sans", sans-serif`
+  `${weight} ${canvasSize()}px "Stillhold Sans", sans-serif`

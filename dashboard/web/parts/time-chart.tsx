@@ -53,7 +53,7 @@ const fastestMs = 100
 const slowestMs = 500
 
 const font = (): string => {
-  return `${Math.round(remPx.peek() * 0.8)}px "IBM Plex Sans", sans-serif`
+  return `${Math.round(remPx.peek() * 0.8)}px "Stillhold Sans", sans-serif`
 }
 
 /** The data with room above and below, and never flatter than a few steps of the last decimal. */
