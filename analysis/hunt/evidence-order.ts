@@ -1,5 +1,5 @@
 import type { Evidence, HoldEvidence } from '#analysis/model/evidence.ts'
-import type { HoldResult } from '#analysis/model/hold-result.ts'
+import { type HoldResult, verdictsWorstFirst } from '#analysis/model/hold-result.ts'
 import type { Mark } from '#analysis/model/samples.ts'
 
 export interface TimedMark {
@@ -21,7 +21,7 @@ export function marksInOrder(evidence: readonly Evidence[]): TimedMark[] {
   for (const item of evidence) {
     if (item.kind !== 'mark') continue
     const { mark, record } = item
-    const key = `${mark.timeNs} ${mark.kind} ${mark.id}`
+    const key = `${mark.timeNs} ${mark.kind} ${mark.id} ${mark.fields.finding ?? ''}`
     if (!seen.has(key) || record !== null) seen.set(key, { timeNs: BigInt(mark.timeNs), mark, record })
   }
   return [...seen.values()].sort((a, b) => compare(a.timeNs, b.timeNs))
@@ -37,14 +37,21 @@ export function holdsInOrder(evidence: readonly Evidence[]): TimedHold[] {
     if (item.kind !== 'hold' || (item.record !== null && corrected.has(item.record))) continue
     const span = holdSpan(item.result)
     if (span === null) continue
-    const key = `${item.result.recording} ${item.result.hold} ${span.startNs}`
-    const known = seen.get(key)
-    // Of one hold analyzed twice the sealed one counts, and of two sealed ones the later.
-    if (known === undefined || item.record !== null) seen.set(key, { ...span, evidence: item })
+    // The same readings under another file name are no second hold.
+    const key = `${item.result.hold} ${span.startNs}`
+    const known = seen.get(key)?.evidence
+    if (known === undefined || outranks(item, known)) seen.set(key, { ...span, evidence: item })
   }
   // Of holds that claim the same moment a fail counts as the later: the stricter reading.
   const failed = (h: TimedHold): number => Number(h.evidence.result.verdict === 'fail')
   return [...seen.values()].sort((a, b) => compare(a.startNs, b.startNs) || failed(a) - failed(b))
+}
+
+/** Of one hold analyzed twice the sealed one counts, and of two sealed ones the worse: only a correction replaces it. */
+function outranks(one: HoldEvidence, known: HoldEvidence): boolean {
+  if ((one.record === null) !== (known.record === null)) return one.record !== null
+  const rank = (e: HoldEvidence): number => verdictsWorstFirst.indexOf(e.result.verdict)
+  return rank(one) === rank(known) ? (one.record ?? '') > (known.record ?? '') : rank(one) < rank(known)
 }
 
 /** Holds of one section that claim the same time: a clock was wrong, and which came first cannot be told. */

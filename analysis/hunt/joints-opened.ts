@@ -13,9 +13,27 @@ export function jointsOpened(system: System, fitting: string): string[] {
   return [...opened]
 }
 
-/** Fittings that lie behind a joint: work on it may have moved them. */
-export function fittingsBehind(system: System, joint: string): string[] {
-  return system.fittings
-    .filter((f) => f.id !== joint && jointsOpened(system, f.id).includes(joint))
-    .map((f) => f.id)
+/** True for what work can be marked on: a fitting, a valve or a section. */
+export function isKnownId(system: System, id: string): boolean {
+  return [...system.fittings, ...system.valves, ...system.sections].some((known) => known.id === id)
+}
+
+/**
+ * Fittings that work disturbs, each with how: the fitting itself, the joints opened to reach it and the fittings that lie
+ * behind it; all fittings of the sections that a valve parts; all fittings of a section.
+ */
+export function disturbedBy(system: System, on: string, action: string): ReadonlyMap<string, string> {
+  const valve = system.valves.find((v) => v.id === on)
+  const sections = valve?.between ?? system.sections.filter((s) => s.id === on).map((s) => s.id)
+  const disturbed = new Map<string, string>()
+  for (const { id, section } of system.fittings)
+    if (sections.includes(section))
+      disturbed.set(id, `disturbed by work on ${on} (${action}), beside which it lies`)
+  const opened = jointsOpened(system, on)
+  for (const { id } of system.fittings)
+    if (id === on) disturbed.set(id, `worked on (${action})`)
+    else if (opened.includes(id)) disturbed.set(id, `opened to reach ${on} (${action})`)
+    else if (jointsOpened(system, id).includes(on))
+      disturbed.set(id, `disturbed by work on ${on} (${action}), behind which it lies`)
+  return disturbed
 }

@@ -5,7 +5,8 @@ import { systemProblems } from '#analysis/model/system-graph.ts'
 import { holdsInOrder, marksInOrder, overlappingHolds } from './evidence-order.ts'
 import { fewestSets } from './fewest-sets.ts'
 import { type Isolation, possibleIsolations } from './isolations.ts'
-import { proofOfFittings } from './proof-of-fittings.ts'
+import { isKnownId } from './joints-opened.ts'
+import { proofOfFittings, reachesPressure, requiredPressures } from './proof-of-fittings.ts'
 import { rigCaution, rigStanding } from './rig.ts'
 
 /** State of proof of every fitting, what is open, and the shortest set of holds that closes it. */
@@ -23,15 +24,24 @@ export function ledger(system: System, evidence: readonly Evidence[]): Ledger {
   const unproven = fittings.filter((f) => f.proof.state !== 'proven').map((f) => f.id)
   const { holds, exact, uncoverable } = holdsToDo(system, unproven)
   const plugs = plugsIn(evidence)
-  const complete = fittings.length > 0 && unproven.length === 0 && plugs.length === 0
+  const errors = workOnUnknowns(system, evidence)
+  const complete = fittings.length > 0 && unproven.length === 0 && plugs.length === 0 && errors.length === 0
   return {
     stillhold: 1,
     system: system.name,
     complete,
-    message: inOneSentence(fittings.length, counts, plugs.length, holds.length, complete),
+    message: inOneSentence({
+      counts,
+      total: fittings.length,
+      plugs: plugs.length,
+      holds: holds.length,
+      uncoverable: uncoverable.length,
+      errors: errors.length,
+    }),
     counts,
     fittings: all,
-    open: whatIsOpen(fittings, plugs, uncoverable),
+    open: [...errors, ...whatIsOpen(fittings, plugs, uncoverable)],
+    errors,
     holds_to_do: holds,
     holds_to_do_exact: exact,
     uncoverable,
@@ -52,8 +62,9 @@ function holdsToDo(
   unproven: readonly string[],
 ): { holds: LedgerHold[]; exact: boolean; uncoverable: { id: string; why: string }[] } {
   const isolations = possibleIsolations(system).filter((i) => provesByPressure(system, i))
+  const required = requiredPressures(system)
   const sets = isolations.map((i) => ({
-    members: i.covered.filter((id) => unproven.includes(id)),
+    members: i.covered.filter((id) => unproven.includes(id) && proves(i, required.get(id))),
     cost: i.seconds + (i.hold === null ? unnamedCostS : 0),
   }))
   const { chosen, exact } = fewestSets(unproven, sets)
@@ -76,6 +87,10 @@ function provesByPressure(system: System, isolation: Isolation): boolean {
   return isolation.sections.every((s) => !byPressure.has(s))
 }
 
+function proves({ pressurePa }: Isolation, required: number | undefined): boolean {
+  return required === undefined || pressurePa === null || reachesPressure(pressurePa, required)
+}
+
 function whyUncoverable(system: System, id: string): string {
   const section = system.fittings.find((f) => f.id === id)?.section ?? ''
   const gauge = system.channels.some((c) => c.section === section && c.measures.endsWith('-pressure'))
@@ -84,12 +99,25 @@ function whyUncoverable(system: System, id: string): string {
     : `No pressure channel sees ${section}, alone or joined to a neighbor: fit a gauge or name the channel.`
 }
 
+/** Work marked on an id that neither the system of today nor that of any hold has: nobody can tell what it disturbed. */
+function workOnUnknowns(system: System, evidence: readonly Evidence[]): string[] {
+  const systems = [system, ...evidence.flatMap((e) => (e.kind === 'hold' ? [e.system] : []))]
+  const errors = marksInOrder(evidence).flatMap(({ mark, record }) => {
+    if (mark.kind !== 'work' || (mark.id !== null && systems.some((s) => isKnownId(s, mark.id!)))) return []
+    const where = record === null ? '' : ` in ${record}`
+    return [
+      `Work${where} is marked on ${mark.id ?? 'nothing'}, which the system file does not name: correct the mark, or add it to the file.`,
+    ]
+  })
+  return [...new Set(errors)]
+}
+
 /** Plugs and caps marked in and not marked out since. */
 function plugsIn(evidence: readonly Evidence[]): PlugIn[] {
   const state = new Map<string, PlugIn | null>()
   for (const { timeNs, mark, record } of marksInOrder(evidence)) {
     if (mark.kind !== 'plug' || mark.id === null) continue
-    if (mark.fields.state === 'out') state.set(mark.id, null)
+    if (mark.fields.state === 'out' || mark.fields.in === false) state.set(mark.id, null)
     else if (!state.get(mark.id)) state.set(mark.id, { id: mark.id, since_ns: String(timeNs), record })
   }
   return [...state.values()].filter((p) => p !== null)
@@ -113,10 +141,12 @@ function whatIsOpen(
   const lines: string[] = []
   const failed = groupBy(
     fittings.filter((f) => f.proof.state === 'failed'),
-    (f) => f.proof.record ?? f.proof.hold ?? '',
+    (f) => f.proof.why,
   )
-  for (const [record, group] of failed)
-    lines.push(`${names(group)} failed in ${record}: hunt for the leak, work on it, hold again.`)
+  for (const [why, group] of failed)
+    lines.push(
+      `${names(group)}: ${why}${why.includes(': ') && why.includes('passed') ? '' : ' Find the leak, work on it and hold again.'}`,
+    )
   for (const f of fittings.filter((x) => x.proof.state === 'stale')) lines.push(`${f.id}: ${f.proof.why}`)
   const never = groupBy(
     fittings.filter((f) => f.proof.state === 'never-held'),
@@ -148,23 +178,32 @@ function lowerFirst(text: string): string {
   return text.replace(/^No /, 'no ').replace(/^Held /, 'held ')
 }
 
-function inOneSentence(
-  total: number,
-  counts: Readonly<Record<ProofState, number>>,
-  plugs: number,
-  holds: number,
-  complete: boolean,
-): string {
+interface Whole {
+  readonly total: number
+  readonly counts: Readonly<Record<ProofState, number>>
+  readonly plugs: number
+  readonly holds: number
+  readonly uncoverable: number
+  readonly errors: number
+}
+
+function inOneSentence({ total, counts, plugs, holds, uncoverable, errors }: Whole): string {
   if (total === 0) return 'The system file names no fitting of the aircraft, so there is nothing to prove.'
   const plug = plugs === 0 ? '' : `, ${plugs} plug${plugs === 1 ? '' : 's'} still in`
-  if (complete) return `All ${total} fittings are proven and every plug is out.`
-  if (counts.proven === total) return `All ${total} fittings are proven${plug}.`
+  const unknown = errors === 0 ? '' : `, ${errors} work mark${errors === 1 ? '' : 's'} on unknown ids`
+  if (counts.proven === total)
+    return `All ${total} fittings are proven${plug}${unknown}${plug + unknown === '' ? ' and every plug is out' : ''}.`
   const parts = [
     counts.failed > 0 ? `${counts.failed} failed` : '',
     counts.stale > 0 ? `${counts.stale} stale` : '',
     counts['never-held'] > 0 ? `${counts['never-held']} never held` : '',
   ].filter((p) => p !== '')
+  const would = `${holds} hold${holds === 1 ? '' : 's'} would close`
   const close =
-    holds === 0 ? 'no possible hold closes it' : `${holds} hold${holds === 1 ? '' : 's'} would close it`
-  return `${counts.proven} of ${total} fittings are proven, ${parts.join(', ')}${plug}; ${close}.`
+    holds === 0
+      ? 'no possible hold closes it'
+      : uncoverable > 0
+        ? `${would} all but ${uncoverable}`
+        : `${would} it`
+  return `${counts.proven} of ${total} fittings are proven, ${parts.join(', ')}${plug}${unknown}; ${close}.`
 }

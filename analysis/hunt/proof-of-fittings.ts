@@ -1,9 +1,10 @@
 import type { Evidence } from '#analysis/model/evidence.ts'
 import type { Proof } from '#analysis/model/ledger.ts'
-import type { Fitting, System } from '#analysis/model/system.ts'
-import { holdCoverage } from '#analysis/model/system-graph.ts'
+import type { Fitting, HoldSpec, System } from '#analysis/model/system.ts'
+import { type Coverage, holdCoverage } from '#analysis/model/system-graph.ts'
 import { holdsInOrder, marksInOrder, type TimedHold, type TimedMark } from './evidence-order.ts'
-import { fittingsBehind, jointsOpened } from './joints-opened.ts'
+import { disturbedBy } from './joints-opened.ts'
+import { allowanceMolPerS, allowanceOf, flowRatio } from './leak-figures.ts'
 import { coverageInFact } from './valves-in-fact.ts'
 
 /** Where one fitting stands. */
@@ -14,21 +15,38 @@ export interface FittingProof {
   readonly lastWork: { readonly time_ns: string; readonly on: string; readonly action: string } | null
 }
 
-/** The last failing hold of a fitting, with all that may have been the leak. */
-interface OpenFail {
+/** A hold that passed or failed, with what decides how much it proves. */
+interface Told {
+  readonly hold: TimedHold
   readonly where: string
-  readonly suspects: ReadonlySet<string>
-  /** Work was done on a suspect since. */
-  worked: boolean
-  /** A pass that followed without any work between. */
-  passedOnce: string | null
+  readonly spec: HoldSpec
+  readonly coverage: Coverage
+  /** Largest leak that the hold lets pass, [mol/s] at its own pressure; null where it is not known. */
+  readonly boundMolPerS: number | null
 }
 
-interface Standing {
-  dry: Proof
-  wet: Proof
-  fail: OpenFail | null
-  lastWork: FittingProof['lastWork']
+/** A failed hold, or a finding at one joint: it stands until it is explained. */
+interface Objection {
+  readonly why: string
+  readonly record: string | null
+  readonly hold: string | null
+  readonly startNs: bigint
+  readonly endNs: bigint
+  readonly suspects: ReadonlySet<string>
+  /** Fittings that a hold must cover to count as a repetition. */
+  readonly covered: readonly string[]
+  /** Pressure and allowance that a clearing pass must reach; null for a finding, which has neither. */
+  readonly failed: { readonly pressurePa: number; readonly allowanceMolPerS: number | null } | null
+  /** An old stain: the next pass clears it without work. */
+  readonly weak: boolean
+}
+
+interface Work {
+  readonly timeNs: bigint
+  readonly on: string
+  readonly action: string
+  /** Fittings that it disturbed, and how. */
+  readonly disturbed: ReadonlyMap<string, string>
 }
 
 const neverHeld: Proof = {
@@ -38,168 +56,287 @@ const neverHeld: Proof = {
   since_ns: null,
   why: 'No hold has covered it.',
 }
-const neverWet: Proof = { ...neverHeld, why: 'No wet stage has covered it.' }
 
 /**
- * Follows every fitting through holds, wet stages and work in the order of time.
- *
- * A pass proves what it covered if nothing was worked on from its pump-up on. A fail throws doubt on all that its gas
- * reached. Work makes the fitting stale, every joint opened to reach it, and every fitting that lies behind it. Where a
- * pass follows a fail of the same joints and no work lies between, something is wrong: one more pass is asked for.
+ * State of proof of every fitting, by the rules of docs/ledger.md. Each rule is a condition on the whole of the evidence,
+ * so that the order in which it is given does not matter, and a pass more or an objection fewer never costs a proof.
  */
 export function proofOfFittings(system: System, evidence: readonly Evidence[]): Map<string, FittingProof> {
-  const standings = new Map<string, Standing>(
-    system.fittings.map((f) => [f.id, { dry: neverHeld, wet: neverWet, fail: null, lastWork: null }]),
-  )
   const marks = marksInOrder(evidence)
-  const steps: { timeNs: bigint; take: () => void }[] = []
-  for (const hold of holdsInOrder(evidence))
-    steps.push({ timeNs: hold.startNs, take: () => takeHold(system, standings, hold, marks) })
-  for (const mark of marks)
-    if (mark.mark.kind === 'work')
-      steps.push({ timeNs: mark.timeNs, take: () => takeWork(system, standings, mark) })
+  const told = holdsInOrder(evidence).flatMap((hold) => toldBy(hold, marks) ?? [])
+  const passes = told.filter((t) => t.hold.evidence.result.verdict === 'pass')
+  const objections = [
+    ...told.filter((t) => t.hold.evidence.result.verdict === 'fail').map(failedHold),
+    ...marks.flatMap((m) => adverseLook(m) ?? []),
+    ...adverseWetStages(evidence),
+  ].sort((a, b) => (a.endNs < b.endNs ? -1 : a.endNs > b.endNs ? 1 : 0))
+  const work = workDone(system, marks)
+  const required = requiredPressures(system)
   const wetStages = evidence.filter((e) => e.kind === 'wet')
-  for (const wet of wetStages)
-    steps.push({
-      timeNs: BigInt(wet.timeNs),
-      take: () => {
-        for (const id of wet.fittings) {
-          const standing = standings.get(id)
-          if (!standing) continue
-          const state = wet.passed ? 'proven' : 'failed'
-          const why = wet.passed ? `Stayed dry in ${wet.record}.` : `Wept in ${wet.record}.`
-          standing.wet = { state, record: wet.record, hold: null, since_ns: wet.timeNs, why }
-        }
-      },
-    })
-  // At equal times work comes after a hold: the stricter reading.
-  steps.sort((a, b) => (a.timeNs < b.timeNs ? -1 : a.timeNs > b.timeNs ? 1 : 0))
-  for (const step of steps) step.take()
   return new Map(
-    [...standings].map(([id, s]) => [
-      id,
-      { dry: s.dry, wet: wetStages.length > 0 ? s.wet : null, lastWork: s.lastWork },
-    ]),
+    system.fittings.map((fitting): [string, FittingProof] => {
+      const { id } = fitting
+      const mine = work.filter((w) => w.disturbed.has(id))
+      const against = objections.filter((o) => o.suspects.has(id))
+      const open = against.findLast((o) => !isCleared(o, id, passes, work))
+      const standings = told.flatMap((t): Standing[] => {
+        const alone = standingBy(system, fitting, t, required.get(id))
+        return alone ? [{ told: t, proof: alone }] : []
+      })
+      const lastWork = mine.at(-1)
+      return [
+        id,
+        {
+          dry: open ? objected(open, id, mine, passes) : byHolds(standings, id, mine),
+          wet: wetStages.length > 0 ? wetProof(id, evidence, against, mine) : null,
+          lastWork: lastWork
+            ? { time_ns: String(lastWork.timeNs), on: lastWork.on, action: lastWork.action }
+            : null,
+        },
+      ]
+    }),
   )
 }
 
-function takeHold(
-  system: System,
-  standings: ReadonlyMap<string, Standing>,
-  hold: TimedHold,
-  marks: readonly TimedMark[],
-): void {
-  const { result, record, system: then } = hold.evidence
-  const where = record ?? `${result.recording}, ${result.hold}`
-  const spec = then.holds.find((h) => h.id === result.hold)
-  if (!spec) return
-  const coverage = coverageInFact(then, spec, hold, marks)
-  const touched = new Set(result.verdict === 'pass' ? coverage.covered : coverage.reached)
-  for (const [id, standing] of standings) {
-    if (!touched.has(id)) {
-      const barred = coverage.problems.find((p) => p.bars)
-      if (
-        result.verdict === 'pass' &&
-        barred &&
-        coverage.reached.includes(id) &&
-        standing.dry.state === 'never-held'
-      )
-        standing.dry = { ...neverHeld, why: `${where} does not count: ${barred.message}` }
-      continue
-    }
-    const changed = describedOtherwise(system, then, id)
-    if (result.verdict === 'fail') {
-      standing.fail = { where, suspects: touched, worked: false, passedOnce: null }
-      standing.dry = proof('failed', hold, `A hold that covered it failed: ${where}.`)
-    } else if (result.verdict !== 'pass') {
-      if (standing.dry.state === 'never-held')
-        standing.dry = { ...neverHeld, why: `Held in ${where}, but the verdict is ${result.verdict}.` }
-    } else if (changed !== null) {
-      standing.dry = proof('stale', hold, `${where} passed, but ${changed}.`)
-    } else if (spec.pressurePa < 0 && hasPressureHold(system, id)) {
-      if (standing.dry.state === 'never-held')
-        standing.dry = {
-          ...neverHeld,
-          why: `Held under suction in ${where}; its pressure hold is still to do.`,
-        }
-    } else {
-      takePass(standing, hold, where, touched)
-    }
-  }
-}
-
-function takePass(standing: Standing, hold: TimedHold, where: string, covered: ReadonlySet<string>): void {
-  const { fail } = standing
-  const sameJoints = fail !== null && [...fail.suspects].every((id) => covered.has(id))
-  if (fail !== null && sameJoints && !fail.worked && fail.passedOnce === null) {
-    fail.passedOnce = where
-    standing.dry = {
-      ...standing.dry,
-      why: `${fail.where} failed and ${where} passed over the same joints with no work marked between: mark what was done, or hold once more.`,
-    }
-    return
-  }
-  standing.fail = null
-  standing.dry = proof('proven', hold, `Covered by ${where}, which passed.`)
-}
-
-function takeWork(
-  system: System,
-  standings: ReadonlyMap<string, Standing>,
-  { timeNs, mark }: TimedMark,
-): void {
-  const on = mark.id
-  if (on === null) return
-  const action = String(mark.fields.action ?? 'work')
-  const opened = new Set(jointsOpened(system, on))
-  const behind = new Set(fittingsBehind(system, on))
-  for (const standing of standings.values()) if (standing.fail?.suspects.has(on)) standing.fail.worked = true
-  for (const [id, standing] of standings) {
-    if (id !== on && !opened.has(id) && !behind.has(id)) continue
-    standing.lastWork = { time_ns: String(timeNs), on, action }
-    const cause =
-      id === on
-        ? `worked on (${action})`
-        : opened.has(id)
-          ? `opened to reach ${on} (${action})`
-          : `disturbed by work on ${on} (${action}), behind which it lies`
-    standing.dry = staled(standing.dry, timeNs, cause)
-    standing.wet = staled(standing.wet, timeNs, cause)
-  }
-}
-
-function staled(before: Proof, timeNs: bigint, cause: string): Proof {
-  if (before.state === 'never-held') return before
-  const was =
-    before.state === 'failed'
-      ? `failed in ${before.record ?? 'a hold'}`
-      : `proven by ${before.record ?? 'a hold'}`
-  const since = before.state === 'stale' ? before.why : `It was ${was} and since then ${cause}: hold again.`
+function toldBy(hold: TimedHold, marks: readonly TimedMark[]): Told | null {
+  const { result, record, system } = hold.evidence
+  const spec = system.holds.find((h) => h.id === result.hold)
+  if (!spec) return null
+  const leaks = Array.isArray(result.leak) ? result.leak : result.leak === null ? [] : [result.leak]
+  const measured = leaks.reduce((sum, leak) => sum + (leak.mol_per_s?.high ?? Number.NaN), 0)
+  const allowed = allowanceMolPerS(result.allowance)
+  const bounds = [leaks.length > 0 ? measured : Number.NaN, allowed ?? Number.NaN].filter((b) => b > 0)
   return {
-    ...before,
-    state: 'stale',
-    since_ns: before.state === 'stale' ? before.since_ns : String(timeNs),
-    why: since,
+    hold,
+    where: record ?? `${result.recording}, ${result.hold}`,
+    spec,
+    coverage: coverageInFact(system, spec, hold, marks),
+    boundMolPerS: bounds.length > 0 ? Math.min(...bounds) : null,
   }
 }
 
-function proof(state: Proof['state'], hold: TimedHold, why: string): Proof {
+function failedHold({ hold, where, spec, coverage }: Told): Objection {
+  const { result, record } = hold.evidence
+  return {
+    why: `A hold that covered it failed: ${where}.`,
+    record,
+    hold: result.hold,
+    startNs: hold.startNs,
+    endNs: hold.endNs,
+    suspects: new Set(coverage.reached),
+    covered: coverage.covered.length > 0 ? coverage.covered : coverage.reached,
+    failed: { pressurePa: spec.pressurePa, allowanceMolPerS: allowanceMolPerS(result.allowance) },
+    weak: false,
+  }
+}
+
+function adverseLook({ timeNs, mark, record }: TimedMark): Objection | null {
+  const found = String(mark.fields.finding)
+  if (mark.kind !== 'look' || mark.id === null || !['stain', 'seep', 'bubbles', 'drip'].includes(found))
+    return null
+  return findingAt(mark.id, timeNs, record, `A look found ${found} at it`, found === 'stain')
+}
+
+function adverseWetStages(evidence: readonly Evidence[]): Objection[] {
+  return evidence.flatMap((e) =>
+    e.kind !== 'wet' || e.passed
+      ? []
+      : e.fittings.map((id) => findingAt(id, BigInt(e.timeNs), e.record, 'Fuel came out at it', false)),
+  )
+}
+
+function findingAt(
+  id: string,
+  timeNs: bigint,
+  record: string | null,
+  what: string,
+  weak: boolean,
+): Objection {
+  const why = `${what}${record === null ? '' : ` (${record})`}.`
+  const joint = { suspects: new Set([id]), covered: [id] }
+  return { why, record, hold: null, startNs: timeNs, endNs: timeNs, ...joint, failed: null, weak }
+}
+
+/** Work on a valve disturbs every fitting of the sections that it parts, work on a section every fitting in it. */
+function workDone(system: System, marks: readonly TimedMark[]): Work[] {
+  return marks.flatMap(({ timeNs, mark }): Work[] => {
+    if (mark.kind !== 'work' || mark.id === null) return []
+    const action = String(mark.fields.action ?? 'work')
+    return [{ timeNs, on: mark.id, action, disturbed: disturbedBy(system, mark.id, action) }]
+  })
+}
+
+/** Gauge pressure that a fitting must be held at: the highest of the holds that cover it, else the deepest suction, [Pa]. */
+export function requiredPressures(system: System): ReadonlyMap<string, number> {
+  const required = new Map<string, number>()
+  for (const hold of system.holds)
+    for (const id of holdCoverage(system, hold).covered) {
+      const known = required.get(id)
+      const more =
+        known === undefined ||
+        (known < 0 ? hold.pressurePa < known || hold.pressurePa > 0 : hold.pressurePa > known)
+      if (more) required.set(id, hold.pressurePa)
+    }
+  return required
+}
+
+/** Nominal pressures of two files that differ in the unit agree to this, relative: 10 psi is 0.69 bar. Own figure. */
+const samePressure = 0.95
+
+/** True where a hold presses at least as hard, and to the same side, as is asked. */
+export function reachesPressure(gaugePa: number, askedPa: number): boolean {
+  return Math.sign(gaugePa) === Math.sign(askedPa) && Math.abs(gaugePa) >= samePressure * Math.abs(askedPa)
+}
+
+/** What one hold alone makes of a fitting; null where it says nothing of it, as a fail, which is an objection. */
+function standingBy(system: System, now: Fitting, told: Told, required: number | undefined): Proof | null {
+  const { hold, where, spec, coverage } = told
+  const { result, system: then } = hold.evidence
+  const not = (why: string): Proof => ({ ...neverHeld, why })
+  if (!coverage.reached.includes(now.id) || result.verdict === 'fail') return null
+  if (result.verdict !== 'pass') return not(`Held in ${where}, but the verdict is ${result.verdict}.`)
+  if (!coverage.covered.includes(now.id)) {
+    const barred = coverage.problems.find((p) => p.bars)
+    return barred ? not(`${where} does not count: ${barred.message}`) : null
+  }
+  const changed = describedOtherwise(then, now)
+  if (changed !== null) return proof('stale', told, `${where} passed, but ${changed}.`)
+  if (required !== undefined && !reachesPressure(spec.pressurePa, required))
+    return required > 0 && spec.pressurePa < 0
+      ? not(`Held under suction in ${where}; its pressure hold is still to do.`)
+      : not(`Held at ${kPa(spec.pressurePa)} in ${where}; it must be held at ${kPa(required)}.`)
+  const today = system.holds.find((h) => h.id === spec.id)
+  if (today && allowedRate(system, today) < 0.99 * allowedRate(then, spec))
+    return proof('stale', told, `${where} passed, but ${spec.id} allows less today than it did then.`)
+  return proof('proven', told, `Covered by ${where}, which passed.`)
+}
+
+function allowedRate(system: System, hold: HoldSpec): number {
+  const { allow, holdS } = hold
+  return 'dropPa' in allow ? allow.dropPa / holdS : allowanceOf(system, hold)
+}
+
+/**
+ * An objection is cleared at a joint by a later pass over it that presses as hard and allows no more, if work on a suspect
+ * explains the leak, or if everything that was in question passed twice without work.
+ */
+function isCleared(
+  objection: Objection,
+  id: string,
+  passes: readonly Told[],
+  work: readonly Work[],
+): boolean {
+  const able = passes.filter((p) => p.hold.startNs >= objection.endNs && isAsStrict(p, objection))
+  if (!able.some((p) => p.coverage.covered.includes(id))) return false
+  if (objection.weak || isWorkedOn(objection, work)) return true
+  const whole = able.filter(
+    ({ coverage }) =>
+      [...objection.suspects].every((s) => coverage.reached.includes(s)) &&
+      objection.covered.every((s) => coverage.covered.includes(s)),
+  )
+  return whole.length >= 2
+}
+
+function isAsStrict({ spec, boundMolPerS }: Told, { failed }: Objection): boolean {
+  if (failed === null) return true
+  if (!reachesPressure(spec.pressurePa, failed.pressurePa)) return false
+  if (failed.allowanceMolPerS === null) return true
+  if (boundMolPerS === null) return false
+  return boundMolPerS * flowRatio(failed.pressurePa, spec.pressurePa) <= 1.01 * failed.allowanceMolPerS
+}
+
+function isWorkedOn({ suspects, endNs }: Objection, work: readonly Work[]): boolean {
+  return work.some((w) => w.timeNs >= endNs && [...w.disturbed.keys()].some((id) => suspects.has(id)))
+}
+
+/** A joint under an objection that still stands: failed, or stale where it was worked on since. */
+function objected(objection: Objection, id: string, mine: readonly Work[], passes: readonly Told[]): Proof {
+  const { record, hold, endNs, why } = objection
+  const since = mine.find((w) => w.timeNs >= endNs)
+  if (since)
+    return {
+      state: 'stale',
+      record,
+      hold,
+      since_ns: String(since.timeNs),
+      why: `${why} Since then it was ${since.disturbed.get(id)}: hold again.`,
+    }
+  const passed = passes.filter((p) => p.hold.startNs >= endNs && p.coverage.covered.includes(id)).at(-1)
+  const but = passed ? ` ${passed.where} passed since then, ${unexplained(passed, objection)}` : ''
+  return { state: 'failed', record, hold, since_ns: String(endNs), why: `${why}${but}` }
+}
+
+function unexplained(pass: Told, objection: Objection): string {
+  if (!isAsStrict(pass, objection))
+    return 'at a lower pressure or with a larger allowance, which does not clear it: hold again as it failed.'
+  const all = objection.covered.every((id) => pass.coverage.covered.includes(id))
+  return all
+    ? 'with no work marked between: mark what was done, or hold once more.'
+    : 'but over a part only: find the leak and work on it, or hold everything that failed again, twice.'
+}
+
+interface Standing {
+  readonly told: Told
+  readonly proof: Proof
+}
+
+/** The last pass that proves it, unless it was worked on since; else what the last hold over it says. */
+function byHolds(standings: readonly Standing[], id: string, mine: readonly Work[]): Proof {
+  const proven = standings.findLast((s) => s.proof.state === 'proven')
+  if (!proven) return standings.at(-1)?.proof ?? neverHeld
+  const { hold, where } = proven.told
+  const since = mine.find((w) => w.timeNs >= hold.startNs)
+  if (!since) return proven.proof
+  return {
+    ...proven.proof,
+    state: 'stale',
+    since_ns: String(since.timeNs),
+    why: `It was proven by ${where} and since then ${since.disturbed.get(id)}: hold again.`,
+  }
+}
+
+function proof(state: Proof['state'], { hold }: Told, why: string): Proof {
   const { record, result } = hold.evidence
   return { state, record, hold: result.hold, since_ns: String(hold.endNs), why }
 }
 
+function wetProof(
+  id: string,
+  evidence: readonly Evidence[],
+  against: readonly Objection[],
+  mine: readonly Work[],
+): Proof {
+  const dryIn = evidence
+    .flatMap((e) => (e.kind === 'wet' && e.passed && e.fittings.includes(id) ? [e] : []))
+    .sort((a, b) => (BigInt(a.timeNs) < BigInt(b.timeNs) ? -1 : 1))
+    .at(-1)
+  const dryNs = dryIn ? BigInt(dryIn.timeNs) : null
+  const found = against.filter((o) => o.failed === null && (dryNs === null || o.endNs >= dryNs)).at(-1)
+  const stage = found ?? dryIn
+  if (!stage) return { ...neverHeld, why: 'No wet stage has covered it.' }
+  const atNs = found ? found.endNs : dryNs!
+  const why = found ? found.why : `Stayed dry in ${stage.record}.`
+  const since = mine.find((w) => w.timeNs >= atNs)
+  const known = { record: stage.record, hold: null, since_ns: String(since?.timeNs ?? atNs) }
+  if (since)
+    return {
+      ...known,
+      state: 'stale',
+      why: `${why} Since then it was ${since.disturbed.get(id)}: look again.`,
+    }
+  return { ...known, state: found ? 'failed' : 'proven', why }
+}
+
 /** In what the fitting of the hold's own system file differs from the one of today; null for the same. */
-function describedOtherwise(now: System, then: System, id: string): string | null {
-  const find = (s: System): Fitting | undefined => s.fittings.find((f) => f.id === id)
-  const today = find(now)
-  const before = find(then)
-  if (!today || !before) return null
+function describedOtherwise(then: System, today: Fitting): string | null {
+  const before = then.fittings.find((f) => f.id === today.id)
+  if (!before) return null
   if (today.section !== before.section)
     return `it was in ${before.section} then and is in ${today.section} now`
   if (today.kind !== before.kind) return `it was a ${before.kind} then and is a ${today.kind} now`
   return null
 }
 
-function hasPressureHold(system: System, id: string): boolean {
-  return system.holds.some((h) => h.pressurePa > 0 && holdCoverage(system, h).covered.includes(id))
+function kPa(pressurePa: number): string {
+  return `${Number((pressurePa / 1000).toPrecision(3))} kPa`
 }

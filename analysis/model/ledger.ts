@@ -1,6 +1,6 @@
 import type { FittingKind } from './system.ts'
 
-/** proven: a passing hold covered it after the last work on it; stale: worked on since its proof. */
+/** By the rules of docs/ledger.md. proven: a pass covered it and nothing speaks against it since; stale: worked on since. */
 export type ProofState = 'proven' | 'stale' | 'failed' | 'never-held'
 
 /** One kind of proof of one fitting. */
@@ -61,6 +61,8 @@ export interface Ledger {
   readonly fittings: readonly LedgerFitting[]
   /** What still stands between this system and complete proof, a sentence each. */
   readonly open: readonly string[]
+  /** Evidence that cannot be right: work marked on an id that the system does not have. */
+  readonly errors: readonly string[]
   /** Shortest set of holds that closes it, and whether it is surely the shortest. */
   readonly holds_to_do: readonly LedgerHold[]
   readonly holds_to_do_exact: boolean

@@ -52,6 +52,7 @@ export class ArchiveEvidence {
         return [hold, ...marksOf(record, recordingPath, system)]
       }
       case 'work':
+      case 'look':
       case 'plug':
         return [markOf(record, record.kind, result)]
       case 'wet':
@@ -94,7 +95,7 @@ function marksOf(record: SealedRecord, path: string | null, system: System): Mar
 
 function markOf(
   record: SealedRecord,
-  kind: 'work' | 'plug',
+  kind: 'work' | 'look' | 'plug',
   result: Readonly<Record<string, unknown>>,
 ): MarkEvidence {
   const { stillhold: _version, id, section: _section, time_ns, ...fields } = result

@@ -14,7 +14,7 @@ const schema = v.strictObject({
     v.regex(/^\d{4,}-[a-z0-9-]+$/, 'must be a number and a name such as 0001-left-feed'),
   ),
   sequence: v.pipe(v.number(), v.integer(), v.minValue(1)),
-  kind: v.picklist(['hold', 'wet', 'level', 'flow', 'work', 'plug', 'correction']),
+  kind: v.picklist(['hold', 'wet', 'level', 'flow', 'work', 'look', 'plug', 'correction']),
   previous_sha256: orNull(sha256),
   sealed_at: v.pipe(v.string(), v.isoTimestamp()),
   program: v.strictObject({ name: v.literal('stillhold'), version: text }),

@@ -1,7 +1,7 @@
 import type { HoldCurves, HoldResult, Meaning } from '#analysis/model/hold-result.ts'
 
 /** Kinds of evidence the archive keeps; all live in one chain. */
-export type RecordKind = 'hold' | 'wet' | 'level' | 'flow' | 'work' | 'plug' | 'correction'
+export type RecordKind = 'hold' | 'wet' | 'level' | 'flow' | 'work' | 'look' | 'plug' | 'correction'
 
 /** What is handed in to be sealed. */
 export interface RecordDraft {

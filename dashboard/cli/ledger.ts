@@ -55,6 +55,8 @@ export function register(program: Command): void {
           }))
           const result = ledger(system, new ArchiveEvidence().of(kept))
           process.stdout.write(options.json ? `${JSON.stringify(result)}\n` : ledgerText(result))
+          for (const error of result.errors) process.stderr.write(`stillhold: ${error}\n`)
+          if (result.errors.length > 0) process.exitCode = 2
         } finally {
           archive.close()
         }

@@ -16,6 +16,7 @@ export const ledger: Ledger = {
   stillhold: 1,
   system: standInSystem.name,
   complete: false,
+  errors: [],
   message: '4 of 16 fittings are proven; 2 holds would prove 5 more.',
   counts: { proven: 4, stale: 1, failed: 1, 'never-held': 10 },
   fittings: standInSystem.fittings.map((one) => {

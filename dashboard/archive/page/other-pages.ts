@@ -13,6 +13,7 @@ export const kindTitles: Readonly<Record<RecordKind, string>> = {
   level: 'Level sender calibration',
   flow: 'Fuel flow check',
   work: 'Work on a fitting',
+  look: 'Look at a fitting',
   plug: 'Plug or cap',
   correction: 'Correction',
 }

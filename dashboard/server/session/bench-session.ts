@@ -1,3 +1,4 @@
+import { isKnownId } from '#analysis/hunt/joints-opened.ts'
 import type { Mark } from '#analysis/model/samples.ts'
 import type { System } from '#analysis/model/system.ts'
 import type {
@@ -178,6 +179,13 @@ export class BenchSession {
     const nowNs = this.#clock.nowNs()
     if (nowNs === null) throw new RequestError(409, 'No reading has arrived yet: connect the logger first.')
     if (this.#recording.trouble) throw new RequestError(507, this.#recording.trouble)
+    const { system } = this.systemFile
+    const onPart = mark.kind === 'work' || mark.kind === 'look'
+    if (onPart && system && !isKnownId(system, mark.id ?? ''))
+      throw new RequestError(
+        404,
+        `The system file names no ${mark.id ?? 'id'}: choose a fitting, valve or section.`,
+      )
     this.#mark(mark, nowNs)
     if (!this.conductor.running) sealWork(this.#options.archive, mark, nowNs, this.systemFile)
     this.#options.onMark?.(mark)

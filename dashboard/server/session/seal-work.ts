@@ -3,8 +3,8 @@ import type { Archive } from '#dashboard/archive/archive.ts'
 import type { SystemFileOnDisk } from './system-file-on-disk.ts'
 
 /**
- * Seals work on a fitting, or a plug put in or taken out, that was marked between holds: the ledger must know of it
- * even when no hold follows. Marks during a hold are sealed with its recording; other marks need no record.
+ * Seals work on a fitting, a look at it, or a plug put in or taken out, that was marked between holds: the ledger must
+ * know of it even when no hold follows. Marks during a hold are sealed with its recording; other marks need no record.
  */
 export function sealWork(
   archive: Archive,
@@ -12,10 +12,11 @@ export function sealWork(
   timeNs: bigint,
   systemFile: SystemFileOnDisk,
 ): void {
-  if ((mark.kind !== 'work' && mark.kind !== 'plug') || mark.id === undefined) return
+  const { kind } = mark
+  if ((kind !== 'work' && kind !== 'look' && kind !== 'plug') || mark.id === undefined) return
   const section = systemFile.system?.fittings.find(({ id }) => id === mark.id)?.section
   archive.seal({
-    kind: mark.kind,
+    kind,
     recordingPath: null,
     systemText: systemFile.text,
     systemName: systemFile.system?.name ?? 'unnamed',
