@@ -7,7 +7,7 @@ import { calibratedReadings } from '#analysis/signal/calibrated-readings.ts'
 import { gaugeZero, zeroErrorPa } from '#analysis/signal/gauge-zero.ts'
 import { barometerOf, type PressureSignal } from '#analysis/signal/pressure-signal.ts'
 import { type ReferenceFinding, referenceVessel } from '#analysis/signal/reference-vessel.ts'
-import { type SampleNoise, sampleNoise } from '#analysis/signal/sample-noise.ts'
+import { type SampleNoise, sampleNoise, varianceOfMean } from '#analysis/signal/sample-noise.ts'
 import { mean, medianSpacing, sliceOf } from '#analysis/signal/sample-slice.ts'
 import { sectionTemperature } from '#analysis/signal/section-temperature.ts'
 import type { HoldStages } from '#analysis/stages/hold-stages.ts'
@@ -113,14 +113,10 @@ export function gasHold(
   const meanBarometricPa = barometricPa ? mean(barometricPa) : standardAtmospherePa
   const meanTemperatureK = temperature ? mean(temperature.value) : 293.15
   const testPa = spec.pressurePa + meanBarometricPa
-  const step = noise.step
   const variance = Float64Array.from(kept, (b, i) => {
-    const count = pressure.count[b]
-    // A coarse converter's error does not average out inside a block.
-    const rounding = noise.coarse ? step ** 2 / 12 : step ** 2 / 12 / count
     // On a gauge, what is left of the barometer's noise stands in the absolute pressure.
     const atmospheric = absolute || weather === null ? 0 : weather.variance[i]
-    return (Math.max(noise.std ** 2 / count, 1e-4) + rounding + atmospheric) / absolutePa[i] ** 2
+    return (Math.max(varianceOfMean(noise, pressure.count[b]), 1e-4) + atmospheric) / absolutePa[i] ** 2
   })
   const rows: GasRows = {
     fromS: Float64Array.from(kept, (b) => edges[b] - startS),

@@ -3,7 +3,7 @@ import type { System } from '#analysis/model/system.ts'
 import { calibratedReadings } from '#analysis/signal/calibrated-readings.ts'
 import { coarseStepPa } from '#analysis/signal/coarse-step.ts'
 import { samplesOf } from '#analysis/signal/pressure-signal.ts'
-import { type SampleNoise, sampleNoise } from '#analysis/signal/sample-noise.ts'
+import { sampleNoise, varianceOfMean } from '#analysis/signal/sample-noise.ts'
 import { sliceOf } from '#analysis/signal/sample-slice.ts'
 import { unknownWeatherPaPerS } from '#analysis/signal/unknown-weather.ts'
 import type { HoldStages } from '#analysis/stages/hold-stages.ts'
@@ -157,7 +157,7 @@ function readTemperature(
       channel.resolutionSi,
     )
     count++
-    if (noise.coarse) steppedK = Math.max(steppedK, noise.step / Math.sqrt(12))
+    steppedK = Math.max(steppedK, noise.coarse ? noise.step / Math.sqrt(12) : noise.ripple / Math.SQRT2)
     groups.forEach(([from, to], k) => {
       const part = sliceOf(samples.timeS, reading, edge(from), edge(to)).filter((t) => !Number.isNaN(t))
       kelvin[k] += part.reduce((sum, t) => sum + t, 0) / part.length
@@ -170,10 +170,4 @@ function readTemperature(
     varianceK2: varianceK2.map((v) => v / count ** 2),
     steppedK: steppedK / Math.sqrt(count),
   }
-}
-
-function varianceOfMean({ std, step, coarse }: SampleNoise, readings: number): number {
-  const rounding = step ** 2 / 12
-  // a coarse converter's error does not average out
-  return std ** 2 / readings + (coarse ? rounding : rounding / readings)
 }

@@ -1,5 +1,5 @@
 import { blockAverages } from './block-averages.ts'
-import { sampleNoise } from './sample-noise.ts'
+import { sampleNoise, varianceOfMean } from './sample-noise.ts'
 import { sliceOf } from './sample-slice.ts'
 import { type SmoothTrend, smoothTrend } from './smooth-trend.ts'
 
@@ -9,7 +9,7 @@ export interface BlockTrend {
   readonly variance: Float64Array
   /** Blocks that have samples. */
   readonly known: number
-  /** Change over the hold that the sensor could miss, in its unit: two roundings where its steps are coarse. */
+  /** Change over the hold that the sensor could miss, in its unit: two roundings where its steps are coarse, else what dither leaves of them. */
   readonly unseen: number
 }
 
@@ -43,8 +43,7 @@ export function blockTrend(
     const count = blocks.count[b]
     if (count === 0) return Number.POSITIVE_INFINITY
     known++
-    const rounding = noise.coarse ? noise.step ** 2 / 12 : noise.step ** 2 / 12 / count
-    return Math.max(noise.std ** 2 / count, 1e-8) + rounding
+    return Math.max(varianceOfMean(noise, count), 1e-8)
   })
   // Back before the first reading the trend cannot be taken: there it may be a thousand times rougher.
   const first = Math.max(0, variance.findIndex(Number.isFinite))
@@ -58,7 +57,7 @@ export function blockTrend(
   return {
     ...carriedBack(trend, middleS, first),
     known,
-    unseen: Math.max(ends, noise.coarse ? noise.step / Math.sqrt(6) : 0),
+    unseen: Math.max(ends, noise.coarse ? noise.step / Math.sqrt(6) : noise.ripple),
   }
 }
 

@@ -1,4 +1,5 @@
 import { nthSmallest } from '#analysis/numeric/nth-smallest.ts'
+import { leastDither } from './dither.ts'
 
 /** Scatter and step of a channel's readings. */
 export interface SampleNoise {
@@ -10,6 +11,37 @@ export interface SampleNoise {
   readonly codes: number
   /** True where the noise is too small to blur the converter's steps: averaging does not help there. */
   readonly coarse: boolean
+  /**
+   * Amplitude of the error that the steps leave in an average, a sine wave over the step, in the reading's unit; 0 where the
+   * steps are coarse, for there it has no such form.
+   */
+  readonly ripple: number
+}
+
+/** Noise under this share of a step does not dither it; from this scatter on, over a step, it surely does. */
+const leastSize = 0.15
+const surelyDithers = 1
+
+/**
+ * What the steps of a converter leave in an average of noisy readings.
+ *
+ * Noise σ dithers a step q: the mean error is (q/π)·e^(−2π²σ²/q²)·sin(2πx/q), with σ² ≤ std² − q²/12.
+ *
+ * *Source* first harmonic of the error of a dithered quantizer, Widrow & Kollár, Quantization Noise (from memory).
+ * *Check* 0.02 K of noise on steps of 0.0625 K: 2.6 mK (computed).
+ */
+function ditherOf(reading: Float64Array, std: number, step: number): Pick<SampleNoise, 'coarse' | 'ripple'> {
+  if (!(step > 0) || std > surelyDithers * step) return { coarse: false, ripple: 0 }
+  const size = Math.min(leastDither(reading, step), Math.sqrt(Math.max(0, (std / step) ** 2 - 1 / 12)))
+  if (size < leastSize) return { coarse: true, ripple: 0 }
+  return { coarse: false, ripple: (step / Math.PI) * Math.exp(-2 * (Math.PI * size) ** 2) }
+}
+
+/** Variance of an average of so many readings, the error of the converter's steps included. */
+export function varianceOfMean({ std, step, coarse, ripple }: SampleNoise, readings: number): number {
+  const rounding = step ** 2 / 12
+  // A coarse converter's error does not average out.
+  return std ** 2 / readings + (coarse ? rounding : rounding / readings + ripple ** 2 / 2)
 }
 
 /**
@@ -55,7 +87,7 @@ export function sampleNoise(
   const std = kept > 0 ? Math.sqrt(squares / kept / 2) : 0
   const step =
     statedStep ?? (seen.size === 1 && elsewhere ? smallestStep(codesOf(elsewhere)) : smallestStep(seen))
-  return { std, step, codes: seen.size, coarse: step > 0 && std < 0.5 * step }
+  return { std, step, codes: seen.size, ...ditherOf(reading, std, step) }
 }
 
 function codesOf(readings: Float64Array): Set<number> {

@@ -47,10 +47,27 @@ describe('a converter too coarse for the allowance', () => {
   })
 
   it('coarseStepPa() of 100 Pa over the stated time is 86.6 Pa, over half of it twice that (computed)', () => {
-    const noise = { std: 1, step: 100, codes: 2, coarse: true }
+    const noise = { std: 1, step: 100, codes: 2, coarse: true, ripple: 0 }
     expect(coarseStepPa(noise, 600, 600)).toBeCloseTo(86.6025, 3)
     expect(coarseStepPa(noise, 300, 600)).toBeCloseTo(173.205, 3)
     expect(coarseStepPa({ ...noise, coarse: false }, 600, 600)).toBe(0)
+  })
+
+  it('sampleNoise() of 0.02 K of noise on steps of 0.0625 K leaves a ripple of 2.6 mK (computed)', () => {
+    const random = seededRandom(3, 1)
+    const drifting = Float64Array.from({ length: 20_000 }, (_, i) => {
+      return 0.0625 * Math.round((293 + 5e-5 * i + 0.02 * random.normal()) / 0.0625)
+    })
+    const noise = sampleNoise(drifting)
+    expect(noise.coarse).toBe(false)
+    expect(noise.ripple).toBeGreaterThan(0.0022)
+    expect(noise.ripple).toBeLessThan(0.005)
+  })
+
+  it('sampleNoise() next to the edge between two codes stays coarse: noise of 0.05 steps flips as well (simulated)', () => {
+    const random = seededRandom(4, 1)
+    const onEdge = Float64Array.from({ length: 2000 }, () => Math.round(7.5 + 0.05 * random.normal()))
+    expect(sampleNoise(onEdge)).toMatchObject({ coarse: true, ripple: 0, step: 1 })
   })
 
   it('sampleNoise() of one reading through all takes the step from the rest of the channel', () => {
