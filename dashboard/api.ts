@@ -18,7 +18,7 @@ import type { Estimate, HoldResult, Verdict } from '#analysis/model/hold-result.
  * GET  /api/records?verdict=&section=&kind=&text= → RecordSummary[]
  * GET  /api/records/:id              → OpenRecord with curves as number arrays
  * GET  /api/records/:id/columns?from=S&to=S&points=N → MinMaxColumns[]
- * GET  /api/records/:id/{certificate.pdf,recording.lp,record.json,samples.csv}
+ * GET  /api/records/:id/{report.pdf,recording.lp,record.json,samples.csv}
  * GET  /api/ledger                   → Ledger
  * GET  /api/hunt                     → HuntResult
  * GET  /api/dossier.pdf

@@ -4,6 +4,8 @@ export type ArchiveErrorCode =
   | 'no-archive'
   | 'key-missing'
   | 'key-unreadable'
+  | 'key-foreign'
+  | 'chain-cut'
   | 'bad-record'
   | 'forked-chain'
   | 'target-exists'

@@ -2,20 +2,12 @@ import type { Evidence, MarkEvidence } from '#analysis/model/evidence.ts'
 import type { HoldResult } from '#analysis/model/hold-result.ts'
 import type { Mark, MarkKind } from '#analysis/model/samples.ts'
 import type { System } from '#analysis/model/system.ts'
-import type { SealedRecord } from '#dashboard/archive/record.ts'
-import { readRecordingFile } from '#ingest/recording/read-recording.ts'
+import type { KeptRecord, SealedRecord } from '#dashboard/archive/record.ts'
+import { readRecording, readRecordingFile } from '#ingest/recording/read-recording.ts'
 import { readSystemFile } from '#ingest/system-file/read-system-file.ts'
 
 /** Marks that say something about fittings. */
 const telling: readonly MarkKind[] = ['work', 'look', 'valve', 'plug']
-
-/** A sealed record and where its recording is kept. */
-export interface KeptRecord {
-  readonly record: SealedRecord
-  /** The sealed text, byte for byte. */
-  readonly recordText: string
-  readonly recordingPath: string | null
-}
 
 /** Turns sealed records into what hunt and ledger reason from; what was read once is not read again. */
 export class ArchiveEvidence {
@@ -23,18 +15,18 @@ export class ArchiveEvidence {
   readonly #systems = new Map<string, System | null>()
 
   of(kept: readonly KeptRecord[]): Evidence[] {
-    return kept.flatMap(({ record, recordingPath }) => {
+    return kept.flatMap(({ record, recording }) => {
       const key = record.signature
       let evidence = this.#read.get(key)
       if (!evidence) {
-        evidence = this.#evidenceOf(record, recordingPath)
+        evidence = this.#evidenceOf(record, recording)
         this.#read.set(key, evidence)
       }
       return evidence
     })
   }
 
-  #evidenceOf(record: SealedRecord, recordingPath: string | null): Evidence[] {
+  #evidenceOf(record: SealedRecord, recording: KeptRecord['recording']): Evidence[] {
     const result = record.result as Readonly<Record<string, unknown>>
     switch (record.kind) {
       case 'hold': {
@@ -49,7 +41,7 @@ export class ArchiveEvidence {
           corrects,
           retests,
         }
-        return [hold, ...marksOf(record, recordingPath, system)]
+        return [hold, ...marksOf(record, recording, system)]
       }
       case 'work':
       case 'look':
@@ -84,10 +76,14 @@ function wetOf(record: SealedRecord, result: Readonly<Record<string, unknown>>):
     .map((found) => ({ kind: 'wet', record: record.id, timeNs, ...found }))
 }
 
-function marksOf(record: SealedRecord, path: string | null, system: System): MarkEvidence[] {
-  if (!path) return []
+function marksOf(record: SealedRecord, recording: KeptRecord['recording'], system: System): MarkEvidence[] {
+  if (recording === null) return []
   // Only the marks are wanted: without channels no column is filled.
-  const { marks } = readRecordingFile(path, { ...system, channels: [] })
+  const withoutChannels = { ...system, channels: [] }
+  const { marks } =
+    typeof recording === 'string'
+      ? readRecordingFile(recording, withoutChannels)
+      : readRecording(recording, withoutChannels, record.id)
   return marks
     .filter(({ kind }) => telling.includes(kind))
     .map((mark) => ({ kind: 'mark', record: record.id, mark }))

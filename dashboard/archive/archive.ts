@@ -2,10 +2,12 @@ import { existsSync, statSync } from 'node:fs'
 import { ArchiveError, diskError } from './archive-error.ts'
 import { type ArchiveFolder, archiveFolder, isArchiveFolder, makeFolder } from './archive-folder.ts'
 import { backupArchive } from './backup-archive.ts'
+import { headState, headText, readHead, signHead, writeHead } from './chain-head.ts'
 import { type ImportReport, importArchive } from './import-archive.ts'
 import { mergeChains } from './merge-chains.ts'
+import { grouped } from './page/figure-words.ts'
 import { reconcile, removeHalfWritten } from './reconcile.ts'
-import type { RecordDraft, RecordFilter, RecordSummary, SealedRecord } from './record.ts'
+import type { KeptRecord, RecordDraft, RecordFilter, RecordSummary, SealedRecord } from './record.ts'
 import { recordSections, summarizeRecord } from './record-summary.ts'
 import { matchesText } from './record-text-search.ts'
 import { sealRecord } from './seal-record.ts'
@@ -52,8 +54,11 @@ export interface Archive {
   photoPath(sha256: string): string | null
   /** Every record in the order it was sealed, over all chains; within a chain always in its own order. */
   evidence(): SealedRecord[]
+  /** The same with text and recording of each. */
+  kept(): KeptRecord[]
+  keptRecord(id: string): KeptRecord
   publicKey(): PublicKeyInfo
-  /** The key that signs; certificates are signed with it too. */
+  /** The key that signs; test reports are signed with it too. */
   signingKey(): SigningKey
   /** Copies the archive into a new folder; safe while a hold is running. */
   backup(path: string): { records: number; files: number }
@@ -136,6 +141,10 @@ function assemble(
     notices.push(`${signingKeyFile} can be read by others on this computer; run: chmod 600 on it`)
   }
   notices.push(...reconcile(paths, index, lock !== null), ...missingRecordings(paths, index))
+  const mayWrite = lock !== null
+  const ownRecords = index.chain('').map((row) => ({ ...row, record: JSON.parse(row.text) as SealedRecord }))
+  refuseForeignKey(paths, ownRecords, key)
+  notices.push(...checkHead(paths, ownRecords, key, mayWrite ? now() : null))
 
   const find = (id: string): IndexedRecord => {
     const found = findRecord(index, id)
@@ -147,7 +156,23 @@ function assemble(
     )
   }
   const mustWrite = (): void => {
-    if (lock === null) throw new TypeError('the archive was opened for reading only')
+    if (!mayWrite) throw new TypeError('the archive was opened for reading only')
+  }
+
+  const evidence = (): SealedRecord[] =>
+    mergeChains(index.chains().map((chain) => index.chain(chain).map((row) => JSON.parse(row.text))))
+  const addressOf = ({ id, public_key }: SealedRecord): string =>
+    public_key === key.public.base64 ? id : `${id}@${publicKeyFromBase64(public_key).fingerprint}`
+  const recordingPath = (record: string | SealedRecord): string | null => {
+    const { recording } =
+      typeof record === 'string' ? (JSON.parse(find(record).text) as SealedRecord) : record
+    return recording && paths.recordingFile(recording.sha256)
+  }
+
+  const keptRecord = (id: string): KeptRecord => {
+    const { text } = find(id)
+    const record: SealedRecord = JSON.parse(text)
+    return { record, recordText: text, recording: recordingPath(record) }
   }
 
   return {
@@ -159,9 +184,12 @@ function assemble(
       const photos = draft.photos.map((photo) => keepPhoto(paths, photo))
       const last = index.last('')
       const end = { sequence: last?.sequence ?? 0, sha256: last?.sha256 ?? null }
-      const { record, text } = sealRecord(draft, { recording, photos }, end, key, programVersion, now())
+      const sealedAt = now()
+      const { record, text } = sealRecord(draft, { recording, photos }, end, key, programVersion, sealedAt)
+      const sha256 = sha256Hex(text)
       writeFileDurably(paths.recordFile('', record.id), text)
-      index.put({ chain: '', sequence: record.sequence, id: record.id, sha256: sha256Hex(text), text })
+      writeHead(paths, '', signHead(record.sequence, sha256, sealedAt, key))
+      index.put({ chain: '', sequence: record.sequence, id: record.id, sha256, text })
       return record
     },
     list(filter = {}) {
@@ -176,20 +204,15 @@ function assemble(
     },
     get: (id) => JSON.parse(find(id).text),
     getText: (id) => find(id).text,
-    addressOf({ id, public_key }) {
-      return public_key === key.public.base64 ? id : `${id}@${publicKeyFromBase64(public_key).fingerprint}`
-    },
-    recordingPath(record) {
-      const { recording } =
-        typeof record === 'string' ? (JSON.parse(find(record).text) as SealedRecord) : record
-      return recording && paths.recordingFile(recording.sha256)
-    },
+    addressOf,
+    recordingPath,
     photoPath(sha256) {
       const path = /^[0-9a-f]{64}$/.test(sha256) ? paths.photoFile(sha256) : null
       return path !== null && existsSync(path) ? path : null
     },
-    evidence: () =>
-      mergeChains(index.chains().map((chain) => index.chain(chain).map((row) => JSON.parse(row.text)))),
+    evidence,
+    kept: () => evidence().map((record) => keptRecord(addressOf(record))),
+    keptRecord,
     publicKey: () => key.public,
     signingKey: () => key,
     backup: (path) => backupArchive(paths, path),
@@ -197,6 +220,10 @@ function assemble(
       mustWrite()
       const report = importArchive(paths, key.public, path, progress)
       reconcile(paths, index, true)
+      if (report.chains.some(({ own, added }) => own && added > 0)) {
+        const last = index.last('')
+        writeHead(paths, '', signHead(last?.sequence ?? 0, last?.sha256 ?? null, now(), key))
+      }
       return report
     },
     close() {
@@ -204,6 +231,46 @@ function assemble(
       lock?.release()
     },
   }
+}
+
+type OwnRecord = IndexedRecord & { readonly record: SealedRecord }
+
+/** Another key in the place of the chain's own would break the chain with its next record, for good. */
+function refuseForeignKey(paths: ArchiveFolder, own: readonly OwnRecord[], key: SigningKey): void {
+  const head = readHead(headText(paths, '') ?? '')
+  const ofChain = own.at(-1)?.record.public_key ?? head?.public_key ?? key.public.base64
+  if (ofChain === key.public.base64) return
+  const { fingerprint } = publicKeyFromBase64(ofChain)
+  throw new ArchiveError(
+    'key-foreign',
+    paths.folder,
+    `${signingKeyFile} in ${paths.folder} is not the key of its records: they are signed with ${grouped(fingerprint, 4)}, ` +
+      `the file is ${grouped(key.public.fingerprint, 4)}. Put the right key back from a backup, or begin a new chain with ` +
+      'stillhold archive key --new',
+  )
+}
+
+/**
+ * Compares the own chain with its signed head, and writes the head where none was or the program was stopped before it.
+ *
+ * @param writeAt when the head may be written; null for reading only
+ * @throws ArchiveError `chain-cut` when records are missing that were counted: sealing on would hide them for good
+ */
+function checkHead(
+  paths: ArchiveFolder,
+  own: readonly OwnRecord[],
+  key: SigningKey,
+  writeAt: Date | null,
+): string[] {
+  const state = headState(headText(paths, ''), own, key.public.base64)
+  if (typeof state === 'object') {
+    const message = `${paths.folder}: ${state.broken}; restore the archive from a backup, or begin a new chain with stillhold archive key --new`
+    if (writeAt !== null) throw new ArchiveError('chain-cut', paths.folder, message)
+    return [message]
+  }
+  if (state !== 'fits' && writeAt !== null)
+    writeHead(paths, '', signHead(own.length, own.at(-1)?.sha256 ?? null, writeAt, key))
+  return []
 }
 
 /** A hold without its recording cannot be checked: better told at the start than when it is asked for. */

@@ -3,6 +3,7 @@ import { join } from 'node:path'
 import { syncFolder } from '#ingest/recording/sync-folder.ts'
 import { ArchiveError, diskError } from './archive-error.ts'
 import { type ArchiveFolder, archiveFolder, makeFolder } from './archive-folder.ts'
+import { headText, readHead, writeHead } from './chain-head.ts'
 import { renamePatiently } from './rename-patiently.ts'
 import { publicKeyFile, signingKeyFile } from './signing-key.ts'
 import { flushFile, hashFile } from './write-durably.ts'
@@ -34,7 +35,12 @@ export function backupArchive(paths: ArchiveFolder, target: string): { records: 
   try {
     for (const chain of ['', ...paths.foreignChains()]) {
       makeFolder(copy.records(chain))
-      for (const id of paths.recordIds(chain)) {
+      // The head first, and no more records than it counts: what is sealed meanwhile is not in the copy.
+      const head = headText(paths, chain)
+      const count =
+        head === null ? Number.POSITIVE_INFINITY : (readHead(head)?.count ?? Number.POSITIVE_INFINITY)
+      if (head !== null) writeHead(copy, chain, head)
+      for (const id of paths.recordIds(chain).filter((each) => Number.parseInt(each, 10) <= count)) {
         keep(paths.recordFile(chain, id), copy.recordFile(chain, id))
         records++
       }

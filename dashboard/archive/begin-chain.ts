@@ -3,6 +3,7 @@ import { join } from 'node:path'
 import { syncFolder } from '#ingest/recording/sync-folder.ts'
 import { diskError } from './archive-error.ts'
 import { archiveFolder, makeFolder } from './archive-folder.ts'
+import { headFile } from './chain-head.ts'
 import { readChain } from './read-chain.ts'
 import { renamePatiently } from './rename-patiently.ts'
 import {
@@ -27,12 +28,14 @@ export function beginChain(folder: string, now: Date): { before: string | null; 
     if (before !== null) {
       makeFolder(paths.chainFolder(before))
       renamePatiently(paths.records(''), paths.records(before))
-      move(join(folder, publicKeyFile), join(paths.chainFolder(before), publicKeyFile))
+      for (const name of [publicKeyFile, headFile])
+        move(join(folder, name), join(paths.chainFolder(before), name))
       makeFolder(paths.records(''))
       syncFolder(folder)
       // The index still says that the old records are this chain's own, and would put them back.
       for (const side of ['', '-wal', '-shm']) rmSync(paths.index + side, { force: true })
     }
+    rmSync(join(folder, headFile), { force: true })
     // The old private key is kept: it does no harm beside its chain, and destroying a key is the owner's decision.
     move(
       join(folder, signingKeyFile),

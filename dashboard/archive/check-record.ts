@@ -14,12 +14,16 @@ import { sha256Hex } from './write-durably.ts'
 /** Finds a kept file by its hash; null when it is not at hand. */
 export type FindFile = (kind: 'recording' | 'photo', sha256: string) => Uint8Array | null
 
-/** Checks one record alone: signature, hashes of all it names, and the verdict computed again from the recording. */
+/**
+ * Checks one record alone: signature, hashes of all it names, and the verdict computed again from the recording.
+ *
+ * @param isWhole whether every file it names must be there, as in an archive: elsewhere its verdict is void without them
+ */
 export function checkRecord(
   record: SealedRecord,
   findFile: FindFile,
   programVersion: string,
-  photosMustBeThere = false,
+  isWhole = false,
   verdictOf: FindVerdict = () => undefined,
 ): CheckedRecord {
   const findings: Finding[] = []
@@ -32,8 +36,8 @@ export function checkRecord(
   if (sha256Hex(record.system.text) !== record.system.sha256) {
     findings.push(broken('system file inside the record is not the one of its hash'))
   }
-  const recording = checkRecording(record, findFile, findings)
-  checkPhotos(record, findFile, photosMustBeThere, findings)
+  const recording = checkRecording(record, findFile, isWhole, findings)
+  checkPhotos(record, findFile, isWhole, findings)
 
   const sealed = recordVerdict(record)
   const versions = versionWords(record, programVersion)
@@ -41,7 +45,7 @@ export function checkRecord(
   const found =
     record.kind === 'hold'
       ? checkVerdict(record, recording, versions, findings)
-      : checkWork(record, bytesOf, verdictOf, versions, findings)
+      : checkWork(record, bytesOf, verdictOf, versions, isWhole, findings)
   const recomputed = found === 'none' ? null : found
   const isBroken = findings.some((finding) => finding.state === 'broken')
   const unproven: Verdict | null = found === null ? 'void' : null
@@ -68,14 +72,20 @@ export function fingerprintWords(publicKey: string): string {
   }
 }
 
-function checkRecording(record: SealedRecord, findFile: FindFile, findings: Finding[]): Uint8Array | null {
+function checkRecording(
+  record: SealedRecord,
+  findFile: FindFile,
+  isWhole: boolean,
+  findings: Finding[],
+): Uint8Array | null {
   if (record.recording === null) {
     if (record.kind === 'hold') findings.push(broken('a hold without a recording proves nothing'))
     return null
   }
   const bytes = findFile('recording', record.recording.sha256)
   if (bytes === null) {
-    findings.push(broken(`recording ${record.recording.name} is not at hand: its verdict cannot be checked`))
+    const text = `recording ${record.recording.name} is not at hand: its verdict cannot be checked`
+    findings.push(isWhole ? broken(text) : note(text))
     return null
   }
   if (sha256Hex(bytes) !== record.recording.sha256 || bytes.byteLength !== record.recording.bytes) {
@@ -88,17 +98,12 @@ function checkRecording(record: SealedRecord, findFile: FindFile, findings: Find
   return bytes
 }
 
-function checkPhotos(
-  record: SealedRecord,
-  findFile: FindFile,
-  mustBeThere: boolean,
-  findings: Finding[],
-): void {
+function checkPhotos(record: SealedRecord, findFile: FindFile, isWhole: boolean, findings: Finding[]): void {
   for (const photo of record.photos) {
     const bytes = findFile('photo', photo.sha256)
     if (bytes === null) {
       findings.push(
-        mustBeThere ? broken(`photo ${photo.name} is missing`) : note(`photo ${photo.name} is not at hand`),
+        isWhole ? broken(`photo ${photo.name} is missing`) : note(`photo ${photo.name} is not at hand`),
       )
     } else if (sha256Hex(bytes) !== photo.sha256) {
       findings.push(broken(`photo ${photo.name} was changed: its bytes are not those that were sealed`))

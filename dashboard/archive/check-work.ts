@@ -15,6 +15,7 @@ export function checkWork(
   bytesOf: Parameters<typeof recomputeWork>[1],
   verdictOf: FindVerdict,
   versions: string,
+  isWhole: boolean,
   findings: Finding[],
 ): Verdict | null | 'none' {
   if (!hasSheet(record)) {
@@ -22,9 +23,10 @@ export function checkWork(
       findings.push(note('sealed without its sheet: the signature holds it, it cannot be computed again'))
     return 'none'
   }
-  const { result, why } = recomputeWork(record, bytesOf, verdictOf)
+  const { result, why, isMissing } = recomputeWork(record, bytesOf, verdictOf)
   if (result === null) {
-    findings.push(broken(`verdict cannot be recomputed: ${why}`))
+    const text = `verdict cannot be recomputed: ${why}`
+    findings.push(isMissing && !isWhole ? note(text) : broken(text))
     return null
   }
   const { sheet: _, ...sealed } = record.result as Readonly<Record<string, unknown>>

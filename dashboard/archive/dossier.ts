@@ -1,14 +1,17 @@
 import type { HoldAnalysis } from '#analysis/model/hold-result.ts'
 import type { Ledger } from '#analysis/model/ledger.ts'
 import type { System } from '#analysis/model/system.ts'
-import { sealPdf } from './certificate-seal.ts'
-import { mostRecordingBytes } from './most-attached.ts'
+import { canonicalText } from './canonical-text.ts'
 import { drawChainPage } from './page/chain-page.ts'
 import { drawDossierHold, drawDossierOther } from './page/dossier-proof.ts'
 import { drawLedgerPages } from './page/ledger-pages.ts'
 import { Sheet } from './page/sheet.ts'
-import type { SealedRecord } from './record.ts'
-import type { PublicKeyInfo, SigningKey } from './signing-key.ts'
+import type { KeptRecord, SealedRecord } from './record.ts'
+import { mostRecordingBytes } from './report.ts'
+import type { PublicKeyInfo } from './signing-key.ts'
+
+/** Attachment of a dossier that says what it was made from. */
+export const dossierAttachment = 'dossier.json'
 
 export interface DossierProof {
   readonly record: SealedRecord
@@ -22,24 +25,32 @@ export interface DossierInput {
   readonly ledger: Ledger
   /** In the order they were sealed. */
   readonly proofs: readonly DossierProof[]
-  readonly programVersion: string
+  /** Records of other systems in the same chains: attached, so that the chains are whole, and not shown. */
+  readonly others: readonly KeptRecord[]
+  /** The system file that the ledger reasons from. */
+  readonly system: { readonly name: string; readonly text: string }
+  /** Texts of the signed counts of the chains. */
+  readonly heads: readonly string[]
   readonly key: PublicKeyInfo
+  /** Version of the program that prints. */
+  readonly writer: string
 }
 
 /**
- * Prints the whole system for the builder's log: what is proven and what is open, every piece of evidence in its order,
- * and the chain that ties it together; sealed like a certificate, with the records and their recordings attached. Dated
- * by its last record, so that the same evidence gives the same bytes.
+ * Draws the whole system for the builder's log: what is proven and what is open, every piece of evidence in its order,
+ * and the chain that ties it together; the records and their recordings are attached. Dated by its last record, so that
+ * the same evidence gives the same bytes. Not sealed yet.
  */
-export async function renderDossier(input: DossierInput, key: SigningKey): Promise<Uint8Array> {
-  const { ledger, proofs, programVersion } = input
+export async function renderDossierPages(input: DossierInput): Promise<Uint8Array> {
+  const { ledger, proofs, writer } = input
   const last = proofs.at(-1)?.record ?? null
   const date = new Date(last?.sealed_at ?? 0)
   const sheet = new Sheet({
     title: `Dossier of ${ledger.system}`,
     subject: 'Proof of the fuel system',
     date,
-    creator: `stillhold ${programVersion}`,
+    creator: `stillhold ${writer}`,
+    writer,
     foot: `${ledger.system} · dossier up to ${last?.id ?? 'no record'} · check with: stillhold verify`,
   })
   drawLedgerPages(
@@ -51,12 +62,13 @@ export async function renderDossier(input: DossierInput, key: SigningKey): Promi
     if (proof.record.kind === 'hold' && 'stages' in proof.record.result) drawDossierHold(sheet, proof)
     else drawDossierOther(sheet, proof)
   }
-  const kept = attach(sheet, proofs, date)
-  drawChainPage(sheet, proofs, input.key, kept.left)
-  return sealPdf(await sheet.finish(), key)
+  const left = attach(sheet, input, date)
+  drawChainPage(sheet, proofs, input.key, left)
+  return sheet.finish()
 }
 
-function attach(sheet: Sheet, proofs: readonly DossierProof[], date: Date): { left: number } {
+/** Returns how many recordings were left out. */
+function attach(sheet: Sheet, { proofs, others, system, heads }: DossierInput, date: Date): number {
   let total = 0
   let left = 0
   const names = new Set<string>()
@@ -65,13 +77,16 @@ function attach(sheet: Sheet, proofs: readonly DossierProof[], date: Date): { le
     names.add(name)
     sheet.attach(name, type, description, bytes, date)
   }
-  for (const { record, recordText, recording } of proofs) {
-    const chain = record.public_key === proofs[0].record.public_key ? '' : `@${record.signature.slice(0, 4)}`
+  const about = Buffer.from(canonicalText({ stillhold_dossier: 1, system, heads }))
+  once(dossierAttachment, 'application/json', 'What the dossier was made from', about)
+  for (const { record, recordText, recording } of [...proofs, ...others]) {
+    const chain = record.public_key === proofs[0]?.record.public_key ? '' : `@${record.signature.slice(0, 4)}`
     once(`${record.id}${chain}.json`, 'application/json', 'A sealed record', Buffer.from(recordText))
-    if (!recording || !record.recording) continue
+    if (!(recording instanceof Uint8Array) || !record.recording || record.system.name !== system.name)
+      continue
     total += recording.byteLength
     if (total > mostRecordingBytes) left++
     else once(`${record.recording.sha256}.lp`, 'text/plain', `Recording of ${record.id}`, recording)
   }
-  return { left }
+  return left
 }

@@ -19,13 +19,23 @@ export interface CheckedRecord {
   readonly findings: readonly Finding[]
 }
 
+/** Where a record stands in its chain. */
+export interface ChainLinkId {
+  readonly key: string
+  readonly sequence: number
+  readonly sha256: string
+  readonly id: string
+}
+
 export interface VerifyReport {
   readonly file: string
-  readonly kind: 'certificate' | 'record' | 'archive'
+  readonly kind: 'report' | 'record' | 'archive'
   /** Of the file as a whole; those of each record stand with it. */
   readonly findings: readonly Finding[]
   readonly records: readonly CheckedRecord[]
-  /** Contract section 4: 0, 10, 11 or 12. Anything broken counts as void, so it is never 0. */
+  /** Every record with the hash of its text, to compare several files with each other. */
+  readonly links: readonly ChainLinkId[]
+  /** Contract sections 4 and 6: 13 when anything is broken, else the code of the worst verdict; nothing to judge is 12. */
   readonly exit_code: number
 }
 
@@ -37,16 +47,21 @@ export function worstVerdict(verdicts: readonly (Verdict | null)[]): Verdict | n
   return verdictsWorstFirst.find((verdict) => verdicts.includes(verdict)) ?? null
 }
 
-/** Puts a report together; whatever is broken makes it void at best. */
-export function verifyReport(
-  file: string,
-  kind: VerifyReport['kind'],
-  findings: readonly Finding[],
-  records: readonly CheckedRecord[],
-): VerifyReport {
-  const isBroken = [...findings, ...records.flatMap((record) => record.findings)].some(
-    (finding) => finding.state === 'broken',
+const brokenExitCode = 13
+
+/** Broken evidence outranks every verdict. */
+export function worstExitCode(codes: readonly number[]): number {
+  if (codes.includes(brokenExitCode)) return brokenExitCode
+  return (
+    verdictsWorstFirst.map((verdict) => verdictExitCode[verdict]).find((code) => codes.includes(code)) ?? 0
   )
-  const worst = worstVerdict([...records.map((record) => record.verdict), isBroken ? 'void' : null])
-  return { file, kind, findings, records, exit_code: worst === null ? 0 : verdictExitCode[worst] }
+}
+
+/** Puts a report together. */
+export function verifyReport(report: Omit<VerifyReport, 'exit_code'>): VerifyReport {
+  const all = [...report.findings, ...report.records.flatMap((record) => record.findings)]
+  const codes = report.records.map(({ verdict }) => (verdict === null ? 0 : verdictExitCode[verdict]))
+  if (report.records.length === 0) codes.push(verdictExitCode.void)
+  if (all.some(({ state }) => state === 'broken')) codes.push(brokenExitCode)
+  return { ...report, exit_code: worstExitCode(codes) }
 }

@@ -2,6 +2,7 @@ import { existsSync } from 'node:fs'
 import { join } from 'node:path'
 import { ArchiveError } from './archive-error.ts'
 import { type ArchiveFolder, archiveFolder, isArchiveFolder, makeFolder } from './archive-folder.ts'
+import { headState, headText, readHead, writeHead } from './chain-head.ts'
 import { type ChainLink, readChain } from './read-chain.ts'
 import { type PublicKeyInfo, publicKeyFile, publicKeyFromBase64 } from './signing-key.ts'
 import { keepByHash, writeFileDurably } from './write-durably.ts'
@@ -54,6 +55,8 @@ export function importArchive(
 }
 
 interface ChainPlan {
+  /** As the source names it. */
+  readonly chain: string
   readonly key: PublicKeyInfo
   /** '' for the own chain. */
   readonly target: string
@@ -76,6 +79,9 @@ function planChain(
   }
   if (links.length === 0) return null
   const key = publicKeyFromBase64(links[0].record!.public_key)
+  const state = headState(headText(from, chain), links, key.base64)
+  if (typeof state === 'object')
+    throw new ArchiveError('bad-record', from.folder, `cannot import ${from.folder}: ${state.broken}`)
   const target = key.base64 === own.base64 ? '' : key.fingerprint
   const known = readChain(paths, target)
   for (let i = 0; i < Math.min(known.length, links.length); i++) {
@@ -87,7 +93,7 @@ function planChain(
         'two archives were sealed on with one key, keep both and ask which is true',
     )
   }
-  return { key, target, fresh: links.slice(known.length), known: Math.min(known.length, links.length) }
+  return { chain, key, target, fresh: links.slice(known.length), known: Math.min(known.length, links.length) }
 }
 
 /** Recordings and photos first, records in their order after them: a crash leaves a shorter chain, never a broken one. */
@@ -101,6 +107,10 @@ function copyChain(paths: ArchiveFolder, from: ArchiveFolder, plan: ChainPlan, c
     writeFileDurably(paths.recordFile(plan.target, id), text)
     copied()
   }
+  const head = headText(from, plan.chain)
+  const known = readHead(headText(paths, plan.target) ?? '')?.count ?? 0
+  if (plan.target !== '' && head !== null && (readHead(head)?.count ?? 0) >= known)
+    writeHead(paths, plan.target, head)
   const keyPath = join(paths.chainFolder(plan.target), publicKeyFile)
   if (!existsSync(keyPath)) writeFileDurably(keyPath, plan.key.pem)
 }

@@ -7,7 +7,7 @@ const text = v.string()
 const orNull = <S extends v.GenericSchema>(schema: S) => v.nullable(schema)
 const kept = v.strictObject({ name: text, sha256, bytes: v.pipe(v.number(), v.integer(), v.minValue(0)) })
 
-const schema = v.strictObject({
+const version1 = {
   stillhold_record: v.literal(1),
   id: v.pipe(
     v.string(),
@@ -29,7 +29,19 @@ const schema = v.strictObject({
   retests: orNull(text),
   public_key: text,
   signature: text,
+}
+
+const origin = v.strictObject({
+  channel: text,
+  kind: v.picklist(['serial', 'tcp', 'http', 'mqtt', 'replay', 'import', 'typed', 'demo']),
+  name: orNull(text),
+  sha256: orNull(sha256),
 })
+
+const schemas = {
+  1: v.strictObject(version1),
+  2: v.strictObject({ ...version1, stillhold_record: v.literal(2), origins: orNull(v.array(origin)) }),
+} as const
 
 export type ReadRecord =
   | { readonly record: SealedRecord; readonly error: null }
@@ -46,18 +58,14 @@ export function readRecord(recordText: string): ReadRecord {
   } catch (cause) {
     return { record: null, error: `not JSON: ${(cause as Error).message}` }
   }
-  if (
-    typeof json === 'object' &&
-    json !== null &&
-    'stillhold_record' in json &&
-    json.stillhold_record !== 1
-  ) {
+  const version =
+    typeof json === 'object' && json !== null && 'stillhold_record' in json ? json.stillhold_record : 1
+  if (version !== 1 && version !== 2)
     return {
       record: null,
-      error: `record format ${json.stillhold_record} is newer than this program; update it`,
+      error: `record format ${String(version).slice(0, 20)} is newer than this program; update it`,
     }
-  }
-  const parsed = v.safeParse(schema, json)
+  const parsed = v.safeParse<v.GenericSchema>(schemas[version], json)
   if (!parsed.success) {
     const issue = parsed.issues[0]
     return { record: null, error: `${v.getDotPath(issue) ?? 'record'}: ${issue.message}` }

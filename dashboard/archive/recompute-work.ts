@@ -12,9 +12,9 @@ import type { SealedRecord } from './record.ts'
 export type FindVerdict = (record: string) => Verdict | null | undefined
 
 export type RecomputedWork =
-  | { readonly result: object; readonly why: null }
-  /** Why it cannot be computed again, in one plain sentence. */
-  | { readonly result: null; readonly why: string }
+  | { readonly result: object; readonly why: null; readonly isMissing?: false }
+  /** Why it cannot be computed again, in one plain sentence; `isMissing`: only because a recording is not at hand. */
+  | { readonly result: null; readonly why: string; readonly isMissing?: boolean }
 
 /** Whether a record keeps the sheet that led to its result: those of before there were sheets, and marks, do not. */
 export function hasSheet(record: SealedRecord): boolean {
@@ -45,11 +45,13 @@ export function recomputeWork(
     ...(record.recording ? [{ ...record.recording, kind: 'recording' as const }] : []),
     ...record.photos.map((photo) => ({ ...photo, kind: 'photo' as const })),
   ]
+  let isMissing = false
   try {
     const [judged] = judgeWork(record.kind as WorkKind, sealed.sheet, system, {
       recording(name) {
         const file = kept.find((one) => one.name === basename(name.replaceAll('\\', '/')))
         const bytes = file ? bytesOf(file.kind, file.sha256) : null
+        isMissing ||= bytes === null
         if (bytes === null) throw new SheetError(`its recording ${name} is not at hand as it was sealed`)
         return readRecording(bytes, system, basename(name.replaceAll('\\', '/')))
       },
@@ -70,6 +72,6 @@ export function recomputeWork(
     return { result: judged.result, why: null }
   } catch (cause) {
     if (!(cause instanceof SheetError || cause instanceof UnreadableFile)) throw cause
-    return { result: null, why: cause.message }
+    return { result: null, why: cause.message, isMissing }
   }
 }

@@ -3,6 +3,18 @@ import type { HoldCurves, HoldResult, Meaning } from '#analysis/model/hold-resul
 /** Kinds of evidence the archive keeps; all live in one chain. */
 export type RecordKind = 'hold' | 'wet' | 'level' | 'flow' | 'work' | 'look' | 'plug' | 'correction'
 
+/** Where the readings of a channel came from. */
+export type OriginKind = 'serial' | 'tcp' | 'http' | 'mqtt' | 'replay' | 'import' | 'typed' | 'demo'
+
+export interface ChannelOrigin {
+  readonly channel: string
+  readonly kind: OriginKind
+  /** The port, address or file; null where there is none. */
+  readonly name: string | null
+  /** SHA-256 of the file that was replayed or imported; null for all else. */
+  readonly sha256: string | null
+}
+
 /** What is handed in to be sealed. */
 export interface RecordDraft {
   readonly kind: RecordKind
@@ -20,11 +32,14 @@ export interface RecordDraft {
   /** Id of the record this one corrects or retests. */
   readonly corrects: string | null
   readonly retests: string | null
+  /** Null where it is not known, as for evidence without readings. */
+  readonly origins?: readonly ChannelOrigin[] | null
 }
 
 /** A sealed record: JSON text in canonical form (RFC 8785) is what is hashed and signed. */
 export interface SealedRecord {
-  readonly stillhold_record: 1
+  /** 1: sealed by version 0.1, without origins. */
+  readonly stillhold_record: 1 | 2
   /** `0001-left-feed-10psi` and the like: sequence and subject, unique in the archive. */
   readonly id: string
   readonly sequence: number
@@ -42,9 +57,20 @@ export interface SealedRecord {
   readonly note: string | null
   readonly corrects: string | null
   readonly retests: string | null
+  /** Where each channel's readings came from; null where not known; absent in a record of version 0.1. */
+  readonly origins?: readonly ChannelOrigin[] | null
   readonly public_key: string
   /** Ed25519 over the canonical text without this member, base64. */
   readonly signature: string
+}
+
+/** A sealed record and its recording. */
+export interface KeptRecord {
+  readonly record: SealedRecord
+  /** The sealed text, byte for byte. */
+  readonly recordText: string
+  /** Bytes of its recording, or the path of their file; null for evidence without one. */
+  readonly recording: string | Uint8Array | null
 }
 
 export interface RecordSummary {

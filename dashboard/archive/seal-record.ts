@@ -28,7 +28,7 @@ export function sealRecord(
 ): Sealed {
   const sequence = after.sequence + 1
   const unsigned: Omit<SealedRecord, 'signature'> = {
-    stillhold_record: 1,
+    stillhold_record: 2,
     id: recordId(sequence, recordSubject(draft)),
     sequence,
     kind: draft.kind,
@@ -44,6 +44,7 @@ export function sealRecord(
     note: draft.note,
     corrects: draft.corrects,
     retests: draft.retests,
+    origins: draft.origins ?? null,
     public_key: key.public.base64,
   }
   const text = canonicalText({ ...unsigned, signature: key.sign(canonicalText(unsigned)) })

@@ -2,10 +2,12 @@ import { existsSync, readFileSync, statSync } from 'node:fs'
 import { basename, dirname, join, resolve } from 'node:path'
 import { ArchiveError, diskError } from './archive-error.ts'
 import { type ArchiveFolder, archiveFolder, isArchiveFolder } from './archive-folder.ts'
-import { checkCertificate } from './check-certificate.ts'
+import { headFinding, headState, headText } from './chain-head.ts'
+import { checkPdf } from './check-pdf.ts'
 import { checkRecord, type FindFile, fingerprintWords } from './check-record.ts'
 import {
   broken,
+  type ChainLinkId,
   type CheckedRecord,
   type Finding,
   holds,
@@ -14,23 +16,26 @@ import {
   verifyReport,
   worstVerdict,
 } from './finding.ts'
-import { mostPdfBytes } from './most-attached.ts'
+import { mostPdfBytes } from './pdf-objects.ts'
 import { type ChainLink, readChain } from './read-chain.ts'
 import { readRecord } from './read-record.ts'
 import type { FindVerdict } from './recompute-work.ts'
+import type { SealedRecord } from './record.ts'
 import { recordVerdict } from './record-summary.ts'
+import { indexedIds } from './store/record-index.ts'
+import { sha256Hex } from './write-durably.ts'
 
 export interface VerifyOptions {
   /** Version of this program, to tell newer code from a change. */
   readonly programVersion: string
-  /** Fingerprint of the key that everything should be signed with; null to compare with none. */
-  readonly expectedKey: string | null
+  /** Fingerprints of the keys that everything must be signed with; absent: compared with none. */
+  readonly expectedKeys?: readonly string[] | null
   /** Told the share of an archive's records that are checked. */
   readonly progress?: (share: number) => void
 }
 
 /**
- * Checks a certificate, a record or an archive folder, from the file alone: no private key, no network. Every verdict is
+ * Checks a test report, a record or an archive folder, from the file alone: no private key, no network. Every verdict is
  * computed again from the recording.
  *
  * @throws ArchiveError when the path cannot be read or is none of the three
@@ -40,20 +45,41 @@ export async function verify(path: string, options: VerifyOptions): Promise<Veri
   if (statSync(path).isDirectory()) return verifyArchive(path, options)
   const { size } = statSync(path)
   if (size > mostPdfBytes) {
-    const message = `${path} is no certificate or record: it has ${Math.round(size / 1e6)} MB, and neither has more than ${mostPdfBytes / 1e6}`
+    const message = `${path} is no test report or record: it has ${Math.round(size / 1e6)} MB, and neither has more than ${mostPdfBytes / 1e6}`
     throw new ArchiveError('bad-record', path, message)
   }
   const bytes = read(path)
   if (bytes.subarray(0, 1024).includes('%PDF-') || /\.pdf$/i.test(path)) {
-    const { findings, records } = await checkCertificate(bytes, options.programVersion)
-    const keys = keyFindings(
-      records.map(({ publicKey }) => publicKey),
-      options.expectedKey,
-    )
-    const checked = records.map((record) => record.checked)
-    return verifyReport(path, 'certificate', [...findings, ...keys], checked)
+    const { findings, records, keys, links } = await checkPdf(bytes, options.programVersion)
+    const all = [...findings, ...keyFindings(keys, options.expectedKeys ?? null)]
+    return verifyReport({ file: path, kind: 'report', findings: all, records, links })
   }
   return verifyRecordFile(path, bytes, options)
+}
+
+/**
+ * Compares several checked files with each other: two different records in one place of a chain, and an archive that lacks
+ * a record which another of the files carries, as an earlier copy put in the place of the archive does.
+ */
+export function compareFiles(reports: readonly VerifyReport[]): VerifyReport[] {
+  return reports.map((report) => {
+    const own = new Map(report.links.map((link) => [`${link.key} ${link.sequence}`, link.sha256]))
+    const keys = new Set(report.links.map(({ key }) => key))
+    const findings = reports.flatMap((other) =>
+      other === report
+        ? []
+        : other.links.flatMap(({ key, sequence, sha256, id }) => {
+            const here = own.get(`${key} ${sequence}`)
+            if (here === sha256 || (here === undefined && (report.kind !== 'archive' || !keys.has(key))))
+              return []
+            const what = here === undefined ? 'is missing here' : 'is another record here'
+            return [broken(`${id}, which ${other.file} carries, ${what}: one of the two is no true copy`)]
+          }),
+    )
+    return findings.length === 0
+      ? report
+      : verifyReport({ ...report, findings: [...report.findings, ...findings] })
+  })
 }
 
 function verifyRecordFile(path: string, bytes: Buffer, options: VerifyOptions): VerifyReport {
@@ -62,14 +88,16 @@ function verifyRecordFile(path: string, bytes: Buffer, options: VerifyOptions): 
   const { record, error } = isText ? readRecord(text) : { record: null, error: 'not UTF-8 text' }
   if (record === null) {
     if (/\.json$/i.test(path) || bytes.includes('stillhold')) {
-      return verifyReport(path, 'record', [broken(`this is not a sealed record, or no longer: ${error}`)], [])
+      const findings = [broken(`this is not a sealed record, or no longer: ${error}`)]
+      return verifyReport({ file: path, kind: 'record', findings, records: [], links: [] })
     }
-    throw new ArchiveError('bad-record', path, `${path} is no certificate, record or archive: ${error}`)
+    throw new ArchiveError('bad-record', path, `${path} is no test report, record or archive: ${error}`)
   }
   const checked = checkRecord(record, filesAround(path), options.programVersion)
-  const findings = keyFindings([record.public_key], options.expectedKey)
+  const findings = keyFindings([record.public_key], options.expectedKeys ?? null)
   if (basename(path) !== `${record.id}.json`) findings.push(note(`the record names itself ${record.id}`))
-  return verifyReport(path, 'record', findings, [checked])
+  const links = [linkOf(record.public_key, record, sha256Hex(bytes))]
+  return verifyReport({ file: path, kind: 'record', findings, records: [checked], links })
 }
 
 function verifyArchive(folder: string, options: VerifyOptions): VerifyReport {
@@ -79,32 +107,53 @@ function verifyArchive(folder: string, options: VerifyOptions): VerifyReport {
   const paths = archiveFolder(folder)
   const findings: Finding[] = []
   const records: CheckedRecord[] = []
+  const allLinks: ChainLinkId[] = []
   const keys: string[] = []
+  const indexed = indexedIds(paths.index)
   const chains = ['', ...paths.foreignChains()]
   const total = chains.reduce((sum, chain) => sum + paths.recordIds(chain).length, 0)
   for (const chain of chains) {
+    // The head first: a record that is sealed meanwhile is then one more than it counts, and not one that is missing.
+    const head = headText(paths, chain)
     const links = readChain(paths, chain)
-    if (links.length === 0) continue
     const key = links.find((link) => link.record)?.record?.public_key ?? null
     if (key !== null) keys.push(key)
     const name = `chain of ${links.length} ${links.length === 1 ? 'record' : 'records'}, key ${key === null ? 'unknown' : fingerprintWords(key)}`
     const faulty = links.filter((link) => link.placeFaults.length + link.contentFaults.length > 0).length
-    findings.push(
-      faulty === 0
-        ? holds(`${name}: whole, in order, none changed`)
-        : broken(`${name}: ${faulty} not as sealed`),
-    )
+    if (links.length > 0)
+      findings.push(
+        faulty === 0
+          ? holds(`${name}: whole, in order, none changed`)
+          : broken(`${name}: ${faulty} not as sealed`),
+      )
+    const state = headState(head, links, key)
+    if (links.length > 0 || typeof state === 'object') findings.push(headFinding(name, state, head))
+    findings.push(...goneFromIndex(indexed, chain, links))
     const verdicts = new Map(
       links.flatMap(({ record }) => (record ? [[record.id, recordVerdict(record)] as const] : [])),
     )
     for (const link of links) {
       const id = chain === '' ? link.id : `${link.id}@${chain}`
       records.push(checkLink(link, id, paths, options, (other) => verdicts.get(other)))
+      if (link.record) allLinks.push(linkOf(link.record.public_key, link.record, link.sha256))
       options.progress?.(records.length / total)
     }
   }
-  if (records.length === 0) findings.push(note('the archive holds no records yet'))
-  return verifyReport(folder, 'archive', [...findings, ...keyFindings(keys, options.expectedKey)], records)
+  if (records.length === 0) findings.push(note('the archive holds no records: it proves nothing'))
+  const all = [...findings, ...keyFindings(keys, options.expectedKeys ?? null)]
+  return verifyReport({ file: folder, kind: 'archive', findings: all, records, links: allLinks })
+}
+
+/** Records that the index beside the archive still has and that are in no file. */
+function goneFromIndex(
+  indexed: readonly { chain: string; id: string }[],
+  chain: string,
+  links: readonly ChainLink[],
+): Finding[] {
+  const gone = indexed.filter((row) => row.chain === chain && !links.some(({ id }) => id === row.id))
+  if (gone.length === 0) return []
+  const names = gone.map(({ id }) => id).join(', ')
+  return [broken(`the index beside the records still has ${names}: the files were removed`)]
 }
 
 function checkLink(
@@ -125,7 +174,7 @@ function checkLink(
 }
 
 /** Whose signature it is can only be told against a key known from elsewhere. */
-function keyFindings(keys: readonly string[], expected: string | null): Finding[] {
+function keyFindings(keys: readonly string[], expected: readonly string[] | null): Finding[] {
   const names = [...new Set(keys.map(fingerprintWords))]
   if (expected === null) {
     return names.map((name) =>
@@ -133,10 +182,14 @@ function keyFindings(keys: readonly string[], expected: string | null): Finding[
     )
   }
   return names.map((name) =>
-    name.replaceAll(' ', '') === expected
+    expected.includes(name.replaceAll(' ', ''))
       ? holds(`key ${name} is the one expected`)
       : broken(`key ${name} is not the one expected: someone else sealed this`),
   )
+}
+
+function linkOf(key: string, { sequence, id }: SealedRecord, sha256: string): ChainLinkId {
+  return { key, sequence, sha256, id }
 }
 
 /** A record file of an archive has its recording and photos beside it; one that stands alone may have them near. */

@@ -48,12 +48,7 @@ export function register(program: Command): void {
               folder,
               `the system file in ${newest?.id} cannot be read: name --system`,
             )
-          const kept = records.map((record) => ({
-            record,
-            recordText: archive.getText(record.id),
-            recordingPath: archive.recordingPath(record.id),
-          }))
-          const result = ledger(system, new ArchiveEvidence().of(kept))
+          const result = ledger(system, new ArchiveEvidence().of(archive.kept()))
           process.stdout.write(options.json ? `${JSON.stringify(result)}\n` : ledgerText(result))
           for (const error of result.errors) process.stderr.write(`stillhold: ${error}\n`)
           if (result.errors.length > 0) process.exitCode = 2

@@ -1,7 +1,6 @@
 #!/usr/bin/env node
 import { register as registerAnalyze } from './analyze.ts'
 import { register as registerArchive } from './archive.ts'
-import { register as registerCertify } from './certify.ts'
 import { register as registerCompare } from './compare.ts'
 import { register as registerCompletion } from './completion.ts'
 import { register as registerExport } from './export.ts'
@@ -12,6 +11,7 @@ import { register as registerLevel } from './level.ts'
 import { newProgram } from './new-program.ts'
 import { register as registerPlan } from './plan.ts'
 import { register as registerRecord } from './record.ts'
+import { register as registerReport } from './report.ts'
 import { register as registerServe } from './serve.ts'
 import { register as registerTorque } from './torque.ts'
 import { register as registerVerify } from './verify.ts'
@@ -41,7 +41,7 @@ registerFlow(program)
 registerLevel(program)
 registerTorque(program)
 registerWet(program)
-registerCertify(program)
+registerReport(program)
 registerVerify(program)
 registerExport(program)
 registerArchive(program)

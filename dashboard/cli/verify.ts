@@ -1,56 +1,56 @@
 import { existsSync, readFileSync } from 'node:fs'
 import type { Command } from 'commander'
-import { type Verdict, verdictExitCode } from '#analysis/model/hold-result.ts'
 import { ArchiveError } from '#dashboard/archive/archive-error.ts'
-import { type Finding, type VerifyReport, worstVerdict } from '#dashboard/archive/finding.ts'
+import { type Finding, type VerifyReport, worstExitCode, worstVerdict } from '#dashboard/archive/finding.ts'
 import { publicKeyFromBase64, publicKeyFromPem } from '#dashboard/archive/signing-key.ts'
 import { archiveAction } from './archive-action.ts'
 import { resultInk as colors } from './ink.ts'
+import { printable } from './printable.ts'
 import { ProgressBar } from './progress-bar.ts'
 
 interface VerifyOptions {
-  readonly key?: string
+  readonly key: readonly string[]
   readonly json?: boolean
 }
 
 export function register(program: Command): void {
   program
     .command('verify')
-    .description('check a certificate, a record or a whole archive, recomputing every verdict')
-    .argument('<file...>', 'certificate (PDF), record (JSON) or archive folder')
-    .option('--key <key>', 'the key it must be signed with: fingerprint, public key in base64, or a PEM file')
+    .description('check a test report, a record or a whole archive, recomputing every verdict')
+    .argument('<file...>', 'test report or dossier (PDF), record (JSON) or archive folder')
+    .option(
+      '--key <key>',
+      'the key it must be signed with: fingerprint, public key in base64, or a PEM file; may be given again',
+      (value: string, all: readonly string[]) => [...all, value],
+      [],
+    )
     .option('--json', 'print one JSON object a file')
     .addHelpText(
       'after',
-      '\nExit code: 0 pass, 10 fail, 11 undecided, 12 void or evidence that does not hold, 2 not readable.\n' +
+      '\nSeveral files are also compared with each other: an archive must have every record that a report carries.\n' +
+        '\nExit code: 0 pass, 10 fail, 11 undecided, 12 void or nothing to judge, 13 the evidence is broken\n' +
+        '(a seal, chain, key or page that does not fit; it outranks every verdict), 2 not readable.\n' +
         '\nExample:\n  $ stillhold verify left-feed.pdf --key "9f2c 01d4 77ab 30e5"',
     )
     .action((files: readonly string[], options: VerifyOptions) =>
       archiveAction(async () => {
-        const expectedKey = options.key === undefined ? null : fingerprintOf(options.key)
-        const { verify } = await import('#dashboard/archive/verify.ts')
+        const expectedKeys = options.key.length === 0 ? null : options.key.map(fingerprintOf)
+        const { compareFiles, verify } = await import('#dashboard/archive/verify.ts')
         const programVersion = program.version() ?? ''
-        const codes: number[] = []
+        const reports: VerifyReport[] = []
         for (const file of files) {
           const bar = new ProgressBar()
-          const progress = (share: number) => bar.at(`checking ${file}`, share)
-          const report = await verify(file, { programVersion, expectedKey, progress }).finally(() =>
-            bar.end(),
+          const progress = (share: number) => bar.at(`checking ${printable(file)}`, share)
+          reports.push(
+            await verify(file, { programVersion, expectedKeys, progress }).finally(() => bar.end()),
           )
-          codes.push(report.exit_code)
-          process.stdout.write(options.json ? `${JSON.stringify(report)}\n` : reportLines(report))
         }
-        process.exitCode = worstCode(codes)
+        const compared = compareFiles(reports)
+        for (const report of compared)
+          process.stdout.write(options.json ? `${JSON.stringify(report)}\n` : reportLines(report))
+        process.exitCode = worstExitCode(compared.map(({ exit_code }) => exit_code))
       }),
     )
-}
-
-function worstCode(codes: readonly number[]): number {
-  const verdicts = Object.keys(verdictExitCode) as Verdict[]
-  const worst = worstVerdict(
-    codes.map((code) => verdicts.find((each) => verdictExitCode[each] === code) ?? null),
-  )
-  return worst === null ? 0 : verdictExitCode[worst]
 }
 
 function fingerprintOf(given: string): string {
@@ -80,12 +80,14 @@ function reportLines(report: VerifyReport): string {
   const what =
     brokenCount > 0
       ? `${brokenCount === 1 ? 'one thing does' : `${brokenCount} things do`} not hold`
-      : `everything checked holds${worst === null ? '' : `, verdict ${worst}`}`
-  lines.push(`${colors.bold(report.file)}: ${brokenCount > 0 ? colors.red(what) : what}`)
+      : report.records.length === 0
+        ? 'nothing to judge'
+        : `everything checked holds${worst === null ? '' : `, verdict ${worst}`}`
+  lines.push(`${colors.bold(printable(report.file))}: ${brokenCount > 0 ? colors.red(what) : what}`)
   for (const finding of report.findings) lines.push(findingLine(finding))
   for (const record of report.records) {
     const isPlain = report.kind === 'archive' && record.findings.every((finding) => finding.state === 'holds')
-    lines.push(`  ${colors.bold(record.id)} ${recordWords(record)}`)
+    lines.push(`  ${colors.bold(printable(record.id))} ${recordWords(record)}`)
     // In a long archive what holds is said once; what does not is said in full.
     if (!isPlain) for (const finding of record.findings) lines.push(`  ${findingLine(finding)}`)
   }
@@ -99,5 +101,5 @@ function recordWords(record: VerifyReport['records'][number]): string {
 }
 
 function findingLine(finding: Finding): string {
-  return `  ${marks[finding.state]}${' '.repeat(8 - (finding.state === 'broken' ? 6 : finding.state.length))}${finding.text}`
+  return `  ${marks[finding.state]}${' '.repeat(8 - (finding.state === 'broken' ? 6 : finding.state.length))}${printable(finding.text)}`
 }

@@ -32,7 +32,7 @@ describe.skipIf(browserPath === null)(`the demo bench, end to end${withoutBrowse
     rmSync(data, { recursive: true, force: true })
   })
 
-  test('a visitor sees a hold go through its stages to a verdict, its record and its certificate', {
+  test('a visitor sees a hold go through its stages to a verdict, its record and its test report', {
     timeout: 240_000,
   }, async () => {
     const demo = await startDemo(data, '127.0.0.1:0')
@@ -48,10 +48,10 @@ describe.skipIf(browserPath === null)(`the demo bench, end to end${withoutBrowse
       await page.waitForSelector(`h1:has-text("${record}")`)
       await page.waitForSelector('.record-head .verdict-word')
       await shoot(page, 'demo-record', true)
-      const certificate = await fetch(`${demo.url}/api/records/${record}/certificate.pdf`)
-      expect(certificate.status).toBe(200)
+      const report = await fetch(`${demo.url}/api/records/${record}/report.pdf`)
+      expect(report.status).toBe(200)
       expect(
-        Buffer.from(await certificate.arrayBuffer())
+        Buffer.from(await report.arrayBuffer())
           .subarray(0, 5)
           .toString(),
       ).toBe('%PDF-')

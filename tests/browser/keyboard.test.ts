@@ -69,7 +69,7 @@ describe.skipIf(browserPath === null)(`a whole hold with the keyboard alone${wit
     at.remove()
   })
 
-  test('from the first page to the certificate, which verify finds whole', { timeout: 300_000 }, async () => {
+  test('from the first page to the test report, which verify finds whole', { timeout: 300_000 }, async () => {
     const context = await browser.newContext({
       viewport: { width: 1366, height: 768 },
       reducedMotion: 'reduce',
@@ -132,7 +132,7 @@ describe.skipIf(browserPath === null)(`a whole hold with the keyboard alone${wit
     await tabTo(page, /^Certificate$/)
     const coming = page.waitForEvent('download')
     await page.keyboard.press('Enter')
-    const pdf = join(pageFolder, '..', 'keyboard-certificate.pdf')
+    const pdf = join(pageFolder, '..', 'keyboard-report.pdf')
     mkdirSync(join(pageFolder, '..'), { recursive: true })
     await (await coming).saveAs(pdf)
 

@@ -4,15 +4,15 @@ import { join } from 'node:path'
 import { fileURLToPath } from 'node:url'
 import { analyzeRecording } from '#analysis/verdict/analyze-recording.ts'
 import { openArchive } from '#dashboard/archive/archive.ts'
-import { certify } from '#dashboard/archive/certify.ts'
+import { printReport } from '#dashboard/archive/print.ts'
 import { readRecordingFile } from '#ingest/recording/read-recording.ts'
 import { httpTarget } from './http-target.ts'
 import {
-  certificateTarget,
   floatplane,
   intakeTarget,
   recordingTarget,
   recordTarget,
+  reportTarget,
   systemTarget,
   type Target,
 } from './targets.ts'
@@ -38,7 +38,7 @@ export async function allTargets(): Promise<{ target: Target; quick: number; lon
       retests: null,
     })
     const text = Buffer.from(archive.getText(id))
-    const pdf = await certify(archive, id)
+    const pdf = await printReport(archive.folder, archive.keptRecord(id), '0')
     archive.close()
     const recording = readFileSync(path)
     return [
@@ -47,7 +47,7 @@ export async function allTargets(): Promise<{ target: Target; quick: number; lon
       { target: recordingTarget, quick: 12, long: 500 },
       { target: recordTarget(text, recording), quick: 150, long: 10_000 },
       { target: await httpTarget(), quick: 300, long: 20_000 },
-      { target: certificateTarget(pdf), quick: 15, long: 500 },
+      { target: reportTarget(pdf), quick: 15, long: 500 },
     ]
   } finally {
     rmSync(folder, { recursive: true, force: true })

@@ -1,6 +1,6 @@
 import { readFileSync } from 'node:fs'
 import { analyzeRecording } from '#analysis/verdict/analyze-recording.ts'
-import { checkCertificate } from '#dashboard/archive/check-certificate.ts'
+import { checkPdf } from '#dashboard/archive/check-pdf.ts'
 import { checkRecord } from '#dashboard/archive/check-record.ts'
 import { readRecord } from '#dashboard/archive/read-record.ts'
 import { Intake } from '#ingest/intake/intake.ts'
@@ -97,15 +97,15 @@ export const recordTarget = (text: Uint8Array, recording: Uint8Array): Target =>
   },
 })
 
-export const certificateTarget = (pdf: Uint8Array): Target => ({
-  name: 'certificate → verify',
+export const reportTarget = (pdf: Uint8Array): Target => ({
+  name: 'test report → verify',
   seeds: [pdf],
   mostMs: 20_000,
   async run(bytes) {
-    const { findings, records } = await checkCertificate(Buffer.from(bytes), '0')
-    const isBroken = [...findings, ...records.flatMap(({ checked }) => checked.findings)].some(
+    const { findings, records } = await checkPdf(Buffer.from(bytes), '0')
+    const isBroken = [...findings, ...records.flatMap(({ findings: of }) => of)].some(
       ({ state }) => state === 'broken',
     )
-    if (!isBroken && !Buffer.from(bytes).equals(pdf)) throw new Error('a changed certificate holds')
+    if (!isBroken && !Buffer.from(bytes).equals(pdf)) throw new Error('a changed test report holds')
   },
 })

@@ -116,7 +116,6 @@ describe('one place names each library that could be replaced', () => {
     [/^(serialport$|@serialport\/)/, 'ingest/sources/serial-port.ts'],
     [/^better-sqlite3/, 'dashboard/archive/store/'],
     [/^pdfkit$/, 'dashboard/archive/page/sheet.ts'],
-    [/^pdf-lib$/, 'dashboard/archive/read-certificate.ts'],
     [/^canonicalize$/, 'dashboard/archive/canonical-text.ts'],
     [/^(hono$|hono\/|@hono\/)/, 'dashboard/server/', 'dashboard/cli/record-http.ts'],
     [/^yaml$/, 'ingest/system-file/', 'ingest/recording/calibrate-channel.ts', 'dashboard/cli/wet-action.ts'],

@@ -123,7 +123,7 @@ export async function killAgain(
     }
     const sealed = await endAndCount(args, logger, data, started, faults)
     faults.push(...missingMarks(join(data, 'session'), acknowledged))
-    const report = await verify(data, { programVersion: '0', expectedKey: null })
+    const report = await verify(data, { programVersion: '0' })
     for (const finding of [...report.findings, ...report.records.flatMap((record) => record.findings)])
       if (finding.state === 'broken') faults.push(`verify: ${finding.text}`)
     lossesMs.sort((a, b) => a - b)

@@ -8,9 +8,15 @@ import { RepeatedTests } from './repeated-tests.ts'
 /** What is mutated unless `--source` says otherwise: how a verdict is found, and how one is checked. */
 const verdictSources = [
   ...['fit', 'faults', 'signal', 'stages', 'verdict'].map((room) => `analysis/${room}`),
-  ...['verify', 'check-record', 'check-certificate', 'compare-results', 'read-record'].map(
-    (name) => `dashboard/archive/${name}.ts`,
-  ),
+  ...[
+    'verify',
+    'check-record',
+    'check-pdf',
+    'compare-pdf',
+    'chain-head',
+    'compare-results',
+    'read-record',
+  ].map((name) => `dashboard/archive/${name}.ts`),
 ]
 /** The tests that are to notice, unless `--test` says otherwise. */
 const verdictTests = [

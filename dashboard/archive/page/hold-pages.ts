@@ -1,13 +1,13 @@
 import type { HoldResult } from '#analysis/model/hold-result.ts'
 import type { System } from '#analysis/model/system.ts'
-import type { CertificateInput } from '../certificate.ts'
-import { drawCautions, drawEvidence, drawHead, drawNames, drawVerdict } from './certificate-parts.ts'
+import type { ReportInput } from '../report.ts'
 import { drawChannels } from './channel-rows.ts'
 import { drawDecayChart } from './decay-chart.ts'
 import { drawFacts, drawTable, factsHeight } from './fact-table.ts'
 import { figure, stated } from './figure-words.ts'
 import { benchPressureUnit, channelsOf, holdFacts, leakBar, leaksOf } from './hold-facts.ts'
 import { drawIntervalBar } from './interval-bar.ts'
+import { drawCautions, drawEvidence, drawHead, drawNames, drawVerdict } from './report-parts.ts'
 import { drawSections } from './section-drawing.ts'
 import { contentWidth, ink, page, type Sheet } from './sheet.ts'
 import { verdictSentence, verdictTitles } from './verdict-words.ts'
@@ -15,14 +15,14 @@ import { verdictSentence, verdictTitles } from './verdict-words.ts'
 const mostFittingRows = 24
 
 /** Draws the one or two pages of a pressure hold. */
-export function drawHoldPages(sheet: Sheet, input: CertificateInput): void {
+export function drawHoldPages(sheet: Sheet, input: ReportInput): void {
   const { record, system, analysis } = input
   const result = record.result as HoldResult
   const accent = ink[result.verdict]
   const unit = benchPressureUnit(system, result.sections)
   const hold = system?.holds.find((each) => each.id === result.hold) ?? null
 
-  drawHead(sheet, 'Certificate of a pressure hold', record.id)
+  drawHead(sheet, 'Test report of a pressure hold', record.id)
   drawVerdict(sheet, verdictTitles[result.verdict], verdictSentence(result), accent)
   const about = [record.system.name, `sealed ${record.sealed_at.slice(0, 10)}`]
   if (record.corrects) about.push(`corrects ${record.corrects}`)
@@ -146,7 +146,7 @@ function torqueWords(torqueNm: readonly [number, number] | null): string {
   return low === high ? `${stated(low)} N·m` : `${stated(low)} to ${stated(high)} N·m`
 }
 
-export function drawNotes(sheet: Sheet, input: CertificateInput): void {
+export function drawNotes(sheet: Sheet, input: ReportInput): void {
   sheet.need(50)
   sheet.heading('Notes and photos')
   const style = { size: 8.5 } as const

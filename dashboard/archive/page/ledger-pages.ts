@@ -1,7 +1,7 @@
 import type { Ledger, Proof, ProofState } from '#analysis/model/ledger.ts'
 import type { SealedRecord } from '../record.ts'
-import { drawCautions, drawHead, drawVerdict } from './certificate-parts.ts'
 import { type Cell, drawTable } from './fact-table.ts'
+import { drawCautions, drawHead, drawVerdict } from './report-parts.ts'
 import { contentWidth, ink, page, type Sheet } from './sheet.ts'
 
 const words: Readonly<Record<ProofState, string>> = {

@@ -1,8 +1,8 @@
-import type { CertificateInput } from '../certificate.ts'
 import type { RecordKind } from '../record.ts'
 import { recordSubject, recordVerdict } from '../record-summary.ts'
-import { drawCautions, drawEvidence, drawHead, drawNames, drawVerdict } from './certificate-parts.ts'
+import type { ReportInput } from '../report.ts'
 import { drawNotes } from './hold-pages.ts'
+import { drawCautions, drawEvidence, drawHead, drawNames, drawVerdict } from './report-parts.ts'
 import { drawReasons, drawResult } from './result-facts.ts'
 import { contentWidth, ink, page, type Sheet } from './sheet.ts'
 import { verdictTitles } from './verdict-words.ts'
@@ -19,11 +19,11 @@ export const kindTitles: Readonly<Record<RecordKind, string>> = {
 }
 
 /** Draws the page of evidence that is no pressure hold, laid out from whatever its result says. */
-export function drawOtherPages(sheet: Sheet, input: CertificateInput): void {
+export function drawOtherPages(sheet: Sheet, input: ReportInput): void {
   const { record } = input
   const verdict = recordVerdict(record)
   const title = kindTitles[record.kind]
-  drawHead(sheet, record.kind === 'correction' ? title : `Certificate: ${title.toLowerCase()}`, record.id)
+  drawHead(sheet, record.kind === 'correction' ? title : `Test report: ${title.toLowerCase()}`, record.id)
   const about = [record.system.name, `sealed ${record.sealed_at.slice(0, 10)}`]
   if (record.corrects) about.push(`corrects ${record.corrects}`)
   if (record.retests) about.push(`retest of ${record.retests}`)

@@ -46,6 +46,8 @@ export interface SheetInfo {
   readonly subject: string
   readonly date: Date
   readonly creator: string
+  /** Version of this program: what else it would draw differently is a change. */
+  readonly writer: string
   /** Small line at the foot of each page. */
   readonly foot: string
 }
@@ -78,7 +80,7 @@ export class Sheet {
         Title: info.title,
         Subject: info.subject,
         Creator: info.creator,
-        Producer: 'stillhold',
+        Producer: `stillhold ${info.writer}`.trimEnd(),
         CreationDate: info.date,
         ModDate: info.date,
       },

@@ -1,4 +1,6 @@
-import { existsSync, rmSync } from 'node:fs'
+import { copyFileSync, existsSync, mkdtempSync, rmSync } from 'node:fs'
+import { tmpdir } from 'node:os'
+import { join } from 'node:path'
 import type Database from 'better-sqlite3'
 import { renamePatiently } from '../rename-patiently.ts'
 import { migrateIndex } from './migrations.ts'
@@ -47,6 +49,29 @@ export function openRecordIndex(path: string | null): RecordIndex {
     const why = (cause as Error).message
     setAside(path)
     return wrap(prepare(path), why)
+  }
+}
+
+/**
+ * What an index knows, read from a copy so that nothing beside the archive is touched; empty when there is none or it is
+ * damaged, for it is made anew then and the files are the truth.
+ */
+export function indexedIds(path: string): { chain: string; id: string }[] {
+  if (!existsSync(path)) return []
+  const folder = mkdtempSync(join(tmpdir(), 'stillhold-index-'))
+  try {
+    const copy = join(folder, 'index.sqlite')
+    for (const side of ['', '-wal']) if (existsSync(path + side)) copyFileSync(path + side, copy + side)
+    const database = openSqlite(copy)
+    try {
+      return database.prepare('SELECT chain, id FROM record').all() as { chain: string; id: string }[]
+    } finally {
+      database.close()
+    }
+  } catch {
+    return []
+  } finally {
+    rmSync(folder, { recursive: true, force: true })
   }
 }
 

@@ -46,7 +46,7 @@ export function createApp(parts: AppParts): Hono<Env> {
   app.route('/', sharingRoutes(parts.sharing, parts.port))
   app.route('/', liveRoutes(parts.session))
   app.route('/', systemRoutes(parts.session, parts.recordThread))
-  app.route('/', recordRoutes(parts.archive, parts.recordThread))
+  app.route('/', recordRoutes(parts.archive, parts.recordThread, parts.version))
   app.route('/', proofRoutes(parts.session, parts.archive, parts.recordThread, parts.version))
   app.route('/', wetRoutes(parts.session, parts.archive))
   if (parts.demo) app.route('/', parts.demo)

@@ -1,6 +1,5 @@
 import { Hono } from 'hono'
 import type { Archive } from '#dashboard/archive/archive.ts'
-import type { KeptRecord } from '#dashboard/archive/archive-evidence.ts'
 import type { AnalysisThread } from '#dashboard/server/session/analysis-thread.ts'
 import type { BenchSession } from '#dashboard/server/session/bench-session.ts'
 import type { Env } from './guard.ts'
@@ -19,17 +18,16 @@ export function proofRoutes(
     if (!system) throw new RequestError(409, 'The system file has errors: correct it on the setup page.')
     return system
   }
-  const kept = (): KeptRecord[] =>
-    archive.evidence().map((record) => ({
-      record,
-      recordText: archive.getText(archive.addressOf(record)),
-      recordingPath: archive.recordingPath(record),
-    }))
 
-  app.get('/api/ledger', async (context) => context.json(await thread.ledger(systemNow(), kept())))
-  app.get('/api/hunt', async (context) => context.json(await thread.hunt(systemNow(), kept())))
+  app.get('/api/ledger', async (context) => context.json(await thread.ledger(systemNow(), archive.kept())))
+  app.get('/api/hunt', async (context) => context.json(await thread.hunt(systemNow(), archive.kept())))
   app.get('/api/dossier.pdf', async (context) => {
-    const pdf = await thread.dossier(archive.folder, kept(), systemNow(), programVersion)
+    const pdf = await thread.dossier(
+      archive.folder,
+      archive.kept(),
+      { name: systemNow().name, text: session.systemFile.text },
+      programVersion,
+    )
     return context.body(new Uint8Array(pdf), 200, {
       'content-type': 'application/pdf',
       'content-disposition': 'attachment; filename="dossier.pdf"',

@@ -12,7 +12,7 @@ import { readNumber } from './read-query.ts'
 import { RequestError } from './request-error.ts'
 
 /** Browsing and downloading what is sealed. Long work runs on `thread`, beside the one that looks at holds. */
-export function recordRoutes(archive: Archive, thread: AnalysisThread): Hono<Env> {
+export function recordRoutes(archive: Archive, thread: AnalysisThread, programVersion: string): Hono<Env> {
   const app = new Hono<Env>()
   const analyses = new KeptAnalyses(thread)
 
@@ -39,12 +39,10 @@ export function recordRoutes(archive: Archive, thread: AnalysisThread): Hono<Env
     const points = readNumber(context, 'points', 1000, 1, 20_000)
     return context.json(await thread.columns(path, systemText, fromS, toS, Math.floor(points)))
   })
-  app.get('/api/records/:id/certificate.pdf', async (context) => {
-    const id = recordId(context)
-    const record = archive.get(id)
-    const kept = { record, recordText: archive.getText(id), recordingPath: archive.recordingPath(id) }
-    const pdf = await thread.certificate(archive.folder, kept)
-    return download(context, pdf, 'application/pdf', `${record.id}.pdf`)
+  app.get('/api/records/:id/report.pdf', async (context) => {
+    const kept = archive.keptRecord(recordId(context))
+    const pdf = await thread.report(archive.folder, kept, programVersion)
+    return download(context, pdf, 'application/pdf', `${kept.record.id}.pdf`)
   })
   app.get('/api/records/:id/recording.lp', (context) => {
     const { path, name } = recordingOf(context, archive)

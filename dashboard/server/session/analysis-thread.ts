@@ -8,8 +8,7 @@ import type { Plan } from '#analysis/model/plan.ts'
 import type { Mark } from '#analysis/model/samples.ts'
 import type { System } from '#analysis/model/system.ts'
 import type { MinMaxColumns } from '#dashboard/api.ts'
-import type { KeptRecord } from '#dashboard/archive/archive-evidence.ts'
-import type { SealedRecord } from '#dashboard/archive/record.ts'
+import type { KeptRecord, SealedRecord } from '#dashboard/archive/record.ts'
 import type { SampleColumns } from './growing-recording.ts'
 
 export type Order =
@@ -29,12 +28,17 @@ export type Order =
   /** What the sealed records say about the fittings of a system. */
   | { readonly kind: 'ledger' | 'hunt'; readonly system: System; readonly kept: readonly KeptRecord[] }
   /** A record, or all of them, as a sealed PDF. */
-  | { readonly kind: 'certificate'; readonly folder: string; readonly kept: KeptRecord }
+  | {
+      readonly kind: 'report'
+      readonly folder: string
+      readonly kept: KeptRecord
+      readonly programVersion: string
+    }
   | {
       readonly kind: 'dossier'
       readonly folder: string
       readonly kept: readonly KeptRecord[]
-      readonly system: System
+      readonly system: { readonly name: string; readonly text: string }
       readonly programVersion: string
     }
   | { readonly kind: 'csv'; readonly path: string; readonly systemText: string }
@@ -120,14 +124,14 @@ export class AnalysisThread {
   }
 
   /** @param folder of the archive, whose key seals the PDF */
-  certificate(folder: string, kept: KeptRecord): Promise<Uint8Array> {
-    return this.#ask({ kind: 'certificate', folder, kept }) as Promise<Uint8Array>
+  report(folder: string, kept: KeptRecord, programVersion: string): Promise<Uint8Array> {
+    return this.#ask({ kind: 'report', folder, kept, programVersion }) as Promise<Uint8Array>
   }
 
   dossier(
     folder: string,
     kept: readonly KeptRecord[],
-    system: System,
+    system: { readonly name: string; readonly text: string },
     programVersion: string,
   ): Promise<Uint8Array> {
     return this.#ask({ kind: 'dossier', folder, kept, system, programVersion }) as Promise<Uint8Array>

@@ -8,13 +8,13 @@ import { planHold } from '#analysis/plan/plan-hold.ts'
 import { analyzeRecording } from '#analysis/verdict/analyze-recording.ts'
 import type { MinMaxColumns } from '#dashboard/api.ts'
 import { ArchiveEvidence } from '#dashboard/archive/archive-evidence.ts'
+import { printDossier, printReport } from '#dashboard/archive/print.ts'
 import { recomputeHold } from '#dashboard/archive/recompute-hold.ts'
 import { samplesCsv } from '#dashboard/archive/samples-csv.ts'
 import { readRecordingFile } from '#ingest/recording/read-recording.ts'
 import { systemFromFile } from '#ingest/system-file/read-system-file.ts'
 import type { Answer, Order } from './analysis-thread.ts'
 import { GrowingRecording } from './growing-recording.ts'
-import { printCertificate, printDossier } from './print-records.ts'
 import { sliceColumns } from './slice-columns.ts'
 
 if (!parentPort) throw new TypeError('this file runs as a thread of the server')
@@ -72,10 +72,10 @@ function carryOut(order: Order): unknown {
       return ledger(order.system, evidence.of(order.kept))
     case 'hunt':
       return hunt(order.system, evidence.of(order.kept))
-    case 'certificate':
-      return printCertificate(order.folder, order.kept)
+    case 'report':
+      return printReport(order.folder, order.kept, order.programVersion)
     case 'dossier':
-      return printDossier(order.folder, order.kept, order.system, order.programVersion, evidence)
+      return printDossier(order.folder, order.kept, order.system, order.programVersion)
     case 'csv':
       return csvOf(order)
     case 'columns':

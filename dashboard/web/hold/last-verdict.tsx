@@ -40,8 +40,8 @@ export function LastVerdict({ last, older }: Props) {
           <a class="button" href={address('records', record)}>
             Open the record
           </a>
-          <a class="button" href={`/api/records/${encodeURIComponent(record)}/certificate.pdf`}>
-            Certificate
+          <a class="button" href={`/api/records/${encodeURIComponent(record)}/report.pdf`}>
+            Test report
           </a>
           {result.verdict === 'fail' && (
             <a class="button" href={address('system')}>

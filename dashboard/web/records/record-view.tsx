@@ -62,8 +62,8 @@ export function RecordView({ id }: { id: string }) {
         )}
       </header>
       <nav class="row downloads" aria-label="Downloads">
-        <a class="button main" href={file('certificate.pdf')}>
-          Certificate
+        <a class="button main" href={file('report.pdf')}>
+          Test report
         </a>
         {record.recording && (
           <>

@@ -25,14 +25,14 @@ function stillhold(...args: string[]): { out: string; said: string; code: number
   }
 }
 
-describe('stillhold certify, verify, export, archive', () => {
-  it('certify ID, then verify the file: exit code of the verdict, one line that says what holds', () => {
+describe('stillhold report, verify, export, archive', () => {
+  it('report ID, then verify the file: exit code of the verdict, one line that says what holds', () => {
     const folder = emptyFolder()
     // The archive stays open, as under a running bench: these commands read beside it.
     const record = sealDemoHold(archiveIn(folder), 'lines-leak')
     const code = verdictExitCode[(record.result as HoldResult).verdict]
     const pdf = join(emptyFolder(), 'lines.pdf')
-    expect(stillhold('certify', '1', '--data', folder, '--out', pdf)).toMatchObject({
+    expect(stillhold('report', '1', '--data', folder, '--out', pdf)).toMatchObject({
       out: `${pdf}\n`,
       code: 0,
     })
@@ -42,10 +42,10 @@ describe('stillhold certify, verify, export, archive', () => {
     )
     expect(verified.code).toBe(code)
     const [line] = stillhold('verify', pdf, '--json').out.split('\n')
-    expect(JSON.parse(line)).toMatchObject({ file: pdf, kind: 'certificate', exit_code: code })
+    expect(JSON.parse(line)).toMatchObject({ file: pdf, kind: 'report', exit_code: code })
 
     const dossier = join(emptyFolder(), 'dossier.pdf')
-    expect(stillhold('certify', '--dossier', '--data', folder, '--out', dossier).code).toBe(0)
+    expect(stillhold('report', '--dossier', '--data', folder, '--out', dossier).code).toBe(0)
     expect(stillhold('verify', dossier).code).toBe(code)
   }, 120_000)
 

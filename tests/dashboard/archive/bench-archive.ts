@@ -3,6 +3,7 @@ import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterEach } from 'vitest'
 import { type Archive, type ArchiveOptions, openArchive } from '#dashboard/archive/archive.ts'
+import { printReport } from '#dashboard/archive/print.ts'
 import type { RecordDraft } from '#dashboard/archive/record.ts'
 
 const folders: string[] = []
@@ -69,6 +70,11 @@ export function holdDraft(recordingPath: string | null, changes: Partial<RecordD
     retests: null,
     ...changes,
   }
+}
+
+/** The test report of a record, as `stillhold report` prints it. */
+export async function reportOf(archive: Archive, id: string): Promise<Buffer> {
+  return Buffer.from(await printReport(archive.folder, archive.keptRecord(id), '0.0.0-test'))
 }
 
 afterEach(() => {

@@ -6,7 +6,7 @@ import { rebuildIndex } from '#dashboard/archive/rebuild-index.ts'
 import { verify } from '#dashboard/archive/verify.ts'
 import { archiveIn, emptyFolder, holdDraft, tinyRecording, writeRecording } from './bench-archive.ts'
 
-const options = { programVersion: '0.0.0-test', expectedKey: null }
+const options = { programVersion: '0.0.0-test' }
 const work = (fitting: string) => holdDraft(null, { kind: 'work', result: { fitting } })
 const bytesOf = (folder: string) =>
   Object.fromEntries(readdirSync(folder).map((name) => [name, readFileSync(join(folder, name), 'utf8')]))
@@ -89,10 +89,10 @@ describe('import', () => {
     const [here, there] = [emptyFolder(), emptyFolder()]
     const at = (times: string[]) => () => new Date(times.shift()!)
     const opened = '2026-04-01T06:00Z'
-    const own = archiveIn(here, { now: at([opened, '2026-04-01T08:00Z', '2026-04-01T07:00Z']) })
+    const own = archiveIn(here, { now: at([opened, opened, '2026-04-01T08:00Z', '2026-04-01T07:00Z']) })
     own.seal(work('F01'))
     own.seal(work('F02'))
-    const foreign = archiveIn(there, { now: at([opened, '2026-04-01T08:30Z']) })
+    const foreign = archiveIn(there, { now: at([opened, opened, '2026-04-01T08:30Z']) })
     foreign.seal(work('F03'))
     own.import(there)
     expect(own.evidence().map((record) => record.id)).toEqual(['0001-f01', '0002-f02', '0001-f03'])

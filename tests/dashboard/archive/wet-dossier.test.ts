@@ -1,8 +1,8 @@
 import { readFileSync, writeFileSync } from 'node:fs'
 import { join } from 'node:path'
 import { expect, it } from 'vitest'
+import { printDossier } from '#dashboard/archive/print.ts'
 import { verify } from '#dashboard/archive/verify.ts'
-import { writeDossier } from '#dashboard/archive/write-dossier.ts'
 import { judgeWork } from '#dashboard/wet/judge-work.ts'
 import { sealWetWork } from '#dashboard/wet/seal-wet-work.ts'
 import { readRecordingFile } from '#ingest/recording/read-recording.ts'
@@ -14,7 +14,7 @@ const text = readFileSync(new URL('floatplane-wet.yaml', wet), 'utf8')
 const system = readSystemFile(text, 'floatplane-wet.yaml').system!
 const path = new URL('left-sender.lp', wet).pathname
 
-it('writeDossier draws the curve of a sealed calibration, and verify computes it again from the dossier alone', async () => {
+it('printDossier draws the curve of a sealed calibration, and verify computes it again from the dossier alone', async () => {
   const archive = archiveIn(emptyFolder())
   const [judged] = judgeWork(
     'level',
@@ -29,10 +29,10 @@ it('writeDossier draws the curve of a sealed calibration, and verify computes it
   const recordings = [{ path, name: 'left-sender.lp', bytes: readFileSync(path) }]
   sealWetWork(archive, 'level', judged, { text, name: system.name }, { recordings })
   const folder = emptyFolder()
-  const pdf = await writeDossier(archive, '0.0.0-test')
+  const pdf = await printDossier(archive.folder, archive.kept(), { name: null, text: null }, '0.0.0-test')
   const file = join(folder, 'dossier.pdf')
   writeFileSync(file, pdf)
-  const report = await verify(file, { programVersion: '0.0.0-test', expectedKey: null })
+  const report = await verify(file, { programVersion: '0.0.0-test' })
   expect(report.records.map(({ recomputed }) => recomputed)).toEqual(['pass'])
   expect(report.exit_code).toBe(0)
 })

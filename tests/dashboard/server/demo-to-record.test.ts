@@ -134,7 +134,7 @@ describe('a session from the first reading to the sealed record', { timeout: 90_
     expect(recording.text).toContain('text="checked: every opening plugged"')
   })
 
-  it('hands out record, columns, certificate, table, ledger and hunt of what was sealed', async () => {
+  it('hands out record, columns, report, table, ledger and hunt of what was sealed', async () => {
     const { record } = (await state()).last!
     const open = await ask(port, { path: `/api/records/${record}` })
     expect(open.text).toContain('"compensatedPa":[')
@@ -144,9 +144,9 @@ describe('a session from the first reading to the sealed record', { timeout: 90_
     })
     const columns = await ask(port, { path: `/api/records/${record}/columns?points=50&from=0&to=100` })
     expect(columns.text).toContain('"channel":"p-lines"')
-    const certificate = await ask(port, { path: `/api/records/${record}/certificate.pdf` })
-    expect(certificate.text.slice(0, 5)).toBe('%PDF-')
-    expect(certificate.headers['content-disposition']).toBe(`attachment; filename="${record}.pdf"`)
+    const report = await ask(port, { path: `/api/records/${record}/report.pdf` })
+    expect(report.text.slice(0, 5)).toBe('%PDF-')
+    expect(report.headers['content-disposition']).toBe(`attachment; filename="${record}.pdf"`)
     const table = await ask(port, { path: `/api/records/${record}/samples.csv` })
     expect(table.text).toMatch(/^time,seconds,p-left_Pa,/)
     expect((await ask(port, { path: '/api/ledger' })).text).toContain('"proven":7')

@@ -1,17 +1,19 @@
 import type { HoldAnalysis } from '#analysis/model/hold-result.ts'
 import type { System } from '#analysis/model/system.ts'
 import { ArchiveError } from './archive-error.ts'
-import { sealPdf } from './certificate-seal.ts'
-import { mostRecordingBytes } from './most-attached.ts'
 import { drawHoldPages } from './page/hold-pages.ts'
 import { drawOtherPages } from './page/other-pages.ts'
 import { Sheet } from './page/sheet.ts'
+import { sealPdf } from './pdf-seal.ts'
 import type { SealedRecord } from './record.ts'
 import { recordSubject } from './record-summary.ts'
 import type { SigningKey } from './signing-key.ts'
 import { sha256Hex } from './write-durably.ts'
 
-export interface CertificateInput {
+/** Recordings that one PDF carries, [bytes] in all: a PDF of gigabytes opens nowhere. */
+export const mostRecordingBytes = 200e6
+
+export interface ReportInput {
   readonly record: SealedRecord
   /** The sealed text, byte for byte. */
   readonly recordText: string
@@ -20,6 +22,8 @@ export interface CertificateInput {
   readonly system: System | null
   /** The hold analysed from the recording, for its curves; the figures printed are always the sealed ones. */
   readonly analysis: HoldAnalysis | null
+  /** Version of the program that prints. */
+  readonly writer: string
 }
 
 export const recordAttachment = 'record.json'
@@ -31,24 +35,25 @@ const recordingAttachment = 'recording.lp'
  *
  * @throws ArchiveError `too-large` when the recording does not fit into a PDF
  */
-export async function renderCertificate(input: CertificateInput, key: SigningKey): Promise<Uint8Array> {
+export async function renderReport(input: ReportInput, key: SigningKey): Promise<Uint8Array> {
   const { record, recording } = input
   if (recording && recording.byteLength > mostRecordingBytes) {
-    const message = `the recording of ${record.id} has ${Math.round(recording.byteLength / 1e6)} MB, and a certificate carries ${mostRecordingBytes / 1e6} at most: give the whole archive (stillhold archive backup), which verify checks too`
+    const message = `the recording of ${record.id} has ${Math.round(recording.byteLength / 1e6)} MB, and a test report carries ${mostRecordingBytes / 1e6} at most: give the whole archive (stillhold archive backup), which verify checks too`
     throw new ArchiveError('too-large', record.id, message)
   }
-  return sealPdf(await renderCertificatePages(input), key)
+  return sealPdf(await renderReportPages(input), key)
 }
 
-/** The certificate before its seal: what a verifier without the private key can draw again and compare. */
-export function renderCertificatePages(input: CertificateInput): Promise<Uint8Array> {
+/** The report before its seal: what a verifier without the private key can draw again and compare. */
+export function renderReportPages(input: ReportInput): Promise<Uint8Array> {
   const { record } = input
   const date = new Date(record.sealed_at)
   const sheet = new Sheet({
-    title: `Certificate ${record.id}`,
+    title: `Test report ${record.id}`,
     subject: `${recordSubject(record)}, ${record.system.name}`,
     date,
     creator: `stillhold ${record.program.version}`,
+    writer: input.writer,
     foot: `${record.id} · record SHA-256 ${sha256Hex(input.recordText).slice(0, 16)}… · check with: stillhold verify`,
   })
   if (record.kind === 'hold' && 'reasons' in record.result && 'stages' in record.result)

@@ -1,4 +1,4 @@
-import type { CertificateInput } from '../certificate.ts'
+import type { ReportInput } from '../report.ts'
 import { publicKeyFromBase64 } from '../signing-key.ts'
 import { sha256Hex } from '../write-durably.ts'
 import { grouped, utcMinute } from './figure-words.ts'
@@ -41,7 +41,7 @@ export function drawCautions(sheet: Sheet): void {
 }
 
 /** Lines to sign by hand; the names entered at the bench stand under them. */
-export function drawNames(sheet: Sheet, input: CertificateInput): void {
+export function drawNames(sheet: Sheet, input: ReportInput): void {
   sheet.need(74)
   sheet.heading('Names')
   sheet.y += 26
@@ -67,7 +67,7 @@ export function drawNames(sheet: Sheet, input: CertificateInput): void {
 }
 
 /** What ties the paper to the data: hashes, key, signature and how to check them. */
-export function drawEvidence(sheet: Sheet, input: CertificateInput): void {
+export function drawEvidence(sheet: Sheet, input: ReportInput): void {
   const { record } = input
   const rows: [string, string][] = [
     ['record', grouped(sha256Hex(input.recordText))],

@@ -1,0 +1,141 @@
+import { inflateSync } from 'node:zlib'
+
+/** A PDF larger than this is no report, [bytes]. */
+export const mostPdfBytes = 300e6
+
+/** Drawing instructions, a font or a color profile, unpacked, [bytes]: a page of curves has some hundred thousand. */
+const mostPartBytes = 16e6
+
+/** A dictionary longer than this is none that this program writes, [bytes]. */
+const mostDictionaryBytes = 4e6
+
+const header = Buffer.from('%PDF-1.7\n%\xff\xff\xff\xff\n', 'latin1')
+
+export interface PdfObject {
+  /** Everything between `obj` and `endobj` but the stream. */
+  readonly dictionary: string
+  /** The stream as it lies in the file; null for an object without one. */
+  readonly packed: Uint8Array | null
+}
+
+export interface PdfFile {
+  readonly objects: ReadonlyMap<number, PdfObject>
+  readonly trailer: string
+}
+
+/**
+ * Reads a PDF as this program writes it, byte after byte: header, plain objects one after the other, one table of their
+ * places, trailer, end. Nothing may stand between, before or behind, so that no viewer can find another file in it than
+ * is checked here. Every other PDF is refused.
+ *
+ * @param pdf without its seal
+ * @throws Error in one plain sentence
+ */
+export function readPdf(pdf: Uint8Array): PdfFile {
+  const bytes = Buffer.from(pdf.buffer, pdf.byteOffset, pdf.byteLength)
+  const wrong = (at: number) => new Error(`at byte ${at} it is not built as this program builds a PDF`)
+  let at = header.length
+  if (!bytes.subarray(0, at).equals(header)) throw wrong(0)
+
+  const line = (): string => {
+    const end = bytes.indexOf(10, at)
+    if (end < 0 || end - at > mostDictionaryBytes) throw wrong(at)
+    const text = bytes.toString('latin1', at, end)
+    at = end + 1
+    return text
+  }
+  const expectLine = (expected: string): void => {
+    const from = at
+    if (line() !== expected) throw wrong(from)
+  }
+
+  const objects = new Map<number, PdfObject>()
+  const places: number[] = []
+  for (;;) {
+    const from = at
+    const opening = line()
+    if (opening === 'xref') break
+    const number = Number(/^([1-9]\d{0,6}) 0 obj$/.exec(opening)?.[1] ?? 0)
+    if (number === 0 || objects.has(number)) throw wrong(from)
+    places[number] = from
+    const lines: string[] = []
+    let packed: Uint8Array | null = null
+    for (let length = 0; ; ) {
+      const text = line()
+      if (text === 'endobj') break
+      if (text === 'stream') {
+        const lengths = [...lines.join('\n').matchAll(/^\/Length (\d{1,9})$/gm)]
+        const size = Number(lengths[0]?.[1])
+        if (lengths.length !== 1 || at + size > bytes.length) throw wrong(at)
+        packed = bytes.subarray(at, at + size)
+        at += size
+        expectLine('')
+        expectLine('endstream')
+        expectLine('endobj')
+        break
+      }
+      lines.push(text)
+      length += text.length
+      if (length > mostDictionaryBytes) throw wrong(at)
+    }
+    objects.set(number, { dictionary: lines.join('\n'), packed })
+  }
+  const table = at - 'xref\n'.length
+  expectLine(`0 ${objects.size + 1}`)
+  expectLine('0000000000 65535 f ')
+  for (let number = 1; number <= objects.size; number++) {
+    if (places[number] === undefined) throw wrong(at)
+    expectLine(`${String(places[number]).padStart(10, '0')} 00000 n `)
+  }
+  expectLine('trailer')
+  const trailer: string[] = []
+  for (let text = line(); text !== 'startxref'; text = line()) trailer.push(text)
+  expectLine(String(table))
+  expectLine('%%EOF')
+  if (at !== bytes.length) throw wrong(at)
+  return { objects, trailer: trailer.join('\n') }
+}
+
+/** @throws Error when the stream is packed otherwise than by deflate, or unpacks to more than `mostBytes` */
+export function unpacked({ dictionary, packed }: PdfObject, mostBytes: number = mostPartBytes): Uint8Array {
+  if (packed === null) throw new Error('a part of it that should have content has none')
+  const filter = /^\/Filter (.*)$/m.exec(dictionary)?.[1]
+  if (filter !== undefined && filter !== '/FlateDecode')
+    throw new Error(`a part of it is packed as ${filter}`)
+  const tooLarge = () => new Error(`a part of it unpacks to more than the ${mostBytes} bytes it may have`)
+  if (filter === undefined) {
+    if (packed.byteLength > mostBytes) throw tooLarge()
+    return packed
+  }
+  try {
+    return inflateSync(packed, { maxOutputLength: Math.max(1, mostBytes) })
+  } catch (cause) {
+    if ((cause as NodeJS.ErrnoException).code === 'ERR_BUFFER_TOO_LARGE') throw tooLarge()
+    throw new Error('a part of it cannot be unpacked')
+  }
+}
+
+export interface Attachment {
+  readonly name: string
+  readonly packed: PdfObject
+}
+
+/** The attached files of a report, still packed. @throws Error when one is not attached as this program attaches files */
+export function attachmentsOf({ objects }: PdfFile): Attachment[] {
+  const attachments: Attachment[] = []
+  for (const { dictionary } of objects.values()) {
+    if (!/^\/Type \/Filespec$/m.test(dictionary)) continue
+    const name = /^\/UF \(([\w.@+/=-]+)\)$/m.exec(dictionary)?.[1]
+    const file = objects.get(Number(/^\/EF <<\n\/F (\d+) 0 R\n>>$/m.exec(dictionary)?.[1]))
+    if (name === undefined || file === undefined) throw new Error('a file is attached to it in a foreign way')
+    attachments.push({ name, packed: file })
+  }
+  return attachments
+}
+
+/** Text of an object of `Info`, such as `Producer`; null when there is none in plain letters. */
+export function infoOf({ objects, trailer }: PdfFile, key: string): string | null {
+  const info = objects.get(Number(/^\/Info (\d+) 0 R$/m.exec(trailer)?.[1]))
+  const place = Number(new RegExp(`^/${key} (\\d+) 0 R$`, 'm').exec(info?.dictionary ?? '')?.[1])
+  return /^\(([^()\\]*)\)$/.exec(objects.get(place)?.dictionary ?? '')?.[1] ?? null
+}

@@ -1,0 +1,134 @@
+import { readFileSync } from 'node:fs'
+import { ledger } from '#analysis/hunt/ledger.ts'
+import { readSystemFile } from '#ingest/system-file/read-system-file.ts'
+import { ArchiveError, diskError } from './archive-error.ts'
+import { ArchiveEvidence } from './archive-evidence.ts'
+import { archiveFolder } from './archive-folder.ts'
+import { headText } from './chain-head.ts'
+import { type DossierInput, type DossierProof, renderDossierPages } from './dossier.ts'
+import { grouped } from './page/figure-words.ts'
+import { sealPdf } from './pdf-seal.ts'
+import { recomputeHold } from './recompute-hold.ts'
+import type { KeptRecord } from './record.ts'
+import { type ReportInput, renderReport } from './report.ts'
+import { publicKeyFromBase64, readSigningKey, type SigningKey } from './signing-key.ts'
+
+/**
+ * Prints one record of an archive as its test report, sealed with the key that signed the record.
+ *
+ * @param folder of the archive
+ * @throws ArchiveError `key-foreign` when the record came from another archive: only that one can sign its report
+ */
+export function printReport(folder: string, kept: KeptRecord, writer: string): Promise<Uint8Array> {
+  const { record } = kept
+  const key = keyOf(folder)
+  if (record.public_key !== key.public.base64) {
+    const { fingerprint } = publicKeyFromBase64(record.public_key)
+    const message = `${record.id} was signed with the key ${grouped(fingerprint, 4)}: print its report from the archive that has this key, or give the record itself (stillhold export)`
+    throw new ArchiveError('key-foreign', folder, message)
+  }
+  return renderReport(reportInput(kept, writer), key)
+}
+
+/** What a report shows of a record, from nothing but the record and its recording. */
+export function reportInput({ record, recordText, recording }: KeptRecord, writer: string): ReportInput {
+  const bytes = typeof recording === 'string' ? readRecordingBytes(recording) : recording
+  return {
+    record,
+    recordText,
+    recording: bytes,
+    ...recomputed({ record, recordText, recording: bytes }),
+    writer,
+  }
+}
+
+/**
+ * Prints the dossier of a system: the ledger, every record of it, and all the chains it stands in, each with its signed
+ * count, so that no record can be left out.
+ *
+ * @param systemText system file that the ledger reasons from; null for that of the newest record of `systemName`
+ * @param systemName null for the system of the newest record
+ */
+export async function printDossier(
+  folder: string,
+  kept: readonly KeptRecord[],
+  system: { readonly text: string | null; readonly name: string | null },
+  writer: string,
+): Promise<Uint8Array> {
+  const name = system.name ?? kept.at(-1)?.record.system.name
+  const text = system.text ?? kept.findLast(({ record }) => record.system.name === name)?.record.system.text
+  if (name === undefined || text === undefined) {
+    const known = [...new Set(kept.map(({ record }) => record.system.name))].join(', ')
+    const message = known ? `no record of ${name}; there are records of: ${known}` : 'it holds no records yet'
+    throw new ArchiveError('not-found', folder, `no dossier from ${folder}: ${message}`)
+  }
+  const key = keyOf(folder)
+  if (!kept.some(({ record }) => record.public_key === key.public.base64)) {
+    const message = `no dossier from ${folder}: every record in it came from another archive, and only that one can sign`
+    throw new ArchiveError('key-foreign', folder, message)
+  }
+  const paths = archiveFolder(folder)
+  const heads = ['', ...paths.foreignChains()].map((chain) => headText(paths, chain))
+  const input = dossierInput(
+    kept,
+    name,
+    text,
+    heads.filter((head) => head !== null),
+    key.public.base64,
+    writer,
+  )
+  return sealPdf(await renderDossierPages(input), key)
+}
+
+/** What a dossier shows, from nothing but what is attached to it. */
+export function dossierInput(
+  kept: readonly KeptRecord[],
+  systemName: string,
+  systemText: string,
+  heads: readonly string[],
+  publicKey: string,
+  writer: string,
+): DossierInput {
+  const { system, errors } = readSystemFile(systemText, `system file of ${systemName}`)
+  if (system === null) {
+    const message = `no dossier: the system file of ${systemName} cannot be read: ${errors[0]?.message}`
+    throw new ArchiveError('bad-record', systemName, message)
+  }
+  const own = kept.filter(({ record }) => record.system.name === systemName)
+  const proofs = own.map((each): DossierProof => {
+    const bytes = typeof each.recording === 'string' ? readRecordingBytes(each.recording) : each.recording
+    return { ...each, recording: bytes, ...recomputed({ ...each, recording: bytes }) }
+  })
+  return {
+    ledger: ledger(system, new ArchiveEvidence().of(own)),
+    proofs,
+    others: kept.filter((each) => !own.includes(each)),
+    system: { name: systemName, text: systemText },
+    heads,
+    key: publicKeyFromBase64(publicKey),
+    writer,
+  }
+}
+
+function recomputed({ record, recording }: KeptRecord): Pick<ReportInput, 'system' | 'analysis'> {
+  const { system, analysis } = recomputeHold(record, recording)
+  return { system, analysis }
+}
+
+function keyOf(folder: string): SigningKey {
+  const key = readSigningKey(folder)
+  if (key) return key
+  throw new ArchiveError(
+    'key-missing',
+    folder,
+    `the signing key in ${folder} is gone: put it back from a backup`,
+  )
+}
+
+function readRecordingBytes(path: string): Uint8Array {
+  try {
+    return readFileSync(path)
+  } catch (cause) {
+    throw diskError('read the recording', path, cause)
+  }
+}
