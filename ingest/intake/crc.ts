@@ -1,4 +1,5 @@
-const marker = /[,; ]\s*crc[=:]\s*(\d{1,5})i?\s*(?:-?\d{1,19})?$/
+/** The last field of a line, a timestamp behind it or not. */
+const marker = /^crc[=:]\s*(\d{1,5})i?\s*(?:-?\d{1,19})?$/
 
 /**
  * CRC-16/CCITT-FALSE: polynomial 0x1021, start 0xFFFF, nothing reflected.
@@ -22,8 +23,12 @@ export function crc16(text: string): number {
  * @returns null when it fits or there is none, else the reason to refuse the line.
  */
 export function checkCrc(line: string): string | null {
-  if (!line.includes('crc')) return null
-  const match = marker.exec(line)
-  if (match === null) return null
-  return crc16(line.slice(0, match.index)) === Number(match[1]) ? null : 'its check sum does not fit'
+  const at = line.lastIndexOf('crc')
+  if (at === -1) return null
+  const match = marker.exec(line.slice(at))
+  const before = line.slice(0, at).trimEnd()
+  // The sum is over all before the separator, which is a comma, a semicolon or the first of the spaces.
+  const end = /[,;]$/.test(before) ? before.length - 1 : before.length
+  if (match === null || end === at) return null
+  return crc16(line.slice(0, end)) === Number(match[1]) ? null : 'its check sum does not fit'
 }

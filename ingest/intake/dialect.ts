@@ -1,8 +1,9 @@
 import { formatPoint } from '#ingest/line-protocol/format-point.ts'
+import { longestLineBytes } from '#ingest/line-protocol/line-blocks.ts'
 import { LineParser } from '#ingest/line-protocol/line-parser.ts'
 import type { Field, Point } from '#ingest/line-protocol/point.ts'
 import { checkCrc } from './crc.ts'
-import { detectDialect } from './dialects/detect-dialect.ts'
+import { DialectDetector } from './dialects/detect-dialect.ts'
 import { type Dialect, type DialectName, describeDialect, type Reading } from './dialects/dialect.ts'
 import { sequenceFields } from './sequence.ts'
 
@@ -20,17 +21,24 @@ export type ReadOutcome =
 
 /** Reads the lines of one logger: first finds out its dialect, then keeps to it. */
 export class LineReader {
-  readonly #only: DialectName | null
   readonly #tags: Readonly<Record<string, string>> | null
   readonly #parser = new LineParser()
+  readonly #detector: DialectDetector
   #name: DialectName | null = null
   #dialect: Dialect | null = null
   doubt: string | null = null
 
-  constructor(only: DialectName | null, tags: Readonly<Record<string, string>>) {
-    this.#only = only
+  /** @param held lines that came before and wait for their dialect */
+  constructor(
+    only: DialectName | null,
+    tags: Readonly<Record<string, string>>,
+    held: readonly string[] = [],
+  ) {
+    const isPoint = (line: string) => this.#parser.parse(line, 0, true) === 'point'
+    this.#detector = new DialectDetector({ isPoint, only })
     this.#tags = Object.keys(tags).length === 0 ? null : tags
     if (only === 'line-protocol') this.#name = only
+    for (const line of held) this.hold(line)
   }
 
   get name(): DialectName | null {
@@ -45,10 +53,19 @@ export class LineReader {
     return this.#dialect === null ? this.#name : describeDialect(this.#dialect)
   }
 
-  /** Tries to tell the dialect from the lines so far; `final`: no more will come. */
-  decide(lines: readonly string[], final: boolean): boolean {
-    const isPoint = (line: string) => this.#parser.parse(line, 0, true) === 'point'
-    const detection = detectDialect(lines, { isPoint, only: this.#only, final })
+  /** One line more that may tell the dialect. */
+  hold(line: string): void {
+    this.#detector.add(line)
+  }
+
+  /** The oldest lines that were held tell nothing. */
+  giveUp(count: number): void {
+    this.#detector.drop(count)
+  }
+
+  /** Tries to tell the dialect from the lines held; `final`: no more will come. */
+  decide(final: boolean): boolean {
+    const detection = this.#detector.detect(final)
     if (detection === null) return false
     this.#name = detection.name
     this.#dialect = detection.dialect
@@ -67,9 +84,13 @@ export class LineReader {
 
   /** Whether two lines have the same names in front of their numbers, which the tail of a line cannot have. */
   sameShape(a: LineReading, b: LineReading): boolean {
-    if (this.#name === 'line-protocol' || this.#name === 'json-lines')
-      return seriesOf(a.point) === seriesOf(b.point) && a.point.fields[0].key === b.point.fields[0].key
-    return this.#name === 'key-value' && a.point.fields[0].key === b.point.fields[0].key
+    // Line protocol, which needs no dialect, names every value too.
+    const namesEachValue = this.#dialect?.namesEachValue ?? true
+    return (
+      namesEachValue &&
+      seriesOf(a.point) === seriesOf(b.point) &&
+      a.point.fields[0].key === b.point.fields[0].key
+    )
   }
 
   #readPoint(line: string): ReadOutcome {
@@ -90,7 +111,10 @@ export class LineReader {
 /** A logger may name a column what line protocol cannot write: that is its fault and not ours. */
 function written(point: Point): ReadOutcome {
   try {
-    return { kind: 'reading', reading: { point, text: formatPoint(point) } }
+    const text = formatPoint(point)
+    if (text.length > longestLineBytes / 3 && Buffer.byteLength(text) > longestLineBytes)
+      return { kind: 'refused', reason: `as line protocol it is longer than ${longestLineBytes} bytes` }
+    return { kind: 'reading', reading: { point, text } }
   } catch (error) {
     if (error instanceof RangeError) return { kind: 'refused', reason: error.message }
     throw error

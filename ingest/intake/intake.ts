@@ -50,7 +50,10 @@ interface Line {
   readonly arrival: Arrival
 }
 
-/** Lines held until they tell the dialect; after so many of no known dialect the oldest is given up. */
+/**
+ * Lines that may wait for their dialect to be told. While fewer came, each new line is a try; afterwards a try follows
+ * so many lines more, and then the oldest are given up: garbage without end must not cost a try a line.
+ */
 const mostUndecided = 24
 
 /**
@@ -135,7 +138,11 @@ export class Intake implements PortListener {
   /** The user agrees with the dialect, or names another; lines that came before stay as they were read. */
   confirm(dialect: DialectName | null = null): void {
     if (dialect !== null && dialect !== this.#reader.name)
-      this.#reader = new LineReader(dialect, this.#options.tags ?? {})
+      this.#reader = new LineReader(
+        dialect,
+        this.#options.tags ?? {},
+        this.#undecided.map(({ text }) => text),
+      )
     this.#confirmed = true
   }
 
@@ -177,6 +184,7 @@ export class Intake implements PortListener {
     }
     if (!this.#reader.decided) {
       this.#undecided.push({ text, bytes, arrival })
+      this.#reader.hold(text)
       this.#decide(false)
       return
     }
@@ -196,8 +204,8 @@ export class Intake implements PortListener {
   /** Tries to tell the dialect from the lines held; `final`: no more will come. */
   #decide(final: boolean): void {
     if (this.#reader.decided || this.#undecided.length === 0) return
-    const texts = this.#undecided.map(({ text }) => text)
-    if (this.#reader.decide(texts, final)) {
+    if (!final && this.#undecided.length > mostUndecided && this.#undecided.length < 2 * mostUndecided) return
+    if (this.#reader.decide(final)) {
       const held = this.#undecided
       this.#undecided = []
       for (const line of held) this.#read(line)
@@ -210,8 +218,9 @@ export class Intake implements PortListener {
         )
       return
     }
-    const giveUp = final ? this.#undecided.length : this.#undecided.length - mostUndecided
-    for (const line of this.#undecided.splice(0, Math.max(0, giveUp))) {
+    const giveUp = final ? this.#undecided.length : Math.max(0, this.#undecided.length - mostUndecided)
+    this.#reader.giveUp(giveUp)
+    for (const line of this.#undecided.splice(0, giveUp)) {
       if (isBootBanner(line.text)) this.#reset('it printed its boot message', line.arrival)
       this.#reject('no dialect known', line.bytes(), line.arrival)
     }

@@ -16,9 +16,9 @@ import {
   space,
   zero,
 } from './ascii.ts'
-import { scanName, unescapeName } from './name-scanner.ts'
-import type { Field, Point, Precision } from './point.ts'
-import { type KnownKey, parseHead, type SeriesHead } from './series-head.ts'
+import { scanElement, unescapeElement } from './element-scanner.ts'
+import { type Field, mostFields, type Point, type Precision } from './point.ts'
+import { type KnownKey, parseHead, SeenNames, type SeriesHead } from './series-head.ts'
 
 /** What stood at the place asked about. `incomplete`: the text ends inside it. */
 export type Found = 'point' | 'blank' | 'comment' | 'refused' | 'incomplete'
@@ -131,10 +131,11 @@ export class LineParser {
     const text = this.#text
     const known = head.keys
     const fields: Field[] = []
-    let seen: KnownKey[] | null = null
+    let seen: SeenNames | null = null
     while (text.charCodeAt(this.#at) === space) this.#at++
     for (;;) {
       const n = fields.length
+      if (n === mostFields) return this.#fail(this.#at, `more than ${mostFields} fields`)
       let key: KnownKey
       if (seen === null && n < known.length && text.startsWith(known[n].raw, this.#at)) {
         key = known[n]
@@ -143,31 +144,31 @@ export class LineParser {
         const read = this.#fieldKey()
         if (read === null) return null
         key = read
-        seen ??= known.slice(0, n)
-        if (seen.some((other) => other.key === key.key)) {
+        seen ??= new SeenNames(known.slice(0, n))
+        if (seen.has(key.key)) {
           return this.#fail(this.#at - key.raw.length, `the field ${JSON.stringify(key.key)} is repeated`)
         }
       }
-      seen?.push(key)
+      seen?.add(key)
       const field = this.#value(key.key)
       if (field === null) return null
       fields.push(field)
       if (text.charCodeAt(this.#at) !== comma) break
       this.#at++
     }
-    if (seen !== null) head.keys = seen
+    if (seen !== null) head.keys = seen.keys
     return fields
   }
 
   #fieldKey(): KnownKey | null {
     const from = this.#at
-    const scan = scanName(this.#text, from, 'field key', true)
+    const scan = scanElement(this.#text, from, 'field key', true)
     if (scan.fault !== null) return this.#fail(scan.end, scan.fault)
     if (this.#text.charCodeAt(scan.end) !== equals)
       return this.#fail(scan.end, 'expected "=" after the field key')
     const raw = this.#text.slice(from, scan.end)
     this.#at = scan.end + 1
-    return { raw: `${raw}=`, key: scan.escaped ? unescapeName(raw, true) : raw }
+    return { raw: `${raw}=`, key: scan.escaped ? unescapeElement(raw, true) : raw }
   }
 
   #value(key: string): Field | null {

@@ -69,17 +69,19 @@ export class PointReader implements BlockReader {
 
   /** @param bytes of the same length as `text` where every character is one byte; null: encode again */
   #read(text: string, bytes: Buffer | null, isLast: boolean): number {
+    const lengths = new LineLengths(text)
     let at = 0
     while (at < text.length) {
-      const found = this.#parser.parse(text, at, isLast)
-      if (found === 'incomplete') return at
-      const { end } = this.#parser
-      if (end - at > longestLineBytes / 4 && this.#isOverlong(text, at)) {
+      // Before parsing: a line over the limit costs no more than finding its end.
+      if (lengths.isOverlong(at)) {
         const lineEnd = nextLine(text, at)
         giveOverlong(this.#lineBytes(text, bytes, at, lineEnd), this)
         at = lineEnd
         continue
       }
+      const found = this.#parser.parse(text, at, isLast)
+      if (found === 'incomplete') return at
+      const { end } = this.#parser
       if (found === 'point') this.#listener.point(this.#parser.point, this.#line)
       else if (found === 'comment')
         this.#listener.comment?.(bare(text.slice(at, end)).trimStart(), this.#line)
@@ -99,10 +101,6 @@ export class PointReader implements BlockReader {
     this.#listener.refused(refusal, this.#lineBytes(text, bytes, at, end))
   }
 
-  #isOverlong(text: string, at: number): boolean {
-    return Buffer.byteLength(bare(text.slice(at, nextLine(text, at)))) > longestLineBytes
-  }
-
   #lineBytes(text: string, bytes: Buffer | null, at: number, end: number): Buffer {
     const line = bytes === null ? Buffer.from(text.slice(at, end)) : bytes.subarray(at, end)
     let length = line.length
@@ -119,27 +117,53 @@ export class PointReader implements BlockReader {
     const text = bytes.toString('latin1')
     let at = 0
     while (at < text.length) {
+      const lineEnd = nextLine(text, at)
+      const line = this.#lineBytes(text, bytes, at, lineEnd)
+      if (line.length > longestLineBytes) {
+        giveOverlong(line, this)
+        at = lineEnd
+        continue
+      }
       if (this.#parser.parse(text, at, isLast) === 'incomplete') return at
       const { end } = this.#parser
       const piece = bytes.subarray(at, end)
       if (isUtf8(piece)) {
         this.#read(piece.toString('utf8'), null, true)
         at = end
-      } else {
-        const lineEnd = nextLine(text, at)
-        const line = this.#lineBytes(text, bytes, at, lineEnd)
-        if (line.length > longestLineBytes) giveOverlong(line, this)
-        else {
-          const decoded = line.toString('utf8')
-          const badAt = decoded.indexOf('\ufffd')
-          const column = (badAt === -1 ? decoded.length : badAt) + 1
-          this.#listener.refused({ line: this.#line, column, cause: 'not UTF-8' }, line)
-          this.#line++
-        }
-        at = lineEnd
+        continue
       }
+      const decoded = line.toString('utf8')
+      const badAt = decoded.indexOf('\ufffd')
+      const column = (badAt === -1 ? decoded.length : badAt) + 1
+      this.#listener.refused({ line: this.#line, column, cause: 'not UTF-8' }, line)
+      this.#line++
+      at = lineEnd
     }
     return at
+  }
+}
+
+/** Most bytes that one UTF-16 unit becomes as UTF-8. */
+const bytesPerUnit = 3
+
+/** Tells which lines of a text are over the limit, with one look at most for each third of the limit. */
+class LineLengths {
+  readonly #text: string
+  /** No line that begins before this is over the limit. */
+  #fineTo = 0
+
+  constructor(text: string) {
+    this.#text = text
+  }
+
+  /** @param at where a line begins */
+  isOverlong(at: number): boolean {
+    if (at < this.#fineTo) return false
+    const reach = at + Math.floor(longestLineBytes / bytesPerUnit)
+    this.#fineTo = reach >= this.#text.length ? this.#text.length : this.#text.lastIndexOf('\n', reach) + 1
+    if (at < this.#fineTo) return false
+    const line = this.#text.slice(at, nextLine(this.#text, at))
+    return line.length > longestLineBytes + 2 || Buffer.byteLength(bare(line)) > longestLineBytes
   }
 }
 

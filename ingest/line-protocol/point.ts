@@ -16,6 +16,9 @@ export interface Point {
   readonly timeNs: string | null
 }
 
+/** A line with more fields is no logger's, and what is read from it costs memory for each. */
+export const mostFields = 1024
+
 /** Unit of the timestamps as the write protocol names them. */
 export type Precision = 'ns' | 'us' | 'ms' | 's'
 

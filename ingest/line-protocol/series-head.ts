@@ -1,4 +1,4 @@
-import { scanName, unescapeName } from './name-scanner.ts'
+import { scanElement, unescapeElement } from './element-scanner.ts'
 
 /** Measurement and tags of a line, read once for all lines that begin alike. */
 export interface SeriesHead {
@@ -23,20 +23,20 @@ export interface HeadFault {
 
 /** Reads measurement and tags at `from`, up to and with the first space. */
 export function parseHead(text: string, from: number): SeriesHead | HeadFault {
-  const name = scanName(text, from, 'measurement', false)
+  const name = scanElement(text, from, 'measurement', false)
   if (name.fault !== null) return { at: name.end, cause: name.fault }
   const measurement = take(text, from, name.end, name.escaped, false)
   let at = name.end
   const tags: Record<string, string> = Object.create(null)
   while (text[at] === ',') {
     const keyAt = at + 1
-    const keyScan = scanName(text, keyAt, 'tag key', true)
+    const keyScan = scanElement(text, keyAt, 'tag key', true)
     if (keyScan.fault !== null) return { at: keyScan.end, cause: keyScan.fault }
     const key = take(text, keyAt, keyScan.end, keyScan.escaped, true)
     at = keyScan.end
     if (text[at] !== '=') return { at, cause: `expected "=" after the tag key ${JSON.stringify(key)}` }
     const valueAt = at + 1
-    const valueScan = scanName(text, valueAt, 'tag value', true)
+    const valueScan = scanElement(text, valueAt, 'tag value', true)
     if (valueScan.fault !== null) return { at: valueScan.end, cause: valueScan.fault }
     at = valueScan.end
     if (text[at] === '=') return { at, cause: 'an "=" in a tag value needs a backslash before it' }
@@ -49,5 +49,29 @@ export function parseHead(text: string, from: number): SeriesHead | HeadFault {
 
 function take(text: string, from: number, to: number, escaped: boolean, equalsEnds: boolean): string {
   const raw = text.slice(from, to)
-  return escaped ? unescapeName(raw, equalsEnds) : raw
+  return escaped ? unescapeElement(raw, equalsEnds) : raw
+}
+
+/** So many names are compared one by one; more of them by a set. */
+const fewNames = 16
+
+/** Field names of one line so far. */
+export class SeenNames {
+  readonly keys: KnownKey[]
+  #names: Set<string> | null = null
+
+  constructor(keys: KnownKey[]) {
+    this.keys = keys
+  }
+
+  has(name: string): boolean {
+    if (this.keys.length <= fewNames) return this.keys.some(({ key }) => key === name)
+    this.#names ??= new Set(this.keys.map(({ key }) => key))
+    return this.#names.has(name)
+  }
+
+  add(key: KnownKey): void {
+    this.keys.push(key)
+    this.#names?.add(key.key)
+  }
 }

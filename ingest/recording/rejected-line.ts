@@ -13,19 +13,28 @@ export function rejectedLine(reason: string, bytes: Uint8Array): string {
 
 /** @see rejectedLine */
 export function escapeBytes(bytes: Uint8Array): string {
+  const buffer = Buffer.from(bytes.buffer, bytes.byteOffset, bytes.byteLength)
+  if (isUtf8(buffer)) return escapeText(buffer.toString('utf8'))
   let text = ''
-  for (let at = 0; at < bytes.length; ) {
-    const length = characterLength(bytes, at)
+  let textFrom = 0
+  for (let at = 0; at < buffer.length; ) {
+    const length = characterLength(buffer, at)
     if (length === 0) {
-      text += `\\x${bytes[at].toString(16).padStart(2, '0')}`
-      at++
-    } else {
-      const character = Buffer.from(bytes.subarray(at, at + length)).toString('utf8')
-      text += short[character] ?? character
-      at += length
+      if (at > textFrom) text += escapeText(buffer.toString('utf8', textFrom, at))
+      text += spelled(buffer[at])
+      textFrom = at + 1
     }
+    at += Math.max(1, length)
   }
-  return text
+  return text + escapeText(buffer.toString('utf8', textFrom))
+}
+
+function escapeText(text: string): string {
+  return text.replace(/[\0-\x1f\x7f\\]/g, (character) => short[character] ?? spelled(character.charCodeAt(0)))
+}
+
+function spelled(byte: number): string {
+  return `\\x${byte.toString(16).padStart(2, '0')}`
 }
 
 /** The bytes that `escapeBytes` wrote. */
@@ -42,14 +51,11 @@ export function unescapeBytes(text: string): Uint8Array {
 const short: Readonly<Record<string, string>> = { '\\': '\\\\', '\n': '\\n', '\r': '\\r', '\t': '\\t' }
 const long: Readonly<Record<string, string>> = { '\\': '\\', n: '\n', r: '\r', t: '\t' }
 
-/** Bytes of the character at `at` that may stand as it is or has a short escape; 0 when its byte must be spelled. */
-function characterLength(bytes: Uint8Array, at: number): number {
+/** Bytes of the character at `at`; 0 when they are no UTF-8. */
+function characterLength(bytes: Buffer, at: number): number {
   const first = bytes[at]
-  if (first < 0x80) {
-    const isLineEndOrTab = first === 9 || first === 10 || first === 13
-    return (first < 32 && !isLineEndOrTab) || first === 127 ? 0 : 1
-  }
+  if (first < 0x80) return 1
+  if (first < 0xc2 || first > 0xf4) return 0
   const length = first >= 0xf0 ? 4 : first >= 0xe0 ? 3 : 2
-  const character = Buffer.from(bytes.subarray(at, at + length))
-  return character.length === length && isUtf8(character) ? length : 0
+  return at + length <= bytes.length && isUtf8(bytes.subarray(at, at + length)) ? length : 0
 }

@@ -8,6 +8,7 @@ export function bareNumberDialect(decimalSign: '.' | ','): Dialect {
   const quantities: { name: string; unit: string | null }[] = []
   return {
     name: decimalSign === ',' ? 'number-decimal-comma' : 'number',
+    namesEachValue: false,
     quantities,
     read(line) {
       const parted = withUnit.exec(line.trim())

@@ -11,8 +11,11 @@ const banners: readonly RegExp[] = [
   /^#.*\bboot\b/i,
 ]
 
+const shortest = 'boot'.length
+
 /** True for a line a microcontroller prints as it starts: a logger that says so in mid-stream has reset itself. */
 export function isBootBanner(line: string): boolean {
   const text = line.trim()
+  if (text.length < shortest) return false
   return banners.some((banner) => banner.test(text))
 }

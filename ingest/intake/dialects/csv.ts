@@ -2,8 +2,8 @@ import {
   type Dialect,
   type DialectQuantity,
   type LineOutcome,
-  loggerMeasurement,
   type ReadingValue,
+  readingOf,
   refused,
 } from './dialect.ts'
 import { isTimeLabel, readOwnTime, uptimeField } from './own-time.ts'
@@ -30,9 +30,11 @@ export function csvDialect(shape: CsvShape): Dialect {
     const label = named?.[i]
     return label === undefined || label.name === '' ? { name: `c${i + 1}`, unit: null } : label
   })
-  for (const [i, { name, unit }] of quantities.entries())
-    if (quantities.findIndex((other) => other.name === name) < i)
-      quantities[i] = { name: `${name}_${i + 1}`, unit }
+  const names = new Set<string>()
+  for (const [i, { name, unit }] of quantities.entries()) {
+    if (names.has(name)) quantities[i] = { name: `${name}_${i + 1}`, unit }
+    names.add(quantities[i].name)
+  }
   const numeric = new Array<boolean>(shape.columns).fill(false)
   const timeColumn = quantities.findIndex(({ name }) => isTimeLabel(name))
 
@@ -42,7 +44,7 @@ export function csvDialect(shape: CsvShape): Dialect {
     if (cells === null) return refused('a quote is not closed')
     if (cells.length !== shape.columns)
       return refused(`${cells.length} columns where ${shape.columns} are due`)
-    const fields: Record<string, ReadingValue> = {}
+    const fields = new Map<string, ReadingValue>()
     const numbers: number[] = []
     let timeNs: bigint | null = null
     for (let i = 0; i < cells.length; i++) {
@@ -50,18 +52,19 @@ export function csvDialect(shape: CsvShape): Dialect {
       const value = readNumber(cells[i], decimalSign)
       if (i === timeColumn) {
         timeNs = readOwnTime(cells[i])
-        if (timeNs === null && value !== null) fields[uptimeField] = value ?? cells[i]
+        if (timeNs === null && value !== null) fields.set(uptimeField, value ?? cells[i])
       } else if (value === null) {
       } else if (value !== undefined) {
-        fields[name] = value
+        fields.set(name, value)
         numbers.push(i)
-      } else if (!numeric[i] && /^[A-Za-z][\w .-]*$/.test(cells[i])) fields[name] = cells[i]
+      } else if (!numeric[i] && /^[A-Za-z][\w .-]*$/.test(cells[i])) fields.set(name, cells[i])
       else return refused(`${name} is not a number`)
     }
+    // A time since power-up is no reading.
     if (numbers.length === 0) return refused('no number in it')
     for (const i of numbers) numeric[i] = true
-    return { kind: 'reading', reading: { measurement: loggerMeasurement, tags: {}, fields, timeNs } }
+    return readingOf(fields, timeNs)
   }
 
-  return { name: decimalSign === ',' ? 'csv-decimal-comma' : 'csv', quantities, read }
+  return { name: decimalSign === ',' ? 'csv-decimal-comma' : 'csv', namesEachValue: false, quantities, read }
 }

@@ -1,7 +1,7 @@
 import { bareNumberDialect } from './bare-number.ts'
 import { isBootBanner } from './boot-banner.ts'
 import { csvDialect } from './csv.ts'
-import type { Dialect, DialectName } from './dialect.ts'
+import { type Dialect, type DialectName, fieldsAtMost } from './dialect.ts'
 import { jsonLinesDialect } from './json-lines.ts'
 import { keyValueDialect } from './key-value.ts'
 import { readNumber } from './read-number.ts'
@@ -20,35 +20,87 @@ export interface DetectOptions {
   isPoint(line: string): boolean
   /** The user's own word, which detection only fits to the lines. */
   readonly only?: DialectName | null
-  /** No further line will come: one line must do where two would be better. */
-  readonly final?: boolean
 }
 
 /**
  * Tells a logger's dialect from its first lines. Line protocol and JSON are known by one line; numbers in columns
  * or behind labels by two lines of the same shape, because the first may be the tail of a longer one.
- *
- * @returns null while the lines do not tell yet.
  */
-export function detectDialect(lines: readonly string[], options: DetectOptions): Detection | null {
-  const only = options.only ?? null
-  const allowed = (name: DialectName) => only === null || only === name
-  const worth = lines.filter((line) => line.trim() !== '' && !line.startsWith('#') && !isBootBanner(line))
-  const enough = options.final === true ? 1 : 2
+export class DialectDetector {
+  readonly #options: DetectOptions
+  #lines: Candidate[] = []
 
-  if (allowed('line-protocol') && worth.some((line) => isPlainPoint(line) && options.isPoint(line)))
-    return { name: 'line-protocol', dialect: null, doubt: null }
-  if (allowed('json-lines')) {
-    const dialect = jsonLinesDialect()
-    if (worth.some((line) => dialect.read(line).kind === 'reading')) return found(jsonLinesDialect())
+  constructor(options: DetectOptions) {
+    this.#options = options
   }
-  if (allowed('key-value') && agree(worth.map(keyValueShape), enough)) return found(keyValueDialect())
-  for (const sign of ['.', ','] as const) {
-    const name = sign === '.' ? 'number' : 'number-decimal-comma'
-    if (sign === ',' && only !== name) continue
-    if (allowed(name) && agree(worth.map(numberShape(sign)), enough)) return found(bareNumberDialect(sign))
+
+  /** One line more. What it could be is worked out once: it is asked about at every later line again. */
+  add(line: string): void {
+    this.#lines.push(candidate(line, this.#options))
   }
-  return detectCsv(worth, only, enough)
+
+  /** The oldest lines tell nothing and are given up. */
+  drop(count: number): void {
+    this.#lines.splice(0, count)
+  }
+
+  /**
+   * @param final no further line will come: one line must do where two would be better
+   * @returns null while the lines do not tell yet
+   */
+  detect(final = false): Detection | null {
+    const only = this.#options.only ?? null
+    const enough = final ? 1 : 2
+    const lines = this.#lines.filter(({ kind }) => kind !== 'nothing')
+    if (lines.some(({ kind }) => kind === 'point'))
+      return { name: 'line-protocol', dialect: null, doubt: null }
+    if (lines.some(({ kind }) => kind === 'json')) return found(jsonLinesDialect())
+    if (agree(lines, (line) => line.keyValue, enough)) return found(keyValueDialect())
+    if (agree(lines, (line) => line.number, enough))
+      return found(bareNumberDialect(only === 'number-decimal-comma' ? ',' : '.'))
+    return only === null || only === 'csv' || only === 'csv-decimal-comma'
+      ? detectCsv(lines, only, enough)
+      : null
+  }
+}
+
+/** What one line could be. A shape is null where the line cannot be read so. */
+interface Candidate {
+  readonly text: string
+  /** `nothing`: blank, a comment or a boot message. */
+  readonly kind: 'point' | 'json' | 'other' | 'nothing'
+  /** Names of its labelled values. */
+  readonly keyValue: string | null
+  /** Unit of its only number. */
+  readonly number: string | null
+  /** Its cells by separator, worked out when they are asked for. */
+  readonly rows: Map<CsvSeparator, Row>
+}
+
+interface Row {
+  readonly cells: readonly string[] | null
+  readonly hasDecimalComma: boolean
+  readonly hasNumber: Readonly<Record<'.' | ',', boolean>>
+}
+
+function candidate(text: string, { isPoint, only = null }: DetectOptions): Candidate {
+  const allowed = (name: DialectName) => only === null || only === name
+  const none = { text, keyValue: null, number: null, rows: new Map() }
+  if (text.trim() === '' || text.startsWith('#') || isBootBanner(text)) return { ...none, kind: 'nothing' }
+  if (allowed('line-protocol') && isPlainPoint(text) && isPoint(text)) return { ...none, kind: 'point' }
+  const beginsObject = text.trimStart().startsWith('{')
+  if (beginsObject && allowed('json-lines') && jsonLinesDialect().read(text).kind === 'reading')
+    return { ...none, kind: 'json' }
+  // At most a header: no dialect has a reading without a digit.
+  if (!/\d/.test(text)) return { ...none, kind: 'other' }
+  const sign = only === 'number-decimal-comma' ? ',' : '.'
+  const isNumber = allowed(sign === ',' ? 'number-decimal-comma' : 'number')
+  return {
+    ...none,
+    kind: 'other',
+    keyValue: allowed('key-value') ? keyValueShape(text) : null,
+    number: isNumber ? numberShape(text, sign) : null,
+  }
 }
 
 function found(dialect: Dialect, doubt: string | null = null): Detection {
@@ -61,49 +113,73 @@ function isPlainPoint(line: string): boolean {
   return end > 0 && !/[=:]/.test(line.slice(0, end))
 }
 
-/** True when `enough` of the shapes are the same; null is no shape. */
-function agree(shapes: readonly (string | null)[], enough: number): boolean {
+/** True when `enough` of the lines have the same shape. */
+function agree(
+  lines: readonly Candidate[],
+  shapeOf: (line: Candidate) => string | null,
+  enough: number,
+): boolean {
   const counts = new Map<string, number>()
-  for (const shape of shapes) if (shape !== null) counts.set(shape, (counts.get(shape) ?? 0) + 1)
-  return Math.max(0, ...counts.values()) >= enough
+  for (const line of lines) {
+    const shape = shapeOf(line)
+    if (shape === null) continue
+    const count = (counts.get(shape) ?? 0) + 1
+    if (count >= enough) return true
+    counts.set(shape, count)
+  }
+  return false
 }
 
 function keyValueShape(line: string): string | null {
+  if (!/[=:]/.test(line)) return null
   const outcome = keyValueDialect().read(line)
   return outcome.kind === 'reading' ? Object.keys(outcome.reading.fields).sort().join(' ') : null
 }
 
-function numberShape(sign: '.' | ','): (line: string) => string | null {
-  return (line) => {
-    const dialect = bareNumberDialect(sign)
-    return dialect.read(line).kind === 'reading' ? (dialect.quantities[0].unit ?? '1') : null
-  }
+/** A number and its unit; a longer line is something else. */
+const longestNumber = 100
+
+function numberShape(line: string, sign: '.' | ','): string | null {
+  if (line.length > longestNumber) return null
+  const dialect = bareNumberDialect(sign)
+  return dialect.read(line).kind === 'reading' ? (dialect.quantities[0].unit ?? '1') : null
 }
 
 const separators: readonly CsvSeparator[] = [';', '\t', ',', ' ']
 
-function detectCsv(lines: readonly string[], only: DialectName | null, enough: number): Detection | null {
-  if (only !== null && only !== 'csv' && only !== 'csv-decimal-comma') return null
+function rowOf({ text, rows }: Candidate, separator: CsvSeparator): Row {
+  let row = rows.get(separator)
+  if (row === undefined) {
+    const cells = splitCells(text, separator)
+    const hasDigit = /\d/.test(text)
+    const has = (isIt: (cell: string) => boolean) => hasDigit && (cells?.some(isIt) ?? false)
+    row = {
+      cells,
+      hasDecimalComma: separator !== ',' && has((cell) => /^[+-]?\d+,\d+$/.test(cell)),
+      hasNumber: {
+        '.': has((cell) => typeof readNumber(cell, '.') === 'number'),
+        ',': has((cell) => typeof readNumber(cell, ',') === 'number'),
+      },
+    }
+    rows.set(separator, row)
+  }
+  return row
+}
+
+function detectCsv(lines: readonly Candidate[], only: DialectName | null, enough: number): Detection | null {
   for (const separator of separators) {
-    const rows = lines.map((line) => splitCells(line, separator))
-    for (const columns of new Set(rows.map((row) => row?.length ?? 0))) {
-      if (columns < 2) continue
-      const same = rows.map((row) => (row !== null && row.length === columns ? row : null))
-      const commas = separator !== ',' && same.some((row) => row?.some((cell) => /^[+-]?\d+,\d+$/.test(cell)))
+    for (const columns of new Set(lines.map((line) => rowOf(line, separator).cells?.length ?? 0))) {
+      if (columns < 2 || columns > fieldsAtMost) continue
+      const same = lines.filter((line) => rowOf(line, separator).cells?.length === columns)
+      const commas = same.some((line) => rowOf(line, separator).hasDecimalComma)
       const decimalSign = only === 'csv-decimal-comma' || (only === null && commas) ? ',' : '.'
-      const isRow = (row: string[] | null) =>
-        row?.some((cell) => typeof readNumber(cell, decimalSign) === 'number') ?? false
+      const isRow = (line: Candidate) => rowOf(line, separator).hasNumber[decimalSign]
       if (same.filter(isRow).length < enough) continue
       const first = same.findIndex(isRow)
-      const header = same.findIndex((row, i) => i < first && row !== null && isHeader(row))
-      const dialect = csvDialect({
-        separator,
-        decimalSign,
-        columns,
-        header: header === -1 ? null : lines[header],
-      })
-      if (!lines.some((line) => dialect.read(line).kind === 'reading')) continue
-      return found(dialect, doubtOf(separator, columns, header, lines))
+      const header = same.slice(0, first).find((line) => isHeader(rowOf(line, separator).cells ?? []))
+      const dialect = csvDialect({ separator, decimalSign, columns, header: header?.text ?? null })
+      if (!same.some((line) => dialect.read(line.text).kind === 'reading')) continue
+      return found(dialect, doubtOf(separator, columns, header !== undefined, lines))
     }
   }
   return null
@@ -116,10 +192,10 @@ function isHeader(row: readonly string[]): boolean {
 function doubtOf(
   separator: CsvSeparator,
   columns: number,
-  header: number,
-  lines: readonly string[],
+  hasHeader: boolean,
+  lines: readonly Candidate[],
 ): string | null {
-  if (separator !== ',' || columns !== 2 || header !== -1) return null
-  if (!lines.every((line) => /^[+-]?\d+,\d+$/.test(line.trim()))) return null
+  if (separator !== ',' || columns !== 2 || hasHeader) return null
+  if (!lines.every(({ text }) => /^[+-]?\d+,\d+$/.test(text.trim()))) return null
   return 'read as two columns; if the comma is a decimal comma, choose the dialect number-decimal-comma'
 }

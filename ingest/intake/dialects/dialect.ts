@@ -1,3 +1,5 @@
+import { mostFields } from '#ingest/line-protocol/point.ts'
+
 /** How a logger writes its lines. Every dialect becomes points of line protocol on arrival. */
 export type DialectName =
   | 'line-protocol'
@@ -44,6 +46,11 @@ export interface DialectQuantity {
 /** A dialect fixed to one logger: its columns, its decimal sign, its clock. */
 export interface Dialect {
   readonly name: DialectName
+  /**
+   * Every line names its values in front of them. A line whose beginning is lost shows it then: it lacks the first name.
+   * False where a tail can look like a whole line, as `3.25` of `1013.25` does.
+   */
+  readonly namesEachValue: boolean
   /** Quantities in the order they were first seen; grows as the logger names more. */
   readonly quantities: readonly DialectQuantity[]
   read(line: string): LineOutcome
@@ -51,6 +58,22 @@ export interface Dialect {
 
 /** Measurement of every reading whose logger names none itself. */
 export const loggerMeasurement = 'logger'
+
+/** A line with more values is refused: the recording could not be read back. */
+export const fieldsAtMost = mostFields
+
+/** The reading of one line; refused when no value in it is a number. */
+export function readingOf(
+  fields: ReadonlyMap<string, ReadingValue>,
+  timeNs: bigint | null,
+  measurement = loggerMeasurement,
+  tags: Readonly<Record<string, string>> = {},
+): LineOutcome {
+  for (const value of fields.values())
+    if (typeof value === 'number')
+      return { kind: 'reading', reading: { measurement, tags, fields: Object.fromEntries(fields), timeNs } }
+  return refused('no number in it')
+}
 
 export function refused(reason: string): LineOutcome {
   return { kind: 'refused', reason }

@@ -1,12 +1,18 @@
 import {
   type Dialect,
   type DialectQuantity,
+  fieldsAtMost,
   type LineOutcome,
   loggerMeasurement,
   type ReadingValue,
+  readingOf,
   refused,
 } from './dialect.ts'
 import { isTimeLabel, readOwnTime, uptimeField } from './own-time.ts'
+
+const deepest = 16
+const longestName = 512
+const tooMuch = `more than ${fieldsAtMost} values, nested deeper than ${deepest}, or a name over ${longestName} characters`
 
 type Json = null | boolean | number | string | Json[] | { [key: string]: Json }
 
@@ -32,7 +38,7 @@ export function jsonLinesDialect(): Dialect {
       for (const [key, value] of Object.entries(point['tags']))
         if (value !== null && typeof value !== 'object' && value !== '') tags[key] = String(value)
     }
-    const fields: Record<string, ReadingValue> = {}
+    const fields = new Map<string, ReadingValue>()
     let timeNs: bigint | null = null
     const own = point === null ? parsed : (point['fields'] as { [key: string]: Json })
     const time = point === null ? undefined : (point['timestamp'] ?? point['time'])
@@ -40,34 +46,40 @@ export function jsonLinesDialect(): Dialect {
     for (const [key, value] of Object.entries(own)) {
       if (point === null && isTimeLabel(key) && (typeof value === 'string' || typeof value === 'number')) {
         timeNs = readOwnTime(exactText(line, value))
-        if (timeNs === null) fields[uptimeField] = value
-      } else flatten(key, value, fields)
-    }
-    if (!Object.values(fields).some((value) => typeof value === 'number')) return refused('no number in it')
-    for (const name of Object.keys(fields)) {
-      if (known.has(name) || typeof fields[name] !== 'number') continue
-      known.add(name)
-      quantities.push({ name, unit: null })
+        if (timeNs === null) fields.set(uptimeField, value)
+      } else if (!flatten(key, value, fields)) return refused(tooMuch)
     }
     const named = point === null ? undefined : (point['measurement'] ?? point['name'])
     const measurement = typeof named === 'string' && named !== '' ? named : loggerMeasurement
-    return { kind: 'reading', reading: { measurement, tags, fields, timeNs } }
+    const outcome = readingOf(fields, timeNs, measurement, tags)
+    if (outcome.kind === 'refused') return outcome
+    for (const [name, value] of fields) {
+      if (typeof value !== 'number' || known.has(name) || known.size >= fieldsAtMost) continue
+      known.add(name)
+      quantities.push({ name, unit: null })
+    }
+    return outcome
   }
 
-  return { name: 'json-lines', quantities, read }
+  return { name: 'json-lines', namesEachValue: true, quantities, read }
 }
 
 function isObject(value: Json | undefined): value is { [key: string]: Json } {
   return typeof value === 'object' && value !== null && !Array.isArray(value)
 }
 
-function flatten(name: string, value: Json, into: Record<string, ReadingValue>): void {
-  if (value === null) return
-  if (typeof value === 'object') {
-    for (const [key, inner] of Object.entries(value)) flatten(`${name}.${key}`, inner, into)
-    return
+/** Adds what stands at `name`; false when it is nested too deep or has too many values or too long names. */
+function flatten(name: string, value: Json, into: Map<string, ReadingValue>, depth = 0): boolean {
+  if (value === null) return true
+  if (typeof value !== 'object') {
+    if (into.size === fieldsAtMost || name.length > longestName) return false
+    into.set(name.trim().replace(/\s+/g, '_'), value)
+    return true
   }
-  into[name.trim().replace(/\s+/g, '_')] = value
+  if (depth === deepest) return false
+  for (const key in value)
+    if (!flatten(`${name}.${key}`, (value as { [key: string]: Json })[key], into, depth + 1)) return false
+  return true
 }
 
 /** Epoch nanoseconds do not fit a double: the digits are taken from the line itself. */

@@ -1,18 +1,25 @@
 import {
   type Dialect,
   type DialectQuantity,
+  fieldsAtMost,
   type LineOutcome,
-  loggerMeasurement,
+  type ReadingValue,
+  readingOf,
   refused,
 } from './dialect.ts'
 import { isTimeLabel, readOwnTime, uptimeField } from './own-time.ts'
 import { readLabel } from './read-label.ts'
 import { readNumber } from './read-number.ts'
 
-/** `label = value unit`, the label up to `=` or `:`; the value quoted or up to the next separator. */
-const pair =
-  /\s*([A-Za-z_µ°][^=:,;"]*?)\s*[=:]\s*("[^"]*"|[^,;]*?)\s*(?:[,;]\s*|\s+(?=[^\s=:,;"]+(?:\s*[[(][^\])]*[\])])?\s*[=:])|$)/y
 const valueWithUnit = /^([+-]?[\d.]+(?:[eE][+-]?\d+)?)\s*([^\d\s.+-][^\s]*(?:\s[^\s\d]+)?)$/
+const labelStart = /[A-Za-z_µ°]/
+const blank = /\s/
+/** A unit in brackets that no longer looks like one ends the search for its bracket. */
+const longestUnit = 40
+
+interface Label extends DialectQuantity {
+  readonly isTime: boolean
+}
 
 /**
  * `p1=10.01 psi, t1=21.3 °C`, `p1[psi]=10.01 t1[degC]=21.3`, `pressure: 10.01`: labels before the values, units in
@@ -21,52 +28,143 @@ const valueWithUnit = /^([+-]?[\d.]+(?:[eE][+-]?\d+)?)\s*([^\d\s.+-][^\s]*(?:\s[
 export function keyValueDialect(): Dialect {
   const units = new Map<string, string | null>()
   const quantities: DialectQuantity[] = []
+  /** Labels by how they are written: lines repeat them. */
+  const labels = new Map<string, Label>()
+
+  function labelOf(written: string): Label {
+    let label = labels.get(written)
+    if (label === undefined) {
+      const read = readLabel(written)
+      label = { ...read, isTime: isTimeLabel(read.name) }
+      if (labels.size < fieldsAtMost) labels.set(written, label)
+    }
+    return label
+  }
 
   function read(line: string): LineOutcome {
-    const fields: Record<string, number | string | boolean> = {}
-    const seen: [string, string | null][] = []
+    const fields = new Map<string, ReadingValue>()
+    const seen = new Map<string, string | null>()
     let timeNs: bigint | null = null
-    pair.lastIndex = 0
     const text = line.trim()
     if (text === '') return refused('empty line')
-    while (pair.lastIndex < text.length) {
-      const at = pair.lastIndex
-      const match = pair.exec(text)
-      if (match === null) return refused(`no label=value at column ${at + 1}`)
-      const label = readLabel(match[1])
-      if (label.name in fields || seen.some(([name]) => name === label.name))
-        return refused(`${label.name} comes twice`)
-      const raw = match[2]
-      if (isTimeLabel(label.name)) {
+    let count = 0
+    for (let at = 0; at < text.length; ) {
+      const equals = labelEnd(text, at)
+      if (equals === -1) return refused(`no label=value at column ${at + 1}`)
+      if (count++ === fieldsAtMost) return refused(`more than ${fieldsAtMost} labels`)
+      const label = labelOf(text.slice(at, equals).trimEnd())
+      if (seen.has(label.name) || fields.has(label.name)) return refused(`${label.name} comes twice`)
+      const valueAt = afterBlanks(text, equals + 1)
+      const valueEnd = endOfValue(text, valueAt)
+      const raw = text.slice(valueAt, valueEnd).trimEnd()
+      at = afterSeparator(text, valueEnd)
+      if (label.isTime) {
         timeNs = readOwnTime(raw)
-        if (timeNs === null) fields[uptimeField] = readNumber(raw) ?? raw
+        if (timeNs === null) fields.set(uptimeField, readNumber(raw) ?? raw)
         continue
       }
-      const parted = valueWithUnit.exec(raw)
-      const value = readNumber(parted === null ? raw : parted[1])
-      const unit = parted === null ? label.unit : parted[2]
+      let value = readNumber(raw)
+      let unit = label.unit
+      const parted = value === undefined ? valueWithUnit.exec(raw) : null
+      if (parted !== null) {
+        value = readNumber(parted[1])
+        unit = parted[2]
+      }
       if (value === undefined) {
         const word = readWord(raw)
         if (word === null) return refused(`${label.name} is not a number`)
-        fields[label.name] = word
+        fields.set(label.name, word)
         continue
       }
       const before = units.get(label.name)
       if (before !== undefined && before !== unit && value !== null)
         return refused(`${label.name} was in ${before ?? 'no unit'} and is now in ${unit ?? 'no unit'}`)
-      seen.push([label.name, unit])
-      if (value !== null) fields[label.name] = value
+      seen.set(label.name, unit)
+      if (value !== null) fields.set(label.name, value)
     }
-    if (!Object.values(fields).some((value) => typeof value === 'number')) return refused('no number in it')
+    const outcome = readingOf(fields, timeNs)
+    if (outcome.kind === 'refused') return outcome
     for (const [name, unit] of seen) {
-      if (units.has(name)) continue
+      if (units.has(name) || units.size >= fieldsAtMost) continue
       units.set(name, unit)
       quantities.push({ name, unit })
     }
-    return { kind: 'reading', reading: { measurement: loggerMeasurement, tags: {}, fields, timeNs } }
+    return outcome
   }
 
-  return { name: 'key-value', quantities, read }
+  return { name: 'key-value', namesEachValue: true, quantities, read }
+}
+
+/** Index of the `=` or `:` that ends the label at `at`; -1 when none begins there. */
+function labelEnd(text: string, at: number): number {
+  if (!labelStart.test(text[at])) return -1
+  for (let i = at; i < text.length; i++) {
+    const c = text[i]
+    if (c === '=' || c === ':') return i
+    if (c === ',' || c === ';' || c === '"') return -1
+  }
+  return -1
+}
+
+/** A value goes up to a comma or semicolon, or to a blank before the next label; a quoted one to its quote. */
+function endOfValue(text: string, from: number): number {
+  let at = from
+  if (text[from] === '"') {
+    const close = text.indexOf('"', from + 1)
+    if (close !== -1 && endsValue(text, close + 1)) return close + 1
+  }
+  while (at < text.length) {
+    const c = text[at]
+    if (c === ',' || c === ';') return at
+    if (blank.test(c)) {
+      const next = afterBlanks(text, at)
+      if (at > from && beginsLabel(text, next)) return at
+      at = next
+    } else at++
+  }
+  return at
+}
+
+function endsValue(text: string, at: number): boolean {
+  const next = afterBlanks(text, at)
+  const c = text[next]
+  return c === undefined || c === ',' || c === ';' || (next > at && beginsLabel(text, next))
+}
+
+/** `t1=`, `t1 =`, `t1[degC]=` or `t1 [deg C] =` stands at `at`. */
+function beginsLabel(text: string, at: number): boolean {
+  let end = at
+  let bracket = -1
+  for (; end < text.length; end++) {
+    const c = text[end]
+    if (c === '=' || c === ':') return end > at
+    if (c === ',' || c === ';' || c === '"') return false
+    if (blank.test(c)) break
+    if (bracket === -1 && end > at && (c === '[' || c === '(')) bracket = end
+  }
+  const next = afterBlanks(text, end)
+  if (text[next] === '=' || text[next] === ':') return end > at
+  return hasUnit(text, next) || (bracket !== -1 && hasUnit(text, bracket))
+}
+
+/** `[degC]=` or `(deg C) :` stands at `at`. */
+function hasUnit(text: string, at: number): boolean {
+  if (text[at] !== '[' && text[at] !== '(') return false
+  const close = text.slice(at, at + longestUnit).search(/[\])]/)
+  if (close === -1) return false
+  const next = afterBlanks(text, at + close + 1)
+  return text[next] === '=' || text[next] === ':'
+}
+
+function afterBlanks(text: string, from: number): number {
+  let at = from
+  while (at < text.length && blank.test(text[at])) at++
+  return at
+}
+
+function afterSeparator(text: string, from: number): number {
+  const at = afterBlanks(text, from)
+  return text[at] === ',' || text[at] === ';' ? afterBlanks(text, at + 1) : at
 }
 
 /** A quoted text, or a plain word such as `ok`; anything with a digit in it is a number gone wrong. */

@@ -1,7 +1,5 @@
 import type { DialectQuantity } from './dialect.ts'
 
-const bracketed = /^(.*?)\s*[[(]\s*([^\])]*?)\s*[\])]$/
-
 /**
  * Parts a label from the unit written in it: `p1 [psi]`, `T (°C)` and `baro[hPa]` name a unit, `p_psi` is a name.
  *
@@ -12,9 +10,14 @@ export function readLabel(text: string): DialectQuantity {
     .trim()
     .replace(/^"(.*)"$/, '$1')
     .trim()
-  const match = bracketed.exec(label)
-  if (match === null || match[1] === '') return { name: fieldName(label), unit: null }
-  return { name: fieldName(match[1]), unit: match[2] === '' ? null : match[2] }
+  const isClosed = label.endsWith(']') || label.endsWith(')')
+  const before = label.slice(0, -1)
+  // The unit's bracket is the first one that is not closed before the end.
+  const closedTo = Math.max(before.lastIndexOf(']'), before.lastIndexOf(')')) + 1
+  const openAt = before.slice(closedTo).search(/[[(]/)
+  if (!isClosed || openAt === -1 || closedTo + openAt === 0) return { name: fieldName(label), unit: null }
+  const unit = before.slice(closedTo + openAt + 1).trim()
+  return { name: fieldName(before.slice(0, closedTo + openAt)), unit: unit === '' ? null : unit }
 }
 
 /** Spaces inside a label would need an escape in every later query: `oil temp` becomes `oil_temp`. */

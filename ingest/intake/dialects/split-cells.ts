@@ -1,9 +1,14 @@
+import { fieldsAtMost } from './dialect.ts'
+
 export type CsvSeparator = ';' | '\t' | ',' | ' '
 
-/** Parts a line into trimmed cells; quotes protect separators, `""` is a quote. Null when a quote stays open. */
+/** One cell more than a line may have shows that it has too many. */
+const cellsAtMost = fieldsAtMost + 1
+
+/** Splits a line into trimmed cells; quotes protect separators, `""` is a quote. Null when a quote stays open. */
 export function splitCells(line: string, separator: CsvSeparator): string[] | null {
-  if (separator === ' ') return line.trim().split(/\s+/)
-  if (!line.includes('"')) return line.split(separator).map((cell) => cell.trim())
+  if (separator === ' ') return line.trim().split(/\s+/, cellsAtMost)
+  if (!line.includes('"')) return line.split(separator, cellsAtMost).map((cell) => cell.trim())
   const cells: string[] = []
   let at = 0
   for (;;) {
@@ -23,7 +28,7 @@ export function splitCells(line: string, separator: CsvSeparator): string[] | nu
     }
     const end = line.indexOf(separator, at)
     cells.push((cell + line.slice(at, end === -1 ? undefined : end)).trim())
-    if (end === -1) return cells
+    if (end === -1 || cells.length === cellsAtMost) return cells
     at = end + 1
   }
 }

@@ -2,7 +2,7 @@ import { describe, expect, test } from 'vitest'
 import { bareNumberDialect } from '#ingest/intake/dialects/bare-number.ts'
 import { isBootBanner } from '#ingest/intake/dialects/boot-banner.ts'
 import { csvDialect } from '#ingest/intake/dialects/csv.ts'
-import { detectDialect } from '#ingest/intake/dialects/detect-dialect.ts'
+import { type DetectOptions, DialectDetector } from '#ingest/intake/dialects/detect-dialect.ts'
 import { type Dialect, describeDialect } from '#ingest/intake/dialects/dialect.ts'
 import { jsonLinesDialect } from '#ingest/intake/dialects/json-lines.ts'
 import { keyValueDialect } from '#ingest/intake/dialects/key-value.ts'
@@ -70,6 +70,8 @@ describe('keyValueDialect', () => {
     ['pressure:10.01\ttemperature:21.3', { pressure: 10.01, temperature: 21.3 }],
     ['p1=10.01psi t1=21.3C', { p1: 10.01, t1: 21.3 }],
     ['p1=10.01 t1=nan', { p1: 10.01 }],
+    ['p1=1e5,t1=2.1E1 degC', { p1: 100_000, t1: 21 }],
+    ['constructor=1 toString=2', { constructor: 1, toString: 2 }],
     ['seq=7 p1=10.01 state=ok', { seq: 7, p1: 10.01, state: 'ok' }],
     ['time=81223 p1=10.01', { logger_time: 81223, p1: 10.01 }],
   ])('read(%j) gives the labelled numbers', (line, expected) => {
@@ -130,6 +132,21 @@ describe('jsonLinesDialect', () => {
   })
 })
 
+describe('a line of too many values', () => {
+  const many = <T>(of: (n: number) => T) => Array.from({ length: 1025 }, (_, n) => of(n))
+  test('key-value read of 1,025 labels is refused: line protocol has no room for them', () => {
+    expect(fields(keyValueDialect(), many((n) => `a${n}=1`).join(' '))).toEqual({
+      kind: 'refused',
+      reason: 'more than 1024 labels',
+    })
+  })
+  test('json-lines read of too many or too deeply nested values is refused', () => {
+    const tooMuch = { kind: 'refused', reason: expect.stringContaining('more than 1024 values') }
+    expect(fields(jsonLinesDialect(), JSON.stringify({ a: many(Number) }))).toEqual(tooMuch)
+    expect(fields(jsonLinesDialect(), `${'{"a":'.repeat(20)}1${'}'.repeat(20)}`)).toEqual(tooMuch)
+  })
+})
+
 describe('csvDialect', () => {
   const shape = { separator: ',', decimalSign: '.', header: 'time,p1 [psi],t1', columns: 3 } as const
   test('read names the columns by the header and parts their units', () => {
@@ -175,9 +192,14 @@ describe('bareNumberDialect', () => {
   })
 })
 
-describe('detectDialect', () => {
+describe('DialectDetector.detect', () => {
   const isPoint = (line: string) => /^\w+(,\w+=\w+)* \w+=[\d.]+( \d+)?$/.test(line)
-  const detect = (...lines: string[]) => detectDialect(lines, { isPoint })
+  const detector = (lines: readonly string[], options: Partial<DetectOptions> = {}) => {
+    const made = new DialectDetector({ isPoint, ...options })
+    for (const line of lines) made.add(line)
+    return made
+  }
+  const detect = (...lines: string[]) => detector(lines).detect()
   test.each([
     [['logger,port=a p1=1.5'], 'line-protocol'],
     [['{"p1":1.5}'], 'json-lines'],
@@ -191,24 +213,24 @@ describe('detectDialect', () => {
     [['t;p', '1,5;2,0', '1,6;2,0'], 'csv-decimal-comma'],
     [['ets Jun  8 2016 00:22:57', 'mode:DIO, clock div:1', 'p1=1 t1=2', 'p1=1 t1=2'], 'key-value'],
     [['5,21.3', '10.5,21.3', '10.5,21.3'], 'csv'],
-  ] as const)('detectDialect(%j) is %s', (lines, name) => {
+  ] as const)('detect of %j is %s', (lines, name) => {
     expect(detect(...lines)?.name).toBe(name)
   })
   test.each([[['1.5']], [['p1=1']], [['25', '10.5,21.3']], [['garbage', 'more of it']], [['ready']]])(
-    'detectDialect(%j) does not tell yet',
+    'detect of %j does not tell yet',
     (lines) => {
       expect(detect(...lines)).toBeNull()
     },
   )
-  test('detectDialect takes one line when no more will come', () => {
-    expect(detectDialect(['1.5'], { isPoint, final: true })?.name).toBe('number')
+  test('detect takes one line when no more will come', () => {
+    expect(detector(['1.5']).detect(true)?.name).toBe('number')
   })
-  test('detectDialect says so when a comma may be a decimal comma', () => {
+  test('detect says so when a comma may be a decimal comma', () => {
     expect(detect('10,25', '10,26')?.doubt).toMatch(/number-decimal-comma/)
     expect(detect('10.1,25', '10.2,26')?.doubt).toBeNull()
   })
-  test('detectDialect follows the user’s word', () => {
-    const chosen = detectDialect(['10,25', '10,26'], { isPoint, only: 'number-decimal-comma' })
+  test('detect follows the user’s word', () => {
+    const chosen = detector(['10,25', '10,26'], { only: 'number-decimal-comma' }).detect()
     expect(chosen?.dialect?.read('10,25')).toMatchObject({ reading: { fields: { value: 10.25 } } })
   })
 })

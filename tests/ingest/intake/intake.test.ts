@@ -195,6 +195,28 @@ describe('Intake joins a logger in mid-line', () => {
   })
 })
 
+describe('Intake opened in mid-stream, with two different lines', () => {
+  test.each([
+    ['logger p1=10.5,t1=21.3\nlogger p1=10.6,t1=21.4\n'],
+    ['p1=10.5 t1=21.3\np1=10.6 t1=21.4\n'],
+    ['{"p1":10.5,"t1":21.3}\n{"p1":10.6,"t1":21.4}\n'],
+  ])('keeps the first of %j: every value is named in front', (stream) => {
+    const { heard, say } = listen({ joinsMidLine: true })
+    say(stream)
+    expect(heard.points).toHaveLength(2)
+    expect(heard.rejects).toEqual([])
+  })
+  test.each([
+    ['10.5,21.3\n10.6,21.4\n', '10.5,21.3'],
+    ['3.25\n1013.26\n1013.27\n', '3.25'],
+    ['t1=21.3\np1=10.6 t1=21.4\np1=10.7 t1=21.5\n', 't1=21.3'],
+  ])('does not count the first of %j: it may be a tail', (stream, first) => {
+    const { heard, say } = listen({ joinsMidLine: true })
+    say(stream)
+    expect(heard.rejects).toEqual([`first line after opening, may be cut: ${first}`])
+  })
+})
+
 describe('Intake translates dialects', () => {
   test.each([
     ['p1=10.5 psi, t1=21.25 °C\n'.repeat(2), 'logger p1=10.5,t1=21.25', 'key-value: p1 [psi], t1 [°C]'],

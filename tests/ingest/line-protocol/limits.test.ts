@@ -1,5 +1,6 @@
 import { describe, expect, it } from 'vitest'
 import { longestLineBytes } from '#ingest/line-protocol/line-blocks.ts'
+import { mostFields } from '#ingest/line-protocol/point.ts'
 import { readPoints } from './read-points.ts'
 
 describe('PointReader is bounded', () => {
@@ -45,5 +46,20 @@ describe('PointReader is bounded', () => {
         whole.refused.map(({ bytes }) => bytes).join(''),
       )
     }
+  })
+
+  it('PointReader(a line of too many fields) refuses it, one of as many as allowed is read', () => {
+    const line = (count: number) => `m ${Array.from({ length: count }, (_, n) => `f${n}=${n}`).join(',')} 1\n`
+    const said = readPoints(Buffer.from(line(mostFields) + line(mostFields + 1)), [1_000_000])
+    expect(said.points.map(({ fields }) => fields.length)).toEqual([mostFields])
+    expect(said.refused.map(({ line, cause }) => [line, cause])).toEqual([
+      [2, `more than ${mostFields} fields`],
+    ])
+  })
+
+  it('PointReader(a repeated field far behind) refuses the line', () => {
+    const names = Array.from({ length: 100 }, (_, n) => `f${n}=1`).join(',')
+    const said = readPoints(Buffer.from(`m ${names},f7=2 1\n`), [1000])
+    expect(said.refused.map(({ cause }) => cause)).toEqual(['the field "f7" is repeated'])
   })
 })

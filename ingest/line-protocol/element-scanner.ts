@@ -1,21 +1,21 @@
 import { backslash, carriageReturn, comma, del, equals, newline, space } from './ascii.ts'
 
-/** Where a name ended and whether it holds escapes; `fault` says why it is none. */
-export interface NameScan {
+/** Where an element ended and whether it holds escapes; `fault` says why it is none. */
+export interface ElementScan {
   end: number
   escaped: boolean
   fault: string | null
 }
 
-const scan: NameScan = { end: 0, escaped: false, fault: null }
+const scan: ElementScan = { end: 0, escaped: false, fault: null }
 
 /**
  * Finds the end of a measurement, tag key, tag value or field key that starts at `from`.
  *
- * A backslash before a separator makes it part of the name; before anything else it stands for itself.
- * `=` ends tag and field names but not a measurement. The answer is one shared object, valid until the next call.
+ * A backslash before a separator makes the separator part of the element; before anything else it stands for itself.
+ * `=` ends tags and field keys but not a measurement. The answer is one shared object, valid until the next call.
  */
-export function scanName(text: string, from: number, what: string, equalsEnds: boolean): NameScan {
+export function scanElement(text: string, from: number, what: string, equalsEnds: boolean): ElementScan {
   let i = from
   scan.escaped = false
   scan.fault = null
@@ -38,7 +38,7 @@ export function scanName(text: string, from: number, what: string, equalsEnds: b
   return scan
 }
 
-/** The name a piece of text stands for. */
-export function unescapeName(raw: string, equalsEnds: boolean): string {
+/** The text that an element as written stands for. */
+export function unescapeElement(raw: string, equalsEnds: boolean): string {
   return raw.replace(equalsEnds ? /\\([,= ])/g : /\\([, ])/g, '$1')
 }
