@@ -37,17 +37,10 @@ export function withBarometerHeard(
     const silent = silentS > longestGap * (untilS - holdS)
     if (!silent && !stoodStill(samples, holdS, untilS)) return []
     dropped.add(channel.id)
-    const instead = 'It is left out, and the weather is allowed for in the interval instead.'
     return [
       silent
-        ? caution(
-            'barometer-silent',
-            `The barometer (${channel.id}) gave no reading for ${Math.round(silentS)} s on end of the hold: check its plug. ${instead}`,
-          )
-        : caution(
-            'barometer-still',
-            `The barometer (${channel.id}) repeated one reading as a dead one does: check that it is alive. ${instead}`,
-          ),
+        ? caution('barometer-silent', { channel: channel.id, seconds: silentS })
+        : caution('barometer-still', { channel: channel.id }),
     ]
   })
   if (dropped.size === 0) return { recording, faults: noFaults }

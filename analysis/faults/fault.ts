@@ -1,4 +1,6 @@
 import type { Reason } from '#analysis/model/hold-result.ts'
+import { reason } from '#analysis/reasons/phrase.ts'
+import type { ReasonCode, ValuesOf } from '#analysis/reasons/phrases.ts'
 
 /** What makes a hold, or one section of it, prove nothing, and what a reader should know beside the verdict. */
 export interface Faults {
@@ -19,9 +21,17 @@ export function allFaults(parts: readonly Faults[]): Faults {
   }
 }
 
-export const isVoid = (code: string, message: string): Faults => ({ ...noFaults, voids: [{ code, message }] })
-export const bars = (code: string, message: string): Faults => ({ ...noFaults, bars: [{ code, message }] })
-export const caution = (code: string, message: string): Faults => ({
-  ...noFaults,
-  cautions: [{ code, message }],
-})
+/** The data prove nothing. */
+export function voidHold<C extends ReasonCode>(code: C, values: ValuesOf<C>): Faults {
+  return { ...noFaults, voids: [reason(code, values)] }
+}
+
+/** The data cannot prove that it is tight. */
+export function bars<C extends ReasonCode>(code: C, values: ValuesOf<C>): Faults {
+  return { ...noFaults, bars: [reason(code, values)] }
+}
+
+/** A reader should know this beside the verdict. */
+export function caution<C extends ReasonCode>(code: C, values: ValuesOf<C>): Faults {
+  return { ...noFaults, cautions: [reason(code, values)] }
+}

@@ -2,7 +2,7 @@ import { normalCdf } from '#analysis/numeric/normal-distribution.ts'
 import { firstIndexAt } from '#analysis/signal/block-averages.ts'
 import { equalRuns } from '#analysis/signal/equal-runs.ts'
 import { sampleNoise } from '#analysis/signal/sample-noise.ts'
-import { allFaults, type Faults, isVoid, noFaults } from './fault.ts'
+import { allFaults, type Faults, noFaults, voidHold } from './fault.ts'
 import { type GaugeView, medianOf, quantileOf } from './gauge-view.ts'
 
 /** Noise of this many converter steps changes nearly every reading. */
@@ -37,10 +37,7 @@ function mixed({ signal, section, holdS, untilS, testPa }: GaugeView): Faults {
   }
   const usual = medianOf(Float64Array.from(steps))
   if (steps.length < shortestRun || usual < jumpShare * testPa) return noFaults
-  return isVoid(
-    'readings-mixed',
-    `The readings of ${channel.id} jump to and fro by ${Math.round((100 * usual) / testPa)} % of the test pressure: more than one series comes under it (name its tags in the system file), or the plug of ${section.id} is loose.`,
-  )
+  return voidHold('readings-mixed', { section: section.id, channel: channel.id, share: usual / testPa })
 }
 
 /** Half a percent of the readings, or so many on end, stand at the end of the span. */
@@ -72,11 +69,7 @@ function clipped({ signal, section, settleS, holdS, untilS }: GaugeView): Faults
   // The first moments after pump-up may stand high and are left to the fit's own start.
   const side = within(holdS, untilS) ?? within(settleS + 0.1 * (holdS - settleS), holdS)
   if (side === null) return noFaults
-  return isVoid(
-    'clipped',
-    `The gauge of ${section.id} (${id}) stood at the ${side === 'high' ? 'upper' : 'lower'} end of its span: ` +
-      `${side === 'high' ? 'use one of a larger span' : 'it is unplugged, broken, or the pressure is gone'}.`,
-  )
+  return voidHold('clipped', { section: section.id, channel: id, end: side === 'high' ? 'upper' : 'lower' })
 }
 
 /** One reading repeated for longer than the noise around it allows. */
@@ -104,23 +97,17 @@ function frozen(view: GaugeView): Faults {
       if (isAtRest(part)) for (const value of part) outside.push(value)
   }
   const still = Float64Array.from(outside)
-  const whole = `The gauge of ${section.id} (${signal.channel.id}) repeated one reading for ${Math.round(lastS - timeS[best.from])} s`
+  const run = { section: section.id, channel: signal.channel.id, seconds: lastS - timeS[best.from] }
   if (still.length >= fewestOutside) {
     if (isNoChance(best.length, still, signal.channel.resolutionSi))
-      return isVoid(
-        'gauge-stuck',
-        `${whole} although it is livelier at other times: it hung or was unplugged.`,
-      )
+      return voidHold('gauge-stuck', { ...run, still: 'livelier' })
     if (best.from > firstIndexAt(timeS, holdS) || lastS < untilS - 0.1 * (untilS - holdS)) return noFaults
   }
   // Frozen from settle to vent: alive is what moved before and after.
   const moved = view.level(fromS, settleS).length >= 3 && alive(view.level(fromS, settleS), view.testPa)
   const fell = alive(view.level(untilS, endS + 1e-6), view.testPa)
   if (moved && fell) return noFaults
-  return isVoid(
-    'gauge-stuck',
-    `${whole}, and did not move at ${moved ? 'the vent' : 'pump-up'} either: it is stuck.`,
-  )
+  return voidHold('gauge-stuck', { ...run, still: moved ? 'vent' : 'pump-up' })
 }
 
 /** Whether readings go up and down rather than on their way: the middle of the first half lies among the second. */

@@ -2,7 +2,7 @@ import type { Recording } from '#analysis/model/samples.ts'
 import type { System } from '#analysis/model/system.ts'
 import { firstIndexAt } from '#analysis/signal/block-averages.ts'
 import { pressureSignal } from '#analysis/signal/pressure-signal.ts'
-import { allFaults, bars, type Faults, isVoid, noFaults } from './fault.ts'
+import { allFaults, bars, type Faults, noFaults, voidHold } from './fault.ts'
 import { isNoChance } from './gauge-readings.ts'
 import { type GaugeView, medianOf, quantileOf } from './gauge-view.ts'
 
@@ -22,30 +22,19 @@ const soonAfterVentS = 15
  */
 export function gaugeResponse(view: GaugeView, recording: Recording, system: System, live: boolean): Faults {
   const { testPa, section, signal } = view
-  const name = `The gauge of ${section.id} (${signal.channel.id})`
+  const gauge = { section: section.id, channel: signal.channel.id }
   const under = view.level(view.pumpUpS ?? view.settleS, view.untilS)
-  if (under.length === 0)
-    return isVoid('no-samples', `${name} gave no reading between pump-up and vent: check plug and logger.`)
+  if (under.length === 0) return voidHold('no-samples', gauge)
   const highest = quantileOf(under, 0.998)
   const rise = highest - restLevel(view)
-  if (highest < 0.5 * testPa) return isVoid(...notPumped(view, recording, system, name, highest, rise))
+  if (highest < 0.5 * testPa) return notPumped(view, recording, system, gauge, highest / testPa, rise)
   const parts: Faults[] = []
   if (highest < reachedShare * testPa)
-    parts.push(
-      isVoid(
-        'pressure-not-reached',
-        `${section.id} reached ${percent(highest / testPa)} of the stated test pressure: pump it up to the whole of it.`,
-      ),
-    )
+    parts.push(voidHold('pressure-not-reached', { section: section.id, share: highest / testPa }))
   const atHold = medianOf(view.level(view.holdS, view.holdS + Math.max(5, 0.02 * (view.untilS - view.holdS))))
   if (atHold < leftShare * testPa)
-    parts.push(
-      bars(
-        'pressure-lost-before-hold',
-        `${section.id} had only ${percent(atHold / testPa)} of the stated test pressure left when the hold began: find the coarse leak first, or pump up again.`,
-      ),
-    )
-  if (!live) parts.push(ventResponse(view, name))
+    parts.push(bars('pressure-lost-before-hold', { section: section.id, share: atHold / testPa }))
+  if (!live) parts.push(ventResponse(view, gauge))
   return allFaults(parts)
 }
 
@@ -56,14 +45,19 @@ function restLevel({ pumpUpS, level }: GaugeView): number {
   return before.length >= 3 ? medianOf(before) : 0
 }
 
+interface GaugeNames {
+  readonly section: string
+  readonly channel: string
+}
+
 function notPumped(
   view: GaugeView,
   recording: Recording,
   system: System,
-  name: string,
-  highest: number,
+  gauge: GaugeNames,
+  share: number,
   rise: number,
-): [code: string, message: string] {
+): Faults {
   const { testPa, section, pumpUpS, settleS } = view
   const other = system.channels.find((channel) => {
     if (channel.section === null || view.joined.includes(channel.section)) return false
@@ -75,27 +69,18 @@ function notPumped(
     return Math.abs(after - before) > 0.5 * testPa
   })
   if (other !== undefined)
-    return [
-      'wrong-channel',
-      `${name} did not rise at pump-up, but that of ${other.section} (${other.id}) did: the hose or the channel is on the wrong section.`,
-    ]
-  if (Math.abs(rise) < 0.05 * testPa)
-    return [
-      'no-pump-up-response',
-      `${name} did not rise at pump-up: it is stuck, unplugged or shut off, or nothing was pumped up.`,
-    ]
-  return [
-    'pressure-not-reached',
-    `${section.id} reached ${percent(highest / testPa)} of the stated test pressure: pump it up to the whole of it.`,
-  ]
+    return voidHold('wrong-channel', {
+      ...gauge,
+      otherSection: other.section as string,
+      otherChannel: other.id,
+    })
+  if (Math.abs(rise) < 0.05 * testPa) return voidHold('no-pump-up-response', gauge)
+  return voidHold('pressure-not-reached', { section: section.id, share })
 }
 
-function ventResponse(view: GaugeView, name: string): Faults {
-  const { ventS, untilS, endS, testPa, section } = view
-  const notRecorded = bars(
-    'vent-not-recorded',
-    `The recording ends before the vent of ${section.id} can be seen, so nothing shows that the gauge was still open to it: record until the pressure is off.`,
-  )
+function ventResponse(view: GaugeView, gauge: GaugeNames): Faults {
+  const { ventS, untilS, endS, testPa } = view
+  const notRecorded = bars('vent-not-recorded', { ...gauge, cause: 'ended' })
   if (ventS === null) return notRecorded
   const after = view.level(ventS, endS + 1e-6)
   if (after.length < fewestAfterVent + 1) return notRecorded
@@ -103,22 +88,13 @@ function ventResponse(view: GaugeView, name: string): Faults {
   const lowest = quantileOf(after, Math.min(1, 1 / (after.length - 1)))
   if (before - lowest >= Math.min(ventShare * testPa, 0.5 * Math.abs(before)))
     return pulledOut(view)
-      ? isVoid(
-          'clipped',
-          `${name} went to the lower end of its span at the vent, below where it stood before pump-up: its plug came out, and nothing shows that ${section.id} was vented.`,
-        )
+      ? voidHold('clipped', { ...gauge, end: 'plug' })
       : wentDead(view)
-        ? bars(
-            'vent-not-recorded',
-            `${name} fell at once and then repeated one reading, although it is livelier before pump-up: its plug came out, and nothing shows that ${section.id} was vented.`,
-          )
+        ? bars('vent-not-recorded', { ...gauge, cause: 'dead' })
         : noFaults
   // So short after the vent it may only not have fallen yet.
   if (endS - ventS < soonAfterVentS) return notRecorded
-  return isVoid(
-    'no-vent-response',
-    `${name} did not fall when ${section.id} was vented: it was shut off from the section, and what it showed proves nothing.`,
-  )
+  return voidHold('no-vent-response', gauge)
 }
 
 /** Share of its span by which the zero of a gauge may walk during a hold. Own figure. */
@@ -151,8 +127,4 @@ function wentDead({ signal, pumpUpS, untilS, endS }: GaugeView): boolean {
     .subarray(at(untilS), at(endS + 1e-6))
     .filter((value) => Math.sign(value - half) === Math.sign(still - half))
   return fallen.every((value) => value === fallen[0]) && isNoChance(fallen.length, rest, channel.resolutionSi)
-}
-
-function percent(share: number): string {
-  return `${Math.round(100 * Math.max(0, share))} %`
 }

@@ -1,7 +1,7 @@
 import { isLiquid } from '#analysis/physics/fuel-properties.ts'
 import { pressureTrack } from '#analysis/signal/pressure-track.ts'
 import { handsOnPressure } from '#analysis/stages/hands-on-pressure.ts'
-import { allFaults, bars, type Faults, isVoid } from './fault.ts'
+import { allFaults, bars, type Faults, voidHold } from './fault.ts'
 import { type GaugeView, medianOf } from './gauge-view.ts'
 
 /** A fall of this share of the test pressure within so long is no leak that grew. Own figures. */
@@ -32,29 +32,20 @@ export function handsOnHold(view: GaugeView, allowedPa: number): Faults {
     const after = medianOf(view.level(atS + 4, atS + 12))
     const least = Math.max(pumpedShare * testPa, 2 * noise.step, 3 * noise.std)
     if (kind === 'rise' && after - before > least)
-      parts.push(
-        bars(
-          'pumped-during-hold',
-          `The pressure of ${section.id} was lifted ${Math.round(atS - holdS)} s into the hold, faster than warming does: it was pumped up again, or fed. Leave it alone from settle to vent, and hold again.`,
-        ),
-      )
+      parts.push(bars('pumped-during-hold', { section: section.id, seconds: atS - holdS }))
     if (kind !== 'let-off') continue
     const later = medianOf(view.level(Math.min(atS + withinS, untilS) - 4, Math.min(atS + withinS, untilS)))
     const stepped = before - after > Math.max(steppedShare * allowedPa, steppedOfTest * testPa, least)
     const stays = Math.abs(after - later) < 0.3 * (before - after)
     if (stepped && stays && before - later <= letOffShare * testPa)
-      parts.push(
-        bars(
-          'pressure-stepped',
-          `The pressure of ${section.id} stepped down ${Math.round(atS - holdS)} s into the hold and stayed there: a valve or the cock of the gauge was moved. What the gauge said before may be another section's pressure: hold again.`,
-        ),
-      )
+      parts.push(bars('pressure-stepped', { section: section.id, seconds: atS - holdS }))
     if (before - later > letOffShare * testPa)
       parts.push(
-        isVoid(
-          'let-off-during-hold',
-          `The pressure of ${section.id} fell at once by ${Math.round((100 * (before - later)) / testPa)} % of the test pressure, ${Math.round(untilS - atS)} s before the vent was marked: it was let off, or a joint let go. Look for that joint, and hold again.`,
-        ),
+        voidHold('let-off-during-hold', {
+          section: section.id,
+          share: (before - later) / testPa,
+          seconds: untilS - atS,
+        }),
       )
   }
   const first = parts[0]

@@ -2,7 +2,7 @@ import { statedAllowance } from '#analysis/fit/stated-allowance.ts'
 import type { Recording } from '#analysis/model/samples.ts'
 import type { System } from '#analysis/model/system.ts'
 import type { HoldStages } from '#analysis/stages/hold-stages.ts'
-import { allFaults, caution, type Faults, isVoid } from './fault.ts'
+import { allFaults, caution, type Faults, voidHold } from './fault.ts'
 import { gaugeReadings } from './gauge-readings.ts'
 import { gaugeResponse } from './gauge-response.ts'
 import type { GaugeView } from './gauge-view.ts'
@@ -24,27 +24,10 @@ export function holdFaults(
   unseen: readonly string[],
 ): Faults {
   const parts: Faults[] = []
-  if (stages.holdS === null)
-    parts.push(
-      isVoid(
-        'hold-not-started',
-        `The hold ${stages.spec.id} was never begun: mark it, or let it settle for its stated time before the vent.`,
-      ),
-    )
-  for (const section of unseen)
-    parts.push(
-      isVoid(
-        'section-not-measured',
-        `No pressure readings of ${section} are in the recording: connect its transducer, or open the valve to a section that has one.`,
-      ),
-    )
+  if (stages.holdS === null) parts.push(voidHold('hold-not-started', { hold: stages.spec.id }))
+  for (const section of unseen) parts.push(voidHold('section-not-measured', { section }))
   if (stages.mayBe !== undefined)
-    parts.push(
-      caution(
-        'hold-guessed',
-        `No mark names the hold. ${stages.spec.id} suits the pressure, and so would ${stages.mayBe.join(', ')}: name the one that was made.`,
-      ),
-    )
+    parts.push(caution('hold-guessed', { hold: stages.spec.id, others: stages.mayBe }))
   parts.push(clockFaults(recording, stages))
   parts.push(procedureFaults(recording, system, stages))
   return allFaults(parts)

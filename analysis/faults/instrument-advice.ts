@@ -2,7 +2,6 @@ import { statedAllowance } from '#analysis/fit/stated-allowance.ts'
 import type { Recording } from '#analysis/model/samples.ts'
 import type { Channel, System } from '#analysis/model/system.ts'
 import { standardAtmospherePa } from '#analysis/physics/ideal-gas.ts'
-import { toUnit } from '#analysis/physics/units.ts'
 import { barometerIsWrong } from '#analysis/signal/pressure-signal.ts'
 import { allFaults, caution, type Faults } from './fault.ts'
 import { type GaugeView, quantileOf } from './gauge-view.ts'
@@ -16,29 +15,19 @@ export function instrumentAdvice(view: GaugeView, system: System, recording: Rec
   const limit = spec.pressurePa < 0 ? section.maxVacuumPa : section.maxPressurePa
   if (limit !== null && highest > 1.005 * limit)
     parts.push(
-      caution(
-        'over-max-pressure',
-        `${section.id} stood at ${inUnit(highest, channel)}, above its limit of ${inUnit(limit, channel)}: look it over for damage, and set the relief valve lower.`,
-      ),
+      caution('over-max-pressure', {
+        section: section.id,
+        pressure_Pa: highest,
+        limit_Pa: limit,
+        vacuum: spec.pressurePa < 0,
+      }),
     )
   const allowedPa = statedAllowance(system, spec).drop_Pa
   parts.push(...gaugeAdvice(channel, spec.pressurePa, allowedPa, noise.step))
-  if (barometerIsWrong(recording, system))
-    parts.push(
-      caution(
-        'barometer-implausible',
-        'The barometer reads what no atmosphere has, and is left out: check its plug and its unit. The weather is allowed for in the interval instead.',
-      ),
-    )
+  if (barometerIsWrong(recording, system)) parts.push(caution('barometer-implausible', {}))
   const due = channel.calibration?.due
   const date = new Date(Number(BigInt(recording.startNs) / 1_000_000n)).toISOString().slice(0, 10)
-  if (due && date > due)
-    parts.push(
-      caution(
-        'calibration-overdue',
-        `The calibration of ${channel.id} was due on ${due}, before this hold of ${date}: have it calibrated.`,
-      ),
-    )
+  if (due && date > due) parts.push(caution('calibration-overdue', { channel: channel.id, due, date }))
   return allFaults(parts)
 }
 
@@ -62,31 +51,11 @@ export function gaugeAdvice(
     const span = Math.max(Math.abs(channel.rangeSi[1] - above), Math.abs(channel.rangeSi[0] - above))
     const most = 3 * Math.abs(pressurePa)
     if (span > 1.01 * most)
-      parts.push(
-        caution(
-          'gauge-span-large',
-          `The span of ${channel.id} is ${(span / Math.abs(pressurePa)).toFixed(1)} times the test pressure; 3 times is the most that is advised (33 CFR 183.542, laboratory procedure).`,
-        ),
-      )
+      parts.push(caution('gauge-span-large', { channel: channel.id, times: span / Math.abs(pressurePa) }))
   }
   if (stepPa > 1.01 * (allowedPa / 10))
-    parts.push(
-      caution(
-        'gauge-coarse',
-        `One step of ${channel.id} is ${Math.round((100 * stepPa) / allowedPa)} % of the allowance; a tenth of it is advised (ASTM E2930).`,
-      ),
-    )
+    parts.push(caution('gauge-coarse', { channel: channel.id, share: stepPa / allowedPa }))
   if (channel.accuracySi !== null && channel.accuracySi > 1.01 * (allowedPa / 4))
-    parts.push(
-      caution(
-        'gauge-inaccurate',
-        `The stated accuracy of ${channel.id} is ${(channel.accuracySi / allowedPa).toFixed(1)} times the allowance; a quarter of it is advised (ASTM E2930). A fall on one gauge is read better than its accuracy says.`,
-      ),
-    )
+    parts.push(caution('gauge-inaccurate', { channel: channel.id, share: channel.accuracySi / allowedPa }))
   return parts
-}
-
-function inUnit(pa: number, { unit, scale }: Channel): string {
-  const shown = scale === null ? unit : 'kPa'
-  return `${Number(toUnit(pa, shown, 'pressure').toPrecision(3))} ${shown}`
 }

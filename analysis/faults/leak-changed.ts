@@ -50,10 +50,7 @@ export function leakChanged(
       change.low * change.high > 0
     const before = (fell && byMore) || tooMuch(holdS, atS)
     if (!before && !byMore && !tooMuch(atS, endS)) continue
-    return bars(
-      'leak-changed',
-      `${section} leaked more than is allowed ${before ? 'until' : 'from'} ${Math.round(atS - holdS)} s into the hold${before ? ', and then less: the gauge may have been shut off, or something closed up' : ' on: something opened'}. The mean over the hold says nothing of that: look for it, and hold again.`,
-    )
+    return bars('leak-changed', { section, side: before ? 'before' : 'after', seconds: atS - holdS })
   }
   return noFaults
 }

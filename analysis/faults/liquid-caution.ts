@@ -2,7 +2,7 @@ import { steepestPaPerK } from '#analysis/fit/liquid-prior.ts'
 import type { Reason } from '#analysis/model/hold-result.ts'
 import type { HoldSpec, Section } from '#analysis/model/system.ts'
 import { isLiquid } from '#analysis/physics/fuel-properties.ts'
-import { toUnit } from '#analysis/physics/units.ts'
+import { reason } from '#analysis/reasons/phrase.ts'
 
 /** Warming that sun on a wing can bring within one hold, [K]. Source: common practice */
 const sunlitK = 5
@@ -17,24 +17,13 @@ const sunlitK = 5
 export function liquidCaution(section: Section, spec: HoldSpec, temperatureK = 293.15): Reason | null {
   if (!isLiquid(section.medium)) return null
   const perK = steepestPaPerK(section, section.medium, temperatureK, spec.pressurePa)
-  const rise = `each kelvin of warming can raise it by up to ${figure(toUnit(perK, 'psi'))} psi (${figure(toUnit(perK, 'kPa'))} kPa)`
   const limit = section.maxPressurePa
   const room = limit === null ? null : (limit - spec.pressurePa) / perK
-  const reached =
-    room === null
-      ? 'its max-pressure is not stated'
-      : room < sunlitK
-        ? `${figure(Math.max(0, room))} K is enough to pass its max-pressure`
-        : `${figure(room)} K would pass its max-pressure`
-  return {
-    code: 'liquid-full-overpressure',
-    message:
-      `Danger of bursting: ${section.id} is closed and full of ${section.medium}: ${rise}; ${reached}. ` +
-      'Fit a relief valve or leave it a way out, keep it out of the sun, and open it as soon as the hold ends.',
-  }
-}
-
-/** Two significant digits, without an exponent. */
-function figure(value: number): string {
-  return value >= 100 ? String(Math.round(value)) : String(Number(value.toPrecision(2)))
+  return reason('liquid-full-overpressure', {
+    section: section.id,
+    medium: section.medium,
+    rise_Pa_per_K: perK,
+    room_K: room === null ? null : Math.max(0, room),
+    sunlit: room !== null && room < sunlitK,
+  })
 }

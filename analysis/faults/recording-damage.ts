@@ -7,10 +7,5 @@ import { bars, type Faults, noFaults } from './fault.ts'
  */
 export function recordingDamage({ damage }: Recording, untilS: number): Faults {
   if (damage === undefined || damage.afterS >= untilS) return noFaults
-  const what =
-    damage.lines === 1 ? `Line ${damage.line}` : `${damage.lines} lines, from line ${damage.line} on,`
-  return bars(
-    'recording-damaged',
-    `${what} of the recording cannot be read: a valve, work on a joint or a set clock may have been noted there. Take a sound copy, or hold again.`,
-  )
+  return bars('recording-damaged', { line: damage.line, lines: damage.lines })
 }

@@ -2,7 +2,7 @@ import type { Recording } from '#analysis/model/samples.ts'
 import { firstIndexAt } from '#analysis/signal/block-averages.ts'
 import { lineThrough } from '#analysis/signal/line-through.ts'
 import type { HoldStages } from '#analysis/stages/hold-stages.ts'
-import { type Faults, isVoid, noFaults } from './fault.ts'
+import { type Faults, noFaults, voidHold } from './fault.ts'
 import type { GaugeView } from './gauge-view.ts'
 
 /** Fewest readings of a hold, longest gap, all gaps together, and gap at either end, as shares of the hold. Own figures. */
@@ -25,12 +25,9 @@ export function samplingFaults(view: GaugeView): Faults {
     if (readings++ === 0) firstS = timeS[to]
     lastS = timeS[to]
   }
-  const name = `the gauge of ${section.id} (${channel.id})`
+  const gauge = { section: section.id, channel: channel.id }
   if (readings < fewestSamples)
-    return isVoid(
-      'too-few-samples',
-      `The hold has ${readings} readings of ${name}; it takes at least ${fewestSamples}: hold longer, or let the logger read more often.`,
-    )
+    return voidHold('too-few-samples', { ...gauge, readings, least: fewestSamples })
   const lengthS = untilS - holdS
   const usual = usualSpacing(signal, from, to)
   const gap = (step: number): number => (step > Math.max(4 * usual, 1) ? step - usual : 0)
@@ -46,21 +43,15 @@ export function samplingFaults(view: GaugeView): Faults {
   }
   const first = gap(firstS - holdS)
   const last = gap(untilS - lastS)
-  const silent = (seconds: number, where: string): Faults =>
-    isVoid(
-      'samples-missing',
-      `${name[0].toUpperCase()}${name.slice(1)} gave no reading for ${Math.round(seconds)} s ${where} of ${Math.round(lengthS)} s: the logger was silent, or its clock was set forward.`,
-    )
-  if (longest > longestGap * lengthS) return silent(longest, 'on end in a hold')
-  if (together + first + last > allGaps * lengthS) return silent(together + first + last, 'in all in a hold')
+  const silent = (seconds: number, where: 'in a row' | 'in total' | 'at the start' | 'at the end'): Faults =>
+    voidHold('samples-missing', { ...gauge, seconds, hold_s: lengthS, where })
+  if (longest > longestGap * lengthS) return silent(longest, 'in a row')
+  if (together + first + last > allGaps * lengthS) return silent(together + first + last, 'in total')
   const jumped = jumpedClock(view, from, to, gap)
   if (jumped !== null)
-    return isVoid(
-      'clock-jumped',
-      `The pressure of ${section.id} went on after ${Math.round(jumped)} s without readings as if they had not passed: the clock that stamps them was set forward, so how long the hold lasted is not known. Hold again.`,
-    )
-  if (first > endGap * lengthS) return silent(first, 'at the start of a hold')
-  if (last > endGap * lengthS) return silent(last, 'at the end of a hold')
+    return voidHold('clock-jumped', { how: 'forward', section: section.id, seconds: jumped })
+  if (first > endGap * lengthS) return silent(first, 'at the start')
+  if (last > endGap * lengthS) return silent(last, 'at the end')
   return noFaults
 }
 
@@ -131,14 +122,9 @@ export function clockFaults(recording: Recording, stages: HoldStages): Faults {
   })
   if (marked === undefined && jumped === undefined) return noFaults
   const percent = jumped === undefined ? marked?.fields.fast_percent : undefined
-  if (percent !== undefined)
-    return isVoid(
-      'clock-jumped',
-      `The clock that stamps the readings ran ${Math.round(Number(percent))} % fast during this hold, so it was shorter than its readings say: set the logger's clock right, and hold again.`,
-    )
-  const seconds = jumped === undefined ? '' : ` by ${Math.abs(jumped.seconds).toFixed(1)} s`
-  return isVoid(
-    'clock-jumped',
-    `The clock that stamps the readings was set${seconds} during this hold, so how long it lasted is not known: hold again.`,
-  )
+  if (percent !== undefined) return voidHold('clock-jumped', { how: 'fast', share: Number(percent) / 100 })
+  return voidHold('clock-jumped', {
+    how: 'set',
+    ...(jumped === undefined ? {} : { seconds: Math.abs(jumped.seconds) }),
+  })
 }

@@ -26,10 +26,7 @@ export function secondGauge(view: GaugeView, recording: Recording, system: Syste
   return allFaults(
     further.map((other): Faults => {
       if (!rose(view, other))
-        return caution(
-          'gauge-not-used',
-          `The second gauge of ${section.id} (${other.channel.id}) did not rise with the first: it is unplugged, shut off or on another section, and is left out.`,
-        )
+        return caution('gauge-not-used', { section: section.id, channel: other.channel.id })
       // Without a barometer the two kinds part with the weather.
       if (other.channel.measures !== signal.channel.measures && barometerOf(recording, system) === null)
         return noFaults
@@ -37,10 +34,12 @@ export function secondGauge(view: GaugeView, recording: Recording, system: Syste
       if (own === null || its === null) return noFaults
       const apartPa = Math.abs(own.pa - its.pa)
       if (apartPa < mostApart * allowedPa + errors * Math.hypot(own.std, its.std)) return noFaults
-      return bars(
-        'gauges-disagree',
-        `The gauges of ${section.id} (${signal.channel.id}, ${other.channel.id}) parted over the hold by ${Math.round((100 * apartPa) / allowedPa)} % of the allowance: one of them is shut off from it, drifts, or leaks at its own joint. Find out which, and hold again.`,
-      )
+      return bars('gauges-disagree', {
+        section: section.id,
+        channel: signal.channel.id,
+        other: other.channel.id,
+        share: apartPa / allowedPa,
+      })
     }),
   )
 }

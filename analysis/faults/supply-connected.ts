@@ -56,23 +56,13 @@ export function supplyConnected(view: GaugeView, recording: Recording, system: S
     spread(seen) <= still &&
     restAboutFall(followed) - restAboutFall(seenLate) > (mostUnlikely * unsure) ** 2
   )
-    return bars(
-      'pressure-held-up',
-      `The pressure of ${section.id} stood still although temperature or atmosphere moved, as closed-in gas cannot: the supply is still connected, or the gauge is shut off from the section.`,
-    )
+    return bars('pressure-held-up', { section: section.id, how: 'still' })
   const noFall = Math.max(4 * Math.max(std / Math.sqrt(fewestInMean), step / 4), noFallShare * testPa)
   if (spread(seen) > Math.max(still, 0.5 * noFall)) return noFaults
   if (highestMean(view) - Math.min(...seen) > noFall) return noFaults
-  if (kind === 'line')
-    return caution(
-      'supply-not-excluded',
-      `The pressure of ${section.id} did not fall at all after pump-up. A thin line cools within a second and looks so; so do a supply that is still connected and a gauge that is shut off from the section: make sure of both.`,
-    )
+  if (kind === 'line') return caution('supply-not-excluded', { section: section.id })
   if (leastCooling(view) * testPa < 2 * noFall) return noFaults
-  return bars(
-    'pressure-held-up',
-    `The pressure of ${section.id} did not fall at all after a quick pump-up, as gas does while it cools: the supply is still connected, or the gauge is shut off from the section. Disconnect the supply and hold again.`,
-  )
+  return bars('pressure-held-up', { section: section.id, how: 'no-fall' })
 }
 
 /** Seconds and least number of readings of a mean that is taken for the pressure at the end of pump-up. */

@@ -31,17 +31,10 @@ export function temperatureFaults(
     ? steepestPaPerK(section, section.medium, 293.15, spec.pressurePa)
     : (spec.pressurePa + standardAtmospherePa) / 293.15
   const share = (unmeasuredK * perK) / statedAllowance(system, spec).drop_Pa
-  const unseen = `${unmeasuredK} K unseen would be worth ${Math.round(100 * share)} % of the allowance`
   if (!measured)
     return share > mostOfAllowance
-      ? bars(
-          'no-temperature',
-          `No thermometer of ${section.id} gave usable readings, and ${unseen}: put one on the section and hold again.`,
-        )
-      : caution(
-          'temperature-not-measured',
-          `${section.id} has no thermometer: a change of ${unmeasuredK} K is allowed for in the interval.`,
-        )
+      ? bars('no-temperature', { section: section.id, silent_s: null, unseen_K: unmeasuredK, share })
+      : caution('temperature-not-measured', { section: section.id, silent_s: null, unseen_K: unmeasuredK })
   const channels = system.channels.filter(
     (c) => c.measures === 'temperature' && c.section !== null && view.joined.includes(c.section),
   )
@@ -55,26 +48,18 @@ export function temperatureFaults(
     ),
   )
   if (silentS > longestGap * (view.untilS - view.holdS)) {
-    const silent = `The thermometer of ${section.id} gave no usable reading for ${Math.round(silentS)} s on end of the hold`
     return share > mostOfAllowance
-      ? bars('no-temperature', `${silent}, and ${unseen}: check its plug, hold again.`)
-      : caution('temperature-not-measured', `${silent}: check its plug.`)
+      ? bars('no-temperature', { section: section.id, silent_s: silentS, unseen_K: unmeasuredK, share })
+      : caution('temperature-not-measured', { section: section.id, silent_s: silentS, unseen_K: unmeasuredK })
   }
   for (const { channel, samples } of seen) {
     if (!thermometerStill(samples.timeS, samples.reading, view.holdS, view.untilS)) continue
-    const still = `The thermometer of ${section.id} (${channel.id}) repeated one reading`
+    const still = { section: section.id, channel: channel.id, unseen_K: unmeasuredK }
     const vouched = (channel.resolutionSi ?? 0) >= coarseStepK && neverMoved(samples.reading)
-    if (vouched)
-      return caution(
-        'thermometer-still',
-        `${still}, and its stated resolution is so coarse that a live one may: check that it is alive.`,
-      )
+    if (vouched) return caution('thermometer-still', { ...still, coarse: true, share: null })
     return share > mostOfAllowance
-      ? bars(
-          'thermometer-still',
-          `${still} as a dead one does, and ${unseen}: see that it is alive, hold again.`,
-        )
-      : caution('thermometer-still', `${still}: check that it is alive.`)
+      ? bars('thermometer-still', { ...still, coarse: false, share })
+      : caution('thermometer-still', { ...still, coarse: false, share: null })
   }
   return noFaults
 }

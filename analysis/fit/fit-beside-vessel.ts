@@ -1,7 +1,8 @@
 import type { Reason } from '#analysis/model/hold-result.ts'
 import type { HoldSpec, Section } from '#analysis/model/system.ts'
 import { mixtureQuantile } from '#analysis/numeric/normal-mixture.ts'
-import { type ReferenceVessel, vesselLeftOut } from '#analysis/signal/reference-vessel.ts'
+import { reason } from '#analysis/reasons/phrase.ts'
+import type { ReferenceVessel } from '#analysis/signal/reference-vessel.ts'
 import { gasBeliefs, vesselBeliefs } from './gas-beliefs.ts'
 import type { GasRows } from './gas-columns.ts'
 import { type GasFit, gasFit } from './gas-fit.ts'
@@ -127,32 +128,18 @@ function weatherLeft({ testPa, absolute }: GasHold, { meanPa }: ReferenceVessel)
 function pressureCaution(hold: GasHold, vessel: ReferenceVessel): Reason[] {
   const left = weatherLeft(hold, vessel)
   if (hold.barometricPa !== null || left <= muchWeather) return []
-  return [
-    {
-      code: 'reference-vessel-pressure',
-      message: `${vessel.channel}: ${Math.round(100 * left)} % of the weather that no barometer measures is left between section and reference vessel: pump the vessel to the test pressure, or connect a barometer.`,
-    },
-  ]
+  return [reason('reference-vessel-pressure', { channel: vessel.channel, share: left })]
 }
 
 function goesItsOwnWay({ channel, meanPa }: ReferenceVessel, fall: number): readonly Reason[] {
-  const size = Math.abs(Math.round(fall * meanPa))
-  const told =
+  const size = Math.abs(fall * meanPa)
+  return [
     fall > 0
-      ? vesselLeftOut(
-          'reference-vessel-fell',
-          `${channel}: the reference vessel fell by ${size} Pa more than the thermometer and the weather explain: it leaks, is open to the section or stands in another warmth, and is left out.`,
-        )
-      : vesselLeftOut(
-          'reference-vessel-rose',
-          `${channel}: the reference vessel rose by ${size} Pa more than the thermometer and the weather explain: it was pumped, leaks in or stands in another warmth, and is left out.`,
-        )
-  return told.cautions
+      ? reason('reference-vessel-fell', { channel, fall_Pa: size })
+      : reason('reference-vessel-rose', { channel, rise_Pa: size }),
+  ]
 }
 
 function vesselUsed({ channel }: ReferenceVessel): Reason {
-  return {
-    code: 'reference-vessel-used',
-    message: `${channel}: the closed reference vessel tells the gas temperature better than the thermometer that it was held against: the estimate rests on it, with what it may leak counted in.`,
-  }
+  return reason('reference-vessel-used', { channel })
 }

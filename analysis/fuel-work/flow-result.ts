@@ -1,4 +1,4 @@
-import type { Estimate, Reason, Verdict } from '#analysis/model/hold-result.ts'
+import type { Estimate, Verdict, WordedReason } from '#analysis/model/hold-result.ts'
 import type { Fuel } from '#analysis/physics/fuel-properties.ts'
 
 /** A figure with its standard uncertainty, SI. */
@@ -62,7 +62,7 @@ export interface FlowResult {
   readonly subject: string
   readonly sections: readonly string[]
   readonly verdict: Verdict
-  readonly reasons: readonly Reason[]
+  readonly reasons: readonly WordedReason[]
   readonly fuel: Fuel
   readonly density: {
     readonly at_K: number

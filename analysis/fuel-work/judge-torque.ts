@@ -1,5 +1,5 @@
 import { torqueRange } from '#analysis/hunt/fitting-kinds.ts'
-import type { Reason, Verdict } from '#analysis/model/hold-result.ts'
+import type { Verdict, WordedReason } from '#analysis/model/hold-result.ts'
 import type { Fitting } from '#analysis/model/system.ts'
 import { publishedReasons, type WeighedReason, worstVerdict } from './worst-verdict.ts'
 
@@ -28,7 +28,7 @@ export interface WorkResult {
   readonly time_ns: string
   readonly action: WorkEntry['action']
   readonly verdict: Verdict
-  readonly reasons: readonly Reason[]
+  readonly reasons: readonly WordedReason[]
   readonly torque_Nm: number | null
   readonly torque_tolerance_Nm: number | null
   readonly range_low_Nm: number | null

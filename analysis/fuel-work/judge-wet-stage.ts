@@ -1,4 +1,4 @@
-import type { Reason, Verdict } from '#analysis/model/hold-result.ts'
+import type { Verdict, WordedReason } from '#analysis/model/hold-result.ts'
 import type { System } from '#analysis/model/system.ts'
 import type { Fuel } from '#analysis/physics/fuel-properties.ts'
 import { fuelDensity, headPressurePa } from './fuel-density.ts'
@@ -51,7 +51,7 @@ export interface WetResult {
   readonly stage: WetStageName
   readonly sections: readonly string[]
   readonly verdict: Verdict
-  readonly reasons: readonly Reason[]
+  readonly reasons: readonly WordedReason[]
   /** End of the stage: the last look, epoch nanoseconds. */
   readonly time_ns: string
   readonly soak_s: number

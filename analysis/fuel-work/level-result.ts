@@ -1,4 +1,4 @@
-import type { Reason, Verdict } from '#analysis/model/hold-result.ts'
+import type { Verdict, WordedReason } from '#analysis/model/hold-result.ts'
 
 export type Attitude = 'level' | 'ground'
 export type Direction = 'up' | 'down'
@@ -50,7 +50,7 @@ export interface LevelResult {
   readonly section: string
   readonly recordings: readonly string[]
   readonly verdict: Verdict
-  readonly reasons: readonly Reason[]
+  readonly reasons: readonly WordedReason[]
   /** Unit of the readings. */
   readonly reading_unit: string
   readonly reading_with_more_fuel: 'rises' | 'falls' | null

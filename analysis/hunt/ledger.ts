@@ -2,6 +2,8 @@ import type { Evidence } from '#analysis/model/evidence.ts'
 import type { Ledger, LedgerFitting, LedgerHold, PlugIn, ProofState } from '#analysis/model/ledger.ts'
 import type { System } from '#analysis/model/system.ts'
 import { systemProblems } from '#analysis/model/system-graph.ts'
+import { unitsOfSystem } from '#analysis/reasons/figures.ts'
+import { phrase } from '#analysis/reasons/phrase.ts'
 import { holdsInOrder, marksInOrder, overlappingHolds } from './evidence-order.ts'
 import { fewestSets } from './fewest-sets.ts'
 import { type Isolation, possibleIsolations } from './isolations.ts'
@@ -128,7 +130,9 @@ function rigCautions(evidence: readonly Evidence[]): string[] {
     const spec = held.system.holds.find((h) => h.id === held.result.hold)
     if (held.result.verdict !== 'pass' || !spec || spec.rig === null) return []
     const caution = rigCaution(rigStanding(evidence, spec.rig, startNs))
-    return caution ? [`${held.record ?? held.result.hold}: ${caution.message}`] : []
+    return caution
+      ? [`${held.record ?? held.result.hold}: ${phrase(caution, unitsOfSystem(held.system))}`]
+      : []
   })
   return [...new Set(cautions)]
 }

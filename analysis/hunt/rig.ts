@@ -1,5 +1,6 @@
 import type { Evidence } from '#analysis/model/evidence.ts'
 import type { Estimate, Reason, SectionLeak } from '#analysis/model/hold-result.ts'
+import { reason } from '#analysis/reasons/phrase.ts'
 import { holdsInOrder } from './evidence-order.ts'
 import { flowRatio } from './leak-figures.ts'
 import { rigSubtractedCode } from './problem-of-evidence.ts'
@@ -41,15 +42,8 @@ export function rigStanding(evidence: readonly Evidence[], rig: string, atNs: bi
 export function rigCaution(standing: RigStanding): Reason | null {
   const { rig, state, where } = standing
   if (state === 'proven') return null
-  if (state === 'failed')
-    return {
-      code: 'rig-leaks',
-      message: `The rig (${rig}) failed its own hold in ${where}: put it right first, its leak is in this one too.`,
-    }
-  return {
-    code: 'rig-unproven',
-    message: `The rig (${rig}) was not held alone in the day before: a leak found may be its own, so prove the rig first.`,
-  }
+  if (state === 'failed') return reason('rig-leaks', { rig, where: where ?? '' })
+  return reason('rig-unproven', { rig })
 }
 
 export interface RigSubtracted {
@@ -88,10 +82,7 @@ export function subtractRig(
       ...(scc && leak.scc_per_min ? { scc_per_min: { ...leak.scc_per_min, ...scc } } : {}),
       drop_Pa: scaled(leak.drop_Pa, before, changed),
     },
-    reason: {
-      code: rigSubtractedCode,
-      message: 'The leak of the rig alone, measured before, is taken off with its uncertainty.',
-    },
+    reason: reason(rigSubtractedCode, {}),
   }
 }
 

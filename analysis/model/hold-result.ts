@@ -11,9 +11,21 @@ export const verdictExitCode: Readonly<Record<Verdict, number>> = {
 /** Worst first: fail > void > undecided > pass. */
 export const verdictsWorstFirst: readonly Verdict[] = ['fail', 'void', 'undecided', 'pass']
 
+export type ReasonValues = Readonly<Record<string, string | number | boolean | null | readonly string[]>>
+
+/** Why a verdict is what it is: data only. `analysis/reasons` words it. */
 export interface Reason {
   /** Stable, documented in docs/formats. */
   readonly code: string
+  /** SI units, named in the key. */
+  readonly values: ReasonValues
+}
+
+/** A reason as published: with its sentence in the units of the system file. */
+export interface WordedReason {
+  readonly code: string
+  /** Missing in records of version 0.1 and in judgements of fuel work. */
+  readonly values?: ReasonValues
   readonly message: string
 }
 
@@ -60,7 +72,7 @@ export interface HoldResult {
   readonly hold: string
   readonly sections: readonly string[]
   readonly verdict: Verdict
-  readonly reasons: readonly Reason[]
+  readonly reasons: readonly WordedReason[]
   readonly stages: {
     readonly source: 'marks' | 'pressure'
     readonly pump_up_ns: string | null

@@ -3,6 +3,8 @@ import type { PlanAdvice } from '#analysis/model/plan.ts'
 import type { Channel, HoldSpec, Section, System } from '#analysis/model/system.ts'
 import { isLiquid } from '#analysis/physics/fuel-properties.ts'
 import { toUnit } from '#analysis/physics/units.ts'
+import { unitsOfSystem } from '#analysis/reasons/figures.ts'
+import { phrase } from '#analysis/reasons/phrase.ts'
 import { assumed } from './rehearsed-hold.ts'
 
 const gallonM3 = 3.785411784e-3
@@ -110,7 +112,7 @@ export function planCautions(system: System, spec: HoldSpec, sections: readonly 
           : `The test pressure is above the stated limit of ${section.id}: do not pump it up so far.`,
       )
     const wet = liquidCaution(section, spec)
-    if (wet !== null) say(wet.code, wet.message)
+    if (wet !== null) say(wet.code, phrase(wet, unitsOfSystem(system)))
   }
   if (suction)
     say(

@@ -4,6 +4,8 @@ import type { HoldResult, SectionLeak } from '#analysis/model/hold-result.ts'
 import type { Plan, PlanAdvice } from '#analysis/model/plan.ts'
 import type { Channel, HoldSpec, Section, System } from '#analysis/model/system.ts'
 import { isLiquid } from '#analysis/physics/fuel-properties.ts'
+import { unitsOfSystem } from '#analysis/reasons/figures.ts'
+import { phrase } from '#analysis/reasons/phrase.ts'
 import { unknownWeatherPaPerS } from '#analysis/signal/unknown-weather.ts'
 import { analyzeRecording } from '#analysis/verdict/analyze-recording.ts'
 import { leastToPassSeconds } from '#analysis/verdict/section-findings.ts'
@@ -84,7 +86,7 @@ export function planHold(system: System, holdId: string, given: Partial<PlanDefa
     )
   else
     for (const { cautions: found } of gaugeAdvice(gauge, spec.pressurePa, allowedPa, gauge.resolutionSi ?? 0))
-      for (const { code, message } of found) cautions.push(own(code, message))
+      for (const one of found) cautions.push(own(one.code, phrase(one, unitsOfSystem(system))))
   cautions.push(...stated.barred)
   return {
     stillhold: 1,

@@ -2,6 +2,7 @@ import type { Reason } from '#analysis/model/hold-result.ts'
 import type { Recording } from '#analysis/model/samples.ts'
 import type { Channel, System } from '#analysis/model/system.ts'
 import { standardAtmospherePa } from '#analysis/physics/ideal-gas.ts'
+import { reason } from '#analysis/reasons/phrase.ts'
 import { blockTrend } from './block-trend.ts'
 import { calibratedReadings } from './calibrated-readings.ts'
 import { samplesOf } from './pressure-signal.ts'
@@ -61,11 +62,7 @@ export function referenceVessel(recording: Recording, system: System, view: Refe
   )
   const absolutePa = gauge.value.map((g, i) => g + (barometricPa?.[i] ?? standardAtmospherePa))
   if (gauge.known < leastRead * kept.length || !absolutePa.every((p) => p > 0)) return unread(channel)
-  if (!view.hasThermometer)
-    return vesselLeftOut(
-      'reference-vessel-alone',
-      `${channel.id}: no thermometer shows whether the reference vessel is tight, and one that leaks would hide a leak: it is left out.`,
-    )
+  if (!view.hasThermometer) return leftOut('reference-vessel-alone', channel)
   const meanPa = mean(absolutePa)
   return {
     vessel: {
@@ -86,13 +83,13 @@ function clips(readings: Float64Array, { rangeSi }: Channel): boolean {
   return readings.some((r) => r >= high || r < low)
 }
 
-function unread({ id }: Channel): ReferenceFinding {
-  return vesselLeftOut(
-    'reference-vessel-unread',
-    `${id}: the reference vessel gave too few readings inside its span under pressure: it is left out.`,
-  )
+function unread(channel: Channel): ReferenceFinding {
+  return leftOut('reference-vessel-unread', channel)
 }
 
-export function vesselLeftOut(code: string, message: string): ReferenceFinding {
-  return { vessel: null, cautions: [{ code, message }] }
+function leftOut(
+  code: 'reference-vessel-alone' | 'reference-vessel-unread',
+  { id }: Channel,
+): ReferenceFinding {
+  return { vessel: null, cautions: [reason(code, { channel: id })] }
 }

@@ -2,16 +2,20 @@ import { holdFaults } from '#analysis/faults/hold-faults.ts'
 import { statedAllowance } from '#analysis/fit/stated-allowance.ts'
 import { holdSuspects } from '#analysis/hunt/hold-suspects.ts'
 import { type RigStanding, rigCaution, rigStanding } from '#analysis/hunt/rig.ts'
-import { valvePassing } from '#analysis/hunt/valve-passing.ts'
+import { type ValvePassing, valvePassing } from '#analysis/hunt/valve-passing.ts'
 import type { Evidence } from '#analysis/model/evidence.ts'
 import {
   type HoldAnalysis,
   type HoldResult,
   type Reason,
   verdictsWorstFirst,
+  type WordedReason,
 } from '#analysis/model/hold-result.ts'
 import type { Recording } from '#analysis/model/samples.ts'
-import type { HoldSpec, System } from '#analysis/model/system.ts'
+import type { System } from '#analysis/model/system.ts'
+import { isOneWay } from '#analysis/model/system-graph.ts'
+import { unitsOfSystem } from '#analysis/reasons/figures.ts'
+import { reason, worded } from '#analysis/reasons/phrase.ts'
 import { pressurisedBodies } from '#analysis/signal/pressurised-bodies.ts'
 import { type HoldStages, holdStages } from '#analysis/stages/hold-stages.ts'
 import { overallVerdict } from './hold-verdict.ts'
@@ -83,8 +87,8 @@ function analyzeHold(
       .sort(worstFirst)
       .flatMap((f) => f.reasons)
       .filter(said),
-    ...passing.map(({ message }) => ({ code: 'valve-passing', message })),
-    ...rigReasons(spec, rig),
+    ...passing.map((one) => passingReason(system, one)),
+    ...rigReasons(rig),
     ...faults.cautions,
   ]
   const result: HoldResult = {
@@ -93,7 +97,7 @@ function analyzeHold(
     hold: spec.id,
     sections: spec.sections,
     verdict,
-    reasons: firstOfEach(reasons),
+    reasons: firstOfEach(worded(reasons, unitsOfSystem(system, spec.sections))),
     stages: {
       source: stages.source,
       pump_up_ns: timeNs(recording, stages.pumpUpS),
@@ -117,12 +121,18 @@ function analyzeHold(
   }
 }
 
+function passingReason(system: System, { valve: id, from, to, passing }: ValvePassing): Reason {
+  const valve = system.valves.find((one) => one.id === id)
+  const back = valve !== undefined && isOneWay(valve) && valve.between[0] === to
+  return reason('valve-passing', { valve: id, name: valve?.name ?? '', from, to, back, probability: passing })
+}
+
 function worstFirst(a: SectionFinding, b: SectionFinding): number {
   return verdictsWorstFirst.indexOf(a.verdict) - verdictsWorstFirst.indexOf(b.verdict)
 }
 
 /** The same thing said of two gauges is said once. */
-function firstOfEach(reasons: readonly Reason[]): Reason[] {
+function firstOfEach(reasons: readonly WordedReason[]): WordedReason[] {
   return reasons.filter(
     ({ code, message }, i) => reasons.findIndex((r) => r.code === code && r.message === message) === i,
   )
@@ -144,15 +154,10 @@ function rigOf(
   return rigStanding(evidence, spec.rig, BigInt(atNs))
 }
 
-function rigReasons(spec: HoldSpec, rig: RigStanding | null): Reason[] {
+function rigReasons(rig: RigStanding | null): Reason[] {
   if (rig === null) return []
   if (rig.state !== 'unproven') return rigCaution(rig) === null ? [] : [rigCaution(rig) as Reason]
-  return [
-    {
-      code: 'rig-unproven',
-      message: `This recording holds no proof of the rig (${spec.rig}) alone: where none was made this day, a leak found may be the rig's own.`,
-    },
-  ]
+  return [reason('rig-unproven', { rig: rig.rig })]
 }
 
 function secondsMore(findings: readonly SectionFinding[]): number | null {

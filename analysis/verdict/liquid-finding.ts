@@ -11,6 +11,7 @@ import type { Recording } from '#analysis/model/samples.ts'
 import type { Section, System } from '#analysis/model/system.ts'
 import type { Fuel } from '#analysis/physics/fuel-properties.ts'
 import { isLiquid } from '#analysis/physics/fuel-properties.ts'
+import { reason } from '#analysis/reasons/phrase.ts'
 import type { PressureSignal } from '#analysis/signal/pressure-signal.ts'
 import type { HoldStages } from '#analysis/stages/hold-stages.ts'
 import type { FittedSection } from './fitted-section.ts'
@@ -82,9 +83,11 @@ export function liquidFinding(
   const reasons: Reason[] = []
   const caution = liquidCaution(section, spec, hold.meanTemperatureK)
   if (caution !== null) reasons.push(caution)
-  if (spec.pressurePa < 0) reasons.push(suctionOnLiquid(section.id))
-  if (undecided && strokes.length === 0) reasons.push(stiffnessUnknown(section.id))
-  if (undecided && swingPa > 0.5 * allowance.drop_Pa) reasons.push(temperatureMoved(section.id))
+  if (spec.pressurePa < 0) reasons.push(reason('liquid-suction', { section: section.id }))
+  if (undecided && strokes.length === 0)
+    reasons.push(reason('liquid-stiffness-unknown', { section: section.id }))
+  if (undecided && swingPa > 0.5 * allowance.drop_Pa)
+    reasons.push(reason('liquid-temperature-moved', { section: section.id }))
   const m3PerS = (leak.mL_per_min?.value ?? 0) / 60e6
   return {
     leak,
@@ -122,29 +125,6 @@ function rangeOf(values: Float64Array): number {
     high = Math.max(high, value)
   }
   return Math.max(0, high - low)
-}
-
-function temperatureMoved(section: string): Reason {
-  return {
-    code: 'liquid-temperature-moved',
-    message: `${section}: temperature moved the pressure by more than half the allowance, and in a full line that is not corrected to the last part: hold again when it is steadier.`,
-  }
-}
-
-function suctionOnLiquid(section: string): Reason {
-  return {
-    code: 'liquid-suction',
-    message: `${section}: fuel under suction gives off its air, and boils when the vacuum is deep or the day warm: both raise the pressure as a leak does. Where this does not pass, drain and purge it and hold it again with dry gas.`,
-  }
-}
-
-function stiffnessUnknown(section: string): Reason {
-  return {
-    code: 'liquid-stiffness-unknown',
-    message:
-      `${section}: how much pressure goes with a millilitre is not known well enough. ` +
-      'Push a known volume in with a syringe while it settles and mark it: mark,kind=stroke volume_mL=0.5',
-  }
 }
 
 function curvesOf(

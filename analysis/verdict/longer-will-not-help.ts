@@ -1,6 +1,8 @@
 import type { Estimate, Reason } from '#analysis/model/hold-result.ts'
 import type { Section } from '#analysis/model/system.ts'
 import { isLiquid } from '#analysis/physics/fuel-properties.ts'
+import { reason } from '#analysis/reasons/phrase.ts'
+import type { Help } from '#analysis/reasons/phrases.ts'
 import { partsOf, type ShrinkingVariance } from './more-time.ts'
 
 /** What a hold went without. */
@@ -31,24 +33,15 @@ export function longerWillNotHelp(
   const liquid = isLiquid(section.medium)
   const { whole } = variance
   const { lasting, followed } = partsOf(variance)
-  const temperature = without.thermometer
-    ? 'a thermometer on the section'
-    : `a steadier temperature (shade, shut doors, a longer settle), or a second thermometer${liquid ? '' : ' or a closed vessel of the same kind beside it'}`
-  const told = [
-    without.barometer && 'a barometer',
-    without.volume && 'a measured volume (a known injection)',
-    without.stretch && 'a known stretch of the section',
-    without.stroke && 'a known volume pushed in while it settles, and marked',
-    without.fineGauge && 'a gauge of finer steps',
-  ].filter((help) => help !== false)
+  const temperature: Help = without.thermometer ? 'thermometer' : liquid ? 'steady-liquid' : 'steady-gas'
+  const told: Help[] = []
+  if (without.barometer) told.push('barometer')
+  if (without.volume) told.push('volume')
+  if (without.stretch) told.push('stretch')
+  if (without.stroke) told.push('stroke')
+  if (without.fineGauge) told.push('fine-gauge')
   const warm = without.thermometer || followed > leading * whole || lasting < leading * whole
   const help = warm ? [temperature, ...told] : [...told, temperature]
-  const isNear = Math.abs(judged.value - allowed) < near * Math.abs(allowed)
-  const why = isNear
-    ? 'the leak seems to be within a tenth of the allowance, which takes more than time to tell apart'
-    : 'the uncertainty does not shrink enough with time, or the leak is close to the allowance'
-  return {
-    code: 'longer-will-not-help',
-    message: `${section.id}: a longer hold alone would hardly decide it: ${why}. What would help: ${help.join('; ')}${isNear ? '; or find the leak and mend it, and hold again' : ''}.`,
-  }
+  const nearAllowance = Math.abs(judged.value - allowed) < near * Math.abs(allowed)
+  return reason('longer-will-not-help', { section: section.id, nearAllowance, help })
 }

@@ -1,5 +1,5 @@
 import { withBarometerHeard } from '#analysis/faults/barometer-heard.ts'
-import { type Faults, isVoid, noFaults } from '#analysis/faults/fault.ts'
+import { bars, type Faults, noFaults, voidHold } from '#analysis/faults/fault.ts'
 import { gaugeView } from '#analysis/faults/gauge-view.ts'
 import { gaugeFaults } from '#analysis/faults/hold-faults.ts'
 import { leakChanged } from '#analysis/faults/leak-changed.ts'
@@ -19,6 +19,7 @@ import type {
 import type { Recording } from '#analysis/model/samples.ts'
 import type { Section, System } from '#analysis/model/system.ts'
 import { isLiquid } from '#analysis/physics/fuel-properties.ts'
+import { reason } from '#analysis/reasons/phrase.ts'
 import type { MeasuredSection } from '#analysis/signal/pressurised-bodies.ts'
 import type { HoldStages } from '#analysis/stages/hold-stages.ts'
 import { lastUnderPressureS } from '#analysis/stages/under-pressure.ts'
@@ -45,10 +46,12 @@ export function leastToPassSeconds(statedS: number): number {
 }
 
 function holdTooShort(section: string, elapsedS: number, statedS: number): Reason {
-  return {
-    code: 'hold-too-short',
-    message: `${section}: the hold lasted ${Math.round(elapsedS)} s of its stated ${Math.round(statedS)} s; under a quarter of it, or under ${leastToPassS} s, nothing passes, however small the leak looks.`,
-  }
+  return reason('hold-too-short', {
+    section,
+    seconds: elapsedS,
+    stated_s: statedS,
+    least_s: leastToPassS,
+  })
 }
 
 /** What was found of one measured section of a hold. */
@@ -101,16 +104,8 @@ export function sectionFinding(
     events: [],
     meaning: null,
   })
-  const silent = faults[0].voids.length > 0 ? [] : ['too few usable readings between pump-up and vent']
   const unfit = (): SectionFinding =>
-    nothing(
-      silent.length > 0
-        ? isVoid(
-            'too-few-samples',
-            `${section.id} has ${silent[0]}: let the logger read more often, hold longer.`,
-          )
-        : { voids: [], bars: [], cautions: [] },
-    )
+    nothing(faults[0].voids.length > 0 ? noFaults : voidHold('pressure-implausible', { section: section.id }))
   if (hold === null) return unfit()
   faults.push(temperatureFaults(view, recording, system, hold.temperatureK !== null))
   const widen = wideningOf(live, untilS - holdS, spec.holdS)
@@ -130,14 +125,14 @@ export function sectionFinding(
   if (judgedVerdict === 'pass')
     faults.push(leakChanged(events, curves, allowance, spec, recording.startNs, holdS))
   const voids = faults.flatMap((f) => f.voids)
-  const bars = faults.flatMap((f) => f.bars)
-  const stands = voids.length === 0 && (bars.length === 0 || judgedVerdict === 'fail')
+  const barred = faults.flatMap((f) => f.bars)
+  const stands = voids.length === 0 && (barred.length === 0 || judgedVerdict === 'fail')
   const verdict: Verdict = stands ? judgedVerdict : 'void'
   const own: Reason[] = !stands
     ? []
     : tooShort
       ? [holdTooShort(section.id, elapsedS, spec.holdS)]
-      : [verdictReason(judgedVerdict, leak, allowance, spec.allow, measured.signal.channel)]
+      : [verdictReason(judgedVerdict, leak, allowance, spec.allow)]
   const undecided =
     verdict === 'undecided' && !tooShort
       ? timeToDecide(section, spec, { ...fitted, leak, judged }, hold, measured.toleranceM3, holdS, untilS)
@@ -149,7 +144,7 @@ export function sectionFinding(
     allowance,
     rawDropPa: fitted.rawDropPa,
     verdict,
-    reasons: [...own, ...voids, ...bars, ...reasons, ...faults.flatMap((f) => f.cautions)],
+    reasons: [...own, ...voids, ...barred, ...reasons, ...faults.flatMap((f) => f.cautions)],
     secondsMore:
       verdict === 'undecided' && tooShort ? Math.ceil(neededS - elapsedS) : (undecided?.secondsMore ?? null),
     curves: [curves],
@@ -177,17 +172,5 @@ function rowsOf(
 function riseFault(section: Section, judged: Estimate, allowed: number, suction: boolean): Faults {
   const std = (judged.high - judged.low) / (2 * z95)
   const risen = judged.high < -risenShare * allowed && judged.value + risenErrors * std < 0
-  if (!risen) return { voids: [], bars: [], cautions: [] }
-  return {
-    voids: [],
-    bars: [
-      {
-        code: 'pressure-rose',
-        message: suction
-          ? `The vacuum of ${section.id} went deeper although nothing that was measured explains it: something draws on it past a valve or from the pump, and hides what leaks in.`
-          : `The pressure of ${section.id} rose although nothing that was measured explains it: gas or liquid comes in past a valve or from the supply, and hides what leaks out.`,
-      },
-    ],
-    cautions: [],
-  }
+  return risen ? bars('pressure-rose', { section: section.id, vacuum: suction }) : noFaults
 }

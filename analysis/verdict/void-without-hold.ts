@@ -1,25 +1,21 @@
 import { statedAllowance } from '#analysis/fit/stated-allowance.ts'
 import type { HoldAnalysis, Reason } from '#analysis/model/hold-result.ts'
 import type { HoldSpec, System } from '#analysis/model/system.ts'
+import { unitsOfSystem } from '#analysis/reasons/figures.ts'
+import { reason, worded } from '#analysis/reasons/phrase.ts'
 
 /** The allowance of a hold that nobody described: no number, which JSON writes as null; no leak is below it. */
 const notStated = { drop_Pa: Number.NaN }
 
 /** The answer about a hold that is not in a recording: void, and nothing computed. */
 export function voidWithoutHold(recording: string, system: System, spec: HoldSpec): HoldAnalysis {
-  return voidFor(recording, system, spec, 'pressure', {
-    code: 'no-hold-found',
-    message: `No hold ${spec.id} is in this recording: no stage marks of it, and no pressure that stood near its test pressure.`,
-  })
+  return voidFor(recording, system, spec, 'pressure', reason('no-hold-found', { hold: spec.id }))
 }
 
 /** The answer about marks of a hold that the system file does not have. */
 export function voidUnknownHold(recording: string, system: System, spec: HoldSpec): HoldAnalysis {
-  const known = system.holds.map(({ id }) => id).join(', ') || 'none'
-  return voidFor(recording, system, spec, 'marks', {
-    code: 'hold-unknown',
-    message: `The stage marks name the hold ${spec.id}, which the system file does not have (it has: ${known}), so what it was to keep to is not known: describe it there, under this id.`,
-  })
+  const known = system.holds.map(({ id }) => id)
+  return voidFor(recording, system, spec, 'marks', reason('hold-unknown', { hold: spec.id, known }))
 }
 
 function voidFor(
@@ -27,7 +23,7 @@ function voidFor(
   system: System,
   spec: HoldSpec,
   source: 'marks' | 'pressure',
-  reason: Reason,
+  why: Reason,
 ): HoldAnalysis {
   return {
     result: {
@@ -36,7 +32,7 @@ function voidFor(
       hold: spec.id,
       sections: spec.sections,
       verdict: 'void',
-      reasons: [reason],
+      reasons: worded([why], unitsOfSystem(system, spec.sections)),
       stages: { source, pump_up_ns: null, settle_ns: null, hold_ns: null, vent_ns: null },
       seconds: 0,
       leak: null,

@@ -3,10 +3,10 @@ import { basename } from 'node:path'
 import type { Command } from 'commander'
 import { parse } from 'yaml'
 import {
-  type Reason,
   type Verdict,
   verdictExitCode,
   verdictsWorstFirst,
+  type WordedReason,
 } from '#analysis/model/hold-result.ts'
 import type { System } from '#analysis/model/system.ts'
 import { type Archive, openArchive } from '#dashboard/archive/archive.ts'
@@ -122,7 +122,7 @@ export function exitWith(verdicts: readonly Verdict[]): void {
 }
 
 /** The verdict, what it is about, and why: the head of every printed result. */
-export function headText(verdict: Verdict, about: string, reasons: readonly Reason[]): string {
+export function headText(verdict: Verdict, about: string, reasons: readonly WordedReason[]): string {
   return [`${verdict.toUpperCase()}  ${about}`, ...reasons.map(({ message }) => `  ${message}`), ''].join(
     '\n',
   )

@@ -1,4 +1,5 @@
 import { effect, type Signal, signal } from '@preact/signals'
+import type { DisplayUnits } from '#analysis/reasons/figures.ts'
 
 export type PressureUnit = 'psi' | 'inH2O' | 'inHg' | 'kPa' | 'bar'
 export type TemperatureUnit = 'degC' | 'degF'
@@ -34,5 +35,11 @@ export const pressureUnit = kept<PressureUnit>('pressure', 'psi', pressureUnits)
 export const temperatureUnit = kept<TemperatureUnit>('temperature', 'degC', temperatureUnits)
 export const volumeUnit = kept<VolumeUnit>('volume', 'L', volumeUnits)
 export const themeChoice = kept<Theme>('theme', 'auto', themes)
+/** Units of sentences and tables; reads signals, so what calls it follows a switch of units. */
+export const displayUnits = (): DisplayUnits => ({
+  pressure: pressureUnit.value,
+  temperature: temperatureUnit.value,
+  volume: volumeUnit.value === 'gal' ? 'US gal' : 'L',
+})
 export const sound = kept<'on' | 'off'>('sound', 'off', ['on', 'off'])
 export const singleKeys = kept<'on' | 'off'>('keys', 'on', ['on', 'off'])

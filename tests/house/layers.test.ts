@@ -23,13 +23,19 @@ function broken(files: readonly SourceFile[], forbids: (to: string, isType: bool
 }
 
 /** What the page computes itself: a number shown must be in its unit, and be the one that the analysis reads. */
-const pageTakes = ['analysis/physics/units.ts', 'analysis/signal/calibrated-readings.ts']
+const pageTakes = [
+  'analysis/physics/units.ts',
+  'analysis/reasons/phrase.ts',
+  'analysis/reasons/figures.ts',
+  'analysis/signal/calibrated-readings.ts',
+]
 
 /** The rooms of analysis from the lowest up: each imports only from itself and from those before it. */
 const floors = [
   'model',
   'numeric',
   'physics',
+  'reasons',
   'signal',
   'stages',
   'fit',

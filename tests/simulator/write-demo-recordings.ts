@@ -3,7 +3,7 @@ import { systemFromFile } from '#ingest/system-file/read-system-file.ts'
 import { demoRecordingFiles } from './demo-recording-files.ts'
 
 /** `npx tsx tests/simulator/write-demo-recordings.ts` writes the demo recordings anew: the same bytes every time. */
-const folder = new URL('../../recordings', import.meta.url)
+const folder = new URL('../../recordings/', import.meta.url)
 const system = systemFromFile(readFileSync(new URL('floatplane.yaml', folder), 'utf8'), 'floatplane.yaml')
 for (const [name, text] of demoRecordingFiles(system)) {
   writeFileSync(new URL(name, folder), text)

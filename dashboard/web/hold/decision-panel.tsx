@@ -1,11 +1,12 @@
 import { useMemo } from 'preact/hooks'
+import { phrase } from '#analysis/reasons/phrase.ts'
 import type { LeakLook, RunningHold } from '#dashboard/api.ts'
-import { inUnits } from '../in-units.ts'
 import { bench, channelsOf, isLive, isSectionPressure, isSilent } from '../live/bench.ts'
 import { quietFor } from '../live/quiet-for.ts'
 import { sideOf } from '../parts/side-of.ts'
 import { StateMark, StateWord } from '../parts/state-mark.tsx'
 import { pressureDifference, span } from '../quantity.ts'
+import { displayUnits } from '../settings.ts'
 import { verdictWords } from '../words.ts'
 import { DecisionPicture } from './decision-picture.tsx'
 
@@ -55,7 +56,7 @@ export function DecisionPanel({ hold, lengthS, sections }: Props) {
       {hold.reasons.length > 0 && (
         <ul class="reasons">
           {hold.reasons.map((one) => (
-            <li key={one.code}>{inUnits(one.message)}</li>
+            <li key={one.code}>{phrase(one, displayUnits())}</li>
           ))}
         </ul>
       )}

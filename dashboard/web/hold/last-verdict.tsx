@@ -1,8 +1,9 @@
+import { phrase } from '#analysis/reasons/phrase.ts'
 import type { LiveState } from '#dashboard/api.ts'
-import { inUnits } from '../in-units.ts'
 import { StateMark } from '../parts/state-mark.tsx'
 import { VerdictFigures } from '../parts/verdict-figures.tsx'
 import { address } from '../route.ts'
+import { displayUnits } from '../settings.ts'
 import { verdictWords } from '../words.ts'
 
 interface Props {
@@ -32,7 +33,7 @@ export function LastVerdict({ last, older }: Props) {
         </p>
         <ul class="reasons">
           {result.reasons.map((one) => (
-            <li key={one.code}>{inUnits(one.message)}</li>
+            <li key={one.code}>{phrase(one, displayUnits())}</li>
           ))}
         </ul>
         <VerdictFigures result={result} />

@@ -1,5 +1,7 @@
 import { Fragment } from 'preact'
+import { phrase } from '#analysis/reasons/phrase.ts'
 import { inUnits } from '../in-units.ts'
+import { displayUnits } from '../settings.ts'
 import { recordKindWords } from '../words.ts'
 
 type Entries = Readonly<Record<string, unknown>>
@@ -73,7 +75,7 @@ export function Evidence({ kind, value }: { kind: string; value: Entries }) {
         <ul class="reasons">
           {reasons.map((one) => (
             <li key={one.code + one.message}>
-              {inUnits(one.message)} <span class="small soft">{one.code}</span>
+              {phrase(one, displayUnits())} <span class="small soft">{one.code}</span>
             </li>
           ))}
         </ul>

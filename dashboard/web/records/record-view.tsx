@@ -1,6 +1,7 @@
 import { useSignal } from '@preact/signals'
 import { useMemo } from 'preact/hooks'
 import type { HoldCurves, HoldResult, Verdict } from '#analysis/model/hold-result.ts'
+import { phrase } from '#analysis/reasons/phrase.ts'
 import type { OpenRecord, SealedRecord } from '#dashboard/archive/record.ts'
 import { inUnits } from '../in-units.ts'
 import { mayOperate } from '../live/bench.ts'
@@ -13,6 +14,7 @@ import { useAnswer } from '../parts/use-answer.ts'
 import { leaksOf, VerdictFigures } from '../parts/verdict-figures.tsx'
 import { clock, moment, pressure, span, twoFigures } from '../quantity.ts'
 import { address } from '../route.ts'
+import { displayUnits } from '../settings.ts'
 import { recordKindWords, verdictWords } from '../words.ts'
 import { allowanceLine } from './allowance-line.ts'
 import { Evidence } from './evidence.tsx'
@@ -95,7 +97,7 @@ export function RecordView({ id }: { id: string }) {
             <ul class="reasons">
               {result.reasons.map((one) => (
                 <li key={one.code}>
-                  {inUnits(one.message)} <span class="small soft">{one.code}</span>
+                  {phrase(one, displayUnits())} <span class="small soft">{one.code}</span>
                 </li>
               ))}
             </ul>

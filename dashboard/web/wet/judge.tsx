@@ -1,6 +1,6 @@
 import { type Signal, useSignal } from '@preact/signals'
 import type { ComponentChildren } from 'preact'
-import type { Reason, Verdict } from '#analysis/model/hold-result.ts'
+import type { Verdict, WordedReason } from '#analysis/model/hold-result.ts'
 import { post } from '../api-client.ts'
 import { inUnits } from '../in-units.ts'
 import { mayOperate } from '../live/bench.ts'
@@ -12,7 +12,7 @@ import type { Photo } from './photo-field.tsx'
 
 interface Judged {
   readonly verdict: Verdict
-  readonly reasons: readonly Reason[]
+  readonly reasons: readonly WordedReason[]
 }
 
 /** Judge first, then seal: nothing goes into the archive unseen. */

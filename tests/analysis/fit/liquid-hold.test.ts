@@ -4,6 +4,7 @@ import { gasHold } from '#analysis/fit/gas-rows.ts'
 import { liquidPrior, steepestPaPerK } from '#analysis/fit/liquid-prior.ts'
 import { strokesOf } from '#analysis/fit/liquid-strokes.ts'
 import type { Channel, System } from '#analysis/model/system.ts'
+import { phrase } from '#analysis/reasons/phrase.ts'
 import { pressureSignal } from '#analysis/signal/pressure-signal.ts'
 import { holdStages } from '#analysis/stages/hold-stages.ts'
 import { guardBanded } from '#analysis/verdict/hold-verdict.ts'
@@ -189,17 +190,18 @@ describe('liquidPrior', () => {
 })
 
 describe('liquidCaution', () => {
+  const units = { pressure: 'psi', temperature: 'degC', volume: 'L' } as const
   it('a full line warns that a fraction of a kelvin passes its max-pressure', () => {
     const caution = liquidCaution(system.sections[0], system.holds[0])!
     expect(caution.code).toBe('liquid-full-overpressure')
-    expect(caution.message).toMatch(/0\.03\d? K is enough to pass its max-pressure/)
-    expect(caution.message).toContain('Fit a relief valve')
+    expect(phrase(caution, units)).toMatch(/0\.03\d* °C of warming is enough to exceed its max-pressure/)
+    expect(phrase(caution, units)).toContain('Fit a relief valve')
   })
   it('begins with the danger, and says it where no limit is stated and for every fuel', () => {
     for (const medium of ['avgas', 'mogas', 'jet-a'] as const) {
       const caution = liquidCaution({ ...system.sections[0], medium, maxPressurePa: null }, system.holds[0])!
-      expect(caution.message).toMatch(/^Danger of bursting: feed is closed and full of /)
-      expect(caution.message).toContain('its max-pressure is not stated')
+      expect(phrase(caution, units)).toMatch(/^Danger of bursting: feed is closed and full of /)
+      expect(phrase(caution, units)).toContain('its max-pressure is not stated')
     }
   })
   it('a rigid line of avgas at 20 °C gains 1.0 MPa/K (computed from API MPMS 11.1)', () => {

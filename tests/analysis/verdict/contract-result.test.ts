@@ -6,7 +6,7 @@ import { readRecording } from '#ingest/recording/read-recording.ts'
 import { systemFromFile } from '#ingest/system-file/read-system-file.ts'
 import { plainHold, plainText } from '#tests/analysis/fit/plain-bench.ts'
 
-const folder = new URL('../../../recordings', import.meta.url)
+const folder = new URL('../../../recordings/', import.meta.url)
 const floatplane = systemFromFile(readFileSync(new URL('floatplane.yaml', folder), 'utf8'), 'floatplane.yaml')
 const leftSide = systemFromFile(plainHold('line').system, 'left-side.yaml')
 
@@ -80,7 +80,11 @@ function check(line: string): void {
   expect(['pass', 'fail', 'undecided', 'void']).toContain(result.verdict)
   expect(result.reasons.length).toBeGreaterThan(0)
   for (const reason of result.reasons)
-    expect(reason).toEqual({ code: expect.stringMatching(/^[a-z-]+$/), message: text })
+    expect(reason).toEqual({
+      code: expect.stringMatching(/^[a-z-]+$/),
+      values: expect.any(Object),
+      message: text,
+    })
   const { source, ...stages } = result.stages
   expect(['marks', 'pressure']).toContain(source)
   expect(Object.keys(stages)).toEqual(['pump_up_ns', 'settle_ns', 'hold_ns', 'vent_ns'])

@@ -25,6 +25,6 @@ describe('overallVerdict', () => {
     expect(overallVerdict(['pass', 'fail', 'void'], [])).toBe('fail')
   })
   test('what voids the whole hold outweighs every section', () =>
-    expect(overallVerdict(['pass', 'fail'], [{ code: 'clock-jumped', message: '' }])).toBe('void'))
+    expect(overallVerdict(['pass', 'fail'], [{ code: 'clock-jumped', values: { how: 'set' } }])).toBe('void'))
   test('a hold without a measured section proves nothing', () => expect(overallVerdict([], [])).toBe('void'))
 })

@@ -1,6 +1,7 @@
 import { describe, expect, it } from 'vitest'
 import type { HoldCurves } from '#analysis/model/hold-result.ts'
 import { normalCdf } from '#analysis/numeric/normal-distribution.ts'
+import { phrase } from '#analysis/reasons/phrase.ts'
 import { followedChange } from '#analysis/signal/followed-change.ts'
 import { longerWillNotHelp } from '#analysis/verdict/longer-will-not-help.ts'
 import { partsOf, secondsMore, withLasting } from '#analysis/verdict/more-time.ts'
@@ -147,25 +148,27 @@ describe('longerWillNotHelp', () => {
     fineGauge: false,
   }
   const said = (without: object, variance = noisy, value = 0.5, medium: 'air' | 'avgas' = 'air') =>
-    longerWillNotHelp({ ...section, medium }, around(value, 1), 1, variance, { ...nothing, ...without })
-      .message
+    phrase(
+      longerWillNotHelp({ ...section, medium }, around(value, 1), 1, variance, { ...nothing, ...without }),
+      { pressure: 'psi', temperature: 'degC', volume: 'L' },
+    )
   it('names what the hold went without', () => {
     expect(said({ thermometer: true })).toContain('a thermometer on the section')
     expect(said({ barometer: true })).toContain('a barometer')
     expect(said({ volume: true })).toContain('a measured volume')
     expect(said({ stretch: true })).toContain('a known stretch')
-    expect(said({ fineGauge: true })).toContain('a gauge of finer steps')
-    expect(said({ stroke: true }, noisy, 0.5, 'avgas')).toContain('a known volume pushed in')
+    expect(said({ fineGauge: true })).toContain('a gauge with finer steps')
+    expect(said({ stroke: true }, noisy, 0.5, 'avgas')).toContain('a known volume injected')
   })
   it('begins with temperature where that leads, with the rest where the lasting part does', () => {
     const lasting = { ...noisy, lasting: 0.95 }
     expect(said({ volume: true }, { ...noisy, followed: moving } as typeof noisy)).toMatch(/help: a steadier/)
     expect(said({ volume: true }, lasting)).toMatch(/help: a measured volume/)
   })
-  it('says where the leak seems to be as large as the allowance: mend it', () => {
+  it('says where the leak seems to be as large as the allowance: repair it', () => {
     expect(said({}, noisy, 0.95)).toContain('within a tenth of the allowance')
-    expect(said({}, noisy, 0.95)).toContain('mend it')
-    expect(said({}, noisy, 0.5)).not.toContain('mend it')
+    expect(said({}, noisy, 0.95)).toContain('repair the leak')
+    expect(said({}, noisy, 0.5)).not.toContain('repair the leak')
   })
   it('offers no second vessel to a line full of fuel', () =>
     expect(said({}, noisy, 0.5, 'avgas')).not.toContain('vessel'))

@@ -2,6 +2,7 @@ import { readdirSync, readFileSync } from 'node:fs'
 import { join } from 'node:path'
 import { fileURLToPath } from 'node:url'
 import { describe, expect, it } from 'vitest'
+import { phrases } from '#analysis/reasons/phrases.ts'
 import { archiveIn, emptyFolder, holdDraft } from './bench-archive.ts'
 
 const root = fileURLToPath(new URL('../../../', import.meta.url))
@@ -36,6 +37,7 @@ describe('docs/formats', () => {
       ),
     )
     expect(codes).not.toEqual([])
+    codes.push(...Object.keys(phrases))
     const documented = [...doc('reason-codes.md').matchAll(/^\| `([a-z-]+)` \|/gm)].map((match) => match[1])
     expect([...new Set(codes)].filter((code) => !documented.includes(code))).toEqual([])
   })

@@ -1,0 +1,76 @@
+import type { System } from '#analysis/model/system.ts'
+import { findUnit, toUnit } from '#analysis/physics/units.ts'
+
+/** Units that sentences and tables for people are written in. Each is a symbol of the unit table. */
+export interface DisplayUnits {
+  readonly pressure: string
+  readonly temperature: 'degC' | 'degF'
+  readonly volume: string
+}
+
+/** The aircraft's units: those in which its first own-unit gauge and thermometer are described; kPa, °C and L without one. */
+export function unitsOfSystem(system: System, sections?: readonly string[]): DisplayUnits {
+  const ofSections = ({ section }: { section: string | null }): boolean =>
+    sections === undefined || (section !== null && sections.includes(section))
+  const isGauge = ({ measures }: { measures: string }): boolean =>
+    measures === 'gauge-pressure' || measures === 'absolute-pressure'
+  const gauge =
+    system.channels.find((c) => isGauge(c) && c.scale === null && ofSections(c)) ??
+    system.channels.find((c) => isGauge(c) && c.scale === null)
+  const thermometer = system.channels.find((c) => c.measures === 'temperature' && c.scale === null)
+  const pressure = gauge === undefined ? undefined : findUnit(gauge.unit, 'pressure')?.unit.symbol
+  const fahrenheit =
+    thermometer !== undefined && findUnit(thermometer.unit, 'temperature')?.unit.symbol === 'degF'
+  return { pressure: pressure ?? 'kPa', temperature: fahrenheit ? 'degF' : 'degC', volume: 'L' }
+}
+
+/** A number with three significant digits, without an exponent and without trailing zeros. */
+export function threeDigits(value: number): string {
+  return String(Number(value.toPrecision(3)))
+}
+
+/** `45 s`, `1 min 40 s`, `10 min`, `1 h 30 min`: the same words for the same seconds wherever they are shown. */
+export function duration(seconds: number): string {
+  const whole = Math.max(0, Math.round(seconds))
+  if (whole < 60) return `${seconds > 0 && whole === 0 ? threeDigits(seconds) : whole} s`
+  const rest = whole % 60
+  if (whole < 600 && rest > 0) return `${Math.floor(whole / 60)} min ${rest} s`
+  const minutes = Math.round(whole / 60)
+  if (minutes < 90) return `${minutes} min`
+  return minutes % 60 === 0 ? `${minutes / 60} h` : `${Math.floor(minutes / 60)} h ${minutes % 60} min`
+}
+
+/** Words SI figures in the units of a reader. */
+export interface FigureWords {
+  /** `10 psi` of [Pa]. */
+  pressure(pa: number): string
+  /** A lower or upper bound beside a limit: with as many digits as it takes to tell the two apart. */
+  bound(value: number, limit: number, unit?: string): string
+  /** `0.9 °F` of a difference in [K]. */
+  kelvins(difference: number): string
+  /** `0.5 L` of [m³]. */
+  volume(m3: number): string
+}
+
+/** Three digits, or as many more (up to six) as it takes to tell the value from the limit. */
+function digitsBeside(value: number, limit: number): string {
+  for (let digits = 3; digits < 6; digits++) {
+    const shown = Number(value.toPrecision(digits))
+    if (shown !== Number(limit.toPrecision(digits))) return String(shown)
+  }
+  return String(Number(value.toPrecision(6)))
+}
+
+export function figuresIn(units: DisplayUnits): FigureWords {
+  const inPressure = (pa: number): number => toUnit(pa, units.pressure, 'pressure')
+  return {
+    pressure: (pa) => `${threeDigits(inPressure(pa))} ${units.pressure}`,
+    bound: (value, limit, unit) =>
+      unit === undefined
+        ? `${digitsBeside(inPressure(value), inPressure(limit))} ${units.pressure}`
+        : `${digitsBeside(value, limit)} ${unit}`,
+    kelvins: (difference) =>
+      units.temperature === 'degF' ? `${threeDigits(1.8 * difference)} °F` : `${threeDigits(difference)} °C`,
+    volume: (m3) => `${threeDigits(toUnit(m3, units.volume, 'volume'))} ${units.volume}`,
+  }
+}
