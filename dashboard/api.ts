@@ -9,7 +9,8 @@ import type { Estimate, HoldResult, Verdict } from '#analysis/model/hold-result.
  *        `restart` (what came since Last-Event-ID is no longer kept: fetch /api/live again)
  * GET  /api/live?from=S&points=N     → MinMaxColumns[] of the running session
  * POST /api/hold/start               StartHold   → LiveState   (marks pump-up)
- * POST /api/hold/stage               { stage: 'settle'|'hold'|'vent'|'end' } → LiveState
+ * POST /api/hold/stage               { stage: 'settle'|'hold'|'vent'|'end', reason? } → LiveState   (why it ends early)
+ * POST /api/hold/lost                { answer: LostAnswer } → LiveState   (what let the pressure off)
  * POST /api/mark                     NewMark     → LiveState
  * GET  /api/system                   → { text: string, system: System | null, errors: SystemFileError[] }
  * PUT  /api/system                   { text }    → the same with { saved }: it is saved when nothing is wrong in it
@@ -91,11 +92,41 @@ export interface RunningHold {
   readonly decidesInS: number | null
   /** Newest compensated gauge pressure per section, [Pa]. */
   readonly compensatedPa: Readonly<Record<string, number>>
-  /** While settling: is the pressure still enough to start the hold, and one sentence on what to wait for. */
-  readonly settled?: { readonly ready: boolean; readonly message: string }
+  /** While settling: whether the pressure runs evenly enough to hold, and the countdown to the start without a tap. */
+  readonly settled?: Settling
+  /** At pump-up: every measured section has reached a good part of the test pressure, so that it may settle. */
+  readonly atPressure?: boolean
+  /** What an end before the planned time means; absent from a server that does not say: prescribed. */
+  readonly time?: 'prescribed' | 'until-decided'
+  /** The pressure fell as no leak of the interval explains: there is no verdict until somebody says why. */
+  readonly lost?: PressureLost | null
+  /** Why this hold can prove nothing more, such as a full disk; it is still under pressure. */
+  readonly broken?: string | null
   /** Bench time at which the running hold's pump-up began, [s]. */
   readonly pumpUpS?: number | null
 }
+
+export interface Settling {
+  readonly ready: boolean
+  /** Slope of the pressure now and a little before, [Pa/s]; null while too few readings have come. */
+  readonly nowPaPerS: number | null
+  readonly beforePaPerS: number | null
+  /** The hold starts without a tap in so many seconds; null while it does not. */
+  readonly startsInS: number | null
+}
+
+/** A fall that no leak of the interval explains. */
+export interface PressureLost {
+  readonly section: string
+  /** Bench time at which it was seen, [s]. */
+  readonly atS: number
+  /** Gauge pressure before and then, [Pa]. */
+  readonly fromPa: number
+  readonly toPa: number
+}
+
+/** Who let the pressure off: the operator, without a mark; a joint that let go; nobody knows; or it still holds. */
+export type LostAnswer = 'vented' | 'let-go' | 'unknown' | 'still-holding'
 
 /** One number of a logger's stream, whether or not a channel of the system file uses it. */
 export interface SeenField {
@@ -128,6 +159,8 @@ export interface Alarm {
   readonly code:
     | 'over-pressure'
     | 'ramp-too-fast'
+    /** The pressure fell as no leak explains: vented without a mark, or a joint let go. */
+    | 'pressure-lost'
     | 'logger-silent'
     | 'logger-unplugged'
     | 'disk-full'

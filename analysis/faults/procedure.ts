@@ -81,6 +81,20 @@ export function procedureFaults(recording: Recording, system: System, stages: Ho
   const settled = stages.settleS === null ? null : holdS - stages.settleS
   if (stages.source === 'marks' && settled !== null && settled < 0.9 * spec.settleS)
     parts.push(caution('settle-shortened', { seconds: settled, stated_s: spec.settleS }))
+  const heldS = ventS === null ? spec.holdS : ventS - holdS
+  if (stages.source === 'marks' && heldS < 0.99 * spec.holdS && spec.time !== 'until-decided') {
+    const vent = recording.marks.find(
+      ({ kind, timeS, fields }) => kind === 'stage' && timeS === ventS && fields.name === 'vent',
+    )
+    const why = String(vent?.fields.reason ?? '')
+    parts.push(caution('ended-early', { seconds: heldS, stated_s: spec.holdS, why }))
+  }
+  for (const { kind, timeS, fields } of recording.marks) {
+    if (kind !== 'fault' || timeS < pumpedS || timeS >= untilS) continue
+    const { code } = fields
+    if (code === 'interrupted' || code === 'pressure-lost')
+      parts.push(voidHold(code, { why: String(fields.text ?? '') }))
+  }
   return allFaults(parts)
 }
 

@@ -142,6 +142,8 @@ export interface HoldSpec {
   readonly pressurePa: number
   readonly settleS: number
   readonly holdS: number
+  /** Whether a rule or an inspector prescribes the hold time, or a verdict may end it; absent: prescribed. */
+  readonly time?: 'prescribed' | 'until-decided'
   readonly allow: Allowance
   /** Where the allowance comes from, as written; null when not stated. */
   readonly allowSource: string | null

@@ -191,6 +191,12 @@ export const phrases = {
     `The pressure of ${v.section} stepped down ${duration(v.seconds)} into the hold and stayed there: a valve or the gauge's cock was moved. The readings before it may be those of another section: hold again.`,
   'let-off-during-hold': (v: { section: string; share: number; seconds: number }) =>
     `The pressure of ${v.section} fell suddenly by ${percent(v.share)} of the test pressure, ${duration(v.seconds)} before the vent was marked. It was vented, or a joint let go. Look for that joint, and hold again.`,
+  'pressure-lost': (v: { why: string }) =>
+    `The pressure was lost under test${v.why === '' ? '' : `: ${v.why}`}. Look for a joint that let go, and hold again.`,
+  'ended-early': (v: { seconds: number; stated_s: number; why: string }) =>
+    `It was held for ${duration(v.seconds)} of the prescribed ${duration(v.stated_s)}. ${v.why === '' ? 'No reason is given.' : `Reason given: ${v.why}.`}`,
+  interrupted: (v: { why: string }) =>
+    `The hold was interrupted${v.why === '' ? '' : `: ${v.why}`}. Remove the cause, and hold again.`,
   'leak-changed': (v: { section: string; side: 'before' | 'after'; seconds: number }) =>
     v.side === 'before'
       ? `${v.section} leaked more than is allowed until ${duration(v.seconds)} into the hold, and less afterwards. The gauge may have been shut off, or something closed. The mean over the hold hides this: find the cause, and hold again.`

@@ -1,9 +1,9 @@
 import type { LiveState } from '#dashboard/api.ts'
 import { post } from './api-client.ts'
 import { inUnits } from './in-units.ts'
-import { bench, heardAtMs, link, mayOperate, system, take, tickMs } from './live/bench.ts'
+import { bench, heardAtMs, link, mayOperate, take, tickMs } from './live/bench.ts'
 import { toastError } from './parts/toast.tsx'
-import { pressure, span, withUnit } from './quantity.ts'
+import { span } from './quantity.ts'
 
 const icons = {
   stop: <path d="M8 2.5h8L21.5 8v8L16 21.5H8L2.5 16V8ZM12 7v6m0 3.6v.4" />,
@@ -20,8 +20,8 @@ const others = {
   'disk-full': {
     band: 'of-stream',
     icon: icons.stop,
-    title: 'Disk full: nothing more is recorded.',
-    todo: 'Make room on the bench computer. A hold that runs now proves nothing.',
+    title: 'Disk full: nothing more is recorded. Vent now.',
+    todo: 'Vent what is under pressure: a hold that runs now proves nothing. Then make room on the bench computer.',
     why: 'Why: ',
   },
   'clock-jump': {
@@ -46,6 +46,12 @@ const others = {
     why: 'Why: ',
   },
 } as const
+/** What calls to stop, in the largest letters. */
+const stopTitles = {
+  'pressure-lost': 'Pressure lost.',
+  'over-pressure': 'Stop. Over the maximum pressure.',
+  'ramp-too-fast': 'Stop. Pressure rises too fast.',
+} as const
 const isOther = (code: string): code is keyof typeof others => code in others
 
 const age = (): string => span((tickMs.value - heardAtMs.value) / 1000)
@@ -54,7 +60,7 @@ const age = (): string => span((tickMs.value - heardAtMs.value) / 1000)
 export function Bands() {
   const state = bench.value
   const alarms = state?.alarms ?? []
-  const stops = alarms.filter((one) => one.code === 'over-pressure' || one.code === 'ramp-too-fast')
+  const stops = alarms.filter(({ code }) => code in stopTitles)
   const silent = alarms.filter((one) => one.code === 'logger-silent' || one.code === 'logger-unplugged')
   const rest = alarms.flatMap(({ code, message }) =>
     isOther(code) ? [{ code, message, ...others[code] }] : [],
@@ -69,14 +75,8 @@ export function Bands() {
               <svg viewBox="0 0 24 24" aria-hidden="true">
                 {icons.stop}
               </svg>
-              <span>
-                {one.code === 'over-pressure'
-                  ? 'Stop. Over the maximum pressure.'
-                  : 'Stop. Pressure rises too fast.'}
-              </span>
-              <span class="soft">
-                {ended(one.message)} {one.code === 'over-pressure' && <Limit />}
-              </span>
+              <span>{stopTitles[one.code as keyof typeof stopTitles]}</span>
+              <span class="soft">{ended(one.message)}</span>
             </div>
           ))}
         {link.value === 'lost' && (
@@ -167,21 +167,4 @@ function DemoOperator({ who }: { who: 'automatic' | 'you' }) {
       {who === 'automatic' ? 'Operate it myself' : 'Let it run by itself'}
     </button>
   )
-}
-
-/** The limits of the sections in the user's own unit. */
-function Limit() {
-  const limits = (system.value?.sections ?? []).filter((one) => one.maxPressurePa !== null)
-  const over = limits.filter((section) =>
-    (system.value?.channels ?? []).some((channel) => {
-      const reading = bench.value?.newest[channel.id]?.reading
-      return (
-        channel.section === section.id &&
-        channel.measures === 'gauge-pressure' &&
-        reading !== undefined &&
-        reading > section.maxPressurePa!
-      )
-    }),
-  )
-  return <>{over.map((one) => `${one.id}: limit ${withUnit(one.maxPressurePa, pressure(), 2)}. `)}</>
 }

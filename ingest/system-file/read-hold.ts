@@ -11,6 +11,7 @@ export const holdKeys = [
   'pressure',
   'settle',
   'hold',
+  'time',
   'allow',
   'source',
   'rig',
@@ -30,10 +31,22 @@ export function readHold(view: MapView, molPerStandardM3: number): HoldSpec | nu
   const settleS = quantity(view, 'settle', { dimension: 'time' }, true)
   if (settleS !== null && settleS < 0) view.error('settle', 'cannot be negative')
   const holdS = positiveQuantity(view, 'hold', { dimension: 'time' }, true)
+  const time = view.word('time', ['prescribed', 'until-decided'], false)
   const allow = readAllowance(view, pressurePa, molPerStandardM3)
   if (id === null || pressurePa === null || settleS === null || holdS === null || allow === null) return null
   const allowSource = view.text('source')
-  return { id, sections, shut, pressurePa, settleS, holdS, allow, allowSource, rig: view.text('rig') }
+  return {
+    id,
+    sections,
+    shut,
+    pressurePa,
+    settleS,
+    holdS,
+    time: time ?? 'prescribed',
+    allow,
+    allowSource,
+    rig: view.text('rig'),
+  }
 }
 
 function readAllowance(hold: MapView, pressurePa: number | null, molPerStandardM3: number): Allowance | null {

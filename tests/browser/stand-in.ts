@@ -151,10 +151,7 @@ export async function startStandIn(options: Options): Promise<StandIn> {
             pumpUpS: stages.pumpUpS,
             ...(stage === 'settle'
               ? {
-                  settled: {
-                    ready: false,
-                    message: 'Still falling by 0.03 psi a minute: the air is cooling after the pump-up.',
-                  },
+                  settled: { ready: false, nowPaPerS: -3.4, beforePaPerS: -7.1, startsInS: null },
                 }
               : {}),
           },

@@ -68,6 +68,9 @@ describe.skipIf(browserPath === null || !hasSocat)(
         logger.bench.command('pump-up', 'rig-10psi')
         await page.waitForFunction(() => Number(document.querySelector('.figure-number')?.textContent) > 10.2)
         await page.getByRole('button', { name: 'At pressure: settle' }).click()
+        // It does not start while the pressure runs unevenly: the operator starts it, and is asked.
+        await page.getByRole('button', { name: 'Start the hold' }).click()
+        await page.getByRole('button', { name: 'Start now' }).click()
         logger.bench.command('settle', 'rig-10psi')
         await page.waitForSelector('.decision-panel')
         logger.bench.command('hold', 'rig-10psi')

@@ -148,7 +148,7 @@ export async function killAgain(
 
 const following: Readonly<Record<string, string | null>> = {
   'pump-up': 'settle',
-  settle: null,
+  settle: 'hold',
   hold: 'vent',
   vent: 'end',
 }

@@ -146,6 +146,7 @@ describe.skipIf(!hasSocat)('serve goes on (skipped without socat)', () => {
       await bench.heard()
       line.pressurePsi = 10
       expect((await bench.startHold('rig-10psi')).status).toBe(200)
+      await until(async () => (await bench.state()).hold?.atPressure === true, 100)
       expect((await bench.enterStage('settle')).status).toBe(200)
       const filler = join(data, '..', 'filler')
       try {
@@ -153,8 +154,12 @@ describe.skipIf(!hasSocat)('serve goes on (skipped without socat)', () => {
       } catch {
         // The disk is full now.
       }
-      // The hold ends with its recording, and the next file finds no room at all.
-      await until(async () => (await bench.state()).hold === null, 100)
+      // The hold runs on, for it is under pressure; ended, its recording ends and the next file finds no room at all.
+      await until(async () => (await bench.state()).hold?.broken, 100)
+      expect((await bench.state()).hold?.broken).toContain('the recording failed')
+      expect((await bench.enterStage('vent')).status).toBe(200)
+      line.pressurePsi = 0
+      expect((await bench.enterStage('end')).status).toBe(200)
       const written = line.writtenMs.length
       await until(() => line.writtenMs.length > written + 80, 100)
       rmSync(filler)

@@ -46,7 +46,7 @@ it('what cannot even be set aside, as on a full disk, is an alarm and is tried a
   const inTheWay = join(session, `unsealed-${name}.json`)
   mkdirSync(join(inTheWay, 'full'), { recursive: true })
   bench.session.enterStage('end')
-  await until(() => bench.session.conductor.trouble?.includes('nor can it be set aside') === true, 200)
+  await until(() => bench.session.conductor.sealer.trouble?.includes('nor can it be set aside') === true, 200)
   expect(bench.session.state().alarms).toContainEqual(expect.objectContaining({ code: 'not-sealed' }))
   expect(existsSync(join(session, 'running-hold.json'))).toBe(true)
   rmSync(inTheWay, { recursive: true })

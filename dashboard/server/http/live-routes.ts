@@ -3,7 +3,7 @@ import type { LiveState } from '#dashboard/api.ts'
 import type { BenchSession } from '#dashboard/server/session/bench-session.ts'
 import { streamRoute } from '#dashboard/server/stream/stream-route.ts'
 import type { Env } from './guard.ts'
-import { markBody, portBody, readBody, stageBody, startHoldBody } from './read-body.ts'
+import { lostBody, markBody, portBody, readBody, stageBody, startHoldBody } from './read-body.ts'
 import { readNumber } from './read-query.ts'
 
 /** Watching and driving the running session. */
@@ -27,8 +27,12 @@ export function liveRoutes(session: BenchSession): Hono<Env> {
     return context.json(stateFor(context.get('role')))
   })
   app.post('/api/hold/stage', async (context) => {
-    const { stage } = await readBody(context, stageBody)
-    await session.enterStage(stage)
+    const { stage, reason } = await readBody(context, stageBody)
+    await session.enterStage(stage, reason)
+    return context.json(stateFor(context.get('role')))
+  })
+  app.post('/api/hold/lost', async (context) => {
+    session.conductor.answerLost((await readBody(context, lostBody)).answer)
     return context.json(stateFor(context.get('role')))
   })
   app.post('/api/mark', async (context) => {

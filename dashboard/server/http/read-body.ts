@@ -1,6 +1,6 @@
 import type { Context } from 'hono'
 import * as v from 'valibot'
-import type { NewMark, StartHold } from '#dashboard/api.ts'
+import type { LostAnswer, NewMark, StartHold } from '#dashboard/api.ts'
 import { RequestError } from './request-error.ts'
 
 const name = v.pipe(v.string(), v.trim(), v.maxLength(80, 'is longer than 80 characters'))
@@ -21,7 +21,13 @@ export const startHoldBody = v.strictObject({
   retests: v.optional(v.nullable(id), null),
 }) satisfies v.GenericSchema<unknown, StartHold>
 
-export const stageBody = v.strictObject({ stage: v.picklist(['settle', 'hold', 'vent', 'end']) })
+export const stageBody = v.strictObject({
+  stage: v.picklist(['settle', 'hold', 'vent', 'end']),
+  reason: v.optional(words),
+})
+export const lostBody = v.strictObject({
+  answer: v.picklist(['vented', 'let-go', 'unknown', 'still-holding']),
+}) satisfies v.GenericSchema<unknown, { readonly answer: LostAnswer }>
 
 export const markBody = v.strictObject({
   kind: v.picklist(['valve', 'work', 'look', 'note', 'zero', 'stroke', 'plug', 'fill']),

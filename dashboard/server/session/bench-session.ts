@@ -112,7 +112,7 @@ export class BenchSession {
     this.#recording.onTrouble = (message) => {
       this.#log(message)
       const nowNs = this.#clock.nowNs()
-      if (nowNs !== null) this.conductor.interrupt(`the recording failed: ${message}`, nowNs)
+      if (nowNs !== null) this.conductor.broke(`the recording failed: ${message}`, nowNs)
     }
   }
 
@@ -171,8 +171,9 @@ export class BenchSession {
     this.conductor.start(order)
   }
 
-  enterStage(stage: HoldStage): void {
-    this.conductor.request(stage)
+  /** @param reason why the hold ends before its time; it stands in the recording */
+  enterStage(stage: HoldStage, reason?: string): void {
+    this.conductor.request(stage, reason)
   }
 
   mark(mark: NewMark): void {
@@ -236,8 +237,8 @@ export class BenchSession {
       recording: this.#recording.name,
       newest: this.#readings.channels.newest(),
       ports: this.ports(),
-      hold: this.conductor.running?.show() ?? null,
-      last: this.conductor.last,
+      hold: this.conductor.running?.show(this.nowS ?? 0) ?? null,
+      last: this.conductor.sealer.last,
       alarms: this.#alarms(),
       marks: this.#readings.marks.shown(),
       recordingStartNs: startNs === null ? null : String(startNs),
@@ -270,9 +271,10 @@ export class BenchSession {
 
   #alarms(): Alarm[] {
     const { trouble } = this.#recording
-    const { trouble: unsealed, setAside } = this.conductor
+    const { trouble: unsealed, setAside } = this.conductor.sealer
     return [
       ...this.#readings.channels.alarms(),
+      ...this.conductor.alarms(),
       ...(trouble ? [{ code: 'disk-full' as const, message: trouble }] : []),
       ...(unsealed ? [{ code: 'not-sealed' as const, message: unsealed }] : []),
       ...(setAside ? [{ code: 'set-aside' as const, message: setAside }] : []),

@@ -124,7 +124,7 @@ export class DemoOperator {
   }
 
   #stage(): Stage {
-    return this.#session.conductor.running?.show().stage ?? 'idle'
+    return this.#session.state().hold?.stage ?? 'idle'
   }
 
   /** Lets bench time pass. */

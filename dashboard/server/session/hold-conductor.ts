@@ -1,23 +1,19 @@
 import type { Recording } from '#analysis/model/samples.ts'
 import type { System } from '#analysis/model/system.ts'
-import type { CompensatedCurve, LiveState, StartHold } from '#dashboard/api.ts'
+import type { Alarm, CompensatedCurve, LostAnswer, StartHold } from '#dashboard/api.ts'
 import type { Archive } from '#dashboard/archive/archive.ts'
 import { RequestError } from '#dashboard/server/http/request-error.ts'
 import type { AnalysisThread } from './analysis-thread.ts'
 import type { HoldNote, HoldNoteFile } from './hold-note.ts'
 import { HoldSealer } from './hold-sealer.ts'
 import type { LiveChannels } from './live-channels.ts'
+import { lostSentence, lostWords } from './pressure-loss.ts'
 import { RunningHoldState } from './running-hold-state.ts'
+import { RunningHoldWatch } from './running-hold-watch.ts'
 import type { NewSessionMark, SessionMarks } from './session-marks.ts'
 import type { SessionRecording } from './session-recording.ts'
-import { settled } from './settled.ts'
 import { type HoldStage, StageOrderError } from './stage-machine.ts'
 
-/** Bench time between two looks, and before the first, [s]. */
-const lookEveryS = 3
-const firstLookAtS = 20
-/** Looks come no closer than this in our own time, [ms]: the demo's time runs fast. */
-const lookEveryMs = 700
 /** Readings before pump-up that belong to the hold: they show the zero and that the sensor responds, [s]. */
 const baselineS = 60
 /** A hold goes on after a restart of the program when readings come again within this bench time, [s]. */
@@ -51,16 +47,15 @@ export class HoldConductor {
   readonly #stand: Stand
   #hold: RunningHoldState | null = null
   #lastEndS = Number.NEGATIVE_INFINITY
-  #looking = false
-  #lookedAtS = Number.NEGATIVE_INFINITY
-  #lookedAtMs = Number.NEGATIVE_INFINITY
   #checkedAtS = Number.NEGATIVE_INFINITY
-  readonly #sealer: HoldSealer
+  readonly #watch: RunningHoldWatch
+  readonly sealer: HoldSealer
   #closed = false
 
   constructor(stand: Stand) {
     this.#stand = stand
-    this.#sealer = new HoldSealer(stand, () => this.#hold !== null)
+    this.#watch = new RunningHoldWatch(stand)
+    this.sealer = new HoldSealer(stand, () => this.#hold !== null)
   }
 
   get running(): RunningHoldState | null {
@@ -72,22 +67,8 @@ export class HoldConductor {
     return this.#lastEndS
   }
 
-  get last(): LiveState['last'] {
-    return this.#sealer.last
-  }
-
   get sealing(): boolean {
-    return this.#sealer.busy
-  }
-
-  /** Why an ended hold is not in the archive yet; null when all are. */
-  get trouble(): string | null {
-    return this.#sealer.trouble
-  }
-
-  /** Why the last hold was set aside; null when it was not. */
-  get setAside(): string | null {
-    return this.#sealer.setAside
+    return this.sealer.busy
   }
 
   curves(): CompensatedCurve[] {
@@ -103,19 +84,70 @@ export class HoldConductor {
     this.#entered('pump-up', nowNs)
   }
 
-  /** @throws RequestError when the stage cannot follow */
-  request(stage: HoldStage): void {
+  /**
+   * @param reason why the hold ends before its prescribed time
+   * @throws RequestError when the stage cannot follow
+   */
+  request(stage: HoldStage, reason?: string): void {
     const nowNs = this.#stand.nowNs()
-    if (!this.#hold || nowNs === null) throw new RequestError(409, 'No hold is running: start one first.')
+    const hold = this.#hold
+    if (!hold || nowNs === null) throw new RequestError(409, 'No hold is running: start one first.')
+    if (stage === 'settle' && !hold.machine.isAtPressure(this.#gaugePa(hold)))
+      throw new RequestError(
+        409,
+        'Cannot settle yet: the gauge is under half of the test pressure. Pump up first.',
+      )
+    this.#enter(hold, stage, nowNs, reason)
+  }
+
+  /** The operator says what let the pressure off. @throws RequestError when no loss waits for an answer */
+  answerLost(answer: LostAnswer): void {
+    const nowNs = this.#stand.nowNs()
+    const hold = this.#hold
+    if (!hold?.lost || nowNs === null) throw new RequestError(409, 'No pressure loss waits for an answer.')
+    const { atS, section } = hold.lost
+    const lostNs = this.#stand.startNs() + BigInt(Math.round(atS * 1e9))
+    hold.answerLost(answer === 'still-holding')
+    this.#watch.anchor(hold)
+    const text = `pressure of ${section} lost: ${lostWords[answer]}`
+    // What let go under pressure voids the hold: only the operator can tell it from a vent.
+    const isVent = answer === 'vented' || answer === 'still-holding'
+    if (isVent) this.#stand.mark({ kind: 'note', fields: { text } }, lostNs)
+    else this.#stand.mark({ kind: 'fault', fields: { code: 'pressure-lost', text } }, lostNs)
+    // A vent that nobody marked began when the fall was seen.
+    if (answer === 'vented') this.#enter(hold, 'vent', lostNs)
+    else if (answer !== 'still-holding') this.#enter(hold, 'vent', nowNs)
+    this.#stand.changed()
+  }
+
+  /** A lost pressure that nobody has explained yet. */
+  alarms(): Alarm[] {
+    const lost = this.#hold?.lost
+    return lost ? [{ code: 'pressure-lost', message: lostSentence(lost) }] : []
+  }
+
+  #enter(hold: RunningHoldState, stage: HoldStage, timeNs: bigint, reason?: string): void {
+    const atS = this.#stand.seconds(timeNs)
+    const { machine, spec } = hold
+    const leftS = machine.stage === 'hold' ? spec.holdS - (atS - machine.startedS) : 0
     try {
-      this.#hold.machine.enter(stage, this.#stand.seconds(nowNs))
+      machine.enter(stage, atS)
     } catch (error) {
       if (error instanceof StageOrderError)
-        throw new RequestError(409, `That does not go now: ${error.message}.`)
+        throw new RequestError(409, `Cannot start ${stage} now: ${error.message}.`)
       throw error
     }
-    this.#mark(stage, nowNs)
-    this.#entered(stage, nowNs)
+    if (hold.lost) hold.answerLost(false)
+    const isEarly = leftS > 0.01 * spec.holdS && (spec.time ?? 'prescribed') === 'prescribed'
+    this.#mark(stage, timeNs, isEarly && reason ? { reason } : {})
+    this.#entered(stage, timeNs)
+  }
+
+  #gaugePa(hold: RunningHoldState): number[] {
+    return this.#stand
+      .channels()
+      .standing(hold.spec.sections)
+      .map(({ gaugePa }) => gaugePa)
   }
 
   /** A stage mark that came with the logger's lines, as in a replay: it stands in the recording already. */
@@ -140,16 +172,15 @@ export class HoldConductor {
     this.#entered(stage, timeNs)
   }
 
-  /** A sample arrived: stages that are due by themselves begin. */
+  /** A sample arrived: what it shows of the running stage, and the stage that starts without a tap. */
   advance(timeS: number, timeNs: bigint): void {
     const hold = this.#hold
-    if (!hold || hold.follows || Math.abs(timeS - this.#checkedAtS) < 0.2) return
+    if (!hold || Math.abs(timeS - this.#checkedAtS) < 0.2) return
     this.#checkedAtS = timeS
-    const due = hold.machine.due(timeS, this.#stand.channels().gaugePa(hold.spec.sections))
-    if (!due) return
-    hold.machine.enter(due, timeS)
-    this.#mark(due, timeNs)
-    this.#entered(due, timeNs)
+    this.#watch.saw(hold, timeS)
+    if (hold.follows || hold.lost) return
+    const due = hold.machine.due(timeS, this.#gaugePa(hold))
+    if (due) this.#enter(hold, due, timeNs)
   }
 
   /** Called about ten times a second. */
@@ -160,10 +191,10 @@ export class HoldConductor {
     const hold = this.#hold
     if (hold && nowNs !== null) {
       const nowS = this.#stand.seconds(nowNs)
-      if (hold.machine.stage === 'settle') this.#judgeSettling(hold, nowS)
-      if (hold.machine.stage === 'hold') this.#look(hold, nowS)
+      const goesOn = () => this.#hold === hold && !this.#closed
+      if (hold.machine.stage === 'hold') this.#watch.look(hold, nowS, goesOn)
     }
-    this.#sealer.next()
+    this.sealer.next()
   }
 
   /** Takes up the hold that a killed program left. `read` is its recording; the session continues it. */
@@ -187,15 +218,25 @@ export class HoldConductor {
     this.#finish(hold, why)
   }
 
+  /** The running hold can prove nothing more. It runs on: it is under pressure until somebody vents it. */
+  broke(why: string, timeNs: bigint): void {
+    const hold = this.#hold
+    if (!hold || hold.broken !== null) return
+    hold.broken = why
+    this.#stand.mark({ kind: 'fault', fields: { code: 'interrupted', text: why } }, timeNs)
+    this.#keepNote(hold)
+    this.#stand.changed()
+  }
+
   /** Seals the hold of a note without taking it up again. */
   sealInterrupted(note: HoldNote, why: string): void {
-    this.#sealer.add(note, why)
+    this.sealer.add(note, why)
   }
 
   /** Resolves when nothing is being sealed; nothing is begun after that. */
   async close(): Promise<void> {
     this.#closed = true
-    await this.#sealer.close()
+    await this.sealer.close()
   }
 
   #begin(order: StartHold, timeNs: bigint, follows: boolean): void {
@@ -207,10 +248,10 @@ export class HoldConductor {
     if (!spec)
       throw new RequestError(404, `The system file has no hold ${order.hold}: choose one of its holds.`)
     const startedS = this.#stand.seconds(timeNs)
-    const hold = new RunningHoldState(spec, order, text, startedS)
+    const hold = new RunningHoldState(spec, order, text, startedS, this.#lastEndS + 1e-6)
     hold.follows = follows
     this.#hold = hold
-    this.#lookedAtS = Number.NEGATIVE_INFINITY
+    this.#watch.restart()
     this.#checkedAtS = Number.NEGATIVE_INFINITY
     const fromS = Math.max(startedS - baselineS, this.#lastEndS)
     this.#stand.thread.begin(system, this.#stand.recording.name ?? '', String(this.#stand.startNs()))
@@ -221,15 +262,16 @@ export class HoldConductor {
     }
   }
 
-  #mark(stage: HoldStage, timeNs: bigint): void {
-    this.#stand.mark({ kind: 'stage', hold: this.#hold!.spec.id, fields: { name: stage } }, timeNs)
+  #mark(stage: HoldStage, timeNs: bigint, more: { readonly reason?: string } = {}): void {
+    this.#stand.mark({ kind: 'stage', hold: this.#hold!.spec.id, fields: { name: stage, ...more } }, timeNs)
   }
 
   #entered(stage: HoldStage, timeNs: bigint): void {
     const hold = this.#hold!
     hold.begunNs[stage] = String(timeNs)
     this.#keepNote(hold)
-    if (stage === 'end') this.#finish(hold, null)
+    if (stage === 'settle' || stage === 'hold') this.#watch.anchor(hold)
+    if (stage === 'end') this.#finish(hold, hold.broken)
     this.#stand.stageBegan(stage, hold.spec.id)
     this.#stand.changed()
   }
@@ -248,42 +290,6 @@ export class HoldConductor {
     this.#stand.channels().stopCollecting()
     this.#stand.thread.end()
     const name = this.#stand.recording.rotate() ?? ''
-    this.#sealer.add(hold.note(name), remark)
-  }
-
-  #look(hold: RunningHoldState, nowS: number): void {
-    const nowMs = performance.now()
-    if (this.#looking || nowS - hold.machine.startedS < firstLookAtS) return
-    if (nowS - this.#lookedAtS < lookEveryS || nowMs - this.#lookedAtMs < lookEveryMs) return
-    this.#looking = true
-    this.#lookedAtS = nowS
-    this.#lookedAtMs = nowMs
-    this.#stand.thread
-      .look(hold.spec.id, this.#stand.marks.since(this.#lastEndS + 1e-6))
-      .then((analysis) => {
-        if (analysis && this.#hold === hold && hold.machine.stage === 'hold') hold.took(analysis)
-        this.#stand.changed()
-      })
-      .catch((error: Error) => {
-        if (!this.#closed) this.#stand.log(`the look at the running hold failed: ${error.message}`)
-      })
-      .finally(() => {
-        this.#looking = false
-      })
-  }
-
-  #judgeSettling(hold: RunningHoldState, nowS: number): void {
-    const nowMs = performance.now()
-    if (nowMs - this.#lookedAtMs < lookEveryMs) return
-    this.#lookedAtMs = nowMs
-    const allowedPaPerS =
-      ('dropPa' in hold.spec.allow ? hold.spec.allow.dropPa : 0.01 * Math.abs(hold.spec.pressurePa)) /
-      hold.spec.holdS
-    const verdicts = hold.spec.sections.flatMap((section) => {
-      const gauge = this.#stand.channels().gaugeSince(section, nowS - 60)
-      return gauge ? [settled(gauge.timeS, gauge.gaugePa, allowedPaPerS)] : []
-    })
-    hold.settled = verdicts.find(({ ready }) => !ready) ?? verdicts[0]
-    this.#stand.changed()
+    this.sealer.add(hold.note(name), remark)
   }
 }

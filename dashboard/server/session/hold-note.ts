@@ -18,6 +18,8 @@ export interface HoldNote {
   readonly witness: string | null
   readonly stateSheet: readonly string[]
   readonly retests: string | null
+  /** Why the hold can prove nothing more, such as a full disk; absent while it can. */
+  readonly broken?: string
 }
 
 const shape = v.object({
@@ -31,6 +33,7 @@ const shape = v.object({
   witness: v.nullable(v.string()),
   stateSheet: v.array(v.string()),
   retests: v.nullable(v.string()),
+  broken: v.optional(v.string()),
 }) satisfies v.GenericSchema<unknown, HoldNote>
 
 /** The note on the running hold, in one file that is there while a hold is not sealed. */

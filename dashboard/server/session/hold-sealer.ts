@@ -155,7 +155,7 @@ export class HoldSealer {
  * answer. The analysis says so too; this holds should it ever miss it.
  */
 function withoutFalsePass(result: HoldResult, note: HoldNote, remark: string | null): HoldResult {
-  if (result.verdict !== 'pass' || note.begun.vent !== undefined) return result
+  if (result.verdict !== 'pass' || (note.begun.vent !== undefined && remark === null)) return result
   const message = remark ?? 'the hold ended without a vent: the gauge was not seen to answer'
   return { ...result, verdict: 'void', reasons: [{ code: 'interrupted', message }, ...result.reasons] }
 }

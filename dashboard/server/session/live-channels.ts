@@ -8,6 +8,7 @@ import { ChannelColumns } from './channel-columns.ts'
 import type { SampleColumns } from './growing-recording.ts'
 import { LiveZeros } from './live-zeros.ts'
 import { PressureAlarms } from './pressure-alarms.ts'
+import type { SectionNow } from './pressure-loss.ts'
 import { sliceColumns } from './slice-columns.ts'
 
 /** Over this time a reading is told as its mean, lowest and highest, [s]. */
@@ -116,15 +117,19 @@ export class LiveChannels {
     )
   }
 
-  /** Newest gauge pressure of each measured section among those given, [Pa]. */
-  gaugePa(sections: readonly string[]): number[] {
+  /** Where each measured section among those given stands now; nothing before its first reading. */
+  standing(sections: readonly string[]): SectionNow[] {
     return sections.flatMap((section) => {
       const channel = this.#pressureOf(section)
       const newest = channel && this.#columns.get(channel.id)!.newest
-      const gaugePa = newest
-        ? this.#gauge(channel, this.#zeros.one(channel, newest.timeS, newest.reading))
-        : null
-      return gaugePa === null ? [] : [gaugePa]
+      if (!newest) return []
+      const gaugePa = this.#gauge(channel, this.#zeros.one(channel, newest.timeS, newest.reading))!
+      const thermometer = [...this.#channels.values()].find(
+        (one) => one.section === section && one.measures === 'temperature',
+      )
+      const temperatureK = thermometer ? (this.#columns.get(thermometer.id)!.newest?.reading ?? null) : null
+      const absolutePa = gaugePa + this.#atmospherePa
+      return [{ section, timeS: newest.timeS, gaugePa, absolutePa, temperatureK }]
     })
   }
 

@@ -1,7 +1,9 @@
 import type { HoldAnalysis, SectionLeak } from '#analysis/model/hold-result.ts'
 import type { HoldSpec, System } from '#analysis/model/system.ts'
-import type { CompensatedCurve, LeakLook, RunningHold, StartHold } from '#dashboard/api.ts'
+import type { CompensatedCurve, LeakLook, PressureLost, RunningHold, StartHold } from '#dashboard/api.ts'
 import type { HoldNote } from './hold-note.ts'
+import { PressureLoss } from './pressure-loss.ts'
+import type { Settled } from './settled.ts'
 import { shortEstimate } from './short-estimate.ts'
 import { type HoldStage, StageMachine } from './stage-machine.ts'
 
@@ -18,13 +20,30 @@ export class RunningHoldState {
   #allowanceDropPa: number
   #looks: readonly LeakLook[] = []
   #analysis: HoldAnalysis | null = null
-  settled: RunningHold['settled']
+  settled: Settled | null = null
+  atPressure = false
+  readonly loss = new PressureLoss()
+  #lost: PressureLost | null = null
+  /** The pressure was lost once: no look before or after it says anything of this hold. */
+  #isSpoiled = false
+  /** Why the hold can prove nothing more; it runs on, for it is under pressure until it is vented. */
+  broken: string | null = null
   /** The stages come with the logger's own lines, as in a replay: none begins by itself. */
   follows = false
   /** When each stage began, epoch nanoseconds as decimal text. */
   readonly begunNs: Partial<Record<HoldStage, string>> = {}
 
-  constructor(spec: HoldSpec, order: StartHold, systemText: string, startedS: number) {
+  /** Marks from this bench time on belong to the hold, [s]. */
+  readonly sinceS: number
+
+  constructor(
+    spec: HoldSpec,
+    order: StartHold,
+    systemText: string,
+    startedS: number,
+    sinceS = Number.NEGATIVE_INFINITY,
+  ) {
+    this.sinceS = sinceS
     this.spec = spec
     this.order = order
     this.systemText = systemText
@@ -49,6 +68,7 @@ export class RunningHoldState {
       secondsOf(pumpUp),
     )
     Object.assign(state.begunNs, note.begun)
+    state.broken = note.broken ?? null
     for (const stage of ['settle', 'hold', 'vent'] as const) {
       const begun = note.begun[stage]
       if (begun !== undefined) state.machine.enter(stage, secondsOf(begun))
@@ -65,11 +85,47 @@ export class RunningHoldState {
       begun: Object.fromEntries(Object.entries(this.begunNs).filter(([, ns]) => ns !== undefined)),
       recording,
       systemText: this.systemText,
+      ...(this.broken !== null && { broken: this.broken }),
       ...this.order,
     }
   }
 
+  /** A fall that waits for the operator's word. */
+  get lost(): PressureLost | null {
+    return this.#lost
+  }
+
+  /** The live verdict is taken back at once, and the looks with it. */
+  losePressure(lost: PressureLost): void {
+    this.#lost = lost
+    this.#isSpoiled = true
+    this.#analysis = null
+  }
+
+  /** @param goesOn the section still holds pressure: looks count again */
+  answerLost(goesOn: boolean): void {
+    this.#lost = null
+    if (goesOn) this.#isSpoiled = false
+  }
+
+  /** What the allowance loses a second, [Pa/s]. */
+  get allowedPaPerS(): number {
+    const { pressurePa, holdS } = this.spec
+    return (this.#allowanceDropPa || 0.01 * Math.abs(pressurePa)) / holdS
+  }
+
+  /** Upper bound of the fall at the last look, [Pa/s]. */
+  get fallPaPerS(): number {
+    const highPa = this.#looks.at(-1)?.dropPa.high ?? Number.NaN
+    if (Number.isFinite(highPa)) return Math.max(highPa / this.spec.holdS, this.allowedPaPerS)
+    // Before the first look only the run of the pressure at the end of settling tells.
+    const slope = this.settled?.nowPaPerS ?? null
+    const nothingKnown = 0.01 * Math.abs(this.spec.pressurePa)
+    return slope === null ? nothingKnown : Math.max(Math.abs(slope), this.allowedPaPerS)
+  }
+
   took(analysis: HoldAnalysis): void {
+    if (this.#isSpoiled) return
     this.#analysis = analysis
     const { result } = analysis
     if (Number.isFinite(result.allowance.drop_Pa)) this.#allowanceDropPa = result.allowance.drop_Pa
@@ -88,8 +144,8 @@ export class RunningHoldState {
     this.#looks = looks.length > looksAtMost ? looks.filter((_, index) => index % 2 === 1) : looks
   }
 
-  show(): RunningHold {
-    const { machine, spec } = this
+  show(nowS: number): RunningHold {
+    const { machine, spec, settled } = this
     const result = this.#analysis?.result
     return {
       hold: spec.id,
@@ -108,7 +164,13 @@ export class RunningHoldState {
         ]),
       ),
       pumpUpS: machine.begun['pump-up'] ?? null,
-      ...(machine.stage === 'settle' && this.settled ? { settled: this.settled } : {}),
+      time: spec.time ?? 'prescribed',
+      lost: this.#lost,
+      broken: this.broken,
+      ...(machine.stage === 'pump-up' ? { atPressure: this.atPressure } : {}),
+      ...(machine.stage === 'settle' && settled
+        ? { settled: { ...settled, startsInS: machine.startsInS(nowS) } }
+        : {}),
     }
   }
 

@@ -46,6 +46,7 @@ const faultWords: Readonly<Record<string, string>> = {
   'open-failed': 'logger gone',
   'logger-reset': 'logger restarted',
   interrupted: 'broken off',
+  'pressure-lost': 'pressure lost',
 }
 
 function textOf({ kind, fields }: Mark): string {

@@ -1,32 +1,46 @@
-/** Each of the two slopes that are compared is taken over this time, [s]. */
+/** Each of the two slopes that are compared is taken over this time, [s]; less where the planned settle time is short. */
 const spanS = 20
+const leastSpanS = 5
 /** The slopes may differ by this part of what the allowance loses a second. */
 const toleratedPart = 0.25
+/** What was judged even stays so until the slopes differ by this many times as much: no flicker at the limit. */
+const releaseTimes = 2
 
+/** How the pressure of a settling section runs; the page words it. */
 export interface Settled {
   readonly ready: boolean
-  readonly message: string
+  /** Slope now and one span before, [Pa/s]; null while too few readings have come. */
+  readonly nowPaPerS: number | null
+  readonly beforePaPerS: number | null
 }
 
 /**
  * Whether a section has settled: its pressure falls evenly, so that the heat of pumping and the stretch of hoses no
- * longer bend the curve. Advice for the operator; the verdict does not rest on it.
+ * longer bend the curve. It decides when a hold may start; the verdict does not rest on it.
  *
- * @param timeS newest last, [s]; @param gaugePa of the same length, [Pa]
+ * @param timeS since the start of settling, newest last, [s]; @param gaugePa of the same length, [Pa]
  * @param allowedPaPerS what the allowance loses a second, [Pa/s], > 0
+ * @param settleS planned settle time, [s]; @param wasReady what was judged before
  */
-export function settled(timeS: Float64Array, gaugePa: Float64Array, allowedPaPerS: number): Settled {
+export function settled(
+  { timeS, gaugePa }: { readonly timeS: Float64Array; readonly gaugePa: Float64Array },
+  allowedPaPerS: number,
+  { settleS, wasReady }: { readonly settleS: number; readonly wasReady: boolean },
+): Settled {
+  const span = Math.max(leastSpanS, Math.min(spanS, settleS / 2))
   const endS = timeS.at(-1) ?? 0
-  const before = slope(timeS, gaugePa, endS - 2 * spanS, endS - spanS)
-  const now = slope(timeS, gaugePa, endS - spanS, endS)
-  if (!before || !now) return { ready: false, message: 'Wait: half a minute of readings is needed to judge.' }
+  const isLongEnough = endS - (timeS[0] ?? 0) >= 1.8 * span
+  const before = isLongEnough ? slope(timeS, gaugePa, endS - 2 * span, endS - span) : null
+  const now = isLongEnough ? slope(timeS, gaugePa, endS - span, endS) : null
+  if (!before || !now) return { ready: false, nowPaPerS: null, beforePaPerS: null }
   const bend = Math.abs(now.perS - before.perS)
   const noise = 3 * Math.hypot(now.std, before.std)
-  if (bend <= Math.max(toleratedPart * allowedPaPerS, noise)) {
-    return { ready: true, message: 'The pressure runs evenly: the hold may begin.' }
+  const limit = Math.max(toleratedPart * allowedPaPerS, noise)
+  return {
+    ready: bend <= limit * (wasReady ? releaseTimes : 1),
+    nowPaPerS: now.perS,
+    beforePaPerS: before.perS,
   }
-  const way = now.perS < before.perS ? 'falls faster and faster' : 'still falls more slowly every second'
-  return { ready: false, message: `The pressure ${way}: wait until it runs evenly.` }
 }
 
 function slope(timeS: Float64Array, value: Float64Array, fromS: number, toS: number) {
@@ -39,7 +53,7 @@ function slope(timeS: Float64Array, value: Float64Array, fromS: number, toS: num
     sumT += timeS[index]
     sumV += value[index]
   }
-  if (count < 5) return null
+  if (count < 4) return null
   const meanT = sumT / count
   const meanV = sumV / count
   let products = 0

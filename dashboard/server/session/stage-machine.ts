@@ -14,6 +14,10 @@ const next: Readonly<Record<Exclude<HoldStage, 'end'>, readonly HoldStage[]>> = 
 /** Vented: what remains is this part of the test pressure or less, for as long. */
 const ventedFraction = 0.1
 const ventedForS = 10
+/** At pressure: each measured section has this part of the test pressure or more. */
+const atPressureFraction = 0.5
+/** The page counts down so long before a hold starts without a tap, [s]. */
+const countdownS = 10
 
 /** A request that the order of stages does not allow. */
 export class StageOrderError extends Error {
@@ -23,14 +27,17 @@ export class StageOrderError extends Error {
 /**
  * The stages of one hold in bench time: pump-up → settle → hold → vent → end.
  *
- * The operator says when pumping is done and when to vent. Settling ends by itself after the planned time, and the
- * hold ends by itself once the vented pressure has stayed low; nothing here opens a valve.
+ * The operator says when pumping is done and when to vent. The hold starts without a tap only when the planned settle
+ * time is over, the pressure runs evenly, and a countdown on the page has said so. The vent ends when the pressure has
+ * stayed low. Nothing here opens a valve.
  */
 export class StageMachine {
   readonly #spec: HoldSpec
   #stage: HoldStage = 'pump-up'
   #startedS: number
   #lowSinceS: number | null = null
+  /** Bench time at which the countdown to the hold began, [s]; null while none runs. */
+  #countsFromS: number | null = null
   /** When each stage began, [s]. */
   readonly begun: Partial<Record<HoldStage, number>>
 
@@ -66,15 +73,39 @@ export class StageMachine {
     this.#stage = stage
     this.#startedS = atS
     this.#lowSinceS = null
+    this.#countsFromS = null
     this.begun[stage] = atS
   }
 
+  /** Whether every measured section has reached a good part of the test pressure. */
+  isAtPressure(gaugePa: readonly number[]): boolean {
+    const { pressurePa } = this.#spec
+    return gaugePa.every((pressure) => pressure / pressurePa >= atPressureFraction)
+  }
+
   /**
-   * The stage that is due by itself, or null.
+   * Starts, keeps or stops the countdown to the hold.
+   *
+   * @param ready the pressure is there and runs evenly
+   */
+  settling(nowS: number, ready: boolean): void {
+    if (this.#stage !== 'settle' || !ready) this.#countsFromS = null
+    else if (nowS - this.#startedS >= this.#spec.settleS - countdownS) this.#countsFromS ??= nowS
+  }
+
+  /** Seconds until the hold starts without a tap; null while no countdown runs. */
+  startsInS(nowS: number): number | null {
+    if (this.#countsFromS === null) return null
+    const startS = Math.max(this.#countsFromS + countdownS, this.#startedS + this.#spec.settleS)
+    return Math.max(0, startS - nowS)
+  }
+
+  /**
+   * The stage that starts without a tap now, or null.
    * @param gaugePa pressures of the hold's sections now, [Pa]; empty when none is measured
    */
   due(nowS: number, gaugePa: readonly number[]): 'hold' | 'end' | null {
-    if (this.#stage === 'settle') return nowS - this.#startedS >= this.#spec.settleS ? 'hold' : null
+    if (this.#stage === 'settle') return this.startsInS(nowS) === 0 ? 'hold' : null
     if (this.#stage !== 'vent' || gaugePa.length === 0) return null
     const vented = gaugePa.every(
       (pressure) => Math.abs(pressure) <= ventedFraction * Math.abs(this.#spec.pressurePa),

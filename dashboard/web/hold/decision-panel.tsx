@@ -11,6 +11,8 @@ import { verdictWords } from '../words.ts'
 import { DecisionPicture } from './decision-picture.tsx'
 
 function headline(hold: RunningHold): { words: string; state: RunningHold['verdict'] } {
+  if (hold.lost) return { words: 'Pressure lost: no verdict', state: 'fail' }
+  if (hold.broken) return { words: 'Vent now: this hold proves nothing more', state: 'fail' }
   const decided = hold.verdict !== null && hold.verdict !== 'undecided'
   if (decided) return { words: verdictWords[hold.verdict!].word, state: hold.verdict }
   if (hold.stage === 'vent') return { words: 'Venting: keep the gauge connected', state: null }
@@ -37,7 +39,8 @@ interface Props {
 /** What is known of the leak, how sure it is, and when it will be decided: of each section by itself. */
 export function DecisionPanel({ hold, lengthS, sections }: Props) {
   const { words, state: decided } = headline(hold)
-  const old = hold.verdict !== 'void' && (!isLive.value || isSilent.value || isDoubtful(sections))
+  const isOff = hold.lost != null || hold.broken != null
+  const old = !isOff && hold.verdict !== 'void' && (!isLive.value || isSilent.value || isDoubtful(sections))
   // What was decided before the readings stopped is no verdict on what goes on now, and does not look like one.
   const state = old ? null : decided
   const each = sections.length > 1 ? sections.filter((one) => hold.looks.at(-1)?.sections?.[one]) : []
@@ -47,13 +50,17 @@ export function DecisionPanel({ hold, lengthS, sections }: Props) {
         {state && <StateMark state={state} size={2} />}
         {old ? `Last known: ${words.charAt(0).toLowerCase()}${words.slice(1)}` : words}
       </p>
-      {state && <p class="soft small">Not sealed yet: what counts is the record, after the vent.</p>}
-      {each.length > 0 ? (
+      {state && !isOff && (
+        <p class="soft small">Not sealed yet: what counts is the record, after the vent.</p>
+      )}
+      {isOff ? (
+        hold.broken && <p>{hold.broken}.</p>
+      ) : each.length > 0 ? (
         each.map((one) => <SectionDecision key={one} of={one} hold={hold} old={old} lengthS={lengthS} />)
       ) : (
         <SectionDecision of={null} among={sections.length > 1} hold={hold} old={old} lengthS={lengthS} />
       )}
-      {hold.reasons.length > 0 && (
+      {!isOff && hold.reasons.length > 0 && (
         <ul class="reasons">
           {hold.reasons.map((one) => (
             <li key={one.code}>{phrase(one, displayUnits())}</li>

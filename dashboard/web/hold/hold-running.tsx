@@ -2,6 +2,7 @@ import { bench, mayOperate, system } from '../live/bench.ts'
 import { isSuction, limitPa } from '../suction.ts'
 import { AirCharts } from './air-charts.tsx'
 import { DecisionPanel } from './decision-panel.tsx'
+import { LostQuestion } from './lost-question.tsx'
 import { MarkPad } from './mark-pad.tsx'
 import { PressureChart } from './pressure-chart.tsx'
 import { PressureFigure } from './pressure-figure.tsx'
@@ -16,9 +17,10 @@ export function HoldRunning({ run }: { run: Running }) {
   const hold = state.hold!
   const measured = [...new Set(run.pressures.map((one) => one.section))]
   const charts = run.holdStartS !== null && measured.length > 1 ? measured : [null]
-  const deciding = hold.stage === 'hold' || hold.stage === 'vent'
+  const deciding = hold.stage === 'hold' || hold.stage === 'vent' || hold.lost != null || hold.broken != null
   return (
     <div class="hold-view">
+      {hold.lost && <LostQuestion lost={hold.lost} />}
       <header class="hold-head">
         <h1>{hold.hold}</h1>
         <StageRail hold={hold} state={state} suction={isSuction(spec)} />
@@ -31,7 +33,7 @@ export function HoldRunning({ run }: { run: Running }) {
           targetPa={spec?.pressurePa ?? null}
           limitPa={limitPa(spec, run.sections)}
         />
-        {mayOperate.value ? (
+        {hold.lost ? null : mayOperate.value ? (
           <StageControls hold={hold} suction={isSuction(spec)} />
         ) : (
           <p class="stage-controls soft">Watching only: the bench is operated elsewhere.</p>

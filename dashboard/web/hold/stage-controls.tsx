@@ -1,10 +1,11 @@
 import { useSignal } from '@preact/signals'
 import { useRef } from 'preact/hooks'
-import type { LiveState, RunningHold } from '#dashboard/api.ts'
+import type { LiveState, RunningHold, Settling } from '#dashboard/api.ts'
 import { post } from '../api-client.ts'
-import { inUnits } from '../in-units.ts'
-import { take } from '../live/bench.ts'
+import { bench, take } from '../live/bench.ts'
 import { toastError } from '../parts/toast.tsx'
+import { clock, pressure, span, twoFigures } from '../quantity.ts'
+import { EndEarly } from './end-early.tsx'
 
 const steps = {
   'pump-up': { to: 'settle', word: 'At pressure: settle', hint: 'Close the supply, then settle.' },
@@ -23,6 +24,69 @@ const steps = {
 
 /** A tap so soon after the one before belongs to it: the next step comes under the same finger, [ms]. */
 const oneTapMs = 1000
+/** A hold may start so long before its settle time is over without a question, [s]. */
+const nearlySettledS = 10
+
+/** `−0.12 psi a minute`. */
+function slopeWords(paPerS: number): string {
+  const { slope, symbol } = pressure()
+  return `${twoFigures(paPerS * 60 * slope)} ${symbol} a minute`
+}
+
+/** What the settling waits for, and whether the hold starts without a tap. */
+function settlingWords({ ready, nowPaPerS, beforePaPerS, startsInS }: Settling, leftS: number): string {
+  if (startsInS !== null) return `Hands off: the hold starts in ${Math.ceil(startsInS)} s without a tap.`
+  if (nowPaPerS === null || beforePaPerS === null)
+    return 'Gathering readings to see how evenly the pressure runs.'
+  if (ready)
+    return `The pressure runs evenly, ${slopeWords(nowPaPerS)}. The hold starts after the settle time.`
+  const uneven = `Not even yet: ${slopeWords(nowPaPerS)} now, ${slopeWords(beforePaPerS)} shortly before.`
+  return leftS > 0
+    ? uneven
+    : `${uneven} The settle time is over: the hold starts by your tap, or when the pressure runs evenly.`
+}
+
+/** What the operator may do now and what he should wait for. */
+function nextStep(hold: RunningHold, inStageS: number, suction: boolean) {
+  const leftS = Math.max(0, (hold.stageLengthS ?? 0) - inStageS)
+  const isDecided = hold.verdict !== null && hold.verdict !== 'undecided'
+  if (hold.broken != null && hold.stage !== 'vent')
+    return { offered: true, ready: true, asks: false, hint: steps.hold.hint }
+  const isOff = hold.verdict === 'void'
+  switch (hold.stage) {
+    case 'pump-up': {
+      const supply = suction ? 'Close the valve to the pump, then settle.' : steps['pump-up'].hint
+      const wait = `${suction ? 'Draw down' : 'Pump up'} slowly. The next step comes when the gauge is at pressure.`
+      return {
+        offered: hold.atPressure !== false,
+        ready: true,
+        asks: false,
+        hint: hold.atPressure === false ? wait : supply,
+      }
+    }
+    case 'settle': {
+      const ready = hold.settled?.ready === true && leftS <= nearlySettledS
+      const hint = hold.settled ? settlingWords(hold.settled, leftS) : steps.settle.hint
+      return { offered: true, ready, asks: !ready, hint }
+    }
+    case 'hold': {
+      const mayVent = isDecided && hold.time === 'until-decided'
+      const hint = isOff
+        ? 'This hold proves nothing more. Vent it.'
+        : mayVent
+          ? 'Decided: you may vent now.'
+          : isDecided && leftS > 0
+            ? `Decided. The prescribed time runs for ${clock(leftS)} more.`
+            : isDecided
+              ? steps.hold.hint
+              : steps.settle.hint
+      const ready = isOff || (isDecided && (mayVent || leftS === 0))
+      return { offered: true, ready, asks: !ready, hint }
+    }
+    default:
+      return { offered: hold.stage === 'vent', ready: true, asks: false, hint: steps.vent.hint }
+  }
+}
 
 /** The one next step in front, giving up beside it. */
 export function StageControls({ hold, suction }: { hold: RunningHold; suction: boolean }) {
@@ -30,36 +94,38 @@ export function StageControls({ hold, suction }: { hold: RunningHold; suction: b
   const tappedAtMs = useRef(Number.NEGATIVE_INFINITY)
   const giveUp = useRef<HTMLDialogElement>(null)
   const early = useRef<HTMLDialogElement>(null)
-  const step = hold.stage === 'idle' ? null : steps[hold.stage]
+  const mustVent = hold.broken != null && hold.stage !== 'vent'
+  const step = hold.stage === 'idle' ? null : steps[mustVent ? 'hold' : hold.stage]
+  const inStageS = Math.max(0, (bench.value?.nowS ?? hold.stageStartedS) - hold.stageStartedS)
+  const { offered, ready, asks, hint } = nextStep(hold, inStageS, suction)
+  const leftS = Math.max(0, (hold.stageLengthS ?? 0) - inStageS)
+  const isDecided = hold.verdict !== null && hold.verdict !== 'undecided'
 
-  const enter = async (stage: string): Promise<void> => {
+  const enter = async (stage: string, reason?: string): Promise<void> => {
     busy.value = true
     tappedAtMs.current = performance.now()
     try {
-      take(await post<LiveState>('/api/hold/stage', { stage }))
+      take(await post<LiveState>('/api/hold/stage', { stage, ...(reason && { reason }) }))
     } catch (error) {
       toastError(error)
     } finally {
       busy.value = false
     }
   }
-  // A void hold is decided too: going on mends nothing.
-  const decided = hold.verdict !== null && hold.verdict !== 'undecided'
-  // What would be too early is there, and not in front.
-  const ready = hold.stage === 'settle' ? hold.settled?.ready !== false : hold.stage !== 'hold' || decided
-  const wait =
-    hold.stage === 'settle' && hold.settled
-      ? inUnits(hold.settled.message)
-      : hold.stage === 'hold' && !decided
-        ? steps.settle.hint
-        : suction && hold.stage === 'pump-up'
-          ? 'Close the valve to the pump, then settle.'
-          : (step?.hint ?? null)
+  const word = mustVent
+    ? 'I am venting it now'
+    : suction && hold.stage === 'pump-up'
+      ? 'Drawn down: settle'
+      : hold.stage === 'hold' && ready && hold.time === 'until-decided'
+        ? 'Decided: vent now'
+        : hold.stage === 'vent' && hold.broken != null
+          ? 'Vented: end the hold'
+          : step?.word
 
   return (
     <section class="stage-controls" aria-label="Next step">
       <div class="row">
-        {step && (
+        {step && offered && (
           <button
             type="button"
             class={`large ${ready ? 'main' : ''}`}
@@ -69,11 +135,11 @@ export function StageControls({ hold, suction }: { hold: RunningHold; suction: b
               const again = performance.now() - tappedAtMs.current < oneTapMs
               tappedAtMs.current = performance.now()
               if (busy.value || again) return
-              if (hold.stage === 'hold' && !decided) early.current?.showModal()
+              if (asks) early.current?.showModal()
               else void enter(step.to)
             }}
           >
-            {suction && hold.stage === 'pump-up' ? 'Drawn down: settle' : step.word}
+            {word}
           </button>
         )}
         {hold.stage !== 'vent' && (
@@ -82,27 +148,42 @@ export function StageControls({ hold, suction }: { hold: RunningHold; suction: b
           </button>
         )}
       </div>
-      {wait && <p class="soft">{wait}</p>}
-      <dialog ref={early} aria-labelledby="early-title">
-        <form method="dialog" class="stack">
-          <h2 id="early-title">End it undecided?</h2>
-          <p>The data cannot tell yet. Ended now, the record will most likely say undecided.</p>
-          <div class="row">
-            <button type="submit" class="main">
-              Go on holding
-            </button>
-            <button
-              type="button"
-              onClick={() => {
-                early.current?.close()
-                void enter('vent')
-              }}
-            >
-              End and vent
-            </button>
-          </div>
-        </form>
-      </dialog>
+      {hint && <p class="soft">{hint}</p>}
+      {hold.stage === 'settle' ? (
+        <dialog ref={early} aria-labelledby="start-early-title">
+          <form method="dialog" class="stack">
+            <h2 id="start-early-title">Start the hold early?</h2>
+            <p>
+              {leftS > 0 && `It has settled for ${span(inStageS)} of ${span(hold.stageLengthS ?? 0)}. `}
+              {hold.settled?.ready !== true && 'The pressure does not run evenly yet. '}
+              The heat of pumping then counts as uncertainty, and the hold takes longer to decide.
+            </p>
+            <div class="row">
+              <button type="submit" class="main large">
+                Go on settling
+              </button>
+              <button
+                type="button"
+                class="large"
+                onClick={() => {
+                  early.current?.close()
+                  void enter('hold')
+                }}
+              >
+                Start now
+              </button>
+            </div>
+          </form>
+        </dialog>
+      ) : (
+        <EndEarly
+          box={early}
+          hold={hold}
+          isDecided={isDecided}
+          leftS={leftS}
+          onEnd={(reason) => void enter('vent', reason)}
+        />
+      )}
       <dialog ref={giveUp} aria-labelledby="give-up-title">
         <form method="dialog" class="stack">
           <h2 id="give-up-title">Give this hold up?</h2>

@@ -45,6 +45,7 @@ function Idle({ rest }: PageProps) {
   const state = bench.value!
   const starting = rest[0] === 'start'
   const hold = starting ? (rest[1] ?? null) : null
+  const isFull = state.alarms.some((one) => one.code === 'disk-full')
   const unsealed =
     state.sealing === true ||
     state.alarms.some((one) => one.code === 'not-sealed' || one.code === 'set-aside')
@@ -61,7 +62,11 @@ function Idle({ rest }: PageProps) {
       ) : (
         <Readings hold={null} />
       )}
-      {starting ? null : mayOperate.value ? (
+      {starting ? null : isFull ? (
+        <p class="note is-fail">
+          No hold can start: nothing is recorded. Make room on the bench computer first.
+        </p>
+      ) : mayOperate.value ? (
         <section class="panel start-invite">
           <p>
             {state.last ? 'No hold is running.' : 'No hold has run in this session.'}{' '}

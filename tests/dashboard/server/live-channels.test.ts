@@ -63,9 +63,9 @@ describe('LiveChannels with captures of zero', () => {
     expect(live.takeBatch()!.channels['p']).toEqual({ timeS: [1, 3], reading: [120, 5] })
   })
 
-  test('gaugePa() and gaugeSince() have the zero applied: the line to pump up to is the true one', () => {
+  test('standing() and gaugeSince() have the zero applied: the line to pump up to is the true one', () => {
     const live = filled([zero(20, 120)], () => 5120)
-    expect(live.gaugePa(['line'])).toEqual([5000])
+    expect(live.standing(['line']).map(({ gaugePa }) => gaugePa)).toEqual([5000])
     expect(live.gaugeSince('line', 98)!.gaugePa).toEqual(Float64Array.of(5000, 5000, 5000))
   })
 

@@ -82,7 +82,7 @@ describe.skipIf(!hasSocat)('a logger on a serial line (skipped without socat)', 
     for (const line of lines) {
       if (line.includes('name="vent"')) {
         // The look at the hold comes before its end is known.
-        await until(() => (bench.session.conductor.running?.show().looks.length ?? 0) > 0)
+        await until(() => (bench.session.state().hold?.looks.length ?? 0) > 0)
         wroteVent = true
       }
       logger.write(line)

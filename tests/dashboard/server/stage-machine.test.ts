@@ -29,7 +29,11 @@ describe('StageMachine', () => {
   it('due() ends settling after the planned time and never the hold: only a person vents', () => {
     const machine = new StageMachine(spec, 0)
     machine.enter('settle', 60)
+    machine.settling(175, true)
     expect(machine.due(179.9, [68_000])).toBeNull()
+    machine.settling(176, false)
+    expect(machine.due(181, [68_000])).toBeNull()
+    machine.settling(170, true)
     expect(machine.due(180, [68_000])).toBe('hold')
     machine.enter('hold', 180)
     expect(machine.due(10_000, [68_000])).toBeNull()
@@ -44,6 +48,28 @@ describe('StageMachine', () => {
     expect(machine.due(111, [5000, 100])).toBeNull()
     expect(machine.due(120.9, [5000, 100])).toBeNull()
     expect(machine.due(121, [5000, 100])).toBe('end')
+  })
+
+  it('startsInS() counts down 10 s before a hold starts without a tap, and not while the pressure is uneven', () => {
+    const machine = new StageMachine(spec, 0)
+    machine.enter('settle', 60)
+    machine.settling(100, true)
+    expect(machine.startsInS(100)).toBeNull()
+    machine.settling(172, true)
+    expect(machine.startsInS(174)).toBe(8)
+    machine.settling(300, false)
+    expect(machine.startsInS(300)).toBeNull()
+    expect(machine.due(300, [68_000])).toBeNull()
+    machine.settling(310, true)
+    expect(machine.startsInS(312)).toBe(8)
+    expect(machine.due(320, [68_000])).toBe('hold')
+  })
+
+  it('isAtPressure() is true from half of the test pressure on, also under suction', () => {
+    expect(new StageMachine(spec, 0).isAtPressure([0])).toBe(false)
+    expect(new StageMachine(spec, 0).isAtPressure([68_948, 30_000])).toBe(false)
+    expect(new StageMachine(spec, 0).isAtPressure([68_948, 35_000])).toBe(true)
+    expect(new StageMachine({ ...spec, pressurePa: -5000 }, 0).isAtPressure([-4900])).toBe(true)
   })
 
   it('due() never ends the vent of a section that is not measured', () => {
