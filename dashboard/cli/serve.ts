@@ -3,6 +3,8 @@ import { copyFileSync, existsSync, mkdirSync, mkdtempSync, readFileSync, statSyn
 import { tmpdir } from 'node:os'
 import { join, resolve } from 'node:path'
 import type { Command } from 'commander'
+import { ownCertificate } from '#dashboard/server/http/own-certificate.ts'
+import { ownHosts } from '#dashboard/server/http/own-hosts.ts'
 import { packageFolder } from '#dashboard/server/http/package-folder.ts'
 import { Sharing } from '#dashboard/server/http/sharing.ts'
 import { joinLink } from '#dashboard/server/http/sharing-routes.ts'
@@ -32,6 +34,7 @@ interface ServeOptions {
   readonly data?: string
   readonly listen: string
   readonly lan?: boolean
+  readonly tls?: boolean
   readonly forward?: string
   readonly open?: boolean
 }
@@ -54,6 +57,7 @@ export function register(program: Command): void {
     .option('--data <folder>', 'folder of the archive')
     .option('--listen <address:port>', 'where the page is served', defaultListen)
     .option('--lan', 'let other devices of the network in, each with a one-time code')
+    .option('--tls', 'serve over HTTPS with a certificate of this machine’s own')
     .option('--forward <url>', 'mirror every point to a time-series server')
     .option('--open', 'open the page in the browser')
     .addHelpText(
@@ -90,11 +94,12 @@ async function serve(options: ServeOptions, version: string): Promise<void> {
   const say = (line: string) => process.stderr.write(`${line}\n`)
   const forwarder = options.forward ? openForwarder(options.forward, folder, say) : null
 
+  const certificate = options.tls ? ownCertificate(join(folder, 'tls'), ownHosts()) : null
   const bench = await startBench({
     dataFolder: folder,
     systemPath,
     ports,
-    listen,
+    listen: { ...listen, certificate },
     version,
     sharing,
     writeToken,
@@ -111,6 +116,12 @@ async function serve(options: ServeOptions, version: string): Promise<void> {
       pc.yellow(`Demo: a simulated bench, ${demo.speed} times faster than real time. Nothing of it is real.`),
     )
   if (writeToken) say(`Loggers may write to ${bench.server.url}/api/v2/write with the token ${writeToken}`)
+  if (certificate) {
+    say(
+      'The browser warns once that it does not know the certificate of this machine. Compare SHA-256 first:',
+    )
+    say(certificate.fingerprint)
+  }
   if (sharing) showCodes(sharing, bench, say)
   say('Stop with Ctrl+C.')
   if (options.open) openInBrowser(bench.server.url)
@@ -195,7 +206,10 @@ function openForwarder(text: string, folder: string, notice: (line: string) => v
 
 function showCodes(sharing: Sharing, bench: RunningBench, say: (line: string) => void): void {
   const show = (role: 'viewer' | 'operator') => {
-    const link = joinLink(sharing, role, bench.server.port)
+    const link = joinLink(sharing, role, {
+      port: bench.server.port,
+      scheme: new URL(bench.server.url).protocol.slice(0, -1),
+    })
     say(
       `\n${role === 'operator' ? 'To operate the bench' : 'To watch'}: ${pc.bold(sharing.code(role))} (one device)`,
     )

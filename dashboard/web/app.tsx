@@ -1,12 +1,13 @@
 import { useEffect, useRef } from 'preact/hooks'
 import { Bands } from './bands.tsx'
 import { KeyHelp, useKeys } from './keys.tsx'
-import { bench } from './live/bench.ts'
-import { play } from './live/chime.ts'
+import { bench, returns } from './live/bench.ts'
 import { pages } from './page.ts'
 import { Toast } from './parts/toast.tsx'
 import { address, route } from './route.ts'
 import { sound, themeChoice } from './settings.ts'
+import { CallBar } from './sound/call-bar.tsx'
+import { play } from './sound/player.ts'
 import { theme } from './theme.ts'
 
 function Top({ here }: { here: string }) {
@@ -89,7 +90,14 @@ export function App() {
       scrollTo(0, 0)
     }
   }, [page])
-  useEffect(page.load, [page])
+  useEffect(page.load, [page, returns.value])
+  useEffect(() => {
+    // Before the network is lost: the other pages then open without it.
+    const timer = setTimeout(() => {
+      for (const { load } of pages) load()
+    }, 5000)
+    return () => clearTimeout(timer)
+  }, [])
   const View = page.view.value
   return (
     <>
@@ -110,6 +118,7 @@ export function App() {
       <footer class="foot">
         Stillhold {bench.value?.version ?? ''}. What the kit or airframe maker says comes first.
       </footer>
+      <CallBar />
       <Toast />
       <KeyHelp />
     </>

@@ -1,12 +1,15 @@
 import { render } from 'preact'
 import { App } from './app.tsx'
 import { followBench } from './live/bench.ts'
+import { announce } from './sound/announcer.ts'
+import { keepAwake } from './sound/keep-awake.ts'
 import './styles/tokens.css'
 import './styles/base.css'
 import './styles/parts.css'
 import './styles/shell.css'
 import './styles/hold.css'
 import './styles/hold-layout.css'
+import './styles/call-bar.css'
 import './styles/system.css'
 import './styles/records.css'
 import './styles/setup.css'
@@ -17,3 +20,5 @@ const root = document.getElementById('page')!
 root.textContent = ''
 render(<App />, root)
 followBench()
+announce()
+keepAwake()

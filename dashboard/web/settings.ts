@@ -41,5 +41,7 @@ export const displayUnits = (): DisplayUnits => ({
   temperature: temperatureUnit.value,
   volume: volumeUnit.value === 'gal' ? 'US gal' : 'L',
 })
-export const sound = kept<'on' | 'off'>('sound', 'off', ['on', 'off'])
+export const sound = kept<'on' | 'off'>('calls', 'on', ['on', 'off'])
+export const vibration = kept<'on' | 'off'>('vibration', 'on', ['on', 'off'])
+export const spokenWords = kept<'on' | 'off'>('spoken-words', 'off', ['on', 'off'])
 export const singleKeys = kept<'on' | 'off'>('keys', 'on', ['on', 'off'])

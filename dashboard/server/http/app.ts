@@ -29,6 +29,7 @@ export interface AppParts {
   readonly sharing: Sharing | null
   /** The port in use; known only once the server listens. */
   readonly port: () => number
+  readonly scheme: 'http' | 'https'
   /** Routes by which loggers deliver over HTTP; null where they may not. */
   readonly write: Hono<Env> | null
   /** Routes of the demo bench; null on a real one. */
@@ -42,8 +43,8 @@ export function createApp(parts: AppParts): Hono<Env> {
   app.use(guard(parts))
   if (parts.write) app.route('/', parts.write)
   app.use(limitBody)
-  if (parts.sharing) app.route('/', joinPage(parts.sharing))
-  app.route('/', sharingRoutes(parts.sharing, parts.port))
+  if (parts.sharing) app.route('/', joinPage(parts.sharing, parts.scheme))
+  app.route('/', sharingRoutes(parts.sharing, parts.port, parts.scheme))
   app.route('/', liveRoutes(parts.session))
   app.route('/', systemRoutes(parts.session, parts.recordThread))
   app.route('/', recordRoutes(parts.archive, parts.recordThread, parts.version))

@@ -20,6 +20,7 @@ export interface GuardOptions {
   readonly sharing: Sharing | null
   /** The port in use; known only once the server listens. */
   readonly port: () => number
+  readonly scheme: 'http' | 'https'
   /** Routes by which loggers deliver; they ask for a token instead of a cookie. Null where they may not. */
   readonly write: unknown
 }
@@ -29,10 +30,10 @@ export interface GuardOptions {
  * a foreign Host (DNS rebinding), another site's scripts (cross-site requests, streams and forms),
  * a device without a cookie, and a viewer who wants to change something.
  */
-export function guard({ sharing, port, write }: GuardOptions): MiddlewareHandler<Env> {
+export function guard({ sharing, port, scheme, write }: GuardOptions): MiddlewareHandler<Env> {
   return async (context, next) => {
     const { method, path } = context.req
-    if (!isOwnHost(context.req.header('host'), port(), sharing !== null)) {
+    if (!isOwnHost(context.req.header('host'), port(), { lan: sharing !== null, scheme })) {
       return refuse(
         context,
         421,
@@ -40,7 +41,7 @@ export function guard({ sharing, port, write }: GuardOptions): MiddlewareHandler
       )
     }
     if (write && (httpWritePaths as readonly string[]).includes(path)) return next()
-    if (isCrossSite(context)) {
+    if (isCrossSite(context, scheme)) {
       return refuse(context, 403, 'Requests from other sites are refused: open the page itself.')
     }
     const changes = method !== 'GET' && method !== 'HEAD'
@@ -78,9 +79,9 @@ function roleOf(context: Context<Env>, sharing: Sharing | null): Role | null {
  * True when a browser says that another site asks. A link from elsewhere may open the page, nothing more.
  * Programs that are no browser send neither header.
  */
-function isCrossSite(context: Context<Env>): boolean {
+function isCrossSite(context: Context<Env>, scheme: string): boolean {
   const origin = context.req.header('origin')
-  if (origin !== undefined && origin !== `http://${context.req.header('host')}`) return true
+  if (origin !== undefined && origin !== `${scheme}://${context.req.header('host')}`) return true
   const site = context.req.header('sec-fetch-site')
   if (site === undefined || site === 'same-origin' || site === 'none') return false
   const opensPage = context.req.method === 'GET' && context.req.header('sec-fetch-mode') === 'navigate'

@@ -15,7 +15,7 @@ button { padding: .75rem; font-weight: 600; min-height: 3rem }
 `
 
 /** The page on which a device of the network gives its code. It needs no script. */
-export function joinPage(sharing: Sharing): Hono<Env> {
+export function joinPage(sharing: Sharing, scheme: string): Hono<Env> {
   const app = new Hono<Env>()
   app.get('/join.css', (context) => context.body(style, 200, { 'content-type': 'text/css; charset=utf-8' }))
   app.get('/join', (context) => context.html(page(context.req.query('code') ?? '', null)))
@@ -35,6 +35,7 @@ export function joinPage(sharing: Sharing): Hono<Env> {
     setCookie(context, deviceCookie, outcome.token, {
       httpOnly: true,
       sameSite: 'Strict',
+      secure: scheme === 'https',
       path: '/',
       maxAge: 30 * 24 * 3600,
     })

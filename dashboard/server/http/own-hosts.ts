@@ -21,12 +21,24 @@ export function networkAddresses(): string[] {
  * True when a request's Host header names this machine. A page of another site that points its own name at our
  * address (DNS rebinding) carries that name here, and is refused.
  */
-export function isOwnHost(hostHeader: string | undefined, port: number, lan: boolean): boolean {
+export function isOwnHost(
+  hostHeader: string | undefined,
+  port: number,
+  { lan, scheme = 'http' }: { readonly lan: boolean; readonly scheme?: 'http' | 'https' },
+): boolean {
   const match = /^(\[[0-9a-f:]+\]|[a-z0-9.-]+)(?::(\d+))?$/.exec((hostHeader ?? '').toLowerCase())
-  if (!match || Number(match[2] ?? 80) !== port) return false
+  if (!match || Number(match[2] ?? (scheme === 'https' ? 443 : 80)) !== port) return false
   const host = match[1]
   if (loopbackHosts.includes(host)) return true
   if (!lan) return false
-  const name = hostname().toLowerCase()
-  return host === name || host === `${name}.local` || networkAddresses().includes(host)
+  return networkNames().includes(host) || networkAddresses().includes(host)
 }
+
+function networkNames(): string[] {
+  const name = hostname().toLowerCase()
+  return [name, `${name}.local`]
+}
+
+/** Everything this machine is called, as a certificate names it: addresses without brackets. */
+export const ownHosts = (): string[] =>
+  [...loopbackHosts, ...networkNames(), ...networkAddresses()].map((host) => host.replace(/^\[|\]$/g, ''))

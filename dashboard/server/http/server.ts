@@ -1,16 +1,20 @@
 import type { Server } from 'node:http'
+import { createServer as createTlsServer } from 'node:https'
 import type { AddressInfo } from 'node:net'
 import { createAdaptorServer } from '@hono/node-server'
 import { type AppParts, createApp } from './app.ts'
+import type { OwnCertificate } from './own-certificate.ts'
 
 export interface ListenAddress {
   readonly host: string
   /** 0 takes any free port. */
   readonly port: number
+  /** Serves over TLS with this certificate; absent: plain HTTP. */
+  readonly certificate?: OwnCertificate | null
 }
 
 export interface RunningServer {
-  /** `http://127.0.0.1:4780` */
+  /** `http://127.0.0.1:4780`, or `https://…` with a certificate. */
   readonly url: string
   readonly port: number
   /** Ends open streams too. */
@@ -22,15 +26,19 @@ const limits = { headerBytes: 16 * 1024, headersMs: 15_000, requestMs: 120_000, 
 
 /** @throws Error with one plain sentence when the address cannot be had */
 export async function startServer(
-  parts: Omit<AppParts, 'port'>,
+  parts: Omit<AppParts, 'port' | 'scheme'>,
   listen: ListenAddress,
 ): Promise<RunningServer> {
   let port = listen.port
-  const app = createApp({ ...parts, port: () => port })
+  const { certificate } = listen
+  const scheme = certificate ? 'https' : 'http'
+  const app = createApp({ ...parts, port: () => port, scheme })
   const server = createAdaptorServer({
     fetch: app.fetch,
     overrideGlobalObjects: false,
+    ...(certificate ? { createServer: createTlsServer } : {}),
     serverOptions: {
+      ...(certificate ? { key: certificate.key, cert: certificate.cert } : {}),
       maxHeaderSize: limits.headerBytes,
       headersTimeout: limits.headersMs,
       requestTimeout: limits.requestMs,
@@ -44,7 +52,7 @@ export async function startServer(
   port = (server.address() as AddressInfo).port
   const shownHost = ['0.0.0.0', '::'].includes(listen.host) ? '127.0.0.1' : listen.host
   return {
-    url: `http://${shownHost.includes(':') ? `[${shownHost}]` : shownHost}:${port}`,
+    url: `${scheme}://${shownHost.includes(':') ? `[${shownHost}]` : shownHost}:${port}`,
     port,
     stop: () =>
       new Promise((resolve) => {

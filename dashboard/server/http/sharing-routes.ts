@@ -5,19 +5,23 @@ import { networkAddresses } from './own-hosts.ts'
 import type { Role, Sharing } from './sharing.ts'
 
 /** The address that carries a code, for a link or a QR code; null without a network. */
-export function joinLink(sharing: Sharing, role: Role, port: number): string | null {
+export function joinLink(
+  sharing: Sharing,
+  role: Role,
+  { port, scheme }: { readonly port: number; readonly scheme: string },
+): string | null {
   const [address] = networkAddresses()
-  return address ? `http://${address}:${port}/join?code=${sharing.code(role)}` : null
+  return address ? `${scheme}://${address}:${port}/join?code=${sharing.code(role)}` : null
 }
 
 /** Tells an operator how others get in. Viewers are told nothing that would make them operators. */
-export function sharingRoutes(sharing: Sharing | null, port: () => number): Hono<Env> {
+export function sharingRoutes(sharing: Sharing | null, port: () => number, scheme: string): Hono<Env> {
   const app = new Hono<Env>()
   app.get('/api/sharing', (context) => {
     const mayInvite = context.get('role') === 'operator'
     const roles: readonly Role[] = sharing && mayInvite ? ['viewer', 'operator'] : []
     const links = roles.flatMap((role) => {
-      const url = joinLink(sharing!, role, port())
+      const url = joinLink(sharing!, role, { port: port(), scheme })
       return url ? [{ role, url }] : []
     })
     const answer: SharingAnswer = {

@@ -3,7 +3,6 @@ import type { System } from '#analysis/model/system.ts'
 import type { LiveState, SampleBatch, StreamedState, SystemFileError } from '#dashboard/api.ts'
 import { get } from '../api-client.ts'
 import { takeFrame } from '../parts/draw-queue.ts'
-import { chime } from './chime.ts'
 import { addBatch, drawFrom } from './traces.ts'
 
 /**
@@ -55,7 +54,6 @@ export function take(told: StreamedState): void {
   const state = withLooks(told, before)
   takeFrame()
   bench.value = state
-  chime(before, state)
   if (before && before.systemChanges !== state.systemChanges) void readSystem()
 }
 

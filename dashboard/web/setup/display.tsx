@@ -1,15 +1,37 @@
 import { openKeyHelp } from '../keys.tsx'
-import { play } from '../live/chime.ts'
 import { Segmented } from '../parts/segmented.tsx'
 import {
   pressureUnit,
   pressureUnits,
   singleKeys,
   sound,
+  spokenWords,
   temperatureUnit,
   themeChoice,
+  vibration,
   volumeUnit,
 } from '../settings.ts'
+import { play, speak, type TuneName, type tunes } from '../sound/player.ts'
+
+const switches = [
+  { legend: 'Sound', choice: sound, tried: () => play('at-pressure') },
+  { legend: 'Vibration', choice: vibration, tried: () => play('stage') },
+  { legend: 'Spoken words', choice: spokenWords, tried: () => speak('At pressure. Close the supply valve.') },
+]
+
+/** Calls repeat until they are answered. */
+const meanings: Readonly<Record<keyof typeof tunes, string>> = {
+  stop: 'call: over the maximum pressure, or it rises too fast',
+  'pressure-lost': 'call: the pressure was lost',
+  'sensor-lost': 'call: a sensor, the logger or the bench is no longer heard',
+  'at-pressure': 'call: the test pressure is reached',
+  settled: 'call: settled, the hold may start',
+  pass: 'call: decided, pass',
+  fail: 'call: decided, fail',
+  unsure: 'call: the hold proves nothing',
+  'time-over': 'call: the hold time is over',
+  stage: 'once: a stage began',
+}
 
 /** Choices of this device; a switch of units is seen on every page at once. */
 export function Display() {
@@ -57,18 +79,34 @@ export function Display() {
           themeChoice.value = value
         }}
       />
-      <Segmented
-        legend="Sound on stage change, verdict and stop"
-        options={[
-          { value: 'on', word: 'on' },
-          { value: 'off', word: 'off' },
-        ]}
-        value={sound.value}
-        onPick={(value) => {
-          sound.value = value
-          play('pass')
-        }}
-      />
+      {switches.map(({ legend, choice, tried }) => (
+        <Segmented
+          key={legend}
+          legend={legend}
+          options={[
+            { value: 'on', word: 'on' },
+            { value: 'off', word: 'off' },
+          ]}
+          value={choice.value}
+          onPick={(value) => {
+            choice.value = value
+            tried()
+          }}
+        />
+      ))}
+      <details>
+        <summary>What each sound means</summary>
+        <ul class="sound-list">
+          {Object.entries(meanings).map(([tune, meaning]) => (
+            <li key={tune}>
+              <button type="button" onClick={() => play(tune as TuneName)}>
+                Play
+              </button>
+              {meaning}
+            </li>
+          ))}
+        </ul>
+      </details>
       <div class="row">
         <Segmented
           legend="Single keys"

@@ -3,7 +3,6 @@ import type { ComponentChildren } from 'preact'
 import type { LiveState } from '#dashboard/api.ts'
 import { post } from '../api-client.ts'
 import { bench, mayOperate, system, take } from '../live/bench.ts'
-import { play } from '../live/chime.ts'
 import { toastError } from '../parts/toast.tsx'
 import { pressure, pressureDifference, span, withUnit } from '../quantity.ts'
 import { address, go } from '../route.ts'
@@ -95,7 +94,6 @@ export function GuidedStart({ hold, retests }: { hold: string | null; retests: s
 
   const start = async (): Promise<void> => {
     busy.value = true
-    play('stage')
     try {
       take(
         await post<LiveState>('/api/hold/start', {

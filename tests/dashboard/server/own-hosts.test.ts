@@ -5,9 +5,9 @@ import { isLoopback, isOwnHost } from '#dashboard/server/http/own-hosts.ts'
 describe('isOwnHost', () => {
   it('takes the names of the loopback with the port in use, in any case', () => {
     for (const host of ['127.0.0.1:4780', 'localhost:4780', 'LOCALHOST:4780', '[::1]:4780']) {
-      expect(isOwnHost(host, 4780, false)).toBe(true)
+      expect(isOwnHost(host, 4780, { lan: false })).toBe(true)
     }
-    expect(isOwnHost('localhost', 80, false)).toBe(true)
+    expect(isOwnHost('localhost', 80, { lan: false })).toBe(true)
   })
 
   it('refuses a name that was pointed at this machine, another port and nonsense', () => {
@@ -23,14 +23,14 @@ describe('isOwnHost', () => {
       'localhost:4780:4780',
       'local host:4780',
     ]) {
-      expect(isOwnHost(host, 4780, true)).toBe(false)
+      expect(isOwnHost(host, 4780, { lan: true })).toBe(false)
     }
   })
 
   it('takes this machine’s own name only when shared with the network', () => {
     const host = `${hostname()}:4780`
-    expect(isOwnHost(host, 4780, true)).toBe(true)
-    expect(isOwnHost(host, 4780, false)).toBe(false)
+    expect(isOwnHost(host, 4780, { lan: true })).toBe(true)
+    expect(isOwnHost(host, 4780, { lan: false })).toBe(false)
   })
 })
 

@@ -1,0 +1,23 @@
+import { bench } from '../live/bench.ts'
+import { sound } from '../settings.ts'
+import { answerCall, currentCall } from './announcer.ts'
+import { maySound } from './player.ts'
+
+/** What sounds now, in words, and the button that answers it: in reach of a thumb. */
+export function CallBar() {
+  const call = currentCall.value
+  const isMute = sound.value === 'on' && !maySound.value && bench.value !== null && bench.value.hold !== null
+  return (
+    <section class="call-bar" aria-label="Calls">
+      {isMute && <p class="call is-mute">Tap anywhere: the browser plays no sound before that.</p>}
+      {call !== null && (
+        <p class={`call is-${call.tune}`}>
+          <strong>{call.words}</strong>
+          <button type="button" class="large" onClick={() => answerCall(call)}>
+            Heard
+          </button>
+        </p>
+      )}
+    </section>
+  )
+}

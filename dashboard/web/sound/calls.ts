@@ -1,0 +1,82 @@
+import type { LiveState } from '#dashboard/api.ts'
+import type { TuneName } from './player.ts'
+
+/** Something the operator must notice from across the hangar: it repeats until he answers or its cause is gone. */
+export interface Call {
+  /** Names the tune and the vibration. */
+  readonly tune: TuneName
+  /** Short: it is spoken and stands beside the answer. */
+  readonly words: string
+  /** One call is answered once; another key is another call. */
+  readonly key: string
+  /** An answered call that puts people at risk comes back after so long while its cause lasts, [s]. */
+  readonly againAfterS: number | null
+}
+
+/** What the page knows beside the state of the bench. */
+export interface Heard {
+  readonly link: 'opening' | 'live' | 'stalled' | 'lost'
+  /** A gauge or thermometer of the running hold has stopped sending; null while all send. */
+  readonly silent: string | null
+  /** Every measured section of the running hold has reached the test pressure. */
+  readonly isAtPressure: boolean
+  readonly isSuction: boolean
+}
+
+const againAfterS = 30
+
+/** The calls that have a cause now, most urgent first. */
+export function callsOf(state: LiveState, heard: Heard): readonly Call[] {
+  const calls: Call[] = []
+  const call = (tune: TuneName, words: string, key: string, again: number | null = null): void => {
+    calls.push({ tune, words, key, againAfterS: again })
+  }
+  const has = (code: string): boolean => state.alarms.some((one) => one.code === code)
+  const { hold } = state
+  const isLive = heard.link === 'live'
+  // Alarms of a server that is no longer heard are old: the lost link itself is the call.
+  if (isLive && has('over-pressure')) call('stop', 'Over pressure. Stop and vent.', 'over', againAfterS)
+  if (isLive && has('ramp-too-fast')) call('stop', 'Too fast. Pump slowly.', 'fast', againAfterS)
+  if (isLive && has('pressure-lost')) call('pressure-lost', 'Pressure lost.', 'lost', againAfterS)
+  if (hold === null) return calls
+  const of = `${hold.hold} ${hold.pumpUpS ?? ''}`
+  const isSilent = has('logger-silent') || has('logger-unplugged') || heard.silent !== null
+  if (heard.link === 'lost' || heard.link === 'stalled')
+    call('sensor-lost', 'This page has lost the bench.', `link ${of}`, againAfterS)
+  else if (isSilent)
+    call('sensor-lost', `Sensor lost${heard.silent ? `: ${heard.silent}` : ''}.`, `silent ${of}`, againAfterS)
+  if (!isLive) return calls
+
+  const inStageS = (state.nowS ?? hold.stageStartedS) - hold.stageStartedS
+  const isOver = hold.stageLengthS !== null && inStageS >= hold.stageLengthS
+  if (hold.stage === 'pump-up' && heard.isAtPressure)
+    call('at-pressure', `At pressure. Close the ${heard.isSuction ? 'pump' : 'supply'} valve.`, `at ${of}`)
+  if (hold.stage === 'settle' && hold.settled?.ready) {
+    const { startsInS = null } = hold.settled as { startsInS?: number | null }
+    if (startsInS !== null) call('settled', 'Settled. Hands off, the hold starts.', `settled ${of}`)
+    else if (isOver) call('settled', 'Settled. Start the hold.', `settled ${of}`)
+  }
+  if (hold.stage === 'hold') {
+    if (hold.verdict !== null && hold.verdict !== 'undecided')
+      call(verdictTune(hold.verdict), decidedWords[hold.verdict], `${hold.verdict} ${of}`)
+    if (isOver) call('time-over', 'The hold time is over.', `over ${of}`)
+  }
+  return calls
+}
+
+const decidedWords = {
+  pass: 'Decided: pass so far.',
+  fail: 'Decided: fail.',
+  void: 'This hold proves nothing.',
+} as const
+
+export const verdictTune = (verdict: string): TuneName =>
+  verdict === 'pass' || verdict === 'fail' ? verdict : 'unsure'
+
+/** What is heard once: a stage that began, a verdict that was sealed. */
+export function changeTune(before: LiveState | null, now: LiveState): TuneName | null {
+  if (before === null) return null
+  if (now.last !== null && now.last.record !== before.last?.record)
+    return verdictTune(now.last.result.verdict)
+  return now.hold !== null && now.hold.stage !== before.hold?.stage ? 'stage' : null
+}

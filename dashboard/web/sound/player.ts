@@ -1,0 +1,99 @@
+import { signal } from '@preact/signals'
+import { sound, spokenWords, vibration } from '../settings.ts'
+
+/** [frequency Hz, start s, length s] of each note. */
+type Tune = readonly (readonly [number, number, number])[]
+
+/** Each differs in rhythm as well as in pitch: a hangar swallows high notes. */
+export const tunes = {
+  stage: [
+    [523, 0, 0.14],
+    [659, 0.17, 0.2],
+  ],
+  stop: [0, 0.2, 0.4, 0.6, 0.8, 1].map((at, i) => [i % 2 ? 622 : 880, at, 0.18] as const),
+  'pressure-lost': [0, 0.35, 0.7].map((at, i) => [880 / 2 ** (i / 3), at, 0.33] as const),
+  'sensor-lost': [
+    [330, 0, 0.12],
+    [330, 0.2, 0.12],
+    [330, 0.7, 0.12],
+    [330, 0.9, 0.12],
+  ],
+  'at-pressure': [
+    [659, 0, 0.1],
+    [659, 0.15, 0.1],
+    [988, 0.3, 0.4],
+  ],
+  settled: [
+    [784, 0, 0.5],
+    [587, 0.55, 0.5],
+  ],
+  pass: [
+    [523, 0, 0.16],
+    [659, 0.18, 0.16],
+    [784, 0.36, 0.45],
+  ],
+  fail: [
+    [330, 0, 0.3],
+    [247, 0.34, 0.6],
+  ],
+  unsure: [
+    [440, 0, 0.2],
+    [440, 0.3, 0.2],
+  ],
+  'time-over': [0, 0.25, 0.5, 0.75].map((at) => [698, at, 0.08] as const),
+} satisfies Record<string, Tune>
+
+export type TuneName = keyof typeof tunes
+
+/** False until the browser lets the page play: it asks for a touch or a key first. */
+export const maySound = signal(false)
+
+let audio: AudioContext | null = null
+
+/** Call from a touch or a key: browsers start audio at no other time. */
+export function unlockSound(): void {
+  audio ??= new AudioContext()
+  const context = audio
+  context.onstatechange = () => {
+    maySound.value = context.state === 'running'
+  }
+  void context.resume()
+}
+
+export function play(name: TuneName): void {
+  if (vibration.value === 'on') navigator.vibrate?.(vibrationOf(tunes[name]))
+  if (sound.value === 'off' || audio === null) return
+  const context = audio
+  void context.resume()
+  for (const [frequency, start, length] of tunes[name]) {
+    const tone = context.createOscillator()
+    const volume = context.createGain()
+    const at = context.currentTime + start
+    tone.type = name === 'stop' || name === 'pressure-lost' ? 'square' : 'triangle'
+    tone.frequency.value = frequency
+    volume.gain.setValueAtTime(0, at)
+    volume.gain.linearRampToValueAtTime(0.35, at + 0.02)
+    volume.gain.exponentialRampToValueAtTime(0.001, at + length)
+    tone.connect(volume).connect(context.destination)
+    tone.start(at)
+    tone.stop(at + length)
+  }
+}
+
+/** The rhythm of a tune as pulses and pauses, [ms]. */
+function vibrationOf(tune: Tune): number[] {
+  return tune.flatMap(([, start, length], i) => {
+    const next = tune[i + 1]
+    const pulse = Math.round(length * 1000)
+    return next === undefined ? [pulse] : [pulse, Math.max(20, Math.round((next[1] - start - length) * 1000))]
+  })
+}
+
+/** Says it by the browser's own voice, where the user asked for that. */
+export function speak(words: string): void {
+  if (spokenWords.value === 'off' || !('speechSynthesis' in globalThis)) return
+  speechSynthesis.cancel()
+  const utterance = new SpeechSynthesisUtterance(words)
+  utterance.lang = 'en'
+  speechSynthesis.speak(utterance)
+}
