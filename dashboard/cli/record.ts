@@ -84,7 +84,8 @@ Examples:
 While it records, type a mark and Enter:
 ${typedMarkHelp}
 
-Tokens are taken from STILLHOLD_WRITE_TOKEN (asked of --http clients) and STILLHOLD_FORWARD_TOKEN.`,
+--http clients send the token that is printed at the start, or that of STILLHOLD_WRITE_TOKEN.
+The token for --forward is taken from STILLHOLD_FORWARD_TOKEN.`,
     )
     .action(async (options: RecordOptions) => {
       try {
@@ -142,7 +143,7 @@ async function record(options: RecordOptions): Promise<void> {
   try {
     if (options.http !== undefined) {
       const port = options.http === true ? defaultHttpPort : options.http
-      closers.push(await openHttp(options.host, port, session, () => recording.sync(), say))
+      closers.push(await openHttp(options.host, port, session, (take) => recording.keep(take), say))
     }
     const finite = ports.filter(({ port }) => port.joinsMidLine !== true)
     const endless = finite.length < ports.length || options.http !== undefined

@@ -1,13 +1,13 @@
-import { randomBytes } from 'node:crypto'
 import { copyFileSync, existsSync, mkdirSync, mkdtempSync, readFileSync, statSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join, resolve } from 'node:path'
 import type { Command } from 'commander'
 import { ownCertificate } from '#dashboard/server/http/own-certificate.ts'
-import { ownHosts } from '#dashboard/server/http/own-hosts.ts'
+import { isLoopbackHost, ownHosts } from '#dashboard/server/http/own-hosts.ts'
 import { packageFolder } from '#dashboard/server/http/package-folder.ts'
 import { Sharing } from '#dashboard/server/http/sharing.ts'
 import { joinLink } from '#dashboard/server/http/sharing-routes.ts'
+import { writeTokenFrom } from '#dashboard/server/http/write-token.ts'
 import type { SessionPort } from '#dashboard/server/session/bench-port.ts'
 import { type RunningBench, startBench } from '#dashboard/server/start-bench.ts'
 import { Forwarder } from '#ingest/forward/forwarder.ts'
@@ -32,7 +32,7 @@ interface ServeOptions {
   readonly speed?: string
   readonly system?: string
   readonly data?: string
-  readonly listen: string
+  readonly listen?: string
   readonly lan?: boolean
   readonly tls?: boolean
   readonly forward?: string
@@ -55,7 +55,7 @@ export function register(program: Command): void {
     .option('--speed <factor>', `how much faster than real time the demo (${demoSpeed}) or a replay (1) runs`)
     .option('--system <file>', 'system file of the aircraft')
     .option('--data <folder>', 'folder of the archive')
-    .option('--listen <address:port>', 'where the page is served', defaultListen)
+    .option('--listen <address:port>', `where the page is served (${defaultListen} when absent)`)
     .option('--lan', 'let other devices of the network in, each with a one-time code')
     .option('--tls', 'serve over HTTPS with a certificate of this machine’s own')
     .option('--forward <url>', 'mirror every point to a time-series server')
@@ -90,7 +90,7 @@ async function serve(options: ServeOptions, version: string): Promise<void> {
   const demo = options.demo ? new DemoBench({ system, speed: speed ?? demoSpeed }) : null
   const ports = demo ? [{ port: demo }] : readPorts(options, speed ?? 1)
   const sharing = options.lan ? new Sharing() : null
-  const writeToken = demo ? null : randomBytes(16).toString('hex')
+  const writeToken = demo ? null : writeTokenFrom(process.env)
   const say = (line: string) => process.stderr.write(`${line}\n`)
   const forwarder = options.forward ? openForwarder(options.forward, folder, say) : null
 
@@ -131,16 +131,20 @@ async function serve(options: ServeOptions, version: string): Promise<void> {
   await forwarder?.close()
 }
 
-function readListen(text: string, lan: boolean): { host: string; port: number } {
-  const match = /^(?:(\[[0-9a-f:]+\]|[\w.-]+):)?(\d{1,5})$/i.exec(text)
+function readListen(text: string | undefined, lan: boolean): { host: string; port: number } {
+  const match = /^(?:(\[[0-9a-f:]+\]|[\w.-]+):)?(\d{1,5})$/i.exec(text ?? defaultListen)
   const port = Number(match?.[2])
   if (!match || port > 65_535)
     throw new Error(`--listen ${text}: write address:port, such as ${defaultListen}`)
-  const host = (match[1] ?? '127.0.0.1').replace(/^\[|\]$/g, '')
-  const isLoopback = host === 'localhost' || host === '::1' || host.startsWith('127.')
-  if (lan) return { host: isLoopback ? '0.0.0.0' : host, port }
-  if (!isLoopback) throw new Error(`--listen ${text}: others could connect; add --lan to let them in by code`)
-  return { host, port }
+  const named = text === undefined ? undefined : match[1]?.replace(/^\[|\]$/g, '')
+  if (named !== undefined && lan === isLoopbackHost(named)) {
+    throw new Error(
+      lan
+        ? `--listen ${text} --lan: other devices cannot reach ${named}; name a network address of this machine, or the port alone`
+        : `--listen ${text}: others could connect; add --lan to let them in by code`,
+    )
+  }
+  return { host: named ?? (lan ? '0.0.0.0' : '127.0.0.1'), port }
 }
 
 function readSpeed(text: string | undefined): number | undefined {

@@ -3,12 +3,11 @@ import { type Archive, openArchive } from '#dashboard/archive/archive.ts'
 import { makeFolder } from '#dashboard/archive/archive-folder.ts'
 import type { DemoBench } from '#ingest/sources/demo-bench.ts'
 import { demoSession } from '#ingest/sources/demo-session.ts'
-import { demoRoutes } from './http/demo-routes.ts'
+import { benchRoutes } from './http/bench-routes.ts'
 import { packageFolder } from './http/package-folder.ts'
 import { type ListenAddress, type RunningServer, startServer } from './http/server.ts'
 import type { Sharing } from './http/sharing.ts'
 import { readStaticPage } from './http/static-page.ts'
-import { writeRoutes } from './http/write-routes.ts'
 import { AnalysisThread } from './session/analysis-thread.ts'
 import type { SessionPort } from './session/bench-port.ts'
 import { BenchSession } from './session/bench-session.ts'
@@ -69,17 +68,22 @@ export async function startBench(options: BenchOptions): Promise<RunningBench> {
     })
     const operator = demo && new DemoOperator(session, demo, demoSession)
     if (operator) session.demoOperator = () => operator.show()
+    const writeToken = options.writeToken ?? null
     const server = await startServer(
-      {
-        version: options.version,
-        session,
-        archive,
-        recordThread,
-        page: readStaticPage(join(packageFolder(), 'dist', 'web')),
-        sharing,
-        write: options.writeToken ? writeRoutes(session, options.writeToken) : null,
-        demo: operator && demoRoutes(session, operator),
-      },
+      (port, scheme) =>
+        benchRoutes({
+          version: options.version,
+          session,
+          archive,
+          recordThread,
+          page: readStaticPage(join(packageFolder(), 'dist', 'web')),
+          sharing,
+          port,
+          scheme,
+          takesPoints: writeToken !== null,
+          demo: operator,
+        }),
+      { sharing, lan: sharing !== null, writeToken },
       options.listen,
     )
     const stop = async () => {

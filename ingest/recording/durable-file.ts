@@ -1,4 +1,13 @@
-import { closeSync, fdatasync, fdatasyncSync, fstatSync, openSync, readSync, writeSync } from 'node:fs'
+import {
+  closeSync,
+  fdatasync,
+  fdatasyncSync,
+  fstatSync,
+  ftruncateSync,
+  openSync,
+  readSync,
+  writeSync,
+} from 'node:fs'
 import { dirname } from 'node:path'
 import { type RecordingFault, type RecordingOperation, recordingFault } from './recording-fault.ts'
 import { syncFolder } from './sync-folder.ts'
@@ -130,6 +139,32 @@ export class DurableFile {
     if (!this.#unsynced) return
     this.#attempt('sync', () => fdatasyncSync(this.#file))
     this.#unsynced = false
+  }
+
+  /**
+   * What `append` appends is on the disk when this returns. When the disk refuses, all of it is taken back: whoever
+   * sent it is told so, and sends it again.
+   *
+   * @throws RecordingFault when the disk refuses; what waited before still waits
+   */
+  keep(append: () => void): void {
+    this.write()
+    const from = this.sizeBytes
+    try {
+      append()
+      this.sync()
+    } catch (error) {
+      if (!this.#closed) this.#takeBack(from)
+      throw error
+    }
+  }
+
+  #takeBack(from: number): void {
+    this.#lines = []
+    this.#rest = Buffer.alloc(0)
+    this.#waitingBytes = 0
+    this.#lost = 0
+    ftruncateSync(this.#file, from)
   }
 
   close(): void {

@@ -41,7 +41,8 @@ export function openRecording(path: string, options: RecordingOptions): Recordin
  * The append-only file of one session: written at once, forced to the disk each second and at every mark.
  *
  * Every method throws a RecordingFault while the disk refuses. What was given is kept nevertheless, and tried again
- * with the next call and each second, from the byte where the disk stopped: it must not be given again.
+ * with the next call and each second, from the byte where the disk stopped: it must not be given again. `keep` is the
+ * exception.
  */
 export class RecordingWriter {
   readonly path: string
@@ -115,6 +116,17 @@ export class RecordingWriter {
   /** Everything is on the disk when this returns. */
   sync(): void {
     this.#file.sync()
+  }
+
+  /**
+   * What `append` appends is on the disk when this returns, or none of it stays in the recording.
+   *
+   * @throws RecordingFault when the disk refuses: what was appended may be given again
+   */
+  keep(append: () => void): void {
+    // A jump of the clock up to now stays in the recording whatever becomes of what is appended.
+    this.#arrived(this.#clock())
+    this.#file.keep(append)
   }
 
   close(): void {

@@ -15,16 +15,18 @@ export interface HttpWriteOptions {
   readonly sink: IntakeSink
   /** Shown name. */
   readonly name?: string
-  /** Called after the points of a request are handed on and before it is answered: an answer says they are kept. */
-  readonly sync?: () => void | Promise<void>
-  /** Whether this request may write; all may when absent. */
-  readonly mayWrite?: (request: Request) => boolean
+  /**
+   * Runs `take`, which hands on the points of one request, and keeps them for good; throws when it cannot, and has then
+   * kept none: the client is told so and sends them again. Absent: they are only handed on.
+   */
+  readonly keep?: (take: () => void) => void
 }
 
 /** Paths of the write protocol, old and new, and what clients ask before they write. */
 export const httpWritePaths = ['/write', '/api/v2/write', '/query', '/ping', '/health', '/ready'] as const
 
-const largestBodyBytes = 32_000_000
+/** A batch of a client has some thousand lines. */
+export const largestBodyBytes = 32_000_000
 /** The level of the protocol that is spoken; clients read it from every answer. */
 const versionHeaders = { 'x-influxdb-version': '1.8.0', 'x-influxdb-build': 'stillhold' }
 const unzip = promisify(gunzip)
@@ -90,8 +92,6 @@ export class HttpWrite {
   }
 
   async #write(request: Request): Promise<Response> {
-    if (this.#options.mayWrite?.(request) === false)
-      return fault(401, 'unauthorized', 'the token is missing or wrong; see the address the bench shows')
     const asked = new URL(request.url).searchParams.get('precision') ?? 'ns'
     const precision = precisions[asked]
     if (precision === undefined) return fault(400, 'invalid', `precision ${asked}: must be ns, us, ms or s`)
@@ -102,13 +102,14 @@ export class HttpWrite {
     let taken = 0
     const arrival = arrivalNow()
     this.#lastNs = arrival.monotonicNs
-    const { sink } = this.#options
+    const { sink, keep = (take) => take() } = this.#options
+    const numbers: (readonly [series: string, number: number])[] = []
     const reader = new PointReader(
       {
         point: (point) => {
           taken++
           const number = sequenceNumber(point)
-          if (number !== null) this.#sequence.saw(seriesOf(point), number)
+          if (number !== null) numbers.push([seriesOf(point), number])
           const stamped = { ...point, timeNs: this.#clock.stamp(point.timeNs, arrival) }
           sink.point(stamped, formatPoint(stamped), arrival)
         },
@@ -122,16 +123,17 @@ export class HttpWrite {
       precision,
     )
     try {
-      reader.push(body)
-      reader.end()
-      await this.#options.sync?.()
+      keep(() => {
+        reader.push(body)
+        reader.end()
+      })
     } catch (error) {
       const message = error instanceof Error ? error.message : String(error)
-      return fault(503, 'unavailable', `the points cannot be kept: ${message}`, { 'retry-after': '5' })
-    } finally {
-      this.#lines += taken + refused
-      this.#rejected += refused
+      return fault(503, 'unavailable', `the points are not kept: ${message}`, { 'retry-after': '5' })
     }
+    this.#lines += taken + refused
+    this.#rejected += refused
+    for (const [series, number] of numbers) this.#sequence.saw(series, number)
     if (first === null) return new Response(null, { status: 204, headers: versionHeaders })
     const { line, column, cause } = first as Refusal
     const lines = refused === 1 ? '1 line' : `${refused} lines`

@@ -123,7 +123,7 @@ describe('one place names each library that could be replaced', () => {
     [/^better-sqlite3/, 'dashboard/archive/store/'],
     [/^pdfkit$/, 'dashboard/archive/page/sheet.ts'],
     [/^canonicalize$/, 'dashboard/archive/canonical-text.ts'],
-    [/^(hono$|hono\/|@hono\/)/, 'dashboard/server/', 'dashboard/cli/record-http.ts'],
+    [/^(hono$|hono\/|@hono\/)/, 'dashboard/server/'],
     [/^yaml$/, 'ingest/system-file/', 'ingest/recording/calibrate-channel.ts', 'dashboard/cli/wet-action.ts'],
     [/^commander$/, 'dashboard/cli/'],
     [/^picocolors$/, 'dashboard/cli/ink.ts'],

@@ -1,78 +1,104 @@
-import type { HttpBindings } from '@hono/node-server'
-import type { Context, MiddlewareHandler } from 'hono'
+import type { Context } from 'hono'
 import { getCookie } from 'hono/cookie'
-import { httpWritePaths } from '#ingest/sources/http-write.ts'
 import { isLoopback, isOwnHost } from './own-hosts.ts'
+import type { Env, Route } from './routes.ts'
 import type { Role, Sharing } from './sharing.ts'
-
-export interface Env {
-  Bindings: HttpBindings
-  Variables: { role: Role }
-}
+import { hasToken } from './write-token.ts'
 
 export const deviceCookie = 'stillhold_device'
 
-/** Paths open to a device that has not joined yet. */
-const joinPaths = ['/join', '/join.css']
-
 export interface GuardOptions {
-  /** Null while only this machine may connect. */
+  /** Null while only this machine may open the page. */
   readonly sharing: Sharing | null
+  /** Requests by this machine's names in the network are answered too. */
+  readonly lan: boolean
   /** The port in use; known only once the server listens. */
   readonly port: () => number
   readonly scheme: 'http' | 'https'
-  /** Routes by which loggers deliver; they ask for a token instead of a cookie. Null where they may not. */
-  readonly write: unknown
+  /** Token of loggers that write over HTTP; null where they may not. */
+  readonly writeToken: string | null
+  /** Told the address of each device that showed its cookie. */
+  readonly joined?: (address: string) => void
 }
 
 /**
- * Refuses what a stranger or a page of another site could send, before any route sees it:
- * a foreign Host (DNS rebinding), another site's scripts (cross-site requests, streams and forms),
- * a device without a cookie, and a viewer who wants to change something.
+ * What a stranger or a page of another site sends is refused here, before any route sees it: a foreign Host (DNS
+ * rebinding), another site's scripts (cross-site requests, streams and forms), a logger without the token, a device
+ * without a cookie, a viewer who wants to change something, and a body over the route's limit. Null when all is well.
  */
-export function guard({ sharing, port, scheme, write }: GuardOptions): MiddlewareHandler<Env> {
-  return async (context, next) => {
-    const { method, path } = context.req
-    if (!isOwnHost(context.req.header('host'), port(), { lan: sharing !== null, scheme })) {
-      return refuse(
-        context,
-        421,
-        'This address does not belong to the bench: open the page by the address the program printed.',
-      )
-    }
-    if (write && (httpWritePaths as readonly string[]).includes(path)) return next()
-    if (isCrossSite(context, scheme)) {
-      return refuse(context, 403, 'Requests from other sites are refused: open the page itself.')
-    }
-    const changes = method !== 'GET' && method !== 'HEAD'
-    if (changes && path.startsWith('/api/') && !isJson(context)) {
-      return refuse(context, 415, 'Send JSON, with content-type: application/json.')
-    }
-    if (sharing && joinPaths.includes(path)) return next()
-    const role = roleOf(context, sharing)
-    if (!role) {
-      if (path.startsWith('/api/') || changes) {
-        return refuse(
-          context,
-          401,
-          'This device has not joined the bench: open /join and give the code from the terminal.',
-        )
-      }
-      return context.redirect('/join', 303)
-    }
-    if (changes && role !== 'operator') {
-      return refuse(context, 403, 'This device may only watch: join with the operator’s code to do that.')
-    }
-    context.set('role', role)
-    return next()
+export function refusal(
+  context: Context<Env>,
+  route: Pick<Route, 'for' | 'bodyBytes' | 'bodyType'>,
+  options: GuardOptions,
+): Response | null {
+  const host = context.req.header('host')
+  if (!isOwnHost(host, options.port(), options)) {
+    return refuse(
+      context,
+      421,
+      'This address does not belong to the bench: open the page by the address the program printed.',
+    )
   }
+  if (isCrossSite(context, options.scheme))
+    return refuse(context, 403, 'Requests from other sites are refused: open the page itself.')
+  if (route.bodyType === 'json' && !isJson(context))
+    return refuse(context, 415, 'Send JSON, with content-type: application/json.')
+  return whoRefusal(context, route.for, options) ?? bodyRefusal(context, route)
+}
+
+function whoRefusal(context: Context<Env>, who: Route['for'], options: GuardOptions): Response | null {
+  if (who === 'anyone') return null
+  if (who === 'logger') {
+    if (options.writeToken !== null && hasToken(context.req.raw, options.writeToken)) return null
+    const message = 'the token is missing or wrong; see the line that the bench prints at its start'
+    // Both generations of clients find the text where they look.
+    return context.json({ code: 'unauthorized', message, error: message }, 401, {
+      'x-influxdb-error': message,
+    })
+  }
+  const role = roleOf(context, options)
+  const isRead = context.req.method === 'GET' || context.req.method === 'HEAD'
+  if (!role) {
+    if (options.sharing && isRead && !context.req.path.startsWith('/api/'))
+      return context.redirect('/join', 303)
+    return refuse(
+      context,
+      401,
+      'This device has not joined the bench: open /join and give the code from the terminal.',
+    )
+  }
+  if ((who === 'operator' || !isRead) && role !== 'operator')
+    return refuse(context, 403, 'This device may only watch: join with the operator’s code to do that.')
+  context.set('role', role)
+  return null
 }
 
 /** The person at the machine itself operates the bench; every other device has the role of its cookie. */
-function roleOf(context: Context<Env>, sharing: Sharing | null): Role | null {
-  if (isLoopback(context.env.incoming.socket.remoteAddress ?? '')) return 'operator'
+function roleOf(context: Context<Env>, { sharing, joined }: GuardOptions): Role | null {
+  const address = context.env.incoming.socket.remoteAddress ?? ''
+  if (isLoopback(address)) return 'operator'
   const token = getCookie(context, deviceCookie)
-  return sharing && token ? sharing.roleOfToken(token) : null
+  const role = sharing && token ? sharing.roleOfToken(token) : null
+  if (role) joined?.(address)
+  return role
+}
+
+/**
+ * Refuses a body before it is read: by the length that its head states. One that states none, in chunks, is taken from
+ * loggers only, whose route counts as it reads: pages and scripts send the length of what they have at hand.
+ */
+function bodyRefusal(
+  context: Context<Env>,
+  { for: who, bodyBytes: most = 0 }: Pick<Route, 'for' | 'bodyBytes'>,
+): Response | null {
+  const isChunked = context.req.header('transfer-encoding') !== undefined
+  if (isChunked && who !== 'logger')
+    return refuse(context, 411, 'Send the body in one piece, with its content-length.')
+  if (Number(context.req.header('content-length') ?? 0) <= most) return null
+  if (most === 0) return refuse(context, 413, 'This request takes no body.')
+  const megabyte = 1024 ** 2
+  const limit = most < megabyte ? `${most / 1024} kB` : `${most / megabyte} MB`
+  return refuse(context, 413, `The request is larger than ${limit}.`)
 }
 
 /**
@@ -92,6 +118,6 @@ function isJson(context: Context<Env>): boolean {
   return /^application\/json\s*(;|$)/i.test(context.req.header('content-type') ?? '')
 }
 
-function refuse(context: Context<Env>, status: 401 | 403 | 415 | 421, error: string): Response {
+function refuse(context: Context<Env>, status: 401 | 403 | 411 | 413 | 415 | 421, error: string): Response {
   return context.json({ error }, status)
 }

@@ -1,6 +1,6 @@
-import { Hono } from 'hono'
 import { setCookie } from 'hono/cookie'
-import { deviceCookie, type Env } from './guard.ts'
+import { deviceCookie } from './guard.ts'
+import { type Route, RouteTable } from './routes.ts'
 import type { Sharing } from './sharing.ts'
 
 const style = `
@@ -15,11 +15,13 @@ button { padding: .75rem; font-weight: 600; min-height: 3rem }
 `
 
 /** The page on which a device of the network gives its code. It needs no script. */
-export function joinPage(sharing: Sharing, scheme: string): Hono<Env> {
-  const app = new Hono<Env>()
-  app.get('/join.css', (context) => context.body(style, 200, { 'content-type': 'text/css; charset=utf-8' }))
-  app.get('/join', (context) => context.html(page(context.req.query('code') ?? '', null)))
-  app.post('/join', async (context) => {
+export function joinPage(sharing: Sharing, scheme: string): Route[] {
+  const table = new RouteTable()
+  table.forAnyone('GET', '/join.css', (context) =>
+    context.body(style, 200, { 'content-type': 'text/css; charset=utf-8' }),
+  )
+  table.forAnyone('GET', '/join', (context) => context.html(page(context.req.query('code') ?? '', null)))
+  table.forAnyone('POST', '/join', async (context) => {
     const { code } = await context.req.parseBody()
     const address = context.env.incoming.socket.remoteAddress ?? ''
     const outcome = sharing.join(typeof code === 'string' ? code : '', address)
@@ -41,7 +43,7 @@ export function joinPage(sharing: Sharing, scheme: string): Hono<Env> {
     })
     return context.redirect('/', 303)
   })
-  return app
+  return table.routes
 }
 
 function page(code: string, problem: string | null): string {

@@ -7,6 +7,11 @@ export function isLoopback(address: string): boolean {
   return address === '::1' || /^(::ffff:)?127\.\d{1,3}\.\d{1,3}\.\d{1,3}$/.test(address)
 }
 
+/** True for a name under which only this machine can be reached. */
+export function isLoopbackHost(host: string): boolean {
+  return host === 'localhost' || isLoopback(host)
+}
+
 /** Addresses of this machine that others on the network can reach, IPv4 first. */
 export function networkAddresses(): string[] {
   const all = Object.values(networkInterfaces()).flatMap((addresses) => addresses ?? [])

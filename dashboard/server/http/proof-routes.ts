@@ -1,9 +1,8 @@
-import { Hono } from 'hono'
 import type { Archive } from '#dashboard/archive/archive.ts'
 import type { AnalysisThread } from '#dashboard/server/session/analysis-thread.ts'
 import type { BenchSession } from '#dashboard/server/session/bench-session.ts'
-import type { Env } from './guard.ts'
 import { RequestError } from './request-error.ts'
+import { type Route, RouteTable } from './routes.ts'
 
 /** What all the records together say: the state of proof, where to look next, the dossier. */
 export function proofRoutes(
@@ -11,17 +10,17 @@ export function proofRoutes(
   archive: Archive,
   thread: AnalysisThread,
   programVersion: string,
-): Hono<Env> {
-  const app = new Hono<Env>()
+): Route[] {
+  const table = new RouteTable()
   const systemNow = () => {
     const { system } = session.systemFile
     if (!system) throw new RequestError(409, 'The system file has errors: correct it on the setup page.')
     return system
   }
 
-  app.get('/api/ledger', async (context) => context.json(await thread.ledger(systemNow(), archive.kept())))
-  app.get('/api/hunt', async (context) => context.json(await thread.hunt(systemNow(), archive.kept())))
-  app.get('/api/dossier.pdf', async (context) => {
+  table.get('/api/ledger', async (context) => context.json(await thread.ledger(systemNow(), archive.kept())))
+  table.get('/api/hunt', async (context) => context.json(await thread.hunt(systemNow(), archive.kept())))
+  table.get('/api/dossier.pdf', async (context) => {
     const pdf = await thread.dossier(
       archive.folder,
       archive.kept(),
@@ -33,5 +32,5 @@ export function proofRoutes(
       'content-disposition': 'attachment; filename="dossier.pdf"',
     })
   })
-  return app
+  return table.routes
 }

@@ -1,28 +1,28 @@
 import { createReadStream, statSync } from 'node:fs'
 import { Readable } from 'node:stream'
-import { type Context, Hono } from 'hono'
+import type { Context } from 'hono'
 import type { HoldAnalysis } from '#analysis/model/hold-result.ts'
 import type { Archive } from '#dashboard/archive/archive.ts'
 import type { RecordFilter, SealedRecord } from '#dashboard/archive/record.ts'
 import type { AnalysisThread } from '#dashboard/server/session/analysis-thread.ts'
 import { KeptAnalyses } from '#dashboard/server/session/kept-analyses.ts'
 import { readSystemFile } from '#ingest/system-file/read-system-file.ts'
-import type { Env } from './guard.ts'
-import { readNumber } from './read-query.ts'
+import { readNumber } from './read-request.ts'
 import { RequestError } from './request-error.ts'
+import { type Env, type Route, RouteTable } from './routes.ts'
 
 /** Browsing and downloading what is sealed. Long work runs on `thread`, beside the one that looks at holds. */
-export function recordRoutes(archive: Archive, thread: AnalysisThread, programVersion: string): Hono<Env> {
-  const app = new Hono<Env>()
+export function recordRoutes(archive: Archive, thread: AnalysisThread, programVersion: string): Route[] {
+  const table = new RouteTable()
   const analyses = new KeptAnalyses(thread)
 
-  app.get('/api/records', (context) => {
+  table.get('/api/records', (context) => {
     const { verdict, section, kind, text } = context.req.query()
     const filter = { verdict, section, kind, text } as { [K in keyof RecordFilter]: string | undefined }
     const given = Object.fromEntries(Object.entries(filter).filter(([, value]) => value))
     return context.json(archive.list(given as RecordFilter))
   })
-  app.get('/api/records/:id', async (context) => {
+  table.get('/api/records/:id', async (context) => {
     const record = archive.get(recordId(context))
     const analysis = await analyses.of(record, archive.recordingPath(recordId(context)))
     return context.json({
@@ -32,19 +32,19 @@ export function recordRoutes(archive: Archive, thread: AnalysisThread, programVe
       meaning: analysis?.meaning ?? [],
     })
   })
-  app.get('/api/records/:id/columns', async (context) => {
+  table.get('/api/records/:id/columns', async (context) => {
     const { path, systemText } = recordingOf(context, archive)
     const fromS = readNumber(context, 'from', Number.NEGATIVE_INFINITY)
     const toS = readNumber(context, 'to', Number.POSITIVE_INFINITY)
     const points = readNumber(context, 'points', 1000, 1, 20_000)
     return context.json(await thread.columns(path, systemText, fromS, toS, Math.floor(points)))
   })
-  app.get('/api/records/:id/report.pdf', async (context) => {
+  table.get('/api/records/:id/report.pdf', async (context) => {
     const kept = archive.keptRecord(recordId(context))
     const pdf = await thread.report(archive.folder, kept, programVersion)
     return download(context, pdf, 'application/pdf', `${kept.record.id}.pdf`)
   })
-  app.get('/api/records/:id/recording.lp', (context) => {
+  table.get('/api/records/:id/recording.lp', (context) => {
     const { path, name } = recordingOf(context, archive)
     const stream = Readable.toWeb(createReadStream(path)) as ReadableStream<Uint8Array>
     return context.body(stream, 200, {
@@ -52,16 +52,16 @@ export function recordRoutes(archive: Archive, thread: AnalysisThread, programVe
       'content-length': String(statSync(path).size),
     })
   })
-  app.get('/api/records/:id/record.json', (context) => {
+  table.get('/api/records/:id/record.json', (context) => {
     const id = recordId(context)
     return download(context, archive.getText(id), 'application/json', `${archive.get(id).id}.json`)
   })
-  app.get('/api/records/:id/samples.csv', async (context) => {
+  table.get('/api/records/:id/samples.csv', async (context) => {
     const { path, name, systemText } = recordingOf(context, archive)
     const csv = await thread.csv(path, systemText)
     return download(context, csv, 'text/csv; charset=utf-8', name.replace(/\.lp$/, '.csv'))
   })
-  return app
+  return table.routes
 }
 
 function recordId(context: Context<Env>): string {

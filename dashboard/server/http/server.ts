@@ -2,8 +2,10 @@ import type { Server } from 'node:http'
 import { createServer as createTlsServer } from 'node:https'
 import type { AddressInfo } from 'node:net'
 import { createAdaptorServer } from '@hono/node-server'
-import { type AppParts, createApp } from './app.ts'
+import { Connections } from './connections.ts'
+import type { GuardOptions } from './guard.ts'
 import type { OwnCertificate } from './own-certificate.ts'
+import { type Route, serveRoutes } from './routes.ts'
 
 export interface ListenAddress {
   readonly host: string
@@ -22,17 +24,37 @@ export interface RunningServer {
 }
 
 /** Far above what the page and a logger need, low enough that strangers cannot use the program up. */
-const limits = { headerBytes: 16 * 1024, headersMs: 15_000, requestMs: 120_000, connections: 250 }
+const limits = {
+  headerBytes: 16 * 1024,
+  headersMs: 5_000,
+  requestMs: 60_000,
+  lookMs: 1000,
+  connections: 1000,
+}
 
-/** @throws Error with one plain sentence when the address cannot be had */
+/**
+ * Serves routes behind the guard and the limits of connections.
+ *
+ * @throws Error with one plain sentence when the address cannot be had
+ */
 export async function startServer(
-  parts: Omit<AppParts, 'port' | 'scheme'>,
+  routes: (port: () => number, scheme: 'http' | 'https') => readonly Route[],
+  options: Omit<GuardOptions, 'port' | 'joined' | 'scheme'>,
   listen: ListenAddress,
 ): Promise<RunningServer> {
   let port = listen.port
   const { certificate } = listen
   const scheme = certificate ? 'https' : 'http'
-  const app = createApp({ ...parts, port: () => port, scheme })
+  const connections = new Connections()
+  const app = serveRoutes(
+    routes(() => port, scheme),
+    {
+      ...options,
+      port: () => port,
+      scheme,
+      joined: (address) => connections.joined(address),
+    },
+  )
   const server = createAdaptorServer({
     fetch: app.fetch,
     overrideGlobalObjects: false,
@@ -42,9 +64,11 @@ export async function startServer(
       maxHeaderSize: limits.headerBytes,
       headersTimeout: limits.headersMs,
       requestTimeout: limits.requestMs,
+      connectionsCheckingInterval: limits.lookMs,
     },
   }) as Server
   server.maxConnections = limits.connections
+  connections.watch(server)
   await new Promise<void>((resolve, reject) => {
     server.once('error', (error: NodeJS.ErrnoException) => reject(listenError(error, listen)))
     server.listen(listen.port, listen.host, () => resolve())

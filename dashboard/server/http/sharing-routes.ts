@@ -1,7 +1,6 @@
-import { Hono } from 'hono'
 import type { Sharing as SharingAnswer } from '#dashboard/api.ts'
-import type { Env } from './guard.ts'
 import { networkAddresses } from './own-hosts.ts'
+import { type Route, RouteTable } from './routes.ts'
 import type { Role, Sharing } from './sharing.ts'
 
 /** The address that carries a code, for a link or a QR code; null without a network. */
@@ -15,9 +14,9 @@ export function joinLink(
 }
 
 /** Tells an operator how others get in. Viewers are told nothing that would make them operators. */
-export function sharingRoutes(sharing: Sharing | null, port: () => number, scheme: string): Hono<Env> {
-  const app = new Hono<Env>()
-  app.get('/api/sharing', (context) => {
+export function sharingRoutes(sharing: Sharing | null, port: () => number, scheme: string): Route[] {
+  const table = new RouteTable()
+  table.get('/api/sharing', (context) => {
     const mayInvite = context.get('role') === 'operator'
     const roles: readonly Role[] = sharing && mayInvite ? ['viewer', 'operator'] : []
     const links = roles.flatMap((role) => {
@@ -31,7 +30,7 @@ export function sharingRoutes(sharing: Sharing | null, port: () => number, schem
     }
     return context.json(answer)
   })
-  return app
+  return table.routes
 }
 
 function advice(sharing: Sharing | null, mayInvite: boolean, links: readonly unknown[]): string {

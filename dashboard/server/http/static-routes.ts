@@ -1,11 +1,10 @@
-import { Hono } from 'hono'
-import type { Env } from './guard.ts'
+import { type Route, RouteTable } from './routes.ts'
 import { encodings, type PageFile } from './static-page.ts'
 
 /** The built page. A path that is no file gives the page itself, which reads the path. */
-export function staticRoutes(files: ReadonlyMap<string, PageFile>): Hono<Env> {
-  const app = new Hono<Env>()
-  app.get('*', (context) => {
+export function staticRoutes(files: ReadonlyMap<string, PageFile>): Route[] {
+  const table = new RouteTable()
+  table.get('*', (context) => {
     const { path } = context.req
     const file = files.get(path) ?? (/^\/[\w/@-]*$/.test(path) ? files.get('/') : undefined)
     if (path.startsWith('/api/') || !file) {
@@ -26,7 +25,7 @@ export function staticRoutes(files: ReadonlyMap<string, PageFile>): Hono<Env> {
     if (encoding === null) return context.body(file.bytes, 200, headers)
     return context.body(file.encoded[encoding]!, 200, { ...headers, 'content-encoding': encoding })
   })
-  return app
+  return table.routes
 }
 
 /** The best encoding that both sides have; `q=0` refuses one. */

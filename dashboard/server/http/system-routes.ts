@@ -1,12 +1,11 @@
-import { Hono } from 'hono'
 import * as v from 'valibot'
 import type { AnalysisThread } from '#dashboard/server/session/analysis-thread.ts'
 import type { BenchSession } from '#dashboard/server/session/bench-session.ts'
 import { KeptPlans } from '#dashboard/server/session/kept-plans.ts'
 import { calibrateChannel, type WrittenCalibration } from '#ingest/recording/calibrate-channel.ts'
-import type { Env } from './guard.ts'
-import { planBody, readBody, systemBody } from './read-body.ts'
+import { planBody, readBody, systemBody } from './read-request.ts'
 import { RequestError } from './request-error.ts'
+import { type Route, RouteTable } from './routes.ts'
 
 const quantity = v.pipe(
   v.string(),
@@ -26,15 +25,15 @@ const calibrationBody = v.strictObject({
 }) satisfies v.GenericSchema<unknown, WrittenCalibration>
 
 /** The system file and what can be reckoned from it before a hold, on `thread`, beside the one that looks at holds. */
-export function systemRoutes(session: BenchSession, thread: AnalysisThread): Hono<Env> {
-  const app = new Hono<Env>()
+export function systemRoutes(session: BenchSession, thread: AnalysisThread): Route[] {
+  const table = new RouteTable()
   const plans = new KeptPlans(thread)
-  app.get('/api/system', (context) => context.json(session.systemFile.reading()))
-  app.put('/api/system', async (context) => {
+  table.get('/api/system', (context) => context.json(session.systemFile.reading()))
+  table.put('/api/system', async (context) => {
     const { text } = await readBody(context, systemBody)
     return context.json(session.changeSystem(text))
   })
-  app.put('/api/system/calibration', async (context) => {
+  table.put('/api/system/calibration', async (context) => {
     const calibration = await readBody(context, calibrationBody)
     const text = calibrateChannel(session.systemFile.text, calibration)
     if (text === null) {
@@ -45,7 +44,7 @@ export function systemRoutes(session: BenchSession, thread: AnalysisThread): Hon
     }
     return context.json(session.changeSystem(text))
   })
-  app.post('/api/plan', async (context) => {
+  table.post('/api/plan', async (context) => {
     const { hold } = await readBody(context, planBody)
     const { system } = session.systemFile
     if (!system) throw new RequestError(409, 'The system file has errors: correct it on the setup page.')
@@ -54,5 +53,5 @@ export function systemRoutes(session: BenchSession, thread: AnalysisThread): Hon
       throw new RequestError(404, `The system file has no hold ${hold}: choose one of its holds.`)
     return context.json(plan)
   })
-  return app
+  return table.routes
 }

@@ -1,7 +1,7 @@
 import { mkdtempSync, rmSync, writeFileSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
-import { type Context, Hono } from 'hono'
+import type { Context } from 'hono'
 import { rangeFor } from '#analysis/fuel-work/judge-torque.ts'
 import { handbookScheme } from '#analysis/fuel-work/seep-classes.ts'
 import { wetStages } from '#analysis/fuel-work/wet-stages.ts'
@@ -15,8 +15,11 @@ import { type KeptRecording, sealWetWork } from '#dashboard/wet/seal-wet-work.ts
 import { SheetEntries, SheetError } from '#dashboard/wet/sheet-entries.ts'
 import { readRecording } from '#ingest/recording/read-recording.ts'
 import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
-import type { Env } from './guard.ts'
 import { RequestError } from './request-error.ts'
+import { type Env, type Route, RouteTable } from './routes.ts'
+
+/** Photos of a stage may have 12 MB together, recordings of a sender 16 MB; their pages tell this limit. */
+const filesBytes = 16 * 1024 * 1024
 
 /** What every request of the wet work carries beside its sheet. */
 interface Asked {
@@ -36,32 +39,36 @@ interface SentRecording {
  * The wet work: each POST takes `{ sheet, seal, operator, photos, recordings }` with the sheet that the command reads, answers
  * `{ results, records }`, and seals when asked to.
  */
-export function wetRoutes(session: BenchSession, archive: Archive): Hono<Env> {
-  const app = new Hono<Env>()
+export function wetRoutes(session: BenchSession, archive: Archive): Route[] {
+  const table = new RouteTable()
   const post = (path: string, kind: WorkKind) =>
-    app.post(path, async (context) => {
-      const { system, text } = session.systemFile
-      if (!system) throw new RequestError(409, 'The system file has errors: correct it on the setup page.')
-      const asked = await readAsked(context)
-      const judged = orRefused(() =>
-        judgeWork(kind, asked.sheet, system, {
-          ...archiveSurroundings(archive),
-          recording: recordingReader(asked.recordings, system),
-        }),
-      )
-      const results = judged.map(({ result }) => result)
-      if (!asked.seal) return context.json({ results, records: [] })
-      const { operator, photos } = asked
-      const kept = { text, name: system.name }
-      const records = withFiles(asked.recordings, (recordings) =>
-        judged.map(
-          (one) =>
-            orRefused(() => sealWetWork(archive, kind, one, kept, { operator, photos, recordings })).id,
-        ),
-      )
-      return context.json({ results, records })
-    })
-  app.get('/api/wet', (context) => {
+    table.post(
+      path,
+      async (context) => {
+        const { system, text } = session.systemFile
+        if (!system) throw new RequestError(409, 'The system file has errors: correct it on the setup page.')
+        const asked = await readAsked(context)
+        const judged = orRefused(() =>
+          judgeWork(kind, asked.sheet, system, {
+            ...archiveSurroundings(archive),
+            recording: recordingReader(asked.recordings, system),
+          }),
+        )
+        const results = judged.map(({ result }) => result)
+        if (!asked.seal) return context.json({ results, records: [] })
+        const { operator, photos } = asked
+        const kept = { text, name: system.name }
+        const records = withFiles(asked.recordings, (recordings) =>
+          judged.map(
+            (one) =>
+              orRefused(() => sealWetWork(archive, kind, one, kept, { operator, photos, recordings })).id,
+          ),
+        )
+        return context.json({ results, records })
+      },
+      filesBytes,
+    )
+  table.get('/api/wet', (context) => {
     const fittings = session.systemFile.system?.fittings ?? []
     const ranges = fittings.map((fitting) => ({ id: fitting.id, range: rangeFor(fitting, null, null) }))
     return context.json({ stages: wetStages, scheme: handbookScheme, ranges })
@@ -70,7 +77,7 @@ export function wetRoutes(session: BenchSession, archive: Archive): Hono<Env> {
   post('/api/flow', 'flow')
   post('/api/torque', 'work')
   post('/api/level', 'level')
-  return app
+  return table.routes
 }
 
 /** Recordings that came as text with the request, by name. */

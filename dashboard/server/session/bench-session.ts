@@ -162,9 +162,9 @@ export class BenchSession {
     this.#ports.addOther(state)
   }
 
-  /** What arrived so far is on the disk when this returns. @throws RecordingFault while the disk refuses */
-  sync(): void {
-    this.#recording.sync()
+  /** What `take` hands on is on the disk when this returns, or taken back. @throws RecordingFault while the disk refuses */
+  keep(take: () => void): void {
+    this.#recording.keep(take)
   }
 
   startHold(order: StartHold): void {

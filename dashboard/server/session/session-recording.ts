@@ -93,6 +93,22 @@ export class SessionRecording {
     this.#writer?.sync()
   }
 
+  /**
+   * What `take` writes is on the disk when this returns. When the disk refuses, what went into the running file is taken
+   * back, so that whoever sent it may send it again.
+   *
+   * @throws RecordingFault while the disk refuses
+   */
+  keep(take: () => void): void {
+    this.#closeEnded()
+    this.#writeWaiting()
+    this.#name ??= newName()
+    this.#writer ??= this.#openNext(this.#name)
+    this.#writer.keep(take)
+    // A mark among what was taken may have begun the next file.
+    this.sync()
+  }
+
   /** Ends the session. Returns how many lines found no place on the disk. */
   close(): number {
     try {

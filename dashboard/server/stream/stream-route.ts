@@ -1,14 +1,15 @@
 import type { Context } from 'hono'
 import { type SSEStreamingApi, streamSSE } from 'hono/streaming'
 import type { LiveState } from '#dashboard/api.ts'
-import type { Env } from '#dashboard/server/http/guard.ts'
+import type { Env } from '#dashboard/server/http/routes.ts'
 import type { Role } from '#dashboard/server/http/sharing.ts'
 import type { EventRing } from './event-ring.ts'
 
 /** A watcher that takes nothing for so long is dropped, [ms]. It may come back and resume. */
 const stalledAfterMs = 15_000
 
-/** Most open streams: a page has one, and a hangar has few pages. */
+/** Most open streams of one address, and of all together: a page has one, and a hangar has few pages. */
+const perAddress = 16
 const watchersAtMost = 100
 
 /** What the page is told to wait before it comes back, [ms]. */
@@ -26,16 +27,31 @@ export interface StreamOptions {
  * it saw, with the event after that one, so that nothing is missed or repeated.
  */
 export function streamRoute({ ring, state, stalledAfterMs: patienceMs = stalledAfterMs }: StreamOptions) {
-  let watchers = 0
+  /** Open streams, oldest first. */
+  const watchers = new Set<{ readonly address: string; readonly drop: () => void }>()
+
+  /** The oldest stream of an address that has too many gives way: a page that is dropped comes back and resumes. */
+  function makeRoom(address: string): void {
+    const same = [...watchers].filter((watcher) => watcher.address === address)
+    if (same.length >= perAddress) same[0].drop()
+  }
 
   return (context: Context<Env>): Response | Promise<Response> => {
-    if (watchers >= watchersAtMost) {
+    const address = context.env.incoming.socket.remoteAddress ?? ''
+    makeRoom(address)
+    if (watchers.size >= watchersAtMost)
       return context.json({ error: `There are ${watchersAtMost} pages open already: close one.` }, 503)
-    }
     const role = context.get('role')
     const lastEventId = context.req.header('last-event-id')
     const socket = context.env.outgoing
-    watchers++
+    const watcher = {
+      address,
+      drop: () => {
+        watchers.delete(watcher)
+        socket.destroy()
+      },
+    }
+    watchers.add(watcher)
     return streamSSE(context, async (stream) => {
       stream.onAbort(() => ring.wake())
       const write = async (event: string, data: string, id: string | undefined, retry?: number) => {
@@ -46,7 +62,7 @@ export function streamRoute({ ring, state, stalledAfterMs: patienceMs = stalledA
       try {
         await follow(stream, write, ring, lastEventId, role, state)
       } finally {
-        watchers--
+        watchers.delete(watcher)
       }
     })
   }

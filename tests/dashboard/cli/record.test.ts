@@ -7,6 +7,7 @@ import { Command } from 'commander'
 import { afterEach, beforeEach, describe, expect, test } from 'vitest'
 import { register } from '#dashboard/cli/record.ts'
 import { builtProgram } from '#tests/built-program.ts'
+import { ask } from '#tests/dashboard/server/ask.ts'
 import { hasSocat, PseudoTerminal, until } from '#tests/ingest/sources/pseudo-terminal.ts'
 
 const program = await builtProgram()
@@ -164,11 +165,32 @@ describe('record --http', () => {
   test('an unmodified client’s points are in the recording when it is answered', async () => {
     const recorder = new Recorder('--http', '0', '--out', out)
     await recorder.ready()
-    const url = /http:\/\/[\d.:]+/.exec(recorder.said)?.[0] ?? ''
-    const api = new InfluxDB({ url, token: 'any' }).getWriteApi('o', 'b', 'ms')
+    const [, url, token] = /(http:\/\/[\d.:]+)\S* with the token ([0-9a-f]{32})/.exec(recorder.said) ?? []
+    const api = new InfluxDB({ url, token }).getWriteApi('o', 'b', 'ms')
     api.writePoint(new Point('logger').floatField('p1', 10.5).timestamp(1767225600123))
     await api.close()
     expect(recorded()).toEqual(['# stillhold recording 1', 'logger p1=10.5 1767225600123000000'])
+    recorder.process.kill('SIGTERM')
+    expect(await recorder.ended).toBe(0)
+  })
+  test('refuses a web page of another site, a foreign Host and a client without the token: nothing is recorded', async () => {
+    const recorder = new Recorder('--http', '0', '--out', out)
+    await recorder.ready()
+    const [, port, token] = /:(\d+)\S* with the token (\w+)/.exec(recorder.said) ?? []
+    const write = (headers: Record<string, string>) =>
+      ask(Number(port), {
+        method: 'POST',
+        path: '/api/v2/write',
+        body: 'mark,kind=stage name="hold" 1767225600000000000\n',
+        headers,
+      })
+    const authorization = `Token ${token}`
+    expect((await write({})).status).toBe(401)
+    expect((await write({ authorization: 'Token any' })).status).toBe(401)
+    expect((await write({ authorization, origin: 'http://page.example' })).status).toBe(403)
+    expect((await write({ authorization, host: `page.example:${port}` })).status).toBe(421)
+    expect(recorded()).toEqual(['# stillhold recording 1'])
+    expect((await write({ authorization })).status).toBe(204)
     recorder.process.kill('SIGTERM')
     expect(await recorder.ended).toBe(0)
   })
@@ -183,7 +205,7 @@ describe('record says in one line what is wrong and leaves no file', () => {
     [['--stdin', '--mark-stages', 'settle=2'], /--mark-stages settle: "2" has no unit/],
     [['--stdin', '--mark-stages', 'settle=2min'], /length of the hold is missing/],
     [['--stdin', '--system', 'none.yaml'], /none\.yaml: no such file/],
-    [['--http', '0', '--host', '0.0.0.0'], /set STILLHOLD_WRITE_TOKEN/],
+    [['--http', 'x'], /--http x: not a port/],
     [['--stdin', '--forward', 'http://host:8086'], /names no database/],
   ])('record %j', async (words, message) => {
     let said = ''

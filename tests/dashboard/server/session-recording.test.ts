@@ -85,3 +85,15 @@ it('close() says how many lines found no place on the disk', () => {
   for (let n = 0; n < 3; n++) recording.line(lineOf(n))
   expect(recording.close()).toBe(3)
 })
+
+it('keep(…) while no file can be made takes nothing; what is given again stands there once', () => {
+  const recording = new SessionRecording(folder)
+  const give = () => {
+    for (let n = 0; n < 10; n++) recording.line(lineOf(n))
+  }
+  expect(() => recording.keep(give)).toThrow(/cannot open the recording/)
+  mkdirSync(folder)
+  recording.keep(give)
+  expect(kept().numbers).toEqual(Array.from({ length: 10 }, (_, n) => n))
+  recording.close()
+})

@@ -2,7 +2,9 @@ import { mkdtempSync, rmSync, writeFileSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { brotliCompressSync, gzipSync } from 'node:zlib'
+import { Hono } from 'hono'
 import { afterAll, expect, it } from 'vitest'
+import type { Env } from '#dashboard/server/http/routes.ts'
 import { readStaticPage } from '#dashboard/server/http/static-page.ts'
 import { staticRoutes } from '#dashboard/server/http/static-routes.ts'
 
@@ -12,7 +14,8 @@ const text = '<!doctype html><title>a page</title>'
 writeFileSync(join(folder, 'index.html'), text)
 writeFileSync(join(folder, 'index.html.br'), brotliCompressSync(text))
 writeFileSync(join(folder, 'index.html.gz'), gzipSync(text))
-const app = staticRoutes(readStaticPage(folder))
+const app = new Hono<Env>()
+for (const { method, path, answer } of staticRoutes(readStaticPage(folder))) app.on(method, path, answer)
 
 // RFC 9110, 12.5.3: q=0 means "not acceptable"; names without a weight have weight 1.
 it.each([

@@ -312,4 +312,33 @@ describe('openRecording fails loudly', () => {
       }
     },
   )
+
+  it.skipIf(!canMount)(
+    'keep(…) on a disk that fills up takes all of it back: given again, each line is there once (tmpfs; skipped where it cannot be mounted)',
+    () => {
+      execFileSync('mount', ['-t', 'tmpfs', '-o', 'size=64k', 'tmpfs', folder])
+      try {
+        const path = join(folder, 'a.lp')
+        writeFileSync(join(folder, 'ballast'), Buffer.alloc(40_000))
+        const writer = openRecording(path, clocks())
+        writer.append('logger n=0i,p1=10.125')
+        const give = () => {
+          for (let n = 1; n <= 1000; n++) {
+            // The lines of a request go on although the disk refused one of them.
+            try {
+              writer.append(`logger n=${n}i,p1=10.125`)
+            } catch {}
+          }
+        }
+        expect(fails(() => writer.keep(give)).code).toBe('disk-full')
+        rmSync(join(folder, 'ballast'))
+        writer.keep(give)
+        writer.close()
+        const numbers = linesOf(path).flatMap((line) => /n=(\d+)i/.exec(line)?.[1] ?? [])
+        expect(numbers.map(Number)).toEqual(Array.from({ length: 1001 }, (_, n) => n))
+      } finally {
+        execFileSync('umount', [folder])
+      }
+    },
+  )
 })

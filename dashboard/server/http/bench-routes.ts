@@ -1,0 +1,52 @@
+import type { Archive } from '#dashboard/archive/archive.ts'
+import type { AnalysisThread } from '#dashboard/server/session/analysis-thread.ts'
+import type { BenchSession } from '#dashboard/server/session/bench-session.ts'
+import type { DemoOperator } from '#dashboard/server/session/demo-operator.ts'
+import { demoRoutes } from './demo-routes.ts'
+import { joinPage } from './join-page.ts'
+import { liveRoutes } from './live-routes.ts'
+import { proofRoutes } from './proof-routes.ts'
+import { recordRoutes } from './record-routes.ts'
+import type { Route } from './routes.ts'
+import type { Sharing } from './sharing.ts'
+import { sharingRoutes } from './sharing-routes.ts'
+import type { PageFile } from './static-page.ts'
+import { staticRoutes } from './static-routes.ts'
+import { systemRoutes } from './system-routes.ts'
+import { wetRoutes } from './wet-routes.ts'
+import { sessionWriteRoutes } from './write-routes.ts'
+
+export interface BenchParts {
+  readonly version: string
+  readonly session: BenchSession
+  readonly archive: Archive
+  /** Reads and recomputes records beside the thread that looks at the running hold. */
+  readonly recordThread: AnalysisThread
+  readonly page: ReadonlyMap<string, PageFile>
+  /** Null while only this machine may connect. */
+  readonly sharing: Sharing | null
+  /** The port in use; known only once the server listens. */
+  readonly port: () => number
+  readonly scheme: 'http' | 'https'
+  /** Whether loggers may write over HTTP. */
+  readonly takesPoints: boolean
+  /** Who drives the demo bench; null on a real one. */
+  readonly demo: DemoOperator | null
+}
+
+/** Everything that a bench answers. */
+export function benchRoutes(parts: BenchParts): Route[] {
+  const { session, archive, recordThread, sharing, version } = parts
+  return [
+    ...(parts.takesPoints ? sessionWriteRoutes(session) : []),
+    ...(sharing ? joinPage(sharing, parts.scheme) : []),
+    ...sharingRoutes(sharing, parts.port, parts.scheme),
+    ...liveRoutes(session),
+    ...systemRoutes(session, recordThread),
+    ...recordRoutes(archive, recordThread, version),
+    ...proofRoutes(session, archive, recordThread, version),
+    ...wetRoutes(session, archive),
+    ...(parts.demo ? demoRoutes(session, parts.demo) : []),
+    ...staticRoutes(parts.page),
+  ]
+}

@@ -1,0 +1,106 @@
+import type { HttpBindings } from '@hono/node-server'
+import { type Context, Hono } from 'hono'
+import { ArchiveError } from '#dashboard/archive/archive-error.ts'
+import { type GuardOptions, refusal } from './guard.ts'
+import { pageHeaders } from './page-headers.ts'
+import { RequestError } from './request-error.ts'
+import type { Role } from './sharing.ts'
+
+export interface Env {
+  Bindings: HttpBindings
+  Variables: { role: Role }
+}
+
+export const methods = ['GET', 'POST', 'PUT', 'DELETE', 'PATCH', 'OPTIONS'] as const
+
+/** One thing the server answers. Nothing is answered that is not in a list of these. */
+export interface Route {
+  readonly method: 'GET' | 'POST' | 'PUT'
+  readonly path: string
+  /** Who may ask: anyone, a logger with the write token, a device that watches, or one that operates the bench. */
+  readonly for: 'anyone' | 'logger' | 'watcher' | 'operator'
+  /** Largest body that is taken, [bytes]; absent: none. */
+  readonly bodyBytes?: number
+  /** What the body must be; absent: anything. */
+  readonly bodyType?: 'json'
+  readonly answer: (context: Context<Env>) => Response | Promise<Response>
+}
+
+/** An order to start a hold with its checklist is the largest of the small changes. */
+const changeBytes = 256 * 1024
+/** A system file. */
+const textBytes = 1024 * 1024
+/** The form in which a device gives its code. */
+const formBytes = 4096
+
+/** Collects routes; each way to add one says who may ask and how much may be sent. */
+export class RouteTable {
+  readonly routes: Route[] = []
+
+  /** Something to look at, for every device that joined. */
+  get(path: string, answer: Route['answer']): void {
+    this.routes.push({ method: 'GET', path, for: 'watcher', answer })
+  }
+
+  /** Something that an operator does or has worked out, sent as JSON. */
+  post(path: string, answer: Route['answer'], bodyBytes = changeBytes): void {
+    this.routes.push({ method: 'POST', path, for: 'operator', bodyBytes, bodyType: 'json', answer })
+  }
+
+  /** A text or value that an operator replaces, sent as JSON. */
+  put(path: string, answer: Route['answer']): void {
+    this.routes.push({
+      method: 'PUT',
+      path,
+      for: 'operator',
+      bodyBytes: textBytes,
+      bodyType: 'json',
+      answer,
+    })
+  }
+
+  /** What a device may ask that has not joined. */
+  forAnyone(method: 'GET' | 'POST', path: string, answer: Route['answer']): void {
+    this.routes.push({
+      method,
+      path,
+      for: 'anyone',
+      answer,
+      ...(method === 'POST' && { bodyBytes: formBytes }),
+    })
+  }
+}
+
+/** The table of all routes as one app: each stands behind the guard and its limits, because nothing else adds one. */
+export function serveRoutes(routes: readonly Route[], options: GuardOptions): Hono<Env> {
+  const app = new Hono<Env>()
+  app.use(pageHeaders)
+  const guarded = (route: Omit<Route, 'method' | 'path'>) => async (context: Context<Env>) =>
+    (await refusal(context, route, options)) ?? route.answer(context)
+  const add = (route: Route) => app.on(route.method, route.path, guarded(route))
+  const named = routes.filter(({ path }) => path !== '*')
+  named.forEach(add)
+  for (const path of new Set(named.map((route) => route.path))) {
+    const known = named.filter((route) => route.path === path).map(({ method }) => method)
+    const allow = known.join(', ')
+    const answer = (context: Context<Env>) =>
+      context.json({ error: `${context.req.path.slice(0, 100)} takes ${allow} only.` }, 405, { allow })
+    app.on(
+      methods.filter((method) => !known.some((one) => one === method)),
+      path,
+      guarded({ for: 'watcher', answer }),
+    )
+  }
+  routes.filter(({ path }) => path === '*').forEach(add)
+  const nothing = (context: Context<Env>) =>
+    context.json({ error: `There is nothing at ${context.req.path.slice(0, 100)}.` }, 404)
+  app.all('*', guarded({ for: 'watcher', answer: nothing }))
+  app.onError((error, context) => {
+    if (error instanceof RequestError) return context.json({ error: error.message }, error.status)
+    if (error instanceof ArchiveError)
+      return context.json({ error: error.message }, error.code === 'not-found' ? 404 : 500)
+    process.stderr.write(`${context.req.method} ${context.req.path}: ${error.stack ?? error.message}\n`)
+    return context.json({ error: `The program failed at this request: ${error.message}` }, 500)
+  })
+  return app
+}
