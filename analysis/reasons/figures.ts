@@ -9,15 +9,16 @@ export interface DisplayUnits {
 }
 
 /** The aircraft's units: those in which its first own-unit gauge and thermometer are described; kPa, °C and L without one. */
-export function unitsOfSystem(system: System, sections?: readonly string[]): DisplayUnits {
+export function unitsOfSystem(system: System | null, sections?: readonly string[]): DisplayUnits {
+  const channels = system?.channels ?? []
   const ofSections = ({ section }: { section: string | null }): boolean =>
     sections === undefined || (section !== null && sections.includes(section))
   const isGauge = ({ measures }: { measures: string }): boolean =>
     measures === 'gauge-pressure' || measures === 'absolute-pressure'
   const gauge =
-    system.channels.find((c) => isGauge(c) && c.scale === null && ofSections(c)) ??
-    system.channels.find((c) => isGauge(c) && c.scale === null)
-  const thermometer = system.channels.find((c) => c.measures === 'temperature' && c.scale === null)
+    channels.find((c) => isGauge(c) && c.scale === null && ofSections(c)) ??
+    channels.find((c) => isGauge(c) && c.scale === null)
+  const thermometer = channels.find((c) => c.measures === 'temperature' && c.scale === null)
   const pressure = gauge === undefined ? undefined : findUnit(gauge.unit, 'pressure')?.unit.symbol
   const fahrenheit =
     thermometer !== undefined && findUnit(thermometer.unit, 'temperature')?.unit.symbol === 'degF'

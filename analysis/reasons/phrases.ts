@@ -18,7 +18,8 @@ interface Judged {
 const judged = (words: FigureWords, v: Judged) => {
   const say = (value: number, beside: number): string =>
     words.bound(value, beside, v.unit === 'Pa' ? undefined : v.unit)
-  return { low: say(v.low, v.allowed), high: say(v.high, v.allowed), allowed: say(v.allowed, v.allowed) }
+  const nearer = Math.abs(v.low - v.allowed) < Math.abs(v.high - v.allowed) ? v.low : v.high
+  return { low: say(v.low, v.allowed), high: say(v.high, v.allowed), allowed: say(v.allowed, nearer) }
 }
 
 /**

@@ -8,7 +8,8 @@ import type {
 } from '#analysis/model/hold-result.ts'
 import type { System } from '#analysis/model/system.ts'
 import { toUnit } from '#analysis/physics/units.ts'
-import { conditionsWords, figure, span } from '#dashboard/archive/page/figure-words.ts'
+import { type DisplayUnits, duration } from '#analysis/reasons/figures.ts'
+import { conditionsWords, figure } from '#dashboard/archive/page/figure-words.ts'
 import { drawnCurve } from './drawn-curve.ts'
 import { resultInk as colors } from './ink.ts'
 import { resultText } from './result-text.ts'
@@ -24,19 +25,20 @@ const verdictColor: Readonly<Record<Verdict, (text: string) => string>> = {
 export function analysisText(
   { result, curves, meaning }: HoldAnalysis,
   system: System,
+  units: (sections: readonly string[]) => DisplayUnits,
   draw: boolean,
 ): string {
   const word = colors.bold(verdictColor[result.verdict](result.verdict.toUpperCase()))
   const lines = [`${word}  ${colors.bold(result.hold)}  ${result.recording}`]
   for (const { message } of result.reasons) lines.push(`  ${message}`)
   const { needs_seconds_more: more } = result
-  if (more !== null) lines.push(`  About ${span(more)} more of the same would decide it.`)
-  const unit = gaugeUnit(system, result.sections)
+  if (more !== null) lines.push(`  About ${duration(more)} more of the same would decide it.`)
+  const unit = units(result.sections).pressure
   const suction = (system.holds.find(({ id }) => id === result.hold)?.pressurePa ?? 0) < 0
   const change = suction ? 'rise' : 'drop'
   for (const leak of leaksOf(result.leak)) lines.push(...leakLines(leak, result.allowance, unit, change))
   if (result.raw_drop_Pa !== null) {
-    const how = `over ${span(result.seconds)}, as read and not compensated`
+    const how = `over ${duration(result.seconds)}, as read and not compensated`
     const raw = suction ? -result.raw_drop_Pa : result.raw_drop_Pa
     lines.push(`  raw ${change}     ${pressure(raw, unit)} ${how}`)
   }
@@ -49,7 +51,7 @@ export function analysisText(
   const holdS = holdStartS(result.stages, curves)
   if (draw && holdS !== null) {
     for (const curve of curves) {
-      const drawn = drawnCurve(curve, holdS, gaugeUnit(system, [curve.section]))
+      const drawn = drawnCurve(curve, holdS, units([curve.section]).pressure)
       if (drawn.length === 0) continue
       lines.push('', `  ${curve.section}, gauge pressure with temperature and atmosphere taken out:`)
       for (const line of drawn) lines.push(`  ${line}`)
@@ -107,18 +109,6 @@ function interval({ value, low, high }: Estimate, scale: (si: number) => number 
 
 function pressure(pa: number, unit: string): string {
   return `${figure(toUnit(pa, unit, 'pressure'))} ${unit}`
-}
-
-/** Unit in which the section's own transducer reads; kPa where there is none. */
-function gaugeUnit(system: System, sections: readonly string[]): string {
-  const channel = system.channels.find(
-    ({ measures, section, scale }) =>
-      (measures === 'gauge-pressure' || measures === 'absolute-pressure') &&
-      scale === null &&
-      section !== null &&
-      sections.includes(section),
-  )
-  return channel?.unit ?? 'kPa'
 }
 
 /** Start of the hold on the time of the curves; null when there is none to draw. */

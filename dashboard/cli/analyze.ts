@@ -1,35 +1,34 @@
-import { readFileSync } from 'node:fs'
 import { basename } from 'node:path'
 import type { Command } from 'commander'
 import {
   type HoldAnalysis,
+  type HoldResult,
   type Verdict,
   verdictExitCode,
   verdictsWorstFirst,
 } from '#analysis/model/hold-result.ts'
 import type { System } from '#analysis/model/system.ts'
+import type { DisplayUnits } from '#analysis/reasons/figures.ts'
+import { phrase } from '#analysis/reasons/phrase.ts'
 import { analyzeRecording } from '#analysis/verdict/analyze-recording.ts'
 import { voidWithoutHold } from '#analysis/verdict/void-without-hold.ts'
 import { readRecordingFile } from '#ingest/recording/read-recording.ts'
 import type { RecordingProblem } from '#ingest/recording/recording-problem.ts'
 import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
-import { systemFromFile } from '#ingest/system-file/read-system-file.ts'
 import { analysisText } from './analysis-text.ts'
 import { type MarksApart, marksApart, marksOf, readWithMarks } from './marks-apart.ts'
 import { ProgressBar } from './progress-bar.ts'
+import { type OpenedSystem, openSystem, readable, type SystemOptions, withSystem } from './system-option.ts'
 
-interface AnalyzeOptions {
-  readonly system: string
+interface AnalyzeOptions extends SystemOptions {
   readonly hold?: string
   readonly json?: boolean
 }
 
 export function register(program: Command): void {
-  program
-    .command('analyze')
+  withSystem(program.command('analyze'))
     .description('analyze every hold found in the recordings')
     .argument('<rec...>', 'recordings (*.lp)')
-    .requiredOption('--system <file>', 'system file')
     .option('--hold <id>', 'only the holds of this id')
     .option('--json', 'print one JSON object a line, one line a hold')
     .addHelpText(
@@ -46,16 +45,14 @@ export function register(program: Command): void {
 
 /** Analyzes and prints; returns the exit code. */
 function analyze(files: readonly string[], options: AnalyzeOptions): number {
-  let system: System
+  let opened: OpenedSystem
   try {
-    system = systemFromFile(
-      usable(options.system, () => readFileSync(options.system, 'utf8')),
-      options.system,
-    )
-    if (options.hold !== undefined) checkHold(system, options.hold, options.system)
+    opened = openSystem(options)
+    if (options.hold !== undefined) checkHold(opened.system, options.hold, opened.file)
   } catch (cause) {
     return complain(cause)
   }
+  const { system, units } = opened
   const verdicts: Verdict[] = []
   let unusable = false
   let printed = false
@@ -71,10 +68,11 @@ function analyze(files: readonly string[], options: AnalyzeOptions): number {
       if (!options.json && printed && holds.length > 0) process.stdout.write('\n')
       printed ||= holds.length > 0
       for (const [k, hold] of holds.entries()) {
-        if (options.json) process.stdout.write(`${JSON.stringify(hold.result)}\n`)
+        const result = inUnits(hold.result, units(hold.result.sections))
+        if (options.json) process.stdout.write(`${JSON.stringify(result)}\n`)
         else
           process.stdout.write(
-            `${k > 0 ? '\n' : ''}${analysisText(hold, system, process.stdout.isTTY === true)}`,
+            `${k > 0 ? '\n' : ''}${analysisText({ ...hold, result }, system, units, process.stdout.isTTY === true)}`,
           )
       }
     } catch (cause) {
@@ -84,6 +82,11 @@ function analyze(files: readonly string[], options: AnalyzeOptions): number {
   }
   if (unusable) return 2
   return verdictExitCode[verdictsWorstFirst.find((verdict) => verdicts.includes(verdict)) ?? 'void']
+}
+
+/** The result with its reasons worded in the units asked for. */
+function inUnits(result: HoldResult, units: DisplayUnits): HoldResult {
+  return { ...result, reasons: result.reasons.map((one) => ({ ...one, message: phrase(one, units) })) }
 }
 
 function isApart(apart: readonly MarksApart[], file: string): boolean {
@@ -104,7 +107,7 @@ function holdsOf(
   const bar = new ProgressBar()
   let found: HoldAnalysis[]
   try {
-    const alone = usable(file, () =>
+    const alone = readable(file, () =>
       readRecordingFile(file, system, (share) => bar.at(`reading ${basename(file)}`, share)),
     )
     const marks = marksOf(alone, apart)
@@ -140,18 +143,6 @@ function checkHold(system: System, hold: string, file: string): void {
   if (system.holds.some(({ id }) => id === hold)) return
   const known = system.holds.map(({ id }) => id).join(', ') || 'none'
   throw new UnreadableFile(file, null, `has no hold "${hold}"; its holds: ${known}`)
-}
-
-function usable<T>(file: string, read: () => T): T {
-  try {
-    return read()
-  } catch (cause) {
-    const code = (cause as NodeJS.ErrnoException).code
-    if (code === undefined || cause instanceof UnreadableFile) throw cause
-    const problem =
-      code === 'ENOENT' ? 'no such file' : code === 'EISDIR' ? 'is a folder' : `cannot be read (${code})`
-    throw new UnreadableFile(file, null, problem)
-  }
 }
 
 /** One line on standard error. */

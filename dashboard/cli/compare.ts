@@ -3,29 +3,27 @@ import { type Comparison, compareHolds, type LeakChange } from '#analysis/hunt/c
 import type { Estimate, HoldResult } from '#analysis/model/hold-result.ts'
 import { conditionsWords, figure } from '#dashboard/archive/page/figure-words.ts'
 import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
-import { type AnalyzedRecording, analyzedRecording, fileAction, systemFromFile } from './bench-evidence.ts'
+import { type AnalyzedRecording, analyzedRecording } from './bench-evidence.ts'
 import { resultInk as colors } from './ink.ts'
 import { resultText } from './result-text.ts'
+import { fileAction, openSystem, type SystemOptions, withSystem } from './system-option.ts'
 
-interface CompareOptions {
-  readonly system: string
+interface CompareOptions extends SystemOptions {
   readonly hold?: string
   readonly json?: boolean
 }
 
 export function register(program: Command): void {
-  program
-    .command('compare')
+  withSystem(program.command('compare'))
     .description('before and after work: did the leak change, by how much, how sure')
     .argument('<before>', 'recording of the hold before the work')
     .argument('<after>', 'recording of the hold after it; the same file where both are in one')
-    .requiredOption('--system <file>', 'system file')
     .option('--hold <id>', 'only holds of this id')
     .option('--json', 'print the result as one JSON object')
     .addHelpText('after', '\nExample:\n  $ stillhold compare leak.lp retest.lp --system floatplane.yaml')
     .action((first: string, second: string, options: CompareOptions) =>
       fileAction(() => {
-        const system = systemFromFile(options.system)
+        const { system } = openSystem(options)
         const before = analyzedRecording(first, system, options.hold)
         const after = analyzedRecording(second, system, options.hold)
         const [then, now] = chosenHolds(before, after)

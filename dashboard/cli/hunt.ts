@@ -2,21 +2,20 @@ import type { Command } from 'commander'
 import { hunt } from '#analysis/hunt/hunt.ts'
 import type { HuntFitting, HuntResult } from '#analysis/model/hunt.ts'
 import { conditionsWords } from '#dashboard/archive/page/figure-words.ts'
-import { analyzedRecording, fileAction, systemFromFile } from './bench-evidence.ts'
+import { analyzedRecording } from './bench-evidence.ts'
 import { resultInk as colors } from './ink.ts'
 import { resultText } from './result-text.ts'
+import { fileAction, openSystem, type SystemOptions, withSystem } from './system-option.ts'
 
 export function register(program: Command): void {
-  program
-    .command('hunt')
+  withSystem(program.command('hunt'))
     .description('which fittings may leak, how likely, and which hold or look to do next')
     .argument('<rec...>', 'recordings, in any order')
-    .requiredOption('--system <file>', 'system file')
     .option('--json', 'print the result as one JSON object')
     .addHelpText('after', '\nExample:\n  $ stillhold hunt monday.lp tuesday.lp --system floatplane.yaml')
-    .action((files: string[], options: { system: string; json?: boolean }) =>
+    .action((files: string[], options: SystemOptions & { json?: boolean }) =>
       fileAction(() => {
-        const system = systemFromFile(options.system)
+        const { system } = openSystem(options)
         const evidence = files.flatMap((file) => analyzedRecording(file, system).evidence)
         const result = hunt(system, evidence)
         process.stdout.write(options.json ? `${JSON.stringify(result)}\n` : huntText(result))

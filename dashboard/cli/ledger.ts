@@ -6,10 +6,10 @@ import { ArchiveError } from '#dashboard/archive/archive-error.ts'
 import { ArchiveEvidence } from '#dashboard/archive/archive-evidence.ts'
 import { readSystemFile } from '#ingest/system-file/read-system-file.ts'
 import { archiveAction, tellNotices } from './archive-action.ts'
-import { systemFromFile } from './bench-evidence.ts'
 import { dataFolder } from './data-folder.ts'
 import { resultInk as colors } from './ink.ts'
 import { resultText } from './result-text.ts'
+import { openSystem } from './system-option.ts'
 
 interface LedgerOptions {
   readonly data?: string
@@ -40,7 +40,7 @@ export function register(program: Command): void {
               `no record in ${folder} yet: make a hold, or name --system`,
             )
           const system = options.system
-            ? systemFromFile(options.system)
+            ? openSystem({ system: options.system }).system
             : readSystemFile(newest!.system.text, newest!.id).system
           if (!system)
             throw new ArchiveError(

@@ -13,8 +13,8 @@ import { type Archive, openArchive } from '#dashboard/archive/archive.ts'
 import { SheetError } from '#dashboard/wet/sheet-entries.ts'
 import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
 import { archiveAction, tellNotices } from './archive-action.ts'
-import { systemFromFile } from './bench-evidence.ts'
 import { dataFolder } from './data-folder.ts'
+import { openSystem } from './system-option.ts'
 
 export interface WetOptions {
   readonly system: string
@@ -76,7 +76,7 @@ export function wetAction(work: () => void): Promise<void> {
 }
 
 export function systemAtHand(file: string): SystemAtHand {
-  const system = systemFromFile(file)
+  const { system } = openSystem({ system: file })
   return { system, text: readFileSync(file, 'utf8'), name: system.name }
 }
 

@@ -1,9 +1,9 @@
+import { duration } from '#analysis/reasons/figures.ts'
 import type { LiveState } from '#dashboard/api.ts'
 import { post } from './api-client.ts'
 import { inUnits } from './in-units.ts'
 import { bench, heardAtMs, link, mayOperate, take, tickMs } from './live/bench.ts'
 import { toastError } from './parts/toast.tsx'
-import { span } from './quantity.ts'
 
 const icons = {
   stop: <path d="M8 2.5h8L21.5 8v8L16 21.5H8L2.5 16V8ZM12 7v6m0 3.6v.4" />,
@@ -54,7 +54,7 @@ const stopTitles = {
 } as const
 const isOther = (code: string): code is keyof typeof others => code in others
 
-const age = (): string => span((tickMs.value - heardAtMs.value) / 1000)
+const age = (): string => duration((tickMs.value - heardAtMs.value) / 1000)
 
 /** What stands between the user and trustworthy numbers, most urgent first; each looks and reads differently. */
 export function Bands() {

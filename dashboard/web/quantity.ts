@@ -104,13 +104,6 @@ export function clock(seconds: number): string {
   return hours > 0 ? `${hours}:${two(minutes)}:${two(whole % 60)}` : `${minutes}:${two(whole % 60)}`
 }
 
-/** `40 s`, `3 min`, `1 h 20 min`: a length of time as one says it. */
-export function span(seconds: number): string {
-  if (seconds < 90) return `${Math.max(0, Math.round(seconds))} s`
-  const minutes = Math.round(seconds / 60)
-  return minutes < 90 ? `${minutes} min` : `${Math.floor(minutes / 60)} h ${minutes % 60} min`
-}
-
 /** A day and time as ISO 8601 prints them, in the bench's own zone. */
 export function moment(iso: string): string {
   const at = new Date(iso)

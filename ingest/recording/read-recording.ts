@@ -1,4 +1,4 @@
-import { closeSync, fstatSync, openSync, readSync } from 'node:fs'
+import { closeSync, fstatSync, openSync, readFileSync, readSync } from 'node:fs'
 import { basename } from 'node:path'
 import type { System } from '#analysis/model/system.ts'
 import { type ReadOptions, type RecordingRead, RecordingReader } from './recording-reader.ts'
@@ -26,6 +26,7 @@ export function readRecording(
 /**
  * The same from a file, in chunks: a day at 100 Hz takes the memory of its columns and no more.
  *
+ * @param path `-` reads standard input
  * @param progress told the share that is read, chunk by chunk
  * @param name its own when the file bears another
  * @throws UnreadableFile as `readRecording`, and the system's error when the file cannot be opened
@@ -36,6 +37,7 @@ export function readRecordingFile(
   progress: (share: number) => void = () => {},
   name = basename(path),
 ): RecordingRead {
+  if (path === '-') return readRecording(readFileSync(0), system, 'standard input')
   const file = openSync(path, 'r')
   try {
     const { size } = fstatSync(file)

@@ -1,10 +1,11 @@
 import type { LevelResult } from '#analysis/fuel-work/level-result.ts'
 import type { HoldResult } from '#analysis/model/hold-result.ts'
+import { unitsOfSystem } from '#analysis/reasons/figures.ts'
 import type { DossierProof } from '../dossier.ts'
 import { recordSubject, recordVerdict } from '../record-summary.ts'
 import { drawDecayChart } from './decay-chart.ts'
 import { utcMinute } from './figure-words.ts'
-import { allowanceWords, benchPressureUnit, leakBar, leaksOf, leakWords } from './hold-facts.ts'
+import { allowanceWords, leakBar, leaksOf, leakWords } from './hold-facts.ts'
 import { drawIntervalBar } from './interval-bar.ts'
 import { drawLevelChart } from './level-chart.ts'
 import { kindTitles } from './other-pages.ts'
@@ -17,7 +18,7 @@ export function drawDossierHold(sheet: Sheet, proof: DossierProof): void {
   const { record, system, analysis } = proof
   const result = record.result as HoldResult
   const accent = ink[result.verdict]
-  const unit = benchPressureUnit(system, result.sections)
+  const unit = unitsOfSystem(system, result.sections).pressure
   const hold = system?.holds.find((each) => each.id === result.hold) ?? null
   const curves = analysis?.curves.filter((each) => each.timeS.length > 1) ?? []
   sheet.need(100 + (curves.length > 0 ? 140 : 0) + leaksOf(result).length * 62)

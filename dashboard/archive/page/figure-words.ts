@@ -25,14 +25,6 @@ export function fixed(value: number, decimals: number): string {
   return Number(text) === 0 ? text.replace('-', '') : minus(text)
 }
 
-/** `10 min`, `90 s`, `1 h 30 min`. */
-export function span(seconds: number): string {
-  if (seconds < 120 && seconds % 60 !== 0) return `${figure(seconds, 3)} s`
-  const minutes = Math.round(seconds / 60)
-  if (minutes < 120) return `${minutes} min`
-  return minutes % 60 === 0 ? `${minutes / 60} h` : `${Math.floor(minutes / 60)} h ${minutes % 60} min`
-}
-
 /** A pressure in the bench's unit with pascals beside it: `10.00 psi (68.95 kPa)`. */
 export function pressureWords(pa: number, unit: string, digits = 4): string {
   const own = `${stated(toUnit(pa, unit, 'pressure'), digits)} ${unit}`

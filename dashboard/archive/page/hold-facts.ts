@@ -1,24 +1,14 @@
 import type { HoldAnalysis, HoldResult, SectionLeak } from '#analysis/model/hold-result.ts'
 import type { Allowance, Channel, HoldSpec, System } from '#analysis/model/system.ts'
-import { findUnit, toUnit } from '#analysis/physics/units.ts'
-import { celsius, conditionsWords, figure, pressureWords, span, stated, utcMinute } from './figure-words.ts'
+import { toUnit } from '#analysis/physics/units.ts'
+import { duration } from '#analysis/reasons/figures.ts'
+import { celsius, conditionsWords, figure, pressureWords, stated, utcMinute } from './figure-words.ts'
 import { fromHoldStart } from './from-hold-start.ts'
 
 /** The leaks of a result as a list, whatever form it was published in. */
 export function leaksOf(result: HoldResult): readonly SectionLeak[] {
   if (result.leak === null) return []
   return Array.isArray(result.leak) ? result.leak : [result.leak as SectionLeak]
-}
-
-/** The pressure unit of the bench: that of the first pressure channel of the sections under test. */
-export function benchPressureUnit(system: System | null, sections: readonly string[]): string {
-  const channels = system?.channels.filter((channel) => channel.measures.endsWith('pressure')) ?? []
-  const own = channels.filter((channel) => channel.section !== null && sections.includes(channel.section))
-  for (const channel of [...own, ...channels]) {
-    const found = findUnit(channel.unit, 'pressure')
-    if (found) return found.unit.symbol
-  }
-  return 'kPa'
 }
 
 export interface Bar {
@@ -75,7 +65,7 @@ export function leakWords(leak: SectionLeak, pressureUnit: string): string {
 export function allowanceWords(result: HoldResult, hold: HoldSpec | null, pressureUnit: string): string {
   const { allowance } = result
   const seconds = hold?.holdS ?? result.seconds
-  const forms = [`${pressureWords(allowance.drop_Pa, pressureUnit, 3)} in ${span(seconds)}`]
+  const forms = [`${pressureWords(allowance.drop_Pa, pressureUnit, 3)} in ${duration(seconds)}`]
   if (allowance.scc_per_min !== undefined) {
     const reference = leaksOf(result).find((leak) => leak.scc_per_min)?.scc_per_min?.reference
     forms.push(
@@ -111,7 +101,7 @@ export function holdFacts(
     const raw = suction ? -result.raw_drop_Pa : result.raw_drop_Pa
     facts.push([suction ? 'rise as read' : 'drop as read', `${pressureWords(raw, unit, 3)}, not compensated`])
   }
-  facts.push(['held for', `${span(result.seconds)}${hold ? `; ${span(hold.holdS)} stated` : ''}`])
+  facts.push(['held for', `${duration(result.seconds)}${hold ? `; ${duration(hold.holdS)} stated` : ''}`])
   for (const section of sections) {
     const spread = section.volumeToleranceM3 > 0 ? ` ± ${stated(section.volumeToleranceM3 * 1000)}` : ''
     facts.push([`${section.id}`, `${section.medium}, ${stated(section.volumeM3 * 1000)}${spread} L`])

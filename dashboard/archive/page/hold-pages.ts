@@ -1,11 +1,12 @@
 import type { HoldResult } from '#analysis/model/hold-result.ts'
 import type { System } from '#analysis/model/system.ts'
+import { unitsOfSystem } from '#analysis/reasons/figures.ts'
 import type { ReportInput } from '../report.ts'
 import { drawChannels } from './channel-rows.ts'
 import { drawDecayChart } from './decay-chart.ts'
 import { drawFacts, drawTable, factsHeight } from './fact-table.ts'
 import { figure, stated } from './figure-words.ts'
-import { benchPressureUnit, channelsOf, holdFacts, leakBar, leaksOf } from './hold-facts.ts'
+import { channelsOf, holdFacts, leakBar, leaksOf } from './hold-facts.ts'
 import { drawIntervalBar } from './interval-bar.ts'
 import { drawCautions, drawEvidence, drawHead, drawNames, drawVerdict } from './report-parts.ts'
 import { drawSections } from './section-drawing.ts'
@@ -19,7 +20,7 @@ export function drawHoldPages(sheet: Sheet, input: ReportInput): void {
   const { record, system, analysis } = input
   const result = record.result as HoldResult
   const accent = ink[result.verdict]
-  const unit = benchPressureUnit(system, result.sections)
+  const unit = unitsOfSystem(system, result.sections).pressure
   const hold = system?.holds.find((each) => each.id === result.hold) ?? null
 
   drawHead(sheet, 'Test report of a pressure hold', record.id)

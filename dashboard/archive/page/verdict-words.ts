@@ -1,5 +1,5 @@
 import type { HoldResult, Verdict } from '#analysis/model/hold-result.ts'
-import { span } from './figure-words.ts'
+import { duration } from '#analysis/reasons/figures.ts'
 
 export const verdictTitles: Readonly<Record<Verdict, string>> = {
   pass: 'Pass',
@@ -21,7 +21,7 @@ export function verdictSentence(result: HoldResult): string {
     case 'undecided':
       return result.needs_seconds_more === null
         ? `These data cannot tell whether ${what} ${leaks} more than the allowance.`
-        : `These data cannot tell yet; about ${span(result.needs_seconds_more)} more of the same hold would.`
+        : `These data cannot tell yet; about ${duration(result.needs_seconds_more)} more of the same hold would.`
     case 'void':
       return `This hold proves nothing about ${what}.`
   }

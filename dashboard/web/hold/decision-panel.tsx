@@ -1,11 +1,12 @@
 import { useMemo } from 'preact/hooks'
+import { duration } from '#analysis/reasons/figures.ts'
 import { phrase } from '#analysis/reasons/phrase.ts'
 import type { LeakLook, RunningHold } from '#dashboard/api.ts'
 import { bench, channelsOf, isLive, isSectionPressure, isSilent } from '../live/bench.ts'
 import { quietFor } from '../live/quiet-for.ts'
 import { sideOf } from '../parts/side-of.ts'
 import { StateMark, StateWord } from '../parts/state-mark.tsx'
-import { pressureDifference, span } from '../quantity.ts'
+import { pressureDifference } from '../quantity.ts'
 import { displayUnits } from '../settings.ts'
 import { verdictWords } from '../words.ts'
 import { DecisionPicture } from './decision-picture.tsx'
@@ -19,7 +20,7 @@ function headline(hold: RunningHold): { words: string; state: RunningHold['verdi
   if (hold.decidesInS !== null) {
     return hold.decidesInS < 5
       ? { words: 'Decides any moment', state: null }
-      : { words: `Decides in about ${span(hold.decidesInS)}`, state: null }
+      : { words: `Decides in about ${duration(hold.decidesInS)}`, state: null }
   }
   return { words: hold.looks.length === 0 ? 'Gathering the first readings' : 'Cannot tell yet', state: null }
 }

@@ -1,7 +1,7 @@
 import { useSignal } from '@preact/signals'
 import type { RefObject } from 'preact'
+import { duration } from '#analysis/reasons/figures.ts'
 import type { RunningHold } from '#dashboard/api.ts'
-import { span } from '../quantity.ts'
 
 /** Reasons one taps with a glove; any other is typed. */
 const usual = ['the verdict is decided', 'something disturbed the section', 'the aircraft is needed'] as const
@@ -30,8 +30,8 @@ export function EndEarly({ box, hold, isDecided, leftS, onEnd }: Props) {
         {!isDecided && <p>The data cannot tell yet. Ended now, the record will most likely say undecided.</p>}
         {needsReason && (
           <p>
-            {span(leftS)} of the prescribed {span(hold.stageLengthS ?? 0)} are left. The reason stands on page
-            1 of the test report.
+            {duration(leftS)} of the prescribed {duration(hold.stageLengthS ?? 0)} are left. The reason stands
+            on page 1 of the test report.
           </p>
         )}
         <button type="submit" class="main large">

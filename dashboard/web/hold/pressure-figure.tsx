@@ -1,8 +1,9 @@
+import { duration } from '#analysis/reasons/figures.ts'
 import { bench, heardAtMs, isLive, isSilent, link, system, tickMs } from '../live/bench.ts'
 import { quietFor } from '../live/quiet-for.ts'
 import { readings } from '../live/traces.ts'
 import { trueReading } from '../live/true-reading.ts'
-import { barometer, digits, displayOf, pressure, shown, span, withUnit } from '../quantity.ts'
+import { barometer, digits, displayOf, pressure, shown, withUnit } from '../quantity.ts'
 import { gaugeOffsetPa } from './running.ts'
 
 interface Props {
@@ -26,7 +27,7 @@ const newest = (channel: string): number | null => {
 /** Why the figures are not to be trusted. */
 function oldWord(): string {
   if (isLive.value) return 'Old: the logger says nothing'
-  const age = span((tickMs.value - heardAtMs.value) / 1000)
+  const age = duration((tickMs.value - heardAtMs.value) / 1000)
   return link.value === 'stalled' ? `Old: no word for ${age}` : `Old: server lost ${age} ago`
 }
 
@@ -59,7 +60,7 @@ export function PressureFigure(props: Props) {
               <span class="figure-unit">{display.symbol}</span>
               {quietS !== null && !old && (
                 <span class="old-word">
-                  Old: {one.channel} gives no reading for {span(quietS)}
+                  Old: {one.channel} gives no reading for {duration(quietS)}
                 </span>
               )}
               {several && (

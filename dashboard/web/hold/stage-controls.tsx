@@ -1,10 +1,11 @@
 import { useSignal } from '@preact/signals'
 import { useRef } from 'preact/hooks'
+import { duration } from '#analysis/reasons/figures.ts'
 import type { LiveState, RunningHold, Settling } from '#dashboard/api.ts'
 import { post } from '../api-client.ts'
 import { bench, take } from '../live/bench.ts'
 import { toastError } from '../parts/toast.tsx'
-import { clock, pressure, span, twoFigures } from '../quantity.ts'
+import { clock, pressure, twoFigures } from '../quantity.ts'
 import { EndEarly } from './end-early.tsx'
 
 const steps = {
@@ -154,7 +155,8 @@ export function StageControls({ hold, suction }: { hold: RunningHold; suction: b
           <form method="dialog" class="stack">
             <h2 id="start-early-title">Start the hold early?</h2>
             <p>
-              {leftS > 0 && `It has settled for ${span(inStageS)} of ${span(hold.stageLengthS ?? 0)}. `}
+              {leftS > 0 &&
+                `It has settled for ${duration(inStageS)} of ${duration(hold.stageLengthS ?? 0)}. `}
               {hold.settled?.ready !== true && 'The pressure does not run evenly yet. '}
               The heat of pumping then counts as uncertainty, and the hold takes longer to decide.
             </p>

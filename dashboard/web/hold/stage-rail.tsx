@@ -1,5 +1,6 @@
+import { duration } from '#analysis/reasons/figures.ts'
 import type { LiveState, RunningHold } from '#dashboard/api.ts'
-import { clock, span } from '../quantity.ts'
+import { clock } from '../quantity.ts'
 import { drawDownWords, stageOrder, stageWords } from '../words.ts'
 
 /** The four stages in their order, where the hold stands in them, and the time left. */
@@ -51,7 +52,7 @@ export function StageRail(props: {
           </span>
         ) : (
           <span>
-            <strong>{span(-leftS)}</strong> over time
+            <strong>{duration(-leftS)}</strong> over time
           </span>
         )}
       </p>

@@ -1,6 +1,7 @@
 import type { Estimate, HoldResult, SectionLeak } from '#analysis/model/hold-result.ts'
+import { duration } from '#analysis/reasons/figures.ts'
 import { isSuctionHold } from '../live/is-suction-hold.ts'
-import { conditions, digits, pressureDifference, span } from '../quantity.ts'
+import { conditions, digits, pressureDifference } from '../quantity.ts'
 import { sideOf } from './side-of.ts'
 import { StateWord } from './state-mark.tsx'
 import { TableScroll } from './table-scroll.tsx'
@@ -99,7 +100,7 @@ export function VerdictFigures({ result }: { result: HoldResult }) {
           ))}
           {result.raw_drop_Pa !== null && (
             <tr>
-              <th scope="row">as read over {span(result.seconds)}, not compensated</th>
+              <th scope="row">as read over {duration(result.seconds)}, not compensated</th>
               <td class="number" data-label={suction ? 'rise' : 'fall'}>
                 {pressureDifference(suction ? -result.raw_drop_Pa : result.raw_drop_Pa)}
               </td>

@@ -1,6 +1,7 @@
 import { useSignal } from '@preact/signals'
 import { useMemo } from 'preact/hooks'
 import type { HoldCurves, HoldResult, Verdict } from '#analysis/model/hold-result.ts'
+import { duration } from '#analysis/reasons/figures.ts'
 import { phrase } from '#analysis/reasons/phrase.ts'
 import type { OpenRecord, SealedRecord } from '#dashboard/archive/record.ts'
 import { inUnits } from '../in-units.ts'
@@ -12,7 +13,7 @@ import { StateMark, StateWord } from '../parts/state-mark.tsx'
 import { TimeChart } from '../parts/time-chart.tsx'
 import { useAnswer } from '../parts/use-answer.ts'
 import { leaksOf, VerdictFigures } from '../parts/verdict-figures.tsx'
-import { clock, moment, pressure, span, twoFigures } from '../quantity.ts'
+import { clock, moment, pressure, twoFigures } from '../quantity.ts'
 import { address } from '../route.ts'
 import { displayUnits } from '../settings.ts'
 import { recordKindWords, verdictWords } from '../words.ts'
@@ -103,7 +104,7 @@ export function RecordView({ id }: { id: string }) {
             </ul>
             <VerdictFigures result={result} />
             {result.needs_seconds_more !== null && (
-              <p>About {span(result.needs_seconds_more)} more would have decided it.</p>
+              <p>About {duration(result.needs_seconds_more)} more would have decided it.</p>
             )}
             {result.events.map((one) => (
               <p key={one.time_ns + one.kind} class="note">

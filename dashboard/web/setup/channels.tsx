@@ -1,12 +1,13 @@
 import { useSignal } from '@preact/signals'
 import { useEffect } from 'preact/hooks'
+import { duration } from '#analysis/reasons/figures.ts'
 import type { SeenField } from '#dashboard/api.ts'
 import { get } from '../api-client.ts'
 import { bench, system } from '../live/bench.ts'
 import { readings } from '../live/traces.ts'
 import { trueReading } from '../live/true-reading.ts'
 import { TableScroll } from '../parts/table-scroll.tsx'
-import { digits, displayOf, span, withUnit } from '../quantity.ts'
+import { digits, displayOf, withUnit } from '../quantity.ts'
 import { address } from '../route.ts'
 
 const measuresWords = (text: string): string => text.replaceAll('-', ' ')
@@ -90,7 +91,9 @@ export function Channels({ onAdd }: { onAdd: (entry: string) => void }) {
                     {last
                       ? withUnit(trueReading(channel.id, last.reading), displayOf(channel.measures))
                       : 'nothing yet'}
-                    {quietS !== null && quietS > 10 && <span class="small soft"> {span(quietS)} old</span>}
+                    {quietS !== null && quietS > 10 && (
+                      <span class="small soft"> {duration(quietS)} old</span>
+                    )}
                   </td>
                   <td data-label="calibration">
                     {channel.calibration ? (

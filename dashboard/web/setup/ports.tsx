@@ -1,9 +1,9 @@
 import { useSignal } from '@preact/signals'
+import { duration } from '#analysis/reasons/figures.ts'
 import type { PortState } from '#dashboard/api.ts'
 import { post } from '../api-client.ts'
 import { bench, mayOperate } from '../live/bench.ts'
 import { toastError } from '../parts/toast.tsx'
-import { span } from '../quantity.ts'
 
 const dialectWords: Readonly<Record<string, string>> = {
   'line-protocol': 'line protocol',
@@ -77,7 +77,7 @@ export function Ports() {
             </dd>
             <dt>last heard</dt>
             <dd>
-              {port.silentS === null ? 'never' : port.silentS < 2 ? 'now' : `${span(port.silentS)} ago`}
+              {port.silentS === null ? 'never' : port.silentS < 2 ? 'now' : `${duration(port.silentS)} ago`}
             </dd>
           </dl>
         </li>

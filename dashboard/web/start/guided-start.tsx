@@ -1,10 +1,11 @@
 import { useSignal } from '@preact/signals'
 import type { ComponentChildren } from 'preact'
+import { duration } from '#analysis/reasons/figures.ts'
 import type { LiveState } from '#dashboard/api.ts'
 import { post } from '../api-client.ts'
 import { bench, mayOperate, system, take } from '../live/bench.ts'
 import { toastError } from '../parts/toast.tsx'
-import { pressure, pressureDifference, span, withUnit } from '../quantity.ts'
+import { pressure, pressureDifference, withUnit } from '../quantity.ts'
 import { address, go } from '../route.ts'
 import { isSuction } from '../suction.ts'
 import { cautionsFor, sheetFor } from './cautions.ts'
@@ -65,7 +66,8 @@ export function GuidedStart({ hold, retests }: { hold: string | null; retests: s
             <span class="stack-inline">
               <strong>{one.id}</strong>
               <span class="soft">
-                {one.sections.join(', ')} · {withUnit(one.pressurePa, pressure(), 2)} for {span(one.holdS)} ·{' '}
+                {one.sections.join(', ')} · {withUnit(one.pressurePa, pressure(), 2)} for{' '}
+                {duration(one.holdS)} ·{' '}
                 {one.allow.kind === 'drop' || one.allow.kind === 'rise'
                   ? `may ${one.allow.kind} ${pressureDifference(one.allow.dropPa)}`
                   : 'leak rate allowed as the file says'}
@@ -184,8 +186,8 @@ export function GuidedStart({ hold, retests }: { hold: string | null; retests: s
         </div>
         <p>
           {suction ? 'Draw down' : 'Pump'} slowly to the line at {withUnit(spec.pressurePa, pressure(), 2)},
-          close {suction ? 'the valve to the pump' : 'the supply'}, then settle for {span(spec.settleS)}. The
-          page calls out when to stop.
+          close {suction ? 'the valve to the pump' : 'the supply'}, then settle for {duration(spec.settleS)}.
+          The page calls out when to stop.
         </p>
         {retests && <p class="soft">Retests {retests}.</p>}
         <div class="row">

@@ -1,8 +1,9 @@
 import type { Plan, PlanAdvice } from '#analysis/model/plan.ts'
+import { duration } from '#analysis/reasons/figures.ts'
 import { inUnits } from '../in-units.ts'
 import { isSuctionHold } from '../live/is-suction-hold.ts'
 import { StateWord } from '../parts/state-mark.tsx'
-import { digits, pressureDifference, span } from '../quantity.ts'
+import { digits, pressureDifference } from '../quantity.ts'
 import { temperatureUnit } from '../settings.ts'
 
 /** The plan tries none beyond: `largestDriftTriedKPerH` of analysis/plan/plan-hold.ts. */
@@ -66,19 +67,22 @@ export function PlanFacts({ plan }: { plan: Plan }) {
       <dl class="facts">
         <dt>{isSuctionHold(plan.hold) ? 'may rise' : 'may lose'}</dt>
         <dd>
-          {pressureDifference(plan.allowed_drop_Pa)} in {span(plan.hold_seconds)}
+          {pressureDifference(plan.allowed_drop_Pa)} in {duration(plan.hold_seconds)}
         </dd>
         <dt>smallest leak that shows</dt>
         <dd>
-          {pressureDifference(plan.smallest_drop_Pa)} in {span(plan.hold_seconds)}
+          {pressureDifference(plan.smallest_drop_Pa)} in {duration(plan.hold_seconds)}
           {rate}
         </dd>
         <dt>shortest hold that decides</dt>
-        <dd>{plan.needed_seconds === null ? 'none of a reasonable length' : span(plan.needed_seconds)}</dd>
+        <dd>
+          {plan.needed_seconds === null ? 'none of a reasonable length' : duration(plan.needed_seconds)}
+        </dd>
         <dt>settle</dt>
         <dd>
-          {span(plan.settle_seconds)}
-          {settlesShort && `, better ${span(plan.needed_settle_seconds)}: the heat of pumping fades slowly`}
+          {duration(plan.settle_seconds)}
+          {settlesShort &&
+            `, better ${duration(plan.needed_settle_seconds)}: the heat of pumping fades slowly`}
         </dd>
         {plan.decides && (
           <>

@@ -1,10 +1,10 @@
 import type { Ledger } from '#analysis/model/ledger.ts'
+import { duration } from '#analysis/reasons/figures.ts'
 import { sendMark } from '../hold/mark-pad.tsx'
 import { mayOperate } from '../live/bench.ts'
 import { PanelHead } from '../parts/panel-head.tsx'
 import { StateMark, StateWord } from '../parts/state-mark.tsx'
 import { TableScroll } from '../parts/table-scroll.tsx'
-import { span } from '../quantity.ts'
 import { address } from '../route.ts'
 import { kindWords, type ProofState, proofWords } from '../words.ts'
 
@@ -86,7 +86,7 @@ export function LedgerPanel({ ledger, onChanged }: { ledger: Ledger; onChanged: 
                   (one.hold ?? one.sections.join(' and '))
                 )}{' '}
                 <span class="soft">
-                  proves {one.proves.join(', ')}; about {span(one.minutes * 60)}
+                  proves {one.proves.join(', ')}; about {duration(one.minutes * 60)}
                 </span>
               </li>
             ))}

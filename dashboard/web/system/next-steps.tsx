@@ -1,8 +1,9 @@
 import type { HuntResult } from '#analysis/model/hunt.ts'
+import { duration } from '#analysis/reasons/figures.ts'
 import { inUnits } from '../in-units.ts'
 import { mayOperate } from '../live/bench.ts'
 import { PanelHead } from '../parts/panel-head.tsx'
-import { conditions, span, twoFigures } from '../quantity.ts'
+import { conditions, twoFigures } from '../quantity.ts'
 import { address } from '../route.ts'
 
 /** What to do next to find the leak, best first, and how likely each fitting is. */
@@ -23,7 +24,7 @@ export function NextSteps({ hunt }: { hunt: HuntResult }) {
             <li key={step.title} class={i === 0 ? 'is-first' : ''}>
               <h3>{inUnits(step.title)}</h3>
               <p class="soft">
-                {inUnits(step.why)} About {span(step.minutes * 60)}.
+                {inUnits(step.why)} About {duration(step.minutes * 60)}.
                 {step.shut.length > 0 && ` Shut ${step.shut.join(', ')}.`}
               </p>
               {step.kind === 'hold' && step.hold !== null && mayOperate.value && (

@@ -3,9 +3,9 @@ import type { WetResult } from '#analysis/fuel-work/judge-wet-stage.ts'
 import type { SeepScheme } from '#analysis/fuel-work/seep-classes.ts'
 import type { WetStage } from '#analysis/fuel-work/wet-stages.ts'
 import type { System } from '#analysis/model/system.ts'
+import { duration } from '#analysis/reasons/figures.ts'
 import { Segmented } from '../parts/segmented.tsx'
 import { useAnswer } from '../parts/use-answer.ts'
-import { span } from '../quantity.ts'
 import { Choice, Field, Judge, localMoment, stated, TimeField } from './judge.tsx'
 import { type Look, LookTable } from './look-table.tsx'
 import { type Photo, PhotoField } from './photo-field.tsx'
@@ -88,7 +88,7 @@ function Stages(props: { system: System; wetStages: readonly WetStage[]; scheme:
         ))}
       </ul>
       <p>
-        Last look at least {span(now.soakS)} after the beginning.{' '}
+        Last look at least {duration(now.soakS)} after the beginning.{' '}
         {now.proves ? 'Dry then is proof, of its own kind.' : 'Dry then is leave to go on, not yet proof.'}
       </p>
       <div class="filters wet-fields">

@@ -1,5 +1,5 @@
 import { spawnSync } from 'node:child_process'
-import { mkdtempSync, writeFileSync } from 'node:fs'
+import { mkdtempSync, readFileSync, writeFileSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { describe, expect, it } from 'vitest'
@@ -28,6 +28,27 @@ describe('stillhold analyze', () => {
     const { status, stdout } = stillhold('analyze', `recordings/${file}`, '--system', system, '--json')
     expect(status).toBe(code)
     expect(JSON.parse(stdout)).toMatchObject({ stillhold: 1, recording: file, hold: 'feed-lines-10psi' })
+  })
+  it('answers in the units of the system file, and in those of --units (contract, section 6)', () => {
+    const asked = ['analyze', 'recordings/lines-leak.lp', '--system', system]
+    expect(stillhold(...asked).stdout).toContain('only 0.1 psi is allowed')
+    // 0.1 psi is 0.689 kPa (NIST SP 811).
+    expect(stillhold(...asked, '--units', 'kPa').stdout).toContain('only 0.689 kPa is allowed')
+    const wrong = stillhold(...asked, '--units', 'ksi')
+    expect([wrong.status, wrong.stderr.split('\n').length]).toEqual([2, 2])
+    expect(wrong.stderr).toContain('--units: unknown unit "ksi"; the nearest known unit is "psi"')
+  })
+  it('- reads standard input, and STILLHOLD_SYSTEM stands in for --system (contract, section 6)', () => {
+    const { status, stdout } = spawnSync(process.execPath, [program, 'analyze', '-', '--json'], {
+      cwd: root,
+      encoding: 'utf8',
+      input: readFileSync(join(root, 'recordings/lines-leak.lp')),
+      env: { ...process.env, STILLHOLD_SYSTEM: system },
+    })
+    expect(status).toBe(10)
+    expect(JSON.parse(stdout).recording).toBe('standard input')
+    const none = stillhold('analyze', 'recordings/lines-leak.lp')
+    expect([none.status, none.stderr]).toEqual([2, expect.stringContaining('no system file is named')])
   })
   it('several: one line a hold, and the worst counts', () => {
     const files = ['lines-retest.lp', 'void-gap.lp', 'lines-leak.lp'].map((f) => `recordings/${f}`)

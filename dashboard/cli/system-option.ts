@@ -1,0 +1,85 @@
+import { existsSync, readFileSync } from 'node:fs'
+import type { Command } from 'commander'
+import type { System } from '#analysis/model/system.ts'
+import { findUnit, unknownUnit } from '#analysis/physics/units.ts'
+import { type DisplayUnits, unitsOfSystem } from '#analysis/reasons/figures.ts'
+import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
+import { systemFromFile } from '#ingest/system-file/read-system-file.ts'
+
+export interface SystemOptions {
+  readonly system?: string
+  readonly units?: string
+}
+
+/** The system file in the working folder that needs no option. */
+const usualFile = 'aircraft.yaml'
+
+/** Adds `--system` and `--units`. */
+export function withSystem(command: Command): Command {
+  return command
+    .option('--system <file>', `system file (default: $STILLHOLD_SYSTEM, else ${usualFile} in this folder)`)
+    .option(
+      '--units <unit>',
+      'pressure unit of the answers, such as kPa (default: the units of the system file)',
+    )
+}
+
+/** A system file read, and the units to answer in. */
+export interface OpenedSystem {
+  readonly file: string
+  readonly system: System
+  /** Units for what concerns these sections: those asked for, else the aircraft's. */
+  units(sections?: readonly string[]): DisplayUnits
+}
+
+/** @throws UnreadableFile naming the file and what is wrong with it, or the unit that is not known */
+export function openSystem(options: SystemOptions): OpenedSystem {
+  const file = options.system ?? process.env.STILLHOLD_SYSTEM ?? (existsSync(usualFile) ? usualFile : null)
+  if (file === null)
+    throw new UnreadableFile(
+      '--system',
+      null,
+      `no system file is named: give --system FILE, set STILLHOLD_SYSTEM, or keep ${usualFile} in this folder`,
+    )
+  const system = systemFromFile(
+    readable(file, () => (file === '-' ? readFileSync(0, 'utf8') : readFileSync(file, 'utf8'))),
+    file,
+  )
+  const asked = options.units
+  const pressure = asked === undefined ? undefined : findUnit(asked, 'pressure')?.unit.symbol
+  if (asked !== undefined && pressure === undefined)
+    throw new UnreadableFile('--units', null, unknownUnit(asked, 'pressure'))
+  return {
+    file,
+    system,
+    units: (sections) => ({ ...unitsOfSystem(system, sections), ...(pressure && { pressure }) }),
+  }
+}
+
+/**
+ * Runs a read; what the file system refuses becomes one clear line.
+ *
+ * @throws UnreadableFile
+ */
+export function readable<T>(file: string, read: () => T): T {
+  try {
+    return read()
+  } catch (cause) {
+    const { code } = cause as NodeJS.ErrnoException
+    if (cause instanceof UnreadableFile || code === undefined) throw cause
+    const problem =
+      code === 'ENOENT' ? 'no such file' : code === 'EISDIR' ? 'is a folder' : `cannot be read (${code})`
+    throw new UnreadableFile(file, null, problem)
+  }
+}
+
+/** Runs a command's work; a file that cannot be used becomes one line on standard error and exit code 2. */
+export function fileAction(work: () => void): void {
+  try {
+    work()
+  } catch (cause) {
+    if (!(cause instanceof UnreadableFile)) throw cause
+    process.stderr.write(`stillhold: ${cause.message}\n`)
+    process.exitCode = 2
+  }
+}
