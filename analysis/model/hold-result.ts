@@ -65,6 +65,19 @@ export interface HoldEvent {
   readonly message: string
 }
 
+/** What a known leak or a known volume showed of the bench, in the unit of the check's own size. */
+export interface Proof {
+  readonly kind: 'known-leak' | 'known-volume'
+  /** Id of the check in the system file. */
+  readonly check: string
+  readonly section: string
+  readonly unit: 'mol_per_s' | 'm3'
+  readonly expected: number
+  /** Null where the readings about the check are too few. */
+  readonly found: Estimate | null
+  readonly proven: boolean
+}
+
 /** One line of `analyze --json`: contract section 5. Keys are the published ones. */
 export interface HoldResult {
   readonly stillhold: 1
@@ -88,6 +101,8 @@ export interface HoldResult {
   readonly needs_seconds_more: number | null
   readonly fittings: readonly { readonly id: string; readonly leaking: number }[]
   readonly events: readonly HoldEvent[]
+  /** The proof of the bench that the hold carries; null or absent when no check was made in it. */
+  readonly proof?: Proof | null
 }
 
 /** What a leak means at the bench, with the assumptions it rests on. */

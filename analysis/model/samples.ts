@@ -20,6 +20,10 @@ export type MarkKind =
   | 'zero'
   | 'stroke'
   | 'plug'
+  /** A known leak or a known volume of the system file is opened or shut. */
+  | 'check'
+  /** The supply's hose is taken off and the port plugged, or the supply is looked at. */
+  | 'supply'
   /** Fuel poured in or drawn off while a level sender is calibrated. */
   | 'fill'
 

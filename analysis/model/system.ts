@@ -8,6 +8,14 @@ export interface System {
   readonly fittings: readonly Fitting[]
   readonly valves: readonly Valve[]
   readonly holds: readonly HoldSpec[]
+  readonly checks?: readonly Check[]
+  readonly aircraft?: Aircraft
+}
+
+/** The aircraft as its papers name it; null where the file leaves it out. */
+export interface Aircraft {
+  readonly registration: string | null
+  readonly serial: string | null
 }
 
 export type ChannelKind =
@@ -70,7 +78,13 @@ export interface Channel {
   /** Half-width of the maker's accuracy, SI. */
   readonly accuracySi: number | null
   readonly calibration: Calibration | null
+  /** What a thermometer touches; absent: not known. */
+  readonly on?: ThermometerPlace
+  /** Serial number of the sensor, as written. */
+  readonly serial?: string
 }
+
+export type ThermometerPlace = 'wall' | 'gas' | 'air'
 
 export type Medium = 'air' | 'nitrogen' | 'avgas' | 'mogas' | 'jet-a'
 
@@ -123,8 +137,29 @@ export interface Valve {
   /** Sections it parts; one entry for a cap or plug to the outside. */
   readonly between: readonly string[]
   readonly name: string
-  readonly kind: 'selector' | 'shut-off' | 'check' | 'cap' | 'pump' | null
+  readonly kind: 'selector' | 'shut-off' | 'check' | 'cap' | 'pump' | 'gauge-cock' | null
 }
+
+/** A known disturbance of a section: a hold that shows it by its stated size proves that its gauge would show a leak. */
+export type Check = {
+  readonly id: string
+  readonly section: string
+  /** Half-width of its stated uncertainty, as a share of its size. */
+  readonly tolerance: number
+} & (
+  | {
+      readonly kind: 'known-leak'
+      /** Rate at `atPa` above a standard atmosphere, [mol/s]. */
+      readonly molPerS: number
+      /** Gauge, [Pa]. */
+      readonly atPa: number
+    }
+  | {
+      readonly kind: 'known-volume'
+      /** What the plunger takes from the section's volume, [m³]. */
+      readonly volumeM3: number
+    }
+)
 
 export type Allowance =
   | { readonly kind: 'drop'; readonly dropPa: number }
@@ -149,4 +184,6 @@ export interface HoldSpec {
   readonly allowSource: string | null
   /** Id of the section that is the test rig (hose, caps, gauge) and is part of what is pressurised. */
   readonly rig: string | null
+  /** Whether a pass needs a proof of the bench; absent: only where a gauge cock is declared. */
+  readonly proof?: 'required' | 'optional'
 }

@@ -22,6 +22,19 @@ const judged = (words: FigureWords, v: Judged) => {
   return { low: say(v.low, v.allowed), high: say(v.high, v.allowed), allowed: say(v.allowed, nearer) }
 }
 
+/** What a gauge showed of a check; null where it showed nothing. */
+interface Shown {
+  readonly section: string
+  readonly check: string
+  readonly unit: 'scc/min' | 'mL'
+  readonly expected: number
+  readonly low: number | null
+  readonly high: number | null
+}
+
+const shown = ({ low, high, unit }: Shown): string =>
+  `${threeDigits(low ?? 0)} to ${threeDigits(high ?? 0)} ${unit}`
+
 /**
  * Every reason that a hold's result can carry: its stable code, the values it needs (SI, named) and the sentence made of them.
  * Each sentence says what happened, what it means and what to do.
@@ -49,6 +62,29 @@ export const phrases = {
     } What would help: ${v.help.map((one) => helps[one as Help] ?? one).join('; ')}${
       v.nearAllowance ? '; or find and repair the leak, then hold again' : ''
     }.`,
+  'slope-changed': (v: { section: string; at_s: number; part: 'before' | 'after' }) =>
+    `The pressure of ${v.section} changed its slope ${duration(v.at_s)} into the hold, and the leak ${v.part} that may exceed the allowance. A gauge that is shut off looks the same. Look for the cause, and hold again with a known leak at the end.`,
+  'leak-below-zero': (v: { section: string }) =>
+    `The leak of ${v.section} comes out well below zero. The supply feeds the section, fuel in it gives off vapor, or a sensor drifts; each hides a leak. Take the hose off, vent, and hold again.`,
+  'interval-too-wide': (v: { section: string; sort: 'line' | 'tank' }) =>
+    `The interval of ${v.section} is below the allowance, but wider than that of a ${v.sort} on a sound bench. A gauge that is shut off and a supply that is on look the same. Check both, let it settle, and hold again.`,
+  'drop-unexplained': (v: { section: string }) =>
+    `Late in the hold the pressure of ${v.section} still fell faster than is allowed, and neither the measured temperature nor the atmosphere explains it. Let it settle for longer, and hold again.`,
+  'zero-drifted': (v: { channel: string; drift_Pa: number }, words: FigureWords) =>
+    `The zero of ${v.channel} moved by ${words.pressure(v.drift_Pa)} between pump-up and vent. The interval allows for it. Let the gauge warm up first.`,
+  'proof-missing': (v: { section: string }) =>
+    `The leak of ${v.section} is below the allowance, but this hold needs a proof of the bench, and no check was made. Open the known leak before the vent, or push in the known volume.`,
+  'proof-unclear': (v: Shown) =>
+    v.low === null || v.high === null
+      ? `The check ${v.check} of ${v.section} has too few readings. Keep it open for a minute or two before the vent.`
+      : `The gauge of ${v.section} showed ${shown(v)} of the check ${v.check}, which is ${threeDigits(v.expected)} ${v.unit}. A proof needs it within a quarter. Keep the check open for longer, or take a larger one.`,
+  'proof-contradicted': (v: Shown) =>
+    `The gauge of ${v.section} showed ${shown(v)} of the check ${v.check}, which is ${threeDigits(v.expected)} ${v.unit}. ${
+      (v.high ?? 0) < v.expected
+        ? 'A cock is shut, a hose is clogged, the supply feeds the section, or the volume is larger than stated.'
+        : 'The gauge sees only a part of the section, or the volume is smaller than stated.'
+    } Find the cause, and hold again.`,
+
   'no-hold-found': (v: { hold: string }) =>
     `This recording contains no hold ${v.hold}: it has no stage marks for it, and the pressure never stayed near its test pressure.`,
   'hold-unknown': (v: { hold: string; known: readonly string[] }) =>
@@ -71,6 +107,10 @@ export const phrases = {
     `The hold has ${v.readings} reading${v.readings === 1 ? '' : 's'} from the gauge of ${v.section} (${v.channel}) and needs at least ${v.least}. Hold longer, or let the logger read more often.`,
   'pressure-implausible': (v: { section: string }) =>
     `${v.section}: the readings between pump-up and vent include pressures that no gas can have, or too few usable ones. Check the unit and the span of the gauge.`,
+  'readings-not-explained': (v: { section: string }) =>
+    `No closed section has the readings of ${v.section}. It was pumped or let off in between, or its gauge failed. Hold again.`,
+  'vacuum-too-deep': (v: { section: string; absolute_Pa: number; least_Pa: number }, words: FigureWords) =>
+    `${v.section} was held at ${words.pressure(v.absolute_Pa)} absolute. Below ${words.pressure(v.least_Pa)} absolute, surfaces give off gas that looks like a leak. Hold at a smaller vacuum.`,
   'samples-missing': (v: {
     section: string
     channel: string

@@ -112,6 +112,7 @@ function analyzeHold(
     needs_seconds_more: verdict === 'undecided' ? secondsMore(findings) : null,
     fittings: [],
     events: findings.flatMap((f) => f.events),
+    proof: findings.find(({ proof }) => proof?.proven === false)?.proof ?? findings[0]?.proof ?? null,
   }
   return {
     // A look at a running hold has no time for the fittings.

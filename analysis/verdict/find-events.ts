@@ -1,7 +1,7 @@
 import type { HoldEvent } from '#analysis/model/hold-result.ts'
 import type { Mark } from '#analysis/model/samples.ts'
+import { type ColumnFit, UnknownNoiseFit } from '#analysis/numeric/unknown-noise.ts'
 import { blockMeans } from '#analysis/signal/block-means.ts'
-import { type Change, type ChangeFit, ChangeTest } from './change-test.ts'
 
 /** One section's hold stage, with temperature and atmosphere already taken out. */
 export interface SteadyCurve {
@@ -22,6 +22,11 @@ const falseAlarm = 0.005
 /** What a mark lets one expect of a change, before the data. Own figures. */
 const priorAt: Readonly<Record<string, number>> = { work: 0.3, valve: 0.3, look: 0.1, plug: 0.2, note: 0.1 }
 const priorAnywhere = 0.05
+
+interface Change {
+  readonly atS: number
+  readonly kind: 'slope' | 'step'
+}
 
 /** Blocks at each end without a change, and the fewest blocks worth testing. */
 const edgeBlocks = 5
@@ -46,37 +51,45 @@ export function findEvents(curve: SteadyCurve, marks: readonly Mark[], startNs: 
   const first = timeS[edgeBlocks]
   const last = timeS[timeS.length - 1 - edgeBlocks]
   const tested = marks.filter((m) => testedKinds.has(m.kind) && m.timeS > first && m.timeS < last)
-  const found: { change: Change; fit: ChangeFit; mark: Mark | null; prior: number }[] = []
+  const found: { change: Change; fit: ColumnFit; mark: Mark | null; prior: number }[] = []
 
-  const changes = new ChangeTest(timeS, valuePa)
+  const changes = new UnknownNoiseFit(timeS, valuePa)
   for (const mark of tested) {
     const level = falseAlarm / (4 * tested.length)
-    const best = strongest(changes, [mark.timeS])
+    const best = strongest(changes, timeS, [mark.timeS])
     if (best === null || best.fit.tail >= level) continue
     found.push({ ...best, mark, prior: priorAt[mark.kind] ?? priorAnywhere })
-    changes.accept(best.change)
+    changes.accept(columnOf(timeS, best.change))
   }
   const times = [...timeS.slice(edgeBlocks, -edgeBlocks)].map((t, i) => (t + timeS[edgeBlocks + i - 1]) / 2)
   for (let n = 0; n < mostUnexplained; n++) {
     const free = times.filter((t) =>
       found.every((f) => Math.abs(f.change.atS - t) > edgeBlocks * (timeS[1] - timeS[0])),
     )
-    const best = strongest(changes, free)
+    const best = strongest(changes, timeS, free)
     if (best === null || best.fit.tail >= falseAlarm / (4 * times.length)) break
     found.push({ ...best, mark: null, prior: priorAnywhere / times.length })
-    changes.accept(best.change)
+    changes.accept(columnOf(timeS, best.change))
   }
   return found
     .map(({ change, fit, mark, prior }) => inResult(curve, startNs, change, fit, mark, prior))
     .sort((a, b) => (BigInt(a.time_ns) < BigInt(b.time_ns) ? -1 : 1))
 }
 
-function strongest(test: ChangeTest, times: readonly number[]): { change: Change; fit: ChangeFit } | null {
-  let best: { change: Change; fit: ChangeFit } | null = null
+function columnOf(timeS: Float64Array, { atS, kind }: Change): Float64Array {
+  return kind === 'step' ? timeS.map((t) => (t > atS ? 1 : 0)) : timeS.map((t) => Math.max(0, t - atS))
+}
+
+function strongest(
+  changes: UnknownNoiseFit,
+  timeS: Float64Array,
+  times: readonly number[],
+): { change: Change; fit: ColumnFit } | null {
+  let best: { change: Change; fit: ColumnFit } | null = null
   for (const atS of times)
     for (const kind of ['slope', 'step'] as const) {
       const change = { atS, kind }
-      const fit = test.test(change)
+      const fit = changes.test(columnOf(timeS, change))
       if (fit !== null && (best === null || fit.tail < best.fit.tail)) best = { change, fit }
     }
   return best
@@ -86,7 +99,7 @@ function inResult(
   curve: SteadyCurve,
   startNs: string,
   { atS, kind }: Change,
-  fit: ChangeFit,
+  fit: ColumnFit,
   mark: Mark | null,
   prior: number,
 ): HoldEvent {

@@ -4,6 +4,7 @@ import { gaugeView } from '#analysis/faults/gauge-view.ts'
 import { gaugeFaults } from '#analysis/faults/hold-faults.ts'
 import { leakChanged } from '#analysis/faults/leak-changed.ts'
 import { temperatureFaults } from '#analysis/faults/temperature.ts'
+import { isTank } from '#analysis/fit/gas-priors.ts'
 import { type GasHold, gasHold } from '#analysis/fit/gas-rows.ts'
 import type { RigStanding } from '#analysis/hunt/rig.ts'
 import type {
@@ -12,6 +13,7 @@ import type {
   HoldCurves,
   HoldEvent,
   Meaning,
+  Proof,
   Reason,
   SectionLeak,
   Verdict,
@@ -19,16 +21,22 @@ import type {
 import type { Recording } from '#analysis/model/samples.ts'
 import type { Section, System } from '#analysis/model/system.ts'
 import { isLiquid } from '#analysis/physics/fuel-properties.ts'
+import { gasConstant } from '#analysis/physics/ideal-gas.ts'
+import { benchProof } from '#analysis/proof/bench-proof.ts'
+import { checksMade } from '#analysis/proof/check-marks.ts'
+import { contradictedBench, proofDoubt, proofRequired } from '#analysis/proof/proof-verdict.ts'
 import { reason } from '#analysis/reasons/phrase.ts'
 import type { MeasuredSection } from '#analysis/signal/pressurised-bodies.ts'
 import type { HoldStages } from '#analysis/stages/hold-stages.ts'
 import { lastUnderPressureS } from '#analysis/stages/under-pressure.ts'
+import { afterSecondZero } from './after-second-zero.ts'
 import { eventsInHold } from './events-in-hold.ts'
 import { gasFinding } from './gas-finding.ts'
 import { guardBanded } from './hold-verdict.ts'
 import { lessRig } from './less-rig.ts'
 import { liquidFinding } from './liquid-finding.ts'
 import { wideningOf } from './look-widening.ts'
+import { passDoubts } from './pass-doubts.ts'
 import { timeToDecide } from './time-to-decide.ts'
 import { verdictReason } from './verdict-reason.ts'
 
@@ -66,9 +74,12 @@ export interface SectionFinding {
   readonly curves: readonly HoldCurves[]
   readonly events: readonly HoldEvent[]
   readonly meaning: (Meaning & { readonly section: string }) | null
+  readonly proof: Proof | null
 }
 
 const z95 = 1.959963984540054
+/** Below this absolute pressure water and sealants give off gas, and the method does not hold, [Pa]. Own figure. */
+const thinnestPa = 30_000
 /** A rise above this share of the allowance, by so many standard errors, is no noise. */
 const risenShare = 0.05
 const risenErrors = 3
@@ -85,7 +96,10 @@ export function sectionFinding(
   const { section, joined } = measured
   const { spec } = stages
   const holdS = stages.holdS as number
-  const untilS = lastUnderPressureS(measured.signal, stages)
+  const closedS = lastUnderPressureS(measured.signal, stages)
+  const checks = isLiquid(section.medium) ? [] : checksMade(whole, system, joined, holdS, closedS)
+  // A check opens the section on purpose: its own leak is judged before.
+  const untilS = checks.length === 0 ? closedS : checks[0].openS - 1
   const view = gaugeView(measured, stages, untilS)
   const { recording, faults: weather } = isLiquid(section.medium)
     ? { recording: whole, faults: noFaults }
@@ -103,18 +117,31 @@ export function sectionFinding(
     curves: [],
     events: [],
     meaning: null,
+    proof: null,
   })
-  const unfit = (): SectionFinding =>
-    nothing(faults[0].voids.length > 0 ? noFaults : voidHold('pressure-implausible', { section: section.id }))
-  if (hold === null) return unfit()
+  // What is wrong with the gauge says why nothing fits.
+  const unfit = (code: 'pressure-implausible' | 'readings-not-explained'): SectionFinding =>
+    nothing(
+      faults[0].voids.length + faults[0].bars.length > 0 ? noFaults : voidHold(code, { section: section.id }),
+    )
+  if (hold === null) return unfit('pressure-implausible')
+  if (!isLiquid(section.medium) && hold.testPa < thinnestPa)
+    faults.push(
+      voidHold('vacuum-too-deep', {
+        section: section.id,
+        absolute_Pa: hold.testPa,
+        least_Pa: thinnestPa,
+      }),
+    )
   faults.push(temperatureFaults(view, recording, system, hold.temperatureK !== null))
   const widen = wideningOf(live, untilS - holdS, spec.holdS)
   const fitted = isLiquid(section.medium)
     ? liquidFinding(recording, system, stages, section, measured, hold, measured.signal, widen)
     : gasFinding(hold, system, stages, measured, widen)
-  if (fitted === null) return unfit()
+  if (fitted === null) return unfit('readings-not-explained')
+  const driftless = afterSecondZero(fitted, measured.signal, stages, untilS - holdS)
   const { leak, judged, reasons } =
-    rig === null || !joined.includes(rig.rig) ? { ...fitted } : lessRig(fitted, rig, stages)
+    rig === null || !joined.includes(rig.rig) ? driftless : lessRig(driftless, rig, stages)
   const { allowed, allowance, curves } = fitted
   const elapsedS = untilS - holdS
   const neededS = leastToPassSeconds(spec.holdS)
@@ -124,17 +151,59 @@ export function sectionFinding(
   const events = eventsInHold(recording, fitted, holdS, spec.holdS)
   if (judgedVerdict === 'pass')
     faults.push(leakChanged(events, curves, allowance, spec, recording.startNs, holdS))
+  const proofs = checks.map((made) =>
+    benchProof(made, {
+      signal: measured.signal,
+      molPerPa: molesPerPascal(
+        section,
+        measured.volumeM3,
+        hold,
+        ((allowance.mol_per_s ?? 0) * spec.holdS) / allowance.drop_Pa,
+      ),
+      temperatureK: hold.meanTemperatureK,
+      atmospherePa: hold.meanBarometricPa,
+      tank: isTank(section),
+      fromS: holdS,
+      untilS: closedS,
+    }),
+  )
+  const proof = proofs.find(({ proven }) => !proven) ?? proofs[0] ?? null
+  faults.push(contradictedBench(proof, system.sccReferenceK))
   const voids = faults.flatMap((f) => f.voids)
   const barred = faults.flatMap((f) => f.bars)
   const stands = voids.length === 0 && (barred.length === 0 || judgedVerdict === 'fail')
-  const verdict: Verdict = stands ? judgedVerdict : 'void'
+  const missing = proofDoubt(section.id, proof, proofRequired(system, spec, joined), system.sccReferenceK)
+  const doubts =
+    !stands || judgedVerdict !== 'pass'
+      ? []
+      : [
+          ...(missing === null ? [] : [missing]),
+          ...passDoubts({
+            section: section.id,
+            judged,
+            allowed,
+            allowedPa: allowance.drop_Pa,
+            curves,
+            events,
+            startNs: recording.startNs,
+            holdS,
+            statedS: spec.holdS,
+            suction: spec.pressurePa < 0,
+            sort: isLiquid(section.medium) ? 'liquid' : isTank(section) ? 'tank' : 'line',
+            coarse: hold.noise.coarse,
+            allowedRate: allowance.mol_per_s ?? (allowance.mL_per_min ?? 0) / 60e6,
+          }),
+        ]
+  const verdict: Verdict = !stands ? 'void' : doubts.length > 0 ? 'undecided' : judgedVerdict
   const own: Reason[] = !stands
     ? []
     : tooShort
       ? [holdTooShort(section.id, elapsedS, spec.holdS)]
-      : [verdictReason(judgedVerdict, leak, allowance, spec.allow)]
+      : doubts.length > 0
+        ? doubts
+        : [verdictReason(judgedVerdict, leak, allowance, spec.allow)]
   const undecided =
-    verdict === 'undecided' && !tooShort
+    verdict === 'undecided' && !tooShort && doubts.length === 0
       ? timeToDecide(section, spec, { ...fitted, leak, judged }, hold, measured.toleranceM3, holdS, untilS)
       : null
   if (undecided?.otherwise && !live) own.push(undecided.otherwise)
@@ -150,7 +219,20 @@ export function sectionFinding(
     curves: [curves],
     events: voids.length > 0 ? [] : events,
     meaning: { ...fitted.meaning, section: section.id },
+    proof,
   }
+}
+
+/** dn/dp as stated; where the stretch is not stated, from that of a rigid section to what the fit believes, [mol/Pa]. */
+function molesPerPascal(
+  section: Section,
+  volumeM3: number,
+  hold: GasHold,
+  believed: number,
+): readonly [number, number] {
+  if (section.stretchPerPa !== null) return [believed, believed]
+  const rigid = volumeM3 / (gasConstant * hold.meanTemperatureK)
+  return [rigid, Math.max(rigid, believed)]
 }
 
 /** Rows of the fit; null when there are too few, or when no gas can have had these pressures. */

@@ -14,6 +14,8 @@ const kinds: ReadonlySet<string> = new Set<MarkKind>([
   'stroke',
   'plug',
   'fill',
+  'check',
+  'supply',
 ])
 
 /** Measurement of the points that are marks. */

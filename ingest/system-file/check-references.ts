@@ -1,4 +1,4 @@
-import type { HoldSpec, Section, System } from '#analysis/model/system.ts'
+import type { Check, HoldSpec, Section, System } from '#analysis/model/system.ts'
 import type { FileView, MapView } from './file-view.ts'
 import { editsBetween, nearestKey } from './nearest-key.ts'
 
@@ -15,6 +15,7 @@ export interface PlacedSystem {
   readonly fittings: Placed<System['fittings'][number]>
   readonly valves: Placed<System['valves'][number]>
   readonly holds: Placed<HoldSpec>
+  readonly checks: Placed<Check>
 }
 
 /** Checks that hold between the parts of a file: names that must exist, and values that must agree. */
@@ -32,6 +33,17 @@ export function checkReferences(file: FileView, system: PlacedSystem): void {
     if (view.names('behind').some(({ text }) => text === id)) view.error('behind', 'cannot be behind itself')
   }
   for (const { view } of system.valves) checkBetween(file, view, sectionIds)
+  for (const { value, view } of system.checks) {
+    mustExist(file, view, 'section', 'section', sectionIds)
+    const section = sections.find(({ id }) => id === value?.section)
+    if (
+      section !== undefined &&
+      value?.kind === 'known-leak' &&
+      section.medium !== 'air' &&
+      section.medium !== 'nitrogen'
+    )
+      view.error('kind', `section "${section.id}" holds a liquid: a known leak is for a gas`)
+  }
   for (const { value, view } of system.holds) {
     mustExist(file, view, 'sections', 'section', sectionIds)
     mustExist(file, view, 'shut', 'valve', valveIds)

@@ -1,4 +1,4 @@
-import type { Channel, ChannelKind } from '#analysis/model/system.ts'
+import type { Channel, ChannelKind, ThermometerPlace } from '#analysis/model/system.ts'
 import { findUnit, unknownUnit } from '#analysis/physics/units.ts'
 import type { MapView } from './file-view.ts'
 import { readAccuracy } from './read-accuracy.ts'
@@ -18,6 +18,8 @@ export const channelKeys = [
   'resolution',
   'accuracy',
   'calibration',
+  'on',
+  'serial',
 ] as const
 
 const kinds: readonly ChannelKind[] = [
@@ -43,8 +45,24 @@ export function readChannel(view: MapView): Channel | null {
   const resolutionSi = positiveQuantity(view, 'resolution', differenceOf(expected))
   const accuracySi = readAccuracy(view, differenceOf(expected), rangeSi)
   const calibration = readCalibration(view, expected)
+  const on = view.word('on', ['wall', 'gas', 'air'] as const satisfies readonly ThermometerPlace[], false)
+  if (on !== null && measures !== 'temperature') view.error('on', 'says what a thermometer touches')
+  const serial = view.text('serial')
   if (id === null || from === null || unit === null) return null
-  return { id, measures, section, from, unit, scale, rangeSi, resolutionSi, accuracySi, calibration }
+  return {
+    id,
+    measures,
+    section,
+    from,
+    unit,
+    scale,
+    rangeSi,
+    resolutionSi,
+    accuracySi,
+    calibration,
+    ...(on === null ? {} : { on }),
+    ...(serial === null ? {} : { serial }),
+  }
 }
 
 /** Dimension and pressure reference of a channel's readings. A level sender's follow its own unit. */

@@ -15,6 +15,7 @@ export const holdKeys = [
   'allow',
   'source',
   'rig',
+  'proof',
 ] as const
 
 /** @param molPerStandardM3 mol in a cubic metre at the file's reference, [mol/m³] */
@@ -35,6 +36,7 @@ export function readHold(view: MapView, molPerStandardM3: number): HoldSpec | nu
   const allow = readAllowance(view, pressurePa, molPerStandardM3)
   if (id === null || pressurePa === null || settleS === null || holdS === null || allow === null) return null
   const allowSource = view.text('source')
+  const proof = view.word('proof', ['required', 'optional'] as const, false)
   return {
     id,
     sections,
@@ -46,6 +48,7 @@ export function readHold(view: MapView, molPerStandardM3: number): HoldSpec | nu
     allow,
     allowSource,
     rig: view.text('rig'),
+    ...(proof === null ? {} : { proof }),
   }
 }
 

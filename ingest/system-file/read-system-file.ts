@@ -1,10 +1,11 @@
 import { type Document, LineCounter, type Node, parseAllDocuments } from 'yaml'
-import type { System } from '#analysis/model/system.ts'
+import type { Aircraft, System } from '#analysis/model/system.ts'
 import { defaultSccReferenceK, molPerSOfStandard } from '#analysis/physics/standard-flow.ts'
 import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
 import { checkReferences, type Placed } from './check-references.ts'
 import { FileView, type MapView, type SystemFileError } from './file-view.ts'
 import { channelKeys, readChannel } from './read-channel.ts'
+import { checkKeys, readCheck } from './read-check.ts'
 import { fittingKeys, readFitting } from './read-fitting.ts'
 import { holdKeys, readHold } from './read-hold.ts'
 import { quantity } from './read-quantity.ts'
@@ -28,6 +29,8 @@ const topKeys = [
   'fittings',
   'valves',
   'holds',
+  'checks',
+  'aircraft',
 ] as const
 
 /** Far above any aircraft's file, far below what would stall the reader. */
@@ -124,8 +127,10 @@ function readTop(file: FileView): System | null {
     fittings: readList(top, 'fittings', 'fitting', fittingKeys, readFitting),
     valves: readList(top, 'valves', 'valve', valveKeys, readValve),
     holds: readList(top, 'holds', 'hold', holdKeys, (view) => readHold(view, molPerStandardM3)),
+    checks: readList(top, 'checks', 'check', checkKeys, (view) => readCheck(view, molPerStandardM3)),
   }
   checkReferences(file, placed)
+  const aircraft = readAircraft(top)
   if (name === null) return null
   return {
     name,
@@ -135,7 +140,15 @@ function readTop(file: FileView): System | null {
     fittings: readable(placed.fittings),
     valves: readable(placed.valves),
     holds: readable(placed.holds),
+    checks: readable(placed.checks),
+    ...(aircraft === null ? {} : { aircraft }),
   }
+}
+
+function readAircraft(top: MapView): Aircraft | null {
+  const node = top.node('aircraft')
+  const view = node && top.file.open(node, 'aircraft', ['registration', 'serial'])
+  return view && { registration: view.text('registration'), serial: view.text('serial') }
 }
 
 function readList<T>(

@@ -11,7 +11,11 @@ export function readValve(view: MapView): Valve | null {
   } else if (between[0] === between[1]) {
     view.error('between', `names "${between[0]}" twice`)
   }
-  const kind = view.word('kind', ['selector', 'shut-off', 'check', 'cap', 'pump'] as const, false)
+  const kind = view.word(
+    'kind',
+    ['selector', 'shut-off', 'check', 'cap', 'pump', 'gauge-cock'] as const,
+    false,
+  )
   const name = view.text('name') ?? id
   if (id === null || name === null) return null
   return { id, between, name, kind }

@@ -41,6 +41,7 @@ const floors = [
   'fit',
   'faults',
   'hunt',
+  'proof',
   'verdict',
   'plan',
   'fuel-work',

@@ -41,6 +41,7 @@ export class GasSection {
   /** Volume that a plunger has taken away, [m³]. */
   strokeM3 = 0
   private vaporPa: number
+  private lastM3: number
   private readonly crept: number[]
   private readonly startK: number
   private readonly gasAtStart: number
@@ -56,6 +57,7 @@ export class GasSection {
     this.moles = ((this.absolutePa - this.vaporPa) * build.volumeM3) / (gasConstant * this.gasK)
     this.gasAtStart = this.moles
     this.crept = build.creep.map(() => 0)
+    this.lastM3 = this.volumeM3(air.barometricPa)
   }
 
   volumeM3(outsidePa: number): number {
@@ -81,7 +83,6 @@ export class GasSection {
     const { build } = this
     const outside = air.barometricPa
     const flow = inflowMolPerS - this.leakMolPerS(outside)
-    const before = this.volumeM3(outside)
     const difference = this.gasK - this.skinK
     const faster = 0.25 + 0.75 * Math.abs(difference) ** build.convectionExponent
     const exchange = (this.gasAtStart * cvMolar * faster) / build.gasTauS
@@ -102,10 +103,11 @@ export class GasSection {
     const saturated = build.vaporPa * Math.exp(0.04 * (this.skinK - this.startK))
     this.vaporPa += ((saturated - this.vaporPa) * dtS) / build.vaporTauS
     this.absolutePa = this.pressure(outside)
-    // Work of the moving walls.
+    // Work of the moving walls and of a plunger.
     const after = this.volumeM3(outside)
-    this.gasK -= (this.absolutePa * (after - before)) / (this.moles * cvMolar)
+    this.gasK -= (this.absolutePa * (after - this.lastM3)) / (this.moles * cvMolar)
     this.absolutePa = this.pressure(outside)
+    this.lastM3 = this.volumeM3(outside)
   }
 
   private pressure(outsidePa: number): number {

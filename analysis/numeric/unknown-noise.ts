@@ -1,20 +1,19 @@
 import { factorLower, logDeterminant, solveLower } from '#analysis/numeric/cholesky.ts'
 import { studentTQuantile, studentTUpperTail } from '#analysis/numeric/student-t.ts'
 
-export interface Change {
-  readonly atS: number
-  readonly kind: 'slope' | 'step'
-}
-
-export interface ChangeFit {
-  /** Change of slope, [Pa/s], or step, [Pa], with its 95 % interval. */
+/** What the data say of one column beside the fitted ones. */
+export interface ColumnFit {
+  /** Coefficient of the column with its 95 % interval. */
   readonly value: number
   readonly low: number
   readonly high: number
-  /** One-sided tail of the test that there is no change. */
+  readonly std: number
+  /** One-sided tail of the test that the coefficient is zero. */
   readonly tail: number
-  /** How much the data speak for the change against none (unit-information prior). */
+  /** How much the data speak for the column against none (unit-information prior). */
   readonly bayesFactor: number
+  /** Logarithm of the likelihood with the column fitted, up to a constant of the data. */
+  readonly logLikelihood: number
 }
 
 /** Random walk from block to block against the blocks' own scatter, variances; and correlation of that scatter. */
@@ -34,14 +33,14 @@ interface NoiseKind {
 }
 
 /**
- * Tests changes of slope and steps in a row of block means, one at a time, beside level, slope and curvature.
+ * Fits columns to a row of block means, one at a time, beside level, slope and curvature.
  *
  * The noise is scatter, correlated from block to block or not, plus a random walk; how much of each is not known, so
- * every test averages over 24 kinds of noise, each weighted by its restricted likelihood with the change fitted. What
- * might be a drifting sensor is therefore no event, and the interval holds the doubt about the noise.
+ * every fit averages over 24 kinds of noise, each weighted by its restricted likelihood with the column fitted. A drifting
+ * sensor is therefore no event, and the interval holds the doubt about the noise.
  * *Source*: generalized least squares (Aitken 1935), restricted likelihood (Patterson & Thompson 1971).
  */
-export class ChangeTest {
+export class UnknownNoiseFit {
   private readonly kinds: NoiseKind[] = []
   private fitted = 0
   /** Takes what the fitted columns leave of one that is tested. */
@@ -75,17 +74,11 @@ export class ChangeTest {
       }
     const middle = (timeS[0] + timeS[count - 1]) / 2
     const half = (timeS[count - 1] - timeS[0]) / 2
-    for (const power of [0, 1, 2]) this.fit(timeS.map((t) => ((t - middle) / half) ** power))
+    for (const power of [0, 1, 2]) this.accept(timeS.map((t) => ((t - middle) / half) ** power))
   }
 
-  /** Takes a change as real: what is tested from here on is tested beside it. */
-  accept(change: Change): void {
-    this.fit(this.column(change))
-  }
-
-  /** Null where the change cannot be told from what is fitted already. */
-  test(change: Change): ChangeFit | null {
-    const column = this.column(change)
+  /** Null where the column cannot be told from what is fitted already. */
+  test(column: Float64Array): ColumnFit | null {
     const degrees = this.timeS.length - this.fitted - 1
     const { rest } = this
     const fits = this.kinds.flatMap((kind) => {
@@ -116,16 +109,13 @@ export class ChangeTest {
     const half = studentTQuantile(0.975, degrees) * std
     const t = value / std
     const bayesFactor = (1 + (t * t) / degrees) ** ((degrees + 1) / 2) / Math.sqrt(1 + this.timeS.length)
-    return { value, low: value - half, high: value + half, tail, bayesFactor: Math.min(1e12, bayesFactor) }
+    const logLikelihood = top + Math.log(total)
+    const bounded = Math.min(1e12, bayesFactor)
+    return { value, std, low: value - half, high: value + half, tail, bayesFactor: bounded, logLikelihood }
   }
 
-  private column({ atS, kind }: Change): Float64Array {
-    return kind === 'step'
-      ? this.timeS.map((t) => (t > atS ? 1 : 0))
-      : this.timeS.map((t) => Math.max(0, t - atS))
-  }
-
-  private fit(column: Float64Array): void {
+  /** Takes a column as real: what is tested from here on is tested beside it. */
+  accept(column: Float64Array): void {
     this.fitted++
     for (const kind of this.kinds) {
       const norm = orthogonal(kind, column, this.rest)

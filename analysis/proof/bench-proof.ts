@@ -1,0 +1,171 @@
+import type { Estimate, Proof } from '#analysis/model/hold-result.ts'
+import type { Check } from '#analysis/model/system.ts'
+import { UnknownNoiseFit } from '#analysis/numeric/unknown-noise.ts'
+import { gasConstant, standardAtmospherePa } from '#analysis/physics/ideal-gas.ts'
+import { firstIndexAt } from '#analysis/signal/block-averages.ts'
+import type { PressureSignal } from '#analysis/signal/pressure-signal.ts'
+import type { MadeCheck } from './check-marks.ts'
+
+/** What turns a change of the gauge into moles, and where the check stood. */
+export interface ProofSetting {
+  readonly signal: PressureSignal
+  /**
+   * Moles that one pascal of the section is worth, dn/dp, from the least to the most that is believed, [mol/Pa]: a section of
+   * unstated stretch may breathe.
+   */
+  readonly molPerPa: readonly [low: number, high: number]
+  readonly temperatureK: number
+  readonly atmospherePa: number
+  /** The heat of a change leaves the gas of a line within seconds, that of a tank within minutes. */
+  readonly tank: boolean
+  /** First moment whose readings may be used, [s]. */
+  readonly fromS: number
+  /** Last moment before the vent, [s]. */
+  readonly untilS: number
+}
+
+/** The change must be the stated one within this share. Source: 10 CFR 50 App. J, ANSI/ANS-56.8, from memory. */
+export const proofShare = 0.25
+/** Time constants of gas to wall that are thought possible, [s]; the readings weigh them. Own figures. */
+const gasTausS = { line: [0.5, 4, 12, 30], tank: [30, 70, 140, 280] } as const
+/** Readings before the opening, as a multiple of how long it was open, and at least, [s]. */
+const beforeShare = 2
+const leastBeforeS = 60
+const mostBlocks = 60
+const fewestBlocks = 12
+/** Readings about the opening and the shutting that are left out: a plunger takes its time, [s]. */
+const movingS = { before: 2, after: 5 }
+/** Who opens and marks does both within this time, one standard deviation, [s]. */
+const handS = 0.7
+const z95 = 1.959963984540054
+
+/**
+ * What the gauge saw of a known leak or a known volume, at the size that the check states.
+ *
+ * dp = −(q/(dn/dp))·(t + (γ − 1)·τ·(1 − e^(−t/τ))) after a leak q opens: expansion cools the gas, and the wall warms it
+ * again; the same kernel for a plunger, which is worth p·ΔV/(R·T) moles pushed in at once.
+ *
+ * *Holds for* air and nitrogen, γ = 1.4. *Uncertainty*: noise of unknown color, the hand at the cock, the check's own.
+ */
+export function benchProof({ check, openS, shutS }: MadeCheck, setting: ProofSetting): Proof {
+  const { signal, untilS } = setting
+  const nothing: Proof = { ...headOf(check), found: null, proven: false }
+  const endS = shutS ?? untilS
+  const openForS = endS - openS
+  const fromS = Math.max(setting.fromS, openS - Math.max(leastBeforeS, beforeShare * openForS))
+  const from = firstIndexAt(signal.timeS, fromS)
+  const to = firstIndexAt(signal.timeS, untilS)
+  const usable: number[] = []
+  const isMoving = (t: number): boolean =>
+    [openS, endS].some((atS) => t > atS - movingS.before && t < atS + movingS.after)
+  for (let i = from; i < to; i++)
+    if (Number.isFinite(signal.gaugePa[i]) && !isMoving(signal.timeS[i])) usable.push(i)
+  if (usable.length < 3 * fewestBlocks || openForS < 5) return nothing
+  const timeS = Float64Array.from(usable, (i) => signal.timeS[i])
+  const gaugePa = Float64Array.from(usable, (i) => signal.gaugePa[i])
+  const absolutePa = setting.atmospherePa + levelBefore(timeS, gaugePa, openS)
+  const blocks = blocksOf(timeS)
+  if (blocks.length < fewestBlocks) return nothing
+  const fit = new UnknownNoiseFit(meansOf(timeS, blocks), meansOf(gaugePa, blocks))
+  const [low, high] = setting.molPerPa
+  const perUnit = molesPerUnit(check, setting, absolutePa) / low
+  const found = gasTausS[setting.tank ? 'tank' : 'line'].flatMap((tauS) => {
+    const kernel = (t: number): number =>
+      check.kind === 'known-leak'
+        ? leaked(t, tauS) - leaked(t - openForS, tauS)
+        : pushed(t, tauS) - pushed(t - openForS, tauS)
+    const column = timeS.map((t) => perUnit * kernel(t - openS))
+    const one = fit.test(meansOf(column, blocks))
+    return one === null ? [] : [one]
+  })
+  if (found.length === 0) return nothing
+  const top = Math.max(...found.map((f) => f.logLikelihood))
+  const weights = found.map((f) => Math.exp(f.logLikelihood - top))
+  const total = weights.reduce((sum, w) => sum + w, 0)
+  const rigid = found.reduce((sum, f, k) => sum + (weights[k] / total) * f.value, 0)
+  const square = found.reduce(
+    (sum, f, k) => sum + (weights[k] / total) * (f.std ** 2 + (f.value - rigid) ** 2),
+    0,
+  )
+  // Within what is believed of the stretch, the check itself measures it.
+  const breathes = Math.min(high / low, Math.max(1, sizeOf(check) / rigid))
+  const value = breathes * rigid
+  const hand = check.kind === 'known-leak' ? (value * handS * Math.SQRT2) / openForS : 0
+  const half = z95 * Math.hypot(breathes * Math.sqrt(square), hand, (check.tolerance / z95) * value)
+  const estimate = { value, low: value - half, high: value + half }
+  return { ...headOf(check), found: estimate, proven: isWithin(estimate, sizeOf(check)) }
+}
+
+/** Whether the check showed something clearly other than its stated size. */
+export function isContradicted({ expected, found }: Proof): boolean {
+  return (
+    found !== null && (found.high < (1 - proofShare) * expected || found.low > (1 + proofShare) * expected)
+  )
+}
+
+function isWithin({ low, high }: Estimate, expected: number): boolean {
+  return low >= (1 - proofShare) * expected && high <= (1 + proofShare) * expected
+}
+
+function sizeOf(check: Check): number {
+  return check.kind === 'known-leak' ? check.molPerS : check.volumeM3
+}
+
+function headOf(check: Check): Omit<Proof, 'found' | 'proven'> {
+  return {
+    kind: check.kind,
+    check: check.id,
+    section: check.section,
+    unit: check.kind === 'known-leak' ? 'mol_per_s' : 'm3',
+    expected: sizeOf(check),
+  }
+}
+
+/** Moles that one unit of the check's size is worth: of a leak in each second, of a plunger at once. */
+function molesPerUnit(
+  check: Check,
+  { temperatureK, atmospherePa }: ProofSetting,
+  absolutePa: number,
+): number {
+  if (check.kind === 'known-volume') return absolutePa / (gasConstant * temperatureK)
+  const atPa = check.atPa + standardAtmospherePa
+  const flows = (absolutePa ** 2 - atmospherePa ** 2) / (atPa ** 2 - standardAtmospherePa ** 2)
+  return -flows
+}
+
+const heat = 0.4
+
+/** Response to a unit rate that begins at 0, [s]. */
+function leaked(t: number, tauS: number): number {
+  return t <= 0 ? 0 : t + heat * tauS * (1 - Math.exp(-t / tauS))
+}
+
+/** Response to a unit that comes at 0 at once. */
+function pushed(t: number, tauS: number): number {
+  return t <= 0 ? 0 : 1 + heat * Math.exp(-t / tauS)
+}
+
+/** The mean of the last half minute before the opening, [Pa]. */
+function levelBefore(timeS: Float64Array, gaugePa: Float64Array, openS: number): number {
+  const from = firstIndexAt(timeS, openS - 30)
+  const to = Math.max(from + 1, firstIndexAt(timeS, openS))
+  return gaugePa.subarray(from, to).reduce((sum, p) => sum + p, 0) / (to - from)
+}
+
+/** Ends of equal spans of time that have readings, as indices. */
+function blocksOf(timeS: Float64Array): [from: number, to: number][] {
+  const start = timeS[0]
+  const spanS = timeS[timeS.length - 1] - start
+  const count = Math.min(mostBlocks, Math.floor(timeS.length / 3))
+  const edges = Array.from({ length: count + 1 }, (_, k) =>
+    k === count ? timeS.length : firstIndexAt(timeS, start + (spanS * k) / count),
+  )
+  return edges.slice(1).flatMap((to, k): [number, number][] => (to > edges[k] ? [[edges[k], to]] : []))
+}
+
+function meansOf(values: Float64Array, blocks: readonly [number, number][]): Float64Array {
+  return Float64Array.from(
+    blocks,
+    ([from, to]) => values.subarray(from, to).reduce((sum, v) => sum + v, 0) / (to - from),
+  )
+}

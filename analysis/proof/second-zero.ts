@@ -1,0 +1,47 @@
+import { gaugeZero } from '#analysis/signal/gauge-zero.ts'
+import { lineThrough } from '#analysis/signal/line-through.ts'
+import type { PressureSignal } from '#analysis/signal/pressure-signal.ts'
+
+/** How far the gauge's zero moved from before pump-up to after the vent, [Pa]. */
+export interface ZeroDrift {
+  readonly driftPa: number
+  readonly stdPa: number
+  /** Time between the two zeros, [s]. */
+  readonly spanS: number
+}
+
+/** The gas of a section has left and the gauge has come to rest so long after the vent, [s]. */
+const restAfterVentS = 8
+/** And this much is needed of the rest, [s]. */
+const leastRestS = 6
+const longestRestS = 30
+/** An element shows a twentieth of a percent of a change late (hysteresis and relaxation). Source: common practice. */
+const lateShare = 0.0005
+/** At rest it moves by less than this share of the test pressure in ten seconds, or it is still being vented. Own figure. */
+const restShare = 0.002
+
+/** The drift between the zero before pump-up and the one after the vent; null where either was not seen at rest. */
+export function zeroDrift(
+  signal: PressureSignal,
+  {
+    pumpUpS,
+    ventS,
+    endS,
+  }: { readonly pumpUpS: number | null; readonly ventS: number | null; readonly endS: number },
+  testPa: number,
+): ZeroDrift | null {
+  const before = gaugeZero(signal, pumpUpS, testPa)
+  if (before === null || pumpUpS === null || ventS === null) return null
+  const fromS = Math.max(ventS + restAfterVentS, endS - longestRestS)
+  if (endS - fromS < leastRestS) return null
+  const middleS = (fromS + endS) / 2
+  const line = lineThrough(signal.timeS, signal.gaugePa, fromS, endS, middleS)
+  if (line === null || 10 * (Math.abs(line.perS) - 2 * line.stdPerS) > restShare * Math.abs(testPa))
+    return null
+  const spanS = middleS - pumpUpS
+  return {
+    driftPa: line.atEnd - before,
+    stdPa: Math.hypot(Math.SQRT2 * line.std, lateShare * testPa),
+    spanS,
+  }
+}

@@ -1,0 +1,37 @@
+import type { Recording } from '#analysis/model/samples.ts'
+import { lineThrough } from '#analysis/signal/line-through.ts'
+import type { PressureSignal } from '#analysis/signal/pressure-signal.ts'
+
+/** How the hold shows that nothing came in from the supply. */
+export type SupplyEvidence = 'off' | 'looked-at' | null
+
+/** A look at the supply lasts at least this long, [s]. */
+export const leastLookS = 50
+/** And must leave less than this share of the allowed leak to come in. Own figure. */
+const seepShare = 0.25
+const z95 = 1.959963984540054
+
+/**
+ * Whether marks prove the supply shut: its hose off and the port plugged (`supply name="off"`) before the hold, or a look
+ * before pump-up (`supply name="look"`): the section closed and without pressure, the supply on behind its shut cock. What
+ * seeps in then lifts the gauge.
+ *
+ * @param allowedPaPerS fall of the pressure that the allowance is worth, [Pa/s]
+ */
+export function supplyEvidence(
+  recording: Recording,
+  { timeS, gaugePa }: PressureSignal,
+  stages: { readonly pumpUpS: number | null; readonly holdS: number },
+  allowedPaPerS: number,
+): SupplyEvidence {
+  const { pumpUpS, holdS } = stages
+  const marks = recording.marks.filter(({ kind, timeS: atS }) => kind === 'supply' && atS <= holdS)
+  const afterPumping = marks.filter(({ timeS: atS }) => pumpUpS === null || atS > pumpUpS)
+  if (afterPumping.at(-1)?.fields.name === 'off') return 'off'
+  const look = marks.findLast(
+    ({ timeS: atS, fields }) => fields.name === 'look' && pumpUpS !== null && atS < pumpUpS,
+  )
+  if (look === undefined || pumpUpS === null || pumpUpS - look.timeS < leastLookS) return null
+  const line = lineThrough(timeS, gaugePa, look.timeS + 2, pumpUpS - 1, pumpUpS)
+  return line !== null && line.perS + z95 * line.stdPerS < seepShare * allowedPaPerS ? 'looked-at' : null
+}

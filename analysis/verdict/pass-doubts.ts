@@ -1,0 +1,115 @@
+import type { Estimate, HoldCurves, HoldEvent, Reason } from '#analysis/model/hold-result.ts'
+import { standardAtmospherePa } from '#analysis/physics/ideal-gas.ts'
+import { reason } from '#analysis/reasons/phrase.ts'
+import { lineThrough } from '#analysis/signal/line-through.ts'
+
+/** A hold that would pass, as the guards look at it. */
+export interface WouldPass {
+  readonly section: string
+  readonly judged: Estimate
+  readonly allowed: number
+  /** Allowed fall over the stated hold time, [Pa]. */
+  readonly allowedPa: number
+  readonly curves: HoldCurves
+  readonly events: readonly HoldEvent[]
+  readonly startNs: string
+  readonly holdS: number
+  readonly statedS: number
+  readonly suction: boolean
+  readonly sort: 'line' | 'tank' | 'liquid'
+  /** The gauge's steps are coarse: its interval is wide for that reason. */
+  readonly coarse: boolean
+  /** Leak that is worth the allowance, in the unit of the events. */
+  readonly allowedRate: number
+}
+
+const z95 = 1.959963984540054
+/** A change of slope counts from this probability, and by itself from this share of the allowance. Own figures. */
+const likely = 0.5
+const surely = 0.9
+const changeShare = 0.5
+/** A leak is well below zero from this share of the allowance and of its standard error. Own figures. */
+const belowShare = 0.25
+const belowErrors = 0.5
+/** Widest half of an interval that passes, as a share of the allowance: a line shows more than a tank. Own figures. */
+const widestShare = { line: 0.45, tank: 0.75 } as const
+
+/** Reasons that keep a hold from passing although its interval lies under the allowance; the price is in docs/safety.md. */
+export function passDoubts(hold: WouldPass): Reason[] {
+  return [slopeChanged(hold), belowZero(hold), tooWide(hold), unexplainedDrop(hold)].flatMap((doubt) =>
+    doubt === null ? [] : [doubt],
+  )
+}
+
+/** Each part beside a change of slope must leak less than the allowance, at its own rate. */
+function slopeChanged({
+  section,
+  events,
+  curves,
+  startNs,
+  holdS,
+  statedS,
+  allowedPa,
+  allowedRate,
+  suction,
+}: WouldPass): Reason | null {
+  const sign = suction ? -1 : 1
+  const endS = curves.timeS[curves.timeS.length - 1]
+  for (const { kind, probability, time_ns, change } of events) {
+    if (kind !== 'slope' || probability < likely) continue
+    const large = probability > surely && Math.abs(change.value) > changeShare * allowedRate
+    const atS = Number(BigInt(time_ns) - BigInt(startNs)) / 1e9
+    for (const [fromS, toS] of [
+      [holdS, atS],
+      [atS, endS],
+    ]) {
+      const line = lineThrough(curves.timeS, curves.compensatedPa, fromS, toS, toS)
+      const mostPa =
+        line === null ? Number.POSITIVE_INFINITY : (-sign * line.perS + z95 * line.stdPerS) * statedS
+      if (mostPa < allowedPa && !large) continue
+      return reason('slope-changed', {
+        section,
+        at_s: atS - holdS,
+        part: fromS === holdS ? 'before' : 'after',
+      })
+    }
+  }
+  return null
+}
+
+/** A leak below zero means that gas comes in or that something is not as stated, and may hide a leak as large. */
+function belowZero({ section, judged, allowed }: WouldPass): Reason | null {
+  const std = (judged.high - judged.low) / (2 * z95)
+  if (judged.value > -belowShare * allowed || judged.value > -belowErrors * std) return null
+  return reason('leak-below-zero', { section })
+}
+
+/** An interval this wide means that something moved which neither the sensors nor the section's kind explain. */
+function tooWide({ section, judged, allowed, sort, coarse }: WouldPass): Reason | null {
+  if (coarse || sort === 'liquid' || (judged.high - judged.low) / 2 < widestShare[sort] * allowed) return null
+  return reason('interval-too-wide', { section, sort })
+}
+
+/** What pulls the pressure down late in a hold, beyond what was measured, must be less than the allowance. */
+function unexplainedDrop({ section, curves, holdS, statedS, allowedPa, suction }: WouldPass): Reason | null {
+  const { timeS, gaugePa, temperatureK, barometricPa } = curves
+  const sign = suction ? -1 : 1
+  const endS = timeS[timeS.length - 1]
+  const fromS = (holdS + endS) / 2
+  // The section follows its thermometer by none of a rigid one's response, or by all of it: the better of the two counts.
+  const least = [0, 1].map((follows) => {
+    const corrected = gaugePa.map((gauge, i) => {
+      const atmosphere = barometricPa === null ? 0 : barometricPa[i] - barometricPa[0]
+      const heat =
+        temperatureK === null
+          ? 0
+          : ((gauge + standardAtmospherePa) * (temperatureK[i] - temperatureK[0])) / temperatureK[0]
+      return gauge + atmosphere - follows * heat
+    })
+    const line = lineThrough(timeS, corrected, fromS, endS, endS)
+    return line === null ? Number.NEGATIVE_INFINITY : (-sign * line.perS - z95 * line.stdPerS) * statedS
+  })
+  const leastPa = Math.min(...least)
+  if (leastPa < allowedPa) return null
+  return reason('drop-unexplained', { section })
+}
