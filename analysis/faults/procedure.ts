@@ -71,7 +71,9 @@ export function procedureFaults(recording: Recording, system: System, stages: Ho
     shut.set(id, !fields.open)
     told.add(id)
   }
-  for (const { id, name } of near) {
+  for (const { id, name, kind } of near) {
+    if (kind === 'gauge-cock' && shut.get(id) === true && !movedInHold.has(id))
+      parts.push(voidHold('gauge-cock-shut', { valve: id }))
     if (spec.shut.includes(id) && shut.get(id) === false && !movedInHold.has(id))
       parts.push(voidHold('valve-open', { valve: id, name }))
   }

@@ -65,6 +65,8 @@ export interface HoldEvent {
   readonly message: string
 }
 
+export type SupplyEvidence = 'off' | 'looked-at' | null
+
 /** What a known leak or a known volume showed of the bench, in the unit of the check's own size. */
 export interface Proof {
   readonly kind: 'known-leak' | 'known-volume'
@@ -103,6 +105,8 @@ export interface HoldResult {
   readonly events: readonly HoldEvent[]
   /** The proof of the bench that the hold carries; null or absent when no check was made in it. */
   readonly proof?: Proof | null
+  /** What shows that nothing came in from the supply: its hose was taken off, or it was looked at before; null: nothing. */
+  readonly supply?: SupplyEvidence
 }
 
 /** What a leak means at the bench, with the assumptions it rests on. */

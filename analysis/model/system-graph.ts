@@ -55,6 +55,8 @@ export function isOneWay(valve: Valve): boolean {
  */
 export function holdCoverage(system: System, hold: HoldSpec, shut: readonly string[] = hold.shut): Coverage {
   const problems: SetupProblem[] = []
+  // A cock between a gauge and its section closes nothing off.
+  const valves = system.valves.filter(({ kind }) => kind !== 'gauge-cock')
   const named = new Set(hold.sections)
   if (hold.rig !== null) named.add(hold.rig)
   const shutIds = new Set(shut)
@@ -65,7 +67,7 @@ export function holdCoverage(system: System, hold: HoldSpec, shut: readonly stri
   const boundary: BoundaryValve[] = []
   for (let grew = true; grew; ) {
     grew = false
-    for (const valve of system.valves) {
+    for (const valve of valves) {
       if (shutIds.has(valve.id)) continue
       const [from, to] = flowEnds(valve, hold)
       if (to === undefined) continue
@@ -76,7 +78,7 @@ export function holdCoverage(system: System, hold: HoldSpec, shut: readonly stri
       grew = true
     }
   }
-  for (const valve of system.valves) {
+  for (const valve of valves) {
     const [first, second] = flowEnds(valve, hold)
     const firstIn = reached.has(first)
     const secondIn = second !== undefined && reached.has(second)
@@ -118,7 +120,7 @@ export function holdCoverage(system: System, hold: HoldSpec, shut: readonly stri
   }
   for (const section of reached) {
     if (named.has(section)) continue
-    const way = system.valves.find(
+    const way = valves.find(
       (v) =>
         !shutIds.has(v.id) &&
         v.between.includes(section) &&

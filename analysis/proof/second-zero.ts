@@ -17,8 +17,8 @@ const leastRestS = 6
 const longestRestS = 30
 /** An element shows a twentieth of a percent of a change late (hysteresis and relaxation). Source: common practice. */
 const lateShare = 0.0005
-/** At rest it moves by less than this share of the test pressure in ten seconds, or it is still being vented. Own figure. */
-const restShare = 0.002
+/** At rest it moves by less than this share of the test pressure in ten seconds; else the vent or a hose still relaxes. Own figure. */
+const restShare = 0.0003
 
 /** The drift between the zero before pump-up and the one after the vent; null where either was not seen at rest. */
 export function zeroDrift(
@@ -32,10 +32,12 @@ export function zeroDrift(
 ): ZeroDrift | null {
   const before = gaugeZero(signal, pumpUpS, testPa)
   if (before === null || pumpUpS === null || ventS === null) return null
-  const fromS = Math.max(ventS + restAfterVentS, endS - longestRestS)
-  if (endS - fromS < leastRestS) return null
-  const middleS = (fromS + endS) / 2
-  const line = lineThrough(signal.timeS, signal.gaugePa, fromS, endS, middleS)
+  // The last moment may belong to the next pump-up.
+  const untilS = endS - 1.5
+  const fromS = Math.max(ventS + restAfterVentS, untilS - longestRestS)
+  if (untilS - fromS < leastRestS) return null
+  const middleS = (fromS + untilS) / 2
+  const line = lineThrough(signal.timeS, signal.gaugePa, fromS, untilS, middleS)
   if (line === null || 10 * (Math.abs(line.perS) - 2 * line.stdPerS) > restShare * Math.abs(testPa))
     return null
   const spanS = middleS - pumpUpS

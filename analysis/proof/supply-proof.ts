@@ -1,12 +1,10 @@
+import type { SupplyEvidence } from '#analysis/model/hold-result.ts'
 import type { Recording } from '#analysis/model/samples.ts'
 import { lineThrough } from '#analysis/signal/line-through.ts'
 import type { PressureSignal } from '#analysis/signal/pressure-signal.ts'
 
-/** How the hold shows that nothing came in from the supply. */
-export type SupplyEvidence = 'off' | 'looked-at' | null
-
 /** A look at the supply lasts at least this long, [s]. */
-export const leastLookS = 50
+const leastLookS = 50
 /** And must leave less than this share of the allowed leak to come in. Own figure. */
 const seepShare = 0.25
 const z95 = 1.959963984540054
@@ -21,11 +19,13 @@ const z95 = 1.959963984540054
 export function supplyEvidence(
   recording: Recording,
   { timeS, gaugePa }: PressureSignal,
-  stages: { readonly pumpUpS: number | null; readonly holdS: number },
+  stages: { readonly pumpUpS: number | null; readonly holdS: number | null },
   allowedPaPerS: number,
 ): SupplyEvidence {
   const { pumpUpS, holdS } = stages
-  const marks = recording.marks.filter(({ kind, timeS: atS }) => kind === 'supply' && atS <= holdS)
+  const marks = recording.marks.filter(
+    ({ kind, timeS: atS }) => kind === 'supply' && holdS !== null && atS <= holdS,
+  )
   const afterPumping = marks.filter(({ timeS: atS }) => pumpUpS === null || atS > pumpUpS)
   if (afterPumping.at(-1)?.fields.name === 'off') return 'off'
   const look = marks.findLast(

@@ -257,6 +257,8 @@ export const phrases = {
       : v.how === 'shut-late'
         ? `Valve ${v.valve} was marked shut only during the hold, and may have been open before. Hold again without moving the valves.`
         : `Valve ${v.valve} was ${v.how} during the hold. Hold again without moving the valves.`,
+  'gauge-cock-shut': (v: { valve: string }) =>
+    `The gauge cock ${v.valve} was marked shut, so the gauge did not see the section. Open it, and hold again.`,
   'valve-open': (v: { valve: string; name: string }) =>
     `Valve ${v.valve}${v.name ? ` (${v.name})` : ''} must be shut for this hold but was marked open. Shut it and hold again.`,
   'valve-passing': (v: {

@@ -113,6 +113,8 @@ function analyzeHold(
     fittings: [],
     events: findings.flatMap((f) => f.events),
     proof: findings.find(({ proof }) => proof?.proven === false)?.proof ?? findings[0]?.proof ?? null,
+    supply:
+      findings.length > 0 && findings.every(({ supply }) => supply !== null) ? findings[0].supply : null,
   }
   return {
     // A look at a running hold has no time for the fittings.

@@ -16,6 +16,7 @@ import type {
   Proof,
   Reason,
   SectionLeak,
+  SupplyEvidence,
   Verdict,
 } from '#analysis/model/hold-result.ts'
 import type { Recording } from '#analysis/model/samples.ts'
@@ -25,6 +26,7 @@ import { gasConstant } from '#analysis/physics/ideal-gas.ts'
 import { benchProof } from '#analysis/proof/bench-proof.ts'
 import { checksMade } from '#analysis/proof/check-marks.ts'
 import { contradictedBench, proofDoubt, proofRequired } from '#analysis/proof/proof-verdict.ts'
+import { supplyEvidence } from '#analysis/proof/supply-proof.ts'
 import { reason } from '#analysis/reasons/phrase.ts'
 import type { MeasuredSection } from '#analysis/signal/pressurised-bodies.ts'
 import type { HoldStages } from '#analysis/stages/hold-stages.ts'
@@ -75,6 +77,7 @@ export interface SectionFinding {
   readonly events: readonly HoldEvent[]
   readonly meaning: (Meaning & { readonly section: string }) | null
   readonly proof: Proof | null
+  readonly supply: SupplyEvidence
 }
 
 const z95 = 1.959963984540054
@@ -118,6 +121,7 @@ export function sectionFinding(
     events: [],
     meaning: null,
     proof: null,
+    supply: null,
   })
   // What is wrong with the gauge says why nothing fits.
   const unfit = (code: 'pressure-implausible' | 'readings-not-explained'): SectionFinding =>
@@ -220,6 +224,7 @@ export function sectionFinding(
     events: voids.length > 0 ? [] : events,
     meaning: { ...fitted.meaning, section: section.id },
     proof,
+    supply: supplyEvidence(whole, measured.signal, stages, allowance.drop_Pa / spec.holdS),
   }
 }
 

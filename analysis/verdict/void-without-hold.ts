@@ -41,6 +41,8 @@ function voidFor(
       needs_seconds_more: null,
       fittings: [],
       events: [],
+      proof: null,
+      supply: null,
     },
     curves: [],
     meaning: [],

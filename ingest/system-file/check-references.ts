@@ -47,6 +47,9 @@ export function checkReferences(file: FileView, system: PlacedSystem): void {
   for (const { value, view } of system.holds) {
     mustExist(file, view, 'sections', 'section', sectionIds)
     mustExist(file, view, 'shut', 'valve', valveIds)
+    for (const { text, node } of view.names('shut'))
+      if (system.valves.some(({ value: valve }) => valve?.id === text && valve.kind === 'gauge-cock'))
+        file.error(node, `${view.what}: shut: "${text}" is a gauge cock, which stands open in a hold`)
     mustExist(file, view, 'rig', 'section', sectionIds)
     if (value !== null) checkHold(view, value, sections)
   }

@@ -66,6 +66,8 @@ const keys = [
   'needs_seconds_more',
   'fittings',
   'events',
+  'proof',
+  'supply',
 ]
 const text = expect.any(String)
 const stamp = (value: unknown): boolean => value === null || /^\d{19}$/.test(String(value))
