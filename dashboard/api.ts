@@ -26,6 +26,8 @@ import type { Estimate, HoldResult, Verdict } from '#analysis/model/hold-result.
  * GET  /api/ports                    → PortState[]
  * POST /api/demo                     { operator: 'automatic'|'you' } → LiveState   (demo bench only)
  * A device from the network first gives its code at /join and gets a cookie; a page asked for without one leads there.
+ * POST /api/ports/fix                { name, baudRate? | columns? } → PortState[]   (another bit rate; names of the columns)
+ * GET  /api/hold/checks?hold=        → StartCheck[]   (each sensor of the hold: alive, missing or in contradiction)
  * POST /api/ports/confirm            { name } → PortState[]   (the user confirms the detected dialect)
  * GET  /api/wet                   → { stages, scheme, ranges }   (checklist, seep classes, torque ranges)
  * POST /api/{wet,flow,torque,level} { sheet, seal, operator?, photos? } → { results, records }   (see docs/wet-work.md)
@@ -75,6 +77,13 @@ export interface PortState {
   /** Seconds since the last byte; null before the first. */
   readonly silentS: number | null
   readonly fault: string | null
+  /** What comes is no reading, and most probably why; the page offers the fix. */
+  readonly trouble?: {
+    readonly code: 'baud-rate' | 'line-ends' | 'header'
+    readonly message: string
+    readonly baudRate?: number
+    readonly columns?: number
+  } | null
 }
 
 export interface RunningHold {
@@ -163,6 +172,8 @@ export interface Alarm {
     | 'pressure-lost'
     | 'logger-silent'
     | 'logger-unplugged'
+    /** It sends what is no reading: a missed header, a wrong baud rate. */
+    | 'logger-unread'
     | 'disk-full'
     | 'clock-jump'
     /** A hold ended and is not in the archive yet; it is tried again by itself. */
@@ -176,6 +187,8 @@ export interface NewestReading {
   readonly timeS: number
   readonly reading: number
   /** The last five seconds as they were read, without captures of zero: what a capture or a calibration point takes. */
+  /** No reading came for so long, [s] of our own time; null while they come. */
+  readonly quietS?: number | null
   readonly lately?: { readonly asRead: number; readonly low: number; readonly high: number }
 }
 
@@ -215,6 +228,15 @@ export interface LiveState {
 /** A state in the stream: the looks are left out while they are those of the event before. The first one has all. */
 export type StreamedState = Omit<LiveState, 'hold'> & {
   readonly hold: (Omit<RunningHold, 'looks'> & Partial<Pick<RunningHold, 'looks'>>) | null
+}
+
+/** One sensor of a hold that is about to start. */
+export interface StartCheck {
+  readonly channel: string
+  /** `blocks`: no hold can start. */
+  readonly state: 'ready' | 'notice' | 'blocks'
+  /** One sentence, in the units of the system file; empty when all is well. */
+  readonly message: string
 }
 
 export interface StartHold {

@@ -117,7 +117,11 @@ export function nearestUnit(text: string, dimension?: Dimension): string {
     if (dimension !== undefined && unit.dimension !== dimension) continue
     for (const spelling of [unit.symbol, ...unit.also]) {
       const key = spellingKey(spelling)
-      const distance = editDistance(wanted.toLowerCase(), key.toLowerCase()) + editDistance(wanted, key) / 100
+      // `mb` is short for `mbar`: letters left off at the end cost less than other letters.
+      const isShort = wanted !== '' && key.toLowerCase().startsWith(wanted.toLowerCase())
+      const distance =
+        editDistance(wanted.toLowerCase(), key.toLowerCase()) / (isShort ? 2 : 1) +
+        editDistance(wanted, key) / 100
       if (distance < best.distance) best = { symbol: unit.symbol, distance }
     }
   }

@@ -4,6 +4,7 @@ import { post } from './api-client.ts'
 import { inUnits } from './in-units.ts'
 import { bench, heardAtMs, link, mayOperate, take, tickMs } from './live/bench.ts'
 import { toastError } from './parts/toast.tsx'
+import { address } from './route.ts'
 
 const icons = {
   stop: <path d="M8 2.5h8L21.5 8v8L16 21.5H8L2.5 16V8ZM12 7v6m0 3.6v.4" />,
@@ -52,6 +53,11 @@ const stopTitles = {
   'over-pressure': 'Stop. Over the maximum pressure.',
   'ramp-too-fast': 'Stop. Pressure rises too fast.',
 } as const
+const loggerTitles = {
+  'logger-unplugged': 'Logger unplugged.',
+  'logger-silent': 'Logger silent.',
+  'logger-unread': 'Logger not understood.',
+} as const
 const isOther = (code: string): code is keyof typeof others => code in others
 
 const age = (): string => duration((tickMs.value - heardAtMs.value) / 1000)
@@ -61,7 +67,7 @@ export function Bands() {
   const state = bench.value
   const alarms = state?.alarms ?? []
   const stops = alarms.filter(({ code }) => code in stopTitles)
-  const silent = alarms.filter((one) => one.code === 'logger-silent' || one.code === 'logger-unplugged')
+  const silent = alarms.filter(({ code }) => code in loggerTitles)
   const rest = alarms.flatMap(({ code, message }) =>
     isOther(code) ? [{ code, message, ...others[code] }] : [],
   )
@@ -113,8 +119,13 @@ export function Bands() {
               <svg viewBox="0 0 24 24" aria-hidden="true">
                 {icons.logger}
               </svg>
-              <span>{one.code === 'logger-unplugged' ? 'Logger unplugged.' : 'Logger silent.'}</span>
-              <span class="soft">{ended(one.message)}</span>
+              <span>{loggerTitles[one.code as keyof typeof loggerTitles]}</span>
+              <span class="soft">
+                {ended(one.message)}{' '}
+                {one.code === 'logger-unread' && (
+                  <a href={address('setup', 'ports')}>Fix it in Setup, Ports</a>
+                )}
+              </span>
             </div>
           ))}
         {heard &&

@@ -4,7 +4,13 @@ import { LineParser } from '#ingest/line-protocol/line-parser.ts'
 import type { Field, Point } from '#ingest/line-protocol/point.ts'
 import { checkCrc } from './crc.ts'
 import { DialectDetector } from './dialects/detect-dialect.ts'
-import { type Dialect, type DialectName, describeDialect, type Reading } from './dialects/dialect.ts'
+import {
+  type Dialect,
+  type DialectName,
+  type DialectQuantity,
+  describeDialect,
+  type Reading,
+} from './dialects/dialect.ts'
 import { sequenceFields } from './sequence.ts'
 
 /** A line read as a point, before it is stamped. */
@@ -47,6 +53,11 @@ export class LineReader {
 
   get decided(): boolean {
     return this.#name !== null
+  }
+
+  /** Names and units that the logger wrote; empty for line protocol, which writes no units. */
+  get quantities(): readonly DialectQuantity[] {
+    return this.#dialect?.quantities ?? []
   }
 
   describe(): string | null {

@@ -7,7 +7,7 @@ import type { Arrival, PortFault, PortListener } from '#ingest/sources/port.ts'
 import { IntakeClock } from './clock.ts'
 import { LineReader, type LineReading, sequenceNumber, seriesOf } from './dialect.ts'
 import { isBootBanner } from './dialects/boot-banner.ts'
-import type { DialectName } from './dialects/dialect.ts'
+import type { DialectName, DialectQuantity } from './dialects/dialect.ts'
 import { LineSplitter } from './lines.ts'
 import { SequenceWatch } from './sequence.ts'
 import type { IntakeSink } from './sink.ts'
@@ -32,6 +32,8 @@ export interface IntakeState {
   readonly confirmed: boolean
   /** What else the first lines could mean; null when nothing. */
   readonly doubt: string | null
+  /** Names and units that the logger wrote beside its numbers. */
+  readonly quantities: readonly DialectQuantity[]
   readonly lines: number
   readonly rejected: number
   readonly missing: number
@@ -75,6 +77,8 @@ export class Intake implements PortListener {
   #open = false
   #closedAt: Arrival | null = null
   #confirmed: boolean
+  /** The line that came last, for columns that are named late. */
+  #newest = ''
   #lines = 0
   #rejected = 0
   #resets = 0
@@ -146,6 +150,24 @@ export class Intake implements PortListener {
     this.#confirmed = true
   }
 
+  /** The user names the columns of a logger whose header was missed. False when there are not as many. */
+  nameColumns(names: readonly string[]): boolean {
+    const { name } = this.#reader
+    if (name !== 'csv' && name !== 'csv-decimal-comma') return false
+    for (const separator of [',', ';', '\t', ' ']) {
+      const held = [names.join(separator), this.#newest, this.#newest]
+      const reader = new LineReader(name, this.#options.tags ?? {}, held)
+      if (!reader.decide(true) || reader.quantities.some((one, i) => names[i] !== one.name)) continue
+      if (reader.quantities.length !== names.length) continue
+      this.#reader = reader
+      this.#confirmed = true
+      const text = `the operator named the columns of ${this.#options.port}: ${names.join(', ')}`
+      this.#mark('note', { port: this.#options.port, text }, this.#arrival)
+      return true
+    }
+    return false
+  }
+
   /** Time on the scale of the logger's points: its own clock where it sends one, else this computer's. */
   benchTimeNs(arrival: Arrival): bigint {
     return this.#clock.at(arrival)
@@ -158,6 +180,7 @@ export class Intake implements PortListener {
       dialect: this.#reader.describe(),
       confirmed: this.#confirmed,
       doubt: this.#reader.doubt,
+      quantities: this.#reader.quantities,
       lines: this.#lines,
       rejected: this.#rejected,
       missing: this.#sequence.missing,
@@ -227,6 +250,7 @@ export class Intake implements PortListener {
   }
 
   #read(line: Line): void {
+    this.#newest = line.text
     const outcome = this.#reader.read(line.text)
     if (outcome.kind === 'reading') {
       const mayBeCut = this.#expectFirst && !isMark(outcome.reading.point)

@@ -81,6 +81,7 @@ export class HttpWrite {
       dialect: 'line-protocol',
       confirmed: true,
       doubt: null,
+      quantities: [],
       lines: this.#lines,
       rejected: this.#rejected,
       missing: this.#sequence.missing,

@@ -9,6 +9,8 @@ export interface Connection {
 
 export interface ConnectionEvents {
   bytes(chunk: Uint8Array): void
+  /** Bytes that came, whether or not they end a line. */
+  heard?(chunk: Uint8Array): void
   /** The connection ended by itself; `reason` is null when nothing is known. */
   ended(reason: string | null): void
 }
@@ -34,7 +36,7 @@ const longestSilenceS = 600
  * A port that is opened again whenever it ends, with growing waits, until it is closed. Also opens again after a
  * silence: drivers stop delivering without a word after minutes to days or after the computer slept.
  */
-export function keepOpen(options: KeepOpenOptions): Port {
+export function keepOpen(options: KeepOpenOptions): Port & { reopen(): Promise<void> } {
   const { name, silenceS = 10, firstWaitS = 0.25, longestWaitS = 5 } = options
   let listener: PortListener
   let wanted = false
@@ -56,6 +58,12 @@ export function keepOpen(options: KeepOpenOptions): Port {
     async connect(): Promise<void> {
       this.connection = await options.connect({
         bytes: (chunk) => this.#bytes(chunk),
+        heard: (chunk) => {
+          // It speaks, in whatever way: the watchdog has nothing to mend by opening it again.
+          if (this.#over) return
+          this.#watch()
+          listener.heard?.(chunk)
+        },
         ended: (reason) => this.#ended(reason),
       })
       if (!wanted || this.#ending) {
@@ -143,6 +151,10 @@ export function keepOpen(options: KeepOpenOptions): Port {
   return {
     name,
     joinsMidLine: true,
+    async reopen() {
+      await link?.close()
+      tryLater()
+    },
     async open(newListener) {
       if (wanted) throw new TypeError(`port ${name} is open already`)
       listener = newListener

@@ -17,6 +17,8 @@ export interface PortListener {
   opened(arrival: Arrival): void
   /** Raw bytes as they came; lines may be cut anywhere. */
   bytes(chunk: Uint8Array, arrival: Arrival): void
+  /** Bytes of which no line is whole yet: what a wrong baud rate brings. */
+  heard?(bytes: Uint8Array): void
   /** The connection ended: what stands in the line buffer is a half line and never joins the next one. */
   closed(arrival: Arrival): void
   fault(fault: PortFault, arrival: Arrival): void
@@ -28,6 +30,9 @@ export interface Port {
   readonly name: string
   /** True when the first line after opening may be the tail of one: a logger that talks whether it is heard or not. */
   readonly joinsMidLine?: boolean
+  /** Serial lines only: [baud] now, and another, with which the port is opened again. */
+  readonly baudRate?: number
+  setBaudRate?(baudRate: number): void
   open(listener: PortListener): Promise<void>
   close(): Promise<void>
 }

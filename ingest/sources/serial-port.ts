@@ -19,13 +19,24 @@ const longestHeldBytes = 65_536
 
 /** A logger on a serial line. Opened again after an unplug, although the old lock may linger for a while. */
 export function serialPort(options: SerialPortOptions): Port {
-  const { path, baudRate, name = path } = options
-  return keepOpen({
+  const { path, name = path } = options
+  let { baudRate } = options
+  const port = keepOpen({
     name,
     silenceS: options.silenceS,
     waitForDevice: options.waitForDevice,
     connect: (events) => connect(path, baudRate, events),
   })
+  return {
+    ...port,
+    get baudRate() {
+      return baudRate
+    },
+    setBaudRate(next) {
+      baudRate = next
+      void port.reopen()
+    },
+  }
 }
 
 async function connect(path: string, baudRate: number, events: ConnectionEvents): Promise<Connection> {
@@ -37,6 +48,7 @@ async function connect(path: string, baudRate: number, events: ConnectionEvents)
   port.on('data', (chunk: Buffer) => {
     const end = chunk.lastIndexOf(10)
     heldBytes = end === -1 ? heldBytes + chunk.length : chunk.length - end - 1
+    events.heard?.(chunk)
     parser.write(chunk)
     if (heldBytes <= longestHeldBytes) return
     parser.end()

@@ -5,6 +5,7 @@ import type { Browser } from 'playwright-core'
 import type { LiveState } from '#dashboard/api.ts'
 import { type RunningBench, startBench } from '#dashboard/server/start-bench.ts'
 import { DemoBench } from '#ingest/sources/demo-bench.ts'
+import type { Port } from '#ingest/sources/port.ts'
 import { systemFromFile } from '#ingest/system-file/read-system-file.ts'
 import { type Opened, open } from './browser.ts'
 import { routePage } from './route-page.ts'
@@ -26,12 +27,12 @@ export interface LiveBench {
 interface Options {
   readonly edit?: (systemText: string) => string
   readonly leaking?: Readonly<Record<string, number>>
+  /** In place of the simulated bench, in real time. */
+  readonly port?: Port
 }
 
-export async function startLiveBench({
-  edit = (text) => text,
-  leaking = {},
-}: Options = {}): Promise<LiveBench> {
+export async function startLiveBench(options: Options = {}): Promise<LiveBench> {
+  const { edit = (text) => text, leaking = {}, port } = options
   const folder = mkdtempSync(join(tmpdir(), 'stillhold-live-'))
   const systemPath = join(folder, 'aircraft.yaml')
   const text = edit(readFileSync(new URL('../../recordings/floatplane.yaml', import.meta.url), 'utf8'))
@@ -42,10 +43,10 @@ export async function startLiveBench({
   const bench = await startBench({
     dataFolder: join(folder, 'data'),
     systemPath,
-    ports: [{ port: demo }],
+    ports: [{ port: port ?? demo }],
     listen: { host: '127.0.0.1', port: 0 },
     version: '0.0.0-test',
-    demo,
+    demo: port ? null : demo,
     demoOperator: false,
   })
   const url = `http://127.0.0.1:${bench.server.port}/`

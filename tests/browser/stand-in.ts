@@ -12,6 +12,7 @@ import type {
   StreamedState,
 } from '#dashboard/api.ts'
 import { readStaticPage } from '#dashboard/server/http/static-page.ts'
+import { startChecks } from '#dashboard/server/session/start-checks.ts'
 import { allowanceDropPa, lookAt, lookAtBoth, readingsAt, stages } from './stand-in-curve.ts'
 import { hunt, ledger } from './stand-in-evidence.ts'
 import { StandInLooks } from './stand-in-looks.ts'
@@ -108,6 +109,7 @@ export async function startStandIn(options: Options): Promise<StandIn> {
           id,
           {
             timeS: id === 'p-left' ? now - gaugeQuietS : now,
+            quietS: id === 'p-left' && gaugeQuietS > 3 ? gaugeQuietS : null,
             reading,
             lately: { asRead: reading, low: reading, high: reading },
           },
@@ -265,6 +267,13 @@ export async function startStandIn(options: Options): Promise<StandIn> {
         : { text, system: standInSystem, errors: [] }
     }
     if (path === '/api/system') return { text: systemText, system: standInSystem, errors: [] }
+    if (path === '/api/hold/checks') {
+      const spec = standInSystem.holds.find(({ id }) => id === url.searchParams.get('hold'))
+      // Before the pump-up an open section reads zero.
+      const { 'p-left': gauge, ...others } = state().newest
+      const newest = { ...others, 'p-left': { ...gauge, reading: 3 } }
+      return spec ? startChecks(spec, standInSystem, { newest, unitOf: () => null }) : []
+    }
     if (path === '/api/plan') return planHold(standInSystem, (JSON.parse(body) as { hold: string }).hold)
     if (path === '/api/ledger') return ledger
     if (path === '/api/hunt') return hunt

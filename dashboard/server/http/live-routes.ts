@@ -5,6 +5,7 @@ import {
   lostBody,
   markBody,
   portBody,
+  portFixBody,
   readBody,
   readNumber,
   stageBody,
@@ -28,6 +29,8 @@ export function liveRoutes(session: BenchSession): Route[] {
   table.get('/api/fields', (context) => context.json(session.fields()))
   table.get('/api/ports', (context) => context.json(session.ports()))
 
+  table.get('/api/hold/checks', (context) => context.json(session.checks(context.req.query('hold') ?? '')))
+
   table.post('/api/hold/start', async (context) => {
     await session.startHold(await readBody(context, startHoldBody))
     return context.json(stateFor(context.get('role')))
@@ -48,6 +51,11 @@ export function liveRoutes(session: BenchSession): Route[] {
   table.post('/api/ports/confirm', async (context) => {
     const { name } = await readBody(context, portBody)
     session.confirmDialect(name)
+    return context.json(session.ports())
+  })
+  table.post('/api/ports/fix', async (context) => {
+    const { name, ...setting } = await readBody(context, portFixBody)
+    session.fixPort(name, setting)
     return context.json(session.ports())
   })
   return table.routes

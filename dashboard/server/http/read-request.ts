@@ -46,6 +46,17 @@ export const planBody = v.strictObject({ hold: id })
 export const demoBody = v.strictObject({ operator: v.picklist(['automatic', 'you']) })
 export const portBody = v.strictObject({ name: v.pipe(v.string(), v.maxLength(500)) })
 
+export const portFixBody = v.strictObject({
+  name: v.pipe(v.string(), v.maxLength(500)),
+  baudRate: v.optional(v.pipe(v.number(), v.integer(), v.minValue(300), v.maxValue(4_000_000))),
+  columns: v.optional(
+    v.pipe(
+      v.array(v.pipe(v.string(), v.regex(/^[A-Za-z]\w{0,39}$/, 'is no name of a column'))),
+      v.maxLength(100, 'has more than 100 names'),
+    ),
+  ),
+})
+
 /** @throws RequestError 400 with the first thing that is wrong */
 export async function readBody<S extends v.GenericSchema>(
   context: Context,

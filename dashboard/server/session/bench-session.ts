@@ -9,6 +9,7 @@ import type {
   NewMark,
   PortState,
   SeenField,
+  StartCheck,
   StartHold,
 } from '#dashboard/api.ts'
 import type { Archive } from '#dashboard/archive/archive.ts'
@@ -28,6 +29,7 @@ import { SessionReadings } from './session-readings.ts'
 import { SessionRecording } from './session-recording.ts'
 import { SessionTicker } from './session-ticker.ts'
 import type { HoldStage } from './stage-machine.ts'
+import { startChecks } from './start-checks.ts'
 import type { SystemFileOnDisk, SystemFileReading } from './system-file-on-disk.ts'
 
 export interface BenchSessionOptions {
@@ -144,6 +146,7 @@ export class BenchSession {
       comment: (text) => this.#recording.comment(text),
       mark: ({ kind, fields, timeNs }) => this.#mark({ kind, fields }, this.#clock.nowNs() ?? timeNs),
       say: this.#log,
+      isTaken: (field) => this.#system().channels.some(({ from }) => from.field === field),
       clockWrong: (fields, timeNs) => {
         this.#mark({ kind: 'clock', fields }, timeNs)
         if (Number(fields.seconds ?? 0) < 0) this.#clock.restart()
@@ -167,8 +170,26 @@ export class BenchSession {
     this.#recording.keep(take)
   }
 
+  /** @throws RequestError with the first thing that is wrong with its sensors, or when it cannot begin now */
   startHold(order: StartHold): void {
+    const wrong = this.checks(order.hold).find(({ state }) => state === 'blocks')
+    if (wrong && this.nowS !== null) throw new RequestError(409, wrong.message)
     this.conductor.start(order)
+  }
+
+  /** Each sensor of a hold that is about to start; empty for a hold that the system file does not have. */
+  checks(hold: string): StartCheck[] {
+    const spec = this.#system().holds.find(({ id }) => id === hold)
+    const newest = this.#readings.channels.newest()
+    return spec
+      ? startChecks(spec, this.#system(), { newest, unitOf: (channel) => this.#ports.unitOf(channel) })
+      : []
+  }
+
+  /** Another baud rate, or names of the columns. @throws RequestError when the port cannot be set so */
+  fixPort(name: string, setting: { readonly baudRate?: number; readonly columns?: readonly string[] }): void {
+    this.#ports.fix(name, setting)
+    this.#ticker.changed()
   }
 
   /** @param reason why the hold ends before its time; it stands in the recording */

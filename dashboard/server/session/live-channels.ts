@@ -4,6 +4,7 @@ import { standardAtmospherePa } from '#analysis/physics/ideal-gas.ts'
 import { calibratedReadings } from '#analysis/signal/calibrated-readings.ts'
 import type { Alarm, LiveState, MinMaxColumns, SampleBatch } from '#dashboard/api.ts'
 import { LiveBatch } from '#dashboard/server/stream/live-batch.ts'
+import { Arrivals } from './arrivals.ts'
 import { ChannelColumns } from './channel-columns.ts'
 import type { SampleColumns } from './growing-recording.ts'
 import { LiveZeros } from './live-zeros.ts'
@@ -23,6 +24,7 @@ const latelyS = 5
 export class LiveChannels {
   readonly #channels: ReadonlyMap<string, Channel>
   readonly #columns: ReadonlyMap<string, ChannelColumns>
+  readonly #arrivals: ReadonlyMap<string, Arrivals>
   readonly #alarms: ReadonlyMap<string, PressureAlarms>
   readonly #batch = new LiveBatch()
   /** Samples the analysis has not got yet; collected only while a hold runs. */
@@ -34,6 +36,7 @@ export class LiveChannels {
   constructor(system: System, marks: readonly Mark[] = []) {
     for (const mark of marks) this.#zeros.add(mark)
     this.#channels = new Map(system.channels.map((channel) => [channel.id, channel]))
+    this.#arrivals = new Map(system.channels.map(({ id }) => [id, new Arrivals()]))
     this.#columns = new Map(system.channels.map(({ id }) => [id, new ChannelColumns()]))
     this.#alarms = new Map(system.sections.map((section) => [section.id, new PressureAlarms(section)]))
   }
@@ -41,6 +44,7 @@ export class LiveChannels {
   sample(id: string, timeS: number, reading: number): void {
     const channel = this.#channels.get(id)
     if (!channel) return
+    this.#arrivals.get(id)!.came()
     this.#columns.get(id)!.append(timeS, reading)
     this.#batch.add(id, timeS, reading)
     if (this.#pending) {
@@ -112,7 +116,10 @@ export class LiveChannels {
         if (newest === null) return []
         const { timeS, reading } = newest
         const shown = this.#zeros.one(this.#channels.get(id)!, timeS, reading)
-        return [[id, { timeS, reading: shown, lately: lately(columns.since(timeS - latelyS).reading) }]]
+        const { quietS } = this.#arrivals.get(id)!
+        return [
+          [id, { timeS, reading: shown, quietS, lately: lately(columns.since(timeS - latelyS).reading) }],
+        ]
       }),
     )
   }

@@ -1,3 +1,4 @@
+import type { Channel } from '#analysis/model/system.ts'
 import type { Alarm, PortState } from '#dashboard/api.ts'
 import { RequestError } from '#dashboard/server/http/request-error.ts'
 import { BenchPort, type PortReceiver, type SessionPort } from './bench-port.ts'
@@ -31,6 +32,24 @@ export class SessionPorts {
     const port = this.#ports.find((each) => each.port.name === name)
     if (!port) throw new RequestError(404, `There is no port ${name}.`)
     port.confirm()
+  }
+
+  /** @throws RequestError when there is no such port, or it cannot be set so */
+  fix(name: string, setting: Parameters<BenchPort['fix']>[0]): void {
+    const port = this.#ports.find((each) => each.port.name === name)
+    if (!port) throw new RequestError(404, `There is no port ${name}.`)
+    port.fix(setting)
+  }
+
+  /** Unit that a logger writes beside the number a channel takes; null when it writes none. */
+  unitOf({ from }: Channel): string | null {
+    for (const port of this.#ports) {
+      const tags = port.tags.port
+      if (this.#ports.length > 1 && from.tags.port !== tags) continue
+      const unit = port.units().get(from.field)
+      if (unit !== undefined) return unit
+    }
+    return null
   }
 
   list(): PortState[] {

@@ -3,7 +3,7 @@ import { bench, heardAtMs, isLive, isSilent, link, system, tickMs } from '../liv
 import { quietFor } from '../live/quiet-for.ts'
 import { readings } from '../live/traces.ts'
 import { trueReading } from '../live/true-reading.ts'
-import { barometer, digits, displayOf, pressure, shown, withUnit } from '../quantity.ts'
+import { barometer, type Display, digits, displayOf, pressure, shown, withUnit } from '../quantity.ts'
 import { gaugeOffsetPa } from './running.ts'
 
 interface Props {
@@ -22,6 +22,19 @@ interface Props {
 const newest = (channel: string): number | null => {
   const reading = (readings.value[channel] ?? bench.value?.newest[channel])?.reading
   return reading === undefined ? null : trueReading(channel, reading)
+}
+
+/** A reading beside the figure; crossed out when it is not of now. */
+function Beside({ channel, display, decimals }: { channel: string; display: Display; decimals?: number }) {
+  const quietS = quietFor(channel)
+  return (
+    <>
+      <span class={quietS === null && isLive.value ? '' : 'old-reading'}>
+        {withUnit(newest(channel), display, decimals)}
+      </span>
+      {quietS !== null && <span class="soft"> no reading for {duration(quietS)}</span>}
+    </>
+  )
 }
 
 /** Why the figures are not to be trusted. */
@@ -67,8 +80,14 @@ export function PressureFigure(props: Props) {
                 <span class="figure-air">
                   {props.temperatures
                     .filter((channel) => sectionOf(channel) === one.section)
-                    .map((channel) => withUnit(newest(channel), displayOf('temperature'), 1))
-                    .join(', ')}
+                    .map((channel) => (
+                      <Beside
+                        key={channel}
+                        channel={channel}
+                        display={displayOf('temperature')}
+                        decimals={1}
+                      />
+                    ))}
                 </span>
               )}
             </p>
@@ -91,12 +110,13 @@ export function PressureFigure(props: Props) {
         {apart.map((channel) => (
           <li key={channel}>
             <span class="soft">{apart.length > 1 ? channel : 'temperature'}</span>{' '}
-            {withUnit(newest(channel), displayOf('temperature'), 1)}
+            <Beside channel={channel} display={displayOf('temperature')} decimals={1} />
           </li>
         ))}
         {props.barometerChannel !== null && (
           <li>
-            <span class="soft">atmosphere</span> {withUnit(newest(props.barometerChannel), barometer())}
+            <span class="soft">atmosphere</span>{' '}
+            <Beside channel={props.barometerChannel} display={barometer()} />
           </li>
         )}
       </ul>

@@ -6,7 +6,7 @@ import { takeFrame } from '../parts/draw-queue.ts'
 import { addBatch, drawFrom } from './traces.ts'
 
 /**
- * `live`: the stream speaks. `stalled`: it is open but has said nothing for longer than two beats.
+ * `live`: the stream speaks. `stalled`: it is open but has said nothing for 3 s.
  * `lost`: the server does not answer.
  */
 export type Link = 'opening' | 'live' | 'stalled' | 'lost'
@@ -24,8 +24,10 @@ export const systemText = signal('')
 
 /** A port that has closed and said nothing for this long has ended. */
 const QUIET_AFTER_S = 5
-/** Two beats of five seconds and a little. */
-const STALL_AFTER_MS = 12_000
+/** A state comes each second: after so long without a word nothing on the screen is of now. */
+const STALL_AFTER_MS = 3000
+/** A stalled stream is opened again after so long, and then as often: opening takes its time over a slow network. */
+const REOPEN_AFTER_MS = 12_000
 
 export const mayOperate = computed(() => bench.value !== null && bench.value.role === 'operator')
 /** Numbers on the screen are what the bench measures now. */
@@ -78,6 +80,7 @@ async function readSystem(): Promise<void> {
 }
 
 let stream: EventSource | null = null
+let openedAtMs = 0
 let reopenTimer: ReturnType<typeof setTimeout> | undefined
 
 function heard(): void {
@@ -95,6 +98,7 @@ function heard(): void {
 
 function open(): void {
   clearTimeout(reopenTimer)
+  openedAtMs = Date.now()
   stream?.close()
   const source = new EventSource('/api/stream')
   stream = source
@@ -134,7 +138,7 @@ export function followBench(): void {
     const now = Date.now()
     tickMs.value = now
     if (link.value === 'live' && now - heardAtMs.value > STALL_AFTER_MS) link.value = 'stalled'
-    if (link.value === 'stalled' && now - heardAtMs.value > 2 * STALL_AFTER_MS) open()
+    if (link.value === 'stalled' && now - Math.max(heardAtMs.value, openedAtMs) > REOPEN_AFTER_MS) open()
   }, 1000)
   addEventListener('visibilitychange', () => {
     // A sleeping tab loses its stream without an error.

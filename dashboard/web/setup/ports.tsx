@@ -2,7 +2,7 @@ import { useSignal } from '@preact/signals'
 import { duration } from '#analysis/reasons/figures.ts'
 import type { PortState } from '#dashboard/api.ts'
 import { post } from '../api-client.ts'
-import { bench, mayOperate } from '../live/bench.ts'
+import { bench, mayOperate, system } from '../live/bench.ts'
 import { toastError } from '../parts/toast.tsx'
 
 const dialectWords: Readonly<Record<string, string>> = {
@@ -47,6 +47,7 @@ export function Ports() {
             </span>
           </div>
           {port.fault && <p class="note is-failed">{port.fault}</p>}
+          {port.trouble && <PortFix port={port} trouble={port.trouble} />}
           <dl class="facts">
             <dt>speaks</dt>
             <dd>
@@ -83,5 +84,62 @@ export function Ports() {
         </li>
       ))}
     </ul>
+  )
+}
+
+const baudRates = [9600, 19_200, 38_400, 57_600, 115_200, 230_400] as const
+
+/** What is probably wrong with a port, and one tap that mends it. */
+function PortFix({ port, trouble }: { port: PortState; trouble: NonNullable<PortState['trouble']> }) {
+  const fields = (system.value?.channels ?? []).map(({ from }) => from.field)
+  const names = useSignal([...new Set(fields)].join(', '))
+  const fix = async (setting: { readonly baudRate?: number; readonly columns?: readonly string[] }) => {
+    try {
+      const ports = await post<readonly PortState[]>('/api/ports/fix', { name: port.name, ...setting })
+      if (bench.value) bench.value = { ...bench.value, ports }
+    } catch (error) {
+      toastError(error)
+    }
+  }
+  return (
+    <div class="note is-fail stack tight">
+      <p>{trouble.message}</p>
+      {mayOperate.value && trouble.code !== 'header' && (
+        <fieldset class="row">
+          <legend>Try another baud rate</legend>
+          {baudRates
+            .filter((rate) => rate !== trouble.baudRate)
+            .map((rate) => (
+              <button key={rate} type="button" onClick={() => void fix({ baudRate: rate })}>
+                {rate}
+              </button>
+            ))}
+        </fieldset>
+      )}
+      {mayOperate.value && trouble.code === 'header' && (
+        <>
+          <p>Restart the logger so that it prints its header, or name the {trouble.columns} columns here.</p>
+          <label class="field">
+            <span>Columns in their order</span>
+            <input
+              type="text"
+              autocomplete="off"
+              spellcheck={false}
+              value={names.value}
+              onInput={(event) => {
+                names.value = event.currentTarget.value
+              }}
+            />
+          </label>
+          <button
+            type="button"
+            class="main"
+            onClick={() => void fix({ columns: names.value.split(/[\s,;]+/).filter((one) => one !== '') })}
+          >
+            Use these names
+          </button>
+        </>
+      )}
+    </div>
   )
 }

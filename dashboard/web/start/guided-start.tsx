@@ -3,6 +3,7 @@ import type { ComponentChildren } from 'preact'
 import { duration } from '#analysis/reasons/figures.ts'
 import type { LiveState } from '#dashboard/api.ts'
 import { post } from '../api-client.ts'
+import { inUnits } from '../in-units.ts'
 import { bench, mayOperate, system, take } from '../live/bench.ts'
 import { toastError } from '../parts/toast.tsx'
 import { pressure, pressureDifference, withUnit } from '../quantity.ts'
@@ -11,7 +12,7 @@ import { isSuction } from '../suction.ts'
 import { cautionsFor, sheetFor } from './cautions.ts'
 import { PlanView } from './plan-view.tsx'
 import { RigProof } from './rig-proof.tsx'
-import { SensorsAlive, sensorsOf } from './sensors-alive.tsx'
+import { blocksOf, SensorsAlive, useStartChecks } from './sensors-alive.tsx'
 
 function Step(props: { n: number; title: string; done: boolean; children: ComponentChildren }) {
   return (
@@ -38,6 +39,7 @@ export function GuidedStart({ hold, retests }: { hold: string | null; retests: s
   const witness = useSignal('')
   const busy = useSignal(false)
   const known = system.value
+  const checks = useStartChecks(hold ?? '')
   if (!mayOperate.value) return <p class="note">Only the operator starts a hold; this device watches.</p>
   if (known === null) {
     return (
@@ -84,14 +86,10 @@ export function GuidedStart({ hold, retests }: { hold: string | null; retests: s
   const suction = isSuction(spec)
   const sheet = sheetFor(spec, known)
   const allChecked = sheet.every((one) => checked.value.includes(one))
-  const sensors = sensorsOf(spec, known)
-  const gaugeAlive = sensors.some(
-    (one) => one.channel.measures.endsWith('e-pressure') && one.channel.section !== null && one.alive,
-  )
+  const blocks = blocksOf(checks)
   const waits = [
     cautioned.value ? '' : 'read the cautions',
     allChecked ? '' : 'check the state sheet',
-    gaugeAlive ? '' : 'get the gauge to speak',
   ].filter((one) => one !== '')
 
   const start = async (): Promise<void> => {
@@ -153,8 +151,8 @@ export function GuidedStart({ hold, retests }: { hold: string | null; retests: s
       <Step n={4} title="Rig" done={false}>
         <RigProof spec={spec} />
       </Step>
-      <Step n={5} title="Sensors alive?" done={sensors.every((one) => one.alive)}>
-        <SensorsAlive spec={spec} system={known} />
+      <Step n={5} title="Sensors" done={checks !== null && checks.every(({ state }) => state === 'ready')}>
+        <SensorsAlive found={checks} system={known} />
       </Step>
       <Step n={6} title="What this hold can decide" done={false}>
         <PlanView hold={spec.id} />
@@ -194,7 +192,7 @@ export function GuidedStart({ hold, retests }: { hold: string | null; retests: s
           <button
             type="button"
             class="main large"
-            disabled={waits.length > 0 || busy.value || bench.value?.hold !== null}
+            disabled={waits.length > 0 || blocks.length > 0 || busy.value || bench.value?.hold !== null}
             aria-describedby="start-waits"
             onClick={() => void start()}
           >
@@ -206,6 +204,11 @@ export function GuidedStart({ hold, retests }: { hold: string | null; retests: s
         </div>
         <p id="start-waits" class="soft">
           {waits.length > 0 && `Still to do: ${waits.join(', ')}.`}
+          {blocks.map((one) => (
+            <span key={one} class="note is-fail">
+              {inUnits(one)}
+            </span>
+          ))}
         </p>
       </Step>
     </ol>

@@ -1,73 +1,78 @@
-import type { Channel, HoldSpec, System } from '#analysis/model/system.ts'
+import { signal } from '@preact/signals'
+import { useEffect } from 'preact/hooks'
+import type { System } from '#analysis/model/system.ts'
+import type { StartCheck } from '#dashboard/api.ts'
+import { get } from '../api-client.ts'
+import { inUnits } from '../in-units.ts'
 import { bench, isLive } from '../live/bench.ts'
-import { readings } from '../live/traces.ts'
 import { trueReading } from '../live/true-reading.ts'
 import { displayOf, withUnit } from '../quantity.ts'
+import { address } from '../route.ts'
 
-export interface Aliveness {
-  readonly channel: Channel
-  readonly reading: number | null
-  readonly alive: boolean
-  readonly words: string
+const checks = signal<readonly StartCheck[] | null>(null)
+const EVERY_MS = 1000
+
+/** The sensors of a hold that is about to start, asked each second; null before the first answer. */
+export function useStartChecks(hold: string): readonly StartCheck[] | null {
+  useEffect(() => {
+    let going = true
+    checks.value = null
+    const ask = (): void => {
+      get<readonly StartCheck[]>(`/api/hold/checks?hold=${encodeURIComponent(hold)}`).then(
+        (answer) => {
+          if (going) checks.value = answer
+        },
+        () => undefined,
+      )
+    }
+    ask()
+    const timer = setInterval(ask, EVERY_MS)
+    return () => {
+      going = false
+      clearInterval(timer)
+    }
+  }, [hold])
+  return checks.value
 }
 
-/** A vented gauge reads less than this share of the test pressure: the analysis takes its zero from there. */
-const OPEN_SHARE = 0.05
-const NEEDED = ['gauge-pressure', 'absolute-pressure', 'temperature', 'barometric-pressure']
-
-/** Whether the sensors this hold needs speak now and stand where an open section should stand. */
-export function sensorsOf(spec: HoldSpec, system: System): readonly Aliveness[] {
-  const nowS = bench.value?.nowS ?? 0
-  return system.channels
-    .filter((one) => NEEDED.includes(one.measures))
-    .filter((one) => one.section === null || spec.sections.includes(one.section))
-    .map((channel) => {
-      const last = readings.value[channel.id] ?? bench.value?.newest[channel.id]
-      if (last === undefined) return { channel, reading: null, alive: false, words: 'has said nothing yet' }
-      // Bench time stands still with the server: no reading would ever seem old.
-      if (!isLive.value) return { channel, reading: last.reading, alive: false, words: 'not heard now' }
-      const quietS = nowS - last.timeS
-      if (quietS > 10)
-        return { channel, reading: last.reading, alive: false, words: `silent for ${Math.round(quietS)} s` }
-      const [low, high] = channel.rangeSi ?? [Number.NEGATIVE_INFINITY, Number.POSITIVE_INFINITY]
-      const margin = (high - low) * 0.001
-      if (Number.isFinite(margin) && (last.reading >= high - margin || last.reading < low - margin * 20)) {
-        return { channel, reading: last.reading, alive: false, words: 'at the end of its span' }
-      }
-      const reading = trueReading(channel.id, last.reading)
-      const vented =
-        channel.measures !== 'gauge-pressure' || Math.abs(reading) < Math.abs(spec.pressurePa) * OPEN_SHARE
-      return {
-        channel,
-        reading,
-        alive: true,
-        words: vented
-          ? 'speaks'
-          : 'speaks, and is not at zero: vent the section first, so that its zero is seen',
-      }
-    })
+/** What keeps the hold from starting, in one sentence each; none: it can start. */
+export function blocksOf(found: readonly StartCheck[] | null): readonly string[] {
+  if (!isLive.value) return ['The server is not heard: no reading is of now.']
+  if (found === null) return ['Reading the sensors…']
+  return found.filter(({ state }) => state === 'blocks').map(({ message }) => message)
 }
 
-export function SensorsAlive({ spec, system }: { spec: HoldSpec; system: System }) {
-  const sensors = sensorsOf(spec, system)
-  const baro = sensors.some((one) => one.channel.measures === 'barometric-pressure')
+const shapes = { ready: '●', notice: '◐', blocks: '◆' } as const
+const states = { ready: 'is-proven', notice: 'is-undecided', blocks: 'is-failed' } as const
+
+/** Each sensor of the hold with its reading: alive, missing, or in contradiction with the system file. */
+export function SensorsAlive({ found, system }: { found: readonly StartCheck[] | null; system: System }) {
+  const unread = (bench.value?.ports ?? []).flatMap(({ trouble }) => (trouble ? [trouble.message] : []))
   return (
     <div class="stack tight">
       <ul class="sensor-list">
-        {sensors.map(({ channel, reading, alive, words }) => (
-          <li key={channel.id} class={alive ? 'is-proven' : 'is-failed'}>
-            <span class="sensor-word">{alive ? '●' : '◆'}</span>
-            <strong>{channel.id}</strong>
-            <span>{withUnit(reading, displayOf(channel.measures))}</span>
-            <span class="soft">{words}</span>
-          </li>
-        ))}
+        {(found ?? []).map(({ channel, state, message }) => {
+          const { measures = '' } = system.channels.find((one) => one.id === channel) ?? {}
+          const last = bench.value?.newest[channel]
+          const old = !isLive.value || last?.quietS != null
+          return (
+            <li key={channel} class={states[state]}>
+              <span class="sensor-word">{shapes[state]}</span>
+              <strong>{channel}</strong>
+              <span class={old ? 'old-reading' : ''}>
+                {last === undefined ? '–' : withUnit(trueReading(channel, last.reading), displayOf(measures))}
+              </span>
+              <span class="soft">{inUnits(message) || 'receiving data'}</span>
+            </li>
+          )
+        })}
       </ul>
-      {!baro && <p class="soft">No barometer: its unknown change widens the interval.</p>}
-      <p class="soft">
-        The pump is the real proof: the gauge must go with it and come back with the vent, or the hold is
-        void.
-      </p>
+      {unread.map((message) => (
+        <p key={message} class="note is-fail">
+          {message} <a href={address('setup', 'ports')}>Fix it in Setup, Ports</a>
+        </p>
+      ))}
+      <p class="soft">The gauge must rise with the pump and fall with the vent, or the hold is void.</p>
     </div>
   )
 }

@@ -127,6 +127,7 @@ describe('findUnit: refuses', () => {
   }
   it('unknownUnit names the nearest known unit', () => {
     expect(unknownUnit('pis')).toBe('unknown unit "pis"; the nearest known unit is "psi"')
+    expect(nearestUnit('mb', 'pressure')).toBe('mbar')
     expect(nearestUnit('inhq')).toBe('inHg')
     expect(nearestUnit('degc', 'temperature')).toBe('degC')
   })
