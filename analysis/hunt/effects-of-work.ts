@@ -1,24 +1,55 @@
 import type { System } from '#analysis/model/system.ts'
-import type { TimedMark } from './evidence-order.ts'
-import { openedEffect, type WorkEffect, workEffect } from './fitting-kinds.ts'
-import { jointsOpened } from './joints-opened.ts'
+import type { TimedHold, TimedMark } from './evidence-order.ts'
+import { openedEffect, workEffect } from './fitting-kinds.ts'
+import { disturbedBy, jointsOpened } from './joints-opened.ts'
+import type { EpochBreak } from './leak-problem.ts'
+import { showsPressure } from './look-likelihood.ts'
 
-/** What happened to each fitting and valve, in the order of time: work on it, or being opened to reach another. */
-export function effectsOfWork(
+/** Something that may have changed a path: it parts its history in two epochs. */
+export interface EpochEvent {
+  readonly timeNs: bigint
+  readonly effect: EpochBreak
+}
+
+/** Work may open a leak at a joint beside it, all of these together, and at one of them at most. Own figures. */
+const besideTogether = 0.1
+const besideMost = 0.02
+/** A joint that was tight begins to leak without work before a look that finds it. Own figure. */
+const unasked: EpochBreak = { cure: 0, unchanged: 1, harm: 0.02 }
+
+/**
+ * What happened to each fitting, valve and section, in the order of time: work on it, being opened to reach another, work
+ * beside it, and time going by between the last hold and a leak that was seen when none was recorded.
+ */
+export function epochEvents(
   system: System,
   marks: readonly TimedMark[],
-): ReadonlyMap<string, readonly { timeNs: bigint; effect: WorkEffect }[]> {
-  const effects = new Map<string, { timeNs: bigint; effect: WorkEffect }[]>()
-  const add = (id: string, timeNs: bigint, effect: WorkEffect): void => {
-    effects.set(id, [...(effects.get(id) ?? []), { timeNs, effect }])
+  holds: readonly TimedHold[],
+): ReadonlyMap<string, readonly EpochEvent[]> {
+  const events = new Map<string, EpochEvent[]>()
+  const add = (id: string, timeNs: bigint, effect: EpochBreak): void => {
+    events.set(id, [...(events.get(id) ?? []), { timeNs, effect }])
   }
   for (const { timeNs, mark } of marks) {
-    if (mark.kind !== 'work' || mark.id === null) continue
-    add(mark.id, timeNs, workEffect(mark.fields.action))
-    for (const joint of jointsOpened(system, mark.id)) {
-      const kind = system.fittings.find((f) => f.id === joint)?.kind
-      if (kind) add(joint, timeNs, openedEffect(kind))
+    const { id } = mark
+    if (id === null) continue
+    if (mark.kind === 'look' && showsPressure(mark.fields.finding)) {
+      if (!holds.some((h) => h.startNs <= timeNs && timeNs <= h.endNs)) add(id, timeNs, unasked)
+    } else if (mark.kind === 'work') {
+      add(id, timeNs, workEffect(mark.fields.action))
+      const opened = jointsOpened(system, id)
+      for (const joint of opened) {
+        const kind = system.fittings.find((f) => f.id === joint)?.kind
+        if (kind) add(joint, timeNs, openedEffect(kind))
+      }
+      const home = system.fittings.find((f) => f.id === id)?.section
+      const beside = [
+        ...disturbedBy(system, id, '').keys(),
+        ...system.fittings.filter((f) => f.section === home).map((f) => f.id),
+      ].filter((other) => other !== id && !opened.includes(other))
+      const harm = Math.min(besideMost, besideTogether / beside.length)
+      for (const other of new Set(beside)) add(other, timeNs, { cure: 0, unchanged: 1, harm })
     }
   }
-  return effects
+  return events
 }

@@ -1,13 +1,13 @@
 import { type OutcomeChances, roughNormalCdf } from './expected-information.ts'
 import type { SeenTogether } from './isolations.ts'
 import { repeatability } from './leak-figures.ts'
-import type { LeakProblem } from './leak-problem.ts'
+import type { LeakProblem, Present } from './leak-problem.ts'
 import { type EvidenceProblem, type PathName, verdictOnly } from './problem-of-evidence.ts'
 
 /** What a hold not yet made would say, given the leaks that there are. */
 export interface HoldOutlook {
   /** Chances of `[tight, leaks]`, or `[tight, part of the known leak, all of it]` where a larger hold is known. */
-  outcomes(seen: SeenTogether): (rates: Float64Array) => OutcomeChances
+  outcomes(seen: SeenTogether): (present: Present) => OutcomeChances
   /** True when this very thing was measured well enough since the last work. */
   isKnown(seen: SeenTogether): boolean
 }
@@ -36,12 +36,12 @@ export function holdOutlook({ problem, names, allowanceMolPerS }: EvidenceProble
     },
     outcomes: (seen) => {
       const paths = pathsOf(names, seen, true)
-      if (problem.rows.length === 0) return (rates) => verdictChances(paths, rates)
+      if (problem.rows.length === 0) return (present) => verdictChances(paths, present)
       const mine = new Set(pathsOf(names, seen, false))
       const larger = known.find(
         (k) => k.fittings.length > mine.size && [...mine].every((p) => k.fittings.includes(p)),
       )
-      return (rates) => measuredChances(paths, larger?.paths ?? null, rates, noise)
+      return (present) => measuredChances(paths, larger?.paths ?? null, present, noise)
     },
   }
 }
@@ -54,23 +54,23 @@ function pathsOf(names: readonly PathName[], seen: SeenTogether, withValves: boo
   })
 }
 
-function verdictChances(paths: readonly number[], rates: Float64Array): OutcomeChances {
-  const leaks = paths.some((p) => rates[p] > 0) ? verdictOnly.detection : verdictOnly.falseAlarm
+function verdictChances(paths: readonly number[], { leaks: now }: Present): OutcomeChances {
+  const leaks = now.some((l) => paths.includes(l.path)) ? verdictOnly.detection : verdictOnly.falseAlarm
   return [1 - leaks, leaks]
 }
 
 function measuredChances(
   paths: readonly number[],
   larger: readonly number[] | null,
-  rates: Float64Array,
+  { leaks }: Present,
   noise: number,
 ): OutcomeChances {
-  let leak = 0
-  for (const p of paths) leak += rates[p]
+  const sumOf = (among: readonly number[]): number =>
+    leaks.reduce((sum, l) => (among.includes(l.path) ? sum + l.molPerS : sum), 0)
+  const leak = sumOf(paths)
   const seen = roughNormalCdf((leak - 2 * noise) / Math.hypot(noise, repeatability * leak))
   if (larger === null) return [1 - seen, seen]
-  let whole = 0
-  for (const p of larger) whole += rates[p]
+  const whole = sumOf(larger)
   const spread = Math.hypot(noise, repeatability * whole)
   const all = roughNormalCdf((2 * spread - (whole - leak)) / spread)
   return [1 - seen, seen * (1 - all), seen * all]

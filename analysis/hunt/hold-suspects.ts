@@ -3,13 +3,8 @@ import type { HoldResult } from '#analysis/model/hold-result.ts'
 import type { Recording } from '#analysis/model/samples.ts'
 import type { System } from '#analysis/model/system.ts'
 import { holdCoverage } from '#analysis/model/system-graph.ts'
-import { exactPosterior } from './exact-posterior.ts'
+import { leakPosterior } from './posterior.ts'
 import { problemOfEvidence } from './problem-of-evidence.ts'
-import { sampledPosterior } from './sampled-posterior.ts'
-
-/** A result wants an answer in a moment, to two digits: the hunt takes its time. */
-const effort = { seed: 1, chains: 4, rounds: 200 }
-const mostCombinations = 3000
 
 /**
  * `fittings` of one hold's result: every fitting it covered with the probability that it leaks, from this hold and the marks
@@ -31,7 +26,7 @@ export function holdSuspects(
   const near: System = { ...system, fittings: system.fittings.filter((f) => reached.has(f.id)) }
   const { problem } = problemOfEvidence(near, evidence)
   if (problem.rows.length === 0 && problem.verdictRows.length === 0) return []
-  const { paths } = exactPosterior(problem, mostCombinations) ?? sampledPosterior(problem, effort)
+  const { paths } = leakPosterior(problem)
   return near.fittings
     .map(({ id }, p) => ({ id, leaking: Number(paths[p].leaking.toPrecision(3)) }))
     .sort((a, b) => b.leaking - a.leaking)

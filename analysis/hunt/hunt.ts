@@ -6,43 +6,59 @@ import { systemProblems } from '#analysis/model/system-graph.ts'
 import { molPerSPerScc, sccReferenceText } from '#analysis/physics/standard-flow.ts'
 import { holdsInOrder, marksInOrder, overlappingHolds } from './evidence-order.ts'
 import { kindDefaults, weepAdvice } from './fitting-kinds.ts'
-import type { Particle, PathPosterior, Posterior } from './leak-problem.ts'
-import { nextSteps } from './next-steps.ts'
-import { leakPosterior } from './posterior.ts'
+import type { Present } from './leak-problem.ts'
+import { nextSteps, sure } from './next-steps.ts'
+import { leakPosterior, type Posterior } from './posterior.ts'
 import { type EvidenceProblem, heldPaths, type PathName, problemOfEvidence } from './problem-of-evidence.ts'
+import { rigStanding } from './rig.ts'
 
 export interface HuntOptions {
   /** Leaves out that a section may leak elsewhere than at its fittings. */
   readonly fittingsOnly?: boolean
 }
 
+/** Posterior of all evidence: the one place where a probability that something leaks comes from. */
+export function huntPosterior(
+  system: System,
+  evidence: readonly Evidence[],
+  options: HuntOptions = {},
+): { readonly built: EvidenceProblem; readonly posterior: Posterior } {
+  const built = problemOfEvidence(system, evidence, options.fittingsOnly)
+  return { built, posterior: leakPosterior(built.problem) }
+}
+
 /** Which fittings may leak, how likely, and what to do next: the same evidence always gives the same answer. */
 export function hunt(system: System, evidence: readonly Evidence[], options: HuntOptions = {}): HuntResult {
-  const built = problemOfEvidence(system, evidence, options.fittingsOnly)
-  const posterior = leakPosterior(built.problem)
+  const { built, posterior } = huntPosterior(system, evidence, options)
   const measured = built.problem.rows.length > 0
   const held = heldPaths(built)
   const reporter = { system, posterior, held, measured }
   const fittings = system.fittings
     .map((_, i) => reportFitting(reporter, i))
     .sort((a, b) => Number(b.held) - Number(a.held) || b.leaking - a.leaking || a.id.localeCompare(b.id))
-  const anyLeak = weightWhere(posterior.particles, (rates) =>
-    system.fittings.some((_, p) => held.has(p) && rates[p] > 0),
-  )
+  const anyLeak = posterior.any(new Set(system.fittings.flatMap((_, p) => (held.has(p) ? [p] : []))))
+  const anything = posterior.any(held)
   const sections = system.sections.map(({ id }) => {
     const mine = built.names.flatMap((name, p) => (sectionOf(system, name) === id ? [p] : []))
-    return {
-      section: id,
-      leaking: weightWhere(posterior.particles, (rates) => mine.some((p) => rates[p] > 0)),
-    }
+    return { section: id, leaking: posterior.any(new Set(mine)) }
   })
-  const next = nextSteps(system, built, focused(posterior, held, anyLeak), looksSinceWork(system, evidence))
+  const isLeakSought = anything >= suspicion && (measured || built.problem.verdictRows.length > 0)
+  const next = nextSteps({
+    system,
+    built,
+    posterior,
+    presents: isLeakSought ? posterior.presents : everywhere(posterior),
+    looksDone: looksSinceWork(system, evidence),
+    isLeakSought,
+    unprovenRig: unprovenRig(evidence),
+  })
   return {
     stillhold: 1,
     system: system.name,
-    message: finding(fittings, sections, built, anyLeak),
-    method: posterior.method,
-    count: posterior.count,
+    message: finding(fittings, sections, built, posterior, anyLeak),
+    sets: posterior.sets,
+    largest_set: posterior.largest,
+    beyond: posterior.beyond,
     reference_Pa: built.referencePa,
     scc_reference: sccReferenceText(system.sccReferenceK),
     any_leak: anyLeak,
@@ -50,13 +66,12 @@ export function hunt(system: System, evidence: readonly Evidence[], options: Hun
     sections,
     valves: pathsOf(built, 'valve').map(([{ id }, p]) => {
       const valve = system.valves.find((v) => v.id === id)
-      const { leaking, error, rate } = posterior.paths[p]
+      const { leaking, rate } = posterior.paths[p]
       return {
         id,
         name: valve?.name ?? '',
         between: valve?.between ?? [],
         passing: leaking,
-        passing_error: error,
         mol_per_s: measured ? rate : null,
         scc_per_min: measured ? sccPerMin(rate, system) : null,
       }
@@ -64,10 +79,14 @@ export function hunt(system: System, evidence: readonly Evidence[], options: Hun
     elsewhere: pathsOf(built, 'section').map(([{ id }, p]) => ({
       section: id,
       leaking: posterior.paths[p].leaking,
-      leaking_error: posterior.paths[p].error,
       scc_per_min: measured ? sccPerMin(posterior.paths[p].rate, system) : null,
     })),
-    together: together(posterior.particles, built.names),
+    together: posterior.together.map(({ paths, probability }) => ({
+      ids: paths.map((p) =>
+        built.names[p].what === 'section' ? `${built.names[p].id} itself` : built.names[p].id,
+      ),
+      probability,
+    })),
     next,
     used: built.used,
     ignored: built.ignored,
@@ -82,20 +101,23 @@ export function hunt(system: System, evidence: readonly Evidence[], options: Hun
 
 /**
  * While something that was held is likely to leak, the hunt is for that leak: what was never held is the ledger's affair
- * and counts as tight here. Else everything is in question.
+ * and counts as tight. Else everything is in question.
  */
-function focused(posterior: Posterior, held: ReadonlySet<number>, anyLeak: number): Posterior {
-  if (anyLeak < suspicion) return posterior
-  const particles = posterior.particles.map(({ weight, rates }) => ({
-    weight,
-    rates: rates.map((rate, p) => (held.has(p) ? rate : 0)),
-  }))
-  const tight: PathPosterior = { leaking: 0, error: 0, rate: null }
-  return { ...posterior, particles, paths: posterior.paths.map((path, p) => (held.has(p) ? path : tight)) }
+function everywhere({ presents, unheld }: Posterior): Present[] {
+  const all = [...presents, ...unheld]
+  const total = all.reduce((sum, p) => sum + p.weight, 0)
+  return all.map((p) => ({ ...p, weight: p.weight / total })).sort((a, b) => b.weight - a.weight)
 }
 
 /** Below this the held fittings are done with. */
 const suspicion = 0.2
+
+/** The rig of the last hold that failed with one, where it was not proven alone in the day before. */
+function unprovenRig(evidence: readonly Evidence[]): string | null {
+  const last = holdsInOrder(evidence).findLast((h) => h.evidence.result.verdict === 'fail')
+  const rig = last?.evidence.system.holds.find((h) => h.id === last.evidence.result.hold)?.rig ?? null
+  return last && rig !== null && rigStanding(evidence, rig, last.endNs + 1n).state === 'unproven' ? rig : null
+}
 
 interface Reporter {
   readonly system: System
@@ -106,14 +128,13 @@ interface Reporter {
 
 function reportFitting({ system, posterior, held, measured }: Reporter, index: number): HuntFitting {
   const fitting = system.fittings[index]
-  const { leaking, error, rate }: PathPosterior = posterior.paths[index]
+  const { leaking, rate } = posterior.paths[index]
   return {
     id: fitting.id,
     section: fitting.section,
     name: fitting.name,
     kind: fitting.kind,
     leaking,
-    leaking_error: error,
     mol_per_s: measured ? rate : null,
     scc_per_min: measured ? sccPerMin(rate, system) : null,
     held: held.has(index),
@@ -136,27 +157,6 @@ function sectionOf(system: System, { what, id }: PathName): string | null {
   return what === 'fitting' ? (system.fittings.find((f) => f.id === id)?.section ?? null) : null
 }
 
-function weightWhere(particles: readonly Particle[], holds: (rates: Float64Array) => boolean): number {
-  return Math.min(
-    1,
-    particles.reduce((sum, p) => (holds(p.rates) ? sum + p.weight : sum), 0),
-  )
-}
-
-function together(particles: readonly Particle[], names: readonly PathName[]): HuntResult['together'] {
-  const sums = new Map<string, { ids: string[]; probability: number }>()
-  for (const { rates, weight } of particles) {
-    const ids = names.flatMap(({ what, id }, p) =>
-      rates[p] > 0 ? [what === 'section' ? `${id} itself` : id] : [],
-    )
-    const key = ids.join('\n')
-    const known = sums.get(key)
-    if (known) known.probability += weight
-    else sums.set(key, { ids, probability: weight })
-  }
-  return [...sums.values()].sort((a, b) => b.probability - a.probability).slice(0, 5)
-}
-
 /** How often each fitting was looked at under pressure since the last work on it. */
 function looksSinceWork(system: System, evidence: readonly Evidence[]): ReadonlyMap<string, number> {
   const spans = holdsInOrder(evidence)
@@ -170,28 +170,23 @@ function looksSinceWork(system: System, evidence: readonly Evidence[]): Readonly
   return looks
 }
 
-/** Measured sums that no possible present explains: something changed without a mark, or a hold is wrong. */
-function contradictions({ problem, rowHolds }: EvidenceProblem, { particles }: Posterior): string[] {
-  const out: string[] = []
-  problem.rows.forEach((row, r) => {
-    if (row.terms.some((t) => t.epoch !== problem.paths[t.path].breaks.length)) return
-    let gap = 0
-    for (const { rates, weight } of particles) {
-      const sum = row.terms.reduce((total, t) => total + t.factor * rates[t.path], 0)
-      gap += (weight * (row.molPerS - sum)) / row.stdMolPerS
-    }
-    if (Math.abs(gap) > 3)
-      out.push(
-        `${rowHolds[r]} found ${gap > 0 ? 'more' : 'less'} than the other holds allow: something changed without a mark, or one of them is wrong; hold again.`,
-      )
+/** Measured sums that no set of leaks explains: something changed without a mark, or a hold is wrong. */
+function contradictions({ rowHolds }: EvidenceProblem, { misfits, widened }: Posterior): string[] {
+  const worst = Math.max(...misfits.map(Math.abs))
+  return misfits.flatMap((misfit, r) => {
+    if (Math.abs(misfit) <= 3.5 && !(widened > 1 && Math.abs(misfit) === worst)) return []
+    const found = misfit < 0 ? 'more' : 'less'
+    return [
+      `${rowHolds[r]} found ${found} than the other holds allow: something changed without a mark, or one of them is wrong; hold again.`,
+    ]
   })
-  return out
 }
 
 function finding(
   fittings: readonly HuntFitting[],
   sections: HuntResult['sections'],
   built: EvidenceProblem,
+  posterior: Posterior,
   anyLeak: number,
 ): string {
   if (fittings.length === 0) return 'The system file names no fittings, so there is nothing to hunt.'
@@ -200,25 +195,45 @@ function finding(
   const heldOnes = fittings.filter((f) => f.held)
   const [first, second] = heldOnes
   if (first === undefined) return 'The holds so far covered no fitting of the file.'
-  const named = (f: HuntFitting): string =>
-    `${f.id}${f.name ? ` (${f.name})` : ` (${kindDefaults[f.kind].plainName})`}`
-  if (first.leaking >= 0.9) {
-    const others = heldOnes.slice(1).filter((f) => f.leaking >= 0.9)
-    const all = [first, ...others].map(named)
-    return others.length === 0
-      ? `${all[0]} leaks, ${(100 * first.leaking).toFixed(0)} % sure.`
-      : `${all.slice(0, -1).join(', ')} and ${all.at(-1)} leak, each at least 90 % sure.`
+  const found = [
+    ...heldOnes
+      .filter((f) => f.leaking >= sure)
+      .map((f) => ({ what: `${named(f)} leaks`, chance: f.leaking })),
+    ...foundElsewhere(built, posterior),
+  ]
+  if (found.length === 1) return `${found[0].what}, ${percentSure(found[0].chance)} sure.`
+  if (found.length > 1) {
+    const all = found.map((f) => f.what)
+    return `${all.slice(0, -1).join(', ')} and ${all.at(-1)}, each at least 90 % sure.`
   }
   if (anyLeak < 0.05)
-    return `No held fitting is under suspicion: ${(100 * (1 - anyLeak)).toFixed(0)} % sure that none of them leaks.`
+    return `No held fitting is under suspicion: ${percentSure(1 - anyLeak)} sure that none of them leaks.`
   if (anyLeak < 0.5)
     return `A leak at a fitting is unlikely (${(100 * anyLeak).toFixed(0)} %); ${named(first)} would be the first to check.`
-  const sure = sections.filter((s) => s.leaking >= 0.9).map((s) => s.section)
+  const leaky = sections.filter((s) => s.leaking >= sure).map((s) => s.section)
   const standsOut = second === undefined || second.leaking <= 0.7 * first.leaking
   if (!standsOut) {
     const group = heldOnes.filter((f) => f.leaking > 0.7 * first.leaking)
-    const where = sure.length > 0 ? `${sure.join(' and ')} leaks` : 'A fitting leaks'
+    const where = leaky.length > 0 ? `${leaky.join(' and ')} leaks` : 'A fitting leaks'
     return `${where}, but none of ${group.length} fittings stands out yet.`
   }
   return `${named(first)} is the likeliest to leak, ${(100 * first.leaking).toFixed(0)} %; not yet enough to call it.`
+}
+
+function named(f: HuntFitting): string {
+  return `${f.id} (${f.name || kindDefaults[f.kind].plainName})`
+}
+
+/** Valves that pass, and sections that leak at no fitting of the file: a seam, a hose, the rig. */
+function foundElsewhere(built: EvidenceProblem, { paths }: Posterior): { what: string; chance: number }[] {
+  return built.names.flatMap(({ what, id }, p) => {
+    if (what === 'fitting' || paths[p].leaking < sure) return []
+    const words =
+      what === 'valve' ? `Valve ${id} passes` : `${id} leaks at no fitting of the file (hose, seam, wall)`
+    return [{ what: words, chance: paths[p].leaking }]
+  })
+}
+
+function percentSure(chance: number): string {
+  return chance > 0.99 ? 'over 99 %' : `${(100 * chance).toFixed(0)} %`
 }

@@ -42,10 +42,15 @@ export function lookDetection(molPerS: number, underPressure: boolean): number {
 /** False alarm of a look: whatever is not dry at a tight joint. */
 export const lookFalseAlarm = 1 - atTight.dry
 
-/** Log likelihood of a finding: `[tight, rate class 0, …]`. An unknown finding, and bubbles without pressure, tell nothing. */
+/** Bubbles and drips need something that drives them: there was pressure, or fuel, though no hold was recorded. */
+export function showsPressure(finding: unknown): boolean {
+  return finding === 'bubbles' || finding === 'drip'
+}
+
+/** Log likelihood of a finding: `[tight, rate class 0, …]`. An unknown finding tells nothing. */
 export function lookLikelihood(finding: unknown, underPressure: boolean, rates: RateMixture): number[] {
   const none = [0, ...rates.mean.map(() => 0)]
-  if (!isFinding(finding) || (finding === 'bubbles' && !underPressure)) return none
+  if (!isFinding(finding)) return none
   const shown = (underPressure ? atLeakUnderGas : atLeakAtRest)[finding]
   const tight = atTight[finding]
   return [

@@ -1,71 +1,78 @@
 import type { NextStep } from '#analysis/model/hunt.ts'
-import type { Fitting, System } from '#analysis/model/system.ts'
+import type { System } from '#analysis/model/system.ts'
 import { expectedInformation, type OutcomeChances } from './expected-information.ts'
+import { weepAdvice } from './fitting-kinds.ts'
 import { type HoldOutlook, holdOutlook } from './hold-outlook.ts'
 import { type Isolation, possibleIsolations } from './isolations.ts'
-import type { Particle, Posterior } from './leak-problem.ts'
+import type { Present } from './leak-problem.ts'
 import { lookDetection, lookFalseAlarm } from './look-likelihood.ts'
+import type { Posterior } from './posterior.ts'
 import type { EvidenceProblem } from './problem-of-evidence.ts'
+import { pumpUpMin, type Stop, searchTour, stopsWithin, type Tour } from './search-tour.ts'
 
-/** Pumping a section up for a look, and the look at one fitting, [min]. Own figures. */
-const lookSetupMin = 3
-const lookMin = 1.5
-const mostLooksTogether = 4
 /** A third look at an untouched joint sees what the first two saw. */
 const mostLooks = 2
 /** A measured hold of more bodies than this is judged by the first ones. */
 const mostBodies = 3
-const particlesUsed = 1000
+/** Holds worth the arithmetic of what would follow them. */
+const holdsWeighed = 12
 /** Less than this is not worth a walk round the wing, [bit]. */
 const leastBits = 0.01
+/** From here on a suspect is worked on. */
+export const sure = 0.9
 
-/** Holds and looks worth doing next, best first by expected bits a minute. */
-export function nextSteps(
-  system: System,
-  evidence: EvidenceProblem,
-  posterior: Posterior,
-  looksDone: ReadonlyMap<string, number>,
-  most = 5,
-): NextStep[] {
-  const presents = heaviest(posterior.particles)
-  const worthwhile = (steps: NextStep[]): NextStep[] =>
-    steps
-      .filter((s) => s.bits >= leastBits)
-      .sort((a, b) => b.bits_per_minute - a.bits_per_minute || a.fittings.length - b.fittings.length)
-  const holds = worthwhile(holdSteps(system, evidence, posterior, presents))
-  const looks = onePerSection(worthwhile(lookSteps(system, evidence, posterior, presents, looksDone)))
-  const best = worthwhile([...holds, ...looks]).slice(0, most)
+export interface Search {
+  readonly system: System
+  readonly built: EvidenceProblem
+  readonly posterior: Posterior
+  readonly presents: readonly Present[]
+  /** How often each fitting was looked at since the last work on it. */
+  readonly looksDone: ReadonlyMap<string, number>
+  /** True while there is a leak to find; else the steps are for what was never held. */
+  readonly isLeakSought: boolean
+  /** Rig in use that was not proven alone; null otherwise. */
+  readonly unprovenRig: string | null
+}
+
+/** What to do next, the way that finds the leak soonest first; never empty while a leak is sought. */
+export function nextSteps(search: Search, most = 5): NextStep[] {
+  const isolations = possibleIsolations(search.system)
+  const holds = holdSteps(search, isolations)
+  const looks = lookSteps(search, isolations)
+  const best = [...holds, ...looks].sort(
+    (a, b) =>
+      (search.isLeakSought ? a.minutes_to_find - b.minutes_to_find : b.bits_per_minute - a.bits_per_minute) ||
+      a.fittings.length - b.fittings.length,
+  )
+  const first = [...rigFirst(search, holds), ...workOnTheSure(search)]
+  const steps = unique([...first, ...best]).slice(0, most)
   // Whoever has no soap at hand, or no time for a hold, still finds what to do.
-  for (const kind of [holds, looks])
-    if (kind.length > 0 && !best.includes(kind[0])) best.splice(most - 1, 1, kind[0])
-  return best
+  for (const kind of [holds, looks]) {
+    const [one] = kind.filter((s) => best.includes(s)).sort((a, b) => best.indexOf(a) - best.indexOf(b))
+    if (one && !steps.includes(one)) steps.splice(Math.min(most - 1, steps.length), 1, one)
+  }
+  return search.isLeakSought ? unique([...steps, ...lastResorts(search)]).slice(0, most) : steps
 }
 
-/** Of the looks at one section only the best: the others are parts of it. */
-function onePerSection(looks: readonly NextStep[]): NextStep[] {
-  return looks.filter((l, i) => looks.findIndex((other) => other.sections[0] === l.sections[0]) === i)
+function unique(steps: readonly NextStep[]): NextStep[] {
+  return steps.filter((s, i) => steps.findIndex((other) => other.title === s.title) === i)
 }
 
-function heaviest(particles: readonly Particle[]): Particle[] {
-  const kept = [...particles].sort((a, b) => b.weight - a.weight).slice(0, particlesUsed)
-  const total = kept.reduce((sum, p) => sum + p.weight, 0)
-  return kept.map((p) => ({ rates: p.rates, weight: p.weight / total }))
-}
-
-function holdSteps(
-  system: System,
-  evidence: EvidenceProblem,
-  posterior: Posterior,
-  presents: readonly Particle[],
-): NextStep[] {
-  const outlook = holdOutlook(evidence)
+function holdSteps(search: Search, isolations: readonly Isolation[]): NextStep[] {
+  const { built, presents } = search
+  const outlook = holdOutlook(built)
   const weights = presents.map((p) => p.weight)
-  return possibleIsolations(system)
+  return isolations
     .filter((isolation) => !isolation.measured.every((seen) => outlook.isKnown(seen)))
-    .map((isolation): NextStep => {
+    .map((isolation) => {
       const observed = observations(isolation, outlook, presents)
+      return { isolation, observed, bits: expectedInformation(weights, observed) }
+    })
+    .filter(({ bits }) => bits >= leastBits)
+    .sort((a, b) => b.bits / b.isolation.seconds - a.bits / a.isolation.seconds)
+    .slice(0, holdsWeighed)
+    .map(({ isolation, observed, bits }): NextStep => {
       const minutes = isolation.seconds / 60
-      const bits = expectedInformation(weights, observed)
       return {
         kind: 'hold',
         title: holdTitle(isolation),
@@ -75,8 +82,9 @@ function holdSteps(
         fittings: isolation.covered,
         bits,
         minutes,
+        minutes_to_find: minutes + minutesAfter(search, observed),
         bits_per_minute: bits / minutes,
-        why: holdReason(system, isolation, evidence, posterior, chanceOfLeak(weights, observed)),
+        why: holdReason(search, isolation, chanceOfLeak(weights, observed)),
       }
     })
 }
@@ -84,57 +92,217 @@ function holdSteps(
 function observations(
   isolation: Isolation,
   outlook: HoldOutlook,
-  presents: readonly Particle[],
+  presents: readonly Present[],
 ): OutcomeChances[][] {
   const seen = isolation.measured.slice(0, mostBodies).map((m) => outlook.outcomes(m))
-  return presents.map(({ rates }) => seen.map((chances) => chances(rates)))
+  return presents.map((present) => seen.map((chances) => chances(present)))
+}
+
+/** Minutes of looks that remain after a hold, over its possible outcomes. */
+function minutesAfter(
+  { system, built, presents, looksDone }: Search,
+  observed: readonly (readonly OutcomeChances[])[],
+): number {
+  const stops = stopsWithin(
+    system,
+    built.names,
+    system.sections.map((s) => s.id),
+  )
+  const joint = observed.map((bodies) =>
+    bodies.reduce<readonly number[]>((all, each) => all.flatMap((p) => each.map((q) => p * q)), [1]),
+  )
+  let minutes = 0
+  for (let o = 0; o < (joint[0]?.length ?? 0); o++) {
+    const chance = presents.reduce((sum, p, i) => sum + p.weight * joint[i][o], 0)
+    if (chance < 1e-3) continue
+    const then = presents.flatMap((p, i) =>
+      joint[i][o] > 1e-4 ? [{ leaks: p.leaks, weight: (p.weight * joint[i][o]) / chance }] : [],
+    )
+    minutes += chance * searchTour(stops, then, built.names.length, looksOf(built, looksDone)).expectedMin
+  }
+  return minutes
+}
+
+function looksOf(
+  { names }: EvidenceProblem,
+  looksDone: ReadonlyMap<string, number>,
+): (path: number) => number {
+  return (path) => looksDone.get(names[path].id) ?? 0
 }
 
 function chanceOfLeak(weights: readonly number[], observed: readonly (readonly OutcomeChances[])[]): number {
   return weights.reduce((sum, w, i) => sum + w * (1 - observed[i].reduce((tight, o) => tight * o[0], 1)), 0)
 }
 
-function lookSteps(
-  system: System,
-  { names }: EvidenceProblem,
-  posterior: Posterior,
-  presents: readonly Particle[],
-  looksDone: ReadonlyMap<string, number>,
-): NextStep[] {
-  const weights = presents.map((p) => p.weight)
-  const pathOf = (id: string): number => names.findIndex((n) => n.what === 'fitting' && n.id === id)
-  const steps: NextStep[] = []
-  for (const section of system.sections) {
-    const suspects = system.fittings
-      .filter((f) => f.section === section.id && (looksDone.get(f.id) ?? 0) < mostLooks)
-      .sort((a, b) => posterior.paths[pathOf(b.id)].leaking - posterior.paths[pathOf(a.id)].leaking)
-    for (let n = 1; n <= Math.min(suspects.length, mostLooksTogether); n++) {
-      const chosen = suspects.slice(0, n)
-      const paths = chosen.map((f) => pathOf(f.id))
-      const observed = presents.map(({ rates }) =>
-        paths.map((p, i): OutcomeChances => {
-          const fresh = looksDone.has(chosen[i].id) ? 0.5 : 1
-          const shows = rates[p] > 0 ? fresh * lookDetection(rates[p], true) : 0
-          const found = shows + (1 - shows) * lookFalseAlarm
-          return [1 - found, found]
-        }),
+/** One tour for each set-up that puts suspects under pressure, the best two. */
+function lookSteps(search: Search, isolations: readonly Isolation[]): NextStep[] {
+  const { system, built, presents, looksDone } = search
+  const wholes = isolations.filter(
+    (i, _, all) =>
+      i.hold !== null ||
+      !all.some((o) => o !== i && i.sections.every((s) => o.sections.includes(s)) && o.hold !== null),
+  )
+  return wholes
+    .map((isolation): NextStep | null => {
+      const stops = stopsWithin(system, built.names, isolation.sections).filter(
+        ({ path }) => (looksDone.get(built.names[path].id) ?? 0) < mostLooks,
       )
-      const bits = expectedInformation(weights, observed)
-      const minutes = lookSetupMin + n * lookMin
-      steps.push({
-        kind: 'look',
-        title: `Look at ${listed(chosen.map((f) => f.id))} with soap solution while ${section.id} is under pressure`,
-        hold: null,
-        sections: [section.id],
-        shut: [],
-        fittings: chosen.map((f) => f.id),
-        bits,
-        minutes,
-        bits_per_minute: bits / minutes,
-        why: lookReason(chosen, paths, posterior, minutes),
-      })
-    }
+      const tour = searchTour(stops, presents, built.names.length, looksOf(built, looksDone))
+      return tour.stops.length === 0 ? null : lookStep(search, isolation, tour)
+    })
+    .filter((s) => s !== null)
+    .filter((s) => s.bits >= leastBits)
+    .sort((a, b) => a.minutes_to_find - b.minutes_to_find || a.minutes - b.minutes)
+    .filter((s, i, all) => all.findIndex((o) => o.fittings.join() === s.fittings.join()) === i)
+    .slice(0, 2)
+}
+
+/** Presents that the information of a tour is reckoned from, and looks of it. */
+const presentsOfTour = 200
+const looksOfTour = 6
+
+function lookStep(search: Search, isolation: Isolation, { stops, minutes, expectedMin }: Tour): NextStep {
+  const { built, presents, looksDone } = search
+  const { names } = built
+  const ids = stops.map((s) => names[s.path]).flatMap((n) => (n.what === 'fitting' ? [n.id] : []))
+  const told = presents.slice(0, presentsOfTour)
+  const observed = told.map(({ leaks }) =>
+    stops.slice(0, looksOfTour).map(({ path }): OutcomeChances => {
+      const rate = leaks.find((l) => l.path === path)?.molPerS ?? 0
+      const fresh = looksDone.has(names[path].id) ? 0.5 : 1
+      const shows = rate > 0 ? fresh * lookDetection(rate, true) : 0
+      const found = shows + (1 - shows) * lookFalseAlarm
+      return [1 - found, found]
+    }),
+  )
+  const total = told.reduce((sum, p) => sum + p.weight, 0)
+  const bits = expectedInformation(
+    told.map((p) => p.weight / total),
+    observed,
+  )
+  const whole = pumpUpMin + minutes
+  const where = isolation.hold ?? isolation.sections.join(' + ')
+  return {
+    kind: 'look',
+    title: `Look at ${inOrder(stops, names)} with soap solution while ${where} is under pressure`,
+    hold: isolation.hold,
+    sections: isolation.sections,
+    shut: isolation.shut,
+    fittings: ids,
+    bits,
+    minutes: whole,
+    minutes_to_find: pumpUpMin + expectedMin,
+    bits_per_minute: bits / whole,
+    why: `In this order, and stop at the first that bubbles: ${chances(search, stops)}.`,
   }
+}
+
+function inOrder(stops: readonly Stop[], names: EvidenceProblem['names']): string {
+  const words = stops.map(({ path }) => placeWords(names[path]))
+  if (words.length <= 4) return listed(words)
+  return `${words.slice(0, 3).join(', ')} and ${words.length - 3} more`
+}
+
+function placeWords({ what, id }: EvidenceProblem['names'][number]): string {
+  return what === 'section' ? `hose, seams and walls of ${id}` : id
+}
+
+function chances({ built, posterior }: Search, stops: readonly Stop[]): string {
+  const shown = stops
+    .slice(0, 8)
+    .map(({ path }) => `${placeWords(built.names[path])} ${percent(posterior.paths[path].leaking)}`)
+  return `${shown.join(', ')}${stops.length > shown.length ? ', …' : ''}`
+}
+
+function rigFirst({ unprovenRig, isLeakSought }: Search, holds: readonly NextStep[]): NextStep[] {
+  if (unprovenRig === null || !isLeakSought) return []
+  return holds
+    .filter((s) => s.sections.length === 1 && s.sections[0] === unprovenRig)
+    .map((s) => ({
+      ...s,
+      why: 'The rig was not proven alone: the leak may be its own hose, caps or gauge. Nothing else is as quick to rule out.',
+    }))
+}
+
+/** Work on each fitting that is as good as found, then the same hold again. */
+function workOnTheSure({ system, built, posterior }: Search): NextStep[] {
+  return built.names.flatMap(({ what, id }, p) => {
+    const { leaking } = posterior.paths[p]
+    return leaking >= sure && what === 'fitting' ? [workStep(system, id, leaking)] : []
+  })
+}
+
+function workStep(system: System, id: string, leaking: number): NextStep {
+  const fitting = system.fittings.find((f) => f.id === id)!
+  const again = system.holds.find((h) => h.sections.includes(fitting.section))
+  const minutes = workMin + (again ? (again.settleS + again.holdS) / 60 + pumpUpMin : 0)
+  return {
+    kind: 'work',
+    title: `Work on ${id}, mark it, and hold ${again?.id ?? fitting.section} again`,
+    hold: again?.id ?? null,
+    sections: [fitting.section],
+    shut: again?.shut ?? [],
+    fittings: [id],
+    bits: 0,
+    minutes,
+    minutes_to_find: minutes,
+    bits_per_minute: 0,
+    why: `It leaks, ${percent(leaking)} likely. ${weepAdvice(fitting)}`,
+  }
+}
+
+/** Taking a joint apart and making it again, [min]. Own figure. */
+const workMin = 15
+
+/** What is left when looks and holds tell no more: the walls, a blank, work on the likeliest. */
+function lastResorts(search: Search): NextStep[] {
+  const { system, built, posterior } = search
+  const likely = (what: string) =>
+    built.names
+      .flatMap((name, path) =>
+        name.what === what ? [{ id: name.id, leaking: posterior.paths[path].leaking }] : [],
+      )
+      .filter((x) => x.leaking > 0.005)
+      .sort((a, b) => b.leaking - a.leaking)
+  const [fitting] = likely('fitting')
+  const [valve] = likely('valve')
+  const section = fitting
+    ? system.fittings.find((f) => f.id === fitting.id)!.section
+    : likely('section')[0]?.id
+  const steps: NextStep[] = []
+  const add = (
+    title: string,
+    sections: readonly string[],
+    fittings: readonly string[],
+    why: string,
+  ): void => {
+    const cost = { bits: 0, minutes: workMin, minutes_to_find: workMin + 30, bits_per_minute: 0 }
+    steps.push({ kind: 'work', title, hold: null, sections, shut: [], fittings, ...cost, why })
+  }
+  if (section !== undefined) {
+    const inside = system.fittings.filter((f) => f.section === section).map((f) => f.id)
+    add(
+      `Clean and dry all of ${section}, then look again with fresh solution, at its hoses, seams and caps as well`,
+      [section],
+      inside,
+      'Dirt, oil and old solution hide bubbles; a small leak needs a minute to show.',
+    )
+    if (inside.length > 1)
+      add(
+        `Blank off ${section} between ${inside[Math.floor(inside.length / 2) - 1]} and ${inside[Math.floor(inside.length / 2)]} and hold each part alone`,
+        [section],
+        inside,
+        'A blank halves the suspects where no valve does. Mark what was opened as work.',
+      )
+  }
+  if (valve)
+    add(
+      `Blank off behind valve ${valve.id} and hold again`,
+      system.valves.find((v) => v.id === valve.id)?.between ?? [],
+      [],
+      `The valve may pass, ${percent(valve.leaking)}: with a blank behind it the loss stops if it does.`,
+    )
+  if (fitting) steps.push(workStep(system, fitting.id, fitting.leaking))
   return steps
 }
 
@@ -146,17 +314,11 @@ function holdTitle(isolation: Isolation): string {
   return `Hold ${isolation.sections.join(' + ')}${shut}${pressure}`
 }
 
-function holdReason(
-  system: System,
-  isolation: Isolation,
-  { names }: EvidenceProblem,
-  posterior: Posterior,
-  leaks: number,
-): string {
+function holdReason({ system, built, posterior }: Search, isolation: Isolation, leaks: number): string {
   const inside = isolation.covered.length
   const suspects = (ids: readonly string[]): number =>
-    ids.filter(
-      (id) => posterior.paths[names.findIndex((n) => n.what === 'fitting' && n.id === id)].leaking > 0.005,
+    built.names.filter(
+      (n, p) => n.what === 'fitting' && ids.includes(n.id) && posterior.paths[p].leaking > 0.005,
     ).length
   const outside = suspects(system.fittings.map((f) => f.id)) - suspects(isolation.covered)
   const joints = `${inside} fitting${inside === 1 ? '' : 's'}`
@@ -165,18 +327,8 @@ function holdReason(
   return `It parts the suspects: ${percent(leaks)} likely to show a leak among its ${joints}; if it is tight the search goes on among ${outside} other${outside === 1 ? '' : 's'}.`
 }
 
-function lookReason(
-  chosen: readonly Fitting[],
-  paths: readonly number[],
-  posterior: Posterior,
-  minutes: number,
-): string {
-  const each = chosen.map((f, i) => `${f.id} ${percent(posterior.paths[paths[i]].leaking)}`)
-  return `A look takes ${minutes} min and goes to the likeliest here: ${listed(each)}.`
-}
-
 function percent(p: number): string {
-  return p > 0 && p < 0.01 ? 'under 1 %' : `${Math.round(100 * p)} %`
+  return p > 0 && p < 0.01 ? 'under 1 %' : p > 0.99 && p < 1 ? 'over 99 %' : `${Math.round(100 * p)} %`
 }
 
 function listed(items: readonly string[]): string {

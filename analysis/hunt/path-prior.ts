@@ -8,8 +8,18 @@ const elsewherePrior = { line: 0.005, tank: 0.04, rig: 0.05 }
 /** A section of unstated kind above this is taken for a tank, [m³]. */
 const tankFromM3 = 5e-3
 
+/** Leaks expected in a system however many joints it has: many joints are made with no less care. Own figure. */
+const mostExpected = 1
+
+/** Priors of all paths, brought down together where they would expect more leaks than that. */
+export function pathPriors(system: System, names: readonly PathName[]): number[] {
+  const priors = names.map((name) => pathPrior(system, name))
+  const expected = priors.reduce((sum, p) => sum + p, 0)
+  return priors.map((p) => p * Math.min(1, mostExpected / expected))
+}
+
 /** Probability that a path leaks before anything was held: by the fitting's kind, a valve's, or what the section is. */
-export function pathPrior(system: System, { what, id }: PathName): number {
+function pathPrior(system: System, { what, id }: PathName): number {
   if (what === 'valve') return valvePrior
   if (what === 'fitting')
     return kindDefaults[system.fittings.find((f) => f.id === id)?.kind ?? 'other'].leakProbability

@@ -1,9 +1,8 @@
 import type { Evidence } from '#analysis/model/evidence.ts'
 import type { System } from '#analysis/model/system.ts'
 import type { Body, Coverage } from '#analysis/model/system-graph.ts'
-import { effectsOfWork } from './effects-of-work.ts'
+import { type EpochEvent, epochEvents } from './effects-of-work.ts'
 import { holdsInOrder, marksInOrder, type TimedHold, type TimedMark } from './evidence-order.ts'
-import type { WorkEffect } from './fitting-kinds.ts'
 import { allowanceMolPerS, flowRatio, type LeakFigure } from './leak-figures.ts'
 import {
   type LeakPath,
@@ -14,9 +13,9 @@ import {
   singleRate,
   type VerdictRow,
 } from './leak-problem.ts'
-import { lookLikelihood } from './look-likelihood.ts'
+import { lookLikelihood, showsPressure } from './look-likelihood.ts'
 import { measuredBodies } from './measured-bodies.ts'
-import { pathPrior } from './path-prior.ts'
+import { pathPriors } from './path-prior.ts'
 import { coverageInFact } from './valves-in-fact.ts'
 
 export interface PathName {
@@ -48,6 +47,8 @@ export function heldPaths({ problem }: EvidenceProblem): ReadonlySet<number> {
 export const verdictOnly = { detection: 19 / 20, falseAlarm: 1 / 20 }
 /** 0.2 scc/min, [mol/s]: used where no hold has an allowance to go by. Own figure. */
 const fallbackAllowance = 1.4871678e-7
+/** Leaks too small to matter, all together, over the allowance: a standard deviation on every sum. Own figure. */
+const smallLeaks = 0.05
 /** P(a leak falls just when a joint is worked on | that joint did not leak). */
 const chanceFall = 0.02
 
@@ -80,7 +81,7 @@ class ProblemBuilder {
   private readonly ignored: { what: string; why: string }[] = []
   private readonly cautions: string[] = []
   private readonly pressurised: { startNs: bigint; endNs: bigint; fittings: ReadonlySet<string> }[] = []
-  private readonly effects: ReadonlyMap<string, readonly { timeNs: bigint; effect: WorkEffect }[]>
+  private readonly effects: ReadonlyMap<string, readonly EpochEvent[]>
   private readonly referencePa: number
   private readonly allowance: number
 
@@ -91,7 +92,7 @@ class ProblemBuilder {
     private readonly fittingsOnly: boolean,
   ) {
     for (const fitting of system.fittings) this.names.push({ what: 'fitting', id: fitting.id })
-    this.effects = effectsOfWork(system, marks)
+    this.effects = epochEvents(system, marks, holds)
     const proving = holds.filter((h) => h.evidence.result.verdict !== 'void')
     this.referencePa = proving.map((h) => specOf(h)?.pressurePa ?? 0).findLast((p) => p !== 0) ?? 0
     const allowances = proving
@@ -146,7 +147,8 @@ class ProblemBuilder {
     tightRig: string | null,
   ): void {
     const rows = measured.map(({ body, figure }) => ({
-      ...figure,
+      molPerS: figure.molPerS,
+      stdMolPerS: Math.hypot(figure.stdMolPerS, smallLeaks * factor * this.allowance),
       terms: this.bodyTerms(body, hold, factor, tightRig),
     }))
     const rowOf = (section: string | null): number =>
@@ -185,12 +187,13 @@ class ProblemBuilder {
   }
 
   finish(): EvidenceProblem {
-    const rates = this.rows.length > 0 ? rateMixture(this.allowance) : singleRate(this.allowance)
-    const paths = this.names.map((name): LeakPath => {
-      const { id } = name
+    const largest = Math.max(0, ...this.rows.map((r) => r.molPerS / Math.abs(r.terms[0]?.factor ?? 1)))
+    const rates = this.rows.length > 0 ? rateMixture(this.allowance, largest) : singleRate(this.allowance)
+    const priors = pathPriors(this.system, this.names)
+    const paths = this.names.map(({ id }, p): LeakPath => {
       const effects = this.effects.get(id) ?? []
       return {
-        prior: pathPrior(this.system, name),
+        prior: priors[p],
         breaks: effects.map((e) => e.effect),
         looks: Array.from({ length: effects.length + 1 }, (_, epoch) => this.looksAt(id, epoch, rates)),
       }
@@ -212,9 +215,9 @@ class ProblemBuilder {
     let weight = 1
     for (const { timeNs, mark } of this.marks) {
       if (mark.kind !== 'look' || mark.id !== id || this.epochAt(id, timeNs) !== epoch) continue
-      const under = this.pressurised.some(
-        (h) => h.startNs <= timeNs && timeNs <= h.endNs && h.fittings.has(id),
-      )
+      const under =
+        showsPressure(mark.fields.finding) ||
+        this.pressurised.some((h) => h.startNs <= timeNs && timeNs <= h.endNs && h.fittings.has(id))
       const log = lookLikelihood(mark.fields.finding, under, rates).map((l) => l * weight)
       sum = sum === null ? log : sum.map((s, i) => s + log[i])
       // A second look at the same joint sees much the same: it counts half.

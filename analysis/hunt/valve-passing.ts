@@ -1,10 +1,9 @@
 import type { Estimate, SectionLeak } from '#analysis/model/hold-result.ts'
 import type { HoldSpec, System } from '#analysis/model/system.ts'
 import { holdCoverage, isOneWay } from '#analysis/model/system-graph.ts'
-import { exactPosterior } from './exact-posterior.ts'
 import { allowanceOf, leakFigure } from './leak-figures.ts'
 import { type LeakPath, type LeakRow, rateMixture } from './leak-problem.ts'
-import { sampledPosterior } from './sampled-posterior.ts'
+import { leakPosterior } from './posterior.ts'
 
 /** A shut valve between two measured sections of one hold, and what goes through it. */
 export interface ValvePassing {
@@ -47,8 +46,7 @@ export function valvePassing(system: System, hold: HoldSpec, leaks: readonly Sec
     ]
     const paths = [path(valvePrior), path(outsidePrior), path(outsidePrior)]
     const problem = { rates: rateMixture(allowanceOf(system, hold)), paths, rows, verdictRows: [] }
-    const posterior = exactPosterior(problem) ?? sampledPosterior(problem)
-    const [through, first, second] = posterior.paths
+    const [through, first, second] = leakPosterior(problem).paths
     const outside = [
       { section: from, leaking: first.leaking },
       { section: to, leaking: second.leaking },

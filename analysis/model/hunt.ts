@@ -6,9 +6,8 @@ export interface HuntFitting {
   readonly section: string
   readonly name: string
   readonly kind: FittingKind
-  /** Probability that it leaks now, 0 to 1, and its standard error (0 when counted exactly). */
+  /** Probability that it leaks now, 0 to 1. */
   readonly leaking: number
-  readonly leaking_error: number
   /** Leak if it leaks, at `reference_Pa`, 95 % interval; null where its probability is under 1 %. */
   readonly mol_per_s: Estimate | null
   readonly scc_per_min: Estimate | null
@@ -24,26 +23,29 @@ export interface HuntValve {
   readonly name: string
   readonly between: readonly string[]
   readonly passing: number
-  readonly passing_error: number
   readonly mol_per_s: Estimate | null
   readonly scc_per_min: Estimate | null
 }
 
 export interface NextStep {
-  readonly kind: 'hold' | 'look'
+  /** `work` covers blanking off and cleaning as well. */
+  readonly kind: 'hold' | 'look' | 'work'
   /** One line in the imperative: what to do. */
   readonly title: string
-  /** Hold of the system file that does it; null for an isolation the file does not name. */
+  /** Hold of the system file that does it, or under which to look; null for an isolation the file does not name. */
   readonly hold: string | null
   /** What is pressurised. */
   readonly sections: readonly string[]
   /** Valves to shut. */
   readonly shut: readonly string[]
-  /** Fittings that the step tells about. */
+  /** Fittings that the step tells about; of a look in the order that finds the leak soonest. */
   readonly fittings: readonly string[]
   /** Expected information about which fittings leak, [bit]. */
   readonly bits: number
+  /** All of it, where nothing is found sooner. */
   readonly minutes: number
+  /** Expected until a leak is found, if the search begins with this step. */
+  readonly minutes_to_find: number
   readonly bits_per_minute: number
   /** One sentence. */
   readonly why: string
@@ -55,10 +57,11 @@ export interface HuntResult {
   readonly system: string
   /** One sentence: the finding. */
   readonly message: string
-  /** `exact`: every combination counted; `sampled`: drawn, with the standard errors stated. */
-  readonly method: 'exact' | 'sampled'
-  /** Combinations counted, or draws taken. */
-  readonly count: number
+  /** Sets of simultaneous leaks that were counted, and how many leaks the largest has. */
+  readonly sets: number
+  readonly largest_set: number
+  /** Probability of still larger sets, estimated; 0 when every set was counted. */
+  readonly beyond: number
   /** Gauge pressure at which leaks are stated, [Pa]. */
   readonly reference_Pa: number
   /** Reference of scc, as every output prints it. */
@@ -74,12 +77,11 @@ export interface HuntResult {
   readonly elsewhere: readonly {
     readonly section: string
     readonly leaking: number
-    readonly leaking_error: number
     readonly scc_per_min: Estimate | null
   }[]
   /** The most likely answers to 'which leak together', most likely first, at most five. */
   readonly together: readonly { readonly ids: readonly string[]; readonly probability: number }[]
-  /** Best first by bits per minute. */
+  /** The way that finds the leak soonest first; where no leak is sought, most bits a minute. Never empty while one is. */
   readonly next: readonly NextStep[]
   readonly used: readonly { readonly what: string; readonly record: string | null }[]
   readonly ignored: readonly { readonly what: string; readonly why: string }[]

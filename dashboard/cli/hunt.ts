@@ -50,17 +50,20 @@ function huntText(result: HuntResult): string {
       `${e.section} may leak elsewhere than at a fitting (seam, wall, hose): ${percent(e.leaking)}`,
     )
   if (result.next.length > 0) {
-    lines.push('', 'Next, most information a minute first:')
+    lines.push('', 'Next, the way that finds the leak soonest first:')
     result.next.forEach((step, i) => {
       lines.push(`  ${i + 1}. ${step.title}`)
-      lines.push(`     ${step.bits.toFixed(2)} bit in ${Math.round(step.minutes)} min. ${step.why}`)
+      lines.push(`     ${Math.round(step.minutes)} min. ${step.why}`)
     })
   }
-  const how = result.method === 'exact' ? `${result.count} combinations counted` : `${result.count} draws`
+  const beyond =
+    result.beyond >= 0.0005
+      ? `; more than ${result.largest_set} leaks at once: ${percent(result.beyond)}`
+      : ''
   lines.push(
     '',
     colors.dim(
-      `From ${result.used.length} piece${result.used.length === 1 ? '' : 's'} of evidence (holds, looks, work); ${how}.`,
+      `From ${result.used.length} piece${result.used.length === 1 ? '' : 's'} of evidence (holds, looks, work); ${result.sets} sets of up to ${result.largest_set} leaks at once counted${beyond}.`,
     ),
   )
   for (const { what, why } of result.ignored) lines.push(`Not used: ${what}: ${why}`)
@@ -71,16 +74,15 @@ function huntText(result: HuntResult): string {
 function fittingLine(f: HuntFitting): string {
   const width = 20
   const bar = '█'.repeat(Math.round(f.leaking * width)).padEnd(width, '·')
-  const error = f.leaking_error >= 0.005 ? ` ± ${Math.ceil(100 * f.leaking_error)}` : ''
   const rate = f.scc_per_min
     ? `${digits(f.scc_per_min.value)} (${digits(f.scc_per_min.low)} to ${digits(f.scc_per_min.high)})`
     : ''
-  const sure = `${percent(f.leaking).padStart(5)}${error}`.padEnd(10)
+  const sure = percent(f.leaking).padStart(6)
   return `${f.id.padEnd(6)} ${bar} ${sure}  ${rate.padEnd(18)}  ${f.section}${f.name ? `, ${f.name}` : ''}`
 }
 
 function percent(p: number): string {
-  return `${Math.round(100 * p)} %`
+  return p > 0 && p < 0.01 ? '< 1 %' : p > 0.99 && p < 1 ? '> 99 %' : `${Math.round(100 * p)} %`
 }
 
 function digits(value: number): string {

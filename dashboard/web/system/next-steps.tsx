@@ -78,8 +78,7 @@ export function NextSteps({ hunt }: { hunt: HuntResult }) {
           </p>
         ))}
       <p class="small soft">
-        scc/min at {conditions(hunt.scc_reference)}.{' '}
-        {hunt.method === 'exact' ? 'Every combination counted.' : 'Sampled; the errors are in the record.'}
+        scc/min at {conditions(hunt.scc_reference)}. Counted: up to {hunt.largest_set} leaks at once.
       </p>
     </section>
   )

@@ -1,7 +1,23 @@
 import { expect, test } from 'vitest'
-import { normalDraw, seededRandom } from '#analysis/hunt/random.ts'
 import type { Mark } from '#analysis/model/samples.ts'
 import { findEvents, type SteadyCurve } from '#analysis/verdict/find-events.ts'
+
+/** Uniform numbers in [0, 1): mulberry32 (public domain). */
+function seededRandom(seed: number): () => number {
+  let state = seed >>> 0
+  return () => {
+    state = (state + 0x6d2b79f5) >>> 0
+    let t = state
+    t = Math.imul(t ^ (t >>> 15), t | 1)
+    t ^= t + Math.imul(t ^ (t >>> 7), t | 61)
+    return ((t ^ (t >>> 14)) >>> 0) / 4294967296
+  }
+}
+
+/** A standard normal number, after Box & Muller 1958. */
+function normalDraw(random: () => number): number {
+  return Math.sqrt(-2 * Math.log(1 - random())) * Math.cos(2 * Math.PI * random())
+}
 
 const startNs = '1767225600000000000'
 const leakPerPa = 1.5e-7

@@ -1,0 +1,156 @@
+import type { LeakPath, LeakProblem } from './leak-problem.ts'
+
+/** One way in which a path may have leaked: a history of states other than 'always tight'. */
+export interface LeakOption {
+  /** Log of its probability over that of 'always tight', looks at the tight epochs taken in. */
+  readonly logOdds: number
+  /** Runs of epochs over which it leaked at one rate. */
+  readonly runs: readonly LeakRun[]
+  /** Verdict rows in which it leaked. */
+  readonly verdicts: readonly number[]
+}
+
+export interface LeakRun {
+  /** Factors of its rate in the rows that saw it. */
+  readonly column: readonly { readonly row: number; readonly factor: number }[]
+  /** Log weight of each rate class, looks taken in. */
+  readonly classLogs: readonly number[]
+  /** True when it lasts to the last epoch: it leaks now. */
+  readonly isNow: boolean
+}
+
+/**
+ * Paths that the evidence tells apart by their priors at most: they are counted together. Those with more than one
+ * history are alike in their priors too.
+ */
+export interface PathGroup {
+  readonly paths: readonly number[]
+  /** Of the first path: the runs of the others are the same. */
+  readonly options: readonly LeakOption[]
+  /** Odds of the first option, path by path, with the rates integrated that no sum saw. */
+  readonly odds: readonly number[]
+}
+
+/** A path leaks, is cured and leaks again at most once. */
+const mostRuns = 2
+/** A history this much less likely than 'always tight' is left out. */
+const leastLogOdds = -25
+
+export function pathGroups(problem: LeakProblem): PathGroup[] {
+  const rowTerms = termsByPath(problem, problem.rows)
+  const verdictTerms = termsByPath(problem, problem.verdictRows)
+  const groups = new Map<string, { path: number; options: LeakOption[] }[]>()
+  problem.paths.forEach((_, path) => {
+    const options = optionsOf(problem, path, rowTerms[path], verdictTerms[path])
+    const key = JSON.stringify(options.map((o) => [o.runs, o.verdicts, options.length > 1 && o.logOdds]))
+    const known = groups.get(key)
+    if (known) known.push({ path, options })
+    else groups.set(key, [{ path, options }])
+  })
+  return [...groups.values()]
+    .filter(([{ options }]) => options.length > 0)
+    .map((members) => ({
+      paths: members.map((m) => m.path),
+      options: members[0].options,
+      odds: members.map((m) => oddsOf(m.options[0])),
+    }))
+}
+
+/** Odds of a history, with the rates integrated that no sum saw. */
+export function oddsOf({ logOdds, runs }: LeakOption): number {
+  return runs.reduce(
+    (product, run) => (run.column.length > 0 ? product : product * sumExp(run.classLogs)),
+    Math.exp(logOdds),
+  )
+}
+
+export function sumExp(logs: readonly number[]): number {
+  return logs.reduce((sum, l) => sum + Math.exp(l), 0)
+}
+
+interface SeenTerm {
+  readonly row: number
+  readonly epoch: number
+  readonly factor: number
+}
+
+function termsByPath(
+  problem: LeakProblem,
+  rows: LeakProblem['rows'] | LeakProblem['verdictRows'],
+): SeenTerm[][] {
+  const byPath: SeenTerm[][] = problem.paths.map(() => [])
+  rows.forEach((seen, row) => {
+    for (const { path, epoch, factor } of seen.terms) byPath[path].push({ row, epoch, factor })
+  })
+  return byPath
+}
+
+interface Span {
+  readonly from: number
+  readonly to: number
+}
+
+function optionsOf(
+  { paths, rates }: LeakProblem,
+  p: number,
+  rowTerms: readonly SeenTerm[],
+  verdictTerms: readonly SeenTerm[],
+): LeakOption[] {
+  const path = paths[p]
+  const last = path.breaks.length
+  const histories = historiesOf(path)
+  const tight = histories.find((h) => h.runs.length === 0)!.log
+  return histories
+    .filter((h) => h.runs.length > 0 && h.log - tight > leastLogOdds)
+    .map(({ runs, log }) => ({
+      logOdds: log - tight,
+      runs: runs.map(({ from, to }): LeakRun => {
+        const inRun = (t: SeenTerm): boolean => from <= t.epoch && t.epoch <= to
+        const factors = new Map<number, number>()
+        for (const t of rowTerms) if (inRun(t)) factors.set(t.row, (factors.get(t.row) ?? 0) + t.factor)
+        return {
+          column: [...factors].map(([row, factor]) => ({ row, factor })),
+          classLogs: rates.weight.map((w, k) => {
+            let sum = Math.log(w)
+            for (let e = from; e <= to; e++) sum += path.looks[e]?.[k + 1] ?? 0
+            return sum
+          }),
+          isNow: to === last,
+        }
+      }),
+      verdicts: verdictTerms
+        .filter((t) => runs.some((r) => r.from <= t.epoch && t.epoch <= r.to))
+        .map((t) => t.row),
+    }))
+}
+
+interface History {
+  readonly runs: readonly Span[]
+  readonly log: number
+}
+
+/** Every history with at most two runs and the log of its prior, times the likelihood of the looks while it was tight. */
+function historiesOf(path: LeakPath): History[] {
+  let open: History[] = [{ runs: [], log: 0 }]
+  for (let epoch = 0; epoch <= path.breaks.length; epoch++) {
+    const change = epoch === 0 ? null : path.breaks[epoch - 1]
+    const tightLook = path.looks[epoch]?.[0] ?? 0
+    const next: History[] = []
+    const push = (runs: readonly Span[], log: number): void => {
+      if (runs.length <= mostRuns && log > Number.NEGATIVE_INFINITY) next.push({ runs, log })
+    }
+    for (const { runs, log } of open) {
+      const run = runs.at(-1)
+      const leaked = run !== undefined && run.to === epoch - 1
+      const off = change === null ? 1 - path.prior : leaked ? change.cure : 1 - change.harm
+      const begun = change === null ? path.prior : leaked ? 1 - change.cure - change.unchanged : change.harm
+      push(runs, log + Math.log(off) + tightLook)
+      // What is left of 1 after rounding is no chance of a new rate.
+      if (begun > 1e-9) push([...runs, { from: epoch, to: epoch }], log + Math.log(begun))
+      if (leaked && change !== null)
+        push([...runs.slice(0, -1), { from: run.from, to: epoch }], log + Math.log(change.unchanged))
+    }
+    open = next
+  }
+  return open
+}

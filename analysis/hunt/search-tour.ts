@@ -1,0 +1,128 @@
+import type { System } from '#analysis/model/system.ts'
+import type { Present } from './leak-problem.ts'
+import { lookDetection } from './look-likelihood.ts'
+
+/** Going to a joint, wetting it and watching it; more when it is in another section than the last one, [min]. Own figures. */
+export const lookMin = 1
+const walkMin = 1
+/** Pumping up where nothing is under pressure, [min]. Own figure. */
+export const pumpUpMin = 3
+/** What a search costs that its looks did not end: work, blanking off, holding again, [min]. Own figure. */
+const unfoundMin = 30
+/** A second look at an untouched joint sees what the first one missed only half as often. */
+const again = 0.5
+
+/** One stop of a tour: a joint, or the hose, seams and walls of a section. */
+export interface Stop {
+  readonly path: number
+  readonly section: string
+}
+
+export interface Tour {
+  readonly stops: readonly Stop[]
+  /** If nothing is found, [min]. */
+  readonly minutes: number
+  /** Until the first leak is found, what an unfound one costs taken in, [min]. */
+  readonly expectedMin: number
+}
+
+/** Order of looks that finds a leak soonest: the next stop is always the one with most chance a minute, walking counted. */
+export function searchTour(
+  stops: readonly Stop[],
+  presents: readonly Present[],
+  paths: number,
+  looksDone: (path: number) => number,
+  most = Number.POSITIVE_INFINITY,
+): Tour {
+  const chance = new Float64Array(paths)
+  for (const { weight, leaks } of presents)
+    for (const { path, molPerS } of leaks) chance[path] += weight * detection(molPerS, looksDone(path))
+  const left = [...stops]
+    .filter((s) => chance[s.path] > leastChance)
+    .sort((a, b) => chance[b.path] - chance[a.path])
+  const order: Stop[] = []
+  const seenAt = new Float64Array(paths)
+  let minutes = 0
+  let section: string | null = null
+  while (left.length > 0 && order.length < most) {
+    const here: string | null = section
+    const cost = (s: Stop): number => lookMin + (here === null || s.section === here ? 0 : walkMin)
+    // Sorted by chance, so the best is the first of this section or the first of any other.
+    const first = left.findIndex((s) => s.section === here)
+    const other = left.findIndex((s) => s.section !== here)
+    const rate = (i: number): number => (i < 0 ? -1 : worth(left, i, chance, cost(left[i])))
+    const best = rate(first) >= rate(other) ? first : other
+    const [stop] = left.splice(best, 1)
+    minutes += cost(stop)
+    seenAt[stop.path] = minutes
+    section = stop.section
+    order.push(stop)
+  }
+  return { stops: order, minutes, expectedMin: expectedMin(presents, seenAt, minutes, looksDone) }
+}
+
+const leastChance = 1e-4
+/** Joints of a section that a walk to it serves are weighed together, at most so many. */
+const weighedTogether = 5
+
+/** Chance a minute of a stop, with the next ones of its section where they raise it: one walk serves them all. */
+function worth(left: readonly Stop[], at: number, chance: Float64Array, cost: number): number {
+  let sum = chance[left[at].path]
+  let minutes = cost
+  let best = sum / minutes
+  for (let i = at + 1, n = 1; i < left.length && n < weighedTogether; i++) {
+    if (left[i].section !== left[at].section) continue
+    n++
+    sum += chance[left[i].path]
+    minutes += lookMin
+    best = Math.max(best, sum / minutes)
+  }
+  return best
+}
+
+function detection(molPerS: number, looks: number): number {
+  return again ** looks * lookDetection(molPerS, true)
+}
+
+function expectedMin(
+  presents: readonly Present[],
+  seenAt: Float64Array,
+  whole: number,
+  looksDone: (path: number) => number,
+): number {
+  let sum = 0
+  let total = 0
+  for (const { weight, leaks } of presents) {
+    if (leaks.length === 0) continue
+    const seen = leaks
+      .filter((l) => seenAt[l.path] > 0)
+      .map((l) => ({ at: seenAt[l.path], chance: detection(l.molPerS, looksDone(l.path)) }))
+      .sort((a, b) => a.at - b.at)
+    let missed = 1
+    let minutes = 0
+    for (const { at, chance } of seen) {
+      minutes += missed * chance * at
+      missed *= 1 - chance
+    }
+    sum += weight * (minutes + missed * (whole + unfoundMin))
+    total += weight
+  }
+  return total > 0 ? sum / total : 0
+}
+
+/** Where a tour under pressure may stop: the fittings reached and what the sections themselves are. */
+export function stopsWithin(
+  system: System,
+  names: readonly { readonly what: string; readonly id: string }[],
+  sections: readonly string[],
+): Stop[] {
+  return names.flatMap(({ what, id }, path): Stop[] => {
+    const section =
+      what === 'section'
+        ? id
+        : what === 'fitting'
+          ? system.fittings.find((f) => f.id === id)?.section
+          : undefined
+    return section !== undefined && sections.includes(section) ? [{ path, section }] : []
+  })
+}
