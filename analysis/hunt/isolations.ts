@@ -40,7 +40,9 @@ export function possibleIsolations(system: System): Isolation[] {
     if (isolation.measured.length === 1) seen.add(isolation.covered.join('\n'))
   }
   const seconds = typicalSeconds(system)
-  for (const sections of connectedGroups(system)) {
+  const groups = connectedGroups(system)
+  found.push(...partitions(system, groups, seconds))
+  for (const sections of groups) {
     const shut = closingValves(system, sections)
     if (shut === null) continue
     const pressurePa = commonPressure(system, sections)
@@ -54,6 +56,30 @@ export function possibleIsolations(system: System): Isolation[] {
     found.push(isolation)
   }
   return found
+}
+
+/**
+ * The largest groups pumped up together with every valve then shut: each gauge watches its own section, all in the time
+ * of one hold.
+ */
+function partitions(system: System, groups: readonly string[][], seconds: number): Isolation[] {
+  const out: Isolation[] = []
+  for (const sections of [...groups].sort((a, b) => b.length - a.length)) {
+    if (out.some((o) => sections.every((s) => o.sections.includes(s)))) continue
+    const pressurePa = commonPressure(system, sections)
+    const valves = system.valves.filter((v) => v.between.some((s) => sections.includes(s)))
+    if (pressurePa === 'none' || closingValves(system, sections) === null) continue
+    const bare = {
+      ...bareHold(
+        sections,
+        valves.map((v) => v.id),
+      ),
+      pressurePa: pressurePa ?? 0,
+    }
+    const isolation = fromHold(system, bare, null, seconds)
+    if (isolation !== null && isolation.measured.length > 1) out.push(isolation)
+  }
+  return out
 }
 
 function fromHold(system: System, hold: HoldSpec, id: string | null, seconds: number): Isolation | null {

@@ -3,7 +3,7 @@ import type { System } from '#analysis/model/system.ts'
 import { expectedInformation, type OutcomeChances } from './expected-information.ts'
 import { weepAdvice } from './fitting-kinds.ts'
 import { type HoldOutlook, holdOutlook } from './hold-outlook.ts'
-import { type Isolation, possibleIsolations } from './isolations.ts'
+import { type Isolation, possibleIsolations, type SeenTogether } from './isolations.ts'
 import type { Present } from './leak-problem.ts'
 import { lookDetection, lookFalseAlarm } from './look-likelihood.ts'
 import type { Posterior } from './posterior.ts'
@@ -12,7 +12,7 @@ import { pumpUpMin, type Stop, searchTour, stopsWithin, type Tour } from './sear
 
 /** A third look at an untouched joint sees what the first two saw. */
 const mostLooks = 2
-/** A measured hold of more bodies than this is judged by the first ones. */
+/** Of a hold with more bodies than this it is asked which one leaks, and no more. */
 const mostBodies = 3
 /** Holds worth the arithmetic of what would follow them. */
 const holdsWeighed = 12
@@ -65,7 +65,7 @@ function holdSteps(search: Search, isolations: readonly Isolation[]): NextStep[]
   return isolations
     .filter((isolation) => !isolation.measured.every((seen) => outlook.isKnown(seen)))
     .map((isolation) => {
-      const observed = observations(isolation, outlook, presents)
+      const observed = observations(seenApart(isolation, built), outlook, presents)
       return { isolation, observed, bits: expectedInformation(weights, observed) }
     })
     .filter(({ bits }) => bits >= leastBits)
@@ -89,13 +89,33 @@ function holdSteps(search: Search, isolations: readonly Isolation[]): NextStep[]
     })
 }
 
+/** Where holds give no more than a verdict, one verdict speaks for all that is held. */
+function seenApart({ measured }: Isolation, { problem }: EvidenceProblem): readonly SeenTogether[] {
+  if (problem.rows.length > 0 || measured.length < 2) return measured
+  return [
+    {
+      sections: measured.flatMap((m) => m.sections),
+      fittings: measured.flatMap((m) => m.fittings),
+      valves: measured.flatMap((m) => m.valves),
+    },
+  ]
+}
+
 function observations(
-  isolation: Isolation,
+  measured: readonly SeenTogether[],
   outlook: HoldOutlook,
   presents: readonly Present[],
 ): OutcomeChances[][] {
-  const seen = isolation.measured.slice(0, mostBodies).map((m) => outlook.outcomes(m))
-  return presents.map((present) => seen.map((chances) => chances(present)))
+  const seen = measured.map((m) => outlook.outcomes(m))
+  if (seen.length <= mostBodies) return presents.map((present) => seen.map((chances) => chances(present)))
+  return presents.map((present) => [whichOne(seen.map((chances) => chances(present)[0]))])
+}
+
+/** Chances of `[all tight, only the first leaks, …, only the last, several]` from the chances that each is tight. */
+function whichOne(tight: readonly number[]): OutcomeChances {
+  const none = tight.reduce((product, t) => product * t, 1)
+  const only = tight.map((_, i) => tight.reduce((product, t, j) => product * (i === j ? 1 - t : t), 1))
+  return [none, ...only, Math.max(0, 1 - none - only.reduce((sum, o) => sum + o, 0))]
 }
 
 /** Minutes of looks that remain after a hold, over its possible outcomes. */
@@ -309,9 +329,10 @@ function lastResorts(search: Search): NextStep[] {
 function holdTitle(isolation: Isolation): string {
   if (isolation.hold !== null) return `Hold ${isolation.hold}`
   const shut = isolation.shut.length > 0 ? ` with ${listed(isolation.shut)} shut` : ''
+  const apart = isolation.measured.length > 1 ? ' at once, each by its own gauge' : ''
   const pressure =
     isolation.pressurePa === null ? '' : `, at ${(isolation.pressurePa / 1000).toFixed(1)} kPa gauge`
-  return `Hold ${isolation.sections.join(' + ')}${shut}${pressure}`
+  return `Hold ${isolation.sections.join(' + ')}${apart}${shut}${pressure}`
 }
 
 function holdReason({ system, built, posterior }: Search, isolation: Isolation, leaks: number): string {

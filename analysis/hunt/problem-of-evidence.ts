@@ -212,16 +212,16 @@ class ProblemBuilder {
 
   private looksAt(id: string, epoch: number, rates: LeakProblem['rates']): number[] | null {
     let sum: number[] | null = null
-    let weight = 1
+    let dry = 0
     for (const { timeNs, mark } of this.marks) {
       if (mark.kind !== 'look' || mark.id !== id || this.epochAt(id, timeNs) !== epoch) continue
       const under =
         showsPressure(mark.fields.finding) ||
         this.pressurised.some((h) => h.startNs <= timeNs && timeNs <= h.endNs && h.fittings.has(id))
+      // A second dry look at the same joint misses much the same: it counts half. Bubbles that come again are bubbles.
+      const weight = mark.fields.finding === 'dry' && dry++ > 0 ? 0.5 : 1
       const log = lookLikelihood(mark.fields.finding, under, rates).map((l) => l * weight)
       sum = sum === null ? log : sum.map((s, i) => s + log[i])
-      // A second look at the same joint sees much the same: it counts half.
-      weight = 0.5
     }
     const fell = this.fallsAt(id, epoch)
     if (fell === null) return sum

@@ -26,39 +26,67 @@ export interface Tour {
   readonly expectedMin: number
 }
 
-/** Order of looks that finds a leak soonest: the next stop is always the one with most chance a minute, walking counted. */
+/**
+ * Order of looks that finds a leak soonest, the better of two: always the stop with most chance a minute, walking counted,
+ * or section by section.
+ */
 export function searchTour(
   stops: readonly Stop[],
   presents: readonly Present[],
   paths: number,
   looksDone: (path: number) => number,
-  most = Number.POSITIVE_INFINITY,
 ): Tour {
   const chance = new Float64Array(paths)
   for (const { weight, leaks } of presents)
     for (const { path, molPerS } of leaks) chance[path] += weight * detection(molPerS, looksDone(path))
-  const left = [...stops]
+  const worthwhile = stops
     .filter((s) => chance[s.path] > leastChance)
     .sort((a, b) => chance[b.path] - chance[a.path])
+  const [one, other] = [greedy(worthwhile, chance), bySection(worthwhile, chance)].map((order) =>
+    walked(order, presents, paths, looksDone),
+  )
+  return one.expectedMin <= other.expectedMin ? one : other
+}
+
+function stopMin(stop: Stop, here: string | null): number {
+  return lookMin + (here === null || stop.section === here ? 0 : walkMin)
+}
+
+function greedy(sorted: readonly Stop[], chance: Float64Array): Stop[] {
+  const left = [...sorted]
   const order: Stop[] = []
-  const seenAt = new Float64Array(paths)
-  let minutes = 0
-  let section: string | null = null
-  while (left.length > 0 && order.length < most) {
-    const here: string | null = section
-    const cost = (s: Stop): number => lookMin + (here === null || s.section === here ? 0 : walkMin)
+  while (left.length > 0) {
+    const here = order.at(-1)?.section ?? null
     // Sorted by chance, so the best is the first of this section or the first of any other.
     const first = left.findIndex((s) => s.section === here)
     const other = left.findIndex((s) => s.section !== here)
-    const rate = (i: number): number => (i < 0 ? -1 : worth(left, i, chance, cost(left[i])))
-    const best = rate(first) >= rate(other) ? first : other
-    const [stop] = left.splice(best, 1)
-    minutes += cost(stop)
-    seenAt[stop.path] = minutes
-    section = stop.section
-    order.push(stop)
+    const rate = (i: number): number => (i < 0 ? -1 : worth(left, i, chance, stopMin(left[i], here)))
+    order.push(...left.splice(rate(first) >= rate(other) ? first : other, 1))
   }
-  return { stops: order, minutes, expectedMin: expectedMin(presents, seenAt, minutes, looksDone) }
+  return order
+}
+
+function bySection(sorted: readonly Stop[], chance: Float64Array): Stop[] {
+  const sections = new Map<string, Stop[]>()
+  for (const stop of sorted) sections.set(stop.section, [...(sections.get(stop.section) ?? []), stop])
+  const rate = (list: readonly Stop[]): number =>
+    list.reduce((sum, s) => sum + chance[s.path], 0) / (walkMin + list.length * lookMin)
+  return [...sections.values()].sort((a, b) => rate(b) - rate(a)).flat()
+}
+
+function walked(
+  stops: readonly Stop[],
+  presents: readonly Present[],
+  paths: number,
+  looksDone: (path: number) => number,
+): Tour {
+  const seenAt = new Float64Array(paths)
+  let minutes = 0
+  stops.forEach((stop, i) => {
+    minutes += stopMin(stop, i === 0 ? null : stops[i - 1].section)
+    seenAt[stop.path] = minutes
+  })
+  return { stops, minutes, expectedMin: expectedMin(presents, seenAt, minutes, looksDone) }
 }
 
 const leastChance = 1e-4

@@ -2,6 +2,7 @@ import { hunt } from '#analysis/hunt/hunt.ts'
 import type { Evidence } from '#analysis/model/evidence.ts'
 import type { NextStep } from '#analysis/model/hunt.ts'
 import type { FittingKind, HoldSpec, System } from '#analysis/model/system.ts'
+import { holdCoverage } from '#analysis/model/system-graph.ts'
 import { type Random, seededRandom } from '#ingest/simulator/random.ts'
 import {
   fitting,
@@ -21,7 +22,7 @@ export interface HuntedSystem {
   readonly leaking: readonly string[]
   /** First fitting called, and whether it leaks; null where none was called. */
   readonly called: { readonly id: string; readonly leaks: boolean } | null
-  /** Minutes until a leaking fitting was called; the whole search where none was. */
+  /** Minutes until a leak had bubbled twice, or was called; the whole search where none was. */
   readonly minutes: number
   /** Minutes of soap on every joint under the failing pressure, in the order of the file, until a leak bubbles. */
   readonly soapMinutes: number
@@ -70,14 +71,15 @@ export function huntSystem(seed: number): HuntedSystem {
   const evidence: Evidence[] = []
   let minute = 0
   const hold = (spec: HoldSpec): void => {
-    const inside = new Set(spec.sections)
-    // The gauges of open sections see one sum; those of the others are shut off.
-    const sum = plane.fittings.reduce((s, f) => (inside.has(f.section) ? s + (rates.get(f.id) ?? 0) : s), 0)
-    const std = allowance * random.uniform(0.04, 0.15)
-    const measured = sum * (1 + 0.04 * random.normal()) + std * random.normal()
     const of = { ...plane, holds: [spec] }
-    const verdict = measured > allowance ? 'fail' : 'pass'
-    evidence.push(held(of, spec.id, minute, verdict, [leak(spec.sections[0], measured, std)]))
+    // Sections that stand open to each other are one volume and one sum.
+    const leaks = holdCoverage(of, spec).bodies.map((body) => {
+      const sum = body.fittings.reduce((s, id) => s + (rates.get(id) ?? 0), 0)
+      const std = allowance * random.uniform(0.04, 0.15)
+      return leak(body.sections[0], sum * (1 + 0.04 * random.normal()) + std * random.normal(), std)
+    })
+    const isOver = leaks.some((l) => l.mol_per_s!.value > allowance)
+    evidence.push(held(of, spec.id, minute, isOver ? 'fail' : 'pass', leaks))
     minute += 20
   }
   const [whole] = plane.holds
@@ -87,16 +89,17 @@ export function huntSystem(seed: number): HuntedSystem {
   let isPumped = true
   let called: HuntedSystem['called'] = null
   let ranOut = false
+  let isSeen = false
   const told: { chance: number; leaks: boolean }[] = []
   for (let step = 0; step < mostSteps; step++) {
     const found = hunt(plane, evidence)
     for (const f of found.fittings) if (f.held) told.push({ chance: f.leaking, leaks: rates.has(f.id) })
     const [first] = found.fittings
     if (first.leaking >= 0.9) {
-      called ??= { id: first.id, leaks: rates.has(first.id) }
+      called = { id: first.id, leaks: rates.has(first.id) }
       break
     }
-    if (rates.size === 0) break
+    if (rates.size === 0 || isSeen) break
     const next = found.next.find((n) => n.kind !== 'work')
     if (!next) {
       ranOut = found.next.length === 0
@@ -139,7 +142,10 @@ export function huntSystem(seed: number): HuntedSystem {
         spent += recheckMin
         const second = findingAt(rates.get(id) ?? 0, random)
         evidence.push(marked('look', id, minute + 1 + spent / 60, { finding: second }))
-        if (second === 'bubbles' || second === 'drip') break
+        if (second === 'bubbles' || second === 'drip') {
+          isSeen = rates.has(id)
+          break
+        }
       }
     }
     minute += 20
@@ -194,7 +200,7 @@ function soapEverything(plane: System, rates: ReadonlyMap<string, number>, rando
       here = f.section
       if (findingAt(rates.get(f.id) ?? 0, random) !== 'bubbles') continue
       minutes += recheckMin
-      if (rates.has(f.id)) return minutes
+      if (rates.has(f.id) && findingAt(rates.get(f.id)!, random) === 'bubbles') return minutes
     }
   }
   return minutes

@@ -1,0 +1,216 @@
+import { symmetricSums } from './combinations.ts'
+import { type LeakOption, type LeakRun, oddsOf, type PathGroup } from './leak-options.ts'
+import type { LeakProblem } from './leak-problem.ts'
+import { mostRunsTogether, type RateIntegral } from './rate-integral.ts'
+
+/** Sets of up to three leaks at once are always counted; larger ones until they no longer matter or grow too many. */
+const fewestTogether = 3
+const mostTogether = 9
+const leastBeyond = 2e-3
+const mostSets = 60_000
+/** Lighter sets than this, against all, change no printed rate. */
+export const negligible = 1e-6
+
+/** Counts larger and larger sets until they no longer matter. */
+export function countedSets(
+  problem: LeakProblem,
+  groups: readonly PathGroup[],
+  integral: RateIntegral,
+): LeakSets {
+  let counting = new LeakSets(problem, groups, integral, fewestTogether)
+  for (let most = fewestTogether + 1; most <= mostTogether; most++) {
+    const isSettled =
+      counting.total > 0 && counting.beyond() < (problem.rows.length > 0 ? leastBeyond : 1e-15)
+    if (isSettled || counting.setsAt(most) > mostSets) break
+    const larger = new LeakSets(problem, groups, integral, most)
+    if (larger.skipped > 0 && counting.total > 0 && counting.beyond() < 0.1) break
+    counting = larger
+  }
+  return counting
+}
+
+export interface Member {
+  readonly group: number
+  readonly index: number
+  readonly option: LeakOption
+  /** Shapes of its measured runs, and those that leak now among all runs. */
+  readonly shapes: readonly number[]
+}
+
+export interface CountedSet {
+  readonly members: readonly Member[]
+  readonly total: number
+}
+
+/** Counts all sets with at most so many members. */
+export class LeakSets {
+  total = 0
+  /** Sets left out because their rates can be shared out in too many ways. */
+  skipped = 0
+  readonly #problem: LeakProblem
+  readonly #groups: readonly PathGroup[]
+  readonly #integral: RateIntegral
+  /** Most members of a set. */
+  readonly most: number
+  readonly #members: readonly Member[]
+  readonly #needs: readonly { readonly row: number; readonly sign: 1 | -1 }[]
+  readonly #sums: readonly Float64Array[]
+  readonly sets: CountedSet[] = []
+  readonly #bySize: Float64Array
+  readonly #excluded: Uint8Array
+  readonly #chosen: number[] = []
+  readonly #used: Int32Array
+  #visited = 0
+
+  constructor(problem: LeakProblem, groups: readonly PathGroup[], integral: RateIntegral, most: number) {
+    this.#problem = problem
+    this.#groups = groups
+    this.#integral = integral
+    this.#members = groups.flatMap((g, group) =>
+      isSeen(g)
+        ? g.options.map((option, index) => ({
+            group,
+            index,
+            option,
+            shapes: option.runs.filter(isMeasured).map((r) => integral.shape(r)),
+          }))
+        : [],
+    )
+    this.most = Math.min(most, this.#pathsSeen())
+    this.#sums = groups.map((g) => symmetricSums(g.odds, this.most))
+    this.#bySize = new Float64Array(this.most + 1)
+    this.#excluded = new Uint8Array(this.#members.length)
+    this.#used = new Int32Array(groups.length)
+    this.#needs = ([1, -1] as const).flatMap((sign) =>
+      integral.rowsInNeed(sign).map((row) => ({ row, sign })),
+    )
+    this.#cover()
+  }
+
+  #pathsSeen(): number {
+    return this.#groups.reduce((sum, g) => (isSeen(g) ? sum + g.paths.length : sum), 0)
+  }
+
+  /** Sets that counting one size more would visit, roughly. */
+  setsAt(most: number): number {
+    return most > this.#pathsSeen() ? 0 : (this.#visited * (this.#members.length + most)) / most
+  }
+
+  /** Probability of larger sets, if it keeps falling with the size as it did last. */
+  beyond(): number {
+    const last = this.#bySize[this.most]
+    if (this.most >= this.#pathsSeen() || this.total === 0) return 0
+    const before = this.most > 0 ? this.#bySize[this.most - 1] : 0
+    // Before the sums are covered the weight grows with the size; from then on one more leak is worth its odds.
+    const expected = this.#groups.reduce((sum, g) => g.odds.reduce((s, o) => s + o, sum), 0)
+    const ratio = Math.min(0.9, last < before ? last / before : expected / (this.most + 1))
+    const tail = (last * ratio) / (1 - ratio)
+    return tail / (this.total + tail)
+  }
+
+  /** Every sum above zero needs a leak: branches on those that serve the first one without, each set once. */
+  #cover(): void {
+    const need = this.#needs.find((n) => !this.#chosen.some((c) => serves(this.#members[c], n)))
+    if (!need) {
+      this.#extend(0)
+      return
+    }
+    if (this.#chosen.length >= this.most) return
+    const tried: number[] = []
+    for (let m = 0; m < this.#members.length; m++) {
+      if (this.#excluded[m] || !serves(this.#members[m], need) || !this.#take(m)) continue
+      this.#cover()
+      this.#leave(m)
+      this.#excluded[m] = 1
+      tried.push(m)
+    }
+    for (const m of tried) this.#excluded[m] = 0
+  }
+
+  #extend(from: number): void {
+    this.#count()
+    if (this.#chosen.length >= this.most) return
+    for (let m = from; m < this.#members.length; m++) {
+      if (this.#excluded[m] || !this.#take(m)) continue
+      this.#extend(m)
+      this.#leave(m)
+    }
+  }
+
+  #take(m: number): boolean {
+    const { group } = this.#members[m]
+    if (this.#used[group] >= this.#groups[group].paths.length) return false
+    this.#used[group]++
+    this.#chosen.push(m)
+    return true
+  }
+
+  #leave(m: number): void {
+    this.#used[this.#members[m].group]--
+    this.#chosen.pop()
+  }
+
+  #count(): void {
+    this.#visited++
+    const members = this.#chosen.map((c) => this.#members[c])
+    const shapes = shapesOf(members)
+    if (shapes.length > mostRunsTogether) return
+    const bound = this.#odds(members) * this.#verdicts(members)
+    // No set weighs more than if its rates fitted perfectly.
+    if (bound < negligible * this.total) return
+    const weight = this.#integral.weigh(shapes)
+    if (weight === null) this.skipped++
+    const total = bound * (weight ?? 0)
+    if (!(total > 0)) return
+    this.total += total
+    this.#bySize[members.length] += total
+    this.sets.push({ members, total })
+  }
+
+  /** Odds of all ways in which paths of the groups can fill these options. */
+  #odds(members: readonly Member[]): number {
+    let odds = 1
+    for (let i = 0; i < members.length; i++) {
+      const { group, index, option } = members[i]
+      const { paths, options } = this.#groups[group]
+      let before = 0
+      let alike = 1
+      let more = false
+      for (let j = 0; j < members.length; j++) {
+        if (members[j].group !== group) continue
+        if (j < i) before++
+        if (j < i && members[j].index === index) alike++
+        if (j > i) more = true
+      }
+      if (options.length > 1) odds *= (oddsOf(option) * (paths.length - before)) / alike
+      else if (!more) odds *= this.#sums[group][before + 1]
+    }
+    return odds
+  }
+
+  #verdicts(members: readonly Member[]): number {
+    let chance = 1
+    this.#problem.verdictRows.forEach((row, v) => {
+      const says = members.some((m) => m.option.verdicts.includes(v)) ? row.detection : row.falseAlarm
+      chance *= row.leaks ? says : 1 - says
+    })
+    return chance
+  }
+}
+
+function shapesOf(members: readonly Member[]): number[] {
+  return members.flatMap((m) => m.shapes).sort((a, b) => a - b)
+}
+
+function serves({ option }: Member, { row, sign }: { readonly row: number; readonly sign: 1 | -1 }): boolean {
+  return option.runs.some((r) => r.column.some((c) => c.row === row && c.factor * sign > 0))
+}
+
+/** True for paths that some hold saw: the others stand alone. */
+export function isSeen({ options }: PathGroup): boolean {
+  return options.some((o) => o.verdicts.length > 0 || o.runs.some(isMeasured))
+}
+
+export function isMeasured({ column }: LeakRun): boolean {
+  return column.length > 0
+}
