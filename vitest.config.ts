@@ -1,6 +1,6 @@
 import { defineConfig } from 'vitest/config'
 
-const apart = ['tests/browser/**', 'tests/trust/**', 'node_modules/**']
+const apart = ['tests/browser/**', 'tests/trust/**', 'tests/**/*.campaign.test.ts', 'node_modules/**']
 /** Tests of pure code leave nothing behind for one another and share their modules. */
 const pure = ['tests/analysis/**/*.test.ts', 'tests/validation/**/*.test.ts']
 
