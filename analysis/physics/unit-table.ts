@@ -160,3 +160,38 @@ export const unitTable: readonly Unit[] = [
   unit('density', 'kg/L', 1000, 1, ['g/cm3', 'g/mL']),
   unit('density', 'lb/gal', POUND, US_GALLON, ['lb/US gal']),
 ]
+
+/** A unit that readings are shown in. */
+export interface ShownUnit {
+  readonly symbol: string
+  /** Decimals of a reading at rest. */
+  readonly decimals: number
+}
+
+/** Units offered on the page for each kind of reading; the first is the default. Add a unit here, and every choice has it. */
+export const shownUnits = {
+  gauge: [
+    { symbol: 'psi', decimals: 3 },
+    { symbol: 'inH2O', decimals: 2 },
+    { symbol: 'inHg', decimals: 3 },
+    { symbol: 'kPa', decimals: 3 },
+    { symbol: 'mbar', decimals: 2 },
+    { symbol: 'hPa', decimals: 2 },
+    { symbol: 'bar', decimals: 4 },
+  ],
+  barometer: [
+    { symbol: 'hPa', decimals: 1 },
+    { symbol: 'mbar', decimals: 1 },
+    { symbol: 'inHg', decimals: 2 },
+    { symbol: 'kPa', decimals: 2 },
+    { symbol: 'psi', decimals: 3 },
+  ],
+  temperature: [
+    { symbol: 'degC', decimals: 2 },
+    { symbol: 'degF', decimals: 2 },
+  ],
+  volume: [
+    { symbol: 'L', decimals: 2 },
+    { symbol: 'US gal', decimals: 2 },
+  ],
+} as const satisfies Readonly<Record<string, readonly [ShownUnit, ...ShownUnit[]]>>

@@ -1,5 +1,6 @@
+import { shownUnits } from '#analysis/physics/unit-table.ts'
 import { toUnit } from '#analysis/physics/units.ts'
-import { pressureUnit, temperatureUnit, volumeUnit } from './settings.ts'
+import { barometerUnit, pressureUnit, temperatureUnit, volumeUnit } from './settings.ts'
 
 /** A display unit as a straight line: shown = SI · slope + offset. Charts convert thousands of numbers a frame. */
 export interface Display {
@@ -26,30 +27,21 @@ function line(
   return found
 }
 
-const pressureDecimals = { psi: 3, inH2O: 2, inHg: 3, kPa: 3, bar: 4 } as const
+const displayIn = (
+  kind: keyof typeof shownUnits,
+  symbol: string,
+  dimension: 'pressure' | 'temperature' | 'volume',
+): Display => ({
+  ...line(symbol, dimension),
+  symbol: symbol.replace(/^deg/, '°'),
+  decimals: shownUnits[kind].find((unit) => unit.symbol === symbol)?.decimals ?? 3,
+})
 
 /** Reads signals: whatever calls these in a component follows the units as they are switched. */
-export const pressure = (): Display => ({
-  ...line(pressureUnit.value, 'pressure'),
-  symbol: pressureUnit.value,
-  decimals: pressureDecimals[pressureUnit.value],
-})
-/** The atmosphere is told in inches of mercury or hectopascals, whichever goes with the unit of the gauge. */
-export const barometer = (): Display => {
-  const metric = pressureUnit.value === 'kPa' || pressureUnit.value === 'bar'
-  const symbol = metric ? 'hPa' : 'inHg'
-  return { ...line(symbol, 'pressure'), symbol, decimals: metric ? 1 : 2 }
-}
-export const temperature = (): Display => ({
-  ...line(temperatureUnit.value, 'temperature'),
-  symbol: temperatureUnit.value === 'degC' ? '°C' : '°F',
-  decimals: 2,
-})
-export const volume = (): Display => ({
-  ...line(volumeUnit.value === 'gal' ? 'US gal' : 'L', 'volume'),
-  symbol: volumeUnit.value === 'gal' ? 'US gal' : 'L',
-  decimals: 2,
-})
+export const pressure = (): Display => displayIn('gauge', pressureUnit.value, 'pressure')
+export const barometer = (): Display => displayIn('barometer', barometerUnit.value, 'pressure')
+export const temperature = (): Display => displayIn('temperature', temperatureUnit.value, 'temperature')
+export const volume = (): Display => displayIn('volume', volumeUnit.value, 'volume')
 const plain = (symbol: string): Display => ({ symbol, slope: 1, offset: 0, decimals: 3 })
 
 /** How the readings of a channel are shown. */

@@ -1,45 +1,88 @@
 import { effect, type Signal, signal } from '@preact/signals'
-import type { DisplayUnits } from '#analysis/reasons/figures.ts'
+import type { System } from '#analysis/model/system.ts'
+import { shownUnits } from '#analysis/physics/unit-table.ts'
+import { type DisplayUnits, unitsOfSystem } from '#analysis/reasons/figures.ts'
 
-export type PressureUnit = 'psi' | 'inH2O' | 'inHg' | 'kPa' | 'bar'
-export type TemperatureUnit = 'degC' | 'degF'
-export type VolumeUnit = 'L' | 'gal'
 export type Theme = 'auto' | 'day' | 'night'
 
-/** A choice of this device: kept in the browser, never sent. */
-function kept<T extends string>(name: string, first: T, allowed: readonly T[]): Signal<T> {
-  let start = first
+type Follower = (system: System) => void
+const followers: Follower[] = []
+
+/**
+ * A choice of this device: kept in the browser, never sent.
+ *
+ * @param ofSystem what the aircraft's system file suggests; it counts until somebody chooses on this device
+ */
+function kept<T extends string>(
+  name: string,
+  first: T,
+  allowed: readonly T[],
+  ofSystem?: (system: System) => string | undefined,
+): Signal<T> {
+  let stored: string | null = null
   try {
-    const stored = localStorage.getItem(`stillhold.${name}`)
-    start = allowed.find((one) => one === stored) ?? first
+    stored = localStorage.getItem(`stillhold.${name}`)
   } catch {
     // Storage is refused in some private windows: the choice then lasts as long as the page.
   }
-  const choice = signal(start)
+  const own = allowed.find((one) => one === stored)
+  let chosen = own !== undefined
+  let suggested = own ?? first
+  const choice = signal(suggested)
   effect(() => {
+    if (!chosen && choice.value === suggested) return
+    chosen = true
     try {
       localStorage.setItem(`stillhold.${name}`, choice.value)
     } catch {
       // As above.
     }
   })
+  if (ofSystem)
+    followers.push((system) => {
+      const wanted = allowed.find((one) => one === ofSystem(system))
+      if (chosen || wanted === undefined) return
+      suggested = wanted
+      choice.value = wanted
+    })
   return choice
 }
 
-export const pressureUnits = ['psi', 'inH2O', 'inHg', 'kPa', 'bar'] as const
-const temperatureUnits = ['degC', 'degF'] as const
-const volumeUnits = ['L', 'gal'] as const
+/** Shows the units of the aircraft wherever this device has no choice of its own. */
+export function followSystem(system: System): void {
+  for (const follow of followers) follow(system)
+}
+
 const themes = ['auto', 'day', 'night'] as const
 
-export const pressureUnit = kept<PressureUnit>('pressure', 'psi', pressureUnits)
-export const temperatureUnit = kept<TemperatureUnit>('temperature', 'degC', temperatureUnits)
-export const volumeUnit = kept<VolumeUnit>('volume', 'L', volumeUnits)
+const symbols = <S extends string>(units: readonly { readonly symbol: S }[]): S[] =>
+  units.map(({ symbol }) => symbol)
+
+export const pressureUnit = kept(
+  'pressure',
+  'psi',
+  symbols(shownUnits.gauge),
+  (system) => unitsOfSystem(system).pressure,
+)
+export const barometerUnit = kept(
+  'barometer',
+  'hPa',
+  symbols(shownUnits.barometer),
+  (system) => system.channels.find(({ measures }) => measures === 'barometric-pressure')?.unit,
+)
+export const temperatureUnit = kept(
+  'temperature',
+  'degC',
+  symbols(shownUnits.temperature),
+  (system) => unitsOfSystem(system).temperature,
+)
+export const volumeUnit = kept('volume', 'L', symbols(shownUnits.volume))
 export const themeChoice = kept<Theme>('theme', 'auto', themes)
 /** Units of sentences and tables; reads signals, so what calls it follows a switch of units. */
 export const displayUnits = (): DisplayUnits => ({
   pressure: pressureUnit.value,
   temperature: temperatureUnit.value,
-  volume: volumeUnit.value === 'gal' ? 'US gal' : 'L',
+  volume: volumeUnit.value,
 })
 export const sound = kept<'on' | 'off'>('calls', 'on', ['on', 'off'])
 export const vibration = kept<'on' | 'off'>('vibration', 'on', ['on', 'off'])

@@ -15,7 +15,7 @@ const figures = {
   metric: /(?<![\w.-])(?:[\d.]+|–) ?(psi|inHg|inH2O|°F|degF|US gal)(?![\w/²³·])/g,
 }
 const chosen = {
-  imperial: { pressure: 'psi', temperature: 'degF', volume: 'gal' },
+  imperial: { pressure: 'psi', temperature: 'degF', volume: 'US gal' },
   metric: { pressure: 'kPa', temperature: 'degC', volume: 'L' },
 }
 

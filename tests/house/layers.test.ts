@@ -25,6 +25,7 @@ function broken(files: readonly SourceFile[], forbids: (to: string, isType: bool
 /** What the page computes itself: a number shown must be in its unit, and be the one that the analysis reads. */
 const pageTakes = [
   'analysis/physics/units.ts',
+  'analysis/physics/unit-table.ts',
   'analysis/reasons/phrase.ts',
   'analysis/reasons/figures.ts',
   'analysis/signal/calibrated-readings.ts',

@@ -25,7 +25,10 @@ describe('names', () => {
       .filter((path) => !path.includes('/sketch-host/'))
     expect(
       stems.filter(
-        (path) => !/^[a-z0-9]+(-[a-z0-9]+)*(\.(test|campaign\.test|bench|config|d))?$/.test(basename(path, extname(path))),
+        (path) =>
+          !/^[a-z0-9]+(-[a-z0-9]+)*(\.(test|campaign\.test|bench|config|d))?$/.test(
+            basename(path, extname(path)),
+          ),
       ),
     ).toEqual([])
   })

@@ -3,6 +3,7 @@ import type { System } from '#analysis/model/system.ts'
 import type { LiveState, SampleBatch, StreamedState, SystemFileError } from '#dashboard/api.ts'
 import { get } from '../api-client.ts'
 import { takeFrame } from '../parts/draw-queue.ts'
+import { followSystem } from '../settings.ts'
 import { addBatch, drawFrom } from './traces.ts'
 
 /**
@@ -68,6 +69,7 @@ export interface SystemAnswer {
 
 export function takeSystem(answer: SystemAnswer): void {
   system.value = answer.system
+  if (answer.system !== null) followSystem(answer.system)
   systemText.value = answer.text
 }
 

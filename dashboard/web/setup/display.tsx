@@ -1,8 +1,10 @@
+import type { Signal } from '@preact/signals'
+import { shownUnits } from '#analysis/physics/unit-table.ts'
 import { openKeyHelp } from '../keys.tsx'
 import { Segmented } from '../parts/segmented.tsx'
 import {
+  barometerUnit,
   pressureUnit,
-  pressureUnits,
   singleKeys,
   sound,
   spokenWords,
@@ -33,40 +35,31 @@ const meanings: Readonly<Record<keyof typeof tunes, string>> = {
   stage: 'once: a stage began',
 }
 
+function UnitChoice<T extends string>(props: {
+  readonly legend: string
+  readonly units: readonly { readonly symbol: T }[]
+  readonly choice: Signal<T>
+}) {
+  return (
+    <Segmented
+      legend={props.legend}
+      options={props.units.map(({ symbol }) => ({ value: symbol, word: symbol.replace(/^deg/, '°') }))}
+      value={props.choice.value}
+      onPick={(value) => {
+        props.choice.value = value
+      }}
+    />
+  )
+}
+
 /** Choices of this device; a switch of units is seen on every page at once. */
 export function Display() {
   return (
     <div class="choices">
-      <Segmented
-        legend="Pressure"
-        options={pressureUnits.map((one) => ({ value: one, word: one }))}
-        value={pressureUnit.value}
-        onPick={(value) => {
-          pressureUnit.value = value
-        }}
-      />
-      <Segmented
-        legend="Temperature"
-        options={[
-          { value: 'degC', word: '°C' },
-          { value: 'degF', word: '°F' },
-        ]}
-        value={temperatureUnit.value}
-        onPick={(value) => {
-          temperatureUnit.value = value
-        }}
-      />
-      <Segmented
-        legend="Volume"
-        options={[
-          { value: 'L', word: 'liter' },
-          { value: 'gal', word: 'US gallon' },
-        ]}
-        value={volumeUnit.value}
-        onPick={(value) => {
-          volumeUnit.value = value
-        }}
-      />
+      <UnitChoice legend="Pressure" units={shownUnits.gauge} choice={pressureUnit} />
+      <UnitChoice legend="Barometer" units={shownUnits.barometer} choice={barometerUnit} />
+      <UnitChoice legend="Temperature" units={shownUnits.temperature} choice={temperatureUnit} />
+      <UnitChoice legend="Volume" units={shownUnits.volume} choice={volumeUnit} />
       <Segmented
         legend="Look"
         options={[

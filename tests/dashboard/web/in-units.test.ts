@@ -27,7 +27,7 @@ describe('inUnits(sentence)', () => {
     expect(inUnits('a change of 2 K is allowed for')).toBe('a change of 2 °C is allowed for')
     temperatureUnit.value = 'degF'
     expect(inUnits('drifts by 0.5 K an hour')).toBe('drifts by 0.9 °F an hour')
-    volumeUnit.value = 'gal'
+    volumeUnit.value = 'US gal'
     expect(inUnits('The tank holds 66.0 L (65.1 to 66.9), 37.9 L/h')).toBe(
       'The tank holds 17.4 US gal (17.2 to 17.7), 10 US gal/h',
     )

@@ -9,7 +9,7 @@ import {
   twoFigures,
   withUnit,
 } from '#dashboard/web/quantity.ts'
-import { pressureUnit, temperatureUnit } from '#dashboard/web/settings.ts'
+import { barometerUnit, pressureUnit, temperatureUnit } from '#dashboard/web/settings.ts'
 
 afterEach(() => {
   pressureUnit.value = 'psi'
@@ -37,10 +37,11 @@ describe('quantities on the page', () => {
     expect(withUnit(293.15, temperature())).toBe('68.00 °F')
   })
 
-  test('barometer() follows the gauge: 101325 Pa is 29.92 inHg beside psi and 1013.3 hPa beside kPa (standard atmosphere)', () => {
-    expect(withUnit(101_325, barometer())).toBe('29.92 inHg')
-    pressureUnit.value = 'kPa'
+  test('barometer() has a unit of its own: 101325 Pa is 1013.3 hPa or 29.92 inHg (standard atmosphere)', () => {
     expect(withUnit(101_325, barometer())).toBe('1013.3 hPa')
+    barometerUnit.value = 'inHg'
+    expect(withUnit(101_325, barometer())).toBe('29.92 inHg')
+    barometerUnit.value = 'hPa'
   })
 
   test('digits() writes a true minus, no negative zero, and a dash where there is no number', () => {
