@@ -30,6 +30,10 @@ import type { Estimate, HoldResult, Verdict } from '#analysis/model/hold-result.
  * GET  /api/hold/checks?hold=        → StartCheck[]   (each sensor of the hold: alive, missing or in contradiction)
  * POST /api/ports/confirm            { name } → PortState[]   (the user confirms the detected dialect)
  * GET  /api/wet                   → { stages, scheme, ranges }   (checklist, seep classes, torque ranges)
+ * GET  /api/wet/sheets              → SavedSheet[]   (open sheets of the fuelling checks)
+ * POST /api/wet/sheets             { stage, sections, by } → SavedSheet   (the open one where there is one)
+ * POST /api/wet/sheets/:id/entry   { by, kind, … } → SavedSheet   (one entry, stamped with the server's time)
+ * POST /api/wet/sheets/:id/judge   { seal, operator?, photos? } → { results, records };   …/put-aside → SavedSheet[]
  * POST /api/{wet,flow,torque,level} { sheet, seal, operator?, photos? } → { results, records }   (see docs/wet-work.md)
  * GET  /api/fields                   → SeenField[]   (every number the loggers have sent, mapped or not)
  * GET  /api/live/compensated         → CompensatedCurve[] of the running hold, so that a page opened late has them
@@ -252,6 +256,38 @@ export interface NewMark {
   readonly kind: 'valve' | 'work' | 'look' | 'note' | 'zero' | 'stroke' | 'plug' | 'fill'
   readonly id?: string
   readonly fields: Readonly<Record<string, string | number | boolean>>
+}
+
+/** A look as it is kept: the server's clock and the person's name stand on it. */
+export interface SavedLook {
+  readonly fitting: string
+  readonly at: string
+  readonly by: string
+  readonly stamped: true
+  readonly finding: string
+  readonly how: readonly string[]
+  readonly spread?: string
+  readonly 'since-wipe'?: string
+  readonly head?: string
+  readonly withdrawn?: string
+}
+
+/** The sheet of one stage of the fuelling checks as it grows on disk; judging reads it as it stands. */
+export interface SavedSheet {
+  readonly id: string
+  readonly sheet: {
+    readonly stage: string
+    readonly sections: readonly string[]
+    readonly began: string | null
+    readonly fuel?: string
+    readonly temperature?: string
+    readonly 'hold-record'?: string
+    readonly done: readonly number[]
+    readonly omitted: readonly { step?: number; stage?: string; fitting?: string; why: string }[]
+    readonly looks: readonly SavedLook[]
+    /** Who did what, when: stamped by the server. */
+    readonly journal: readonly { readonly at: string; readonly by: string; readonly did: string }[]
+  }
 }
 
 export interface SystemFileError {

@@ -13,11 +13,12 @@ const inch = 0.0254
 /**
  * Seep classes by the spread in 30 minutes: stain under 3/4 in, seep to 1½ in, heavy seep to 4 in, then a running leak.
  *
- * Source: handbook practice, from memory. Schemes differ, so each look is kept with the scheme that named it.
+ * Source: [faa-h-8083-31] chapter 14, fuel leak classification. Schemes differ, so each look is kept with the scheme that
+ * named it.
  */
 export const handbookScheme: SeepScheme = {
   name: 'spread in 30 min',
-  source: 'handbook practice, from memory',
+  source: 'FAA-H-8083-31, chapter 14',
   afterWipeS: 1800,
   classes: [
     { name: 'stain', underM: 0.75 * inch },
@@ -38,7 +39,7 @@ export interface SeepClass {
  *
  * @param spreadM width of the spot, [m]
  * @param sinceWipeS time since it was wiped dry, [s]; null when it was not wiped
- * *Check*: 1 in after 30 min is a seep, 1½ in a heavy seep (the limits, from memory)
+ * *Check*: 1 in after 30 min is a seep, 1½ in a heavy seep (the limits)
  */
 export function seepClass(
   scheme: SeepScheme,

@@ -1,5 +1,5 @@
 import type { Verdict } from '#analysis/model/hold-result.ts'
-import { type WetStageName, wetStage, wetStages } from './wet-stages.ts'
+import { stagesEarlierThan, type WetStageName, wetStage } from './wet-stages.ts'
 import type { WeighedReason } from './worst-verdict.ts'
 
 /** A wet stage that was sealed before. */
@@ -12,43 +12,62 @@ export interface EarlierStage {
   readonly timeNs: string
 }
 
-/** The last of each earlier stage on any of the sections, up to when this one began. */
+/** The last of each earlier stage on each of the sections, up to when this one began. */
 export function stagesBefore(
   stage: WetStageName,
   sections: readonly string[],
   beganNs: string,
   sealed: readonly EarlierStage[],
 ): EarlierStage[] {
-  return wetStages.slice(0, wetStages.indexOf(wetStage(stage)!)).flatMap(({ name }) => {
-    const found = sealed.filter(
-      (one) =>
-        one.stage === name &&
-        BigInt(one.timeNs) <= BigInt(beganNs) &&
-        one.sections.some((id) => sections.includes(id)),
-    )
-    if (found.length === 0) return []
-    return [found.reduce((last, one) => (BigInt(one.timeNs) >= BigInt(last.timeNs) ? one : last))]
-  })
+  const found = stagesEarlierThan(stage).flatMap(({ name }) =>
+    sections.flatMap((id) => {
+      const of = sealed.filter(
+        (one) => one.stage === name && one.sections.includes(id) && BigInt(one.timeNs) <= BigInt(beganNs),
+      )
+      return of.length === 0
+        ? []
+        : [of.reduce((last, one) => (BigInt(one.timeNs) >= BigInt(last.timeNs) ? one : last))]
+    }),
+  )
+  return [...new Set(found)]
 }
 
 /**
- * What the order of the stages says of one of them: an earlier stage that did not pass keeps it open, one that was not
- * sealed is named.
+ * An earlier stage that did not pass, or is missing for one of the tanks without a reason, keeps a stage open.
+ *
+ * @param tanks those of its sections that are tanks; all its sections where none is
  */
-export function orderReasons(stage: WetStageName, before: readonly EarlierStage[]): WeighedReason[] {
-  const earlier = wetStages.slice(0, wetStages.indexOf(wetStage(stage)!))
-  const open = before.filter(({ verdict }) => verdict !== 'pass')
-  const skipped = earlier.filter(({ name }) => !before.some((one) => one.stage === name))
-  const reasons: WeighedReason[] = open.map(({ record, stage: name, verdict }) => ({
-    weight: 'undecided',
-    code: 'earlier-stage-open',
-    message: `The stage ${name} before it did not pass (${record}: ${verdict}): put it right and do it again first.`,
-  }))
-  if (skipped.length > 0)
-    reasons.push({
-      weight: null,
-      code: 'stage-skipped',
-      message: `Not in the archive before this stage: ${skipped.map(({ name }) => name).join(', ')}. More fuel than has been tried stands behind joints that nobody has seen wet.`,
-    })
+export function orderReasons(
+  stage: WetStageName,
+  tanks: readonly string[],
+  before: readonly EarlierStage[],
+  omitted: ReadonlyMap<string, string>,
+): WeighedReason[] {
+  const reasons: WeighedReason[] = before
+    .filter(({ verdict }) => verdict !== 'pass')
+    .map(({ record, stage: name, verdict }) => ({
+      weight: 'undecided',
+      code: 'earlier-stage-open',
+      message: `The earlier stage “${wetStage(name)!.title}” did not pass (${record}: ${verdict}): correct it and repeat it first.`,
+    }))
+  for (const { name, title } of stagesEarlierThan(stage)) {
+    const covered = new Set(before.filter((one) => one.stage === name).flatMap(({ sections }) => sections))
+    const missing = tanks.filter((id) => !covered.has(id))
+    if (missing.length === 0) continue
+    const why = omitted.get(name)
+    reasons.push(
+      why === undefined
+        ? {
+            weight: 'undecided',
+            code: 'stage-skipped',
+            message: `“${title}” of ${missing.join(', ')} is not in the archive: do it first, or state why it is omitted.`,
+          }
+        : {
+            weight: null,
+            code: 'stage-omitted',
+            message: `Omitted: “${title}” of ${missing.join(', ')} (${why}).`,
+          },
+    )
+  }
   return reasons
 }

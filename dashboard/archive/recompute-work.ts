@@ -38,7 +38,9 @@ export function recomputeWork(
   const sealed = record.result as {
     readonly sheet?: unknown
     readonly hold_verdict?: Verdict | null
-    readonly before?: readonly { record: string; stage: EarlierStage['stage']; verdict: Verdict }[]
+    readonly before?: readonly (Pick<EarlierStage, 'record' | 'stage' | 'verdict'> & {
+      readonly sections?: readonly string[]
+    })[]
     readonly sections?: readonly string[]
   }
   const kept = [
@@ -61,13 +63,15 @@ export function recomputeWork(
       },
       // A stage that was relied on counts as it is now; where it is not at hand, as it was sealed.
       sealedStages: () =>
-        (sealed.before ?? []).map(({ record: id, stage, verdict }) => ({
+        (sealed.before ?? []).map(({ record: id, stage, sections, verdict }) => ({
           record: id,
           stage,
-          sections: sealed.sections ?? [],
+          sections: sections ?? sealed.sections ?? [],
           verdict: verdictOf(id) ?? verdict,
           timeNs: '0',
         })),
+      nowNs: () => BigInt(Date.parse(record.sealed_at)) * 1_000_000n,
+      stampsCount: true,
     })
     return { result: judged.result, why: null }
   } catch (cause) {

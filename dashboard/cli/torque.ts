@@ -1,5 +1,6 @@
 import type { Command } from 'commander'
 import { rangeFor } from '#analysis/fuel-work/judge-torque.ts'
+import { rangeWords } from '#analysis/hunt/torque-tables.ts'
 import type { System } from '#analysis/model/system.ts'
 import {
   exitWith,
@@ -55,15 +56,16 @@ function printRanges(system: System, json: boolean): void {
   if (json) {
     for (const { fitting, range } of ranges)
       process.stdout.write(
-        `${JSON.stringify({ id: fitting.id, range_low_Nm: range?.lowNm ?? null, range_high_Nm: range?.highNm ?? null, range_source: range?.source ?? null })}\n`,
+        `${JSON.stringify({ id: fitting.id, range_low_Nm: range?.lowNm ?? null, range_high_Nm: range?.highNm ?? null, range_source: range?.source ?? null, range_for: range?.purpose ?? null, threads: range?.threads ?? null })}\n`,
       )
     return
   }
   const rows = ranges.map(({ fitting, range }) => [
     fitting.id,
     [fitting.kind, fitting.size, fitting.material].filter(Boolean).join(' '),
-    range ? `${range.lowNm.toFixed(1)} to ${range.highNm.toFixed(1)}` : '–',
-    range?.source ?? 'the maker’s figure',
+    range ? rangeWords(range) : 'the maker’s figure',
   ])
-  process.stdout.write(tableText([['fitting', 'kind', 'N·m', 'source'], ...rows]))
+  process.stdout.write(
+    `${tableText([['joint', 'kind', 'torque'], ...rows])}  The maker’s range comes first. A self-locking nut takes its run-on torque on top (AC 43.13-1B 7-40 d).\n`,
+  )
 }

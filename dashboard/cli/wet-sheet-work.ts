@@ -43,6 +43,8 @@ export function judgeSheet<K extends WorkKind>(
     recording,
     holdVerdict: (id) => beside((around) => around.holdVerdict(id), null),
     sealedStages: () => beside((around) => around.sealedStages(), []),
+    nowNs: () => BigInt(Date.now()) * 1_000_000n,
+    stampsCount: false,
   })
 }
 

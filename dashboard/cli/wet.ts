@@ -45,11 +45,13 @@ function wet(file: string | undefined, options: WetOptions, version: string): vo
   const text =
     headText(result.verdict, `${result.stage}, ${result.sections.join(' + ')}`, result.reasons) +
     tableText([
-      ['fitting', 'after', 'finding', 'class', 'head psi'],
+      ['joint', 'after', 'finding', 'by', 'how', 'class', 'head psi'],
       ...result.looks.map((look) => [
         look.fitting,
         `${Math.round(look.after_s / 60)} min`,
-        look.finding,
+        look.withdrawn === null ? look.finding : `${look.finding}, withdrawn`,
+        look.by ?? '–',
+        look.how || '–',
         look.class ?? '',
         look.head_Pa === null ? '' : (look.head_Pa / 6894.757293).toFixed(2),
       ]),
@@ -63,8 +65,8 @@ function wet(file: string | undefined, options: WetOptions, version: string): vo
 /** The stages in order with room for ticks, and the fittings to look at. */
 function checklistText(system: System): string {
   const stages = wetStages.map(
-    ({ title, name, steps, soakS, proves }, i) =>
-      `${i + 1}. ${title} (${name})\n${steps.map((step) => `   [ ] ${step}\n`).join('')}   last look after ${Math.round(soakS / 60)} min; ${proves ? 'dry is proof' : 'dry is leave to go on'}\n`,
+    ({ title, name, steps, soakS, looks, proves }, i) =>
+      `${i + 1}. ${title} (${name})\n${steps.map(({ text, safety }, at) => `   [ ] ${at + 1}${safety ? ' safety' : ''}: ${text}\n`).join('')}   ${looks ? `last look after ${Math.round(soakS / 60)} min; ${proves ? 'dry is proof' : 'dry is permission to go on'}` : 'no joints are inspected'}\n`,
   )
   const fittings = system.sections.map(({ id }) => {
     const own = system.fittings.filter(({ section }) => section === id)

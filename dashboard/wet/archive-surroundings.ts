@@ -1,3 +1,4 @@
+import { stillCuring, type WorkResult } from '#analysis/fuel-work/judge-torque.ts'
 import type { WetResult } from '#analysis/fuel-work/judge-wet-stage.ts'
 import type { EarlierStage } from '#analysis/fuel-work/stage-order.ts'
 import type { Verdict } from '#analysis/model/hold-result.ts'
@@ -21,4 +22,22 @@ export function archiveSurroundings(archive: Pick<Archive, 'evidence'>): {
         return [{ record: record.id, stage, sections, verdict, timeNs: time_ns }]
       }),
   }
+}
+
+/** Why the sealant of a joint bars a hold of the sections now, in one sentence; null when nothing cures. */
+export function curingBars(
+  archive: Pick<Archive, 'evidence'>,
+  sections: readonly string[],
+  nowNs: bigint,
+): string | null {
+  const work = archive.evidence().filter(({ kind }) => kind === 'work')
+  const curing = stillCuring(
+    work.map(({ result }) => result as unknown as WorkResult),
+    sections,
+    nowNs,
+  )
+  if (curing === null) return null
+  const left = Number((curing.untilNs - nowNs) / 60_000_000_000n) + 1
+  const words = left >= 120 ? `${Math.ceil(left / 60)} h` : `${left} min`
+  return `The sealant of ${curing.id} cures for another ${words}: no hold before.`
 }

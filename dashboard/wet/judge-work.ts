@@ -30,6 +30,10 @@ export interface Surroundings {
   readonly holdVerdict: (record: string) => Verdict | null
   /** Wet stages sealed so far. */
   readonly sealedStages: () => readonly EarlierStage[]
+  /** The time of judging, epoch nanoseconds; of a sealed record, when it was sealed. Nothing on a sheet is later. */
+  readonly nowNs: () => bigint
+  /** Whether the sheet was kept by the server, whose clock stamped its looks; a typed sheet cannot claim it. */
+  readonly stampsCount: boolean
 }
 
 /** What was found, and the sheet that leads to it again: both are sealed. */
@@ -60,8 +64,8 @@ const judges: {
     around: Surroundings,
   ) => JudgedWork<WorkResults[K]>[]
 } = {
-  wet: (sheet, system, { holdVerdict, sealedStages }) => [
-    { result: judgeWetStage(readWetSheet(sheet, system, holdVerdict, sealedStages()), system), sheet },
+  wet: (sheet, system, around) => [
+    { result: judgeWetStage(readWetSheet(sheet, system, around), system), sheet },
   ],
   level: (sheet, system, { recording }) => {
     const { channel, section, steps, recordings } = readLevelSheet(sheet, system)
@@ -70,8 +74,8 @@ const judges: {
   flow: (sheet, system, { recording }) => [
     { result: checkFlow(readFlowSheet(sheet, system, flowReader(system, recording))), sheet },
   ],
-  work: (sheet, system) =>
-    readWorkSheet(sheet, system).map((entry, i) => ({
+  work: (sheet, system, { nowNs }) =>
+    readWorkSheet(sheet, system, nowNs()).map((entry, i) => ({
       result: judgeTorque(system.fittings.find(({ id }) => id === entry.fitting)!, entry),
       sheet: { work: [(sheet as { readonly work: readonly unknown[] }).work[i]] },
     })),

@@ -1,14 +1,14 @@
 import type { FlowRun, FlowSheet, Measured } from '#analysis/fuel-work/flow-result.ts'
 import type { WorkEntry } from '#analysis/fuel-work/judge-torque.ts'
-import type { WetSheet } from '#analysis/fuel-work/judge-wet-stage.ts'
-import { type EarlierStage, stagesBefore } from '#analysis/fuel-work/stage-order.ts'
-import { type WetStageName, wetStage, wetStages } from '#analysis/fuel-work/wet-stages.ts'
-import type { Verdict } from '#analysis/model/hold-result.ts'
+import type { Omissions, WetLook, WetSheet } from '#analysis/fuel-work/judge-wet-stage.ts'
+import { type LookMethod, lookMethods, wetFindings } from '#analysis/fuel-work/look-methods.ts'
+import { stagesBefore } from '#analysis/fuel-work/stage-order.ts'
+import { stagesEarlierThan, type WetStageName, wetStage, wetStages } from '#analysis/fuel-work/wet-stages.ts'
 import type { Channel, Section, System } from '#analysis/model/system.ts'
+import type { Surroundings } from './judge-work.ts'
 import { SheetEntries, SheetError } from './sheet-entries.ts'
 
 const fuels = ['avgas', 'mogas', 'jet-a'] as const
-const findings = ['dry', 'stain', 'seep', 'bubbles', 'drip'] as const
 const actions = ['retighten', 'remake', 'reseal', 'replace'] as const
 const stageNames: readonly WetStageName[] = wetStages.map(({ name }) => name)
 
@@ -92,19 +92,19 @@ function readRun(run: SheetEntries, system: System, readChannel: ReadChannelFlow
 /**
  * Sheet of a wet stage. Without `fittings`, fuel touched every fitting of the sections.
  *
- * @param holdVerdict verdict of a hold record of the archive; null when there is none
- * @param sealed wet stages of the archive
+ * @param around verdict of a hold record, wet stages of the archive, and the time now, which no look can be later than
  * @throws SheetError naming the first entry that is wrong
  */
 export function readWetSheet(
   value: unknown,
   system: System,
-  holdVerdict: (record: string) => Verdict | null,
-  sealed: readonly EarlierStage[],
-): WetSheet & { readonly photos: readonly string[] } {
+  around: Pick<Surroundings, 'holdVerdict' | 'sealedStages' | 'nowNs' | 'stampsCount'>,
+): WetSheet {
   const sheet = new SheetEntries(value, 'wet sheet')
   const stage = sheet.word('stage', stageNames)
+  const { steps, looks: inspected } = wetStage(stage)!
   const sections = sheet.texts('sections')
+  if (sections.length === 0) sheet.fail('sections', 'names no section')
   for (const id of sections)
     if (!system.sections.some((section) => section.id === id))
       sheet.fail('sections', `names ${id}, which the system file has not`)
@@ -113,28 +113,30 @@ export function readWetSheet(
   const stranger = named.find((id) => !all.includes(id))
   if (stranger !== undefined)
     sheet.fail('fittings', `names ${stranger}, which is not in ${sections.join(', ')}`)
-  const fittings = named.length > 0 ? named : all
   const beganNs = sheet.instantNs('began')
-  const fuel = sheet.word('fuel', fuels)
-  const temperatureK = sheet.quantity('temperature', 'temperature').value
+  const nowNs = around.nowNs()
+  if (BigInt(beganNs) > nowNs) sheet.fail('began', `is later than now (${utc(nowNs)})`)
+  // A stage without looks may name the fuel; nothing is judged by it.
+  for (const key of ['fuel', 'temperature']) sheet.optional(key)
+  const fuel = inspected ? sheet.word('fuel', fuels) : null
+  const temperatureK = inspected ? sheet.quantity('temperature', 'temperature').value : null
   const holdRecord = sheet.optionalText('hold-record')
-  const photos = sheet.texts('photos')
-  const done = readDone(sheet, wetStage(stage)!.steps.length)
+  // Read beside the sheet: pictures by the command, the journal of a saved sheet by people.
+  sheet.texts('photos')
+  sheet.list('journal')
+  const done = readDone(sheet, steps.length)
+  const omitted = readOmitted(sheet, stage, all)
+  const fittings = (named.length > 0 ? named : all).filter((id) => !omitted.fittings.has(id))
+  const everyLook = { by: sheet.optionalText('by'), how: readMethods(sheet) }
   const looks = sheet.list('looks').map((look, i) => {
     const entry = new SheetEntries(look, `look ${i + 1}`)
-    const read = {
-      fitting: entry.word('fitting', fittings),
-      atS: entry.quantity('after', 'time').value,
-      finding: entry.word('finding', findings),
-      spreadM: entry.optionalQuantity('spread', 'length')?.value ?? null,
-      sinceWipeS: entry.optionalQuantity('since-wipe', 'time')?.value ?? null,
-      headM: entry.optionalQuantity('head', 'length')?.value ?? null,
-    }
-    entry.finish()
+    const read = readLook(entry, fittings, beganNs, everyLook)
+    if (read.stamped && !around.stampsCount) entry.fail('stamped', 'is what the server says of its own looks')
+    if (BigInt(beganNs) + BigInt(Math.round(read.atS * 1e9)) > nowNs)
+      entry.fail('after', `is later than now (${utc(nowNs)}): enter a look when it has been done`)
     return read
   })
   sheet.finish()
-  const verdict = holdRecord === null ? null : holdVerdict(holdRecord)
   return {
     stage,
     sections,
@@ -144,11 +146,84 @@ export function readWetSheet(
     temperatureK,
     looks,
     holdRecord,
-    holdVerdict: verdict,
+    holdVerdict: holdRecord === null ? null : around.holdVerdict(holdRecord),
     done,
-    before: stagesBefore(stage, sections, beganNs, sealed),
-    photos,
+    omitted,
+    before: stagesBefore(stage, sections, beganNs, around.sealedStages()),
   }
+}
+
+const utc = (ns: bigint): string => `${new Date(Number(ns / 1_000_000n)).toISOString().slice(0, 16)}Z`
+
+/** One look, `at` an instant or `after` a time; `by` and `how` may stand once for all looks of the sheet. */
+function readLook(
+  entry: SheetEntries,
+  fittings: readonly string[],
+  beganNs: string,
+  every: Pick<WetLook, 'by' | 'how'>,
+): WetLook {
+  const fitting = entry.word('fitting', fittings)
+  const at = entry.optionalText('at')
+  const after = entry.optionalQuantity('after', 'time')
+  if ((at === null) === (after === null)) entry.fail('after', 'or at: give exactly one')
+  const atS = after?.value ?? Number(BigInt(entry.instantNs('at')) - BigInt(beganNs)) / 1e9
+  if (!(atS >= 0)) entry.fail('at', 'lies before the stage began')
+  const how = readMethods(entry)
+  const read = {
+    fitting,
+    atS,
+    finding: entry.word('finding', wetFindings),
+    by: entry.optionalText('by') ?? every.by,
+    how: how.length > 0 ? how : every.how,
+    stamped: entry.flag('stamped') ?? false,
+    spreadM: entry.optionalQuantity('spread', 'length')?.value ?? null,
+    sinceWipeS: entry.optionalQuantity('since-wipe', 'time')?.value ?? null,
+    headM: entry.optionalQuantity('head', 'length')?.value ?? null,
+    withdrawn: entry.optionalText('withdrawn'),
+  }
+  entry.finish()
+  return read
+}
+
+const methodNames = lookMethods.map(({ name }) => name)
+
+/** `how: paper`, or a list of methods. */
+function readMethods(entry: SheetEntries): readonly LookMethod[] {
+  const stated = entry.optional('how')
+  if (stated === null) return []
+  return (Array.isArray(stated) ? stated : [stated]).map(
+    (word) =>
+      methodNames.find((name) => name === word) ??
+      entry.fail('how', `"${word}" is none of ${methodNames.join(', ')}`),
+  )
+}
+
+/** `omitted`: a list of what was left out (step, stage or fitting), each with `why`. */
+function readOmitted(sheet: SheetEntries, stage: WetStageName, all: readonly string[]): Omissions {
+  const { steps } = wetStage(stage)!
+  const earlier = stagesEarlierThan(stage).map(({ name }) => name)
+  const omitted = {
+    steps: new Map<number, string>(),
+    stages: new Map<string, string>(),
+    fittings: new Map<string, string>(),
+  }
+  for (const [i, one] of sheet.list('omitted').entries()) {
+    const entry = new SheetEntries(one, `omitted ${i + 1}`)
+    const why = entry.text('why')
+    const n = entry.number('step')
+    const name = entry.optional('stage') === null ? null : entry.word('stage', earlier)
+    const fitting = entry.optional('fitting') === null ? null : entry.word('fitting', all)
+    entry.finish()
+    if ([n, name, fitting].filter((what) => what !== null).length !== 1)
+      entry.fail('step', 'or stage or fitting: name exactly one')
+    if (n !== null) {
+      if (!steps[n - 1]) entry.fail('step', `is a number from 1 to ${steps.length}`)
+      if (steps[n - 1].safety) entry.fail('step', `${n} is a safety step: no reason excuses it`)
+      omitted.steps.set(n, why)
+    } else if (name !== null) omitted.stages.set(name, why)
+    else omitted.fittings.set(fitting!, why)
+  }
+  return omitted
 }
 
 /** `done: all`, or a list of the steps that were done. */
@@ -169,7 +244,11 @@ function readDone(sheet: SheetEntries, count: number): number[] {
  *
  * @throws SheetError naming the first entry that is wrong
  */
-export function readWorkSheet(value: unknown, system: System): (WorkEntry & { readonly fitting: string })[] {
+export function readWorkSheet(
+  value: unknown,
+  system: System,
+  nowNs: bigint,
+): (WorkEntry & { readonly fitting: string })[] {
   const sheet = new SheetEntries(value, 'work sheet')
   const lines = sheet.list('work')
   sheet.finish()
@@ -178,6 +257,7 @@ export function readWorkSheet(value: unknown, system: System): (WorkEntry & { re
     const entry = new SheetEntries(line, `work ${i + 1}`)
     const torque = entry.optionalQuantity('torque', 'torque')
     if (torque !== null && !(torque.value > 0)) entry.fail('torque', 'must be above zero')
+    const bolts = entry.number('bolts')
     const read = {
       fitting: entry.word(
         'fitting',
@@ -186,16 +266,32 @@ export function readWorkSheet(value: unknown, system: System): (WorkEntry & { re
       action: entry.word('action', actions),
       torqueNm: torque?.value ?? null,
       toleranceNm: torque?.tolerance ?? null,
+      torqueAsRead: entry.optionalText('torque'),
+      runOnNm: entry.optionalQuantity('run-on', 'torque')?.value ?? null,
+      threads:
+        entry.optional('threads') === null ? null : entry.word('threads', ['lubricated', 'dry'] as const),
       makerRangeNm: entry.range('range', 'torque'),
       makerSource: entry.optionalText('range-source'),
+      turn: entry.optionalText('turn'),
+      bolts:
+        bolts === null
+          ? null
+          : {
+              count: bolts,
+              passes: entry.number('passes') ?? entry.fail('passes', 'is missing'),
+              sequence: entry.word('sequence', ['crosswise', 'star', 'around'] as const),
+            },
+      sealant: entry.optionalText('sealant'),
+      cureS: entry.optionalQuantity('cure', 'time')?.value ?? null,
       tool: entry.optionalText('tool'),
       toolCalibrated: entry.day('calibrated'),
       toolDue: entry.day('due'),
       by: entry.text('by'),
       timeNs: entry.instantNs('at'),
-      stripe: entry.flag('stripe') ?? false,
+      witnessMark: entry.flag('witness-mark') ?? entry.flag('stripe') ?? false,
     }
     entry.finish()
+    if (BigInt(read.timeNs) > nowNs) entry.fail('at', `is later than now (${utc(nowNs)})`)
     return read
   })
 }

@@ -58,30 +58,53 @@ describe.skipIf(browserPath === null)(`the wet pages before the real bench${with
         await context.close()
       })
 
-  test('a stage is ticked, looked at, judged and sealed from a phone, ticks and looks in the record', async () => {
+  test('a sheet is opened on a phone, inspected, handed over on a laptop after a reload, judged and locked', async () => {
     const { page, context } = await open('stages', 'light', 360)
-    await page.getByText('Brim-full, overnight').click()
-    for (const box of await page.locator('section.panel > ul input[type=checkbox]').all()) await box.check()
+    await page.getByLabel('Who makes the entries').fill('ab')
+    await page.getByText('Open a sheet').click()
+    await page.getByLabel(/^Stage/).selectOption('brim-full-soak')
     await page.getByLabel('left-tank', { exact: true }).check()
-    await page.getByLabel('Its temperature, such as 15 degC').fill('12 degC')
-    await page.getByRole('button', { name: 'Look at F02' }).click()
-    await page.getByLabel('Finding at F02').selectOption('seep')
-    await page.getByLabel('Width of the spot, F02').fill('22 mm')
-    await page.getByRole('button', { name: 'Judge' }).click()
-    await page.waitForSelector('section[aria-label=Result]')
-    await shoot(page, 'wet-judged-360', true)
+    await page.getByRole('button', { name: 'Open the sheet' }).click()
+    const sheet = page.getByRole('article', { name: 'Full overnight' })
+    await sheet.waitFor()
+    for (const box of await sheet.locator('ul[aria-label=Steps] > li > label > input').all()) {
+      await box.click()
+      await page.waitForTimeout(100)
+    }
+    await sheet.getByLabel('Its temperature, such as 15 degC').fill('12 degC')
+    await sheet.getByRole('button', { name: 'Save the conditions' }).click()
+    await sheet.getByRole('button', { name: 'begin now' }).click()
+    await sheet.getByRole('button', { name: 'Look at F02' }).click()
+    await sheet.getByLabel('paper', { exact: false }).first().check()
+    await sheet.getByLabel('Finding at F02').selectOption('seep')
+    await sheet.getByLabel('Width of the spot').fill('22 mm')
+    await shoot(page, 'wet-sheet-360', true)
     expect(await violationsOf(page)).toEqual([])
-    await page.getByLabel('Initials or name').fill('ab')
-    await page.getByRole('button', { name: 'Seal into the archive' }).click()
-    await page.waitForSelector('section[aria-label=Result] a')
+    await sheet.getByRole('button', { name: 'Record F02: seep' }).click()
+    await sheet.getByRole('rowheader', { name: 'F02' }).waitFor()
+    await context.close()
+
+    const other = await open('stages', 'dark', 1280)
+    await other.page.getByLabel('Who makes the entries').fill('cd')
+    await other.page.getByRole('button', { name: 'Full overnight: left-tank' }).click()
+    await other.page.getByRole('button', { name: 'Take over from ab' }).click()
+    await other.page.getByText('cd took over').first().waitFor()
+    await other.page.getByRole('button', { name: 'Judge' }).click()
+    await other.page.waitForSelector('section[aria-label=Result]')
+    await shoot(other.page, 'wet-sheet-judged-1280', true)
+    expect(await violationsOf(other.page)).toEqual([])
+    await other.page.getByLabel('Initials or name').fill('cd')
+    await other.page.getByRole('button', { name: 'Sign and lock into the archive' }).click()
+    await other.page.waitForSelector('section[aria-label=Result] a')
     const [record] = bench.archive.list({ kind: 'wet' })
     const { verdict, steps, looks } = bench.archive.get(record.id).result as unknown as {
       verdict: string
       steps: { done: boolean }[]
-      looks: { finding: string }[]
+      looks: { finding: string; by: string; clock: string }[]
     }
-    expect([verdict, steps.every(({ done }) => done), looks[0].finding]).toEqual(['fail', true, 'seep'])
-    await context.close()
+    expect([verdict, steps.every(({ done }) => done)]).toEqual(['fail', true])
+    expect(looks[0]).toMatchObject({ finding: 'seep', by: 'ab', clock: 'bench' })
+    await other.context.close()
   })
 
   test('a calibration with two recordings is judged with its picture and table', async () => {
@@ -100,6 +123,10 @@ describe.skipIf(browserPath === null)(`the wet pages before the real bench${with
 
   test('photos of 13 MB are refused in words before they are sent', async () => {
     const { page, context } = await open('stages', 'light', 1280)
+    await page.getByLabel('Who makes the entries').fill('ab')
+    await page.getByText('Open a sheet').click()
+    await page.getByLabel('right-tank', { exact: true }).check()
+    await page.getByRole('button', { name: 'Open the sheet' }).click()
     await page
       .getByLabel('Photos, together 12 MB at most')
       .setInputFiles(

@@ -15,6 +15,7 @@ import type {
 import type { Archive } from '#dashboard/archive/archive.ts'
 import { RequestError } from '#dashboard/server/http/request-error.ts'
 import { EventRing } from '#dashboard/server/stream/event-ring.ts'
+import { curingBars } from '#dashboard/wet/archive-surroundings.ts'
 import { AnalysisThread } from './analysis-thread.ts'
 import { BenchClock } from './bench-clock.ts'
 import type { PortReceiver, SessionPort } from './bench-port.ts'
@@ -170,10 +171,14 @@ export class BenchSession {
     this.#recording.keep(take)
   }
 
-  /** @throws RequestError with the first thing that is wrong with its sensors, or when it cannot begin now */
+  /** @throws RequestError with the first thing that is wrong with its sensors, while a sealant cures, or when it cannot begin */
   startHold(order: StartHold): void {
     const wrong = this.checks(order.hold).find(({ state }) => state === 'blocks')
     if (wrong && this.nowS !== null) throw new RequestError(409, wrong.message)
+    const spec = this.systemFile.system?.holds.find(({ id }) => id === order.hold)
+    const nowNs = BigInt(Date.now()) * 1_000_000n
+    const barred = spec && curingBars(this.#options.archive, spec.sections, nowNs)
+    if (barred) throw new RequestError(409, barred)
     this.conductor.start(order)
   }
 

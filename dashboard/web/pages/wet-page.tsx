@@ -7,7 +7,7 @@ import { StagePart } from '../wet/stage-part.tsx'
 import { TorquePart } from '../wet/torque-part.tsx'
 
 const parts = [
-  ['stages', 'First fuel'],
+  ['stages', 'Fuelling checks'],
   ['level', 'Level sender'],
   ['flow', 'Fuel flow'],
   ['torque', 'Torque and work'],

@@ -15,7 +15,7 @@ interface Judged {
   readonly reasons: readonly WordedReason[]
 }
 
-/** Judge first, then seal: nothing goes into the archive unseen. */
+/** Judge first, then sign and lock: nothing goes into the archive unseen. */
 export function Judge<T extends Judged>(props: {
   readonly path: string
   readonly sheet: () => object
@@ -58,7 +58,7 @@ export function Judge<T extends Judged>(props: {
           disabled={!mayOperate.value || judged.value !== current || records.value.length > 0}
           onClick={() => ask(true)}
         >
-          Seal into the archive
+          Sign and lock into the archive
         </button>
       </div>
       {wrong.value && <p class="note is-undecided">{wrong.value}</p>}

@@ -1,5 +1,5 @@
 import { expect, test } from 'vitest'
-import { torqueRange, weepAdvice } from '#analysis/hunt/fitting-kinds.ts'
+import { weepAdvice } from '#analysis/hunt/fitting-kinds.ts'
 import { holdCoverage, systemProblems } from '#analysis/model/system-graph.ts'
 import { fitting, holdSpec, section, system, valve } from './made-system.ts'
 
@@ -57,23 +57,6 @@ test('systemProblems() names fittings that no hold of the file covers (issue 5)'
   expect(systemProblems(file).map((p) => p.message)).toEqual([
     'No hold of the file covers T, W: add a hold over tank, forward.',
   ])
-})
-
-test.each([
-  ['-4', 'aluminium', 50, 65],
-  ['-6', 'aluminium', 100, 125],
-  ['-6', 'steel', 270, 300],
-  ['-8', 'steel', 450, 500],
-  ['-10', 'aluminium', 300, 350],
-  ['-12', 'steel', 900, 1000],
-] as const)('torqueRange(%s %s) is %d to %d in·lb (TM 55-1520-240-23-1)', (size, material, low, high) => {
-  const range = torqueRange(fitting('F', 's', { size, material }))!
-  expect(range.lowNm / 0.112984829).toBeCloseTo(low, 6)
-  expect(range.highNm / 0.112984829).toBeCloseTo(high, 6)
-})
-
-test('torqueRange() of a flare of unstated material is unknown: the tables differ threefold (refuses)', () => {
-  expect(torqueRange(fitting('F', 's', { size: '-6' }))).toBeNull()
 })
 
 test('weepAdvice() of every kind begins with venting (common practice)', () => {

@@ -9,7 +9,7 @@ import { type JudgedWork, judgeWork, type WorkKind } from '#dashboard/wet/judge-
 import { sealWetWork } from '#dashboard/wet/seal-wet-work.ts'
 import { readRecordingFile } from '#ingest/recording/read-recording.ts'
 import { readSystemFile } from '#ingest/system-file/read-system-file.ts'
-import { archiveIn, emptyFolder } from './bench-archive.ts'
+import { archiveIn as archiveAt, emptyFolder } from './bench-archive.ts'
 import { sealDemoHold } from './sealed-hold.ts'
 
 const recordings = new URL('../../../recordings/', import.meta.url)
@@ -18,6 +18,9 @@ const text = demo('floatplane-wet.yaml')
 const system = readSystemFile(text, 'floatplane-wet.yaml').system!
 const sender = new URL('wet/left-sender.lp', recordings).pathname
 const options = { programVersion: '0.0.0-test' }
+
+/** The demo sheets are of May 2026: nothing on a sheet may be later than its seal. */
+const archiveIn = (folder: string) => archiveAt(folder, { now: () => new Date('2026-06-01T09:00:00Z') })
 
 const levelSheet = { channel: 'sender-left', steps: 8, recordings: ['left-sender.lp'] }
 const sheets: Readonly<Record<WorkKind, unknown>> = {
@@ -38,6 +41,8 @@ function sealed(
   const kept = files.map((path) => ({ path, name: basename(path), bytes: readFileSync(path) }))
   const judged: JudgedWork[] = judgeWork(kind, sheet, system, {
     ...archiveSurroundings(archive),
+    nowNs: () => BigInt(Date.now()) * 1_000_000n,
+    stampsCount: false,
     recording: (name) => readRecordingFile(kept.find((one) => one.name === name)!.path, system),
   })
   return judged.map(({ result, sheet: own }) =>
@@ -92,6 +97,23 @@ describe('verify of wet work', () => {
     const found = await checked(folder, record)
     expect([found.sealed, found.recomputed, found.verdict, found.exit]).toEqual(['pass', 'fail', 'fail', 10])
     expect(found.notes[0]).toContain('verdict DIFFERS: sealed as pass')
+  })
+
+  it('verify finds a look that is later than the seal: a night that never happened (issue 20)', async () => {
+    const folder = emptyFolder()
+    const archive = archiveIn(folder)
+    const began = new Date().toISOString()
+    const night = { ...(sheets.wet as object), began }
+    const judged = judgeWork('wet', night, system, {
+      ...archiveSurroundings(archive),
+      nowNs: () => BigInt(Date.now() + 864e5) * 1_000_000n,
+      stampsCount: false,
+      recording: () => readRecordingFile(sender, system),
+    })
+    const record = sealWetWork(archive, 'wet', judged[0], { text, name: system.name }, {})
+    const found = await checked(folder, record)
+    expect(found.broken[0]).toContain('later than')
+    expect(found.recomputed).toBeNull()
   })
 
   it('verify tells one changed figure of a calibration, and which', async () => {
@@ -158,6 +180,7 @@ describe('verify of wet work', () => {
     const sheet = {
       ...(sheets.wet as object),
       stage: 'pump-on',
+      done: [1, 2, 3, 4, 5, 6, 7, 8],
       'hold-record': hold.id,
       looks: ['F02', 'F03', 'F04', 'F05'].map((fitting) => ({ fitting, after: '20 min', finding: 'dry' })),
     }

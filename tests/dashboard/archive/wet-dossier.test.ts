@@ -24,6 +24,8 @@ it('printDossier draws the curve of a sealed calibration, and verify computes it
       recording: () => readRecordingFile(path, system),
       holdVerdict: () => null,
       sealedStages: () => [],
+      nowNs: () => BigInt(Date.now()) * 1_000_000n,
+      stampsCount: false,
     },
   )
   const recordings = [{ path, name: 'left-sender.lp', bytes: readFileSync(path) }]

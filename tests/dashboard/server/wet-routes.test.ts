@@ -45,10 +45,14 @@ describe('routes of the wet work, over HTTP against the real app', () => {
       ranges: { id: string }[]
     }
     expect(told.stages.map(({ name }) => name)).toEqual([
+      'before-fuel',
       'first-fill-shut',
       'opened',
       'pump-on',
       'brim-full-soak',
+      'engine-run',
+      'first-flight',
+      'defuel',
     ])
     expect(told.ranges.length).toBeGreaterThan(10)
   })
@@ -57,7 +61,7 @@ describe('routes of the wet work, over HTTP against the real app', () => {
     const looked = await judged('/api/wet', { sheet: soak, seal: false })
     expect([looked.results[0].verdict, looked.records]).toEqual(['fail', []])
     const sealed = await judged('/api/wet', {
-      sheet: { ...soak, done: 'all' },
+      sheet: soak,
       seal: true,
       operator: 'ab',
       photos: [{ name: '../gasket.png', base64: png }],
@@ -68,13 +72,14 @@ describe('routes of the wet work, over HTTP against the real app', () => {
       await ask(bench.server.port, { path: `/api/records/${sealed.records[0]}/record.json` })
     ).json() as { photos: { name: string; sha256: string }[]; result: { sheet: unknown } }
     expect(record.photos[0].name).toMatch(/^_[\w.]*gasket\.png$/)
-    expect(record.result.sheet).toEqual({ ...soak, done: 'all' })
+    expect(record.result.sheet).toEqual(soak)
   })
 
   it('POST /api/wet keeps a later stage open after one that failed on the same tank', async () => {
     const first = {
       ...soak,
       stage: 'first-fill-shut',
+      done: [1, 2, 3, 4, 5, 6],
       began: '2026-05-09T08:00:00Z',
       looks: [{ fitting: 'F02', after: '20 min', finding: 'drip' }],
     }
@@ -83,6 +88,61 @@ describe('routes of the wet work, over HTTP against the real app', () => {
     const later = await judged('/api/wet', { sheet: { ...soak, looks }, seal: false })
     expect(later.results[0].verdict).toBe('undecided')
     expect(later.results[0].reasons.map(({ code }) => code)).toContain('earlier-stage-open')
+  })
+
+  it('POST /api/wet refuses a night that has not happened, and a stamp that somebody typed (issue 20)', async () => {
+    const began = new Date().toISOString()
+    const looks = ['F02', 'F03', 'F04', 'F05'].map((fitting) => ({ fitting, after: '8 h', finding: 'dry' }))
+    const night = await judged('/api/wet', { sheet: { ...soak, began, looks }, seal: true })
+    expect([night.status, night.said]).toEqual([
+      422,
+      expect.stringContaining('look 1: after is later than now'),
+    ])
+    const stamped = { ...soak, looks: [{ ...looks[0], stamped: true }] }
+    const claimed = await judged('/api/wet', { sheet: stamped, seal: false })
+    expect([claimed.status, claimed.said]).toEqual([422, expect.stringContaining('stamped')])
+  })
+
+  it('a saved sheet goes from one person and device to the next, each look stamped by the server, and is sealed once', async () => {
+    const { port } = bench.server
+    const sheets = async () =>
+      (await ask(port, { path: '/api/wet/sheets' })).json() as unknown as { id: string }[]
+    const order = { stage: 'first-fill-shut', sections: ['right-tank'], by: 'ab' }
+    const { id } = (await send(port, '/api/wet/sheets', order)).json() as unknown as { id: string }
+    const again = (await send(port, '/api/wet/sheets', { ...order, by: 'cd' })).json() as unknown as {
+      id: string
+    }
+    expect([again.id, (await sheets()).length]).toEqual([id, 1])
+    const enter = (entry: object) => send(port, `/api/wet/sheets/${id}/entry`, entry)
+    const soon = await enter({ by: 'ab', kind: 'look', fitting: 'F08', finding: 'dry', how: ['paper'] })
+    expect([soon.status, soon.text]).toEqual([422, expect.stringContaining('after begin')])
+    await enter({ by: 'ab', kind: 'set', fuel: 'avgas', temperature: '12 degC' })
+    for (let step = 1; step <= 5; step++) await enter({ by: 'ab', kind: 'step', step })
+    const bond = await enter({ by: 'ab', kind: 'omit', step: 3, why: 'in a hurry' })
+    expect([bond.status, bond.text]).toEqual([422, expect.stringContaining('safety step')])
+    await enter({ by: 'ab', kind: 'omit', fitting: 'F06', why: 'above the fuel' })
+    await enter({ by: 'ab', kind: 'begin' })
+    await enter({ by: 'cd', kind: 'take-over' })
+    const before = Date.now()
+    const looked = await enter({
+      by: 'cd',
+      kind: 'look',
+      fitting: 'F08',
+      finding: 'dry',
+      how: ['paper', 'talc'],
+    })
+    const { looks } = (looked.json() as unknown as { sheet: { looks: { at: string; by: string }[] } }).sheet
+    expect(looks[0].by).toBe('cd')
+    expect(Date.parse(looks[0].at)).toBeGreaterThanOrEqual(before)
+    const odd = await enter({ by: 'cd', kind: 'look', fitting: 'F99', finding: 'dry', how: ['paper'] })
+    expect([odd.status, odd.text]).toEqual([422, expect.stringContaining('F99')])
+    const done = await judged(`/api/wet/sheets/${id}/judge`, { seal: true, operator: 'cd' })
+    expect([done.status, done.results[0].verdict]).toEqual([200, 'undecided'])
+    const codes = done.results[0].reasons.map(({ code }) => code)
+    expect(codes).toEqual(expect.arrayContaining(['not-looked-at', 'stage-skipped', 'steps-not-ticked']))
+    expect(await sheets()).toEqual([])
+    const late = await enter({ by: 'ab', kind: 'take-over' })
+    expect([late.status, late.text]).toEqual([422, expect.stringContaining('closed')])
   })
 
   it('POST /api/flow and /api/torque judge the demo sheets as the commands do', async () => {
@@ -141,7 +201,7 @@ describe('routes of the wet work, over HTTP against the real app', () => {
 
   it.each([
     ['/api/wet', { sheet: { ...soak, stage: 'dive' } }, 'stage'],
-    ['/api/wet', { sheet: { ...soak, done: [9] } }, 'done'],
+    ['/api/wet', { sheet: { ...soak, done: [99] } }, 'done'],
     ['/api/wet', { sheet: soak, photos: [{ name: 'x.png', base64: 'AAAA' }] }, 'picture'],
     ['/api/level', { sheet: { channel: 'sender-left', recordings: ['lost.lp'] } }, 'lost.lp'],
     ['/api/level', { sheet: { channel: 'p-left', recordings: ['a.lp'] } }, 'sender-left'],
@@ -164,7 +224,7 @@ describe('routes of the wet work, over HTTP against the real app', () => {
     }
     expect((await judged('/api/wet', large(9))).status).toBe(200)
     const refused = await judged('/api/wet', large(17))
-    expect([refused.status, refused.said]).toEqual([413, expect.stringContaining('12 MB together')])
+    expect([refused.status, refused.said]).toEqual([413, expect.stringContaining('larger than 16 MB')])
     const elsewhere = await judged('/api/flow', large(2))
     expect(elsewhere.status).toBe(413)
   })

@@ -27,7 +27,7 @@ function stillhold(...words: string[]): { code: number; out: string; said: strin
 const system = ['--system', 'recordings/wet/floatplane-wet.yaml']
 const sealed = [...system, '--seal', '--data', folder]
 
-test('level, flow, wet and torque judge the demo sheets, and the ledger counts what they sealed (demo data)', () => {
+test('level, flow, wet and torque judge the demo sheets, and the ledger counts what they locked (demo data)', () => {
   const level = stillhold(
     'level',
     'recordings/wet/left-sender.lp',
@@ -45,7 +45,8 @@ test('level, flow, wet and torque judge the demo sheets, and the ledger counts w
   const wet = Object.fromEntries(
     fittings.map((f: { id: string; wet: { state: string } }) => [f.id, f.wet.state]),
   )
-  expect([wet.F01, wet.F02, wet.F03, wet.F05]).toEqual(['never-held', 'failed', 'proven', 'stale'])
+  // Without the stages before it, a night proves no joint dry; what wept has failed all the same.
+  expect([wet.F01, wet.F02, wet.F03]).toEqual(['never-held', 'failed', 'never-held'])
 }, 60_000)
 
 test('level refuses a channel that is no level sender with exit code 2 and one line', () => {
