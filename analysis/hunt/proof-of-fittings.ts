@@ -2,6 +2,7 @@ import type { Evidence } from '#analysis/model/evidence.ts'
 import type { Proof } from '#analysis/model/ledger.ts'
 import type { Fitting, HoldSpec, System } from '#analysis/model/system.ts'
 import { type Coverage, holdCoverage } from '#analysis/model/system-graph.ts'
+import { provenWords } from '#analysis/reasons/bench-words.ts'
 import { holdsInOrder, marksInOrder, type TimedHold, type TimedMark } from './evidence-order.ts'
 import { disturbedBy } from './joints-opened.ts'
 import { allowanceMolPerS, allowanceOf, flowRatio } from './leak-figures.ts'
@@ -208,7 +209,11 @@ function standingBy(system: System, now: Fitting, told: Told, required: number |
   const today = system.holds.find((h) => h.id === spec.id)
   if (today && allowedRate(system, today) < 0.99 * allowedRate(then, spec))
     return proof('stale', told, `${where} passed, but ${spec.id} allows less today than it did then.`)
-  return proof('proven', told, `Covered by ${where}, which passed.`)
+  return proof(
+    'proven',
+    told,
+    `Covered by ${where}, which passed; its bench was ${provenWords(told.hold.evidence.result.proof)}.`,
+  )
 }
 
 function allowedRate(system: System, hold: HoldSpec): number {

@@ -1,6 +1,7 @@
 #!/usr/bin/env node
 import { register as registerAnalyze } from './analyze.ts'
 import { register as registerArchive } from './archive.ts'
+import { register as registerCalibrateCheck } from './calibrate-check.ts'
 import { register as registerCompare } from './compare.ts'
 import { register as registerCompletion } from './completion.ts'
 import { register as registerExport } from './export.ts'
@@ -34,6 +35,7 @@ registerServe(program)
 registerPlan(program)
 registerRecord(program)
 registerAnalyze(program)
+registerCalibrateCheck(program)
 registerHunt(program)
 registerCompare(program)
 registerLedger(program)

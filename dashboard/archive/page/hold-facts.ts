@@ -1,6 +1,7 @@
 import type { HoldAnalysis, HoldResult, SectionLeak } from '#analysis/model/hold-result.ts'
 import type { Allowance, Channel, HoldSpec, System } from '#analysis/model/system.ts'
 import { toUnit } from '#analysis/physics/units.ts'
+import { benchWords } from '#analysis/reasons/bench-words.ts'
 import { duration } from '#analysis/reasons/figures.ts'
 import { celsius, conditionsWords, figure, pressureWords, stated, utcMinute } from './figure-words.ts'
 import { fromHoldStart } from './from-hold-start.ts'
@@ -101,6 +102,7 @@ export function holdFacts(
     const raw = suction ? -result.raw_drop_Pa : result.raw_drop_Pa
     facts.push([suction ? 'rise as read' : 'drop as read', `${pressureWords(raw, unit, 3)}, not compensated`])
   }
+  facts.push(['bench', benchWords(result)])
   facts.push(['held for', `${duration(result.seconds)}${hold ? `; ${duration(hold.holdS)} stated` : ''}`])
   for (const section of sections) {
     const spread = section.volumeToleranceM3 > 0 ? ` ± ${stated(section.volumeToleranceM3 * 1000)}` : ''

@@ -1,0 +1,122 @@
+import { type Command, InvalidArgumentError } from 'commander'
+import { standardAtmospherePa } from '#analysis/physics/ideal-gas.ts'
+import { capillaryMolPerS, displacedMolPerS } from '#analysis/physics/known-leak-flow.ts'
+import { parseQuantity, type Quantity } from '#analysis/physics/quantity.ts'
+import { defaultSccReferenceK, molPerSPerScc } from '#analysis/physics/standard-flow.ts'
+import type { Dimension } from '#analysis/physics/units.ts'
+import { threeDigits } from '#analysis/reasons/figures.ts'
+import { analyzeRecording } from '#analysis/verdict/analyze-recording.ts'
+import { readRecordingFile } from '#ingest/recording/read-recording.ts'
+import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
+import { fileAction, openSystem, type SystemOptions, withSystem } from './system-option.ts'
+
+interface CalibrateOptions extends SystemOptions {
+  readonly bore?: Quantity
+  readonly length?: Quantity
+  readonly displaced?: Quantity
+  readonly over?: Quantity
+  readonly at?: Quantity
+  readonly temperature?: Quantity
+  readonly atmosphere?: Quantity
+}
+
+const quantityOf =
+  (dimension: Dimension) =>
+  (text: string): Quantity => {
+    const read = parseQuantity(text, dimension)
+    if ('fault' in read) throw new InvalidArgumentError(read.fault)
+    return read
+  }
+
+/** A displacement without a stated uncertainty is read on a scale to this share. Own figure. */
+const scaleShare = 0.01
+const roomK = 293.15
+
+export function register(program: Command): void {
+  withSystem(program.command('calibrate-check'))
+    .description('the rate of a known leak: from its capillary, from displaced water, or from a hold')
+    .argument('[rec]', 'a hold of a section whose volume is known, with the check opened at its end')
+    .option('--bore <size>', 'bore of a capillary, such as 50um', quantityOf('length'))
+    .option('--length <size>', 'its length, such as 20cm', quantityOf('length'))
+    .option(
+      '--displaced <volume>',
+      'gas that it pushed out under water: "10 mL ± 0.1 mL"',
+      quantityOf('volume'),
+    )
+    .option('--over <time>', 'in this time, such as "12 min"', quantityOf('time'))
+    .option('--at <pressure>', 'pressure in front of it, gauge', quantityOf('pressure'))
+    .option('--temperature <t>', 'of air or water (default: 20 degC)', quantityOf('temperature'))
+    .option('--atmosphere <p>', 'absolute (default: 101.325 kPa)', quantityOf('pressure'))
+    .addHelpText(
+      'after',
+      '\nExamples:\n  $ stillhold calibrate-check --bore 50um --length 20cm --at 10psi\n' +
+        '  $ stillhold calibrate-check --displaced "10 mL ± 0.1 mL" --over "12 min" --at 10psi\n' +
+        '  $ stillhold calibrate-check hold.lp --system aircraft.yaml',
+    )
+    .action((recording: string | undefined, options: CalibrateOptions) =>
+      fileAction(() => {
+        process.stdout.write(`${recording === undefined ? ofBleed(options) : ofHold(recording, options)}\n`)
+      }),
+    )
+}
+
+/** The rate of a bleed by its size or by what it displaced, as the system file takes it. */
+function ofBleed({ bore, length, displaced, over, at, temperature, atmosphere }: CalibrateOptions): string {
+  if (at === undefined) throw new UnreadableFile('--at', null, 'a rate goes with the pressure in front of it')
+  const temperatureK = temperature?.value ?? roomK
+  const atmospherePa = atmosphere?.value ?? standardAtmospherePa
+  const atText = `${threeDigits(at.value / 6894.757293)} psi`
+  if (displaced !== undefined && over !== undefined) {
+    const { value, std } = displacedMolPerS({
+      volumeM3: displaced.value,
+      stdM3: (displaced.tolerance ?? scaleShare * displaced.value) / 2,
+      seconds: over.value,
+      temperatureK,
+      atmospherePa,
+    })
+    // The law of a laminar path takes the rate from this atmosphere to a standard one.
+    const standard = (2 * standardAtmospherePa + at.value) / (2 * atmospherePa + at.value)
+    return rateLine(value * standard, (2 * std) / value, atText)
+  }
+  if (bore !== undefined && length !== undefined) {
+    const molPerS = capillaryMolPerS(
+      bore.value,
+      length.value,
+      at.value + atmospherePa,
+      atmospherePa,
+      temperatureK,
+    )
+    return `${rateLine(molPerS, null, atText)}\nThe rate goes with the fourth power of the bore: calibrate it before you rely on it.`
+  }
+  throw new UnreadableFile(
+    'calibrate-check',
+    null,
+    'needs a recording, or --bore and --length, or --displaced and --over',
+  )
+}
+
+/** The rate that a hold of a known volume showed. */
+function ofHold(file: string, options: CalibrateOptions): string {
+  const { system } = openSystem(options)
+  const found = analyzeRecording(readRecordingFile(file, system), system).flatMap(({ result }) => {
+    const proof = result.proof
+    const check = system.checks?.find(({ id }) => id === proof?.check)
+    const section = system.sections.find(({ id }) => id === proof?.section)
+    if (proof == null || proof.found === null || check?.kind !== 'known-leak' || section === undefined)
+      return []
+    const { value, high } = proof.found
+    const volume = section.volumeToleranceM3 / section.volumeM3
+    // The check's own stated doubt is in the interval and must not count for what is to replace it.
+    const noise = Math.sqrt(Math.max(0, ((high - value) / value) ** 2 - check.tolerance ** 2))
+    return [
+      `${check.id}: ${rateLine(value, Math.hypot(noise, volume), `${threeDigits(check.atPa / 6894.757293)} psi`)}`,
+    ]
+  })
+  if (found.length === 0) throw new UnreadableFile(file, null, 'has no hold in which a known leak was opened')
+  return found.join('\n')
+}
+
+function rateLine(molPerS: number, share: number | null, at: string): string {
+  const scc = molPerS / molPerSPerScc(defaultSccReferenceK)
+  return `rate: ${threeDigits(scc)} scc/min${share === null ? '' : ` ± ${Math.max(1, Math.ceil(100 * share))} %`} at ${at}`
+}
