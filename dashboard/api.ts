@@ -103,6 +103,8 @@ export interface RunningHold {
   readonly verdict: Verdict | null
   readonly reasons: HoldResult['reasons']
   readonly decidesInS: number | null
+  /** What a check of the bench has shown so far. */
+  readonly proof?: HoldResult['proof']
   /** Newest compensated gauge pressure per section, [Pa]. */
   readonly compensatedPa: Readonly<Record<string, number>>
   /** While settling: whether the pressure runs evenly enough to hold, and the countdown to the start without a tap. */
@@ -253,7 +255,7 @@ export interface StartHold {
 }
 
 export interface NewMark {
-  readonly kind: 'valve' | 'work' | 'look' | 'note' | 'zero' | 'stroke' | 'plug' | 'fill'
+  readonly kind: 'valve' | 'work' | 'look' | 'note' | 'zero' | 'stroke' | 'plug' | 'fill' | 'check' | 'supply'
   readonly id?: string
   readonly fields: Readonly<Record<string, string | number | boolean>>
 }

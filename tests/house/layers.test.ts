@@ -27,6 +27,7 @@ const pageTakes = [
   'analysis/physics/units.ts',
   'analysis/physics/unit-table.ts',
   'analysis/reasons/phrase.ts',
+  'analysis/reasons/bench-words.ts',
   'analysis/reasons/figures.ts',
   'analysis/signal/calibrated-readings.ts',
 ]

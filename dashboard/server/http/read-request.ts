@@ -30,7 +30,7 @@ export const lostBody = v.strictObject({
 }) satisfies v.GenericSchema<unknown, { readonly answer: LostAnswer }>
 
 export const markBody = v.strictObject({
-  kind: v.picklist(['valve', 'work', 'look', 'note', 'zero', 'stroke', 'plug', 'fill']),
+  kind: v.picklist(['valve', 'work', 'look', 'note', 'zero', 'stroke', 'plug', 'fill', 'check', 'supply']),
   id: v.optional(id),
   fields: v.pipe(
     v.record(

@@ -157,6 +157,7 @@ export class RunningHoldState {
       verdict: result?.verdict ?? null,
       reasons: result?.reasons ?? [],
       decidesInS: result?.needs_seconds_more ?? null,
+      proof: result?.proof ?? null,
       compensatedPa: Object.fromEntries(
         (this.#analysis?.curves ?? []).map(({ section, compensatedPa }) => [
           section,

@@ -57,11 +57,12 @@ function textOf({ kind, fields }: Mark): string {
   if (kind === 'clock') return 'clock wrong'
   if (kind === 'note' && typeof text === 'string' && text.startsWith(sheetPrefix)) return 'state sheet'
   if (typeof text === 'string') return text
+  if (kind === 'supply') return name === 'off' ? 'supply off' : `supply ${name}`
   if (typeof name === 'string') return name
   if (typeof finding === 'string') return finding
   if (typeof action === 'string')
     return typeof fields.torque_Nm === 'number' ? `${action}, ${fields.torque_Nm} N·m` : action
-  if (kind === 'valve' && typeof open === 'boolean') return open ? 'opened' : 'shut'
+  if ((kind === 'valve' || kind === 'check') && typeof open === 'boolean') return open ? 'opened' : 'shut'
   return Object.entries(fields)
     .map(([key, value]) => `${key} ${value}`)
     .join(', ')

@@ -1,3 +1,4 @@
+import { benchWords } from '#analysis/reasons/bench-words.ts'
 import { phrase } from '#analysis/reasons/phrase.ts'
 import type { LiveState } from '#dashboard/api.ts'
 import { StateMark } from '../parts/state-mark.tsx'
@@ -36,6 +37,7 @@ export function LastVerdict({ last, older }: Props) {
             <li key={one.code}>{phrase(one, displayUnits())}</li>
           ))}
         </ul>
+        {!older && <p class="soft">Bench: {benchWords(result)}.</p>}
         <VerdictFigures result={result} />
         <p class="row">
           <a class="button" href={address('records', record)}>

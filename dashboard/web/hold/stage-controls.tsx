@@ -7,6 +7,7 @@ import { bench, take } from '../live/bench.ts'
 import { toastError } from '../parts/toast.tsx'
 import { clock, pressure, twoFigures } from '../quantity.ts'
 import { EndEarly } from './end-early.tsx'
+import { isProving, ProofStep, SupplyStep } from './proof-step.tsx'
 
 const steps = {
   'pump-up': { to: 'settle', word: 'At pressure: settle', hint: 'Close the supply, then settle.' },
@@ -113,6 +114,7 @@ export function StageControls({ hold, suction }: { hold: RunningHold; suction: b
       busy.value = false
     }
   }
+  const proving = isProving(hold, leftS)
   const word = mustVent
     ? 'I am venting it now'
     : suction && hold.stage === 'pump-up'
@@ -125,11 +127,13 @@ export function StageControls({ hold, suction }: { hold: RunningHold; suction: b
 
   return (
     <section class="stage-controls" aria-label="Next step">
+      {hold.stage === 'hold' && !mustVent && <ProofStep hold={hold} leftS={leftS} />}
+      {hold.stage === 'settle' && !suction && <SupplyStep hold={hold} />}
       <div class="row">
         {step && offered && (
           <button
             type="button"
-            class={`large ${ready ? 'main' : ''}`}
+            class={`large ${ready && !proving ? 'main' : ''}`}
             // Not disabled: that would take the focus away, and the next step comes under the same key.
             aria-disabled={busy.value}
             onClick={() => {

@@ -1,0 +1,106 @@
+import type { Check } from '#analysis/model/system.ts'
+import { provenWords } from '#analysis/reasons/bench-words.ts'
+import type { RunningHold } from '#dashboard/api.ts'
+import { bench, system } from '../live/bench.ts'
+import { clock } from '../quantity.ts'
+import { sendMark } from './mark-pad.tsx'
+
+/** How long a check stands open, and how long the pressure is watched after it, [s]. */
+const openForS = 120
+const watchForS = 20
+
+/** The check of the hold's sections that the page leads through: a known leak before a known volume. */
+function checkOf(hold: RunningHold): Check | null {
+  const spec = system.value?.holds.find(({ id }) => id === hold.hold)
+  const own = (system.value?.checks ?? []).filter(({ section }) => spec?.sections.includes(section))
+  return own.find(({ kind }) => kind === 'known-leak') ?? own[0] ?? null
+}
+
+/** When the check was last opened and shut in this hold, [s]; null where it was not. */
+function movesOf(check: Check, hold: RunningHold): { openS: number | null; shutS: number | null } {
+  const own = (bench.value?.marks ?? []).filter(
+    ({ kind, id, timeS }) => kind === 'check' && id === check.id && timeS >= hold.stageStartedS,
+  )
+  const openS = own.findLast(({ text }) => text === 'opened')?.timeS ?? null
+  const shutS = own.findLast(({ text }) => text === 'shut')?.timeS ?? null
+  return { openS, shutS: shutS !== null && openS !== null && shutS > openS ? shutS : null }
+}
+
+/** Whether the check is the next step: the hold's time is over and the check has not been watched to its end. */
+export function isProving(hold: RunningHold, leftS: number): boolean {
+  const check = hold.stage === 'hold' && hold.verdict !== 'void' ? checkOf(hold) : null
+  if (check === null) return false
+  const { openS, shutS } = movesOf(check, hold)
+  const nowS = bench.value?.nowS ?? hold.stageStartedS
+  return openS === null ? leftS === 0 : shutS === null || nowS - shutS < watchForS
+}
+
+/** Opens the known leak or pushes the known volume in, counts down, and tells what the gauge showed. */
+export function ProofStep({ hold, leftS }: { hold: RunningHold; leftS: number }) {
+  const check = checkOf(hold)
+  if (check === null || hold.verdict === 'void') return null
+  const { openS, shutS } = movesOf(check, hold)
+  const nowS = bench.value?.nowS ?? hold.stageStartedS
+  const leak = check.kind === 'known-leak'
+  const mark = (open: boolean, words: string) =>
+    void sendMark({ kind: 'check', id: check.id, fields: { open } }, words)
+  if (openS === null) {
+    if (leftS > 0) return null
+    return (
+      <div class="proof-step stack">
+        <p>
+          <strong>Prove the bench.</strong>{' '}
+          {leak
+            ? 'Open the known leak for two minutes: the gauge must see it.'
+            : 'Push the known volume in for two minutes: the gauge must see it.'}
+        </p>
+        <button type="button" class="large main" onClick={() => mark(true, `${check.id} opened`)}>
+          {leak ? `Open the known leak ${check.id}` : `Push in the known volume ${check.id}`}
+        </button>
+      </div>
+    )
+  }
+  if (shutS === null) {
+    const openLeftS = Math.max(0, openForS - (nowS - openS))
+    return (
+      <div class="proof-step stack">
+        <p class="proof-clock" role="timer">
+          {clock(openLeftS)}
+        </p>
+        <button
+          type="button"
+          class={`large ${openLeftS === 0 ? 'main' : ''}`}
+          onClick={() => mark(false, `${check.id} shut`)}
+        >
+          {leak ? `Shut the known leak ${check.id}` : `Draw back the known volume ${check.id}`}
+        </button>
+        {openLeftS === 0 && <p class="soft">The time is over: {leak ? 'shut it' : 'draw it back'}.</p>}
+      </div>
+    )
+  }
+  const watchLeftS = watchForS - (nowS - shutS)
+  return (
+    <p class="proof-step" aria-live="polite">
+      {watchLeftS > 0
+        ? `Hands off for ${Math.ceil(watchLeftS)} s more: the gauge is watched.`
+        : `Bench: ${provenWords(hold.proof)}.`}
+    </p>
+  )
+}
+
+/** Taking the hose off proves that nothing comes in from the supply. */
+export function SupplyStep({ hold }: { hold: RunningHold }) {
+  const done = (bench.value?.marks ?? []).some(
+    ({ kind, text, timeS }) => kind === 'supply' && text === 'supply off' && timeS >= (hold.pumpUpS ?? 0),
+  )
+  return done ? (
+    <p class="soft">Marked: the hose is off and the port is plugged.</p>
+  ) : (
+    <button
+      type="button"
+      onClick={() => void sendMark({ kind: 'supply', fields: { name: 'off' } }, 'hose off, port plugged')}
+    >
+      Hose off, port plugged
+    </button>
+  )
+}
