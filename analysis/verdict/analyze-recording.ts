@@ -14,6 +14,7 @@ import {
 import type { Recording } from '#analysis/model/samples.ts'
 import type { System } from '#analysis/model/system.ts'
 import { isOneWay } from '#analysis/model/system-graph.ts'
+import { checksMade } from '#analysis/proof/check-marks.ts'
 import { unitsOfSystem } from '#analysis/reasons/figures.ts'
 import { reason, worded } from '#analysis/reasons/phrase.ts'
 import { pressurisedBodies } from '#analysis/signal/pressurised-bodies.ts'
@@ -91,6 +92,10 @@ function analyzeHold(
     ...rigReasons(rig),
     ...faults.cautions,
   ]
+  const closedS = stages.ventS ?? stages.endS
+  // A check ends what counts as held.
+  const heldUntilS =
+    checksMade(recording, system, spec.sections, holdS ?? closedS, closedS)[0]?.openS ?? closedS
   const result: HoldResult = {
     stillhold: 1,
     recording: recording.name,
@@ -105,7 +110,7 @@ function analyzeHold(
       hold_ns: timeNs(recording, holdS),
       vent_ns: timeNs(recording, stages.ventS),
     },
-    seconds: holdS === null ? 0 : round(Math.max(0, (stages.ventS ?? stages.endS) - holdS), 3),
+    seconds: holdS === null ? 0 : round(Math.max(0, heldUntilS - holdS), 3),
     leak: leaks.length === 0 ? null : leaks.length === 1 ? leaks[0] : leaks,
     allowance: findings.find((f) => f.allowance !== null)?.allowance ?? statedAllowance(system, spec),
     raw_drop_Pa: findings.find((f) => f.rawDropPa !== null)?.rawDropPa ?? null,

@@ -122,6 +122,7 @@ function demoHooks(demo: DemoBench) {
     }) => {
       if (id === undefined) return
       if (kind === 'work') demo.tighten(id)
+      if (kind === 'check') demo.check(id, fields.open === true)
       if (kind === 'valve' && fields.open === true) demo.openValve(id)
       if (kind === 'valve' && fields.open === false) demo.closeValve(id)
     },

@@ -116,6 +116,15 @@ export class SimulatedBench {
     if (leak !== null) this.world.setLeak({ ...leak, conductance: 0 })
   }
 
+  /** Opens or shuts the known leak that the system file describes. */
+  check(id: string, open: boolean): void {
+    const check = this.#system.checks?.find((one) => one.id === id)
+    if (check?.kind !== 'known-leak') return
+    const { molPerS, atPa, section } = check
+    const conductance = open ? molPerS / (atPa * (atPa + 2 * 101_325)) : 0
+    this.world.setLeak({ fitting: id, section, conductance })
+  }
+
   /** What a look with soap water finds while the section is under pressure. */
   look(fittingId: string): 'dry' | 'bubbles' {
     const leak = this.world.leak(fittingId)

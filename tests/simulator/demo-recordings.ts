@@ -46,6 +46,27 @@ export const demoRecordings: readonly DemoRecording[] = [
     },
   },
   {
+    name: 'lines-proven',
+    about:
+      'A tight hold that proves its bench: hose off, and the known leak opened for two minutes at its end.',
+    seed: 19,
+    hold: lines,
+    leakOverAllowance: 0,
+    verdict: 'pass',
+    play: (system, seed) => {
+      const session = new ScriptedSession({ system, seed, leaking: {}, connected: lineChannels })
+      session.wait(20)
+      session.pumpUp(lines)
+      session.supplyOff()
+      session.settle(lines, 180)
+      session.hold(lines)
+      session.wait(600)
+      session.check('K1', 120)
+      session.vent(lines)
+      return session
+    },
+  },
+  {
     name: 'lines-at-the-limit',
     about: 'A leak of just the allowance: no hold of this length can tell.',
     seed: 3,

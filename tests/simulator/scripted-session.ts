@@ -66,6 +66,20 @@ export class ScriptedSession {
     this.vent(hold)
   }
 
+  /** Opens a known leak for a time, shuts it, and waits before the vent. */
+  check(id: string, seconds: number): void {
+    this.#mark(`kind=check,id=${id}`, 'open=true')
+    this.bench.check(id, true)
+    this.wait(seconds)
+    this.#mark(`kind=check,id=${id}`, 'open=false')
+    this.bench.check(id, false)
+    this.wait(20)
+  }
+
+  supplyOff(): void {
+    this.#mark('kind=supply', 'name="off"')
+  }
+
   look(fitting: string): void {
     this.#mark(`kind=look,id=${fitting}`, `finding="${this.bench.look(fitting)}"`)
   }

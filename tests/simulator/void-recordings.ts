@@ -47,6 +47,33 @@ export const voidRecordings: readonly DemoRecording[] = [
     play: faultyGauge('shut-off', -30, 2),
   },
   {
+    name: 'void-cock-shut',
+    about:
+      'The gauge cock was closed in the settle and opened for the vent, and the lines leak four allowances: the known leak at the end does not show.',
+    seed: 20,
+    hold: lines,
+    leakOverAllowance: 4,
+    verdict: 'void',
+    play: (system, seed) => {
+      const endS = lineHoldStartS + 600
+      const session = new ScriptedSession({
+        system,
+        seed,
+        leaking: { F12: 4 },
+        connected: lineChannels,
+        faults: [{ channel: 'p-lines', kind: 'shut-off', fromS: lineHoldStartS - 60, toS: endS + 140 }],
+      })
+      session.wait(20)
+      session.pumpUp(lines)
+      session.settle(lines, 180)
+      session.hold(lines)
+      session.wait(600)
+      session.check('K1', 120)
+      session.vent(lines)
+      return session
+    },
+  },
+  {
     name: 'void-unplugged',
     about: "The transducer's plug came out four minutes into the hold.",
     seed: 10,
