@@ -1,5 +1,6 @@
 import type { Recording } from '#analysis/model/samples.ts'
 import type { Channel, Section } from '#analysis/model/system.ts'
+import { z95 } from '#analysis/numeric/normal-distribution.ts'
 import { type ClosedSum, closeTheSum } from './close-the-sum.ts'
 import { type Fill, readFills } from './fill-marks.ts'
 import { type LevelCurve, levelCurve } from './level-curve.ts'
@@ -215,7 +216,7 @@ function jugOf(runs: readonly LevelRun[]): LevelResult['jug'] {
     sum_L: sumM3 * liters,
     total_L: inL(totalM3),
     difference_L: inL(differenceM3),
-    difference_allowed_L: inL(stdDifferenceM3 === null ? null : 1.96 * stdDifferenceM3),
+    difference_allowed_L: inL(stdDifferenceM3 === null ? null : z95 * stdDifferenceM3),
     factor,
     std_factor: stdFactor,
   }
@@ -225,7 +226,7 @@ function capacityOf(runs: readonly LevelRun[], section: Section): LevelResult['c
   const run = runs.find(({ fullM3 }) => fullM3 !== null)
   if (!run || run.fullM3 === null) return null
   const measured = (run.fullM3 + (section.unusableM3 ?? 0)) * liters
-  const half = 1.96 * run.sum.stdFactor * measured
+  const half = z95 * run.sum.stdFactor * measured
   return {
     measured_L: measured,
     measured_low_L: measured - half,

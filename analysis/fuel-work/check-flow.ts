@@ -1,4 +1,5 @@
 import type { Estimate, Verdict } from '#analysis/model/hold-result.ts'
+import { z95 } from '#analysis/numeric/normal-distribution.ts'
 import type { FlowFeed, FlowResult, FlowRun, FlowRunResult, FlowSheet, Measured } from './flow-result.ts'
 import { fuelDensity, massFromScale } from './fuel-density.ts'
 import { publishedReasons, type WeighedReason, worstVerdict } from './worst-verdict.ts'
@@ -16,7 +17,6 @@ const rule: Readonly<Record<FlowFeed, string>> = {
 }
 
 const litersPerHour = 3.6e6
-const normal95 = 1.959964
 
 /**
  * Volume flow of one run and its standard uncertainty.
@@ -99,9 +99,9 @@ function judgeRun(run: FlowRun, sheet: FlowSheet): { result: FlowRunResult; reas
   const share = neededShare[run.feed]
   const required = { value: share * sheet.takeOffM3PerS.value, std: share * sheet.takeOffM3PerS.std }
   const margin = flow.value - required.value
-  const half = normal95 * Math.hypot(flow.std, required.std)
+  const half = z95 * Math.hypot(flow.std, required.std)
   const name = [run.tank, run.pump ?? run.feed].join(', ')
-  const figures = `${inLPerH(flow.value)} ± ${inLPerH(normal95 * flow.std)} L/h of ${inLPerH(required.value)} L/h needed (${rule[run.feed]})`
+  const figures = `${inLPerH(flow.value)} ± ${inLPerH(z95 * flow.std)} L/h of ${inLPerH(required.value)} L/h needed (${rule[run.feed]})`
   const reasons: WeighedReason[] = []
   const say = (weight: Verdict | null, code: string, message: string) =>
     reasons.push({ weight, code, message })
@@ -160,7 +160,7 @@ function conditionReasons(run: FlowRun, { climbDeg }: FlowSheet, name: string): 
 }
 
 function interval({ value, std }: Measured): Estimate {
-  const [middle, half] = [value * litersPerHour, normal95 * std * litersPerHour]
+  const [middle, half] = [value * litersPerHour, z95 * std * litersPerHour]
   return { value: middle, low: middle - half, high: middle + half }
 }
 

@@ -1,3 +1,5 @@
+import { z95 } from '#analysis/numeric/normal-distribution.ts'
+
 /** A volume as stated, with the half width of its tolerance. */
 export interface StatedVolume {
   readonly valueM3: number
@@ -56,7 +58,7 @@ export function closeTheSum(pours: readonly StatedVolume[], total: StatedVolume 
     totalM3: total.valueM3,
     differenceM3,
     stdDifferenceM3,
-    closes: Math.abs(differenceM3) <= 1.96 * stdDifferenceM3 + 1e-12,
+    closes: Math.abs(differenceM3) <= z95 * stdDifferenceM3 + 1e-12,
     factor: 1 + (share * differenceM3) / sumM3,
     stdFactor: own === 0 || other === 0 ? 0 : (own * other) / Math.hypot(own, other),
   }

@@ -1,3 +1,4 @@
+import { z95 } from '#analysis/numeric/normal-distribution.ts'
 import { studentTQuantile } from '#analysis/numeric/student-t.ts'
 import { curveAt, type MonotoneCurve, monotoneCurve } from './monotone-curve.ts'
 import type { RunPoint } from './monotone-points.ts'
@@ -62,8 +63,8 @@ export function levelCurve(
   const halfWidthAt = (at: number): number | null => {
     if (readingAt(at) === null) return null
     const random = t * Math.hypot(shape, scatter)
-    const gap = ((1.96 / Math.sqrt(3)) * largestGap) / 2
-    return Math.hypot(random, gap, 1.96 * slopeAt(at) * stdFactor * at)
+    const gap = ((z95 / Math.sqrt(3)) * largestGap) / 2
+    return Math.hypot(random, gap, z95 * slopeAt(at) * stdFactor * at)
   }
   return { lowM3, highM3, readingAt, halfWidthAt, gapAt }
 }

@@ -1,5 +1,6 @@
 import type { AllowanceFigures, SectionLeak } from '#analysis/model/hold-result.ts'
 import type { HoldSpec, System } from '#analysis/model/system.ts'
+import { z95 } from '#analysis/numeric/normal-distribution.ts'
 import { gasConstant, standardAtmospherePa } from '#analysis/physics/ideal-gas.ts'
 
 /**
@@ -32,7 +33,7 @@ export function leakFigure(leak: SectionLeak): LeakFigure | null {
 
 /** Standard uncertainty of a 95 % interval taken as normal. */
 export function intervalStd(low: number, high: number): number {
-  return (high - low) / (2 * 1.959963984540054)
+  return (high - low) / (2 * z95)
 }
 
 /** Allowance as a gas leak, [mol/s]; null where it has none. */

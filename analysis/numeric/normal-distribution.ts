@@ -1,6 +1,9 @@
 const INVERSE_SQRT_2PI = 0.3989422804014327
 const INVERSE_SQRT_PI = 0.5641895835477563
 
+/** Half-width of a 95 % interval of a normal distribution, in standard deviations: z(0.975). */
+export const z95 = 1.959963984540054
+
 /** Standard normal density. */
 export function normalDensity(z: number): number {
   return INVERSE_SQRT_2PI * Math.exp(-0.5 * z * z)

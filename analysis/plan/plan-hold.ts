@@ -3,6 +3,7 @@ import { statedAllowance } from '#analysis/fit/stated-allowance.ts'
 import type { HoldResult, SectionLeak } from '#analysis/model/hold-result.ts'
 import type { Plan, PlanAdvice } from '#analysis/model/plan.ts'
 import type { Channel, HoldSpec, Section, System } from '#analysis/model/system.ts'
+import { z95 } from '#analysis/numeric/normal-distribution.ts'
 import { isLiquid } from '#analysis/physics/fuel-properties.ts'
 import { unitsOfSystem } from '#analysis/reasons/figures.ts'
 import { phrase } from '#analysis/reasons/phrase.ts'
@@ -22,8 +23,7 @@ export interface PlanDefaults {
 const defaults: PlanDefaults = { sampleHz: 1, driftKPerH: 1 }
 
 /** Half-widths of a 95 % interval, 1.96 standard errors, in what tells a leak from none four times in five: 1.96 + 0.84. */
-const deciding = (1.96 + 0.8416) / 1.96
-const z95 = 1.96
+const deciding = (z95 + 0.8416) / z95
 /** Tried, as shares of the stated time; drifts, [K/h]. */
 const longer = [1, 1.4, 2, 2.8, 4, 5.6, 8]
 const shorter = [0.25, 0.35, 0.5, 0.7, 1]

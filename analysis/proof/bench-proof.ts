@@ -1,5 +1,6 @@
 import type { Estimate, Proof } from '#analysis/model/hold-result.ts'
 import type { Check } from '#analysis/model/system.ts'
+import { z95 } from '#analysis/numeric/normal-distribution.ts'
 import { UnknownNoiseFit } from '#analysis/numeric/unknown-noise.ts'
 import { gasConstant, standardAtmospherePa } from '#analysis/physics/ideal-gas.ts'
 import { firstIndexAt } from '#analysis/signal/block-averages.ts'
@@ -37,7 +38,6 @@ const fewestBlocks = 12
 const movingS = { before: 2, after: 5 }
 /** Who opens and marks does both within this time, one standard deviation, [s]. */
 const handS = 0.7
-const z95 = 1.959963984540054
 
 /**
  * What the gauge saw of a known leak or a known volume, at the size that the check states.

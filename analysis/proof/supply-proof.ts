@@ -1,5 +1,6 @@
 import type { SupplyEvidence } from '#analysis/model/hold-result.ts'
 import type { Recording } from '#analysis/model/samples.ts'
+import { z95 } from '#analysis/numeric/normal-distribution.ts'
 import { lineThrough } from '#analysis/signal/line-through.ts'
 import type { PressureSignal } from '#analysis/signal/pressure-signal.ts'
 
@@ -7,7 +8,6 @@ import type { PressureSignal } from '#analysis/signal/pressure-signal.ts'
 const leastLookS = 50
 /** And must leave less than this share of the allowed leak to come in. Own figure. */
 const seepShare = 0.25
-const z95 = 1.959963984540054
 
 /**
  * Whether marks prove the supply shut: its hose off and the port plugged (`supply name="off"`) before the hold, or a look

@@ -7,14 +7,13 @@ import { gasAllowance, gasLeak } from '#analysis/fit/gas-leak.ts'
 import type { GasHold } from '#analysis/fit/gas-rows.ts'
 import type { Estimate } from '#analysis/model/hold-result.ts'
 import type { System } from '#analysis/model/system.ts'
+import { z95 } from '#analysis/numeric/normal-distribution.ts'
 import type { MeasuredSection } from '#analysis/signal/pressurised-bodies.ts'
 import { unknownWeatherPaPerS } from '#analysis/signal/unknown-weather.ts'
 import type { HoldStages } from '#analysis/stages/hold-stages.ts'
 import type { FittedSection } from './fitted-section.ts'
 import { meaningOf } from './meaning.ts'
 import type { ShrinkingVariance } from './more-time.ts'
-
-const z95 = 1.959963984540054
 
 /** Fits a hold of gas; null where the rows carry no information. */
 export function gasFinding(

@@ -9,6 +9,7 @@ import { strokesOf } from '#analysis/fit/liquid-strokes.ts'
 import type { HoldCurves, Reason } from '#analysis/model/hold-result.ts'
 import type { Recording } from '#analysis/model/samples.ts'
 import type { Section, System } from '#analysis/model/system.ts'
+import { z95 } from '#analysis/numeric/normal-distribution.ts'
 import type { Fuel } from '#analysis/physics/fuel-properties.ts'
 import { isLiquid } from '#analysis/physics/fuel-properties.ts'
 import { reason } from '#analysis/reasons/phrase.ts'
@@ -17,8 +18,6 @@ import type { HoldStages } from '#analysis/stages/hold-stages.ts'
 import type { FittedSection } from './fitted-section.ts'
 import { guardBanded } from './hold-verdict.ts'
 import { meaningOf } from './meaning.ts'
-
-const z95 = 1.959963984540054
 
 /** Volume under pressure: sections joined by open valves add up. */
 export interface JoinedVolume {

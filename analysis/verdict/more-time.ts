@@ -1,9 +1,8 @@
 import type { Estimate } from '#analysis/model/hold-result.ts'
-import { normalCdf } from '#analysis/numeric/normal-distribution.ts'
+import { normalCdf, z95 } from '#analysis/numeric/normal-distribution.ts'
 import type { FollowedChange } from '#analysis/signal/followed-change.ts'
 
 /** Standard errors that bound a 95 % interval. */
-const z95 = 1.959963984540054
 /** Nobody holds for longer than this many stated times, or this long, to decide one verdict. */
 const mostTimes = 8
 const longestS = 6 * 3600

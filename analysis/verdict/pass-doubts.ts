@@ -1,4 +1,5 @@
 import type { Estimate, HoldCurves, HoldEvent, Reason } from '#analysis/model/hold-result.ts'
+import { z95 } from '#analysis/numeric/normal-distribution.ts'
 import { standardAtmospherePa } from '#analysis/physics/ideal-gas.ts'
 import { reason } from '#analysis/reasons/phrase.ts'
 import { lineThrough } from '#analysis/signal/line-through.ts'
@@ -23,7 +24,6 @@ export interface WouldPass {
   readonly allowedRate: number
 }
 
-const z95 = 1.959963984540054
 /** A change of slope counts from this probability, and by itself from this share of the allowance. Own figures. */
 const likely = 0.5
 const surely = 0.9

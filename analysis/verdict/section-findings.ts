@@ -21,6 +21,7 @@ import type {
 } from '#analysis/model/hold-result.ts'
 import type { Recording } from '#analysis/model/samples.ts'
 import type { Section, System } from '#analysis/model/system.ts'
+import { z95 } from '#analysis/numeric/normal-distribution.ts'
 import { isLiquid } from '#analysis/physics/fuel-properties.ts'
 import { gasConstant } from '#analysis/physics/ideal-gas.ts'
 import { benchProof } from '#analysis/proof/bench-proof.ts'
@@ -80,7 +81,6 @@ export interface SectionFinding {
   readonly supply: SupplyEvidence
 }
 
-const z95 = 1.959963984540054
 /** Below this absolute pressure water and sealants give off gas, and the method does not hold, [Pa]. Own figure. */
 const thinnestPa = 30_000
 /** A rise above this share of the allowance, by so many standard errors, is no noise. */
