@@ -1,4 +1,3 @@
-import { ReadlineParser } from '@serialport/parser-readline'
 import type { SerialPort } from 'serialport'
 import { type Connection, type ConnectionEvents, keepOpen } from './keep-open.ts'
 import type { Port } from './port.ts'
@@ -13,9 +12,6 @@ export interface SerialPortOptions {
   readonly silenceS?: number
   readonly waitForDevice?: boolean
 }
-
-/** Bytes without a line end after which the line parser, which has no limit of its own, is emptied and replaced. */
-const longestHeldBytes = 65_536
 
 /** A logger on a serial line. Opened again after an unplug, although the old lock may linger for a while. */
 export function serialPort(options: SerialPortOptions): Port {
@@ -42,27 +38,17 @@ export function serialPort(options: SerialPortOptions): Port {
 async function connect(path: string, baudRate: number, events: ConnectionEvents): Promise<Connection> {
   const { SerialPort } = await import('serialport')
   const port = new SerialPort({ path, baudRate, autoOpen: false })
-  // A parser of its own for each connection: a half line left at an unplug must not begin the next one.
-  let parser = lineParser(events)
-  let heldBytes = 0
   port.on('data', (chunk: Buffer) => {
-    const end = chunk.lastIndexOf(10)
-    heldBytes = end === -1 ? heldBytes + chunk.length : chunk.length - end - 1
     events.heard?.(chunk)
-    parser.write(chunk)
-    if (heldBytes <= longestHeldBytes) return
-    parser.end()
-    parser = lineParser(events)
-    heldBytes = 0
+    events.bytes(chunk)
   })
-  port.on('error', (error: Error) => void closed(error))
-  port.on('close', (error: Error | null | undefined) => void closed(error ?? null))
+  port.on('error', (error: Error) => closed(error))
+  port.on('close', (error: Error | null | undefined) => closed(error ?? null))
 
   let over = false
-  async function closed(error: Error | null): Promise<void> {
+  function closed(error: Error | null): void {
     if (over) return
     over = true
-    await flushed(parser)
     if (port.isOpen) port.close(() => undefined)
     events.ended(error === null ? null : error.message)
   }
@@ -73,25 +59,9 @@ async function connect(path: string, baudRate: number, events: ConnectionEvents)
   return {
     async close() {
       over = true
-      await flushed(parser)
       await shut(port)
     },
   }
-}
-
-/** Whole lines as bytes, line end included: the intake judges them. No encoding, or bad bytes would be replaced. */
-function lineParser(events: ConnectionEvents): ReadlineParser {
-  const parser = new ReadlineParser({ delimiter: '\n', includeDelimiter: true, encoding: undefined })
-  parser.on('data', (line: Buffer) => events.bytes(line))
-  return parser
-}
-
-/** Hands on what the parser holds, a half line, so that it can be kept as such. */
-function flushed(parser: ReadlineParser): Promise<void> {
-  return new Promise((resolve) => {
-    if (parser.readableEnded) resolve()
-    else parser.once('end', resolve).end()
-  })
 }
 
 function shut(port: SerialPort): Promise<void> {

@@ -123,7 +123,7 @@ describe('layers: analysis <- ingest <- dashboard, never back', () => {
 describe('one place names each library that could be replaced', () => {
   const fences: ReadonlyArray<readonly [RegExp, ...string[]]> = [
     [/^(serialport$|@serialport\/)/, 'ingest/sources/serial-port.ts'],
-    [/^better-sqlite3/, 'dashboard/archive/store/'],
+    [/^(libsql|node:sqlite)/, 'dashboard/archive/store/'],
     [/^pdfkit$/, 'dashboard/archive/page/sheet.ts'],
     [/^canonicalize$/, 'dashboard/archive/canonical-text.ts'],
     [/^(hono$|hono\/|@hono\/)/, 'dashboard/server/'],

@@ -45,7 +45,7 @@ export function importsOf(text: string): Import[] {
     /\b(?:import|export)\s+(type\s)?(?:([\w*\s{},$]+?)\s+from\s+)?['"]([^'"]+)['"]/g,
   ))
     found.push({ from: match[3], isType: match[1] !== undefined || isTypesOnly(match[2]) })
-  for (const match of codeOf(text).matchAll(/\bimport\(\s*['"]([^'"]+)['"]\s*\)/g))
+  for (const match of codeOf(text).matchAll(/\b(?:import|require)\(\s*['"]([^'"]+)['"]\s*\)/g))
     found.push({ from: match[1], isType: false })
   return found
 }

@@ -2,7 +2,7 @@ import { readFileSync, rmSync, statSync, writeFileSync } from 'node:fs'
 import { hostname } from 'node:os'
 import { join } from 'node:path'
 import { ArchiveError } from '../archive-error.ts'
-import { openSqlite } from './open-sqlite.ts'
+import { openSqlite, SqliteError } from './open-sqlite.ts'
 
 export interface FolderLock {
   release(): void
@@ -21,14 +21,14 @@ export function lockFolder(folder: string, now: Date): FolderLock {
   const holderPath = join(folder, 'lock.holder')
   const lockPath = join(folder, 'lock')
   if (statSync(lockPath, { throwIfNoEntry: false })?.isDirectory()) throw damagedLock(folder, null)
-  const database = openSqlite(lockPath, { timeout: 250 })
+  const database = openSqlite(lockPath, 250)
   try {
     database.exec('BEGIN EXCLUSIVE')
   } catch (cause) {
     database.close()
-    const code = String((cause as { code?: string }).code)
+    const code = cause instanceof SqliteError ? cause.code : ''
     if (code === 'SQLITE_NOTADB') throw damagedLock(folder, cause)
-    if (!code.startsWith('SQLITE_BUSY')) throw cause
+    if (code !== 'SQLITE_BUSY') throw cause
     throw new ArchiveError(
       'in-use',
       folder,

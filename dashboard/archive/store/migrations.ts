@@ -1,4 +1,4 @@
-import type Database from 'better-sqlite3'
+import type { Sqlite } from './open-sqlite.ts'
 
 /**
  * How the index grew: step N takes a database from `user_version` N to N + 1. A step that has been released is never
@@ -35,14 +35,14 @@ const steps: readonly string[] = [
 export const indexVersion = steps.length
 
 /** Brings the index up to this program's version in one transaction. Returns false for an index of a newer program. */
-export function migrateIndex(database: Database.Database, upTo: number = indexVersion): boolean {
-  const version = database.pragma('user_version', { simple: true }) as number
+export function migrateIndex(database: Sqlite, upTo: number = indexVersion): boolean {
+  const version = database.pragma('user_version') as number
   if (version > indexVersion) return false
   database.transaction(() => {
     for (let step = version; step < upTo; step++) {
       database.exec(steps[step])
-      database.pragma(`user_version = ${step + 1}`)
+      database.exec(`PRAGMA user_version = ${step + 1}`)
     }
-  })()
+  })
   return true
 }

@@ -1,10 +1,9 @@
 import { copyFileSync, existsSync, mkdtempSync, rmSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
-import type Database from 'better-sqlite3'
 import { renamePatiently } from '../rename-patiently.ts'
 import { migrateIndex } from './migrations.ts'
-import { openSqlite } from './open-sqlite.ts'
+import { openSqlite, type Sqlite, SqliteError } from './open-sqlite.ts'
 
 /** A sealed text as the index holds it. `chain` is '' for the archive's own. */
 export interface IndexedRecord {
@@ -61,10 +60,12 @@ export function indexedIds(path: string): { chain: string; id: string }[] {
   const folder = mkdtempSync(join(tmpdir(), 'stillhold-index-'))
   try {
     const copy = join(folder, 'index.sqlite')
-    for (const side of ['', '-wal']) if (existsSync(path + side)) copyFileSync(path + side, copy + side)
+    for (const side of ['', '-wal', '-journal'])
+      if (existsSync(path + side)) copyFileSync(path + side, copy + side)
     const database = openSqlite(copy)
     try {
-      return database.prepare('SELECT chain, id FROM record').all() as { chain: string; id: string }[]
+      const rows = database.prepare('SELECT CAST(chain AS BLOB) chain, CAST(id AS BLOB) id FROM record').all()
+      return rows.map(({ chain, id }) => ({ chain: textOf(chain), id: textOf(id) }))
     } finally {
       database.close()
     }
@@ -77,13 +78,16 @@ export function indexedIds(path: string): { chain: string; id: string }[] {
 
 class UnusableIndex extends Error {}
 
-/** Synchronous = full: a sealed record is on the disk when `put` returns. One writer, so a short wait is a mistake. */
-function prepare(path: string): Database.Database {
-  const database = openSqlite(path, { timeout: 1000 })
+/**
+ * Synchronous = full: a sealed record is on the disk when `put` returns. A rollback journal, for the write-ahead log of the
+ * SQLite in libsql has a known defect; there is one writer and no reader beside it, so nothing is lost by it.
+ */
+function prepare(path: string): Sqlite {
+  const database = openSqlite(path, 1000)
   try {
-    database.pragma('journal_mode = WAL')
-    database.pragma('synchronous = FULL')
-    const check = database.pragma('integrity_check(1)', { simple: true })
+    database.exec('PRAGMA journal_mode = DELETE')
+    database.exec('PRAGMA synchronous = FULL')
+    const check = database.pragma('integrity_check(1)')
     if (check !== 'ok') throw new UnusableIndex(`integrity check: ${check}`)
     if (!migrateIndex(database)) throw new UnusableIndex('it is of a newer program')
     return database
@@ -95,47 +99,70 @@ function prepare(path: string): Database.Database {
 
 function isDamage(cause: unknown): boolean {
   if (cause instanceof UnusableIndex) return true
-  const code = (cause as { code?: unknown }).code
   // SQLITE_ERROR: the schema is not the one its user_version promises.
-  return typeof code === 'string' && /^SQLITE_(CORRUPT|NOTADB|ERROR|CONSTRAINT|SCHEMA|MISMATCH)/.test(code)
+  const damages = /^SQLITE_(CORRUPT|NOTADB|ERROR|CONSTRAINT|SCHEMA|MISMATCH)$/
+  return cause instanceof SqliteError && damages.test(cause.code)
 }
 
 /** A damaged database is kept for whoever wants to look, one generation, with its side files out of the way. */
 function setAside(path: string): void {
-  for (const side of ['-wal', '-shm']) rmSync(path + side, { force: true })
+  for (const side of ['-wal', '-shm', '-journal']) rmSync(path + side, { force: true })
   rmSync(`${path}.damaged`, { force: true })
   renamePatiently(path, `${path}.damaged`)
 }
 
-function wrap(database: Database.Database, replaced: string | null): RecordIndex {
+function wrap(database: Sqlite, replaced: string | null): RecordIndex {
   const columns = 'chain, sequence, id, sha256, text'
+  // As bytes: libsql ends the process at text that is not UTF-8, which a damaged file may hold.
+  const asBytes =
+    'CAST(chain AS BLOB) chain, sequence, CAST(id AS BLOB) id, CAST(sha256 AS BLOB) sha256, CAST(text AS BLOB) text'
   const put = database.prepare(
-    `INSERT INTO record (${columns}) VALUES (@chain, @sequence, @id, @sha256, @text)
+    `INSERT INTO record (${columns}) VALUES (?, ?, ?, ?, ?)
      ON CONFLICT (chain, id) DO UPDATE SET sequence = excluded.sequence, sha256 = excluded.sha256, text = excluded.text`,
   )
   const remove = database.prepare('DELETE FROM record WHERE chain = ? AND id = ?')
-  const get = database.prepare(`SELECT ${columns} FROM record WHERE chain = ? AND id = ?`)
-  const chain = database.prepare(`SELECT ${columns} FROM record WHERE chain = ? ORDER BY sequence`)
-  const chains = database.prepare('SELECT DISTINCT chain FROM record ORDER BY chain').pluck()
+  const get = database.prepare(`SELECT ${asBytes} FROM record WHERE chain = ? AND id = ?`)
+  const chain = database.prepare(`SELECT ${asBytes} FROM record WHERE chain = ? ORDER BY sequence`)
+  const chains = database.prepare(
+    'SELECT DISTINCT CAST(chain AS BLOB) chain FROM record ORDER BY record.chain',
+  )
   const newest = database.prepare(
-    `SELECT ${columns} FROM record WHERE (@kind IS NULL OR kind = @kind) AND (@verdict IS NULL OR verdict = @verdict)
-     ORDER BY sealed_at DESC, chain DESC, sequence DESC`,
+    `SELECT ${asBytes} FROM record WHERE (?1 IS NULL OR kind = ?1) AND (?2 IS NULL OR verdict = ?2)
+     ORDER BY sealed_at DESC, record.chain DESC, sequence DESC`,
   )
   const last = database.prepare(
-    `SELECT ${columns} FROM record WHERE chain = ? ORDER BY sequence DESC LIMIT 1`,
+    `SELECT ${asBytes} FROM record WHERE chain = ? ORDER BY sequence DESC LIMIT 1`,
   )
   return {
     replaced,
-    put: (record) => void put.run(record),
-    remove: (name, id) => void remove.run(name, id),
-    get: (name, id) => (get.get(name, id) as IndexedRecord | undefined) ?? null,
-    chain: (name) => chain.all(name) as IndexedRecord[],
-    chains: () => chains.all() as string[],
+    put: ({ chain: name, sequence, id, sha256, text }) => put.run(name, sequence, id, sha256, text),
+    remove: (name, id) => remove.run(name, id),
+    get: (name, id) => recordOf(get.get(name, id)),
+    chain: (name) => chain.all(name).map(toRecord),
+    chains: () => chains.all().map((row) => textOf(row.chain)),
     newestFirst: ({ kind = null, verdict = null }: { kind?: string | null; verdict?: string | null }) =>
-      newest.all({ kind, verdict }) as IndexedRecord[],
-    last: (name) => (last.get(name) as IndexedRecord | undefined) ?? null,
-    transaction: (work) => database.transaction(work)(),
-    copyTo: (path) => void database.prepare('VACUUM INTO ?').run(path),
-    close: () => void database.close(),
+      newest.all(kind, verdict).map(toRecord),
+    last: (name) => recordOf(last.get(name)),
+    transaction: (work) => database.transaction(work),
+    copyTo: (path) => database.prepare('VACUUM INTO ?').run(path),
+    close: () => database.close(),
   }
+}
+
+function toRecord({ chain, sequence, id, sha256, text }: Record<string, unknown>): IndexedRecord {
+  return {
+    chain: textOf(chain),
+    sequence: Number(sequence),
+    id: textOf(id),
+    sha256: textOf(sha256),
+    text: textOf(text),
+  }
+}
+
+function textOf(bytes: unknown): string {
+  return Buffer.from(bytes as Uint8Array).toString('utf8')
+}
+
+function recordOf(row: Record<string, unknown> | null): IndexedRecord | null {
+  return row && toRecord(row)
 }

@@ -28,7 +28,7 @@ function indexOfVersion(version: number, path: string): void {
         .run('', sequence, id, 'hash', text)
     }
   }
-  expect(database.pragma('user_version', { simple: true })).toBe(version)
+  expect(database.pragma('user_version')).toBe(version)
   database.close()
 }
 
@@ -57,14 +57,14 @@ describe('migrateIndex', () => {
     const path = join(emptyFolder(), 'index.sqlite')
     indexOfVersion(indexVersion, path)
     const database = openSqlite(path)
-    database.pragma(`user_version = ${indexVersion + 1}`)
+    database.exec(`PRAGMA user_version = ${indexVersion + 1}`)
     database.close()
     const index = openRecordIndex(path)
     expect(index.replaced).toBe('it is of a newer program')
     expect(index.chain('')).toEqual([])
     index.close()
     const aside = openSqlite(`${path}.damaged`)
-    expect(aside.pragma('user_version', { simple: true })).toBe(indexVersion + 1)
+    expect(aside.pragma('user_version')).toBe(indexVersion + 1)
     aside.close()
   })
 })
