@@ -1,10 +1,13 @@
 import { liquidCaution } from '#analysis/faults/liquid-caution.ts'
+import type { AllowanceFigures } from '#analysis/model/hold-result.ts'
 import type { PlanAdvice } from '#analysis/model/plan.ts'
 import type { Channel, HoldSpec, Section, System } from '#analysis/model/system.ts'
 import { isLiquid } from '#analysis/physics/fuel-properties.ts'
 import { toUnit } from '#analysis/physics/units.ts'
-import { unitsOfSystem } from '#analysis/reasons/figures.ts'
+import { figuresIn, unitsOfSystem } from '#analysis/reasons/figures.ts'
+import { holdCautions } from '#analysis/reasons/hold-cautions.ts'
 import { phrase } from '#analysis/reasons/phrase.ts'
+import { meaningOf } from '#analysis/verdict/meaning.ts'
 import { assumed } from './rehearsed-hold.ts'
 
 const gallonM3 = 3.785411784e-3
@@ -88,72 +91,62 @@ function pressureIn(pa: number, gauge: Channel | undefined): string {
     : `${Number(toUnit(pa, gauge.unit, 'pressure').toPrecision(2))} ${gauge.unit}, ${inPa}`
 }
 
-/** What can hurt somebody or the section; the maker's instructions come first. */
+/** What can hurt somebody or the section: the sentences of every hold, and those of a section full of fuel. */
 export function planCautions(system: System, spec: HoldSpec, sections: readonly Section[]): PlanAdvice[] {
-  const out: PlanAdvice[] = []
-  const say = (topic: string, message: string, source: string | null = null): void => {
-    out.push({ topic, message, source })
-  }
-  const suction = spec.pressurePa < 0
-  for (const section of sections) {
-    const limit = suction ? section.maxVacuumPa : section.maxPressurePa
-    if (limit === null)
-      say(
-        'limit-unknown',
-        suction
-          ? `The file states no max-vacuum for ${section.id}: find the maker's figure before drawing it down. Thin walls and tanks buckle under far less vacuum than they bear of pressure.`
-          : `The file states no limit for ${section.id}: find the maker's figure before pumping up.`,
-      )
-    else if (Math.abs(spec.pressurePa) > limit)
-      say(
-        'over-limit',
-        suction
-          ? `The test vacuum is deeper than the stated limit of ${section.id}: do not draw it down so far.`
-          : `The test pressure is above the stated limit of ${section.id}: do not pump it up so far.`,
-      )
-    const wet = liquidCaution(section, spec)
-    if (wet !== null) say(wet.code, phrase(wet, unitsOfSystem(system)))
-  }
-  if (suction)
-    say(
-      'vacuum-breaker',
-      'Fit a vacuum breaker that lets air in before any section comes to its limit, and draw it down slowly.',
-    )
-  else
-    say(
-      'relief-valve',
-      'Fit a relief valve that opens 1.5 ± 0.5 psi above the test pressure, below the limit of every section.',
-      boatRule,
-    )
-  const shut = spec.shut.map((id) => system.valves.find((v) => v.id === id)?.name || id)
-  if (shut.length > 0)
-    say('shut-valves', `Shut before ${suction ? 'drawing down' : 'pumping up'}: ${shut.join(', ')}.`)
-  say(
-    'no-ignition',
-    sections.some((section) => isLiquid(section.medium))
-      ? 'Fuel is in it: no ignition source near, an extinguisher at hand, catch what drips.'
-      : suction
-        ? 'Vapor that is left is drawn through the pump: purge first, let the pump blow off outdoors, no ignition source near.'
-        : 'Use dry inert gas where there was fuel or vapor; no ignition source near.',
-  )
-  say(
-    'eye-protection',
-    suction
-      ? 'Wear eye protection; keep hands and face from caps and thin walls: what buckles does so at once.'
-      : 'Wear eye protection; stand clear of caps and tank ends.',
-  )
-  say(
-    'never-tighten',
-    `Never tighten a fitting under pressure${suction ? ' or vacuum' : ''}: vent first.`,
-    'US Army AL0907',
-  )
-  say('remove-plugs', 'Write down every plug and cap that goes in, and take each out again.')
-  say(
-    'maker-first',
-    "The kit or airframe maker's instructions, local rules and licensed practice come first.",
-  )
-  return out
+  const units = unitsOfSystem(system)
+  const wet = sections.flatMap((section) => liquidCaution(section, spec) ?? [])
+  return [
+    ...wet.map((one) => ({ topic: one.code, message: phrase(one, units), source: null })),
+    ...holdCautions(spec, system, figuresIn(units).pressure),
+  ]
 }
+
+/**
+ * Leak of fuel that sustains a flame, [mL/h]: 0.2 mL/min.
+ *
+ * Source: [ada088168] as cited, not read
+ */
+const flameMLPerH = 12
+/** Share of it from which on an allowance is a caution: own figure. */
+const flameCaution = 0.1
+
+/** The allowance as the fuel that could leave by the same path, and its share of what sustains a flame. */
+export function allowanceAsFuel(
+  spec: HoldSpec,
+  section: Section,
+  allowance: AllowanceFigures,
+): { readonly advice: PlanAdvice; readonly isCaution: boolean } | null {
+  const leak =
+    allowance.mol_per_s !== undefined
+      ? ({ kind: 'gas', molPerS: allowance.mol_per_s } as const)
+      : allowance.mL_per_min !== undefined
+        ? ({ kind: 'liquid', m3PerS: allowance.mL_per_min / 60e6 } as const)
+        : null
+  const { fuel_mL_per_h, drops_per_min } = meaningOf(leak, {
+    medium: section.medium,
+    insidePa: standardPa + spec.pressurePa,
+    outsidePa: standardPa,
+    temperatureK: roomK,
+    dropPa: allowance.drop_Pa,
+    holdS: spec.holdS,
+  })
+  if (fuel_mL_per_h === null || drops_per_min === null) return null
+  const share = fuel_mL_per_h / flameMLPerH
+  const figure = (value: number): string => String(Number(value.toPrecision(2)))
+  const isCaution = share >= flameCaution
+  const message = `As fuel, this allowance could be ${figure(fuel_mL_per_h)} mL an hour, ${figure(drops_per_min)} drops a minute: ${figure(100 * share)} % of the 0.2 mL/min that sustain a flame.${isCaution ? ' State less where the gauge can decide it, and inspect every joint wet before it counts as tight.' : ''}`
+  return {
+    advice: {
+      topic: 'allowance-as-fuel',
+      message,
+      source: 'ADA088168 as cited; one laminar path at the test pressure',
+    },
+    isCaution,
+  }
+}
+
+const standardPa = 101325
+const roomK = 293.15
 
 /** What the plan had to assume because the file does not say it. */
 export function planAssumptions(

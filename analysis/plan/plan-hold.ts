@@ -10,7 +10,7 @@ import { phrase } from '#analysis/reasons/phrase.ts'
 import { unknownWeatherPaPerS } from '#analysis/signal/unknown-weather.ts'
 import { analyzeRecording } from '#analysis/verdict/analyze-recording.ts'
 import { leastToPassSeconds } from '#analysis/verdict/section-findings.ts'
-import { planAssumptions, planCautions, planWaits } from './plan-advice.ts'
+import { allowanceAsFuel, planAssumptions, planCautions, planWaits } from './plan-advice.ts'
 import { assumed, pressureStepPa, pumpHeat, type RehearsalSetting, rehearsedHold } from './rehearsed-hold.ts'
 
 /** What is taken of the bench where nobody says. */
@@ -80,6 +80,8 @@ export function planHold(system: System, holdId: string, given: Partial<PlanDefa
   const perDrop = (figure: number | undefined): number | null =>
     figure === undefined || !(allowedPa > 0) ? null : (figure / allowedPa) * stated.smallestPa
   const cautions: PlanAdvice[] = planCautions(system, spec, sections)
+  const asFuel = allowanceAsFuel(spec, main, allowance)
+  if (asFuel?.isCaution) cautions.unshift(asFuel.advice)
   if (gauge === undefined)
     cautions.unshift(
       own('no-gauge', `No pressure channel sees ${spec.sections.join(' or ')}: nothing can be decided.`),
@@ -103,7 +105,10 @@ export function planHold(system: System, holdId: string, given: Partial<PlanDefa
     needed_settle_seconds: neededSettleS(spec, main, allowedPa),
     largest_drift_K_per_h: drift,
     ...errorsOf(system, spec, main, gauge, sampleHz, stated.smallestPa),
-    waits: planWaits(spec, sections, gauge, allowedPa),
+    waits: [
+      ...(asFuel && !asFuel.isCaution ? [asFuel.advice] : []),
+      ...planWaits(spec, sections, gauge, allowedPa),
+    ],
     cautions: [...cautions, ...planAssumptions(system, sections, gauge, { sampleHz, driftKPerH })],
   }
 }

@@ -2,6 +2,7 @@ import type { Command } from 'commander'
 import type { Plan, PlanAdvice } from '#analysis/model/plan.ts'
 import { largestDriftTriedKPerH, planHold } from '#analysis/plan/plan-hold.ts'
 import { duration, type FigureWords, figuresIn } from '#analysis/reasons/figures.ts'
+import { whyNotPlanned } from '#analysis/reasons/hold-cautions.ts'
 import { figure } from '#dashboard/archive/page/figure-words.ts'
 import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
 import { resultInk as colors } from './ink.ts'
@@ -25,11 +26,14 @@ export function register(program: Command): void {
           throw new UnreadableFile(file, null, `has no hold "${options.hold}"; its holds: ${known}`)
         }
         const spec = system.holds.find(({ id }) => id === plan.hold)
+        const words = figuresIn(units(spec?.sections))
+        const refused = spec && whyNotPlanned(spec, system, words.pressure)
+        if (refused) throw new UnreadableFile(file, null, refused)
         process.stdout.write(
           options.json
             ? `${JSON.stringify(plan)}
 `
-            : planText(plan, figuresIn(units(spec?.sections))),
+            : planText(plan, words),
         )
       }),
     )

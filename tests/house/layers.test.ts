@@ -29,6 +29,7 @@ const pageTakes = [
   'analysis/reasons/phrase.ts',
   'analysis/reasons/bench-words.ts',
   'analysis/reasons/figures.ts',
+  'analysis/reasons/hold-cautions.ts',
   'analysis/signal/calibrated-readings.ts',
 ]
 

@@ -1,3 +1,4 @@
+import { cautionsOfEveryHold } from '#analysis/reasons/hold-cautions.ts'
 import type { ReportInput } from '../report.ts'
 import { publicKeyFromBase64 } from '../signing-key.ts'
 import { sha256Hex } from '../write-durably.ts'
@@ -20,11 +21,6 @@ export function drawVerdict(sheet: Sheet, word: string, sentence: string, accent
   sheet.y = sheet.text(sentence, page.left, sheet.y, contentWidth, { size: 14, lineGap: 2 }) + 3
 }
 
-const cautions =
-  'Before a hold: the lowest limit of tank, hose and sender comes first, with a relief valve ahead of it. Near fuel ' +
-  'vapor use dry inert gas and keep every ignition source away. Wear eye protection. Never tighten a fitting under ' +
-  'pressure. Afterwards remove every plug and cap that was put in.'
-
 const deference =
   'The instructions of the kit or airframe maker, local rules and the judgment of licensed people come before this ' +
   'page. It reports one measurement of the parts named, in the state named; it does not release an aircraft to ' +
@@ -33,9 +29,11 @@ const deference =
 export function drawCautions(sheet: Sheet): void {
   const half = (contentWidth - 20) / 2
   const style = { size: 7.8, color: ink.text, lineGap: 1.2 } as const
-  sheet.need(Math.max(sheet.height(cautions, half, style), sheet.height(deference, half, style)) + 26)
+  sheet.need(
+    Math.max(sheet.height(cautionsOfEveryHold, half, style), sheet.height(deference, half, style)) + 26,
+  )
   sheet.heading('Cautions, and what comes first')
-  const left = sheet.text(cautions, page.left, sheet.y, half, style)
+  const left = sheet.text(cautionsOfEveryHold, page.left, sheet.y, half, style)
   const right = sheet.text(deference, page.left + half + 20, sheet.y, half, style)
   sheet.y = Math.max(left, right) + 8
 }

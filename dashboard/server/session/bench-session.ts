@@ -1,6 +1,8 @@
 import { isKnownId } from '#analysis/hunt/joints-opened.ts'
 import type { Mark } from '#analysis/model/samples.ts'
 import type { System } from '#analysis/model/system.ts'
+import { figuresIn, unitsOfSystem } from '#analysis/reasons/figures.ts'
+import { whyNotPlanned } from '#analysis/reasons/hold-cautions.ts'
 import type {
   Alarm,
   CompensatedCurve,
@@ -177,7 +179,12 @@ export class BenchSession {
     if (wrong && this.nowS !== null) throw new RequestError(409, wrong.message)
     const spec = this.systemFile.system?.holds.find(({ id }) => id === order.hold)
     const nowNs = BigInt(Date.now()) * 1_000_000n
-    const barred = spec && curingBars(this.#options.archive, spec.sections, nowNs)
+    const { system } = this.systemFile
+    const barred =
+      spec &&
+      system &&
+      (whyNotPlanned(spec, system, figuresIn(unitsOfSystem(system)).pressure) ??
+        curingBars(this.#options.archive, spec.sections, nowNs))
     if (barred) throw new RequestError(409, barred)
     this.conductor.start(order)
   }

@@ -1,39 +1,16 @@
-import type { HoldSpec, Section, System } from '#analysis/model/system.ts'
+import type { HoldSpec, System } from '#analysis/model/system.ts'
+import { holdCautions, whyNotPlanned } from '#analysis/reasons/hold-cautions.ts'
 import { pressure, withUnit } from '../quantity.ts'
-import { isSuction, limitPa } from '../suction.ts'
 
-/** What can hurt somebody, said before anything is pumped up; the maker's instructions come first. */
-export function cautionsFor(spec: HoldSpec, system: System): readonly string[] {
-  const sections = system.sections.filter((one) => spec.sections.includes(one.id))
-  const gas = sections.some((one) => one.medium === 'air' || one.medium === 'nitrogen')
-  const suction = isSuction(spec)
-  const limit = (one: Section): number | null => limitPa(spec, [one])
-  const limits = sections
-    .filter((one) => limit(one) !== null)
-    .map((one) => `${one.id} ${withUnit(limit(one), pressure(), 2)}`)
-  const unlimited = sections.filter((one) => limit(one) === null).map((one) => one.id)
-  return [
-    limits.length > 0
-      ? `Limits first: never ${suction ? 'below' : 'over'} ${limits.join(', ')}. The kit or airframe maker’s figure comes before this one.`
-      : '',
-    unlimited.length > 0
-      ? `The system file states no ${suction ? 'deepest vacuum' : 'maximum pressure'} for ${unlimited.join(', ')}: find the maker’s figure before you pump.`
-      : '',
-    suction
-      ? 'A vacuum breaker that lets air in a little below the test pressure is fitted between the pump and the section.'
-      : 'A relief valve set a little above the test pressure is fitted between the supply and the section.',
-    suction
-      ? 'What vapor is left is drawn through the pump: purge first, let it blow off outdoors. No ignition source near.'
-      : gas
-        ? 'No fuel or vapor inside: dry inert gas where there was fuel. No ignition source near, no open vapor.'
-        : 'Fuel is in the line: no ignition source near, an extinguisher at hand, catch what drips.',
-    suction
-      ? 'Eye protection on. Hands and face away from caps and thin walls: what buckles does so at once.'
-      : 'Eye protection on. Nobody in front of a cap or a tank end.',
-    `No fitting is tightened or opened under ${suction ? 'vacuum' : 'pressure'}: vent first.`,
-    'Local rules and the licensed person in charge have the last word.',
-  ].filter((one) => one !== '')
-}
+const shown = (pa: number): string => withUnit(pa, pressure(), 2)
+
+/** The cautions of every hold, in the reader's units; the same sentences as the command and the report. */
+export const cautionsFor = (spec: HoldSpec, system: System): readonly string[] =>
+  holdCautions(spec, system, shown).map(({ message }) => message)
+
+/** Why this hold may not be started at all; null where it may. */
+export const refusalFor = (spec: HoldSpec, system: System): string | null =>
+  whyNotPlanned(spec, system, shown)
 
 /** The state sheet: what must be shut, capped and open for this hold. */
 export function sheetFor(spec: HoldSpec, system: System): readonly string[] {

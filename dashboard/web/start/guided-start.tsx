@@ -9,7 +9,7 @@ import { toastError } from '../parts/toast.tsx'
 import { pressure, pressureDifference, withUnit } from '../quantity.ts'
 import { address, go } from '../route.ts'
 import { isSuction } from '../suction.ts'
-import { cautionsFor, sheetFor } from './cautions.ts'
+import { cautionsFor, refusalFor, sheetFor } from './cautions.ts'
 import { PlanView } from './plan-view.tsx'
 import { RigProof } from './rig-proof.tsx'
 import { blocksOf, SensorsAlive, useStartChecks } from './sensors-alive.tsx'
@@ -85,9 +85,11 @@ export function GuidedStart({ hold, retests }: { hold: string | null; retests: s
 
   const suction = isSuction(spec)
   const sheet = sheetFor(spec, known)
+  const refused = refusalFor(spec, known)
   const allChecked = sheet.every((one) => checked.value.includes(one))
   const blocks = blocksOf(checks)
   const waits = [
+    refused ? 'correct the system file: this hold is not planned' : '',
     cautioned.value ? '' : 'read the cautions',
     allChecked ? '' : 'check the state sheet',
   ].filter((one) => one !== '')
@@ -116,6 +118,7 @@ export function GuidedStart({ hold, retests }: { hold: string | null; retests: s
     <ol class="steps">
       {choose}
       <Step n={2} title="Cautions" done={cautioned.value}>
+        {refused && <p class="note is-fail">{refused}</p>}
         <ul class="cautions">
           {cautionsFor(spec, known).map((one) => (
             <li key={one}>{one}</li>

@@ -22,7 +22,12 @@ const about = (value: number): string => digits(value, value >= 10 ? 0 : value >
 
 /** Said already where the hold begins: in the cautions and on the state sheet. */
 const everyHold = [
+  'limits',
+  'over-limit',
+  'limit-unknown',
   'relief-valve',
+  'water-leg',
+  'no-compressor',
   'vacuum-breaker',
   'shut-valves',
   'no-ignition',

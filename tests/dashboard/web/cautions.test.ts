@@ -16,18 +16,18 @@ describe('what is said before the pump-up', () => {
       ...standInSystem,
       sections: standInSystem.sections.map((one) => ({ ...one, maxPressurePa: null })),
     }
-    expect(cautionsFor(line, open)[0]).toContain('states no maximum pressure for left-feed')
+    expect(cautionsFor(line, open)[0]).toContain('states no limit for left-feed')
   })
 
   test('cautionsFor() always covers relief, inert gas, eyes, tightening and local rules', () => {
     const all = cautionsFor(line, standInSystem).join(' ')
     for (const word of [
-      'relief valve',
+      'relief between supply and section',
       'inert gas',
       'ignition',
-      'Eye protection',
+      'eye protection',
       'under pressure',
-      'Local rules',
+      'local rules',
     ]) {
       expect(all).toContain(word)
     }
@@ -36,14 +36,14 @@ describe('what is said before the pump-up', () => {
   test('cautionsFor() of a hold under suction speaks of its vacuum: no limit of pressure, no relief valve', () => {
     const under = { ...line, pressurePa: -6895 }
     const open = cautionsFor(under, standInSystem).join(' ')
-    expect(open).toContain('states no deepest vacuum for left-feed')
+    expect(open).toContain('states no max-vacuum for left-feed')
     expect(open).toContain('vacuum breaker')
-    expect(open).not.toMatch(/relief valve|15\.00 psi/)
+    expect(open).not.toMatch(/relief|15\.00 psi/)
     const stated = {
       ...standInSystem,
       sections: standInSystem.sections.map((one) => ({ ...one, maxVacuumPa: 13_789.5 })),
     }
-    expect(cautionsFor(under, stated)[0]).toContain('never below left-feed −2.00 psi')
+    expect(cautionsFor(under, stated)[0]).toContain('never a deeper vacuum than left-feed 2.00 psi')
   })
 
   test('sheetFor() asks for each valve the hold needs shut, by id and name', () => {

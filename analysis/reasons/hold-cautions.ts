@@ -1,0 +1,165 @@
+import type { PlanAdvice } from '#analysis/model/plan.ts'
+import type { HoldSpec, Section, System } from '#analysis/model/system.ts'
+
+/** A section of unstated kind counts as a tank from this volume on, [m³]. Own figure. */
+const tankFromM3 = 5e-3
+/** Least room between test pressure and limit for a relief valve, as a share of the test pressure; own figure. */
+const leastRoom = 0.1
+/** A water leg opens without a spread; its room only has to be there. */
+const leastRoomOfWaterLeg = 0.02
+/** A relief is set halfway to the limit, at most 1.5 psi above the test pressure, and opens within a third of that. */
+const reliefAbovePa = 1.5 * 6894.757293
+const reliefSpread = 1 / 3
+/** Water at 4 °C: 1000 kg/m³ under standard gravity, [Pa/m]. */
+const waterPaPerM = 9806.65
+/** Beyond this a water leg is taller than a workshop likes, [Pa]. Own figure. */
+const waterLegUpToPa = 20e3
+
+const isTank = ({ kind, volumeM3 }: Section): boolean =>
+  kind === 'tank' || (kind === null && volumeM3 >= tankFromM3)
+
+const sectionsOf = (spec: HoldSpec, system: System): readonly Section[] =>
+  system.sections.filter(({ id }) => spec.sections.includes(id))
+
+const limitOf = (spec: HoldSpec, section: Section): number | null =>
+  spec.pressurePa < 0 ? section.maxVacuumPa : section.maxPressurePa
+
+/** Where the relief of a hold opens, [Pa]: between test pressure and lowest limit. */
+export function reliefSetting(
+  pressurePa: number,
+  limitPa: number | null,
+): { readonly setPa: number; readonly spreadPa: number } {
+  const above = Math.min(reliefAbovePa, limitPa === null ? reliefAbovePa : (limitPa - pressurePa) / 2)
+  return { setPa: pressurePa + above, spreadPa: above * reliefSpread }
+}
+
+/**
+ * Why a hold is not planned and not started: a tank without a stated limit, or no room for a relief between test pressure and
+ * limit. One sentence; null when nothing forbids it.
+ *
+ * @param shown a pressure in the reader's units
+ */
+export function whyNotPlanned(spec: HoldSpec, system: System, shown: (pa: number) => string): string | null {
+  const suction = spec.pressurePa < 0
+  const testPa = Math.abs(spec.pressurePa)
+  for (const section of sectionsOf(spec, system)) {
+    const limit = limitOf(spec, section)
+    const key = suction ? 'max-vacuum' : 'max-pressure'
+    if (limit === null) {
+      if (isTank(section))
+        return `${spec.id} is not planned: the file states no ${key} for the tank ${section.id}. Find the maker’s figure and enter it.`
+      continue
+    }
+    const needed = testPa * (isTank(section) ? leastRoomOfWaterLeg : leastRoom)
+    if (limit - testPa < needed)
+      return `${spec.id} is not planned: between its ${shown(testPa)} and the limit of ${section.id}, ${shown(limit)}, there is no room for a relief. Lower the test pressure.`
+  }
+  return null
+}
+
+/** What can hurt somebody or the section, the same sentences for page, command and report; the maker's instructions come first. */
+export function holdCautions(spec: HoldSpec, system: System, shown: (pa: number) => string): PlanAdvice[] {
+  const out: PlanAdvice[] = []
+  const say = (topic: string, message: string, source: string | null = null): void => {
+    out.push({ topic, message, source })
+  }
+  const sections = sectionsOf(spec, system)
+  const suction = spec.pressurePa < 0
+  const limits = sections.flatMap((section) => {
+    const limit = limitOf(spec, section)
+    return limit === null ? [] : [{ section, limit }]
+  })
+  if (limits.length > 0)
+    say(
+      'limits',
+      `Limits first: never ${suction ? 'a deeper vacuum' : 'more'} than ${limits.map(({ section, limit }) => `${section.id} ${shown(limit)}`).join(', ')}. The kit or airframe maker’s figure comes before this one.`,
+    )
+  for (const { section, limit } of limits)
+    if (Math.abs(spec.pressurePa) > limit)
+      say(
+        'over-limit',
+        suction
+          ? `The test vacuum is deeper than the stated limit of ${section.id}: do not draw it down so far.`
+          : `The test pressure is above the stated limit of ${section.id}: do not pump it up so far.`,
+      )
+  for (const section of sections)
+    if (limitOf(spec, section) === null)
+      say(
+        'limit-unknown',
+        suction
+          ? `The file states no max-vacuum for ${section.id}: find the maker’s figure before drawing it down. Thin walls and tanks buckle under far less vacuum than they bear of pressure.`
+          : `The file states no limit for ${section.id}: find the maker’s figure before pumping up.`,
+      )
+  if (suction)
+    say(
+      'vacuum-breaker',
+      'Fit a vacuum breaker that lets air in before any section comes to its limit, and draw it down slowly.',
+    )
+  else reliefCautions(spec, sections, limits, shown, say)
+  const shut = spec.shut.map((id) => system.valves.find((v) => v.id === id)?.name || id)
+  if (shut.length > 0)
+    say('shut-valves', `Shut before ${suction ? 'drawing down' : 'pumping up'}: ${shut.join(', ')}.`)
+  say(
+    'no-ignition',
+    sections.some(({ medium }) => medium !== 'air' && medium !== 'nitrogen')
+      ? 'Fuel is in it: no ignition source near, an extinguisher at hand, catch what drips.'
+      : suction
+        ? 'Vapor that is left is drawn through the pump: purge first, let the pump blow off outdoors, no ignition source near.'
+        : 'Use dry inert gas where there was fuel or vapor; no ignition source near.',
+  )
+  say(
+    'eye-protection',
+    suction
+      ? 'Wear eye protection; keep hands and face from caps and thin walls: what buckles does so at once.'
+      : 'Wear eye protection; stand clear of caps and tank ends.',
+  )
+  say(
+    'never-tighten',
+    `Never tighten or open a fitting under ${suction ? 'vacuum' : 'pressure'}: vent first.`,
+    'US Army AL0907',
+  )
+  say('remove-plugs', 'Write down every plug and cap that goes in, and take each out again.')
+  say(
+    'maker-first',
+    'The kit or airframe maker’s instructions, local rules and licensed practice come first.',
+  )
+  return out
+}
+
+function reliefCautions(
+  spec: HoldSpec,
+  sections: readonly Section[],
+  limits: readonly { readonly section: Section; readonly limit: number }[],
+  shown: (pa: number) => string,
+  say: (topic: string, message: string, source?: string | null) => void,
+): void {
+  const limit = limits.length === 0 ? null : Math.min(...limits.map((one) => one.limit))
+  const { setPa, spreadPa } = reliefSetting(spec.pressurePa, limit)
+  if (limit === null || limit > spec.pressurePa)
+    say(
+      'relief-valve',
+      `Fit a relief between supply and section that opens at ${shown(setPa)} ± ${shown(spreadPa)}: above the test pressure${limit === null ? '' : ` and below the lowest limit, ${shown(limit)}`}.`,
+      '33 CFR 183.542 laboratory procedure 15.5.8 gives 1.5 ± 0.5 psi for a 3 psi test; halved where the limit is nearer',
+    )
+  const tank = sections.some(isTank)
+  if (tank && setPa <= waterLegUpToPa)
+    say(
+      'water-leg',
+      `For a tank an open water leg (a U-tube or a hose dipped into water) is gauge and relief in one: ${(setPa / waterPaPerM).toFixed(2)} m of water opens at ${shown(setPa)}.`,
+      'common practice',
+    )
+  say(
+    'no-compressor',
+    tank
+      ? 'Never connect a shop compressor to a tank: fill it by hand pump or by mouth through the hose, never inhaling.'
+      : 'No shop compressor without a regulator and a relief behind it.',
+    tank ? 'a light aircraft’s maintenance manual, 28-10, as read' : 'common practice',
+  )
+}
+
+/** The same for a printed page that names no single hold. */
+export const cautionsOfEveryHold =
+  'Before a hold: the lowest limit of tank, hose and sender comes first, with a relief that opens between the test pressure ' +
+  'and that limit; no shop compressor without a regulator and a relief. Near fuel vapor use dry inert gas and keep every ' +
+  'ignition source away. Wear eye protection. Never tighten or open a fitting under pressure. Afterwards take out every ' +
+  'plug and cap that was put in.'
