@@ -11,6 +11,7 @@ import type { Estimate, HoldResult, Verdict } from '#analysis/model/hold-result.
  * POST /api/hold/start               StartHold   → LiveState   (marks pump-up)
  * POST /api/hold/stage               { stage: 'settle'|'hold'|'vent'|'end', reason? } → LiveState   (why it ends early)
  * POST /api/hold/lost                { answer: LostAnswer } → LiveState   (what let the pressure off)
+ * POST /api/hold/photo               { fitting, base64 } → LiveState   (a photo taken at the running hold)
  * POST /api/mark                     NewMark     → LiveState
  * GET  /api/system                   → { text: string, system: System | null, errors: SystemFileError[] }
  * PUT  /api/system                   { text }    → the same with { saved }: it is saved when nothing is wrong in it
@@ -19,6 +20,7 @@ import type { Estimate, HoldResult, Verdict } from '#analysis/model/hold-result.
  * GET  /api/records?verdict=&section=&kind=&text= → RecordSummary[]
  * GET  /api/records/:id              → OpenRecord with curves as number arrays
  * GET  /api/records/:id/columns?from=S&to=S&points=N → MinMaxColumns[]
+ * GET  /api/records/:id/marks        → RecordMarks
  * GET  /api/records/:id/{report.pdf,recording.lp,record.json,samples.csv}
  * GET  /api/ledger                   → Ledger
  * GET  /api/hunt                     → HuntResult
@@ -234,6 +236,22 @@ export interface LiveState {
 /** A state in the stream: the looks are left out while they are those of the event before. The first one has all. */
 export type StreamedState = Omit<LiveState, 'hold'> & {
   readonly hold: (Omit<RunningHold, 'looks'> & Partial<Pick<RunningHold, 'looks'>>) | null
+}
+
+/** What was marked in the recording of a record, in the order of time. */
+export interface RecordMarks {
+  readonly marks: readonly {
+    /** Seconds from the start of the recording, as its columns count them. */
+    readonly timeS: number
+    readonly time: string
+    readonly kind: string
+    readonly id: string | null
+    readonly text: string
+    /** Name of the photo that belongs to it. */
+    readonly photo?: string
+  }[]
+  /** What the operator checked before the pump-up. */
+  readonly stateSheet: readonly string[]
 }
 
 /** One sensor of a hold that is about to start. */

@@ -55,6 +55,8 @@ export interface NextStep {
 export interface HuntResult {
   readonly stillhold: 1
   readonly system: string
+  /** When the evidence was taken from the archive, ISO; absent where it came from files. */
+  readonly taken_at?: string
   /** One sentence: the finding. */
   readonly message: string
   /** Sets of simultaneous leaks that were counted, and how many leaks the largest has. */

@@ -103,3 +103,23 @@ export function moment(iso: string): string {
   const two = (n: number): string => String(n).padStart(2, '0')
   return `${at.getFullYear()}-${two(at.getMonth() + 1)}-${two(at.getDate())} ${two(at.getHours())}:${two(at.getMinutes())}`
 }
+
+/** `14:05:33` in the zone of this device. */
+export function clockTime(iso: string): string {
+  const at = new Date(iso)
+  const two = (n: number): string => String(n).padStart(2, '0')
+  return `${two(at.getHours())}:${two(at.getMinutes())}:${two(at.getSeconds())}`
+}
+
+/** `UTC+1`, `UTC−3:30`: the zone of this device at that time. */
+export function zoneAt(iso: string): string {
+  const minutes = -new Date(iso).getTimezoneOffset()
+  const [hours, rest] = [Math.floor(Math.abs(minutes) / 60), Math.abs(minutes) % 60]
+  return `UTC${minutes < 0 ? '−' : '+'}${hours}${rest === 0 ? '' : `:${String(rest).padStart(2, '0')}`}`
+}
+
+/** A probability that never says what is not known: `< 1 %`, `> 99 %`. */
+export function percentOf(probability: number): string {
+  if (probability < 0.01) return '< 1 %'
+  return probability > 0.99 ? '> 99 %' : `${Math.round(probability * 100)} %`
+}

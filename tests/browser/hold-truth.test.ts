@@ -140,7 +140,17 @@ describe.skipIf(browserPath === null)(`a hold never looks right when it is wrong
     live.bench.session.enterStage('settle')
     await live.pass(60)
     live.bench.session.enterStage('hold')
-    await live.pass(40)
+    await live.pass(20)
+    live.bench.session.mark({ kind: 'look', id: 'F19', fields: { finding: 'dry' } })
+    await page()
+      .locator('.photo-button input')
+      .setInputFiles({
+        name: 'IMG_0001.png',
+        mimeType: 'image/png',
+        buffer: await page().locator('.hold-head').screenshot(),
+      })
+    await page().waitForSelector('.toast >> text=Photo kept')
+    await live.pass(20)
     await button('End the hold and vent').click()
     await page().waitForSelector('dialog[open] >> text=End it undecided?')
     await page().getByLabel('Another reason').fill('the door had to be opened')
@@ -149,6 +159,37 @@ describe.skipIf(browserPath === null)(`a hold never looks right when it is wrong
     const reason = live.state().last!.result.reasons.find(({ code }) => code === 'ended-early')
     expect(reason?.message).toMatch(/of the prescribed 10 min. Reason given: the door had to be opened/)
     expect(await page().textContent('.last-verdict')).toContain('the door had to be opened')
+
+    // The record has it all: the look, the photo, the stages; and the one posterior that the System page shows.
+    const id = live.state().last!.record
+    await page().goto(`${live.url}#/records/${id}`)
+    await page().waitForSelector('.mark-list >> text=look F19 dry')
+    const photo = page().locator('.mark-list img')
+    await photo.scrollIntoViewIfNeeded()
+    await page().waitForFunction(
+      () => (document.querySelector('.mark-list img') as HTMLImageElement).naturalWidth > 50,
+    )
+    expect(live.bench.archive.get(id).photos).toHaveLength(1)
+    await page().waitForSelector(
+      'section[aria-label="Fittings"] >> text=From all the evidence in the archive',
+    )
+    await shoot(page(), 'record-live', true)
+    const shown = async (selector: string) =>
+      (await page().locator(selector).allInnerTexts()).map((text) => text.replaceAll(/\s+/g, ' ').trim())
+    const onRecord = await shown('section[aria-label="Fittings"] .likely li')
+    await page().goto(`${live.url}#/system`)
+    await page().waitForSelector('.ledger-groups')
+    await page().waitForSelector('.next-steps')
+    const onSystem = await shown('section[aria-label="Hunt"] .likely li')
+    for (const line of onRecord) {
+      const [fitting, ...probability] = line.split(' ')
+      const same = onSystem.find((row) => row.startsWith(fitting))
+      if (same) expect(same).toContain(probability.join(' '))
+    }
+    await page().setViewportSize({ width: 390, height: 844 })
+    await shoot(page(), 'system-live-phone', true)
+    await page().setViewportSize({ width: 1366, height: 768 })
+    await page().goto(`${live.url}#/hold`)
   })
 
   test('a full disk at pressure: the page says vent, shows the hold that still runs and never offers another', async () => {

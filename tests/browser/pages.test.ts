@@ -82,7 +82,7 @@ describe.skipIf(browserPath === null)(`every page${withoutBrowser}`, () => {
   test('a fitting tapped on a phone brings its history into sight, and closing it leads back to the drawing', async () => {
     bench.idle(true)
     const { page, context } = await open(browser, `${bench.url}#/system`, sizes[0])
-    await page.waitForSelector('.ledger-table')
+    await page.waitForSelector('.ledger-groups')
     await page.locator('.fitting[aria-label^="F07"]').click()
     const panel = page.locator('.fitting-panel')
     await panel.getByText('On record for left-feed').waitFor()
@@ -94,6 +94,8 @@ describe.skipIf(browserPath === null)(`every page${withoutBrowser}`, () => {
     expect(top).toBeLessThan(of / 2)
     const small = await page.evaluate(() =>
       [...document.querySelectorAll('main a, main input')]
+        // What a fold hides has a size all the same.
+        .filter((one) => one.checkVisibility())
         .map((one) => one.getBoundingClientRect())
         .filter(({ width, height }) => width < 24 || height < 24),
     )
@@ -101,6 +103,44 @@ describe.skipIf(browserPath === null)(`every page${withoutBrowser}`, () => {
     await panel.getByText('Close').click()
     await panel.waitFor({ state: 'detached' })
     expect(await page.evaluate(() => document.activeElement?.getAttribute('aria-label'))).toMatch(/^F07/)
+    await context.close()
+  })
+
+  test('the System page is short: 300 words and three screens of a phone, a line for each section and what closes it', async () => {
+    bench.idle(true)
+    const { page, context } = await open(browser, `${bench.url}#/system`, sizes[0])
+    await page.waitForSelector('.ledger-groups')
+    await page.waitForSelector('.next-steps')
+    await shoot(page, 'system-short-phone', true)
+    const [text] = await page.locator('main').allInnerTexts()
+    const words = text.split(/\s+/).filter(Boolean).length
+    const screens = await page.evaluate(() => document.documentElement.scrollHeight / innerHeight)
+    expect({ words, screens }).toEqual({ words: Math.min(words, 300), screens: Math.min(screens, 3) })
+    const lines = await page.locator('.ledger-groups li').allInnerTexts()
+    expect(lines).toHaveLength(6)
+    expect(lines[0].replaceAll(/\s+/g, ' ')).toMatch(
+      /^left-feed F07 failed, 3 proven left-feed-10psi, 15 min$/,
+    )
+    await page.waitForSelector('text=2 holds, about 1 h, close it once F07 is repaired and V6 is out.')
+    await page.getByText('All 16 fittings').click()
+    await page.waitForSelector('.ledger-table >> text=strainer bowl')
+    await context.close()
+  })
+
+  test('a record shows its marks at local time with the zone, its stage lines, its state sheet and no 0 %', async () => {
+    bench.idle(true)
+    const { page, context } = await open(browser, `${bench.url}#/records/${recordIds[1]}`, sizes[1])
+    await page.waitForSelector('.mark-list >> text=door opened, sun on the wing')
+    expect(await page.textContent('section[aria-label="Marks"] h2')).toMatch(/local time, UTC[+−]\d/)
+    expect(await page.textContent('.record-head')).toMatch(/sealed .* UTC[+−]\d/)
+    await page.waitForSelector('.checked-list >> text=V1 (left shut-off) is shut')
+    // One posterior, of all the evidence, with its time; what a hold alone would say is not mixed in.
+    const fittings = page.locator('section[aria-label="Fittings"]')
+    expect((await fittings.allInnerTexts())[0].replaceAll(/\s+/g, ' ')).toMatch(
+      /F07 83 % F06 21 % F08 8 % From all the evidence in the archive, taken/,
+    )
+    expect(await page.textContent('main')).not.toMatch(/(?<![\d.])0 %/)
+    await shoot(page, 'record-marks', true)
     await context.close()
   })
 

@@ -68,6 +68,7 @@ const advice = 'Vent, then take it apart and look at the flare; never under pres
 export const hunt: HuntResult = {
   stillhold: 1,
   system: standInSystem.name,
+  taken_at: '2026-01-04T15:20:00.000Z',
   message: 'F07 leaks most likely: two holds and a look point to it.',
   sets: 1820,
   largest_set: 4,

@@ -7,6 +7,7 @@ import type {
   LeakLook,
   LiveState,
   MinMaxColumns,
+  RecordMarks,
   SampleBatch,
   Stage,
   StreamedState,
@@ -39,6 +40,8 @@ export interface StandIn {
 
 const policy =
   "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data: blob:; font-src 'self'; connect-src 'self'; base-uri 'none'"
+
+const markTime = (timeS: number): string => new Date(1_767_225_600_000 + timeS * 1000).toISOString()
 
 interface Options {
   readonly folder: string
@@ -297,6 +300,18 @@ export async function startStandIn(options: Options): Promise<StandIn> {
       const verdict = url.searchParams.get('verdict')
       return summaries().filter((one) => !verdict || one.verdict === verdict)
     }
+    if (/^\/api\/records\/[^/]+\/marks$/.test(path))
+      return {
+        marks: [
+          ...['pump-up', 'settle', 'hold', 'vent'].map((text, i) => {
+            const timeS = [60, 110, 230, 830][i]
+            return { timeS, time: markTime(timeS), kind: 'stage', id: null, text }
+          }),
+          { timeS: 400, time: markTime(400), kind: 'look', id: 'F07', text: 'bubbles' },
+          { timeS: 420, time: markTime(420), kind: 'note', id: null, text: 'door opened, sun on the wing' },
+        ],
+        stateSheet: ['V1 (left shut-off) is shut', 'Doors shut'],
+      } satisfies RecordMarks
     const record = /^\/api\/records\/([^/]+)(\/columns|\/record\.json)?$/.exec(path)
     if (record && recordIds.includes(record[1])) {
       if (record[2] === '/record.json') return openRecord(record[1]).record

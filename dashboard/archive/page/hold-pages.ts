@@ -116,11 +116,12 @@ function drawFittingTable(sheet: Sheet, system: System, result: HoldResult, acce
       { title: 'kind', share: 1.4 },
       { title: 'size', share: 1 },
       { title: 'torque', share: 1.3 },
-      { title: 'leaking', share: 0.8, align: 'right' },
+      { title: 'leaks, by this hold alone', share: 1.4, align: 'right' },
     ],
     fittings.slice(0, mostFittingRows).map((fitting) => {
       const probability = leaking.get(fitting.id)
-      const text = probability === undefined ? '–' : `${Math.round(probability * 100)} %`
+      const text =
+        probability === undefined ? '–' : probability < 0.01 ? '< 1 %' : `${Math.round(probability * 100)} %`
       return [
         fitting.id,
         fitting.name,

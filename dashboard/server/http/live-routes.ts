@@ -1,9 +1,11 @@
 import type { LiveState } from '#dashboard/api.ts'
 import type { BenchSession } from '#dashboard/server/session/bench-session.ts'
+import { isPicture } from '#dashboard/server/session/wet-photos.ts'
 import { streamRoute } from '#dashboard/server/stream/stream-route.ts'
 import {
   lostBody,
   markBody,
+  photoBody,
   portBody,
   portFixBody,
   readBody,
@@ -11,7 +13,11 @@ import {
   stageBody,
   startHoldBody,
 } from './read-request.ts'
+import { RequestError } from './request-error.ts'
 import { type Route, RouteTable } from './routes.ts'
+
+/** A photo as a phone sends it, in text, [bytes]. */
+const photoBytes = 8 * 1024 * 1024
 
 /** Watching and driving the running session. */
 export function liveRoutes(session: BenchSession): Route[] {
@@ -44,6 +50,17 @@ export function liveRoutes(session: BenchSession): Route[] {
     session.conductor.answerLost((await readBody(context, lostBody)).answer)
     return context.json(stateFor(context.get('role')))
   })
+  table.post(
+    '/api/hold/photo',
+    async (context) => {
+      const { fitting, base64 } = await readBody(context, photoBody)
+      const bytes = Buffer.from(base64, 'base64')
+      if (!isPicture(bytes)) throw new RequestError(422, 'This is no JPEG, PNG, WebP or HEIC picture.')
+      session.conductor.photo(fitting, bytes)
+      return context.json(stateFor(context.get('role')))
+    },
+    photoBytes,
+  )
   table.post('/api/mark', async (context) => {
     await session.mark(await readBody(context, markBody))
     return context.json(stateFor(context.get('role')))

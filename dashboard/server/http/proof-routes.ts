@@ -19,7 +19,10 @@ export function proofRoutes(
   }
 
   table.get('/api/ledger', async (context) => context.json(await thread.ledger(systemNow(), archive.kept())))
-  table.get('/api/hunt', async (context) => context.json(await thread.hunt(systemNow(), archive.kept())))
+  table.get('/api/hunt', async (context) => {
+    const taken_at = new Date().toISOString()
+    return context.json({ ...(await thread.hunt(systemNow(), archive.kept())), taken_at })
+  })
   table.get('/api/dossier.pdf', async (context) => {
     const pdf = await thread.dossier(
       archive.folder,

@@ -46,6 +46,10 @@ export const planBody = v.strictObject({ hold: id })
 export const demoBody = v.strictObject({ operator: v.picklist(['automatic', 'you']) })
 export const portBody = v.strictObject({ name: v.pipe(v.string(), v.maxLength(500)) })
 
+export const photoBody = v.strictObject({
+  fitting: v.nullable(id),
+  base64: v.pipe(v.string(), v.regex(/^[A-Za-z0-9+/]+=*$/, 'is no base64')),
+})
 export const portFixBody = v.strictObject({
   name: v.pipe(v.string(), v.maxLength(500)),
   baudRate: v.optional(v.pipe(v.number(), v.integer(), v.minValue(300), v.maxValue(4_000_000))),

@@ -1,4 +1,4 @@
-import { createReadStream, statSync } from 'node:fs'
+import { createReadStream, readFileSync, statSync } from 'node:fs'
 import { Readable } from 'node:stream'
 import type { Context } from 'hono'
 import type { HoldAnalysis } from '#analysis/model/hold-result.ts'
@@ -39,6 +39,20 @@ export function recordRoutes(archive: Archive, thread: AnalysisThread, programVe
     const points = readNumber(context, 'points', 1000, 1, 20_000)
     return context.json(await thread.columns(path, systemText, fromS, toS, Math.floor(points)))
   })
+  table.get('/api/records/:id/marks', async (context) => {
+    const { path, systemText } = recordingOf(context, archive)
+    return context.json(await thread.marks(path, systemText))
+  })
+  table.get('/api/records/:id/photos/:sha256', async (context) => {
+    const { photos } = archive.get(recordId(context))
+    const photo = photos.find(({ sha256 }) => sha256 === context.req.param('sha256'))
+    const path = photo ? archive.photoPath(photo.sha256) : null
+    if (!photo || !path) throw new RequestError(404, 'The record has no such photo.')
+    return context.body(new Uint8Array(readFileSync(path)), 200, {
+      'content-type': pictureType(photo.name),
+      'x-content-type-options': 'nosniff',
+    })
+  })
   table.get('/api/records/:id/report.pdf', async (context) => {
     const kept = archive.keptRecord(recordId(context))
     const pdf = await thread.report(archive.folder, kept, programVersion)
@@ -62,6 +76,12 @@ export function recordRoutes(archive: Archive, thread: AnalysisThread, programVe
     return download(context, csv, 'text/csv; charset=utf-8', name.replace(/\.lp$/, '.csv'))
   })
   return table.routes
+}
+
+/** By the end of its name; what is no known picture is handed out as bytes. */
+function pictureType(name: string): string {
+  const type = /\.(jpe?g|png|webp|heic|avif)$/i.exec(name)?.[1].toLowerCase()
+  return type === undefined ? 'application/octet-stream' : `image/${type === 'jpg' ? 'jpeg' : type}`
 }
 
 function recordId(context: Context<Env>): string {

@@ -7,7 +7,7 @@ import type { Ledger } from '#analysis/model/ledger.ts'
 import type { Plan } from '#analysis/model/plan.ts'
 import type { Mark } from '#analysis/model/samples.ts'
 import type { System } from '#analysis/model/system.ts'
-import type { MinMaxColumns } from '#dashboard/api.ts'
+import type { MinMaxColumns, RecordMarks } from '#dashboard/api.ts'
 import type { KeptRecord, SealedRecord } from '#dashboard/archive/record.ts'
 import type { SampleColumns } from './growing-recording.ts'
 
@@ -41,7 +41,7 @@ export type Order =
       readonly system: { readonly name: string; readonly text: string }
       readonly programVersion: string
     }
-  | { readonly kind: 'csv'; readonly path: string; readonly systemText: string }
+  | { readonly kind: 'csv' | 'marks'; readonly path: string; readonly systemText: string }
   | {
       readonly kind: 'columns'
       readonly path: string
@@ -140,6 +140,11 @@ export class AnalysisThread {
   /** A recording as comma-separated text. */
   csv(path: string, systemText: string): Promise<Uint8Array> {
     return this.#ask({ kind: 'csv', path, systemText }) as Promise<Uint8Array>
+  }
+
+  /** Everything that was marked in a recording. */
+  marks(path: string, systemText: string): Promise<RecordMarks> {
+    return this.#ask({ kind: 'marks', path, systemText }) as Promise<RecordMarks>
   }
 
   columns(

@@ -6,7 +6,7 @@ import type { HoldAnalysis } from '#analysis/model/hold-result.ts'
 import type { Recording } from '#analysis/model/samples.ts'
 import { planHold } from '#analysis/plan/plan-hold.ts'
 import { analyzeRecording } from '#analysis/verdict/analyze-recording.ts'
-import type { MinMaxColumns } from '#dashboard/api.ts'
+import type { MinMaxColumns, RecordMarks } from '#dashboard/api.ts'
 import { ArchiveEvidence } from '#dashboard/archive/archive-evidence.ts'
 import { printDossier, printReport } from '#dashboard/archive/print.ts'
 import { recomputeHold } from '#dashboard/archive/recompute-hold.ts'
@@ -15,6 +15,7 @@ import { readRecordingFile } from '#ingest/recording/read-recording.ts'
 import { systemFromFile } from '#ingest/system-file/read-system-file.ts'
 import type { Answer, Order } from './analysis-thread.ts'
 import { GrowingRecording } from './growing-recording.ts'
+import { sheetPrefix, textOf } from './session-marks.ts'
 import { sliceColumns } from './slice-columns.ts'
 
 if (!parentPort) throw new TypeError('this file runs as a thread of the server')
@@ -76,6 +77,8 @@ function carryOut(order: Order): unknown {
       return printReport(order.folder, order.kept, order.programVersion)
     case 'dossier':
       return printDossier(order.folder, order.kept, order.system, order.programVersion)
+    case 'marks':
+      return marksOf(order)
     case 'csv':
       return csvOf(order)
     case 'columns':
@@ -93,9 +96,31 @@ function recompute({ record, path }: Order & { kind: 'recompute' }): HoldAnalysi
   return recomputeHold(record, path).analysis
 }
 
-function csvOf({ path, systemText }: Order & { kind: 'csv' }): Uint8Array {
+function csvOf({ path, systemText }: Order & { kind: 'csv' | 'marks' }): Uint8Array {
   const read = systemFromFile(systemText, 'system file')
   return Buffer.from([...samplesCsv(readRecordingFile(path, read), read)].join(''))
+}
+
+/** Only the marks are wanted: without channels no column is filled. */
+function marksOf({ path, systemText }: Order & { kind: 'csv' | 'marks' }): RecordMarks {
+  const read = systemFromFile(systemText, 'system file')
+  const { marks } = readRecordingFile(path, { ...read, channels: [] })
+  const sheet = marks.find(
+    ({ kind, fields }) => kind === 'note' && String(fields.text).startsWith(sheetPrefix),
+  )
+  return {
+    marks: marks
+      .filter((mark) => mark !== sheet)
+      .map((mark) => ({
+        timeS: mark.timeS,
+        time: new Date(Number(BigInt(mark.timeNs) / 1_000_000n)).toISOString(),
+        kind: mark.kind,
+        id: mark.id,
+        text: textOf(mark),
+        ...(typeof mark.fields.photo === 'string' && { photo: mark.fields.photo }),
+      })),
+    stateSheet: sheet ? String(sheet.fields.text).slice(sheetPrefix.length).split('; ') : [],
+  }
 }
 
 function readColumns(order: Order & { kind: 'columns' }): MinMaxColumns[] {

@@ -5,6 +5,7 @@ import type { Archive } from '#dashboard/archive/archive.ts'
 import { RequestError } from '#dashboard/server/http/request-error.ts'
 import type { AnalysisThread } from './analysis-thread.ts'
 import type { HoldNote, HoldNoteFile } from './hold-note.ts'
+import { keepHoldPhoto } from './hold-photos.ts'
 import { HoldSealer } from './hold-sealer.ts'
 import type { LiveChannels } from './live-channels.ts'
 import { lostSentence, lostWords } from './pressure-loss.ts'
@@ -118,6 +119,20 @@ export class HoldConductor {
     if (answer === 'vented') this.#enter(hold, 'vent', lostNs)
     else if (answer !== 'still-holding') this.#enter(hold, 'vent', nowNs)
     this.#stand.changed()
+  }
+
+  /** A photo taken at the running hold, of a fitting or of the whole. @throws RequestError when no hold takes it */
+  photo(fitting: string | null, bytes: Uint8Array): void {
+    const hold = this.#hold
+    const nowNs = this.#stand.nowNs()
+    if (!hold || nowNs === null) throw new RequestError(409, 'No hold is running: photos go with a hold.')
+    const { folder, name: recording } = this.#stand.recording
+    const name = keepHoldPhoto(folder, hold.photos, { fitting, bytes, recording: recording ?? 'hold' })
+    if (name === null) throw new RequestError(409, 'This hold has as many photos as it can take.')
+    hold.photos = [...hold.photos, name]
+    this.#keepNote(hold)
+    const id = fitting === null ? {} : { id: fitting }
+    this.#stand.mark({ kind: 'note', ...id, fields: { text: 'photo', photo: name } }, nowNs)
   }
 
   /** A lost pressure that nobody has explained yet. */

@@ -20,6 +20,8 @@ export interface HoldNote {
   readonly retests: string | null
   /** Why the hold can prove nothing more, such as a full disk; absent while it can. */
   readonly broken?: string
+  /** File names of the photos taken during it, beside its recording. */
+  readonly photos?: readonly string[]
 }
 
 const shape = v.object({
@@ -34,6 +36,7 @@ const shape = v.object({
   stateSheet: v.array(v.string()),
   retests: v.nullable(v.string()),
   broken: v.optional(v.string()),
+  photos: v.optional(v.array(v.pipe(v.string(), v.regex(/^[\w.-]+$/)))),
 }) satisfies v.GenericSchema<unknown, HoldNote>
 
 /** The note on the running hold, in one file that is there while a hold is not sealed. */

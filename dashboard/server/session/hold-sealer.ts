@@ -3,6 +3,7 @@ import type { HoldResult } from '#analysis/model/hold-result.ts'
 import type { LiveState } from '#dashboard/api.ts'
 import type { Stand } from './hold-conductor.ts'
 import type { HoldNote } from './hold-note.ts'
+import { photosOf } from './hold-photos.ts'
 
 /** The recording cannot be analyzed or does not show the hold that was to be sealed: trying again would not help. */
 class Unsealable extends Error {}
@@ -133,7 +134,7 @@ export class HoldSealer {
       result,
       operator: note.operator,
       witness: note.witness,
-      photos: [],
+      photos: photosOf(recording.folder, note.photos ?? []),
       note: remark,
       corrects: null,
       retests: note.retests,

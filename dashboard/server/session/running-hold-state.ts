@@ -28,6 +28,8 @@ export class RunningHoldState {
   #isSpoiled = false
   /** Why the hold can prove nothing more; it runs on, for it is under pressure until it is vented. */
   broken: string | null = null
+  /** File names of the photos taken so far. */
+  photos: readonly string[] = []
   /** The stages come with the logger's own lines, as in a replay: none begins by itself. */
   follows = false
   /** When each stage began, epoch nanoseconds as decimal text. */
@@ -69,6 +71,7 @@ export class RunningHoldState {
     )
     Object.assign(state.begunNs, note.begun)
     state.broken = note.broken ?? null
+    state.photos = note.photos ?? []
     for (const stage of ['settle', 'hold', 'vent'] as const) {
       const begun = note.begun[stage]
       if (begun !== undefined) state.machine.enter(stage, secondsOf(begun))
@@ -86,6 +89,7 @@ export class RunningHoldState {
       recording,
       systemText: this.systemText,
       ...(this.broken !== null && { broken: this.broken }),
+      photos: this.photos,
       ...this.order,
     }
   }

@@ -30,7 +30,7 @@ export class SessionMarks {
 }
 
 /** The conductor's note of what was checked before the pump-up begins with it. */
-const sheetPrefix = 'checked: '
+export const sheetPrefix = 'checked: '
 
 export interface NewSessionMark {
   readonly kind: MarkKind
@@ -49,7 +49,8 @@ const faultWords: Readonly<Record<string, string>> = {
   'pressure-lost': 'pressure lost',
 }
 
-function textOf({ kind, fields }: Mark): string {
+/** What a mark says in a few words. */
+export function textOf({ kind, fields }: Mark): string {
   const { name, text, finding, action, open, code, seconds } = fields
   if (kind === 'fault' && typeof code === 'string') return faultWords[code] ?? code.replaceAll('-', ' ')
   if (kind === 'gap' && typeof seconds === 'number')

@@ -6,6 +6,7 @@ import { post } from '../api-client.ts'
 import { system, take } from '../live/bench.ts'
 import { toast, toastError } from '../parts/toast.tsx'
 import { actions, findings, kindWords } from '../words.ts'
+import { PhotoButton } from './photo-button.tsx'
 
 type Tool = { readonly kind: 'look' | 'work'; readonly what: string }
 
@@ -28,6 +29,7 @@ interface Props {
 export function MarkPad({ sections, underPressure }: Props) {
   const tool = useSignal<Tool>({ kind: 'look', what: 'bubbles' })
   const just = useSignal<string | null>(null)
+  const marked = useSignal<string | null>(null)
   const warn = useRef<HTMLDialogElement>(null)
   const note = useRef<HTMLDialogElement>(null)
   const noteText = useSignal('')
@@ -42,6 +44,7 @@ export function MarkPad({ sections, underPressure }: Props) {
     // A second tap that follows at once is the same mark.
     if (just.value === mark) return
     just.value = mark
+    marked.value = fitting.id
     await sendMark(
       { kind, id: fitting.id, fields: kind === 'look' ? { finding: what } : { action: what } },
       mark,
@@ -87,6 +90,7 @@ export function MarkPad({ sections, underPressure }: Props) {
     <section class="panel marks" aria-labelledby="marks-title">
       <header class="panel-head">
         <h2 id="marks-title">Mark a fitting</h2>
+        <PhotoButton fitting={marked.value} />
         <button type="button" data-key="note" onClick={() => note.current?.showModal()}>
           Write a note
         </button>

@@ -1,10 +1,11 @@
 import { useSignal } from '@preact/signals'
 import { useEffect } from 'preact/hooks'
 import type { Channel } from '#analysis/model/system.ts'
-import type { MinMaxColumns } from '#dashboard/api.ts'
+import type { MinMaxColumns, RecordMarks } from '#dashboard/api.ts'
 import { get } from '../api-client.ts'
 import { returns, system } from '../live/bench.ts'
 import { type ChartColumns, noColumns } from '../parts/line-path.ts'
+import { drawMarks } from '../parts/marks-layer.ts'
 import { TimeChart } from '../parts/time-chart.tsx'
 import { clock, type Display, displayOf } from '../quantity.ts'
 
@@ -48,10 +49,11 @@ const POINTS = 1400
 export function RecordChart(props: {
   readonly id: string
   readonly sections: readonly string[]
+  readonly marks?: RecordMarks['marks']
   /** The first answer is there, or is none. */
   readonly onOpened?: () => void
 }) {
-  const { id, sections, onOpened } = props
+  const { id, sections, onOpened, marks = [] } = props
   const part = useSignal<readonly [number, number] | null>(null)
   const others = useSignal(false)
   const whole = useSignal<readonly [number, number] | null>(null)
@@ -173,6 +175,7 @@ export function RecordChart(props: {
                 zeroS: 0,
               }
             }}
+            over={isPressure ? (plot) => drawMarks(plot, marks) : undefined}
             onZoom={(a, b) => {
               part.value = [a, b]
             }}

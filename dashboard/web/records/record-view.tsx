@@ -1,8 +1,10 @@
 import { useSignal } from '@preact/signals'
 import { useMemo } from 'preact/hooks'
 import type { HoldCurves, HoldResult, Verdict } from '#analysis/model/hold-result.ts'
+import type { HuntResult } from '#analysis/model/hunt.ts'
 import { duration } from '#analysis/reasons/figures.ts'
 import { phrase } from '#analysis/reasons/phrase.ts'
+import type { RecordMarks } from '#dashboard/api.ts'
 import type { OpenRecord, SealedRecord } from '#dashboard/archive/record.ts'
 import { inUnits } from '../in-units.ts'
 import { mayOperate } from '../live/bench.ts'
@@ -13,7 +15,7 @@ import { StateMark, StateWord } from '../parts/state-mark.tsx'
 import { TimeChart } from '../parts/time-chart.tsx'
 import { useAnswer } from '../parts/use-answer.ts'
 import { leaksOf, VerdictFigures } from '../parts/verdict-figures.tsx'
-import { clock, moment, pressure, twoFigures } from '../quantity.ts'
+import { clock, moment, percentOf, pressure, twoFigures, zoneAt } from '../quantity.ts'
 import { address } from '../route.ts'
 import { displayUnits } from '../settings.ts'
 import { recordKindWords, verdictWords } from '../words.ts'
@@ -21,6 +23,7 @@ import { allowanceLine } from './allowance-line.ts'
 import { Evidence } from './evidence.tsx'
 import { holdPart } from './hold-part.ts'
 import { RecordChart } from './record-chart.tsx'
+import { RecordMarksPanel } from './record-marks.tsx'
 
 const isJudged = (result: object): result is { readonly verdict: Verdict } =>
   'verdict' in result && String(result.verdict) in verdictWords
@@ -40,6 +43,9 @@ export function RecordView({ id }: { id: string }) {
   const record = answer.value
   const mayCompute = record !== null && (record.recording === null || charted.value)
   const again = useAnswer<OpenRecord>(mayCompute ? `/api/records/${encodeURIComponent(id)}` : null).value
+  const hunt = useAnswer<HuntResult>(record?.kind === 'hold' ? '/api/hunt' : null).value.value
+  const marks = useAnswer<RecordMarks>(record?.recording ? file('marks') : null).value.value
+  const photos = (record?.photos ?? []).map(({ name, sha256 }) => ({ name, url: file(`photos/${sha256}`) }))
   if (answer.error) return <p class="note is-failed">{answer.error}</p>
   if (record === null) return <p class="loading">Opening {id}…</p>
   const result = isHold(record.result) ? record.result : null
@@ -51,7 +57,7 @@ export function RecordView({ id }: { id: string }) {
         <div>
           <h1>{record.id}</h1>
           <p class="soft">
-            {record.system.name} · sealed {moment(record.sealed_at)}
+            {record.system.name} · sealed {moment(record.sealed_at)} {zoneAt(record.sealed_at)}
             {record.operator && ` · by ${record.operator}`}
             {record.witness && ` · witness ${record.witness}`}
           </p>
@@ -172,25 +178,14 @@ export function RecordView({ id }: { id: string }) {
             ))}
           </section>
         )}
-        {result && result.fittings.length > 0 && (
-          <section class="panel stack tight" aria-label="Fittings">
-            <h2>Which fitting</h2>
-            <ul class="likely">
-              {result.fittings.slice(0, 8).map((one) => (
-                <li key={one.id}>
-                  <a href={address('system', one.id)}>{one.id}</a>
-                  <meter min={0} max={1} value={one.leaking} aria-label={`${one.id} leaks`} />
-                  {Math.round(one.leaking * 100)} %
-                </li>
-              ))}
-            </ul>
-          </section>
-        )}
+        {result && hunt && <ByAllEvidence hunt={hunt} sections={result.sections} />}
+        {marks && <RecordMarksPanel of={marks} photos={photos} />}
       </div>
       {record.recording && (
         <RecordChart
           id={id}
           sections={result?.sections ?? []}
+          marks={marks?.marks}
           onOpened={() => {
             charted.value = true
           }}
@@ -220,6 +215,37 @@ export function RecordView({ id }: { id: string }) {
         </dl>
       </section>
     </article>
+  )
+}
+
+/** Fittings less likely than this are not worth a line beside a verdict. */
+const WORTH_A_LINE = 0.05
+
+/** One posterior: that of all the evidence in the archive, and when it was taken; not that of this hold alone. */
+function ByAllEvidence({ hunt, sections }: { hunt: HuntResult; sections: readonly string[] }) {
+  const covered = hunt.fittings.filter((one) => sections.includes(one.section))
+  const likely = covered.filter(({ held, leaking }) => held && leaking >= WORTH_A_LINE).slice(0, 8)
+  return (
+    <section class="panel stack tight" aria-label="Fittings">
+      <h2>Which fitting leaks now</h2>
+      {likely.length === 0 ? (
+        <p>None of its fittings is likely to leak now: each {percentOf(WORTH_A_LINE)} or less.</p>
+      ) : (
+        <ul class="likely">
+          {likely.map((one) => (
+            <li key={one.id}>
+              <a href={address('system', one.id)}>{one.id}</a>
+              <meter min={0} max={1} value={one.leaking} aria-label={`${one.id} leaks`} />
+              {percentOf(one.leaking)}
+            </li>
+          ))}
+        </ul>
+      )}
+      <p class="small soft">
+        From all the evidence in the archive
+        {hunt.taken_at && `, taken ${moment(hunt.taken_at)} ${zoneAt(hunt.taken_at)}`}.
+      </p>
+    </section>
   )
 }
 

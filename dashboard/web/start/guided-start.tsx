@@ -154,7 +154,7 @@ export function GuidedStart({ hold, retests }: { hold: string | null; retests: s
       <Step n={4} title="Rig" done={false}>
         <RigProof spec={spec} />
       </Step>
-      <Step n={5} title="Sensors" done={checks !== null && checks.every(({ state }) => state === 'ready')}>
+      <Step n={5} title="Sensors" done={checks?.every(({ state }) => state === 'ready') === true}>
         <SensorsAlive found={checks} system={known} />
       </Step>
       <Step n={6} title="What this hold can decide" done={false}>

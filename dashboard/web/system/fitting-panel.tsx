@@ -5,7 +5,7 @@ import type { System } from '#analysis/model/system.ts'
 import type { RecordSummary } from '#dashboard/archive/record.ts'
 import { StateWord } from '../parts/state-mark.tsx'
 import { useAnswer } from '../parts/use-answer.ts'
-import { digits, moment } from '../quantity.ts'
+import { digits, moment, percentOf } from '../quantity.ts'
 import { address } from '../route.ts'
 import { kindWords, proofWords, verdictWords } from '../words.ts'
 
@@ -98,7 +98,7 @@ export function FittingPanel({ id, system, ledger, hunt }: Props) {
         {suspect && (
           <>
             <dt>leaks now</dt>
-            <dd>{Math.round(suspect.leaking * 100)} %</dd>
+            <dd>{percentOf(suspect.leaking)}</dd>
           </>
         )}
       </dl>

@@ -57,7 +57,7 @@ export function layOutSystem(
   graph.setGraph({
     rankdir: direction,
     nodesep: rem * 1.4,
-    ranksep: rem * (direction === 'LR' ? 1.9 : 1.6),
+    ranksep: rem * (direction === 'LR' ? 1.9 : 0.4),
     marginx: rem * 0.5,
     marginy: rem * 0.5,
   })
@@ -84,7 +84,7 @@ export function layOutSystem(
     else apart.push({ id: section.id, ...size })
   }
   for (const valve of system.valves) {
-    graph.setNode(`v:${valve.id}`, { width: rem * 4.6, height: rem * 3.6 })
+    graph.setNode(`v:${valve.id}`, { width: rem * 4.6, height: rem * (direction === 'LR' ? 3.6 : 2.6) })
     const [from, to] = valve.between
     if (graph.hasNode(`s:${from}`)) graph.setEdge(`s:${from}`, `v:${valve.id}`)
     if (to !== undefined && graph.hasNode(`s:${to}`)) graph.setEdge(`v:${valve.id}`, `s:${to}`)

@@ -1,4 +1,4 @@
-import type { Ledger } from '#analysis/model/ledger.ts'
+import type { Ledger, LedgerFitting, LedgerHold } from '#analysis/model/ledger.ts'
 import { duration } from '#analysis/reasons/figures.ts'
 import { sendMark } from '../hold/mark-pad.tsx'
 import { mayOperate } from '../live/bench.ts'
@@ -10,128 +10,173 @@ import { kindWords, type ProofState, proofWords } from '../words.ts'
 
 const order: readonly ProofState[] = ['failed', 'stale', 'never-held', 'proven']
 
-/** The state of proof of every fitting and what still stands between the system and complete proof. */
+/** The fittings of one section, what is worst among them, and the hold that closes it. */
+interface Group {
+  readonly section: string
+  readonly fittings: readonly LedgerFitting[]
+  readonly worst: ProofState
+  readonly closes: LedgerHold | null
+}
+
+function groupsOf(ledger: Ledger): readonly Group[] {
+  const sections = [...new Set(ledger.fittings.map(({ section }) => section))]
+  const groups = sections.map((section) => {
+    const fittings = ledger.fittings.filter((one) => one.section === section)
+    const worst = order.find((state) => fittings.some(({ proof }) => proof.state === state)) ?? 'proven'
+    const closes = ledger.holds_to_do.find(({ proves }) => fittings.some(({ id }) => proves.includes(id)))
+    return { section, fittings, worst, closes: closes ?? null }
+  })
+  return groups.sort((a, b) => order.indexOf(a.worst) - order.indexOf(b.worst))
+}
+
+const idsIn = (fittings: readonly LedgerFitting[], state: ProofState): string =>
+  fittings
+    .filter(({ proof }) => proof.state === state)
+    .map(({ id }) => id)
+    .join(', ')
+
+/** How many fittings are in which state: `F07 failed, 3 proven`. What failed or was worked on is named. */
+function stateWords({ fittings }: Group): string {
+  return order
+    .flatMap((state) => {
+      const of = fittings.filter(({ proof }) => proof.state === state)
+      if (of.length === 0) return []
+      const who =
+        of.length === fittings.length
+          ? 'all'
+          : state === 'failed' || state === 'stale'
+            ? idsIn(of, state)
+            : String(of.length)
+      return [`${who} ${proofWords[state]}`]
+    })
+    .join(', ')
+}
+
+/** What closes the whole ledger, and in how long; true because it is counted from the holds listed below. */
+function closing(ledger: Ledger): string {
+  const { holds_to_do: holds, uncoverable, plugs_in: plugs } = ledger
+  if (ledger.complete) return ledger.message
+  if (uncoverable.length > 0) return `No hold covers ${uncoverable.map(({ id }) => id).join(', ')}.`
+  const failed = idsIn(ledger.fittings, 'failed')
+  const after = [failed && `${failed} is repaired`, ...plugs.map(({ id }) => `${id} is out`)].filter(Boolean)
+  const minutes = holds.reduce((sum, hold) => sum + hold.minutes, 0)
+  const many = holds.length === 1 ? 'One hold' : `${holds.length} holds`
+  const closes = holds.length === 1 ? 'closes' : 'close'
+  return holds.length === 0
+    ? ledger.message
+    : `${many}, about ${duration(minutes * 60)}, ${closes} it${after.length > 0 ? ` once ${after.join(' and ')}` : ''}.`
+}
+
+/** The state of proof by section, one line each, with what closes it and in how long. */
 export function LedgerPanel({ ledger, onChanged }: { ledger: Ledger; onChanged: () => void }) {
-  const sorted = [...ledger.fittings].sort(
-    (a, b) => order.indexOf(a.proof.state) - order.indexOf(b.proof.state),
-  )
-  const wet = ledger.fittings.some((one) => one.wet !== null)
   return (
     <section class="panel stack" aria-label="Ledger">
       <PanelHead title="Ledger">
         <a href="/api/dossier.pdf">Dossier as PDF</a>
       </PanelHead>
-      <ul class="counts">
-        {order.map((state) => (
-          <li key={state} class={`is-${state}`}>
-            <StateMark state={state} size={2} />
-            <strong>{ledger.counts[state] ?? 0}</strong> {proofWords[state]}
-          </li>
-        ))}
-      </ul>
-      <p>
-        {ledger.message}
-        {ledger.fittings.some((one) => one.rig) && <span class="soft"> The rig is not counted.</span>}
-      </p>
-      {ledger.cautions.map((one) => (
+      <p>{closing(ledger)}</p>
+      {[...ledger.errors, ...ledger.cautions].map((one) => (
         <p key={one} class="note is-undecided">
           {one}
         </p>
       ))}
-      {ledger.plugs_in.length > 0 && (
-        <div class="note is-failed stack tight">
-          {ledger.plugs_in.map((one) => (
-            <p key={one.id} class="row spread">
-              <span>
-                <strong>{one.id}</strong> is still plugged. Take it out before the system is called proven.
-              </span>
-              {mayOperate.value && (
-                <button
-                  type="button"
-                  onClick={async () => {
-                    await sendMark({ kind: 'plug', id: one.id, fields: { in: false } }, `${one.id} is out`)
-                    onChanged()
-                  }}
-                >
-                  It is out
-                </button>
-              )}
-            </p>
-          ))}
-        </div>
-      )}
-      {ledger.open.length > 0 && (
-        <>
-          <h3>Still open</h3>
-          <ul class="open-list">
-            {ledger.open.map((one) => (
-              <li key={one}>{one}</li>
-            ))}
-          </ul>
-        </>
-      )}
-      {ledger.holds_to_do.length > 0 && (
-        <>
-          <h3>
-            {ledger.holds_to_do_exact
-              ? 'Shortest set of holds that closes it'
-              : 'A set of holds that closes it'}
-          </h3>
-          <ul class="open-list">
-            {ledger.holds_to_do.map((one) => (
-              <li key={one.hold ?? one.sections.join()}>
-                {one.hold && mayOperate.value ? (
-                  <a href={address('hold', 'start', one.hold)}>{one.hold}</a>
-                ) : (
-                  (one.hold ?? one.sections.join(' and '))
-                )}{' '}
-                <span class="soft">
-                  proves {one.proves.join(', ')}; about {duration(one.minutes * 60)}
-                </span>
-              </li>
-            ))}
-          </ul>
-        </>
-      )}
-      {ledger.uncoverable.map((one) => (
-        <p key={one.id} class="note is-void">
-          {one.id}: {one.why}
+      {ledger.plugs_in.map((one) => (
+        <p key={one.id} class="note is-failed row spread">
+          <span>
+            <strong>{one.id}</strong> is still plugged.
+          </span>
+          {mayOperate.value && (
+            <button
+              type="button"
+              onClick={async () => {
+                await sendMark({ kind: 'plug', id: one.id, fields: { in: false } }, `${one.id} is out`)
+                onChanged()
+              }}
+            >
+              It is out
+            </button>
+          )}
         </p>
       ))}
-      <TableScroll label="Fittings and their proof">
-        <table class="stacks ledger-table">
-          <thead>
-            <tr>
-              <th scope="col">fitting</th>
-              <th scope="col">section</th>
-              <th scope="col">proof</th>
-              {wet && <th scope="col">wet</th>}
-              <th scope="col">record</th>
-            </tr>
-          </thead>
-          <tbody>
-            {sorted.map((one) => (
-              <tr key={one.id}>
-                <th scope="row">
-                  <a href={address('system', one.id)}>{one.id}</a> {one.name || kindWords[one.kind]}
-                </th>
-                <td data-label="section">{one.section}</td>
-                <td data-label="proof">
-                  <StateWord state={one.proof.state} word={proofWords[one.proof.state]} />
-                </td>
-                {wet && (
-                  <td data-label="wet">
-                    {one.wet && <StateWord state={one.wet.state} word={proofWords[one.wet.state]} />}
-                  </td>
-                )}
-                <td data-label="record">
-                  {one.proof.record && <a href={address('records', one.proof.record)}>{one.proof.record}</a>}
-                </td>
-              </tr>
-            ))}
-          </tbody>
-        </table>
-      </TableScroll>
+      <ul class="ledger-groups">
+        {groupsOf(ledger).map((group) => (
+          <li key={group.section}>
+            <StateMark state={group.worst} />
+            <span>
+              <strong>{group.section}</strong> <span class="soft">{stateWords(group)}</span>
+            </span>
+            {group.closes && <Closes hold={group.closes} />}
+          </li>
+        ))}
+      </ul>
+      <details>
+        <summary>All {ledger.fittings.length} fittings</summary>
+        <FittingTable ledger={ledger} />
+        {ledger.uncoverable.map((one) => (
+          <p key={one.id} class="note is-void">
+            {one.id}: {one.why}
+          </p>
+        ))}
+      </details>
     </section>
+  )
+}
+
+function Closes({ hold }: { hold: LedgerHold }) {
+  const name = hold.hold ?? hold.sections.join(' and ')
+  const time = duration(hold.minutes * 60)
+  return hold.hold && mayOperate.value ? (
+    <a class="button" href={address('hold', 'start', hold.hold)}>
+      {name}, {time}
+    </a>
+  ) : (
+    <span class="soft">
+      {name}, {time}
+    </span>
+  )
+}
+
+function FittingTable({ ledger }: { ledger: Ledger }) {
+  const sorted = [...ledger.fittings].sort(
+    (a, b) => order.indexOf(a.proof.state) - order.indexOf(b.proof.state),
+  )
+  const wet = ledger.fittings.some((one) => one.wet !== null)
+  return (
+    <TableScroll label="Fittings and their proof">
+      <table class="stacks ledger-table">
+        <thead>
+          <tr>
+            <th scope="col">fitting</th>
+            <th scope="col">section</th>
+            <th scope="col">proof</th>
+            {wet && <th scope="col">wet</th>}
+            <th scope="col">why</th>
+            <th scope="col">record</th>
+          </tr>
+        </thead>
+        <tbody>
+          {sorted.map((one) => (
+            <tr key={one.id}>
+              <th scope="row">
+                <a href={address('system', one.id)}>{one.id}</a> {one.name || kindWords[one.kind]}
+              </th>
+              <td data-label="section">{one.section}</td>
+              <td data-label="proof">
+                <StateWord state={one.proof.state} word={proofWords[one.proof.state]} />
+              </td>
+              {wet && (
+                <td data-label="wet">
+                  {one.wet && <StateWord state={one.wet.state} word={proofWords[one.wet.state]} />}
+                </td>
+              )}
+              <td data-label="why">{one.proof.why}</td>
+              <td data-label="record">
+                {one.proof.record && <a href={address('records', one.proof.record)}>{one.proof.record}</a>}
+              </td>
+            </tr>
+          ))}
+        </tbody>
+      </table>
+    </TableScroll>
   )
 }

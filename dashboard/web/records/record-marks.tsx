@@ -1,0 +1,58 @@
+import type { RecordMarks } from '#dashboard/api.ts'
+import { clockTime, zoneAt } from '../quantity.ts'
+
+/** Marks that a list may show at once; the rest is folded. */
+const SHOWN = 12
+
+const what = ({ id, kind, text }: RecordMarks['marks'][number]): string =>
+  [kind === 'note' ? '' : kind, id, text].filter(Boolean).join(' ')
+
+interface Props {
+  readonly of: RecordMarks
+  readonly photos: readonly { readonly name: string; readonly url: string }[]
+}
+
+/** Everything that was marked in a recording, at the local time of this device, and what was checked before. */
+export function RecordMarksPanel({ of, photos }: Props) {
+  const { marks, stateSheet } = of
+  const zone = marks[0] ? zoneAt(marks[0].time) : ''
+  const list = (some: RecordMarks['marks']) => (
+    <ul class="mark-list">
+      {some.map((one) => {
+        const photo = photos.find(({ name }) => name === one.photo)
+        return (
+          <li key={`${one.timeS} ${one.kind} ${one.id} ${one.text}`} class={`of-${one.kind}`}>
+            <span class="number soft">{clockTime(one.time)}</span> <span>{what(one)}</span>
+            {photo && (
+              <a href={photo.url}>
+                <img src={photo.url} alt={`${one.id ?? ''} ${one.text}`} loading="lazy" />
+              </a>
+            )}
+          </li>
+        )
+      })}
+    </ul>
+  )
+  return (
+    <section class="panel stack tight" aria-label="Marks">
+      <h2>Marks {zone && <span class="unit">local time, {zone}</span>}</h2>
+      {marks.length === 0 ? <p class="soft">No marks.</p> : list(marks.slice(0, SHOWN))}
+      {marks.length > SHOWN && (
+        <details>
+          <summary>{marks.length - SHOWN} more marks</summary>
+          {list(marks.slice(SHOWN))}
+        </details>
+      )}
+      {stateSheet.length > 0 && (
+        <>
+          <h3>State sheet, checked before the pump-up</h3>
+          <ul class="checked-list">
+            {stateSheet.map((one) => (
+              <li key={one}>{one}</li>
+            ))}
+          </ul>
+        </>
+      )}
+    </section>
+  )
+}
