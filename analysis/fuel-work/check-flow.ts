@@ -1,5 +1,6 @@
 import type { Estimate, Verdict } from '#analysis/model/hold-result.ts'
 import { z95 } from '#analysis/numeric/normal-distribution.ts'
+import { unlikelyEntries } from './flow-plausible.ts'
 import type { FlowFeed, FlowResult, FlowRun, FlowRunResult, FlowSheet, Measured } from './flow-result.ts'
 import { fuelDensity, massFromScale } from './fuel-density.ts'
 import { publishedReasons, type WeighedReason, worstVerdict } from './worst-verdict.ts'
@@ -50,7 +51,7 @@ export function runFlow(run: FlowRun, densityKgM3: Measured): Measured {
  */
 export function checkFlow(sheet: FlowSheet): FlowResult {
   const judged = sheet.runs.map((run) => judgeRun(run, sheet))
-  const reasons = judged.flatMap(({ reasons }) => reasons)
+  const reasons = [...judged.flatMap(({ reasons }) => reasons), ...unlikelyEntries(sheet)]
   if (sheet.runs.length === 0)
     reasons.push({ code: 'no-run', message: 'No delivery was entered.', weight: 'void' })
   if (sheet.takeOffSource === null)

@@ -43,6 +43,8 @@ export interface FlowSheet {
     readonly temperatureK: number
   } | null
   readonly runs: readonly FlowRun[]
+  /** Tanks of the system; absent where it is not known. */
+  readonly tanks?: readonly string[]
 }
 
 export interface FlowRunResult {

@@ -2,6 +2,7 @@ import type { Verdict } from '#analysis/model/hold-result.ts'
 import type { Section } from '#analysis/model/system.ts'
 import type { LevelRun } from './calibrate-level.ts'
 import type { LevelResult } from './level-result.ts'
+import { soundnessReasons } from './level-soundness.ts'
 import { publishedReasons, type WeighedReason, worstVerdict } from './worst-verdict.ts'
 
 export type LevelFacts = Omit<LevelResult, 'verdict' | 'reasons'> & {
@@ -22,6 +23,7 @@ export function judgeLevel(facts: LevelFacts): Pick<LevelResult, 'verdict' | 're
     ...sumReasons(facts),
     ...capacityReasons(facts),
     ...curveReasons(facts),
+    ...soundnessReasons(facts),
   ]
   if (!reasons.some(({ weight }) => weight !== null)) {
     reasons.push(told('table-stands', 'Zero, sum, capacity and both directions agree: the table stands.'))

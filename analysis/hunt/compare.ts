@@ -2,6 +2,7 @@ import type { Evidence } from '#analysis/model/evidence.ts'
 import type { Estimate, HoldResult, SectionLeak, Verdict } from '#analysis/model/hold-result.ts'
 import type { HuntFitting } from '#analysis/model/hunt.ts'
 import type { System } from '#analysis/model/system.ts'
+import { holdCoverage } from '#analysis/model/system-graph.ts'
 import { normalCdf } from '#analysis/numeric/normal-distribution.ts'
 import { hunt } from './hunt.ts'
 import { flowRatio, intervalStd } from './leak-figures.ts'
@@ -45,7 +46,9 @@ export interface Comparison {
 /**
  * Compares two holds, before and after work.
  *
- * change = after − before, u² = u_before² + u_after²; the earlier leak is brought to the later hold's pressure first.
+ * change = after − before, u² = u_before² + u_after² + (v·change)²; the earlier leak is brought to the later hold's pressure
+ * first. The volume's relative standard uncertainty v scales both leaks alike, so each u is without it and it counts once,
+ * on the change. Of the share that is gone it falls out.
  *
  * @param evidence of both recordings: holds and marks, for what is left and where it may be.
  */
@@ -59,7 +62,7 @@ export function compareHolds(
   const ratio = flowRatio(pressure(after), pressure(before))
   const sections = leaksOf(after).flatMap((now) => {
     const then = leaksOf(before).find((l) => l.section === now.section)
-    return (then && changeOf(then, now, ratio)) ?? []
+    return (then && changeOf(then, now, ratio, volumeStd(system, after, now.section))) ?? []
   })
   const isLeft = sections.some((s) => !s.explains_all && s.after.low > 0) || after.verdict === 'fail'
   const found = isLeft ? hunt(system, evidence) : null
@@ -82,12 +85,32 @@ function leaksOf(result: HoldResult): readonly SectionLeak[] {
   return result.leak === null ? [] : Array.isArray(result.leak) ? result.leak : [result.leak as SectionLeak]
 }
 
-function changeOf(then: SectionLeak, now: SectionLeak, ratio: number): LeakChange | null {
+/** Relative standard uncertainty of the volume that a section is measured with: rectangular, as in the leak. */
+function volumeStd(system: System, { hold }: HoldResult, section: string): number {
+  const spec = system.holds.find((h) => h.id === hold)
+  const body = spec && holdCoverage(system, spec).bodies.find((b) => b.sections.includes(section))
+  if (!body) return 0
+  const parts = system.sections.filter((s) => body.sections.includes(s.id))
+  return Math.hypot(...parts.map((s) => s.volumeToleranceM3)) / body.volumeM3 / Math.sqrt(3)
+}
+
+/** A leak without the part of its interval that a common relative error makes, a fiftieth of it kept at least. */
+function withoutCommon(leak: Estimate, relativeStd: number): Estimate {
+  const common = 1.959963984540054 * relativeStd * Math.abs(leak.value)
+  const own = (half: number): number => Math.sqrt(Math.max((0.02 * half) ** 2, half ** 2 - common ** 2))
+  return {
+    value: leak.value,
+    low: leak.value - own(leak.value - leak.low),
+    high: leak.value + own(leak.high - leak.value),
+  }
+}
+
+function changeOf(then: SectionLeak, now: SectionLeak, ratio: number, volume: number): LeakChange | null {
   const unit = now.mol_per_s && then.mol_per_s ? 'mol_per_s' : 'mL_per_min'
   if (!then[unit] || !now[unit]) return null
   const before = times(then[unit], ratio)
   const after = plain(now[unit])
-  const change = difference(before, after)
+  const change = difference(before, after, volume)
   const std = intervalStd(change.low, change.high)
   const p = std > 0 ? 2 * normalCdf(-Math.abs(change.value) / std) : change.value === 0 ? 1 : 0
   const changed = change.high < 0 ? 'less' : change.low > 0 ? 'more' : 'not-shown'
@@ -96,7 +119,7 @@ function changeOf(then: SectionLeak, now: SectionLeak, ratio: number): LeakChang
       ? {
           before: times(then.scc_per_min, ratio),
           after: plain(now.scc_per_min),
-          change: difference(times(then.scc_per_min, ratio), now.scc_per_min),
+          change: difference(times(then.scc_per_min, ratio), plain(now.scc_per_min), volume),
           reference: now.scc_per_min.reference,
         }
       : null
@@ -109,7 +132,7 @@ function changeOf(then: SectionLeak, now: SectionLeak, ratio: number): LeakChang
     scc_per_min: scc,
     p_value: p,
     changed,
-    gone: shareGone(before, after),
+    gone: shareGone(withoutCommon(before, volume), withoutCommon(after, volume)),
     explains_all: changed === 'less' && after.low <= 0,
   }
 }
@@ -129,12 +152,14 @@ function shareGone(before: Estimate, after: Estimate): Estimate | null {
     : { value: 1 - after.value / before.value, low: 1 - (b + root) / a, high: 1 - (b - root) / a }
 }
 
-function difference(before: Estimate, after: Estimate): Estimate {
+function difference(then: Estimate, now: Estimate, volume: number): Estimate {
+  const [before, after] = [withoutCommon(then, volume), withoutCommon(now, volume)]
   const value = after.value - before.value
+  const common = 1.959963984540054 * volume * value
   return {
     value,
-    low: value - Math.hypot(after.value - after.low, before.high - before.value),
-    high: value + Math.hypot(after.high - after.value, before.value - before.low),
+    low: value - Math.hypot(after.value - after.low, before.high - before.value, common),
+    high: value + Math.hypot(after.high - after.value, before.value - before.low, common),
   }
 }
 

@@ -1,3 +1,4 @@
+import { possibleDensity } from '#analysis/fuel-work/flow-plausible.ts'
 import type { FlowRun, FlowSheet, Measured } from '#analysis/fuel-work/flow-result.ts'
 import type { WorkEntry } from '#analysis/fuel-work/judge-torque.ts'
 import type { Omissions, WetLook, WetSheet } from '#analysis/fuel-work/judge-wet-stage.ts'
@@ -5,6 +6,7 @@ import { type LookMethod, lookMethods, wetFindings } from '#analysis/fuel-work/l
 import { stagesBefore } from '#analysis/fuel-work/stage-order.ts'
 import { stagesEarlierThan, type WetStageName, wetStage, wetStages } from '#analysis/fuel-work/wet-stages.ts'
 import type { Channel, Section, System } from '#analysis/model/system.ts'
+import { density60From } from '#analysis/physics/volume-correction.ts'
 import type { Surroundings } from './judge-work.ts'
 import { SheetEntries, SheetError } from './sheet-entries.ts'
 
@@ -44,7 +46,20 @@ export function readFlowSheet(value: unknown, system: System, readChannel: ReadC
     density === null || densityAt === null
       ? null
       : { densityKgM3: density.value, stdKgM3: density.std, temperatureK: densityAt.value }
-  return { fuel, takeOffM3PerS, takeOffSource, climbDeg, measuredDensity, runs }
+  if (measuredDensity) {
+    const [low, high] = possibleDensity(fuel)
+    const at15 = density60From(measuredDensity.densityKgM3, measuredDensity.temperatureK)
+    if (at15 < low || at15 > high)
+      sheet.fail(
+        'density',
+        `of ${(measuredDensity.densityKgM3 / 1000).toFixed(3)} kg/L is not that of ${fuel} (${(low / 1000).toFixed(2)} to ${(high / 1000).toFixed(2)} kg/L at 15 °C): measure again, or name the fuel that it is`,
+      )
+  }
+  // An unstated kind is judged from the volume: five liters are no line.
+  const tanks = system.sections
+    .filter((s) => s.kind === 'tank' || (s.kind === null && s.volumeM3 > 5e-3))
+    .map((s) => s.id)
+  return { fuel, takeOffM3PerS, takeOffSource, climbDeg, measuredDensity, runs, tanks }
 }
 
 function readRun(run: SheetEntries, system: System, readChannel: ReadChannelFlow): FlowRun {

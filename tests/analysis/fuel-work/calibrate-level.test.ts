@@ -123,6 +123,31 @@ describe('calibrateLevel refuses', () => {
     expect(calibrated({ down: false }).verdict).toBe('undecided')
   })
 
+  test('calibrateLevel fails a sender with a bump of 29 % of its span at mid-scale, both ways (issue 19)', () => {
+    const result = calibrated({ broken: (l) => (l >= 33 && l <= 42 ? l - 22 : l) })
+    expect(codes(result)).toContain('sender-broken')
+    expect(result.verdict).toBe('fail')
+  })
+
+  test('calibrateLevel fails a sender that sticks from 25 to 40 L both ways (issue 19)', () => {
+    const result = calibrated({ broken: (l) => (l > 25 && l < 40 ? 25 : l) })
+    expect(codes(result)).toContain('sender-stuck')
+    expect(result.verdict).toBe('fail')
+  })
+
+  test.each([
+    ['a pour of 10 L marked as 5', { doubled: 7, pours: 14 }],
+    ['a pour marked twice', { markedTwice: 7, pours: 14 }],
+  ])('calibrateLevel fails %s: the reading does not return when it is drained (issue 19)', (_, options) => {
+    const result = calibrated(options)
+    expect(codes(result)).toContain('loop-does-not-close')
+    expect(result.verdict).toBe('fail')
+  })
+
+  test('calibrateLevel says that in and out agree where every pour was marked rightly (played)', () => {
+    expect(codes(calibrated())).toContain('loop-closes')
+  })
+
   test('calibrateLevel is void without a fill mark', () => {
     const recording = { ...playCalibration(), marks: [] }
     expect(calibrateLevel([recording], senderChannel, senderTank).verdict).toBe('void')

@@ -20,6 +20,11 @@ export interface PlayedCalibration {
   readonly start: 'unusable' | 'dry' | null
   /** Index of a pour after which the float hung. */
   readonly hangs: number | null
+  /** What the sender says for a level, other than the truth, both ways. */
+  readonly broken: (usableL: number) => number
+  /** Index of a pour of twice the jug that is marked as one, and of one that is marked twice. */
+  readonly doubled: number | null
+  readonly markedTwice: number | null
 }
 
 const plainCalibration: PlayedCalibration = {
@@ -35,6 +40,9 @@ const plainCalibration: PlayedCalibration = {
   total: null,
   start: 'unusable',
   hangs: null,
+  broken: (usableL) => usableL,
+  doubled: null,
+  markedTwice: null,
 }
 
 /** Sender of a tank in a wing with dihedral: 240 Ω empty, about 33 Ω with 75 L usable. */
@@ -100,7 +108,7 @@ export function playCalibration(options: Partial<PlayedCalibration> = {}): Recor
     stand(1, false)
   }
   for (let i = 0; i < played.pours; i++) {
-    usableL += played.jugL * played.jugFactor
+    usableL += played.jugL * played.jugFactor * (played.doubled === i ? 2 : 1)
     const last = i === played.pours - 1
     mark({
       volume: `${played.jugL} L ± ${played.jugTolerance}`,
@@ -109,8 +117,13 @@ export function playCalibration(options: Partial<PlayedCalibration> = {}): Recor
       ...(last && played.total !== null ? { total: played.total } : {}),
     })
     stand(1, played.hangs === i)
+    if (played.markedTwice === i) {
+      mark({ volume: `${played.jugL} L ± ${played.jugTolerance}`, attitude: 'level' })
+      stand(1, false)
+    }
   }
-  for (let i = 0; played.down && i < played.pours; i++) {
+  const drawn = played.pours + (played.doubled === null ? 0 : 1)
+  for (let i = 0; played.down && i < drawn; i++) {
     usableL -= played.jugL * played.jugFactor
     mark({ volume: `${played.jugL} L ± ${played.jugTolerance}`, direction: 'down', attitude: 'level' })
     stand(-1, false)
@@ -133,9 +146,9 @@ function sender(
   hung: boolean,
   sinceS: number,
   random: Random,
-  { noiseOhm, hysteresisOhm, stopL }: PlayedCalibration,
+  { noiseOhm, hysteresisOhm, stopL, broken }: PlayedCalibration,
 ): number {
-  const still = trueOhm(Math.min(hung ? usableL - 14 : usableL, stopL)) + side * hysteresisOhm
+  const still = trueOhm(Math.min(broken(hung ? usableL - 14 : usableL), stopL)) + side * hysteresisOhm
   const slosh = 6 * Math.exp(-sinceS / 3) * Math.cos(sinceS * 2.1)
   return Math.round((still + slosh + noiseOhm * random.normal()) * 10) / 10
 }

@@ -8,6 +8,7 @@ import type { WetFinding } from '#analysis/fuel-work/look-methods.ts'
 import { type EarlierStage, stagesBefore } from '#analysis/fuel-work/stage-order.ts'
 import { wetStages } from '#analysis/fuel-work/wet-stages.ts'
 import type { Fitting } from '#analysis/model/system.ts'
+import { readFlowSheet } from '#dashboard/wet/wet-sheets.ts'
 import { readSystemFile } from '#ingest/system-file/read-system-file.ts'
 
 const text = readFileSync(new URL('../../../recordings/floatplane.yaml', import.meta.url), 'utf8')
@@ -57,6 +58,29 @@ describe('checkFlow', () => {
     expect(flow([run(80, { lowestHead: false })])).toBe('void')
     expect(flow([run(80, { lowestHead: null })])).toBe('undecided')
     expect(flow([run(40, { attitudeDeg: 3 })])).toBe('fail')
+  })
+  test('checkFlow asks about 680 L/h, nose up 80°, a line for a tank and one of two tanks (issue 19)', () => {
+    const tanks = ['left-tank', 'right-tank']
+    const right = run(1100, { tank: 'right-tank' })
+    expect(flow([run(61), run(61, { tank: 'right-tank' })], { tanks })).toBe('pass')
+    expect(flow([run(1100), right], { tanks, takeOffM3PerS: { value: 680 * perHour, std: 0 } })).toBe(
+      'undecided',
+    )
+    expect(flow([run(61, { attitudeDeg: 80 }), right], { tanks })).toBe('undecided')
+    expect(flow([run(61), right, run(61, { tank: 'feed-lines' })], { tanks })).toBe('undecided')
+    expect(flow([run(61)], { tanks })).toBe('undecided')
+  })
+  test('readFlowSheet refuses avgas of 0.90 kg/L (issue 19) and takes 0.72 (ASTM D910, from memory)', () => {
+    const sheet = (density: string) => ({
+      fuel: 'avgas',
+      'take-off-flow': '40 L/h',
+      density,
+      'density-at': '15 degC',
+      runs: [],
+    })
+    const read = (density: string) => () => readFlowSheet(sheet(density), plane, () => null!)
+    expect(read('0.90 kg/L')).toThrow('density of 0.900 kg/L is not that of avgas')
+    expect(read('0.72 kg/L')).not.toThrow()
   })
 })
 

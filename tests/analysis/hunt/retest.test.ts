@@ -18,15 +18,25 @@ const plane = system(
 const before = held(plane, 'feed', 0, 'fail', [leak('feed', 6e-7, 2e-8)])
 const work = marked('work', 'F1', 30, { action: 'remake' })
 
-test('compareHolds() adds uncertainties in quadrature: 3 and 4 make 5 (computed by hand)', () => {
+test('compareHolds() adds uncertainties in quadrature: 3 and 4 make 5, a volume known exactly (computed by hand)', () => {
   const a = held(plane, 'feed', 0, 'fail', [leak('feed', 6e-7, 3e-8)])
   const b = held(plane, 'feed', 60, 'fail', [leak('feed', 2e-7, 4e-8)])
-  const [s] = compareHolds(plane, a.result, b.result, [a, work, b]).sections
+  const exact = { ...plane, sections: plane.sections.map((x) => ({ ...x, volumeToleranceM3: 0 })) }
+  const [s] = compareHolds(exact, a.result, b.result, [a, work, b]).sections
   expect(s.change.value).toBeCloseTo(-4e-7, 15)
   expect(s.change.high - s.change.value).toBeCloseTo(1.959963984540054 * 5e-8, 15)
   expect(s.changed).toBe('less')
   expect(s.explains_all).toBe(false)
   expect(s.p_value).toBeLessThan(1e-10)
+})
+
+test('compareHolds() counts the tolerance of the volume once: 10 % of it on two leaks of 6 leaves their own 3 and 4 (computed by hand)', () => {
+  // The tolerance alone adds 6·0.1/√3 to each leak, rectangular (JCGM 100:2008 4.3.7).
+  const common = (6e-7 * 0.1) / Math.sqrt(3)
+  const a = held(plane, 'feed', 0, 'fail', [leak('feed', 6e-7, Math.hypot(3e-9, common))])
+  const b = held(plane, 'feed', 60, 'fail', [leak('feed', 6e-7, Math.hypot(4e-9, common))])
+  const [s] = compareHolds(plane, a.result, b.result, [a, work, b]).sections
+  expect(s.change.high - s.change.value).toBeCloseTo(1.959963984540054 * 5e-9, 11)
 })
 
 test('compareHolds() says that a leak which fell to nothing is explained whole (issue 5)', () => {
