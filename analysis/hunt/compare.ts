@@ -105,12 +105,17 @@ function withoutCommon(leak: Estimate, relativeStd: number): Estimate {
   }
 }
 
-function changeOf(then: SectionLeak, now: SectionLeak, ratio: number, volume: number): LeakChange | null {
+function changeOf(
+  then: SectionLeak,
+  now: SectionLeak,
+  ratio: number,
+  relativeStd: number,
+): LeakChange | null {
   const unit = now.mol_per_s && then.mol_per_s ? 'mol_per_s' : 'mL_per_min'
   if (!then[unit] || !now[unit]) return null
   const before = times(then[unit], ratio)
   const after = plain(now[unit])
-  const change = difference(before, after, volume)
+  const change = difference(before, after, relativeStd)
   const std = intervalStd(change.low, change.high)
   const p = std > 0 ? 2 * normalCdf(-Math.abs(change.value) / std) : change.value === 0 ? 1 : 0
   const changed = change.high < 0 ? 'less' : change.low > 0 ? 'more' : 'not-shown'
@@ -119,7 +124,7 @@ function changeOf(then: SectionLeak, now: SectionLeak, ratio: number, volume: nu
       ? {
           before: times(then.scc_per_min, ratio),
           after: plain(now.scc_per_min),
-          change: difference(times(then.scc_per_min, ratio), plain(now.scc_per_min), volume),
+          change: difference(times(then.scc_per_min, ratio), plain(now.scc_per_min), relativeStd),
           reference: now.scc_per_min.reference,
         }
       : null
@@ -132,7 +137,7 @@ function changeOf(then: SectionLeak, now: SectionLeak, ratio: number, volume: nu
     scc_per_min: scc,
     p_value: p,
     changed,
-    gone: shareGone(withoutCommon(before, volume), withoutCommon(after, volume)),
+    gone: shareGone(withoutCommon(before, relativeStd), withoutCommon(after, relativeStd)),
     explains_all: changed === 'less' && after.low <= 0,
   }
 }
@@ -152,10 +157,10 @@ function shareGone(before: Estimate, after: Estimate): Estimate | null {
     : { value: 1 - after.value / before.value, low: 1 - (b + root) / a, high: 1 - (b - root) / a }
 }
 
-function difference(then: Estimate, now: Estimate, volume: number): Estimate {
-  const [before, after] = [withoutCommon(then, volume), withoutCommon(now, volume)]
+function difference(then: Estimate, now: Estimate, relativeStd: number): Estimate {
+  const [before, after] = [withoutCommon(then, relativeStd), withoutCommon(now, relativeStd)]
   const value = after.value - before.value
-  const common = 1.959963984540054 * volume * value
+  const common = 1.959963984540054 * relativeStd * value
   return {
     value,
     low: value - Math.hypot(after.value - after.low, before.high - before.value, common),

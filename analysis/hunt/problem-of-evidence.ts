@@ -3,7 +3,7 @@ import type { System } from '#analysis/model/system.ts'
 import type { Body, Coverage } from '#analysis/model/system-graph.ts'
 import { type EpochEvent, epochEvents } from './effects-of-work.ts'
 import { holdsInOrder, marksInOrder, type TimedHold, type TimedMark } from './evidence-order.ts'
-import { allowanceMolPerS, flowRatio, type LeakFigure } from './leak-figures.ts'
+import { allowanceMolPerS, flowRatio, type LeakFigure, leakFigure } from './leak-figures.ts'
 import {
   type LeakPath,
   type LeakProblem,
@@ -151,8 +151,15 @@ class ProblemBuilder {
       stdMolPerS: Math.hypot(figure.stdMolPerS, smallLeaks * factor * this.allowance),
       terms: this.bodyTerms(body, hold, factor, tightRig),
     }))
+    const gains = (hold.evidence.result.neighbors ?? []).flatMap((leak) => {
+      const figure = leakFigure(leak)
+      return figure === null ? [] : [{ section: leak.section, figure }]
+    })
+    // A shut neighbor has no pressure of its own: what it gains comes through a valve.
+    for (const { figure } of gains) rows.push({ ...figure, terms: [] })
+    const watched = [...measured.map((m) => m.body.sections), ...gains.map((g) => [g.section])]
     const rowOf = (section: string | null): number =>
-      measured.findIndex((m) => section !== null && m.body.sections.includes(section))
+      watched.findIndex((sections) => section !== null && sections.includes(section))
     for (const { valve, inside, beyond } of coverage.boundary) {
       const one = rowOf(inside)
       const other = rowOf(beyond)

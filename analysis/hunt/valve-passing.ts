@@ -32,6 +32,8 @@ export function valvePassing(system: System, hold: HoldSpec, leaks: readonly Sec
   const coverage = holdCoverage(system, hold)
   const figures = new Map(leaks.flatMap((l) => (leakFigure(l) ? [[l.section, leakFigure(l)!] as const] : [])))
   const measuredIn = (section: string | null): string | null => {
+    // A shut neighbor is no part of the hold, but its gauge may have seen it gain.
+    if (section !== null && figures.has(section)) return section
     const body = coverage.bodies.find((b) => section !== null && b.sections.includes(section))
     return body?.sections.find((s) => figures.has(s)) ?? null
   }

@@ -98,6 +98,8 @@ export interface HoldResult {
   readonly seconds: number
   /** One object for one measured section, an array for several, null when nothing could be computed. */
   readonly leak: SectionLeak | readonly SectionLeak[] | null
+  /** Shut sections beside the hold whose pressure rose: gains, as leaks below zero. Absent where none did. */
+  readonly neighbors?: readonly SectionLeak[]
   readonly allowance: AllowanceFigures
   readonly raw_drop_Pa: number | null
   readonly needs_seconds_more: number | null

@@ -20,6 +20,7 @@ import { reason, worded } from '#analysis/reasons/phrase.ts'
 import { pressurisedBodies } from '#analysis/signal/pressurised-bodies.ts'
 import { type HoldStages, holdStages } from '#analysis/stages/hold-stages.ts'
 import { overallVerdict } from './hold-verdict.ts'
+import { neighborGains } from './neighbor-gauges.ts'
 import { type SectionFinding, sectionFinding } from './section-findings.ts'
 import { voidUnknownHold } from './void-without-hold.ts'
 
@@ -75,7 +76,10 @@ function analyzeHold(
       ? []
       : measured.map((section) => sectionFinding(recording, system, stages, section, rig, live))
   const leaks = findings.flatMap(({ leak }) => (leak === null ? [] : [leak]))
-  const passing = leaks.length > 1 ? valvePassing(system, spec, leaks).filter((v) => v.passing >= 0.1) : []
+  const neighbors = neighborGains(recording, system, stages)
+  const watched = [...leaks, ...neighbors]
+  const passing =
+    watched.length > 1 ? valvePassing(system, spec, watched).filter((v) => v.passing >= 0.1) : []
   const verdict = overallVerdict(
     findings.map((f) => f.verdict),
     faults.voids,
@@ -112,6 +116,7 @@ function analyzeHold(
     },
     seconds: holdS === null ? 0 : round(Math.max(0, heldUntilS - holdS), 3),
     leak: leaks.length === 0 ? null : leaks.length === 1 ? leaks[0] : leaks,
+    ...(neighbors.length > 0 ? { neighbors } : {}),
     allowance: findings.find((f) => f.allowance !== null)?.allowance ?? statedAllowance(system, spec),
     raw_drop_Pa: findings.find((f) => f.rawDropPa !== null)?.rawDropPa ?? null,
     needs_seconds_more: verdict === 'undecided' ? secondsMore(findings) : null,

@@ -1,0 +1,70 @@
+import type { Estimate, SectionLeak } from '#analysis/model/hold-result.ts'
+import type { Recording } from '#analysis/model/samples.ts'
+import type { Channel, System } from '#analysis/model/system.ts'
+import { holdCoverage } from '#analysis/model/system-graph.ts'
+import { gasConstant } from '#analysis/physics/ideal-gas.ts'
+import { molPerSPerScc, sccReferenceText } from '#analysis/physics/standard-flow.ts'
+import { calibratedReadings } from '#analysis/signal/calibrated-readings.ts'
+import { lineThrough } from '#analysis/signal/line-through.ts'
+import type { HoldStages } from '#analysis/stages/hold-stages.ts'
+
+/** Room temperature serves: what a neighbor gains is told to a tenth at best. */
+const temperatureK = 293.15
+/** What temperature and weather may do to an unwatched neighbor during a hold, standard uncertainty, [Pa]. Own figure. */
+const unexplainedPa = 100
+/** Gains below this many standard uncertainties are not told. */
+const clearGain = 4
+
+/**
+ * What the neighbors of a hold gain: gauges of shut sections next to those under pressure, whose pressure rises during the
+ * hold by more than temperature and weather explain. A gain is a leak below zero; its drop is the rise in the stated hold time.
+ * A neighbor that stands still is no evidence: it may be open to the air.
+ */
+export function neighborGains(recording: Recording, system: System, stages: HoldStages): SectionLeak[] {
+  const { spec, holdS } = stages
+  if (holdS === null || spec.pressurePa <= 0) return []
+  const toS = stages.ventS ?? stages.endS
+  const { boundary, bodies } = holdCoverage(system, spec)
+  const inside = new Set(bodies.flatMap((b) => b.sections))
+  const beyond = new Set(
+    boundary.flatMap((v) => (v.beyond !== null && !inside.has(v.beyond) ? [v.beyond] : [])),
+  )
+  return [...beyond].flatMap((id): SectionLeak[] => {
+    const section = system.sections.find((s) => s.id === id)
+    const channel = system.channels.find((c) => c.section === id && isPressure(c))
+    const samples = recording.channels.find((c) => c.channel === channel?.id)
+    if (!section || !channel || !samples) return []
+    const read = calibratedReadings(channel, samples.reading)
+    const line = lineThrough(samples.timeS, read, holdS, toS, toS)
+    if (!line) return []
+    const stdPerS = Math.hypot(line.stdPerS, unexplainedPa / (toS - holdS))
+    if (line.perS < clearGain * stdPerS) return []
+    const molPerPa = section.volumeM3 / (gasConstant * temperatureK)
+    const relativeVolume = section.volumeToleranceM3 / section.volumeM3 / Math.sqrt(3)
+    const perS = estimate(-line.perS, Math.hypot(stdPerS, line.perS * relativeVolume))
+    const molPerS = times(perS, molPerPa)
+    return [
+      {
+        section: id,
+        mol_per_s: molPerS,
+        scc_per_min: {
+          ...times(molPerS, 1 / molPerSPerScc(system.sccReferenceK)),
+          reference: sccReferenceText(system.sccReferenceK),
+        },
+        drop_Pa: times(perS, spec.holdS),
+      },
+    ]
+  })
+}
+
+function isPressure({ measures }: Channel): boolean {
+  return measures === 'gauge-pressure' || measures === 'absolute-pressure'
+}
+
+function estimate(value: number, std: number): Estimate {
+  return { value, low: value - 1.959964 * std, high: value + 1.959964 * std }
+}
+
+function times({ value, low, high }: Estimate, factor: number): Estimate {
+  return { value: value * factor, low: low * factor, high: high * factor }
+}
