@@ -47,12 +47,16 @@ describe('wideningOf', () => {
     expect(wideningOf(false, 600, 600)).toBe(1)
     expect(wideningOf(false, 571, 600)).toBe(1)
   })
-  it('is that of r = 1/9 at the stated time of a running hold: 3.10 standard errors in place of 1.96 (Lindon et al.)', () => {
-    expect(wideningOf(true, 600, 600) * z95).toBeCloseTo(anytimeMultiplier(100, 1 / 9, 0.05), 12)
-    expect(wideningOf(true, 600, 600) * z95).toBeCloseTo(3.1, 1)
+  it('is that of r = 1/9 at four tenths of the stated time of a running hold: 3.10 standard errors in place of 1.96 (Lindon et al.)', () => {
+    expect(wideningOf(true, 240, 600) * z95).toBeCloseTo(anytimeMultiplier(100, 1 / 9, 0.05), 12)
+    expect(wideningOf(true, 240, 600) * z95).toBeCloseTo(3.1, 1)
   })
-  it('is wide early, never below the width at the stated time before it, and bounded', () => {
-    const widths = [1, 10, 60, 150, 300, 600].map((t) => wideningOf(true, t, 600))
+  it('is 1.90 at 15 % of the stated time and 1.66 at its end (computed)', () => {
+    expect(wideningOf(true, 90, 600)).toBeCloseTo(1.9, 1)
+    expect(wideningOf(true, 600, 600)).toBeCloseTo(1.66, 1)
+  })
+  it('is wide early, narrower up to four tenths of the stated time, and bounded', () => {
+    const widths = [1, 10, 60, 150, 240].map((t) => wideningOf(true, t, 600))
     for (let i = 1; i < widths.length; i++) expect(widths[i]).toBeLessThanOrEqual(widths[i - 1])
     expect(widths[0]).toBeLessThanOrEqual(25)
   })
