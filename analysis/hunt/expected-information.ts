@@ -33,7 +33,7 @@ function jointChances(observations: readonly OutcomeChances[]): OutcomeChances {
 }
 
 /** [bit]. */
-export function entropy(chances: ArrayLike<number>): number {
+function entropy(chances: ArrayLike<number>): number {
   let bits = 0
   for (let i = 0; i < chances.length; i++) if (chances[i] > 0) bits -= chances[i] * Math.log2(chances[i])
   return bits

@@ -3,8 +3,7 @@ import type { HoldResult } from '#analysis/model/hold-result.ts'
 import type { Recording } from '#analysis/model/samples.ts'
 import type { System } from '#analysis/model/system.ts'
 import { holdCoverage } from '#analysis/model/system-graph.ts'
-import { leakPosterior } from './posterior.ts'
-import { problemOfEvidence } from './problem-of-evidence.ts'
+import { huntPosterior } from './hunt.ts'
 
 /**
  * `fittings` of one hold's result: every fitting it covered with the probability that it leaks, from this hold and the marks
@@ -24,9 +23,9 @@ export function holdSuspects(
   if (!spec) return []
   const reached = new Set(holdCoverage(system, spec).reached)
   const near: System = { ...system, fittings: system.fittings.filter((f) => reached.has(f.id)) }
-  const { problem } = problemOfEvidence(near, evidence)
-  if (problem.rows.length === 0 && problem.verdictRows.length === 0) return []
-  const { paths } = leakPosterior(problem)
+  const { built, posterior } = huntPosterior(near, evidence)
+  if (built.problem.rows.length === 0 && built.problem.verdictRows.length === 0) return []
+  const { paths } = posterior
   return near.fittings
     .map(({ id }, p) => ({ id, leaking: Number(paths[p].leaking.toPrecision(3)) }))
     .sort((a, b) => b.leaking - a.leaking)

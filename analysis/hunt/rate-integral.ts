@@ -15,7 +15,7 @@ export const mostRunsTogether = 9
 /** A set whose rates can be shared out in more ways is left to the tail. */
 const mostCombinations = 5000
 /** Sums further off than this are not explained, in standard deviations. */
-export const reachStd = 6
+const reachStd = 6
 /** A class reaches three standard deviations around its mean. */
 const classLow = 0.4
 const classHigh = 1.6
