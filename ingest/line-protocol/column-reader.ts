@@ -300,7 +300,8 @@ export class ColumnReader implements BlockReader {
 }
 
 const mostFields = 64
-const layoutsKept = 16
+/** A bench has some ten series; a fleet's export may have some hundred in turn. */
+const layoutsKept = 256
 const firstCapacity = 4096
 const powersOfTen = Float64Array.from({ length: 16 }, (_, n) => Number(`1e${n}`))
 

@@ -55,6 +55,9 @@ export function checkReferences(file: FileView, system: PlacedSystem): void {
   }
 }
 
+/** Errors that come with the nearest known name. */
+const hintsAtMost = 100
+
 function idsOf(placed: Placed<unknown>): string[] {
   return placed.flatMap(({ id }) => (id === null ? [] : [id]))
 }
@@ -72,7 +75,8 @@ function checkUnique(what: string, list: Placed<unknown>): void {
 function mustExist(file: FileView, view: MapView, key: string, what: string, known: readonly string[]): void {
   for (const { text, node } of view.names(key)) {
     if (known.includes(text)) continue
-    const nearest = nearestKey(text, known)
+    // A file with so many errors is no slip of the pen, and every comparison with all names costs time.
+    const nearest = file.errors.length < hintsAtMost ? nearestKey(text, known) : null
     const hint = nearest === null ? '' : `; the nearest is "${nearest}"`
     file.error(node, `${view.what}: ${key}: there is no ${what} "${text}"${hint}`)
   }

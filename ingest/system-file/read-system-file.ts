@@ -1,4 +1,4 @@
-import { type Document, LineCounter, type Node, parseAllDocuments } from 'yaml'
+import { type Document, isScalar, LineCounter, type Node, parseAllDocuments, visit } from 'yaml'
 import type { Aircraft, System } from '#analysis/model/system.ts'
 import { defaultSccReferenceK, molPerSOfStandard } from '#analysis/physics/standard-flow.ts'
 import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
@@ -33,8 +33,8 @@ const topKeys = [
   'aircraft',
 ] as const
 
-/** Far above any aircraft's file, far below what would stall the reader. */
-const longestSystemFile = 1_000_000
+/** Twenty times a large aircraft's file; a megabyte would keep the reader busy for seconds. */
+const longestSystemFile = 131_072
 
 /**
  * Reads a system file (contract section 3). Whatever the text is, this returns: everything that is wrong comes back
@@ -57,7 +57,14 @@ export function readSystemFile(text: string, fileName: string): SystemFileReadin
   const lines = new LineCounter()
   let documents: readonly Document.Parsed[]
   try {
-    const parsed = parseAllDocuments(text, { lineCounter: lines, prettyErrors: false, logLevel: 'silent' })
+    // The library compares each key of a mapping with every other: repeated keys are looked for here.
+    const options = {
+      lineCounter: lines,
+      prettyErrors: false,
+      logLevel: 'silent',
+      uniqueKeys: false,
+    } as const
+    const parsed = parseAllDocuments(text, options)
     documents = Array.isArray(parsed) ? parsed : []
   } catch (error) {
     return fail(1, 1, `${fileName} is not readable as YAML: ${oneLine(error)}`)
@@ -84,6 +91,11 @@ export function readSystemFile(text: string, fileName: string): SystemFileReadin
     file.error(second.contents, 'a second document (after ---); a file holds one system')
   let system: System | null
   try {
+    const repeated = repeatedKeys(document)
+    if (repeated.length > 0) {
+      for (const key of repeated) file.error(key, 'not valid YAML: Map keys must be unique')
+      return { system: null, errors: file.errors }
+    }
     system = readTop(file)
   } catch (error) {
     // Nesting thousands deep or an alias inside itself exhausts the YAML library's recursion, not ours.
@@ -92,6 +104,22 @@ export function readSystemFile(text: string, fileName: string): SystemFileReadin
   }
   const errors = [...file.errors].sort((a, b) => a.line - b.line || a.column - b.column)
   return { system: errors.length > 0 ? null : system, errors }
+}
+
+/** Keys that stand in their mapping already, in the order of the file. */
+function repeatedKeys(document: Document.Parsed): Node[] {
+  const repeated: Node[] = []
+  visit(document, {
+    Map(_, { items }) {
+      const seen = new Set<unknown>()
+      for (const { key } of items) {
+        if (!isScalar(key)) continue
+        if (seen.has(key.value)) repeated.push(key)
+        seen.add(key.value)
+      }
+    },
+  })
+  return repeated
 }
 
 /**

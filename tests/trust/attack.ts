@@ -2,9 +2,10 @@ import { readFileSync, writeFileSync } from 'node:fs'
 import { parseArgs } from 'node:util'
 import type { Attack } from './attacks/attack.ts'
 import { reportAttacks } from './attacks/report-attacks.ts'
+import { requestAttacks } from './attacks/request-attacks.ts'
 
 /** Every attack of the table in docs/reliability.md, in its order. */
-export const attacks: readonly Attack[] = [...reportAttacks]
+export const attacks: readonly Attack[] = [...reportAttacks, ...requestAttacks]
 
 const page = new URL('../../docs/reliability.md', import.meta.url)
 const table = /(<!-- attacks: npm run attack -- --write -->\n)[\s\S]*?(\n<!-- end -->)/

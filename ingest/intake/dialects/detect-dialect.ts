@@ -167,6 +167,7 @@ function rowOf({ text, rows }: Candidate, separator: CsvSeparator): Row {
 }
 
 function detectCsv(lines: readonly Candidate[], only: DialectName | null, enough: number): Detection | null {
+  if (!lines.some(({ text }) => /\d/.test(text))) return null
   for (const separator of separators) {
     for (const columns of new Set(lines.map((line) => rowOf(line, separator).cells?.length ?? 0))) {
       if (columns < 2 || columns > fieldsAtMost) continue
