@@ -50,7 +50,10 @@ export function drawResult(sheet: Sheet, result: Readonly<Record<string, unknown
     sheet.need(50)
     sheet.y =
       sheet.text(words(key).name, page.left, sheet.y + 6, contentWidth, { face: 'medium', size: 8.5 }) + 2
-    const keys = [...new Set(rows.flatMap(Object.keys))].slice(0, 7)
+    // A column that no row fills takes the room of one that says something.
+    const keys = [...new Set(rows.flatMap(Object.keys))]
+      .filter((key) => rows.some((row) => row[key] != null && row[key] !== ''))
+      .slice(0, 10)
     drawTable(
       sheet,
       keys.map((each) => ({ title: words(each).title, share: 1 })),
