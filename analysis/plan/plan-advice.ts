@@ -3,6 +3,8 @@ import type { AllowanceFigures } from '#analysis/model/hold-result.ts'
 import type { PlanAdvice } from '#analysis/model/plan.ts'
 import type { Channel, HoldSpec, Section, System } from '#analysis/model/system.ts'
 import { isLiquid } from '#analysis/physics/fuel-properties.ts'
+import { laminarScale } from '#analysis/physics/gas-leak-flow.ts'
+import { standardAtmospherePa } from '#analysis/physics/ideal-gas.ts'
 import { toUnit } from '#analysis/physics/units.ts'
 import { figuresIn, unitsOfSystem } from '#analysis/reasons/figures.ts'
 import { holdCautions } from '#analysis/reasons/hold-cautions.ts'
@@ -79,6 +81,22 @@ export function planWaits(
       message:
         'To prove the bench itself, let a known leak out and see that the result finds it within 25 % of the allowance.',
       source: '10 CFR 50 App. J with ANSI/ANS-56.8, from memory',
+    },
+    ...twoPressures(spec, sections),
+  ]
+}
+
+/** Where vapor or a stretching wall may be taken for a leak, a second hold at half the pressure tells them apart. */
+function twoPressures(spec: Pick<HoldSpec, 'pressurePa'>, sections: readonly Section[]): PlanAdvice[] {
+  const breathes = sections.some(({ medium, stretchPerPa }) => !isLiquid(medium) && stretchPerPa === null)
+  if (spec.pressurePa <= 0 || !breathes) return []
+  const at = (share: number): number => standardAtmospherePa + share * spec.pressurePa
+  const ratio = laminarScale(at(1), at(0.5), standardAtmospherePa)
+  return [
+    {
+      topic: 'two-pressures',
+      message: `Where the result comes out near its allowance, hold again at half the pressure: a laminar leak falls to ${ratio.toFixed(2)} of itself, while vapor, creep and a drifting zero do not. The file states no stretch here, so this is worth it.`,
+      source: 'p² − p_b², docs/known-leak.md',
     },
   ]
 }

@@ -17,7 +17,7 @@ const leastRestS = 6
 const longestRestS = 30
 /** An element shows a twentieth of a percent of a change late (hysteresis and relaxation). Source: common practice. */
 const lateShare = 0.0005
-/** At rest it moves by less than this share of the test pressure in ten seconds; else the vent or a hose still relaxes. Own figure. */
+/** At rest it leaves an even drift by less than this share of the test pressure in ten seconds; else the vent or a hose still relaxes. Own figure. */
 const restShare = 0.0003
 
 /** The drift between the zero before pump-up and the one after the vent; null where either was not seen at rest. */
@@ -38,11 +38,14 @@ export function zeroDrift(
   if (untilS - fromS < leastRestS) return null
   const middleS = (fromS + untilS) / 2
   const line = lineThrough(signal.timeS, signal.gaugePa, fromS, untilS, middleS)
-  if (line === null || 10 * (Math.abs(line.perS) - 2 * line.stdPerS) > restShare * Math.abs(testPa))
-    return null
+  if (line === null) return null
   const spanS = middleS - pumpUpS
+  const driftPa = line.atEnd - before
+  // A zero that drifts evenly goes on doing so; what moves otherwise is still being vented.
+  const unevenPaPerS = Math.abs(line.perS - driftPa / spanS) - 2 * line.stdPerS
+  if (10 * unevenPaPerS > restShare * Math.abs(testPa)) return null
   return {
-    driftPa: line.atEnd - before,
+    driftPa,
     stdPa: Math.hypot(Math.SQRT2 * line.std, lateShare * testPa),
     spanS,
   }

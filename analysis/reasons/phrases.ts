@@ -72,6 +72,8 @@ export const phrases = {
     `Late in the hold the pressure of ${v.section} still fell faster than is allowed, and neither the measured temperature nor the atmosphere explains it. Let it settle for longer, and hold again.`,
   'zero-drifted': (v: { channel: string; drift_Pa: number }, words: FigureWords) =>
     `The zero of ${v.channel} moved by ${words.pressure(v.drift_Pa)} between pump-up and vent. The interval allows for it. Let the gauge warm up first.`,
+  'not-dry': (v: { section: string }) =>
+    `${v.section} was marked as not dry and purged. Fuel left in it gives off vapor that hides a leak. Purge it; or vent, and hold again at once: a second hold that leaks more was wet.`,
   'proof-missing': (v: { section: string }) =>
     `The leak of ${v.section} is below the allowance, but this hold needs a proof of the bench, and no check was made. Open the known leak before the vent, or push in the known volume.`,
   'proof-unclear': (v: Shown) =>

@@ -182,6 +182,9 @@ export function sectionFinding(
       ? []
       : [
           ...(missing === null ? [] : [missing]),
+          ...(isLiquid(section.medium) || !markedNotDry(whole, stages)
+            ? []
+            : [reason('not-dry', { section: section.id })]),
           ...passDoubts({
             section: section.id,
             judged,
@@ -226,6 +229,13 @@ export function sectionFinding(
     proof,
     supply: supplyEvidence(whole, measured.signal, stages, allowance.drop_Pa / spec.holdS),
   }
+}
+
+/** Whether the pump-up was marked with fuel left in the section. */
+function markedNotDry({ marks }: Recording, { pumpUpS }: HoldStages): boolean {
+  return marks.some(
+    ({ kind, timeS, fields }) => kind === 'stage' && timeS === pumpUpS && fields.dry === false,
+  )
 }
 
 /** dn/dp as stated; where the stretch is not stated, from that of a rigid section to what the fit believes, [mol/Pa]. */

@@ -25,11 +25,15 @@ export function sheetFor(spec: HoldSpec, system: System): readonly string[] {
     .filter((one) => !spec.shut.includes(one.id) && one.between.length > 1)
     .filter((one) => one.between.every((section) => spec.sections.includes(section)))
     .map((one) => `${one.id} (${one.name}) is open`)
+  const gas = system.sections.some(
+    ({ id, medium }) => spec.sections.includes(id) && (medium === 'air' || medium === 'nitrogen'),
+  )
   return [
     ...shut,
     ...openInside,
     'Every plug and cap that was put in is written down, to be taken out again',
     'Gauge and thermometer sit on the section itself, on this side of every valve',
+    ...(gas ? ['The section is dry, and purged of fuel and its vapor'] : []),
     'Doors shut, no sun on the part, nobody touches it during the hold',
   ]
 }
