@@ -92,7 +92,8 @@ export function procedureFaults(recording: Recording, system: System, stages: Ho
     parts.push(caution('ended-early', { seconds: heldS, stated_s: spec.holdS, why }))
   }
   for (const { kind, timeS, fields } of recording.marks) {
-    if (kind !== 'fault' || timeS < pumpedS || timeS >= untilS) continue
+    // An answer can come before the next reading: the loss and the vent then have the same time.
+    if (kind !== 'fault' || timeS < pumpedS || timeS > untilS) continue
     const { code } = fields
     if (code === 'interrupted' || code === 'pressure-lost')
       parts.push(voidHold(code, { why: String(fields.text ?? '') }))
