@@ -22,9 +22,6 @@ export interface HttpWriteOptions {
   readonly keep?: (take: () => void) => void
 }
 
-/** Paths of the write protocol, old and new, and what clients ask before they write. */
-export const httpWritePaths = ['/write', '/api/v2/write', '/query', '/ping', '/health', '/ready'] as const
-
 /** A batch of a client has some thousand lines. */
 export const largestBodyBytes = 32_000_000
 /** The level of the protocol that is spoken; clients read it from every answer. */

@@ -1,5 +1,5 @@
 /** Inputs of one megabyte that are built to cost more than they should, by name. */
-export const megabyte = 1_000_000
+const megabyte = 1_000_000
 
 const repeated = (piece: string, length = megabyte): Buffer =>
   Buffer.from(piece.repeat(Math.ceil(length / piece.length)).slice(0, length))
