@@ -223,6 +223,8 @@ export interface LiveState {
   readonly sealing?: boolean
   readonly alarms: readonly Alarm[]
   readonly marks: readonly {
+    /** Epoch nanoseconds as text: what a correction names. */
+    readonly ns: string
     readonly timeS: number
     readonly kind: string
     readonly id: string | null
@@ -273,9 +275,25 @@ export interface StartHold {
 }
 
 export interface NewMark {
-  readonly kind: 'valve' | 'work' | 'look' | 'note' | 'zero' | 'stroke' | 'plug' | 'fill' | 'check' | 'supply'
+  readonly kind:
+    | 'valve'
+    | 'work'
+    | 'look'
+    | 'note'
+    | 'zero'
+    | 'stroke'
+    | 'plug'
+    | 'fill'
+    | 'check'
+    | 'supply'
+    | 'correction'
   readonly id?: string
+  /** A correction states in `of` the time of the mark that it takes back, epoch nanoseconds as text. */
   readonly fields: Readonly<Record<string, string | number | boolean>>
+  /** One key is one mark, however often it is sent: a phone without an answer sends it again. */
+  readonly key?: string
+  /** It was made so long ago, on a phone that had no network, [s]. */
+  readonly agoS?: number
 }
 
 /** A look as it is kept: the server's clock and the person's name stand on it. */

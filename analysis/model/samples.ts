@@ -26,6 +26,8 @@ export type MarkKind =
   | 'supply'
   /** Fuel poured in or drawn off while a level sender is calibrated. */
   | 'fill'
+  /** Takes back the mark whose time in nanoseconds its field `of` states. */
+  | 'correction'
 
 /** A time-stamped event of a recording. `tags` and `fields` keep all that was written. */
 export interface Mark {

@@ -3,11 +3,12 @@ import type { HoldResult } from '#analysis/model/hold-result.ts'
 import type { Mark, MarkKind } from '#analysis/model/samples.ts'
 import type { System } from '#analysis/model/system.ts'
 import type { KeptRecord, SealedRecord } from '#dashboard/archive/record.ts'
+import { withoutCorrected } from '#ingest/recording/corrected-marks.ts'
 import { readRecording, readRecordingFile } from '#ingest/recording/read-recording.ts'
 import { readSystemFile } from '#ingest/system-file/read-system-file.ts'
 
 /** Marks that say something about fittings. */
-const telling: readonly MarkKind[] = ['work', 'look', 'valve', 'plug']
+const telling: readonly MarkKind[] = ['work', 'look', 'valve', 'plug', 'correction']
 
 /** Turns sealed records into what hunt and ledger reason from; what was read once is not read again. */
 export class ArchiveEvidence {
@@ -15,7 +16,7 @@ export class ArchiveEvidence {
   readonly #systems = new Map<string, System | null>()
 
   of(kept: readonly KeptRecord[]): Evidence[] {
-    return kept.flatMap(({ record, recording }) => {
+    const evidence = kept.flatMap(({ record, recording }) => {
       const key = record.signature
       let evidence = this.#read.get(key)
       if (!evidence) {
@@ -24,6 +25,9 @@ export class ArchiveEvidence {
       }
       return evidence
     })
+    const marks = evidence.flatMap((one) => (one.kind === 'mark' ? [one.mark] : []))
+    const standing = new Set(withoutCorrected(marks).filter(({ kind }) => kind !== 'correction'))
+    return evidence.filter((one) => one.kind !== 'mark' || standing.has(one.mark))
   }
 
   #evidenceOf(record: SealedRecord, recording: KeptRecord['recording']): Evidence[] {
@@ -46,6 +50,7 @@ export class ArchiveEvidence {
       case 'work':
       case 'look':
       case 'plug':
+      case 'correction':
         return [markOf(record, record.kind, result)]
       case 'wet':
         return wetOf(record, result)
@@ -91,7 +96,7 @@ function marksOf(record: SealedRecord, recording: KeptRecord['recording'], syste
 
 function markOf(
   record: SealedRecord,
-  kind: 'work' | 'look' | 'plug',
+  kind: 'work' | 'look' | 'plug' | 'correction',
   result: Readonly<Record<string, unknown>>,
 ): MarkEvidence {
   const { stillhold: _version, id, section: _section, time_ns, ...fields } = result

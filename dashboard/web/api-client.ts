@@ -1,5 +1,5 @@
 /** What went wrong with a request, in a sentence that can be shown as it stands. */
-class ApiError extends Error {
+export class ApiError extends Error {
   constructor(
     message: string,
     readonly status: number | null,

@@ -2,6 +2,7 @@ import { useEffect, useRef } from 'preact/hooks'
 import { Bands } from './bands.tsx'
 import { KeyHelp, useKeys } from './keys.tsx'
 import { bench, returns } from './live/bench.ts'
+import { PartDialog } from './marks/part-dialog.tsx'
 import { pages } from './page.ts'
 import { Toast } from './parts/toast.tsx'
 import { address, route } from './route.ts'
@@ -90,12 +91,16 @@ export function App() {
       scrollTo(0, 0)
     }
   }, [page])
-  useEffect(page.load, [page, returns.value])
+  useEffect(() => {
+    // A browser remembers that a part failed to load: only a reload asks for it again.
+    if (page.view.peek() instanceof Error && returns.value > 0) location.reload()
+    else page.load()
+  }, [page, returns.value])
   useEffect(() => {
     // Before the network is lost: the other pages then open without it.
     const timer = setTimeout(() => {
       for (const { load } of pages) load()
-    }, 5000)
+    }, 1500)
     return () => clearTimeout(timer)
   }, [])
   const View = page.view.value
@@ -118,6 +123,7 @@ export function App() {
       <footer class="foot">
         Stillhold {bench.value?.version ?? ''}. What the kit or airframe maker says comes first.
       </footer>
+      <PartDialog />
       <CallBar />
       <Toast />
       <KeyHelp />

@@ -1,6 +1,8 @@
 import { render } from 'preact'
 import { App } from './app.tsx'
 import { followBench } from './live/bench.ts'
+import { followOutbox } from './marks/outbox.ts'
+import { toastError } from './parts/toast.tsx'
 import { announce } from './sound/announcer.ts'
 import { keepAwake } from './sound/keep-awake.ts'
 import './styles/tokens.css'
@@ -10,6 +12,7 @@ import './styles/shell.css'
 import './styles/hold.css'
 import './styles/hold-layout.css'
 import './styles/call-bar.css'
+import './styles/marks.css'
 import './styles/system.css'
 import './styles/records.css'
 import './styles/setup.css'
@@ -22,3 +25,4 @@ render(<App />, root)
 followBench()
 announce()
 keepAwake()
+followOutbox((words, error) => toastError(new Error(`${words} was not taken: ${error.message}`)))

@@ -5,6 +5,25 @@ import { type DisplayUnits, unitsOfSystem } from '#analysis/reasons/figures.ts'
 
 export type Theme = 'auto' | 'day' | 'night'
 
+/** A text that this device remembers, such as who works at it. */
+export function rememberedText(name: string): Signal<string> {
+  const key = `stillhold.${name}`
+  const text = signal('')
+  try {
+    text.value = localStorage.getItem(key) ?? ''
+  } catch {
+    // Storage is refused in some private windows: the text then lasts as long as the page.
+  }
+  text.subscribe((value) => {
+    try {
+      localStorage.setItem(key, value)
+    } catch {
+      // As above.
+    }
+  })
+  return text
+}
+
 type Follower = (system: System) => void
 const followers: Follower[] = []
 
@@ -88,3 +107,6 @@ export const sound = kept<'on' | 'off'>('calls', 'on', ['on', 'off'])
 export const vibration = kept<'on' | 'off'>('vibration', 'on', ['on', 'off'])
 export const spokenWords = kept<'on' | 'off'>('spoken-words', 'off', ['on', 'off'])
 export const singleKeys = kept<'on' | 'off'>('keys', 'on', ['on', 'off'])
+/** Who works at this device: on holds and on work. */
+export const operatorName = rememberedText('operator')
+export const witnessName = rememberedText('witness')

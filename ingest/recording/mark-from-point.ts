@@ -16,6 +16,7 @@ const kinds: ReadonlySet<string> = new Set<MarkKind>([
   'fill',
   'check',
   'supply',
+  'correction',
 ])
 
 /** Measurement of the points that are marks. */

@@ -5,6 +5,7 @@ import type { Column } from '#ingest/line-protocol/column.ts'
 import { type ColumnListener, ColumnReader, type WantedField } from '#ingest/line-protocol/column-reader.ts'
 import type { Point, Refusal } from '#ingest/line-protocol/point.ts'
 import { applyZeroMarks } from './apply-zero-marks.ts'
+import { withoutCorrected } from './corrected-marks.ts'
 import { markFromPoint, markMeasurement } from './mark-from-point.ts'
 import { numbersInOrder } from './numbers-in-order.ts'
 import { recordingHeader, rejectedPrefix } from './recording-header.ts'
@@ -224,7 +225,7 @@ export class RecordingReader {
         this.#problems.push({ code: 'unknown-mark', line, message: `a mark of ${kind} is not used` })
       }
     }
-    return marks.sort((a, b) => a.timeS - b.timeS)
+    return withoutCorrected(marks.sort((a, b) => a.timeS - b.timeS))
   }
 
   #readChannels(earliestS: number, marks: readonly Mark[]): ChannelSamples[] {

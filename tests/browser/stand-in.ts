@@ -163,9 +163,11 @@ export async function startStandIn(options: Options): Promise<StandIn> {
       last: idle ? { record: recordIds[0], result: resultOf(recordIds[0]) } : null,
       alarms,
       marks: [
-        { timeS: stages.pumpUpS, kind: 'stage', id: null, text: 'pump-up' },
-        { timeS: stages.settleS, kind: 'stage', id: null, text: 'settle' },
-        ...(now >= stages.holdS ? [{ timeS: stages.holdS, kind: 'stage', id: null, text: 'hold' }] : []),
+        { ns: '60', timeS: stages.pumpUpS, kind: 'stage', id: null, text: 'pump-up' },
+        { ns: '110', timeS: stages.settleS, kind: 'stage', id: null, text: 'settle' },
+        ...(now >= stages.holdS
+          ? [{ ns: '230', timeS: stages.holdS, kind: 'stage', id: null, text: 'hold' }]
+          : []),
         ...marks,
       ],
       role: 'operator',
@@ -326,7 +328,15 @@ export async function startStandIn(options: Options): Promise<StandIn> {
     }
     if (path === '/api/mark') {
       const mark = JSON.parse(body) as { kind: string; id?: string; fields: Record<string, string> }
+      if (mark.kind === 'correction') {
+        marks.splice(
+          marks.findIndex(({ ns }) => ns === mark.fields.of),
+          1,
+        )
+        return state()
+      }
       marks.push({
+        ns: String(1e9 + marks.length),
         timeS: nowS(),
         kind: mark.kind,
         id: mark.id ?? null,

@@ -25,6 +25,11 @@ describe.skipIf(browserPath === null)(`what is wrong is unmistakable${withoutBro
     const port = Number(new URL(bench.url).port)
     const { page, context, complaints } = await open(browser, bench.url)
     await page.waitForSelector('.figure-number:has-text(".")')
+    // The other pages come a little after the first reading.
+    await page.waitForFunction(() =>
+      performance.getEntriesByType('resource').some(({ name }) => name.includes('records-page')),
+    )
+    await page.waitForTimeout(500)
     await bench.close()
     await page.waitForSelector('.band.of-server')
     expect(await page.textContent('.band.of-server')).toContain('Nothing on this screen is live')
@@ -220,33 +225,19 @@ describe.skipIf(browserPath === null)(`what is wrong is unmistakable${withoutBro
     await bench.close()
   })
 
-  test('the time to the decision stands in words, and a call to stop is seen and heard where sound is on', async () => {
+  test('the time to the decision stands in words, and a call to stop is seen', async () => {
     bench = await startStandIn({ folder: pageFolder })
     bench.at(stages.holdS + 60)
     const { page, context } = await open(browser, 'about:blank')
-    await page.addInitScript(() => {
-      localStorage.setItem('stillhold.sound', 'on')
-      const tones: number[] = []
-      Object.assign(window, { tones })
-      const start = OscillatorNode.prototype.start
-      OscillatorNode.prototype.start = function (...when) {
-        tones.push(this.frequency.value)
-        start.apply(this, when)
-      }
-    })
     await page.goto(bench.url)
     await page.waitForSelector('.decision-panel .headline >> text=/Decides in about \\d+ (s|min)/')
-    const heard = () => page.evaluate(() => (window as unknown as { tones: number[] }).tones.length)
-    expect(await heard()).toBe(0)
     bench.alarms([{ code: 'ramp-too-fast', message: 'left-tank rises by 9 kPa a minute. Pump more slowly.' }])
     await page.waitForSelector('.band.of-stop')
     expect(await page.getByRole('alert').textContent()).toContain('Stop. Pressure rises too fast.')
-    await page.waitForFunction(() => (window as unknown as { tones: number[] }).tones.length === 4)
     bench.alarms([])
     await page.waitForSelector('.band.of-stop', { state: 'detached' })
     bench.at(stages.holdS + stages.lengthS + 1)
     await page.waitForSelector('.rail-now >> text=Venting')
-    await page.waitForFunction(() => (window as unknown as { tones: number[] }).tones.length === 6)
     await context.close()
     await bench.close()
   })
@@ -300,15 +291,15 @@ describe.skipIf(browserPath === null)(`what is wrong is unmistakable${withoutBro
     await bench.close()
   })
 
-  test('work under pressure is asked about twice and can be called off', async () => {
+  test('no tool is armed: a tap on a fitting asks, work under pressure is warned of and can be called off', async () => {
     await standIn()
     const { page, context } = await open(browser, bench.url)
-    await page.click('.marks >> text=retighten')
     await page.click('.fitting-pad >> text=F07')
-    await page.getByRole('button', { name: 'Not yet: vent first' }).click()
+    await page.waitForSelector('dialog[open] >> text=Never tighten or open a fitting under pressure')
+    await page.click('dialog[open] >> text=Close')
     expect(bench.marks).toEqual([])
     await page.click('.fitting-pad >> text=F07')
-    await page.getByRole('button', { name: 'It was worked on: mark it' }).click()
+    await page.getByRole('button', { name: 'F07 was retightened under pressure: mark it' }).click()
     await page.waitForSelector('.toast >> text=Marked: F07 retighten')
     expect(bench.marks).toMatchObject([{ kind: 'work', id: 'F07', text: 'retighten' }])
     await context.close()
@@ -322,10 +313,7 @@ describe.skipIf(browserPath === null)(`what is wrong is unmistakable${withoutBro
     const asks = [
       () => page.getByRole('button', { name: 'Give this hold up' }).click(),
       () => page.getByRole('button', { name: 'Write a note' }).click(),
-      async () => {
-        await page.click('.marks >> text=retighten')
-        await page.click('.fitting-pad >> text=F07')
-      },
+      () => page.click('.fitting-pad >> text=F07'),
       () => page.keyboard.press('?'),
     ]
     for (const ask of asks) {

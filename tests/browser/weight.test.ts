@@ -21,33 +21,33 @@ describe.skipIf(browserPath === null)(`weight and drawing${withoutBrowser}`, () 
   })
   afterAll(() => browser?.close())
 
-  test('the hold page comes in under 110 kB over the wire, typefaces with it; each other page adds under 35 kB', async () => {
+  test('the hold page takes under 110 kB over the wire with its typefaces, and under 150 kB with all other pages', async () => {
     const bench = await startStandIn({ folder: pageFolder })
     const { page, context } = await open(browser, 'about:blank')
     const debug = await context.newCDPSession(page)
     await debug.send('Network.enable')
-    const fetched = new Map<string, string>()
-    let bytes = 0
-    debug.on('Network.responseReceived', ({ requestId, response }) => fetched.set(requestId, response.url))
+    const urls = new Map<string, string>()
+    const bytes = new Map<string, number>()
+    debug.on('Network.responseReceived', ({ requestId, response }) => urls.set(requestId, response.url))
     debug.on('Network.loadingFinished', ({ requestId, encodedDataLength }) => {
-      if (!new URL(fetched.get(requestId) ?? bench.url).pathname.startsWith('/api/'))
-        bytes += encodedDataLength
+      const { pathname } = new URL(urls.get(requestId) ?? bench.url)
+      if (!pathname.startsWith('/api/')) bytes.set(pathname, encodedDataLength)
     })
     await page.goto(bench.url)
     await page.waitForSelector('.figure-number:has-text(".")')
-    await page.evaluate(() => document.fonts.ready)
-    const weights: Record<string, number> = { hold: bytes }
-    for (const name of ['system', 'records', 'wet', 'setup']) {
-      const before = bytes
-      await page.goto(`${bench.url}#/${name}`)
-      await page.waitForSelector('h1')
-      await page.waitForTimeout(300)
-      weights[name] = bytes - before
-    }
-    note('weight', weights)
-    expect(weights.hold).toBeGreaterThan(20_000)
-    expect(weights.hold).toBeLessThan(110_000)
-    expect(Math.max(...Object.values(weights).slice(1))).toBeLessThan(35_000)
+    // The other pages follow a little later, so that they open without a network.
+    for (const name of ['system', 'records', 'wet', 'setup'])
+      await expect.poll(() => [...bytes.keys()].join(), { timeout: 30_000 }).toContain(`${name}-page`)
+    // What the document itself names, and the typefaces, is all that the hold page needs.
+    const document = await (await fetch(bench.url)).text()
+    const isFirst = (path: string) => path === '/' || path.endsWith('.woff2') || document.includes(path)
+    const sum = (of: [string, number][]) => of.reduce((total, [, size]) => total + size, 0)
+    const first = sum([...bytes].filter(([path]) => isFirst(path)))
+    const whole = sum([...bytes])
+    note('weight', { first, whole, files: Object.fromEntries(bytes) })
+    expect(first).toBeGreaterThan(50_000)
+    expect(first).toBeLessThan(110_000)
+    expect(whole).toBeLessThan(150_000)
     await context.close()
     await bench.close()
   })

@@ -30,8 +30,24 @@ export const lostBody = v.strictObject({
 }) satisfies v.GenericSchema<unknown, { readonly answer: LostAnswer }>
 
 export const markBody = v.strictObject({
-  kind: v.picklist(['valve', 'work', 'look', 'note', 'zero', 'stroke', 'plug', 'fill', 'check', 'supply']),
+  kind: v.picklist([
+    'valve',
+    'work',
+    'look',
+    'note',
+    'zero',
+    'stroke',
+    'plug',
+    'fill',
+    'check',
+    'supply',
+    'correction',
+  ]),
   id: v.optional(id),
+  key: v.optional(v.pipe(v.string(), v.regex(/^[\w-]{8,64}$/, 'is no key'))),
+  agoS: v.optional(
+    v.pipe(v.number(), v.minValue(0, 'lies ahead'), v.maxValue(7 * 86_400, 'is older than a week')),
+  ),
   fields: v.pipe(
     v.record(
       v.pipe(v.string(), v.regex(/^[A-Za-z][\w]{0,39}$/, 'is no field name')),

@@ -1,4 +1,3 @@
-import { isKnownId } from '#analysis/hunt/joints-opened.ts'
 import type { Mark } from '#analysis/model/samples.ts'
 import type { System } from '#analysis/model/system.ts'
 import { figuresIn, unitsOfSystem } from '#analysis/reasons/figures.ts'
@@ -25,7 +24,7 @@ import { HoldConductor, type Stand } from './hold-conductor.ts'
 import { HoldNoteFile } from './hold-note.ts'
 import { IdleRecording } from './idle-recording.ts'
 import { LeftHold } from './left-hold.ts'
-import { sealWork } from './seal-work.ts'
+import { OperatorMarks } from './operator-marks.ts'
 import type { NewSessionMark } from './session-marks.ts'
 import { SessionPorts } from './session-ports.ts'
 import { SessionReadings } from './session-readings.ts'
@@ -78,6 +77,7 @@ export class BenchSession {
   readonly #ports: SessionPorts
   readonly #log: (line: string) => void
   readonly #idle: IdleRecording
+  readonly #operatorMarks: OperatorMarks
 
   constructor(options: BenchSessionOptions) {
     this.#options = options
@@ -94,6 +94,15 @@ export class BenchSession {
       read: (timeS, timeNs) => this.conductor.advance(timeS, timeNs),
       markCame: (mark, timeNs) => this.#followMark(mark, timeNs),
       forward: (line) => options.forward?.(line),
+    })
+    this.#operatorMarks = new OperatorMarks({
+      archive: options.archive,
+      systemFile: options.systemFile,
+      marks: this.#readings.marks,
+      speed,
+      write: (mark, timeNs) => this.#mark(mark, timeNs),
+      isHolding: () => this.conductor.running !== null,
+      takeBackStage: (of, mark) => this.conductor.takeBackStage(of, mark),
     })
     this.#idle = new IdleRecording(this.#recording, this.#readings.marks)
     this.#ticker = new SessionTicker(this.ring, {
@@ -213,15 +222,7 @@ export class BenchSession {
     const nowNs = this.#clock.nowNs()
     if (nowNs === null) throw new RequestError(409, 'No reading has arrived yet: connect the logger first.')
     if (this.#recording.trouble) throw new RequestError(507, this.#recording.trouble)
-    const { system } = this.systemFile
-    const onPart = mark.kind === 'work' || mark.kind === 'look'
-    if (onPart && system && !isKnownId(system, mark.id ?? ''))
-      throw new RequestError(
-        404,
-        `The system file names no ${mark.id ?? 'id'}: choose a fitting, valve or section.`,
-      )
-    this.#mark(mark, nowNs)
-    if (!this.conductor.running) sealWork(this.#options.archive, mark, nowNs, this.systemFile)
+    this.#operatorMarks.add(mark, nowNs)
     this.#options.onMark?.(mark)
   }
 

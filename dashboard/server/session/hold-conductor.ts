@@ -17,6 +17,8 @@ import { type HoldStage, StageOrderError } from './stage-machine.ts'
 
 /** Readings before pump-up that belong to the hold: they show the zero and that the sensor responds, [s]. */
 const baselineS = 60
+/** A stage is taken back for so long; the page offers it for 10 s and its request takes a moment, [ms]. */
+const undoForMs = 12_000
 /** A hold goes on after a restart of the program when readings come again within this bench time, [s]. */
 export const goesOnWithinS = 120
 
@@ -48,6 +50,8 @@ export class HoldConductor {
   readonly #stand: Stand
   #hold: RunningHoldState | null = null
   #lastEndS = Number.NEGATIVE_INFINITY
+  /** Clock of this machine when the running stage began, [ms]. */
+  #enteredAtMs = Number.NEGATIVE_INFINITY
   #checkedAtS = Number.NEGATIVE_INFINITY
   readonly #watch: RunningHoldWatch
   readonly sealer: HoldSealer
@@ -98,7 +102,7 @@ export class HoldConductor {
         409,
         'Cannot settle yet: the gauge is under half of the test pressure. Pump up first.',
       )
-    this.#enter(hold, stage, nowNs, reason)
+    this.#enter(hold, stage, this.#stand.marks.unusedNs(nowNs), reason)
   }
 
   /** The operator says what let the pressure off. @throws RequestError when no loss waits for an answer */
@@ -156,6 +160,27 @@ export class HoldConductor {
     const isEarly = leftS > 0.01 * spec.holdS && (spec.time ?? 'prescribed') === 'prescribed'
     this.#mark(stage, timeNs, isEarly && reason ? { reason } : {})
     this.#entered(stage, timeNs)
+  }
+
+  /**
+   * The stage that began last was a mistake: `mark` writes the correction, and the stage before goes on.
+   *
+   * @param of time of its mark, epoch nanoseconds
+   * @throws RequestError when it is another stage or too late
+   */
+  takeBackStage(of: string, mark: () => void): void {
+    const hold = this.#hold
+    const stage = hold?.machine.stage
+    if (!hold || stage === undefined || stage === 'pump-up' || hold.begunNs[stage] !== of)
+      throw new RequestError(409, 'Only the stage that began last can be taken back.')
+    if (performance.now() - this.#enteredAtMs > undoForMs)
+      throw new RequestError(409, 'A stage can be taken back for 10 s only. Go on, or give the hold up.')
+    mark()
+    hold.takeBackStage()
+    this.#keepNote(hold)
+    this.#watch.anchor(hold)
+    this.#stand.stageBegan(hold.machine.stage, hold.spec.id)
+    this.#stand.changed()
   }
 
   #gaugePa(hold: RunningHoldState): number[] {
@@ -284,6 +309,7 @@ export class HoldConductor {
   #entered(stage: HoldStage, timeNs: bigint): void {
     const hold = this.#hold!
     hold.begunNs[stage] = String(timeNs)
+    this.#enteredAtMs = performance.now()
     this.#keepNote(hold)
     if (stage === 'settle' || stage === 'hold') this.#watch.anchor(hold)
     if (stage === 'end') this.#finish(hold, hold.broken)

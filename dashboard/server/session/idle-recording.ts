@@ -8,7 +8,7 @@ const oldAfterS = 1800
 const largeBytes = 64e6
 
 /** What a person does at the bench between holds: it belongs into the recording of the hold that comes after it. */
-const byHand: readonly MarkKind[] = ['valve', 'work', 'look', 'zero', 'plug', 'fill', 'stroke']
+const byHand: readonly MarkKind[] = ['valve', 'work', 'look', 'zero', 'plug', 'fill', 'stroke', 'correction']
 
 /**
  * Ends recordings in which no hold runs, so that the recording of a hold, which is sealed, read and printed in whole,

@@ -79,6 +79,15 @@ export class RunningHoldState {
     return state
   }
 
+  /** The stage that began last is taken back; looks at a hold that never began are forgotten. */
+  takeBackStage(): void {
+    delete this.begunNs[this.machine.stage]
+    this.machine.takeBack()
+    if (this.machine.stage === 'hold') return
+    this.#looks = []
+    this.#analysis = null
+  }
+
   /** What must survive a kill of the program. */
   note(recording: string): HoldNote {
     const { stage } = this.machine

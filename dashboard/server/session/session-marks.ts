@@ -1,5 +1,6 @@
 import type { Mark, MarkKind } from '#analysis/model/samples.ts'
 import type { LiveState } from '#dashboard/api.ts'
+import { withoutCorrected } from '#ingest/recording/corrected-marks.ts'
 
 /** Marks told to the page; the recording keeps them all. */
 const shownAtMost = 200
@@ -15,12 +16,30 @@ export class SessionMarks {
     if (this.#marks.length > keptAtMost) this.#marks = this.#marks.slice(-keptAtMost / 2)
   }
 
+  /** The marks that stand from a time on, with the corrections among them. */
   since(timeS: number): Mark[] {
-    return this.#marks.filter((mark) => mark.timeS >= timeS)
+    return withoutCorrected(this.#marks).filter((mark) => mark.timeS >= timeS)
+  }
+
+  /** The mark of that moment, epoch nanoseconds; a correction finds its mark by it. */
+  at(timeNs: string): Mark | undefined {
+    return withoutCorrected(this.#marks).findLast(
+      (mark) => mark.timeNs === timeNs && mark.kind !== 'correction',
+    )
+  }
+
+  /** This moment or the next one that no mark has: two marks must not share the time that names them. */
+  unusedNs(timeNs: bigint): bigint {
+    const used = new Set(this.#marks.map((mark) => mark.timeNs))
+    let free = timeNs
+    while (used.has(String(free))) free += 1n
+    return free
   }
 
   shown(): LiveState['marks'] {
-    return this.#marks.slice(-shownAtMost).map((mark) => ({
+    const stand = withoutCorrected(this.#marks).filter(({ kind }) => kind !== 'correction')
+    return stand.slice(-shownAtMost).map((mark) => ({
+      ns: mark.timeNs,
       timeS: mark.timeS,
       kind: mark.kind,
       id: mark.id,

@@ -77,6 +77,16 @@ export class StageMachine {
     this.begun[stage] = atS
   }
 
+  /** The running stage began by mistake: the one before it goes on. Pump-up has none before it. */
+  takeBack(): void {
+    delete this.begun[this.#stage]
+    const [stage, startedS] = Object.entries(this.begun).at(-1)! as [HoldStage, number]
+    this.#stage = stage
+    this.#startedS = startedS
+    this.#lowSinceS = null
+    this.#countsFromS = null
+  }
+
   /** Whether every measured section has reached a good part of the test pressure. */
   isAtPressure(gaugePa: readonly number[]): boolean {
     const { pressurePa } = this.#spec

@@ -1,9 +1,9 @@
 import { bench, mayOperate, system } from '../live/bench.ts'
+import { MarkPad } from '../marks/mark-pad.tsx'
 import { isSuction, limitPa } from '../suction.ts'
 import { AirCharts } from './air-charts.tsx'
 import { DecisionPanel } from './decision-panel.tsx'
 import { LostQuestion } from './lost-question.tsx'
-import { MarkPad } from './mark-pad.tsx'
 import { PressureChart } from './pressure-chart.tsx'
 import { PressureFigure } from './pressure-figure.tsx'
 import type { Running } from './running.ts'
@@ -57,9 +57,7 @@ export function HoldRunning({ run }: { run: Running }) {
             sections={measured.length > 0 ? measured : (spec?.sections ?? [])}
           />
         )}
-        {mayOperate.value && (
-          <MarkPad sections={spec?.sections ?? []} underPressure={hold.stage !== 'vent'} />
-        )}
+        {mayOperate.value && <MarkPad sections={spec?.sections ?? []} />}
       </div>
     </div>
   )

@@ -1,6 +1,7 @@
 import { benchWords } from '#analysis/reasons/bench-words.ts'
 import { phrase } from '#analysis/reasons/phrase.ts'
 import type { LiveState } from '#dashboard/api.ts'
+import { mayOperate } from '../live/bench.ts'
 import { StateMark } from '../parts/state-mark.tsx'
 import { VerdictFigures } from '../parts/verdict-figures.tsx'
 import { address } from '../route.ts'
@@ -46,6 +47,11 @@ export function LastVerdict({ last, older }: Props) {
           <a class="button" href={`/api/records/${encodeURIComponent(record)}/report.pdf`}>
             Test report
           </a>
+          {result.verdict !== 'pass' && mayOperate.value && (
+            <a class="button main" href={address('hold', 'start', result.hold, record)}>
+              Retest
+            </a>
+          )}
           {result.verdict === 'fail' && (
             <a class="button" href={address('system')}>
               Hunt the leak

@@ -2,8 +2,8 @@ import type { Check } from '#analysis/model/system.ts'
 import { provenWords } from '#analysis/reasons/bench-words.ts'
 import type { RunningHold } from '#dashboard/api.ts'
 import { bench, system } from '../live/bench.ts'
+import { sendMark } from '../marks/send-mark.ts'
 import { clock } from '../quantity.ts'
-import { sendMark } from './mark-pad.tsx'
 
 /** How long a check stands open, and how long the pressure is watched after it, [s]. */
 const openForS = 120

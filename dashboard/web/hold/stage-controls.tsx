@@ -4,7 +4,8 @@ import { duration } from '#analysis/reasons/figures.ts'
 import type { LiveState, RunningHold, Settling } from '#dashboard/api.ts'
 import { post } from '../api-client.ts'
 import { bench, take } from '../live/bench.ts'
-import { toastError } from '../parts/toast.tsx'
+import { takeBack } from '../marks/send-mark.ts'
+import { toast, toastError } from '../parts/toast.tsx'
 import { clock, pressure, twoFigures } from '../quantity.ts'
 import { EndEarly } from './end-early.tsx'
 import { isProving, ProofStep, SupplyStep } from './proof-step.tsx'
@@ -107,7 +108,10 @@ export function StageControls({ hold, suction }: { hold: RunningHold; suction: b
     busy.value = true
     tappedAtMs.current = performance.now()
     try {
-      take(await post<LiveState>('/api/hold/stage', { stage, ...(reason && { reason }) }))
+      const state = await post<LiveState>('/api/hold/stage', { stage, ...(reason && { reason }) })
+      take(state)
+      const begun = state.marks.findLast(({ kind }) => kind === 'stage')
+      if (begun && stage !== 'end') toast(`Marked: ${stage}.`, { undo: () => void takeBack(begun) })
     } catch (error) {
       toastError(error)
     } finally {

@@ -4,6 +4,7 @@ import { LastVerdict } from '../hold/last-verdict.tsx'
 import { PressureFigure } from '../hold/pressure-figure.tsx'
 import { running } from '../hold/running.ts'
 import { bench, isSectionPressure, mayOperate, system } from '../live/bench.ts'
+import { MarkPad } from '../marks/mark-pad.tsx'
 import type { PageProps } from '../page.ts'
 import { address } from '../route.ts'
 import { GuidedStart } from '../start/guided-start.tsx'
@@ -82,6 +83,7 @@ function Idle({ rest }: PageProps) {
       ) : (
         <p class="soft">No hold is running. This page shows it as soon as one begins.</p>
       )}
+      {!starting && state.last && mayOperate.value && <MarkPad sections={state.last.result.sections} />}
     </div>
   )
 }

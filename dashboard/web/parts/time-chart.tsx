@@ -1,14 +1,15 @@
-import { effect, signal } from '@preact/signals'
+import { effect, signal, useSignal } from '@preact/signals'
 import { useEffect, useRef } from 'preact/hooks'
 import uPlot from 'uplot'
 import 'uplot/dist/uPlot.min.css'
 import { digits } from '../quantity.ts'
 import { theme } from '../theme.ts'
 import { numberLabels, timeLabels, timeSplits, timeSteps } from './axis.ts'
+import { type ChartFigures, ChartTable, figuresOf, valueAt } from './chart-figures.tsx'
 import { type ChartLine, drawLines } from './draw-lines.ts'
 import { dropDraw, queueDraw } from './draw-queue.ts'
 import { ink } from './ink.ts'
-import { type ChartColumns, extremes, firstAt } from './line-path.ts'
+import { type ChartColumns, extremes } from './line-path.ts'
 
 export interface ChartView {
   /** One table a line, each with its own times. */
@@ -51,6 +52,8 @@ addEventListener('resize', () => {
  */
 const fastestMs = 100
 const slowestMs = 500
+/** The figures for a screen reader follow a stream more slowly, so that they do not change while it reads, [ms]. */
+const describeEveryMs = 5000
 
 const font = (): string => {
   return `${Math.round(remPx.peek() * 0.8)}px "Stillhold Sans", sans-serif`
@@ -70,12 +73,6 @@ function fitted(view: ChartView, decimals: number): [number, number] {
   return [low - pad, high + pad]
 }
 
-/** Newest value at or before a time; null in a gap. */
-function valueAt(columns: ChartColumns | undefined, atS: number): number | null {
-  if (columns === undefined) return null
-  return columns.y[Math.max(0, firstAt(columns.x, atS + 1e-9) - 1)] ?? null
-}
-
 /** Lines over time on a canvas; the numbers under the pointer stand in the legend. */
 export function TimeChart(props: Props) {
   const box = useRef<HTMLDivElement>(null)
@@ -83,6 +80,7 @@ export function TimeChart(props: Props) {
   const latest = useRef(props)
   latest.current = props
   const askAgain = useRef(() => {})
+  const figures = useSignal<ChartFigures | null>(null)
   const shape = `${props.unit} ${remPx.value} ${props.short}`
 
   useEffect(() => {
@@ -181,6 +179,7 @@ export function TimeChart(props: Props) {
     )
 
     let drawnAtMs = Number.NEGATIVE_INFINITY
+    let describedAtMs = Number.NEGATIVE_INFINITY
     let pauseMs = 0
     let rest: ReturnType<typeof setTimeout> | undefined
     const draw = (): void => {
@@ -190,6 +189,12 @@ export function TimeChart(props: Props) {
       range = latest.current.view()
       zero = range.zeroS
       values = range.y ?? fitted(range, latest.current.decimals)
+      if (drawnAtMs - describedAtMs > describeEveryMs) {
+        describedAtMs = drawnAtMs
+        const { lines, unit, decimals } = latest.current
+        const labels = lines.map((one) => one.label)
+        figures.value = figuresOf(range, labels, unit, decimals)
+      }
       // At once, not in a task of its own: the columns may be views of memory that is written again.
       plot.batch(() => plot.setData([[...range!.x], [...values]]))
       const pixelS = ((range.x[1] - range.x[0]) * devicePixelRatio) / plot.bbox.width
@@ -250,6 +255,9 @@ export function TimeChart(props: Props) {
         <output ref={readout} class="readout" aria-live="off" />
       </figcaption>
       <div ref={box} class="plot" role="img" aria-label={`${props.label} over time`} />
+      {figures.value && (
+        <ChartTable label={props.label} unit={props.unit} lines={props.lines} figures={figures.value} />
+      )}
     </figure>
   )
 }

@@ -3,23 +3,34 @@ import { signal } from '@preact/signals'
 interface Message {
   readonly text: string
   readonly isError: boolean
+  readonly undo: (() => void) | null
 }
 
 const shown = signal<Message | null>(null)
 let timer: ReturnType<typeof setTimeout> | undefined
 
-/** Tells the user what just happened; an error stays until it is closed. */
-export function toast(text: string, isError = false): void {
+/** What just happened is shown for so long, and can be undone for as long, [ms]. */
+const shownMs = 6000
+const undoMs = 10_000
+
+function show(message: Message): void {
   clearTimeout(timer)
-  shown.value = { text, isError }
-  if (isError) return
-  timer = setTimeout(() => {
-    shown.value = null
-  }, 6000)
+  shown.value = message
+  if (message.isError) return
+  timer = setTimeout(close, message.undo ? undoMs : shownMs)
 }
 
+function close(): void {
+  shown.value = null
+}
+
+/** Tells the user what just happened. */
+export const toast = (text: string, { undo = null }: { readonly undo?: (() => void) | null } = {}): void =>
+  show({ text, isError: false, undo })
+
+/** An error stays until it is closed. */
 export const toastError = (error: unknown): void =>
-  toast(error instanceof Error ? error.message : String(error), true)
+  show({ text: error instanceof Error ? error.message : String(error), isError: true, undo: null })
 
 export function Toast() {
   const message = shown.value
@@ -28,15 +39,22 @@ export function Toast() {
       {message !== null && (
         <p class={message.isError ? 'is-error' : ''}>
           {message.text}
-          <button
-            type="button"
-            class="quiet"
-            onClick={() => {
-              shown.value = null
-            }}
-          >
-            Close
-          </button>
+          {message.undo ? (
+            <button
+              type="button"
+              class="undo"
+              onClick={() => {
+                close()
+                message.undo?.()
+              }}
+            >
+              Undo
+            </button>
+          ) : (
+            <button type="button" class="quiet" onClick={close}>
+              Close
+            </button>
+          )}
         </p>
       )}
     </div>

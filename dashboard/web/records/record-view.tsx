@@ -9,6 +9,7 @@ import type { OpenRecord, SealedRecord } from '#dashboard/archive/record.ts'
 import { inUnits } from '../in-units.ts'
 import { mayOperate } from '../live/bench.ts'
 import { isSuctionHold } from '../live/is-suction-hold.ts'
+import { MarkPad } from '../marks/mark-pad.tsx'
 import type { ChartColumns } from '../parts/line-path.ts'
 import { sideOf } from '../parts/side-of.ts'
 import { StateMark, StateWord } from '../parts/state-mark.tsx'
@@ -181,6 +182,7 @@ export function RecordView({ id }: { id: string }) {
         {result && hunt && <ByAllEvidence hunt={hunt} sections={result.sections} />}
         {marks && <RecordMarksPanel of={marks} photos={photos} />}
       </div>
+      {result && mayOperate.value && <MarkPad sections={result.sections} />}
       {record.recording && (
         <RecordChart
           id={id}

@@ -1,5 +1,5 @@
 import type { Sharing as SharingAnswer } from '#dashboard/api.ts'
-import { toast } from '../parts/toast.tsx'
+import { toast, toastError } from '../parts/toast.tsx'
 import { useAnswer } from '../parts/use-answer.ts'
 
 /** How a phone at the wing or a second screen opens the page. */
@@ -22,7 +22,7 @@ export function Sharing() {
                 onClick={() => {
                   navigator.clipboard?.writeText(one.url).then(
                     () => toast('Copied.'),
-                    () => toast('The browser does not allow copying here: select the address instead.', true),
+                    () => toastError('The browser does not allow copying here: select the address instead.'),
                   )
                 }}
               >

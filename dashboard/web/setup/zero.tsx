@@ -1,9 +1,9 @@
 import { useSignal } from '@preact/signals'
 import type { Channel } from '#analysis/model/system.ts'
 import type { NewestReading } from '#dashboard/api.ts'
-import { sendMark } from '../hold/mark-pad.tsx'
 import { bench, mayOperate, system } from '../live/bench.ts'
 import { trueReading } from '../live/true-reading.ts'
+import { sendMark } from '../marks/send-mark.ts'
 import { digits, displayOf, withUnit } from '../quantity.ts'
 
 /** The analysis takes no zero further off than this share of the span: it would be a wrong mark, not a drift. */

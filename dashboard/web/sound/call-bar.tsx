@@ -1,4 +1,5 @@
 import { bench } from '../live/bench.ts'
+import { waiting } from '../marks/outbox.ts'
 import { sound } from '../settings.ts'
 import { answerCall, currentCall } from './announcer.ts'
 import { maySound } from './player.ts'
@@ -9,11 +10,17 @@ export function CallBar() {
   const isMute = sound.value === 'on' && !maySound.value && bench.value !== null && bench.value.hold !== null
   return (
     <section class="call-bar" aria-label="Calls">
-      {isMute && <p class="call is-mute">Tap anywhere: the browser plays no sound before that.</p>}
+      {isMute && <p class="call is-mute is-passive">Tap anywhere: the browser plays no sound before that.</p>}
+      {waiting.value.length > 0 && (
+        <p class="call is-mute">
+          {waiting.value.length === 1 ? '1 mark waits' : `${waiting.value.length} marks wait`} on this device
+          for the network.
+        </p>
+      )}
       {call !== null && (
         <p class={`call is-${call.tune}`}>
           <strong>{call.words}</strong>
-          <button type="button" class="large" onClick={() => answerCall(call)}>
+          <button type="button" onClick={() => answerCall(call)}>
             Heard
           </button>
         </p>

@@ -70,7 +70,7 @@ const decidedWords = {
   void: 'This hold proves nothing.',
 } as const
 
-export const verdictTune = (verdict: string): TuneName =>
+const verdictTune = (verdict: string): TuneName =>
   verdict === 'pass' || verdict === 'fail' ? verdict : 'unsure'
 
 /** What is heard once: a stage that began, a verdict that was sealed. */

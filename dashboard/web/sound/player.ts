@@ -61,8 +61,10 @@ export function unlockSound(): void {
 }
 
 export function play(name: TuneName): void {
+  // Before the first touch a browser plays and vibrates nothing.
+  if (audio === null) return
   if (vibration.value === 'on') navigator.vibrate?.(vibrationOf(tunes[name]))
-  if (sound.value === 'off' || audio === null) return
+  if (sound.value === 'off') return
   const context = audio
   void context.resume()
   for (const [frequency, start, length] of tunes[name]) {

@@ -4,9 +4,14 @@ import { pressure, withUnit } from '../quantity.ts'
 
 const shown = (pa: number): string => withUnit(pa, pressure(), 2)
 
+/** What the state sheet asks for is not said twice. */
+const onStateSheet = ['shut-valves', 'remove-plugs']
+
 /** The cautions of every hold, in the reader's units; the same sentences as the command and the report. */
 export const cautionsFor = (spec: HoldSpec, system: System): readonly string[] =>
-  holdCautions(spec, system, shown).map(({ message }) => message)
+  holdCautions(spec, system, shown)
+    .filter(({ topic }) => !onStateSheet.includes(topic))
+    .map(({ message }) => message)
 
 /** Why this hold may not be started at all; null where it may. */
 export const refusalFor = (spec: HoldSpec, system: System): string | null =>
@@ -16,10 +21,7 @@ export const refusalFor = (spec: HoldSpec, system: System): string | null =>
 export function sheetFor(spec: HoldSpec, system: System): readonly string[] {
   const shut = spec.shut.map((id) => {
     const valve = system.valves.find((one) => one.id === id)
-    const [one, other] = valve?.between ?? []
-    const does =
-      other !== undefined ? `: parts ${one} from ${other}` : one !== undefined ? `: ends ${one}` : ''
-    return `${id}${valve ? ` (${valve.name})` : ''} is shut${does}`
+    return `${id} (${valve?.name ?? 'not in the file'}) is shut`
   })
   const openInside = system.valves
     .filter((one) => !spec.shut.includes(one.id) && one.between.length > 1)
@@ -31,9 +33,9 @@ export function sheetFor(spec: HoldSpec, system: System): readonly string[] {
   return [
     ...shut,
     ...openInside,
-    'Every plug and cap that was put in is written down, to be taken out again',
-    'Gauge and thermometer sit on the section itself, on this side of every valve',
+    'Every plug and cap put in is written down',
+    'Gauge and thermometer are on this side of every valve',
     ...(gas ? ['The section is dry, and purged of fuel and its vapor'] : []),
-    'Doors shut, no sun on the part, nobody touches it during the hold',
+    'Doors shut, no sun on the part, hands off',
   ]
 }

@@ -1,5 +1,6 @@
-import { useSignal } from '@preact/signals'
-import type { ComponentChildren } from 'preact'
+import { type Signal, useSignal } from '@preact/signals'
+import { useRef } from 'preact/hooks'
+import type { HoldSpec, System } from '#analysis/model/system.ts'
 import { duration } from '#analysis/reasons/figures.ts'
 import type { LiveState } from '#dashboard/api.ts'
 import { post } from '../api-client.ts'
@@ -8,38 +9,18 @@ import { bench, mayOperate, system, take } from '../live/bench.ts'
 import { toastError } from '../parts/toast.tsx'
 import { pressure, pressureDifference, withUnit } from '../quantity.ts'
 import { address, go } from '../route.ts'
+import { operatorName, witnessName } from '../settings.ts'
 import { isSuction } from '../suction.ts'
 import { cautionsFor, refusalFor, sheetFor } from './cautions.ts'
+import { HoldChoices } from './hold-choices.tsx'
 import { PlanView } from './plan-view.tsx'
+import { confirm, rememberedAt } from './remembered.ts'
 import { RigProof } from './rig-proof.tsx'
 import { blocksOf, SensorsAlive, useStartChecks } from './sensors-alive.tsx'
 
-function Step(props: { n: number; title: string; done: boolean; children: ComponentChildren }) {
-  return (
-    <li class={`panel step ${props.done ? 'is-done' : ''}`}>
-      <span class="step-number" aria-hidden="true">
-        {props.done ? '✓' : props.n}
-      </span>
-      <div class="stack tight">
-        <h2>
-          {props.title}
-          {props.done && <span class="unseen"> (done)</span>}
-        </h2>
-        {props.children}
-      </div>
-    </li>
-  )
-}
-
-/** From choosing what to pressurize to the moment the pump may run: everything in one column, in the order of work. */
+/** From choosing what to pressurize to the moment the pump may run, on one screen of a phone. */
 export function GuidedStart({ hold, retests }: { hold: string | null; retests: string | null }) {
-  const checked = useSignal<readonly string[]>([])
-  const cautioned = useSignal(false)
-  const operator = useSignal('')
-  const witness = useSignal('')
-  const busy = useSignal(false)
   const known = system.value
-  const checks = useStartChecks(hold ?? '')
   if (!mayOperate.value) return <p class="note">Only the operator starts a hold; this device watches.</p>
   if (known === null) {
     return (
@@ -49,63 +30,52 @@ export function GuidedStart({ hold, retests }: { hold: string | null; retests: s
       </p>
     )
   }
-  const spec = known.holds.find((one) => one.id === hold) ?? null
-  const choose = (
-    <Step n={1} title="What is held?" done={spec !== null}>
-      <div class="hold-choices" role="radiogroup" aria-label="Holds of the system file">
-        {known.holds.map((one) => (
-          <label key={one.id} class={one.id === hold ? 'is-picked' : ''}>
-            <input
-              type="radio"
-              name="which-hold"
-              checked={one.id === hold}
-              onChange={() => {
-                checked.value = []
-                cautioned.value = false
-                go('hold', 'start', one.id, ...(retests ? [retests] : []))
-              }}
-            />
-            <span class="stack-inline">
-              <strong>{one.id}</strong>
-              <span class="soft">
-                {one.sections.join(', ')} · {withUnit(one.pressurePa, pressure(), 2)} for{' '}
-                {duration(one.holdS)} ·{' '}
-                {one.allow.kind === 'drop' || one.allow.kind === 'rise'
-                  ? `may ${one.allow.kind} ${pressureDifference(one.allow.dropPa)}`
-                  : 'leak rate allowed as the file says'}
-                {one.allowSource && ` (${one.allowSource})`}
-              </span>
-            </span>
-          </label>
-        ))}
-      </div>
-    </Step>
+  const spec = known.holds.find((one) => one.id === hold)
+  return spec === undefined ? (
+    <HoldChoices system={known} retests={retests} />
+  ) : (
+    <StartSheet key={spec.id} spec={spec} system={known} retests={retests} />
   )
-  if (spec === null) return <ol class="steps">{choose}</ol>
+}
 
+/** A second tap so soon belongs to the first, [ms]. */
+const oneTapMs = 700
+
+interface Props {
+  readonly spec: HoldSpec
+  readonly system: System
+  readonly retests: string | null
+}
+
+function StartSheet({ spec, system: known, retests }: Props) {
+  const isConfirmed = useSignal(false)
+  const confirmedAtMs = useRef(Number.NEGATIVE_INFINITY)
+  const busy = useSignal(false)
+  const state = bench.value!
   const suction = isSuction(spec)
   const sheet = sheetFor(spec, known)
+  const cautions = cautionsFor(spec, known)
+  const remembered = rememberedAt([...cautions, ...sheet], state)
+  const isAsking = !isConfirmed.value && [...cautions, ...sheet].some((one) => !remembered.has(one))
+  const checks = useStartChecks(spec.id)
   const refused = refusalFor(spec, known)
-  const allChecked = sheet.every((one) => checked.value.includes(one))
-  const blocks = blocksOf(checks)
-  const waits = [
-    refused ? 'correct the system file: this hold is not planned' : '',
-    cautioned.value ? '' : 'read the cautions',
-    allChecked ? '' : 'check the state sheet',
-  ].filter((one) => one !== '')
+  const blocks = refused === null ? blocksOf(checks) : [refused]
 
   const start = async (): Promise<void> => {
     busy.value = true
     try {
-      take(
-        await post<LiveState>('/api/hold/start', {
-          hold: spec.id,
-          operator: operator.value.trim() || null,
-          witness: witness.value.trim() || null,
-          stateSheet: sheet.filter((one) => checked.value.includes(one)),
-          retests,
+      const begun = await post<LiveState>('/api/hold/start', {
+        hold: spec.id,
+        operator: operatorName.value.trim() || null,
+        witness: witnessName.value.trim() || null,
+        stateSheet: sheet.map((one) => {
+          const atMs = remembered.get(one)
+          return atMs === undefined ? one : `${one} (as at ${clockTime(atMs)})`
         }),
-      )
+        retests,
+      })
+      confirm(spec.id, [...cautions, ...sheet], remembered, state)
+      take(begun)
       go('hold')
     } catch (error) {
       toastError(error)
@@ -115,105 +85,126 @@ export function GuidedStart({ hold, retests }: { hold: string | null; retests: s
   }
 
   return (
-    <ol class="steps">
-      {choose}
-      <Step n={2} title="Cautions" done={cautioned.value}>
-        {refused && <p class="note is-fail">{refused}</p>}
-        <ul class="cautions">
-          {cautionsFor(spec, known).map((one) => (
-            <li key={one}>{one}</li>
-          ))}
-        </ul>
-        <label class="check">
-          <input
-            type="checkbox"
-            checked={cautioned.value}
-            onChange={(event) => {
-              cautioned.value = event.currentTarget.checked
-            }}
-          />
-          Read, and so it is at this bench
-        </label>
-      </Step>
-      <Step n={3} title="State sheet" done={allChecked}>
-        {sheet.map((one) => (
-          <label key={one} class="check">
-            <input
-              type="checkbox"
-              checked={checked.value.includes(one)}
-              onChange={(event) => {
-                checked.value = event.currentTarget.checked
-                  ? [...checked.value, one]
-                  : checked.value.filter((other) => other !== one)
-              }}
-            />
-            {one}
-          </label>
-        ))}
-      </Step>
-      <Step n={4} title="Rig" done={false}>
-        <RigProof spec={spec} />
-      </Step>
-      <Step n={5} title="Sensors" done={checks?.every(({ state }) => state === 'ready') === true}>
-        <SensorsAlive found={checks} system={known} />
-      </Step>
-      <Step n={6} title="What this hold can decide" done={false}>
-        <PlanView hold={spec.id} />
-      </Step>
-      <Step n={7} title={suction ? 'Draw down' : 'Pump up'} done={false}>
-        <div class="names">
-          <label class="field">
-            <span>Operator (on the record)</span>
-            <input
-              type="text"
-              autocomplete="off"
-              value={operator.value}
-              onInput={(event) => {
-                operator.value = event.currentTarget.value
-              }}
-            />
-          </label>
-          <label class="field">
-            <span>Witness (optional)</span>
-            <input
-              type="text"
-              autocomplete="off"
-              value={witness.value}
-              onInput={(event) => {
-                witness.value = event.currentTarget.value
-              }}
-            />
-          </label>
-        </div>
-        <p>
-          {suction ? 'Draw down' : 'Pump'} slowly to the line at {withUnit(spec.pressurePa, pressure(), 2)},
-          close {suction ? 'the valve to the pump' : 'the supply'}, then settle for {duration(spec.settleS)}.
-          The page calls out when to stop.
+    <div class="start-sheet">
+      <p class="start-head">
+        <span>
+          <strong>{spec.id}</strong> {spec.sections.join(', ')}: {withUnit(spec.pressurePa, pressure(), 1)}{' '}
+          for {duration(spec.holdS)}
+          {'dropPa' in spec.allow && `, may ${spec.allow.kind} ${pressureDifference(spec.allow.dropPa)}`}.{' '}
+          {retests && `Retests ${retests}. `}
+        </span>
+        <a class="button" href={address('hold', 'start')}>
+          Other
+          <span class="unseen"> hold</span>
+        </a>
+      </p>
+      <SensorsAlive found={checks} system={known} />
+      <PlanView hold={spec.id} />
+      {spec.rig !== null && <RigProof spec={spec} />}
+      <Sentences title="Cautions" word="read" all={cautions} remembered={remembered} />
+      <Sentences title="State sheet" word="set" all={sheet} remembered={remembered} />
+      <Names />
+      <div class="start-action">
+        <p id="start-waits" class={`small ${blocks.length > 0 ? 'is-failed' : ''}`}>
+          {blocks.length > 0
+            ? blocks.map(inUnits).join(' ')
+            : !isAsking && `Slowly to ${withUnit(spec.pressurePa, pressure(), 1)}. The page calls.`}
         </p>
-        {retests && <p class="soft">Retests {retests}.</p>}
-        <div class="row">
-          <button
-            type="button"
-            class="main large"
-            disabled={waits.length > 0 || blocks.length > 0 || busy.value || bench.value?.hold !== null}
-            aria-describedby="start-waits"
-            onClick={() => void start()}
-          >
-            {suction ? 'Begin the draw-down' : 'Begin the pump-up'}
-          </button>
-          <a class="button quiet" href={address('hold')}>
-            Not now
-          </a>
-        </div>
-        <p id="start-waits" class="soft">
-          {waits.length > 0 && `Still to do: ${waits.join(', ')}.`}
-          {blocks.map((one) => (
-            <span key={one} class="note is-fail">
-              {inUnits(one)}
-            </span>
-          ))}
-        </p>
-      </Step>
-    </ol>
+        <button
+          type="button"
+          class="main large"
+          disabled={!isAsking && (blocks.length > 0 || busy.value || state.hold !== null)}
+          aria-describedby="start-waits"
+          onClick={() => {
+            if (isAsking) {
+              isConfirmed.value = true
+              confirmedAtMs.current = performance.now()
+            } else if (performance.now() - confirmedAtMs.current > oneTapMs) void start()
+          }}
+        >
+          {isAsking
+            ? 'I have read these and they are met'
+            : suction
+              ? 'Begin the draw-down'
+              : 'Begin the pump-up'}
+        </button>
+      </div>
+    </div>
+  )
+}
+
+const clockTime = (ms: number): string =>
+  new Date(ms).toLocaleTimeString('en-GB', { hour: '2-digit', minute: '2-digit' })
+
+interface SentencesProps {
+  readonly title: string
+  readonly word: string
+  readonly all: readonly string[]
+  readonly remembered: ReadonlyMap<string, number>
+}
+
+/** What was confirmed today folds into one line; what is new or changed stands open. */
+function Sentences({ title, word, all, remembered }: SentencesProps) {
+  const asked = all.filter((one) => !remembered.has(one))
+  const kept = all.filter((one) => remembered.has(one))
+  const latestMs = Math.max(...kept.map((one) => remembered.get(one)!))
+  return (
+    <section class="sentences" aria-label={title}>
+      {asked.length > 0 && (
+        <>
+          <h2>{kept.length > 0 ? `${title}: changed` : title}</h2>
+          <ul>
+            {asked.map((one) => (
+              <li key={one}>{one}</li>
+            ))}
+          </ul>
+        </>
+      )}
+      {kept.length > 0 && (
+        <details>
+          <summary>
+            {title}: {kept.length} {word} at {clockTime(latestMs)}
+          </summary>
+          <ul>
+            {kept.map((one) => (
+              <li key={one}>{one}</li>
+            ))}
+          </ul>
+        </details>
+      )}
+    </section>
+  )
+}
+
+/** Who is on the record: remembered, and one tap away from a change. */
+function Names() {
+  return (
+    <details>
+      <summary>
+        Operator: {operatorName.value || 'who?'}
+        {witnessName.value && `, witness: ${witnessName.value}`}
+      </summary>
+      <div class="names">
+        <NameField label="Operator" name={operatorName} />
+        <NameField label="Witness" name={witnessName} />
+      </div>
+    </details>
+  )
+}
+
+function NameField({ label, name }: { label: string; name: Signal<string> }) {
+  return (
+    <label class="field">
+      <span>{label}</span>
+      <input
+        type="text"
+        autocomplete="off"
+        maxLength={80}
+        value={name.value}
+        onInput={(event) => {
+          name.value = event.currentTarget.value
+        }}
+      />
+    </label>
   )
 }

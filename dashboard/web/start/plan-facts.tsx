@@ -62,48 +62,52 @@ export function PlanFacts({ plan }: { plan: Plan }) {
   const settlesShort = plan.needed_settle_seconds > plan.settle_seconds
   return (
     <div class="plan">
-      <p class="plan-answer">
-        <StateWord
-          state={plan.decides ? 'pass' : 'undecided'}
-          word={plan.decides ? 'Can decide' : plan.needed_seconds === null ? 'Cannot decide' : 'Too short'}
-        />
-        <span>{inUnits(plan.message)}</span>
-      </p>
-      <dl class="facts">
-        <dt>{isSuctionHold(plan.hold) ? 'may rise' : 'may lose'}</dt>
-        <dd>
-          {pressureDifference(plan.allowed_drop_Pa)} in {duration(plan.hold_seconds)}
-        </dd>
-        <dt>smallest leak that shows</dt>
-        <dd>
-          {pressureDifference(plan.smallest_drop_Pa)} in {duration(plan.hold_seconds)}
-          {rate}
-        </dd>
-        <dt>shortest hold that decides</dt>
-        <dd>
-          {plan.needed_seconds === null ? 'none of a reasonable length' : duration(plan.needed_seconds)}
-        </dd>
-        <dt>settle</dt>
-        <dd>
-          {duration(plan.settle_seconds)}
-          {settlesShort &&
-            `, better ${duration(plan.needed_settle_seconds)}: the heat of pumping fades slowly`}
-        </dd>
-        {plan.decides && (
-          <>
-            <dt>steady enough</dt>
-            <dd>{drift(plan.largest_drift_K_per_h)}</dd>
-          </>
-        )}
-        <dt>what blurs it</dt>
-        <dd>
-          gauge {pressureDifference(plan.noise_drop_Pa)}, temperature{' '}
-          {pressureDifference(plan.temperature_drop_Pa)}, weather {pressureDifference(plan.weather_drop_Pa)}
-        </dd>
-      </dl>
-      <Advice of={plan.cautions.filter(isOwn)} caution />
+      {!plan.decides && <Advice of={plan.cautions.filter(isOwn)} caution />}
       <details>
-        <summary>What rules and practice advise, with their sources</summary>
+        <summary>
+          <span class="plan-answer">
+            <StateWord
+              state={plan.decides ? 'pass' : 'undecided'}
+              word={
+                plan.decides ? 'Can decide' : plan.needed_seconds === null ? 'Cannot decide' : 'Too short'
+              }
+            />
+            <span>{inUnits(plan.message)}</span>
+          </span>
+        </summary>
+        {plan.decides && <Advice of={plan.cautions.filter(isOwn)} caution />}
+        <dl class="facts">
+          <dt>{isSuctionHold(plan.hold) ? 'may rise' : 'may lose'}</dt>
+          <dd>
+            {pressureDifference(plan.allowed_drop_Pa)} in {duration(plan.hold_seconds)}
+          </dd>
+          <dt>smallest leak that shows</dt>
+          <dd>
+            {pressureDifference(plan.smallest_drop_Pa)} in {duration(plan.hold_seconds)}
+            {rate}
+          </dd>
+          <dt>shortest hold that decides</dt>
+          <dd>
+            {plan.needed_seconds === null ? 'none of a reasonable length' : duration(plan.needed_seconds)}
+          </dd>
+          <dt>settle</dt>
+          <dd>
+            {duration(plan.settle_seconds)}
+            {settlesShort &&
+              `, better ${duration(plan.needed_settle_seconds)}: the heat of pumping fades slowly`}
+          </dd>
+          {plan.decides && (
+            <>
+              <dt>steady enough</dt>
+              <dd>{drift(plan.largest_drift_K_per_h)}</dd>
+            </>
+          )}
+          <dt>what blurs it</dt>
+          <dd>
+            gauge {pressureDifference(plan.noise_drop_Pa)}, temperature{' '}
+            {pressureDifference(plan.temperature_drop_Pa)}, weather {pressureDifference(plan.weather_drop_Pa)}
+          </dd>
+        </dl>
         <Advice of={plan.waits} caution={false} />
         <Advice of={plan.cautions.filter((one) => !isOwn(one))} caution={false} />
       </details>

@@ -7,15 +7,7 @@ import { proofWords } from '../words.ts'
 
 /** Hose, caps and gauge leak too: what is known of them. */
 export function RigProof({ spec }: { spec: HoldSpec }) {
-  const ledger = useAnswer<Ledger>(spec.rig === null ? null : '/api/ledger')
-  if (spec.rig === null) {
-    return (
-      <p>
-        The file names no rig for this hold, so what the hose, the caps and the gauge lose counts as the
-        section’s own leak. That is on the safe side; a fail may still be the rig’s.
-      </p>
-    )
-  }
+  const ledger = useAnswer<Ledger>('/api/ledger')
   const fittings = ledger.value.value?.fittings.filter((one) => one.section === spec.rig) ?? []
   const open = fittings.filter((one) => one.proof.state !== 'proven')
   if (ledger.value.error) return <p class="note is-undecided">{ledger.value.error}</p>
@@ -35,8 +27,8 @@ export function RigProof({ spec }: { spec: HoldSpec }) {
         .
       </p>
       <p>
-        Hold the rig alone first, capped at its end, or go on and let the verdict say that it rests on an
-        unproven rig. <a href={address('system')}>See the ledger</a>
+        Hold the rig alone first, or the verdict rests on an unproven rig.{' '}
+        <a href={address('system')}>See the ledger</a>
       </p>
     </div>
   )

@@ -62,7 +62,7 @@ export function SensorsAlive({ found, system }: { found: readonly StartCheck[] |
               <span class={old ? 'old-reading' : ''}>
                 {last === undefined ? '–' : withUnit(trueReading(channel, last.reading), displayOf(measures))}
               </span>
-              <span class="soft">{inUnits(message) || 'receiving data'}</span>
+              {message && <span class="soft">{inUnits(message)}</span>}
             </li>
           )
         })}
@@ -72,7 +72,6 @@ export function SensorsAlive({ found, system }: { found: readonly StartCheck[] |
           {message} <a href={address('setup', 'ports')}>Fix it in Setup, Ports</a>
         </p>
       ))}
-      <p class="soft">The gauge must rise with the pump and fall with the vent, or the hold is void.</p>
     </div>
   )
 }

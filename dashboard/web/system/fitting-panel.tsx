@@ -3,6 +3,9 @@ import type { HuntResult } from '#analysis/model/hunt.ts'
 import type { Ledger } from '#analysis/model/ledger.ts'
 import type { System } from '#analysis/model/system.ts'
 import type { RecordSummary } from '#dashboard/archive/record.ts'
+import { mayOperate } from '../live/bench.ts'
+import { MarkList } from '../marks/mark-list.tsx'
+import { FittingTools, ValveTools } from '../marks/part-tools.tsx'
 import { StateWord } from '../parts/state-mark.tsx'
 import { useAnswer } from '../parts/use-answer.ts'
 import { digits, moment, percentOf } from '../quantity.ts'
@@ -102,6 +105,14 @@ export function FittingPanel({ id, system, ledger, hunt }: Props) {
           </>
         )}
       </dl>
+      {mayOperate.value && (
+        <details open class="bench-tools">
+          <summary>Mark work, a look or a plug</summary>
+          <FittingTools fitting={fitting} />
+          <ValveTools valves={system.valves.filter(({ between }) => between.includes(fitting.section))} />
+          <MarkList id={id} />
+        </details>
+      )}
       {suspect && suspect.leaking >= 0.05 && <p class="note is-undecided">{suspect.advice}</p>}
       {records.value.error && <p class="note is-undecided">{records.value.error}</p>}
       {records.value.value && records.value.value.length > 0 && (

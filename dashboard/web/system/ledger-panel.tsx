@@ -1,7 +1,7 @@
 import type { Ledger, LedgerFitting, LedgerHold } from '#analysis/model/ledger.ts'
 import { duration } from '#analysis/reasons/figures.ts'
-import { sendMark } from '../hold/mark-pad.tsx'
 import { mayOperate } from '../live/bench.ts'
+import { sendMark } from '../marks/send-mark.ts'
 import { PanelHead } from '../parts/panel-head.tsx'
 import { StateMark, StateWord } from '../parts/state-mark.tsx'
 import { TableScroll } from '../parts/table-scroll.tsx'

@@ -2,6 +2,7 @@ import type { HuntResult, NextStep } from '#analysis/model/hunt.ts'
 import { duration } from '#analysis/reasons/figures.ts'
 import { inUnits } from '../in-units.ts'
 import { mayOperate } from '../live/bench.ts'
+import { openPartTools } from '../marks/part-dialog.tsx'
 import { PanelHead } from '../parts/panel-head.tsx'
 import { conditions, moment, percentOf, twoFigures } from '../quantity.ts'
 import { address } from '../route.ts'
@@ -36,6 +37,11 @@ export function NextSteps({ hunt }: { hunt: HuntResult }) {
               <span>
                 <a href={address('system', one.id)}>{one.id}</a> {one.name}
               </span>
+              {mayOperate.value && (
+                <button type="button" onClick={() => openPartTools(one.id)}>
+                  Mark work<span class="unseen"> on {one.id}</span>
+                </button>
+              )}
               <meter min={0} max={1} value={one.leaking} aria-label={`${one.id} leaks`} />
               {percentOf(one.leaking)}
             </li>

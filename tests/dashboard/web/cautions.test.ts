@@ -53,9 +53,9 @@ describe('what is said before the pump-up', () => {
     expect(sheet.join(' ')).toContain('plug')
   })
 
-  test('sheetFor() says of a cap that it ends its section: it parts it from nothing', () => {
+  test('sheetFor() asks for a cap that ends its section as for a valve between two', () => {
     const [cap] = standInSystem.valves.filter((one) => one.between.length === 1)
     const [said] = sheetFor({ ...line, shut: [cap.id] }, standInSystem)
-    expect(said).toBe(`${cap.id} (${cap.name}) is shut: ends ${cap.between[0]}`)
+    expect(said).toBe(`${cap.id} (${cap.name}) is shut`)
   })
 })

@@ -1,0 +1,121 @@
+import { isKnownId } from '#analysis/hunt/joints-opened.ts'
+import type { NewMark } from '#dashboard/api.ts'
+import type { Archive } from '#dashboard/archive/archive.ts'
+import type { RecordDraft } from '#dashboard/archive/record.ts'
+import { RequestError } from '#dashboard/server/http/request-error.ts'
+import { mayCorrect } from '#ingest/recording/corrected-marks.ts'
+import type { NewSessionMark, SessionMarks } from './session-marks.ts'
+import type { SystemFileOnDisk } from './system-file-on-disk.ts'
+
+interface Parts {
+  readonly archive: Archive
+  readonly systemFile: SystemFileOnDisk
+  readonly marks: SessionMarks
+  /** Bench seconds in one of ours. */
+  readonly speed: number
+  write(mark: NewSessionMark, timeNs: bigint): void
+  isHolding(): boolean
+  /** @throws RequestError when that stage cannot be taken back */
+  takeBackStage(of: string, mark: () => void): void
+}
+
+/** Kinds sealed as a record of their own between holds: the ledger must know of them even when no hold follows. */
+const sealedKinds = ['work', 'look', 'plug'] as const
+type SealedKind = (typeof sealedKinds)[number]
+const isSealed = (kind: string): kind is SealedKind => (sealedKinds as readonly string[]).includes(kind)
+
+/** A phone that lost the network sends its marks again until it hears an answer; so many are remembered. */
+const keysKept = 2000
+
+/** Marks that people make on the page: written into the recording, and between holds sealed as records. */
+export class OperatorMarks {
+  readonly #parts: Parts
+  readonly #keys = new Set<string>()
+
+  constructor(parts: Parts) {
+    this.#parts = parts
+  }
+
+  /** @throws RequestError when it names something unknown or takes back what cannot be taken back */
+  add(mark: NewMark, nowNs: bigint): void {
+    const { key, agoS = 0, ...written } = mark
+    if (key !== undefined && this.#keys.has(key)) return
+    const timeNs = this.#parts.marks.unusedNs(nowNs - BigInt(Math.round(agoS * this.#parts.speed * 1e9)))
+    if (mark.kind === 'correction') this.#takeBack(mark, timeNs)
+    else {
+      this.#requireKnown(mark)
+      this.#parts.write(written, timeNs)
+      if (!this.#parts.isHolding() && isSealed(mark.kind) && mark.id !== undefined)
+        this.#seal(mark.kind, mark.id, { time_ns: String(timeNs), ...mark.fields })
+    }
+    if (key !== undefined) this.#remember(key)
+  }
+
+  #requireKnown({ kind, id }: NewMark): void {
+    const { system } = this.#parts.systemFile
+    if ((kind !== 'work' && kind !== 'look') || system === null || isKnownId(system, id ?? '')) return
+    throw new RequestError(404, `The system file names no ${id ?? 'id'}: choose a fitting, valve or section.`)
+  }
+
+  #takeBack({ fields, id }: NewMark, timeNs: bigint): void {
+    const of = String(fields.of)
+    const mark = this.#parts.marks.at(of)
+    const record = this.#recordOf(of)
+    if (mark === undefined && record === null)
+      throw new RequestError(404, 'This mark is not known any more: it stands in an earlier recording.')
+    if (mark?.kind === 'zero')
+      throw new RequestError(409, 'A captured zero cannot be taken back: capture the zero again.')
+    if (mark !== undefined && !mayCorrect(mark))
+      throw new RequestError(409, 'The program noted this itself: it cannot be taken back.')
+    const correction = {
+      kind: 'correction' as const,
+      ...(id !== undefined && { id }),
+      fields: { ...fields, of },
+    }
+    const write = (): void => this.#parts.write(correction, timeNs)
+    if (mark?.kind === 'stage') this.#parts.takeBackStage(of, write)
+    else write()
+    if (record === null) return
+    const about = record.result as { readonly id?: string }
+    this.#seal('correction', String(about.id ?? id ?? ''), { time_ns: String(timeNs), of }, record.id)
+  }
+
+  /** The record that a mark was sealed as between holds. */
+  #recordOf(timeNs: string): { readonly id: string; readonly result: RecordDraft['result'] } | null {
+    for (const kind of sealedKinds)
+      for (const { id } of this.#parts.archive.list({ kind })) {
+        const { result } = this.#parts.archive.get(id)
+        if ((result as { readonly time_ns?: unknown }).time_ns === timeNs) return { id, result }
+      }
+    return null
+  }
+
+  #seal(
+    kind: SealedKind | 'correction',
+    id: string,
+    fields: Readonly<Record<string, string | number | boolean>>,
+    corrects: string | null = null,
+  ): void {
+    const { system, text } = this.#parts.systemFile
+    const section = system?.fittings.find((one) => one.id === id)?.section
+    this.#parts.archive.seal({
+      kind,
+      recordingPath: null,
+      systemText: text,
+      systemName: system?.name ?? 'unnamed',
+      result: { stillhold: 1, id, ...(section ? { section } : {}), ...fields },
+      operator: typeof fields.by === 'string' ? fields.by : null,
+      witness: null,
+      photos: [],
+      note: null,
+      corrects,
+      retests: null,
+    })
+  }
+
+  #remember(key: string): void {
+    this.#keys.add(key)
+    const [oldest] = this.#keys
+    if (this.#keys.size > keysKept && oldest !== undefined) this.#keys.delete(oldest)
+  }
+}

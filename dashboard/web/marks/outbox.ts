@@ -1,0 +1,100 @@
+import { effect, signal } from '@preact/signals'
+import type { LiveState, NewMark } from '#dashboard/api.ts'
+import { ApiError, post } from '../api-client.ts'
+import { link, take } from '../live/bench.ts'
+
+/** A mark that has not reached the bench yet. */
+interface Waiting {
+  readonly mark: NewMark
+  readonly words: string
+  /** Clock of this device when it was made, [ms]. */
+  readonly madeAtMs: number
+}
+
+const storageName = 'stillhold.outbox'
+/** Before another try while the link seems alive, [ms]. */
+const tryAgainMs = 3000
+
+function stored(): readonly Waiting[] {
+  try {
+    return JSON.parse(localStorage.getItem(storageName) ?? '[]') as readonly Waiting[]
+  } catch {
+    return []
+  }
+}
+
+/** Marks kept on this device until the network is back, oldest first; they outlive a reload. */
+export const waiting = signal<readonly Waiting[]>(stored())
+
+function keep(next: readonly Waiting[]): void {
+  waiting.value = next
+  try {
+    localStorage.setItem(storageName, JSON.stringify(next))
+  } catch {
+    // Storage is refused in some private windows: the marks then last as long as the page.
+  }
+}
+
+const newKey = (): string =>
+  Array.from(crypto.getRandomValues(new Uint8Array(12)), (byte) => byte.toString(16).padStart(2, '0')).join(
+    '',
+  )
+
+/**
+ * Sends a mark, or keeps it with its time when the bench cannot be reached.
+ *
+ * @returns the state with the mark; null when it waits on this device
+ * @throws ApiError when the bench refuses it
+ */
+export async function deliver(mark: NewMark, words: string): Promise<LiveState | null> {
+  const keyed = { ...mark, key: newKey() }
+  const madeAtMs = Date.now()
+  // In their order: what waits goes first.
+  if (waiting.value.length === 0 && link.value !== 'lost') {
+    try {
+      return await post<LiveState>('/api/mark', keyed)
+    } catch (error) {
+      if (!(error instanceof ApiError) || error.status !== null) throw error
+    }
+  }
+  keep([...waiting.value, { mark: keyed, words, madeAtMs }])
+  return null
+}
+
+let sending = false
+
+/** Sends what waits, oldest first; stops at the first that does not get through. */
+async function sendWaiting(onRefused: (words: string, error: Error) => void): Promise<void> {
+  if (sending) return
+  sending = true
+  try {
+    for (let next = waiting.value[0]; next !== undefined; next = waiting.value[0]) {
+      const agoS = Math.max(0, (Date.now() - next.madeAtMs) / 1000)
+      try {
+        take(await post<LiveState>('/api/mark', { ...next.mark, agoS }))
+      } catch (error) {
+        if (!(error instanceof ApiError) || error.status === null || error.status >= 500) return
+        onRefused(next.words, error)
+      }
+      keep(waiting.value.slice(1))
+    }
+  } finally {
+    sending = false
+  }
+}
+
+/** Takes a waiting mark back before it was ever sent. */
+export const dropWaiting = (key: string | undefined): void =>
+  keep(waiting.value.filter(({ mark }) => mark.key !== key))
+
+/** Called once, when the page starts. */
+export function followOutbox(onRefused: (words: string, error: Error) => void): void {
+  const attempt = (): void => {
+    if (link.peek() === 'live' && waiting.peek().length > 0) void sendWaiting(onRefused)
+  }
+  effect(() => {
+    link.value
+    attempt()
+  })
+  setInterval(attempt, tryAgainMs)
+}

@@ -1,0 +1,150 @@
+import { useSignal } from '@preact/signals'
+import { useMemo } from 'preact/hooks'
+import type { Fitting, System } from '#analysis/model/system.ts'
+import { bench } from '../live/bench.ts'
+import { Segmented } from '../parts/segmented.tsx'
+import { digits } from '../quantity.ts'
+import { operatorName, rememberedText } from '../settings.ts'
+import { actions, findings } from '../words.ts'
+import { sendMark } from './send-mark.ts'
+
+const done = { retighten: 'retightened', remake: 'remade', reseal: 'resealed', replace: 'replaced' } as const
+
+/** A section may be under pressure: work then makes the hold void. */
+const isUnderPressure = (): boolean => {
+  const hold = bench.value?.hold
+  return hold !== null && hold !== undefined && hold.stage !== 'vent'
+}
+
+const rangeWords = ({ torqueNm }: Fitting): string =>
+  torqueNm === null ? '' : torqueNm.map((one) => digits(one, 1)).join(' to ')
+
+interface Props {
+  readonly fitting: Fitting
+  /** Called after a mark was made. */
+  readonly onMarked?: () => void
+}
+
+/** What was seen at a fitting or done to it: one tap each, torque and name are remembered. */
+export function FittingTools({ fitting, onMarked }: Props) {
+  const { id } = fitting
+  const action = useSignal<(typeof actions)[number]>('retighten')
+  // What was typed last for this fitting; never a guess: it goes on record as measured.
+  const torque = useMemo(() => rememberedText(`torque.${id}`), [id])
+  const mark = async (
+    kind: 'look' | 'work' | 'plug',
+    fields: Parameters<typeof sendMark>[0]['fields'],
+    words: string,
+  ) => {
+    await sendMark({ kind, id, fields }, `${id} ${words}`)
+    onMarked?.()
+  }
+  const markWork = (): void => {
+    const torqueNm = Number(torque.value.replace(',', '.'))
+    const by = operatorName.value.trim()
+    void mark(
+      'work',
+      {
+        action: action.value,
+        ...(torque.value.trim() !== '' && torqueNm > 0 ? { torque_Nm: torqueNm } : {}),
+        ...(by === '' ? {} : { by }),
+      },
+      done[action.value],
+    )
+  }
+  return (
+    <div class="part-tools stack tight">
+      <h3>Seen at {id}</h3>
+      <p class="tool-row">
+        {findings.map((finding) => (
+          <button type="button" key={finding} onClick={() => void mark('look', { finding }, finding)}>
+            {finding}
+          </button>
+        ))}
+      </p>
+      <h3>Done to {id}</h3>
+      <Segmented
+        legend={`Work on ${id}`}
+        quietLegend
+        options={actions.map((one) => ({ value: one, word: one }))}
+        value={action.value}
+        onPick={(value) => {
+          action.value = value
+        }}
+      />
+      <div class="names">
+        <label class="field">
+          <span>Torque, N·m</span>
+          <input
+            type="text"
+            inputMode="decimal"
+            placeholder={rangeWords(fitting)}
+            value={torque.value}
+            onInput={(event) => {
+              torque.value = event.currentTarget.value
+            }}
+          />
+        </label>
+        <label class="field">
+          <span>Done by</span>
+          <input
+            type="text"
+            value={operatorName.value}
+            onInput={(event) => {
+              operatorName.value = event.currentTarget.value
+            }}
+          />
+        </label>
+      </div>
+      {isUnderPressure() && (
+        <p class="note is-failed">
+          Never tighten or open a fitting under pressure: vent first. If it was worked on, mark it: this hold
+          then proves nothing.
+        </p>
+      )}
+      <button type="button" class="large main" onClick={markWork}>
+        {isUnderPressure()
+          ? `${id} was ${done[action.value]} under pressure: mark it`
+          : `I ${done[action.value]} ${id}`}
+      </button>
+      <h3>Plug at {id}</h3>
+      <p class="tool-row">
+        <button type="button" onClick={() => void mark('plug', { in: true }, 'plug in')}>
+          Plug in
+        </button>
+        <button type="button" onClick={() => void mark('plug', { in: false }, 'plug out')}>
+          Plug out
+        </button>
+      </p>
+    </div>
+  )
+}
+
+/** A valve that was moved, with its new position. */
+export function ValveTools({ valves, onMarked }: { valves: System['valves']; onMarked?: () => void }) {
+  if (valves.length === 0) return null
+  const move = async (id: string, open: boolean): Promise<void> => {
+    await sendMark({ kind: 'valve', id, fields: { open } }, `${id} ${open ? 'opened' : 'shut'}`)
+    onMarked?.()
+  }
+  return (
+    <div class="part-tools stack tight">
+      <h3>Valve moved</h3>
+      <ul class="valve-rows">
+        {valves.map(({ id, name }) => (
+          <li key={id}>
+            <span>
+              <strong>{id}</strong> {name}
+            </span>
+            <button type="button" aria-label={`${id} opened`} onClick={() => void move(id, true)}>
+              Opened
+            </button>
+            <button type="button" aria-label={`${id} shut`} onClick={() => void move(id, false)}>
+              Shut
+            </button>
+          </li>
+        ))}
+      </ul>
+    </div>
+  )
+}

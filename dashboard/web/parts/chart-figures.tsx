@@ -1,0 +1,107 @@
+import { clock, digits } from '../quantity.ts'
+import { type ChartColumns, firstAt } from './line-path.ts'
+import type { ChartView } from './time-chart.tsx'
+
+/** A chart in figures, for whoever cannot see it. */
+export interface ChartFigures {
+  /** How each line runs, in words. */
+  readonly summary: string
+  readonly rows: readonly { readonly time: string; readonly values: readonly string[] }[]
+}
+
+/** Rows of the table: what a listener still follows. */
+const rowsAtMost = 9
+
+/** Newest value at or before a time; null in a gap. */
+export function valueAt(columns: ChartColumns | undefined, atS: number): number | null {
+  if (columns === undefined) return null
+  return columns.y[Math.max(0, firstAt(columns.x, atS + 1e-9) - 1)] ?? null
+}
+
+const isNumber = (value: number | null): value is number => value !== null && Number.isFinite(value)
+
+/** `as read falls from 10.02 to 9.98 psi in 8:20, lowest 9.97, highest 10.03`. */
+function runOf(
+  columns: ChartColumns,
+  label: string,
+  [fromS, toS]: readonly [number, number],
+  unit: string,
+  decimals: number,
+): string {
+  const seen: { x: number; y: number }[] = []
+  for (let i = firstAt(columns.x, fromS); i < columns.x.length && columns.x[i] <= toS; i++) {
+    const y = columns.y[i]
+    if (isNumber(y)) seen.push({ x: columns.x[i], y })
+  }
+  const first = seen[0]
+  const last = seen.at(-1)
+  if (first === undefined || last === undefined) return `${label} has no readings yet`
+  const [from, to] = [digits(first.y, decimals), digits(last.y, decimals)]
+  const runs =
+    from === to ? `stays at ${from}` : `${last.y < first.y ? 'falls' : 'rises'} from ${from} to ${to}`
+  const values = seen.map(({ y }) => y)
+  const low = values.reduce((one, other) => Math.min(one, other))
+  const high = values.reduce((one, other) => Math.max(one, other))
+  return `${label} ${runs} ${unit} in ${clock(last.x - first.x)}, lowest ${digits(low, decimals)}, highest ${digits(high, decimals)}`
+}
+
+export function figuresOf(
+  { columns, x, zeroS }: ChartView,
+  labels: readonly string[],
+  unit: string,
+  decimals: number,
+): ChartFigures {
+  const runs = labels.map((label, i) => runOf(columns[i] ?? { x: [], y: [] }, label, x, unit, decimals))
+  const newestS = Math.max(...columns.map((one) => (one.x.length > 0 ? one.x[one.x.length - 1] : x[0])))
+  const endS = Math.min(x[1], Math.max(x[0], newestS))
+  const rows = Array.from(
+    { length: rowsAtMost },
+    (_, i) => x[0] + ((endS - x[0]) * i) / (rowsAtMost - 1),
+  ).map((atS) => ({
+    time: `${atS < zeroS - 0.5 ? '−' : ''}${clock(Math.abs(atS - zeroS))}`,
+    values: columns.map((one) => {
+      const value = one.x.length > 0 && atS >= one.x[0] - 1e-9 ? valueAt(one, atS) : null
+      return isNumber(value) ? digits(value, decimals) : 'no reading'
+    }),
+  }))
+  return { summary: `${runs.join('; ')}.`, rows }
+}
+
+/** The summary and the table that a screen reader finds in place of the picture. */
+export function ChartTable(props: {
+  readonly label: string
+  readonly unit: string
+  readonly lines: readonly { readonly label: string }[]
+  readonly figures: ChartFigures
+}) {
+  return (
+    <div class="unseen">
+      <p>{props.figures.summary}</p>
+      <table>
+        <caption>
+          {props.label}, {props.unit}
+        </caption>
+        <thead>
+          <tr>
+            <th scope="col">time</th>
+            {props.lines.map(({ label }) => (
+              <th key={label} scope="col">
+                {label}
+              </th>
+            ))}
+          </tr>
+        </thead>
+        <tbody>
+          {props.figures.rows.map(({ time, values }, i) => (
+            <tr key={i}>
+              <th scope="row">{time}</th>
+              {values.map((value, line) => (
+                <td key={props.lines[line]?.label}>{value}</td>
+              ))}
+            </tr>
+          ))}
+        </tbody>
+      </table>
+    </div>
+  )
+}

@@ -1,0 +1,27 @@
+import type { Mark, MarkKind } from '#analysis/model/samples.ts'
+
+/** What a person marks. What the program notes itself, such as a gap or a fault, stays. */
+const correctable: ReadonlySet<MarkKind> = new Set<MarkKind>([
+  'stage',
+  'valve',
+  'work',
+  'look',
+  'note',
+  'zero',
+  'stroke',
+  'plug',
+  'fill',
+  'check',
+  'supply',
+])
+
+export const mayCorrect = ({ kind }: Mark): boolean => correctable.has(kind)
+
+/** The marks that stand: without those that a later `kind=correction of="<ns>"` takes back. */
+export function withoutCorrected(marks: readonly Mark[]): Mark[] {
+  const takenBack = new Set(
+    marks.filter(({ kind }) => kind === 'correction').map(({ fields }) => String(fields.of)),
+  )
+  if (takenBack.size === 0) return [...marks]
+  return marks.filter((mark) => !(mayCorrect(mark) && takenBack.has(mark.timeNs)))
+}
