@@ -51,6 +51,7 @@ export function ledger(system: System, evidence: readonly Evidence[]): Ledger {
     cautions: [
       ...overlappingHolds(evidence),
       ...rigCautions(evidence),
+      ...doubtful(evidence),
       ...systemProblems(system).map((p) => p.message),
     ],
   }
@@ -135,6 +136,18 @@ function rigCautions(evidence: readonly Evidence[]): string[] {
       : []
   })
   return [...new Set(cautions)]
+}
+
+/** Holds that do not count, and those that count because a person accepted them. */
+function doubtful(evidence: readonly Evidence[]): string[] {
+  return evidence.flatMap((e) => {
+    if (e.kind !== 'hold') return []
+    if (e.doubt)
+      return [
+        `${e.record ?? e.result.hold} does not count: ${e.doubt}. A person can accept it: stillhold archive accept.`,
+      ]
+    return e.accepted ? [`${e.record ?? e.result.hold} counts although ${e.accepted}.`] : []
+  })
 }
 
 function whatIsOpen(

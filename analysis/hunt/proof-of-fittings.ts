@@ -65,13 +65,18 @@ const neverHeld: Proof = {
 export function proofOfFittings(system: System, evidence: readonly Evidence[]): Map<string, FittingProof> {
   const marks = marksInOrder(evidence)
   const told = holdsInOrder(evidence).flatMap((hold) => toldBy(hold, marks) ?? [])
-  const passes = told.filter((t) => t.hold.evidence.result.verdict === 'pass')
+  const passes = told.filter((t) => t.hold.evidence.result.verdict === 'pass' && !t.hold.evidence.doubt)
   const objections = [
     ...told.filter((t) => t.hold.evidence.result.verdict === 'fail').map(failedHold),
     ...marks.flatMap((m) => adverseLook(m) ?? []),
     ...adverseWetStages(evidence),
   ].sort((a, b) => (a.endNs < b.endNs ? -1 : a.endNs > b.endNs ? 1 : 0))
   const work = workDone(system, marks)
+  // What a logger says of work makes a proof stale; it does not explain a leak that went away.
+  const explained = workDone(
+    system,
+    marks.filter(({ mark }) => mark.from !== 'logger'),
+  )
   const required = requiredPressures(system)
   const wetStages = evidence.filter((e) => e.kind === 'wet')
   return new Map(
@@ -79,7 +84,7 @@ export function proofOfFittings(system: System, evidence: readonly Evidence[]): 
       const { id } = fitting
       const mine = work.filter((w) => w.disturbed.has(id))
       const against = objections.filter((o) => o.suspects.has(id))
-      const open = against.findLast((o) => !isCleared(o, id, passes, work))
+      const open = against.findLast((o) => !isCleared(o, id, passes, explained))
       const standings = told.flatMap((t): Standing[] => {
         const alone = standingBy(system, fitting, t, required.get(id))
         return alone ? [{ told: t, proof: alone }] : []
@@ -195,6 +200,7 @@ function standingBy(system: System, now: Fitting, told: Told, required: number |
   const { result, system: then } = hold.evidence
   const not = (why: string): Proof => ({ ...neverHeld, why })
   if (!coverage.reached.includes(now.id) || result.verdict === 'fail') return null
+  if (hold.evidence.doubt) return not(`${where} does not count: ${hold.evidence.doubt}.`)
   if (result.verdict !== 'pass') return not(`Held in ${where}, but the verdict is ${result.verdict}.`)
   if (!coverage.covered.includes(now.id)) {
     const barred = coverage.problems.find((p) => p.bars)

@@ -13,6 +13,10 @@ export interface HoldEvidence {
   /** Id of the record that this one corrects or retests. */
   readonly corrects: string | null
   readonly retests: string | null
+  /** Why it does not prove anything until a person accepts it, as a replay; absent or null where nothing speaks against it. */
+  readonly doubt?: string | null
+  /** Who accepted it although something speaks against it, and why: shown wherever it counts. */
+  readonly accepted?: string
 }
 
 /** Work, look, valve and plug marks, from a recording or from records of their own. */

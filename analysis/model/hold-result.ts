@@ -1,3 +1,5 @@
+import type { ChannelOrigin, OriginKind } from './origin.ts'
+
 export type Verdict = 'pass' | 'fail' | 'undecided' | 'void'
 
 /** Exit codes of `analyze` and `verify`; with several holds the worst counts. */
@@ -109,6 +111,8 @@ export interface HoldResult {
   readonly proof?: Proof | null
   /** What shows that nothing came in from the supply: its hose was taken off, or it was looked at before; null: nothing. */
   readonly supply?: SupplyEvidence
+  /** Where each channel's readings came from; absent where the recording does not say. */
+  readonly origin?: Readonly<Record<string, OriginKind>>
 }
 
 /** What a leak means at the bench, with the assumptions it rests on. */
@@ -143,4 +147,6 @@ export interface HoldAnalysis {
   readonly result: HoldResult
   readonly curves: readonly HoldCurves[]
   readonly meaning: readonly (Meaning & { readonly section: string })[]
+  /** The same as `result.origin` with the port or file of each. */
+  readonly origins?: readonly ChannelOrigin[]
 }

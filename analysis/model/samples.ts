@@ -1,3 +1,5 @@
+import type { MarkMaker } from './origin.ts'
+
 /** What one channel said: columns of equal length, in the order of time. */
 export interface ChannelSamples {
   /** Channel id. */
@@ -28,6 +30,8 @@ export type MarkKind =
   | 'fill'
   /** Takes back the mark whose time in nanoseconds its field `of` states. */
   | 'correction'
+  /** Where a channel's readings come from: the program's own. */
+  | 'origin'
 
 /** A time-stamped event of a recording. `tags` and `fields` keep all that was written. */
 export interface Mark {
@@ -40,6 +44,8 @@ export interface Mark {
   readonly id: string | null
   /** Hold id of a stage mark; null when not given. */
   readonly hold: string | null
+  /** Absent for the program's own marks, and in recordings of version 0.1. */
+  readonly from?: MarkMaker
   readonly fields: Readonly<Record<string, string | number | boolean>>
 }
 

@@ -166,35 +166,6 @@ export function allowanceAsFuel(
 const standardPa = 101325
 const roomK = 293.15
 
-/**
- * Published limits of other systems, [Pa] in [s]: orientation, never a preset.
- *
- * Source: [en-1949] 4.3.2, [igem-up-1b], [epa-method-27], [ac-43.13-1b] 12-59
- */
-const publishedLimits: readonly (readonly [name: string, dropPa: number, seconds: number])[] = [
-  ['gas pipes IGEM/UP/1B edition 4', 25, 120],
-  ['delivery tanks EPA Method 27', 75 * 9.80665, 300],
-  ['leisure vehicles EN 1949', 1000, 300],
-  ['pitot lines AC 43.13-1B 12-59', 0.15 * 3386.389, 60],
-]
-
-/** Where the allowance lies among published limits, each put through the section's own volume; null for a liquid. */
-export function amongPublished(spec: HoldSpec, allowance: AllowanceFigures): PlanAdvice | null {
-  if (allowance.scc_per_min === undefined || !(allowance.drop_Pa > 0)) return null
-  const sccPerPaPerMin = (allowance.scc_per_min * spec.holdS) / 60 / allowance.drop_Pa
-  const figure = (value: number): string => String(Number(value.toPrecision(2)))
-  const rows = publishedLimits.map(([name, dropPa, seconds]) => {
-    const perMin = (dropPa * 60) / seconds
-    return `${name} ${figure(perMin)} Pa a minute (${figure(perMin * sccPerPaPerMin)} scc/min)`
-  })
-  const own = (allowance.drop_Pa * 60) / spec.holdS
-  return {
-    topic: 'published-limits',
-    message: `For orientation, through this volume: this allowance ${figure(own)} Pa a minute (${figure(allowance.scc_per_min)} scc/min); ${rows.join('; ')}. They are for other systems at other pressures: no preset.`,
-    source: 'editions and clauses in docs/sources.md',
-  }
-}
-
 /** What the plan had to assume because the file does not say it. */
 export function planAssumptions(
   system: System,

@@ -10,7 +10,7 @@ import { phrase } from '#analysis/reasons/phrase.ts'
 import { unknownWeatherPaPerS } from '#analysis/signal/unknown-weather.ts'
 import { analyzeRecording } from '#analysis/verdict/analyze-recording.ts'
 import { leastToPassSeconds } from '#analysis/verdict/section-findings.ts'
-import { allowanceAsFuel, amongPublished, planAssumptions, planCautions, planWaits } from './plan-advice.ts'
+import { allowanceAsFuel, planAssumptions, planCautions, planWaits } from './plan-advice.ts'
 import { assumed, pressureStepPa, pumpHeat, type RehearsalSetting, rehearsedHold } from './rehearsed-hold.ts'
 
 /** What is taken of the bench where nobody says. */
@@ -108,7 +108,6 @@ export function planHold(system: System, holdId: string, given: Partial<PlanDefa
     waits: [
       ...(asFuel && !asFuel.isCaution ? [asFuel.advice] : []),
       ...planWaits(spec, sections, gauge, allowedPa),
-      ...[amongPublished(spec, allowance) ?? []].flat(),
     ],
     cautions: [...cautions, ...planAssumptions(system, sections, gauge, { sampleHz, driftKPerH })],
   }

@@ -11,12 +11,14 @@ import {
   verdictsWorstFirst,
   type WordedReason,
 } from '#analysis/model/hold-result.ts'
+import type { ChannelOrigin } from '#analysis/model/origin.ts'
 import type { Recording } from '#analysis/model/samples.ts'
-import type { System } from '#analysis/model/system.ts'
+import type { HoldSpec, System } from '#analysis/model/system.ts'
 import { isOneWay } from '#analysis/model/system-graph.ts'
 import { checksMade } from '#analysis/proof/check-marks.ts'
 import { unitsOfSystem } from '#analysis/reasons/figures.ts'
 import { reason, worded } from '#analysis/reasons/phrase.ts'
+import { channelOrigins } from '#analysis/signal/channel-origins.ts'
 import { pressurisedBodies } from '#analysis/signal/pressurised-bodies.ts'
 import { type HoldStages, holdStages } from '#analysis/stages/hold-stages.ts'
 import { overallVerdict } from './hold-verdict.ts'
@@ -100,6 +102,7 @@ function analyzeHold(
   // A check ends what counts as held.
   const heldUntilS =
     checksMade(recording, system, spec.sections, holdS ?? closedS, closedS)[0]?.openS ?? closedS
+  const origins = channelOrigins(recording.marks).filter(({ channel }) => isOfHold(system, spec, channel))
   const result: HoldResult = {
     stillhold: 1,
     recording: recording.name,
@@ -125,8 +128,10 @@ function analyzeHold(
     proof: findings.find(({ proof }) => proof?.proven === false)?.proof ?? findings[0]?.proof ?? null,
     supply:
       findings.length > 0 && findings.every(({ supply }) => supply !== null) ? findings[0].supply : null,
+    ...originOf(origins),
   }
   return {
+    origins,
     // A look at a running hold has no time for the fittings.
     result: live ? result : { ...result, fittings: holdSuspects(system, result, recording) },
     curves: findings.flatMap((f) => f.curves),
@@ -138,6 +143,18 @@ function passingReason(system: System, { valve: id, from, to, passing }: ValvePa
   const valve = system.valves.find((one) => one.id === id)
   const back = valve !== undefined && isOneWay(valve) && valve.between[0] === to
   return reason('valve-passing', { valve: id, name: valve?.name ?? '', from, to, back, probability: passing })
+}
+
+/** Channels of the hold's sections, and the barometer. */
+function isOfHold(system: System, spec: HoldSpec, id: string): boolean {
+  const channel = system.channels.find((each) => each.id === id)
+  return channel !== undefined && (channel.section === null || spec.sections.includes(channel.section))
+}
+
+/** Nothing where the recording says nothing about it. */
+function originOf(origins: readonly ChannelOrigin[]): Pick<HoldResult, 'origin'> {
+  if (origins.length === 0) return {}
+  return { origin: Object.fromEntries(origins.map(({ channel, kind }) => [channel, kind])) }
 }
 
 function worstFirst(a: SectionFinding, b: SectionFinding): number {

@@ -12,6 +12,7 @@ export type ArchiveErrorCode =
   | 'too-large'
   | 'disk'
   | 'no-sqlite'
+  | 'no-time-stamp'
 
 /** The disk, the folder or a file of the archive misbehaved; the message is one line: what, where, what to do. */
 export class ArchiveError extends Error {

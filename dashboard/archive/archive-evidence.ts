@@ -1,8 +1,10 @@
 import type { Evidence, MarkEvidence } from '#analysis/model/evidence.ts'
 import type { HoldResult } from '#analysis/model/hold-result.ts'
+import type { MarkMaker } from '#analysis/model/origin.ts'
 import type { Mark, MarkKind } from '#analysis/model/samples.ts'
 import type { System } from '#analysis/model/system.ts'
 import type { KeptRecord, SealedRecord } from '#dashboard/archive/record.ts'
+import { sha256Hex } from '#dashboard/archive/write-durably.ts'
 import { withoutCorrected } from '#ingest/recording/corrected-marks.ts'
 import { readRecording, readRecordingFile } from '#ingest/recording/read-recording.ts'
 import { readSystemFile } from '#ingest/system-file/read-system-file.ts'
@@ -16,14 +18,24 @@ export class ArchiveEvidence {
   readonly #systems = new Map<string, System | null>()
 
   of(kept: readonly KeptRecord[]): Evidence[] {
-    const evidence = kept.flatMap(({ record, recording }) => {
+    const accepted = new Map(kept.flatMap(({ record }) => acceptanceOf(record) ?? []))
+    const origins = kept.flatMap(({ record }) => (record.kind === 'hold' ? (record.origins ?? []) : []))
+    const onlyDemo = origins.every(({ kind }) => kind === 'demo')
+    const evidence = kept.flatMap(({ record, recordText, recording }) => {
       const key = record.signature
-      let evidence = this.#read.get(key)
-      if (!evidence) {
-        evidence = this.#evidenceOf(record, recording)
-        this.#read.set(key, evidence)
+      let own = this.#read.get(key)
+      if (!own) {
+        own = this.#evidenceOf(record, recording)
+        this.#read.set(key, own)
       }
-      return evidence
+      if (record.kind !== 'hold') return own
+      const doubt = doubtOf(record, own, onlyDemo)
+      if (doubt === null) return own
+      const by = accepted.get(sha256Hex(recordText))
+      return own.map((each) => {
+        if (each.kind !== 'hold') return each
+        return by === undefined ? { ...each, doubt } : { ...each, accepted: `${doubt}; ${by}` }
+      })
     })
     const marks = evidence.flatMap((one) => (one.kind === 'mark' ? [one.mark] : []))
     const standing = new Set(withoutCorrected(marks).filter(({ kind }) => kind !== 'correction'))
@@ -81,6 +93,50 @@ function wetOf(record: SealedRecord, result: Readonly<Record<string, unknown>>):
     .map((found) => ({ kind: 'wet', record: record.id, timeNs, ...found }))
 }
 
+/** Hash of the record that is accepted, and who accepts it, why. */
+function acceptanceOf({ kind, result, operator }: SealedRecord): [string, string][] | null {
+  if (kind !== 'acceptance') return null
+  const { record_sha256, because } = result as Readonly<Record<string, unknown>>
+  return [[String(record_sha256), `accepted by ${operator}: ${because}`]]
+}
+
+/** Why a hold proves nothing until a person accepts it; null where its readings came from a bench and its stages from a person. */
+function doubtOf(record: SealedRecord, evidence: readonly Evidence[], onlyDemo: boolean): string | null {
+  // Version 0.1 kept no origins: what it sealed is taken as it was then, and `verify` says so.
+  if (record.stillhold_record === 1) return null
+  if (!record.origins?.length) return 'where its readings came from is not known'
+  for (const { kind, name } of record.origins) {
+    const from = name === null ? '' : ` (${name})`
+    if (kind === 'replay') return `its readings are replayed from a recording${from}`
+    if (kind === 'import' || kind === 'typed')
+      return `its readings are ${kind === 'typed' ? 'typed' : 'imported'}${from}`
+    if (kind === 'demo' && !onlyDemo) return 'its readings are of the simulated bench'
+  }
+  const byLogger = evidence.some((each) => each.kind === 'mark' && each.mark.kind === 'stage')
+  return byLogger ? 'its stages were marked by the logger, not by a person' : null
+}
+
+/**
+ * A logger's mark counts where it makes a proof weaker, never where it makes one stronger: a token lets it write, and
+ * nobody saw who did.
+ */
+function counts({ kind, from, fields }: Mark): boolean {
+  if (from !== 'logger') return telling.includes(kind)
+  switch (kind) {
+    case 'stage':
+    case 'work':
+      return true
+    case 'look':
+      return fields.finding !== 'dry'
+    case 'valve':
+      return fields.open === true
+    case 'plug':
+      return fields.state !== 'out'
+    default:
+      return false
+  }
+}
+
 function marksOf(record: SealedRecord, recording: KeptRecord['recording'], system: System): MarkEvidence[] {
   if (recording === null) return []
   // Only the marks are wanted: without channels no column is filled.
@@ -89,9 +145,7 @@ function marksOf(record: SealedRecord, recording: KeptRecord['recording'], syste
     typeof recording === 'string'
       ? readRecordingFile(recording, withoutChannels)
       : readRecording(recording, withoutChannels, record.id)
-  return marks
-    .filter(({ kind }) => telling.includes(kind))
-    .map((mark) => ({ kind: 'mark', record: record.id, mark }))
+  return marks.filter(counts).map((mark) => ({ kind: 'mark', record: record.id, mark }))
 }
 
 function markOf(
@@ -99,13 +153,14 @@ function markOf(
   kind: 'work' | 'look' | 'plug' | 'correction',
   result: Readonly<Record<string, unknown>>,
 ): MarkEvidence {
-  const { stillhold: _version, id, section: _section, time_ns, ...fields } = result
+  const { stillhold: _version, id, section: _section, time_ns, from, ...fields } = result
   const mark: Mark = {
     timeNs: String(time_ns),
     timeS: 0,
     kind,
     id: typeof id === 'string' ? id : null,
     hold: null,
+    ...(from ? { from: from as MarkMaker } : {}),
     fields: fields as Mark['fields'],
   }
   return { kind: 'mark', record: record.id, mark }

@@ -1,4 +1,5 @@
 import { existsSync, statSync } from 'node:fs'
+import { readSystemFile } from '#ingest/system-file/read-system-file.ts'
 import { ArchiveError, diskError } from './archive-error.ts'
 import { type ArchiveFolder, archiveFolder, isArchiveFolder, makeFolder } from './archive-folder.ts'
 import { backupArchive } from './backup-archive.ts'
@@ -10,6 +11,7 @@ import { reconcile, removeHalfWritten } from './reconcile.ts'
 import type { KeptRecord, RecordDraft, RecordFilter, RecordSummary, SealedRecord } from './record.ts'
 import { recordSections, summarizeRecord } from './record-summary.ts'
 import { matchesText } from './record-text-search.ts'
+import { clockFaults } from './record-times.ts'
 import { sealRecord } from './seal-record.ts'
 import {
   keyIsExposed,
@@ -29,6 +31,8 @@ export interface ArchiveOptions {
   readonly programVersion: string
   /** Wall clock of the seal; for tests. */
   readonly now?: () => Date
+  /** Told what is wrong with the clock when a record is sealed; it is sealed all the same. */
+  readonly caution?: (line: string) => void
   /** Reads the record files beside a running program: no lock, nothing written, `seal` and `import` refused. */
   readonly readOnly?: boolean
 }
@@ -80,7 +84,7 @@ export function openArchive(folder: string, options: ArchiveOptions): Archive {
     if (!isArchiveFolder(folder)) {
       throw new ArchiveError('no-archive', folder, `no archive at ${folder}: choose its folder with --data`)
     }
-    return assemble(paths, openKey(paths, false), openRecordIndex(null), null, options.programVersion, now)
+    return assemble(paths, openKey(paths, false), openRecordIndex(null), null, options, now)
   }
   makeFolder(folder)
   let lock: FolderLock
@@ -93,7 +97,7 @@ export function openArchive(folder: string, options: ArchiveOptions): Archive {
     for (const each of [paths.records(''), paths.recordings, paths.photos]) makeFolder(each)
     for (const each of [paths.recordings, paths.photos]) removeHalfWritten(each)
     const key = openKey(paths, true)
-    return assemble(paths, key, openIndex(paths), lock, options.programVersion, now)
+    return assemble(paths, key, openIndex(paths), lock, options, now)
   } catch (cause) {
     lock.release()
     throw cause
@@ -130,7 +134,7 @@ function assemble(
   key: SigningKey,
   index: RecordIndex,
   lock: FolderLock | null,
-  programVersion: string,
+  { programVersion, caution = () => {} }: ArchiveOptions,
   now: () => Date,
 ): Archive {
   const notices: string[] = []
@@ -186,6 +190,10 @@ function assemble(
       const end = { sequence: last?.sequence ?? 0, sha256: last?.sha256 ?? null }
       const sealedAt = now()
       const { record, text } = sealRecord(draft, { recording, photos }, end, key, programVersion, sealedAt)
+      const before = last ? (JSON.parse(last.text) as SealedRecord) : null
+      const { system } = readSystemFile(draft.systemText, draft.systemName)
+      for (const fault of clockFaults(record.sealed_at, draft.result, system, before))
+        caution(`${record.id}: ${fault}`)
       const sha256 = sha256Hex(text)
       writeFileDurably(paths.recordFile('', record.id), text)
       writeHead(paths, '', signHead(record.sequence, sha256, sealedAt, key))

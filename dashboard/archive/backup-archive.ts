@@ -50,12 +50,14 @@ export function backupArchive(paths: ArchiveFolder, target: string): { records: 
       }
       syncFolder(copy.records(chain))
     }
-    for (const folder of ['recordings', 'photos'] as const) {
-      makeFolder(copy[folder])
-      for (const name of readdirSync(paths[folder])) {
-        if (!name.endsWith('.tmp')) keep(join(paths[folder], name), join(copy[folder], name))
+    for (const folder of ['recordings', 'photos', 'timestamps']) {
+      const [from, to] = [join(paths.folder, folder), join(unfinished, folder)]
+      if (!existsSync(from)) continue
+      makeFolder(to)
+      for (const name of readdirSync(from)) {
+        if (!name.endsWith('.tmp')) keep(join(from, name), join(to, name))
       }
-      syncFolder(copy[folder])
+      syncFolder(to)
     }
     renamePatiently(unfinished, target)
     return { records, files }

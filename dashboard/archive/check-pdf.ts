@@ -8,7 +8,7 @@ import { attachmentsOf, infoOf, type PdfFile, readPdf, unpacked } from './pdf-ob
 import { checkPdfSeal, type SealCheck } from './pdf-seal.ts'
 import { dossierInput, reportInput } from './print.ts'
 import { readRecord } from './read-record.ts'
-import type { KeptRecord } from './record.ts'
+import type { KeptRecord, SealedRecord } from './record.ts'
 import { recordVerdict } from './record-summary.ts'
 import { mostRecordingBytes, recordAttachment, renderReportPages } from './report.ts'
 import { sha256Hex } from './write-durably.ts'
@@ -55,6 +55,10 @@ export async function checkPdf(pdf: Uint8Array, programVersion: string): Promise
     kept.flatMap(({ record, recording }) => (record.recording ? [[record.recording.sha256, recording]] : [])),
   )
   const verdicts = new Map(kept.map(({ record }) => [record.id, recordVerdict(record)]))
+  const before = (record: SealedRecord) =>
+    kept.find(
+      (each) => each.record.public_key === record.public_key && each.record.sequence === record.sequence - 1,
+    )
   const records = shown.map(({ record }) =>
     checkRecord(
       record,
@@ -62,6 +66,7 @@ export async function checkPdf(pdf: Uint8Array, programVersion: string): Promise
       programVersion,
       false,
       (id) => verdicts.get(id),
+      before(record)?.record ?? null,
     ),
   )
   if (content.isDossier) {

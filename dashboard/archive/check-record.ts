@@ -1,12 +1,15 @@
 import type { HoldResult, Verdict } from '#analysis/model/hold-result.ts'
+import { readSystemFile } from '#ingest/system-file/read-system-file.ts'
 import { checkWork } from './check-work.ts'
 import { compareResults } from './compare-results.ts'
 import { broken, type CheckedRecord, type Finding, holds, note, worstVerdict } from './finding.ts'
+import { originWords } from './origin-words.ts'
 import { grouped } from './page/figure-words.ts'
 import { recomputeHold } from './recompute-hold.ts'
 import type { FindVerdict } from './recompute-work.ts'
 import type { SealedRecord } from './record.ts'
 import { recordVerdict } from './record-summary.ts'
+import { clockFindings } from './record-times.ts'
 import { recordSignatureHolds } from './seal-record.ts'
 import { publicKeyFromBase64 } from './signing-key.ts'
 import { sha256Hex } from './write-durably.ts'
@@ -17,6 +20,7 @@ export type FindFile = (kind: 'recording' | 'photo', sha256: string) => Uint8Arr
 /**
  * Checks one record alone: signature, hashes of all it names, and the verdict computed again from the recording.
  *
+ * @param before the record before it in its chain, where at hand
  * @param isWhole whether every file it names must be there, as in an archive: elsewhere its verdict is void without them
  */
 export function checkRecord(
@@ -25,6 +29,7 @@ export function checkRecord(
   programVersion: string,
   isWhole = false,
   verdictOf: FindVerdict = () => undefined,
+  before: SealedRecord | null = null,
 ): CheckedRecord {
   const findings: Finding[] = []
   const key = fingerprintWords(record.public_key)
@@ -38,6 +43,11 @@ export function checkRecord(
   }
   const recording = checkRecording(record, findFile, isWhole, findings)
   checkPhotos(record, findFile, isWhole, findings)
+
+  const origin = record.kind === 'hold' ? originWords(record) : null
+  if (origin) findings.push((origin.isMeasured ? holds : note)(`readings: ${origin.text}`))
+  const { system } = readSystemFile(record.system.text, record.id)
+  findings.push(...clockFindings(record.sealed_at, record.result, system, before))
 
   const sealed = recordVerdict(record)
   const versions = versionWords(record, programVersion)

@@ -1,4 +1,5 @@
 import * as v from 'valibot'
+import { originKinds } from '#analysis/model/origin.ts'
 import { canonicalText } from './canonical-text.ts'
 import type { SealedRecord } from './record.ts'
 
@@ -7,6 +8,8 @@ const text = v.string()
 const orNull = <S extends v.GenericSchema>(schema: S) => v.nullable(schema)
 const kept = v.strictObject({ name: text, sha256, bytes: v.pipe(v.number(), v.integer(), v.minValue(0)) })
 
+const kinds = ['hold', 'wet', 'level', 'flow', 'work', 'plug', 'correction'] as const
+
 const version1 = {
   stillhold_record: v.literal(1),
   id: v.pipe(
@@ -14,7 +17,7 @@ const version1 = {
     v.regex(/^\d{4,}-[a-z0-9-]+$/, 'must be a number and a name such as 0001-left-feed'),
   ),
   sequence: v.pipe(v.number(), v.integer(), v.minValue(1)),
-  kind: v.picklist(['hold', 'wet', 'level', 'flow', 'work', 'look', 'plug', 'correction']),
+  kind: v.picklist(kinds),
   previous_sha256: orNull(sha256),
   sealed_at: v.pipe(v.string(), v.isoTimestamp()),
   program: v.strictObject({ name: v.literal('stillhold'), version: text }),
@@ -33,14 +36,19 @@ const version1 = {
 
 const origin = v.strictObject({
   channel: text,
-  kind: v.picklist(['serial', 'tcp', 'http', 'mqtt', 'replay', 'import', 'typed', 'demo']),
+  kind: v.picklist(originKinds),
   name: orNull(text),
   sha256: orNull(sha256),
 })
 
 const schemas = {
   1: v.strictObject(version1),
-  2: v.strictObject({ ...version1, stillhold_record: v.literal(2), origins: orNull(v.array(origin)) }),
+  2: v.strictObject({
+    ...version1,
+    stillhold_record: v.literal(2),
+    kind: v.picklist([...kinds, 'look', 'acceptance']),
+    origins: orNull(v.array(origin)),
+  }),
 } as const
 
 export type ReadRecord =

@@ -1,19 +1,17 @@
 import type { HoldCurves, HoldResult, Meaning } from '#analysis/model/hold-result.ts'
+import type { ChannelOrigin } from '#analysis/model/origin.ts'
 
 /** Kinds of evidence the archive keeps; all live in one chain. */
-export type RecordKind = 'hold' | 'wet' | 'level' | 'flow' | 'work' | 'look' | 'plug' | 'correction'
-
-/** Where the readings of a channel came from. */
-export type OriginKind = 'serial' | 'tcp' | 'http' | 'mqtt' | 'replay' | 'import' | 'typed' | 'demo'
-
-export interface ChannelOrigin {
-  readonly channel: string
-  readonly kind: OriginKind
-  /** The port, address or file; null where there is none. */
-  readonly name: string | null
-  /** SHA-256 of the file that was replayed or imported; null for all else. */
-  readonly sha256: string | null
-}
+export type RecordKind =
+  | 'hold'
+  | 'wet'
+  | 'level'
+  | 'flow'
+  | 'work'
+  | 'look'
+  | 'plug'
+  | 'correction'
+  | 'acceptance'
 
 /** What is handed in to be sealed. */
 export interface RecordDraft {

@@ -1,3 +1,4 @@
+import type { X509Certificate } from 'node:crypto'
 import { existsSync, readFileSync, statSync } from 'node:fs'
 import { basename, dirname, join, resolve } from 'node:path'
 import { ArchiveError, diskError } from './archive-error.ts'
@@ -23,6 +24,7 @@ import type { FindVerdict } from './recompute-work.ts'
 import type { SealedRecord } from './record.ts'
 import { recordVerdict } from './record-summary.ts'
 import { indexedIds } from './store/record-index.ts'
+import { timeStampFindings } from './time-stamp.ts'
 import { sha256Hex } from './write-durably.ts'
 
 export interface VerifyOptions {
@@ -30,6 +32,8 @@ export interface VerifyOptions {
   readonly programVersion: string
   /** Fingerprints of the keys that everything must be signed with; absent: compared with none. */
   readonly expectedKeys?: readonly string[] | null
+  /** Certificates of the time-stamp authorities that the user trusts. */
+  readonly authorities?: readonly X509Certificate[]
   /** Told the share of an archive's records that are checked. */
   readonly progress?: (share: number) => void
 }
@@ -110,12 +114,14 @@ function verifyArchive(folder: string, options: VerifyOptions): VerifyReport {
   const allLinks: ChainLinkId[] = []
   const keys: string[] = []
   const indexed = indexedIds(paths.index)
+  const read: ChainLink[][] = []
   const chains = ['', ...paths.foreignChains()]
   const total = chains.reduce((sum, chain) => sum + paths.recordIds(chain).length, 0)
   for (const chain of chains) {
     // The head first: a record that is sealed meanwhile is then one more than it counts, and not one that is missing.
     const head = headText(paths, chain)
     const links = readChain(paths, chain)
+    read.push(links)
     const key = links.find((link) => link.record)?.record?.public_key ?? null
     if (key !== null) keys.push(key)
     const name = `chain of ${links.length} ${links.length === 1 ? 'record' : 'records'}, key ${key === null ? 'unknown' : fingerprintWords(key)}`
@@ -134,11 +140,13 @@ function verifyArchive(folder: string, options: VerifyOptions): VerifyReport {
     )
     for (const link of links) {
       const id = chain === '' ? link.id : `${link.id}@${chain}`
-      records.push(checkLink(link, id, paths, options, (other) => verdicts.get(other)))
+      const before = links[links.indexOf(link) - 1]?.record ?? null
+      records.push(checkLink(link, id, paths, options, (other) => verdicts.get(other), before))
       if (link.record) allLinks.push(linkOf(link.record.public_key, link.record, link.sha256))
       options.progress?.(records.length / total)
     }
   }
+  findings.push(...timeStampFindings(paths, read, options.authorities ?? []))
   if (records.length === 0) findings.push(note('the archive holds no records: it proves nothing'))
   const all = [...findings, ...keyFindings(keys, options.expectedKeys ?? null)]
   return verifyReport({ file: folder, kind: 'archive', findings: all, records, links: allLinks })
@@ -162,13 +170,14 @@ function checkLink(
   paths: ArchiveFolder,
   options: VerifyOptions,
   verdictOf: FindVerdict,
+  before: SealedRecord | null,
 ): CheckedRecord {
   const place = link.placeFaults.map(broken)
   if (link.record === null) {
     const findings = [...place, ...link.contentFaults.map(broken)]
     return { id, kind: 'unknown', sealed: null, recomputed: null, verdict: 'void', findings }
   }
-  const checked = checkRecord(link.record, filesOf(paths), options.programVersion, true, verdictOf)
+  const checked = checkRecord(link.record, filesOf(paths), options.programVersion, true, verdictOf, before)
   const verdict = worstVerdict([checked.verdict, place.length > 0 ? 'void' : null])
   return { ...checked, id, verdict, findings: [...place, ...checked.findings] }
 }

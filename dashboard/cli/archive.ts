@@ -1,8 +1,13 @@
 import type { Command } from 'commander'
 import { openArchive } from '#dashboard/archive/archive.ts'
+import { ArchiveError } from '#dashboard/archive/archive-error.ts'
+import { archiveFolder } from '#dashboard/archive/archive-folder.ts'
 import { beginChain } from '#dashboard/archive/begin-chain.ts'
+import { headText, readHead } from '#dashboard/archive/chain-head.ts'
+import { originWords } from '#dashboard/archive/origin-words.ts'
 import { grouped } from '#dashboard/archive/page/figure-words.ts'
 import { rebuildIndex } from '#dashboard/archive/rebuild-index.ts'
+import { sha256Hex } from '#dashboard/archive/write-durably.ts'
 import { archiveAction, tellNotices } from './archive-action.ts'
 import { dataFolder } from './data-folder.ts'
 import { ProgressBar } from './progress-bar.ts'
@@ -87,6 +92,75 @@ export function register(program: Command): void {
           print(options, report, lines.join('\n'))
         } finally {
           bar.end()
+          opened.close()
+        }
+      }),
+    )
+
+  command(
+    'accept',
+    'let the ledger count a hold whose readings were replayed or imported, or whose stages the logger marked',
+    'accept 7 --operator "A. B." --because "recorded at the bench, logger file kept"',
+  )
+    .argument('<id>', 'record: 0007-left-feed-10psi, or just 7')
+    .requiredOption('--operator <name>', 'who accepts it')
+    .requiredOption('--because <text>', 'why; it stands in the record and in the ledger')
+    .action((id: string, options: Options & { operator: string; because: string }) =>
+      archiveAction(() => {
+        const opened = open(options, false)
+        try {
+          const { record, recordText } = opened.keptRecord(id)
+          if (record.kind !== 'hold')
+            throw new ArchiveError('bad-record', id, `${record.id} is no hold: only a hold is accepted`)
+          const sealed = opened.seal({
+            kind: 'acceptance',
+            recordingPath: null,
+            systemText: record.system.text,
+            systemName: record.system.name,
+            result: {
+              stillhold: 1,
+              subject: record.id,
+              record_sha256: sha256Hex(recordText),
+              readings: originWords(record)?.text ?? 'none',
+              because: options.because,
+            },
+            operator: options.operator,
+            witness: null,
+            photos: [],
+            note: null,
+            corrects: null,
+            retests: null,
+          })
+          print(options, { record: sealed.id, accepts: record.id }, `${sealed.id}: ${record.id} is accepted`)
+        } finally {
+          opened.close()
+        }
+      }),
+    )
+
+  command(
+    'timestamp',
+    'have an authority of your choice sign the time at which these records existed (RFC 3161)',
+    'timestamp --url https://tsa.example/tsr',
+  )
+    .requiredOption('--url <url>', 'the authority; only a hash is sent to it')
+    .action((options: Options & { url: string }) =>
+      archiveAction(async () => {
+        const opened = open(options, true)
+        try {
+          const paths = archiveFolder(opened.folder)
+          const head = headText(paths, '')
+          const count = readHead(head ?? '')?.count ?? 0
+          if (head === null || count === 0)
+            throw new ArchiveError(
+              'not-found',
+              opened.folder,
+              `${opened.folder} has no counted record to stamp yet`,
+            )
+          const { stampHead } = await import('#dashboard/archive/time-stamp.ts')
+          const time = (await stampHead(paths, head, options.url)).time.toISOString()
+          print(options, { records: count, time }, `records 1 to ${count} existed at ${time}`)
+        } finally {
           opened.close()
         }
       }),

@@ -13,6 +13,7 @@ import { newProgram } from './new-program.ts'
 import { register as registerPlan } from './plan.ts'
 import { register as registerRecord } from './record.ts'
 import { register as registerReport } from './report.ts'
+import { register as registerSeal } from './seal.ts'
 import { register as registerServe } from './serve.ts'
 import { register as registerTorque } from './torque.ts'
 import { register as registerVerify } from './verify.ts'
@@ -43,6 +44,7 @@ registerFlow(program)
 registerLevel(program)
 registerTorque(program)
 registerWet(program)
+registerSeal(program)
 registerReport(program)
 registerVerify(program)
 registerExport(program)

@@ -20,7 +20,11 @@ export async function openHttp(
   const port = Number(portText)
   if (!Number.isInteger(port) || port < 0 || port > 65_535) throw new Error(`--http ${portText}: not a port`)
   const writeToken = writeTokenFrom(process.env)
-  const { routes, write } = writeRoutes({ name: 'http', sink: session.sink('http'), keep })
+  const { routes, write } = writeRoutes({
+    name: 'http',
+    sink: session.sink('http', { kind: 'http', name: null, sha256: null }),
+    keep,
+  })
   session.addState((now) => write.state(now))
   const options = { sharing: null, lan: !isLoopbackHost(host), writeToken }
   const server = await startServer(() => routes, options, { host, port })

@@ -1,6 +1,8 @@
+import type { Origin } from '#analysis/model/origin.ts'
 import type { System } from '#analysis/model/system.ts'
 import { ClockJumps } from '#dashboard/server/session/clock-jumps.ts'
 import { ClockRate } from '#dashboard/server/session/clock-rate.ts'
+import { OriginMarks } from '#dashboard/server/session/origin-marks.ts'
 import { PointChannels } from '#dashboard/server/session/point-channels.ts'
 import type { Forwarder } from '#ingest/forward/forwarder.ts'
 import type { DialectName } from '#ingest/intake/dialects/dialect.ts'
@@ -8,7 +10,7 @@ import { Intake, type IntakeState } from '#ingest/intake/intake.ts'
 import type { IntakeSink } from '#ingest/intake/sink.ts'
 import { formatPoint } from '#ingest/line-protocol/format-point.ts'
 import type { Point } from '#ingest/line-protocol/point.ts'
-import { markMeasurement } from '#ingest/recording/mark-from-point.ts'
+import { loggersOwn, markMeasurement } from '#ingest/recording/mark-from-point.ts'
 import type { MarkToWrite, RecordingWriter } from '#ingest/recording/recording-writer.ts'
 import type { Arrival, Port } from '#ingest/sources/port.ts'
 import type { PlannedStage } from './planned-stages.ts'
@@ -36,6 +38,7 @@ export class RecordSession {
   readonly #channels: PointChannels | null
   readonly #states: ((monotonicNs: bigint) => IntakeState)[] = []
   readonly #planned: PlannedStage[]
+  readonly #origins = new OriginMarks()
   #first: bigint | null = null
   #newest: { readonly timeNs: bigint; readonly arrival: Arrival } | null = null
   /** Newest reading of each channel, SI; without a system file of each number, as sent. */
@@ -57,7 +60,13 @@ export class RecordSession {
   /** The listener of one port. */
   listen(port: Port, dialect: DialectName | null, tags: Readonly<Record<string, string>>): Intake {
     const { joinsMidLine, name } = port
-    const intake = new Intake({ port: name, sink: this.sink(name), joinsMidLine, dialect, tags })
+    const intake = new Intake({
+      port: name,
+      sink: this.sink(name, port.origin ?? null),
+      joinsMidLine,
+      dialect,
+      tags,
+    })
     this.addState((now) => intake.state(now))
     return intake
   }
@@ -66,7 +75,7 @@ export class RecordSession {
     this.#states.push(state)
   }
 
-  sink(port: string): IntakeSink {
+  sink(port: string, origin: Origin | null = null): IntakeSink {
     const { recording, forwarder, say } = this.#options
     const jumps = new ClockJumps(1)
     const rate = new ClockRate()
@@ -77,11 +86,17 @@ export class RecordSession {
         if (seconds !== null) rate.restart()
         const percent = point.timeNs === null ? null : rate.saw(timeNs, arrival.monotonicNs)
         this.#saw(timeNs, arrival)
-        recording.append(line, arrival)
-        forwarder?.push(line)
+        const own =
+          point.measurement === markMeasurement ? loggersOwn({ ...point, timeNs: String(timeNs) }) : { line }
+        if (own === null) {
+          recording.reject('a mark that cannot be written', Buffer.from(line))
+          return
+        }
+        recording.append(own.line, arrival)
+        forwarder?.push(own.line)
         if (point.measurement === markMeasurement) this.marks++
         else this.points++
-        this.#show(point, timeNs)
+        this.#show(point, timeNs, origin)
         if (!this.#isLive(arrival)) return
         if (seconds !== null) this.#clockJumped(port, seconds, timeNs)
         if (percent !== null) this.#clockFast(port, percent, timeNs)
@@ -101,7 +116,7 @@ export class RecordSession {
 
   /** Writes a mark at the present bench time. */
   mark(mark: TypedMark): void {
-    this.#write(mark, this.benchNowNs())
+    this.#write({ ...mark, from: 'operator' }, this.benchNowNs())
   }
 
   /** Time on the scale of the samples. */
@@ -138,10 +153,12 @@ export class RecordSession {
 
   #write(mark: Omit<MarkToWrite, 'timeNs'>, timeNs: bigint): void {
     this.#options.recording.mark({ ...mark, timeNs })
-    this.marks++
+    if (mark.kind !== 'origin') this.marks++
     if (this.#options.forwarder === null) return
-    const { kind, id, hold, fields } = mark
-    const tags = Object.fromEntries(Object.entries({ kind, hold, id }).filter(([, value]) => value != null))
+    const { kind, id, hold, from, fields } = mark
+    const tags = Object.fromEntries(
+      Object.entries({ kind, hold, id, from }).filter(([, value]) => value != null),
+    )
     const point = { measurement: markMeasurement, tags: tags as Record<string, string>, fields, timeNs }
     this.#options.forwarder.push(formatPoint(point))
   }
@@ -167,14 +184,20 @@ export class RecordSession {
     this.#write({ kind: 'clock', fields: { port, fast_percent: percent, text } }, timeNs)
   }
 
-  #show(point: Point, timeNs: bigint): void {
+  #show(point: Point, timeNs: bigint, origin: Origin | null): void {
+    if (point.measurement === markMeasurement) return
+    const sayOrigin = (channel: string) => {
+      const mark = origin && this.#origins.saw(null, channel, origin)
+      if (mark) this.#write(mark, timeNs)
+    }
     if (this.#channels !== null) {
-      this.#channels.read(point, Number(timeNs / 1_000_000n) / 1e3, (channel, reading) =>
-        this.newest.set(channel, reading),
-      )
+      this.#channels.read(point, Number(timeNs / 1_000_000n) / 1e3, (channel, reading) => {
+        this.newest.set(channel, reading)
+        sayOrigin(channel)
+      })
       return
     }
-    if (point.measurement === markMeasurement) return
+    sayOrigin('')
     const port = point.tags['port']
     for (const { key, value } of point.fields)
       if (typeof value === 'number') this.newest.set(port === undefined ? key : `${port}.${key}`, value)

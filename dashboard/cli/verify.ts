@@ -1,3 +1,4 @@
+import { X509Certificate } from 'node:crypto'
 import { existsSync, readFileSync } from 'node:fs'
 import type { Command } from 'commander'
 import { ArchiveError } from '#dashboard/archive/archive-error.ts'
@@ -10,6 +11,7 @@ import { ProgressBar } from './progress-bar.ts'
 
 interface VerifyOptions {
   readonly key: readonly string[]
+  readonly tsa: readonly string[]
   readonly json?: boolean
 }
 
@@ -24,6 +26,12 @@ export function register(program: Command): void {
       (value: string, all: readonly string[]) => [...all, value],
       [],
     )
+    .option(
+      '--tsa <file>',
+      'certificate (PEM) of a time-stamp authority to rely on; may be given again',
+      (value: string, all: readonly string[]) => [...all, value],
+      [],
+    )
     .option('--json', 'print one JSON object a file')
     .addHelpText(
       'after',
@@ -35,6 +43,7 @@ export function register(program: Command): void {
     .action((files: readonly string[], options: VerifyOptions) =>
       archiveAction(async () => {
         const expectedKeys = options.key.length === 0 ? null : options.key.map(fingerprintOf)
+        const authorities = options.tsa.map(certificateOf)
         const { compareFiles, verify } = await import('#dashboard/archive/verify.ts')
         const programVersion = program.version() ?? ''
         const reports: VerifyReport[] = []
@@ -42,7 +51,9 @@ export function register(program: Command): void {
           const bar = new ProgressBar()
           const progress = (share: number) => bar.at(`checking ${printable(file)}`, share)
           reports.push(
-            await verify(file, { programVersion, expectedKeys, progress }).finally(() => bar.end()),
+            await verify(file, { programVersion, expectedKeys, authorities, progress }).finally(() =>
+              bar.end(),
+            ),
           )
         }
         const compared = compareFiles(reports)
@@ -51,6 +62,14 @@ export function register(program: Command): void {
         process.exitCode = worstExitCode(compared.map(({ exit_code }) => exit_code))
       }),
     )
+}
+
+function certificateOf(path: string): X509Certificate {
+  try {
+    return new X509Certificate(readFileSync(path))
+  } catch {
+    throw new ArchiveError('not-found', path, `--tsa ${path}: give a certificate in PEM that exists`)
+  }
 }
 
 function fingerprintOf(given: string): string {

@@ -50,7 +50,7 @@ export async function startBench(options: BenchOptions): Promise<RunningBench> {
   const { demo = null, sharing = null, log = () => {} } = options
   const folder = join(options.dataFolder, 'session')
   makeFolder(folder)
-  const archive = openArchive(options.dataFolder, { programVersion: options.version })
+  const archive = openArchive(options.dataFolder, { programVersion: options.version, caution: log })
   for (const notice of archive.notices) log(notice)
   const recordThread = new AnalysisThread()
   try {

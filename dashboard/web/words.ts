@@ -50,4 +50,5 @@ export const recordKindWords: Readonly<Record<string, string>> = {
   work: 'work',
   plug: 'plug',
   correction: 'correction',
+  acceptance: 'acceptance',
 }

@@ -1,4 +1,6 @@
+import { type MarkMaker, markMakers } from '#analysis/model/origin.ts'
 import type { Mark, MarkKind } from '#analysis/model/samples.ts'
+import { formatPoint } from '#ingest/line-protocol/format-point.ts'
 import type { Point } from '#ingest/line-protocol/point.ts'
 
 const kinds: ReadonlySet<string> = new Set<MarkKind>([
@@ -17,10 +19,25 @@ const kinds: ReadonlySet<string> = new Set<MarkKind>([
   'check',
   'supply',
   'correction',
+  'origin',
 ])
 
 /** Measurement of the points that are marks. */
 export const markMeasurement = 'mark'
+
+/**
+ * A mark among a logger's lines is the logger's, whatever it says of itself: the point, and its line. Null for what line
+ * protocol reads and cannot write, such as a name that ends in a backslash.
+ */
+export function loggersOwn<P extends Point>(point: P): { readonly point: P; readonly line: string } | null {
+  const own = { ...point, tags: { ...point.tags, from: 'logger' } }
+  try {
+    return { point: own, line: formatPoint(own) }
+  } catch (error) {
+    if (error instanceof RangeError) return null
+    throw error
+  }
+}
 
 /**
  * A point of the measurement `mark` as a mark; null when its kind is none this program knows. Tags beside kind, id
@@ -29,7 +46,7 @@ export const markMeasurement = 'mark'
  * @param startNs the recording's start, [ns]
  */
 export function markFromPoint(point: Point & { readonly timeNs: string }, startNs: bigint): Mark | null {
-  const { kind, id = null, hold = null, ...tags } = point.tags
+  const { kind, id = null, hold = null, from, ...tags } = point.tags
   if (kind === undefined || !kinds.has(kind)) return null
   const fields: [string, string | number | boolean][] = Object.entries(tags)
   for (const { key, value } of point.fields) {
@@ -43,6 +60,7 @@ export function markFromPoint(point: Point & { readonly timeNs: string }, startN
     kind: kind as MarkKind,
     id,
     hold,
+    ...(markMakers.includes(from as MarkMaker) ? { from: from as MarkMaker } : {}),
     fields: Object.fromEntries(fields),
   }
 }

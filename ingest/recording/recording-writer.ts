@@ -1,4 +1,5 @@
 import { basename } from 'node:path'
+import type { MarkMaker } from '#analysis/model/origin.ts'
 import type { MarkKind } from '#analysis/model/samples.ts'
 import { formatPoint, type PointToFormat } from '#ingest/line-protocol/format-point.ts'
 import type { Arrival } from '#ingest/sources/port.ts'
@@ -22,6 +23,8 @@ export interface MarkToWrite {
   readonly kind: MarkKind
   readonly id?: string | null
   readonly hold?: string | null
+  /** Absent for the program's own marks. */
+  readonly from?: MarkMaker
   readonly fields: Readonly<Record<string, number | bigint | string | boolean>>
   /** Epoch nanoseconds; the time of its arrival when left out. */
   readonly timeNs?: bigint | string
@@ -156,8 +159,9 @@ export class RecordingWriter {
 const endsWithTime = / -?\d+\s*$/
 
 /** The line of a mark. Line breaks in its text become spaces: a recording is read and recovered line by line. */
-function markLine({ kind, id, hold, fields, timeNs }: MarkToWrite, arrivedNs: bigint): string {
+function markLine({ kind, id, hold, from, fields, timeNs }: MarkToWrite, arrivedNs: bigint): string {
   const tags: Record<string, string> = { kind }
+  if (from !== undefined) tags.from = from
   if (hold !== null && hold !== undefined) tags.hold = hold
   if (id !== null && id !== undefined) tags.id = id
   const written = Object.entries(fields).map(([key, value]) => [

@@ -16,6 +16,7 @@ const tickMs = 50
  */
 export class DemoBench extends SimulatedBench implements Port {
   readonly name = 'demo bench'
+  readonly origin = { kind: 'demo', name: null, sha256: null } as const
   readonly speed: number
   #startsNow: boolean
   #listener: PortListener | null = null

@@ -1,3 +1,4 @@
+import type { Origin } from '#analysis/model/origin.ts'
 import { arrivalNow } from './arrival-now.ts'
 import type { Port, PortListener } from './port.ts'
 
@@ -17,6 +18,7 @@ export interface ConnectionEvents {
 
 export interface KeepOpenOptions {
   readonly name: string
+  readonly origin: Origin
   /** Opens one connection, or rejects with a plain sentence. */
   connect(events: ConnectionEvents): Promise<Connection>
   /** After this long without a byte the connection is taken for dead and opened again, [s]. */
@@ -150,6 +152,7 @@ export function keepOpen(options: KeepOpenOptions): Port & { reopen(): Promise<v
 
   return {
     name,
+    origin: options.origin,
     joinsMidLine: true,
     async reopen() {
       await link?.close()

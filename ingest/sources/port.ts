@@ -1,3 +1,5 @@
+import type { Origin } from '#analysis/model/origin.ts'
+
 /** When bytes arrived: wall clock in epoch nanoseconds and the monotonic clock in nanoseconds. */
 export interface Arrival {
   readonly wallNs: bigint
@@ -33,6 +35,8 @@ export interface Port {
   /** Serial lines only: [baud] now, and another, with which the port is opened again. */
   readonly baudRate?: number
   setBaudRate?(baudRate: number): void
+  /** Where the readings come from, for the record. */
+  readonly origin?: Origin
   open(listener: PortListener): Promise<void>
   close(): Promise<void>
 }

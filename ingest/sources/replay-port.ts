@@ -1,4 +1,6 @@
-import { createReadStream, statSync } from 'node:fs'
+import { createHash } from 'node:crypto'
+import { createReadStream, readFileSync, statSync } from 'node:fs'
+import { basename } from 'node:path'
 import { setTimeout as sleep } from 'node:timers/promises'
 import { arrivalNow } from './arrival-now.ts'
 import type { Port } from './port.ts'
@@ -24,6 +26,10 @@ export function replayPort(options: ReplayOptions): Port {
   let playing: Promise<void> | null = null
   return {
     name: options.name ?? `replay of ${path}`,
+    get origin() {
+      const sha256 = createHash('sha256').update(readFileSync(path)).digest('hex')
+      return { kind: 'replay' as const, name: basename(path), sha256 }
+    },
     async open(listener) {
       if (statSync(path, { throwIfNoEntry: false })?.isDirectory())
         throw new Error(`${path}: is a folder; name a recording`)

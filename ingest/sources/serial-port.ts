@@ -19,6 +19,7 @@ export function serialPort(options: SerialPortOptions): Port {
   let { baudRate } = options
   const port = keepOpen({
     name,
+    origin: { kind: 'serial', name: path, sha256: null },
     silenceS: options.silenceS,
     waitForDevice: options.waitForDevice,
     connect: (events) => connect(path, baudRate, events),

@@ -7,6 +7,7 @@ export function standardInput(input: Readable = process.stdin): Port {
   let end: (() => void) | null = null
   return {
     name: 'standard input',
+    origin: { kind: 'import', name: 'standard input', sha256: null },
     async open(listener) {
       listener.opened(arrivalNow())
       const onData = (chunk: Uint8Array) => listener.bytes(chunk, arrivalNow())

@@ -16,6 +16,7 @@ export function tcpPort(options: TcpPortOptions): Port {
   const address = `${host.includes(':') ? `[${host}]` : host}:${port}`
   return keepOpen({
     name: options.name ?? `tcp ${address}`,
+    origin: { kind: 'tcp', name: address, sha256: null },
     silenceS: options.silenceS,
     waitForDevice: options.waitForDevice,
     connect: (events) => connect(host, port, address, events),

@@ -1,11 +1,20 @@
 import { readFileSync, writeFileSync } from 'node:fs'
 import { parseArgs } from 'node:util'
+import { archiveAttacks } from './attacks/archive-attacks.ts'
 import type { Attack } from './attacks/attack.ts'
 import { reportAttacks } from './attacks/report-attacks.ts'
 import { requestAttacks } from './attacks/request-attacks.ts'
+import { stopAttacks } from './attacks/stop-attacks.ts'
+import { timeAttacks } from './attacks/time-attacks.ts'
 
 /** Every attack of the table in docs/reliability.md, in its order. */
-export const attacks: readonly Attack[] = [...reportAttacks, ...requestAttacks]
+export const attacks: readonly Attack[] = [
+  ...reportAttacks,
+  ...archiveAttacks,
+  ...timeAttacks,
+  ...stopAttacks,
+  ...requestAttacks,
+]
 
 const page = new URL('../../docs/reliability.md', import.meta.url)
 const table = /(<!-- attacks: npm run attack -- --write -->\n)[\s\S]*?(\n<!-- end -->)/

@@ -2,6 +2,7 @@ import type { LevelResult } from '#analysis/fuel-work/level-result.ts'
 import type { HoldResult } from '#analysis/model/hold-result.ts'
 import { unitsOfSystem } from '#analysis/reasons/figures.ts'
 import type { DossierProof } from '../dossier.ts'
+import { originWords } from '../origin-words.ts'
 import { recordSubject, recordVerdict } from '../record-summary.ts'
 import { drawDecayChart } from './decay-chart.ts'
 import { utcMinute } from './figure-words.ts'
@@ -27,6 +28,11 @@ export function drawDossierHold(sheet: Sheet, proof: DossierProof): void {
   const figures = leaksOf(result).map((leak) => `${leak.section}: ${leakWords(leak, unit)}`)
   const line = [`Allowance ${allowanceWords(result, hold, unit)}`, ...figures].join('. Leak of ')
   sheet.y = sheet.text(`${line}.`, page.left, sheet.y, contentWidth, { size: 8.5, color: ink.soft }) + 6
+  const origin = originWords(record)
+  if (origin) {
+    const style = { size: 8.5, color: origin.isMeasured ? ink.soft : ink.fail } as const
+    sheet.y = sheet.text(`Readings: ${origin.text}`, page.left, sheet.y, contentWidth, style) + 3
+  }
   drawReasons(sheet, record.result as unknown as Readonly<Record<string, unknown>>)
   for (const leak of leaksOf(result)) {
     const bar = leakBar(leak, result, hold?.allow ?? null, unit)

@@ -1,6 +1,7 @@
 import type { HoldResult } from '#analysis/model/hold-result.ts'
 import type { System } from '#analysis/model/system.ts'
 import { unitsOfSystem } from '#analysis/reasons/figures.ts'
+import { originWords } from '../origin-words.ts'
 import type { ReportInput } from '../report.ts'
 import { drawChannels } from './channel-rows.ts'
 import { drawDecayChart } from './decay-chart.ts'
@@ -30,6 +31,14 @@ export function drawHoldPages(sheet: Sheet, input: ReportInput): void {
   if (record.retests) about.push(`retest of ${record.retests}`)
   sheet.y =
     sheet.text(about.join('  ·  '), page.left, sheet.y, contentWidth, { size: 9, color: ink.soft }) + 8
+
+  const origin = originWords(record)
+  if (origin) {
+    const style = origin.isMeasured
+      ? ({ size: 9, color: ink.soft } as const)
+      : ({ size: 10, face: 'medium', color: ink.fail } as const)
+    sheet.y = sheet.text(`Readings: ${origin.text}`, page.left, sheet.y, contentWidth, style) + 8
+  }
 
   for (const reason of result.reasons) {
     const style = { size: 9 } as const

@@ -16,6 +16,7 @@ export const kindTitles: Readonly<Record<RecordKind, string>> = {
   look: 'Look at a fitting',
   plug: 'Plug or cap',
   correction: 'Correction',
+  acceptance: 'Acceptance of a record',
 }
 
 /** Draws the page of evidence that is no pressure hold, laid out from whatever its result says. */

@@ -1,10 +1,9 @@
-import { duration } from '#analysis/reasons/figures.ts'
 import { drawFacts, drawTable } from './fact-table.ts'
 import { figure, stated, utcMinute } from './figure-words.ts'
 import { contentWidth, page, type Sheet } from './sheet.ts'
 
 const unitSuffixes: Readonly<Record<string, string>> = {
-  Pa: 'kPa',
+  Pa: 'Pa',
   K: 'K',
   s: 's',
   m: 'm',
@@ -68,9 +67,6 @@ function isRow(value: unknown): value is Readonly<Record<string, unknown>> {
 
 function say(key: string, value: unknown, withUnit = true): string {
   const unit = withUnit && words(key).unit ? ` ${words(key).unit}` : ''
-  const scale = words(key).unit === 'kPa' ? 1e-3 : 1
-  if (typeof value === 'number' && words(key).unit === 's') return duration(value)
-  if (typeof value === 'number' && scale !== 1) return `${stated(scale * value, 3)}${unit}`
   // What rounding left of zero is zero.
   if (typeof value === 'number') return `${stated(Math.abs(value) < 1e-12 ? 0 : value, 4)}${unit}`
   if (key.endsWith('time_ns') && typeof value === 'string' && /^\d+$/.test(value))
@@ -80,7 +76,7 @@ function say(key: string, value: unknown, withUnit = true): string {
   if (isRow(value)) {
     const { value: middle, low, high } = value as { value?: unknown; low?: unknown; high?: unknown }
     if (typeof middle === 'number' && typeof low === 'number' && typeof high === 'number') {
-      return `${figure(scale * middle)} (${figure(scale * low)} to ${figure(scale * high)})${unit}`
+      return `${figure(middle)} (${figure(low)} to ${figure(high)})${unit}`
     }
     return JSON.stringify(value)
   }
@@ -93,8 +89,7 @@ function words(key: string): { name: string; unit: string | null; title: string 
   for (const suffix of Object.keys(unitSuffixes).sort((a, b) => b.length - a.length)) {
     if (!key.endsWith(`_${suffix}`)) continue
     const name = key.slice(0, -suffix.length - 1).replaceAll('_', ' ')
-    const unit = unitSuffixes[suffix]
-    return { name, unit, title: unit === 's' ? name : `${name} [${unit}]` }
+    return { name, unit: unitSuffixes[suffix], title: `${name} [${unitSuffixes[suffix]}]` }
   }
   const name = key.replaceAll('_', ' ')
   return { name, unit: null, title: name }

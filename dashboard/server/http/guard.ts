@@ -70,6 +70,8 @@ function whoRefusal(context: Context<Env>, who: Route['for'], options: GuardOpti
   if ((who === 'operator' || !isRead) && role !== 'operator')
     return refuse(context, 403, 'This device may only watch: join with the operator’s code to do that.')
   context.set('role', role)
+  const isOwnMachine = isLoopback(context.env.incoming.socket.remoteAddress ?? '')
+  context.set('maker', isOwnMachine ? 'operator' : 'device')
   return null
 }
 

@@ -38,12 +38,12 @@ export function liveRoutes(session: BenchSession): Route[] {
   table.get('/api/hold/checks', (context) => context.json(session.checks(context.req.query('hold') ?? '')))
 
   table.post('/api/hold/start', async (context) => {
-    await session.startHold(await readBody(context, startHoldBody))
+    await session.startHold(await readBody(context, startHoldBody), context.get('maker'))
     return context.json(stateFor(context.get('role')))
   })
   table.post('/api/hold/stage', async (context) => {
     const { stage, reason } = await readBody(context, stageBody)
-    await session.enterStage(stage, reason)
+    await session.enterStage(stage, reason, context.get('maker'))
     return context.json(stateFor(context.get('role')))
   })
   table.post('/api/hold/lost', async (context) => {
@@ -62,7 +62,7 @@ export function liveRoutes(session: BenchSession): Route[] {
     photoBytes,
   )
   table.post('/api/mark', async (context) => {
-    await session.mark(await readBody(context, markBody))
+    await session.mark(await readBody(context, markBody), context.get('maker'))
     return context.json(stateFor(context.get('role')))
   })
   table.post('/api/ports/confirm', async (context) => {

@@ -8,7 +8,8 @@ import type { Role } from './sharing.ts'
 
 export interface Env {
   Bindings: HttpBindings
-  Variables: { role: Role }
+  /** `maker`: who makes a mark by this request. */
+  Variables: { role: Role; maker: 'operator' | 'device' }
 }
 
 export const methods = ['GET', 'POST', 'PUT', 'DELETE', 'PATCH', 'OPTIONS'] as const

@@ -24,7 +24,7 @@ export function writeRoutes(options: HttpWriteOptions): { routes: Route[]; write
 /** The same into the session of a bench. */
 export function sessionWriteRoutes(session: BenchSession): Route[] {
   const { routes, write } = writeRoutes({
-    sink: session.receiver(),
+    sink: session.receiver({ kind: 'http', name: null, sha256: null }),
     name: 'http',
     keep: (take) => session.keep(take),
   })

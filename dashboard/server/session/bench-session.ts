@@ -1,3 +1,4 @@
+import type { MarkMaker, Origin } from '#analysis/model/origin.ts'
 import type { Mark } from '#analysis/model/samples.ts'
 import type { System } from '#analysis/model/system.ts'
 import { figuresIn, unitsOfSystem } from '#analysis/reasons/figures.ts'
@@ -111,7 +112,7 @@ export class BenchSession {
       tick: () => this.conductor.tick(),
       beat: () => this.#endIdleRecording(),
     })
-    this.#ports = new SessionPorts(options.ports, speed, this.receiver())
+    this.#ports = new SessionPorts(options.ports, speed, (origin) => this.receiver(origin))
     this.conductor = new HoldConductor(this.#stand())
     this.#left = new LeftHold({
       note: this.#note,
@@ -151,9 +152,9 @@ export class BenchSession {
   }
 
   /** Where points from elsewhere enter, such as from a logger that writes over HTTP. */
-  receiver(): PortReceiver {
+  receiver(origin: Origin | null): PortReceiver {
     return {
-      point: (point, line, arrival) => this.#readings.point(point, line, arrival),
+      point: (point, line, arrival) => this.#readings.point(point, line, arrival, origin),
       reject: (reason, bytes) => this.#recording.reject(reason, bytes),
       comment: (text) => this.#recording.comment(text),
       mark: ({ kind, fields, timeNs }) => this.#mark({ kind, fields }, this.#clock.nowNs() ?? timeNs),
@@ -183,7 +184,7 @@ export class BenchSession {
   }
 
   /** @throws RequestError with the first thing that is wrong with its sensors, while a sealant cures, or when it cannot begin */
-  startHold(order: StartHold): void {
+  startHold(order: StartHold, from: MarkMaker = 'operator'): void {
     const wrong = this.checks(order.hold).find(({ state }) => state === 'blocks')
     if (wrong && this.nowS !== null) throw new RequestError(409, wrong.message)
     const spec = this.systemFile.system?.holds.find(({ id }) => id === order.hold)
@@ -195,7 +196,7 @@ export class BenchSession {
       (whyNotPlanned(spec, system, figuresIn(unitsOfSystem(system)).pressure) ??
         curingBars(this.#options.archive, spec.sections, nowNs))
     if (barred) throw new RequestError(409, barred)
-    this.conductor.start(order)
+    this.conductor.start(order, from)
   }
 
   /** Each sensor of a hold that is about to start; empty for a hold that the system file does not have. */
@@ -214,15 +215,16 @@ export class BenchSession {
   }
 
   /** @param reason why the hold ends before its time; it stands in the recording */
-  enterStage(stage: HoldStage, reason?: string): void {
-    this.conductor.request(stage, reason)
+  enterStage(stage: HoldStage, reason?: string, from: MarkMaker = 'operator'): void {
+    this.conductor.request(stage, from, reason)
   }
 
-  mark(mark: NewMark): void {
+  /** @param from who makes it: the person at this machine, or at a joined device */
+  mark(mark: NewMark, from: MarkMaker = 'operator'): void {
     const nowNs = this.#clock.nowNs()
     if (nowNs === null) throw new RequestError(409, 'No reading has arrived yet: connect the logger first.')
     if (this.#recording.trouble) throw new RequestError(507, this.#recording.trouble)
-    this.#operatorMarks.add(mark, nowNs)
+    this.#operatorMarks.add(mark, nowNs, from)
     this.#options.onMark?.(mark)
   }
 

@@ -1,3 +1,4 @@
+import type { MarkMaker } from '#analysis/model/origin.ts'
 import type { Recording } from '#analysis/model/samples.ts'
 import type { System } from '#analysis/model/system.ts'
 import type { Alarm, CompensatedCurve, LostAnswer, StartHold } from '#dashboard/api.ts'
@@ -81,11 +82,11 @@ export class HoldConductor {
   }
 
   /** @throws RequestError when it cannot begin now */
-  start(order: StartHold): void {
+  start(order: StartHold, from: MarkMaker): void {
     const nowNs = this.#stand.nowNs()
     if (nowNs === null) throw new RequestError(409, 'No reading has arrived yet: connect the logger first.')
     this.#begin(order, nowNs, false)
-    this.#mark('pump-up', nowNs)
+    this.#mark('pump-up', nowNs, { from })
     this.#entered('pump-up', nowNs)
   }
 
@@ -93,7 +94,7 @@ export class HoldConductor {
    * @param reason why the hold ends before its prescribed time
    * @throws RequestError when the stage cannot follow
    */
-  request(stage: HoldStage, reason?: string): void {
+  request(stage: HoldStage, from: MarkMaker, reason?: string): void {
     const nowNs = this.#stand.nowNs()
     const hold = this.#hold
     if (!hold || nowNs === null) throw new RequestError(409, 'No hold is running: start one first.')
@@ -102,7 +103,7 @@ export class HoldConductor {
         409,
         'Cannot settle yet: the gauge is under half of the test pressure. Pump up first.',
       )
-    this.#enter(hold, stage, this.#stand.marks.unusedNs(nowNs), reason)
+    this.#enter(hold, stage, this.#stand.marks.unusedNs(nowNs), from, reason)
   }
 
   /** The operator says what let the pressure off. @throws RequestError when no loss waits for an answer */
@@ -145,7 +146,13 @@ export class HoldConductor {
     return lost ? [{ code: 'pressure-lost', message: lostSentence(lost) }] : []
   }
 
-  #enter(hold: RunningHoldState, stage: HoldStage, timeNs: bigint, reason?: string): void {
+  #enter(
+    hold: RunningHoldState,
+    stage: HoldStage,
+    timeNs: bigint,
+    from: MarkMaker = 'operator',
+    reason?: string,
+  ): void {
     const atS = this.#stand.seconds(timeNs)
     const { machine, spec } = hold
     const leftS = machine.stage === 'hold' ? spec.holdS - (atS - machine.startedS) : 0
@@ -158,7 +165,7 @@ export class HoldConductor {
     }
     if (hold.lost) hold.answerLost(false)
     const isEarly = leftS > 0.01 * spec.holdS && (spec.time ?? 'prescribed') === 'prescribed'
-    this.#mark(stage, timeNs, isEarly && reason ? { reason } : {})
+    this.#mark(stage, timeNs, { from, ...(isEarly && reason ? { reason } : {}) })
     this.#entered(stage, timeNs)
   }
 
@@ -302,8 +309,14 @@ export class HoldConductor {
     }
   }
 
-  #mark(stage: HoldStage, timeNs: bigint, more: { readonly reason?: string } = {}): void {
-    this.#stand.mark({ kind: 'stage', hold: this.#hold!.spec.id, fields: { name: stage, ...more } }, timeNs)
+  /** @param made who asked for the stage, and why it ends early; empty for one that was due */
+  #mark(
+    stage: HoldStage,
+    timeNs: bigint,
+    { from, ...more }: { readonly from?: MarkMaker; readonly reason?: string } = {},
+  ): void {
+    const hold = this.#hold!.spec.id
+    this.#stand.mark({ kind: 'stage', hold, fields: { name: stage, ...more }, ...(from && { from }) }, timeNs)
   }
 
   #entered(stage: HoldStage, timeNs: bigint): void {

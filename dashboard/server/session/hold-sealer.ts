@@ -122,10 +122,10 @@ export class HoldSealer {
       // A hold that stops the analysis must not stop the bench: it is set aside, and its recording is kept.
       throw ++waiting.failedAnalyses < analyzeAtMost ? new Error(message) : new Unsealable(message)
     })
-    const found: HoldResult | undefined = analyses.findLast((each) => each.result.hold === note.hold)?.result
-    if (!found)
+    const analysis = analyses.findLast((each) => each.result.hold === note.hold)
+    if (!analysis)
       throw new Unsealable(`${note.recording} shows no hold ${note.hold}: look at it with stillhold analyze`)
-    const result = withoutFalsePass(found, note, remark)
+    const result = withoutFalsePass(analysis.result, note, remark)
     const sealed = archive.seal({
       kind: 'hold',
       recordingPath: path,
@@ -138,6 +138,7 @@ export class HoldSealer {
       note: remark,
       corrects: null,
       retests: note.retests,
+      origins: analysis.origins ?? null,
     })
     log(`${sealed.id}: ${result.verdict}`)
     return { record: sealed.id, result }

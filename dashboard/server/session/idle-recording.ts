@@ -44,8 +44,11 @@ export class IdleRecording {
     if (goesOn || (newest !== undefined && this.#recording.sizeBytes < largeBytes)) return
     this.#recording.rotate()
     this.#beganS = nowS
-    for (const { kind, id, fields, timeNs } of carried)
-      this.#recording.mark({ kind, fields, ...(id !== null && { id }) }, BigInt(timeNs))
+    for (const { kind, id, from, fields, timeNs } of carried)
+      this.#recording.mark(
+        { kind, fields, ...(id !== null && { id }), ...(from && { from }) },
+        BigInt(timeNs),
+      )
   }
 }
 

@@ -1,4 +1,5 @@
 import { isKnownId } from '#analysis/hunt/joints-opened.ts'
+import type { MarkMaker } from '#analysis/model/origin.ts'
 import type { NewMark } from '#dashboard/api.ts'
 import type { Archive } from '#dashboard/archive/archive.ts'
 import type { RecordDraft } from '#dashboard/archive/record.ts'
@@ -37,16 +38,16 @@ export class OperatorMarks {
   }
 
   /** @throws RequestError when it names something unknown or takes back what cannot be taken back */
-  add(mark: NewMark, nowNs: bigint): void {
+  add(mark: NewMark, nowNs: bigint, from: MarkMaker = 'operator'): void {
     const { key, agoS = 0, ...written } = mark
     if (key !== undefined && this.#keys.has(key)) return
     const timeNs = this.#parts.marks.unusedNs(nowNs - BigInt(Math.round(agoS * this.#parts.speed * 1e9)))
-    if (mark.kind === 'correction') this.#takeBack(mark, timeNs)
+    if (mark.kind === 'correction') this.#takeBack(mark, timeNs, from)
     else {
       this.#requireKnown(mark)
-      this.#parts.write(written, timeNs)
+      this.#parts.write({ ...written, from }, timeNs)
       if (!this.#parts.isHolding() && isSealed(mark.kind) && mark.id !== undefined)
-        this.#seal(mark.kind, mark.id, { time_ns: String(timeNs), ...mark.fields })
+        this.#seal(mark.kind, mark.id, { time_ns: String(timeNs), ...mark.fields, from })
     }
     if (key !== undefined) this.#remember(key)
   }
@@ -57,7 +58,7 @@ export class OperatorMarks {
     throw new RequestError(404, `The system file names no ${id ?? 'id'}: choose a fitting, valve or section.`)
   }
 
-  #takeBack({ fields, id }: NewMark, timeNs: bigint): void {
+  #takeBack({ fields, id }: NewMark, timeNs: bigint, from: MarkMaker): void {
     const of = String(fields.of)
     const mark = this.#parts.marks.at(of)
     const record = this.#recordOf(of)
@@ -69,6 +70,7 @@ export class OperatorMarks {
       throw new RequestError(409, 'The program noted this itself: it cannot be taken back.')
     const correction = {
       kind: 'correction' as const,
+      from,
       ...(id !== undefined && { id }),
       fields: { ...fields, of },
     }

@@ -1,3 +1,4 @@
+import type { MarkMaker } from '#analysis/model/origin.ts'
 import type { Mark, MarkKind } from '#analysis/model/samples.ts'
 import type { LiveState } from '#dashboard/api.ts'
 import { withoutCorrected } from '#ingest/recording/corrected-marks.ts'
@@ -55,6 +56,8 @@ export interface NewSessionMark {
   readonly kind: MarkKind
   readonly id?: string
   readonly hold?: string
+  /** Absent for the program's own marks. */
+  readonly from?: MarkMaker
   readonly fields: Readonly<Record<string, string | number | boolean>>
 }
 

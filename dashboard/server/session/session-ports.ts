@@ -1,3 +1,4 @@
+import type { Origin } from '#analysis/model/origin.ts'
 import type { Channel } from '#analysis/model/system.ts'
 import type { Alarm, PortState } from '#dashboard/api.ts'
 import { RequestError } from '#dashboard/server/http/request-error.ts'
@@ -11,8 +12,12 @@ export class SessionPorts {
   readonly #ports: readonly BenchPort[]
   readonly #others: (() => PortState)[] = []
 
-  constructor(ports: readonly SessionPort[], speed: number, receiver: PortReceiver) {
-    this.#ports = ports.map((port) => new BenchPort(port, speed, receiver))
+  constructor(
+    ports: readonly SessionPort[],
+    speed: number,
+    receiver: (origin: Origin | null) => PortReceiver,
+  ) {
+    this.#ports = ports.map((port) => new BenchPort(port, speed, receiver(port.port.origin ?? null)))
   }
 
   async open(): Promise<void> {

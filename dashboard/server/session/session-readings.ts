@@ -1,12 +1,14 @@
+import type { Origin } from '#analysis/model/origin.ts'
 import type { Mark, Recording } from '#analysis/model/samples.ts'
 import type { System } from '#analysis/model/system.ts'
 import type { SeenField } from '#dashboard/api.ts'
 import { formatPoint } from '#ingest/line-protocol/format-point.ts'
 import type { Point } from '#ingest/line-protocol/point.ts'
-import { markFromPoint, markMeasurement } from '#ingest/recording/mark-from-point.ts'
+import { loggersOwn, markFromPoint, markMeasurement } from '#ingest/recording/mark-from-point.ts'
 import type { Arrival } from '#ingest/sources/port.ts'
 import type { BenchClock } from './bench-clock.ts'
 import { LiveChannels } from './live-channels.ts'
+import { OriginMarks } from './origin-marks.ts'
 import { PointChannels } from './point-channels.ts'
 import { SeenFields } from './seen-fields.ts'
 import { type NewSessionMark, SessionMarks } from './session-marks.ts'
@@ -34,6 +36,7 @@ export class SessionReadings {
   readonly #clock: BenchClock
   readonly #follower: ReadingsFollower
   readonly #fields = new SeenFields()
+  readonly #origins = new OriginMarks()
   #channels: LiveChannels
   #reader: PointChannels
   #startNs: bigint | null = null
@@ -65,33 +68,32 @@ export class SessionReadings {
     this.#reader = new PointChannels(system)
   }
 
-  point(point: Point, line: string, arrival: Arrival): void {
+  /** @param origin where it comes from; null where that is not known */
+  point(point: Point, line: string, arrival: Arrival, origin: Origin | null = null): void {
     const timeNs = BigInt(point.timeNs!)
-    const isMark = point.measurement === markMeasurement
-    if (!isMark) this.#follower.arrived(timeNs)
+    if (point.measurement === markMeasurement) {
+      this.#loggersMark(point, line, timeNs, arrival)
+      return
+    }
+    this.#follower.arrived(timeNs)
     this.#recording.line(line, arrival)
     this.#follower.forward(line)
     this.#startNs ??= timeNs
-    if (isMark) {
-      const mark = markFromPoint({ ...point, timeNs: String(timeNs) }, this.#startNs)
-      if (!mark) return
-      this.#add(mark)
-      this.#follower.markCame(mark, timeNs)
-      return
-    }
     this.#clock.saw(timeNs)
     const timeS = this.seconds(timeNs)
-    this.#reader.read(point, timeS, (channel, reading) => this.#channels.sample(channel, timeS, reading))
+    this.#reader.read(point, timeS, (channel, reading) => {
+      this.#channels.sample(channel, timeS, reading)
+      const mark = origin && this.#origins.saw(this.#recording.name, channel, origin)
+      if (mark) this.#write(mark, timeNs)
+    })
     this.#fields.saw(point, timeS)
     this.#follower.read(timeS, timeNs)
   }
 
   /** A mark of the user's or the program's own. */
   mark(mark: NewSessionMark, timeNs: bigint): void {
-    this.#recording.mark(mark, timeNs)
-    const { kind, id, hold, fields } = mark
-    const tags = { kind, ...(id !== undefined && { id }), ...(hold !== undefined && { hold }) }
-    this.#follower.forward(formatPoint({ measurement: markMeasurement, tags, fields, timeNs }))
+    this.#write(mark, timeNs)
+    const { kind, id, hold, from, fields } = mark
     this.#startNs ??= timeNs
     this.#add({
       timeNs: String(timeNs),
@@ -99,8 +101,31 @@ export class SessionReadings {
       kind,
       id: id ?? null,
       hold: hold ?? null,
+      ...(from && { from }),
       fields,
     })
+  }
+
+  #loggersMark(point: Point, line: string, timeNs: bigint, arrival: Arrival): void {
+    const own = loggersOwn({ ...point, timeNs: String(timeNs) })
+    if (own === null) {
+      this.#recording.reject('a mark that cannot be written', Buffer.from(line))
+      return
+    }
+    this.#recording.line(own.line, arrival)
+    this.#follower.forward(own.line)
+    this.#startNs ??= timeNs
+    const mark = markFromPoint(own.point, this.#startNs)
+    if (!mark) return
+    this.#add(mark)
+    this.#follower.markCame(mark, timeNs)
+  }
+
+  #write(mark: NewSessionMark, timeNs: bigint): void {
+    this.#recording.mark(mark, timeNs)
+    const { fields, ...named } = mark
+    const tags = Object.fromEntries(Object.entries(named).filter(([, value]) => value !== undefined))
+    this.#follower.forward(formatPoint({ measurement: markMeasurement, tags, fields, timeNs }))
   }
 
   /** For looks at a hold and for the page; the channels apply the captures of zero among them. */

@@ -3,7 +3,7 @@ import { describe, expect, test } from 'vitest'
 import { statedAllowance } from '#analysis/fit/stated-allowance.ts'
 import type { HoldSpec, Section, System } from '#analysis/model/system.ts'
 import { toUnit } from '#analysis/physics/units.ts'
-import { allowanceAsFuel, amongPublished } from '#analysis/plan/plan-advice.ts'
+import { allowanceAsFuel } from '#analysis/plan/plan-advice.ts'
 import { holdCautions, reliefSetting, whyNotPlanned } from '#analysis/reasons/hold-cautions.ts'
 import { readSystemFile } from '#ingest/system-file/read-system-file.ts'
 
@@ -76,13 +76,4 @@ test('allowanceAsFuel() of the demo tank is 24 mL an hour, twice what sustains a
   ])
   const lines = of('feed-lines-10psi')
   expect([lines.isCaution, lines.advice.message]).toEqual([false, expect.stringContaining('0.94 mL an hour')])
-})
-
-test('amongPublished() puts 0.1 psi in 10 min (69 Pa a minute) between IGEM/UP/1B (12.5) and EPA Method 27 (147) (computed)', () => {
-  const spec = hold('feed-lines-10psi')
-  const said = amongPublished(spec, statedAllowance(plane, spec))!.message
-  expect(said).toContain('this allowance 69 Pa a minute (0.54 scc/min)')
-  expect(said).toMatch(
-    /IGEM\/UP\/1B edition 4 13 Pa a minute .*Method 27 150 Pa.*EN 1949 200 Pa.*12-59 510 Pa/,
-  )
 })

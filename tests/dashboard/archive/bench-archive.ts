@@ -68,6 +68,7 @@ export function holdDraft(recordingPath: string | null, changes: Partial<RecordD
     note: null,
     corrects: null,
     retests: null,
+    origins: [{ channel: 'p-left', kind: 'serial', name: '/dev/ttyUSB0', sha256: null }],
     ...changes,
   }
 }

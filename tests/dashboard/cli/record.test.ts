@@ -58,6 +58,10 @@ class Recorder {
 const recorded = () => readFileSync(out, 'utf8').trimEnd().split('\n')
 const has = (text: string) => existsSync(out) && readFileSync(out, 'utf8').includes(text)
 
+/** What the program says of the readings of a stream, at the time of the first. */
+const fromStandardInput = (n: number) =>
+  `mark,kind=origin source="import",name="standard input" ${line(n).split(' ').at(-1)}`
+
 describe('record --stdin', () => {
   test('writes a stream into a recording, ends with it and reports what came', async () => {
     const recorder = new Recorder('--stdin', '--out', out, '--json')
@@ -66,6 +70,7 @@ describe('record --stdin', () => {
     expect(recorded()).toEqual([
       '# stillhold recording 1',
       line(0),
+      fromStandardInput(0),
       line(1),
       '#! expected the number to end here, column 21: logger p1=101.325000.2',
       line(2),
@@ -81,7 +86,7 @@ describe('record --stdin', () => {
     expect(await recorder.ended).toBe(0)
     const mark = (name: string, seconds: number) =>
       `mark,kind=stage,hold=left-feed name="${name}" ${startNs + BigInt(seconds) * 1_000_000_000n}`
-    expect(recorded().filter((each) => each.startsWith('mark'))).toEqual([
+    expect(recorded().filter((each) => each.startsWith('mark,kind=stage'))).toEqual([
       mark('pump-up', 0),
       mark('settle', 10),
       mark('hold', 30),
@@ -97,7 +102,7 @@ describe('record --stdin', () => {
     const goesOn = new Recorder('--stdin', '--out', out, '--append')
     goesOn.process.stdin?.end(`${line(1)}\n`)
     expect(await goesOn.ended).toBe(0)
-    expect(recorded()).toEqual(['# stillhold recording 1', line(0), line(1)])
+    expect(recorded()).toEqual(['# stillhold recording 1', line(0), line(1), fromStandardInput(1)])
   })
 })
 
@@ -144,11 +149,12 @@ describe.skipIf(!hasSocat)(
               .trim(),
           ),
         ).toEqual([
-          'mark,kind=stage,hold=left-feed name="hold"',
-          'mark,kind=work,id=F07 action="retighten",torque_Nm=14.1',
-          'mark,kind=look,id=F07 finding="bubbles"',
-          'mark,kind=valve,id=V2 open=false',
-          'mark,kind=note',
+          expect.stringMatching(/^mark,kind=origin source="serial",name="/),
+          'mark,kind=stage,from=operator,hold=left-feed name="hold"',
+          'mark,kind=work,from=operator,id=F07 action="retighten",torque_Nm=14.1',
+          'mark,kind=look,from=operator,id=F07 finding="bubbles"',
+          'mark,kind=valve,from=operator,id=V2 open=false',
+          'mark,kind=note,from=operator',
           'mark,kind=fault code="unplugged",',
           'mark,kind=gap',
         ])
@@ -169,7 +175,11 @@ describe('record --http', () => {
     const api = new InfluxDB({ url, token }).getWriteApi('o', 'b', 'ms')
     api.writePoint(new Point('logger').floatField('p1', 10.5).timestamp(1767225600123))
     await api.close()
-    expect(recorded()).toEqual(['# stillhold recording 1', 'logger p1=10.5 1767225600123000000'])
+    expect(recorded()).toEqual([
+      '# stillhold recording 1',
+      'logger p1=10.5 1767225600123000000',
+      'mark,kind=origin source="http" 1767225600123000000',
+    ])
     recorder.process.kill('SIGTERM')
     expect(await recorder.ended).toBe(0)
   })

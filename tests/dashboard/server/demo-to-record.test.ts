@@ -130,7 +130,7 @@ describe('a session from the first reading to the sealed record', { timeout: 90_
       ['hold', 'fail', null],
     ])
     const recording = await ask(port, { path: `/api/records/${last.record}/recording.lp` })
-    expect(recording.text).toContain('mark,kind=work,id=F12')
+    expect(recording.text).toContain('mark,kind=work,from=operator,id=F12')
     expect(recording.text).toContain('text="checked: every opening plugged"')
   })
 

@@ -8,7 +8,7 @@ const overHttp = (lines: number, silentS: number | null): PortState => ({
   ...{ lines, silentS, rejected: 0, missing: 0 },
 })
 const alarms = (state: PortState) => {
-  const ports = new SessionPorts([], 1, receiver)
+  const ports = new SessionPorts([], 1, () => receiver)
   ports.addOther(() => state)
   return ports.alarms()
 }

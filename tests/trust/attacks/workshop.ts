@@ -8,7 +8,9 @@ import { readRecordingFile } from '#ingest/recording/read-recording.ts'
 import { readSystemFile } from '#ingest/system-file/read-system-file.ts'
 
 const recordings = new URL('../../../recordings/', import.meta.url)
-const systemText = readFileSync(new URL('floatplane.yaml', recordings), 'utf8')
+export const demoSystem = new URL('floatplane.yaml', recordings).pathname
+export const demoRecording = (name: Recording): string => new URL(`${name}.lp`, recordings).pathname
+const systemText = readFileSync(demoSystem, 'utf8')
 const system = readSystemFile(systemText, 'floatplane.yaml').system!
 
 /** Version that seals, prints and verifies in the attacks: that of the built program. */
@@ -23,7 +25,9 @@ export class Workshop {
   readonly home = mkdtempSync(join(tmpdir(), 'stillhold-attack-'))
   readonly folder = join(this.home, 'archive')
   readonly archive: Archive
-  #minute = 0
+  /** What was said about the clock. */
+  readonly said: string[] = []
+  #nowMs = Date.UTC(2026, 3, 11, 9)
 
   constructor() {
     this.archive = this.open()
@@ -31,8 +35,16 @@ export class Workshop {
 
   /** Opens the archive as the program does; its clock goes on a minute with every seal. */
   open(): Archive {
-    const now = () => new Date(Date.UTC(2026, 3, 11, 9, this.#minute++))
-    return openArchive(this.folder, { programVersion: version, now })
+    const now = () => {
+      this.#nowMs += 60_000
+      return new Date(this.#nowMs)
+    }
+    const caution = (line: string) => void this.said.push(line)
+    return openArchive(this.folder, { programVersion: version, now, caution })
+  }
+
+  setClock(timeMs: number): void {
+    this.#nowMs = timeMs
   }
 
   path(name: string): string {
@@ -40,7 +52,7 @@ export class Workshop {
   }
 
   hold(name: Recording): SealedRecord {
-    const path = new URL(`${name}.lp`, recordings).pathname
+    const path = demoRecording(name)
     const [analysis] = analyzeRecording(readRecordingFile(path, system), system)
     return this.seal({ kind: 'hold', recordingPath: path, result: analysis.result })
   }
@@ -50,7 +62,10 @@ export class Workshop {
     return this.seal({ kind: 'work', recordingPath: null, result })
   }
 
-  seal(draft: Pick<RecordDraft, 'kind' | 'recordingPath' | 'result'>, archive = this.archive): SealedRecord {
+  seal(
+    draft: Pick<RecordDraft, 'kind' | 'recordingPath' | 'result'> & Partial<RecordDraft>,
+    archive = this.archive,
+  ): SealedRecord {
     return archive.seal({
       systemText,
       systemName: system.name,
@@ -60,6 +75,7 @@ export class Workshop {
       note: null,
       corrects: null,
       retests: null,
+      origins: [{ channel: 'p-lines', kind: 'serial', name: '/dev/ttyUSB0', sha256: null }],
       ...draft,
     })
   }

@@ -1,0 +1,264 @@
+import { createHash, randomBytes, verify, X509Certificate } from 'node:crypto'
+import { existsSync, readdirSync, readFileSync } from 'node:fs'
+import { join } from 'node:path'
+import { ArchiveError } from './archive-error.ts'
+import { type ArchiveFolder, makeFolder } from './archive-folder.ts'
+import { readHead } from './chain-head.ts'
+import { type Der, der, derTag, readDer } from './der.ts'
+import { broken, type Finding, holds, note } from './finding.ts'
+import { utcMinute } from './page/figure-words.ts'
+import type { ChainLink } from './read-chain.ts'
+import { sha256Hex, writeFileDurably } from './write-durably.ts'
+
+/** Object identifiers in hexadecimal, as DER writes them. */
+const oids = {
+  sha256: '608648016503040201',
+  signedData: '2a864886f70d010702',
+  tstInfo: '2a864886f70d0109100104',
+  contentType: '2a864886f70d010903',
+  messageDigest: '2a864886f70d010904',
+} as const
+const digests: Readonly<Record<string, string>> = {
+  [oids.sha256]: 'sha256',
+  '608648016503040202': 'sha384',
+  '608648016503040203': 'sha512',
+}
+const timeStamping = '1.3.6.1.5.5.7.3.8'
+
+/** An answer larger than this is none, [bytes]. */
+const mostAnswerBytes = 64_000
+const patienceMs = 20_000
+
+/** What a time-stamp token says once its signature holds. */
+export interface TimeStamp {
+  readonly time: Date
+  /** SHA-256 of what was stamped, hexadecimal. */
+  readonly imprint: string
+  readonly nonce: string | null
+  readonly authority: X509Certificate
+  /** Certificates that came with it. */
+  readonly chain: readonly X509Certificate[]
+}
+
+/**
+ * Asks a time-stamp authority to sign that the chain's present head exists, and keeps the answer with the archive.
+ * *Source*: RFC 3161, Time-Stamp Protocol, 2.4 and 3.4.
+ *
+ * @param head text of the head
+ * @throws ArchiveError when there is no answer, or it is no valid time stamp of this head
+ */
+export async function stampHead(paths: ArchiveFolder, head: string, url: string): Promise<TimeStamp> {
+  const refuse = (why: string) => new ArchiveError('no-time-stamp', url, `no time stamp from ${url}: ${why}`)
+  const nonce = randomBytes(8)
+  nonce[0] &= 0x7f
+  nonce[0] |= 1
+  let answer: Buffer
+  try {
+    const response = await fetch(url, {
+      method: 'POST',
+      headers: { 'content-type': 'application/timestamp-query' },
+      body: new Uint8Array(request(sha256Hex(head), nonce)),
+      signal: AbortSignal.timeout(patienceMs),
+    })
+    if (!response.ok) throw refuse(`it answered ${response.status}`)
+    answer = Buffer.from(await response.arrayBuffer())
+  } catch (cause) {
+    if (cause instanceof ArchiveError) throw cause
+    throw refuse(`it cannot be reached (${(cause as Error).message}); check the address and the network`)
+  }
+  if (answer.length > mostAnswerBytes) throw refuse('its answer is too long to be a time stamp')
+  let stamp: TimeStamp
+  try {
+    stamp = readTimeStamp(answer)
+  } catch (cause) {
+    throw refuse((cause as Error).message)
+  }
+  if (stamp.imprint !== sha256Hex(head) || stamp.nonce !== nonce.toString('hex'))
+    throw refuse('it stamped something else')
+  makeFolder(folderOf(paths))
+  const name = `${String(readHead(head)?.count ?? 0).padStart(4, '0')}-${sha256Hex(answer).slice(0, 16)}`
+  // The stamp is worth nothing without what it stamps: that comes first.
+  writeFileDurably(join(folderOf(paths), `${name}.json`), head)
+  writeFileDurably(join(folderOf(paths), `${name}.tsr`), answer)
+  return stamp
+}
+
+/**
+ * Checks the time stamps kept with an archive, without asking anyone: each proves that the records counted by its head
+ * existed at its time. Tells records whose own time contradicts that.
+ *
+ * @param trusted certificates of authorities that the user trusts; empty when none was given
+ */
+export function timeStampFindings(
+  paths: ArchiveFolder,
+  chains: readonly (readonly ChainLink[])[],
+  trusted: readonly X509Certificate[],
+): Finding[] {
+  const folder = folderOf(paths)
+  const names = existsSync(folder) ? readdirSync(folder).filter((name) => name.endsWith('.tsr')) : []
+  return names.sort().flatMap((name): Finding[] => {
+    const headPath = join(folder, name.replace(/\.tsr$/, '.json'))
+    const text = existsSync(headPath) ? readFileSync(headPath, 'utf8') : ''
+    const head = readHead(text)
+    const wrong = (why: string) => [broken(`time stamp ${name}: ${why}`)]
+    let stamp: TimeStamp
+    try {
+      stamp = readTimeStamp(readFileSync(join(folder, name)))
+    } catch (cause) {
+      return wrong((cause as Error).message)
+    }
+    if (head === null || stamp.imprint !== sha256Hex(text))
+      return wrong('the count that it stamps is missing or was changed')
+    const links = chains.find((chain) => chain[0]?.record?.public_key === head.public_key) ?? []
+    const last = links[head.count - 1]
+    if (last === undefined || last.sha256 !== head.last_sha256)
+      return wrong(`it stamps ${head.count} records whose last is not in this archive`)
+    const time = stamp.time.toISOString()
+    const by = `${commonName(stamp.authority)}, certificate ${stamp.authority.fingerprint256.replaceAll(':', '').slice(0, 16).toLowerCase()}`
+    const said = `time stamp: records 1 to ${head.count} existed at ${utcMinute(time)}, says ${by}`
+    const first =
+      trusted.length === 0
+        ? note(`${said}; name the authority's certificate with --tsa to rely on it`)
+        : isTrusted(stamp, trusted)
+          ? holds(said)
+          : broken(`${said}, which is not the authority named with --tsa`)
+    return [first, ...contradictions(links, head.count, stamp.time)]
+  })
+}
+
+/** Records whose clock the time stamp shows to have been wrong. */
+function contradictions(links: readonly ChainLink[], count: number, time: Date): Finding[] {
+  const slackMs = 60_000
+  return links.flatMap(({ record }, i) => {
+    if (record === null) return []
+    const aheadMs = Date.parse(record.sealed_at) - time.getTime()
+    if (i < count && aheadMs > slackMs)
+      return [
+        note(
+          `${record.id} says it was sealed ${utcMinute(record.sealed_at)}, but existed before: the clock was ahead`,
+        ),
+      ]
+    if (i >= count && aheadMs < -slackMs)
+      return [
+        note(
+          `${record.id} says it was sealed ${utcMinute(record.sealed_at)}, but came after the time stamp: the clock was behind`,
+        ),
+      ]
+    return []
+  })
+}
+
+const folderOf = ({ folder }: ArchiveFolder): string => join(folder, 'timestamps')
+
+/** A query for the SHA-256 given; asks for the authority's certificate. */
+function request(sha256: string, nonce: Buffer): Buffer {
+  const algorithm = der(derTag.sequence, der(derTag.oid, Buffer.from(oids.sha256, 'hex')), der(derTag.null))
+  const imprint = der(derTag.sequence, algorithm, der(derTag.bytes, Buffer.from(sha256, 'hex')))
+  const version = der(derTag.integer, Buffer.from([1]))
+  return der(derTag.sequence, version, imprint, der(derTag.integer, nonce), Buffer.from([1, 1, 255]))
+}
+
+/**
+ * Reads an answer of a time-stamp authority and checks its signature with the certificate that came with it.
+ * *Source*: RFC 3161, 2.4.2; RFC 5652, Cryptographic Message Syntax, 5.
+ *
+ * @throws Error in one plain sentence
+ */
+export function readTimeStamp(answer: Buffer): TimeStamp {
+  try {
+    const [status, token] = inner(readDer(answer)[0])
+    if (!token || inner(status)[0].body.readUInt8(0) > 1) throw new Error('the authority refused the query')
+    const [type, wrapped] = inner(token)
+    if (type?.body.toString('hex') !== oids.signedData || !wrapped) throw new Error('it holds no signed data')
+    const parts = inner(inner(wrapped)[0])
+    const [contentType, content] = inner(parts[2])
+    if (contentType?.body.toString('hex') !== oids.tstInfo || !content)
+      throw new Error('it holds no time stamp')
+    const info = inner(content)[0].body
+    const chain = parts
+      .filter(({ tag }) => tag === 0xa0)
+      .flatMap((certificates) => readDer(certificates.body))
+      .map(({ raw }) => new X509Certificate(raw))
+    const signer = inner(inner(parts.at(-1)!)[0])
+    const authority = signerOf(signer, info, chain)
+    const fields = inner(readDer(info)[0])
+    const [, , imprint, , time] = fields
+    const [algorithm, hash] = inner(imprint)
+    if (inner(algorithm)[0].body.toString('hex') !== oids.sha256)
+      throw new Error('it stamps another kind of hash')
+    const genTime = readTime(time.body.toString('latin1'))
+    if (genTime < new Date(authority.validFrom) || genTime > new Date(authority.validTo))
+      throw new Error('the certificate of the authority was not valid at its time')
+    const nonce = fields.slice(5).find(({ tag }) => tag === derTag.integer)
+    return {
+      time: genTime,
+      imprint: hash.body.toString('hex'),
+      nonce: nonce?.body.toString('hex') ?? null,
+      authority,
+      chain,
+    }
+  } catch (cause) {
+    const { code, message } = cause as NodeJS.ErrnoException
+    if (cause instanceof RangeError || cause instanceof TypeError || code)
+      throw new Error('it is not a time stamp, or was changed')
+    throw new Error(message)
+  }
+}
+
+/** The certificate whose key signed this, among those that came with it. @throws Error when none did */
+function signerOf(signer: readonly Der[], info: Buffer, chain: readonly X509Certificate[]): X509Certificate {
+  const digest = digests[inner(signer[2])[0].body.toString('hex')]
+  const attributes = signer.find(({ tag }) => tag === 0xa0)
+  const signature = signer.find(({ tag }) => tag === derTag.bytes)
+  if (digest === undefined || !attributes || !signature)
+    throw new Error('it is signed in a way that is not known here')
+  const value = (oid: string): Buffer | null => {
+    for (const attribute of readDer(attributes.body)) {
+      const [name, values] = inner(attribute)
+      if (name.body.toString('hex') === oid) return inner(values)[0].body
+    }
+    return null
+  }
+  const hash = createHash(digest).update(info).digest()
+  if (
+    value(oids.messageDigest)?.equals(hash) !== true ||
+    value(oids.contentType)?.toString('hex') !== oids.tstInfo
+  )
+    throw new Error('what it signs is not what it says')
+  const signed = Buffer.concat([Buffer.from([derTag.set]), attributes.raw.subarray(1)])
+  const found = chain.find(
+    (certificate) =>
+      certificate.keyUsage?.includes(timeStamping) &&
+      verify(digest, signed, certificate.publicKey, signature.body),
+  )
+  if (!found) throw new Error('its signature does not hold')
+  return found
+}
+
+/** Whether the authority's certificate is, or leads to, one that is trusted. */
+function isTrusted({ authority, chain }: TimeStamp, trusted: readonly X509Certificate[]): boolean {
+  let certificate = authority
+  for (let steps = 0; steps < 10; steps++) {
+    if (trusted.some(({ fingerprint256 }) => fingerprint256 === certificate.fingerprint256)) return true
+    const issuer = [...trusted, ...chain].find(
+      (each) => each.ca && certificate.checkIssued(each) && certificate.verify(each.publicKey),
+    )
+    if (!issuer || issuer.fingerprint256 === certificate.fingerprint256) return false
+    certificate = issuer
+  }
+  return false
+}
+
+const inner = ({ body }: Der): Der[] => readDer(body)
+
+/** `20261130151500Z`, with decimals of a second perhaps. */
+function readTime(text: string): Date {
+  const parts = /^(\d{4})(\d\d)(\d\d)(\d\d)(\d\d)(\d\d)(\.\d+)?Z$/.exec(text)
+  if (!parts) throw new Error('its time cannot be read')
+  const [, year, month, day, hour, minute, second, fraction = ''] = parts
+  return new Date(`${year}-${month}-${day}T${hour}:${minute}:${second}${fraction.slice(0, 4)}Z`)
+}
+
+function commonName({ subject }: X509Certificate): string {
+  return /^CN=(.*)$/m.exec(subject)?.[1] ?? subject.replaceAll('\n', ', ')
+}

@@ -1,0 +1,107 @@
+import { existsSync, readFileSync } from 'node:fs'
+import { basename } from 'node:path'
+import type { Command } from 'commander'
+import { channelOrigins } from '#analysis/signal/channel-origins.ts'
+import { analyzeRecording } from '#analysis/verdict/analyze-recording.ts'
+import { openArchive } from '#dashboard/archive/archive.ts'
+import { ArchiveError } from '#dashboard/archive/archive-error.ts'
+import { hashFile } from '#dashboard/archive/write-durably.ts'
+import { readRecordingFile } from '#ingest/recording/read-recording.ts'
+import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
+import { systemFromFile } from '#ingest/system-file/read-system-file.ts'
+import { archiveAction, tellNotices } from './archive-action.ts'
+import { dataFolder } from './data-folder.ts'
+
+interface SealOptions {
+  readonly system: string
+  readonly operator: string
+  readonly witness?: string
+  readonly note?: string
+  readonly hold?: string
+  readonly data?: string
+  readonly json?: boolean
+}
+
+export function register(program: Command): void {
+  program
+    .command('seal')
+    .description('sign and lock the holds of a recording into the archive, as imported')
+    .argument('<rec>', 'recording (*.lp)')
+    .requiredOption('--system <file>', 'system file')
+    .requiredOption('--operator <name>', 'who made the hold')
+    .option('--witness <name>', 'who saw it')
+    .option('--note <text>', 'a note for the record')
+    .option('--hold <id>', 'only the holds of this id')
+    .option('--data <folder>', 'folder of the archive')
+    .option('--json', 'print one JSON object a record')
+    .addHelpText(
+      'after',
+      '\nThe record says that its readings were imported from this file. The ledger counts it only after\n' +
+        'stillhold archive accept.\n' +
+        '\nExample:\n  $ stillhold seal left-feed.lp --system aircraft.yaml --operator "A. B."',
+    )
+    .action((file: string, options: SealOptions) =>
+      archiveAction(() => {
+        const programVersion = program.version() ?? ''
+        const drafts = draftsOf(file, options)
+        const archive = openArchive(dataFolder(options.data), {
+          programVersion,
+          caution: (line) => tellNotices([line]),
+        })
+        try {
+          tellNotices(archive.notices)
+          for (const draft of drafts) {
+            const { id } = archive.seal(draft)
+            const { verdict } = draft.result
+            process.stdout.write(
+              options.json ? `${JSON.stringify({ record: id, verdict })}\n` : `${id}: ${verdict}\n`,
+            )
+          }
+        } finally {
+          archive.close()
+        }
+      }),
+    )
+}
+
+function draftsOf(file: string, { system: systemFile, hold, operator, ...said }: SealOptions) {
+  for (const path of [file, systemFile])
+    if (!existsSync(path)) throw new ArchiveError('not-found', path, `${path}: no such file`)
+  try {
+    const systemText = readFileSync(systemFile, 'utf8')
+    const system = systemFromFile(systemText, systemFile)
+    const recording = readRecordingFile(file, system)
+    const found = analyzeRecording(recording, system, hold === undefined ? {} : { hold })
+    if (found.length === 0)
+      throw new ArchiveError(
+        'not-found',
+        file,
+        `${file}: no hold${hold ? ` ${hold}` : ''} found in it; nothing is sealed`,
+      )
+    const { sha256 } = hashFile(file)
+    const claimed = channelOrigins(recording.marks)
+    const channels = recording.channels.filter(({ timeS }) => timeS.length > 0).map(({ channel }) => channel)
+    const origins = channels.map((channel) => {
+      const said = claimed.find((each) => each.channel === channel)
+      const name = `${basename(file)}${said ? `, which says ${said.kind}${said.name ? ` ${said.name}` : ''}` : ''}`
+      return { channel, kind: 'import' as const, name, sha256 }
+    })
+    return found.map(({ result }) => ({
+      kind: 'hold' as const,
+      recordingPath: file,
+      systemText,
+      systemName: system.name,
+      result,
+      operator,
+      witness: said.witness ?? null,
+      photos: [],
+      note: said.note ?? null,
+      corrects: null,
+      retests: null,
+      origins,
+    }))
+  } catch (cause) {
+    if (!(cause instanceof UnreadableFile)) throw cause
+    throw new ArchiveError('bad-record', file, cause.message)
+  }
+}
