@@ -26,7 +26,7 @@ export interface ProofSetting {
 }
 
 /** The change must be the stated one within this share. Source: 10 CFR 50 App. J, ANSI/ANS-56.8, from memory. */
-export const proofShare = 0.25
+const proofShare = 0.25
 /** Time constants of gas to wall that are thought possible, [s]; the readings weigh them. Own figures. */
 const gasTausS = { line: [0.5, 4, 12, 30], tank: [30, 70, 140, 280] } as const
 /** Readings before the opening, as a multiple of how long it was open, and at least, [s]. */

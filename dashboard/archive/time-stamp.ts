@@ -164,7 +164,7 @@ function request(sha256: string, nonce: Buffer): Buffer {
  *
  * @throws Error in one plain sentence
  */
-export function readTimeStamp(answer: Buffer): TimeStamp {
+function readTimeStamp(answer: Buffer): TimeStamp {
   try {
     const [status, token] = inner(readDer(answer)[0])
     if (!token || inner(status)[0].body.readUInt8(0) > 1) throw new Error('the authority refused the query')
