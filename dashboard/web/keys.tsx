@@ -1,15 +1,8 @@
-import { signal } from '@preact/signals'
 import { useEffect, useRef } from 'preact/hooks'
 import { pages } from './page.ts'
 import { go } from './route.ts'
-import { singleKeys, sound, themeChoice } from './settings.ts'
+import { keyHelpOpen, singleKeys, sound, themeChoice } from './settings.ts'
 import { theme } from './theme.ts'
-
-const helpOpen = signal(false)
-
-export const openKeyHelp = (): void => {
-  helpOpen.value = true
-}
 
 const typing = (target: EventTarget | null): boolean =>
   target instanceof HTMLElement &&
@@ -28,7 +21,7 @@ export function useKeys(): void {
       else if (event.key === 's') sound.value = sound.value === 'on' ? 'off' : 'on'
       else if (event.key === 'm') document.querySelector<HTMLElement>('[data-key="marks"] button')?.focus()
       else if (event.key === 'n') document.querySelector<HTMLElement>('[data-key="note"]')?.click()
-      else if (event.key === '?') helpOpen.value = true
+      else if (event.key === '?') keyHelpOpen.value = true
       else return
       event.preventDefault()
     }
@@ -40,15 +33,15 @@ export function useKeys(): void {
 export function KeyHelp() {
   const dialog = useRef<HTMLDialogElement>(null)
   useEffect(() => {
-    if (helpOpen.value) dialog.current?.showModal()
+    if (keyHelpOpen.value) dialog.current?.showModal()
     else dialog.current?.close()
-  }, [helpOpen.value])
+  }, [keyHelpOpen.value])
   return (
     <dialog
       ref={dialog}
       aria-labelledby="keys-title"
       onClose={() => {
-        helpOpen.value = false
+        keyHelpOpen.value = false
       }}
     >
       <h2 id="keys-title">Keys</h2>

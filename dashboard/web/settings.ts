@@ -110,3 +110,5 @@ export const singleKeys = kept<'on' | 'off'>('keys', 'on', ['on', 'off'])
 /** Who works at this device: on holds and on work. */
 export const operatorName = rememberedText('operator')
 export const witnessName = rememberedText('witness')
+/** Whether the list of single keys is shown; not kept. */
+export const keyHelpOpen = signal(false)

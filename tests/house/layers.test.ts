@@ -50,6 +50,29 @@ const floors = [
   'fuel-work',
 ]
 
+/** Circles of a graph, each as the files on it: strongly connected groups of more than one (Tarjan). */
+function circlesIn(graph: ReadonlyMap<string, readonly string[]>): string[][] {
+  const circles: string[][] = []
+  const order = new Map<string, number>()
+  const lowest = new Map<string, number>()
+  const open: string[] = []
+  const visit = (node: string): void => {
+    order.set(node, order.size)
+    lowest.set(node, order.get(node)!)
+    open.push(node)
+    for (const next of graph.get(node) ?? []) {
+      if (!graph.has(next)) continue
+      if (!order.has(next)) visit(next)
+      if (open.includes(next)) lowest.set(node, Math.min(lowest.get(node)!, lowest.get(next)!))
+    }
+    if (lowest.get(node) !== order.get(node)) return
+    const group = open.splice(open.indexOf(node))
+    if (group.length > 1) circles.push(group.sort())
+  }
+  for (const node of graph.keys()) if (!order.has(node)) visit(node)
+  return circles
+}
+
 const inside = (to: string, ...folders: readonly string[]) =>
   folders.some((folder) => to.startsWith(`${folder}/`))
 
@@ -72,6 +95,18 @@ describe('layers: analysis <- ingest <- dashboard, never back', () => {
       broken([file], (to) => inside(to, 'analysis') && floorOf(to) > floorOf(file.path)),
     )
     expect(climbing).toEqual([])
+  })
+
+  it('no file of the running program imports itself through others', () => {
+    const imports = new Map(
+      sources.map((file) => [
+        file.path,
+        importsOf(file.text)
+          .filter(({ isType }) => !isType)
+          .map(({ from }) => target(file, from)),
+      ]),
+    )
+    expect(circlesIn(imports)).toEqual([])
   })
 
   it('analysis has no clock, no chance, no waiting, no machine and no page', () => {

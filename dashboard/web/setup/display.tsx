@@ -1,9 +1,9 @@
 import type { Signal } from '@preact/signals'
 import { shownUnits } from '#analysis/physics/unit-table.ts'
-import { openKeyHelp } from '../keys.tsx'
 import { Segmented } from '../parts/segmented.tsx'
 import {
   barometerUnit,
+  keyHelpOpen,
   pressureUnit,
   singleKeys,
   sound,
@@ -112,7 +112,13 @@ export function Display() {
             singleKeys.value = value
           }}
         />
-        <button type="button" class="quiet keys-button" onClick={openKeyHelp}>
+        <button
+          type="button"
+          class="quiet keys-button"
+          onClick={() => {
+            keyHelpOpen.value = true
+          }}
+        >
           Show the keys
         </button>
       </div>
