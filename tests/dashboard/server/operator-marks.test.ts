@@ -58,8 +58,8 @@ describe('POST /api/mark', () => {
       const written = files.map((name) => readFileSync(join(folder, name), 'utf8')).join('')
       return written.includes('kind=correction') ? written : null
     })
-    expect(text).toContain(`mark,kind=work,id=F23`)
-    expect(text).toMatch(new RegExp(`mark,kind=correction,id=F23 of="${made.ns}" \\d+`))
+    expect(text).toContain(`mark,kind=work,from=operator,id=F23`)
+    expect(text).toMatch(new RegExp(`mark,kind=correction,from=operator,id=F23 of="${made.ns}" \\d+`))
   })
 
   it('takes a mark that a phone sends twice once, and puts it at the time at which it was made', async () => {
