@@ -122,7 +122,7 @@ export function planCautions(system: System, spec: HoldSpec, sections: readonly 
 /**
  * Leak of fuel that sustains a flame, [mL/h]: 0.2 mL/min.
  *
- * Source: [ada088168] as cited, not read
+ * Source: [dtic-ada088168] as cited, not read
  */
 const flameMLPerH = 12
 /** Share of it from which on an allowance is a caution: own figure. */

@@ -39,7 +39,7 @@ import { guardBanded } from './hold-verdict.ts'
 import { lessRig } from './less-rig.ts'
 import { liquidFinding } from './liquid-finding.ts'
 import { wideningOf } from './look-widening.ts'
-import { passDoubts } from './pass-doubts.ts'
+import { asWideAsPasses, passDoubts } from './pass-doubts.ts'
 import { timeToDecide } from './time-to-decide.ts'
 import { verdictReason } from './verdict-reason.ts'
 
@@ -209,9 +209,21 @@ export function sectionFinding(
       : doubts.length > 0
         ? doubts
         : [verdictReason(judgedVerdict, leak, allowance, spec.allow)]
+  const onlyTooWide = doubts.length === 1 && doubts[0].code === 'interval-too-wide'
+  const toDecide = onlyTooWide
+    ? asWideAsPasses(judged, allowed, isTank(section) ? 'tank' : 'line')
+    : judged
   const undecided =
-    verdict === 'undecided' && !tooShort && doubts.length === 0
-      ? timeToDecide(section, spec, { ...fitted, leak, judged }, hold, measured.toleranceM3, holdS, untilS)
+    verdict === 'undecided' && !tooShort && (doubts.length === 0 || onlyTooWide)
+      ? timeToDecide(
+          section,
+          spec,
+          { ...fitted, leak, judged: toDecide },
+          hold,
+          measured.toleranceM3,
+          holdS,
+          untilS,
+        )
       : null
   if (undecided?.otherwise && !live) own.push(undecided.otherwise)
   return {
