@@ -80,8 +80,10 @@ export async function killAgain(
           // Most of the time is the hold's, so that most kills fall into it.
           if (next && (next !== 'vent' || random.chance(0.15))) {
             at = next
-            logger.pressurePsi = next === 'vent' || next === 'end' ? 0 : 10
+            // Pressure goes on after the start: a section that is already under it is refused.
+            if (next === 'vent' || next === 'end') logger.pressurePsi = 0
             const answer = next === 'pump-up' ? await bench.startHold(hold) : await bench.enterStage(next)
+            if (next === 'pump-up' && answer.status === 200) logger.pressurePsi = 10
             if (answer.status === 200 && recording) acknowledged.push({ recording, stage: next })
             if (answer.status === 200 && next === 'pump-up' && recording) started.add(recording)
           }

@@ -144,8 +144,8 @@ describe.skipIf(!hasSocat)('serve goes on (skipped without socat)', () => {
       const line = await logger()
       const bench = await serve('--port', line.line.path, '--system', system, '--data', data)
       await bench.heard()
-      line.pressurePsi = 10
       expect((await bench.startHold('rig-10psi')).status).toBe(200)
+      line.pressurePsi = 10
       await until(async () => (await bench.state()).hold?.atPressure === true, 100)
       expect((await bench.enterStage('settle')).status).toBe(200)
       const filler = join(data, '..', 'filler')
