@@ -163,6 +163,10 @@ describe.skipIf(browserPath === null)(`a hold never looks right when it is wrong
     // The record has it all: the look, the photo, the stages; and the one posterior that the System page shows.
     const id = live.state().last!.record
     await page().goto(`${live.url}#/records/${id}`)
+    // After twelve marks the rest is folded, and these come late in the session.
+    await page()
+      .locator('section[aria-label="Marks"] summary', { hasText: /more mark/ })
+      .click()
     await page().waitForSelector('.mark-list >> text=look F19 dry')
     const photo = page().locator('.mark-list img')
     await photo.scrollIntoViewIfNeeded()
