@@ -133,7 +133,7 @@ describe.skipIf(browserPath === null || !hasSocat)(
         await shoot(page, 'unplugged-verdict')
         const { last } = await state()
         expect(last?.result.verdict).toBe('void')
-        expect(await page.textContent('.last-verdict')).toMatch(/gave no reading for \d+ s/)
+        expect(await page.textContent('.last-verdict')).toMatch(/gave no readings for \d+ (?:s|min)/)
         const sealed = await (await fetch(`${program.url}/api/records/${last!.record}/recording.lp`)).text()
         expect(sealed.split('\n').slice(0, kept.length)).toEqual(kept)
         expect(complaints).toEqual([])
