@@ -148,7 +148,7 @@ describe.skipIf(browserPath === null)(`setup against the real server${withoutBro
       .map((name) => readFileSync(join(folder, name), 'utf8'))
       .join('')
     const [, reading, truth] =
-      /^mark,kind=zero,id=p-forward reading=([\d.]+),true=(\d+)/m.exec(recording) ?? []
+      /^mark,kind=zero,from=operator,id=p-forward reading=([\d.]+),true=(\d+)/m.exec(recording) ?? []
     expect(Number(reading)).toBeCloseTo(0.05 * psi, 3)
     expect(truth).toBe('0')
 
