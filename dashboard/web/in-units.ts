@@ -5,9 +5,9 @@ import { temperatureUnit } from './settings.ts'
 const minus = /^[-−]/
 const number = String.raw`[-−]?\d+(?:\.\d+)?(?:e[-+]?\d+)?`
 const units = 'psi|inH2O|mmH2O|inHg|kPa|hPa|mbar|bar|Pa|K|L'
-/** `10 psi`, `0.6 to 1.2 kPa`, `between -2 and 3 Pa`, `66.0 L (65.1 to 66.9)`, `0.5 psi (3.4 kPa)`, `2 psi, 13800 Pa`, `2 L/h`. */
+/** `10 psi`, `0.6 to 1.2 kPa`, `1.5 ± 0.5 psi`, `between -2 and 3 Pa`, `66.0 L (65.1 to 66.9)`, `0.5 psi (3.4 kPa)`, `2 psi, 13800 Pa`, `2 L/h`. */
 const quantity = new RegExp(
-  String.raw`(?<![\w.,−-])(?:(between )(${number}) and |(${number}) to )?(${number}) (${units})(/h)?(?![\w/·²³-])` +
+  String.raw`(?<![\w.,−-])(?:(between )(${number}) and |(${number}) (to|±) )?(${number}) (${units})(/h)?(?![\w/·²³-])` +
     String.raw`(?:, ${number} Pa\b| \((?:(${number}) to (${number})|${number} (?:psi|kPa|Pa)(?:, ${number} Pa)?)\))?`,
   'g',
 )
@@ -45,10 +45,21 @@ const plainText = (value: number, figures: number): string => String(Number(valu
 export const inUnits = (sentence: string): string =>
   sentence.replace(
     quantity,
-    (_, between: string, first: string, from: string, last: string, unit: string, rate = '', low, high) => {
+    (
+      _,
+      between: string,
+      first: string,
+      from: string,
+      joint: string,
+      last: string,
+      unit: string,
+      rate = '',
+      low,
+      high,
+    ) => {
       const { symbol, factor } = scaleOf(unit)
       const one = (text: string): string => converted(text, factor)
-      const before = between ? `between ${one(first)} and ` : from ? `${one(from)} to ` : ''
+      const before = between ? `between ${one(first)} and ` : from ? `${one(from)} ${joint} ` : ''
       const after = low ? ` (${one(low)} to ${one(high)})` : ''
       return `${before}${one(last)} ${symbol}${rate}${after}`
     },

@@ -56,7 +56,7 @@ describe.skipIf(browserPath === null)(`the demo bench, end to end${withoutBrowse
           .toString(),
       ).toBe('%PDF-')
       await page.goto(`${demo.url}/#/system`)
-      await page.waitForSelector('.counts', { timeout: 60_000 })
+      await page.waitForSelector('.ledger-groups > li', { timeout: 60_000 })
       await shoot(page, 'demo-system', true)
       expect(complaints).toEqual([])
       await context.close()

@@ -15,8 +15,8 @@ const figures = {
   metric: /(?<![\w.-])(?:[\d.]+|–) ?(psi|inHg|inH2O|°F|degF|US gal)(?![\w/²³·])/g,
 }
 const chosen = {
-  imperial: { pressure: 'psi', temperature: 'degF', volume: 'US gal' },
-  metric: { pressure: 'kPa', temperature: 'degC', volume: 'L' },
+  imperial: { pressure: 'psi', barometer: 'inHg', temperature: 'degF', volume: 'US gal' },
+  metric: { pressure: 'kPa', barometer: 'hPa', temperature: 'degC', volume: 'L' },
 }
 
 describe.skipIf(browserPath === null)(`the switch of units${withoutBrowser}`, () => {
@@ -53,7 +53,7 @@ describe.skipIf(browserPath === null)(`the switch of units${withoutBrowser}`, ()
         ['hold', '.figure-number:has-text(".")'],
         ['hold/start/rig-10psi', '.plan-answer'],
         ['hold/start/left-tank-1psi', '.plan-answer'],
-        ['system/F22', '.counts'],
+        ['system/F22', '.ledger-groups > li'],
         ['records', '.record-table'],
         [`records/${record}`, 'section[aria-label="Curves of rig"] canvas'],
         ['setup', '.zero-list'],

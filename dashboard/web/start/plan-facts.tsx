@@ -44,7 +44,7 @@ function Advice({ of, caution }: { of: readonly PlanAdvice[]; caution: boolean }
     <ul class="plan-sentences">
       {of.map((one) => (
         <li key={one.topic + one.message} class={caution ? 'note is-undecided' : ''}>
-          {inUnits(one.message)} {one.source && <span class="soft small">({one.source})</span>}
+          {inUnits(one.message)} {one.source && <span class="soft small">({inUnits(one.source)})</span>}
         </li>
       ))}
     </ul>

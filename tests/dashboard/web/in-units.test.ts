@@ -17,6 +17,7 @@ describe('inUnits(sentence)', () => {
     pressureUnit.value = 'inH2O'
     expect(inUnits('0.1 psi')).toBe('2.77 inH2O')
     expect(inUnits('from 0.5 to 1.5 psi')).toBe('from 13.8 to 41.5 inH2O')
+    expect(inUnits('opens at 1.5 ± 0.5 psi')).toBe('opens at 41.5 ± 13.8 inH2O')
   })
 
   test('leaves the figures of what stands in the wanted unit as they are, but for a true minus sign', () => {
