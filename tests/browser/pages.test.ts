@@ -181,7 +181,7 @@ describe.skipIf(browserPath === null)(`every page${withoutBrowser}`, () => {
   test('a switch of units changes figures, plan and records at once', async () => {
     bench.idle(true)
     const { page, context } = await open(browser, `${bench.url}#/setup`)
-    await page.getByLabel('kPa').check()
+    await page.getByRole('group', { name: 'Pressure' }).getByLabel('kPa').check()
     await page.getByLabel('°F').check()
     await page.click('.pages >> text=Hold')
     await page.waitForSelector('.figure-unit:has-text("kPa")')
