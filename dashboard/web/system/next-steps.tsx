@@ -37,13 +37,13 @@ export function NextSteps({ hunt }: { hunt: HuntResult }) {
               <span>
                 <a href={address('system', one.id)}>{one.id}</a> {one.name}
               </span>
+              <meter min={0} max={1} value={one.leaking} aria-label={`${one.id} leaks`} />
+              <span class="percent">{percentOf(one.leaking)}</span>
               {mayOperate.value && (
                 <button type="button" onClick={() => openPartTools(one.id)}>
                   Mark work<span class="unseen"> on {one.id}</span>
                 </button>
               )}
-              <meter min={0} max={1} value={one.leaking} aria-label={`${one.id} leaks`} />
-              {percentOf(one.leaking)}
             </li>
           ))}
         </ul>
