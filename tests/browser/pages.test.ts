@@ -121,7 +121,7 @@ describe.skipIf(browserPath === null)(`every page${withoutBrowser}`, () => {
     expect(lines[0].replaceAll(/\s+/g, ' ')).toMatch(
       /^left-feed F07 failed, 3 proven left-feed-10psi, 15 min$/,
     )
-    await page.waitForSelector('text=2 holds, about 1 h, close it once F07 is repaired and V6 is out.')
+    await page.waitForSelector('text=2 holds, about 60 min, close it once F07 is repaired and V6 is out.')
     await page.getByText('All 16 fittings').click()
     await page.waitForSelector('.ledger-table >> text=strainer bowl')
     await context.close()
