@@ -210,9 +210,7 @@ export function sectionFinding(
         ? doubts
         : [verdictReason(judgedVerdict, leak, allowance, spec.allow)]
   const onlyTooWide = doubts.length === 1 && doubts[0].code === 'interval-too-wide'
-  const toDecide = onlyTooWide
-    ? asWideAsPasses(judged, allowed, isTank(section) ? 'tank' : 'line')
-    : judged
+  const toDecide = onlyTooWide ? asWideAsPasses(judged, allowed, isTank(section) ? 'tank' : 'line') : judged
   const undecided =
     verdict === 'undecided' && !tooShort && (doubts.length === 0 || onlyTooWide)
       ? timeToDecide(

@@ -60,7 +60,7 @@ const loggerTitles = {
 } as const
 const isOther = (code: string): code is keyof typeof others => code in others
 
-const age = (): string => duration((tickMs.value - heardAtMs.value) / 1000)
+const age = (): string => duration(Math.round((tickMs.value - heardAtMs.value) / 1000))
 
 /** What stands between the user and trustworthy numbers, most urgent first; each looks and reads differently. */
 export function Bands() {

@@ -40,7 +40,7 @@ function Beside({ channel, display, decimals }: { channel: string; display: Disp
 /** Why the figures are not to be trusted. */
 function oldWord(): string {
   if (isLive.value) return 'Old: the logger says nothing'
-  const age = duration((tickMs.value - heardAtMs.value) / 1000)
+  const age = duration(Math.round((tickMs.value - heardAtMs.value) / 1000))
   return link.value === 'stalled' ? `Old: no word for ${age}` : `Old: server lost ${age} ago`
 }
 
