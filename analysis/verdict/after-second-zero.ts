@@ -20,6 +20,8 @@ export function afterSecondZero(
   heldS: number,
 ): FittedSection {
   const { spec } = stages
+  // Where nobody marked the vent, its end is not known: the last of a slow vent looks like a zero that moved.
+  if (stages.source !== 'marks') return fitted
   const found = zeroDrift(signal, stages, spec.pressurePa)
   if (found === null || Math.abs(found.driftPa) < errors * found.stdPa) return fitted
   const sign = spec.pressurePa < 0 ? -1 : 1
