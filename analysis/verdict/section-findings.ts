@@ -152,6 +152,7 @@ export function sectionFinding(
   const tooShort = elapsedS < neededS && guardBanded(judged, allowed) === 'pass'
   const judgedVerdict = tooShort ? 'undecided' : guardBanded(judged, allowed)
   faults.push(riseFault(section, judged, allowed, spec.pressurePa < 0))
+  const kind = isTank(section) ? 'tank' : 'line'
   const events = eventsInHold(recording, fitted, holdS, spec.holdS)
   if (judgedVerdict === 'pass')
     faults.push(leakChanged(events, curves, allowance, spec, recording.startNs, holdS))
@@ -166,7 +167,7 @@ export function sectionFinding(
       ),
       temperatureK: hold.meanTemperatureK,
       atmospherePa: hold.meanBarometricPa,
-      tank: isTank(section),
+      tank: kind === 'tank',
       fromS: holdS,
       untilS: closedS,
     }),
@@ -196,7 +197,7 @@ export function sectionFinding(
             holdS,
             statedS: spec.holdS,
             suction: spec.pressurePa < 0,
-            sort: isLiquid(section.medium) ? 'liquid' : isTank(section) ? 'tank' : 'line',
+            sort: isLiquid(section.medium) ? 'liquid' : kind,
             coarse: hold.noise.coarse,
             allowedRate: allowance.mol_per_s ?? (allowance.mL_per_min ?? 0) / 60e6,
           }),
@@ -210,7 +211,7 @@ export function sectionFinding(
         ? doubts
         : [verdictReason(judgedVerdict, leak, allowance, spec.allow)]
   const onlyTooWide = doubts.length === 1 && doubts[0].code === 'interval-too-wide'
-  const toDecide = onlyTooWide ? asWideAsPasses(judged, allowed, isTank(section) ? 'tank' : 'line') : judged
+  const toDecide = onlyTooWide ? asWideAsPasses(judged, allowed, kind) : judged
   const undecided =
     verdict === 'undecided' && !tooShort && (doubts.length === 0 || onlyTooWide)
       ? timeToDecide(

@@ -27,6 +27,7 @@ export function withSystem(command: Command): Command {
 /** A system file read, and the units to answer in. */
 export interface OpenedSystem {
   readonly file: string
+  readonly text: string
   readonly system: System
   /** Units for what concerns these sections: those asked for, else the aircraft's. */
   units(sections?: readonly string[]): DisplayUnits
@@ -41,16 +42,15 @@ export function openSystem(options: SystemOptions): OpenedSystem {
       null,
       `no system file is named: give --system FILE, set STILLHOLD_SYSTEM, or keep ${usualFile} in this folder`,
     )
-  const system = systemFromFile(
-    readable(file, () => (file === '-' ? readFileSync(0, 'utf8') : readFileSync(file, 'utf8'))),
-    file,
-  )
+  const text = readable(file, () => readFileSync(file === '-' ? 0 : file, 'utf8'))
+  const system = systemFromFile(text, file)
   const asked = options.units
   const pressure = asked === undefined ? undefined : findUnit(asked, 'pressure')?.unit.symbol
   if (asked !== undefined && pressure === undefined)
     throw new UnreadableFile('--units', null, unknownUnit(asked, 'pressure'))
   return {
     file,
+    text,
     system,
     units: (sections) => ({ ...unitsOfSystem(system, sections), ...(pressure && { pressure }) }),
   }

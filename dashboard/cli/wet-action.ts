@@ -76,8 +76,8 @@ export function wetAction(work: () => void): Promise<void> {
 }
 
 export function systemAtHand(file: string): SystemAtHand {
-  const { system } = openSystem({ system: file })
-  return { system, text: readFileSync(file, 'utf8'), name: system.name }
+  const { system, text } = openSystem({ system: file })
+  return { system, text, name: system.name }
 }
 
 /** @throws SheetError when the file is missing or no YAML */
