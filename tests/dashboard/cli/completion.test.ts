@@ -33,7 +33,7 @@ describe.skipIf(!hasBash)(
     })
 
     it('offers the options of the command, and of a command inside a command', () => {
-      expect(offered('verify', '--')).toEqual(['--key', '--json', '--help'])
+      expect(offered('verify', '--')).toEqual(['--key', '--tsa', '--json', '--help'])
       expect(offered('archive', 'reb')).toEqual(['rebuild'])
       expect(offered('archive', 'rebuild', '--')).toContain('--data')
       expect(offered('--')).toEqual(['--version', '--help'])
