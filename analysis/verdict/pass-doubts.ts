@@ -34,7 +34,7 @@ const belowErrors = 0.5
 /** Widest half of an interval that passes, as a share of the allowance: a line shows more than a tank. Own figures. */
 const widestShare = { line: 0.45, tank: 0.75 } as const
 
-/** Reasons that keep a hold from passing although its interval lies under the allowance; the price is in docs/safety.md. */
+/** Reasons that keep a hold from passing although its interval lies under the allowance; the price is in docs/false-passes.md. */
 export function passDoubts(hold: WouldPass): Reason[] {
   return [slopeChanged(hold), belowZero(hold), tooWide(hold), unexplainedDrop(hold)].flatMap((doubt) =>
     doubt === null ? [] : [doubt],

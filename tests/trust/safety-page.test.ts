@@ -2,7 +2,7 @@ import { readFileSync } from 'node:fs'
 import { describe, expect, it } from 'vitest'
 import { namedTests } from './named-tests.ts'
 
-describe.each(['docs/safety.md', 'docs/reliability.md'])('%s', (page) => {
+describe.each(['docs/false-passes.md', 'docs/reliability.md'])('%s', (page) => {
   it('names tests, and every one of them exists', () => {
     const named = namedTests(page)
     expect(named.length).toBeGreaterThan(15)
