@@ -8,7 +8,7 @@ import { gaugeResponse } from './gauge-response.ts'
 import type { GaugeView } from './gauge-view.ts'
 import { handsOnHold } from './hands-on-hold.ts'
 import { instrumentAdvice } from './instrument-advice.ts'
-import { procedureFaults } from './procedure.ts'
+import { procedureFaults, sealantCuring } from './procedure.ts'
 import { recordingDamage } from './recording-damage.ts'
 import { clockFaults, samplingFaults } from './sampling.ts'
 import { secondGauge } from './second-gauge.ts'
@@ -44,6 +44,7 @@ export function gaugeFaults(view: GaugeView, recording: Recording, system: Syste
     response,
     sampling,
     recordingDamage(recording, view.ventS ?? view.endS),
+    sealantCuring(view, recording, system),
     ...(broken
       ? []
       : [

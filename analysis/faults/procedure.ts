@@ -1,8 +1,10 @@
 import type { Mark, Recording } from '#analysis/model/samples.ts'
 import type { System } from '#analysis/model/system.ts'
 import { holdCoverage } from '#analysis/model/system-graph.ts'
+import { parseQuantity } from '#analysis/physics/quantity.ts'
 import type { HoldStages } from '#analysis/stages/hold-stages.ts'
-import { allFaults, caution, type Faults, voidHold } from './fault.ts'
+import { allFaults, bars, caution, type Faults, voidHold } from './fault.ts'
+import type { GaugeView } from './gauge-view.ts'
 
 /** Valve marks older than this before pump-up belong to another session, [s]. */
 const sessionS = 12 * 3600
@@ -99,6 +101,22 @@ export function procedureFaults(recording: Recording, system: System, stages: Ho
       parts.push(voidHold(code, { why: String(fields.text ?? '') }))
   }
   return allFaults(parts)
+}
+
+/** A sealant that still cured when the hold began: the pressure moves it, and what is tight then need not stay so. */
+export function sealantCuring(view: GaugeView, recording: Recording, system: System): Faults {
+  const { section, joined, holdS } = view
+  for (const { kind, id, timeS, fields } of recording.marks) {
+    const fitting = system.fittings.find((one) => one.id === id)
+    if (kind !== 'work' || fitting === undefined || fields.cure === undefined) continue
+    if (fitting.section !== section.id && !joined.includes(fitting.section)) continue
+    const cure = parseQuantity(String(fields.cure), 'time')
+    const leftS = 'fault' in cure ? Number.NaN : timeS + cure.value - holdS
+    // A cure time that nobody can read is not over.
+    if (timeS < holdS && !(leftS <= 0))
+      return bars('sealant-curing', { fitting: fitting.id, seconds: Number.isNaN(leftS) ? null : leftS })
+  }
+  return allFaults([])
 }
 
 function workedOn({ id, fields }: Mark): { fitting: string; action: string } {

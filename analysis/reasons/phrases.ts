@@ -249,6 +249,10 @@ export const phrases = {
     `Fitting ${named(v.fitting)} was worked on (${v.action}) during the hold, so the hold proves no single condition. Vent first, then work, then hold again. Never tighten under pressure.`,
   'work-under-pressure': (v: { fitting: string; action: string }) =>
     `Fitting ${named(v.fitting)} was worked on (${v.action}) under pressure, before the hold. Never tighten under pressure. This hold does not prove that fitting: vent, and hold again.`,
+  'sealant-curing': (v: { fitting: string; seconds: number | null }) =>
+    v.seconds === null
+      ? `The mark of the work on ${v.fitting} states a cure time that cannot be read. Write it as "24 h", and hold again when the sealant has cured.`
+      : `The sealant of ${v.fitting} still cured for another ${duration(v.seconds)} when the hold began. What it seals now need not stay sealed: wait, and hold again.`,
   'leak-seen': (v: { fittings: readonly string[] }) =>
     `Bubbles, a seep or a drip were seen under pressure at ${v.fittings.map(named).join(', ')}. It leaks there, however small the measured leak. Vent, repair it, and hold again.`,
   'plug-moved': (v: { plug: string }) =>

@@ -4,28 +4,43 @@ import { largestDriftTriedKPerH, planHold } from '#analysis/plan/plan-hold.ts'
 import { duration, type FigureWords, figuresIn } from '#analysis/reasons/figures.ts'
 import { whyNotPlanned } from '#analysis/reasons/hold-cautions.ts'
 import { figure } from '#dashboard/archive/page/figure-words.ts'
+import { curingBars } from '#dashboard/wet/archive-surroundings.ts'
 import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
 import { resultInk as colors } from './ink.ts'
-import { fileAction, openSystem, type SystemOptions, withSystem } from './system-option.ts'
+import { openSystem, type SystemOptions, withSystem } from './system-option.ts'
+import { besideArchive, wetAction } from './wet-action.ts'
 
 export function register(program: Command): void {
   withSystem(program.command('plan'))
     .description('before the test: what this hold can decide, how long it takes, cautions')
     .requiredOption('--hold <id>', 'hold of the system file')
+    .option('--data <folder>', 'folder of the archive, for sealants that still cure')
     .option('--json', 'print the plan as one JSON object')
     .addHelpText(
       'after',
       '\nExample:\n  $ stillhold plan --system recordings/floatplane.yaml --hold feed-lines-10psi',
     )
-    .action((options: SystemOptions & { hold: string; json?: boolean }) =>
-      fileAction(() => {
+    .action((options: SystemOptions & { hold: string; data?: string; json?: boolean }) =>
+      wetAction(() => {
         const { file, system, units } = openSystem(options)
-        const plan = planHold(system, options.hold)
-        if (plan === null) {
+        const planned = planHold(system, options.hold)
+        if (planned === null) {
           const known = system.holds.map(({ id }) => id).join(', ') || 'none'
           throw new UnreadableFile(file, null, `has no hold "${options.hold}"; its holds: ${known}`)
         }
-        const spec = system.holds.find(({ id }) => id === plan.hold)
+        const spec = system.holds.find(({ id }) => id === planned.hold)
+        const curing = besideArchive(
+          { folder: options.data, version: program.version() ?? '' },
+          (archive) => curingBars(archive, spec?.sections ?? [], BigInt(Date.now()) * 1_000_000n),
+          null,
+        )
+        const plan =
+          curing === null
+            ? planned
+            : {
+                ...planned,
+                cautions: [{ topic: 'sealant-curing', message: curing, source: null }, ...planned.cautions],
+              }
         const words = figuresIn(units(spec?.sections))
         const refused = spec && whyNotPlanned(spec, system, words.pressure)
         if (refused) throw new UnreadableFile(file, null, refused)

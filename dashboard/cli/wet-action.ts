@@ -10,6 +10,7 @@ import {
 } from '#analysis/model/hold-result.ts'
 import type { System } from '#analysis/model/system.ts'
 import { type Archive, openArchive } from '#dashboard/archive/archive.ts'
+import { ArchiveError } from '#dashboard/archive/archive-error.ts'
 import { SheetError } from '#dashboard/wet/sheet-entries.ts'
 import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
 import { archiveAction, tellNotices } from './archive-action.ts'
@@ -112,6 +113,20 @@ export function withArchive<T>(
     return work(archive)
   } finally {
     archive.close()
+  }
+}
+
+/** Reads from the archive where there is one; without it there is nothing to refer to. */
+export function besideArchive<T>(
+  { folder, version }: { readonly folder: string | undefined; readonly version: string },
+  work: (archive: Archive) => T,
+  none: T,
+): T {
+  try {
+    return withArchive(folder, version, true, work)
+  } catch (cause) {
+    if (cause instanceof ArchiveError && cause.code === 'no-archive') return none
+    throw cause
   }
 }
 

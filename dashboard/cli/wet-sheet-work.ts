@@ -1,12 +1,17 @@
 import { resolve } from 'node:path'
 import type { Recording } from '#analysis/model/samples.ts'
 import type { System } from '#analysis/model/system.ts'
-import { ArchiveError } from '#dashboard/archive/archive-error.ts'
 import { archiveSurroundings } from '#dashboard/wet/archive-surroundings.ts'
 import { type JudgedWork, judgeWork, type WorkKind, type WorkResults } from '#dashboard/wet/judge-work.ts'
 import { type KeptRecording, sealWetWork } from '#dashboard/wet/seal-wet-work.ts'
 import { readRecordingFile } from '#ingest/recording/read-recording.ts'
-import { readNamedFile, type SystemAtHand, type WetOptions, withArchive } from './wet-action.ts'
+import {
+  besideArchive,
+  readNamedFile,
+  type SystemAtHand,
+  type WetOptions,
+  withArchive,
+} from './wet-action.ts'
 
 /** Recordings that a sheet names, as seen from its folder, kept to be sealed with it. */
 export function recordingsBeside(folder: string, system: System) {
@@ -30,19 +35,10 @@ export function judgeSheet<K extends WorkKind>(
   recording: (name: string) => Recording,
   archive: { readonly folder: string | undefined; readonly version: string },
 ): JudgedWork<WorkResults[K]>[] {
-  const beside = <T>(work: (around: ReturnType<typeof archiveSurroundings>) => T, none: T): T => {
-    try {
-      return withArchive(archive.folder, archive.version, true, (open) => work(archiveSurroundings(open)))
-    } catch (cause) {
-      // Without an archive there is nothing to refer to.
-      if (cause instanceof ArchiveError && cause.code === 'no-archive') return none
-      throw cause
-    }
-  }
   return judgeWork(kind, sheet, system, {
     recording,
-    holdVerdict: (id) => beside((around) => around.holdVerdict(id), null),
-    sealedStages: () => beside((around) => around.sealedStages(), []),
+    holdVerdict: (id) => besideArchive(archive, (open) => archiveSurroundings(open).holdVerdict(id), null),
+    sealedStages: () => besideArchive(archive, (open) => archiveSurroundings(open).sealedStages(), []),
     nowNs: () => BigInt(Date.now()) * 1_000_000n,
     stampsCount: false,
   })
@@ -61,7 +57,7 @@ export function sealIfAsked(
   const ids = withArchive(options.data, version, false, (archive) =>
     judged.map((one) => sealWetWork(archive, kind, one, kept, { ...people(one, options), ...files }).id),
   )
-  process.stderr.write(`Sealed as ${ids.join(', ')}.\n`)
+  process.stderr.write(`Signed and locked as ${ids.join(', ')}.\n`)
 }
 
 /** A line of the work sheet names who did it; the other sheets leave it to the command. */

@@ -49,6 +49,6 @@ export const pages: readonly Page[] = [
   { path: 'hold', title: 'Hold', view: signal(HoldPage), load: () => {} },
   lazyPage('system', 'System', async () => (await import('./pages/system-page.tsx')).SystemPage),
   lazyPage('records', 'Records', async () => (await import('./pages/records-page.tsx')).RecordsPage),
-  lazyPage('wet', 'Wet', async () => (await import('./pages/wet-page.tsx')).WetPage),
+  lazyPage('wet', 'Fuel', async () => (await import('./pages/wet-page.tsx')).WetPage),
   lazyPage('setup', 'Setup', async () => (await import('./pages/setup-page.tsx')).SetupPage),
 ]

@@ -61,12 +61,13 @@ export function drawDossierOther(sheet: Sheet, proof: DossierProof): void {
   sheet.need(90)
   drawProofHead(sheet, proof, verdict ? verdictTitles[verdict] : '', verdict ? ink[verdict] : ink.text)
   const result = proof.record.result as Readonly<Record<string, unknown>>
+  const unit = unitsOfSystem(proof.system).pressure
   drawReasons(sheet, result)
   if (proof.record.kind === 'level' && Array.isArray(result.steps_level) && Array.isArray(result.points)) {
     drawLevelChart(sheet, result as unknown as LevelResult, 190)
     // Every point stands in the drawing, and to the last digit in the record that is attached.
-    drawResult(sheet, { ...result, points: null })
-  } else drawResult(sheet, result)
+    drawResult(sheet, { ...result, points: null }, unit)
+  } else drawResult(sheet, result, unit)
   drawNote(sheet, proof)
 }
 

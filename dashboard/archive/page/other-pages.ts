@@ -1,3 +1,4 @@
+import { unitsOfSystem } from '#analysis/reasons/figures.ts'
 import type { RecordKind } from '../record.ts'
 import { recordSubject, recordVerdict } from '../record-summary.ts'
 import type { ReportInput } from '../report.ts'
@@ -9,7 +10,7 @@ import { verdictTitles } from './verdict-words.ts'
 
 export const kindTitles: Readonly<Record<RecordKind, string>> = {
   hold: 'Pressure hold',
-  wet: 'Wet stage',
+  wet: 'Fuelling check',
   level: 'Level sender calibration',
   flow: 'Fuel flow check',
   work: 'Work on a fitting',
@@ -34,7 +35,7 @@ export function drawOtherPages(sheet: Sheet, input: ReportInput): void {
     sheet.text(about.join('  ·  '), page.left, sheet.y, contentWidth, { size: 9, color: ink.soft }) + 14
   drawReasons(sheet, record.result as Readonly<Record<string, unknown>>)
   sheet.heading('What was found')
-  drawResult(sheet, record.result as Readonly<Record<string, unknown>>)
+  drawResult(sheet, record.result as Readonly<Record<string, unknown>>, unitsOfSystem(input.system).pressure)
   sheet.y += 8
   if (record.note || record.photos.length > 0) drawNotes(sheet, input)
   drawCautions(sheet)

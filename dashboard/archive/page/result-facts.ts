@@ -1,5 +1,7 @@
+import { toUnit } from '#analysis/physics/units.ts'
+import { duration } from '#analysis/reasons/figures.ts'
 import { drawFacts, drawTable } from './fact-table.ts'
-import { figure, stated, utcMinute } from './figure-words.ts'
+import { celsius, figure, stated, utcMinute } from './figure-words.ts'
 import { contentWidth, page, type Sheet } from './sheet.ts'
 
 const unitSuffixes: Readonly<Record<string, string>> = {
@@ -28,8 +30,15 @@ const shownElsewhere = new Set(['stillhold', 'verdict', 'reasons', 'recording', 
 /**
  * Lays out any result whatever its kind: single values as facts, lists of alike objects as tables, estimates with
  * their interval, units taken from the ends of the names. Draws at the cursor.
+ *
+ * @param pressureUnit in which pressures are shown
  */
-export function drawResult(sheet: Sheet, result: Readonly<Record<string, unknown>>): void {
+export function drawResult(
+  sheet: Sheet,
+  result: Readonly<Record<string, unknown>>,
+  pressureUnit: string,
+): void {
+  const { words, say } = wordsIn(pressureUnit)
   const facts: [string, string][] = []
   const tables: [string, Readonly<Record<string, unknown>>[]][] = []
   const walk = (value: Readonly<Record<string, unknown>>, prefix: string): void => {
@@ -65,34 +74,43 @@ function isRow(value: unknown): value is Readonly<Record<string, unknown>> {
   return typeof value === 'object' && value !== null && !Array.isArray(value)
 }
 
-function say(key: string, value: unknown, withUnit = true): string {
-  const unit = withUnit && words(key).unit ? ` ${words(key).unit}` : ''
-  // What rounding left of zero is zero.
-  if (typeof value === 'number') return `${stated(Math.abs(value) < 1e-12 ? 0 : value, 4)}${unit}`
-  if (key.endsWith('time_ns') && typeof value === 'string' && /^\d+$/.test(value))
-    return utcMinute(new Date(Number(BigInt(value) / 1_000_000n)).toISOString())
-  if (typeof value === 'boolean') return value ? 'yes' : 'no'
-  if (Array.isArray(value)) return value.map((each) => say(key, each, false)).join(', ') + unit
-  if (isRow(value)) {
-    const { value: middle, low, high } = value as { value?: unknown; low?: unknown; high?: unknown }
-    if (typeof middle === 'number' && typeof low === 'number' && typeof high === 'number') {
-      return `${figure(middle)} (${figure(low)} to ${figure(high)})${unit}`
+/** Names and values as people read them: times as durations, pressures in the unit of the aircraft. */
+function wordsIn(pressureUnit: string) {
+  const say = (key: string, value: unknown, withUnit = true): string => {
+    const { unit } = words(key)
+    const after = withUnit && unit ? ` ${unit}` : ''
+    if (typeof value === 'number') {
+      if (key.endsWith('_s')) return duration(value)
+      if (key.endsWith('_Pa')) return `${stated(toUnit(value, pressureUnit, 'pressure'), 3)}${after}`
+      if (key === 'at_K') return celsius(value)
+      // What rounding left of zero is zero.
+      return `${stated(Math.abs(value) < 1e-12 ? 0 : value, 4)}${after}`
     }
-    return JSON.stringify(value)
+    if (key.endsWith('time_ns') && typeof value === 'string' && /^\d+$/.test(value))
+      return utcMinute(new Date(Number(BigInt(value) / 1_000_000n)).toISOString())
+    if (typeof value === 'boolean') return value ? 'yes' : 'no'
+    if (Array.isArray(value)) return value.map((each) => say(key, each, false)).join(', ') + after
+    if (isRow(value)) {
+      const { value: middle, low, high } = value as { value?: unknown; low?: unknown; high?: unknown }
+      if (typeof middle === 'number' && typeof low === 'number' && typeof high === 'number')
+        return `${figure(middle)} (${figure(low)} to ${figure(high)})${after}`
+      return JSON.stringify(value)
+    }
+    return String(value)
   }
-  return String(value)
-}
-
-/** `fuel_added_mL` → name `fuel added`, unit `mL`, title `fuel added [mL]`. */
-function words(key: string): { name: string; unit: string | null; title: string } {
-  if (key.endsWith('time_ns')) return { name: 'time', unit: null, title: 'time' }
-  for (const suffix of Object.keys(unitSuffixes).sort((a, b) => b.length - a.length)) {
-    if (!key.endsWith(`_${suffix}`)) continue
-    const name = key.slice(0, -suffix.length - 1).replaceAll('_', ' ')
-    return { name, unit: unitSuffixes[suffix], title: `${name} [${unitSuffixes[suffix]}]` }
+  /** `fuel_added_mL` → name `fuel added`, unit `mL`, title `fuel added [mL]`. */
+  const words = (key: string): { name: string; unit: string | null; title: string } => {
+    if (key.endsWith('time_ns')) return { name: 'time', unit: null, title: 'time' }
+    const suffix = Object.keys(unitSuffixes)
+      .sort((a, b) => b.length - a.length)
+      .find((each) => key.endsWith(`_${each}`))
+    const name = (suffix ? key.slice(0, -suffix.length - 1) : key).replaceAll('_', ' ')
+    // A duration carries its unit with each value, as does a temperature.
+    if (!suffix || suffix === 's' || key === 'at_K') return { name, unit: null, title: name }
+    const unit = suffix === 'Pa' ? pressureUnit : unitSuffixes[suffix]
+    return { name, unit, title: `${name} [${unit}]` }
   }
-  const name = key.replaceAll('_', ' ')
-  return { name, unit: null, title: name }
+  return { words, say }
 }
 
 /** The reasons of a result, a sentence a line, at the cursor. */

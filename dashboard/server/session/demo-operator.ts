@@ -108,7 +108,7 @@ export class DemoOperator {
     })
     const { record, result } = this.#session.state().last!
     this.#lastRecord.set(hold, record)
-    this.#says = `Sealed as ${record}: ${result.verdict}.`
+    this.#says = `Signed and locked as ${record}: ${result.verdict}.`
     await this.#pass(worksForS / 2)
   }
 

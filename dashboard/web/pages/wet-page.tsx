@@ -19,8 +19,8 @@ export function WetPage({ rest }: PageProps) {
   return (
     <div class="setup-view">
       <div class="setup-side">
-        <h1>Wet work</h1>
-        <nav aria-label="Parts of the wet work">
+        <h1>Fuel work</h1>
+        <nav aria-label="Parts of the fuel work">
           <ul>
             {parts.map(([id, title]) => (
               <li key={id}>

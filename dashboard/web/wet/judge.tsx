@@ -38,7 +38,7 @@ export function Judge<T extends Judged>(props: {
       judged.value = current
       records.value = answer.records
       wrong.value = null
-      if (seal) toast(`Sealed as ${answer.records.join(', ')}.`)
+      if (seal) toast(`Signed and locked as ${answer.records.join(', ')}.`)
     } catch (error) {
       wrong.value = error instanceof Error ? error.message : String(error)
     }

@@ -122,6 +122,16 @@ describe('analyzeRecording voids a hold that would otherwise pass (tight demo ho
   })
   test('work on a fitting of another section does not disturb it', () =>
     expect(resultOf(marked('work', 500, 'F01', { action: 'reseal' })).verdict).toBe('pass'))
+  test('a sealant that still cures when the hold begins at 244 s bars the pass, an unread cure time too; a cured one does not', () => {
+    const resealed = (cure: string | number, id = 'F12') =>
+      resultOf(marked('work', 4, id, { action: 'reseal', cure }))
+    expect(resealed('3 min').codes).not.toContain('sealant-curing')
+    for (const cure of ['5 min', '24 h', 'a day', 24]) {
+      expect(resealed(cure).verdict).toBe('void')
+      expect(resealed(cure).codes).toContain('sealant-curing')
+    }
+    expect(resealed('24 h', 'F01').verdict).toBe('pass')
+  })
   test('a look at a running hold expects no vent', () => {
     const running = { ...kept((t) => t < 840), marks: tight.marks.filter((m) => m.timeS < 840) }
     expect(resultOf(running, system, true).codes).not.toContain('vent-not-recorded')

@@ -63,7 +63,7 @@ describe('holdCautions', () => {
   })
 })
 
-test('allowanceAsFuel() of the demo tank is 24 mL an hour, twice what sustains a flame: a caution; of the feed lines 8 %: none (computed)', () => {
+test('allowanceAsFuel() of the demo tank is 6 mL an hour, half of what sustains a flame: a caution; of the feed lines 8 %: none (computed)', () => {
   const of = (id: string) => {
     const spec = hold(id)
     const section = plane.sections.find((one) => one.id === spec.sections[0])!
@@ -72,7 +72,7 @@ test('allowanceAsFuel() of the demo tank is 24 mL an hour, twice what sustains a
   const tank = of('left-tank-1psi')
   expect([tank.isCaution, tank.advice.message]).toEqual([
     true,
-    expect.stringContaining('24 mL an hour, 8.1 drops a minute: 200 %'),
+    expect.stringContaining('6.1 mL an hour, 2 drops a minute: 51 %'),
   ])
   const lines = of('feed-lines-10psi')
   expect([lines.isCaution, lines.advice.message]).toEqual([false, expect.stringContaining('0.94 mL an hour')])

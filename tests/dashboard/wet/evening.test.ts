@@ -1,61 +1,60 @@
-import { readFileSync, writeFileSync } from 'node:fs'
+import { execFileSync } from 'node:child_process'
+import { mkdtempSync, rmSync, writeFileSync } from 'node:fs'
+import { tmpdir } from 'node:os'
 import { join } from 'node:path'
-import { expect, test } from 'vitest'
-import { parse } from 'yaml'
-import { ledger } from '#analysis/hunt/ledger.ts'
-import { ArchiveEvidence } from '#dashboard/archive/archive-evidence.ts'
-import { printDossier } from '#dashboard/archive/print.ts'
-import { verify } from '#dashboard/archive/verify.ts'
-import { archiveSurroundings } from '#dashboard/wet/archive-surroundings.ts'
-import { judgeWork, type WorkKind } from '#dashboard/wet/judge-work.ts'
-import { sealWetWork } from '#dashboard/wet/seal-wet-work.ts'
-import { readRecordingFile } from '#ingest/recording/read-recording.ts'
-import { readSystemFile } from '#ingest/system-file/read-system-file.ts'
-import { archiveIn, emptyFolder } from '#tests/dashboard/archive/bench-archive.ts'
+import { afterAll, expect, test } from 'vitest'
+import { builtProgram } from '#tests/built-program.ts'
+import { root } from '#tests/house/source-files.ts'
 
-const wet = new URL('../../../recordings/wet/', import.meta.url)
-const text = readFileSync(new URL('floatplane-wet.yaml', wet), 'utf8')
-const system = readSystemFile(text, 'floatplane-wet.yaml').system!
-const sender = new URL('left-sender.lp', wet).pathname
+const program = await builtProgram()
+const folder = mkdtempSync(join(tmpdir(), 'evening-'))
+afterAll(() => rmSync(folder, { recursive: true, force: true }))
 
-/** A whole evening at the demo workshop, sheet by sheet as the commands and the page judge and lock them. */
-test('an evening: a few liters in, pump on, two weeps, worked on, pressed again, filled, calibrated, to a dossier (demo sheets)', async () => {
-  const archive = archiveIn(emptyFolder(), { now: () => new Date('2026-06-01T09:00:00Z') })
-  const lock = (kind: WorkKind, sheet: unknown): string[] =>
-    judgeWork(kind, sheet, system, {
-      ...archiveSurroundings(archive),
-      recording: () => readRecordingFile(sender, system),
-      nowNs: () => BigInt(Date.parse('2026-06-01')) * 1_000_000n,
-      stampsCount: false,
-    }).map((one) => {
-      const recordings =
-        kind === 'level' ? [{ path: sender, name: 'left-sender.lp', bytes: readFileSync(sender) }] : []
-      sealWetWork(archive, kind, one, { text, name: system.name }, { operator: 'ab', recordings })
-      return one.result.verdict
+function stillhold(...words: string[]): { code: number; out: string } {
+  try {
+    const out = execFileSync(process.execPath, [program, ...words], {
+      cwd: root,
+      encoding: 'utf8',
+      stdio: 'pipe',
     })
-  const sheet = (name: string): unknown => parse(readFileSync(new URL(`${name}.yaml`, wet), 'utf8'))
-  const states = (...ids: string[]) => {
-    const { fittings } = ledger(system, new ArchiveEvidence().of(archive.kept()))
-    return ids.map((id) => fittings.find((one) => one.id === id)!.wet!.state)
+    return { code: 0, out }
+  } catch (cause) {
+    const { status, stdout } = cause as { status: number; stdout: string }
+    return { code: status, out: stdout }
   }
-  for (const name of ['before-fuel', 'initial-fill', 'opened'])
-    expect(lock('wet', sheet(name))).toEqual(['pass'])
-  expect(lock('wet', sheet('pump-on'))).toEqual(['fail'])
+}
+
+const data = ['--data', join(folder, 'archive')]
+const sealed = ['--system', 'recordings/wet/floatplane-wet.yaml', '--seal', ...data, '--json']
+const sheet = (command: string, name: string) => {
+  const { out } = stillhold(command, `recordings/wet/${name}.yaml`, ...sealed)
+  return out
+    .trim()
+    .split('\n')
+    .map((line) => JSON.parse(line).verdict)
+}
+const states = (...ids: string[]) => {
+  const { fittings } = JSON.parse(stillhold('ledger', ...data, '--json').out)
+  return ids.map((id) => fittings.find((one: { id: string }) => one.id === id).wet.state)
+}
+
+test('an evening by the commands: a few liters in, pump on, two weeps, worked on, pressed again, filled, drained, calibrated, to a dossier that verifies (demo sheets)', () => {
+  for (const name of ['before-fuel', 'initial-fill', 'opened']) expect(sheet('wet', name)).toEqual(['pass'])
+  expect(sheet('wet', 'pump-on')).toEqual(['fail'])
   expect(states('F12', 'F16', 'F11')).toEqual(['failed', 'failed', 'proven'])
-  expect(lock('work', sheet('evening-work'))).toEqual(['pass', 'pass'])
-  expect(lock('wet', sheet('pump-on-again'))).toEqual(['pass'])
+  expect(sheet('torque', 'evening-work')).toEqual(['pass', 'pass'])
+  expect(sheet('wet', 'pump-on-again')).toEqual(['pass'])
   expect(states('F12', 'F16')).toEqual(['proven', 'proven'])
-  expect(lock('wet', sheet('soak'))).toEqual(['fail'])
+  expect(sheet('wet', 'soak')).toEqual(['fail'])
   expect(states('F01', 'F02', 'F03')).toEqual(['never-held', 'failed', 'proven'])
-  const calibration = { channel: 'sender-left', steps: 8, recordings: ['left-sender.lp'] }
-  expect(lock('level', calibration)).toEqual(['pass'])
-  const file = join(emptyFolder(), 'dossier.pdf')
-  writeFileSync(
-    file,
-    await printDossier(archive.folder, archive.kept(), { name: null, text: null }, '0.0.0-test'),
-  )
-  const report = await verify(file, { programVersion: '0.0.0-test' })
-  expect(report.records.map(({ recomputed }) => recomputed)).toEqual([
+  expect(sheet('wet', 'drain')).toEqual(['pass'])
+  const sender = ['recordings/wet/left-sender.lp', '--channel', 'sender-left']
+  expect(JSON.parse(stillhold('level', ...sender, ...sealed).out).verdict).toBe('pass')
+  const file = join(folder, 'dossier.pdf')
+  expect(stillhold('report', '--dossier', '--out', file, ...data).code).toBe(0)
+  const verified = stillhold('verify', file, '--json')
+  expect(verified.code).toBe(10)
+  expect(JSON.parse(verified.out).records.map((r: { recomputed: string }) => r.recomputed)).toEqual([
     'pass',
     'pass',
     'pass',
@@ -64,7 +63,26 @@ test('an evening: a few liters in, pump on, two weeps, worked on, pressed again,
     'pass',
     'pass',
     'fail',
+    'pass',
     'pass',
   ])
-  expect(report.exit_code).toBe(10)
 }, 120_000)
+
+test('plan bars a hold of the sections whose sealant still cures, from the archive of the torque sheet', () => {
+  const work = join(folder, 'reseal.yaml')
+  const at = new Date(Date.now() - 3_600_000).toISOString()
+  writeFileSync(
+    work,
+    `work: [{ fitting: F02, action: reseal, sealant: tank sealant, cure: 48 h, by: ab, at: "${at}" }]`,
+  )
+  stillhold('torque', work, ...sealed)
+  const cautions = (hold: string) => {
+    const system = ['--system', 'recordings/wet/floatplane-wet.yaml']
+    const plan = JSON.parse(stillhold('plan', ...system, '--hold', hold, ...data, '--json').out)
+    return plan.cautions.filter((one: { topic: string }) => one.topic === 'sealant-curing')
+  }
+  expect(cautions('left-tank-1psi')).toEqual([
+    expect.objectContaining({ message: 'The sealant of F02 cures for another 47 h: no hold before.' }),
+  ])
+  expect(cautions('right-tank-1psi')).toEqual([])
+}, 60_000)
