@@ -18,7 +18,14 @@ import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
 import { analysisText } from './analysis-text.ts'
 import { type MarksApart, marksApart, marksOf, readWithMarks } from './marks-apart.ts'
 import { ProgressBar } from './progress-bar.ts'
-import { type OpenedSystem, openSystem, readable, type SystemOptions, withSystem } from './system-option.ts'
+import {
+  holdOf,
+  type OpenedSystem,
+  openSystem,
+  readable,
+  type SystemOptions,
+  withSystem,
+} from './system-option.ts'
 
 interface AnalyzeOptions extends SystemOptions {
   readonly hold?: string
@@ -48,7 +55,7 @@ function analyze(files: readonly string[], options: AnalyzeOptions): number {
   let opened: OpenedSystem
   try {
     opened = openSystem(options)
-    if (options.hold !== undefined) checkHold(opened.system, options.hold, opened.file)
+    if (options.hold !== undefined) holdOf(opened, options.hold)
   } catch (cause) {
     return complain(cause)
   }
@@ -137,12 +144,6 @@ function tellProblems(file: string, problems: readonly RecordingProblem[]): void
     if (code === 'no-samples') continue
     process.stderr.write(`stillhold: ${file}${line === null ? '' : `, line ${line}`}: ${message}\n`)
   }
-}
-
-function checkHold(system: System, hold: string, file: string): void {
-  if (system.holds.some(({ id }) => id === hold)) return
-  const known = system.holds.map(({ id }) => id).join(', ') || 'none'
-  throw new UnreadableFile(file, null, `has no hold "${hold}"; its holds: ${known}`)
 }
 
 /** One line on standard error. */

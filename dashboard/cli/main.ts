@@ -7,6 +7,7 @@ import { register as registerCompletion } from './completion.ts'
 import { register as registerExport } from './export.ts'
 import { register as registerFlow } from './flow.ts'
 import { register as registerHunt } from './hunt.ts'
+import { register as registerImport } from './import.ts'
 import { register as registerLedger } from './ledger.ts'
 import { register as registerLevel } from './level.ts'
 import { newProgram } from './new-program.ts'
@@ -35,6 +36,7 @@ const program = newProgram(version)
 registerServe(program)
 registerPlan(program)
 registerRecord(program)
+registerImport(program)
 registerAnalyze(program)
 registerCalibrateCheck(program)
 registerHunt(program)

@@ -1,6 +1,6 @@
 import { existsSync, readFileSync } from 'node:fs'
 import type { Command } from 'commander'
-import type { System } from '#analysis/model/system.ts'
+import type { HoldSpec, System } from '#analysis/model/system.ts'
 import { findUnit, unknownUnit } from '#analysis/physics/units.ts'
 import { type DisplayUnits, unitsOfSystem } from '#analysis/reasons/figures.ts'
 import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
@@ -54,6 +54,14 @@ export function openSystem(options: SystemOptions): OpenedSystem {
     system,
     units: (sections) => ({ ...unitsOfSystem(system, sections), ...(pressure && { pressure }) }),
   }
+}
+
+/** @throws UnreadableFile naming the holds that there are */
+export function holdOf({ system, file }: OpenedSystem, id: string): HoldSpec {
+  const spec = system.holds.find((hold) => hold.id === id)
+  if (spec !== undefined) return spec
+  const known = system.holds.map((hold) => hold.id).join(', ') || 'none'
+  throw new UnreadableFile(file, null, `has no hold "${id}"; its holds: ${known}`)
 }
 
 /**

@@ -1,6 +1,6 @@
 import { fieldsAtMost } from './dialect.ts'
 
-export type CsvSeparator = ';' | '\t' | ',' | ' '
+export type CsvSeparator = ';' | '\t' | ',' | ' ' | '|'
 
 /** One cell more than a line may have shows that it has too many. */
 const cellsAtMost = fieldsAtMost + 1

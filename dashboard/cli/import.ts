@@ -1,0 +1,157 @@
+import { existsSync, readFileSync, statSync } from 'node:fs'
+import { basename } from 'node:path'
+import { type Command, Option } from 'commander'
+import { writeFileDurably } from '#dashboard/archive/write-durably.ts'
+import { readOwnTime } from '#ingest/intake/dialects/own-time.ts'
+import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
+import { type ImportedTable, importTable } from '#ingest/spreadsheet/import-table.ts'
+import type { DateOrder } from '#ingest/spreadsheet/local-date.ts'
+import { printable } from './printable.ts'
+import { fileAction, holdOf, openSystem, readable, type SystemOptions, withSystem } from './system-option.ts'
+
+interface CommandOptions extends SystemOptions {
+  readonly out: string
+  readonly hold?: string
+  readonly column: readonly string[]
+  readonly zone?: string
+  readonly dates?: DateOrder
+  readonly start?: string
+  readonly typed?: boolean
+  readonly force?: boolean
+  readonly json?: boolean
+}
+
+export function register(program: Command): void {
+  withSystem(program.command('import'))
+    .description('turn a spreadsheet or another logger’s file into a recording')
+    .argument('<file>', 'CSV, TSV or semicolon file, also packed (.gz); - is standard input')
+    .requiredOption('--out <file>', 'recording to write; - is standard output')
+    .option(
+      '--hold <id>',
+      'hold it was written in: its channels alone are looked for, and its stages are marked',
+    )
+    .option(
+      '--column <title=channel>',
+      'which channel a column is, when its title does not tell; may be given again',
+      (value: string, all: string[]) => [...all, value],
+      [],
+    )
+    .option(
+      '--zone <zone>',
+      'zone of local times, such as Europe/Oslo or +01:00 (default: that of this computer)',
+    )
+    .addOption(
+      new Option('--dates <order>', 'what dates such as 05/01/2026 begin with').choices([
+        'day-first',
+        'month-first',
+      ]),
+    )
+    .option('--start <time>', 'time of the first row, with its zone, where the file has no date')
+    .option('--typed', 'the readings were read by eye and typed')
+    .option('--force', 'overwrite the recording if it exists')
+    .option('--json', 'print the result as one JSON object')
+    .addHelpText(
+      'after',
+      `
+What was understood is told on standard error before it is taken. A column belongs to the channel whose id or
+field its title names, else to the only channel of its kind. A column "stage" marks pump-up, settle, hold, vent.
+
+Examples:
+  $ stillhold import left.csv --system aircraft.yaml --out left.lp
+  $ stillhold import gauge.csv --system aircraft.yaml --hold left-feed-10psi --typed --out gauge.lp`,
+    )
+    .action((file: string, options: CommandOptions) =>
+      fileAction(() => {
+        const { out } = options
+        if (out !== '-' && options.force !== true && existsSync(out))
+          throw new UnreadableFile(out, null, 'already exists; choose another name, or add --force')
+        const imported = importFile(file, options)
+        process.stderr.write(printedTable(file === '-' ? 'standard input' : file, imported))
+        if (out === '-') process.stdout.write(imported.recording)
+        else readable(out, () => writeFileDurably(out, imported.recording))
+        const { points, marks, rejected } = imported
+        if (options.json)
+          process.stdout.write(
+            `${JSON.stringify({ stillhold: 1, recording: out, points, marks, rejected })}\n`,
+          )
+        else if (out !== '-')
+          process.stdout.write(`${out}: ${points} points, ${marks} marks, ${rejected} rejected\n`)
+      }),
+    )
+}
+
+function importFile(file: string, options: CommandOptions): ImportedTable {
+  const opened = openSystem(options)
+  if (options.hold !== undefined) holdOf(opened, options.hold)
+  const name = file === '-' ? 'standard input' : basename(file)
+  const bytes = readable(name, () => readFileSync(file === '-' ? 0 : file))
+  const zone = options.zone ?? Intl.DateTimeFormat().resolvedOptions().timeZone
+  return importTable(bytes, file === '-' ? name : file, opened.system, {
+    ...startOf(options.start, file),
+    zone: checkedZone(zone),
+    dates: options.dates ?? null,
+    hold: options.hold ?? null,
+    columns: new Map(options.column.map(readColumn)),
+    origin: options.typed === true ? 'typed' : 'import',
+    name,
+  })
+}
+
+/** Without a date in the file, its own: that of its last change. */
+function startOf(said: string | undefined, file: string): { startNs: bigint; startFrom: string } {
+  if (said === undefined) {
+    const ms = file === '-' ? Date.now() : statSync(file).mtimeMs
+    const startFrom = file === '-' ? 'the time now' : 'the time of the file’s last change'
+    return { startNs: BigInt(Math.floor(ms / 1000)) * 1_000_000_000n, startFrom }
+  }
+  const startNs = readOwnTime(said)
+  if (startNs !== null) return { startNs, startFrom: 'as --start says' }
+  throw new UnreadableFile(
+    '--start',
+    null,
+    `"${said}" is no time with its zone; write it like 2026-01-05T09:30:00+01:00`,
+  )
+}
+
+function checkedZone(zone: string): string {
+  if (/^(?:UTC|GMT|Z)?[+-]\d{1,2}(:?\d{2})?$/i.test(zone)) return zone
+  try {
+    new Intl.DateTimeFormat('en-US', { timeZone: zone })
+    return zone
+  } catch {
+    throw new UnreadableFile(
+      '--zone',
+      null,
+      `"${zone}" is no known zone; write it like Europe/Oslo or +01:00`,
+    )
+  }
+}
+
+function readColumn(said: string): [title: string, channel: string] {
+  const at = said.lastIndexOf('=')
+  if (at > 0 && at < said.length - 1) return [said.slice(0, at), said.slice(at + 1)]
+  throw new UnreadableFile(
+    '--column',
+    null,
+    `"${said}" is not understood; write it like --column "Pressure=p-left"`,
+  )
+}
+
+function printedTable(file: string, { about, columns, rejected, firstNs, lastNs }: ImportedTable): string {
+  const rows = [['column', 'first value', 'is'], ...columns.map((one) => [one.title, one.example, one.means])]
+  const widths = [0, 1].map((column) => Math.max(...rows.map((row) => row[column].length)))
+  const iso = (ns: bigint) => new Date(Number(ns / 1_000_000n)).toISOString().replace('.000Z', 'Z')
+  const seconds = Number((lastNs - firstNs) / 1_000_000n) / 1000
+  return [
+    `${printable(file)}: ${printable(about)}`,
+    ...rows.map(
+      (row) =>
+        `  ${row
+          .map((cell, i) => printable(cell).padEnd(widths[i] ?? 0))
+          .join('  ')
+          .trimEnd()}`,
+    ),
+    `from ${iso(firstNs)} to ${iso(lastNs)}, ${seconds} s${rejected > 0 ? `; ${rejected} rows rejected and kept as comments` : ''}`,
+    '',
+  ].join('\n')
+}

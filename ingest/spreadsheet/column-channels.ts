@@ -1,0 +1,167 @@
+import type { Channel, System } from '#analysis/model/system.ts'
+import { findUnit, fromUnit, toUnit } from '#analysis/physics/units.ts'
+import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
+import type { Table, TableColumn } from './read-table.ts'
+
+/** A column of the table that holds a channel's readings. */
+export interface ChannelColumn {
+  readonly index: number
+  readonly channel: Channel
+  /** From the column's unit to the channel's. */
+  readonly convert: (value: number) => number
+  /** Unit of the column; null: taken for that of the channel. */
+  readonly unit: string | null
+}
+
+type Quantity = 'gauge' | 'barometer' | 'temperature' | null
+
+/**
+ * Which column holds which channel: by the channel's field or id in the title, else by what its words and its unit say.
+ *
+ * @param among channels that may be meant
+ * @param said titles that the user assigned to channel ids
+ * @throws UnreadableFile when a column may be two channels, or its unit is none of the channel's
+ */
+export function columnChannels(
+  table: Table,
+  taken: readonly number[],
+  system: System,
+  among: readonly Channel[],
+  said: ReadonlyMap<string, string>,
+  file: string,
+): ChannelColumn[] {
+  const open = table.columns
+    .map((column, index) => ({ column, index }))
+    .filter(({ index }) => !taken.includes(index))
+  const found = new Map<number, Channel>()
+  for (const [title, id] of said) {
+    const at = open.find(
+      ({ column }) => plain(column.title) === plain(title) || plain(column.name) === plain(title),
+    )
+    const channel = system.channels.find((one) => one.id === id)
+    if (at === undefined)
+      throw new UnreadableFile(
+        file,
+        null,
+        `has no column "${title}"; its columns: ${open.map(({ column }) => column.title).join(', ')}`,
+      )
+    if (channel === undefined)
+      throw new UnreadableFile(
+        file,
+        null,
+        `--column ${title}=${id}: the system file has no channel "${id}"; its channels: ${system.channels.map((one) => one.id).join(', ')}`,
+      )
+    found.set(at.index, channel)
+  }
+  const isFree = (channel: Channel) => ![...found.values()].includes(channel)
+  const isNamed = (column: TableColumn, name: string) =>
+    plain(column.name) === plain(name) || plain(column.title) === plain(name)
+  for (const byName of [(c: Channel) => c.id, (c: Channel) => c.from.field])
+    for (const { column, index } of open) {
+      if (found.has(index)) continue
+      const named = among.filter((channel) => isFree(channel) && isNamed(column, byName(channel)))
+      if (named.length > 1) throw ambiguous(file, column, named)
+      if (named.length === 1) found.set(index, named[0])
+    }
+  for (const { column, index } of open) {
+    if (found.has(index)) continue
+    const measured = quantityOf(column)
+    const alike = among.filter(
+      (channel) => isFree(channel) && measured !== null && measures(channel) === measured,
+    )
+    const rated = alike.map((channel) => ({ channel, words: sharedWords(column, channel, system) }))
+    const most = Math.max(0, ...rated.map(({ words }) => words))
+    const best = rated.filter(({ words }) => words === most).map(({ channel }) => channel)
+    if (best.length > 1) throw ambiguous(file, column, best)
+    // A second column of the same kind may be the same gauge in another unit.
+    if (best.length === 1) {
+      const rival = open.find(
+        (other) =>
+          other.index !== index &&
+          !found.has(other.index) &&
+          quantityOf(other.column) === measured &&
+          sharedWords(other.column, best[0], system) >= most,
+      )
+      if (rival !== undefined && alike.length === 1)
+        throw new UnreadableFile(
+          file,
+          null,
+          `columns "${column.title}" and "${rival.column.title}" may both be channel ${best[0].id}: add --column "${column.title}=${best[0].id}" for the one that is`,
+        )
+      found.set(index, best[0])
+    }
+  }
+  return [...found]
+    .map(([index, channel]) => withUnit(table.columns[index], index, channel, file))
+    .sort((a, b) => a.index - b.index)
+}
+
+function ambiguous(file: string, { title }: TableColumn, channels: readonly Channel[]): UnreadableFile {
+  const ids = channels.map(({ id }) => id)
+  return new UnreadableFile(
+    file,
+    null,
+    `column "${title}" may be ${ids.slice(0, -1).join(', ')} or ${ids.at(-1)}: add --column "${title}=${ids[0]}", or --hold ID to look among the channels of one hold`,
+  )
+}
+
+function plain(text: string): string {
+  return text.toLowerCase().replace(/[^\p{L}\p{N}]/gu, '')
+}
+
+function quantityOf({ title, unit }: TableColumn): Quantity {
+  const known = unit === null ? null : findUnit(unit)?.unit.dimension
+  if (/baro|atmos|luftdruck|ambient p|qfe|station p/i.test(title))
+    return known == null || known === 'pressure' ? 'barometer' : null
+  if (known === 'temperature') return 'temperature'
+  if (known === 'pressure') return 'gauge'
+  if (known != null) return null
+  if (/temp|thermo/i.test(title)) return 'temperature'
+  return /press|druck|gauge|gage|presi|manometer|^p\d*$/i.test(title) ? 'gauge' : null
+}
+
+function measures({ measures }: Channel): Quantity {
+  if (measures === 'barometric-pressure') return 'barometer'
+  if (measures === 'temperature') return 'temperature'
+  return measures === 'gauge-pressure' || measures === 'absolute-pressure' ? 'gauge' : null
+}
+
+/** Words of the channel's id, its section, its field and its serial number that stand in the title. */
+function sharedWords({ title }: TableColumn, channel: Channel, system: System): number {
+  const words = new Set(title.toLowerCase().split(/[^\p{L}\p{N}]+/u))
+  const section = system.sections.find(({ id }) => id === channel.section)?.id ?? ''
+  const own = new Set(
+    `${channel.id}-${section}-${channel.from.field}-${channel.serial ?? ''}`
+      .toLowerCase()
+      .split(/[^\p{L}\p{N}]+/u),
+  )
+  return [...own].filter((word) => word.length > 1 && words.has(word)).length
+}
+
+function withUnit(column: TableColumn, index: number, channel: Channel, file: string): ChannelColumn {
+  const as = { index, channel, unit: column.unit && channel.unit, convert: (value: number) => value }
+  const written = column.unit === null ? null : findUnit(column.unit, findUnit(channel.unit)?.unit.dimension)
+  if (column.unit === null || plain(column.unit) === plain(channel.unit)) return as
+  const wrong = (why: string) =>
+    new UnreadableFile(
+      file,
+      null,
+      `column "${column.title}" is in ${column.unit}, and channel ${channel.id} ${why}`,
+    )
+  if (channel.scale !== null) throw wrong(`takes ${channel.unit} through its scale: import the raw column`)
+  if (written === null) {
+    if (findUnit(column.unit) === null) return { ...as, unit: null }
+    throw wrong(`in ${channel.unit}`)
+  }
+  const reference = channel.measures === 'gauge-pressure' ? 'gauge' : 'absolute'
+  if (written.reference !== null && written.reference !== reference)
+    throw wrong(`measures ${reference} pressure`)
+  const { symbol, dimension } = written.unit
+  const target = findUnit(channel.unit, dimension)!.unit.symbol
+  if (symbol === target) return as
+  return {
+    ...as,
+    unit: symbol,
+    convert: (value) => toUnit(fromUnit(value, symbol, dimension), target, dimension),
+  }
+}

@@ -1,0 +1,260 @@
+import { createHash } from 'node:crypto'
+import type { OriginKind } from '#analysis/model/origin.ts'
+import type { System } from '#analysis/model/system.ts'
+import { loggerMeasurement } from '#ingest/intake/dialects/dialect.ts'
+import { readNumber } from '#ingest/intake/dialects/read-number.ts'
+import { formatPoint } from '#ingest/line-protocol/format-point.ts'
+import { markMeasurement } from '#ingest/recording/mark-from-point.ts'
+import { recordingHeader } from '#ingest/recording/recording-header.ts'
+import { rejectedLine } from '#ingest/recording/rejected-line.ts'
+import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
+import { type ChannelColumn, columnChannels } from './column-channels.ts'
+import { readTable, type Table } from './read-table.ts'
+import { readTimes, type TimeOptions } from './read-times.ts'
+
+export interface ImportOptions extends TimeOptions {
+  /** Hold that the file was written in: only channels of its sections are looked for, and its stages are marked. */
+  readonly hold: string | null
+  /** Column titles that the user assigned to channel ids. */
+  readonly columns: ReadonlyMap<string, string>
+  readonly origin: Extract<OriginKind, 'import' | 'typed'>
+  /** Name of the file without folder. */
+  readonly name: string
+}
+
+/** One column, as it was understood. */
+export interface UnderstoodColumn {
+  readonly title: string
+  readonly example: string
+  readonly means: string
+}
+
+export interface ImportedTable {
+  readonly recording: string
+  /** What was understood of the file as a whole, in words. */
+  readonly about: string
+  readonly columns: readonly UnderstoodColumn[]
+  readonly points: number
+  readonly marks: number
+  readonly rejected: number
+  readonly firstNs: bigint
+  readonly lastNs: bigint
+}
+
+const separatorWords: Readonly<Record<string, string>> = {
+  '\t': 'tabs',
+  ';': 'semicolons',
+  ',': 'commas',
+  '|': 'bars',
+}
+const stageNames = ['pump-up', 'settle', 'hold', 'vent', 'end']
+const remarks = /^(?:stage|phase|step|event|mark|note|comment|remark)s?$/i
+
+/**
+ * A spreadsheet's or another logger's file as the text of a recording.
+ *
+ * @param file named in messages
+ * @throws UnreadableFile with one line when its times, its columns or its numbers cannot be read
+ */
+export function importTable(
+  bytes: Uint8Array,
+  file: string,
+  system: System,
+  options: ImportOptions,
+): ImportedTable {
+  const table = readTable(bytes, file)
+  const times = readTimes(table, file, options)
+  const sections = options.hold === null ? null : system.holds.find(({ id }) => id === options.hold)?.sections
+  const among = system.channels.filter(
+    ({ section }) => sections == null || section === null || sections.includes(section),
+  )
+  const channels = columnChannels(table, times.columns, system, among, options.columns, file)
+  if (channels.length === 0)
+    throw new UnreadableFile(
+      file,
+      null,
+      `no column is a channel of the system file; columns: ${titles(table)}; channels: ${among.map(({ id }) => id).join(', ')}. Add --column "TITLE=CHANNEL"`,
+    )
+  const writer = new RowWriter(table, system, channels, times.columns, options)
+  const sha256 = createHash('sha256').update(bytes).digest('hex')
+  const order = inOrder(times.timesNs)
+  for (const i of order) {
+    const row = table.rows[i]
+    const timeNs = times.timesNs[i]
+    if (timeNs === null) writer.reject('its time cannot be read', row.text)
+    else writer.row(row.cells, row.text, timeNs)
+  }
+  if (writer.points === 0)
+    throw new UnreadableFile(
+      file,
+      table.rows[0].line,
+      `no number in column ${channels.map(({ index }) => `"${table.columns[index].title}"`).join(' or ')} can be read: ${writer.firstRefusal}`,
+    )
+  const known = times.timesNs.filter((time) => time !== null)
+  const [firstNs, lastNs] = [known[0], known[known.length - 1]].sort((a, b) => (a < b ? -1 : 1))
+  const origins = channels.map(({ channel }) =>
+    mark('origin', channel.id, null, { source: options.origin, name: options.name, sha256 }, firstNs),
+  )
+  const note = mark('note', null, null, { text: `imported from ${options.name}: ${times.about}` }, firstNs)
+  const others = table.others.map(({ text }) => rejectedLine('no row of the table', Buffer.from(text)))
+  return {
+    recording: `${[recordingHeader, ...others, ...origins, note, ...writer.lines].join('\n')}\n`,
+    about: `${table.rows.length} rows, columns parted by ${separatorWords[table.separator]}, decimal ${table.decimalSign === ',' ? 'comma' : 'point'}; times: ${times.about}`,
+    columns: understood(table, times.columns, channels, writer),
+    points: writer.points,
+    marks: writer.marks + origins.length + 1,
+    rejected: writer.rejected,
+    firstNs,
+    lastNs,
+  }
+}
+
+function titles(table: Table): string {
+  return table.columns.map(({ title }) => `"${title}"`).join(', ')
+}
+
+/** Rows as they stand; from the last up where the file has the newest first. */
+function inOrder(timesNs: readonly (bigint | null)[]): number[] {
+  const known = timesNs.filter((time) => time !== null)
+  const isNewestFirst = known.length > 1 && known.every((time, i) => i === 0 || time <= known[i - 1])
+  const all = timesNs.map((_, i) => i)
+  return isNewestFirst ? all.reverse() : all
+}
+
+class RowWriter {
+  readonly lines: string[] = []
+  readonly remarks: number
+  /** Columns of no channel, by the name they are kept under. */
+  readonly kept = new Map<number, string>()
+  points = 0
+  marks = 0
+  rejected = 0
+  firstRefusal = ''
+  #remark = ''
+  readonly #table: Table
+  readonly #channels: readonly ChannelColumn[]
+  readonly #hold: string | null
+
+  constructor(
+    table: Table,
+    system: System,
+    channels: readonly ChannelColumn[],
+    taken: readonly number[],
+    { hold }: ImportOptions,
+  ) {
+    this.#table = table
+    this.#channels = channels
+    this.#hold = hold
+    this.remarks = table.columns.findIndex(({ title }) => remarks.test(title))
+    const read = new Set(system.channels.map(({ from }) => from.field))
+    for (const [i, { name }] of table.columns.entries()) {
+      const isOpen = i !== this.remarks && !taken.includes(i) && !channels.some(({ index }) => index === i)
+      if (isOpen && !read.has(name)) this.kept.set(i, name)
+    }
+  }
+
+  row(cells: readonly string[], text: string, timeNs: bigint): void {
+    this.#mark(cells[this.remarks]?.trim() ?? '', timeNs)
+    const points = new Map<
+      string,
+      { measurement: string; tags: Readonly<Record<string, string>>; fields: Record<string, number> }
+    >()
+    for (const { index, channel, convert } of this.#channels) {
+      const value = this.#number(cells[index])
+      if (value === undefined) {
+        this.firstRefusal ||= `"${cells[index]}" is not a number`
+        this.reject(`${this.#table.columns[index].title} is not a number`, text)
+        return
+      }
+      if (value === null) continue
+      const { measurement, field, tags } = channel.from
+      const key = JSON.stringify([measurement, tags])
+      const point = points.get(key) ?? { measurement, tags, fields: {} }
+      point.fields[field] = convert(value)
+      points.set(key, point)
+    }
+    if (points.size === 0) return
+    const [first] = points.values()
+    const others = points.get(JSON.stringify([loggerMeasurement, {}])) ?? first
+    for (const [index, name] of this.kept) {
+      const value = this.#number(cells[index])
+      if (typeof value === 'number') others.fields[name] = value
+    }
+    for (const point of points.values()) this.lines.push(formatPoint({ ...point, timeNs }))
+    this.points++
+  }
+
+  reject(reason: string, text: string): void {
+    this.lines.push(rejectedLine(reason, Buffer.from(text)))
+    this.rejected++
+  }
+
+  /** A remark stands on every row it holds for, or on the first of them. */
+  #mark(text: string, timeNs: bigint): void {
+    if (text === '' || text === this.#remark) return
+    this.#remark = text
+    const stage = text.toLowerCase().replace(/\s+/g, '-')
+    this.marks++
+    this.lines.push(
+      stageNames.includes(stage)
+        ? mark('stage', null, this.#hold, { name: stage }, timeNs, 'operator')
+        : mark('note', null, null, { text }, timeNs, 'operator'),
+    )
+  }
+
+  /** With the marks between thousands taken out where a decimal sign shows them to be such. */
+  #number(cell: string): number | null | undefined {
+    const sign = this.#table.decimalSign
+    const thousands =
+      sign === '.'
+        ? /^[+-]?\d{1,3}(?:[, ' \u00a0\u202f’]\d{3})+(?=\.|$)/
+        : /^[+-]?\d{1,3}(?:[. '\u00a0\u202f’]\d{3})+(?=,|$)/
+    const grouped = thousands.exec(cell)?.[0]
+    const text = grouped === undefined ? cell : grouped.replace(/[^\d+-]/g, '') + cell.slice(grouped.length)
+    // A unit behind each number: `10,01 psi`.
+    return readNumber(text.replace(/(\d)\s*[A-Za-z°%"][\w°/"]*$/, '$1').replace('\u2212', '-'), sign)
+  }
+}
+
+function mark(
+  kind: string,
+  id: string | null,
+  hold: string | null,
+  fields: Record<string, string>,
+  timeNs: bigint,
+  from: string | null = null,
+): string {
+  const tags = {
+    kind,
+    ...(from !== null && { from }),
+    ...(hold !== null && { hold }),
+    ...(id !== null && { id }),
+  }
+  const clean = Object.entries(fields).map(([key, text]) => [key, text.replace(/\s*[\r\n]+\s*/g, ' ')])
+  return formatPoint({ measurement: markMeasurement, tags, fields: Object.fromEntries(clean), timeNs })
+}
+
+function understood(
+  table: Table,
+  taken: readonly number[],
+  channels: readonly ChannelColumn[],
+  writer: RowWriter,
+): UnderstoodColumn[] {
+  return table.columns.map(({ title }, i) => {
+    const example = table.rows.find(({ cells }) => cells[i] !== '')?.cells[i] ?? ''
+    const found = channels.find(({ index }) => index === i)
+    if (found !== undefined) {
+      const { channel, unit } = found
+      const inUnit =
+        unit === null
+          ? `taken as ${channel.unit}`
+          : unit === channel.unit
+            ? unit
+            : `${unit}, kept as ${channel.unit}`
+      return { title, example, means: `channel ${channel.id}, ${inUnit}` }
+    }
+    if (taken.includes(i)) return { title, example, means: 'time' }
+    if (i === writer.remarks) return { title, example, means: 'stages and notes' }
+    return { title, example, means: writer.kept.has(i) ? 'no channel reads it' : 'left out' }
+  })
+}

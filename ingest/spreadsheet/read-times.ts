@@ -1,0 +1,273 @@
+import { findUnit } from '#analysis/physics/units.ts'
+import { readOwnTime } from '#ingest/intake/dialects/own-time.ts'
+import { readNumber } from '#ingest/intake/dialects/read-number.ts'
+import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
+import {
+  type DateOrder,
+  dateOrderOf,
+  isShortClock,
+  needsDateOrder,
+  readClock,
+  readDate,
+  zoneOffset,
+} from './local-date.ts'
+import type { Table } from './read-table.ts'
+
+export interface TimeOptions {
+  /** IANA name or offset of local times. */
+  readonly zone: string
+  readonly dates: DateOrder | null
+  /** Time of the first row where the file states none, epoch nanoseconds. */
+  readonly startNs: bigint
+  readonly startFrom: string
+}
+
+export interface ReadTimes {
+  /** Epoch nanoseconds of each row; null where its time cannot be read. */
+  readonly timesNs: readonly (bigint | null)[]
+  /** Columns that the times are made of. */
+  readonly columns: readonly number[]
+  /** How they were read, in words. */
+  readonly about: string
+}
+
+type Reader = (cell: string) => bigint | null
+
+interface Found {
+  readonly read: (cells: readonly string[]) => bigint | null
+  readonly columns: readonly number[]
+  readonly about: string
+  /** Counted from the first row, not from an epoch. */
+  readonly isElapsed: boolean
+  /** A time of day without a date: it goes on at midnight. */
+  readonly wraps?: boolean
+}
+
+const dayNs = 86_400_000_000_000n
+/** A column is what nine of ten of its cells are. */
+const enough = 0.9
+const timeWords =
+  /time|date|zeit|datum|uhr|heure|hora|fecha|stamp|clock|elapsed|epoch|^t$|seconds?$|minutes?$/i
+const elapsedWords = /elapsed|stop ?watch|since|duration|dauer|laufzeit|^t$/i
+/** Days since 30 December 1899, as spreadsheets count, of the years 2000 to 2100. */
+const serialDays = [36_526, 73_051] as const
+
+/** @throws UnreadableFile with one line when the rows have no times, or all the same */
+export function readTimes(table: Table, file: string, options: TimeOptions): ReadTimes {
+  const found = findTimes(table, file, options)
+  const timesNs = table.rows.map(({ cells }) => found.read(cells))
+  const known = timesNs.filter((time) => time !== null)
+  let about = found.about
+  if (found.isElapsed && known.length > 0) {
+    const firstNs = known[0]
+    let days = 0n
+    let before = firstNs
+    for (const [i, time] of timesNs.entries()) {
+      if (time === null) continue
+      if (found.wraps && before - (time + days) > dayNs / 2n) days += dayNs
+      before = time + days
+      timesNs[i] = options.startNs + before - firstNs
+    }
+    about += `; the file names no date: its first row is put at ${isoSecond(options.startNs)} (${options.startFrom}; --start TIME sets another)`
+  }
+  refuseCoarse(table, timesNs, file)
+  return { timesNs, columns: found.columns, about }
+}
+
+function isoSecond(ns: bigint): string {
+  return new Date(Number(ns / 1_000_000n)).toISOString().replace('.000Z', 'Z')
+}
+
+function findTimes(table: Table, file: string, options: TimeOptions): Found {
+  const { columns, rows } = table
+  const cellsOf = (i: number) => rows.map(({ cells }) => cells[i]).filter((cell) => cell !== '')
+  const reads = (i: number, read: (cell: string) => unknown) => {
+    const cells = cellsOf(i)
+    return cells.length > 0 && cells.filter((cell) => read(cell) !== null).length >= enough * cells.length
+  }
+  const all = columns.map((_, i) => i)
+  const isTimeColumn = (i: number) => timeWords.test(columns[i].title) || !table.hasHeader
+  const first = (read: Reader, among = all) => among.find((i) => reads(i, read)) ?? -1
+  const title = (i: number) => `"${columns[i].title}"`
+
+  const instant = first(readOwnTime)
+  if (instant !== -1)
+    return {
+      read: (cells) => readOwnTime(cells[instant]),
+      columns: [instant],
+      about: `${title(instant)}, which states its zone`,
+      isElapsed: false,
+    }
+
+  const order = (i: number): DateOrder => {
+    const cells = cellsOf(i)
+    const said = options.dates ?? dateOrderOf(cells)
+    const open = said === null ? cells.find(needsDateOrder) : undefined
+    if (open !== undefined)
+      throw new UnreadableFile(
+        file,
+        rows.find(({ cells }) => cells[i] === open)?.line ?? null,
+        `the date "${open}" may begin with its day or its month: add --dates day-first or --dates month-first`,
+      )
+    return said ?? 'day-first'
+  }
+  const zoneAt = (...among: number[]) => {
+    const named = among.map(
+      (i) => /\b(?:UTC|GMT)(?:\s?[+-]\d{1,2}(?::?\d{2})?)?/i.exec(columns[i].title)?.[0],
+    )
+    const zone = named.find((one) => one !== undefined)?.replace(/\s/g, '')
+    return { toOffset: zoneOffset(zone ?? options.zone), zone: zone ?? options.zone }
+  }
+  const whole = (toOffset: (ms: number) => number, dateMs: number, clockNs: bigint): bigint => {
+    const localMs = dateMs + Number(clockNs / 1_000_000n)
+    return BigInt(dateMs - toOffset(localMs)) * 1_000_000n + clockNs
+  }
+
+  const dated = first((cell) => ((readDate(cell, 'day-first') ?? readDate(cell, 'month-first')) ? 1n : null))
+  if (dated !== -1) {
+    const dates = order(dated)
+    const rest = (cell: string) => readDate(cell, dates)?.rest.replace(/^[T ,_-]+/, '') ?? ''
+    const besides = all.filter((i) => i !== dated && reads(i, readClock))
+    const clockAt = besides.find(isTimeColumn) ?? besides[0] ?? -1
+    const inOne = reads(dated, (cell) => readClock(rest(cell)))
+    if (!inOne && clockAt === -1)
+      throw new UnreadableFile(
+        file,
+        rows[0].line,
+        `the times cannot be read: ${title(dated)} has dates such as "${rows[0].cells[dated]}", and no column has the time of day`,
+      )
+    const used = inOne ? [dated] : [dated, clockAt]
+    const { toOffset, zone } = zoneAt(...used)
+    return {
+      read: (cells) => {
+        const date = readDate(cells[dated], dates)
+        const clock = readClock(inOne ? rest(cells[dated]) : cells[clockAt])
+        return date === null || clock === null || clock >= dayNs ? null : whole(toOffset, date.ms, clock)
+      },
+      columns: used,
+      about: `${used.map(title).join(' and ')}, read as local time of ${zone}`,
+      isElapsed: false,
+    }
+  }
+
+  const serialOf = (cell: string) => {
+    const days = readNumber(cell, table.decimalSign)
+    return days != null && days >= serialDays[0] && days < serialDays[1] && days % 1 !== 0 ? days : null
+  }
+  const serial = all.filter(isTimeColumn).find((i) => reads(i, serialOf)) ?? -1
+  if (serial !== -1) {
+    const { toOffset, zone } = zoneAt(serial)
+    return {
+      read: (cells) => {
+        const days = serialOf(cells[serial])
+        if (days === null) return null
+        const ms = Math.round((days - 25_569) * 86_400_000)
+        return whole(toOffset, ms, 0n)
+      },
+      columns: [serial],
+      about: `${title(serial)}, days as a spreadsheet counts them, read as local time of ${zone}`,
+      isElapsed: false,
+    }
+  }
+  return findElapsed(table, file, all.filter(isTimeColumn), cellsOf, first)
+}
+
+/** Times that count from the first row, or times of day without a date. */
+function findElapsed(
+  table: Table,
+  file: string,
+  among: readonly number[],
+  cellsOf: (i: number) => string[],
+  first: (read: Reader, among?: number[]) => number,
+): Found {
+  const { columns, rows } = table
+  const title = (i: number) => `"${columns[i].title}"`
+  const clocked = first(readClock)
+  if (clocked !== -1) {
+    const cells = cellsOf(clocked)
+    const unit = `${columns[clocked].unit ?? ''} ${columns[clocked].title}`
+    const isMinutes = /\bm{1,2}:ss\b/i.test(unit)
+    const startsAtZero = readClock(cells[0]) === 0n
+    if (cells.every(isShortClock) && !isMinutes && !/\bh{1,2}:mm\b/i.test(unit) && startsAtZero)
+      throw new UnreadableFile(
+        file,
+        rows[0].line,
+        `times such as "${cells.at(-1)}" may be minutes and seconds or hours and minutes: name the column "Time (mm:ss)" or "Time (hh:mm)"`,
+      )
+    const isElapsed = startsAtZero || elapsedWords.test(columns[clocked].title)
+    return {
+      read: (row) => {
+        const time = readClock(row[clocked])
+        return time !== null && isMinutes && isShortClock(row[clocked]) ? time / 60n : time
+      },
+      columns: [clocked],
+      about: `${title(clocked)}, ${isElapsed ? 'time from the first row' : 'time of day'}`,
+      isElapsed: true,
+      wraps: true,
+    }
+  }
+  const isNumber: Reader = (cell) => (typeof readNumber(cell, table.decimalSign) === 'number' ? 1n : null)
+  const counted = first(isNumber, [...among])
+  if (counted !== -1) {
+    const { title: words, unit } = columns[counted]
+    const nsOf =
+      nsPerUnit(unit) ?? nsPerUnit(/(?:_|\bin )([a-zµ]+)\W*$/i.exec(words)?.[1] ?? null) ?? nsPerUnit(words)
+    if (nsOf === null)
+      throw new UnreadableFile(
+        file,
+        rows[0].line,
+        `the times cannot be read: ${title(counted)} has numbers such as ${rows[0].cells[counted]} and does not say of which unit; name it "Time (s)" or "Time (min)"`,
+      )
+    return {
+      read: (cells) => {
+        const value = readNumber(cells[counted], table.decimalSign)
+        return typeof value === 'number' ? BigInt(Math.round(value * nsOf)) : null
+      },
+      columns: [counted],
+      about: `${title(counted)}, time from the first row`,
+      isElapsed: true,
+    }
+  }
+  const [named] = among
+  const example =
+    table.hasHeader && named !== undefined
+      ? `: ${title(named)} has "${rows[0].cells[named]}"`
+      : ': no column has dates or times of day'
+  throw new UnreadableFile(
+    file,
+    rows[0].line,
+    `the times cannot be read${example}; write them like 2026-01-05 09:30:00`,
+  )
+}
+
+function nsPerUnit(unit: string | null): number | null {
+  if (unit === null) return null
+  if (/^(µs|us)$/i.test(unit)) return 1e3
+  const found = findUnit(unit.trim().toLowerCase(), 'time')
+  return found === null ? null : (found.unit.times / found.unit.over) * 1e9
+}
+
+/** Rows whose times are too coarse to order them prove nothing. */
+function refuseCoarse(table: Table, timesNs: readonly (bigint | null)[], file: string): void {
+  const known = timesNs.filter((time) => time !== null)
+  const unread = timesNs.indexOf(null)
+  if (known.length < enough * timesNs.length)
+    throw new UnreadableFile(
+      file,
+      table.rows[unread].line,
+      `the times cannot be read in ${timesNs.length - known.length} of ${timesNs.length} rows, first in this one; write them like 2026-01-05 09:30:00`,
+    )
+  const instants = new Set(known).size
+  if (known.length > 1 && instants === 1)
+    throw new UnreadableFile(
+      file,
+      table.rows[0].line,
+      `all ${known.length} rows have the same time, ${isoSecond(known[0])}: export the time of each row`,
+    )
+  if (instants * 2 < known.length)
+    throw new UnreadableFile(
+      file,
+      table.rows[0].line,
+      `${known.length} rows share ${instants} times: the times are too coarse; export them with seconds`,
+    )
+}
