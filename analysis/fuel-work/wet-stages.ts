@@ -15,13 +15,15 @@ export interface WetStep {
   readonly safety: boolean
   /** The step that the liquid hold stands for. */
   readonly hold?: true
+  /** Where its figures come from. */
+  readonly source?: string
 }
 
 export interface WetStage {
   readonly name: WetStageName
   readonly title: string
   readonly steps: readonly WetStep[]
-  /** Least time from `began` (filled, opened, pump or engine on) to the last look, [s]. */
+  /** Least time from `began` (filled, opened, pump or engine on) to the last look, [s]. Own figures. */
   readonly soakS: number
   /** Whether joints are inspected; the other stages are passed by their steps alone. */
   readonly looks: boolean
@@ -32,8 +34,8 @@ export interface WetStage {
 const minute = 60
 const hour = 3600
 
-const safety = (text: string): WetStep => ({ text, safety: true })
-const step = (text: string): WetStep => ({ text, safety: false })
+const safety = (text: string, source?: string): WetStep => ({ text, safety: true, source })
+const step = (text: string, source?: string): WetStep => ({ text, safety: false, source })
 
 /** At the head of every stage with fuel. */
 const withFuel: readonly WetStep[] = [
@@ -131,9 +133,10 @@ export const wetStages: readonly WetStage[] = [
       ...withFuel,
       safety(
         'Fill, but leave the expansion space the maker states, 2 % of the tank at least: morning sun expands the fuel by about 1 % for 8 °C.',
+        '14 CFR 23.969, from memory; the expansion of avgas by API MPMS 11.1',
       ),
       step('Caps on, vents free.'),
-      step('Wipe every joint dry; inspect after thirty minutes and again in the morning.'),
+      step('Wipe every joint dry; inspect after thirty minutes and again in the morning.', 'FAA-H-8083-31'),
       step('Blue or brown edges of dried fuel count as a stain.'),
     ],
     soakS: 8 * hour,
@@ -148,7 +151,7 @@ export const wetStages: readonly WetStage[] = [
       safety(
         'Wheels chocked or floats tied, propeller arc clear, a person with the extinguisher outside it.',
       ),
-      step('Run 10 to 20 minutes with each pump and each tank selected in turn.'),
+      step('Run 10 to 20 minutes with each pump and each tank selected in turn.', 'own figure'),
       safety('Stop, switches and battery off, before anybody reaches into the engine bay.'),
       step(
         'Inspect every joint again, those of the engine bay with lamp and mirror. On hot parts fuel dries at once: look for dye or stain.',
@@ -163,7 +166,7 @@ export const wetStages: readonly WetStage[] = [
     title: 'After the first flight',
     steps: [
       ...withFuel,
-      step('Fly 10 to 20 minutes near the field.'),
+      step('Fly 10 to 20 minutes near the field.', 'own figure'),
       step('Inspect every joint again, the vent outlets, and the skin below the tanks.'),
       step('Check the strainer bowl for dirt and water, and every witness mark for movement.'),
     ],

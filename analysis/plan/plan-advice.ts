@@ -10,6 +10,7 @@ import { figuresIn, unitsOfSystem } from '#analysis/reasons/figures.ts'
 import { holdCautions } from '#analysis/reasons/hold-cautions.ts'
 import { phrase } from '#analysis/reasons/phrase.ts'
 import { meaningOf } from '#analysis/verdict/meaning.ts'
+import { limitAdvice } from './published-limits.ts'
 import { assumed } from './rehearsed-hold.ts'
 
 const gallonM3 = 3.785411784e-3
@@ -28,9 +29,13 @@ export function boatRuleMinutes(volumeM3: number): number {
 /** Two runs in a row agree within 12.5 mmH2O (conventional, 4 °C), [Pa]. *Source* EPA Method 27. */
 const runsAgreePa = 12.5 * 9.80665
 
-/** Published waits and ways, with their sources; written for pressure, said of suction where they bear on it. */
+/**
+ * Published waits and ways, with their sources; written for pressure, said of suction where they bear on it.
+ *
+ * Source: [33-cfr-183], [astm-e2930], [epa-method-27], [10-cfr-50]
+ */
 export function planWaits(
-  spec: Pick<HoldSpec, 'pressurePa'>,
+  spec: Pick<HoldSpec, 'pressurePa' | 'holdS'>,
   sections: readonly Section[],
   gauge: Channel | undefined,
   allowedPa: number,
@@ -83,6 +88,7 @@ export function planWaits(
       source: '10 CFR 50 App. J with ANSI/ANS-56.8, from memory',
     },
     ...twoPressures(spec, sections),
+    ...(sections.some(({ medium }) => isLiquid(medium)) ? [] : limitAdvice(spec, volumeM3, allowedPa, shown)),
   ]
 }
 

@@ -57,7 +57,11 @@ export function whyNotPlanned(spec: HoldSpec, system: System, shown: (pa: number
   return null
 }
 
-/** What can hurt somebody or the section, the same sentences for page, command and report; the maker's instructions come first. */
+/**
+ * What can hurt somebody or the section, the same sentences for page, command and report; the maker's instructions come first.
+ *
+ * Source: [us-army-al0907], [uscg-fuel-guide] 15.5.8
+ */
 export function holdCautions(spec: HoldSpec, system: System, shown: (pa: number) => string): PlanAdvice[] {
   const out: PlanAdvice[] = []
   const say = (topic: string, message: string, source: string | null = null): void => {

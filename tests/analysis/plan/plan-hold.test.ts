@@ -30,7 +30,7 @@ describe('planWaits', () => {
   const tank = system.sections.filter(({ id }) => id === 'left-tank')
   const waits = (pressurePa: number) =>
     Object.fromEntries(
-      planWaits({ pressurePa }, tank, gauge, 400).map(({ topic, message, source }) => [
+      planWaits({ pressurePa, holdS: 1200 }, tank, gauge, 400).map(({ topic, message, source }) => [
         topic,
         `${message} [${source}]`,
       ]),

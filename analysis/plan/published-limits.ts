@@ -1,0 +1,99 @@
+import type { PlanAdvice } from '#analysis/model/plan.ts'
+import type { HoldSpec } from '#analysis/model/system.ts'
+import { laminarScale } from '#analysis/physics/gas-leak-flow.ts'
+import { standardAtmospherePa } from '#analysis/physics/ideal-gas.ts'
+import { duration, threeDigits } from '#analysis/reasons/figures.ts'
+
+/** What somebody else's rule lets a gas system lose. */
+export interface PublishedLimit {
+  /** Edition and clause. */
+  readonly clause: string
+  readonly words: string
+  readonly testPa: number
+  readonly dropPa: number
+  readonly seconds: number
+  /** Volume that the drop is stated for, [m³]; null where it is that of the system under test. */
+  readonly volumeM3: number | null
+}
+
+const psi = 6894.757293
+/** Conventional, 4 °C. */
+const inchesOfWater = 249.0889
+
+/**
+ * Published limits of other trades, for orientation and never as a preset: none is for an aircraft's fuel system.
+ *
+ * Source: [en-1949] 4.3; [uscg-fuel-guide] 15.0; [epa-method-27], its starting pressure from memory; [ac-43.13-1b] 12-59. The
+ * boat rule allows no drop that a gauge of three times the test pressure shows: 0.1 psi is our own figure for such a dial
+ */
+export const publishedLimits: readonly PublishedLimit[] = [
+  {
+    clause: 'EN 1949:2011+A1:2013, 4.3',
+    words: 'LPG in caravans (10 mbar of 150 mbar in 5 min with 0.7 L)',
+    testPa: 15e3,
+    dropPa: 1e3,
+    seconds: 300,
+    volumeM3: 0.7e-3,
+  },
+  {
+    clause: '33 CFR 183.542, laboratory procedure 15.0',
+    words: 'fuel in boats (no drop of 3 psi in 5 min on a dial that shows 0.1 psi)',
+    testPa: 3 * psi,
+    dropPa: 0.1 * psi,
+    seconds: 300,
+    volumeM3: null,
+  },
+  {
+    clause: 'EPA Method 27; starting pressure from memory',
+    words: 'vapor of gasoline delivery tanks (3 inH2O of 18 inH2O in 5 min)',
+    testPa: 18 * inchesOfWater,
+    dropPa: 3 * inchesOfWater,
+    seconds: 300,
+    volumeM3: null,
+  },
+  {
+    clause: 'AC 43.13-1B, 12-59',
+    words: 'pitot lines (2.04 inH2O of 14.9 inH2O in 1 min)',
+    testPa: 14.9 * inchesOfWater,
+    dropPa: 2.04 * inchesOfWater,
+    seconds: 60,
+    volumeM3: null,
+  },
+]
+
+/**
+ * The drop that a leak at a published limit would cause in this hold: the gas it loses a second, at the test pressure of this
+ * hold as a laminar path passes it, over the time and volume of this hold.
+ *
+ * @param volumeM3 of the section, [m³] > 0
+ * @param pressurePa test pressure, [Pa] > 0
+ * @returns [Pa]
+ * *Check*: EN 1949 in 0.85 L at 10 psi for 10 min: 1000 Pa · 0.7/0.85 · 2 · 5.7358 = 9447 Pa (computed)
+ */
+export function limitInThisHold(
+  limit: PublishedLimit,
+  volumeM3: number,
+  { pressurePa, holdS }: Pick<HoldSpec, 'pressurePa' | 'holdS'>,
+): number {
+  const at = (gaugePa: number): number => standardAtmospherePa + gaugePa
+  const scale = laminarScale(at(limit.testPa), at(pressurePa), standardAtmospherePa)
+  return limit.dropPa * ((limit.volumeM3 ?? volumeM3) / volumeM3) * (holdS / limit.seconds) * scale
+}
+
+/** Where the allowance lies among the published limits: one sentence each. */
+export function limitAdvice(
+  spec: Pick<HoldSpec, 'pressurePa' | 'holdS'>,
+  volumeM3: number,
+  allowedPa: number,
+  shown: (pa: number) => string,
+): PlanAdvice[] {
+  if (spec.pressurePa <= 0 || !(allowedPa > 0)) return []
+  return publishedLimits.map((limit) => {
+    const drop = limitInThisHold(limit, volumeM3, spec)
+    return {
+      topic: 'published-limit',
+      message: `For orientation, no preset: ${limit.words} would be ${drop < spec.pressurePa ? shown(drop) : 'all of the pressure'} in this hold of ${duration(spec.holdS)}, ${threeDigits(drop / allowedPa)} times your allowance.`,
+      source: limit.clause,
+    }
+  })
+}
