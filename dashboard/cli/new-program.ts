@@ -13,7 +13,7 @@ export function newProgram(version: string): Command {
     .showSuggestionAfterError()
     .configureOutput({ outputError: (text, write) => write(`${oneLine(text)}\n`) })
     .exitOverride(({ exitCode }) => process.exit(exitCode === 1 ? 2 : exitCode))
-    .addHelpText('after', '\nTo see it work:\n  $ stillhold serve --demo --open')
+    .addHelpText('after', '\nTo see it work:\n  $ stillhold demo --open')
 }
 
 function oneLine(text: string): string {

@@ -1,4 +1,4 @@
-import { existsSync, readFileSync } from 'node:fs'
+import { existsSync } from 'node:fs'
 import { basename } from 'node:path'
 import type { Command } from 'commander'
 import { channelOrigins } from '#analysis/signal/channel-origins.ts'
@@ -8,12 +8,11 @@ import { ArchiveError } from '#dashboard/archive/archive-error.ts'
 import { hashFile } from '#dashboard/archive/write-durably.ts'
 import { readRecordingFile } from '#ingest/recording/read-recording.ts'
 import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
-import { systemFromFile } from '#ingest/system-file/read-system-file.ts'
 import { archiveAction, tellNotices } from './archive-action.ts'
 import { dataFolder } from './data-folder.ts'
+import { openSystem, type SystemOptions, systemOption } from './system-option.ts'
 
-interface SealOptions {
-  readonly system: string
+interface SealOptions extends Pick<SystemOptions, 'system'> {
   readonly operator: string
   readonly witness?: string
   readonly note?: string
@@ -27,7 +26,7 @@ export function register(program: Command): void {
     .command('seal')
     .description('sign and lock the holds of a recording into the archive, as imported')
     .argument('<rec>', 'recording (*.lp)')
-    .requiredOption('--system <file>', 'system file')
+    .option(...systemOption)
     .requiredOption('--operator <name>', 'who made the hold')
     .option('--witness <name>', 'who saw it')
     .option('--note <text>', 'a note for the record')
@@ -38,7 +37,7 @@ export function register(program: Command): void {
       'after',
       '\nThe record says that its readings were imported from this file. The ledger counts it only after\n' +
         'stillhold archive accept.\n' +
-        '\nExample:\n  $ stillhold seal left-feed.lp --system aircraft.yaml --operator "A. B."',
+        '\nExample:\n  $ stillhold seal left-feed.lp --operator "A. B."',
     )
     .action((file: string, options: SealOptions) =>
       archiveAction(() => {
@@ -65,11 +64,9 @@ export function register(program: Command): void {
 }
 
 function draftsOf(file: string, { system: systemFile, hold, operator, ...said }: SealOptions) {
-  for (const path of [file, systemFile])
-    if (!existsSync(path)) throw new ArchiveError('not-found', path, `${path}: no such file`)
+  if (!existsSync(file)) throw new ArchiveError('not-found', file, `${file}: no such file`)
   try {
-    const systemText = readFileSync(systemFile, 'utf8')
-    const system = systemFromFile(systemText, systemFile)
+    const { text: systemText, system } = openSystem({ system: systemFile })
     const recording = readRecordingFile(file, system)
     const found = analyzeRecording(recording, system, hold === undefined ? {} : { hold })
     if (found.length === 0)

@@ -1,4 +1,4 @@
-import { copyFileSync, existsSync, mkdirSync, mkdtempSync, readFileSync, statSync } from 'node:fs'
+import { copyFileSync, cpSync, existsSync, mkdirSync, mkdtempSync, readFileSync, statSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join, resolve } from 'node:path'
 import type { Command } from 'commander'
@@ -39,6 +39,10 @@ interface ServeOptions {
   readonly open?: boolean
 }
 
+interface DemoOptions extends Pick<ServeOptions, 'open' | 'speed' | 'listen'> {
+  readonly files?: string | true
+}
+
 const defaultListen = '127.0.0.1:4780'
 const demoSpeed = 15
 const collect = (value: string, all: string[]) => [...all, value]
@@ -70,15 +74,41 @@ Examples:
 
 The token for --forward is taken from STILLHOLD_FORWARD_TOKEN.`,
     )
-    .action(async (options: ServeOptions) => {
-      try {
-        await serve(options, program.version() ?? '')
-      } catch (error) {
-        if (!(error instanceof Error) || error instanceof TypeError || error instanceof RangeError)
-          throw error
-        program.error(`stillhold serve: ${error.message}`, { exitCode: 2 })
-      }
-    })
+    .action((options: ServeOptions) => served(program, 'serve', options))
+  program
+    .command('demo')
+    .description('see it work: a simulated bench in the browser, which saves nothing')
+    .option('--open', 'open the page in the browser')
+    .option('--speed <factor>', `how much faster than real time it runs (${demoSpeed} when absent)`)
+    .option('--listen <address:port>', `where the page is served (${defaultListen} when absent)`)
+    .option('--files [folder]', 'instead, write recordings to practice with into a new folder (recordings)')
+    .addHelpText('after', '\nExamples:\n  stillhold demo --open\n  stillhold demo --files')
+    .action(({ files, ...options }: DemoOptions) =>
+      files === undefined
+        ? served(program, 'demo', { ...options, demo: true, port: [], baud: [], tcp: [], replay: [] })
+        : writePractice(program, files === true ? 'recordings' : files),
+    )
+}
+
+async function served(program: Command, command: string, options: ServeOptions): Promise<void> {
+  try {
+    await serve(options, program.version() ?? '')
+  } catch (error) {
+    if (!(error instanceof Error) || error instanceof TypeError || error instanceof RangeError) throw error
+    program.error(`stillhold ${command}: ${error.message}`, { exitCode: 2 })
+  }
+}
+
+/** The recordings of the package, where commands that a document shows find them. */
+function writePractice(program: Command, folder: string): void {
+  const refused = (cause: string) => program.error(`stillhold demo: ${folder}: ${cause}`, { exitCode: 2 })
+  if (existsSync(folder)) refused('already exists; name a new folder after --files')
+  try {
+    cpSync(join(packageFolder(), 'recordings'), folder, { recursive: true })
+  } catch (cause) {
+    refused(`cannot be written (${(cause as NodeJS.ErrnoException).code})`)
+  }
+  process.stdout.write(`${folder}\n`)
 }
 
 async function serve(options: ServeOptions, version: string): Promise<void> {
@@ -112,9 +142,7 @@ async function serve(options: ServeOptions, version: string): Promise<void> {
   say(`System file  ${systemPath}`)
   say(`Archive      ${folder}`)
   if (demo)
-    say(
-      pc.yellow(`Demo: a simulated bench, ${demo.speed} times faster than real time. Nothing of it is real.`),
-    )
+    say(pc.yellow(`Demo: a simulated bench, ${demo.speed} times faster than real time. It saves nothing.`))
   if (writeToken) say(`Loggers may write to ${bench.server.url}/api/v2/write with the token ${writeToken}`)
   if (certificate) {
     say(

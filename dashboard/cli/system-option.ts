@@ -14,10 +14,16 @@ export interface SystemOptions {
 /** The system file in the working folder that needs no option. */
 const usualFile = 'aircraft.yaml'
 
+/** Flags and description of `--system`. */
+export const systemOption = [
+  '--system <file>',
+  `system file (default: $STILLHOLD_SYSTEM, else ${usualFile} in this folder)`,
+] as const
+
 /** Adds `--system` and `--units`. */
 export function withSystem(command: Command): Command {
   return command
-    .option('--system <file>', `system file (default: $STILLHOLD_SYSTEM, else ${usualFile} in this folder)`)
+    .option(...systemOption)
     .option(
       '--units <unit>',
       'pressure unit of the answers, such as kPa (default: the units of the system file)',

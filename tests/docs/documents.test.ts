@@ -1,6 +1,7 @@
 import { existsSync, readFileSync } from 'node:fs'
 import { join } from 'node:path'
 import { describe, expect, it } from 'vitest'
+import { phrases } from '#analysis/reasons/phrases.ts'
 import { newProgram } from '#dashboard/cli/new-program.ts'
 import { builtProgram } from '#tests/built-program.ts'
 import { codeOf, filesBelow, root } from '#tests/house/source-files.ts'
@@ -65,6 +66,22 @@ describe('documents say what is', () => {
     for (const path of ['README.md', 'DEVELOPERS.md'])
       for (const [, name] of page(path).matchAll(/\bnpm run ([\w:]+)/g))
         expect(Object.keys(scripts), `${path}: npm run ${name}`).toContain(name)
+  })
+
+  it('docs/troubleshooting.md names every reason code, port fault and archive error, and no other', () => {
+    const text = page('docs/troubleshooting.md')
+    const archiveCodes = /type ArchiveErrorCode =([^/]*?)\n\n/.exec(
+      page('dashboard/archive/archive-error.ts'),
+    )
+    const portCodes = /type PortFaultCode = (.*)/.exec(page('ingest/sources/port.ts'))
+    const quoted = [archiveCodes, portCodes].flatMap((found) =>
+      [...(found?.[1] ?? '').matchAll(/'([a-z-]+)'/g)].map(([, code]) => code),
+    )
+    expect(quoted.length).toBeGreaterThan(15)
+    const known = [...Object.keys(phrases), ...quoted, 'logger-reset']
+    expect(known.filter((code) => !text.includes(`\`${code}\``))).toEqual([])
+    const named = [...text.matchAll(/`([a-z]+(?:-[a-z]+)+)`/g)].map(([, code]) => code)
+    expect(named.filter((code) => !known.includes(code))).toEqual([])
   })
 
   it('newProgram(version) is called stillhold, as every document writes it', () => {

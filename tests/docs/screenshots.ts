@@ -1,34 +1,75 @@
-import { spawn } from 'node:child_process'
+import { spawn, spawnSync } from 'node:child_process'
 import { once } from 'node:events'
-import { mkdirSync } from 'node:fs'
+import { mkdirSync, mkdtempSync, rmSync } from 'node:fs'
+import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { launch, open } from '#tests/browser/browser.ts'
 import { root } from '#tests/house/source-files.ts'
 
-/** `tsx tests/docs/screenshots.ts`: the demo bench as it looks by day and by night, for the README. */
+/** `npx tsx tests/docs/screenshots.ts`, after a build: the pictures of the README and the tutorial. */
 const images = join(root, 'docs', 'images')
+const folder = mkdtempSync(join(tmpdir(), 'stillhold-pictures-'))
+const data = join(folder, 'archive')
+const program = join(root, 'dist', 'stillhold.js')
+const system = 'recordings/floatplane.yaml'
+const size = { width: 1280, height: 800 }
 mkdirSync(images, { recursive: true })
-const bench = spawn(
-  process.execPath,
-  [join(root, 'dist/stillhold.js'), 'serve', '--demo', '--listen', '127.0.0.1:0'],
-  {
+
+function run(...words: string[]): void {
+  const { status, stderr } = spawnSync(process.execPath, [program, ...words], { cwd: root, encoding: 'utf8' })
+  if (status !== 0) throw new Error(`stillhold ${words.join(' ')}: ${stderr}`)
+}
+
+async function serve(...words: string[]) {
+  const bench = spawn(process.execPath, [program, 'serve', ...words, '--listen', '127.0.0.1:0'], {
+    cwd: root,
     stdio: ['ignore', 'pipe', 'ignore'],
-  },
-)
-const [first] = await once(bench.stdout, 'data')
-const url = String(first).trim()
+  })
+  const [first] = await once(bench.stdout, 'data')
+  return { bench, url: String(first).trim() }
+}
+
 const browser = await launch()
 try {
-  const { page } = await open(browser, url, { width: 1280, height: 800 }, 'day')
-  await page.getByText('Holding', { exact: true }).waitFor({ timeout: 120_000 })
-  // Far enough into the hold that the interval has narrowed, and before the demo vents.
-  await page.waitForTimeout(16_000)
-  await page.screenshot({ path: join(images, 'hold-day.png') })
-  const night = await open(browser, url, { width: 1280, height: 800 }, 'night')
-  await night.page.getByText('Holding', { exact: true }).waitFor({ timeout: 60_000 })
-  await night.page.waitForTimeout(6000)
-  await night.page.screenshot({ path: join(images, 'hold-night.png') })
+  for (const recording of ['lines-leak', 'lines-retest'])
+    run(...['seal', `recordings/${recording}.lp`, '--system', system, '--operator', 'A. B.', '--data', data])
+  run('report', '2', '--data', data, '--out', join(folder, 'report.pdf'))
+  spawnSync('pdftoppm', [
+    ...['-png', '-r', '72', '-f', '1', '-singlefile'],
+    ...[join(folder, 'report.pdf'), join(images, 'report')],
+  ])
+
+  const workshop = await serve('--replay', 'recordings/lines-retest.lp', '--system', system, '--data', data)
+  try {
+    const { page } = await open(browser, workshop.url, size, 'day')
+    await page.getByText('Start a hold').first().click()
+    await page.getByText('feed-lines-10psi').first().click()
+    await page.waitForTimeout(3000)
+    await page.screenshot({ path: join(images, 'start.png') })
+    await page.goto(`${workshop.url}#/system`)
+    await page.getByText('feed-lines').first().waitFor()
+    await page.waitForTimeout(3000)
+    await page.screenshot({ path: join(images, 'system.png') })
+  } finally {
+    workshop.bench.kill('SIGTERM')
+  }
+
+  const demo = await serve('--demo')
+  try {
+    for (const look of ['day', 'night'] as const) {
+      const { page } = await open(browser, demo.url, size, look)
+      await page.getByText('Holding', { exact: true }).waitFor({ timeout: 240_000 })
+      // The browser's first sound waits for a touch, and its notice would lie over the curve.
+      await page.getByRole('heading').first().click()
+      await page.waitForTimeout(look === 'day' ? 8000 : 1000)
+      const heard = page.getByText('Heard', { exact: true })
+      if (await heard.isVisible()) await heard.click()
+      await page.screenshot({ path: join(images, `hold-${look}.png`) })
+    }
+  } finally {
+    demo.bench.kill('SIGTERM')
+  }
 } finally {
   await browser.close()
-  bench.kill('SIGTERM')
+  rmSync(folder, { recursive: true, force: true, maxRetries: 3 })
 }
