@@ -20,9 +20,9 @@ it('limitInThisHold() of a limit stated for the system itself does not depend on
   expect(limitInThisHold(caravan, 0.07, hold)).toBeCloseTo(0.01 * limitInThisHold(caravan, 0.0007, hold), 6)
 })
 
-test('docs/method.md carries every published limit with its clause, and docs/sources.md its source', () => {
-  const method = readFileSync('docs/method.md', 'utf8')
-  const rows = method.split('\n').filter((line) => line.startsWith('| '))
+test('docs/allowance.md carries every published limit with its clause', () => {
+  const page = readFileSync('docs/allowance.md', 'utf8')
+  const rows = page.split('\n').filter((line) => line.startsWith('| '))
   for (const { clause } of publishedLimits)
     expect(rows.some((row) => row.includes(`| ${clause} |`))).toBe(true)
 })
