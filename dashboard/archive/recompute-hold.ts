@@ -52,7 +52,7 @@ function withHoldStart(analysis: HoldAnalysis, startNs: string): HoldAnalysis {
 }
 
 /** A hold can stand several times in one recording; the one sealed is the one that began at the same time. */
-function nearestInTime(found: readonly HoldAnalysis[], holdNs: string | null): HoldAnalysis {
+export function nearestInTime(found: readonly HoldAnalysis[], holdNs: string | null): HoldAnalysis {
   if (holdNs === null) return found.at(-1)!
   const distance = (analysis: HoldAnalysis): bigint => {
     const began = analysis.result.stages.hold_ns

@@ -1,4 +1,3 @@
-import { basename } from 'node:path'
 import type { Command } from 'commander'
 import {
   type HoldAnalysis,
@@ -10,51 +9,49 @@ import {
 import type { System } from '#analysis/model/system.ts'
 import type { DisplayUnits } from '#analysis/reasons/figures.ts'
 import { phrase } from '#analysis/reasons/phrase.ts'
-import { analyzeRecording } from '#analysis/verdict/analyze-recording.ts'
 import { voidWithoutHold } from '#analysis/verdict/void-without-hold.ts'
-import { readRecordingFile } from '#ingest/recording/read-recording.ts'
 import type { RecordingProblem } from '#ingest/recording/recording-problem.ts'
 import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
 import { analysisText } from './analysis-text.ts'
 import { type MarksApart, marksApart, marksOf, readWithMarks } from './marks-apart.ts'
-import { ProgressBar } from './progress-bar.ts'
 import {
-  holdOf,
-  type OpenedSystem,
-  openSystem,
-  readable,
-  type SystemOptions,
-  withSystem,
-} from './system-option.ts'
+  holdsIn,
+  type NamedRecording,
+  openRecordings,
+  type RecordingOptions,
+  readNamed,
+  withRecordings,
+} from './named-recordings.ts'
+import { ProgressBar } from './progress-bar.ts'
+import { holdOf, type OpenedSystem } from './system-option.ts'
 
-interface AnalyzeOptions extends SystemOptions {
-  readonly hold?: string
+interface AnalyzeOptions extends RecordingOptions {
   readonly json?: boolean
 }
 
 export function register(program: Command): void {
-  withSystem(program.command('analyze'))
+  withRecordings(program.command('analyze'))
     .description('analyze every hold found in the recordings')
-    .argument('<rec...>', 'recordings (*.lp)')
-    .option('--hold <id>', 'only the holds of this id')
+    .argument('<rec...>', 'recordings (*.lp), or numbers of records in the archive')
     .option('--json', 'print one JSON object a line, one line a hold')
     .addHelpText(
       'after',
       '\nA file of marks alone is taken into the recordings that run at its time.\n' +
         '\nExit code: 0 pass, 10 fail, 11 undecided, 12 void or no hold found; with several the worst counts\n' +
         '(fail, void, undecided, pass). 2: a file or an option cannot be used.\n' +
-        '\nExample:\n  $ stillhold analyze recordings/lines-leak.lp --system recordings/floatplane.yaml',
+        '\nExamples:\n  $ stillhold analyze recordings/lines-leak.lp --system recordings/floatplane.yaml\n  $ stillhold analyze 7',
     )
-    .action((files: readonly string[], options: AnalyzeOptions) => {
-      process.exitCode = analyze(files, options)
+    .action((named: readonly string[], options: AnalyzeOptions) => {
+      process.exitCode = analyze(named, options, program.version() ?? '')
     })
 }
 
 /** Analyzes and prints; returns the exit code. */
-function analyze(files: readonly string[], options: AnalyzeOptions): number {
+function analyze(named: readonly string[], options: AnalyzeOptions, version: string): number {
   let opened: OpenedSystem
+  let recordings: readonly NamedRecording[]
   try {
-    opened = openSystem(options)
+    ;({ opened, recordings } = openRecordings(named, options, version))
     if (options.hold !== undefined) holdOf(opened, options.hold)
   } catch (cause) {
     return complain(cause)
@@ -63,14 +60,18 @@ function analyze(files: readonly string[], options: AnalyzeOptions): number {
   const verdicts: Verdict[] = []
   let unusable = false
   let printed = false
-  const apart = marksApart(files, system)
+  const apart = marksApart(
+    recordings.map(({ path }) => path),
+    system,
+  )
   const taken = new Set<MarksApart>()
   // Marks apart come last: only then is it known which of them no recording took.
-  const inOrder = [...files].sort((a, b) => Number(isApart(apart, a)) - Number(isApart(apart, b)))
-  for (const file of inOrder) {
+  const isApart = ({ path }: NamedRecording) => apart.some(({ file }) => file === path)
+  const inOrder = [...recordings].sort((a, b) => Number(isApart(a)) - Number(isApart(b)))
+  for (const one of inOrder) {
     try {
-      if ([...taken].some((marks) => marks.file === file)) continue
-      const holds = holdsOf(file, system, options.hold, isApart(apart, file) ? [] : apart, taken)
+      if ([...taken].some(({ file }) => file === one.path)) continue
+      const holds = holdsOf(one, system, options.hold, isApart(one) ? [] : apart, taken)
       verdicts.push(...(holds.length > 0 ? holds.map(({ result }) => result.verdict) : ['void' as const]))
       if (!options.json && printed && holds.length > 0) process.stdout.write('\n')
       printed ||= holds.length > 0
@@ -96,32 +97,27 @@ function inUnits(result: HoldResult, units: DisplayUnits): HoldResult {
   return { ...result, reasons: result.reasons.map((one) => ({ ...one, message: phrase(one, units) })) }
 }
 
-function isApart(apart: readonly MarksApart[], file: string): boolean {
-  return apart.some((marks) => marks.file === file)
-}
-
 /**
  * The holds of one recording, with the marks that were written apart during it; what is odd about the file, and that it has
  * no hold, goes to standard error.
  */
 function holdsOf(
-  file: string,
+  named: NamedRecording,
   system: System,
   hold: string | undefined,
   apart: readonly MarksApart[],
   taken: Set<MarksApart>,
 ): HoldAnalysis[] {
+  const { file, name } = named
   const bar = new ProgressBar()
   let found: HoldAnalysis[]
   try {
-    const alone = readable(file, () =>
-      readRecordingFile(file, system, (share) => bar.at(`reading ${basename(file)}`, share)),
-    )
+    const alone = readNamed(named, system, bar)
     const marks = marksOf(alone, apart)
     for (const one of marks) taken.add(one)
-    const recording = marks.length === 0 ? alone : readWithMarks(file, system, marks)
-    bar.next(`analyzing ${basename(file)}`)
-    found = analyzeRecording(recording, system, hold === undefined ? {} : { hold })
+    const recording = marks.length === 0 ? alone : readWithMarks(named, system, marks)
+    bar.next(`analyzing ${name}`)
+    found = holdsIn(recording, named, system, hold)
     bar.end()
     tellProblems(file, alone.problems)
     for (const one of marks)
@@ -135,7 +131,7 @@ function holdsOf(
     `stillhold: ${file}: ${what} found in it: no stage marks, and no pressure that stood near a stated test pressure; it proves nothing (void)\n`,
   )
   const spec = system.holds.find(({ id }) => id === hold)
-  return spec === undefined ? [] : [voidWithoutHold(basename(file), system, spec)]
+  return spec === undefined ? [] : [voidWithoutHold(name, system, spec)]
 }
 
 /** Channels that were not plugged in are no news; everything else is told. */

@@ -3,29 +3,38 @@ import { type Comparison, compareHolds, type LeakChange } from '#analysis/hunt/c
 import type { Estimate, HoldResult } from '#analysis/model/hold-result.ts'
 import { conditionsWords, figure } from '#dashboard/archive/page/figure-words.ts'
 import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
-import { type AnalyzedRecording, analyzedRecording } from './bench-evidence.ts'
 import { resultInk as colors } from './ink.ts'
+import {
+  type AnalyzedRecording,
+  analyzedRecording,
+  openRecordings,
+  type RecordingOptions,
+  withRecordings,
+} from './named-recordings.ts'
 import { resultText } from './result-text.ts'
-import { fileAction, openSystem, type SystemOptions, withSystem } from './system-option.ts'
+import { fileAction } from './system-option.ts'
 
-interface CompareOptions extends SystemOptions {
-  readonly hold?: string
+interface CompareOptions extends RecordingOptions {
   readonly json?: boolean
 }
 
 export function register(program: Command): void {
-  withSystem(program.command('compare'))
+  withRecordings(program.command('compare'))
     .description('before and after work: did the leak change, by how much, how sure')
-    .argument('<before>', 'recording of the hold before the work')
+    .argument('<before>', 'recording or record of the hold before the work')
     .argument('<after>', 'recording of the hold after it; the same file where both are in one')
-    .option('--hold <id>', 'only holds of this id')
     .option('--json', 'print the result as one JSON object')
-    .addHelpText('after', '\nExample:\n  $ stillhold compare leak.lp retest.lp --system floatplane.yaml')
+    .addHelpText(
+      'after',
+      '\nExamples:\n  $ stillhold compare leak.lp retest.lp --system floatplane.yaml\n  $ stillhold compare 3 5',
+    )
     .action((first: string, second: string, options: CompareOptions) =>
       fileAction(() => {
-        const { system } = openSystem(options)
-        const before = analyzedRecording(first, system, options.hold)
-        const after = analyzedRecording(second, system, options.hold)
+        const { recordings, opened } = openRecordings([first, second], options, program.version() ?? '')
+        const { system } = opened
+        if (recordings.length !== 2)
+          throw new UnreadableFile(`${first} ${second}`, null, 'compare takes two recordings')
+        const [before, after] = recordings.map((one) => analyzedRecording(one, system, options.hold))
         const [then, now] = chosenHolds(before, after)
         const evidence = first === second ? before.evidence : [...before.evidence, ...after.evidence]
         const comparison = compareHolds(system, then, now, evidence)

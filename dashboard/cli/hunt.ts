@@ -2,21 +2,30 @@ import type { Command } from 'commander'
 import { hunt } from '#analysis/hunt/hunt.ts'
 import type { HuntFitting, HuntResult } from '#analysis/model/hunt.ts'
 import { conditionsWords } from '#dashboard/archive/page/figure-words.ts'
-import { analyzedRecording } from './bench-evidence.ts'
 import { resultInk as colors } from './ink.ts'
+import {
+  analyzedRecording,
+  openRecordings,
+  type RecordingOptions,
+  withRecordings,
+} from './named-recordings.ts'
 import { resultText } from './result-text.ts'
-import { fileAction, openSystem, type SystemOptions, withSystem } from './system-option.ts'
+import { fileAction } from './system-option.ts'
 
 export function register(program: Command): void {
-  withSystem(program.command('hunt'))
+  withRecordings(program.command('hunt'))
     .description('which fittings may leak, how likely, and which hold or look to do next')
-    .argument('<rec...>', 'recordings, in any order')
+    .argument('<rec...>', 'recordings or numbers of records, in any order')
     .option('--json', 'print the result as one JSON object')
-    .addHelpText('after', '\nExample:\n  $ stillhold hunt monday.lp tuesday.lp --system floatplane.yaml')
-    .action((files: string[], options: SystemOptions & { json?: boolean }) =>
+    .addHelpText(
+      'after',
+      '\nExamples:\n  $ stillhold hunt monday.lp tuesday.lp --system floatplane.yaml\n  $ stillhold hunt 3 5 6',
+    )
+    .action((named: string[], options: RecordingOptions & { json?: boolean }) =>
       fileAction(() => {
-        const { system } = openSystem(options)
-        const evidence = files.flatMap((file) => analyzedRecording(file, system).evidence)
+        const { recordings, opened } = openRecordings(named, options, program.version() ?? '')
+        const { system } = opened
+        const evidence = recordings.flatMap((one) => analyzedRecording(one, system, options.hold).evidence)
         const result = hunt(system, evidence)
         process.stdout.write(options.json ? `${JSON.stringify(result)}\n` : huntText(result))
       }),

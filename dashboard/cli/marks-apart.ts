@@ -50,10 +50,13 @@ export function marksOf(
 }
 
 /** A recording read anew as if the marks stood in it. */
-export function readWithMarks(file: string, system: System, marks: readonly MarksApart[]): RecordingRead {
-  const reader = new RecordingReader(system, basename(file))
-  const own = readFileSync(file)
-  reader.push(own)
+export function readWithMarks(
+  { path, name }: { readonly path: string; readonly name: string },
+  system: System,
+  marks: readonly MarksApart[],
+): RecordingRead {
+  const reader = new RecordingReader(system, name)
+  reader.push(readFileSync(path))
   for (const { bytes } of marks) {
     reader.push(Buffer.from('\n'))
     reader.push(bytes)

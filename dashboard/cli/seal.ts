@@ -1,4 +1,3 @@
-import { existsSync } from 'node:fs'
 import { basename } from 'node:path'
 import type { Command } from 'commander'
 import { channelOrigins } from '#analysis/signal/channel-origins.ts'
@@ -10,7 +9,7 @@ import { readRecordingFile } from '#ingest/recording/read-recording.ts'
 import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
 import { archiveAction, tellNotices } from './archive-action.ts'
 import { dataFolder } from './data-folder.ts'
-import { openSystem, type SystemOptions, systemOption } from './system-option.ts'
+import { openSystem, readable, type SystemOptions, systemOption } from './system-option.ts'
 
 interface SealOptions extends Pick<SystemOptions, 'system'> {
   readonly operator: string
@@ -24,7 +23,7 @@ interface SealOptions extends Pick<SystemOptions, 'system'> {
 export function register(program: Command): void {
   program
     .command('seal')
-    .description('sign and lock the holds of a recording into the archive, as imported')
+    .description('sign and lock the holds of a recording into the archive, as imported or typed')
     .argument('<rec>', 'recording (*.lp)')
     .option(...systemOption)
     .requiredOption('--operator <name>', 'who made the hold')
@@ -63,11 +62,11 @@ export function register(program: Command): void {
     )
 }
 
-function draftsOf(file: string, { system: systemFile, hold, operator, ...said }: SealOptions) {
-  if (!existsSync(file)) throw new ArchiveError('not-found', file, `${file}: no such file`)
+function draftsOf(file: string, options: SealOptions) {
+  const { hold, operator, ...said } = options
   try {
-    const { text: systemText, system } = openSystem({ system: systemFile })
-    const recording = readRecordingFile(file, system)
+    const { text: systemText, system } = openSystem(options)
+    const recording = readable(file, () => readRecordingFile(file, system))
     const found = analyzeRecording(recording, system, hold === undefined ? {} : { hold })
     if (found.length === 0)
       throw new ArchiveError(
@@ -81,7 +80,12 @@ function draftsOf(file: string, { system: systemFile, hold, operator, ...said }:
     const origins = channels.map((channel) => {
       const said = claimed.find((each) => each.channel === channel)
       const name = `${basename(file)}${said ? `, which says ${said.kind}${said.name ? ` ${said.name}` : ''}` : ''}`
-      return { channel, kind: 'import' as const, name, sha256 }
+      return {
+        channel,
+        kind: said?.kind === 'typed' ? ('typed' as const) : ('import' as const),
+        name,
+        sha256,
+      }
     })
     return found.map(({ result }) => ({
       kind: 'hold' as const,

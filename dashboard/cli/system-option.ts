@@ -39,16 +39,26 @@ export interface OpenedSystem {
   units(sections?: readonly string[]): DisplayUnits
 }
 
-/** @throws UnreadableFile naming the file and what is wrong with it, or the unit that is not known */
-export function openSystem(options: SystemOptions): OpenedSystem {
-  const file = options.system ?? process.env.STILLHOLD_SYSTEM ?? (existsSync(usualFile) ? usualFile : null)
-  if (file === null)
+/**
+ * @param otherwise what is taken where no file is named
+ * @throws UnreadableFile naming the file and what is wrong with it, or the unit that is not known
+ */
+export function openSystem(
+  options: SystemOptions,
+  otherwise?: { readonly file: string; readonly text: string },
+): OpenedSystem {
+  const file =
+    options.system ?? process.env.STILLHOLD_SYSTEM ?? (existsSync(usualFile) ? usualFile : otherwise?.file)
+  if (file === undefined)
     throw new UnreadableFile(
       '--system',
       null,
       `no system file is named: give --system FILE, set STILLHOLD_SYSTEM, or keep ${usualFile} in this folder`,
     )
-  const text = readable(file, () => readFileSync(file === '-' ? 0 : file, 'utf8'))
+  const text =
+    file === otherwise?.file
+      ? otherwise.text
+      : readable(file, () => readFileSync(file === '-' ? 0 : file, 'utf8'))
   const system = systemFromFile(text, file)
   const asked = options.units
   const pressure = asked === undefined ? undefined : findUnit(asked, 'pressure')?.unit.symbol

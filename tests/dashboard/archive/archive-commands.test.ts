@@ -1,10 +1,11 @@
 import { execFileSync } from 'node:child_process'
-import { existsSync, readFileSync } from 'node:fs'
+import { existsSync, readFileSync, writeFileSync } from 'node:fs'
 import { join } from 'node:path'
 import { describe, expect, it } from 'vitest'
 import type { HoldResult } from '#analysis/model/hold-result.ts'
 import { verdictExitCode } from '#analysis/model/hold-result.ts'
 import { builtProgram } from '#tests/built-program.ts'
+import { root } from '#tests/house/source-files.ts'
 import { archiveIn, emptyFolder, holdDraft } from './bench-archive.ts'
 import { demoRecordingPath, sealDemoHold } from './sealed-hold.ts'
 
@@ -73,5 +74,80 @@ describe('stillhold report, verify, export, archive', () => {
     const inUse = stillhold('archive', 'rebuild', '--data', folder)
     expect(inUse.code).toBe(2)
     expect(inUse.said).toMatch(/^stillhold: archive .* is in use by process \d+ on .*\n$/)
+  }, 120_000)
+})
+
+describe('stillhold analyze, hunt, compare, seal: recordings by file, pattern or number (contract, section 6)', () => {
+  const system = join(root, 'recordings/floatplane.yaml')
+  const recordings = join(root, 'recordings')
+
+  it('analyze ID is the hold of that record, read with the system file it was sealed with', () => {
+    const folder = emptyFolder()
+    const archive = archiveIn(folder)
+    const leak = sealDemoHold(archive, 'lines-leak').result as HoldResult
+    const { id } = sealDemoHold(archive, 'lines-retest')
+    const { out, code } = stillhold('analyze', '1', id, '--data', folder, '--json')
+    const results = out
+      .trim()
+      .split('\n')
+      .map((line) => JSON.parse(line) as HoldResult)
+    expect(results.map(({ recording, verdict }) => [recording, verdict])).toEqual([
+      ['lines-leak.lp', 'fail'],
+      ['lines-retest.lp', 'pass'],
+    ])
+    expect(results[0].stages).toEqual(leak.stages)
+    expect(code).toBe(10)
+    expect(stillhold('compare', '1', '2', '--data', folder).out).toMatch(
+      /^Before: feed-lines-10psi, fail \(lines-leak\.lp\)$/m,
+    )
+    const hunted = JSON.parse(
+      stillhold('hunt', '1', join(recordings, 'lines-retest.lp'), '--data', folder, '--json').out,
+    )
+    expect(hunted.used.length).toBeGreaterThan(1)
+  }, 120_000)
+
+  it('a number without a record, a record without a recording, a pattern without a file: one line, exit code 2', () => {
+    const folder = emptyFolder()
+    archiveIn(folder).seal(holdDraft(null, { kind: 'work', result: { fitting: 'F07' } }))
+    for (const [name, said] of [
+      ['9', /^stillhold: .*no record 9/],
+      ['1', /^stillhold: 0001\S*: has no recording to analyze\n$/],
+      ['none-*.lp', /^stillhold: none-\*\.lp: no file fits this pattern\n$/],
+    ] as const)
+      for (const command of ['analyze', 'hunt']) {
+        const { said: line, code, out } = stillhold(command, name, '--data', folder, '--system', system)
+        expect([code, out]).toEqual([2, ''])
+        expect(line).toMatch(said)
+        expect(line.trim().split('\n')).toHaveLength(1)
+      }
+  }, 120_000)
+
+  it('a pattern that no shell expanded is its files in the order of their names', () => {
+    const { out } = stillhold('analyze', join(recordings, 'lines-re?est.*'), '--system', system, '--json')
+    expect(JSON.parse(out).recording).toBe('lines-retest.lp')
+  }, 120_000)
+
+  it('seal reads the system file of STILLHOLD_SYSTEM, and keeps that readings were typed', () => {
+    const folder = emptyFolder()
+    const typed = join(emptyFolder(), 'typed.lp')
+    const text = readFileSync(demoRecordingPath('lines-leak'), 'utf8')
+    const [header, ...lines] = text.split('\n')
+    const origin = `mark,kind=origin,id=p-lines source="typed",name="gauge.csv" 1775892600000000000`
+    writeFileSync(typed, [header, origin, ...lines].join('\n'))
+    process.env.STILLHOLD_SYSTEM = system
+    try {
+      expect(stillhold('seal', typed, '--operator', 'A. B.', '--data', folder).out).toBe(
+        '0001-feed-lines-10psi: fail\n',
+      )
+    } finally {
+      delete process.env.STILLHOLD_SYSTEM
+    }
+    const { origins } = JSON.parse(stillhold('export', '1', '--format', 'json', '--data', folder).out)
+    expect(
+      Object.fromEntries(origins.map((one: { channel: string; kind: string }) => [one.channel, one.kind])),
+    ).toMatchObject({
+      'p-lines': 'typed',
+      't-lines': 'import',
+    })
   }, 120_000)
 })

@@ -1,0 +1,146 @@
+import { existsSync, readdirSync } from 'node:fs'
+import { basename, dirname, join } from 'node:path'
+import type { Command } from 'commander'
+import type { Evidence } from '#analysis/model/evidence.ts'
+import type { HoldAnalysis, HoldResult } from '#analysis/model/hold-result.ts'
+import type { System } from '#analysis/model/system.ts'
+import { analyzeRecording } from '#analysis/verdict/analyze-recording.ts'
+import { openArchive } from '#dashboard/archive/archive.ts'
+import { ArchiveError } from '#dashboard/archive/archive-error.ts'
+import { nearestInTime } from '#dashboard/archive/recompute-hold.ts'
+import { type RecordingRead, readRecordingFile } from '#ingest/recording/read-recording.ts'
+import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
+import { tellNotices } from './archive-action.ts'
+import { dataFolder } from './data-folder.ts'
+import { ProgressBar } from './progress-bar.ts'
+import { type OpenedSystem, openSystem, readable, type SystemOptions, withSystem } from './system-option.ts'
+
+/** A recording as the user named it: a file, `-`, or a record of the archive. */
+export interface NamedRecording {
+  /** For messages. */
+  readonly file: string
+  readonly path: string
+  /** File name without folder, as results say it. */
+  readonly name: string
+  /** The hold that the record is of; null for a file. */
+  readonly sealed: { readonly hold: string; readonly holdNs: string | null } | null
+}
+
+export interface RecordingOptions extends SystemOptions {
+  readonly data?: string
+  readonly hold?: string
+}
+
+/** Adds what every command needs that analyzes recordings. */
+export function withRecordings(command: Command): Command {
+  return withSystem(command)
+    .option('--hold <id>', 'only the holds of this id')
+    .option('--data <folder>', 'folder of the archive, where records are named')
+}
+
+/**
+ * Files, patterns such as `*.lp` that no shell has expanded, and records of the archive by number or id, with the system file
+ * to read them by: the one that is named, else the one the newest of the records was sealed with.
+ *
+ * @throws UnreadableFile
+ */
+export function openRecordings(
+  named: readonly string[],
+  options: RecordingOptions,
+  version: string,
+): { readonly recordings: readonly NamedRecording[]; readonly opened: OpenedSystem } {
+  const isRecord = (name: string) => /^\d+(-\S+)?$/.test(name) && !name.endsWith('.lp') && !existsSync(name)
+  const files = (name: string) =>
+    expanded(name).map((file) => ({ file, path: file, name: basename(file), sealed: null }))
+  if (!named.some(isRecord)) return { recordings: named.flatMap(files), opened: openSystem(options) }
+  try {
+    const archive = openArchive(dataFolder(options.data), { programVersion: version, readOnly: true })
+    try {
+      tellNotices(archive.notices)
+      let newest: { file: string; text: string } | undefined
+      const recordings = named.flatMap((name): NamedRecording[] => {
+        if (!isRecord(name)) return files(name)
+        const { record, recording } = archive.keptRecord(name)
+        if (typeof recording !== 'string' || record.recording === null)
+          throw new UnreadableFile(record.id, null, 'has no recording to analyze')
+        newest = { file: `system file of ${record.id}`, text: record.system.text }
+        const { hold, stages } = record.result as HoldResult
+        const sealed = record.kind === 'hold' ? { hold, holdNs: stages.hold_ns } : null
+        return [{ file: record.id, path: recording, name: record.recording.name, sealed }]
+      })
+      return { recordings, opened: openSystem(options, newest) }
+    } finally {
+      archive.close()
+    }
+  } catch (cause) {
+    if (!(cause instanceof ArchiveError)) throw cause
+    throw new UnreadableFile(cause.path, null, cause.message.replace(`${cause.path}: `, ''))
+  }
+}
+
+/** The files of a pattern in the last part of a path; anything else as it is. */
+function expanded(name: string): string[] {
+  const pattern = basename(name)
+  if (!/[*?]/.test(pattern) || existsSync(name)) return [name]
+  const folder = dirname(name)
+  const wanted = new RegExp(
+    `^${pattern
+      .replace(/[.+^${}()|[\]\\]/g, '\\$&')
+      .replaceAll('*', '.*')
+      .replaceAll('?', '.')}$`,
+    process.platform === 'win32' ? 'i' : '',
+  )
+  const found = readable(folder, () => readdirSync(folder))
+    .filter((file) => wanted.test(file))
+    .sort()
+  if (found.length === 0) throw new UnreadableFile(name, null, 'no file fits this pattern')
+  return found.map((file) => join(folder, file))
+}
+
+/** @throws UnreadableFile */
+export function readNamed(
+  { file, path, name }: NamedRecording,
+  system: System,
+  bar: ProgressBar,
+): RecordingRead {
+  return readable(file, () =>
+    readRecordingFile(path, system, (share) => bar.at(`reading ${name}`, share), name),
+  )
+}
+
+/** The holds asked for: of a record only the one it is of. */
+export function holdsIn(
+  recording: RecordingRead,
+  { sealed }: NamedRecording,
+  system: System,
+  hold?: string,
+): HoldAnalysis[] {
+  const found = analyzeRecording(recording, system, { hold: hold ?? sealed?.hold })
+  return sealed === null || found.length === 0 || sealed.hold !== found[0].result.hold
+    ? found
+    : [nearestInTime(found, sealed.holdNs)]
+}
+
+/** One recording with its holds analyzed, as evidence about fittings. */
+export interface AnalyzedRecording {
+  readonly file: string
+  readonly results: readonly HoldResult[]
+  readonly evidence: readonly Evidence[]
+}
+
+/** @throws UnreadableFile */
+export function analyzedRecording(named: NamedRecording, system: System, hold?: string): AnalyzedRecording {
+  const bar = new ProgressBar()
+  try {
+    const recording = readNamed(named, system, bar)
+    bar.next(`analyzing ${named.name}`)
+    const results = holdsIn(recording, named, system, hold).map(({ result }) => result)
+    const holds = results.map(
+      (result): Evidence => ({ kind: 'hold', record: null, result, system, corrects: null, retests: null }),
+    )
+    const marks = recording.marks.map((mark): Evidence => ({ kind: 'mark', record: null, mark }))
+    return { file: named.file, results, evidence: [...holds, ...marks] }
+  } finally {
+    bar.end()
+  }
+}
