@@ -271,6 +271,8 @@ export interface StartHold {
   readonly witness: string | null
   /** State sheet: each item checked by the operator, in words. */
   readonly stateSheet: readonly string[]
+  /** False where fuel or its vapor is in a section of gas: such a hold cannot pass. Absent: dry. */
+  readonly dry?: boolean
   readonly retests: string | null
 }
 

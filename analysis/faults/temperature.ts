@@ -1,9 +1,11 @@
 import { steepestPaPerK } from '#analysis/fit/liquid-prior.ts'
 import { statedAllowance } from '#analysis/fit/stated-allowance.ts'
-import type { Recording } from '#analysis/model/samples.ts'
-import type { System } from '#analysis/model/system.ts'
+import type { ChannelSamples, Recording } from '#analysis/model/samples.ts'
+import type { Channel, System } from '#analysis/model/system.ts'
+import { mean } from '#analysis/numeric/moments.ts'
 import { isLiquid } from '#analysis/physics/fuel-properties.ts'
 import { standardAtmospherePa } from '#analysis/physics/ideal-gas.ts'
+import { firstIndexAt } from '#analysis/signal/block-averages.ts'
 import { calibratedReadings } from '#analysis/signal/calibrated-readings.ts'
 import { longestSilence } from '#analysis/signal/longest-silence.ts'
 import { samplesOf } from '#analysis/signal/pressure-signal.ts'
@@ -61,5 +63,34 @@ export function temperatureFaults(
       ? bars('thermometer-still', { ...still, coarse: false, share })
       : caution('thermometer-still', { ...still, coarse: false, share: null })
   }
-  return noFaults
+  return inAir(view, seen, perK, statedAllowance(system, spec).drop_Pa)
+}
+
+/** The wall follows the air late: of the air's change in a hold, so much may be missing at the wall. Own figure. */
+const wallLag = 0.5
+/** Means over so many equal parts of a hold tell how far the air moved. */
+const airParts = 12
+
+/** A thermometer that hangs in the air tells the section's temperature only while the air stays even. */
+function inAir(
+  { section, holdS, untilS }: GaugeView,
+  seen: readonly { readonly channel: Channel; readonly samples: ChannelSamples }[],
+  perK: number,
+  allowedPa: number,
+): Faults {
+  if (seen.length === 0 || seen.some(({ channel }) => channel.on !== 'air')) return noFaults
+  const swings = seen.map(({ channel, samples: { timeS, reading } }) => {
+    const kelvin = calibratedReadings(channel, reading)
+    const means = Array.from({ length: airParts }, (_, k) => {
+      const [from, to] = [k, k + 1].map((n) => firstIndexAt(timeS, holdS + (n * (untilS - holdS)) / airParts))
+      return kelvin.subarray(from, to).filter(isAirTemperature)
+    }).flatMap((part) => (part.length > 0 ? [mean(part)] : []))
+    return Math.max(...means) - Math.min(...means)
+  })
+  const unseenK = wallLag * Math.min(...swings)
+  const share = (unseenK * perK) / allowedPa
+  const values = { section: section.id, channel: seen[0].channel.id, unseen_K: unseenK, share }
+  return share > mostOfAllowance
+    ? bars('thermometer-in-air', values)
+    : caution('thermometer-in-air', { ...values, share: null })
 }

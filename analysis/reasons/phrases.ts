@@ -218,6 +218,14 @@ export const phrases = {
     return `${still}, as a dead one does. An unmeasured change of ${words.kelvins(v.unseen_K)} would be worth ${percent(v.share)} of the allowance. Check that it works and hold again.`
   },
 
+  'thermometer-in-air': (
+    v: { section: string; channel: string; unseen_K: number; share: number | null },
+    words: FigureWords,
+  ) =>
+    v.share === null
+      ? `The thermometer of ${v.section} (${v.channel}) hangs in the air. The air changed little in this hold; on the wall the thermometer would tell more.`
+      : `The thermometer of ${v.section} (${v.channel}) hangs in the air, and the air changed: the wall may differ from it by ${words.kelvins(v.unseen_K)}, worth ${percent(v.share)} of the allowance. Fix the thermometer to the wall and hold again.`,
+
   'pressure-rose': (v: { section: string; vacuum: boolean }) =>
     v.vacuum
       ? `The vacuum of ${v.section} deepened although nothing measured explains it. A valve or the pump still draws on it and hides what leaks in.`

@@ -18,6 +18,7 @@ export const startHoldBody = v.strictObject({
   operator: v.pipe(v.optional(v.nullable(name), null), v.transform(emptyIsNull)),
   witness: v.pipe(v.optional(v.nullable(name), null), v.transform(emptyIsNull)),
   stateSheet: v.optional(v.pipe(v.array(words), v.maxLength(50, 'has more than 50 items')), []),
+  dry: v.optional(v.boolean(), true),
   retests: v.optional(v.nullable(id), null),
 }) satisfies v.GenericSchema<unknown, StartHold>
 

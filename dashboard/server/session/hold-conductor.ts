@@ -86,7 +86,7 @@ export class HoldConductor {
     const nowNs = this.#stand.nowNs()
     if (nowNs === null) throw new RequestError(409, 'No reading has arrived yet: connect the logger first.')
     this.#begin(order, nowNs, false)
-    this.#mark('pump-up', nowNs, { from })
+    this.#mark('pump-up', nowNs, { from, ...(order.dry === false && { dry: false }) })
     this.#entered('pump-up', nowNs)
   }
 
@@ -313,7 +313,7 @@ export class HoldConductor {
   #mark(
     stage: HoldStage,
     timeNs: bigint,
-    { from, ...more }: { readonly from?: MarkMaker; readonly reason?: string } = {},
+    { from, ...more }: { readonly from?: MarkMaker; readonly reason?: string; readonly dry?: boolean } = {},
   ): void {
     const hold = this.#hold!.spec.id
     this.#stand.mark({ kind: 'stage', hold, fields: { name: stage, ...more }, ...(from && { from }) }, timeNs)

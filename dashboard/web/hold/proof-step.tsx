@@ -87,20 +87,3 @@ export function ProofStep({ hold, leftS }: { hold: RunningHold; leftS: number })
     </p>
   )
 }
-
-/** Taking the hose off proves that nothing comes in from the supply. */
-export function SupplyStep({ hold }: { hold: RunningHold }) {
-  const done = (bench.value?.marks ?? []).some(
-    ({ kind, text, timeS }) => kind === 'supply' && text === 'supply off' && timeS >= (hold.pumpUpS ?? 0),
-  )
-  return done ? (
-    <p class="soft">Marked: the hose is off and the port is plugged.</p>
-  ) : (
-    <button
-      type="button"
-      onClick={() => void sendMark({ kind: 'supply', fields: { name: 'off' } }, 'hose off, port plugged')}
-    >
-      Hose off, port plugged
-    </button>
-  )
-}

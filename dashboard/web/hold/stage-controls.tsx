@@ -8,7 +8,8 @@ import { takeBack } from '../marks/send-mark.ts'
 import { toast, toastError } from '../parts/toast.tsx'
 import { clock, pressure, twoFigures } from '../quantity.ts'
 import { EndEarly } from './end-early.tsx'
-import { isProving, ProofStep, SupplyStep } from './proof-step.tsx'
+import { isProving, ProofStep } from './proof-step.tsx'
+import { SupplyStep } from './supply.tsx'
 
 const steps = {
   'pump-up': { to: 'settle', word: 'At pressure: settle', hint: 'Close the supply, then settle.' },
@@ -29,6 +30,9 @@ const steps = {
 const oneTapMs = 1000
 /** A hold may start so long before its settle time is over without a question, [s]. */
 const nearlySettledS = 10
+
+/** From the vent mark until the gauge's second zero can be read (analysis/proof/second-zero.ts), [s]. */
+const secondZeroS = 16
 
 /** `−0.12 psi a minute`. */
 function slopeWords(paPerS: number): string {
@@ -86,8 +90,14 @@ function nextStep(hold: RunningHold, inStageS: number, suction: boolean) {
       const ready = isOff || (isDecided && (mayVent || leftS === 0))
       return { offered: true, ready, asks: !ready, hint }
     }
-    default:
-      return { offered: hold.stage === 'vent', ready: true, asks: false, hint: steps.vent.hint }
+    default: {
+      const zeroLeftS = Math.ceil(secondZeroS - inStageS)
+      const waits = hold.stage === 'vent' && hold.broken == null && zeroLeftS > 0
+      const hint = waits
+        ? `Leave the gauge on and the vent open: its second zero needs ${zeroLeftS} s more. It tells whether the gauge drifted.`
+        : steps.vent.hint
+      return { offered: hold.stage === 'vent', ready: !waits, asks: false, hint }
+    }
   }
 }
 

@@ -17,8 +17,14 @@ export const cautionsFor = (spec: HoldSpec, system: System): readonly string[] =
 export const refusalFor = (spec: HoldSpec, system: System): string | null =>
   whyNotPlanned(spec, system, shown)
 
+/** Whether the hold tests a section with gas, which must be dry: vapor that still rises hides a leak. */
+export const isOfGas = (spec: HoldSpec, system: System): boolean =>
+  system.sections.some(
+    ({ id, medium }) => spec.sections.includes(id) && (medium === 'air' || medium === 'nitrogen'),
+  )
+
 /** The state sheet: what must be shut, capped and open for this hold. */
-export function sheetFor(spec: HoldSpec, system: System): readonly string[] {
+export function sheetFor(spec: HoldSpec, system: System, dry: boolean): readonly string[] {
   const shut = spec.shut.map((id) => {
     const valve = system.valves.find((one) => one.id === id)
     return `${id} (${valve?.name ?? 'not in the file'}) is shut`
@@ -27,15 +33,12 @@ export function sheetFor(spec: HoldSpec, system: System): readonly string[] {
     .filter((one) => !spec.shut.includes(one.id) && one.between.length > 1)
     .filter((one) => one.between.every((section) => spec.sections.includes(section)))
     .map((one) => `${one.id} (${one.name}) is open`)
-  const gas = system.sections.some(
-    ({ id, medium }) => spec.sections.includes(id) && (medium === 'air' || medium === 'nitrogen'),
-  )
   return [
     ...shut,
     ...openInside,
     'Every plug and cap put in is written down',
     'Gauge and thermometer are on this side of every valve',
-    ...(gas ? ['The section is dry, and purged of fuel and its vapor'] : []),
+    ...(dry && isOfGas(spec, system) ? ['The section is dry, and purged of fuel and its vapor'] : []),
     'Doors shut, no sun on the part, hands off',
   ]
 }

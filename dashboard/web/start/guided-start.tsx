@@ -4,6 +4,7 @@ import type { HoldSpec, System } from '#analysis/model/system.ts'
 import { duration } from '#analysis/reasons/figures.ts'
 import type { LiveState } from '#dashboard/api.ts'
 import { post } from '../api-client.ts'
+import { SupplyLook } from '../hold/supply.tsx'
 import { inUnits } from '../in-units.ts'
 import { bench, mayOperate, system, take } from '../live/bench.ts'
 import { toastError } from '../parts/toast.tsx'
@@ -11,7 +12,7 @@ import { pressure, pressureDifference, withUnit } from '../quantity.ts'
 import { address, go } from '../route.ts'
 import { operatorName, witnessName } from '../settings.ts'
 import { isSuction } from '../suction.ts'
-import { cautionsFor, refusalFor, sheetFor } from './cautions.ts'
+import { cautionsFor, isOfGas, refusalFor, sheetFor } from './cautions.ts'
 import { HoldChoices } from './hold-choices.tsx'
 import { PlanView } from './plan-view.tsx'
 import { confirm, rememberedAt } from './remembered.ts'
@@ -53,7 +54,8 @@ function StartSheet({ spec, system: known, retests }: Props) {
   const busy = useSignal(false)
   const state = bench.value!
   const suction = isSuction(spec)
-  const sheet = sheetFor(spec, known)
+  const isWet = useSignal(false)
+  const sheet = sheetFor(spec, known, !isWet.value)
   const cautions = cautionsFor(spec, known)
   const remembered = rememberedAt([...cautions, ...sheet], state)
   const isAsking = !isConfirmed.value && [...cautions, ...sheet].some((one) => !remembered.has(one))
@@ -72,6 +74,7 @@ function StartSheet({ spec, system: known, retests }: Props) {
           const atMs = remembered.get(one)
           return atMs === undefined ? one : `${one} (as at ${clockTime(atMs)})`
         }),
+        dry: !isWet.value,
         retests,
       })
       confirm(spec.id, [...cautions, ...sheet], remembered, state)
@@ -103,6 +106,8 @@ function StartSheet({ spec, system: known, retests }: Props) {
       {spec.rig !== null && <RigProof spec={spec} />}
       <Sentences title="Cautions" word="read" all={cautions} remembered={remembered} />
       <Sentences title="State sheet" word="set" all={sheet} remembered={remembered} />
+      {isOfGas(spec, known) && <WetSection isWet={isWet} />}
+      {!suction && <SupplyLook />}
       <Names />
       <div class="start-action">
         <p id="start-waits" class={`small ${blocks.length > 0 ? 'is-failed' : ''}`}>
@@ -173,6 +178,26 @@ function Sentences({ title, word, all, remembered }: SentencesProps) {
         </details>
       )}
     </section>
+  )
+}
+
+/** A section that held fuel may be held as well, to look for the leak; it is not called tight by such a hold. */
+function WetSection({ isWet }: { isWet: Signal<boolean> }) {
+  return (
+    <label class="check">
+      <input
+        type="checkbox"
+        checked={isWet.value}
+        onInput={(event) => {
+          isWet.value = event.currentTarget.checked
+        }}
+      />
+      <span>
+        Fuel or its vapor is in the section
+        {isWet.value &&
+          ': this hold cannot pass, because rising vapor hides a leak. Purge it, or go on to find a leak.'}
+      </span>
+    </label>
   )
 }
 

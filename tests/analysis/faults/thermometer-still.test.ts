@@ -59,6 +59,36 @@ describe('analyzeRecording(a hold whose thermometer hangs)', () => {
   })
 })
 
+describe('analyzeRecording(a hold whose thermometer hangs in the air: `on: air`)', () => {
+  const onAir = readSystemFile(
+    floatplaneText.replace(/(- id: t-lines\b[\s\S]*?unit: degC)/, '$1\n    on: air'),
+    'floatplane.yaml',
+  ).system!
+  const retest = readRecording(readFileSync(demoRecordingPath('lines-retest')), onAir, 'lines-retest')
+  const withAir = (kelvinOver: number): Recording => ({
+    ...retest,
+    channels: retest.channels.map((each) =>
+      each.channel === 't-lines'
+        ? { ...each, reading: each.reading.map((value, i) => value + (kelvinOver * i) / each.reading.length) }
+        : each,
+    ),
+  })
+  const foundOn = (recording: Recording) =>
+    analyzeRecording(recording, onAir, { hold: 'feed-lines-10psi' })[0].result
+
+  it('says so beside the verdict while the air stays even', () => {
+    const { verdict, reasons } = foundOn(retest)
+    expect(verdict).toBe('pass')
+    expect(reasons.map(({ code }) => code)).toContain('thermometer-in-air')
+  })
+
+  it('does not pass when the air moved by more than the allowance can bear', () => {
+    const { verdict, reasons } = foundOn(withAir(4))
+    expect(verdict).not.toBe('pass')
+    expect(reasons.find(({ code }) => code === 'thermometer-in-air')?.values?.share).toBeGreaterThan(0.25)
+  })
+})
+
 describe('thermometerStill(times, readings, 0, 600)', () => {
   const timeS = Float64Array.from({ length: 600 }, (_, i) => i)
   const still = (reading: (i: number) => number) =>

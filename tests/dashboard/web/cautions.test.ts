@@ -47,7 +47,7 @@ describe('what is said before the pump-up', () => {
   })
 
   test('sheetFor() asks for each valve the hold needs shut, by id and name', () => {
-    const sheet = sheetFor(line, standInSystem)
+    const sheet = sheetFor(line, standInSystem, true)
     expect(sheet[0]).toContain('V1 (left shut-off) is shut')
     expect(sheet[1]).toContain('V2 (selector, left) is shut')
     expect(sheet.join(' ')).toContain('plug')
@@ -55,7 +55,7 @@ describe('what is said before the pump-up', () => {
 
   test('sheetFor() asks for a cap that ends its section as for a valve between two', () => {
     const [cap] = standInSystem.valves.filter((one) => one.between.length === 1)
-    const [said] = sheetFor({ ...line, shut: [cap.id] }, standInSystem)
+    const [said] = sheetFor({ ...line, shut: [cap.id] }, standInSystem, true)
     expect(said).toBe(`${cap.id} (${cap.name}) is shut`)
   })
 })
