@@ -29,11 +29,14 @@ export interface QuantityRange {
 const NUMBER = String.raw`[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?`
 const NUMBER_THEN_UNIT = new RegExp(`^(${NUMBER})\\s*(.*)$`)
 
-/** Typeset minus signs and no-break spaces are what word processors make of `-3 inHg`. */
+/**
+ * Typeset minus signs and no-break spaces are what word processors make of `-3 inHg`. One space for many: the patterns
+ * that look around a sign would try every part of a long run.
+ */
 function plain(text: string): string {
   return text
     .replace(/[\u2212\u2013](?=\s*[\d.])/g, '-')
-    .replace(/[\u00a0\u2009\u202f]/g, ' ')
+    .replace(/\s+/g, ' ')
     .trim()
 }
 

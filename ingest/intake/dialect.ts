@@ -1,7 +1,7 @@
 import { formatPoint } from '#ingest/line-protocol/format-point.ts'
 import { longestLineBytes } from '#ingest/line-protocol/line-blocks.ts'
 import { LineParser } from '#ingest/line-protocol/line-parser.ts'
-import type { Field, Point } from '#ingest/line-protocol/point.ts'
+import { type Field, type Point, seriesOf } from '#ingest/line-protocol/point.ts'
 import { checkCrc } from './crc.ts'
 import { DialectDetector } from './dialects/detect-dialect.ts'
 import {
@@ -130,13 +130,6 @@ function written(point: Point): ReadOutcome {
     if (error instanceof RangeError) return { kind: 'refused', reason: error.message }
     throw error
   }
-}
-
-/** Measurement and tags as one text. */
-export function seriesOf(point: Point): string {
-  let key = point.measurement
-  for (const tag in point.tags) key += `,${tag}=${point.tags[tag]}`
-  return key
 }
 
 /** The logger's number of this line; null when it has none. */

@@ -1,9 +1,22 @@
 import { Buffer } from 'node:buffer'
-import { carriageReturn, comma, dot, letterI, letterU, minus, newline, nine, space, zero } from './ascii.ts'
+import {
+  carriageReturn,
+  comma,
+  dot,
+  letterI,
+  letterU,
+  minus,
+  newline,
+  nine,
+  quote,
+  space,
+  zero,
+} from './ascii.ts'
 import { Column, TimeAxis } from './column.ts'
 import { type BlockReader, LineBlocks, longestLineBytes } from './line-blocks.ts'
 import { type LayoutField, type LineLayout, learnLayout, looksLike } from './line-layout.ts'
-import type { Point, Refusal } from './point.ts'
+import { mostStringLines } from './line-parser.ts'
+import { type Point, type Refusal, seriesOf } from './point.ts'
 import { type PointListener, PointReader } from './point-reader.ts'
 import { wideMantissa } from './wide-mantissa.ts'
 
@@ -232,15 +245,24 @@ export class ColumnReader implements BlockReader {
   /** One line, or as many as a string in it spans, by the strict parser; 0 when they are not all there. */
   #readStrictly(bytes: Uint8Array, at: number, isLast: boolean): number {
     this.#points.line = this.#line
-    for (let from = at; ; ) {
-      const newlineAt = bytes.indexOf(newline, from)
-      const end = newlineAt === -1 ? bytes.length : newlineAt + 1
+    let end = lineEnd(bytes, at)
+    for (let lines = 1; ; ) {
       this.#strictLine = bytes.subarray(at, end)
       const used = this.#points.block(this.#strictLine, isLast && end === bytes.length)
       this.#line = this.#points.line
       if (used > 0) return used
       if (end === bytes.length) return 0
-      from = end
+      // Only a quote closes the open string, so the lines before the next one come with it.
+      const quoteAt = bytes.indexOf(quote, end)
+      do {
+        end = lineEnd(bytes, end)
+        lines++
+      } while (
+        end < bytes.length &&
+        lines <= mostStringLines &&
+        end - at <= longestLineBytes &&
+        (quoteAt === -1 || end <= quoteAt)
+      )
     }
   }
 
@@ -305,9 +327,10 @@ const layoutsKept = 256
 const firstCapacity = 4096
 const powersOfTen = Float64Array.from({ length: 16 }, (_, n) => Number(`1e${n}`))
 
-function seriesOf(point: Point): string {
-  const tags = Object.entries(point.tags).map(([key, value]) => `,${key}=${value}`)
-  return point.measurement + tags.join('')
+/** Index after the newline that ends the line at `at`, or where the bytes end. */
+function lineEnd(bytes: Uint8Array, at: number): number {
+  const newlineAt = bytes.indexOf(newline, at)
+  return newlineAt === -1 ? bytes.length : newlineAt + 1
 }
 
 function withoutLineEnd(line: Uint8Array): Uint8Array {

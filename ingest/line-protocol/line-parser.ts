@@ -25,7 +25,7 @@ export type Found = 'point' | 'blank' | 'comment' | 'refused' | 'incomplete'
 
 const headsKept = 8
 /** A string over several lines is at most this long. */
-const mostLines = 256
+export const mostStringLines = 256
 const longestString = 65_536
 const largestInteger = 2n ** 63n - 1n
 const smallestInteger = -(2n ** 63n)
@@ -274,11 +274,14 @@ export class LineParser {
   #countLines(from: number, to: number): boolean {
     const text = this.#text
     for (let at = text.indexOf('\n', from); at !== -1 && at < to; at = text.indexOf('\n', at + 1)) {
-      if (++this.innerNewlines > mostLines) break
+      if (++this.innerNewlines > mostStringLines) break
     }
-    if (this.innerNewlines === 0 || (this.innerNewlines <= mostLines && to - from <= longestString))
+    if (this.innerNewlines === 0 || (this.innerNewlines <= mostStringLines && to - from <= longestString))
       return true
-    this.#fail(from - 1, `the string is not closed within ${mostLines} lines and ${longestString} characters`)
+    this.#fail(
+      from - 1,
+      `the string is not closed within ${mostStringLines} lines and ${longestString} characters`,
+    )
     return false
   }
 

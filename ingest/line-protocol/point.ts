@@ -16,6 +16,13 @@ export interface Point {
   readonly timeNs: string | null
 }
 
+/** Measurement and tags as one text. */
+export function seriesOf({ measurement, tags }: Point): string {
+  let key = measurement
+  for (const tag in tags) key += `,${tag}=${tags[tag]}`
+  return key
+}
+
 /** A line with more fields is no logger's, and what is read from it costs memory for each. */
 export const mostFields = 1024
 

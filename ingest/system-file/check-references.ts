@@ -25,7 +25,7 @@ export function checkReferences(file: FileView, system: PlacedSystem): void {
   const fittingIds = idsOf(system.fittings)
   const sections = system.sections.flatMap(({ value }) => (value === null ? [] : [value]))
 
-  for (const [what, list] of Object.entries(system) as [string, Placed<unknown>][]) checkUnique(what, list)
+  for (const [what, list] of Object.entries(system) as [string, Placed<unknown>][]) checkIds(what, list)
   for (const { view } of system.channels) mustExist(file, view, 'section', 'section', sectionIds)
   for (const { id, view } of system.fittings) {
     mustExist(file, view, 'section', 'section', sectionIds)
@@ -62,10 +62,13 @@ function idsOf(placed: Placed<unknown>): string[] {
   return placed.flatMap(({ id }) => (id === null ? [] : [id]))
 }
 
-function checkUnique(what: string, list: Placed<unknown>): void {
+function checkIds(what: string, list: Placed<unknown>): void {
   const seen = new Set<string>()
   for (const { id, view } of list) {
     if (id === null) continue
+    // As a key of an object such a name reads or changes what every object has.
+    if (id in Object.prototype || id === 'prototype')
+      view.error('id', `"${id}" is a reserved word; choose another id`)
     if (seen.has(id)) view.error('id', `"${id}" is already taken by another of the ${what}`)
     seen.add(id)
   }
@@ -95,6 +98,7 @@ function checkBetween(file: FileView, valve: MapView, known: readonly string[]):
     return
   }
   for (const { text, node } of unknown) {
+    if (file.errors.length >= hintsAtMost) return
     const nearest = nearestKey(text, known)
     if (nearest !== null && editsBetween(text, nearest) <= 2) {
       file.error(node, `${valve.what}: between: there is no section "${text}"; the nearest is "${nearest}"`)

@@ -24,6 +24,8 @@ export class FileView {
   constructor(
     readonly document: Document.Parsed,
     readonly lines: LineCounter,
+    /** What each alias stands for: the library searches the whole document for each. */
+    readonly aliased: ReadonlyMap<Node, Node>,
   ) {}
 
   error(node: Node | null, message: string): void {
@@ -32,8 +34,7 @@ export class FileView {
 
   /** The node itself with aliases followed; null for a missing or empty (`key:`) value. */
   resolve(node: unknown): Node | null {
-    let found = node as Node | null | undefined
-    if (isAlias(found)) found = found.resolve(this.document)
+    const found = isAlias(node) ? this.aliased.get(node) : (node as Node | null | undefined)
     if (found === null || found === undefined) return null
     return isScalar(found) && found.value === null ? null : found
   }

@@ -1,4 +1,16 @@
-import { type Document, isScalar, LineCounter, type Node, parseAllDocuments, visit } from 'yaml'
+import {
+  Composer,
+  type CST,
+  type Document,
+  isAlias,
+  isMap,
+  isNode,
+  isScalar,
+  LineCounter,
+  type Node,
+  Parser,
+  visit,
+} from 'yaml'
 import type { Aircraft, System } from '#analysis/model/system.ts'
 import { defaultSccReferenceK, molPerSOfStandard } from '#analysis/physics/standard-flow.ts'
 import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
@@ -33,8 +45,11 @@ const topKeys = [
   'aircraft',
 ] as const
 
-/** Twenty times a large aircraft's file; a megabyte would keep the reader busy for seconds. */
-const longestSystemFile = 131_072
+/** Ten times a large aircraft's file; a megabyte would keep the reader busy for seconds. */
+const longestSystemFile = 65_536
+
+/** Errors of the YAML itself that are told: the later ones follow from the first. */
+const errorsAtMost = 100
 
 /**
  * Reads a system file (contract section 3). Whatever the text is, this returns: everything that is wrong comes back
@@ -59,24 +74,23 @@ export function readSystemFile(text: string, fileName: string): SystemFileReadin
   try {
     // The library compares each key of a mapping with every other: repeated keys are looked for here.
     const options = {
-      lineCounter: lines,
       prettyErrors: false,
       logLevel: 'silent',
       uniqueKeys: false,
     } as const
-    const parsed = parseAllDocuments(text, options)
-    documents = Array.isArray(parsed) ? parsed : []
+    const tokens = untilTooManyErrors(new Parser(lines.addNewLine).parse(text))
+    documents = [...new Composer(options).compose(tokens, true)]
   } catch (error) {
     return fail(1, 1, `${fileName} is not readable as YAML: ${oneLine(error)}`)
   }
   const [document, second] = documents
-  if (document === undefined)
+  if (document.contents === null && document.errors.length === 0 && second === undefined)
     return fail(1, 1, `${fileName} is empty; a system file begins with "stillhold: 1"`)
   if (document.errors.length > 0) {
     // The YAML library tells its exhausted recursion as an error of the text.
     if (document.errors.some(({ message }) => message.includes('call stack')))
       return fail(1, 1, `${fileName} is nested too deeply`)
-    const errors = document.errors.map((error) => {
+    const errors = document.errors.slice(0, errorsAtMost).map((error) => {
       const { line, col } = lines.linePos(error.pos[0])
       return {
         line: Math.max(line, 1),
@@ -86,16 +100,15 @@ export function readSystemFile(text: string, fileName: string): SystemFileReadin
     })
     return { system: null, errors }
   }
-  const file = new FileView(document, lines)
-  if (second !== undefined)
-    file.error(second.contents, 'a second document (after ---); a file holds one system')
+  let file: FileView
   let system: System | null
   try {
-    const repeated = repeatedKeys(document)
-    if (repeated.length > 0) {
-      for (const key of repeated) file.error(key, 'not valid YAML: Map keys must be unique')
-      return { system: null, errors: file.errors }
-    }
+    const { repeated, aliased } = survey(document)
+    file = new FileView(document, lines, aliased)
+    if (second !== undefined)
+      file.error(second.contents, 'a second document (after ---); a file holds one system')
+    for (const key of repeated) file.error(key, 'not valid YAML: Map keys must be unique')
+    if (repeated.length > 0) return { system: null, errors: file.errors }
     system = readTop(file)
   } catch (error) {
     // Nesting thousands deep or an alias inside itself exhausts the YAML library's recursion, not ours.
@@ -106,20 +119,34 @@ export function readSystemFile(text: string, fileName: string): SystemFileReadin
   return { system: errors.length > 0 ? null : system, errors }
 }
 
-/** Keys that stand in their mapping already, in the order of the file. */
-function repeatedKeys(document: Document.Parsed): Node[] {
+/** Every error is an object with a stack: a file of nothing else would cost seconds. */
+function* untilTooManyErrors(tokens: Iterable<CST.Token>): Generator<CST.Token, void> {
+  let errors = 0
+  for (const token of tokens) {
+    yield token
+    if (token.type === 'error' && ++errors === errorsAtMost) return
+  }
+}
+
+/** Keys that stand in their mapping already, in the order of the file, and what each alias stands for. */
+function survey(document: Document.Parsed): { repeated: Node[]; aliased: Map<Node, Node> } {
   const repeated: Node[] = []
-  visit(document, {
-    Map(_, { items }) {
-      const seen = new Set<unknown>()
-      for (const { key } of items) {
-        if (!isScalar(key)) continue
-        if (seen.has(key.value)) repeated.push(key)
-        seen.add(key.value)
-      }
-    },
+  const anchored = new Map<string, Node>()
+  const aliased = new Map<Node, Node>()
+  visit(document, (_, node) => {
+    if (isAlias(node)) {
+      const target = anchored.get(node.source)
+      if (target !== undefined) aliased.set(node, target)
+    } else if (isNode(node) && node.anchor !== undefined) anchored.set(node.anchor, node)
+    if (!isMap(node)) return
+    const seen = new Set<unknown>()
+    for (const { key } of node.items) {
+      if (!isScalar(key)) continue
+      if (seen.has(key.value)) repeated.push(key)
+      seen.add(key.value)
+    }
   })
-  return repeated
+  return { repeated, aliased }
 }
 
 /**

@@ -1,6 +1,5 @@
 import type { SeenField } from '#dashboard/api.ts'
-import { seriesOf } from '#ingest/intake/dialect.ts'
-import type { Point } from '#ingest/line-protocol/point.ts'
+import { type Point, seriesOf } from '#ingest/line-protocol/point.ts'
 
 /** A stream with more different fields than this is broken; the rest is not listed. */
 const fieldsAtMost = 500

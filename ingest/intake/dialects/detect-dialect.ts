@@ -28,20 +28,21 @@ export interface DetectOptions {
  */
 export class DialectDetector {
   readonly #options: DetectOptions
-  #lines: Candidate[] = []
+  #lines: Held[] = []
+  #dropped = 0
 
   constructor(options: DetectOptions) {
     this.#options = options
   }
 
-  /** One line more. What it could be is worked out once: it is asked about at every later line again. */
-  add(line: string): void {
-    this.#lines.push(candidate(line, this.#options))
+  add(text: string): void {
+    this.#lines.push({ text, candidate: null })
   }
 
   /** The oldest lines tell nothing and are given up. */
   drop(count: number): void {
     this.#lines.splice(0, count)
+    this.#dropped += count
   }
 
   /**
@@ -49,9 +50,21 @@ export class DialectDetector {
    * @returns null while the lines do not tell yet
    */
   detect(final = false): Detection | null {
+    // After so much that told nothing, the newest lines must tell something before all are looked at.
+    const isGarbage = this.#dropped > garbageAfter && !final
+    if (isGarbage && this.#detect(this.#lines.slice(-probed), final) === null) return null
+    return this.#detect(this.#lines, final)
+  }
+
+  #detect(held: readonly Held[], final: boolean): Detection | null {
     const only = this.#options.only ?? null
     const enough = final ? 1 : 2
-    const lines = this.#lines.filter(({ kind }) => kind !== 'nothing')
+    const lines = held
+      .map((line) => {
+        line.candidate ??= candidate(line.text, this.#options)
+        return line.candidate
+      })
+      .filter(({ kind }) => kind !== 'nothing')
     if (lines.some(({ kind }) => kind === 'point'))
       return { name: 'line-protocol', dialect: null, doubt: null }
     if (lines.some(({ kind }) => kind === 'json')) return found(jsonLinesDialect())
@@ -62,6 +75,16 @@ export class DialectDetector {
       ? detectCsv(lines, only, enough)
       : null
   }
+}
+
+/** Lines that told nothing before only the newest `probed` are looked at in each try. */
+const garbageAfter = 1000
+const probed = 6
+
+/** A line, and what it could be once it was asked about: later tries ask again. */
+interface Held {
+  readonly text: string
+  candidate: Candidate | null
 }
 
 /** What one line could be. A shape is null where the line cannot be read so. */

@@ -67,6 +67,13 @@ describe('Intake reads line protocol', () => {
     expect(whole.heard.points).toHaveLength(2)
     expect(whole.heard.rejects).toHaveLength(3)
   })
+  test('after thousands of lines that tell nothing, the logger is known within 48 lines of its own', () => {
+    const { heard, say } = listen()
+    say('?x\n'.repeat(3000))
+    for (let n = 0; n < 48; n++) say(`p1=${n} psi, t1=20 degC\n`)
+    expect(heard.points.length).toBeGreaterThan(0)
+    expect(heard.points.length + heard.rejects.length).toBe(3048)
+  })
   test('tags of the port are added, the logger’s own win', () => {
     const { heard, say } = listen({ tags: { port: 'a' } })
     say('logger p1=1 1767225600000000001\nlogger,port=z p1=2 1767225600000000002\n')

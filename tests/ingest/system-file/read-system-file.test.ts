@@ -170,6 +170,14 @@ describe('readSystemFile refuses', () => {
     ['medium: air', 'medium: avgs', /the nearest is "avgas"/],
     ['hold: 10 min', 'hold: 0 min', /hold: must be more than zero/],
     ['id: t-left', 'id: p-left', /already taken/],
+    [
+      'id: t-left',
+      'id: __proto__',
+      /channel __proto__: id: "__proto__" is a reserved word; choose another id/,
+    ],
+    ['id: t-left', 'id: constructor', /"constructor" is a reserved word/],
+    ['id: t-left', 'id: prototype', /"prototype" is a reserved word/],
+    ['id: t-left', 'id: toString', /"toString" is a reserved word/],
     ['- id: baro\n', '- id: baro\n    section: left-feed\n', /belongs to no section/],
     ['  - id: left-feed-10psi\n', '  - ids: left-feed-10psi\n    id: x\n', /unknown key "ids".*"id"/],
   ])('readSystemFile(%j → %j) says what is wrong', (from, to, message) => {
@@ -189,7 +197,7 @@ describe('readSystemFile refuses', () => {
     ['a: &x [*x]', /./],
     [`a: ${'['.repeat(50_000)}`, /./],
     ['\u0000\uffff', /./],
-    ['x'.repeat(131_073), /at most 131072/],
+    ['x'.repeat(131_073), /at most 65536/],
     [`${contractSystem}name: again\n`, /unique/],
   ])('readSystemFile(%#) gives an error, never an exception', (text, message) => {
     const { system, errors } = readSystemFile(text, 'plane.yaml')
