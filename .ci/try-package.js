@@ -1,8 +1,8 @@
 // Packs the program as a registry would get it, installs it in an empty folder and uses it there as a stranger does:
-// `node .ci/try-package.js`, on any system, after a build. Ends with the line `N passed, N failed, N skipped`.
+// `node .ci/try-package.js`, on any system, after a build; `--write` puts sizes and time into docs/installing.md. Ends with the line `N passed, N failed, N skipped`.
 import { spawn, spawnSync } from 'node:child_process'
 import { once } from 'node:events'
-import { mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs'
+import { mkdtempSync, readdirSync, readFileSync, rmSync, statSync, writeFileSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { fileURLToPath } from 'node:url'
@@ -30,9 +30,36 @@ function tried(args, code, text) {
   check(`npx ${name} ${args}`, status === code && stdout.includes(text), all)
 }
 
+function bytesBelow(path) {
+  const files = readdirSync(path, { recursive: true, withFileTypes: true }).filter((entry) => entry.isFile())
+  return files.reduce((sum, entry) => sum + statSync(join(entry.parentPath, entry.name)).size, 0)
+}
+
+/** How large it is, and how long its installation took: goal 40 MB and 15 s on a quiet machine. */
+function measured(seconds) {
+  const MB = (bytes) => `${(bytes / 1e6).toFixed(1)} MB`
+  const installed = bytesBelow(join(folder, 'node_modules'))
+  check('installed under 40 MB', installed < 40e6, MB(installed))
+  const packed = statSync(join(folder, `${name}-${version}.tgz`)).size
+  const own = bytesBelow(join(folder, 'node_modules', name))
+  const sqlite = bytesBelow(join(folder, 'node_modules', '@libsql'))
+  const cells = [process.platform, process.versions.node, MB(packed), MB(installed), MB(own), MB(sqlite)]
+  const table = `| system | Node | packed | installed | of it the program | SQLite for older Node | npm install |
+| --- | --- | --- | --- | --- | --- | --- |
+| ${cells.join(' | ')} | ${seconds.toFixed(0)} s |`
+  console.log(table)
+  if (!process.argv.includes('--write')) return
+  const page = join(root, 'docs', 'installing.md')
+  const marked = /(<!-- sizes[^\n]*-->\n)[\s\S]*?(?=\n\n)/
+  writeFileSync(
+    page,
+    readFileSync(page, 'utf8').replace(marked, (_all, mark) => mark + table),
+  )
+}
+
 async function demoAnswers() {
   const program = join(folder, 'node_modules', name, 'dist', 'stillhold.js')
-  const serve = spawn(process.execPath, [program, 'serve', '--demo', '--listen', '127.0.0.1:0'], {
+  const serve = spawn(process.execPath, [program, 'demo', '--listen', '127.0.0.1:0'], {
     cwd: folder,
     stdio: ['ignore', 'pipe', 'inherit'],
   })
@@ -42,15 +69,11 @@ async function demoAnswers() {
     const url = String(first[0]).trim()
     const page = await fetch(url)
     const html = await page.text()
-    check(
-      'serve --demo: the page answers',
-      page.ok && html.includes('<script'),
-      `${url}: ${page.status}\n${html}`,
-    )
+    check('demo: the page answers', page.ok && html.includes('<script'), `${url}: ${page.status}\n${html}`)
     const state = await (await fetch(`${url}/api/state`)).json()
-    check('serve --demo: the bench runs', state.demo === true, JSON.stringify(state))
+    check('demo: the bench runs', state.demo === true, JSON.stringify(state))
   } catch (error) {
-    check('serve --demo', false, error)
+    check('demo', false, error)
   } finally {
     serve.kill()
     await ended
@@ -60,15 +83,22 @@ async function demoAnswers() {
 try {
   const packed = run(`npm pack --silent --ignore-scripts --pack-destination "${folder}"`, root)
   writeFileSync(join(folder, 'package.json'), '{ "private": true }')
+  const began = performance.now()
   const installed = run(`npm install --no-audit --no-fund ./${name}-${version}.tgz`)
   check('npm pack, npm install in an empty folder', installed.status === 0, packed.all + installed.all)
   if (installed.status === 0) {
+    measured((performance.now() - began) / 1000)
     const shipped = `node_modules/${name}/recordings`
     const system = `--system ${shipped}/floatplane.yaml`
     tried('--version', 0, version)
     tried(`plan ${system} --hold feed-lines-10psi`, 0, 'feed-lines-10psi')
     tried(`analyze ${shipped}/lines-retest.lp ${system}`, 0, 'PASS')
     tried(`analyze ${shipped}/lines-leak.lp ${system}`, 10, 'FAIL')
+    tried(`seal ${shipped}/lines-retest.lp ${system} --operator ab --data archive`, 0, 'pass')
+    tried('report 1 --data archive --out report.pdf', 0, 'report.pdf')
+    tried('verify report.pdf', 0, 'verdict pass')
+    tried('demo --files practice', 0, 'practice')
+    tried('analyze practice/lines-leak.lp --system practice/floatplane.yaml', 10, 'FAIL')
     await demoAnswers()
   }
 } finally {

@@ -180,21 +180,12 @@ describe('one place names each library that could be replaced', () => {
     ).toEqual([])
   })
 
-  it('what runs outside the page is a dependency that an installed package brings along', () => {
+  it('what the build leaves outside of the program is a dependency that an installed package brings along', async () => {
     const manifest = JSON.parse(readFileSync(`${root}/package.json`, 'utf8'))
-    const dependencies = { ...manifest.dependencies, ...manifest.optionalDependencies }
-    const isOurs = (to: string) => to.includes('$') || inside(to, 'analysis', 'ingest', 'dashboard')
-    const nameOf = (to: string) =>
-      to
-        .split('/')
-        .slice(0, to.startsWith('@') ? 2 : 1)
-        .join('/')
-    const running = sources.filter(({ path }) => !path.startsWith('dashboard/web/'))
-    expect(
-      broken(
-        running,
-        (to, isType) => !isType && !isOurs(to) && !to.startsWith('node:') && !(nameOf(to) in dependencies),
-      ),
-    ).toEqual([])
+    const { default: build } = await import('../../vite.config.ts')
+    expect(build.ssr?.noExternal).toBe(true)
+    expect(build.ssr?.external).toEqual(
+      Object.keys({ ...manifest.dependencies, ...manifest.optionalDependencies }).sort(),
+    )
   })
 })

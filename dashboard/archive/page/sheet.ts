@@ -1,9 +1,17 @@
+import { existsSync } from 'node:fs'
 import { createRequire } from 'node:module'
+import { fileURLToPath } from 'node:url'
 import PDFDocument from 'pdfkit'
 
 const require = createRequire(import.meta.url)
-const font = (name: string): string =>
-  require.resolve(`@expo-google-fonts/ibm-plex-sans/${name}/IBMPlexSans_${name}.ttf`)
+/** In the package of the fonts from the sources, beside the program once built. */
+function font(name: string): string {
+  const file = `IBMPlexSans_${name}.ttf`
+  const built = ['./fonts/', '../fonts/'].map((folder) =>
+    fileURLToPath(new URL(folder + file, import.meta.url)),
+  )
+  return built.find(existsSync) ?? require.resolve(`@expo-google-fonts/ibm-plex-sans/${name}/${file}`)
+}
 
 /** Font files by face. Reading one takes most of the time a page takes, so there are few, each read once a document. */
 const faces = {
