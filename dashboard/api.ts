@@ -1,4 +1,4 @@
-import type { Estimate, HoldResult, Verdict } from '#analysis/model/hold-result.ts'
+import type { Estimate, HoldResult, ReasonValues, Verdict } from '#analysis/model/hold-result.ts'
 
 /**
  * What the page and the server say to each other. Everything is SI and JSON; columns are plain number arrays.
@@ -16,20 +16,20 @@ import type { Estimate, HoldResult, Verdict } from '#analysis/model/hold-result.
  * GET  /api/system                   → { text: string, system: System | null, errors: SystemFileError[] }
  * PUT  /api/system                   { text }    → the same with { saved }: it is saved when nothing is wrong in it
  * PUT  /api/system/calibration       WrittenCalibration → as PUT /api/system; nothing else of the file's text changes
- * POST /api/plan                     { hold }    → Plan
+ * POST /api/plan?units=              { hold }    → Plan   (units=psi,degF,L: the reader's units; the aircraft's without it)
  * GET  /api/records?verdict=&section=&kind=&text= → RecordSummary[]
  * GET  /api/records/:id              → OpenRecord with curves as number arrays
  * GET  /api/records/:id/columns?from=S&to=S&points=N → MinMaxColumns[]
  * GET  /api/records/:id/marks        → RecordMarks
  * GET  /api/records/:id/{report.pdf,recording.lp,record.json,samples.csv}
  * GET  /api/ledger                   → Ledger
- * GET  /api/hunt                     → HuntResult
+ * GET  /api/hunt?units=              → HuntResult
  * GET  /api/dossier.pdf
  * GET  /api/ports                    → PortState[]
  * POST /api/demo                     { operator: 'automatic'|'you' } → LiveState   (demo bench only)
  * A device from the network first gives its code at /join and gets a cookie; a page asked for without one leads there.
  * POST /api/ports/fix                { name, baudRate? | columns? } → PortState[]   (another bit rate; names of the columns)
- * GET  /api/hold/checks?hold=        → StartCheck[]   (each sensor of the hold: alive, missing or in contradiction)
+ * GET  /api/hold/checks?hold=&units= → StartCheck[]   (each sensor of the hold: alive, missing or in contradiction)
  * POST /api/ports/confirm            { name } → PortState[]   (the user confirms the detected dialect)
  * GET  /api/wet                   → { stages, scheme, ranges }   (checklist, seep classes, torque ranges)
  * GET  /api/wet/sheets              → SavedSheet[]   (open sheets of the fuelling checks)
@@ -177,7 +177,7 @@ export interface Alarm {
     | 'over-pressure'
     | 'ramp-too-fast'
     /** The pressure fell as no leak explains: vented without a mark, or a joint let go. */
-    | 'pressure-lost'
+    | 'pressure-fell'
     | 'logger-silent'
     | 'logger-unplugged'
     /** It sends what is no reading: a missed header, a wrong baud rate. */
@@ -189,6 +189,8 @@ export interface Alarm {
     /** A hold ended and never gets a record: its recording is kept, and it proves nothing. */
     | 'set-aside'
   readonly message: string
+  /** SI figures of the message: the page words it in its reader's units. */
+  readonly values?: ReasonValues
 }
 
 export interface NewestReading {
@@ -261,7 +263,7 @@ export interface StartCheck {
   readonly channel: string
   /** `blocks`: no hold can start. */
   readonly state: 'ready' | 'notice' | 'blocks'
-  /** One sentence, in the units of the system file; empty when all is well. */
+  /** One sentence in the reader's units; empty when all is well. */
   readonly message: string
 }
 

@@ -4,6 +4,7 @@ import type { HuntFitting, HuntResult } from '#analysis/model/hunt.ts'
 import type { System } from '#analysis/model/system.ts'
 import { systemProblems } from '#analysis/model/system-graph.ts'
 import { molPerSPerScc, sccReferenceText } from '#analysis/physics/standard-flow.ts'
+import { type DisplayUnits, figuresIn, unitsOfSystem } from '#analysis/reasons/figures.ts'
 import { holdsInOrder, marksInOrder, overlappingHolds } from './evidence-order.ts'
 import { kindDefaults, weepAdvice } from './fitting-kinds.ts'
 import type { Present } from './leak-problem.ts'
@@ -15,6 +16,8 @@ import { rigStanding } from './rig.ts'
 export interface HuntOptions {
   /** Leaves out that a section may leak elsewhere than at its fittings. */
   readonly fittingsOnly?: boolean
+  /** Units of the sentences; those of the system file without them. */
+  readonly units?: DisplayUnits
 }
 
 /** Posterior of all evidence: the one place where a probability that something leaks comes from. */
@@ -51,6 +54,7 @@ export function hunt(system: System, evidence: readonly Evidence[], options: Hun
     looksDone: looksSinceWork(system, evidence),
     isLeakSought,
     unprovenRig: unprovenRig(evidence),
+    figures: figuresIn(options.units ?? unitsOfSystem(system)),
   })
   return {
     stillhold: 1,

@@ -1,5 +1,6 @@
 import type { NextStep } from '#analysis/model/hunt.ts'
 import type { System } from '#analysis/model/system.ts'
+import type { FigureWords } from '#analysis/reasons/figures.ts'
 import { expectedInformation, type OutcomeChances } from './expected-information.ts'
 import { weepAdvice } from './fitting-kinds.ts'
 import { type HoldOutlook, holdOutlook } from './hold-outlook.ts'
@@ -32,6 +33,7 @@ export interface Search {
   readonly isLeakSought: boolean
   /** Rig in use that was not proven alone; null otherwise. */
   readonly unprovenRig: string | null
+  readonly figures: FigureWords
 }
 
 /** What to do next, the way that finds the leak soonest first; never empty while a leak is sought. */
@@ -75,7 +77,7 @@ function holdSteps(search: Search, isolations: readonly Isolation[]): NextStep[]
       const minutes = isolation.seconds / 60
       return {
         kind: 'hold',
-        title: holdTitle(isolation),
+        title: holdTitle(isolation, search.figures),
         hold: isolation.hold,
         sections: isolation.sections,
         shut: isolation.shut,
@@ -326,12 +328,11 @@ function lastResorts(search: Search): NextStep[] {
   return steps
 }
 
-function holdTitle(isolation: Isolation): string {
+function holdTitle(isolation: Isolation, figures: FigureWords): string {
   if (isolation.hold !== null) return `Hold ${isolation.hold}`
   const shut = isolation.shut.length > 0 ? ` with ${listed(isolation.shut)} shut` : ''
   const apart = isolation.measured.length > 1 ? ' at once, each by its own gauge' : ''
-  const pressure =
-    isolation.pressurePa === null ? '' : `, at ${(isolation.pressurePa / 1000).toFixed(1)} kPa gauge`
+  const pressure = isolation.pressurePa === null ? '' : `, at ${figures.pressure(isolation.pressurePa)}`
   return `Hold ${isolation.sections.join(' + ')}${apart}${shut}${pressure}`
 }
 

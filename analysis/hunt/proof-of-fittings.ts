@@ -3,6 +3,7 @@ import type { Proof } from '#analysis/model/ledger.ts'
 import type { Fitting, HoldSpec, System } from '#analysis/model/system.ts'
 import { type Coverage, holdCoverage } from '#analysis/model/system-graph.ts'
 import { provenWords } from '#analysis/reasons/bench-words.ts'
+import { figuresIn, unitsOfSystem } from '#analysis/reasons/figures.ts'
 import { holdsInOrder, marksInOrder, type TimedHold, type TimedMark } from './evidence-order.ts'
 import { disturbedBy } from './joints-opened.ts'
 import { allowanceMolPerS, allowanceOf, flowRatio } from './leak-figures.ts'
@@ -198,6 +199,7 @@ export function reachesPressure(gaugePa: number, askedPa: number): boolean {
 function standingBy(system: System, now: Fitting, told: Told, required: number | undefined): Proof | null {
   const { hold, where, spec, coverage } = told
   const { result, system: then } = hold.evidence
+  const shown = figuresIn(unitsOfSystem(system, spec.sections)).pressure
   const not = (why: string): Proof => ({ ...neverHeld, why })
   if (!coverage.reached.includes(now.id) || result.verdict === 'fail') return null
   if (hold.evidence.doubt) return not(`${where} does not count: ${hold.evidence.doubt}.`)
@@ -211,7 +213,7 @@ function standingBy(system: System, now: Fitting, told: Told, required: number |
   if (required !== undefined && !reachesPressure(spec.pressurePa, required))
     return required > 0 && spec.pressurePa < 0
       ? not(`Held under suction in ${where}; its pressure hold is still to do.`)
-      : not(`Held at ${kPa(spec.pressurePa)} in ${where}; it must be held at ${kPa(required)}.`)
+      : not(`Held at ${shown(spec.pressurePa)} in ${where}; it must be held at ${shown(required)}.`)
   const today = system.holds.find((h) => h.id === spec.id)
   if (today && allowedRate(system, today) < 0.99 * allowedRate(then, spec))
     return proof('stale', told, `${where} passed, but ${spec.id} allows less today than it did then.`)
@@ -346,8 +348,4 @@ function describedOtherwise(then: System, today: Fitting): string | null {
     return `it was in ${before.section} then and is in ${today.section} now`
   if (today.kind !== before.kind) return `it was a ${before.kind} then and is a ${today.kind} now`
   return null
-}
-
-function kPa(pressurePa: number): string {
-  return `${Number((pressurePa / 1000).toPrecision(3))} kPa`
 }

@@ -5,8 +5,7 @@ import type { Channel, HoldSpec, Section, System } from '#analysis/model/system.
 import { isLiquid } from '#analysis/physics/fuel-properties.ts'
 import { laminarScale } from '#analysis/physics/gas-leak-flow.ts'
 import { standardAtmospherePa } from '#analysis/physics/ideal-gas.ts'
-import { toUnit } from '#analysis/physics/units.ts'
-import { figuresIn, unitsOfSystem } from '#analysis/reasons/figures.ts'
+import { type DisplayUnits, type FigureWords, figuresIn } from '#analysis/reasons/figures.ts'
 import { holdCautions } from '#analysis/reasons/hold-cautions.ts'
 import { phrase } from '#analysis/reasons/phrase.ts'
 import { meaningOf } from '#analysis/verdict/meaning.ts'
@@ -29,6 +28,9 @@ export function boatRuleMinutes(volumeM3: number): number {
 /** Two runs in a row agree within 12.5 mmH2O (conventional, 4 °C), [Pa]. *Source* EPA Method 27. */
 const runsAgreePa = 12.5 * 9.80665
 
+/** 0.5 psi, [Pa]. *Source* laboratory procedure to 33 CFR 183.542. */
+const rampPa = 0.5 * 6894.757293
+
 /**
  * Published waits and ways, with their sources; written for pressure, said of suction where they bear on it.
  *
@@ -37,12 +39,11 @@ const runsAgreePa = 12.5 * 9.80665
 export function planWaits(
   spec: Pick<HoldSpec, 'pressurePa' | 'holdS'>,
   sections: readonly Section[],
-  gauge: Channel | undefined,
   allowedPa: number,
+  figures: FigureWords,
 ): PlanAdvice[] {
   const volumeM3 = sections.reduce((sum, section) => sum + section.volumeM3, 0)
   const suction = spec.pressurePa < 0
-  const shown = (pa: number): string => pressureIn(pa, gauge)
   return [
     {
       topic: 'wait-steady',
@@ -57,24 +58,24 @@ export function planWaits(
     {
       topic: 'wait-ramp',
       message: suction
-        ? 'Draw tanks down no faster than 0.5 psi a minute, as the rule says of pumping them up.'
-        : 'Pump tanks up no faster than 0.5 psi a minute.',
+        ? `Draw tanks down no faster than ${figures.pressure(rampPa)} a minute, as the rule says of pumping them up.`
+        : `Pump tanks up no faster than ${figures.pressure(rampPa)} a minute.`,
       source: boatRule,
     },
     {
       topic: 'gauge-span',
-      message: `Take a gauge whose span is at most 3 times the test pressure: ${shown(3 * Math.abs(spec.pressurePa))}.`,
+      message: `Take a gauge whose span is at most 3 times the test pressure: ${figures.pressure(3 * Math.abs(spec.pressurePa))}.`,
       source: boatRule,
     },
     {
       topic: 'gauge-fine',
-      message: `The gauge's steps should be 10 times finer than the allowance (${shown(allowedPa / 10)}), its accuracy 4 times (${shown(allowedPa / 4)}), and the whole change under 10 % of the pressure.`,
+      message: `The gauge's steps should be 10 times finer than the allowance (${figures.pressure(allowedPa / 10)}), its accuracy 4 times (${figures.pressure(allowedPa / 4)}), and the whole change under 10 % of the pressure.`,
       source: 'ASTM E2930, scope as read',
     },
     {
       topic: 'hold-twice',
-      message: `Hold twice: two runs in a row should agree within 12.5 mmH2O (${shown(runsAgreePa)}).`,
-      source: 'EPA Method 27, for delivery tanks',
+      message: `Hold twice: two runs in a row should agree within ${figures.pressure(runsAgreePa)}.`,
+      source: 'EPA Method 27, for delivery tanks: 12.5 mmH2O',
     },
     {
       topic: 'prove-rig',
@@ -88,7 +89,9 @@ export function planWaits(
       source: '10 CFR 50 App. J with ANSI/ANS-56.8, from memory',
     },
     ...twoPressures(spec, sections),
-    ...(sections.some(({ medium }) => isLiquid(medium)) ? [] : limitAdvice(spec, volumeM3, allowedPa, shown)),
+    ...(sections.some(({ medium }) => isLiquid(medium))
+      ? []
+      : limitAdvice(spec, volumeM3, allowedPa, figures.pressure)),
   ]
 }
 
@@ -107,17 +110,13 @@ function twoPressures(spec: Pick<HoldSpec, 'pressurePa'>, sections: readonly Sec
   ]
 }
 
-/** A pressure as the gauge shows it and in pascal. */
-function pressureIn(pa: number, gauge: Channel | undefined): string {
-  const inPa = `${Number(pa.toPrecision(3))} Pa`
-  return gauge === undefined || gauge.scale !== null || gauge.unit === 'Pa'
-    ? inPa
-    : `${Number(toUnit(pa, gauge.unit, 'pressure').toPrecision(2))} ${gauge.unit}, ${inPa}`
-}
-
 /** What can hurt somebody or the section: the sentences of every hold, and those of a section full of fuel. */
-export function planCautions(system: System, spec: HoldSpec, sections: readonly Section[]): PlanAdvice[] {
-  const units = unitsOfSystem(system)
+export function planCautions(
+  system: System,
+  spec: HoldSpec,
+  sections: readonly Section[],
+  units: DisplayUnits,
+): PlanAdvice[] {
   const wet = sections.flatMap((section) => liquidCaution(section, spec) ?? [])
   return [
     ...wet.map((one) => ({ topic: one.code, message: phrase(one, units), source: null })),
@@ -178,10 +177,11 @@ export function planAssumptions(
   sections: readonly Section[],
   gauge: Channel | undefined,
   bench: { readonly sampleHz: number; readonly driftKPerH: number },
+  figures: FigureWords,
 ): PlanAdvice[] {
   const said: string[] = [
     `${bench.sampleHz} reading${bench.sampleHz === 1 ? '' : 's'} a second`,
-    `a room that drifts by ${bench.driftKPerH} K an hour`,
+    `a room that drifts by ${figures.kelvins(bench.driftKPerH)} an hour`,
   ]
   if (gauge !== undefined && gauge.resolutionSi === null)
     said.push(
@@ -195,8 +195,10 @@ export function planAssumptions(
   if (thermometers.length > 0) {
     const step = thermometers[0].resolutionSi
     said.push(
-      `a thermometer with ${assumed.thermometerK} K of noise` +
-        (step === null ? ` and steps of ${assumed.thermometerStepK} K (no resolution is stated)` : ''),
+      `a thermometer with ${figures.kelvins(assumed.thermometerK)} of noise` +
+        (step === null
+          ? ` and steps of ${figures.kelvins(assumed.thermometerStepK)} (no resolution is stated)`
+          : ''),
     )
   }
   if (gauge !== undefined) said.push(`gauge noise of ${assumed.whiteSteps} steps, and no drift of its zero`)

@@ -5,7 +5,7 @@ import type { Plan, PlanAdvice } from '#analysis/model/plan.ts'
 import type { Channel, HoldSpec, Section, System } from '#analysis/model/system.ts'
 import { z95 } from '#analysis/numeric/normal-distribution.ts'
 import { isLiquid } from '#analysis/physics/fuel-properties.ts'
-import { unitsOfSystem } from '#analysis/reasons/figures.ts'
+import { type DisplayUnits, figuresIn, unitsOfSystem } from '#analysis/reasons/figures.ts'
 import { phrase } from '#analysis/reasons/phrase.ts'
 import { unknownWeatherPaPerS } from '#analysis/signal/unknown-weather.ts'
 import { analyzeRecording } from '#analysis/verdict/analyze-recording.ts'
@@ -13,14 +13,14 @@ import { leastToPassSeconds } from '#analysis/verdict/section-findings.ts'
 import { allowanceAsFuel, planAssumptions, planCautions, planWaits } from './plan-advice.ts'
 import { assumed, pressureStepPa, pumpHeat, type RehearsalSetting, rehearsedHold } from './rehearsed-hold.ts'
 
-/** What is taken of the bench where nobody says. */
-export interface PlanDefaults {
-  readonly sampleHz: number
+/** What the system file does not say of a bench, with what is taken where nobody says. */
+export interface PlanSetting {
+  readonly sampleHz?: number
   /** Drift of the room's temperature, [K/h]. */
-  readonly driftKPerH: number
+  readonly driftKPerH?: number
+  /** Units of the sentences; those of the system file without them. */
+  readonly units?: DisplayUnits
 }
-
-const defaults: PlanDefaults = { sampleHz: 1, driftKPerH: 1 }
 
 /** Half-widths of a 95 % interval, 1.96 standard errors, in what tells a leak from none four times in five: 1.96 + 0.84. */
 const deciding = (z95 + 0.8416) / z95
@@ -47,11 +47,14 @@ const leastSettleS = 60
  * *Uncertainty* of simulated holds three in four were within a factor of 2 of it, the median within 1.4: rehearsals stand for
  * all holds, and instruments differ from what is assumed.
  */
-export function planHold(system: System, holdId: string, given: Partial<PlanDefaults> = {}): Plan | null {
-  const setting = { ...defaults, ...given }
+export function planHold(
+  system: System,
+  holdId: string,
+  { sampleHz = 1, driftKPerH = 1, units: asked }: PlanSetting = {},
+): Plan | null {
   const spec = system.holds.find(({ id }) => id === holdId)
   if (spec === undefined) return null
-  const { sampleHz, driftKPerH } = setting
+  const units = asked ?? unitsOfSystem(system, spec.sections)
   const sections = system.sections.filter(({ id }) => spec.sections.includes(id))
   const main = sections[0]
   const gauge = system.channels.find(
@@ -61,7 +64,7 @@ export function planHold(system: System, holdId: string, given: Partial<PlanDefa
       spec.sections.includes(c.section),
   )
   const usual = { sampleHz, driftKPerH, settleS: spec.settleS, holdS: spec.holdS }
-  const { stated, at: rehearse } = rehearsal(system, spec, main, usual)
+  const { stated, at: rehearse } = rehearsal(system, spec, main, usual, units)
   const allowance = stated.allowance ?? statedAllowance(system, spec)
   const allowedPa = allowance.drop_Pa
   const decidesAt = (change: Partial<RehearsalSetting>, room = 1): boolean => {
@@ -79,7 +82,7 @@ export function planHold(system: System, holdId: string, given: Partial<PlanDefa
   const drift = decides ? (lastOf(drifts, (driftKPerH) => decidesAt({ driftKPerH })) ?? 0) : 0
   const perDrop = (figure: number | undefined): number | null =>
     figure === undefined || !(allowedPa > 0) ? null : (figure / allowedPa) * stated.smallestPa
-  const cautions: PlanAdvice[] = planCautions(system, spec, sections)
+  const cautions: PlanAdvice[] = planCautions(system, spec, sections, units)
   const asFuel = allowanceAsFuel(spec, main, allowance)
   if (asFuel?.isCaution) cautions.unshift(asFuel.advice)
   if (gauge === undefined)
@@ -88,7 +91,7 @@ export function planHold(system: System, holdId: string, given: Partial<PlanDefa
     )
   else
     for (const { cautions: found } of gaugeAdvice(gauge, spec.pressurePa, allowedPa, gauge.resolutionSi ?? 0))
-      for (const one of found) cautions.push(own(one.code, phrase(one, unitsOfSystem(system))))
+      for (const one of found) cautions.push(own(one.code, phrase(one, units)))
   cautions.push(...stated.barred)
   return {
     stillhold: 1,
@@ -107,9 +110,12 @@ export function planHold(system: System, holdId: string, given: Partial<PlanDefa
     ...errorsOf(system, spec, main, gauge, sampleHz, stated.smallestPa),
     waits: [
       ...(asFuel && !asFuel.isCaution ? [asFuel.advice] : []),
-      ...planWaits(spec, sections, gauge, allowedPa),
+      ...planWaits(spec, sections, allowedPa, figuresIn(units)),
     ],
-    cautions: [...cautions, ...planAssumptions(system, sections, gauge, { sampleHz, driftKPerH })],
+    cautions: [
+      ...cautions,
+      ...planAssumptions(system, sections, gauge, { sampleHz, driftKPerH }, figuresIn(units)),
+    ],
   }
 }
 
@@ -143,6 +149,7 @@ function rehearsal(
   spec: HoldSpec,
   main: Section,
   stated: RehearsalSetting,
+  units: DisplayUnits,
 ): {
   readonly stated: Rehearsed
   readonly at: (setting: RehearsalSetting) => Pick<Rehearsed, 'smallestPa' | 'sound'>
@@ -172,7 +179,7 @@ function rehearsal(
       allowance: results[0].allowance,
       barred: (voided?.reasons ?? [])
         .filter(({ code }) => !spokenElsewhere.test(code))
-        .map(({ code, message }) => own(code, message)),
+        .map((one) => own(one.code, phrase(one, units))),
     },
     at: (setting) => {
       const result = usual(setting)

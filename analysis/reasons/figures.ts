@@ -1,5 +1,5 @@
 import type { System } from '#analysis/model/system.ts'
-import { findUnit, toUnit } from '#analysis/physics/units.ts'
+import { findUnit, toUnit, unknownUnit } from '#analysis/physics/units.ts'
 
 /** Units that sentences and tables for people are written in. Each is a symbol of the unit table. */
 export interface DisplayUnits {
@@ -25,6 +25,23 @@ export function unitsOfSystem(system: System | null, sections?: readonly string[
   return { pressure: pressure ?? 'kPa', temperature: fahrenheit ? 'degF' : 'degC', volume: 'L' }
 }
 
+/**
+ * The units that a reader names, as in `kPa` or `psi,degF,US gal`; a kind that is not named keeps its unit.
+ *
+ * @throws RangeError naming what is no unit of pressure, temperature or volume
+ */
+export function unitsNamed(text: string, otherwise: DisplayUnits): DisplayUnits {
+  let { pressure, temperature, volume } = otherwise
+  for (const name of text.split(',').filter((one) => one.trim() !== '')) {
+    const { symbol, dimension } = findUnit(name)?.unit ?? {}
+    if (symbol !== undefined && dimension === 'pressure') pressure = symbol
+    else if (symbol !== undefined && dimension === 'volume') volume = symbol
+    else if (symbol === 'degC' || symbol === 'degF') temperature = symbol
+    else throw new RangeError(unknownUnit(name, 'pressure'))
+  }
+  return { pressure, temperature, volume }
+}
+
 /** A number with three significant digits, without an exponent and without trailing zeros. */
 export function threeDigits(value: number): string {
   return String(Number(value.toPrecision(3)))
@@ -47,6 +64,8 @@ export interface FigureWords {
   pressure(pa: number): string
   /** A lower or upper bound beside a limit: with as many digits as it takes to tell the two apart. */
   bound(value: number, limit: number, unit?: string): string
+  /** `21.5 °C` of [K]. */
+  temperature(kelvin: number): string
   /** `0.9 °F` of a difference in [K]. */
   kelvins(difference: number): string
   /** `0.5 L` of [m³]. */
@@ -70,6 +89,8 @@ export function figuresIn(units: DisplayUnits): FigureWords {
       unit === undefined
         ? `${digitsBeside(inPressure(value), inPressure(limit))} ${units.pressure}`
         : `${digitsBeside(value, limit)} ${unit}`,
+    temperature: (kelvin) =>
+      `${threeDigits(toUnit(kelvin, units.temperature, 'temperature'))} ${units.temperature === 'degF' ? '°F' : '°C'}`,
     kelvins: (difference) =>
       units.temperature === 'degF' ? `${threeDigits(1.8 * difference)} °F` : `${threeDigits(difference)} °C`,
     volume: (m3) => `${threeDigits(toUnit(m3, units.volume, 'volume'))} ${units.volume}`,

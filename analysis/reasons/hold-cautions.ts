@@ -143,7 +143,7 @@ function reliefCautions(
     say(
       'relief-valve',
       `Fit a relief between supply and section that opens at ${shown(setPa)} ± ${shown(spreadPa)}: above the test pressure${limit === null ? '' : ` and below the lowest limit, ${shown(limit)}`}.`,
-      '33 CFR 183.542 laboratory procedure 15.5.8 gives 1.5 ± 0.5 psi for a 3 psi test; halved where the limit is nearer',
+      `33 CFR 183.542 laboratory procedure 15.5.8 gives ${shown(reliefAbovePa)} ± ${shown(reliefAbovePa * reliefSpread)} for a ${shown(2 * reliefAbovePa)} test; halved where the limit is nearer`,
     )
   const tank = sections.some(isTank)
   if (tank && setPa <= waterLegUpToPa)

@@ -325,6 +325,19 @@ export const phrases = {
     `${v.section}: fuel under suction releases dissolved air, and boils when the vacuum is deep or the day is warm. Both raise the pressure as a leak does. If it does not pass, drain and purge it, and hold it again with dry gas.`,
   'liquid-stiffness-unknown': (v: { section: string }) =>
     `${v.section}: the pressure change per millilitre is not known well enough. Inject a known volume with a syringe while it settles, and mark it: mark,kind=stroke volume_mL=0.5`,
+
+  'over-pressure': (
+    v: { section: string; of: 'pressure' | 'vacuum'; limit_Pa: number },
+    words: FigureWords,
+  ) =>
+    `${v.section} is over its limit of ${words.pressure(v.limit_Pa)}${v.of === 'vacuum' ? ' below the atmosphere' : ''}: stop pumping and vent now.`,
+  'ramp-too-fast': (
+    v: { section: string; isBelow: boolean; per_min_Pa: number; most_Pa: number },
+    words: FigureWords,
+  ) =>
+    `${v.section} ${v.isBelow ? 'is drawn down' : 'rises'} by ${words.pressure(v.per_min_Pa)} a minute; a tank takes ${words.pressure(v.most_Pa)} a minute at most. Pump more slowly.`,
+  'pressure-fell': (v: { section: string; from_Pa: number; to_Pa: number }, words: FigureWords) =>
+    `${v.section} went from ${words.pressure(v.from_Pa)} to ${words.pressure(v.to_Pa)} at once: look at the bench and say why.`,
 } as const
 
 /** What can be recommended when more time does not help. */

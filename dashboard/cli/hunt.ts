@@ -1,6 +1,7 @@
 import type { Command } from 'commander'
 import { hunt } from '#analysis/hunt/hunt.ts'
 import type { HuntFitting, HuntResult } from '#analysis/model/hunt.ts'
+import { type FigureWords, figuresIn } from '#analysis/reasons/figures.ts'
 import { conditionsWords } from '#dashboard/archive/page/figure-words.ts'
 import { resultInk as colors } from './ink.ts'
 import {
@@ -24,10 +25,12 @@ export function register(program: Command): void {
     .action((named: string[], options: RecordingOptions & { json?: boolean }) =>
       fileAction(() => {
         const { recordings, opened } = openRecordings(named, options, program.version() ?? '')
-        const { system } = opened
+        const { system, units } = opened
         const evidence = recordings.flatMap((one) => analyzedRecording(one, system, options.hold).evidence)
-        const result = hunt(system, evidence)
-        process.stdout.write(options.json ? `${JSON.stringify(result)}\n` : huntText(result))
+        const result = hunt(system, evidence, { units: units() })
+        process.stdout.write(
+          options.json ? `${JSON.stringify(result)}\n` : huntText(result, figuresIn(units())),
+        )
       }),
     )
 }
@@ -35,14 +38,14 @@ export function register(program: Command): void {
 const shownFittings = 8
 
 /** The finding first, then who, then what to do next. */
-function huntText(result: HuntResult): string {
+function huntText(result: HuntResult, figures: FigureWords): string {
   const lines = [colors.bold(result.message)]
   const likely = result.fittings.filter((f) => f.held && f.leaking >= 0.01).slice(0, shownFittings)
   if (likely.length > 0) {
     lines.push(
       '',
       'Fittings, likeliest first, and how much each would leak if it does,',
-      `in scc/min (${conditionsWords(result.scc_reference)}) at ${kPa(result.reference_Pa)}:`,
+      `in scc/min (${conditionsWords(result.scc_reference)}) at ${figures.pressure(result.reference_Pa)}:`,
     )
     for (const f of likely) lines.push(`  ${fittingLine(f)}`)
     const never = result.fittings.filter((f) => !f.held).length
@@ -96,8 +99,4 @@ function percent(p: number): string {
 
 function digits(value: number): string {
   return value >= 100 ? value.toFixed(0) : value.toPrecision(2)
-}
-
-function kPa(pressurePa: number): string {
-  return `${(pressurePa / 1000).toFixed(1)} kPa gauge`
 }

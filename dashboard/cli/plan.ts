@@ -23,7 +23,8 @@ export function register(program: Command): void {
     .action((options: SystemOptions & { hold: string; data?: string; json?: boolean }) =>
       wetAction(() => {
         const { file, system, units } = openSystem(options)
-        const planned = planHold(system, options.hold)
+        const inUnits = units(system.holds.find(({ id }) => id === options.hold)?.sections)
+        const planned = planHold(system, options.hold, { units: inUnits })
         if (planned === null) {
           const known = system.holds.map(({ id }) => id).join(', ') || 'none'
           throw new UnreadableFile(file, null, `has no hold "${options.hold}"; its holds: ${known}`)
@@ -41,7 +42,7 @@ export function register(program: Command): void {
                 ...planned,
                 cautions: [{ topic: 'sealant-curing', message: curing, source: null }, ...planned.cautions],
               }
-        const words = figuresIn(units(spec?.sections))
+        const words = figuresIn(inUnits)
         const refused = spec && whyNotPlanned(spec, system, words.pressure)
         if (refused) throw new UnreadableFile(file, null, refused)
         process.stdout.write(

@@ -1,8 +1,7 @@
 import { existsSync, readFileSync } from 'node:fs'
 import type { Command } from 'commander'
 import type { HoldSpec, System } from '#analysis/model/system.ts'
-import { findUnit, unknownUnit } from '#analysis/physics/units.ts'
-import { type DisplayUnits, unitsOfSystem } from '#analysis/reasons/figures.ts'
+import { type DisplayUnits, unitsNamed, unitsOfSystem } from '#analysis/reasons/figures.ts'
 import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
 import { systemFromFile } from '#ingest/system-file/read-system-file.ts'
 
@@ -25,8 +24,8 @@ export function withSystem(command: Command): Command {
   return command
     .option(...systemOption)
     .option(
-      '--units <unit>',
-      'pressure unit of the answers, such as kPa (default: the units of the system file)',
+      '--units <units>',
+      'units of the answers, such as kPa or psi,degF (default: the units of the system file)',
     )
 }
 
@@ -60,16 +59,16 @@ export function openSystem(
       ? otherwise.text
       : readable(file, () => readFileSync(file === '-' ? 0 : file, 'utf8'))
   const system = systemFromFile(text, file)
-  const asked = options.units
-  const pressure = asked === undefined ? undefined : findUnit(asked, 'pressure')?.unit.symbol
-  if (asked !== undefined && pressure === undefined)
-    throw new UnreadableFile('--units', null, unknownUnit(asked, 'pressure'))
-  return {
-    file,
-    text,
-    system,
-    units: (sections) => ({ ...unitsOfSystem(system, sections), ...(pressure && { pressure }) }),
+  const units = (sections?: readonly string[]): DisplayUnits => {
+    const own = unitsOfSystem(system, sections)
+    return options.units === undefined ? own : unitsNamed(options.units, own)
   }
+  try {
+    units()
+  } catch (cause) {
+    throw new UnreadableFile('--units', null, (cause as RangeError).message)
+  }
+  return { file, text, system, units }
 }
 
 /** @throws UnreadableFile naming the holds that there are */

@@ -1,10 +1,11 @@
 import { duration } from '#analysis/reasons/figures.ts'
-import type { LiveState } from '#dashboard/api.ts'
+import { phrase } from '#analysis/reasons/phrase.ts'
+import type { Alarm, LiveState } from '#dashboard/api.ts'
 import { post } from './api-client.ts'
-import { inUnits } from './in-units.ts'
 import { bench, heardAtMs, link, mayOperate, take, tickMs } from './live/bench.ts'
 import { toastError } from './parts/toast.tsx'
 import { address } from './route.ts'
+import { displayUnits } from './settings.ts'
 
 const icons = {
   stop: <path d="M8 2.5h8L21.5 8v8L16 21.5H8L2.5 16V8ZM12 7v6m0 3.6v.4" />,
@@ -49,7 +50,7 @@ const others = {
 } as const
 /** What calls to stop, in the largest letters. */
 const stopTitles = {
-  'pressure-lost': 'Pressure lost.',
+  'pressure-fell': 'Pressure lost.',
   'over-pressure': 'Stop. Over the maximum pressure.',
   'ramp-too-fast': 'Stop. Pressure rises too fast.',
 } as const
@@ -68,9 +69,7 @@ export function Bands() {
   const alarms = state?.alarms ?? []
   const stops = alarms.filter(({ code }) => code in stopTitles)
   const silent = alarms.filter(({ code }) => code in loggerTitles)
-  const rest = alarms.flatMap(({ code, message }) =>
-    isOther(code) ? [{ code, message, ...others[code] }] : [],
-  )
+  const rest = alarms.flatMap((alarm) => (isOther(alarm.code) ? [{ alarm, ...others[alarm.code] }] : []))
   const heard = link.value === 'live'
   return (
     <section class="bands" aria-label="State of the bench">
@@ -82,7 +81,7 @@ export function Bands() {
                 {icons.stop}
               </svg>
               <span>{stopTitles[one.code as keyof typeof stopTitles]}</span>
-              <span class="soft">{ended(one.message)}</span>
+              <span class="soft">{ended(one)}</span>
             </div>
           ))}
         {link.value === 'lost' && (
@@ -121,7 +120,7 @@ export function Bands() {
               </svg>
               <span>{loggerTitles[one.code as keyof typeof loggerTitles]}</span>
               <span class="soft">
-                {ended(one.message)}{' '}
+                {ended(one)}{' '}
                 {one.code === 'logger-unread' && (
                   <a href={address('setup', 'ports')}>Fix it in Setup, Ports</a>
                 )}
@@ -130,14 +129,14 @@ export function Bands() {
           ))}
         {heard &&
           rest.map((one) => (
-            <div key={one.code + one.message} class={`band ${one.band}`}>
+            <div key={one.alarm.code + one.alarm.message} class={`band ${one.band}`}>
               <svg viewBox="0 0 24 24" aria-hidden="true">
                 {one.icon}
               </svg>
               <span>{one.title}</span>
               <span class="soft">
                 {one.todo} {one.why}
-                {ended(one.message)}
+                {ended(one.alarm)}
               </span>
             </div>
           ))}
@@ -162,7 +161,10 @@ export function Bands() {
 }
 
 /** What the server says ends without a stop where it goes to a terminal too. */
-const ended = (text: string): string => inUnits(/[.!?]$/.test(text) ? text : `${text}.`)
+const ended = (alarm: Alarm): string => {
+  const text = phrase(alarm, displayUnits())
+  return /[.!?]$/.test(text) ? text : `${text}.`
+}
 
 /** The demo runs itself until the visitor takes over. */
 function DemoOperator({ who }: { who: 'automatic' | 'you' }) {

@@ -103,6 +103,12 @@ export const displayUnits = (): DisplayUnits => ({
   temperature: temperatureUnit.value,
   volume: volumeUnit.value,
 })
+/** A request whose answer has sentences, which come in this device's units. */
+export function withUnits(path: string): string {
+  const { pressure, temperature, volume } = displayUnits()
+  const units = encodeURIComponent([pressure, temperature, volume].join())
+  return `${path}${path.includes('?') ? '&' : '?'}units=${units}`
+}
 export const sound = kept<'on' | 'off'>('calls', 'on', ['on', 'off'])
 export const vibration = kept<'on' | 'off'>('vibration', 'on', ['on', 'off'])
 export const spokenWords = kept<'on' | 'off'>('spoken-words', 'off', ['on', 'off'])

@@ -2,6 +2,7 @@ import { once } from 'node:events'
 import { createServer, type ServerResponse } from 'node:http'
 import type { AddressInfo } from 'node:net'
 import { planHold } from '#analysis/plan/plan-hold.ts'
+import { figuresIn, unitsNamed, unitsOfSystem } from '#analysis/reasons/figures.ts'
 import type {
   Alarm,
   LeakLook,
@@ -277,9 +278,13 @@ export async function startStandIn(options: Options): Promise<StandIn> {
       // Before the pump-up an open section reads zero.
       const { 'p-left': gauge, ...others } = state().newest
       const newest = { ...others, 'p-left': { ...gauge, reading: 3 } }
-      return spec ? startChecks(spec, standInSystem, { newest, unitOf: () => null }) : []
+      const figures = figuresIn(unitsAsked(url))
+      return spec ? startChecks(spec, standInSystem, { newest, unitOf: () => null, figures }) : []
     }
-    if (path === '/api/plan') return planHold(standInSystem, (JSON.parse(body) as { hold: string }).hold)
+    if (path === '/api/plan') {
+      const { hold } = JSON.parse(body) as { hold: string }
+      return planHold(standInSystem, hold, { units: unitsAsked(url) })
+    }
     if (path === '/api/ledger') return ledger
     if (path === '/api/hunt') return hunt
     if (path === '/api/ports') return state().ports
@@ -448,3 +453,5 @@ holds:
     hold: 10 min
     allow: { drop: 0.1 psi }
 `
+
+const unitsAsked = (url: URL) => unitsNamed(url.searchParams.get('units') ?? '', unitsOfSystem(standInSystem))

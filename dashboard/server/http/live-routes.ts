@@ -10,6 +10,7 @@ import {
   portFixBody,
   readBody,
   readNumber,
+  readUnits,
   stageBody,
   startHoldBody,
 } from './read-request.ts'
@@ -35,7 +36,11 @@ export function liveRoutes(session: BenchSession): Route[] {
   table.get('/api/fields', (context) => context.json(session.fields()))
   table.get('/api/ports', (context) => context.json(session.ports()))
 
-  table.get('/api/hold/checks', (context) => context.json(session.checks(context.req.query('hold') ?? '')))
+  table.get('/api/hold/checks', (context) => {
+    const { system } = session.systemFile
+    const hold = context.req.query('hold') ?? ''
+    return context.json(session.checks(hold, system ? readUnits(context, system, hold) : undefined))
+  })
 
   table.post('/api/hold/start', async (context) => {
     await session.startHold(await readBody(context, startHoldBody), context.get('maker'))

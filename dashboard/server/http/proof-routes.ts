@@ -1,6 +1,7 @@
 import type { Archive } from '#dashboard/archive/archive.ts'
 import type { AnalysisThread } from '#dashboard/server/session/analysis-thread.ts'
 import type { BenchSession } from '#dashboard/server/session/bench-session.ts'
+import { readUnits } from './read-request.ts'
 import { RequestError } from './request-error.ts'
 import { type Route, RouteTable } from './routes.ts'
 
@@ -21,7 +22,9 @@ export function proofRoutes(
   table.get('/api/ledger', async (context) => context.json(await thread.ledger(systemNow(), archive.kept())))
   table.get('/api/hunt', async (context) => {
     const taken_at = new Date().toISOString()
-    return context.json({ ...(await thread.hunt(systemNow(), archive.kept())), taken_at })
+    const system = systemNow()
+    const found = await thread.hunt(system, archive.kept(), readUnits(context, system))
+    return context.json({ ...found, taken_at })
   })
   table.get('/api/dossier.pdf', async (context) => {
     const pdf = await thread.dossier(

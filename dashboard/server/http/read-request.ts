@@ -1,5 +1,7 @@
 import type { Context } from 'hono'
 import * as v from 'valibot'
+import type { System } from '#analysis/model/system.ts'
+import { type DisplayUnits, unitsNamed, unitsOfSystem } from '#analysis/reasons/figures.ts'
 import type { LostAnswer, NewMark, StartHold } from '#dashboard/api.ts'
 import { RequestError } from './request-error.ts'
 
@@ -113,4 +115,18 @@ export function readNumber(
     throw new RequestError(400, `${name}=${text.slice(0, 40)} is no number between ${low} and ${high}.`)
   }
   return value
+}
+
+/**
+ * The reader's units, as the query `units=psi,degF,US gal` names them; those of the aircraft without it.
+ *
+ * @throws RequestError 400 that names what is no unit
+ */
+export function readUnits(context: Context, system: System, hold?: string): DisplayUnits {
+  const own = unitsOfSystem(system, system.holds.find(({ id }) => id === hold)?.sections)
+  try {
+    return unitsNamed(context.req.query('units') ?? '', own)
+  } catch (cause) {
+    throw new RequestError(400, `units=: ${(cause as RangeError).message}.`)
+  }
 }

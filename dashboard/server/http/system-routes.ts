@@ -1,9 +1,9 @@
 import * as v from 'valibot'
 import type { AnalysisThread } from '#dashboard/server/session/analysis-thread.ts'
 import type { BenchSession } from '#dashboard/server/session/bench-session.ts'
-import { KeptPlans } from '#dashboard/server/session/kept-plans.ts'
+import { PlanCache } from '#dashboard/server/session/plan-cache.ts'
 import { calibrateChannel, type WrittenCalibration } from '#ingest/recording/calibrate-channel.ts'
-import { planBody, readBody, systemBody } from './read-request.ts'
+import { planBody, readBody, readUnits, systemBody } from './read-request.ts'
 import { RequestError } from './request-error.ts'
 import { type Route, RouteTable } from './routes.ts'
 
@@ -27,7 +27,7 @@ const calibrationBody = v.strictObject({
 /** The system file and what can be reckoned from it before a hold, on `thread`, beside the one that looks at holds. */
 export function systemRoutes(session: BenchSession, thread: AnalysisThread): Route[] {
   const table = new RouteTable()
-  const plans = new KeptPlans(thread)
+  const plans = new PlanCache(thread)
   table.get('/api/system', (context) => context.json(session.systemFile.reading()))
   table.put('/api/system', async (context) => {
     const { text } = await readBody(context, systemBody)
@@ -48,7 +48,7 @@ export function systemRoutes(session: BenchSession, thread: AnalysisThread): Rou
     const { hold } = await readBody(context, planBody)
     const { system } = session.systemFile
     if (!system) throw new RequestError(409, 'The system file has errors: correct it on the setup page.')
-    const plan = await plans.of(system, hold)
+    const plan = await plans.of(system, hold, readUnits(context, system, hold))
     if (plan === null)
       throw new RequestError(404, `The system file has no hold ${hold}: choose one of its holds.`)
     return context.json(plan)

@@ -7,6 +7,7 @@ import type { Ledger } from '#analysis/model/ledger.ts'
 import type { Plan } from '#analysis/model/plan.ts'
 import type { Mark } from '#analysis/model/samples.ts'
 import type { System } from '#analysis/model/system.ts'
+import type { DisplayUnits } from '#analysis/reasons/figures.ts'
 import type { MinMaxColumns, RecordMarks } from '#dashboard/api.ts'
 import type { KeptRecord, SealedRecord } from '#dashboard/archive/record.ts'
 import type { SampleColumns } from './growing-recording.ts'
@@ -22,11 +23,22 @@ export type Order =
   /** The holds of a recording on disk, by the same way as `analyze`. */
   | { readonly kind: 'analyze'; readonly path: string; readonly name: string; readonly systemText: string }
   /** What a hold can decide, by rehearsing it. */
-  | { readonly kind: 'plan'; readonly system: System; readonly hold: string }
+  | {
+      readonly kind: 'plan'
+      readonly system: System
+      readonly hold: string
+      readonly units: DisplayUnits
+    }
   /** The hold of a sealed record, computed again. */
   | { readonly kind: 'recompute'; readonly record: SealedRecord; readonly path: string | null }
   /** What the sealed records say about the fittings of a system. */
-  | { readonly kind: 'ledger' | 'hunt'; readonly system: System; readonly kept: readonly KeptRecord[] }
+  | { readonly kind: 'ledger'; readonly system: System; readonly kept: readonly KeptRecord[] }
+  | {
+      readonly kind: 'hunt'
+      readonly system: System
+      readonly kept: readonly KeptRecord[]
+      readonly units: DisplayUnits
+    }
   /** A record, or all of them, as a sealed PDF. */
   | {
       readonly kind: 'report'
@@ -106,8 +118,8 @@ export class AnalysisThread {
   }
 
   /** Null when the system has no such hold. */
-  plan(system: System, hold: string): Promise<Plan | null> {
-    return this.#ask({ kind: 'plan', system, hold }) as Promise<Plan | null>
+  plan(system: System, hold: string, units: DisplayUnits): Promise<Plan | null> {
+    return this.#ask({ kind: 'plan', system, hold, units }) as Promise<Plan | null>
   }
 
   /** Null when this program cannot compute it again. */
@@ -119,8 +131,8 @@ export class AnalysisThread {
     return this.#ask({ kind: 'ledger', system, kept }) as Promise<Ledger>
   }
 
-  hunt(system: System, kept: readonly KeptRecord[]): Promise<HuntResult> {
-    return this.#ask({ kind: 'hunt', system, kept }) as Promise<HuntResult>
+  hunt(system: System, kept: readonly KeptRecord[], units: DisplayUnits): Promise<HuntResult> {
+    return this.#ask({ kind: 'hunt', system, kept, units }) as Promise<HuntResult>
   }
 
   /** @param folder of the archive, whose key seals the PDF */

@@ -66,13 +66,13 @@ function carryOut(order: Order): unknown {
     case 'analyze':
       return analyzeFile(order.path, order.name, order.systemText)
     case 'plan':
-      return planHold(order.system, order.hold)
+      return planHold(order.system, order.hold, { units: order.units })
     case 'recompute':
       return recompute(order)
     case 'ledger':
       return ledger(order.system, evidence.of(order.kept))
     case 'hunt':
-      return hunt(order.system, evidence.of(order.kept))
+      return hunt(order.system, evidence.of(order.kept), { units: order.units })
     case 'report':
       return printReport(order.folder, order.kept, order.programVersion)
     case 'dossier':

@@ -1,7 +1,7 @@
 import type { MarkMaker, Origin } from '#analysis/model/origin.ts'
 import type { Mark } from '#analysis/model/samples.ts'
 import type { System } from '#analysis/model/system.ts'
-import { figuresIn, unitsOfSystem } from '#analysis/reasons/figures.ts'
+import { type DisplayUnits, figuresIn, unitsOfSystem } from '#analysis/reasons/figures.ts'
 import { whyNotPlanned } from '#analysis/reasons/hold-cautions.ts'
 import type {
   Alarm,
@@ -199,12 +199,16 @@ export class BenchSession {
     this.conductor.start(order, from)
   }
 
-  /** Each sensor of a hold that is about to start; empty for a hold that the system file does not have. */
-  checks(hold: string): StartCheck[] {
+  /** Each sensor of a hold that is about to start, in the reader's units; empty for a hold that the system file does not have. */
+  checks(hold: string, units?: DisplayUnits): StartCheck[] {
     const spec = this.#system().holds.find(({ id }) => id === hold)
     const newest = this.#readings.channels.newest()
     return spec
-      ? startChecks(spec, this.#system(), { newest, unitOf: (channel) => this.#ports.unitOf(channel) })
+      ? startChecks(spec, this.#system(), {
+          newest,
+          unitOf: (channel) => this.#ports.unitOf(channel),
+          figures: figuresIn(units ?? unitsOfSystem(this.#system(), spec.sections)),
+        })
       : []
   }
 

@@ -9,7 +9,8 @@ import type { HoldNote, HoldNoteFile } from './hold-note.ts'
 import { keepHoldPhoto } from './hold-photos.ts'
 import { HoldSealer } from './hold-sealer.ts'
 import type { LiveChannels } from './live-channels.ts'
-import { lostSentence, lostWords } from './pressure-loss.ts'
+import { alarm } from './pressure-alarms.ts'
+import { lostWords } from './pressure-loss.ts'
 import { RunningHoldState } from './running-hold-state.ts'
 import { RunningHoldWatch } from './running-hold-watch.ts'
 import type { NewSessionMark, SessionMarks } from './session-marks.ts'
@@ -143,7 +144,9 @@ export class HoldConductor {
   /** A lost pressure that nobody has explained yet. */
   alarms(): Alarm[] {
     const lost = this.#hold?.lost
-    return lost ? [{ code: 'pressure-lost', message: lostSentence(lost) }] : []
+    return lost
+      ? [alarm('pressure-fell', { section: lost.section, from_Pa: lost.fromPa, to_Pa: lost.toPa })]
+      : []
   }
 
   #enter(

@@ -1,4 +1,7 @@
 import type { Section } from '#analysis/model/system.ts'
+import { unitsOfSystem } from '#analysis/reasons/figures.ts'
+import { reason, worded as wordedReasons } from '#analysis/reasons/phrase.ts'
+import type { ReasonCode, ValuesOf } from '#analysis/reasons/phrases.ts'
 import type { Alarm } from '#dashboard/api.ts'
 
 /** 0.5 psi/min, [Pa/s]: the fastest a tank is pumped up. Source: laboratory procedure to 33 CFR 183.542. */
@@ -48,18 +51,13 @@ export class PressureAlarms {
     const { id, maxPressurePa, maxVacuumPa } = this.#section
     const found: Alarm[] = []
     if (this.#over) {
-      const limit = kilopascals(this.#over === 'pressure' ? maxPressurePa! : maxVacuumPa!)
-      found.push({
-        code: 'over-pressure',
-        message: `${id} is over its limit of ${limit}${this.#over === 'vacuum' ? ' below the atmosphere' : ''}: stop pumping and vent now.`,
-      })
+      const limit_Pa = this.#over === 'pressure' ? maxPressurePa! : maxVacuumPa!
+      found.push(alarm('over-pressure', { section: id, of: this.#over, limit_Pa }))
     }
     const slope = this.#slopePaPerS()
     if (slope !== null && slope > tankRampLimitPaPerS) {
-      found.push({
-        code: 'ramp-too-fast',
-        message: `${id} ${this.#isBelow ? 'is drawn down' : 'rises'} by ${kilopascals(slope * 60)} a minute; a tank takes ${kilopascals(tankRampLimitPaPerS * 60)} a minute at most. Pump more slowly.`,
-      })
+      const figures = { per_min_Pa: 60 * slope, most_Pa: 60 * tankRampLimitPaPerS }
+      found.push(alarm('ramp-too-fast', { section: id, isBelow: this.#isBelow, ...figures }))
     }
     return found
   }
@@ -79,6 +77,8 @@ export class PressureAlarms {
   }
 }
 
-function kilopascals(pressurePa: number): string {
-  return `${(pressurePa / 1000).toFixed(pressurePa < 10_000 ? 1 : 0)} kPa`
+/** An alarm with its SI figures; its message is for those who do not word it themselves. */
+export function alarm<C extends ReasonCode & Alarm['code']>(code: C, values: ValuesOf<C>): Alarm {
+  const [worded] = wordedReasons([reason(code, values)], unitsOfSystem(null))
+  return { code, values: worded.values, message: worded.message }
 }

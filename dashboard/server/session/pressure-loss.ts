@@ -78,8 +78,3 @@ export const lostWords: Readonly<Record<LostAnswer, string>> = {
   unknown: 'the operator does not know why',
   'still-holding': 'it still holds pressure, the operator says, and the hold goes on',
 }
-
-export function lostSentence({ section, fromPa, toPa }: PressureLost): string {
-  const kilopascals = (pa: number): string => `${(pa / 1000).toFixed(1)} kPa`
-  return `${section} went from ${kilopascals(fromPa)} to ${kilopascals(toPa)} at once: look at the bench and say why.`
-}

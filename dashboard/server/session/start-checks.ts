@@ -1,6 +1,7 @@
 import type { Channel, HoldSpec, System } from '#analysis/model/system.ts'
-import { findUnit, fromUnit, toUnit } from '#analysis/physics/units.ts'
-import { figuresIn, threeDigits, unitsOfSystem } from '#analysis/reasons/figures.ts'
+import { standardAtmospherePa } from '#analysis/physics/ideal-gas.ts'
+import { findUnit, fromUnit } from '#analysis/physics/units.ts'
+import type { FigureWords } from '#analysis/reasons/figures.ts'
 import type { NewestReading, StartCheck } from '#dashboard/api.ts'
 
 /** What is known of the sensors now. */
@@ -9,6 +10,8 @@ export interface SensorsNow {
   readonly newest: Readonly<Record<string, NewestReading>>
   /** Unit that the logger writes beside a channel's number; null when it writes none. */
   unitOf(channel: Channel): string | null
+  /** Words for the reader's units. */
+  readonly figures: FigureWords
 }
 
 /** A vented gauge reads less than this part of the test pressure; further off, its unit or its zero is wrong. */
@@ -33,7 +36,7 @@ export function startChecks(spec: HoldSpec, system: System, now: SensorsNow): St
       if (wrong !== null) return [{ channel: channel.id, state: 'blocks', message: wrong }]
       const missing = missingWords(channel, now)
       if (missing !== null) return [{ channel: channel.id, state: needed, message: missing }]
-      const message = notAtZero(channel, spec, system, now)
+      const message = notAtZero(channel, spec, now)
       return [{ channel: channel.id, state: message ? 'notice' : 'ready', message }]
     })
 }
@@ -71,8 +74,8 @@ function contradiction(channel: Channel, spec: HoldSpec, system: System, now: Se
   if (otherUnit !== null) return otherUnit
   const reading = now.newest[id]?.reading
   if (reading === undefined || now.newest[id].quietS != null) return null
-  const figures = figuresIn(unitsOfSystem(system))
-  const says = `${id} reads ${measures === 'temperature' ? `${threeDigits(toUnit(reading, 'degC', 'temperature'))} °C` : figures.pressure(reading)}`
+  const { figures } = now
+  const says = `${id} reads ${measures === 'temperature' ? figures.temperature(reading) : figures.pressure(reading)}`
   const check = `Check its unit in the system file (now ${channel.unit}).`
   const [low, high] = channel.rangeSi ?? [Number.NEGATIVE_INFINITY, Number.POSITIVE_INFINITY]
   if (reading > high + spanPart * (high - low) || reading < low - spanPart * (high - low))
@@ -85,7 +88,7 @@ function contradiction(channel: Channel, spec: HoldSpec, system: System, now: Se
     const airPa = barometer && now.newest[barometer.id]?.reading
     const isApart = airPa ? Math.abs(reading - airPa) > apartPa : !isWithin(reading, atmospherePa)
     if (isApart)
-      return `${says} before the pump-up, and the atmosphere is ${airPa ? figures.pressure(airPa) : 'about 101 kPa'}: vent the section. ${check}`
+      return `${says} before the pump-up, and the atmosphere is ${airPa ? figures.pressure(airPa) : `about ${figures.pressure(standardAtmospherePa)}`}: vent the section. ${check}`
   }
   if (measures === 'gauge-pressure' && Math.abs(reading) > wrongPart * Math.abs(spec.pressurePa))
     return isWithin(reading, atmospherePa)
@@ -114,16 +117,11 @@ function unitThatDiffers({ id, unit, scale, measures }: Channel, written: string
   return null
 }
 
-function notAtZero(
-  { id, measures }: Channel,
-  spec: HoldSpec,
-  system: System,
-  { newest }: SensorsNow,
-): string {
+function notAtZero({ id, measures }: Channel, spec: HoldSpec, { newest, figures }: SensorsNow): string {
   if (measures !== 'gauge-pressure') return ''
   const { reading } = newest[id]
   if (Math.abs(reading) < openPart * Math.abs(spec.pressurePa)) return ''
-  return `${id} reads ${figuresIn(unitsOfSystem(system)).pressure(reading)}, too far from zero: is the section vented?`
+  return `${id} reads ${figures.pressure(reading)}, too far from zero: is the section vented?`
 }
 
 const isGauge = (measures: string): boolean =>

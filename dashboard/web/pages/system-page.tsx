@@ -6,6 +6,7 @@ import type { PageProps } from '../page.ts'
 import { StateWord } from '../parts/state-mark.tsx'
 import { useAnswer } from '../parts/use-answer.ts'
 import { address, go } from '../route.ts'
+import { withUnits } from '../settings.ts'
 import { FittingPanel } from '../system/fitting-panel.tsx'
 import { LedgerPanel } from '../system/ledger-panel.tsx'
 import { NextSteps } from '../system/next-steps.tsx'
@@ -21,7 +22,7 @@ export function SystemPage({ rest }: PageProps) {
   const telling = (bench.value?.marks ?? []).filter((one) => /^(work|look|plug|valve)$/.test(one.kind)).length
   const again = `${turns.value} ${bench.value?.last?.record} ${telling}`
   const ledger = useAnswer<Ledger>('/api/ledger', again).value
-  const hunt = useAnswer<HuntResult>('/api/hunt', again).value
+  const hunt = useAnswer<HuntResult>(withUnits('/api/hunt'), again).value
   const known = system.value
   const picked = rest[0] ?? null
   if (known === null) {

@@ -1,6 +1,5 @@
 import { Fragment } from 'preact'
 import { phrase } from '#analysis/reasons/phrase.ts'
-import { inUnits } from '../in-units.ts'
 import { displayUnits } from '../settings.ts'
 import { recordKindWords } from '../words.ts'
 
@@ -29,7 +28,7 @@ const plain = (value: unknown): string =>
       ? 'no'
       : typeof value === 'number'
         ? String(Number(value.toPrecision(4)))
-        : inUnits(String(value))
+        : String(value)
 
 function Value({ of }: { of: unknown }) {
   if (isEntries(of)) return <Facts of={of} />

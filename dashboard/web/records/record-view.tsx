@@ -6,7 +6,6 @@ import { duration } from '#analysis/reasons/figures.ts'
 import { phrase } from '#analysis/reasons/phrase.ts'
 import type { RecordMarks } from '#dashboard/api.ts'
 import type { OpenRecord, SealedRecord } from '#dashboard/archive/record.ts'
-import { inUnits } from '../in-units.ts'
 import { mayOperate } from '../live/bench.ts'
 import { isSuctionHold } from '../live/is-suction-hold.ts'
 import { MarkPad } from '../marks/mark-pad.tsx'
@@ -18,7 +17,7 @@ import { useAnswer } from '../parts/use-answer.ts'
 import { leaksOf, VerdictFigures } from '../parts/verdict-figures.tsx'
 import { clock, moment, percentOf, pressure, twoFigures, zoneAt } from '../quantity.ts'
 import { address } from '../route.ts'
-import { displayUnits } from '../settings.ts'
+import { displayUnits, withUnits } from '../settings.ts'
 import { recordKindWords, verdictWords } from '../words.ts'
 import { allowanceLine } from './allowance-line.ts'
 import { Evidence } from './evidence.tsx'
@@ -44,7 +43,7 @@ export function RecordView({ id }: { id: string }) {
   const record = answer.value
   const mayCompute = record !== null && (record.recording === null || charted.value)
   const again = useAnswer<OpenRecord>(mayCompute ? `/api/records/${encodeURIComponent(id)}` : null).value
-  const hunt = useAnswer<HuntResult>(record?.kind === 'hold' ? '/api/hunt' : null).value.value
+  const hunt = useAnswer<HuntResult>(record?.kind === 'hold' ? withUnits('/api/hunt') : null).value.value
   const marks = useAnswer<RecordMarks>(record?.recording ? file('marks') : null).value.value
   const photos = (record?.photos ?? []).map(({ name, sha256 }) => ({ name, url: file(`photos/${sha256}`) }))
   if (answer.error) return <p class="note is-failed">{answer.error}</p>
@@ -115,7 +114,7 @@ export function RecordView({ id }: { id: string }) {
             )}
             {result.events.map((one) => (
               <p key={one.time_ns + one.kind} class="note">
-                <span class="soft">{atInHold(result, one.time_ns)}</span> {inUnits(one.message)}
+                <span class="soft">{atInHold(result, one.time_ns)}</span> {one.message}
               </p>
             ))}
             {record.note && <p class="note">{record.note}</p>}
@@ -174,7 +173,7 @@ export function RecordView({ id }: { id: string }) {
                     </>
                   )}
                 </dl>
-                <p class="small soft">Assumed: {inUnits(one.assumptions.join('; '))}.</p>
+                <p class="small soft">Assumed: {one.assumptions.join('; ')}.</p>
               </div>
             ))}
           </section>

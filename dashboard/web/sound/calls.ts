@@ -37,7 +37,7 @@ export function callsOf(state: LiveState, heard: Heard): readonly Call[] {
   // Alarms of a server that is no longer heard are old: the lost link itself is the call.
   if (isLive && has('over-pressure')) call('stop', 'Over pressure. Stop and vent.', 'over', againAfterS)
   if (isLive && has('ramp-too-fast')) call('stop', 'Too fast. Pump slowly.', 'fast', againAfterS)
-  if (isLive && has('pressure-lost')) call('pressure-lost', 'Pressure lost.', 'lost', againAfterS)
+  if (isLive && has('pressure-fell')) call('pressure-lost', 'Pressure lost.', 'lost', againAfterS)
   if (hold === null) return calls
   const of = `${hold.hold} ${hold.pumpUpS ?? ''}`
   const isSilent = has('logger-silent') || has('logger-unplugged') || heard.silent !== null

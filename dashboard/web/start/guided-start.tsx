@@ -5,7 +5,6 @@ import { duration } from '#analysis/reasons/figures.ts'
 import type { LiveState } from '#dashboard/api.ts'
 import { post } from '../api-client.ts'
 import { SupplyLook } from '../hold/supply.tsx'
-import { inUnits } from '../in-units.ts'
 import { bench, mayOperate, system, take } from '../live/bench.ts'
 import { toastError } from '../parts/toast.tsx'
 import { pressure, pressureDifference, withUnit } from '../quantity.ts'
@@ -112,7 +111,7 @@ function StartSheet({ spec, system: known, retests }: Props) {
       <div class="start-action">
         <p id="start-waits" class={`small ${blocks.length > 0 ? 'is-failed' : ''}`}>
           {blocks.length > 0
-            ? blocks.map(inUnits).join(' ')
+            ? blocks.join(' ')
             : !isAsking && `Slowly to ${withUnit(spec.pressurePa, pressure(), 1)}. The page calls.`}
         </p>
         <button

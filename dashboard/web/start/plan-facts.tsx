@@ -1,6 +1,5 @@
 import type { Plan, PlanAdvice } from '#analysis/model/plan.ts'
 import { duration } from '#analysis/reasons/figures.ts'
-import { inUnits } from '../in-units.ts'
 import { isSuctionHold } from '../live/is-suction-hold.ts'
 import { StateWord } from '../parts/state-mark.tsx'
 import { digits, pressureDifference } from '../quantity.ts'
@@ -44,7 +43,7 @@ function Advice({ of, caution }: { of: readonly PlanAdvice[]; caution: boolean }
     <ul class="plan-sentences">
       {of.map((one) => (
         <li key={one.topic + one.message} class={caution ? 'note is-undecided' : ''}>
-          {inUnits(one.message)} {one.source && <span class="soft small">({inUnits(one.source)})</span>}
+          {one.message} {one.source && <span class="soft small">({one.source})</span>}
         </li>
       ))}
     </ul>
@@ -72,7 +71,7 @@ export function PlanFacts({ plan }: { plan: Plan }) {
                 plan.decides ? 'Can decide' : plan.needed_seconds === null ? 'Cannot decide' : 'Too short'
               }
             />
-            <span>{inUnits(plan.message)}</span>
+            <span>{plan.message}</span>
           </span>
         </summary>
         {plan.decides && <Advice of={plan.cautions.filter(isOwn)} caution />}

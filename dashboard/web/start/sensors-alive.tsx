@@ -3,11 +3,11 @@ import { useEffect } from 'preact/hooks'
 import type { System } from '#analysis/model/system.ts'
 import type { StartCheck } from '#dashboard/api.ts'
 import { get } from '../api-client.ts'
-import { inUnits } from '../in-units.ts'
 import { bench, isLive } from '../live/bench.ts'
 import { trueReading } from '../live/true-reading.ts'
 import { displayOf, withUnit } from '../quantity.ts'
 import { address } from '../route.ts'
+import { withUnits } from '../settings.ts'
 
 const checks = signal<readonly StartCheck[] | null>(null)
 const EVERY_MS = 1000
@@ -18,7 +18,7 @@ export function useStartChecks(hold: string): readonly StartCheck[] | null {
     let going = true
     checks.value = null
     const ask = (): void => {
-      get<readonly StartCheck[]>(`/api/hold/checks?hold=${encodeURIComponent(hold)}`).then(
+      get<readonly StartCheck[]>(withUnits(`/api/hold/checks?hold=${encodeURIComponent(hold)}`)).then(
         (answer) => {
           if (going) checks.value = answer
         },
@@ -62,7 +62,7 @@ export function SensorsAlive({ found, system }: { found: readonly StartCheck[] |
               <span class={old ? 'old-reading' : ''}>
                 {last === undefined ? '–' : withUnit(trueReading(channel, last.reading), displayOf(measures))}
               </span>
-              {message && <span class="soft">{inUnits(message)}</span>}
+              {message && <span class="soft">{message}</span>}
             </li>
           )
         })}

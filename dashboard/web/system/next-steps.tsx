@@ -1,6 +1,5 @@
 import type { HuntResult, NextStep } from '#analysis/model/hunt.ts'
 import { duration } from '#analysis/reasons/figures.ts'
-import { inUnits } from '../in-units.ts'
 import { mayOperate } from '../live/bench.ts'
 import { openPartTools } from '../marks/part-dialog.tsx'
 import { PanelHead } from '../parts/panel-head.tsx'
@@ -19,10 +18,10 @@ export function NextSteps({ hunt }: { hunt: HuntResult }) {
   return (
     <section class="panel stack" aria-label="Hunt">
       <PanelHead title="Hunt" />
-      <p>{inUnits(hunt.message)}</p>
+      <p>{hunt.message}</p>
       {hunt.cautions.map((one) => (
         <p key={one} class="note is-undecided">
-          {inUnits(one)}
+          {one}
         </p>
       ))}
       {first && (
@@ -53,7 +52,7 @@ export function NextSteps({ hunt }: { hunt: HuntResult }) {
       </p>
       <details>
         <summary>More steps and fittings</summary>
-        {first && <p class="soft">{inUnits(first.why)}</p>}
+        {first && <p class="soft">{first.why}</p>}
         <ol class="next-steps">
           {others.map((step) => (
             <Step key={step.title} step={step} />
@@ -78,9 +77,9 @@ export function NextSteps({ hunt }: { hunt: HuntResult }) {
 function Step({ step, isFirst = false }: { step: NextStep; isFirst?: boolean }) {
   return (
     <li class={isFirst ? 'is-first' : ''}>
-      <h3>{inUnits(step.title)}</h3>
+      <h3>{step.title}</h3>
       <p class="soft">
-        {!isFirst && inUnits(step.why)} About {duration(step.minutes * 60)}.
+        {!isFirst && step.why} About {duration(step.minutes * 60)}.
         {step.shut.length > 0 && ` Shut ${step.shut.join(', ')}.`}
       </p>
       {step.kind === 'hold' && step.hold !== null && mayOperate.value && (

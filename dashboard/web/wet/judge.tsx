@@ -1,12 +1,13 @@
 import { type Signal, useSignal } from '@preact/signals'
 import type { ComponentChildren } from 'preact'
 import type { Verdict, WordedReason } from '#analysis/model/hold-result.ts'
+import { phrase } from '#analysis/reasons/phrase.ts'
 import { post } from '../api-client.ts'
-import { inUnits } from '../in-units.ts'
 import { mayOperate } from '../live/bench.ts'
 import { StateWord } from '../parts/state-mark.tsx'
 import { toast } from '../parts/toast.tsx'
 import { address } from '../route.ts'
+import { displayUnits } from '../settings.ts'
 import { verdictWords } from '../words.ts'
 import type { Photo } from './photo-field.tsx'
 
@@ -74,8 +75,8 @@ export function Judge<T extends Judged>(props: {
             )}
           </h3>
           <ul>
-            {result.reasons.map(({ message }) => (
-              <li key={message}>{inUnits(message)}</li>
+            {result.reasons.map((one) => (
+              <li key={one.message}>{phrase(one, displayUnits())}</li>
             ))}
           </ul>
           {props.children?.(result)}

@@ -1,7 +1,6 @@
 import { useSignal } from '@preact/signals'
 import type { LevelResult } from '#analysis/fuel-work/level-result.ts'
 import type { System } from '#analysis/model/system.ts'
-import { inUnits } from '../in-units.ts'
 import { TableScroll } from '../parts/table-scroll.tsx'
 import { digits, volume } from '../quantity.ts'
 import { FillMarks } from './fill-marks.tsx'
@@ -121,7 +120,7 @@ function LevelTable({ result }: { result: LevelResult }) {
           {result.rejected.map((one, i) => (
             <li key={i}>
               Left out: {liters(one.usable_L)} {fuel.symbol} {one.direction}, {digits(one.reading, 1)}:{' '}
-              {inUnits(one.message)}.
+              {one.message}.
             </li>
           ))}
         </ul>

@@ -72,10 +72,9 @@ describe('every figure has a source, and every source a row in docs/sources.md',
     const words = figuresIn(unitsOfSystem(system))
     for (const spec of system.holds) {
       const sections = system.sections.filter(({ id }) => spec.sections.includes(id))
-      const gauge = system.channels.find(({ section }) => section === spec.sections[0])
       const fuel = allowanceAsFuel(spec, sections[0], { drop_Pa: 100, mol_per_s: 1e-7 } as never)
       const advice: PlanAdvice[] = [
-        ...planWaits(spec, sections, gauge, 100),
+        ...planWaits(spec, sections, 100, words),
         ...holdCautions(spec, system, words.pressure),
         ...(fuel ? [fuel.advice] : []),
       ]

@@ -41,7 +41,7 @@ describe('ledger(), rules of docs/ledger.md', () => {
     expect(states([pass('both-2psi', 0)])).toBe('never-held never-held never-held')
     expect(states([pass('both-0.69bar', 0)])).toBe('proven proven proven')
     const { why } = ledger(plane, [pass('both-2psi', 0)]).fittings[0].proof
-    expect(why).toBe('Held at 13.8 kPa in both-2psi-0; it must be held at 69 kPa.')
+    expect(why).toBe('Held at 2 psi in both-2psi-0; it must be held at 10 psi.')
   })
 
   test('3: a pass under suction does not prove what has a pressure hold', () => {

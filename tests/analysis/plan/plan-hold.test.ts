@@ -3,6 +3,7 @@ import { describe, expect, it } from 'vitest'
 import type { System } from '#analysis/model/system.ts'
 import { boatRuleMinutes, planWaits } from '#analysis/plan/plan-advice.ts'
 import { planHold } from '#analysis/plan/plan-hold.ts'
+import { figuresIn, unitsOfSystem } from '#analysis/reasons/figures.ts'
 import { leastToPassSeconds } from '#analysis/verdict/section-findings.ts'
 import { systemFromFile } from '#ingest/system-file/read-system-file.ts'
 
@@ -26,25 +27,20 @@ describe('boatRuleMinutes', () => {
 })
 
 describe('planWaits', () => {
-  const gauge = system.channels.find(({ id }) => id === 'p-left')
   const tank = system.sections.filter(({ id }) => id === 'left-tank')
   const waits = (pressurePa: number) =>
     Object.fromEntries(
-      planWaits({ pressurePa, holdS: 1200 }, tank, gauge, 400).map(({ topic, message, source }) => [
-        topic,
-        `${message} [${source}]`,
-      ]),
+      planWaits({ pressurePa, holdS: 1200 }, tank, 400, figuresIn(unitsOfSystem(system))).map(
+        ({ topic, message, source }) => [topic, `${message} [${source}]`],
+      ),
     )
   it.each([
     ['wait-steady', /steady for 2 h.*settle at least 5 min.*33 CFR 183\.542/],
     ['wait-hold', /at least 5 min.*1 min more for each 10 gal.*above 50 gal.*33 CFR 183\.542/],
     ['wait-ramp', /no faster than 0\.5 psi a minute.*33 CFR 183\.542/],
-    ['gauge-span', /at most 3 times the test pressure: 3 psi, 20700 Pa.*33 CFR 183\.542/],
-    [
-      'gauge-fine',
-      /10 times finer.*\(0\.0058 psi, 40 Pa\).*4 times \(0\.015 psi, 100 Pa\).*under 10 %.*ASTM E2930/,
-    ],
-    ['hold-twice', /within 12\.5 mmH2O \(0\.018 psi, 123 Pa\).*EPA Method 27/],
+    ['gauge-span', /at most 3 times the test pressure: 3 psi\..*33 CFR 183\.542/],
+    ['gauge-fine', /10 times finer.*\(0\.0058 psi\).*4 times \(0\.0145 psi\).*under 10 %.*ASTM E2930/],
+    ['hold-twice', /within 0\.0178 psi.*EPA Method 27.*12\.5 mmH2O/],
     ['known-leak', /within 25 % of the allowance.*ANS-56\.8, from memory/],
   ])(
     '%s stands as it was read (rules of the published procedures; 12.5 mmH2O = 122.58 Pa computed)',
@@ -90,7 +86,7 @@ describe('planHold', () => {
   })
   it('says what it had to assume where the file is silent', () => {
     const assumed = lines().cautions.find(({ topic }) => topic === 'assumed')?.message
-    expect(assumed).toContain('a room that drifts by 1 K an hour')
+    expect(assumed).toContain('a room that drifts by 1 °C an hour')
     const silent = system.channels.map((c) => ({ ...c, resolutionSi: null, rangeSi: null }))
     expect(lines({ channels: silent }).cautions.at(-1)?.message).toContain('no range or resolution is stated')
   })

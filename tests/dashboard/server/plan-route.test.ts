@@ -2,7 +2,7 @@ import { readFileSync } from 'node:fs'
 import { afterAll, beforeAll, describe, expect, it } from 'vitest'
 import type { System } from '#analysis/model/system.ts'
 import { planHold } from '#analysis/plan/plan-hold.ts'
-import { KeptPlans } from '#dashboard/server/session/kept-plans.ts'
+import { PlanCache } from '#dashboard/server/session/plan-cache.ts'
 import type { RunningBench } from '#dashboard/server/start-bench.ts'
 import { systemFromFile } from '#ingest/system-file/read-system-file.ts'
 import { ask, send } from './ask.ts'
@@ -35,6 +35,17 @@ describe('POST /api/plan, over HTTP against the real app', () => {
     expect(answer.json()).toEqual(JSON.parse(JSON.stringify(planHold(system, 'left-tank-1psi'))))
   })
 
+  it('words its advice in the units asked for: 3 psi of span are 20.7 kPa (NIST SP 811)', async () => {
+    const plan = async (units: string) => {
+      const path = `/api/plan?units=${units}`
+      const answer = await send(bench.server.port, path, { hold: 'left-tank-1psi' })
+      return [answer.status, answer.text] as const
+    }
+    expect((await plan('kPa,degF'))[1]).toContain('at most 3 times the test pressure: 20.7 kPa.')
+    expect((await plan(''))[1]).toContain('at most 3 times the test pressure: 3 psi.')
+    expect(await plan('furlong')).toEqual([400, expect.stringContaining('unknown unit \\"furlong\\"')])
+  })
+
   it('knows no hold that the file has not: 404 and its name', async () => {
     const answer = await send(bench.server.port, '/api/plan', { hold: 'no-such-hold' })
     expect(answer.status).toBe(404)
@@ -42,7 +53,9 @@ describe('POST /api/plan, over HTTP against the real app', () => {
   })
 })
 
-describe('KeptPlans', () => {
+const units = { pressure: 'kPa', temperature: 'degC', volume: 'L' } as const
+
+describe('PlanCache', () => {
   const planner = () => {
     const asked: string[] = []
     const plan = async (of: System, hold: string) => {
@@ -51,24 +64,24 @@ describe('KeptPlans', () => {
         ? Promise.reject(new Error('stopped'))
         : planHold(of, hold)
     }
-    return { asked, plans: new KeptPlans({ plan }) }
+    return { asked, plans: new PlanCache({ plan }) }
   }
   it('of asks once for the same system and hold, and again for a changed system', async () => {
     const { asked, plans } = planner()
     const [one, two] = await Promise.all([
-      plans.of(system, 'feed-lines-10psi'),
-      plans.of(system, 'feed-lines-10psi'),
+      plans.of(system, 'feed-lines-10psi', units),
+      plans.of(system, 'feed-lines-10psi', units),
     ])
     expect(two).toBe(one)
     expect(asked).toHaveLength(1)
-    await plans.of({ ...system }, 'feed-lines-10psi')
+    await plans.of({ ...system }, 'feed-lines-10psi', units)
     expect(asked).toHaveLength(2)
   })
   it('of asks again after a failure, and never for a hold that is not there', async () => {
     const { asked, plans } = planner()
-    await expect(plans.of(system, 'rig-10psi')).rejects.toThrow('stopped')
-    expect((await plans.of(system, 'rig-10psi'))?.hold).toBe('rig-10psi')
-    expect(await plans.of(system, 'none')).toBeNull()
+    await expect(plans.of(system, 'rig-10psi', units)).rejects.toThrow('stopped')
+    expect((await plans.of(system, 'rig-10psi', units))?.hold).toBe('rig-10psi')
+    expect(await plans.of(system, 'none', units)).toBeNull()
     expect(asked).toEqual(['rig-10psi', 'rig-10psi'])
   })
 })

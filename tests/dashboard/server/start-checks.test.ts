@@ -1,5 +1,6 @@
 import { describe, expect, it } from 'vitest'
 import type { Channel } from '#analysis/model/system.ts'
+import { figuresIn, unitsOfSystem } from '#analysis/reasons/figures.ts'
 import type { NewestReading } from '#dashboard/api.ts'
 import { startChecks } from '#dashboard/server/session/start-checks.ts'
 import { systemFromFile } from '#ingest/system-file/read-system-file.ts'
@@ -28,7 +29,11 @@ function said(
 ): string {
   const system = systemFromFile(file(options.unit ?? 'psi', options.measures), 'aircraft.yaml')
   const unitOf = ({ id }: Channel) => (id === 'p' ? (options.sends ?? null) : null)
-  const found = startChecks(system.holds[0], system, { newest, unitOf })
+  const found = startChecks(system.holds[0], system, {
+    newest,
+    unitOf,
+    figures: figuresIn(unitsOfSystem(system)),
+  })
   const one = found.find((check) => check.channel === channel)!
   return `${one.state}: ${one.message}`
 }

@@ -31,7 +31,7 @@ describe('callsOf', () => {
     ['sensor lost', state(holding), { silent: 'p-left' }, 'sensor-lost'],
     ['logger unplugged', state(holding, ['logger-unplugged']), {}, 'sensor-lost'],
     ['the bench lost from a phone', state(holding), { link: 'lost' } as const, 'sensor-lost'],
-    ['pressure lost', state(holding, ['pressure-lost']), {}, 'pressure-lost'],
+    ['pressure lost', state(holding, ['pressure-fell']), {}, 'pressure-lost'],
   ] as const)('callsOf(%s) calls by a tune of its own', (_, now, more, tune) => {
     expect(tunesOf(now, { ...heard, ...more })).toEqual([tune])
   })
