@@ -17,6 +17,7 @@ export interface Isolation {
 
 export interface SeenTogether {
   readonly sections: readonly string[]
+  readonly channels: readonly string[]
   readonly fittings: readonly string[]
   /** Shut valves that would show as a leak if they let gas through. */
   readonly valves: readonly string[]
@@ -94,6 +95,7 @@ function fromHold(system: System, hold: HoldSpec, id: string | null, seconds: nu
       .filter((b) => b.channels.length > 0)
       .map((b) => ({
         sections: b.sections,
+        channels: b.channels,
         fittings: b.fittings,
         valves: coverage.boundary.filter((v) => b.sections.includes(v.inside)).map((v) => v.valve),
       })),

@@ -4,14 +4,13 @@ import type { System } from '#analysis/model/system.ts'
 import { systemProblems } from '#analysis/model/system-graph.ts'
 import { unitsOfSystem } from '#analysis/reasons/figures.ts'
 import { phrase } from '#analysis/reasons/phrase.ts'
+import { type ClosingHolds, closingHolds } from './closing-holds.ts'
 import { holdsInOrder, marksInOrder, overlappingHolds } from './evidence-order.ts'
-import { fewestSets } from './fewest-sets.ts'
-import { type Isolation, possibleIsolations } from './isolations.ts'
 import { isKnownId } from './joints-opened.ts'
-import { proofOfFittings, reachesPressure, requiredPressures } from './proof-of-fittings.ts'
+import { proofOfFittings } from './proof-of-fittings.ts'
 import { rigCaution, rigStanding } from './rig.ts'
 
-/** State of proof of every fitting, what is open, and the shortest set of holds that closes it. */
+/** State of proof of every fitting, what is open, and the holds that close it soonest. */
 export function ledger(system: System, evidence: readonly Evidence[]): Ledger {
   const proofs = proofOfFittings(system, evidence)
   const rigs = new Set(system.sections.filter((s) => s.kind === 'rig').map((s) => s.id))
@@ -24,8 +23,8 @@ export function ledger(system: System, evidence: readonly Evidence[]): Ledger {
   const counts: Record<ProofState, number> = { proven: 0, stale: 0, failed: 0, 'never-held': 0 }
   for (const f of fittings) counts[f.proof.state]++
   const unproven = fittings.filter((f) => f.proof.state !== 'proven').map((f) => f.id)
-  const { holds, exact, uncoverable } = holdsToDo(system, unproven)
   const plugs = plugsIn(evidence)
+  const { holds, exact, uncoverable } = holdsToDo(system, unproven, plugs)
   const errors = workOnUnknowns(system, evidence)
   const complete = fittings.length > 0 && unproven.length === 0 && plugs.length === 0 && errors.length === 0
   return {
@@ -57,49 +56,18 @@ export function ledger(system: System, evidence: readonly Evidence[]): Ledger {
   }
 }
 
-/** Weight of a hold that the file does not name, against minutes: asked for only where it saves a whole hold. */
-const unnamedCostS = 1e6
-
 function holdsToDo(
   system: System,
   unproven: readonly string[],
-): { holds: LedgerHold[]; exact: boolean; uncoverable: { id: string; why: string }[] } {
-  const isolations = possibleIsolations(system).filter((i) => provesByPressure(system, i))
-  const required = requiredPressures(system)
-  const sets = isolations.map((i) => ({
-    members: i.covered.filter((id) => unproven.includes(id) && proves(i, required.get(id))),
-    cost: i.seconds + (i.hold === null ? unnamedCostS : 0),
-  }))
-  const { chosen, exact } = fewestSets(unproven, sets)
-  const holds = chosen.map((c): LedgerHold => {
-    const { hold, sections, shut, seconds } = isolations[c]
-    return { hold, sections, shut, proves: sets[c].members, minutes: seconds / 60 }
+  plugs: readonly PlugIn[],
+): { holds: LedgerHold[]; exact: boolean; uncoverable: ClosingHolds['uncoverable'] } {
+  const ready = { plugs: new Set(plugs.map(({ id }) => id)), rigs: new Set<string>() }
+  const { holds, exact, uncoverable } = closingHolds(system, unproven, ready)
+  const toDo = holds.map(({ isolation, proves }): LedgerHold => {
+    const { hold, sections, shut, seconds } = isolation
+    return { hold, sections, shut, proves, minutes: seconds / 60 }
   })
-  const coverable = new Set(isolations.flatMap((i) => i.covered))
-  const uncoverable = unproven
-    .filter((id) => !coverable.has(id))
-    .map((id) => ({ id, why: whyUncoverable(system, id) }))
-  return { holds, exact, uncoverable }
-}
-
-/** A suction hold of the file is proposed only for what no pressure hold of the file covers. */
-function provesByPressure(system: System, isolation: Isolation): boolean {
-  const spec = system.holds.find((h) => h.id === isolation.hold)
-  if (!spec || spec.pressurePa >= 0) return true
-  const byPressure = new Set(system.holds.filter((h) => h.pressurePa > 0).flatMap((h) => h.sections))
-  return isolation.sections.every((s) => !byPressure.has(s))
-}
-
-function proves({ pressurePa }: Isolation, required: number | undefined): boolean {
-  return required === undefined || pressurePa === null || reachesPressure(pressurePa, required)
-}
-
-function whyUncoverable(system: System, id: string): string {
-  const section = system.fittings.find((f) => f.id === id)?.section ?? ''
-  const gauge = system.channels.some((c) => c.section === section && c.measures.endsWith('-pressure'))
-  return gauge
-    ? `No set of valves closes ${section}: name the valve or cap that does.`
-    : `No pressure channel sees ${section}, alone or joined to a neighbor: fit a gauge or name the channel.`
+  return { holds: toDo, exact, uncoverable }
 }
 
 /** Work marked on an id that neither the system of today nor that of any hold has: nobody can tell what it disturbed. */

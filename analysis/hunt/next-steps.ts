@@ -97,6 +97,7 @@ function seenApart({ measured }: Isolation, { problem }: EvidenceProblem): reado
   return [
     {
       sections: measured.flatMap((m) => m.sections),
+      channels: measured.flatMap((m) => m.channels),
       fittings: measured.flatMap((m) => m.fittings),
       valves: measured.flatMap((m) => m.valves),
     },

@@ -63,7 +63,7 @@ export interface Ledger {
   readonly open: readonly string[]
   /** Evidence that cannot be right: work marked on an id that the system does not have. */
   readonly errors: readonly string[]
-  /** Shortest set of holds that closes it, and whether it is surely the shortest. */
+  /** Holds that close it in the least time, and whether surely none take less. */
   readonly holds_to_do: readonly LedgerHold[]
   readonly holds_to_do_exact: boolean
   /** Fittings that no possible hold covers, with the reason. */

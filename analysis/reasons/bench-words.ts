@@ -1,4 +1,6 @@
+import type { Campaign, CampaignStep } from '#analysis/model/campaign.ts'
 import type { HoldResult } from '#analysis/model/hold-result.ts'
+import { duration } from './figures.ts'
 
 const kinds = { 'known-leak': 'known leak', 'known-volume': 'known volume' } as const
 
@@ -24,4 +26,37 @@ export function provenWords(proof: HoldResult['proof']): string {
   return proven
     ? `proven by a ${kinds[kind]} (${check}, ${seen})`
     : `not proven by the ${kinds[kind]} ${check} (${seen})`
+}
+
+/** `Shut V1, V2; V3 stays open. Put in V4. Gauge p-lines on feed-lines. 10 psi, settle 3 min, hold 10 min.` */
+export function setUpWords(step: CampaignStep, pressure: (pa: number) => string): string {
+  if (step.kind === 'plugs-out') return 'The campaign ends when every one is out.'
+  const open = step.open.length > 0 ? `${step.open.join(', ')} open` : ''
+  const valves = step.shut.filter((id) => !step.plugs.includes(id))
+  const shut = valves.length > 0 ? `Shut ${valves.join(', ')}` : ''
+  const stated = [
+    step.pressure_Pa === null ? '' : pressure(step.pressure_Pa),
+    step.settle_seconds === null ? '' : `settle ${duration(step.settle_seconds)}`,
+    step.hold_seconds === null ? '' : `hold ${duration(step.hold_seconds)}`,
+  ]
+  const sentences = [
+    [shut, open].filter(Boolean).join('; '),
+    step.plugs.length > 0 ? `Put in ${step.plugs.join(', ')}` : '',
+    step.gauges.length > 0
+      ? `Gauge ${step.gauges.map(({ channel, section }) => `${channel} on ${section}`).join(', ')}`
+      : '',
+    stated.filter(Boolean).join(', '),
+  ]
+  const first =
+    step.repair_first.length > 0
+      ? `Find the leak and work on it first: ${step.repair_first.join(', ')}. `
+      : ''
+  return `${first}${sentences.filter(Boolean).join('. ')}.`
+}
+
+/** How sure it is that no sequence takes less. */
+export function shortestWords({ exact, minutes, bound_minutes }: Campaign): string {
+  if (exact) return 'No sequence takes less time.'
+  const gap = Math.ceil(100 * (minutes / bound_minutes - 1))
+  return `Perhaps not the shortest: none takes less than ${duration(60 * bound_minutes)} (this one is ${gap} % above).`
 }

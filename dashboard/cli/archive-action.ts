@@ -1,15 +1,23 @@
+import { existsSync } from 'node:fs'
+import type { Evidence } from '#analysis/model/evidence.ts'
+import { openArchive } from '#dashboard/archive/archive.ts'
 import { ArchiveError } from '#dashboard/archive/archive-error.ts'
+import { ArchiveEvidence } from '#dashboard/archive/archive-evidence.ts'
+import type { KeptRecord } from '#dashboard/archive/record.ts'
+import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
+import { dataFolder } from './data-folder.ts'
 import { printable } from './printable.ts'
+import { type OpenedSystem, openSystem, type SystemOptions } from './system-option.ts'
 
 /**
- * Runs a command's work; what the disk, the archive or the user's input did wrong becomes one line on standard error
+ * Runs a command's work; what the disk, the archive, a file or the user's input did wrong becomes one line on standard error
  * and exit code 2. Anything else is a mistake of the program and is thrown on.
  */
 export async function archiveAction(work: () => void | Promise<void>): Promise<void> {
   try {
     await work()
   } catch (cause) {
-    if (!(cause instanceof ArchiveError)) throw cause
+    if (!(cause instanceof ArchiveError || cause instanceof UnreadableFile)) throw cause
     process.stderr.write(`stillhold: ${printable(cause.message)}\n`)
     process.exitCode = 2
   }
@@ -18,4 +26,37 @@ export async function archiveAction(work: () => void | Promise<void>): Promise<v
 /** What was found when the archive was opened is progress, not a result: standard error. */
 export function tellNotices(notices: readonly string[]): void {
   for (const line of notices) process.stderr.write(`archive: ${printable(line)}\n`)
+}
+
+/** What an archive knows of one system. */
+export interface ArchiveKnows extends OpenedSystem {
+  readonly kept: readonly KeptRecord[]
+  readonly evidence: readonly Evidence[]
+}
+
+/**
+ * Reads an archive, and the system as its file stands today; without one as the newest record has it.
+ *
+ * @param folderless takes a folder that is not there yet for an archive without records
+ */
+export function readArchive(
+  options: SystemOptions & { readonly data?: string },
+  programVersion: string,
+  folderless = false,
+): ArchiveKnows {
+  const folder = dataFolder(options.data)
+  const kept = folderless && !existsSync(folder) ? [] : keptIn(folder, programVersion)
+  const newest = kept.at(-1)?.record
+  const opened = openSystem(options, newest && { file: newest.id, text: newest.system.text })
+  return { ...opened, kept, evidence: new ArchiveEvidence().of(kept) }
+}
+
+function keptIn(folder: string, programVersion: string): KeptRecord[] {
+  const archive = openArchive(folder, { programVersion, readOnly: true })
+  try {
+    tellNotices(archive.notices)
+    return archive.kept()
+  } finally {
+    archive.close()
+  }
 }

@@ -1,15 +1,9 @@
 import type { Command } from 'commander'
 import { ledger } from '#analysis/hunt/ledger.ts'
 import type { Ledger, LedgerFitting, ProofState } from '#analysis/model/ledger.ts'
-import { openArchive } from '#dashboard/archive/archive.ts'
-import { ArchiveError } from '#dashboard/archive/archive-error.ts'
-import { ArchiveEvidence } from '#dashboard/archive/archive-evidence.ts'
-import { readSystemFile } from '#ingest/system-file/read-system-file.ts'
-import { archiveAction, tellNotices } from './archive-action.ts'
-import { dataFolder } from './data-folder.ts'
+import { archiveAction, readArchive } from './archive-action.ts'
 import { resultInk as colors } from './ink.ts'
 import { resultText } from './result-text.ts'
-import { openSystem } from './system-option.ts'
 
 interface LedgerOptions {
   readonly data?: string
@@ -27,34 +21,11 @@ export function register(program: Command): void {
     .addHelpText('after', '\nExample:\n  $ stillhold ledger --data ./archive --system floatplane.yaml')
     .action((options: LedgerOptions) =>
       archiveAction(() => {
-        const folder = dataFolder(options.data)
-        const archive = openArchive(folder, { programVersion: program.version() ?? '', readOnly: true })
-        try {
-          tellNotices(archive.notices)
-          const records = archive.evidence()
-          const newest = records.at(-1)
-          if (!newest && !options.system)
-            throw new ArchiveError(
-              'not-found',
-              folder,
-              `no record in ${folder} yet: make a hold, or name --system`,
-            )
-          const system = options.system
-            ? openSystem({ system: options.system }).system
-            : readSystemFile(newest!.system.text, newest!.id).system
-          if (!system)
-            throw new ArchiveError(
-              'not-found',
-              folder,
-              `the system file in ${newest?.id} cannot be read: name --system`,
-            )
-          const result = ledger(system, new ArchiveEvidence().of(archive.kept()))
-          process.stdout.write(options.json ? `${JSON.stringify(result)}\n` : ledgerText(result))
-          for (const error of result.errors) process.stderr.write(`stillhold: ${error}\n`)
-          if (result.errors.length > 0) process.exitCode = 2
-        } finally {
-          archive.close()
-        }
+        const { system, evidence } = readArchive(options, program.version() ?? '')
+        const result = ledger(system, evidence)
+        process.stdout.write(options.json ? `${JSON.stringify(result)}\n` : ledgerText(result))
+        for (const error of result.errors) process.stderr.write(`stillhold: ${error}\n`)
+        if (result.errors.length > 0) process.exitCode = 2
       }),
     )
 }
@@ -73,7 +44,7 @@ function ledgerText(l: Ledger): string {
   if (l.holds_to_do.length > 0) {
     lines.push(
       '',
-      l.holds_to_do_exact ? 'Fewest holds that close it:' : 'Holds that close it (perhaps not the fewest):',
+      l.holds_to_do_exact ? 'Holds that close it soonest:' : 'Holds that close it (perhaps not the soonest):',
     )
     for (const h of l.holds_to_do) {
       const shut = h.shut.length > 0 ? `, ${h.shut.join(', ')} shut` : ''

@@ -2,6 +2,7 @@
 import { register as registerAnalyze } from './analyze.ts'
 import { register as registerArchive } from './archive.ts'
 import { register as registerCalibrateCheck } from './calibrate-check.ts'
+import { register as registerCampaign } from './campaign.ts'
 import { register as registerCompare } from './compare.ts'
 import { register as registerCompletion } from './completion.ts'
 import { register as registerExport } from './export.ts'
@@ -42,6 +43,7 @@ registerCalibrateCheck(program)
 registerHunt(program)
 registerCompare(program)
 registerLedger(program)
+registerCampaign(program)
 registerFlow(program)
 registerLevel(program)
 registerTorque(program)

@@ -12,6 +12,7 @@ const views = [
   { name: 'verdict', path: '#/hold', idle: true },
   { name: 'start', path: '#/hold/start/left-feed-10psi', idle: true },
   { name: 'system', path: '#/system/F07', idle: true },
+  { name: 'campaign', path: '#/system/campaign', idle: true },
   { name: 'records', path: '#/records', idle: true },
   { name: 'record', path: `#/records/${recordIds[1]}`, idle: true },
   { name: 'overlay', path: `#/records/${recordIds[1]}/over/${recordIds[0]}`, idle: true },
@@ -124,6 +125,22 @@ describe.skipIf(browserPath === null)(`every page${withoutBrowser}`, () => {
     await page.waitForSelector('text=2 holds, about 60 min, close it once F07 is repaired and V6 is out.')
     await page.getByText('All 16 fittings').click()
     await page.waitForSelector('.ledger-table >> text=strainer bowl')
+    await context.close()
+  })
+
+  test('the campaign shows what is done and what comes, and a plug is marked out with one tap', async () => {
+    bench.idle(true)
+    const { page, context } = await open(browser, `${bench.url}#/system`, sizes[0])
+    await page.getByRole('link', { name: 'Campaign' }).click()
+    const steps = page.getByRole('region', { name: 'Campaign' }).getByRole('listitem')
+    await steps.nth(2).waitFor()
+    expect(await steps.nth(0).textContent()).toContain(recordIds[0])
+    expect(await steps.nth(1).textContent()).toMatch(
+      /F07\. Shut V1, V2\. Gauge p-left on left-feed\. 10 psi, settle 2 min, hold 10 min/,
+    )
+    const marked = page.waitForRequest((request) => request.url().endsWith('/api/mark'))
+    await steps.nth(2).getByRole('button', { name: 'V6 is out' }).click()
+    expect((await marked).postDataJSON()).toMatchObject({ kind: 'plug', id: 'V6', fields: { in: false } })
     await context.close()
   })
 

@@ -1,3 +1,4 @@
+import type { Campaign } from '#analysis/model/campaign.ts'
 import type { HuntResult } from '#analysis/model/hunt.ts'
 import type { Ledger, ProofState } from '#analysis/model/ledger.ts'
 import { recordIds } from './stand-in-records.ts'
@@ -62,6 +63,57 @@ export const ledger: Ledger = {
   uncoverable: [],
   plugs_in: [{ id: 'V6', since_ns: '1767440000000000000', record: recordIds[1] }],
   cautions: [],
+}
+
+export const campaign: Campaign = {
+  stillhold: 1,
+  system: standInSystem.name,
+  complete: false,
+  message: '1 set-up, about 17 min, closes the ledger.',
+  proven: 4,
+  total: 16,
+  done: [{ record: recordIds[0], hold: 'left-feed-10psi', proves: ['F06', 'F08'] }],
+  steps: [
+    {
+      kind: 'hold',
+      title: 'Hold left-feed-10psi',
+      hold: 'left-feed-10psi',
+      sections: ['left-feed'],
+      shut: ['V1', 'V2'],
+      open: [],
+      plugs: [],
+      gauges: [{ channel: 'p-left', section: 'left-feed' }],
+      pressure_Pa: 68947.57,
+      settle_seconds: 120,
+      hold_seconds: 600,
+      minutes: 15,
+      proves: ['F07'],
+      repair_first: ['F07'],
+      cautions: [],
+    },
+    {
+      kind: 'plugs-out',
+      title: 'Take out V6 and mark it out',
+      hold: null,
+      sections: [],
+      shut: [],
+      open: [],
+      plugs: ['V6'],
+      gauges: [],
+      pressure_Pa: null,
+      settle_seconds: null,
+      hold_seconds: null,
+      minutes: 1,
+      proves: [],
+      repair_first: [],
+      cautions: ['In now: V6.'],
+    },
+  ],
+  minutes: 16,
+  bound_minutes: 16,
+  exact: true,
+  plugs_in: ['V6'],
+  uncoverable: [],
 }
 
 const advice = 'Vent, then take it apart and look at the flare; never under pressure.'

@@ -36,9 +36,7 @@ export function drawLedgerPages(sheet: Sheet, ledger: Ledger, records: readonly 
   }
   if (ledger.holds_to_do.length > 0) {
     sheet.need(70)
-    const exact = ledger.holds_to_do_exact
-      ? 'the shortest set of holds that closes it'
-      : 'a short set of holds that closes it'
+    const exact = ledger.holds_to_do_exact ? 'the holds that close it soonest' : 'holds that close it'
     sheet.heading(`To do: ${exact}`)
     drawTable(
       sheet,

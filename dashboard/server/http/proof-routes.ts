@@ -2,6 +2,7 @@ import type { Archive } from '#dashboard/archive/archive.ts'
 import type { AnalysisThread } from '#dashboard/server/session/analysis-thread.ts'
 import type { BenchSession } from '#dashboard/server/session/bench-session.ts'
 import { readUnits } from './read-request.ts'
+import { download } from './record-routes.ts'
 import { RequestError } from './request-error.ts'
 import { type Route, RouteTable } from './routes.ts'
 
@@ -26,6 +27,13 @@ export function proofRoutes(
     const found = await thread.hunt(system, archive.kept(), readUnits(context, system))
     return context.json({ ...found, taken_at })
   })
+  table.get('/api/campaign', async (context) =>
+    context.json(await thread.campaign(systemNow(), archive.kept(), new Date())),
+  )
+  table.get('/api/campaign.pdf', async (context) => {
+    const pdf = await thread.campaignSheet(systemNow(), archive.kept(), new Date(), programVersion)
+    return download(context, pdf, 'application/pdf', 'campaign.pdf')
+  })
   table.get('/api/dossier.pdf', async (context) => {
     const pdf = await thread.dossier(
       archive.folder,
@@ -33,10 +41,7 @@ export function proofRoutes(
       { name: systemNow().name, text: session.systemFile.text },
       programVersion,
     )
-    return context.body(new Uint8Array(pdf), 200, {
-      'content-type': 'application/pdf',
-      'content-disposition': 'attachment; filename="dossier.pdf"',
-    })
+    return download(context, pdf, 'application/pdf', 'dossier.pdf')
   })
   return table.routes
 }

@@ -116,7 +116,12 @@ function plainCurves(curves: HoldAnalysis['curves'][number]): Record<string, unk
   return Object.fromEntries(plain)
 }
 
-function download(context: Context<Env>, bytes: Uint8Array | string, type: string, name: string): Response {
+export function download(
+  context: Context<Env>,
+  bytes: Uint8Array | string,
+  type: string,
+  name: string,
+): Response {
   const body = typeof bytes === 'string' ? bytes : new Uint8Array(bytes)
   return context.body(body, { status: 200, headers: attachment(type, name) })
 }

@@ -1,6 +1,7 @@
 import { existsSync } from 'node:fs'
 import { fileURLToPath } from 'node:url'
 import { Worker } from 'node:worker_threads'
+import type { Campaign } from '#analysis/model/campaign.ts'
 import type { HoldAnalysis } from '#analysis/model/hold-result.ts'
 import type { HuntResult } from '#analysis/model/hunt.ts'
 import type { Ledger } from '#analysis/model/ledger.ts'
@@ -38,6 +39,14 @@ export type Order =
       readonly system: System
       readonly kept: readonly KeptRecord[]
       readonly units: DisplayUnits
+    }
+  /** The set-ups that close the ledger, at this time; as a sheet for the wall where a program version is given. */
+  | {
+      readonly kind: 'campaign'
+      readonly system: System
+      readonly kept: readonly KeptRecord[]
+      readonly now: Date
+      readonly programVersion: string | null
     }
   /** A record, or all of them, as a sealed PDF. */
   | {
@@ -133,6 +142,19 @@ export class AnalysisThread {
 
   hunt(system: System, kept: readonly KeptRecord[], units: DisplayUnits): Promise<HuntResult> {
     return this.#ask({ kind: 'hunt', system, kept, units }) as Promise<HuntResult>
+  }
+
+  campaign(system: System, kept: readonly KeptRecord[], now: Date): Promise<Campaign> {
+    return this.#ask({ kind: 'campaign', system, kept, now, programVersion: null }) as Promise<Campaign>
+  }
+
+  campaignSheet(
+    system: System,
+    kept: readonly KeptRecord[],
+    now: Date,
+    programVersion: string,
+  ): Promise<Uint8Array> {
+    return this.#ask({ kind: 'campaign', system, kept, now, programVersion }) as Promise<Uint8Array>
   }
 
   /** @param folder of the archive, whose key seals the PDF */

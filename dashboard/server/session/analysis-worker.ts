@@ -2,12 +2,16 @@ import { basename } from 'node:path'
 import { parentPort } from 'node:worker_threads'
 import { hunt } from '#analysis/hunt/hunt.ts'
 import { ledger } from '#analysis/hunt/ledger.ts'
+import type { Campaign } from '#analysis/model/campaign.ts'
 import type { HoldAnalysis } from '#analysis/model/hold-result.ts'
 import type { Recording } from '#analysis/model/samples.ts'
+import { campaign } from '#analysis/plan/campaign.ts'
 import { planHold } from '#analysis/plan/plan-hold.ts'
+import { figuresIn, unitsOfSystem } from '#analysis/reasons/figures.ts'
 import { analyzeRecording } from '#analysis/verdict/analyze-recording.ts'
 import type { MinMaxColumns, RecordMarks } from '#dashboard/api.ts'
 import { ArchiveEvidence } from '#dashboard/archive/archive-evidence.ts'
+import { renderCampaignSheet } from '#dashboard/archive/page/campaign-sheet.ts'
 import { printDossier, printReport } from '#dashboard/archive/print.ts'
 import { recomputeHold } from '#dashboard/archive/recompute-hold.ts'
 import { samplesCsv } from '#dashboard/archive/samples-csv.ts'
@@ -73,6 +77,8 @@ function carryOut(order: Order): unknown {
       return ledger(order.system, evidence.of(order.kept))
     case 'hunt':
       return hunt(order.system, evidence.of(order.kept), { units: order.units })
+    case 'campaign':
+      return planCampaign(order)
     case 'report':
       return printReport(order.folder, order.kept, order.programVersion)
     case 'dossier':
@@ -84,6 +90,15 @@ function carryOut(order: Order): unknown {
     case 'columns':
       return readColumns(order)
   }
+}
+
+function planCampaign(order: Order & { kind: 'campaign' }): Campaign | Promise<Uint8Array> {
+  const { system, now, programVersion } = order
+  const nowNs = BigInt(now.getTime()) * 1_000_000n
+  const plan = campaign(system, evidence.of(order.kept), { nowNs })
+  if (programVersion === null) return plan
+  const words = (sections: readonly string[]) => figuresIn(unitsOfSystem(system, sections))
+  return renderCampaignSheet(plan, words, now, programVersion)
 }
 
 function analyzeFile(path: string, name: string, systemText: string): HoldAnalysis[] {

@@ -7,6 +7,7 @@ import { StateWord } from '../parts/state-mark.tsx'
 import { useAnswer } from '../parts/use-answer.ts'
 import { address, go } from '../route.ts'
 import { withUnits } from '../settings.ts'
+import { CampaignPanel } from '../system/campaign-panel.tsx'
 import { FittingPanel } from '../system/fitting-panel.tsx'
 import { LedgerPanel } from '../system/ledger-panel.tsx'
 import { NextSteps } from '../system/next-steps.tsx'
@@ -25,6 +26,7 @@ export function SystemPage({ rest }: PageProps) {
   const hunt = useAnswer<HuntResult>(withUnits('/api/hunt'), again).value
   const known = system.value
   const picked = rest[0] ?? null
+  if (picked === 'campaign') return <CampaignPanel />
   if (known === null) {
     return (
       <p class="note is-undecided">

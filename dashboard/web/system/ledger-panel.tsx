@@ -72,6 +72,7 @@ export function LedgerPanel({ ledger, onChanged }: { ledger: Ledger; onChanged: 
   return (
     <section class="panel stack" aria-label="Ledger">
       <PanelHead title="Ledger">
+        <a href={address('system', 'campaign')}>Campaign</a>
         <a href="/api/dossier.pdf">Dossier as PDF</a>
       </PanelHead>
       <p>{closing(ledger)}</p>

@@ -50,6 +50,26 @@ describe('stillhold report, verify, export, archive', () => {
     expect(stillhold('verify', dossier).code).toBe(code)
   }, 120_000)
 
+  it('campaign plans what the archive has not proven, in the units of the aircraft, and draws the sheet for the wall', () => {
+    const folder = emptyFolder()
+    sealDemoHold(archiveIn(folder), 'lines-proven')
+    const system = new URL('../../../recordings/floatplane.yaml', import.meta.url).pathname
+    const pdf = join(emptyFolder(), 'wall.pdf')
+    const { out, code } = stillhold('campaign', '--system', system, '--data', folder, '--pdf', pdf)
+    expect(code).toBe(0)
+    expect(out).toMatch(/☑ 0001-feed-lines-10psi: F11, F12/)
+    expect(out).toMatch(/☐ Hold firewall-forward-10psi.*\n.*Put in V4.* 10 psi, settle 3 min, hold 10 min/)
+    expect(readFileSync(pdf).subarray(0, 5).toString()).toBe('%PDF-')
+    const planned = JSON.parse(stillhold('campaign', '--system', system, '--data', folder, '--json').out)
+    expect(planned.steps.flatMap((step: { proves: string[] }) => step.proves)).not.toContain('F11')
+    expect(stillhold('campaign', '--system', system, '--units', 'kPa', '--data', folder).out).toContain(
+      '68.9 kPa',
+    )
+    expect(stillhold('campaign', '--system', system, '--data', join(folder, 'none'))).toMatchObject({
+      code: 2,
+    })
+  }, 120_000)
+
   it('export ID --format lp is the recording and --format json the sealed record, byte for byte', () => {
     const folder = emptyFolder()
     const archive = archiveIn(folder)

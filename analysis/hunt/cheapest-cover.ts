@@ -1,0 +1,129 @@
+/** A set to choose. */
+export interface CoverSet {
+  readonly members: readonly string[]
+  readonly cost: number
+  /** What is paid once, however many of the chosen sets need it. */
+  readonly once?: readonly string[]
+}
+
+export interface CheapestCover {
+  /** Indices of the chosen sets. */
+  readonly chosen: readonly number[]
+  readonly cost: number
+  /** No choice costs less; equal to `cost` where it is exact. */
+  readonly bound: number
+  readonly exact: boolean
+}
+
+/** Sets looked at, over all steps. */
+const mostLooked = 500_000
+
+/**
+ * Sets that together have every member which any of them has, at the least cost: branch and bound from a greedy choice.
+ * Beyond so many looks the best found stands beside a lower bound.
+ *
+ * @param onceCost cost of each id named in `once`
+ */
+export function cheapestCover(
+  universe: readonly string[],
+  sets: readonly CoverSet[],
+  onceCost: ReadonlyMap<string, number> = new Map(),
+): CheapestCover {
+  const members = sets.map((s) => new Set(s.members))
+  // Members that the same sets have are one.
+  const alike = new Map<string, number[]>()
+  for (const id of universe) {
+    const able = sets.flatMap((_, s) => (members[s].has(id) ? [s] : []))
+    if (able.length > 0) alike.set(able.join(), able)
+  }
+  const able = [...alike.values()]
+  const masks = sets.map((_, s) =>
+    able.reduce((m, by, i) => (by.includes(s) ? m | (1n << BigInt(i)) : m), 0n),
+  )
+  const whole = (1n << BigInt(able.length)) - 1n
+  const useful = new Set(undominated(masks, sets))
+  const options = able.map((by) =>
+    by.filter((s) => useful.has(s)).sort((a, b) => sets[a].cost - sets[b].cost),
+  )
+  const onceOf = (chosen: readonly number[], s: number): number => {
+    const paid = new Set(chosen.flatMap((c) => sets[c].once ?? []))
+    return (sets[s].once ?? []).reduce((sum, id) => sum + (paid.has(id) ? 0 : (onceCost.get(id) ?? 0)), 0)
+  }
+  const added = (chosen: readonly number[], s: number): number => sets[s].cost + onceOf(chosen, s)
+  /** Each open member pays its share of the set that shares best: no choice costs less. */
+  const leastFor = (left: bigint): number => {
+    const share = new Map([...useful].map((s) => [s, sets[s].cost / countBits(masks[s] & left)]))
+    return options.reduce(
+      (sum, by, i) => ((left >> BigInt(i)) & 1n ? sum + Math.min(...by.map((s) => share.get(s)!)) : sum),
+      0,
+    )
+  }
+
+  let best = greedyChoice(whole, masks, useful, added)
+  const bound = leastFor(whole)
+  let looked = 0
+  const search = (left: bigint, chosen: readonly number[], cost: number): void => {
+    looked += useful.size
+    if (looked > mostLooked) return
+    if (cost + leastFor(left) >= best.cost - 1e-9) return
+    if (left === 0n) {
+      best = { chosen, cost }
+      return
+    }
+    // The member with the fewest sets to choose from leaves the fewest ways to try.
+    let fewest: readonly number[] | null = null
+    options.forEach((by, i) => {
+      if ((left >> BigInt(i)) & 1n && (fewest === null || by.length < fewest.length)) fewest = by
+    })
+    for (const s of fewest ?? []) search(left & ~masks[s], [...chosen, s], cost + added(chosen, s))
+  }
+  search(whole, [], 0)
+  const exact = looked <= mostLooked
+  return { ...best, bound: exact ? best.cost : bound, exact }
+}
+
+/** Sets that no other set contains at no higher cost. */
+function undominated(masks: readonly bigint[], sets: readonly CoverSet[]): number[] {
+  return masks.flatMap((mask, i) => {
+    if (mask === 0n) return []
+    const { cost, once = [] } = sets[i]
+    const beaten = masks.some(
+      (other, j) =>
+        j !== i &&
+        (mask & ~other) === 0n &&
+        sets[j].cost <= cost &&
+        (sets[j].once ?? []).every((id) => once.includes(id)) &&
+        (other !== mask || sets[j].cost < cost || (sets[j].once ?? []).length < once.length || j < i),
+    )
+    return beaten ? [] : [i]
+  })
+}
+
+function greedyChoice(
+  whole: bigint,
+  masks: readonly bigint[],
+  useful: ReadonlySet<number>,
+  added: (chosen: readonly number[], s: number) => number,
+): { readonly chosen: readonly number[]; readonly cost: number } {
+  const chosen: number[] = []
+  let cost = 0
+  for (let left = whole; left !== 0n; ) {
+    let best = -1
+    let least = Number.POSITIVE_INFINITY
+    for (const s of useful) {
+      const gain = countBits(masks[s] & left)
+      const each = gain === 0 ? Number.POSITIVE_INFINITY : added(chosen, s) / gain
+      if (each < least) [best, least] = [s, each]
+    }
+    cost += added(chosen, best)
+    chosen.push(best)
+    left &= ~masks[best]
+  }
+  return { chosen, cost }
+}
+
+function countBits(mask: bigint): number {
+  let count = 0
+  for (let rest = mask; rest !== 0n; rest &= rest - 1n) count++
+  return count
+}

@@ -1,0 +1,104 @@
+import { useSignal } from '@preact/signals'
+import type { Campaign, CampaignStep } from '#analysis/model/campaign.ts'
+import { setUpWords, shortestWords } from '#analysis/reasons/bench-words.ts'
+import { duration, figuresIn } from '#analysis/reasons/figures.ts'
+import { bench, mayOperate } from '../live/bench.ts'
+import { sendMark } from '../marks/send-mark.ts'
+import { PanelHead } from '../parts/panel-head.tsx'
+import { useAnswer } from '../parts/use-answer.ts'
+import { address } from '../route.ts'
+import { pressureUnit } from '../settings.ts'
+
+/** The set-ups that close the ledger, in their order: planned anew after each sealed record. */
+export function CampaignPanel() {
+  const turns = useSignal(0)
+  const { value: plan, error } = useAnswer<Campaign>(
+    '/api/campaign',
+    `${turns.value} ${bench.value?.last?.record}`,
+  ).value
+  if (plan === null) return <p class="note is-undecided">{error ?? 'Planning the campaign…'}</p>
+  return (
+    <section class="panel stack" aria-label="Campaign">
+      <h1>{plan.system}</h1>
+      <PanelHead title="Campaign">
+        <a href="/api/campaign.pdf">Sheet for the wall (PDF)</a>
+        <a href={address('system')}>Back to the system</a>
+      </PanelHead>
+      <p>{plan.message}</p>
+      <meter min={0} max={plan.total} value={plan.proven} aria-label="Fittings proven" />
+      <p class="small soft">
+        {plan.proven} of {plan.total} fittings are proven. {plan.steps.length > 0 && shortestWords(plan)}
+      </p>
+      <ol class="next-steps">
+        {plan.done.map(({ record, proves }) => (
+          <li key={record}>
+            <h3>
+              ☑ <a href={address('records', record)}>{record}</a>
+            </h3>
+            <p class="soft">Proves {proves.join(', ')}.</p>
+          </li>
+        ))}
+        {plan.steps.map((step, i) => (
+          <Step
+            key={step.title}
+            step={step}
+            isFirst={i === 0}
+            onOut={() => turns.value++}
+            now={plan.plugs_in}
+          />
+        ))}
+      </ol>
+      {plan.uncoverable.map(({ id, why }) => (
+        <p key={id} class="note is-void">
+          {id}: {why}
+        </p>
+      ))}
+    </section>
+  )
+}
+
+interface StepProps {
+  readonly step: CampaignStep
+  readonly isFirst: boolean
+  readonly now: readonly string[]
+  readonly onOut: () => void
+}
+
+function Step({ step, isFirst, now, onOut }: StepProps) {
+  const words = figuresIn({ pressure: pressureUnit.value, temperature: 'degC', volume: 'L' })
+  return (
+    <li class={isFirst ? 'is-first' : ''}>
+      <h3>
+        ☐ {step.title}, {duration(60 * step.minutes)}
+      </h3>
+      <p class="soft">
+        {setUpWords(step, words.pressure)}
+        {step.proves.length > 0 && ` Proves ${step.proves.join(', ')}.`}
+      </p>
+      {step.cautions.map((one) => (
+        <p key={one} class="note is-undecided">
+          {one}
+        </p>
+      ))}
+      {mayOperate.value && step.hold !== null && (
+        <a class={`button ${isFirst ? 'main' : ''}`} href={address('hold', 'start', step.hold)}>
+          Prepare this hold
+        </a>
+      )}
+      {mayOperate.value &&
+        step.kind === 'plugs-out' &&
+        now.map((id) => (
+          <button
+            key={id}
+            type="button"
+            onClick={async () => {
+              await sendMark({ kind: 'plug', id, fields: { in: false } }, `${id} is out`)
+              onOut()
+            }}
+          >
+            {id} is out
+          </button>
+        ))}
+    </li>
+  )
+}
