@@ -4,9 +4,9 @@ import { z95 } from '#analysis/numeric/normal-distribution.ts'
 import { type ClosedSum, closeTheSum } from './close-the-sum.ts'
 import { type Fill, readFills } from './fill-marks.ts'
 import { type LevelCurve, levelCurve } from './level-curve.ts'
-import { steadyReading } from './level-points.ts'
+import { type SteadyReading, steadyReading } from './level-points.ts'
 import type { Attitude, Direction, LevelResult, RejectedPoint } from './level-result.ts'
-import { hysteresisOf, stepsOf } from './level-steps.ts'
+import { gaugeMarks, hysteresisOf, stepsOf } from './level-steps.ts'
 import { judgeLevel } from './level-verdict.ts'
 import { senseOf, sortRun } from './monotone-points.ts'
 
@@ -35,19 +35,40 @@ export interface LevelRun {
 
 const liters = 1e3
 
+/** A point typed from the panel: the fill, and what the gauge then showed; null where nobody read it. */
+export interface TypedPoint {
+  readonly fill: Fill
+  readonly reading: number | null
+}
+
+/** What is asked of a calibration beside its recordings. */
+export interface LevelOrder {
+  /** Parts of the gauge's scale, all alike, or the usable fuel at each of its marks, rising, [m³]. */
+  readonly steps: number | readonly number[]
+  readonly typed: readonly TypedPoint[]
+  /** Least that can be told apart on the panel. */
+  readonly readingStep: number
+  /** What the tank did not give up, [m³]; null: the figure of the system file. */
+  readonly unusable: { readonly m3: number; readonly halfWidthM3: number; readonly how: string | null } | null
+}
+
+/** The gauge that is calibrated: a channel of the file, or the panel. */
+export type LevelGauge = Pick<Channel, 'id' | 'unit' | 'resolutionSi' | 'rangeSi'>
+
 /**
- * Calibrates a level sender from recordings of fuel poured in and drawn off.
+ * Calibrates a level sender from fuel added and drained, by recordings or by figures typed from the panel.
  *
- * @param recordings one or more; each counts its own pours from its own start mark
- * @param stepCount how many parts the gauge's scale has
+ * @param recordings each counts its own pours from its own start mark
  */
 export function calibrateLevel(
   recordings: readonly Recording[],
-  channel: Channel,
-  section: Section,
-  stepCount = 8,
+  channel: LevelGauge,
+  stated: Section,
+  order: LevelOrder,
 ): LevelResult {
-  const runs = recordings.map((recording) => runOf(recording, channel, section))
+  const section = order.unusable === null ? stated : { ...stated, unusableM3: order.unusable.m3 }
+  const runs = recordings.map((recording) => recordedRun(recording, channel, section))
+  if (order.typed.length > 0) runs.push(typedRun(order, section))
   const points = runs.flatMap((run) => run.points)
   const sense = senseOf(points)
   const rejected = runs.flatMap((run) => run.rejected)
@@ -77,6 +98,7 @@ export function calibrateLevel(
   const fullM3 = measuredFull ?? placardUsable ?? top
   const hysteresis = level === null ? null : hysteresisOf(level, span)
   const jug = jugOf(runs)
+  const marks = fullM3 === null ? [] : gaugeMarks(order.steps, fullM3)
   const shared = {
     stillhold: 1 as const,
     channel: channel.id,
@@ -89,8 +111,9 @@ export function calibrateLevel(
     capacity: capacityOf(runs, section),
     hysteresis,
     reads_up_to_L: reachM3 === null ? null : reachM3 * liters,
-    steps_level: level === null || fullM3 === null ? [] : stepsOf(level, fullM3, stepCount),
-    steps_ground: ground === null || fullM3 === null ? [] : stepsOf(ground, fullM3, stepCount),
+    unusable_L: section.unusableM3 === null ? null : section.unusableM3 * liters,
+    steps_level: level === null ? [] : stepsOf(level, marks),
+    steps_ground: ground === null ? [] : stepsOf(ground, marks),
     points: kept.map(({ attitude, direction, usableM3, reading, std }) => ({
       attitude,
       direction,
@@ -100,12 +123,37 @@ export function calibrateLevel(
     })),
     rejected,
   }
-  return { ...shared, ...judgeLevel({ ...shared, runs, tank: section }) }
+  return { ...shared, ...judgeLevel({ ...shared, runs, tank: stated, unusable: order.unusable }) }
 }
 
-function runOf(recording: Recording, channel: Channel, section: Section): LevelRun {
+type ReadingAfter = (fill: Fill, next: Fill | undefined) => SteadyReading | null
+
+function recordedRun(recording: Recording, channel: LevelGauge, section: Section): LevelRun {
   const { fills, faults } = readFills(recording.marks, [channel.id, section.id])
   const samples = recording.channels.find((one) => one.channel === channel.id)
+  const readingAfter: ReadingAfter = (fill, next) =>
+    samples ? steadyReading(samples, channel, fill, next?.timeS ?? null) : null
+  return { ...runOf(recording.name, fills, readingAfter, section), faults }
+}
+
+/** A gauge is read to its step: a half width of half of it, over √3 ([jcgm-100] 4.3.7). */
+function typedRun({ typed, readingStep }: LevelOrder, section: Section): LevelRun {
+  const readings = new Map(typed.map(({ fill, reading }) => [fill, reading]))
+  const fills = typed.map(({ fill }) => fill)
+  const std = readingStep / Math.sqrt(12)
+  const readingAfter: ReadingAfter = (fill) => {
+    const reading = readings.get(fill) ?? null
+    return reading === null ? null : { reading, std, fault: null }
+  }
+  return runOf('panel', fills, readingAfter, section)
+}
+
+function runOf(
+  recording: string,
+  fills: readonly Fill[],
+  readingAfter: ReadingAfter,
+  section: Section,
+): LevelRun {
   const begin = fills.findIndex(({ start }) => start !== null)
   const counted = begin < 0 ? fills : fills.slice(begin)
   const sum = closedSumOf(counted)
@@ -120,8 +168,8 @@ function runOf(recording: Recording, channel: Channel, section: Section): LevelR
     attitude = fill.attitude ?? attitude
     const usableM3 = nominalM3 * sum.factor + offsetM3
     if (fill.full) fullM3 = usableM3
-    if (!samples) return
-    const steady = steadyReading(samples, channel, fill, counted[index + 1]?.timeS ?? null)
+    const steady = readingAfter(fill, counted[index + 1])
+    if (!steady) return
     const fault =
       steady.fault ??
       (attitude === null
@@ -134,7 +182,7 @@ function runOf(recording: Recording, channel: Channel, section: Section): LevelR
     if (fault !== null || steady.reading === null || attitude === null) {
       const usable_L = usableM3 * liters
       rejected.push({
-        recording: recording.name,
+        recording,
         attitude,
         direction,
         usable_L,
@@ -144,7 +192,7 @@ function runOf(recording: Recording, channel: Channel, section: Section): LevelR
       return
     }
     points.push({
-      recording: recording.name,
+      recording,
       attitude,
       direction,
       usableM3,
@@ -154,10 +202,10 @@ function runOf(recording: Recording, channel: Channel, section: Section): LevelR
   })
   const first = counted[0]
   return {
-    recording: recording.name,
+    recording,
     points,
     rejected,
-    faults,
+    faults: [],
     start: first?.start ? { at: first.start, attitude: first.attitude } : null,
     sum,
     jugStated: counted.every((fill) => fill.toleranceStated),

@@ -17,6 +17,9 @@ const rule: Readonly<Record<FlowFeed, string>> = {
   pump: '125 % of take-off flow, 14 CFR 23.955(c)',
 }
 
+/** Name of the run with every pump on: their pressures add up. */
+const together = 'all'
+
 const litersPerHour = 3.6e6
 
 /**
@@ -51,15 +54,12 @@ export function runFlow(run: FlowRun, densityKgM3: Measured): Measured {
  */
 export function checkFlow(sheet: FlowSheet): FlowResult {
   const judged = sheet.runs.map((run) => judgeRun(run, sheet))
-  const reasons = [...judged.flatMap(({ reasons }) => reasons), ...unlikelyEntries(sheet)]
-  if (sheet.runs.length === 0)
-    reasons.push({ code: 'no-run', message: 'No delivery was entered.', weight: 'void' })
-  if (sheet.takeOffSource === null)
-    reasons.push({
-      code: 'take-off-flow-unsourced',
-      message: 'Write down where the take-off fuel flow comes from: the engine maker’s figure comes first.',
-      weight: null,
-    })
+  const missing = missingRuns(sheet)
+  const reasons = [
+    ...judged.flatMap(({ reasons }) => reasons),
+    ...unlikelyEntries(sheet),
+    ...sheetReasons(sheet, missing),
+  ]
   const weighed = sheet.runs.find(({ delivered }) => delivered.by === 'mass')
   const density = weighed ? fuelDensity(sheet.fuel, weighed.temperatureK.value, sheet.measuredDensity) : null
   if (density?.source === 'grade')
@@ -87,9 +87,69 @@ export function checkFlow(sheet: FlowSheet): FlowResult {
           },
     take_off_L_per_h: interval(sheet.takeOffM3PerS),
     take_off_source: sheet.takeOffSource,
-    climb_attitude_deg: sheet.climbDeg,
+    rules: sheet.rules ?? '14 CFR 23.955',
+    attitude_needed_deg: sheet.climbDeg === null ? null : sheet.climbDeg + (sheet.marginDeg ?? 0),
+    pumps: sheet.pumps,
+    missing,
     runs: judged.map(({ result }) => result),
   }
+}
+
+/**
+ * Runs that the sheet must have: each tank alone by gravity, or each tank with each pump alone, and once every pump together.
+ *
+ * Source: [14-cfr-23] 23.951(b)(1) no pump draws from more than one tank at a time; 23.955(b), (c)(1) each main and each
+ * emergency pump, (c)(3) the pressure with main and emergency pumps together
+ */
+function missingRuns({ runs, tanks, pumps, omitted }: FlowSheet): string[] {
+  const feeds = pumps === null || pumps.length === 0 ? [null] : pumps
+  const wanted = tanks.flatMap(({ id: tank }) => feeds.map((pump) => ({ tank, pump })))
+  const made = (tank: string | null, pump: string | null): boolean =>
+    runs.some(
+      (run) =>
+        (tank === null || run.tank === tank) &&
+        (pump === null ? pumps === null || run.feed === 'gravity' : run.pump === pump),
+    )
+  const left = wanted.filter(
+    ({ tank, pump }) =>
+      !made(tank, pump) && !omitted.some((one) => (one.tank ?? tank) === tank && (one.pump ?? pump) === pump),
+  )
+  const named = left.map(({ tank, pump }) => `${tank}, ${pump ?? 'gravity'}`)
+  if (feeds.length > 1 && !made(null, together) && !omitted.some(({ pump }) => pump === together))
+    named.push('every pump together, for the pressure at the engine')
+  return named
+}
+
+/** What the sheet as a whole states, and what it lacks. */
+function sheetReasons(sheet: FlowSheet, missing: readonly string[]): WeighedReason[] {
+  const reasons: WeighedReason[] = []
+  const say = (weight: Verdict | null, code: string, message: string) =>
+    reasons.push({ weight, code, message })
+  if (sheet.runs.length === 0) say('void', 'no-run', 'No delivery was entered.')
+  else if (missing.length > 0) say('undecided', 'runs-missing', `Runs missing: ${missing.join('; ')}.`)
+  if (sheet.pumps === null)
+    say(
+      'undecided',
+      'pumps-not-stated',
+      'Name every main and emergency pump, or none: each must feed from each tank alone.',
+    )
+  for (const { tank, pump, why } of sheet.omitted)
+    say(null, 'run-omitted', `Not run: ${[tank, pump].filter(Boolean).join(', ')} (${why}).`)
+  if (sheet.climbDeg !== null && sheet.marginDeg === null)
+    say('undecided', 'margin-not-stated', 'State the margin on top of the steepest climb; 0 is an answer.')
+  if (sheet.rules === 'ASTM F3063')
+    say(
+      'undecided',
+      'rules-not-read',
+      'The figures of ASTM F3063, for 14 CFR 23.2430 from amendment 23-64 on, were not read. Those of 14 CFR 23.955 up to amendment 23-63 are used: compare them with your edition.',
+    )
+  if (sheet.takeOffSource === null)
+    say(
+      null,
+      'take-off-flow-unsourced',
+      'Write down where the take-off fuel flow comes from: the engine maker’s figure comes first.',
+    )
+  return reasons
 }
 
 function judgeRun(run: FlowRun, sheet: FlowSheet): { result: FlowRunResult; reasons: WeighedReason[] } {
@@ -115,7 +175,9 @@ function judgeRun(run: FlowRun, sheet: FlowSheet): { result: FlowRunResult; reas
       `${name}: ${figures}: the interval holds the requirement; time a larger amount or weigh it better.`,
     )
   // Too little fuel under easier conditions is too little: a fail stands without them.
-  if (margin + half >= 0) reasons.push(...conditionReasons(run, sheet, name))
+  if (margin + half >= 0)
+    reasons.push(...conditionReasons(run, sheet, name), ...inletReasons(run, sheet, name))
+  if (margin + half >= 0) reasons.push(...headReasons(run, flow.value * run.seconds.value, sheet, name))
   const result: FlowRunResult = {
     run: name,
     verdict: worstVerdict(reasons),
@@ -124,40 +186,96 @@ function judgeRun(run: FlowRun, sheet: FlowSheet): { result: FlowRunResult; reas
     share_percent: (100 * flow.value) / sheet.takeOffM3PerS.value,
     needed_percent: 100 * share,
     attitude_deg: run.attitudeDeg,
+    in_tank_L: run.inTankM3 === null ? null : run.inTankM3.value * 1e3,
+    outlet: run.outlet,
+    inlet_pressure_Pa: run.inletPa?.value ?? null,
   }
   return { result, reasons }
 }
 
-/** A level aircraft with full tanks proves nothing about the climb on the last fuel. */
-function conditionReasons(run: FlowRun, { climbDeg }: FlowSheet, name: string): WeighedReason[] {
+/** A level aircraft proves nothing about the climb, and a can on the floor adds a head that the engine does not have. */
+function conditionReasons(
+  { attitudeDeg, outlet }: FlowRun,
+  { climbDeg, marginDeg }: FlowSheet,
+  name: string,
+): WeighedReason[] {
   const reasons: WeighedReason[] = []
   const say = (weight: Verdict | null, code: string, message: string) =>
-    reasons.push({ weight, code, message })
-  if (run.lowestHead === null)
-    say(
-      'undecided',
-      'head-not-stated',
-      `${name}: not stated that the tank held only its unusable fuel and what the run needed.`,
-    )
-  else if (!run.lowestHead)
-    say(
-      'void',
-      'head-too-high',
-      `${name}: the tank held more than its unusable fuel and what the run needed; this proves nothing about the lowest head.`,
-    )
-  if (climbDeg === null || run.attitudeDeg === null)
-    say(
-      'undecided',
-      'attitude-not-stated',
-      `${name}: the attitude of the run or the most critical one is not stated.`,
-    )
-  else if (run.attitudeDeg < climbDeg - 0.5)
+    reasons.push({ weight, code, message: `${name}: ${message}` })
+  if (climbDeg === null || attitudeDeg === null)
+    say('undecided', 'attitude-not-stated', 'the attitude of the run or the most critical one is not stated.')
+  else if (attitudeDeg < climbDeg + (marginDeg ?? 0) - 0.5)
     say(
       'void',
       'attitude-too-flat',
-      `${name}: nose up ${run.attitudeDeg}°, but ${climbDeg}° is the most critical attitude.`,
+      `nose up ${attitudeDeg}°, but ${climbDeg + (marginDeg ?? 0)}° is the most critical attitude.`,
+    )
+  if (outlet === null)
+    say(
+      'undecided',
+      'outlet-not-stated',
+      'not stated at which height it ran out, seen from the engine inlet.',
+    )
+  else if (outlet === 'lower')
+    say(
+      'void',
+      'outlet-too-low',
+      'it ran out lower than the engine inlet: that adds a head the engine does not have.',
     )
   return reasons
+}
+
+/** Full tanks prove nothing about the last fuel: no more than the unusable fuel and what the run took may have been in it. */
+function headReasons(run: FlowRun, tookM3: number, { tanks }: FlowSheet, name: string): WeighedReason[] {
+  const say = (weight: Verdict, code: string, message: string): WeighedReason[] => [
+    { weight, code, message: `${name}: ${message}` },
+  ]
+  const more =
+    'more than its unusable fuel and what the run needed; this proves nothing about the lowest head.'
+  if (run.inTankM3 === null)
+    return run.lowestHead === null
+      ? say('undecided', 'head-not-stated', 'not stated how much the tank held when the run began.')
+      : run.lowestHead
+        ? []
+        : say('void', 'head-too-high', `the tank held ${more}`)
+  const unusableM3 = tanks.find(({ id }) => id === run.tank)?.unusableM3 ?? null
+  if (unusableM3 === null)
+    return say('undecided', 'unusable-not-stated', 'the system file states no unusable fuel of that tank.')
+  const { value, std } = run.inTankM3
+  if (value - z95 * std <= unusableM3 + tookM3) return []
+  const liters = (m3: number): string => (m3 * 1e3).toFixed(1)
+  return say(
+    'void',
+    'head-too-high',
+    `the tank held ${liters(value)} L, ${liters(unusableM3)} L of it unusable, and the run took ${liters(tookM3)} L: ${more}`,
+  )
+}
+
+/** Fuel reaches the engine within the pressures that it accepts. */
+function inletReasons(
+  { feed, inletPa }: FlowRun,
+  { inletLimitsPa, inletLimitsSource }: FlowSheet,
+  name: string,
+): WeighedReason[] {
+  if (feed === 'gravity') return []
+  const say = (weight: Verdict | null, code: string, message: string): WeighedReason[] => [
+    { weight, code, message: `${name}: ${message}` },
+  ]
+  if (inletPa === null || inletLimitsPa === null)
+    return say(
+      'undecided',
+      'inlet-pressure-not-stated',
+      'the pressure at the engine inlet, or what the engine accepts there, is not stated.',
+    )
+  const [low, high] = inletLimitsPa
+  const half = z95 * inletPa.std
+  const inPsi = (pa: number): string => (pa / 6894.757293).toFixed(2)
+  const said = `${inPsi(inletPa.value)} psi at the engine inlet, ${inPsi(low)} to ${inPsi(high)} psi accepted (${inletLimitsSource ?? 'source not named'})`
+  if (inletPa.value + half < low || inletPa.value - half > high)
+    return say('fail', 'inlet-pressure-outside', `${said}.`)
+  if (inletPa.value - half < low || inletPa.value + half > high)
+    return say('undecided', 'inlet-pressure-near-limit', `${said}: measure it better.`)
+  return say(null, 'inlet-pressure-within', `${said}.`)
 }
 
 function interval({ value, std }: Measured): Estimate {

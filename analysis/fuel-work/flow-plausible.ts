@@ -16,7 +16,13 @@ export function possibleDensity(fuel: Fuel): readonly [low: number, high: number
 }
 
 /** Entries that can hardly be meant: each is asked about, and keeps the check open until it is put right. */
-export function unlikelyEntries({ takeOffM3PerS, climbDeg, runs, tanks }: FlowSheet): WeighedReason[] {
+export function unlikelyEntries({
+  takeOffM3PerS,
+  climbDeg,
+  marginDeg,
+  runs,
+  tanks,
+}: FlowSheet): WeighedReason[] {
   const ask = (code: string, message: string): WeighedReason => ({ weight: 'undecided', code, message })
   const reasons: WeighedReason[] = []
   const [least, most] = likelyTakeOffM3PerS
@@ -27,16 +33,14 @@ export function unlikelyEntries({ takeOffM3PerS, climbDeg, runs, tanks }: FlowSh
         `A take-off flow of ${(takeOffM3PerS.value * 3.6e6).toFixed(0)} L/h is not that of a light aircraft (8 to 250 L/h): is the unit right?`,
       ),
     )
-  const angles = [climbDeg, ...runs.map((r) => r.attitudeDeg)].filter((a) => a !== null)
+  const angles = [
+    climbDeg,
+    climbDeg === null ? null : climbDeg + (marginDeg ?? 0),
+    ...runs.map((r) => r.attitudeDeg),
+  ].filter((a) => a !== null)
   for (const angle of new Set(angles.filter((a) => a < likelyAttitudeDeg[0] || a > likelyAttitudeDeg[1])))
     reasons.push(ask('attitude-unlikely', `Nose up ${angle}° is not an attitude of climb: is it in degrees?`))
-  if (tanks === undefined) return reasons
-  for (const tank of new Set(runs.map((r) => r.tank).filter((t) => !tanks.includes(t))))
+  for (const tank of new Set(runs.map((r) => r.tank).filter((t) => !tanks.some(({ id }) => id === t))))
     reasons.push(ask('not-a-tank', `${tank} is no tank: name the tank that fed the run.`))
-  const missed = tanks.filter((t) => !runs.some((r) => r.tank === t))
-  if (runs.length > 0 && missed.length > 0)
-    reasons.push(
-      ask('tank-without-run', `No run from ${missed.join(', ')}: each tank must feed the engine by itself.`),
-    )
   return reasons
 }

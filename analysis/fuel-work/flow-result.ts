@@ -1,5 +1,6 @@
 import type { Estimate, Verdict, WordedReason } from '#analysis/model/hold-result.ts'
 import type { Fuel } from '#analysis/physics/fuel-properties.ts'
+import type { flowRules } from './sheet-fields.ts'
 
 /** A figure with its standard uncertainty, SI. */
 export interface Measured {
@@ -13,7 +14,7 @@ export type FlowFeed = 'gravity' | 'pump'
 export interface FlowRun {
   readonly tank: string
   readonly feed: FlowFeed
-  /** Which pump; null for gravity. */
+  /** Which pump; `all` for every one together; null for gravity. */
   readonly pump: string | null
   /** What was caught: weighed, measured by volume, or the mean of a flow channel. */
   readonly delivered:
@@ -25,8 +26,14 @@ export interface FlowRun {
   readonly temperatureK: Measured
   /** Nose up, [°]; null when it was not measured. */
   readonly attitudeDeg: number | null
+  /** In the tank when the run began, [m³]; null when not measured. */
+  readonly inTankM3: Measured | null
   /** The tank held no more than its unusable fuel and what the run needs: the lowest head. Null when not stated. */
   readonly lowestHead: boolean | null
+  /** Where it ran out, seen from the inlet of the engine: lower adds a head that the engine does not have. */
+  readonly outlet: 'level' | 'higher' | 'lower' | null
+  /** At the inlet of the engine, gauge, [Pa]. */
+  readonly inletPa: Measured | null
 }
 
 export interface FlowSheet {
@@ -35,16 +42,29 @@ export interface FlowSheet {
   readonly takeOffM3PerS: Measured
   /** Where that figure comes from, as written; null when not stated. */
   readonly takeOffSource: string | null
-  /** Attitude most critical for the feed, nose up, [°]; null when not stated. */
+  readonly rules: (typeof flowRules)[number] | null
+  /** Steepest climb, nose up, and the margin on top of it, [°]; null when not stated. */
   readonly climbDeg: number | null
+  readonly marginDeg: number | null
+  /** Every main and emergency pump; empty for a system that feeds by gravity alone, null when not stated. */
+  readonly pumps: readonly string[] | null
+  /** Pressures that the engine accepts at its inlet, gauge, [Pa]. */
+  readonly inletLimitsPa: readonly [low: number, high: number] | null
+  readonly inletLimitsSource: string | null
   readonly measuredDensity: {
     readonly densityKgM3: number
     readonly stdKgM3: number
     readonly temperatureK: number
   } | null
   readonly runs: readonly FlowRun[]
-  /** Tanks of the system; absent where it is not known. */
-  readonly tanks?: readonly string[]
+  /** Runs that are not made, by tank and pump, each with its reason; null stands for any. */
+  readonly omitted: readonly {
+    readonly tank: string | null
+    readonly pump: string | null
+    readonly why: string
+  }[]
+  /** Tanks of the system with their stated unusable fuel, [m³]. */
+  readonly tanks: readonly { readonly id: string; readonly unusableM3: number | null }[]
 }
 
 export interface FlowRunResult {
@@ -56,6 +76,9 @@ export interface FlowRunResult {
   readonly share_percent: number
   readonly needed_percent: number
   readonly attitude_deg: number | null
+  readonly in_tank_L: number | null
+  readonly outlet: FlowRun['outlet']
+  readonly inlet_pressure_Pa: number | null
 }
 
 /** Result of a flow check, sealed as a record of kind `flow`. Intervals are 95 %. */
@@ -74,6 +97,11 @@ export interface FlowResult {
   } | null
   readonly take_off_L_per_h: Estimate
   readonly take_off_source: string | null
-  readonly climb_attitude_deg: number | null
+  readonly rules: string
+  /** The attitude that every run needs: climb and margin. */
+  readonly attitude_needed_deg: number | null
+  readonly pumps: readonly string[] | null
+  /** Runs that the sheet lacks. */
+  readonly missing: readonly string[]
   readonly runs: readonly FlowRunResult[]
 }

@@ -1,6 +1,6 @@
 import { median } from 'simple-statistics'
 import type { ChannelSamples } from '#analysis/model/samples.ts'
-import type { Channel } from '#analysis/model/system.ts'
+import type { LevelGauge } from './calibrate-level.ts'
 import type { Fill } from './fill-marks.ts'
 import type { PointFault } from './level-result.ts'
 
@@ -26,7 +26,7 @@ const fewestReadings = 5
  */
 export function steadyReading(
   samples: ChannelSamples,
-  channel: Channel,
+  channel: LevelGauge,
   fill: Fill,
   nextS: number | null,
 ): SteadyReading {

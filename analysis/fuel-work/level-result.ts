@@ -56,6 +56,8 @@ export interface LevelResult {
   readonly reading_with_more_fuel: 'rises' | 'falls' | null
   /** From unusable fuel (0) to full, as the table divides it. */
   readonly usable_full_L: number | null
+  /** Unusable fuel that the table counts from: found, else as the file states it; null where neither knows. */
+  readonly unusable_L: number | null
   readonly jug: {
     readonly sum_L: number
     readonly total_L: number | null

@@ -112,7 +112,7 @@ function loopReasons(run: LevelRun, { usable_full_L, hysteresis }: LevelFacts): 
   const errorL = last.usableM3 * liters - bySenderL
   // The gap between up and down of a sound sender comes on top.
   const allowedL = loopShare * usable_full_L + Math.min(hysteresis?.fuel_L ?? 0, loopShare * usable_full_L)
-  const figures = `after draining, the marks leave ${(last.usableM3 * liters).toFixed(1)} L and the sender reads what it read at ${bySenderL.toFixed(1)} L on the way up (${allowedL.toFixed(1)} L allowed)`
+  const figures = `after draining, the marks leave ${(Math.round(last.usableM3 * liters * 10) / 10 || 0).toFixed(1)} L and the sender reads what it read at ${bySenderL.toFixed(1)} L on the way up (${allowedL.toFixed(1)} L allowed)`
   if (Math.abs(errorL) <= allowedL) return [reason(null, 'loop-closes', `In and out agree: ${figures}.`)]
   return [
     reason(
@@ -137,25 +137,27 @@ function fuelOf(up: readonly TakenPoint[], reading: number): number {
 /** Hysteresis and interval against the steps of the gauge. */
 function widthReasons({ hysteresis, steps_level, usable_full_L }: LevelFacts): WeighedReason[] {
   if (steps_level.length < 2 || usable_full_L === null) return []
-  const stepL = usable_full_L / (steps_level.length - 1)
+  const gaps = steps_level.slice(1).map((step, i) => step.usable_L - steps_level[i].usable_L)
+  const leastL = Math.min(...gaps)
   const reasons: WeighedReason[] = []
-  if (hysteresis !== null && hysteresis.fuel_L > stepL / 2)
+  if (hysteresis !== null && hysteresis.fuel_L > leastL / 2)
     reasons.push(
       reason(
         'undecided',
         'hysteresis-large',
-        `Up and down differ by ${hysteresis.fuel_L.toFixed(1)} L, more than half a step of the gauge (${stepL.toFixed(1)} L).`,
+        `Up and down differ by ${hysteresis.fuel_L.toFixed(1)} L, more than half a step of the gauge (${leastL.toFixed(1)} L).`,
       ),
     )
-  const wide = steps_level.filter(
-    (s) => s.usable_low_L !== null && s.usable_high_L !== null && s.usable_high_L - s.usable_low_L > stepL,
-  )
+  const wide = steps_level.filter((s, i) => {
+    const stepL = Math.min(gaps[i - 1] ?? gaps[i], gaps[i] ?? gaps[i - 1])
+    return s.usable_low_L !== null && s.usable_high_L !== null && s.usable_high_L - s.usable_low_L > stepL
+  })
   if (wide.length > 0)
     reasons.push(
       reason(
         'undecided',
         'interval-wide',
-        `The interval is wider than a step of the gauge (${stepL.toFixed(1)} L) at ${wide.map((s) => s.step).join(', ')}.`,
+        `The interval is wider than the step of the gauge at ${wide.map((s) => s.step).join(', ')}.`,
       ),
     )
   return reasons

@@ -3,11 +3,29 @@ import type { LevelResult, LevelStep } from './level-result.ts'
 
 const liters = 1e3
 
-/** Table for the gauge: reading and interval at each of `count` equal parts from unusable fuel to full. */
-export function stepsOf(curve: LevelCurve, fullM3: number, count: number): LevelStep[] {
-  return Array.from({ length: count + 1 }, (_, i) => {
-    const usableM3 = (fullM3 * i) / count
-    const step = i === 0 ? 'empty' : i === count ? 'full' : `${i}/${count}`
+/** A mark of the gauge's scale and the usable fuel it stands for. */
+export interface GaugeMark {
+  readonly step: string
+  readonly usableM3: number
+}
+
+/** Equal parts from unusable fuel to full, or the marks as they stand, with empty and full. */
+export function gaugeMarks(steps: number | readonly number[], fullM3: number): GaugeMark[] {
+  const parts =
+    typeof steps === 'number'
+      ? Array.from({ length: steps - 1 }, (_, i) => ({
+          step: `${i + 1}/${steps}`,
+          usableM3: (fullM3 * (i + 1)) / steps,
+        }))
+      : steps
+          .filter((m3) => m3 > 0 && m3 < fullM3)
+          .map((usableM3) => ({ step: `${Number((usableM3 * liters).toFixed(1))} L`, usableM3 }))
+  return [{ step: 'empty', usableM3: 0 }, ...parts, { step: 'full', usableM3: fullM3 }]
+}
+
+/** Table for the gauge: reading and interval at each of its marks. */
+export function stepsOf(curve: LevelCurve, marks: readonly GaugeMark[]): LevelStep[] {
+  return marks.map(({ step, usableM3 }) => {
     // The last pour seldom ends exactly at the step.
     const at = Math.min(Math.max(usableM3, curve.lowM3 - 1e-6), curve.highM3 + 1e-6)
     const inside = Math.abs(at - usableM3) < 1e-9

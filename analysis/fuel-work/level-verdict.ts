@@ -1,13 +1,15 @@
 import type { Verdict } from '#analysis/model/hold-result.ts'
 import type { Section } from '#analysis/model/system.ts'
-import type { LevelRun } from './calibrate-level.ts'
+import type { LevelOrder, LevelRun } from './calibrate-level.ts'
 import type { LevelResult } from './level-result.ts'
 import { soundnessReasons } from './level-soundness.ts'
 import { publishedReasons, type WeighedReason, worstVerdict } from './worst-verdict.ts'
 
 export type LevelFacts = Omit<LevelResult, 'verdict' | 'reasons'> & {
   readonly runs: readonly LevelRun[]
+  /** As the system file states it. */
   readonly tank: Section
+  readonly unusable: LevelOrder['unusable']
 }
 
 /**
@@ -20,6 +22,7 @@ export function judgeLevel(facts: LevelFacts): Pick<LevelResult, 'verdict' | 're
   const reasons: WeighedReason[] = [
     ...dataReasons(facts),
     ...zeroReasons(facts),
+    ...unusableReasons(facts),
     ...sumReasons(facts),
     ...capacityReasons(facts),
     ...curveReasons(facts),
@@ -61,7 +64,7 @@ function dataReasons({ points, rejected, runs, steps_level, channel }: LevelFact
   return reasons
 }
 
-function zeroReasons({ runs, tank, steps_level }: LevelFacts): WeighedReason[] {
+function zeroReasons({ runs, tank, unusable_L, steps_level }: LevelFacts): WeighedReason[] {
   const rule = '14 CFR 23.1337(b)(1)'
   const starts = runs.map(({ start }) => start)
   const level = starts.find((start) => start !== null && start.attitude !== 'ground')
@@ -73,11 +76,11 @@ function zeroReasons({ runs, tank, steps_level }: LevelFacts): WeighedReason[] {
       leavesOpen('zero-not-shown', `Zero at unusable fuel in level attitude (${rule}) is not shown: ${why}.`),
     ]
   }
-  if (level.at === 'dry' && tank.unusableM3 === null)
+  if (level.at === 'dry' && unusable_L === null)
     return [
       leavesOpen(
         'unusable-not-stated',
-        `Filled from dry, but the system file states no unusable fuel of ${tank.id}: zero (${rule}) cannot be placed.`,
+        `Filled from dry, but no unusable fuel of ${tank.id} was found or is stated: zero (${rule}) cannot be placed.`,
       ),
     ]
   if (steps_level.length > 0 && steps_level[0].reading === null)
@@ -87,8 +90,35 @@ function zeroReasons({ runs, tank, steps_level }: LevelFacts): WeighedReason[] {
         `The reading at unusable fuel (${rule}) did not count: see the points left out.`,
       ),
     ]
-  const how = level.at === 'unusable' ? 'drained to unusable fuel' : 'by the stated unusable fuel'
+  const how = level.at === 'unusable' ? 'drained to unusable fuel' : 'by the unusable fuel'
   return [told('zero-at-unusable', `Zero of the table is unusable fuel in level attitude, ${how} (${rule}).`)]
+}
+
+/**
+ * What the tank did not give up, against the placard: fuel that cannot be used is not to be counted on.
+ *
+ * Source: [14-cfr-23] 23.959(a): the first evidence of malfunction under the most adverse feed condition
+ */
+function unusableReasons({ unusable, tank }: LevelFacts): WeighedReason[] {
+  if (unusable === null) return []
+  const { m3, halfWidthM3, how } = unusable
+  const found = `${(m3 * 1e3).toFixed(1)} L ± ${(halfWidthM3 * 1e3).toFixed(1)} L of unusable fuel found`
+  if (how === null)
+    return [
+      leavesOpen(
+        'unusable-how-not-stated',
+        `${found}: state how, in the most adverse attitude to the first sign of a failing engine or feed (14 CFR 23.959).`,
+      ),
+    ]
+  const stated = tank.unusableM3
+  if (stated !== null && m3 - halfWidthM3 > stated)
+    return [
+      fails(
+        'unusable-above-stated',
+        `${found} (${how}), but ${(stated * 1e3).toFixed(1)} L stated: less fuel can be used than the file and placard promise (14 CFR 23.959). Correct both.`,
+      ),
+    ]
+  return [told('unusable-found', `${found} (${how}), and subtracted (14 CFR 23.959).`)]
 }
 
 function sumReasons({ jug, runs }: LevelFacts): WeighedReason[] {

@@ -1,9 +1,10 @@
-import { basename } from 'node:path'
+import { basename, dirname } from 'node:path'
 import type { Command } from 'commander'
 import type { LevelResult } from '#analysis/fuel-work/level-result.ts'
 import {
   exitWith,
   headText,
+  readSheetFile,
   systemAtHand,
   tableText,
   type WetOptions,
@@ -13,7 +14,7 @@ import {
 import { judgeSheet, recordingsBeside, sealIfAsked } from './wet-sheet-work.ts'
 
 interface LevelOptions extends WetOptions {
-  readonly channel: string
+  readonly channel?: string
   readonly steps: string
 }
 
@@ -21,13 +22,17 @@ export function register(program: Command): void {
   wetCommand(program, {
     name: 'level',
     about: 'calibrate a level sender against known fuel added',
-    argument: ['<recording...>', 'recordings with fill marks'],
+    argument: [
+      '<file...>',
+      'recordings with fill marks, or a level sheet (YAML) with figures typed from the panel',
+    ],
     operator: 'who calibrated',
     examples: [
       'level recordings/wet/left-sender.lp --system recordings/wet/floatplane-wet.yaml --channel sender-left',
+      'level recordings/wet/right-panel.yaml --system recordings/wet/floatplane-wet.yaml',
     ],
   })
-    .requiredOption('--channel <id>', 'channel of the level sender')
+    .option('--channel <id>', 'channel of the level sender that the recordings read')
     .option('--steps <count>', 'parts of the gauge’s scale', '8')
     .action((files: string[], options: LevelOptions) =>
       wetAction(() => level(files, options, program.version() ?? '')),
@@ -36,13 +41,17 @@ export function register(program: Command): void {
 
 function level(files: readonly string[], options: LevelOptions, version: string): void {
   const kept = systemAtHand(options.system)
-  const beside = recordingsBeside('.', kept.system)
-  const byName = (name: string) => beside.recording(files.find((file) => basename(file) === name)!)
-  const sheet = {
-    channel: options.channel,
-    steps: Number(options.steps),
-    recordings: files.map((file) => basename(file)),
-  }
+  const isSheet = files.length === 1 && /\.ya?ml$/.test(files[0])
+  const beside = recordingsBeside(isSheet ? dirname(files[0]) : '.', kept.system)
+  const byName = (name: string) =>
+    beside.recording(isSheet ? name : files.find((file) => basename(file) === name)!)
+  const sheet = isSheet
+    ? readSheetFile(files[0])
+    : {
+        channel: options.channel,
+        steps: Number(options.steps),
+        recordings: files.map((file) => basename(file)),
+      }
   const judged = judgeSheet('level', sheet, kept.system, byName, { folder: options.data, version })
   const [{ result }] = judged
   process.stdout.write(options.json ? `${JSON.stringify(result)}\n` : levelText(result))

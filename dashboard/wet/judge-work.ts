@@ -9,8 +9,9 @@ import type { EarlierStage } from '#analysis/fuel-work/stage-order.ts'
 import type { Verdict } from '#analysis/model/hold-result.ts'
 import type { Recording } from '#analysis/model/samples.ts'
 import type { System } from '#analysis/model/system.ts'
+import { readFlowSheet, readLevelSheet } from './measured-sheets.ts'
 import { SheetError } from './sheet-entries.ts'
-import { readFlowSheet, readLevelSheet, readWetSheet, readWorkSheet } from './wet-sheets.ts'
+import { readWetSheet, readWorkSheet } from './wet-sheets.ts'
 
 /** Kinds of record of the wet work, with what each finds. */
 export interface WorkResults {
@@ -68,8 +69,8 @@ const judges: {
     { result: judgeWetStage(readWetSheet(sheet, system, around), system), sheet },
   ],
   level: (sheet, system, { recording }) => {
-    const { channel, section, steps, recordings } = readLevelSheet(sheet, system)
-    return [{ result: calibrateLevel(recordings.map(recording), channel, section, steps), sheet }]
+    const { channel, section, order, recordings } = readLevelSheet(sheet, system)
+    return [{ result: calibrateLevel(recordings.map(recording), channel, section, order), sheet }]
   },
   flow: (sheet, system, { recording }) => [
     { result: checkFlow(readFlowSheet(sheet, system, flowReader(system, recording))), sheet },

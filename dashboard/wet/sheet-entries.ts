@@ -1,3 +1,5 @@
+import type { SheetField, SheetFields, SheetNames } from '#analysis/fuel-work/sheet-fields.ts'
+import type { System } from '#analysis/model/system.ts'
 import { parseQuantity, parseRange } from '#analysis/physics/quantity.ts'
 import type { Dimension } from '#analysis/physics/units.ts'
 
@@ -12,6 +14,32 @@ export interface SheetQuantity {
   readonly tolerance: number | null
   /** Standard uncertainty: the half width over √3. */
   readonly std: number
+}
+
+type ValueOf<F extends SheetField> = F extends { readonly words: readonly (infer W)[] }
+  ? W
+  : F extends { readonly is: 'quantity' }
+    ? SheetQuantity
+    : F extends { readonly is: 'range' }
+      ? readonly [low: number, high: number]
+      : F extends { readonly is: 'number' }
+        ? number
+        : F extends { readonly is: 'flag' }
+          ? boolean
+          : F extends { readonly is: 'texts' }
+            ? readonly string[]
+            : string
+
+/** What a sheet states under its fields; null for what it leaves out. */
+export type SheetValues<F extends SheetFields> = {
+  readonly [K in keyof F]: F[K] extends { readonly required: true } ? ValueOf<F[K]> : ValueOf<F[K]> | null
+}
+
+/** What an entry that names a part of the aircraft may name. */
+export function sheetNames(system: System, from: SheetNames): readonly string[] {
+  if (from === 'senders')
+    return system.channels.filter(({ measures }) => measures === 'level-sender').map(({ id }) => id)
+  return system[from].map(({ id }) => id)
 }
 
 /** One map of a sheet, JSON or YAML: reads its entries by name and knows which were not asked for. */
@@ -41,6 +69,29 @@ export class SheetEntries {
   optional(key: string): unknown {
     this.#asked.add(key)
     return this.#entries[key] ?? null
+  }
+
+  /** Every entry under its field. @throws SheetError naming the first that is wrong */
+  read<F extends SheetFields>(fields: F, system: System): SheetValues<F> {
+    const values = Object.entries(fields).map(([key, field]) => {
+      const value = this.#valueOf(key, field, system)
+      return [key, value ?? (field.required ? this.fail(key, 'is missing') : null)]
+    })
+    return Object.fromEntries(values)
+  }
+
+  #valueOf(key: string, field: SheetField, system: System): unknown {
+    if (field.is === 'quantity') {
+      const read = this.optionalQuantity(key, field.of)
+      return read && field.positive && !(read.value > 0) ? this.fail(key, 'must be above zero') : read
+    }
+    if (field.is === 'range') return this.range(key, field.of)
+    if (this.optional(key) === null) return null
+    if (field.is === 'word') return this.word(key, field.words)
+    if (field.is === 'named') return this.word(key, sheetNames(system, field.from))
+    if (field.is === 'instant') return this.instantNs(key)
+    if (field.is === 'texts') return this.texts(key)
+    return this[field.is === 'text' ? 'optionalText' : field.is](key)
   }
 
   text(key: string): string {

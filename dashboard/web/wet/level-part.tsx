@@ -1,39 +1,70 @@
 import { useSignal } from '@preact/signals'
-import type { LevelResult } from '#analysis/fuel-work/level-result.ts'
+import type { LevelResult, LevelStep } from '#analysis/fuel-work/level-result.ts'
+import { levelPanelFields, levelPointFields, levelSenderFields } from '#analysis/fuel-work/sheet-fields.ts'
 import type { System } from '#analysis/model/system.ts'
 import { TableScroll } from '../parts/table-scroll.tsx'
 import { digits, volume } from '../quantity.ts'
 import { FillMarks } from './fill-marks.tsx'
 import { Choice, Field, Judge, numberOrNull } from './judge.tsx'
 import { LevelPicture } from './level-picture.tsx'
+import { blankForm, type FormValues, SheetForm, SheetRows, sheetOf } from './sheet-form.tsx'
 
-/** Calibrates a level sender from a recording with fill marks. */
+/** Calibrates a level gauge from a recording with fill marks, or from figures typed off the panel. */
 export function LevelPart({ system }: { system: System }) {
   const senders = system.channels.filter(({ measures }) => measures === 'level-sender')
-  const channel = useSignal(senders[0]?.id ?? '')
+  const way = useSignal(senders.length > 0 ? 'recordings' : 'panel')
+  const form = useSignal<FormValues>({
+    ...blankForm(levelPanelFields, system),
+    ...blankForm(levelSenderFields, system),
+  })
   const steps = useSignal('8')
+  const points = useSignal<readonly FormValues[]>([blankForm(levelPointFields, system)])
   const files = useSignal<readonly { readonly name: string; readonly text: string }[]>([])
   const found = useSignal<readonly LevelResult[]>([])
-  if (senders.length === 0)
-    return <p class="note">The system file names no channel that measures a level-sender.</p>
+  const typed = way.value === 'panel'
+  const marks = steps.value.includes(',') ? steps.value.split(/,\s*/) : (numberOrNull(steps.value) ?? 8)
+  const fields = typed ? levelPanelFields : levelSenderFields
   return (
     <section class="panel stack">
       <h2>Level sender calibration</h2>
       <p>
-        Drain to unusable fuel, aircraft level, and mark it. Pour in a known amount, mark it once it is in,
-        wait a minute; go on to the brim, then draw it off the same way. Give what the pump or the scale says
-        as the total: it closes the sum of the pours.
+        Drain to unusable fuel, aircraft level, and mark it. Add a known amount, mark it once it is in, wait a
+        minute; go on to the brim, then drain it the same way. Give what the pump or the scale says as the
+        total: it closes the sum of the pours.
       </p>
-      <FillMarks tank={senders.find(({ id }) => id === channel.value)?.section ?? null} />
-      <h3>Calibrate</h3>
       <div class="choices">
         <Choice
-          label="Sender"
-          value={channel.value}
-          options={senders.map(({ id, section }) => [id, `${id}, ${section}`])}
-          onPick={(id) => (channel.value = id)}
+          label="Readings come from"
+          value={way.value}
+          options={[
+            ['recordings', 'recordings of the sender'],
+            ['panel', 'the panel, typed'],
+          ]}
+          onPick={(word) => (way.value = word)}
         />
-        <Field label="Steps of the gauge" value={steps.value} onInput={(text) => (steps.value = text)} />
+        <Field
+          label="Steps of the gauge: a number, or the fuel at each mark, such as 5 L, 15 L, 30 L"
+          value={steps.value}
+          onInput={(text) => (steps.value = text)}
+        />
+      </div>
+      {!typed && <FillMarks tank={senders.find(({ id }) => id === form.value.channel)?.section ?? null} />}
+      <h3>Calibrate</h3>
+      <SheetForm
+        fields={fields}
+        system={system}
+        values={form.value}
+        onValues={(values) => (form.value = values)}
+      />
+      {typed ? (
+        <SheetRows
+          what="Point"
+          fields={levelPointFields}
+          system={system}
+          rows={points.value}
+          onRows={(rows) => (points.value = rows)}
+        />
+      ) : (
         <label class="field">
           <span>Recordings with fill marks</span>
           <input
@@ -51,64 +82,85 @@ export function LevelPart({ system }: { system: System }) {
             }}
           />
         </label>
-      </div>
+      )}
       <Judge<LevelResult>
         path="/api/level"
         found={found}
         sheet={() => ({
-          channel: channel.value,
-          steps: numberOrNull(steps.value) ?? 8,
-          recordings: files.value.map(({ name }) => name),
+          ...sheetOf(fields, form.value),
+          steps: marks,
+          ...(typed
+            ? { points: points.value.map((values) => sheetOf(levelPointFields, values)) }
+            : { recordings: files.value.map(({ name }) => name) }),
         })}
-        recordings={files.value}
+        recordings={typed ? [] : files.value}
       >
-        {(result) => <LevelTable result={result} />}
+        {(result) => (
+          <>
+            <LevelPicture result={result} />
+            <LevelTable result={result} attitude="level" steps={result.steps_level} />
+            <LevelTable result={result} attitude="ground" steps={result.steps_ground} />
+            <LevelNotes result={result} />
+          </>
+        )}
       </Judge>
     </section>
   )
 }
 
-function LevelTable({ result }: { result: LevelResult }) {
+function LevelTable(props: {
+  readonly result: LevelResult
+  readonly attitude: string
+  readonly steps: readonly LevelStep[]
+}) {
+  const { result, attitude, steps } = props
   const fuel = volume()
   const perLiter = fuel.slope / 1000
   const range = (low: number | null, high: number | null, factor: number): string =>
     low === null ? '–' : `${digits(low * factor, 1)} to ${digits(high === null ? null : high * factor, 1)}`
-  const liters = (value: number): string => digits(value * perLiter, 1)
+  if (steps.length === 0) return null
+  return (
+    <TableScroll label={`Table for the gauge, ${attitude} attitude`}>
+      <table class="stacks">
+        <caption>In {attitude} attitude</caption>
+        <thead>
+          <tr>
+            <th>step</th>
+            <th class="number">usable {fuel.symbol}</th>
+            <th class="number">reading {result.reading_unit}</th>
+            <th class="number">95 % interval</th>
+            <th class="number">stands for {fuel.symbol}</th>
+          </tr>
+        </thead>
+        <tbody>
+          {steps.map((step) => (
+            <tr key={step.step}>
+              <th scope="row">step {step.step}</th>
+              <td class="number" data-label={`usable ${fuel.symbol}`}>
+                {digits(step.usable_L * perLiter, 1)}
+              </td>
+              <td class="number" data-label={`reading ${result.reading_unit}`}>
+                {digits(step.reading, 1)}
+              </td>
+              <td class="number" data-label="95 % interval">
+                {range(step.reading_low, step.reading_high, 1)}
+              </td>
+              <td class="number" data-label={`stands for ${fuel.symbol}`}>
+                {range(step.usable_low_L, step.usable_high_L, perLiter)}
+              </td>
+            </tr>
+          ))}
+        </tbody>
+      </table>
+    </TableScroll>
+  )
+}
+
+function LevelNotes({ result }: { readonly result: LevelResult }) {
+  const fuel = volume()
+  const liters = (value: number): string => digits((value * fuel.slope) / 1000, 1)
   return (
     <>
-      <LevelPicture result={result} />
-      <TableScroll label="Table for the gauge">
-        <table class="stacks">
-          <thead>
-            <tr>
-              <th>step</th>
-              <th class="number">usable {fuel.symbol}</th>
-              <th class="number">reading {result.reading_unit}</th>
-              <th class="number">95 % interval</th>
-              <th class="number">stands for {fuel.symbol}</th>
-            </tr>
-          </thead>
-          <tbody>
-            {result.steps_level.map((step) => (
-              <tr key={step.step}>
-                <th scope="row">step {step.step}</th>
-                <td class="number" data-label={`usable ${fuel.symbol}`}>
-                  {liters(step.usable_L)}
-                </td>
-                <td class="number" data-label={`reading ${result.reading_unit}`}>
-                  {digits(step.reading, 1)}
-                </td>
-                <td class="number" data-label="95 % interval">
-                  {range(step.reading_low, step.reading_high, 1)}
-                </td>
-                <td class="number" data-label={`stands for ${fuel.symbol}`}>
-                  {range(step.usable_low_L, step.usable_high_L, perLiter)}
-                </td>
-              </tr>
-            ))}
-          </tbody>
-        </table>
-      </TableScroll>
       {result.hysteresis && (
         <p>
           Up and down differ by {digits(result.hysteresis.span_percent, 1)} % of the span,{' '}

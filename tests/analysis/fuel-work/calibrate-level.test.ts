@@ -9,8 +9,9 @@ import {
   trueOhm,
 } from './played-calibration.ts'
 
+const eighths = { steps: 8, typed: [], readingStep: 0, unusable: null }
 const calibrated = (options: Partial<PlayedCalibration> = {}, tank = senderTank) =>
-  calibrateLevel([playCalibration(options)], senderChannel, tank, 8)
+  calibrateLevel([playCalibration(options)], senderChannel, tank, eighths)
 const codes = (result: ReturnType<typeof calibrated>) => result.reasons.map(({ code }) => code)
 
 describe('calibrateLevel known values', () => {
@@ -150,6 +151,6 @@ describe('calibrateLevel refuses', () => {
 
   test('calibrateLevel is void without a fill mark', () => {
     const recording = { ...playCalibration(), marks: [] }
-    expect(calibrateLevel([recording], senderChannel, senderTank).verdict).toBe('void')
+    expect(calibrateLevel([recording], senderChannel, senderTank, eighths).verdict).toBe('void')
   })
 })

@@ -8,7 +8,7 @@ import type { WetFinding } from '#analysis/fuel-work/look-methods.ts'
 import { type EarlierStage, stagesBefore } from '#analysis/fuel-work/stage-order.ts'
 import { wetStages } from '#analysis/fuel-work/wet-stages.ts'
 import type { Fitting } from '#analysis/model/system.ts'
-import { readFlowSheet } from '#dashboard/wet/wet-sheets.ts'
+import { readFlowSheet } from '#dashboard/wet/measured-sheets.ts'
 import { readSystemFile } from '#ingest/system-file/read-system-file.ts'
 
 const text = readFileSync(new URL('../../../recordings/floatplane.yaml', import.meta.url), 'utf8')
@@ -23,19 +23,33 @@ const run = (litersPerHour: number, changes: Partial<FlowRun> = {}): FlowRun => 
   seconds: { value: 600, std: 3 },
   temperatureK: { value: 291.15, std: 0 },
   attitudeDeg: 12,
+  inTankM3: null,
   lowestHead: true,
+  outlet: 'level',
+  inletPa: { value: 30e3, std: 500 },
   ...changes,
 })
-const flow = (runs: readonly FlowRun[], changes: Partial<FlowSheet> = {}) =>
+const [left, right] = ['left-tank', 'right-tank'].map((id) => ({ id, unusableM3: 1.5e-3 }))
+const flowResult = (runs: readonly FlowRun[], changes: Partial<FlowSheet> = {}) =>
   checkFlow({
     fuel: 'avgas',
     takeOffM3PerS: { value: 40 * perHour, std: 0 },
     takeOffSource: 'manual',
-    climbDeg: 12,
+    rules: null,
+    climbDeg: 10,
+    marginDeg: 2,
+    pumps: runs.some(({ feed }) => feed === 'pump') ? ['boost'] : [],
+    inletLimitsPa: [14e3, 55e3],
+    inletLimitsSource: 'manual',
     measuredDensity: null,
     runs,
+    omitted: [],
+    tanks: [left],
     ...changes,
-  }).verdict
+  })
+const flow = (...words: Parameters<typeof flowResult>) => flowResult(...words).verdict
+const pumped = (litersPerHour: number, changes: Partial<FlowRun> = {}) =>
+  run(litersPerHour, { feed: 'pump', pump: 'boost', ...changes })
 
 describe('checkFlow', () => {
   test('runFlow of 9.5 kg shown in 600 s of 721 kg/m³ is 79.176935 L/h (computed)', () => {
@@ -43,7 +57,7 @@ describe('checkFlow', () => {
     expect(runFlow(weighed, { value: 721, std: 0 }).value / perHour).toBeCloseTo(79.176935, 3)
   })
   test('checkFlow needs 150 % by gravity and 125 % by pump (14 CFR 23.955): 61 of 40 L/h passes, 51 by pump only', () => {
-    expect([flow([run(61)]), flow([run(59)]), flow([run(51, { feed: 'pump' })]), flow([run(51)])]).toEqual([
+    expect([flow([run(61)]), flow([run(59)]), flow([pumped(51)]), flow([run(51)])]).toEqual([
       'pass',
       'fail',
       'pass',
@@ -58,16 +72,52 @@ describe('checkFlow', () => {
     expect(flow([run(80, { lowestHead: false })])).toBe('void')
     expect(flow([run(80, { lowestHead: null })])).toBe('undecided')
     expect(flow([run(40, { attitudeDeg: 3 })])).toBe('fail')
+    expect(flow([run(80, { attitudeDeg: 11 })])).toBe('void')
+  })
+  test('checkFlow needs each pump alone from each tank alone, and once all together; what is left out needs its reason (14 CFR 23.951, 23.955)', () => {
+    const tanks = [left, right]
+    const pumps = ['boost', 'engine']
+    const runs = [pumped(80), pumped(80, { pump: 'engine' }), pumped(80, { tank: 'right-tank' })]
+    expect(flowResult(runs, { tanks, pumps }).missing).toEqual([
+      'right-tank, engine',
+      'every pump together, for the pressure at the engine',
+    ])
+    expect(flow(runs, { tanks, pumps })).toBe('undecided')
+    const all = [pumped(80, { tank: 'right-tank', pump: 'engine' }), pumped(90, { pump: 'all' })]
+    expect(flow([...runs, ...all], { tanks, pumps })).toBe('pass')
+    const omitted = [{ tank: 'right-tank', pump: 'engine', why: 'one line from the selector on' }]
+    expect(flow([...runs, all[1]], { tanks, pumps, omitted })).toBe('pass')
+    expect(flow([run(80)], { pumps: null })).toBe('undecided')
+  })
+  test('checkFlow reckons the lowest head: 1.5 L unusable and 10 L taken, so 11 L in the tank pass and 20 L are void (14 CFR 23.955(a)(1))', () => {
+    const inTank = (m3: number) => run(61, { inTankM3: { value: m3, std: 0 }, lowestHead: null })
+    expect(flow([inTank(11e-3)])).toBe('pass')
+    expect(flow([inTank(20e-3)])).toBe('void')
+    expect(flow([inTank(11e-3)], { tanks: [{ id: 'left-tank', unusableM3: null }] })).toBe('undecided')
+  })
+  test('checkFlow is void where it ran out below the engine inlet, and open where nobody says (a can on the floor adds head)', () => {
+    expect(flow([run(80, { outlet: 'lower' })])).toBe('void')
+    expect(flow([run(80, { outlet: null })])).toBe('undecided')
+    expect(flow([run(80, { outlet: 'higher' })])).toBe('pass')
+  })
+  test('checkFlow holds the pressure at the inlet against what the engine accepts, with its interval; gravity has none', () => {
+    const at = (value: number) => flow([pumped(80, { inletPa: { value, std: 500 } })])
+    expect([at(30e3), at(10e3), at(60e3), at(14.5e3)]).toEqual(['pass', 'fail', 'fail', 'undecided'])
+    expect(flow([pumped(80, { inletPa: null })])).toBe('undecided')
+    expect(flow([run(80, { inletPa: null })])).toBe('pass')
+  })
+  test('checkFlow leaves a check by ASTM F3063 open: its figures were not read', () => {
+    expect(flow([run(80)], { rules: 'ASTM F3063' })).toBe('undecided')
   })
   test('checkFlow asks about 680 L/h, nose up 80°, a line for a tank and one of two tanks (issue 19)', () => {
-    const tanks = ['left-tank', 'right-tank']
-    const right = run(1100, { tank: 'right-tank' })
+    const tanks = [left, right]
+    const second = run(1100, { tank: 'right-tank' })
     expect(flow([run(61), run(61, { tank: 'right-tank' })], { tanks })).toBe('pass')
-    expect(flow([run(1100), right], { tanks, takeOffM3PerS: { value: 680 * perHour, std: 0 } })).toBe(
+    expect(flow([run(1100), second], { tanks, takeOffM3PerS: { value: 680 * perHour, std: 0 } })).toBe(
       'undecided',
     )
-    expect(flow([run(61, { attitudeDeg: 80 }), right], { tanks })).toBe('undecided')
-    expect(flow([run(61), right, run(61, { tank: 'feed-lines' })], { tanks })).toBe('undecided')
+    expect(flow([run(61, { attitudeDeg: 80 }), second], { tanks })).toBe('undecided')
+    expect(flow([run(61), second, run(61, { tank: 'feed-lines' })], { tanks })).toBe('undecided')
     expect(flow([run(61)], { tanks })).toBe('undecided')
   })
   test('readFlowSheet refuses avgas of 0.90 kg/L (issue 19) and takes 0.72 (ASTM D910, from memory)', () => {
