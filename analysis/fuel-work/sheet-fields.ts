@@ -156,3 +156,15 @@ export const lookFields = {
   head: { label: 'Height of the fuel above it', is: 'quantity', of: 'length' },
   withdrawn: { label: 'Withdrawn because', is: 'text' },
 } as const satisfies SheetFields
+
+/** The forms that the page asks the server for. */
+export const sheetForms = {
+  flow: flowFields,
+  flowRun: flowRunFields,
+  flowOmitted: flowOmittedFields,
+  work: workFields,
+  levelSender: levelSenderFields,
+  levelPanel: levelPanelFields,
+  levelPoint: levelPointFields,
+} as const
+export type SheetForms = { readonly [form in keyof typeof sheetForms]: SheetFields }

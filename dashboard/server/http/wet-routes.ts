@@ -4,6 +4,7 @@ import { join } from 'node:path'
 import type { Context } from 'hono'
 import { lookMethods } from '#analysis/fuel-work/look-methods.ts'
 import { handbookScheme } from '#analysis/fuel-work/seep-classes.ts'
+import { sheetForms } from '#analysis/fuel-work/sheet-fields.ts'
 import { wetStages } from '#analysis/fuel-work/wet-stages.ts'
 import { rangeWords, torqueRange } from '#analysis/hunt/torque-tables.ts'
 import type { System } from '#analysis/model/system.ts'
@@ -87,7 +88,13 @@ export function wetRoutes(session: BenchSession, archive: Archive): Route[] {
       const range = torqueRange(fitting)
       return { id: fitting.id, words: range && rangeWords(range) }
     })
-    return context.json({ stages: wetStages, scheme: handbookScheme, methods: lookMethods, ranges })
+    return context.json({
+      stages: wetStages,
+      scheme: handbookScheme,
+      methods: lookMethods,
+      ranges,
+      forms: sheetForms,
+    })
   })
   table.get('/api/wet/sheets', (context) => context.json(sheets.list()))
   table.post('/api/wet/sheets', async (context) => {

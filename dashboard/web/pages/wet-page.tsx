@@ -1,21 +1,24 @@
 import { system } from '../live/bench.ts'
 import type { PageProps } from '../page.ts'
+import { useAnswer } from '../parts/use-answer.ts'
 import { address } from '../route.ts'
 import { FlowPart } from '../wet/flow-part.tsx'
 import { LevelPart } from '../wet/level-part.tsx'
+import type { Known } from '../wet/looks.tsx'
 import { StagePart } from '../wet/stage-part.tsx'
 import { TorquePart } from '../wet/torque-part.tsx'
 
 const parts = [
-  ['stages', 'Fuelling checks'],
-  ['level', 'Level sender'],
-  ['flow', 'Fuel flow'],
-  ['torque', 'Torque and work'],
+  ['stages', 'Fuelling checks', StagePart],
+  ['level', 'Level sender', LevelPart],
+  ['flow', 'Fuel flow', FlowPart],
+  ['torque', 'Torque and work', TorquePart],
 ] as const
 
 export function WetPage({ rest }: PageProps) {
-  const here = parts.find(([id]) => id === rest[0])?.[0] ?? 'stages'
-  const known = system.value
+  const [here, , Part] = parts.find(([id]) => id === rest[0]) ?? parts[0]
+  const plane = system.value
+  const known = useAnswer<Known>('/api/wet').value
   return (
     <div class="setup-view">
       <div class="setup-side">
@@ -33,11 +36,9 @@ export function WetPage({ rest }: PageProps) {
         </nav>
       </div>
       <div class="stack">
-        {known === null && <p class="note is-undecided">The system file cannot be read yet.</p>}
-        {known !== null && here === 'stages' && <StagePart system={known} />}
-        {known !== null && here === 'level' && <LevelPart system={known} />}
-        {known !== null && here === 'flow' && <FlowPart system={known} />}
-        {known !== null && here === 'torque' && <TorquePart system={known} />}
+        {plane === null && <p class="note is-undecided">The system file cannot be read yet.</p>}
+        {known.error && <p class="note is-undecided">{known.error}</p>}
+        {plane !== null && known.value !== null && <Part system={plane} known={known.value} />}
       </div>
     </div>
   )

@@ -1,21 +1,20 @@
 import { useSignal } from '@preact/signals'
 import type { FlowResult } from '#analysis/fuel-work/flow-result.ts'
-import { flowFields, flowOmittedFields, flowRunFields } from '#analysis/fuel-work/sheet-fields.ts'
-import type { System } from '#analysis/model/system.ts'
 import { digits } from '../quantity.ts'
 import { Judge } from './judge.tsx'
+import type { PartProps } from './looks.tsx'
 import { blankForm, type FormValues, SheetForm, SheetRows, sheetOf } from './sheet-form.tsx'
 
 /** Timed deliveries against what the engine takes at take-off: each pump alone, from each tank alone. */
-export function FlowPart({ system }: { system: System }) {
-  const form = useSignal(blankForm(flowFields, system))
-  const runs = useSignal<readonly FormValues[]>([blankForm(flowRunFields, system)])
+export function FlowPart({ system, known: { forms } }: PartProps) {
+  const form = useSignal(blankForm(forms.flow, system))
+  const runs = useSignal<readonly FormValues[]>([blankForm(forms.flowRun, system)])
   const omitted = useSignal<readonly FormValues[]>([])
   const found = useSignal<readonly FlowResult[]>([])
   const sheet = () => ({
-    ...sheetOf(flowFields, form.value),
-    runs: runs.value.map((values) => sheetOf(flowRunFields, values)),
-    omitted: omitted.value.map((values) => sheetOf(flowOmittedFields, values)),
+    ...sheetOf(forms.flow, form.value),
+    runs: runs.value.map((values) => sheetOf(forms.flowRun, values)),
+    omitted: omitted.value.map((values) => sheetOf(forms.flowOmitted, values)),
   })
   return (
     <section class="panel stack">
@@ -27,21 +26,21 @@ export function FlowPart({ system }: { system: System }) {
         together. Write quantities with their unit and tolerance, such as “8.10 kg ± 0.02 kg”.
       </p>
       <SheetForm
-        fields={flowFields}
+        fields={forms.flow}
         system={system}
         values={form.value}
         onValues={(values) => (form.value = values)}
       />
       <SheetRows
         what="Run"
-        fields={flowRunFields}
+        fields={forms.flowRun}
         system={system}
         rows={runs.value}
         onRows={(rows) => (runs.value = rows)}
       />
       <SheetRows
         what="Run left out"
-        fields={flowOmittedFields}
+        fields={forms.flowOmitted}
         system={system}
         rows={omitted.value}
         onRows={(rows) => (omitted.value = rows)}

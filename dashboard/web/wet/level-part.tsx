@@ -1,29 +1,28 @@
 import { useSignal } from '@preact/signals'
 import type { LevelResult, LevelStep } from '#analysis/fuel-work/level-result.ts'
-import { levelPanelFields, levelPointFields, levelSenderFields } from '#analysis/fuel-work/sheet-fields.ts'
-import type { System } from '#analysis/model/system.ts'
 import { TableScroll } from '../parts/table-scroll.tsx'
 import { digits, volume } from '../quantity.ts'
 import { FillMarks } from './fill-marks.tsx'
 import { Choice, Field, Judge, numberOrNull } from './judge.tsx'
 import { LevelPicture } from './level-picture.tsx'
+import type { PartProps } from './looks.tsx'
 import { blankForm, type FormValues, SheetForm, SheetRows, sheetOf } from './sheet-form.tsx'
 
 /** Calibrates a level gauge from a recording with fill marks, or from figures typed off the panel. */
-export function LevelPart({ system }: { system: System }) {
+export function LevelPart({ system, known: { forms } }: PartProps) {
   const senders = system.channels.filter(({ measures }) => measures === 'level-sender')
   const way = useSignal(senders.length > 0 ? 'recordings' : 'panel')
   const form = useSignal<FormValues>({
-    ...blankForm(levelPanelFields, system),
-    ...blankForm(levelSenderFields, system),
+    ...blankForm(forms.levelPanel, system),
+    ...blankForm(forms.levelSender, system),
   })
   const steps = useSignal('8')
-  const points = useSignal<readonly FormValues[]>([blankForm(levelPointFields, system)])
+  const points = useSignal<readonly FormValues[]>([blankForm(forms.levelPoint, system)])
   const files = useSignal<readonly { readonly name: string; readonly text: string }[]>([])
   const found = useSignal<readonly LevelResult[]>([])
   const typed = way.value === 'panel'
   const marks = steps.value.includes(',') ? steps.value.split(/,\s*/) : (numberOrNull(steps.value) ?? 8)
-  const fields = typed ? levelPanelFields : levelSenderFields
+  const fields = typed ? forms.levelPanel : forms.levelSender
   return (
     <section class="panel stack">
       <h2>Level sender calibration</h2>
@@ -59,7 +58,7 @@ export function LevelPart({ system }: { system: System }) {
       {typed ? (
         <SheetRows
           what="Point"
-          fields={levelPointFields}
+          fields={forms.levelPoint}
           system={system}
           rows={points.value}
           onRows={(rows) => (points.value = rows)}
@@ -90,7 +89,7 @@ export function LevelPart({ system }: { system: System }) {
           ...sheetOf(fields, form.value),
           steps: marks,
           ...(typed
-            ? { points: points.value.map((values) => sheetOf(levelPointFields, values)) }
+            ? { points: points.value.map((values) => sheetOf(forms.levelPoint, values)) }
             : { recordings: files.value.map(({ name }) => name) }),
         })}
         recordings={typed ? [] : files.value}

@@ -1,6 +1,7 @@
 import { useSignal } from '@preact/signals'
 import type { LookMethod } from '#analysis/fuel-work/look-methods.ts'
 import type { SeepScheme } from '#analysis/fuel-work/seep-classes.ts'
+import type { SheetForms } from '#analysis/fuel-work/sheet-fields.ts'
 import type { WetStage } from '#analysis/fuel-work/wet-stages.ts'
 import type { System } from '#analysis/model/system.ts'
 import type { SavedSheet } from '#dashboard/api.ts'
@@ -15,6 +16,15 @@ export interface Known {
   readonly stages: readonly WetStage[]
   readonly scheme: SeepScheme
   readonly methods: readonly { readonly name: LookMethod; readonly sees: string }[]
+  /** Published torque range of each fitting, in words. */
+  readonly ranges: readonly { readonly id: string; readonly words: string | null }[]
+  readonly forms: SheetForms
+}
+
+/** Every part of the fuel work is shown with the aircraft and what the server tells. */
+export interface PartProps {
+  readonly system: System
+  readonly known: Known
 }
 
 const blank = { fitting: '', finding: 'dry', spread: '', 'since-wipe': '', head: '' }

@@ -6,10 +6,9 @@ import { duration } from '#analysis/reasons/figures.ts'
 import type { SavedSheet } from '#dashboard/api.ts'
 import { get, post } from '../api-client.ts'
 import { mayOperate } from '../live/bench.ts'
-import { useAnswer } from '../parts/use-answer.ts'
 
 import { Choice, Field, Judge } from './judge.tsx'
-import { type Known, Looks } from './looks.tsx'
+import { type Known, Looks, type PartProps } from './looks.tsx'
 import { person, shortTime } from './person.ts'
 import { type Photo, PhotoField } from './photo-field.tsx'
 import { Steps } from './steps.tsx'
@@ -18,8 +17,7 @@ import { Steps } from './steps.tsx'
 const rereadMs = 5000
 
 /** The fuelling checks: one saved sheet a stage, open on any device. */
-export function StagePart({ system }: { system: System }) {
-  const known = useAnswer<Known>('/api/wet').value
+export function StagePart({ system, known }: PartProps) {
   const open = useSignal<readonly SavedSheet[]>([])
   const shown = useSignal<SavedSheet | null>(null)
   const wrong = useSignal<string | null>(null)
@@ -48,9 +46,7 @@ export function StagePart({ system }: { system: System }) {
       const { id } = shown.value!
       shown.value = await post<SavedSheet>(`/api/wet/sheets/${id}/entry`, { by: person.value, ...entry })
     })
-  if (known.error) return <p class="note is-undecided">{known.error}</p>
-  if (known.value === null) return null
-  const titleOf = (stage: string) => known.value!.stages.find(({ name }) => name === stage)!.title
+  const titleOf = (stage: string) => known.stages.find(({ name }) => name === stage)!.title
   return (
     <section class="panel stack">
       <h2>Fuelling checks</h2>
@@ -78,7 +74,7 @@ export function StagePart({ system }: { system: System }) {
       )}
       <NewSheet
         system={system}
-        known={known.value}
+        known={known}
         onOpen={(order) =>
           tell(async () => {
             shown.value = await post<SavedSheet>('/api/wet/sheets', { ...order, by: person.value })
@@ -95,7 +91,7 @@ export function StagePart({ system }: { system: System }) {
         <OneSheet
           key={shown.value.id}
           system={system}
-          known={known.value}
+          known={known}
           saved={shown.value}
           enter={enter}
           onAside={() =>
