@@ -26,7 +26,9 @@ export interface QuantityRange {
   readonly unit: string
 }
 
-const NUMBER = String.raw`[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?`
+const NUMBER = String.raw`[+-]?(?:\d+(?:\.\d*|,\d+)?|[.,]\d+)(?:[eE][+-]?\d+)?`
+/** `1,500` is 1500 to some and 1.5 to others; `0,500` can only be a half. */
+const EITHER_COMMA = /^[+-]?[1-9]\d{0,2},\d{3}$/
 const NUMBER_THEN_UNIT = new RegExp(`^(${NUMBER})\\s*(.*)$`)
 
 /**
@@ -42,20 +44,20 @@ function plain(text: string): string {
 
 interface Part {
   readonly number: number
+  readonly written: string
   readonly unitText: string
 }
 
 function readPart(text: string): Part | null {
   const match = NUMBER_THEN_UNIT.exec(text.trim())
   if (match === null) return null
-  const number = Number(match[1])
-  return Number.isFinite(number) ? { number, unitText: match[2].trim() } : null
+  const number = Number(match[1].replace(',', '.'))
+  return Number.isFinite(number) ? { number, written: match[1], unitText: match[2].trim() } : null
 }
 
 function notANumber(whole: string): QuantityFault {
-  if (/^[+-]?\d+,\d/.test(whole.trim())) {
-    return { fault: `"${whole}" has a decimal comma; write a point, such as "${whole.replace(',', '.')}"` }
-  }
+  if (/\d[.,]\d+[.,]\d/.test(whole))
+    return { fault: `"${whole}" has two marks in one number; write it without a mark between thousands` }
   return { fault: `"${whole}" is no quantity; write a number and its unit, such as "10 psi"` }
 }
 
@@ -73,9 +75,9 @@ function differenceOf(dimension: Dimension): Dimension {
 }
 
 /**
- * Reads a quantity as people write it.
+ * Reads a quantity as people write it, with a decimal point or a decimal comma.
  *
- * @param text `10 psi`, `0.35 L ± 10 %`, `0.35 L +/- 0.02 L`, `0.35 ± 0.02 L`, `20 degC`, `-3 inHg`, `0.25 % of span`
+ * @param text `10 psi`, `0.35 L ± 10 %`, `0,35 L`, `0.35 L +/- 0.02 L`, `0.35 ± 0.02 L`, `20 degC`, `-3 inHg`, `0.25 % of span`
  * @param expected dimension that is needed; a unit of another one is a fault that says so
  * @returns the SI value and half width of the tolerance, or the fault in words
  */
@@ -86,6 +88,14 @@ export function parseQuantity(text: string, expected?: Dimension): Quantity | Qu
   if (main === null) return notANumber(text)
   const margin = halves.length === 2 ? readPart(halves[1]) : null
   if (halves.length === 2 && margin === null) return { fault: `"${text}": no number after ±` }
+
+  for (const part of [main, margin])
+    if (part !== null && EITHER_COMMA.test(part.written)) {
+      const [thousands, decimals] = [part.written.replace(',', ''), part.written.replace(',', '.')]
+      return {
+        fault: `"${text}": the comma may mark thousands or decimals; write ${thousands} or ${decimals}`,
+      }
+    }
 
   // `0.35 ± 0.02 L`: one unit for both
   const unitText = main.unitText === '' && margin !== null ? margin.unitText : main.unitText

@@ -54,9 +54,10 @@ export class FileView {
       this.error(node ?? at, `${what}: expected a mapping of keys (${keys.join(', ')})`)
       return null
     }
-    for (const pair of node.items) {
+    for (const [index, pair] of node.items.entries()) {
       const keyNode = this.resolve(pair.key)
       const key = keyNode && this.textOf(keyNode)
+      if (index > 0 && key && this.#cutAtComma(node, index, key, what)) continue
       if (key === null || key === undefined || !keys.includes(key)) {
         const named = key === null || key === undefined ? 'a key that is not a word' : `unknown key "${key}"`
         this.error(
@@ -66,6 +67,22 @@ export class FileView {
       }
     }
     return new MapView(this, node, what)
+  }
+
+  /** Inside `{ }` a comma ends the value: `{ volume: 0,85 L }` is `volume: 0` and a key `85 L`. Says so, and reads on. */
+  #cutAtComma(map: YAMLMap, index: number, key: string, what: string): boolean {
+    const { key: before, value } = map.items[index - 1]
+    const [whole, name] = [this.resolve(value), this.resolve(before)]
+    const digits = whole === null ? undefined : this.textOf(whole)
+    if (!map.flow || !/^\d/.test(key) || this.resolve(map.items[index].value) !== null) return false
+    if (!isScalar(whole) || name === null || digits === undefined || !/^[+-]?\d+$/.test(digits)) return false
+    const meant = `${digits},${key}`
+    this.error(
+      whole,
+      `${what}: ${this.textOf(name)}: inside { } a comma ends the value; write ${meant.replace(',', '.')} or quote it: "${meant}"`,
+    )
+    whole.value = meant
+    return true
   }
 
   /** The `id` of an entry, looked at before anything in it is judged, so that messages can name it. */

@@ -158,7 +158,7 @@ export function systemFromFile(text: string, fileName: string): System {
   const { system, errors } = readSystemFile(text, fileName)
   if (system !== null) return system
   // A key that is spelled wrong is missing, too: the word that stands there says more.
-  const first = errors.find(({ message }) => message.includes(': unknown key "')) ?? errors[0]
+  const first = errors.find(({ message }) => /: unknown key "|: inside \{ \}/.test(message)) ?? errors[0]
   const more = errors.length > 1 ? ` (and ${errors.length - 1} more)` : ''
   throw new UnreadableFile(fileName, first.line, `${first.message}${more}`)
 }

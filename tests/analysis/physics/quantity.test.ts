@@ -41,6 +41,30 @@ describe('parseQuantity: what people write', () => {
     expect(read('0.35 ± 0.02 L').value).toBe(0.35e-3)
     expect(read('0.35 ± 0.02 L').tolerance).toBe(0.02e-3)
   })
+  for (const text of ['0,35 L ± 10 %', '0,35 L ± 0,035 L', ',35 L +/- 35,0 mL', '3,5e2 mL ± 10 %']) {
+    it(`parseQuantity("${text}") reads decimal commas: 0.35 L give or take 35 mL`, () => {
+      expect(read(text).value).toBeCloseTo(0.35e-3, 18)
+      expect(read(text).tolerance).toBeCloseTo(35e-6, 18)
+    })
+  }
+  it('parseQuantity("1,500 psi") asks whether the comma marks thousands; "0,500 psi" and "1,5 psi" are clear', () => {
+    const asked = 'the comma may mark thousands or decimals; write 1500 or 1.500'
+    expect(fault('1,500 psi')).toBe(`"1,500 psi": ${asked}`)
+    expect(fault('0.2 psi ± 1,500 psi')).toContain(asked)
+    expect(read('0,500 psi').value).toBe(read('0.5 psi').value)
+    expect(read('1,5 psi').value).toBe(read('1.5 psi').value)
+    expect(fault('10, psi')).toContain(', psi')
+  })
+  it('parseQuantity(decimal point) and parseQuantity(decimal comma) are the same number', () => {
+    fc.assert(
+      fc.property(fc.integer({ min: 0, max: 9999 }), fc.integer({ min: 0, max: 99 }), (whole, part) => {
+        const digits = String(part).padStart(2, '0')
+        expect(read(`${whole},${digits} kPa`)).toEqual(read(`${whole}.${digits} kPa`))
+      }),
+    )
+  })
+  it('parseRange("0,5 bar to 1,5 bar") reads both ends', () =>
+    expect(parseRange('0,5 bar to 1,5 bar')).toMatchObject({ low: 50_000, high: 150_000 }))
   it('parseQuantity("20 degC") is 293.15 K', () => expect(read('20 degC').value).toBe(293.15))
   it('parseQuantity("20 degC ± 0.5 K") and "± 0.9 °F" have a tolerance of half a kelvin', () => {
     expect(read('20 degC ± 0.5 K').tolerance).toBe(0.5)
@@ -108,8 +132,10 @@ describe('parseQuantity: refuses', () => {
     expect(fault('10 psi', 'time')).toContain('"psi" is a unit of pressure; a time is needed here (s, min, h')
   })
   it('asks for a unit', () => expect(fault('10')).toContain('has no unit'))
-  it('asks for a point instead of a comma', () => {
-    expect(fault('0,35 L')).toBe('"0,35 L" has a decimal comma; write a point, such as "0.35 L"')
+  it('refuses marks between thousands', () => {
+    expect(fault('1.234,5 psi')).toBe(
+      '"1.234,5 psi" has two marks in one number; write it without a mark between thousands',
+    )
   })
   it('refuses words, nothing, two tolerances and a bare ±', () => {
     expect(fault('about ten psi')).toContain('is no quantity')

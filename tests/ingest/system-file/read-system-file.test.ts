@@ -241,6 +241,17 @@ describe('readSystemFile refuses', () => {
 })
 
 describe('systemFromFile', () => {
+  it('readSystemFile({ drop: 0,1 psi }) says that the comma ended the value, and reads it quoted or in block style', () => {
+    const flow = contractSystem.replace('drop: 0.1 psi', 'drop: 0,1 psi')
+    expect(flow).not.toBe(contractSystem)
+    expect(() => systemFromFile(flow, 'aircraft.yaml')).toThrow(
+      /drop: inside { } a comma ends the value; write 0\.1 psi or quote it: "0,1 psi"$/,
+    )
+    const quoted = contractSystem
+      .replace('drop: 0.1 psi', 'drop: "0,1 psi"')
+      .replace('volume: 0.35 L', 'volume: 0,35 L')
+    expect(systemFromFile(quoted, 'aircraft.yaml')).toEqual(systemFromFile(contractSystem, 'aircraft.yaml'))
+  })
   it('systemFromFile(bad) throws one line that names file, line and cause', () => {
     const text = changed('unit: hPa', 'unit: hPq')
     expect(() => systemFromFile(text, 'plane.yaml')).toThrow(UnreadableFile)
