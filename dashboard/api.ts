@@ -266,6 +266,8 @@ export interface StartCheck {
   readonly state: 'ready' | 'notice' | 'blocks'
   /** One sentence in the reader's units; empty when all is well. */
   readonly message: string
+  /** The gauge to be screwed on and marked there, for one that is moved. */
+  readonly place?: { readonly gauge: string; readonly section: string }
 }
 
 export interface StartHold {
@@ -291,6 +293,7 @@ export interface NewMark {
     | 'fill'
     | 'check'
     | 'supply'
+    | 'place'
     | 'correction'
   readonly id?: string
   /** A correction states in `of` the time of the mark that it takes back, epoch nanoseconds as text. */

@@ -30,6 +30,8 @@ export type MarkKind =
   | 'fill'
   /** Takes back the mark whose time in nanoseconds its field `of` states. */
   | 'correction'
+  /** A gauge that is moved is on the section that its field `section` names, from here on. */
+  | 'place'
   /** Where a channel's readings come from: the program's own. */
   | 'origin'
 

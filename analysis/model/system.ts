@@ -63,6 +63,7 @@ export interface Calibration {
 }
 
 export interface Channel {
+  /** Of a gauge that is moved, its id in the file and the section: `p1@left-feed`. */
   readonly id: string
   readonly measures: ChannelKind
   /** Section id; null for the barometer. */
@@ -82,6 +83,13 @@ export interface Channel {
   readonly on?: ThermometerPlace
   /** Serial number of the sensor, as written. */
   readonly serial?: string
+  /** Of a gauge that is moved from section to section: the file's channel, which stands here once for each place. */
+  readonly movable?: { readonly id: string; readonly places: readonly string[] }
+}
+
+/** Whether marks with this id are about the channel: its own, or that of the gauge that is moved. */
+export function isNamed({ id, movable }: Pick<Channel, 'id' | 'movable'>, name: string | null): boolean {
+  return name === id || (movable !== undefined && name === movable.id)
 }
 
 export type ThermometerPlace = 'wall' | 'gas' | 'air'

@@ -13,7 +13,7 @@ import {
 } from '#analysis/model/hold-result.ts'
 import type { ChannelOrigin } from '#analysis/model/origin.ts'
 import type { Recording } from '#analysis/model/samples.ts'
-import type { HoldSpec, System } from '#analysis/model/system.ts'
+import { type HoldSpec, isNamed, type System } from '#analysis/model/system.ts'
 import { isOneWay } from '#analysis/model/system-graph.ts'
 import { checksMade } from '#analysis/proof/check-marks.ts'
 import { unitsOfSystem } from '#analysis/reasons/figures.ts'
@@ -147,8 +147,10 @@ function passingReason(system: System, { valve: id, from, to, passing }: ValvePa
 
 /** Channels of the hold's sections, and the barometer. */
 function isOfHold(system: System, spec: HoldSpec, id: string): boolean {
-  const channel = system.channels.find((each) => each.id === id)
-  return channel !== undefined && (channel.section === null || spec.sections.includes(channel.section))
+  return system.channels.some(
+    (channel) =>
+      isNamed(channel, id) && (channel.section === null || spec.sections.includes(channel.section)),
+  )
 }
 
 /** Nothing where the recording says nothing about it. */

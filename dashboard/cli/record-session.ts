@@ -39,6 +39,7 @@ export class RecordSession {
   readonly #states: ((monotonicNs: bigint) => IntakeState)[] = []
   readonly #planned: PlannedStage[]
   readonly #origins = new OriginMarks()
+  readonly #places: Omit<MarkToWrite, 'timeNs'>[] = []
   #first: bigint | null = null
   #newest: { readonly timeNs: bigint; readonly arrival: Arrival } | null = null
   /** Newest reading of each channel, SI; without a system file of each number, as sent. */
@@ -153,6 +154,10 @@ export class RecordSession {
 
   #write(mark: Omit<MarkToWrite, 'timeNs'>, timeNs: bigint): void {
     this.#options.recording.mark({ ...mark, timeNs })
+    if (mark.kind === 'place') {
+      this.#places.push(mark)
+      this.#channels?.place(this.#places)
+    }
     if (mark.kind !== 'origin') this.marks++
     if (this.#options.forwarder === null) return
     const { kind, id, hold, from, fields } = mark
@@ -191,9 +196,9 @@ export class RecordSession {
       if (mark) this.#write(mark, timeNs)
     }
     if (this.#channels !== null) {
-      this.#channels.read(point, Number(timeNs / 1_000_000n) / 1e3, (channel, reading) => {
-        this.newest.set(channel, reading)
-        sayOrigin(channel)
+      this.#channels.read(point, Number(timeNs / 1_000_000n) / 1e3, ({ id, movable }, reading) => {
+        this.newest.set(id, reading)
+        sayOrigin(movable?.id ?? id)
       })
       return
     }

@@ -1,5 +1,6 @@
 import { basename } from 'node:path'
 import type { Command } from 'commander'
+import { isNamed } from '#analysis/model/system.ts'
 import { channelOrigins } from '#analysis/signal/channel-origins.ts'
 import { analyzeRecording } from '#analysis/verdict/analyze-recording.ts'
 import { openArchive } from '#dashboard/archive/archive.ts'
@@ -76,12 +77,13 @@ function draftsOf(file: string, options: SealOptions) {
       )
     const { sha256 } = hashFile(file)
     const claimed = channelOrigins(recording.marks)
-    const channels = recording.channels.filter(({ timeS }) => timeS.length > 0).map(({ channel }) => channel)
-    const origins = channels.map((channel) => {
-      const said = claimed.find((each) => each.channel === channel)
+    const read = recording.channels.filter(({ timeS }) => timeS.length > 0)
+    const origins = system.channels.flatMap((channel) => {
+      if (!read.some((each) => each.channel === channel.id)) return []
+      const said = claimed.find((each) => isNamed(channel, each.channel))
       const name = `${basename(file)}${said ? `, which says ${said.kind}${said.name ? ` ${said.name}` : ''}` : ''}`
       return {
-        channel,
+        channel: channel.id,
         kind: said?.kind === 'typed' ? ('typed' as const) : ('import' as const),
         name,
         sha256,

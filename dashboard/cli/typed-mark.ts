@@ -1,6 +1,6 @@
 /** A mark as a person gives it, before it has a time. */
 export interface TypedMark {
-  readonly kind: 'stage' | 'valve' | 'work' | 'look' | 'note'
+  readonly kind: 'stage' | 'valve' | 'work' | 'look' | 'place' | 'note'
   readonly id?: string
   readonly hold?: string
   readonly fields: Readonly<Record<string, string | number | boolean>>
@@ -32,7 +32,7 @@ const findings = ['dry', 'stain', 'seep', 'bubbles', 'drip']
 export const typedMarkHelp = [
   'p pump-up   s settle   h hold   v vent   e end   q stop recording',
   `valve V2 open|shut    look F07 ${findings.join('|')}`,
-  `work F07 ${actions.join('|')} [torque in N·m]    note TEXT`,
+  `work F07 ${actions.join('|')} [torque in N·m]    place GAUGE SECTION    note TEXT`,
 ].join('\n')
 
 export function stageMark(name: StageName, hold: string | null): TypedMark {
@@ -52,6 +52,7 @@ export function readTypedMark(line: string, hold: string | null): TypedLine {
   if (rest.length === 0 && id !== undefined && what !== undefined) {
     if (word === 'valve' && more === undefined && (what === 'open' || what === 'shut'))
       return marked('valve', id, { open: what === 'open' })
+    if (word === 'place' && more === undefined) return marked('place', id, { section: what })
     if (word === 'look' && more === undefined && findings.includes(what))
       return marked('look', id, { finding: what })
     const torqueNm = more === undefined ? null : Number(more)

@@ -1,5 +1,5 @@
 import type { Mark } from '#analysis/model/samples.ts'
-import type { Channel, ChannelKind } from '#analysis/model/system.ts'
+import { type Channel, type ChannelKind, isNamed } from '#analysis/model/system.ts'
 import { parseQuantity } from '#analysis/physics/quantity.ts'
 import type { RecordingProblem } from './recording-problem.ts'
 import type { TimedNumbers } from './scale-column.ts'
@@ -45,7 +45,7 @@ export function applyZeroMarks(
     })
   const taken: { capture: Capture; slope: number; offset: number }[] = []
   for (const mark of marks) {
-    if (mark.kind !== 'zero' || mark.id !== channel.id) continue
+    if (mark.kind !== 'zero' || !isNamed(channel, mark.id)) continue
     const readSi = valueSi(mark.fields.reading, channel.measures)
     const trueSi = valueSi(mark.fields.true ?? 0, channel.measures)
     if (readSi === null || trueSi === null)

@@ -13,6 +13,7 @@ const correctable: ReadonlySet<MarkKind> = new Set<MarkKind>([
   'fill',
   'check',
   'supply',
+  'place',
 ])
 
 export const mayCorrect = ({ kind }: Mark): boolean => correctable.has(kind)

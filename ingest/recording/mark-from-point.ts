@@ -19,6 +19,7 @@ const kinds: ReadonlySet<string> = new Set<MarkKind>([
   'check',
   'supply',
   'correction',
+  'place',
   'origin',
 ])
 

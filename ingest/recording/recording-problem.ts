@@ -16,6 +16,8 @@ export interface RecordingProblem {
     | 'no-reading'
     /** A channel of the system file with no sample in the recording. */
     | 'no-samples'
+    /** A gauge that is moved, and no mark says where it was. */
+    | 'no-place'
     | 'unknown-mark'
     | 'zero-applied'
     | 'zero-ignored'

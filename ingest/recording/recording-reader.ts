@@ -8,6 +8,7 @@ import { applyZeroMarks } from './apply-zero-marks.ts'
 import { withoutCorrected } from './corrected-marks.ts'
 import { markFromPoint, markMeasurement } from './mark-from-point.ts'
 import { numbersInOrder } from './numbers-in-order.ts'
+import { placedReadings } from './placed-readings.ts'
 import { recordingHeader, rejectedPrefix } from './recording-header.ts'
 import type { RecordingProblem } from './recording-problem.ts'
 import { scaleColumn } from './scale-column.ts'
@@ -243,8 +244,17 @@ export class RecordingReader {
         this.#problems.push({ code: 'no-reading', line: null, message })
       }
       if (!this.#asRead) this.#problems.push(...applyZeroMarks(channel, scaled, marks))
-      return { channel: channel.id, timeS: scaled.timeS, reading: scaled.values }
+      const placed = placedReadings(channel, scaled, marks)
+      if (from.count > 0 && channel.section === channel.movable?.places[0])
+        this.#tellUnplaced(channel.movable.id, marks)
+      return { channel: channel.id, timeS: placed.timeS, reading: placed.values }
     })
+  }
+
+  #tellUnplaced(id: string, marks: readonly Mark[]): void {
+    if (marks.some((mark) => mark.kind === 'place' && mark.id === id)) return
+    const message = `channel ${id}: no mark says on which section it was (mark,kind=place,id=${id} section="…"), so its readings are not used`
+    this.#problems.push({ code: 'no-place', line: null, message })
   }
 
   #tellColumn(channel: Channel, column: Column, notNumbers: { count: number; line: number }): void {

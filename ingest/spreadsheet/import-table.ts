@@ -93,16 +93,27 @@ export function importTable(
   const known = times.timesNs.filter((time) => time !== null)
   const [firstNs, lastNs] = [known[0], known[known.length - 1]].sort((a, b) => (a < b ? -1 : 1))
   const origins = channels.map(({ channel }) =>
-    mark('origin', channel.id, null, { source: options.origin, name: options.name, sha256 }, firstNs),
+    mark(
+      'origin',
+      channel.movable?.id ?? channel.id,
+      null,
+      { source: options.origin, name: options.name, sha256 },
+      firstNs,
+    ),
+  )
+  const places = channels.flatMap(({ channel: { movable, section } }) =>
+    movable === undefined || section === null
+      ? []
+      : [mark('place', movable.id, null, { section }, firstNs, 'operator')],
   )
   const note = mark('note', null, null, { text: `imported from ${options.name}: ${times.about}` }, firstNs)
   const others = table.others.map(({ text }) => rejectedLine('no row of the table', Buffer.from(text)))
   return {
-    recording: `${[recordingHeader, ...others, ...origins, note, ...writer.lines].join('\n')}\n`,
+    recording: `${[recordingHeader, ...others, ...origins, ...places, note, ...writer.lines].join('\n')}\n`,
     about: `${table.rows.length} rows, columns parted by ${separatorWords[table.separator]}, decimal ${table.decimalSign === ',' ? 'comma' : 'point'}; times: ${times.about}`,
     columns: understood(table, times.columns, channels, writer),
     points: writer.points,
-    marks: writer.marks + origins.length + 1,
+    marks: writer.marks + origins.length + places.length + 1,
     rejected: writer.rejected,
     firstNs,
     lastNs,

@@ -26,7 +26,11 @@ export function checkReferences(file: FileView, system: PlacedSystem): void {
   const sections = system.sections.flatMap(({ value }) => (value === null ? [] : [value]))
 
   for (const [what, list] of Object.entries(system) as [string, Placed<unknown>][]) checkIds(what, list)
-  for (const { view } of system.channels) mustExist(file, view, 'section', 'section', sectionIds)
+  for (const { view } of system.channels) {
+    mustExist(file, view, 'section', 'section', sectionIds)
+    mustExist(file, view, 'places', 'section', sectionIds)
+  }
+  checkMoved(system.channels)
   for (const { id, view } of system.fittings) {
     mustExist(file, view, 'section', 'section', sectionIds)
     mustExist(file, view, 'behind', 'fitting', fittingIds)
@@ -71,6 +75,23 @@ function checkIds(what: string, list: Placed<unknown>): void {
       view.error('id', `"${id}" is a reserved word; choose another id`)
     if (seen.has(id)) view.error('id', `"${id}" is already taken by another of the ${what}`)
     seen.add(id)
+  }
+}
+
+/** One number of the logger is one sensor: on two sections at once it cannot be. */
+function checkMoved(channels: PlacedSystem['channels']): void {
+  const seen = new Map<string, { readonly id: string; readonly section: string | null }>()
+  for (const { value, view } of channels) {
+    if (value === null || value.movable !== undefined) continue
+    const { measurement, field, tags } = value.from
+    const key = JSON.stringify([measurement, field, Object.entries(tags).sort()])
+    const first = seen.get(key)
+    if (first === undefined) seen.set(key, value)
+    else if (first.section !== value.section)
+      view.error(
+        'from',
+        `is that of channel ${first.id} on another section; for one gauge that is moved write one channel with places: [${first.section}, ${value.section}] instead of section`,
+      )
   }
 }
 

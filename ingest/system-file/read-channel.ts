@@ -11,6 +11,7 @@ export const channelKeys = [
   'id',
   'measures',
   'section',
+  'places',
   'from',
   'unit',
   'scale',
@@ -35,7 +36,8 @@ const kinds: readonly ChannelKind[] = [
 export function readChannel(view: MapView): Channel | null {
   const id = view.requiredText('id')
   const measures = view.word('measures', kinds, true)
-  const section = measures && readSectionName(view, measures)
+  const places = view.words('places')
+  const section = measures && places.length === 0 ? readSectionName(view, measures) : null
   const from = readSource(view.file, view.required('from'), `${view.what}: from`, null)
   if (measures === null) return null
   const expected = whatIsMeasured(measures, view.text('unit'))
@@ -46,6 +48,7 @@ export function readChannel(view: MapView): Channel | null {
   const accuracySi = readAccuracy(view, differenceOf(expected), rangeSi)
   const calibration = readCalibration(view, expected)
   const on = view.word('on', ['wall', 'gas', 'air'] as const satisfies readonly ThermometerPlace[], false)
+  if (places.length > 0) checkPlaces(view, measures, places)
   if (on !== null && measures !== 'temperature') view.error('on', 'says what a thermometer touches')
   const serial = view.text('serial')
   if (id === null || from === null || unit === null) return null
@@ -62,7 +65,21 @@ export function readChannel(view: MapView): Channel | null {
     calibration,
     ...(on === null ? {} : { on }),
     ...(serial === null ? {} : { serial }),
+    ...(places.length === 0 ? {} : { movable: { id, places } }),
   }
+}
+
+/** A gauge that is moved, as one channel for each section it may be on. */
+export function atEachPlace(channel: Channel): Channel[] {
+  const { movable } = channel
+  if (movable === undefined) return [channel]
+  return movable.places.map((section) => ({ ...channel, id: `${movable.id}@${section}`, section }))
+}
+
+function checkPlaces(view: MapView, measures: ChannelKind, places: readonly string[]): void {
+  if (view.node('section') !== null) view.error('places', 'stands in place of "section": give one of them')
+  if (new Set(places).size !== places.length) view.error('places', 'names a section twice')
+  if (measures === 'barometric-pressure') view.error('places', 'a barometric pressure belongs to no section')
 }
 
 /** Dimension and pressure reference of a channel's readings. A level sender's follow its own unit. */

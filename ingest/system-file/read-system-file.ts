@@ -16,7 +16,7 @@ import { defaultSccReferenceK, molPerSOfStandard } from '#analysis/physics/stand
 import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
 import { checkReferences, type Placed } from './check-references.ts'
 import { FileView, type MapView, type SystemFileError } from './file-view.ts'
-import { channelKeys, readChannel } from './read-channel.ts'
+import { atEachPlace, channelKeys, readChannel } from './read-channel.ts'
 import { checkKeys, readCheck } from './read-check.ts'
 import { fittingKeys, readFitting } from './read-fitting.ts'
 import { holdKeys, readHold } from './read-hold.ts'
@@ -190,7 +190,7 @@ function readTop(file: FileView): System | null {
   return {
     name,
     sccReferenceK,
-    channels: readable(placed.channels),
+    channels: readable(placed.channels).flatMap(atEachPlace),
     sections: readable(placed.sections),
     fittings: readable(placed.fittings),
     valves: readable(placed.valves),

@@ -44,6 +44,7 @@ export const markBody = v.strictObject({
     'fill',
     'check',
     'supply',
+    'place',
     'correction',
   ]),
   id: v.optional(id),

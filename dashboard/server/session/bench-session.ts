@@ -208,6 +208,7 @@ export class BenchSession {
           newest,
           unitOf: (channel) => this.#ports.unitOf(channel),
           figures: figuresIn(units ?? unitsOfSystem(this.#system(), spec.sections)),
+          isPlaced: (channel) => this.#readings.isPlaced(channel),
         })
       : []
   }

@@ -1,5 +1,5 @@
 import type { Mark } from '#analysis/model/samples.ts'
-import type { Channel } from '#analysis/model/system.ts'
+import { type Channel, isNamed } from '#analysis/model/system.ts'
 import { applyZeroMarks } from '#ingest/recording/apply-zero-marks.ts'
 
 /** More than any session has; a stream of marks from a broken logger must not fill the memory. */
@@ -21,7 +21,7 @@ export class LiveZeros {
   }
 
   has(channel: Channel): boolean {
-    return this.#captured.has(channel.id)
+    return [...this.#captured].some((id) => isNamed(channel, id))
   }
 
   /** Readings with the captures applied; the given ones are left as they are. */

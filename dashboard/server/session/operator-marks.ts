@@ -52,8 +52,14 @@ export class OperatorMarks {
     if (key !== undefined) this.#remember(key)
   }
 
-  #requireKnown({ kind, id }: NewMark): void {
+  #requireKnown({ kind, id, fields }: NewMark): void {
     const { system } = this.#parts.systemFile
+    if (kind === 'place') {
+      const gauge = system?.channels.find(({ movable }) => movable?.id === id)?.movable
+      if (gauge?.places.includes(String(fields.section))) return
+      const where = gauge === undefined ? 'no gauge that is moved' : `no place ${fields.section} for it`
+      throw new RequestError(404, `The system file has ${where} (${id}): see places of its channels.`)
+    }
     if ((kind !== 'work' && kind !== 'look') || system === null || isKnownId(system, id ?? '')) return
     throw new RequestError(404, `The system file names no ${id ?? 'id'}: choose a fitting, valve or section.`)
   }

@@ -3,7 +3,13 @@ import type { Point } from '#ingest/line-protocol/point.ts'
 import { scaleColumn } from '#ingest/recording/scale-column.ts'
 
 /** One reading of a channel, SI, as a recording's reader would give it. */
-export type TakeReading = (channel: string, reading: number) => void
+export type TakeReading = (channel: Channel, reading: number) => void
+
+interface PlaceMark {
+  readonly kind: string
+  readonly id?: string | null
+  readonly fields: Readonly<Record<string, unknown>>
+}
 
 interface Taker {
   readonly channel: Channel
@@ -13,6 +19,8 @@ interface Taker {
 /** Finds the channels among the numbers of a point, one point at a time: the live counterpart of reading a recording. */
 export class PointChannels {
   readonly #takers = new Map<string, Taker[]>()
+  /** Section of each gauge that is moved, as marked last. */
+  readonly #places = new Map<string, string>()
   readonly #rails: { source: ChannelSource; timeS: number; value: number }[] = []
 
   constructor(system: System) {
@@ -33,10 +41,22 @@ export class PointChannels {
     }
     for (const { channel, toSi } of this.#takers.get(point.measurement) ?? []) {
       const raw = numberOf(point, channel.from)
-      if (raw === null) continue
+      if (raw === null || !this.isPlaced(channel)) continue
       const reading = toSi(raw, timeS)
-      if (!Number.isNaN(reading)) take(channel.id, reading)
+      if (!Number.isNaN(reading)) take(channel, reading)
     }
+  }
+
+  /** The marks that stand say where each gauge that is moved is now. */
+  place(marks: readonly PlaceMark[]): void {
+    this.#places.clear()
+    for (const { kind, id, fields } of marks)
+      if (kind === 'place' && id) this.#places.set(id, String(fields.section))
+  }
+
+  /** Whether the channel's sensor is on its section: always, unless it is one that is moved. */
+  isPlaced({ movable, section }: Channel): boolean {
+    return movable === undefined || this.#places.get(movable.id) === section
   }
 
   /** Channel that takes a field of a point; null when none does. */
@@ -44,7 +64,7 @@ export class PointChannels {
     const found = this.#takers
       .get(point.measurement)
       ?.find(({ channel: { from } }) => from.field === field && hasTags(point, from))
-    return found?.channel.id ?? null
+    return found?.channel.movable?.id ?? found?.channel.id ?? null
   }
 
   #conversion(channel: Channel): Taker['toSi'] {

@@ -80,6 +80,7 @@ export function textOf({ kind, fields }: Mark): string {
   if (kind === 'clock') return 'clock wrong'
   if (kind === 'note' && typeof text === 'string' && text.startsWith(sheetPrefix)) return 'state sheet'
   if (typeof text === 'string') return text
+  if (kind === 'place') return `on ${fields.section}`
   if (kind === 'supply') return name === 'off' ? 'supply off' : `supply ${name}`
   if (typeof name === 'string') return name
   if (typeof finding === 'string') return finding

@@ -1,6 +1,6 @@
 import type { Origin } from '#analysis/model/origin.ts'
 import type { Mark, Recording } from '#analysis/model/samples.ts'
-import type { System } from '#analysis/model/system.ts'
+import type { Channel, System } from '#analysis/model/system.ts'
 import type { SeenField } from '#dashboard/api.ts'
 import { formatPoint } from '#ingest/line-protocol/format-point.ts'
 import type { Point } from '#ingest/line-protocol/point.ts'
@@ -66,6 +66,15 @@ export class SessionReadings {
   changeSystem(system: System): void {
     this.#channels = new LiveChannels(system, this.marks.since(Number.NEGATIVE_INFINITY))
     this.#reader = new PointChannels(system)
+    this.#place()
+  }
+
+  #place(): void {
+    this.#reader.place(this.marks.since(Number.NEGATIVE_INFINITY))
+  }
+
+  isPlaced(channel: Channel): boolean {
+    return this.#reader.isPlaced(channel)
   }
 
   /** @param origin where it comes from; null where that is not known */
@@ -82,9 +91,12 @@ export class SessionReadings {
     this.#clock.saw(timeNs)
     const timeS = this.seconds(timeNs)
     this.#reader.read(point, timeS, (channel, reading) => {
-      this.#channels.sample(channel, timeS, reading)
-      const mark = origin && this.#origins.saw(this.#recording.name, channel, origin)
+      this.#channels.sample(channel.id, timeS, reading)
+      const { name } = this.#recording
+      const mark = origin && this.#origins.saw(name, channel.movable?.id ?? channel.id, origin)
       if (mark) this.#write(mark, timeNs)
+      const place = channel.movable && this.#origins.placed(name, channel)
+      if (place) this.#write(place, timeNs)
     })
     this.#fields.saw(point, timeS)
     this.#follower.read(timeS, timeNs)
@@ -132,6 +144,7 @@ export class SessionReadings {
   #add(mark: Mark): void {
     this.marks.add(mark)
     this.#channels.marked(mark)
+    if (mark.kind === 'place' || mark.kind === 'correction') this.#place()
   }
 
   /** Takes over what a killed program had read already; readings as read, captures of zero not applied. */

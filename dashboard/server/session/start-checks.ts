@@ -12,6 +12,8 @@ export interface SensorsNow {
   unitOf(channel: Channel): string | null
   /** Words for the reader's units. */
   readonly figures: FigureWords
+  /** Whether a gauge that is moved is marked on the channel's section. */
+  isPlaced(channel: Channel): boolean
 }
 
 /** A vented gauge reads less than this part of the test pressure; further off, its unit or its zero is wrong. */
@@ -32,6 +34,11 @@ export function startChecks(spec: HoldSpec, system: System, now: SensorsNow): St
     .flatMap((channel): StartCheck[] => {
       const needed = neededFor(channel, spec, system)
       if (needed === null) return []
+      const { movable, section } = channel
+      if (movable && section !== null && !now.isPlaced(channel)) {
+        const message = `Screw ${movable.id} on at ${section}, and say so here.`
+        return [{ channel: channel.id, state: needed, message, place: { gauge: movable.id, section } }]
+      }
       const wrong = contradiction(channel, spec, system, now)
       if (wrong !== null) return [{ channel: channel.id, state: 'blocks', message: wrong }]
       const missing = missingWords(channel, now)

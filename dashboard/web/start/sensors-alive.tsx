@@ -5,6 +5,7 @@ import type { StartCheck } from '#dashboard/api.ts'
 import { get } from '../api-client.ts'
 import { bench, isLive } from '../live/bench.ts'
 import { trueReading } from '../live/true-reading.ts'
+import { sendMark } from '../marks/send-mark.ts'
 import { displayOf, withUnit } from '../quantity.ts'
 import { address } from '../route.ts'
 import { withUnits } from '../settings.ts'
@@ -51,7 +52,7 @@ export function SensorsAlive({ found, system }: { found: readonly StartCheck[] |
   return (
     <div class="stack tight">
       <ul class="sensor-list">
-        {(found ?? []).map(({ channel, state, message }) => {
+        {(found ?? []).map(({ channel, state, message, place }) => {
           const { measures = '' } = system.channels.find((one) => one.id === channel) ?? {}
           const last = bench.value?.newest[channel]
           const old = !isLive.value || last?.quietS != null
@@ -63,6 +64,19 @@ export function SensorsAlive({ found, system }: { found: readonly StartCheck[] |
                 {last === undefined ? '–' : withUnit(trueReading(channel, last.reading), displayOf(measures))}
               </span>
               {message && <span class="soft">{message}</span>}
+              {place && (
+                <button
+                  type="button"
+                  onClick={() =>
+                    void sendMark(
+                      { kind: 'place', id: place.gauge, fields: { section: place.section } },
+                      `${place.gauge} on ${place.section}`,
+                    )
+                  }
+                >
+                  {place.gauge} is on {place.section}
+                </button>
+              )}
             </li>
           )
         })}

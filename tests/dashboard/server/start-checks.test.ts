@@ -32,6 +32,7 @@ function said(
   const found = startChecks(system.holds[0], system, {
     newest,
     unitOf,
+    isPlaced: () => true,
     figures: figuresIn(unitsOfSystem(system)),
   })
   const one = found.find((check) => check.channel === channel)!
