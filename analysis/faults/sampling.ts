@@ -2,7 +2,7 @@ import type { Recording } from '#analysis/model/samples.ts'
 import { firstIndexAt } from '#analysis/signal/block-averages.ts'
 import { lineThrough } from '#analysis/signal/line-through.ts'
 import type { HoldStages } from '#analysis/stages/hold-stages.ts'
-import { type Faults, noFaults, voidHold } from './fault.ts'
+import { bars, type Faults, noFaults, voidHold } from './fault.ts'
 import type { GaugeView } from './gauge-view.ts'
 
 /** Fewest readings of a hold, longest gap, all gaps together, and gap at either end, as shares of the hold. Own figures. */
@@ -127,4 +127,13 @@ export function clockFaults(recording: Recording, stages: HoldStages): Faults {
     how: 'set',
     ...(jumped === undefined ? {} : { seconds: Math.abs(jumped.seconds) }),
   })
+}
+
+/**
+ * Lines of the recording cannot be read, at or before the vent. Missing samples show as a gap; a missing mark shows as
+ * nothing: a valve that was opened, a joint that was worked on, a clock that was set. So the hold does not pass.
+ */
+export function recordingDamage({ damage }: Recording, untilS: number): Faults {
+  if (damage === undefined || damage.afterS >= untilS) return noFaults
+  return bars('recording-damaged', { line: damage.line, lines: damage.lines })
 }

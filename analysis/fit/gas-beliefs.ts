@@ -1,4 +1,4 @@
-import type { HoldSpec, Section } from '#analysis/model/system.ts'
+import { type HoldSpec, isTank, type Section } from '#analysis/model/system.ts'
 import type { ReferenceVessel } from '#analysis/signal/reference-vessel.ts'
 import { unknownWeatherPaPerS } from '#analysis/signal/unknown-weather.ts'
 import {
@@ -6,7 +6,6 @@ import {
   type GasBeliefs,
   gainBeliefs,
   gasThermometerBelief,
-  isTank,
   shapeFamilies,
   stretchBeliefs,
 } from './gas-priors.ts'

@@ -1,4 +1,4 @@
-import type { Section } from '#analysis/model/system.ts'
+import { isTank, type Section } from '#analysis/model/system.ts'
 import type { GasShape } from './gas-columns.ts'
 import type { PumpUpWarmth } from './pump-up-warmth.ts'
 
@@ -62,14 +62,6 @@ export interface GainBelief {
  */
 export function stiffnessOf(stretchPerPa: number, absolutePa: number, gaugePa: number): number {
   return 1 / (1 + (stretchPerPa * absolutePa) / (1 + stretchPerPa * gaugePa))
-}
-
-/** Above this volume a section of unknown kind is taken for a tank, [m³]. */
-const smallestTankM3 = 5e-3
-
-/** Whether a section behaves as a tank: as the file says, else by its volume. */
-export function isTank(section: Pick<Section, 'kind' | 'volumeM3'>): boolean {
-  return section.kind === null ? section.volumeM3 > smallestTankM3 : section.kind === 'tank'
 }
 
 // Unstated stretch: share of belief and κ in 1/bar. A line is most likely stiff, a sheet tank most likely not.

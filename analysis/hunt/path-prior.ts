@@ -1,12 +1,10 @@
-import type { System } from '#analysis/model/system.ts'
+import { isTank, type System } from '#analysis/model/system.ts'
 import { kindDefaults } from './fitting-kinds.ts'
 import type { PathName } from './problem-of-evidence.ts'
 
 const valvePrior = 0.03
 /** Probability that a section leaks elsewhere than at its fittings, by what it is. Own figures. */
 const elsewherePrior = { line: 0.005, tank: 0.04, rig: 0.05 }
-/** A section of unstated kind above this is taken for a tank, [m³]. */
-const tankFromM3 = 5e-3
 
 /** Leaks expected in a system however many joints it has: many joints are made with no less care. Own figure. */
 const mostExpected = 1
@@ -24,5 +22,5 @@ function pathPrior(system: System, { what, id }: PathName): number {
   if (what === 'fitting')
     return kindDefaults[system.fittings.find((f) => f.id === id)?.kind ?? 'other'].leakProbability
   const section = system.sections.find((s) => s.id === id)
-  return elsewherePrior[section?.kind ?? ((section?.volumeM3 ?? 0) > tankFromM3 ? 'tank' : 'line')]
+  return elsewherePrior[section?.kind ?? (section && isTank(section) ? 'tank' : 'line')]
 }

@@ -116,6 +116,11 @@ export interface Section {
   readonly unusableM3: number | null
 }
 
+/** Whether a section is a tank: as the file says, else from 5 L on. Own figure. */
+export function isTank({ kind, volumeM3 }: Pick<Section, 'kind' | 'volumeM3'>): boolean {
+  return kind === null ? volumeM3 >= 5e-3 : kind === 'tank'
+}
+
 export type FittingKind =
   | 'flare'
   | 'pipe-thread'

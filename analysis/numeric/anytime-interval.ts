@@ -12,26 +12,6 @@ export function anytimeRatio(information: number, plannedInformation: number): n
 }
 
 /**
- * Natural logarithm of the evidence against a coefficient's hypothesised value, valid at every look:
- *
- *   ln E = ½ ln r + (ν+1)/2 · [ln(1 + t²/ν) − ln(1 + r t²/ν)]
- *
- * Rejecting when E ≥ 1/α has an error rate of at most α however often one looks.
- *
- * @param t estimate minus hypothesis, in standard errors
- * @param degreesOfFreedom ν, > 0
- * @param ratio r of `anytimeRatio`, 0 < r ≤ 1
- * Source: [lindon-2022]
- * Check: t = 3, ν = 20, r = 1/11 → 2.281477905522165 (computed)
- */
-export function anytimeLogEvidence(t: number, degreesOfFreedom: number, ratio: number): number {
-  const square = (t * t) / degreesOfFreedom
-  return (
-    0.5 * Math.log(ratio) + 0.5 * (degreesOfFreedom + 1) * (Math.log1p(square) - Math.log1p(ratio * square))
-  )
-}
-
-/**
  * Half width of the anytime-valid interval in standard errors: √(ν(1−q)/(q−r)), q = (r α²)^(1/(ν+1)).
  *
  * It replaces the t quantile in estimate ± multiplier · standard error, and the interval so made covers the truth at all

@@ -140,20 +140,6 @@ function inverseGram(reflections: Reflections): Float64Array[] {
 }
 
 /**
- * The coefficients alone, without refinement or covariance: what an iteration needs at every step.
- *
- * @returns null when the columns depend on each other to working precision
- */
-export function leastSquaresCoefficients(
-  columns: readonly Float64Array[],
-  y: Float64Array,
-): Float64Array | null {
-  checkShape(columns, y)
-  const reflections = factorize(columns)
-  return reflections && solve(reflections, y)
-}
-
-/**
  * Least squares by Householder QR, the solution refined twice from exactly computed residuals.
  *
  * @param columns regressors, one column each, all as long as `y`

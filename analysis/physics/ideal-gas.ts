@@ -14,30 +14,6 @@ export type Gas = 'air' | 'nitrogen'
 export const molarMassKg: Readonly<Record<Gas, number>> = { air: 28.96546e-3, nitrogen: 28.0134e-3 }
 
 /**
- * Amount of gas n = pV/(RT).
- *
- * @param absolutePa absolute pressure, [Pa]
- * @param volumeM3 [m³]
- * @param temperatureK [K], > 0
- * @returns [mol]
- *
- * Holds for: air and nitrogen up to a few bar; the neglected compressibility is under 0.1 %
- * Check: [40-cfr-1065] 2.000 L, 25.3 → 50.6 kPa, 293.15 K in 70 s → 2.965705e-4 mol/s (computed)
- */
-export function amountMol(absolutePa: number, volumeM3: number, temperatureK: number): number {
-  return (absolutePa * volumeM3) / (gasConstant * temperatureK)
-}
-
-/**
- * Pressure change of a rigid closed volume of gas for each kelvin: p/T.
- *
- * Check: at 1 psig, 20 °C, 369.16 Pa/K; at 3.5 psig 427.96 Pa/K (computed)
- */
-export function rigidPaPerK(absolutePa: number, temperatureK: number): number {
-  return absolutePa / temperatureK
-}
-
-/**
  * Viscosity of a gas by Sutherland's law, μ₀ (T/T₀)^1.5 (T₀ + S)/(T + S).
  *
  * @returns [Pa·s]
@@ -47,4 +23,19 @@ export function rigidPaPerK(absolutePa: number, temperatureK: number): number {
 export function gasViscosityPaS(gas: Gas, temperatureK: number): number {
   const [atZero, s] = gas === 'air' ? [1.716e-5, 110.4] : [1.663e-5, 106.7]
   return (atZero * (temperatureK / 273.15) ** 1.5 * (273.15 + s)) / (temperatureK + s)
+}
+
+/**
+ * Share of the heat of pumping that the gas still has: (τ/T)·(1 − e^(−T/τ))·e^(−d/τ), pumped up evenly in T, d ago.
+ *
+ * @param sinceS time since pumping began, T + d or less, [s]
+ * @param rampS how long it takes, T, [s]
+ * @param tauS time constant with which the gas gives its heat to the wall, [s]
+ *
+ * Check: T far below τ and d = 0 keeps all
+ */
+export function heatLeft(sinceS: number, rampS: number, tauS: number): number {
+  if (sinceS <= 0) return 0
+  const pumping = Math.min(sinceS, rampS)
+  return (tauS / rampS) * -Math.expm1(-pumping / tauS) * Math.exp(-(sinceS - pumping) / tauS)
 }

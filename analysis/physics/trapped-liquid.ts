@@ -36,24 +36,3 @@ export function yieldPerPa(line: TrappedLiquid): number {
 export function netExpansionPerK(line: TrappedLiquid): number {
   return (1 - line.airShare) * line.expansionPerK + line.airShare / line.temperatureK - line.wallExpansionPerK
 }
-
-/**
- * Rise of the pressure for each kelvin of warming.
- *
- * @returns [Pa/K]
- * Check: avgas 721 kg/m³ in a rigid line, 15 °C: 1.0665 MPa/K; with 1 % air at 125 kPa in an aluminium line:
- * 15.107 kPa/K (computed)
- */
-export function paPerK(line: TrappedLiquid): number {
-  return netExpansionPerK(line) / yieldPerPa(line)
-}
-
-/**
- * Fall of the pressure for each cubic metre that leaves.
- *
- * @param volumeM3 of the line, [m³]
- * @returns [Pa/m³]
- */
-export function paPerM3(line: TrappedLiquid, volumeM3: number): number {
-  return 1 / (volumeM3 * yieldPerPa(line))
-}

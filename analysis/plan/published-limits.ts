@@ -1,7 +1,7 @@
 import type { PlanAdvice } from '#analysis/model/plan.ts'
 import type { HoldSpec } from '#analysis/model/system.ts'
-import { laminarScale } from '#analysis/physics/gas-leak-flow.ts'
 import { standardAtmospherePa } from '#analysis/physics/ideal-gas.ts'
+import { laminarScale } from '#analysis/physics/leak-flow.ts'
 import { duration, threeDigits } from '#analysis/reasons/figures.ts'
 
 /** What somebody else's rule lets a gas system lose. */

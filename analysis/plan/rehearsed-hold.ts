@@ -1,12 +1,10 @@
-import { isTank, stiffnessOf } from '#analysis/fit/gas-priors.ts'
+import { stiffnessOf } from '#analysis/fit/gas-priors.ts'
 import { liquidBeliefs } from '#analysis/fit/liquid-prior.ts'
 import type { ChannelSamples, Mark, Recording } from '#analysis/model/samples.ts'
-import type { Channel, HoldSpec, Section, System } from '#analysis/model/system.ts'
+import { type Channel, type HoldSpec, isTank, type Section, type System } from '#analysis/model/system.ts'
 import { firstOrderLag } from '#analysis/numeric/first-order-lag.ts'
-import { heatLeft } from '#analysis/physics/adiabatic-fill.ts'
 import { isLiquid } from '#analysis/physics/fuel-properties.ts'
-import { standardAtmospherePa } from '#analysis/physics/ideal-gas.ts'
-import { rehearsedWarmth, roomK } from './rehearsed-warmth.ts'
+import { heatLeft, standardAtmospherePa } from '#analysis/physics/ideal-gas.ts'
 
 /** What a rehearsal takes where the system file says nothing; every figure is our own and the plan says them. */
 export interface RehearsalSetting {
@@ -232,4 +230,24 @@ export function pressureStepPa(channel: Pick<Channel, 'rangeSi' | 'resolutionSi'
 
 function mark(timeS: number, kind: Mark['kind'], hold: string | null, fields: Mark['fields']): Mark {
   return { timeNs: String(BigInt(Math.round(timeS * 1e9))), timeS, kind, id: null, hold, fields }
+}
+
+/** Where every rehearsal begins, [K]. */
+const roomK = 293.15
+
+/** A quiet room still wobbles, by this amplitude, [K], and in this time, [s]. Own figures. */
+const wobble = { amplitudeK: 0.035, periodS: 900 } as const
+
+/** Wall and contents in a room that drifts and wobbles, all as warm as the room when the readings begin. */
+function rehearsedWarmth(
+  timeS: Float64Array,
+  driftKPerH: number,
+  wallTauS: number,
+  insideTauS: number,
+): { readonly wallK: Float64Array; readonly insideK: Float64Array } {
+  const room = timeS.map(
+    (t) => roomK + (driftKPerH / 3600) * t + wobble.amplitudeK * Math.sin((2 * Math.PI * t) / wobble.periodS),
+  )
+  const wallK = firstOrderLag(timeS, room, wallTauS)
+  return { wallK, insideK: firstOrderLag(timeS, wallK, insideTauS) }
 }

@@ -1,11 +1,11 @@
 import type { Estimate, Proof } from '#analysis/model/hold-result.ts'
-import type { Check } from '#analysis/model/system.ts'
+import type { Recording } from '#analysis/model/samples.ts'
+import type { Check, System } from '#analysis/model/system.ts'
 import { z95 } from '#analysis/numeric/normal-distribution.ts'
 import { UnknownNoiseFit } from '#analysis/numeric/unknown-noise.ts'
 import { gasConstant, standardAtmospherePa } from '#analysis/physics/ideal-gas.ts'
 import { firstIndexAt } from '#analysis/signal/block-averages.ts'
 import type { PressureSignal } from '#analysis/signal/pressure-signal.ts'
-import type { MadeCheck } from './check-marks.ts'
 
 /** What turns a change of the gauge into moles, and where the check stood. */
 export interface ProofSetting {
@@ -168,4 +168,32 @@ function meansOf(values: Float64Array, blocks: readonly [number, number][]): Flo
     blocks,
     ([from, to]) => values.subarray(from, to).reduce((sum, v) => sum + v, 0) / (to - from),
   )
+}
+
+/** A check of the system file as it was made in one hold. */
+interface MadeCheck {
+  readonly check: Check
+  readonly openS: number
+  /** Null: it stayed open until the vent. */
+  readonly shutS: number | null
+}
+
+/** The checks of these sections that were opened between two moments, in the order of time, [s]. */
+export function checksMade(
+  recording: Recording,
+  system: System,
+  sections: readonly string[],
+  fromS: number,
+  untilS: number,
+): MadeCheck[] {
+  const made: MadeCheck[] = []
+  for (const { kind, id, timeS, fields } of recording.marks) {
+    if (kind !== 'check' || timeS <= fromS || timeS >= untilS) continue
+    const check = system.checks?.find((one) => one.id === id)
+    if (check === undefined || !sections.includes(check.section)) continue
+    const last = made.findIndex((one) => one.check === check && one.shutS === null)
+    if (fields.open === true && last < 0) made.push({ check, openS: timeS, shutS: null })
+    else if (fields.open === false && last >= 0) made[last] = { ...made[last], shutS: timeS }
+  }
+  return made
 }

@@ -1,8 +1,6 @@
 import type { PlanAdvice } from '#analysis/model/plan.ts'
-import type { HoldSpec, Section, System } from '#analysis/model/system.ts'
+import { type HoldSpec, isTank, type Section, type System } from '#analysis/model/system.ts'
 
-/** A section of unstated kind counts as a tank from this volume on, [m³]. Own figure. */
-const tankFromM3 = 5e-3
 /** Least room between test pressure and limit for a relief valve, as a share of the test pressure; own figure. */
 const leastRoom = 0.1
 /** A water leg opens without a spread; its room only has to be there. */
@@ -14,9 +12,6 @@ const reliefSpread = 1 / 3
 const waterPaPerM = 9806.65
 /** Beyond this a water leg is taller than a workshop likes, [Pa]. Own figure. */
 const waterLegUpToPa = 20e3
-
-const isTank = ({ kind, volumeM3 }: Section): boolean =>
-  kind === 'tank' || (kind === null && volumeM3 >= tankFromM3)
 
 const sectionsOf = (spec: HoldSpec, system: System): readonly Section[] =>
   system.sections.filter(({ id }) => spec.sections.includes(id))

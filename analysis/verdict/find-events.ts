@@ -1,7 +1,8 @@
 import type { HoldEvent } from '#analysis/model/hold-result.ts'
-import type { Mark } from '#analysis/model/samples.ts'
+import type { Mark, Recording } from '#analysis/model/samples.ts'
 import { type ColumnFit, UnknownNoiseFit } from '#analysis/numeric/unknown-noise.ts'
-import { blockMeans } from '#analysis/signal/block-means.ts'
+import { firstIndexAt } from '#analysis/signal/block-averages.ts'
+import type { FittedSection } from './fitted-section.ts'
 
 /** One section's hold stage, with temperature and atmosphere already taken out. */
 export interface SteadyCurve {
@@ -128,4 +129,52 @@ function inWords(kind: Change['kind'], value: number, mark: Mark | null, section
     mark === null ? 'without a mark' : `at the mark ${[mark.kind, mark.id].filter(Boolean).join(' ')}`
   if (kind === 'step') return `The pressure of ${section} stepped ${value < 0 ? 'down' : 'up'} ${when}.`
   return `The leak of ${section} ${value < 0 ? 'fell' : 'grew'} ${when}.`
+}
+
+/** Means over equal spans of time; spans without samples are left out. */
+function blockMeans(
+  timeS: Float64Array,
+  value: Float64Array,
+  most: number,
+): { timeS: Float64Array; valuePa: Float64Array } {
+  if (timeS.length <= most) return { timeS, valuePa: value }
+  const start = timeS[0]
+  const span = timeS[timeS.length - 1] - start
+  const sums = Array.from({ length: most }, () => ({ time: 0, value: 0, count: 0 }))
+  for (let i = 0; i < timeS.length; i++) {
+    const block = sums[Math.min(most - 1, Math.floor(((timeS[i] - start) / span) * most))]
+    block.time += timeS[i]
+    block.value += value[i]
+    block.count++
+  }
+  const full = sums.filter((b) => b.count > 0)
+  return {
+    timeS: Float64Array.from(full, (b) => b.time / b.count),
+    valuePa: Float64Array.from(full, (b) => b.value / b.count),
+  }
+}
+
+/** Changes of the leak and jumps of the pressure inside the hold. */
+export function eventsInHold(
+  recording: Recording,
+  { curves, allowance, leak }: FittedSection,
+  holdS: number,
+  statedS: number,
+): HoldEvent[] {
+  const from = firstIndexAt(curves.timeS, holdS)
+  const rate = allowance.mol_per_s ?? (allowance.mL_per_min ?? 0) / 60e6
+  const leakPerPa = (rate * statedS) / allowance.drop_Pa
+  const compensatedPa = curves.compensatedPa.subarray(from)
+  if (!Number.isFinite(leakPerPa) || !compensatedPa.every(Number.isFinite)) return []
+  return findEvents(
+    {
+      section: curves.section,
+      timeS: curves.timeS.subarray(from),
+      compensatedPa,
+      leakPerPa,
+      leakUnit: leak.mol_per_s ? 'mol_per_s' : 'm3_per_s',
+    },
+    recording.marks,
+    recording.startNs,
+  )
 }

@@ -1,4 +1,13 @@
-import { type Estimate, type Reason, type Verdict, verdictsWorstFirst } from '#analysis/model/hold-result.ts'
+import {
+  type AllowanceFigures,
+  type Estimate,
+  type Reason,
+  type SectionLeak,
+  type Verdict,
+  verdictsWorstFirst,
+} from '#analysis/model/hold-result.ts'
+import type { Allowance } from '#analysis/model/system.ts'
+import { reason } from '#analysis/reasons/phrase.ts'
 
 /**
  * The guard-band rule: pass only if the whole interval lies under the allowance, fail only if it lies over it.
@@ -15,4 +24,46 @@ export function guardBanded(judged: Estimate, allowed: number): 'pass' | 'fail' 
 export function overallVerdict(parts: readonly Verdict[], voids: readonly Reason[]): Verdict {
   if (voids.length > 0) return 'void'
   return verdictsWorstFirst.find((verdict) => parts.includes(verdict)) ?? 'void'
+}
+
+const codes = {
+  pass: 'leak-below-allowance',
+  fail: 'leak-above-allowance',
+  undecided: 'interval-spans-allowance',
+} as const
+
+/** Why a section got its verdict: the interval against the allowance, in the kind of figure the allowance is stated in. */
+export function verdictReason(
+  verdict: 'pass' | 'fail' | 'undecided',
+  leak: SectionLeak,
+  allowance: AllowanceFigures,
+  allow: Allowance,
+): Reason {
+  const { section } = leak
+  const code = codes[verdict]
+  if (allow.kind === 'gas-leak' && leak.scc_per_min) {
+    const { low, high } = leak.scc_per_min
+    return reason(code, {
+      section,
+      of: 'leak',
+      unit: 'scc/min',
+      low,
+      high,
+      allowed: allowance.scc_per_min ?? 0,
+    })
+  }
+  if (allow.kind === 'liquid-leak' && leak.mL_per_min) {
+    const { low, high } = leak.mL_per_min
+    return reason(code, {
+      section,
+      of: 'leak',
+      unit: 'mL/min',
+      low,
+      high,
+      allowed: allowance.mL_per_min ?? 0,
+    })
+  }
+  const { low, high } = leak.drop_Pa
+  const of = allow.kind === 'rise' ? 'rise' : 'drop'
+  return reason(code, { section, of, unit: 'Pa', low, high, allowed: allowance.drop_Pa })
 }

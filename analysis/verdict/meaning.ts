@@ -1,9 +1,8 @@
 import type { Meaning } from '#analysis/model/hold-result.ts'
 import type { Medium } from '#analysis/model/system.ts'
 import { dropM3, type Fuel, fuelProperties } from '#analysis/physics/fuel-properties.ts'
-import { equivalentHoleM } from '#analysis/physics/gas-leak-flow.ts'
 import { gasViscosityPaS } from '#analysis/physics/ideal-gas.ts'
-import { laminarLiquidM3PerS, orificeLiquidM3PerS } from '#analysis/physics/liquid-leak-flow.ts'
+import { equivalentHoleM, laminarLiquidM3PerS, orificeLiquidM3PerS } from '#analysis/physics/leak-flow.ts'
 
 /** What was found: gas in moles, liquid in volume; null when the leak could not be put into either. */
 export type FoundLeak =

@@ -4,7 +4,6 @@ import { gaugeView } from '#analysis/faults/gauge-view.ts'
 import { gaugeFaults } from '#analysis/faults/hold-faults.ts'
 import { leakChanged } from '#analysis/faults/leak-changed.ts'
 import { temperatureFaults } from '#analysis/faults/temperature.ts'
-import { isTank } from '#analysis/fit/gas-priors.ts'
 import { type GasHold, gasHold } from '#analysis/fit/gas-rows.ts'
 import type { RigStanding } from '#analysis/hunt/rig.ts'
 import type {
@@ -20,28 +19,30 @@ import type {
   Verdict,
 } from '#analysis/model/hold-result.ts'
 import type { Recording } from '#analysis/model/samples.ts'
-import type { Section, System } from '#analysis/model/system.ts'
+import { isTank, type Section, type System } from '#analysis/model/system.ts'
 import { z95 } from '#analysis/numeric/normal-distribution.ts'
 import { isLiquid } from '#analysis/physics/fuel-properties.ts'
 import { gasConstant } from '#analysis/physics/ideal-gas.ts'
-import { benchProof } from '#analysis/proof/bench-proof.ts'
-import { checksMade } from '#analysis/proof/check-marks.ts'
-import { contradictedBench, proofDoubt, proofRequired } from '#analysis/proof/proof-verdict.ts'
-import { supplyEvidence } from '#analysis/proof/supply-proof.ts'
+import { benchProof, checksMade } from '#analysis/proof/bench-proof.ts'
+import {
+  contradictedBench,
+  proofDoubt,
+  proofRequired,
+  supplyEvidence,
+} from '#analysis/proof/proof-verdict.ts'
 import { reason } from '#analysis/reasons/phrase.ts'
 import type { MeasuredSection } from '#analysis/signal/pressurised-bodies.ts'
 import type { HoldStages } from '#analysis/stages/hold-stages.ts'
 import { lastUnderPressureS } from '#analysis/stages/under-pressure.ts'
-import { afterSecondZero } from './after-second-zero.ts'
-import { eventsInHold } from './events-in-hold.ts'
+import { eventsInHold } from './find-events.ts'
 import { gasFinding } from './gas-finding.ts'
-import { guardBanded } from './hold-verdict.ts'
+import { guardBanded, verdictReason } from './hold-verdict.ts'
 import { lessRig } from './less-rig.ts'
 import { liquidFinding } from './liquid-finding.ts'
 import { wideningOf } from './look-widening.ts'
 import { asWideAsPasses, passDoubts } from './pass-doubts.ts'
+import { afterSecondZero } from './second-zero.ts'
 import { timeToDecide } from './time-to-decide.ts'
-import { verdictReason } from './verdict-reason.ts'
 
 /**
  * A hold that lasted less than this share of its stated time does not pass, however narrow its interval: what is slow

@@ -1,11 +1,12 @@
 import type { GasHold } from '#analysis/fit/gas-rows.ts'
-import type { Reason } from '#analysis/model/hold-result.ts'
+import type { Estimate, Reason } from '#analysis/model/hold-result.ts'
 import type { HoldSpec, Section } from '#analysis/model/system.ts'
 import { isLiquid } from '#analysis/physics/fuel-properties.ts'
+import { reason } from '#analysis/reasons/phrase.ts'
+import type { Help } from '#analysis/reasons/phrases.ts'
 import { followedChange } from '#analysis/signal/followed-change.ts'
 import type { FittedSection } from './fitted-section.ts'
-import { longerWillNotHelp } from './longer-will-not-help.ts'
-import { type ShrinkingVariance, secondsMore, withLasting } from './more-time.ts'
+import { partsOf, type ShrinkingVariance, secondsMore, withLasting } from './more-time.ts'
 
 /** Share of what was corrected that stays in doubt: as the fits take it. */
 const inDoubt = { gas: 0.05, liquid: 0.1 } as const
@@ -78,4 +79,45 @@ function shrinking(
     of: liquid ? 'liquid' : 'gas',
     followed: { now: scale * change.now, late: scale * change.late, decay: change.decay },
   }
+}
+
+/** What a hold went without. */
+interface Without {
+  readonly thermometer: boolean
+  readonly barometer: boolean
+  /** The volume's tolerance goes into the leak. */
+  readonly volume: boolean
+  readonly stretch: boolean
+  readonly stroke: boolean
+  /** A step of the gauge is large against the allowance. */
+  readonly fineGauge: boolean
+}
+
+/** A leak that is as near to the allowance as this share of it is judged by no hold of a reasonable length. Own figure. */
+const near = 0.1
+/** A cause is named first when it makes this share of the variance. */
+const leading = 0.3
+
+/** What would narrow the interval where time does not, the likeliest first. */
+export function longerWillNotHelp(
+  section: Section,
+  judged: Estimate,
+  allowed: number,
+  variance: ShrinkingVariance,
+  without: Without,
+): Reason {
+  const liquid = isLiquid(section.medium)
+  const { whole } = variance
+  const { lasting, followed } = partsOf(variance)
+  const temperature: Help = without.thermometer ? 'thermometer' : liquid ? 'steady-liquid' : 'steady-gas'
+  const told: Help[] = []
+  if (without.barometer) told.push('barometer')
+  if (without.volume) told.push('volume')
+  if (without.stretch) told.push('stretch')
+  if (without.stroke) told.push('stroke')
+  if (without.fineGauge) told.push('fine-gauge')
+  const warm = without.thermometer || followed > leading * whole || lasting < leading * whole
+  const help = warm ? [temperature, ...told] : [...told, temperature]
+  const nearAllowance = Math.abs(judged.value - allowed) < near * Math.abs(allowed)
+  return reason('longer-will-not-help', { section: section.id, nearAllowance, help })
 }

@@ -1,4 +1,3 @@
-import { isTank } from '#analysis/fit/gas-priors.ts'
 import type { LevelGauge, LevelOrder, TypedPoint } from '#analysis/fuel-work/calibrate-level.ts'
 import { readFills } from '#analysis/fuel-work/fill-marks.ts'
 import { possibleDensity } from '#analysis/fuel-work/flow-plausible.ts'
@@ -13,6 +12,7 @@ import {
 } from '#analysis/fuel-work/sheet-fields.ts'
 import type { Mark } from '#analysis/model/samples.ts'
 import type { Channel, Section, System } from '#analysis/model/system.ts'
+import { isTank } from '#analysis/model/system.ts'
 import { density60From } from '#analysis/physics/volume-correction.ts'
 import { SheetEntries, sheetNames } from './sheet-entries.ts'
 

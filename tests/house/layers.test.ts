@@ -142,13 +142,13 @@ describe('layers: analysis <- ingest <- dashboard, never back', () => {
     )
   })
 
-  it('the page takes types, the units and the calibration; the rest it asks the server', () => {
+  it('the page takes the model, the units and the calibration; the rest it asks the server', () => {
     expect(
       broken(
         below('dashboard/web'),
         (to, isType) =>
           !isType &&
-          !inside(to, 'dashboard/web') &&
+          !inside(to, 'dashboard/web', 'analysis/model') &&
           !pageTakes.includes(to) &&
           (inside(to, 'analysis', 'ingest', 'dashboard') || to.startsWith('node:')),
       ),

@@ -1,4 +1,4 @@
-import type { Section } from '#analysis/model/system.ts'
+import { isTank, type Section } from '#analysis/model/system.ts'
 import { unitsOfSystem } from '#analysis/reasons/figures.ts'
 import { reason, worded as wordedReasons } from '#analysis/reasons/phrase.ts'
 import type { ReasonCode, ValuesOf } from '#analysis/reasons/phrases.ts'
@@ -6,9 +6,6 @@ import type { Alarm } from '#dashboard/api.ts'
 
 /** 0.5 psi/min, [Pa/s]: the fastest a tank is pumped up. Source: laboratory procedure to 33 CFR 183.542. */
 const tankRampLimitPaPerS = (0.5 * 6894.757293) / 60
-
-/** A section of this volume or more is taken for a tank where its file does not say, [m³]. */
-const tankFromM3 = 0.005
 
 /** An alarm ends when the pressure is this part under the limit: no flicker at the limit itself. */
 const releaseFraction = 0.98
@@ -27,7 +24,7 @@ export class PressureAlarms {
 
   constructor(section: Section) {
     this.#section = section
-    this.#isTank = section.kind ? section.kind === 'tank' : section.volumeM3 >= tankFromM3
+    this.#isTank = isTank(section)
   }
 
   saw(timeS: number, pressurePa: number): void {

@@ -31,7 +31,7 @@ const oneTapMs = 1000
 /** A hold may start so long before its settle time is over without a question, [s]. */
 const nearlySettledS = 10
 
-/** From the vent mark until the gauge's second zero can be read (analysis/proof/second-zero.ts), [s]. */
+/** From the vent mark until the gauge's second zero can be read (analysis/verdict/second-zero.ts), [s]. */
 const secondZeroS = 16
 
 /** `−0.12 psi a minute`. */

@@ -1,7 +1,7 @@
 import { useSignal } from '@preact/signals'
 import { useEffect, useMemo, useRef } from 'preact/hooks'
 import type { Ledger } from '#analysis/model/ledger.ts'
-import type { Section, System } from '#analysis/model/system.ts'
+import { isTank, type System } from '#analysis/model/system.ts'
 import { StateShape } from '../parts/state-mark.tsx'
 import { pressure, volume, withUnit } from '../quantity.ts'
 import { type ProofState, proofWords } from '../words.ts'
@@ -20,10 +20,6 @@ interface Props {
 function leg(points: readonly { readonly x: number; readonly y: number }[]): string {
   const [first, ...rest] = points
   return `M${first.x} ${first.y}${rest.map((p) => `L${p.x} ${p.y}`).join('')}`
-}
-
-function isTank(section: Section): boolean {
-  return section.kind === 'tank' || (section.kind === null && section.volumeM3 > 0.005)
 }
 
 /** The fuel system as its file describes it: tanks to engine, each fitting by its state of proof. */

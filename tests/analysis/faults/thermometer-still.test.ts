@@ -1,6 +1,6 @@
 import { readFileSync } from 'node:fs'
 import { describe, expect, it } from 'vitest'
-import { thermometerStill } from '#analysis/faults/thermometer-still.ts'
+import { thermometerStill } from '#analysis/faults/temperature.ts'
 import type { Recording } from '#analysis/model/samples.ts'
 import { analyzeRecording } from '#analysis/verdict/analyze-recording.ts'
 import { readRecording } from '#ingest/recording/read-recording.ts'

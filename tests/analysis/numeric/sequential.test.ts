@@ -1,12 +1,15 @@
 import { describe, expect, it } from 'vitest'
-import { anytimeLogEvidence, anytimeMultiplier, anytimeRatio } from '#analysis/numeric/anytime-interval.ts'
+import { anytimeMultiplier, anytimeRatio } from '#analysis/numeric/anytime-interval.ts'
 import { normalQuantile } from '#analysis/numeric/normal-distribution.ts'
 import { studentTQuantile } from '#analysis/numeric/student-t.ts'
 
+/** ln E of Lindon et al.: ½ ln r + (ν+1)/2 · [ln(1 + t²/ν) − ln(1 + r t²/ν)]. */
+function logEvidence(t: number, nu: number, ratio: number): number {
+  const square = (t * t) / nu
+  return 0.5 * Math.log(ratio) + 0.5 * (nu + 1) * (Math.log1p(square) - Math.log1p(ratio * square))
+}
+
 describe('anytime-valid interval', () => {
-  it('anytimeLogEvidence(3, 20, 1/11) is 2.281477905522165 (Lindon et al., computed)', () => {
-    expect(anytimeLogEvidence(3, 20, 1 / 11)).toBeCloseTo(2.281477905522165, 14)
-  })
   it('anytimeMultiplier(20, 1/11, 0.05) is 3.37067 (Lindon et al., computed)', () => {
     expect(anytimeMultiplier(20, 1 / 11, 0.05)).toBeCloseTo(3.37067, 5)
   })
@@ -15,7 +18,7 @@ describe('anytime-valid interval', () => {
       for (const ratio of [1 / 9, 0.02, 0.4]) {
         const multiplier = anytimeMultiplier(nu, ratio, 0.05)
         if (multiplier === Number.POSITIVE_INFINITY) continue
-        expect(anytimeLogEvidence(multiplier, nu, ratio)).toBeCloseTo(Math.log(20), 10)
+        expect(logEvidence(multiplier, nu, ratio)).toBeCloseTo(Math.log(20), 10)
       }
     }
   })

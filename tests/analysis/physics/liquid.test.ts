@@ -3,8 +3,6 @@ import { describe, expect, it } from 'vitest'
 import { dropM3, fuelProperties } from '#analysis/physics/fuel-properties.ts'
 import {
   netExpansionPerK,
-  paPerK,
-  paPerM3,
   type TrappedLiquid,
   wallExpansionPerK,
   yieldPerPa,
@@ -87,15 +85,15 @@ describe('trapped avgas, 721 kg/m³ at 15 °C', () => {
     expect(rigid.expansionPerK).toBeCloseTo(1.27531e-3, 8)
     expect(rigid.compressibilityPerPa).toBeCloseTo(1.19582e-9, 14)
   })
-  it('paPerK in a rigid line is 1.0665 MPa/K (computed)', () => {
-    expect((paPerK(rigid) / 1e6).toFixed(4)).toBe('1.0665')
+  it('netExpansionPerK over yieldPerPa of a rigid line is 1.0665 MPa/K (computed)', () => {
+    expect((netExpansionPerK(rigid) / yieldPerPa(rigid) / 1e6).toFixed(4)).toBe('1.0665')
   })
-  it('paPerK with 1 % air at 125 kPa in an aluminium line is 15.107 kPa/K (computed)', () => {
+  it('netExpansionPerK over yieldPerPa with 1 % air at 125 kPa in an aluminium line is 15.107 kPa/K (computed)', () => {
     const line = { ...rigid, airShare: 0.01, wallExpansionPerK: wallExpansionPerK.aluminium }
-    expect((paPerK(line) / 1000).toFixed(3)).toBe('15.107')
+    expect((netExpansionPerK(line) / yieldPerPa(line) / 1000).toFixed(3)).toBe('15.107')
   })
-  it('paPerM3 of a third of a litre is 2.5 MPa/mL: a tenth of a drop empties a rigid line of 1 psi', () => {
-    const perMl = paPerM3(rigid, 0.334e-3) * 1e-6
+  it('yieldPerPa of a third of a litre is 2.5 MPa/mL: a tenth of a drop empties a rigid line of 1 psi', () => {
+    const perMl = 1e-6 / (0.334e-3 * yieldPerPa(rigid))
     expect(perMl / 2.5e6).toBeCloseTo(1, 2)
     expect(perMl * 0.1 * 0.05).toBeGreaterThan(6895)
   })

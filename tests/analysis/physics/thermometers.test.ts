@@ -1,7 +1,6 @@
 import fc from 'fast-check'
 import { describe, expect, it } from 'vitest'
-import { scaledReading } from '#analysis/physics/sensor-scale.ts'
-import { platinumK, platinumOhms, thermistorK } from '#analysis/physics/thermometers.ts'
+import { platinumK, platinumOhms, scaledReading, thermistorK } from '#analysis/physics/sensor-scale.ts'
 
 const source = { measurement: 'logger', field: 'rail', tags: {} } as const
 
