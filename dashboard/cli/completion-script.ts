@@ -109,6 +109,46 @@ export function fishCompletion(program: Command): string {
   return `${lines.join('\n')}\n`
 }
 
+/** Run in the profile. Where it offers nothing, PowerShell offers files. */
+export function powershellCompletion(program: Command): string {
+  const name = program.name()
+  const rows = entriesOf(program).map(({ path, command, subcommands, options }) => {
+    const [argument] = command.registeredArguments
+    const words = [...subcommands.map((each) => each.name()), ...(argument?.argChoices ?? [])]
+    const values = options
+      .filter(({ argChoices }) => argChoices !== undefined)
+      .map((option) => `'${option.long}' = ${powershellList(option.argChoices!)}`)
+    const flags = powershellList(options.map(({ long }) => long!))
+    return `  '${path}' = @{ words = ${powershellList(words)}; options = ${flags}; values = @{ ${values.join('; ')} } }`
+  })
+  return `$${name}Commands = @{
+${rows.join('\n')}
+}
+Register-ArgumentCompleter -Native -CommandName ${name} -ScriptBlock {
+  param($wordToComplete, $commandAst, $cursorPosition)
+  $path = ''
+  $previous = ''
+  foreach ($element in ($commandAst.CommandElements | Select-Object -Skip 1)) {
+    $word = $element.ToString()
+    if ($element.Extent.EndOffset -ge $cursorPosition -and $word -eq $wordToComplete) { break }
+    $longer = "$path $word".Trim()
+    if ($${name}Commands.ContainsKey($longer)) { $path = $longer }
+    $previous = $word
+  }
+  $entry = $${name}Commands[$path]
+  $offers = if ($entry.values.ContainsKey($previous)) { $entry.values[$previous] }
+    elseif ($wordToComplete.StartsWith('-')) { $entry.options }
+    else { $entry.words }
+  $offers | Where-Object { $_ -like "$wordToComplete*" } |
+    ForEach-Object { [System.Management.Automation.CompletionResult]::new($_, $_, 'ParameterValue', $_) }
+}
+`
+}
+
+function powershellList(words: readonly string[]): string {
+  return `@(${words.map((word) => `'${word.replaceAll("'", "''")}'`).join(', ')})`
+}
+
 function entriesOf(command: Command, path = ''): Entry[] {
   const help = command.createHelp()
   const subcommands = command.commands.filter((each) => each.name() !== 'help')

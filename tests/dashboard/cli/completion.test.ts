@@ -1,7 +1,12 @@
 import { execFileSync, spawnSync } from 'node:child_process'
 import { describe, expect, it } from 'vitest'
 import { register as registerArchive } from '#dashboard/cli/archive.ts'
-import { bashCompletion, fishCompletion, zshCompletion } from '#dashboard/cli/completion-script.ts'
+import {
+  bashCompletion,
+  fishCompletion,
+  powershellCompletion,
+  zshCompletion,
+} from '#dashboard/cli/completion-script.ts'
 import { register as registerExport } from '#dashboard/cli/export.ts'
 import { newProgram } from '#dashboard/cli/new-program.ts'
 import { register as registerVerify } from '#dashboard/cli/verify.ts'
@@ -49,11 +54,18 @@ describe('completion scripts of the other shells', () => {
   it.each([
     ['zsh', zshCompletion],
     ['fish', fishCompletion],
+    ['powershell', powershellCompletion],
   ] as const)('%s: every command and every long option stands in it', (_shell, script) => {
     const text = script(program())
     for (const command of program().commands) {
       expect(text).toContain(command.name())
       for (const { long } of command.options) expect(text).toContain(long!.slice(2))
     }
+  })
+
+  it('powershell: a quote inside a word is doubled, and the tables name commands inside commands', () => {
+    const text = powershellCompletion(program())
+    expect(text).toContain("'archive rebuild' = @{ words = @(); options = @('--data'")
+    expect(text).toMatch(/'--format' = @\('csv', 'lp', 'json'\)/)
   })
 })

@@ -1,0 +1,78 @@
+import { execFileSync, spawnSync } from 'node:child_process'
+import { mkdtempSync, readFileSync, rmSync } from 'node:fs'
+import { tmpdir } from 'node:os'
+import { join } from 'node:path'
+import { describe, expect, it } from 'vitest'
+import { readRecording } from '#ingest/recording/read-recording.ts'
+import { systemFromFile } from '#ingest/system-file/read-system-file.ts'
+import { codeOf, root, sources } from './source-files.ts'
+
+const running = sources.filter(({ path }) => !path.startsWith('dashboard/web/'))
+const filesWith = (pattern: RegExp) =>
+  running.filter(({ text }) => pattern.test(codeOf(text))).map(({ path }) => path)
+
+describe('what differs between systems', () => {
+  it('stands in these files, each of which says what it does on the others', () => {
+    expect(filesWith(/process\.platform/)).toEqual([
+      'dashboard/archive/rename-patiently.ts',
+      'dashboard/archive/signing-key.ts',
+      'dashboard/cli/data-folder.ts',
+      'dashboard/cli/named-recordings.ts',
+      'dashboard/cli/open-in-browser.ts',
+      'dashboard/cli/stop-signals.ts',
+    ])
+  })
+
+  it('no file calls what only POSIX systems have', () => {
+    expect(
+      filesWith(/\b(get(e?uid|e?gid|groups)|set(uid|gid)|l?chown|umask|symlink|mkfifo|flock)(Sync)?\(/),
+    ).toEqual([])
+    expect(filesWith(/['"`]\/(tmp|proc|etc|var|usr|bin)\b/)).toEqual([])
+    expect(filesWith(/\.split\('\/'\)\.at\(-1\)|\.lastIndexOf\('\/'\)/)).toEqual([])
+  })
+
+  it('only the opening of a browser starts another program', () => {
+    expect(filesWith(/node:child_process/)).toEqual(['dashboard/cli/open-in-browser.ts'])
+  })
+})
+
+const hasGit = spawnSync('git', ['rev-parse', '--git-dir'], { cwd: root }).status === 0
+
+describe('line ends', () => {
+  it.skipIf(!hasGit)(
+    `a check-out that asks for CRLF still writes LF${hasGit ? '' : ' (skipped: no git here)'}`,
+    () => {
+      const folder = mkdtempSync(join(tmpdir(), 'stillhold-crlf-'))
+      try {
+        const files = [
+          'recordings/lines-leak.lp',
+          'recordings/floatplane.yaml',
+          'docs/safety.md',
+          'package.json',
+        ]
+        execFileSync(
+          'git',
+          [
+            ...['-c', 'core.autocrlf=true', '-c', 'core.eol=crlf'],
+            ...['checkout-index', `--prefix=${folder}/`, '--', ...files],
+          ],
+          { cwd: root },
+        )
+        for (const file of files) expect(readFileSync(join(folder, file), 'latin1'), file).not.toContain('\r')
+      } finally {
+        rmSync(folder, { recursive: true, force: true })
+      }
+    },
+  )
+
+  it('a system file and a recording that an editor saved with CRLF say the same', () => {
+    const yaml = readFileSync(join(root, 'recordings/floatplane.yaml'), 'utf8')
+    const system = systemFromFile(yaml, 'floatplane.yaml')
+    expect(systemFromFile(yaml.replaceAll('\n', '\r\n'), 'floatplane.yaml')).toEqual(system)
+    const text = readFileSync(join(root, 'recordings/lines-retest.lp'), 'utf8')
+    const asRead = readRecording(text, system, 'lines-retest.lp')
+    const withCrlf = readRecording(text.replaceAll('\n', '\r\n'), system, 'lines-retest.lp')
+    expect(withCrlf.marks).toEqual(asRead.marks)
+    expect(withCrlf.channels).toEqual(asRead.channels)
+  })
+})
