@@ -1,6 +1,6 @@
 import type { System } from '#analysis/model/system.ts'
 import type { TimedHold, TimedMark } from './evidence-order.ts'
-import { openedEffect, workEffect } from './fitting-kinds.ts'
+import { leakProbability, openedEffect, workEffect } from './fitting-kinds.ts'
 import { disturbedBy, jointsOpened } from './joints-opened.ts'
 import type { EpochBreak } from './leak-problem.ts'
 import { showsPressure } from './look-likelihood.ts'
@@ -40,7 +40,7 @@ export function epochEvents(
       const opened = jointsOpened(system, id)
       for (const joint of opened) {
         const kind = system.fittings.find((f) => f.id === joint)?.kind
-        if (kind) add(joint, timeNs, openedEffect(kind))
+        if (kind) add(joint, timeNs, openedEffect(leakProbability(system, kind)))
       }
       const home = system.fittings.find((f) => f.id === id)?.section
       const beside = [

@@ -1,4 +1,4 @@
-import type { Fitting, FittingKind } from '#analysis/model/system.ts'
+import type { Fitting, FittingKind, System } from '#analysis/model/system.ts'
 import { rangeWords, torqueRange } from './torque-tables.ts'
 
 /** What the trade expects of one kind of fitting. */
@@ -17,6 +17,11 @@ export const kindDefaults: Readonly<Record<FittingKind, KindDefaults>> = {
   cap: { leakProbability: 0.1, plainName: 'cap' },
   clamp: { leakProbability: 0.08, plainName: 'hose clamp' },
   other: { leakProbability: 0.06, plainName: 'joint' },
+}
+
+/** Of the system's own figures, else of the usual ones. */
+export function leakProbability(system: System, kind: FittingKind): number {
+  return system.priors?.leaking[kind] ?? kindDefaults[kind].leakProbability
 }
 
 export type WorkAction = 'retighten' | 'remake' | 'reseal' | 'replace'
@@ -43,9 +48,8 @@ export function workEffect(action: unknown): WorkEffect {
   return workEffects[action as WorkAction] ?? workEffects.retighten
 }
 
-/** A joint opened only to reach another one: made anew, so as likely to leak as any new joint of its kind. */
-export function openedEffect(kind: FittingKind): WorkEffect {
-  const leak = kindDefaults[kind].leakProbability
+/** A joint opened only to reach another one: made anew, so as likely to leak as any new joint of its kind. @param leak that probability */
+export function openedEffect(leak: number): WorkEffect {
   return { cure: 1 - leak, unchanged: 0, harm: leak }
 }
 

@@ -94,6 +94,7 @@ export function hunt(system: System, evidence: readonly Evidence[], options: Hun
     next,
     used: built.used,
     ignored: built.ignored,
+    ...(system.priors && { priors_source: system.priors.source }),
     cautions: [
       ...built.cautions,
       ...overlappingHolds(evidence),

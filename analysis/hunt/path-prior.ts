@@ -1,5 +1,5 @@
 import { isTank, type System } from '#analysis/model/system.ts'
-import { kindDefaults } from './fitting-kinds.ts'
+import { leakProbability } from './fitting-kinds.ts'
 import type { PathName } from './problem-of-evidence.ts'
 
 const valvePrior = 0.03
@@ -20,7 +20,7 @@ export function pathPriors(system: System, names: readonly PathName[]): number[]
 function pathPrior(system: System, { what, id }: PathName): number {
   if (what === 'valve') return valvePrior
   if (what === 'fitting')
-    return kindDefaults[system.fittings.find((f) => f.id === id)?.kind ?? 'other'].leakProbability
+    return leakProbability(system, system.fittings.find((f) => f.id === id)?.kind ?? 'other')
   const section = system.sections.find((s) => s.id === id)
   return elsewherePrior[section?.kind ?? (section && isTank(section) ? 'tank' : 'line')]
 }

@@ -88,4 +88,6 @@ export interface HuntResult {
   readonly used: readonly { readonly what: string; readonly record: string | null }[]
   readonly ignored: readonly { readonly what: string; readonly why: string }[]
   readonly cautions: readonly string[]
+  /** Where the rates of the kinds come from; absent: our own figures. */
+  readonly priors_source?: string
 }

@@ -10,6 +10,13 @@ export interface System {
   readonly holds: readonly HoldSpec[]
   readonly checks?: readonly Check[]
   readonly aircraft?: Aircraft
+  readonly priors?: Priors
+}
+
+/** How often a newly made joint of a kind leaks, as counted elsewhere; kinds left out keep the usual figure. */
+export interface Priors {
+  readonly source: string
+  readonly leaking: Readonly<Partial<Record<FittingKind, number>>>
 }
 
 /** The aircraft as its papers name it; null where the file leaves it out. */

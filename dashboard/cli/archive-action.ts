@@ -51,7 +51,8 @@ export function readArchive(
   return { ...opened, kept, evidence: new ArchiveEvidence().of(kept) }
 }
 
-function keptIn(folder: string, programVersion: string): KeptRecord[] {
+/** All records of an archive. */
+export function keptIn(folder: string, programVersion: string): KeptRecord[] {
   const archive = openArchive(folder, { programVersion, readOnly: true })
   try {
     tellNotices(archive.notices)

@@ -2,43 +2,75 @@ import { closeSync, openSync, readFileSync, writeSync } from 'node:fs'
 import { type Command, Option } from 'commander'
 import { type Archive, openArchive } from '#dashboard/archive/archive.ts'
 import { ArchiveError, diskError } from '#dashboard/archive/archive-error.ts'
+import { ArchiveEvidence } from '#dashboard/archive/archive-evidence.ts'
+import { tableRows } from '#dashboard/archive/evidence-table.ts'
 import { samplesCsv } from '#dashboard/archive/samples-csv.ts'
+import { publicKeyFromBase64 } from '#dashboard/archive/signing-key.ts'
 import { readRecording } from '#ingest/recording/read-recording.ts'
-import { readSystemFile } from '#ingest/system-file/read-system-file.ts'
-import { archiveAction, tellNotices } from './archive-action.ts'
+import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
+import { readSystemFile, systemFromFile } from '#ingest/system-file/read-system-file.ts'
+import { archiveAction, keptIn, tellNotices } from './archive-action.ts'
 import { dataFolder } from './data-folder.ts'
 
 interface ExportOptions {
   readonly format: 'csv' | 'lp' | 'json'
   readonly out: string
-  readonly data?: string
+  readonly data?: readonly string[]
+  readonly table?: boolean
 }
 
 export function register(program: Command): void {
   program
     .command('export')
-    .description('write a record as CSV, line protocol or JSON')
-    .argument('<id>', 'record: 0007-left-feed-10psi, or just 7')
+    .description('write a record as CSV, line protocol or JSON, or whole archives as one table')
+    .argument('[id]', 'record: 0007-left-feed-10psi, or just 7')
     .addOption(
       new Option('--format <format>', 'csv: samples and marks; lp: the recording; json: the sealed record')
         .choices(['csv', 'lp', 'json'])
         .default('csv'),
     )
     .option('--out <file>', 'where to write it; - is standard output', '-')
-    .option('--data <folder>', 'folder of the archive')
-    .addHelpText('after', '\nExample:\n  $ stillhold export 7 --format csv --out left-feed.csv')
-    .action((id: string, options: ExportOptions) =>
+    .option('--table', 'holds, fittings, work and looks of whole archives, a JSON object a line')
+    .option('--data <folder...>', 'folder of the archive; with --table several')
+    .addHelpText(
+      'after',
+      '\nExamples:\n  $ stillhold export 7 --format csv --out left-feed.csv\n' +
+        '  $ stillhold export --table --data workshop-a workshop-b --out fleet.ndjson',
+    )
+    .action((id: string | undefined, options: ExportOptions) =>
       archiveAction(() => {
         const programVersion = program.version() ?? ''
-        const archive = openArchive(dataFolder(options.data), { programVersion, readOnly: true })
+        if (!id === !options.table)
+          throw new UnreadableFile('export', null, 'name one record, or --table for whole archives')
+        const folders = options.data ?? [undefined]
+        if (id !== undefined && folders.length > 1)
+          throw new UnreadableFile('--data', null, 'one record is in one archive: name one folder')
+        if (options.table) return writeParts(options.out, tables(folders, programVersion))
+        const archive = openArchive(dataFolder(folders[0]), { programVersion, readOnly: true })
         try {
           tellNotices(archive.notices)
-          writeParts(options.out, parts(archive, id, options.format))
+          writeParts(options.out, parts(archive, id!, options.format))
         } finally {
           archive.close()
         }
       }),
     )
+}
+
+/** Each archive by itself, each aircraft in it by the newest of its system files. */
+function* tables(folders: readonly (string | undefined)[], programVersion: string): Generator<string> {
+  for (const data of folders) {
+    const kept = keptIn(dataFolder(data), programVersion)
+    const evidence = new ArchiveEvidence()
+    for (const name of new Set(kept.map(({ record }) => record.system.name))) {
+      const own = kept.filter(({ record }) => record.system.name === name)
+      const { record } = own.at(-1)!
+      const system = systemFromFile(record.system.text, `system file of ${record.id}`)
+      const { fingerprint } = publicKeyFromBase64(record.public_key)
+      for (const row of tableRows(fingerprint.slice(0, 8), system, evidence.of(own)))
+        yield `${JSON.stringify(row)}\n`
+    }
+  }
 }
 
 function* parts(

@@ -78,6 +78,7 @@ function huntText(result: HuntResult, figures: FigureWords): string {
       `From ${result.used.length} piece${result.used.length === 1 ? '' : 's'} of evidence (holds, looks, work); ${result.sets} sets of up to ${result.largest_set} leaks at once counted${beyond}.`,
     ),
   )
+  if (result.priors_source) lines.push(`How often each kind leaks: ${result.priors_source}.`)
   for (const { what, why } of result.ignored) lines.push(`Not used: ${what}: ${why}`)
   for (const caution of result.cautions) lines.push(`Note: ${caution}`)
   return resultText(lines)

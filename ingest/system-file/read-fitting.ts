@@ -4,7 +4,7 @@ import { span } from './read-quantity.ts'
 
 export const fittingKeys = ['id', 'section', 'kind', 'size', 'name', 'material', 'torque', 'behind'] as const
 
-const fittingKinds: readonly FittingKind[] = [
+export const fittingKinds: readonly FittingKind[] = [
   'flare',
   'pipe-thread',
   'hose-end',

@@ -11,14 +11,14 @@ import {
   Parser,
   visit,
 } from 'yaml'
-import type { Aircraft, System } from '#analysis/model/system.ts'
+import type { Aircraft, FittingKind, Priors, System } from '#analysis/model/system.ts'
 import { defaultSccReferenceK, molPerSOfStandard } from '#analysis/physics/standard-flow.ts'
 import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
 import { checkReferences, type Placed } from './check-references.ts'
 import { FileView, type MapView, type SystemFileError } from './file-view.ts'
 import { atEachPlace, channelKeys, readChannel } from './read-channel.ts'
 import { checkKeys, readCheck } from './read-check.ts'
-import { fittingKeys, readFitting } from './read-fitting.ts'
+import { fittingKeys, fittingKinds, readFitting } from './read-fitting.ts'
 import { holdKeys, readHold } from './read-hold.ts'
 import { quantity } from './read-quantity.ts'
 import { readSection, sectionKeys } from './read-section.ts'
@@ -43,6 +43,7 @@ const topKeys = [
   'holds',
   'checks',
   'aircraft',
+  'priors',
 ] as const
 
 /** Ten times a large aircraft's file; a megabyte would keep the reader busy for seconds. */
@@ -186,6 +187,7 @@ function readTop(file: FileView): System | null {
   }
   checkReferences(file, placed)
   const aircraft = readAircraft(top)
+  const priors = readPriors(top)
   if (name === null) return null
   return {
     name,
@@ -197,6 +199,7 @@ function readTop(file: FileView): System | null {
     holds: readable(placed.holds),
     checks: readable(placed.checks),
     ...(aircraft === null ? {} : { aircraft }),
+    ...(priors === null ? {} : { priors }),
   }
 }
 
@@ -204,6 +207,21 @@ function readAircraft(top: MapView): Aircraft | null {
   const node = top.node('aircraft')
   const view = node && top.file.open(node, 'aircraft', ['registration', 'serial'])
   return view && { registration: view.text('registration'), serial: view.text('serial') }
+}
+
+function readPriors(top: MapView): Priors | null {
+  const node = top.node('priors')
+  const view = node && top.file.open(node, 'priors', ['source', ...fittingKinds])
+  if (view === null) return null
+  const leaking: Partial<Record<FittingKind, number>> = {}
+  for (const kind of fittingKinds) {
+    const share = quantity(view, kind, { dimension: 'ratio' })
+    if (share === null) continue
+    if (share <= 0 || share > 0.5) view.error(kind, 'must be more than 0 % and at most 50 %')
+    leaking[kind] = share
+  }
+  const source = view.requiredText('source')
+  return source === null ? null : { source, leaking }
 }
 
 function readList<T>(

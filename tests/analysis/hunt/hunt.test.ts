@@ -17,6 +17,16 @@ test('hunt(four fittings, whole system fails) gives each 9500/35951 (method, sec
   for (const f of found.fittings) expect(f.leaking).toBeCloseTo(9500 / 35951, 12)
 })
 
+test('hunt() takes how often a kind leaks from the system file, with its source (same method, by hand: 0.95·0.2 of 0.95·(1 − 0.8⁴) + 0.05·0.8⁴)', () => {
+  const priors = { source: 'club table of 2026', leaking: { 'drain-valve': 0.2 } }
+  const given = { ...fourFittings, priors }
+  const found = hunt(given, [held(given, 'whole', 0, 'fail')], { fittingsOnly: true })
+  for (const f of found.fittings)
+    expect(f.leaking).toBeCloseTo(0.19 / (0.95 * (1 - 0.8 ** 4) + 0.05 * 0.8 ** 4), 12)
+  expect(found.priors_source).toBe('club table of 2026')
+  expect(hunt(fourFittings, []).priors_source).toBeUndefined()
+})
+
 test('hunt(four fittings, whole system fails) holds a pair next, for 0.71359 bit (method, section 5: computed, exact)', () => {
   const { next } = hunt(fourFittings, [held(fourFittings, 'whole', 0, 'fail')], { fittingsOnly: true })
   const hold = next.find((s) => s.kind === 'hold')!

@@ -70,6 +70,28 @@ describe('stillhold report, verify, export, archive', () => {
     })
   }, 120_000)
 
+  it('export --table writes several archives as one table, every row with its archive', () => {
+    const [one, other] = [emptyFolder(), emptyFolder()]
+    sealDemoHold(archiveIn(one), 'lines-leak')
+    sealDemoHold(archiveIn(other), 'lines-proven')
+    const { out } = stillhold('export', '--table', '--data', one, other)
+    const rows = out
+      .trim()
+      .split('\n')
+      .map((line) => JSON.parse(line))
+    const holds = rows.filter(({ row }) => row === 'hold')
+    expect(holds.map(({ verdict, section }) => [verdict, section])).toEqual([
+      ['fail', 'feed-lines'],
+      ['pass', 'feed-lines'],
+    ])
+    expect(new Set(rows.map(({ archive }) => archive)).size).toBe(2)
+    for (const args of [[], ['1', '--table'], ['1', '--data', one, other]])
+      expect(stillhold('export', ...args)).toMatchObject({
+        code: 2,
+        said: expect.stringMatching(/^stillhold: .*\n$/),
+      })
+  }, 120_000)
+
   it('export ID --format lp is the recording and --format json the sealed record, byte for byte', () => {
     const folder = emptyFolder()
     const archive = archiveIn(folder)

@@ -77,6 +77,7 @@ describe('readSystemFile reads', () => {
     const text = `
 stillhold: 1
 name: optional things
+priors: { source: club table of 2026, flare: 3 %, drain-valve: 14 % }
 sections:
   - { id: rig, medium: nitrogen, volume: 0.1 L, kind: rig }
   - { id: tank, medium: nitrogen, volume: 40 L ± 2 L, max-pressure: 2 psi, max-vacuum: 1 inHg, kind: tank,
@@ -128,6 +129,10 @@ holds:
       [[], 'steel'],
       [['F1'], null],
     ])
+    expect(system!.priors).toEqual({
+      source: 'club table of 2026',
+      leaking: { flare: 0.03, 'drain-valve': 0.14 },
+    })
     expect(system!.holds[0]).toMatchObject({ rig: 'rig', allowSource: 'kit manual, page 4' })
     expect(system!.holds[0].pressurePa).toBeLessThan(0)
     expect(system!.holds[0].allow).toEqual({ kind: 'rise', dropPa: 10 })
@@ -146,6 +151,17 @@ describe('readSystemFile refuses', () => {
 
   it.each([
     ['stillhold: 1', 'stillhold: 2', /version "2"/],
+    ['stillhold: 1\n', 'stillhold: 1\npriors: { flare: 3 % }\n', /priors: "source" is missing/],
+    [
+      'stillhold: 1\n',
+      'stillhold: 1\npriors: { source: us, flare: 80 % }\n',
+      /flare: must be more than 0 % and at most 50 %/,
+    ],
+    [
+      'stillhold: 1\n',
+      'stillhold: 1\npriors: { source: us, flair: 3 % }\n',
+      /the nearest known key is "flare"/,
+    ],
     ['10 psi\n', '20 psi\n', /pressure: is above the max-pressure of section "left-feed"/],
     ['0.35 L ± 10 %', '0 L', /volume: must be more than zero/],
     ['0.35 L ± 10 %', '0.35 L ± 100 %', /tolerance reaches down to zero/],
