@@ -5,7 +5,7 @@ import { gaugeZero } from '#analysis/signal/gauge-zero.ts'
 import type { PressureSignal } from '#analysis/signal/pressure-signal.ts'
 import type { MeasuredSection } from '#analysis/signal/pressurised-bodies.ts'
 import { type SampleNoise, sampleNoise } from '#analysis/signal/sample-noise.ts'
-import type { HoldStages } from '#analysis/stages/hold-stages.ts'
+import type { HoldStages } from '#analysis/stages/stages-from-pressure.ts'
 
 /** One section's gauge through one hold, as the checks look at it. A suction hold is turned upside down. */
 export interface GaugeView {

@@ -1,7 +1,7 @@
 import { statedAllowance } from '#analysis/fit/stated-allowance.ts'
 import type { Recording } from '#analysis/model/samples.ts'
 import type { System } from '#analysis/model/system.ts'
-import type { HoldStages } from '#analysis/stages/hold-stages.ts'
+import type { HoldStages } from '#analysis/stages/stages-from-pressure.ts'
 import { allFaults, caution, type Faults, voidHold } from './fault.ts'
 import { gaugeReadings } from './gauge-readings.ts'
 import { gaugeResponse } from './gauge-response.ts'

@@ -2,7 +2,7 @@ import type { Mark, Recording } from '#analysis/model/samples.ts'
 import type { System } from '#analysis/model/system.ts'
 import { holdCoverage } from '#analysis/model/system-graph.ts'
 import { parseQuantity } from '#analysis/physics/quantity.ts'
-import type { HoldStages } from '#analysis/stages/hold-stages.ts'
+import type { HoldStages } from '#analysis/stages/stages-from-pressure.ts'
 import { allFaults, bars, caution, type Faults, voidHold } from './fault.ts'
 import type { GaugeView } from './gauge-view.ts'
 

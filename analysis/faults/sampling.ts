@@ -1,7 +1,7 @@
 import type { Recording } from '#analysis/model/samples.ts'
 import { firstIndexAt } from '#analysis/signal/block-averages.ts'
 import { lineThrough } from '#analysis/signal/line-through.ts'
-import type { HoldStages } from '#analysis/stages/hold-stages.ts'
+import type { HoldStages } from '#analysis/stages/stages-from-pressure.ts'
 import { bars, type Faults, noFaults, voidHold } from './fault.ts'
 import type { GaugeView } from './gauge-view.ts'
 

@@ -10,7 +10,7 @@ import { type ReferenceFinding, referenceVessel } from '#analysis/signal/referen
 import { type SampleNoise, sampleNoise, varianceOfMean } from '#analysis/signal/sample-noise.ts'
 import { mean, medianSpacing, sliceOf } from '#analysis/signal/sample-slice.ts'
 import { sectionTemperature } from '#analysis/signal/section-temperature.ts'
-import type { HoldStages } from '#analysis/stages/hold-stages.ts'
+import type { HoldStages } from '#analysis/stages/stages-from-pressure.ts'
 import type { GasRows } from './gas-columns.ts'
 import { type PumpUpWarmth, pumpUpWarmth } from './pump-up-warmth.ts'
 import { quietStartS } from './quiet-start.ts'

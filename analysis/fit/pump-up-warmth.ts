@@ -1,7 +1,7 @@
 import { lineThrough } from '#analysis/signal/line-through.ts'
 import { mean, sliceOf } from '#analysis/signal/sample-slice.ts'
 import type { Kelvins } from '#analysis/signal/section-temperature.ts'
-import type { HoldStages } from '#analysis/stages/hold-stages.ts'
+import type { HoldStages } from '#analysis/stages/stages-from-pressure.ts'
 
 /** What a thermometer shows of the heat of pumping. */
 export interface PumpUpWarmth {

@@ -1,6 +1,6 @@
 import { firstIndexAt } from '#analysis/signal/block-averages.ts'
 import type { PressureSignal } from '#analysis/signal/pressure-signal.ts'
-import type { HoldStages } from '#analysis/stages/hold-stages.ts'
+import type { HoldStages } from '#analysis/stages/stages-from-pressure.ts'
 
 /** When the fit may begin: after settle was marked and the pressure has stopped rising. */
 export function quietStartS(signal: PressureSignal, stages: HoldStages, untilS: number): number {

@@ -1,59 +1,17 @@
 import type { Recording } from '#analysis/model/samples.ts'
-import type { Channel, Section } from '#analysis/model/system.ts'
+import type { Section } from '#analysis/model/system.ts'
 import { z95 } from '#analysis/numeric/normal-distribution.ts'
 import { type ClosedSum, closeTheSum } from './close-the-sum.ts'
 import { type Fill, readFills } from './fill-marks.ts'
 import { type LevelCurve, levelCurve } from './level-curve.ts'
-import { type SteadyReading, steadyReading } from './level-points.ts'
-import type { Attitude, Direction, LevelResult, RejectedPoint } from './level-result.ts'
+import { type LevelGauge, type SteadyReading, steadyReading } from './level-points.ts'
+import type { Attitude, LevelResult, RejectedPoint } from './level-result.ts'
+import type { LevelOrder, LevelRun, TakenPoint } from './level-soundness.ts'
 import { gaugeMarks, hysteresisOf, stepsOf } from './level-steps.ts'
 import { judgeLevel } from './level-verdict.ts'
 import { senseOf, sortRun } from './monotone-points.ts'
 
-/** A point that may count, with where it comes from. */
-export interface TakenPoint {
-  readonly recording: string
-  readonly attitude: Attitude
-  readonly direction: Direction
-  readonly usableM3: number
-  readonly reading: number
-  readonly std: number
-}
-
-/** What one recording gives: its points, the sum of its pours, how it began. */
-export interface LevelRun {
-  readonly recording: string
-  readonly points: readonly TakenPoint[]
-  readonly rejected: readonly RejectedPoint[]
-  readonly faults: readonly string[]
-  readonly start: { readonly at: 'unusable' | 'dry'; readonly attitude: Attitude | null } | null
-  readonly sum: ClosedSum
-  readonly jugStated: boolean
-  /** Usable fuel when the tank was brim-full; null when it was not filled so far. */
-  readonly fullM3: number | null
-}
-
 const liters = 1e3
-
-/** A point typed from the panel: the fill, and what the gauge then showed; null where nobody read it. */
-export interface TypedPoint {
-  readonly fill: Fill
-  readonly reading: number | null
-}
-
-/** What is asked of a calibration beside its recordings. */
-export interface LevelOrder {
-  /** Parts of the gauge's scale, all alike, or the usable fuel at each of its marks, rising, [m³]. */
-  readonly steps: number | readonly number[]
-  readonly typed: readonly TypedPoint[]
-  /** Least that can be told apart on the panel. */
-  readonly readingStep: number
-  /** What the tank did not give up, [m³]; null: the figure of the system file. */
-  readonly unusable: { readonly m3: number; readonly halfWidthM3: number; readonly how: string | null } | null
-}
-
-/** The gauge that is calibrated: a channel of the file, or the panel. */
-export type LevelGauge = Pick<Channel, 'id' | 'unit' | 'resolutionSi' | 'rangeSi'>
 
 /**
  * Calibrates a level sender from fuel added and drained, by recordings or by figures typed from the panel.

@@ -1,6 +1,6 @@
 import { median } from 'simple-statistics'
 import type { ChannelSamples } from '#analysis/model/samples.ts'
-import type { LevelGauge } from './calibrate-level.ts'
+import type { Channel } from '#analysis/model/system.ts'
 import type { Fill } from './fill-marks.ts'
 import type { PointFault } from './level-result.ts'
 
@@ -82,3 +82,6 @@ function firstFrom(timeS: Float64Array, from: number): number {
   }
   return low
 }
+
+/** The gauge that is calibrated: a channel of the file, or the panel. */
+export type LevelGauge = Pick<Channel, 'id' | 'unit' | 'resolutionSi' | 'rangeSi'>

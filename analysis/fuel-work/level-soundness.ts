@@ -1,5 +1,7 @@
-import type { LevelRun, TakenPoint } from './calibrate-level.ts'
-import type { LevelFacts } from './level-verdict.ts'
+import type { Section } from '#analysis/model/system.ts'
+import type { ClosedSum } from './close-the-sum.ts'
+import type { Fill } from './fill-marks.ts'
+import type { Attitude, Direction, LevelResult, RejectedPoint } from './level-result.ts'
 import type { WeighedReason } from './worst-verdict.ts'
 
 const liters = 1e3
@@ -165,4 +167,51 @@ function widthReasons({ hysteresis, steps_level, usable_full_L }: LevelFacts): W
 
 function boundsOf(values: readonly number[]): [string, string] {
   return [Math.min(...values).toFixed(1), Math.max(...values).toFixed(1)]
+}
+
+/** What one recording gives: its points, the sum of its pours, how it began. */
+export interface LevelRun {
+  readonly recording: string
+  readonly points: readonly TakenPoint[]
+  readonly rejected: readonly RejectedPoint[]
+  readonly faults: readonly string[]
+  readonly start: { readonly at: 'unusable' | 'dry'; readonly attitude: Attitude | null } | null
+  readonly sum: ClosedSum
+  readonly jugStated: boolean
+  /** Usable fuel when the tank was brim-full; null when it was not filled so far. */
+  readonly fullM3: number | null
+}
+
+/** A point that may count, with where it comes from. */
+export interface TakenPoint {
+  readonly recording: string
+  readonly attitude: Attitude
+  readonly direction: Direction
+  readonly usableM3: number
+  readonly reading: number
+  readonly std: number
+}
+
+export type LevelFacts = Omit<LevelResult, 'verdict' | 'reasons'> & {
+  readonly runs: readonly LevelRun[]
+  /** As the system file states it. */
+  readonly tank: Section
+  readonly unusable: LevelOrder['unusable']
+}
+
+/** What is asked of a calibration beside its recordings. */
+export interface LevelOrder {
+  /** Parts of the gauge's scale, all alike, or the usable fuel at each of its marks, rising, [m³]. */
+  readonly steps: number | readonly number[]
+  readonly typed: readonly TypedPoint[]
+  /** Least that can be told apart on the panel. */
+  readonly readingStep: number
+  /** What the tank did not give up, [m³]; null: the figure of the system file. */
+  readonly unusable: { readonly m3: number; readonly halfWidthM3: number; readonly how: string | null } | null
+}
+
+/** A point typed from the panel: the fill, and what the gauge then showed; null where nobody read it. */
+export interface TypedPoint {
+  readonly fill: Fill
+  readonly reading: number | null
 }

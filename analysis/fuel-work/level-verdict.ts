@@ -1,16 +1,7 @@
 import type { Verdict } from '#analysis/model/hold-result.ts'
-import type { Section } from '#analysis/model/system.ts'
-import type { LevelOrder, LevelRun } from './calibrate-level.ts'
 import type { LevelResult } from './level-result.ts'
-import { soundnessReasons } from './level-soundness.ts'
+import { type LevelFacts, soundnessReasons } from './level-soundness.ts'
 import { publishedReasons, type WeighedReason, worstVerdict } from './worst-verdict.ts'
-
-export type LevelFacts = Omit<LevelResult, 'verdict' | 'reasons'> & {
-  readonly runs: readonly LevelRun[]
-  /** As the system file states it. */
-  readonly tank: Section
-  readonly unusable: LevelOrder['unusable']
-}
 
 /**
  * Whether the table may go to the gauge maker. Pass: zero stands at unusable fuel in level attitude, the sum closes,

@@ -2,7 +2,8 @@ import { type OutcomeChances, roughNormalCdf } from './expected-information.ts'
 import type { SeenTogether } from './isolations.ts'
 import { repeatability } from './leak-figures.ts'
 import type { LeakProblem, Present } from './leak-problem.ts'
-import { type EvidenceProblem, type PathName, verdictOnly } from './problem-of-evidence.ts'
+import type { PathName } from './path-prior.ts'
+import { type EvidenceProblem, verdictOnly } from './problem-of-evidence.ts'
 
 /** What a hold not yet made would say, given the leaks that there are. */
 export interface HoldOutlook {

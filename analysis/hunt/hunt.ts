@@ -9,8 +9,9 @@ import { holdsInOrder, marksInOrder, overlappingHolds } from './evidence-order.t
 import { kindDefaults, weepAdvice } from './fitting-kinds.ts'
 import type { Present } from './leak-problem.ts'
 import { nextSteps, sure } from './next-steps.ts'
+import type { PathName } from './path-prior.ts'
 import { leakPosterior, type Posterior } from './posterior.ts'
-import { type EvidenceProblem, heldPaths, type PathName, problemOfEvidence } from './problem-of-evidence.ts'
+import { type EvidenceProblem, heldPaths, problemOfEvidence } from './problem-of-evidence.ts'
 import { rigStanding } from './rig.ts'
 
 export interface HuntOptions {

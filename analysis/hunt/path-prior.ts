@@ -1,6 +1,5 @@
 import { isTank, type System } from '#analysis/model/system.ts'
 import { leakProbability } from './fitting-kinds.ts'
-import type { PathName } from './problem-of-evidence.ts'
 
 const valvePrior = 0.03
 /** Probability that a section leaks elsewhere than at its fittings, by what it is. Own figures. */
@@ -23,4 +22,10 @@ function pathPrior(system: System, { what, id }: PathName): number {
     return leakProbability(system, system.fittings.find((f) => f.id === id)?.kind ?? 'other')
   const section = system.sections.find((s) => s.id === id)
   return elsewherePrior[section?.kind ?? (section && isTank(section) ? 'tank' : 'line')]
+}
+
+export interface PathName {
+  /** `section`: the section itself, a seam, a wall, a hose, rather than one of its fittings. */
+  readonly what: 'fitting' | 'valve' | 'section'
+  readonly id: string
 }

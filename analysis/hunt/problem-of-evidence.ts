@@ -15,14 +15,8 @@ import {
 } from './leak-problem.ts'
 import { lookLikelihood, showsPressure } from './look-likelihood.ts'
 import { measuredBodies } from './measured-bodies.ts'
-import { pathPriors } from './path-prior.ts'
+import { type PathName, pathPriors } from './path-prior.ts'
 import { coverageInFact } from './valves-in-fact.ts'
-
-export interface PathName {
-  /** `section`: the section itself, a seam, a wall, a hose, rather than one of its fittings. */
-  readonly what: 'fitting' | 'valve' | 'section'
-  readonly id: string
-}
 
 /** A leak problem with the names of its paths and what became of each piece of evidence. */
 export interface EvidenceProblem {

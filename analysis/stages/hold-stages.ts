@@ -3,23 +3,7 @@ import type { HoldSpec, System } from '#analysis/model/system.ts'
 import { pressureSignal } from '#analysis/signal/pressure-signal.ts'
 import { cyclesInPressure, type PressureCycle } from './cycles-in-pressure.ts'
 import { cyclesOfMarks, firstMarkS, type MarkedCycle } from './stage-marks.ts'
-import { isWet, stagesFromPressure } from './stages-from-pressure.ts'
-
-/** When one hold went through its stages, [s] from the recording's start; null where a stage was not seen. */
-export interface HoldStages {
-  /** Of a hold that the file does not have only its id is true. */
-  readonly spec: HoldSpec
-  readonly source: 'marks' | 'pressure'
-  readonly pumpUpS: number | null
-  readonly settleS: number | null
-  /** Null: the hold was never begun. */
-  readonly holdS: number | null
-  readonly ventS: number | null
-  /** Last moment that belongs to this hold: its end mark, the next pump-up or the recording's end. */
-  readonly endS: number
-  /** Other holds of the file that the same pressure would suit, where no mark tells which was meant. */
-  readonly mayBe?: readonly string[]
-}
+import { type HoldStages, isWet, stagesFromPressure } from './stages-from-pressure.ts'
 
 /** A hold in a shorter wait than this was not held, [s]. */
 const leastHoldS = 10

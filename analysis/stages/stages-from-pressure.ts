@@ -3,7 +3,6 @@ import type { HoldSpec, System } from '#analysis/model/system.ts'
 import { isLiquid } from '#analysis/physics/fuel-properties.ts'
 import { pressureSignal } from '#analysis/signal/pressure-signal.ts'
 import { cyclesInPressure, type PressureCycle } from './cycles-in-pressure.ts'
-import type { HoldStages } from './hold-stages.ts'
 
 interface Candidate {
   readonly stages: HoldStages
@@ -99,4 +98,20 @@ function unmarkedHoldStart({ pumpedS, ventS }: PressureCycle, spec: HoldSpec): n
 /** Whether a liquid is under test. */
 export function isWet(system: System, { sections }: HoldSpec): boolean {
   return system.sections.some(({ id, medium }) => sections.includes(id) && isLiquid(medium))
+}
+
+/** When one hold went through its stages, [s] from the recording's start; null where a stage was not seen. */
+export interface HoldStages {
+  /** Of a hold that the file does not have only its id is true. */
+  readonly spec: HoldSpec
+  readonly source: 'marks' | 'pressure'
+  readonly pumpUpS: number | null
+  readonly settleS: number | null
+  /** Null: the hold was never begun. */
+  readonly holdS: number | null
+  readonly ventS: number | null
+  /** Last moment that belongs to this hold: its end mark, the next pump-up or the recording's end. */
+  readonly endS: number
+  /** Other holds of the file that the same pressure would suit, where no mark tells which was meant. */
+  readonly mayBe?: readonly string[]
 }

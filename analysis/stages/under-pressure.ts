@@ -2,7 +2,7 @@ import type { PressureSignal } from '#analysis/signal/pressure-signal.ts'
 import { pressureTrack } from '#analysis/signal/pressure-track.ts'
 import { letOffAt } from './cycles-in-pressure.ts'
 import { handsOnPressure } from './hands-on-pressure.ts'
-import type { HoldStages } from './hold-stages.ts'
+import type { HoldStages } from './stages-from-pressure.ts'
 
 /** Whoever marks the vent late marks it this late at most, [s]. */
 const latestMarkS = 30

@@ -1,5 +1,5 @@
 import { type RigStanding, subtractRig } from '#analysis/hunt/rig.ts'
-import type { HoldStages } from '#analysis/stages/hold-stages.ts'
+import type { HoldStages } from '#analysis/stages/stages-from-pressure.ts'
 import type { FittedSection } from './fitted-section.ts'
 
 /**

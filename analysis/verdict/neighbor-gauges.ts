@@ -6,7 +6,7 @@ import { gasConstant } from '#analysis/physics/ideal-gas.ts'
 import { molPerSPerScc, sccReferenceText } from '#analysis/physics/standard-flow.ts'
 import { calibratedReadings } from '#analysis/signal/calibrated-readings.ts'
 import { lineThrough } from '#analysis/signal/line-through.ts'
-import type { HoldStages } from '#analysis/stages/hold-stages.ts'
+import type { HoldStages } from '#analysis/stages/stages-from-pressure.ts'
 
 /** Room temperature serves: what a neighbor gains is told to a tenth at best. */
 const temperatureK = 293.15

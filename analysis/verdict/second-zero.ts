@@ -3,7 +3,7 @@ import { reason } from '#analysis/reasons/phrase.ts'
 import { gaugeZero } from '#analysis/signal/gauge-zero.ts'
 import { lineThrough } from '#analysis/signal/line-through.ts'
 import type { PressureSignal } from '#analysis/signal/pressure-signal.ts'
-import type { HoldStages } from '#analysis/stages/hold-stages.ts'
+import type { HoldStages } from '#analysis/stages/stages-from-pressure.ts'
 import type { FittedSection } from './fitted-section.ts'
 
 /** A drift counts when it is so many standard uncertainties, and this share of the allowance over the hold. Own figures. */

@@ -32,7 +32,7 @@ import {
 } from '#analysis/proof/proof-verdict.ts'
 import { reason } from '#analysis/reasons/phrase.ts'
 import type { MeasuredSection } from '#analysis/signal/pressurised-bodies.ts'
-import type { HoldStages } from '#analysis/stages/hold-stages.ts'
+import type { HoldStages } from '#analysis/stages/stages-from-pressure.ts'
 import { lastUnderPressureS } from '#analysis/stages/under-pressure.ts'
 import { eventsInHold } from './find-events.ts'
 import { gasFinding } from './gas-finding.ts'

@@ -1,25 +1,16 @@
-import type { HoldAnalysis } from '#analysis/model/hold-result.ts'
 import type { Ledger } from '#analysis/model/ledger.ts'
-import type { System } from '#analysis/model/system.ts'
+import type { DossierProof } from '#dashboard/archive/page/dossier-proof.ts'
 import { canonicalText } from './canonical-text.ts'
 import { drawChainPage } from './page/chain-page.ts'
 import { drawDossierHold, drawDossierOther } from './page/dossier-proof.ts'
 import { drawLedgerPages } from './page/ledger-pages.ts'
 import { Sheet } from './page/sheet.ts'
-import type { KeptRecord, SealedRecord } from './record.ts'
+import type { KeptRecord } from './record.ts'
 import { mostRecordingBytes } from './report.ts'
 import type { PublicKeyInfo } from './signing-key.ts'
 
 /** Attachment of a dossier that says what it was made from. */
 export const dossierAttachment = 'dossier.json'
-
-export interface DossierProof {
-  readonly record: SealedRecord
-  readonly recordText: string
-  readonly recording: Uint8Array | null
-  readonly system: System | null
-  readonly analysis: HoldAnalysis | null
-}
 
 export interface DossierInput {
   readonly ledger: Ledger

@@ -1,30 +1,15 @@
-import type { HoldAnalysis } from '#analysis/model/hold-result.ts'
-import type { System } from '#analysis/model/system.ts'
+import type { ReportInput } from '#dashboard/archive/page/report-parts.ts'
 import { ArchiveError } from './archive-error.ts'
 import { drawHoldPages } from './page/hold-pages.ts'
 import { drawOtherPages } from './page/other-pages.ts'
 import { Sheet } from './page/sheet.ts'
 import { sealPdf } from './pdf-seal.ts'
-import type { SealedRecord } from './record.ts'
 import { recordSubject } from './record-summary.ts'
 import type { SigningKey } from './signing-key.ts'
 import { sha256Hex } from './write-durably.ts'
 
 /** Recordings that one PDF carries, [bytes] in all: a PDF of gigabytes opens nowhere. */
 export const mostRecordingBytes = 200e6
-
-export interface ReportInput {
-  readonly record: SealedRecord
-  /** The sealed text, byte for byte. */
-  readonly recordText: string
-  readonly recording: Uint8Array | null
-  /** The system file of the record, read; null when this program cannot read it. */
-  readonly system: System | null
-  /** The hold analysed from the recording, for its curves; the figures printed are always the sealed ones. */
-  readonly analysis: HoldAnalysis | null
-  /** Version of the program that prints. */
-  readonly writer: string
-}
 
 export const recordAttachment = 'record.json'
 const recordingAttachment = 'recording.lp'

@@ -1,11 +1,7 @@
 import { type Signal, signal } from '@preact/signals'
 import type { ComponentType } from 'preact'
 import { HoldPage } from './pages/hold-page.tsx'
-
-export interface PageProps {
-  /** Parts of the address after the page's own, decoded: `#/records/0001-x/over/0002-y` → three parts. */
-  readonly rest: readonly string[]
-}
+import type { PageProps } from './route.ts'
 
 type View = ComponentType<PageProps>
 

@@ -27,3 +27,8 @@ export const address = (...to: readonly string[]): string => `#/${to.map(encodeU
 export const go = (...to: readonly string[]): void => {
   location.hash = address(...to)
 }
+
+export interface PageProps {
+  /** Parts of the address after the page's own, decoded: `#/records/0001-x/over/0002-y` → three parts. */
+  readonly rest: readonly string[]
+}

@@ -5,13 +5,10 @@ import type { FlowResult } from '#analysis/fuel-work/flow-result.ts'
 import { judgeTorque, type WorkResult } from '#analysis/fuel-work/judge-torque.ts'
 import { judgeWetStage, type WetResult } from '#analysis/fuel-work/judge-wet-stage.ts'
 import type { LevelResult } from '#analysis/fuel-work/level-result.ts'
-import type { EarlierStage } from '#analysis/fuel-work/stage-order.ts'
-import type { Verdict } from '#analysis/model/hold-result.ts'
-import type { Recording } from '#analysis/model/samples.ts'
 import type { System } from '#analysis/model/system.ts'
 import { readFlowSheet, readLevelSheet } from './measured-sheets.ts'
 import { SheetError } from './sheet-entries.ts'
-import { readWetSheet, readWorkSheet } from './wet-sheets.ts'
+import { readWetSheet, readWorkSheet, type Surroundings } from './wet-sheets.ts'
 
 /** Kinds of record of the wet work, with what each finds. */
 export interface WorkResults {
@@ -22,20 +19,6 @@ export interface WorkResults {
 }
 
 export type WorkKind = keyof WorkResults
-
-/** What a sheet refers to beyond itself. */
-export interface Surroundings {
-  /** A recording by the name the sheet gives it. @throws SheetError when there is none */
-  readonly recording: (name: string) => Recording
-  /** Verdict of a hold record; null when there is none. */
-  readonly holdVerdict: (record: string) => Verdict | null
-  /** Wet stages sealed so far. */
-  readonly sealedStages: () => readonly EarlierStage[]
-  /** The time of judging, epoch nanoseconds; of a sealed record, when it was sealed. Nothing on a sheet is later. */
-  readonly nowNs: () => bigint
-  /** Whether the sheet was kept by the server, whose clock stamped its looks; a typed sheet cannot claim it. */
-  readonly stampsCount: boolean
-}
 
 /** What was found, and the sheet that leads to it again: both are sealed. */
 export interface JudgedWork<R = WorkResults[WorkKind]> {

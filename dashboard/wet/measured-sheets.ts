@@ -1,7 +1,8 @@
-import type { LevelGauge, LevelOrder, TypedPoint } from '#analysis/fuel-work/calibrate-level.ts'
 import { readFills } from '#analysis/fuel-work/fill-marks.ts'
 import { possibleDensity } from '#analysis/fuel-work/flow-plausible.ts'
 import type { FlowRun, FlowSheet, Measured } from '#analysis/fuel-work/flow-result.ts'
+import type { LevelGauge } from '#analysis/fuel-work/level-points.ts'
+import type { LevelOrder, TypedPoint } from '#analysis/fuel-work/level-soundness.ts'
 import {
   flowFields,
   flowOmittedFields,
@@ -11,8 +12,7 @@ import {
   levelSenderFields,
 } from '#analysis/fuel-work/sheet-fields.ts'
 import type { Mark } from '#analysis/model/samples.ts'
-import type { Channel, Section, System } from '#analysis/model/system.ts'
-import { isTank } from '#analysis/model/system.ts'
+import { type Channel, isTank, type Section, type System } from '#analysis/model/system.ts'
 import { density60From } from '#analysis/physics/volume-correction.ts'
 import { SheetEntries, sheetNames } from './sheet-entries.ts'
 

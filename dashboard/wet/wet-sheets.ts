@@ -2,10 +2,11 @@ import type { WorkEntry } from '#analysis/fuel-work/judge-torque.ts'
 import type { Omissions, WetLook, WetSheet } from '#analysis/fuel-work/judge-wet-stage.ts'
 import { type LookMethod, lookMethods } from '#analysis/fuel-work/look-methods.ts'
 import { fuelWords, lookFields, workFields } from '#analysis/fuel-work/sheet-fields.ts'
-import { stagesBefore } from '#analysis/fuel-work/stage-order.ts'
+import { type EarlierStage, stagesBefore } from '#analysis/fuel-work/stage-order.ts'
 import { stagesEarlierThan, type WetStageName, wetStage, wetStages } from '#analysis/fuel-work/wet-stages.ts'
+import type { Verdict } from '#analysis/model/hold-result.ts'
+import type { Recording } from '#analysis/model/samples.ts'
 import type { System } from '#analysis/model/system.ts'
-import type { Surroundings } from './judge-work.ts'
 import { SheetEntries, SheetError } from './sheet-entries.ts'
 
 const stageNames: readonly WetStageName[] = wetStages.map(({ name }) => name)
@@ -211,4 +212,18 @@ export function readWorkSheet(
     if (BigInt(read.timeNs) > nowNs) entry.fail('at', `is later than now (${utc(nowNs)})`)
     return read
   })
+}
+
+/** What a sheet refers to beyond itself. */
+export interface Surroundings {
+  /** A recording by the name the sheet gives it. @throws SheetError when there is none */
+  readonly recording: (name: string) => Recording
+  /** Verdict of a hold record; null when there is none. */
+  readonly holdVerdict: (record: string) => Verdict | null
+  /** Wet stages sealed so far. */
+  readonly sealedStages: () => readonly EarlierStage[]
+  /** The time of judging, epoch nanoseconds; of a sealed record, when it was sealed. Nothing on a sheet is later. */
+  readonly nowNs: () => bigint
+  /** Whether the sheet was kept by the server, whose clock stamped its looks; a typed sheet cannot claim it. */
+  readonly stampsCount: boolean
 }

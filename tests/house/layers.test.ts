@@ -97,12 +97,13 @@ describe('layers: analysis <- ingest <- dashboard, never back', () => {
     expect(climbing).toEqual([])
   })
 
-  it('no file of the running program imports itself through others', () => {
+  it('no file imports itself through others, not even for a type', () => {
     const imports = new Map(
       sources.map((file) => [
         file.path,
         importsOf(file.text)
-          .filter(({ isType }) => !isType)
+          // The fit is being replaced: until then its types may go in a circle, its code may not.
+          .filter(({ isType }) => !isType || !inside(file.path, 'analysis/fit'))
           .map(({ from }) => target(file, from)),
       ]),
     )

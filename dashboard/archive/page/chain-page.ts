@@ -1,7 +1,7 @@
-import type { DossierProof } from '../dossier.ts'
 import { recordSubject, recordVerdict } from '../record-summary.ts'
 import type { PublicKeyInfo } from '../signing-key.ts'
 import { sha256Hex } from '../write-durably.ts'
+import type { DossierProof } from './dossier-proof.ts'
 import { drawTable } from './fact-table.ts'
 import { grouped, utcMinute } from './figure-words.ts'
 import { contentWidth, ink, page, type Sheet } from './sheet.ts'

@@ -1,7 +1,8 @@
 import type { LevelResult } from '#analysis/fuel-work/level-result.ts'
-import type { HoldResult } from '#analysis/model/hold-result.ts'
+import type { HoldAnalysis, HoldResult } from '#analysis/model/hold-result.ts'
+import type { System } from '#analysis/model/system.ts'
 import { unitsOfSystem } from '#analysis/reasons/figures.ts'
-import type { DossierProof } from '../dossier.ts'
+import type { SealedRecord } from '#dashboard/archive/record.ts'
 import { originWords } from '../origin-words.ts'
 import { recordSubject, recordVerdict } from '../record-summary.ts'
 import { drawDecayChart } from './decay-chart.ts'
@@ -97,4 +98,12 @@ function drawNote(sheet: Sheet, { record }: DossierProof): void {
     sheet.y = sheet.text(line, page.left, sheet.y + 2, contentWidth, style)
   }
   sheet.y += 16
+}
+
+export interface DossierProof {
+  readonly record: SealedRecord
+  readonly recordText: string
+  readonly recording: Uint8Array | null
+  readonly system: System | null
+  readonly analysis: HoldAnalysis | null
 }

@@ -2,14 +2,20 @@ import type { HoldResult } from '#analysis/model/hold-result.ts'
 import type { System } from '#analysis/model/system.ts'
 import { unitsOfSystem } from '#analysis/reasons/figures.ts'
 import { originWords } from '../origin-words.ts'
-import type { ReportInput } from '../report.ts'
 import { drawChannels } from './channel-rows.ts'
 import { drawDecayChart } from './decay-chart.ts'
 import { drawFacts, drawTable, factsHeight } from './fact-table.ts'
 import { figure, stated } from './figure-words.ts'
 import { channelsOf, holdFacts, leakBar, leaksOf } from './hold-facts.ts'
 import { drawIntervalBar } from './interval-bar.ts'
-import { drawCautions, drawEvidence, drawHead, drawNames, drawVerdict } from './report-parts.ts'
+import {
+  drawCautions,
+  drawEvidence,
+  drawHead,
+  drawNames,
+  drawVerdict,
+  type ReportInput,
+} from './report-parts.ts'
 import { drawSections } from './section-drawing.ts'
 import { contentWidth, ink, page, type Sheet } from './sheet.ts'
 import { verdictSentence, verdictTitles } from './verdict-words.ts'

@@ -1,9 +1,15 @@
 import { unitsOfSystem } from '#analysis/reasons/figures.ts'
 import type { RecordKind } from '../record.ts'
 import { recordSubject, recordVerdict } from '../record-summary.ts'
-import type { ReportInput } from '../report.ts'
 import { drawNotes } from './hold-pages.ts'
-import { drawCautions, drawEvidence, drawHead, drawNames, drawVerdict } from './report-parts.ts'
+import {
+  drawCautions,
+  drawEvidence,
+  drawHead,
+  drawNames,
+  drawVerdict,
+  type ReportInput,
+} from './report-parts.ts'
 import { drawReasons, drawResult } from './result-facts.ts'
 import { contentWidth, ink, page, type Sheet } from './sheet.ts'
 import { verdictTitles } from './verdict-words.ts'

@@ -1,5 +1,7 @@
+import type { HoldAnalysis } from '#analysis/model/hold-result.ts'
+import type { System } from '#analysis/model/system.ts'
 import { cautionsOfEveryHold } from '#analysis/reasons/hold-cautions.ts'
-import type { ReportInput } from '../report.ts'
+import type { SealedRecord } from '#dashboard/archive/record.ts'
 import { publicKeyFromBase64 } from '../signing-key.ts'
 import { sha256Hex } from '../write-durably.ts'
 import { grouped, utcMinute } from './figure-words.ts'
@@ -87,4 +89,17 @@ export function drawEvidence(sheet: Sheet, input: ReportInput): void {
     `${record.recording ? 'the whole recording are' : 'its data are'} attached to this PDF. Check it on any computer ` +
     'with “stillhold verify” and this file; compare the key with the one the workshop printed.'
   sheet.y = sheet.text(how, page.left, sheet.y + 2, contentWidth, { size: 7.5, color: ink.soft }) + 8
+}
+
+export interface ReportInput {
+  readonly record: SealedRecord
+  /** The sealed text, byte for byte. */
+  readonly recordText: string
+  readonly recording: Uint8Array | null
+  /** The system file of the record, read; null when this program cannot read it. */
+  readonly system: System | null
+  /** The hold analysed from the recording, for its curves; the figures printed are always the sealed ones. */
+  readonly analysis: HoldAnalysis | null
+  /** Version of the program that prints. */
+  readonly writer: string
 }

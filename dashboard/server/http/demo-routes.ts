@@ -1,7 +1,8 @@
 import type { BenchSession } from '#dashboard/server/session/bench-session.ts'
 import type { DemoOperator } from '#dashboard/server/session/demo-operator.ts'
+import type { Route } from './guard.ts'
 import { demoBody, readBody } from './read-request.ts'
-import { type Route, RouteTable } from './routes.ts'
+import { RouteTable } from './routes.ts'
 
 /** Who drives the demo bench. */
 export function demoRoutes(session: BenchSession, operator: DemoOperator): Route[] {

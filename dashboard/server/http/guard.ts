@@ -1,7 +1,7 @@
+import type { HttpBindings } from '@hono/node-server'
 import type { Context } from 'hono'
 import { getCookie } from 'hono/cookie'
 import { isLoopback, isOwnHost } from './own-hosts.ts'
-import type { Env, Route } from './routes.ts'
 import type { Role, Sharing } from './sharing.ts'
 import { hasToken } from './write-token.ts'
 
@@ -122,4 +122,23 @@ function isJson(context: Context<Env>): boolean {
 
 function refuse(context: Context<Env>, status: 401 | 403 | 411 | 413 | 415 | 421, error: string): Response {
   return context.json({ error }, status)
+}
+
+export interface Env {
+  Bindings: HttpBindings
+  /** `maker`: who makes a mark by this request. */
+  Variables: { role: Role; maker: 'operator' | 'device' }
+}
+
+/** One thing the server answers. Nothing is answered that is not in a list of these. */
+export interface Route {
+  readonly method: 'GET' | 'POST' | 'PUT'
+  readonly path: string
+  /** Who may ask: anyone, a logger with the write token, a device that watches, or one that operates the bench. */
+  readonly for: 'anyone' | 'logger' | 'watcher' | 'operator'
+  /** Largest body that is taken, [bytes]; absent: none. */
+  readonly bodyBytes?: number
+  /** What the body must be; absent: anything. */
+  readonly bodyType?: 'json'
+  readonly answer: (context: Context<Env>) => Response | Promise<Response>
 }

@@ -1,6 +1,6 @@
 import { setCookie } from 'hono/cookie'
-import { deviceCookie } from './guard.ts'
-import { type Route, RouteTable } from './routes.ts'
+import { deviceCookie, type Route } from './guard.ts'
+import { RouteTable } from './routes.ts'
 import type { Sharing } from './sharing.ts'
 
 const style = `

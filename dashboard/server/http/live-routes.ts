@@ -2,6 +2,7 @@ import type { LiveState } from '#dashboard/api.ts'
 import type { BenchSession } from '#dashboard/server/session/bench-session.ts'
 import { isPicture } from '#dashboard/server/session/wet-photos.ts'
 import { streamRoute } from '#dashboard/server/stream/stream-route.ts'
+import type { Route } from './guard.ts'
 import {
   lostBody,
   markBody,
@@ -15,7 +16,7 @@ import {
   startHoldBody,
 } from './read-request.ts'
 import { RequestError } from './request-error.ts'
-import { type Route, RouteTable } from './routes.ts'
+import { RouteTable } from './routes.ts'
 
 /** A photo as a phone sends it, in text, [bytes]. */
 const photoBytes = 8 * 1024 * 1024

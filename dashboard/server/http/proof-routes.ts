@@ -1,10 +1,11 @@
 import type { Archive } from '#dashboard/archive/archive.ts'
 import type { AnalysisThread } from '#dashboard/server/session/analysis-thread.ts'
 import type { BenchSession } from '#dashboard/server/session/bench-session.ts'
+import type { Route } from './guard.ts'
 import { readUnits } from './read-request.ts'
 import { download } from './record-routes.ts'
 import { RequestError } from './request-error.ts'
-import { type Route, RouteTable } from './routes.ts'
+import { RouteTable } from './routes.ts'
 
 /** What all the records together say: the state of proof, where to look next, the dossier. */
 export function proofRoutes(

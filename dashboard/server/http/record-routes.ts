@@ -7,9 +7,10 @@ import type { RecordFilter, SealedRecord } from '#dashboard/archive/record.ts'
 import type { AnalysisThread } from '#dashboard/server/session/analysis-thread.ts'
 import { KeptAnalyses } from '#dashboard/server/session/kept-analyses.ts'
 import { readSystemFile } from '#ingest/system-file/read-system-file.ts'
+import type { Env, Route } from './guard.ts'
 import { readNumber } from './read-request.ts'
 import { RequestError } from './request-error.ts'
-import { type Env, type Route, RouteTable } from './routes.ts'
+import { RouteTable } from './routes.ts'
 
 /** Browsing and downloading what is sealed. Long work runs on `thread`, beside the one that looks at holds. */
 export function recordRoutes(archive: Archive, thread: AnalysisThread, programVersion: string): Route[] {

@@ -1,31 +1,10 @@
-import type { HttpBindings } from '@hono/node-server'
 import { type Context, Hono } from 'hono'
 import { ArchiveError } from '#dashboard/archive/archive-error.ts'
-import { type GuardOptions, refusal } from './guard.ts'
+import { type Env, type GuardOptions, type Route, refusal } from './guard.ts'
 import { pageHeaders } from './page-headers.ts'
 import { RequestError } from './request-error.ts'
-import type { Role } from './sharing.ts'
-
-export interface Env {
-  Bindings: HttpBindings
-  /** `maker`: who makes a mark by this request. */
-  Variables: { role: Role; maker: 'operator' | 'device' }
-}
 
 export const methods = ['GET', 'POST', 'PUT', 'DELETE', 'PATCH', 'OPTIONS'] as const
-
-/** One thing the server answers. Nothing is answered that is not in a list of these. */
-export interface Route {
-  readonly method: 'GET' | 'POST' | 'PUT'
-  readonly path: string
-  /** Who may ask: anyone, a logger with the write token, a device that watches, or one that operates the bench. */
-  readonly for: 'anyone' | 'logger' | 'watcher' | 'operator'
-  /** Largest body that is taken, [bytes]; absent: none. */
-  readonly bodyBytes?: number
-  /** What the body must be; absent: anything. */
-  readonly bodyType?: 'json'
-  readonly answer: (context: Context<Env>) => Response | Promise<Response>
-}
 
 /** An order to start a hold with its checklist is the largest of the small changes. */
 const changeBytes = 256 * 1024

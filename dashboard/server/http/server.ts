@@ -3,9 +3,9 @@ import { createServer as createTlsServer } from 'node:https'
 import type { AddressInfo } from 'node:net'
 import { createAdaptorServer } from '@hono/node-server'
 import { Connections } from './connections.ts'
-import type { GuardOptions } from './guard.ts'
+import type { GuardOptions, Route } from './guard.ts'
 import type { OwnCertificate } from './own-certificate.ts'
-import { type Route, serveRoutes } from './routes.ts'
+import { serveRoutes } from './routes.ts'
 
 export interface ListenAddress {
   readonly host: string

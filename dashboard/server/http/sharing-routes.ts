@@ -1,6 +1,7 @@
 import type { Sharing as SharingAnswer } from '#dashboard/api.ts'
+import type { Route } from './guard.ts'
 import { networkAddresses } from './own-hosts.ts'
-import { type Route, RouteTable } from './routes.ts'
+import { RouteTable } from './routes.ts'
 import type { Role, Sharing } from './sharing.ts'
 
 /** The address that carries a code, for a link or a QR code; null without a network. */

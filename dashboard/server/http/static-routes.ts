@@ -1,4 +1,5 @@
-import { type Route, RouteTable } from './routes.ts'
+import type { Route } from './guard.ts'
+import { RouteTable } from './routes.ts'
 import { encodings, type PageFile } from './static-page.ts'
 
 /** The built page. A path that is no file gives the page itself, which reads the path. */

@@ -3,9 +3,10 @@ import type { AnalysisThread } from '#dashboard/server/session/analysis-thread.t
 import type { BenchSession } from '#dashboard/server/session/bench-session.ts'
 import { PlanCache } from '#dashboard/server/session/plan-cache.ts'
 import { calibrateChannel, type WrittenCalibration } from '#ingest/recording/calibrate-channel.ts'
+import type { Route } from './guard.ts'
 import { planBody, readBody, readUnits, systemBody } from './read-request.ts'
 import { RequestError } from './request-error.ts'
-import { type Route, RouteTable } from './routes.ts'
+import { RouteTable } from './routes.ts'
 
 const quantity = v.pipe(
   v.string(),

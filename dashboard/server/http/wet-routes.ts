@@ -19,8 +19,9 @@ import { SheetEntries, SheetError } from '#dashboard/wet/sheet-entries.ts'
 import { readWetSheet } from '#dashboard/wet/wet-sheets.ts'
 import { readRecording } from '#ingest/recording/read-recording.ts'
 import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
+import type { Env, Route } from './guard.ts'
 import { RequestError } from './request-error.ts'
-import { type Env, type Route, RouteTable } from './routes.ts'
+import { RouteTable } from './routes.ts'
 
 /** Photos of a stage may have 12 MB together, recordings of a sender 16 MB; their pages tell this limit. */
 const filesBytes = 16 * 1024 * 1024

@@ -1,6 +1,6 @@
 import type { BenchSession } from '#dashboard/server/session/bench-session.ts'
 import { HttpWrite, type HttpWriteOptions, largestBodyBytes } from '#ingest/sources/http-write.ts'
-import type { Route } from './routes.ts'
+import type { Route } from './guard.ts'
 
 /** A question of an old client is a short statement. */
 const questionBytes = 64 * 1024

@@ -1,20 +1,15 @@
 import type { MarkMaker } from '#analysis/model/origin.ts'
 import type { Recording } from '#analysis/model/samples.ts'
-import type { System } from '#analysis/model/system.ts'
 import type { Alarm, CompensatedCurve, LostAnswer, StartHold } from '#dashboard/api.ts'
-import type { Archive } from '#dashboard/archive/archive.ts'
 import { RequestError } from '#dashboard/server/http/request-error.ts'
-import type { AnalysisThread } from './analysis-thread.ts'
-import type { HoldNote, HoldNoteFile } from './hold-note.ts'
+import type { HoldNote } from './hold-note.ts'
 import { keepHoldPhoto } from './hold-photos.ts'
-import { HoldSealer } from './hold-sealer.ts'
+import { HoldSealer, type Stand } from './hold-sealer.ts'
 import type { LiveChannels } from './live-channels.ts'
 import { alarm } from './pressure-alarms.ts'
 import { lostWords } from './pressure-loss.ts'
 import { RunningHoldState } from './running-hold-state.ts'
 import { RunningHoldWatch } from './running-hold-watch.ts'
-import type { NewSessionMark, SessionMarks } from './session-marks.ts'
-import type { SessionRecording } from './session-recording.ts'
 import { type HoldStage, StageOrderError } from './stage-machine.ts'
 
 /** Readings before pump-up that belong to the hold: they show the zero and that the sensor responds, [s]. */
@@ -23,26 +18,6 @@ const baselineS = 60
 const undoForMs = 12_000
 /** A hold goes on after a restart of the program when readings come again within this bench time, [s]. */
 export const goesOnWithinS = 120
-
-/** What the conductor needs of the session. */
-export interface Stand {
-  readonly archive: Archive
-  readonly recording: SessionRecording
-  readonly marks: SessionMarks
-  readonly note: HoldNoteFile
-  readonly thread: AnalysisThread
-  channels(): LiveChannels
-  system(): { system: System; text: string }
-  /** Bench time now; null before the first sample. */
-  nowNs(): bigint | null
-  startNs(): bigint
-  seconds(timeNs: bigint): number
-  mark(mark: NewSessionMark, timeNs: bigint): void
-  /** The state changed: tell the page. */
-  changed(): void
-  stageBegan(stage: HoldStage, hold: string): void
-  log(line: string): void
-}
 
 /**
  * Runs one hold after another: marks its stages, looks at it while it holds, and when it ends analyzes the recording

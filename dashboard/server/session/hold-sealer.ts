@@ -1,9 +1,15 @@
 import { join } from 'node:path'
 import type { HoldResult } from '#analysis/model/hold-result.ts'
+import type { System } from '#analysis/model/system.ts'
 import type { LiveState } from '#dashboard/api.ts'
-import type { Stand } from './hold-conductor.ts'
-import type { HoldNote } from './hold-note.ts'
+import type { Archive } from '#dashboard/archive/archive.ts'
+import type { AnalysisThread } from './analysis-thread.ts'
+import type { HoldNote, HoldNoteFile } from './hold-note.ts'
 import { photosOf } from './hold-photos.ts'
+import type { LiveChannels } from './live-channels.ts'
+import type { NewSessionMark, SessionMarks } from './session-marks.ts'
+import type { SessionRecording } from './session-recording.ts'
+import type { HoldStage } from './stage-machine.ts'
 
 /** The recording cannot be analyzed or does not show the hold that was to be sealed: trying again would not help. */
 class Unsealable extends Error {}
@@ -160,4 +166,24 @@ function withoutFalsePass(result: HoldResult, note: HoldNote, remark: string | n
   if (result.verdict !== 'pass' || (note.begun.vent !== undefined && remark === null)) return result
   const message = remark ?? 'the hold ended without a vent: the gauge was not seen to answer'
   return { ...result, verdict: 'void', reasons: [{ code: 'interrupted', message }, ...result.reasons] }
+}
+
+/** What the conductor needs of the session. */
+export interface Stand {
+  readonly archive: Archive
+  readonly recording: SessionRecording
+  readonly marks: SessionMarks
+  readonly note: HoldNoteFile
+  readonly thread: AnalysisThread
+  channels(): LiveChannels
+  system(): { system: System; text: string }
+  /** Bench time now; null before the first sample. */
+  nowNs(): bigint | null
+  startNs(): bigint
+  seconds(timeNs: bigint): number
+  mark(mark: NewSessionMark, timeNs: bigint): void
+  /** The state changed: tell the page. */
+  changed(): void
+  stageBegan(stage: HoldStage, hold: string): void
+  log(line: string): void
 }

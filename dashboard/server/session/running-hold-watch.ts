@@ -1,4 +1,4 @@
-import type { Stand } from './hold-conductor.ts'
+import type { Stand } from './hold-sealer.ts'
 import type { RunningHoldState } from './running-hold-state.ts'
 import { settled } from './settled.ts'
 

@@ -1,7 +1,7 @@
 import type { Context } from 'hono'
 import { type SSEStreamingApi, streamSSE } from 'hono/streaming'
 import type { LiveState } from '#dashboard/api.ts'
-import type { Env } from '#dashboard/server/http/routes.ts'
+import type { Env } from '#dashboard/server/http/guard.ts'
 import type { Role } from '#dashboard/server/http/sharing.ts'
 import type { EventRing } from './event-ring.ts'
 

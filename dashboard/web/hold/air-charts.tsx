@@ -1,7 +1,8 @@
 import { bench } from '../live/bench.ts'
 import { drawn, traceOf } from '../live/traces.ts'
+import type { ChartView } from '../parts/chart-figures.tsx'
 import { noColumns } from '../parts/line-path.ts'
-import { type ChartView, TimeChart } from '../parts/time-chart.tsx'
+import { TimeChart } from '../parts/time-chart.tsx'
 import { barometer, type Display, temperature } from '../quantity.ts'
 import type { Running } from './running.ts'
 

@@ -1,7 +1,7 @@
-import type { PageProps } from '../page.ts'
 import { Overlay } from '../records/overlay.tsx'
 import { RecordList } from '../records/record-list.tsx'
 import { RecordView } from '../records/record-view.tsx'
+import type { PageProps } from '../route.ts'
 
 export function RecordsPage({ rest }: PageProps) {
   const [id, over, other] = rest

@@ -1,7 +1,6 @@
 import { system } from '../live/bench.ts'
-import type { PageProps } from '../page.ts'
 import { useAnswer } from '../parts/use-answer.ts'
-import { address } from '../route.ts'
+import { address, type PageProps } from '../route.ts'
 import { FlowPart } from '../wet/flow-part.tsx'
 import { LevelPart } from '../wet/level-part.tsx'
 import type { Known } from '../wet/looks.tsx'

@@ -1,6 +1,5 @@
 import { clock, digits } from '../quantity.ts'
 import { type ChartColumns, firstAt } from './line-path.ts'
-import type { ChartView } from './time-chart.tsx'
 
 /** A chart in figures, for whoever cannot see it. */
 export interface ChartFigures {
@@ -104,4 +103,15 @@ export function ChartTable(props: {
       </table>
     </div>
   )
+}
+
+export interface ChartView {
+  /** One table a line, each with its own times. */
+  readonly columns: readonly ChartColumns[]
+  readonly x: readonly [number, number]
+  /** Null: fit the data. */
+  readonly y: readonly [number, number] | null
+  readonly zeroS: number
+  /** Seconds of a stream that pass in one of ours, 1 where it is left out. */
+  readonly speed?: number
 }

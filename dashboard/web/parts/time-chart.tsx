@@ -1,26 +1,15 @@
-import { effect, signal, useSignal } from '@preact/signals'
-import { useEffect, useRef } from 'preact/hooks'
 import uPlot from 'uplot'
 import 'uplot/dist/uPlot.min.css'
+import { effect, signal, useSignal } from '@preact/signals'
+import { useEffect, useRef } from 'preact/hooks'
 import { digits } from '../quantity.ts'
 import { theme } from '../theme.ts'
 import { numberLabels, timeLabels, timeSplits, timeSteps } from './axis.ts'
-import { type ChartFigures, ChartTable, figuresOf, valueAt } from './chart-figures.tsx'
+import { type ChartFigures, ChartTable, type ChartView, figuresOf, valueAt } from './chart-figures.tsx'
 import { type ChartLine, drawLines } from './draw-lines.ts'
 import { dropDraw, queueDraw } from './draw-queue.ts'
 import { ink } from './ink.ts'
-import { type ChartColumns, extremes } from './line-path.ts'
-
-export interface ChartView {
-  /** One table a line, each with its own times. */
-  readonly columns: readonly ChartColumns[]
-  readonly x: readonly [number, number]
-  /** Null: fit the data. */
-  readonly y: readonly [number, number] | null
-  readonly zeroS: number
-  /** Seconds of a stream that pass in one of ours, 1 where it is left out. */
-  readonly speed?: number
-}
+import { extremes } from './line-path.ts'
 
 interface Props {
   readonly label: string

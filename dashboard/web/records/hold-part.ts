@@ -1,4 +1,4 @@
-import type { WireCurves } from './record-view.tsx'
+import type { HoldCurves } from '#analysis/model/hold-result.ts'
 
 /** Cuts curves that begin while settling down to the hold itself, which is their last `seconds`. */
 export function holdPart(curve: WireCurves, seconds: number): WireCurves {
@@ -16,4 +16,9 @@ export function holdPart(curve: WireCurves, seconds: number): WireCurves {
     temperatureK: cut(curve.temperatureK),
     barometricPa: cut(curve.barometricPa),
   }
+}
+
+/** Over the wire the columns are plain arrays. */
+export type WireCurves = {
+  readonly [K in keyof HoldCurves]: K extends 'section' ? string : readonly number[]
 }

@@ -8,8 +8,7 @@ import { leaksOf } from '../parts/verdict-figures.tsx'
 import { moment, pressure, pressureDifference } from '../quantity.ts'
 import { address } from '../route.ts'
 import { verdictWords } from '../words.ts'
-import { holdPart } from './hold-part.ts'
-import type { WireCurves } from './record-view.tsx'
+import { holdPart, type WireCurves } from './hold-part.ts'
 
 /** Two holds from the same starting point: what the work changed. */
 export function Overlay({ before, after }: { before: string; after: string }) {

@@ -1,6 +1,6 @@
 import { useSignal } from '@preact/signals'
 import { useMemo } from 'preact/hooks'
-import type { HoldCurves, HoldResult, Verdict } from '#analysis/model/hold-result.ts'
+import type { HoldResult, Verdict } from '#analysis/model/hold-result.ts'
 import type { HuntResult } from '#analysis/model/hunt.ts'
 import { duration } from '#analysis/reasons/figures.ts'
 import { phrase } from '#analysis/reasons/phrase.ts'
@@ -21,18 +21,13 @@ import { displayUnits, withUnits } from '../settings.ts'
 import { recordKindWords, verdictWords } from '../words.ts'
 import { allowanceLine } from './allowance-line.ts'
 import { Evidence } from './evidence.tsx'
-import { holdPart } from './hold-part.ts'
+import { holdPart, type WireCurves } from './hold-part.ts'
 import { RecordChart } from './record-chart.tsx'
 import { RecordMarksPanel } from './record-marks.tsx'
 
 const isJudged = (result: object): result is { readonly verdict: Verdict } =>
   'verdict' in result && String(result.verdict) in verdictWords
 const isHold = (result: object): result is HoldResult => 'verdict' in result && 'allowance' in result
-
-/** Over the wire the columns are plain arrays. */
-export type WireCurves = {
-  readonly [K in keyof HoldCurves]: K extends 'section' ? string : readonly number[]
-}
 
 /** A sealed record with its verdict, its curves, its evidence and its downloads. */
 export function RecordView({ id }: { id: string }) {

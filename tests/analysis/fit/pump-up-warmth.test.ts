@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest'
 import { gasThermometerBelief } from '#analysis/fit/gas-priors.ts'
 import { pumpUpWarmth } from '#analysis/fit/pump-up-warmth.ts'
-import type { HoldStages } from '#analysis/stages/hold-stages.ts'
+import type { HoldStages } from '#analysis/stages/stages-from-pressure.ts'
 
 const roomK = 290
 const relativePressure = 0.07

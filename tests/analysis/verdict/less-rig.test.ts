@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest'
 import type { Estimate, SectionLeak } from '#analysis/model/hold-result.ts'
 import type { Allowance } from '#analysis/model/system.ts'
-import type { HoldStages } from '#analysis/stages/hold-stages.ts'
+import type { HoldStages } from '#analysis/stages/stages-from-pressure.ts'
 import type { FittedSection } from '#analysis/verdict/fitted-section.ts'
 import { lessRig } from '#analysis/verdict/less-rig.ts'
 import { holdSpec } from '#tests/analysis/hunt/made-system.ts'

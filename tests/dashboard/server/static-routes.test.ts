@@ -4,7 +4,7 @@ import { join } from 'node:path'
 import { brotliCompressSync, gzipSync } from 'node:zlib'
 import { Hono } from 'hono'
 import { afterAll, expect, it } from 'vitest'
-import type { Env } from '#dashboard/server/http/routes.ts'
+import type { Env } from '#dashboard/server/http/guard.ts'
 import { readStaticPage } from '#dashboard/server/http/static-page.ts'
 import { staticRoutes } from '#dashboard/server/http/static-routes.ts'
 
