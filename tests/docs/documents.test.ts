@@ -84,6 +84,52 @@ describe('documents say what is', () => {
     expect(named.filter((code) => !known.includes(code))).toEqual([])
   })
 
+  it('docs/method.md: the hold by hand is what the recording gives, step by step', () => {
+    const hold = page('recordings/lines-leak.lp')
+      .split('\n')
+      .filter((line) => line.startsWith('logger'))
+      .map((line) => {
+        const [, p, c, hPa, ns] = /p3=([-\d.]+).*t3=([-\d.]+).*baro=([-\d.]+).* (\d+)$/.exec(line)!
+        return { p: Number(p), c: Number(c), hPa: Number(hPa), s: Number(BigInt(ns) / 1_000_000_000n) }
+      })
+    const mark = /name="hold" (\d+)/.exec(page('recordings/lines-leak.lp'))!
+    const begin = Number(BigInt(mark[1]) / 1_000_000_000n)
+    const mean = (from: number) => {
+      const rows = hold.filter(({ s }) => s >= begin + from && s < begin + from + 30)
+      const of = (key: 'p' | 'c' | 'hPa') => rows.reduce((sum, row) => sum + row[key], 0) / rows.length
+      const outside = of('hPa') * 100
+      const absolute = of('p') * 6894.757293 + outside
+      return { psi: of('p'), c: of('c'), outside, absolute, perK: absolute / (of('c') + 273.15) }
+    }
+    const [start, end] = [mean(0), mean(570)]
+    const share = Math.log(start.perK / end.perK)
+    const middle = (start.absolute + end.absolute) / 2
+    const fall = ((share * 600) / 570) * middle
+    const outside = (start.outside + end.outside) / 2
+    const tested = 68_947.57 + outside
+    const more = (tested ** 2 - outside ** 2) / (middle ** 2 - outside ** 2)
+    const shown = [
+      ...[start, end].flatMap(({ psi, c, absolute, perK }) => [
+        psi.toFixed(4),
+        c.toFixed(3),
+        Math.round(absolute).toLocaleString('en'),
+        perK.toFixed(3),
+      ]),
+      ...[
+        (100 * share).toFixed(4),
+        ((100 * share * 600) / 570).toFixed(4),
+        Math.round(fall).toLocaleString('en'),
+      ],
+      ...[
+        more.toFixed(4),
+        Math.round(fall * more).toLocaleString('en'),
+        ((fall * more) / 6894.757).toFixed(3),
+      ],
+    ]
+    const text = page('docs/method.md')
+    expect(shown.filter((each) => !text.includes(each))).toEqual([])
+  })
+
   it('newProgram(version) is called stillhold, as every document writes it', () => {
     expect(newProgram('1').name()).toBe('stillhold')
   })
