@@ -203,7 +203,7 @@ describe.skipIf(browserPath === null)(`a hold never looks right when it is wrong
     await live.pass(60, () => live.demo.atPressure)
     live.bench.session.enterStage('settle')
     await live.pass(20)
-    live.bench.session.conductor.broke('the recording failed: no space left on device', live.demo.nowNs)
+    live.bench.session.controller.broke('the recording failed: no space left on device', live.demo.nowNs)
     await page().waitForSelector('.headline >> text=Vent now: this hold proves nothing more')
     await page().setViewportSize({ width: 390, height: 844 })
     await shoot(page(), 'broken-hold-phone')

@@ -21,7 +21,7 @@ it('a recording that cannot be analyzed is set aside, and the bench takes the ne
   bench.session.enterStage('vent')
   // The hold ends by itself once the pressure has been off for a while.
   demo.advance(30)
-  await until(() => !bench.session.conductor.sealing, 100)
+  await until(() => !bench.session.controller.sealing, 100)
   expect(bench.said.at(-1)).toContain('cannot be analyzed')
   expect(readdirSync(session).filter((name) => name.startsWith('unsealed-'))).toHaveLength(1)
   expect(existsSync(join(session, 'running-hold.json'))).toBe(false)
@@ -48,11 +48,14 @@ it('what cannot even be set aside, as on a full disk, is an alarm and is tried a
   const inTheWay = join(session, `unsealed-${name}.json`)
   mkdirSync(join(inTheWay, 'full'), { recursive: true })
   bench.session.enterStage('end')
-  await until(() => bench.session.conductor.sealer.trouble?.includes('nor can it be set aside') === true, 200)
+  await until(
+    () => bench.session.controller.sealer.trouble?.includes('nor can it be set aside') === true,
+    200,
+  )
   expect(bench.session.state().alarms).toContainEqual(expect.objectContaining({ code: 'not-sealed' }))
   expect(existsSync(join(session, 'running-hold.json'))).toBe(true)
   rmSync(inTheWay, { recursive: true })
-  await until(() => !bench.session.conductor.sealing, 200)
+  await until(() => !bench.session.controller.sealing, 200)
   expect(existsSync(inTheWay)).toBe(true)
   expect(existsSync(join(session, 'running-hold.json'))).toBe(false)
   expect(bench.session.state().alarms).not.toContainEqual(expect.objectContaining({ code: 'not-sealed' }))

@@ -1,9 +1,11 @@
 import type { LiveState } from '#dashboard/api.ts'
 import type { BenchSession } from '#dashboard/server/session/bench-session.ts'
+import type { DemoOperator } from '#dashboard/server/session/demo-operator.ts'
 import { isPicture } from '#dashboard/server/session/wet-photos.ts'
 import { streamRoute } from '#dashboard/server/stream/stream-route.ts'
 import type { Route } from './guard.ts'
 import {
+  demoBody,
   lostBody,
   markBody,
   photoBody,
@@ -53,7 +55,7 @@ export function liveRoutes(session: BenchSession): Route[] {
     return context.json(stateFor(context.get('role')))
   })
   table.post('/api/hold/lost', async (context) => {
-    session.conductor.answerLost((await readBody(context, lostBody)).answer)
+    session.controller.answerLost((await readBody(context, lostBody)).answer)
     return context.json(stateFor(context.get('role')))
   })
   table.post(
@@ -62,7 +64,7 @@ export function liveRoutes(session: BenchSession): Route[] {
       const { fitting, base64 } = await readBody(context, photoBody)
       const bytes = Buffer.from(base64, 'base64')
       if (!isPicture(bytes)) throw new RequestError(422, 'This is no JPEG, PNG, WebP or HEIC picture.')
-      session.conductor.photo(fitting, bytes)
+      session.controller.photo(fitting, bytes)
       return context.json(stateFor(context.get('role')))
     },
     photoBytes,
@@ -80,6 +82,18 @@ export function liveRoutes(session: BenchSession): Route[] {
     const { name, ...setting } = await readBody(context, portFixBody)
     session.fixPort(name, setting)
     return context.json(session.ports())
+  })
+  return table.routes
+}
+
+/** Who drives the demo bench. */
+export function demoRoutes(session: BenchSession, operator: DemoOperator): Route[] {
+  const table = new RouteTable()
+  table.post('/api/demo', async (context) => {
+    const { operator: who } = await readBody(context, demoBody)
+    if (who === 'automatic') operator.start()
+    else await operator.handOver()
+    return context.json({ ...session.state(), role: context.get('role') })
   })
   return table.routes
 }

@@ -4,8 +4,8 @@ import type { Context } from 'hono'
 import type { HoldAnalysis } from '#analysis/model/hold-result.ts'
 import type { Archive } from '#dashboard/archive/archive.ts'
 import type { RecordFilter, SealedRecord } from '#dashboard/archive/record.ts'
+import { AnalysisCache } from '#dashboard/server/session/analysis-cache.ts'
 import type { AnalysisThread } from '#dashboard/server/session/analysis-thread.ts'
-import { KeptAnalyses } from '#dashboard/server/session/kept-analyses.ts'
 import { readSystemFile } from '#ingest/system-file/read-system-file.ts'
 import type { Env, Route } from './guard.ts'
 import { readNumber } from './read-request.ts'
@@ -15,7 +15,7 @@ import { RouteTable } from './routes.ts'
 /** Browsing and downloading what is sealed. Long work runs on `thread`, beside the one that looks at holds. */
 export function recordRoutes(archive: Archive, thread: AnalysisThread, programVersion: string): Route[] {
   const table = new RouteTable()
-  const analyses = new KeptAnalyses(thread)
+  const analyses = new AnalysisCache(thread)
 
   table.get('/api/records', (context) => {
     const { verdict, section, kind, text } = context.req.query()

@@ -21,11 +21,11 @@ import { curingBars } from '#dashboard/wet/archive-surroundings.ts'
 import { AnalysisThread } from './analysis-thread.ts'
 import { BenchClock } from './bench-clock.ts'
 import type { PortReceiver, SessionPort } from './bench-port.ts'
-import { HoldConductor } from './hold-conductor.ts'
+import { HoldController } from './hold-controller.ts'
 import { HoldNoteFile } from './hold-note.ts'
-import type { Stand } from './hold-sealer.ts'
+import type { SessionContext } from './hold-sealer.ts'
 import { IdleRecording } from './idle-recording.ts'
-import { LeftHold } from './left-hold.ts'
+import { InterruptedHold } from './interrupted-hold.ts'
 import { OperatorMarks } from './operator-marks.ts'
 import type { NewSessionMark } from './session-marks.ts'
 import { SessionPorts } from './session-ports.ts'
@@ -59,19 +59,19 @@ export interface BenchSessionOptions {
 /**
  * One session at the bench: ports → recording → live columns, holds and their records.
  *
- * What arrives is written first and interpreted afterwards. Nothing here decides a verdict: the conductor has the
+ * What arrives is written first and interpreted afterwards. Nothing here decides a verdict: the controller has the
  * recording analyzed by the same way as `stillhold analyze`.
  */
 export class BenchSession {
   readonly ring = new EventRing()
   readonly systemFile: SystemFileOnDisk
-  readonly conductor: HoldConductor
+  readonly controller: HoldController
   /** Set while the demo bench has an operator. */
   demoOperator: () => LiveState['demoOperator'] = () => undefined
   readonly #options: BenchSessionOptions
   readonly #recording: SessionRecording
   readonly #readings: SessionReadings
-  readonly #left: LeftHold
+  readonly #interrupted: InterruptedHold
   readonly #ticker: SessionTicker
   readonly #note: HoldNoteFile
   readonly #thread = new AnalysisThread()
@@ -92,8 +92,8 @@ export class BenchSession {
     this.#note = new HoldNoteFile(options.folder)
     this.#recording = new SessionRecording(options.folder)
     this.#readings = new SessionReadings(system, this.#recording, this.#clock, {
-      arrived: (timeNs) => this.#left.arrived(timeNs),
-      read: (timeS, timeNs) => this.conductor.advance(timeS, timeNs),
+      arrived: (timeNs) => this.#interrupted.arrived(timeNs),
+      read: (timeS, timeNs) => this.controller.advance(timeS, timeNs),
       markCame: (mark, timeNs) => this.#followMark(mark, timeNs),
       forward: (line) => options.forward?.(line),
     })
@@ -103,24 +103,24 @@ export class BenchSession {
       marks: this.#readings.marks,
       speed,
       write: (mark, timeNs) => this.#mark(mark, timeNs),
-      isHolding: () => this.conductor.running !== null,
-      takeBackStage: (of, mark) => this.conductor.takeBackStage(of, mark),
+      isHolding: () => this.controller.running !== null,
+      takeBackStage: (of, mark) => this.controller.takeBackStage(of, mark),
     })
     this.#idle = new IdleRecording(this.#recording, this.#readings.marks)
     this.#ticker = new SessionTicker(this.ring, {
       batch: () => this.#readings.channels.takeBatch(),
       state: () => this.state(),
-      tick: () => this.conductor.tick(),
+      tick: () => this.controller.tick(),
       beat: () => this.#endIdleRecording(),
     })
     this.#ports = new SessionPorts(options.ports, speed, (origin) => this.receiver(origin))
-    this.conductor = new HoldConductor(this.#stand())
-    this.#left = new LeftHold({
+    this.controller = new HoldController(this.#context())
+    this.#interrupted = new InterruptedHold({
       note: this.#note,
       archive: options.archive,
       recording: this.#recording,
       readings: this.#readings,
-      conductor: this.conductor,
+      controller: this.controller,
       systemFile: options.systemFile,
       mark: (mark, timeNs) => this.#mark(mark, timeNs),
       log: this.#log,
@@ -128,13 +128,13 @@ export class BenchSession {
     this.#recording.onTrouble = (message) => {
       this.#log(message)
       const nowNs = this.#clock.nowNs()
-      if (nowNs !== null) this.conductor.broke(`the recording failed: ${message}`, nowNs)
+      if (nowNs !== null) this.controller.broke(`the recording failed: ${message}`, nowNs)
     }
   }
 
   /** Takes up what a killed program left, then opens the ports. */
   async open(): Promise<void> {
-    this.#left.takeUp()
+    this.#interrupted.resume()
     this.#ticker.start()
     await this.#ports.open()
   }
@@ -143,7 +143,7 @@ export class BenchSession {
   async close(): Promise<void> {
     await this.#ports.close()
     this.#ticker.stop()
-    await this.conductor.close()
+    await this.controller.close()
     const lost = this.#recording.close()
     const { trouble } = this.#recording
     if (lost > 0 || trouble)
@@ -197,7 +197,7 @@ export class BenchSession {
       (whyNotPlanned(spec, system, figuresIn(unitsOfSystem(system)).pressure) ??
         curingBars(this.#options.archive, spec.sections, nowNs))
     if (barred) throw new RequestError(409, barred)
-    this.conductor.start(order, from)
+    this.controller.start(order, from)
   }
 
   /** Each sensor of a hold that is about to start, in the reader's units; empty for a hold that the system file does not have. */
@@ -222,7 +222,7 @@ export class BenchSession {
 
   /** @param reason why the hold ends before its time; it stands in the recording */
   enterStage(stage: HoldStage, reason?: string, from: MarkMaker = 'operator'): void {
-    this.conductor.request(stage, from, reason)
+    this.controller.request(stage, from, reason)
   }
 
   /** @param from who makes it: the person at this machine, or at a joined device */
@@ -240,7 +240,7 @@ export class BenchSession {
   }
 
   changeSystem(text: string): SystemFileReading & { readonly saved: boolean } {
-    if (this.conductor.running || this.conductor.sealing) {
+    if (this.controller.running || this.controller.sealing) {
       throw new RequestError(409, 'A hold is running: the system file can be changed when it is sealed.')
     }
     const reading = this.systemFile.change(text)
@@ -262,7 +262,7 @@ export class BenchSession {
   }
 
   compensated(): CompensatedCurve[] {
-    return this.conductor.curves()
+    return this.controller.curves()
   }
 
   state(): Omit<LiveState, 'role'> {
@@ -279,16 +279,16 @@ export class BenchSession {
       recording: this.#recording.name,
       newest: this.#readings.channels.newest(),
       ports: this.ports(),
-      hold: this.conductor.running?.show(this.nowS ?? 0) ?? null,
-      last: this.conductor.sealer.last,
+      hold: this.controller.running?.show(this.nowS ?? 0) ?? null,
+      last: this.controller.sealer.last,
       alarms: this.#alarms(),
       marks: this.#readings.marks.shown(),
       recordingStartNs: startNs === null ? null : String(startNs),
-      sealing: this.conductor.sealing,
+      sealing: this.controller.sealing,
     }
   }
 
-  #stand(): Stand {
+  #context(): SessionContext {
     return {
       archive: this.#options.archive,
       recording: this.#recording,
@@ -313,10 +313,10 @@ export class BenchSession {
 
   #alarms(): Alarm[] {
     const { trouble } = this.#recording
-    const { trouble: unsealed, setAside } = this.conductor.sealer
+    const { trouble: unsealed, setAside } = this.controller.sealer
     return [
       ...this.#readings.channels.alarms(),
-      ...this.conductor.alarms(),
+      ...this.controller.alarms(),
       ...(trouble ? [{ code: 'disk-full' as const, message: trouble }] : []),
       ...(unsealed ? [{ code: 'not-sealed' as const, message: unsealed }] : []),
       ...(setAside ? [{ code: 'set-aside' as const, message: setAside }] : []),
@@ -327,7 +327,7 @@ export class BenchSession {
   /** Stages that come with the logger's lines, as in a replay, are followed. */
   #followMark({ kind, hold, fields }: Mark, timeNs: bigint): void {
     const name = fields.name as HoldStage
-    if (kind === 'stage' && stages.includes(name)) this.conductor.follow(name, hold, timeNs)
+    if (kind === 'stage' && stages.includes(name)) this.controller.follow(name, hold, timeNs)
     this.#ticker.changed()
   }
 
@@ -338,7 +338,7 @@ export class BenchSession {
 
   #endIdleRecording(): void {
     const { nowS } = this
-    if (nowS !== null && !this.conductor.running) this.#idle.endWhenOld(nowS, this.conductor.lastEndS)
+    if (nowS !== null && !this.controller.running) this.#idle.endWhenOld(nowS, this.controller.lastEndS)
   }
 }
 

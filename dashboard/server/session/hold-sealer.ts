@@ -39,14 +39,14 @@ export class HoldSealer {
   trouble: string | null = null
   /** Why the last hold never gets a record; null when it has one or waits for it. */
   setAside: string | null = null
-  readonly #stand: Stand
+  readonly #context: SessionContext
   readonly #holdRuns: () => boolean
   #waiting: Waiting[] = []
   #sealing: Promise<void> | null = null
   #closed = false
 
-  constructor(stand: Stand, holdRuns: () => boolean) {
-    this.#stand = stand
+  constructor(context: SessionContext, holdRuns: () => boolean) {
+    this.#context = context
     this.#holdRuns = holdRuns
   }
 
@@ -77,13 +77,13 @@ export class HoldSealer {
         this.trouble = null
       })
       .catch((error: Error) => {
-        if (this.trouble !== error.message) this.#stand.log(error.message)
+        if (this.trouble !== error.message) this.#context.log(error.message)
         this.trouble = error.message
         return new Promise<void>((resolve) => setTimeout(resolve, tryAgainMs).unref())
       })
       .finally(() => {
         this.#sealing = null
-        this.#stand.changed()
+        this.#context.changed()
       })
   }
 
@@ -100,27 +100,27 @@ export class HoldSealer {
       }
     }
     try {
-      this.#stand.note.setAside(waiting.note)
+      this.#context.note.setAside(waiting.note)
     } catch (error) {
       throw new Error(`${waiting.unsealable}; nor can it be set aside: ${(error as Error).message}`)
     }
     this.setAside = waiting.unsealable
-    this.#stand.log(waiting.unsealable)
+    this.#context.log(waiting.unsealable)
   }
 
   /** What stays behind when this fails does no harm: the next start finds the hold in the archive. */
   #clearNote(): void {
     if (this.#holdRuns()) return
     try {
-      this.#stand.note.clear()
+      this.#context.note.clear()
     } catch (error) {
-      this.#stand.log(`the note of the sealed hold cannot be removed: ${(error as Error).message}`)
+      this.#context.log(`the note of the sealed hold cannot be removed: ${(error as Error).message}`)
     }
   }
 
   async #seal(waiting: Waiting): Promise<LiveState['last']> {
     const { note, remark } = waiting
-    const { archive, recording, thread, log } = this.#stand
+    const { archive, recording, thread, log } = this.#context
     const path = join(recording.folder, note.recording)
     recording.sync()
     const analyses = await thread.analyze(path, note.recording, note.systemText).catch((error: Error) => {
@@ -151,7 +151,7 @@ export class HoldSealer {
   }
 
   #systemName(note: HoldNote): string {
-    const { system, text } = this.#stand.system()
+    const { system, text } = this.#context.system()
     return text === note.systemText
       ? system.name
       : (/^name:\s*(.+)$/m.exec(note.systemText)?.[1] ?? 'unnamed')
@@ -168,8 +168,8 @@ function withoutFalsePass(result: HoldResult, note: HoldNote, remark: string | n
   return { ...result, verdict: 'void', reasons: [{ code: 'interrupted', message }, ...result.reasons] }
 }
 
-/** What the conductor needs of the session. */
-export interface Stand {
+/** What the controller needs of the session. */
+export interface SessionContext {
   readonly archive: Archive
   readonly recording: SessionRecording
   readonly marks: SessionMarks

@@ -1,10 +1,9 @@
-import type { HoldAnalysis, SectionLeak } from '#analysis/model/hold-result.ts'
+import type { Estimate, HoldAnalysis, SectionLeak } from '#analysis/model/hold-result.ts'
 import type { HoldSpec, System } from '#analysis/model/system.ts'
 import type { CompensatedCurve, LeakLook, PressureLost, RunningHold, StartHold } from '#dashboard/api.ts'
 import type { HoldNote } from './hold-note.ts'
 import { PressureLoss } from './pressure-loss.ts'
 import type { Settled } from './settled.ts'
-import { shortEstimate } from './short-estimate.ts'
 import { type HoldStage, StageMachine } from './stage-machine.ts'
 
 /** A look tells more than this many points could: older ones are thinned to every second. */
@@ -212,4 +211,22 @@ function worstLeak(leak: HoldAnalysis['result']['leak']): SectionLeak | null {
     (worst, each) => (worst && worst.drop_Pa.high >= each.drop_Pa.high ? worst : each),
     null,
   )
+}
+
+/** Digits that a chart can show and more. */
+const digits = 6
+
+/**
+ * An estimate as the page draws it, in fewer digits. The bounds go outwards, so that a shortened interval never seems
+ * to lie on one side of an allowance where the whole one does not.
+ */
+export function shortEstimate({ value, low, high }: Estimate): Estimate {
+  return { value: Number(value.toPrecision(digits)), low: -atLeast(-low), high: atLeast(high) }
+}
+
+function atLeast(value: number): number {
+  const near = Number(value.toPrecision(digits))
+  if (!(near < value)) return near
+  const step = 10 ** (Math.floor(Math.log10(Math.abs(value))) + 1 - digits)
+  return Number((near + step).toPrecision(digits))
 }

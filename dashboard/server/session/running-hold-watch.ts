@@ -1,4 +1,4 @@
-import type { Stand } from './hold-sealer.ts'
+import type { SessionContext } from './hold-sealer.ts'
 import type { RunningHoldState } from './running-hold-state.ts'
 import { settled } from './settled.ts'
 
@@ -12,14 +12,14 @@ const settlingEveryS = 2
 
 /** Watches the running hold: how it settles, whether its pressure is lost, what the analysis makes of it so far. */
 export class RunningHoldWatch {
-  readonly #stand: Stand
+  readonly #context: SessionContext
   #looking = false
   #lookedAtS = Number.NEGATIVE_INFINITY
   #lookedAtMs = Number.NEGATIVE_INFINITY
   #settledAtS = Number.NEGATIVE_INFINITY
 
-  constructor(stand: Stand) {
-    this.#stand = stand
+  constructor(context: SessionContext) {
+    this.#context = context
   }
 
   /** Another hold begins. */
@@ -31,7 +31,7 @@ export class RunningHoldWatch {
   /** A sample arrived. */
   saw(hold: RunningHoldState, timeS: number): void {
     const { machine } = hold
-    const standing = this.#stand.channels().standing(hold.spec.sections)
+    const standing = this.#context.channels().standing(hold.spec.sections)
     if (machine.stage === 'pump-up')
       hold.atPressure = machine.isAtPressure(standing.map(({ gaugePa }) => gaugePa))
     if (machine.stage === 'settle') this.#judgeSettling(hold, timeS)
@@ -39,12 +39,12 @@ export class RunningHoldWatch {
     const lost = hold.loss.saw(standing)
     if (!lost) return
     hold.losePressure(lost)
-    this.#stand.changed()
+    this.#context.changed()
   }
 
   /** What comes is compared with where the pressure stands now. */
   anchor(hold: RunningHoldState): void {
-    hold.loss.anchor(this.#stand.channels().standing(hold.spec.sections), hold.fallPaPerS)
+    hold.loss.anchor(this.#context.channels().standing(hold.spec.sections), hold.fallPaPerS)
   }
 
   /** Has the analysis look at the hold so far, now and then. @param goesOn whether this hold still runs */
@@ -55,19 +55,19 @@ export class RunningHoldWatch {
     this.#looking = true
     this.#lookedAtS = nowS
     this.#lookedAtMs = nowMs
-    const standing = this.#stand.channels().standing(hold.spec.sections)
-    this.#stand.thread
-      .look(hold.spec.id, this.#stand.marks.since(hold.sinceS))
+    const standing = this.#context.channels().standing(hold.spec.sections)
+    this.#context.thread
+      .look(hold.spec.id, this.#context.marks.since(hold.sinceS))
       .then((analysis) => {
         if (analysis && goesOn() && hold.machine.stage === 'hold') {
           hold.took(analysis)
           // Where the pressure stood when this look was taken: a fall since then is no part of its interval.
           hold.loss.anchor(standing, hold.fallPaPerS)
         }
-        this.#stand.changed()
+        this.#context.changed()
       })
       .catch((error: Error) => {
-        if (goesOn()) this.#stand.log(`the look at the running hold failed: ${error.message}`)
+        if (goesOn()) this.#context.log(`the look at the running hold failed: ${error.message}`)
       })
       .finally(() => {
         this.#looking = false
@@ -78,7 +78,7 @@ export class RunningHoldWatch {
     if (Math.abs(nowS - this.#settledAtS) < settlingEveryS) return
     this.#settledAtS = nowS
     const { machine, spec } = hold
-    const channels = this.#stand.channels()
+    const channels = this.#context.channels()
     const wasReady = hold.settled?.ready ?? false
     const each = spec.sections.flatMap((section) => {
       const gauge = channels.gaugeSince(section, Math.max(machine.startedS, nowS - 60))
@@ -88,6 +88,6 @@ export class RunningHoldWatch {
     const isAtPressure = machine.isAtPressure(channels.standing(spec.sections).map(({ gaugePa }) => gaugePa))
     machine.settling(nowS, hold.settled?.ready === true && isAtPressure && !hold.lost && hold.broken === null)
     this.anchor(hold)
-    this.#stand.changed()
+    this.#context.changed()
   }
 }

@@ -49,7 +49,7 @@ export class SessionMarks {
   }
 }
 
-/** The conductor's note of what was checked before the pump-up begins with it. */
+/** The controller's note of what was checked before the pump-up begins with it. */
 export const sheetPrefix = 'checked: '
 
 export interface NewSessionMark {

@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest'
-import { Arrivals } from '#dashboard/server/session/arrivals.ts'
+import { Arrivals } from '#dashboard/server/session/live-channels.ts'
 
 /** Readings that come at the given times [s]; how long it is quiet at the last of them. */
 function quietAt(arrivalsS: readonly number[], nowS: number): number | null {

@@ -49,7 +49,7 @@ async function stoppedInHold(zeroPa: number | null = null) {
 const sealedOf = async (bench: RunningBench) => {
   const [{ id }] = await until(() => {
     const list = bench.archive.list()
-    return list.length > 0 && !bench.session.conductor.sealing ? list : null
+    return list.length > 0 && !bench.session.controller.sealing ? list : null
   })
   return bench.archive.get(id)
 }
@@ -122,7 +122,7 @@ describe('a hold that runs when the program ends', { timeout: 90_000 }, () => {
     await bench.stop()
   })
 
-  it('is taken up from a recording that a kill cut in the middle of a line', async () => {
+  it('is resumed from a recording that a kill cut in the middle of a line', async () => {
     const { demo, open, recording, session } = await stoppedInHold()
     appendFileSync(join(session, recording), 'logger p1=0.00238,p2=0.00')
     demo.advance(2)

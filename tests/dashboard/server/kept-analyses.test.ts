@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest'
 import type { HoldAnalysis } from '#analysis/model/hold-result.ts'
 import type { SealedRecord } from '#dashboard/archive/record.ts'
-import { KeptAnalyses } from '#dashboard/server/session/kept-analyses.ts'
+import { AnalysisCache } from '#dashboard/server/session/analysis-cache.ts'
 
 /** A thread that counts what it was asked, and fails as often as told. */
 function thread(failing = 0, found: HoldAnalysis | null = {} as HoldAnalysis) {
@@ -19,10 +19,10 @@ function thread(failing = 0, found: HoldAnalysis | null = {} as HoldAnalysis) {
 
 const record = (signature: string) => ({ signature }) as SealedRecord
 
-describe('KeptAnalyses.of(record)', () => {
+describe('AnalysisCache.of(record)', () => {
   it('computes a record once, also when two pages open it together', async () => {
     const own = thread()
-    const kept = new KeptAnalyses(own)
+    const kept = new AnalysisCache(own)
     await Promise.all([kept.of(record('a'), null), kept.of(record('a'), null)])
     await kept.of(record('a'), null)
     expect(own.asked).toEqual(['a'])
@@ -30,7 +30,7 @@ describe('KeptAnalyses.of(record)', () => {
 
   it('keeps the eight opened last', async () => {
     const own = thread()
-    const kept = new KeptAnalyses(own)
+    const kept = new AnalysisCache(own)
     for (const each of 'abcdefgh') await kept.of(record(each), null)
     for (const each of 'ai') await kept.of(record(each), null)
     own.asked.length = 0
@@ -42,7 +42,7 @@ describe('KeptAnalyses.of(record)', () => {
 
   it('computes again what failed', async () => {
     const own = thread(1)
-    const kept = new KeptAnalyses(own)
+    const kept = new AnalysisCache(own)
     await expect(kept.of(record('a'), null)).rejects.toThrow('stopped')
     expect(await kept.of(record('a'), null)).toEqual({})
     expect(own.asked).toEqual(['a', 'a'])
@@ -50,7 +50,7 @@ describe('KeptAnalyses.of(record)', () => {
 
   it('computes again what could not be computed: its recording may have been put back', async () => {
     const own = thread(0, null)
-    const kept = new KeptAnalyses(own)
+    const kept = new AnalysisCache(own)
     for (let time = 0; time < 2; time++) expect(await kept.of(record('a'), null)).toBeNull()
     expect(own.asked).toEqual(['a', 'a'])
   })

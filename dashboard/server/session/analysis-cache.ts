@@ -6,7 +6,7 @@ import type { AnalysisThread } from './analysis-thread.ts'
 const keptAtMost = 8
 
 /** The records opened last, computed again once: a sealed record never changes, and a long recording takes seconds. */
-export class KeptAnalyses {
+export class AnalysisCache {
   readonly #thread: Pick<AnalysisThread, 'recompute'>
   /** By the record's signature, the one opened last at the end. */
   readonly #known = new Map<string, Promise<HoldAnalysis | null>>()

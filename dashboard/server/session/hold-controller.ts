@@ -4,7 +4,7 @@ import type { Alarm, CompensatedCurve, LostAnswer, StartHold } from '#dashboard/
 import { RequestError } from '#dashboard/server/http/request-error.ts'
 import type { HoldNote } from './hold-note.ts'
 import { keepHoldPhoto } from './hold-photos.ts'
-import { HoldSealer, type Stand } from './hold-sealer.ts'
+import { HoldSealer, type SessionContext } from './hold-sealer.ts'
 import type { LiveChannels } from './live-channels.ts'
 import { alarm } from './pressure-alarms.ts'
 import { lostWords } from './pressure-loss.ts'
@@ -23,8 +23,8 @@ export const goesOnWithinS = 120
  * Runs one hold after another: marks its stages, looks at it while it holds, and when it ends analyzes the recording
  * itself and seals the result. The verdict that counts never rests on the live columns.
  */
-export class HoldConductor {
-  readonly #stand: Stand
+export class HoldController {
+  readonly #context: SessionContext
   #hold: RunningHoldState | null = null
   #lastEndS = Number.NEGATIVE_INFINITY
   /** Clock of this machine when the running stage began, [ms]. */
@@ -34,10 +34,10 @@ export class HoldConductor {
   readonly sealer: HoldSealer
   #closed = false
 
-  constructor(stand: Stand) {
-    this.#stand = stand
-    this.#watch = new RunningHoldWatch(stand)
-    this.sealer = new HoldSealer(stand, () => this.#hold !== null)
+  constructor(context: SessionContext) {
+    this.#context = context
+    this.#watch = new RunningHoldWatch(context)
+    this.sealer = new HoldSealer(context, () => this.#hold !== null)
   }
 
   get running(): RunningHoldState | null {
@@ -59,7 +59,7 @@ export class HoldConductor {
 
   /** @throws RequestError when it cannot begin now */
   start(order: StartHold, from: MarkMaker): void {
-    const nowNs = this.#stand.nowNs()
+    const nowNs = this.#context.nowNs()
     if (nowNs === null) throw new RequestError(409, 'No reading has arrived yet: connect the logger first.')
     this.#begin(order, nowNs, false)
     this.#mark('pump-up', nowNs, { from, ...(order.dry === false && { dry: false }) })
@@ -71,7 +71,7 @@ export class HoldConductor {
    * @throws RequestError when the stage cannot follow
    */
   request(stage: HoldStage, from: MarkMaker, reason?: string): void {
-    const nowNs = this.#stand.nowNs()
+    const nowNs = this.#context.nowNs()
     const hold = this.#hold
     if (!hold || nowNs === null) throw new RequestError(409, 'No hold is running: start one first.')
     if (stage === 'settle' && !hold.machine.isAtPressure(this.#gaugePa(hold)))
@@ -79,41 +79,41 @@ export class HoldConductor {
         409,
         'Cannot settle yet: the gauge is under half of the test pressure. Pump up first.',
       )
-    this.#enter(hold, stage, this.#stand.marks.unusedNs(nowNs), from, reason)
+    this.#enter(hold, stage, this.#context.marks.unusedNs(nowNs), from, reason)
   }
 
   /** The operator says what let the pressure off. @throws RequestError when no loss waits for an answer */
   answerLost(answer: LostAnswer): void {
-    const nowNs = this.#stand.nowNs()
+    const nowNs = this.#context.nowNs()
     const hold = this.#hold
     if (!hold?.lost || nowNs === null) throw new RequestError(409, 'No pressure loss waits for an answer.')
     const { atS, section } = hold.lost
-    const lostNs = this.#stand.startNs() + BigInt(Math.round(atS * 1e9))
+    const lostNs = this.#context.startNs() + BigInt(Math.round(atS * 1e9))
     hold.answerLost(answer === 'still-holding')
     this.#watch.anchor(hold)
     const text = `pressure of ${section} lost: ${lostWords[answer]}`
     // What let go under pressure voids the hold: only the operator can tell it from a vent.
     const isVent = answer === 'vented' || answer === 'still-holding'
-    if (isVent) this.#stand.mark({ kind: 'note', fields: { text } }, lostNs)
-    else this.#stand.mark({ kind: 'fault', fields: { code: 'pressure-lost', text } }, lostNs)
+    if (isVent) this.#context.mark({ kind: 'note', fields: { text } }, lostNs)
+    else this.#context.mark({ kind: 'fault', fields: { code: 'pressure-lost', text } }, lostNs)
     // A vent that nobody marked began when the fall was seen.
     if (answer === 'vented') this.#enter(hold, 'vent', lostNs)
     else if (answer !== 'still-holding') this.#enter(hold, 'vent', nowNs)
-    this.#stand.changed()
+    this.#context.changed()
   }
 
   /** A photo taken at the running hold, of a fitting or of the whole. @throws RequestError when no hold takes it */
   photo(fitting: string | null, bytes: Uint8Array): void {
     const hold = this.#hold
-    const nowNs = this.#stand.nowNs()
+    const nowNs = this.#context.nowNs()
     if (!hold || nowNs === null) throw new RequestError(409, 'No hold is running: photos go with a hold.')
-    const { folder, name: recording } = this.#stand.recording
+    const { folder, name: recording } = this.#context.recording
     const name = keepHoldPhoto(folder, hold.photos, { fitting, bytes, recording: recording ?? 'hold' })
     if (name === null) throw new RequestError(409, 'This hold has as many photos as it can take.')
     hold.photos = [...hold.photos, name]
     this.#keepNote(hold)
     const id = fitting === null ? {} : { id: fitting }
-    this.#stand.mark({ kind: 'note', ...id, fields: { text: 'photo', photo: name } }, nowNs)
+    this.#context.mark({ kind: 'note', ...id, fields: { text: 'photo', photo: name } }, nowNs)
   }
 
   /** A lost pressure that nobody has explained yet. */
@@ -131,7 +131,7 @@ export class HoldConductor {
     from: MarkMaker = 'operator',
     reason?: string,
   ): void {
-    const atS = this.#stand.seconds(timeNs)
+    const atS = this.#context.seconds(timeNs)
     const { machine, spec } = hold
     const leftS = machine.stage === 'hold' ? spec.holdS - (atS - machine.startedS) : 0
     try {
@@ -164,12 +164,12 @@ export class HoldConductor {
     hold.takeBackStage()
     this.#keepNote(hold)
     this.#watch.anchor(hold)
-    this.#stand.stageBegan(hold.machine.stage, hold.spec.id)
-    this.#stand.changed()
+    this.#context.stageBegan(hold.machine.stage, hold.spec.id)
+    this.#context.changed()
   }
 
   #gaugePa(hold: RunningHoldState): number[] {
-    return this.#stand
+    return this.#context
       .channels()
       .standing(hold.spec.sections)
       .map(({ gaugePa }) => gaugePa)
@@ -179,7 +179,7 @@ export class HoldConductor {
   follow(stage: HoldStage, holdId: string | null, timeNs: bigint): void {
     const running = this.#hold
     if (stage === 'pump-up' && !running) {
-      const { system } = this.#stand.system()
+      const { system } = this.#context.system()
       const id = holdId ?? (system.holds.length === 1 ? system.holds[0].id : null)
       if (!id || this.sealing || !system.holds.some((spec) => spec.id === id)) return
       this.#begin({ hold: id, operator: null, witness: null, stateSheet: [], retests: null }, timeNs, true)
@@ -189,7 +189,7 @@ export class HoldConductor {
     if (!running) return
     running.follows = true
     try {
-      running.machine.enter(stage, this.#stand.seconds(timeNs))
+      running.machine.enter(stage, this.#context.seconds(timeNs))
     } catch (error) {
       if (error instanceof StageOrderError) return
       throw error
@@ -210,12 +210,12 @@ export class HoldConductor {
 
   /** Called about ten times a second. */
   tick(): void {
-    const nowNs = this.#stand.nowNs()
-    const collected = this.#stand.channels().takeCollected()
-    if (collected) this.#stand.thread.append(collected)
+    const nowNs = this.#context.nowNs()
+    const collected = this.#context.channels().takeCollected()
+    if (collected) this.#context.thread.append(collected)
     const hold = this.#hold
     if (hold && nowNs !== null) {
-      const nowS = this.#stand.seconds(nowNs)
+      const nowS = this.#context.seconds(nowNs)
       const goesOn = () => this.#hold === hold && !this.#closed
       if (hold.machine.stage === 'hold') this.#watch.look(hold, nowS, goesOn)
     }
@@ -224,12 +224,12 @@ export class HoldConductor {
 
   /** Takes up the hold that a killed program left. `read` is its recording; the session continues it. */
   resume(note: HoldNote, read: Recording, channels: LiveChannels): boolean {
-    const { system } = this.#stand.system()
-    const hold = RunningHoldState.fromNote(note, system, (ns) => this.#stand.seconds(BigInt(ns)))
+    const { system } = this.#context.system()
+    const hold = RunningHoldState.fromNote(note, system, (ns) => this.#context.seconds(BigInt(ns)))
     if (!hold) return false
     this.#hold = hold
-    this.#stand.thread.begin(system, read.name, read.startNs)
-    this.#stand.thread.append(channels.collectFrom(Number.NEGATIVE_INFINITY))
+    this.#context.thread.begin(system, read.name, read.startNs)
+    this.#context.thread.append(channels.collectFrom(Number.NEGATIVE_INFINITY))
     return true
   }
 
@@ -237,8 +237,8 @@ export class HoldConductor {
   interrupt(why: string, timeNs: bigint): void {
     const hold = this.#hold
     if (!hold) return
-    this.#stand.mark({ kind: 'fault', fields: { code: 'interrupted', text: why } }, timeNs)
-    hold.machine.enter('end', this.#stand.seconds(timeNs))
+    this.#context.mark({ kind: 'fault', fields: { code: 'interrupted', text: why } }, timeNs)
+    hold.machine.enter('end', this.#context.seconds(timeNs))
     this.#mark('end', timeNs)
     this.#finish(hold, why)
   }
@@ -248,9 +248,9 @@ export class HoldConductor {
     const hold = this.#hold
     if (!hold || hold.broken !== null) return
     hold.broken = why
-    this.#stand.mark({ kind: 'fault', fields: { code: 'interrupted', text: why } }, timeNs)
+    this.#context.mark({ kind: 'fault', fields: { code: 'interrupted', text: why } }, timeNs)
     this.#keepNote(hold)
-    this.#stand.changed()
+    this.#context.changed()
   }
 
   /** Seals the hold of a note without taking it up again. */
@@ -267,23 +267,23 @@ export class HoldConductor {
   #begin(order: StartHold, timeNs: bigint, follows: boolean): void {
     if (this.#hold) throw new RequestError(409, `The hold ${this.#hold.spec.id} is running: end it first.`)
     if (this.sealing) throw new RequestError(409, 'The last hold is being sealed: wait a moment.')
-    if (this.#stand.recording.trouble) throw new RequestError(507, this.#stand.recording.trouble)
-    const { system, text } = this.#stand.system()
+    if (this.#context.recording.trouble) throw new RequestError(507, this.#context.recording.trouble)
+    const { system, text } = this.#context.system()
     const spec = system.holds.find(({ id }) => id === order.hold)
     if (!spec)
       throw new RequestError(404, `The system file has no hold ${order.hold}: choose one of its holds.`)
-    const startedS = this.#stand.seconds(timeNs)
+    const startedS = this.#context.seconds(timeNs)
     const hold = new RunningHoldState(spec, order, text, startedS, this.#lastEndS + 1e-6)
     hold.follows = follows
     this.#hold = hold
     this.#watch.restart()
     this.#checkedAtS = Number.NEGATIVE_INFINITY
     const fromS = Math.max(startedS - baselineS, this.#lastEndS)
-    this.#stand.thread.begin(system, this.#stand.recording.name ?? '', String(this.#stand.startNs()))
-    this.#stand.thread.append(this.#stand.channels().collectFrom(fromS))
+    this.#context.thread.begin(system, this.#context.recording.name ?? '', String(this.#context.startNs()))
+    this.#context.thread.append(this.#context.channels().collectFrom(fromS))
     if (order.stateSheet.length > 0) {
       const text = `checked: ${order.stateSheet.join('; ')}`
-      this.#stand.mark({ kind: 'note', fields: { text } }, timeNs)
+      this.#context.mark({ kind: 'note', fields: { text } }, timeNs)
     }
   }
 
@@ -294,7 +294,10 @@ export class HoldConductor {
     { from, ...more }: { readonly from?: MarkMaker; readonly reason?: string; readonly dry?: boolean } = {},
   ): void {
     const hold = this.#hold!.spec.id
-    this.#stand.mark({ kind: 'stage', hold, fields: { name: stage, ...more }, ...(from && { from }) }, timeNs)
+    this.#context.mark(
+      { kind: 'stage', hold, fields: { name: stage, ...more }, ...(from && { from }) },
+      timeNs,
+    )
   }
 
   #entered(stage: HoldStage, timeNs: bigint): void {
@@ -304,24 +307,24 @@ export class HoldConductor {
     this.#keepNote(hold)
     if (stage === 'settle' || stage === 'hold') this.#watch.anchor(hold)
     if (stage === 'end') this.#finish(hold, hold.broken)
-    this.#stand.stageBegan(stage, hold.spec.id)
-    this.#stand.changed()
+    this.#context.stageBegan(stage, hold.spec.id)
+    this.#context.changed()
   }
 
   #keepNote(hold: RunningHoldState): void {
     try {
-      this.#stand.note.write(hold.note(this.#stand.recording.name ?? ''))
+      this.#context.note.write(hold.note(this.#context.recording.name ?? ''))
     } catch (error) {
-      this.#stand.log(`${(error as Error).message}; after a restart the running hold could not go on`)
+      this.#context.log(`${(error as Error).message}; after a restart the running hold could not go on`)
     }
   }
 
   #finish(hold: RunningHoldState, remark: string | null): void {
     this.#hold = null
     this.#lastEndS = hold.machine.startedS
-    this.#stand.channels().stopCollecting()
-    this.#stand.thread.end()
-    const name = this.#stand.recording.rotate() ?? ''
+    this.#context.channels().stopCollecting()
+    this.#context.thread.end()
+    const name = this.#context.recording.rotate() ?? ''
     this.sealer.add(hold.note(name), remark)
   }
 }
