@@ -104,7 +104,9 @@ function frozen(view: GaugeView): Faults {
     if (best.from > firstIndexAt(timeS, holdS) || lastS < untilS - 0.1 * (untilS - holdS)) return noFaults
   }
   // Frozen from settle to vent: alive is what moved before and after.
-  const moved = view.level(fromS, settleS).length >= 3 && alive(view.level(fromS, settleS), view.testPa)
+  // Who reads by eye notes the gauge at rest and once it is pumped up, and not on the way.
+  const rise = view.byEye ? view.level(fromS - restS, settleS + view.spacingS) : view.level(fromS, settleS)
+  const moved = rise.length >= (view.byEye ? 2 : 3) && alive(rise, view.testPa)
   const fell = alive(view.level(untilS, endS + 1e-6), view.testPa)
   if (moved && fell) return noFaults
   return voidHold('gauge-stuck', { ...run, still: moved ? 'vent' : 'pump-up' })

@@ -31,7 +31,8 @@ export function gaugeResponse(view: GaugeView, recording: Recording, system: Sys
   const parts: Faults[] = []
   if (highest < reachedShare * testPa)
     parts.push(voidHold('pressure-not-reached', { section: section.id, share: highest / testPa }))
-  const atHold = medianOf(view.level(view.holdS, view.holdS + Math.max(5, 0.02 * (view.untilS - view.holdS))))
+  const firstS = Math.max(5, 0.02 * (view.untilS - view.holdS), 1.5 * view.spacingS)
+  const atHold = medianOf(view.level(view.holdS, view.holdS + firstS))
   if (atHold < leftShare * testPa)
     parts.push(bars('pressure-lost-before-hold', { section: section.id, share: atHold / testPa }))
   if (!live) parts.push(ventResponse(view, gauge))
@@ -83,9 +84,9 @@ function ventResponse(view: GaugeView, gauge: GaugeNames): Faults {
   const notRecorded = bars('vent-not-recorded', { ...gauge, cause: 'ended' })
   if (ventS === null) return notRecorded
   const after = view.level(ventS, endS + 1e-6)
-  if (after.length < fewestAfterVent + 1) return notRecorded
-  const before = medianOf(view.level(Math.max(view.holdS, untilS - 60), untilS))
-  const lowest = quantileOf(after, Math.min(1, 1 / (after.length - 1)))
+  if (after.length < (view.byEye ? 1 : fewestAfterVent + 1)) return notRecorded
+  const before = medianOf(view.level(Math.max(view.holdS, untilS - Math.max(60, 3 * view.spacingS)), untilS))
+  const lowest = quantileOf(after, view.byEye ? 0 : Math.min(1, 1 / (after.length - 1)))
   if (before - lowest >= Math.min(ventShare * testPa, 0.5 * Math.abs(before)))
     return pulledOut(view)
       ? voidHold('clipped', { ...gauge, end: 'plug' })

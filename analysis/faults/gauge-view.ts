@@ -1,6 +1,8 @@
-import type { HoldSpec, Section } from '#analysis/model/system.ts'
+import type { Mark } from '#analysis/model/samples.ts'
+import { type Channel, type HoldSpec, isNamed, type Section } from '#analysis/model/system.ts'
 import { nthSmallest } from '#analysis/numeric/nth-smallest.ts'
 import { firstIndexAt } from '#analysis/signal/block-averages.ts'
+import { channelOrigins } from '#analysis/signal/channel-origins.ts'
 import { gaugeZero } from '#analysis/signal/gauge-zero.ts'
 import type { PressureSignal } from '#analysis/signal/pressure-signal.ts'
 import type { MeasuredSection } from '#analysis/signal/pressurised-bodies.ts'
@@ -24,6 +26,10 @@ export interface GaugeView {
   /** Stated test pressure, [Pa] > 0. */
   readonly testPa: number
   readonly noise: SampleNoise
+  /** A dial read by eye, of a stated smallest division: few readings tell as much, for its step bounds what they hide. */
+  readonly byEye: boolean
+  /** Usual time from one reading of the hold to the next, [s]. */
+  readonly spacingS: number
   /**
    * Gauge pressure less its zero, positive under test, from `fromS` to just before `toS`; missing readings left out. Of a
    * long stretch every so many readings are taken, evenly: enough for any of its means and quantiles.
@@ -34,8 +40,42 @@ export interface GaugeView {
 /** Readings of one stretch that a check looks at, about, at the most. */
 const mostLevels = 10_000
 
+/** A dial has no more divisions over its span, or up to the test pressure where no span is stated. Own figure. */
+const mostDivisions = 600
+
+/** Whether a gauge is read by eye: its readings were typed, or it has the few divisions of a dial. The division must be stated. */
+function isReadByEye(
+  { id, movable, resolutionSi, rangeSi }: Channel,
+  testPa: number,
+  marks: readonly Mark[],
+): boolean {
+  if (resolutionSi === null) return false
+  const isTyped = channelOrigins(marks).some(
+    (origin) => origin.kind === 'typed' && isNamed({ id, movable }, origin.channel),
+  )
+  return isTyped || (rangeSi === null ? testPa : rangeSi[1] - rangeSi[0]) <= mostDivisions * resolutionSi
+}
+
+/** Median step from one reading to the next, of some thousands of them, [s]. */
+export function usualSpacing({ timeS, gaugePa }: PressureSignal, from: number, to: number): number {
+  const stride = Math.max(1, Math.floor((to - from) / 5000))
+  const steps: number[] = []
+  for (let i = from; i < to; i += stride) {
+    if (!Number.isFinite(gaugePa[i])) continue
+    let next = i + 1
+    while (next < to && !Number.isFinite(gaugePa[next])) next++
+    if (next < to) steps.push(timeS[next] - timeS[i])
+  }
+  return steps.length > 0 ? medianOf(Float64Array.from(steps)) : 0
+}
+
 /** @param untilS last moment to use, seconds from the recording's start */
-export function gaugeView(measured: MeasuredSection, stages: HoldStages, untilS: number): GaugeView {
+export function gaugeView(
+  measured: MeasuredSection,
+  stages: HoldStages,
+  untilS: number,
+  marks: readonly Mark[],
+): GaugeView {
   const { section, signal, joined } = measured
   const { spec, pumpUpS, ventS, endS } = stages
   const holdS = stages.holdS ?? endS
@@ -55,6 +95,8 @@ export function gaugeView(measured: MeasuredSection, stages: HoldStages, untilS:
     ventS,
     endS,
     testPa: Math.abs(spec.pressurePa),
+    byEye: isReadByEye(signal.channel, Math.abs(spec.pressurePa), marks),
+    spacingS: usualSpacing(signal, firstIndexAt(timeS, holdS), firstIndexAt(timeS, untilS)),
     noise: sampleNoise(
       gaugePa.subarray(firstIndexAt(timeS, holdS), firstIndexAt(timeS, untilS)),
       signal.channel.resolutionSi,

@@ -3,19 +3,21 @@ import { firstIndexAt } from '#analysis/signal/block-averages.ts'
 import { lineThrough } from '#analysis/signal/line-through.ts'
 import type { HoldStages } from '#analysis/stages/stages-from-pressure.ts'
 import { bars, type Faults, noFaults, voidHold } from './fault.ts'
-import type { GaugeView } from './gauge-view.ts'
+import { type GaugeView, usualSpacing } from './gauge-view.ts'
 
 /** Fewest readings of a hold, longest gap, all gaps together, and gap at either end, as shares of the hold. Own figures. */
 const fewestSamples = 20
+const fewestByEye = 10
 const longestGap = 0.2
 const allGaps = 0.35
 const endGap = 0.1
 
 /** Too few readings, or too large a part of the hold without any. */
 export function samplingFaults(view: GaugeView): Faults {
-  const { signal, section, holdS, untilS } = view
+  const { signal, section, holdS, untilS, byEye } = view
   const { timeS, gaugePa, channel } = signal
   const from = firstIndexAt(timeS, holdS)
+  const least = byEye ? fewestByEye : fewestSamples
   let to = from
   let readings = 0
   let firstS = holdS
@@ -26,8 +28,7 @@ export function samplingFaults(view: GaugeView): Faults {
     lastS = timeS[to]
   }
   const gauge = { section: section.id, channel: channel.id }
-  if (readings < fewestSamples)
-    return voidHold('too-few-samples', { ...gauge, readings, least: fewestSamples })
+  if (readings < least) return voidHold('too-few-samples', { ...gauge, readings, least })
   const lengthS = untilS - holdS
   const usual = usualSpacing(signal, from, to)
   const gap = (step: number): number => (step > Math.max(4 * usual, 1) ? step - usual : 0)
@@ -53,19 +54,6 @@ export function samplingFaults(view: GaugeView): Faults {
   if (first > endGap * lengthS) return silent(first, 'at the start')
   if (last > endGap * lengthS) return silent(last, 'at the end')
   return noFaults
-}
-
-/** Median step between one reading and the next, of some thousands of them, [s]. */
-function usualSpacing({ timeS, gaugePa }: GaugeView['signal'], from: number, to: number): number {
-  const stride = Math.max(1, Math.floor((to - from) / 5000))
-  const steps: number[] = []
-  for (let i = from; i < to; i += stride) {
-    if (!Number.isFinite(gaugePa[i])) continue
-    let next = i + 1
-    while (next < to && !Number.isFinite(gaugePa[next])) next++
-    if (next < to) steps.push(timeS[next] - timeS[i])
-  }
-  return steps.length > 0 ? Float64Array.from(steps).sort()[steps.length >> 1] : 0
 }
 
 /** A gap of this share of the hold is looked at, with so much on either side of it. Own figures. */

@@ -106,7 +106,7 @@ export const phrases = {
   'no-samples': (v: { section: string; channel: string }) =>
     `${gaugeOf(v)} gave no readings between pump-up and vent. Check the plug and the logger.`,
   'too-few-samples': (v: { section: string; channel: string; readings: number; least: number }) =>
-    `The hold has ${v.readings} reading${v.readings === 1 ? '' : 's'} from the gauge of ${v.section} (${v.channel}) and needs at least ${v.least}. Hold longer, or let the logger read more often.`,
+    `The hold has ${v.readings} reading${v.readings === 1 ? '' : 's'} from the gauge of ${v.section} (${v.channel}) and needs at least ${v.least}. Hold longer, or read more often. Of a dial gauge whose smallest division is stated as its resolution 10 are enough.`,
   'pressure-implausible': (v: { section: string }) =>
     `${v.section}: the readings between pump-up and vent include pressures that no gas can have, or too few usable ones. Check the unit and the span of the gauge.`,
   'readings-not-explained': (v: { section: string }) =>

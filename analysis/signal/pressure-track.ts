@@ -20,6 +20,9 @@ export interface PressureTrack {
 /** Shortest span that is averaged to one level, [s]. */
 const shortestS = 1
 
+/** Fewer readings than this in a whole recording are those of a person. */
+const fewReadings = 60
+
 /** A suction hold is looked at upside down. Readings that are no number are left out. */
 export function pressureTrack(
   signal: PressureSignal,
@@ -29,7 +32,8 @@ export function pressureTrack(
 ): PressureTrack {
   const { timeS, gaugePa, channel } = signal
   const sign = spec.pressurePa < 0 ? -1 : 1
-  const spacingS = Math.max(shortestS, 1.001 * usualSpacing(timeS))
+  // A few readings noted by hand are looked at one by one: each may be the pump-up or the vent.
+  const spacingS = Math.max(shortestS, timeS.length < fewReadings ? 0 : 1.001 * usualSpacing(timeS))
   const times: number[] = []
   const levels: number[] = []
   let bin = Number.NEGATIVE_INFINITY

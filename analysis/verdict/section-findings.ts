@@ -104,7 +104,7 @@ export function sectionFinding(
   const checks = isLiquid(section.medium) ? [] : checksMade(whole, system, joined, holdS, closedS)
   // A check opens the section on purpose: its own leak is judged before.
   const untilS = checks.length === 0 ? closedS : checks[0].openS - 1
-  const view = gaugeView(measured, stages, untilS)
+  const view = gaugeView(measured, stages, untilS, whole.marks)
   const { recording, faults: weather } = isLiquid(section.medium)
     ? { recording: whole, faults: noFaults }
     : withBarometerHeard(whole, system, holdS, untilS)
