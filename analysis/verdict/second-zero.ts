@@ -65,10 +65,12 @@ const restAfterVentS = 8
 /** And this much is needed of the rest, [s]. */
 const leastRestS = 6
 const longestRestS = 30
-/** An element shows a twentieth of a percent of a change late (hysteresis and relaxation). Source: common practice. */
-const lateShare = 0.0005
-/** At rest it leaves an even drift by less than this share of the test pressure in ten seconds; else the vent or a hose still relaxes. Own figure. */
-const restShare = 0.0003
+/** An element may show this share of a change late (hysteresis, relaxation): a good one a tenth of it, a cheap one all. Own figure. */
+const lateShare = 0.006
+/** What still moves otherwise than an even drift may go on for so long, [s]: a slow vent, a hose that relaxes. Own figure. */
+const relaxesS = 30
+/** A zero that may move by more than this share of the test pressure was not seen at rest. Own figure. */
+const restShare = 0.005
 
 /** The drift between the zero before pump-up and the one after the vent; null where either was not seen at rest. */
 function zeroDrift(
@@ -92,11 +94,12 @@ function zeroDrift(
   const spanS = middleS - pumpUpS
   const driftPa = line.atEnd - before
   // A zero that drifts evenly goes on doing so; what moves otherwise is still being vented.
-  const unevenPaPerS = Math.abs(line.perS - driftPa / spanS) - 2 * line.stdPerS
-  if (10 * unevenPaPerS > restShare * Math.abs(testPa)) return null
+  const unevenPaPerS = Math.max(0, Math.abs(line.perS - driftPa / spanS) - 2 * line.stdPerS)
+  const movesPa = relaxesS * unevenPaPerS
+  if (movesPa > restShare * Math.abs(testPa)) return null
   return {
     driftPa,
-    stdPa: Math.hypot(Math.SQRT2 * line.std, lateShare * testPa),
+    stdPa: Math.hypot(Math.SQRT2 * line.std, lateShare * testPa, movesPa),
     spanS,
   }
 }

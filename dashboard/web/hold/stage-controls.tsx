@@ -3,7 +3,7 @@ import { useRef } from 'preact/hooks'
 import { duration } from '#analysis/reasons/figures.ts'
 import type { LiveState, RunningHold, Settling } from '#dashboard/api.ts'
 import { post } from '../api-client.ts'
-import { bench, take } from '../live/bench.ts'
+import { bench, system, take } from '../live/bench.ts'
 import { takeBack } from '../marks/send-mark.ts'
 import { toast, toastError } from '../parts/toast.tsx'
 import { clock, pressure, twoFigures } from '../quantity.ts'
@@ -31,8 +31,10 @@ const oneTapMs = 1000
 /** A hold may start so long before its settle time is over without a question, [s]. */
 const nearlySettledS = 10
 
-/** From the vent mark until the gauge's second zero can be read (analysis/verdict/second-zero.ts), [s]. */
-const secondZeroS = 16
+/** The gauge must stand still for so long after the vent before its second zero can be read (analysis/verdict/second-zero.ts), [s]. */
+const secondZeroS = 15
+/** Share of the test pressure by which it may move meanwhile. */
+const stillShare = 0.002
 
 /** `−0.12 psi a minute`. */
 function slopeWords(paPerS: number): string {
@@ -54,7 +56,7 @@ function settlingWords({ ready, nowPaPerS, beforePaPerS, startsInS }: Settling, 
 }
 
 /** What the operator may do now and what he should wait for. */
-function nextStep(hold: RunningHold, inStageS: number, suction: boolean) {
+function nextStep(hold: RunningHold, inStageS: number, suction: boolean, stillS: number) {
   const leftS = Math.max(0, (hold.stageLengthS ?? 0) - inStageS)
   const isDecided = hold.verdict !== null && hold.verdict !== 'undecided'
   if (hold.broken != null && hold.stage !== 'vent')
@@ -91,14 +93,33 @@ function nextStep(hold: RunningHold, inStageS: number, suction: boolean) {
       return { offered: true, ready, asks: !ready, hint }
     }
     default: {
-      const zeroLeftS = Math.ceil(secondZeroS - inStageS)
-      const waits = hold.stage === 'vent' && hold.broken == null && zeroLeftS > 0
+      const waits = hold.stage === 'vent' && hold.broken == null && stillS < secondZeroS
       const hint = waits
-        ? `Leave the gauge on and the vent open: its second zero needs ${zeroLeftS} s more. It tells whether the gauge drifted.`
+        ? `Leave the vent open and the gauge on until it stands still for ${secondZeroS} s (${Math.floor(stillS)} s so far): the second zero tells whether the gauge drifted.`
         : steps.vent.hint
       return { offered: hold.stage === 'vent', ready: !waits, asks: false, hint }
     }
   }
+}
+
+/** For how long the gauges of a vented hold have not moved, [s]. */
+function useStillness(hold: RunningHold): number {
+  const anchor = useRef<{ readonly pa: readonly number[]; readonly atS: number } | null>(null)
+  const spec = system.value?.holds.find(({ id }) => id === hold.hold)
+  const nowS = bench.value?.nowS
+  if (hold.stage !== 'vent' || spec === undefined || nowS == null) {
+    anchor.current = null
+    return 0
+  }
+  const pa = (system.value?.channels ?? [])
+    .filter(
+      ({ measures, section }) => measures.endsWith('e-pressure') && spec.sections.includes(section ?? ''),
+    )
+    .map(({ id }) => bench.value?.newest[id]?.reading ?? 0)
+  const band = stillShare * Math.abs(spec.pressurePa)
+  if (anchor.current === null || pa.some((one, i) => Math.abs(one - anchor.current!.pa[i]) > band))
+    anchor.current = { pa, atS: nowS }
+  return nowS - anchor.current.atS
 }
 
 /** The one next step in front, giving up beside it. */
@@ -110,7 +131,7 @@ export function StageControls({ hold, suction }: { hold: RunningHold; suction: b
   const mustVent = hold.broken != null && hold.stage !== 'vent'
   const step = hold.stage === 'idle' ? null : steps[mustVent ? 'hold' : hold.stage]
   const inStageS = Math.max(0, (bench.value?.nowS ?? hold.stageStartedS) - hold.stageStartedS)
-  const { offered, ready, asks, hint } = nextStep(hold, inStageS, suction)
+  const { offered, ready, asks, hint } = nextStep(hold, inStageS, suction, useStillness(hold))
   const leftS = Math.max(0, (hold.stageLengthS ?? 0) - inStageS)
   const isDecided = hold.verdict !== null && hold.verdict !== 'undecided'
 

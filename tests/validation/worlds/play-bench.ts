@@ -25,7 +25,8 @@ export interface PlayedBench {
 
 const dtS = 0.125
 const zeroS = 25
-const afterVentS = 45
+/** The page asks to wait until the gauge stands still at zero. */
+const afterVentS = 150
 const checkS = 120
 const gasConstant = 8.314462618
 

@@ -2,11 +2,11 @@ import { describe, expect, it } from 'vitest'
 import { situations } from '#tests/simulator/situations.ts'
 import { longerGasHolds } from './longer-holds.ts'
 
-/** `npx tsx tests/validation/longer.ts` plays every situation; these few are quick. */
+/** `npx tsx tests/validation/longer.ts` plays every situation; these two are quick. */
 const gone = (['early-start', 'sun'] as const).flatMap((name) => {
   const situation = situations.find((one) => one.name === name)
   if (situation === undefined) throw new Error(`there is no situation '${name}'`)
-  return longerGasHolds(situation, ['line', 'tank'], 2, name === 'sun' ? 3000 : 3002)
+  return longerGasHolds(situation, ['line', 'tank'], 4, 3000)
 })
 
 describe('needs_seconds_more of undecided holds, held that much longer (seeded simulator)', () => {
@@ -18,7 +18,8 @@ describe('needs_seconds_more of undecided holds, held that much longer (seeded s
       decidable.length / 2,
     )
   })
-  it('all of these few but one at most are decided when held that much longer', () => {
-    expect(told.filter(({ decided }) => !decided).length).toBeLessThanOrEqual(1)
+  it('three in four of these are decided when held that much longer', () => {
+    expect(told.length).toBeGreaterThanOrEqual(8)
+    expect(told.filter(({ decided }) => decided).length).toBeGreaterThanOrEqual(0.75 * told.length)
   })
 })
