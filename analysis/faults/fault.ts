@@ -7,16 +7,16 @@ export interface Faults {
   /** The data prove nothing at all. */
   readonly voids: readonly Reason[]
   /** The data cannot prove that it is tight; a leak that shows all the same stays a leak. */
-  readonly bars: readonly Reason[]
+  readonly blocking: readonly Reason[]
   readonly cautions: readonly Reason[]
 }
 
-export const noFaults: Faults = { voids: [], bars: [], cautions: [] }
+export const noFaults: Faults = { voids: [], blocking: [], cautions: [] }
 
 export function allFaults(parts: readonly Faults[]): Faults {
   return {
     voids: parts.flatMap(({ voids }) => voids),
-    bars: parts.flatMap(({ bars }) => bars),
+    blocking: parts.flatMap(({ blocking }) => blocking),
     cautions: parts.flatMap(({ cautions }) => cautions),
   }
 }
@@ -27,8 +27,8 @@ export function voidHold<C extends ReasonCode>(code: C, values: ValuesOf<C>): Fa
 }
 
 /** The data cannot prove that it is tight. */
-export function bars<C extends ReasonCode>(code: C, values: ValuesOf<C>): Faults {
-  return { ...noFaults, bars: [reason(code, values)] }
+export function blocksPass<C extends ReasonCode>(code: C, values: ValuesOf<C>): Faults {
+  return { ...noFaults, blocking: [reason(code, values)] }
 }
 
 /** A reader should know this beside the verdict. */

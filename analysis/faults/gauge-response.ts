@@ -2,7 +2,7 @@ import type { Recording } from '#analysis/model/samples.ts'
 import type { System } from '#analysis/model/system.ts'
 import { firstIndexAt } from '#analysis/signal/block-averages.ts'
 import { pressureSignal } from '#analysis/signal/pressure-signal.ts'
-import { allFaults, bars, type Faults, noFaults, voidHold } from './fault.ts'
+import { allFaults, blocksPass, type Faults, noFaults, voidHold } from './fault.ts'
 import { isNoChance } from './gauge-readings.ts'
 import { type GaugeView, medianOf, quantileOf } from './gauge-view.ts'
 
@@ -34,7 +34,7 @@ export function gaugeResponse(view: GaugeView, recording: Recording, system: Sys
   const firstS = Math.max(5, 0.02 * (view.untilS - view.holdS), 1.5 * view.spacingS)
   const atHold = medianOf(view.level(view.holdS, view.holdS + firstS))
   if (atHold < leftShare * testPa)
-    parts.push(bars('pressure-lost-before-hold', { section: section.id, share: atHold / testPa }))
+    parts.push(blocksPass('pressure-lost-before-hold', { section: section.id, share: atHold / testPa }))
   if (!live) parts.push(ventResponse(view, gauge))
   return allFaults(parts)
 }
@@ -81,7 +81,7 @@ function notPumped(
 
 function ventResponse(view: GaugeView, gauge: GaugeNames): Faults {
   const { ventS, untilS, endS, testPa } = view
-  const notRecorded = bars('vent-not-recorded', { ...gauge, cause: 'ended' })
+  const notRecorded = blocksPass('vent-not-recorded', { ...gauge, cause: 'ended' })
   if (ventS === null) return notRecorded
   const after = view.level(ventS, endS + 1e-6)
   if (after.length < (view.byEye ? 1 : fewestAfterVent + 1)) return notRecorded
@@ -91,7 +91,7 @@ function ventResponse(view: GaugeView, gauge: GaugeNames): Faults {
     return pulledOut(view)
       ? voidHold('clipped', { ...gauge, end: 'plug' })
       : wentDead(view)
-        ? bars('vent-not-recorded', { ...gauge, cause: 'dead' })
+        ? blocksPass('vent-not-recorded', { ...gauge, cause: 'dead' })
         : noFaults
   // So short after the vent it may only not have fallen yet.
   if (endS - ventS < soonAfterVentS) return notRecorded

@@ -2,11 +2,11 @@ import { statedAllowance } from '#analysis/fit/stated-allowance.ts'
 import type { Recording } from '#analysis/model/samples.ts'
 import type { System } from '#analysis/model/system.ts'
 import type { HoldStages } from '#analysis/stages/stages-from-pressure.ts'
+import { disturbedHold } from './disturbed-hold.ts'
 import { allFaults, caution, type Faults, voidHold } from './fault.ts'
 import { gaugeReadings } from './gauge-readings.ts'
 import { gaugeResponse } from './gauge-response.ts'
 import type { GaugeView } from './gauge-view.ts'
-import { handsOnHold } from './hands-on-hold.ts'
 import { instrumentAdvice } from './instrument-advice.ts'
 import { procedureFaults, sealantCuring } from './procedure.ts'
 import { clockFaults, recordingDamage, samplingFaults } from './sampling.ts'
@@ -48,7 +48,7 @@ export function gaugeFaults(view: GaugeView, recording: Recording, system: Syste
       ? []
       : [
           supplyConnected(view, recording, system),
-          handsOnHold(view, statedAllowance(system, view.spec).drop_Pa),
+          disturbedHold(view, statedAllowance(system, view.spec).drop_Pa),
           secondGauge(view, recording, system),
         ]),
     instrumentAdvice(view, system, recording),

@@ -1,7 +1,7 @@
 import type { AllowanceFigures, HoldCurves, HoldEvent } from '#analysis/model/hold-result.ts'
 import type { HoldSpec } from '#analysis/model/system.ts'
 import { lineThrough } from '#analysis/signal/line-through.ts'
-import { bars, type Faults, noFaults } from './fault.ts'
+import { blocksPass, type Faults, noFaults } from './fault.ts'
 
 /** A change of the leak counts when it is at least this sure. Own figure. */
 const sure = 0.9
@@ -50,7 +50,7 @@ export function leakChanged(
       change.low * change.high > 0
     const before = (fell && byMore) || tooMuch(holdS, atS)
     if (!before && !byMore && !tooMuch(atS, endS)) continue
-    return bars('leak-changed', { section, side: before ? 'before' : 'after', seconds: atS - holdS })
+    return blocksPass('leak-changed', { section, side: before ? 'before' : 'after', seconds: atS - holdS })
   }
   return noFaults
 }

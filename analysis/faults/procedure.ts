@@ -3,7 +3,7 @@ import type { System } from '#analysis/model/system.ts'
 import { holdCoverage } from '#analysis/model/system-graph.ts'
 import { parseQuantity } from '#analysis/physics/quantity.ts'
 import type { HoldStages } from '#analysis/stages/stages-from-pressure.ts'
-import { allFaults, bars, caution, type Faults, voidHold } from './fault.ts'
+import { allFaults, blocksPass, caution, type Faults, voidHold } from './fault.ts'
 import type { GaugeView } from './gauge-view.ts'
 
 /** Valve marks older than this before pump-up belong to another session, [s]. */
@@ -79,8 +79,8 @@ export function procedureFaults(recording: Recording, system: System, stages: Ho
     if (spec.shut.includes(id) && shut.get(id) === false && !movedInHold.has(id))
       parts.push(voidHold('valve-open', { valve: id, name }))
   }
-  for (const { code, message, bars } of coverage.problems)
-    if (bars && (code === 'not-closed' || code === 'open-to-outside'))
+  for (const { code, message, isBlocking } of coverage.problems)
+    if (isBlocking && (code === 'not-closed' || code === 'open-to-outside'))
       parts.push(caution(code, { detail: message }))
   const settled = stages.settleS === null ? null : holdS - stages.settleS
   if (stages.source === 'marks' && settled !== null && settled < 0.9 * spec.settleS)
@@ -114,7 +114,10 @@ export function sealantCuring(view: GaugeView, recording: Recording, system: Sys
     const leftS = 'fault' in cure ? Number.NaN : timeS + cure.value - holdS
     // A cure time that nobody can read is not over.
     if (timeS < holdS && !(leftS <= 0))
-      return bars('sealant-curing', { fitting: fitting.id, seconds: Number.isNaN(leftS) ? null : leftS })
+      return blocksPass('sealant-curing', {
+        fitting: fitting.id,
+        seconds: Number.isNaN(leftS) ? null : leftS,
+      })
   }
   return allFaults([])
 }

@@ -2,7 +2,7 @@ import type { Recording } from '#analysis/model/samples.ts'
 import { firstIndexAt } from '#analysis/signal/block-averages.ts'
 import { lineThrough } from '#analysis/signal/line-through.ts'
 import type { HoldStages } from '#analysis/stages/stages-from-pressure.ts'
-import { bars, type Faults, noFaults, voidHold } from './fault.ts'
+import { blocksPass, type Faults, noFaults, voidHold } from './fault.ts'
 import { type GaugeView, usualSpacing } from './gauge-view.ts'
 
 /** Fewest readings of a hold, longest gap, all gaps together, and gap at either end, as shares of the hold. Own figures. */
@@ -123,5 +123,5 @@ export function clockFaults(recording: Recording, stages: HoldStages): Faults {
  */
 export function recordingDamage({ damage }: Recording, untilS: number): Faults {
   if (damage === undefined || damage.afterS >= untilS) return noFaults
-  return bars('recording-damaged', { line: damage.line, lines: damage.lines })
+  return blocksPass('recording-damaged', { line: damage.line, lines: damage.lines })
 }

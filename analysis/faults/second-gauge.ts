@@ -4,7 +4,7 @@ import type { System } from '#analysis/model/system.ts'
 import { firstIndexAt } from '#analysis/signal/block-averages.ts'
 import { lineThrough } from '#analysis/signal/line-through.ts'
 import { barometerOf, furtherSignals, type PressureSignal } from '#analysis/signal/pressure-signal.ts'
-import { allFaults, bars, caution, type Faults, noFaults } from './fault.ts'
+import { allFaults, blocksPass, caution, type Faults, noFaults } from './fault.ts'
 import type { GaugeView } from './gauge-view.ts'
 
 /** Two gauges may part by this share of the allowance over a hold, beyond so many standard errors: cheap ones drift. Own figures. */
@@ -34,7 +34,7 @@ export function secondGauge(view: GaugeView, recording: Recording, system: Syste
       if (own === null || its === null) return noFaults
       const apartPa = Math.abs(own.pa - its.pa)
       if (apartPa < mostApart * allowedPa + errors * Math.hypot(own.std, its.std)) return noFaults
-      return bars('gauges-disagree', {
+      return blocksPass('gauges-disagree', {
         section: section.id,
         channel: signal.channel.id,
         other: other.channel.id,

@@ -6,7 +6,7 @@ import { heatLeft, standardAtmospherePa } from '#analysis/physics/ideal-gas.ts'
 import { firstIndexAt } from '#analysis/signal/block-averages.ts'
 import { calibratedReadings } from '#analysis/signal/calibrated-readings.ts'
 import { barometerOf, samplesOf } from '#analysis/signal/pressure-signal.ts'
-import { bars, caution, type Faults, noFaults } from './fault.ts'
+import { blocksPass, caution, type Faults, noFaults } from './fault.ts'
 import { type GaugeView, meanOf, medianOf } from './gauge-view.ts'
 
 const blocks = 24
@@ -54,13 +54,13 @@ export function supplyConnected(view: GaugeView, recording: Recording, system: S
     spread(seen) <= still &&
     restAboutFall(followed) - restAboutFall(seenLate) > (mostUnlikely * unsure) ** 2
   )
-    return bars('pressure-held-up', { section: section.id, how: 'still' })
+    return blocksPass('pressure-held-up', { section: section.id, how: 'still' })
   const noFall = Math.max(4 * Math.max(std / Math.sqrt(fewestInMean), step / 4), noFallShare * testPa)
   if (spread(seen) > Math.max(still, 0.5 * noFall)) return noFaults
   if (highestMean(view) - Math.min(...seen) > noFall) return noFaults
   if (kind === 'line') return caution('supply-not-excluded', { section: section.id })
   if (leastCooling(view) * testPa < 2 * noFall) return noFaults
-  return bars('pressure-held-up', { section: section.id, how: 'no-fall' })
+  return blocksPass('pressure-held-up', { section: section.id, how: 'no-fall' })
 }
 
 /** Seconds and least number of readings of a mean that is taken for the pressure at the end of pump-up. */

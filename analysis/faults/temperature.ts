@@ -11,7 +11,7 @@ import { type EqualRun, equalRuns } from '#analysis/signal/equal-runs.ts'
 import { longestSilence } from '#analysis/signal/longest-silence.ts'
 import { samplesOf } from '#analysis/signal/pressure-signal.ts'
 import { isAirTemperature } from '#analysis/signal/section-temperature.ts'
-import { bars, caution, type Faults, noFaults } from './fault.ts'
+import { blocksPass, caution, type Faults, noFaults } from './fault.ts'
 import type { GaugeView } from './gauge-view.ts'
 
 /** Change of an unmeasured temperature over a hold that has to be reckoned with, [K]. Own figure. */
@@ -35,7 +35,7 @@ export function temperatureFaults(
   const share = (unmeasuredK * perK) / statedAllowance(system, spec).drop_Pa
   if (!measured)
     return share > mostOfAllowance
-      ? bars('no-temperature', { section: section.id, silent_s: null, unseen_K: unmeasuredK, share })
+      ? blocksPass('no-temperature', { section: section.id, silent_s: null, unseen_K: unmeasuredK, share })
       : caution('temperature-not-measured', { section: section.id, silent_s: null, unseen_K: unmeasuredK })
   const channels = system.channels.filter(
     (c) => c.measures === 'temperature' && c.section !== null && view.joined.includes(c.section),
@@ -51,7 +51,7 @@ export function temperatureFaults(
   )
   if (silentS > longestGap * (view.untilS - view.holdS)) {
     return share > mostOfAllowance
-      ? bars('no-temperature', { section: section.id, silent_s: silentS, unseen_K: unmeasuredK, share })
+      ? blocksPass('no-temperature', { section: section.id, silent_s: silentS, unseen_K: unmeasuredK, share })
       : caution('temperature-not-measured', { section: section.id, silent_s: silentS, unseen_K: unmeasuredK })
   }
   for (const { channel, samples } of seen) {
@@ -60,7 +60,7 @@ export function temperatureFaults(
     const vouched = (channel.resolutionSi ?? 0) >= coarseStepK && neverMoved(samples.reading)
     if (vouched) return caution('thermometer-still', { ...still, coarse: true, share: null })
     return share > mostOfAllowance
-      ? bars('thermometer-still', { ...still, coarse: false, share })
+      ? blocksPass('thermometer-still', { ...still, coarse: false, share })
       : caution('thermometer-still', { ...still, coarse: false, share: null })
   }
   return inAir(view, seen, perK, statedAllowance(system, spec).drop_Pa)
@@ -91,7 +91,7 @@ function inAir(
   const share = (unseenK * perK) / allowedPa
   const values = { section: section.id, channel: seen[0].channel.id, unseen_K: unseenK, share }
   return share > mostOfAllowance
-    ? bars('thermometer-in-air', values)
+    ? blocksPass('thermometer-in-air', values)
     : caution('thermometer-in-air', { ...values, share: null })
 }
 

@@ -1,5 +1,5 @@
 import { firstOrderLag } from '#analysis/numeric/first-order-lag.ts'
-import { once } from '#analysis/numeric/once.ts'
+import { memoize } from '#analysis/numeric/memoize.ts'
 import { mean } from '#analysis/signal/sample-slice.ts'
 import { convectiveGas } from './convective-gas.ts'
 import { stiffnessOf } from './gas-priors.ts'
@@ -127,9 +127,9 @@ export function gasColumnsOf(rows: GasRows, creepTausS: readonly number[]): (sha
   const middleS = rows.fromS.map((from, i) => (from + rows.toS[i]) / 2)
   const weather = weatherColumn(rows)
   const level = new Float64Array(middleS.length).fill(1)
-  const decay = once((tauS: number) => decayColumn(rows, tauS))
-  const followed = once((lagS: number) => firstOrderLag(middleS, rows.logTemperature, lagS))
-  const ofStretch = once((stretchPerPa: number) => {
+  const decay = memoize((tauS: number) => decayColumn(rows, tauS))
+  const followed = memoize((lagS: number) => firstOrderLag(middleS, rows.logTemperature, lagS))
+  const ofStretch = memoize((stretchPerPa: number) => {
     const stiffness = stiffnessColumn(rows, stretchPerPa)
     const through: SharedColumns['through'] = (column, out = new Float64Array(column.length)) =>
       throughStiffness(stiffness, column, out)
@@ -140,13 +140,13 @@ export function gasColumnsOf(rows: GasRows, creepTausS: readonly number[]): (sha
       white: responseVariance(rows, stiffness),
       response: rows.absolutePa.map((p, i) => Math.log(p / rows.testPa) - (weather[i] - breathed[i])),
       creeps: creepTausS.map((tauS) => through(decay(tauS).map((left) => left - 1))),
-      heatOf: once((tauS: number) => through(decay(tauS))),
-      temperatureOf: once((lagS: number) => through(followed(lagS))),
-      leadOf: once((lagS: number) => {
+      heatOf: memoize((tauS: number) => through(decay(tauS))),
+      temperatureOf: memoize((lagS: number) => through(followed(lagS))),
+      leadOf: memoize((lagS: number) => {
         const behind = followed(lagS)
         return through(rows.logTemperature.map((t, i) => t - behind[i]))
       }),
-      leakOf: once((flowExponent: number) => leakColumns(rows, { stretchPerPa, flowExponent }, stiffness)),
+      leakOf: memoize((flowExponent: number) => leakColumns(rows, { stretchPerPa, flowExponent }, stiffness)),
     }
   })
   return (shape) => {

@@ -1,5 +1,5 @@
+import { memoize } from '#analysis/numeric/memoize.ts'
 import { mixtureQuantile, type NormalMixture, prunedMixture } from '#analysis/numeric/normal-mixture.ts'
-import { once } from '#analysis/numeric/once.ts'
 import { type GasRows, type GasShape, gasColumnsOf, place, thermometers } from './gas-columns.ts'
 import { noParts, type Parts, type Solution, solveNode } from './gas-node.ts'
 import { type GasBeliefs, stiffnessBelief } from './gas-priors.ts'
@@ -63,7 +63,7 @@ export function gasFit(rows: GasRows, beliefs: GasBeliefs): GasFit {
   const usual = noises.find((noise) => noise.whiteScale === 1 && noise.walkPerS > 0) as NoiseSize
   const linearColumns = gasColumnsOf(rows, beliefs.creepTausS)
   const walks = new Map<GasShape['thermometer'], Float64Array>()
-  const columnsOf = once((shape: GasShape): ShapeColumns | null =>
+  const columnsOf = memoize((shape: GasShape): ShapeColumns | null =>
     shapeColumns(setting, shape, linearColumns(shape), usual, walks.get(shape.thermometer) ?? null),
   )
   const nowhere = noParts()

@@ -1,4 +1,4 @@
-import { once } from '#analysis/numeric/once.ts'
+import { memoize } from '#analysis/numeric/memoize.ts'
 import { believedCreeps, type CreepSizes } from './creep-sizes.ts'
 import { type DriftFilter, driftFilter } from './drift-filter.ts'
 import type { GasRows, GasShape } from './gas-columns.ts'
@@ -23,15 +23,15 @@ export interface GasSetting {
 /** The setting of a fit, what shapes share being made once. */
 export function gasSetting(rows: GasRows, beliefs: GasBeliefs): GasSetting {
   const stepS = rowSteps(rows)
-  const filters = once((white: Float64Array) =>
-    once((extraWalk: Float64Array) =>
-      once(({ whiteScale, walkPerS }: NoiseSize) =>
+  const filters = memoize((white: Float64Array) =>
+    memoize((extraWalk: Float64Array) =>
+      memoize(({ whiteScale, walkPerS }: NoiseSize) =>
         driftFilter(stepS, white, whiteScale, walkPerS, extraWalk),
       ),
     ),
   )
-  const priors = once((stretch: StretchBelief) =>
-    once((thermometer: GasShape['thermometer']) =>
+  const priors = memoize((stretch: StretchBelief) =>
+    memoize((thermometer: GasShape['thermometer']) =>
       beliefs.gain.map((gain) => gasPrior(thermometer, stretch, rows, beliefs, gain)),
     ),
   )

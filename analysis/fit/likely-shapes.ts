@@ -1,4 +1,4 @@
-import { once } from '#analysis/numeric/once.ts'
+import { memoize } from '#analysis/numeric/memoize.ts'
 import { type GasShape, thermometers } from './gas-columns.ts'
 import type { GasBeliefs } from './gas-priors.ts'
 import type { NoiseSize } from './gas-shape.ts'
@@ -61,7 +61,7 @@ export function likelyShapes(
     })),
   )
   for (const { thermometer, convective, flowExponent, weight, lagsS } of kinds) {
-    const shapesAt = once((lagS: number): GasShape[] =>
+    const shapesAt = memoize((lagS: number): GasShape[] =>
       beliefs.stretch.map(({ perPa }) => ({
         thermometer,
         convective,

@@ -27,7 +27,7 @@ export interface LiquidFit {
   readonly statedHoldS: number
   /** The likeliest single answer, for drawing. */
   readonly best: {
-    readonly yieldPerPa: number
+    readonly compliancePerPa: number
     readonly lagS: number
     /** Rise for each kelvin, [Pa/K]. */
     readonly paPerK: number
@@ -179,7 +179,7 @@ export function liquidFit(
     ...liquidMixtures(tempered(parts), rows, beliefs),
     statedHoldS: rows.statedHoldS,
     best: {
-      yieldPerPa: best.node.yieldPerPa,
+      compliancePerPa: best.node.compliancePerPa,
       lagS: best.setting.lag.lagS,
       paPerK: solution[place.temperature],
       leakPaPerS: solution[place.leak],

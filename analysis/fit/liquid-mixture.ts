@@ -43,8 +43,8 @@ export function liquidMixtures(
   for (const part of parts) {
     if (part.logWeight < most - negligible) continue
     const weight = Math.exp(part.logWeight - most)
-    const { yieldPerPa, airShare } = part.node
-    const hiddenPaPerS = (missedK * beliefs.expansionPerK) / yieldPerPa / rows.heldS
+    const { compliancePerPa, airShare } = part.node
+    const hiddenPaPerS = (missedK * beliefs.expansionPerK) / compliancePerPa / rows.heldS
     const std = Math.hypot(
       Math.sqrt(part.variance),
       hiddenPaPerS,
@@ -52,7 +52,7 @@ export function liquidMixtures(
       (dissolvingShare * airShare * Math.abs(rows.testGaugePa)) / rows.statedHoldS,
       drawShare * part.mean,
     )
-    const toVolume = yieldPerPa * rows.volumeM3
+    const toVolume = compliancePerPa * rows.volumeM3
     drop.weight.push(weight)
     drop.mean.push(part.mean * rows.statedHoldS)
     drop.std.push(std * rows.statedHoldS)

@@ -22,7 +22,7 @@ const strokeHeatStd = 0.2
 
 /** One yield that is believed in. */
 export interface LiquidNode {
-  readonly yieldPerPa: number
+  readonly compliancePerPa: number
   readonly logWeight: number
   /** Share of air in steps, at which the pressure is straightened. */
   readonly airStep: number
@@ -50,16 +50,16 @@ export function liquidNodes(
   const nodes = beliefs.families.flatMap((family) => {
     const steps = Math.max(1, Math.ceil(Math.log(family.highPerPa / family.lowPerPa) / finest))
     return Array.from({ length: steps + 1 }, (_, k) => {
-      const yieldPerPa = family.lowPerPa * (family.highPerPa / family.lowPerPa) ** (k / steps)
-      const airShare = family.airShare * Math.max(0, 1 - beliefs.leastYieldPerPa / yieldPerPa)
-      const heatShare = beliefs.heatPerPa / yieldPerPa
+      const compliancePerPa = family.lowPerPa * (family.highPerPa / family.lowPerPa) ** (k / steps)
+      const airShare = family.airShare * Math.max(0, 1 - beliefs.leastYieldPerPa / compliancePerPa)
+      const heatShare = beliefs.heatPerPa / compliancePerPa
       const told = strokes.reduce(
-        (sum, stroke) => sum + logStroke(stroke, rows, yieldPerPa, airShare, heatShare),
+        (sum, stroke) => sum + logStroke(stroke, rows, compliancePerPa, airShare, heatShare),
         0,
       )
-      const noiseStep = Math.round(Math.log(yieldPerPa / beliefs.leastYieldPerPa) / Math.log(noiseRatio))
+      const noiseStep = Math.round(Math.log(compliancePerPa / beliefs.leastYieldPerPa) / Math.log(noiseRatio))
       return {
-        yieldPerPa,
+        compliancePerPa,
         airStep: Math.round(airShare * airSteps),
         noiseStep,
         noisePaPerK: beliefs.expansionPerK / (beliefs.leastYieldPerPa * noiseRatio ** noiseStep),
@@ -76,14 +76,14 @@ export function liquidNodes(
 function logStroke(
   stroke: Stroke,
   rows: LiquidRows,
-  yieldPerPa: number,
+  compliancePerPa: number,
   airShare: number,
   heatShare: number,
 ): number {
   const outsidePa = rows.testPa - rows.testGaugePa
   const straight = (gaugePa: number) => gaugePa - airShare * bendOf(gaugePa + outsidePa, rows.testPa)
   const moved = straight(stroke.afterPa) - straight(stroke.beforePa)
-  const expected = (stroke.volumeM3 / (rows.volumeM3 * yieldPerPa)) * (1 + strokeHeatLeft * heatShare)
+  const expected = (stroke.volumeM3 / (rows.volumeM3 * compliancePerPa)) * (1 + strokeHeatLeft * heatShare)
   const std = Math.hypot(
     stroke.stdPa,
     (expected * stroke.stdM3) / stroke.volumeM3,
@@ -94,40 +94,40 @@ function logStroke(
 
 /** Beliefs in the unknowns for one yield and lag. */
 export function liquidPriors(
-  { yieldPerPa, airShare }: LiquidNode,
+  { compliancePerPa, airShare }: LiquidNode,
   { reachS }: Lag,
   rows: LiquidRows,
   beliefs: LiquidBeliefs,
 ): LiquidPriors {
-  const beyond = Math.max(0, yieldPerPa - beliefs.leastYieldPerPa)
+  const beyond = Math.max(0, compliancePerPa - beliefs.leastYieldPerPa)
   const gauge = Math.abs(rows.testGaugePa)
   const airHeat = airShare * (2 / 7) * gauge
-  const perM3 = 1 / (rows.volumeM3 * yieldPerPa)
-  const perK = beliefs.expansionPerK / yieldPerPa
+  const perM3 = 1 / (rows.volumeM3 * compliancePerPa)
+  const perK = beliefs.expansionPerK / compliancePerPa
   const gain = Math.hypot(beliefs.stdExpansionPerK / beliefs.expansionPerK, gainStd)
   const mean = [
     0,
-    (0.3 * beliefs.fullHeat) / yieldPerPa,
+    (0.3 * beliefs.fullHeat) / compliancePerPa,
     gainMean * perK,
     0,
     0,
     perM3,
     0,
-    (0.1 * beliefs.fullHeat) / yieldPerPa,
+    (0.1 * beliefs.fullHeat) / compliancePerPa,
   ]
   const std = [
     10 * gauge,
     // and the fuel may start warmer or colder than its wall
-    (0.5 * beliefs.fullHeat + 0.3 * swingK(rows) * beliefs.expansionPerK) / yieldPerPa + 0.3 * airHeat,
+    (0.5 * beliefs.fullHeat + 0.3 * swingK(rows) * beliefs.expansionPerK) / compliancePerPa + 0.3 * airHeat,
     gain * perK,
     // wide: ten times the test pressure in the hold
     (10 * gauge) / rows.statedHoldS,
-    (creepShare * beyond * gauge) / yieldPerPa + 1e-3,
+    (creepShare * beyond * gauge) / compliancePerPa + 1e-3,
     // free: what the strokes tell of the yield is counted once, with the yields
     perM3,
     0.6 * reachS * perK * 0.5,
     // a thick line keeps a part of it for longer
-    (0.3 * beliefs.fullHeat + 0.2 * swingK(rows) * beliefs.expansionPerK) / yieldPerPa + 0.1 * airHeat,
+    (0.3 * beliefs.fullHeat + 0.2 * swingK(rows) * beliefs.expansionPerK) / compliancePerPa + 0.1 * airHeat,
   ]
   if (std.length !== unknowns) throw new RangeError('one belief for each unknown')
   const precision = std.map((s) => 1 / (s * s))

@@ -85,7 +85,7 @@ function partitions(system: System, groups: readonly string[][], seconds: number
 
 function fromHold(system: System, hold: HoldSpec, id: string | null, seconds: number): Isolation | null {
   const coverage = holdCoverage(system, hold)
-  if (coverage.problems.some((p) => p.bars)) return null
+  if (coverage.problems.some((p) => p.isBlocking)) return null
   return {
     hold: id,
     sections: hold.sections,

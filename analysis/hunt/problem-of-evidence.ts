@@ -109,7 +109,7 @@ class ProblemBuilder {
       this.ignored.push({ what, why: `void: ${result.reasons[0]?.message ?? 'it proves nothing'}` })
       return
     }
-    const fatal = coverage.problems.find((p) => p.bars && p.code !== 'not-closed')
+    const fatal = coverage.problems.find((p) => p.isBlocking && p.code !== 'not-closed')
     if (fatal) {
       this.ignored.push({ what, why: fatal.message })
       return

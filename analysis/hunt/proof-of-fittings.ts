@@ -205,7 +205,7 @@ function standingBy(system: System, now: Fitting, told: Told, required: number |
   if (hold.evidence.doubt) return not(`${where} does not count: ${hold.evidence.doubt}.`)
   if (result.verdict !== 'pass') return not(`Held in ${where}, but the verdict is ${result.verdict}.`)
   if (!coverage.covered.includes(now.id)) {
-    const barred = coverage.problems.find((p) => p.bars)
+    const barred = coverage.problems.find((p) => p.isBlocking)
     return barred ? not(`${where} does not count: ${barred.message}`) : null
   }
   const changed = describedOtherwise(then, now)

@@ -26,7 +26,7 @@ export function coverageInFact(
       problems.push({
         code: 'valve-moved',
         message: `Valve ${mark.id} was ${mark.fields.open ? 'opened' : 'shut'} during hold ${spec.id}: hold again with the valves left alone.`,
-        bars: true,
+        isBlocking: true,
       })
   }
   const coverage = holdCoverage(system, spec, [...shut])

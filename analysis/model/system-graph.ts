@@ -17,7 +17,7 @@ export interface SetupProblem {
   /** One sentence: what, where, what to do. */
   readonly message: string
   /** True when a hold so set up proves nothing about fittings. */
-  readonly bars: boolean
+  readonly isBlocking: boolean
 }
 
 /** A shut valve with the pressure on one side of it, or on both. */
@@ -31,7 +31,7 @@ export interface BoundaryValve {
 
 export interface Coverage {
   readonly bodies: readonly Body[]
-  /** Fittings whose leak this hold would show. Empty when a problem bars it. */
+  /** Fittings whose leak this hold would show. Empty when a problem blocks it. */
   readonly covered: readonly string[]
   /** Fittings that gas reaches, covered or not: where a leak seen may be. */
   readonly reached: readonly string[]
@@ -151,7 +151,7 @@ export function holdCoverage(system: System, hold: HoldSpec, shut: readonly stri
   if (bodies.length > 0 && bodies.every((b) => b.channels.length === 0))
     problems.push(problem('nothing-measured', 'No pressure channel sees any section of this hold.', true))
 
-  const barred = problems.some((p) => p.bars)
+  const barred = problems.some((p) => p.isBlocking)
   const covered = barred ? [] : bodies.filter((b) => b.channels.length > 0).flatMap((b) => b.fittings)
   return { bodies, covered, reached: bodies.flatMap((b) => b.fittings), boundary, problems }
 }
@@ -247,6 +247,6 @@ function label(valve: Valve): string {
   return valve.name ? `Valve ${valve.id} (${valve.name})` : `Valve ${valve.id}`
 }
 
-function problem(code: string, message: string, bars: boolean): SetupProblem {
-  return { code, message, bars }
+function problem(code: string, message: string, isBlocking: boolean): SetupProblem {
+  return { code, message, isBlocking }
 }

@@ -1,5 +1,5 @@
+import { memoize } from './memoize.ts'
 import { normalCdf, normalDensity, normalQuantile } from './normal-distribution.ts'
-import { once } from './once.ts'
 
 /** A weighted sum of normal distributions; weights need not add up to one. */
 export interface NormalMixture {
@@ -13,7 +13,7 @@ export function prunedMixture(
   mixture: Readonly<Record<keyof NormalMixture, ArrayLike<number>>>,
   negligible = 1e-6,
 ): NormalMixture {
-  const alike = once((scale: number) => ({
+  const alike = memoize((scale: number) => ({
     width: Math.exp(scale / 12) * 0.1,
     cells: new Map<number, (typeof cells)[number]>(),
   }))

@@ -26,7 +26,7 @@ export const wallExpansionPerK = { aluminium: 3 * 23.6e-6, steel: 3 * 12e-6, sta
  * @returns [1/Pa]
  * Holds for: isothermal small changes; the air does not dissolve
  */
-export function yieldPerPa(line: TrappedLiquid): number {
+export function compliancePerPa(line: TrappedLiquid): number {
   return (
     (1 - line.airShare) * line.compressibilityPerPa + line.airShare / line.absolutePa + line.wallStretchPerPa
   )

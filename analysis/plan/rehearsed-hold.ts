@@ -156,12 +156,12 @@ function riseOf(
     const walls = main.stretchPerPa === null ? assumed.wallPerPa : 0
     const absolutePa = spec.pressurePa + standardAtmospherePa
     const air = (assumed.air * standardAtmospherePa) / absolutePa ** 2
-    const yieldPerPa = beliefs.leastYieldPerPa + walls + air
-    const heatPa = (left * beliefs.fullHeat) / yieldPerPa
+    const compliancePerPa = beliefs.leastYieldPerPa + walls + air
+    const heatPa = (left * beliefs.fullHeat) / compliancePerPa
     return {
       rise: (sinceS, followedK) =>
-        heatPa * Math.exp(-sinceS / tau) + (beliefs.expansionPerK / yieldPerPa) * followedK,
-      strokeMl: 1e6 * main.volumeM3 * yieldPerPa * stroke.share * spec.pressurePa,
+        heatPa * Math.exp(-sinceS / tau) + (beliefs.expansionPerK / compliancePerPa) * followedK,
+      strokeMl: 1e6 * main.volumeM3 * compliancePerPa * stroke.share * spec.pressurePa,
     }
   }
   const absolutePa = spec.pressurePa + standardAtmospherePa

@@ -1,4 +1,4 @@
-import { bars, type Faults, noFaults } from '#analysis/faults/fault.ts'
+import { blocksPass, type Faults, noFaults } from '#analysis/faults/fault.ts'
 import type { Proof, Reason, SupplyEvidence } from '#analysis/model/hold-result.ts'
 import type { Recording } from '#analysis/model/samples.ts'
 import type { HoldSpec, System } from '#analysis/model/system.ts'
@@ -20,7 +20,7 @@ export function proofRequired(system: System, spec: HoldSpec, joined: readonly s
 /** A check that showed something else than it is: the gauge does not read what the file says it reads. */
 export function contradictedBench(proof: Proof | null, sccReferenceK: number): Faults {
   if (proof === null || !isContradicted(proof)) return noFaults
-  return bars('proof-contradicted', shown(proof, sccReferenceK))
+  return blocksPass('proof-contradicted', shown(proof, sccReferenceK))
 }
 
 /** Why a hold that would pass stays undecided for its proof; null where nothing is wrong with it. */

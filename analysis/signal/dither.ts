@@ -1,5 +1,5 @@
+import { memoize } from '#analysis/numeric/memoize.ts'
 import { normalCdf } from '#analysis/numeric/normal-distribution.ts'
-import { once } from '#analysis/numeric/once.ts'
 
 /** Readings taken together: so few that the quantity moves evenly, enough that the shares of their codes tell something. */
 const together = 40
@@ -60,7 +60,7 @@ export function leastDither(reading: Float64Array, step: number): number {
 }
 
 /** Log of the share of readings whose code lies so far from the quantity, in sixteenths of a step. */
-const logShares = once((size: number) =>
+const logShares = memoize((size: number) =>
   Float64Array.from({ length: 2 * reach * places + 1 }, (_, k) => {
     const apart = k / places - reach
     const share = normalCdf((apart + 0.5) / size) - normalCdf((apart - 0.5) / size)

@@ -1,7 +1,7 @@
 import type { HoldSpec } from '#analysis/model/system.ts'
 import type { PressureSignal } from '#analysis/signal/pressure-signal.ts'
 import { type PressureTrack, pressureTrack } from '#analysis/signal/pressure-track.ts'
-import { type HandOnPressure, handsOnPressure } from './hands-on-pressure.ts'
+import { type OperatorDisturbance, operatorDisturbances } from './operator-disturbances.ts'
 
 /** One stretch under pressure, found from the pressure alone, [s]. */
 export interface PressureCycle {
@@ -104,8 +104,8 @@ function quietPart(
   liquid: boolean,
 ): Quiet | null {
   const { timeS, levelPa, statedPa } = track
-  const hands = handsOnPressure(track, from, to, liquid)
-  const edges: HandOnPressure[] = [{ at: from, kind: 'rise' }, ...hands]
+  const hands = operatorDisturbances(track, from, to, liquid)
+  const edges: OperatorDisturbance[] = [{ at: from, kind: 'rise' }, ...hands]
   const parts = edges.map((edge, i) => {
     const until = edges[i + 1]?.at ?? to
     return { first: edge.at, last: until, next: edges[i + 1] ?? null, seconds: timeS[until] - timeS[edge.at] }

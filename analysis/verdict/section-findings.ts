@@ -1,5 +1,5 @@
 import { withBarometerHeard } from '#analysis/faults/barometer-heard.ts'
-import { bars, type Faults, noFaults, voidHold } from '#analysis/faults/fault.ts'
+import { blocksPass, type Faults, noFaults, voidHold } from '#analysis/faults/fault.ts'
 import { gaugeView } from '#analysis/faults/gauge-view.ts'
 import { gaugeFaults } from '#analysis/faults/hold-faults.ts'
 import { leakChanged } from '#analysis/faults/leak-changed.ts'
@@ -32,8 +32,8 @@ import {
 } from '#analysis/proof/proof-verdict.ts'
 import { reason } from '#analysis/reasons/phrase.ts'
 import type { MeasuredSection } from '#analysis/signal/pressurised-bodies.ts'
+import { lastUnderPressureS } from '#analysis/stages/hold-stages.ts'
 import type { HoldStages } from '#analysis/stages/stages-from-pressure.ts'
-import { lastUnderPressureS } from '#analysis/stages/under-pressure.ts'
 import { eventsInHold } from './find-events.ts'
 import { gasFinding } from './gas-finding.ts'
 import { guardBanded, verdictReason } from './hold-verdict.ts'
@@ -116,7 +116,7 @@ export function sectionFinding(
     allowance: null,
     rawDropPa: null,
     verdict: 'void',
-    reasons: [...faults, why].flatMap((f) => [...f.voids, ...f.bars, ...f.cautions]),
+    reasons: [...faults, why].flatMap((f) => [...f.voids, ...f.blocking, ...f.cautions]),
     secondsMore: null,
     curves: [],
     events: [],
@@ -127,7 +127,9 @@ export function sectionFinding(
   // What is wrong with the gauge says why nothing fits.
   const unfit = (code: 'pressure-implausible' | 'readings-not-explained'): SectionFinding =>
     nothing(
-      faults[0].voids.length + faults[0].bars.length > 0 ? noFaults : voidHold(code, { section: section.id }),
+      faults[0].voids.length + faults[0].blocking.length > 0
+        ? noFaults
+        : voidHold(code, { section: section.id }),
     )
   if (hold === null) return unfit('pressure-implausible')
   if (!isLiquid(section.medium) && hold.testPa < thinnestPa)
@@ -176,7 +178,7 @@ export function sectionFinding(
   const proof = proofs.find(({ proven }) => !proven) ?? proofs[0] ?? null
   faults.push(contradictedBench(proof, system.sccReferenceK))
   const voids = faults.flatMap((f) => f.voids)
-  const barred = faults.flatMap((f) => f.bars)
+  const barred = faults.flatMap((f) => f.blocking)
   const stands = voids.length === 0 && (barred.length === 0 || judgedVerdict === 'fail')
   const missing = proofDoubt(section.id, proof, proofRequired(system, spec, joined), system.sccReferenceK)
   const doubts =
@@ -281,5 +283,5 @@ function rowsOf(
 function riseFault(section: Section, judged: Estimate, allowed: number, suction: boolean): Faults {
   const std = (judged.high - judged.low) / (2 * z95)
   const risen = judged.high < -risenShare * allowed && judged.value + risenErrors * std < 0
-  return risen ? bars('pressure-rose', { section: section.id, vacuum: suction }) : noFaults
+  return risen ? blocksPass('pressure-rose', { section: section.id, vacuum: suction }) : noFaults
 }

@@ -83,9 +83,9 @@ export class RecordSession {
     return {
       point: (point, line, arrival) => {
         const timeNs = BigInt(point.timeNs ?? arrival.wallNs)
-        const seconds = jumps.saw(timeNs, arrival.monotonicNs)
+        const seconds = jumps.update(timeNs, arrival.monotonicNs)
         if (seconds !== null) rate.restart()
-        const percent = point.timeNs === null ? null : rate.saw(timeNs, arrival.monotonicNs)
+        const percent = point.timeNs === null ? null : rate.update(timeNs, arrival.monotonicNs)
         this.#saw(timeNs, arrival)
         const own =
           point.measurement === markMeasurement ? loggersOwn({ ...point, timeNs: String(timeNs) }) : { line }
@@ -192,7 +192,7 @@ export class RecordSession {
   #show(point: Point, timeNs: bigint, origin: Origin | null): void {
     if (point.measurement === markMeasurement) return
     const sayOrigin = (channel: string) => {
-      const mark = origin && this.#origins.saw(null, channel, origin)
+      const mark = origin && this.#origins.update(null, channel, origin)
       if (mark) this.#write(mark, timeNs)
     }
     if (this.#channels !== null) {

@@ -62,7 +62,7 @@ function advance(last: number, next: number): number {
 export class SequenceSpan {
   readonly #spans = new Map<string, { low: number; high: number; count: number }>()
 
-  saw(series: string, number: number): void {
+  update(series: string, number: number): void {
     if (!Number.isSafeInteger(number) || number < 0) return
     const span = this.#spans.get(series)
     if (span === undefined) {

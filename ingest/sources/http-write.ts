@@ -131,7 +131,7 @@ export class HttpWrite {
     }
     this.#lines += taken + refused
     this.#rejected += refused
-    for (const [series, number] of numbers) this.#sequence.saw(series, number)
+    for (const [series, number] of numbers) this.#sequence.update(series, number)
     if (first === null) return new Response(null, { status: 204, headers: versionHeaders })
     const { line, column, cause } = first as Refusal
     const lines = refused === 1 ? '1 line' : `${refused} lines`

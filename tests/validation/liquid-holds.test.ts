@@ -57,7 +57,7 @@ describe('LiquidWorld: known values', () => {
   })
   it('one percent of air at the atmosphere yields 1/p: a hundred times what the fuel does', () => {
     const world = new LiquidWorld({ ...rigid, airShare: 0.01 }, calm)
-    expect(world.yieldPerPa / (0.01 / 101325 + 0.99 * 1.2e-9)).toBeCloseTo(1, 12)
+    expect(world.compliancePerPa / (0.01 / 101325 + 0.99 * 1.2e-9)).toBeCloseTo(1, 12)
   })
   it('the same seed gives the same readings', () => {
     const reading = () => playLiquid('swing', 3, 1).recording.channels[0].reading

@@ -126,8 +126,8 @@ export function playLiquidSuction(seed: number, vacuumPsi: number, leakOverAllow
   const draft = draftOf(random)
   const { line, holdS } = draft
   const testPa = vacuumPsi * psiPa
-  const yieldPerPa = line.fuelPerPa + line.wallPerPa + (line.airShare * 101325) / (101325 - testPa) ** 2
-  const whole = line.volumeM3 * yieldPerPa * testPa
+  const compliancePerPa = line.fuelPerPa + line.wallPerPa + (line.airShare * 101325) / (101325 - testPa) ** 2
+  const whole = line.volumeM3 * compliancePerPa * testPa
   const allowedShare = 10 ** random.uniform(-1.5, -0.6)
   draft.pressurePsi = -vacuumPsi
   draft.strokeM3 = rounded(whole * random.uniform(0.08, 0.25), 1)
@@ -150,7 +150,7 @@ function draftOf(random: Random): LiquidDraft {
   const wallPerPa = metal.perPa(random)
   const holdS = random.pick([300, 600, 600, 900])
   const airAtTest = (airShare * 101325) / (testPa + 101325) ** 2
-  const yieldPerPa = fuel.perPa + wallPerPa + airAtTest
+  const compliancePerPa = fuel.perPa + wallPerPa + airAtTest
   const wallTauS = random.uniform(...metal.wallTauS)
   const share = random.uniform(0.4, 0.8)
   // What a workshop would allow: a few hundredths of what went in while pumping up.
@@ -203,8 +203,8 @@ function draftOf(random: Random): LiquidDraft {
     settleS: random.pick([120, 180, 300]),
     holdS,
     pumpUpS: random.uniform(8, 30),
-    strokeM3: rounded(volumeM3 * yieldPerPa * testPa * random.uniform(0.08, 0.25), 1),
-    allowM3PerS: rounded((volumeM3 * yieldPerPa * testPa * allowedShare * 60e6) / holdS, 2) / 60e6,
+    strokeM3: rounded(volumeM3 * compliancePerPa * testPa * random.uniform(0.08, 0.25), 1),
+    allowM3PerS: rounded((volumeM3 * compliancePerPa * testPa * allowedShare * 60e6) / holdS, 2) / 60e6,
     allowDropPa: random.chance(0.25) ? rounded(testPa * allowedShare, 2) : null,
   }
 }
@@ -269,13 +269,14 @@ function play(draft: LiquidDraft, seed: number, leakOverAllowance: number, longe
   const gauge: number[] = []
   const kelvin: number[] = []
   const weatherPa: number[] = []
-  let yieldAtTest = world.yieldPerPa
+  let yieldAtTest = world.compliancePerPa
   let nextS = 0
   for (let t = 0; t < endS; t += dtS) {
     let inM3 = -way * (leakM3PerS * (world.gaugePa / testPa)) * dtS
     if (t >= beforeS && t < settleAtS) {
       const wantedPa = testPa * pumpTo * Math.min(1, (t - beforeS) / pumpUpS)
-      const pumped = (wantedPa - world.gaugePa) * world.yieldPerPa * line.volumeM3 * Math.min(1, dtS / 0.6)
+      const pumped =
+        (wantedPa - world.gaugePa) * world.compliancePerPa * line.volumeM3 * Math.min(1, dtS / 0.6)
       inM3 = way * Math.max(0, way * pumped)
     } else if (t >= settleAtS && t - dtS < settleAtS) {
       yieldAtTest = yieldAt(world, testPa)
@@ -284,7 +285,7 @@ function play(draft: LiquidDraft, seed: number, leakOverAllowance: number, longe
     } else if (pushedM3 > 0 && t >= settleAtS + strokeAtS - 0.5 && t < settleAtS + strokeAtS + 0.5 - 1e-9) {
       inM3 += pushedM3 * dtS
     } else if (t >= ventAtS) {
-      inM3 = -world.gaugePa * world.yieldPerPa * line.volumeM3 * (dtS / 2)
+      inM3 = -world.gaugePa * world.compliancePerPa * line.volumeM3 * (dtS / 2)
     }
     world.step(dtS, inM3)
     if (t + 1e-9 < nextS) continue
@@ -340,7 +341,7 @@ function yieldAt(world: LiquidWorld, gaugePa: number): number {
   const now = world.gaugePa + world.atmospherePa
   const there = gaugePa + world.atmospherePa
   const air = world.airYieldPerPa
-  return world.yieldPerPa - air + air * (now / there) ** 2
+  return world.compliancePerPa - air + air * (now / there) ** 2
 }
 
 /** Lower end of the gauge's span, [Pa]. */

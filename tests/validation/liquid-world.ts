@@ -85,7 +85,7 @@ export class LiquidWorld {
   }
 
   /** Relative volume that yields for each pascal at the present state: what a leak is divided by, [1/Pa]. */
-  get yieldPerPa(): number {
+  get compliancePerPa(): number {
     const { volumeM3, wallPerPa, fuelPerPa } = this.#line
     const absolutePa = this.gaugePa + this.atmospherePa
     const air = (this.#airMol * gasConstant * this.#airK) / absolutePa / volumeM3

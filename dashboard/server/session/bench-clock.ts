@@ -16,7 +16,7 @@ export class BenchClock {
     this.#monotonicNs = monotonicNs
   }
 
-  saw(sampleNs: bigint): void {
+  update(sampleNs: bigint): void {
     if (this.#newestNs !== null && sampleNs < this.#newestNs) return
     this.#newestNs = sampleNs
     this.#seenAtNs = this.#monotonicNs()

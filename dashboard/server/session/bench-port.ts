@@ -181,13 +181,13 @@ export class BenchPort implements PortListener {
   #watchClock(point: Point, arrival: Arrival, receiver: PortReceiver): void {
     if (!this.#watchesClock || point.timeNs === null) return
     const timeNs = BigInt(point.timeNs)
-    const seconds = this.#jumps.saw(timeNs, arrival.monotonicNs)
+    const seconds = this.#jumps.update(timeNs, arrival.monotonicNs)
     const port = this.port.name
     if (seconds !== null) {
       this.#rate.restart()
       receiver.clockWrong({ port, seconds, text: jumpMessage(port, seconds) }, timeNs)
     }
-    const percent = this.#rate.saw(timeNs, arrival.monotonicNs)
+    const percent = this.#rate.update(timeNs, arrival.monotonicNs)
     if (percent !== null)
       receiver.clockWrong({ port, fast_percent: percent, text: fastMessage(port, percent) }, timeNs)
   }

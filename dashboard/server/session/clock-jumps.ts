@@ -19,7 +19,7 @@ export class ClockJumps {
   }
 
   /** Seconds the clock jumped at this point, or null. */
-  saw(pointNs: bigint, monotonicNs: bigint): number | null {
+  update(pointNs: bigint, monotonicNs: bigint): number | null {
     const last = this.#last
     this.#last = { pointNs, monotonicNs }
     if (last === null) return null

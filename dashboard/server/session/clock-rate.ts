@@ -18,7 +18,7 @@ export class ClockRate {
   #toldNs: bigint | null = null
 
   /** How fast the clock runs, [%], when it is to be told at this point; else null. */
-  saw(pointNs: bigint, monotonicNs: bigint): number | null {
+  update(pointNs: bigint, monotonicNs: bigint): number | null {
     this.#begin ??= { pointNs, monotonicNs }
     const elapsedNs = monotonicNs - this.#begin.monotonicNs
     if (elapsedNs >= BigInt(stretchS * 1e9)) {

@@ -202,7 +202,7 @@ export class HoldController {
     const hold = this.#hold
     if (!hold || Math.abs(timeS - this.#checkedAtS) < 0.2) return
     this.#checkedAtS = timeS
-    this.#watch.saw(hold, timeS)
+    this.#watch.update(hold, timeS)
     if (hold.follows || hold.lost) return
     const due = hold.machine.due(timeS, this.#gaugePa(hold))
     if (due) this.#enter(hold, due, timeNs)

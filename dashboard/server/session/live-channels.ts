@@ -60,7 +60,9 @@ export class LiveChannels {
     if (gaugePa === null || !channel.section) return
     const zeroedPa = this.#gauge(channel, this.#zeros.one(channel, timeS, reading))!
     // A zero taken under pressure would hide as much of it as it took off: the larger of both calls.
-    this.#alarms.get(channel.section)?.saw(timeS, Math.abs(zeroedPa) > Math.abs(gaugePa) ? zeroedPa : gaugePa)
+    this.#alarms
+      .get(channel.section)
+      ?.update(timeS, Math.abs(zeroedPa) > Math.abs(gaugePa) ? zeroedPa : gaugePa)
   }
 
   /** A mark was made: a capture of zero counts from its time on. */

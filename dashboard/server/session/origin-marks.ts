@@ -8,7 +8,7 @@ export class OriginMarks {
   #said = new Set<string>()
 
   /** The mark to be written for this reading of a channel; null when the recording says it already. */
-  saw(recording: string | null, channel: string, origin: Origin): NewSessionMark | null {
+  update(recording: string | null, channel: string, origin: Origin): NewSessionMark | null {
     if (!this.#isNew(recording, `${channel}\n${origin.kind}\n${origin.name}`)) return null
     const { kind, name, sha256 } = origin
     const fields = { source: kind, ...(name !== null && { name }), ...(sha256 !== null && { sha256 }) }

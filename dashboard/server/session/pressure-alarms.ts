@@ -27,7 +27,7 @@ export class PressureAlarms {
     this.#isTank = isTank(section)
   }
 
-  saw(timeS: number, pressurePa: number): void {
+  update(timeS: number, pressurePa: number): void {
     const { maxPressurePa, maxVacuumPa } = this.#section
     const excess = Math.max(
       maxPressurePa === null ? 0 : pressurePa / maxPressurePa,

@@ -44,7 +44,7 @@ export class PressureLoss {
   }
 
   /** The section that lost its pressure; null while every change can be a leak, the weather or warmth. */
-  saw(now: readonly SectionNow[]): PressureLost | null {
+  update(now: readonly SectionNow[]): PressureLost | null {
     const suspectBefore = this.#suspect
     this.#suspect = null
     for (const each of now) {

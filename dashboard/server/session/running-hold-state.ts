@@ -136,7 +136,7 @@ export class RunningHoldState {
     return slope === null ? nothingKnown : Math.max(Math.abs(slope), this.allowedPaPerS)
   }
 
-  took(analysis: HoldAnalysis): void {
+  update(analysis: HoldAnalysis): void {
     if (this.#isSpoiled) return
     this.#analysis = analysis
     const { result } = analysis

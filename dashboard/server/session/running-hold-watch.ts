@@ -29,14 +29,14 @@ export class RunningHoldWatch {
   }
 
   /** A sample arrived. */
-  saw(hold: RunningHoldState, timeS: number): void {
+  update(hold: RunningHoldState, timeS: number): void {
     const { machine } = hold
     const standing = this.#context.channels().standing(hold.spec.sections)
     if (machine.stage === 'pump-up')
       hold.atPressure = machine.isAtPressure(standing.map(({ gaugePa }) => gaugePa))
     if (machine.stage === 'settle') this.#judgeSettling(hold, timeS)
     if ((machine.stage !== 'settle' && machine.stage !== 'hold') || hold.lost) return
-    const lost = hold.loss.saw(standing)
+    const lost = hold.loss.update(standing)
     if (!lost) return
     hold.losePressure(lost)
     this.#context.changed()
@@ -60,7 +60,7 @@ export class RunningHoldWatch {
       .look(hold.spec.id, this.#context.marks.since(hold.sinceS))
       .then((analysis) => {
         if (analysis && goesOn() && hold.machine.stage === 'hold') {
-          hold.took(analysis)
+          hold.update(analysis)
           // Where the pressure stood when this look was taken: a fall since then is no part of its interval.
           hold.loss.anchor(standing, hold.fallPaPerS)
         }

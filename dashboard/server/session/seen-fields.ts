@@ -10,7 +10,7 @@ export class SeenFields {
   readonly #series = new Map<string, Map<string, { point: Point; raw: number; timeS: number }>>()
   #count = 0
 
-  saw(point: Point, timeS: number): void {
+  update(point: Point, timeS: number): void {
     const series = seriesOf(point)
     let fields = this.#series.get(series)
     if (!fields) {

@@ -88,17 +88,17 @@ export class SessionReadings {
     this.#recording.line(line, arrival)
     this.#follower.forward(line)
     this.#startNs ??= timeNs
-    this.#clock.saw(timeNs)
+    this.#clock.update(timeNs)
     const timeS = this.seconds(timeNs)
     this.#reader.read(point, timeS, (channel, reading) => {
       this.#channels.sample(channel.id, timeS, reading)
       const { name } = this.#recording
-      const mark = origin && this.#origins.saw(name, channel.movable?.id ?? channel.id, origin)
+      const mark = origin && this.#origins.update(name, channel.movable?.id ?? channel.id, origin)
       if (mark) this.#write(mark, timeNs)
       const place = channel.movable && this.#origins.placed(name, channel)
       if (place) this.#write(place, timeNs)
     })
-    this.#fields.saw(point, timeS)
+    this.#fields.update(point, timeS)
     this.#follower.read(timeS, timeNs)
   }
 

@@ -122,7 +122,7 @@ describe('analyzeRecording voids a hold that would otherwise pass (tight demo ho
   })
   test('work on a fitting of another section does not disturb it', () =>
     expect(resultOf(marked('work', 500, 'F01', { action: 'reseal' })).verdict).toBe('pass'))
-  test('a sealant that still cures when the hold begins at 244 s bars the pass, an unread cure time too; a cured one does not', () => {
+  test('a sealant that still cures when the hold begins at 244 s blocks the pass, an unread cure time too; a cured one does not', () => {
     const resealed = (cure: string | number, id = 'F12') =>
       resultOf(marked('work', 4, id, { action: 'reseal', cure }))
     expect(resealed('3 min').codes).not.toContain('sealant-curing')

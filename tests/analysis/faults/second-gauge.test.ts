@@ -41,13 +41,16 @@ describe('a second gauge on the section', () => {
     expect(codes).toContain('gauge-not-used')
   })
 
-  it.each([1, 2, 5])('bars the pass where it lost %d × the allowance and the first gauge nothing', (leak) => {
-    const { verdict, codes } = judged(0, (psi, timeS, holdS) =>
-      timeS > holdS ? psi * (1 - (0.01 * leak * (timeS - holdS)) / 600) : psi,
-    )
-    expect(verdict).not.toBe('pass')
-    expect(codes).toContain('gauges-disagree')
-  })
+  it.each([1, 2, 5])(
+    'blocks the pass where it lost %d × the allowance and the first gauge nothing',
+    (leak) => {
+      const { verdict, codes } = judged(0, (psi, timeS, holdS) =>
+        timeS > holdS ? psi * (1 - (0.01 * leak * (timeS - holdS)) / 600) : psi,
+      )
+      expect(verdict).not.toBe('pass')
+      expect(codes).toContain('gauges-disagree')
+    },
+  )
 
   it('cannot make a leaking line pass by standing still', () => {
     const { verdict, codes } = judged(2, (psi, timeS, holdS) =>

@@ -2,10 +2,10 @@ import fc from 'fast-check'
 import { describe, expect, it } from 'vitest'
 import { dropM3, fuelProperties } from '#analysis/physics/fuel-properties.ts'
 import {
+  compliancePerPa,
   netExpansionPerK,
   type TrappedLiquid,
   wallExpansionPerK,
-  yieldPerPa,
 } from '#analysis/physics/trapped-liquid.ts'
 import { fromUnit } from '#analysis/physics/units.ts'
 import {
@@ -85,21 +85,21 @@ describe('trapped avgas, 721 kg/m³ at 15 °C', () => {
     expect(rigid.expansionPerK).toBeCloseTo(1.27531e-3, 8)
     expect(rigid.compressibilityPerPa).toBeCloseTo(1.19582e-9, 14)
   })
-  it('netExpansionPerK over yieldPerPa of a rigid line is 1.0665 MPa/K (computed)', () => {
-    expect((netExpansionPerK(rigid) / yieldPerPa(rigid) / 1e6).toFixed(4)).toBe('1.0665')
+  it('netExpansionPerK over compliancePerPa of a rigid line is 1.0665 MPa/K (computed)', () => {
+    expect((netExpansionPerK(rigid) / compliancePerPa(rigid) / 1e6).toFixed(4)).toBe('1.0665')
   })
-  it('netExpansionPerK over yieldPerPa with 1 % air at 125 kPa in an aluminium line is 15.107 kPa/K (computed)', () => {
+  it('netExpansionPerK over compliancePerPa with 1 % air at 125 kPa in an aluminium line is 15.107 kPa/K (computed)', () => {
     const line = { ...rigid, airShare: 0.01, wallExpansionPerK: wallExpansionPerK.aluminium }
-    expect((netExpansionPerK(line) / yieldPerPa(line) / 1000).toFixed(3)).toBe('15.107')
+    expect((netExpansionPerK(line) / compliancePerPa(line) / 1000).toFixed(3)).toBe('15.107')
   })
-  it('yieldPerPa of a third of a litre is 2.5 MPa/mL: a tenth of a drop empties a rigid line of 1 psi', () => {
-    const perMl = 1e-6 / (0.334e-3 * yieldPerPa(rigid))
+  it('compliancePerPa of a third of a litre is 2.5 MPa/mL: a tenth of a drop empties a rigid line of 1 psi', () => {
+    const perMl = 1e-6 / (0.334e-3 * compliancePerPa(rigid))
     expect(perMl / 2.5e6).toBeCloseTo(1, 2)
     expect(perMl * 0.1 * 0.05).toBeGreaterThan(6895)
   })
   it('nothing but air behaves as a gas: yields 1/p and expands by 1/T', () => {
     const air = { ...rigid, airShare: 1 }
-    expect(yieldPerPa(air)).toBeCloseTo(1 / 125_000, 15)
+    expect(compliancePerPa(air)).toBeCloseTo(1 / 125_000, 15)
     expect(netExpansionPerK(air)).toBeCloseTo(1 / 288.15, 15)
   })
 })

@@ -5,12 +5,12 @@ import { ClockRate } from '#dashboard/server/session/clock-rate.ts'
 function told(pointS: (ourS: number) => number, seconds = 600): { ourS: number; percent: number }[] {
   const rate = new ClockRate()
   return Array.from({ length: seconds }, (_, ourS) => {
-    const percent = rate.saw(BigInt(Math.round(pointS(ourS) * 1e9)), BigInt(ourS) * 1_000_000_000n)
+    const percent = rate.update(BigInt(Math.round(pointS(ourS) * 1e9)), BigInt(ourS) * 1_000_000_000n)
     return percent === null ? null : { ourS, percent }
   }).filter((each) => each !== null)
 }
 
-describe('ClockRate.saw(point, monotonic)', () => {
+describe('ClockRate.update(point, monotonic)', () => {
   it('tells a clock of twice the speed after two minutes, and again each half minute', () => {
     const all = told((ourS) => 2 * ourS)
     expect(all[0]).toEqual({ ourS: 120, percent: 100 })

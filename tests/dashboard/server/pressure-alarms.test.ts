@@ -18,50 +18,50 @@ const tank: Section = {
 const codes = (watch: PressureAlarms) => watch.alarms().map(({ code }) => code)
 
 describe('PressureAlarms', () => {
-  it('saw() over the section’s limit alarms until the pressure is 2 % under it', () => {
+  it('update() over the section’s limit alarms until the pressure is 2 % under it', () => {
     const watch = new PressureAlarms(tank)
-    watch.saw(0, 10_000)
+    watch.update(0, 10_000)
     expect(codes(watch)).toEqual([])
-    watch.saw(1, 10_001)
+    watch.update(1, 10_001)
     expect(codes(watch)).toEqual(['over-pressure'])
-    watch.saw(2, 9900)
+    watch.update(2, 9900)
     expect(codes(watch)).toEqual(['over-pressure'])
-    watch.saw(3, 9700)
+    watch.update(3, 9700)
     expect(codes(watch)).toEqual([])
   })
 
-  it('saw() below the section’s vacuum limit alarms and says which way', () => {
+  it('update() below the section’s vacuum limit alarms and says which way', () => {
     const watch = new PressureAlarms(tank)
-    watch.saw(0, -2001)
+    watch.update(0, -2001)
     expect(watch.alarms()[0].message).toContain('2 kPa below the atmosphere')
   })
 
-  it('saw() of a tank rising faster than 0.5 psi/min alarms; at 0.45 psi/min it does not (33 CFR 183.542 laboratory procedure)', () => {
+  it('update() of a tank rising faster than 0.5 psi/min alarms; at 0.45 psi/min it does not (33 CFR 183.542 laboratory procedure)', () => {
     for (const [psiPerMin, expected] of [
       [0.6, ['ramp-too-fast']],
       [0.45, []],
     ] as const) {
       const watch = new PressureAlarms(tank)
-      for (let timeS = 0; timeS < 20; timeS += 0.1) watch.saw(timeS, (psiPerMin * 6894.757 * timeS) / 60)
+      for (let timeS = 0; timeS < 20; timeS += 0.1) watch.update(timeS, (psiPerMin * 6894.757 * timeS) / 60)
       expect(codes(watch)).toEqual(expected)
     }
   })
 
-  it('saw() of a line rising fast does not alarm: the ramp rule is for tanks', () => {
+  it('update() of a line rising fast does not alarm: the ramp rule is for tanks', () => {
     const watch = new PressureAlarms({ ...tank, volumeM3: 0.000_35, maxPressurePa: 100_000 })
-    for (let timeS = 0; timeS < 20; timeS += 0.1) watch.saw(timeS, 3000 * timeS)
+    for (let timeS = 0; timeS < 20; timeS += 0.1) watch.update(timeS, 3000 * timeS)
     expect(codes(watch)).toEqual([])
   })
 
-  it('saw() of a tank drawn down faster than 0.5 psi/min alarms too; its vent, which rises faster, does not', () => {
+  it('update() of a tank drawn down faster than 0.5 psi/min alarms too; its vent, which rises faster, does not', () => {
     const watch = new PressureAlarms({ ...tank, maxVacuumPa: 20_000 })
     const paPerS = (0.6 * 6894.757293) / 60
-    for (let t = 0; t <= 12; t += 0.5) watch.saw(t, -paPerS * t)
+    for (let t = 0; t <= 12; t += 0.5) watch.update(t, -paPerS * t)
     expect(watch.alarms()[0]).toMatchObject({
       code: 'ramp-too-fast',
       message: expect.stringContaining('is drawn down by 4.14 kPa a minute'),
     })
-    for (let t = 12; t <= 40; t += 0.5) watch.saw(t, -paPerS * Math.max(0, 12 - 5 * (t - 12)))
+    for (let t = 12; t <= 40; t += 0.5) watch.update(t, -paPerS * Math.max(0, 12 - 5 * (t - 12)))
     expect(codes(watch)).toEqual([])
   })
 })

@@ -1,5 +1,5 @@
-/** A function that makes each of its answers once. */
-export function once<K, V>(make: (key: K) => V): (key: K) => V {
+/** The function with its answers kept: the same key is computed once. */
+export function memoize<K, V>(make: (key: K) => V): (key: K) => V {
   const known = new Map<K, V>()
   return (key) => {
     let made = known.get(key)

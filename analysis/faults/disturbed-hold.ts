@@ -1,7 +1,7 @@
 import { isLiquid } from '#analysis/physics/fuel-properties.ts'
 import { pressureTrack } from '#analysis/signal/pressure-track.ts'
-import { handsOnPressure } from '#analysis/stages/hands-on-pressure.ts'
-import { allFaults, bars, type Faults, voidHold } from './fault.ts'
+import { operatorDisturbances } from '#analysis/stages/operator-disturbances.ts'
+import { allFaults, blocksPass, type Faults, voidHold } from './fault.ts'
 import { type GaugeView, medianOf } from './gauge-view.ts'
 
 /** A fall of this share of the test pressure within so long is no leak that grew. Own figures. */
@@ -16,7 +16,7 @@ const pumpedShare = 0.001
 const startS = 8
 
 /** Whether somebody pumped, or the pressure was suddenly let off, while the hold ran. */
-export function handsOnHold(view: GaugeView, allowedPa: number): Faults {
+export function disturbedHold(view: GaugeView, allowedPa: number): Faults {
   const { signal, spec, section, holdS, untilS, testPa, noise } = view
   const liquid = isLiquid(section.medium)
   // A known volume that is pushed into a full line to measure its stiffness is no fault.
@@ -25,20 +25,20 @@ export function handsOnHold(view: GaugeView, allowedPa: number): Faults {
   const last = track.timeS.length - 1
   if (last < 20) return allFaults([])
   const parts: Faults[] = []
-  for (const { at, kind } of handsOnPressure(track, 0, last, liquid)) {
+  for (const { at, kind } of operatorDisturbances(track, 0, last, liquid)) {
     const atS = track.timeS[at]
     if (atS < holdS + startS) continue
     const before = medianOf(view.level(atS - 12, atS - 4))
     const after = medianOf(view.level(atS + 4, atS + 12))
     const least = Math.max(pumpedShare * testPa, 2 * noise.step, 3 * noise.std)
     if (kind === 'rise' && after - before > least)
-      parts.push(bars('pumped-during-hold', { section: section.id, seconds: atS - holdS }))
+      parts.push(blocksPass('pumped-during-hold', { section: section.id, seconds: atS - holdS }))
     if (kind !== 'let-off') continue
     const later = medianOf(view.level(Math.min(atS + withinS, untilS) - 4, Math.min(atS + withinS, untilS)))
     const stepped = before - after > Math.max(steppedShare * allowedPa, steppedOfTest * testPa, least)
     const stays = Math.abs(after - later) < 0.3 * (before - after)
     if (stepped && stays && before - later <= letOffShare * testPa)
-      parts.push(bars('pressure-stepped', { section: section.id, seconds: atS - holdS }))
+      parts.push(blocksPass('pressure-stepped', { section: section.id, seconds: atS - holdS }))
     if (before - later > letOffShare * testPa)
       parts.push(
         voidHold('let-off-during-hold', {

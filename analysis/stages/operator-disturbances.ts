@@ -1,7 +1,7 @@
 import type { PressureTrack } from '#analysis/signal/pressure-track.ts'
 
-/** What a hand did to the pressure, as a closed-in gas does not do it by itself. */
-export interface HandOnPressure {
+/** A change of the pressure that somebody made: closed-in gas does not do it by itself. */
+export interface OperatorDisturbance {
   /** Index on the track. */
   readonly at: number
   /** `rise`: pumped; `let-off`: a fall begins at once; `closed`: a fall or rise ends at once. */
@@ -32,16 +32,16 @@ const longS = 16
  *
  * @param from, to indices of the stretch on the track, `to` included
  */
-export function handsOnPressure(
+export function operatorDisturbances(
   track: PressureTrack,
   from: number,
   to: number,
   liquid: boolean,
-): HandOnPressure[] {
+): OperatorDisturbance[] {
   const { levelPa, timeS, spacingS, statedPa } = track
   const reach = liquid ? ofLiquid : ofGas
   const noisePa = track.noisePa(from, to)
-  const out: HandOnPressure[] = []
+  const out: OperatorDisturbance[] = []
   for (const spanS of [shortS, longS]) {
     const k = Math.max(3, Math.round(spanS / spacingS))
     const slopeNoise = (noisePa * Math.sqrt(12 / (k * (k + 1) * (k + 2)))) / spacingS
