@@ -9,6 +9,7 @@ import { register as registerExport } from './export.ts'
 import { register as registerFlow } from './flow.ts'
 import { register as registerHunt } from './hunt.ts'
 import { register as registerImport } from './import.ts'
+import { register as registerInit } from './init.ts'
 import { register as registerLedger } from './ledger.ts'
 import { register as registerLevel } from './level.ts'
 import { newProgram } from './new-program.ts'
@@ -35,6 +36,7 @@ process.stdout.on('error', (error: NodeJS.ErrnoException) => {
 const program = newProgram(version)
 
 registerServe(program)
+registerInit(program)
 registerPlan(program)
 registerRecord(program)
 registerImport(program)

@@ -11,7 +11,7 @@ export interface SystemOptions {
 }
 
 /** The system file in the working folder that needs no option. */
-const usualFile = 'aircraft.yaml'
+export const usualFile = 'aircraft.yaml'
 
 /** Flags and description of `--system`. */
 export const systemOption = [

@@ -23,7 +23,7 @@ export const channelKeys = [
   'serial',
 ] as const
 
-const kinds: readonly ChannelKind[] = [
+export const channelKinds: readonly ChannelKind[] = [
   'gauge-pressure',
   'absolute-pressure',
   'temperature',
@@ -35,7 +35,7 @@ const kinds: readonly ChannelKind[] = [
 
 export function readChannel(view: MapView): Channel | null {
   const id = view.requiredText('id')
-  const measures = view.word('measures', kinds, true)
+  const measures = view.word('measures', channelKinds, true)
   const places = view.words('places')
   const section = measures && places.length === 0 ? readSectionName(view, measures) : null
   const from = readSource(view.file, view.required('from'), `${view.what}: from`, null)

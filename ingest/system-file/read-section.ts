@@ -15,7 +15,7 @@ export const sectionKeys = [
   'unusable',
 ] as const
 
-const media: readonly Medium[] = ['air', 'nitrogen', 'avgas', 'mogas', 'jet-a']
+export const media: readonly Medium[] = ['air', 'nitrogen', 'avgas', 'mogas', 'jet-a']
 
 export function readSection(view: MapView): Section | null {
   const id = view.requiredText('id')

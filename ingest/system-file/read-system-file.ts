@@ -32,7 +32,7 @@ export interface SystemFileReading {
   readonly errors: readonly SystemFileError[]
 }
 
-const topKeys = [
+export const topKeys = [
   'stillhold',
   'name',
   'scc-reference',

@@ -1,10 +1,15 @@
 import { writeFileSync } from 'node:fs'
 import { join } from 'node:path'
+import { systemSchema } from '#ingest/system-file/system-schema.ts'
 import { builtProgram } from '#tests/built-program.ts'
 import { root } from '#tests/house/source-files.ts'
 import { pagesWithOutputs, withOutputs } from './page-outputs.ts'
 
 /** `npm run docs`: writes what the commands print now into the pages that show it. */
+writeFileSync(
+  join(root, 'docs/formats/system-file.schema.json'),
+  `${JSON.stringify(systemSchema, null, 2)}\n`,
+)
 const program = await builtProgram()
 for (const { path, text } of pagesWithOutputs()) {
   const built = withOutputs(text, program)

@@ -83,3 +83,30 @@ describe('stillhold import', () => {
     expect(() => readFileSync(join(folder, 'none.lp'))).toThrow(/ENOENT/)
   })
 })
+
+describe('stillhold init', () => {
+  it('writes a file that plan takes, with its schema beside it; not over one that is there, nor without a layout', () => {
+    const out = join(folder, 'aircraft.yaml')
+    const { status, stdout } = stillhold([
+      'init',
+      '--layout',
+      'low-wing',
+      '--instruments',
+      'each',
+      '--out',
+      out,
+    ])
+    expect([status, stdout]).toEqual([0, `${out}\n`])
+    expect(JSON.parse(readFileSync(join(folder, 'system-file.schema.json'), 'utf8')).title).toContain(
+      'system file',
+    )
+    expect(stillhold(['plan', '--system', out, '--hold', 'left-feed-hold']).status).toBe(0)
+    expect(stillhold(['init', '--layout', 'low-wing', '--out', out]).stderr).toBe(
+      `stillhold: ${out}: already exists; choose another name with --out, or add --force\n`,
+    )
+    expect(stillhold(['init', '--out', '-'])).toMatchObject({ status: 2, stdout: '' })
+    expect(stillhold(['init', '--layout', 'nose-tank', '--out', '-']).stdout).toMatch(
+      /^# yaml-language-server/,
+    )
+  })
+})

@@ -1,0 +1,124 @@
+import { existsSync } from 'node:fs'
+import { dirname, join } from 'node:path'
+import { createInterface } from 'node:readline/promises'
+import { type Command, Option } from 'commander'
+import { writeFileDurably } from '#dashboard/archive/write-durably.ts'
+import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
+import {
+  firstSystemFile,
+  type Instruments,
+  instruments,
+  type Layout,
+  layouts,
+  schemaFile,
+} from '#ingest/system-file/layouts.ts'
+import { systemSchema } from '#ingest/system-file/system-schema.ts'
+import { fileAction, readable, usualFile } from './system-option.ts'
+
+interface InitOptions {
+  readonly layout?: string
+  readonly name?: string
+  readonly instruments?: Instruments
+  readonly out: string
+  readonly force?: boolean
+  readonly json?: boolean
+}
+
+const layoutHelp = layouts.map(({ id, about }) => `  ${id.padEnd(14)} ${about}`).join('\n')
+
+export function register(program: Command): void {
+  program
+    .command('init')
+    .description('write a first system file, to be filled in')
+    .addOption(
+      new Option('--layout <name>', 'layout to begin from; asked for on a terminal').choices(
+        layouts.map(({ id }) => id),
+      ),
+    )
+    .option('--name <text>', 'name of the system (default: that of the layout)')
+    .addOption(
+      new Option('--instruments <kind>', 'what you measure with (default: dial)').choices(
+        Object.keys(instruments),
+      ),
+    )
+    .option('--out <file>', 'where to write it; - is standard output', usualFile)
+    .option('--force', 'overwrite the file if it exists')
+    .option('--json', 'print what was written as JSON')
+    .addHelpText(
+      'after',
+      `
+Layouts, all generic and invented:
+${layoutHelp}
+
+Instruments:
+${Object.entries(instruments)
+  .map(([id, about]) => `  ${id.padEnd(14)} ${about}`)
+  .join('\n')}
+
+The JSON Schema of system files is written beside it, so that editors complete and check.
+
+Example:
+  $ stillhold init --layout high-wing --name "two-seat floatplane" --instruments dial`,
+    )
+    .action(async (options: InitOptions) => {
+      const asked = await answers(options)
+      fileAction(() => write(options, asked))
+    })
+}
+
+interface Answers {
+  readonly layout: Layout | null
+  readonly name: string
+  readonly kit: Instruments
+}
+
+/** What no option says is asked for, where somebody can answer. */
+async function answers(options: InitOptions): Promise<Answers> {
+  const named = layouts.find(({ id }) => id === options.layout) ?? null
+  if (named !== null || process.stdin.isTTY !== true)
+    return { layout: named, name: options.name ?? named?.about ?? '', kit: options.instruments ?? 'dial' }
+  const terminal = createInterface({ input: process.stdin, output: process.stderr })
+  const choice = async <T>(question: string, all: readonly (readonly [T, string])[]): Promise<T> => {
+    const list = all.map(([, about], i) => `  ${i + 1}  ${about}\n`).join('')
+    for (;;) {
+      const answer = Number(await terminal.question(`${question}\n${list}1 to ${all.length}: `))
+      if (Number.isInteger(answer) && answer >= 1 && answer <= all.length) return all[answer - 1][0]
+    }
+  }
+  try {
+    const layout = await choice(
+      'Which layout is nearest to yours?',
+      layouts.map((one) => [one, one.about]),
+    )
+    const kit =
+      options.instruments ??
+      (await choice('What do you measure with?', Object.entries(instruments) as [Instruments, string][]))
+    const name = options.name ?? (await terminal.question(`Name of the system (${layout.about}): `)).trim()
+    return { layout, name: name || layout.about, kit }
+  } finally {
+    terminal.close()
+  }
+}
+
+function write({ out, force, json }: InitOptions, { layout, name, kit }: Answers): void {
+  if (layout === null)
+    throw new UnreadableFile(
+      'init',
+      null,
+      `no layout is named: add --layout ${layouts.map(({ id }) => id).join(' | ')}`,
+    )
+  const text = firstSystemFile(layout, name, kit)
+  if (out === '-') {
+    process.stdout.write(text)
+    return
+  }
+  if (existsSync(out) && force !== true)
+    throw new UnreadableFile(out, null, 'already exists; choose another name with --out, or add --force')
+  const schema = join(dirname(out), schemaFile)
+  readable(out, () => writeFileDurably(out, text))
+  readable(schema, () => writeFileDurably(schema, `${JSON.stringify(systemSchema, null, 2)}\n`))
+  process.stdout.write(json ? `${JSON.stringify({ file: out, schema, layout: layout.id })}\n` : `${out}\n`)
+  process.stderr.write(
+    'Put in your own volumes, limits, fittings and allowances, those of the maker first. Then: stillhold plan --hold ID\n',
+  )
+}
