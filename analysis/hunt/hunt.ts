@@ -8,6 +8,7 @@ import { type DisplayUnits, figuresIn, unitsOfSystem } from '#analysis/reasons/f
 import { holdsInOrder, marksInOrder, overlappingHolds } from './evidence-order.ts'
 import { kindDefaults, weepAdvice } from './fitting-kinds.ts'
 import type { Present } from './leak-problem.ts'
+import { showsPressure } from './look-likelihood.ts'
 import { nextSteps, sure } from './next-steps.ts'
 import type { PathName } from './path-prior.ts'
 import { leakPosterior, type Posterior } from './posterior.ts'
@@ -55,6 +56,7 @@ export function hunt(system: System, evidence: readonly Evidence[], options: Hun
     looksDone: looksSinceWork(system, evidence),
     isLeakSought,
     unprovenRig: unprovenRig(evidence),
+    seenLeaking: seenLeaking(system, evidence),
     figures: figuresIn(options.units ?? unitsOfSystem(system)),
   })
   return {
@@ -174,6 +176,20 @@ function looksSinceWork(system: System, evidence: readonly Evidence[]): Readonly
       looks.set(mark.id, (looks.get(mark.id) ?? 0) + 1)
   }
   return looks
+}
+
+/** Fittings at which a leak was seen while a hold failed, and that nobody has worked on since. */
+function seenLeaking(system: System, evidence: readonly Evidence[]): string[] {
+  const failed = holdsInOrder(evidence).filter((h) => h.evidence.result.verdict === 'fail')
+  const seen = new Set<string>()
+  for (const { timeNs, mark } of marksInOrder(evidence)) {
+    if (mark.id === null || !system.fittings.some((f) => f.id === mark.id)) continue
+    if (mark.kind === 'work') seen.delete(mark.id)
+    if (mark.kind !== 'look' || !failed.some((h) => h.startNs <= timeNs && timeNs <= h.endNs)) continue
+    if (showsPressure(mark.fields.finding)) seen.add(mark.id)
+    else if (mark.fields.finding === 'dry') seen.delete(mark.id)
+  }
+  return [...seen]
 }
 
 /** Measured sums that no set of leaks explains: something changed without a mark, or a hold is wrong. */

@@ -9,7 +9,7 @@ import type { Present } from './leak-problem.ts'
 import { lookDetection, lookFalseAlarm } from './look-likelihood.ts'
 import type { Posterior } from './posterior.ts'
 import type { EvidenceProblem } from './problem-of-evidence.ts'
-import { pumpUpMin, type Stop, searchTour, stopsWithin, type Tour } from './search-tour.ts'
+import { lookMin, pumpUpMin, type Stop, searchTour, stopsWithin, type Tour } from './search-tour.ts'
 
 /** A third look at an untouched joint sees what the first two saw. */
 const mostLooks = 2
@@ -31,6 +31,8 @@ export interface Search {
   readonly looksDone: ReadonlyMap<string, number>
   /** True while there is a leak to find; else the steps are for what was never held. */
   readonly isLeakSought: boolean
+  /** Fittings at which a leak was seen while a hold failed. */
+  readonly seenLeaking: readonly string[]
   /** Rig in use that was not proven alone; null otherwise. */
   readonly unprovenRig: string | null
   readonly figures: FigureWords
@@ -46,7 +48,8 @@ export function nextSteps(search: Search, most = 5): NextStep[] {
       (search.isLeakSought ? a.minutes_to_find - b.minutes_to_find : b.bits_per_minute - a.bits_per_minute) ||
       a.fittings.length - b.fittings.length,
   )
-  const first = [...rigFirst(search, holds), ...workOnTheSure(search)]
+  const found = [...firstTheSeen(search, looks), ...workOnTheSure(search)]
+  const first = search.seenLeaking.length > 0 ? found : [...rigFirst(search, holds), ...found]
   const steps = unique([...first, ...best]).slice(0, most)
   // Whoever has no soap at hand, or no time for a hold, still finds what to do.
   for (const kind of [holds, looks]) {
@@ -247,6 +250,36 @@ function rigFirst({ unprovenRig, isLeakSought }: Search, holds: readonly NextSte
     }))
 }
 
+/**
+ * What bubbled in a failed hold comes before everything that is inferred: work on it where that makes it sure, else a second
+ * look, for three looks of a hundred see bubbles at a tight joint.
+ */
+function firstTheSeen(
+  { system, built, posterior, seenLeaking, looksDone }: Search,
+  looks: readonly NextStep[],
+): NextStep[] {
+  return built.names
+    .flatMap(({ what, id }, p) =>
+      what === 'fitting' && seenLeaking.includes(id) ? [{ id, leaking: posterior.paths[p].leaking }] : [],
+    )
+    .sort((a, b) => b.leaking - a.leaking)
+    .map(({ id, leaking }) => {
+      const look = looks.find((s) => s.fittings.includes(id))
+      if (look === undefined || leaking >= sure || (looksDone.get(id) ?? 0) >= mostLooks)
+        return workStep(system, id, leaking, 'A leak was seen at it while the hold failed.')
+      const minutes = pumpUpMin + lookMin
+      return {
+        ...look,
+        title: `Wipe ${id} and look at it again with soap solution while ${look.hold ?? look.sections.join(' + ')} is under pressure`,
+        fittings: [id],
+        minutes,
+        minutes_to_find: minutes,
+        bits_per_minute: look.bits / minutes,
+        why: `A leak was seen at it while the hold failed (${percent(leaking)} likely). If it bubbles again, work on it.`,
+      }
+    })
+}
+
 /** Work on each fitting that is as good as found, then the same hold again. */
 function workOnTheSure({ system, built, posterior }: Search): NextStep[] {
   return built.names.flatMap(({ what, id }, p) => {
@@ -255,7 +288,12 @@ function workOnTheSure({ system, built, posterior }: Search): NextStep[] {
   })
 }
 
-function workStep(system: System, id: string, leaking: number): NextStep {
+function workStep(
+  system: System,
+  id: string,
+  leaking: number,
+  because = `It leaks, ${percent(leaking)} likely.`,
+): NextStep {
   const fitting = system.fittings.find((f) => f.id === id)!
   const again = system.holds.find((h) => h.sections.includes(fitting.section))
   const minutes = workMin + (again ? (again.settleS + again.holdS) / 60 + pumpUpMin : 0)
@@ -270,7 +308,7 @@ function workStep(system: System, id: string, leaking: number): NextStep {
     minutes,
     minutes_to_find: minutes,
     bits_per_minute: 0,
-    why: `It leaks, ${percent(leaking)} likely. ${weepAdvice(fitting)}`,
+    why: `${because} ${weepAdvice(fitting)}`,
   }
 }
 

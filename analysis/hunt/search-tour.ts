@@ -3,7 +3,7 @@ import type { Present } from './leak-problem.ts'
 import { lookDetection } from './look-likelihood.ts'
 
 /** Going to a joint, wetting it and watching it; more when it is in another section than the last one, [min]. Own figures. */
-const lookMin = 1
+export const lookMin = 1
 const walkMin = 1
 /** Pumping up where nothing is under pressure, [min]. Own figure. */
 export const pumpUpMin = 3

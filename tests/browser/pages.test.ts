@@ -144,6 +144,26 @@ describe.skipIf(browserPath === null)(`every page${withoutBrowser}`, () => {
     await context.close()
   })
 
+  test('the looks of the hunt take one tap each, until one bubbles or none of them does', async () => {
+    bench.idle(true)
+    const { page, context } = await open(browser, `${bench.url}#/system`, sizes[0])
+    const looks = page.getByRole('region', { name: 'Looks' })
+    const marked = page.waitForRequest((request) => request.url().endsWith('/api/mark'))
+    await looks.getByRole('button', { name: 'Dry' }).click()
+    expect((await marked).postDataJSON()).toMatchObject({
+      kind: 'look',
+      id: 'F07',
+      fields: { finding: 'dry' },
+    })
+    await looks.getByText('None of these: F07.').waitFor()
+    await looks.getByRole('button', { name: 'End the looks' }).click()
+    await looks.getByRole('button', { name: 'Bubbles' }).click()
+    await looks.getByText('This one: F07. Vent before you work on it.').waitFor()
+    await looks.getByRole('button', { name: 'Mark the work' }).click()
+    await page.waitForSelector('dialog[open] >> text=Done to F07')
+    await context.close()
+  })
+
   test('a record shows its marks at local time with the zone, its stage lines, its state sheet and no 0 %', async () => {
     bench.idle(true)
     const { page, context } = await open(browser, `${bench.url}#/records/${recordIds[1]}`, sizes[1])

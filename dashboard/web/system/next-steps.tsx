@@ -5,6 +5,7 @@ import { openPartTools } from '../marks/part-dialog.tsx'
 import { PanelHead } from '../parts/panel-head.tsx'
 import { conditions, moment, percentOf, twoFigures } from '../quantity.ts'
 import { address } from '../route.ts'
+import { LookTour } from './look-tour.tsx'
 
 /** Suspects below this are named only in the fold; of what was never held only what holds and looks speak against. */
 const LIKELY = 0.05
@@ -29,6 +30,7 @@ export function NextSteps({ hunt }: { hunt: HuntResult }) {
           <Step step={first} isFirst />
         </ol>
       )}
+      {mayOperate.value && <LookTour fittings={first?.kind === 'look' ? first.fittings : []} />}
       {likely.length > 0 && (
         <ul class="likely">
           {likely.map((one) => (
@@ -86,6 +88,11 @@ function Step({ step, isFirst = false }: { step: NextStep; isFirst?: boolean }) 
         <a class={`button ${isFirst ? 'main' : ''}`} href={address('hold', 'start', step.hold)}>
           Prepare this hold
         </a>
+      )}
+      {step.kind === 'work' && step.fittings.length === 1 && mayOperate.value && (
+        <button type="button" class={isFirst ? 'main' : ''} onClick={() => openPartTools(step.fittings[0])}>
+          Mark the work on {step.fittings[0]}
+        </button>
       )}
     </li>
   )

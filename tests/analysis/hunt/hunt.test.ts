@@ -131,3 +131,28 @@ test('hunt() takes all evidence together whatever its order (law)', () => {
   ]
   expect(hunt(lines, [...evidence].reverse())).toEqual(hunt(lines, evidence))
 })
+
+test('hunt() names the fitting that bubbled in the failed hold first, not the rig that was not proven (issue 23)', () => {
+  const withRig = system(
+    [section('feed'), section('hose', { kind: 'rig' })],
+    [fitting('F1', 'feed'), fitting('F2', 'feed'), fitting('R1', 'hose')],
+    [],
+    [holdSpec('feed', ['feed'], [], { rig: 'hose' }), holdSpec('hose', ['hose'], [])],
+  )
+  const fail = held(withRig, 'feed', 0, 'fail', [leak('feed', 4e-7, 1e-8)])
+  expect(hunt(withRig, [fail]).next[0]).toMatchObject({ kind: 'hold', hold: 'hose' })
+  const bubbles = marked('look', 'F2', 8, { finding: 'bubbles' })
+  const { next } = hunt(withRig, [fail, bubbles])
+  expect(next[0]).toMatchObject({ fittings: ['F2'], title: expect.stringContaining('F2') })
+  const again = marked('look', 'F2', 9, { finding: 'bubbles' })
+  const [work] = hunt(withRig, [fail, bubbles, again]).next
+  expect(work).toMatchObject({ kind: 'work', fittings: ['F2'] })
+  expect(work.why).toMatch(/seen at it while the hold failed.*never tighten under pressure/)
+  // Work answers what was seen, and bubbles of another day say nothing of this hold.
+  expect(
+    hunt(withRig, [fail, bubbles, marked('work', 'F2', 20, { action: 'remake' })]).next[0].fittings,
+  ).not.toEqual(['F2'])
+  expect(hunt(withRig, [fail, marked('look', 'F2', 400, { finding: 'bubbles' })]).next[0]).toMatchObject({
+    hold: 'hose',
+  })
+})
