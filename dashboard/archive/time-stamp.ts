@@ -76,7 +76,7 @@ export async function stampHead(paths: ArchiveFolder, head: string, url: string)
   if (stamp.imprint !== sha256Hex(head) || stamp.nonce !== nonce.toString('hex'))
     throw refuse('it stamped something else')
   makeFolder(folderOf(paths))
-  const name = `${String(readHead(head)?.count ?? 0).padStart(4, '0')}-${sha256Hex(answer).slice(0, 16)}`
+  const name = `${String(readHead(head)?.count ?? 0).padStart(4, '0')}-${hashInName(answer)}`
   // The stamp is worth nothing without what it stamps: that comes first.
   writeFileDurably(join(folderOf(paths), `${name}.json`), head)
   writeFileDurably(join(folderOf(paths), `${name}.tsr`), answer)
@@ -103,7 +103,10 @@ export function timeStampFindings(
     const wrong = (why: string) => [broken(`time stamp ${name}: ${why}`)]
     let stamp: TimeStamp
     try {
-      stamp = readTimeStamp(readFileSync(join(folder, name)))
+      const answer = readFileSync(join(folder, name))
+      // The authority does not sign every byte of its answer; the name of the file covers the rest.
+      if (!name.endsWith(`-${hashInName(answer)}.tsr`)) return wrong('it was changed after it was kept')
+      stamp = readTimeStamp(answer)
     } catch (cause) {
       return wrong((cause as Error).message)
     }
@@ -148,6 +151,7 @@ function contradictions(links: readonly ChainLink[], count: number, time: Date):
   })
 }
 
+const hashInName = (answer: Buffer): string => sha256Hex(answer).slice(0, 16)
 const folderOf = ({ folder }: ArchiveFolder): string => join(folder, 'timestamps')
 
 /** A query for the SHA-256 given; asks for the authority's certificate. */

@@ -2,6 +2,7 @@ import { readFileSync, writeFileSync } from 'node:fs'
 import { parseArgs } from 'node:util'
 import { archiveAttacks } from './attacks/archive-attacks.ts'
 import type { Attack } from './attacks/attack.ts'
+import { benchAttacks } from './attacks/bench-attacks.ts'
 import { reportAttacks } from './attacks/report-attacks.ts'
 import { requestAttacks } from './attacks/request-attacks.ts'
 import { stopAttacks } from './attacks/stop-attacks.ts'
@@ -14,6 +15,7 @@ export const attacks: readonly Attack[] = [
   ...timeAttacks,
   ...stopAttacks,
   ...requestAttacks,
+  ...benchAttacks,
 ]
 
 const page = new URL('../../docs/reliability.md', import.meta.url)
