@@ -1,23 +1,26 @@
 import { existsSync } from 'node:fs'
 import type { Evidence } from '#analysis/model/evidence.ts'
-import { openArchive } from '#dashboard/archive/archive.ts'
+import { type Archive, openArchive } from '#dashboard/archive/archive.ts'
 import { ArchiveError } from '#dashboard/archive/archive-error.ts'
 import { ArchiveEvidence } from '#dashboard/archive/archive-evidence.ts'
 import type { KeptRecord } from '#dashboard/archive/record.ts'
+import { SheetError } from '#dashboard/wet/sheet-entries.ts'
 import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
 import { dataFolder } from './data-folder.ts'
 import { printable } from './printable.ts'
 import { type OpenedSystem, openSystem, type SystemOptions } from './system-option.ts'
 
 /**
- * Runs a command's work; what the disk, the archive, a file or the user's input did wrong becomes one line on standard error
+ * Runs a command's work; what the disk, the archive, a file, a sheet or the user's input did wrong becomes one line on standard error
  * and exit code 2. Anything else is a mistake of the program and is thrown on.
  */
 export async function archiveAction(work: () => void | Promise<void>): Promise<void> {
   try {
     await work()
   } catch (cause) {
-    if (!(cause instanceof ArchiveError || cause instanceof UnreadableFile)) throw cause
+    const isInput =
+      cause instanceof ArchiveError || cause instanceof UnreadableFile || cause instanceof SheetError
+    if (!isInput) throw cause
     process.stderr.write(`stillhold: ${printable(cause.message)}\n`)
     process.exitCode = 2
   }
@@ -53,11 +56,24 @@ export function readArchive(
 
 /** All records of an archive. */
 export function keptIn(folder: string, programVersion: string): KeptRecord[] {
-  const archive = openArchive(folder, { programVersion, readOnly: true })
+  return withArchive(folder, { programVersion, readOnly: true }, (archive) => archive.kept())
+}
+
+/** Opens the archive for one piece of work and closes it whatever happens. */
+export function withArchive<T>(
+  data: string | undefined,
+  options: Parameters<typeof openArchive>[1],
+  work: (archive: Archive) => T,
+): T {
+  const archive = openArchive(dataFolder(data), options)
+  let isGoingOn = false
   try {
     tellNotices(archive.notices)
-    return archive.kept()
+    const done = work(archive)
+    if (!(done instanceof Promise)) return done
+    isGoingOn = true
+    return done.finally(() => archive.close()) as T
   } finally {
-    archive.close()
+    if (!isGoingOn) archive.close()
   }
 }

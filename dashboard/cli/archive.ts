@@ -1,5 +1,5 @@
 import type { Command } from 'commander'
-import { openArchive } from '#dashboard/archive/archive.ts'
+import type { Archive } from '#dashboard/archive/archive.ts'
 import { ArchiveError } from '#dashboard/archive/archive-error.ts'
 import { archiveFolder } from '#dashboard/archive/archive-folder.ts'
 import { beginChain } from '#dashboard/archive/begin-chain.ts'
@@ -8,7 +8,7 @@ import { originWords } from '#dashboard/archive/origin-words.ts'
 import { grouped } from '#dashboard/archive/page/figure-words.ts'
 import { rebuildIndex } from '#dashboard/archive/rebuild-index.ts'
 import { sha256Hex } from '#dashboard/archive/write-durably.ts'
-import { archiveAction, tellNotices } from './archive-action.ts'
+import { archiveAction, tellNotices, withArchive } from './archive-action.ts'
 import { dataFolder } from './data-folder.ts'
 import { ProgressBar } from './progress-bar.ts'
 
@@ -22,11 +22,8 @@ interface Options {
 export function register(program: Command): void {
   const archive = program.command('archive').description('look after the archive of sealed records')
   const programVersion = (): string => program.version() ?? ''
-  const open = (options: Options, readOnly: boolean) => {
-    const opened = openArchive(dataFolder(options.data), { programVersion: programVersion(), readOnly })
-    tellNotices(opened.notices)
-    return opened
-  }
+  const onArchive = (options: Options, readOnly: boolean, work: (opened: Archive) => void | Promise<void>) =>
+    archiveAction(() => withArchive(options.data, { programVersion: programVersion(), readOnly }, work))
   const command = (name: string, description: string, example: string): Command =>
     archive
       .command(name)
@@ -36,20 +33,15 @@ export function register(program: Command): void {
       .addHelpText('after', `\nExample:\n  $ stillhold archive ${example}`)
 
   command('list', 'list the records, newest first', 'list --json').action((options: Options) =>
-    archiveAction(() => {
-      const opened = open(options, true)
-      try {
-        const records = opened.list()
-        if (records.length === 0)
-          process.stderr.write(
-            `no record in ${opened.folder} yet; a hold at the bench (serve) seals the first\n`,
-          )
-        for (const each of records) {
-          const words = `${each.id}  ${each.sealed_at}  ${each.kind}  ${each.verdict ?? '–'}`
-          print(options, each, words)
-        }
-      } finally {
-        opened.close()
+    onArchive(options, true, (opened) => {
+      const records = opened.list()
+      if (records.length === 0)
+        process.stderr.write(
+          `no record in ${opened.folder} yet; a hold at the bench (serve) seals the first\n`,
+        )
+      for (const each of records) {
+        const words = `${each.id}  ${each.sealed_at}  ${each.kind}  ${each.verdict ?? '–'}`
+        print(options, each, words)
       }
     }),
   )
@@ -61,26 +53,20 @@ export function register(program: Command): void {
   )
     .argument('<folder>', 'new folder for the copy; it holds the private key too, so keep it safe')
     .action((folder: string, options: Options) =>
-      archiveAction(() => {
-        const opened = open(options, true)
-        try {
-          const { records, files } = opened.backup(folder)
-          print(
-            options,
-            { folder, records, files },
-            `${folder}: ${records} records, ${files} files copied and compared`,
-          )
-        } finally {
-          opened.close()
-        }
+      onArchive(options, true, (opened) => {
+        const { records, files } = opened.backup(folder)
+        print(
+          options,
+          { folder, records, files },
+          `${folder}: ${records} records, ${files} files copied and compared`,
+        )
       }),
     )
 
   command('import', 'bring the records of another machine beside the own ones', 'import /media/stick/fuel')
     .argument('<folder>', 'archive or backup to import')
     .action((folder: string, options: Options) =>
-      archiveAction(() => {
-        const opened = open(options, false)
+      onArchive(options, false, (opened) => {
         const bar = new ProgressBar()
         try {
           const report = opened.import(folder, (share) => bar.at(`importing ${folder}`, share))
@@ -92,7 +78,6 @@ export function register(program: Command): void {
           print(options, report, lines.join('\n'))
         } finally {
           bar.end()
-          opened.close()
         }
       }),
     )
@@ -106,35 +91,30 @@ export function register(program: Command): void {
     .requiredOption('--operator <name>', 'who accepts it')
     .requiredOption('--because <text>', 'why; it stands in the record and in the ledger')
     .action((id: string, options: Options & { operator: string; because: string }) =>
-      archiveAction(() => {
-        const opened = open(options, false)
-        try {
-          const { record, recordText } = opened.keptRecord(id)
-          if (record.kind !== 'hold')
-            throw new ArchiveError('bad-record', id, `${record.id} is no hold: only a hold is accepted`)
-          const sealed = opened.seal({
-            kind: 'acceptance',
-            recordingPath: null,
-            systemText: record.system.text,
-            systemName: record.system.name,
-            result: {
-              stillhold: 1,
-              subject: record.id,
-              record_sha256: sha256Hex(recordText),
-              readings: originWords(record)?.text ?? 'none',
-              because: options.because,
-            },
-            operator: options.operator,
-            witness: null,
-            photos: [],
-            note: null,
-            corrects: null,
-            retests: null,
-          })
-          print(options, { record: sealed.id, accepts: record.id }, `${sealed.id}: ${record.id} is accepted`)
-        } finally {
-          opened.close()
-        }
+      onArchive(options, false, (opened) => {
+        const { record, recordText } = opened.keptRecord(id)
+        if (record.kind !== 'hold')
+          throw new ArchiveError('bad-record', id, `${record.id} is no hold: only a hold is accepted`)
+        const sealed = opened.seal({
+          kind: 'acceptance',
+          recordingPath: null,
+          systemText: record.system.text,
+          systemName: record.system.name,
+          result: {
+            stillhold: 1,
+            subject: record.id,
+            record_sha256: sha256Hex(recordText),
+            readings: originWords(record)?.text ?? 'none',
+            because: options.because,
+          },
+          operator: options.operator,
+          witness: null,
+          photos: [],
+          note: null,
+          corrects: null,
+          retests: null,
+        })
+        print(options, { record: sealed.id, accepts: record.id }, `${sealed.id}: ${record.id} is accepted`)
       }),
     )
 
@@ -145,24 +125,19 @@ export function register(program: Command): void {
   )
     .requiredOption('--url <url>', 'the authority; only a hash is sent to it')
     .action((options: Options & { url: string }) =>
-      archiveAction(async () => {
-        const opened = open(options, true)
-        try {
-          const paths = archiveFolder(opened.folder)
-          const head = headText(paths, '')
-          const count = readHead(head ?? '')?.count ?? 0
-          if (head === null || count === 0)
-            throw new ArchiveError(
-              'not-found',
-              opened.folder,
-              `${opened.folder} has no counted record to stamp yet`,
-            )
-          const { stampHead } = await import('#dashboard/archive/time-stamp.ts')
-          const time = (await stampHead(paths, head, options.url)).time.toISOString()
-          print(options, { records: count, time }, `records 1 to ${count} existed at ${time}`)
-        } finally {
-          opened.close()
-        }
+      onArchive(options, true, async (opened) => {
+        const paths = archiveFolder(opened.folder)
+        const head = headText(paths, '')
+        const count = readHead(head ?? '')?.count ?? 0
+        if (head === null || count === 0)
+          throw new ArchiveError(
+            'not-found',
+            opened.folder,
+            `${opened.folder} has no counted record to stamp yet`,
+          )
+        const { stampHead } = await import('#dashboard/archive/time-stamp.ts')
+        const time = (await stampHead(paths, head, options.url)).time.toISOString()
+        print(options, { records: count, time }, `records 1 to ${count} existed at ${time}`)
       }),
     )
 
@@ -184,16 +159,15 @@ export function register(program: Command): void {
           if (before)
             process.stderr.write(`the chain of key ${grouped(before, 4)} now stands beside the new one\n`)
         }
-        const opened = open(options, true)
-        try {
-          const key = opened.publicKey()
-          const words = options.pem
-            ? key.pem.trimEnd()
-            : `fingerprint  ${grouped(key.fingerprint, 4)}\npublic key   ${key.base64}`
-          print(options, key, words)
-        } finally {
-          opened.close()
-        }
+        const key = withArchive(
+          options.data,
+          { programVersion: programVersion(), readOnly: true },
+          (opened) => opened.publicKey(),
+        )
+        const words = options.pem
+          ? key.pem.trimEnd()
+          : `fingerprint  ${grouped(key.fingerprint, 4)}\npublic key   ${key.base64}`
+        print(options, key, words)
       }),
     )
 }

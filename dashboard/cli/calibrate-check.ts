@@ -8,7 +8,8 @@ import { threeDigits } from '#analysis/reasons/figures.ts'
 import { analyzeRecording } from '#analysis/verdict/analyze-recording.ts'
 import { readRecordingFile } from '#ingest/recording/read-recording.ts'
 import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
-import { fileAction, openSystem, type SystemOptions, withSystem } from './system-option.ts'
+import { archiveAction } from './archive-action.ts'
+import { openSystem, type SystemOptions, withSystem } from './system-option.ts'
 
 interface CalibrateOptions extends SystemOptions {
   readonly bore?: Quantity
@@ -54,7 +55,7 @@ export function register(program: Command): void {
         '  $ stillhold calibrate-check hold.lp --system aircraft.yaml',
     )
     .action((recording: string | undefined, options: CalibrateOptions) =>
-      fileAction(() => {
+      archiveAction(() => {
         process.stdout.write(`${recording === undefined ? ofBleed(options) : ofHold(recording, options)}\n`)
       }),
     )

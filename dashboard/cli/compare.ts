@@ -3,6 +3,7 @@ import { type Comparison, compareHolds, type LeakChange } from '#analysis/hunt/c
 import type { Estimate, HoldResult } from '#analysis/model/hold-result.ts'
 import { conditionsWords, figure } from '#dashboard/archive/page/figure-words.ts'
 import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
+import { archiveAction } from './archive-action.ts'
 import { resultInk as colors } from './ink.ts'
 import {
   type AnalyzedRecording,
@@ -12,7 +13,6 @@ import {
   withRecordings,
 } from './named-recordings.ts'
 import { resultText } from './result-text.ts'
-import { fileAction } from './system-option.ts'
 
 interface CompareOptions extends RecordingOptions {
   readonly json?: boolean
@@ -29,7 +29,7 @@ export function register(program: Command): void {
       '\nExamples:\n  $ stillhold compare leak.lp retest.lp --system floatplane.yaml\n  $ stillhold compare 3 5',
     )
     .action((first: string, second: string, options: CompareOptions) =>
-      fileAction(() => {
+      archiveAction(() => {
         const { recordings, opened } = openRecordings([first, second], options, program.version() ?? '')
         const { system } = opened
         if (recordings.length !== 2)

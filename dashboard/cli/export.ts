@@ -1,6 +1,6 @@
 import { closeSync, openSync, readFileSync, writeSync } from 'node:fs'
 import { type Command, Option } from 'commander'
-import { type Archive, openArchive } from '#dashboard/archive/archive.ts'
+import type { Archive } from '#dashboard/archive/archive.ts'
 import { ArchiveError, diskError } from '#dashboard/archive/archive-error.ts'
 import { ArchiveEvidence } from '#dashboard/archive/archive-evidence.ts'
 import { tableRows } from '#dashboard/archive/evidence-table.ts'
@@ -9,7 +9,7 @@ import { publicKeyFromBase64 } from '#dashboard/archive/signing-key.ts'
 import { readRecording } from '#ingest/recording/read-recording.ts'
 import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
 import { readSystemFile, systemFromFile } from '#ingest/system-file/read-system-file.ts'
-import { archiveAction, keptIn, tellNotices } from './archive-action.ts'
+import { archiveAction, keptIn, withArchive } from './archive-action.ts'
 import { dataFolder } from './data-folder.ts'
 
 interface ExportOptions {
@@ -46,13 +46,9 @@ export function register(program: Command): void {
         if (id !== undefined && folders.length > 1)
           throw new UnreadableFile('--data', null, 'one record is in one archive: name one folder')
         if (options.table) return writeParts(options.out, tables(folders, programVersion))
-        const archive = openArchive(dataFolder(folders[0]), { programVersion, readOnly: true })
-        try {
-          tellNotices(archive.notices)
-          writeParts(options.out, parts(archive, id!, options.format))
-        } finally {
-          archive.close()
-        }
+        withArchive(folders[0], { programVersion, readOnly: true }, (archive) =>
+          writeParts(options.out, parts(archive, id!, options.format)),
+        )
       }),
     )
 }

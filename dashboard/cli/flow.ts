@@ -1,6 +1,7 @@
 import { dirname } from 'node:path'
 import type { Command } from 'commander'
 import type { Estimate } from '#analysis/model/hold-result.ts'
+import { archiveAction } from './archive-action.ts'
 import {
   exitWith,
   headText,
@@ -8,7 +9,6 @@ import {
   systemAtHand,
   tableText,
   type WetOptions,
-  wetAction,
   wetCommand,
 } from './wet-action.ts'
 import { judgeSheet, recordingsBeside, sealIfAsked } from './wet-sheet-work.ts'
@@ -21,7 +21,7 @@ export function register(program: Command): void {
     operator: 'who measured',
     examples: ['flow recordings/wet/flow.yaml --system recordings/wet/floatplane-wet.yaml'],
   }).action((file: string, options: WetOptions) =>
-    wetAction(() => flow(file, options, program.version() ?? '')),
+    archiveAction(() => flow(file, options, program.version() ?? '')),
   )
 }
 

@@ -3,6 +3,7 @@ import { hunt } from '#analysis/hunt/hunt.ts'
 import type { HuntFitting, HuntResult } from '#analysis/model/hunt.ts'
 import { type FigureWords, figuresIn } from '#analysis/reasons/figures.ts'
 import { conditionsWords } from '#dashboard/archive/page/figure-words.ts'
+import { archiveAction } from './archive-action.ts'
 import { resultInk as colors } from './ink.ts'
 import {
   analyzedRecording,
@@ -11,7 +12,6 @@ import {
   withRecordings,
 } from './named-recordings.ts'
 import { resultText } from './result-text.ts'
-import { fileAction } from './system-option.ts'
 
 export function register(program: Command): void {
   withRecordings(program.command('hunt'))
@@ -23,7 +23,7 @@ export function register(program: Command): void {
       '\nExamples:\n  $ stillhold hunt monday.lp tuesday.lp --system floatplane.yaml\n  $ stillhold hunt 3 5 6',
     )
     .action((named: string[], options: RecordingOptions & { json?: boolean }) =>
-      fileAction(() => {
+      archiveAction(() => {
         const { recordings, opened } = openRecordings(named, options, program.version() ?? '')
         const { system, units } = opened
         const evidence = recordings.flatMap((one) => analyzedRecording(one, system, options.hold).evidence)

@@ -6,8 +6,9 @@ import { readOwnTime } from '#ingest/intake/dialects/own-time.ts'
 import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
 import { type ImportedTable, importTable } from '#ingest/spreadsheet/import-table.ts'
 import type { DateOrder } from '#ingest/spreadsheet/local-date.ts'
+import { archiveAction } from './archive-action.ts'
 import { printable } from './printable.ts'
-import { fileAction, holdOf, openSystem, readable, type SystemOptions, withSystem } from './system-option.ts'
+import { holdOf, openSystem, readable, type SystemOptions, withSystem } from './system-option.ts'
 
 interface CommandOptions extends SystemOptions {
   readonly out: string
@@ -61,7 +62,7 @@ Examples:
   $ stillhold import gauge.csv --system aircraft.yaml --hold left-feed-10psi --typed --out gauge.lp`,
     )
     .action((file: string, options: CommandOptions) =>
-      fileAction(() => {
+      archiveAction(() => {
         const { out } = options
         if (out !== '-' && options.force !== true && existsSync(out))
           throw new UnreadableFile(out, null, 'already exists; choose another name, or add --force')

@@ -13,7 +13,8 @@ import {
   schemaFile,
 } from '#ingest/system-file/layouts.ts'
 import { systemSchema } from '#ingest/system-file/system-schema.ts'
-import { fileAction, readable, usualFile } from './system-option.ts'
+import { archiveAction } from './archive-action.ts'
+import { readable, usualFile } from './system-option.ts'
 
 interface InitOptions {
   readonly layout?: string
@@ -62,7 +63,7 @@ Example:
     )
     .action(async (options: InitOptions) => {
       const asked = await answers(options)
-      fileAction(() => write(options, asked))
+      await archiveAction(() => write(options, asked))
     })
 }
 

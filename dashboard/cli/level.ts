@@ -1,6 +1,7 @@
 import { basename, dirname } from 'node:path'
 import type { Command } from 'commander'
 import type { LevelResult } from '#analysis/fuel-work/level-result.ts'
+import { archiveAction } from './archive-action.ts'
 import {
   exitWith,
   headText,
@@ -8,7 +9,6 @@ import {
   systemAtHand,
   tableText,
   type WetOptions,
-  wetAction,
   wetCommand,
 } from './wet-action.ts'
 import { judgeSheet, recordingsBeside, sealIfAsked } from './wet-sheet-work.ts'
@@ -35,7 +35,7 @@ export function register(program: Command): void {
     .option('--channel <id>', 'channel of the level sender that the recordings read')
     .option('--steps <count>', 'parts of the gauge’s scale', '8')
     .action((files: string[], options: LevelOptions) =>
-      wetAction(() => level(files, options, program.version() ?? '')),
+      archiveAction(() => level(files, options, program.version() ?? '')),
     )
 }
 

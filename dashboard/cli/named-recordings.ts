@@ -5,13 +5,11 @@ import type { Evidence } from '#analysis/model/evidence.ts'
 import type { HoldAnalysis, HoldResult } from '#analysis/model/hold-result.ts'
 import type { System } from '#analysis/model/system.ts'
 import { analyzeRecording } from '#analysis/verdict/analyze-recording.ts'
-import { openArchive } from '#dashboard/archive/archive.ts'
 import { ArchiveError } from '#dashboard/archive/archive-error.ts'
 import { nearestInTime } from '#dashboard/archive/recompute-hold.ts'
 import { type RecordingRead, readRecordingFile } from '#ingest/recording/read-recording.ts'
 import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
-import { tellNotices } from './archive-action.ts'
-import { dataFolder } from './data-folder.ts'
+import { withArchive } from './archive-action.ts'
 import { ProgressBar } from './progress-bar.ts'
 import { type OpenedSystem, openSystem, readable, type SystemOptions, withSystem } from './system-option.ts'
 
@@ -54,9 +52,7 @@ export function openRecordings(
     expanded(name).map((file) => ({ file, path: file, name: basename(file), sealed: null }))
   if (!named.some(isRecord)) return { recordings: named.flatMap(files), opened: openSystem(options) }
   try {
-    const archive = openArchive(dataFolder(options.data), { programVersion: version, readOnly: true })
-    try {
-      tellNotices(archive.notices)
+    return withArchive(options.data, { programVersion: version, readOnly: true }, (archive) => {
       let newest: { file: string; text: string } | undefined
       const recordings = named.flatMap((name): NamedRecording[] => {
         if (!isRecord(name)) return files(name)
@@ -69,9 +65,7 @@ export function openRecordings(
         return [{ file: record.id, path: recording, name: record.recording.name, sealed }]
       })
       return { recordings, opened: openSystem(options, newest) }
-    } finally {
-      archive.close()
-    }
+    })
   } catch (cause) {
     if (!(cause instanceof ArchiveError)) throw cause
     throw new UnreadableFile(cause.path, null, cause.message.replace(`${cause.path}: `, ''))

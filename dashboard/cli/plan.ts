@@ -6,9 +6,10 @@ import { whyNotPlanned } from '#analysis/reasons/hold-cautions.ts'
 import { figure } from '#dashboard/archive/page/figure-words.ts'
 import { curingBars } from '#dashboard/wet/archive-surroundings.ts'
 import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
+import { archiveAction } from './archive-action.ts'
 import { resultInk as colors } from './ink.ts'
 import { openSystem, type SystemOptions, withSystem } from './system-option.ts'
-import { besideArchive, wetAction } from './wet-action.ts'
+import { besideArchive } from './wet-action.ts'
 
 export function register(program: Command): void {
   withSystem(program.command('plan'))
@@ -21,7 +22,7 @@ export function register(program: Command): void {
       '\nExample:\n  $ stillhold plan --system recordings/floatplane.yaml --hold feed-lines-10psi',
     )
     .action((options: SystemOptions & { hold: string; data?: string; json?: boolean }) =>
-      wetAction(() => {
+      archiveAction(() => {
         const { file, system, units } = openSystem(options)
         const inUnits = units(system.holds.find(({ id }) => id === options.hold)?.sections)
         const planned = planHold(system, options.hold, { units: inUnits })

@@ -1,11 +1,9 @@
 import { existsSync } from 'node:fs'
 import { basename } from 'node:path'
 import type { Command } from 'commander'
-import { openArchive } from '#dashboard/archive/archive.ts'
 import { ArchiveError } from '#dashboard/archive/archive-error.ts'
 import { writeFileDurably } from '#dashboard/archive/write-durably.ts'
-import { archiveAction, tellNotices } from './archive-action.ts'
-import { dataFolder } from './data-folder.ts'
+import { archiveAction, withArchive } from './archive-action.ts'
 import { printable } from './printable.ts'
 
 interface ReportOptions {
@@ -44,9 +42,7 @@ export function register(program: Command): void {
           return
         }
         const programVersion = program.version() ?? ''
-        const archive = openArchive(dataFolder(options.data), { programVersion, readOnly: true })
-        try {
-          tellNotices(archive.notices)
+        await withArchive(options.data, { programVersion, readOnly: true }, async (archive) => {
           // The PDF library takes its time to load; only here is it needed.
           const { printDossier, printReport } = await import('#dashboard/archive/print.ts')
           if (id) {
@@ -61,9 +57,7 @@ export function register(program: Command): void {
             const pdf = await printDossier(archive.folder, archive.kept(), system, programVersion)
             writeOut(out, pdf, options, null)
           }
-        } finally {
-          archive.close()
-        }
+        })
       }),
     )
 }

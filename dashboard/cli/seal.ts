@@ -3,13 +3,11 @@ import type { Command } from 'commander'
 import { isNamed } from '#analysis/model/system.ts'
 import { channelOrigins } from '#analysis/signal/channel-origins.ts'
 import { analyzeRecording } from '#analysis/verdict/analyze-recording.ts'
-import { openArchive } from '#dashboard/archive/archive.ts'
 import { ArchiveError } from '#dashboard/archive/archive-error.ts'
 import { hashFile } from '#dashboard/archive/write-durably.ts'
 import { readRecordingFile } from '#ingest/recording/read-recording.ts'
 import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
-import { archiveAction, tellNotices } from './archive-action.ts'
-import { dataFolder } from './data-folder.ts'
+import { archiveAction, tellNotices, withArchive } from './archive-action.ts'
 import { openSystem, readable, type SystemOptions, systemOption } from './system-option.ts'
 
 interface SealOptions extends Pick<SystemOptions, 'system'> {
@@ -43,12 +41,7 @@ export function register(program: Command): void {
       archiveAction(() => {
         const programVersion = program.version() ?? ''
         const drafts = draftsOf(file, options)
-        const archive = openArchive(dataFolder(options.data), {
-          programVersion,
-          caution: (line) => tellNotices([line]),
-        })
-        try {
-          tellNotices(archive.notices)
+        withArchive(options.data, { programVersion, caution: (line) => tellNotices([line]) }, (archive) => {
           for (const draft of drafts) {
             const { id } = archive.seal(draft)
             const { verdict } = draft.result
@@ -56,9 +49,7 @@ export function register(program: Command): void {
               options.json ? `${JSON.stringify({ record: id, verdict })}\n` : `${id}: ${verdict}\n`,
             )
           }
-        } finally {
-          archive.close()
-        }
+        })
       }),
     )
 }

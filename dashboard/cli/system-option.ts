@@ -95,14 +95,3 @@ export function readable<T>(file: string, read: () => T): T {
     throw new UnreadableFile(file, null, problem)
   }
 }
-
-/** Runs a command's work; a file that cannot be used becomes one line on standard error and exit code 2. */
-export function fileAction(work: () => void): void {
-  try {
-    work()
-  } catch (cause) {
-    if (!(cause instanceof UnreadableFile)) throw cause
-    process.stderr.write(`stillhold: ${cause.message}\n`)
-    process.exitCode = 2
-  }
-}

@@ -2,6 +2,7 @@ import type { Command } from 'commander'
 import { rangeFor } from '#analysis/fuel-work/judge-torque.ts'
 import { rangeWords } from '#analysis/hunt/torque-tables.ts'
 import type { System } from '#analysis/model/system.ts'
+import { archiveAction } from './archive-action.ts'
 import {
   exitWith,
   headText,
@@ -9,7 +10,6 @@ import {
   systemAtHand,
   tableText,
   type WetOptions,
-  wetAction,
   wetCommand,
 } from './wet-action.ts'
 import { judgeSheet, recordingsBeside, sealIfAsked } from './wet-sheet-work.ts'
@@ -26,7 +26,7 @@ export function register(program: Command): void {
       'torque recordings/wet/work.yaml --system recordings/wet/floatplane-wet.yaml --seal',
     ],
   }).action((file: string | undefined, options: WetOptions) =>
-    wetAction(() => torque(file, options, program.version() ?? '')),
+    archiveAction(() => torque(file, options, program.version() ?? '')),
   )
 }
 

@@ -9,12 +9,10 @@ import {
   type WordedReason,
 } from '#analysis/model/hold-result.ts'
 import type { System } from '#analysis/model/system.ts'
-import { type Archive, openArchive } from '#dashboard/archive/archive.ts'
+import type { Archive } from '#dashboard/archive/archive.ts'
 import { ArchiveError } from '#dashboard/archive/archive-error.ts'
 import { SheetError } from '#dashboard/wet/sheet-entries.ts'
-import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
-import { archiveAction, tellNotices } from './archive-action.ts'
-import { dataFolder } from './data-folder.ts'
+import { withArchive } from './archive-action.ts'
 import { openSystem } from './system-option.ts'
 
 export interface WetOptions {
@@ -63,19 +61,6 @@ export interface SystemAtHand {
   readonly name: string
 }
 
-/** Runs a command of the wet work; input that cannot be used is one line on standard error and exit code 2. */
-export function wetAction(work: () => void): Promise<void> {
-  return archiveAction(() => {
-    try {
-      work()
-    } catch (cause) {
-      if (!(cause instanceof SheetError || cause instanceof UnreadableFile)) throw cause
-      process.stderr.write(`stillhold: ${cause.message}\n`)
-      process.exitCode = 2
-    }
-  })
-}
-
 export function systemAtHand(file: string): SystemAtHand {
   const { system, text } = openSystem({ system: file })
   return { system, text, name: system.name }
@@ -100,22 +85,6 @@ export function readNamedFile(file: string): { readonly name: string; readonly b
   }
 }
 
-/** Opens the archive for one piece of work and closes it whatever happens. */
-export function withArchive<T>(
-  folder: string | undefined,
-  version: string,
-  readOnly: boolean,
-  work: (archive: Archive) => T,
-): T {
-  const archive = openArchive(dataFolder(folder), { programVersion: version, readOnly })
-  try {
-    tellNotices(archive.notices)
-    return work(archive)
-  } finally {
-    archive.close()
-  }
-}
-
 /** Reads from the archive where there is one; without it there is nothing to refer to. */
 export function besideArchive<T>(
   { folder, version }: { readonly folder: string | undefined; readonly version: string },
@@ -123,7 +92,7 @@ export function besideArchive<T>(
   none: T,
 ): T {
   try {
-    return withArchive(folder, version, true, work)
+    return withArchive(folder, { programVersion: version, readOnly: true }, work)
   } catch (cause) {
     if (cause instanceof ArchiveError && cause.code === 'no-archive') return none
     throw cause

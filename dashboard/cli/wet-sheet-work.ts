@@ -5,13 +5,8 @@ import { archiveSurroundings } from '#dashboard/wet/archive-surroundings.ts'
 import { type JudgedWork, judgeWork, type WorkKind, type WorkResults } from '#dashboard/wet/judge-work.ts'
 import { type KeptRecording, sealWetWork } from '#dashboard/wet/seal-wet-work.ts'
 import { readRecordingFile } from '#ingest/recording/read-recording.ts'
-import {
-  besideArchive,
-  readNamedFile,
-  type SystemAtHand,
-  type WetOptions,
-  withArchive,
-} from './wet-action.ts'
+import { withArchive } from './archive-action.ts'
+import { besideArchive, readNamedFile, type SystemAtHand, type WetOptions } from './wet-action.ts'
 
 /** Recordings that a sheet names, as seen from its folder, kept to be sealed with it. */
 export function recordingsBeside(folder: string, system: System) {
@@ -54,7 +49,7 @@ export function sealIfAsked(
   files: Pick<Parameters<typeof sealWetWork>[4], 'photos' | 'recordings'> = {},
 ): void {
   if (!options.seal) return
-  const ids = withArchive(options.data, version, false, (archive) =>
+  const ids = withArchive(options.data, { programVersion: version }, (archive) =>
     judged.map((one) => sealWetWork(archive, kind, one, kept, { ...people(one, options), ...files }).id),
   )
   process.stderr.write(`Signed and locked as ${ids.join(', ')}.\n`)

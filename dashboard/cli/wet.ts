@@ -2,6 +2,7 @@ import { dirname, resolve } from 'node:path'
 import type { Command } from 'commander'
 import { wetStages } from '#analysis/fuel-work/wet-stages.ts'
 import type { System } from '#analysis/model/system.ts'
+import { archiveAction } from './archive-action.ts'
 import {
   exitWith,
   headText,
@@ -10,7 +11,6 @@ import {
   systemAtHand,
   tableText,
   type WetOptions,
-  wetAction,
   wetCommand,
 } from './wet-action.ts'
 import { judgeSheet, recordingsBeside, sealIfAsked } from './wet-sheet-work.ts'
@@ -26,7 +26,7 @@ export function register(program: Command): void {
       'wet recordings/wet/soak.yaml --system recordings/wet/floatplane-wet.yaml --seal',
     ],
   }).action((file: string | undefined, options: WetOptions) =>
-    wetAction(() => wet(file, options, program.version() ?? '')),
+    archiveAction(() => wet(file, options, program.version() ?? '')),
   )
 }
 
