@@ -72,6 +72,8 @@ export const phrases = {
     `Late in the hold the pressure of ${v.section} still fell faster than is allowed, and neither the measured temperature nor the atmosphere explains it. Let it settle for longer, and hold again.`,
   'zero-drifted': (v: { channel: string; drift_Pa: number }, words: FigureWords) =>
     `The zero of ${v.channel} moved by ${words.pressure(v.drift_Pa)} between pump-up and vent. The interval allows for it. Let the gauge warm up first.`,
+  'vapor-or-leak': (v: { section: string; slows: boolean }) =>
+    `${v.slows ? `The rise of ${v.section} slows more than that of a leak` : `${v.section} was marked as not dry and purged`}. Fuel left in it gives off vapor, which raises the pressure as a leak does. Drain and purge it, and hold again; a leak comes back, vapor does not.`,
   'not-dry': (v: { section: string }) =>
     `${v.section} was marked as not dry and purged. Fuel left in it gives off vapor that hides a leak. Purge it; or vent, and hold again at once: a second hold that leaks more was wet.`,
   'proof-missing': (v: { section: string }) =>

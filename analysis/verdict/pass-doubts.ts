@@ -41,6 +41,41 @@ export function passDoubts(hold: WouldPass): Reason[] {
   )
 }
 
+/** A rise that slows by so much more than a leak's law says is not a leak alone. Own figure. */
+const slowing = 0.06
+
+/**
+ * Why a section of gas under suction that seems to leak may hold vapor instead: fuel left in a line gives off vapor until it is
+ * saturated, and the gauge rises as with a leak. It was marked as not dry, or its rise slows more than p_b² − p² does. Vapor
+ * that rises evenly through the whole hold cannot be told from a leak.
+ */
+export function vaporDoubt(
+  section: string,
+  { timeS, holdStartS, compensatedPa, gaugePa, barometricPa }: HoldCurves,
+  notDry: boolean,
+): Reason | null {
+  if (notDry) return reason('vapor-or-leak', { section, slows: false })
+  const fromS = holdStartS ?? timeS[0]
+  const untilS = timeS[timeS.length - 1]
+  const middleS = (fromS + untilS) / 2
+  const part = (startS: number, endS: number) => {
+    const line = lineThrough(timeS, compensatedPa, startS, endS, endS)
+    let law = 0
+    timeS.forEach((s, i) => {
+      const outsidePa = barometricPa?.[i] ?? standardAtmospherePa
+      if (s >= startS && s <= endS) law += outsidePa ** 2 - (outsidePa + gaugePa[i]) ** 2
+    })
+    return line && { ...line, law }
+  }
+  const [first, second] = [part(fromS, middleS), part(middleS, untilS)]
+  if (!first || !second || !(first.perS > 0)) return null
+  const ratio = second.perS / first.perS
+  const std = Math.hypot(second.stdPerS, ratio * first.stdPerS) / first.perS
+  return ratio + z95 * std < second.law / first.law - slowing
+    ? reason('vapor-or-leak', { section, slows: true })
+    : null
+}
+
 /** Each part beside a change of slope must leak less than the allowance, at its own rate. */
 function slopeChanged({
   section,

@@ -34,13 +34,13 @@ import { reason } from '#analysis/reasons/phrase.ts'
 import type { MeasuredSection } from '#analysis/signal/pressurised-bodies.ts'
 import { lastUnderPressureS } from '#analysis/stages/hold-stages.ts'
 import type { HoldStages } from '#analysis/stages/stages-from-pressure.ts'
-import { eventsInHold } from './find-events.ts'
+import { beyondHeat, eventsInHold } from './find-events.ts'
 import { gasFinding } from './gas-finding.ts'
 import { guardBanded, verdictReason } from './hold-verdict.ts'
 import { lessRig } from './less-rig.ts'
 import { liquidFinding } from './liquid-finding.ts'
 import { wideningOf } from './look-widening.ts'
-import { asWideAsPasses, passDoubts } from './pass-doubts.ts'
+import { asWideAsPasses, passDoubts, vaporDoubt } from './pass-doubts.ts'
 import { afterSecondZero } from './second-zero.ts'
 import { timeToDecide } from './time-to-decide.ts'
 
@@ -181,14 +181,19 @@ export function sectionFinding(
   const barred = faults.flatMap((f) => f.blocking)
   const stands = voids.length === 0 && (barred.length === 0 || judgedVerdict === 'fail')
   const missing = proofDoubt(section.id, proof, proofRequired(system, spec, joined), system.sccReferenceK)
+  const notDry = !isLiquid(section.medium) && markedNotDry(whole, stages)
+  const vapor =
+    judgedVerdict === 'fail' && spec.pressurePa < 0 && !isLiquid(section.medium)
+      ? vaporDoubt(section.id, curves, notDry)
+      : null
   const doubts =
     !stands || judgedVerdict !== 'pass'
-      ? []
+      ? stands && vapor !== null
+        ? [vapor]
+        : []
       : [
           ...(missing === null ? [] : [missing]),
-          ...(isLiquid(section.medium) || !markedNotDry(whole, stages)
-            ? []
-            : [reason('not-dry', { section: section.id })]),
+          ...(notDry ? [reason('not-dry', { section: section.id })] : []),
           ...passDoubts({
             section: section.id,
             judged,
@@ -238,7 +243,7 @@ export function sectionFinding(
     secondsMore:
       verdict === 'undecided' && tooShort ? Math.ceil(neededS - elapsedS) : (undecided?.secondsMore ?? null),
     curves: [curves],
-    events: voids.length > 0 ? [] : events,
+    events: voids.length > 0 ? [] : beyondHeat(events, fitted, holdS, spec.holdS),
     meaning: { ...fitted.meaning, section: section.id },
     proof,
     supply: supplyEvidence(whole, measured.signal, stages, allowance.drop_Pa / spec.holdS),

@@ -83,6 +83,42 @@ describe('analyzeRecording of seeded full lines (own simulator, docs/validation-
   })
 })
 
+describe('events of a full line: what temperature and creep leave is no change of the leak', () => {
+  it('none of 32 tight holds tells of one (issue 19; 226 of 400 did)', () => {
+    const told = Object.keys(liquidSituations).flatMap((situation) =>
+      [1000, 1007, 1014, 1028].filter((seed) => {
+        const { recording, system } = playLiquid(situation, seed, 0)
+        return analyzeRecording(recording, system)[0].result.events.length > 0
+      }),
+    )
+    expect(told).toEqual([])
+  })
+
+  it('a leak of five allowances that opens in the middle of the hold is told, with its time', () => {
+    const { recording, system } = playLiquid('steady', 100, 0)
+    const [{ holdS: seconds }] = system.holds
+    const [{ result }] = analyzeRecording(recording, system)
+    const holdS = Number(BigInt(result.stages.hold_ns ?? 0) - BigInt(recording.startNs)) / 1e9
+    const middleS = holdS + seconds / 2
+    const lossPaPerS = (5 * result.allowance.drop_Pa) / seconds
+    const opened = recording.channels.map((c) =>
+      c.channel.startsWith('p')
+        ? {
+            ...c,
+            reading: c.reading.map((pa, i) => {
+              const s = c.timeS[i]
+              return s > middleS && s < holdS + seconds ? pa - lossPaPerS * (s - middleS) : pa
+            }),
+          }
+        : c,
+    )
+    const [leaking] = analyzeRecording({ ...recording, channels: opened }, system)
+    const [event] = leaking.result.events.filter(({ change }) => change.value > 0)
+    const atS = Number(BigInt(event.time_ns) - BigInt(recording.startNs)) / 1e9
+    expect(Math.abs(atS - middleS)).toBeLessThan(0.1 * seconds)
+  })
+})
+
 describe('analyzeRecording of a full line that is held longer than stated (8 seeded holds in a swinging room)', () => {
   const halfAfter = (seed: number, times: number) => {
     const statedS = playLiquid('swing', seed, 0).system.holds[0].holdS
