@@ -41,12 +41,4 @@ describe('docs/formats', () => {
     const documented = [...doc('reason-codes.md').matchAll(/^\| `([a-z-]+)` \|/gm)].map((match) => match[1])
     expect([...new Set(codes)].filter((code) => !documented.includes(code))).toEqual([])
   })
-
-  it('every link between the pages leads to a file', () => {
-    for (const name of readdirSync(join(root, 'docs/formats')).filter((each) => each.endsWith('.md'))) {
-      for (const [, target] of doc(name).matchAll(/\]\(([^)#:]+)\)/g)) {
-        expect(readdirSync(join(root, 'docs/formats')), `${name} → ${target}`).toContain(target)
-      }
-    }
-  })
 })
