@@ -24,6 +24,7 @@ import type { Estimate, HoldResult, ReasonValues, Verdict } from '#analysis/mode
  * GET  /api/records/:id/{report.pdf,recording.lp,record.json,samples.csv}
  * GET  /api/ledger                   → Ledger
  * GET  /api/hunt?units=              → HuntResult
+ * GET  /api/history                  → HistoryHold[]
  * GET  /api/campaign                 → Campaign;   …/campaign.pdf → the sheet for the wall
  * GET  /api/dossier.pdf
  * GET  /api/ports                    → PortState[]

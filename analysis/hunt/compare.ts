@@ -81,12 +81,12 @@ export function compareHolds(
   }
 }
 
-function leaksOf(result: HoldResult): readonly SectionLeak[] {
+export function leaksOf(result: HoldResult): readonly SectionLeak[] {
   return result.leak === null ? [] : Array.isArray(result.leak) ? result.leak : [result.leak as SectionLeak]
 }
 
 /** Relative standard uncertainty of the volume that a section is measured with: rectangular, as in the leak. */
-function volumeStd(system: System, { hold }: HoldResult, section: string): number {
+export function volumeStd(system: System, { hold }: HoldResult, section: string): number {
   const spec = system.holds.find((h) => h.id === hold)
   const body = spec && holdCoverage(system, spec).bodies.find((b) => b.sections.includes(section))
   if (!body) return 0
@@ -95,7 +95,7 @@ function volumeStd(system: System, { hold }: HoldResult, section: string): numbe
 }
 
 /** A leak without the part of its interval that a common relative error makes, a fiftieth of it kept at least. */
-function withoutCommon(leak: Estimate, relativeStd: number): Estimate {
+export function withoutCommon(leak: Estimate, relativeStd: number): Estimate {
   const common = 1.959963984540054 * relativeStd * Math.abs(leak.value)
   const own = (half: number): number => Math.sqrt(Math.max((0.02 * half) ** 2, half ** 2 - common ** 2))
   return {
@@ -168,7 +168,7 @@ function difference(then: Estimate, now: Estimate, relativeStd: number): Estimat
   }
 }
 
-function times({ value, low, high }: Estimate, factor: number): Estimate {
+export function times({ value, low, high }: Estimate, factor: number): Estimate {
   return { value: value * factor, low: low * factor, high: high * factor }
 }
 

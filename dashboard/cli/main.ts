@@ -7,6 +7,7 @@ import { register as registerCompare } from './compare.ts'
 import { register as registerCompletion } from './completion.ts'
 import { register as registerExport } from './export.ts'
 import { register as registerFlow } from './flow.ts'
+import { register as registerHistory } from './history.ts'
 import { register as registerHunt } from './hunt.ts'
 import { register as registerImport } from './import.ts'
 import { register as registerInit } from './init.ts'
@@ -46,6 +47,7 @@ registerHunt(program)
 registerCompare(program)
 registerLedger(program)
 registerCampaign(program)
+registerHistory(program)
 registerFlow(program)
 registerLevel(program)
 registerTorque(program)

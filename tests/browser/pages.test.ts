@@ -14,6 +14,7 @@ const views = [
   { name: 'system', path: '#/system/F07', idle: true },
   { name: 'campaign', path: '#/system/campaign', idle: true },
   { name: 'records', path: '#/records', idle: true },
+  { name: 'history', path: '#/records/history', idle: true },
   { name: 'record', path: `#/records/${recordIds[1]}`, idle: true },
   { name: 'overlay', path: `#/records/${recordIds[1]}/over/${recordIds[0]}`, idle: true },
   { name: 'setup', path: '#/setup', idle: true },
@@ -161,6 +162,17 @@ describe.skipIf(browserPath === null)(`every page${withoutBrowser}`, () => {
     await looks.getByText('This one: F07. Vent before you work on it.').waitFor()
     await looks.getByRole('button', { name: 'Mark the work' }).click()
     await page.waitForSelector('dialog[open] >> text=Done to F07')
+    await context.close()
+  })
+
+  test('the history of a section draws each hold with its interval, marks the work and tells the changes', async () => {
+    bench.idle(true)
+    const { page, context } = await open(browser, `${bench.url}#/records`, sizes[1])
+    await page.getByRole('link', { name: 'History of each section' }).click()
+    await page.getByRole('img', { name: '4 holds, 1 times worked on, 2 changes of the leak' }).waitFor()
+    expect(await page.locator('.history-chart circle').count()).toBe(4)
+    expect(await page.getByRole('row').nth(1).textContent()).toMatch(/remake F07the leak fell/)
+    expect(await page.getByRole('row').nth(2).textContent()).toContain('the leak grew')
     await context.close()
   })
 

@@ -1,3 +1,4 @@
+import type { HistoryHold } from '#analysis/hunt/history.ts'
 import type { Campaign } from '#analysis/model/campaign.ts'
 import type { HuntResult } from '#analysis/model/hunt.ts'
 import type { Ledger, ProofState } from '#analysis/model/ledger.ts'
@@ -187,3 +188,28 @@ export const hunt: HuntResult = {
   ignored: [],
   cautions: ['Never tighten under pressure: vent first.'],
 }
+
+/** A leak that grew after months and was remade. */
+export const pastHolds: readonly HistoryHold[] = [120, 130, 380, 110].map((dropPa, i) => ({
+  section: 'left-feed',
+  time_ns: String(1_767_000_000_000_000_000n + BigInt(i) * 2_600_000_000_000_000n),
+  record: recordIds[i % recordIds.length],
+  hold: 'left-feed-10psi',
+  verdict: i === 2 ? 'fail' : 'pass',
+  leak: {
+    section: 'left-feed',
+    drop_Pa: { value: dropPa, low: dropPa - 40, high: dropPa + 40 },
+    scc_per_min: {
+      value: dropPa / 1000,
+      low: (dropPa - 40) / 1000,
+      high: (dropPa + 40) / 1000,
+      reference: '0 degC, 101.325 kPa',
+    },
+  },
+  allowance: { drop_Pa: 300 },
+  work: i === 3 ? [{ time_ns: '1773000000000000000', on: 'F07', action: 'remake' }] : [],
+  change:
+    i === 0
+      ? null
+      : { changed: i === 2 ? 'more' : i === 3 ? 'less' : 'not-shown', p_value: i === 1 ? 0.7 : 1e-6 },
+}))

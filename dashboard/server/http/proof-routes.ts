@@ -28,6 +28,9 @@ export function proofRoutes(
     const found = await thread.hunt(system, archive.kept(), readUnits(context, system))
     return context.json({ ...found, taken_at })
   })
+  table.get('/api/history', async (context) =>
+    context.json(await thread.history(systemNow(), archive.kept())),
+  )
   table.get('/api/campaign', async (context) =>
     context.json(await thread.campaign(systemNow(), archive.kept(), new Date())),
   )

@@ -1,6 +1,7 @@
 import { existsSync } from 'node:fs'
 import { fileURLToPath } from 'node:url'
 import { Worker } from 'node:worker_threads'
+import type { HistoryHold } from '#analysis/hunt/history.ts'
 import type { Campaign } from '#analysis/model/campaign.ts'
 import type { HoldAnalysis } from '#analysis/model/hold-result.ts'
 import type { HuntResult } from '#analysis/model/hunt.ts'
@@ -33,7 +34,7 @@ export type Order =
   /** The hold of a sealed record, computed again. */
   | { readonly kind: 'recompute'; readonly record: SealedRecord; readonly path: string | null }
   /** What the sealed records say about the fittings of a system. */
-  | { readonly kind: 'ledger'; readonly system: System; readonly kept: readonly KeptRecord[] }
+  | { readonly kind: 'ledger' | 'history'; readonly system: System; readonly kept: readonly KeptRecord[] }
   | {
       readonly kind: 'hunt'
       readonly system: System
@@ -138,6 +139,10 @@ export class AnalysisThread {
 
   ledger(system: System, kept: readonly KeptRecord[]): Promise<Ledger> {
     return this.#ask({ kind: 'ledger', system, kept }) as Promise<Ledger>
+  }
+
+  history(system: System, kept: readonly KeptRecord[]): Promise<HistoryHold[]> {
+    return this.#ask({ kind: 'history', system, kept }) as Promise<HistoryHold[]>
   }
 
   hunt(system: System, kept: readonly KeptRecord[], units: DisplayUnits): Promise<HuntResult> {

@@ -1,5 +1,6 @@
 import { basename } from 'node:path'
 import { parentPort } from 'node:worker_threads'
+import { history } from '#analysis/hunt/history.ts'
 import { hunt } from '#analysis/hunt/hunt.ts'
 import { ledger } from '#analysis/hunt/ledger.ts'
 import type { Campaign } from '#analysis/model/campaign.ts'
@@ -75,6 +76,8 @@ function carryOut(order: Order): unknown {
       return recompute(order)
     case 'ledger':
       return ledger(order.system, evidence.of(order.kept))
+    case 'history':
+      return history(order.system, evidence.of(order.kept))
     case 'hunt':
       return hunt(order.system, evidence.of(order.kept), { units: order.units })
     case 'campaign':

@@ -49,6 +49,7 @@ export function RecordList() {
   return (
     <div class="stack">
       <h1>Records</h1>
+      <a href={address('records', 'history')}>History of each section</a>
       <search class="filters">
         {choice(
           'Verdict',

@@ -70,6 +70,24 @@ describe('stillhold report, verify, export, archive', () => {
     })
   }, 120_000)
 
+  it('history lists the holds of a section with leak and work, as text, CSV and JSON', () => {
+    const folder = emptyFolder()
+    const archive = archiveIn(folder)
+    sealDemoHold(archive, 'lines-leak')
+    sealDemoHold(archive, 'lines-retest')
+    const { out } = stillhold('history', 'feed-lines', '--data', folder)
+    expect(out).toMatch(/feed-lines\n.*fail .*scc\/min.*\n.*work: retighten F12\n.*pass .*\(fell\)/)
+    const csv = stillhold('history', '--csv', '--data', folder).out.split('\r\n')
+    expect(csv[0]).toMatch(/^section,time,record,hold,verdict,leak_mol_per_s,/)
+    expect(csv[2]).toContain('retighten F12,less,')
+    const lines = stillhold('history', '--json', '--data', folder).out.trim().split('\n')
+    expect(lines.map((line) => JSON.parse(line).verdict)).toEqual(['fail', 'pass'])
+    expect(stillhold('history', 'nose', '--data', folder)).toMatchObject({
+      code: 2,
+      said: expect.stringContaining('has no section "nose"'),
+    })
+  }, 120_000)
+
   it('export --table writes several archives as one table, every row with its archive', () => {
     const [one, other] = [emptyFolder(), emptyFolder()]
     sealDemoHold(archiveIn(one), 'lines-leak')

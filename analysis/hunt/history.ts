@@ -1,0 +1,120 @@
+import type { Evidence } from '#analysis/model/evidence.ts'
+import type { AllowanceFigures, Estimate, SectionLeak, Verdict } from '#analysis/model/hold-result.ts'
+import type { System } from '#analysis/model/system.ts'
+import { normalCdf, z95 } from '#analysis/numeric/normal-distribution.ts'
+import { leaksOf, times, volumeStd, withoutCommon } from './compare.ts'
+import { holdsInOrder, marksInOrder } from './evidence-order.ts'
+import { disturbedBy } from './joints-opened.ts'
+import { flowRatio, intervalStd } from './leak-figures.ts'
+
+/** One hold of one section in the course of months. */
+export interface HistoryHold {
+  readonly section: string
+  /** Begin of pump-up, epoch nanoseconds. */
+  readonly time_ns: string
+  readonly record: string | null
+  readonly hold: string
+  readonly verdict: Verdict
+  readonly leak: SectionLeak | null
+  readonly allowance: AllowanceFigures
+  /** Work on the section since the hold before. */
+  readonly work: readonly { readonly time_ns: string; readonly on: string; readonly action: string }[]
+  /** Against the mean of the holds since the last change; null where nothing can be compared. */
+  readonly change: {
+    readonly changed: 'less' | 'more' | 'not-shown'
+    /** Two-sided; a change is told below 5 % over all comparisons of the section. */
+    readonly p_value: number
+  } | null
+}
+
+/** Chance of telling any change in a section's history where there is none. */
+const falseAlarms = 0.05
+
+/**
+ * Every hold of each section in the order of time, with the work between and the changes that are ones.
+ *
+ * A hold is compared with the mean of those since the last change, weighted by their variances and brought to its pressure:
+ * u² = 1/Σ(1/u_i²) + u_now² + (v·change)², where each u is without the volume's relative uncertainty v, which all share. Of n
+ * comparisons each is told below 5 %/n (Bonferroni), so that a long history tells no more false changes than a short one.
+ */
+export function history(system: System, evidence: readonly Evidence[], only?: string): HistoryHold[] {
+  const holds = holdsInOrder(evidence)
+  const marks = marksInOrder(evidence).filter(({ mark }) => mark.kind === 'work' && mark.id !== null)
+  return system.sections.flatMap(({ id }) => (only === undefined || only === id ? ofSection(id) : []))
+
+  function ofSection(section: string): HistoryHold[] {
+    const touches = (id: string, action: string): boolean =>
+      id === section ||
+      [...disturbedBy(system, id, action).keys()].some(
+        (f) => system.fittings.find((each) => each.id === f)?.section === section,
+      )
+    const own = holds.flatMap(({ startNs, evidence: held }) => {
+      const { result } = held
+      const leak = leaksOf(result).find((l) => l.section === section) ?? null
+      return leak !== null || result.sections.includes(section) ? [{ startNs, held, leak }] : []
+    })
+    const told =
+      falseAlarms / Math.max(1, own.filter(({ held, leak }) => usable(held.result.verdict, leak)).length - 1)
+    let since: Seen[] = []
+    return own.map(({ startNs, held, leak }, i): HistoryHold => {
+      const { result, record } = held
+      const beforeNs = i === 0 ? 0n : own[i - 1].startNs
+      const work = marks
+        .filter(
+          ({ timeNs, mark }) =>
+            timeNs > beforeNs && timeNs <= startNs && touches(mark.id!, String(mark.fields.action)),
+        )
+        .map(({ timeNs, mark }) => ({
+          time_ns: String(timeNs),
+          on: mark.id!,
+          action: String(mark.fields.action),
+        }))
+      let change: HistoryHold['change'] = null
+      if (leak !== null && usable(result.verdict, leak)) {
+        const pressurePa = held.system.holds.find((h) => h.id === result.hold)?.pressurePa ?? 0
+        const now = { leak, pressurePa, volumeStd: volumeStd(held.system, result, section) }
+        const alike = since.filter((s) => unitOf(s.leak) === unitOf(leak))
+        const p = alike.length > 0 ? changeOf(alike, now) : null
+        if (p !== null) change = { changed: p.p < told ? p.way : 'not-shown', p_value: p.p }
+        since = change !== null && change.changed !== 'not-shown' ? [now] : [...since, now]
+      }
+      const { allowance, hold, verdict } = result
+      return { section, time_ns: String(startNs), record, hold, verdict, leak, allowance, work, change }
+    })
+  }
+}
+
+interface Seen {
+  readonly leak: SectionLeak
+  readonly pressurePa: number
+  readonly volumeStd: number
+}
+
+function usable(verdict: Verdict, leak: SectionLeak | null): boolean {
+  return verdict !== 'void' && leak !== null && (leak.mol_per_s ?? leak.mL_per_min) !== undefined
+}
+
+function unitOf(leak: SectionLeak): 'mol_per_s' | 'mL_per_min' {
+  return leak.mol_per_s ? 'mol_per_s' : 'mL_per_min'
+}
+
+function changeOf(
+  before: readonly Seen[],
+  now: Seen,
+): { readonly p: number; readonly way: 'less' | 'more' } | null {
+  const figure = ({ leak, pressurePa, volumeStd }: Seen): Estimate =>
+    withoutCommon(times(leak[unitOf(now.leak)]!, flowRatio(now.pressurePa, pressurePa)), volumeStd)
+  const after = figure(now)
+  let weights = 0
+  let sum = 0
+  for (const each of before) {
+    const { value, low, high } = figure(each)
+    const weight = intervalStd(low, high) ** -2
+    weights += weight
+    sum += weight * value
+  }
+  const change = after.value - sum / weights
+  const std = Math.hypot(1 / Math.sqrt(weights), (after.high - after.low) / (2 * z95), now.volumeStd * change)
+  if (!(std > 0) || !Number.isFinite(std)) return null
+  return { p: 2 * normalCdf(-Math.abs(change) / std), way: change < 0 ? 'less' : 'more' }
+}
