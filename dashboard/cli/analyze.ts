@@ -11,8 +11,8 @@ import type { DisplayUnits } from '#analysis/reasons/figures.ts'
 import { phrase } from '#analysis/reasons/phrase.ts'
 import { voidWithoutHold } from '#analysis/verdict/void-without-hold.ts'
 import type { RecordingProblem } from '#ingest/recording/recording-problem.ts'
-import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
 import { analysisText } from './analysis-text.ts'
+import { complain } from './archive-action.ts'
 import { type MarksApart, marksApart, marksOf, readWithMarks } from './marks-apart.ts'
 import {
   holdsIn,
@@ -140,11 +140,4 @@ function tellProblems(file: string, problems: readonly RecordingProblem[]): void
     if (code === 'no-samples') continue
     process.stderr.write(`stillhold: ${file}${line === null ? '' : `, line ${line}`}: ${message}\n`)
   }
-}
-
-/** One line on standard error. */
-function complain(cause: unknown): 2 {
-  if (!(cause instanceof UnreadableFile)) throw cause
-  process.stderr.write(`stillhold: ${cause.message}\n`)
-  return 2
 }

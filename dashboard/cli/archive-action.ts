@@ -18,12 +18,17 @@ export async function archiveAction(work: () => void | Promise<void>): Promise<v
   try {
     await work()
   } catch (cause) {
-    const isInput =
-      cause instanceof ArchiveError || cause instanceof UnreadableFile || cause instanceof SheetError
-    if (!isInput) throw cause
-    process.stderr.write(`stillhold: ${printable(cause.message)}\n`)
-    process.exitCode = 2
+    process.exitCode = complain(cause)
   }
+}
+
+/** One line on standard error. @throws what is no fault of the input */
+export function complain(cause: unknown): 2 {
+  const isInput =
+    cause instanceof ArchiveError || cause instanceof UnreadableFile || cause instanceof SheetError
+  if (!isInput) throw cause
+  process.stderr.write(`stillhold: ${printable(cause.message)}\n`)
+  return 2
 }
 
 /** What was found when the archive was opened is progress, not a result: standard error. */

@@ -5,7 +5,6 @@ import type { Evidence } from '#analysis/model/evidence.ts'
 import type { HoldAnalysis, HoldResult } from '#analysis/model/hold-result.ts'
 import type { System } from '#analysis/model/system.ts'
 import { analyzeRecording } from '#analysis/verdict/analyze-recording.ts'
-import { ArchiveError } from '#dashboard/archive/archive-error.ts'
 import { nearestInTime } from '#dashboard/archive/recompute-hold.ts'
 import { type RecordingRead, readRecordingFile } from '#ingest/recording/read-recording.ts'
 import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
@@ -51,25 +50,20 @@ export function openRecordings(
   const files = (name: string) =>
     expanded(name).map((file) => ({ file, path: file, name: basename(file), sealed: null }))
   if (!named.some(isRecord)) return { recordings: named.flatMap(files), opened: openSystem(options) }
-  try {
-    return withArchive(options.data, { programVersion: version, readOnly: true }, (archive) => {
-      let newest: { file: string; text: string } | undefined
-      const recordings = named.flatMap((name): NamedRecording[] => {
-        if (!isRecord(name)) return files(name)
-        const { record, recording } = archive.keptRecord(name)
-        if (typeof recording !== 'string' || record.recording === null)
-          throw new UnreadableFile(record.id, null, 'has no recording to analyze')
-        newest = { file: `system file of ${record.id}`, text: record.system.text }
-        const { hold, stages } = record.result as HoldResult
-        const sealed = record.kind === 'hold' ? { hold, holdNs: stages.hold_ns } : null
-        return [{ file: record.id, path: recording, name: record.recording.name, sealed }]
-      })
-      return { recordings, opened: openSystem(options, newest) }
+  return withArchive(options.data, { programVersion: version, readOnly: true }, (archive) => {
+    let newest: { file: string; text: string } | undefined
+    const recordings = named.flatMap((name): NamedRecording[] => {
+      if (!isRecord(name)) return files(name)
+      const { record, recording } = archive.keptRecord(name)
+      if (typeof recording !== 'string' || record.recording === null)
+        throw new UnreadableFile(record.id, null, 'has no recording to analyze')
+      newest = { file: `system file of ${record.id}`, text: record.system.text }
+      const { hold, stages } = record.result as HoldResult
+      const sealed = record.kind === 'hold' ? { hold, holdNs: stages.hold_ns } : null
+      return [{ file: record.id, path: recording, name: record.recording.name, sealed }]
     })
-  } catch (cause) {
-    if (!(cause instanceof ArchiveError)) throw cause
-    throw new UnreadableFile(cause.path, null, cause.message.replace(`${cause.path}: `, ''))
-  }
+    return { recordings, opened: openSystem(options, newest) }
+  })
 }
 
 /** The files of a pattern in the last part of a path; anything else as it is. */
