@@ -110,11 +110,19 @@ function rigCautions(evidence: readonly Evidence[]): string[] {
 function doubtful(evidence: readonly Evidence[]): string[] {
   return evidence.flatMap((e) => {
     if (e.kind !== 'hold') return []
+    const corrected = e.correctedBy
+      ? [
+          `${e.record}: a mark was corrected after sealing (${e.correctedBy.join(', ')}); re-analyzed, it is ${e.result.verdict}.`,
+        ]
+      : []
     if (e.doubt)
       return [
+        ...corrected,
         `${e.record ?? e.result.hold} does not count: ${e.doubt}. A person can accept it: stillhold archive accept.`,
       ]
-    return e.accepted ? [`${e.record ?? e.result.hold} counts although ${e.accepted}.`] : []
+    return e.accepted
+      ? [...corrected, `${e.record ?? e.result.hold} counts although ${e.accepted}.`]
+      : corrected
   })
 }
 

@@ -17,6 +17,8 @@ export interface HoldEvidence {
   readonly doubt?: string | null
   /** Who accepted it although something speaks against it, and why: shown wherever it counts. */
   readonly accepted?: string
+  /** Records that took back a mark of it after it was sealed: its result is the one without that mark. */
+  readonly correctedBy?: readonly string[]
 }
 
 /** Work, look, valve and plug marks, from a recording or from records of their own. */

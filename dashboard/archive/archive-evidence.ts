@@ -1,8 +1,14 @@
-import type { Evidence, MarkEvidence } from '#analysis/model/evidence.ts'
+import type { Evidence, HoldEvidence, MarkEvidence } from '#analysis/model/evidence.ts'
 import type { HoldResult } from '#analysis/model/hold-result.ts'
 import type { MarkMaker } from '#analysis/model/origin.ts'
 import type { Mark, MarkKind } from '#analysis/model/samples.ts'
 import type { System } from '#analysis/model/system.ts'
+import {
+  type CorrectedHold,
+  recomputeHold,
+  type TakenBack,
+  takenBackAfter,
+} from '#dashboard/archive/recompute-hold.ts'
 import type { KeptRecord, SealedRecord } from '#dashboard/archive/record.ts'
 import { sha256Hex } from '#dashboard/archive/write-durably.ts'
 import { withoutCorrected } from '#ingest/recording/corrected-marks.ts'
@@ -21,11 +27,13 @@ export class ArchiveEvidence {
     const accepted = new Map(kept.flatMap(({ record }) => acceptanceOf(record) ?? []))
     const origins = kept.flatMap(({ record }) => (record.kind === 'hold' ? (record.origins ?? []) : []))
     const onlyDemo = origins.every(({ kind }) => kind === 'demo')
+    const records = kept.map(({ record }) => record)
     const evidence = kept.flatMap(({ record, recordText, recording }) => {
-      const key = record.signature
+      const takenBack: TakenBack = record.kind === 'hold' ? takenBackAfter(record, records) : new Map()
+      const key = [record.signature, ...takenBack.keys()].join()
       let own = this.#read.get(key)
       if (!own) {
-        own = this.#evidenceOf(record, recording)
+        own = this.#evidenceOf(record, recording, takenBack)
         this.#read.set(key, own)
       }
       if (record.kind !== 'hold') return own
@@ -42,14 +50,14 @@ export class ArchiveEvidence {
     return evidence.filter((one) => one.kind !== 'mark' || standing.has(one.mark))
   }
 
-  #evidenceOf(record: SealedRecord, recording: KeptRecord['recording']): Evidence[] {
+  #evidenceOf(record: SealedRecord, recording: KeptRecord['recording'], takenBack: TakenBack): Evidence[] {
     const result = record.result as Readonly<Record<string, unknown>>
     switch (record.kind) {
       case 'hold': {
         const system = this.#system(record)
         if (!system) return []
         const { id, corrects, retests } = record
-        const hold: Evidence = {
+        const hold: HoldEvidence = {
           kind: 'hold',
           record: id,
           result: result as unknown as HoldResult,
@@ -57,7 +65,8 @@ export class ArchiveEvidence {
           corrects,
           retests,
         }
-        return [hold, ...marksOf(record, recording, system)]
+        const again = takenBack.size > 0 && recomputeHold(record, recording, takenBack).corrected
+        return [again ? correctedEvidence(hold, again) : hold, ...marksOf(record, recording, system)]
       }
       case 'work':
       case 'look':
@@ -75,6 +84,15 @@ export class ArchiveEvidence {
     const { sha256, text } = record.system
     if (!this.#systems.has(sha256)) this.#systems.set(sha256, readSystemFile(text, record.id).system)
     return this.#systems.get(sha256) ?? null
+  }
+}
+
+/** What a mark that was taken back has changed counts from then on. */
+function correctedEvidence(hold: HoldEvidence, { by, result }: CorrectedHold): HoldEvidence {
+  if (result !== null) return { ...hold, result, correctedBy: by }
+  return {
+    ...hold,
+    doubt: `a mark was corrected after sealing (${by.join(', ')}), and no hold is left without it`,
   }
 }
 

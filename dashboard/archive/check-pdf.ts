@@ -8,6 +8,7 @@ import { attachmentsOf, infoOf, type PdfFile, readPdf, unpacked } from './pdf-ob
 import { checkPdfSeal, type SealCheck } from './pdf-seal.ts'
 import { dossierInput, reportInput } from './print.ts'
 import { readRecord } from './read-record.ts'
+import { takenBackAfter } from './recompute-hold.ts'
 import type { KeptRecord, SealedRecord } from './record.ts'
 import { recordVerdict } from './record-summary.ts'
 import { mostRecordingBytes, recordAttachment, renderReportPages } from './report.ts'
@@ -67,6 +68,10 @@ export async function checkPdf(pdf: Uint8Array, programVersion: string): Promise
       false,
       (id) => verdicts.get(id),
       before(record)?.record ?? null,
+      takenBackAfter(
+        record,
+        kept.map((each) => each.record),
+      ),
     ),
   )
   if (content.isDossier) {

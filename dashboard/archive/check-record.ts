@@ -5,7 +5,7 @@ import { compareResults } from './compare-results.ts'
 import { broken, type CheckedRecord, type Finding, holds, note, worstVerdict } from './finding.ts'
 import { originWords } from './origin-words.ts'
 import { grouped } from './page/figure-words.ts'
-import { recomputeHold } from './recompute-hold.ts'
+import { recomputeHold, type TakenBack } from './recompute-hold.ts'
 import type { FindVerdict } from './recompute-work.ts'
 import type { SealedRecord } from './record.ts'
 import { recordVerdict } from './record-summary.ts'
@@ -21,6 +21,7 @@ export type FindFile = (kind: 'recording' | 'photo', sha256: string) => Uint8Arr
  * Checks one record alone: signature, hashes of all it names, and the verdict computed again from the recording.
  *
  * @param before the record before it in its chain, where at hand
+ * @param takenBack marks that were taken back after it was sealed
  * @param isWhole whether every file it names must be there, as in an archive: elsewhere its verdict is void without them
  */
 export function checkRecord(
@@ -30,6 +31,7 @@ export function checkRecord(
   isWhole = false,
   verdictOf: FindVerdict = () => undefined,
   before: SealedRecord | null = null,
+  takenBack: TakenBack = new Map(),
 ): CheckedRecord {
   const findings: Finding[] = []
   const key = fingerprintWords(record.public_key)
@@ -54,7 +56,7 @@ export function checkRecord(
   const bytesOf: FindFile = (kind, sha256) => unchanged(findFile(kind, sha256), sha256)
   const found =
     record.kind === 'hold'
-      ? checkVerdict(record, recording, versions, findings)
+      ? checkVerdict(record, recording, takenBack, versions, findings)
       : checkWork(record, bytesOf, verdictOf, versions, isWhole, findings)
   const recomputed = found === 'none' ? null : found
   const isBroken = findings.some((finding) => finding.state === 'broken')
@@ -124,13 +126,14 @@ function checkPhotos(record: SealedRecord, findFile: FindFile, isWhole: boolean,
 function checkVerdict(
   record: SealedRecord,
   recording: Uint8Array | null,
+  takenBack: TakenBack,
   by: string,
   findings: Finding[],
 ): Verdict | null {
   if (recording === null) return null
   let recomputed: ReturnType<typeof recomputeHold>
   try {
-    recomputed = recomputeHold(record, recording)
+    recomputed = recomputeHold(record, recording, takenBack)
   } catch (cause) {
     findings.push(broken(`verdict cannot be recomputed: ${(cause as Error).message}`))
     return null
@@ -155,5 +158,12 @@ function checkVerdict(
       holds(`verdict recomputed from the recording: ${compared.recomputed}, every figure as sealed`),
     )
   }
-  return compared.recomputed
+  const { corrected } = recomputed
+  if (!corrected) return compared.recomputed
+  findings.push(
+    note(
+      `re-analyze: a mark was corrected after sealing (${corrected.by.join(', ')}); without it the hold is ${corrected.verdict}`,
+    ),
+  )
+  return worstVerdict([compared.recomputed, corrected.verdict])
 }

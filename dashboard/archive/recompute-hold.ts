@@ -1,7 +1,8 @@
-import type { HoldAnalysis, HoldResult } from '#analysis/model/hold-result.ts'
-import type { Recording } from '#analysis/model/samples.ts'
+import type { HoldAnalysis, HoldResult, Verdict } from '#analysis/model/hold-result.ts'
+import type { Mark, Recording } from '#analysis/model/samples.ts'
 import type { System } from '#analysis/model/system.ts'
 import { analyzeRecording } from '#analysis/verdict/analyze-recording.ts'
+import { mayCorrect } from '#ingest/recording/corrected-marks.ts'
 import { readRecording, readRecordingFile } from '#ingest/recording/read-recording.ts'
 import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
 import { readSystemFile } from '#ingest/system-file/read-system-file.ts'
@@ -12,6 +13,30 @@ export interface Recomputed {
   readonly analysis: HoldAnalysis | null
   /** Why there is no analysis, in one plain sentence; null when there is one. */
   readonly why: string | null
+  /** The hold without the marks that were taken back after it was sealed; absent where none of its marks was. */
+  readonly corrected?: CorrectedHold
+}
+
+export interface CorrectedHold {
+  /** Records that take back its marks. */
+  readonly by: readonly string[]
+  /** Null where nothing is left that is such a hold. */
+  readonly result: HoldResult | null
+  readonly verdict: Verdict
+}
+
+/** The record that takes a mark back, by the time of the mark, epoch nanoseconds as text. */
+export type TakenBack = ReadonlyMap<string, string>
+
+/** Marks that were taken back after a hold was sealed, by a person, in the same chain. */
+export function takenBackAfter(hold: SealedRecord, records: readonly SealedRecord[]): TakenBack {
+  return new Map(
+    records.flatMap(({ id, kind, sequence, public_key, result }): [string, string][] => {
+      if (kind !== 'correction' || sequence <= hold.sequence || public_key !== hold.public_key) return []
+      const { of, from } = result as Readonly<Record<string, unknown>>
+      return from === 'logger' ? [] : [[String(of), id]]
+    }),
+  )
 }
 
 /**
@@ -19,7 +44,11 @@ export interface Recomputed {
  *
  * @param recording its bytes, or the path of its file, which is read in parts; null when it is not at hand
  */
-export function recomputeHold(record: SealedRecord, recording: Uint8Array | string | null): Recomputed {
+export function recomputeHold(
+  record: SealedRecord,
+  recording: Uint8Array | string | null,
+  takenBack: TakenBack = new Map(),
+): Recomputed {
   const { system, errors } = readSystemFile(record.system.text, `system file of ${record.id}`)
   if (system === null) {
     return { system, analysis: null, why: `this program cannot read its system file: ${errors[0]?.message}` }
@@ -38,10 +67,22 @@ export function recomputeHold(record: SealedRecord, recording: Uint8Array | stri
     if (!(cause instanceof UnreadableFile)) throw cause
     return { system, analysis: null, why: cause.message }
   }
-  const found = analyzeRecording(read, system, { hold: sealed.hold })
-  if (found.length === 0) return { system, analysis: null, why: 'no such hold is in its recording' }
-  const analysis = nearestInTime(found, sealed.stages?.hold_ns ?? null)
-  return { system, analysis: withHoldStart(analysis, read.startNs), why: null }
+  const analyzed = (from: Recording): HoldAnalysis | null => {
+    const found = analyzeRecording(from, system, { hold: sealed.hold })
+    return found.length === 0 ? null : nearestInTime(found, sealed.stages?.hold_ns ?? null)
+  }
+  const isTakenBack = (mark: Mark) => mayCorrect(mark) && takenBack.has(mark.timeNs)
+  const gone = read.marks.filter(isTakenBack)
+  let corrected: CorrectedHold | undefined
+  if (gone.length > 0) {
+    const result =
+      analyzed({ ...read, marks: read.marks.filter((mark) => !isTakenBack(mark)) })?.result ?? null
+    const by = [...new Set(gone.map(({ timeNs }) => takenBack.get(timeNs)!))]
+    corrected = { by, result, verdict: result?.verdict ?? 'void' }
+  }
+  const analysis = analyzed(read)
+  if (analysis === null) return { system, analysis, why: 'no such hold is in its recording', corrected }
+  return { system, analysis: withHoldStart(analysis, read.startNs), why: null, corrected }
 }
 
 /** Says on the curves' own time where the hold began. */

@@ -102,5 +102,7 @@ export interface OpenRecord {
   readonly curves: readonly HoldCurves[]
   /** Hold time that the record's own system file states, which the allowance is for, [s]; null where it cannot be read. */
   readonly statedHoldS: number | null
+  /** The verdict without the marks that were taken back after it was sealed; null where none of its marks was. */
+  readonly corrected: { readonly by: readonly string[]; readonly verdict: HoldResult['verdict'] } | null
   readonly meaning: readonly (Meaning & { readonly section: string })[]
 }

@@ -20,6 +20,7 @@ import {
 import { mostPdfBytes } from './pdf-objects.ts'
 import { type ChainLink, readChain } from './read-chain.ts'
 import { readRecord } from './read-record.ts'
+import { takenBackAfter } from './recompute-hold.ts'
 import type { FindVerdict } from './recompute-work.ts'
 import type { SealedRecord } from './record.ts'
 import { recordVerdict } from './record-summary.ts'
@@ -141,7 +142,8 @@ function verifyArchive(folder: string, options: VerifyOptions): VerifyReport {
     for (const link of links) {
       const id = chain === '' ? link.id : `${link.id}@${chain}`
       const before = links[links.indexOf(link) - 1]?.record ?? null
-      records.push(checkLink(link, id, paths, options, (other) => verdicts.get(other), before))
+      const verdictOf: FindVerdict = (other) => verdicts.get(other)
+      records.push(checkLink(link, id, paths, options, verdictOf, before, links))
       if (link.record) allLinks.push(linkOf(link.record.public_key, link.record, link.sha256))
       options.progress?.(records.length / total)
     }
@@ -171,13 +173,20 @@ function checkLink(
   options: VerifyOptions,
   verdictOf: FindVerdict,
   before: SealedRecord | null,
+  links: readonly ChainLink[],
 ): CheckedRecord {
   const place = link.placeFaults.map(broken)
   if (link.record === null) {
     const findings = [...place, ...link.contentFaults.map(broken)]
     return { id, kind: 'unknown', sealed: null, recomputed: null, verdict: 'void', findings }
   }
-  const checked = checkRecord(link.record, filesOf(paths), options.programVersion, true, verdictOf, before)
+  const takenBack = takenBackAfter(
+    link.record,
+    links.flatMap(({ record }) => record ?? []),
+  )
+  const files = filesOf(paths)
+  const { programVersion } = options
+  const checked = checkRecord(link.record, files, programVersion, true, verdictOf, before, takenBack)
   const verdict = worstVerdict([checked.verdict, place.length > 0 ? 'void' : null])
   return { ...checked, id, verdict, findings: [...place, ...checked.findings] }
 }

@@ -6,7 +6,9 @@
 
 For each record: the text is in canonical form (RFC 8785), the Ed25519 signature (RFC 8032) holds over it without its
 `signature` member, `previous_sha256` is the hash of the record before it, and the recording, the photos and the system
-file have the hashes that were sealed. It does not recompute verdicts. Exit code 0 when all holds, 1 when something
+file have the hashes that were sealed. For an archive also: the signed count beside the records (`head.json`) fits them,
+and each kept time stamp is of a count of this archive and unchanged since it was kept; the authority's own signature is
+left to `stillhold verify --tsa`. Where the readings of a hold came from is printed. It does not recompute verdicts. Exit code 0 when all holds, 1 when something
 does not, 2 when there is nothing to check.
 """
 
@@ -157,6 +159,81 @@ def base64_bytes(text):
     return data
 
 
+def signed_faults(record):
+    """What is wrong with the signature over everything but itself."""
+    unsigned = {key: member for key, member in record.items() if key != "signature"}
+    message = canonical(unsigned).encode("utf-8")
+    if not ed25519_holds(base64_bytes(record["public_key"]), message, base64_bytes(record["signature"])):
+        return ["its signature does not hold"]
+    return []
+
+
+def read_head(data):
+    """A signed count and what is wrong with it."""
+    try:
+        head = json.loads(data.decode("utf-8"))
+        faults = signed_faults(head)
+        if canonical(head).encode("utf-8") != data:
+            faults.append("its bytes are not in canonical form: they were changed")
+        return head, faults
+    except (ValueError, KeyError, TypeError, RecursionError) as error:
+        return None, ["it cannot be read as a signed count: %s" % error]
+
+
+def check_head(folder, kept, has_new):
+    """Faults of `head.json` in a chain's folder. `kept` has (hash, key) for each record; version 0.1 signed no count."""
+    path = os.path.join(folder, "head.json")
+    if not os.path.exists(path):
+        return ["it is missing"] if has_new else []
+    with open(path, "rb") as file:
+        head, faults = read_head(file.read())
+    if head is None or faults:
+        return faults
+    if kept and head["public_key"] != kept[0][1]:
+        faults.append("it is signed with another key than the records")
+    # The program may have been stopped between the last record and its count.
+    if not 0 <= len(kept) - head["count"] <= 1:
+        faults.append("it counts %d records, and %d are here" % (head["count"], len(kept)))
+    elif head["last_sha256"] != (kept[head["count"] - 1][0] if head["count"] else None):
+        faults.append("the last record it counts is another one")
+    return faults
+
+
+def check_stamps(root, hashes):
+    """Yields the name and the faults of each kept time stamp. `hashes` has the records of each chain by its key."""
+    folder = os.path.join(root, "timestamps")
+    names = sorted(os.listdir(folder)) if os.path.isdir(folder) else []
+    for name in [name for name in names if name.endswith(".tsr")]:
+        with open(os.path.join(folder, name), "rb") as file:
+            stamp = file.read()
+        faults = []
+        if not name.endswith("-%s.tsr" % sha256(stamp)[:16]):
+            faults.append("it was changed after it was kept")
+        head_path = os.path.join(folder, name[:-4] + ".json")
+        data = b""
+        if os.path.exists(head_path):
+            with open(head_path, "rb") as file:
+                data = file.read()
+        head, wrong = read_head(data)
+        faults += wrong
+        if hashlib.sha256(data).digest() not in stamp:
+            faults.append("it is of another count")
+        if head is not None and not wrong:
+            chain = hashes.get(head["public_key"], [])
+            if head["count"] > len(chain) or chain[head["count"] - 1] != head["last_sha256"]:
+                faults.append("the records it counts are not in this archive")
+        yield name, faults
+
+
+def origin_text(record):
+    """Where the readings of a hold came from; None where that is no question."""
+    if record["kind"] != "hold" or record["stillhold_record"] == 1:
+        return None
+    origins = {(each["kind"], each["name"] or "") for each in record.get("origins") or []}
+    words = ["%s %s" % (kind, name) if name else kind for kind, name in sorted(origins)]
+    return "readings: " + (", ".join(words) if words else "origin not known")
+
+
 def check(path, before, root):
     """Returns what does not hold, and the hash and key for the next record. `before` is (hash, sequence, key) or None."""
     with open(path, "rb") as file:
@@ -166,11 +243,7 @@ def check(path, before, root):
         record = json.loads(data.decode("utf-8"))
         if canonical(record).encode("utf-8") != data:
             faults.append("its bytes are not in canonical form: they were changed")
-        public = base64_bytes(record["public_key"])
-        unsigned = {key: member for key, member in record.items() if key != "signature"}
-        message = canonical(unsigned).encode("utf-8")
-        if not ed25519_holds(public, message, base64_bytes(record["signature"])):
-            faults.append("its signature does not hold")
+        faults += signed_faults(record)
         if os.path.basename(path) != record["id"] + ".json":
             faults.append("it names itself " + record["id"])
         if sha256(record["system"]["text"].encode("utf-8")) != record["system"]["sha256"]:
@@ -196,9 +269,11 @@ def check(path, before, root):
                 content = file.read()
             if sha256(content) != entry["sha256"] or len(content) != entry["bytes"]:
                 faults.append(entry["name"] + " was changed")
-        return faults, (sha256(data), record["sequence"], record["public_key"])
+        said = origin_text(record)
+        is_new = record["stillhold_record"] > 1
+        return faults, (sha256(data), record["sequence"], record["public_key"], said, is_new)
     except (ValueError, KeyError, TypeError, RecursionError) as error:
-        return faults + ["it cannot be read as a record: %s" % error], (sha256(data), -1, None)
+        return faults + ["it cannot be read as a record: %s" % error], (sha256(data), -1, None, None, True)
 
 
 def chains(path):
@@ -227,8 +302,16 @@ def main(arguments):
     if files:
         groups.append((None, files))
     checked = broken = 0
+    hashes = {}
+
+    def tell(name, faults, otherwise):
+        nonlocal broken
+        broken += bool(faults)
+        print("%s: %s" % (name, "; ".join(faults) if faults else otherwise))
+
     for root, paths in groups:
         before = None
+        kept = []
         for path in paths:
             try:
                 faults, after = check(path, before if before and before[2] else None, root)
@@ -236,11 +319,19 @@ def main(arguments):
                 print("%s: %s" % (path, error.strerror))
                 return 2
             before = after
+            kept.append(after)
             checked += 1
-            broken += bool(faults)
-            name = os.path.basename(path)[: -len(".json")]
             key = hashlib.sha256(base64.b64decode(after[2])).hexdigest()[:16] if after[2] else "unknown"
-            print("%s: %s" % (name, "; ".join(faults) if faults else "holds, key " + key))
+            origin = ", " + after[3] if after[3] else ""
+            tell(os.path.basename(path)[: -len(".json")], faults, "holds, key " + key + origin)
+        if root is not None and paths:
+            folder = os.path.dirname(os.path.dirname(paths[0]))
+            head_faults = check_head(folder, [(one[0], one[2]) for one in kept], any(one[4] for one in kept))
+            tell("head.json", head_faults, "holds, fits the %d records" % len(kept))
+            hashes[kept[0][2]] = [one[0] for one in kept]
+    for root in {root for root, _ in groups if root is not None}:
+        for name, faults in check_stamps(root, hashes):
+            tell("timestamps/" + name, faults, "holds, unchanged and of this archive")
     if checked == 0:
         print("no records found")
         return 2

@@ -3,6 +3,7 @@ import { Readable } from 'node:stream'
 import type { Context } from 'hono'
 import type { HoldAnalysis } from '#analysis/model/hold-result.ts'
 import type { Archive } from '#dashboard/archive/archive.ts'
+import { takenBackAfter } from '#dashboard/archive/recompute-hold.ts'
 import type { RecordFilter, SealedRecord } from '#dashboard/archive/record.ts'
 import { AnalysisCache } from '#dashboard/server/session/analysis-cache.ts'
 import type { AnalysisThread } from '#dashboard/server/session/analysis-thread.ts'
@@ -25,11 +26,15 @@ export function recordRoutes(archive: Archive, thread: AnalysisThread, programVe
   })
   table.get('/api/records/:id', async (context) => {
     const record = archive.get(recordId(context))
-    const analysis = await analyses.of(record, archive.recordingPath(recordId(context)))
+    const corrections = archive.list({ kind: 'correction' }).map(({ id }) => archive.get(id))
+    const path = archive.recordingPath(recordId(context))
+    const analysis = await analyses.of(record, path, takenBackAfter(record, corrections))
+    const { by, verdict } = analysis?.corrected ?? {}
     return context.json({
       record,
       curves: (analysis?.curves ?? []).map(plainCurves),
       statedHoldS: statedHoldS(record),
+      corrected: by ? { by, verdict } : null,
       meaning: analysis?.meaning ?? [],
     })
   })

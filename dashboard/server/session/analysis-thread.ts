@@ -11,8 +11,12 @@ import type { Mark } from '#analysis/model/samples.ts'
 import type { System } from '#analysis/model/system.ts'
 import type { DisplayUnits } from '#analysis/reasons/figures.ts'
 import type { MinMaxColumns, RecordMarks } from '#dashboard/api.ts'
+import type { CorrectedHold, TakenBack } from '#dashboard/archive/recompute-hold.ts'
 import type { KeptRecord, SealedRecord } from '#dashboard/archive/record.ts'
 import type { SampleColumns } from './growing-recording.ts'
+
+/** A sealed hold computed again, and without the marks taken back since. */
+export type RecomputedAnalysis = HoldAnalysis & { readonly corrected?: CorrectedHold }
 
 export type Order =
   /** A hold begins: what follows belongs to it. */
@@ -32,7 +36,12 @@ export type Order =
       readonly units: DisplayUnits
     }
   /** The hold of a sealed record, computed again. */
-  | { readonly kind: 'recompute'; readonly record: SealedRecord; readonly path: string | null }
+  | {
+      readonly kind: 'recompute'
+      readonly record: SealedRecord
+      readonly path: string | null
+      readonly takenBack: TakenBack
+    }
   /** What the sealed records say about the fittings of a system. */
   | { readonly kind: 'ledger' | 'history'; readonly system: System; readonly kept: readonly KeptRecord[] }
   | {
@@ -133,8 +142,12 @@ export class AnalysisThread {
   }
 
   /** Null when this program cannot compute it again. */
-  recompute(record: SealedRecord, path: string | null): Promise<HoldAnalysis | null> {
-    return this.#ask({ kind: 'recompute', record, path }) as Promise<HoldAnalysis | null>
+  recompute(
+    record: SealedRecord,
+    path: string | null,
+    takenBack: TakenBack,
+  ): Promise<RecomputedAnalysis | null> {
+    return this.#ask({ kind: 'recompute', record, path, takenBack }) as Promise<RecomputedAnalysis | null>
   }
 
   ledger(system: System, kept: readonly KeptRecord[]): Promise<Ledger> {

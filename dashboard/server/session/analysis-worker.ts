@@ -18,7 +18,7 @@ import { recomputeHold } from '#dashboard/archive/recompute-hold.ts'
 import { samplesCsv } from '#dashboard/archive/samples-csv.ts'
 import { readRecordingFile } from '#ingest/recording/read-recording.ts'
 import { systemFromFile } from '#ingest/system-file/read-system-file.ts'
-import type { Answer, Order } from './analysis-thread.ts'
+import type { Answer, Order, RecomputedAnalysis } from './analysis-thread.ts'
 import { GrowingRecording } from './growing-recording.ts'
 import { sheetPrefix, textOf } from './session-marks.ts'
 import { sliceColumns } from './slice-columns.ts'
@@ -110,8 +110,9 @@ function analyzeFile(path: string, name: string, systemText: string): HoldAnalys
 }
 
 /** The hold of a record from its recording, as `verify` computes it. */
-function recompute({ record, path }: Order & { kind: 'recompute' }): HoldAnalysis | null {
-  return recomputeHold(record, path).analysis
+function recompute({ record, path, takenBack }: Order & { kind: 'recompute' }): RecomputedAnalysis | null {
+  const { analysis, corrected } = recomputeHold(record, path, takenBack)
+  return analysis && { ...analysis, corrected }
 }
 
 function csvOf({ path, systemText }: Order & { kind: 'csv' | 'marks' }): Uint8Array {

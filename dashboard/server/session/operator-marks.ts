@@ -1,4 +1,5 @@
 import { isKnownId } from '#analysis/hunt/joints-opened.ts'
+import type { HoldResult } from '#analysis/model/hold-result.ts'
 import type { MarkMaker } from '#analysis/model/origin.ts'
 import type { NewMark } from '#dashboard/api.ts'
 import type { Archive } from '#dashboard/archive/archive.ts'
@@ -24,6 +25,9 @@ interface Parts {
 const sealedKinds = ['work', 'look', 'plug'] as const
 type SealedKind = (typeof sealedKinds)[number]
 const isSealed = (kind: string): kind is SealedKind => (sealedKinds as readonly string[]).includes(kind)
+
+/** Valves are shut and fittings looked at so long before the pump-up and after the vent, [ns]. */
+const aroundNs = 600_000_000_000n
 
 /** A phone that lost the network sends its marks again until it hears an answer; so many are remembered. */
 const keysKept = 2000
@@ -83,9 +87,23 @@ export class OperatorMarks {
     const write = (): void => this.#parts.write(correction, timeNs)
     if (mark?.kind === 'stage') this.#parts.takeBackStage(of, write)
     else write()
-    if (record === null) return
-    const about = record.result as { readonly id?: string }
-    this.#seal('correction', String(about.id ?? id ?? ''), { time_ns: String(timeNs), of }, record.id)
+    const sealed = record ?? (this.#parts.isHolding() ? null : this.#holdAround(BigInt(of)))
+    if (sealed === null) return
+    const about = sealed.result as { readonly id?: string }
+    this.#seal('correction', String(about.id ?? id ?? ''), { time_ns: String(timeNs), of }, sealed.id)
+  }
+
+  /** The sealed hold that a mark of that moment belongs to: its verdict may rest on it. */
+  #holdAround(timeNs: bigint) {
+    for (const { id } of this.#parts.archive.list({ kind: 'hold' })) {
+      const { result } = this.#parts.archive.get(id)
+      const { pump_up_ns, hold_ns, vent_ns } = (result as HoldResult).stages
+      const beganNs = pump_up_ns ?? hold_ns
+      const endedNs = vent_ns ?? hold_ns
+      if (beganNs === null || endedNs === null) continue
+      if (timeNs >= BigInt(beganNs) - aroundNs && timeNs <= BigInt(endedNs) + aroundNs) return { id, result }
+    }
+    return null
   }
 
   /** The record that a mark was sealed as between holds. */

@@ -45,7 +45,7 @@ export function RecordView({ id }: { id: string }) {
   if (record === null) return <p class="loading">Opening {id}…</p>
   const result = isHold(record.result) ? record.result : null
   const judged = result ?? (isJudged(record.result) ? record.result : null)
-  const { curves = [], meaning = [], statedHoldS = null } = again.value ?? {}
+  const { curves = [], meaning = [], statedHoldS = null, corrected = null } = again.value ?? {}
   return (
     <article class="record-view stack">
       <header class={`panel record-head ${judged ? `is-${judged.verdict}` : ''}`}>
@@ -96,6 +96,12 @@ export function RecordView({ id }: { id: string }) {
           <section class="panel stack tight" aria-label="Result">
             <h2>{result.hold}</h2>
             <p class="soft">{verdictWords[result.verdict].meaning}</p>
+            {corrected && (
+              <p class="note is-failed" role="alert">
+                A mark was corrected after sealing ({corrected.by.join(', ')}). Re-analyzed without it, this
+                hold is {verdictWords[corrected.verdict].word}: the ledger counts that verdict.
+              </p>
+            )}
             <ul class="reasons">
               {result.reasons.map((one) => (
                 <li key={one.code}>

@@ -2,10 +2,12 @@ import { readFileSync, writeFileSync } from 'node:fs'
 import { join } from 'node:path'
 import { expect, it } from 'vitest'
 import { ledger } from '#analysis/hunt/ledger.ts'
+import type { HoldResult } from '#analysis/model/hold-result.ts'
 import type { OriginKind } from '#analysis/model/origin.ts'
 import { analyzeRecording } from '#analysis/verdict/analyze-recording.ts'
 import type { Archive } from '#dashboard/archive/archive.ts'
 import { ArchiveEvidence } from '#dashboard/archive/archive-evidence.ts'
+import { verify } from '#dashboard/archive/verify.ts'
 import { sha256Hex } from '#dashboard/archive/write-durably.ts'
 import { readRecordingFile } from '#ingest/recording/read-recording.ts'
 import { readSystemFile } from '#ingest/system-file/read-system-file.ts'
@@ -81,4 +83,42 @@ it("ledger(archive) takes a logger's marks only where they weaken a proof: work 
   )
   expect(proven(archive).counts.proven).toBe(0)
   expect(proven(archive).cautions.join()).toContain('its stages were marked by the logger')
+})
+
+it('a mark of a sealed hold that is taken back: ledger and verify count the hold without it, and say so', async () => {
+  const folder = emptyFolder()
+  const archive = archiveIn(folder)
+  const heldNs = 1775896744000000000n
+  const work = `mark,kind=work,from=operator,id=F12 action="retighten" ${heldNs}\n`
+  const insert = (text: string) => text.replace(/^(?=logger .* 1775896744000000000$)/m, work)
+  const voided = sealPass(archive, 'serial', insert)
+  expect((voided.result as HoldResult).verdict).toBe('void')
+  expect(proven(archive).counts.proven).toBe(0)
+  const correct = (of: bigint, corrects: string) =>
+    archive.seal(
+      holdDraft(null, {
+        kind: 'correction',
+        systemText: floatplaneText,
+        result: { stillhold: 1, id: 'F12', of: String(of), time_ns: String(heldNs + 900_000_000_000n) },
+        corrects,
+      }),
+    )
+  const by = correct(heldNs, voided.id).id
+  const after = proven(archive)
+  expect(after.counts.proven).toBeGreaterThan(0)
+  expect(after.cautions).toContain(
+    `${voided.id}: a mark was corrected after sealing (${by}); re-analyzed, it is pass.`,
+  )
+
+  const passed = sealPass(archive, 'serial')
+  const ventNs = 1775897044000000000n
+  correct(ventNs, passed.id)
+  archive.close()
+  const { records } = await verify(folder, { programVersion: '0' })
+  const said = records.map(({ findings }) => findings.find(({ text }) => text.startsWith('re-analyze'))?.text)
+  expect(said[0]).toContain(by)
+  expect(said[0]).toMatch(/^re-analyze: a mark was corrected after sealing .* without it the hold is /)
+  expect(said[2]).toMatch(/^re-analyze: a mark was corrected after sealing/)
+  // The worse of what was sealed and what is computed now.
+  expect(records.map(({ verdict }) => verdict)).toEqual(['void', null, 'pass', null])
 })

@@ -1,5 +1,6 @@
 import { spawnSync } from 'node:child_process'
-import { readFileSync, writeFileSync } from 'node:fs'
+import { createHash } from 'node:crypto'
+import { mkdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs'
 import { join } from 'node:path'
 import { fileURLToPath } from 'node:url'
 import fc from 'fast-check'
@@ -33,7 +34,7 @@ describe.skipIf(!isHere)(
       const { stdout, stderr, status } = python([script, folder])
       expect(stderr).toBe('')
       expect(stdout).toMatch(
-        /^0001-left-feed-10psi: holds, key [0-9a-f]{16}\n0002-f07: holds, key [0-9a-f]{16}\n$/,
+        /^0001-left-feed-10psi: holds, key [0-9a-f]{16}, readings: .+\n0002-f07: holds, key [0-9a-f]{16}\nhead\.json: holds, fits the 2 records\n$/,
       )
       expect(status).toBe(0)
     })
@@ -44,6 +45,42 @@ describe.skipIf(!isHere)(
       const { stdout, status } = python([script, folder])
       expect(stdout).toContain('0001-left-feed-10psi: its signature does not hold')
       expect(stdout).toContain('0002-f07: it does not follow the record before it')
+      expect(status).toBe(1)
+    })
+
+    it('verify_record.py FOLDER finds a record cut off the end, a changed count and a missing one by head.json', () => {
+      const cut = sealedFolder()
+      rmSync(join(cut.folder, 'records', '0002-f07.json'))
+      expect(python([script, cut.folder]).stdout).toContain('head.json: it counts 2 records, and 1 are here')
+      const { folder } = sealedFolder()
+      const head = join(folder, 'head.json')
+      writeFileSync(head, readFileSync(head, 'utf8').replace('"count":2', '"count":1'))
+      const { stdout, status } = python([script, folder])
+      expect(stdout).toContain('head.json: its signature does not hold')
+      expect(status).toBe(1)
+      rmSync(head)
+      expect(python([script, folder]).stdout).toContain('head.json: it is missing')
+    })
+
+    it('verify_record.py FOLDER finds a time stamp that was changed, and one of another archive', () => {
+      const { folder } = sealedFolder()
+      mkdirSync(join(folder, 'timestamps'))
+      const head = readFileSync(join(folder, 'head.json'))
+      // The authority's signature is not checked here: any bytes that hold the hash of the count stand for its answer.
+      const stamp = Buffer.concat([Buffer.from('answer'), createHash('sha256').update(head).digest()])
+      const hash = createHash('sha256').update(stamp).digest('hex').slice(0, 16)
+      const at = (end: string) => join(folder, 'timestamps', `0002-${hash}.${end}`)
+      writeFileSync(at('tsr'), stamp)
+      writeFileSync(at('json'), head)
+      expect(python([script, folder]).stdout).toContain(
+        `0002-${hash}.tsr: holds, unchanged and of this archive`,
+      )
+      writeFileSync(at('tsr'), stamp.fill(0, 0, 1))
+      expect(python([script, folder]).stdout).toContain('.tsr: it was changed after it was kept')
+      const other = readFileSync(join(sealedFolder().folder, 'head.json'))
+      writeFileSync(at('json'), other)
+      const { stdout, status } = python([script, folder])
+      expect(stdout).toContain('it is of another count; the records it counts are not in this archive')
       expect(status).toBe(1)
     })
 

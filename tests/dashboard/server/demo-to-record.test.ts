@@ -134,6 +134,17 @@ describe('a session from the first reading to the sealed record', { timeout: 90_
     expect(recording.text).toContain('text="checked: every opening plugged"')
   })
 
+  it('seals a correction of a mark beside a sealed hold, which names the hold', async () => {
+    const { record } = (await state()).last!
+    const noted = await send(port, '/api/mark', { kind: 'note', fields: { text: 'sun on the wing' } })
+    const { ns } = (noted.json() as unknown as LiveState).marks.at(-1)!
+    expect((await send(port, '/api/mark', { kind: 'correction', fields: { of: ns } })).status).toBe(200)
+    expect(bench.archive.list({ kind: 'correction' })).toMatchObject([{ corrects: record }])
+    const open = await ask(port, { path: `/api/records/${record}` })
+    // The note came after its recording had ended.
+    expect(open.json().corrected).toBeNull()
+  })
+
   it('hands out record, columns, report, table, ledger and hunt of what was sealed', async () => {
     const { record } = (await state()).last!
     const open = await ask(port, { path: `/api/records/${record}` })
