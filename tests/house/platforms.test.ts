@@ -1,7 +1,7 @@
 import { execFileSync, spawnSync } from 'node:child_process'
-import { mkdtempSync, readFileSync, rmSync } from 'node:fs'
+import { mkdtempSync, readdirSync, readFileSync, rmSync } from 'node:fs'
 import { tmpdir } from 'node:os'
-import { join } from 'node:path'
+import { join, sep } from 'node:path'
 import { describe, expect, it } from 'vitest'
 import { readRecording } from '#ingest/recording/read-recording.ts'
 import { systemFromFile } from '#ingest/system-file/read-system-file.ts'
@@ -33,6 +33,23 @@ describe('what differs between systems', () => {
 
   it('only the opening of a browser starts another program', () => {
     expect(filesWith(/node:child_process/)).toEqual(['dashboard/cli/open-in-browser.ts'])
+  })
+})
+
+describe('names of files', () => {
+  const names = ['analysis', 'ingest', 'dashboard', 'tests', 'docs', 'recordings'].flatMap((folder) =>
+    readdirSync(join(root, folder), { recursive: true, encoding: 'utf8' }).map((name) => join(folder, name)),
+  )
+
+  it('stay apart where case does not count, as on macOS and Windows', () => {
+    const folded = names.map((name) => name.toLowerCase())
+    expect(folded.length).toBeGreaterThan(500)
+    expect(folded.filter((name, index) => folded.indexOf(name) !== index)).toEqual([])
+  })
+
+  it('are names that Windows takes', () => {
+    const reserved = /^(con|prn|aux|nul|com\d|lpt\d)(\.|$)|[<>:"|?*]|[ .]$/i
+    expect(names.filter((name) => name.split(sep).some((part) => reserved.test(part)))).toEqual([])
   })
 })
 
