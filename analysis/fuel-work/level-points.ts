@@ -1,6 +1,7 @@
 import { median } from 'simple-statistics'
 import type { ChannelSamples } from '#analysis/model/samples.ts'
 import type { Channel } from '#analysis/model/system.ts'
+import { firstIndexAt } from '#analysis/signal/block-averages.ts'
 import type { Fill } from './fill-marks.ts'
 import type { PointFault } from './level-result.ts'
 
@@ -36,7 +37,7 @@ export function steadyReading(
     nextS === null ? from + windowS : fill.timeS + (nextS - fill.timeS) * 0.8,
   )
   const values: number[] = []
-  for (let i = firstFrom(samples.timeS, from); i < samples.timeS.length && samples.timeS[i] <= until; i++)
+  for (let i = firstIndexAt(samples.timeS, from); i < samples.timeS.length && samples.timeS[i] <= until; i++)
     values.push(samples.reading[i])
   const fault = (code: PointFault, message: string, reading: number | null): SteadyReading => ({
     reading,
@@ -70,17 +71,6 @@ export function steadyReading(
       return fault('end-of-span', 'the reading stands at the end of the sensor’s span', middle)
   }
   return { reading: middle, std: std * Math.sqrt(Math.PI / (2 * values.length)), fault: null }
-}
-
-function firstFrom(timeS: Float64Array, from: number): number {
-  let low = 0
-  let high = timeS.length
-  while (low < high) {
-    const middle = (low + high) >> 1
-    if (timeS[middle] < from) low = middle + 1
-    else high = middle
-  }
-  return low
 }
 
 /** The gauge that is calibrated: a channel of the file, or the panel. */

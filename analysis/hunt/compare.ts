@@ -3,7 +3,7 @@ import type { Estimate, HoldResult, SectionLeak, Verdict } from '#analysis/model
 import type { HuntFitting } from '#analysis/model/hunt.ts'
 import type { System } from '#analysis/model/system.ts'
 import { holdCoverage } from '#analysis/model/system-graph.ts'
-import { normalCdf } from '#analysis/numeric/normal-distribution.ts'
+import { normalCdf, z95 } from '#analysis/numeric/normal-distribution.ts'
 import { hunt } from './hunt.ts'
 import { flowRatio, intervalStd } from './leak-figures.ts'
 
@@ -96,7 +96,7 @@ export function volumeStd(system: System, { hold }: HoldResult, section: string)
 
 /** A leak without the part of its interval that a common relative error makes, a fiftieth of it kept at least. */
 export function withoutCommon(leak: Estimate, relativeStd: number): Estimate {
-  const common = 1.959963984540054 * relativeStd * Math.abs(leak.value)
+  const common = z95 * relativeStd * Math.abs(leak.value)
   const own = (half: number): number => Math.sqrt(Math.max((0.02 * half) ** 2, half ** 2 - common ** 2))
   return {
     value: leak.value,
@@ -160,7 +160,7 @@ function shareGone(before: Estimate, after: Estimate): Estimate | null {
 function difference(then: Estimate, now: Estimate, relativeStd: number): Estimate {
   const [before, after] = [withoutCommon(then, relativeStd), withoutCommon(now, relativeStd)]
   const value = after.value - before.value
-  const common = 1.959963984540054 * relativeStd * value
+  const common = z95 * relativeStd * value
   return {
     value,
     low: value - Math.hypot(after.value - after.low, before.high - before.value, common),

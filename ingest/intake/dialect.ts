@@ -2,7 +2,6 @@ import { formatPoint } from '#ingest/line-protocol/format-point.ts'
 import { longestLineBytes } from '#ingest/line-protocol/line-blocks.ts'
 import { LineParser } from '#ingest/line-protocol/line-parser.ts'
 import { type Field, type Point, seriesOf } from '#ingest/line-protocol/point.ts'
-import { checkCrc } from './crc.ts'
 import { DialectDetector } from './dialects/detect-dialect.ts'
 import {
   type Dialect,
@@ -11,7 +10,7 @@ import {
   describeDialect,
   type Reading,
 } from './dialects/dialect.ts'
-import { sequenceFields } from './sequence.ts'
+import { checkCrc, sequenceFields } from './sequence.ts'
 
 /** A line read as a point, before it is stamped. */
 export interface LineReading {

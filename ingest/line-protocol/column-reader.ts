@@ -12,13 +12,12 @@ import {
   space,
   zero,
 } from './ascii.ts'
-import { Column, TimeAxis } from './column.ts'
+import { Column, TimeAxis, wideMantissa } from './column.ts'
 import { type BlockReader, LineBlocks, longestLineBytes } from './line-blocks.ts'
 import { type LayoutField, type LineLayout, learnLayout, looksLike } from './line-layout.ts'
 import { mostStringLines } from './line-parser.ts'
 import { type Point, type Refusal, seriesOf } from './point.ts'
 import { type PointListener, PointReader } from './point-reader.ts'
-import { wideMantissa } from './wide-mantissa.ts'
 
 /** A field to be collected: all named tags must match. */
 export interface WantedField {

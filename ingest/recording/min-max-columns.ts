@@ -1,3 +1,5 @@
+import { firstIndexAt } from '#analysis/signal/block-averages.ts'
+
 /** The extremes of each slice, columns of equal length in the order of time. */
 export interface MinMaxSlices {
   /** Middle of the slice's samples, [s]. */
@@ -29,7 +31,7 @@ export function minMaxColumns(timeS: Float64Array, values: Float64Array, points:
   let filled = 0
   let from = 0
   for (let k = 1; k <= slices && from < count; k++) {
-    const to = k === slices ? count : firstNotBefore(timeS, timeS[0] + k * widthS, from)
+    const to = k === slices ? count : from + firstIndexAt(timeS.subarray(from), timeS[0] + k * widthS)
     if (to === from) continue
     let smallest = values[from]
     let largest = smallest
@@ -45,15 +47,4 @@ export function minMaxColumns(timeS: Float64Array, values: Float64Array, points:
     from = to
   }
   return { timeS: middleS.subarray(0, filled), low: low.subarray(0, filled), high: high.subarray(0, filled) }
-}
-
-function firstNotBefore(timeS: Float64Array, atS: number, from: number): number {
-  let low = from
-  let high = timeS.length
-  while (low < high) {
-    const middle = (low + high) >>> 1
-    if (timeS[middle] < atS) low = middle + 1
-    else high = middle
-  }
-  return low
 }

@@ -1,3 +1,4 @@
+import { firstIndexAt } from '#analysis/signal/block-averages.ts'
 import type { Column } from '#ingest/line-protocol/column.ts'
 import type { TimedNumbers } from './scale-column.ts'
 
@@ -77,13 +78,7 @@ function usualStep(ordered: Float64Array): number {
 
 /** Whether another line stands within so many seconds of one that is among the times. */
 function isCrowded(ordered: Float64Array, atS: number, nearS: number): boolean {
-  let low = 0
-  let high = ordered.length
-  while (low < high) {
-    const middle = (low + high) >>> 1
-    if (ordered[middle] < atS) low = middle + 1
-    else high = middle
-  }
+  const low = firstIndexAt(ordered, atS)
   return atS - (ordered[low - 1] ?? Number.NEGATIVE_INFINITY) < nearS || ordered[low + 1] - atS < nearS
 }
 

@@ -5,11 +5,10 @@ import { sequenceNumber } from '#ingest/intake/dialect.ts'
 import type { IntakeState } from '#ingest/intake/intake.ts'
 import { SequenceSpan } from '#ingest/intake/sequence.ts'
 import type { IntakeSink } from '#ingest/intake/sink.ts'
-import { formatPoint } from '../line-protocol/format-point.ts'
-import { type Precision, type Refusal, seriesOf } from '../line-protocol/point.ts'
-import { PointReader } from '../line-protocol/point-reader.ts'
+import { formatPoint } from '#ingest/line-protocol/format-point.ts'
+import { type Precision, type Refusal, seriesOf } from '#ingest/line-protocol/point.ts'
+import { PointReader } from '#ingest/line-protocol/point-reader.ts'
 import { arrivalNow } from './arrival-now.ts'
-import { answerQuery } from './http-query.ts'
 
 export interface HttpWriteOptions {
   readonly sink: IntakeSink
@@ -182,4 +181,33 @@ function json(status: number, body: unknown, headers: Record<string, string> = {
     status,
     headers: { 'content-type': 'application/json; charset=utf-8', ...versionHeaders, ...headers },
   })
+}
+
+/** Database that is shown to clients which look for one: whatever they name is written into the same recording. */
+const database = 'stillhold'
+
+/** Answers the statements that clients of the old write protocol send before they write; nothing else is answered. */
+async function answerQuery(request: Request): Promise<unknown> {
+  const asked = new URL(request.url).searchParams.get('q') ?? (await formQuery(request))
+  const statements = asked
+    .split(';')
+    .map((text) => text.trim())
+    .filter((text) => text !== '')
+  return { results: statements.map((text, statement_id) => ({ statement_id, ...answer(text) })) }
+}
+
+async function formQuery(request: Request): Promise<string> {
+  if (request.method !== 'POST') return ''
+  try {
+    return new URLSearchParams((await request.text()).slice(0, 65_536)).get('q') ?? ''
+  } catch {
+    return ''
+  }
+}
+
+function answer(statement: string): object {
+  if (/^(?:create|drop|alter)\s+(?:database|retention\s+policy)\b/i.test(statement)) return {}
+  if (/^show\s+databases\b/i.test(statement))
+    return { series: [{ name: 'databases', columns: ['name'], values: [[database]] }] }
+  return { error: 'this endpoint takes writes only; analyze the recording instead' }
 }

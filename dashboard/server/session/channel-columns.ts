@@ -1,3 +1,5 @@
+import { firstIndexAt } from '#analysis/signal/block-averages.ts'
+
 /** Every how many samples the oldest are thinned to their smallest and largest, when the newest need the room. */
 const thinning = 64
 
@@ -64,17 +66,9 @@ class Columns {
   }
 
   since(fromS: number): { timeS: Float64Array; reading: Float64Array } {
-    let low = 0
-    let high = this.#length
-    while (low < high) {
-      const middle = (low + high) >> 1
-      if (this.#timeS[middle] < fromS) low = middle + 1
-      else high = middle
-    }
-    return {
-      timeS: this.#timeS.subarray(low, this.#length),
-      reading: this.#reading.subarray(low, this.#length),
-    }
+    const timeS = this.#timeS.subarray(0, this.#length)
+    const from = firstIndexAt(timeS, fromS)
+    return { timeS: timeS.subarray(from), reading: this.#reading.subarray(from, this.#length) }
   }
 
   dropOldestHalf(): { timeS: Float64Array; reading: Float64Array } {

@@ -1,4 +1,5 @@
 import type { ChannelSamples } from '#analysis/model/samples.ts'
+import { firstIndexAt } from '#analysis/signal/block-averages.ts'
 import type { MinMaxColumns } from '#dashboard/api.ts'
 import { minMaxColumns } from '#ingest/recording/min-max-columns.ts'
 
@@ -9,8 +10,8 @@ export function sliceColumns(
   toS: number,
   points: number,
 ): MinMaxColumns {
-  const first = firstAt(timeS, fromS)
-  const last = firstAt(timeS, toS + 1e-9)
+  const first = firstIndexAt(timeS, fromS)
+  const last = firstIndexAt(timeS, toS + 1e-9)
   const slices = minMaxColumns(timeS.subarray(first, last), reading.subarray(first, last), points)
   return {
     channel,
@@ -18,15 +19,4 @@ export function sliceColumns(
     low: Array.from(slices.low),
     high: Array.from(slices.high),
   }
-}
-
-function firstAt(timeS: Float64Array, fromS: number): number {
-  let low = 0
-  let high = timeS.length
-  while (low < high) {
-    const middle = (low + high) >> 1
-    if (timeS[middle] < fromS) low = middle + 1
-    else high = middle
-  }
-  return low
 }

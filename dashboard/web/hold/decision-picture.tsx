@@ -2,8 +2,8 @@ import { useSignal } from '@preact/signals'
 import { useEffect, useId, useRef } from 'preact/hooks'
 import type { Estimate, Verdict } from '#analysis/model/hold-result.ts'
 import type { LeakLook } from '#dashboard/api.ts'
+import { dropDraw, queueDraw } from '../parts/draw-queue.ts'
 import { StateShape } from '../parts/state-mark.tsx'
-import { useTurn } from '../parts/use-turn.ts'
 import { clock, digits, pressure, pressureDifference } from '../quantity.ts'
 
 interface Props {
@@ -208,4 +208,17 @@ function aheadOf(last: LeakLook, atS: number, allowance: number): { atS: number;
   const { value } = last.dropPa
   const reach = Math.abs(allowance - value)
   return { atS, low: value - reach, high: value + reach }
+}
+
+/** The newest value, a frame or a few later: what draws much of it takes its turn with the charts. */
+function useTurn<T>(newest: T): T {
+  const shown = useSignal(newest)
+  useEffect(() => {
+    const show = (): void => {
+      shown.value = newest
+    }
+    if (shown.peek() !== newest) queueDraw(show)
+    return () => void dropDraw(show)
+  }, [newest])
+  return shown.value
 }

@@ -1,8 +1,7 @@
 import { duration } from '#analysis/reasons/figures.ts'
 import { bench, heardAtMs, isLive, isSilent, link, system, tickMs } from '../live/bench.ts'
-import { quietFor } from '../live/quiet-for.ts'
 import { readings } from '../live/traces.ts'
-import { trueReading } from '../live/true-reading.ts'
+import { quietFor, trueReading } from '../live/true-reading.ts'
 import { barometer, type Display, digits, displayOf, pressure, shown, withUnit } from '../quantity.ts'
 import { gaugeOffsetPa } from './running.ts'
 

@@ -1,3 +1,5 @@
+import { firstAt } from '../parts/line-path.ts'
+
 /** Small, so that the number of slices, and with it the work of drawing, hardly changes. */
 const GROWTH = 1.1
 
@@ -128,7 +130,7 @@ export class LiveTrace {
     const gap = this.gapS
     const beside = this.sliceS * 0.4
     let n = 0
-    for (let i = firstAt(at, count, fromS); i < count && at[i] <= untilS; i++) {
+    for (let i = firstAt(at.subarray(0, count), fromS); i < count && at[i] <= untilS; i++) {
       if (i > 0 && at[i] - at[i - 1] > gap) {
         drawnX[n] = at[i] - 1e-6
         drawnY[n++] = Number.NaN
@@ -141,15 +143,4 @@ export class LiveTrace {
     }
     return { x: drawnX.subarray(0, n), y: drawnY.subarray(0, n) }
   }
-}
-
-function firstAt(at: Float64Array, count: number, fromS: number): number {
-  let low = 0
-  let high = count
-  while (low < high) {
-    const middle = (low + high) >> 1
-    if (at[middle] < fromS) low = middle + 1
-    else high = middle
-  }
-  return low
 }

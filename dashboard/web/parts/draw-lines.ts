@@ -1,7 +1,6 @@
 import type uPlot from 'uplot'
 import { ink } from './ink.ts'
-import { isDense, traceBars } from './line-bars.ts'
-import { type ChartColumns, type Frame, tracePath } from './line-path.ts'
+import { type ChartColumns, type Frame, isDense, traceBars, tracePath } from './line-path.ts'
 
 export interface ChartLine {
   readonly label: string

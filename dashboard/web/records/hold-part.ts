@@ -1,4 +1,5 @@
 import type { HoldCurves } from '#analysis/model/hold-result.ts'
+import type { ChartColumns } from '../parts/line-path.ts'
 
 /** Cuts curves that begin while settling down to the hold itself, which is their last `seconds`. */
 export function holdPart(curve: WireCurves, seconds: number): WireCurves {
@@ -21,4 +22,31 @@ export function holdPart(curve: WireCurves, seconds: number): WireCurves {
 /** Over the wire the columns are plain arrays. */
 export type WireCurves = {
   readonly [K in keyof HoldCurves]: K extends 'section' ? string : readonly number[]
+}
+
+interface HoldLengths {
+  /** How long it was held, [s]. */
+  readonly heldS: number
+  /** Hold time the allowance is for, [s]; null where it is not known. */
+  readonly statedS: number | null
+}
+
+/**
+ * The gauge pressure of a section that leaks exactly as much as allowed, over the time it was held: a hold that ended
+ * early may have used only that share of its allowance. Under suction it rises. Without the stated time no line is
+ * drawn.
+ *
+ * @param startPa gauge pressure at the start of the hold, [Pa]
+ * @param dropPa what the stated hold may lose, [Pa]
+ */
+export function allowanceLine(
+  startPa: number,
+  dropPa: number,
+  { heldS, statedS }: HoldLengths,
+): ChartColumns {
+  const used = statedS === null ? null : (dropPa * heldS) / statedS
+  return {
+    x: [0, heldS],
+    y: used === null ? [null, null] : [startPa, startPa - used * (startPa < 0 ? -1 : 1)],
+  }
 }

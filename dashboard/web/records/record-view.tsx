@@ -19,9 +19,8 @@ import { clock, moment, percentOf, pressure, twoFigures, zoneAt } from '../quant
 import { address } from '../route.ts'
 import { displayUnits, withUnits } from '../settings.ts'
 import { recordKindWords, verdictWords } from '../words.ts'
-import { allowanceLine } from './allowance-line.ts'
 import { Evidence } from './evidence.tsx'
-import { holdPart, type WireCurves } from './hold-part.ts'
+import { allowanceLine, holdPart, type WireCurves } from './hold-part.ts'
 import { RecordChart } from './record-chart.tsx'
 import { RecordMarksPanel } from './record-marks.tsx'
 

@@ -12,11 +12,9 @@ import { address, go } from '../route.ts'
 import { operatorName, witnessName } from '../settings.ts'
 import { isSuction } from '../suction.ts'
 import { cautionsFor, isOfGas, refusalFor, sheetFor } from './cautions.ts'
-import { HoldChoices } from './hold-choices.tsx'
-import { PlanView } from './plan-view.tsx'
+import { PlanView } from './plan-facts.tsx'
 import { confirm, rememberedAt } from './remembered.ts'
-import { RigProof } from './rig-proof.tsx'
-import { blocksOf, SensorsAlive, useStartChecks } from './sensors-alive.tsx'
+import { blocksOf, RigProof, SensorsAlive, useStartChecks } from './sensors-alive.tsx'
 
 /** From choosing what to pressurize to the moment the pump may run, on one screen of a phone. */
 export function GuidedStart({ hold, retests }: { hold: string | null; retests: string | null }) {
@@ -230,5 +228,23 @@ function NameField({ label, name }: { label: string; name: Signal<string> }) {
         }}
       />
     </label>
+  )
+}
+
+/** What can be held: each hold of the system file is one tap. */
+function HoldChoices({ system, retests }: { system: System; retests: string | null }) {
+  return (
+    <ul class="hold-choices" aria-label="Holds of the system file">
+      {system.holds.map((one) => (
+        <li key={one.id}>
+          <a class="button" href={address('hold', 'start', one.id, ...(retests ? [retests] : []))}>
+            <strong>{one.id}</strong>
+            <span class="soft">
+              {one.sections.join(', ')}, {withUnit(one.pressurePa, pressure(), 1)} for {duration(one.holdS)}
+            </span>
+          </a>
+        </li>
+      ))}
+    </ul>
   )
 }

@@ -1,9 +1,13 @@
+import { useSignal } from '@preact/signals'
+import { useEffect } from 'preact/hooks'
 import type { Plan, PlanAdvice } from '#analysis/model/plan.ts'
 import { duration } from '#analysis/reasons/figures.ts'
+import { post } from '../api-client.ts'
+import { returns } from '../live/bench.ts'
 import { isSuctionHold } from '../live/is-suction-hold.ts'
 import { StateWord } from '../parts/state-mark.tsx'
 import { digits, pressureDifference } from '../quantity.ts'
-import { temperatureUnit } from '../settings.ts'
+import { temperatureUnit, withUnits } from '../settings.ts'
 
 /** The plan tries none beyond: `largestDriftTriedKPerH` of analysis/plan/plan-hold.ts. */
 const MOST_DRIFT_K_PER_H = 8
@@ -112,4 +116,30 @@ export function PlanFacts({ plan }: { plan: Plan }) {
       </details>
     </div>
   )
+}
+
+/** What this hold can decide with these sensors, before anything is pumped up. */
+export function PlanView({ hold }: { hold: string }) {
+  const plan = useSignal<Plan | null>(null)
+  const error = useSignal<string | null>(null)
+  const path = withUnits('/api/plan')
+  useEffect(() => {
+    let wanted = true
+    plan.value = null
+    error.value = null
+    post<Plan>(path, { hold }).then(
+      (answer) => {
+        if (wanted) plan.value = answer
+      },
+      (reason: Error) => {
+        if (wanted) error.value = reason.message
+      },
+    )
+    return () => {
+      wanted = false
+    }
+  }, [hold, path, returns.value])
+  if (error.value) return <p class="note is-undecided">{error.value}</p>
+  if (plan.value === null) return <p class="soft">Working out what this hold can decide…</p>
+  return <PlanFacts plan={plan.value} />
 }

@@ -1,14 +1,18 @@
 import { signal } from '@preact/signals'
 import { useEffect } from 'preact/hooks'
-import type { System } from '#analysis/model/system.ts'
+import type { Ledger } from '#analysis/model/ledger.ts'
+import type { HoldSpec, System } from '#analysis/model/system.ts'
 import type { StartCheck } from '#dashboard/api.ts'
 import { get } from '../api-client.ts'
 import { bench, isLive } from '../live/bench.ts'
 import { trueReading } from '../live/true-reading.ts'
 import { sendMark } from '../marks/send-mark.ts'
+import { StateWord } from '../parts/state-mark.tsx'
+import { useAnswer } from '../parts/use-answer.ts'
 import { displayOf, withUnit } from '../quantity.ts'
 import { address } from '../route.ts'
 import { withUnits } from '../settings.ts'
+import { proofWords } from '../words.ts'
 
 const checks = signal<readonly StartCheck[] | null>(null)
 const EVERY_MS = 1000
@@ -86,6 +90,35 @@ export function SensorsAlive({ found, system }: { found: readonly StartCheck[] |
           {message} <a href={address('setup', 'ports')}>Fix it in Setup, Ports</a>
         </p>
       ))}
+    </div>
+  )
+}
+
+/** Hose, caps and gauge leak too: what is known of them. */
+export function RigProof({ spec }: { spec: HoldSpec }) {
+  const ledger = useAnswer<Ledger>('/api/ledger')
+  const fittings = ledger.value.value?.fittings.filter((one) => one.section === spec.rig) ?? []
+  const open = fittings.filter((one) => one.proof.state !== 'proven')
+  if (ledger.value.error) return <p class="note is-undecided">{ledger.value.error}</p>
+  if (fittings.length > 0 && open.length === 0) {
+    return (
+      <p>
+        <StateWord state="proven" word="Rig proven" /> by {fittings[0].proof.record}.
+      </p>
+    )
+  }
+  return (
+    <div class="note is-undecided">
+      <p>
+        The rig <strong>{spec.rig}</strong> is not proven:{' '}
+        {open.map((one) => `${one.id} ${proofWords[one.proof.state]}`).join(', ') ||
+          'no hold of it is on record'}
+        .
+      </p>
+      <p>
+        Hold the rig alone first, or the verdict rests on an unproven rig.{' '}
+        <a href={address('system')}>See the ledger</a>
+      </p>
     </div>
   )
 }

@@ -1,9 +1,8 @@
-import { bareNumberDialect } from './bare-number.ts'
 import { isBootBanner } from './boot-banner.ts'
 import { csvDialect } from './csv.ts'
 import { type Dialect, type DialectName, fieldsAtMost } from './dialect.ts'
 import { jsonLinesDialect } from './json-lines.ts'
-import { keyValueDialect } from './key-value.ts'
+import { bareNumberDialect, keyValueDialect } from './key-value.ts'
 import { readNumber } from './read-number.ts'
 import { type CsvSeparator, splitCells } from './split-cells.ts'
 

@@ -1,7 +1,6 @@
 import fc from 'fast-check'
 import { describe, expect, test } from 'vitest'
-import { isDense, traceBars } from '#dashboard/web/parts/line-bars.ts'
-import type { Frame } from '#dashboard/web/parts/line-path.ts'
+import { type Frame, isDense, traceBars } from '#dashboard/web/parts/line-path.ts'
 
 const frame: Frame = { left: 10, top: 5, width: 100, height: 50, x: [0, 100], y: [0, 50] }
 

@@ -1,11 +1,10 @@
 import { describe, expect, test } from 'vitest'
-import { bareNumberDialect } from '#ingest/intake/dialects/bare-number.ts'
 import { isBootBanner } from '#ingest/intake/dialects/boot-banner.ts'
 import { csvDialect } from '#ingest/intake/dialects/csv.ts'
 import { type DetectOptions, DialectDetector } from '#ingest/intake/dialects/detect-dialect.ts'
 import { type Dialect, describeDialect } from '#ingest/intake/dialects/dialect.ts'
 import { jsonLinesDialect } from '#ingest/intake/dialects/json-lines.ts'
-import { keyValueDialect } from '#ingest/intake/dialects/key-value.ts'
+import { bareNumberDialect, keyValueDialect } from '#ingest/intake/dialects/key-value.ts'
 import { readOwnTime } from '#ingest/intake/dialects/own-time.ts'
 import { readNumber } from '#ingest/intake/dialects/read-number.ts'
 

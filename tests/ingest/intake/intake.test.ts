@@ -1,6 +1,6 @@
 import { describe, expect, test } from 'vitest'
-import { crc16 } from '#ingest/intake/crc.ts'
 import { Intake, type IntakeOptions } from '#ingest/intake/intake.ts'
+import { crc16 } from '#ingest/intake/sequence.ts'
 import { longestLineBytes } from '#ingest/line-protocol/line-blocks.ts'
 import { Heard } from '#tests/ingest/sources/heard.ts'
 
