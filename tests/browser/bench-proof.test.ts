@@ -100,5 +100,31 @@ describe.skipIf(browserPath === null)(
       await page().waitForSelector('.last-verdict.is-undecided', { timeout: 60_000 })
       expect(live.state().last!.result.reasons.map(({ code }) => code)).toContain('not-dry')
     })
+
+    test('a full line: the sheet asks for a syringe, and the settle for a known volume that is marked', async () => {
+      const full = await startLiveBench({
+        edit: (text) =>
+          text.replace('id: firewall-forward\n    medium: air', 'id: firewall-forward\n    medium: avgas'),
+      })
+      const line = await full.open(browser, '#/hold/start/firewall-forward-10psi')
+      const tap = (name: string) => line.page.getByRole('button', { name }).click()
+      try {
+        await full.pass(30)
+        await line.page.waitForSelector('text=A syringe of known volume is connected')
+        await tap('I have read these and they are met')
+        await line.page.waitForTimeout(800)
+        await tap('Begin the pump-up')
+        await full.pass(90, () => full.demo.atPressure)
+        await tap('At pressure: settle')
+        await line.page.getByLabel('Pushed in, mL').fill('1.2')
+        await shoot(line.page, 'push-in-a-known-volume')
+        await tap('Mark: 1.2 mL pushed in')
+        await line.page.waitForSelector('text=It is marked; a second one narrows the result.')
+        expect(full.state().marks.some(({ kind }) => kind === 'stroke')).toBe(true)
+      } finally {
+        await line.context.close()
+        await full.close()
+      }
+    })
   },
 )

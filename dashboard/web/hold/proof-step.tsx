@@ -1,9 +1,11 @@
+import { useSignal } from '@preact/signals'
 import type { Check } from '#analysis/model/system.ts'
 import { provenWords } from '#analysis/reasons/bench-words.ts'
 import type { RunningHold } from '#dashboard/api.ts'
 import { bench, system } from '../live/bench.ts'
 import { sendMark } from '../marks/send-mark.ts'
 import { clock } from '../quantity.ts'
+import { isOfGas } from '../start/cautions.ts'
 
 /** How long a check stands open, and how long the pressure is watched after it, [s]. */
 const openForS = 120
@@ -85,5 +87,45 @@ export function ProofStep({ hold, leftS }: { hold: RunningHold; leftS: number })
         ? `Hands off for ${Math.ceil(watchLeftS)} s more: the gauge is watched.`
         : `Bench: ${provenWords(hold.proof)}.`}
     </p>
+  )
+}
+
+/** A full line's stiffness is measured before its hold: a known volume is pushed in while it settles. */
+export function StrokeStep({ hold }: { hold: RunningHold }) {
+  const amount = useSignal('0.5')
+  const known = system.value
+  const spec = known?.holds.find(({ id }) => id === hold.hold)
+  if (!known || !spec || isOfGas(spec, known)) return null
+  const made = (bench.value?.marks ?? []).filter(
+    ({ kind, timeS }) => kind === 'stroke' && timeS >= hold.stageStartedS,
+  )
+  const mL = Number(amount.value)
+  return (
+    <div class="proof-step stack">
+      <p>
+        <strong>Push in a known volume.</strong>{' '}
+        {made.length > 0
+          ? 'It is marked; a second one narrows the result.'
+          : 'The gauge then shows how stiff the full line is. Without it hardly any leak is decided.'}
+      </p>
+      <div class="row">
+        <label class="field">
+          <span>Pushed in, mL</span>
+          <input
+            inputMode="decimal"
+            value={amount.value}
+            onInput={(event) => (amount.value = event.currentTarget.value)}
+          />
+        </label>
+        <button
+          type="button"
+          class={`large ${made.length > 0 ? '' : 'main'}`}
+          disabled={!(mL > 0)}
+          onClick={() => void sendMark({ kind: 'stroke', fields: { volume_mL: mL } }, `${mL} mL pushed in`)}
+        >
+          Mark: {amount.value} mL pushed in
+        </button>
+      </div>
+    </div>
   )
 }

@@ -8,7 +8,7 @@ import { takeBack } from '../marks/send-mark.ts'
 import { toast, toastError } from '../parts/toast.tsx'
 import { clock, pressure, twoFigures } from '../quantity.ts'
 import { EndEarly } from './end-early.tsx'
-import { isProving, ProofStep } from './proof-step.tsx'
+import { isProving, ProofStep, StrokeStep } from './proof-step.tsx'
 import { SupplyStep } from './supply.tsx'
 
 const steps = {
@@ -162,6 +162,7 @@ export function StageControls({ hold, suction }: { hold: RunningHold; suction: b
 
   return (
     <section class="stage-controls" aria-label="Next step">
+      {hold.stage === 'settle' && <StrokeStep hold={hold} />}
       {hold.stage === 'hold' && !mustVent && <ProofStep hold={hold} leftS={leftS} />}
       {hold.stage === 'settle' && !suction && <SupplyStep hold={hold} />}
       <div class="row">

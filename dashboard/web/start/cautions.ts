@@ -38,6 +38,11 @@ export function sheetFor(spec: HoldSpec, system: System, dry: boolean): readonly
     ...openInside,
     'Every plug and cap put in is written down',
     'Gauge and thermometer are on this side of every valve',
+    ...(isOfGas(spec, system)
+      ? []
+      : [
+          'A syringe of known volume is connected. While it settles a known amount is pushed in: without it hardly any leak of a full line is decided',
+        ]),
     ...(dry && isOfGas(spec, system) ? ['The section is dry, and purged of fuel and its vapor'] : []),
     'Doors shut, no sun on the part, hands off',
   ]

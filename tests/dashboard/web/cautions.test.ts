@@ -53,6 +53,16 @@ describe('what is said before the pump-up', () => {
     expect(sheet.join(' ')).toContain('plug')
   })
 
+  test('sheetFor() of a full line asks for a syringe before the hold: without a stroke 0 of 16 leaks were decided (issue 19)', () => {
+    const asksFor = (medium: 'air' | 'avgas') =>
+      sheetFor(
+        line,
+        { ...standInSystem, sections: standInSystem.sections.map((one) => ({ ...one, medium })) },
+        true,
+      ).some((one) => one.includes('syringe of known volume'))
+    expect([asksFor('air'), asksFor('avgas')]).toEqual([false, true])
+  })
+
   test('sheetFor() asks for a cap that ends its section as for a valve between two', () => {
     const [cap] = standInSystem.valves.filter((one) => one.between.length === 1)
     const [said] = sheetFor({ ...line, shut: [cap.id] }, standInSystem, true)
