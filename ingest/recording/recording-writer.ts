@@ -16,6 +16,8 @@ export interface RecordingOptions {
   readonly clock: () => Arrival
   /** Told when a write or sync that nobody waits for fails; what waits is kept and tried again. */
   readonly onFault?: (fault: RecordingFault) => void
+  /** Told when this computer's clock was found to have jumped; the recording has a mark of it. */
+  readonly onClockJump?: (seconds: number, timeNs: bigint) => void
 }
 
 /** A mark to be written. */
@@ -53,11 +55,13 @@ export class RecordingWriter {
   readonly #file: DurableFile
   readonly #clock: () => Arrival
   readonly #watch = new ClockWatch()
+  readonly #onClockJump: (seconds: number, timeNs: bigint) => void
 
   constructor(path: string, options: RecordingOptions) {
     this.path = path
     this.name = basename(path)
     this.#clock = options.clock
+    this.#onClockJump = options.onClockJump ?? (() => {})
     this.#file = new DurableFile(path, options.onFault ?? (() => {}))
     try {
       closeHalfLine(this.#file)
@@ -143,6 +147,7 @@ export class RecordingWriter {
     const jumpS = Number(jumpedNs) / 1e9
     const text = `the clock jumped by ${jumpS.toFixed(3)} s: it was set, or the computer slept`
     this.#file.append(`${markLine({ kind: 'clock', fields: { jump_s: jumpS, text } }, timeNs)}\n`)
+    this.#onClockJump(jumpS, timeNs)
     this.#file.sync()
     return this.#watch.at(arrival).timeNs
   }

@@ -193,7 +193,7 @@ export class BenchPort implements PortListener {
   }
 }
 
-function jumpMessage(port: string, seconds: number): string {
+export function jumpMessage(port: string, seconds: number): string {
   const way = seconds > 0 ? 'forward' : 'back'
   return `The clock of ${port} jumped ${way} by ${Math.abs(seconds).toFixed(1)} s: a hold that was running proves nothing.`
 }

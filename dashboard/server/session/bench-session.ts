@@ -20,7 +20,7 @@ import { EventRing } from '#dashboard/server/stream/event-ring.ts'
 import { curingBars } from '#dashboard/wet/archive-surroundings.ts'
 import { AnalysisThread } from './analysis-thread.ts'
 import { BenchClock } from './bench-clock.ts'
-import type { PortReceiver, SessionPort } from './bench-port.ts'
+import { jumpMessage, type PortReceiver, type SessionPort } from './bench-port.ts'
 import { HoldController } from './hold-controller.ts'
 import { HoldNoteFile } from './hold-note.ts'
 import type { SessionContext } from './hold-sealer.ts'
@@ -129,6 +129,13 @@ export class BenchSession {
       this.#log(message)
       const nowNs = this.#clock.nowNs()
       if (nowNs !== null) this.controller.broke(`the recording failed: ${message}`, nowNs)
+    }
+    this.#recording.onClockJump = (seconds, timeNs) => {
+      this.#log(jumpMessage('this computer', seconds))
+      // The recording has the mark already; looks at the running hold must see it too.
+      const fields = { jump_s: seconds }
+      const timeS = this.#readings.seconds(timeNs)
+      this.#readings.marks.add({ timeNs: String(timeNs), timeS, kind: 'clock', id: null, hold: null, fields })
     }
   }
 
@@ -313,11 +320,17 @@ export class BenchSession {
 
   #alarms(): Alarm[] {
     const { trouble } = this.#recording
+    const { clockJump } = this.#recording
+    const isToBeTold =
+      clockJump !== null && (this.controller.running || performance.now() - clockJump.atMs < jumpToldMs)
     const { trouble: unsealed, setAside } = this.controller.sealer
     return [
       ...this.#readings.channels.alarms(),
       ...this.controller.alarms(),
       ...(trouble ? [{ code: 'disk-full' as const, message: trouble }] : []),
+      ...(isToBeTold
+        ? [{ code: 'clock-jump' as const, message: jumpMessage('this computer', clockJump.seconds) }]
+        : []),
       ...(unsealed ? [{ code: 'not-sealed' as const, message: unsealed }] : []),
       ...(setAside ? [{ code: 'set-aside' as const, message: setAside }] : []),
       ...this.#ports.alarms(),
@@ -341,5 +354,8 @@ export class BenchSession {
     if (nowS !== null && !this.controller.running) this.#idle.endWhenOld(nowS, this.controller.lastEndS)
   }
 }
+
+/** How long a jump of the clock is told where no hold runs, [ms]. */
+const jumpToldMs = 60_000
 
 const stages: readonly HoldStage[] = ['pump-up', 'settle', 'hold', 'vent', 'end']

@@ -18,6 +18,10 @@ export class SessionRecording {
   readonly folder: string
   /** Told when the disk begins to refuse. */
   onTrouble: (message: string) => void = () => {}
+  /** Told when this computer's clock jumped. */
+  onClockJump: (seconds: number, timeNs: bigint) => void = () => {}
+  /** Newest jump of this computer's clock in the running file; a hold in it proves nothing. */
+  clockJump: { readonly seconds: number; readonly atMs: number } | null = null
   #writer: RecordingWriter | null = null
   /** Ended files that could not be forced to the disk yet. */
   #ended: RecordingWriter[] = []
@@ -75,6 +79,7 @@ export class SessionRecording {
   rotate(): string | null {
     const name = this.#name
     this.#name = null
+    this.clockJump = null
     this.#endWriter()
     return name
   }
@@ -201,7 +206,13 @@ export class SessionRecording {
     return openRecording(join(this.folder, name), {
       clock: arrivalNow,
       onFault: (fault) => this.#refused(fault),
+      onClockJump: (seconds, timeNs) => this.#clockJumped(seconds, timeNs),
     })
+  }
+
+  #clockJumped(seconds: number, timeNs: bigint): void {
+    this.clockJump = { seconds, atMs: performance.now() }
+    this.onClockJump(seconds, timeNs)
   }
 
   #refused(error: unknown): void {

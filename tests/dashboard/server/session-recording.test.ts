@@ -97,3 +97,20 @@ it('keep(…) while no file can be made takes nothing; what is given again stand
   expect(kept().numbers).toEqual(Array.from({ length: 10 }, (_, n) => n))
   recording.close()
 })
+
+it('line(…) across a jump of the computer clock tells it, until the file ends', () => {
+  mkdirSync(folder)
+  const recording = new SessionRecording(folder)
+  const told: number[] = []
+  recording.onClockJump = (seconds) => told.push(seconds)
+  const wallNs = timeNs(0)
+  recording.line(lineOf(0), { wallNs, monotonicNs: 0n })
+  recording.line(lineOf(1), { wallNs: wallNs + 1_000_000_000n, monotonicNs: 1_000_000_000n })
+  expect(recording.clockJump).toBeNull()
+  recording.line(lineOf(2), { wallNs: wallNs + 42_000_000_000n, monotonicNs: 2_000_000_000n })
+  expect(told).toEqual([40])
+  expect(recording.clockJump?.seconds).toBe(40)
+  recording.rotate()
+  expect(recording.clockJump).toBeNull()
+  expect(kept().others.join()).toContain('mark,kind=clock jump_s=40')
+})

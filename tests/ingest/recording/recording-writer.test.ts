@@ -1,5 +1,15 @@
 import { execFileSync, spawn } from 'node:child_process'
-import { chmodSync, existsSync, mkdtempSync, readFileSync, rmSync, symlinkSync, writeFileSync } from 'node:fs'
+import fs, {
+  chmodSync,
+  existsSync,
+  mkdirSync,
+  mkdtempSync,
+  readFileSync,
+  rmSync,
+  symlinkSync,
+  writeFileSync,
+} from 'node:fs'
+import { syncBuiltinESMExports } from 'node:module'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterEach, beforeEach, describe, expect, it } from 'vitest'
@@ -8,6 +18,8 @@ import { RecordingFault } from '#ingest/recording/recording-fault.ts'
 import { openRecording } from '#ingest/recording/recording-writer.ts'
 import type { Arrival } from '#ingest/sources/port.ts'
 import { systemFromFile } from '#ingest/system-file/read-system-file.ts'
+import { until } from '#tests/dashboard/server/until.ts'
+import { DiskLog } from '#tests/trust/attacks/disk-log.ts'
 import { contractSystem } from './contract-system.ts'
 
 const system = systemFromFile(contractSystem, 'plane.yaml')
@@ -341,4 +353,58 @@ describe('openRecording fails loudly', () => {
       }
     },
   )
+})
+
+describe('openRecording, its power cut at every operation on the file', () => {
+  it('has every line that keep() answered and every mark before the cut, and nothing that it did not write', () => {
+    const home = join(folder, 'home')
+    mkdirSync(home)
+    const path = join(home, 'a.lp')
+    const log = new DiskLog(home)
+    const answered: { readonly steps: number; readonly line: string }[] = []
+    log.watch(() => {
+      const writer = openRecording(path, { clock: clocks().clock })
+      for (let n = 0; n < 4; n++) {
+        const line = `logger n=${n}i 176722560${n}000000000`
+        writer.keep(() => writer.append(line))
+        answered.push({ steps: log.steps.length, line })
+        writer.append(`logger n=9${n}i 176722560${n}500000000`)
+        const timeNs = `176722560${n}600000000`
+        writer.mark({ kind: 'note', fields: { text: 'here' }, timeNs })
+        answered.push({ steps: log.steps.length, line: `mark,kind=note text="here" ${timeNs}` })
+      }
+      writer.close()
+    })
+    const whole = readFileSync(path, 'utf8')
+    for (let steps = 0; steps <= log.steps.length; steps++) {
+      const cut = mkdtempSync(join(folder, 'cut-'))
+      log.layOut(cut, steps, () => false)
+      const text = existsSync(join(cut, 'a.lp')) ? readFileSync(join(cut, 'a.lp'), 'utf8') : ''
+      expect(whole.startsWith(text)).toBe(true)
+      for (const one of answered) if (one.steps <= steps) expect(text).toContain(`${one.line}\n`)
+    }
+    expect(answered).toHaveLength(8)
+  })
+
+  it('forces lines that nobody waits for to the disk by itself', async () => {
+    const real = fs.fdatasync
+    let forced = 0
+    Object.assign(fs, {
+      fdatasync: (file: number, done: (error: NodeJS.ErrnoException | null) => void) => {
+        forced++
+        real(file, done)
+      },
+    })
+    syncBuiltinESMExports()
+    try {
+      const writer = openRecording(join(folder, 'b.lp'), { clock: clocks().clock })
+      writer.append('logger p1=1 1767225600000000000')
+      await until(() => forced > 0)
+      writer.close()
+    } finally {
+      Object.assign(fs, { fdatasync: real })
+      syncBuiltinESMExports()
+    }
+    expect(forced).toBe(1)
+  })
 })
