@@ -3,18 +3,15 @@ import type { HoldSpec, Section } from '#analysis/model/system.ts'
 import { mixtureQuantile } from '#analysis/numeric/normal-mixture.ts'
 import { reason } from '#analysis/reasons/phrase.ts'
 import type { ReferenceVessel } from '#analysis/signal/reference-vessel.ts'
-import { gasBeliefs, vesselBeliefs } from './gas-beliefs.ts'
-import type { GasRows } from './gas-columns.ts'
+import { unknownWeatherPaPerS } from '#analysis/signal/unknown-weather.ts'
 import { type GasFit, gasFit } from './gas-fit.ts'
-import type { GasHold } from './gas-rows.ts'
+import { constants, type GasBeliefs, gasBeliefs, unseenWeatherPa } from './gas-model.ts'
+import type { GasHold, GasRows } from './gas-rows.ts'
 import { unhidden, vesselBelief } from './hidden-by-vessel.ts'
-import { weighedFits } from './weighed-fits.ts'
 
 /** A fit of a hold by all witnesses of its temperature. */
 export interface WitnessedFit {
   readonly fit: GasFit
-  /** Rows of the witness that leads. */
-  readonly rows: GasRows
   /** Share of an unmeasured change of the atmosphere that is left in it. */
   readonly weatherShare: number
   readonly reasons: readonly Reason[]
@@ -49,7 +46,7 @@ export function fitBesideVessel(
   allowedPa: number,
 ): WitnessedFit {
   const without = (reasons: readonly Reason[]): WitnessedFit => {
-    return { fit: plain, rows: hold.rows, weatherShare: 1, reasons }
+    return { fit: plain, weatherShare: 1, reasons }
   }
   const { vessel, cautions } = hold.reference
   if (vessel === null) return without(cautions)
@@ -58,30 +55,46 @@ export function fitBesideVessel(
   const { value, std } = own
   if (Math.abs(value) > strange * std) return without(goesItsOwnWay(vessel, value))
   const weatherShare = weatherLeft(hold, vessel)
+  const weather = hold.barometricPa === null ? unknownWeatherPaPerS / hold.testPa : 0
   const rows: GasRows = {
     ...hold.rows,
-    logTemperature: vessel.logPressure,
-    temperatureVariance: vessel.variance,
+    vessel: { ...vessel, ratio: hold.testPa / vessel.meanPa, weatherStdPerS: weather },
   }
-  const beside = fitOrNull(rows, vesselBeliefs(vessel, hold, section, spec, weatherShare))
+  const beliefs = gasBeliefs(hold, section, spec)
+  const unseen = weatherShare * (unseenWeatherPa(hold, section, spec.holdS) / hold.testPa)
+  const strayed = constants.vesselGain * changeInHold(rows, vessel.logPressure)
+  const beside = fitOrNull(rows, { ...beliefs, unseenStd: Math.hypot(vessel.unseen, unseen, strayed) })
   if (beside === null) return without([])
   const sign = spec.pressurePa < 0 ? -1 : 1
   const belief = vesselBelief(sign * value, std, allowedPa / hold.testPa)
-  const { fit, share } = weighedFits(plain, {
+  const fit: GasFit = {
     ...beside,
     drop: unhidden(beside.drop, belief, sign),
     moles: unhidden(beside.moles, belief, sign * beside.middleMolesPerDrop),
-  })
+  }
   // Where the vessel's own gauge and the doubt in it say less than the thermometer, it stays a bystander. Widths alone
   // decide, which know nothing of where the leak lies.
-  if (share <= 0.5 || widthOf(fit) >= widthOf(plain)) return without([])
-  return { fit, rows, weatherShare, reasons: [vesselUsed(vessel), ...pressureCaution(hold, vessel)] }
+  if (widthOf(fit) >= widthOf(plain)) return without([])
+  return { fit, weatherShare, reasons: [vesselUsed(vessel), ...pressureCaution(hold, vessel)] }
+}
+
+/** Change of the vessel's ln p over the hold, for the stated time. */
+function changeInHold({ fromS, toS, holdFromS, statedHoldS }: GasRows, logPressure: Float64Array): number {
+  const last = toS.length - 1
+  const first = Math.min(
+    last - 1,
+    Math.max(
+      0,
+      fromS.findIndex((from) => from >= holdFromS),
+    ),
+  )
+  return ((logPressure[last] - logPressure[first]) * statedHoldS) / (toS[last] - fromS[first])
 }
 
 /** The fit refuses rows that carry no information, as a dead gauge gives them. */
-export function fitOrNull(rows: GasRows, beliefs: Parameters<typeof gasFit>[1]): GasFit | null {
+export function fitOrNull(rows: GasRows, beliefs: GasBeliefs, quick = false): GasFit | null {
   try {
-    return gasFit(rows, beliefs)
+    return gasFit(rows, beliefs, quick)
   } catch (cause) {
     if (cause instanceof RangeError) return null
     throw cause
@@ -104,12 +117,7 @@ function vesselLeak(
     testPa: meanPa,
     variance: variance.map((v) => Math.max(v, 1e-14)),
   }
-  const beliefs = gasBeliefs(
-    { ...hold, rows, testPa: meanPa, absolute: false },
-    rigid,
-    spec.pressurePa,
-    spec.holdS,
-  )
+  const beliefs = gasBeliefs({ ...hold, rows, testPa: meanPa, absolute: false }, rigid, spec)
   const fit = fitOrNull(rows, { ...beliefs, unseenStd: Math.hypot(beliefs.unseenStd, unseen) })
   if (fit === null) return null
   return { value: mixtureQuantile(fit.drop, 0.5), std: widthOf(fit) / (2 * z95) }

@@ -1,15 +1,20 @@
-import { memoize } from '#analysis/numeric/memoize.ts'
+import { normalCdf } from '#analysis/numeric/normal-distribution.ts'
 import { mixtureQuantile, type NormalMixture, prunedMixture } from '#analysis/numeric/normal-mixture.ts'
-import { type GasRows, type GasShape, gasColumnsOf, place, thermometers } from './gas-columns.ts'
-import { noParts, type Parts, type Solution, solveNode } from './gas-node.ts'
-import { type GasBeliefs, stiffnessBelief } from './gas-priors.ts'
-import { gasSetting } from './gas-setting.ts'
-import { type NoiseSize, type ShapeColumns, shapeColumns } from './gas-shape.ts'
-import { likeliestAtFirst, likelyShapes } from './likely-shapes.ts'
-import { noiseLadder, walkUnitPerS } from './noise-ladder.ts'
-import { lawVoice, stretchVoice, tempered, thermometerVoice } from './tempered.ts'
+import { type GasAnswer, type GasPath, gasFilter, innovationsARow } from './gas-filter.ts'
+import {
+  constants,
+  type GasBeliefs,
+  gasThermometerStart,
+  openPlaces,
+  place,
+  places,
+  shapeAt,
+  stiffnessOf,
+} from './gas-model.ts'
+import type { GasRows } from './gas-rows.ts'
+import { type PosteriorPoints, posteriorPoints } from './posterior-points.ts'
 
-/** The leak as a mixture, and one representative solution for drawing. */
+/** The leak as a mixture, and the most likely course of the hold for drawing. */
 export interface GasFit {
   /** Pressure drop in the stated hold time at the stated pressure over that absolute pressure. */
   readonly drop: NormalMixture
@@ -17,220 +22,168 @@ export interface GasFit {
   readonly moles: NormalMixture
   /** Posterior median of moles over drop. */
   readonly middleMolesPerDrop: number
-  readonly best: Solution
+  readonly best: GasPath
 }
 
-// Random walk of the sensor (or of gas the thermometer does not see): its size over the whole span in units of
-// one block's white noise, and the belief in each.
-const ladder = noiseLadder([
-  [0, 0.2],
-  [0.5, 0.15],
-  [1.5, 0.15],
-  [4, 0.15],
-  [10, 0.14],
-  [25, 0.11],
-  [70, 0.07],
-  [200, 0.03],
-])
-
-/** Shares of the corrections that may be wrong, one standard deviation; found on simulated holds (docs/validation.md). */
-const heatTrust = 0.03
-/** The same where the heat goes by convection, whose way depends on more than one time constant. */
-const convectiveHeatTrust = 0.08
-const swingTrust = 0.05
-/** Part of a random walk that averaging over blocks hides from the likelihood, as a share of its size. */
-const hiddenWalkShare = 2.8
-
-/** Log-weight below the best at which an answer no longer counts. */
-const negligible = 12
-/** Log-weight below a top at which a search for it ends. */
-const wellPast = 4
-/** How many of the likeliest shapes are tried with every size of noise. */
-const wellTried = 12
+/** Rows kept single at the start, where a hold changes fast; later ones are merged by so many. */
+const singleRows = 26
+const merge = 4
 
 /**
  * Estimates the leak of a gas hold from everything after pump-up.
  *
- * Given the nuisance constants (gas-to-wall lag, what the thermometer feels, creep time, noise sizes, stretch class, flow law) the
- * model is linear with Gaussian beliefs and is solved exactly; the constants themselves are summed over, so that not
- * knowing them widens the interval. Deterministic.
+ * Given its constants the model is a Kalman filter; the constants themselves are integrated over, so that not knowing them widens
+ * the interval. Deterministic.
  *
- * *Holds for* at least 8 rows. *Source* docs/method.md section 2; O'Hagan & Forster, Bayesian linear models.
+ * @param quick a design of few points for looks and rehearsals; a verdict is sampled
+ * *Holds for* at least 8 rows. *Source* docs/method.md section 2.
+ * @throws RangeError where the rows carry no information
  */
-export function gasFit(rows: GasRows, beliefs: GasBeliefs): GasFit {
-  const setting = gasSetting(rows, beliefs)
-  const noises = noiseSizes(rows)
-  const usual = noises.find((noise) => noise.whiteScale === 1 && noise.walkPerS > 0) as NoiseSize
-  const linearColumns = gasColumnsOf(rows, beliefs.creepTausS)
-  const walks = new Map<GasShape['thermometer'], Float64Array>()
-  const columnsOf = memoize((shape: GasShape): ShapeColumns | null =>
-    shapeColumns(setting, shape, linearColumns(shape), usual, walks.get(shape.thermometer) ?? null),
+export function gasFit(rows: GasRows, beliefs: GasBeliefs, quick = false): GasFit {
+  const merged = mergedRows(rows)
+  const filter = gasFilter(merged, beliefs)
+  const open = openPlaces(beliefs, rows.thermometer !== null)
+  const full = (v: Float64Array): Float64Array => {
+    const u = new Float64Array(places)
+    open.forEach((where, k) => {
+      u[where] = v[k]
+    })
+    return u
+  }
+  const found = posteriorPoints<GasAnswer>(
+    {
+      dimensions: open.length,
+      innovations: innovationsARow * merged.fromS.length,
+      voice: constants.dataVoice,
+      at(v, innovations) {
+        const answer = filter.pass(full(v), innovations)
+        return { logLikelihood: answer.logLikelihood, answer }
+      },
+    },
+    startsOf(open, beliefs),
+    quick,
   )
-  const nowhere = noParts()
-  // The size of noise that the shape before liked best: its neighbour's top is near.
-  let liked = noises[0]
-  const scoreAt = (shape: GasShape, tried: readonly NoiseSize[]): number => {
-    const shaped = columnsOf(shape)
-    let most = Number.NEGATIVE_INFINITY
-    if (shaped === null) return most
-    const climb = (sizes: readonly NoiseSize[]): void => {
-      for (const noise of sizes) {
-        const solved = solveNode(setting, shaped, noise, 0, Number.POSITIVE_INFINITY, nowhere)
-        if (solved === null) continue
-        // Over the sizes of noise a likelihood has one top.
-        if (solved.logWeight < most - wellPast) return
-        if (solved.logWeight <= most) continue
-        most = solved.logWeight
-        liked = noise
-      }
+  if (!found.points.every(({ answer }) => Number.isFinite(answer.mean)))
+    throw new RangeError('the rows carry no information: the filter does not run')
+  return mixed(found, full, rows, beliefs, gasFilter(rows, beliefs).smooth(full(found.best)))
+}
+
+/** Points where the search for modes begins, in sets of which the likeliest is climbed from. */
+function startsOf(open: readonly number[], beliefs: GasBeliefs): Float64Array[][] {
+  const at = (chosen: Partial<Record<keyof typeof place, number>>): Float64Array => {
+    const v = new Float64Array(open.length)
+    for (const [name, value] of Object.entries(chosen)) {
+      const k = open.indexOf(place[name as keyof typeof place])
+      if (k >= 0) v[k] = value
     }
-    const start = Math.max(0, tried.indexOf(liked))
-    climb(tried.slice(start))
-    climb(tried.slice(0, start).reverse())
-    return most
+    return v
   }
-  // All shapes are given the same error of the thermal model: the likelihood would take a shape of smaller corrections,
-  // and so of smaller errors, for the better one.
-  for (const thermometer of thermometers) {
-    const likeliest = likeliestAtFirst(beliefs, thermometer, noises, scoreAt)
-    if (likeliest !== null) walks.set(thermometer, (columnsOf(likeliest) as ShapeColumns).extraWalk)
+  const from = (fixed: Partial<Record<keyof typeof place, number>>): Float64Array[] => {
+    const out: Float64Array[] = []
+    for (const gasTau of [-0.9, 0.5])
+      for (const pumpHeat of [-0.6, 1])
+        for (const [rough, walk] of [
+          [0, -0.5],
+          [1.5, 0.5],
+          [0, 1],
+          [2, 2.2],
+        ])
+          out.push(at({ rough, walk, gasTau, pumpHeat, gasShare: -0.5, ...fixed }))
+    return out
   }
-  const candidates = likelyShapes(beliefs, noises, scoreAt)
-  const parts = noParts()
-  let best: Solution | null = null
-  for (const thermometer of thermometers) {
-    // A size of noise that none of the likeliest shapes wants is not tried on the others.
-    let wanted: readonly NoiseSize[] = noises
-    const bestOfNoise = new Map<NoiseSize, number>()
-    const bestOfStretch = new Map<number, number>()
-    const ofThermometer = candidates.filter(({ shape }) => shape.thermometer === thermometer)
-    for (const [tried, { shape, logWeight }] of ofThermometer.entries()) {
-      if (tried === wellTried) {
-        const least = Math.max(...bestOfNoise.values()) - 2 * negligible
-        wanted = noises.filter((noise) => (bestOfNoise.get(noise) ?? least) > least)
-      }
-      const shaped = columnsOf(shape)
-      if (shaped === null) continue
-      for (const noise of wanted) {
-        const cut = (bestOfStretch.get(shape.stretchPerPa) ?? Number.NEGATIVE_INFINITY) - negligible
-        const solved = solveNode(setting, shaped, noise, logWeight, cut, parts)
-        if (solved === null) continue
-        if (best === null || solved.logWeight > best.logWeight) best = solved
-        if (solved.logWeight > (bestOfNoise.get(noise) ?? Number.NEGATIVE_INFINITY))
-          bestOfNoise.set(noise, solved.logWeight)
-        const known = bestOfStretch.get(shape.stretchPerPa) ?? Number.NEGATIVE_INFINITY
-        bestOfStretch.set(shape.stretchPerPa, Math.max(known, solved.logWeight))
-      }
-    }
-  }
-  if (best === null) throw new RangeError('the rows carry no information: no node can be solved')
-  const shaped = columnsOf(best.shape) as ShapeColumns
-  return mixed(parts, best, rows, beliefs, Math.hypot(beliefs.unseenStd, correctionStd(rows, shaped, best)))
+  // Creep and heat that lingers look alike: the search begins from either side.
+  const starts = [from({ creep: 0, slowing: 0.5 })]
+  if (beliefs.creeps) starts.push(from({ creep: 1.8, slowing: -0.5 }))
+  if (open.includes(place.gasShare)) starts.push(from({ creep: 0, gasShare: gasThermometerStart(beliefs) }))
+  return starts
 }
 
-function noiseSizes(rows: GasRows): NoiseSize[] {
-  const unit = walkUnitPerS(rows.variance, rows.toS[rows.toS.length - 1] - rows.fromS[0])
-  return ladder.map(({ whiteScale, walkSize, weight }) => ({
-    whiteScale,
-    walkPerS: walkSize * walkSize * unit,
-    weight,
-  }))
+/** Later rows put together: a third of the time for the same answer. */
+function mergedRows(rows: GasRows): GasRows {
+  const groups: number[][] = []
+  for (let i = 0; i < rows.fromS.length; ) {
+    const count = i < singleRows ? 1 : Math.min(merge, rows.fromS.length - i)
+    groups.push(Array.from({ length: count }, (_, k) => i + k))
+    i += count
+  }
+  const mean = (column: Float64Array): Float64Array =>
+    Float64Array.from(groups, (group) => group.reduce((sum, i) => sum + column[i], 0) / group.length)
+  const varianceOf = (column: Float64Array): Float64Array =>
+    Float64Array.from(groups, (group) => group.reduce((sum, i) => sum + column[i], 0) / group.length ** 2)
+  const { thermometer, thermometerVariance, vessel } = rows
+  const read = groups.map((group) =>
+    group.filter((i) => thermometer !== null && !Number.isNaN(thermometer[i])),
+  )
+  const precision = read.map((group) => group.reduce((sum, i) => sum + 1 / thermometerVariance[i], 0))
+  return {
+    ...rows,
+    fromS: Float64Array.from(groups, (group) => rows.fromS[group[0]]),
+    toS: Float64Array.from(groups, (group) => rows.toS[group[group.length - 1]]),
+    absolutePa: mean(rows.absolutePa),
+    gaugePa: mean(rows.gaugePa),
+    variance: varianceOf(rows.variance),
+    weatherVariance: varianceOf(rows.weatherVariance),
+    thermometer:
+      thermometer &&
+      Float64Array.from(read, (group, g) =>
+        group.length === 0
+          ? Number.NaN
+          : group.reduce((sum, i) => sum + thermometer[i] / thermometerVariance[i], 0) / precision[g],
+      ),
+    thermometerVariance: Float64Array.from(precision, (sum) => 1 / sum),
+    vessel: vessel && {
+      ...vessel,
+      logPressure: mean(vessel.logPressure),
+      variance: varianceOf(vessel.variance),
+    },
+  }
 }
 
-/**
- * How far the corrections made may be wrong, as a drop in the stated hold time: a share of the pump-up heat that went
- * during the last four fifths of the hold (what went earlier bends the curve too much to be taken for a leak) and of all
- * temperature changes that were followed. Every model of heat is a simplification, and what it explains away must not be
- * believed to the last digit.
- */
-function correctionStd(rows: GasRows, shaped: ShapeColumns, best: Solution): number {
-  const { columns } = shaped
-  const c = best.coefficients()
-  const n = rows.fromS.length
-  let first = 0
-  while (first < n - 2 && (rows.fromS[first] + rows.toS[first]) / 2 < rows.holdFromS) first++
-  const early = rows.holdFromS + 0.2 * (rows.toS[n - 1] - rows.holdFromS)
-  // A thermometer in the gas shows the pump-up heat itself.
-  const felt = best.shape.thermometer === 'gas'
-  let heat = 0
-  let followed = 0
-  for (let i = first + 1; i < n; i++) {
-    const change = (column: number): number => c[column] * (columns[column][i] - columns[column][i - 1])
-    const late = rows.toS[i] > early
-    if (late) heat += change(place.heat) + change(place.slowHeat)
-    if (late || !felt) followed += Math.abs(change(place.temperature) + change(place.lead))
-  }
-  const span = (rows.fromS[n - 1] + rows.toS[n - 1] - rows.fromS[first] - rows.toS[first]) / 2
-  const trust = best.shape.convective ? convectiveHeatTrust : heatTrust
-  return Math.hypot(trust * heat, swingTrust * followed) * (rows.statedHoldS / span)
-}
-
-/** Belief in each thing that a thermometer may feel. */
-function thermometerBeliefs({ families }: GasBeliefs): { weight: number }[] {
-  return thermometers.map((thermometer) => ({
-    weight: families.reduce(
-      (sum, family) => sum + (family.thermometer === thermometer ? family.weight : 0),
-      0,
-    ),
-  }))
-}
-
-/** Turns the parts into mixtures of drop and of moles. */
-function mixed(parts: Parts, best: Solution, rows: GasRows, beliefs: GasBeliefs, unseenStd: number): GasFit {
-  const { logWeight } = parts
-  const kind = (i: number): number => thermometers.length * parts.stretch[i] + parts.thermometer[i]
-  const top = new Float64Array(thermometers.length * beliefs.stretch.length).fill(Number.NEGATIVE_INFINITY)
-  for (let i = 0; i < logWeight.length; i++) top[kind(i)] = Math.max(top[kind(i)], logWeight[i])
-  const kept: number[] = []
-  for (let i = 0; i < logWeight.length; i++) if (logWeight[i] > top[kind(i)] - negligible) kept.push(i)
-  const column = (): Float64Array => new Float64Array(kept.length)
-  const thermometer = new Uint8Array(kept.length)
-  const stretch = new Uint8Array(kept.length)
-  const flow = new Uint8Array(kept.length)
-  const weight = column()
-  for (let k = 0; k < kept.length; k++) {
-    const i = kept[k]
-    thermometer[k] = parts.thermometer[i]
-    stretch[k] = parts.stretch[i]
-    flow[k] = parts.flow[i]
-    weight[k] = Math.exp(Math.max(-600, logWeight[i] - best.logWeight))
-  }
-  const felt = tempered(weight, thermometer, thermometerBeliefs(beliefs), thermometerVoice)
-  const believed = tempered(felt, flow, beliefs.flow, lawVoice)
-  const softly = tempered(believed, stretch, beliefs.stretch, stretchVoice)
-  const drop = { weight: believed, mean: column(), std: column() }
-  const moles = { weight: softly, mean: column(), std: column() }
-  const ratio = beliefs.stretch.map((belief) => {
-    const { mean, std, growth } = stiffnessBelief(belief, rows.testPa, rows.testGaugePa)
-    return { weight: 0, mean: growth / mean, std: (growth / mean) * (std / mean) }
-  })
-  const n = rows.fromS.length
-  const hiddenWalk = hiddenWalkShare * (rows.statedHoldS / Math.sqrt(rows.toS[n - 1] - rows.holdFromS))
-  for (let k = 0; k < kept.length; k++) {
-    const i = kept[k]
-    const mean = parts.drop[i]
-    const variance =
-      parts.variance[i] +
-      unseenStd ** 2 +
-      (beliefs.scaleStd * mean) ** 2 +
-      hiddenWalk ** 2 * parts.walkPerS[i]
-    drop.mean[k] = mean
-    drop.std[k] = Math.sqrt(variance)
-    const perDrop = ratio[stretch[k]]
-    moles.mean[k] = mean * perDrop.mean
-    moles.std[k] = Math.sqrt(variance * perDrop.mean ** 2 + (mean * perDrop.std) ** 2)
-    perDrop.weight += softly[k]
-  }
-  const seen = ratio.filter((perDrop) => perDrop.weight > 0)
-  const perDrop = {
-    weight: seen.map((r) => r.weight),
-    mean: seen.map((r) => r.mean),
-    std: seen.map((r) => Math.max(1e-6, r.std)),
+/** Turns the points into mixtures of drop and of moles. */
+function mixed(
+  found: PosteriorPoints<GasAnswer>,
+  full: (v: Float64Array) => Float64Array,
+  rows: GasRows,
+  beliefs: GasBeliefs,
+  best: GasPath,
+): GasFit {
+  const { testPa, testGaugePa } = rows
+  const outwards = Math.sign(beliefs.fullHeat)
+  const weight: number[] = []
+  const drop = { weight, mean: [] as number[], std: [] as number[] }
+  const moles = { weight, mean: [] as number[], std: [] as number[] }
+  const ratio = { weight, mean: [] as number[], std: [] as number[] }
+  // A stated stretch is off by a share of itself; an unstated one is a constant of each point.
+  const statedError = beliefs.stretchPerPa === null ? 0 : constants.statedStretch
+  for (const { v, answer, weight: share } of found.points) {
+    const std = Math.sqrt(
+      answer.variance +
+        beliefs.unseenStd ** 2 +
+        (beliefs.scaleStd * answer.mean) ** 2 +
+        (constants.heatTrust * answer.lateHeat) ** 2,
+    )
+    // Gas leaks outwards: an explanation that needs it to flow in is believed by as much as it may not.
+    const believed = constants.inflow + (1 - constants.inflow) * normalCdf((outwards * answer.mean) / std)
+    const { stretchPerPa } = shapeAt(full(v), beliefs, rows.toS[rows.toS.length - 1])
+    const perDrop = molesPerDrop(stretchPerPa, testPa, testGaugePa)
+    const perDropStd = Math.abs(molesPerDrop(stretchPerPa * (1 + statedError), testPa, testGaugePa) - perDrop)
+    weight.push(share * believed)
+    drop.mean.push(answer.mean)
+    drop.std.push(std)
+    moles.mean.push(answer.mean * perDrop)
+    moles.std.push(Math.hypot(std * perDrop, answer.mean * perDropStd))
+    ratio.mean.push(perDrop)
+    ratio.std.push(Math.max(1e-6, perDropStd))
   }
   return {
     drop: prunedMixture(drop),
     moles: prunedMixture(moles),
-    middleMolesPerDrop: mixtureQuantile(prunedMixture(perDrop), 0.5),
+    middleMolesPerDrop: mixtureQuantile(prunedMixture(ratio), 0.5),
     best,
   }
+}
+
+/** Moles lost over those of a rigid section, for each share of pressure lost: (1 + κg)/s. */
+function molesPerDrop(stretchPerPa: number, testPa: number, testGaugePa: number): number {
+  return (1 + stretchPerPa * testGaugePa) / stiffnessOf(stretchPerPa, testPa, testGaugePa)
 }

@@ -11,9 +11,45 @@ import { type SampleNoise, sampleNoise, varianceOfMean } from '#analysis/signal/
 import { mean, medianSpacing, sliceOf } from '#analysis/signal/sample-slice.ts'
 import { sectionTemperature } from '#analysis/signal/section-temperature.ts'
 import type { HoldStages } from '#analysis/stages/stages-from-pressure.ts'
-import type { GasRows } from './gas-columns.ts'
 import { type PumpUpWarmth, pumpUpWarmth } from './pump-up-warmth.ts'
 import { quietStartS } from './quiet-start.ts'
+
+/** Data of one section as the fit takes it: rows are time blocks. */
+export interface GasRows {
+  /** Block edges from the end of pump-up, [s]; row i lies between fromS[i] and toS[i]. */
+  readonly fromS: Float64Array
+  readonly toS: Float64Array
+  readonly absolutePa: Float64Array
+  readonly gaugePa: Float64Array
+  /** White variance of ln p, and the part of it that comes from the barometer. */
+  readonly variance: Float64Array
+  readonly weatherVariance: Float64Array
+  /** Whether the transducer reads absolute pressure, in which the barometer's noise has no part. */
+  readonly absolute: boolean
+  /** ln(T/T₀) of the thermometer as it was read, NaN where it was not, and its variance; null without one. */
+  readonly thermometer: Float64Array | null
+  readonly thermometerVariance: Float64Array
+  readonly vessel: VesselRows | null
+  /** Mean temperature T₀, [K]. */
+  readonly temperatureK: number
+  /** Begin of the hold, [s] from the end of pump-up: the leak column is 0 there. */
+  readonly holdFromS: number
+  /** Stated hold time, [s], and stated test pressure, absolute and gauge, [Pa]. */
+  readonly statedHoldS: number
+  readonly testPa: number
+  readonly testGaugePa: number
+}
+
+/** A closed reference vessel beside the section. */
+export interface VesselRows {
+  /** ln of its absolute pressure over the mean, and its variance. */
+  readonly logPressure: Float64Array
+  readonly variance: Float64Array
+  /** Pressure of the section over the vessel's. */
+  readonly ratio: number
+  /** Rate of an unmeasured atmosphere in ln p of the section, which both gauges feel, standard deviation, [1/s]. */
+  readonly weatherStdPerS: number
+}
 
 /** Most blocks a hold is averaged into: enough to see its shape, few enough to be quick. */
 const mostBlocks = 130
@@ -40,7 +76,7 @@ export interface GasHold {
   /** Null when the section has no thermometer. */
   readonly warmth: PumpUpWarmth | null
   readonly noise: SampleNoise
-  /** Temperature trend over the hold that the thermometer could miss, [K]. */
+  /** Temperature trend over the hold that the thermometer's steps could hide, [K]. */
   readonly unseenTemperatureK: number
   /** Change of the atmosphere over the hold that the barometer could miss, [Pa]; null without one. */
   readonly unseenWeatherPa: number | null
@@ -128,12 +164,11 @@ export function gasHold(
       ? weather.variance.map((v, i) => v / absolutePa[i] ** 2)
       : new Float64Array(kept.length),
     absolute,
-    logTemperature: temperature
-      ? temperature.value.map((t) => Math.log(t / meanTemperatureK))
+    thermometer: temperature?.read.map((t) => Math.log(t / meanTemperatureK)) ?? null,
+    thermometerVariance: temperature
+      ? temperature.readVariance.map((v) => v / meanTemperatureK ** 2)
       : new Float64Array(kept.length),
-    temperatureVariance: temperature
-      ? temperature.variance.map((v, i) => v / temperature.value[i] ** 2)
-      : new Float64Array(kept.length),
+    vessel: null,
     temperatureK: meanTemperatureK,
     holdFromS: holdS - startS,
     statedHoldS: spec.holdS,
@@ -158,7 +193,7 @@ export function gasHold(
       ? pumpUpWarmth(temperature.samples, stages, startS, untilS, spec.pressurePa / testPa)
       : null,
     noise,
-    unseenTemperatureK: temperature?.unseen ?? 0,
+    unseenTemperatureK: temperature?.hidden ?? 0,
     unseenWeatherPa: weather?.unseen ?? null,
     reference: referenceVessel(recording, system, {
       sections,

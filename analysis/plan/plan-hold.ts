@@ -157,7 +157,7 @@ function rehearsal(
   // fittings have no part in it, and whom to suspect takes time
   const bare: System = { ...system, fittings: [], holds: [{ ...spec, rig: null }] }
   const play = (setting: RehearsalSetting): HoldResult =>
-    analyzeRecording(rehearsedHold(bare, spec, main, setting), bare)[0].result
+    analyzeRecording(rehearsedHold(bare, spec, main, setting), bare, { rehearsal: true })[0].result
   const isSound = ({ leak, verdict }: HoldResult): boolean => leak !== null && verdict !== 'void'
   const results = variants.map((variant) => play({ ...stated, ...variant }))
   const middlePa = Math.exp(

@@ -1,4 +1,4 @@
-import { stiffnessOf } from '#analysis/fit/gas-priors.ts'
+import { stiffnessOf } from '#analysis/fit/gas-model.ts'
 import { liquidBeliefs } from '#analysis/fit/liquid-prior.ts'
 import type { ChannelSamples, Mark, Recording } from '#analysis/model/samples.ts'
 import { type Channel, type HoldSpec, isTank, type Section, type System } from '#analysis/model/system.ts'

@@ -7,10 +7,15 @@ import { type SmoothTrend, smoothTrend } from './smooth-trend.ts'
 export interface BlockTrend {
   readonly value: Float64Array
   readonly variance: Float64Array
+  /** Means of the blocks as read, NaN where nothing was, and their variance. */
+  readonly read: Float64Array
+  readonly readVariance: Float64Array
   /** Blocks that have samples. */
   readonly known: number
   /** Change over the hold that the sensor could miss, in its unit: two roundings where its steps are coarse, else what dither leaves of them. */
   readonly unseen: number
+  /** The part of it that the steps hide, however long it is read. */
+  readonly hidden: number
 }
 
 /**
@@ -53,11 +58,15 @@ export function blockTrend(
     variance.subarray(first),
     roughStart,
   )
+  const hidden = noise.coarse ? noise.step / Math.sqrt(6) : noise.ripple
   const ends = Math.sqrt(trend.variance[0] + trend.variance[trend.variance.length - 1])
   return {
     ...carriedBack(trend, middleS, first),
+    read: means.map((mean, i) => (Number.isFinite(variance[i]) ? mean : Number.NaN)),
+    readVariance: variance,
     known,
-    unseen: Math.max(ends, noise.coarse ? noise.step / Math.sqrt(6) : noise.ripple),
+    unseen: Math.max(ends, hidden),
+    hidden,
   }
 }
 

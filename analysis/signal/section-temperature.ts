@@ -52,15 +52,23 @@ export function sectionTemperature(
   if (trends.length === 0) return null
   const value = new Float64Array(middleS.length)
   const variance = new Float64Array(middleS.length)
+  const read = new Float64Array(middleS.length)
+  const readVariance = new Float64Array(middleS.length)
   for (const trend of trends) {
     for (let i = 0; i < value.length; i++) {
       value[i] += trend.value[i] / trends.length
       variance[i] += trend.variance[i] / trends.length ** 2
+      // Where one of several was not read their mean would jump: that block counts as not read.
+      read[i] += trend.read[i] / trends.length
+      readVariance[i] += trend.readVariance[i] / trends.length ** 2
     }
   }
   return {
     value,
     variance,
+    read,
+    readVariance,
+    hidden: Math.max(...trends.map((t) => t.hidden)) / Math.sqrt(trends.length),
     unseen: Math.max(...trends.map((t) => t.unseen)) / Math.sqrt(trends.length),
     samples: trends[0].samples,
   }

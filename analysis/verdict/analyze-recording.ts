@@ -33,6 +33,8 @@ export interface AnalyzeOptions {
   readonly hold?: string
   /** The hold is still running: no vent is expected yet, and looking again and again costs width. */
   readonly live?: boolean
+  /** A made-up hold of a plan: fewer points of the posterior, as for a look, but the width of a verdict. */
+  readonly rehearsal?: boolean
 }
 
 /**
@@ -49,7 +51,7 @@ export function analyzeRecording(
 ): HoldAnalysis[] {
   const results: HoldResult[] = []
   return holdStages(recording, system, options.hold ?? null).map((stages) => {
-    const analysis = analyzeHold(recording, system, stages, options.live ?? false, results)
+    const analysis = analyzeHold(recording, system, stages, options, results)
     results.push(analysis.result)
     return analysis
   })
@@ -66,7 +68,7 @@ function analyzeHold(
   recording: Recording,
   system: System,
   stages: HoldStages,
-  live: boolean,
+  { live = false, rehearsal = false }: AnalyzeOptions,
   before: readonly HoldResult[],
 ): HoldAnalysis {
   const { spec, holdS } = stages
@@ -77,7 +79,9 @@ function analyzeHold(
   const findings =
     holdS === null
       ? []
-      : measured.map((section) => sectionFinding(recording, system, stages, section, rig, live))
+      : measured.map((section) =>
+          sectionFinding(recording, system, stages, section, rig, { live, rehearsal }),
+        )
   const leaks = findings.flatMap(({ leak }) => (leak === null ? [] : [leak]))
   const neighbors = neighborGains(recording, system, stages)
   const watched = [...leaks, ...neighbors]

@@ -1,9 +1,9 @@
 import { unmeasuredK } from '#analysis/faults/temperature.ts'
 import { fitBesideVessel, fitOrNull } from '#analysis/fit/fit-beside-vessel.ts'
-import { gasBeliefs } from '#analysis/fit/gas-beliefs.ts'
 import { gasCurves } from '#analysis/fit/gas-curves.ts'
 import type { GasFit } from '#analysis/fit/gas-fit.ts'
 import { gasAllowance, gasLeak } from '#analysis/fit/gas-leak.ts'
+import { gasBeliefs } from '#analysis/fit/gas-model.ts'
 import type { GasHold } from '#analysis/fit/gas-rows.ts'
 import type { Estimate } from '#analysis/model/hold-result.ts'
 import type { System } from '#analysis/model/system.ts'
@@ -22,15 +22,16 @@ export function gasFinding(
   stages: HoldStages,
   measured: MeasuredSection,
   widen: number,
+  { creeps, quick }: { readonly creeps: boolean; readonly quick: boolean },
 ): FittedSection | null {
   const { spec } = stages
   const { section } = measured
   const known = hold.temperatureK === null ? { ...hold, unseenTemperatureK: unmeasuredK } : hold
-  const beliefs = gasBeliefs(known, section, spec.pressurePa, spec.holdS)
-  const plain = fitOrNull(hold.rows, beliefs)
+  const beliefs = gasBeliefs(known, section, spec, creeps)
+  const plain = fitOrNull(hold.rows, beliefs, quick)
   if (plain === null) return null
   const allowedPa = gasAllowance(plain, hold, system, spec, measured).drop_Pa
-  const { fit, rows, weatherShare, reasons } = fitBesideVessel(known, plain, section, spec, allowedPa)
+  const { fit, weatherShare, reasons } = fitBesideVessel(known, plain, section, spec, allowedPa)
   const { leak, allowance, judged, allowed } = gasLeak(fit, hold, system, spec, section, measured, widen)
   if (![judged.value, judged.low, judged.high, allowed].every(Number.isFinite)) return null
   const molPerS = leak.mol_per_s?.value ?? 0
@@ -41,7 +42,7 @@ export function gasFinding(
     allowed,
     rawDropPa: rawDrop(hold, stages.holdS as number),
     reasons,
-    curves: gasCurves({ ...hold, rows }, fit, section, stages.holdS as number),
+    curves: gasCurves(hold, fit, section, stages.holdS as number),
     meaning: meaningOf(
       { kind: 'gas', molPerS },
       {
@@ -72,7 +73,7 @@ function varianceOf(
   const n = rows.fromS.length
   const spanS = rows.toS[n - 1] - Math.max(0, rows.holdFromS)
   const blocks = Math.max(2, (n * spanS) / (rows.toS[n - 1] - rows.fromS[0]))
-  const { whiteScale, walkPerS } = fit.best.noise
+  const { walkPerS } = fit.best
   const variances = Float64Array.from(rows.variance).sort()
   const ofLog = (spec.holdS / spanS) ** 2
   const byDrop = spec.allow.kind === 'drop' || spec.allow.kind === 'rise'
@@ -81,7 +82,7 @@ function varianceOf(
   const weather = hold.barometricPa === null ? weatherShare * unknownWeatherPaPerS * spec.holdS : 0
   const volume = byDrop ? 0 : measured.toleranceM3 / measured.volumeM3 / Math.sqrt(3)
   return {
-    white: (12 * whiteScale * variances[n >> 1] * ofLog * scale) / blocks,
+    white: (12 * variances[n >> 1] * ofLog * scale) / blocks,
     walk: 1.2 * walkPerS * spanS * ofLog * scale,
     lasting: (Math.hypot(0.01, volume) * judged.value) ** 2 + scale * (weather / hold.testPa) ** 2,
     whole: ((judged.high - judged.low) / (2 * z95 * widen)) ** 2,

@@ -31,17 +31,12 @@ export function neighborGains(recording: Recording, system: System, stages: Hold
   )
   return [...beyond].flatMap((id): SectionLeak[] => {
     const section = system.sections.find((s) => s.id === id)
-    const channel = system.channels.find((c) => c.section === id && isPressure(c))
-    const samples = recording.channels.find((c) => c.channel === channel?.id)
-    if (!section || !channel || !samples) return []
-    const read = calibratedReadings(channel, samples.reading)
-    const line = lineThrough(samples.timeS, read, holdS, toS, toS)
-    if (!line) return []
-    const stdPerS = Math.hypot(line.stdPerS, unexplainedPa / (toS - holdS))
-    if (line.perS < clearGain * stdPerS) return []
+    const gain = section && gainOf(recording, system, id, holdS, toS)
+    if (!gain) return []
+    const { perS: risePerS, stdPerS } = gain
     const molPerPa = section.volumeM3 / (gasConstant * temperatureK)
     const relativeVolume = section.volumeToleranceM3 / section.volumeM3 / Math.sqrt(3)
-    const perS = estimate(-line.perS, Math.hypot(stdPerS, line.perS * relativeVolume))
+    const perS = estimate(-risePerS, Math.hypot(stdPerS, risePerS * relativeVolume))
     const molPerS = times(perS, molPerPa)
     return [
       {
@@ -55,6 +50,41 @@ export function neighborGains(recording: Recording, system: System, stages: Hold
       },
     ]
   })
+}
+
+/**
+ * Whether a section beyond a shut valve of these gains what they lose. A flow that ends as the pressures meet looks like creep,
+ * and the neighbor tells that it is none.
+ */
+export function feedsNeighbor(
+  recording: Recording,
+  system: System,
+  { spec, holdS, ventS, endS }: HoldStages,
+  joined: readonly string[],
+): boolean {
+  if (holdS === null || spec.pressurePa <= 0) return false
+  return system.valves.some(({ between: [a, b] }) => {
+    const beyond = joined.includes(a) ? b : joined.includes(b) ? a : null
+    if (beyond === null || joined.includes(beyond)) return false
+    return gainOf(recording, system, beyond, holdS, ventS ?? endS) !== null
+  })
+}
+
+/** How fast the pressure of a section rises, by more than temperature and weather explain; null where it does not. */
+function gainOf(
+  recording: Recording,
+  system: System,
+  id: string,
+  fromS: number,
+  toS: number,
+): { perS: number; stdPerS: number } | null {
+  const channel = system.channels.find((c) => c.section === id && isPressure(c))
+  const samples = recording.channels.find((c) => c.channel === channel?.id)
+  if (!channel || !samples) return null
+  const line = lineThrough(samples.timeS, calibratedReadings(channel, samples.reading), fromS, toS, toS)
+  if (!line) return null
+  const stdPerS = Math.hypot(line.stdPerS, unexplainedPa / (toS - fromS))
+  return line.perS < clearGain * stdPerS ? null : { perS: line.perS, stdPerS }
 }
 
 function isPressure({ measures }: Channel): boolean {

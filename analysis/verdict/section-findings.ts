@@ -40,6 +40,7 @@ import { guardBanded, verdictReason } from './hold-verdict.ts'
 import { lessRig } from './less-rig.ts'
 import { liquidFinding } from './liquid-finding.ts'
 import { wideningOf } from './look-widening.ts'
+import { feedsNeighbor } from './neighbor-gauges.ts'
 import { asWideAsPasses, passDoubts, vaporDoubt } from './pass-doubts.ts'
 import { afterSecondZero } from './second-zero.ts'
 import { timeToDecide } from './time-to-decide.ts'
@@ -95,7 +96,7 @@ export function sectionFinding(
   stages: HoldStages,
   measured: MeasuredSection,
   rig: RigStanding | null,
-  live: boolean,
+  { live, rehearsal }: { readonly live: boolean; readonly rehearsal: boolean },
 ): SectionFinding {
   const { section, joined } = measured
   const { spec } = stages
@@ -144,7 +145,10 @@ export function sectionFinding(
   const widen = wideningOf(live, untilS - holdS, spec.holdS)
   const fitted = isLiquid(section.medium)
     ? liquidFinding(recording, system, stages, section, measured, hold, measured.signal, widen)
-    : gasFinding(hold, system, stages, measured, widen)
+    : gasFinding(hold, system, stages, measured, widen, {
+        creeps: !feedsNeighbor(recording, system, stages, joined),
+        quick: live || rehearsal,
+      })
   if (fitted === null) return unfit('readings-not-explained')
   const driftless = afterSecondZero(fitted, measured.signal, stages, untilS - holdS)
   const { leak, judged, reasons } =

@@ -8,8 +8,8 @@ import { followedChange } from '#analysis/signal/followed-change.ts'
 import type { FittedSection } from './fitted-section.ts'
 import { partsOf, type ShrinkingVariance, secondsMore, withLasting } from './more-time.ts'
 
-/** Share of what was corrected that stays in doubt: as the fits take it. */
-const inDoubt = { gas: 0.05, liquid: 0.1 } as const
+/** Share of what was corrected that stays in doubt however long it is held. Own figures, from simulated holds. */
+const inDoubt = { gas: 0.02, liquid: 0.1 } as const
 
 /** A step above this share of the allowance is coarse (ASTM E2930, scope as read). */
 const coarse = 0.1

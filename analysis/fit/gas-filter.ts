@@ -1,0 +1,400 @@
+import { gasColumns, weatherColumn } from './gas-columns.ts'
+import { constants, type GasBeliefs, type GasShape, shapeAt } from './gas-model.ts'
+import type { GasRows } from './gas-rows.ts'
+
+/** The states: temperatures as ln T about their mean, everything else as ln p. The two fast transients of the gauge stand last. */
+const state = {
+  wall: 0,
+  room: 1,
+  roomSlope: 2,
+  gas: 3,
+  thermometer: 4,
+  drift: 5,
+  leak: 6,
+  level: 7,
+  creep: 8,
+  logCreep: 9,
+  /** Beside a reference vessel: its level, how far its gas departs from the section's, and the rate of unmeasured weather. */
+  vesselLevel: 10,
+  vesselGas: 11,
+  weatherRate: 12,
+} as const
+
+/** Numbers a pass leaves for each row: innovation and variance of gauge, thermometer and vessel. */
+export const innovationsARow = 6
+/** Gauge, thermometer, reference vessel. */
+const sensors = 3
+
+/** What one pass says of the leak, given a shape. */
+export interface GasAnswer {
+  readonly logLikelihood: number
+  /** Drop of ln p in the stated hold time at the stated pressure. */
+  readonly mean: number
+  readonly variance: number
+  /** Fall of ln p by the pump-up heat after the first part of the hold, in the stated hold time. */
+  readonly lateHeat: number
+}
+
+/** Smoothed states of a hold, and what they rest on. */
+export interface GasPath {
+  readonly shape: GasShape
+  /** ln p/p_test with what the atmosphere does to the volume taken off. */
+  readonly response: Float64Array
+  /** The part of the response that is neither level nor leak. */
+  readonly causes: Float64Array
+  readonly leakLine: Float64Array
+  readonly walkPerS: number
+}
+
+export interface GasFilter {
+  /** @param innovations takes e and S of each row's outputs; S is 0 where there is no reading */
+  pass(u: Float64Array, innovations: Float64Array | null): GasAnswer
+  smooth(u: Float64Array): GasPath
+}
+
+const square = (x: number): number => x * x
+
+/**
+ * One state-space model of a gas hold: pressure, thermometer and reference vessel are outputs of one Kalman filter, from the end
+ * of pump-up to the vent.
+ *
+ * ln p = level + s·G + D + λ·leak(t) − s·creep(t) + fast transients; ln T = gain·M; ln p_vessel = its level + G + its own error.
+ * dR = V dt + w, dV = w, dW = (R − W)/τ_w, dM = (g·G + (1 − g)·W − M)/τ_m,
+ * dG = −(G − W)(|G − W| + 0.05 K)^e/τ + chill·s·dλ: the mean goes by the flow, the covariance by its slope.
+ *
+ * *Source* docs/method.md section 2; Anderson & Moore, Optimal Filtering, extended filter and Bryson–Frazier smoother (from memory).
+ */
+export function gasFilter(rows: GasRows, beliefs: GasBeliefs): GasFilter {
+  const { thermometer, thermometerVariance, vessel } = rows
+  const count = rows.fromS.length
+  const middleS = rows.fromS.map((from, i) => (from + rows.toS[i]) / 2)
+  const spanS = rows.toS[count - 1]
+  const weather = weatherColumn(rows)
+  const walkUnit = medianOf(rows.variance) / (spanS - rows.fromS[0])
+  const lasting = vessel === null ? state.vesselLevel : state.weatherRate + 1
+  const size = lasting + 2
+  /** States that still matter: what has died away is left out. */
+  let live = size
+  const sort = beliefs.tank ? 1 : 0
+  const [fastTau, slowTau] = constants.transientTauS
+  const fast = middleS.map((at) => Math.exp(-at / fastTau))
+  const slow = middleS.map((at) => Math.exp(-at / slowTau))
+  const logSpan = Math.log1p(spanS / constants.creepLogS)
+  const logCreep = middleS.map((at) => -Math.log1p(at / constants.creepLogS) / logSpan)
+  const creep = new Float64Array(count)
+  let creepTauS = 0
+  let columns = gasColumns(rows, weather, 0, 1)
+  const lateFromS = rows.holdFromS + constants.heatIsLate * (spanS - rows.holdFromS)
+  const lateFrom = Math.max(
+    0,
+    rows.toS.findIndex((to) => to > lateFromS),
+  )
+  const lateScale = rows.statedHoldS / (spanS - Math.max(0, rows.holdFromS))
+
+  const x = new Float64Array(size)
+  const P = new Float64Array(size * size)
+  const gainOf = new Float64Array(size)
+  const at = new Int32Array(9)
+  const by = new Float64Array(9)
+  const way = new Float64Array(19)
+
+  function start(shape: GasShape): void {
+    const c = constants
+    const heat = beliefs.fullHeat
+    live = size
+    x.fill(0)
+    P.fill(0)
+    const wall = square(c.startWall)
+    const room = square(c.startRoom) + square(c.startRoomHeat * heat)
+    const gas = square(0.06 * shape.pumpHeat) + square(0.01 * heat)
+    const g = shape.gasShare
+    const set = (a: number, b: number, value: number): void => {
+      P[a * size + b] = value
+      P[b * size + a] = value
+    }
+    set(state.room, state.room, wall)
+    set(state.wall, state.room, wall)
+    set(state.wall, state.wall, wall + room)
+    set(state.roomSlope, state.roomSlope, square(c.roomSlopePerS))
+    set(state.gas, state.wall, wall + room)
+    set(state.gas, state.room, wall)
+    set(state.gas, state.gas, wall + room + gas)
+    set(state.thermometer, state.wall, wall + room)
+    set(state.thermometer, state.room, wall)
+    set(state.thermometer, state.gas, wall + room + g * gas)
+    const own = square(c.startThermometer) + square(0.125 * g * heat)
+    set(state.thermometer, state.thermometer, wall + room + g * g * gas + own)
+    x[state.gas] = shape.pumpHeat
+    x[state.thermometer] = g * shape.pumpHeat
+    set(state.leak, state.leak, square(beliefs.dropStd))
+    set(state.level, state.level, 0.05 ** 2)
+    set(state.creep, state.creep, square(shape.creep))
+    set(state.logCreep, state.logCreep, square(c.creepLogShare * shape.creep))
+    x[state.creep] = 0.3 * shape.creep * Math.sign(beliefs.creepScale)
+    set(lasting, lasting, square(c.transient * beliefs.dropStd))
+    set(lasting + 1, lasting + 1, square(c.transient * beliefs.dropStd))
+    if (vessel !== null) {
+      set(state.vesselLevel, state.vesselLevel, 0.05 ** 2)
+      set(state.weatherRate, state.weatherRate, square(vessel.weatherStdPerS))
+      set(state.vesselGas, state.vesselGas, square(c.vesselHeat * shape.pumpHeat) + square(0.01 * heat))
+    }
+  }
+
+  function advance(i: number, shape: GasShape): void {
+    const c = constants
+    const d = middleS[i] - (i > 0 ? middleS[i - 1] : 0)
+    if (!(d > 0)) {
+      way.fill(0)
+      return
+    }
+    const gapK = Math.abs(x[state.gas] - x[state.wall]) * rows.temperatureK
+    const off = gapK + c.stillK
+    const flow = off ** shape.slowing / shape.gasTauS
+    const slope = flow * (1 + (shape.slowing * gapK) / off)
+    const kept = Math.exp(-flow * d)
+    const ramp = 1 - (1 - kept) / (flow * d)
+    const keptSlope = Math.exp(-slope * d)
+    const rampSlope = 1 - (1 - keptSlope) / (slope * d)
+    const restSlope = 1 - keptSlope - rampSlope
+    const wallTauS = c.wallTauS[sort]
+    const w0 = Math.exp(-d / wallTauS)
+    const wallRamp = 1 - (wallTauS * (1 - w0)) / d
+    const w1 = 1 - w0
+    const w2 = wallRamp * d
+    const m4 = Math.exp(-d / shape.thermometerTauS)
+    const late = 1 - (shape.thermometerTauS * (1 - m4)) / d
+    const soon = 1 - m4 - late
+    const g = shape.gasShare
+    const { stiffness, leak } = columns
+    const middle = stiffness[count >> 1]
+    const g6 = i > 0 ? (0.4 / (1 + 0.4 * (1 - middle))) * stiffness[i] * (leak[i] - leak[i - 1]) : 0
+    const g0 = restSlope + rampSlope * w0
+    const g1 = rampSlope * w1
+    const g2 = rampSlope * w2
+    const g3 = keptSlope
+    const m0 = soon * (1 - g) + late * ((1 - g) * w0 + g * g0)
+    const m1 = late * ((1 - g) * w1 + g * g1)
+    const m2 = late * ((1 - g) * w2 + g * g2)
+    const m3 = soon * g + late * g * g3
+    const m6 = late * g * g6
+    way.set([w0, w1, w2, d, g0, g1, g2, g3, g6, m0, m1, m2, m3, m4, m6])
+    const wall = x[0]
+    const room = x[1]
+    const turn = x[2]
+    const gas = x[3]
+    const felt = x[4]
+    x[0] = w0 * wall + w1 * room + w2 * turn
+    x[1] = room + d * turn
+    x[3] = (1 - kept - ramp) * wall + ramp * x[0] + kept * gas + g6 * x[state.leak]
+    x[4] = m4 * felt + soon * ((1 - g) * wall + g * gas) + late * ((1 - g) * x[0] + g * x[3])
+    if (vessel !== null) x[state.vesselGas] *= kept
+    spreadOn()
+    if (vessel !== null) {
+      for (let k = 0; k < size; k++) P[state.vesselGas * size + k] *= keptSlope
+      for (let k = 0; k < size; k++) P[k * size + state.vesselGas] *= keptSlope
+    }
+    const turning = square(shape.rough * c.roomSlopeWalk) / 1000
+    const rough = square(shape.rough * c.roomWalk)
+    P[2 * size + 2] += turning * d
+    P[size + 2] += (turning * d * d) / 2
+    P[2 * size + 1] += (turning * d * d) / 2
+    P[size + 1] += (turning * d ** 3) / 3 + rough * d
+    P[0] += 0.04 * rough * d
+    // No wall is one wall: what is followed goes astray by a share, in the gas (it comes back) and for good (drift).
+    const rate = (x[0] - wall) / d
+    P[3 * size + 3] += square(shape.gasError * (gas - wall)) * (1 - kept)
+    P[5 * size + 5] += square(c.swingError * rate) * d * c.swingTauS[sort] + square(shape.walk) * walkUnit * d
+    if (vessel !== null)
+      P[state.vesselGas * size + state.vesselGas] += square(c.vesselSwing * rate) * d * shape.gasTauS
+  }
+
+  /** P := F·P·Fᵀ: first down each column, then along each row. */
+  function spreadOn(): void {
+    const matrix = P
+    const n = live
+    const f = way
+    for (let pass = 0; pass < 2; pass++) {
+      const apart = pass === 0 ? size : 1
+      const next = pass === 0 ? 1 : size
+      for (let r = 0, k = 0; r < n; r++, k += next) {
+        const a = matrix[k]
+        const b = matrix[k + apart]
+        const c = matrix[k + 2 * apart]
+        const e = matrix[k + 3 * apart]
+        const m = matrix[k + 4 * apart]
+        const l = matrix[k + 6 * apart]
+        matrix[k] = f[0] * a + f[1] * b + f[2] * c
+        matrix[k + apart] = b + f[3] * c
+        matrix[k + 3 * apart] = f[4] * a + f[5] * b + f[6] * c + f[7] * e + f[8] * l
+        matrix[k + 4 * apart] = f[9] * a + f[10] * b + f[11] * c + f[12] * e + f[13] * m + f[14] * l
+      }
+    }
+  }
+
+  let outputs = 0
+  /** Innovation and its variance of the last reading. */
+  const last = new Float64Array(2)
+
+  /** Takes in a reading of the states `at`, each `by` its factor. */
+  function observe(reading: number, variance: number): number {
+    const matrix = P,
+      vector = x,
+      gain = gainOf,
+      places = at,
+      factors = by,
+      n = live
+    let innovation = reading
+    let spread = variance
+    for (let r = 0; r < n; r++) gain[r] = 0
+    for (let q = 0; q < outputs; q++) {
+      const factor = factors[q]
+      const place = places[q]
+      innovation -= factor * vector[place]
+      for (let r = 0, k = place * size; r < n; r++, k++) gain[r] += factor * matrix[k]
+    }
+    for (let q = 0; q < outputs; q++) spread += factors[q] * gain[places[q]]
+    const share = innovation / spread
+    for (let r = 0; r < n; r++) {
+      const f = gain[r] / spread
+      vector[r] += gain[r] * share
+      for (let c = 0, k = r * size; c < n; c++, k++) matrix[k] -= f * gain[c]
+    }
+    last[0] = innovation
+    last[1] = spread
+    return -0.5 * (Math.log(spread) + innovation * share)
+  }
+
+  function show(place: number, factor: number): void {
+    at[outputs] = place
+    by[outputs++] = factor
+  }
+
+  /** Takes in what a sensor reads in a row: its log-likelihood; NaN where it reads nothing. */
+  function taken(sensor: number, i: number, gain: number): number {
+    outputs = 0
+    if (sensor === 0) {
+      const s = columns.stiffness[i]
+      show(state.drift, 1)
+      show(state.leak, columns.leak[i])
+      show(state.level, 1)
+      show(state.creep, s * creep[i])
+      show(state.logCreep, s * logCreep[i])
+      show(state.gas, s)
+      if (slow[i] > 1e-5) {
+        show(lasting, fast[i])
+        show(lasting + 1, slow[i])
+      } else live = lasting
+      if (vessel !== null && !rows.absolute) show(state.weatherRate, middleS[i])
+      return observe(columns.response[i], columns.white[i])
+    }
+    if (sensor === 1) {
+      if (thermometer === null || Number.isNaN(thermometer[i])) return Number.NaN
+      show(state.thermometer, gain)
+      return observe(thermometer[i], thermometerVariance[i])
+    }
+    if (vessel === null) return Number.NaN
+    show(state.gas, 1)
+    show(state.vesselLevel, 1)
+    show(state.vesselGas, 1)
+    show(state.weatherRate, vessel.ratio * middleS[i])
+    return observe(vessel.logPressure[i], vessel.variance[i])
+  }
+
+  function shaped(u: Float64Array): GasShape {
+    const shape = shapeAt(u, beliefs, spanS)
+    if (shape.stretchPerPa !== columns.stretchPerPa || shape.flowExponent !== columns.flowExponent)
+      columns = gasColumns(rows, weather, shape.stretchPerPa, shape.flowExponent)
+    if (shape.creepTauS !== creepTauS) {
+      creepTauS = shape.creepTauS
+      for (let i = 0; i < count; i++) creep[i] = Math.expm1(-middleS[i] / creepTauS)
+    }
+    start(shape)
+    return shape
+  }
+
+  function pass(u: Float64Array, innovations: Float64Array | null): GasAnswer {
+    const shape = shaped(u)
+    let logLikelihood = 0
+    let lateGap = 0
+    for (let i = 0; i < count; i++) {
+      advance(i, shape)
+      for (let sensor = 0; sensor < sensors; sensor++) {
+        const log = taken(sensor, i, shape.gain)
+        if (Number.isNaN(log)) continue
+        logLikelihood += log
+        if (innovations !== null) innovations.set(last, innovationsARow * i + 2 * sensor)
+      }
+      if (i === lateFrom) lateGap = x[state.gas] - x[state.wall]
+    }
+    return {
+      logLikelihood,
+      mean: x[state.leak],
+      variance: P[state.leak * size + state.leak],
+      lateHeat: columns.stiffness[count - 1] * (lateGap - x[state.gas] + x[state.wall]) * lateScale,
+    }
+  }
+
+  function smooth(u: Float64Array): GasPath {
+    const shape = shaped(u)
+    const trace: { way: Float64Array; readings: Reading[]; x: Float64Array; P: Float64Array }[] = []
+    for (let i = 0; i < count; i++) {
+      advance(i, shape)
+      const readings: Reading[] = []
+      for (let sensor = 0; sensor < sensors; sensor++) {
+        if (Number.isNaN(taken(sensor, i, shape.gain))) continue
+        const seen = { at: at.slice(0, outputs), by: by.slice(0, outputs), gain: gainOf.slice() }
+        readings.push({ ...seen, innovation: last[0], spread: last[1] })
+      }
+      trace.push({ way: way.slice(), readings, x: x.slice(), P: P.slice() })
+    }
+    const causes = new Float64Array(count)
+    const leakLine = new Float64Array(count)
+    const back = new Float64Array(size)
+    const smoothed = new Float64Array(size)
+    for (let i = count - 1; i >= 0; i--) {
+      const { way: gone, readings, x: filtered, P: covariance } = trace[i]
+      for (let r = 0; r < size; r++) {
+        let sum = filtered[r]
+        for (let k = 0; k < size; k++) sum -= covariance[r * size + k] * back[k]
+        smoothed[r] = sum
+      }
+      const s = columns.stiffness[i]
+      leakLine[i] = smoothed[state.level] + smoothed[state.leak] * columns.leak[i]
+      causes[i] =
+        s *
+          (smoothed[state.gas] + creep[i] * smoothed[state.creep] + logCreep[i] * smoothed[state.logCreep]) +
+        fast[i] * smoothed[lasting] +
+        slow[i] * smoothed[lasting + 1]
+      for (const reading of readings.reverse()) {
+        let sum = reading.innovation
+        for (let r = 0; r < size; r++) sum += reading.gain[r] * back[r]
+        for (let q = 0; q < reading.at.length; q++)
+          back[reading.at[q]] -= (reading.by[q] * sum) / reading.spread
+      }
+      const [b0, b1, , b3, b4] = back
+      back[0] = gone[0] * b0 + gone[4] * b3 + gone[9] * b4
+      back[1] = gone[1] * b0 + b1 + gone[5] * b3 + gone[10] * b4
+      back[2] += gone[2] * b0 + gone[3] * b1 + gone[6] * b3 + gone[11] * b4
+      back[3] = gone[7] * b3 + gone[12] * b4
+      back[4] = gone[13] * b4
+      back[6] += gone[8] * b3 + gone[14] * b4
+      if (vessel !== null) back[state.vesselGas] *= gone[7]
+    }
+    return { shape, response: columns.response, causes, leakLine, walkPerS: square(shape.walk) * walkUnit }
+  }
+
+  return { pass, smooth }
+}
+
+/** One reading as the smoother goes back over it. */
+interface Reading {
+  readonly at: Int32Array
+  readonly by: Float64Array
+  readonly innovation: number
+  readonly spread: number
+  readonly gain: Float64Array
+}
+
+function medianOf(values: Float64Array): number {
+  return Float64Array.from(values).sort()[values.length >> 1]
+}
