@@ -13,6 +13,7 @@ import type { Estimate, HoldResult, ReasonValues, Verdict } from '#analysis/mode
  * POST /api/hold/lost                { answer: LostAnswer } → LiveState   (what let the pressure off)
  * POST /api/hold/photo               { fitting, base64 } → LiveState   (a photo taken at the running hold)
  * POST /api/mark                     NewMark     → LiveState
+ * POST /api/typed                    { readings: { channel: number } } → LiveState   (read by eye just now)
  * GET  /api/system                   → { text: string, system: System | null, errors: SystemFileError[] }
  * PUT  /api/system                   { text }    → the same with { saved }: it is saved when nothing is wrong in it
  * PUT  /api/system/calibration       WrittenCalibration → as PUT /api/system; nothing else of the file's text changes

@@ -36,7 +36,7 @@ export function holdFaults(
 export function gaugeFaults(view: GaugeView, recording: Recording, system: System, live: boolean): Faults {
   const readings = gaugeReadings(view)
   const response = gaugeResponse(view, recording, system, live)
-  const sampling = samplingFaults(view)
+  const sampling = samplingFaults(view, live)
   const broken = [readings, response, sampling].some(({ voids }) => voids.length > 0)
   return allFaults([
     readings,

@@ -13,7 +13,7 @@ const allGaps = 0.35
 const endGap = 0.1
 
 /** Too few readings, or too large a part of the hold without any. */
-export function samplingFaults(view: GaugeView): Faults {
+export function samplingFaults(view: GaugeView, live: boolean): Faults {
   const { signal, section, holdS, untilS, byEye } = view
   const { timeS, gaugePa, channel } = signal
   const from = firstIndexAt(timeS, holdS)
@@ -28,7 +28,9 @@ export function samplingFaults(view: GaugeView): Faults {
     lastS = timeS[to]
   }
   const gauge = { section: section.id, channel: channel.id }
-  if (readings < least) return voidHold('too-few-samples', { ...gauge, readings, least })
+  if (readings < least)
+    // Of a running hold that is read by eye the rest is still to come.
+    return (live && byEye ? blocksPass : voidHold)('too-few-samples', { ...gauge, readings, least })
   const lengthS = untilS - holdS
   const usual = usualSpacing(signal, from, to)
   const gap = (step: number): number => (step > Math.max(4 * usual, 1) ? step - usual : 0)

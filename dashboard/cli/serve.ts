@@ -2,6 +2,7 @@ import { copyFileSync, cpSync, existsSync, mkdirSync, mkdtempSync, readFileSync,
 import { tmpdir } from 'node:os'
 import { join, resolve } from 'node:path'
 import type { Command } from 'commander'
+import { writeFileDurably } from '#dashboard/archive/write-durably.ts'
 import { ownCertificate } from '#dashboard/server/http/own-certificate.ts'
 import { isLoopbackHost, ownHosts } from '#dashboard/server/http/own-hosts.ts'
 import { packageFolder } from '#dashboard/server/http/package-folder.ts'
@@ -16,12 +17,15 @@ import { DemoBench } from '#ingest/sources/demo-bench.ts'
 import { replayPort } from '#ingest/sources/replay-port.ts'
 import { serialPort } from '#ingest/sources/serial-port.ts'
 import { tcpPort } from '#ingest/sources/tcp-port.ts'
+import { firstSystemFile, layouts, schemaFile } from '#ingest/system-file/layouts.ts'
 import { systemFromFile } from '#ingest/system-file/read-system-file.ts'
+import { systemSchema } from '#ingest/system-file/system-schema.ts'
 import { dataFolder } from './data-folder.ts'
 import { messageInk as pc } from './ink.ts'
 import { openInBrowser } from './open-in-browser.ts'
 import { qrCode } from './qr-code.ts'
 import { stopSignals } from './stop-signals.ts'
+import { systemOption, usualFile } from './system-option.ts'
 
 interface ServeOptions {
   readonly demo?: boolean
@@ -57,7 +61,7 @@ export function register(program: Command): void {
     .option('--tcp <host:port>', 'logger that serves its lines over TCP; may be given again', collect, [])
     .option('--replay <file>', 'play a recording as if its logger spoke again', collect, [])
     .option('--speed <factor>', `how much faster than real time the demo (${demoSpeed}) or a replay (1) runs`)
-    .option('--system <file>', 'system file of the aircraft')
+    .option(...systemOption)
     .option('--data <folder>', 'folder of the archive')
     .option('--listen <address:port>', `where the page is served (${defaultListen} when absent)`)
     .option('--lan', 'let other devices of the network in, each with a one-time code')
@@ -69,6 +73,7 @@ export function register(program: Command): void {
       `
 Examples:
   stillhold serve --demo --open
+  stillhold serve --open
   stillhold serve --port /dev/ttyUSB0 --baud 115200 --system aircraft.yaml
   stillhold serve --tcp 192.168.1.40:5000 --system aircraft.yaml --lan
 
@@ -115,7 +120,7 @@ async function serve(options: ServeOptions, version: string): Promise<void> {
   const listen = readListen(options.listen, options.lan ?? false)
   const speed = readSpeed(options.speed)
   const folder = options.demo ? demoFolder(options.data) : dataFolder(options.data)
-  const systemPath = options.demo ? demoSystem(folder, options.system) : readSystemPath(options.system)
+  const systemPath = options.demo ? demoSystem(folder, options.system) : ownSystem(folder, options.system)
   const system = systemFromFile(readFileSync(systemPath, 'utf8'), systemPath)
   const demo = options.demo ? new DemoBench({ system, speed: speed ?? demoSpeed }) : null
   const ports = demo ? [{ port: demo }] : readPorts(options, speed ?? 1)
@@ -196,9 +201,23 @@ function demoSystem(folder: string, given: string | undefined): string {
   return path
 }
 
-function readSystemPath(given: string | undefined): string {
-  if (given === undefined)
-    throw new Error('serve needs the system file of the aircraft: add --system FILE, or --demo')
+/** The file that is named or usual; else a first one of a generic layout, for a dial gauge read by eye, beside the archive. */
+function ownSystem(folder: string, given: string | undefined): string {
+  const usual = given ?? process.env.STILLHOLD_SYSTEM ?? (existsSync(usualFile) ? usualFile : undefined)
+  if (usual !== undefined) return readSystemPath(usual)
+  const path = join(folder, usualFile)
+  mkdirSync(folder, { recursive: true })
+  if (!existsSync(path)) {
+    writeFileDurably(path, firstSystemFile(layouts[0], 'my aircraft', 'dial'))
+    writeFileDurably(join(folder, schemaFile), `${JSON.stringify(systemSchema, null, 2)}\n`)
+    process.stderr.write(
+      'No system file is named: a first one of a generic layout is written. Make it yours on the page, under Setup.\n',
+    )
+  }
+  return path
+}
+
+function readSystemPath(given: string): string {
   if (!existsSync(given)) throw new Error(`${given}: no such file`)
   if (statSync(given).isDirectory()) throw new Error(`${given}: is a folder; name the system file in it`)
   return resolve(given)

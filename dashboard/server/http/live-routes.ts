@@ -16,6 +16,7 @@ import {
   readUnits,
   stageBody,
   startHoldBody,
+  typedBody,
 } from './read-request.ts'
 import { RequestError } from './request-error.ts'
 import { RouteTable } from './routes.ts'
@@ -71,6 +72,10 @@ export function liveRoutes(session: BenchSession): Route[] {
   )
   table.post('/api/mark', async (context) => {
     await session.mark(await readBody(context, markBody), context.get('maker'))
+    return context.json(stateFor(context.get('role')))
+  })
+  table.post('/api/typed', async (context) => {
+    session.typed((await readBody(context, typedBody)).readings)
     return context.json(stateFor(context.get('role')))
   })
   table.post('/api/ports/confirm', async (context) => {

@@ -61,6 +61,16 @@ export const markBody = v.strictObject({
   ),
 }) satisfies v.GenericSchema<unknown, NewMark>
 
+export const typedBody = v.strictObject({
+  readings: v.pipe(
+    v.record(id, v.pipe(v.number(), v.finite())),
+    v.check(
+      (all) => Object.keys(all).length > 0 && Object.keys(all).length <= 20,
+      'has no reading, or more than 20',
+    ),
+  ),
+})
+
 export const systemBody = v.strictObject({ text: v.string() })
 export const planBody = v.strictObject({ hold: id })
 export const demoBody = v.strictObject({ operator: v.picklist(['automatic', 'you']) })

@@ -1,6 +1,6 @@
 import type { MarkMaker, Origin } from '#analysis/model/origin.ts'
 import type { Mark } from '#analysis/model/samples.ts'
-import type { System } from '#analysis/model/system.ts'
+import { isNamed, type System } from '#analysis/model/system.ts'
 import { type DisplayUnits, figuresIn, unitsOfSystem } from '#analysis/reasons/figures.ts'
 import { whyNotPlanned } from '#analysis/reasons/hold-cautions.ts'
 import type {
@@ -18,6 +18,10 @@ import type { Archive } from '#dashboard/archive/archive.ts'
 import { RequestError } from '#dashboard/server/http/request-error.ts'
 import { EventRing } from '#dashboard/server/stream/event-ring.ts'
 import { curingBars } from '#dashboard/wet/archive-surroundings.ts'
+import { typedMeasurement } from '#ingest/intake/dialects/dialect.ts'
+import { formatPoint } from '#ingest/line-protocol/format-point.ts'
+import type { Point } from '#ingest/line-protocol/point.ts'
+import { arrivalNow } from '#ingest/sources/arrival-now.ts'
 import { AnalysisThread } from './analysis-thread.ts'
 import { BenchClock } from './bench-clock.ts'
 import { jumpMessage, type PortReceiver, type SessionPort } from './bench-port.ts'
@@ -234,11 +238,40 @@ export class BenchSession {
 
   /** @param from who makes it: the person at this machine, or at a joined device */
   mark(mark: NewMark, from: MarkMaker = 'operator'): void {
-    const nowNs = this.#clock.nowNs()
+    const isTyped = this.#system().channels.some(
+      ({ movable, from: { measurement } }) => movable?.id === mark.id && measurement === typedMeasurement,
+    )
+    const wallNs = isTyped ? arrivalNow().wallNs : null
+    const nowNs = this.#clock.nowNs() ?? wallNs
     if (nowNs === null) throw new RequestError(409, 'No reading has arrived yet: connect the logger first.')
     if (this.#recording.trouble) throw new RequestError(507, this.#recording.trouble)
     this.#operatorMarks.add(mark, nowNs, from)
     this.#options.onMark?.(mark)
+  }
+
+  /**
+   * Readings that a person took by eye just now, each in its channel's unit.
+   *
+   * @throws RequestError for a channel that a logger reads, and on a bench that does not run in real time
+   */
+  typed(readings: Readonly<Record<string, number>>): void {
+    if ((this.#options.speed ?? 1) !== 1)
+      throw new RequestError(409, 'This bench is simulated: it takes no typed readings.')
+    if (this.#recording.trouble) throw new RequestError(507, this.#recording.trouble)
+    const arrival = arrivalNow()
+    for (const [id, value] of Object.entries(readings)) {
+      const from = this.#system().channels.find((channel) => isNamed(channel, id))?.from
+      if (from?.measurement !== typedMeasurement)
+        throw new RequestError(
+          404,
+          `The system file has no channel ${id} from the measurement ${typedMeasurement}.`,
+        )
+      const { measurement, field, tags } = from
+      const timeNs = String(arrival.wallNs)
+      const point: Point = { measurement, tags, fields: [{ key: field, type: 'float', value }], timeNs }
+      this.#readings.point(point, formatPoint(point), arrival, { kind: 'typed', name: null, sha256: null })
+    }
+    this.#ticker.changed()
   }
 
   confirmDialect(name: string): void {

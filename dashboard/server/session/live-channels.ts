@@ -4,6 +4,7 @@ import { standardAtmospherePa } from '#analysis/physics/ideal-gas.ts'
 import { calibratedReadings } from '#analysis/signal/calibrated-readings.ts'
 import type { Alarm, LiveState, MinMaxColumns, SampleBatch } from '#dashboard/api.ts'
 import { LiveBatch } from '#dashboard/server/stream/live-batch.ts'
+import { typedMeasurement } from '#ingest/intake/dialects/dialect.ts'
 import { ChannelColumns } from './channel-columns.ts'
 import type { SampleColumns } from './growing-recording.ts'
 import { LiveZeros } from './live-zeros.ts'
@@ -35,7 +36,12 @@ export class LiveChannels {
   constructor(system: System, marks: readonly Mark[] = []) {
     for (const mark of marks) this.#zeros.add(mark)
     this.#channels = new Map(system.channels.map((channel) => [channel.id, channel]))
-    this.#arrivals = new Map(system.channels.map(({ id }) => [id, new Arrivals()]))
+    this.#arrivals = new Map(
+      system.channels.map(({ id, from }) => [
+        id,
+        from.measurement === typedMeasurement ? new Arrivals(undefined, typedAfterS) : new Arrivals(),
+      ]),
+    )
     this.#columns = new Map(system.channels.map(({ id }) => [id, new ChannelColumns()]))
     this.#alarms = new Map(system.sections.map((section) => [section.id, new PressureAlarms(section)]))
   }
@@ -200,6 +206,8 @@ function trueReading(channel: Channel, reading: number): number {
 
 /** A channel that gave no reading for so long is quiet, [s] of our own time. */
 const quietAfterS = 3
+/** Who reads by eye takes a reading in some minutes. */
+const typedAfterS = 300
 /** Or for so many of its usual pauses: a barometer that is read once in 10 s is not quiet in between. */
 const quietAfterPauses = 2.5
 /** Readings that come closer than this belong to one batch, [s]. */
@@ -208,11 +216,13 @@ const batchS = 0.05
 /** When a channel's readings came, by the monotonic clock: how long it has been quiet. */
 export class Arrivals {
   readonly #nowMs: () => number
+  readonly #afterS: number
   #lastMs: number | null = null
   #pausesS: number[] = []
 
-  constructor(nowMs: () => number = () => performance.now()) {
+  constructor(nowMs: () => number = () => performance.now(), afterS = quietAfterS) {
     this.#nowMs = nowMs
+    this.#afterS = afterS
   }
 
   came(): void {
@@ -228,6 +238,6 @@ export class Arrivals {
     if (this.#lastMs === null) return null
     const quietS = (this.#nowMs() - this.#lastMs) / 1000
     const usualS = this.#pausesS.length < 3 ? 0 : [...this.#pausesS].sort((a, b) => a - b)[1]
-    return quietS > Math.max(quietAfterS, quietAfterPauses * usualS) ? quietS : null
+    return quietS > Math.max(this.#afterS, quietAfterPauses * usualS) ? quietS : null
   }
 }

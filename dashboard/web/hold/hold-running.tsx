@@ -9,6 +9,7 @@ import { PressureFigure } from './pressure-figure.tsx'
 import type { Running } from './running.ts'
 import { StageControls } from './stage-controls.tsx'
 import { StageRail } from './stage-rail.tsx'
+import { TypedPad } from './typed-pad.tsx'
 
 /** The whole of a running hold on one screen. */
 export function HoldRunning({ run }: { run: Running }) {
@@ -38,6 +39,7 @@ export function HoldRunning({ run }: { run: Running }) {
         ) : (
           <p class="stage-controls soft">Watching only: the bench is operated elsewhere.</p>
         )}
+        {spec && !hold.lost && <TypedPad spec={spec} />}
         {run.pressures.length > 0 ? (
           charts.map((of) => <PressureChart key={of} run={run} of={of} />)
         ) : (

@@ -5,6 +5,7 @@ import { duration } from '#analysis/reasons/figures.ts'
 import type { LiveState } from '#dashboard/api.ts'
 import { post } from '../api-client.ts'
 import { SupplyLook } from '../hold/supply.tsx'
+import { TypedPad } from '../hold/typed-pad.tsx'
 import { bench, mayOperate, system, take } from '../live/bench.ts'
 import { toastError } from '../parts/toast.tsx'
 import { pressure, pressureDifference, withUnit } from '../quantity.ts'
@@ -99,6 +100,7 @@ function StartSheet({ spec, system: known, retests }: Props) {
         </a>
       </p>
       <SensorsAlive found={checks} system={known} />
+      <TypedPad spec={spec} />
       <PlanView hold={spec.id} />
       {spec.rig !== null && <RigProof spec={spec} />}
       <Sentences title="Cautions" word="read" all={cautions} remembered={remembered} />

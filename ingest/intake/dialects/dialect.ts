@@ -59,6 +59,9 @@ export interface Dialect {
 /** Measurement of every reading whose logger names none itself. */
 export const loggerMeasurement = 'logger'
 
+/** Measurement of readings that a person takes by eye and types. */
+export const typedMeasurement = 'typed'
+
 /** A line with more values is refused: the recording could not be read back. */
 export const fieldsAtMost = mostFields
 

@@ -1,5 +1,6 @@
 import { describe, expect, it } from 'vitest'
 import type { HoldResult, Verdict } from '#analysis/model/hold-result.ts'
+import type { System } from '#analysis/model/system.ts'
 import { analyzeRecording } from '#analysis/verdict/analyze-recording.ts'
 import { readRecording } from '#ingest/recording/read-recording.ts'
 import { seededRandom } from '#ingest/simulator/random.ts'
@@ -67,11 +68,14 @@ function table({ leak, readings = 11, warmingK = 0, seed = 1, ventedPsi = 0, sta
   return rows.join('\n')
 }
 
-function result(text: string, system = systemFromFile(systemText(), 'dial.yaml')): HoldResult {
-  const { recording } = importTable(Buffer.from(text), 'dial.csv', system, {
+const imported = (text: string, system: System) =>
+  importTable(Buffer.from(text), 'dial.csv', system, {
     ...{ zone: 'UTC', dates: null, startNs: 0n, startFrom: '', hold: 'line-10psi', columns: new Map() },
     ...{ origin: 'typed', name: 'dial.csv' },
   })
+
+function result(text: string, system = systemFromFile(systemText(), 'dial.yaml')): HoldResult {
+  const { recording } = imported(text, system)
   return analyzeRecording(readRecording(recording, system, 'dial.lp'), system, { hold: 'line-10psi' })[0]
     .result
 }
@@ -99,6 +103,17 @@ describe('a dial gauge read by eye, ten times', () => {
     expect(seeds(12).map((seed) => verdict({ leak: 0, seed, warmingK: (seed % 3) - 1 }))).not.toContain(
       'fail',
     )
+  })
+
+  it('six readings of a hold that still runs are no pass and no void: the rest is to come', () => {
+    const system = systemFromFile(systemText(), 'dial.yaml')
+    const { recording } = imported(
+      table({ leak: 0, ventedPsi: null }).split('\n').slice(0, 10).join('\n'),
+      system,
+    )
+    const read = readRecording(recording, system, 'dial.lp')
+    expect(analyzeRecording(read, system, { live: true })[0].result.verdict).toBe('undecided')
+    expect(analyzeRecording(read, system)[0].result.verdict).toBe('void')
   })
 
   it('nine readings are too few; so are eleven where the smallest division is not stated', () => {

@@ -1,0 +1,133 @@
+import { useSignal } from '@preact/signals'
+import { useEffect, useRef } from 'preact/hooks'
+import type { HoldSpec } from '#analysis/model/system.ts'
+import type { LiveState } from '#dashboard/api.ts'
+import { post } from '../api-client.ts'
+import { bench, mayOperate, system, take } from '../live/bench.ts'
+import { Segmented } from '../parts/segmented.tsx'
+import { toastError } from '../parts/toast.tsx'
+import { clock } from '../quantity.ts'
+import { play } from '../sound/player.ts'
+
+/** Readings of a hold read by eye, and of its settling, evenly: as many as can decide. */
+const inHold = 12
+const inSettle = 3
+const keys = ['7', '8', '9', '4', '5', '6', '1', '2', '3', '.', '0', '⌫'] as const
+
+/** Readings taken by eye: the number is typed, and the moment of the tap is its time. */
+export function TypedPad({ spec }: { spec: HoldSpec }) {
+  const channels = (system.value?.channels ?? []).filter(
+    ({ section, from }) =>
+      // What init writes for a dial gauge; a logger's numbers come of themselves.
+      from.measurement === 'typed' && (section === null || spec.sections.includes(section)),
+  )
+  const picked = useSignal(channels[0]?.id ?? '')
+  const text = useSignal('')
+  const busy = useSignal(false)
+  const state = bench.value
+  const channel = channels.find(({ id }) => id === picked.value) ?? channels[0]
+  const gauge = channels.find(({ measures }) => measures.endsWith('e-pressure')) ?? channel
+  const dueInS = gauge === undefined ? null : secondsToNext(spec, state, gauge.id)
+  useCall(dueInS !== null && dueInS <= 0)
+  if (channel === undefined || !mayOperate.value) return null
+  const value = Number(text.value.replace(',', '.'))
+  const isNumber = text.value.trim() !== '' && Number.isFinite(value)
+  const name = channel.movable?.id ?? channel.id
+
+  const enter = async (): Promise<void> => {
+    if (!isNumber || busy.value) return
+    busy.value = true
+    try {
+      take(await post<LiveState>('/api/typed', { readings: { [channel.id]: value } }))
+      text.value = ''
+    } catch (error) {
+      toastError(error)
+    } finally {
+      busy.value = false
+    }
+  }
+
+  return (
+    <form
+      class="panel typed-pad"
+      aria-label="Reading by eye"
+      onSubmit={(event) => {
+        event.preventDefault()
+        void enter()
+      }}
+    >
+      {channels.length > 1 && (
+        <Segmented
+          legend="What you read"
+          quietLegend
+          options={channels.map((one) => ({ value: one.id, word: one.movable?.id ?? one.id }))}
+          value={channel.id}
+          onPick={(id) => {
+            picked.value = id
+            text.value = ''
+          }}
+        />
+      )}
+      <label class="typed-value">
+        <span class="unseen">
+          {name}, {channel.unit}
+        </span>
+        <input
+          type="text"
+          inputMode="decimal"
+          autocomplete="off"
+          maxLength={12}
+          value={text.value}
+          onInput={(event) => {
+            text.value = event.currentTarget.value
+          }}
+        />
+        <span aria-hidden="true">{channel.unit}</span>
+      </label>
+      <div class="typed-keys">
+        {keys.map((key) => (
+          <button
+            key={key}
+            type="button"
+            aria-label={key === '⌫' ? 'Delete' : key}
+            onClick={() => {
+              text.value = key === '⌫' ? text.value.slice(0, -1) : text.value + key
+            }}
+          >
+            {key}
+          </button>
+        ))}
+      </div>
+      <button type="submit" class="main large" aria-disabled={!isNumber || busy.value}>
+        Enter {name}
+        {isNumber && ` ${text.value} ${channel.unit}`}
+      </button>
+      <p class="small soft" role="status">
+        {dueInS === null
+          ? 'Tap the glass lightly, read to half a division, and enter it at once: the tap is its time.'
+          : dueInS > 0
+            ? `Next reading in ${clock(dueInS)}.`
+            : 'Read the gauge now.'}
+      </p>
+    </form>
+  )
+}
+
+/** Seconds until the gauge is to be read again; null while nothing is waited for. */
+function secondsToNext(spec: HoldSpec, state: LiveState | null, gauge: string): number | null {
+  const hold = state?.hold
+  const nowS = state?.nowS
+  if (!hold || nowS == null || (hold.stage !== 'settle' && hold.stage !== 'hold')) return null
+  const everyS = hold.stage === 'hold' ? spec.holdS / (inHold - 1) : spec.settleS / inSettle
+  const lastS = state.newest[gauge]?.timeS ?? Number.NEGATIVE_INFINITY
+  return lastS < hold.stageStartedS - everyS / 2 ? 0 : lastS + everyS - nowS
+}
+
+/** Calls once when a reading falls due. */
+function useCall(isDue: boolean): void {
+  const was = useRef(false)
+  useEffect(() => {
+    if (isDue && !was.current) play('stage')
+    was.current = isDue
+  }, [isDue])
+}
