@@ -116,7 +116,8 @@ export function sectionFinding(
     leak: null,
     allowance: null,
     rawDropPa: null,
-    verdict: 'void',
+    // What only bars a pass of a hold that still runs leaves it open.
+    verdict: live && [...faults, why].every(({ voids }) => voids.length === 0) ? 'undecided' : 'void',
     reasons: [...faults, why].flatMap((f) => [...f.voids, ...f.blocking, ...f.cautions]),
     secondsMore: null,
     curves: [],

@@ -112,7 +112,8 @@ describe('a dial gauge read by eye, ten times', () => {
       system,
     )
     const read = readRecording(recording, system, 'dial.lp')
-    expect(analyzeRecording(read, system, { live: true })[0].result.verdict).toBe('undecided')
+    const live = analyzeRecording(read, system, { live: true })[0].result
+    expect([live.verdict, codes(live)]).toEqual(['undecided', expect.arrayContaining(['too-few-samples'])])
     expect(analyzeRecording(read, system)[0].result.verdict).toBe('void')
   })
 
