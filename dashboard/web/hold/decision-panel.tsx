@@ -6,6 +6,7 @@ import { bench, channelsOf, isLive, isSectionPressure, isSilent } from '../live/
 import { quietFor } from '../live/true-reading.ts'
 import { sideOf } from '../parts/side-of.ts'
 import { StateMark, StateWord } from '../parts/state-mark.tsx'
+import { Term } from '../parts/term.tsx'
 import { pressureDifference } from '../quantity.ts'
 import { displayUnits } from '../settings.ts'
 import { verdictWords } from '../words.ts'
@@ -125,7 +126,10 @@ function SectionDecision({ of, among, hold, old, lengthS }: SectionProps) {
             <dd>{wide ? '–' : pressureDifference(last.dropPa.value)}</dd>
           </div>
           <div>
-            <dt>95 % interval</dt>
+            <dt>
+              95 % interval
+              <Term of="95 % interval" />
+            </dt>
             <dd>
               {wide
                 ? 'still too wide to say'
@@ -133,7 +137,10 @@ function SectionDecision({ of, among, hold, old, lengthS }: SectionProps) {
             </dd>
           </div>
           <div>
-            <dt>Allowed</dt>
+            <dt>
+              Allowed
+              <Term of="allowance" />
+            </dt>
             <dd>{pressureDifference(hold.allowanceDropPa)}</dd>
           </div>
         </dl>

@@ -3,6 +3,7 @@ import type { HuntResult } from '#analysis/model/hunt.ts'
 import type { Ledger } from '#analysis/model/ledger.ts'
 import { bench, system } from '../live/bench.ts'
 import { StateWord } from '../parts/state-mark.tsx'
+import { Term } from '../parts/term.tsx'
 import { useAnswer } from '../parts/use-answer.ts'
 import { address, go, type PageProps } from '../route.ts'
 import { withUnits } from '../settings.ts'
@@ -48,6 +49,7 @@ export function SystemPage({ rest }: PageProps) {
           {(['proven', 'stale', 'failed', 'never-held'] as const).map((state) => (
             <li key={state}>
               <StateWord state={state} word={proofWords[state]} />
+              {state === 'stale' && <Term of="stale" />}
             </li>
           ))}
         </ul>

@@ -5,6 +5,7 @@ import { conditions, digits, pressureDifference } from '../quantity.ts'
 import { sideOf } from './side-of.ts'
 import { StateWord } from './state-mark.tsx'
 import { TableScroll } from './table-scroll.tsx'
+import { Term } from './term.tsx'
 
 export const leaksOf = (result: HoldResult): readonly SectionLeak[] =>
   result.leak === null ? [] : Array.isArray(result.leak) ? result.leak : [result.leak as SectionLeak]
@@ -100,7 +101,10 @@ export function VerdictFigures({ result }: { result: HoldResult }) {
           ))}
           {result.raw_drop_Pa !== null && (
             <tr>
-              <th scope="row">as read over {duration(result.seconds)}, not compensated</th>
+              <th scope="row">
+                as read over {duration(result.seconds)}, not compensated
+                <Term of="compensated" />
+              </th>
               <td class="number" data-label={suction ? 'rise' : 'fall'}>
                 {pressureDifference(suction ? -result.raw_drop_Pa : result.raw_drop_Pa)}
               </td>
@@ -110,7 +114,12 @@ export function VerdictFigures({ result }: { result: HoldResult }) {
           )}
         </tbody>
       </table>
-      {reference && <p class="small soft">scc/min at {conditions(reference)}.</p>}
+      {reference && (
+        <p class="small soft">
+          scc/min at {conditions(reference)}.
+          <Term of="scc/min" />
+        </p>
+      )}
     </TableScroll>
   )
 }

@@ -12,6 +12,7 @@ import { MarkPad } from '../marks/mark-pad.tsx'
 import type { ChartColumns } from '../parts/line-path.ts'
 import { sideOf } from '../parts/side-of.ts'
 import { StateMark, StateWord } from '../parts/state-mark.tsx'
+import { Term } from '../parts/term.tsx'
 import { TimeChart } from '../parts/time-chart.tsx'
 import { useAnswer } from '../parts/use-answer.ts'
 import { leaksOf, VerdictFigures } from '../parts/verdict-figures.tsx'
@@ -193,7 +194,10 @@ export function RecordView({ id }: { id: string }) {
         />
       )}
       <section class="panel stack tight seal" aria-label="Seal">
-        <h2>Seal</h2>
+        <h2>
+          Seal
+          <Term of="seal" />
+        </h2>
         <dl class="facts small">
           {record.recording && (
             <>

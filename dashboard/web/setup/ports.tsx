@@ -3,6 +3,7 @@ import { duration } from '#analysis/reasons/figures.ts'
 import type { PortState } from '#dashboard/api.ts'
 import { post } from '../api-client.ts'
 import { bench, mayOperate, system } from '../live/bench.ts'
+import { Term } from '../parts/term.tsx'
 import { toastError } from '../parts/toast.tsx'
 
 const dialectWords: Readonly<Record<string, string>> = {
@@ -56,6 +57,7 @@ export function Ports() {
               ) : (
                 <>
                   {dialectWords[port.dialect] ?? port.dialect}
+                  {port.dialect === 'line-protocol' && <Term of="line protocol" />}
                   {port.confirmed ? ', confirmed' : ', as detected'}
                 </>
               )}

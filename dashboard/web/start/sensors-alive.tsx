@@ -8,6 +8,7 @@ import { bench, isLive } from '../live/bench.ts'
 import { trueReading } from '../live/true-reading.ts'
 import { sendMark } from '../marks/send-mark.ts'
 import { StateWord } from '../parts/state-mark.tsx'
+import { Term } from '../parts/term.tsx'
 import { useAnswer } from '../parts/use-answer.ts'
 import { displayOf, withUnit } from '../quantity.ts'
 import { address } from '../route.ts'
@@ -110,7 +111,8 @@ export function RigProof({ spec }: { spec: HoldSpec }) {
   return (
     <div class="note is-undecided">
       <p>
-        The rig <strong>{spec.rig}</strong> is not proven:{' '}
+        The rig <strong>{spec.rig}</strong>
+        <Term of="rig" /> is not proven:{' '}
         {open.map((one) => `${one.id} ${proofWords[one.proof.state]}`).join(', ') ||
           'no hold of it is on record'}
         .

@@ -5,6 +5,7 @@ import { sendMark } from '../marks/send-mark.ts'
 import { PanelHead } from '../parts/panel-head.tsx'
 import { StateMark, StateWord } from '../parts/state-mark.tsx'
 import { TableScroll } from '../parts/table-scroll.tsx'
+import { Term } from '../parts/term.tsx'
 import { address } from '../route.ts'
 import { kindWords, type ProofState, proofWords } from '../words.ts'
 
@@ -72,6 +73,7 @@ export function LedgerPanel({ ledger, onChanged }: { ledger: Ledger; onChanged: 
   return (
     <section class="panel stack" aria-label="Ledger">
       <PanelHead title="Ledger">
+        <Term of="ledger" />
         <a href={address('system', 'campaign')}>Campaign</a>
         <a href="/api/dossier.pdf">Dossier as PDF</a>
       </PanelHead>

@@ -1,0 +1,35 @@
+import { useSignal } from '@preact/signals'
+
+/** The rows of the glossary's table: term → meaning. */
+export const glossaryOf = (page: string): ReadonlyMap<string, string> =>
+  new Map([...page.matchAll(/^\| (.+?) \| (.+?) \|$/gm)].map(([, term, meaning]) => [term, meaning]))
+
+/** A `?` behind a term: shows what docs/glossary.md says of it. The glossary is loaded with the first question. */
+export function Term({ of }: { of: string }) {
+  const meaning = useSignal<string | null>(null)
+  const toggle = async (): Promise<void> => {
+    if (meaning.value !== null) meaning.value = null
+    else {
+      const page = await import('../../../docs/glossary.md?raw')
+      meaning.value = glossaryOf(page.default).get(of) ?? null
+    }
+  }
+  return (
+    <span class="term">
+      <button
+        type="button"
+        class="quiet"
+        aria-label={`What is ${of}?`}
+        aria-expanded={meaning.value !== null}
+        onClick={toggle}
+      >
+        ?
+      </button>
+      {meaning.value && (
+        <span class="term-meaning" role="status">
+          {of}: {meaning.value}.
+        </span>
+      )}
+    </span>
+  )
+}
