@@ -1,9 +1,10 @@
-import { writeFileSync } from 'node:fs'
+import { readFileSync, writeFileSync } from 'node:fs'
 import { join } from 'node:path'
 import { systemSchema } from '#ingest/system-file/system-schema.ts'
 import { builtProgram } from '#tests/built-program.ts'
 import { root } from '#tests/house/source-files.ts'
 import { pagesWithOutputs, withOutputs } from './page-outputs.ts'
+import { withFreshLines } from './tutorial-steps.ts'
 
 /** `npm run docs`: writes what the commands print now into the pages that show it. */
 writeFileSync(
@@ -11,8 +12,10 @@ writeFileSync(
   `${JSON.stringify(systemSchema, null, 2)}\n`,
 )
 const program = await builtProgram()
-for (const { path, text } of pagesWithOutputs()) {
-  const built = withOutputs(text, program)
+const tutorial = 'docs/tutorial.md'
+const pages = [...pagesWithOutputs(), { path: tutorial, text: readFileSync(join(root, tutorial), 'utf8') }]
+for (const { path, text } of pages) {
+  const built = path === tutorial ? withFreshLines(text, program) : withOutputs(text, program)
   if (built === text) continue
   writeFileSync(join(root, path), built)
   process.stdout.write(`${path}\n`)

@@ -1,4 +1,4 @@
-import { spawn, spawnSync } from 'node:child_process'
+import { spawn } from 'node:child_process'
 import { once } from 'node:events'
 import { mkdtempSync, readFileSync, rmSync } from 'node:fs'
 import { tmpdir } from 'node:os'
@@ -6,26 +6,9 @@ import { join } from 'node:path'
 import { afterAll, beforeAll, describe, expect, it } from 'vitest'
 import { builtProgram } from '#tests/built-program.ts'
 import { root } from '#tests/house/source-files.ts'
+import { runLine, stepsOf, wordsOf } from './tutorial-steps.ts'
 
-interface Step {
-  readonly commands: readonly string[]
-  readonly kind: 'runs' | 'needs a bench' | 'runs until it is stopped'
-  /** Lines that the commands together print. */
-  readonly prints: readonly string[]
-  readonly endsWith: number
-}
-
-const page = readFileSync(join(root, 'docs', 'tutorial.md'), 'utf8')
-const block =
-  /(?:<!-- (needs a bench|runs until it is stopped) -->\n)?```sh\n([\s\S]*?)```(?:\n\n(?:<!-- ends with (\d+) -->\n)?```text\n([\s\S]*?)```)?/g
-const lines = (text: string | undefined) => text?.split('\n').filter((line) => line !== '') ?? []
-const steps: Step[] = [...page.matchAll(block)].map(([, kind, commands, endsWith, prints]) => ({
-  commands: lines(commands),
-  kind:
-    commands.trim() === 'stillhold demo' ? 'runs until it is stopped' : ((kind as Step['kind']) ?? 'runs'),
-  prints: lines(prints),
-  endsWith: Number(endsWith ?? 0),
-}))
+const steps = stepsOf(readFileSync(join(root, 'docs', 'tutorial.md'), 'utf8'))
 
 let folder = ''
 let program = ''
@@ -35,18 +18,9 @@ beforeAll(async () => {
 })
 afterAll(() => rmSync(folder, { recursive: true, force: true, maxRetries: 3 }))
 
-/** Words of a command line as a shell parts them; the page quotes with `"` only. */
-const wordsOf = (command: string) =>
-  (command.match(/"[^"]*"|\S+/g) ?? []).map((word) => word.replaceAll('"', ''))
+const run = (command: string) => runLine(command, folder, program)
 
-function run(command: string) {
-  const [name, ...words] = wordsOf(command)
-  const [file, args] = name === 'stillhold' ? [process.execPath, [program, ...words]] : [name, words]
-  const env = { ...process.env, STILLHOLD_DATA: join(folder, 'unused'), NO_COLOR: '1' }
-  return spawnSync(file, args, { cwd: folder, encoding: 'utf8', env })
-}
-
-describe('docs/tutorial.md, typed word by word into the built program', () => {
+describe('docs/tutorial.md, typed word by word into the built program (figures that moved: npm run docs)', () => {
   it('has a command in every step from installing to the ledger', () => {
     expect(steps.length).toBeGreaterThan(8)
     expect(steps.flatMap(({ commands }) => commands).length).toBeGreaterThan(14)
@@ -55,7 +29,7 @@ describe('docs/tutorial.md, typed word by word into the built program', () => {
   it.each(
     steps.filter(({ kind }) => kind === 'runs').map((step) => [step.commands.join('; '), step] as const),
   )('%s', (_title, { commands, prints, endsWith }) => {
-    const ends = commands.map(run)
+    const ends = commands.map((command) => run(command))
     const said = ends.map(({ stdout, stderr }) => `${stdout}\n${stderr}`).join('\n')
     expect(
       ends.slice(0, -1).map(({ status }) => status),
