@@ -112,9 +112,9 @@ export function dossierInput(
   }
 }
 
-function recomputed({ record, recording }: KeptRecord): Pick<ReportInput, 'system' | 'analysis'> {
-  const { system, analysis } = recomputeHold(record, recording)
-  return { system, analysis }
+function recomputed({ record, recording }: KeptRecord): Pick<ReportInput, 'system' | 'analysis' | 'marks'> {
+  const { system, analysis, marks } = recomputeHold(record, recording)
+  return { system, analysis, marks }
 }
 
 function keyOf(folder: string): SigningKey {

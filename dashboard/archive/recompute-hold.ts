@@ -13,6 +13,8 @@ export interface Recomputed {
   readonly analysis: HoldAnalysis | null
   /** Why there is no analysis, in one plain sentence; null when there is one. */
   readonly why: string | null
+  /** Marks of the recording, in the order of time. */
+  readonly marks: readonly Mark[]
   /** The hold without the marks that were taken back after it was sealed; absent where none of its marks was. */
   readonly corrected?: CorrectedHold
 }
@@ -51,11 +53,16 @@ export function recomputeHold(
 ): Recomputed {
   const { system, errors } = readSystemFile(record.system.text, `system file of ${record.id}`)
   if (system === null) {
-    return { system, analysis: null, why: `this program cannot read its system file: ${errors[0]?.message}` }
+    return {
+      system,
+      analysis: null,
+      why: `this program cannot read its system file: ${errors[0]?.message}`,
+      marks: [],
+    }
   }
   const sealed = record.result as Partial<HoldResult>
-  if (record.kind !== 'hold') return { system, analysis: null, why: 'it is no pressure hold' }
-  if (recording === null) return { system, analysis: null, why: 'its recording is not at hand' }
+  if (record.kind !== 'hold') return { system, analysis: null, why: 'it is no pressure hold', marks: [] }
+  if (recording === null) return { system, analysis: null, why: 'its recording is not at hand', marks: [] }
   let read: Recording
   try {
     const name = record.recording?.name ?? 'recording'
@@ -65,7 +72,7 @@ export function recomputeHold(
         : readRecording(recording, system, name)
   } catch (cause) {
     if (!(cause instanceof UnreadableFile)) throw cause
-    return { system, analysis: null, why: cause.message }
+    return { system, analysis: null, why: cause.message, marks: [] }
   }
   const analyzed = (from: Recording): HoldAnalysis | null => {
     const found = analyzeRecording(from, system, { hold: sealed.hold })
@@ -81,8 +88,10 @@ export function recomputeHold(
     corrected = { by, result, verdict: result?.verdict ?? 'void' }
   }
   const analysis = analyzed(read)
-  if (analysis === null) return { system, analysis, why: 'no such hold is in its recording', corrected }
-  return { system, analysis: withHoldStart(analysis, read.startNs), why: null, corrected }
+  const { marks } = read
+  if (analysis === null)
+    return { system, analysis, why: 'no such hold is in its recording', marks, corrected }
+  return { system, analysis: withHoldStart(analysis, read.startNs), why: null, marks, corrected }
 }
 
 /** Says on the curves' own time where the hold began. */

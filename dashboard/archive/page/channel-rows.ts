@@ -6,7 +6,8 @@ import type { Sheet } from './sheet.ts'
 
 const columns: readonly Column[] = [
   { title: 'channel', share: 1.1 },
-  { title: 'measures', share: 1.7 },
+  { title: 'serial', share: 0.9 },
+  { title: 'measures', share: 1.6 },
   { title: 'range', share: 1.5 },
   { title: 'accuracy', share: 1.1 },
   { title: 'calibrated', share: 1.2 },
@@ -21,6 +22,7 @@ export function drawChannels(sheet: Sheet, channels: readonly Channel[]): void {
     columns,
     channels.map((channel) => [
       channel.id,
+      channel.serial ?? '–',
       channel.measures.replaceAll('-', ' '),
       rangeWords(channel),
       channel.accuracySi === null ? 'not stated' : `± ${inOwnUnit(channel, channel.accuracySi, true)}`,

@@ -1,6 +1,8 @@
 import type { HoldResult } from '#analysis/model/hold-result.ts'
+import type { Mark } from '#analysis/model/samples.ts'
 import type { System } from '#analysis/model/system.ts'
 import { unitsOfSystem } from '#analysis/reasons/figures.ts'
+import { textOf } from '../mark-words.ts'
 import { originWords } from '../origin-words.ts'
 import { drawChannels } from './channel-rows.ts'
 import { drawDecayChart } from './decay-chart.ts'
@@ -21,6 +23,7 @@ import { contentWidth, ink, page, type Sheet } from './sheet.ts'
 import { verdictSentence, verdictTitles } from './verdict-words.ts'
 
 const mostFittingRows = 24
+const mostMarkRows = 60
 
 /** Draws the one or two pages of a pressure hold. */
 export function drawHoldPages(sheet: Sheet, input: ReportInput): void {
@@ -33,6 +36,9 @@ export function drawHoldPages(sheet: Sheet, input: ReportInput): void {
   drawHead(sheet, 'Test report of a pressure hold', record.id)
   drawVerdict(sheet, verdictTitles[result.verdict], verdictSentence(result), accent)
   const about = [record.system.name, `sealed ${record.sealed_at.slice(0, 10)}`]
+  const { registration = null, serial = null } = system?.aircraft ?? {}
+  if (registration) about.splice(1, 0, `registration ${registration}`)
+  if (serial) about.splice(registration ? 2 : 1, 0, `serial number ${serial}`)
   if (record.corrects) about.push(`corrects ${record.corrects}`)
   if (record.retests) about.push(`retest of ${record.retests}`)
   sheet.y =
@@ -99,6 +105,7 @@ export function drawHoldPages(sheet: Sheet, input: ReportInput): void {
     drawChannels(sheet, channelsOf(system, result.sections))
     sheet.y += 6
   }
+  drawMarks(sheet, input.marks)
   if (record.note || record.photos.length > 0) drawNotes(sheet, input)
   drawCautions(sheet)
   drawNames(sheet, input)
@@ -131,7 +138,7 @@ function drawFittingTable(sheet: Sheet, system: System, result: HoldResult, acce
       { title: 'kind', share: 1.4 },
       { title: 'size', share: 1 },
       { title: 'torque', share: 1.3 },
-      { title: 'leaks, by this hold alone', share: 1.4, align: 'right' },
+      { title: 'leaks, by this hold', share: 1.4, align: 'right' },
     ],
     fittings.slice(0, mostFittingRows).map((fitting) => {
       const probability = leaking.get(fitting.id)
@@ -161,6 +168,40 @@ function torqueWords(torqueNm: readonly [number, number] | null): string {
   if (torqueNm === null) return '–'
   const [low, high] = torqueNm
   return low === high ? `${stated(low)} N·m` : `${stated(low)} to ${stated(high)} N·m`
+}
+
+/** What was marked, in the order of time; where readings come from stands on page 1. */
+function drawMarks(sheet: Sheet, marks: readonly Mark[]): void {
+  const told = marks.filter(({ kind }) => kind !== 'origin')
+  if (told.length === 0) return
+  sheet.need(60)
+  sheet.heading('Marks')
+  drawTable(
+    sheet,
+    [
+      { title: 'time, UTC', share: 1.6 },
+      { title: 'mark', share: 0.8 },
+      { title: 'of', share: 1.3 },
+      { title: 'says', share: 4 },
+      { title: 'by', share: 0.8 },
+    ],
+    told.slice(0, mostMarkRows).map((mark) => {
+      const { text, reason } = mark.fields
+      const says = typeof text === 'string' ? text : textOf(mark)
+      return [
+        new Date(Number(BigInt(mark.timeNs) / 1_000_000n)).toISOString().slice(0, 19).replace('T', ' '),
+        mark.kind,
+        mark.id ?? mark.hold ?? '–',
+        typeof reason === 'string' ? `${says}: ${reason}` : says,
+        mark.from ?? '–',
+      ]
+    }),
+  )
+  if (told.length > mostMarkRows) {
+    const more = `and ${told.length - mostMarkRows} more in the recording attached`
+    sheet.y = sheet.text(more, page.left, sheet.y, contentWidth, { size: 8 })
+  }
+  sheet.y += 6
 }
 
 export function drawNotes(sheet: Sheet, input: ReportInput): void {

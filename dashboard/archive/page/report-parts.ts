@@ -1,4 +1,5 @@
 import type { HoldAnalysis } from '#analysis/model/hold-result.ts'
+import type { Mark } from '#analysis/model/samples.ts'
 import type { System } from '#analysis/model/system.ts'
 import { cautionsOfEveryHold } from '#analysis/reasons/hold-cautions.ts'
 import type { SealedRecord } from '#dashboard/archive/record.ts'
@@ -100,6 +101,8 @@ export interface ReportInput {
   readonly system: System | null
   /** The hold analysed from the recording, for its curves; the figures printed are always the sealed ones. */
   readonly analysis: HoldAnalysis | null
+  /** Marks of its recording, in the order of time. */
+  readonly marks: readonly Mark[]
   /** Version of the program that prints. */
   readonly writer: string
 }

@@ -1,6 +1,7 @@
 import type { MarkMaker } from '#analysis/model/origin.ts'
 import type { Mark, MarkKind } from '#analysis/model/samples.ts'
 import type { LiveState } from '#dashboard/api.ts'
+import { textOf } from '#dashboard/archive/mark-words.ts'
 import { withoutCorrected } from '#ingest/recording/corrected-marks.ts'
 
 /** Marks told to the page; the recording keeps them all. */
@@ -49,9 +50,6 @@ export class SessionMarks {
   }
 }
 
-/** The controller's note of what was checked before the pump-up begins with it. */
-export const sheetPrefix = 'checked: '
-
 export interface NewSessionMark {
   readonly kind: MarkKind
   readonly id?: string
@@ -59,35 +57,4 @@ export interface NewSessionMark {
   /** Absent for the program's own marks. */
   readonly from?: MarkMaker
   readonly fields: Readonly<Record<string, string | number | boolean>>
-}
-
-/** Faults as a word beside their line on the chart: what the mark says in whole stands in the recording. */
-const faultWords: Readonly<Record<string, string>> = {
-  unplugged: 'logger unplugged',
-  silent: 'logger silent',
-  'open-failed': 'logger gone',
-  'logger-reset': 'logger restarted',
-  interrupted: 'broken off',
-  'pressure-lost': 'pressure lost',
-}
-
-/** What a mark says in a few words. */
-export function textOf({ kind, fields }: Mark): string {
-  const { name, text, finding, action, open, code, seconds } = fields
-  if (kind === 'fault' && typeof code === 'string') return faultWords[code] ?? code.replaceAll('-', ' ')
-  if (kind === 'gap' && typeof seconds === 'number')
-    return `nothing for ${seconds < 10 ? seconds.toFixed(1) : Math.round(seconds)} s`
-  if (kind === 'clock') return 'clock wrong'
-  if (kind === 'note' && typeof text === 'string' && text.startsWith(sheetPrefix)) return 'state sheet'
-  if (typeof text === 'string') return text
-  if (kind === 'place') return `on ${fields.section}`
-  if (kind === 'supply') return name === 'off' ? 'supply off' : `supply ${name}`
-  if (typeof name === 'string') return name
-  if (typeof finding === 'string') return finding
-  if (typeof action === 'string')
-    return typeof fields.torque_Nm === 'number' ? `${action}, ${fields.torque_Nm} N·m` : action
-  if ((kind === 'valve' || kind === 'check') && typeof open === 'boolean') return open ? 'opened' : 'shut'
-  return Object.entries(fields)
-    .map(([key, value]) => `${key} ${value}`)
-    .join(', ')
 }

@@ -27,7 +27,7 @@ describe('limits of a test report', () => {
     const record = archive.seal(holdDraft(null, { kind: 'work', result: { fitting: 'F07' } }))
     const recording = new Uint8Array(mostRecordingBytes + 1)
     const kept = { ...archive.keptRecord('1'), recording }
-    const input = { ...kept, system: null, analysis: null, writer: version }
+    const input = { ...kept, system: null, analysis: null, marks: [], writer: version }
     await expect(renderReport(input, archive.signingKey())).rejects.toThrow(
       `the recording of ${record.id} has 200 MB, and a test report carries 200 at most: give the whole archive`,
     )
