@@ -36,7 +36,7 @@ export function runLine(command: string, folder: string, program: string) {
   return spawnSync(file, args, { cwd: folder, encoding: 'utf8', env })
 }
 
-/** The page with each line that it shows as the commands print it now; lines are found by how they begin. */
+/** The page with each line that it shows as the commands print it now; lines with figures are found by how they begin. */
 export function withFreshLines(page: string, program: string): string {
   const folder = mkdtempSync(join(tmpdir(), 'stillhold-tutorial-'))
   try {
@@ -44,7 +44,7 @@ export function withFreshLines(page: string, program: string): string {
     for (const { commands, kind, prints } of stepsOf(page)) {
       if (kind !== 'runs') continue
       const said = commands.flatMap((command) => runLine(command, folder, program).stdout.split('\n'))
-      for (const line of prints) {
+      for (const line of prints.filter((each) => /\d/.test(each))) {
         const begins = line.slice(0, Math.max(10, line.search(/\d/)))
         const now = said.find((each) => each.startsWith(begins))
         if (now !== undefined) fresh = fresh.replace(`\n${line}\n`, () => `\n${now}\n`)
