@@ -10,30 +10,38 @@ export interface ChannelSamples {
   readonly reading: Float64Array
 }
 
-export type MarkKind =
-  | 'stage'
-  | 'valve'
-  | 'work'
-  | 'look'
-  | 'note'
-  | 'gap'
-  | 'fault'
-  | 'clock'
-  | 'zero'
-  | 'stroke'
-  | 'plug'
-  /** A known leak or a known volume of the system file is opened or shut. */
-  | 'check'
-  /** The supply's hose is taken off and the port plugged, or the supply is looked at. */
-  | 'supply'
-  /** Fuel poured in or drawn off while a level sender is calibrated. */
-  | 'fill'
-  /** Takes back the mark whose time in nanoseconds its field `of` states. */
-  | 'correction'
-  /** A gauge that is moved is on the section that its field `section` names, from here on. */
-  | 'place'
-  /** Where a channel's readings come from: the program's own. */
-  | 'origin'
+/** What a person marks. */
+export const operatorMarks = [
+  'stage',
+  'valve',
+  'work',
+  'look',
+  'note',
+  'zero',
+  'stroke',
+  'plug',
+  // Fuel poured in or drawn off while a level sender is calibrated.
+  'fill',
+  // A known leak or a known volume of the system file is opened or shut.
+  'check',
+  // The supply's hose is taken off and the port plugged, or the supply is looked at.
+  'supply',
+  // A gauge that is moved is on the section that its field `section` names, from here on.
+  'place',
+] as const
+
+/** Every kind of mark: what a person marks, and what takes one back or is the program's own. */
+export const markKinds = [
+  ...operatorMarks,
+  // Takes back the mark whose time in nanoseconds its field `of` states.
+  'correction',
+  'gap',
+  'fault',
+  'clock',
+  // Where a channel's readings come from.
+  'origin',
+] as const
+export type MarkKind = (typeof markKinds)[number]
 
 /** A time-stamped event of a recording. `tags` and `fields` keep all that was written. */
 export interface Mark {

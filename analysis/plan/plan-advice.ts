@@ -91,7 +91,7 @@ export function planWaits(
     ...twoPressures(spec, sections),
     ...(sections.some(({ medium }) => isLiquid(medium))
       ? []
-      : limitAdvice(spec, volumeM3, allowedPa, figures.pressure)),
+      : limitAdvice(spec, volumeM3, allowedPa, figures)),
   ]
 }
 

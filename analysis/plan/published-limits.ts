@@ -2,7 +2,7 @@ import type { PlanAdvice } from '#analysis/model/plan.ts'
 import type { HoldSpec } from '#analysis/model/system.ts'
 import { standardAtmospherePa } from '#analysis/physics/ideal-gas.ts'
 import { laminarScale } from '#analysis/physics/leak-flow.ts'
-import { duration, threeDigits } from '#analysis/reasons/figures.ts'
+import { duration, type FigureWords, threeDigits } from '#analysis/reasons/figures.ts'
 
 /** What somebody else's rule lets a gas system lose. */
 export interface PublishedLimit {
@@ -29,7 +29,7 @@ const inchesOfWater = 249.0889
 export const publishedLimits: readonly PublishedLimit[] = [
   {
     clause: 'EN 1949:2011+A1:2013, 4.3',
-    words: 'LPG in caravans (10 mbar of 150 mbar in 5 min with 0.7 L)',
+    words: 'LPG in caravans',
     testPa: 15e3,
     dropPa: 1e3,
     seconds: 300,
@@ -37,7 +37,7 @@ export const publishedLimits: readonly PublishedLimit[] = [
   },
   {
     clause: '33 CFR 183.542, laboratory procedure 15.0',
-    words: 'fuel in boats (no drop of 3 psi in 5 min on a dial that shows 0.1 psi)',
+    words: 'fuel in boats, no drop on a dial',
     testPa: 3 * psi,
     dropPa: 0.1 * psi,
     seconds: 300,
@@ -45,7 +45,7 @@ export const publishedLimits: readonly PublishedLimit[] = [
   },
   {
     clause: 'EPA Method 27; starting pressure from memory',
-    words: 'vapor of gasoline delivery tanks (3 inH2O of 18 inH2O in 5 min)',
+    words: 'vapor of gasoline delivery tanks',
     testPa: 18 * inchesOfWater,
     dropPa: 3 * inchesOfWater,
     seconds: 300,
@@ -53,7 +53,7 @@ export const publishedLimits: readonly PublishedLimit[] = [
   },
   {
     clause: 'AC 43.13-1B, 12-59',
-    words: 'pitot lines (2.04 inH2O of 14.9 inH2O in 1 min)',
+    words: 'pitot lines',
     testPa: 14.9 * inchesOfWater,
     dropPa: 2.04 * inchesOfWater,
     seconds: 60,
@@ -85,14 +85,16 @@ export function limitAdvice(
   spec: Pick<HoldSpec, 'pressurePa' | 'holdS'>,
   volumeM3: number,
   allowedPa: number,
-  shown: (pa: number) => string,
+  { pressure, volume }: FigureWords,
 ): PlanAdvice[] {
   if (spec.pressurePa <= 0 || !(allowedPa > 0)) return []
   return publishedLimits.map((limit) => {
     const drop = limitInThisHold(limit, volumeM3, spec)
+    const inVolume = limit.volumeM3 === null ? '' : ` with ${volume(limit.volumeM3)}`
+    const rule = `${pressure(limit.dropPa)} of ${pressure(limit.testPa)} in ${duration(limit.seconds)}${inVolume}`
     return {
       topic: 'published-limit',
-      message: `For orientation, no preset: ${limit.words} would be ${drop < spec.pressurePa ? shown(drop) : 'all of the pressure'} in this hold of ${duration(spec.holdS)}, ${threeDigits(drop / allowedPa)} times your allowance.`,
+      message: `For orientation, no preset: ${limit.words} (${rule}) would be ${drop < spec.pressurePa ? pressure(drop) : 'all of the pressure'} in this hold of ${duration(spec.holdS)}, ${threeDigits(drop / allowedPa)} times your allowance.`,
       source: limit.clause,
     }
   })

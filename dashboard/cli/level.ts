@@ -5,13 +5,15 @@ import { archiveAction } from './archive-action.ts'
 import {
   exitWith,
   headText,
+  judgeSheet,
   readSheetFile,
+  recordingsBeside,
+  sealIfAsked,
   systemAtHand,
   tableText,
   type WetOptions,
   wetCommand,
 } from './wet-action.ts'
-import { judgeSheet, recordingsBeside, sealIfAsked } from './wet-sheet-work.ts'
 
 interface LevelOptions extends WetOptions {
   readonly channel?: string

@@ -6,14 +6,16 @@ import { archiveAction } from './archive-action.ts'
 import {
   exitWith,
   headText,
+  judgeSheet,
   readNamedFile,
   readSheetFile,
+  recordingsBeside,
+  sealIfAsked,
   systemAtHand,
   tableText,
   type WetOptions,
   wetCommand,
 } from './wet-action.ts'
-import { judgeSheet, recordingsBeside, sealIfAsked } from './wet-sheet-work.ts'
 
 export function register(program: Command): void {
   wetCommand(program, {

@@ -1,21 +1,8 @@
-import type { Mark, MarkKind } from '#analysis/model/samples.ts'
+import { type Mark, type MarkKind, operatorMarks } from '#analysis/model/samples.ts'
+
+const correctable: ReadonlySet<MarkKind> = new Set(operatorMarks)
 
 /** What a person marks. What the program notes itself, such as a gap or a fault, stays. */
-const correctable: ReadonlySet<MarkKind> = new Set<MarkKind>([
-  'stage',
-  'valve',
-  'work',
-  'look',
-  'note',
-  'zero',
-  'stroke',
-  'plug',
-  'fill',
-  'check',
-  'supply',
-  'place',
-])
-
 export const mayCorrect = ({ kind }: Mark): boolean => correctable.has(kind)
 
 /** The marks that stand: without those that a later `kind=correction of="<ns>"` takes back. */

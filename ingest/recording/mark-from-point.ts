@@ -1,27 +1,9 @@
 import { type MarkMaker, markMakers } from '#analysis/model/origin.ts'
-import type { Mark, MarkKind } from '#analysis/model/samples.ts'
+import { type Mark, type MarkKind, markKinds } from '#analysis/model/samples.ts'
 import { formatPoint } from '#ingest/line-protocol/format-point.ts'
 import type { Point } from '#ingest/line-protocol/point.ts'
 
-const kinds: ReadonlySet<string> = new Set<MarkKind>([
-  'stage',
-  'valve',
-  'work',
-  'look',
-  'note',
-  'gap',
-  'fault',
-  'clock',
-  'zero',
-  'stroke',
-  'plug',
-  'fill',
-  'check',
-  'supply',
-  'correction',
-  'place',
-  'origin',
-])
+const kinds: ReadonlySet<string> = new Set(markKinds)
 
 /** Measurement of the points that are marks. */
 export const markMeasurement = 'mark'

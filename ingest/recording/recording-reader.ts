@@ -8,10 +8,9 @@ import { applyZeroMarks } from './apply-zero-marks.ts'
 import { withoutCorrected } from './corrected-marks.ts'
 import { markFromPoint, markMeasurement } from './mark-from-point.ts'
 import { numbersInOrder } from './numbers-in-order.ts'
-import { placedReadings } from './placed-readings.ts'
 import { recordingHeader, rejectedPrefix } from './recording-header.ts'
 import type { RecordingProblem } from './recording-problem.ts'
-import { scaleColumn } from './scale-column.ts'
+import { scaleColumn, type TimedNumbers } from './scale-column.ts'
 import { UnreadableFile } from './unreadable-file.ts'
 import { isWholeLine } from './whole-line.ts'
 
@@ -300,4 +299,23 @@ export class RecordingReader {
 
 function withoutByteOrderMark(bytes: Uint8Array): Uint8Array {
   return bytes[0] === 0xef && bytes[1] === 0xbb && bytes[2] === 0xbf ? bytes.subarray(3) : bytes
+}
+
+/**
+ * Of a gauge that is moved, the readings from while it was marked on the channel's section
+ * (`mark,kind=place,id=CHANNEL section="…"`), each mark until the next; all readings of any other channel.
+ */
+function placedReadings<N extends TimedNumbers>(channel: Channel, numbers: N, marks: readonly Mark[]): N {
+  const { movable } = channel
+  if (movable === undefined) return numbers
+  const moves = marks.filter(({ kind, id }) => kind === 'place' && id === movable.id)
+  let next = 0
+  let isHere = false
+  const kept = Array.from(numbers.timeS, (timeS) => {
+    for (; next < moves.length && moves[next].timeS <= timeS; next++)
+      isHere = moves[next].fields.section === channel.section
+    return isHere
+  })
+  const of = (column: Float64Array) => column.filter((_, i) => kept[i])
+  return { ...numbers, timeS: of(numbers.timeS), values: of(numbers.values) }
 }

@@ -1,5 +1,6 @@
 import type { Context } from 'hono'
 import * as v from 'valibot'
+import { operatorMarks } from '#analysis/model/samples.ts'
 import type { System } from '#analysis/model/system.ts'
 import { type DisplayUnits, unitsNamed, unitsOfSystem } from '#analysis/reasons/figures.ts'
 import type { LostAnswer, NewMark, StartHold } from '#dashboard/api.ts'
@@ -33,20 +34,7 @@ export const lostBody = v.strictObject({
 }) satisfies v.GenericSchema<unknown, { readonly answer: LostAnswer }>
 
 export const markBody = v.strictObject({
-  kind: v.picklist([
-    'valve',
-    'work',
-    'look',
-    'note',
-    'zero',
-    'stroke',
-    'plug',
-    'fill',
-    'check',
-    'supply',
-    'place',
-    'correction',
-  ]),
+  kind: v.picklist(([...operatorMarks, 'correction'] as const).filter((kind) => kind !== 'stage')),
   id: v.optional(id),
   key: v.optional(v.pipe(v.string(), v.regex(/^[\w-]{8,64}$/, 'is no key'))),
   agoS: v.optional(

@@ -1,6 +1,7 @@
 import { readFileSync } from 'node:fs'
 import { expect, it, test } from 'vitest'
 import { limitAdvice, limitInThisHold, publishedLimits } from '#analysis/plan/published-limits.ts'
+import { figuresIn } from '#analysis/reasons/figures.ts'
 
 const hold = { pressurePa: 68947.57293, holdS: 600 }
 
@@ -28,8 +29,9 @@ test('docs/allowance.md carries every published limit with its clause', () => {
 })
 
 test('limitAdvice() says how many times the allowance each limit is, and nothing of suction', () => {
-  const shown = (pa: number) => `${pa.toFixed(0)} Pa`
+  const shown = figuresIn({ pressure: 'mbar', temperature: 'degC', volume: 'L' })
   const [caravan] = limitAdvice(hold, 0.85e-3, 944.7, shown)
+  expect(caravan.message).toContain('LPG in caravans (10 mbar of 150 mbar in 5 min with 0.7 L)')
   expect(caravan.message).toContain('10 times your allowance')
   expect(limitAdvice({ ...hold, pressurePa: -20000 }, 0.85e-3, 944.7, shown)).toEqual([])
 })

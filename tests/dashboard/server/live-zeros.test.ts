@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest'
 import type { Mark } from '#analysis/model/samples.ts'
-import { LiveZeros } from '#dashboard/server/session/live-zeros.ts'
+import { LiveZeros } from '#dashboard/server/session/live-channels.ts'
 import { applyZeroMarks } from '#ingest/recording/apply-zero-marks.ts'
 import { seededRandom } from '#ingest/simulator/random.ts'
 import { systemFromFile } from '#ingest/system-file/read-system-file.ts'

@@ -1,6 +1,5 @@
 import { describe, expect, it } from 'vitest'
-import { RateLimit } from '#dashboard/server/http/rate-limit.ts'
-import { Sharing } from '#dashboard/server/http/sharing.ts'
+import { RateLimit, Sharing } from '#dashboard/server/http/sharing.ts'
 
 describe('RateLimit', () => {
   it('take() allows the stated tries, then one more each time its share of the window has passed', () => {
