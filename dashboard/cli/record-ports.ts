@@ -1,4 +1,5 @@
 import { type DialectName, dialectNames } from '#ingest/intake/dialects/dialect.ts'
+import { mqttPort, readMqttUrl } from '#ingest/sources/mqtt-port.ts'
 import type { Port } from '#ingest/sources/port.ts'
 import { replayPort } from '#ingest/sources/replay-port.ts'
 import { serialPort } from '#ingest/sources/serial-port.ts'
@@ -9,6 +10,8 @@ export interface PortOptions {
   readonly port?: readonly string[]
   readonly baud?: readonly string[]
   readonly tcp?: readonly string[]
+  readonly mqtt?: string
+  readonly topic?: readonly string[]
   readonly replay?: readonly string[]
   readonly stdin?: boolean
   readonly speed: string
@@ -48,6 +51,7 @@ export function readPorts(options: PortOptions): TaggedPort[] {
       const host = match[1].replace(/^\[|\]$/g, '')
       return { name, port: tcpPort({ host, port: Number(match[2]), silenceS, waitForDevice }) }
     }),
+    ...mqttPorts(options, { silenceS, waitForDevice }).map((port) => ({ name: null, port })),
     ...replay.map((path) => ({ name: null, port: replayPort({ path, speed }) })),
     ...(options.stdin ? [{ name: null, port: standardInput() }] : []),
   ]
@@ -57,6 +61,18 @@ export function readPorts(options: PortOptions): TaggedPort[] {
     const tag = name ?? letter
     return { port, tags: tag === null ? {} : { port: tag } }
   })
+}
+
+/** A broker's topics, each a port. @throws Error with one plain sentence */
+export function mqttPorts(
+  { mqtt, topic = [] }: Pick<PortOptions, 'mqtt' | 'topic'>,
+  more: { readonly silenceS?: number; readonly waitForDevice?: boolean },
+): Port[] {
+  if (mqtt === undefined && topic.length > 0) throw new Error('--topic belongs to --mqtt URL')
+  if (mqtt === undefined) return []
+  if (topic.length === 0) throw new Error(`--mqtt ${mqtt}: add --topic, such as --topic "bench/+"`)
+  const url = readMqttUrl(mqtt)
+  return topic.map((one) => mqttPort({ url, topic: one, ...more }))
 }
 
 export function readDialect(text: string | undefined): DialectName | null {

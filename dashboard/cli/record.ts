@@ -51,6 +51,8 @@ export function register(program: Command): void {
     .option('--baud <rate>', 'rate of the serial port, once for all or in their order', collect)
     .option('--stdin', 'read lines from standard input')
     .option('--tcp <host:port>', 'logger that serves its lines over TCP; may be given again', collect)
+    .option('--mqtt <url>', 'broker that sensors publish to, such as mqtt://192.168.4.1')
+    .option('--topic <filter>', 'what to take from it, such as bench/+; may be given again', collect)
     .option(
       '--http [port]',
       `take points over HTTP as time-series clients write them (port ${defaultHttpPort})`,
@@ -78,6 +80,7 @@ Examples:
   stillhold record --port /dev/ttyUSB0 --baud 115200 --hold left-feed-10psi --out left-feed.lp
   stillhold record --port left=/dev/ttyUSB0 --port right=/dev/ttyACM0 --system floatplane.yaml
   stillhold record --tcp 192.168.4.1:23 --mark-stages pump-up=1min,settle=2min,hold=10min,vent=30s
+  stillhold record --mqtt mqtt://192.168.4.1 --topic "bench/+" --out bench.lp
   some-logger | stillhold record --stdin --out bench.lp
 
 While it records, type a mark and Enter:
@@ -114,7 +117,7 @@ async function record(options: RecordOptions): Promise<void> {
   const ports = readPorts(options)
   const dialect = readDialect(options.dialect)
   if (ports.length === 0 && options.http === undefined)
-    throw new Error('nothing to read: add --port, --stdin, --tcp, --http or --replay; see --help')
+    throw new Error('nothing to read: add --port, --stdin, --tcp, --mqtt, --http or --replay; see --help')
   const system = options.system === undefined ? null : readSystem(options.system)
   const spec = readHold(options.hold, system)
   const planned = options.markStages === undefined ? [] : readPlannedStages(options.markStages, spec)

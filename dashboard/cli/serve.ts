@@ -24,6 +24,7 @@ import { dataFolder } from './data-folder.ts'
 import { messageInk as pc } from './ink.ts'
 import { openInBrowser } from './open-in-browser.ts'
 import { qrCode } from './qr-code.ts'
+import { mqttPorts } from './record-ports.ts'
 import { stopSignals } from './stop-signals.ts'
 import { systemOption, usualFile } from './system-option.ts'
 
@@ -32,6 +33,8 @@ interface ServeOptions {
   readonly port: string[]
   readonly baud: string[]
   readonly tcp: string[]
+  readonly mqtt?: string
+  readonly topic?: string[]
   readonly replay: string[]
   readonly speed?: string
   readonly system?: string
@@ -49,7 +52,7 @@ interface DemoOptions extends Pick<ServeOptions, 'open' | 'speed' | 'listen'> {
 
 const defaultListen = '127.0.0.1:4780'
 const demoSpeed = 15
-const collect = (value: string, all: string[]) => [...all, value]
+const collect = (value: string, all: string[] = []) => [...all, value]
 
 export function register(program: Command): void {
   program
@@ -59,6 +62,8 @@ export function register(program: Command): void {
     .option('--port <device>', 'serial port of a logger; may be given again', collect, [])
     .option('--baud <rate>', 'rate of the port before it (115200 when absent)', collect, [])
     .option('--tcp <host:port>', 'logger that serves its lines over TCP; may be given again', collect, [])
+    .option('--mqtt <url>', 'broker that sensors publish to, such as mqtt://192.168.4.1')
+    .option('--topic <filter>', 'what to take from it, such as bench/+; may be given again', collect)
     .option('--replay <file>', 'play a recording as if its logger spoke again', collect, [])
     .option('--speed <factor>', `how much faster than real time the demo (${demoSpeed}) or a replay (1) runs`)
     .option(...systemOption)
@@ -223,7 +228,7 @@ function readSystemPath(given: string): string {
   return resolve(given)
 }
 
-function readPorts({ port, baud, tcp, replay }: ServeOptions, speed: number): SessionPort[] {
+function readPorts({ port, baud, tcp, replay, ...broker }: ServeOptions, speed: number): SessionPort[] {
   if (baud.length > port.length) throw new Error('--baud is given more often than --port')
   const several = port.length + tcp.length > 1
   const tagged = (index: number) =>
@@ -241,6 +246,7 @@ function readPorts({ port, baud, tcp, replay }: ServeOptions, speed: number): Se
       const source = tcpPort({ host, port: Number(match[2]), waitForDevice: true })
       return { port: source, ...tagged(port.length + index) }
     }),
+    ...mqttPorts(broker, { waitForDevice: true }).map((source) => ({ port: source })),
     ...replay.map((path) => {
       if (!existsSync(path)) throw new Error(`${path}: no such file`)
       return { port: replayPort({ path, speed }) }

@@ -1,0 +1,203 @@
+import { type Socket, connect as tcpConnect } from 'node:net'
+import { connect as tlsConnect } from 'node:tls'
+import { type Connection, type ConnectionEvents, keepOpen } from './keep-open.ts'
+import type { Port } from './port.ts'
+
+export interface MqttPortOptions {
+  /** `mqtt://host:1883` or `mqtts://host:8883`, with user and password where the broker asks for them. */
+  readonly url: URL
+  /** Filter, such as `bench/+`. */
+  readonly topic: string
+  readonly silenceS?: number
+  readonly waitForDevice?: boolean
+}
+
+const keepAliveS = 30
+/** A broker that sends longer messages sends no readings, [bytes]. */
+const longestMessage = 1 << 20
+
+const kinds = {
+  connect: 1,
+  accepted: 2,
+  publish: 3,
+  subscribe: 8,
+  subscribed: 9,
+  ping: 12,
+  disconnect: 14,
+} as const
+
+/**
+ * Wi-Fi sensors that publish to a broker: subscribes at quality of service 0 and hands each message on as a line. A bare
+ * number gets the last part of its topic as its name: `bench/p1` and `10.02` is the line `p1=10.02`.
+ *
+ * *Source* OASIS MQTT 3.1.1, sections 2 and 3.
+ */
+export function mqttPort({ url, topic, silenceS, waitForDevice }: MqttPortOptions): Port {
+  const address = `${url.host} ${topic}`
+  return keepOpen({
+    name: `mqtt ${address}`,
+    origin: { kind: 'mqtt', name: address, sha256: null },
+    silenceS,
+    waitForDevice,
+    connect: (events) => subscribe(url, topic, events),
+  })
+}
+
+function subscribe(url: URL, topic: string, events: ConnectionEvents): Promise<Connection> {
+  return new Promise((resolve, reject) => {
+    const host = url.hostname.replace(/^\[|\]$/g, '')
+    const isSecure = url.protocol === 'mqtts:'
+    const port = Number(url.port) || (isSecure ? 8883 : 1883)
+    const socket: Socket = isSecure
+      ? tlsConnect({ host, port, servername: host })
+      : tcpConnect({ host, port })
+    const timer = setTimeout(() => socket.destroy(new Error('no answer in 10 s')), 10_000)
+    let ping: NodeJS.Timeout | undefined
+    let opened = false
+    let cause: string | null = null
+    let waiting: Buffer = Buffer.alloc(0)
+    socket.once(isSecure ? 'secureConnect' : 'connect', () => socket.write(connectPacket(url)))
+    socket.on('data', (chunk) => {
+      waiting = Buffer.concat([waiting, chunk])
+      for (let packet = takePacket(waiting); packet !== null; packet = takePacket(waiting)) {
+        if (packet === 'broken') return void socket.destroy(new Error('it does not speak MQTT 3.1.1'))
+        waiting = waiting.subarray(packet.bytes)
+        if (packet.kind === kinds.accepted) {
+          if (packet.body[1] !== 0)
+            return void socket.destroy(new Error(refusals[packet.body[1]] ?? 'it refused'))
+          socket.write(
+            framed(
+              (kinds.subscribe << 4) | 2,
+              Buffer.concat([Buffer.from([0, 1]), text(topic), Buffer.from([0])]),
+            ),
+          )
+        } else if (packet.kind === kinds.subscribed) {
+          if (packet.body[2] === 0x80) return void socket.destroy(new Error(`it refuses the topic ${topic}`))
+          clearTimeout(timer)
+          opened = true
+          ping = setInterval(
+            () => socket.write(framed(kinds.ping << 4, Buffer.alloc(0))),
+            (keepAliveS * 1000) / 2,
+          )
+          resolve({
+            close: () =>
+              new Promise((done) => {
+                socket.once('close', () => done())
+                socket.end(framed(kinds.disconnect << 4, Buffer.alloc(0)))
+                setTimeout(() => socket.destroy(), 1000).unref()
+              }),
+          })
+        } else if (packet.kind === kinds.publish) events.bytes(lineOf(packet.flags, packet.body))
+      }
+    })
+    socket.on('error', (error) => {
+      cause = error.message
+    })
+    socket.on('close', () => {
+      clearTimeout(timer)
+      clearInterval(ping)
+      if (opened) events.ended(cause)
+      else
+        reject(
+          new Error(
+            `mqtt ${url.host}: no broker takes us there (${cause ?? 'closed'}); check address, topic and password`,
+          ),
+        )
+    })
+  })
+}
+
+const refusals: readonly (string | undefined)[] = [
+  undefined,
+  'it speaks another version',
+  'it refuses our name',
+  'it is unavailable',
+  'wrong user or password',
+  'not authorized',
+]
+
+function connectPacket(url: URL): Buffer {
+  const user = decodeURIComponent(url.username)
+  const password = decodeURIComponent(url.password)
+  const flags = 2 | (user === '' ? 0 : 0x80) | (password === '' ? 0 : 0x40)
+  const parts = [
+    text('MQTT'),
+    Buffer.from([4, flags, 0, keepAliveS]),
+    text(`stillhold-${process.pid}-${Math.floor(performance.now())}`),
+  ]
+  if (user !== '') parts.push(text(user))
+  if (password !== '') parts.push(text(password))
+  return framed(kinds.connect << 4, Buffer.concat(parts))
+}
+
+/** Text with its length before it, two bytes. */
+function text(value: string): Buffer {
+  const bytes = Buffer.from(value)
+  const length = Buffer.alloc(2)
+  length.writeUInt16BE(bytes.length)
+  return Buffer.concat([length, bytes])
+}
+
+/** A packet: its kind and flags, the length seven bits a byte, the rest. */
+function framed(head: number, body: Buffer): Buffer {
+  const length: number[] = []
+  let left = body.length
+  do {
+    length.push((left & 0x7f) | (left > 0x7f ? 0x80 : 0))
+    left >>= 7
+  } while (left > 0)
+  return Buffer.concat([Buffer.from([head, ...length]), body])
+}
+
+interface Packet {
+  readonly kind: number
+  readonly flags: number
+  readonly body: Buffer
+  /** Of the whole packet. */
+  readonly bytes: number
+}
+
+/** The first packet of what came; null while it is not whole. */
+function takePacket(bytes: Buffer): Packet | null | 'broken' {
+  let length = 0
+  for (let i = 0; i < 4; i++) {
+    const digit = bytes[1 + i]
+    if (digit === undefined) return null
+    length |= (digit & 0x7f) << (7 * i)
+    if (digit & 0x80) continue
+    if (length > longestMessage) return 'broken'
+    const from = 2 + i
+    if (bytes.length < from + length) return null
+    return {
+      kind: bytes[0] >> 4,
+      flags: bytes[0] & 15,
+      body: bytes.subarray(from, from + length),
+      bytes: from + length,
+    }
+  }
+  return 'broken'
+}
+
+/** A message as the lines of a logger: one that is spread over lines, such as JSON, stays one. */
+function lineOf(flags: number, body: Buffer): Buffer {
+  const topicEnd = 2 + (body.length < 2 ? 0 : body.readUInt16BE(0))
+  const topic = body.toString('utf8', 2, topicEnd)
+  const message = body.toString('utf8', topicEnd + (flags & 6 ? 2 : 0)).trim()
+  const isNumber = /^[+-]?[\d.]+(?:e[+-]?\d+)?$/i.test(message)
+  const name = topic.replace(/^.*[/]/s, '').replace(/[^\w.-]/g, '_')
+  const line =
+    isNumber && name !== ''
+      ? `${name}=${message}`
+      : message.startsWith('{')
+        ? message.replace(/\s*\n\s*/g, ' ')
+        : message
+  return Buffer.from(`${line}\n`)
+}
+
+/** @throws Error with one plain sentence */
+export function readMqttUrl(text: string): URL {
+  const url = URL.canParse(text) ? new URL(text) : null
+  if (url !== null && (url.protocol === 'mqtt:' || url.protocol === 'mqtts:') && url.hostname !== '')
+    return url
+  throw new Error(`--mqtt ${text}: write it like mqtt://192.168.4.1:1883`)
+}
