@@ -17,18 +17,27 @@ export function expectedInformation(
 ): number {
   let joint: Float64Array | null = null
   let conditional = 0
+  let chances: OutcomeChances = []
+  let bits: number[] = []
   for (let s = 0; s < weights.length; s++) {
-    const chances = jointChances(observations[s])
+    // Presents in a row that say the same share one list.
+    if (s === 0 || observations[s] !== observations[s - 1]) {
+      chances = jointChances(observations[s])
+      bits = observations[s].map(entropy)
+    }
     joint ??= new Float64Array(chances.length)
     for (let o = 0; o < chances.length; o++) joint[o] += weights[s] * chances[o]
-    for (const each of observations[s]) conditional += weights[s] * entropy(each)
+    for (const each of bits) conditional += weights[s] * each
   }
   return joint === null ? 0 : Math.max(0, entropy(joint) - conditional)
 }
 
 function jointChances(observations: readonly OutcomeChances[]): OutcomeChances {
   let joint: readonly number[] = observations[0] ?? [1]
-  for (const each of observations.slice(1)) joint = joint.flatMap((p) => each.map((q) => p * q))
+  for (let i = 1; i < observations.length; i++) {
+    const each = observations[i]
+    joint = joint.flatMap((p) => each.map((q) => p * q))
+  }
   return joint
 }
 

@@ -28,50 +28,65 @@ export function holdOutlook({ problem, names, allowanceMolPerS }: EvidenceProble
     paths,
     sharp: row.stdMolPerS <= 2 * Math.hypot(noise, repeatability * row.molPerS),
   }))
+  const pathOf = new Map(names.map(({ what, id }, p) => [`${what} ${id}`, p]))
+  const pathsOf = (what: PathName['what'], ids: readonly string[]): number[] =>
+    ids.flatMap((id) => pathOf.get(`${what} ${id}`) ?? [])
+  const withoutValves = (seen: SeenTogether): ReadonlySet<number> =>
+    new Set([...pathsOf('fitting', seen.fittings), ...pathsOf('section', seen.sections)])
+  const among = (paths: Iterable<number>): Uint8Array => {
+    const isAmong = new Uint8Array(names.length)
+    for (const p of paths) isAmong[p] = 1
+    return isAmong
+  }
   return {
     isKnown: (seen) => {
-      const mine = new Set(pathsOf(names, seen, false))
+      const mine = withoutValves(seen)
       return known.some(
         (k) => k.sharp && k.fittings.length === mine.size && k.fittings.every((p) => mine.has(p)),
       )
     },
     outcomes: (seen) => {
-      const paths = pathsOf(names, seen, true)
+      const mine = withoutValves(seen)
+      const paths = among([...mine, ...pathsOf('valve', seen.valves)])
       if (problem.rows.length === 0) return (present) => verdictChances(paths, present)
-      const mine = new Set(pathsOf(names, seen, false))
       const larger = known.find(
         (k) => k.fittings.length > mine.size && [...mine].every((p) => k.fittings.includes(p)),
       )
-      return (present) => measuredChances(paths, larger?.paths ?? null, present, noise)
+      const whole = larger ? among(larger.paths) : null
+      // Most leaks lie elsewhere: all that find nothing here share one answer.
+      const tight = measuredChances(paths, whole, { leaks: [], weight: 0 }, noise)
+      return (present) =>
+        isTouched(paths, present) || (whole !== null && isTouched(whole, present))
+          ? measuredChances(paths, whole, present, noise)
+          : tight
     },
   }
 }
 
-function pathsOf(names: readonly PathName[], seen: SeenTogether, withValves: boolean): number[] {
-  return names.flatMap(({ what, id }, p) => {
-    const list =
-      what === 'fitting' ? seen.fittings : what === 'section' ? seen.sections : withValves ? seen.valves : []
-    return list.includes(id) ? [p] : []
-  })
-}
-
-function verdictChances(paths: readonly number[], { leaks: now }: Present): OutcomeChances {
-  const leaks = now.some((l) => paths.includes(l.path)) ? verdictOnly.detection : verdictOnly.falseAlarm
+function verdictChances(paths: Uint8Array, { leaks: now }: Present): OutcomeChances {
+  const leaks = now.some((l) => paths[l.path]) ? verdictOnly.detection : verdictOnly.falseAlarm
   return [1 - leaks, leaks]
 }
 
+const isTouched = (among: Uint8Array, { leaks }: Present): boolean => leaks.some(({ path }) => among[path])
+
+function sumOf(among: Uint8Array, { leaks }: Present): number {
+  let sum = 0
+  for (const { path, molPerS } of leaks) if (among[path]) sum += molPerS
+  return sum
+}
+
+/** Planning asks this a million times: paths are marked in a column, not searched. */
 function measuredChances(
-  paths: readonly number[],
-  larger: readonly number[] | null,
-  { leaks }: Present,
+  paths: Uint8Array,
+  larger: Uint8Array | null,
+  present: Present,
   noise: number,
 ): OutcomeChances {
-  const sumOf = (among: readonly number[]): number =>
-    leaks.reduce((sum, l) => (among.includes(l.path) ? sum + l.molPerS : sum), 0)
-  const leak = sumOf(paths)
+  const leak = sumOf(paths, present)
   const seen = roughNormalCdf((leak - 2 * noise) / Math.hypot(noise, repeatability * leak))
   if (larger === null) return [1 - seen, seen]
-  const whole = sumOf(larger)
+  const whole = sumOf(larger, present)
   const spread = Math.hypot(noise, repeatability * whole)
   const all = roughNormalCdf((2 * spread - (whole - leak)) / spread)
   return [1 - seen, seen * (1 - all), seen * all]

@@ -69,14 +69,16 @@ function holdSteps(search: Search, isolations: readonly Isolation[]): NextStep[]
   const weights = presents.map((p) => p.weight)
   return isolations
     .filter((isolation) => !isolation.measured.every((seen) => outlook.isKnown(seen)))
-    .map((isolation) => {
-      const observed = observations(seenApart(isolation, built), outlook, presents)
-      return { isolation, observed, bits: expectedInformation(weights, observed) }
-    })
+    .map((isolation) => ({
+      isolation,
+      bits: expectedInformation(weights, observations(seenApart(isolation, built), outlook, presents)),
+    }))
     .filter(({ bits }) => bits >= leastBits)
     .sort((a, b) => b.bits / b.isolation.seconds - a.bits / a.isolation.seconds)
     .slice(0, holdsWeighed)
-    .map(({ isolation, observed, bits }): NextStep => {
+    .map(({ isolation, bits }): NextStep => {
+      // Of hundreds of holds only these are looked at again: keeping what each would say costs more than asking twice.
+      const observed = observations(seenApart(isolation, built), outlook, presents)
       const minutes = isolation.seconds / 60
       return {
         kind: 'hold',
@@ -113,15 +115,32 @@ function observations(
   presents: readonly Present[],
 ): OutcomeChances[][] {
   const seen = measured.map((m) => outlook.outcomes(m))
+  if (seen.length === 1) {
+    const [only] = seen
+    let last: OutcomeChances[] = []
+    return presents.map((present) => {
+      const chances = only(present)
+      if (last[0] !== chances) last = [chances]
+      return last
+    })
+  }
   if (seen.length <= mostBodies) return presents.map((present) => seen.map((chances) => chances(present)))
   return presents.map((present) => [whichOne(seen.map((chances) => chances(present)[0]))])
 }
 
 /** Chances of `[all tight, only the first leaks, …, only the last, several]` from the chances that each is tight. */
 function whichOne(tight: readonly number[]): OutcomeChances {
-  const none = tight.reduce((product, t) => product * t, 1)
-  const only = tight.map((_, i) => tight.reduce((product, t, j) => product * (i === j ? 1 - t : t), 1))
-  return [none, ...only, Math.max(0, 1 - none - only.reduce((sum, o) => sum + o, 0))]
+  const chances: number[] = [1]
+  for (const t of tight) chances[0] *= t
+  let sum = 0
+  for (let i = 0; i < tight.length; i++) {
+    let product = 1
+    for (let j = 0; j < tight.length; j++) product *= i === j ? 1 - tight[j] : tight[j]
+    chances.push(product)
+    sum += product
+  }
+  chances.push(Math.max(0, 1 - chances[0] - sum))
+  return chances
 }
 
 /** Minutes of looks that remain after a hold, over its possible outcomes. */

@@ -11,8 +11,6 @@ const line = plainHold('line', { leak: 0.5 })
 /** Tank and line as one volume: the valve between them is open, and each has its gauge. */
 const system = systemFromFile(
   line.system
-    .replace('field: p2 }', 'field: p1 }')
-    .replace('field: t2 }', 'field: t1 }')
     .replace('-0.3 psi to 3 psi', '-3 psi to 30 psi')
     .replace('max-pressure: 2 psi', 'max-pressure: 15 psi')
     .replace('volume: 80 L ± 5 %', 'volume: 0.65 L ± 5 %, stretch: 0 % per bar, kind: line')
@@ -20,8 +18,11 @@ const system = systemFromFile(
   'joined.yaml',
 )
 
+/** Both gauges and thermometers read the one volume. */
+const text = plainText(line, 'line').replaceAll(/\b([pt])1=([^, ]+)/g, '$11=$2,$12=$2')
+
 it('measuredBodies(two gauges on one volume) has its leak once: 0.05 psi in 1 L and 600 s at 20 °C, 2.357e-7 mol/s (pV = nRT)', () => {
-  const [{ result }] = analyzeRecording(readRecording(plainText(line, 'line'), system, 'a.lp'), system)
+  const [{ result }] = analyzeRecording(readRecording(text, system, 'a.lp'), system)
   const leaks = result.leak as readonly SectionLeak[]
   expect(leaks.map(({ section }) => section)).toEqual(['left-feed', 'left-tank'])
   const whole = (0.05 * 6894.757 * 0.001) / (8.314462618 * 293.15 * 600)
