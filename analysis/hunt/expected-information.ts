@@ -32,13 +32,29 @@ export function expectedInformation(
   return joint === null ? 0 : Math.max(0, entropy(joint) - conditional)
 }
 
-function jointChances(observations: readonly OutcomeChances[]): OutcomeChances {
+/** Chances of every combination of outcomes. */
+export function jointChances(observations: readonly OutcomeChances[]): OutcomeChances {
   let joint: readonly number[] = observations[0] ?? [1]
   for (let i = 1; i < observations.length; i++) {
     const each = observations[i]
     joint = joint.flatMap((p) => each.map((q) => p * q))
   }
   return joint
+}
+
+/** Chances of `[all tight, only the first leaks, …, only the last, several]` from the chances that each is tight. */
+export function whichOne(tight: readonly number[]): OutcomeChances {
+  const chances: number[] = [1]
+  for (const t of tight) chances[0] *= t
+  let sum = 0
+  for (let i = 0; i < tight.length; i++) {
+    let product = 1
+    for (let j = 0; j < tight.length; j++) product *= i === j ? 1 - tight[j] : tight[j]
+    chances.push(product)
+    sum += product
+  }
+  chances.push(Math.max(0, 1 - chances[0] - sum))
+  return chances
 }
 
 /** [bit]. */

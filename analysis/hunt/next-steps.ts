@@ -1,7 +1,7 @@
 import type { NextStep } from '#analysis/model/hunt.ts'
 import type { System } from '#analysis/model/system.ts'
 import type { FigureWords } from '#analysis/reasons/figures.ts'
-import { expectedInformation, type OutcomeChances } from './expected-information.ts'
+import { expectedInformation, jointChances, type OutcomeChances, whichOne } from './expected-information.ts'
 import { weepAdvice } from './fitting-kinds.ts'
 import { type HoldOutlook, holdOutlook } from './hold-outlook.ts'
 import { type Isolation, possibleIsolations, type SeenTogether } from './isolations.ts'
@@ -128,21 +128,6 @@ function observations(
   return presents.map((present) => [whichOne(seen.map((chances) => chances(present)[0]))])
 }
 
-/** Chances of `[all tight, only the first leaks, …, only the last, several]` from the chances that each is tight. */
-function whichOne(tight: readonly number[]): OutcomeChances {
-  const chances: number[] = [1]
-  for (const t of tight) chances[0] *= t
-  let sum = 0
-  for (let i = 0; i < tight.length; i++) {
-    let product = 1
-    for (let j = 0; j < tight.length; j++) product *= i === j ? 1 - tight[j] : tight[j]
-    chances.push(product)
-    sum += product
-  }
-  chances.push(Math.max(0, 1 - chances[0] - sum))
-  return chances
-}
-
 /** Minutes of looks that remain after a hold, over its possible outcomes. */
 function minutesAfter(
   { system, built, presents, looksDone }: Search,
@@ -153,9 +138,7 @@ function minutesAfter(
     built.names,
     system.sections.map((s) => s.id),
   )
-  const joint = observed.map((bodies) =>
-    bodies.reduce<readonly number[]>((all, each) => all.flatMap((p) => each.map((q) => p * q)), [1]),
-  )
+  const joint = observed.map(jointChances)
   let minutes = 0
   for (let o = 0; o < (joint[0]?.length ?? 0); o++) {
     const chance = presents.reduce((sum, p, i) => sum + p.weight * joint[i][o], 0)
