@@ -1,4 +1,4 @@
-import { normalCdf } from '#analysis/numeric/normal-distribution.ts'
+import { normalCdf, normalQuantile } from '#analysis/numeric/normal-distribution.ts'
 import { mixtureQuantile, type NormalMixture, prunedMixture } from '#analysis/numeric/normal-mixture.ts'
 import { type GasAnswer, type GasPath, gasFilter, innovationsARow } from './gas-filter.ts'
 import {
@@ -149,12 +149,9 @@ function mixed(
 ): GasFit {
   const { testPa, testGaugePa } = rows
   const outwards = Math.sign(beliefs.fullHeat)
-  const weight: number[] = []
-  const drop = { weight, mean: [] as number[], std: [] as number[] }
-  const moles = { weight, mean: [] as number[], std: [] as number[] }
-  const ratio = { weight, mean: [] as number[], std: [] as number[] }
-  // A stated stretch is off by a share of itself; an unstated one is a constant of each point.
-  const statedError = beliefs.stretchPerPa === null ? 0 : constants.statedStretch
+  const drop = noParts()
+  const moles = noParts()
+  const ratio = noParts()
   for (const { v, answer, weight: share } of found.points) {
     const std = Math.sqrt(
       answer.variance +
@@ -163,17 +160,18 @@ function mixed(
         (constants.heatTrust * answer.lateHeat) ** 2,
     )
     // Gas leaks outwards: an explanation that needs it to flow in is believed by as much as it may not.
-    const believed = constants.inflow + (1 - constants.inflow) * normalCdf((outwards * answer.mean) / std)
-    const { stretchPerPa } = shapeAt(full(v), beliefs, rows.toS[rows.toS.length - 1])
-    const perDrop = molesPerDrop(stretchPerPa, testPa, testGaugePa)
-    const perDropStd = Math.abs(molesPerDrop(stretchPerPa * (1 + statedError), testPa, testGaugePa) - perDrop)
-    weight.push(share * believed)
-    drop.mean.push(answer.mean)
-    drop.std.push(std)
-    moles.mean.push(answer.mean * perDrop)
-    moles.std.push(Math.hypot(std * perDrop, answer.mean * perDropStd))
-    ratio.mean.push(perDrop)
-    ratio.std.push(Math.max(1e-6, perDropStd))
+    const believed =
+      share * (constants.inflow + (1 - constants.inflow) * normalCdf((outwards * answer.mean) / std))
+    add(drop, believed, answer.mean, std)
+    const stretches = stretchesOf(full(v), beliefs)
+    for (const stretchPerPa of stretches) {
+      const perDrop = molesPerDrop(stretchPerPa, testPa, testGaugePa)
+      const softer = molesPerDrop(stretchPerPa * (1 + constants.statedStretch), testPa, testGaugePa)
+      const perDropStd = softer - perDrop
+      const part = believed / stretches.length
+      add(moles, part, answer.mean * perDrop, Math.hypot(std * perDrop, answer.mean * perDropStd))
+      add(ratio, part, perDrop, Math.max(1e-6, perDropStd))
+    }
   }
   return {
     drop: prunedMixture(drop),
@@ -182,6 +180,33 @@ function mixed(
     best,
   }
 }
+
+function noParts(): { weight: number[]; mean: number[]; std: number[] } {
+  return { weight: [], mean: [], std: [] }
+}
+
+function add(mixture: NormalMixture, weight: number, mean: number, std: number): void {
+  mixture.weight.push(weight)
+  mixture.mean.push(mean)
+  mixture.std.push(std)
+}
+
+/**
+ * Stretches that a leak in moles is reckoned with. Small bends tell an unstated one, which errors of the thermal model bend as well:
+ * the data's word counts by a half, the belief before them for the rest.
+ */
+function stretchesOf(u: Float64Array, beliefs: GasBeliefs): number[] {
+  if (beliefs.stretchPerPa !== null) return [beliefs.stretchPerPa]
+  const { stretchVoice } = constants
+  return stretchQuantiles.map((z) => {
+    const aside = u.slice()
+    aside[place.stretch] = stretchVoice * u[place.stretch] + Math.sqrt(1 - stretchVoice ** 2) * z
+    return shapeAt(aside, beliefs, 1).stretchPerPa
+  })
+}
+
+/** Middles of twenty equal shares of a standard normal belief. */
+const stretchQuantiles = Array.from({ length: 20 }, (_, i) => normalQuantile((i + 0.5) / 20))
 
 /** Moles lost over those of a rigid section, for each share of pressure lost: (1 + κg)/s. */
 function molesPerDrop(stretchPerPa: number, testPa: number, testGaugePa: number): number {

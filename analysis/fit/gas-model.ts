@@ -63,6 +63,8 @@ export const constants = {
   stretchPerPa: [0.008e-5, 0.3e-5], // 1/Pa where the file says nothing: lines are stiff, sheet tanks are not
   stretchSpread: 1.5, // 200 % per bar (docs/method.md section 1) lies within two standard deviations of a tank
   stretchTail: [0.5, 0], // and of a line: a few hang on hoses that give way, a tail of the logarithm in u²
+  stretchVoice: 0.5, // how far the data's word on an unstated stretch counts for a leak in moles (simulated holds)
+  mostStretchPerPa: 2.2e-5, // 1/Pa: 200 % per bar and a little (docs/method.md section 1)
   statedStretch: 0.1, // relative error of a stated one
   flowExponent: 0.85, // of p² − p_b²: laminar 1, turbulent 0.5
   flowExponentStd: [0.35, 0.22], // below and above: a path that narrows as the pressure rises falls hardly at all
@@ -166,10 +168,13 @@ export function shapeAt(u: Float64Array, beliefs: GasBeliefs, spanS: number): Ga
     gain: c.gainMost / (1 + c.gainShort * Math.exp(c.gainSpread * u[place.gain])),
     stretchPerPa:
       beliefs.stretchPerPa ??
-      c.stretchPerPa[sort] *
-        Math.exp(
-          c.stretchSpread * u[place.stretch] + c.stretchTail[sort] * Math.max(0, u[place.stretch]) ** 2,
-        ),
+      Math.min(
+        c.mostStretchPerPa,
+        c.stretchPerPa[sort] *
+          Math.exp(
+            c.stretchSpread * u[place.stretch] + c.stretchTail[sort] * Math.max(0, u[place.stretch]) ** 2,
+          ),
+      ),
     flowExponent: beliefs.flowTells
       ? Math.min(
           1.1,

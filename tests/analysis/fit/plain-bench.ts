@@ -231,7 +231,7 @@ function rounded(value: number, digits: number): number {
 }
 
 /** Normal deviates from a small multiplicative generator (Lehmer, 48271) through the sum of twelve. */
-export function normals(seed: number): () => number {
+function normals(seed: number): () => number {
   let state = seed * 7919 + 12_345
   return () => {
     let sum = -6
