@@ -3,10 +3,11 @@ import { hunt } from '#analysis/hunt/hunt.ts'
 import type { HuntFitting, HuntResult } from '#analysis/model/hunt.ts'
 import { type FigureWords, figuresIn } from '#analysis/reasons/figures.ts'
 import { conditionsWords } from '#dashboard/archive/page/figure-words.ts'
-import { archiveAction } from './archive-action.ts'
+import { archiveAction, readArchive } from './archive-action.ts'
 import { resultInk as colors } from './ink.ts'
 import {
   analyzedRecording,
+  type NamedRecording,
   openRecordings,
   type RecordingOptions,
   withRecordings,
@@ -16,23 +17,29 @@ import { resultText } from './result-text.ts'
 export function register(program: Command): void {
   withRecordings(program.command('hunt'))
     .description('which fittings may leak, how likely, and which hold or look to do next')
-    .argument('<rec...>', 'recordings or numbers of records, in any order')
+    .argument('[rec...]', 'recordings or numbers of records, in any order; none: all that the archive holds')
     .option('--json', 'print the result as one JSON object')
     .addHelpText(
       'after',
-      '\nExamples:\n  $ stillhold hunt monday.lp tuesday.lp --system floatplane.yaml\n  $ stillhold hunt 3 5 6',
+      '\nExamples:\n  $ stillhold hunt\n  $ stillhold hunt monday.lp tuesday.lp --system floatplane.yaml\n  $ stillhold hunt 3 5 6',
     )
     .action((named: string[], options: RecordingOptions & { json?: boolean }) =>
       archiveAction(() => {
-        const { recordings, opened } = openRecordings(named, options, program.version() ?? '')
-        const { system, units } = opened
-        const evidence = recordings.flatMap((one) => analyzedRecording(one, system, options.hold).evidence)
+        const version = program.version() ?? ''
+        const { system, units, evidence } =
+          named.length === 0 ? readArchive(options, version) : evidenceOf(named, options, version)
         const result = hunt(system, evidence, { units: units() })
         process.stdout.write(
           options.json ? `${JSON.stringify(result)}\n` : huntText(result, figuresIn(units())),
         )
       }),
     )
+}
+
+function evidenceOf(named: readonly string[], options: RecordingOptions, version: string) {
+  const { recordings, opened } = openRecordings(named, options, version)
+  const of = (one: NamedRecording) => analyzedRecording(one, opened.system, options.hold).evidence
+  return { ...opened, evidence: recordings.flatMap(of) }
 }
 
 const shownFittings = 8

@@ -2,12 +2,16 @@ import { execFileSync } from 'node:child_process'
 import { existsSync, readFileSync, writeFileSync } from 'node:fs'
 import { join } from 'node:path'
 import { describe, expect, it } from 'vitest'
+import { hunt } from '#analysis/hunt/hunt.ts'
 import type { HoldResult } from '#analysis/model/hold-result.ts'
 import { verdictExitCode } from '#analysis/model/hold-result.ts'
+import { unitsOfSystem } from '#analysis/reasons/figures.ts'
+import { ArchiveEvidence } from '#dashboard/archive/archive-evidence.ts'
+import { readSystemFile } from '#ingest/system-file/read-system-file.ts'
 import { builtProgram } from '#tests/built-program.ts'
 import { root } from '#tests/house/source-files.ts'
 import { archiveIn, emptyFolder, holdDraft } from './bench-archive.ts'
-import { demoRecordingPath, sealDemoHold } from './sealed-hold.ts'
+import { demoRecordingPath, floatplaneText, sealDemoHold } from './sealed-hold.ts'
 
 const program = await builtProgram()
 
@@ -164,6 +168,11 @@ describe('stillhold analyze, hunt, compare, seal: recordings by file, pattern or
       stillhold('hunt', '1', join(recordings, 'lines-retest.lp'), '--data', folder, '--json').out,
     )
     expect(hunted.used.length).toBeGreaterThan(1)
+    // Without a name: what the page reasons from, all that the archive holds.
+    const { system: read } = readSystemFile(floatplaneText, 'floatplane.yaml')
+    const page = hunt(read!, new ArchiveEvidence().of(archive.kept()), { units: unitsOfSystem(read!) })
+    const all = stillhold('hunt', '--data', folder, '--json').out
+    expect(JSON.parse(all)).toEqual(JSON.parse(JSON.stringify(page)))
   }, 120_000)
 
   it('a number without a record, a record without a recording, a pattern without a file: one line, exit code 2', () => {
