@@ -15,6 +15,7 @@ import type { Estimate, HoldResult, ReasonValues, Verdict } from '#analysis/mode
  * POST /api/mark                     NewMark     → LiveState
  * POST /api/typed                    { readings: { channel: number } } → LiveState   (read by eye just now)
  * GET  /api/system                   → { text: string, system: System | null, errors: SystemFileError[] }
+ * GET  /api/layouts                  → FirstFile[]
  * PUT  /api/system                   { text }    → the same with { saved }: it is saved when nothing is wrong in it
  * PUT  /api/system/calibration       WrittenCalibration → as PUT /api/system; nothing else of the file's text changes
  * POST /api/plan?units=              { hold }    → Plan   (units=psi,degF,L: the reader's units; the aircraft's without it)
@@ -336,6 +337,16 @@ export interface SavedSheet {
     /** Who did what, when: stamped by the server. */
     readonly journal: readonly { readonly at: string; readonly by: string; readonly did: string }[]
   }
+}
+
+/** A first system file of a generic layout, for one way to measure. */
+export interface FirstFile {
+  readonly layout: string
+  readonly about: string
+  readonly instruments: string
+  /** What these are, in words. */
+  readonly with: string
+  readonly text: string
 }
 
 export interface SystemFileError {

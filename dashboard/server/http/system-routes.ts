@@ -1,8 +1,10 @@
 import * as v from 'valibot'
+import type { FirstFile } from '#dashboard/api.ts'
 import type { AnalysisThread } from '#dashboard/server/session/analysis-thread.ts'
 import type { BenchSession } from '#dashboard/server/session/bench-session.ts'
 import { PlanCache } from '#dashboard/server/session/plan-cache.ts'
 import { calibrateChannel, type WrittenCalibration } from '#ingest/recording/calibrate-channel.ts'
+import { firstSystemFile, type Instruments, instruments, layouts } from '#ingest/system-file/layouts.ts'
 import type { Route } from './guard.ts'
 import { planBody, readBody, readUnits, systemBody } from './read-request.ts'
 import { RequestError } from './request-error.ts'
@@ -30,6 +32,16 @@ export function systemRoutes(session: BenchSession, thread: AnalysisThread): Rou
   const table = new RouteTable()
   const plans = new PlanCache(thread)
   table.get('/api/system', (context) => context.json(session.systemFile.reading()))
+  table.get('/api/layouts', (context) =>
+    context.json(
+      layouts.flatMap((layout) =>
+        (Object.keys(instruments) as Instruments[]).map((kit): FirstFile => {
+          const text = firstSystemFile(layout, session.systemFile.system?.name ?? layout.about, kit)
+          return { layout: layout.id, about: layout.about, instruments: kit, with: instruments[kit], text }
+        }),
+      ),
+    ),
+  )
   table.put('/api/system', async (context) => {
     const { text } = await readBody(context, systemBody)
     return context.json(session.changeSystem(text))

@@ -4,6 +4,7 @@ import type { SystemFileError } from '#dashboard/api.ts'
 import { get, put } from '../api-client.ts'
 import { bench, mayOperate, type SystemAnswer, systemText, takeSystem } from '../live/bench.ts'
 import { toast, toastError } from '../parts/toast.tsx'
+import { BeginFromLayout } from './begin-from-layout.tsx'
 
 /** What was typed and is not saved stays while one looks at another page. */
 const text = signal<string | null>(null)
@@ -73,6 +74,14 @@ export function FileEditor({ added }: { added: Signal<string | null> }) {
   const marked = new Set(errors.value.map((one) => one.line))
   return (
     <div class="stack">
+      {mayOperate.value && (
+        <BeginFromLayout
+          onPick={(file) => {
+            text.value = file
+            errors.value = []
+          }}
+        />
+      )}
       <div class="editor">
         <div class="gutter" aria-hidden="true">
           <pre style={{ transform: `translateY(${-scroll.value}px)` }}>
