@@ -108,22 +108,32 @@ function rigCautions(evidence: readonly Evidence[]): string[] {
 
 /** Holds that do not count, and those that count because a person accepted them. */
 function doubtful(evidence: readonly Evidence[]): string[] {
-  return evidence.flatMap((e) => {
-    if (e.kind !== 'hold') return []
-    const corrected = e.correctedBy
+  const corrected = evidence.flatMap((e) =>
+    e.kind === 'hold' && e.correctedBy
       ? [
           `${e.record}: a mark was corrected after sealing (${e.correctedBy.join(', ')}); re-analyzed, it is ${e.result.verdict}.`,
         ]
-      : []
-    if (e.doubt)
-      return [
-        ...corrected,
-        `${e.record ?? e.result.hold} does not count: ${e.doubt}. A person can accept it: stillhold archive accept.`,
-      ]
-    return e.accepted
-      ? [...corrected, `${e.record ?? e.result.hold} counts although ${e.accepted}.`]
-      : corrected
+      : [],
+  )
+  const alike = new Map<string, { readonly why: string; readonly records: string[] }>()
+  for (const e of evidence) {
+    const why = e.kind === 'hold' ? (e.doubt ?? e.accepted) : null
+    if (e.kind !== 'hold' || !why) continue
+    // The file's name is all that tells two imports apart.
+    const key = `${!e.doubt} ${why.replace(/ \([^)]*\)/, '')}`
+    const known = alike.get(key) ?? { why, records: [] }
+    known.records.push(e.record ?? e.result.hold)
+    alike.set(key, known)
+  }
+  const counted = [...alike].map(([key, { why, records }]) => {
+    const counts = key.startsWith('true')
+    const many = records.length > 1
+    const said = many ? key.slice(key.indexOf(' ') + 1).replace(/^its /, 'their ') : why
+    return counts
+      ? `${records.join(', ')} count${many ? '' : 's'} although ${said}.`
+      : `${records.join(', ')} ${many ? 'do' : 'does'} not count: ${said}. A person can accept ${many ? 'each' : 'it'}: stillhold archive accept.`
   })
+  return [...corrected, ...counted]
 }
 
 function whatIsOpen(

@@ -1,4 +1,5 @@
 import type { Ledger } from '#analysis/model/ledger.ts'
+import type { System } from '#analysis/model/system.ts'
 import type { DossierProof } from '#dashboard/archive/page/dossier-proof.ts'
 import { canonicalText } from './canonical-text.ts'
 import { drawChainPage } from './page/chain-page.ts'
@@ -14,6 +15,8 @@ export const dossierAttachment = 'dossier.json'
 
 export interface DossierInput {
   readonly ledger: Ledger
+  /** The system that the ledger reasons from. */
+  readonly described: System
   /** In the order they were sealed. */
   readonly proofs: readonly DossierProof[]
   /** Records of other systems in the same chains: attached, so that the chains are whole, and not shown. */
@@ -44,14 +47,13 @@ export async function renderDossierPages(input: DossierInput): Promise<Uint8Arra
     writer,
     foot: `${ledger.system} · dossier up to ${last?.id ?? 'no record'} · check with: stillhold verify`,
   })
-  drawLedgerPages(
-    sheet,
-    ledger,
-    proofs.map((proof) => proof.record),
-  )
+  drawLedgerPages(sheet, input)
+  const said = new Map<string, string>()
   for (const proof of proofs) {
-    if (proof.record.kind === 'hold' && 'stages' in proof.record.result) drawDossierHold(sheet, proof)
-    else drawDossierOther(sheet, proof)
+    // What was accepted stands on the first page.
+    if (proof.record.kind === 'acceptance') continue
+    if (proof.record.kind === 'hold' && 'stages' in proof.record.result) drawDossierHold(sheet, proof, said)
+    else drawDossierOther(sheet, proof, said)
   }
   const left = attach(sheet, input, date)
   drawChainPage(sheet, proofs, input.key, left)

@@ -103,6 +103,7 @@ export function dossierInput(
   })
   return {
     ledger: ledger(system, new ArchiveEvidence().of(own)),
+    described: system,
     proofs,
     others: kept.filter((each) => !own.includes(each)),
     system: { name: systemName, text: systemText },

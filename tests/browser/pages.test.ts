@@ -169,7 +169,7 @@ describe.skipIf(browserPath === null)(`every page${withoutBrowser}`, () => {
     bench.idle(true)
     const { page, context } = await open(browser, `${bench.url}#/records`, sizes[1])
     await page.getByRole('link', { name: 'History of each section' }).click()
-    await page.getByRole('img', { name: '4 holds, 1 times worked on, 2 changes of the leak' }).waitFor()
+    await page.getByRole('img', { name: 'Holds: 4, work: 1, changes of the leak: 2' }).waitFor()
     expect(await page.locator('.history-chart circle').count()).toBe(4)
     expect(await page.getByRole('row').nth(1).textContent()).toMatch(/remake F07the leak fell/)
     expect(await page.getByRole('row').nth(2).textContent()).toContain('the leak grew')

@@ -16,7 +16,7 @@ import { contentWidth, ink, page, type Sheet } from './sheet.ts'
 import { verdictSentence, verdictTitles } from './verdict-words.ts'
 
 /** One hold in a dossier: verdict, leak against the allowance, and its curve, about a third of a page. */
-export function drawDossierHold(sheet: Sheet, proof: DossierProof): void {
+export function drawDossierHold(sheet: Sheet, proof: DossierProof, said: Map<string, string>): void {
   const { record, system, analysis } = proof
   const result = record.result as HoldResult
   const accent = ink[result.verdict]
@@ -34,7 +34,7 @@ export function drawDossierHold(sheet: Sheet, proof: DossierProof): void {
     const style = { size: 8.5, color: origin.isMeasured ? ink.soft : ink.fail } as const
     sheet.y = sheet.text(`Readings: ${origin.text}`, page.left, sheet.y, contentWidth, style) + 3
   }
-  drawReasons(sheet, record.result as unknown as Readonly<Record<string, unknown>>)
+  drawReasons(sheet, record.result as unknown as Readonly<Record<string, unknown>>, record.id, said)
   for (const leak of leaksOf(result)) {
     const bar = leakBar(leak, result, hold?.allow ?? null, unit)
     if (bar.allowance > 0) drawIntervalBar(sheet, { ...bar, accent })
@@ -57,13 +57,13 @@ export function drawDossierHold(sheet: Sheet, proof: DossierProof): void {
 }
 
 /** Any other evidence in a dossier, laid out from its result. */
-export function drawDossierOther(sheet: Sheet, proof: DossierProof): void {
+export function drawDossierOther(sheet: Sheet, proof: DossierProof, said: Map<string, string>): void {
   const verdict = recordVerdict(proof.record)
   sheet.need(90)
   drawProofHead(sheet, proof, verdict ? verdictTitles[verdict] : '', verdict ? ink[verdict] : ink.text)
   const result = proof.record.result as Readonly<Record<string, unknown>>
   const unit = unitsOfSystem(proof.system).pressure
-  drawReasons(sheet, result)
+  drawReasons(sheet, result, proof.record.id, said)
   if (proof.record.kind === 'level' && Array.isArray(result.steps_level) && Array.isArray(result.points)) {
     drawLevelChart(sheet, result as unknown as LevelResult, 190)
     // Every point stands in the drawing, and to the last digit in the record that is attached.

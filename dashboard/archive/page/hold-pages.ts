@@ -108,7 +108,7 @@ export function drawHoldPages(sheet: Sheet, input: ReportInput): void {
   drawMarks(sheet, input.marks)
   if (record.note || record.photos.length > 0) drawNotes(sheet, input)
   drawCautions(sheet)
-  drawNames(sheet, input)
+  drawNames(sheet, input.record)
   drawEvidence(sheet, input)
 }
 

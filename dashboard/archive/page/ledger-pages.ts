@@ -1,7 +1,13 @@
-import type { Ledger, Proof, ProofState } from '#analysis/model/ledger.ts'
-import type { SealedRecord } from '../record.ts'
+import type { HoldResult } from '#analysis/model/hold-result.ts'
+import type { Ledger, LedgerFitting, Proof, ProofState } from '#analysis/model/ledger.ts'
+import type { System } from '#analysis/model/system.ts'
+import { recordVerdict } from '../record-summary.ts'
+import { drawChannels } from './channel-rows.ts'
+import type { DossierProof } from './dossier-proof.ts'
 import { type Cell, drawTable } from './fact-table.ts'
-import { drawCautions, drawHead, drawVerdict } from './report-parts.ts'
+import { fixed } from './figure-words.ts'
+import { leaksOf } from './hold-facts.ts'
+import { drawCautions, drawHead, drawNames, drawVerdict } from './report-parts.ts'
 import { contentWidth, ink, page, type Sheet } from './sheet.ts'
 
 const words: Readonly<Record<ProofState, string>> = {
@@ -18,55 +24,181 @@ const colors: Readonly<Record<ProofState, string>> = {
   'never-held': ink.void,
 }
 
-/** First pages of a dossier: is the system proven, what is open, and the state of every fitting. */
-export function drawLedgerPages(sheet: Sheet, ledger: Ledger, records: readonly SealedRecord[]): void {
-  drawHead(sheet, 'Dossier of a fuel system', ledger.system)
+/**
+ * First pages of a dossier, to be read in five minutes: is the system proven, by section; what is open and closes how; what
+ * was done; with which instruments; who signs, how to check it. Then every fitting.
+ */
+export function drawLedgerPages(
+  sheet: Sheet,
+  {
+    ledger,
+    described,
+    proofs,
+  }: {
+    readonly ledger: Ledger
+    /** The system that the ledger reasons from. */
+    readonly described: System
+    readonly proofs: readonly DossierProof[]
+  },
+): void {
+  const { registration, serial } = described.aircraft ?? { registration: null, serial: null }
+  const papers = [registration, serial && `serial ${serial}`].filter(Boolean).join(', ')
+  drawHead(sheet, 'Dossier of a fuel system', [ledger.system, papers].filter(Boolean).join(' · '))
   const accent = ledger.complete ? ink.pass : ledger.counts.failed > 0 ? ink.fail : ink.undecided
   drawVerdict(sheet, ledger.complete ? 'Proven' : 'Open', ledger.message, accent)
-  const first = records[0]?.sealed_at.slice(0, 10)
-  const last = records.at(-1)?.sealed_at.slice(0, 10)
-  const about = first ? `${records.length} sealed records, ${first} to ${last}` : 'no sealed record yet'
-  sheet.y = sheet.text(about, page.left, sheet.y, contentWidth, { size: 9, color: ink.soft }) + 12
+  sheet.y += 6
   drawCounts(sheet, ledger)
-
-  if (ledger.open.length > 0) {
-    sheet.need(60)
-    sheet.heading('What is open')
-    drawList(sheet, ledger.open)
+  const holds = proofs.filter(({ record }) => record.kind === 'hold' && 'stages' in record.result)
+  drawSections(sheet, ledger, holds)
+  drawOpen(sheet, ledger)
+  drawDone(sheet, proofs)
+  if (described.channels.length > 0) {
+    sheet.need(90)
+    sheet.heading('Instruments, as the system file states them today')
+    drawChannels(sheet, described.channels)
+    sheet.y += 8
   }
-  if (ledger.holds_to_do.length > 0) {
+  drawNames(sheet, { operator: people(proofs, 'operator'), witness: people(proofs, 'witness') })
+  drawCautions(sheet)
+  drawFittings(sheet, ledger)
+}
+
+function people(proofs: readonly DossierProof[], role: 'operator' | 'witness'): string | null {
+  return [...new Set(proofs.flatMap(({ record }) => record[role] ?? []))].join(', ') || null
+}
+
+/** One line a section: how many are proven, and the hold that proved it last. */
+function drawSections(sheet: Sheet, { fittings }: Ledger, holds: readonly DossierProof[]): void {
+  sheet.need(80)
+  sheet.heading('State by section')
+  const sections = [...new Set(fittings.map(({ section }) => section))]
+  drawTable(
+    sheet,
+    [
+      { title: 'section', share: 1.3 },
+      { title: 'fittings', share: 1.6 },
+      { title: 'last hold', share: 1.9 },
+      { title: 'of', share: 0.9 },
+      { title: 'verdict', share: 0.8 },
+      { title: 'leak of the allowance', share: 1.5, align: 'right' },
+    ],
+    sections.map((section) => {
+      const own = fittings.filter((f) => f.section === section)
+      const worst = states.find((state) => own.some(({ proof }) => proof.state === state)) ?? 'proven'
+      const count = own.filter(({ proof }) => proof.state === worst).length
+      const state = {
+        text: `${count} of ${own.length} ${words[worst]}`,
+        color: colors[worst],
+        face: 'medium' as const,
+      }
+      const name = own.some(({ rig }) => rig) ? `${section}, not counted` : section
+      const last = holds.findLast(({ record }) => (record.result as HoldResult).sections.includes(section))
+      if (!last) return [name, state, 'none', '–', '–', '–']
+      const result = last.record.result as HoldResult
+      const leak = leaksOf(result).find((one) => one.section === section)?.drop_Pa
+      const share = (pa: number): string => fixed((100 * pa) / result.allowance.drop_Pa, 0)
+      return [
+        name,
+        state,
+        last.record.id,
+        heldOn(last),
+        { text: result.verdict, color: ink[result.verdict] },
+        leak ? `${share(leak.value)} % (${share(leak.low)} to ${share(leak.high)})` : '–',
+      ]
+    }),
+  )
+  sheet.y += 8
+}
+
+const states = ['failed', 'stale', 'never-held', 'proven'] as const
+
+/** What is open, a line for each reason of each section, with the hold that closes it. */
+function drawOpen(sheet: Sheet, ledger: Ledger): void {
+  const groups = new Map<string, LedgerFitting[]>()
+  for (const f of ledger.fittings)
+    if (!f.rig && f.proof.state !== 'proven') {
+      const key = `${f.section}\n${f.proof.why}`
+      groups.set(key, [...(groups.get(key) ?? []), f])
+    }
+  const lines = [
+    ...ledger.errors,
+    ...ledger.fittings.filter((f) => f.wet?.state === 'failed').map((f) => `${f.id}: ${f.wet?.why}`),
+    ...ledger.uncoverable.map((each) => `${each.id} cannot be covered. ${each.why}`),
+    ...ledger.plugs_in.map(
+      (plug) => `Plug ${plug.id} is in since ${dayOf(plug.since_ns)}: take it out and mark it out.`,
+    ),
+    ...ledger.cautions,
+  ]
+  if (groups.size > 0) {
     sheet.need(70)
-    const exact = ledger.holds_to_do_exact ? 'the holds that close it soonest' : 'holds that close it'
-    sheet.heading(`To do: ${exact}`)
+    sheet.heading('Open items')
     drawTable(
       sheet,
       [
-        { title: 'hold', share: 1.6 },
-        { title: 'sections', share: 1.8 },
-        { title: 'shut', share: 1.2 },
-        { title: 'proves', share: 3 },
-        { title: 'minutes', share: 0.7, align: 'right' },
+        { title: 'section', share: 1.3 },
+        { title: 'fittings', share: 2 },
+        { title: 'why', share: 3 },
+        { title: 'closed by', share: 1.8 },
+        { title: 'min', share: 0.6, align: 'right' },
       ],
-      ledger.holds_to_do.map((hold) => [
-        hold.hold ?? 'not in the file',
-        hold.sections.join(', '),
-        hold.shut.join(', ') || 'none',
-        hold.proves.join(', '),
-        String(Math.round(hold.minutes)),
-      ]),
+      [...groups].map(([key, group]) => {
+        const [section, why] = key.split('\n')
+        const ids = group.map(({ id }) => id)
+        const closing = ledger.holds_to_do.find(({ proves }) => ids.some((id) => proves.includes(id)))
+        const by = closing ? (closing.hold ?? closing.sections.join(' + ')) : 'no hold'
+        return [section, ids.join(', '), why, by, closing ? String(Math.round(closing.minutes)) : '–']
+      }),
     )
     sheet.y += 8
   }
-  if (ledger.plugs_in.length > 0) {
-    sheet.need(50)
-    sheet.heading('Plugs and caps not yet marked out')
-    drawList(
-      sheet,
-      ledger.plugs_in.map((plug) => `${plug.id}, in since ${dayOf(plug.since_ns)}`),
-    )
-  }
+  if (lines.length === 0) return
+  sheet.need(50)
+  sheet.heading(groups.size > 0 ? 'To know' : 'Open items, and to know')
+  drawList(sheet, lines)
+}
+
+/** Every record in the order it was made, one line each. */
+function drawDone(sheet: Sheet, proofs: readonly DossierProof[]): void {
+  sheet.need(60)
+  sheet.heading(`Done: ${proofs.length === 0 ? 'no sealed record yet' : `${proofs.length} sealed records`}`)
+  if (proofs.length === 0) return
+  drawTable(
+    sheet,
+    [
+      { title: 'of', share: 0.9 },
+      { title: 'record', share: 2.2 },
+      { title: 'what', share: 1.1 },
+      { title: 'verdict', share: 0.8 },
+      { title: 'operator, witness', share: 1.8 },
+      { title: 'photographs', share: 0.9, align: 'right' },
+    ],
+    proofs.map((proof) => {
+      const { record } = proof
+      const verdict = recordVerdict(record)
+      return [
+        heldOn(proof),
+        record.id,
+        record.kind,
+        verdict === null ? '–' : { text: verdict, color: ink[verdict] },
+        [record.operator, record.witness].filter(Boolean).join(', ') || '–',
+        record.photos.length > 0 ? String(record.photos.length) : '–',
+      ]
+    }),
+  )
+  sheet.y += 8
+}
+
+/** Day of the evidence itself, where it tells one; else of the seal. */
+function heldOn({ record }: DossierProof): string {
+  const { stages, time_ns } = record.result as { stages?: HoldResult['stages']; time_ns?: unknown }
+  const ns = stages?.pump_up_ns ?? stages?.hold_ns ?? time_ns
+  return ns ? dayOf(String(ns)) : record.sealed_at.slice(0, 10)
+}
+
+function drawFittings(sheet: Sheet, ledger: Ledger): void {
   sheet.need(80)
   sheet.heading('Fittings')
+  const wet = ledger.fittings.some((f) => f.wet !== null)
   drawTable(
     sheet,
     [
@@ -75,7 +207,7 @@ export function drawLedgerPages(sheet: Sheet, ledger: Ledger, records: readonly 
       { title: 'section', share: 1.4 },
       { title: 'dry proof', share: 1 },
       { title: 'by record', share: 1.9 },
-      { title: 'wet proof', share: 1 },
+      ...(wet ? [{ title: 'wet proof', share: 1 }] : []),
       { title: 'last work', share: 1.9 },
     ],
     ledger.fittings.map((fitting) => [
@@ -84,18 +216,11 @@ export function drawLedgerPages(sheet: Sheet, ledger: Ledger, records: readonly 
       fitting.section,
       stateCell(fitting.proof),
       fitting.proof.record ?? '–',
-      fitting.wet ? stateCell(fitting.wet) : '–',
+      ...(wet ? [fitting.wet ? stateCell(fitting.wet) : '–'] : []),
       fitting.last_work ? `${fitting.last_work.action} ${dayOf(fitting.last_work.time_ns)}` : '–',
     ]),
   )
   sheet.y += 8
-  const remarks = [...ledger.uncoverable.map((each) => `${each.id}: ${each.why}`), ...ledger.cautions]
-  if (remarks.length > 0) {
-    sheet.need(50)
-    sheet.heading('To know')
-    drawList(sheet, remarks)
-  }
-  drawCautions(sheet)
 }
 
 /** How many fittings stand in which state, as a bar parted in shares with the words under it. */

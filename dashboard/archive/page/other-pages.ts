@@ -45,6 +45,6 @@ export function drawOtherPages(sheet: Sheet, input: ReportInput): void {
   sheet.y += 8
   if (record.note || record.photos.length > 0) drawNotes(sheet, input)
   drawCautions(sheet)
-  drawNames(sheet, input)
+  drawNames(sheet, input.record)
   drawEvidence(sheet, input)
 }

@@ -26,7 +26,7 @@ export function drawVerdict(sheet: Sheet, word: string, sentence: string, accent
 
 const deference =
   'The instructions of the kit or airframe maker, local rules and the judgment of licensed people come before this ' +
-  'page. It reports one measurement of the parts named, in the state named; it does not release an aircraft to ' +
+  'page. It reports what was measured at the parts named, in the state named; it does not release an aircraft to ' +
   'service. Work on a part after the hold makes its proof stale.'
 
 export function drawCautions(sheet: Sheet): void {
@@ -42,15 +42,18 @@ export function drawCautions(sheet: Sheet): void {
 }
 
 /** Lines to sign by hand; the names entered at the bench stand under them. */
-export function drawNames(sheet: Sheet, input: ReportInput): void {
+export function drawNames(
+  sheet: Sheet,
+  { operator, witness }: { readonly operator: string | null; readonly witness: string | null },
+): void {
   sheet.need(74)
   sheet.heading('Names')
   sheet.y += 26
   const gap = 18
   const width = (contentWidth - 2 * gap) / 3
   const places: [string, string | null][] = [
-    ['operator', input.record.operator],
-    ['witness', input.record.witness],
+    ['operator', operator],
+    ['witness', witness],
     ['inspector, with license number and date', null],
   ]
   places.forEach(([role, name], i) => {

@@ -113,13 +113,31 @@ function wordsIn(pressureUnit: string) {
   return { words, say }
 }
 
-/** The reasons of a result, a sentence a line, at the cursor. */
-export function drawReasons(sheet: Sheet, result: Readonly<Record<string, unknown>>): void {
+/**
+ * The reasons of a result, a sentence a line, at the cursor.
+ *
+ * @param said sentences of this document so far, and in which record: only pointed at when they come again
+ */
+export function drawReasons(
+  sheet: Sheet,
+  result: Readonly<Record<string, unknown>>,
+  record = '',
+  said: Map<string, string> = new Map(),
+): void {
   if (!Array.isArray(result.reasons) || result.reasons.length === 0) return
-  for (const reason of result.reasons as readonly { message?: unknown }[]) {
+  const again: string[] = []
+  for (const reason of result.reasons as readonly { code?: unknown; message?: unknown }[]) {
     if (typeof reason?.message !== 'string') continue
-    sheet.need(sheet.height(reason.message, contentWidth, { size: 9 }))
-    sheet.y = sheet.text(reason.message, page.left, sheet.y, contentWidth, { size: 9 }) + 2
+    const first = said.get(reason.message)
+    if (first === undefined) drawLine(sheet, reason.message)
+    else again.push(`${reason.code}, as in ${first}`)
+    if (record !== '') said.set(reason.message, first ?? record)
   }
+  if (again.length > 0) drawLine(sheet, `Also ${again.join('; ')}.`)
   sheet.y += 8
+}
+
+function drawLine(sheet: Sheet, text: string): void {
+  sheet.need(sheet.height(text, contentWidth, { size: 9 }))
+  sheet.y = sheet.text(text, page.left, sheet.y, contentWidth, { size: 9 }) + 2
 }

@@ -64,7 +64,7 @@ function Chart({ holds }: { holds: readonly HistoryHold[] }) {
   const y = (pa: number): number => height - edge - ((pa - least) / (most - least)) * (height - 2 * edge)
   const works = holds.flatMap(({ work }) => work).filter((one) => at(one) >= from && at(one) <= to)
   const changes = told.filter(({ change }) => change && change.changed !== 'not-shown').length
-  const said = `${told.length} holds, ${works.length} times worked on, ${changes} changes of the leak`
+  const said = `Holds: ${told.length}, work: ${works.length}, changes of the leak: ${changes}`
   return (
     <figure class="panel">
       <svg class="history-chart" viewBox={`0 0 ${width} ${height}`} role="img" aria-label={said}>

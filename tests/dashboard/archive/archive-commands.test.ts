@@ -1,4 +1,4 @@
-import { execFileSync } from 'node:child_process'
+import { execFileSync, spawnSync } from 'node:child_process'
 import { existsSync, readFileSync, writeFileSync } from 'node:fs'
 import { join } from 'node:path'
 import { describe, expect, it } from 'vitest'
@@ -73,6 +73,36 @@ describe('stillhold report, verify, export, archive', () => {
       code: 2,
     })
   }, 120_000)
+
+  it.skipIf(spawnSync('pdftotext', ['-v']).error !== undefined)(
+    'report --dossier tells on its first page the state by section, what is open, what was done and the instruments, no sentence twice',
+    () => {
+      const folder = emptyFolder()
+      const archive = archiveIn(folder)
+      for (const name of ['lines-leak', 'lines-retest', 'lines-proven']) sealDemoHold(archive, name)
+      const pdf = join(emptyFolder(), 'dossier.pdf')
+      stillhold('report', '--dossier', '--data', folder, '--out', pdf)
+      const text = (...pages: string[]): string =>
+        spawnSync('pdftotext', ['-layout', ...pages, pdf, '-'], { encoding: 'utf8' }).stdout
+      const first = text('-l', '1')
+      for (const heading of ['State by section', 'Open items', 'Done: 3 sealed records', 'Instruments'])
+        expect(first).toContain(heading)
+      expect(first).toMatch(/feed-lines +7 of 7 proven +0003-feed-lines-10psi +2026-04-11 +pass/)
+      expect(first).toMatch(
+        /left-tank +F01, F02, F03, F04, F05 +No hold has covered it\. +left-tank-1psi +38/,
+      )
+      const sentences = [
+        ...text()
+          .replaceAll(/\s+/g, ' ')
+          .matchAll(/[A-Z](?:[^.]|\.(?=\d)){60,}\./g),
+      ].map(([one]) => one)
+      expect(sentences.length).toBeGreaterThan(5)
+      // The same allowance is a figure of each hold.
+      const told = sentences.filter((one) => !one.startsWith('Allowance '))
+      expect(told.filter((one, i) => told.indexOf(one) !== i)).toEqual([])
+    },
+    120_000,
+  )
 
   it('history lists the holds of a section with leak and work, as text, CSV and JSON', () => {
     const folder = emptyFolder()
