@@ -1,18 +1,8 @@
-import { mean as plainMean, sum as plainSum, sampleVariance as plainVariance } from 'simple-statistics'
+import { mean as plainMean, sampleVariance as plainVariance } from 'simple-statistics'
 
 /** The library walks indexes only, so a typed column serves as well as an array. */
 function asArray(values: ArrayLike<number>): number[] {
   return values as number[]
-}
-
-/**
- * Sum with the rounding of every addition carried along (Kahan–Babuška): the error stays at the last digit however long
- * the column is.
- *
- * @returns 0 for an empty column
- */
-export function sum(values: ArrayLike<number>): number {
-  return plainSum(asArray(values))
 }
 
 /**

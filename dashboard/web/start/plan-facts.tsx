@@ -55,7 +55,7 @@ function Advice({ of, caution }: { of: readonly PlanAdvice[]; caution: boolean }
 }
 
 /** What the hold can decide, as one word and one sentence; then the figures it rests on. */
-export function PlanFacts({ plan }: { plan: Plan }) {
+function PlanFacts({ plan }: { plan: Plan }) {
   const rate =
     plan.smallest_scc_per_min !== null
       ? `, ${about(plan.smallest_scc_per_min)} scc/min`
