@@ -47,7 +47,10 @@ export function systemRoutes(session: BenchSession, thread: AnalysisThread): Rou
     return context.json(session.changeSystem(text))
   })
   table.put('/api/system/calibration', async (context) => {
-    const calibration = await readBody(context, calibrationBody)
+    const asked = await readBody(context, calibrationBody)
+    const of = session.systemFile.system?.channels.find(({ id }) => id === asked.channel)
+    // A gauge that is moved stands in the file once, whichever place the page shows it at.
+    const calibration = { ...asked, channel: of?.movable?.id ?? asked.channel }
     const text = calibrateChannel(session.systemFile.text, calibration)
     if (text === null) {
       throw new RequestError(

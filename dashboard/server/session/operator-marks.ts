@@ -43,7 +43,10 @@ export class OperatorMarks {
 
   /** @throws RequestError when it names something unknown or takes back what cannot be taken back */
   add(mark: NewMark, nowNs: bigint, from: MarkMaker = 'operator'): void {
-    const { key, agoS = 0, ...written } = mark
+    const { key, agoS = 0, ...given } = mark
+    // What is found of a gauge that is moved counts wherever it goes.
+    const moved = this.#parts.systemFile.system?.channels.find(({ id }) => id === mark.id)?.movable
+    const written = mark.kind === 'zero' && moved ? { ...given, id: moved.id } : given
     if (key !== undefined && this.#keys.has(key)) return
     const timeNs = this.#parts.marks.unusedNs(nowNs - BigInt(Math.round(agoS * this.#parts.speed * 1e9)))
     if (mark.kind === 'correction') this.#takeBack(mark, timeNs, from)

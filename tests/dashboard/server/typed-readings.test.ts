@@ -60,6 +60,26 @@ describe('POST /api/typed', () => {
     expect(text).toMatch(/^mark,kind=origin,id=gauge source="typed" \d+$/m)
   })
 
+  it('a zero and a calibration of a gauge that is moved are those of the gauge, at whichever place the page shows it', async () => {
+    const zero = { kind: 'zero', id: 'gauge@feed-lines', fields: { reading: 100, true: 0 } }
+    expect((await post('/api/mark', zero)).status).toBe(200)
+    expect(bench.session.state().marks.findLast(({ kind }) => kind === 'zero')?.id).toBe('gauge')
+    const answer = await fetch(`${bench.server.url}/api/system/calibration`, {
+      method: 'PUT',
+      headers: { 'content-type': 'application/json', origin: bench.server.url },
+      body: JSON.stringify({
+        channel: 'gauge@left-tank',
+        date: '2026-03-02',
+        points: [['0 psi', '0.1 psi']],
+      }),
+    })
+    expect(answer.status).toBe(200)
+    const calibrated = bench.session.systemFile.system?.channels.filter(
+      ({ calibration }) => calibration !== null,
+    )
+    expect(calibrated?.map(({ movable }) => movable?.id)).toEqual(['gauge', 'gauge', 'gauge', 'gauge'])
+  })
+
   it('refuses a channel that is not typed, no reading at all, and a place that the file does not have', async () => {
     expect((await post('/api/typed', { readings: { p1: 1 } })).status).toBe(404)
     expect((await post('/api/typed', { readings: {} })).status).toBe(400)
