@@ -8,6 +8,7 @@ import type { Evidence } from '#analysis/model/evidence.ts'
 import type { Ledger } from '#analysis/model/ledger.ts'
 import type { System } from '#analysis/model/system.ts'
 import { duration } from '#analysis/reasons/figures.ts'
+import { overdueCalibrations } from '#analysis/reasons/hold-cautions.ts'
 import { planHold } from './plan-hold.ts'
 
 export interface CampaignOptions {
@@ -142,12 +143,16 @@ function shutLast(evidence: readonly Evidence[]): readonly string[] {
   return last?.system.holds.find((h) => h.id === last.result.hold)?.shut ?? []
 }
 
-function stepCautions(system: System, isolation: Isolation, { withPlans }: CampaignOptions): string[] {
-  if (isolation.hold === null) return ['The file states no allowance and no times for it.']
-  const plan = withPlans ? planHold(system, isolation.hold) : null
-  if (plan === null) return []
+function stepCautions(system: System, isolation: Isolation, { withPlans, nowNs }: CampaignOptions): string[] {
+  const spec = system.holds.find((h) => h.id === isolation.hold)
+  if (spec === undefined) return ['The file states no allowance and no times for it.']
+  const today = new Date(Number(nowNs / 1_000_000n)).toISOString().slice(0, 10)
+  const overdue = overdueCalibrations(spec, system, today)
+  const plan = withPlans ? planHold(system, spec.id) : null
+  if (plan === null) return overdue
   const { settle_seconds, needed_seconds, needed_settle_seconds: settleS } = plan
   return [
+    ...overdue,
     ...(plan.decides
       ? []
       : [

@@ -156,6 +156,20 @@ function reliefCautions(
   )
 }
 
+/**
+ * Gauges and thermometers of a hold whose calibration is overdue: told before the pump, a sentence each.
+ *
+ * @param today ISO date
+ */
+export function overdueCalibrations(spec: HoldSpec, system: System, today: string): string[] {
+  const used = [...spec.sections, ...(spec.rig === null ? [] : [spec.rig])]
+  return system.channels.flatMap(({ id, section, calibration }) => {
+    const due = calibration?.due
+    if (!due || due >= today || (section !== null && !used.includes(section))) return []
+    return [`The calibration of ${id} was due on ${due}. Have it calibrated before this hold.`]
+  })
+}
+
 /** The same for a printed page that names no single hold. */
 export const cautionsOfEveryHold =
   'Before a hold: the lowest limit of tank, hose and sender comes first, with a relief that opens between the test pressure ' +

@@ -1,5 +1,5 @@
 import type { HoldSpec, System } from '#analysis/model/system.ts'
-import { holdCautions, whyNotPlanned } from '#analysis/reasons/hold-cautions.ts'
+import { holdCautions, overdueCalibrations, whyNotPlanned } from '#analysis/reasons/hold-cautions.ts'
 import { pressure, withUnit } from '../quantity.ts'
 
 const shown = (pa: number): string => withUnit(pa, pressure(), 2)
@@ -8,10 +8,12 @@ const shown = (pa: number): string => withUnit(pa, pressure(), 2)
 const onStateSheet = ['shut-valves', 'remove-plugs']
 
 /** The cautions of every hold, in the reader's units; the same sentences as the command and the report. */
-export const cautionsFor = (spec: HoldSpec, system: System): readonly string[] =>
-  holdCautions(spec, system, shown)
+export const cautionsFor = (spec: HoldSpec, system: System): readonly string[] => [
+  ...overdueCalibrations(spec, system, new Date().toISOString().slice(0, 10)),
+  ...holdCautions(spec, system, shown)
     .filter(({ topic }) => !onStateSheet.includes(topic))
-    .map(({ message }) => message)
+    .map(({ message }) => message),
+]
 
 /** Why this hold may not be started at all; null where it may. */
 export const refusalFor = (spec: HoldSpec, system: System): string | null =>

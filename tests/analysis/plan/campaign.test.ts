@@ -337,4 +337,18 @@ describe('campaign()', () => {
     expect(again.repair_first).toEqual(plane.fittings.filter((f) => f.section === 'feed').map((f) => f.id))
     expect(plan.message).toMatch(/find the leak/)
   })
+
+  it('tells before the pump which calibration of its gauges is overdue, on the day after the due date (issue 23)', () => {
+    const calibration = { date: '2024-12-31', due: '2025-12-31', points: [] }
+    const of = {
+      ...plane,
+      channels: plane.channels.map((c) => (c.section === 'left' ? { ...c, calibration } : c)),
+    }
+    const cautions = (now: string) =>
+      campaign(of, [], { nowNs: BigInt(Date.parse(now)) * 1_000_000n }).steps.flatMap((s) => s.cautions)
+    expect(cautions('2025-12-31T20:00:00Z')).toEqual([])
+    expect(cautions('2026-01-01T08:00:00Z')).toEqual([
+      'The calibration of p-left was due on 2025-12-31. Have it calibrated before this hold.',
+    ])
+  })
 })
