@@ -58,6 +58,12 @@ export function duration(seconds: number): string {
   return minutes % 60 === 0 ? `${minutes / 60} h` : `${Math.floor(minutes / 60)} h ${minutes % 60} min`
 }
 
+/** A probability that never says what is not known: `< 1 %`, `> 99 %`. */
+export function percentOf(probability: number): string {
+  if (probability < 0.01) return '< 1 %'
+  return probability > 0.99 ? '> 99 %' : `${Math.round(probability * 100)} %`
+}
+
 /** Words SI figures in the units of a reader. */
 export interface FigureWords {
   /** `10 psi` of [Pa]. */

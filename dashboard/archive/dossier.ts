@@ -1,3 +1,4 @@
+import type { HuntResult } from '#analysis/model/hunt.ts'
 import type { Ledger } from '#analysis/model/ledger.ts'
 import type { System } from '#analysis/model/system.ts'
 import type { DossierProof } from '#dashboard/archive/page/dossier-proof.ts'
@@ -15,6 +16,7 @@ export const dossierAttachment = 'dossier.json'
 
 export interface DossierInput {
   readonly ledger: Ledger
+  readonly hunt: HuntResult
   /** The system that the ledger reasons from. */
   readonly described: System
   /** In the order they were sealed. */

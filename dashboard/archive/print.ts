@@ -1,4 +1,5 @@
 import { readFileSync } from 'node:fs'
+import { hunt } from '#analysis/hunt/hunt.ts'
 import { ledger } from '#analysis/hunt/ledger.ts'
 import type { DossierProof } from '#dashboard/archive/page/dossier-proof.ts'
 import type { ReportInput } from '#dashboard/archive/page/report-parts.ts'
@@ -101,8 +102,10 @@ export function dossierInput(
     const bytes = typeof each.recording === 'string' ? readRecordingBytes(each.recording) : each.recording
     return { ...each, recording: bytes, ...recomputed({ ...each, recording: bytes }) }
   })
+  const evidence = new ArchiveEvidence().of(own)
   return {
-    ledger: ledger(system, new ArchiveEvidence().of(own)),
+    ledger: ledger(system, evidence),
+    hunt: hunt(system, evidence),
     described: system,
     proofs,
     others: kept.filter((each) => !own.includes(each)),

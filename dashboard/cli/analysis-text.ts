@@ -9,7 +9,7 @@ import type {
 import type { System } from '#analysis/model/system.ts'
 import { toUnit } from '#analysis/physics/units.ts'
 import { benchWords } from '#analysis/reasons/bench-words.ts'
-import { type DisplayUnits, duration } from '#analysis/reasons/figures.ts'
+import { type DisplayUnits, duration, percentOf } from '#analysis/reasons/figures.ts'
 import { conditionsWords, figure } from '#dashboard/archive/page/figure-words.ts'
 import { drawnCurve } from './drawn-curve.ts'
 import { resultInk as colors } from './ink.ts'
@@ -48,7 +48,7 @@ export function analysisText(
   if (result.stages.source === 'pressure')
     lines.push('  No stage marks: the stages were found from the pressure itself.')
   for (const event of result.events) lines.push(`  ${event.message}`)
-  const suspects = result.fittings.slice(0, 3).map((f) => `${f.id} ${Math.round(100 * f.leaking)} %`)
+  const suspects = result.fittings.slice(0, 3).map((f) => `${f.id} ${percentOf(f.leaking)}`)
   if (suspects.length > 0 && result.verdict !== 'pass') lines.push(`  may leak     ${suspects.join(', ')}`)
   const holdS = holdStartS(result.stages, curves)
   if (draw && holdS !== null) {

@@ -1,6 +1,7 @@
 import type { Command } from 'commander'
 import { type Comparison, compareHolds, type LeakChange } from '#analysis/hunt/compare.ts'
 import type { Estimate, HoldResult } from '#analysis/model/hold-result.ts'
+import { percentOf } from '#analysis/reasons/figures.ts'
 import { conditionsWords, figure } from '#dashboard/archive/page/figure-words.ts'
 import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
 import { archiveAction } from './archive-action.ts'
@@ -74,7 +75,7 @@ function compareText(c: Comparison): string {
     lines.push('', 'What is left may be at:')
     for (const f of c.left)
       lines.push(
-        `  ${f.id.padEnd(6)} ${`${Math.round(100 * f.leaking)} %`.padStart(5)}  ${f.section}${f.name ? `, ${f.name}` : ''}`,
+        `  ${f.id.padEnd(6)} ${percentOf(f.leaking).padStart(6)}  ${f.section}${f.name ? `, ${f.name}` : ''}`,
       )
   }
   for (const caution of c.cautions) lines.push(`Note: ${caution}`)

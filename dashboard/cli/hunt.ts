@@ -1,8 +1,8 @@
 import type { Command } from 'commander'
 import { hunt } from '#analysis/hunt/hunt.ts'
 import type { HuntFitting, HuntResult } from '#analysis/model/hunt.ts'
-import { type FigureWords, figuresIn } from '#analysis/reasons/figures.ts'
-import { conditionsWords } from '#dashboard/archive/page/figure-words.ts'
+import { type FigureWords, figuresIn, percentOf } from '#analysis/reasons/figures.ts'
+import { conditionsWords, utcMinute } from '#dashboard/archive/page/figure-words.ts'
 import { archiveAction, readArchive } from './archive-action.ts'
 import { resultInk as colors } from './ink.ts'
 import {
@@ -26,9 +26,13 @@ export function register(program: Command): void {
     .action((named: string[], options: RecordingOptions & { json?: boolean }) =>
       archiveAction(() => {
         const version = program.version() ?? ''
-        const { system, units, evidence } =
-          named.length === 0 ? readArchive(options, version) : evidenceOf(named, options, version)
-        const result = hunt(system, evidence, { units: units() })
+        const taken_at = new Date().toISOString()
+        const ofArchive = named.length === 0
+        const { system, units, evidence } = ofArchive
+          ? readArchive(options, version)
+          : evidenceOf(named, options, version)
+        const found = hunt(system, evidence, { units: units() })
+        const result = ofArchive ? { ...found, taken_at } : found
         process.stdout.write(
           options.json ? `${JSON.stringify(result)}\n` : huntText(result, figuresIn(units())),
         )
@@ -62,11 +66,11 @@ function huntText(result: HuntResult, figures: FigureWords): string {
     if (likely[0].leaking >= 0.5) lines.push('', `${likely[0].id}: ${likely[0].advice}`)
   }
   for (const v of result.valves.filter((x) => x.passing >= 0.05))
-    lines.push('', `Valve ${v.id}${v.name ? ` (${v.name})` : ''} may pass: ${percent(v.passing)}`)
+    lines.push('', `Valve ${v.id}${v.name ? ` (${v.name})` : ''} may pass: ${percentOf(v.passing)}`)
   for (const e of result.elsewhere.filter((x) => x.leaking >= 0.05))
     lines.push(
       '',
-      `${e.section} may leak elsewhere than at a fitting (seam, wall, hose): ${percent(e.leaking)}`,
+      `${e.section} may leak elsewhere than at a fitting (seam, wall, hose): ${percentOf(e.leaking)}`,
     )
   if (result.next.length > 0) {
     lines.push('', 'Next, the way that finds the leak soonest first:')
@@ -77,12 +81,12 @@ function huntText(result: HuntResult, figures: FigureWords): string {
   }
   const beyond =
     result.beyond >= 0.0005
-      ? `; more than ${result.largest_set} leaks at once: ${percent(result.beyond)}`
+      ? `; more than ${result.largest_set} leaks at once: ${percentOf(result.beyond)}`
       : ''
   lines.push(
     '',
     colors.dim(
-      `From ${result.used.length} piece${result.used.length === 1 ? '' : 's'} of evidence (holds, looks, work); ${result.sets} sets of up to ${result.largest_set} leaks at once counted${beyond}.`,
+      `From ${result.taken_at ? `all the evidence in the archive, taken ${utcMinute(result.taken_at)}: ` : ''}${result.used.length} piece${result.used.length === 1 ? '' : 's'} of evidence (holds, looks, work); ${result.sets} sets of up to ${result.largest_set} leaks at once counted${beyond}.`,
     ),
   )
   if (result.priors_source) lines.push(`How often each kind leaks: ${result.priors_source}.`)
@@ -97,12 +101,8 @@ function fittingLine(f: HuntFitting): string {
   const rate = f.scc_per_min
     ? `${digits(f.scc_per_min.value)} (${digits(f.scc_per_min.low)} to ${digits(f.scc_per_min.high)})`
     : ''
-  const sure = percent(f.leaking).padStart(6)
+  const sure = percentOf(f.leaking).padStart(6)
   return `${f.id.padEnd(6)} ${bar} ${sure}  ${rate.padEnd(18)}  ${f.section}${f.name ? `, ${f.name}` : ''}`
-}
-
-function percent(p: number): string {
-  return p > 0 && p < 0.01 ? '< 1 %' : p > 0.99 && p < 1 ? '> 99 %' : `${Math.round(100 * p)} %`
 }
 
 function digits(value: number): string {

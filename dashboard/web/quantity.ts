@@ -117,9 +117,3 @@ export function zoneAt(iso: string): string {
   const [hours, rest] = [Math.floor(Math.abs(minutes) / 60), Math.abs(minutes) % 60]
   return `UTC${minutes < 0 ? '−' : '+'}${hours}${rest === 0 ? '' : `:${String(rest).padStart(2, '0')}`}`
 }
-
-/** A probability that never says what is not known: `< 1 %`, `> 99 %`. */
-export function percentOf(probability: number): string {
-  if (probability < 0.01) return '< 1 %'
-  return probability > 0.99 ? '> 99 %' : `${Math.round(probability * 100)} %`
-}

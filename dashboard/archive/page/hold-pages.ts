@@ -1,7 +1,7 @@
 import type { HoldResult } from '#analysis/model/hold-result.ts'
 import type { Mark } from '#analysis/model/samples.ts'
 import type { System } from '#analysis/model/system.ts'
-import { unitsOfSystem } from '#analysis/reasons/figures.ts'
+import { percentOf, unitsOfSystem } from '#analysis/reasons/figures.ts'
 import { textOf } from '../mark-words.ts'
 import { originWords } from '../origin-words.ts'
 import { drawChannels } from './channel-rows.ts'
@@ -142,8 +142,7 @@ function drawFittingTable(sheet: Sheet, system: System, result: HoldResult, acce
     ],
     fittings.slice(0, mostFittingRows).map((fitting) => {
       const probability = leaking.get(fitting.id)
-      const text =
-        probability === undefined ? '–' : probability < 0.01 ? '< 1 %' : `${Math.round(probability * 100)} %`
+      const text = probability === undefined ? '–' : percentOf(probability)
       return [
         fitting.id,
         fitting.name,

@@ -1,11 +1,13 @@
 import type { HoldResult } from '#analysis/model/hold-result.ts'
+import type { HuntResult } from '#analysis/model/hunt.ts'
 import type { Ledger, LedgerFitting, Proof, ProofState } from '#analysis/model/ledger.ts'
 import type { System } from '#analysis/model/system.ts'
+import { percentOf } from '#analysis/reasons/figures.ts'
 import { recordVerdict } from '../record-summary.ts'
 import { drawChannels } from './channel-rows.ts'
 import type { DossierProof } from './dossier-proof.ts'
 import { type Cell, drawTable } from './fact-table.ts'
-import { fixed } from './figure-words.ts'
+import { fixed, utcMinute } from './figure-words.ts'
 import { leaksOf } from './hold-facts.ts'
 import { drawCautions, drawHead, drawNames, drawVerdict } from './report-parts.ts'
 import { contentWidth, ink, page, type Sheet } from './sheet.ts'
@@ -32,10 +34,13 @@ export function drawLedgerPages(
   sheet: Sheet,
   {
     ledger,
+    hunt,
     described,
     proofs,
   }: {
     readonly ledger: Ledger
+    /** The posterior of the same evidence. */
+    readonly hunt: HuntResult
     /** The system that the ledger reasons from. */
     readonly described: System
     readonly proofs: readonly DossierProof[]
@@ -60,7 +65,11 @@ export function drawLedgerPages(
   }
   drawNames(sheet, { operator: people(proofs, 'operator'), witness: people(proofs, 'witness') })
   drawCautions(sheet)
-  drawFittings(sheet, ledger)
+  drawFittings(sheet, ledger, hunt)
+  const last = proofs.at(-1)?.record
+  if (!last) return
+  const taken = `Leaks now: from all the evidence in the archive, taken ${utcMinute(last.sealed_at)} with record ${last.id}.`
+  sheet.y = sheet.text(taken, page.left, sheet.y - 4, contentWidth, { size: 8.5, color: ink.soft }) + 8
 }
 
 function people(proofs: readonly DossierProof[], role: 'operator' | 'witness'): string | null {
@@ -195,7 +204,8 @@ function heldOn({ record }: DossierProof): string {
   return ns ? dayOf(String(ns)) : record.sealed_at.slice(0, 10)
 }
 
-function drawFittings(sheet: Sheet, ledger: Ledger): void {
+function drawFittings(sheet: Sheet, ledger: Ledger, hunt: HuntResult): void {
+  const leaking = new Map(hunt.fittings.map((one) => [one.id, one.held ? percentOf(one.leaking) : '–']))
   sheet.need(80)
   sheet.heading('Fittings')
   const wet = ledger.fittings.some((f) => f.wet !== null)
@@ -207,6 +217,7 @@ function drawFittings(sheet: Sheet, ledger: Ledger): void {
       { title: 'section', share: 1.4 },
       { title: 'dry proof', share: 1 },
       { title: 'by record', share: 1.9 },
+      { title: 'leaks now', share: 1, align: 'right' as const },
       ...(wet ? [{ title: 'wet proof', share: 1 }] : []),
       { title: 'last work', share: 1.9 },
     ],
@@ -216,6 +227,7 @@ function drawFittings(sheet: Sheet, ledger: Ledger): void {
       fitting.section,
       stateCell(fitting.proof),
       fitting.proof.record ?? '–',
+      leaking.get(fitting.id) ?? '–',
       ...(wet ? [fitting.wet ? stateCell(fitting.wet) : '–'] : []),
       fitting.last_work ? `${fitting.last_work.action} ${dayOf(fitting.last_work.time_ns)}` : '–',
     ]),

@@ -1,9 +1,9 @@
 import type { HuntResult, NextStep } from '#analysis/model/hunt.ts'
-import { duration } from '#analysis/reasons/figures.ts'
+import { duration, percentOf } from '#analysis/reasons/figures.ts'
 import { mayOperate } from '../live/bench.ts'
 import { openPartTools } from '../marks/part-dialog.tsx'
 import { PanelHead } from '../parts/panel-head.tsx'
-import { conditions, moment, percentOf, twoFigures } from '../quantity.ts'
+import { conditions, moment, twoFigures, zoneAt } from '../quantity.ts'
 import { address } from '../route.ts'
 import { LookTour } from './look-tour.tsx'
 
@@ -50,7 +50,8 @@ export function NextSteps({ hunt }: { hunt: HuntResult }) {
         </ul>
       )}
       <p class="small soft">
-        From all the evidence in the archive{hunt.taken_at && `, taken ${moment(hunt.taken_at)}`}.
+        From all the evidence in the archive
+        {hunt.taken_at && `, taken ${moment(hunt.taken_at)} ${zoneAt(hunt.taken_at)}`}.
       </p>
       <details>
         <summary>More steps and fittings</summary>
