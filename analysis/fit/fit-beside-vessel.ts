@@ -8,6 +8,7 @@ import { type GasFit, gasFit } from './gas-fit.ts'
 import { constants, type GasBeliefs, gasBeliefs, unseenWeatherPa } from './gas-model.ts'
 import type { GasHold, GasRows } from './gas-rows.ts'
 import { unhidden, vesselBelief } from './hidden-by-vessel.ts'
+import { grownBy } from './uncertainty-budget.ts'
 
 /** A fit of a hold by all witnesses of its temperature. */
 export interface WitnessedFit {
@@ -63,7 +64,11 @@ export function fitBesideVessel(
   const beliefs = gasBeliefs(hold, section, spec)
   const unseen = weatherShare * (unseenWeatherPa(hold, section, spec.holdS) / hold.testPa)
   const strayed = constants.vesselGain * changeInHold(rows, vessel.logPressure)
-  const beside = fitOrNull(rows, { ...beliefs, unseenStd: Math.hypot(vessel.unseen, unseen, strayed) })
+  const beside = fitOrNull(rows, {
+    ...beliefs,
+    unseenStd: Math.hypot(vessel.unseen, unseen, strayed),
+    unseenWeatherStd: unseen,
+  })
   if (beside === null) return without([])
   const sign = spec.pressurePa < 0 ? -1 : 1
   const belief = vesselBelief(sign * value, std, allowedPa / hold.testPa)
@@ -72,10 +77,15 @@ export function fitBesideVessel(
     drop: unhidden(beside.drop, belief, sign),
     moles: unhidden(beside.moles, belief, sign * beside.middleMolesPerDrop),
   }
+  const widened: GasFit = {
+    ...fit,
+    variances: (ofMoles) =>
+      grownBy(beside.variances(ofMoles), 'vessel', (widthOf(fit) / widthOf(beside)) ** 2),
+  }
   // Where the vessel's own gauge and the doubt in it say less than the thermometer, it stays a bystander. Widths alone
   // decide, which know nothing of where the leak lies.
   if (widthOf(fit) >= widthOf(plain)) return without([])
-  return { fit, weatherShare, reasons: [vesselUsed(vessel), ...pressureCaution(hold, vessel)] }
+  return { fit: widened, weatherShare, reasons: [vesselUsed(vessel), ...pressureCaution(hold, vessel)] }
 }
 
 /** Change of the vessel's ln p over the hold, for the stated time. */

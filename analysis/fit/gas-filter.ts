@@ -1,5 +1,5 @@
 import { gasColumns, weatherColumn } from './gas-columns.ts'
-import { constants, type GasBeliefs, type GasShape, shapeAt } from './gas-model.ts'
+import { constants, type GasBeliefs, type GasConstants, type GasShape, shapeAt } from './gas-model.ts'
 import type { GasRows } from './gas-rows.ts'
 
 /** The states: temperatures as ln T about their mean, everything else as ln p. The two fast transients of the gauge stand last. */
@@ -64,7 +64,7 @@ const square = (x: number): number => x * x
  *
  * *Source* docs/method.md section 2; Anderson & Moore, Optimal Filtering, extended filter and Bryson–Frazier smoother (from memory).
  */
-export function gasFilter(rows: GasRows, beliefs: GasBeliefs): GasFilter {
+export function gasFilter(rows: GasRows, beliefs: GasBeliefs, c: GasConstants = constants): GasFilter {
   const { thermometer, thermometerVariance, vessel } = rows
   const count = rows.fromS.length
   const middleS = rows.fromS.map((from, i) => (from + rows.toS[i]) / 2)
@@ -76,15 +76,15 @@ export function gasFilter(rows: GasRows, beliefs: GasBeliefs): GasFilter {
   /** States that still matter: what has died away is left out. */
   let live = size
   const sort = beliefs.tank ? 1 : 0
-  const [fastTau, slowTau] = constants.transientTauS
+  const [fastTau, slowTau] = c.transientTauS
   const fast = middleS.map((at) => Math.exp(-at / fastTau))
   const slow = middleS.map((at) => Math.exp(-at / slowTau))
-  const logSpan = Math.log1p(spanS / constants.creepLogS)
-  const logCreep = middleS.map((at) => -Math.log1p(at / constants.creepLogS) / logSpan)
+  const logSpan = Math.log1p(spanS / c.creepLogS)
+  const logCreep = middleS.map((at) => -Math.log1p(at / c.creepLogS) / logSpan)
   const creep = new Float64Array(count)
   let creepTauS = 0
   let columns = gasColumns(rows, weather, 0, 1)
-  const lateFromS = rows.holdFromS + constants.heatIsLate * (spanS - rows.holdFromS)
+  const lateFromS = rows.holdFromS + c.heatIsLate * (spanS - rows.holdFromS)
   const lateFrom = Math.max(
     0,
     rows.toS.findIndex((to) => to > lateFromS),
@@ -99,14 +99,13 @@ export function gasFilter(rows: GasRows, beliefs: GasBeliefs): GasFilter {
   const way = new Float64Array(19)
 
   function start(shape: GasShape): void {
-    const c = constants
     const heat = beliefs.fullHeat
     live = size
     x.fill(0)
     P.fill(0)
     const wall = square(c.startWall)
     const room = square(c.startRoom) + square(c.startRoomHeat * heat)
-    const gas = square(0.06 * shape.pumpHeat) + square(0.01 * heat)
+    const gas = square(c.startGas[0] * shape.pumpHeat) + square(c.startGas[1] * heat)
     const g = shape.gasShare
     const set = (a: number, b: number, value: number): void => {
       P[a * size + b] = value
@@ -122,7 +121,7 @@ export function gasFilter(rows: GasRows, beliefs: GasBeliefs): GasFilter {
     set(state.thermometer, state.wall, wall + room)
     set(state.thermometer, state.room, wall)
     set(state.thermometer, state.gas, wall + room + g * gas)
-    const own = square(c.startThermometer) + square(0.125 * g * heat)
+    const own = square(c.startThermometer) + square(c.startFelt * g * heat)
     set(state.thermometer, state.thermometer, wall + room + g * g * gas + own)
     x[state.gas] = shape.pumpHeat
     x[state.thermometer] = g * shape.pumpHeat
@@ -141,7 +140,6 @@ export function gasFilter(rows: GasRows, beliefs: GasBeliefs): GasFilter {
   }
 
   function advance(i: number, shape: GasShape): void {
-    const c = constants
     const d = middleS[i] - (i > 0 ? middleS[i - 1] : 0)
     if (!(d > 0)) {
       way.fill(0)
@@ -301,7 +299,7 @@ export function gasFilter(rows: GasRows, beliefs: GasBeliefs): GasFilter {
   }
 
   function shaped(u: Float64Array): GasShape {
-    const shape = shapeAt(u, beliefs, spanS)
+    const shape = shapeAt(u, beliefs, spanS, c)
     if (shape.stretchPerPa !== columns.stretchPerPa || shape.flowExponent !== columns.flowExponent)
       columns = gasColumns(rows, weather, shape.stretchPerPa, shape.flowExponent)
     if (shape.creepTauS !== creepTauS) {

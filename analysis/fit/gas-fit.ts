@@ -13,6 +13,7 @@ import {
 } from './gas-model.ts'
 import type { GasRows } from './gas-rows.ts'
 import { type PosteriorPoints, posteriorPoints } from './posterior-points.ts'
+import { type BelievedPoint, type Variances, variancesBySource } from './uncertainty-budget.ts'
 
 /** The leak as a mixture, and the most likely course of the hold for drawing. */
 export interface GasFit {
@@ -23,6 +24,8 @@ export interface GasFit {
   /** Posterior median of moles over drop. */
   readonly middleMolesPerDrop: number
   readonly best: GasPath
+  /** Where the variance of the drop, or of the moles, comes from. */
+  variances(ofMoles: boolean): Variances
 }
 
 /** Rows kept single at the start, where a hold changes fast; later ones are merged by so many. */
@@ -65,7 +68,12 @@ export function gasFit(rows: GasRows, beliefs: GasBeliefs, quick = false): GasFi
   )
   if (!found.points.every(({ answer }) => Number.isFinite(answer.mean)))
     throw new RangeError('the rows carry no information: the filter does not run')
-  return mixed(found, full, rows, beliefs, gasFilter(rows, beliefs).smooth(full(found.best)))
+  const points: BelievedPoint[] = []
+  return {
+    ...mixed(found, full, rows, beliefs, points),
+    best: gasFilter(rows, beliefs).smooth(full(found.best)),
+    variances: (ofMoles) => variancesBySource(points, full(found.best), merged, beliefs, ofMoles),
+  }
 }
 
 /** Points where the search for modes begins, in sets of which the likeliest is climbed from. */
@@ -139,14 +147,14 @@ function mergedRows(rows: GasRows): GasRows {
   }
 }
 
-/** Turns the points into mixtures of drop and of moles. */
+/** Turns the points into mixtures of drop and of moles, and notes what each says. */
 function mixed(
   found: PosteriorPoints<GasAnswer>,
   full: (v: Float64Array) => Float64Array,
   rows: GasRows,
   beliefs: GasBeliefs,
-  best: GasPath,
-): GasFit {
+  noted: BelievedPoint[],
+): Omit<GasFit, 'best' | 'variances'> {
   const { testPa, testGaugePa } = rows
   const outwards = Math.sign(beliefs.fullHeat)
   const drop = noParts()
@@ -163,7 +171,10 @@ function mixed(
     const believed =
       share * (constants.inflow + (1 - constants.inflow) * normalCdf((outwards * answer.mean) / std))
     add(drop, believed, answer.mean, std)
-    const stretches = stretchesOf(full(v), beliefs)
+    const u = full(v)
+    const stretches = stretchesOf(u, beliefs)
+    let growth = 0
+    let growthSquare = 0
     for (const stretchPerPa of stretches) {
       const perDrop = molesPerDrop(stretchPerPa, testPa, testGaugePa)
       const softer = molesPerDrop(stretchPerPa * (1 + constants.statedStretch), testPa, testGaugePa)
@@ -171,13 +182,15 @@ function mixed(
       const part = believed / stretches.length
       add(moles, part, answer.mean * perDrop, Math.hypot(std * perDrop, answer.mean * perDropStd))
       add(ratio, part, perDrop, Math.max(1e-6, perDropStd))
+      growth += perDrop / stretches.length
+      growthSquare += (perDrop ** 2 + perDropStd ** 2) / stretches.length
     }
+    noted.push({ u, answer, weight: believed, growth, growthVariance: growthSquare - growth ** 2 })
   }
   return {
     drop: prunedMixture(drop),
     moles: prunedMixture(moles),
     middleMolesPerDrop: mixtureQuantile(prunedMixture(ratio), 0.5),
-    best,
   }
 }
 

@@ -6,6 +6,7 @@ import { molPerSPerScc, sccReferenceText } from '#analysis/physics/standard-flow
 import { coarseStepPa } from '#analysis/signal/coarse-step.ts'
 import type { GasFit } from './gas-fit.ts'
 import type { GasHold } from './gas-rows.ts'
+import type { Variances } from './uncertainty-budget.ts'
 
 /** Volume that is under pressure: sections joined by open valves add up. */
 export interface PressurisedVolume {
@@ -20,6 +21,8 @@ export interface GasLeak {
   /** The estimate in the allowance's own unit. */
   readonly judged: Estimate
   readonly allowed: number
+  /** Where the variance of the judged figure comes from. */
+  variances(): Variances
 }
 
 /**
@@ -70,6 +73,12 @@ export function gasLeak(
     allowance,
     judged: byDrop ? drop : molPerS,
     allowed: byDrop ? allowance.drop_Pa : (allowance.mol_per_s as number),
+    variances() {
+      const parts = fit.variances(!byDrop)
+      const steps = hidden * (byDrop ? 1 : fit.middleMolesPerDrop)
+      const volumeStd = byDrop ? 0 : mixtureQuantile(fit.moles, 0.5) * relativeVolume
+      return { ...parts, gauge: (parts.gauge ?? 0) + steps ** 2, volume: volumeStd ** 2 }
+    },
   }
 }
 

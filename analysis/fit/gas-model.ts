@@ -34,6 +34,8 @@ export const constants = {
   startRoom: 0.001, // 0.3 K between wall and surroundings, and what pumping warmed the wall by
   startRoomHeat: 0.04, // share of the adiabatic heat that warms the wall
   startThermometer: 0.0012, // 0.35 K of error, the same throughout
+  startGas: [0.06, 0.01], // of its heat and of the adiabatic heat: how far the gas may be off at the start (trial)
+  startFelt: 0.125, // of the adiabatic heat: what a thermometer in the gas may have felt of it (trial)
   roomSlopePerS: 5 / 3600 / 293, // 1/s: 5 K/h (the liveliest hangar of the validation)
   roomSlopeWalk: 2e-6, // 1/s over 1000 s: a slope that turns by 2 K/h
   roomWalk: 1.5e-6, // 1/√s: draughts
@@ -73,6 +75,13 @@ export const constants = {
   inflow: 0.05, // that something feeds the section where the data say so: gas leaks outwards
   dataVoice: 0.5, // power of the likelihood of hyperparameters: eases the integral, hardly moves its result (trial)
 } as const
+
+/** The constants with other values, as the uncertainty budget varies them. */
+export type GasConstants = {
+  readonly [Name in keyof typeof constants]: (typeof constants)[Name] extends number
+    ? number
+    : readonly number[]
+}
 
 /** The constants that shape one hold, as places in a vector of independent standard normal variables. */
 export const place = {
@@ -114,6 +123,8 @@ export interface GasBeliefs {
   readonly scaleStd: number
   /** What the fit cannot see and the leak must carry (unknown weather, steps of a converter), as a drop. */
   readonly unseenStd: number
+  /** The weather's part of it. */
+  readonly unseenWeatherStd: number
 }
 
 /** One set of the model's constants. */
@@ -145,8 +156,12 @@ export function openPlaces(beliefs: GasBeliefs, hasThermometer: boolean): number
 }
 
 /** The constants that a point of the beliefs stands for. */
-export function shapeAt(u: Float64Array, beliefs: GasBeliefs, spanS: number): GasShape {
-  const c = constants
+export function shapeAt(
+  u: Float64Array,
+  beliefs: GasBeliefs,
+  spanS: number,
+  c: GasConstants = constants,
+): GasShape {
   const sort = beliefs.tank ? 1 : 0
   const [most, spread, middle] = c.creepSteps
   return {
@@ -228,6 +243,7 @@ export function gasBeliefs(
   const sorted = gaugePa.subarray(late).map(Math.abs).sort()
   const high = sorted[Math.floor(0.95 * sorted.length)]
   const low = sorted[Math.floor(0.05 * sorted.length)]
+  const unseenWeatherStd = unseenWeatherPa(hold, section, holdS) / hold.testPa
   return {
     tank: isTank(section),
     stretchPerPa: section.stretchPerPa === null ? null : Math.max(0, section.stretchPerPa),
@@ -244,10 +260,8 @@ export function gasBeliefs(
       section.stretchPerPa === null ? constants.unstatedStd : 0,
       hold.zeroErrorPa / Math.sqrt(3) / gauge,
     ),
-    unseenStd: Math.hypot(
-      hold.unseenTemperatureK / hold.meanTemperatureK,
-      unseenWeatherPa(hold, section, holdS) / hold.testPa,
-    ),
+    unseenStd: Math.hypot(hold.unseenTemperatureK / hold.meanTemperatureK, unseenWeatherStd),
+    unseenWeatherStd,
   }
 }
 

@@ -82,6 +82,27 @@ export interface Proof {
   readonly proven: boolean
 }
 
+/** What makes the interval of a gas hold wide, each with the part of the model that it stands for. */
+export type BudgetSource =
+  | 'gauge' // noise, steps and the first seconds
+  | 'drift'
+  | 'heat' // gas against wall
+  | 'temperature' // room, wall and what the thermometer shows of them
+  | 'creep'
+  | 'compliance'
+  | 'flow' // how the leak follows the pressure
+  | 'weather'
+  | 'vessel'
+  | 'volume'
+  | 'calibration' // span, zero and leak law
+  | 'rig'
+
+export interface BudgetShare {
+  readonly source: BudgetSource
+  /** Of the variance, 0 to 1; all of a hold make 1. */
+  readonly share: number
+}
+
 /** One line of `analyze --json`: contract section 5. Keys are the published ones. */
 export interface HoldResult {
   readonly stillhold: 1
@@ -111,6 +132,8 @@ export interface HoldResult {
   readonly proof?: Proof | null
   /** What shows that nothing came in from the supply: its hose was taken off, or it was looked at before; null: nothing. */
   readonly supply?: SupplyEvidence
+  /** What makes the interval of its deciding section wide, largest first; null where there is none, absent where not asked for. */
+  readonly budget?: readonly BudgetShare[] | null
   /** Where each channel's readings came from; absent where the recording does not say. */
   readonly origin?: Readonly<Record<string, OriginKind>>
 }

@@ -1,5 +1,5 @@
 import type { Campaign, CampaignStep } from '#analysis/model/campaign.ts'
-import type { HoldResult } from '#analysis/model/hold-result.ts'
+import type { BudgetSource, HoldResult } from '#analysis/model/hold-result.ts'
 import { duration } from './figures.ts'
 
 const kinds = { 'known-leak': 'known leak', 'known-volume': 'known volume' } as const
@@ -59,4 +59,46 @@ export function shortestWords({ exact, minutes, bound_minutes }: Campaign): stri
   if (exact) return 'No sequence takes less time.'
   const gap = Math.ceil(100 * (minutes / bound_minutes - 1))
   return `Perhaps not the shortest: none takes less than ${duration(60 * bound_minutes)} (this one is ${gap} % above).`
+}
+
+/** What each source is, and what makes it smaller. */
+const budgetSources: Readonly<Record<BudgetSource, readonly [what: string, improve: string]>> = {
+  gauge: [
+    'noise and steps of the gauge',
+    'a gauge with less noise or finer steps, or more readings a second',
+  ],
+  drift: ['drift of the gauge', 'a gauge that drifts less: its drift is believed in proportion to its noise'],
+  heat: [
+    'heat between gas and wall',
+    'settle longer before the hold, pump up slowly, keep sun and draughts off the section',
+  ],
+  temperature: [
+    'temperature of room and wall',
+    'a steadier room, and a thermometer of finer steps on the wall of the section',
+  ],
+  creep: ['slow give of hoses and sealant', 'settle longer under pressure before the hold, or hold longer'],
+  compliance: ['how far the section stretches', 'measure the stretch and state it in the system file'],
+  flow: ['how the leak follows the pressure', 'a shorter hold, in which the pressure falls less'],
+  weather: ['change of the atmosphere', 'connect a barometer, or one of finer steps'],
+  vessel: [
+    'reference vessel beside the section',
+    'a vessel of the same size and wall, closed and proven tight',
+  ],
+  volume: ['volume of the section', 'measure the volume by a known injection and state it more closely'],
+  calibration: [
+    'span and zero of the gauge, leak law',
+    'read the zero before pump-up and after the vent; 1.5 % of the leak stays whatever is done',
+  ],
+  rig: ['leak of the rig', 'hold the rig alone for longer, or make it tighter'],
+}
+
+/** `width        drift of the gauge 41 %, noise and steps of the gauge 22 %`, then what to improve first. */
+export function budgetWords(budget: HoldResult['budget']): string[] {
+  if (budget == null) return ['width        nothing is known of it: there is no interval of a gas leak']
+  const shares = budget.filter(({ share }) => share >= 0.01)
+  const told = shares.map(({ source, share }) => `${budgetSources[source][0]} ${Math.round(100 * share)} %`)
+  return [
+    `width        what makes the interval wide: ${told.join(', ')}`,
+    `improve      first: ${budgetSources[budget[0].source][1]}`,
+  ]
 }

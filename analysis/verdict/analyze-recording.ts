@@ -35,6 +35,8 @@ export interface AnalyzeOptions {
   readonly live?: boolean
   /** A made-up hold of a plan: fewer points of the posterior, as for a look, but the width of a verdict. */
   readonly rehearsal?: boolean
+  /** Say what makes the interval wide: a few passes more. */
+  readonly budget?: boolean
 }
 
 /**
@@ -68,7 +70,7 @@ function analyzeHold(
   recording: Recording,
   system: System,
   stages: HoldStages,
-  { live = false, rehearsal = false }: AnalyzeOptions,
+  { live = false, rehearsal = false, budget = false }: AnalyzeOptions,
   before: readonly HoldResult[],
 ): HoldAnalysis {
   const { spec, holdS } = stages
@@ -133,6 +135,7 @@ function analyzeHold(
     proof: findings.find(({ proof }) => proof?.proven === false)?.proof ?? findings[0]?.proof ?? null,
     supply:
       findings.length > 0 && findings.every(({ supply }) => supply !== null) ? findings[0].supply : null,
+    ...(budget ? { budget: budgetIn(findings) } : {}),
     ...originOf(origins),
   }
   return {
@@ -162,6 +165,11 @@ function isOfHold(system: System, spec: HoldSpec, id: string): boolean {
 function originOf(origins: readonly ChannelOrigin[]): Pick<HoldResult, 'origin'> {
   if (origins.length === 0) return {}
   return { origin: Object.fromEntries(origins.map(({ channel, kind }) => [channel, kind])) }
+}
+
+/** That of the section that decides. */
+function budgetIn(findings: readonly SectionFinding[]): HoldResult['budget'] {
+  return [...findings].sort(worstFirst)[0]?.budget() ?? null
 }
 
 function worstFirst(a: SectionFinding, b: SectionFinding): number {

@@ -1,3 +1,4 @@
+import type { Variances } from '#analysis/fit/uncertainty-budget.ts'
 import type {
   AllowanceFigures,
   Estimate,
@@ -20,4 +21,6 @@ export interface FittedSection {
   readonly curves: HoldCurves
   readonly meaning: Meaning
   readonly variance: ShrinkingVariance
+  /** Where the variance of the judged figure comes from; absent for liquids. */
+  variances?(): Variances
 }

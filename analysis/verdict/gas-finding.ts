@@ -32,7 +32,15 @@ export function gasFinding(
   if (plain === null) return null
   const allowedPa = gasAllowance(plain, hold, system, spec, measured).drop_Pa
   const { fit, weatherShare, reasons } = fitBesideVessel(known, plain, section, spec, allowedPa)
-  const { leak, allowance, judged, allowed } = gasLeak(fit, hold, system, spec, section, measured, widen)
+  const { leak, allowance, judged, allowed, variances } = gasLeak(
+    fit,
+    hold,
+    system,
+    spec,
+    section,
+    measured,
+    widen,
+  )
   if (![judged.value, judged.low, judged.high, allowed].every(Number.isFinite)) return null
   const molPerS = leak.mol_per_s?.value ?? 0
   return {
@@ -41,6 +49,7 @@ export function gasFinding(
     judged,
     allowed,
     rawDropPa: rawDrop(hold, stages.holdS as number),
+    variances,
     reasons,
     curves: gasCurves(hold, fit, section, stages.holdS as number),
     meaning: meaningOf(

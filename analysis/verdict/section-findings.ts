@@ -5,9 +5,11 @@ import { gaugeFaults } from '#analysis/faults/hold-faults.ts'
 import { leakChanged } from '#analysis/faults/leak-changed.ts'
 import { temperatureFaults } from '#analysis/faults/temperature.ts'
 import { type GasHold, gasHold } from '#analysis/fit/gas-rows.ts'
+import { budgetOf, grownBy } from '#analysis/fit/uncertainty-budget.ts'
 import type { RigStanding } from '#analysis/hunt/rig.ts'
 import type {
   AllowanceFigures,
+  BudgetShare,
   Estimate,
   HoldCurves,
   HoldEvent,
@@ -81,6 +83,8 @@ export interface SectionFinding {
   readonly meaning: (Meaning & { readonly section: string }) | null
   readonly proof: Proof | null
   readonly supply: SupplyEvidence
+  /** What makes the interval wide; null where there is no leak of a gas. */
+  budget(): readonly BudgetShare[] | null
 }
 
 /** Below this absolute pressure water and sealants give off gas, and the method does not hold, [Pa]. Own figure. */
@@ -125,6 +129,7 @@ export function sectionFinding(
     meaning: null,
     proof: null,
     supply: null,
+    budget: () => null,
   })
   // What is wrong with the gauge says why nothing fits.
   const unfit = (code: 'pressure-implausible' | 'readings-not-explained'): SectionFinding =>
@@ -252,7 +257,17 @@ export function sectionFinding(
     meaning: { ...fitted.meaning, section: section.id },
     proof,
     supply: supplyEvidence(whole, measured.signal, stages, allowance.drop_Pa / spec.holdS),
+    budget() {
+      if (fitted.variances === undefined) return null
+      const moved = (widthOf(driftless.judged) / widthOf(fitted.judged)) ** 2
+      const rigged = (widthOf(judged) / widthOf(driftless.judged)) ** 2
+      return budgetOf(grownBy(grownBy(fitted.variances(), 'calibration', moved), 'rig', rigged))
+    },
   }
+}
+
+function widthOf({ low, high }: Estimate): number {
+  return high - low
 }
 
 /** Whether the pump-up was marked with fuel left in the section. */

@@ -8,7 +8,7 @@ import type {
 } from '#analysis/model/hold-result.ts'
 import type { System } from '#analysis/model/system.ts'
 import { toUnit } from '#analysis/physics/units.ts'
-import { benchWords } from '#analysis/reasons/bench-words.ts'
+import { benchWords, budgetWords } from '#analysis/reasons/bench-words.ts'
 import { type DisplayUnits, duration, percentOf } from '#analysis/reasons/figures.ts'
 import { conditionsWords, figure } from '#dashboard/archive/page/figure-words.ts'
 import { drawnCurve } from './drawn-curve.ts'
@@ -45,6 +45,7 @@ export function analysisText(
   }
   for (const one of meaning) lines.push(...meaningLines(one, meaning.length > 1, unit))
   lines.push(`  bench        ${benchWords(result)}`)
+  if (result.budget !== undefined) lines.push(...budgetWords(result.budget).map((line) => `  ${line}`))
   if (result.stages.source === 'pressure')
     lines.push('  No stage marks: the stages were found from the pressure itself.')
   for (const event of result.events) lines.push(`  ${event.message}`)

@@ -27,6 +27,7 @@ import { holdOf, type OpenedSystem } from './system-option.ts'
 
 interface AnalyzeOptions extends RecordingOptions {
   readonly json?: boolean
+  readonly explain?: boolean
 }
 
 export function register(program: Command): void {
@@ -34,6 +35,7 @@ export function register(program: Command): void {
     .description('analyze every hold found in the recordings')
     .argument('<rec...>', 'recordings (*.lp), or numbers of records in the archive')
     .option('--json', 'print one JSON object a line, one line a hold')
+    .option('--explain', 'say what makes the interval wide, and what to improve first')
     .addHelpText(
       'after',
       '\nA file of marks alone is taken into the recordings that run at its time.\n' +
@@ -71,7 +73,7 @@ function analyze(named: readonly string[], options: AnalyzeOptions, version: str
   for (const one of inOrder) {
     try {
       if ([...taken].some(({ file }) => file === one.path)) continue
-      const holds = holdsOf(one, system, options.hold, isApart(one) ? [] : apart, taken)
+      const holds = holdsOf(one, system, options, isApart(one) ? [] : apart, taken)
       verdicts.push(...(holds.length > 0 ? holds.map(({ result }) => result.verdict) : ['void' as const]))
       if (!options.json && printed && holds.length > 0) process.stdout.write('\n')
       printed ||= holds.length > 0
@@ -104,7 +106,7 @@ function inUnits(result: HoldResult, units: DisplayUnits): HoldResult {
 function holdsOf(
   named: NamedRecording,
   system: System,
-  hold: string | undefined,
+  { hold, json = false, explain = false }: AnalyzeOptions,
   apart: readonly MarksApart[],
   taken: Set<MarksApart>,
 ): HoldAnalysis[] {
@@ -117,7 +119,7 @@ function holdsOf(
     for (const one of marks) taken.add(one)
     const recording = marks.length === 0 ? alone : readWithMarks(named, system, marks)
     bar.next(`analyzing ${name}`)
-    found = holdsIn(recording, named, system, hold)
+    found = holdsIn(recording, named, system, hold, json || explain)
     bar.end()
     tellProblems(file, alone.problems)
     for (const one of marks)

@@ -102,8 +102,9 @@ export function holdsIn(
   { sealed }: NamedRecording,
   system: System,
   hold?: string,
+  budget = false,
 ): HoldAnalysis[] {
-  const found = analyzeRecording(recording, system, { hold: hold ?? sealed?.hold })
+  const found = analyzeRecording(recording, system, { hold: hold ?? sealed?.hold, budget })
   return sealed === null || found.length === 0 || sealed.hold !== found[0].result.hold
     ? found
     : [nearestInTime(found, sealed.holdNs)]

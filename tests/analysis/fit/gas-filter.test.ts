@@ -25,6 +25,7 @@ const beliefs: GasBeliefs = {
   dropStd: gaugePa / testPa,
   scaleStd: 0,
   unseenStd: 0,
+  unseenWeatherStd: 0,
 }
 
 /** A still room, a section whose ln p follows `log`, a thermometer that stands still. */

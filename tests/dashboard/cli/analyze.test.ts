@@ -50,6 +50,17 @@ describe('stillhold analyze', () => {
     const none = stillhold('analyze', 'recordings/lines-leak.lp')
     expect([none.status, none.stderr]).toEqual([2, expect.stringContaining('no system file is named')])
   })
+  it('--explain says what makes the interval wide and what to improve first; --json carries the shares', () => {
+    const asked = ['analyze', 'recordings/tank-sun.lp', '--system', system]
+    expect(stillhold(...asked).stdout).not.toContain('makes the interval wide')
+    // The sun stood on this tank.
+    const { status, stdout } = stillhold(...asked, '--explain')
+    expect(status).toBe(0)
+    expect(stdout).toMatch(/what makes the interval wide: heat between gas and wall \d+ %/)
+    expect(stdout).toMatch(/improve +first: settle longer/)
+    const { budget } = JSON.parse(stillhold(...asked, '--json').stdout)
+    expect(budget[0]).toEqual({ source: 'heat', share: expect.any(Number) })
+  })
   it('several: one line a hold, and the worst counts', () => {
     const files = ['lines-retest.lp', 'void-gap.lp', 'lines-leak.lp'].map((f) => `recordings/${f}`)
     const { status, stdout } = stillhold('analyze', ...files, '--system', system, '--json')

@@ -1,0 +1,190 @@
+import type { BudgetShare, BudgetSource } from '#analysis/model/hold-result.ts'
+import { type GasAnswer, gasFilter } from './gas-filter.ts'
+import { constants, type GasBeliefs, type GasConstants, place } from './gas-model.ts'
+import type { GasRows } from './gas-rows.ts'
+
+/** A variance by what it comes from. */
+export type Variances = Partial<Record<BudgetSource, number>>
+
+/** A point of the posterior with what it says of the leak. */
+export interface BelievedPoint {
+  /** Value at every place. */
+  readonly u: Float64Array
+  readonly answer: GasAnswer
+  readonly weight: number
+  /** Moles lost over pressure lost: its mean and variance. */
+  readonly growth: number
+  readonly growthVariance: number
+}
+
+/** Where the model's constants belong. */
+const sourceOfPlace: Readonly<Record<keyof typeof place, BudgetSource>> = {
+  gasTau: 'heat',
+  slowing: 'heat',
+  pumpHeat: 'heat',
+  gasError: 'heat',
+  thermometerTau: 'temperature',
+  gasShare: 'temperature',
+  gain: 'temperature',
+  rough: 'temperature',
+  walk: 'drift',
+  creep: 'creep',
+  creepTau: 'creep',
+  stretch: 'compliance',
+  flow: 'flow',
+}
+
+/** Sizes of what the filter takes for random. */
+const noises = {
+  gauge: ['transient'],
+  drift: ['walkLeast', 'walkSize'],
+  heat: ['startGas', 'gasError', 'swingError'],
+  temperature: [
+    'startWall',
+    'startRoom',
+    'startRoomHeat',
+    'startThermometer',
+    'startFelt',
+    'roomSlopePerS',
+    'roomSlopeWalk',
+    'roomWalk',
+  ],
+  vessel: ['vesselHeat', 'vesselSwing'],
+} as const satisfies Partial<Record<BudgetSource, readonly (keyof GasConstants)[]>>
+
+/** Factor on the variance of a source. */
+const more = 1.01
+
+/**
+ * The leak's variance by its sources, as a budget after the GUM adds it up.
+ *
+ * A variance is the sum of what each source's own variance contributes by its squared sensitivity, and that is how much it rises
+ * with the source's: of the filter's random parts by passes at the posterior mode with one of them a hundredth larger, of a constant
+ * u ~ N(0,1) by cov(u, leak)² over the points. What the data's noise left open of the constants goes to the random parts.
+ *
+ * @param best the posterior mode
+ * @param ofMoles of the moles lost and not of the drop
+ * *Source* JCGM 100:2008 5.1.2. *Holds for* a posterior near a normal one.
+ */
+export function variancesBySource(
+  points: readonly BelievedPoint[],
+  best: Float64Array,
+  rows: GasRows,
+  beliefs: GasBeliefs,
+  ofMoles: boolean,
+): Variances {
+  const total = points.reduce((sum, { weight }) => sum + weight, 0)
+  const mean = (of: (point: BelievedPoint) => number): number =>
+    points.reduce((sum, point) => sum + point.weight * of(point), 0) / total
+  const growth = (point: BelievedPoint): number => (ofMoles ? point.growth : 1)
+  const leak = (point: BelievedPoint): number => point.answer.mean * growth(point)
+  const middle = mean(leak)
+  const between = mean((point) => (leak(point) - middle) ** 2)
+  const out: Variances = {}
+  const add = (source: BudgetSource, variance: number): void => {
+    if (variance > 0) out[source] = (out[source] ?? 0) + variance
+  }
+  for (const [name, source] of Object.entries(sourceOfPlace)) {
+    const k = place[name as keyof typeof place]
+    const own = mean(({ u }) => u[k])
+    add(source, mean((point) => (point.u[k] - own) * (leak(point) - middle)) ** 2)
+  }
+  const explained = sumOf(out)
+  if (explained > between)
+    for (const source of sourcesOf(out)) out[source] = ((out[source] ?? 0) * between) / explained
+  const random = Math.max(0, between - explained) + mean((p) => p.answer.variance * growth(p) ** 2)
+  const parts = randomParts(best, rows, beliefs)
+  for (const source of sourcesOf(parts)) add(source, (random * (parts[source] ?? 0)) / sumOf(parts))
+  const square = mean((point) => leak(point) ** 2)
+  const squareGrowth = mean((point) => growth(point) ** 2)
+  const weather = beliefs.unseenWeatherStd ** 2
+  const unstated = beliefs.stretchPerPa === null ? constants.unstatedStd ** 2 : 0
+  add('weather', weather * squareGrowth)
+  add(
+    rows.vessel === null ? 'temperature' : 'vessel',
+    Math.max(0, beliefs.unseenStd ** 2 - weather) * squareGrowth,
+  )
+  add('calibration', Math.max(0, beliefs.scaleStd ** 2 - unstated) * square)
+  add('compliance', unstated * square)
+  add(
+    'heat',
+    mean((point) => (constants.heatTrust * point.answer.lateHeat * growth(point)) ** 2),
+  )
+  if (ofMoles)
+    add(
+      'compliance',
+      mean((point) => point.answer.mean ** 2 * point.growthVariance),
+    )
+  return out
+}
+
+/** How the filter's variance rises with each of its random parts. */
+function randomParts(u: Float64Array, rows: GasRows, beliefs: GasBeliefs): Variances {
+  const variance = (...args: Parameters<typeof gasFilter>): number =>
+    gasFilter(...args).pass(u, null).variance
+  const plain = variance(rows, beliefs)
+  const rise = (changed: Partial<GasRows>, of: Partial<GasBeliefs> = {}, c?: GasConstants): number =>
+    Math.max(0, variance({ ...rows, ...changed }, { ...beliefs, ...of }, c) - plain)
+  const louder = (names: readonly (keyof GasConstants)[]): number => {
+    const grown = names.map((name) => {
+      const value: number | readonly number[] = constants[name]
+      return [
+        name,
+        typeof value === 'number' ? value * Math.sqrt(more) : value.map((v) => v * Math.sqrt(more)),
+      ]
+    })
+    return rise({}, {}, { ...constants, ...Object.fromEntries(grown) })
+  }
+  const scaled = (column: Float64Array): Float64Array => column.map((v) => v * more)
+  const { vessel } = rows
+  const drift = louder(noises.drift)
+  // The drift is counted in units of the white noise, and so grows with it.
+  const white = Math.max(
+    0,
+    rise({ variance: scaled(rows.variance), weatherVariance: scaled(rows.weatherVariance) }) - drift,
+  )
+  const sum = (column: Float64Array): number => column.reduce((a, b) => a + b, 0)
+  const barometer = rows.absolute ? 0 : Math.min(1, sum(rows.weatherVariance) / sum(rows.variance))
+  return {
+    gauge: white * (1 - barometer) + louder(noises.gauge),
+    weather:
+      white * barometer +
+      (vessel === null
+        ? 0
+        : rise({ vessel: { ...vessel, weatherStdPerS: vessel.weatherStdPerS * Math.sqrt(more) } })),
+    drift,
+    heat: louder(noises.heat),
+    temperature: louder(noises.temperature) + rise({ thermometerVariance: scaled(rows.thermometerVariance) }),
+    creep: rise({}, { creepScale: beliefs.creepScale * Math.sqrt(more) }),
+    vessel:
+      vessel === null
+        ? 0
+        : louder(noises.vessel) + rise({ vessel: { ...vessel, variance: scaled(vessel.variance) } }),
+  }
+}
+
+/** Shares of the sum, largest first; what is below a thousandth is left out and shared by the others. */
+export function budgetOf(variances: Variances): BudgetShare[] | null {
+  const all = sumOf(variances)
+  if (!(all > 0)) return null
+  const told = sourcesOf(variances)
+    .map((source) => ({ source, share: (variances[source] ?? 0) / all }))
+    .filter(({ share }) => share >= 0.001)
+  const kept = told.reduce((sum, { share }) => sum + share, 0)
+  return told.map(({ source, share }) => ({ source, share: share / kept })).sort((a, b) => b.share - a.share)
+}
+
+/** With what later steps added to the width: factors on the width's square of what was found. */
+export function grownBy(variances: Variances, source: BudgetSource, factor: number): Variances {
+  return factor > 1
+    ? { ...variances, [source]: (variances[source] ?? 0) + (factor - 1) * sumOf(variances) }
+    : variances
+}
+
+function sumOf(variances: Variances): number {
+  return Object.values(variances).reduce((sum, variance) => sum + variance, 0)
+}
+
+function sourcesOf(variances: Variances): BudgetSource[] {
+  return Object.keys(variances) as BudgetSource[]
+}
