@@ -1,7 +1,7 @@
 import type { BudgetShare, BudgetSource } from '#analysis/model/hold-result.ts'
 import { type GasAnswer, gasFilter } from './gas-filter.ts'
 import { constants, type GasBeliefs, type GasConstants, place } from './gas-model.ts'
-import type { GasRows } from './gas-rows.ts'
+import type { GasRows, VesselRows } from './gas-rows.ts'
 
 /** A variance by what it comes from. */
 export type Variances = Partial<Record<BudgetSource, number>>
@@ -136,7 +136,8 @@ function randomParts(u: Float64Array, rows: GasRows, beliefs: GasBeliefs): Varia
     return rise({}, {}, { ...constants, ...Object.fromEntries(grown) })
   }
   const scaled = (column: Float64Array): Float64Array => column.map((v) => v * more)
-  const { vessel } = rows
+  const beside = (change: (vessel: VesselRows) => Partial<VesselRows>): number =>
+    rows.vessel === null ? 0 : rise({ vessel: { ...rows.vessel, ...change(rows.vessel) } })
   const drift = louder(noises.drift)
   // The drift is counted in units of the white noise, and so grows with it.
   const white = Math.max(
@@ -149,29 +150,20 @@ function randomParts(u: Float64Array, rows: GasRows, beliefs: GasBeliefs): Varia
     gauge: white * (1 - barometer) + louder(noises.gauge),
     weather:
       white * barometer +
-      (vessel === null
-        ? 0
-        : rise({ vessel: { ...vessel, weatherStdPerS: vessel.weatherStdPerS * Math.sqrt(more) } })),
+      beside(({ weatherStdPerS }) => ({ weatherStdPerS: weatherStdPerS * Math.sqrt(more) })),
     drift,
     heat: louder(noises.heat),
     temperature: louder(noises.temperature) + rise({ thermometerVariance: scaled(rows.thermometerVariance) }),
     creep: rise({}, { creepScale: beliefs.creepScale * Math.sqrt(more) }),
-    vessel:
-      vessel === null
-        ? 0
-        : louder(noises.vessel) + rise({ vessel: { ...vessel, variance: scaled(vessel.variance) } }),
+    vessel: louder(noises.vessel) + beside(({ variance }) => ({ variance: scaled(variance) })),
   }
 }
 
-/** Shares of the sum, largest first; what is below a thousandth is left out and shared by the others. */
+/** Shares of the sum, largest first. */
 export function budgetOf(variances: Variances): BudgetShare[] | null {
   const all = sumOf(variances)
-  if (!(all > 0)) return null
-  const told = sourcesOf(variances)
-    .map((source) => ({ source, share: (variances[source] ?? 0) / all }))
-    .filter(({ share }) => share >= 0.001)
-  const kept = told.reduce((sum, { share }) => sum + share, 0)
-  return told.map(({ source, share }) => ({ source, share: share / kept })).sort((a, b) => b.share - a.share)
+  const shares = sourcesOf(variances).map((source) => ({ source, share: (variances[source] ?? 0) / all }))
+  return all > 0 ? shares.filter(({ share }) => share > 0).sort((a, b) => b.share - a.share) : null
 }
 
 /** With what later steps added to the width: factors on the width's square of what was found. */

@@ -3,7 +3,10 @@ import type { BudgetShare, BudgetSource, HoldResult, SectionLeak } from '#analys
 import { analyzeRecording } from '#analysis/verdict/analyze-recording.ts'
 import { readRecording } from '#ingest/recording/read-recording.ts'
 import { systemFromFile } from '#ingest/system-file/read-system-file.ts'
+import { simulateHold } from '#tests/simulator/simulate-hold.ts'
+import { situations } from '#tests/simulator/situations.ts'
 import { type PlainKind, type PlainOptions, plainHold, plainText } from './plain-bench.ts'
+import { withTwin } from './twin-vessel.ts'
 
 const asIs = (text: string): string => text
 /** The line's allowance as a rate, so that its volume counts. */
@@ -89,6 +92,19 @@ describe('the uncertainty budget of a gas hold', () => {
     const [{ result }] = analyzeRecording(readRecording(text, system, 'x'), system, { budget: true })
     expect(result.reasons.map(({ code }) => code)).toContain('zero-drifted')
     expect(shareOf(result, 'calibration')).toBeGreaterThan(shareOf(quiet, 'calibration') + 0.1)
+  })
+
+  it('a tank beside a closed vessel that is taken in has a share of it, and the weather that nobody measured hardly any', () => {
+    const scenario = situations.find(({ name }) => name === 'no-barometer')!.scenario(1, 0.5, 'tank')
+    const alone = simulateHold(scenario, 1)
+    const twin = withTwin(alone, 1)
+    const [without] = analyzeRecording(alone.recording, alone.system, { budget: true })
+    const [beside] = analyzeRecording(twin.recording, twin.system, { budget: true })
+    expect(beside.result.reasons.map(({ code }) => code)).toContain('reference-vessel-used')
+    expect(shareOf(beside.result, 'vessel')).toBeGreaterThan(0.01)
+    expect(shareOf(without.result, 'vessel')).toBe(0)
+    // Nobody measured the atmosphere, and the vessel felt it as well.
+    expect(shareOf(without.result, 'weather')).toBeGreaterThan(shareOf(beside.result, 'weather'))
   })
 
   it('is there only when asked for, null for a liquid, and changes nothing else', () => {
