@@ -39,7 +39,7 @@ describe.skipIf(browserPath === null)(
 
     test('supply looked at, hose taken off, known leak opened and shut: the record says that it is proven', async () => {
       await live.pass(30)
-      await page().getByText('Prove the supply cock tight').click()
+      await page().getByText('Not dry, or the hose stays on?').click()
       await button('Supply is on, cock is shut: look').click()
       await page().waitForSelector('text=/Hands off for \\d:\\d\\d more/')
       await live.pass(62)
@@ -84,6 +84,7 @@ describe.skipIf(browserPath === null)(
     test('a section that is not dry is said so on the sheet, and its hold cannot pass', async () => {
       await live.pass(60)
       await page().goto(`${live.url}#/hold/start/firewall-forward-10psi`)
+      await page().getByText('Not dry, or the hose stays on?').click()
       await page().getByLabel('Fuel or its vapor is in the section').check()
       await page().waitForSelector('text=this hold cannot pass')
       expect(await page().getByText('The section is dry, and purged').count()).toBe(0)

@@ -65,7 +65,7 @@ describe.skipIf(browserPath === null)(`hands with gloves on a phone${withoutBrow
   test('marks made without a network wait on the phone, over a reload too, and come at their time', async () => {
     await page().route('**/api/mark', (route) => route.abort())
     const before = marks().length
-    await button('bubbles').click()
+    await page().getByRole('button', { name: 'bubbles', exact: true }).click()
     await page().waitForSelector('.toast >> text=No network. Kept on this device: F23 bubbles.')
     await button('Undo').click()
     await button('seep').click()

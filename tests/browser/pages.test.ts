@@ -249,7 +249,7 @@ describe.skipIf(browserPath === null)(`every page${withoutBrowser}`, () => {
     await page.waitForSelector('.editor textarea')
     const text = await page.inputValue('.editor textarea')
     await page.fill('.editor textarea', text.replace('    pressure: 10 psi', '    presure: 10 psi'))
-    await page.click('text=Check and save')
+    await page.getByRole('button', { name: 'Check and save' }).click()
     await page.waitForSelector('.file-errors')
     const line = text.split('\n').findIndex((one) => one.startsWith('    pressure:')) + 1
     expect(await page.textContent('.file-errors')).toContain(`Line ${line}`)

@@ -30,11 +30,10 @@ export function SupplyLook() {
   )
   const leftS = look === undefined ? null : Math.max(0, lookForS - ((bench.value?.nowS ?? 0) - look.timeS))
   return (
-    <details>
-      <summary>Prove the supply cock tight (one minute, only where the hose stays on)</summary>
+    <div class="stack tight">
       <p>
-        Close the section without pressure. Shut the supply cock, then turn the supply on. Gas that seeps
-        through the cock raises the gauge.
+        Where the hose stays on, prove its cock: close the section without pressure, shut the cock, then turn
+        the supply on. Gas that seeps through raises the gauge within a minute.
       </p>
       {leftS === null || leftS === 0 ? (
         <button
@@ -49,6 +48,6 @@ export function SupplyLook() {
       {leftS === 0 && (
         <p class="soft">The look is complete. Begin the pump-up; the result says what it showed.</p>
       )}
-    </details>
+    </div>
   )
 }

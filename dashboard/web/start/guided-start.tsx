@@ -105,9 +105,16 @@ function StartSheet({ spec, system: known, retests }: Props) {
       {spec.rig !== null && <RigProof spec={spec} />}
       <Sentences title="Cautions" word="read" all={cautions} remembered={remembered} />
       <Sentences title="State sheet" word="set" all={sheet} remembered={remembered} />
-      {isOfGas(spec, known) && <WetSection isWet={isWet} />}
-      {!suction && <SupplyLook />}
-      <Names />
+      <div class="start-folds">
+        {isOfGas(spec, known) && (
+          <details open={isWet.value}>
+            <summary>Not dry, or the hose stays on?</summary>
+            <WetSection isWet={isWet} />
+            {!suction && <SupplyLook />}
+          </details>
+        )}
+        <Names />
+      </div>
       <div class="start-action">
         <p id="start-waits" class={`small ${blocks.length > 0 ? 'is-failed' : ''}`}>
           {blocks.length > 0

@@ -75,7 +75,7 @@ export function LedgerPanel({ ledger, onChanged }: { ledger: Ledger; onChanged: 
       <PanelHead title="Ledger">
         <Term of="ledger" />
         <a href={address('system', 'campaign')}>Campaign</a>
-        <a href="/api/dossier.pdf">Dossier as PDF</a>
+        <a href="/api/dossier.pdf">Dossier</a>
       </PanelHead>
       <p>{closing(ledger)}</p>
       {[...ledger.errors, ...ledger.cautions].map((one) => (
