@@ -1,3 +1,4 @@
+import type { Estimate } from '#analysis/model/hold-result.ts'
 import { shownUnits } from '#analysis/physics/unit-table.ts'
 import { toUnit } from '#analysis/physics/units.ts'
 import { barometerUnit, pressureUnit, temperatureUnit, volumeUnit } from './settings.ts'
@@ -77,11 +78,26 @@ export const withUnit = (
   si === null || si === undefined ? '–' : `${digits(shown(si, display), decimals)} ${display.symbol}`.trim()
 
 /** A difference of pressures: the offset of the scale has no part in it. */
-export const pressureDifference = (si: number | null | undefined, extra = 0): string => {
-  const display = pressure()
-  return si === null || si === undefined
-    ? '–'
-    : `${digits(si * display.slope, display.decimals + extra)} ${display.symbol}`
+export const pressureDifference = (si: number | null | undefined, decimals = pressure().decimals): string => {
+  const { slope, symbol } = pressure()
+  return si === null || si === undefined ? '–' : `${digits(si * slope, decimals)} ${symbol}`
+}
+
+/** Decimals, at most three more than usual, with which no bound reads like the limit that it is above or below. */
+export function decimalsBeside(limit: number, bounds: readonly (number | null)[], usual: number): number {
+  const most = usual + 3
+  for (let decimals = usual; decimals < most; decimals++)
+    if (bounds.every((one) => one === limit || digits(one, decimals) !== digits(limit, decimals)))
+      return decimals
+  return most
+}
+
+/** Decimals of a leak's interval, [Pa], beside the allowance. */
+export function leakDecimals({ low, high }: Estimate, allowancePa: number): number {
+  const { slope, decimals } = pressure()
+  // Over the wire a bound that is not yet known is null.
+  const bounds = [low, high].map((one) => (typeof one === 'number' ? one * slope : null))
+  return decimalsBeside(allowancePa * slope, bounds, decimals)
 }
 
 /** `0 degC, 101.325 kPa` as people write it: the reference keeps its own units, whatever the page shows. */

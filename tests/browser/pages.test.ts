@@ -162,6 +162,34 @@ describe.skipIf(browserPath === null)(`every page${withoutBrowser}`, () => {
     await looks.getByText('This one: F07. Vent before you work on it.').waitFor()
     await looks.getByRole('button', { name: 'Mark the work' }).click()
     await page.waitForSelector('dialog[open] >> text=Done to F07')
+    await page.getByRole('button', { name: 'I retightened F07' }).waitFor()
+    await context.close()
+  })
+
+  test('work is marked with torque and name from the record and from the hunt, which remember them', async () => {
+    bench.idle(true)
+    const { page, context } = await open(browser, `${bench.url}#/records/${recordIds[1]}`, sizes[0])
+    const mark = async (done: string): Promise<unknown> => {
+      const posted = page.waitForRequest((request) => request.url().endsWith('/api/mark'))
+      await page.getByRole('button', { name: done }).click()
+      return (await posted).postDataJSON()
+    }
+    await page.locator('.fitting-pad').getByText('F07').click()
+    await page.getByLabel('Torque, N·m').fill('12.4')
+    await page.getByLabel('Done by').fill('O. P.')
+    const work = { kind: 'work', id: 'F07', fields: { action: 'retighten', torque_Nm: 12.4, by: 'O. P.' } }
+    expect(await mark('I retightened F07')).toMatchObject(work)
+    await page.goto(`${bench.url}#/system`)
+    await page
+      .getByRole('region', { name: 'Hunt' })
+      .getByRole('button', { name: 'Mark work on F07' })
+      .first()
+      .click()
+    await page.getByRole('radio', { name: 'remake' }).check()
+    expect(await mark('I remade F07')).toMatchObject({
+      ...work,
+      fields: { ...work.fields, action: 'remake' },
+    })
     await context.close()
   })
 
@@ -190,6 +218,54 @@ describe.skipIf(browserPath === null)(`every page${withoutBrowser}`, () => {
     )
     expect(await page.textContent('main')).not.toMatch(/(?<![\d.])0 %/)
     await shoot(page, 'record-marks', true)
+    await context.close()
+  })
+
+  test('each chart has a summary in words and a table of its figures for a screen reader', async () => {
+    bench.at(stages.holdS + 150)
+    bench.idle(false)
+    const { page, context } = await open(browser, bench.url, sizes[1])
+    const spoken = async (charts: number) => {
+      const figures = page.locator('main figure')
+      await expect.poll(() => figures.locator('.unseen table').count(), { timeout: 15_000 }).toBe(charts)
+      // None without: what is drawn is also said.
+      expect(await figures.count()).toBe(charts)
+      for (let chart = 0; chart < charts; chart++) {
+        const rows = figures.nth(chart).locator('tbody tr')
+        expect(await rows.count()).toBeGreaterThan(3)
+        // A stream's figures follow it slowly, so that they do not change while they are read.
+        await expect.poll(() => rows.last().textContent(), { timeout: 15_000 }).toMatch(/^\d+:\d\d.*\d\.\d/)
+      }
+      const said = await figures.locator('.unseen p').allTextContents()
+      expect(said).toHaveLength(charts)
+      return said
+    }
+    await page.waitForSelector('.estimate-line')
+    const first = await spoken(4)
+    const decision = page
+      .getByRole('table', { name: /^Leak against the allowance/ })
+      .locator('tbody tr')
+      .last()
+    const said = async () => (await page.locator('main figure .unseen p').allTextContents()).join(' ')
+    await expect
+      .poll(said, { timeout: 15_000 })
+      .toMatch(
+        /as read (falls|rises) from [\d.]+ to [\d.]+ psi in \d:\d\d, lowest .*; compensated falls from/,
+      )
+    expect(first.join(' ')).toMatch(/Leak [\d.]+ psi over the hold, between .*; 0\.100 psi is allowed/)
+    // The newest look, as it stands beside the picture: leak, at least, at most.
+    const differ = async (): Promise<string[]> => {
+      const told = await decision.locator('td').allTextContents()
+      const shown = (await page.locator('.estimate-line dd').allTextContents()).slice(0, 2).join(' ')
+      return told.filter((one, i) => one !== shown.match(/−?[\d.]+/g)?.[i])
+    }
+    await expect.poll(differ).toEqual([])
+    bench.idle(true)
+    await page.goto(`${bench.url}#/records/${recordIds[1]}`)
+    expect((await spoken(3))[0]).toMatch(/compensated falls from [\d.]+ to [\d.]+ psi/)
+    await page.goto(`${bench.url}#/records/history`)
+    await page.getByRole('img', { name: /^Holds: 4, work: 1/ }).waitFor()
+    expect(await page.getByRole('table').locator('tbody tr').count()).toBe(4)
     await context.close()
   })
 

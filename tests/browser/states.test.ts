@@ -1,9 +1,13 @@
 import type { Browser } from 'playwright-core'
 import { afterAll, beforeAll, describe, expect, test } from 'vitest'
+import type { HoldResult, SectionLeak } from '#analysis/model/hold-result.ts'
+import { PressureAlarms } from '#dashboard/server/session/pressure-alarms.ts'
 import { browserPath, launch, open, shoot, withoutBrowser } from './browser.ts'
 import { pageFolder } from './build-page.ts'
 import { type StandIn, startStandIn } from './stand-in.ts'
-import { stages } from './stand-in-curve.ts'
+import { allowanceDropPa, lookAt, stages } from './stand-in-curve.ts'
+import { recordIds } from './stand-in-records.ts'
+import { standInSystem } from './stand-in-system.ts'
 import { violationsByDayAndNight } from './violations-of.ts'
 
 describe.skipIf(browserPath === null)(`what is wrong is unmistakable${withoutBrowser}`, () => {
@@ -122,6 +126,58 @@ describe.skipIf(browserPath === null)(`what is wrong is unmistakable${withoutBro
     expect(await alert.textContent()).toContain('Stop. Over the maximum pressure.')
     await shoot(page, 'state-stop')
     expect(await violationsByDayAndNight(page)).toEqual([])
+    await context.close()
+    await bench.close()
+  })
+
+  test('the alarm names one limit, that which the page shows beside the gauge', async () => {
+    await standIn()
+    const { page, context } = await open(browser, bench.url)
+    const section = standInSystem.sections.find(({ id }) => id === 'left-feed')!
+    const watch = new PressureAlarms(section)
+    watch.update(0, 1.05 * section.maxPressurePa!)
+    bench.alarms(watch.alarms())
+    const alert = page.getByRole('alert')
+    await alert.getByText('Stop. Over the maximum pressure.').waitFor()
+    const limits = (text: string): string[] => [...text.matchAll(/[\d.]+ (?=psi)/g)].map(([one]) => one)
+    const named = limits((await alert.allInnerTexts())[0])
+    expect(named).toHaveLength(1)
+    const beside = await page.locator('.beside-figure li', { hasText: 'never over' }).allInnerTexts()
+    expect(limits(beside[0]).map(Number)).toEqual(named.map(Number))
+    await context.close()
+    await bench.close()
+  })
+
+  test('a leak close to its allowance is never shown as the figure that is allowed', async () => {
+    // When a look is taken.
+    const heldS = 401
+    const { high: above } = lookAt(heldS, 0).dropPa
+    // 1 Pa on the good side: 0.00015 psi, where the page shows 0.001 psi as a rule.
+    const dropPa = allowanceDropPa - 1 - above
+    bench = await startStandIn({ folder: pageFolder, speed: 0.001, dropPa })
+    bench.at(stages.holdS + heldS)
+    const { page, context } = await open(browser, bench.url)
+    await page.waitForSelector('.decision-panel.is-pass')
+    const [, interval, allowed] = await page.locator('.estimate-line dd').allTextContents()
+    expect(interval).toMatch(/ to 0\.099\d+ psi$/)
+    expect(Number.parseFloat(allowed)).toBe(0.1)
+    const [id] = recordIds
+    await page.route(`**/api/records/${id}`, async (route) => {
+      const answer = (await (await route.fetch()).json()) as { record: { result: HoldResult } }
+      const { leak, allowance } = answer.record.result
+      const { drop_Pa, scc_per_min } = leak as SectionLeak
+      Object.assign(drop_Pa, { high: allowance.drop_Pa - 1 })
+      Object.assign(scc_per_min!, { high: allowance.scc_per_min! * 0.9997 })
+      await route.fulfill({ json: answer })
+    })
+    bench.idle(true)
+    await page.goto(`${bench.url}#/records/${id}`)
+    const rows = page.locator('.figures-table tbody tr')
+    await rows.nth(1).waitFor()
+    for (const row of [0, 1]) {
+      const [, bounds, limit] = await rows.nth(row).locator('td').allTextContents()
+      expect(Number.parseFloat(bounds.split(' to ')[1])).toBeLessThan(Number.parseFloat(limit))
+    }
     await context.close()
     await bench.close()
   })

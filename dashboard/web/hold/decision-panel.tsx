@@ -7,7 +7,7 @@ import { quietFor } from '../live/true-reading.ts'
 import { sideOf } from '../parts/side-of.ts'
 import { StateMark, StateWord } from '../parts/state-mark.tsx'
 import { Term } from '../parts/term.tsx'
-import { pressureDifference } from '../quantity.ts'
+import { leakDecimals, pressureDifference } from '../quantity.ts'
 import { displayUnits } from '../settings.ts'
 import { verdictWords } from '../words.ts'
 import { DecisionPicture } from './decision-picture.tsx'
@@ -100,6 +100,7 @@ function SectionDecision({ of, among, hold, old, lengthS }: SectionProps) {
   const looks = useMemo(() => (of === null ? hold.looks : looksAt(of, hold.looks)), [of, hold.looks])
   const last = looks.at(-1)
   const wide = last !== undefined && isWide(last, hold.allowanceDropPa)
+  const decimals = last && leakDecimals(last.dropPa, hold.allowanceDropPa)
   const side =
     of === null || old || !last || hold.verdict === 'void' ? null : sideOf(last.dropPa, hold.allowanceDropPa)
   return (
@@ -123,7 +124,7 @@ function SectionDecision({ of, among, hold, old, lengthS }: SectionProps) {
         <dl class="estimate-line">
           <div>
             <dt>Leak</dt>
-            <dd>{wide ? '–' : pressureDifference(last.dropPa.value)}</dd>
+            <dd>{wide ? '–' : pressureDifference(last.dropPa.value, decimals)}</dd>
           </div>
           <div>
             <dt>
@@ -133,7 +134,7 @@ function SectionDecision({ of, among, hold, old, lengthS }: SectionProps) {
             <dd>
               {wide
                 ? 'still too wide to say'
-                : `${pressureDifference(last.dropPa.low).replace(/ [^ ]+$/, '')} to ${pressureDifference(last.dropPa.high)}`}
+                : `${pressureDifference(last.dropPa.low, decimals).replace(/ [^ ]+$/, '')} to ${pressureDifference(last.dropPa.high, decimals)}`}
             </dd>
           </div>
           <div>
@@ -141,7 +142,7 @@ function SectionDecision({ of, among, hold, old, lengthS }: SectionProps) {
               Allowed
               <Term of="allowance" />
             </dt>
-            <dd>{pressureDifference(hold.allowanceDropPa)}</dd>
+            <dd>{pressureDifference(hold.allowanceDropPa, decimals)}</dd>
           </div>
         </dl>
       )}

@@ -2,9 +2,10 @@ import { useSignal } from '@preact/signals'
 import { useEffect, useId, useRef } from 'preact/hooks'
 import type { Estimate, Verdict } from '#analysis/model/hold-result.ts'
 import type { LeakLook } from '#dashboard/api.ts'
+import { ChartTable, rowsAtMost } from '../parts/chart-figures.tsx'
 import { dropDraw, queueDraw } from '../parts/draw-queue.ts'
 import { StateShape } from '../parts/state-mark.tsx'
-import { clock, digits, pressure, pressureDifference } from '../quantity.ts'
+import { clock, digits, leakDecimals, pressure, pressureDifference } from '../quantity.ts'
 
 interface Props {
   readonly looks: readonly LeakLook[]
@@ -21,6 +22,8 @@ const bound = (value: number | null, otherwise: number): number =>
 
 /** Looks nearer to each other than this are drawn as one, [px]. */
 const pointPx = 3
+
+const intervalLines = [{ label: 'leak' }, { label: 'at least' }, { label: 'at most' }] as const
 
 /** Steps that divide an axis into three to six parts. */
 function ticks(low: number, high: number): number[] {
@@ -104,9 +107,20 @@ export function DecisionPicture(props: Props) {
     last && decidesAt !== null && decidesAt > last.atS && props.verdict === null
       ? aheadOf(last, decidesAt, allowance)
       : null
+  const told = last ? leakDecimals(last.dropPa, allowance) : unit.decimals
+  const text = (pa: number | null): string => pressureDifference(pa, told)
   const said = last
-    ? `Leak ${pressureDifference(last.dropPa.value)} over the hold, between ${pressureDifference(last.dropPa.low)} and ${pressureDifference(last.dropPa.high)}; ${pressureDifference(allowance)} is allowed.`
+    ? `Leak ${text(last.dropPa.value)} over the hold, between ${text(last.dropPa.low)} and ${text(last.dropPa.high)}; ${text(allowance)} is allowed.`
     : 'No estimate yet.'
+  const every = Math.max(1, Math.ceil(looks.length / rowsAtMost))
+  const rows = looks
+    .filter((_, i) => (looks.length - 1 - i) % every === 0)
+    .map(({ atS, dropPa }) => ({
+      time: clock(atS),
+      values: [dropPa.value, dropPa.low, dropPa.high].map((pa) =>
+        digits(pa === null ? null : pa * unit.slope, told),
+      ),
+    }))
 
   return (
     <figure class="decision">
@@ -199,6 +213,12 @@ export function DecisionPicture(props: Props) {
           )}
         </svg>
       </div>
+      <ChartTable
+        label="Leak against the allowance"
+        unit={`${unit.symbol} over the hold`}
+        lines={intervalLines}
+        figures={{ summary: said, rows }}
+      />
     </figure>
   )
 }

@@ -9,7 +9,7 @@ export interface ChartFigures {
 }
 
 /** Rows of the table: what a listener still follows. */
-const rowsAtMost = 9
+export const rowsAtMost = 9
 
 /** Newest value at or before a time; null in a gap. */
 export function valueAt(columns: ChartColumns | undefined, atS: number): number | null {

@@ -1,7 +1,7 @@
 import type { Estimate, HoldResult, SectionLeak } from '#analysis/model/hold-result.ts'
 import { duration } from '#analysis/reasons/figures.ts'
 import { isSuctionHold } from '../live/is-suction-hold.ts'
-import { conditions, digits, pressureDifference } from '../quantity.ts'
+import { conditions, decimalsBeside, digits, leakDecimals, pressureDifference } from '../quantity.ts'
 import { sideOf } from './side-of.ts'
 import { StateWord } from './state-mark.tsx'
 import { TableScroll } from './table-scroll.tsx'
@@ -10,13 +10,12 @@ import { Term } from './term.tsx'
 export const leaksOf = (result: HoldResult): readonly SectionLeak[] =>
   result.leak === null ? [] : Array.isArray(result.leak) ? result.leak : [result.leak as SectionLeak]
 
-/** Decimals that show a rate to three figures of the largest number beside it: all of a row alike. */
-const decimalsFor = (...beside: readonly number[]): number => {
-  const largest = Math.max(...beside.map(Math.abs), 1e-6)
-  return Math.max(0, Math.min(6, 2 - Math.floor(Math.log10(largest))))
+/** Three figures of the largest number of a row, or as many more as tell its bounds from the allowance. */
+function rateText(value: number, { low, high }: Estimate, allowed: number | undefined): string {
+  const largest = Math.max(...[low, high, allowed ?? 0].map(Math.abs), 1e-6)
+  const usual = Math.max(0, Math.min(6, 2 - Math.floor(Math.log10(largest))))
+  return digits(value, allowed === undefined ? usual : decimalsBeside(allowed, [low, high], usual))
 }
-const rateText = (value: number, of: Estimate, allowed: number | undefined): string =>
-  digits(value, decimalsFor(of.low, of.high, allowed ?? 0))
 
 /** Of several sections, each with its own side of the allowance. */
 function Side({ of, allowance }: { of: Estimate; allowance: number }) {
@@ -41,6 +40,8 @@ export function VerdictFigures({ result }: { result: HoldResult }) {
       : null
   const reference = leaks.find((one) => one.scc_per_min)?.scc_per_min?.reference
   const rateOf = (one: SectionLeak) => (rate === 'scc' ? one.scc_per_min : one.mL_per_min)
+  const dropText = ({ drop_Pa }: SectionLeak, pa: number): string =>
+    pressureDifference(pa, leakDecimals(drop_Pa, result.allowance.drop_Pa))
   const allowedRate = rate === 'scc' ? result.allowance.scc_per_min : result.allowance.mL_per_min
   return (
     <TableScroll label="Figures of the verdict">
@@ -70,14 +71,13 @@ export function VerdictFigures({ result }: { result: HoldResult }) {
                   )}
                 </th>
                 <td class="number" data-label="leak">
-                  {pressureDifference(one.drop_Pa.value)}
+                  {dropText(one, one.drop_Pa.value)}
                 </td>
                 <td class="number" data-label="95 % interval">
-                  {pressureDifference(one.drop_Pa.low).replace(/ [^ ]+$/, '')} to{' '}
-                  {pressureDifference(one.drop_Pa.high)}
+                  {dropText(one, one.drop_Pa.low).replace(/ [^ ]+$/, '')} to {dropText(one, one.drop_Pa.high)}
                 </td>
                 <td class="number" data-label="allowed">
-                  {pressureDifference(result.allowance.drop_Pa)}
+                  {dropText(one, result.allowance.drop_Pa)}
                 </td>
               </tr>
               {rate !== null && rateOf(one) && (
