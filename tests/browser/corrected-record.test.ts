@@ -96,7 +96,9 @@ for (const after of ['a fail', 'a passing retest'] as const)
           await page.goto(`http://127.0.0.1:${bench.port}/#/records/${id}`)
           const list = async (panel: string): Promise<Map<string, string>> => {
             const box = page.getByRole('region', { name: panel, exact: true })
-            await box.getByText(/From all the evidence in the archive, taken .* UTC[+−]/).waitFor()
+            await box
+              .getByText(/From all the evidence in the archive, taken \d{4}-\d\d-\d\d \d\d:\d\d/)
+              .waitFor()
             const lines = await box.locator('.likely li').allInnerTexts()
             return new Map(lines.map((one) => [one.slice(0, 3), /[<>]? ?\d+ %/.exec(one)![0]]))
           }

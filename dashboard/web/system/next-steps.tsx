@@ -3,7 +3,7 @@ import { duration, percentOf } from '#analysis/reasons/figures.ts'
 import { mayOperate } from '../live/bench.ts'
 import { openPartTools } from '../marks/part-dialog.tsx'
 import { PanelHead } from '../parts/panel-head.tsx'
-import { conditions, moment, twoFigures, zoneAt } from '../quantity.ts'
+import { conditions, moment, twoFigures } from '../quantity.ts'
 import { address } from '../route.ts'
 import { LookTour } from './look-tour.tsx'
 
@@ -51,7 +51,7 @@ export function NextSteps({ hunt }: { hunt: HuntResult }) {
       )}
       <p class="small soft">
         From all the evidence in the archive
-        {hunt.taken_at && `, taken ${moment(hunt.taken_at)} ${zoneAt(hunt.taken_at)}`}.
+        {hunt.taken_at && `, taken ${moment(hunt.taken_at)}`}.
       </p>
       <details>
         <summary>More steps and fittings</summary>
