@@ -102,11 +102,25 @@ describe.skipIf(browserPath === null)(
         `p5=${(4 + jitter()).toFixed(3)} psi, t5=${(18.2 + jitter()).toFixed(2)} °C, baro=1011.8 hPa`
       await page().waitForSelector('#start-waits >> text=vent the section first')
       speaks.line = () =>
+        `p5=${(15.9 + jitter()).toFixed(3)} psi, t5=${(18.2 + jitter()).toFixed(2)} °C, baro=1011.8 hPa`
+      await page().waitForSelector('#start-waits >> text=/p-rig reads 15.9 psi, outside its span/')
+      speaks.line = () =>
         `p5=${(0.02 + jitter()).toFixed(3)} psi, t5=${(18.2 + jitter()).toFixed(2)} °C, baro=10.118 hPa`
       await page().waitForSelector('#start-waits >> text=which no atmosphere has')
       speaks.line = () =>
         `p5=${(0.02 + jitter()).toFixed(3)} psi, t5=${(18.2 + jitter()).toFixed(2)} °C, baro=1011.8 hPa`
       await page().waitForFunction(() => document.querySelectorAll('.sensor-list .is-proven').length === 3)
+    })
+
+    test('a unit that does not exist is refused with the nearest that does: mbar for mb, not Pa', async () => {
+      await page().goto(`${live.url}#/setup/file`)
+      await page().waitForSelector('.editor textarea')
+      await page().fill('.editor textarea', rigFile('mb'))
+      await page().getByRole('button', { name: 'Check and save' }).click()
+      const errors = page().locator('.file-errors')
+      await errors.getByText(/the nearest known unit is .mbar/).waitFor()
+      expect(await errors.textContent()).not.toMatch(/\bPa\b/)
+      expect(live.bench.session.systemFile.text).toBe(rigFile('psi'))
     })
 
     test('a gauge that goes silent alone is crossed out after 3 s, the start names it, and its value is never shown as now', async () => {

@@ -3,7 +3,7 @@ import { afterAll, beforeAll, describe, expect, test } from 'vitest'
 import { browserPath, launch, open, shoot, withoutBrowser } from './browser.ts'
 import { pageFolder } from './build-page.ts'
 import { type StandIn, startStandIn } from './stand-in.ts'
-import { stages } from './stand-in-curve.ts'
+import { allowanceDropPa, stages } from './stand-in-curve.ts'
 import { violationsByDayAndNight } from './violations-of.ts'
 
 interface Ears {
@@ -83,11 +83,11 @@ describe.skipIf(browserPath === null)(`what is heard${withoutBrowser}`, () => {
     await context.close()
   })
 
-  test('pump-up, decision and time over each call by a tune of their own', async () => {
+  test('the test pressure and the decision call by a tune of their own', async () => {
     const { page, context } = await openAt(stages.pumpUpS + 5)
     await page.click('h1')
     bench.at(stages.settleS - 4)
-    // 988 Hz belongs to the test pressure alone, 784 Hz after 523 and 659 to a pass, 698 Hz to the time that is over.
+    // 988 Hz belongs to the test pressure alone, 784 Hz after 523 and 659 to a pass.
     await expect.poll(async () => (await ears(page)).tones, { timeout: 10_000 }).toContain(988)
     bench.at(stages.holdS + 250)
     await page.waitForSelector('.call.is-pass')
@@ -97,6 +97,35 @@ describe.skipIf(browserPath === null)(`what is heard${withoutBrowser}`, () => {
     await page.click('text=Heard')
     await page.waitForSelector('.call', { state: 'detached' })
     await context.close()
+  })
+
+  test('a settle that is done, pressure that is lost and a time that is over call by tunes of their own', async () => {
+    const { page, context } = await openAt(stages.settleS + 5)
+    await page.click('h1')
+    const hears = (tones: readonly number[]) =>
+      expect
+        .poll(async () => (await ears(page)).tones.slice(-tones.length), { timeout: 10_000 })
+        .toEqual(tones)
+    bench.at(stages.holdS - 8)
+    await page.waitForSelector('.call >> text=Settled. Hands off, the hold starts.')
+    await hears([784, 587])
+    bench.at(stages.holdS + 60)
+    bench.alarms([{ code: 'pressure-fell', message: 'left-feed went from 10 psi to 0 psi at once.' }])
+    await page.waitForSelector('.call >> text=Pressure lost.')
+    await hears([880, 698, 554])
+    await context.close()
+    const late = await startStandIn({ folder: pageFolder, lengthS: 900, dropPa: allowanceDropPa })
+    late.at(stages.holdS + stages.lengthS + 2)
+    const over = await open(browser, 'about:blank', phone)
+    await listen(over.page)
+    await over.page.goto(late.url)
+    await over.page.waitForSelector('.call >> text=The hold time is over.')
+    await over.page.click('h1')
+    await expect
+      .poll(async () => (await ears(over.page)).tones.slice(-4), { timeout: 10_000 })
+      .toEqual([698, 698, 698, 698])
+    await over.context.close()
+    await late.close()
   })
 
   test('a bench that falls silent calls, and says so in words where that is asked for', async () => {

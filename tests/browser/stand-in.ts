@@ -157,7 +157,12 @@ export async function startStandIn(options: Options): Promise<StandIn> {
             pumpUpS: stages.pumpUpS,
             ...(stage === 'settle'
               ? {
-                  settled: { ready: false, nowPaPerS: -3.4, beforePaPerS: -7.1, startsInS: null },
+                  settled: {
+                    ready: stages.holdS - now <= 10,
+                    nowPaPerS: -3.4,
+                    beforePaPerS: -7.1,
+                    startsInS: stages.holdS - now <= 10 ? stages.holdS - now : null,
+                  },
                 }
               : {}),
           },
