@@ -68,7 +68,7 @@ export function drawLedgerPages(
   drawFittings(sheet, ledger, hunt)
   const last = proofs.at(-1)?.record
   if (!last) return
-  const taken = `Leaks now: from all the evidence in the archive, taken ${utcMinute(last.sealed_at)} with record ${last.id}.`
+  const taken = `Leaks, the probability that a fitting leaks now: from all the evidence in the archive, taken ${utcMinute(last.sealed_at)} with record ${last.id}.`
   sheet.y = sheet.text(taken, page.left, sheet.y - 4, contentWidth, { size: 8.5, color: ink.soft }) + 8
 }
 
@@ -217,7 +217,7 @@ function drawFittings(sheet: Sheet, ledger: Ledger, hunt: HuntResult): void {
       { title: 'section', share: 1.4 },
       { title: 'dry proof', share: 1 },
       { title: 'by record', share: 1.9 },
-      { title: 'leaks now', share: 1, align: 'right' as const },
+      { title: 'leaks', share: 0.8, align: 'right' as const },
       ...(wet ? [{ title: 'wet proof', share: 1 }] : []),
       { title: 'last work', share: 1.9 },
     ],
