@@ -238,7 +238,7 @@ export function gasFilter(rows: GasRows, beliefs: GasBeliefs, c: GasConstants = 
     const matrix = P,
       vector = x,
       gain = gainOf,
-      places = at,
+      states = at,
       factors = by,
       n = live
     let innovation = reading
@@ -246,11 +246,11 @@ export function gasFilter(rows: GasRows, beliefs: GasBeliefs, c: GasConstants = 
     for (let r = 0; r < n; r++) gain[r] = 0
     for (let q = 0; q < outputs; q++) {
       const factor = factors[q]
-      const place = places[q]
-      innovation -= factor * vector[place]
-      for (let r = 0, k = place * size; r < n; r++, k++) gain[r] += factor * matrix[k]
+      const state = states[q]
+      innovation -= factor * vector[state]
+      for (let r = 0, k = state * size; r < n; r++, k++) gain[r] += factor * matrix[k]
     }
-    for (let q = 0; q < outputs; q++) spread += factors[q] * gain[places[q]]
+    for (let q = 0; q < outputs; q++) spread += factors[q] * gain[states[q]]
     const share = innovation / spread
     for (let r = 0; r < n; r++) {
       const f = gain[r] / spread
@@ -262,8 +262,8 @@ export function gasFilter(rows: GasRows, beliefs: GasBeliefs, c: GasConstants = 
     return -0.5 * (Math.log(spread) + innovation * share)
   }
 
-  function show(place: number, factor: number): void {
-    at[outputs] = place
+  function show(state: number, factor: number): void {
+    at[outputs] = state
     by[outputs++] = factor
   }
 

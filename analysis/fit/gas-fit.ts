@@ -3,11 +3,11 @@ import { mixtureQuantile, type NormalMixture, prunedMixture } from '#analysis/nu
 import { type GasAnswer, type GasPath, gasFilter, innovationsARow } from './gas-filter.ts'
 import {
   constants,
+  coordinate,
+  coordinates,
   type GasBeliefs,
   gasThermometerStart,
   openPlaces,
-  place,
-  places,
   shapeAt,
   stiffnessOf,
 } from './gas-model.ts'
@@ -47,7 +47,7 @@ export function gasFit(rows: GasRows, beliefs: GasBeliefs, quick = false): GasFi
   const filter = gasFilter(merged, beliefs)
   const open = openPlaces(beliefs, rows.thermometer !== null)
   const full = (v: Float64Array): Float64Array => {
-    const u = new Float64Array(places)
+    const u = new Float64Array(coordinates)
     open.forEach((where, k) => {
       u[where] = v[k]
     })
@@ -57,7 +57,7 @@ export function gasFit(rows: GasRows, beliefs: GasBeliefs, quick = false): GasFi
     {
       dimensions: open.length,
       innovations: innovationsARow * merged.fromS.length,
-      voice: constants.dataVoice,
+      temperingPower: constants.temperingPower,
       at(v, innovations) {
         const answer = filter.pass(full(v), innovations)
         return { logLikelihood: answer.logLikelihood, answer }
@@ -78,15 +78,15 @@ export function gasFit(rows: GasRows, beliefs: GasBeliefs, quick = false): GasFi
 
 /** Points where the search for modes begins, in sets of which the likeliest is climbed from. */
 function startsOf(open: readonly number[], beliefs: GasBeliefs): Float64Array[][] {
-  const at = (chosen: Partial<Record<keyof typeof place, number>>): Float64Array => {
+  const at = (chosen: Partial<Record<keyof typeof coordinate, number>>): Float64Array => {
     const v = new Float64Array(open.length)
     for (const [name, value] of Object.entries(chosen)) {
-      const k = open.indexOf(place[name as keyof typeof place])
+      const k = open.indexOf(coordinate[name as keyof typeof coordinate])
       if (k >= 0) v[k] = value
     }
     return v
   }
-  const from = (fixed: Partial<Record<keyof typeof place, number>>): Float64Array[] => {
+  const from = (fixed: Partial<Record<keyof typeof coordinate, number>>): Float64Array[] => {
     const out: Float64Array[] = []
     for (const gasTau of [-0.9, 0.5])
       for (const pumpHeat of [-0.6, 1])
@@ -102,7 +102,8 @@ function startsOf(open: readonly number[], beliefs: GasBeliefs): Float64Array[][
   // Creep and heat that lingers look alike: the search begins from either side.
   const starts = [from({ creep: 0, slowing: 0.5 })]
   if (beliefs.creeps) starts.push(from({ creep: 1.8, slowing: -0.5 }))
-  if (open.includes(place.gasShare)) starts.push(from({ creep: 0, gasShare: gasThermometerStart(beliefs) }))
+  if (open.includes(coordinate.gasShare))
+    starts.push(from({ creep: 0, gasShare: gasThermometerStart(beliefs) }))
   return starts
 }
 
@@ -210,10 +211,11 @@ function add(mixture: NormalMixture, weight: number, mean: number, std: number):
  */
 function stretchesOf(u: Float64Array, beliefs: GasBeliefs): number[] {
   if (beliefs.stretchPerPa !== null) return [beliefs.stretchPerPa]
-  const { stretchVoice } = constants
+  const { stretchTempering } = constants
   return stretchQuantiles.map((z) => {
     const aside = u.slice()
-    aside[place.stretch] = stretchVoice * u[place.stretch] + Math.sqrt(1 - stretchVoice ** 2) * z
+    aside[coordinate.stretch] =
+      stretchTempering * u[coordinate.stretch] + Math.sqrt(1 - stretchTempering ** 2) * z
     return shapeAt(aside, beliefs, 1).stretchPerPa
   })
 }

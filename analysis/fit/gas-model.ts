@@ -65,7 +65,7 @@ export const constants = {
   stretchPerPa: [0.008e-5, 0.3e-5], // 1/Pa where the file says nothing: lines are stiff, sheet tanks are not
   stretchSpread: 1.5, // 200 % per bar (docs/method.md section 1) lies within two standard deviations of a tank
   stretchTail: [0.5, 0], // and of a line: a few hang on hoses that give way, a tail of the logarithm in u²
-  stretchVoice: 0.5, // how far the data's word on an unstated stretch counts for a leak in moles (simulated holds)
+  stretchTempering: 0.5, // how far the data's word on an unstated stretch counts for a leak in moles (simulated holds)
   mostStretchPerPa: 2.2e-5, // 1/Pa: 200 % per bar and a little (docs/method.md section 1)
   statedStretch: 0.1, // relative error of a stated one
   flowExponent: 0.85, // of p² − p_b²: laminar 1, turbulent 0.5
@@ -73,7 +73,7 @@ export const constants = {
   tellingFall: 0.04, // a pressure that falls by less says nothing of the flow law
   // Belief.
   inflow: 0.05, // that something feeds the section where the data say so: gas leaks outwards
-  dataVoice: 0.5, // power of the likelihood of hyperparameters: eases the integral, hardly moves its result (trial)
+  temperingPower: 0.5, // power of the likelihood of hyperparameters: eases the integral, hardly moves its result (trial)
 } as const
 
 /** The constants with other values, as the uncertainty budget varies them. */
@@ -83,8 +83,8 @@ export type GasConstants = {
     : readonly number[]
 }
 
-/** The constants that shape one hold, as places in a vector of independent standard normal variables. */
-export const place = {
+/** The constants that shape one hold, as coordinates in a vector of independent standard normal variables. */
+export const coordinate = {
   gasTau: 0,
   slowing: 1,
   thermometerTau: 2,
@@ -100,7 +100,7 @@ export const place = {
   creepTau: 12,
 } as const
 
-export const places = 13
+export const coordinates = 13
 
 /** What is believed before the hold; amplitudes are of ln p, dimensionless. */
 export interface GasBeliefs {
@@ -144,14 +144,20 @@ export interface GasShape {
   readonly flowExponent: number
 }
 
-/** The places that a hold leaves open. */
+/** The coordinates that a hold leaves open. */
 export function openPlaces(beliefs: GasBeliefs, hasThermometer: boolean): number[] {
-  const open: number[] = [place.gasTau, place.slowing, place.pumpHeat, place.gasError, place.walk]
-  if (beliefs.creeps) open.push(place.creep, place.creepTau)
-  if (hasThermometer) open.push(place.thermometerTau, place.rough, place.gain)
-  if (hasThermometer && beliefs.gasThermometer > 0.015) open.push(place.gasShare)
-  if (beliefs.stretchPerPa === null) open.push(place.stretch)
-  if (beliefs.flowTells) open.push(place.flow)
+  const open: number[] = [
+    coordinate.gasTau,
+    coordinate.slowing,
+    coordinate.pumpHeat,
+    coordinate.gasError,
+    coordinate.walk,
+  ]
+  if (beliefs.creeps) open.push(coordinate.creep, coordinate.creepTau)
+  if (hasThermometer) open.push(coordinate.thermometerTau, coordinate.rough, coordinate.gain)
+  if (hasThermometer && beliefs.gasThermometer > 0.015) open.push(coordinate.gasShare)
+  if (beliefs.stretchPerPa === null) open.push(coordinate.stretch)
+  if (beliefs.flowTells) open.push(coordinate.flow)
   return open.sort((a, b) => a - b)
 }
 
@@ -165,35 +171,39 @@ export function shapeAt(
   const sort = beliefs.tank ? 1 : 0
   const [most, spread, middle] = c.creepSteps
   return {
-    gasTauS: c.gasTauS[sort] * Math.exp(c.gasTauSpread * u[place.gasTau]),
-    slowing: c.mostSlowing * normalCdf(c.slowingSpread * u[place.slowing] + c.slowingMiddle[sort]),
-    thermometerTauS: c.thermometerTauS * Math.exp(c.thermometerTauSpread * u[place.thermometerTau]),
+    gasTauS: c.gasTauS[sort] * Math.exp(c.gasTauSpread * u[coordinate.gasTau]),
+    slowing: c.mostSlowing * normalCdf(c.slowingSpread * u[coordinate.slowing] + c.slowingMiddle[sort]),
+    thermometerTauS: c.thermometerTauS * Math.exp(c.thermometerTauSpread * u[coordinate.thermometerTau]),
     gasShare:
       beliefs.gasThermometer > 0.015
-        ? normalCdf(1.6 * u[place.gasShare] + 2 * normalQuantile(bounded(beliefs.gasThermometer)))
+        ? normalCdf(1.6 * u[coordinate.gasShare] + 2 * normalQuantile(bounded(beliefs.gasThermometer)))
         : 0,
-    pumpHeat: c.pumpHeatLeft * beliefs.fullHeat * Math.exp(c.pumpHeatSpread * u[place.pumpHeat]),
-    gasError: c.gasError * Math.exp(c.gasErrorSpread * u[place.gasError]),
-    walk: Math.hypot(c.walkLeast, c.walkSize * Math.exp(c.walkSpread * u[place.walk])),
-    rough: Math.exp(c.roughSpread * u[place.rough]),
+    pumpHeat: c.pumpHeatLeft * beliefs.fullHeat * Math.exp(c.pumpHeatSpread * u[coordinate.pumpHeat]),
+    gasError: c.gasError * Math.exp(c.gasErrorSpread * u[coordinate.gasError]),
+    walk: Math.hypot(c.walkLeast, c.walkSize * Math.exp(c.walkSpread * u[coordinate.walk])),
+    rough: Math.exp(c.roughSpread * u[coordinate.rough]),
     creep: beliefs.creeps
-      ? most * Math.abs(beliefs.creepScale) * normalCdf(spread * u[place.creep] + middle)
+      ? most * Math.abs(beliefs.creepScale) * normalCdf(spread * u[coordinate.creep] + middle)
       : 0,
-    creepTauS: c.creepTauShare * spanS * Math.exp(c.creepTauSpread * u[place.creepTau]),
-    gain: c.gainMost / (1 + c.gainShort * Math.exp(c.gainSpread * u[place.gain])),
+    creepTauS: c.creepTauShare * spanS * Math.exp(c.creepTauSpread * u[coordinate.creepTau]),
+    gain: c.gainMost / (1 + c.gainShort * Math.exp(c.gainSpread * u[coordinate.gain])),
     stretchPerPa:
       beliefs.stretchPerPa ??
       Math.min(
         c.mostStretchPerPa,
         c.stretchPerPa[sort] *
           Math.exp(
-            c.stretchSpread * u[place.stretch] + c.stretchTail[sort] * Math.max(0, u[place.stretch]) ** 2,
+            c.stretchSpread * u[coordinate.stretch] +
+              c.stretchTail[sort] * Math.max(0, u[coordinate.stretch]) ** 2,
           ),
       ),
     flowExponent: beliefs.flowTells
       ? Math.min(
           1.1,
-          Math.max(0, c.flowExponent + c.flowExponentStd[u[place.flow] < 0 ? 0 : 1] * u[place.flow]),
+          Math.max(
+            0,
+            c.flowExponent + c.flowExponentStd[u[coordinate.flow] < 0 ? 0 : 1] * u[coordinate.flow],
+          ),
         )
       : 1,
   }

@@ -32,7 +32,7 @@ export interface LiquidRows {
 }
 
 /** Unknowns of the linear model, in the order of their columns. */
-export const place = {
+export const columnIndex = {
   level: 0,
   heat: 1,
   temperature: 2,
@@ -92,7 +92,7 @@ function lagged(timeS: Float64Array, values: Float64Array, lagS: number): Float6
   })
 }
 
-/** The regressors of a lag, in the order of `place`. */
+/** The regressors of a lag, in the order of `columnIndex`. */
 export function columnsOf(
   rows: LiquidRows,
   strokes: readonly Stroke[],

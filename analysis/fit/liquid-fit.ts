@@ -3,11 +3,11 @@ import type { NormalMixture } from '#analysis/numeric/normal-mixture.ts'
 import { driftFilter, driftFilteredSums } from './drift-filter.ts'
 import {
   bendOf,
+  columnIndex,
   columnsOf,
   type Lag,
   type LiquidRows,
   lags,
-  place,
   unknowns as size,
   straightSlope,
 } from './liquid-columns.ts'
@@ -164,15 +164,20 @@ export function liquidFit(
       const solution = new Float64Array(size)
       solveUpper(factor, size, half, solution)
       if (leading) best = { logWeight, node, setting, solution }
-      parts.push({ logWeight, node, mean: solution[place.leak], variance: varianceOf(factor, place.leak) })
+      parts.push({
+        logWeight,
+        node,
+        mean: solution[columnIndex.leak],
+        variance: varianceOf(factor, columnIndex.leak),
+      })
     }
   }
   if (best === null) throw new RangeError('the rows carry no information: no node can be solved')
   const columns = columnsOf(drawn, inside, best.setting.lag)
   const { solution } = best
   const otherPa = new Float64Array(drawn.timeS.length)
-  for (const k of Object.values(place)) {
-    if (k === place.level || k === place.leak) continue
+  for (const k of Object.values(columnIndex)) {
+    if (k === columnIndex.level || k === columnIndex.leak) continue
     for (let i = 0; i < otherPa.length; i++) otherPa[i] += solution[k] * columns[k][i]
   }
   return {
@@ -181,8 +186,8 @@ export function liquidFit(
     best: {
       compliancePerPa: best.node.compliancePerPa,
       lagS: best.setting.lag.lagS,
-      paPerK: solution[place.temperature],
-      leakPaPerS: solution[place.leak],
+      paPerK: solution[columnIndex.temperature],
+      leakPaPerS: solution[columnIndex.leak],
       otherPa,
     },
   }

@@ -32,7 +32,7 @@ export interface LiquidNode {
   readonly airShare: number
 }
 
-/** Normal beliefs in pascal, in the order of `place`. */
+/** Normal beliefs in pascal, in the order of `columnIndex`. */
 export interface LiquidPriors {
   readonly precision: readonly number[]
   readonly pull: readonly number[]

@@ -6,7 +6,7 @@ export interface Posterior<Answer> {
   /** Length of the innovations a pass leaves: pairs of e and S, S = 0 where there is none. */
   readonly innovations: number
   /** Power of the likelihood. */
-  readonly voice: number
+  readonly temperingPower: number
   /** Log-density of the data, and what the point says. */
   at(
     v: Float64Array,
@@ -33,7 +33,7 @@ export function evaluated<Answer>(
   innovations: Float64Array | null,
 ): { readonly log: number; readonly answer: Answer } {
   const { logLikelihood, answer } = posterior.at(v, innovations)
-  let log = posterior.voice * logLikelihood
+  let log = posterior.temperingPower * logLikelihood
   for (const u of v) log -= 0.5 * u * u
   return { log: Number.isFinite(log) ? log : -1e12, answer }
 }
@@ -82,7 +82,7 @@ interface Scores {
 }
 
 function scored<Answer>(posterior: Posterior<Answer>, v: Float64Array, here: Float64Array): Scores {
-  const { dimensions: size, innovations: length, voice } = posterior
+  const { dimensions: size, innovations: length, temperingPower } = posterior
   const step = 1e-3
   const moved = new Float64Array(length)
   const slopes = new Float64Array(size * length)
@@ -98,7 +98,7 @@ function scored<Answer>(posterior: Posterior<Answer>, v: Float64Array, here: Flo
       const ofSpread = (moved[i + 1] - spread) / step / spread
       const error = here[i]
       gradient[k] -=
-        0.5 * voice * (ofSpread * (1 - (error * error) / spread) + (2 * error * ofError) / spread)
+        0.5 * temperingPower * (ofSpread * (1 - (error * error) / spread) + (2 * error * ofError) / spread)
       slopes[k * length + i] = ofError / Math.sqrt(spread)
       slopes[k * length + i + 1] = ofSpread * Math.SQRT1_2
     }
@@ -108,7 +108,7 @@ function scored<Answer>(posterior: Posterior<Answer>, v: Float64Array, here: Flo
     for (let c = 0; c <= r; c++) {
       let sum = 0
       for (let i = 0, a = r * length, b = c * length; i < length; i++, a++, b++) sum += slopes[a] * slopes[b]
-      information[r * size + c] = voice * sum + (r === c ? 1 : 0)
+      information[r * size + c] = temperingPower * sum + (r === c ? 1 : 0)
       information[c * size + r] = information[r * size + c]
     }
   return { gradient, information }

@@ -1,6 +1,6 @@
 import type { BudgetShare, BudgetSource } from '#analysis/model/hold-result.ts'
 import { type GasAnswer, gasFilter } from './gas-filter.ts'
-import { constants, type GasBeliefs, type GasConstants, place } from './gas-model.ts'
+import { constants, coordinate, type GasBeliefs, type GasConstants } from './gas-model.ts'
 import type { GasRows, VesselRows } from './gas-rows.ts'
 
 /** A variance by what it comes from. */
@@ -8,7 +8,7 @@ export type Variances = Partial<Record<BudgetSource, number>>
 
 /** A point of the posterior with what it says of the leak. */
 export interface BelievedPoint {
-  /** Value at every place. */
+  /** Value of every coordinate. */
   readonly u: Float64Array
   readonly answer: GasAnswer
   readonly weight: number
@@ -18,7 +18,7 @@ export interface BelievedPoint {
 }
 
 /** Where the model's constants belong. */
-const sourceOfPlace: Readonly<Record<keyof typeof place, BudgetSource>> = {
+const sourceOfCoordinate: Readonly<Record<keyof typeof coordinate, BudgetSource>> = {
   gasTau: 'heat',
   slowing: 'heat',
   pumpHeat: 'heat',
@@ -84,8 +84,8 @@ export function variancesBySource(
   const add = (source: BudgetSource, variance: number): void => {
     if (variance > 0) out[source] = (out[source] ?? 0) + variance
   }
-  for (const [name, source] of Object.entries(sourceOfPlace)) {
-    const k = place[name as keyof typeof place]
+  for (const [name, source] of Object.entries(sourceOfCoordinate)) {
+    const k = coordinate[name as keyof typeof coordinate]
     const own = mean(({ u }) => u[k])
     add(source, mean((point) => (point.u[k] - own) * (leak(point) - middle)) ** 2)
   }

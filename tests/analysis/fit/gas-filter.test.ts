@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest'
 import { gasColumns } from '#analysis/fit/gas-columns.ts'
 import { gasFilter } from '#analysis/fit/gas-filter.ts'
-import { constants, type GasBeliefs, place, places } from '#analysis/fit/gas-model.ts'
+import { constants, coordinate, coordinates, type GasBeliefs } from '#analysis/fit/gas-model.ts'
 import type { GasRows } from '#analysis/fit/gas-rows.ts'
 
 const n = 60
@@ -55,13 +55,13 @@ const drop = 0.004
 const leakLog = (atS: number): number => (-drop * atS) / 540
 /** Heat that goes by conduction alone: the exponent of the flow is next to none. */
 const conducting = (pumpHeat: number, gasTauS: number): Float64Array => {
-  const u = new Float64Array(places)
-  u[place.gasTau] = Math.log(gasTauS / constants.gasTauS[0]) / constants.gasTauSpread
-  u[place.slowing] = -6
-  u[place.pumpHeat] =
+  const u = new Float64Array(coordinates)
+  u[coordinate.gasTau] = Math.log(gasTauS / constants.gasTauS[0]) / constants.gasTauSpread
+  u[coordinate.slowing] = -6
+  u[coordinate.pumpHeat] =
     Math.log(pumpHeat / (constants.pumpHeatLeft * beliefs.fullHeat)) / constants.pumpHeatSpread
-  u[place.creep] = -4
-  u[place.rough] = -2
+  u[coordinate.creep] = -4
+  u[coordinate.rough] = -2
   return u
 }
 

@@ -16,7 +16,7 @@ const readings = [1.2, -0.4, 0.9]
 const linear: Posterior<number> = {
   dimensions: 3,
   innovations: 6,
-  voice: 1,
+  temperingPower: 1,
   at(v, innovations) {
     const means = [v[0] + v[1] + v[2], v[1] - v[2], 2 * v[2]]
     let logLikelihood = 0
@@ -34,7 +34,7 @@ const squares = [0.5, 7, 3, 1, 9, 0.1, 6, 5.4]
 const scale: Posterior<number> = {
   dimensions: 1,
   innovations: 16,
-  voice: 1,
+  temperingPower: 1,
   at([v], innovations) {
     const variance = Math.exp(2 * v)
     let logLikelihood = 0
