@@ -5,8 +5,8 @@ import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterAll, beforeAll, describe, expect, it } from 'vitest'
 import { builtProgram } from '#tests/built-program.ts'
+import { runLine, stepsOf, wordsOf } from '#tests/docs/tutorial-steps.ts'
 import { root } from '#tests/house/source-files.ts'
-import { runLine, stepsOf, wordsOf } from './tutorial-steps.ts'
 
 const steps = stepsOf(readFileSync(join(root, 'docs', 'tutorial.md'), 'utf8'))
 
