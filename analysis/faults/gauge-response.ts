@@ -1,5 +1,5 @@
 import type { Recording } from '#analysis/model/samples.ts'
-import type { System } from '#analysis/model/system.ts'
+import { isSectionPressure, type System } from '#analysis/model/system.ts'
 import { firstIndexAt } from '#analysis/signal/block-averages.ts'
 import { pressureSignal } from '#analysis/signal/pressure-signal.ts'
 import { allFaults, blocksPass, type Faults, noFaults, voidHold } from './fault.ts'
@@ -62,7 +62,7 @@ function notPumped(
   const { testPa, section, pumpUpS, settleS } = view
   const other = system.channels.find((channel) => {
     if (channel.section === null || view.joined.includes(channel.section)) return false
-    if (channel.measures !== 'gauge-pressure' && channel.measures !== 'absolute-pressure') return false
+    if (!isSectionPressure(channel.measures)) return false
     if (view.spec.sections.includes(channel.section)) return false
     const seen = pressureSignal(recording, system, { sections: [channel.section] })
     const before = seen?.meanGauge((pumpUpS ?? settleS) - 60, (pumpUpS ?? settleS) - 0.5) ?? 0

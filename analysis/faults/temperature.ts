@@ -32,7 +32,8 @@ export function temperatureFaults(
   const perK = isLiquid(section.medium)
     ? steepestPaPerK(section, section.medium, 293.15, spec.pressurePa)
     : (spec.pressurePa + standardAtmospherePa) / 293.15
-  const share = (unmeasuredK * perK) / statedAllowance(system, spec).drop_Pa
+  const allowedPa = statedAllowance(system, spec).drop_Pa
+  const share = (unmeasuredK * perK) / allowedPa
   if (!measured)
     return share > mostOfAllowance
       ? blocksPass('no-temperature', { section: section.id, silent_s: null, unseen_K: unmeasuredK, share })
@@ -63,7 +64,7 @@ export function temperatureFaults(
       ? blocksPass('thermometer-still', { ...still, coarse: false, share })
       : caution('thermometer-still', { ...still, coarse: false, share: null })
   }
-  return inAir(view, seen, perK, statedAllowance(system, spec).drop_Pa)
+  return inAir(view, seen, perK, allowedPa)
 }
 
 /** The wall follows the air late: of the air's change in a hold, so much may be missing at the wall. Own figure. */

@@ -1,5 +1,6 @@
 import type { Reason } from '#analysis/model/hold-result.ts'
 import type { HoldSpec, Section } from '#analysis/model/system.ts'
+import { z95 } from '#analysis/numeric/normal-distribution.ts'
 import { mixtureQuantile } from '#analysis/numeric/normal-mixture.ts'
 import { reason } from '#analysis/reasons/phrase.ts'
 import type { ReferenceVessel } from '#analysis/signal/reference-vessel.ts'
@@ -18,7 +19,6 @@ export interface WitnessedFit {
   readonly reasons: readonly Reason[]
 }
 
-const z95 = 1.959963984540054
 /** Standard errors beyond which the vessel's own change is no noise. Own figure. */
 const strange = 3
 /** Share of an unmeasured weather left over before the reader is told. Own figure. */

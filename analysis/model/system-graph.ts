@@ -1,4 +1,4 @@
-import type { HoldSpec, System, Valve } from './system.ts'
+import { type HoldSpec, isSectionPressure, type System, type Valve } from './system.ts'
 
 /** Sections that stand open to each other in a hold: one volume, one pressure. */
 export interface Body {
@@ -201,7 +201,7 @@ function splitIntoBodies(
     return {
       sections,
       channels: system.channels
-        .filter((c) => c.section !== null && inside.has(c.section) && isPressure(c.measures))
+        .filter((c) => c.section !== null && inside.has(c.section) && isSectionPressure(c.measures))
         .map((c) => c.id),
       volumeM3: parts.reduce((sum, s) => sum + s.volumeM3, 0),
       volumeToleranceM3: parts.reduce((sum, s) => sum + s.volumeToleranceM3, 0),
@@ -215,10 +215,6 @@ function flowEnds(valve: Valve, hold: HoldSpec): [string, string | undefined] {
   const [first, second] = valve.between
   if (second === undefined || hold.pressurePa >= 0) return [first, second]
   return [second, first]
-}
-
-function isPressure(measures: string): boolean {
-  return measures === 'gauge-pressure' || measures === 'absolute-pressure'
 }
 
 /** Faults of the whole file: holds that cannot work, fittings that no hold of the file covers. */

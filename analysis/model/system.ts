@@ -35,6 +35,11 @@ export type ChannelKind =
   | 'level-sender'
   | 'fuel-flow'
 
+/** Whether a channel of this kind measures the pressure of its section. */
+export function isSectionPressure(measures: string): boolean {
+  return measures === 'gauge-pressure' || measures === 'absolute-pressure'
+}
+
 /** Where a channel's numbers come from in a recording: all named tags must match. */
 export interface ChannelSource {
   readonly measurement: string

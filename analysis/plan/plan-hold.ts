@@ -2,7 +2,13 @@ import { gaugeAdvice } from '#analysis/faults/instrument-advice.ts'
 import { statedAllowance } from '#analysis/fit/stated-allowance.ts'
 import type { HoldResult, SectionLeak } from '#analysis/model/hold-result.ts'
 import type { Plan, PlanAdvice } from '#analysis/model/plan.ts'
-import type { Channel, HoldSpec, Section, System } from '#analysis/model/system.ts'
+import {
+  type Channel,
+  type HoldSpec,
+  isSectionPressure,
+  type Section,
+  type System,
+} from '#analysis/model/system.ts'
 import { z95 } from '#analysis/numeric/normal-distribution.ts'
 import { isLiquid } from '#analysis/physics/fuel-properties.ts'
 import { type DisplayUnits, figuresIn, unitsOfSystem } from '#analysis/reasons/figures.ts'
@@ -58,10 +64,7 @@ export function planHold(
   const sections = system.sections.filter(({ id }) => spec.sections.includes(id))
   const main = sections[0]
   const gauge = system.channels.find(
-    (c) =>
-      (c.measures === 'gauge-pressure' || c.measures === 'absolute-pressure') &&
-      c.section !== null &&
-      spec.sections.includes(c.section),
+    (c) => isSectionPressure(c.measures) && c.section !== null && spec.sections.includes(c.section),
   )
   const usual = { sampleHz, driftKPerH, settleS: spec.settleS, holdS: spec.holdS }
   const { stated, at: rehearse } = rehearsal(system, spec, main, usual, units)

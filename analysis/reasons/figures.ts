@@ -1,4 +1,4 @@
-import type { System } from '#analysis/model/system.ts'
+import { isSectionPressure, type System } from '#analysis/model/system.ts'
 import { findUnit, toUnit, unknownUnit } from '#analysis/physics/units.ts'
 
 /** Units that sentences and tables for people are written in. Each is a symbol of the unit table. */
@@ -13,11 +13,9 @@ export function unitsOfSystem(system: System | null, sections?: readonly string[
   const channels = system?.channels ?? []
   const ofSections = ({ section }: { section: string | null }): boolean =>
     sections === undefined || (section !== null && sections.includes(section))
-  const isGauge = ({ measures }: { measures: string }): boolean =>
-    measures === 'gauge-pressure' || measures === 'absolute-pressure'
   const gauge =
-    channels.find((c) => isGauge(c) && c.scale === null && ofSections(c)) ??
-    channels.find((c) => isGauge(c) && c.scale === null)
+    channels.find((c) => isSectionPressure(c.measures) && c.scale === null && ofSections(c)) ??
+    channels.find((c) => isSectionPressure(c.measures) && c.scale === null)
   const thermometer = channels.find((c) => c.measures === 'temperature' && c.scale === null)
   const pressure = gauge === undefined ? undefined : findUnit(gauge.unit, 'pressure')?.unit.symbol
   const fahrenheit =

@@ -1,5 +1,5 @@
 import type { ChannelSamples, Recording } from '#analysis/model/samples.ts'
-import type { Channel, HoldSpec, System } from '#analysis/model/system.ts'
+import { type Channel, type HoldSpec, isSectionPressure, type System } from '#analysis/model/system.ts'
 import { standardAtmospherePa } from '#analysis/physics/ideal-gas.ts'
 import { firstIndexAt } from './block-averages.ts'
 import { calibratedReadings } from './calibrated-readings.ts'
@@ -58,8 +58,7 @@ export function furtherSignals(recording: Recording, system: System, section: st
 }
 
 function isPressureOf({ measures, section }: Channel, sections: readonly string[]): boolean {
-  if (measures !== 'gauge-pressure' && measures !== 'absolute-pressure') return false
-  return section !== null && sections.includes(section)
+  return isSectionPressure(measures) && section !== null && sections.includes(section)
 }
 
 function signalOf(

@@ -1,6 +1,6 @@
 import type { Estimate, SectionLeak } from '#analysis/model/hold-result.ts'
 import type { Recording } from '#analysis/model/samples.ts'
-import type { Channel, System } from '#analysis/model/system.ts'
+import { isSectionPressure, type System } from '#analysis/model/system.ts'
 import { holdCoverage } from '#analysis/model/system-graph.ts'
 import { gasConstant } from '#analysis/physics/ideal-gas.ts'
 import { molPerSPerScc, sccReferenceText } from '#analysis/physics/standard-flow.ts'
@@ -78,17 +78,13 @@ function gainOf(
   fromS: number,
   toS: number,
 ): { perS: number; stdPerS: number } | null {
-  const channel = system.channels.find((c) => c.section === id && isPressure(c))
+  const channel = system.channels.find((c) => c.section === id && isSectionPressure(c.measures))
   const samples = recording.channels.find((c) => c.channel === channel?.id)
   if (!channel || !samples) return null
   const line = lineThrough(samples.timeS, calibratedReadings(channel, samples.reading), fromS, toS, toS)
   if (!line) return null
   const stdPerS = Math.hypot(line.stdPerS, unexplainedPa / (toS - fromS))
   return line.perS < clearGain * stdPerS ? null : { perS: line.perS, stdPerS }
-}
-
-function isPressure({ measures }: Channel): boolean {
-  return measures === 'gauge-pressure' || measures === 'absolute-pressure'
 }
 
 function estimate(value: number, std: number): Estimate {

@@ -1,5 +1,5 @@
 import type { Mark } from '#analysis/model/samples.ts'
-import { type Channel, isNamed, type System } from '#analysis/model/system.ts'
+import { type Channel, isNamed, isSectionPressure, type System } from '#analysis/model/system.ts'
 import { standardAtmospherePa } from '#analysis/physics/ideal-gas.ts'
 import { calibratedReadings } from '#analysis/signal/calibrated-readings.ts'
 import type { Alarm, LiveState, MinMaxColumns, SampleBatch } from '#dashboard/api.ts'
@@ -171,13 +171,13 @@ export class LiveChannels {
 
   #pressureOf(section: string): Channel | undefined {
     const measured = [...this.#channels.values()].filter(
-      (channel) => channel.section === section && isPressure(channel),
+      (channel) => channel.section === section && isSectionPressure(channel.measures),
     )
     return measured.find(({ id }) => this.#columns.get(id)!.newest !== null) ?? measured[0]
   }
 
   #gauge(channel: Channel, reading: number): number | null {
-    if (!isPressure(channel)) return null
+    if (!isSectionPressure(channel.measures)) return null
     const pressurePa = trueReading(channel, reading)
     return channel.measures === 'gauge-pressure' ? pressurePa : pressurePa - this.#atmospherePa
   }
@@ -194,10 +194,6 @@ function lately(reading: Float64Array): { asRead: number; low: number; high: num
     if (each > high) high = each
   }
   return { asRead: sum / reading.length, low, high }
-}
-
-function isPressure({ measures }: Channel): boolean {
-  return measures === 'gauge-pressure' || measures === 'absolute-pressure'
 }
 
 function trueReading(channel: Channel, reading: number): number {

@@ -1,4 +1,4 @@
-import type { Channel, HoldSpec, System } from '#analysis/model/system.ts'
+import { type Channel, type HoldSpec, isSectionPressure, type System } from '#analysis/model/system.ts'
 import { standardAtmospherePa } from '#analysis/physics/ideal-gas.ts'
 import { findUnit, fromUnit } from '#analysis/physics/units.ts'
 import type { FigureWords } from '#analysis/reasons/figures.ts'
@@ -51,9 +51,9 @@ export function startChecks(spec: HoldSpec, system: System, now: SensorsNow): St
 /** What its absence means; null for a channel that no hold needs. One of two gauges of a section may be missing. */
 function neededFor({ id, measures, section }: Channel, spec: HoldSpec, system: System) {
   if (measures === 'temperature' || measures === 'barometric-pressure') return 'notice'
-  if (!isGauge(measures) || section === null || !spec.sections.includes(section)) return null
+  if (!isSectionPressure(measures) || section === null || !spec.sections.includes(section)) return null
   const others = system.channels.some(
-    (one) => one.id !== id && one.section === section && isGauge(one.measures),
+    (one) => one.id !== id && one.section === section && isSectionPressure(one.measures),
   )
   return others ? 'notice' : 'blocks'
 }
@@ -67,7 +67,7 @@ function missingWords({ id, measures }: Channel, { newest }: SensorsNow): string
         ? `no reading for ${Math.round(last.quietS)} s`
         : null
   if (how === null) return null
-  const means = isGauge(measures)
+  const means = isSectionPressure(measures)
     ? 'connect it, or look at Setup, Ports'
     : `without it the ${measures === 'temperature' ? 'temperature' : 'weather'} is unknown and the interval is wider`
   return `${id}: ${how}. ${means.charAt(0).toUpperCase()}${means.slice(1)}.`
@@ -131,7 +131,5 @@ function notAtZero({ id, measures }: Channel, spec: HoldSpec, { newest, figures 
   return `${id} reads ${figures.pressure(reading)}, too far from zero: is the section vented?`
 }
 
-const isGauge = (measures: string): boolean =>
-  measures === 'gauge-pressure' || measures === 'absolute-pressure'
 const isWithin = (value: number, [low, high]: readonly [number, number]): boolean =>
   value >= low && value <= high

@@ -1,7 +1,8 @@
 import { useSignal } from '@preact/signals'
+import { isSectionPressure } from '#analysis/model/system.ts'
 import type { LiveState, LostAnswer, PressureLost } from '#dashboard/api.ts'
 import { post } from '../api-client.ts'
-import { bench, channelsOf, isSectionPressure, mayOperate, take } from '../live/bench.ts'
+import { bench, channelsOf, mayOperate, take } from '../live/bench.ts'
 import { toastError } from '../parts/toast.tsx'
 import { pressure, withUnit } from '../quantity.ts'
 

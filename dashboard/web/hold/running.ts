@@ -1,7 +1,8 @@
 import { computed } from '@preact/signals'
 import type { HoldSpec, Section } from '#analysis/model/system.ts'
+import { isSectionPressure } from '#analysis/model/system.ts'
 import type { Stage } from '#dashboard/api.ts'
-import { bench, channelsOf, isSectionPressure, system } from '../live/bench.ts'
+import { bench, channelsOf, system } from '../live/bench.ts'
 
 /** What stays the same from one state to the next while a stage lasts: charts are drawn, not built, when it does. */
 export interface Running {

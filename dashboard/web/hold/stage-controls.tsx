@@ -1,5 +1,6 @@
 import { useSignal } from '@preact/signals'
 import { useRef } from 'preact/hooks'
+import { isSectionPressure } from '#analysis/model/system.ts'
 import { duration } from '#analysis/reasons/figures.ts'
 import type { LiveState, RunningHold, Settling } from '#dashboard/api.ts'
 import { post } from '../api-client.ts'
@@ -112,9 +113,7 @@ function useStillness(hold: RunningHold): number {
     return 0
   }
   const pa = (system.value?.channels ?? [])
-    .filter(
-      ({ measures, section }) => measures.endsWith('e-pressure') && spec.sections.includes(section ?? ''),
-    )
+    .filter(({ measures, section }) => isSectionPressure(measures) && spec.sections.includes(section ?? ''))
     .map(({ id }) => bench.value?.newest[id]?.reading ?? 0)
   const band = stillShare * Math.abs(spec.pressurePa)
   if (anchor.current === null || pa.some((one, i) => Math.abs(one - anchor.current!.pa[i]) > band))

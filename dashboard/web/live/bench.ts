@@ -154,5 +154,3 @@ export function followBench(): void {
 
 export const channelsOf = (section: string, kind: (measures: string) => boolean) =>
   (system.value?.channels ?? []).filter((one) => one.section === section && kind(one.measures))
-export const isSectionPressure = (measures: string): boolean =>
-  measures === 'gauge-pressure' || measures === 'absolute-pressure'

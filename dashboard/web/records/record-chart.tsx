@@ -1,6 +1,6 @@
 import { useSignal } from '@preact/signals'
 import { useEffect } from 'preact/hooks'
-import type { Channel } from '#analysis/model/system.ts'
+import { type Channel, isSectionPressure } from '#analysis/model/system.ts'
 import type { MinMaxColumns, RecordMarks } from '#dashboard/api.ts'
 import { get } from '../api-client.ts'
 import { returns, system } from '../live/bench.ts'
@@ -145,7 +145,7 @@ export function RecordChart(props: {
       {error.value && <p class="note is-undecided">{error.value}</p>}
       {shown.map((one) => {
         const measures = channel(one.channel)?.measures ?? guess(one.channel, one)
-        const isPressure = measures === 'gauge-pressure' || measures === 'absolute-pressure'
+        const isPressure = isSectionPressure(measures)
         const display = displayOf(measures)
         return (
           <TimeChart
