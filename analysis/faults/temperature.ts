@@ -67,12 +67,12 @@ export function temperatureFaults(
   return inAir(view, seen, perK, allowedPa)
 }
 
-/** The wall follows the air late: of the air's change in a hold, so much may be missing at the wall. Own figure. */
+/** Share of a change of the air that the wall may not have followed by the end of a hold. Own figure. */
 const wallLag = 0.5
-/** Means over so many equal parts of a hold tell how far the air moved. */
+/** The range of the air is taken from averages over this many equal parts of a hold. */
 const airParts = 12
 
-/** A thermometer that hangs in the air tells the section's temperature only while the air stays even. */
+/** A thermometer in the air gives the temperature of the section only while the air is steady. */
 function inAir(
   { section, holdS, untilS }: GaugeView,
   seen: readonly { readonly channel: Channel; readonly samples: ChannelSamples }[],

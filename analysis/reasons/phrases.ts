@@ -225,8 +225,8 @@ export const phrases = {
     words: FigureWords,
   ) =>
     v.share === null
-      ? `The thermometer of ${v.section} (${v.channel}) hangs in the air. The air changed little in this hold; on the wall the thermometer would tell more.`
-      : `The thermometer of ${v.section} (${v.channel}) hangs in the air, and the air changed: the wall may differ from it by ${words.kelvins(v.unseen_K)}, worth ${percent(v.share)} of the allowance. Fix the thermometer to the wall and hold again.`,
+      ? `The thermometer of ${v.section} (${v.channel}) measures the air, not the wall. The air changed little during this hold. Fix the thermometer to the wall.`
+      : `The thermometer of ${v.section} (${v.channel}) measures the air, which changed during this hold. The wall may differ from it by ${words.kelvins(v.unseen_K)}, worth ${percent(v.share)} of the allowance. Fix the thermometer to the wall and hold again.`,
 
   'pressure-rose': (v: { section: string; vacuum: boolean }) =>
     v.vacuum
