@@ -23,8 +23,8 @@ export function demoRecordingFiles(system: System): Map<string, string> {
     'README.md',
     `# Demo recordings
 
-Simulated sessions on an invented two-seat floatplane (\`floatplane.yaml\`), each with the verdict an honest analysis
-gives it. \`expected.json\` says the same for programs, with the seed and the true leak. Written by
+Simulated sessions on an invented two-seat floatplane (\`floatplane.yaml\`), each with the verdict it must get.
+\`expected.json\` states the same for programs, with the seed and the true leak. Written by
 
     npx tsx tests/simulator/write-demo-recordings.ts
 
