@@ -1,9 +1,8 @@
 import type { Origin } from '#analysis/model/origin.ts'
 import type { System } from '#analysis/model/system.ts'
-import { ClockJumps } from '#dashboard/server/session/clock-jumps.ts'
-import { ClockRate } from '#dashboard/server/session/clock-rate.ts'
-import { OriginMarks } from '#dashboard/server/session/origin-marks.ts'
+import { LoggerClock } from '#dashboard/server/session/clocks.ts'
 import { PointChannels } from '#dashboard/server/session/point-channels.ts'
+import { OriginMarks } from '#dashboard/server/session/session-marks.ts'
 import type { Forwarder } from '#ingest/forward/forwarder.ts'
 import type { DialectName } from '#ingest/intake/dialects/dialect.ts'
 import { Intake, type IntakeState } from '#ingest/intake/intake.ts'
@@ -78,14 +77,11 @@ export class RecordSession {
 
   sink(port: string, origin: Origin | null = null): IntakeSink {
     const { recording, forwarder, say } = this.#options
-    const jumps = new ClockJumps(1)
-    const rate = new ClockRate()
+    const clock = new LoggerClock(port)
     return {
       point: (point, line, arrival) => {
         const timeNs = BigInt(point.timeNs ?? arrival.wallNs)
-        const seconds = jumps.update(timeNs, arrival.monotonicNs)
-        if (seconds !== null) rate.restart()
-        const percent = point.timeNs === null ? null : rate.update(timeNs, arrival.monotonicNs)
+        const wrong = clock.update(timeNs, arrival.monotonicNs)
         this.#saw(timeNs, arrival)
         const own =
           point.measurement === markMeasurement ? loggersOwn({ ...point, timeNs: String(timeNs) }) : { line }
@@ -99,16 +95,15 @@ export class RecordSession {
         else this.points++
         this.#show(point, timeNs, origin)
         if (!this.#isLive(arrival)) return
-        if (seconds !== null) this.#clockJumped(port, seconds, timeNs)
-        if (percent !== null) this.#clockFast(port, percent, timeNs)
+        for (const fields of wrong) {
+          say(fields.text)
+          this.#write({ kind: 'clock', fields }, timeNs)
+        }
       },
       reject: (reason, bytes) => recording.reject(reason, bytes),
       comment: (text) => recording.comment(text),
       mark: ({ kind, fields, timeNs }) => {
-        if (kind === 'gap') {
-          jumps.reopened()
-          rate.restart()
-        }
+        if (kind === 'gap') clock.reopened()
         if (typeof fields['text'] === 'string') say(fields['text'])
         this.#write({ kind, fields }, timeNs)
       },
@@ -174,19 +169,6 @@ export class RecordSession {
     if (newest === null) return false
     const apart = newest.timeNs - arrival.wallNs
     return apart < sameClockNs * 60n && apart > -sameClockNs * 60n
-  }
-
-  #clockJumped(port: string, seconds: number, timeNs: bigint): void {
-    const way = seconds > 0 ? 'forward' : 'back'
-    const text = `the clock of ${port} jumped ${way} by ${Math.abs(seconds).toFixed(1)} s: a hold over it proves nothing`
-    this.#options.say(text)
-    this.#write({ kind: 'clock', fields: { port, seconds, text } }, timeNs)
-  }
-
-  #clockFast(port: string, percent: number, timeNs: bigint): void {
-    const text = `the clock of ${port} runs ${percent.toFixed(0)} % fast: a hold is shorter than its readings say and proves nothing`
-    this.#options.say(text)
-    this.#write({ kind: 'clock', fields: { port, fast_percent: percent, text } }, timeNs)
   }
 
   #show(point: Point, timeNs: bigint, origin: Origin | null): void {

@@ -9,9 +9,9 @@ import { type ListenAddress, type RunningServer, startServer } from './http/serv
 import type { Sharing } from './http/sharing.ts'
 import { readStaticPage } from './http/static-page.ts'
 import { AnalysisThread } from './session/analysis-thread.ts'
-import type { SessionPort } from './session/bench-port.ts'
 import { BenchSession } from './session/bench-session.ts'
 import { DemoOperator } from './session/demo-operator.ts'
+import type { SessionPort } from './session/session-ports.ts'
 import { SystemFileOnDisk } from './session/system-file-on-disk.ts'
 
 export interface BenchOptions {

@@ -1,11 +1,48 @@
 import { randomUUID } from 'node:crypto'
 import { existsSync, readdirSync, readFileSync } from 'node:fs'
 import { join } from 'node:path'
+import * as v from 'valibot'
 import type { SavedSheet } from '#dashboard/api.ts'
 import { makeFolder } from '#dashboard/archive/archive-folder.ts'
 import { renamePatiently } from '#dashboard/archive/rename-patiently.ts'
 import { writeFileDurably } from '#dashboard/archive/write-durably.ts'
-import { SheetEntries, SheetError } from './sheet-entries.ts'
+import { SheetError } from './sheet-entries.ts'
+
+const anyText = v.pipe(v.string(), v.trim(), v.maxLength(500, 'is longer than 500 characters'))
+const text = v.pipe(anyText, v.nonEmpty('is missing'))
+/** Left empty is left out. */
+const textOrNone = v.pipe(
+  v.nullish(anyText),
+  v.transform((given) => given || undefined),
+)
+const count = v.pipe(v.number(), v.integer(), v.minValue(1))
+
+/** What opens a sheet. */
+export const sheetOrder = v.strictObject({ stage: text, sections: v.array(text), by: text })
+
+/** One entry of a sheet, by one person. */
+export const sheetEntry = v.variant('kind', [
+  v.strictObject({
+    ...{ kind: v.literal('set'), by: text },
+    ...{ fuel: v.optional(text), temperature: v.optional(text), 'hold-record': v.optional(text) },
+  }),
+  /** The fill is done, the shut-off open, the pump or the engine on: the soak counts from now. */
+  v.strictObject({ kind: v.literal('begin'), by: text }),
+  v.strictObject({ kind: v.literal('step'), by: text, step: count, done: v.optional(v.boolean(), true) }),
+  /** An empty reason takes the omission back. */
+  v.strictObject({
+    ...{ kind: v.literal('omit'), by: text, why: textOrNone },
+    ...{ step: v.optional(count), stage: textOrNone, fitting: textOrNone },
+  }),
+  v.strictObject({
+    ...{ kind: v.literal('look'), by: text, fitting: text, finding: text },
+    how: v.pipe(v.array(text), v.minLength(1, 'is missing: say how the joint was inspected')),
+    ...{ spread: textOrNone, 'since-wipe': textOrNone, head: textOrNone },
+  }),
+  /** A look entered by mistake stays on the sheet with the reason. */
+  v.strictObject({ kind: v.literal('withdraw'), by: text, look: count, why: text }),
+  v.strictObject({ kind: v.literal('take-over'), by: text }),
+])
 
 /**
  * The open sheets of the fuelling checks, one a stage and set of sections, each a file beside the archive: any device opens
@@ -37,32 +74,23 @@ export class SavedSheets {
   }
 
   /** Opens a sheet; where one of that stage on any of the sections is open, that one. */
-  open(order: unknown): SavedSheet {
-    const entries = new SheetEntries(order, 'new sheet')
-    const [stage, sections, by] = [entries.text('stage'), entries.texts('sections'), entries.text('by')]
-    entries.finish()
+  open({ stage, sections, by }: v.InferOutput<typeof sheetOrder>): SavedSheet {
     const open = this.list().find(
       ({ sheet }) => sheet.stage === stage && sheet.sections.some((id) => sections.includes(id)),
     )
     if (open) return open
-    const at = new Date().toISOString()
-    const journal = [{ at, by, did: 'opened the sheet' }]
-    return this.#keep({
-      id: randomUUID(),
-      sheet: { stage, sections, began: null, done: [], omitted: [], looks: [], journal },
-    })
+    const journal = [{ at: new Date().toISOString(), by, did: 'opened the sheet' }]
+    const sheet = { stage, sections, began: null, done: [], omitted: [], looks: [], journal }
+    return this.#keep({ id: randomUUID(), sheet })
   }
 
   /** One entry by one person, stamped with the time now. @throws SheetError */
-  change(id: string, order: unknown): SavedSheet {
-    const saved = this.get(id)
-    const entries = new SheetEntries(order, 'entry')
-    const by = entries.text('by')
-    const kind = entries.word('kind', Object.keys(changes) as (keyof typeof changes)[])
+  change(id: string, entry: v.InferOutput<typeof sheetEntry>): SavedSheet {
+    const { sheet } = this.get(id)
     const at = new Date().toISOString()
-    const { sheet, did } = changes[kind](saved.sheet, entries, by, at)
-    entries.finish()
-    return this.#keep({ id, sheet: { ...sheet, journal: [...sheet.journal, { at, by, did }] } })
+    const { did, ...changed } = changeOf(sheet, entry, at)
+    const journal = [...sheet.journal, { at, by: entry.by, did }]
+    return this.#keep({ id, sheet: { ...sheet, ...changed, journal } })
   }
 
   /** Closes a sheet; its file stays under the name of what became of it. */
@@ -84,95 +112,57 @@ export class SavedSheets {
   }
 }
 
-type StageSheet = SavedSheet['sheet']
-
-type Change = (
-  sheet: StageSheet,
-  entries: SheetEntries,
-  by: string,
+/** What an entry changes of a sheet, and how its journal says it. */
+function changeOf(
+  { looks, done, omitted, began }: SavedSheet['sheet'],
+  entry: v.InferOutput<typeof sheetEntry>,
   at: string,
-) => { readonly sheet: StageSheet; readonly did: string }
-
-const changes: Readonly<
-  Record<'set' | 'begin' | 'step' | 'omit' | 'look' | 'withdraw' | 'take-over', Change>
-> = {
-  set(sheet, entries) {
-    const fuel = entries.optionalText('fuel') ?? sheet.fuel
-    const temperature = entries.optionalText('temperature') ?? sheet.temperature
-    const hold = entries.optionalText('hold-record') ?? sheet['hold-record']
-    return {
-      sheet: {
-        ...sheet,
-        ...(fuel && { fuel }),
-        ...(temperature && { temperature }),
-        ...(hold && { 'hold-record': hold }),
-      },
-      did: 'entered the conditions',
+): Partial<SavedSheet['sheet']> & { readonly did: string } {
+  switch (entry.kind) {
+    case 'set': {
+      const { by: _, kind, ...set } = entry
+      return { ...set, did: 'entered the conditions' }
     }
-  },
-  /** The fill is done, the shut-off open, the pump or the engine on: the soak counts from now. */
-  begin(sheet, entries, _by, at) {
-    if (sheet.looks.length > 0) entries.fail('kind', 'begin comes before the first look: open a new sheet')
-    return { sheet: { ...sheet, began: at }, did: 'began the soak' }
-  },
-  step(sheet, entries) {
-    const n = entries.number('step') ?? entries.fail('step', 'is missing')
-    const done = entries.flag('done') ?? true
-    return {
-      sheet: {
-        ...sheet,
-        done: [...sheet.done.filter((one) => one !== n), ...(done ? [n] : [])].sort((a, b) => a - b),
-        omitted: done ? sheet.omitted.filter(({ step }) => step !== n) : sheet.omitted,
-      },
-      did: `${done ? 'did' : 'took back'} step ${n}`,
+    case 'begin':
+      if (looks.length > 0) throw new SheetError('entry: begin comes before the first look: open a new sheet')
+      return { began: at, did: 'began the soak' }
+    case 'step': {
+      const { step, done: isDone } = entry
+      const others = done.filter((one) => one !== step)
+      return {
+        done: isDone ? [...others, step].sort((a, b) => a - b) : others,
+        omitted: isDone ? omitted.filter((one) => one.step !== step) : omitted,
+        did: `${isDone ? 'did' : 'took back'} step ${step}`,
+      }
     }
-  },
-  /** An empty reason takes the omission back. */
-  omit(sheet, entries) {
-    const step = entries.number('step') ?? undefined
-    const stage = entries.optionalText('stage') ?? undefined
-    const fitting = entries.optionalText('fitting') ?? undefined
-    const why = entries.optionalText('why')
-    const rest = sheet.omitted.filter(
-      (one) => one.step !== step || one.stage !== stage || one.fitting !== fitting,
-    )
-    const what = step === undefined ? (stage ?? fitting ?? '') : `step ${step}`
-    if (what === '') entries.fail('step', 'or stage or fitting: name exactly one')
-    return {
-      sheet: { ...sheet, omitted: why === null ? rest : [...rest, { step, stage, fitting, why }] },
-      did: why === null ? `took back the omission of ${what}` : `omitted ${what}: ${why}`,
+    case 'omit': {
+      const { step, stage, fitting, why } = entry
+      const what = step === undefined ? (stage ?? fitting) : `step ${step}`
+      if (what === undefined) throw new SheetError('entry: step or stage or fitting: name exactly one')
+      const rest = omitted.filter(
+        (one) => one.step !== step || one.stage !== stage || one.fitting !== fitting,
+      )
+      return why === undefined
+        ? { omitted: rest, did: `took back the omission of ${what}` }
+        : { omitted: [...rest, { step, stage, fitting, why }], did: `omitted ${what}: ${why}` }
     }
-  },
-  look(sheet, entries, by, at) {
-    if (sheet.began === null) entries.fail('kind', 'look comes after begin')
-    const fitting = entries.text('fitting')
-    const finding = entries.text('finding')
-    const how = entries.texts('how')
-    if (how.length === 0) entries.fail('how', 'is missing: say how the joint was inspected')
-    const measured = Object.fromEntries(
-      ['spread', 'since-wipe', 'head']
-        .map((key) => [key, entries.optionalText(key)] as const)
-        .filter(([, value]) => value !== null),
-    )
-    return {
-      sheet: {
-        ...sheet,
-        looks: [...sheet.looks, { fitting, at, by, stamped: true, finding, how, ...measured }],
-      },
-      did: `found ${fitting} ${finding}`,
+    case 'look': {
+      if (began === null) throw new SheetError('entry: look comes after begin')
+      const { kind: _, ...look } = entry
+      return {
+        looks: [...looks, { ...look, at, stamped: true }],
+        did: `found ${look.fitting} ${look.finding}`,
+      }
     }
-  },
-  /** A look entered by mistake stays on the sheet with the reason. */
-  withdraw(sheet, entries) {
-    const n = entries.number('look') ?? entries.fail('look', 'is missing')
-    const why = entries.text('why')
-    const look = sheet.looks[n - 1] ?? entries.fail('look', `is a number from 1 to ${sheet.looks.length}`)
-    return {
-      sheet: { ...sheet, looks: sheet.looks.with(n - 1, { ...look, withdrawn: why }) },
-      did: `withdrew ${look.fitting} ${look.finding}: ${why}`,
+    case 'withdraw': {
+      const look = looks[entry.look - 1]
+      if (!look) throw new SheetError(`entry: look is a number from 1 to ${looks.length}`)
+      return {
+        looks: looks.with(entry.look - 1, { ...look, withdrawn: entry.why }),
+        did: `withdrew ${look.fitting} ${look.finding}: ${entry.why}`,
+      }
     }
-  },
-  'take-over'(sheet) {
-    return { sheet, did: 'took over' }
-  },
+    case 'take-over':
+      return { did: 'took over' }
+  }
 }

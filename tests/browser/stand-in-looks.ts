@@ -1,5 +1,5 @@
 import type { LeakLook } from '#dashboard/api.ts'
-import { shortEstimate } from '#dashboard/server/session/running-hold-state.ts'
+import { shortEstimate } from '#dashboard/server/session/running-hold.ts'
 import { allowanceDropPa } from './stand-in-curve.ts'
 
 /** As the server: a look every three seconds from the twentieth on, older ones thinned to every second. */

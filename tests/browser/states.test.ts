@@ -1,7 +1,7 @@
 import type { Browser } from 'playwright-core'
 import { afterAll, beforeAll, describe, expect, test } from 'vitest'
 import type { HoldResult, SectionLeak } from '#analysis/model/hold-result.ts'
-import { PressureAlarms } from '#dashboard/server/session/pressure-alarms.ts'
+import { PressureAlarms } from '#dashboard/server/session/pressure-watch.ts'
 import { browserPath, launch, open, shoot, withoutBrowser } from './browser.ts'
 import { pageFolder } from './build-page.ts'
 import { type StandIn, startStandIn } from './stand-in.ts'

@@ -38,7 +38,7 @@ it('serve keeps as much after twelve hours as after three: extremes of the past,
       }
       await new Promise((resolve) => setTimeout(resolve, 250))
     })
-    expect(bench.session.ports()[0].lines).toBe(hours * 3600 * rateHz)
+    expect(bench.session.ports.list()[0].lines).toBe(hours * 3600 * rateHz)
     expect(late - early).toBeLessThan(growsAtMostMb)
     // Six megabytes a channel in columns at the most, whatever the day was like.
     expect(collectedHeap().buffersMb).toBeLessThan(60)

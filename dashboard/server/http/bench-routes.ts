@@ -3,14 +3,12 @@ import type { AnalysisThread } from '#dashboard/server/session/analysis-thread.t
 import type { BenchSession } from '#dashboard/server/session/bench-session.ts'
 import type { DemoOperator } from '#dashboard/server/session/demo-operator.ts'
 import type { Route } from './guard.ts'
-import { joinPage } from './join-page.ts'
-import { demoRoutes, liveRoutes } from './live-routes.ts'
-import { proofRoutes } from './proof-routes.ts'
+import { liveRoutes } from './live-routes.ts'
 import { recordRoutes } from './record-routes.ts'
+import { RouteTable } from './routes.ts'
 import type { Sharing } from './sharing.ts'
 import { sharingRoutes } from './sharing-routes.ts'
-import type { PageFile } from './static-page.ts'
-import { staticRoutes } from './static-routes.ts'
+import { type PageFile, staticRoutes } from './static-page.ts'
 import { systemRoutes } from './system-routes.ts'
 import { wetRoutes } from './wet-routes.ts'
 import { sessionWriteRoutes } from './write-routes.ts'
@@ -35,17 +33,13 @@ export interface BenchParts {
 
 /** Everything that a bench answers. */
 export function benchRoutes(parts: BenchParts): Route[] {
-  const { session, archive, recordThread, sharing, version } = parts
-  return [
-    ...(parts.takesPoints ? sessionWriteRoutes(session) : []),
-    ...(sharing ? joinPage(sharing, parts.scheme) : []),
-    ...sharingRoutes(sharing, parts.port, parts.scheme),
-    ...liveRoutes(session),
-    ...systemRoutes(session, recordThread),
-    ...recordRoutes(archive, recordThread, version),
-    ...proofRoutes(session, archive, recordThread, version),
-    ...wetRoutes(session, archive),
-    ...(parts.demo ? demoRoutes(session, parts.demo) : []),
-    ...staticRoutes(parts.page),
-  ]
+  const { session, archive, recordThread, version } = parts
+  const table = new RouteTable()
+  sharingRoutes(table, parts.sharing, parts.port, parts.scheme)
+  liveRoutes(table, session, parts.demo)
+  systemRoutes(table, session, recordThread)
+  recordRoutes(table, session, archive, recordThread, version)
+  wetRoutes(table, session, archive)
+  staticRoutes(table, parts.page)
+  return [...(parts.takesPoints ? sessionWriteRoutes(session) : []), ...table.routes]
 }

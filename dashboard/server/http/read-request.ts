@@ -14,12 +14,16 @@ const words = v.pipe(
   v.maxLength(500, 'is longer than 500 characters'),
   v.regex(/^[^\p{Cc}]*$/u, 'holds a line break or another control character'),
 )
-const emptyIsNull = (text: string | null): string | null => text || null
+/** Who did it; an empty name is none. */
+export const personOrNone = v.pipe(
+  v.optional(v.nullable(name), null),
+  v.transform((text) => text || null),
+)
 
 export const startHoldBody = v.strictObject({
   hold: id,
-  operator: v.pipe(v.optional(v.nullable(name), null), v.transform(emptyIsNull)),
-  witness: v.pipe(v.optional(v.nullable(name), null), v.transform(emptyIsNull)),
+  operator: personOrNone,
+  witness: personOrNone,
   stateSheet: v.optional(v.pipe(v.array(words), v.maxLength(50, 'has more than 50 items')), []),
   dry: v.optional(v.boolean(), true),
   retests: v.optional(v.nullable(id), null),
@@ -64,10 +68,26 @@ export const planBody = v.strictObject({ hold: id })
 export const demoBody = v.strictObject({ operator: v.picklist(['automatic', 'you']) })
 export const portBody = v.strictObject({ name: v.pipe(v.string(), v.maxLength(500)) })
 
-export const photoBody = v.strictObject({
-  fitting: v.nullable(id),
-  base64: v.pipe(v.string(), v.regex(/^[A-Za-z0-9+/]+=*$/, 'is no base64')),
-})
+/** First bytes of the formats that phones and cameras write, and where they stand. */
+const signatures: readonly (readonly [at: number, bytes: readonly number[]])[] = [
+  [0, [0xff, 0xd8, 0xff]], // JPEG
+  [0, [0x89, 0x50, 0x4e, 0x47]], // PNG
+  [8, [0x57, 0x45, 0x42, 0x50]], // WebP: RIFF....WEBP
+  [4, [0x66, 0x74, 0x79, 0x70]], // HEIC, AVIF: ....ftyp
+]
+
+/** A picture as base64 text, told by its first bytes. */
+export const picture = v.pipe(
+  v.string(),
+  v.regex(/^[A-Za-z0-9+/]+=*$/, 'is no base64'),
+  v.transform((text) => new Uint8Array(Buffer.from(text, 'base64'))),
+  v.check(
+    (bytes) => signatures.some(([at, wanted]) => wanted.every((byte, i) => bytes[at + i] === byte)),
+    'is no JPEG, PNG, WebP or HEIC picture',
+  ),
+)
+
+export const photoBody = v.strictObject({ fitting: v.nullable(id), base64: picture })
 export const portFixBody = v.strictObject({
   name: v.pipe(v.string(), v.maxLength(500)),
   baudRate: v.optional(v.pipe(v.number(), v.integer(), v.minValue(300), v.maxValue(4_000_000))),

@@ -5,51 +5,62 @@ import type { HoldAnalysis } from '#analysis/model/hold-result.ts'
 import type { Archive } from '#dashboard/archive/archive.ts'
 import { takenBackAfter } from '#dashboard/archive/recompute-hold.ts'
 import type { RecordFilter, SealedRecord } from '#dashboard/archive/record.ts'
-import { AnalysisCache } from '#dashboard/server/session/analysis-cache.ts'
-import type { AnalysisThread } from '#dashboard/server/session/analysis-thread.ts'
+import { type AnalysisThread, AnswerCache } from '#dashboard/server/session/analysis-thread.ts'
+import type { Tasks } from '#dashboard/server/session/analysis-worker.ts'
+import type { BenchSession } from '#dashboard/server/session/bench-session.ts'
 import { readSystemFile } from '#ingest/system-file/read-system-file.ts'
-import type { Env, Route } from './guard.ts'
-import { readNumber } from './read-request.ts'
+import type { Env } from './guard.ts'
+import { readNumber, readUnits } from './read-request.ts'
 import { RequestError } from './request-error.ts'
-import { RouteTable } from './routes.ts'
+import type { RouteTable } from './routes.ts'
 
-/** Browsing and downloading what is sealed. Long work runs on `thread`, beside the one that looks at holds. */
-export function recordRoutes(archive: Archive, thread: AnalysisThread, programVersion: string): Route[] {
-  const table = new RouteTable()
-  const analyses = new AnalysisCache(thread)
+/**
+ * Browsing and downloading what is sealed, and what all the records together say. Long work runs on `thread`, beside the
+ * one that looks at holds.
+ */
+export function recordRoutes(
+  table: RouteTable,
+  session: BenchSession,
+  archive: Archive,
+  thread: AnalysisThread,
+  programVersion: string,
+): void {
+  const analyses = new AnswerCache<Awaited<ReturnType<Tasks['recompute']>>>(8)
 
   table.get('/api/records', (context) => {
     const { verdict, section, kind, text } = context.req.query()
-    const filter = { verdict, section, kind, text } as { [K in keyof RecordFilter]: string | undefined }
-    const given = Object.fromEntries(Object.entries(filter).filter(([, value]) => value))
-    return context.json(archive.list(given as RecordFilter))
+    const given = Object.entries({ verdict, section, kind, text }).filter(([, value]) => value)
+    return archive.list(Object.fromEntries(given) as RecordFilter)
   })
   table.get('/api/records/:id', async (context) => {
     const record = archive.get(recordId(context))
     const corrections = archive.list({ kind: 'correction' }).map(({ id }) => archive.get(id))
     const path = archive.recordingPath(recordId(context))
-    const analysis = await analyses.of(record, path, takenBackAfter(record, corrections))
+    const takenBack = takenBackAfter(record, corrections)
+    const analysis = await analyses.of([record.signature, ...takenBack.keys()].join(), () =>
+      thread.ask('recompute', record, path, takenBack),
+    )
     const { by, verdict } = analysis?.corrected ?? {}
-    return context.json({
+    return {
       record,
       curves: (analysis?.curves ?? []).map(plainCurves),
       statedHoldS: statedHoldS(record),
       corrected: by ? { by, verdict } : null,
       meaning: analysis?.meaning ?? [],
-    })
+    }
   })
-  table.get('/api/records/:id/columns', async (context) => {
+  table.get('/api/records/:id/columns', (context) => {
     const { path, systemText } = recordingOf(context, archive)
     const fromS = readNumber(context, 'from', Number.NEGATIVE_INFINITY)
     const toS = readNumber(context, 'to', Number.POSITIVE_INFINITY)
     const points = readNumber(context, 'points', 1000, 1, 20_000)
-    return context.json(await thread.columns(path, systemText, fromS, toS, Math.floor(points)))
+    return thread.ask('columns', path, systemText, fromS, toS, Math.floor(points))
   })
-  table.get('/api/records/:id/marks', async (context) => {
+  table.get('/api/records/:id/marks', (context) => {
     const { path, systemText } = recordingOf(context, archive)
-    return context.json(await thread.marks(path, systemText))
+    return thread.ask('marks', path, systemText)
   })
-  table.get('/api/records/:id/photos/:sha256', async (context) => {
+  table.get('/api/records/:id/photos/:sha256', (context) => {
     const { photos } = archive.get(recordId(context))
     const photo = photos.find(({ sha256 }) => sha256 === context.req.param('sha256'))
     const path = photo ? archive.photoPath(photo.sha256) : null
@@ -61,7 +72,7 @@ export function recordRoutes(archive: Archive, thread: AnalysisThread, programVe
   })
   table.get('/api/records/:id/report.pdf', async (context) => {
     const kept = archive.keptRecord(recordId(context))
-    const pdf = await thread.report(archive.folder, kept, programVersion)
+    const pdf = await thread.ask('report', archive.folder, kept, programVersion)
     return download(context, pdf, 'application/pdf', `${kept.record.id}.pdf`)
   })
   table.get('/api/records/:id/recording.lp', (context) => {
@@ -78,10 +89,28 @@ export function recordRoutes(archive: Archive, thread: AnalysisThread, programVe
   })
   table.get('/api/records/:id/samples.csv', async (context) => {
     const { path, name, systemText } = recordingOf(context, archive)
-    const csv = await thread.csv(path, systemText)
+    const csv = await thread.ask('csv', path, systemText)
     return download(context, csv, 'text/csv; charset=utf-8', name.replace(/\.lp$/, '.csv'))
   })
-  return table.routes
+
+  const systemNow = () => session.systemFile.system
+  table.get('/api/ledger', () => thread.ask('ledger', systemNow(), archive.kept()))
+  table.get('/api/hunt', async (context) => {
+    const taken_at = new Date().toISOString()
+    const system = systemNow()
+    return { ...(await thread.ask('hunt', system, archive.kept(), readUnits(context, system))), taken_at }
+  })
+  table.get('/api/history', () => thread.ask('history', systemNow(), archive.kept()))
+  table.get('/api/campaign', () => thread.ask('campaign', systemNow(), archive.kept(), new Date()))
+  table.get('/api/campaign.pdf', async (context) => {
+    const pdf = await thread.ask('campaignSheet', systemNow(), archive.kept(), new Date(), programVersion)
+    return download(context, pdf, 'application/pdf', 'campaign.pdf')
+  })
+  table.get('/api/dossier.pdf', async (context) => {
+    const system = { name: systemNow().name, text: session.systemFile.text }
+    const pdf = await thread.ask('dossier', archive.folder, archive.kept(), system, programVersion)
+    return download(context, pdf, 'application/pdf', 'dossier.pdf')
+  })
 }
 
 /** By the end of its name; what is no known picture is handed out as bytes. */
@@ -122,12 +151,7 @@ function plainCurves(curves: HoldAnalysis['curves'][number]): Record<string, unk
   return Object.fromEntries(plain)
 }
 
-export function download(
-  context: Context<Env>,
-  bytes: Uint8Array | string,
-  type: string,
-  name: string,
-): Response {
+function download(context: Context<Env>, bytes: Uint8Array | string, type: string, name: string): Response {
   const body = typeof bytes === 'string' ? bytes : new Uint8Array(bytes)
   return context.body(body, { status: 200, headers: attachment(type, name) })
 }

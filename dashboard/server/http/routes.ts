@@ -1,6 +1,8 @@
 import { type Context, Hono, type MiddlewareHandler } from 'hono'
+import type * as v from 'valibot'
 import { ArchiveError } from '#dashboard/archive/archive-error.ts'
 import { type Env, type GuardOptions, type Route, refusal } from './guard.ts'
+import { readBody } from './read-request.ts'
 import { RequestError } from './request-error.ts'
 
 export const methods = ['GET', 'POST', 'PUT', 'DELETE', 'PATCH', 'OPTIONS'] as const
@@ -12,43 +14,48 @@ const textBytes = 1024 * 1024
 /** The form in which a device gives its code. */
 const formBytes = 4096
 
+/** What a route answers: a response, or a value that goes out as JSON. */
+type Answered = (context: Context<Env>) => unknown
+
 /** Collects routes; each way to add one says who may ask and how much may be sent. */
 export class RouteTable {
   readonly routes: Route[] = []
 
   /** Something to look at, for every device that joined. */
-  get(path: string, answer: Route['answer']): void {
-    this.routes.push({ method: 'GET', path, for: 'watcher', answer })
+  get(path: string, answer: Answered): void {
+    this.routes.push({ method: 'GET', path, for: 'watcher', answer: asJson(answer) })
   }
 
-  /** Something that an operator does or has worked out, sent as JSON. */
-  post(path: string, answer: Route['answer'], bodyBytes = changeBytes): void {
+  /** Something that an operator does or has worked out, sent as JSON of this shape. */
+  post<S extends v.GenericSchema>(
+    path: string,
+    shape: S,
+    act: (body: v.InferOutput<S>, context: Context<Env>) => unknown,
+    bodyBytes = changeBytes,
+  ): void {
+    const answer = asJson(async (context) => act(await readBody(context, shape), context))
     this.routes.push({ method: 'POST', path, for: 'operator', bodyBytes, bodyType: 'json', answer })
   }
 
-  /** A text or value that an operator replaces, sent as JSON. */
-  put(path: string, answer: Route['answer']): void {
-    this.routes.push({
-      method: 'PUT',
-      path,
-      for: 'operator',
-      bodyBytes: textBytes,
-      bodyType: 'json',
-      answer,
-    })
+  /** A text or value that an operator replaces, sent as JSON of this shape. */
+  put<S extends v.GenericSchema>(path: string, shape: S, act: (body: v.InferOutput<S>) => unknown): void {
+    const answer = asJson(async (context) => act(await readBody(context, shape)))
+    this.routes.push({ method: 'PUT', path, for: 'operator', bodyBytes: textBytes, bodyType: 'json', answer })
   }
 
   /** What a device may ask that has not joined. */
   forAnyone(method: 'GET' | 'POST', path: string, answer: Route['answer']): void {
-    this.routes.push({
-      method,
-      path,
-      for: 'anyone',
-      answer,
-      ...(method === 'POST' && { bodyBytes: formBytes }),
-    })
+    const sent = method === 'POST' && { bodyBytes: formBytes }
+    this.routes.push({ method, path, for: 'anyone', answer, ...sent })
   }
 }
+
+const asJson =
+  (answer: Answered): Route['answer'] =>
+  async (context) => {
+    const value = await answer(context)
+    return value instanceof Response ? value : context.json(value)
+  }
 
 /** The table of all routes as one app: each stands behind the guard and its limits, because nothing else adds one. */
 export function serveRoutes(routes: readonly Route[], options: GuardOptions): Hono<Env> {

@@ -1,7 +1,8 @@
+import { setCookie } from 'hono/cookie'
 import type { Sharing as SharingAnswer } from '#dashboard/api.ts'
-import type { Route } from './guard.ts'
+import { deviceCookie } from './guard.ts'
 import { networkAddresses } from './own-hosts.ts'
-import { RouteTable } from './routes.ts'
+import type { RouteTable } from './routes.ts'
 import type { Role, Sharing } from './sharing.ts'
 
 /** The address that carries a code, for a link or a QR code; null without a network. */
@@ -15,8 +16,13 @@ export function joinLink(
 }
 
 /** Tells an operator how others get in. Viewers are told nothing that would make them operators. */
-export function sharingRoutes(sharing: Sharing | null, port: () => number, scheme: string): Route[] {
-  const table = new RouteTable()
+export function sharingRoutes(
+  table: RouteTable,
+  sharing: Sharing | null,
+  port: () => number,
+  scheme: string,
+): void {
+  if (sharing) joinPage(table, sharing, scheme)
   table.get('/api/sharing', (context) => {
     const mayInvite = context.get('role') === 'operator'
     const roles: readonly Role[] = sharing && mayInvite ? ['viewer', 'operator'] : []
@@ -24,14 +30,13 @@ export function sharingRoutes(sharing: Sharing | null, port: () => number, schem
       const url = joinLink(sharing!, role, { port: port(), scheme })
       return url ? [{ role, url }] : []
     })
-    const answer: SharingAnswer = {
+    const told: SharingAnswer = {
       loopbackOnly: sharing === null,
       advice: advice(sharing, mayInvite, links),
       links,
     }
-    return context.json(answer)
+    return told
   })
-  return table.routes
 }
 
 function advice(sharing: Sharing | null, mayInvite: boolean, links: readonly unknown[]): string {
@@ -39,4 +44,73 @@ function advice(sharing: Sharing | null, mayInvite: boolean, links: readonly unk
   if (!mayInvite) return 'Ask at the bench for a code: each lets one device in.'
   if (links.length === 0) return 'This machine has no network address now: connect it, then look here again.'
   return 'Each link lets one device in and is then replaced by a new one.'
+}
+
+const style = `
+:root { color-scheme: light dark; font: 18px/1.5 system-ui, sans-serif }
+body { margin: 0; min-height: 100vh; display: grid; place-items: center }
+main { max-width: 24rem; padding: 1.5rem }
+h1 { font-size: 1.5rem; margin: 0 0 .5rem }
+label, input, button { display: block; width: 100%; box-sizing: border-box; font: inherit }
+input { font-size: 1.6rem; letter-spacing: .1em; text-transform: uppercase; padding: .5rem; margin: .25rem 0 1rem }
+button { padding: .75rem; font-weight: 600; min-height: 3rem }
+.problem { border-left: .3rem solid #c33; padding-left: .75rem }
+`
+
+/** The page on which a device of the network gives its code. It needs no script. */
+function joinPage(table: RouteTable, sharing: Sharing, scheme: string): void {
+  table.forAnyone('GET', '/join.css', (context) =>
+    context.body(style, 200, { 'content-type': 'text/css; charset=utf-8' }),
+  )
+  table.forAnyone('GET', '/join', (context) => context.html(page(context.req.query('code') ?? '', null)))
+  table.forAnyone('POST', '/join', async (context) => {
+    const { code } = await context.req.parseBody()
+    const address = context.env.incoming.socket.remoteAddress ?? ''
+    const outcome = sharing.join(typeof code === 'string' ? code : '', address)
+    if (!outcome.ok && outcome.reason === 'too-many-tries') {
+      return context.html(page('', 'Too many tries. Wait a minute, then try again.'), 429)
+    }
+    if (!outcome.ok) {
+      return context.html(
+        page('', 'That code is not valid: each works once. Take the newest from the terminal.'),
+        403,
+      )
+    }
+    setCookie(context, deviceCookie, outcome.token, {
+      httpOnly: true,
+      sameSite: 'Strict',
+      secure: scheme === 'https',
+      path: '/',
+      maxAge: 30 * 24 * 3600,
+    })
+    return context.redirect('/', 303)
+  })
+}
+
+function page(code: string, problem: string | null): string {
+  return `<!doctype html>
+<html lang="en">
+<head>
+<meta charset="utf-8">
+<meta name="viewport" content="width=device-width, initial-scale=1">
+<title>Join the bench · Stillhold</title>
+<link rel="stylesheet" href="/join.css">
+</head>
+<body>
+<main>
+<h1>Join the bench</h1>
+${problem ? `<p class="problem" role="alert">${escapeHtml(problem)}</p>` : ''}
+<form method="post" action="/join">
+<label for="code">Code from the bench’s terminal</label>
+<input id="code" name="code" value="${escapeHtml(code.slice(0, 20))}" autocomplete="off" autocapitalize="characters" spellcheck="false" required>
+<button>Join</button>
+</form>
+</main>
+</body>
+</html>
+`
+}
+
+function escapeHtml(text: string): string {
+  return text.replaceAll(/[&<>"']/g, (character) => `&#${character.charCodeAt(0)};`)
 }

@@ -1,14 +1,13 @@
 import * as v from 'valibot'
+import type { Plan } from '#analysis/model/plan.ts'
 import type { FirstFile } from '#dashboard/api.ts'
-import type { AnalysisThread } from '#dashboard/server/session/analysis-thread.ts'
+import { type AnalysisThread, AnswerCache } from '#dashboard/server/session/analysis-thread.ts'
 import type { BenchSession } from '#dashboard/server/session/bench-session.ts'
-import { PlanCache } from '#dashboard/server/session/plan-cache.ts'
 import { calibrateChannel, type WrittenCalibration } from '#ingest/recording/calibrate-channel.ts'
 import { firstSystemFile, type Instruments, instruments, layouts } from '#ingest/system-file/layouts.ts'
-import type { Route } from './guard.ts'
-import { planBody, readBody, readUnits, systemBody } from './read-request.ts'
+import { planBody, readUnits, systemBody } from './read-request.ts'
 import { RequestError } from './request-error.ts'
-import { RouteTable } from './routes.ts'
+import type { RouteTable } from './routes.ts'
 
 const quantity = v.pipe(
   v.string(),
@@ -28,46 +27,34 @@ const calibrationBody = v.strictObject({
 }) satisfies v.GenericSchema<unknown, WrittenCalibration>
 
 /** The system file and what can be reckoned from it before a hold, on `thread`, beside the one that looks at holds. */
-export function systemRoutes(session: BenchSession, thread: AnalysisThread): Route[] {
-  const table = new RouteTable()
-  const plans = new PlanCache(thread)
-  table.get('/api/system', (context) => context.json(session.systemFile.reading()))
-  table.get('/api/layouts', (context) =>
-    context.json(
-      layouts.flatMap((layout) =>
-        (Object.keys(instruments) as Instruments[]).map((kit): FirstFile => {
-          const text = firstSystemFile(layout, session.systemFile.system?.name ?? layout.about, kit)
-          return { layout: layout.id, about: layout.about, instruments: kit, with: instruments[kit], text }
-        }),
-      ),
+export function systemRoutes(table: RouteTable, session: BenchSession, thread: AnalysisThread): void {
+  const plans = new AnswerCache<Plan | null>(50)
+  table.get('/api/system', () => session.systemFile.reading())
+  table.get('/api/layouts', () =>
+    layouts.flatMap((layout) =>
+      (Object.keys(instruments) as Instruments[]).map((kit): FirstFile => {
+        const text = firstSystemFile(layout, session.systemFile.system.name, kit)
+        return { layout: layout.id, about: layout.about, instruments: kit, with: instruments[kit], text }
+      }),
     ),
   )
-  table.put('/api/system', async (context) => {
-    const { text } = await readBody(context, systemBody)
-    return context.json(session.changeSystem(text))
-  })
-  table.put('/api/system/calibration', async (context) => {
-    const asked = await readBody(context, calibrationBody)
-    const of = session.systemFile.system?.channels.find(({ id }) => id === asked.channel)
+  table.put('/api/system', systemBody, ({ text }) => session.changeSystem(text))
+  table.put('/api/system/calibration', calibrationBody, (asked) => {
+    const of = session.systemFile.system.channels.find(({ id }) => id === asked.channel)
     // A gauge that is moved stands in the file once, whichever place the page shows it at.
-    const calibration = { ...asked, channel: of?.movable?.id ?? asked.channel }
-    const text = calibrateChannel(session.systemFile.text, calibration)
-    if (text === null) {
-      throw new RequestError(
-        404,
-        `The system file has no channel ${calibration.channel}: choose one of its channels.`,
-      )
-    }
-    return context.json(session.changeSystem(text))
+    const channel = of?.movable?.id ?? asked.channel
+    const text = calibrateChannel(session.systemFile.text, { ...asked, channel })
+    if (text === null)
+      throw new RequestError(404, `The system file has no channel ${channel}: choose one of its channels.`)
+    return session.changeSystem(text)
   })
-  table.post('/api/plan', async (context) => {
-    const { hold } = await readBody(context, planBody)
-    const { system } = session.systemFile
-    if (!system) throw new RequestError(409, 'The system file has errors: correct it on the setup page.')
-    const plan = await plans.of(system, hold, readUnits(context, system, hold))
-    if (plan === null)
+  table.post('/api/plan', planBody, ({ hold }, context) => {
+    const system = session.systemFile.system
+    if (!system.holds.some(({ id }) => id === hold))
       throw new RequestError(404, `The system file has no hold ${hold}: choose one of its holds.`)
-    return context.json(plan)
+    const units = readUnits(context, system, hold)
+    // A changed system file is another system: the plans of the old one are not asked for again.
+    const key = JSON.stringify([session.systemFile.changes, hold, units])
+    return plans.of(key, () => thread.ask('plan', system, hold, units))
   })
-  return table.routes
 }

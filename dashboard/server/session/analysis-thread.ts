@@ -1,90 +1,10 @@
 import { existsSync } from 'node:fs'
 import { fileURLToPath } from 'node:url'
 import { Worker } from 'node:worker_threads'
-import type { HistoryHold } from '#analysis/hunt/history.ts'
-import type { Campaign } from '#analysis/model/campaign.ts'
-import type { HoldAnalysis } from '#analysis/model/hold-result.ts'
-import type { HuntResult } from '#analysis/model/hunt.ts'
-import type { Ledger } from '#analysis/model/ledger.ts'
-import type { Plan } from '#analysis/model/plan.ts'
-import type { Mark } from '#analysis/model/samples.ts'
-import type { System } from '#analysis/model/system.ts'
-import type { DisplayUnits } from '#analysis/reasons/figures.ts'
-import type { MinMaxColumns, RecordMarks } from '#dashboard/api.ts'
-import type { CorrectedHold, TakenBack } from '#dashboard/archive/recompute-hold.ts'
-import type { KeptRecord, SealedRecord } from '#dashboard/archive/record.ts'
-import type { SampleColumns } from './growing-recording.ts'
+import type { Answer, Order, Tasks } from './analysis-worker.ts'
 
-/** A sealed hold computed again, and without the marks taken back since. */
-export type RecomputedAnalysis = HoldAnalysis & { readonly corrected?: CorrectedHold }
-
-export type Order =
-  /** A hold begins: what follows belongs to it. */
-  | { readonly kind: 'begin'; readonly system: System; readonly name: string; readonly startNs: string }
-  | { readonly kind: 'append'; readonly channels: Readonly<Record<string, SampleColumns>> }
-  /** The hold is over. */
-  | { readonly kind: 'end' }
-  /** What the running hold shows so far. */
-  | { readonly kind: 'look'; readonly hold: string; readonly marks: readonly Mark[] }
-  /** The holds of a recording on disk, by the same way as `analyze`. */
-  | { readonly kind: 'analyze'; readonly path: string; readonly name: string; readonly systemText: string }
-  /** What a hold can decide, by rehearsing it. */
-  | {
-      readonly kind: 'plan'
-      readonly system: System
-      readonly hold: string
-      readonly units: DisplayUnits
-    }
-  /** The hold of a sealed record, computed again. */
-  | {
-      readonly kind: 'recompute'
-      readonly record: SealedRecord
-      readonly path: string | null
-      readonly takenBack: TakenBack
-    }
-  /** What the sealed records say about the fittings of a system. */
-  | { readonly kind: 'ledger' | 'history'; readonly system: System; readonly kept: readonly KeptRecord[] }
-  | {
-      readonly kind: 'hunt'
-      readonly system: System
-      readonly kept: readonly KeptRecord[]
-      readonly units: DisplayUnits
-    }
-  /** The set-ups that close the ledger, at this time; as a sheet for the wall where a program version is given. */
-  | {
-      readonly kind: 'campaign'
-      readonly system: System
-      readonly kept: readonly KeptRecord[]
-      readonly now: Date
-      readonly programVersion: string | null
-    }
-  /** A record, or all of them, as a sealed PDF. */
-  | {
-      readonly kind: 'report'
-      readonly folder: string
-      readonly kept: KeptRecord
-      readonly programVersion: string
-    }
-  | {
-      readonly kind: 'dossier'
-      readonly folder: string
-      readonly kept: readonly KeptRecord[]
-      readonly system: { readonly name: string; readonly text: string }
-      readonly programVersion: string
-    }
-  | { readonly kind: 'csv' | 'marks'; readonly path: string; readonly systemText: string }
-  | {
-      readonly kind: 'columns'
-      readonly path: string
-      readonly systemText: string
-      readonly fromS: number
-      readonly toS: number
-      readonly points: number
-    }
-
-export type Answer =
-  | { readonly ask: number; readonly ok: true; readonly value: unknown }
-  | { readonly ask: number; readonly ok: false; readonly message: string }
+/** Tasks about the running hold, which the thread does without an answer. */
+type Told = 'begin' | 'append' | 'end'
 
 /** A thread that had nothing to do for so long is ended, and with it what it holds in memory; the next order starts another, [ms]. */
 const idleMs = 120_000
@@ -111,102 +31,23 @@ export class AnalysisThread {
     return this.#worker !== null
   }
 
-  begin(system: System, name: string, startNs: string): void {
-    this.#holds = true
-    this.#send({ kind: 'begin', system, name, startNs })
+  /** Tells it of the running hold: it begins, more readings came, it is over. */
+  tell<K extends Told>(kind: K, ...given: Parameters<Tasks[K]>): void {
+    if (kind === 'end' && !this.#holds) return
+    this.#holds = kind !== 'end'
+    this.#send({ kind, given })
   }
 
-  append(channels: Readonly<Record<string, SampleColumns>>): void {
-    this.#send({ kind: 'append', channels })
-  }
-
-  /** The hold is over: what was appended is let go. */
-  end(): void {
-    if (!this.#holds) return
-    this.#holds = false
-    this.#send({ kind: 'end' })
-  }
-
-  /** Null before the hold can be analyzed at all. */
-  look(hold: string, marks: readonly Mark[]): Promise<HoldAnalysis | null> {
-    return this.#ask({ kind: 'look', hold, marks }) as Promise<HoldAnalysis | null>
-  }
-
-  analyze(path: string, name: string, systemText: string): Promise<HoldAnalysis[]> {
-    return this.#ask({ kind: 'analyze', path, name, systemText }) as Promise<HoldAnalysis[]>
-  }
-
-  /** Null when the system has no such hold. */
-  plan(system: System, hold: string, units: DisplayUnits): Promise<Plan | null> {
-    return this.#ask({ kind: 'plan', system, hold, units }) as Promise<Plan | null>
-  }
-
-  /** Null when this program cannot compute it again. */
-  recompute(
-    record: SealedRecord,
-    path: string | null,
-    takenBack: TakenBack,
-  ): Promise<RecomputedAnalysis | null> {
-    return this.#ask({ kind: 'recompute', record, path, takenBack }) as Promise<RecomputedAnalysis | null>
-  }
-
-  ledger(system: System, kept: readonly KeptRecord[]): Promise<Ledger> {
-    return this.#ask({ kind: 'ledger', system, kept }) as Promise<Ledger>
-  }
-
-  history(system: System, kept: readonly KeptRecord[]): Promise<HistoryHold[]> {
-    return this.#ask({ kind: 'history', system, kept }) as Promise<HistoryHold[]>
-  }
-
-  hunt(system: System, kept: readonly KeptRecord[], units: DisplayUnits): Promise<HuntResult> {
-    return this.#ask({ kind: 'hunt', system, kept, units }) as Promise<HuntResult>
-  }
-
-  campaign(system: System, kept: readonly KeptRecord[], now: Date): Promise<Campaign> {
-    return this.#ask({ kind: 'campaign', system, kept, now, programVersion: null }) as Promise<Campaign>
-  }
-
-  campaignSheet(
-    system: System,
-    kept: readonly KeptRecord[],
-    now: Date,
-    programVersion: string,
-  ): Promise<Uint8Array> {
-    return this.#ask({ kind: 'campaign', system, kept, now, programVersion }) as Promise<Uint8Array>
-  }
-
-  /** @param folder of the archive, whose key seals the PDF */
-  report(folder: string, kept: KeptRecord, programVersion: string): Promise<Uint8Array> {
-    return this.#ask({ kind: 'report', folder, kept, programVersion }) as Promise<Uint8Array>
-  }
-
-  dossier(
-    folder: string,
-    kept: readonly KeptRecord[],
-    system: { readonly name: string; readonly text: string },
-    programVersion: string,
-  ): Promise<Uint8Array> {
-    return this.#ask({ kind: 'dossier', folder, kept, system, programVersion }) as Promise<Uint8Array>
-  }
-
-  /** A recording as comma-separated text. */
-  csv(path: string, systemText: string): Promise<Uint8Array> {
-    return this.#ask({ kind: 'csv', path, systemText }) as Promise<Uint8Array>
-  }
-
-  /** Everything that was marked in a recording. */
-  marks(path: string, systemText: string): Promise<RecordMarks> {
-    return this.#ask({ kind: 'marks', path, systemText }) as Promise<RecordMarks>
-  }
-
-  columns(
-    path: string,
-    systemText: string,
-    fromS: number,
-    toS: number,
-    points: number,
-  ): Promise<MinMaxColumns[]> {
-    return this.#ask({ kind: 'columns', path, systemText, fromS, toS, points }) as Promise<MinMaxColumns[]>
+  ask<K extends Exclude<keyof Tasks, Told>>(
+    kind: K,
+    ...given: Parameters<Tasks[K]>
+  ): Promise<Awaited<ReturnType<Tasks[K]>>> {
+    const ask = ++this.#asked
+    return new Promise((resolve, reject) => {
+      this.#waiting.set(ask, { resolve: resolve as (value: unknown) => void, reject })
+      this.#send({ kind, given, ask })
+      this.#worker?.ref()
+    })
   }
 
   async close(): Promise<void> {
@@ -216,16 +57,7 @@ export class AnalysisThread {
     await worker?.terminate()
   }
 
-  #ask(order: Order): Promise<unknown> {
-    const ask = ++this.#asked
-    return new Promise((resolve, reject) => {
-      this.#waiting.set(ask, { resolve, reject })
-      this.#send({ ...order, ask })
-      this.#worker?.ref()
-    })
-  }
-
-  #send(order: Order & { ask?: number }): void {
+  #send(order: Order): void {
     this.#worker ??= this.#start()
     this.#worker.postMessage(order)
     this.#endWhenIdle()
@@ -237,8 +69,8 @@ export class AnalysisThread {
     worker.on('message', (answer: Answer) => {
       const waiting = this.#waiting.get(answer.ask)
       this.#waiting.delete(answer.ask)
-      if (answer.ok) waiting?.resolve(answer.value)
-      else waiting?.reject(new Error(answer.message))
+      if (answer.fault === undefined) waiting?.resolve(answer.value)
+      else waiting?.reject(new Error(answer.fault))
       if (this.#waiting.size === 0) worker.unref()
       this.#endWhenIdle()
     })
@@ -264,6 +96,32 @@ export class AnalysisThread {
     this.#worker = null
     for (const { reject } of this.#waiting.values()) reject(error)
     this.#waiting.clear()
+  }
+}
+
+/**
+ * Answers by key, made once: those asked for last are kept. A rehearsal takes seconds of a thread, and so does a long
+ * recording, and a page asks again and again.
+ */
+export class AnswerCache<T> {
+  readonly #atMost: number
+  /** The one asked for last at the end. */
+  readonly #known = new Map<string, Promise<T>>()
+
+  constructor(atMost: number) {
+    this.#atMost = atMost
+  }
+
+  of(key: string, make: () => Promise<T>): Promise<T> {
+    const made = this.#known.get(key) ?? make()
+    this.#known.delete(key)
+    this.#known.set(key, made)
+    const [oldest] = this.#known.keys()
+    if (this.#known.size > this.#atMost && oldest !== undefined) this.#known.delete(oldest)
+    // What failed or could not be computed may work the next time, such as after a recording was put back.
+    const forget = () => this.#known.delete(key)
+    made.then((answer) => answer ?? forget(), forget)
+    return made
   }
 }
 

@@ -3,25 +3,24 @@ import { parentPort } from 'node:worker_threads'
 import { history } from '#analysis/hunt/history.ts'
 import { hunt } from '#analysis/hunt/hunt.ts'
 import { ledger } from '#analysis/hunt/ledger.ts'
-import type { Campaign } from '#analysis/model/campaign.ts'
 import type { HoldAnalysis } from '#analysis/model/hold-result.ts'
-import type { Recording } from '#analysis/model/samples.ts'
+import type { Mark, Recording } from '#analysis/model/samples.ts'
+import type { System } from '#analysis/model/system.ts'
 import { campaign } from '#analysis/plan/campaign.ts'
 import { planHold } from '#analysis/plan/plan-hold.ts'
-import { figuresIn, unitsOfSystem } from '#analysis/reasons/figures.ts'
+import { type DisplayUnits, figuresIn, unitsOfSystem } from '#analysis/reasons/figures.ts'
 import { analyzeRecording } from '#analysis/verdict/analyze-recording.ts'
 import type { MinMaxColumns, RecordMarks } from '#dashboard/api.ts'
 import { ArchiveEvidence } from '#dashboard/archive/archive-evidence.ts'
 import { sheetPrefix, textOf } from '#dashboard/archive/mark-words.ts'
 import { renderCampaignSheet } from '#dashboard/archive/page/campaign-sheet.ts'
 import { printDossier, printReport } from '#dashboard/archive/print.ts'
-import { recomputeHold } from '#dashboard/archive/recompute-hold.ts'
+import { recomputeHold, type TakenBack } from '#dashboard/archive/recompute-hold.ts'
+import type { KeptRecord, SealedRecord } from '#dashboard/archive/record.ts'
 import { samplesCsv } from '#dashboard/archive/samples-csv.ts'
 import { readRecordingFile } from '#ingest/recording/read-recording.ts'
 import { systemFromFile } from '#ingest/system-file/read-system-file.ts'
-import type { Answer, Order, RecomputedAnalysis } from './analysis-thread.ts'
-import { GrowingRecording } from './growing-recording.ts'
-import { sliceColumns } from './slice-columns.ts'
+import { GrowingRecording, type SampleColumns, sliceColumns } from './columns.ts'
 
 if (!parentPort) throw new TypeError('this file runs as a thread of the server')
 const port = parentPort
@@ -32,124 +31,116 @@ let opened: { key: string; recording: Recording } | null = null
 
 const evidence = new ArchiveEvidence()
 
+/** What the thread can be asked: each task takes plain data and answers plain data. */
+const tasks = {
+  /** A hold begins: what is appended belongs to it. */
+  begin(system: System, name: string, startNs: string): void {
+    growing = new GrowingRecording(system, name, startNs)
+  },
+  append(channels: Readonly<Record<string, SampleColumns>>): void {
+    growing?.append(channels)
+  },
+  /** The hold is over: what was appended is let go. */
+  end(): void {
+    growing = null
+  },
+  /** What the running hold shows so far; null before it can be analyzed at all. */
+  look(hold: string, marks: readonly Mark[]): HoldAnalysis | null {
+    if (!growing) return null
+    return analyzeRecording(growing.recording(marks), growing.system, { hold, live: true }).at(-1) ?? null
+  },
+  /** The holds of a recording on disk, by the same way as `analyze`. */
+  analyze(path: string, name: string, systemText: string): HoldAnalysis[] {
+    const read = systemFromFile(systemText, 'system file')
+    return analyzeRecording(readRecordingFile(path, read, undefined, name), read)
+  },
+  /** What a hold can decide, by rehearsing it; null when the system has no such hold. */
+  plan: (system: System, hold: string, units: DisplayUnits) => planHold(system, hold, { units }),
+  /** The hold of a sealed record from its recording, as `verify` computes it; null when this program cannot. */
+  recompute(record: SealedRecord, path: string | null, takenBack: TakenBack) {
+    const { analysis, corrected } = recomputeHold(record, path, takenBack)
+    return analysis && { ...analysis, corrected }
+  },
+  ledger: (system: System, kept: readonly KeptRecord[]) => ledger(system, evidence.of(kept)),
+  history: (system: System, kept: readonly KeptRecord[]) => history(system, evidence.of(kept)),
+  hunt: (system: System, kept: readonly KeptRecord[], units: DisplayUnits) =>
+    hunt(system, evidence.of(kept), { units }),
+  /** The set-ups that close the ledger, at this time. */
+  campaign: (system: System, kept: readonly KeptRecord[], now: Date) =>
+    campaign(system, evidence.of(kept), { nowNs: BigInt(now.getTime()) * 1_000_000n }),
+  campaignSheet(system: System, kept: readonly KeptRecord[], now: Date, programVersion: string) {
+    const words = (sections: readonly string[]) => figuresIn(unitsOfSystem(system, sections))
+    return renderCampaignSheet(tasks.campaign(system, kept, now), words, now, programVersion)
+  },
+  report: printReport,
+  dossier: printDossier,
+  /** A recording as comma-separated text. */
+  csv(path: string, systemText: string): Uint8Array {
+    const read = systemFromFile(systemText, 'system file')
+    return Buffer.from([...samplesCsv(readRecordingFile(path, read), read)].join(''))
+  },
+  /** Everything that was marked in a recording; without channels no column is filled. */
+  marks(path: string, systemText: string): RecordMarks {
+    const read = systemFromFile(systemText, 'system file')
+    const { marks } = readRecordingFile(path, { ...read, channels: [] })
+    const sheet = marks.find(
+      ({ kind, fields }) => kind === 'note' && String(fields.text).startsWith(sheetPrefix),
+    )
+    return {
+      marks: marks
+        .filter((mark) => mark !== sheet)
+        .map((mark) => ({
+          timeS: mark.timeS,
+          time: new Date(Number(BigInt(mark.timeNs) / 1_000_000n)).toISOString(),
+          kind: mark.kind,
+          id: mark.id,
+          text: textOf(mark),
+          ...(typeof mark.fields.photo === 'string' && { photo: mark.fields.photo }),
+        })),
+      stateSheet: sheet ? String(sheet.fields.text).slice(sheetPrefix.length).split('; ') : [],
+    }
+  },
+  columns(path: string, systemText: string, fromS: number, toS: number, points: number): MinMaxColumns[] {
+    const key = `${basename(path)}\n${systemText}`
+    if (opened?.key !== key) {
+      opened = null
+      const read = systemFromFile(systemText, 'system file')
+      opened = { key, recording: readRecordingFile(path, read) }
+    }
+    return opened.recording.channels.map((channel) => sliceColumns(channel, fromS, toS, points))
+  },
+}
+
+export type Tasks = typeof tasks
+
+/** An order of the thread; `ask` numbers those that want an answer. */
+export interface Order {
+  readonly kind: keyof Tasks
+  readonly given: readonly unknown[]
+  readonly ask?: number
+}
+
+export interface Answer {
+  readonly ask: number
+  readonly value?: unknown
+  /** Why there is no value. */
+  readonly fault?: string
+}
+
 /** One at a time, in the order asked. */
 let turn: Promise<void> = Promise.resolve()
 
-port.on('message', (order: Order & { ask?: number }) => {
+port.on('message', (order: Order) => {
   turn = turn.then(() => answer(order))
 })
 
-async function answer(order: Order & { ask?: number }): Promise<void> {
-  const { ask } = order
+async function answer({ kind, given, ask }: Order): Promise<void> {
   try {
-    const value = await carryOut(order)
-    if (ask !== undefined) port.postMessage({ ask, ok: true, value } satisfies Answer)
+    const value = await (tasks[kind] as (...given: readonly unknown[]) => unknown)(...given)
+    if (ask !== undefined) port.postMessage({ ask, value } satisfies Answer)
   } catch (error) {
-    const message = error instanceof Error ? error.message : String(error)
-    if (ask !== undefined) port.postMessage({ ask, ok: false, message } satisfies Answer)
-    else process.stderr.write(`analysis: ${message}\n`)
+    const fault = error instanceof Error ? error.message : String(error)
+    if (ask !== undefined) port.postMessage({ ask, fault } satisfies Answer)
+    else process.stderr.write(`analysis: ${fault}\n`)
   }
-}
-
-function carryOut(order: Order): unknown {
-  switch (order.kind) {
-    case 'begin':
-      growing = new GrowingRecording(order.system, order.name, order.startNs)
-      return null
-    case 'append':
-      growing?.append(order.channels)
-      return null
-    case 'end':
-      growing = null
-      return null
-    case 'look': {
-      if (!growing) return null
-      growing.setMarks(order.marks)
-      const all = analyzeRecording(growing.recording(), growing.system, { hold: order.hold, live: true })
-      return all.at(-1) ?? null
-    }
-    case 'analyze':
-      return analyzeFile(order.path, order.name, order.systemText)
-    case 'plan':
-      return planHold(order.system, order.hold, { units: order.units })
-    case 'recompute':
-      return recompute(order)
-    case 'ledger':
-      return ledger(order.system, evidence.of(order.kept))
-    case 'history':
-      return history(order.system, evidence.of(order.kept))
-    case 'hunt':
-      return hunt(order.system, evidence.of(order.kept), { units: order.units })
-    case 'campaign':
-      return planCampaign(order)
-    case 'report':
-      return printReport(order.folder, order.kept, order.programVersion)
-    case 'dossier':
-      return printDossier(order.folder, order.kept, order.system, order.programVersion)
-    case 'marks':
-      return marksOf(order)
-    case 'csv':
-      return csvOf(order)
-    case 'columns':
-      return readColumns(order)
-  }
-}
-
-function planCampaign(order: Order & { kind: 'campaign' }): Campaign | Promise<Uint8Array> {
-  const { system, now, programVersion } = order
-  const nowNs = BigInt(now.getTime()) * 1_000_000n
-  const plan = campaign(system, evidence.of(order.kept), { nowNs })
-  if (programVersion === null) return plan
-  const words = (sections: readonly string[]) => figuresIn(unitsOfSystem(system, sections))
-  return renderCampaignSheet(plan, words, now, programVersion)
-}
-
-function analyzeFile(path: string, name: string, systemText: string): HoldAnalysis[] {
-  const read = systemFromFile(systemText, 'system file')
-  return analyzeRecording(readRecordingFile(path, read, undefined, name), read)
-}
-
-/** The hold of a record from its recording, as `verify` computes it. */
-function recompute({ record, path, takenBack }: Order & { kind: 'recompute' }): RecomputedAnalysis | null {
-  const { analysis, corrected } = recomputeHold(record, path, takenBack)
-  return analysis && { ...analysis, corrected }
-}
-
-function csvOf({ path, systemText }: Order & { kind: 'csv' | 'marks' }): Uint8Array {
-  const read = systemFromFile(systemText, 'system file')
-  return Buffer.from([...samplesCsv(readRecordingFile(path, read), read)].join(''))
-}
-
-/** Only the marks are wanted: without channels no column is filled. */
-function marksOf({ path, systemText }: Order & { kind: 'csv' | 'marks' }): RecordMarks {
-  const read = systemFromFile(systemText, 'system file')
-  const { marks } = readRecordingFile(path, { ...read, channels: [] })
-  const sheet = marks.find(
-    ({ kind, fields }) => kind === 'note' && String(fields.text).startsWith(sheetPrefix),
-  )
-  return {
-    marks: marks
-      .filter((mark) => mark !== sheet)
-      .map((mark) => ({
-        timeS: mark.timeS,
-        time: new Date(Number(BigInt(mark.timeNs) / 1_000_000n)).toISOString(),
-        kind: mark.kind,
-        id: mark.id,
-        text: textOf(mark),
-        ...(typeof mark.fields.photo === 'string' && { photo: mark.fields.photo }),
-      })),
-    stateSheet: sheet ? String(sheet.fields.text).slice(sheetPrefix.length).split('; ') : [],
-  }
-}
-
-function readColumns(order: Order & { kind: 'columns' }): MinMaxColumns[] {
-  const key = `${basename(order.path)}\n${order.systemText}`
-  if (opened?.key !== key) {
-    opened = null
-    const read = systemFromFile(order.systemText, 'system file')
-    opened = { key, recording: readRecordingFile(order.path, read) }
-  }
-  return opened.recording.channels.map((channel) =>
-    sliceColumns(channel, order.fromS, order.toS, order.points),
-  )
 }

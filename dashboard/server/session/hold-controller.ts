@@ -2,14 +2,11 @@ import type { MarkMaker } from '#analysis/model/origin.ts'
 import type { Recording } from '#analysis/model/samples.ts'
 import type { Alarm, CompensatedCurve, LostAnswer, StartHold } from '#dashboard/api.ts'
 import { RequestError } from '#dashboard/server/http/request-error.ts'
-import type { HoldNote } from './hold-note.ts'
-import { keepHoldPhoto } from './hold-photos.ts'
-import { HoldSealer, type SessionContext } from './hold-sealer.ts'
-import type { LiveChannels } from './live-channels.ts'
-import { alarm } from './pressure-alarms.ts'
-import { lostWords } from './pressure-loss.ts'
-import { RunningHoldState } from './running-hold-state.ts'
-import { RunningHoldWatch } from './running-hold-watch.ts'
+import { type HoldNote, keepHoldPhoto } from './hold-note.ts'
+import { HoldSealer } from './hold-sealer.ts'
+import { alarm, lostWords } from './pressure-watch.ts'
+import { RunningHold } from './running-hold.ts'
+import type { SessionCore } from './session-core.ts'
 import { type HoldStage, StageOrderError } from './stage-machine.ts'
 
 /** Readings before pump-up that belong to the hold: they show the zero and that the sensor responds, [s]. */
@@ -24,29 +21,18 @@ export const goesOnWithinS = 120
  * itself and seals the result. The verdict that counts never rests on the live columns.
  */
 export class HoldController {
-  readonly #context: SessionContext
-  #hold: RunningHoldState | null = null
-  #lastEndS = Number.NEGATIVE_INFINITY
+  readonly #core: SessionCore
+  running: RunningHold | null = null
+  /** Bench time at which the last hold ended, [s]; before the first, minus infinity. */
+  lastEndS = Number.NEGATIVE_INFINITY
   /** Clock of this machine when the running stage began, [ms]. */
   #enteredAtMs = Number.NEGATIVE_INFINITY
   #checkedAtS = Number.NEGATIVE_INFINITY
-  readonly #watch: RunningHoldWatch
   readonly sealer: HoldSealer
-  #closed = false
 
-  constructor(context: SessionContext) {
-    this.#context = context
-    this.#watch = new RunningHoldWatch(context)
-    this.sealer = new HoldSealer(context, () => this.#hold !== null)
-  }
-
-  get running(): RunningHoldState | null {
-    return this.#hold
-  }
-
-  /** Bench time at which the last hold ended, [s]; before the first, minus infinity. */
-  get lastEndS(): number {
-    return this.#lastEndS
+  constructor(core: SessionCore) {
+    this.#core = core
+    this.sealer = new HoldSealer(core, () => this.running !== null)
   }
 
   get sealing(): boolean {
@@ -54,12 +40,12 @@ export class HoldController {
   }
 
   curves(): CompensatedCurve[] {
-    return this.#hold?.curves() ?? []
+    return this.running?.curves() ?? []
   }
 
   /** @throws RequestError when it cannot begin now */
   start(order: StartHold, from: MarkMaker): void {
-    const nowNs = this.#context.nowNs()
+    const nowNs = this.#core.clock.nowNs()
     if (nowNs === null) throw new RequestError(409, 'No reading has arrived yet: connect the logger first.')
     this.#begin(order, nowNs, false)
     this.#mark('pump-up', nowNs, { from, ...(order.dry === false && { dry: false }) })
@@ -71,67 +57,67 @@ export class HoldController {
    * @throws RequestError when the stage cannot follow
    */
   request(stage: HoldStage, from: MarkMaker, reason?: string): void {
-    const nowNs = this.#context.nowNs()
-    const hold = this.#hold
+    const nowNs = this.#core.clock.nowNs()
+    const hold = this.running
     if (!hold || nowNs === null) throw new RequestError(409, 'No hold is running: start one first.')
-    if (stage === 'settle' && !hold.machine.isAtPressure(this.#gaugePa(hold)))
+    if (stage === 'settle' && !hold.machine.isAtPressure(hold.gaugePa()))
       throw new RequestError(
         409,
         'Cannot settle yet: the gauge is under half of the test pressure. Pump up first.',
       )
-    this.#enter(hold, stage, this.#context.marks.unusedNs(nowNs), from, reason)
+    this.#enter(hold, stage, this.#core.marks.unusedNs(nowNs), from, reason)
   }
 
   /** The operator says what let the pressure off. @throws RequestError when no loss waits for an answer */
   answerLost(answer: LostAnswer): void {
-    const nowNs = this.#context.nowNs()
-    const hold = this.#hold
+    const nowNs = this.#core.clock.nowNs()
+    const hold = this.running
     if (!hold?.lost || nowNs === null) throw new RequestError(409, 'No pressure loss waits for an answer.')
     const { atS, section } = hold.lost
-    const lostNs = this.#context.startNs() + BigInt(Math.round(atS * 1e9))
+    const lostNs = (this.#core.startNs ?? 0n) + BigInt(Math.round(atS * 1e9))
     hold.answerLost(answer === 'still-holding')
-    this.#watch.anchor(hold)
+    hold.anchor()
     const text = `pressure of ${section} lost: ${lostWords[answer]}`
     // What let go under pressure voids the hold: only the operator can tell it from a vent.
     const isVent = answer === 'vented' || answer === 'still-holding'
-    if (isVent) this.#context.mark({ kind: 'note', fields: { text } }, lostNs)
-    else this.#context.mark({ kind: 'fault', fields: { code: 'pressure-lost', text } }, lostNs)
+    if (isVent) this.#core.mark({ kind: 'note', fields: { text } }, lostNs)
+    else this.#core.mark({ kind: 'fault', fields: { code: 'pressure-lost', text } }, lostNs)
     // A vent that nobody marked began when the fall was seen.
     if (answer === 'vented') this.#enter(hold, 'vent', lostNs)
     else if (answer !== 'still-holding') this.#enter(hold, 'vent', nowNs)
-    this.#context.changed()
+    this.#core.changed()
   }
 
   /** A photo taken at the running hold, of a fitting or of the whole. @throws RequestError when no hold takes it */
   photo(fitting: string | null, bytes: Uint8Array): void {
-    const hold = this.#hold
-    const nowNs = this.#context.nowNs()
+    const hold = this.running
+    const nowNs = this.#core.clock.nowNs()
     if (!hold || nowNs === null) throw new RequestError(409, 'No hold is running: photos go with a hold.')
-    const { folder, name: recording } = this.#context.recording
+    const { folder, name: recording } = this.#core.recording
     const name = keepHoldPhoto(folder, hold.photos, { fitting, bytes, recording: recording ?? 'hold' })
     if (name === null) throw new RequestError(409, 'This hold has as many photos as it can take.')
     hold.photos = [...hold.photos, name]
     this.#keepNote(hold)
     const id = fitting === null ? {} : { id: fitting }
-    this.#context.mark({ kind: 'note', ...id, fields: { text: 'photo', photo: name } }, nowNs)
+    this.#core.mark({ kind: 'note', ...id, fields: { text: 'photo', photo: name } }, nowNs)
   }
 
   /** A lost pressure that nobody has explained yet. */
   alarms(): Alarm[] {
-    const lost = this.#hold?.lost
+    const lost = this.running?.lost
     return lost
       ? [alarm('pressure-fell', { section: lost.section, from_Pa: lost.fromPa, to_Pa: lost.toPa })]
       : []
   }
 
   #enter(
-    hold: RunningHoldState,
+    hold: RunningHold,
     stage: HoldStage,
     timeNs: bigint,
     from: MarkMaker = 'operator',
     reason?: string,
   ): void {
-    const atS = this.#context.seconds(timeNs)
+    const atS = this.#core.seconds(timeNs)
     const { machine, spec } = hold
     const leftS = machine.stage === 'hold' ? spec.holdS - (atS - machine.startedS) : 0
     try {
@@ -154,7 +140,7 @@ export class HoldController {
    * @throws RequestError when it is another stage or too late
    */
   takeBackStage(of: string, mark: () => void): void {
-    const hold = this.#hold
+    const hold = this.running
     const stage = hold?.machine.stage
     if (!hold || stage === undefined || stage === 'pump-up' || hold.begunNs[stage] !== of)
       throw new RequestError(409, 'Only the stage that began last can be taken back.')
@@ -163,23 +149,16 @@ export class HoldController {
     mark()
     hold.takeBackStage()
     this.#keepNote(hold)
-    this.#watch.anchor(hold)
-    this.#context.stageBegan(hold.machine.stage, hold.spec.id)
-    this.#context.changed()
-  }
-
-  #gaugePa(hold: RunningHoldState): number[] {
-    return this.#context
-      .channels()
-      .standing(hold.spec.sections)
-      .map(({ gaugePa }) => gaugePa)
+    hold.anchor()
+    this.#core.options.onStage?.(hold.machine.stage, hold.spec.id)
+    this.#core.changed()
   }
 
   /** A stage mark that came with the logger's lines, as in a replay: it stands in the recording already. */
   follow(stage: HoldStage, holdId: string | null, timeNs: bigint): void {
-    const running = this.#hold
+    const running = this.running
     if (stage === 'pump-up' && !running) {
-      const { system } = this.#context.system()
+      const { system } = this.#core.systemFile
       const id = holdId ?? (system.holds.length === 1 ? system.holds[0].id : null)
       if (!id || this.sealing || !system.holds.some((spec) => spec.id === id)) return
       this.#begin({ hold: id, operator: null, witness: null, stateSheet: [], retests: null }, timeNs, true)
@@ -189,7 +168,7 @@ export class HoldController {
     if (!running) return
     running.follows = true
     try {
-      running.machine.enter(stage, this.#context.seconds(timeNs))
+      running.machine.enter(stage, this.#core.seconds(timeNs))
     } catch (error) {
       if (error instanceof StageOrderError) return
       throw error
@@ -199,91 +178,80 @@ export class HoldController {
 
   /** A sample arrived: what it shows of the running stage, and the stage that starts without a tap. */
   advance(timeS: number, timeNs: bigint): void {
-    const hold = this.#hold
+    const hold = this.running
     if (!hold || Math.abs(timeS - this.#checkedAtS) < 0.2) return
     this.#checkedAtS = timeS
-    this.#watch.update(hold, timeS)
+    hold.update(timeS)
     if (hold.follows || hold.lost) return
-    const due = hold.machine.due(timeS, this.#gaugePa(hold))
+    const due = hold.machine.due(timeS, hold.gaugePa())
     if (due) this.#enter(hold, due, timeNs)
   }
 
   /** Called about ten times a second. */
   tick(): void {
-    const nowNs = this.#context.nowNs()
-    const collected = this.#context.channels().takeCollected()
-    if (collected) this.#context.thread.append(collected)
-    const hold = this.#hold
-    if (hold && nowNs !== null) {
-      const nowS = this.#context.seconds(nowNs)
-      const goesOn = () => this.#hold === hold && !this.#closed
-      if (hold.machine.stage === 'hold') this.#watch.look(hold, nowS, goesOn)
-    }
+    const collected = this.#core.channels.takeCollected()
+    if (collected) this.#core.thread.tell('append', collected)
+    const { nowS } = this.#core
+    if (this.running?.machine.stage === 'hold' && nowS !== null) this.running.look(nowS)
     this.sealer.next()
   }
 
   /** Takes up the hold that a killed program left. `read` is its recording; the session continues it. */
-  resume(note: HoldNote, read: Recording, channels: LiveChannels): boolean {
-    const { system } = this.#context.system()
-    const hold = RunningHoldState.fromNote(note, system, (ns) => this.#context.seconds(BigInt(ns)))
-    if (!hold) return false
-    this.#hold = hold
-    this.#context.thread.begin(system, read.name, read.startNs)
-    this.#context.thread.append(channels.collectFrom(Number.NEGATIVE_INFINITY))
-    return true
+  resume(note: HoldNote, read: Recording): void {
+    this.running = RunningHold.fromNote(note, this.#core)
+    if (!this.running) return
+    const { thread, channels, systemFile } = this.#core
+    thread.tell('begin', systemFile.system, read.name, read.startNs)
+    thread.tell('append', channels.collectFrom(Number.NEGATIVE_INFINITY))
   }
 
   /** Ends a hold that cannot go on. Its recording decides what it proves; without a vent it proves nothing. */
   interrupt(why: string, timeNs: bigint): void {
-    const hold = this.#hold
+    const hold = this.running
     if (!hold) return
-    this.#context.mark({ kind: 'fault', fields: { code: 'interrupted', text: why } }, timeNs)
-    hold.machine.enter('end', this.#context.seconds(timeNs))
+    this.#core.mark({ kind: 'fault', fields: { code: 'interrupted', text: why } }, timeNs)
+    hold.machine.enter('end', this.#core.seconds(timeNs))
     this.#mark('end', timeNs)
     this.#finish(hold, why)
   }
 
   /** The running hold can prove nothing more. It runs on: it is under pressure until somebody vents it. */
   broke(why: string, timeNs: bigint): void {
-    const hold = this.#hold
+    const hold = this.running
     if (!hold || hold.broken !== null) return
     hold.broken = why
-    this.#context.mark({ kind: 'fault', fields: { code: 'interrupted', text: why } }, timeNs)
+    this.#core.mark({ kind: 'fault', fields: { code: 'interrupted', text: why } }, timeNs)
     this.#keepNote(hold)
-    this.#context.changed()
-  }
-
-  /** Seals the hold of a note without taking it up again. */
-  sealInterrupted(note: HoldNote, why: string): void {
-    this.sealer.add(note, why)
+    this.#core.changed()
   }
 
   /** Resolves when nothing is being sealed; nothing is begun after that. */
   async close(): Promise<void> {
-    this.#closed = true
+    if (this.running) this.running.isOver = true
     await this.sealer.close()
   }
 
   #begin(order: StartHold, timeNs: bigint, follows: boolean): void {
-    if (this.#hold) throw new RequestError(409, `The hold ${this.#hold.spec.id} is running: end it first.`)
+    if (this.running)
+      throw new RequestError(409, `The hold ${this.running.spec.id} is running: end it first.`)
     if (this.sealing) throw new RequestError(409, 'The last hold is being sealed: wait a moment.')
-    if (this.#context.recording.trouble) throw new RequestError(507, this.#context.recording.trouble)
-    const { system, text } = this.#context.system()
+    if (this.#core.recording.trouble) throw new RequestError(507, this.#core.recording.trouble)
+    const { system } = this.#core.systemFile
     const spec = system.holds.find(({ id }) => id === order.hold)
     if (!spec)
       throw new RequestError(404, `The system file has no hold ${order.hold}: choose one of its holds.`)
-    const startedS = this.#context.seconds(timeNs)
-    const hold = new RunningHoldState(spec, order, text, startedS, this.#lastEndS + 1e-6)
+    const startedS = this.#core.seconds(timeNs)
+    const hold = new RunningHold(this.#core, spec, order, startedS, this.lastEndS + 1e-6)
     hold.follows = follows
-    this.#hold = hold
-    this.#watch.restart()
+    this.running = hold
     this.#checkedAtS = Number.NEGATIVE_INFINITY
-    const fromS = Math.max(startedS - baselineS, this.#lastEndS)
-    this.#context.thread.begin(system, this.#context.recording.name ?? '', String(this.#context.startNs()))
-    this.#context.thread.append(this.#context.channels().collectFrom(fromS))
+    const fromS = Math.max(startedS - baselineS, this.lastEndS)
+    const { thread, recording, channels, startNs } = this.#core
+    thread.tell('begin', system, recording.name ?? '', String(startNs ?? 0n))
+    thread.tell('append', channels.collectFrom(fromS))
     if (order.stateSheet.length > 0) {
       const text = `checked: ${order.stateSheet.join('; ')}`
-      this.#context.mark({ kind: 'note', fields: { text } }, timeNs)
+      this.#core.mark({ kind: 'note', fields: { text } }, timeNs)
     }
   }
 
@@ -293,38 +261,36 @@ export class HoldController {
     timeNs: bigint,
     { from, ...more }: { readonly from?: MarkMaker; readonly reason?: string; readonly dry?: boolean } = {},
   ): void {
-    const hold = this.#hold!.spec.id
-    this.#context.mark(
-      { kind: 'stage', hold, fields: { name: stage, ...more }, ...(from && { from }) },
-      timeNs,
-    )
+    const hold = this.running!.spec.id
+    this.#core.mark({ kind: 'stage', hold, fields: { name: stage, ...more }, ...(from && { from }) }, timeNs)
   }
 
   #entered(stage: HoldStage, timeNs: bigint): void {
-    const hold = this.#hold!
+    const hold = this.running!
     hold.begunNs[stage] = String(timeNs)
     this.#enteredAtMs = performance.now()
     this.#keepNote(hold)
-    if (stage === 'settle' || stage === 'hold') this.#watch.anchor(hold)
+    if (stage === 'settle' || stage === 'hold') hold.anchor()
     if (stage === 'end') this.#finish(hold, hold.broken)
-    this.#context.stageBegan(stage, hold.spec.id)
-    this.#context.changed()
+    this.#core.options.onStage?.(stage, hold.spec.id)
+    this.#core.changed()
   }
 
-  #keepNote(hold: RunningHoldState): void {
+  #keepNote(hold: RunningHold): void {
     try {
-      this.#context.note.write(hold.note(this.#context.recording.name ?? ''))
+      this.#core.note.write(hold.note(this.#core.recording.name ?? ''))
     } catch (error) {
-      this.#context.log(`${(error as Error).message}; after a restart the running hold could not go on`)
+      this.#core.log(`${(error as Error).message}; after a restart the running hold could not go on`)
     }
   }
 
-  #finish(hold: RunningHoldState, remark: string | null): void {
-    this.#hold = null
-    this.#lastEndS = hold.machine.startedS
-    this.#context.channels().stopCollecting()
-    this.#context.thread.end()
-    const name = this.#context.recording.rotate() ?? ''
+  #finish(hold: RunningHold, remark: string | null): void {
+    this.running = null
+    hold.isOver = true
+    this.lastEndS = hold.machine.startedS
+    this.#core.channels.stopCollecting()
+    this.#core.thread.tell('end')
+    const name = this.#core.recording.rotate() ?? ''
     this.sealer.add(hold.note(name), remark)
   }
 }

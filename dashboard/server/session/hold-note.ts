@@ -4,40 +4,28 @@ import * as v from 'valibot'
 import { writeFileDurably } from '#dashboard/archive/write-durably.ts'
 import { syncFolder } from '#ingest/recording/sync-folder.ts'
 
-/** What must survive a kill of the program while a hold runs, beside the recording itself. */
-export interface HoldNote {
-  readonly stillhold_running: 1
-  readonly hold: string
-  readonly stage: 'pump-up' | 'settle' | 'hold' | 'vent'
-  /** When each stage began, epoch nanoseconds as decimal text. */
-  readonly begun: Readonly<Record<string, string>>
-  /** File name in the folder of the session's recordings. */
-  readonly recording: string
-  readonly systemText: string
-  readonly operator: string | null
-  readonly witness: string | null
-  readonly stateSheet: readonly string[]
-  readonly retests: string | null
-  /** Why the hold can prove nothing more, such as a full disk; absent while it can. */
-  readonly broken?: string
-  /** File names of the photos taken during it, beside its recording. */
-  readonly photos?: readonly string[]
-}
+const fileName = v.pipe(v.string(), v.regex(/^[\w.-]+$/))
 
+/** What must survive a kill of the program while a hold runs, beside the recording itself. */
 const shape = v.object({
   stillhold_running: v.literal(1),
   hold: v.string(),
   stage: v.picklist(['pump-up', 'settle', 'hold', 'vent']),
+  /** When each stage began, epoch nanoseconds as decimal text. */
   begun: v.record(v.string(), v.pipe(v.string(), v.regex(/^-?\d+$/))),
-  recording: v.pipe(v.string(), v.regex(/^[\w.-]+$/)),
+  /** In the folder of the session's recordings. */
+  recording: fileName,
   systemText: v.string(),
   operator: v.nullable(v.string()),
   witness: v.nullable(v.string()),
-  stateSheet: v.array(v.string()),
+  stateSheet: v.pipe(v.array(v.string()), v.readonly()),
   retests: v.nullable(v.string()),
+  /** Why the hold can prove nothing more, such as a full disk; absent while it can. */
   broken: v.optional(v.string()),
-  photos: v.optional(v.array(v.pipe(v.string(), v.regex(/^[\w.-]+$/)))),
-}) satisfies v.GenericSchema<unknown, HoldNote>
+  /** Photos taken during it, beside its recording. */
+  photos: v.optional(v.pipe(v.array(fileName), v.readonly())),
+})
+export type HoldNote = v.InferOutput<typeof shape>
 
 /** The note on the running hold, in one file that is there while a hold is not sealed. */
 export class HoldNoteFile {
@@ -81,4 +69,28 @@ export class HoldNoteFile {
     rmSync(this.path)
     syncFolder(this.#folder)
   }
+}
+
+/** Photos taken during one hold; more are a phone gone wild. */
+const atMost = 40
+
+/** Keeps a photo beside the recordings until its hold is sealed; returns its name, null when there are too many. */
+export function keepHoldPhoto(
+  folder: string,
+  kept: readonly string[],
+  photo: { readonly fitting: string | null; readonly bytes: Uint8Array; readonly recording: string },
+): string | null {
+  if (kept.length >= atMost) return null
+  const stem = photo.recording.replace(/\.lp$/, '')
+  const name = `${stem}-photo-${kept.length + 1}${photo.fitting === null ? '' : `-${photo.fitting.replaceAll(/[^\w-]/g, '_')}`}.jpg`
+  writeFileDurably(join(folder, name), photo.bytes)
+  return name
+}
+
+/** The photos of a hold that ends, as the archive takes them. */
+export function photosOf(
+  folder: string,
+  names: readonly string[],
+): { readonly name: string; readonly bytes: Uint8Array }[] {
+  return names.map((name) => ({ name, bytes: readFileSync(join(folder, name)) }))
 }

@@ -1,15 +1,8 @@
 import { join } from 'node:path'
 import type { HoldResult } from '#analysis/model/hold-result.ts'
-import type { System } from '#analysis/model/system.ts'
 import type { LiveState } from '#dashboard/api.ts'
-import type { Archive } from '#dashboard/archive/archive.ts'
-import type { AnalysisThread } from './analysis-thread.ts'
-import type { HoldNote, HoldNoteFile } from './hold-note.ts'
-import { photosOf } from './hold-photos.ts'
-import type { LiveChannels } from './live-channels.ts'
-import type { NewSessionMark, SessionMarks } from './session-marks.ts'
-import type { SessionRecording } from './session-recording.ts'
-import type { HoldStage } from './stage-machine.ts'
+import { type HoldNote, photosOf } from './hold-note.ts'
+import type { SessionCore } from './session-core.ts'
 
 /** The recording cannot be analyzed or does not show the hold that was to be sealed: trying again would not help. */
 class Unsealable extends Error {}
@@ -39,14 +32,14 @@ export class HoldSealer {
   trouble: string | null = null
   /** Why the last hold never gets a record; null when it has one or waits for it. */
   setAside: string | null = null
-  readonly #context: SessionContext
+  readonly #core: SessionCore
   readonly #holdRuns: () => boolean
   #waiting: Waiting[] = []
   #sealing: Promise<void> | null = null
   #closed = false
 
-  constructor(context: SessionContext, holdRuns: () => boolean) {
-    this.#context = context
+  constructor(core: SessionCore, holdRuns: () => boolean) {
+    this.#core = core
     this.#holdRuns = holdRuns
   }
 
@@ -77,13 +70,13 @@ export class HoldSealer {
         this.trouble = null
       })
       .catch((error: Error) => {
-        if (this.trouble !== error.message) this.#context.log(error.message)
+        if (this.trouble !== error.message) this.#core.log(error.message)
         this.trouble = error.message
         return new Promise<void>((resolve) => setTimeout(resolve, tryAgainMs).unref())
       })
       .finally(() => {
         this.#sealing = null
-        this.#context.changed()
+        this.#core.changed()
       })
   }
 
@@ -100,34 +93,36 @@ export class HoldSealer {
       }
     }
     try {
-      this.#context.note.setAside(waiting.note)
+      this.#core.note.setAside(waiting.note)
     } catch (error) {
       throw new Error(`${waiting.unsealable}; nor can it be set aside: ${(error as Error).message}`)
     }
     this.setAside = waiting.unsealable
-    this.#context.log(waiting.unsealable)
+    this.#core.log(waiting.unsealable)
   }
 
   /** What stays behind when this fails does no harm: the next start finds the hold in the archive. */
   #clearNote(): void {
     if (this.#holdRuns()) return
     try {
-      this.#context.note.clear()
+      this.#core.note.clear()
     } catch (error) {
-      this.#context.log(`the note of the sealed hold cannot be removed: ${(error as Error).message}`)
+      this.#core.log(`the note of the sealed hold cannot be removed: ${(error as Error).message}`)
     }
   }
 
   async #seal(waiting: Waiting): Promise<LiveState['last']> {
     const { note, remark } = waiting
-    const { archive, recording, thread, log } = this.#context
+    const { archive, recording, thread, log } = this.#core
     const path = join(recording.folder, note.recording)
     recording.sync()
-    const analyses = await thread.analyze(path, note.recording, note.systemText).catch((error: Error) => {
-      const message = `${note.recording} cannot be analyzed, its hold is not sealed: ${error.message}`
-      // A hold that stops the analysis must not stop the bench: it is set aside, and its recording is kept.
-      throw ++waiting.failedAnalyses < analyzeAtMost ? new Error(message) : new Unsealable(message)
-    })
+    const analyses = await thread
+      .ask('analyze', path, note.recording, note.systemText)
+      .catch((error: Error) => {
+        const message = `${note.recording} cannot be analyzed, its hold is not sealed: ${error.message}`
+        // A hold that stops the analysis must not stop the bench: it is set aside, and its recording is kept.
+        throw ++waiting.failedAnalyses < analyzeAtMost ? new Error(message) : new Unsealable(message)
+      })
     const analysis = analyses.findLast((each) => each.result.hold === note.hold)
     if (!analysis)
       throw new Unsealable(`${note.recording} shows no hold ${note.hold}: look at it with stillhold analyze`)
@@ -151,7 +146,7 @@ export class HoldSealer {
   }
 
   #systemName(note: HoldNote): string {
-    const { system, text } = this.#context.system()
+    const { system, text } = this.#core.systemFile
     return text === note.systemText
       ? system.name
       : (/^name:\s*(.+)$/m.exec(note.systemText)?.[1] ?? 'unnamed')
@@ -166,24 +161,4 @@ function withoutFalsePass(result: HoldResult, note: HoldNote, remark: string | n
   if (result.verdict !== 'pass' || (note.begun.vent !== undefined && remark === null)) return result
   const message = remark ?? 'the hold ended without a vent: the gauge was not seen to answer'
   return { ...result, verdict: 'void', reasons: [{ code: 'interrupted', message }, ...result.reasons] }
-}
-
-/** What the controller needs of the session. */
-export interface SessionContext {
-  readonly archive: Archive
-  readonly recording: SessionRecording
-  readonly marks: SessionMarks
-  readonly note: HoldNoteFile
-  readonly thread: AnalysisThread
-  channels(): LiveChannels
-  system(): { system: System; text: string }
-  /** Bench time now; null before the first sample. */
-  nowNs(): bigint | null
-  startNs(): bigint
-  seconds(timeNs: bigint): number
-  mark(mark: NewSessionMark, timeNs: bigint): void
-  /** The state changed: tell the page. */
-  changed(): void
-  stageBegan(stage: HoldStage, hold: string): void
-  log(line: string): void
 }

@@ -3,17 +3,24 @@ import { type Channel, isNamed, isSectionPressure, type System } from '#analysis
 import { standardAtmospherePa } from '#analysis/physics/ideal-gas.ts'
 import { calibratedReadings } from '#analysis/signal/calibrated-readings.ts'
 import type { Alarm, LiveState, MinMaxColumns, SampleBatch } from '#dashboard/api.ts'
-import { LiveBatch } from '#dashboard/server/stream/live-batch.ts'
 import { typedMeasurement } from '#ingest/intake/dialects/dialect.ts'
 import { applyZeroMarks } from '#ingest/recording/apply-zero-marks.ts'
-import { ChannelColumns } from './channel-columns.ts'
-import type { SampleColumns } from './growing-recording.ts'
-import { PressureAlarms } from './pressure-alarms.ts'
-import type { SectionNow } from './pressure-loss.ts'
-import { sliceColumns } from './slice-columns.ts'
+import { ChannelColumns, extremes, type SampleColumns, sliceColumns } from './columns.ts'
+import { PressureAlarms, type SectionNow } from './pressure-watch.ts'
 
 /** Over this time a reading is told as its mean, lowest and highest, [s]. */
 const latelyS = 5
+/** Most readings of one channel in one batch to the page: a fast logger is shown by the extremes of each slice. */
+const batchAtMost = 20
+
+interface LiveChannel {
+  readonly channel: Channel
+  readonly columns: ChannelColumns
+  readonly arrivals: Arrivals
+  /** So many of its samples were handed to the page, and to the analysis. */
+  shown: number
+  collected: number
+}
 
 /**
  * The channels of the running session: what they said, what the page and the looks have not seen yet, alarms.
@@ -22,45 +29,32 @@ const latelyS = 5
  * there as read, for it applies them itself.
  */
 export class LiveChannels {
-  readonly #channels: ReadonlyMap<string, Channel>
-  readonly #columns: ReadonlyMap<string, ChannelColumns>
-  readonly #arrivals: ReadonlyMap<string, Arrivals>
+  readonly #channels: ReadonlyMap<string, LiveChannel>
   readonly #alarms: ReadonlyMap<string, PressureAlarms>
-  readonly #batch = new LiveBatch()
-  /** Samples the analysis has not got yet; collected only while a hold runs. */
-  #pending: Map<string, { timeS: number[]; reading: number[] }> | null = null
+  /** While a hold runs, the analysis is given what comes. */
+  #isCollecting = false
   #atmospherePa = standardAtmospherePa
   readonly #zeros = new LiveZeros()
 
   /** @param marks what was marked before, such as under an earlier text of the system file */
   constructor(system: System, marks: readonly Mark[] = []) {
     for (const mark of marks) this.#zeros.add(mark)
-    this.#channels = new Map(system.channels.map((channel) => [channel.id, channel]))
-    this.#arrivals = new Map(
-      system.channels.map(({ id, from }) => [
-        id,
-        from.measurement === typedMeasurement ? new Arrivals(undefined, typedAfterS) : new Arrivals(),
-      ]),
+    this.#channels = new Map(
+      system.channels.map((channel) => {
+        const isTyped = channel.from.measurement === typedMeasurement
+        const arrivals = new Arrivals(undefined, isTyped ? typedAfterS : quietAfterS)
+        return [channel.id, { channel, columns: new ChannelColumns(), arrivals, shown: 0, collected: 0 }]
+      }),
     )
-    this.#columns = new Map(system.channels.map(({ id }) => [id, new ChannelColumns()]))
     this.#alarms = new Map(system.sections.map((section) => [section.id, new PressureAlarms(section)]))
   }
 
   sample(id: string, timeS: number, reading: number): void {
-    const channel = this.#channels.get(id)
-    if (!channel) return
-    this.#arrivals.get(id)!.came()
-    this.#columns.get(id)!.append(timeS, reading)
-    this.#batch.add(id, timeS, reading)
-    if (this.#pending) {
-      let columns = this.#pending.get(id)
-      if (!columns) {
-        columns = { timeS: [], reading: [] }
-        this.#pending.set(id, columns)
-      }
-      columns.timeS.push(timeS)
-      columns.reading.push(reading)
-    }
+    const live = this.#channels.get(id)
+    if (!live) return
+    const { channel, columns, arrivals } = live
+    arrivals.came()
+    columns.append(timeS, reading)
     if (channel.measures === 'barometric-pressure') this.#atmospherePa = trueReading(channel, reading)
     const gaugePa = this.#gauge(channel, reading)
     if (gaugePa === null || !channel.section) return
@@ -78,70 +72,77 @@ export class LiveChannels {
 
   /** Begins to collect for the analysis, with what came from `fromS` on. */
   collectFrom(fromS: number): Record<string, SampleColumns> {
-    this.#pending = new Map()
+    this.#isCollecting = true
+    for (const live of this.#channels.values()) live.collected = live.columns.count
     return Object.fromEntries(
-      [...this.#columns].map(([id, columns]) => {
-        const { timeS, reading } = columns.since(fromS)
-        return [id, { timeS: timeS.slice(), reading: reading.slice() }]
-      }),
+      [...this.#channels].map(([id, { columns }]) => [id, copyOf(columns.since(fromS))]),
     )
   }
 
   /** What came since the last call; null when nothing did or nothing is collected. */
   takeCollected(): Record<string, SampleColumns> | null {
-    if (!this.#pending || this.#pending.size === 0) return null
-    const taken = Object.fromEntries(
-      [...this.#pending].map(([id, { timeS, reading }]) => [
-        id,
-        { timeS: Float64Array.from(timeS), reading: Float64Array.from(reading) },
-      ]),
-    )
-    this.#pending = new Map()
-    return taken
+    const more = [...this.#channels].filter(([, { columns, collected }]) => columns.count > collected)
+    if (!this.#isCollecting || more.length === 0) return null
+    const taken = more.map(([id, live]) => {
+      const columns = copyOf(live.columns.after(live.collected))
+      live.collected = live.columns.count
+      return [id, columns] as const
+    })
+    return Object.fromEntries(taken)
   }
 
   stopCollecting(): void {
-    this.#pending = null
+    this.#isCollecting = false
   }
 
+  /** What the page has not seen yet; null when nothing came. */
   takeBatch(): SampleBatch | null {
-    const batch = this.#batch.take()
-    if (batch === null) return null
-    const channels = Object.entries(batch.channels).map(([id, columns]) => {
-      const channel = this.#channels.get(id)!
-      if (!this.#zeros.has(channel)) return [id, columns] as const
-      const reading = Array.from(this.#zeros.applied(channel, columns.timeS, columns.reading))
-      return [id, { timeS: columns.timeS, reading }] as const
+    const more = [...this.#channels].filter(([, { columns, shown }]) => columns.count > shown)
+    if (more.length === 0) return null
+    const channels = more.map(([id, live]) => {
+      const all = live.columns.after(live.shown)
+      live.shown = live.columns.count
+      const few =
+        all.timeS.length <= batchAtMost ? all : extremes(all, Math.ceil((2 * all.timeS.length) / batchAtMost))
+      const { timeS, reading } = this.#zeros.applied(live.channel, few)
+      return [id, { timeS: Array.from(timeS), reading: Array.from(reading) }] as const
     })
     return { channels: Object.fromEntries(channels) }
   }
 
   newest(): LiveState['newest'] {
     return Object.fromEntries(
-      [...this.#columns].flatMap(([id, columns]) => {
-        const { newest } = columns
-        if (newest === null) return []
-        const { timeS, reading } = newest
-        const shown = this.#zeros.one(this.#channels.get(id)!, timeS, reading)
-        const { quietS } = this.#arrivals.get(id)!
-        return [
-          [id, { timeS, reading: shown, quietS, lately: lately(columns.since(timeS - latelyS).reading) }],
-        ]
-      }),
+      [...this.#channels].flatMap(
+        ([
+          id,
+          {
+            channel,
+            columns,
+            arrivals: { quietS },
+          },
+        ]) => {
+          if (columns.newest === null) return []
+          const { timeS, reading } = columns.newest
+          const shown = this.#zeros.one(channel, timeS, reading)
+          return [
+            [id, { timeS, reading: shown, quietS, lately: lately(columns.since(timeS - latelyS).reading) }],
+          ]
+        },
+      ),
     )
   }
 
   /** Where each measured section among those given stands now; nothing before its first reading. */
   standing(sections: readonly string[]): SectionNow[] {
     return sections.flatMap((section) => {
-      const channel = this.#pressureOf(section)
-      const newest = channel && this.#columns.get(channel.id)!.newest
-      if (!newest) return []
-      const gaugePa = this.#gauge(channel, this.#zeros.one(channel, newest.timeS, newest.reading))!
+      const live = this.#pressureOf(section)
+      const newest = live?.columns.newest
+      if (!live || !newest) return []
+      const gaugePa = this.#gauge(live.channel, this.#zeros.one(live.channel, newest.timeS, newest.reading))!
       const thermometer = [...this.#channels.values()].find(
-        (one) => one.section === section && one.measures === 'temperature',
+        ({ channel }) => channel.section === section && channel.measures === 'temperature',
       )
-      const temperatureK = thermometer ? (this.#columns.get(thermometer.id)!.newest?.reading ?? null) : null
+      const temperatureK = thermometer?.columns.newest?.reading ?? null
       const absolutePa = gaugePa + this.#atmospherePa
       return [{ section, timeS: newest.timeS, gaugePa, absolutePa, temperatureK }]
     })
@@ -149,11 +150,10 @@ export class LiveChannels {
 
   /** Gauge pressure of one section from a time on; null when it is not measured. */
   gaugeSince(section: string, fromS: number): { timeS: Float64Array; gaugePa: Float64Array } | null {
-    const channel = this.#pressureOf(section)
-    if (!channel) return null
-    const { timeS, reading } = this.#columns.get(channel.id)!.since(fromS)
-    const shown = this.#zeros.has(channel) ? this.#zeros.applied(channel, timeS, reading) : reading
-    return { timeS, gaugePa: shown.map((each) => this.#gauge(channel, each) ?? Number.NaN) }
+    const live = this.#pressureOf(section)
+    if (!live) return null
+    const { timeS, reading } = this.#zeros.applied(live.channel, live.columns.since(fromS))
+    return { timeS, gaugePa: reading.map((each) => this.#gauge(live.channel, each) ?? Number.NaN) }
   }
 
   alarms(): Alarm[] {
@@ -161,19 +161,17 @@ export class LiveChannels {
   }
 
   minMax(fromS: number, points: number): MinMaxColumns[] {
-    return [...this.#columns].map(([id, columns]) => {
-      const channel = this.#channels.get(id)!
-      const { timeS, reading } = columns.since(fromS)
-      const shown = this.#zeros.has(channel) ? this.#zeros.applied(channel, timeS, reading) : reading
-      return sliceColumns({ channel: id, timeS, reading: shown }, fromS, Number.POSITIVE_INFINITY, points)
+    return [...this.#channels].map(([id, { channel, columns }]) => {
+      const shown = this.#zeros.applied(channel, columns.since(fromS))
+      return sliceColumns({ channel: id, ...shown }, fromS, Number.POSITIVE_INFINITY, points)
     })
   }
 
-  #pressureOf(section: string): Channel | undefined {
+  #pressureOf(section: string): LiveChannel | undefined {
     const measured = [...this.#channels.values()].filter(
-      (channel) => channel.section === section && isSectionPressure(channel.measures),
+      ({ channel }) => channel.section === section && isSectionPressure(channel.measures),
     )
-    return measured.find(({ id }) => this.#columns.get(id)!.newest !== null) ?? measured[0]
+    return measured.find(({ columns }) => columns.newest !== null) ?? measured[0]
   }
 
   #gauge(channel: Channel, reading: number): number | null {
@@ -182,6 +180,11 @@ export class LiveChannels {
     return channel.measures === 'gauge-pressure' ? pressurePa : pressurePa - this.#atmospherePa
   }
 }
+
+const copyOf = ({ timeS, reading }: SampleColumns): SampleColumns => ({
+  timeS: timeS.slice(),
+  reading: reading.slice(),
+})
 
 function lately(reading: Float64Array): { asRead: number; low: number; high: number } {
   let sum = 0
@@ -256,18 +259,21 @@ export class LiveZeros {
     if (mark.kind === 'zero' && mark.id !== null) this.#captured.add(mark.id)
   }
 
-  has(channel: Channel): boolean {
+  #has(channel: Channel): boolean {
     return [...this.#captured].some((id) => isNamed(channel, id))
   }
 
   /** Readings with the captures applied; the given ones are left as they are. */
-  applied(channel: Channel, timeS: ArrayLike<number>, reading: ArrayLike<number>): Float64Array {
-    const values = Float64Array.from(reading)
-    if (this.has(channel)) applyZeroMarks(channel, { timeS: Float64Array.from(timeS), values }, this.#marks)
-    return values
+  applied(channel: Channel, { timeS, reading }: SampleColumns): SampleColumns {
+    if (!this.#has(channel)) return { timeS, reading }
+    const values = reading.slice()
+    applyZeroMarks(channel, { timeS, values }, this.#marks)
+    return { timeS, reading: values }
   }
 
   one(channel: Channel, timeS: number, reading: number): number {
-    return this.has(channel) ? this.applied(channel, [timeS], [reading])[0] : reading
+    if (!this.#has(channel)) return reading
+    return this.applied(channel, { timeS: Float64Array.of(timeS), reading: Float64Array.of(reading) })
+      .reading[0]
   }
 }

@@ -2,24 +2,11 @@ import { isKnownId } from '#analysis/hunt/joints-opened.ts'
 import type { HoldResult } from '#analysis/model/hold-result.ts'
 import type { MarkMaker } from '#analysis/model/origin.ts'
 import type { NewMark } from '#dashboard/api.ts'
-import type { Archive } from '#dashboard/archive/archive.ts'
 import type { RecordDraft } from '#dashboard/archive/record.ts'
 import { RequestError } from '#dashboard/server/http/request-error.ts'
 import { mayCorrect } from '#ingest/recording/corrected-marks.ts'
-import type { NewSessionMark, SessionMarks } from './session-marks.ts'
-import type { SystemFileOnDisk } from './system-file-on-disk.ts'
-
-interface Parts {
-  readonly archive: Archive
-  readonly systemFile: SystemFileOnDisk
-  readonly marks: SessionMarks
-  /** Bench seconds in one of ours. */
-  readonly speed: number
-  write(mark: NewSessionMark, timeNs: bigint): void
-  isHolding(): boolean
-  /** @throws RequestError when that stage cannot be taken back */
-  takeBackStage(of: string, mark: () => void): void
-}
+import type { HoldController } from './hold-controller.ts'
+import type { SessionCore } from './session-core.ts'
 
 /** Kinds sealed as a record of their own between holds: the ledger must know of them even when no hold follows. */
 const sealedKinds = ['work', 'look', 'plug'] as const
@@ -34,46 +21,48 @@ const keysKept = 2000
 
 /** Marks that people make on the page: written into the recording, and between holds sealed as records. */
 export class OperatorMarks {
-  readonly #parts: Parts
+  readonly #core: SessionCore
+  readonly #controller: HoldController
   readonly #keys = new Set<string>()
 
-  constructor(parts: Parts) {
-    this.#parts = parts
+  constructor(core: SessionCore, controller: HoldController) {
+    this.#core = core
+    this.#controller = controller
   }
 
   /** @throws RequestError when it names something unknown or takes back what cannot be taken back */
   add(mark: NewMark, nowNs: bigint, from: MarkMaker = 'operator'): void {
     const { key, agoS = 0, ...given } = mark
     // What is found of a gauge that is moved counts wherever it goes.
-    const moved = this.#parts.systemFile.system?.channels.find(({ id }) => id === mark.id)?.movable
+    const moved = this.#core.systemFile.system.channels.find(({ id }) => id === mark.id)?.movable
     const written = mark.kind === 'zero' && moved ? { ...given, id: moved.id } : given
     if (key !== undefined && this.#keys.has(key)) return
-    const timeNs = this.#parts.marks.unusedNs(nowNs - BigInt(Math.round(agoS * this.#parts.speed * 1e9)))
+    const timeNs = this.#core.marks.unusedNs(nowNs - BigInt(Math.round(agoS * this.#core.speed * 1e9)))
     if (mark.kind === 'correction') this.#takeBack(mark, timeNs, from)
     else {
       this.#requireKnown(mark)
-      this.#parts.write({ ...written, from }, timeNs)
-      if (!this.#parts.isHolding() && isSealed(mark.kind) && mark.id !== undefined)
+      this.#core.mark({ ...written, from }, timeNs)
+      if (this.#controller.running === null && isSealed(mark.kind) && mark.id !== undefined)
         this.#seal(mark.kind, mark.id, { time_ns: String(timeNs), ...mark.fields, from })
     }
     if (key !== undefined) this.#remember(key)
   }
 
   #requireKnown({ kind, id, fields }: NewMark): void {
-    const { system } = this.#parts.systemFile
+    const { system } = this.#core.systemFile
     if (kind === 'place') {
-      const gauge = system?.channels.find(({ movable }) => movable?.id === id)?.movable
+      const gauge = system.channels.find(({ movable }) => movable?.id === id)?.movable
       if (gauge?.places.includes(String(fields.section))) return
       const where = gauge === undefined ? 'no gauge that is moved' : `no place ${fields.section} for it`
       throw new RequestError(404, `The system file has ${where} (${id}): see places of its channels.`)
     }
-    if ((kind !== 'work' && kind !== 'look') || system === null || isKnownId(system, id ?? '')) return
+    if ((kind !== 'work' && kind !== 'look') || isKnownId(system, id ?? '')) return
     throw new RequestError(404, `The system file names no ${id ?? 'id'}: choose a fitting, valve or section.`)
   }
 
   #takeBack({ fields, id }: NewMark, timeNs: bigint, from: MarkMaker): void {
     const of = String(fields.of)
-    const mark = this.#parts.marks.at(of)
+    const mark = this.#core.marks.at(of)
     const record = this.#recordOf(of)
     if (mark === undefined && record === null)
       throw new RequestError(404, 'This mark is not known any more: it stands in an earlier recording.')
@@ -87,10 +76,10 @@ export class OperatorMarks {
       ...(id !== undefined && { id }),
       fields: { ...fields, of },
     }
-    const write = (): void => this.#parts.write(correction, timeNs)
-    if (mark?.kind === 'stage') this.#parts.takeBackStage(of, write)
+    const write = () => this.#core.mark(correction, timeNs)
+    if (mark?.kind === 'stage') this.#controller.takeBackStage(of, write)
     else write()
-    const sealed = record ?? (this.#parts.isHolding() ? null : this.#holdAround(BigInt(of)))
+    const sealed = record ?? (this.#controller.running ? null : this.#holdAround(BigInt(of)))
     if (sealed === null) return
     const about = sealed.result as { readonly id?: string }
     this.#seal('correction', String(about.id ?? id ?? ''), { time_ns: String(timeNs), of }, sealed.id)
@@ -98,8 +87,8 @@ export class OperatorMarks {
 
   /** The sealed hold that a mark of that moment belongs to: its verdict may rest on it. */
   #holdAround(timeNs: bigint) {
-    for (const { id } of this.#parts.archive.list({ kind: 'hold' })) {
-      const { result } = this.#parts.archive.get(id)
+    for (const { id } of this.#core.archive.list({ kind: 'hold' })) {
+      const { result } = this.#core.archive.get(id)
       const { pump_up_ns, hold_ns, vent_ns } = (result as HoldResult).stages
       const beganNs = pump_up_ns ?? hold_ns
       const endedNs = vent_ns ?? hold_ns
@@ -112,8 +101,8 @@ export class OperatorMarks {
   /** The record that a mark was sealed as between holds. */
   #recordOf(timeNs: string): { readonly id: string; readonly result: RecordDraft['result'] } | null {
     for (const kind of sealedKinds)
-      for (const { id } of this.#parts.archive.list({ kind })) {
-        const { result } = this.#parts.archive.get(id)
+      for (const { id } of this.#core.archive.list({ kind })) {
+        const { result } = this.#core.archive.get(id)
         if ((result as { readonly time_ns?: unknown }).time_ns === timeNs) return { id, result }
       }
     return null
@@ -125,13 +114,13 @@ export class OperatorMarks {
     fields: Readonly<Record<string, string | number | boolean>>,
     corrects: string | null = null,
   ): void {
-    const { system, text } = this.#parts.systemFile
-    const section = system?.fittings.find((one) => one.id === id)?.section
-    this.#parts.archive.seal({
+    const { system, text } = this.#core.systemFile
+    const section = system.fittings.find((one) => one.id === id)?.section
+    this.#core.archive.seal({
       kind,
       recordingPath: null,
       systemText: text,
-      systemName: system?.name ?? 'unnamed',
+      systemName: system.name,
       result: { stillhold: 1, id, ...(section ? { section } : {}), ...fields },
       operator: typeof fields.by === 'string' ? fields.by : null,
       witness: null,

@@ -2,21 +2,249 @@ import type { Origin } from '#analysis/model/origin.ts'
 import type { Channel } from '#analysis/model/system.ts'
 import type { Alarm, PortState } from '#dashboard/api.ts'
 import { RequestError } from '#dashboard/server/http/request-error.ts'
-import { BenchPort, type PortReceiver, type SessionPort } from './bench-port.ts'
+import type { DialectName } from '#ingest/intake/dialects/dialect.ts'
+import { Intake } from '#ingest/intake/intake.ts'
+import type { IntakeMark, IntakeSink } from '#ingest/intake/sink.ts'
+import type { Arrival, Port, PortFault, PortListener } from '#ingest/sources/port.ts'
+import { type ClockFields, LoggerClock } from './clocks.ts'
+
+export interface SessionPort {
+  readonly port: Port
+  /** The user's word on the dialect; absent: detected. */
+  readonly dialect?: DialectName | null
+  /** Tags put on every point, such as `port=a` where several loggers run. */
+  readonly tags?: Readonly<Record<string, string>>
+}
+
+/** What the session does with what a port delivers. */
+export interface PortReceiver extends IntakeSink {
+  /** The port's clock jumped (`seconds`) or runs fast (`fast_percent`): a mark of it belongs into the recording. */
+  clockWrong(fields: ClockFields, timeNs: bigint): void
+  /** Whether a channel of the system file uses this field. */
+  isTaken?(field: string): boolean
+  /** One line for the terminal: what is wrong with the port. */
+  say(line: string): void
+}
+
+/** Silence that is told, [s]: shorter than the watchdog that opens the port again, longer than a slow logger's step. */
+const silentAfterS = 5
+
+/** One port of the session with its intake and the watch over its clock. */
+export class BenchPort implements PortListener {
+  readonly port: Port
+  readonly tags: Readonly<Record<string, string>>
+  readonly #intake: Intake
+  /** Null where the bench does not run in real time. */
+  readonly #clock: LoggerClock | null
+  readonly #unread = new UnreadLines()
+  readonly #isTaken: (field: string) => boolean
+  #openedNs: bigint | null = null
+  #fault: PortFault | null = null
+  /** The fault said last on the terminal; the same is said again only after bytes have come. */
+  #said: string | null = null
+  readonly #say: (line: string) => void
+
+  constructor({ port, dialect, tags }: SessionPort, speed: number, receiver: PortReceiver) {
+    this.port = port
+    this.tags = tags ?? {}
+    this.#clock = speed === 1 ? new LoggerClock(port.name) : null
+    this.#say = (line) => receiver.say(line)
+    this.#isTaken = (field) => receiver.isTaken?.(field) ?? false
+    const sink: IntakeSink = {
+      point: (point, line, arrival) => {
+        this.#unread.restart()
+        const timeNs = BigInt(point.timeNs!)
+        for (const wrong of this.#clock?.update(timeNs, arrival.monotonicNs) ?? [])
+          receiver.clockWrong(wrong, timeNs)
+        receiver.point(point, line, arrival)
+      },
+      reject: (reason, bytes, arrival) => {
+        this.#unread.refused(reason)
+        receiver.reject(reason, bytes, arrival)
+      },
+      comment: (text, arrival) => receiver.comment(text, arrival),
+      mark: (mark: IntakeMark, arrival) => receiver.mark(mark, arrival),
+    }
+    this.#intake = new Intake({ port: port.name, sink, joinsMidLine: port.joinsMidLine, dialect, tags })
+  }
+
+  opened(arrival: Arrival): void {
+    this.#openedNs = arrival.monotonicNs
+    this.#fault = null
+    this.#clock?.reopened()
+    this.#intake.opened(arrival)
+  }
+
+  bytes(chunk: Uint8Array, arrival: Arrival): void {
+    this.#fault = null
+    this.#said = null
+    this.#intake.bytes(chunk, arrival)
+  }
+
+  heard(bytes: Uint8Array): void {
+    this.#unread.heard(bytes)
+  }
+
+  closed(arrival: Arrival): void {
+    this.#intake.closed(arrival)
+  }
+
+  fault(fault: PortFault, arrival: Arrival): void {
+    this.#fault = fault
+    if (this.#said !== fault.message) this.#say(fault.message)
+    this.#said = fault.message
+    this.#intake.fault(fault, arrival)
+  }
+
+  confirm(): void {
+    this.#intake.confirm()
+  }
+
+  /** @throws RequestError when the port has no such setting, or has another count of columns */
+  fix({ baudRate, columns }: { readonly baudRate?: number; readonly columns?: readonly string[] }): void {
+    if (baudRate !== undefined) {
+      if (!this.port.setBaudRate) throw new RequestError(409, `${this.port.name} has no baud rate.`)
+      this.port.setBaudRate(baudRate)
+      this.#unread.restart()
+    }
+    if (columns !== undefined && !this.#intake.nameColumns(columns))
+      throw new RequestError(
+        409,
+        `${this.port.name} does not send ${columns.length} columns: name each one once, in their order.`,
+      )
+  }
+
+  /** Units that the logger writes beside its numbers, by the names of these. */
+  units(): ReadonlyMap<string, string> {
+    const { quantities } = this.#state()
+    return new Map(quantities.flatMap(({ name, unit }) => (unit === null ? [] : [[name, unit] as const])))
+  }
+
+  state(): PortState {
+    return { ...plainPortState(this.#state()), trouble: this.#trouble() }
+  }
+
+  #trouble(): PortState['trouble'] {
+    const { dialect, quantities } = this.#state()
+    const columns = dialect?.startsWith('csv') ? quantities.map(({ name }) => name) : null
+    const { name, baudRate = null } = this.port
+    return this.#unread.trouble(
+      { name, baudRate },
+      columns,
+      columns?.some((one) => this.#isTaken(one)) ?? false,
+    )
+  }
+
+  alarms(): Alarm[] {
+    const state = this.#state()
+    const found: Alarm[] = []
+    const nowNs = process.hrtime.bigint()
+    const name = this.port.name
+    const sinceOpenS = this.#openedNs === null ? 0 : Number(nowNs - this.#openedNs) / 1e9
+    const silentS = state.silentS ?? sinceOpenS
+    const trouble = this.#trouble()
+    if (this.#fault?.code === 'unplugged' || this.#fault?.code === 'open-failed') {
+      found.push({ code: 'logger-unplugged', message: this.#fault.message })
+    } else if (trouble) {
+      found.push({ code: 'logger-unread', message: trouble.message })
+    } else if (this.#fault?.code === 'silent' || (state.open && silentS > silentAfterS)) {
+      const message = `${name} has sent nothing for ${Math.round(silentS)} s: check the logger’s power and its cable.`
+      found.push({ code: 'logger-silent', message })
+    }
+    for (const message of this.#clock?.messages(nowNs) ?? []) found.push({ code: 'clock-jump', message })
+    return found
+  }
+
+  #state() {
+    return this.#intake.state(process.hrtime.bigint())
+  }
+}
+
+type Trouble = NonNullable<PortState['trouble']>
+
+/** Bytes without a line after which the port is judged: some lines of any logger. */
+const judgedAfterBytes = 400
+/** Lines in a row that are no text. */
+const garbledLines = 5
+/** Above this part of bytes that no text has, the bit rate is wrong. */
+const oddPart = 0.1
+
+/** What a port delivers that becomes no reading, and what it most probably is. */
+class UnreadLines {
+  /** Since the last line that could be read. */
+  #bytes = 0
+  #odd = 0
+  #garbled = 0
+
+  heard(bytes: Uint8Array): void {
+    this.#bytes += bytes.length
+    for (const byte of bytes) if (!isText(byte)) this.#odd++
+  }
+
+  /** A line was refused, and why. */
+  refused(reason: string): void {
+    if (/control characters|UTF-8|too long/.test(reason)) this.#garbled++
+  }
+
+  /** A line was read, or another baud rate begins. */
+  restart(): void {
+    this.#bytes = 0
+    this.#odd = 0
+    this.#garbled = 0
+  }
+
+  /**
+   * @param columns names of the columns; null where the logger names its values itself
+   * @param taken whether a channel of the system file uses one of them
+   */
+  trouble(
+    { name, baudRate }: { readonly name: string; readonly baudRate: number | null },
+    columns: readonly string[] | null,
+    taken: boolean,
+  ): Trouble | null {
+    if (baudRate !== null && (this.#garbled >= garbledLines || this.#bytes > judgedAfterBytes)) {
+      const isNoise = this.#garbled >= garbledLines || this.#odd > oddPart * this.#bytes
+      return isNoise
+        ? {
+            code: 'baud-rate',
+            baudRate,
+            message: `${name} sends bytes that are no text: its baud rate is probably not ${baudRate}.`,
+          }
+        : {
+            code: 'line-ends',
+            baudRate,
+            message: `${name} sends text without line ends: let the logger end each line with a line feed.`,
+          }
+    }
+    if (columns === null || taken || !columns.every((column, i) => column === `c${i + 1}`)) return null
+    return {
+      code: 'header',
+      columns: columns.length,
+      message: `${name} sends ${columns.length} columns without names: its header line was probably missed.`,
+    }
+  }
+}
+
+const isText = (byte: number): boolean =>
+  (byte >= 32 && byte < 127) || byte === 9 || byte === 10 || byte === 13
 
 /** Silence of what is no port that is told, [s]: loggers that write over HTTP keep ten seconds' readings at most as they come. */
-const silentAfterS = 15
+const otherSilentAfterS = 15
 
 /** Where the session's lines come from: its ports, and what is no port, such as loggers that write over HTTP. */
 export class SessionPorts {
   readonly #ports: readonly BenchPort[]
   readonly #others: (() => PortState)[] = []
+  readonly #changed: () => void
 
+  /** @param changed told when the user changed a port */
   constructor(
     ports: readonly SessionPort[],
     speed: number,
     receiver: (origin: Origin | null) => PortReceiver,
+    changed = () => {},
   ) {
+    this.#changed = changed
     this.#ports = ports.map((port) => new BenchPort(port, speed, receiver(port.port.origin ?? null)))
   }
 
@@ -33,17 +261,23 @@ export class SessionPorts {
   }
 
   /** The user agrees with what was detected. @throws RequestError when there is no such port */
-  confirm(name: string): void {
-    const port = this.#ports.find((each) => each.port.name === name)
-    if (!port) throw new RequestError(404, `There is no port ${name}.`)
-    port.confirm()
+  confirm(name: string): PortState[] {
+    this.#named(name).confirm()
+    this.#changed()
+    return this.list()
   }
 
   /** @throws RequestError when there is no such port, or it cannot be set so */
-  fix(name: string, setting: Parameters<BenchPort['fix']>[0]): void {
+  fix(name: string, setting: Parameters<BenchPort['fix']>[0]): PortState[] {
+    this.#named(name).fix(setting)
+    this.#changed()
+    return this.list()
+  }
+
+  #named(name: string): BenchPort {
     const port = this.#ports.find((each) => each.port.name === name)
     if (!port) throw new RequestError(404, `There is no port ${name}.`)
-    port.fix(setting)
+    return port
   }
 
   /** Unit that a logger writes beside the number a channel takes; null when it writes none. */
@@ -70,7 +304,7 @@ export class SessionPorts {
 
 /** What never sent a line is missed by nobody. */
 function silenceOf({ name, lines, silentS }: PortState): Alarm[] {
-  if (lines === 0 || silentS === null || silentS <= silentAfterS) return []
+  if (lines === 0 || silentS === null || silentS <= otherSilentAfterS) return []
   const message = `${name} has received nothing for ${Math.round(silentS)} s: check the logger and its network.`
   return [{ code: 'logger-silent', message }]
 }

@@ -1,10 +1,10 @@
 import { join } from 'node:path'
+import type { Mark, MarkKind } from '#analysis/model/samples.ts'
 import { RecordingFault } from '#ingest/recording/recording-fault.ts'
 import { openRecording, type RecordingWriter } from '#ingest/recording/recording-writer.ts'
 import { arrivalNow } from '#ingest/sources/arrival-now.ts'
 import type { Arrival } from '#ingest/sources/port.ts'
-import type { NewSessionMark } from './session-marks.ts'
-import { WaitingLines } from './waiting-lines.ts'
+import type { NewSessionMark, SessionMarks } from './session-marks.ts'
 
 /** Before a file that could not be made is tried again, [ms]. */
 const tryAgainMs = 1000
@@ -236,4 +236,121 @@ function keptByWriter(act: () => void): RecordingFault | null {
 
 function newName(): string {
   return `bench-${new Date().toISOString().replaceAll(/[-:.]/g, '')}.lp`
+}
+
+/** As much as the writer itself keeps of what the disk refuses, [bytes]. */
+const mostBytes = 16 << 20
+/** What an entry costs beside its text, [bytes]. */
+const entryBytes = 200
+
+interface WaitingLine {
+  /** File name of the recording that it belongs to. */
+  readonly name: string
+  write(writer: RecordingWriter): void
+}
+
+/** What came while no recording could be opened, in its order, up to a bound; what is more is counted. */
+export class WaitingLines {
+  readonly #mostBytes: number
+  #lines: WaitingLine[] = []
+  #at = 0
+  #bytes = 0
+  #lost = 0
+
+  constructor(bound = mostBytes) {
+    this.#mostBytes = bound
+  }
+
+  get count(): number {
+    return this.#lines.length - this.#at
+  }
+
+  /** Lines that came when no more could wait, since this was asked to forget them last. */
+  get lost(): number {
+    return this.#lost
+  }
+
+  /** The oldest; null when none waits. */
+  get first(): WaitingLine | null {
+    return this.#lines[this.#at] ?? null
+  }
+
+  /** @param sizeBytes about how much it keeps in memory */
+  add(line: WaitingLine, sizeBytes: number): void {
+    if (this.#bytes + sizeBytes + entryBytes > this.#mostBytes) {
+      this.#lost++
+      return
+    }
+    this.#lines.push(line)
+    this.#bytes += sizeBytes + entryBytes
+  }
+
+  /** The oldest is written. */
+  dropFirst(): void {
+    this.#at++
+    if (this.first !== null) return
+    this.#lines = []
+    this.#at = 0
+    this.#bytes = 0
+  }
+
+  /** The lost ones are told. */
+  forgetLost(): void {
+    this.#lost = 0
+  }
+}
+
+/** A recording without a hold is ended after this bench time, [s]. */
+const oldAfterS = 1800
+/** One with marks, which the next hold needs, is ended when it has grown to this as well, [bytes]: 18 hours at 1 kB/s. */
+const largeBytes = 64e6
+
+/** What a person does at the bench between holds: it belongs into the recording of the hold that comes after it. */
+const byHand: readonly MarkKind[] = ['valve', 'work', 'look', 'zero', 'plug', 'fill', 'stroke', 'correction']
+
+/**
+ * Ends recordings in which no hold runs, so that the recording of a hold, which is sealed, read and printed in whole,
+ * stays small however long the session is.
+ */
+export class IdleRecording {
+  readonly #recording: Pick<SessionRecording, 'rotate' | 'mark' | 'sizeBytes'>
+  readonly #marks: Pick<SessionMarks, 'since'>
+  #beganS = 0
+
+  constructor(
+    recording: Pick<SessionRecording, 'rotate' | 'mark' | 'sizeBytes'>,
+    marks: Pick<SessionMarks, 'since'>,
+  ) {
+    this.#recording = recording
+    this.#marks = marks
+  }
+
+  /**
+   * To be called now and then while no hold runs. Marks made by hand since the last hold are written at the head of the
+   * next recording again, at their own time.
+   *
+   * @param nowS bench time; @param lastHoldEndedS when a hold ended its recording last, minus infinity before
+   */
+  endWhenOld(nowS: number, lastHoldEndedS: number): void {
+    this.#beganS = Math.max(this.#beganS, lastHoldEndedS)
+    if (nowS < this.#beganS) this.#beganS = nowS
+    if (nowS - this.#beganS < oldAfterS) return
+    const carried = this.#marks.since(lastHoldEndedS + 1e-6).filter(isByHand)
+    const newest = carried.at(-1)
+    // Work that goes on, such as filling a tank step by step, stays in one file.
+    const goesOn = newest !== undefined && nowS - newest.timeS < oldAfterS
+    if (goesOn || (newest !== undefined && this.#recording.sizeBytes < largeBytes)) return
+    this.#recording.rotate()
+    this.#beganS = nowS
+    for (const { kind, id, from, fields, timeNs } of carried)
+      this.#recording.mark(
+        { kind, fields, ...(id !== null && { id }), ...(from && { from }) },
+        BigInt(timeNs),
+      )
+  }
+}
+
+/** Notes of the program's own name the port that they are about. */
+function isByHand({ kind, fields }: Mark): boolean {
+  return byHand.includes(kind) || (kind === 'note' && fields.port === undefined)
 }

@@ -6,9 +6,13 @@ const stateEveryMs = 1000
 const stateAfterChangeMs = 200
 const beatEveryMs = 5000
 
+/** What is told: whether the state changed, and what arrived since it was asked last; null when nothing did. */
+export interface News {
+  isChanged: boolean
+  readonly channels: { takeBatch(): SampleBatch | null }
+}
+
 export interface TickerSource {
-  /** What arrived since the last call; null when nothing did. */
-  batch(): SampleBatch | null
   state(): Omit<LiveState, 'role'>
   /** Ten times a second, after the batch went out. */
   tick(): void
@@ -19,16 +23,17 @@ export interface TickerSource {
 /** Drives the live stream: samples ten times a second, the state soon after a change and each second, a beat in between. */
 export class SessionTicker {
   readonly #ring: EventRing
+  readonly #news: News
   readonly #source: TickerSource
-  #changed = true
   #stateAtMs = 0
   #beatAtMs = 0
   /** Looks of the state told last. */
   #toldLooks: readonly LeakLook[] | null = null
   #timer: NodeJS.Timeout | null = null
 
-  constructor(ring: EventRing, source: TickerSource) {
+  constructor(ring: EventRing, news: News, source: TickerSource) {
     this.#ring = ring
+    this.#news = news
     this.#source = source
   }
 
@@ -40,21 +45,16 @@ export class SessionTicker {
     if (this.#timer) clearInterval(this.#timer)
   }
 
-  /** The state changed: watchers are told soon. */
-  changed(): void {
-    this.#changed = true
-  }
-
   #tick(): void {
     const nowMs = performance.now()
-    const batch = this.#source.batch()
+    const batch = this.#news.channels.takeBatch()
     if (batch) this.#ring.push('samples', JSON.stringify(batch))
     this.#source.tick()
     const sinceMs = nowMs - this.#stateAtMs
-    if (sinceMs >= stateEveryMs || (this.#changed && sinceMs >= stateAfterChangeMs)) {
-      this.#changed = false
+    if (sinceMs >= stateEveryMs || (this.#news.isChanged && sinceMs >= stateAfterChangeMs)) {
+      this.#news.isChanged = false
       this.#stateAtMs = nowMs
-      this.#ring.push('state', JSON.stringify(this.#news(this.#source.state())))
+      this.#ring.push('state', JSON.stringify(this.#withNewLooks(this.#source.state())))
     }
     if (nowMs - this.#beatAtMs >= beatEveryMs) {
       this.#beatAtMs = nowMs
@@ -64,7 +64,7 @@ export class SessionTicker {
   }
 
   /** Without the looks where none was added: they are most of a state, and whoever follows the stream has them. */
-  #news(state: Omit<LiveState, 'role'>): Omit<StreamedState, 'role'> {
+  #withNewLooks(state: Omit<LiveState, 'role'>): Omit<StreamedState, 'role'> {
     const known = this.#toldLooks
     this.#toldLooks = state.hold?.looks ?? null
     if (state.hold === null || state.hold.looks !== known) return state

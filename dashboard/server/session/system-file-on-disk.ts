@@ -3,7 +3,7 @@ import { basename } from 'node:path'
 import type { System } from '#analysis/model/system.ts'
 import type { SystemFileError } from '#dashboard/api.ts'
 import { writeFileDurably } from '#dashboard/archive/write-durably.ts'
-import { readSystemFile } from '#ingest/system-file/read-system-file.ts'
+import { readSystemFile, systemFromFile } from '#ingest/system-file/read-system-file.ts'
 
 export interface SystemFileReading {
   readonly text: string
@@ -19,29 +19,18 @@ export class SystemFileOnDisk {
   readonly path: string
   /** How often it was changed since the program began. */
   changes = 0
-  #text: string
-  #system: System | null
-  #errors: readonly SystemFileError[]
+  text: string
+  system: System
 
-  /** @throws the operating system's error when the file cannot be read */
+  /** @throws the operating system's error when the file cannot be read; UnreadableFile with the first error in it */
   constructor(path: string) {
     this.path = path
-    this.#text = readFileSync(path, 'utf8')
-    const { system, errors } = readSystemFile(this.#text, basename(path))
-    this.#system = system
-    this.#errors = errors
-  }
-
-  get text(): string {
-    return this.#text
-  }
-
-  get system(): System | null {
-    return this.#system
+    this.text = readFileSync(path, 'utf8')
+    this.system = systemFromFile(this.text, basename(path))
   }
 
   reading(): SystemFileReading {
-    return { text: this.#text, system: this.#system, errors: this.#errors }
+    return { text: this.text, system: this.system, errors: [] }
   }
 
   /** Reads the new text and, when nothing is wrong in it, writes it in place of the old. */
@@ -49,9 +38,8 @@ export class SystemFileOnDisk {
     const { system, errors } = readSystemFile(text, basename(this.path))
     if (system === null) return { text, system, errors: errors.slice(0, toldAtMost) }
     writeFileDurably(this.path, text)
-    this.#text = text
-    this.#system = system
-    this.#errors = errors
+    this.text = text
+    this.system = system
     this.changes++
     return this.reading()
   }

@@ -25,20 +25,20 @@ describe('AnalysisThread', () => {
 
   it('gives its memory back when it has nothing to do, and answers the next question all the same', async () => {
     const own = thread(20)
-    await own.ledger(system, [])
+    await own.ask('ledger', system, [])
     expect(await until(() => !own.running)).toBe(true)
     // No wait in between: the thread that was told to end has not ended yet.
-    expect((await own.ledger(system, [])).system).toBe('one gauge')
+    expect((await own.ask('ledger', system, [])).system).toBe('one gauge')
   })
 
   it('keeps a running hold however long no reading comes, and ends after it', async () => {
     const own = thread(20)
-    own.begin(system, 'hold.lp', '0')
+    own.tell('begin', system, 'hold.lp', '0')
     const timeS = Float64Array.of(0, 1, 2)
-    own.append({ p: { timeS, reading: Float64Array.of(5, 5, 5) } })
+    own.tell('append', { p: { timeS, reading: Float64Array.of(5, 5, 5) } })
     await new Promise((resolve) => setTimeout(resolve, 300))
     expect(own.running).toBe(true)
-    own.end()
+    own.tell('end')
     expect(await until(() => !own.running)).toBe(true)
   })
 })

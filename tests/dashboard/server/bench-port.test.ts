@@ -1,5 +1,6 @@
 import { describe, expect, it } from 'vitest'
-import { BenchPort, type ClockFields } from '#dashboard/server/session/bench-port.ts'
+import type { ClockFields } from '#dashboard/server/session/clocks.ts'
+import { BenchPort } from '#dashboard/server/session/session-ports.ts'
 
 /** A port whose logger sends a line each second of its own clock, as heard at our times. */
 function heard(pointS: (ourS: number) => number, seconds: number) {
@@ -30,7 +31,7 @@ describe('BenchPort, whose logger stamps its own lines', () => {
 
   it('marks a jump once, and is content with a clock that is right', () => {
     const { wrong } = heard((ourS) => (ourS < 150 ? ourS : ourS + 40), 300)
-    expect(wrong.map(({ seconds }) => seconds)).toEqual([40])
+    expect(wrong.map((fields) => 'seconds' in fields && fields.seconds)).toEqual([40])
     expect(heard((ourS) => ourS, 300).wrong).toEqual([])
   })
 

@@ -1,6 +1,5 @@
 import { describe, expect, it } from 'vitest'
-import { ChannelColumns } from '#dashboard/server/session/channel-columns.ts'
-import { LiveBatch } from '#dashboard/server/stream/live-batch.ts'
+import { ChannelColumns, extremes } from '#dashboard/server/session/columns.ts'
 
 describe('ChannelColumns', () => {
   it('since() gives back every sample as long as they fit', () => {
@@ -28,15 +27,14 @@ describe('ChannelColumns', () => {
   })
 })
 
-describe('LiveBatch', () => {
-  it('take() hands over slow channels whole and fast ones as the extremes of ten slices', () => {
-    const batch = new LiveBatch()
-    for (let index = 0; index < 100; index++) batch.add('p', index / 1000, index === 37 ? 50 : 0)
-    batch.add('t', 0.05, 293)
-    const taken = batch.take()
-    expect(taken?.channels.t).toEqual({ timeS: [0.05], reading: [293] })
-    expect(taken?.channels.p.timeS.length).toBeLessThanOrEqual(20)
-    expect(taken?.channels.p.reading.filter((reading) => reading === 50)).toHaveLength(1)
-    expect(batch.take()).toBeNull()
+describe('extremes()', () => {
+  it('keeps the smallest and largest of each so many samples, in the order of time', () => {
+    const timeS = Float64Array.from({ length: 100 }, (_, index) => index / 1000)
+    const reading = timeS.map((_, index) => (index === 37 ? 50 : 0))
+    const kept = extremes({ timeS, reading }, 10)
+    expect(kept.timeS.length).toBeLessThanOrEqual(20)
+    expect([...kept.reading].filter((each) => each === 50)).toHaveLength(1)
+    expect(kept.timeS[kept.reading.indexOf(50)]).toBe(0.037)
+    expect([...kept.timeS]).toEqual([...kept.timeS].sort((a, b) => a - b))
   })
 })

@@ -1,16 +1,17 @@
 import { describe, expect, it } from 'vitest'
-import { ClockRate } from '#dashboard/server/session/clock-rate.ts'
+import { LoggerClock } from '#dashboard/server/session/clocks.ts'
 
 /** What is told of a logger over ten minutes: `pointS` at our time `ourS`, one a second. */
 function told(pointS: (ourS: number) => number, seconds = 600): { ourS: number; percent: number }[] {
-  const rate = new ClockRate()
-  return Array.from({ length: seconds }, (_, ourS) => {
-    const percent = rate.update(BigInt(Math.round(pointS(ourS) * 1e9)), BigInt(ourS) * 1_000_000_000n)
-    return percent === null ? null : { ourS, percent }
-  }).filter((each) => each !== null)
+  const clock = new LoggerClock('left')
+  return Array.from({ length: seconds }, (_, ourS) =>
+    clock
+      .update(BigInt(Math.round(pointS(ourS) * 1e9)), BigInt(ourS) * 1_000_000_000n)
+      .flatMap((wrong) => ('fast_percent' in wrong ? [{ ourS, percent: wrong.fast_percent }] : [])),
+  ).flat()
 }
 
-describe('ClockRate.update(point, monotonic)', () => {
+describe('LoggerClock.update(point, monotonic)', () => {
   it('tells a clock of twice the speed after two minutes, and again each half minute', () => {
     const all = told((ourS) => 2 * ourS)
     expect(all[0]).toEqual({ ourS: 120, percent: 100 })

@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest'
 import type { Mark } from '#analysis/model/samples.ts'
-import { GrowingRecording, readingsAtMost } from '#dashboard/server/session/growing-recording.ts'
+import { GrowingRecording, readingsAtMost } from '#dashboard/server/session/columns.ts'
 import { systemFromFile } from '#ingest/system-file/read-system-file.ts'
 
 const system = systemFromFile(
@@ -24,7 +24,8 @@ function grown(to: number, part = 1000): GrowingRecording {
   return recording
 }
 
-const columns = (recording: GrowingRecording) => recording.recording().channels[0]
+const columns = (recording: GrowingRecording, marks: readonly Mark[] = []) =>
+  recording.recording(marks).channels[0]
 
 describe('GrowingRecording', () => {
   it('gives every reading as it came while they are few', () => {
@@ -55,9 +56,7 @@ describe('GrowingRecording', () => {
       hold: null,
       fields: { reading: 50, true: 0 },
     }
-    recording.setMarks([mark])
-    expect(columns(recording).reading.slice(48, 52)).toEqual(Float64Array.of(48, 49, 0, 1))
-    recording.setMarks([])
+    expect(columns(recording, [mark]).reading.slice(48, 52)).toEqual(Float64Array.of(48, 49, 0, 1))
     expect(columns(recording).reading.slice(48, 52)).toEqual(Float64Array.of(48, 49, 50, 51))
   })
 })

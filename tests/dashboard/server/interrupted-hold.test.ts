@@ -109,7 +109,9 @@ describe('a hold that runs when the program ends', { timeout: 90_000 }, () => {
     expect(near(bench.session.state().newest['p-rig'].reading)).toBe(true)
     demo.advance(30)
     expect(near(bench.session.state().newest['p-rig'].reading)).toBe(true)
-    const curve = await until(() => bench.session.compensated().find(({ section }) => section === 'rig'))
+    const curve = await until(() =>
+      bench.session.controller.curves().find(({ section }) => section === 'rig'),
+    )
     expect(near(curve.compensatedPa.at(-1))).toBe(true)
     demo.advance(130)
     bench.session.enterStage('vent')

@@ -1,57 +1,50 @@
 import { describe, expect, it } from 'vitest'
-import type { HoldAnalysis } from '#analysis/model/hold-result.ts'
-import type { SealedRecord } from '#dashboard/archive/record.ts'
-import { AnalysisCache } from '#dashboard/server/session/analysis-cache.ts'
+import { AnswerCache } from '#dashboard/server/session/analysis-thread.ts'
 
-/** A thread that counts what it was asked, and fails as often as told. */
-function thread(failing = 0, found: HoldAnalysis | null = {} as HoldAnalysis) {
+/** A cache whose maker counts what it was asked, and fails as often as told. */
+function cache(failing = 0, found: object | null = {}) {
   const asked: string[] = []
   let left = failing
-  return {
-    asked,
-    async recompute({ signature }: SealedRecord) {
-      asked.push(signature)
+  const kept = new AnswerCache<object | null>(8)
+  const of = (key: string) =>
+    kept.of(key, async () => {
+      asked.push(key)
       if (left-- > 0) throw new Error('the analysis was stopped')
       return found
-    },
-  }
+    })
+  return { asked, of }
 }
 
-const record = (signature: string) => ({ signature }) as SealedRecord
-
-describe('AnalysisCache.of(record)', () => {
-  it('computes a record once, also when two pages open it together', async () => {
-    const own = thread()
-    const kept = new AnalysisCache(own)
-    await Promise.all([kept.of(record('a'), null), kept.of(record('a'), null)])
-    await kept.of(record('a'), null)
-    expect(own.asked).toEqual(['a'])
+describe('AnswerCache.of(key)', () => {
+  it('makes an answer once, also when two pages ask together', async () => {
+    const { asked, of } = cache()
+    const [one, two] = await Promise.all([of('a'), of('a')])
+    expect(await of('a')).toBe(one)
+    expect(two).toBe(one)
+    expect(asked).toEqual(['a'])
   })
 
-  it('keeps the eight opened last', async () => {
-    const own = thread()
-    const kept = new AnalysisCache(own)
-    for (const each of 'abcdefgh') await kept.of(record(each), null)
-    for (const each of 'ai') await kept.of(record(each), null)
-    own.asked.length = 0
-    for (const each of 'acdefghi') await kept.of(record(each), null)
-    expect(own.asked).toEqual([])
-    await kept.of(record('b'), null)
-    expect(own.asked).toEqual(['b'])
+  it('keeps the eight asked for last', async () => {
+    const { asked, of } = cache()
+    for (const each of 'abcdefgh') await of(each)
+    for (const each of 'ai') await of(each)
+    asked.length = 0
+    for (const each of 'acdefghi') await of(each)
+    expect(asked).toEqual([])
+    await of('b')
+    expect(asked).toEqual(['b'])
   })
 
-  it('computes again what failed', async () => {
-    const own = thread(1)
-    const kept = new AnalysisCache(own)
-    await expect(kept.of(record('a'), null)).rejects.toThrow('stopped')
-    expect(await kept.of(record('a'), null)).toEqual({})
-    expect(own.asked).toEqual(['a', 'a'])
+  it('makes again what failed', async () => {
+    const { asked, of } = cache(1)
+    await expect(of('a')).rejects.toThrow('stopped')
+    expect(await of('a')).toEqual({})
+    expect(asked).toEqual(['a', 'a'])
   })
 
-  it('computes again what could not be computed: its recording may have been put back', async () => {
-    const own = thread(0, null)
-    const kept = new AnalysisCache(own)
-    for (let time = 0; time < 2; time++) expect(await kept.of(record('a'), null)).toBeNull()
-    expect(own.asked).toEqual(['a', 'a'])
+  it('makes again what could not be computed: its recording may have been put back', async () => {
+    const { asked, of } = cache(0, null)
+    for (let time = 0; time < 2; time++) expect(await of('a')).toBeNull()
+    expect(asked).toEqual(['a', 'a'])
   })
 })

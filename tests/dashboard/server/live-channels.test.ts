@@ -63,6 +63,26 @@ describe('LiveChannels with captures of zero', () => {
     expect(live.takeBatch()!.channels['p']).toEqual({ timeS: [1, 3], reading: [120, 5] })
   })
 
+  test('takeBatch() hands over slow channels whole and fast ones as the extremes of ten slices, once', () => {
+    const live = new LiveChannels(system!)
+    for (let index = 0; index < 3; index++) live.sample('p', index, 1000 + index)
+    expect(live.takeBatch()!.channels['p'].reading).toEqual([1000, 1001, 1002])
+    for (let index = 0; index < 100; index++) live.sample('p', 3 + index / 1000, index === 37 ? 50 : 0)
+    const { reading } = live.takeBatch()!.channels['p']
+    expect(reading.length).toBeLessThanOrEqual(20)
+    expect(reading.filter((each) => each === 50)).toHaveLength(1)
+    expect(live.takeBatch()).toBeNull()
+  })
+
+  test('takeCollected() gives the analysis every reading once, from where collectFrom() ended', () => {
+    const live = filled([], (t) => t)
+    expect(live.takeCollected()).toBeNull()
+    expect(live.collectFrom(99)['p'].reading).toEqual(Float64Array.of(99, 100))
+    for (let t = 101; t < 140; t++) live.sample('p', t, t)
+    expect(live.takeCollected()!['p'].timeS).toEqual(Float64Array.from({ length: 39 }, (_, i) => 101 + i))
+    expect(live.takeCollected()).toBeNull()
+  })
+
   test('standing() and gaugeSince() have the zero applied: the line to pump up to is the true one', () => {
     const live = filled([zero(20, 120)], () => 5120)
     expect(live.standing(['line']).map(({ gaugePa }) => gaugePa)).toEqual([5000])

@@ -39,7 +39,7 @@ describe('LiveZeros', () => {
       for (const mark of marks) zeros.add(mark)
       const timeS = Float64Array.from({ length: 70 }, (_, index) => index)
       const values = Float64Array.from({ length: 70 }, () => 500)
-      const live = zeros.applied(channel, timeS, values)
+      const { reading: live } = zeros.applied(channel, { timeS, reading: values })
       applyZeroMarks(channel, { timeS, values }, marks)
       expect(live, `seed ${seed}`).toEqual(values)
     }

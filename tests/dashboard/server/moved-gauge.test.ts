@@ -7,8 +7,7 @@ import type { System } from '#analysis/model/system.ts'
 import { planHold } from '#analysis/plan/plan-hold.ts'
 import { figuresIn, unitsOfSystem } from '#analysis/reasons/figures.ts'
 import { analyzeRecording } from '#analysis/verdict/analyze-recording.ts'
-import { BenchClock } from '#dashboard/server/session/bench-clock.ts'
-import { SessionReadings } from '#dashboard/server/session/session-readings.ts'
+import { SessionCore } from '#dashboard/server/session/session-core.ts'
 import type { SessionRecording } from '#dashboard/server/session/session-recording.ts'
 import { startChecks } from '#dashboard/server/session/start-checks.ts'
 import { readRecording } from '#ingest/recording/read-recording.ts'
@@ -87,8 +86,7 @@ describe('a gauge that is moved (places): a session', () => {
       mark: ({ kind, id, fields }: Mark) =>
         written.push(`${name} ${kind} ${id} ${fields.section ?? fields.source}`),
     } as unknown as SessionRecording
-    const follower = { arrived() {}, read() {}, markCame() {}, forward() {} }
-    const readings = new SessionReadings(system, recording, new BenchClock(true), follower)
+    const readings = new SessionCore({ systemFile: { system }, folder: '' } as never, recording)
     let seconds = 0
     return {
       readings,

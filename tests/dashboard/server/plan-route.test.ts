@@ -2,7 +2,6 @@ import { readFileSync } from 'node:fs'
 import { afterAll, beforeAll, describe, expect, it } from 'vitest'
 import type { System } from '#analysis/model/system.ts'
 import { planHold } from '#analysis/plan/plan-hold.ts'
-import { PlanCache } from '#dashboard/server/session/plan-cache.ts'
 import type { RunningBench } from '#dashboard/server/start-bench.ts'
 import { systemFromFile } from '#ingest/system-file/read-system-file.ts'
 import { ask, send } from './ask.ts'
@@ -46,42 +45,22 @@ describe('POST /api/plan, over HTTP against the real app', () => {
     expect(await plan('furlong')).toEqual([400, expect.stringContaining('unknown unit \\"furlong\\"')])
   })
 
+  it('rehearses again after the file was changed: a plan of the old one is not handed out', async () => {
+    const text = readFileSync(at.systemPath, 'utf8')
+    const plan = async () =>
+      (await send(bench.server.port, '/api/plan', { hold: 'left-tank-1psi' })).json() as object
+    const before = await plan()
+    const save = (changed: string) =>
+      send(bench.server.port, '/api/system', { text: changed }, { method: 'PUT' })
+    await save(text.replaceAll('    hold: 20 min', '    hold: 25 min'))
+    expect(await plan()).not.toEqual(before)
+    await save(text)
+    expect(await plan()).toEqual(before)
+  })
+
   it('knows no hold that the file has not: 404 and its name', async () => {
     const answer = await send(bench.server.port, '/api/plan', { hold: 'no-such-hold' })
     expect(answer.status).toBe(404)
     expect(answer.text).toContain('no-such-hold')
-  })
-})
-
-const units = { pressure: 'kPa', temperature: 'degC', volume: 'L' } as const
-
-describe('PlanCache', () => {
-  const planner = () => {
-    const asked: string[] = []
-    const plan = async (of: System, hold: string) => {
-      asked.push(hold)
-      return asked.length === 1 && hold === 'rig-10psi'
-        ? Promise.reject(new Error('stopped'))
-        : planHold(of, hold)
-    }
-    return { asked, plans: new PlanCache({ plan }) }
-  }
-  it('of asks once for the same system and hold, and again for a changed system', async () => {
-    const { asked, plans } = planner()
-    const [one, two] = await Promise.all([
-      plans.of(system, 'feed-lines-10psi', units),
-      plans.of(system, 'feed-lines-10psi', units),
-    ])
-    expect(two).toBe(one)
-    expect(asked).toHaveLength(1)
-    await plans.of({ ...system }, 'feed-lines-10psi', units)
-    expect(asked).toHaveLength(2)
-  })
-  it('of asks again after a failure, and never for a hold that is not there', async () => {
-    const { asked, plans } = planner()
-    await expect(plans.of(system, 'rig-10psi', units)).rejects.toThrow('stopped')
-    expect((await plans.of(system, 'rig-10psi', units))?.hold).toBe('rig-10psi')
-    expect(await plans.of(system, 'none', units)).toBeNull()
-    expect(asked).toEqual(['rig-10psi', 'rig-10psi'])
   })
 })

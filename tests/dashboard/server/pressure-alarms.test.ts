@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest'
 import type { Section } from '#analysis/model/system.ts'
-import { PressureAlarms } from '#dashboard/server/session/pressure-alarms.ts'
+import { PressureAlarms } from '#dashboard/server/session/pressure-watch.ts'
 
 const tank: Section = {
   id: 'left-tank',

@@ -1,5 +1,5 @@
 import { expect, it } from 'vitest'
-import { PressureLoss, type SectionNow } from '#dashboard/server/session/pressure-loss.ts'
+import { PressureLoss, type SectionNow } from '#dashboard/server/session/pressure-watch.ts'
 import { readRecording } from '#ingest/recording/read-recording.ts'
 import { systemFromFile } from '#ingest/system-file/read-system-file.ts'
 import { playBench } from '#tests/validation/worlds/play-bench.ts'

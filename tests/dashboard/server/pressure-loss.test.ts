@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest'
-import { PressureLoss, type SectionNow } from '#dashboard/server/session/pressure-loss.ts'
+import { PressureLoss, type SectionNow } from '#dashboard/server/session/pressure-watch.ts'
 
 const atmospherePa = 101_325
 const at = (timeS: number, gaugePa: number, temperatureK: number | null = 293): SectionNow => ({

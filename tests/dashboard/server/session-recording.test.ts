@@ -2,8 +2,7 @@ import { mkdirSync, mkdtempSync, readdirSync, readFileSync, rmSync, writeFileSyn
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterEach, beforeEach, expect, it } from 'vitest'
-import { SessionRecording } from '#dashboard/server/session/session-recording.ts'
-import { WaitingLines } from '#dashboard/server/session/waiting-lines.ts'
+import { SessionRecording, WaitingLines } from '#dashboard/server/session/session-recording.ts'
 
 let there: string
 let folder: string

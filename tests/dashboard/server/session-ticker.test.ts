@@ -61,10 +61,12 @@ describe('SessionTicker', () => {
       stateWith('left', two),
     ]
     let next = 0
-    ticker = new SessionTicker(ring, {
-      batch: () => null,
+    const news = { isChanged: true, channels: { takeBatch: () => null } }
+    ticker = new SessionTicker(ring, news, {
       state: () => states[Math.min(next++, states.length - 1)],
-      tick: () => ticker?.changed(),
+      tick: () => {
+        news.isChanged = true
+      },
       beat: () => {},
     })
     ticker.start()

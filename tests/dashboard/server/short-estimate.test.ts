@@ -1,6 +1,6 @@
 import fc from 'fast-check'
 import { describe, expect, it } from 'vitest'
-import { shortEstimate } from '#dashboard/server/session/running-hold-state.ts'
+import { shortEstimate } from '#dashboard/server/session/running-hold.ts'
 
 describe('shortEstimate(estimate)', () => {
   it('keeps six digits, bounds outwards', () => {

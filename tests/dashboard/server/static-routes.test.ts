@@ -5,8 +5,8 @@ import { brotliCompressSync, gzipSync } from 'node:zlib'
 import { Hono } from 'hono'
 import { afterAll, expect, it } from 'vitest'
 import type { Env } from '#dashboard/server/http/guard.ts'
-import { readStaticPage } from '#dashboard/server/http/static-page.ts'
-import { staticRoutes } from '#dashboard/server/http/static-routes.ts'
+import { RouteTable } from '#dashboard/server/http/routes.ts'
+import { readStaticPage, staticRoutes } from '#dashboard/server/http/static-page.ts'
 
 const folder = mkdtempSync(join(tmpdir(), 'stillhold-static-'))
 afterAll(() => rmSync(folder, { recursive: true, force: true }))
@@ -15,7 +15,9 @@ writeFileSync(join(folder, 'index.html'), text)
 writeFileSync(join(folder, 'index.html.br'), brotliCompressSync(text))
 writeFileSync(join(folder, 'index.html.gz'), gzipSync(text))
 const app = new Hono<Env>()
-for (const { method, path, answer } of staticRoutes(readStaticPage(folder))) app.on(method, path, answer)
+const table = new RouteTable()
+staticRoutes(table, readStaticPage(folder))
+for (const { method, path, answer } of table.routes) app.on(method, path, answer)
 
 // RFC 9110, 12.5.3: q=0 means "not acceptable"; names without a weight have weight 1.
 it.each([

@@ -202,7 +202,6 @@ describe('routes of the wet work, over HTTP against the real app', () => {
   it.each([
     ['/api/wet', { sheet: { ...soak, stage: 'dive' } }, 'stage'],
     ['/api/wet', { sheet: { ...soak, done: [99] } }, 'done'],
-    ['/api/wet', { sheet: soak, photos: [{ name: 'x.png', base64: 'AAAA' }] }, 'picture'],
     ['/api/level', { sheet: { channel: 'sender-left', recordings: ['lost.lp'] } }, 'lost.lp'],
     ['/api/level', { sheet: { channel: 'p-left', recordings: ['a.lp'] } }, 'sender-left'],
     ['/api/flow', { sheet: 'none' }, 'flow sheet'],
@@ -215,6 +214,17 @@ describe('routes of the wet work, over HTTP against the real app', () => {
       expect((JSON.parse(said) as { error: string }).error).toContain(word)
     },
   )
+
+  it('POST /api/wet refuses a photo that is no picture, and an entry that it does not know, with 400', async () => {
+    const photos = [{ name: 'x.png', base64: 'AAAA' }]
+    const odd = await judged('/api/wet', { sheet: soak, seal: true, photos })
+    expect([odd.status, odd.said]).toEqual([
+      400,
+      expect.stringContaining('is no JPEG, PNG, WebP or HEIC picture'),
+    ])
+    const strange = await judged('/api/wet', { sheet: soak, seal: true, sealed: true })
+    expect([strange.status, strange.said]).toEqual([400, expect.stringContaining('sealed')])
+  })
 
   it('POST /api/wet takes 9 MB of photos and refuses 17 MB before it reads them, with the limit in words', async () => {
     const large = (megabytes: number) => {

@@ -1,28 +1,53 @@
 import type { Estimate, HoldAnalysis, SectionLeak } from '#analysis/model/hold-result.ts'
-import type { HoldSpec, System } from '#analysis/model/system.ts'
-import type { CompensatedCurve, LeakLook, PressureLost, RunningHold, StartHold } from '#dashboard/api.ts'
+import type { HoldSpec } from '#analysis/model/system.ts'
+import type {
+  CompensatedCurve,
+  LeakLook,
+  PressureLost,
+  RunningHold as ShownHold,
+  StartHold,
+} from '#dashboard/api.ts'
 import type { HoldNote } from './hold-note.ts'
-import { PressureLoss } from './pressure-loss.ts'
-import type { Settled } from './settled.ts'
+import { PressureLoss, type SectionNow, type Settled, settled } from './pressure-watch.ts'
+import type { SessionCore } from './session-core.ts'
 import { type HoldStage, StageMachine } from './stage-machine.ts'
+
+/** Bench time between two looks, and before the first, [s]. */
+const lookEveryS = 3
+const firstLookAtS = 20
+/** Looks come no closer than this in our own time, [ms]: the demo's time runs fast. */
+const lookEveryMs = 700
+/** Bench time between two judgements of a settling section, [s]. */
+const settlingEveryS = 2
 
 /** A look tells more than this many points could: older ones are thinned to every second. */
 const looksAtMost = 240
 
-/** The hold that is running: its stages, what the looks at it showed, and who runs it. */
-export class RunningHoldState {
+/**
+ * The hold that is running: its stages and who runs it; how it settles, whether its pressure is lost, and what the looks
+ * at it showed so far.
+ */
+export class RunningHold {
   readonly spec: HoldSpec
   readonly machine: StageMachine
   readonly order: StartHold
-  readonly systemText: string
+  readonly #core: SessionCore
+  readonly #systemText: string
+  /** Marks from this bench time on belong to the hold, [s]. */
+  readonly #sinceS: number
   /** Allowance as a drop over the hold, [Pa]; known exactly once the first look has converted it. */
   #allowanceDropPa: number
   #looks: readonly LeakLook[] = []
   #analysis: HoldAnalysis | null = null
-  settled: Settled | null = null
-  atPressure = false
-  readonly loss = new PressureLoss()
-  #lost: PressureLost | null = null
+  #isLooking = false
+  #lookedAtS = Number.NEGATIVE_INFINITY
+  #lookedAtMs = Number.NEGATIVE_INFINITY
+  #settled: Settled | null = null
+  #settledAtS = Number.NEGATIVE_INFINITY
+  #isAtPressure = false
+  readonly #loss = new PressureLoss()
+  /** A fall that waits for the operator's word. */
+  lost: PressureLost | null = null
   /** The pressure was lost once: no look before or after it says anything of this hold. */
   #isSpoiled = false
   /** Why the hold can prove nothing more; it runs on, for it is under pressure until it is vented. */
@@ -31,51 +56,118 @@ export class RunningHoldState {
   photos: readonly string[] = []
   /** The stages come with the logger's own lines, as in a replay: none begins by itself. */
   follows = false
+  /** It ended, or the session did: what a look still finds is of no use. */
+  isOver = false
   /** When each stage began, epoch nanoseconds as decimal text. */
   readonly begunNs: Partial<Record<HoldStage, string>> = {}
 
-  /** Marks from this bench time on belong to the hold, [s]. */
-  readonly sinceS: number
-
   constructor(
+    core: SessionCore,
     spec: HoldSpec,
     order: StartHold,
-    systemText: string,
     startedS: number,
     sinceS = Number.NEGATIVE_INFINITY,
   ) {
-    this.sinceS = sinceS
+    this.#core = core
+    this.#sinceS = sinceS
     this.spec = spec
     this.order = order
-    this.systemText = systemText
+    this.#systemText = core.systemFile.text
     this.machine = new StageMachine(spec, startedS)
     this.#allowanceDropPa = 'dropPa' in spec.allow ? spec.allow.dropPa : 0
   }
 
-  /** The hold of a note left by a program that was killed. */
-  static fromNote(
-    note: HoldNote,
-    system: System,
-    secondsOf: (timeNs: string) => number,
-  ): RunningHoldState | null {
-    const spec = system.holds.find(({ id }) => id === note.hold)
+  /** The hold of a note left by a program that was killed, run against the same system file. */
+  static fromNote(note: HoldNote, core: SessionCore): RunningHold | null {
+    const spec = core.systemFile.system.holds.find(({ id }) => id === note.hold)
     const pumpUp = note.begun['pump-up']
     if (!spec || pumpUp === undefined) return null
-    const { hold, operator, witness, stateSheet, retests, systemText } = note
-    const state = new RunningHoldState(
-      spec,
-      { hold, operator, witness, stateSheet, retests },
-      systemText,
-      secondsOf(pumpUp),
-    )
-    Object.assign(state.begunNs, note.begun)
-    state.broken = note.broken ?? null
-    state.photos = note.photos ?? []
+    const { hold, operator, witness, stateSheet, retests } = note
+    const secondsOf = (ns: string) => core.seconds(BigInt(ns))
+    const order = { hold, operator, witness, stateSheet, retests }
+    const running = new RunningHold(core, spec, order, secondsOf(pumpUp))
+    Object.assign(running.begunNs, note.begun)
+    running.broken = note.broken ?? null
+    running.photos = note.photos ?? []
     for (const stage of ['settle', 'hold', 'vent'] as const) {
       const begun = note.begun[stage]
-      if (begun !== undefined) state.machine.enter(stage, secondsOf(begun))
+      if (begun !== undefined) running.machine.enter(stage, secondsOf(begun))
     }
-    return state
+    return running
+  }
+
+  /** Gauge pressures of its measured sections now, [Pa]. */
+  gaugePa(): number[] {
+    return this.#standing().map(({ gaugePa }) => gaugePa)
+  }
+
+  #standing(): SectionNow[] {
+    return this.#core.channels.standing(this.spec.sections)
+  }
+
+  /** A sample arrived. */
+  update(timeS: number): void {
+    const { machine } = this
+    const standing = this.#standing()
+    if (machine.stage === 'pump-up')
+      this.#isAtPressure = machine.isAtPressure(standing.map(({ gaugePa }) => gaugePa))
+    if (machine.stage === 'settle') this.#judgeSettling(timeS)
+    if ((machine.stage !== 'settle' && machine.stage !== 'hold') || this.lost) return
+    const lost = this.#loss.update(standing)
+    if (!lost) return
+    // The live verdict is taken back at once, and the looks with it.
+    this.lost = lost
+    this.#isSpoiled = true
+    this.#analysis = null
+    this.#core.changed()
+  }
+
+  /** What comes is compared with where the pressure stands now. */
+  anchor(standing = this.#standing()): void {
+    this.#loss.anchor(standing, this.#fallPaPerS())
+  }
+
+  /** Has the analysis look at the hold so far, now and then. */
+  look(nowS: number): void {
+    const nowMs = performance.now()
+    if (this.#isLooking || this.lost || nowS - this.machine.startedS < firstLookAtS) return
+    if (nowS - this.#lookedAtS < lookEveryS || nowMs - this.#lookedAtMs < lookEveryMs) return
+    this.#isLooking = true
+    this.#lookedAtS = nowS
+    this.#lookedAtMs = nowMs
+    const standing = this.#standing()
+    this.#core.thread
+      .ask('look', this.spec.id, this.#core.marks.since(this.#sinceS))
+      .then((analysis) => {
+        if (analysis && !this.isOver && this.machine.stage === 'hold') {
+          this.#take(analysis)
+          // Where the pressure stood when this look was taken: a fall since then is no part of its interval.
+          this.anchor(standing)
+        }
+        this.#core.changed()
+      })
+      .catch((error: Error) => {
+        if (!this.isOver) this.#core.log(`the look at the running hold failed: ${error.message}`)
+      })
+      .finally(() => {
+        this.#isLooking = false
+      })
+  }
+
+  #judgeSettling(nowS: number): void {
+    if (Math.abs(nowS - this.#settledAtS) < settlingEveryS) return
+    this.#settledAtS = nowS
+    const { machine, spec } = this
+    const wasReady = this.#settled?.ready ?? false
+    const each = spec.sections.flatMap((section) => {
+      const gauge = this.#core.channels.gaugeSince(section, Math.max(machine.startedS, nowS - 60))
+      return gauge ? [settled(gauge, this.#allowedPaPerS, { settleS: spec.settleS, wasReady })] : []
+    })
+    this.#settled = each.find(({ ready }) => !ready) ?? each[0] ?? null
+    const isSound = machine.isAtPressure(this.gaugePa()) && !this.lost && this.broken === null
+    machine.settling(nowS, this.#settled?.ready === true && isSound)
+    this.anchor()
+    this.#core.changed()
   }
 
   /** The stage that began last is taken back; looks at a hold that never began are forgotten. */
@@ -95,48 +187,36 @@ export class RunningHoldState {
       stage: stage === 'end' ? 'vent' : stage,
       begun: Object.fromEntries(Object.entries(this.begunNs).filter(([, ns]) => ns !== undefined)),
       recording,
-      systemText: this.systemText,
+      systemText: this.#systemText,
       ...(this.broken !== null && { broken: this.broken }),
       photos: this.photos,
       ...this.order,
     }
   }
 
-  /** A fall that waits for the operator's word. */
-  get lost(): PressureLost | null {
-    return this.#lost
-  }
-
-  /** The live verdict is taken back at once, and the looks with it. */
-  losePressure(lost: PressureLost): void {
-    this.#lost = lost
-    this.#isSpoiled = true
-    this.#analysis = null
-  }
-
   /** @param goesOn the section still holds pressure: looks count again */
   answerLost(goesOn: boolean): void {
-    this.#lost = null
+    this.lost = null
     if (goesOn) this.#isSpoiled = false
   }
 
   /** What the allowance loses a second, [Pa/s]. */
-  get allowedPaPerS(): number {
+  get #allowedPaPerS(): number {
     const { pressurePa, holdS } = this.spec
     return (this.#allowanceDropPa || 0.01 * Math.abs(pressurePa)) / holdS
   }
 
   /** Upper bound of the fall at the last look, [Pa/s]. */
-  get fallPaPerS(): number {
+  #fallPaPerS(): number {
     const highPa = this.#looks.at(-1)?.dropPa.high ?? Number.NaN
-    if (Number.isFinite(highPa)) return Math.max(highPa / this.spec.holdS, this.allowedPaPerS)
+    if (Number.isFinite(highPa)) return Math.max(highPa / this.spec.holdS, this.#allowedPaPerS)
     // Before the first look only the run of the pressure at the end of settling tells.
-    const slope = this.settled?.nowPaPerS ?? null
+    const slope = this.#settled?.nowPaPerS ?? null
     const nothingKnown = 0.01 * Math.abs(this.spec.pressurePa)
-    return slope === null ? nothingKnown : Math.max(Math.abs(slope), this.allowedPaPerS)
+    return slope === null ? nothingKnown : Math.max(Math.abs(slope), this.#allowedPaPerS)
   }
 
-  update(analysis: HoldAnalysis): void {
+  #take(analysis: HoldAnalysis): void {
     if (this.#isSpoiled) return
     this.#analysis = analysis
     const { result } = analysis
@@ -156,12 +236,12 @@ export class RunningHoldState {
     this.#looks = looks.length > looksAtMost ? looks.filter((_, index) => index % 2 === 1) : looks
   }
 
-  show(nowS: number): RunningHold {
-    const { machine, spec, settled } = this
+  show(nowS: number): ShownHold {
+    const { machine, spec } = this
     const result = this.#analysis?.result
     return {
       hold: spec.id,
-      stage: shownStage(machine.stage),
+      stage: machine.stage === 'end' ? 'vent' : machine.stage,
       stageStartedS: machine.startedS,
       stageLengthS: machine.lengthS,
       looks: this.#looks,
@@ -178,11 +258,11 @@ export class RunningHoldState {
       ),
       pumpUpS: machine.begun['pump-up'] ?? null,
       time: spec.time ?? 'prescribed',
-      lost: this.#lost,
+      lost: this.lost,
       broken: this.broken,
-      ...(machine.stage === 'pump-up' ? { atPressure: this.atPressure } : {}),
-      ...(machine.stage === 'settle' && settled
-        ? { settled: { ...settled, startsInS: machine.startsInS(nowS) } }
+      ...(machine.stage === 'pump-up' ? { atPressure: this.#isAtPressure } : {}),
+      ...(machine.stage === 'settle' && this.#settled
+        ? { settled: { ...this.#settled, startsInS: machine.startsInS(nowS) } }
         : {}),
     }
   }
@@ -194,10 +274,6 @@ export class RunningHoldState {
       compensatedPa: Array.from(compensatedPa),
     }))
   }
-}
-
-function shownStage(stage: HoldStage): RunningHold['stage'] {
-  return stage === 'end' ? 'vent' : stage
 }
 
 function leaksOf(leak: HoldAnalysis['result']['leak']): readonly SectionLeak[] {

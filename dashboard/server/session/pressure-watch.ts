@@ -1,0 +1,217 @@
+import { isTank, type Section } from '#analysis/model/system.ts'
+import { mean } from '#analysis/numeric/moments.ts'
+import { unitsOfSystem } from '#analysis/reasons/figures.ts'
+import { reason, worded } from '#analysis/reasons/phrase.ts'
+import type { ReasonCode, ValuesOf } from '#analysis/reasons/phrases.ts'
+import type { Alarm, LostAnswer, PressureLost, RunningHold } from '#dashboard/api.ts'
+
+/** 0.5 psi/min, [Pa/s]: the fastest a tank is pumped up. Source: laboratory procedure to 33 CFR 183.542. */
+const tankRampLimitPaPerS = (0.5 * 6894.757293) / 60
+
+/** An alarm ends when the pressure is this part under the limit: no flicker at the limit itself. */
+const releaseFraction = 0.98
+
+/** Time over which a ramp is measured, [s]. */
+const rampSpanS = 10
+
+/** Watches one section's gauge pressure against its limits. */
+export class PressureAlarms {
+  readonly #section: Section
+  #over: 'pressure' | 'vacuum' | null = null
+  /** How far the section stood from the atmosphere: a vent leads back to it, and may be fast either way. */
+  #window: { timeS: number; awayPa: number }[] = []
+  #isBelow = false
+
+  constructor(section: Section) {
+    this.#section = section
+  }
+
+  update(timeS: number, pressurePa: number): void {
+    const { maxPressurePa, maxVacuumPa } = this.#section
+    const excess = Math.max(
+      maxPressurePa === null ? 0 : pressurePa / maxPressurePa,
+      maxVacuumPa === null ? 0 : -pressurePa / maxVacuumPa,
+    )
+    if (excess > 1) this.#over = pressurePa > 0 ? 'pressure' : 'vacuum'
+    else if (excess < releaseFraction) this.#over = null
+    const last = this.#window.at(-1)
+    // Four points a second are enough for a slope, whatever the logger's rate; a clock that went back starts anew.
+    if (last && timeS < last.timeS) this.#window = []
+    if (isTank(this.#section) && (!last || timeS - last.timeS >= 0.25))
+      this.#window.push({ timeS, awayPa: Math.abs(pressurePa) })
+    this.#isBelow = pressurePa < 0
+    while (this.#window.length > 0 && timeS - this.#window[0].timeS > rampSpanS) this.#window.shift()
+  }
+
+  alarms(): Alarm[] {
+    const { id, maxPressurePa, maxVacuumPa } = this.#section
+    const found: Alarm[] = []
+    if (this.#over) {
+      const limit_Pa = this.#over === 'pressure' ? maxPressurePa! : maxVacuumPa!
+      found.push(alarm('over-pressure', { section: id, of: this.#over, limit_Pa }))
+    }
+    const slope = this.#slopePaPerS()
+    if (slope !== null && slope > tankRampLimitPaPerS) {
+      const figures = { per_min_Pa: 60 * slope, most_Pa: 60 * tankRampLimitPaPerS }
+      found.push(alarm('ramp-too-fast', { section: id, isBelow: this.#isBelow, ...figures }))
+    }
+    return found
+  }
+
+  /** Slope away from the atmosphere over the window, [Pa/s]; null until it spans most of its time. */
+  #slopePaPerS(): number | null {
+    const timeS = Float64Array.from(this.#window, (point) => point.timeS)
+    const awayPa = Float64Array.from(this.#window, (point) => point.awayPa)
+    if (timeS.length === 0 || timeS[timeS.length - 1] - timeS[0] < rampSpanS * 0.7) return null
+    return slope(timeS, awayPa)?.perS ?? null
+  }
+}
+
+/** An alarm with its SI figures; its message is for those who do not word it themselves. */
+export function alarm<C extends ReasonCode & Alarm['code']>(code: C, values: ValuesOf<C>): Alarm {
+  const [{ values: figures, message }] = worded([reason(code, values)], unitsOfSystem(null))
+  return { code, values: figures, message }
+}
+
+/** What is known of one section when its pressure is compared. */
+export interface SectionNow {
+  readonly section: string
+  readonly timeS: number
+  readonly gaugePa: number
+  readonly absolutePa: number
+  /** Temperature of its gas, [K]; null without a thermometer. */
+  readonly temperatureK: number | null
+}
+
+interface Anchor extends SectionNow {
+  /** Fastest fall that the interval of the leak allowed then, [Pa/s]. */
+  readonly fallPaPerS: number
+}
+
+/** The interval is of a leak that stays as it is: a fall of so many times its upper bound is something else. */
+const leakTimes = 3
+/** The gas may warm and cool by so many times what its thermometer shows. */
+const warmthTimes = 2
+/** What noise, touch and draughts do, as a part of the absolute pressure, and at most of the gauge pressure. */
+const absolutePart = 0.01
+const gaugePart = 0.25
+/** A fall of this part of the gauge pressure needs no second reading to be believed. */
+const clearPart = 0.2
+/** Anchors are kept so long, [s]: a cock that is opened slowly shows against an older one. */
+const keptForS = 60
+
+/** Watches a running hold for a fall that no leak of the interval explains: vented without a mark, or a joint let go. */
+export class PressureLoss {
+  readonly #anchors = new Map<string, Anchor[]>()
+  /** A fall that the next reading has to confirm. */
+  #suspect: string | null = null
+
+  /** From now on a section is compared with where it stands now. @param fallPaPerS upper bound of its fall, [Pa/s] */
+  anchor(now: readonly SectionNow[], fallPaPerS: number): void {
+    for (const each of now) {
+      const kept = (this.#anchors.get(each.section) ?? []).filter(
+        ({ timeS }) => each.timeS - timeS < keptForS,
+      )
+      this.#anchors.set(each.section, [...kept, { ...each, fallPaPerS }])
+    }
+  }
+
+  /** The section that lost its pressure; null while every change can be a leak, the weather or warmth. */
+  update(now: readonly SectionNow[]): PressureLost | null {
+    const suspectBefore = this.#suspect
+    this.#suspect = null
+    for (const each of now) {
+      const from = this.#anchors.get(each.section)?.find((anchor) => isUnexplained(anchor, each))
+      if (!from) continue
+      const fallPa = Math.abs(from.gaugePa) - Math.abs(each.gaugePa)
+      if (fallPa > clearPart * Math.abs(from.gaugePa) || suspectBefore === each.section)
+        return { section: each.section, atS: each.timeS, fromPa: from.gaugePa, toPa: each.gaugePa }
+      this.#suspect = each.section
+    }
+    return null
+  }
+}
+
+function isUnexplained(from: Anchor, now: SectionNow): boolean {
+  // Under suction a loss is a rise towards the atmosphere.
+  const fallPa = Math.abs(from.gaugePa) - Math.abs(now.gaugePa)
+  const leakPa = leakTimes * from.fallPaPerS * (now.timeS - from.timeS)
+  const warmthPa =
+    from.temperatureK === null || now.temperatureK === null
+      ? 0
+      : (warmthTimes * from.absolutePa * Math.abs(now.temperatureK - from.temperatureK)) / from.temperatureK
+  const floorPa = Math.min(absolutePart * from.absolutePa, gaugePart * Math.abs(from.gaugePa))
+  return fallPa > leakPa + warmthPa + floorPa
+}
+
+/** The operator's answer as it stands in the recording. */
+export const lostWords: Readonly<Record<LostAnswer, string>> = {
+  vented: 'vented without a mark, the operator says',
+  'let-go': 'a joint let go, the operator says',
+  unknown: 'the operator does not know why',
+  'still-holding': 'it still holds pressure, the operator says, and the hold goes on',
+}
+
+/** Each of the two slopes that are compared is taken over this time, [s]; less where the planned settle time is short. */
+const spanS = 20
+const leastSpanS = 5
+/** The slopes may differ by this part of what the allowance loses a second. */
+const toleratedPart = 0.25
+/** What was judged even stays so until the slopes differ by this many times as much: no flicker at the limit. */
+const releaseTimes = 2
+
+/** How the pressure of a settling section runs; the page words it. */
+export type Settled = Omit<NonNullable<RunningHold['settled']>, 'startsInS'>
+
+/**
+ * Whether a section has settled: its pressure falls evenly, so that the heat of pumping and the stretch of hoses no
+ * longer bend the curve. It decides when a hold may start; the verdict does not rest on it.
+ *
+ * @param timeS since the start of settling, newest last, [s]; @param gaugePa of the same length, [Pa]
+ * @param allowedPaPerS what the allowance loses a second, [Pa/s], > 0
+ * @param settleS planned settle time, [s]; @param wasReady what was judged before
+ */
+export function settled(
+  { timeS, gaugePa }: { readonly timeS: Float64Array; readonly gaugePa: Float64Array },
+  allowedPaPerS: number,
+  { settleS, wasReady }: { readonly settleS: number; readonly wasReady: boolean },
+): Settled {
+  const span = Math.max(leastSpanS, Math.min(spanS, settleS / 2))
+  const endS = timeS.at(-1) ?? 0
+  const isLongEnough = endS - (timeS[0] ?? 0) >= 1.8 * span
+  const before = isLongEnough ? slope(timeS, gaugePa, endS - 2 * span, endS - span) : null
+  const now = isLongEnough ? slope(timeS, gaugePa, endS - span, endS) : null
+  if (!before || !now) return { ready: false, nowPaPerS: null, beforePaPerS: null }
+  const bend = Math.abs(now.perS - before.perS)
+  const noise = 3 * Math.hypot(now.std, before.std)
+  const limit = Math.max(toleratedPart * allowedPaPerS, noise)
+  return {
+    ready: bend <= limit * (wasReady ? releaseTimes : 1),
+    nowPaPerS: now.perS,
+    beforePaPerS: before.perS,
+  }
+}
+
+/** Least-squares slope of the values between two times, with its standard uncertainty; null for fewer than four. */
+function slope(
+  timeS: Float64Array,
+  value: Float64Array,
+  fromS = Number.NEGATIVE_INFINITY,
+  toS = Number.POSITIVE_INFINITY,
+): { readonly perS: number; readonly std: number } | null {
+  const [first, end] = [fromS, toS].map((at) => timeS.findLastIndex((each) => each <= at) + 1)
+  const count = end - first
+  if (count < 4) return null
+  const [t, v] = [timeS, value].map((column) => {
+    const taken = column.subarray(first, end)
+    const middle = mean(taken)
+    return taken.map((each) => each - middle)
+  })
+  const sumOf = (of: (index: number) => number) => t.reduce((sum, _, index) => sum + of(index), 0)
+  const squares = sumOf((i) => t[i] ** 2)
+  if (squares === 0) return null
+  const products = sumOf((i) => t[i] * v[i])
+  const perS = products / squares
+  const variance = Math.max(0, sumOf((i) => v[i] ** 2) - perS * products) / Math.max(1, count - 2)
+  return { perS, std: Math.sqrt(variance / squares) }
+}
