@@ -1,4 +1,3 @@
-import type { Command } from 'commander'
 import {
   type HoldAnalysis,
   type HoldResult,
@@ -12,7 +11,7 @@ import { phrase } from '#analysis/reasons/phrase.ts'
 import { voidWithoutHold } from '#analysis/verdict/void-without-hold.ts'
 import type { RecordingProblem } from '#ingest/recording/recording-problem.ts'
 import { analysisText } from './analysis-text.ts'
-import { complain } from './archive-action.ts'
+import { type CommandDescription, complain } from './command.ts'
 import { type MarksApart, marksApart, marksOf, readWithMarks } from './marks-apart.ts'
 import {
   holdsIn,
@@ -20,44 +19,37 @@ import {
   openRecordings,
   type RecordingOptions,
   readNamed,
-  withRecordings,
+  recordingOptions,
 } from './named-recordings.ts'
 import { ProgressBar } from './progress-bar.ts'
-import { holdOf, type OpenedSystem } from './system-option.ts'
+import { holdOf } from './system-option.ts'
 
 interface AnalyzeOptions extends RecordingOptions {
   readonly json?: boolean
   readonly explain?: boolean
 }
 
-export function register(program: Command): void {
-  withRecordings(program.command('analyze'))
-    .description('analyze every hold found in the recordings')
-    .argument('<rec...>', 'recordings (*.lp), or numbers of records in the archive')
-    .option('--json', 'print one JSON object a line, one line a hold')
-    .option('--explain', 'say what makes the interval wide, and what to improve first')
-    .addHelpText(
-      'after',
-      '\nA file of marks alone is taken into the recordings that run at its time.\n' +
-        '\nExit code: 0 pass, 10 fail, 11 undecided, 12 void or no hold found; with several the worst counts\n' +
-        '(fail, void, undecided, pass). 2: a file or an option cannot be used.\n' +
-        '\nExamples:\n  $ stillhold analyze recordings/lines-leak.lp --system recordings/floatplane.yaml\n  $ stillhold analyze 7',
-    )
-    .action((named: readonly string[], options: AnalyzeOptions) => {
-      process.exitCode = analyze(named, options, program.version() ?? '')
-    })
+export const command: CommandDescription = {
+  arguments: [['<rec...>', 'recordings (*.lp), or numbers of records in the archive']],
+  options: [
+    ...recordingOptions,
+    ['--json', 'print one JSON object a line, one line a hold'],
+    ['--explain', 'say what makes the interval wide, and what to improve first'],
+  ],
+  help: `A file of marks alone is taken into the recordings that run at its time.
+
+Exit code: 0 pass, 10 fail, 11 undecided, 12 void or no hold found; with several the worst counts
+(fail, void, undecided, pass). 2: a file or an option cannot be used.`,
+  examples: ['analyze recordings/lines-leak.lp --system recordings/floatplane.yaml', 'analyze 7'],
+  run: async (named: readonly string[], options: AnalyzeOptions) => {
+    process.exitCode = await analyze(named, options)
+  },
 }
 
 /** Analyzes and prints; returns the exit code. */
-function analyze(named: readonly string[], options: AnalyzeOptions, version: string): number {
-  let opened: OpenedSystem
-  let recordings: readonly NamedRecording[]
-  try {
-    ;({ opened, recordings } = openRecordings(named, options, version))
-    if (options.hold !== undefined) holdOf(opened, options.hold)
-  } catch (cause) {
-    return complain(cause)
-  }
+async function analyze(named: readonly string[], options: AnalyzeOptions): Promise<number> {
+  const { opened, recordings } = await openRecordings(named, options)
+  if (options.hold !== undefined) holdOf(opened, options.hold)
   const { system, units } = opened
   const verdicts: Verdict[] = []
   let unusable = false

@@ -1,5 +1,3 @@
-import type { Command } from 'commander'
-import type { Archive } from '#dashboard/archive/archive.ts'
 import { ArchiveError } from '#dashboard/archive/archive-error.ts'
 import { archiveFolder } from '#dashboard/archive/archive-folder.ts'
 import { beginChain } from '#dashboard/archive/begin-chain.ts'
@@ -8,170 +6,158 @@ import { originWords } from '#dashboard/archive/origin-words.ts'
 import { grouped } from '#dashboard/archive/page/figure-words.ts'
 import { rebuildIndex } from '#dashboard/archive/rebuild-index.ts'
 import { sha256Hex } from '#dashboard/archive/write-durably.ts'
-import { archiveAction, tellNotices, withArchive } from './archive-action.ts'
+import { tellNotices, withArchive } from './archive-action.ts'
+import { type CommandDescription, dataOption, printResult, requiredOption } from './command.ts'
 import { dataFolder } from './data-folder.ts'
+import { programVersion } from './program-version.ts'
 import { ProgressBar } from './progress-bar.ts'
 
 interface Options {
   readonly data?: string
   readonly json?: boolean
-  readonly new?: boolean
-  readonly pem?: boolean
 }
 
-export function register(program: Command): void {
-  const archive = program.command('archive').description('look after the archive of sealed records')
-  const programVersion = (): string => program.version() ?? ''
-  const onArchive = (options: Options, readOnly: boolean, work: (opened: Archive) => void | Promise<void>) =>
-    archiveAction(() => withArchive(options.data, { programVersion: programVersion(), readOnly }, work))
-  const command = (name: string, description: string, example: string): Command =>
-    archive
-      .command(name)
-      .description(description)
-      .option('--data <folder>', 'folder of the archive')
-      .option('--json', 'print the result as JSON')
-      .addHelpText('after', `\nExample:\n  $ stillhold archive ${example}`)
+const options = [dataOption, ['--json', 'print the result as JSON']] as const
 
-  command('list', 'list the records, newest first', 'list --json').action((options: Options) =>
-    onArchive(options, true, (opened) => {
-      const records = opened.list()
-      if (records.length === 0)
-        process.stderr.write(
-          `no record in ${opened.folder} yet; a hold at the bench (serve) seals the first\n`,
-        )
-      for (const each of records) {
-        const words = `${each.id}  ${each.sealed_at}  ${each.kind}  ${each.verdict ?? '–'}`
-        print(options, each, words)
-      }
-    }),
-  )
-
-  command(
-    'backup',
-    'copy the archive into a new folder, also while a hold is running',
-    'backup /media/stick/fuel',
-  )
-    .argument('<folder>', 'new folder for the copy; it holds the private key too, so keep it safe')
-    .action((folder: string, options: Options) =>
-      onArchive(options, true, (opened) => {
-        const { records, files } = opened.backup(folder)
-        print(
-          options,
-          { folder, records, files },
-          `${folder}: ${records} records, ${files} files copied and compared`,
-        )
-      }),
-    )
-
-  command('import', 'bring the records of another machine beside the own ones', 'import /media/stick/fuel')
-    .argument('<folder>', 'archive or backup to import')
-    .action((folder: string, options: Options) =>
-      onArchive(options, false, (opened) => {
-        const bar = new ProgressBar()
-        try {
-          const report = opened.import(folder, (share) => bar.at(`importing ${folder}`, share))
-          bar.end()
-          const lines = report.chains.map(
-            ({ fingerprint, own, added, known }) =>
-              `chain ${grouped(fingerprint, 4)}${own ? ' (own)' : ''}: ${added} records added, ${known} known already`,
-          )
-          print(options, report, lines.join('\n'))
-        } finally {
-          bar.end()
-        }
-      }),
-    )
-
-  command(
-    'accept',
-    'let the ledger count a hold whose readings were replayed or imported, or whose stages the logger marked',
-    'accept 7 --operator "A. B." --because "recorded at the bench, logger file kept"',
-  )
-    .argument('<id>', 'record: 0007-left-feed-10psi, or just 7')
-    .requiredOption('--operator <name>', 'who accepts it')
-    .requiredOption('--because <text>', 'why; it stands in the record and in the ledger')
-    .action((id: string, options: Options & { operator: string; because: string }) =>
-      onArchive(options, false, (opened) => {
-        const { record, recordText } = opened.keptRecord(id)
-        if (record.kind !== 'hold')
-          throw new ArchiveError('bad-record', id, `${record.id} is no hold: only a hold is accepted`)
-        const sealed = opened.seal({
-          kind: 'acceptance',
-          recordingPath: null,
-          systemText: record.system.text,
-          systemName: record.system.name,
-          result: {
-            stillhold: 1,
-            subject: record.id,
-            record_sha256: sha256Hex(recordText),
-            readings: originWords(record)?.text ?? 'none',
-            because: options.because,
-          },
-          operator: options.operator,
-          witness: null,
-          photos: [],
-          note: null,
-          corrects: null,
-          retests: null,
-        })
-        print(options, { record: sealed.id, accepts: record.id }, `${sealed.id}: ${record.id} is accepted`)
-      }),
-    )
-
-  command(
-    'timestamp',
-    'have an authority of your choice sign the time at which these records existed (RFC 3161)',
-    'timestamp --url https://tsa.example/tsr',
-  )
-    .requiredOption('--url <url>', 'the authority; only a hash is sent to it')
-    .action((options: Options & { url: string }) =>
-      onArchive(options, true, async (opened) => {
-        const paths = archiveFolder(opened.folder)
-        const head = headText(paths, '')
-        const count = readHead(head ?? '')?.count ?? 0
-        if (head === null || count === 0)
-          throw new ArchiveError(
-            'not-found',
-            opened.folder,
-            `${opened.folder} has no counted record to stamp yet`,
-          )
-        const { stampHead } = await import('#dashboard/archive/time-stamp.ts')
-        const time = (await stampHead(paths, head, options.url)).time.toISOString()
-        print(options, { records: count, time }, `records 1 to ${count} existed at ${time}`)
-      }),
-    )
-
-  command('rebuild', 'make the index anew from the record files', 'rebuild').action((options: Options) =>
-    archiveAction(() => {
-      const result = rebuildIndex(dataFolder(options.data), { programVersion: programVersion() })
-      tellNotices(result.notices)
-      print(options, result, `index made anew from ${result.records} records`)
-    }),
-  )
-
-  command('key', 'show the public key that the records are signed with', 'key --pem > workshop-key.pem')
-    .option('--pem', 'print the public key as PEM, to give to others')
-    .option('--new', 'begin a new chain with a new key; the old chain stays beside it')
-    .action((options: Options) =>
-      archiveAction(() => {
-        if (options.new) {
-          const { before } = beginChain(dataFolder(options.data), new Date())
-          if (before)
-            process.stderr.write(`the chain of key ${grouped(before, 4)} now stands beside the new one\n`)
-        }
-        const key = withArchive(
-          options.data,
-          { programVersion: programVersion(), readOnly: true },
-          (opened) => opened.publicKey(),
-        )
-        const words = options.pem
-          ? key.pem.trimEnd()
-          : `fingerprint  ${grouped(key.fingerprint, 4)}\npublic key   ${key.base64}`
-        print(options, key, words)
-      }),
-    )
+export const command: CommandDescription = {
+  commands: {
+    list: {
+      about: 'list the records, newest first',
+      options,
+      examples: ['archive list --json'],
+      run: (given: Options) =>
+        withArchive(given.data, { readOnly: true }, (opened) => {
+          const records = opened.list()
+          if (records.length === 0)
+            process.stderr.write(
+              `no record in ${opened.folder} yet; a hold at the bench (serve) seals the first\n`,
+            )
+          for (const each of records)
+            print(given, each, `${each.id}  ${each.sealed_at}  ${each.kind}  ${each.verdict ?? '–'}`)
+        }),
+    },
+    backup: {
+      about: 'copy the archive into a new folder, also while a hold is running',
+      arguments: [['<folder>', 'new folder for the copy; it holds the private key too, so keep it safe']],
+      options,
+      examples: ['archive backup /media/stick/fuel'],
+      run: (folder: string, given: Options) =>
+        withArchive(given.data, { readOnly: true }, (opened) => {
+          const { records, files } = opened.backup(folder)
+          const words = `${folder}: ${records} records, ${files} files copied and compared`
+          print(given, { folder, records, files }, words)
+        }),
+    },
+    import: {
+      about: 'bring the records of another machine beside the own ones',
+      arguments: [['<folder>', 'archive or backup to import']],
+      options,
+      examples: ['archive import /media/stick/fuel'],
+      run: (folder: string, given: Options) =>
+        withArchive(given.data, {}, (opened) => {
+          const bar = new ProgressBar()
+          try {
+            const report = opened.import(folder, (share) => bar.at(`importing ${folder}`, share))
+            bar.end()
+            const lines = report.chains.map(
+              ({ fingerprint, own, added, known }) =>
+                `chain ${grouped(fingerprint, 4)}${own ? ' (own)' : ''}: ${added} records added, ${known} known already`,
+            )
+            print(given, report, lines.join('\n'))
+          } finally {
+            bar.end()
+          }
+        }),
+    },
+    accept: {
+      about:
+        'let the ledger count a hold whose readings were replayed or imported, or whose stages the logger marked',
+      arguments: [['<id>', 'record: 0007-left-feed-10psi, or just 7']],
+      options: [
+        ...options,
+        requiredOption('--operator <name>', 'who accepts it'),
+        requiredOption('--because <text>', 'why; it stands in the record and in the ledger'),
+      ],
+      examples: ['archive accept 7 --operator "A. B." --because "recorded at the bench, logger file kept"'],
+      run: accept,
+    },
+    timestamp: {
+      about: 'have an authority of your choice sign the time at which these records existed (RFC 3161)',
+      options: [...options, requiredOption('--url <url>', 'the authority; only a hash is sent to it')],
+      examples: ['archive timestamp --url https://tsa.example/tsr'],
+      run: timeStamp,
+    },
+    rebuild: {
+      about: 'make the index anew from the record files',
+      options,
+      examples: ['archive rebuild'],
+      run: (given: Options) => {
+        const result = rebuildIndex(dataFolder(given.data), { programVersion })
+        tellNotices(result.notices)
+        print(given, result, `index made anew from ${result.records} records`)
+      },
+    },
+    key: {
+      about: 'show the public key that the records are signed with',
+      options: [
+        ...options,
+        ['--pem', 'print the public key as PEM, to give to others'],
+        ['--new', 'begin a new chain with a new key; the old chain stays beside it'],
+      ],
+      examples: ['archive key --pem > workshop-key.pem'],
+      run: (given: Options & { new?: boolean; pem?: boolean }) => {
+        const before = given.new ? beginChain(dataFolder(given.data), new Date()).before : null
+        if (before)
+          process.stderr.write(`the chain of key ${grouped(before, 4)} now stands beside the new one\n`)
+        const key = withArchive(given.data, { readOnly: true }, (opened) => opened.publicKey())
+        const words = `fingerprint  ${grouped(key.fingerprint, 4)}\npublic key   ${key.base64}`
+        print(given, key, given.pem ? key.pem.trimEnd() : words)
+      },
+    },
+  },
 }
 
-function print(options: Options, value: unknown, words: string): void {
-  process.stdout.write(`${options.json ? JSON.stringify(value) : words}\n`)
+function accept(id: string, given: Options & { operator: string; because: string }): void {
+  withArchive(given.data, {}, (opened) => {
+    const { record, recordText } = opened.keptRecord(id)
+    if (record.kind !== 'hold')
+      throw new ArchiveError('bad-record', id, `${record.id} is no hold: only a hold is accepted`)
+    const sealed = opened.seal({
+      kind: 'acceptance',
+      recordingPath: null,
+      systemText: record.system.text,
+      systemName: record.system.name,
+      result: {
+        stillhold: 1,
+        subject: record.id,
+        record_sha256: sha256Hex(recordText),
+        readings: originWords(record)?.text ?? 'none',
+        because: given.because,
+      },
+      operator: given.operator,
+      witness: null,
+      photos: [],
+      note: null,
+      corrects: null,
+      retests: null,
+    })
+    print(given, { record: sealed.id, accepts: record.id }, `${sealed.id}: ${record.id} is accepted`)
+  })
+}
+
+function timeStamp(given: Options & { url: string }): Promise<void> {
+  return withArchive(given.data, { readOnly: true }, async ({ folder }) => {
+    const paths = archiveFolder(folder)
+    const head = headText(paths, '')
+    const count = readHead(head ?? '')?.count ?? 0
+    if (head === null || count === 0)
+      throw new ArchiveError('not-found', folder, `${folder} has no counted record to stamp yet`)
+    const { stampHead } = await import('#dashboard/archive/time-stamp.ts')
+    const time = (await stampHead(paths, head, given.url)).time.toISOString()
+    print(given, { records: count, time }, `records 1 to ${count} existed at ${time}`)
+  })
+}
+
+function print(given: Options, value: unknown, words: string): void {
+  printResult(given, value, () => `${words}\n`)
 }

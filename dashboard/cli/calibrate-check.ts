@@ -1,4 +1,4 @@
-import { type Command, InvalidArgumentError } from 'commander'
+import { InvalidArgumentError } from 'commander'
 import { standardAtmospherePa } from '#analysis/physics/ideal-gas.ts'
 import { capillaryMolPerS, displacedMolPerS } from '#analysis/physics/known-leak-flow.ts'
 import { parseQuantity, type Quantity } from '#analysis/physics/quantity.ts'
@@ -8,8 +8,8 @@ import { threeDigits } from '#analysis/reasons/figures.ts'
 import { analyzeRecording } from '#analysis/verdict/analyze-recording.ts'
 import { readRecordingFile } from '#ingest/recording/read-recording.ts'
 import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
-import { archiveAction } from './archive-action.ts'
-import { openSystem, type SystemOptions, withSystem } from './system-option.ts'
+import type { CommandDescription } from './command.ts'
+import { openSystem, type SystemOptions, systemOptions } from './system-option.ts'
 
 interface CalibrateOptions extends SystemOptions {
   readonly bore?: Quantity
@@ -33,32 +33,26 @@ const quantityOf =
 const scaleShare = 0.01
 const roomK = 293.15
 
-export function register(program: Command): void {
-  withSystem(program.command('calibrate-check'))
-    .description('the rate of a known leak: from its capillary, from displaced water, or from a hold')
-    .argument('[rec]', 'a hold of a section whose volume is known, with the check opened at its end')
-    .option('--bore <size>', 'bore of a capillary, such as 50um', quantityOf('length'))
-    .option('--length <size>', 'its length, such as 20cm', quantityOf('length'))
-    .option(
-      '--displaced <volume>',
-      'gas that it pushed out under water: "10 mL ± 0.1 mL"',
-      quantityOf('volume'),
-    )
-    .option('--over <time>', 'in this time, such as "12 min"', quantityOf('time'))
-    .option('--at <pressure>', 'pressure in front of it, gauge', quantityOf('pressure'))
-    .option('--temperature <t>', 'of air or water (default: 20 degC)', quantityOf('temperature'))
-    .option('--atmosphere <p>', 'absolute (default: 101.325 kPa)', quantityOf('pressure'))
-    .addHelpText(
-      'after',
-      '\nExamples:\n  $ stillhold calibrate-check --bore 50um --length 20cm --at 10psi\n' +
-        '  $ stillhold calibrate-check --displaced "10 mL ± 0.1 mL" --over "12 min" --at 10psi\n' +
-        '  $ stillhold calibrate-check hold.lp --system aircraft.yaml',
-    )
-    .action((recording: string | undefined, options: CalibrateOptions) =>
-      archiveAction(() => {
-        process.stdout.write(`${recording === undefined ? ofBleed(options) : ofHold(recording, options)}\n`)
-      }),
-    )
+export const command: CommandDescription = {
+  arguments: [['[rec]', 'a hold of a section whose volume is known, with the check opened at its end']],
+  options: [
+    ...systemOptions,
+    ['--bore <size>', 'bore of a capillary, such as 50um', quantityOf('length')],
+    ['--length <size>', 'its length, such as 20cm', quantityOf('length')],
+    ['--displaced <volume>', 'gas that it pushed out under water: "10 mL ± 0.1 mL"', quantityOf('volume')],
+    ['--over <time>', 'in this time, such as "12 min"', quantityOf('time')],
+    ['--at <pressure>', 'pressure in front of it, gauge', quantityOf('pressure')],
+    ['--temperature <t>', 'of air or water (default: 20 degC)', quantityOf('temperature')],
+    ['--atmosphere <p>', 'absolute (default: 101.325 kPa)', quantityOf('pressure')],
+  ],
+  examples: [
+    'calibrate-check --bore 50um --length 20cm --at 10psi',
+    'calibrate-check --displaced "10 mL ± 0.1 mL" --over "12 min" --at 10psi',
+    'calibrate-check hold.lp --system aircraft.yaml',
+  ],
+  run: (recording: string | undefined, options: CalibrateOptions) => {
+    process.stdout.write(`${recording === undefined ? ofBleed(options) : ofHold(recording, options)}\n`)
+  },
 }
 
 /** The rate of a bleed by its size or by what it displaced, as the system file takes it. */

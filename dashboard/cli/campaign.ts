@@ -1,13 +1,14 @@
-import type { Command } from 'commander'
 import type { Campaign } from '#analysis/model/campaign.ts'
 import { campaign } from '#analysis/plan/campaign.ts'
 import { setUpWords, shortestWords } from '#analysis/reasons/bench-words.ts'
 import { duration, figuresIn } from '#analysis/reasons/figures.ts'
 import { writeFileDurably } from '#dashboard/archive/write-durably.ts'
-import { type ArchiveKnows, archiveAction, readArchive } from './archive-action.ts'
+import { type ArchiveKnows, readArchive } from './archive-action.ts'
+import { type CommandDescription, dataOption, printResult } from './command.ts'
 import { resultInk as colors } from './ink.ts'
+import { programVersion } from './program-version.ts'
 import { resultText } from './result-text.ts'
-import { type SystemOptions, withSystem } from './system-option.ts'
+import { type SystemOptions, systemOptions } from './system-option.ts'
 
 interface CampaignOptions extends SystemOptions {
   readonly data?: string
@@ -15,31 +16,29 @@ interface CampaignOptions extends SystemOptions {
   readonly json?: boolean
 }
 
-export function register(program: Command): void {
-  withSystem(program.command('campaign'))
-    .description('the set-ups that close the ledger soonest, from what is proven now')
-    .option('--data <folder>', 'folder of the archive')
-    .option('--pdf <file>', 'write it as a sheet for the wall, with boxes to tick; - is standard output')
-    .option('--json', 'print the result as one JSON object')
-    .addHelpText('after', '\nExample:\n  $ stillhold campaign --system floatplane.yaml --pdf wall.pdf')
-    .action((options: CampaignOptions) =>
-      archiveAction(async () => {
-        const programVersion = program.version() ?? ''
-        const known = readArchive(options, programVersion, options.data === undefined)
-        const now = new Date()
-        const nowNs = BigInt(now.getTime()) * 1_000_000n
-        const result = campaign(known.system, known.evidence, { nowNs, withPlans: true })
-        if (options.pdf !== undefined) {
-          // The PDF library takes its time to load; only here is it needed.
-          const { renderCampaignSheet } = await import('#dashboard/archive/page/campaign-sheet.ts')
-          const words = (sections: readonly string[]) => figuresIn(known.units(sections))
-          const pdf = await renderCampaignSheet(result, words, now, programVersion)
-          if (options.pdf === '-') return void process.stdout.write(pdf)
-          writeFileDurably(options.pdf, pdf)
-        }
-        process.stdout.write(options.json ? `${JSON.stringify(result)}\n` : campaignText(result, known))
-      }),
-    )
+export const command: CommandDescription = {
+  options: [
+    ...systemOptions,
+    dataOption,
+    ['--pdf <file>', 'write it as a sheet for the wall, with boxes to tick; - is standard output'],
+    ['--json', 'print the result as one JSON object'],
+  ],
+  examples: ['campaign --system floatplane.yaml --pdf wall.pdf'],
+  run: async (options: CampaignOptions) => {
+    const known = readArchive(options, options.data === undefined)
+    const now = new Date()
+    const nowNs = BigInt(now.getTime()) * 1_000_000n
+    const result = campaign(known.system, known.evidence, { nowNs, withPlans: true })
+    if (options.pdf !== undefined) {
+      // The PDF library takes its time to load; only here is it needed.
+      const { renderCampaignSheet } = await import('#dashboard/archive/page/campaign-sheet.ts')
+      const words = (sections: readonly string[]) => figuresIn(known.units(sections))
+      const pdf = await renderCampaignSheet(result, words, now, programVersion)
+      if (options.pdf === '-') return void process.stdout.write(pdf)
+      writeFileDurably(options.pdf, pdf)
+    }
+    printResult(options, result, () => campaignText(result, known))
+  },
 }
 
 function campaignText(c: Campaign, { units }: ArchiveKnows): string {

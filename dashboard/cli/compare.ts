@@ -1,47 +1,37 @@
-import type { Command } from 'commander'
 import { type Comparison, compareHolds, type LeakChange } from '#analysis/hunt/compare.ts'
 import type { Estimate, HoldResult } from '#analysis/model/hold-result.ts'
 import { percentOf } from '#analysis/reasons/figures.ts'
 import { conditionsWords, figure } from '#dashboard/archive/page/figure-words.ts'
 import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
-import { archiveAction } from './archive-action.ts'
+import { type CommandDescription, printResult } from './command.ts'
 import { resultInk as colors } from './ink.ts'
 import {
   type AnalyzedRecording,
   analyzedRecording,
   openRecordings,
   type RecordingOptions,
-  withRecordings,
+  recordingOptions,
 } from './named-recordings.ts'
 import { resultText } from './result-text.ts'
 
-interface CompareOptions extends RecordingOptions {
-  readonly json?: boolean
-}
-
-export function register(program: Command): void {
-  withRecordings(program.command('compare'))
-    .description('before and after work: did the leak change, by how much, how sure')
-    .argument('<before>', 'recording or record of the hold before the work')
-    .argument('<after>', 'recording of the hold after it; the same file where both are in one')
-    .option('--json', 'print the result as one JSON object')
-    .addHelpText(
-      'after',
-      '\nExamples:\n  $ stillhold compare leak.lp retest.lp --system floatplane.yaml\n  $ stillhold compare 3 5',
-    )
-    .action((first: string, second: string, options: CompareOptions) =>
-      archiveAction(() => {
-        const { recordings, opened } = openRecordings([first, second], options, program.version() ?? '')
-        const { system } = opened
-        if (recordings.length !== 2)
-          throw new UnreadableFile(`${first} ${second}`, null, 'compare takes two recordings')
-        const [before, after] = recordings.map((one) => analyzedRecording(one, system, options.hold))
-        const [then, now] = chosenHolds(before, after)
-        const evidence = first === second ? before.evidence : [...before.evidence, ...after.evidence]
-        const comparison = compareHolds(system, then, now, evidence)
-        process.stdout.write(options.json ? `${JSON.stringify(comparison)}\n` : compareText(comparison))
-      }),
-    )
+export const command: CommandDescription = {
+  arguments: [
+    ['<before>', 'recording or record of the hold before the work'],
+    ['<after>', 'recording of the hold after it; the same file where both are in one'],
+  ],
+  options: [...recordingOptions, ['--json', 'print the result as one JSON object']],
+  examples: ['compare leak.lp retest.lp --system floatplane.yaml', 'compare 3 5'],
+  run: async (first: string, second: string, options: RecordingOptions & { json?: boolean }) => {
+    const { recordings, opened } = await openRecordings([first, second], options)
+    const { system } = opened
+    if (recordings.length !== 2)
+      throw new UnreadableFile(`${first} ${second}`, null, 'compare takes two recordings')
+    const [before, after] = recordings.map((one) => analyzedRecording(one, system, options.hold))
+    const [then, now] = chosenHolds(before, after)
+    const evidence = first === second ? before.evidence : [...before.evidence, ...after.evidence]
+    const comparison = compareHolds(system, then, now, evidence)
+    printResult(options, comparison, () => compareText(comparison))
+  },
 }
 
 /** The last hold of the later recording, and the first of the earlier one that is of the same id, else its first. */

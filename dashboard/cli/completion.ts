@@ -1,4 +1,5 @@
 import { Argument, type Command } from 'commander'
+import type { CommandDescription } from './command.ts'
 import { bashCompletion, fishCompletion, powershellCompletion, zshCompletion } from './completion-script.ts'
 
 const scripts = {
@@ -8,21 +9,14 @@ const scripts = {
   powershell: powershellCompletion,
 }
 
-export function register(program: Command): void {
-  program
-    .command('completion')
-    .description('print what makes a shell complete commands and options')
-    .addArgument(new Argument('<shell>', 'your shell').choices(Object.keys(scripts)))
-    .addHelpText(
-      'after',
-      `
-Examples:
+export const command: CommandDescription = {
+  arguments: [new Argument('<shell>', 'your shell').choices(Object.keys(scripts))],
+  help: `Examples:
   $ stillhold completion bash > ~/.local/share/bash-completion/completions/stillhold
   $ stillhold completion zsh > ~/.zfunc/_stillhold        with fpath+=~/.zfunc before compinit in ~/.zshrc
   $ stillhold completion fish > ~/.config/fish/completions/stillhold.fish
   > stillhold completion powershell | Out-String | Invoke-Expression        in the file that $PROFILE names`,
-    )
-    .action((shell: keyof typeof scripts) => {
-      process.stdout.write(scripts[shell](program))
-    })
+  run: (shell: keyof typeof scripts, _options: object, { parent }: Command) => {
+    process.stdout.write(scripts[shell](parent!))
+  },
 }

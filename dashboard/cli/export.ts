@@ -1,5 +1,4 @@
 import { closeSync, openSync, readFileSync, writeSync } from 'node:fs'
-import { type Command, Option } from 'commander'
 import type { Archive } from '#dashboard/archive/archive.ts'
 import { ArchiveError, diskError } from '#dashboard/archive/archive-error.ts'
 import { ArchiveEvidence } from '#dashboard/archive/archive-evidence.ts'
@@ -9,8 +8,8 @@ import { publicKeyFromBase64 } from '#dashboard/archive/signing-key.ts'
 import { readRecording } from '#ingest/recording/read-recording.ts'
 import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
 import { readSystemFile, systemFromFile } from '#ingest/system-file/read-system-file.ts'
-import { archiveAction, keptIn, withArchive } from './archive-action.ts'
-import { dataFolder } from './data-folder.ts'
+import { keptIn, withArchive } from './archive-action.ts'
+import { type CommandDescription, choiceOption } from './command.ts'
 
 interface ExportOptions {
   readonly format: 'csv' | 'lp' | 'json'
@@ -19,44 +18,39 @@ interface ExportOptions {
   readonly table?: boolean
 }
 
-export function register(program: Command): void {
-  program
-    .command('export')
-    .description('write a record as CSV, line protocol or JSON, or whole archives as one table')
-    .argument('[id]', 'record: 0007-left-feed-10psi, or just 7')
-    .addOption(
-      new Option('--format <format>', 'csv: samples and marks; lp: the recording; json: the sealed record')
-        .choices(['csv', 'lp', 'json'])
-        .default('csv'),
+export const command: CommandDescription = {
+  arguments: [['[id]', 'record: 0007-left-feed-10psi, or just 7']],
+  options: [
+    choiceOption('--format <format>', 'csv: samples and marks; lp: the recording; json: the sealed record', [
+      'csv',
+      'lp',
+      'json',
+    ]).default('csv'),
+    ['--out <file>', 'where to write it; - is standard output', '-'],
+    ['--table', 'holds, fittings, work and looks of whole archives, a JSON object a line'],
+    ['--data <folder...>', 'folder of the archive; with --table several'],
+  ],
+  examples: [
+    'export 7 --format csv --out left-feed.csv',
+    'export --table --data workshop-a workshop-b --out fleet.ndjson',
+  ],
+  run: (id: string | undefined, options: ExportOptions) => {
+    if (!id === !options.table)
+      throw new UnreadableFile('export', null, 'name one record, or --table for whole archives')
+    const folders = options.data ?? [undefined]
+    if (id !== undefined && folders.length > 1)
+      throw new UnreadableFile('--data', null, 'one record is in one archive: name one folder')
+    if (options.table) return writeParts(options.out, tables(folders))
+    withArchive(folders[0], { readOnly: true }, (archive) =>
+      writeParts(options.out, parts(archive, id!, options.format)),
     )
-    .option('--out <file>', 'where to write it; - is standard output', '-')
-    .option('--table', 'holds, fittings, work and looks of whole archives, a JSON object a line')
-    .option('--data <folder...>', 'folder of the archive; with --table several')
-    .addHelpText(
-      'after',
-      '\nExamples:\n  $ stillhold export 7 --format csv --out left-feed.csv\n' +
-        '  $ stillhold export --table --data workshop-a workshop-b --out fleet.ndjson',
-    )
-    .action((id: string | undefined, options: ExportOptions) =>
-      archiveAction(() => {
-        const programVersion = program.version() ?? ''
-        if (!id === !options.table)
-          throw new UnreadableFile('export', null, 'name one record, or --table for whole archives')
-        const folders = options.data ?? [undefined]
-        if (id !== undefined && folders.length > 1)
-          throw new UnreadableFile('--data', null, 'one record is in one archive: name one folder')
-        if (options.table) return writeParts(options.out, tables(folders, programVersion))
-        withArchive(folders[0], { programVersion, readOnly: true }, (archive) =>
-          writeParts(options.out, parts(archive, id!, options.format)),
-        )
-      }),
-    )
+  },
 }
 
 /** Each archive by itself, each aircraft in it by the newest of its system files. */
-function* tables(folders: readonly (string | undefined)[], programVersion: string): Generator<string> {
+function* tables(folders: readonly (string | undefined)[]): Generator<string> {
   for (const data of folders) {
-    const kept = keptIn(dataFolder(data), programVersion)
+    const kept = keptIn(data)
     const evidence = new ArchiveEvidence()
     for (const name of new Set(kept.map(({ record }) => record.system.name))) {
       const own = kept.filter(({ record }) => record.system.name === name)

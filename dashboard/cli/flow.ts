@@ -1,7 +1,6 @@
 import { dirname } from 'node:path'
-import type { Command } from 'commander'
 import type { Estimate } from '#analysis/model/hold-result.ts'
-import { archiveAction } from './archive-action.ts'
+import { printResult } from './command.ts'
 import {
   exitWith,
   headText,
@@ -15,25 +14,19 @@ import {
   wetCommand,
 } from './wet-action.ts'
 
-export function register(program: Command): void {
-  wetCommand(program, {
-    name: 'flow',
-    about: 'check the fuel delivered against what the engine takes at take-off',
-    argument: ['<sheet>', 'flow sheet (YAML): fuel, take-off flow, timed deliveries'],
-    operator: 'who measured',
-    examples: ['flow recordings/wet/flow.yaml --system recordings/wet/floatplane-wet.yaml'],
-  }).action((file: string, options: WetOptions) =>
-    archiveAction(() => flow(file, options, program.version() ?? '')),
-  )
-}
+export const command = wetCommand({
+  argument: ['<sheet>', 'flow sheet (YAML): fuel, take-off flow, timed deliveries'],
+  operator: 'who measured',
+  examples: ['flow recordings/wet/flow.yaml --system recordings/wet/floatplane-wet.yaml'],
+  run: flow,
+})
 
-function flow(file: string, options: WetOptions, version: string): void {
+function flow(file: string, options: WetOptions): void {
   const kept = systemAtHand(options.system)
   const beside = recordingsBeside(dirname(file), kept.system)
-  const archive = { folder: options.data, version }
-  const judged = judgeSheet('flow', readSheetFile(file), kept.system, beside.recording, archive)
+  const judged = judgeSheet('flow', readSheetFile(file), kept.system, beside.recording, options.data)
   const [{ result }] = judged
-  const text =
+  const text = () =>
     headText(result.verdict, result.runs.map(({ run }) => run).join('; '), result.reasons) +
     tableText([
       ['run', 'verdict', 'L/h', 'needed L/h', '% of take-off'],
@@ -45,8 +38,8 @@ function flow(file: string, options: WetOptions, version: string): void {
         run.share_percent.toFixed(0),
       ]),
     ])
-  process.stdout.write(options.json ? `${JSON.stringify(result)}\n` : text)
-  sealIfAsked('flow', judged, kept, options, version, { recordings: beside.kept })
+  printResult(options, result, text)
+  sealIfAsked('flow', judged, kept, options, { recordings: beside.kept })
   exitWith([result.verdict])
 }
 

@@ -1,12 +1,12 @@
-import type { Command } from 'commander'
 import { type HistoryHold, history } from '#analysis/hunt/history.ts'
 import type { Estimate } from '#analysis/model/hold-result.ts'
 import { figure } from '#dashboard/archive/page/figure-words.ts'
 import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
-import { archiveAction, readArchive } from './archive-action.ts'
+import { readArchive } from './archive-action.ts'
+import { type CommandDescription, dataOption } from './command.ts'
 import { resultInk as colors } from './ink.ts'
 import { resultText } from './result-text.ts'
-import { type SystemOptions, withSystem } from './system-option.ts'
+import { type SystemOptions, systemOptions } from './system-option.ts'
 
 interface HistoryOptions extends SystemOptions {
   readonly data?: string
@@ -14,31 +14,25 @@ interface HistoryOptions extends SystemOptions {
   readonly csv?: boolean
 }
 
-export function register(program: Command): void {
-  withSystem(program.command('history'))
-    .description('every hold of a section over months: leak, work between, changes that are ones')
-    .argument('[section]', 'section of the system file (default: each)')
-    .option('--data <folder>', 'folder of the archive')
-    .option('--csv', 'print the table as CSV, SI units in its head')
-    .option('--json', 'print one JSON object a hold')
-    .addHelpText('after', '\nExample:\n  $ stillhold history feed-lines --data ./archive')
-    .action((section: string | undefined, options: HistoryOptions) =>
-      archiveAction(() => {
-        const { file, system, evidence } = readArchive(options, program.version() ?? '')
-        if (section !== undefined && !system.sections.some(({ id }) => id === section)) {
-          const known = system.sections.map(({ id }) => id).join(', ')
-          throw new UnreadableFile(file, null, `has no section "${section}"; its sections: ${known}`)
-        }
-        const holds = history(system, evidence, section)
-        process.stdout.write(
-          options.json
-            ? holds.map((hold) => `${JSON.stringify(hold)}\n`).join('')
-            : options.csv
-              ? csvText(holds)
-              : historyText(holds),
-        )
-      }),
-    )
+export const command: CommandDescription = {
+  arguments: [['[section]', 'section of the system file (default: each)']],
+  options: [
+    ...systemOptions,
+    dataOption,
+    ['--csv', 'print the table as CSV, SI units in its head'],
+    ['--json', 'print one JSON object a hold'],
+  ],
+  examples: ['history feed-lines --data ./archive'],
+  run: (section: string | undefined, options: HistoryOptions) => {
+    const { file, system, evidence } = readArchive(options)
+    if (section !== undefined && !system.sections.some(({ id }) => id === section)) {
+      const known = system.sections.map(({ id }) => id).join(', ')
+      throw new UnreadableFile(file, null, `has no section "${section}"; its sections: ${known}`)
+    }
+    const holds = history(system, evidence, section)
+    if (options.json) for (const hold of holds) process.stdout.write(`${JSON.stringify(hold)}\n`)
+    else process.stdout.write(options.csv ? csvText(holds) : historyText(holds))
+  },
 }
 
 const words = { less: 'fell', more: 'grew', 'not-shown': '' } as const

@@ -1,47 +1,37 @@
-import type { Command } from 'commander'
 import { hunt } from '#analysis/hunt/hunt.ts'
 import type { HuntFitting, HuntResult } from '#analysis/model/hunt.ts'
 import { type FigureWords, figuresIn, percentOf } from '#analysis/reasons/figures.ts'
 import { conditionsWords, utcMinute } from '#dashboard/archive/page/figure-words.ts'
-import { archiveAction, readArchive } from './archive-action.ts'
+import { readArchive } from './archive-action.ts'
+import { type CommandDescription, printResult } from './command.ts'
 import { resultInk as colors } from './ink.ts'
 import {
   analyzedRecording,
   type NamedRecording,
   openRecordings,
   type RecordingOptions,
-  withRecordings,
+  recordingOptions,
 } from './named-recordings.ts'
 import { resultText } from './result-text.ts'
 
-export function register(program: Command): void {
-  withRecordings(program.command('hunt'))
-    .description('which fittings may leak, how likely, and which hold or look to do next')
-    .argument('[rec...]', 'recordings or numbers of records, in any order; none: all that the archive holds')
-    .option('--json', 'print the result as one JSON object')
-    .addHelpText(
-      'after',
-      '\nExamples:\n  $ stillhold hunt\n  $ stillhold hunt monday.lp tuesday.lp --system floatplane.yaml\n  $ stillhold hunt 3 5 6',
-    )
-    .action((named: string[], options: RecordingOptions & { json?: boolean }) =>
-      archiveAction(() => {
-        const version = program.version() ?? ''
-        const taken_at = new Date().toISOString()
-        const ofArchive = named.length === 0
-        const { system, units, evidence } = ofArchive
-          ? readArchive(options, version)
-          : evidenceOf(named, options, version)
-        const found = hunt(system, evidence, { units: units() })
-        const result = ofArchive ? { ...found, taken_at } : found
-        process.stdout.write(
-          options.json ? `${JSON.stringify(result)}\n` : huntText(result, figuresIn(units())),
-        )
-      }),
-    )
+export const command: CommandDescription = {
+  arguments: [
+    ['[rec...]', 'recordings or numbers of records, in any order; none: all that the archive holds'],
+  ],
+  options: [...recordingOptions, ['--json', 'print the result as one JSON object']],
+  examples: ['hunt', 'hunt monday.lp tuesday.lp --system floatplane.yaml', 'hunt 3 5 6'],
+  run: async (named: string[], options: RecordingOptions & { json?: boolean }) => {
+    const taken_at = new Date().toISOString()
+    const ofArchive = named.length === 0
+    const { system, units, evidence } = ofArchive ? readArchive(options) : await evidenceOf(named, options)
+    const found = hunt(system, evidence, { units: units() })
+    const result = ofArchive ? { ...found, taken_at } : found
+    printResult(options, result, () => huntText(result, figuresIn(units())))
+  },
 }
 
-function evidenceOf(named: readonly string[], options: RecordingOptions, version: string) {
-  const { recordings, opened } = openRecordings(named, options, version)
+async function evidenceOf(named: readonly string[], options: RecordingOptions) {
+  const { recordings, opened } = await openRecordings(named, options)
   const of = (one: NamedRecording) => analyzedRecording(one, opened.system, options.hold).evidence
   return { ...opened, evidence: recordings.flatMap(of) }
 }

@@ -1,14 +1,13 @@
 import { existsSync, readFileSync, statSync } from 'node:fs'
 import { basename } from 'node:path'
-import { type Command, Option } from 'commander'
 import { writeFileDurably } from '#dashboard/archive/write-durably.ts'
 import { readOwnTime } from '#ingest/intake/dialects/own-time.ts'
 import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
 import { type ImportedTable, importTable } from '#ingest/spreadsheet/import-table.ts'
 import type { DateOrder } from '#ingest/spreadsheet/local-date.ts'
-import { archiveAction } from './archive-action.ts'
+import { type CommandDescription, choiceOption, printResult, repeated, requiredOption } from './command.ts'
 import { printable } from './printable.ts'
-import { holdOf, openSystem, readable, type SystemOptions, withSystem } from './system-option.ts'
+import { holdOf, openSystem, readable, type SystemOptions, systemOptions } from './system-option.ts'
 
 interface CommandOptions extends SystemOptions {
   readonly out: string
@@ -22,63 +21,47 @@ interface CommandOptions extends SystemOptions {
   readonly json?: boolean
 }
 
-export function register(program: Command): void {
-  withSystem(program.command('import'))
-    .description('turn a spreadsheet or another logger’s file into a recording')
-    .argument('<file>', 'CSV, TSV or semicolon file, also packed (.gz); - is standard input')
-    .requiredOption('--out <file>', 'recording to write; - is standard output')
-    .option(
-      '--hold <id>',
-      'hold it was written in: its channels alone are looked for, and its stages are marked',
-    )
-    .option(
+export const command: CommandDescription = {
+  arguments: [['<file>', 'CSV, TSV or semicolon file, also packed (.gz); - is standard input']],
+  options: [
+    ...systemOptions,
+    requiredOption('--out <file>', 'recording to write; - is standard output'),
+    ['--hold <id>', 'hold it was written in: its channels alone are looked for, and its stages are marked'],
+    [
       '--column <title=channel>',
       'which channel a column is, when its title does not tell; may be given again',
-      (value: string, all: string[]) => [...all, value],
+      repeated,
       [],
-    )
-    .option(
-      '--zone <zone>',
-      'zone of local times, such as Europe/Oslo or +01:00 (default: that of this computer)',
-    )
-    .addOption(
-      new Option('--dates <order>', 'what dates such as 05/01/2026 begin with').choices([
-        'day-first',
-        'month-first',
-      ]),
-    )
-    .option('--start <time>', 'time of the first row, with its zone, where the file has no date')
-    .option('--typed', 'the readings were read by eye and typed')
-    .option('--force', 'overwrite the recording if it exists')
-    .option('--json', 'print the result as one JSON object')
-    .addHelpText(
-      'after',
-      `
-What was understood is told on standard error before it is taken. A column belongs to the channel whose id or
-field its title names, else to the only channel of its kind. A column "stage" marks pump-up, settle, hold, vent.
-
-Examples:
-  $ stillhold import left.csv --system aircraft.yaml --out left.lp
-  $ stillhold import gauge.csv --system aircraft.yaml --hold left-feed-10psi --typed --out gauge.lp`,
-    )
-    .action((file: string, options: CommandOptions) =>
-      archiveAction(() => {
-        const { out } = options
-        if (out !== '-' && options.force !== true && existsSync(out))
-          throw new UnreadableFile(out, null, 'already exists; choose another name, or add --force')
-        const imported = importFile(file, options)
-        process.stderr.write(printedTable(file === '-' ? 'standard input' : file, imported))
-        if (out === '-') process.stdout.write(imported.recording)
-        else readable(out, () => writeFileDurably(out, imported.recording))
-        const { points, marks, rejected } = imported
-        if (options.json)
-          process.stdout.write(
-            `${JSON.stringify({ stillhold: 1, recording: out, points, marks, rejected })}\n`,
-          )
-        else if (out !== '-')
-          process.stdout.write(`${out}: ${points} points, ${marks} marks, ${rejected} rejected\n`)
-      }),
-    )
+    ],
+    ['--zone <zone>', 'zone of local times, such as Europe/Oslo or +01:00 (default: that of this computer)'],
+    choiceOption('--dates <order>', 'what dates such as 05/01/2026 begin with', ['day-first', 'month-first']),
+    ['--start <time>', 'time of the first row, with its zone, where the file has no date'],
+    ['--typed', 'the readings were read by eye and typed'],
+    ['--force', 'overwrite the recording if it exists'],
+    ['--json', 'print the result as one JSON object'],
+  ],
+  help: `What was understood is told on standard error before it is taken. A column belongs to the channel whose id or
+field its title names, else to the only channel of its kind. A column "stage" marks pump-up, settle, hold, vent.`,
+  examples: [
+    'import left.csv --system aircraft.yaml --out left.lp',
+    'import gauge.csv --system aircraft.yaml --hold left-feed-10psi --typed --out gauge.lp',
+  ],
+  run: (file: string, options: CommandOptions) => {
+    const { out } = options
+    if (out !== '-' && options.force !== true && existsSync(out))
+      throw new UnreadableFile(out, null, 'already exists; choose another name, or add --force')
+    const imported = importFile(file, options)
+    process.stderr.write(printedTable(file === '-' ? 'standard input' : file, imported))
+    if (out === '-') process.stdout.write(imported.recording)
+    else readable(out, () => writeFileDurably(out, imported.recording))
+    const { points, marks, rejected } = imported
+    if (options.json || out !== '-')
+      printResult(
+        options,
+        { stillhold: 1, recording: out, points, marks, rejected },
+        () => `${out}: ${points} points, ${marks} marks, ${rejected} rejected\n`,
+      )
+  },
 }
 
 function importFile(file: string, options: CommandOptions): ImportedTable {

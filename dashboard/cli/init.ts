@@ -1,7 +1,6 @@
 import { existsSync } from 'node:fs'
 import { dirname, join } from 'node:path'
 import { createInterface } from 'node:readline/promises'
-import { type Command, Option } from 'commander'
 import { writeFileDurably } from '#dashboard/archive/write-durably.ts'
 import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
 import {
@@ -13,7 +12,7 @@ import {
   schemaFile,
 } from '#ingest/system-file/layouts.ts'
 import { systemSchema } from '#ingest/system-file/system-schema.ts'
-import { archiveAction } from './archive-action.ts'
+import { type CommandDescription, choiceOption, printResult } from './command.ts'
 import { readable, usualFile } from './system-option.ts'
 
 interface InitOptions {
@@ -25,46 +24,32 @@ interface InitOptions {
   readonly json?: boolean
 }
 
-const layoutHelp = layouts.map(({ id, about }) => `  ${id.padEnd(14)} ${about}`).join('\n')
-
-export function register(program: Command): void {
-  program
-    .command('init')
-    .description('write a first system file, to be filled in')
-    .addOption(
-      new Option('--layout <name>', 'layout to begin from; asked for on a terminal').choices(
-        layouts.map(({ id }) => id),
-      ),
-    )
-    .option('--name <text>', 'name of the system (default: that of the layout)')
-    .addOption(
-      new Option('--instruments <kind>', 'what you measure with (default: dial)').choices(
-        Object.keys(instruments),
-      ),
-    )
-    .option('--out <file>', 'where to write it; - is standard output', usualFile)
-    .option('--force', 'overwrite the file if it exists')
-    .option('--json', 'print what was written as JSON')
-    .addHelpText(
-      'after',
-      `
-Layouts, all generic and invented:
-${layoutHelp}
+export const command: CommandDescription = {
+  options: [
+    choiceOption(
+      '--layout <name>',
+      'layout to begin from; asked for on a terminal',
+      layouts.map(({ id }) => id),
+    ),
+    ['--name <text>', 'name of the system (default: that of the layout)'],
+    choiceOption('--instruments <kind>', 'what you measure with (default: dial)', Object.keys(instruments)),
+    ['--out <file>', 'where to write it; - is standard output', usualFile],
+    ['--force', 'overwrite the file if it exists'],
+    ['--json', 'print what was written as JSON'],
+  ],
+  help: `Layouts, all generic and invented:
+${named(layouts.map(({ id, about }) => [id, about]))}
 
 Instruments:
-${Object.entries(instruments)
-  .map(([id, about]) => `  ${id.padEnd(14)} ${about}`)
-  .join('\n')}
+${named(Object.entries(instruments))}
 
-The JSON Schema of system files is written beside it, so that editors complete and check.
+The JSON Schema of system files is written beside it, so that editors complete and check.`,
+  examples: ['init --layout high-wing --name "two-seat floatplane" --instruments dial'],
+  run: async (options: InitOptions) => write(options, await answers(options)),
+}
 
-Example:
-  $ stillhold init --layout high-wing --name "two-seat floatplane" --instruments dial`,
-    )
-    .action(async (options: InitOptions) => {
-      const asked = await answers(options)
-      await archiveAction(() => write(options, asked))
-    })
+function named(rows: readonly (readonly [id: string, about: string])[]): string {
+  return rows.map(([id, about]) => `  ${id.padEnd(14)} ${about}`).join('\n')
 }
 
 interface Answers {
@@ -101,7 +86,7 @@ async function answers(options: InitOptions): Promise<Answers> {
   }
 }
 
-function write({ out, force, json }: InitOptions, { layout, name, kit }: Answers): void {
+function write({ out, force, ...options }: InitOptions, { layout, name, kit }: Answers): void {
   if (layout === null)
     throw new UnreadableFile(
       'init',
@@ -118,7 +103,7 @@ function write({ out, force, json }: InitOptions, { layout, name, kit }: Answers
   const schema = join(dirname(out), schemaFile)
   readable(out, () => writeFileDurably(out, text))
   readable(schema, () => writeFileDurably(schema, `${JSON.stringify(systemSchema, null, 2)}\n`))
-  process.stdout.write(json ? `${JSON.stringify({ file: out, schema, layout: layout.id })}\n` : `${out}\n`)
+  printResult(options, { file: out, schema, layout: layout.id }, () => `${out}\n`)
   process.stderr.write(
     'Put in your own volumes, limits, fittings and allowances, those of the maker first. Then: stillhold plan --hold ID\n',
   )

@@ -1,7 +1,7 @@
-import type { Command } from 'commander'
 import { ledger } from '#analysis/hunt/ledger.ts'
 import type { Ledger, LedgerFitting, ProofState } from '#analysis/model/ledger.ts'
-import { archiveAction, readArchive } from './archive-action.ts'
+import { readArchive } from './archive-action.ts'
+import { type CommandDescription, dataOption, printResult } from './command.ts'
 import { resultInk as colors } from './ink.ts'
 import { resultText } from './result-text.ts'
 
@@ -11,23 +11,20 @@ interface LedgerOptions {
   readonly json?: boolean
 }
 
-export function register(program: Command): void {
-  program
-    .command('ledger')
-    .description('the state of proof of every fitting in the archive')
-    .option('--data <folder>', 'folder of the archive')
-    .option('--system <file>', 'system file as it stands today (default: that of the newest record)')
-    .option('--json', 'print the result as one JSON object')
-    .addHelpText('after', '\nExample:\n  $ stillhold ledger --data ./archive --system floatplane.yaml')
-    .action((options: LedgerOptions) =>
-      archiveAction(() => {
-        const { system, evidence } = readArchive(options, program.version() ?? '')
-        const result = ledger(system, evidence)
-        process.stdout.write(options.json ? `${JSON.stringify(result)}\n` : ledgerText(result))
-        for (const error of result.errors) process.stderr.write(`stillhold: ${error}\n`)
-        if (result.errors.length > 0) process.exitCode = 2
-      }),
-    )
+export const command: CommandDescription = {
+  options: [
+    dataOption,
+    ['--system <file>', 'system file as it stands today (default: that of the newest record)'],
+    ['--json', 'print the result as one JSON object'],
+  ],
+  examples: ['ledger --data ./archive --system floatplane.yaml'],
+  run: (options: LedgerOptions) => {
+    const { system, evidence } = readArchive(options)
+    const result = ledger(system, evidence)
+    printResult(options, result, () => ledgerText(result))
+    for (const error of result.errors) process.stderr.write(`stillhold: ${error}\n`)
+    if (result.errors.length > 0) process.exitCode = 2
+  },
 }
 
 const words: Readonly<Record<ProofState, string>> = {

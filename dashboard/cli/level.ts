@@ -1,7 +1,6 @@
 import { basename, dirname } from 'node:path'
-import type { Command } from 'commander'
 import type { LevelResult } from '#analysis/fuel-work/level-result.ts'
-import { archiveAction } from './archive-action.ts'
+import { printResult } from './command.ts'
 import {
   exitWith,
   headText,
@@ -20,28 +19,24 @@ interface LevelOptions extends WetOptions {
   readonly steps: string
 }
 
-export function register(program: Command): void {
-  wetCommand(program, {
-    name: 'level',
-    about: 'calibrate a level sender against known fuel added',
-    argument: [
-      '<file...>',
-      'recordings with fill marks, or a level sheet (YAML) with figures typed from the panel',
-    ],
-    operator: 'who calibrated',
-    examples: [
-      'level recordings/wet/left-sender.lp --system recordings/wet/floatplane-wet.yaml --channel sender-left',
-      'level recordings/wet/right-panel.yaml --system recordings/wet/floatplane-wet.yaml',
-    ],
-  })
-    .option('--channel <id>', 'channel of the level sender that the recordings read')
-    .option('--steps <count>', 'parts of the gauge’s scale', '8')
-    .action((files: string[], options: LevelOptions) =>
-      archiveAction(() => level(files, options, program.version() ?? '')),
-    )
-}
+export const command = wetCommand({
+  argument: [
+    '<file...>',
+    'recordings with fill marks, or a level sheet (YAML) with figures typed from the panel',
+  ],
+  operator: 'who calibrated',
+  options: [
+    ['--channel <id>', 'channel of the level sender that the recordings read'],
+    ['--steps <count>', 'parts of the gauge’s scale', '8'],
+  ],
+  examples: [
+    'level recordings/wet/left-sender.lp --system recordings/wet/floatplane-wet.yaml --channel sender-left',
+    'level recordings/wet/right-panel.yaml --system recordings/wet/floatplane-wet.yaml',
+  ],
+  run: level,
+})
 
-function level(files: readonly string[], options: LevelOptions, version: string): void {
+function level(files: readonly string[], options: LevelOptions): void {
   const kept = systemAtHand(options.system)
   const isSheet = files.length === 1 && /\.ya?ml$/.test(files[0])
   const beside = recordingsBeside(isSheet ? dirname(files[0]) : '.', kept.system)
@@ -54,10 +49,10 @@ function level(files: readonly string[], options: LevelOptions, version: string)
         steps: Number(options.steps),
         recordings: files.map((file) => basename(file)),
       }
-  const judged = judgeSheet('level', sheet, kept.system, byName, { folder: options.data, version })
+  const judged = judgeSheet('level', sheet, kept.system, byName, options.data)
   const [{ result }] = judged
-  process.stdout.write(options.json ? `${JSON.stringify(result)}\n` : levelText(result))
-  sealIfAsked('level', judged, kept, options, version, { recordings: beside.kept })
+  printResult(options, result, () => levelText(result))
+  sealIfAsked('level', judged, kept, options, { recordings: beside.kept })
   exitWith([result.verdict])
 }
 

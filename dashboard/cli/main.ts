@@ -1,32 +1,64 @@
 #!/usr/bin/env node
-import { register as registerAnalyze } from './analyze.ts'
-import { register as registerArchive } from './archive.ts'
-import { register as registerCalibrateCheck } from './calibrate-check.ts'
-import { register as registerCampaign } from './campaign.ts'
-import { register as registerCompare } from './compare.ts'
-import { register as registerCompletion } from './completion.ts'
-import { register as registerExport } from './export.ts'
-import { register as registerFlow } from './flow.ts'
-import { register as registerHistory } from './history.ts'
-import { register as registerHunt } from './hunt.ts'
-import { register as registerImport } from './import.ts'
-import { register as registerInit } from './init.ts'
-import { register as registerLedger } from './ledger.ts'
-import { register as registerLevel } from './level.ts'
+import { type CommandDescription, describeCommand } from './command.ts'
 import { newProgram } from './new-program.ts'
-import { register as registerPlan } from './plan.ts'
-import { register as registerRecord } from './record.ts'
-import { register as registerReport } from './report.ts'
-import { register as registerSeal } from './seal.ts'
-import { register as registerServe } from './serve.ts'
-import { register as registerTorque } from './torque.ts'
-import { register as registerVerify } from './verify.ts'
-import { register as registerWet } from './wet.ts'
+import { programVersion } from './program-version.ts'
 
-declare const __STILLHOLD_VERSION__: string | undefined
-
-/** Version of package.json, put in by the build; `0.0.0-dev` when run from the sources. */
-export const version = typeof __STILLHOLD_VERSION__ === 'string' ? __STILLHOLD_VERSION__ : '0.0.0-dev'
+/** What each command is for, and its code: only that of the command asked for is loaded. */
+const commands: Readonly<
+  Record<string, readonly [about: string, load: () => Promise<{ readonly command: CommandDescription }>]>
+> = {
+  serve: ['read the loggers, show the bench in the browser, keep the archive', () => import('./serve.ts')],
+  demo: ['see it work: a simulated bench in the browser, which saves nothing', () => import('./demo.ts')],
+  init: ['write a first system file, to be filled in', () => import('./init.ts')],
+  plan: [
+    'before the test: what this hold can decide, how long it takes, cautions',
+    () => import('./plan.ts'),
+  ],
+  record: ['write what loggers say into a recording, without a dashboard', () => import('./record.ts')],
+  import: ['turn a spreadsheet or another logger’s file into a recording', () => import('./import.ts')],
+  analyze: ['analyze every hold found in the recordings', () => import('./analyze.ts')],
+  'calibrate-check': [
+    'the rate of a known leak: from its capillary, from displaced water, or from a hold',
+    () => import('./calibrate-check.ts'),
+  ],
+  hunt: ['which fittings may leak, how likely, and which hold or look to do next', () => import('./hunt.ts')],
+  compare: [
+    'before and after work: did the leak change, by how much, how sure',
+    () => import('./compare.ts'),
+  ],
+  ledger: ['the state of proof of every fitting in the archive', () => import('./ledger.ts')],
+  campaign: [
+    'the set-ups that close the ledger soonest, from what is proven now',
+    () => import('./campaign.ts'),
+  ],
+  history: [
+    'every hold of a section over months: leak, work between, changes that are ones',
+    () => import('./history.ts'),
+  ],
+  flow: ['check the fuel delivered against what the engine takes at take-off', () => import('./flow.ts')],
+  level: ['calibrate a level sender against known fuel added', () => import('./level.ts')],
+  torque: ['torque of every fitting: print the ranges, or judge a work sheet', () => import('./torque.ts')],
+  wet: ['the first fuel: print the checklist, or judge a stage from its sheet', () => import('./wet.ts')],
+  seal: [
+    'sign and lock the holds of a recording into the archive, as imported or typed',
+    () => import('./seal.ts'),
+  ],
+  report: [
+    'write the test report of a record as a PDF that carries its own data',
+    () => import('./report.ts'),
+  ],
+  verify: [
+    'check a test report, a record or a whole archive, recomputing every verdict',
+    () => import('./verify.ts'),
+  ],
+  export: [
+    'write a record as CSV, line protocol or JSON, or whole archives as one table',
+    () => import('./export.ts'),
+  ],
+  archive: ['look after the archive of sealed records', () => import('./archive.ts')],
+  completion: ['print what makes a shell complete commands and options', () => import('./completion.ts')],
+}
+const aliases: Readonly<Record<string, string>> = { certify: 'report' }
 
 // Whoever reads the results may stop reading (`| head`): no fault of ours.
 process.stdout.on('error', (error: NodeJS.ErrnoException) => {
@@ -34,29 +66,12 @@ process.stdout.on('error', (error: NodeJS.ErrnoException) => {
   process.exit()
 })
 
-const program = newProgram(version)
-
-registerServe(program)
-registerInit(program)
-registerPlan(program)
-registerRecord(program)
-registerImport(program)
-registerAnalyze(program)
-registerCalibrateCheck(program)
-registerHunt(program)
-registerCompare(program)
-registerLedger(program)
-registerCampaign(program)
-registerHistory(program)
-registerFlow(program)
-registerLevel(program)
-registerTorque(program)
-registerWet(program)
-registerSeal(program)
-registerReport(program)
-registerVerify(program)
-registerExport(program)
-registerArchive(program)
-registerCompletion(program)
-
+const program = newProgram(programVersion)
+const [first = '', second = ''] = process.argv.slice(2).filter((word) => !word.startsWith('-'))
+const asked = first === 'help' ? second : first
+for (const [name, [about, load]] of Object.entries(commands)) {
+  const command = program.command(name).description(about)
+  if (name === (aliases[asked] ?? asked) || asked === 'completion')
+    describeCommand(command, (await load()).command)
+}
 await program.parseAsync()

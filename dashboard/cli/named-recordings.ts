@@ -1,6 +1,5 @@
 import { existsSync, readdirSync } from 'node:fs'
 import { basename, dirname, join } from 'node:path'
-import type { Command } from 'commander'
 import type { Evidence } from '#analysis/model/evidence.ts'
 import type { HoldAnalysis, HoldResult } from '#analysis/model/hold-result.ts'
 import type { System } from '#analysis/model/system.ts'
@@ -8,9 +7,14 @@ import { analyzeRecording } from '#analysis/verdict/analyze-recording.ts'
 import { nearestInTime } from '#dashboard/archive/recompute-hold.ts'
 import { type RecordingRead, readRecordingFile } from '#ingest/recording/read-recording.ts'
 import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
-import { withArchive } from './archive-action.ts'
 import { ProgressBar } from './progress-bar.ts'
-import { type OpenedSystem, openSystem, readable, type SystemOptions, withSystem } from './system-option.ts'
+import {
+  type OpenedSystem,
+  openSystem,
+  readable,
+  type SystemOptions,
+  systemOptions,
+} from './system-option.ts'
 
 /** A recording as the user named it: a file, `-`, or a record of the archive. */
 export interface NamedRecording {
@@ -28,12 +32,12 @@ export interface RecordingOptions extends SystemOptions {
   readonly hold?: string
 }
 
-/** Adds what every command needs that analyzes recordings. */
-export function withRecordings(command: Command): Command {
-  return withSystem(command)
-    .option('--hold <id>', 'only the holds of this id')
-    .option('--data <folder>', 'folder of the archive, where records are named')
-}
+/** What every command takes that analyzes recordings. */
+export const recordingOptions = [
+  ...systemOptions,
+  ['--hold <id>', 'only the holds of this id'],
+  ['--data <folder>', 'folder of the archive, where records are named'],
+] as const
 
 /**
  * Files, patterns such as `*.lp` that no shell has expanded, and records of the archive by number or id, with the system file
@@ -41,16 +45,17 @@ export function withRecordings(command: Command): Command {
  *
  * @throws UnreadableFile
  */
-export function openRecordings(
+export async function openRecordings(
   named: readonly string[],
   options: RecordingOptions,
-  version: string,
-): { readonly recordings: readonly NamedRecording[]; readonly opened: OpenedSystem } {
+): Promise<{ readonly recordings: readonly NamedRecording[]; readonly opened: OpenedSystem }> {
   const isRecord = (name: string) => /^\d+(-\S+)?$/.test(name) && !name.endsWith('.lp') && !existsSync(name)
   const files = (name: string) =>
     expanded(name).map((file) => ({ file, path: file, name: basename(file), sealed: null }))
   if (!named.some(isRecord)) return { recordings: named.flatMap(files), opened: openSystem(options) }
-  return withArchive(options.data, { programVersion: version, readOnly: true }, (archive) => {
+  // Files need no archive, which takes its time to load.
+  const { withArchive } = await import('./archive-action.ts')
+  return withArchive(options.data, { readOnly: true }, (archive) => {
     let newest: { file: string; text: string } | undefined
     const recordings = named.flatMap((name): NamedRecording[] => {
       if (!isRecord(name)) return files(name)

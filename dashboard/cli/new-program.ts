@@ -11,6 +11,7 @@ export function newProgram(version: string): Command {
     .helpOption('-h, --help', 'print this help')
     .helpCommand('help [command]', 'print the help of a command')
     .showSuggestionAfterError()
+    .configureHelp({ subcommandTerm: (command) => command.name() })
     .configureOutput({ outputError: (text, write) => write(`${oneLine(text)}\n`) })
     .exitOverride(({ exitCode }) => process.exit(exitCode === 1 ? 2 : exitCode))
     .addHelpText('after', '\nTo see it work:\n  $ stillhold demo --open')

@@ -1,59 +1,51 @@
-import type { Command } from 'commander'
+import { existsSync } from 'node:fs'
 import type { Plan, PlanAdvice } from '#analysis/model/plan.ts'
 import { largestDriftTriedKPerH, planHold } from '#analysis/plan/plan-hold.ts'
 import { duration, type FigureWords, figuresIn } from '#analysis/reasons/figures.ts'
 import { whyNotPlanned } from '#analysis/reasons/hold-cautions.ts'
 import { figure } from '#dashboard/archive/page/figure-words.ts'
-import { curingBars } from '#dashboard/wet/archive-surroundings.ts'
 import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
-import { archiveAction } from './archive-action.ts'
+import { type CommandDescription, printResult, requiredOption } from './command.ts'
+import { dataFolder } from './data-folder.ts'
 import { resultInk as colors } from './ink.ts'
-import { openSystem, type SystemOptions, withSystem } from './system-option.ts'
-import { besideArchive } from './wet-action.ts'
+import { holdOf, openSystem, type SystemOptions, systemOptions } from './system-option.ts'
 
-export function register(program: Command): void {
-  withSystem(program.command('plan'))
-    .description('before the test: what this hold can decide, how long it takes, cautions')
-    .requiredOption('--hold <id>', 'hold of the system file')
-    .option('--data <folder>', 'folder of the archive, for sealants that still cure')
-    .option('--json', 'print the plan as one JSON object')
-    .addHelpText(
-      'after',
-      '\nExample:\n  $ stillhold plan --system recordings/floatplane.yaml --hold feed-lines-10psi',
-    )
-    .action((options: SystemOptions & { hold: string; data?: string; json?: boolean }) =>
-      archiveAction(() => {
-        const { file, system, units } = openSystem(options)
-        const inUnits = units(system.holds.find(({ id }) => id === options.hold)?.sections)
-        const planned = planHold(system, options.hold, { units: inUnits })
-        if (planned === null) {
-          const known = system.holds.map(({ id }) => id).join(', ') || 'none'
-          throw new UnreadableFile(file, null, `has no hold "${options.hold}"; its holds: ${known}`)
-        }
-        const spec = system.holds.find(({ id }) => id === planned.hold)
-        const curing = besideArchive(
-          { folder: options.data, version: program.version() ?? '' },
-          (archive) => curingBars(archive, spec?.sections ?? [], BigInt(Date.now()) * 1_000_000n),
-          null,
-        )
-        const plan =
-          curing === null
-            ? planned
-            : {
-                ...planned,
-                cautions: [{ topic: 'sealant-curing', message: curing, source: null }, ...planned.cautions],
-              }
-        const words = figuresIn(inUnits)
-        const refused = spec && whyNotPlanned(spec, system, words.pressure)
-        if (refused) throw new UnreadableFile(file, null, refused)
-        process.stdout.write(
-          options.json
-            ? `${JSON.stringify(plan)}
-`
-            : planText(plan, words),
-        )
-      }),
-    )
+export const command: CommandDescription = {
+  options: [
+    ...systemOptions,
+    requiredOption('--hold <id>', 'hold of the system file'),
+    ['--data <folder>', 'folder of the archive, for sealants that still cure'],
+    ['--json', 'print the plan as one JSON object'],
+  ],
+  examples: ['plan --system recordings/floatplane.yaml --hold feed-lines-10psi'],
+  run: plan,
+}
+
+async function plan(options: SystemOptions & { hold: string; data?: string; json?: boolean }): Promise<void> {
+  const opened = openSystem(options)
+  const spec = holdOf(opened, options.hold)
+  const { file, system, units } = opened
+  const inUnits = units(spec.sections)
+  const words = figuresIn(inUnits)
+  const refused = whyNotPlanned(spec, system, words.pressure)
+  if (refused) throw new UnreadableFile(file, null, refused)
+  const planned = planHold(system, options.hold, { units: inUnits })!
+  const curing = await curingIn(options.data, spec.sections)
+  const caution = { topic: 'sealant-curing', message: curing ?? '', source: null }
+  const result = curing === null ? planned : { ...planned, cautions: [caution, ...planned.cautions] }
+  printResult(options, result, () => planText(result, words))
+}
+
+/** Sealants of these sections that still cure; null where no archive knows of one. */
+async function curingIn(data: string | undefined, sections: readonly string[]): Promise<string | null> {
+  if (!existsSync(dataFolder(data))) return null
+  const { besideArchive } = await import('./wet-action.ts')
+  const { curingBars } = await import('#dashboard/wet/archive-surroundings.ts')
+  return besideArchive(
+    data,
+    (archive) => curingBars(archive, sections, BigInt(Date.now()) * 1_000_000n),
+    null,
+  )
 }
 
 function planText(plan: Plan, words: FigureWords): string {

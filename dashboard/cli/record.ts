@@ -10,6 +10,7 @@ import { openRecording } from '#ingest/recording/recording-writer.ts'
 import { arrivalNow } from '#ingest/sources/arrival-now.ts'
 import { listSerialPorts } from '#ingest/sources/serial-port.ts'
 import { systemFromFile } from '#ingest/system-file/read-system-file.ts'
+import { type CommandDescription, repeated, runListening } from './command.ts'
 import { readPlannedStages } from './planned-stages.ts'
 import { openHttp } from './record-http.ts'
 import { type PortOptions, readDialect, readPorts } from './record-ports.ts'
@@ -36,69 +37,49 @@ const defaultHttpPort = '8086'
 const tickMs = 250
 const progressMs = 1000
 const quietProgressMs = 30_000
-const collect = (value: string, all: string[] = []) => [...all, value]
 
-export function register(program: Command): void {
-  program
-    .command('record')
-    .description('write what loggers say into a recording, without a dashboard')
-    .option(
-      '--port <device>',
-      'serial port, or name=port; may be given again; "list" shows them',
-      collect,
-      [],
-    )
-    .option('--baud <rate>', 'rate of the serial port, once for all or in their order', collect)
-    .option('--stdin', 'read lines from standard input')
-    .option('--tcp <host:port>', 'logger that serves its lines over TCP; may be given again', collect)
-    .option('--mqtt <url>', 'broker that sensors publish to, such as mqtt://192.168.4.1')
-    .option('--topic <filter>', 'what to take from it, such as bench/+; may be given again', collect)
-    .option(
-      '--http [port]',
-      `take points over HTTP as time-series clients write them (port ${defaultHttpPort})`,
-    )
-    .option('--host <address>', 'where --http listens', '127.0.0.1')
-    .option('--replay <file>', 'play a recording as if its logger spoke again', collect)
-    .option('--speed <factor>', 'how much faster than real time a replay runs; "max" for no wait', '1')
-    .option('--out <file>', 'recording to write; a name with the time when absent')
-    .option('--append', 'go on with a recording that is there')
-    .option('--dialect <name>', 'what the logger speaks, when the detected dialect is wrong')
-    .option('--silence <seconds>', 'silence after which a port is opened again', '10')
-    .option('--wait', 'wait for a port that is not there yet')
-    .option('--system <file>', 'system file: shows readings by channel, knows the holds')
-    .option('--hold <id>', 'hold that the stage marks belong to')
-    .option('--mark-stages <lengths>', 'mark the stages by time from the first sample, then end')
-    .option('--forward <url>', 'mirror every point to a time-series server')
-    .option('--forward-queue <folder>', 'where points wait for that server; beside the recording when absent')
-    .option('--forward-limit <MB>', 'most that may wait', '256')
-    .option('--json', 'print the result as one JSON object')
-    .addHelpText(
-      'after',
-      `
-Examples:
-  stillhold record --port list
-  stillhold record --port /dev/ttyUSB0 --baud 115200 --hold left-feed-10psi --out left-feed.lp
-  stillhold record --port left=/dev/ttyUSB0 --port right=/dev/ttyACM0 --system floatplane.yaml
-  stillhold record --tcp 192.168.4.1:23 --mark-stages pump-up=1min,settle=2min,hold=10min,vent=30s
-  stillhold record --mqtt mqtt://192.168.4.1 --topic "bench/+" --out bench.lp
-  some-logger | stillhold record --stdin --out bench.lp
-
-While it records, type a mark and Enter:
+export const command: CommandDescription = {
+  options: [
+    ['--port <device>', 'serial port, or name=port; may be given again; "list" shows them', repeated, []],
+    ['--baud <rate>', 'rate of the serial port, once for all or in their order', repeated],
+    ['--stdin', 'read lines from standard input'],
+    ['--tcp <host:port>', 'logger that serves its lines over TCP; may be given again', repeated],
+    ['--mqtt <url>', 'broker that sensors publish to, such as mqtt://192.168.4.1'],
+    ['--topic <filter>', 'what to take from it, such as bench/+; may be given again', repeated],
+    ['--http [port]', `take points over HTTP as time-series clients write them (port ${defaultHttpPort})`],
+    ['--host <address>', 'where --http listens', '127.0.0.1'],
+    ['--replay <file>', 'play a recording as if its logger spoke again', repeated],
+    ['--speed <factor>', 'how much faster than real time a replay runs; "max" for no wait', '1'],
+    ['--out <file>', 'recording to write; a name with the time when absent'],
+    ['--append', 'go on with a recording that is there'],
+    ['--dialect <name>', 'what the logger speaks, when the detected dialect is wrong'],
+    ['--silence <seconds>', 'silence after which a port is opened again', '10'],
+    ['--wait', 'wait for a port that is not there yet'],
+    ['--system <file>', 'system file: shows readings by channel, knows the holds'],
+    ['--hold <id>', 'hold that the stage marks belong to'],
+    ['--mark-stages <lengths>', 'mark the stages by time from the first sample, then end'],
+    ['--forward <url>', 'mirror every point to a time-series server'],
+    ['--forward-queue <folder>', 'where points wait for that server; beside the recording when absent'],
+    ['--forward-limit <MB>', 'most that may wait', '256'],
+    ['--json', 'print the result as one JSON object'],
+  ],
+  help: `While it records, type a mark and Enter:
 ${typedMarkHelp}
 
 --http clients send the token that is printed at the start, or that of STILLHOLD_WRITE_TOKEN.
 The token for --forward is taken from STILLHOLD_FORWARD_TOKEN.`,
-    )
-    .action(async (options: RecordOptions) => {
-      try {
-        if (options.port?.includes('list') === true) await listPorts(options.json === true)
-        else await record(options)
-      } catch (error) {
-        if (!(error instanceof Error) || error instanceof TypeError || error instanceof RangeError)
-          throw error
-        program.error(`stillhold record: ${error.message}`, { exitCode: 2 })
-      }
-    })
+  examples: [
+    'record --port list',
+    'record --port /dev/ttyUSB0 --baud 115200 --hold left-feed-10psi --out left-feed.lp',
+    'record --port left=/dev/ttyUSB0 --port right=/dev/ttyACM0 --system floatplane.yaml',
+    'record --tcp 192.168.4.1:23 --mark-stages pump-up=1min,settle=2min,hold=10min,vent=30s',
+    'record --mqtt mqtt://192.168.4.1 --topic "bench/+" --out bench.lp',
+    'record --stdin --out bench.lp        with the lines of a logger piped in',
+  ],
+  run: (options: RecordOptions, own: Command) =>
+    runListening(own, () =>
+      options.port?.includes('list') === true ? listPorts(options.json === true) : record(options),
+    ),
 }
 
 async function listPorts(json: boolean): Promise<void> {

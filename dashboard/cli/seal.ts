@@ -1,5 +1,4 @@
 import { basename } from 'node:path'
-import type { Command } from 'commander'
 import { isNamed } from '#analysis/model/system.ts'
 import { channelOrigins } from '#analysis/signal/channel-origins.ts'
 import { analyzeRecording } from '#analysis/verdict/analyze-recording.ts'
@@ -7,7 +6,8 @@ import { ArchiveError } from '#dashboard/archive/archive-error.ts'
 import { hashFile } from '#dashboard/archive/write-durably.ts'
 import { readRecordingFile } from '#ingest/recording/read-recording.ts'
 import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
-import { archiveAction, tellNotices, withArchive } from './archive-action.ts'
+import { tellNotices, withArchive } from './archive-action.ts'
+import { type CommandDescription, dataOption, printResult, requiredOption } from './command.ts'
 import { openSystem, readable, type SystemOptions, systemOption } from './system-option.ts'
 
 interface SealOptions extends Pick<SystemOptions, 'system'> {
@@ -19,39 +19,30 @@ interface SealOptions extends Pick<SystemOptions, 'system'> {
   readonly json?: boolean
 }
 
-export function register(program: Command): void {
-  program
-    .command('seal')
-    .description('sign and lock the holds of a recording into the archive, as imported or typed')
-    .argument('<rec>', 'recording (*.lp)')
-    .option(...systemOption)
-    .requiredOption('--operator <name>', 'who made the hold')
-    .option('--witness <name>', 'who saw it')
-    .option('--note <text>', 'a note for the record')
-    .option('--hold <id>', 'only the holds of this id')
-    .option('--data <folder>', 'folder of the archive')
-    .option('--json', 'print one JSON object a record')
-    .addHelpText(
-      'after',
-      '\nThe record says that its readings were imported from this file. The ledger counts it only after\n' +
-        'stillhold archive accept.\n' +
-        '\nExample:\n  $ stillhold seal left-feed.lp --operator "A. B."',
-    )
-    .action((file: string, options: SealOptions) =>
-      archiveAction(() => {
-        const programVersion = program.version() ?? ''
-        const drafts = draftsOf(file, options)
-        withArchive(options.data, { programVersion, caution: (line) => tellNotices([line]) }, (archive) => {
-          for (const draft of drafts) {
-            const { id } = archive.seal(draft)
-            const { verdict } = draft.result
-            process.stdout.write(
-              options.json ? `${JSON.stringify({ record: id, verdict })}\n` : `${id}: ${verdict}\n`,
-            )
-          }
-        })
-      }),
-    )
+export const command: CommandDescription = {
+  arguments: [['<rec>', 'recording (*.lp)']],
+  options: [
+    systemOption,
+    requiredOption('--operator <name>', 'who made the hold'),
+    ['--witness <name>', 'who saw it'],
+    ['--note <text>', 'a note for the record'],
+    ['--hold <id>', 'only the holds of this id'],
+    dataOption,
+    ['--json', 'print one JSON object a record'],
+  ],
+  help: `The record says that its readings were imported from this file. The ledger counts it only after
+stillhold archive accept.`,
+  examples: ['seal left-feed.lp --operator "A. B."'],
+  run: (file: string, options: SealOptions) => {
+    const drafts = draftsOf(file, options)
+    withArchive(options.data, { caution: (line) => tellNotices([line]) }, (archive) => {
+      for (const draft of drafts) {
+        const { id } = archive.seal(draft)
+        const { verdict } = draft.result
+        printResult(options, { record: id, verdict }, () => `${id}: ${verdict}\n`)
+      }
+    })
+  },
 }
 
 function draftsOf(file: string, options: SealOptions) {

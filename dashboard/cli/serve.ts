@@ -1,4 +1,4 @@
-import { copyFileSync, cpSync, existsSync, mkdirSync, mkdtempSync, readFileSync, statSync } from 'node:fs'
+import { copyFileSync, existsSync, mkdirSync, mkdtempSync, readFileSync, statSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join, resolve } from 'node:path'
 import type { Command } from 'commander'
@@ -20,15 +20,17 @@ import { tcpPort } from '#ingest/sources/tcp-port.ts'
 import { firstSystemFile, layouts, schemaFile } from '#ingest/system-file/layouts.ts'
 import { systemFromFile } from '#ingest/system-file/read-system-file.ts'
 import { systemSchema } from '#ingest/system-file/system-schema.ts'
+import { type CommandDescription, dataOption, repeated, runListening } from './command.ts'
 import { dataFolder } from './data-folder.ts'
 import { messageInk as pc } from './ink.ts'
 import { openInBrowser } from './open-in-browser.ts'
+import { programVersion } from './program-version.ts'
 import { qrCode } from './qr-code.ts'
 import { mqttPorts } from './record-ports.ts'
 import { stopSignals } from './stop-signals.ts'
 import { systemOption, usualFile } from './system-option.ts'
 
-interface ServeOptions {
+export interface ServeOptions {
   readonly demo?: boolean
   readonly port: string[]
   readonly baud: string[]
@@ -46,82 +48,38 @@ interface ServeOptions {
   readonly open?: boolean
 }
 
-interface DemoOptions extends Pick<ServeOptions, 'open' | 'speed' | 'listen'> {
-  readonly files?: string | true
+export const defaultListen = '127.0.0.1:4780'
+export const demoSpeed = 15
+
+export const command: CommandDescription = {
+  options: [
+    ['--demo', 'run a simulated bench that tests itself, faster than real time'],
+    ['--port <device>', 'serial port of a logger; may be given again', repeated, []],
+    ['--baud <rate>', 'rate of the port before it (115200 when absent)', repeated, []],
+    ['--tcp <host:port>', 'logger that serves its lines over TCP; may be given again', repeated, []],
+    ['--mqtt <url>', 'broker that sensors publish to, such as mqtt://192.168.4.1'],
+    ['--topic <filter>', 'what to take from it, such as bench/+; may be given again', repeated],
+    ['--replay <file>', 'play a recording as if its logger spoke again', repeated, []],
+    ['--speed <factor>', `how much faster than real time the demo (${demoSpeed}) or a replay (1) runs`],
+    systemOption,
+    dataOption,
+    ['--listen <address:port>', `where the page is served (${defaultListen} when absent)`],
+    ['--lan', 'let other devices of the network in, each with a one-time code'],
+    ['--tls', 'serve over HTTPS with a certificate of this machine’s own'],
+    ['--forward <url>', 'mirror every point to a time-series server'],
+    ['--open', 'open the page in the browser'],
+  ],
+  help: 'The token for --forward is taken from STILLHOLD_FORWARD_TOKEN.',
+  examples: [
+    'serve --demo --open',
+    'serve --open',
+    'serve --port /dev/ttyUSB0 --baud 115200 --system aircraft.yaml',
+    'serve --tcp 192.168.1.40:5000 --system aircraft.yaml --lan',
+  ],
+  run: (options: ServeOptions, own: Command) => runListening(own, () => serve(options)),
 }
 
-const defaultListen = '127.0.0.1:4780'
-const demoSpeed = 15
-const collect = (value: string, all: string[] = []) => [...all, value]
-
-export function register(program: Command): void {
-  program
-    .command('serve')
-    .description('read the loggers, show the bench in the browser, keep the archive')
-    .option('--demo', 'run a simulated bench that tests itself, faster than real time')
-    .option('--port <device>', 'serial port of a logger; may be given again', collect, [])
-    .option('--baud <rate>', 'rate of the port before it (115200 when absent)', collect, [])
-    .option('--tcp <host:port>', 'logger that serves its lines over TCP; may be given again', collect, [])
-    .option('--mqtt <url>', 'broker that sensors publish to, such as mqtt://192.168.4.1')
-    .option('--topic <filter>', 'what to take from it, such as bench/+; may be given again', collect)
-    .option('--replay <file>', 'play a recording as if its logger spoke again', collect, [])
-    .option('--speed <factor>', `how much faster than real time the demo (${demoSpeed}) or a replay (1) runs`)
-    .option(...systemOption)
-    .option('--data <folder>', 'folder of the archive')
-    .option('--listen <address:port>', `where the page is served (${defaultListen} when absent)`)
-    .option('--lan', 'let other devices of the network in, each with a one-time code')
-    .option('--tls', 'serve over HTTPS with a certificate of this machine’s own')
-    .option('--forward <url>', 'mirror every point to a time-series server')
-    .option('--open', 'open the page in the browser')
-    .addHelpText(
-      'after',
-      `
-Examples:
-  stillhold serve --demo --open
-  stillhold serve --open
-  stillhold serve --port /dev/ttyUSB0 --baud 115200 --system aircraft.yaml
-  stillhold serve --tcp 192.168.1.40:5000 --system aircraft.yaml --lan
-
-The token for --forward is taken from STILLHOLD_FORWARD_TOKEN.`,
-    )
-    .action((options: ServeOptions) => served(program, 'serve', options))
-  program
-    .command('demo')
-    .description('see it work: a simulated bench in the browser, which saves nothing')
-    .option('--open', 'open the page in the browser')
-    .option('--speed <factor>', `how much faster than real time it runs (${demoSpeed} when absent)`)
-    .option('--listen <address:port>', `where the page is served (${defaultListen} when absent)`)
-    .option('--files [folder]', 'instead, write recordings to practice with into a new folder (recordings)')
-    .addHelpText('after', '\nExamples:\n  stillhold demo --open\n  stillhold demo --files')
-    .action(({ files, ...options }: DemoOptions) =>
-      files === undefined
-        ? served(program, 'demo', { ...options, demo: true, port: [], baud: [], tcp: [], replay: [] })
-        : writePractice(program, files === true ? 'recordings' : files),
-    )
-}
-
-async function served(program: Command, command: string, options: ServeOptions): Promise<void> {
-  try {
-    await serve(options, program.version() ?? '')
-  } catch (error) {
-    if (!(error instanceof Error) || error instanceof TypeError || error instanceof RangeError) throw error
-    program.error(`stillhold ${command}: ${error.message}`, { exitCode: 2 })
-  }
-}
-
-/** The recordings of the package, where commands that a document shows find them. */
-function writePractice(program: Command, folder: string): void {
-  const refused = (cause: string) => program.error(`stillhold demo: ${folder}: ${cause}`, { exitCode: 2 })
-  if (existsSync(folder)) refused('already exists; name a new folder after --files')
-  try {
-    cpSync(join(packageFolder(), 'recordings'), folder, { recursive: true })
-  } catch (cause) {
-    refused(`cannot be written (${(cause as NodeJS.ErrnoException).code})`)
-  }
-  process.stdout.write(`${folder}\n`)
-}
-
-async function serve(options: ServeOptions, version: string): Promise<void> {
+export async function serve(options: ServeOptions): Promise<void> {
   const listen = readListen(options.listen, options.lan ?? false)
   const speed = readSpeed(options.speed)
   const folder = options.demo ? demoFolder(options.data) : dataFolder(options.data)
@@ -140,7 +98,7 @@ async function serve(options: ServeOptions, version: string): Promise<void> {
     systemPath,
     ports,
     listen: { ...listen, certificate },
-    version,
+    version: programVersion,
     sharing,
     writeToken,
     demo,

@@ -1,5 +1,4 @@
 import { existsSync, readFileSync } from 'node:fs'
-import type { Command } from 'commander'
 import type { HoldSpec, System } from '#analysis/model/system.ts'
 import { type DisplayUnits, unitsNamed, unitsOfSystem } from '#analysis/reasons/figures.ts'
 import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
@@ -13,21 +12,18 @@ export interface SystemOptions {
 /** The system file in the working folder that needs no option. */
 export const usualFile = 'aircraft.yaml'
 
-/** Flags and description of `--system`. */
 export const systemOption = [
   '--system <file>',
   `system file (default: $STILLHOLD_SYSTEM, else ${usualFile} in this folder)`,
 ] as const
 
-/** Adds `--system` and `--units`. */
-export function withSystem(command: Command): Command {
-  return command
-    .option(...systemOption)
-    .option(
-      '--units <units>',
-      'units of the answers, such as kPa or psi,degF (default: the units of the system file)',
-    )
-}
+export const systemOptions = [
+  systemOption,
+  [
+    '--units <units>',
+    'units of the answers, such as kPa or psi,degF (default: the units of the system file)',
+  ],
+] as const
 
 /** A system file read, and the units to answer in. */
 export interface OpenedSystem {

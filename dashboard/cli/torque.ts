@@ -1,8 +1,7 @@
-import type { Command } from 'commander'
 import { rangeFor } from '#analysis/fuel-work/judge-torque.ts'
 import { rangeWords } from '#analysis/hunt/torque-tables.ts'
 import type { System } from '#analysis/model/system.ts'
-import { archiveAction } from './archive-action.ts'
+import { printResult } from './command.ts'
 import {
   exitWith,
   headText,
@@ -16,40 +15,30 @@ import {
   wetCommand,
 } from './wet-action.ts'
 
-export function register(program: Command): void {
-  wetCommand(program, {
-    name: 'torque',
-    about: 'torque of every fitting: print the ranges, or judge a work sheet',
-    argument: ['[sheet]', 'work sheet (YAML); without it the ranges are printed'],
-    seals: 'seal each line into the archive, where ledger and hunt read it',
-    operator: null,
-    examples: [
-      'torque --system recordings/wet/floatplane-wet.yaml',
-      'torque recordings/wet/work.yaml --system recordings/wet/floatplane-wet.yaml --seal',
-    ],
-  }).action((file: string | undefined, options: WetOptions) =>
-    archiveAction(() => torque(file, options, program.version() ?? '')),
-  )
-}
+export const command = wetCommand({
+  argument: ['[sheet]', 'work sheet (YAML); without it the ranges are printed'],
+  seals: 'seal each line into the archive, where ledger and hunt read it',
+  operator: null,
+  examples: [
+    'torque --system recordings/wet/floatplane-wet.yaml',
+    'torque recordings/wet/work.yaml --system recordings/wet/floatplane-wet.yaml --seal',
+  ],
+  run: torque,
+})
 
-function torque(file: string | undefined, options: WetOptions, version: string): void {
+function torque(file: string | undefined, options: WetOptions): void {
   const kept = systemAtHand(options.system)
   if (file === undefined) {
     printRanges(kept.system, options.json ?? false)
     return
   }
   const { recording } = recordingsBeside('.', kept.system)
-  const judged = judgeSheet('work', readSheetFile(file), kept.system, recording, {
-    folder: options.data,
-    version,
-  })
+  const judged = judgeSheet('work', readSheetFile(file), kept.system, recording, options.data)
   for (const { result } of judged)
-    process.stdout.write(
-      options.json
-        ? `${JSON.stringify(result)}\n`
-        : headText(result.verdict, `${result.id} ${result.action}, by ${result.by}`, result.reasons),
+    printResult(options, result, () =>
+      headText(result.verdict, `${result.id} ${result.action}, by ${result.by}`, result.reasons),
     )
-  sealIfAsked('work', judged, kept, options, version)
+  sealIfAsked('work', judged, kept, options)
   exitWith(judged.map(({ result }) => result.verdict))
 }
 

@@ -1,12 +1,13 @@
 import { X509Certificate } from 'node:crypto'
 import { existsSync, readFileSync } from 'node:fs'
-import type { Command } from 'commander'
 import { ArchiveError } from '#dashboard/archive/archive-error.ts'
 import { type Finding, type VerifyReport, worstExitCode, worstVerdict } from '#dashboard/archive/finding.ts'
 import { publicKeyFromBase64, publicKeyFromPem } from '#dashboard/archive/signing-key.ts'
-import { archiveAction } from './archive-action.ts'
+import { compareFiles, verify } from '#dashboard/archive/verify.ts'
+import { type CommandDescription, printResult, repeated } from './command.ts'
 import { resultInk as colors } from './ink.ts'
 import { printable } from './printable.ts'
+import { programVersion } from './program-version.ts'
 import { ProgressBar } from './progress-bar.ts'
 
 interface VerifyOptions {
@@ -15,53 +16,42 @@ interface VerifyOptions {
   readonly json?: boolean
 }
 
-export function register(program: Command): void {
-  program
-    .command('verify')
-    .description('check a test report, a record or a whole archive, recomputing every verdict')
-    .argument('<file...>', 'test report or dossier (PDF), record (JSON) or archive folder')
-    .option(
+export const command: CommandDescription = {
+  arguments: [['<file...>', 'test report or dossier (PDF), record (JSON) or archive folder']],
+  options: [
+    [
       '--key <key>',
       'the key it must be signed with: fingerprint, public key in base64, or a PEM file; may be given again',
-      (value: string, all: readonly string[]) => [...all, value],
+      repeated,
       [],
-    )
-    .option(
+    ],
+    [
       '--tsa <file>',
       'certificate (PEM) of a time-stamp authority to rely on; may be given again',
-      (value: string, all: readonly string[]) => [...all, value],
+      repeated,
       [],
-    )
-    .option('--json', 'print one JSON object a file')
-    .addHelpText(
-      'after',
-      '\nSeveral files are also compared with each other: an archive must have every record that a report carries.\n' +
-        '\nExit code: 0 pass, 10 fail, 11 undecided, 12 void or nothing to judge, 13 the evidence is broken\n' +
-        '(a seal, chain, key or page that does not fit; it outranks every verdict), 2 not readable.\n' +
-        '\nExample:\n  $ stillhold verify left-feed.pdf --key "9f2c 01d4 77ab 30e5"',
-    )
-    .action((files: readonly string[], options: VerifyOptions) =>
-      archiveAction(async () => {
-        const expectedKeys = options.key.length === 0 ? null : options.key.map(fingerprintOf)
-        const authorities = options.tsa.map(certificateOf)
-        const { compareFiles, verify } = await import('#dashboard/archive/verify.ts')
-        const programVersion = program.version() ?? ''
-        const reports: VerifyReport[] = []
-        for (const file of files) {
-          const bar = new ProgressBar()
-          const progress = (share: number) => bar.at(`checking ${printable(file)}`, share)
-          reports.push(
-            await verify(file, { programVersion, expectedKeys, authorities, progress }).finally(() =>
-              bar.end(),
-            ),
-          )
-        }
-        const compared = compareFiles(reports)
-        for (const report of compared)
-          process.stdout.write(options.json ? `${JSON.stringify(report)}\n` : reportLines(report))
-        process.exitCode = worstExitCode(compared.map(({ exit_code }) => exit_code))
-      }),
-    )
+    ],
+    ['--json', 'print one JSON object a file'],
+  ],
+  help: `Several files are also compared with each other: an archive must have every record that a report carries.
+
+Exit code: 0 pass, 10 fail, 11 undecided, 12 void or nothing to judge, 13 the evidence is broken
+(a seal, chain, key or page that does not fit; it outranks every verdict), 2 not readable.`,
+  examples: ['verify left-feed.pdf --key "9f2c 01d4 77ab 30e5"'],
+  run: async (files: readonly string[], options: VerifyOptions) => {
+    const expectedKeys = options.key.length === 0 ? null : options.key.map(fingerprintOf)
+    const authorities = options.tsa.map(certificateOf)
+    const reports: VerifyReport[] = []
+    for (const file of files) {
+      const bar = new ProgressBar()
+      const progress = (share: number) => bar.at(`checking ${printable(file)}`, share)
+      const asked = verify(file, { programVersion, expectedKeys, authorities, progress })
+      reports.push(await asked.finally(() => bar.end()))
+    }
+    const compared = compareFiles(reports)
+    for (const report of compared) printResult(options, report, () => reportLines(report))
+    process.exitCode = worstExitCode(compared.map(({ exit_code }) => exit_code))
+  },
 }
 
 function certificateOf(path: string): X509Certificate {

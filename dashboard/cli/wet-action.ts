@@ -1,6 +1,5 @@
 import { readFileSync } from 'node:fs'
 import { basename, resolve } from 'node:path'
-import type { Command } from 'commander'
 import { parse } from 'yaml'
 import {
   type Verdict,
@@ -18,6 +17,7 @@ import { type KeptRecording, sealWetWork } from '#dashboard/wet/seal-wet-work.ts
 import { SheetError } from '#dashboard/wet/sheet-entries.ts'
 import { readRecordingFile } from '#ingest/recording/read-recording.ts'
 import { withArchive } from './archive-action.ts'
+import { type CommandDescription, dataOption, requiredOption } from './command.ts'
 import { openSystem } from './system-option.ts'
 
 export interface WetOptions {
@@ -30,33 +30,33 @@ export interface WetOptions {
 }
 
 /** One command of the wet work: all take the system file, seal into the archive, and print JSON when asked. */
-export interface WetCommand {
-  readonly name: string
-  readonly about: string
+interface WetCommand extends Pick<CommandDescription, 'options' | 'examples' | 'run'> {
   readonly argument: readonly [name: string, about: string]
   /** What sealing does, and what the operator did; null where the sheet names its people itself. */
   readonly seals?: string
   readonly operator: string | null
-  readonly examples: readonly string[]
 }
 
-/** Adds a command with the options that all of the wet work share. */
-export function wetCommand(
-  program: Command,
-  { name, about, argument, seals, operator, examples }: WetCommand,
-): Command {
-  const command = program
-    .command(name)
-    .description(about)
-    .argument(...argument)
-    .requiredOption('--system <file>', 'system file of the aircraft')
-    .option('--seal', seals ?? 'seal the result into the archive')
-    .option('--data <folder>', 'folder of the archive')
-  if (operator !== null) command.option('--operator <name>', operator)
-  return command
-    .option('--witness <name>', 'who watched')
-    .option('--json', 'print results as JSON, one object a line')
-    .addHelpText('after', `\nExamples:\n${examples.map((one) => `  $ stillhold ${one}\n`).join('')}`)
+export function wetCommand({
+  argument,
+  seals,
+  operator,
+  options = [],
+  ...rest
+}: WetCommand): CommandDescription {
+  return {
+    ...rest,
+    arguments: [argument],
+    options: [
+      requiredOption('--system <file>', 'system file of the aircraft'),
+      ['--seal', seals ?? 'seal the result into the archive'],
+      dataOption,
+      ...(operator === null ? [] : [['--operator <name>', operator] as const]),
+      ['--witness <name>', 'who watched'],
+      ['--json', 'print results as JSON, one object a line'],
+      ...options,
+    ],
+  }
 }
 
 /** The system with its text, as a record keeps it. */
@@ -91,13 +91,9 @@ export function readNamedFile(file: string): { readonly name: string; readonly b
 }
 
 /** Reads from the archive where there is one; without it there is nothing to refer to. */
-export function besideArchive<T>(
-  { folder, version }: { readonly folder: string | undefined; readonly version: string },
-  work: (archive: Archive) => T,
-  none: T,
-): T {
+export function besideArchive<T>(folder: string | undefined, work: (archive: Archive) => T, none: T): T {
   try {
-    return withArchive(folder, { programVersion: version, readOnly: true }, work)
+    return withArchive(folder, { readOnly: true }, work)
   } catch (cause) {
     if (cause instanceof ArchiveError && cause.code === 'no-archive') return none
     throw cause
@@ -148,12 +144,12 @@ export function judgeSheet<K extends WorkKind>(
   sheet: unknown,
   system: System,
   recording: (name: string) => Recording,
-  archive: { readonly folder: string | undefined; readonly version: string },
+  folder: string | undefined,
 ): JudgedWork<WorkResults[K]>[] {
   return judgeWork(kind, sheet, system, {
     recording,
-    holdVerdict: (id) => besideArchive(archive, (open) => archiveSurroundings(open).holdVerdict(id), null),
-    sealedStages: () => besideArchive(archive, (open) => archiveSurroundings(open).sealedStages(), []),
+    holdVerdict: (id) => besideArchive(folder, (open) => archiveSurroundings(open).holdVerdict(id), null),
+    sealedStages: () => besideArchive(folder, (open) => archiveSurroundings(open).sealedStages(), []),
     nowNs: () => BigInt(Date.now()) * 1_000_000n,
     stampsCount: false,
   })
@@ -165,11 +161,10 @@ export function sealIfAsked(
   judged: readonly JudgedWork[],
   kept: SystemAtHand,
   options: WetOptions,
-  version: string,
   files: Pick<Parameters<typeof sealWetWork>[4], 'photos' | 'recordings'> = {},
 ): void {
   if (!options.seal) return
-  const ids = withArchive(options.data, { programVersion: version }, (archive) =>
+  const ids = withArchive(options.data, {}, (archive) =>
     judged.map((one) => sealWetWork(archive, kind, one, kept, { ...people(one, options), ...files }).id),
   )
   process.stderr.write(`Signed and locked as ${ids.join(', ')}.\n`)

@@ -1,8 +1,7 @@
 import { dirname, resolve } from 'node:path'
-import type { Command } from 'commander'
 import { wetStages } from '#analysis/fuel-work/wet-stages.ts'
 import type { System } from '#analysis/model/system.ts'
-import { archiveAction } from './archive-action.ts'
+import { printResult } from './command.ts'
 import {
   exitWith,
   headText,
@@ -17,34 +16,29 @@ import {
   wetCommand,
 } from './wet-action.ts'
 
-export function register(program: Command): void {
-  wetCommand(program, {
-    name: 'wet',
-    about: 'the first fuel: print the checklist, or judge a stage from its sheet',
-    argument: ['[sheet]', 'sheet of one stage (YAML); without it the checklist is printed'],
-    operator: 'who looked',
-    examples: [
-      'wet --system recordings/wet/floatplane-wet.yaml',
-      'wet recordings/wet/soak.yaml --system recordings/wet/floatplane-wet.yaml --seal',
-    ],
-  }).action((file: string | undefined, options: WetOptions) =>
-    archiveAction(() => wet(file, options, program.version() ?? '')),
-  )
-}
+export const command = wetCommand({
+  argument: ['[sheet]', 'sheet of one stage (YAML); without it the checklist is printed'],
+  operator: 'who looked',
+  examples: [
+    'wet --system recordings/wet/floatplane-wet.yaml',
+    'wet recordings/wet/soak.yaml --system recordings/wet/floatplane-wet.yaml --seal',
+  ],
+  run: wet,
+})
 
-function wet(file: string | undefined, options: WetOptions, version: string): void {
+function wet(file: string | undefined, options: WetOptions): void {
   const kept = systemAtHand(options.system)
   if (file === undefined) {
-    process.stdout.write(options.json ? `${JSON.stringify(wetStages)}\n` : checklistText(kept.system))
+    printResult(options, wetStages, () => checklistText(kept.system))
     return
   }
   const sheet = readSheetFile(file)
   const { recording } = recordingsBeside(dirname(file), kept.system)
-  const judged = judgeSheet('wet', sheet, kept.system, recording, { folder: options.data, version })
+  const judged = judgeSheet('wet', sheet, kept.system, recording, options.data)
   const [{ result }] = judged
   const photos = (sheet as { readonly photos?: readonly string[] }).photos ?? []
   const pictures = photos.map((name) => readNamedFile(resolve(dirname(file), name)))
-  const text =
+  const text = () =>
     headText(result.verdict, `${result.stage}, ${result.sections.join(' + ')}`, result.reasons) +
     tableText([
       ['joint', 'after', 'finding', 'by', 'how', 'class', 'head psi'],
@@ -59,8 +53,8 @@ function wet(file: string | undefined, options: WetOptions, version: string): vo
       ]),
     ]) +
     `  Classes: ${result.scheme.name} (${result.scheme.source}): ${result.scheme.classes}\n`
-  process.stdout.write(options.json ? `${JSON.stringify(result)}\n` : text)
-  sealIfAsked('wet', judged, kept, options, version, { photos: pictures })
+  printResult(options, result, text)
+  sealIfAsked('wet', judged, kept, options, { photos: pictures })
   exitWith([result.verdict])
 }
 

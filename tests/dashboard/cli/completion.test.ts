@@ -1,19 +1,21 @@
 import { execFileSync, spawnSync } from 'node:child_process'
 import { describe, expect, it } from 'vitest'
-import { register as registerArchive } from '#dashboard/cli/archive.ts'
+import { command as archive } from '#dashboard/cli/archive.ts'
+import { describeCommand } from '#dashboard/cli/command.ts'
 import {
   bashCompletion,
   fishCompletion,
   powershellCompletion,
   zshCompletion,
 } from '#dashboard/cli/completion-script.ts'
-import { register as registerExport } from '#dashboard/cli/export.ts'
+import { command as exporting } from '#dashboard/cli/export.ts'
 import { newProgram } from '#dashboard/cli/new-program.ts'
-import { register as registerVerify } from '#dashboard/cli/verify.ts'
+import { command as verify } from '#dashboard/cli/verify.ts'
 
 function program() {
   const made = newProgram('0.0.0-test')
-  for (const register of [registerArchive, registerExport, registerVerify]) register(made)
+  for (const [name, each] of Object.entries({ archive, export: exporting, verify }))
+    describeCommand(made.command(name), each)
   return made
 }
 

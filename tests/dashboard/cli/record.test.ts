@@ -5,7 +5,8 @@ import { join } from 'node:path'
 import { InfluxDB, Point } from '@influxdata/influxdb-client'
 import { Command } from 'commander'
 import { afterEach, beforeEach, describe, expect, test } from 'vitest'
-import { register } from '#dashboard/cli/record.ts'
+import { describeCommand } from '#dashboard/cli/command.ts'
+import { command } from '#dashboard/cli/record.ts'
 import { builtProgram } from '#tests/built-program.ts'
 import { ask } from '#tests/dashboard/server/ask.ts'
 import { hasSocat, PseudoTerminal, until } from '#tests/ingest/sources/pseudo-terminal.ts'
@@ -224,7 +225,7 @@ describe('record says in one line what is wrong and leaves no file', () => {
         said += text
       },
     })
-    register(program)
+    describeCommand(program.command('record'), command)
     const asked = program.parseAsync(['record', ...words, '--out', out], { from: 'user' })
     await expect(asked).rejects.toMatchObject({ exitCode: 2 })
     expect(said.trim().split('\n')).toHaveLength(1)

@@ -1,6 +1,7 @@
 import { Command } from 'commander'
 import { expect, test } from 'vitest'
-import { register } from '#dashboard/cli/serve.ts'
+import { describeCommand } from '#dashboard/cli/command.ts'
+import { command } from '#dashboard/cli/serve.ts'
 
 test.each([
   [['--lan', '--listen', '127.0.0.1:0'], /other devices cannot reach 127\.0\.0\.1/],
@@ -17,7 +18,7 @@ test.each([
         said += text
       },
     })
-    register(program)
+    describeCommand(program.command('serve'), command)
     const asked = program.parseAsync(['serve', '--demo', ...words], { from: 'user' })
     await expect(asked).rejects.toMatchObject({ exitCode: 2 })
     expect(said).toMatch(message)
