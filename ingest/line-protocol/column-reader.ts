@@ -1,8 +1,8 @@
-import { Buffer } from 'node:buffer'
 import {
   carriageReturn,
   comma,
   dot,
+  letterE,
   letterI,
   letterU,
   minus,
@@ -12,9 +12,10 @@ import {
   space,
   zero,
 } from './ascii.ts'
-import { Column, TimeAxis, wideMantissa } from './column.ts'
+import { Column, TimeAxis } from './column.ts'
+import { endOfExponent, endOfWord, mostDigits, numberOf, powersOfTen, wideDecimal } from './field-value.ts'
 import { type BlockReader, LineBlocks, longestLineBytes } from './line-blocks.ts'
-import { type LayoutField, type LineLayout, learnLayout, looksLike } from './line-layout.ts'
+import { headHash, type LayoutField, type LineLayout, learnLayout, looksLike } from './line-layout.ts'
 import { mostStringLines } from './line-parser.ts'
 import { type Point, type Refusal, seriesOf } from './point.ts'
 import { type PointListener, PointReader } from './point-reader.ts'
@@ -24,6 +25,11 @@ export interface WantedField {
   readonly measurement: string
   readonly field: string
   readonly tags: Readonly<Record<string, string>>
+}
+
+interface Wanted {
+  readonly tags: readonly (readonly [tag: string, value: string])[]
+  readonly columns: Map<string, readonly number[]>
 }
 
 export interface ColumnListener {
@@ -53,19 +59,22 @@ export class ColumnReader implements BlockReader {
   readonly columns: readonly Column[]
   /** Time of the first point, [ns]; the columns' times count from it. Null before there is one. */
   baseNs: bigint | null = null
-  readonly #wanted: readonly WantedField[]
-  readonly #measurements: ReadonlySet<string>
+  /** By measurement: tags that must match, and the columns of each field. */
+  readonly #wanted = new Map<string, Map<string, Wanted>>()
   readonly #listener: ColumnListener
   readonly #sequenceKeys: readonly string[]
   readonly #points: PointReader
   readonly #blocks: LineBlocks
   readonly #totalBytes: number
-  readonly #layouts: LineLayout[] = []
+  /** By the hash of their heads. */
+  readonly #layouts = new Map<number, LineLayout[]>()
+  #layoutCount = 0
+  /** That of the line before. */
+  #layout: LineLayout | null = null
+  /** Values of the line being read; NaN for a word or a string. */
   readonly #numbers = new Float64Array(mostFields)
   #bytesRead = 0
   #blockAt = 0
-  #layout = 0
-  #nextSlot = 0
   #line = 1
   #baseS = 0
   #baseNanos = 0
@@ -73,11 +82,18 @@ export class ColumnReader implements BlockReader {
   #strictLine: Uint8Array = new Uint8Array(0)
 
   constructor(wanted: readonly WantedField[], listener: ColumnListener, options: ColumnReaderOptions = {}) {
-    this.#wanted = wanted
-    this.#measurements = new Set(wanted.map(({ measurement }) => measurement))
+    for (const [index, { measurement, field, tags }] of wanted.entries()) {
+      const ofMeasurement = this.#wanted.get(measurement) ?? new Map()
+      this.#wanted.set(measurement, ofMeasurement)
+      const key = JSON.stringify(tags)
+      const one: Wanted = ofMeasurement.get(key) ?? { tags: Object.entries(tags), columns: new Map() }
+      ofMeasurement.set(key, one)
+      one.columns.set(field, [...(one.columns.get(field) ?? []), index])
+    }
     this.#listener = listener
     this.#sequenceKeys = options.sequenceKeys ?? []
     this.#totalBytes = options.totalBytes ?? 0
+    const firstCapacity = wanted.length > 64 ? 256 : 4096
     const axes = [new TimeAxis(firstCapacity)]
     const forecast = (count: number) => this.#forecast(count)
     this.columns = wanted.map(() => new Column(axes, firstCapacity, forecast))
@@ -107,10 +123,11 @@ export class ColumnReader implements BlockReader {
     return this.#blocks.take()
   }
 
-  block(bytes: Uint8Array, isLast: boolean): number {
+  block(block: Uint8Array, isLast: boolean): number {
+    const bytes = Buffer.from(block.buffer, block.byteOffset, block.length)
     let at = 0
     while (at < bytes.length) {
-      const end = this.#layouts.length === 0 ? -1 : this.#readKnown(bytes, at)
+      const end = this.#layout === null ? -1 : this.#readKnown(bytes, at)
       if (end !== -1) {
         at = end
         this.#blockAt = end
@@ -132,29 +149,26 @@ export class ColumnReader implements BlockReader {
     this.#line = this.#points.line
   }
 
-  /** Reads the line at `at` by the layout that is due, or by any other known one; -1 when it looks like none. */
-  #readKnown(bytes: Uint8Array, at: number): number {
-    const layouts = this.#layouts
-    const due = layouts[this.#layout].next
-    let end = this.#readBy(layouts[due], bytes, at)
+  /** Reads the line at `at` by the layout that is due, or by another one of its head; -1 when it has none. */
+  #readKnown(bytes: Buffer, at: number): number {
+    const before = this.#layout!
+    let end = this.#readBy(before.next, bytes, at)
     if (end !== -1) {
-      this.#layout = due
+      this.#layout = before.next
       return end
     }
-    for (let k = 0; k < layouts.length; k++) {
-      if (k === due) continue
-      end = this.#readBy(layouts[k], bytes, at)
-      if (end !== -1) {
-        layouts[this.#layout].next = k
-        this.#layout = k
-        return end
-      }
+    for (const layout of this.#layouts.get(headHash(bytes, at)) ?? []) {
+      end = this.#readBy(layout, bytes, at)
+      if (end === -1) continue
+      before.next = layout
+      this.#layout = layout
+      return end
     }
     return -1
   }
 
-  /** Index after the line when it is the layout's, with plain numbers and a 19-digit time; else -1. */
-  #readBy(layout: LineLayout, bytes: Uint8Array, at: number): number {
+  /** Index after the line when it has the layout's head and fields, plain values and a 19-digit time; else -1. */
+  #readBy(layout: LineLayout, bytes: Buffer, at: number): number {
     const { head, fields } = layout
     let i = at
     for (let k = 0; k < head.length; k++, i++) if (bytes[i] !== head[k]) return -1
@@ -184,11 +198,22 @@ export class ColumnReader implements BlockReader {
         }
         decimals = i - decimalsFrom
         digits += decimals
-      } else if (digits > 0 && (c === letterI || (c === letterU && !negative))) c = bytes[++i]
-      if (digits === 0 || digits > 15 || c !== (f + 1 === count ? space : comma)) return -1
-      // Nine digits fit a 32-bit integer, and up to fifteen a double, exactly.
-      const size = (digits <= 9 ? mantissa : wideMantissa(bytes, from, i)) / powersOfTen[decimals]
-      numbers[f] = negative ? -size : size
+      } else if (digits > 0 && digits < 19 && (c === letterI || (c === letterU && !negative))) c = bytes[++i]
+      if (digits === 0) {
+        i = i === from ? endOfWord(bytes, i) : -1
+        numbers[f] = Number.NaN
+      } else if (c === letterE || c === letterE - 32) {
+        i = endOfExponent(bytes, i + 1)
+        numbers[f] = numberOf(bytes, from, i)
+        if (!Number.isFinite(numbers[f])) return -1
+      } else {
+        if (digits > mostDigits) return -1
+        // Nine digits fit a 32-bit integer.
+        const size =
+          digits <= 9 ? mantissa / powersOfTen[decimals] : wideDecimal(bytes, wholeFrom, digits, decimals)
+        numbers[f] = negative ? -size : size
+      }
+      if (bytes[i] !== (f + 1 === count ? space : comma)) return -1
       i++
     }
     return this.#readTime(layout, bytes, i)
@@ -230,8 +255,12 @@ export class ColumnReader implements BlockReader {
     const timeS = sinceBaseNs / 1e9
     for (let f = 0; f < fields.length; f++) {
       const { columns, isSequence } = fields[f]
-      for (let k = 0; k < columns.length; k++) this.columns[columns[k]].append(timeS, this.#numbers[f])
-      if (isSequence) this.#listener.sequence?.(series, this.#numbers[f])
+      const value = this.#numbers[f]
+      const isNumber = !Number.isNaN(value)
+      for (let k = 0; k < columns.length; k++)
+        if (isNumber) this.columns[columns[k]].append(timeS, value)
+        else this.#listener.notANumber?.(columns[k], this.#line)
+      if (isSequence && isNumber) this.#listener.sequence?.(series, value)
     }
   }
 
@@ -276,41 +305,44 @@ export class ColumnReader implements BlockReader {
     }
     const timeNs = BigInt(point.timeNs)
     if (this.baseNs === null) this.#setBase(timeNs)
-    if (!this.#measurements.has(point.measurement)) {
+    const ofMeasurement = this.#wanted.get(point.measurement)
+    if (ofMeasurement === undefined) {
       this.#listener.other(point, line)
       return
     }
+    const fitting = [...ofMeasurement.values()].filter(({ tags }) =>
+      tags.every(([tag, value]) => point.tags[tag] === value),
+    )
+    const columnsOf = (key: string) => fitting.flatMap(({ columns }) => columns.get(key) ?? [])
     const timeS = Number(timeNs - this.baseNs!) / 1e9
     for (const { key, type, value } of point.fields) {
       const isNumber = type !== 'string' && type !== 'boolean'
-      for (const column of this.#columnsOf(point, key)) {
+      for (const column of columnsOf(key)) {
         if (isNumber) this.columns[column].append(timeS, Number(value))
         else this.#listener.notANumber?.(column, line)
       }
       if (isNumber && this.#sequenceKeys.includes(key))
         this.#listener.sequence?.(seriesOf(point), Number(value))
     }
-    this.#learn(point)
+    this.#learn(point, columnsOf)
   }
 
-  #learn(point: Point): void {
+  #learn(point: Point, columnsOf: (key: string) => number[]): void {
     if (point.fields.length > mostFields || this.#strictLine.length > longestLineBytes / 16) return
-    const line = Buffer.from(this.#strictLine).toString('utf8')
-    const layout = learnLayout(line, point, (key) => this.#columnsOf(point, key), this.#sequenceKeys)
-    if (layout === null || this.#layouts.some((known) => looksLike(known, layout))) return
-    this.#layouts[this.#nextSlot] = layout
-    layout.next = this.#nextSlot
-    this.#layout = this.#nextSlot
-    this.#nextSlot = (this.#nextSlot + 1) % layoutsKept
-  }
-
-  #columnsOf(point: Point, key: string): number[] {
-    const columns: number[] = []
-    this.#wanted.forEach((wanted, index) => {
-      if (wanted.field !== key || wanted.measurement !== point.measurement) return
-      if (Object.entries(wanted.tags).every(([tag, value]) => point.tags[tag] === value)) columns.push(index)
-    })
-    return columns
+    const layout = learnLayout(point, columnsOf, this.#sequenceKeys)
+    if (layout === null) return
+    if (this.#layoutCount++ === mostLayouts) {
+      // Something that changes stands among the tags: what was learned does not come again.
+      this.#layouts.clear()
+      this.#layoutCount = 1
+    }
+    const hash = headHash(layout.head, 0)
+    const alike = this.#layouts.get(hash)
+    if (alike === undefined) this.#layouts.set(hash, [layout])
+    // The line looked like a known one and has a value that only the strict parser reads.
+    else if (alike.some((known) => looksLike(known, layout))) return
+    else alike.push(layout)
+    this.#layout = layout
   }
 
   #forecast(count: number): number {
@@ -322,9 +354,7 @@ export class ColumnReader implements BlockReader {
 
 const mostFields = 64
 /** A bench has some ten series; a fleet's export may have some hundred in turn. */
-const layoutsKept = 256
-const firstCapacity = 4096
-const powersOfTen = Float64Array.from({ length: 16 }, (_, n) => Number(`1e${n}`))
+const mostLayouts = 4096
 
 /** Index after the newline that ends the line at `at`, or where the bytes end. */
 function lineEnd(bytes: Uint8Array, at: number): number {

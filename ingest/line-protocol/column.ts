@@ -1,5 +1,3 @@
-import { nine, zero } from './ascii.ts'
-
 /** Times of one or several columns, [s]; grows in place. */
 export class TimeAxis {
   timeS: Float64Array
@@ -88,14 +86,4 @@ function grown(column: Float64Array, capacity: number): Float64Array {
   const larger = new Float64Array(Math.max(capacity, 2 * column.length))
   larger.set(column)
   return larger
-}
-
-/** All digits between `from` and `to`, up to fifteen, as one whole number. */
-export function wideMantissa(bytes: Uint8Array, from: number, to: number): number {
-  let mantissa = 0
-  for (let i = from; i < to; i++) {
-    const c = bytes[i]
-    if (c >= zero && c <= nine) mantissa = mantissa * 10 + c - zero
-  }
-  return mantissa
 }

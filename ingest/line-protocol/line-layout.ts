@@ -1,4 +1,5 @@
-import type { Point } from './point.ts'
+import { newline, space } from './ascii.ts'
+import { type Point, seriesOf } from './point.ts'
 
 /** One field of a layout: its name as bytes with the `=`, and where its number goes. */
 export interface LayoutField {
@@ -15,35 +16,50 @@ export interface LineLayout {
   readonly head: Uint8Array
   readonly series: string
   readonly fields: readonly LayoutField[]
-  /** Layout of the line that followed last time, by index. */
-  next: number
+  /** Layout of the line that followed last time. */
+  next: LineLayout
 }
 
-/**
- * Learns the layout of a line already read as `point`: null unless it is plain, that is without escapes and strings
- * and with single spaces, so that its bytes can be compared as they stand.
- */
+/** A name that is written as it is, without escapes. */
+const plainName = /^[^\s"\\,=]+$/
+
+/** The layout of lines such as that of `point`: null unless all names stand in them as they are. */
 export function learnLayout(
-  line: string,
   point: Point,
   columnsOf: (key: string) => readonly number[],
   sequenceKeys: readonly string[],
 ): LineLayout | null {
-  const plain = /^([^\s"\\]+) ([^\s"\\]+) \d+\r?\n?$/.exec(line)
-  if (plain === null) return null
-  if (point.fields.some(({ type }) => type === 'string' || type === 'boolean')) return null
-  const [, head] = plain
+  const names = [
+    point.measurement,
+    ...Object.entries(point.tags).flat(),
+    ...point.fields.map(({ key }) => key),
+  ]
+  if (!names.every((name) => plainName.test(name))) return null
+  const series = seriesOf(point)
   const fields = point.fields.map(({ key }) => ({
     raw: Buffer.from(`${key}=`),
     columns: columnsOf(key),
     isSequence: sequenceKeys.includes(key),
   }))
-  return { head: Buffer.from(`${head} `), series: head, fields, next: 0 }
+  const layout = { head: Buffer.from(`${series} `), series, fields } as Omit<LineLayout, 'next'> as LineLayout
+  layout.next = layout
+  return layout
 }
 
-/** Do the lines of two layouts have the same bytes between their numbers? */
+/** Of the bytes up to the first space. */
+export function headHash(bytes: Uint8Array, at: number): number {
+  let hash = 0
+  for (let i = at; i < bytes.length; i++) {
+    const c = bytes[i]
+    if (c === space || c === newline) break
+    hash = (Math.imul(hash, 31) + c) | 0
+  }
+  return hash
+}
+
+/** Do the lines of two layouts have the same bytes between their values? */
 export function looksLike(a: LineLayout, b: LineLayout): boolean {
-  const same = (x: Uint8Array, y: Uint8Array) => x.length === y.length && x.every((byte, i) => byte === y[i])
+  const same = (x: Uint8Array, y: Uint8Array) => Buffer.compare(x, y) === 0
   return (
     same(a.head, b.head) &&
     a.fields.length === b.fields.length &&

@@ -66,6 +66,25 @@ const number = fc.oneof(
   fc
     .integer({ min: -99_999_999, max: 99_999_999 })
     .chain((n) => fc.integer({ min: 0, max: 7 }).map((d) => (n / 10 ** d).toFixed(d))),
+  fc.double({ noNaN: true, noDefaultInfinity: true }).map(String),
+  fc
+    .tuple(fc.stringMatching(/^\d{9,23}$/), fc.nat(23), fc.constantFrom('', '-'))
+    .map(([digits, at, sign]) => `${sign}${digits.slice(0, at)}.${digits.slice(at)}`),
+  fc.constantFrom(
+    'true',
+    'F',
+    'truth',
+    '"ok 3"',
+    '"a\\"b"',
+    '"é"',
+    '"a,b=1 2"',
+    '"x',
+    '5.i',
+    '1e',
+    '-t',
+    '.',
+  ),
+  fc.constantFrom('1234567890123456789i', '9223372036854775808i', '18446744073709551615u'),
   fc.constantFrom(
     '0',
     '-0',
@@ -150,6 +169,20 @@ describe('ColumnReader', () => {
       }),
       { numRuns: 500 },
     )
+  })
+
+  it('ColumnReader(hundreds of series in turn) gives each its own numbers', () => {
+    const series = Array.from({ length: 300 }, (_, k) => String(k))
+    const reader = new ColumnReader(
+      series.map((s) => ({ measurement: 'm', field: 'f', tags: { s } })),
+      { other() {}, refused() {} },
+    )
+    for (let k = 0; k < 3000; k++)
+      reader.push(Buffer.from(`m,s=${(7 * k) % 300} f=${k} ${10n ** 18n + BigInt(k)}\n`))
+    for (const [s, column] of reader.columns.entries()) {
+      expect(column.count).toBe(10)
+      for (const value of column.values.subarray(0, 10)) expect((7 * value) % 300).toBe(s)
+    }
   })
 
   it('ColumnReader(…) keeps nanoseconds apart at any date: 1 ns after 1767225600 s is 1e-9 s', () => {
