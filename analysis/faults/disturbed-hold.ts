@@ -1,7 +1,7 @@
 import { isLiquid } from '#analysis/physics/fuel-properties.ts'
 import { pressureTrack } from '#analysis/signal/pressure-track.ts'
 import { operatorDisturbances } from '#analysis/stages/operator-disturbances.ts'
-import { allFaults, blocksPass, type Faults, voidHold } from './fault.ts'
+import { blocksPass, type Faults, noFaults, voidHold } from './fault.ts'
 import { type GaugeView, medianOf } from './gauge-view.ts'
 
 /** A fall of this share of the test pressure within so long is no leak that grew. Own figures. */
@@ -16,15 +16,14 @@ const pumpedShare = 0.001
 const startS = 8
 
 /** Whether somebody pumped, or the pressure was suddenly let off, while the hold ran. */
-export function disturbedHold(view: GaugeView, allowedPa: number): Faults {
-  const { signal, spec, section, holdS, untilS, testPa, noise } = view
+export function disturbedHold(view: GaugeView): Faults {
+  const { signal, spec, section, holdS, untilS, testPa, allowedPa, noise } = view
   const liquid = isLiquid(section.medium)
   // A known volume that is pushed into a full line to measure its stiffness is no fault.
-  if (liquid) return allFaults([])
+  if (liquid) return noFaults
   const track = pressureTrack(signal, spec, holdS, untilS)
   const last = track.timeS.length - 1
-  if (last < 20) return allFaults([])
-  const parts: Faults[] = []
+  if (last < 20) return noFaults
   for (const { at, kind } of operatorDisturbances(track, 0, last, liquid)) {
     const atS = track.timeS[at]
     if (atS < holdS + startS) continue
@@ -32,22 +31,19 @@ export function disturbedHold(view: GaugeView, allowedPa: number): Faults {
     const after = medianOf(view.level(atS + 4, atS + 12))
     const least = Math.max(pumpedShare * testPa, 2 * noise.step, 3 * noise.std)
     if (kind === 'rise' && after - before > least)
-      parts.push(blocksPass('pumped-during-hold', { section: section.id, seconds: atS - holdS }))
+      return blocksPass('pumped-during-hold', { section: section.id, seconds: atS - holdS })
     if (kind !== 'let-off') continue
     const later = medianOf(view.level(Math.min(atS + withinS, untilS) - 4, Math.min(atS + withinS, untilS)))
     const stepped = before - after > Math.max(steppedShare * allowedPa, steppedOfTest * testPa, least)
     const stays = Math.abs(after - later) < 0.3 * (before - after)
     if (stepped && stays && before - later <= letOffShare * testPa)
-      parts.push(blocksPass('pressure-stepped', { section: section.id, seconds: atS - holdS }))
+      return blocksPass('pressure-stepped', { section: section.id, seconds: atS - holdS })
     if (before - later > letOffShare * testPa)
-      parts.push(
-        voidHold('let-off-during-hold', {
-          section: section.id,
-          share: (before - later) / testPa,
-          seconds: untilS - atS,
-        }),
-      )
+      return voidHold('let-off-during-hold', {
+        section: section.id,
+        share: (before - later) / testPa,
+        seconds: untilS - atS,
+      })
   }
-  const first = parts[0]
-  return first ?? allFaults([])
+  return noFaults
 }

@@ -1,5 +1,4 @@
-import type { Recording } from '#analysis/model/samples.ts'
-import { isSectionPressure, type System } from '#analysis/model/system.ts'
+import { isSectionPressure } from '#analysis/model/system.ts'
 import { firstIndexAt } from '#analysis/signal/block-averages.ts'
 import { pressureSignal } from '#analysis/signal/pressure-signal.ts'
 import { allFaults, blocksPass, type Faults, noFaults, voidHold } from './fault.ts'
@@ -20,14 +19,14 @@ const soonAfterVentS = 15
  * Whether the gauge followed the section: it must rise when the section is pumped up, reach the stated pressure, and fall
  * when it is vented. A gauge that is stuck, unplugged, on another section or shut off would otherwise pass every hold.
  */
-export function gaugeResponse(view: GaugeView, recording: Recording, system: System, live: boolean): Faults {
+export function gaugeResponse(view: GaugeView, live: boolean): Faults {
   const { testPa, section, signal } = view
   const gauge = { section: section.id, channel: signal.channel.id }
   const under = view.level(view.pumpUpS ?? view.settleS, view.untilS)
   if (under.length === 0) return voidHold('no-samples', gauge)
   const highest = quantileOf(under, 0.998)
   const rise = highest - restLevel(view)
-  if (highest < 0.5 * testPa) return notPumped(view, recording, system, gauge, highest / testPa, rise)
+  if (highest < 0.5 * testPa) return notPumped(view, gauge, highest / testPa, rise)
   const parts: Faults[] = []
   if (highest < reachedShare * testPa)
     parts.push(voidHold('pressure-not-reached', { section: section.id, share: highest / testPa }))
@@ -51,21 +50,15 @@ interface GaugeNames {
   readonly channel: string
 }
 
-function notPumped(
-  view: GaugeView,
-  recording: Recording,
-  system: System,
-  gauge: GaugeNames,
-  share: number,
-  rise: number,
-): Faults {
-  const { testPa, section, pumpUpS, settleS } = view
+function notPumped(view: GaugeView, gauge: GaugeNames, share: number, rise: number): Faults {
+  const { testPa, section, settleS, recording, system } = view
+  const pumpUpS = view.pumpUpS ?? settleS
   const other = system.channels.find((channel) => {
     if (channel.section === null || view.joined.includes(channel.section)) return false
     if (!isSectionPressure(channel.measures)) return false
     if (view.spec.sections.includes(channel.section)) return false
     const seen = pressureSignal(recording, system, { sections: [channel.section] })
-    const before = seen?.meanGauge((pumpUpS ?? settleS) - 60, (pumpUpS ?? settleS) - 0.5) ?? 0
+    const before = seen?.meanGauge(pumpUpS - 60, pumpUpS - 0.5) ?? 0
     const after = seen?.meanGauge(settleS, settleS + 30) ?? 0
     return Math.abs(after - before) > 0.5 * testPa
   })

@@ -1,5 +1,6 @@
-import type { Mark } from '#analysis/model/samples.ts'
-import { type Channel, type HoldSpec, isNamed, type Section } from '#analysis/model/system.ts'
+import { statedAllowance } from '#analysis/fit/stated-allowance.ts'
+import type { Mark, Recording } from '#analysis/model/samples.ts'
+import { type Channel, isNamed, type System } from '#analysis/model/system.ts'
 import { nthSmallest } from '#analysis/numeric/nth-smallest.ts'
 import { firstIndexAt } from '#analysis/signal/block-averages.ts'
 import { channelOrigins } from '#analysis/signal/channel-origins.ts'
@@ -10,21 +11,18 @@ import { type SampleNoise, sampleNoise } from '#analysis/signal/sample-noise.ts'
 import type { HoldStages } from '#analysis/stages/stages-from-pressure.ts'
 
 /** One section's gauge through one hold, as the checks look at it. A suction hold is turned upside down. */
-export interface GaugeView {
-  readonly section: Section
-  readonly spec: HoldSpec
-  readonly signal: PressureSignal
-  readonly joined: readonly string[]
-  readonly pumpUpS: number | null
+export interface GaugeView extends MeasuredSection, Pick<HoldStages, 'spec' | 'pumpUpS' | 'ventS' | 'endS'> {
+  readonly recording: Recording
+  readonly system: System
   /** End of pump-up, or the start of the hold where nobody marked it. */
   readonly settleS: number
   readonly holdS: number
   /** Last moment before the vent. */
   readonly untilS: number
-  readonly ventS: number | null
-  readonly endS: number
   /** Stated test pressure, [Pa] > 0. */
   readonly testPa: number
+  /** Fall over the stated hold time that the file allows, [Pa]. */
+  readonly allowedPa: number
   readonly noise: SampleNoise
   /** A dial read by eye, of a stated smallest division: few readings tell as much, for its step bounds what they hide. */
   readonly byEye: boolean
@@ -71,31 +69,30 @@ export function usualSpacing({ timeS, gaugePa }: PressureSignal, from: number, t
 
 /** @param untilS last moment to use, seconds from the recording's start */
 export function gaugeView(
+  recording: Recording,
+  system: System,
   measured: MeasuredSection,
   stages: HoldStages,
   untilS: number,
-  marks: readonly Mark[],
 ): GaugeView {
-  const { section, signal, joined } = measured
-  const { spec, pumpUpS, ventS, endS } = stages
-  const holdS = stages.holdS ?? endS
-  const settleS = stages.settleS ?? holdS
+  const { signal } = measured
+  const { spec } = stages
+  const holdS = stages.holdS ?? stages.endS
   const sign = spec.pressurePa < 0 ? -1 : 1
-  const zero = gaugeZero(signal, pumpUpS, spec.pressurePa) ?? 0
+  const zero = gaugeZero(signal, stages.pumpUpS, spec.pressurePa) ?? 0
   const { timeS, gaugePa } = signal
+  const testPa = Math.abs(spec.pressurePa)
   return {
-    section,
-    spec,
-    signal,
-    joined,
-    pumpUpS,
-    settleS,
+    ...measured,
+    ...stages,
+    recording,
+    system,
     holdS,
+    settleS: stages.settleS ?? holdS,
     untilS,
-    ventS,
-    endS,
-    testPa: Math.abs(spec.pressurePa),
-    byEye: isReadByEye(signal.channel, Math.abs(spec.pressurePa), marks),
+    testPa,
+    allowedPa: statedAllowance(system, spec).drop_Pa,
+    byEye: isReadByEye(signal.channel, testPa, recording.marks),
     spacingS: usualSpacing(signal, firstIndexAt(timeS, holdS), firstIndexAt(timeS, untilS)),
     noise: sampleNoise(
       gaugePa.subarray(firstIndexAt(timeS, holdS), firstIndexAt(timeS, untilS)),

@@ -1,4 +1,3 @@
-import { statedAllowance } from '#analysis/fit/stated-allowance.ts'
 import type { Recording } from '#analysis/model/samples.ts'
 import type { System } from '#analysis/model/system.ts'
 import type { HoldStages } from '#analysis/stages/stages-from-pressure.ts'
@@ -12,8 +11,6 @@ import { procedureFaults, sealantCuring } from './procedure.ts'
 import { clockFaults, recordingDamage, samplingFaults } from './sampling.ts'
 import { secondGauge } from './second-gauge.ts'
 import { supplyConnected } from './supply-connected.ts'
-
-export type { Faults } from './fault.ts'
 
 /** What spoils the hold as a whole, whichever gauge is looked at. */
 export function holdFaults(
@@ -33,24 +30,18 @@ export function holdFaults(
 }
 
 /** What spoils or shadows what one gauge says of its section. */
-export function gaugeFaults(view: GaugeView, recording: Recording, system: System, live: boolean): Faults {
+export function gaugeFaults(view: GaugeView, live: boolean): Faults {
   const readings = gaugeReadings(view)
-  const response = gaugeResponse(view, recording, system, live)
+  const response = gaugeResponse(view, live)
   const sampling = samplingFaults(view, live)
   const broken = [readings, response, sampling].some(({ voids }) => voids.length > 0)
   return allFaults([
     readings,
     response,
     sampling,
-    recordingDamage(recording, view.ventS ?? view.endS),
-    sealantCuring(view, recording, system),
-    ...(broken
-      ? []
-      : [
-          supplyConnected(view, recording, system),
-          disturbedHold(view, statedAllowance(system, view.spec).drop_Pa),
-          secondGauge(view, recording, system),
-        ]),
-    instrumentAdvice(view, system, recording),
+    recordingDamage(view),
+    sealantCuring(view),
+    ...(broken ? [] : [supplyConnected(view), disturbedHold(view), secondGauge(view)]),
+    instrumentAdvice(view),
   ])
 }

@@ -1,14 +1,12 @@
-import { statedAllowance } from '#analysis/fit/stated-allowance.ts'
-import type { Recording } from '#analysis/model/samples.ts'
-import type { Channel, System } from '#analysis/model/system.ts'
+import type { Channel } from '#analysis/model/system.ts'
 import { standardAtmospherePa } from '#analysis/physics/ideal-gas.ts'
 import { barometerIsWrong } from '#analysis/signal/pressure-signal.ts'
 import { allFaults, caution, type Faults } from './fault.ts'
 import { type GaugeView, quantileOf } from './gauge-view.ts'
 
 /** What does not spoil a hold but should be known or done better. */
-export function instrumentAdvice(view: GaugeView, system: System, recording: Recording): Faults {
-  const { section, spec, signal, noise } = view
+export function instrumentAdvice(view: GaugeView): Faults {
+  const { section, spec, signal, noise, allowedPa, recording, system } = view
   const { channel } = signal
   const parts: Faults[] = []
   const highest = quantileOf(view.level(view.pumpUpS ?? view.settleS, view.untilS), 0.998)
@@ -22,7 +20,6 @@ export function instrumentAdvice(view: GaugeView, system: System, recording: Rec
         vacuum: spec.pressurePa < 0,
       }),
     )
-  const allowedPa = statedAllowance(system, spec).drop_Pa
   parts.push(...gaugeAdvice(channel, spec.pressurePa, allowedPa, noise.step))
   if (barometerIsWrong(recording, system)) parts.push(caution('barometer-implausible', {}))
   const due = channel.calibration?.due

@@ -104,8 +104,7 @@ export function procedureFaults(recording: Recording, system: System, stages: Ho
 }
 
 /** A sealant that still cured when the hold began: the pressure moves it, and what is tight then need not stay so. */
-export function sealantCuring(view: GaugeView, recording: Recording, system: System): Faults {
-  const { section, joined, holdS } = view
+export function sealantCuring({ section, joined, holdS, recording, system }: GaugeView): Faults {
   for (const { kind, id, timeS, fields } of recording.marks) {
     const fitting = system.fittings.find((one) => one.id === id)
     if (kind !== 'work' || fitting === undefined || fields.cure === undefined) continue

@@ -1,6 +1,3 @@
-import { statedAllowance } from '#analysis/fit/stated-allowance.ts'
-import type { Recording } from '#analysis/model/samples.ts'
-import type { System } from '#analysis/model/system.ts'
 import { firstIndexAt } from '#analysis/signal/block-averages.ts'
 import { lineThrough } from '#analysis/signal/line-through.ts'
 import { barometerOf, furtherSignals, type PressureSignal } from '#analysis/signal/pressure-signal.ts'
@@ -17,11 +14,9 @@ const roseShare = 0.5
  * The further gauges of a section against the one that is judged: the first in the file. What one of them lost and the other did
  * not tells that one of the two was shut off, drifts, or is on another section.
  */
-export function secondGauge(view: GaugeView, recording: Recording, system: System): Faults {
-  const { section, spec, signal, holdS, untilS } = view
+export function secondGauge(view: GaugeView): Faults {
+  const { section, signal, holdS, untilS, allowedPa, recording, system } = view
   const further = furtherSignals(recording, system, section.id)
-  if (further.length === 0) return noFaults
-  const allowedPa = statedAllowance(system, spec).drop_Pa
   const own = fall(signal, holdS, untilS)
   return allFaults(
     further.map((other): Faults => {

@@ -1,13 +1,13 @@
-import type { Recording } from '#analysis/model/samples.ts'
-import { isTank, type System } from '#analysis/model/system.ts'
+import { isTank } from '#analysis/model/system.ts'
 import { straightLine } from '#analysis/numeric/straight-line.ts'
 import { isLiquid } from '#analysis/physics/fuel-properties.ts'
 import { heatLeft, standardAtmospherePa } from '#analysis/physics/ideal-gas.ts'
 import { firstIndexAt } from '#analysis/signal/block-averages.ts'
 import { calibratedReadings } from '#analysis/signal/calibrated-readings.ts'
-import { barometerOf, samplesOf } from '#analysis/signal/pressure-signal.ts'
+import { barometerOf } from '#analysis/signal/pressure-signal.ts'
 import { blocksPass, caution, type Faults, noFaults } from './fault.ts'
 import { type GaugeView, meanOf, medianOf } from './gauge-view.ts'
+import { thermometersOf } from './temperature.ts'
 
 const blocks = 24
 /** The first blocks may still hold the last of the pumping; the whole rest must stand still. */
@@ -31,7 +31,7 @@ const noFallShare = 0.002
  *
  * A thin line cools within a second (radius²/(5.78·diffusivity): 0.2 s for 8 mm): that it never fell is a caution there.
  */
-export function supplyConnected(view: GaugeView, recording: Recording, system: System): Faults {
+export function supplyConnected(view: GaugeView): Faults {
   const { section, settleS, untilS, testPa } = view
   if (isLiquid(section.medium) || untilS - settleS < 60) return noFaults
   const edges = Array.from(
@@ -45,7 +45,7 @@ export function supplyConnected(view: GaugeView, recording: Recording, system: S
   const smallestPart = Math.min(...parts.map((part) => part.length))
   const still = 2 * Math.hypot(std / Math.sqrt(smallestPart), 0.3 * step)
   const kind = isTank(section) ? 'tank' : 'line'
-  const expected = expectedChange(view, recording, system, edges).subarray(warm)
+  const expected = expectedChange(view, edges).subarray(warm)
   const seenLate = seen.subarray(warm - settling)
   const share = leastShare[kind]
   const unsure = Math.hypot(still / 2, share * jitter(expected))
@@ -80,34 +80,14 @@ function highestMean(view: GaugeView): number {
   return highest === Number.NEGATIVE_INFINITY ? meanOf(view.level(settleS, settleS + 5 * meanS)) : highest
 }
 
-function thermometerOf(
-  view: GaugeView,
-  recording: Recording,
-  system: System,
-): { timeS: Float64Array; kelvin: Float64Array } | null {
-  const channel = system.channels.find(
-    ({ id, measures, section }) =>
-      measures === 'temperature' &&
-      section !== null &&
-      view.joined.includes(section) &&
-      recording.channels.some((c) => c.channel === id && c.timeS.length > 0),
-  )
-  const samples = channel && samplesOf(recording, channel)
-  if (!channel || !samples) return null
-  return { timeS: samples.timeS, kelvin: calibratedReadings(channel, samples.reading) }
-}
-
 /** How the gauge of a closed rigid section would have moved with temperature and atmosphere, block by block, [Pa]. */
-function expectedChange(
-  view: GaugeView,
-  recording: Recording,
-  system: System,
-  edges: readonly number[],
-): Float64Array {
+function expectedChange(view: GaugeView, edges: readonly number[]): Float64Array {
+  const { recording, system } = view
   const out = new Float64Array(blocks)
-  const thermometer = thermometerOf(view, recording, system)
-  if (thermometer !== null) {
-    const kelvin = blockMeans(thermometer.timeS, thermometer.kelvin, edges)
+  const thermometer = thermometersOf(view)[0]
+  if (thermometer !== undefined) {
+    const { channel, samples } = thermometer
+    const kelvin = blockMeans(samples.timeS, calibratedReadings(channel, samples.reading), edges)
     const absolutePa = view.spec.pressurePa + standardAtmospherePa
     const middle = meanOf(kelvin)
     if (middle > 200 && middle < 360)

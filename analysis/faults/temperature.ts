@@ -1,7 +1,6 @@
 import { steepestPaPerK } from '#analysis/fit/liquid-prior.ts'
-import { statedAllowance } from '#analysis/fit/stated-allowance.ts'
-import type { ChannelSamples, Recording } from '#analysis/model/samples.ts'
-import type { Channel, System } from '#analysis/model/system.ts'
+import type { ChannelSamples } from '#analysis/model/samples.ts'
+import type { Channel } from '#analysis/model/system.ts'
 import { mean } from '#analysis/numeric/moments.ts'
 import { isLiquid } from '#analysis/physics/fuel-properties.ts'
 import { standardAtmospherePa } from '#analysis/physics/ideal-gas.ts'
@@ -21,42 +20,42 @@ const mostOfAllowance = 0.25
 /** Share of a hold in which no thermometer of the section may be heard. Own figure. */
 const longestGap = 0.25
 
+/** Thermometers of a section that were heard. */
+export function thermometersOf({
+  recording,
+  system,
+  joined,
+}: GaugeView): { readonly channel: Channel; readonly samples: ChannelSamples }[] {
+  return system.channels.flatMap((channel) => {
+    if (channel.measures !== 'temperature' || channel.section === null) return []
+    const samples = joined.includes(channel.section) ? samplesOf(recording, channel) : null
+    return samples === null ? [] : [{ channel, samples }]
+  })
+}
+
 /** A thermometer that is missing where the allowance needs one, or that stands so still that it may be dead. */
-export function temperatureFaults(
-  view: GaugeView,
-  recording: Recording,
-  system: System,
-  measured: boolean,
-): Faults {
-  const { section, spec } = view
+export function temperatureFaults(view: GaugeView, measured: boolean): Faults {
+  const { section, spec, holdS, untilS, allowedPa } = view
   const perK = isLiquid(section.medium)
     ? steepestPaPerK(section, section.medium, 293.15, spec.pressurePa)
     : (spec.pressurePa + standardAtmospherePa) / 293.15
-  const allowedPa = statedAllowance(system, spec).drop_Pa
   const share = (unmeasuredK * perK) / allowedPa
-  if (!measured)
+  const notSeen = (silent_s: number | null): Faults => {
+    const unseen = { section: section.id, silent_s, unseen_K: unmeasuredK }
     return share > mostOfAllowance
-      ? blocksPass('no-temperature', { section: section.id, silent_s: null, unseen_K: unmeasuredK, share })
-      : caution('temperature-not-measured', { section: section.id, silent_s: null, unseen_K: unmeasuredK })
-  const channels = system.channels.filter(
-    (c) => c.measures === 'temperature' && c.section !== null && view.joined.includes(c.section),
-  )
-  const seen = channels.flatMap((channel) => {
-    const samples = samplesOf(recording, channel)
-    return samples === null ? [] : [{ channel, samples }]
-  })
+      ? blocksPass('no-temperature', { ...unseen, share })
+      : caution('temperature-not-measured', unseen)
+  }
+  if (!measured) return notSeen(null)
+  const seen = thermometersOf(view)
   const silentS = Math.min(
     ...seen.map(({ channel, samples: { timeS, reading } }) =>
-      longestSilence(timeS, calibratedReadings(channel, reading), isAirTemperature, view.holdS, view.untilS),
+      longestSilence(timeS, calibratedReadings(channel, reading), isAirTemperature, holdS, untilS),
     ),
   )
-  if (silentS > longestGap * (view.untilS - view.holdS)) {
-    return share > mostOfAllowance
-      ? blocksPass('no-temperature', { section: section.id, silent_s: silentS, unseen_K: unmeasuredK, share })
-      : caution('temperature-not-measured', { section: section.id, silent_s: silentS, unseen_K: unmeasuredK })
-  }
+  if (silentS > longestGap * (untilS - holdS)) return notSeen(silentS)
   for (const { channel, samples } of seen) {
-    if (!thermometerStill(samples.timeS, samples.reading, view.holdS, view.untilS)) continue
+    if (!thermometerStill(samples.timeS, samples.reading, holdS, untilS)) continue
     const still = { section: section.id, channel: channel.id, unseen_K: unmeasuredK }
     const vouched = (channel.resolutionSi ?? 0) >= coarseStepK && neverMoved(samples.reading)
     if (vouched) return caution('thermometer-still', { ...still, coarse: true, share: null })
@@ -64,7 +63,7 @@ export function temperatureFaults(
       ? blocksPass('thermometer-still', { ...still, coarse: false, share })
       : caution('thermometer-still', { ...still, coarse: false, share: null })
   }
-  return inAir(view, seen, perK, allowedPa)
+  return inAir(view, seen, perK)
 }
 
 /** Share of a change of the air that the wall may not have followed by the end of a hold. Own figure. */
@@ -74,10 +73,9 @@ const airParts = 12
 
 /** A thermometer in the air gives the temperature of the section only while the air is steady. */
 function inAir(
-  { section, holdS, untilS }: GaugeView,
-  seen: readonly { readonly channel: Channel; readonly samples: ChannelSamples }[],
+  { section, holdS, untilS, allowedPa }: GaugeView,
+  seen: ReturnType<typeof thermometersOf>,
   perK: number,
-  allowedPa: number,
 ): Faults {
   if (seen.length === 0 || seen.some(({ channel }) => channel.on !== 'air')) return noFaults
   const swings = seen.map(({ channel, samples: { timeS, reading } }) => {

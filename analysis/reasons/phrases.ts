@@ -1,8 +1,13 @@
 import { duration, type FigureWords, threeDigits } from './figures.ts'
 
 const percent = (share: number): string => `${Math.round(100 * Math.max(0, share))} %`
-const gaugeOf = (v: { section: string; channel: string }): string =>
-  `The gauge of ${v.section} (${v.channel})`
+interface OfSection {
+  readonly section: string
+}
+interface OfGauge extends OfSection {
+  readonly channel: string
+}
+const gaugeOf = (v: OfGauge): string => `The gauge of ${v.section} (${v.channel})`
 const named = (id: string): string => (id === '' ? 'without a name' : id)
 
 /** A leak or change of pressure that a verdict is about, with its limit: pressures in [Pa], rates in the unit named. */
@@ -40,15 +45,15 @@ const shown = ({ low, high, unit }: Shown): string =>
  * Each sentence says what happened, what it means and what to do.
  */
 export const phrases = {
-  'leak-below-allowance': (v: Judged, words: FigureWords) => {
+  'leak-below-allowance': (v: Judged, words) => {
     const { high, allowed } = judged(words, v)
     return `${v.section}: with 95 % confidence the ${v.of} is below ${high}; ${allowed} is allowed.`
   },
-  'leak-above-allowance': (v: Judged, words: FigureWords) => {
+  'leak-above-allowance': (v: Judged, words) => {
     const { low, allowed } = judged(words, v)
     return `${v.section}: with 95 % confidence the ${v.of} is above ${low}; only ${allowed} is allowed.`
   },
-  'interval-spans-allowance': (v: Judged, words: FigureWords) => {
+  'interval-spans-allowance': (v: Judged, words) => {
     const { low, high, allowed } = judged(words, v)
     return `${v.section}: the ${v.of} is between ${low} and ${high}. The interval includes the allowance of ${allowed}: undecided.`
   },
@@ -64,19 +69,19 @@ export const phrases = {
     }.`,
   'slope-changed': (v: { section: string; at_s: number; part: 'before' | 'after' }) =>
     `The pressure of ${v.section} changed its slope ${duration(v.at_s)} into the hold, and the leak ${v.part} that may exceed the allowance. A gauge that is shut off looks the same. Look for the cause, and hold again with a known leak at the end.`,
-  'leak-below-zero': (v: { section: string }) =>
+  'leak-below-zero': (v: OfSection) =>
     `The leak of ${v.section} comes out well below zero. The supply feeds the section, fuel in it gives off vapor, or a sensor drifts; each hides a leak. Take the hose off, vent, and hold again.`,
   'interval-too-wide': (v: { section: string; sort: 'line' | 'tank' }) =>
     `The interval of ${v.section} is below the allowance, but wider than that of a ${v.sort} on a sound bench. A gauge that is shut off and a supply that is on look the same. Check both, let it settle, and hold again.`,
-  'drop-unexplained': (v: { section: string }) =>
+  'drop-unexplained': (v: OfSection) =>
     `Late in the hold the pressure of ${v.section} still fell faster than is allowed, and neither the measured temperature nor the atmosphere explains it. Let it settle for longer, and hold again.`,
-  'zero-drifted': (v: { channel: string; drift_Pa: number }, words: FigureWords) =>
+  'zero-drifted': (v: { channel: string; drift_Pa: number }, words) =>
     `The zero of ${v.channel} moved by ${words.pressure(v.drift_Pa)} between pump-up and vent. The interval allows for it. Let the gauge warm up first.`,
   'vapor-or-leak': (v: { section: string; slows: boolean }) =>
     `${v.slows ? `The rise of ${v.section} slows more than that of a leak` : `${v.section} was marked as not dry and purged`}. Fuel left in it gives off vapor, which raises the pressure as a leak does. Drain and purge it, and hold again; a leak comes back, vapor does not.`,
-  'not-dry': (v: { section: string }) =>
+  'not-dry': (v: OfSection) =>
     `${v.section} was marked as not dry and purged. Fuel left in it gives off vapor that hides a leak. Purge it; or vent, and hold again at once: a second hold that leaks more was wet.`,
-  'proof-missing': (v: { section: string }) =>
+  'proof-missing': (v: OfSection) =>
     `The leak of ${v.section} is below the allowance, but this hold needs a proof of the bench, and no check was made. Open the known leak before the vent, or push in the known volume.`,
   'proof-unclear': (v: Shown) =>
     v.low === null || v.high === null
@@ -96,7 +101,7 @@ export const phrases = {
 
   'hold-not-started': (v: { hold: string }) =>
     `The hold ${v.hold} never started. Mark its start, or let the section settle for the stated time before you vent it.`,
-  'section-not-measured': (v: { section: string }) =>
+  'section-not-measured': (v: OfSection) =>
     `The recording contains no pressure readings of ${v.section}. Connect its transducer, or open the valve to a section that has one.`,
   'hold-guessed': (v: { hold: string; others: readonly string[] }) =>
     `No mark names the hold. The pressure fits ${v.hold}, and also ${v.others.join(', ')}. Name the hold that was made.`,
@@ -105,23 +110,23 @@ export const phrases = {
   'not-closed': (v: { detail: string }) => v.detail,
   'open-to-outside': (v: { detail: string }) => v.detail,
 
-  'no-samples': (v: { section: string; channel: string }) =>
+  'no-samples': (v: OfGauge) =>
     `${gaugeOf(v)} gave no readings between pump-up and vent. Check the plug and the logger.`,
-  'too-few-samples': (v: { section: string; channel: string; readings: number; least: number }) =>
+  'too-few-samples': (v: OfGauge & { readings: number; least: number }) =>
     `The hold has ${v.readings} reading${v.readings === 1 ? '' : 's'} from the gauge of ${v.section} (${v.channel}) and needs at least ${v.least}. Hold longer, or read more often. Of a dial gauge whose smallest division is stated as its resolution 10 are enough.`,
-  'pressure-implausible': (v: { section: string }) =>
+  'pressure-implausible': (v: OfSection) =>
     `${v.section}: the readings between pump-up and vent include pressures that no gas can have, or too few usable ones. Check the unit and the span of the gauge.`,
-  'readings-not-explained': (v: { section: string }) =>
+  'readings-not-explained': (v: OfSection) =>
     `No closed section has the readings of ${v.section}. It was pumped or let off in between, or its gauge failed. Hold again.`,
-  'vacuum-too-deep': (v: { section: string; absolute_Pa: number; least_Pa: number }, words: FigureWords) =>
+  'vacuum-too-deep': (v: { section: string; absolute_Pa: number; least_Pa: number }, words) =>
     `${v.section} was held at ${words.pressure(v.absolute_Pa)} absolute. Below ${words.pressure(v.least_Pa)} absolute, surfaces give off gas that looks like a leak. Hold at a smaller vacuum.`,
-  'samples-missing': (v: {
-    section: string
-    channel: string
-    seconds: number
-    hold_s: number
-    where: 'in a row' | 'in total' | 'at the start' | 'at the end'
-  }) =>
+  'samples-missing': (
+    v: OfGauge & {
+      seconds: number
+      hold_s: number
+      where: 'in a row' | 'in total' | 'at the start' | 'at the end'
+    },
+  ) =>
     `${gaugeOf(v)} gave no readings for ${duration(v.seconds)} ${v.where} of a hold of ${duration(v.hold_s)}. The logger was silent, or its clock was set forward.`,
   'clock-jumped': (v: {
     how: 'forward' | 'fast' | 'set'
@@ -137,42 +142,37 @@ export const phrases = {
   'recording-damaged': (v: { line: number; lines: number }) =>
     `${v.lines === 1 ? `Line ${v.line} of the recording cannot be read` : `${v.lines} lines of the recording, from line ${v.line} on, cannot be read`}. A valve, work on a joint or a change of the clock may be lost there. Use an undamaged copy, or hold again.`,
 
-  'gauge-stuck': (v: {
-    section: string
-    channel: string
-    seconds: number
-    still: 'livelier' | 'vent' | 'pump-up'
-  }) =>
+  'gauge-stuck': (v: OfGauge & { seconds: number; still: 'livelier' | 'vent' | 'pump-up' }) =>
     `${gaugeOf(v)} repeated one reading for ${duration(v.seconds)}${
       v.still === 'livelier'
         ? ' although its readings vary at other times: it was stuck or unplugged.'
         : ` and did not move at ${v.still === 'vent' ? 'the vent' : 'pump-up'} either: it is stuck.`
     }`,
-  'readings-mixed': (v: { section: string; channel: string; share: number }) =>
+  'readings-mixed': (v: OfGauge & { share: number }) =>
     `The readings of ${v.channel} jump back and forth by ${percent(v.share)} of the test pressure. More than one series matches this channel (name its tags in the system file), or the plug of ${v.section} is loose.`,
-  clipped: (v: { section: string; channel: string; end: 'upper' | 'lower' | 'plug' }) =>
+  clipped: (v: OfGauge & { end: 'upper' | 'lower' | 'plug' }) =>
     v.end === 'upper'
       ? `${gaugeOf(v)} read the upper end of its span: use a gauge with a larger span.`
       : v.end === 'lower'
         ? `${gaugeOf(v)} read the lower end of its span: it is unplugged or broken, or the pressure is gone.`
         : `${gaugeOf(v)} went to the lower end of its span at the vent, below its reading before pump-up. Its plug came out, so nothing shows that ${v.section} was vented.`,
-  'wrong-channel': (v: { section: string; channel: string; otherSection: string; otherChannel: string }) =>
+  'wrong-channel': (v: OfGauge & { otherSection: string; otherChannel: string }) =>
     `${gaugeOf(v)} did not rise at pump-up, but the gauge of ${v.otherSection} (${v.otherChannel}) did. The hose or the channel is on the wrong section.`,
-  'no-pump-up-response': (v: { section: string; channel: string }) =>
+  'no-pump-up-response': (v: OfGauge) =>
     `${gaugeOf(v)} did not rise at pump-up: it is stuck, unplugged or shut off, or nothing was pumped up.`,
   'pressure-not-reached': (v: { section: string; share: number }) =>
     `${v.section} reached only ${percent(v.share)} of the test pressure. Pump it up to the full test pressure.`,
   'pressure-lost-before-hold': (v: { section: string; share: number }) =>
     `${v.section} had only ${percent(v.share)} of the test pressure left when the hold began. Find the large leak first, or pump up again.`,
-  'vent-not-recorded': (v: { section: string; channel: string; cause: 'ended' | 'dead' }) =>
+  'vent-not-recorded': (v: OfGauge & { cause: 'ended' | 'dead' }) =>
     v.cause === 'ended'
       ? `The recording ends before the vent of ${v.section} shows, so nothing proves that the gauge was still connected to it. Record until the pressure is off.`
       : `${gaugeOf(v)} fell at once and then repeated one reading, although its readings vary before pump-up. Its plug came out, so nothing shows that ${v.section} was vented.`,
-  'no-vent-response': (v: { section: string; channel: string }) =>
+  'no-vent-response': (v: OfGauge) =>
     `${gaugeOf(v)} did not fall when ${v.section} was vented. It was shut off from the section, so its readings prove nothing.`,
-  'gauge-not-used': (v: { section: string; channel: string }) =>
+  'gauge-not-used': (v: OfGauge) =>
     `The second gauge of ${v.section} (${v.channel}) did not rise with the first. It is unplugged, shut off or on another section, and is not used.`,
-  'gauges-disagree': (v: { section: string; channel: string; other: string; share: number }) =>
+  'gauges-disagree': (v: OfGauge & { other: string; share: number }) =>
     `The gauges of ${v.section} (${v.channel}, ${v.other}) diverged during the hold by ${percent(v.share)} of the allowance. One of them is shut off, drifts, or leaks at its own joint. Find out which, and hold again.`,
   'gauge-span-large': (v: { channel: string; times: number }) =>
     `The span of ${v.channel} is ${v.times.toFixed(1)} times the test pressure; at most 3 times is recommended (33 CFR 183.542, laboratory procedure).`,
@@ -184,7 +184,7 @@ export const phrases = {
     `The calibration of ${v.channel} was due on ${v.due}, before this hold of ${v.date}. Have it calibrated.`,
   'over-max-pressure': (
     v: { section: string; pressure_Pa: number; limit_Pa: number; vacuum: boolean },
-    words: FigureWords,
+    words,
   ) =>
     v.vacuum
       ? `${v.section} was drawn down to ${words.bound(v.pressure_Pa, v.limit_Pa)} below the atmosphere; its limit is ${words.bound(v.limit_Pa, v.pressure_Pa)}. Inspect it for damage, and set the vacuum breaker to open earlier.`
@@ -198,21 +198,18 @@ export const phrases = {
 
   'no-temperature': (
     v: { section: string; silent_s: number | null; unseen_K: number; share: number },
-    words: FigureWords,
+    words,
   ) =>
     v.silent_s === null
       ? `No thermometer of ${v.section} gave usable readings. An unmeasured change of ${words.kelvins(v.unseen_K)} would be worth ${percent(v.share)} of the allowance. Put a thermometer on the section and hold again.`
       : `The thermometer of ${v.section} gave no usable readings for ${duration(v.silent_s)} in a row. An unmeasured change of ${words.kelvins(v.unseen_K)} would be worth ${percent(v.share)} of the allowance. Check its plug and hold again.`,
-  'temperature-not-measured': (
-    v: { section: string; silent_s: number | null; unseen_K: number },
-    words: FigureWords,
-  ) =>
+  'temperature-not-measured': (v: { section: string; silent_s: number | null; unseen_K: number }, words) =>
     v.silent_s === null
       ? `${v.section} has no thermometer. The interval allows for a change of ${words.kelvins(v.unseen_K)}.`
       : `The thermometer of ${v.section} gave no usable readings for ${duration(v.silent_s)} in a row: check its plug.`,
   'thermometer-still': (
     v: { section: string; channel: string; coarse: boolean; unseen_K: number; share: number | null },
-    words: FigureWords,
+    words,
   ) => {
     const still = `The thermometer of ${v.section} (${v.channel}) repeated one reading`
     if (v.coarse) return `${still}. Its stated resolution is coarse enough for that: check that it works.`
@@ -222,7 +219,7 @@ export const phrases = {
 
   'thermometer-in-air': (
     v: { section: string; channel: string; unseen_K: number; share: number | null },
-    words: FigureWords,
+    words,
   ) =>
     v.share === null
       ? `The thermometer of ${v.section} (${v.channel}) measures the air, not the wall. The air changed little during this hold. Fix the thermometer to the wall.`
@@ -236,7 +233,7 @@ export const phrases = {
     v.how === 'still'
       ? `The pressure of ${v.section} stayed constant while temperature or atmosphere changed, which a closed section cannot do. The supply is still connected, or the gauge is shut off from the section.`
       : `The pressure of ${v.section} did not fall at all after a quick pump-up, although gas falls as it cools. The supply is still connected, or the gauge is shut off from the section. Disconnect the supply and hold again.`,
-  'supply-not-excluded': (v: { section: string }) =>
+  'supply-not-excluded': (v: OfSection) =>
     `The pressure of ${v.section} did not fall at all after pump-up. A thin line cools within a second and looks like this; a supply that is still connected and a gauge that is shut off look the same. Check both.`,
   'pumped-during-hold': (v: { section: string; seconds: number }) =>
     `The pressure of ${v.section} rose ${duration(v.seconds)} into the hold, faster than warming can lift it: it was pumped up again, or fed. Do not touch it from settle to vent, and hold again.`,
@@ -303,9 +300,9 @@ export const phrases = {
     `${v.channel}: the closed reference vessel tells the gas temperature better than the thermometer it was compared with. The estimate uses it and allows for a leak of the vessel.`,
   'reference-vessel-pressure': (v: { channel: string; share: number }) =>
     `${v.channel}: ${percent(v.share)} of the unmeasured weather does not cancel between section and reference vessel. Pump the vessel to the test pressure, or connect a barometer.`,
-  'reference-vessel-fell': (v: { channel: string; fall_Pa: number }, words: FigureWords) =>
+  'reference-vessel-fell': (v: { channel: string; fall_Pa: number }, words) =>
     `${v.channel}: the reference vessel fell ${words.pressure(v.fall_Pa)} more than thermometer and weather explain. It leaks, is open to the section or is at another temperature, and is not used.`,
-  'reference-vessel-rose': (v: { channel: string; rise_Pa: number }, words: FigureWords) =>
+  'reference-vessel-rose': (v: { channel: string; rise_Pa: number }, words) =>
     `${v.channel}: the reference vessel rose ${words.pressure(v.rise_Pa)} more than thermometer and weather explain. It was pumped, leaks in or is at another temperature, and is not used.`,
   'reference-vessel-alone': (v: { channel: string }) =>
     `${v.channel}: without a thermometer nothing shows that the reference vessel is tight, and a leaking one would hide a leak. It is not used.`,
@@ -314,33 +311,27 @@ export const phrases = {
 
   'liquid-full-overpressure': (
     v: { section: string; medium: string; rise_Pa_per_K: number; room_K: number | null; sunlit: boolean },
-    words: FigureWords,
+    words,
   ) =>
     `Danger of bursting: ${v.section} is closed and full of ${v.medium}. Each ${words.kelvins(1)} of warming can raise its pressure by up to ${words.pressure(v.rise_Pa_per_K)}; ${
       v.room_K === null
         ? 'its max-pressure is not stated'
         : `${words.kelvins(v.room_K)} of warming ${v.sunlit ? 'is enough to exceed' : 'would exceed'} its max-pressure`
     }. Fit a relief valve or leave an outlet open, keep it out of the sun, and open it as soon as the hold ends.`,
-  'liquid-temperature-moved': (v: { section: string }) =>
+  'liquid-temperature-moved': (v: OfSection) =>
     `${v.section}: temperature changed the pressure by more than half the allowance, and in a full line the correction is not exact. Hold again when the temperature is steadier.`,
-  'liquid-suction': (v: { section: string }) =>
+  'liquid-suction': (v: OfSection) =>
     `${v.section}: fuel under suction releases dissolved air, and boils when the vacuum is deep or the day is warm. Both raise the pressure as a leak does. If it does not pass, drain and purge it, and hold it again with dry gas.`,
-  'liquid-stiffness-unknown': (v: { section: string }) =>
+  'liquid-stiffness-unknown': (v: OfSection) =>
     `${v.section}: the pressure change per millilitre is not known well enough. Inject a known volume with a syringe while it settles, and mark it: mark,kind=stroke volume_mL=0.5`,
 
-  'over-pressure': (
-    v: { section: string; of: 'pressure' | 'vacuum'; limit_Pa: number },
-    words: FigureWords,
-  ) =>
+  'over-pressure': (v: { section: string; of: 'pressure' | 'vacuum'; limit_Pa: number }, words) =>
     `${v.section} is over its limit of ${words.pressure(v.limit_Pa)}${v.of === 'vacuum' ? ' below the atmosphere' : ''}: stop pumping and vent now.`,
-  'ramp-too-fast': (
-    v: { section: string; isBelow: boolean; per_min_Pa: number; most_Pa: number },
-    words: FigureWords,
-  ) =>
+  'ramp-too-fast': (v: { section: string; isBelow: boolean; per_min_Pa: number; most_Pa: number }, words) =>
     `${v.section} ${v.isBelow ? 'is drawn down' : 'rises'} by ${words.pressure(v.per_min_Pa)} a minute; a tank takes ${words.pressure(v.most_Pa)} a minute at most. Pump more slowly.`,
-  'pressure-fell': (v: { section: string; from_Pa: number; to_Pa: number }, words: FigureWords) =>
+  'pressure-fell': (v: { section: string; from_Pa: number; to_Pa: number }, words) =>
     `${v.section} went from ${words.pressure(v.from_Pa)} to ${words.pressure(v.to_Pa)} at once: look at the bench and say why.`,
-} as const
+} satisfies Record<string, (values: never, words: FigureWords) => string>
 
 /** What can be recommended when more time does not help. */
 const helps = {

@@ -158,12 +158,12 @@ function blockMeans(
 export function eventsInHold(
   recording: Recording,
   { curves, allowance, leak }: FittedSection,
+  allowedRate: number,
   holdS: number,
   statedS: number,
 ): HoldEvent[] {
   const from = firstIndexAt(curves.timeS, holdS)
-  const rate = allowance.mol_per_s ?? (allowance.mL_per_min ?? 0) / 60e6
-  const leakPerPa = (rate * statedS) / allowance.drop_Pa
+  const leakPerPa = (allowedRate * statedS) / allowance.drop_Pa
   const compensatedPa = curves.compensatedPa.subarray(from)
   if (!Number.isFinite(leakPerPa) || !compensatedPa.every(Number.isFinite)) return []
   return findEvents(

@@ -11,9 +11,8 @@ import { z95 } from '#analysis/numeric/normal-distribution.ts'
 import type { MeasuredSection } from '#analysis/signal/pressurised-bodies.ts'
 import { unknownWeatherPaPerS } from '#analysis/signal/unknown-weather.ts'
 import type { HoldStages } from '#analysis/stages/stages-from-pressure.ts'
-import type { FittedSection } from './fitted-section.ts'
+import type { FittedSection, ShrinkingVariance } from './fitted-section.ts'
 import { meaningOf } from './meaning.ts'
-import type { ShrinkingVariance } from './more-time.ts'
 
 /** Fits a hold of gas; null where the rows carry no information. */
 export function gasFinding(

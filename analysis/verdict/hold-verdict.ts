@@ -32,6 +32,11 @@ const codes = {
   undecided: 'interval-spans-allowance',
 } as const
 
+const rates = [
+  ['gas-leak', 'scc/min', 'scc_per_min'],
+  ['liquid-leak', 'mL/min', 'mL_per_min'],
+] as const
+
 /** Why a section got its verdict: the interval against the allowance, in the kind of figure the allowance is stated in. */
 export function verdictReason(
   verdict: 'pass' | 'fail' | 'undecided',
@@ -41,27 +46,11 @@ export function verdictReason(
 ): Reason {
   const { section } = leak
   const code = codes[verdict]
-  if (allow.kind === 'gas-leak' && leak.scc_per_min) {
-    const { low, high } = leak.scc_per_min
-    return reason(code, {
-      section,
-      of: 'leak',
-      unit: 'scc/min',
-      low,
-      high,
-      allowed: allowance.scc_per_min ?? 0,
-    })
-  }
-  if (allow.kind === 'liquid-leak' && leak.mL_per_min) {
-    const { low, high } = leak.mL_per_min
-    return reason(code, {
-      section,
-      of: 'leak',
-      unit: 'mL/min',
-      low,
-      high,
-      allowed: allowance.mL_per_min ?? 0,
-    })
+  for (const [kind, unit, key] of rates) {
+    const rate = leak[key]
+    if (allow.kind !== kind || rate === undefined) continue
+    const { low, high } = rate
+    return reason(code, { section, of: 'leak', unit, low, high, allowed: allowance[key] ?? 0 })
   }
   const { low, high } = leak.drop_Pa
   const of = allow.kind === 'rise' ? 'rise' : 'drop'

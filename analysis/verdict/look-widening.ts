@@ -1,7 +1,6 @@
 import { anytimeMultiplier, anytimeRatio } from '#analysis/numeric/anytime-interval.ts'
 import { z95 } from '#analysis/numeric/normal-distribution.ts'
 
-/** Quantile of the normal distribution that bounds a 95 % interval. */
 /** Degrees of freedom of a hold's noise: its blocks less what is fitted, roughly. */
 const degreesOfFreedom = 100
 /** An interval is never widened by more; from here on a look decides nothing. */

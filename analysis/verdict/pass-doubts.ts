@@ -1,3 +1,4 @@
+import { blocksPass, type Faults, noFaults } from '#analysis/faults/fault.ts'
 import type { Estimate, HoldCurves, HoldEvent, Reason } from '#analysis/model/hold-result.ts'
 import { z95 } from '#analysis/numeric/normal-distribution.ts'
 import { standardAtmospherePa } from '#analysis/physics/ideal-gas.ts'
@@ -110,6 +111,60 @@ function slopeChanged({
     }
   }
   return null
+}
+
+/** A change of the leak counts when it is at least this sure. Own figure. */
+const sure = 0.9
+/** Share of what was taken out for temperature, weather and heat by which that may be wrong. Own figure. */
+const correctionTrust = 0.15
+/** And the part before or after it leaks more than the allowance by so many standard errors. Own figure. */
+const changedErrors = 3
+
+/**
+ * A leak that changed in the middle of a hold and was above the allowance on one side of the change: the mean over the hold
+ * may lie below it all the same. A gauge that was shut off looks so, and a joint that opened late.
+ *
+ * leak of a part, as a drop in the stated hold: −slope · stated hold time, of the pressure with temperature and atmosphere taken
+ * out, less a share of what that took out: early in a hold the last of the heat must not be called a leak that stopped
+ */
+export function leakChanged({
+  section,
+  events,
+  curves: { timeS, gaugePa, compensatedPa },
+  startNs,
+  holdS,
+  statedS,
+  suction,
+  allowedPa,
+  allowedRate,
+}: WouldPass): Faults {
+  const sign = suction ? -1 : 1
+  const endS = timeS[timeS.length - 1]
+  const correctionPa = gaugePa.map((pressure, i) => pressure - compensatedPa[i])
+  const doubt = (fromS: number, toS: number): number => {
+    const line = lineThrough(timeS, correctionPa, fromS, toS, toS)
+    return line === null ? 0 : correctionTrust * Math.abs(line.perS) * statedS
+  }
+  const tooMuch = (fromS: number, toS: number): boolean => {
+    const line = lineThrough(timeS, compensatedPa, fromS, toS, toS)
+    if (line === null) return false
+    const leastPa = (-sign * line.perS - changedErrors * line.stdPerS) * statedS
+    return leastPa - doubt(fromS, toS) > allowedPa
+  }
+  for (const { kind, probability, time_ns, change } of events) {
+    if (kind !== 'slope' || probability < sure) continue
+    const atS = Number(BigInt(time_ns) - BigInt(startNs)) / 1e9
+    // No leak is less than none: one that fell by more than the allowance was above it.
+    const fell = change.value < 0
+    const unsure = Math.max(doubt(holdS, atS), doubt(atS, endS)) / allowedPa
+    const byMore =
+      Math.min(Math.abs(change.low), Math.abs(change.high)) > (1 + unsure) * allowedRate &&
+      change.low * change.high > 0
+    const before = (fell && byMore) || tooMuch(holdS, atS)
+    if (!before && !byMore && !tooMuch(atS, endS)) continue
+    return blocksPass('leak-changed', { section, side: before ? 'before' : 'after', seconds: atS - holdS })
+  }
+  return noFaults
 }
 
 /** A leak below zero means that gas comes in or that something is not as stated, and may hide a leak as large. */

@@ -2,7 +2,6 @@ import { withBarometerHeard } from '#analysis/faults/barometer-heard.ts'
 import { blocksPass, type Faults, noFaults, voidHold } from '#analysis/faults/fault.ts'
 import { gaugeView } from '#analysis/faults/gauge-view.ts'
 import { gaugeFaults } from '#analysis/faults/hold-faults.ts'
-import { leakChanged } from '#analysis/faults/leak-changed.ts'
 import { temperatureFaults } from '#analysis/faults/temperature.ts'
 import { type GasHold, gasHold } from '#analysis/fit/gas-rows.ts'
 import { budgetOf, grownBy } from '#analysis/fit/uncertainty-budget.ts'
@@ -37,14 +36,13 @@ import type { MeasuredSection } from '#analysis/signal/pressurised-bodies.ts'
 import { lastUnderPressureS } from '#analysis/stages/hold-stages.ts'
 import type { HoldStages } from '#analysis/stages/stages-from-pressure.ts'
 import { beyondHeat, eventsInHold } from './find-events.ts'
+import { afterSecondZero, lessRig } from './fitted-section.ts'
 import { gasFinding } from './gas-finding.ts'
 import { guardBanded, verdictReason } from './hold-verdict.ts'
-import { lessRig } from './less-rig.ts'
 import { liquidFinding } from './liquid-finding.ts'
 import { wideningOf } from './look-widening.ts'
 import { feedsNeighbor } from './neighbor-gauges.ts'
-import { asWideAsPasses, passDoubts, vaporDoubt } from './pass-doubts.ts'
-import { afterSecondZero } from './second-zero.ts'
+import { asWideAsPasses, leakChanged, passDoubts, vaporDoubt, type WouldPass } from './pass-doubts.ts'
 import { timeToDecide } from './time-to-decide.ts'
 
 /**
@@ -106,14 +104,15 @@ export function sectionFinding(
   const { spec } = stages
   const holdS = stages.holdS as number
   const closedS = lastUnderPressureS(measured.signal, stages)
-  const checks = isLiquid(section.medium) ? [] : checksMade(whole, system, joined, holdS, closedS)
+  const liquid = isLiquid(section.medium)
+  const checks = liquid ? [] : checksMade(whole, system, joined, holdS, closedS)
   // A check opens the section on purpose: its own leak is judged before.
   const untilS = checks.length === 0 ? closedS : checks[0].openS - 1
-  const view = gaugeView(measured, stages, untilS, whole.marks)
-  const { recording, faults: weather } = isLiquid(section.medium)
+  const { recording, faults: weather } = liquid
     ? { recording: whole, faults: noFaults }
     : withBarometerHeard(whole, system, holdS, untilS)
-  const faults = [gaugeFaults(view, recording, system, live), weather]
+  const view = gaugeView(recording, system, measured, stages, untilS)
+  const faults = [gaugeFaults(view, live), weather]
   const hold = rowsOf(recording, system, stages, measured, untilS)
   const nothing = (why: Faults): SectionFinding => ({
     section: section.id,
@@ -139,7 +138,7 @@ export function sectionFinding(
         : voidHold(code, { section: section.id }),
     )
   if (hold === null) return unfit('pressure-implausible')
-  if (!isLiquid(section.medium) && hold.testPa < thinnestPa)
+  if (!liquid && hold.testPa < thinnestPa)
     faults.push(
       voidHold('vacuum-too-deep', {
         section: section.id,
@@ -147,9 +146,9 @@ export function sectionFinding(
         least_Pa: thinnestPa,
       }),
     )
-  faults.push(temperatureFaults(view, recording, system, hold.temperatureK !== null))
+  faults.push(temperatureFaults(view, hold.temperatureK !== null))
   const widen = wideningOf(live, untilS - holdS, spec.holdS)
-  const fitted = isLiquid(section.medium)
+  const fitted = liquid
     ? liquidFinding(recording, system, stages, section, measured, hold, measured.signal, widen)
     : gasFinding(hold, system, stages, measured, widen, {
         creeps: !feedsNeighbor(recording, system, stages, joined),
@@ -162,13 +161,30 @@ export function sectionFinding(
   const { allowed, allowance, curves } = fitted
   const elapsedS = untilS - holdS
   const neededS = leastToPassSeconds(spec.holdS)
-  const tooShort = elapsedS < neededS && guardBanded(judged, allowed) === 'pass'
-  const judgedVerdict = tooShort ? 'undecided' : guardBanded(judged, allowed)
-  faults.push(riseFault(section, judged, allowed, spec.pressurePa < 0))
+  const banded = guardBanded(judged, allowed)
+  const tooShort = elapsedS < neededS && banded === 'pass'
+  const judgedVerdict = tooShort ? 'undecided' : banded
+  const suction = spec.pressurePa < 0
+  faults.push(riseFault(section, judged, allowed, suction))
   const kind = isTank(section) ? 'tank' : 'line'
-  const events = eventsInHold(recording, fitted, holdS, spec.holdS)
-  if (judgedVerdict === 'pass')
-    faults.push(leakChanged(events, curves, allowance, spec, recording.startNs, holdS))
+  const allowedRate = allowance.mol_per_s ?? (allowance.mL_per_min ?? 0) / 60e6
+  const events = eventsInHold(recording, fitted, allowedRate, holdS, spec.holdS)
+  const wouldPass: WouldPass = {
+    section: section.id,
+    judged,
+    allowed,
+    allowedPa: allowance.drop_Pa,
+    curves,
+    events,
+    startNs: recording.startNs,
+    holdS,
+    statedS: spec.holdS,
+    suction,
+    sort: liquid ? 'liquid' : kind,
+    coarse: hold.noise.coarse,
+    allowedRate,
+  }
+  if (judgedVerdict === 'pass') faults.push(leakChanged(wouldPass))
   const proofs = checks.map((made) =>
     benchProof(made, {
       signal: measured.signal,
@@ -190,36 +206,17 @@ export function sectionFinding(
   const voids = faults.flatMap((f) => f.voids)
   const barred = faults.flatMap((f) => f.blocking)
   const stands = voids.length === 0 && (barred.length === 0 || judgedVerdict === 'fail')
-  const missing = proofDoubt(section.id, proof, proofRequired(system, spec, joined), system.sccReferenceK)
-  const notDry = !isLiquid(section.medium) && markedNotDry(whole, stages)
-  const vapor =
-    judgedVerdict === 'fail' && spec.pressurePa < 0 && !isLiquid(section.medium)
-      ? vaporDoubt(section.id, curves, notDry)
-      : null
-  const doubts =
-    !stands || judgedVerdict !== 'pass'
-      ? stands && vapor !== null
-        ? [vapor]
-        : []
-      : [
-          ...(missing === null ? [] : [missing]),
-          ...(notDry ? [reason('not-dry', { section: section.id })] : []),
-          ...passDoubts({
-            section: section.id,
-            judged,
-            allowed,
-            allowedPa: allowance.drop_Pa,
-            curves,
-            events,
-            startNs: recording.startNs,
-            holdS,
-            statedS: spec.holdS,
-            suction: spec.pressurePa < 0,
-            sort: isLiquid(section.medium) ? 'liquid' : kind,
-            coarse: hold.noise.coarse,
-            allowedRate: allowance.mol_per_s ?? (allowance.mL_per_min ?? 0) / 60e6,
-          }),
-        ]
+  const notDry = !liquid && markedNotDry(whole, stages)
+  const doubts: Reason[] = []
+  if (stands && judgedVerdict === 'pass') {
+    const missing = proofDoubt(section.id, proof, proofRequired(system, spec, joined), system.sccReferenceK)
+    if (missing !== null) doubts.push(missing)
+    if (notDry) doubts.push(reason('not-dry', { section: section.id }))
+    doubts.push(...passDoubts(wouldPass))
+  } else if (stands && judgedVerdict === 'fail' && suction && !liquid) {
+    const vapor = vaporDoubt(section.id, curves, notDry)
+    if (vapor !== null) doubts.push(vapor)
+  }
   const verdict: Verdict = !stands ? 'void' : doubts.length > 0 ? 'undecided' : judgedVerdict
   const own: Reason[] = !stands
     ? []

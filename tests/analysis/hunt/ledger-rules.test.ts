@@ -1,5 +1,6 @@
 import fc from 'fast-check'
 import { describe, expect, test } from 'vitest'
+import { holdsInOrder } from '#analysis/hunt/evidence-order.ts'
 import { ledger } from '#analysis/hunt/ledger.ts'
 import type { Evidence } from '#analysis/model/evidence.ts'
 import type { HoldResult } from '#analysis/model/hold-result.ts'
@@ -53,6 +54,13 @@ describe('ledger(), rules of docs/ledger.md', () => {
     expect(states([pass('both', 0)], { ...plane, holds })).toBe('stale stale stale')
     const fittings = plane.fittings.map((f) => (f.id === 'F3' ? { ...f, kind: 'clamp' as const } : f))
     expect(states([pass('both', 0)], { ...plane, fittings })).toBe('proven proven stale')
+  })
+
+  test('4: a pass is stale where the fitting sits in another section today', () => {
+    const fittings = plane.fittings.map((f) => (f.id === 'F3' ? { ...f, section: 'feed' } : f))
+    const moved = ledger({ ...plane, fittings }, [pass('both', 0)])
+    expect(moved.fittings.map((f) => f.proof.state)).toEqual(['proven', 'proven', 'stale'])
+    expect(moved.fittings[2].proof.why).toContain('it was in forward then and is in feed now')
   })
 
   test('5: undecided, void and corrected holds have no effect', () => {
@@ -191,9 +199,46 @@ describe('ledger(), rules of docs/ledger.md', () => {
     expect(states([fail('both', 60), copy])).toBe('failed failed failed')
   })
 
+  test('21: of a pass and a fail that claim the same moment the fail counts as the later, in whichever order they are given', () => {
+    const same = [pass('both', 0), fail('feed', 0)]
+    for (const evidence of [same, [...same].reverse()]) {
+      expect(holdsInOrder(evidence).map(({ evidence: e }) => e.result.verdict)).toEqual(['pass', 'fail'])
+      expect(states(evidence)).toBe('failed failed proven')
+    }
+  })
+
   test('22: a pass that overlaps a fail does not clear it', () => {
     expect(states([fail('both', 0), pass('both', 5), pass('both', 10)])).toBe('failed failed failed')
   })
+})
+
+test('ledger() of a file without fittings is never complete: there is nothing to prove', () => {
+  const bare = ledger({ ...plane, fittings: [] }, [pass('both', 0)])
+  expect(bare.complete).toBe(false)
+  expect(bare.message).toContain('names no fitting')
+})
+
+test('ledger() cautions of a pass that was made with a rig that failed or that nothing proves, not with a proven one', () => {
+  const holds = [
+    holdSpec('rig', ['rig'], []),
+    holdSpec('feed', ['feed'], ['V1'], { rig: 'rig' }),
+    holdSpec('forward', ['forward'], ['V1']),
+  ]
+  const sections = [...plane.sections, section('rig', { kind: 'rig' })]
+  const rigged = system(sections, plane.fittings, plane.valves, holds)
+  const made = (hold: string, minute: number, verdict: 'pass' | 'fail') =>
+    held(rigged, hold, minute, verdict, null, { record: `${hold}-${minute}` })
+  const cautions = (...evidence: Evidence[]): string =>
+    ledger(rigged, evidence)
+      .cautions.filter((text) => text.includes('(rig)'))
+      .join()
+  expect(cautions(made('feed', 60, 'pass'))).toMatch(/^feed-60: Nothing proves that the rig \(rig\) is tight/)
+  expect(cautions(made('rig', 0, 'fail'), made('feed', 60, 'pass'))).toMatch(
+    /^feed-60: The rig \(rig\) failed its own hold in rig-0/,
+  )
+  expect(cautions(made('rig', 0, 'pass'), made('feed', 60, 'pass'))).toBe('')
+  expect(cautions(made('feed', 60, 'fail'))).toBe('')
+  expect(cautions(made('forward', 60, 'pass'))).toBe('')
 })
 
 const event = fc.constantFrom(

@@ -3,7 +3,7 @@ import type { Estimate, SectionLeak } from '#analysis/model/hold-result.ts'
 import type { Allowance } from '#analysis/model/system.ts'
 import type { HoldStages } from '#analysis/stages/stages-from-pressure.ts'
 import type { FittedSection } from '#analysis/verdict/fitted-section.ts'
-import { lessRig } from '#analysis/verdict/less-rig.ts'
+import { lessRig } from '#analysis/verdict/fitted-section.ts'
 import { holdSpec } from '#tests/analysis/hunt/made-system.ts'
 
 const pressurePa = 68_947.57

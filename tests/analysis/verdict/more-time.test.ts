@@ -3,8 +3,7 @@ import type { HoldCurves } from '#analysis/model/hold-result.ts'
 import { normalCdf } from '#analysis/numeric/normal-distribution.ts'
 import { phrase } from '#analysis/reasons/phrase.ts'
 import { followedChange } from '#analysis/signal/followed-change.ts'
-import { partsOf, secondsMore, withLasting } from '#analysis/verdict/more-time.ts'
-import { longerWillNotHelp } from '#analysis/verdict/time-to-decide.ts'
+import { longerWillNotHelp, partsOf, secondsMore, withLasting } from '#analysis/verdict/time-to-decide.ts'
 
 const z95 = 1.959963984540054
 /** An interval of one standard error `std` about `value`. */

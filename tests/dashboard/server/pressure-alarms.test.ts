@@ -33,7 +33,14 @@ describe('PressureAlarms', () => {
   it('update() below the section’s vacuum limit alarms and says which way', () => {
     const watch = new PressureAlarms(tank)
     watch.update(0, -2001)
-    expect(watch.alarms()[0].message).toContain('2 kPa below the atmosphere')
+    expect(watch.alarms().map(({ message }) => message)).toEqual([
+      'left-tank is over its limit of 2 kPa below the atmosphere: stop pumping and vent now.',
+    ])
+    const above = new PressureAlarms(tank)
+    above.update(0, 10_001)
+    expect(above.alarms().map(({ message }) => message)).toEqual([
+      'left-tank is over its limit of 10 kPa: stop pumping and vent now.',
+    ])
   })
 
   it('update() of a tank rising faster than 0.5 psi/min alarms; at 0.45 psi/min it does not (33 CFR 183.542 laboratory procedure)', () => {
@@ -44,6 +51,11 @@ describe('PressureAlarms', () => {
       const watch = new PressureAlarms(tank)
       for (let timeS = 0; timeS < 20; timeS += 0.1) watch.update(timeS, (psiPerMin * 6894.757 * timeS) / 60)
       expect(codes(watch)).toEqual(expected)
+      // 0.6 psi/min are 4.14 kPa a minute and 0.5 psi/min 3.45 (1 psi = 6.894757 kPa).
+      if (psiPerMin > 0.5)
+        expect(watch.alarms()[0].message).toBe(
+          'left-tank rises by 4.14 kPa a minute; a tank takes 3.45 kPa a minute at most. Pump more slowly.',
+        )
     }
   })
 
