@@ -1,242 +1,311 @@
 import type { Recording } from '#analysis/model/samples.ts'
 import type { Section } from '#analysis/model/system.ts'
-import { z95 } from '#analysis/numeric/normal-distribution.ts'
-import { type ClosedSum, closeTheSum } from './close-the-sum.ts'
-import { type Fill, readFills } from './fill-marks.ts'
-import { type LevelCurve, levelCurve } from './level-curve.ts'
-import { type LevelGauge, type SteadyReading, steadyReading } from './level-points.ts'
-import type { Attitude, LevelResult, RejectedPoint } from './level-result.ts'
-import type { LevelOrder, LevelRun, TakenPoint } from './level-soundness.ts'
-import { gaugeMarks, hysteresisOf, stepsOf } from './level-steps.ts'
-import { judgeLevel } from './level-verdict.ts'
-import { senseOf, sortRun } from './monotone-points.ts'
+import type { LevelGauge } from './fills.ts'
+import { findings, judged, type WeighedReason } from './findings.ts'
+import { type LevelFacts, type LevelRun, levelFacts, type TakenPoint } from './level-facts.ts'
+import type { LevelOrder } from './level-sheet.ts'
 
 const liters = 1e3
+const tenths = (value: number): string => value.toFixed(1)
+
+const say = findings({
+  void: {
+    'no-fill-marks': 'No fill mark with readings of {channel}: mark each pour with its volume.',
+    'too-few-points': 'Fewer than three good points in level attitude in any direction.',
+  },
+  fail: {
+    'unusable-above-stated':
+      '{found}, but {stated} L stated: less fuel can be used than the file and placard promise (14 CFR 23.959). Correct both.',
+    'sum-does-not-close': 'The sum does not close: {figures}. A pour was missed or the jug is wrong.',
+    'placard-too-high':
+      'The placard says {placard} L, the tank holds {measured}: less than the placard promises.',
+    'sender-broken':
+      'Between {low} and {high} L the reading goes back in both directions: the sender is broken there. Replace it and calibrate again.',
+    'sender-stuck':
+      'Between {low} and {high} L the reading stands still although the fuel goes on: the sender sticks there. Free or replace it and calibrate again.',
+    'loop-does-not-close':
+      'In and out do not agree in {recording}: {figures}. A pour was marked wrongly, twice or not at all.',
+  },
+  undecided: {
+    'fill-mark-unread': '{fault}.',
+    'zero-not-shown': 'Zero at unusable fuel in level attitude ({rule}) is not shown: {why}.',
+    'unusable-not-stated':
+      'Filled from dry, but no unusable fuel of {tank} was found or is stated: zero ({rule}) cannot be placed.',
+    'zero-not-read': 'The reading at unusable fuel ({rule}) did not count: see the points left out.',
+    'unusable-how-not-stated':
+      '{found}: state how, in the most adverse attitude to the first sign of a failing engine or feed (14 CFR 23.959).',
+    'one-direction':
+      'Only one direction was taken in level attitude: draw fuel off again to find the hysteresis.',
+    'sender-stops-short':
+      'The sender no longer moves above {reach} L of {full} L: the gauge cannot tell there ({steps}).',
+    'steps-not-reached': 'No point reaches {steps}.',
+    'steps-not-told-apart': 'The sender cannot tell these apart: {pairs}.',
+    'many-points-rejected':
+      '{odd} of {all} points did not count, more than {most} %: find out why and take them again.',
+    'hysteresis-large': 'Up and down differ by {fuel} L, more than half a step of the gauge ({step} L).',
+    'interval-wide': 'The interval is wider than the step of the gauge at {steps}.',
+  },
+  told: {
+    'table-stands': 'Zero, sum, capacity and both directions agree: the table stands.',
+    'points-rejected': '{count} of {all} points were left out: {codes}.',
+    'zero-at-unusable': 'Zero of the table is unusable fuel in level attitude, {how} ({rule}).',
+    'unusable-found': '{found}, and subtracted (14 CFR 23.959).',
+    'jug-tolerance-assumed': 'A pour states no tolerance: ± 2 % is assumed (our figure).',
+    'sum-not-closed': 'No total known otherwise: the error of the jug rests on its stated tolerance.',
+    'sum-closes': 'The sum closes: {figures}; a liter by the jug is {factor} L.',
+    'capacity-not-measured': 'The tank was not marked full: its capacity is not compared with the placard.',
+    'no-placard': 'The tank holds {measured}; the system file states no capacity.',
+    'placard-low': 'The tank holds {measured}, more than the {placard} L of the placard.',
+    'placard-agrees': 'The tank holds {measured}; the placard says {placard} L.',
+    'loop-closes': 'In and out agree: {figures}.',
+  },
+})
 
 /**
- * Calibrates a level sender from fuel added and drained, by recordings or by figures typed from the panel.
+ * Calibrates a level sender from fuel added and drained, by recordings or by figures typed from the panel, and judges
+ * whether the table may go to the gauge maker. Pass: zero stands at unusable fuel in level attitude, the sum closes, both
+ * directions were taken, every step has a reading and no two steps may be taken for each other.
  *
- * @param recordings each counts its own pours from its own start mark
+ * Source: 14 CFR 23.1337(b)(1) (2014): the indicator reads zero in level flight when the fuel left is the unusable fuel
  */
 export function calibrateLevel(
   recordings: readonly Recording[],
   channel: LevelGauge,
   stated: Section,
   order: LevelOrder,
-): LevelResult {
-  const section = order.unusable === null ? stated : { ...stated, unusableM3: order.unusable.m3 }
-  const runs = recordings.map((recording) => recordedRun(recording, channel, section))
-  if (order.typed.length > 0) runs.push(typedRun(order, section))
-  const points = runs.flatMap((run) => run.points)
-  const sense = senseOf(points)
-  const rejected = runs.flatMap((run) => run.rejected)
-  const kept: TakenPoint[] = []
-  let reachM3: number | null = null
-  const span = points.length > 0 ? spanOf(points) : 0
-  if (sense !== 0) {
-    for (const group of groupsOf(points)) {
-      const noise = Math.max(...group.map(({ std }) => std))
-      const sorted = sortRun(group, sense, Math.max(4 * noise, 2e-3 * span))
-      kept.push(...sorted.kept)
-      for (const point of sorted.reversals)
-        rejected.push(reject(point, 'reversal', 'the reading went back although the fuel went on'))
-      for (const point of sorted.flatTop) {
-        const fuel = `${(sorted.reachM3! * liters).toFixed(1)} L`
-        rejected.push(reject(point, 'flat-top', `the sender no longer moves above ${fuel}`))
-      }
-      if (sorted.reachM3 !== null) reachM3 = Math.min(reachM3 ?? sorted.reachM3, sorted.reachM3)
-    }
-  }
-  const stdFactor = Math.max(0, ...runs.map((run) => run.sum.stdFactor))
-  const level = sense === 0 ? null : curveOfAttitude(kept, 'level', sense, stdFactor)
-  const ground = sense === 0 ? null : curveOfAttitude(kept, 'ground', sense, stdFactor)
-  const placardUsable = section.capacityM3 === null ? null : section.capacityM3 - (section.unusableM3 ?? 0)
-  const measuredFull = runs.map((run) => run.fullM3).find((full) => full !== null) ?? null
-  const top = points.length > 0 ? Math.max(...points.map(({ usableM3 }) => usableM3)) : null
-  const fullM3 = measuredFull ?? placardUsable ?? top
-  const hysteresis = level === null ? null : hysteresisOf(level, span)
-  const jug = jugOf(runs)
-  const marks = fullM3 === null ? [] : gaugeMarks(order.steps, fullM3)
-  const shared = {
-    stillhold: 1 as const,
-    channel: channel.id,
-    section: section.id,
-    recordings: recordings.map(({ name }) => name),
-    reading_unit: channel.unit,
-    reading_with_more_fuel: sense === 0 ? null : sense > 0 ? ('rises' as const) : ('falls' as const),
-    usable_full_L: fullM3 === null ? null : fullM3 * liters,
-    jug,
-    capacity: capacityOf(runs, section),
-    hysteresis,
-    reads_up_to_L: reachM3 === null ? null : reachM3 * liters,
-    unusable_L: section.unusableM3 === null ? null : section.unusableM3 * liters,
-    steps_level: level === null ? [] : stepsOf(level, marks),
-    steps_ground: ground === null ? [] : stepsOf(ground, marks),
-    points: kept.map(({ attitude, direction, usableM3, reading, std }) => ({
-      attitude,
-      direction,
-      usable_L: usableM3 * liters,
-      reading,
-      std_reading: std,
-    })),
-    rejected,
-  }
-  return { ...shared, ...judgeLevel({ ...shared, runs, tank: stated, unusable: order.unusable }) }
+) {
+  const facts = levelFacts(recordings, channel, stated, order)
+  const reasons = [
+    ...dataReasons(facts),
+    ...zeroReasons(facts),
+    ...unusableReasons(facts),
+    ...sumReasons(facts),
+    ...capacityReasons(facts.result),
+    ...curveReasons(facts.result),
+    // Whether the sender and the marks are sound, whatever the curve says.
+    ...rejectedBothWays(facts.result),
+    ...standsStill(facts),
+    ...manyRejected(facts.result),
+    ...facts.runs.flatMap((run) => loopReasons(run, facts.result)),
+    ...widthReasons(facts.result),
+  ]
+  const isSound = reasons.every(({ weight }) => weight === null)
+  return { ...facts.result, ...judged([...reasons, ...(isSound ? say('table-stands') : [])]) }
 }
 
-type ReadingAfter = (fill: Fill, next: Fill | undefined) => SteadyReading | null
+/** Result of a level sender calibration, sealed as a record of kind `level`. */
+export type LevelResult = ReturnType<typeof calibrateLevel>
+export type LevelStep = LevelResult['steps_level'][number]
+type Result = LevelFacts['result']
 
-function recordedRun(recording: Recording, channel: LevelGauge, section: Section): LevelRun {
-  const { fills, faults } = readFills(recording.marks, [channel.id, section.id])
-  const samples = recording.channels.find((one) => one.channel === channel.id)
-  const readingAfter: ReadingAfter = (fill, next) =>
-    samples ? steadyReading(samples, channel, fill, next?.timeS ?? null) : null
-  return { ...runOf(recording.name, fills, readingAfter, section), faults }
+function dataReasons({ runs, result: { points, rejected, steps_level, channel } }: LevelFacts) {
+  const all = points.length + rejected.length
+  const tooFew = steps_level.length === 0 ? say('too-few-points') : []
+  const codes = [...new Set(rejected.map(({ code }) => code))]
+  return [
+    ...[...new Set(runs.flatMap((run) => run.faults))].flatMap((fault) => say('fill-mark-unread', { fault })),
+    ...(all === 0 ? say('no-fill-marks', { channel }) : tooFew),
+    ...(rejected.length > 0 ? say('points-rejected', { count: rejected.length, all, codes }) : []),
+  ]
 }
 
-/** A gauge is read to its step: a half width of half of it, over √3 ([jcgm-100] 4.3.7). */
-function typedRun({ typed, readingStep }: LevelOrder, section: Section): LevelRun {
-  const readings = new Map(typed.map(({ fill, reading }) => [fill, reading]))
-  const fills = typed.map(({ fill }) => fill)
-  const std = readingStep / Math.sqrt(12)
-  const readingAfter: ReadingAfter = (fill) => {
-    const reading = readings.get(fill) ?? null
-    return reading === null ? null : { reading, std, fault: null }
+function zeroReasons({ runs, tank, result: { unusable_L, steps_level } }: LevelFacts): WeighedReason[] {
+  const rule = '14 CFR 23.1337(b)(1)'
+  const starts = runs.map(({ start }) => start)
+  const level = starts.find((start) => start !== null && start.attitude !== 'ground')
+  if (!level) {
+    const why = starts.some((start) => start !== null)
+      ? 'zero was taken in ground attitude only'
+      : 'no mark says that the tank stood at unusable fuel (start="unusable") or dry'
+    return say('zero-not-shown', { rule, why })
   }
-  return runOf('panel', fills, readingAfter, section)
+  if (level.at === 'dry' && unusable_L === null) return say('unusable-not-stated', { tank: tank.id, rule })
+  if (steps_level[0]?.reading === null) return say('zero-not-read', { rule })
+  const how = level.at === 'unusable' ? 'drained to unusable fuel' : 'by the unusable fuel'
+  return say('zero-at-unusable', { how, rule })
 }
 
-function runOf(
-  recording: string,
-  fills: readonly Fill[],
-  readingAfter: ReadingAfter,
-  section: Section,
-): LevelRun {
-  const begin = fills.findIndex(({ start }) => start !== null)
-  const counted = begin < 0 ? fills : fills.slice(begin)
-  const sum = closedSumOf(counted)
-  const offsetM3 = counted[0]?.start === 'dry' ? -(section.unusableM3 ?? 0) : 0
-  const points: TakenPoint[] = []
-  const rejected: RejectedPoint[] = []
-  let nominalM3 = 0
-  let attitude: Attitude | null = null
-  let fullM3: number | null = null
-  counted.forEach((fill, index) => {
-    nominalM3 += fill.volumeM3
-    attitude = fill.attitude ?? attitude
-    const usableM3 = nominalM3 * sum.factor + offsetM3
-    if (fill.full) fullM3 = usableM3
-    const steady = readingAfter(fill, counted[index + 1])
-    if (!steady) return
-    const fault =
-      steady.fault ??
-      (attitude === null
-        ? {
-            code: 'attitude-not-stated' as const,
-            message: 'the mark does not say whether the aircraft stood level',
-          }
-        : null)
-    const { direction } = fill
-    if (fault !== null || steady.reading === null || attitude === null) {
-      const usable_L = usableM3 * liters
-      rejected.push({
-        recording,
-        attitude,
-        direction,
-        usable_L,
-        reading: steady.reading,
-        ...fault!,
-      })
-      return
-    }
-    points.push({
-      recording,
-      attitude,
-      direction,
-      usableM3,
-      reading: steady.reading,
-      std: steady.std,
-    })
+/**
+ * What the tank did not give up, against the placard: fuel that cannot be used is not to be counted on.
+ *
+ * Source: [14-cfr-23] 23.959(a): the first evidence of malfunction under the most adverse feed condition
+ */
+function unusableReasons({ unusable, tank }: LevelFacts): WeighedReason[] {
+  if (unusable === null) return []
+  const { m3, halfWidthM3, how } = unusable
+  const amount = `${tenths(m3 * liters)} L ± ${tenths(halfWidthM3 * liters)} L of unusable fuel found`
+  if (how === null) return say('unusable-how-not-stated', { found: amount })
+  const found = `${amount} (${how})`
+  const stated = tank.unusableM3
+  return stated !== null && m3 - halfWidthM3 > stated
+    ? say('unusable-above-stated', { found, stated: tenths(stated * liters) })
+    : say('unusable-found', { found })
+}
+
+function sumReasons({ runs, result: { jug } }: LevelFacts): WeighedReason[] {
+  if (jug === null) return []
+  const assumed = runs.some((run) => !run.jugStated) ? say('jug-tolerance-assumed') : []
+  const { sum_L, total_L, difference_L, difference_allowed_L, factor } = jug
+  if (difference_L === null || difference_allowed_L === null) return [...assumed, ...say('sum-not-closed')]
+  const figures = `the pours add up to ${sum_L.toFixed(2)} L, the total is ${total_L!.toFixed(2)} L (difference ${difference_L.toFixed(2)} L, ${difference_allowed_L.toFixed(2)} L allowed)`
+  const closes = Math.abs(difference_L) <= difference_allowed_L + 1e-9
+  return [
+    ...assumed,
+    ...(closes
+      ? say('sum-closes', { figures, factor: factor.toFixed(4) })
+      : say('sum-does-not-close', { figures })),
+  ]
+}
+
+function capacityReasons({ capacity }: Result): WeighedReason[] {
+  if (capacity === null) return say('capacity-not-measured')
+  const { measured_L, measured_low_L, measured_high_L, placard_L } = capacity
+  const measured = `${tenths(measured_L)} L (${tenths(measured_low_L)} to ${tenths(measured_high_L)})`
+  if (placard_L === null) return say('no-placard', { measured })
+  const placard = tenths(placard_L)
+  if (placard_L > measured_high_L) return say('placard-too-high', { placard, measured })
+  return say(placard_L < measured_low_L ? 'placard-low' : 'placard-agrees', { placard, measured })
+}
+
+function curveReasons({ steps_level, hysteresis, reads_up_to_L, usable_full_L }: Result): WeighedReason[] {
+  if (steps_level.length === 0) return []
+  const blind = steps_level.filter(({ reading }) => reading === null).map(({ step }) => step)
+  const pairs = steps_level.flatMap((step, i) => {
+    const next = steps_level[i + 1]
+    const high = step.usable_high_L
+    const low = next?.usable_low_L ?? null
+    const isConfused = high !== null && low !== null && high >= next.usable_L && low <= step.usable_L
+    return isConfused ? [`${step.step} and ${next.step}`] : []
   })
-  const first = counted[0]
-  return {
-    recording,
-    points,
-    rejected,
-    faults: [],
-    start: first?.start ? { at: first.start, attitude: first.attitude } : null,
-    sum,
-    jugStated: counted.every((fill) => fill.toleranceStated),
-    fullM3,
-  }
+  const short =
+    reads_up_to_L !== null && usable_full_L !== null
+      ? say('sender-stops-short', {
+          reach: tenths(reads_up_to_L),
+          full: tenths(usable_full_L),
+          steps: blind.length > 0 ? blind : 'no step',
+        })
+      : blind.length > 0
+        ? say('steps-not-reached', { steps: blind })
+        : []
+  return [
+    ...(hysteresis === null ? say('one-direction') : []),
+    ...short,
+    ...(pairs.length > 0 ? say('steps-not-told-apart', { pairs: pairs.join('; ') }) : []),
+  ]
 }
 
-/** Sum of what was poured in up to the mark that states the total; of all when none does. */
-function closedSumOf(fills: readonly Fill[]): ClosedSum {
-  const at = fills.findIndex(({ total }) => total !== null)
-  const upTo = at < 0 ? fills : fills.slice(0, at + 1)
-  const pours = upTo
-    .filter(({ volumeM3 }) => volumeM3 > 0)
-    .map(({ volumeM3, halfWidthM3 }) => ({ valueM3: volumeM3, halfWidthM3 }))
-  return closeTheSum(pours, at < 0 ? null : fills[at].total)
+/** Points left out one by one, over all points, above which the rest is not trusted. Own figure. */
+const mostRejected = 0.15
+/** A sender that moves less than this share of its mean over a stretch stands still there. Own figure. */
+const stillShare = 0.15
+/** A stretch this long, over the full tank, is looked at. Own figure. */
+const stretchShare = 0.1
+/** Error of the loop that jugs and readings explain, over the full tank. Own figure. */
+const loopShare = 0.02
+
+/** A float that hangs once is one point in one direction; what comes back in both is the sender. */
+function rejectedBothWays({ rejected, usable_full_L }: Result): WeighedReason[] {
+  const near = 0.5 * stretchShare * (usable_full_L ?? 0)
+  const reversals = rejected.filter((r) => r.code === 'reversal')
+  const twice = reversals.filter((r) =>
+    reversals.some(
+      (o) =>
+        o.direction !== r.direction && o.attitude === r.attitude && Math.abs(o.usable_L - r.usable_L) <= near,
+    ),
+  )
+  return twice.length === 0 ? [] : say('sender-broken', boundsOf(twice.map((r) => r.usable_L)))
 }
 
-/** Points of one recording, attitude and direction. */
-function groupsOf(points: readonly TakenPoint[]): TakenPoint[][] {
-  const groups = new Map<string, TakenPoint[]>()
-  for (const point of points) {
-    const key = `${point.recording} ${point.attitude} ${point.direction}`
-    groups.set(key, [...(groups.get(key) ?? []), point])
-  }
-  return [...groups.values()]
+/** A stretch, away from the top, where the reading does not move although the fuel does. */
+function standsStill({ runs, result: { usable_full_L, reads_up_to_L } }: LevelFacts): WeighedReason[] {
+  const fullL = usable_full_L ?? 0
+  const still = new Map<TakenPoint['direction'], number[]>()
+  for (const run of runs)
+    for (const direction of ['up', 'down'] as const) {
+      const points = run.points
+        .filter((p) => p.direction === direction && p.attitude === 'level')
+        .filter((p) => reads_up_to_L === null || p.usableM3 * liters <= reads_up_to_L)
+        .sort((a, b) => a.usableM3 - b.usableM3)
+      if (points.length < 5) continue
+      const all = Math.abs(points[points.length - 1].reading - points[0].reading)
+      const mean = all / (points[points.length - 1].usableM3 - points[0].usableM3)
+      for (let i = 0; i + 2 < points.length; i++) {
+        const end = points.findIndex(
+          (p, j) => j >= i + 2 && (p.usableM3 - points[i].usableM3) * liters >= stretchShare * fullL,
+        )
+        if (end < 0) continue
+        const stretch = points.slice(i, end + 1)
+        const readings = stretch.map((p) => p.reading)
+        const moved = Math.max(...readings) - Math.min(...readings)
+        const expected = mean * (points[end].usableM3 - points[i].usableM3)
+        const noise = 6 * Math.max(...stretch.map((p) => p.std))
+        if (moved < stillShare * expected + Math.min(noise, 0.1 * expected))
+          still.set(direction, [...(still.get(direction) ?? []), ...stretch.map((p) => p.usableM3 * liters)])
+      }
+    }
+  if (still.size === 0) return []
+  const weight = still.size > 1 ? 'fail' : 'undecided'
+  return say('sender-stuck', boundsOf([...still.values()].flat())).map((reason) => ({ ...reason, weight }))
 }
 
-function curveOfAttitude(
-  kept: readonly TakenPoint[],
-  attitude: Attitude,
-  sense: 1 | -1,
-  stdFactor: number,
-): LevelCurve | null {
-  const runs = (['up', 'down'] as const)
-    .map((direction) => kept.filter((p) => p.attitude === attitude && p.direction === direction))
-    .filter((points) => new Set(points.map(({ usableM3 }) => Math.round(usableM3 * 1e9))).size >= 3)
-  return runs.length === 0 ? null : levelCurve(runs, sense, stdFactor)
+function manyRejected({ points, rejected }: Result): WeighedReason[] {
+  const odd = rejected.filter((r) => r.code !== 'flat-top').length
+  const all = points.length + rejected.length
+  return odd > mostRejected * all ? say('many-points-rejected', { odd, all, most: 100 * mostRejected }) : []
 }
 
-function spanOf(points: readonly TakenPoint[]): number {
-  const readings = points.map(({ reading }) => reading)
-  return Math.max(...readings) - Math.min(...readings)
+/** The last reading on the way down, looked up on the way up: fuel by the marks against fuel by the sender. */
+function loopReasons(
+  { points, recording }: LevelRun,
+  { usable_full_L, hysteresis }: Result,
+): WeighedReason[] {
+  const [up, down] = (['up', 'down'] as const).map((direction) =>
+    points
+      .filter((p) => p.attitude === 'level' && p.direction === direction)
+      .sort((a, b) => a.usableM3 - b.usableM3),
+  )
+  const [last] = down
+  if (!last || up.length < 3 || usable_full_L === null) return []
+  const bySenderL = fuelOf(up, last.reading) * liters
+  const errorL = last.usableM3 * liters - bySenderL
+  // The gap between up and down of a sound sender comes on top.
+  const allowedL = loopShare * usable_full_L + Math.min(hysteresis?.fuel_L ?? 0, loopShare * usable_full_L)
+  const left = tenths(Math.round(last.usableM3 * liters * 10) / 10 || 0)
+  const figures = `after draining, the marks leave ${left} L and the sender reads what it read at ${tenths(bySenderL)} L on the way up (${tenths(allowedL)} L allowed)`
+  return Math.abs(errorL) <= allowedL
+    ? say('loop-closes', { figures })
+    : say('loop-does-not-close', { recording, figures })
 }
 
-function reject(point: TakenPoint, code: RejectedPoint['code'], message: string): RejectedPoint {
-  const { recording, attitude, direction, usableM3, reading } = point
-  return { recording, attitude, direction, usable_L: usableM3 * liters, reading, code, message }
+/** Fuel at which the way up gave this reading, along straight lines and beyond its ends. */
+function fuelOf(up: readonly TakenPoint[], reading: number): number {
+  const rises = up[up.length - 1].reading > up[0].reading
+  const past = (p: TakenPoint): boolean => (rises ? p.reading >= reading : p.reading <= reading)
+  const next = up.findIndex(past)
+  const i = Math.min(up.length - 1, Math.max(1, next < 0 ? up.length - 1 : next))
+  const [a, b] = [up[i - 1], up[i]]
+  const slope = (b.reading - a.reading) / (b.usableM3 - a.usableM3)
+  return slope === 0 ? a.usableM3 : a.usableM3 + (reading - a.reading) / slope
 }
 
-function jugOf(runs: readonly LevelRun[]): LevelResult['jug'] {
-  const run = runs.find(({ sum }) => sum.totalM3 !== null) ?? runs.find(({ sum }) => sum.sumM3 > 0)
-  if (!run) return null
-  const { sumM3, totalM3, differenceM3, stdDifferenceM3, factor, stdFactor } = run.sum
-  const inL = (m3: number | null): number | null => (m3 === null ? null : m3 * liters)
-  return {
-    sum_L: sumM3 * liters,
-    total_L: inL(totalM3),
-    difference_L: inL(differenceM3),
-    difference_allowed_L: inL(stdDifferenceM3 === null ? null : z95 * stdDifferenceM3),
-    factor,
-    std_factor: stdFactor,
-  }
+/** Hysteresis and interval against the steps of the gauge. */
+function widthReasons({ hysteresis, steps_level, usable_full_L }: Result): WeighedReason[] {
+  if (steps_level.length < 2 || usable_full_L === null) return []
+  const gaps = steps_level.slice(1).map((step, i) => step.usable_L - steps_level[i].usable_L)
+  const leastL = Math.min(...gaps)
+  const wide = steps_level.filter((s, i) => {
+    const stepL = Math.min(gaps[i - 1] ?? gaps[i], gaps[i] ?? gaps[i - 1])
+    return s.usable_low_L !== null && s.usable_high_L !== null && s.usable_high_L - s.usable_low_L > stepL
+  })
+  return [
+    ...(hysteresis !== null && hysteresis.fuel_L > leastL / 2
+      ? say('hysteresis-large', { fuel: tenths(hysteresis.fuel_L), step: tenths(leastL) })
+      : []),
+    ...(wide.length > 0 ? say('interval-wide', { steps: wide.map((s) => s.step) }) : []),
+  ]
 }
 
-function capacityOf(runs: readonly LevelRun[], section: Section): LevelResult['capacity'] {
-  const run = runs.find(({ fullM3 }) => fullM3 !== null)
-  if (!run || run.fullM3 === null) return null
-  const measured = (run.fullM3 + (section.unusableM3 ?? 0)) * liters
-  const half = z95 * run.sum.stdFactor * measured
-  return {
-    measured_L: measured,
-    measured_low_L: measured - half,
-    measured_high_L: measured + half,
-    placard_L: section.capacityM3 === null ? null : section.capacityM3 * liters,
-  }
-}
+const boundsOf = (values: readonly number[]) => ({
+  low: tenths(Math.min(...values)),
+  high: tenths(Math.max(...values)),
+})

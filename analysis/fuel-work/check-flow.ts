@@ -1,18 +1,60 @@
-import type { Estimate, Verdict } from '#analysis/model/hold-result.ts'
+import type { Estimate } from '#analysis/model/hold-result.ts'
 import { z95 } from '#analysis/numeric/normal-distribution.ts'
-import { unlikelyEntries } from './flow-plausible.ts'
-import type { FlowFeed, FlowResult, FlowRun, FlowRunResult, FlowSheet, Measured } from './flow-result.ts'
+import { findings, judged, type WeighedReason } from './findings.ts'
+import type { FlowRun, FlowSheet, Measured } from './flow-sheet.ts'
 import { fuelDensity, massFromScale } from './fuel-density.ts'
-import { publishedReasons, type WeighedReason, worstVerdict } from './worst-verdict.ts'
+
+const say = findings({
+  void: {
+    'no-run': 'No delivery was entered.',
+    'attitude-too-flat': '{run}: nose up {at}°, but {needed}° is the most critical attitude.',
+    'outlet-too-low':
+      '{run}: it ran out lower than the engine inlet: that adds a head the engine does not have.',
+    'head-too-high':
+      '{run}: the tank held {held}more than its unusable fuel and what the run needed; this proves nothing about the lowest head.',
+  },
+  fail: {
+    'flow-below-requirement': '{flow}: too little.',
+    'inlet-pressure-outside': '{inlet}.',
+  },
+  undecided: {
+    'runs-missing': 'Runs missing: {missing}.',
+    'pumps-not-stated': 'Name every main and emergency pump, or none: each must feed from each tank alone.',
+    'margin-not-stated': 'State the margin on top of the steepest climb; 0 is an answer.',
+    'rules-not-read':
+      'The figures of ASTM F3063, for 14 CFR 23.2430 from amendment 23-64 on, were not read. Those of 14 CFR 23.955 up to amendment 23-63 are used: compare them with your edition.',
+    'flow-too-close': '{flow}: the interval holds the requirement; time a larger amount or weigh it better.',
+    'attitude-not-stated': '{run}: the attitude of the run or the most critical one is not stated.',
+    'outlet-not-stated': '{run}: not stated at which height it ran out, seen from the engine inlet.',
+    'head-not-stated': '{run}: not stated how much the tank held when the run began.',
+    'unusable-not-stated': '{run}: the system file states no unusable fuel of that tank.',
+    'inlet-pressure-not-stated':
+      '{run}: the pressure at the engine inlet, or what the engine accepts there, is not stated.',
+    'inlet-pressure-near-limit': '{inlet}: measure it better.',
+    'take-off-flow-unlikely':
+      'A take-off flow of {flow} L/h is not that of a light aircraft (8 to 250 L/h): is the unit right?',
+    'attitude-unlikely': 'Nose up {angle}° is not an attitude of climb: is it in degrees?',
+    'not-a-tank': '{tank} is no tank: name the tank that fed the run.',
+  },
+  told: {
+    'run-omitted': 'Not run: {what} ({why}).',
+    'take-off-flow-unsourced':
+      'Write down where the take-off fuel flow comes from: the engine maker’s figure comes first.',
+    'density-of-grade':
+      'Density taken from the grade ({density} ± {half} kg/m³): measure it to narrow the interval.',
+    'flow-above-requirement': '{flow}.',
+    'inlet-pressure-within': '{inlet}.',
+  },
+})
 
 /**
  * Share of the take-off fuel flow that a feed must deliver.
  *
  * Source: 14 CFR 23.955(b) gravity 150 %, (c) pump 125 % (2014)
  */
-const neededShare: Readonly<Record<FlowFeed, number>> = { gravity: 1.5, pump: 1.25 }
+const neededShare: Readonly<Record<FlowRun['feed'], number>> = { gravity: 1.5, pump: 1.25 }
 
-const rule: Readonly<Record<FlowFeed, string>> = {
+const rule: Readonly<Record<FlowRun['feed'], string>> = {
   gravity: '150 % of take-off flow, 14 CFR 23.955(b)',
   pump: '125 % of take-off flow, 14 CFR 23.955(c)',
 }
@@ -48,52 +90,57 @@ export function runFlow(run: FlowRun, densityKgM3: Measured): Measured {
   return { value, std: value * Math.hypot(...relative) }
 }
 
+/** Take-off flows of light aircraft engines, [m³/s]: 8 to 250 L/h. Own figures; the largest six-cylinder burns some 130. */
+const likelyTakeOffM3PerS = [8 / 3.6e6, 250 / 3.6e6] as const
+/** Nose up, [°]: climbs of light aircraft and a margin. Own figures. */
+const likelyAttitudeDeg = [-15, 30] as const
 /**
  * Judges every run by the guard-band rule of the holds: pass only if flow less requirement is above zero with the whole
  * 95 % interval, fail only if it is below with the whole interval.
  */
-export function checkFlow(sheet: FlowSheet): FlowResult {
-  const judged = sheet.runs.map((run) => judgeRun(run, sheet))
+export function checkFlow(sheet: FlowSheet) {
+  const runs = sheet.runs.map((run) => judgeRun(run, sheet))
   const missing = missingRuns(sheet)
-  const reasons = [
-    ...judged.flatMap(({ reasons }) => reasons),
-    ...unlikelyEntries(sheet),
-    ...sheetReasons(sheet, missing),
-  ]
   const weighed = sheet.runs.find(({ delivered }) => delivered.by === 'mass')
   const density = weighed ? fuelDensity(sheet.fuel, weighed.temperatureK.value, sheet.measuredDensity) : null
-  if (density?.source === 'grade')
-    reasons.push({
-      code: 'density-of-grade',
-      message: `Density taken from the grade (${density.densityKgM3.toFixed(0)} ± ${(2 * density.stdDensityKgM3).toFixed(0)} kg/m³): measure it to narrow the interval.`,
-      weight: null,
-    })
+  const reasons = [
+    ...runs.flatMap(({ reasons }) => reasons),
+    ...unlikelyEntries(sheet),
+    ...sheetReasons(sheet, missing),
+    ...(density?.source === 'grade'
+      ? say('density-of-grade', {
+          density: density.densityKgM3.toFixed(0),
+          half: (2 * density.stdDensityKgM3).toFixed(0),
+        })
+      : []),
+  ]
   const tanks = [...new Set(sheet.runs.map(({ tank }) => tank))]
   return {
-    stillhold: 1,
+    stillhold: 1 as const,
     subject: `flow-${tanks.join('-') || 'check'}`,
     sections: tanks,
-    verdict: worstVerdict(reasons),
-    reasons: publishedReasons(reasons),
+    ...judged(reasons),
     fuel: sheet.fuel,
-    density:
-      density === null || !weighed
-        ? null
-        : {
-            at_K: weighed.temperatureK.value,
-            kg_per_m3: density.densityKgM3,
-            std_kg_per_m3: density.stdDensityKgM3,
-            source: density.source,
-          },
+    density: density &&
+      weighed && {
+        at_K: weighed.temperatureK.value,
+        kg_per_m3: density.densityKgM3,
+        std_kg_per_m3: density.stdDensityKgM3,
+        source: density.source,
+      },
     take_off_L_per_h: interval(sheet.takeOffM3PerS),
     take_off_source: sheet.takeOffSource,
     rules: sheet.rules ?? '14 CFR 23.955',
+    /** The attitude that every run needs: climb and margin. */
     attitude_needed_deg: sheet.climbDeg === null ? null : sheet.climbDeg + (sheet.marginDeg ?? 0),
     pumps: sheet.pumps,
     missing,
-    runs: judged.map(({ result }) => result),
+    runs: runs.map(({ result }) => result),
   }
 }
+
+/** Result of a flow check, sealed as a record of kind `flow`. Intervals are 95 %. */
+export type FlowResult = ReturnType<typeof checkFlow>
 
 /**
  * Runs that the sheet must have: each tank alone by gravity, or each tank with each pump alone, and once every pump together.
@@ -122,37 +169,38 @@ function missingRuns({ runs, tanks, pumps, omitted }: FlowSheet): string[] {
 
 /** What the sheet as a whole states, and what it lacks. */
 function sheetReasons(sheet: FlowSheet, missing: readonly string[]): WeighedReason[] {
-  const reasons: WeighedReason[] = []
-  const say = (weight: Verdict | null, code: string, message: string) =>
-    reasons.push({ weight, code, message })
-  if (sheet.runs.length === 0) say('void', 'no-run', 'No delivery was entered.')
-  else if (missing.length > 0) say('undecided', 'runs-missing', `Runs missing: ${missing.join('; ')}.`)
-  if (sheet.pumps === null)
-    say(
-      'undecided',
-      'pumps-not-stated',
-      'Name every main and emergency pump, or none: each must feed from each tank alone.',
-    )
-  for (const { tank, pump, why } of sheet.omitted)
-    say(null, 'run-omitted', `Not run: ${[tank, pump].filter(Boolean).join(', ')} (${why}).`)
-  if (sheet.climbDeg !== null && sheet.marginDeg === null)
-    say('undecided', 'margin-not-stated', 'State the margin on top of the steepest climb; 0 is an answer.')
-  if (sheet.rules === 'ASTM F3063')
-    say(
-      'undecided',
-      'rules-not-read',
-      'The figures of ASTM F3063, for 14 CFR 23.2430 from amendment 23-64 on, were not read. Those of 14 CFR 23.955 up to amendment 23-63 are used: compare them with your edition.',
-    )
-  if (sheet.takeOffSource === null)
-    say(
-      null,
-      'take-off-flow-unsourced',
-      'Write down where the take-off fuel flow comes from: the engine maker’s figure comes first.',
-    )
-  return reasons
+  const runsMissing = missing.length > 0 ? say('runs-missing', { missing: missing.join('; ') }) : []
+  return [
+    ...(sheet.runs.length === 0 ? say('no-run') : runsMissing),
+    ...(sheet.pumps === null ? say('pumps-not-stated') : []),
+    ...sheet.omitted.flatMap(({ tank, pump, why }) =>
+      say('run-omitted', { what: [tank, pump].filter((one) => one !== null), why }),
+    ),
+    ...(sheet.climbDeg !== null && sheet.marginDeg === null ? say('margin-not-stated') : []),
+    ...(sheet.rules === 'ASTM F3063' ? say('rules-not-read') : []),
+    ...(sheet.takeOffSource === null ? say('take-off-flow-unsourced') : []),
+  ]
 }
 
-function judgeRun(run: FlowRun, sheet: FlowSheet): { result: FlowRunResult; reasons: WeighedReason[] } {
+/** Entries that can hardly be meant: each is asked about, and keeps the check open until it is put right. */
+function unlikelyEntries({ takeOffM3PerS, climbDeg, marginDeg, runs, tanks }: FlowSheet): WeighedReason[] {
+  const [least, most] = likelyTakeOffM3PerS
+  const [flattest, steepest] = likelyAttitudeDeg
+  const needed = climbDeg === null ? null : climbDeg + (marginDeg ?? 0)
+  const angles = [climbDeg, needed, ...runs.map((run) => run.attitudeDeg)].filter((angle) => angle !== null)
+  const strange = runs.map(({ tank }) => tank).filter((tank) => !tanks.some(({ id }) => id === tank))
+  return [
+    ...(takeOffM3PerS.value < least || takeOffM3PerS.value > most
+      ? say('take-off-flow-unlikely', { flow: (takeOffM3PerS.value * litersPerHour).toFixed(0) })
+      : []),
+    ...[...new Set(angles)]
+      .filter((angle) => angle < flattest || angle > steepest)
+      .flatMap((angle) => say('attitude-unlikely', { angle })),
+    ...[...new Set(strange)].flatMap((tank) => say('not-a-tank', { tank })),
+  ]
+}
+
+function judgeRun(run: FlowRun, sheet: FlowSheet) {
   const density = fuelDensity(sheet.fuel, run.temperatureK.value, sheet.measuredDensity)
   // An error of the thermometer moves the density by about 1.3 parts in a thousand a kelvin.
   const stdDensity = Math.hypot(density.stdDensityKgM3, 1.3e-3 * density.densityKgM3 * run.temperatureK.std)
@@ -162,27 +210,23 @@ function judgeRun(run: FlowRun, sheet: FlowSheet): { result: FlowRunResult; reas
   const margin = flow.value - required.value
   const half = z95 * Math.hypot(flow.std, required.std)
   const name = [run.tank, run.pump ?? run.feed].join(', ')
-  const figures = `${inLPerH(flow.value)} ± ${inLPerH(z95 * flow.std)} L/h of ${inLPerH(required.value)} L/h needed (${rule[run.feed]})`
-  const reasons: WeighedReason[] = []
-  const say = (weight: Verdict | null, code: string, message: string) =>
-    reasons.push({ weight, code, message })
-  if (margin - half > 0) say(null, 'flow-above-requirement', `${name}: ${figures}.`)
-  else if (margin + half < 0) say('fail', 'flow-below-requirement', `${name}: ${figures}: too little.`)
-  else
-    say(
-      'undecided',
-      'flow-too-close',
-      `${name}: ${figures}: the interval holds the requirement; time a larger amount or weigh it better.`,
-    )
-  // Too little fuel under easier conditions is too little: a fail stands without them.
-  if (margin + half >= 0)
-    reasons.push(...conditionReasons(run, sheet, name), ...inletReasons(run, sheet, name))
-  if (margin + half >= 0) reasons.push(...headReasons(run, flow.value * run.seconds.value, sheet, name))
-  const result: FlowRunResult = {
+  const words = `${name}: ${inLPerH(flow.value)} ± ${inLPerH(z95 * flow.std)} L/h of ${inLPerH(required.value)} L/h needed (${rule[run.feed]})`
+  const reasons =
+    margin + half < 0
+      ? // Too little fuel under easier conditions is too little: a fail stands without them.
+        say('flow-below-requirement', { flow: words })
+      : [
+          ...say(margin - half > 0 ? 'flow-above-requirement' : 'flow-too-close', { flow: words }),
+          ...conditionReasons(run, sheet, name),
+          ...inletReasons(run, sheet, name),
+          ...headReasons(run, flow.value * run.seconds.value, sheet, name),
+        ]
+  const result = {
     run: name,
-    verdict: worstVerdict(reasons),
+    verdict: judged(reasons).verdict,
     flow_L_per_h: interval(flow),
     required_L_per_h: interval(required),
+    /** Measured over take-off flow; 150 or 125 is needed. */
     share_percent: (100 * flow.value) / sheet.takeOffM3PerS.value,
     needed_percent: 100 * share,
     attitude_deg: run.attitudeDeg,
@@ -195,87 +239,55 @@ function judgeRun(run: FlowRun, sheet: FlowSheet): { result: FlowRunResult; reas
 
 /** A level aircraft proves nothing about the climb, and a can on the floor adds a head that the engine does not have. */
 function conditionReasons(
-  { attitudeDeg, outlet }: FlowRun,
+  { attitudeDeg: at, outlet }: FlowRun,
   { climbDeg, marginDeg }: FlowSheet,
-  name: string,
+  run: string,
 ): WeighedReason[] {
-  const reasons: WeighedReason[] = []
-  const say = (weight: Verdict | null, code: string, message: string) =>
-    reasons.push({ weight, code, message: `${name}: ${message}` })
-  if (climbDeg === null || attitudeDeg === null)
-    say('undecided', 'attitude-not-stated', 'the attitude of the run or the most critical one is not stated.')
-  else if (attitudeDeg < climbDeg + (marginDeg ?? 0) - 0.5)
-    say(
-      'void',
-      'attitude-too-flat',
-      `nose up ${attitudeDeg}°, but ${climbDeg + (marginDeg ?? 0)}° is the most critical attitude.`,
-    )
-  if (outlet === null)
-    say(
-      'undecided',
-      'outlet-not-stated',
-      'not stated at which height it ran out, seen from the engine inlet.',
-    )
-  else if (outlet === 'lower')
-    say(
-      'void',
-      'outlet-too-low',
-      'it ran out lower than the engine inlet: that adds a head the engine does not have.',
-    )
-  return reasons
+  const needed = climbDeg === null ? null : climbDeg + (marginDeg ?? 0)
+  const isFlat = at !== null && needed !== null && at < needed - 0.5
+  return [
+    ...(needed === null || at === null ? say('attitude-not-stated', { run }) : []),
+    ...(isFlat ? say('attitude-too-flat', { run, at, needed }) : []),
+    ...(outlet === null ? say('outlet-not-stated', { run }) : []),
+    ...(outlet === 'lower' ? say('outlet-too-low', { run }) : []),
+  ]
 }
 
 /** Full tanks prove nothing about the last fuel: no more than the unusable fuel and what the run took may have been in it. */
-function headReasons(run: FlowRun, tookM3: number, { tanks }: FlowSheet, name: string): WeighedReason[] {
-  const say = (weight: Verdict, code: string, message: string): WeighedReason[] => [
-    { weight, code, message: `${name}: ${message}` },
-  ]
-  const more =
-    'more than its unusable fuel and what the run needed; this proves nothing about the lowest head.'
-  if (run.inTankM3 === null)
-    return run.lowestHead === null
-      ? say('undecided', 'head-not-stated', 'not stated how much the tank held when the run began.')
-      : run.lowestHead
+function headReasons(of: FlowRun, tookM3: number, { tanks }: FlowSheet, run: string): WeighedReason[] {
+  if (of.inTankM3 === null)
+    return of.lowestHead === null
+      ? say('head-not-stated', { run })
+      : of.lowestHead
         ? []
-        : say('void', 'head-too-high', `the tank held ${more}`)
-  const unusableM3 = tanks.find(({ id }) => id === run.tank)?.unusableM3 ?? null
-  if (unusableM3 === null)
-    return say('undecided', 'unusable-not-stated', 'the system file states no unusable fuel of that tank.')
-  const { value, std } = run.inTankM3
+        : say('head-too-high', { run, held: '' })
+  const unusableM3 = tanks.find(({ id }) => id === of.tank)?.unusableM3 ?? null
+  if (unusableM3 === null) return say('unusable-not-stated', { run })
+  const { value, std } = of.inTankM3
   if (value - z95 * std <= unusableM3 + tookM3) return []
-  const liters = (m3: number): string => (m3 * 1e3).toFixed(1)
-  return say(
-    'void',
-    'head-too-high',
-    `the tank held ${liters(value)} L, ${liters(unusableM3)} L of it unusable, and the run took ${liters(tookM3)} L: ${more}`,
-  )
+  const [held, unusable, took] = [value, unusableM3, tookM3].map((m3) => (m3 * 1e3).toFixed(1))
+  return say('head-too-high', {
+    run,
+    held: `${held} L, ${unusable} L of it unusable, and the run took ${took} L: `,
+  })
 }
 
 /** Fuel reaches the engine within the pressures that it accepts. */
 function inletReasons(
   { feed, inletPa }: FlowRun,
   { inletLimitsPa, inletLimitsSource }: FlowSheet,
-  name: string,
+  run: string,
 ): WeighedReason[] {
   if (feed === 'gravity') return []
-  const say = (weight: Verdict | null, code: string, message: string): WeighedReason[] => [
-    { weight, code, message: `${name}: ${message}` },
-  ]
-  if (inletPa === null || inletLimitsPa === null)
-    return say(
-      'undecided',
-      'inlet-pressure-not-stated',
-      'the pressure at the engine inlet, or what the engine accepts there, is not stated.',
-    )
+  if (inletPa === null || inletLimitsPa === null) return say('inlet-pressure-not-stated', { run })
   const [low, high] = inletLimitsPa
   const half = z95 * inletPa.std
-  const inPsi = (pa: number): string => (pa / 6894.757293).toFixed(2)
-  const said = `${inPsi(inletPa.value)} psi at the engine inlet, ${inPsi(low)} to ${inPsi(high)} psi accepted (${inletLimitsSource ?? 'source not named'})`
+  const [is, from, to] = [inletPa.value, low, high].map((pa) => (pa / 6894.757293).toFixed(2))
+  const inlet = `${run}: ${is} psi at the engine inlet, ${from} to ${to} psi accepted (${inletLimitsSource ?? 'source not named'})`
   if (inletPa.value + half < low || inletPa.value - half > high)
-    return say('fail', 'inlet-pressure-outside', `${said}.`)
-  if (inletPa.value - half < low || inletPa.value + half > high)
-    return say('undecided', 'inlet-pressure-near-limit', `${said}: measure it better.`)
-  return say(null, 'inlet-pressure-within', `${said}.`)
+    return say('inlet-pressure-outside', { inlet })
+  const isNear = inletPa.value - half < low || inletPa.value + half > high
+  return say(isNear ? 'inlet-pressure-near-limit' : 'inlet-pressure-within', { inlet })
 }
 
 function interval({ value, std }: Measured): Estimate {

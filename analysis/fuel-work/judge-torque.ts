@@ -1,73 +1,69 @@
 import {
   rangeWords,
   screwLimitNm,
-  type Threads,
   type TorqueRange,
   torqueRange,
   torqueWords,
 } from '#analysis/hunt/torque-tables.ts'
-import type { Verdict, WordedReason } from '#analysis/model/hold-result.ts'
-import type { Fitting } from '#analysis/model/system.ts'
-import { publishedReasons, type WeighedReason, worstVerdict } from './worst-verdict.ts'
+import type { Fitting, System } from '#analysis/model/system.ts'
+import { findings, judged, type WeighedReason } from './findings.ts'
+import { SheetEntries, SheetError, shortUtc } from './sheet-entries.ts'
+import { workFields } from './sheet-fields.ts'
 
-export interface WorkEntry {
-  readonly action: 'retighten' | 'remake' | 'reseal' | 'replace'
-  /** Set torque, [N·m], and half width of the tool's tolerance; null where it was not torqued. */
-  readonly torqueNm: number | null
-  readonly toleranceNm: number | null
-  /** The torque as the wrench read it, in its own unit. */
-  readonly torqueAsRead: string | null
-  /** Torque that turned a self-locking nut before it seated, [N·m]: the wrench reads it on top. */
-  readonly runOnNm: number | null
-  readonly threads: Threads | null
-  /** The maker's range, [N·m]; null: that of the file or the published table. */
-  readonly makerRangeNm: readonly [low: number, high: number] | null
-  readonly makerSource: string | null
-  /** The maker's words where a joint is set without a wrench, such as a turn past finger tight. */
-  readonly turn: string | null
-  /** Screws of a flange or cap ring: how many, in how many passes, in which order. */
-  readonly bolts: { readonly count: number; readonly passes: number; readonly sequence: string } | null
-  readonly sealant: string | null
-  /** Time the sealant cures before it may be pressed, [s]; 0 for one that does not cure. */
-  readonly cureS: number | null
-  readonly tool: string | null
-  /** ISO dates of its calibration and when the next is due; null when not known. */
-  readonly toolCalibrated: string | null
-  readonly toolDue: string | null
-  readonly by: string
-  readonly timeNs: string
-  /** A witness mark (torque seal) runs across nut and body. */
-  readonly witnessMark: boolean
+/**
+ * Work sheet: `work`, a list with one line a fitting.
+ *
+ * @throws SheetError naming the first entry that is wrong
+ */
+export function readWorkSheet(value: unknown, system: System, nowNs: bigint) {
+  const sheet = new SheetEntries(value, 'work sheet')
+  const lines = sheet.list('work')
+  sheet.finish()
+  if (lines.length === 0) throw new SheetError('work sheet: work names no fitting')
+  return lines.map((line, i) => {
+    const entry = new SheetEntries(line, `work ${i + 1}`)
+    const is = entry.read(workFields, system)
+    const read = {
+      fitting: is.fitting,
+      action: is.action,
+      /** Set torque and half width of the tool's tolerance; null where it was not torqued. */
+      torqueNm: is.torque?.value ?? null,
+      toleranceNm: is.torque?.tolerance ?? null,
+      /** As the wrench read it, in its own unit. */
+      torqueAsRead: entry.optionalText('torque'),
+      /** Torque that turned a self-locking nut before it seated: the wrench reads it on top. */
+      runOnNm: is['run-on']?.value ?? null,
+      threads: is.threads,
+      /** The maker's range; null: that of the file or the published table. */
+      makerRangeNm: is.range,
+      makerSource: is['range-source'],
+      /** The maker's words where a joint is set without a wrench, such as a turn past finger tight. */
+      turn: is.turn,
+      bolts:
+        is.bolts === null
+          ? null
+          : {
+              count: is.bolts,
+              passes: is.passes ?? entry.fail('passes', 'is missing'),
+              sequence: is.sequence ?? entry.fail('sequence', 'is missing'),
+            },
+      sealant: is.sealant,
+      /** Time the sealant cures before it may be pressed; 0 for one that does not cure. */
+      cureS: is.cure?.value ?? null,
+      tool: is.tool,
+      toolCalibrated: is.calibrated,
+      toolDue: is.due,
+      by: is.by,
+      timeNs: is.at,
+      witnessMark: is['witness-mark'] ?? entry.flag('stripe') ?? false,
+    }
+    entry.finish()
+    if (BigInt(read.timeNs) > nowNs) entry.fail('at', `is later than now (${shortUtc(nowNs)})`)
+    return read
+  })
 }
 
-/** Result of one line of the work sheet, sealed as a record of kind `work`; ledger and hunt read `id` and `action`. */
-export interface WorkResult {
-  readonly stillhold: 1
-  readonly id: string
-  readonly section: string
-  readonly time_ns: string
-  readonly action: WorkEntry['action']
-  readonly verdict: Verdict
-  readonly reasons: readonly WordedReason[]
-  readonly torque_Nm: number | null
-  readonly torque_tolerance_Nm: number | null
-  readonly torque_as_read: string | null
-  readonly run_on_Nm: number | null
-  readonly threads: Threads | null
-  readonly range_low_Nm: number | null
-  readonly range_high_Nm: number | null
-  readonly range_source: string | null
-  readonly turn: string | null
-  readonly bolts: WorkEntry['bolts']
-  readonly sealant: string | null
-  /** No hold before this time; null where nothing cures. */
-  readonly cured_time_ns: string | null
-  readonly tool: string | null
-  readonly tool_calibrated: string | null
-  readonly tool_due: string | null
-  readonly by: string
-  readonly witness_mark: boolean
-}
+export type WorkEntry = Omit<ReturnType<typeof readWorkSheet>[number], 'fitting'>
 
 /**
  * Months for which a torque wrench is taken as calibrated when no due date is stated.
@@ -90,35 +86,65 @@ export function rangeFor(
   return { lowNm: maker[0], highNm: maker[1], source, purpose: null, threads: null, read: true }
 }
 
+const say = findings({
+  fail: {
+    'screw-overloaded':
+      '{id}: {set} on a screw {size} that bears {limit} (AC 43.13-1B table 7-1): replace it.',
+    'torque-too-high': '{said}: too tight. Take it apart and inspect its seat before it is used.',
+    'torque-too-low': '{said}: too loose.',
+  },
+  undecided: {
+    'no-witness-mark': '{id} carries no witness mark across nut and body: nobody can see whether it moves.',
+    'turn-without-source': '{id}: set without a wrench ({turn}); name the maker’s page.',
+    'torque-not-entered': '{id}: no torque was entered{range}.',
+    'no-range': '{id}: no published range for a {kind}: enter the maker’s.',
+    'torque-near-limit': '{said}: with the tool’s tolerance it may lie outside.',
+    'range-from-memory': '{id}: that range is from memory and only guides: enter the maker’s.',
+    'threads-not-as-table': '{id}: the range is for {wanted} threads; these were {threads}.',
+    'pattern-not-stated':
+      '{id}: state the screws, the passes and the sequence in which the flange was tightened.',
+    'pattern-uneven': '{pattern}: tighten crosswise, in {fewest} passes at least.',
+    'cure-not-stated': '{id}: name the sealant and its cure time; 0 h for one that does not cure.',
+    'tool-not-named': 'The torque wrench is not named.',
+    'tool-not-calibrated': '{tool}: no date of calibration.',
+    'tool-calibrated-later': '{tool}: calibrated on {on}, after the work of {day}.',
+    'tool-overdue': '{tool}: its calibration was due on {due}, before the work of {day}.',
+  },
+  told: {
+    'hold-again': '{id} was disturbed: its earlier proof no longer counts. Hold it again.',
+    'set-by-turn': '{id}: set without a wrench: {turn} ({source}).',
+    'torque-in-range': '{said}.',
+    'pattern-followed': '{pattern}.',
+    'no-cure': '{id}: {sealant}; it does not cure.',
+    'cures-until': '{id}: {sealant} cures until {until} UTC: no hold before.',
+    'tool-in-calibration': '{tool}: calibrated {on}, good until {due}.',
+  },
+})
+
+/** Result of one line of the work sheet, sealed as a record of kind `work`; ledger and hunt read `id` and `action`. */
+export type WorkResult = ReturnType<typeof judgeTorque>
+
 /** Judges one line of the work sheet: the torque lies in its range with the tool's whole tolerance, or it is open. */
-export function judgeTorque(fitting: Fitting, entry: WorkEntry): WorkResult {
+export function judgeTorque(fitting: Fitting, entry: WorkEntry) {
   const range = rangeFor(fitting, entry.makerRangeNm, entry.makerSource)
+  const { id, section } = fitting
   const cured =
     entry.cureS === null ? null : BigInt(entry.timeNs) + BigInt(Math.round(entry.cureS)) * 1_000_000_000n
-  const reasons: WeighedReason[] = [
+  const reasons = [
     ...torqueReasons(fitting, entry, range),
     ...patternReasons(fitting, entry),
-    ...sealantReasons(fitting, entry, cured),
+    ...sealantReasons(id, entry, cured),
     ...toolReasons(entry),
+    ...(entry.witnessMark ? [] : say('no-witness-mark', { id })),
+    ...say('hold-again', { id }),
   ]
-  if (!entry.witnessMark)
-    reasons.push(
-      open(
-        'no-witness-mark',
-        `${fitting.id} carries no witness mark across nut and body: nobody can see whether it moves.`,
-      ),
-    )
-  reasons.push(
-    told('hold-again', `${fitting.id} was disturbed: its earlier proof no longer counts. Hold it again.`),
-  )
   return {
-    stillhold: 1,
-    id: fitting.id,
-    section: fitting.section,
+    stillhold: 1 as const,
+    id,
+    section,
     time_ns: entry.timeNs,
     action: entry.action,
-    verdict: worstVerdict(reasons),
-    reasons: publishedReasons(reasons),
+    ...judged(reasons),
     torque_Nm: entry.torqueNm,
     torque_tolerance_Nm: entry.toleranceNm,
     torque_as_read: entry.torqueAsRead,
@@ -130,6 +156,7 @@ export function judgeTorque(fitting: Fitting, entry: WorkEntry): WorkResult {
     turn: entry.turn,
     bolts: entry.bolts,
     sealant: entry.sealant,
+    /** No hold before this time; null where nothing cures. */
     cured_time_ns: cured === null || entry.cureS === 0 ? null : String(cured),
     tool: entry.tool,
     tool_calibrated: entry.toolCalibrated,
@@ -139,119 +166,68 @@ export function judgeTorque(fitting: Fitting, entry: WorkEntry): WorkResult {
   }
 }
 
-const told = (code: string, message: string): WeighedReason => ({ weight: null, code, message })
-const open = (code: string, message: string): WeighedReason => ({ weight: 'undecided', code, message })
-const fails = (code: string, message: string): WeighedReason => ({ weight: 'fail', code, message })
-
 function torqueReasons(fitting: Fitting, entry: WorkEntry, range: TorqueRange | null): WeighedReason[] {
-  const { id } = fitting
-  if (entry.torqueNm === null) {
-    if (entry.turn !== null)
-      return [
-        entry.makerSource === null
-          ? open('turn-without-source', `${id}: set without a wrench (${entry.turn}); name the maker’s page.`)
-          : told('set-by-turn', `${id}: set without a wrench: ${entry.turn} (${entry.makerSource}).`),
-      ]
-    return [
-      open('torque-not-entered', `${id}: no torque was entered${range ? `; ${rangeWords(range)}` : ''}.`),
-    ]
-  }
+  const { id, kind, size, material } = fitting
+  const { torqueNm, turn, makerSource } = entry
+  if (torqueNm === null && turn !== null)
+    return makerSource === null
+      ? say('turn-without-source', { id, turn })
+      : say('set-by-turn', { id, turn, source: makerSource })
+  if (torqueNm === null)
+    return say('torque-not-entered', { id, range: range ? `; ${rangeWords(range)}` : '' })
   const runOn = entry.runOnNm ?? 0
   const half = entry.toleranceNm ?? 0
-  const set = entry.torqueNm - runOn
+  const set = torqueNm - runOn
   const limit = screwLimitNm(fitting)
   if (limit !== null && set - half > limit)
-    return [
-      fails(
-        'screw-overloaded',
-        `${id}: ${torqueWords(set)} on a screw ${fitting.size} that bears ${torqueWords(limit)} (AC 43.13-1B table 7-1): replace it.`,
-      ),
-    ]
-  if (range === null)
-    return [
-      open(
-        'no-range',
-        `${id}: no published range for a ${fitting.kind}${fitting.size ? ` ${fitting.size}` : ''}${fitting.kind === 'flare' && !fitting.material ? ' on a tube of unstated metal' : ''}: enter the maker’s.`,
-      ),
-    ]
-  const said = `${id}: set to ${torqueWords(entry.torqueNm)}${half > 0 ? ` ± ${half.toFixed(1)} N·m` : ''}${runOn > 0 ? `, ${torqueWords(runOn)} of it run-on torque` : ''}; range ${rangeWords(range)}`
+    return say('screw-overloaded', { id, set: torqueWords(set), size: `${size}`, limit: torqueWords(limit) })
+  if (range === null) {
+    const metal = kind === 'flare' && !material ? ' on a tube of unstated metal' : ''
+    return say('no-range', { id, kind: `${kind}${size ? ` ${size}` : ''}${metal}` })
+  }
+  const said = `${id}: set to ${torqueWords(torqueNm)}${half > 0 ? ` ± ${half.toFixed(1)} N·m` : ''}${runOn > 0 ? `, ${torqueWords(runOn)} of it run-on torque` : ''}; range ${rangeWords(range)}`
   // The table is in whole inch-pounds: a thousandth on top is rounding.
   const slack = 1e-3 * range.highNm
-  if (set - half > range.highNm + slack)
-    return [
-      fails('torque-too-high', `${said}: too tight. Take it apart and inspect its seat before it is used.`),
-    ]
-  if (set + half < range.lowNm - slack) return [fails('torque-too-low', `${said}: too loose.`)]
-  const reasons: WeighedReason[] = []
-  if (set + half > range.highNm + slack || set - half < range.lowNm - slack)
-    reasons.push(open('torque-near-limit', `${said}: with the tool’s tolerance it may lie outside.`))
-  else reasons.push(told('torque-in-range', `${said}.`))
-  if (!range.read)
-    reasons.push(
-      open('range-from-memory', `${id}: that range is from memory and only guides: enter the maker’s.`),
-    )
-  if (range.threads !== null && entry.threads !== range.threads)
-    reasons.push(
-      open(
-        'threads-not-as-table',
-        `${id}: the range is for ${range.threads} threads; these were ${entry.threads ?? 'not stated'}.`,
-      ),
-    )
-  return reasons
+  if (set - half > range.highNm + slack) return say('torque-too-high', { said })
+  if (set + half < range.lowNm - slack) return say('torque-too-low', { said })
+  const isNear = set + half > range.highNm + slack || set - half < range.lowNm - slack
+  const wanted = range.threads
+  return [
+    ...say(isNear ? 'torque-near-limit' : 'torque-in-range', { said }),
+    ...(range.read ? [] : say('range-from-memory', { id })),
+    ...(wanted === null || entry.threads === wanted
+      ? []
+      : say('threads-not-as-table', { id, wanted, threads: entry.threads ?? 'not stated' })),
+  ]
 }
 
 /** The screws of a flange are tightened crosswise and in passes, or the gasket is squeezed on one side. */
 function patternReasons({ id, kind }: Fitting, { bolts }: WorkEntry): WeighedReason[] {
-  if (bolts === null)
-    return kind === 'sender-gasket'
-      ? [
-          open(
-            'pattern-not-stated',
-            `${id}: state the screws, the passes and the sequence in which the flange was tightened.`,
-          ),
-        ]
-      : []
+  if (bolts === null) return kind === 'sender-gasket' ? say('pattern-not-stated', { id }) : []
   const { count, passes, sequence } = bolts
-  const words = `${id}: ${count} screws, ${passes} passes, ${sequence}`
-  return [
-    passes < fewestPasses || sequence === 'around'
-      ? open('pattern-uneven', `${words}: tighten crosswise, in ${fewestPasses} passes at least.`)
-      : told('pattern-followed', `${words}.`),
-  ]
+  const pattern = `${id}: ${count} screws, ${passes} passes, ${sequence}`
+  return passes < fewestPasses || sequence === 'around'
+    ? say('pattern-uneven', { pattern, fewest: fewestPasses })
+    : say('pattern-followed', { pattern })
 }
 
-function sealantReasons(
-  { id }: Fitting,
-  { action, sealant, cureS }: WorkEntry,
-  cured: bigint | null,
-): WeighedReason[] {
+function sealantReasons(id: string, { action, sealant, cureS }: WorkEntry, cured: bigint | null) {
   if (sealant === null || cureS === null)
-    return action === 'reseal' || sealant !== null || cureS !== null
-      ? [
-          open(
-            'cure-not-stated',
-            `${id}: name the sealant and its cure time; 0 h for one that does not cure.`,
-          ),
-        ]
-      : []
-  if (cureS === 0 || cured === null) return [told('no-cure', `${id}: ${sealant}; it does not cure.`)]
+    return action === 'reseal' || sealant !== null || cureS !== null ? say('cure-not-stated', { id }) : []
+  if (cureS === 0 || cured === null) return say('no-cure', { id, sealant })
   const until = new Date(Number(cured / 1_000_000n)).toISOString().slice(0, 16).replace('T', ' ')
-  return [told('cures-until', `${id}: ${sealant} cures until ${until} UTC: no hold before.`)]
+  return say('cures-until', { id, sealant, until })
 }
 
-function toolReasons({ torqueNm, tool, toolCalibrated, toolDue, timeNs }: WorkEntry): WeighedReason[] {
+function toolReasons({ torqueNm, tool, toolCalibrated: on, toolDue, timeNs }: WorkEntry): WeighedReason[] {
   if (torqueNm === null) return []
-  if (tool === null) return [open('tool-not-named', 'The torque wrench is not named.')]
-  if (toolCalibrated === null) return [open('tool-not-calibrated', `${tool}: no date of calibration.`)]
-  const due = toolDue ?? afterMonths(toolCalibrated, calibrationMonths)
+  if (tool === null) return say('tool-not-named')
+  if (on === null) return say('tool-not-calibrated', { tool })
+  const due = toolDue ?? afterMonths(on, calibrationMonths)
   const day = new Date(Number(BigInt(timeNs) / 1_000_000n)).toISOString().slice(0, 10)
-  if (day < toolCalibrated)
-    return [
-      open('tool-calibrated-later', `${tool}: calibrated on ${toolCalibrated}, after the work of ${day}.`),
-    ]
-  if (day > due)
-    return [open('tool-overdue', `${tool}: its calibration was due on ${due}, before the work of ${day}.`)]
-  return [told('tool-in-calibration', `${tool}: calibrated ${toolCalibrated}, good until ${due}.`)]
+  if (day < on) return say('tool-calibrated-later', { tool, on, day })
+  if (day > due) return say('tool-overdue', { tool, due, day })
+  return say('tool-in-calibration', { tool, on, due })
 }
 
 function afterMonths(date: string, months: number): string {

@@ -1,115 +1,36 @@
-import type { Verdict, WordedReason } from '#analysis/model/hold-result.ts'
+import type { Verdict } from '#analysis/model/hold-result.ts'
 import type { System } from '#analysis/model/system.ts'
-import type { Fuel } from '#analysis/physics/fuel-properties.ts'
+import { findings, judged, type WeighedReason } from './findings.ts'
 import { fuelDensity, headPressurePa } from './fuel-density.ts'
-import type { LookMethod, WetFinding } from './look-methods.ts'
-import { handbookScheme, type SeepScheme, seepClass } from './seep-classes.ts'
-import { type EarlierStage, orderReasons } from './stage-order.ts'
-import { type WetStage, type WetStageName, wetStage } from './wet-stages.ts'
-import { publishedReasons, type WeighedReason, worstVerdict } from './worst-verdict.ts'
+import { handbookScheme, type SeepScheme, seepClass } from './looks.ts'
+import type { WetLook, WetSheet } from './wet-sheet.ts'
+import { stagesEarlierThan, type WetStage, wetStage } from './wet-stages.ts'
 
-/** One look at one fitting. */
-export interface WetLook {
-  readonly fitting: string
-  /** Since the stage began (filled, opened, pump on), [s]. */
-  readonly atS: number
-  readonly finding: WetFinding
-  /** Who looked, and how; a dry look counts only with both. */
-  readonly by: string | null
-  readonly how: readonly LookMethod[]
-  /** The bench's own clock gave the time; otherwise somebody typed it. */
-  readonly stamped: boolean
-  /** Width of the spot, [m]; null when not measured. */
-  readonly spreadM: number | null
-  /** Since it was wiped dry, [s]; null when it was not. */
-  readonly sinceWipeS: number | null
-  /** Height of the fuel's surface above it, [m]; null when not measured. */
-  readonly headM: number | null
-  /** Why a look entered by mistake does not count; null for one that does. */
-  readonly withdrawn: string | null
-}
-
-/** What was left out, each with its reason. */
-export interface Omissions {
-  /** By step, counted from 1. */
-  readonly steps: ReadonlyMap<number, string>
-  readonly stages: ReadonlyMap<string, string>
-  readonly fittings: ReadonlyMap<string, string>
-}
-
-export interface WetSheet {
-  readonly stage: WetStageName
-  /** Sections that fuel stood in. */
-  readonly sections: readonly string[]
-  /** Fittings that fuel touched; those of the sections above its surface are left out. */
-  readonly fittings: readonly string[]
-  readonly beganNs: string
-  /** Null in a stage without looks: no fuel is judged there. */
-  readonly fuel: Fuel | null
-  readonly temperatureK: number | null
-  readonly looks: readonly WetLook[]
-  /** Record of the liquid hold; needed for the stage with the pump on. */
-  readonly holdRecord: string | null
-  /** Verdict of that record as the archive has it; null when it was not asked. */
-  readonly holdVerdict: Verdict | null
-  /** Steps of the checklist that were ticked, counted from 1. */
-  readonly done: readonly number[]
-  readonly omitted: Omissions
-  /** The last of each stage that comes before this one, as the archive has it. */
-  readonly before: readonly EarlierStage[]
-  readonly scheme?: SeepScheme
-}
-
-/** Result of a wet stage, sealed as a record of kind `wet`. */
-export interface WetResult {
-  readonly stillhold: 1
-  readonly subject: string
-  readonly stage: WetStageName
-  readonly sections: readonly string[]
-  readonly verdict: Verdict
-  readonly reasons: readonly WordedReason[]
-  /** End of the stage: the last look, epoch nanoseconds. */
-  readonly time_ns: string
-  readonly soak_s: number
-  /** What fuel touched. */
-  readonly fittings: readonly string[]
-  /** Proven wet by this stage. */
-  readonly proves: readonly string[]
-  /** Fuel came out here. */
-  readonly wept: readonly string[]
-  readonly fuel: Fuel | null
-  readonly density_kg_per_m3: number | null
-  readonly hold_record: string | null
-  readonly hold_verdict: Verdict | null
-  /** The checklist as it was ticked. */
-  readonly steps: readonly {
-    readonly text: string
-    readonly done: boolean
-    readonly omitted: string | null
-  }[]
-  /** The stages before it that were relied on. */
-  readonly before: readonly {
-    readonly record: string
-    readonly stage: WetStageName
-    readonly sections: readonly string[]
-    readonly verdict: Verdict
-  }[]
-  readonly scheme: { readonly name: string; readonly source: string; readonly classes: string }
-  readonly looks: readonly {
-    readonly fitting: string
-    readonly after_s: number
-    readonly finding: WetFinding
-    readonly by: string | null
-    readonly how: string
-    /** The bench's clock, or typed. */
-    readonly clock: 'bench' | 'typed'
-    readonly class: string | null
-    readonly spread_mm: number | null
-    readonly head_Pa: number | null
-    readonly since_wipe_s: number | null
-    readonly withdrawn: string | null
-  }[]
-}
+const say = findings({
+  void: { 'nothing-wetted': 'No joint is named that fuel touched.' },
+  fail: { 'fuel-outside': 'Fuel came out at {ids}: stop, drain below it, then work on it.' },
+  undecided: {
+    'not-looked-at': 'Not yet inspected after the whole soak of {soak}: {ids}.',
+    'look-not-signed': 'Inspected without saying who looked and how: {ids}. Such a look does not count.',
+    'fittings-left-out':
+      'Joints of the same sections left out without a reason: {ids}. Inspect them, or state why not.',
+    'safety-step-open': 'Safety steps not done: {steps}. No reason excuses them.',
+    'steps-not-ticked': 'Steps neither done nor omitted with a reason: {steps}.',
+    'earlier-stage-open':
+      'The earlier stage “{title}” did not pass ({record}: {verdict}): correct it and repeat it first.',
+    'stage-skipped': '“{title}” of {ids} is not in the archive: do it first, or state why it is omitted.',
+    'liquid-hold': '{hold}.',
+  },
+  told: {
+    'fittings-omitted': 'Not inspected here: {why}.',
+    'looks-withdrawn': 'Looks withdrawn: {why}.',
+    'steps-omitted': 'Steps omitted: {why}.',
+    'stage-omitted': 'Omitted: “{title}” of {ids} ({why}).',
+    'liquid-hold-omitted': 'No liquid hold was made ({why}).',
+    'leave-to-go-on': 'Dry here is permission to go on, not yet proof.',
+    'all-dry': '{all}.',
+  },
+})
 
 /** A dry look that names who looked and how. */
 const isSigned = ({ by, how }: WetLook): boolean => by !== null && how.length > 0
@@ -119,9 +40,9 @@ const isSigned = ({ by, how }: WetLook): boolean => by !== null && how.length > 
  * after the whole soak, every step was done and every earlier stage passed; what is omitted needs its reason, and no reason
  * excuses a safety step.
  */
-export function judgeWetStage(sheet: WetSheet, system: System): WetResult {
+export function judgeWetStage(sheet: WetSheet, system: System) {
   const stage = wetStage(sheet.stage)!
-  const scheme = sheet.scheme ?? handbookScheme
+  const scheme = handbookScheme
   const densityKgM3 =
     sheet.fuel === null || sheet.temperatureK === null
       ? null
@@ -131,45 +52,35 @@ export function judgeWetStage(sheet: WetSheet, system: System): WetResult {
   const dry = sheet.fittings.filter(
     (id) => !wept.includes(id) && looks.some((l) => l.fitting === id && l.atS >= stage.soakS && isSigned(l)),
   )
-  const hold = stage.name === 'pump-on' ? liquidHoldReason(sheet, stage) : null
-  const tanks = sheet.sections.filter((id) =>
-    system.sections.some((section) => section.id === id && section.kind === 'tank'),
-  )
+  const isTank = (id: string) => system.sections.some((one) => one.id === id && one.kind === 'tank')
+  const tanks = sheet.sections.filter(isTank)
   /** What must be in order before any dry joint counts as proof. */
-  const conditions: WeighedReason[] = [
-    ...(hold ? [hold] : []),
-    ...orderReasons(
-      sheet.stage,
-      tanks.length > 0 ? tanks : sheet.sections,
-      sheet.before,
-      sheet.omitted.stages,
-    ),
+  const conditions = [
+    ...(stage.name === 'pump-on' ? liquidHoldReason(sheet, stage) : []),
+    ...orderReasons(sheet, tanks.length > 0 ? tanks : sheet.sections),
     ...stepReasons(sheet, stage),
   ]
-  const reasons: WeighedReason[] = [
-    ...(stage.looks ? lookReasons(sheet, stage, wept, dry, system) : []),
-    ...conditions,
+  const found = [...(stage.looks ? lookReasons(sheet, stage, wept, dry, system) : []), ...conditions]
+  const all = stage.looks
+    ? `All ${dry.length} joints were dry after ${span(stage.soakS)}`
+    : 'Every step was done, or is omitted with its reason'
+  const reasons = [
+    ...found,
+    ...(stage.looks && !stage.proves ? say('leave-to-go-on') : []),
+    ...(found.some(({ weight }) => weight !== null) ? [] : say('all-dry', { all })),
   ]
-  const say = (code: string, message: string) => reasons.push({ weight: null, code, message })
-  if (stage.looks && !stage.proves) say('leave-to-go-on', 'Dry here is permission to go on, not yet proof.')
-  if (!reasons.some(({ weight }) => weight !== null))
-    say(
-      'all-dry',
-      stage.looks
-        ? `All ${dry.length} joints were dry after ${span(stage.soakS)}.`
-        : 'Every step was done, or is omitted with its reason.',
-    )
   const lastS = Math.max(0, ...looks.map(({ atS }) => atS))
   const inOrder = conditions.every(({ weight }) => weight === null)
   return {
-    stillhold: 1,
+    stillhold: 1 as const,
     subject: `${sheet.stage}-${sheet.sections.join('-')}`,
     stage: sheet.stage,
     sections: sheet.sections,
-    verdict: worstVerdict(reasons),
-    reasons: publishedReasons(reasons),
+    ...judged(reasons),
+    /** End of the stage: the last look, epoch nanoseconds. */
     time_ns: String(BigInt(sheet.beganNs) + BigInt(Math.round(lastS)) * 1_000_000_000n),
     soak_s: lastS,
+    /** What fuel touched, what this stage proves wet, and where fuel came out. */
     fittings: sheet.fittings,
     proves: stage.proves && inOrder ? dry : [],
     wept,
@@ -177,17 +88,14 @@ export function judgeWetStage(sheet: WetSheet, system: System): WetResult {
     density_kg_per_m3: densityKgM3,
     hold_record: sheet.holdRecord,
     hold_verdict: sheet.holdVerdict,
+    /** The checklist as it was ticked. */
     steps: stage.steps.map(({ text }, i) => ({
       text,
       done: sheet.done.includes(i + 1),
       omitted: sheet.omitted.steps.get(i + 1) ?? null,
     })),
-    before: sheet.before.map(({ record, stage: name, sections, verdict }) => ({
-      record,
-      stage: name,
-      sections,
-      verdict,
-    })),
+    /** The stages before it that were relied on. */
+    before: sheet.before.map(({ timeNs: _, ...one }) => one),
     scheme: { name: scheme.name, source: scheme.source, classes: classWords(scheme) },
     looks: sheet.looks.map((look) => ({
       fitting: look.fitting,
@@ -195,7 +103,7 @@ export function judgeWetStage(sheet: WetSheet, system: System): WetResult {
       finding: look.finding,
       by: look.by,
       how: look.how.join(', '),
-      clock: look.stamped ? 'bench' : 'typed',
+      clock: look.stamped ? ('bench' as const) : ('typed' as const),
       class: classOf(look, scheme),
       spread_mm: look.spreadM === null ? null : look.spreadM * 1e3,
       head_Pa: look.headM === null || densityKgM3 === null ? null : headPressurePa(densityKgM3, look.headM),
@@ -205,6 +113,9 @@ export function judgeWetStage(sheet: WetSheet, system: System): WetResult {
   }
 }
 
+/** Result of a wet stage, sealed as a record of kind `wet`. */
+export type WetResult = ReturnType<typeof judgeWetStage>
+
 /** What the looks at the joints say, and which joints have none. */
 function lookReasons(
   sheet: WetSheet,
@@ -213,100 +124,84 @@ function lookReasons(
   dry: readonly string[],
   system: System,
 ): WeighedReason[] {
-  const reasons: WeighedReason[] = []
-  const say = (weight: Verdict | null, code: string, message: string) =>
-    reasons.push({ weight, code, message })
-  if (sheet.fittings.length === 0) say('void', 'nothing-wetted', 'No joint is named that fuel touched.')
-  if (wept.length > 0)
-    say('fail', 'fuel-outside', `Fuel came out at ${wept.join(', ')}: stop, drain below it, then work on it.`)
+  const some = <T>(list: readonly T[], found: (list: readonly T[]) => WeighedReason[]) =>
+    list.length > 0 ? found(list) : []
   const open = sheet.fittings.filter((id) => !wept.includes(id) && !dry.includes(id))
   const unsigned = open.filter((id) =>
     sheet.looks.some((l) => l.fitting === id && l.atS >= stage.soakS && l.withdrawn === null),
   )
   const unseen = open.filter((id) => !unsigned.includes(id))
-  if (unseen.length > 0)
-    say(
-      'undecided',
-      'not-looked-at',
-      `Not yet inspected after the whole soak of ${span(stage.soakS)}: ${unseen.join(', ')}.`,
-    )
-  if (unsigned.length > 0)
-    say(
-      'undecided',
-      'look-not-signed',
-      `Inspected without saying who looked and how: ${unsigned.join(', ')}. Such a look does not count.`,
-    )
   const missing = system.fittings
     .filter(({ id, section }) => sheet.sections.includes(section) && !sheet.fittings.includes(id))
     .map(({ id }) => id)
-  const unexplained = missing.filter((id) => !sheet.omitted.fittings.has(id))
-  if (unexplained.length > 0)
-    say(
-      'undecided',
-      'fittings-left-out',
-      `Joints of the same sections left out without a reason: ${unexplained.join(', ')}. Inspect them, or state why not.`,
-    )
-  const explained = missing.filter((id) => sheet.omitted.fittings.has(id))
-  if (explained.length > 0)
-    say(
-      null,
-      'fittings-omitted',
-      `Not inspected here: ${explained.map((id) => `${id} (${sheet.omitted.fittings.get(id)})`).join(', ')}.`,
-    )
+  const reasonOf = (id: string) => sheet.omitted.fittings.get(id)
+  const explained = missing.filter((id) => reasonOf(id) !== undefined)
   const withdrawn = sheet.looks.filter((look) => look.withdrawn !== null)
-  if (withdrawn.length > 0)
-    say(
-      null,
-      'looks-withdrawn',
-      `Looks withdrawn: ${withdrawn.map((l) => `${l.fitting} ${l.finding} (${l.withdrawn})`).join(', ')}.`,
-    )
-  return reasons
+  return [
+    ...(sheet.fittings.length === 0 ? say('nothing-wetted') : []),
+    ...some(wept, (ids) => say('fuel-outside', { ids })),
+    ...some(unseen, (ids) => say('not-looked-at', { ids, soak: span(stage.soakS) })),
+    ...some(unsigned, (ids) => say('look-not-signed', { ids })),
+    ...some(
+      missing.filter((id) => reasonOf(id) === undefined),
+      (ids) => say('fittings-left-out', { ids }),
+    ),
+    ...some(explained, (ids) => say('fittings-omitted', { why: ids.map((id) => `${id} (${reasonOf(id)})`) })),
+    ...some(withdrawn, (all) =>
+      say('looks-withdrawn', { why: all.map((l) => `${l.fitting} ${l.finding} (${l.withdrawn})`) }),
+    ),
+  ]
 }
 
 /** A step not done keeps the stage open; a reason excuses it, but never a safety step. */
 function stepReasons({ done, omitted }: WetSheet, stage: WetStage): WeighedReason[] {
-  const numbered = stage.steps.map(({ safety }, i) => ({ n: i + 1, safety }))
-  const open = numbered.filter(({ n }) => !done.includes(n))
-  const list = (steps: readonly { readonly n: number }[]) => steps.map(({ n }) => n).join(', ')
+  const open = stage.steps
+    .map(({ safety }, i) => ({ n: i + 1, safety, why: omitted.steps.get(i + 1) }))
+    .filter(({ n }) => !done.includes(n))
+  const of = (steps: typeof open) => ({ steps: steps.map(({ n }) => n) })
   const unsafe = open.filter(({ safety }) => safety)
-  const unexplained = open.filter(({ n, safety }) => !safety && !omitted.steps.has(n))
-  const explained = open.filter(({ n, safety }) => !safety && omitted.steps.has(n))
-  const reasons: WeighedReason[] = []
-  if (unsafe.length > 0)
-    reasons.push({
-      weight: 'undecided',
-      code: 'safety-step-open',
-      message: `Safety steps not done: ${list(unsafe)}. No reason excuses them.`,
-    })
-  if (unexplained.length > 0)
-    reasons.push({
-      weight: 'undecided',
-      code: 'steps-not-ticked',
-      message: `Steps neither done nor omitted with a reason: ${list(unexplained)}.`,
-    })
-  if (explained.length > 0)
-    reasons.push({
-      weight: null,
-      code: 'steps-omitted',
-      message: `Steps omitted: ${explained.map(({ n }) => `${n} (${omitted.steps.get(n)})`).join(', ')}.`,
-    })
-  return reasons
+  const unexplained = open.filter(({ safety, why }) => !safety && why === undefined)
+  const explained = open.filter(({ safety, why }) => !safety && why !== undefined)
+  return [
+    ...(unsafe.length > 0 ? say('safety-step-open', of(unsafe)) : []),
+    ...(unexplained.length > 0 ? say('steps-not-ticked', of(unexplained)) : []),
+    ...(explained.length > 0
+      ? say('steps-omitted', { why: explained.map(({ n, why }) => `${n} (${why})`) })
+      : []),
+  ]
 }
 
-function liquidHoldReason({ holdRecord, holdVerdict, omitted }: WetSheet, stage: WetStage): WeighedReason {
-  const code = 'liquid-hold'
+/** An earlier stage that did not pass, or is missing for one of the tanks without a reason, keeps a stage open. */
+function orderReasons({ stage, before, omitted }: WetSheet, tanks: readonly string[]): WeighedReason[] {
+  return [
+    ...before
+      .filter(({ verdict }) => verdict !== 'pass')
+      .flatMap(({ record, stage: name, verdict }) =>
+        say('earlier-stage-open', { title: wetStage(name)!.title, record, verdict }),
+      ),
+    ...stagesEarlierThan(stage).flatMap(({ name, title }) => {
+      const covered = new Set(before.filter((one) => one.stage === name).flatMap(({ sections }) => sections))
+      const ids = tanks.filter((id) => !covered.has(id))
+      const why = omitted.stages.get(name)
+      if (ids.length === 0) return []
+      return why === undefined
+        ? say('stage-skipped', { title, ids })
+        : say('stage-omitted', { title, ids, why })
+    }),
+  ]
+}
+
+/** The liquid hold between pump and closed end decides as its own verdict does. */
+function liquidHoldReason({ holdRecord, holdVerdict, omitted }: WetSheet, stage: WetStage): WeighedReason[] {
   const why = omitted.steps.get(stage.steps.findIndex(({ hold }) => hold) + 1)
-  if (holdRecord === null && why !== undefined)
-    return { code: 'liquid-hold-omitted', weight: null, message: `No liquid hold was made (${why}).` }
   if (holdRecord === null)
-    return { code, weight: 'undecided', message: 'The liquid hold between pump and closed end is not named.' }
-  if (holdVerdict === null)
-    return { code, weight: 'undecided', message: `No hold of the archive is ${holdRecord}.` }
-  return {
-    code,
-    weight: holdVerdict === 'pass' ? null : holdVerdict,
-    message: `The liquid hold ${holdRecord} between pump and closed end: ${holdVerdict}.`,
-  }
+    return why === undefined
+      ? say('liquid-hold', { hold: 'The liquid hold between pump and closed end is not named' })
+      : say('liquid-hold-omitted', { why })
+  if (holdVerdict === null) return say('liquid-hold', { hold: `No hold of the archive is ${holdRecord}` })
+  const weight: Verdict | null = holdVerdict === 'pass' ? null : holdVerdict
+  const hold = `The liquid hold ${holdRecord} between pump and closed end: ${holdVerdict}`
+  return say('liquid-hold', { hold }).map((reason) => ({ ...reason, weight }))
 }
 
 function classOf(look: WetLook, scheme: SeepScheme): string | null {

@@ -1,8 +1,12 @@
 import { z95 } from '#analysis/numeric/normal-distribution.ts'
 import { studentTQuantile } from '#analysis/numeric/student-t.ts'
-import { curveAt, type MonotoneCurve, monotoneCurve } from './monotone-curve.ts'
-import type { RunPoint } from './monotone-points.ts'
-import { poolAdjacentViolators } from './pool-adjacent-violators.ts'
+import {
+  curveAt,
+  type MonotoneCurve,
+  monotoneCurve,
+  poolAdjacentViolators,
+  type RunPoint,
+} from './monotone.ts'
 
 /** Reading over usable fuel in one attitude, from one or two directions. */
 export interface LevelCurve {
@@ -70,7 +74,7 @@ export function levelCurve(
 }
 
 /** Readings the curve gives for a volume between these bounds: where reading and interval reach, on a fine grid. */
-export function fuelWithin(curve: LevelCurve, usableM3: number): readonly [low: number, high: number] | null {
+function fuelWithin(curve: LevelCurve, usableM3: number): readonly [low: number, high: number] | null {
   const reading = curve.readingAt(usableM3)
   if (reading === null) return null
   let low = usableM3
@@ -118,4 +122,69 @@ function leftOut(points: readonly RunPoint[], sense: 1 | -1): number[] {
     const others = sorted.filter((other) => other !== point)
     return point.reading - curveAt(curveOf(others, sense), point.usableM3)!
   })
+}
+
+const liters = 1e3
+
+/** A mark of the gauge's scale and the usable fuel it stands for. */
+interface GaugeMark {
+  readonly step: string
+  readonly usableM3: number
+}
+
+/** Equal parts from unusable fuel to full, or the marks as they stand, with empty and full. */
+export function gaugeMarks(steps: number | readonly number[], fullM3: number): GaugeMark[] {
+  const parts =
+    typeof steps === 'number'
+      ? Array.from({ length: steps - 1 }, (_, i) => ({
+          step: `${i + 1}/${steps}`,
+          usableM3: (fullM3 * (i + 1)) / steps,
+        }))
+      : steps
+          .filter((m3) => m3 > 0 && m3 < fullM3)
+          .map((usableM3) => ({ step: `${Number((usableM3 * liters).toFixed(1))} L`, usableM3 }))
+  return [{ step: 'empty', usableM3: 0 }, ...parts, { step: 'full', usableM3: fullM3 }]
+}
+
+/** Table for the gauge: reading and interval at each of its marks; null where the sender cannot tell. */
+export function stepsOf(curve: LevelCurve, marks: readonly GaugeMark[]) {
+  return marks.map(({ step, usableM3 }) => {
+    // The last pour seldom ends exactly at the step.
+    const at = Math.min(Math.max(usableM3, curve.lowM3 - 1e-6), curve.highM3 + 1e-6)
+    const inside = Math.abs(at - usableM3) < 1e-9
+    const place = Math.min(Math.max(usableM3, curve.lowM3), curve.highM3)
+    const reading = inside ? curve.readingAt(place) : null
+    const half = inside ? curve.halfWidthAt(place) : null
+    const fuel = inside ? fuelWithin(curve, place) : null
+    return {
+      step,
+      usable_L: usableM3 * liters,
+      reading,
+      reading_low: reading === null || half === null ? null : reading - half,
+      reading_high: reading === null || half === null ? null : reading + half,
+      usable_low_L: fuel === null ? null : fuel[0] * liters,
+      usable_high_L: fuel === null ? null : fuel[1] * liters,
+    }
+  })
+}
+
+/** Largest gap between up and down, and the fuel that it stands for; null when only one direction was taken. */
+export function hysteresisOf(curve: LevelCurve, span: number) {
+  let largest: number | null = null
+  let fuel = 0
+  const cells = 200
+  const width = (curve.highM3 - curve.lowM3) / cells
+  for (let i = 0; i <= cells; i++) {
+    const at = curve.lowM3 + width * i
+    const gap = curve.gapAt(at)
+    if (gap === null) continue
+    if (largest === null || Math.abs(gap) > largest) largest = Math.abs(gap)
+    const rise = Math.abs(
+      (curve.readingAt(Math.min(at + width, curve.highM3)) ?? 0) -
+        (curve.readingAt(Math.max(at - width, curve.lowM3)) ?? 0),
+    )
+    if (rise > 0) fuel = Math.max(fuel, Math.min((Math.abs(gap) / rise) * 2 * width, curve.highM3))
+  }
+  if (largest === null || span <= 0) return null
+  return { span_percent: (100 * largest) / span, fuel_L: fuel * liters }
 }

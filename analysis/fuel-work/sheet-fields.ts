@@ -1,5 +1,5 @@
 import type { Dimension } from '#analysis/physics/units.ts'
-import { wetFindings } from './look-methods.ts'
+import { wetFindings } from './looks.ts'
 
 /** What the words of a named entry are taken from: the system file. */
 export type SheetNames = 'sections' | 'fittings' | 'senders'
@@ -22,7 +22,7 @@ export type SheetFields = Readonly<Record<string, SheetField>>
 
 export const fuelWords = ['avgas', 'mogas', 'jet-a'] as const
 /** Editions of the rule on fuel flow: the figures of the first were read, those of the second were not. */
-export const flowRules = ['14 CFR 23.955', 'ASTM F3063'] as const
+const flowRules = ['14 CFR 23.955', 'ASTM F3063'] as const
 
 export const flowFields = {
   fuel: { label: 'Fuel', is: 'word', words: fuelWords, required: true },

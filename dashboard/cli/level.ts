@@ -1,5 +1,5 @@
 import { basename, dirname } from 'node:path'
-import type { LevelResult } from '#analysis/fuel-work/level-result.ts'
+import type { LevelResult } from '#analysis/fuel-work/calibrate-level.ts'
 import { printResult } from './command.ts'
 import {
   exitWith,

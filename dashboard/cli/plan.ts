@@ -40,7 +40,7 @@ async function plan(options: SystemOptions & { hold: string; data?: string; json
 async function curingIn(data: string | undefined, sections: readonly string[]): Promise<string | null> {
   if (!existsSync(dataFolder(data))) return null
   const { besideArchive } = await import('./wet-action.ts')
-  const { curingBars } = await import('#dashboard/wet/archive-surroundings.ts')
+  const { curingBars } = await import('#dashboard/wet/work-archive.ts')
   return besideArchive(
     data,
     (archive) => curingBars(archive, sections, BigInt(Date.now()) * 1_000_000n),

@@ -2,6 +2,13 @@ import { readFileSync } from 'node:fs'
 import { basename, resolve } from 'node:path'
 import { parse } from 'yaml'
 import {
+  type JudgedWork,
+  judgeWork,
+  type WorkKind,
+  type WorkResults,
+} from '#analysis/fuel-work/judge-work.ts'
+import { SheetError } from '#analysis/fuel-work/sheet-entries.ts'
+import {
   type Verdict,
   verdictExitCode,
   verdictsWorstFirst,
@@ -11,10 +18,7 @@ import type { Recording } from '#analysis/model/samples.ts'
 import type { System } from '#analysis/model/system.ts'
 import type { Archive } from '#dashboard/archive/archive.ts'
 import { ArchiveError } from '#dashboard/archive/archive-error.ts'
-import { archiveSurroundings } from '#dashboard/wet/archive-surroundings.ts'
-import { type JudgedWork, judgeWork, type WorkKind, type WorkResults } from '#dashboard/wet/judge-work.ts'
-import { type KeptRecording, sealWetWork } from '#dashboard/wet/seal-wet-work.ts'
-import { SheetError } from '#dashboard/wet/sheet-entries.ts'
+import { archiveSurroundings, type KeptRecording, sealWetWork } from '#dashboard/wet/work-archive.ts'
 import { readRecordingFile } from '#ingest/recording/read-recording.ts'
 import { withArchive } from './archive-action.ts'
 import { type CommandDescription, dataOption, requiredOption } from './command.ts'

@@ -2,11 +2,11 @@ import { randomUUID } from 'node:crypto'
 import { existsSync, readdirSync, readFileSync } from 'node:fs'
 import { join } from 'node:path'
 import * as v from 'valibot'
+import { SheetError } from '#analysis/fuel-work/sheet-entries.ts'
 import type { SavedSheet } from '#dashboard/api.ts'
 import { makeFolder } from '#dashboard/archive/archive-folder.ts'
 import { renamePatiently } from '#dashboard/archive/rename-patiently.ts'
 import { writeFileDurably } from '#dashboard/archive/write-durably.ts'
-import { SheetError } from './sheet-entries.ts'
 
 const anyText = v.pipe(v.string(), v.trim(), v.maxLength(500, 'is longer than 500 characters'))
 const text = v.pipe(anyText, v.nonEmpty('is missing'))

@@ -1,4 +1,4 @@
-import type { LevelResult } from '#analysis/fuel-work/level-result.ts'
+import type { LevelResult } from '#analysis/fuel-work/calibrate-level.ts'
 import type { HoldAnalysis, HoldResult } from '#analysis/model/hold-result.ts'
 import type { System } from '#analysis/model/system.ts'
 import { unitsOfSystem } from '#analysis/reasons/figures.ts'

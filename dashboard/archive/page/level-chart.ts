@@ -1,4 +1,4 @@
-import type { LevelResult, LevelStep } from '#analysis/fuel-work/level-result.ts'
+import type { LevelResult, LevelStep } from '#analysis/fuel-work/calibrate-level.ts'
 import { fixed } from './figure-words.ts'
 import { niceTicks } from './nice-ticks.ts'
 import { ink, page, type Sheet } from './sheet.ts'

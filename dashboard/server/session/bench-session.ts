@@ -15,7 +15,7 @@ import type {
 } from '#dashboard/api.ts'
 import { RequestError } from '#dashboard/server/http/request-error.ts'
 import { EventRing } from '#dashboard/server/stream/event-ring.ts'
-import { curingBars } from '#dashboard/wet/archive-surroundings.ts'
+import { curingBars } from '#dashboard/wet/work-archive.ts'
 import { typedMeasurement } from '#ingest/intake/dialects/dialect.ts'
 import { formatPoint } from '#ingest/line-protocol/format-point.ts'
 import type { Point } from '#ingest/line-protocol/point.ts'

@@ -1,5 +1,5 @@
 import { useSignal } from '@preact/signals'
-import type { FlowResult } from '#analysis/fuel-work/flow-result.ts'
+import type { FlowResult } from '#analysis/fuel-work/check-flow.ts'
 import { digits } from '../quantity.ts'
 import { Judge } from './judge.tsx'
 import type { PartProps } from './looks.tsx'

@@ -1,5 +1,5 @@
 import { useSignal } from '@preact/signals'
-import type { LevelResult, LevelStep } from '#analysis/fuel-work/level-result.ts'
+import type { LevelResult, LevelStep } from '#analysis/fuel-work/calibrate-level.ts'
 import { TableScroll } from '../parts/table-scroll.tsx'
 import { digits, volume } from '../quantity.ts'
 import { FillMarks } from './fill-marks.tsx'

@@ -1,6 +1,6 @@
 import { useSignal } from '@preact/signals'
 import { useEffect, useRef } from 'preact/hooks'
-import type { LevelResult } from '#analysis/fuel-work/level-result.ts'
+import type { LevelResult } from '#analysis/fuel-work/calibrate-level.ts'
 import { digits, volume, withUnit } from '../quantity.ts'
 
 const [height, left, bottom] = [340, 60, 34]

@@ -1,6 +1,5 @@
 import { useSignal } from '@preact/signals'
-import type { LookMethod } from '#analysis/fuel-work/look-methods.ts'
-import type { SeepScheme } from '#analysis/fuel-work/seep-classes.ts'
+import type { LookMethod, SeepScheme } from '#analysis/fuel-work/looks.ts'
 import type { SheetForms } from '#analysis/fuel-work/sheet-fields.ts'
 import type { WetStage } from '#analysis/fuel-work/wet-stages.ts'
 import type { System } from '#analysis/model/system.ts'

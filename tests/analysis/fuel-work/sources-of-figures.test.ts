@@ -1,6 +1,6 @@
 import { readFileSync } from 'node:fs'
 import { describe, expect, test } from 'vitest'
-import { handbookScheme } from '#analysis/fuel-work/seep-classes.ts'
+import { handbookScheme } from '#analysis/fuel-work/looks.ts'
 import { wetStages } from '#analysis/fuel-work/wet-stages.ts'
 import { torqueRange } from '#analysis/hunt/torque-tables.ts'
 import type { PlanAdvice } from '#analysis/model/plan.ts'

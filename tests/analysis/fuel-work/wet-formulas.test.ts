@@ -1,11 +1,9 @@
 import fc from 'fast-check'
 import { describe, expect, test } from 'vitest'
-import { closeTheSum } from '#analysis/fuel-work/close-the-sum.ts'
+import { closeTheSum } from '#analysis/fuel-work/fills.ts'
 import { fuelDensity, headPressurePa, massFromScale } from '#analysis/fuel-work/fuel-density.ts'
-import { curveAt, monotoneCurve } from '#analysis/fuel-work/monotone-curve.ts'
-import { sortRun } from '#analysis/fuel-work/monotone-points.ts'
-import { poolAdjacentViolators } from '#analysis/fuel-work/pool-adjacent-violators.ts'
-import { handbookScheme, seepClass } from '#analysis/fuel-work/seep-classes.ts'
+import { handbookScheme, seepClass } from '#analysis/fuel-work/looks.ts'
+import { curveAt, monotoneCurve, poolAdjacentViolators, sortRun } from '#analysis/fuel-work/monotone.ts'
 
 const ones = (n: number) => new Array<number>(n).fill(1)
 

@@ -1,14 +1,18 @@
 import { readFileSync } from 'node:fs'
 import { describe, expect, test } from 'vitest'
 import { checkFlow, runFlow } from '#analysis/fuel-work/check-flow.ts'
-import type { FlowRun, FlowSheet } from '#analysis/fuel-work/flow-result.ts'
+import { type FlowRun, type FlowSheet, readFlowSheet } from '#analysis/fuel-work/flow-sheet.ts'
 import { judgeTorque, stillCuring, type WorkEntry } from '#analysis/fuel-work/judge-torque.ts'
-import { judgeWetStage, type WetLook, type WetSheet } from '#analysis/fuel-work/judge-wet-stage.ts'
-import type { WetFinding } from '#analysis/fuel-work/look-methods.ts'
-import { type EarlierStage, stagesBefore } from '#analysis/fuel-work/stage-order.ts'
+import { judgeWetStage } from '#analysis/fuel-work/judge-wet-stage.ts'
+import type { WetFinding } from '#analysis/fuel-work/looks.ts'
+import {
+  type EarlierStage,
+  stagesBefore,
+  type WetLook,
+  type WetSheet,
+} from '#analysis/fuel-work/wet-sheet.ts'
 import { wetStages } from '#analysis/fuel-work/wet-stages.ts'
 import type { Fitting } from '#analysis/model/system.ts'
-import { readFlowSheet } from '#dashboard/wet/measured-sheets.ts'
 import { readSystemFile } from '#ingest/system-file/read-system-file.ts'
 
 const text = readFileSync(new URL('../../../recordings/floatplane.yaml', import.meta.url), 'utf8')
@@ -401,7 +405,7 @@ describe('judgeTorque', () => {
     const maker = { makerRangeNm: [1.5, 2.2] as const, makerSource: 'kit manual', toleranceNm: 0 }
     expect(torqueCodes({ ...maker, torqueNm: 5 }, sender)).toContain('screw-overloaded')
     expect(torque({ ...maker, torqueNm: 1.8 }, sender).verdict).toBe('undecided')
-    const bolts = { count: 5, passes: 2, sequence: 'crosswise' }
+    const bolts = { count: 5, passes: 2, sequence: 'crosswise' as const }
     expect(torque({ ...maker, torqueNm: 1.8, bolts }, sender).verdict).toBe('pass')
     expect(torque({ ...maker, torqueNm: 1.8, bolts: { ...bolts, passes: 1 } }, sender).verdict).toBe(
       'undecided',

@@ -1,9 +1,9 @@
 import { readFileSync } from 'node:fs'
 import { describe, expect, test } from 'vitest'
 import { parse } from 'yaml'
+import { judgeWork } from '#analysis/fuel-work/judge-work.ts'
 import { flowFields, flowRunFields } from '#analysis/fuel-work/sheet-fields.ts'
-import { judgeWork } from '#dashboard/wet/judge-work.ts'
-import type { Surroundings } from '#dashboard/wet/wet-sheets.ts'
+import type { Surroundings } from '#analysis/fuel-work/wet-sheet.ts'
 import { seededRandom } from '#ingest/simulator/random.ts'
 import { readSystemFile } from '#ingest/system-file/read-system-file.ts'
 

@@ -1,13 +1,10 @@
-import type { WorkEntry } from '#analysis/fuel-work/judge-torque.ts'
-import type { Omissions, WetLook, WetSheet } from '#analysis/fuel-work/judge-wet-stage.ts'
-import { type LookMethod, lookMethods } from '#analysis/fuel-work/look-methods.ts'
-import { fuelWords, lookFields, workFields } from '#analysis/fuel-work/sheet-fields.ts'
-import { type EarlierStage, stagesBefore } from '#analysis/fuel-work/stage-order.ts'
-import { stagesEarlierThan, type WetStageName, wetStage, wetStages } from '#analysis/fuel-work/wet-stages.ts'
 import type { Verdict } from '#analysis/model/hold-result.ts'
 import type { Recording } from '#analysis/model/samples.ts'
 import type { System } from '#analysis/model/system.ts'
-import { SheetEntries, SheetError } from './sheet-entries.ts'
+import { type LookMethod, lookMethods } from './looks.ts'
+import { SheetEntries, shortUtc } from './sheet-entries.ts'
+import { fuelWords, lookFields } from './sheet-fields.ts'
+import { stagesEarlierThan, type WetStageName, wetStage, wetStages } from './wet-stages.ts'
 
 const stageNames: readonly WetStageName[] = wetStages.map(({ name }) => name)
 
@@ -21,7 +18,7 @@ export function readWetSheet(
   value: unknown,
   system: System,
   around: Pick<Surroundings, 'holdVerdict' | 'sealedStages' | 'nowNs' | 'stampsCount'>,
-): WetSheet {
+) {
   const sheet = new SheetEntries(value, 'wet sheet')
   const stage = sheet.word('stage', stageNames)
   const { steps, looks: inspected } = wetStage(stage)!
@@ -37,7 +34,7 @@ export function readWetSheet(
     sheet.fail('fittings', `names ${stranger}, which is not in ${sections.join(', ')}`)
   const beganNs = sheet.instantNs('began')
   const nowNs = around.nowNs()
-  if (BigInt(beganNs) > nowNs) sheet.fail('began', `is later than now (${utc(nowNs)})`)
+  if (BigInt(beganNs) > nowNs) sheet.fail('began', `is later than now (${shortUtc(nowNs)})`)
   // A stage without looks may name the fuel; nothing is judged by it.
   for (const key of ['fuel', 'temperature']) sheet.optional(key)
   const fuel = inspected ? sheet.word('fuel', fuelWords) : null
@@ -55,27 +52,30 @@ export function readWetSheet(
     const read = readLook(entry, system, fittings, beganNs, everyLook)
     if (read.stamped && !around.stampsCount) entry.fail('stamped', 'is what the server says of its own looks')
     if (BigInt(beganNs) + BigInt(Math.round(read.atS * 1e9)) > nowNs)
-      entry.fail('after', `is later than now (${utc(nowNs)}): enter a look when it has been done`)
+      entry.fail('after', `is later than now (${shortUtc(nowNs)}): enter a look when it has been done`)
     return read
   })
   sheet.finish()
   return {
     stage,
-    sections,
-    fittings,
+    sections: sections as readonly string[],
+    /** Fittings that fuel touched; those of the sections above its surface are left out. */
+    fittings: fittings as readonly string[],
     beganNs,
+    /** Null in a stage without looks: no fuel is judged there. */
     fuel,
     temperatureK,
-    looks,
+    looks: looks as readonly WetLook[],
+    /** Record of the liquid hold; needed for the stage with the pump on. */
     holdRecord,
     holdVerdict: holdRecord === null ? null : around.holdVerdict(holdRecord),
-    done,
+    /** Steps of the checklist that were ticked, counted from 1. */
+    done: done as readonly number[],
     omitted,
-    before: stagesBefore(stage, sections, beganNs, around.sealedStages()),
+    before: stagesBefore(stage, sections, beganNs, around.sealedStages()) as readonly EarlierStage[],
   }
 }
-
-const utc = (ns: bigint): string => `${new Date(Number(ns / 1_000_000n)).toISOString().slice(0, 16)}Z`
+export type WetSheet = ReturnType<typeof readWetSheet>
 
 /** One look, `at` an instant or `after` a time; `by` and `how` may stand once for all looks of the sheet. */
 function readLook(
@@ -83,8 +83,8 @@ function readLook(
   system: System,
   fittings: readonly string[],
   beganNs: string,
-  every: Pick<WetLook, 'by' | 'how'>,
-): WetLook {
+  every: { readonly by: string | null; readonly how: readonly LookMethod[] },
+) {
   const is = entry.read(lookFields, system)
   if (!fittings.includes(is.fitting))
     entry.fail('fitting', `"${is.fitting}" is none of ${fittings.join(', ')}`)
@@ -95,10 +95,13 @@ function readLook(
   const how = readMethods(entry)
   const read = {
     fitting: is.fitting,
+    /** Since the stage began (filled, opened, pump on). */
     atS,
     finding: is.finding,
+    /** Who looked, and how; a dry look counts only with both. */
     by: is.by ?? every.by,
     how: how.length > 0 ? how : every.how,
+    /** The bench's own clock gave the time; otherwise somebody typed it. */
     stamped: is.stamped ?? false,
     spreadM: is.spread?.value ?? null,
     sinceWipeS: is['since-wipe']?.value ?? null,
@@ -108,6 +111,7 @@ function readLook(
   entry.finish()
   return read
 }
+export type WetLook = ReturnType<typeof readLook>
 
 const methodNames = lookMethods.map(({ name }) => name)
 
@@ -123,10 +127,11 @@ function readMethods(entry: SheetEntries): readonly LookMethod[] {
 }
 
 /** `omitted`: a list of what was left out (step, stage or fitting), each with `why`. */
-function readOmitted(sheet: SheetEntries, stage: WetStageName, all: readonly string[]): Omissions {
+function readOmitted(sheet: SheetEntries, stage: WetStageName, all: readonly string[]) {
   const { steps } = wetStage(stage)!
   const earlier = stagesEarlierThan(stage).map(({ name }) => name)
   const omitted = {
+    /** By step, counted from 1. */
     steps: new Map<number, string>(),
     stages: new Map<string, string>(),
     fittings: new Map<string, string>(),
@@ -163,57 +168,6 @@ function readDone(sheet: SheetEntries, count: number): number[] {
     )
 }
 
-/**
- * Work sheet: `work`, a list with one line a fitting.
- *
- * @throws SheetError naming the first entry that is wrong
- */
-export function readWorkSheet(
-  value: unknown,
-  system: System,
-  nowNs: bigint,
-): (WorkEntry & { readonly fitting: string })[] {
-  const sheet = new SheetEntries(value, 'work sheet')
-  const lines = sheet.list('work')
-  sheet.finish()
-  if (lines.length === 0) throw new SheetError('work sheet: work names no fitting')
-  return lines.map((line, i) => {
-    const entry = new SheetEntries(line, `work ${i + 1}`)
-    const is = entry.read(workFields, system)
-    const read = {
-      fitting: is.fitting,
-      action: is.action,
-      torqueNm: is.torque?.value ?? null,
-      toleranceNm: is.torque?.tolerance ?? null,
-      torqueAsRead: entry.optionalText('torque'),
-      runOnNm: is['run-on']?.value ?? null,
-      threads: is.threads,
-      makerRangeNm: is.range,
-      makerSource: is['range-source'],
-      turn: is.turn,
-      bolts:
-        is.bolts === null
-          ? null
-          : {
-              count: is.bolts,
-              passes: is.passes ?? entry.fail('passes', 'is missing'),
-              sequence: is.sequence ?? entry.fail('sequence', 'is missing'),
-            },
-      sealant: is.sealant,
-      cureS: is.cure?.value ?? null,
-      tool: is.tool,
-      toolCalibrated: is.calibrated,
-      toolDue: is.due,
-      by: is.by,
-      timeNs: is.at,
-      witnessMark: is['witness-mark'] ?? entry.flag('stripe') ?? false,
-    }
-    entry.finish()
-    if (BigInt(read.timeNs) > nowNs) entry.fail('at', `is later than now (${utc(nowNs)})`)
-    return read
-  })
-}
-
 /** What a sheet refers to beyond itself. */
 export interface Surroundings {
   /** A recording by the name the sheet gives it. @throws SheetError when there is none */
@@ -226,4 +180,34 @@ export interface Surroundings {
   readonly nowNs: () => bigint
   /** Whether the sheet was kept by the server, whose clock stamped its looks; a typed sheet cannot claim it. */
   readonly stampsCount: boolean
+}
+
+/** A wet stage that was sealed before. */
+export interface EarlierStage {
+  readonly record: string
+  readonly stage: WetStageName
+  readonly sections: readonly string[]
+  readonly verdict: Verdict
+  /** Its last look, epoch nanoseconds. */
+  readonly timeNs: string
+}
+
+/** The last of each earlier stage on each of the sections, up to when this one began. */
+export function stagesBefore(
+  stage: WetStageName,
+  sections: readonly string[],
+  beganNs: string,
+  sealed: readonly EarlierStage[],
+): EarlierStage[] {
+  const found = stagesEarlierThan(stage).flatMap(({ name }) =>
+    sections.flatMap((id) => {
+      const of = sealed.filter(
+        (one) => one.stage === name && one.sections.includes(id) && BigInt(one.timeNs) <= BigInt(beganNs),
+      )
+      return of.length === 0
+        ? []
+        : [of.reduce((last, one) => (BigInt(one.timeNs) >= BigInt(last.timeNs) ? one : last))]
+    }),
+  )
+  return [...new Set(found)]
 }

@@ -1,3 +1,28 @@
+/** What a look finds; everything but dry is fuel outside. */
+export const wetFindings = ['dry', 'stain', 'seep', 'bubbles', 'drip'] as const
+export type WetFinding = (typeof wetFindings)[number]
+
+/** How a joint was inspected. */
+export type LookMethod = 'wiped-dry' | 'paper' | 'talc' | 'lamp-and-mirror' | 'dye' | 'touch'
+
+/**
+ * What each method can see. Fuel that leaves slower than it dries leaves only a stain: that is why a joint is wiped, marked
+ * with something that keeps a trace, and inspected again.
+ *
+ * Source: [tm-1-1500-204-23-3] dye; the rest common practice
+ */
+export const lookMethods: readonly { readonly name: LookMethod; readonly sees: string }[] = [
+  { name: 'wiped-dry', sees: 'wiped with a dry white cloth, then inspected: a wet edge' },
+  { name: 'paper', sees: 'white paper pressed on or wrapped around the joint: less than a drop' },
+  { name: 'talc', sees: 'talc or developer dusted on the dry joint: the path of a seep, less than a drop' },
+  {
+    name: 'lamp-and-mirror',
+    sees: 'a joint that the eye does not reach directly; a wet film, not a dried one',
+  },
+  { name: 'dye', sees: 'a deposit that stays where fuel dries at once, as on hot parts' },
+  { name: 'touch', sees: 'a wet surface under the finger; says least, for joints nobody can see' },
+]
+
 /** How wide a spot of fuel may spread after it was wiped, class by class. */
 export interface SeepScheme {
   readonly name: string
@@ -28,25 +53,15 @@ export const handbookScheme: SeepScheme = {
   ],
 }
 
-export interface SeepClass {
-  readonly name: string
-  /** False when it was looked at sooner after wiping than the scheme is for: the class is then the least it can be. */
-  readonly full: boolean
-}
-
 /**
  * Class of a wet place. What runs or drips is the last class whatever its width.
  *
  * @param spreadM width of the spot, [m]
  * @param sinceWipeS time since it was wiped dry, [s]; null when it was not wiped
+ * @returns `full` is false when it was looked at sooner after wiping than the scheme is for: the least it can be
  * *Check*: 1 in after 30 min is a seep, 1½ in a heavy seep (the limits)
  */
-export function seepClass(
-  scheme: SeepScheme,
-  spreadM: number,
-  sinceWipeS: number | null,
-  drips = false,
-): SeepClass {
+export function seepClass(scheme: SeepScheme, spreadM: number, sinceWipeS: number | null, drips = false) {
   const last = scheme.classes[scheme.classes.length - 1]
   if (drips) return { name: last.name, full: true }
   const found = scheme.classes.find(({ underM }) => underM === null || spreadM < underM) ?? last

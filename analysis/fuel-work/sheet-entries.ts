@@ -1,12 +1,16 @@
-import type { SheetField, SheetFields, SheetNames } from '#analysis/fuel-work/sheet-fields.ts'
 import type { System } from '#analysis/model/system.ts'
 import { parseQuantity, parseRange } from '#analysis/physics/quantity.ts'
 import type { Dimension } from '#analysis/physics/units.ts'
+import type { SheetField, SheetFields, SheetNames } from './sheet-fields.ts'
 
 /** A sheet of the wet work that cannot be used, told in one line: which entry, what is wrong. */
 export class SheetError extends Error {
   override readonly name = 'SheetError'
 }
+
+/** As errors tell a time. */
+export const shortUtc = (ns: bigint): string =>
+  `${new Date(Number(ns / 1_000_000n)).toISOString().slice(0, 16)}Z`
 
 export interface SheetQuantity {
   readonly value: number

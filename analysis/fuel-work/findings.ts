@@ -1,0 +1,53 @@
+import { type Verdict, verdictsWorstFirst, type WordedReason } from '#analysis/model/hold-result.ts'
+
+/** A reason and what it makes of the verdict; null for one that only tells. */
+export interface WeighedReason extends WordedReason {
+  readonly weight: Verdict | null
+}
+
+/** Sentences by weight and code. What stands in braces is a value that the sentence needs. */
+type Sentences = Readonly<Partial<Record<Verdict | 'told', Readonly<Record<string, string>>>>>
+type CodeOf<Group> = Group extends unknown ? keyof Group & string : never
+type SentenceOf<Group, Code extends string> = Code extends unknown
+  ? Group extends Readonly<Record<Code, infer S>>
+    ? S
+    : never
+  : never
+type Named<S> = S extends `${string}{${infer Name}}${infer Rest}` ? Name | Named<Rest> : never
+type Given<Name extends string> = [Name] extends [never]
+  ? []
+  : [values: Readonly<Record<Name, string | number | readonly (string | number)[]>>]
+
+/**
+ * What one kind of work can find: `say(code, values)` gives its reason, as a list of one that joins others.
+ *
+ * @param sentences the table that weighs and words every code; a code of two weights stands under its first
+ */
+export function findings<const T extends Sentences>(sentences: T) {
+  type Group = NonNullable<T[keyof T]>
+  const known = new Map(
+    Object.entries(sentences).flatMap(([weight, group]) =>
+      Object.entries(group).map(([code, sentence]) => [code, { weight, sentence }] as const),
+    ),
+  )
+  const say = <C extends CodeOf<Group>>(code: C, ...[values]: Given<Named<SentenceOf<Group, C>>>) => {
+    const { weight, sentence } = known.get(code)!
+    const words: Readonly<Record<string, unknown>> = values ?? {}
+    const message = sentence.replaceAll(/\{(\w+)\}/g, (_, name) => [words[name]].flat().join(', '))
+    return [{ code, message, weight: weight === 'told' ? null : (weight as Verdict) }] as WeighedReason[]
+  }
+  return say
+}
+
+/** The verdict is the worst that any reason asks for; as published, what decides stands first. */
+export function judged(reasons: readonly WeighedReason[]): {
+  readonly verdict: Verdict
+  readonly reasons: readonly WordedReason[]
+} {
+  const rank = ({ weight }: WeighedReason) => (weight === null ? 9 : verdictsWorstFirst.indexOf(weight))
+  const sorted = [...reasons].sort((a, b) => rank(a) - rank(b))
+  return {
+    verdict: sorted[0]?.weight ?? 'pass',
+    reasons: sorted.map(({ code, message }) => ({ code, message })),
+  }
+}
