@@ -1,51 +1,10 @@
+import type { InferOutput } from 'valibot'
 import type { Estimate, HoldResult, ReasonValues, Verdict } from '#analysis/model/hold-result.ts'
+import type { lostBody, markBody, startHoldBody } from './server/http/bodies.ts'
 
 /**
- * What the page and the server say to each other. Everything is SI and JSON; columns are plain number arrays.
- *
- * GET  /api/state                    → LiveState
- * GET  /api/stream                   → server-sent events; each has an id, and Last-Event-ID resumes:
- *        `samples` (SampleBatch, at most 10 a second), `state` (StreamedState), `beat` (every 5 s),
- *        `restart` (what came since Last-Event-ID is no longer kept: fetch /api/live again)
- * GET  /api/live?from=S&points=N     → MinMaxColumns[] of the running session
- * POST /api/hold/start               StartHold   → LiveState   (marks pump-up)
- * POST /api/hold/stage               { stage: 'settle'|'hold'|'vent'|'end', reason? } → LiveState   (why it ends early)
- * POST /api/hold/lost                { answer: LostAnswer } → LiveState   (what let the pressure off)
- * POST /api/hold/photo               { fitting, base64 } → LiveState   (a photo taken at the running hold)
- * POST /api/mark                     NewMark     → LiveState
- * POST /api/typed                    { readings: { channel: number } } → LiveState   (read by eye just now)
- * GET  /api/system                   → { text: string, system: System | null, errors: SystemFileError[] }
- * GET  /api/layouts                  → FirstFile[]
- * PUT  /api/system                   { text }    → the same with { saved }: it is saved when nothing is wrong in it
- * PUT  /api/system/calibration       WrittenCalibration → as PUT /api/system; nothing else of the file's text changes
- * POST /api/plan?units=              { hold }    → Plan   (units=psi,degF,L: the reader's units; the aircraft's without it)
- * GET  /api/records?verdict=&section=&kind=&text= → RecordSummary[]
- * GET  /api/records/:id              → OpenRecord with curves as number arrays
- * GET  /api/records/:id/columns?from=S&to=S&points=N → MinMaxColumns[]
- * GET  /api/records/:id/marks        → RecordMarks
- * GET  /api/records/:id/{report.pdf,recording.lp,record.json,samples.csv}
- * GET  /api/ledger                   → Ledger
- * GET  /api/hunt?units=              → HuntResult
- * GET  /api/history                  → HistoryHold[]
- * GET  /api/campaign                 → Campaign;   …/campaign.pdf → the sheet for the wall
- * GET  /api/dossier.pdf
- * GET  /api/ports                    → PortState[]
- * POST /api/demo                     { operator: 'automatic'|'you' } → LiveState   (demo bench only)
- * A device from the network first gives its code at /join and gets a cookie; a page asked for without one leads there.
- * POST /api/ports/fix                { name, baudRate? | columns? } → PortState[]   (another bit rate; names of the columns)
- * GET  /api/hold/checks?hold=&units= → StartCheck[]   (each sensor of the hold: alive, missing or in contradiction)
- * POST /api/ports/confirm            { name } → PortState[]   (the user confirms the detected dialect)
- * GET  /api/wet                   → { stages, scheme, ranges }   (checklist, seep classes, torque ranges)
- * GET  /api/wet/sheets              → SavedSheet[]   (open sheets of the fuelling checks)
- * POST /api/wet/sheets             { stage, sections, by } → SavedSheet   (the open one where there is one)
- * POST /api/wet/sheets/:id/entry   { by, kind, … } → SavedSheet   (one entry, stamped with the server's time)
- * POST /api/wet/sheets/:id/judge   { seal, operator?, photos? } → { results, records };   …/put-aside → SavedSheet[]
- * POST /api/{wet,flow,torque,level} { sheet, seal, operator?, photos? } → { results, records }   (see docs/wet-work.md)
- * GET  /api/fields                   → SeenField[]   (every number the loggers have sent, mapped or not)
- * GET  /api/live/compensated         → CompensatedCurve[] of the running hold, so that a page opened late has them
- * GET  /api/sharing                  → Sharing
- * Every POST and PUT carries `content-type: application/json`.
- * Errors: status 4xx/5xx with { error: string } in one plain sentence: what, where, what to do.
+ * What the page and the server say to each other, request by request in docs/http-api.md. Everything is SI and JSON; columns
+ * are plain number arrays.
  */
 
 export type Stage = 'idle' | 'pump-up' | 'settle' | 'hold' | 'vent'
@@ -146,8 +105,7 @@ export interface PressureLost {
   readonly toPa: number
 }
 
-/** Who let the pressure off: the operator, without a mark; a joint that let go; nobody knows; or it still holds. */
-export type LostAnswer = 'vented' | 'let-go' | 'unknown' | 'still-holding'
+export type LostAnswer = InferOutput<typeof lostBody>['answer']
 
 /** One number of a logger's stream, whether or not a channel of the system file uses it. */
 export interface SeenField {
@@ -273,39 +231,8 @@ export interface StartCheck {
   readonly place?: { readonly gauge: string; readonly section: string }
 }
 
-export interface StartHold {
-  readonly hold: string
-  readonly operator: string | null
-  readonly witness: string | null
-  /** State sheet: each item checked by the operator, in words. */
-  readonly stateSheet: readonly string[]
-  /** False where fuel or its vapor is in a section of gas: such a hold cannot pass. Absent: dry. */
-  readonly dry?: boolean
-  readonly retests: string | null
-}
-
-export interface NewMark {
-  readonly kind:
-    | 'valve'
-    | 'work'
-    | 'look'
-    | 'note'
-    | 'zero'
-    | 'stroke'
-    | 'plug'
-    | 'fill'
-    | 'check'
-    | 'supply'
-    | 'place'
-    | 'correction'
-  readonly id?: string
-  /** A correction states in `of` the time of the mark that it takes back, epoch nanoseconds as text. */
-  readonly fields: Readonly<Record<string, string | number | boolean>>
-  /** One key is one mark, however often it is sent: a phone without an answer sends it again. */
-  readonly key?: string
-  /** It was made so long ago, on a phone that had no network, [s]. */
-  readonly agoS?: number
-}
+export type StartHold = Omit<InferOutput<typeof startHoldBody>, 'dry'> & { readonly dry?: boolean }
+export type NewMark = InferOutput<typeof markBody>
 
 /** A look as it is kept: the server's clock and the person's name stand on it. */
 export interface SavedLook {

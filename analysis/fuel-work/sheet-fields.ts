@@ -20,19 +20,19 @@ export type SheetField = {
 
 export type SheetFields = Readonly<Record<string, SheetField>>
 
+const quantity = <D extends Dimension, M extends object>(label: string, of: D, more: M = {} as M) =>
+  ({ label, is: 'quantity', of, ...more }) as const
+
 export const fuelWords = ['avgas', 'mogas', 'jet-a'] as const
 /** Editions of the rule on fuel flow: the figures of the first were read, those of the second were not. */
 const flowRules = ['14 CFR 23.955', 'ASTM F3063'] as const
 
 export const flowFields = {
   fuel: { label: 'Fuel', is: 'word', words: fuelWords, required: true },
-  'take-off-flow': {
-    label: 'Take-off flow of the engine, such as 38 L/h ± 0.5 L/h',
-    is: 'quantity',
-    of: 'volume-flow',
+  'take-off-flow': quantity('Take-off flow of the engine, such as 38 L/h ± 0.5 L/h', 'volume-flow', {
     positive: true,
     required: true,
-  },
+  }),
   'take-off-flow-source': { label: 'Where that comes from', is: 'text' },
   rules: { label: 'Rules', is: 'word', words: flowRules },
   pumps: { label: 'Main and emergency pumps by name, or none', is: 'texts' },
@@ -44,36 +44,31 @@ export const flowFields = {
     of: 'pressure',
   },
   'inlet-limits-source': { label: 'Where those limits stand', is: 'text' },
-  density: { label: 'Measured density, such as 0.716 kg/L ± 0.3 %', is: 'quantity', of: 'density' },
-  'density-at': { label: 'Temperature of that density', is: 'quantity', of: 'temperature' },
+  density: quantity('Measured density, such as 0.716 kg/L ± 0.3 %', 'density'),
+  'density-at': quantity('Temperature of that density', 'temperature'),
 } as const satisfies SheetFields
 
 export const flowRunFields = {
   tank: { label: 'Tank', is: 'named', from: 'sections', required: true },
   feed: { label: 'Feed', is: 'word', words: ['gravity', 'pump'], required: true },
   pump: { label: 'Which pump; all for every pump together', is: 'text', when: ['feed', 'pump'] },
-  weighed: { label: 'Weighed', is: 'quantity', of: 'mass', positive: true },
-  measured: { label: 'or measured', is: 'quantity', of: 'volume', positive: true },
+  weighed: quantity('Weighed', 'mass', { positive: true }),
+  measured: quantity('or measured', 'volume', { positive: true }),
   channel: { label: 'or read by the flow channel', is: 'text' },
   recording: { label: 'in the recording', is: 'text', when: ['channel'] },
   from: { label: 'from, s', is: 'number', when: ['channel'] },
   to: { label: 'to, s', is: 'number', when: ['channel'] },
-  time: { label: 'In the time', is: 'quantity', of: 'time', positive: true },
-  temperature: { label: 'Temperature of the fuel', is: 'quantity', of: 'temperature', required: true },
+  time: quantity('In the time', 'time', { positive: true }),
+  temperature: quantity('Temperature of the fuel', 'temperature', { required: true }),
   attitude: { label: 'Nose up in this run °', is: 'number' },
-  'in-tank': { label: 'Fuel in the tank at the start', is: 'quantity', of: 'volume' },
+  'in-tank': quantity('Fuel in the tank at the start', 'volume'),
   'lowest-head': { label: 'or: it held only unusable fuel and what the run needs', is: 'flag' },
   outlet: {
     label: 'It ran out, seen from the engine inlet,',
     is: 'word',
     words: ['level', 'higher', 'lower'],
   },
-  'inlet-pressure': {
-    label: 'Pressure at the engine inlet',
-    is: 'quantity',
-    of: 'pressure',
-    when: ['feed', 'pump'],
-  },
+  'inlet-pressure': quantity('Pressure at the engine inlet', 'pressure', { when: ['feed', 'pump'] }),
 } as const satisfies SheetFields
 
 /** A run that is not made, with its reason; without tank or pump it stands for every one. */
@@ -86,20 +81,15 @@ export const flowOmittedFields = {
 export const workFields = {
   fitting: { label: 'Fitting', is: 'named', from: 'fittings', required: true },
   action: { label: 'Work', is: 'word', words: ['retighten', 'remake', 'reseal', 'replace'], required: true },
-  torque: {
-    label: 'Torque as the wrench reads, such as 112 in·lb ± 4 %',
-    is: 'quantity',
-    of: 'torque',
-    positive: true,
-  },
+  torque: quantity('Torque as the wrench reads, such as 112 in·lb ± 4 %', 'torque', { positive: true }),
   threads: { label: 'Threads', is: 'word', words: ['lubricated', 'dry'] },
-  'run-on': { label: 'Run-on torque of a self-locking nut', is: 'quantity', of: 'torque' },
+  'run-on': quantity('Run-on torque of a self-locking nut', 'torque'),
   turn: { label: 'or set by turn, the maker’s words', is: 'text' },
   bolts: { label: 'Screws of a flange or cap ring', is: 'number' },
   passes: { label: 'Passes', is: 'number', when: ['bolts'] },
   sequence: { label: 'Sequence', is: 'word', words: ['crosswise', 'star', 'around'], when: ['bolts'] },
   sealant: { label: 'Sealant', is: 'text' },
-  cure: { label: 'Its cure time, such as 24 h; 0 h if it does not cure', is: 'quantity', of: 'time' },
+  cure: quantity('Its cure time, such as 24 h; 0 h if it does not cure', 'time'),
   range: { label: 'Maker’s range, if other', is: 'range', of: 'torque' },
   'range-source': { label: 'Where that range stands', is: 'text' },
   tool: { label: 'Torque wrench', is: 'text' },
@@ -111,12 +101,7 @@ export const workFields = {
 } as const satisfies SheetFields
 
 const unusableFields = {
-  'unusable-found': {
-    label: 'Unusable fuel found, such as 2.3 L ± 0.1 L',
-    is: 'quantity',
-    of: 'volume',
-    positive: true,
-  },
+  'unusable-found': quantity('Unusable fuel found, such as 2.3 L ± 0.1 L', 'volume', { positive: true }),
   'unusable-how': { label: 'How it was found', is: 'text', when: ['unusable-found'] },
 } as const satisfies SheetFields
 
@@ -148,12 +133,12 @@ export const lookFields = {
   fitting: { label: 'Joint', is: 'named', from: 'fittings', required: true },
   finding: { label: 'Finding', is: 'word', words: wetFindings, required: true },
   at: { label: 'At', is: 'text' },
-  after: { label: 'or after', is: 'quantity', of: 'time' },
+  after: quantity('or after', 'time'),
   by: { label: 'By', is: 'text' },
   stamped: { label: 'Stamped by the server', is: 'flag' },
-  spread: { label: 'Width of the spot', is: 'quantity', of: 'length' },
-  'since-wipe': { label: 'Time since it was wiped', is: 'quantity', of: 'time' },
-  head: { label: 'Height of the fuel above it', is: 'quantity', of: 'length' },
+  spread: quantity('Width of the spot', 'length'),
+  'since-wipe': quantity('Time since it was wiped', 'time'),
+  head: quantity('Height of the fuel above it', 'length'),
   withdrawn: { label: 'Withdrawn because', is: 'text' },
 } as const satisfies SheetFields
 

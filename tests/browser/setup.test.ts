@@ -141,7 +141,7 @@ describe.skipIf(browserPath === null)(`setup against the real server${withoutBro
     await shoot(page, 'setup-zero')
     await take.click()
     await page.waitForSelector('.toast >> text=Marked: zero of p-forward')
-    bench.session.keep(() => {})
+    bench.session.core.recording.keep(() => {})
     const folder = join(at.folder, 'data', 'session')
     const recording = readdirSync(folder)
       .filter((name) => name.endsWith('.lp'))

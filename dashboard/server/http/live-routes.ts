@@ -6,15 +6,13 @@ import {
   demoBody,
   lostBody,
   markBody,
-  photoBody,
   portBody,
   portFixBody,
-  readNumber,
-  readUnits,
   stageBody,
   startHoldBody,
   typedBody,
-} from './read-request.ts'
+} from './bodies.ts'
+import { photoBody, readNumber, readUnits } from './read-request.ts'
 import type { RouteTable } from './routes.ts'
 
 /** A photo as a phone sends it, in text, [bytes]. */
@@ -42,13 +40,13 @@ export function liveRoutes(table: RouteTable, session: BenchSession, demo: DemoO
   table.get('/api/state', (context) => ({ ...session.state(), role: context.get('role') }))
   table.get('/api/stream', streamRoute({ ring: session.ring, state: () => session.state() }))
   table.get('/api/live', (context) =>
-    session.columns(
+    session.core.channels.minMax(
       readNumber(context, 'from', Number.NEGATIVE_INFINITY),
       readNumber(context, 'points', 1000, 1, 20_000),
     ),
   )
   table.get('/api/live/compensated', () => session.controller.curves())
-  table.get('/api/fields', () => session.fields())
+  table.get('/api/fields', () => session.core.fields())
   table.get('/api/ports', () => session.ports.list())
   table.get('/api/hold/checks', (context) => {
     const hold = context.req.query('hold') ?? ''

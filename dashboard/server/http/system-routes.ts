@@ -5,7 +5,8 @@ import { type AnalysisThread, AnswerCache } from '#dashboard/server/session/anal
 import type { BenchSession } from '#dashboard/server/session/bench-session.ts'
 import { calibrateChannel, type WrittenCalibration } from '#ingest/recording/calibrate-channel.ts'
 import { firstSystemFile, type Instruments, instruments, layouts } from '#ingest/system-file/layouts.ts'
-import { planBody, readUnits, systemBody } from './read-request.ts'
+import { planBody, systemBody } from './bodies.ts'
+import { readUnits } from './read-request.ts'
 import { RequestError } from './request-error.ts'
 import type { RouteTable } from './routes.ts'
 

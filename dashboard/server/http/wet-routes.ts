@@ -17,8 +17,9 @@ import { SavedSheets, sheetEntry, sheetOrder } from '#dashboard/wet/saved-sheets
 import { archiveSurroundings, type KeptRecording, sealWetWork } from '#dashboard/wet/work-archive.ts'
 import { readRecording } from '#ingest/recording/read-recording.ts'
 import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
+import { personOrNone } from './bodies.ts'
 import type { Env } from './guard.ts'
-import { personOrNone, picture } from './read-request.ts'
+import { picture } from './read-request.ts'
 import { RequestError } from './request-error.ts'
 import type { RouteTable } from './routes.ts'
 

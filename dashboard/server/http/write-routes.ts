@@ -9,14 +9,14 @@ const questionBytes = 64 * 1024
 export function writeRoutes(options: HttpWriteOptions): { routes: Route[]; write: HttpWrite } {
   const write = new HttpWrite(options)
   const answer: Route['answer'] = (context) => write.respond(context.req.raw)
+  const points = { method: 'POST', for: 'logger', bodyBytes: largestBodyBytes, answer } as const
+  const question = { method: 'GET', for: 'anyone', answer } as const
   const routes: Route[] = [
-    { method: 'POST', path: '/write', for: 'logger', bodyBytes: largestBodyBytes, answer },
-    { method: 'POST', path: '/api/v2/write', for: 'logger', bodyBytes: largestBodyBytes, answer },
-    { method: 'GET', path: '/query', for: 'anyone', answer },
-    { method: 'POST', path: '/query', for: 'anyone', bodyBytes: questionBytes, answer },
-    { method: 'GET', path: '/ping', for: 'anyone', answer },
-    { method: 'GET', path: '/health', for: 'anyone', answer },
-    { method: 'GET', path: '/ready', for: 'anyone', answer },
+    { ...points, path: '/write' },
+    { ...points, path: '/api/v2/write' },
+    { ...question, path: '/query' },
+    { ...question, path: '/query', method: 'POST', bodyBytes: questionBytes },
+    ...['/ping', '/health', '/ready'].map((path) => ({ ...question, path })),
   ]
   return { routes, write }
 }
@@ -26,8 +26,8 @@ export function sessionWriteRoutes(session: BenchSession): Route[] {
   const { routes, write } = writeRoutes({
     sink: session.receiver({ kind: 'http', name: null, sha256: null }),
     name: 'http',
-    keep: (take) => session.keep(take),
+    keep: (take) => session.core.recording.keep(take),
   })
-  session.addPortState(() => write.state(process.hrtime.bigint()))
+  session.ports.addOther(() => write.state(process.hrtime.bigint()))
   return routes
 }

@@ -3,16 +3,7 @@ import type { Mark } from '#analysis/model/samples.ts'
 import { isNamed } from '#analysis/model/system.ts'
 import { type DisplayUnits, figuresIn, unitsOfSystem } from '#analysis/reasons/figures.ts'
 import { whyNotPlanned } from '#analysis/reasons/hold-cautions.ts'
-import type {
-  Alarm,
-  LiveState,
-  MinMaxColumns,
-  NewMark,
-  PortState,
-  SeenField,
-  StartCheck,
-  StartHold,
-} from '#dashboard/api.ts'
+import type { Alarm, LiveState, NewMark, StartCheck, StartHold } from '#dashboard/api.ts'
 import { RequestError } from '#dashboard/server/http/request-error.ts'
 import { EventRing } from '#dashboard/server/stream/event-ring.ts'
 import { curingBars } from '#dashboard/wet/work-archive.ts'
@@ -50,7 +41,7 @@ export class BenchSession {
   readonly ports: SessionPorts
   /** Set while the demo bench has an operator. */
   demoOperator: () => LiveState['demoOperator'] = () => undefined
-  readonly #core: SessionCore
+  readonly core: SessionCore
   readonly #interrupted: InterruptedHold
   readonly #ticker: SessionTicker
   readonly #idle: IdleRecording
@@ -58,7 +49,7 @@ export class BenchSession {
 
   constructor(options: SessionOptions) {
     const core = new SessionCore(options)
-    this.#core = core
+    this.core = core
     this.systemFile = options.systemFile
     this.controller = new HoldController(core)
     this.#interrupted = new InterruptedHold(core, this.controller)
@@ -103,7 +94,7 @@ export class BenchSession {
 
   /** Ends the session. A hold that runs is not ended: the next start takes it up. */
   async close(): Promise<void> {
-    const { recording, log, thread } = this.#core
+    const { recording, log, thread } = this.core
     await this.ports.close()
     this.#ticker.stop()
     await this.controller.close()
@@ -117,16 +108,16 @@ export class BenchSession {
 
   /** Where points from elsewhere enter, such as from a logger that writes over HTTP. */
   receiver(origin: Origin | null): PortReceiver {
-    const { recording, clock, log } = this.#core
+    const { recording, clock, log } = this.core
     return {
-      point: (point, line, arrival) => this.#core.point(point, line, arrival, origin),
+      point: (point, line, arrival) => this.core.point(point, line, arrival, origin),
       reject: (reason, bytes) => recording.reject(reason, bytes),
       comment: (text) => recording.comment(text),
-      mark: ({ kind, fields, timeNs }) => this.#core.mark({ kind, fields }, clock.nowNs() ?? timeNs),
+      mark: ({ kind, fields, timeNs }) => this.core.mark({ kind, fields }, clock.nowNs() ?? timeNs),
       say: log,
       isTaken: (field) => this.systemFile.system.channels.some(({ from }) => from.field === field),
       clockWrong: (fields, timeNs) => {
-        this.#core.mark({ kind: 'clock', fields }, timeNs)
+        this.core.mark({ kind: 'clock', fields }, timeNs)
         if ('seconds' in fields && fields.seconds < 0) clock.restart()
       },
     }
@@ -134,12 +125,7 @@ export class BenchSession {
 
   /** Bench time, [s]; null before the first sample. */
   get nowS(): number | null {
-    return this.#core.nowS
-  }
-
-  /** What `take` hands on is on the disk when this returns, or taken back. @throws RecordingFault while the disk refuses */
-  keep(take: () => void): void {
-    this.#core.recording.keep(take)
+    return this.core.nowS
   }
 
   /** @throws RequestError with the first thing that is wrong with its sensors, while a sealant cures, or when it cannot begin */
@@ -152,7 +138,7 @@ export class BenchSession {
     const barred =
       spec &&
       (whyNotPlanned(spec, system, figuresIn(unitsOfSystem(system)).pressure) ??
-        curingBars(this.#core.archive, spec.sections, nowNs))
+        curingBars(this.core.archive, spec.sections, nowNs))
     if (barred) throw new RequestError(409, barred)
     this.controller.start(order, from)
   }
@@ -163,10 +149,10 @@ export class BenchSession {
     const spec = system.holds.find(({ id }) => id === hold)
     if (!spec) return []
     return startChecks(spec, system, {
-      newest: this.#core.channels.newest(),
+      newest: this.core.channels.newest(),
       unitOf: (channel) => this.ports.unitOf(channel),
       figures: figuresIn(units ?? unitsOfSystem(system, spec.sections)),
-      isPlaced: (channel) => this.#core.isPlaced(channel),
+      isPlaced: (channel) => this.core.isPlaced(channel),
     })
   }
 
@@ -180,15 +166,15 @@ export class BenchSession {
     const isTyped = this.systemFile.system.channels.some(
       ({ movable, from: { measurement } }) => movable?.id === mark.id && measurement === typedMeasurement,
     )
-    const nowNs = this.#core.clock.nowNs() ?? (isTyped ? arrivalNow().wallNs : null)
+    const nowNs = this.core.clock.nowNs() ?? (isTyped ? arrivalNow().wallNs : null)
     if (nowNs === null) throw new RequestError(409, 'No reading has arrived yet: connect the logger first.')
     this.#requireDisk()
     this.#operatorMarks.add(mark, nowNs, from)
-    this.#core.options.onMark?.(mark)
+    this.core.options.onMark?.(mark)
   }
 
   #requireDisk(): void {
-    const { trouble } = this.#core.recording
+    const { trouble } = this.core.recording
     if (trouble) throw new RequestError(507, trouble)
   }
 
@@ -198,7 +184,7 @@ export class BenchSession {
    * @throws RequestError for a channel that a logger reads, and on a bench that does not run in real time
    */
   typed(readings: Readonly<Record<string, number>>): void {
-    if (this.#core.speed !== 1)
+    if (this.core.speed !== 1)
       throw new RequestError(409, 'This bench is simulated: it takes no typed readings.')
     this.#requireDisk()
     const arrival = arrivalNow()
@@ -212,9 +198,9 @@ export class BenchSession {
       const { measurement, field, tags } = from
       const timeNs = String(arrival.wallNs)
       const point: Point = { measurement, tags, fields: [{ key: field, type: 'float', value }], timeNs }
-      this.#core.point(point, formatPoint(point), arrival, { kind: 'typed', name: null, sha256: null })
+      this.core.point(point, formatPoint(point), arrival, { kind: 'typed', name: null, sha256: null })
     }
-    this.#core.changed()
+    this.core.changed()
   }
 
   changeSystem(text: string): SystemFileReading & { readonly saved: boolean } {
@@ -222,26 +208,13 @@ export class BenchSession {
       throw new RequestError(409, 'A hold is running: the system file can be changed when it is sealed.')
     }
     const reading = this.systemFile.change(text)
-    if (reading.system) this.#core.changeSystem()
-    this.#core.changed()
+    if (reading.system) this.core.changeSystem()
+    this.core.changed()
     return { ...reading, saved: reading.system !== null }
   }
 
-  /** Lists a source of points that is no port, such as loggers that write over HTTP. */
-  addPortState(state: () => PortState): void {
-    this.ports.addOther(state)
-  }
-
-  fields(): SeenField[] {
-    return this.#core.fields()
-  }
-
-  columns(fromS: number, points: number): MinMaxColumns[] {
-    return this.#core.channels.minMax(fromS, points)
-  }
-
   state(): Omit<LiveState, 'role'> {
-    const { startNs, options, channels, marks, recording, nowS, speed } = this.#core
+    const { startNs, options, channels, marks, recording, nowS, speed } = this.core
     const operator = this.demoOperator()
     return {
       version: options.version,
@@ -264,7 +237,7 @@ export class BenchSession {
   }
 
   #alarms(): Alarm[] {
-    const { recording, channels } = this.#core
+    const { recording, channels } = this.core
     const { trouble, clockJump } = recording
     const { trouble: unsealed, setAside } = this.controller.sealer
     const isToBeTold =
@@ -286,7 +259,7 @@ export class BenchSession {
   #followMark({ kind, hold, fields }: Mark, timeNs: bigint): void {
     const name = fields.name as HoldStage
     if (kind === 'stage' && stages.includes(name)) this.controller.follow(name, hold, timeNs)
-    this.#core.changed()
+    this.core.changed()
   }
 
   #endIdleRecording(): void {

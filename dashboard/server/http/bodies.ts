@@ -1,0 +1,81 @@
+import * as v from 'valibot'
+import { operatorMarks } from '#analysis/model/samples.ts'
+
+const name = v.pipe(v.string(), v.trim(), v.maxLength(80, 'is longer than 80 characters'))
+export const id = v.pipe(v.string(), v.regex(/^[\w.@-]{1,100}$/, 'is no id'))
+/** Free text goes into one line of the recording. */
+const words = v.pipe(
+  v.string(),
+  v.maxLength(500, 'is longer than 500 characters'),
+  v.regex(/^[^\p{Cc}]*$/u, 'holds a line break or another control character'),
+)
+/** Who did it; an empty name is none. */
+export const personOrNone = v.pipe(
+  v.optional(v.nullable(name), null),
+  v.transform((text) => text || null),
+)
+
+export const startHoldBody = v.strictObject({
+  hold: id,
+  operator: personOrNone,
+  witness: personOrNone,
+  /** What the operator checked, item by item, in words. */
+  stateSheet: v.optional(v.pipe(v.array(words), v.maxLength(50, 'has more than 50 items'), v.readonly()), []),
+  /** False where fuel or its vapor is in a section of gas: such a hold cannot pass. */
+  dry: v.optional(v.boolean(), true),
+  retests: v.optional(v.nullable(id), null),
+})
+
+export const stageBody = v.strictObject({
+  stage: v.picklist(['settle', 'hold', 'vent', 'end']),
+  reason: v.optional(words),
+})
+/** Who let the pressure off: the operator, without a mark; a joint that let go; nobody knows; or it still holds. */
+export const lostBody = v.strictObject({
+  answer: v.picklist(['vented', 'let-go', 'unknown', 'still-holding']),
+})
+
+export const markBody = v.strictObject({
+  kind: v.picklist(([...operatorMarks, 'correction'] as const).filter((kind) => kind !== 'stage')),
+  id: v.optional(id),
+  /** One key is one mark, however often it is sent: a phone without an answer sends it again. */
+  key: v.optional(v.pipe(v.string(), v.regex(/^[\w-]{8,64}$/, 'is no key'))),
+  /** It was made so long ago, on a phone that had no network, [s]. */
+  agoS: v.optional(
+    v.pipe(v.number(), v.minValue(0, 'lies ahead'), v.maxValue(7 * 86_400, 'is older than a week')),
+  ),
+  /** A correction states in `of` the time of the mark that it takes back, epoch nanoseconds as text. */
+  fields: v.pipe(
+    v.record(
+      v.pipe(v.string(), v.regex(/^[A-Za-z][\w]{0,39}$/, 'is no field name')),
+      v.union([words, v.pipe(v.number(), v.finite()), v.boolean()]),
+    ),
+    v.check((fields) => Object.keys(fields).length <= 20, 'has more than 20 fields'),
+  ),
+})
+
+export const typedBody = v.strictObject({
+  readings: v.pipe(
+    v.record(id, v.pipe(v.number(), v.finite())),
+    v.check(
+      (all) => Object.keys(all).length > 0 && Object.keys(all).length <= 20,
+      'has no reading, or more than 20',
+    ),
+  ),
+})
+
+export const systemBody = v.strictObject({ text: v.string() })
+export const planBody = v.strictObject({ hold: id })
+export const demoBody = v.strictObject({ operator: v.picklist(['automatic', 'you']) })
+export const portBody = v.strictObject({ name: v.pipe(v.string(), v.maxLength(500)) })
+
+export const portFixBody = v.strictObject({
+  name: v.pipe(v.string(), v.maxLength(500)),
+  baudRate: v.optional(v.pipe(v.number(), v.integer(), v.minValue(300), v.maxValue(4_000_000))),
+  columns: v.optional(
+    v.pipe(
+      v.array(v.pipe(v.string(), v.regex(/^[A-Za-z]\w{0,39}$/, 'is no name of a column'))),
+      v.maxLength(100, 'has more than 100 names'),
+    ),
+  ),
+})
