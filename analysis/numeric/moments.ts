@@ -1,4 +1,4 @@
-import { mean as plainMean, sampleVariance as plainVariance } from 'simple-statistics'
+import { sampleVariance as plainVariance } from 'simple-statistics'
 
 /** The library walks indexes only, so a typed column serves as well as an array. */
 function asArray(values: ArrayLike<number>): number[] {
@@ -6,13 +6,23 @@ function asArray(values: ArrayLike<number>): number[] {
 }
 
 /**
- * Arithmetic mean.
+ * Arithmetic mean, by the compensated sum of Neumaier.
  *
  * @throws Error for an empty column
  * Check: [nist-strd] NumAcc1 to NumAcc4
  */
 export function mean(values: ArrayLike<number>): number {
-  return plainMean(asArray(values))
+  const n = values.length
+  if (n === 0) throw new Error('the mean of no values')
+  let sum = values[0]
+  let lost = 0
+  for (let i = 1; i < n; i++) {
+    const value = values[i]
+    const next = sum + value
+    lost += Math.abs(sum) >= Math.abs(value) ? sum - next + value : value - next + sum
+    sum = next
+  }
+  return (sum + lost) / n
 }
 
 /**

@@ -62,24 +62,32 @@ export function blockAverages(
   let spikes = 0
   let i = firstIndexAt(timeS, edges[0])
   for (let b = 0; b < blocks; b++) {
-    const end = edges[b + 1]
-    const last = b === blocks - 1
+    let end = firstIndexAt(timeS, edges[b + 1])
+    if (b === blocks - 1) while (timeS[end] === edges[b + 1]) end++
     let sum = 0
     let kept = 0
-    for (; i < timeS.length && (timeS[i] < end || (last && timeS[i] === end)); i++) {
+    while (i < end) {
       const value = reading[i]
+      const next = reading[i + 1]
+      const step = next - value
+      // Both of two readings so near each other are kept: a spike is far from either neighbor.
+      if (step < spikeLimit && step > -spikeLimit && i + 1 < end) {
+        sum += value
+        sum += next
+        kept += 2
+        i += 2
+        continue
+      }
+      const before = reading[i - 1]
+      i++
       if (Number.isNaN(value)) continue
-      if (i > 0 && i + 1 < timeS.length) {
-        const before = reading[i - 1]
-        const after = reading[i + 1]
-        if (
-          Math.abs(value - before) > spikeLimit &&
-          Math.abs(value - after) > spikeLimit &&
-          Math.abs(after - before) < spikeLimit
-        ) {
-          spikes++
-          continue
-        }
+      if (
+        Math.abs(value - before) > spikeLimit &&
+        Math.abs(step) > spikeLimit &&
+        Math.abs(next - before) < spikeLimit
+      ) {
+        spikes++
+        continue
       }
       sum += value
       kept++
