@@ -8,7 +8,7 @@ import { type EvidenceProblem, verdictOnly } from './problem-of-evidence.ts'
 /** What a hold not yet made would say, given the leaks that there are. */
 export interface HoldOutlook {
   /** Chances of `[tight, leaks]`, or `[tight, part of the known leak, all of it]` where a larger hold is known. */
-  outcomes(seen: SeenTogether): (present: Present) => OutcomeChances
+  outcomes(seen: SeenTogether, thresholdStd: number): (present: Present) => OutcomeChances
   /** True when this very thing was measured well enough since the last work. */
   isKnown(seen: SeenTogether): boolean
 }
@@ -45,7 +45,7 @@ export function holdOutlook({ problem, names, allowanceMolPerS }: EvidenceProble
         (k) => k.sharp && k.fittings.length === mine.size && k.fittings.every((p) => mine.has(p)),
       )
     },
-    outcomes: (seen) => {
+    outcomes: (seen, thresholdStd) => {
       const mine = withoutValves(seen)
       const paths = among([...mine, ...pathsOf('valve', seen.valves)])
       if (problem.rows.length === 0) return (present) => verdictChances(paths, present)
@@ -54,10 +54,10 @@ export function holdOutlook({ problem, names, allowanceMolPerS }: EvidenceProble
       )
       const whole = larger ? among(larger.paths) : null
       // Most leaks lie elsewhere: all that find nothing here share one answer.
-      const tight = measuredChances(paths, whole, { leaks: [], weight: 0 }, noise)
+      const tight = measuredChances(paths, whole, { leaks: [], weight: 0 }, noise, thresholdStd)
       return (present) =>
         isTouched(paths, present) || (whole !== null && isTouched(whole, present))
-          ? measuredChances(paths, whole, present, noise)
+          ? measuredChances(paths, whole, present, noise, thresholdStd)
           : tight
     },
   }
@@ -82,9 +82,10 @@ function measuredChances(
   larger: Uint8Array | null,
   present: Present,
   noise: number,
+  thresholdStd: number,
 ): OutcomeChances {
   const leak = sumOf(paths, present)
-  const seen = roughNormalCdf((leak - 2 * noise) / Math.hypot(noise, repeatability * leak))
+  const seen = roughNormalCdf((leak - thresholdStd * noise) / Math.hypot(noise, repeatability * leak))
   if (larger === null) return [1 - seen, seen]
   const whole = sumOf(larger, present)
   const spread = Math.hypot(noise, repeatability * whole)

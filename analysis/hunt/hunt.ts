@@ -9,8 +9,8 @@ import { holdsInOrder, marksInOrder, overlappingHolds } from './evidence-order.t
 import { kindDefaults, weepAdvice } from './fitting-kinds.ts'
 import type { Present } from './leak-problem.ts'
 import { showsPressure } from './look-likelihood.ts'
-import { nextSteps, sure } from './next-steps.ts'
-import type { PathName } from './path-prior.ts'
+import { nextSteps, type Search, sure } from './next-steps.ts'
+import { type PathName, sectionOf } from './path-prior.ts'
 import { leakPosterior, type Posterior } from './posterior.ts'
 import { type EvidenceProblem, heldPaths, problemOfEvidence } from './problem-of-evidence.ts'
 import { rigStanding } from './rig.ts'
@@ -53,10 +53,9 @@ export function hunt(system: System, evidence: readonly Evidence[], options: Hun
     built,
     posterior,
     presents: isLeakSought ? posterior.presents : everywhere(posterior),
-    looksDone: looksSinceWork(system, evidence),
+    ...looksSinceWork(evidence),
     isLeakSought,
     unprovenRig: unprovenRig(evidence),
-    seenLeaking: seenLeaking(system, evidence),
     figures: figuresIn(options.units ?? unitsOfSystem(system)),
   })
   return {
@@ -160,36 +159,26 @@ function pathsOf(built: EvidenceProblem, what: PathName['what']): [PathName, num
   return built.names.flatMap((name, p): [PathName, number][] => (name.what === what ? [[name, p]] : []))
 }
 
-function sectionOf(system: System, { what, id }: PathName): string | null {
-  if (what === 'section') return id
-  return what === 'fitting' ? (system.fittings.find((f) => f.id === id)?.section ?? null) : null
-}
-
-/** How often each fitting was looked at under pressure since the last work on it. */
-function looksSinceWork(system: System, evidence: readonly Evidence[]): ReadonlyMap<string, number> {
+/**
+ * Looks since the last work on each fitting, valve or section: how often it was dry in a row under pressure, and how often it
+ * was seen leaking in a row while a hold failed.
+ */
+function looksSinceWork(evidence: readonly Evidence[]): Pick<Search, 'dryLooks' | 'seenLeaking'> {
   const spans = holdsInOrder(evidence)
-  const looks = new Map<string, number>()
+  const dryLooks = new Map<string, number>()
+  const seenLeaking = new Map<string, number>()
   for (const { timeNs, mark } of marksInOrder(evidence)) {
-    if (mark.id === null || !system.fittings.some((f) => f.id === mark.id)) continue
-    if (mark.kind === 'work') looks.delete(mark.id)
-    if (mark.kind === 'look' && spans.some((s) => s.startNs <= timeNs && timeNs <= s.endNs))
-      looks.set(mark.id, (looks.get(mark.id) ?? 0) + 1)
+    const { id, kind } = mark
+    if (id === null || (kind !== 'work' && kind !== 'look')) continue
+    const under = spans.filter((s) => s.startNs <= timeNs && timeNs <= s.endNs)
+    const leaks = kind === 'look' && showsPressure(mark.fields.finding)
+    if (kind === 'work' || leaks) dryLooks.delete(id)
+    else if (under.length > 0) dryLooks.set(id, (dryLooks.get(id) ?? 0) + 1)
+    if (leaks && under.some((s) => s.evidence.result.verdict === 'fail'))
+      seenLeaking.set(id, (seenLeaking.get(id) ?? 0) + 1)
+    else if (kind === 'work' || mark.fields.finding === 'dry') seenLeaking.delete(id)
   }
-  return looks
-}
-
-/** Fittings at which a leak was seen while a hold failed, and that nobody has worked on since. */
-function seenLeaking(system: System, evidence: readonly Evidence[]): string[] {
-  const failed = holdsInOrder(evidence).filter((h) => h.evidence.result.verdict === 'fail')
-  const seen = new Set<string>()
-  for (const { timeNs, mark } of marksInOrder(evidence)) {
-    if (mark.id === null || !system.fittings.some((f) => f.id === mark.id)) continue
-    if (mark.kind === 'work') seen.delete(mark.id)
-    if (mark.kind !== 'look' || !failed.some((h) => h.startNs <= timeNs && timeNs <= h.endNs)) continue
-    if (showsPressure(mark.fields.finding)) seen.add(mark.id)
-    else if (mark.fields.finding === 'dry') seen.delete(mark.id)
-  }
-  return [...seen]
+  return { dryLooks, seenLeaking }
 }
 
 /** Measured sums that no set of leaks explains: something changed without a mark, or a hold is wrong. */

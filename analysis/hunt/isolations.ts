@@ -24,7 +24,7 @@ export interface SeenTogether {
 }
 
 /** Beyond this many, larger isolations are left out; a system of 12 sections in a row has 78. */
-const mostIsolations = 2000
+const mostIsolations = 1000
 /** Pumping up and setting valves, [s]. Own figure. */
 const handlingS = 180
 /** Settle and hold where the file names no hold to learn from, [s]. */
@@ -155,6 +155,13 @@ function connectedGroups(system: System): string[][] {
   for (const { between } of system.valves)
     for (const a of between) for (const b of between) if (a !== b) neighbors.get(a)?.add(b)
   const groups = new Map<string, string[]>(order.map((id) => [id, [id]]))
+  // Whatever the limit, all that hangs together is there.
+  for (const id of order) {
+    const all = new Set([id])
+    for (const member of all) for (const next of neighbors.get(member) ?? []) all.add(next)
+    const whole = order.filter((other) => all.has(other))
+    groups.set(whole.join('\n'), whole)
+  }
   for (const group of groups.values()) {
     if (groups.size >= mostIsolations) break
     for (const member of group)

@@ -7,12 +7,23 @@ import { type HoldOutlook, holdOutlook } from './hold-outlook.ts'
 import { type Isolation, possibleIsolations, type SeenTogether } from './isolations.ts'
 import type { Present } from './leak-problem.ts'
 import { lookDetection, lookFalseAlarm } from './look-likelihood.ts'
+import { sectionOf } from './path-prior.ts'
 import type { Posterior } from './posterior.ts'
 import type { EvidenceProblem } from './problem-of-evidence.ts'
-import { lookMin, pumpUpMin, type Stop, searchTour, stopsWithin, type Tour } from './search-tour.ts'
+import {
+  lookMin,
+  pumpUpMin,
+  type Stop,
+  searchTour,
+  stopsBeforeAgain,
+  stopsWithin,
+  type Tour,
+} from './search-tour.ts'
 
-/** A third look at an untouched joint sees what the first two saw. */
-const mostLooks = 2
+/** A third look at an untouched joint misses what the first two missed. */
+const mostDryLooks = 2
+/** What bubbled so often in a row is worked on. */
+const mostBubbles = 2
 /** Of a hold with more bodies than this it is asked which one leaks, and no more. */
 const mostBodies = 3
 /** Holds worth the arithmetic of what would follow them. */
@@ -27,12 +38,12 @@ export interface Search {
   readonly built: EvidenceProblem
   readonly posterior: Posterior
   readonly presents: readonly Present[]
-  /** How often each fitting was looked at since the last work on it. */
-  readonly looksDone: ReadonlyMap<string, number>
+  /** How often in a row each place was dry under pressure since the last work on it. */
+  readonly dryLooks: ReadonlyMap<string, number>
   /** True while there is a leak to find; else the steps are for what was never held. */
   readonly isLeakSought: boolean
-  /** Fittings at which a leak was seen while a hold failed. */
-  readonly seenLeaking: readonly string[]
+  /** How often in a row a leak was seen at each place while a hold failed. */
+  readonly seenLeaking: ReadonlyMap<string, number>
   /** Rig in use that was not proven alone; null otherwise. */
   readonly unprovenRig: string | null
   readonly figures: FigureWords
@@ -49,7 +60,7 @@ export function nextSteps(search: Search, most = 5): NextStep[] {
       a.fittings.length - b.fittings.length,
   )
   const found = [...firstTheSeen(search, looks), ...workOnTheSure(search)]
-  const first = search.seenLeaking.length > 0 ? found : [...rigFirst(search, holds), ...found]
+  const first = search.seenLeaking.size > 0 ? found : [...rigFirst(search, holds), ...found]
   const steps = unique([...first, ...best]).slice(0, most)
   // Whoever has no soap at hand, or no time for a hold, still finds what to do.
   for (const kind of [holds, looks]) {
@@ -66,20 +77,21 @@ function unique(steps: readonly NextStep[]): NextStep[] {
 function holdSteps(search: Search, isolations: readonly Isolation[]): NextStep[] {
   const { built, presents } = search
   const outlook = holdOutlook(built)
-  const weights = presents.map((p) => p.weight)
+  const alike = alikeToHolds(search)
+  const weights = alike.map((p) => p.weight)
   return isolations
     .filter((isolation) => !isolation.measured.every((seen) => outlook.isKnown(seen)))
-    .map((isolation) => ({
-      isolation,
-      bits: expectedInformation(weights, observations(seenApart(isolation, built), outlook, presents)),
-    }))
+    .map((isolation) => {
+      const observed = observations(seenApart(isolation, built), outlook, alike)
+      const leaks = 1 - alike.reduce((sum, p, i) => sum + p.weight * allTight(observed[i]), 0)
+      return { isolation, leaks, bits: expectedInformation(weights, observed) }
+    })
     .filter(({ bits }) => bits >= leastBits)
     .sort((a, b) => b.bits / b.isolation.seconds - a.bits / a.isolation.seconds)
     .slice(0, holdsWeighed)
-    .map(({ isolation, bits }): NextStep => {
-      // Of hundreds of holds only these are looked at again: keeping what each would say costs more than asking twice.
-      const observed = observations(seenApart(isolation, built), outlook, presents)
+    .map(({ isolation, leaks, bits }): NextStep => {
       const minutes = isolation.seconds / 60
+      const observed = observations(seenApart(isolation, built), outlook, presents)
       return {
         kind: 'hold',
         title: holdTitle(isolation, search.figures),
@@ -91,9 +103,25 @@ function holdSteps(search: Search, isolations: readonly Isolation[]): NextStep[]
         minutes,
         minutes_to_find: minutes + minutesAfter(search, observed),
         bits_per_minute: bits / minutes,
-        why: holdReason(search, isolation, chanceOfLeak(weights, observed)),
+        why: holdReason(search, isolation, leaks),
       }
     })
+}
+
+const allTight = (observed: readonly OutcomeChances[]): number => observed.reduce((all, o) => all * o[0], 1)
+
+/** Presents as holds see them: which joint of a section leaks makes no difference to any, so those are one. */
+function alikeToHolds({ system, built, presents }: Search): Present[] {
+  const placeOf = built.names.map((name) => sectionOf(system, name) ?? `valve ${name.id}`)
+  const alike = new Map<string, Present>()
+  for (const { weight, leaks } of presents) {
+    const key = leaks
+      .map(({ path, molPerS }) => `${placeOf[path]} ${molPerS.toPrecision(6)}`)
+      .sort()
+      .join()
+    alike.set(key, { leaks, weight: weight + (alike.get(key)?.weight ?? 0) })
+  }
+  return [...alike.values()]
 }
 
 /** Where holds give no more than a verdict, one verdict speaks for all that is held. */
@@ -114,7 +142,9 @@ function observations(
   outlook: HoldOutlook,
   presents: readonly Present[],
 ): OutcomeChances[][] {
-  const seen = measured.map((m) => outlook.outcomes(m))
+  // Of many gauges one or the other shows twice its noise where nothing leaks.
+  const thresholdStd = measured.length > mostBodies ? 3 : 2
+  const seen = measured.map((m) => outlook.outcomes(m, thresholdStd))
   if (seen.length === 1) {
     const [only] = seen
     let last: OutcomeChances[] = []
@@ -129,15 +159,10 @@ function observations(
 }
 
 /** Minutes of looks that remain after a hold, over its possible outcomes. */
-function minutesAfter(
-  { system, built, presents, looksDone }: Search,
-  observed: readonly (readonly OutcomeChances[])[],
-): number {
-  const stops = stopsWithin(
-    system,
-    built.names,
-    system.sections.map((s) => s.id),
-  )
+function minutesAfter(search: Search, observed: readonly (readonly OutcomeChances[])[]): number {
+  const { system, built, presents } = search
+  const everywhere = system.sections.map((s) => s.id)
+  const stops = stopsWithin(system, built.names, everywhere)
   const joint = observed.map(jointChances)
   let minutes = 0
   for (let o = 0; o < (joint[0]?.length ?? 0); o++) {
@@ -146,25 +171,25 @@ function minutesAfter(
     const then = presents.flatMap((p, i) =>
       joint[i][o] > 1e-4 ? [{ leaks: p.leaks, weight: (p.weight * joint[i][o]) / chance }] : [],
     )
-    minutes += chance * searchTour(stops, then, built.names.length, looksOf(built, looksDone)).expectedMin
+    minutes += chance * tourOf(search, stops, then).expectedMin
   }
   return minutes
 }
 
-function looksOf(
-  { names }: EvidenceProblem,
-  looksDone: ReadonlyMap<string, number>,
-): (path: number) => number {
-  return (path) => looksDone.get(names[path].id) ?? 0
+function tourOf(search: Search, stops: readonly Stop[], presents: readonly Present[]): Tour {
+  const paths = search.built.names.length
+  const looks = looksOf(search)
+  return searchTour(stopsBeforeAgain(stops, presents, paths, looks), presents, paths, looks)
 }
 
-function chanceOfLeak(weights: readonly number[], observed: readonly (readonly OutcomeChances[])[]): number {
-  return weights.reduce((sum, w, i) => sum + w * (1 - observed[i].reduce((tight, o) => tight * o[0], 1)), 0)
+function looksOf({ built, dryLooks }: Search): (path: number) => number {
+  return (path) => dryLooks.get(built.names[path].id) ?? 0
 }
 
 /** One tour for each set-up that puts suspects under pressure, the best two. */
 function lookSteps(search: Search, isolations: readonly Isolation[]): NextStep[] {
-  const { system, built, presents, looksDone } = search
+  const { system, built, presents } = search
+  const looks = looksOf(search)
   const wholes = isolations.filter(
     (i, _, all) =>
       i.hold !== null ||
@@ -173,9 +198,9 @@ function lookSteps(search: Search, isolations: readonly Isolation[]): NextStep[]
   return wholes
     .map((isolation): NextStep | null => {
       const stops = stopsWithin(system, built.names, isolation.sections).filter(
-        ({ path }) => (looksDone.get(built.names[path].id) ?? 0) < mostLooks,
+        ({ path }) => looks(path) < mostDryLooks,
       )
-      const tour = searchTour(stops, presents, built.names.length, looksOf(built, looksDone))
+      const tour = tourOf(search, stops, presents)
       return tour.stops.length === 0 ? null : lookStep(search, isolation, tour)
     })
     .filter((s) => s !== null)
@@ -190,14 +215,14 @@ const presentsOfTour = 200
 const looksOfTour = 6
 
 function lookStep(search: Search, isolation: Isolation, { stops, minutes, expectedMin }: Tour): NextStep {
-  const { built, presents, looksDone } = search
+  const { built, presents } = search
   const { names } = built
   const ids = stops.map((s) => names[s.path]).flatMap((n) => (n.what === 'fitting' ? [n.id] : []))
   const told = presents.slice(0, presentsOfTour)
   const observed = told.map(({ leaks }) =>
     stops.slice(0, looksOfTour).map(({ path }): OutcomeChances => {
       const rate = leaks.find((l) => l.path === path)?.molPerS ?? 0
-      const fresh = looksDone.has(names[path].id) ? 0.5 : 1
+      const fresh = search.dryLooks.has(names[path].id) ? 0.5 : 1
       const shows = rate > 0 ? fresh * lookDetection(rate, true) : 0
       const found = shows + (1 - shows) * lookFalseAlarm
       return [1 - found, found]
@@ -257,17 +282,17 @@ function rigFirst({ unprovenRig, isLeakSought }: Search, holds: readonly NextSte
  * look, for three looks of a hundred see bubbles at a tight joint.
  */
 function firstTheSeen(
-  { system, built, posterior, seenLeaking, looksDone }: Search,
+  { system, built, posterior, seenLeaking }: Search,
   looks: readonly NextStep[],
 ): NextStep[] {
   return built.names
     .flatMap(({ what, id }, p) =>
-      what === 'fitting' && seenLeaking.includes(id) ? [{ id, leaking: posterior.paths[p].leaking }] : [],
+      what === 'fitting' && seenLeaking.has(id) ? [{ id, leaking: posterior.paths[p].leaking }] : [],
     )
     .sort((a, b) => b.leaking - a.leaking)
     .map(({ id, leaking }) => {
       const look = looks.find((s) => s.fittings.includes(id))
-      if (look === undefined || leaking >= sure || (looksDone.get(id) ?? 0) >= mostLooks)
+      if (look === undefined || leaking >= sure || seenLeaking.get(id)! >= mostBubbles)
         return workStep(system, id, leaking, 'A leak was seen at it while the hold failed.')
       const minutes = pumpUpMin + lookMin
       return {

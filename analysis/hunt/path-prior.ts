@@ -29,3 +29,9 @@ export interface PathName {
   readonly what: 'fitting' | 'valve' | 'section'
   readonly id: string
 }
+
+/** Section that a path is in; null for a valve. */
+export function sectionOf(system: System, { what, id }: PathName): string | null {
+  if (what === 'section') return id
+  return what === 'fitting' ? (system.fittings.find((f) => f.id === id)?.section ?? null) : null
+}

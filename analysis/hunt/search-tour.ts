@@ -1,6 +1,7 @@
 import type { System } from '#analysis/model/system.ts'
 import type { Present } from './leak-problem.ts'
 import { lookDetection } from './look-likelihood.ts'
+import { type PathName, sectionOf } from './path-prior.ts'
 
 /** Going to a joint, wetting it and watching it; more when it is in another section than the last one, [min]. Own figures. */
 export const lookMin = 1
@@ -36,9 +37,7 @@ export function searchTour(
   paths: number,
   looksDone: (path: number) => number,
 ): Tour {
-  const chance = new Float64Array(paths)
-  for (const { weight, leaks } of presents)
-    for (const { path, molPerS } of leaks) chance[path] += weight * detection(molPerS, looksDone(path))
+  const { chance } = chancesOfLooks(presents, paths, looksDone)
   const worthwhile = stops
     .filter((s) => chance[s.path] > leastChance)
     .sort((a, b) => chance[b.path] - chance[a.path])
@@ -46,6 +45,35 @@ export function searchTour(
     walked(order, presents, paths, looksDone),
   )
   return one.expectedMin <= other.expectedMin ? one : other
+}
+
+/** Stops that a first look is worth before a second look at the best of them: then it is time to ask anew. */
+export function stopsBeforeAgain(
+  stops: readonly Stop[],
+  presents: readonly Present[],
+  paths: number,
+  looksDone: (path: number) => number,
+): Stop[] {
+  const { chance, second } = chancesOfLooks(presents, paths, looksDone)
+  const least = stops.reduce((most, s) => Math.max(most, second[s.path]), 0)
+  return stops.filter((s) => chance[s.path] > least)
+}
+
+/** Of each path: chance that a look finds it leaking, and that only a second one does. */
+function chancesOfLooks(
+  presents: readonly Present[],
+  paths: number,
+  looksDone: (path: number) => number,
+): { readonly chance: Float64Array; readonly second: Float64Array } {
+  const chance = new Float64Array(paths)
+  const second = new Float64Array(paths)
+  for (const { weight, leaks } of presents)
+    for (const { path, molPerS } of leaks) {
+      const seen = detection(molPerS, looksDone(path))
+      chance[path] += weight * seen
+      second[path] += weight * (1 - seen) * again * seen
+    }
+  return { chance, second }
 }
 
 function stopMin(stop: Stop, here: string | null): number {
@@ -139,18 +167,9 @@ function expectedMin(
 }
 
 /** Where a tour under pressure may stop: the fittings reached and what the sections themselves are. */
-export function stopsWithin(
-  system: System,
-  names: readonly { readonly what: string; readonly id: string }[],
-  sections: readonly string[],
-): Stop[] {
-  return names.flatMap(({ what, id }, path): Stop[] => {
-    const section =
-      what === 'section'
-        ? id
-        : what === 'fitting'
-          ? system.fittings.find((f) => f.id === id)?.section
-          : undefined
-    return section !== undefined && sections.includes(section) ? [{ path, section }] : []
+export function stopsWithin(system: System, names: readonly PathName[], sections: readonly string[]): Stop[] {
+  return names.flatMap((name, path): Stop[] => {
+    const section = sectionOf(system, name)
+    return section !== null && sections.includes(section) ? [{ path, section }] : []
   })
 }

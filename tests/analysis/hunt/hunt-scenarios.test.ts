@@ -1,7 +1,7 @@
 import { describe, expect, test } from 'vitest'
 import { hunt } from '#analysis/hunt/hunt.ts'
 import type { Evidence } from '#analysis/model/evidence.ts'
-import { fitting, held, holdSpec, leak, marked, section, system } from './made-system.ts'
+import { fitting, held, holdSpec, leak, marked, section, system, valve } from './made-system.ts'
 
 const names = ['F1', 'F2', 'F3', 'F4', 'F5', 'F6']
 const plane = system(
@@ -34,6 +34,47 @@ describe('hunt() never runs out of advice while a leak is sought (issue 19, poin
     const last = advised.at(-1)!.join('\n')
     expect(last).toContain('Clean and dry all of left')
     expect(last).toContain('Blank off left between')
+  })
+})
+
+describe('hunt() looks where it pays (issue 19, point 4)', () => {
+  const two = system(
+    [section('left'), section('right')],
+    [...names.map((id) => fitting(id, 'left')), ...names.map((id) => fitting(`R${id}`, 'right'))],
+    [valve('V1', ['left', 'right'])],
+    [holdSpec('both', ['left', 'right'], ['V1'])],
+  )
+  const rightIsTight = held(two, 'both', 0, 'fail', [leak('left', 5e-7, 1e-8), leak('right', 0, 1e-8)])
+  const tourAfter = (...evidence: readonly Evidence[]) =>
+    hunt(two, [rightIsTight, ...evidence]).next.find(({ kind }) => kind === 'look')!
+
+  test('a tour ends where a second look at the section that leaks is worth more than a first one at one that hardly does', () => {
+    expect(new Set(tourAfter().fittings)).toEqual(new Set(names))
+  })
+
+  test('a joint that bubbled once and was then dry comes first, for its dry look is its first', () => {
+    const looks = ['bubbles', 'dry'].map((finding, i) => marked('look', 'F3', 6 + i, { finding }))
+    expect(tourAfter(...looks).fittings[0]).toBe('F3')
+  })
+
+  test('hoses, seams and walls marked dry twice are not proposed again', () => {
+    const walls = [6, 7].flatMap((minute) => marked('look', 'left', minute, { finding: 'dry' }))
+    expect(tourAfter().why).toContain('walls of left')
+    expect(tourAfter(...walls).why).not.toContain('walls of left')
+  })
+
+  test('25 sections in a tree are parted by one hold with every valve shut: 15 min, 3 to pump up, about 4 looks and a half', () => {
+    const ids = Array.from({ length: 25 }, (_, i) => `s${i}`)
+    const tree = system(
+      ids.map((id) => section(id)),
+      Array.from({ length: 60 }, (_, i) => fitting(`F${i}`, ids[i % 25])),
+      ids.slice(1).map((id, i) => valve(`V${i}`, [ids[i >> 1], id])),
+      [holdSpec('whole', ids, [])],
+    )
+    const [first] = hunt(tree, [held(tree, 'whole', 0, 'fail', [leak('s0', 5e-7, 2e-8)])]).next
+    expect(first).toMatchObject({ kind: 'hold', sections: ids })
+    expect(first.shut).toHaveLength(24)
+    expect(first.minutes_to_find).toBeLessThan(31)
   })
 })
 
