@@ -15,21 +15,14 @@ export function expectedInformation(
   weights: readonly number[],
   observations: readonly (readonly OutcomeChances[])[],
 ): number {
-  let joint: Float64Array | null = null
+  const joint = new Float64Array(jointChances(observations[0] ?? []).length)
   let conditional = 0
-  let chances: OutcomeChances = []
-  let bits: number[] = []
-  for (let s = 0; s < weights.length; s++) {
-    // Presents in a row that say the same share one list.
-    if (s === 0 || observations[s] !== observations[s - 1]) {
-      chances = jointChances(observations[s])
-      bits = observations[s].map(entropy)
-    }
-    joint ??= new Float64Array(chances.length)
-    for (let o = 0; o < chances.length; o++) joint[o] += weights[s] * chances[o]
-    for (const each of bits) conditional += weights[s] * each
-  }
-  return joint === null ? 0 : Math.max(0, entropy(joint) - conditional)
+  weights.forEach((weight, s) => {
+    const chances = jointChances(observations[s])
+    for (let o = 0; o < joint.length; o++) joint[o] += weight * chances[o]
+    for (const each of observations[s]) conditional += weight * entropy(each)
+  })
+  return Math.max(0, entropy(joint) - conditional)
 }
 
 /** Chances of every combination of outcomes. */

@@ -1,4 +1,4 @@
-import { type OutcomeChances, roughNormalCdf } from './expected-information.ts'
+import { type OutcomeChances, roughNormalCdf, whichOne } from './expected-information.ts'
 import type { SeenTogether } from './isolations.ts'
 import { repeatability } from './leak-figures.ts'
 import type { LeakProblem, Present } from './leak-problem.ts'
@@ -7,11 +7,17 @@ import { type EvidenceProblem, verdictOnly } from './problem-of-evidence.ts'
 
 /** What a hold not yet made would say, given the leaks that there are. */
 export interface HoldOutlook {
-  /** Chances of `[tight, leaks]`, or `[tight, part of the known leak, all of it]` where a larger hold is known. */
-  outcomes(seen: SeenTogether, thresholdStd: number): (present: Present) => OutcomeChances
+  /**
+   * Of each present, the chances of the outcomes of each body held: `[tight, leaks]`, or `[tight, part of the known leak, all
+   * of it]` where a larger hold is known; of many bodies those of `whichOne`.
+   */
+  observations(measured: readonly SeenTogether[], presents: readonly Present[]): OutcomeChances[][]
   /** True when this very thing was measured well enough since the last work. */
   isKnown(seen: SeenTogether): boolean
 }
+
+/** Of a hold with more bodies than this it is asked which one leaks, and no more. */
+const mostBodies = 3
 
 export function holdOutlook({ problem, names, allowanceMolPerS }: EvidenceProblem): HoldOutlook {
   const noise = typicalNoise(problem, allowanceMolPerS)
@@ -38,6 +44,16 @@ export function holdOutlook({ problem, names, allowanceMolPerS }: EvidenceProble
     for (const p of paths) isAmong[p] = 1
     return isAmong
   }
+  const outcomes = (seen: SeenTogether, thresholdStd: number): ((present: Present) => OutcomeChances) => {
+    const mine = withoutValves(seen)
+    const paths = among([...mine, ...pathsOf('valve', seen.valves)])
+    if (problem.rows.length === 0) return (present) => verdictChances(paths, present)
+    const larger = known.find(
+      (k) => k.fittings.length > mine.size && [...mine].every((p) => k.fittings.includes(p)),
+    )
+    const whole = larger ? among(larger.paths) : null
+    return (present) => measuredChances(paths, whole, present, noise, thresholdStd)
+  }
   return {
     isKnown: (seen) => {
       const mine = withoutValves(seen)
@@ -45,21 +61,25 @@ export function holdOutlook({ problem, names, allowanceMolPerS }: EvidenceProble
         (k) => k.sharp && k.fittings.length === mine.size && k.fittings.every((p) => mine.has(p)),
       )
     },
-    outcomes: (seen, thresholdStd) => {
-      const mine = withoutValves(seen)
-      const paths = among([...mine, ...pathsOf('valve', seen.valves)])
-      if (problem.rows.length === 0) return (present) => verdictChances(paths, present)
-      const larger = known.find(
-        (k) => k.fittings.length > mine.size && [...mine].every((p) => k.fittings.includes(p)),
-      )
-      const whole = larger ? among(larger.paths) : null
-      // Most leaks lie elsewhere: all that find nothing here share one answer.
-      const tight = measuredChances(paths, whole, { leaks: [], weight: 0 }, noise, thresholdStd)
-      return (present) =>
-        isTouched(paths, present) || (whole !== null && isTouched(whole, present))
-          ? measuredChances(paths, whole, present, noise, thresholdStd)
-          : tight
+    observations: (measured, presents) => {
+      const seen = problem.rows.length === 0 ? [together(measured)] : measured
+      // Of many gauges one or the other shows twice its noise where nothing leaks.
+      const thresholdStd = seen.length > mostBodies ? 3 : 2
+      const bodies = seen.map((body) => outcomes(body, thresholdStd))
+      if (bodies.length > mostBodies)
+        return presents.map((present) => [whichOne(bodies.map((chances) => chances(present)[0]))])
+      return presents.map((present) => bodies.map((chances) => chances(present)))
     },
+  }
+}
+
+/** Where holds give no more than a verdict, one verdict speaks for all that is held. */
+function together(measured: readonly SeenTogether[]): SeenTogether {
+  return {
+    sections: measured.flatMap((m) => m.sections),
+    channels: measured.flatMap((m) => m.channels),
+    fittings: measured.flatMap((m) => m.fittings),
+    valves: measured.flatMap((m) => m.valves),
   }
 }
 
@@ -67,8 +87,6 @@ function verdictChances(paths: Uint8Array, { leaks: now }: Present): OutcomeChan
   const leaks = now.some((l) => paths[l.path]) ? verdictOnly.detection : verdictOnly.falseAlarm
   return [1 - leaks, leaks]
 }
-
-const isTouched = (among: Uint8Array, { leaks }: Present): boolean => leaks.some(({ path }) => among[path])
 
 function sumOf(among: Uint8Array, { leaks }: Present): number {
   let sum = 0

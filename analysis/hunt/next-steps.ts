@@ -1,10 +1,10 @@
 import type { NextStep } from '#analysis/model/hunt.ts'
 import type { System } from '#analysis/model/system.ts'
 import type { FigureWords } from '#analysis/reasons/figures.ts'
-import { expectedInformation, jointChances, type OutcomeChances, whichOne } from './expected-information.ts'
+import { expectedInformation, jointChances, type OutcomeChances } from './expected-information.ts'
 import { weepAdvice } from './fitting-kinds.ts'
-import { type HoldOutlook, holdOutlook } from './hold-outlook.ts'
-import { type Isolation, possibleIsolations, type SeenTogether } from './isolations.ts'
+import { holdOutlook } from './hold-outlook.ts'
+import { type Isolation, possibleIsolations } from './isolations.ts'
 import type { Present } from './leak-problem.ts'
 import { lookDetection, lookFalseAlarm } from './look-likelihood.ts'
 import { sectionOf } from './path-prior.ts'
@@ -24,8 +24,6 @@ import {
 const mostDryLooks = 2
 /** What bubbled so often in a row is worked on. */
 const mostBubbles = 2
-/** Of a hold with more bodies than this it is asked which one leaks, and no more. */
-const mostBodies = 3
 /** Holds worth the arithmetic of what would follow them. */
 const holdsWeighed = 12
 /** Less than this is not worth a walk round the wing, [bit]. */
@@ -80,9 +78,9 @@ function holdSteps(search: Search, isolations: readonly Isolation[]): NextStep[]
   const alike = alikeToHolds(search)
   const weights = alike.map((p) => p.weight)
   return isolations
-    .filter((isolation) => !isolation.measured.every((seen) => outlook.isKnown(seen)))
+    .filter((isolation) => !isolation.measured.every(outlook.isKnown))
     .map((isolation) => {
-      const observed = observations(seenApart(isolation, built), outlook, alike)
+      const observed = outlook.observations(isolation.measured, alike)
       const leaks = 1 - alike.reduce((sum, p, i) => sum + p.weight * allTight(observed[i]), 0)
       return { isolation, leaks, bits: expectedInformation(weights, observed) }
     })
@@ -91,7 +89,7 @@ function holdSteps(search: Search, isolations: readonly Isolation[]): NextStep[]
     .slice(0, holdsWeighed)
     .map(({ isolation, leaks, bits }): NextStep => {
       const minutes = isolation.seconds / 60
-      const observed = observations(seenApart(isolation, built), outlook, presents)
+      const observed = outlook.observations(isolation.measured, presents)
       return {
         kind: 'hold',
         title: holdTitle(isolation, search.figures),
@@ -122,40 +120,6 @@ function alikeToHolds({ system, built, presents }: Search): Present[] {
     alike.set(key, { leaks, weight: weight + (alike.get(key)?.weight ?? 0) })
   }
   return [...alike.values()]
-}
-
-/** Where holds give no more than a verdict, one verdict speaks for all that is held. */
-function seenApart({ measured }: Isolation, { problem }: EvidenceProblem): readonly SeenTogether[] {
-  if (problem.rows.length > 0 || measured.length < 2) return measured
-  return [
-    {
-      sections: measured.flatMap((m) => m.sections),
-      channels: measured.flatMap((m) => m.channels),
-      fittings: measured.flatMap((m) => m.fittings),
-      valves: measured.flatMap((m) => m.valves),
-    },
-  ]
-}
-
-function observations(
-  measured: readonly SeenTogether[],
-  outlook: HoldOutlook,
-  presents: readonly Present[],
-): OutcomeChances[][] {
-  // Of many gauges one or the other shows twice its noise where nothing leaks.
-  const thresholdStd = measured.length > mostBodies ? 3 : 2
-  const seen = measured.map((m) => outlook.outcomes(m, thresholdStd))
-  if (seen.length === 1) {
-    const [only] = seen
-    let last: OutcomeChances[] = []
-    return presents.map((present) => {
-      const chances = only(present)
-      if (last[0] !== chances) last = [chances]
-      return last
-    })
-  }
-  if (seen.length <= mostBodies) return presents.map((present) => seen.map((chances) => chances(present)))
-  return presents.map((present) => [whichOne(seen.map((chances) => chances(present)[0]))])
 }
 
 /** Minutes of looks that remain after a hold, over its possible outcomes. */
