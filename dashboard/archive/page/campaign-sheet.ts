@@ -26,9 +26,9 @@ export async function renderCampaignSheet(
     foot: `${campaign.system} · planned ${made} · plan again after each result: stillhold campaign`,
   })
   drawHead(sheet, 'Campaign', campaign.system)
-  sheet.y = sheet.text(campaign.message, page.left, sheet.y, contentWidth, { size: 14, lineGap: 2 }) + 4
+  sheet.paragraph(campaign.message, { size: 14, lineGap: 2 }, 4)
   const state = `${campaign.proven} of ${campaign.total} fittings are proven. ${campaign.steps.length > 0 ? shortestWords(campaign) : ''}`
-  sheet.y = sheet.text(state, page.left, sheet.y, contentWidth, { color: ink.soft }) + 14
+  sheet.paragraph(state, { color: ink.soft }, 14)
   for (const { record, proves } of campaign.done)
     drawStep(sheet, { title: record, right: 'done', lines: [`Proves ${proves.join(', ')}.`], ticked: true })
   for (const step of campaign.steps)
@@ -44,8 +44,7 @@ export async function renderCampaignSheet(
     })
   drawPlugs(sheet, campaign)
   for (const { id, why } of campaign.uncoverable)
-    sheet.y =
-      sheet.text(`${id} cannot be covered. ${why}`, page.left, sheet.y, contentWidth, { color: ink.fail }) + 3
+    sheet.paragraph(`${id} cannot be covered. ${why}`, { color: ink.fail }, 3)
   sheet.y += 8
   drawCautions(sheet)
   return sheet.finish()
@@ -72,12 +71,7 @@ function drawStep(sheet: Sheet, { title, right, lines, ticked }: Drawn): void {
     for (const [i, label] of ['record', 'name and time'].entries()) {
       sheet.line(label, left + i * half, sheet.y, { size: 7.5, color: ink.soft })
       const from = left + i * half + 54
-      sheet.doc
-        .lineWidth(0.5)
-        .strokeColor(ink.soft)
-        .moveTo(from, sheet.y + 9)
-        .lineTo(left + (i + 1) * half - 14, sheet.y + 9)
-        .stroke()
+      sheet.stroke(0.5, ink.soft, from, sheet.y + 9, left + (i + 1) * half - 14, sheet.y + 9)
     }
   }
   sheet.y += ticked ? 8 : 20
@@ -87,8 +81,7 @@ function drawStep(sheet: Sheet, { title, right, lines, ticked }: Drawn): void {
 function drawPlugs(sheet: Sheet, { steps, plugs_in: now }: Campaign): void {
   const plugs = steps.find(({ kind }) => kind === 'plugs-out')?.plugs ?? []
   if (plugs.length === 0) return
-  sheet.need(30 + plugs.length * 18)
-  sheet.heading(`Plugs and caps: ${plugs.length} in, ${plugs.length} out`)
+  sheet.heading(`Plugs and caps: ${plugs.length} in, ${plugs.length} out`, 30 + plugs.length * 18)
   for (const id of plugs) {
     sheet.line(id, page.left, sheet.y, { size: 11, face: 'medium' })
     for (const [i, word] of ['in', 'out'].entries()) {

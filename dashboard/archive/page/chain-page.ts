@@ -4,7 +4,7 @@ import { sha256Hex } from '../write-durably.ts'
 import type { DossierProof } from './dossier-proof.ts'
 import { drawTable } from './fact-table.ts'
 import { grouped, utcMinute } from './figure-words.ts'
-import { contentWidth, ink, page, type Sheet } from './sheet.ts'
+import { ink, type Sheet } from './sheet.ts'
 import { verdictTitles } from './verdict-words.ts'
 
 /** Last page of a dossier: every record with its hash, so that paper alone can show whether one was added or lost. */
@@ -14,23 +14,16 @@ export function drawChainPage(
   key: PublicKeyInfo,
   recordingsLeftOut: number,
 ): void {
-  sheet.need(120)
-  sheet.heading('The chain')
+  sheet.heading('The chain', 120)
   const left =
     recordingsLeftOut === 0
       ? 'The records and their recordings are attached to this PDF.'
       : `The records are attached to this PDF; ${recordingsLeftOut} recordings are too large for it and stay in the archive.`
   const about = `${left} Each record names the hash of the one before it and is signed. This dossier is sealed with the key ${grouped(key.fingerprint, 4)}. Check it on any computer with “stillhold verify” and this file.`
-  sheet.y = sheet.text(about, page.left, sheet.y, contentWidth, { size: 8, color: ink.soft }) + 8
+  sheet.paragraph(about, { size: 8, color: ink.soft }, 8)
   drawTable(
     sheet,
-    [
-      { title: 'record', share: 2.1 },
-      { title: 'sealed', share: 1.7 },
-      { title: 'subject', share: 1.5 },
-      { title: 'verdict', share: 0.8 },
-      { title: 'SHA-256, first half', share: 2.9 },
-    ],
+    { record: 2.1, sealed: 1.7, subject: 1.5, verdict: 0.8, 'SHA-256, first half': 2.9 },
     proofs.map(({ record, recordText }) => {
       const verdict = recordVerdict(record)
       return [

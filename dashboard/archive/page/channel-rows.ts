@@ -1,25 +1,23 @@
 import type { Channel } from '#analysis/model/system.ts'
 import { findUnit, toUnit } from '#analysis/physics/units.ts'
-import { type Column, drawTable } from './fact-table.ts'
+import { drawTable } from './fact-table.ts'
 import { stated } from './figure-words.ts'
 import type { Sheet } from './sheet.ts'
 
-const columns: readonly Column[] = [
-  { title: 'channel', share: 1.1 },
-  { title: 'serial', share: 0.9 },
-  { title: 'measures', share: 1.6 },
-  { title: 'range', share: 1.5 },
-  { title: 'accuracy', share: 1.1 },
-  { title: 'calibrated', share: 1.2 },
-  { title: 'due', share: 1 },
-  { title: 'points', share: 0.6, align: 'right' },
-]
-
 /** Instruments of a hold with their calibration, as the system file stated them. */
-export function drawChannels(sheet: Sheet, channels: readonly Channel[]): void {
+export function drawChannels(sheet: Sheet, channels: readonly Channel[], after: number): void {
   drawTable(
     sheet,
-    columns,
+    {
+      channel: 1.1,
+      serial: 0.9,
+      measures: 1.6,
+      range: 1.5,
+      accuracy: 1.1,
+      calibrated: 1.2,
+      due: 1,
+      points: 0.6,
+    },
     channels.map((channel) => [
       channel.id,
       channel.serial ?? '–',
@@ -30,6 +28,7 @@ export function drawChannels(sheet: Sheet, channels: readonly Channel[]): void {
       channel.calibration?.due ?? '–',
       channel.calibration ? String(channel.calibration.points.length) : '–',
     ]),
+    { right: 'points', after },
   )
 }
 

@@ -2,17 +2,9 @@ import type { HoldCurves } from '#analysis/model/hold-result.ts'
 import { toUnit } from '#analysis/physics/units.ts'
 import { fixed } from './figure-words.ts'
 import { fromHoldStart } from './from-hold-start.ts'
+import type { PrintedHold } from './interval-bar.ts'
 import { niceTicks } from './nice-ticks.ts'
 import { ink, page, type Sheet } from './sheet.ts'
-
-export interface DecayChart {
-  readonly curves: HoldCurves
-  /** Drop the allowance grants over `seconds`, [Pa]. */
-  readonly allowanceDropPa: number
-  readonly seconds: number
-  readonly pressureUnit: string
-  readonly accent: string
-}
 
 const labelWidth = 118
 const axisWidth = 40
@@ -22,21 +14,23 @@ const axisWidth = 40
  * (dashed), and the line the allowance would follow (dotted) with the ground beyond it washed: below, or above
  * under suction. Draws at the cursor.
  */
-export function drawDecayChart(sheet: Sheet, chart: DecayChart, height: number): void {
+export function drawDecayChart(sheet: Sheet, one: PrintedHold, whole: HoldCurves, height: number): void {
   const { doc } = sheet
-  const curves = fromHoldStart(chart.curves)
+  const { unit, accent } = one
+  const seconds = one.hold?.holdS ?? one.result.seconds
+  const curves = fromHoldStart(whole)
   const left = page.left + axisWidth
   const right = page.right - labelWidth
   const top = sheet.y + 4
   const bottom = sheet.y + height - 24
-  const shown = (pa: number): number => toUnit(pa, chart.pressureUnit, 'pressure')
+  const shown = (pa: number): number => toUnit(pa, unit, 'pressure')
   const start = curves.timeS[0]
   const startPa = curves.leakLinePa[0]
-  const endS = Math.max(chart.seconds, curves.timeS[curves.timeS.length - 1] - start)
+  const endS = Math.max(seconds, curves.timeS[curves.timeS.length - 1] - start)
   // A section under suction loses its vacuum upwards.
   const suction = startPa < 0
-  const lossPa = suction ? -chart.allowanceDropPa : chart.allowanceDropPa
-  const allowancePa = (t: number): number => startPa - (lossPa * t) / chart.seconds
+  const lossPa = suction ? -one.result.allowance.drop_Pa : one.result.allowance.drop_Pa
+  const allowancePa = (t: number): number => startPa - (lossPa * t) / seconds
 
   const all = [...curves.gaugePa, ...curves.compensatedPa, ...curves.leakLinePa, startPa, allowancePa(endS)]
     .filter(Number.isFinite)
@@ -54,7 +48,7 @@ export function drawDecayChart(sheet: Sheet, chart: DecayChart, height: number):
     .lineTo(x(endS), suction ? top : bottom)
     .lineTo(x(0), suction ? top : bottom)
     .fill(ink.wash)
-  drawAxes(sheet, { left, right, top, bottom, low, high, endS, x, unit: chart.pressureUnit })
+  drawAxes(sheet, { left, right, top, bottom, low, high, endS, x, unit })
 
   const draw = (values: Float64Array, color: string, width: number, dash: number | null): void => {
     doc.lineWidth(width).strokeColor(color).lineJoin('round')
@@ -76,7 +70,7 @@ export function drawDecayChart(sheet: Sheet, chart: DecayChart, height: number):
   }
   draw(curves.gaugePa, ink.faint, 0.7, null)
   draw(curves.compensatedPa, ink.text, 1.1, null)
-  draw(curves.leakLinePa, chart.accent, 1, 4)
+  draw(curves.leakLinePa, accent, 1, 4)
   doc.lineWidth(1).strokeColor(ink.soft).dash(1.2, { space: 2 })
   doc
     .moveTo(x(0), y(startPa))
@@ -90,7 +84,7 @@ export function drawDecayChart(sheet: Sheet, chart: DecayChart, height: number):
     [
       { y: y(lastFinite(curves.gaugePa)), text: 'gauge as read', color: ink.soft },
       { y: y(lastFinite(curves.compensatedPa)), text: 'compensated', color: ink.text },
-      { y: y(lastFinite(curves.leakLinePa)), text: 'fitted leak', color: chart.accent },
+      { y: y(lastFinite(curves.leakLinePa)), text: 'fitted leak', color: accent },
       { y: y(allowancePa(endS)), text: 'all the allowance used', color: ink.soft },
     ],
     right + 8,
@@ -113,12 +107,11 @@ interface Axes {
 }
 
 function drawAxes(sheet: Sheet, axes: Axes): void {
-  const { doc } = sheet
   const small = { size: 7.5, color: ink.soft } as const
   const vertical = niceTicks(axes.low, axes.high, 5)
   for (const value of vertical.values) {
     const at = axes.bottom - ((value - axes.low) / (axes.high - axes.low)) * (axes.bottom - axes.top)
-    doc.lineWidth(0.4).strokeColor(ink.hair).moveTo(axes.left, at).lineTo(axes.right, at).stroke()
+    sheet.stroke(0.4, ink.hair, axes.left, at, axes.right, at)
     sheet.line(fixed(value, vertical.decimals), axes.left - 6, at - 5, { ...small, align: 'right' })
   }
   sheet.line(axes.unit, page.left, axes.top - 5, small)
@@ -128,23 +121,13 @@ function drawAxes(sheet: Sheet, axes: Axes): void {
   const horizontal = niceTicks(0, axes.endS / unitS, 6)
   for (const value of horizontal.values) {
     const at = axes.x(value * unitS)
-    doc
-      .lineWidth(0.5)
-      .strokeColor(ink.soft)
-      .moveTo(at, axes.bottom)
-      .lineTo(at, axes.bottom + 3)
-      .stroke()
+    sheet.stroke(0.5, ink.soft, at, axes.bottom, at, axes.bottom + 3)
     const last = value === horizontal.values.at(-1)
     const unit = inHours ? 'h' : inMinutes ? 'min' : 's'
     const label = fixed(value, horizontal.decimals)
     sheet.line(last ? `${label} ${unit}` : label, at, axes.bottom + 6, { ...small, align: 'center' })
   }
-  doc
-    .lineWidth(0.6)
-    .strokeColor(ink.soft)
-    .moveTo(axes.left, axes.bottom)
-    .lineTo(axes.right, axes.bottom)
-    .stroke()
+  sheet.stroke(0.6, ink.soft, axes.left, axes.bottom, axes.right, axes.bottom)
 }
 
 interface EndLabel {
@@ -172,12 +155,7 @@ function labelEnds(sheet: Sheet, labels: EndLabel[], x: number, top: number, bot
   }
   for (const label of placed) {
     const middle = label.at + label.height / 2
-    sheet.doc
-      .lineWidth(0.4)
-      .strokeColor(label.color)
-      .moveTo(x - 7, label.y)
-      .lineTo(x - 2, middle)
-      .stroke()
+    sheet.stroke(0.4, label.color, x - 7, label.y, x - 2, middle)
     sheet.text(label.text, x, label.at, width, { ...style, color: label.color })
   }
 }

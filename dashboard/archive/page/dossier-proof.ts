@@ -3,16 +3,16 @@ import type { HoldAnalysis, HoldResult } from '#analysis/model/hold-result.ts'
 import type { System } from '#analysis/model/system.ts'
 import { unitsOfSystem } from '#analysis/reasons/figures.ts'
 import type { SealedRecord } from '#dashboard/archive/record.ts'
-import { originWords } from '../origin-words.ts'
 import { recordSubject, recordVerdict } from '../record-summary.ts'
 import { drawDecayChart } from './decay-chart.ts'
 import { utcMinute } from './figure-words.ts'
-import { allowanceWords, leakBar, leaksOf, leakWords } from './hold-facts.ts'
-import { drawIntervalBar } from './interval-bar.ts'
+import { allowanceWords, leaksOf, leakWords } from './hold-facts.ts'
+import { drawLeak } from './interval-bar.ts'
 import { drawLevelChart } from './level-chart.ts'
 import { kindTitles } from './other-pages.ts'
+import { drawAbout, drawOrigin } from './report-parts.ts'
 import { drawReasons, drawResult } from './result-facts.ts'
-import { contentWidth, ink, page, type Sheet } from './sheet.ts'
+import { ink, page, type Sheet } from './sheet.ts'
 import { verdictSentence, verdictTitles } from './verdict-words.ts'
 
 /** One hold in a dossier: verdict, leak against the allowance, and its curve, about a third of a page. */
@@ -25,33 +25,17 @@ export function drawDossierHold(sheet: Sheet, proof: DossierProof, said: Map<str
   const curves = analysis?.curves.filter((each) => each.timeS.length > 1) ?? []
   sheet.need(100 + (curves.length > 0 ? 140 : 0) + leaksOf(result).length * 62)
   drawProofHead(sheet, proof, verdictTitles[result.verdict], accent)
-  sheet.y = sheet.text(verdictSentence(result), page.left, sheet.y, contentWidth, { size: 10 }) + 3
+  sheet.paragraph(verdictSentence(result), { size: 10 }, 3)
   const figures = leaksOf(result).map((leak) => `${leak.section}: ${leakWords(leak, unit)}`)
   const line = [`Allowance ${allowanceWords(result, hold, unit)}`, ...figures].join('. Leak of ')
-  sheet.y = sheet.text(`${line}.`, page.left, sheet.y, contentWidth, { size: 8.5, color: ink.soft }) + 6
-  const origin = originWords(record)
-  if (origin) {
-    const style = { size: 8.5, color: origin.isMeasured ? ink.soft : ink.fail } as const
-    sheet.y = sheet.text(`Readings: ${origin.text}`, page.left, sheet.y, contentWidth, style) + 3
-  }
-  drawReasons(sheet, record.result as unknown as Readonly<Record<string, unknown>>, record.id, said)
-  for (const leak of leaksOf(result)) {
-    const bar = leakBar(leak, result, hold?.allow ?? null, unit)
-    if (bar.allowance > 0) drawIntervalBar(sheet, { ...bar, accent })
-  }
+  sheet.paragraph(`${line}.`, { size: 8.5, color: ink.soft }, 6)
+  drawOrigin(sheet, record, 8.5)
+  drawReasons(sheet, { reasons: result.reasons }, record.id, said)
+  const one = { result, hold, unit, accent }
+  for (const leak of leaksOf(result)) drawLeak(sheet, one, leak, false)
   for (const each of curves) {
     sheet.need(136)
-    drawDecayChart(
-      sheet,
-      {
-        curves: each,
-        allowanceDropPa: result.allowance.drop_Pa,
-        seconds: hold?.holdS ?? result.seconds,
-        pressureUnit: unit,
-        accent,
-      },
-      136,
-    )
+    drawDecayChart(sheet, one, each, 136)
   }
   drawNote(sheet, proof)
 }
@@ -80,23 +64,18 @@ function drawProofHead(sheet: Sheet, { record }: DossierProof, word: string, acc
   if (word)
     sheet.line(word, page.right, sheet.y - 3, { size: 17, face: 'light', color: accent, align: 'right' })
   sheet.y += 19
-  const about = [record.id, utcMinute(record.sealed_at)]
-  if (record.operator) about.push(`operator ${record.operator}`)
-  if (record.witness) about.push(`witness ${record.witness}`)
-  if (record.corrects) about.push(`corrects ${record.corrects}`)
-  if (record.retests) about.push(`retest of ${record.retests}`)
-  const style = { size: 8.5, color: ink.soft } as const
-  sheet.y = sheet.text(about.join('  ·  '), page.left, sheet.y, contentWidth, style) + 6
+  drawAbout(sheet, record, 8.5, [
+    record.id,
+    utcMinute(record.sealed_at),
+    record.operator && `operator ${record.operator}`,
+    record.witness && `witness ${record.witness}`,
+  ])
 }
 
 function drawNote(sheet: Sheet, { record }: DossierProof): void {
   const lines = record.note ? [record.note] : []
   for (const photo of record.photos) lines.push(`photo ${photo.name}, SHA-256 ${photo.sha256.slice(0, 16)}…`)
-  for (const line of lines) {
-    const style = { size: 8.5, face: 'slanted' } as const
-    sheet.need(sheet.height(line, contentWidth, style))
-    sheet.y = sheet.text(line, page.left, sheet.y + 2, contentWidth, style)
-  }
+  for (const line of lines) sheet.paragraph(line, { size: 8.5, face: 'slanted' }, 2)
   sheet.y += 16
 }
 

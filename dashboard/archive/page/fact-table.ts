@@ -34,35 +34,33 @@ function rowHeight(sheet: Sheet, row: readonly Fact[]): number {
   return Math.max(...row.map(heightOf)) + 3
 }
 
-export interface Column {
-  readonly title: string
-  /** Share of the width. */
-  readonly share: number
-  readonly align?: 'left' | 'right'
-}
-
 export type Cell = string | { readonly text: string; readonly color: string; readonly face?: 'medium' }
 
-/** A table with a hairline under its head, its head repeated where it runs over a page, at the cursor. */
+/**
+ * A table with a hairline under its head, its head repeated where it runs over a page, at the cursor.
+ *
+ * @param columns share of the width by title
+ * @param right title of a column that is aligned right
+ * @param after room below it, [pt]
+ */
 export function drawTable(
   sheet: Sheet,
-  columns: readonly Column[],
+  columns: Readonly<Record<string, number>>,
   rows: readonly (readonly Cell[])[],
+  { right, after = 0 }: { readonly right?: string; readonly after?: number } = {},
 ): void {
-  const total = columns.reduce((sum, column) => sum + column.share, 0)
+  const titles = Object.keys(columns)
+  const aligns = titles.map((title) => (title === right ? 'right' : undefined))
+  const total = titles.reduce((sum, title) => sum + columns[title], 0)
   const between = 8
-  const widths = columns.map((column) => (column.share / total) * (contentWidth + between) - between)
+  const widths = titles.map((title) => (columns[title] / total) * (contentWidth + between) - between)
   const lefts = widths.map(
     (_, c) => page.left + widths.slice(0, c).reduce((sum, width) => sum + width + between, 0),
   )
   const size = 8
   const head = (): void => {
-    columns.forEach((column, c) => {
-      sheet.text(column.title, lefts[c], sheet.y, widths[c], {
-        size: 7.5,
-        color: ink.soft,
-        align: column.align,
-      })
+    titles.forEach((title, c) => {
+      sheet.text(title, lefts[c], sheet.y, widths[c], { size: 7.5, color: ink.soft, align: aligns[c] })
     })
     sheet.y += 12
     sheet.rule(sheet.y)
@@ -78,14 +76,10 @@ export function drawTable(
       head()
     }
     cells.forEach((cell, c) => {
-      const face = 'face' in cell ? cell.face : undefined
-      sheet.text(cell.text, lefts[c], sheet.y, widths[c], {
-        size,
-        color: cell.color,
-        align: columns[c].align,
-        face,
-      })
+      const { text, ...style } = cell
+      sheet.text(text, lefts[c], sheet.y, widths[c], { size, align: aligns[c], ...style })
     })
     sheet.y += height
   }
+  sheet.y += after
 }

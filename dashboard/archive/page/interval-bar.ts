@@ -1,23 +1,42 @@
-import { fixed, stated } from './figure-words.ts'
+import type { HoldResult, SectionLeak } from '#analysis/model/hold-result.ts'
+import type { HoldSpec } from '#analysis/model/system.ts'
+import { figure, fixed, stated } from './figure-words.ts'
+import { type Bar, leakBar } from './hold-facts.ts'
 import { niceTicks } from './nice-ticks.ts'
 import { contentWidth, ink, page, type Sheet } from './sheet.ts'
 
-export interface IntervalBar {
-  readonly value: number
-  readonly low: number
-  readonly high: number
-  readonly allowance: number
+/** A hold on the page, with its pressure unit and the ink of its verdict. */
+export interface PrintedHold {
+  readonly result: HoldResult
+  /** Null when the system file does not have it. */
+  readonly hold: HoldSpec | null
   readonly unit: string
   readonly accent: string
 }
 
 const height = 62
 
+/** The leak of one section as a bar, with its figures over it when `titled`; nothing without an allowance. */
+export function drawLeak(sheet: Sheet, one: PrintedHold, leak: SectionLeak, titled: boolean): void {
+  const bar = leakBar(leak, one.result, one.hold?.allow ?? null, one.unit)
+  if (!(bar.allowance > 0)) return
+  if (titled) {
+    sheet.need(80)
+    const where = one.result.sections.length > 1 ? ` of ${bar.section}` : ''
+    const what = bar.unit.endsWith('/min') ? 'Leak' : 'Pressure lost by leakage alone'
+    const interval = `between ${figure(bar.low)} and ${figure(bar.high)} ${bar.unit}`
+    const title = `${what}${where}: ${figure(bar.value)} ${bar.unit}, and with 95 % confidence ${interval}`
+    sheet.paragraph(title, { size: 8.5, color: ink.soft }, 6)
+  }
+  drawIntervalBar(sheet, bar, one.accent)
+  if (titled) sheet.y += 8
+}
+
 /**
  * The leak's 95 % interval on a line that begins below zero and ends beyond the allowance: where the whole bar lies in
  * the washed ground left of the allowance, the hold passes. Draws at the cursor.
  */
-export function drawIntervalBar(sheet: Sheet, bar: IntervalBar): void {
+function drawIntervalBar(sheet: Sheet, bar: Bar, accent: string): void {
   const { doc } = sheet
   const low = Math.min(0, bar.low, bar.value) - bar.allowance * 0.05
   // A leak far beyond the allowance is cut at the edge with an arrow rather than shrinking the allowance to nothing.
@@ -28,18 +47,13 @@ export function drawIntervalBar(sheet: Sheet, bar: IntervalBar): void {
   const edge = x(bar.allowance)
 
   doc.rect(page.left, middle - 11, edge - page.left, 22).fill(ink.wash)
-  doc
-    .lineWidth(1)
-    .strokeColor(ink.text)
-    .moveTo(edge, middle - 15)
-    .lineTo(edge, middle + 15)
-    .stroke()
+  sheet.stroke(1, ink.text, edge, middle - 15, edge, middle + 15)
   const label = `allowance ${stated(bar.allowance, 3)} ${bar.unit}`
   const width = sheet.widthOf(label, { size: 8, face: 'medium' })
   const at = Math.min(Math.max(edge, page.left + width / 2), page.right - width / 2)
   sheet.line(label, at, sheet.y - 1, { size: 8, face: 'medium', align: 'center' })
 
-  doc.lineCap('butt').lineWidth(7).strokeColor(bar.accent)
+  doc.lineCap('butt').lineWidth(7).strokeColor(accent)
   const [from, to] = [x(bar.low), Math.max(x(bar.high), x(bar.low) + 1.5)]
   doc.moveTo(from, middle).lineTo(to, middle).stroke()
   if (bar.high > farthest) {
@@ -47,18 +61,15 @@ export function drawIntervalBar(sheet: Sheet, bar: IntervalBar): void {
       .moveTo(page.right - 9, middle - 7)
       .lineTo(page.right, middle)
       .lineTo(page.right - 9, middle + 7)
-      .fill(bar.accent)
+      .fill(accent)
   }
   doc.circle(x(bar.value), middle, 2.1).fill('#ffffff')
 
   const ticks = niceTicks(low, farthest, 7)
   const floor = middle + 15
-  doc.lineWidth(0.6).strokeColor(ink.soft).moveTo(page.left, floor).lineTo(page.right, floor).stroke()
+  sheet.stroke(0.6, ink.soft, page.left, floor, page.right, floor)
   for (const value of ticks.values) {
-    doc
-      .moveTo(x(value), floor)
-      .lineTo(x(value), floor + 3)
-      .stroke()
+    sheet.stroke(0.6, ink.soft, x(value), floor, x(value), floor + 3)
     const last = value === ticks.values.at(-1)
     const text = fixed(value, ticks.decimals)
     sheet.line(text, x(value), floor + 5, { size: 7.5, color: ink.soft, align: 'center' })

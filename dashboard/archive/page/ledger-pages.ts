@@ -19,6 +19,9 @@ const words: Readonly<Record<ProofState, string>> = {
   'never-held': 'never held',
 }
 
+/** Worst first. */
+const states = ['failed', 'stale', 'never-held', 'proven'] as const
+
 const colors: Readonly<Record<ProofState, string>> = {
   proven: ink.pass,
   stale: ink.undecided,
@@ -58,10 +61,8 @@ export function drawLedgerPages(
   drawOpen(sheet, ledger)
   drawDone(sheet, proofs)
   if (described.channels.length > 0) {
-    sheet.need(90)
-    sheet.heading('Instruments, as the system file states them today')
-    drawChannels(sheet, described.channels)
-    sheet.y += 8
+    sheet.heading('Instruments, as the system file states them today', 90)
+    drawChannels(sheet, described.channels, 8)
   }
   drawNames(sheet, { operator: people(proofs, 'operator'), witness: people(proofs, 'witness') })
   drawCautions(sheet)
@@ -69,7 +70,8 @@ export function drawLedgerPages(
   const last = proofs.at(-1)?.record
   if (!last) return
   const taken = `Leaks, the probability that a fitting leaks now: from all the evidence in the archive, taken ${utcMinute(last.sealed_at)} with record ${last.id}.`
-  sheet.y = sheet.text(taken, page.left, sheet.y - 4, contentWidth, { size: 8.5, color: ink.soft }) + 8
+  sheet.y -= 4
+  sheet.paragraph(taken, { size: 8.5, color: ink.soft }, 8)
 }
 
 function people(proofs: readonly DossierProof[], role: 'operator' | 'witness'): string | null {
@@ -78,19 +80,11 @@ function people(proofs: readonly DossierProof[], role: 'operator' | 'witness'): 
 
 /** One line a section: how many are proven, and the hold that proved it last. */
 function drawSections(sheet: Sheet, { fittings }: Ledger, holds: readonly DossierProof[]): void {
-  sheet.need(80)
-  sheet.heading('State by section')
+  sheet.heading('State by section', 80)
   const sections = [...new Set(fittings.map(({ section }) => section))]
   drawTable(
     sheet,
-    [
-      { title: 'section', share: 1.3 },
-      { title: 'fittings', share: 1.6 },
-      { title: 'last hold', share: 1.9 },
-      { title: 'of', share: 0.9 },
-      { title: 'verdict', share: 0.8 },
-      { title: 'leak of the allowance', share: 1.5, align: 'right' },
-    ],
+    { section: 1.3, fittings: 1.6, 'last hold': 1.9, of: 0.9, verdict: 0.8, 'leak of the allowance': 1.5 },
     sections.map((section) => {
       const own = fittings.filter((f) => f.section === section)
       const worst = states.find((state) => own.some(({ proof }) => proof.state === state)) ?? 'proven'
@@ -115,11 +109,9 @@ function drawSections(sheet: Sheet, { fittings }: Ledger, holds: readonly Dossie
         leak ? `${share(leak.value)} % (${share(leak.low)} to ${share(leak.high)})` : '–',
       ]
     }),
+    { right: 'leak of the allowance', after: 8 },
   )
-  sheet.y += 8
 }
-
-const states = ['failed', 'stale', 'never-held', 'proven'] as const
 
 /** What is open, a line for each reason of each section, with the hold that closes it. */
 function drawOpen(sheet: Sheet, ledger: Ledger): void {
@@ -139,17 +131,10 @@ function drawOpen(sheet: Sheet, ledger: Ledger): void {
     ...ledger.cautions,
   ]
   if (groups.size > 0) {
-    sheet.need(70)
-    sheet.heading('Open items')
+    sheet.heading('Open items', 70)
     drawTable(
       sheet,
-      [
-        { title: 'section', share: 1.3 },
-        { title: 'fittings', share: 2 },
-        { title: 'why', share: 3 },
-        { title: 'closed by', share: 1.8 },
-        { title: 'min', share: 0.6, align: 'right' },
-      ],
+      { section: 1.3, fittings: 2, why: 3, 'closed by': 1.8, min: 0.6 },
       [...groups].map(([key, group]) => {
         const [section, why] = key.split('\n')
         const ids = group.map(({ id }) => id)
@@ -157,30 +142,25 @@ function drawOpen(sheet: Sheet, ledger: Ledger): void {
         const by = closing ? (closing.hold ?? closing.sections.join(' + ')) : 'no hold'
         return [section, ids.join(', '), why, by, closing ? String(Math.round(closing.minutes)) : '–']
       }),
+      { right: 'min', after: 8 },
     )
-    sheet.y += 8
   }
   if (lines.length === 0) return
-  sheet.need(50)
-  sheet.heading(groups.size > 0 ? 'To know' : 'Open items, and to know')
-  drawList(sheet, lines)
+  sheet.heading(groups.size > 0 ? 'To know' : 'Open items, and to know', 50)
+  for (const line of lines) sheet.paragraph(line, { size: 9 }, 2.5)
+  sheet.y += 8
 }
 
 /** Every record in the order it was made, one line each. */
 function drawDone(sheet: Sheet, proofs: readonly DossierProof[]): void {
-  sheet.need(60)
-  sheet.heading(`Done: ${proofs.length === 0 ? 'no sealed record yet' : `${proofs.length} sealed records`}`)
+  sheet.heading(
+    `Done: ${proofs.length === 0 ? 'no sealed record yet' : `${proofs.length} sealed records`}`,
+    60,
+  )
   if (proofs.length === 0) return
   drawTable(
     sheet,
-    [
-      { title: 'of', share: 0.9 },
-      { title: 'record', share: 2.2 },
-      { title: 'what', share: 1.1 },
-      { title: 'verdict', share: 0.8 },
-      { title: 'operator, witness', share: 1.8 },
-      { title: 'photographs', share: 0.9, align: 'right' },
-    ],
+    { of: 0.9, record: 2.2, what: 1.1, verdict: 0.8, 'operator, witness': 1.8, photographs: 0.9 },
     proofs.map((proof) => {
       const { record } = proof
       const verdict = recordVerdict(record)
@@ -193,8 +173,8 @@ function drawDone(sheet: Sheet, proofs: readonly DossierProof[]): void {
         record.photos.length > 0 ? String(record.photos.length) : '–',
       ]
     }),
+    { right: 'photographs', after: 8 },
   )
-  sheet.y += 8
 }
 
 /** Day of the evidence itself, where it tells one; else of the seal. */
@@ -206,21 +186,15 @@ function heldOn({ record }: DossierProof): string {
 
 function drawFittings(sheet: Sheet, ledger: Ledger, hunt: HuntResult): void {
   const leaking = new Map(hunt.fittings.map((one) => [one.id, one.held ? percentOf(one.leaking) : '–']))
-  sheet.need(80)
-  sheet.heading('Fittings')
+  sheet.heading('Fittings', 80)
   const wet = ledger.fittings.some((f) => f.wet !== null)
   drawTable(
     sheet,
-    [
-      { title: 'fitting', share: 0.8 },
-      { title: 'name', share: 2 },
-      { title: 'section', share: 1.4 },
-      { title: 'dry proof', share: 1 },
-      { title: 'by record', share: 1.9 },
-      { title: 'leaks', share: 0.8, align: 'right' as const },
-      ...(wet ? [{ title: 'wet proof', share: 1 }] : []),
-      { title: 'last work', share: 1.9 },
-    ],
+    {
+      ...{ fitting: 0.8, name: 2, section: 1.4, 'dry proof': 1, 'by record': 1.9, leaks: 0.8 },
+      ...(wet && { 'wet proof': 1 }),
+      'last work': 1.9,
+    },
     ledger.fittings.map((fitting) => [
       fitting.id,
       fitting.name,
@@ -231,20 +205,17 @@ function drawFittings(sheet: Sheet, ledger: Ledger, hunt: HuntResult): void {
       ...(wet ? [fitting.wet ? stateCell(fitting.wet) : '–'] : []),
       fitting.last_work ? `${fitting.last_work.action} ${dayOf(fitting.last_work.time_ns)}` : '–',
     ]),
+    { right: 'leaks', after: 8 },
   )
-  sheet.y += 8
 }
 
 /** How many fittings stand in which state, as a bar parted in shares with the words under it. */
 function drawCounts(sheet: Sheet, ledger: Ledger): void {
-  const states = (['proven', 'stale', 'failed', 'never-held'] as const).filter(
-    (state) => ledger.counts[state] > 0,
-  )
   const total = states.reduce((sum, state) => sum + ledger.counts[state], 0)
   if (total === 0) return
   let x: number = page.left
   let label: number = page.left
-  for (const state of states) {
+  for (const state of (Object.keys(words) as ProofState[]).filter((state) => ledger.counts[state] > 0)) {
     const width = (ledger.counts[state] / total) * contentWidth
     sheet.doc.rect(x, sheet.y, Math.max(width - 1.5, 1), 9).fill(colors[state])
     const at = Math.max(x, label)
@@ -254,15 +225,6 @@ function drawCounts(sheet: Sheet, ledger: Ledger): void {
     x += width
   }
   sheet.y += 38
-}
-
-function drawList(sheet: Sheet, lines: readonly string[]): void {
-  const style = { size: 9 } as const
-  for (const line of lines) {
-    sheet.need(sheet.height(line, contentWidth, style))
-    sheet.y = sheet.text(line, page.left, sheet.y, contentWidth, style) + 2.5
-  }
-  sheet.y += 8
 }
 
 function stateCell(proof: Proof): Cell {

@@ -35,29 +35,21 @@ export function drawLevelChart(sheet: Sheet, result: LevelResult, height: number
   const small = { size: 7.5, color: ink.soft } as const
   doc.save()
   for (const value of up.ticks.values) {
-    doc.lineWidth(0.4).strokeColor(ink.hair).moveTo(left, up.at(value)).lineTo(right, up.at(value)).stroke()
+    sheet.stroke(0.4, ink.hair, left, up.at(value), right, up.at(value))
     sheet.line(fixed(value, up.ticks.decimals), left - 6, up.at(value) - 5, { ...small, align: 'right' })
   }
   for (const value of along.ticks.values) {
     const x = along.at(value)
-    doc
-      .lineWidth(0.5)
-      .strokeColor(ink.soft)
-      .moveTo(x, bottom)
-      .lineTo(x, bottom + 3)
-      .stroke()
+    sheet.stroke(0.5, ink.soft, x, bottom, x, bottom + 3)
     sheet.line(fixed(value, along.ticks.decimals), x, bottom + 6, { ...small, align: 'center' })
   }
   sheet.line(result.reading_unit, page.left, top - 12, small)
   sheet.line('L of usable fuel', right + 8, bottom + 6, small)
   for (const { name, steps, dash } of curves) {
-    doc.lineWidth(0.8).strokeColor(ink.soft).undash()
+    doc.undash()
     for (const { usable_L, reading, reading_low, reading_high } of steps) {
       const x = along.at(usable_L)
-      doc
-        .moveTo(x, up.at(reading_low ?? reading))
-        .lineTo(x, up.at(reading_high ?? reading))
-        .stroke()
+      sheet.stroke(0.8, ink.soft, x, up.at(reading_low ?? reading), x, up.at(reading_high ?? reading))
     }
     doc.lineWidth(1.1).strokeColor(ink.text)
     if (dash !== null) doc.dash(dash, { space: dash })

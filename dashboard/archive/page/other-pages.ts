@@ -1,17 +1,9 @@
 import { unitsOfSystem } from '#analysis/reasons/figures.ts'
 import type { RecordKind } from '../record.ts'
 import { recordSubject, recordVerdict } from '../record-summary.ts'
-import { drawNotes } from './hold-pages.ts'
-import {
-  drawCautions,
-  drawEvidence,
-  drawHead,
-  drawNames,
-  drawVerdict,
-  type ReportInput,
-} from './report-parts.ts'
+import { drawAbout, drawHead, drawLastPart, drawVerdict, type ReportInput } from './report-parts.ts'
 import { drawReasons, drawResult } from './result-facts.ts'
-import { contentWidth, ink, page, type Sheet } from './sheet.ts'
+import { ink, type Sheet } from './sheet.ts'
 import { verdictTitles } from './verdict-words.ts'
 
 export const kindTitles: Readonly<Record<RecordKind, string>> = {
@@ -32,19 +24,12 @@ export function drawOtherPages(sheet: Sheet, input: ReportInput): void {
   const verdict = recordVerdict(record)
   const title = kindTitles[record.kind]
   drawHead(sheet, record.kind === 'correction' ? title : `Test report: ${title.toLowerCase()}`, record.id)
-  const about = [record.system.name, `sealed ${record.sealed_at.slice(0, 10)}`]
-  if (record.corrects) about.push(`corrects ${record.corrects}`)
-  if (record.retests) about.push(`retest of ${record.retests}`)
   if (verdict) drawVerdict(sheet, verdictTitles[verdict], `${title}: ${recordSubject(record)}`, ink[verdict])
   else drawVerdict(sheet, title, recordSubject(record), ink.text)
-  sheet.y =
-    sheet.text(about.join('  ·  '), page.left, sheet.y, contentWidth, { size: 9, color: ink.soft }) + 14
+  drawAbout(sheet, record, 9, [record.system.name, `sealed ${record.sealed_at.slice(0, 10)}`])
   drawReasons(sheet, record.result as Readonly<Record<string, unknown>>)
   sheet.heading('What was found')
   drawResult(sheet, record.result as Readonly<Record<string, unknown>>, unitsOfSystem(input.system).pressure)
   sheet.y += 8
-  if (record.note || record.photos.length > 0) drawNotes(sheet, input)
-  drawCautions(sheet)
-  drawNames(sheet, input.record)
-  drawEvidence(sheet, input)
+  drawLastPart(sheet, input)
 }

@@ -3,6 +3,7 @@ import type { Mark } from '#analysis/model/samples.ts'
 import type { System } from '#analysis/model/system.ts'
 import { cautionsOfEveryHold } from '#analysis/reasons/hold-cautions.ts'
 import type { SealedRecord } from '#dashboard/archive/record.ts'
+import { originWords } from '../origin-words.ts'
 import { publicKeyFromBase64 } from '../signing-key.ts'
 import { sha256Hex } from '../write-durably.ts'
 import { grouped, utcMinute } from './figure-words.ts'
@@ -21,7 +22,45 @@ export function drawHead(sheet: Sheet, title: string, id: string): void {
 export function drawVerdict(sheet: Sheet, word: string, sentence: string, accent: string): void {
   sheet.line(word, page.left, sheet.y, { face: 'light', size: 46, color: accent })
   sheet.y += 60
-  sheet.y = sheet.text(sentence, page.left, sheet.y, contentWidth, { size: 14, lineGap: 2 }) + 3
+  sheet.paragraph(sentence, { size: 14, lineGap: 2 }, 3)
+}
+
+/** What is said of a record in one line, with the record that it corrects or retests. */
+export function drawAbout(
+  sheet: Sheet,
+  { corrects, retests }: SealedRecord,
+  size: number,
+  words: readonly (string | null)[],
+): void {
+  const links = [corrects && `corrects ${corrects}`, retests && `retest of ${retests}`]
+  sheet.paragraph([...words, ...links].filter(Boolean).join('  ·  '), { size, color: ink.soft }, 8)
+}
+
+/** Where the readings of a hold came from, in red where no bench measured them. */
+export function drawOrigin(sheet: Sheet, record: SealedRecord, size: number): void {
+  const origin = originWords(record)
+  if (!origin) return
+  const style = origin.isMeasured
+    ? ({ size, color: ink.soft } as const)
+    : ({ size: size + 1, face: 'medium', color: ink.fail } as const)
+  sheet.paragraph(`Readings: ${origin.text}`, style, 8)
+}
+
+/** What ends every report: notes, cautions, names and evidence. */
+export function drawLastPart(sheet: Sheet, input: ReportInput): void {
+  const { note, photos } = input.record
+  if (note || photos.length > 0) {
+    sheet.heading('Notes and photos', 50)
+    if (note) sheet.paragraph(note, { size: 8.5 }, 3)
+    for (const { name, sha256 } of photos) {
+      const text = `${name}, SHA-256 ${sha256.slice(0, 16)}…, kept in the archive`
+      sheet.paragraph(text, { size: 8, color: ink.soft })
+    }
+    sheet.y += 6
+  }
+  drawCautions(sheet)
+  drawNames(sheet, input.record)
+  drawEvidence(sheet, input)
 }
 
 const deference =
@@ -46,8 +85,7 @@ export function drawNames(
   sheet: Sheet,
   { operator, witness }: { readonly operator: string | null; readonly witness: string | null },
 ): void {
-  sheet.need(74)
-  sheet.heading('Names')
+  sheet.heading('Names', 74)
   sheet.y += 26
   const gap = 18
   const width = (contentWidth - 2 * gap) / 3
@@ -58,12 +96,7 @@ export function drawNames(
   ]
   places.forEach(([role, name], i) => {
     const x = page.left + i * (width + gap)
-    sheet.doc
-      .lineWidth(0.5)
-      .strokeColor(ink.soft)
-      .moveTo(x, sheet.y)
-      .lineTo(x + width, sheet.y)
-      .stroke()
+    sheet.stroke(0.5, ink.soft, x, sheet.y, x + width, sheet.y)
     sheet.line(role, x, sheet.y + 4, { size: 7.5, color: ink.soft })
     if (name !== null) sheet.line(`entered: ${name}`, x, sheet.y + 14, { size: 7.5 })
   })
@@ -71,7 +104,7 @@ export function drawNames(
 }
 
 /** What ties the paper to the data: hashes, key, signature and how to check them. */
-export function drawEvidence(sheet: Sheet, input: ReportInput): void {
+function drawEvidence(sheet: Sheet, input: ReportInput): void {
   const { record } = input
   const rows: [string, string][] = [
     ['record', grouped(sha256Hex(input.recordText))],
@@ -81,8 +114,7 @@ export function drawEvidence(sheet: Sheet, input: ReportInput): void {
     ['signature', record.signature],
     ['key', grouped(publicKeyFromBase64(record.public_key).fingerprint, 4)],
   ]
-  sheet.need(26 + rows.length * 11 + 30)
-  sheet.heading('Evidence')
+  sheet.heading('Evidence', 26 + rows.length * 11 + 30)
   for (const [name, value] of rows) {
     sheet.line(name, page.left, sheet.y, { size: 7.5, color: ink.soft })
     sheet.line(value, page.left + 66, sheet.y, { size: 7.5 })
@@ -92,7 +124,8 @@ export function drawEvidence(sheet: Sheet, input: ReportInput): void {
     `Sealed ${utcMinute(record.sealed_at)} by stillhold ${record.program.version}. The sealed record and ` +
     `${record.recording ? 'the whole recording are' : 'its data are'} attached to this PDF. Check it on any computer ` +
     'with “stillhold verify” and this file; compare the key with the one the workshop printed.'
-  sheet.y = sheet.text(how, page.left, sheet.y + 2, contentWidth, { size: 7.5, color: ink.soft }) + 8
+  sheet.y += 2
+  sheet.paragraph(how, { size: 7.5, color: ink.soft }, 8)
 }
 
 export interface ReportInput {

@@ -2,7 +2,7 @@ import { toUnit } from '#analysis/physics/units.ts'
 import { duration } from '#analysis/reasons/figures.ts'
 import { drawFacts, drawTable } from './fact-table.ts'
 import { celsius, figure, stated, utcMinute } from './figure-words.ts'
-import { contentWidth, page, type Sheet } from './sheet.ts'
+import type { Sheet } from './sheet.ts'
 
 const unitSuffixes: Readonly<Record<string, string>> = {
   Pa: 'Pa',
@@ -56,15 +56,15 @@ export function drawResult(
   drawFacts(sheet, facts)
   for (const [key, rows] of tables) {
     sheet.need(50)
-    sheet.y =
-      sheet.text(words(key).name, page.left, sheet.y + 6, contentWidth, { face: 'medium', size: 8.5 }) + 2
+    sheet.y += 6
+    sheet.paragraph(words(key).name, { face: 'medium', size: 8.5 }, 2)
     // A column that no row fills takes the room of one that says something.
     const keys = [...new Set(rows.flatMap(Object.keys))]
       .filter((key) => rows.some((row) => row[key] != null && row[key] !== ''))
       .slice(0, 10)
     drawTable(
       sheet,
-      keys.map((each) => ({ title: words(each).title, share: 1 })),
+      Object.fromEntries(keys.map((each) => [words(each).title, 1])),
       rows.map((row) => keys.map((each) => (row[each] == null ? '' : say(each, row[each], false)))),
     )
   }
@@ -129,15 +129,10 @@ export function drawReasons(
   for (const reason of result.reasons as readonly { code?: unknown; message?: unknown }[]) {
     if (typeof reason?.message !== 'string') continue
     const first = said.get(reason.message)
-    if (first === undefined) drawLine(sheet, reason.message)
+    if (first === undefined) sheet.paragraph(reason.message, { size: 9 }, 2)
     else again.push(`${reason.code}, as in ${first}`)
     if (record !== '') said.set(reason.message, first ?? record)
   }
-  if (again.length > 0) drawLine(sheet, `Also ${again.join('; ')}.`)
+  if (again.length > 0) sheet.paragraph(`Also ${again.join('; ')}.`, { size: 9 }, 2)
   sheet.y += 8
-}
-
-function drawLine(sheet: Sheet, text: string): void {
-  sheet.need(sheet.height(text, contentWidth, { size: 9 }))
-  sheet.y = sheet.text(text, page.left, sheet.y, contentWidth, { size: 9 }) + 2
 }

@@ -50,12 +50,7 @@ function drawSection(sheet: Sheet, drawing: SectionDrawing, section: Section): v
     drawFittings(sheet, rows[r], left, right, y + height, drawing)
     if (r > 0) {
       const from = y - rowHeight + (r === 1 ? bodyHeight : 11)
-      sheet.doc
-        .moveTo(right - 4, from)
-        .lineTo(right - 4, y)
-        .lineWidth(0.9)
-        .strokeColor(ink.text)
-        .stroke()
+      sheet.stroke(0.9, ink.text, right - 4, from, right - 4, y)
     }
   }
   drawEnd(sheet, before, left, top, bodyHeight, 'left', section.id, drawing)
@@ -80,18 +75,11 @@ function drawFittings(
   fittings.forEach((fitting, i) => {
     const x = left + ((i + 0.5) / fittings.length) * (right - left)
     const suspect = (drawing.suspects.get(fitting.id) ?? 0) > 0.5
-    sheet.doc
-      .lineWidth(0.9)
-      .moveTo(x, y)
-      .lineTo(x, y + 7)
-      .strokeColor(suspect ? drawing.accent : ink.text)
-      .stroke()
-    sheet.doc
-      .circle(x, y + 10, 3)
-      .lineWidth(0.9)
-      .fillAndStroke(suspect ? drawing.accent : '#ffffff', suspect ? drawing.accent : ink.text)
-    const style = { size: 6.8, face: suspect ? 'medium' : 'regular', align: 'center' } as const
-    sheet.line(fitting.id, x, y + 15, { ...style, color: suspect ? drawing.accent : ink.text })
+    const color = suspect ? drawing.accent : ink.text
+    sheet.stroke(0.9, color, x, y, x, y + 7)
+    sheet.doc.circle(x, y + 10, 3).fillAndStroke(suspect ? drawing.accent : '#ffffff', color)
+    const face = suspect ? 'medium' : 'regular'
+    sheet.line(fitting.id, x, y + 15, { size: 6.8, face, align: 'center', color })
   })
 }
 
@@ -113,11 +101,7 @@ function drawEnd(
     const x = edge + way * 14
     const { doc } = sheet
     doc.lineWidth(0.9).strokeColor(ink.text)
-    if (i === 0)
-      doc
-        .moveTo(edge, y)
-        .lineTo(x - way * 6, y)
-        .stroke()
+    if (i === 0) sheet.stroke(0.9, ink.text, edge, y, x - way * 6, y)
     else
       doc
         .moveTo(edge + way * 4, top + bodyHeight / 2)

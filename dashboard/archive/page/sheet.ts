@@ -121,6 +121,12 @@ export class Sheet {
     return y + this.height(text, width, style)
   }
 
+  /** Text over the whole width at the cursor, which moves below it and `after` more, [pt]. */
+  paragraph(text: string, style: TextStyle = {}, after = 0): void {
+    this.need(this.height(text, contentWidth, style))
+    this.y = this.text(text, page.left, this.y, contentWidth, style) + after
+  }
+
   /** One line without wrapping; returns its width. */
   line(text: string, x: number, y: number, style: TextStyle = {}): number {
     this.#set(style)
@@ -140,12 +146,18 @@ export class Sheet {
     return this.doc.widthOfString(text, { characterSpacing: style.spacing ?? 0 })
   }
 
-  rule(y: number, color: string = ink.hair, weight = 0.5): void {
-    this.doc.lineWidth(weight).strokeColor(color).moveTo(page.left, y).lineTo(page.right, y).stroke()
+  /** Straight line between two points. */
+  stroke(weight: number, color: string, fromX: number, fromY: number, toX: number, toY: number): void {
+    this.doc.lineWidth(weight).strokeColor(color).moveTo(fromX, fromY).lineTo(toX, toY).stroke()
   }
 
-  /** A small heading with a hairline over it, at the cursor. */
-  heading(text: string): void {
+  rule(y: number, color: string = ink.hair, weight = 0.5): void {
+    this.stroke(weight, color, page.left, y, page.right, y)
+  }
+
+  /** A small heading with a hairline over it, at the cursor, on a page with that much room, [pt]. */
+  heading(text: string, room = 0): void {
+    this.need(room)
     this.rule(this.y)
     this.y = this.text(text, page.left, this.y + 7, contentWidth, { face: 'medium', size: 9.5 }) + 5
   }
