@@ -1,4 +1,4 @@
-import { stringify } from 'yaml'
+import { type WrittenValue, written } from './edit-system-file.ts'
 
 /** A generic fuel system to begin from: invented, as every figure of it. */
 export interface Layout {
@@ -148,15 +148,14 @@ export const schemaFile = 'system-file.schema.json'
 /** Text of a first system file. Its volumes, pressures and allowances are to be replaced by the owner's own. */
 export function firstSystemFile(layout: Layout, name: string, kit: Instruments): string {
   const ids = layout.sections.map(([id]) => id)
-  const flow = (value: unknown) => stringify(value, { collectionStyle: 'flow', lineWidth: 0 }).trim()
-  const lines = (values: readonly unknown[]) => values.map((value) => `  - ${flow(value)}`)
+  const lines = (values: readonly WrittenValue[]) => values.map((value) => `  - ${written(value)}`)
   const byEye = kit === 'dial'
   return [
     `# yaml-language-server: $schema=./${schemaFile}`,
     `# ${layout.about}. Written by stillhold init: every figure here is a first guess, to be replaced by your own.`,
     '# The limits and allowances of the kit or airframe maker come first.',
     'stillhold: 1',
-    `name: ${flow(name)}`,
+    `name: ${written(name)}`,
     '# aircraft: { registration: N0000, serial: "1" }',
     '',
     byEye
@@ -192,7 +191,14 @@ export function firstSystemFile(layout: Layout, name: string, kit: Instruments):
     '',
     '# What parts two sections, or closes one towards the outside.',
     'valves:',
-    ...lines(layout.valves.map(([id, kind, its, ...between]) => ({ id, between, name: its, kind }))),
+    ...lines(
+      layout.valves.map(([id, kind, its, ...sides]) => ({
+        id,
+        between: sides.filter((one) => one !== undefined),
+        name: its,
+        kind,
+      })),
+    ),
     '',
     '# One hold for each section: a tank at low pressure for long, a line higher. The allowance is a placeholder.',
     'holds:',
@@ -212,8 +218,8 @@ export function firstSystemFile(layout: Layout, name: string, kit: Instruments):
   ].join('\n')
 }
 
-function channelsFor(kit: Instruments, ids: readonly string[]): object[] {
-  const gauge = (id: string, field: string, at: object) => ({
+function channelsFor(kit: Instruments, ids: readonly string[]): WrittenValue[] {
+  const gauge = (id: string, field: string, at: { section: string } | { places: readonly string[] }) => ({
     id,
     measures: 'gauge-pressure',
     ...at,
@@ -222,7 +228,11 @@ function channelsFor(kit: Instruments, ids: readonly string[]): object[] {
     range: '0 psi to 15 psi',
     ...(kit === 'dial' ? { resolution: '0.1 psi' } : {}),
   })
-  const thermometer = (id: string, field: string, at: object) => ({
+  const thermometer = (
+    id: string,
+    field: string,
+    at: { section: string } | { places: readonly string[] },
+  ) => ({
     id,
     measures: 'temperature',
     ...at,

@@ -89,12 +89,15 @@ export const systemSchema: JsonSchema = {
       ),
       channels: list(
         keysOf(channelKeys, {
-          id: text('name in results'),
-          measures: words('what it measures', channelKinds),
-          section: text('section it is on; not for the barometer'),
-          places: names('in place of section, for a gauge that is moved: the sections it may be on'),
+          id: text('Stands in every result and chart.'),
+          measures: words(
+            'Most gauges read zero when open to the air; one that reads the atmosphere then is absolute.',
+            channelKinds,
+          ),
+          section: text('The section it is screwed into; none for the barometer.'),
+          places: names('For a gauge that is moved, in place of section: each hold asks where it is.'),
           from: source,
-          unit: text('unit of the numbers as they come'),
+          unit: text('Of the numbers as the logger sends them: psi, kPa, hPa, degC, V, mA.'),
           scale: {
             ...mapping(
               {
@@ -110,8 +113,12 @@ export const systemSchema: JsonSchema = {
               [],
             ),
           },
-          range: text('span, such as 0 psi to 30 psi'),
-          resolution: text('smallest step; of a dial its smallest division'),
+          range: text(
+            'Printed on the gauge, such as 0 psi to 30 psi. A reading at either end counts as clipped.',
+          ),
+          resolution: text(
+            'Smallest division of a dial, such as 0.1 psi. Estimated from the readings when absent.',
+          ),
           accuracy: text('such as 0.25 % of span'),
           calibration: mapping(
             {
@@ -131,58 +138,78 @@ export const systemSchema: JsonSchema = {
       ),
       sections: list(
         keysOf(sectionKeys, {
-          id: text('name in results'),
-          medium: words('what it is tested with', media),
-          volume: text('such as 0.35 L ± 10 %'),
-          'max-pressure': text('gauge, of its weakest part'),
+          id: text('Stands in every result and report, such as left-feed.'),
+          kind: words(
+            'A tank is thin and stretches: it is held at low pressure for long. A rig is your own hose and gauge. Judged from the volume when absent.',
+            ['line', 'tank', 'rig'],
+          ),
+          medium: words('Dry air or nitrogen shows a leak soonest. Never pressurize over fuel vapor.', media),
+          volume: text(
+            'How far the pressure falls by a leak depends on it. Measured, or from hose size and length; with what it is known within, such as 0.35 L ± 10 %.',
+          ),
+          'max-pressure': text('Of its weakest part, from its maker: the page calls before it is reached.'),
           'max-vacuum': text('below the atmosphere'),
           stretch: text('growth with pressure, such as 0 % per bar; unknown when absent'),
-          kind: words('judged from the volume when absent', ['line', 'tank', 'rig']),
-          capacity: text('of a tank'),
+          capacity: text('Of a tank, for the fuel checks.'),
           unusable: text('of a tank'),
         }),
         ['id', 'medium', 'volume'],
       ),
       fittings: list(
         keysOf(fittingKeys, {
-          id: text('such as F07'),
-          section: text('section it belongs to'),
-          kind: words('kind of joint', fittingKinds),
-          size: text('dash size, such as -6'),
-          name: text('what people call it'),
+          id: text('Stands on the drawing and in the ledger, such as F07.'),
+          name: text('What people call it, such as selector inlet left.'),
+          section: text('A hold of this section proves the fitting.'),
+          kind: words('Some kinds leak more often: the hunt looks there first.', fittingKinds),
+          size: text('Dash size or thread, such as -6 or 1/4 NPT.'),
           material: words('of the tube', ['aluminium', 'steel']),
-          torque: text('one value, or 11 N·m to 14 N·m'),
+          torque: text('From the maker, such as 11 N·m to 14 N·m: marked work is compared with it.'),
           behind: { ...names('fittings to be opened to reach it'), type: ['array', 'string'] },
         }),
         ['id', 'section'],
       ),
       valves: list(
         keysOf(valveKeys, {
-          id: text('such as V2'),
-          between: { ...names('the sections it parts, or one for a cap'), minItems: 1, maxItems: 2 },
-          name: text('what people call it'),
-          kind: words('kind of valve', ['selector', 'shut-off', 'check', 'cap', 'pump', 'gauge-cock']),
+          id: text('Stands on the drawing and in each hold that shuts it, such as V2.'),
+          name: text('What people call it, such as fuel selector.'),
+          between: {
+            ...names('The two sections it parts; one for a cap, vent or plug to the outside.'),
+            minItems: 1,
+            maxItems: 2,
+          },
+          kind: words('A cap or plug must come out again: the page remembers it.', [
+            'selector',
+            'shut-off',
+            'check',
+            'cap',
+            'pump',
+            'gauge-cock',
+          ]),
         }),
         ['id', 'between'],
       ),
       holds: list(
         keysOf(holdKeys, {
-          id: text('name in results'),
-          sections: names('sections under pressure'),
-          shut: names('valves shut for it'),
-          pressure: text('test pressure, gauge; negative for suction'),
-          settle: text('such as 2 min'),
-          hold: text('such as 10 min'),
+          id: text('Stands in records and reports, such as left-feed-10psi.'),
+          sections: names('Under pressure: everything between the shut valves.'),
+          shut: names('What closes these sections off; the state sheet asks for it.'),
+          pressure: text(
+            'Test pressure from the maker, never over the limit of a section; negative for suction.',
+          ),
+          settle: text('The heat of pumping must fade first: lines 2 min, tanks 15 min.'),
+          hold: text('Longer tells smaller leaks; the plan says how long is long enough.'),
           time: words('prescribed when absent', ['prescribed', 'until-decided']),
           allow: mapping(
             {
-              drop: text('such as 0.1 psi'),
+              drop: text(
+                'Fall of pressure in the hold time that still passes. The maker’s figure comes first.',
+              ),
               rise: text('of a suction hold'),
               leak: text('such as 0.2 scc/min'),
             },
             [],
           ),
-          source: text('where the allowance comes from'),
+          source: text('Whose allowance it is: stands in the report beside the verdict.'),
           rig: text('section of kind rig that is under pressure too'),
           proof: words('whether a pass needs a proof of the bench', ['required', 'optional']),
         }),

@@ -12,6 +12,7 @@ const views = [
   { name: 'verdict', path: '#/hold', idle: true },
   { name: 'start', path: '#/hold/start/left-feed-10psi', idle: true },
   { name: 'system', path: '#/system/F07', idle: true },
+  { name: 'draw', path: '#/system/draw/fittings/F07', idle: true },
   { name: 'campaign', path: '#/system/campaign', idle: true },
   { name: 'records', path: '#/records', idle: true },
   { name: 'history', path: '#/records/history', idle: true },

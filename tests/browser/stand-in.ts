@@ -295,6 +295,7 @@ export async function startStandIn(options: Options): Promise<StandIn> {
     if (path === '/api/ledger') return ledger
     if (path === '/api/hunt') return hunt
     if (path === '/api/campaign') return campaign
+    if (path === '/api/layouts') return []
     if (path === '/api/history') return pastHolds
     if (path === '/api/ports') return state().ports
     if (path === '/api/fields')

@@ -59,26 +59,6 @@ describe.skipIf(browserPath === null)(`a hold with a dial gauge and a watch${wit
     rmSync(folder, { recursive: true, force: true })
   })
 
-  test('Setup puts the layout that is chosen into the editor, and saves it when it is told to', async () => {
-    const home = page().url()
-    await page().goto(`${home}#/setup/file`)
-    await page().getByText('Begin from a generic layout').click()
-    await page().getByLabel('Layout nearest to yours').selectOption('nose-tank')
-    await page().getByRole('button', { name: 'Put it into the editor' }).click()
-    const editor = page().getByRole('textbox', { name: 'System file' })
-    await expect.poll(() => editor.inputValue()).toContain('id: nose-tank')
-    await shoot(page(), 'setup-layout', true)
-    expect(await violationsByDayAndNight(page())).toEqual([])
-    const before = bench.session.systemFile.text
-    await page().getByRole('button', { name: 'Check and save' }).click()
-    await expect
-      .poll(() => bench.session.systemFile.system?.sections.map(({ id }) => id))
-      .toEqual(['nose-tank', 'firewall-forward'])
-    bench.session.changeSystem(before)
-    await page().goto(home)
-    await page().reload()
-  }, 60_000)
-
   test('gets from the first page to a sealed verdict in at most 25 taps beside the readings, and it says typed', async () => {
     taps += 2
     await page().getByRole('link', { name: 'Start a hold' }).click()

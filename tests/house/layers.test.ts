@@ -158,7 +158,7 @@ describe('one place names each library that could be replaced', () => {
     [/^pdfkit$/, 'dashboard/archive/page/sheet.ts'],
     [/^canonicalize$/, 'dashboard/archive/canonical-text.ts'],
     [/^(hono$|hono\/|@hono\/)/, 'dashboard/server/'],
-    [/^yaml$/, 'ingest/system-file/', 'ingest/recording/calibrate-channel.ts', 'dashboard/cli/wet-action.ts'],
+    [/^yaml$/, 'ingest/system-file/', 'dashboard/cli/wet-action.ts'],
     [/^commander$/, 'dashboard/cli/'],
     [/^picocolors$/, 'dashboard/cli/ink.ts'],
     [/^uqr$/, 'dashboard/cli/qr-code.ts'],

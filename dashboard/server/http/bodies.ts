@@ -4,7 +4,7 @@ import { operatorMarks } from '#analysis/model/samples.ts'
 const name = v.pipe(v.string(), v.trim(), v.maxLength(80, 'is longer than 80 characters'))
 export const id = v.pipe(v.string(), v.regex(/^[\w.@-]{1,100}$/, 'is no id'))
 /** Free text goes into one line of the recording. */
-const words = v.pipe(
+export const words = v.pipe(
   v.string(),
   v.maxLength(500, 'is longer than 500 characters'),
   v.regex(/^[^\p{Cc}]*$/u, 'holds a line break or another control character'),

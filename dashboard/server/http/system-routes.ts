@@ -3,29 +3,29 @@ import type { Plan } from '#analysis/model/plan.ts'
 import type { FirstFile } from '#dashboard/api.ts'
 import { type AnalysisThread, AnswerCache } from '#dashboard/server/session/analysis-thread.ts'
 import type { BenchSession } from '#dashboard/server/session/bench-session.ts'
-import { calibrateChannel, type WrittenCalibration } from '#ingest/recording/calibrate-channel.ts'
+import {
+  editedLists,
+  editSystemFile,
+  type SystemEdit,
+  writtenParts,
+} from '#ingest/system-file/edit-system-file.ts'
 import { firstSystemFile, type Instruments, instruments, layouts } from '#ingest/system-file/layouts.ts'
-import { planBody, systemBody } from './bodies.ts'
+import { systemSchema } from '#ingest/system-file/system-schema.ts'
+import { planBody, systemBody, words } from './bodies.ts'
 import { readUnits } from './read-request.ts'
 import { RequestError } from './request-error.ts'
 import type { RouteTable } from './routes.ts'
 
-const quantity = v.pipe(
-  v.string(),
-  v.trim(),
-  v.regex(/^-?\d+(\.\d+)? [\p{L}\p{N}%/·°]{1,12}$/u, 'is no number with a unit, such as 10.02 psi'),
-)
-const isoDate = v.pipe(v.string(), v.regex(/^\d{4}-\d\d-\d\d$/, 'is no date such as 2026-03-02'))
-const calibrationBody = v.strictObject({
-  channel: v.pipe(v.string(), v.maxLength(100)),
-  date: isoDate,
-  due: v.optional(v.nullable(isoDate), null),
-  points: v.pipe(
-    v.array(v.tuple([quantity, quantity])),
-    v.minLength(1, 'has no [true, read] pair'),
-    v.maxLength(50, 'has more than 50 pairs'),
-  ),
-}) satisfies v.GenericSchema<unknown, WrittenCalibration>
+const scalar = v.union([words, v.pipe(v.number(), v.finite())])
+const row = v.pipe(v.array(v.union([scalar, v.array(scalar)])), v.maxLength(500, 'is too long'))
+const key = v.pipe(v.string(), v.regex(/^[A-Za-z][\w-]{0,39}$/, 'is no key'))
+const value = v.union([scalar, row, v.record(key, v.union([scalar, row, v.record(key, scalar)]))])
+const editBody = v.strictObject({
+  list: v.nullable(v.picklist(editedLists)),
+  id: v.nullable(words),
+  keys: v.nullable(v.record(key, v.nullable(value))),
+}) satisfies v.GenericSchema<unknown, SystemEdit>
+const editsBody = v.strictObject({ edits: v.pipe(v.array(editBody), v.maxLength(50, 'is too long')) })
 
 /** The system file and what can be reckoned from it before a hold, on `thread`, beside the one that looks at holds. */
 export function systemRoutes(table: RouteTable, session: BenchSession, thread: AnalysisThread): void {
@@ -39,16 +39,20 @@ export function systemRoutes(table: RouteTable, session: BenchSession, thread: A
       }),
     ),
   )
+  table.get('/api/system/parts', () => ({
+    parts: writtenParts(session.systemFile.text),
+    schema: systemSchema,
+  }))
   table.put('/api/system', systemBody, ({ text }) => session.changeSystem(text))
-  table.put('/api/system/calibration', calibrationBody, (asked) => {
-    const of = session.systemFile.system.channels.find(({ id }) => id === asked.channel)
-    // A gauge that is moved stands in the file once, whichever place the page shows it at.
-    const channel = of?.movable?.id ?? asked.channel
-    const text = calibrateChannel(session.systemFile.text, { ...asked, channel })
-    if (text === null)
-      throw new RequestError(404, `The system file has no channel ${channel}: choose one of its channels.`)
-    return session.changeSystem(text)
-  })
+  table.put('/api/system/edits', editsBody, ({ edits }) =>
+    session.changeSystem(
+      edits.reduce((before, edit) => {
+        const after = editSystemFile(before, edit)
+        if (after !== null) return after
+        throw new RequestError(404, `The system file has no ${edit.id} among its ${edit.list}.`)
+      }, session.systemFile.text),
+    ),
+  )
   table.post('/api/plan', planBody, ({ hold }, context) => {
     const system = session.systemFile.system
     if (!system.holds.some(({ id }) => id === hold))

@@ -22,6 +22,8 @@ export const tickMs = signal(Date.now())
 export const returns = signal(0)
 export const system = signal<System | null>(null)
 export const systemText = signal('')
+/** What was typed into the file's editor and is not saved; it stays while one looks at another page. */
+export const typedText = signal<string | null>(null)
 
 /** A port that has closed and said nothing for this long has ended. */
 const QUIET_AFTER_S = 5

@@ -1,4 +1,3 @@
-import { signal } from '@preact/signals'
 import type { ComponentChildren } from 'preact'
 import { useEffect, useRef } from 'preact/hooks'
 import { address, type PageProps } from '../route.ts'
@@ -18,9 +17,6 @@ const parts = [
   ['file', 'System file'],
   ['sharing', 'Sharing'],
 ] as const
-
-/** A channel entry on its way from the list of free numbers into the editor. */
-const added = signal<string | null>(null)
 
 function Part(props: { id: string; here: boolean; title: string; children: ComponentChildren }) {
   const box = useRef<HTMLElement>(null)
@@ -58,20 +54,14 @@ export function SetupPage({ rest }: PageProps) {
           <Part key={id} id={id} here={here === id} title={title}>
             {id === 'display' && <Display />}
             {id === 'ports' && <Ports />}
-            {id === 'channels' && (
-              <Channels
-                onAdd={(entry) => {
-                  added.value = entry
-                }}
-              />
-            )}
+            {id === 'channels' && <Channels />}
             {id === 'zero' && (
               <>
                 <Zero />
                 <Calibration />
               </>
             )}
-            {id === 'file' && <FileEditor added={added} />}
+            {id === 'file' && <FileEditor />}
             {id === 'sharing' && <Sharing />}
           </Part>
         ))}

@@ -8,6 +8,7 @@ import { useAnswer } from '../parts/use-answer.ts'
 import { address, go, type PageProps } from '../route.ts'
 import { withUnits } from '../settings.ts'
 import { CampaignPanel } from '../system/campaign-panel.tsx'
+import { DrawSystem } from '../system/draw-system.tsx'
 import { FittingPanel } from '../system/fitting-panel.tsx'
 import { LedgerPanel } from '../system/ledger-panel.tsx'
 import { NextSteps } from '../system/next-steps.tsx'
@@ -34,6 +35,7 @@ export function SystemPage({ rest }: PageProps) {
       </p>
     )
   }
+  if (picked === 'draw') return <DrawSystem system={known} part={rest.slice(1)} />
   const states = new Map((ledger.value?.fittings ?? []).map((one) => [one.id, one.proof.state]))
   // Of what was never held nothing is known: how often such a joint leaks on any aircraft is no suspicion of this one.
   const suspects = new Map(

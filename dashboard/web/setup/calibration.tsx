@@ -1,10 +1,9 @@
 import { useSignal } from '@preact/signals'
 import type { Channel } from '#analysis/model/system.ts'
-import { put } from '../api-client.ts'
-import { bench, mayOperate, type SystemAnswer, system, takeSystem } from '../live/bench.ts'
-import { toast, toastError } from '../parts/toast.tsx'
+import { bench, mayOperate, system } from '../live/bench.ts'
 import { type Display, displayOf, moment, shown } from '../quantity.ts'
 import { temperatureUnit } from '../settings.ts'
+import { editFile } from '../system/edit-file.ts'
 
 /** One row of the form, as typed. */
 type Row = readonly [trueValue: string, read: string]
@@ -69,24 +68,20 @@ function Points({ channel }: { channel: Channel }) {
   const wrong = full.some((one) => one.some((text) => text.trim() === '' || !Number.isFinite(number(text))))
 
   const save = async (): Promise<void> => {
-    try {
-      const quantity = (text: string): string =>
-        `${number(text)
-          .toFixed(9)
-          .replace(/\.?0+$/, '')} ${unit}`
-      const answer = await put<SystemAnswer>('/api/system/calibration', {
-        channel: channel.id,
-        date: date.value,
-        due: due.value || null,
-        points: full.map(([trueValue, read]) => [quantity(trueValue), quantity(read)]),
-      })
-      errors.value = answer.errors.map((one) => one.message)
-      if (answer.errors.length > 0) return
-      takeSystem(answer)
-      toast(`The calibration of ${channel.id} is in the system file.`)
-    } catch (error) {
-      toastError(error)
+    const quantity = (text: string): string =>
+      `${number(text)
+        .toFixed(9)
+        .replace(/\.?0+$/, '')} ${unit}`
+    const calibration = {
+      date: date.value,
+      ...(due.value && { due: due.value }),
+      points: full.map(([trueValue, read]) => [quantity(trueValue), quantity(read)]),
     }
+    const id = channel.movable?.id ?? channel.id
+    errors.value = await editFile(
+      [{ list: 'channels', id, keys: { calibration } }],
+      `The calibration of ${id} is in the system file.`,
+    )
   }
 
   return (

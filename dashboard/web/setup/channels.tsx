@@ -8,7 +8,7 @@ import { readings } from '../live/traces.ts'
 import { trueReading } from '../live/true-reading.ts'
 import { TableScroll } from '../parts/table-scroll.tsx'
 import { digits, displayOf, withUnit } from '../quantity.ts'
-import { address } from '../route.ts'
+import { type FormValues, PartForm } from '../system/part-form.tsx'
 
 const measuresWords = (text: string): string => text.replaceAll('-', ' ')
 const where = (one: Pick<SeenField, 'measurement' | 'field' | 'tags'>): string =>
@@ -17,20 +17,17 @@ const where = (one: Pick<SeenField, 'measurement' | 'field' | 'tags'>): string =
     ...Object.entries(one.tags).map(([key, value]) => `${key}=${value}`),
   ].join(' ')
 
-/** A channel for a number nobody takes yet, in the words of the system file. */
-const entryFor = (one: SeenField): string => {
-  const tags = Object.entries(one.tags)
-  return [
-    `  - id: ${one.field}`,
-    '    measures: gauge-pressure',
-    '    section: ',
-    `    from: { measurement: ${one.measurement}, field: ${one.field}${tags.length > 0 ? `, tags: { ${tags.map(([k, v]) => `${k}: ${v}`).join(', ')} }` : ''} }`,
-    '    unit: psi',
-  ].join('\n')
-}
+/** A channel for a number nobody takes yet, by the paths of its keys. */
+const draftFor = ({ measurement, field, tags }: SeenField): FormValues => ({
+  id: field,
+  'from.measurement': measurement,
+  'from.field': field,
+  ...(Object.keys(tags).length > 0 && { 'from.tags': tags }),
+})
 
 /** Which number of the logger is which channel, with what each says now. */
-export function Channels({ onAdd }: { onAdd: (entry: string) => void }) {
+export function Channels() {
+  const draft = useSignal<SeenField | null>(null)
   const fields = useSignal<readonly SeenField[] | null>(null)
   useEffect(() => {
     let going = true
@@ -120,13 +117,22 @@ export function Channels({ onAdd }: { onAdd: (entry: string) => void }) {
                 <span>
                   <code>{where(one)}</code> {digits(one.raw, 3)}
                 </span>
-                <a class="button" href={address('setup', 'file')} onClick={() => onAdd(entryFor(one))}>
+                <button type="button" onClick={() => (draft.value = one)}>
                   Make it a channel
-                </a>
+                </button>
               </li>
             ))}
           </ul>
         </>
+      )}
+      {draft.value && (
+        <PartForm
+          key={where(draft.value)}
+          list="channels"
+          id={null}
+          draft={draftFor(draft.value)}
+          onDone={() => (draft.value = null)}
+        />
       )}
     </div>
   )

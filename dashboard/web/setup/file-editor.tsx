@@ -1,20 +1,14 @@
-import { type Signal, signal, useSignal } from '@preact/signals'
+import { useSignal } from '@preact/signals'
 import { useEffect, useRef } from 'preact/hooks'
 import type { SystemFileError } from '#dashboard/api.ts'
 import { get, put } from '../api-client.ts'
-import { bench, mayOperate, type SystemAnswer, systemText, takeSystem } from '../live/bench.ts'
+import { bench, mayOperate, type SystemAnswer, systemText, takeSystem, typedText } from '../live/bench.ts'
 import { toast, toastError } from '../parts/toast.tsx'
-import { BeginFromLayout } from './begin-from-layout.tsx'
+import { address } from '../route.ts'
 
-/** What was typed and is not saved stays while one looks at another page. */
-const text = signal<string | null>(null)
-
-/**
- * The system file as text, with each error at its line.
- *
- * @param added a channel entry to put into it once
- */
-export function FileEditor({ added }: { added: Signal<string | null> }) {
+/** The system file as text, with each error at its line. */
+export function FileEditor() {
+  const text = typedText
   const errors = useSignal<readonly SystemFileError[]>([])
   const scroll = useSignal(0)
   const busy = useSignal(false)
@@ -29,11 +23,6 @@ export function FileEditor({ added }: { added: Signal<string | null> }) {
       if (text.peek() === systemText.peek()) text.value = null
     }
   }, [])
-  useEffect(() => {
-    if (added.value === null || text.value === null) return
-    text.value = insertChannel(text.value, added.value)
-    added.value = null
-  }, [added.value, text.value])
 
   // Saved elsewhere on this page, such as by a calibration: what was not touched here follows it.
   const last = useRef(systemText.value)
@@ -74,14 +63,10 @@ export function FileEditor({ added }: { added: Signal<string | null> }) {
   const marked = new Set(errors.value.map((one) => one.line))
   return (
     <div class="stack">
-      {mayOperate.value && (
-        <BeginFromLayout
-          onPick={(file) => {
-            text.value = file
-            errors.value = []
-          }}
-        />
-      )}
+      <p>
+        <a href={address('system', 'draw')}>Draw the system instead</a>: forms write this file, and what you
+        type here shows in the drawing.
+      </p>
       <div class="editor">
         <div class="gutter" aria-hidden="true">
           <pre style={{ transform: `translateY(${-scroll.value}px)` }}>
@@ -156,15 +141,4 @@ export function FileEditor({ added }: { added: Signal<string | null> }) {
       </p>
     </div>
   )
-}
-
-/** Puts a new channel at the end of the list of channels. */
-function insertChannel(text: string, entry: string): string {
-  const lines = text.split('\n')
-  const start = lines.findIndex((line) => /^channels:/.test(line))
-  if (start < 0) return `${text.trimEnd()}\nchannels:\n${entry}\n`
-  let end = start + 1
-  while (end < lines.length && (lines[end].trim() === '' || /^[\s#-]/.test(lines[end]))) end++
-  lines.splice(end, 0, entry)
-  return lines.join('\n')
 }

@@ -76,6 +76,7 @@ export function LedgerPanel({ ledger, onChanged }: { ledger: Ledger; onChanged: 
         <Term of="ledger" />
         <a href={address('system', 'campaign')}>Campaign</a>
         <a href="/api/dossier.pdf">Dossier</a>
+        <a href={address('system', 'draw')}>Draw</a>
       </PanelHead>
       <p>{closing(ledger)}</p>
       {[...ledger.errors, ...ledger.cautions].map((one) => (

@@ -14,7 +14,23 @@ interface Props {
   /** Fittings the hunt points at, and how likely each leaks. */
   readonly suspects: ReadonlyMap<string, number>
   readonly onPick: (id: string) => void
+  /** Where sections and valves can be picked too. */
+  readonly onPart?: (list: 'sections' | 'valves', id: string) => void
 }
+
+/** What a part of the drawing needs to be a button. */
+const asButton = (label: string, isPicked: boolean, pick: () => void) => ({
+  role: 'button' as const,
+  tabindex: 0,
+  'aria-pressed': isPicked,
+  'aria-label': label,
+  onClick: pick,
+  onKeyDown: (event: KeyboardEvent) => {
+    if (event.key !== 'Enter' && event.key !== ' ') return
+    event.preventDefault()
+    pick()
+  },
+})
 
 /** Pipes run as straight legs with rounded corners. */
 function leg(points: readonly { readonly x: number; readonly y: number }[]): string {
@@ -23,7 +39,7 @@ function leg(points: readonly { readonly x: number; readonly y: number }[]): str
 }
 
 /** The fuel system as its file describes it: tanks to engine, each fitting by its state of proof. */
-export function SystemDrawing({ system, ledger, picked, suspects, onPick }: Props) {
+export function SystemDrawing({ system, ledger, picked, suspects, onPick, onPart }: Props) {
   const box = useRef<HTMLElement>(null)
   const room = useSignal({ width: 900, rem: 16 })
   useEffect(() => {
@@ -59,22 +75,15 @@ export function SystemDrawing({ system, ledger, picked, suspects, onPick }: Prop
         const y = place.y + rem * 3.6 + Math.floor(i / place.across) * rem * ROW_REM
         const likely = suspects.get(one.id) ?? 0
         return (
-          // biome-ignore lint/a11y/useSemanticElements: an SVG has no button element
           <g
             key={one.id}
             class={`fitting is-${state} ${picked === one.id ? 'is-picked' : ''}`}
-            role="button"
-            tabindex={0}
-            aria-pressed={picked === one.id}
-            aria-label={`${one.id}${likely >= 0.05 ? ` ${Math.round(likely * 100)} % likely to leak` : ''}, ${one.name}, ${proofWords[state]}`}
             transform={`translate(${x} ${y})`}
-            onClick={() => onPick(one.id)}
-            onKeyDown={(event) => {
-              if (event.key === 'Enter' || event.key === ' ') {
-                event.preventDefault()
-                onPick(one.id)
-              }
-            }}
+            {...asButton(
+              `${one.id}${likely >= 0.05 ? ` ${Math.round(likely * 100)} % likely to leak` : ''}, ${one.name}${ledger ? `, ${proofWords[state]}` : ''}`,
+              picked === one.id,
+              () => onPick(one.id),
+            )}
           >
             <rect
               class="fitting-ground"
@@ -123,7 +132,9 @@ export function SystemDrawing({ system, ledger, picked, suspects, onPick }: Prop
               class={`section ${isTank(section) ? 'is-tank' : ''} ${section.kind === 'rig' ? 'is-rig' : ''}`}
             >
               <rect
-                class="section-wall"
+                class={`section-wall ${picked === place.id ? 'is-picked' : ''}`}
+                {...(onPart &&
+                  asButton(`section ${place.id}`, picked === place.id, () => onPart('sections', place.id)))}
                 x={place.x}
                 y={place.y}
                 width={place.width}
@@ -134,7 +145,11 @@ export function SystemDrawing({ system, ledger, picked, suspects, onPick }: Prop
                 {section.id}
               </text>
               <text class="section-note" x={place.x + rem} y={place.y + rem * 2.25}>
-                {own.length > 0 ? `${proven} of ${own.length} proven` : 'no fittings'}
+                {own.length === 0
+                  ? 'no fittings'
+                  : ledger
+                    ? `${proven} of ${own.length} proven`
+                    : withUnit(section.volumeM3, volume())}
                 <title>
                   {withUnit(section.volumeM3, volume())} {section.medium}
                   {section.maxPressurePa !== null &&
@@ -151,8 +166,12 @@ export function SystemDrawing({ system, ledger, picked, suspects, onPick }: Prop
           return (
             <g
               key={place.id}
-              class={`valve ${plugged ? 'is-plugged' : ''}`}
+              class={`valve ${plugged ? 'is-plugged' : ''} ${picked === place.id ? 'is-picked' : ''}`}
               transform={`translate(${place.x} ${place.y})`}
+              {...(onPart &&
+                asButton(`valve ${valve.id} ${valve.name}`, picked === place.id, () =>
+                  onPart('valves', place.id),
+                ))}
             >
               <circle r={rem * 0.95} />
               {valve.kind === 'pump' ? (

@@ -64,13 +64,17 @@ describe('POST /api/typed', () => {
     const zero = { kind: 'zero', id: 'gauge@feed-lines', fields: { reading: 100, true: 0 } }
     expect((await post('/api/mark', zero)).status).toBe(200)
     expect(bench.session.state().marks.findLast(({ kind }) => kind === 'zero')?.id).toBe('gauge')
-    const answer = await fetch(`${bench.server.url}/api/system/calibration`, {
+    const answer = await fetch(`${bench.server.url}/api/system/edits`, {
       method: 'PUT',
       headers: { 'content-type': 'application/json', origin: bench.server.url },
       body: JSON.stringify({
-        channel: 'gauge@left-tank',
-        date: '2026-03-02',
-        points: [['0 psi', '0.1 psi']],
+        edits: [
+          {
+            list: 'channels',
+            id: 'gauge',
+            keys: { calibration: { date: '2026-03-02', points: [['0 psi', '0.1 psi']] } },
+          },
+        ],
       }),
     })
     expect(answer.status).toBe(200)

@@ -1,0 +1,163 @@
+import { useSignal } from '@preact/signals'
+import type { System } from '#analysis/model/system.ts'
+import type { FirstFile } from '#dashboard/api.ts'
+import { mayOperate, systemText } from '../live/bench.ts'
+import { PanelHead } from '../parts/panel-head.tsx'
+import { useAnswer } from '../parts/use-answer.ts'
+import { address, go } from '../route.ts'
+import { editFile, replaceFile } from './edit-file.ts'
+import { PartForm, type PartList, partWords } from './part-form.tsx'
+import { SystemDrawing } from './system-drawing.tsx'
+
+const lists = Object.keys(partWords) as PartList[]
+const noSuspects: ReadonlyMap<string, number> = new Map()
+
+interface Props {
+  readonly system: System
+  /** List and id of the part whose form is open; the list alone adds one. */
+  readonly part: readonly string[]
+}
+
+/** The aircraft is drawn: begun from a layout, then part by part beside the drawing. The system file is what is drawn. */
+export function DrawSystem({ system, part: [named, given] }: Props) {
+  const id = given ?? null
+  const list = lists.find((one) => one === named)
+  const pick = (of: PartList, one: string): void => go('system', 'draw', of, one)
+  return (
+    <div class="system-view draw-view">
+      <h1>{system.name}</h1>
+      <section class="panel stack drawing-panel" aria-label="Drawing">
+        <PanelHead title="Drawing">
+          <a href={address('setup', 'file')}>The file</a>
+          <a href={address('system')}>Done</a>
+        </PanelHead>
+        <p class="soft">
+          Tap a part to change it, or add one. Each change is checked, and saved in the system file.
+        </p>
+        <SystemDrawing
+          system={system}
+          ledger={null}
+          picked={id}
+          suspects={noSuspects}
+          onPick={(one) => pick('fittings', one)}
+          onPart={pick}
+        />
+        {[['sections', 'valves', 'fittings'] as const, ['holds'] as const, ['channels'] as const].map(
+          (row) => (
+            <div key={row[0]} class="row part-row">
+              {mayOperate.value &&
+                row.map((one) => (
+                  <a key={one} class="button" href={address('system', 'draw', one)}>
+                    + {partWords[one]}
+                  </a>
+                ))}
+              {namesIn(system, row[0]).map((name) => (
+                <a key={name} href={address('system', 'draw', row[0], name)}>
+                  {name}
+                </a>
+              ))}
+            </div>
+          ),
+        )}
+      </section>
+      <div class="stack side">
+        {list && <PartForm key={`${list} ${id}`} list={list} id={id} onDone={() => go('system', 'draw')} />}
+        {mayOperate.value && <Begin system={system} />}
+      </div>
+    </div>
+  )
+}
+
+/** What the drawing does not show; a gauge that is moved has one entry, whatever its places. */
+function namesIn(system: System, list: PartList): readonly string[] {
+  if (list === 'holds') return system.holds.map(({ id }) => id)
+  return list === 'channels' ? [...new Set(system.channels.map(({ id, movable }) => movable?.id ?? id))] : []
+}
+
+/** The layout that is nearest, and the aircraft's name. */
+function Begin({ system }: { system: System }) {
+  const { value, error } = useAnswer<readonly FirstFile[]>('/api/layouts', systemText.value).value
+  const picked = useSignal({ layout: '', instruments: '' })
+  const name = useSignal(system.name)
+  const errors = useSignal<readonly string[]>([])
+  const files = value ?? []
+  // A file as it was begun, in which nothing is anybody's own yet.
+  const isFirst = files.some(({ text }) => text === systemText.value)
+  const { layout, instruments } = {
+    ...files[0],
+    ...Object.fromEntries(Object.entries(picked.value).filter(([, one]) => one)),
+  }
+  const file = files.find((one) => one.layout === layout && one.instruments === instruments)
+  const choose = (key: 'layout' | 'instruments', label: string, word: 'about' | 'with') => (
+    <label class="field">
+      <span>{label}</span>
+      <select onChange={(event) => (picked.value = { ...picked.value, [key]: event.currentTarget.value })}>
+        {[...new Map(files.map((one) => [one[key], one[word]]))].map(([id, about]) => (
+          <option key={id} value={id}>
+            {about}
+          </option>
+        ))}
+      </select>
+    </label>
+  )
+  return (
+    <section class="panel stack" aria-label="Begin">
+      <form
+        class="row"
+        onSubmit={async (event) => {
+          event.preventDefault()
+          errors.value = await editFile(
+            [{ list: null, id: null, keys: { name: name.value } }],
+            `The aircraft is called ${name.value}.`,
+          )
+        }}
+      >
+        <label class="field">
+          <span>Name of the aircraft, on every report</span>
+          <input
+            type="text"
+            maxLength={80}
+            value={name.value}
+            onInput={(event) => (name.value = event.currentTarget.value)}
+          />
+        </label>
+        <button type="submit" disabled={name.value.trim() === '' || name.value === system.name}>
+          Rename
+        </button>
+      </form>
+      <details open={isFirst}>
+        <summary>Begin from a generic layout</summary>
+        <div class="stack tight">
+          {choose('layout', 'Layout nearest to yours', 'about')}
+          {choose('instruments', 'What you measure with', 'with')}
+          <div class="row">
+            <button
+              type="button"
+              class={isFirst ? 'main' : ''}
+              disabled={file === undefined}
+              onClick={async () => {
+                errors.value = await replaceFile(file!.text, 'A new drawing is begun.')
+                if (errors.value.length === 0) go('system', 'draw')
+              }}
+            >
+              Begin with it
+            </button>
+            <span class="small soft">
+              {isFirst
+                ? 'Its figures are placeholders: put in your own.'
+                : 'It takes the place of the whole file.'}
+            </span>
+          </div>
+        </div>
+      </details>
+      {error && <p class="note is-undecided">{error}</p>}
+      <div role="status">
+        {errors.value.map((one) => (
+          <p key={one} class="note is-failed">
+            {one}
+          </p>
+        ))}
+      </div>
+    </section>
+  )
+}

@@ -1,0 +1,330 @@
+import { useSignal } from '@preact/signals'
+import { Fragment } from 'preact'
+import { useEffect, useRef } from 'preact/hooks'
+import type {
+  SystemEdit,
+  WrittenEntry,
+  WrittenParts,
+  WrittenValue,
+} from '#ingest/system-file/edit-system-file.ts'
+import type { JsonSchema } from '#ingest/system-file/system-schema.ts'
+import { bench, mayOperate, systemText } from '../live/bench.ts'
+import { useAnswer } from '../parts/use-answer.ts'
+import { go } from '../route.ts'
+import { pressureUnit, volumeUnit } from '../settings.ts'
+import { editFile } from './edit-file.ts'
+import { VolumeOfPart } from './volume-of-part.tsx'
+
+export const partWords = {
+  sections: 'section',
+  valves: 'valve',
+  fittings: 'fitting',
+  holds: 'hold',
+  channels: 'gauge',
+} as const
+export type PartList = keyof typeof partWords
+
+type FieldValue = string | readonly string[]
+/** By the path of the key: `id`, `allow.drop`. What no field shows, such as tags, stays as it is. */
+export type FormValues = Readonly<Record<string, FieldValue | Readonly<Record<string, string>>>>
+
+const pressureOf = (): string => pressureUnit.value
+const volumeOf = (): string => volumeUnit.value
+/** Units in which a bare number is meant. */
+const bareUnits: Readonly<Record<string, () => string>> = {
+  volume: volumeOf,
+  capacity: volumeOf,
+  unusable: volumeOf,
+  pressure: pressureOf,
+  'max-pressure': pressureOf,
+  'max-vacuum': pressureOf,
+  'allow.drop': pressureOf,
+  'allow.rise': pressureOf,
+  'allow.leak': () => 'scc/min',
+  settle: () => 'min',
+  hold: () => 'min',
+  torque: () => 'N·m',
+}
+/** Keys whose value is an id, or ids, of another list. */
+const namedList: Readonly<Record<string, PartList>> = {
+  section: 'sections',
+  sections: 'sections',
+  places: 'sections',
+  between: 'sections',
+  rig: 'sections',
+  shut: 'valves',
+  behind: 'fittings',
+}
+/** Seldom needed: under a fold. */
+const seldom =
+  /^(max-vacuum|stretch|unusable|material|behind|time|proof|rig|accuracy|on|serial|allow\.(rise|leak))$|^from\./
+/** Written elsewhere: a calibration by its own form, a scale and tags in the file. */
+const elsewhere = /^(calibration|scale|from\.tags)$/
+
+interface Props {
+  readonly list: PartList
+  /** Null adds a part. */
+  readonly id: string | null
+  /** Values that it begins with, by path. */
+  readonly draft?: FormValues
+  readonly onDone: () => void
+}
+
+/**
+ * One part of the system file as a form. Its fields are those of the file's schema, each with what the schema says of it; values
+ * stand as they are written. What is saved is in the file and on the drawing at once.
+ */
+export function PartForm(props: Props) {
+  const { value, error } = useAnswer<FileParts>('/api/system/parts', systemText.value).value
+  if (value === null) return <p class="soft">{error ?? 'Reading what the file can say…'}</p>
+  return <Form {...props} {...value} />
+}
+
+interface FileParts {
+  readonly parts: WrittenParts
+  readonly schema: JsonSchema
+}
+
+function Form({ list, id, draft, onDone, parts, schema }: Props & FileParts) {
+  const box = useRef<HTMLFormElement>(null)
+  useEffect(() => box.current?.scrollIntoView({ block: 'nearest' }), [])
+  const entry = parts[list]?.find((one) => one.id === id)
+  const known = entry === undefined ? {} : flat(entry)
+  const values = useSignal<FormValues>({ ...known, ...(id === null && fresh(list, parts)), ...draft })
+  const errors = useSignal<readonly string[]>([])
+  const isHolding = bench.value?.hold !== null
+  const word = partWords[list]
+  const fields = fieldsOf(schema.properties![list].items!)
+  const set = (path: string, value: FieldValue): void => {
+    const shut = id === null && path === 'sections' && { shut: closing(parts, value) }
+    values.value = { ...values.value, [path]: value, ...shut }
+  }
+  const send = async (edits: readonly SystemEdit[], said: string): Promise<void> => {
+    errors.value = await editFile(edits, said)
+    if (errors.value.length === 0) onDone()
+  }
+  const save = (): Promise<void> => {
+    const now = Object.fromEntries(
+      Object.entries(values.value).map(([path, value]) => [path, withUnit(path, value)]),
+    )
+    const touched = Object.keys(now).filter((path) => String(now[path]) !== String(known[path] ?? ''))
+    const keys = Object.fromEntries(touched.map((path) => keyOf(path, now)))
+    const name = String(now.id)
+    const edits: SystemEdit[] = [{ list, id, keys }]
+    if (list === 'sections' && id === null) edits.push(...placesOf(parts, name))
+    return send(edits, id === null ? `${name} is added.` : `${name} is saved.`)
+  }
+  const shown = (one: FormField) => (
+    <Fragment key={one.path}>
+      <FieldOf
+        field={one}
+        parts={parts}
+        value={(values.value[one.path] ?? '') as FieldValue}
+        onInput={(value) => set(one.path, value)}
+      />
+      {one.path === 'volume' && (
+        <VolumeOfPart isTank={values.value.kind === 'tank'} onVolume={(text) => set('volume', text)} />
+      )}
+    </Fragment>
+  )
+
+  return (
+    <form
+      ref={box}
+      class="panel stack part-form"
+      aria-label={`${id === null ? 'New ' : ''}${word}`}
+      onSubmit={(event) => {
+        event.preventDefault()
+        void save()
+      }}
+    >
+      <header class="panel-head">
+        <h2>{id === null ? `New ${word}` : id}</h2>
+        <button type="button" class="quiet" onClick={onDone}>
+          Close
+        </button>
+      </header>
+      {fields.filter(({ path }) => !seldom.test(path)).map(shown)}
+      {fields.some(({ path }) => seldom.test(path)) && (
+        <details>
+          <summary>More</summary>
+          <div class="stack">{fields.filter(({ path }) => seldom.test(path)).map(shown)}</div>
+        </details>
+      )}
+      <div role="status">
+        {errors.value.map((one) => (
+          <p key={one} class="note is-failed">
+            {one}
+          </p>
+        ))}
+      </div>
+      {isHolding && <p class="soft">A hold is running on this file: change it after the hold.</p>}
+      {mayOperate.value && (
+        <div class="row">
+          <button type="submit" class="main" disabled={isHolding}>
+            {id === null ? `Add the ${word}` : 'Save'}
+          </button>
+          {id !== null && (
+            <button
+              type="button"
+              disabled={isHolding}
+              onClick={() =>
+                void send([{ list, id, keys: null }], `${id} is taken out.`).then(() => go('system', 'draw'))
+              }
+            >
+              Take it out
+            </button>
+          )}
+          {id !== null && list === 'sections' && <span class="small soft">{goesWith(parts, id)}</span>}
+        </div>
+      )}
+    </form>
+  )
+}
+
+interface FormField {
+  readonly path: string
+  readonly schema: JsonSchema
+  readonly isRequired: boolean
+}
+
+function fieldsOf({ properties = {}, required = [] }: JsonSchema, above = ''): FormField[] {
+  return Object.entries(properties).flatMap(([key, schema]) => {
+    const path = above + key
+    if (elsewhere.test(path)) return []
+    if (schema.properties) return fieldsOf(schema, `${path}.`)
+    return [{ path, schema, isRequired: required.includes(key) }]
+  })
+}
+
+/** The values of an entry by path. */
+function flat(entry: WrittenEntry): FormValues {
+  return Object.fromEntries(
+    Object.entries(entry).flatMap(([key, value]) =>
+      typeof value === 'object' && !Array.isArray(value)
+        ? Object.entries(value).map(([inner, one]) => [`${key}.${inner}`, one])
+        : [[key, value]],
+    ),
+  ) as FormValues
+}
+
+const withUnit = (path: string, value: FormValues[string]): FormValues[string] =>
+  typeof value === 'string' && path in bareUnits && /^\s*[-−]?[\d.,]+\s*$/.test(value)
+    ? `${value.trim().replace(',', '.').replace('−', '-')} ${bareUnits[path]()}`
+    : value
+
+/** The key of the file that a path belongs to, with all that the form says of it; null takes it out. */
+function keyOf(path: string, values: FormValues): [key: string, value: WrittenValue | null] {
+  const [key, inner] = path.split('.')
+  if (inner === undefined) return [key, values[key].length === 0 ? null : values[key]]
+  const all = Object.entries(values).filter(([one, value]) => one.startsWith(`${key}.`) && value !== '')
+  return [key, Object.fromEntries(all.map(([one, value]) => [one.slice(key.length + 1), value]))]
+}
+
+const idsOf = (parts: WrittenParts, list: PartList): readonly string[] =>
+  (parts[list] ?? []).map(({ id }) => id)
+
+/** What a valve or a hold names: one id or several. */
+const named = (entry: WrittenEntry, key: string): readonly string[] => [entry[key] ?? []].flat() as string[]
+
+/** The valves that close these sections off: those with one side inside. */
+const closing = (parts: WrittenParts, sections: FieldValue): readonly string[] =>
+  (parts.valves ?? []).flatMap((valve) => {
+    const sides = named(valve, 'between')
+    const inside = sides.filter((one) => sections.includes(one)).length
+    return inside === 1 ? [valve.id] : []
+  })
+
+/** A gauge that goes to every section goes to the new one too. */
+const placesOf = (parts: WrittenParts, section: string): SystemEdit[] =>
+  (parts.channels ?? []).flatMap((gauge) => {
+    const places = named(gauge, 'places')
+    const isEverywhere = places.length > 0 && places.length === idsOf(parts, 'sections').length
+    return isEverywhere ? [{ list: 'channels', id: gauge.id, keys: { places: [...places, section] } }] : []
+  })
+
+function goesWith(parts: WrittenParts, section: string): string {
+  const alone = (list: PartList, key: string): string => {
+    const { length } = (parts[list] ?? []).filter((one) => String(named(one, key)) === section)
+    return `${length} ${partWords[list]}${length === 1 ? '' : 's'}`
+  }
+  return `With it go ${alone('fittings', 'section')}, ${alone('holds', 'sections')} and what is on it alone.`
+}
+
+/** The next free id, and what most parts of this kind are. */
+function fresh(list: PartList, parts: WrittenParts): FormValues {
+  const taken = idsOf(parts, list)
+  const [section = ''] = idsOf(parts, 'sections')
+  const beginnings: Readonly<Record<PartList, readonly [stem: string, digits: number, values: FormValues]>> =
+    {
+      sections: ['section-', 1, { kind: 'line', medium: 'air' }],
+      valves: ['V', 1, { kind: 'shut-off' }],
+      fittings: ['F', 2, { kind: 'flare', section }],
+      holds: ['hold-', 1, { settle: '2', hold: '10' }],
+      channels: ['gauge-', 1, { measures: 'gauge-pressure' }],
+    }
+  const [stem, digits, values] = beginnings[list]
+  const ids = taken.map((_, i) => taken.length + 1 + i).concat(1)
+  const id = ids.map((n) => stem + String(n).padStart(digits, '0')).find((one) => !taken.includes(one))!
+  return { ...values, id }
+}
+
+interface FieldProps {
+  readonly field: FormField
+  readonly parts: WrittenParts
+  readonly value: FieldValue
+  readonly onInput: (value: FieldValue) => void
+}
+
+function FieldOf({ field: { path, schema, isRequired }, parts, value, onInput }: FieldProps) {
+  const about = `why-${path}`
+  const unit = bareUnits[path]?.()
+  const word = path.replace(/^\w+\./, '').replaceAll('-', ' ')
+  const label = `${word[0].toUpperCase()}${word.slice(1)}${unit ? `, ${unit}` : ''}`
+  const ids = path in namedList ? idsOf(parts, namedList[path]) : schema.enum
+  const reason = <small id={about}>{schema.description}</small>
+  if (ids && schema.type?.includes('array'))
+    return (
+      <fieldset class="field" aria-describedby={about}>
+        <legend>{label}</legend>
+        {ids.map((id) => (
+          <label key={id} class="check">
+            <input
+              type="checkbox"
+              checked={value.includes(id)}
+              onChange={(event) => {
+                const others = [value].flat().filter((one) => one !== id && one !== '')
+                onInput(event.currentTarget.checked ? [...others, id] : others)
+              }}
+            />
+            {id}
+          </label>
+        ))}
+        {reason}
+      </fieldset>
+    )
+  const control = { id: `field-${path}`, 'aria-describedby': about, value: String(value) }
+  return (
+    <div class="field">
+      <label for={control.id}>{label}</label>
+      {ids ? (
+        <select {...control} onChange={(event) => onInput(event.currentTarget.value)}>
+          {(!isRequired || value === '') && <option value="">–</option>}
+          {ids.map((id) => (
+            <option key={id}>{id}</option>
+          ))}
+        </select>
+      ) : (
+        <input
+          {...control}
+          type="text"
+          autocomplete="off"
+          spellcheck={false}
+          maxLength={100}
+          onInput={(event) => onInput(event.currentTarget.value)}
+        />
+      )}
+      {reason}
+    </div>
+  )
+}

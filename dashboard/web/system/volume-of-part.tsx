@@ -1,0 +1,79 @@
+import { useSignal } from '@preact/signals'
+import { volumeUnit } from '../settings.ts'
+
+/**
+ * Bores of hoses and tubes, [mm]. Hoses by dash size as SAE J517 100R5 lists them, tubes of 0.035 inch wall, which is common
+ * practice; both from memory, so the form asks to measure where the volume decides.
+ */
+const bores: Readonly<Record<string, number>> = {
+  'hose -4': 4.8,
+  'hose -6': 7.9,
+  'hose -8': 10.3,
+  'hose -10': 12.7,
+  'tube 1/4 in': 4.6,
+  'tube 3/8 in': 7.7,
+  'tube 1/2 in': 10.9,
+  'tube 5/8 in': 14.1,
+}
+/** A tank has room for its fuel to expand, 2 % at least: 14 CFR 23.969 (2014). */
+const expansion = 1.02
+const litersPerGallon = 3.785411784
+const millimetresPerFoot = 304.8
+
+interface Props {
+  readonly isTank: boolean
+  /** As it is written into the file: `0.0735 L ± 10 %`. */
+  readonly onVolume: (text: string) => void
+}
+
+/** The volume of a section from what is printed on its parts: hose size and length, or the capacity of a tank. */
+export function VolumeOfPart({ isTank, onVolume }: Props) {
+  const size = useSignal('hose -6')
+  const typed = useSignal('')
+  const isUs = volumeUnit.value !== 'L'
+  const amount = Number(typed.value.replace(',', '.'))
+  const bore = bores[size.value]
+  const liters = ((Math.PI / 4) * bore ** 2 * amount * (isUs ? millimetresPerFoot : 1000)) / 1e6
+  const found = isTank ? amount * expansion : liters / (isUs ? litersPerGallon : 1)
+  return (
+    <details>
+      <summary>{isTank ? 'Volume from the tank’s capacity' : 'Volume from hose size and length'}</summary>
+      <div class="row">
+        {!isTank && (
+          <label class="field">
+            <span>Size (bore {bore} mm)</span>
+            <select value={size.value} onChange={(event) => (size.value = event.currentTarget.value)}>
+              {Object.keys(bores).map((one) => (
+                <option key={one}>{one}</option>
+              ))}
+            </select>
+          </label>
+        )}
+        <label class="field">
+          <span>{isTank ? `Capacity, ${volumeUnit.value}` : `Length, ${isUs ? 'ft' : 'm'}`}</span>
+          <input
+            type="text"
+            inputMode="decimal"
+            autocomplete="off"
+            value={typed.value}
+            onInput={(event) => (typed.value = event.currentTarget.value)}
+          />
+        </label>
+        <button
+          type="button"
+          disabled={!(found > 0)}
+          onClick={() =>
+            onVolume(`${Number(found.toPrecision(3))} ${volumeUnit.value} ± ${isTank ? 5 : 10} %`)
+          }
+        >
+          Take this volume
+        </button>
+      </div>
+      <p class="small soft">
+        {isTank
+          ? 'Its capacity and 2 % room for expansion. Unusable fuel counts as capacity here.'
+          : 'Bore squared times length. Valves and filters add their own: measure the volume where it decides.'}
+      </p>
+    </details>
+  )
+}
