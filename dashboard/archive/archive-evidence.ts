@@ -10,10 +10,10 @@ import {
   takenBackAfter,
 } from '#dashboard/archive/recompute-hold.ts'
 import type { KeptRecord, SealedRecord } from '#dashboard/archive/record.ts'
+import { systemOfRecord } from '#dashboard/archive/system-of-record.ts'
 import { sha256Hex } from '#dashboard/archive/write-durably.ts'
 import { withoutCorrected } from '#ingest/recording/corrected-marks.ts'
 import { readRecording, readRecordingFile } from '#ingest/recording/read-recording.ts'
-import { readSystemFile } from '#ingest/system-file/read-system-file.ts'
 
 /** Marks that say something about fittings. */
 const telling: readonly MarkKind[] = ['work', 'look', 'valve', 'plug', 'correction']
@@ -21,7 +21,6 @@ const telling: readonly MarkKind[] = ['work', 'look', 'valve', 'plug', 'correcti
 /** Turns sealed records into what hunt and ledger reason from; what was read once is not read again. */
 export class ArchiveEvidence {
   readonly #read = new Map<string, readonly Evidence[]>()
-  readonly #systems = new Map<string, System | null>()
 
   of(kept: readonly KeptRecord[]): Evidence[] {
     const accepted = new Map(kept.flatMap(({ record }) => acceptanceOf(record) ?? []))
@@ -54,7 +53,7 @@ export class ArchiveEvidence {
     const result = record.result as Readonly<Record<string, unknown>>
     switch (record.kind) {
       case 'hold': {
-        const system = this.#system(record)
+        const { system } = systemOfRecord(record)
         if (!system) return []
         const { id, corrects, retests } = record
         const hold: HoldEvidence = {
@@ -78,12 +77,6 @@ export class ArchiveEvidence {
       default:
         return []
     }
-  }
-
-  #system(record: SealedRecord): System | null {
-    const { sha256, text } = record.system
-    if (!this.#systems.has(sha256)) this.#systems.set(sha256, readSystemFile(text, record.id).system)
-    return this.#systems.get(sha256) ?? null
   }
 }
 

@@ -8,7 +8,7 @@ import { attachmentsOf, infoOf, type PdfFile, readPdf, unpacked } from './pdf-ob
 import { checkPdfSeal, type SealCheck } from './pdf-seal.ts'
 import { dossierInput, reportInput } from './print.ts'
 import { readRecord } from './read-record.ts'
-import { takenBackAfter } from './recompute-hold.ts'
+import { type Recomputed, recomputeHold, takenBackAfter } from './recompute-hold.ts'
 import type { KeptRecord, SealedRecord } from './record.ts'
 import { recordVerdict } from './record-summary.ts'
 import { mostRecordingBytes, recordAttachment, renderReportPages } from './report.ts'
@@ -53,26 +53,25 @@ export async function checkPdf(pdf: Uint8Array, programVersion: string): Promise
   ]
   const shown = shownOf(kept, dossier)
   const byHash = new Map(
-    kept.flatMap(({ record, recording }) => (record.recording ? [[record.recording.sha256, recording]] : [])),
+    kept.flatMap(({ record, recording }) =>
+      record.recording ? [[record.recording.sha256, recording as Uint8Array | null]] : [],
+    ),
   )
   const verdicts = new Map(kept.map(({ record }) => [record.id, recordVerdict(record)]))
   const before = (record: SealedRecord) =>
     kept.find(
       (each) => each.record.public_key === record.public_key && each.record.sequence === record.sequence - 1,
     )
+  const all = kept.map(({ record }) => record)
+  const recompute = onceARecord()
   const records = shown.map(({ record }) =>
-    checkRecord(
-      record,
-      (_, sha256) => (byHash.get(sha256) as Uint8Array) ?? null,
+    checkRecord(record, (_, sha256) => byHash.get(sha256) ?? null, {
       programVersion,
-      false,
-      (id) => verdicts.get(id),
-      before(record)?.record ?? null,
-      takenBackAfter(
-        record,
-        kept.map((each) => each.record),
-      ),
-    ),
+      verdictOf: (id) => verdicts.get(id),
+      before: before(record)?.record ?? null,
+      takenBack: takenBackAfter(record, all),
+      recompute,
+    }),
   )
   if (content.isDossier) {
     for (const key of new Set(kept.map(({ record }) => record.public_key)))
@@ -85,7 +84,7 @@ export async function checkPdf(pdf: Uint8Array, programVersion: string): Promise
     if (shown.length < kept.length)
       findings.push(note(`${kept.length - shown.length} records of other systems are attached and not shown`))
   }
-  findings.push(await checkPages(content, seal, programVersion))
+  findings.push(await checkPages(content, seal, programVersion, recompute))
   const links = kept.map(({ record, recordText }) => ({
     key: record.public_key,
     sequence: record.sequence,
@@ -194,7 +193,12 @@ function checkChain(chain: readonly KeptRecord[], heads: readonly string[]): Fin
 }
 
 /** Draws the pages again from the attached records and compares everything but the seal. */
-async function checkPages(content: Content, seal: SealCheck, programVersion: string): Promise<Finding> {
+async function checkPages(
+  content: Content,
+  seal: SealCheck,
+  programVersion: string,
+  recompute: typeof recomputeHold,
+): Promise<Finding> {
   const { file, kept, isDossier, dossier } = content
   const writer = (infoOf(file, 'Producer') ?? '').replace(/^stillhold ?/, '')
   // What was too large to be attached cannot be drawn again.
@@ -212,9 +216,10 @@ async function checkPages(content: Content, seal: SealCheck, programVersion: str
               dossier.heads,
               seal.publicKey ?? '',
               writer,
+              recompute,
             ),
           ))
-        : await renderReportPages(reportInput(kept[0], writer))
+        : await renderReportPages(reportInput(kept[0], writer, recompute))
     if (again !== null) {
       const difference = Buffer.from(again).equals(seal.unsealed) ? null : pdfDifference(file, readPdf(again))
       if (difference === null) return holds('pages: they are those that the attached records are printed as')
@@ -237,6 +242,18 @@ async function checkPages(content: Content, seal: SealCheck, programVersion: str
   return note(
     `pages: printed by ${by}, which this version ${programVersion} cannot compare; rely on what is listed here, not on them`,
   )
+}
+
+/** Computes each record once: its verdict is compared and its pages are drawn from the same analysis of the same bytes. */
+function onceARecord(): typeof recomputeHold {
+  const done = new Map<SealedRecord, { recording: unknown; found: Recomputed }>()
+  return (record, recording, takenBack) => {
+    const known = done.get(record)
+    if (known?.recording === recording) return known.found
+    const found = recomputeHold(record, recording, takenBack)
+    done.set(record, { recording, found })
+    return found
+  }
 }
 
 function shownOf(kept: readonly KeptRecord[], dossier: Content['dossier']): readonly KeptRecord[] {

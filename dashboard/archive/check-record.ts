@@ -1,37 +1,47 @@
 import type { HoldResult, Verdict } from '#analysis/model/hold-result.ts'
-import { readSystemFile } from '#ingest/system-file/read-system-file.ts'
 import { checkWork } from './check-work.ts'
 import { compareResults } from './compare-results.ts'
 import { broken, type CheckedRecord, type Finding, holds, note, worstVerdict } from './finding.ts'
 import { originWords } from './origin-words.ts'
 import { grouped } from './page/figure-words.ts'
-import { recomputeHold, type TakenBack } from './recompute-hold.ts'
+import { type Recomputed, recomputeHold, type TakenBack } from './recompute-hold.ts'
 import type { FindVerdict } from './recompute-work.ts'
 import type { SealedRecord } from './record.ts'
 import { recordVerdict } from './record-summary.ts'
 import { clockFindings } from './record-times.ts'
 import { recordSignatureHolds } from './seal-record.ts'
 import { publicKeyFromBase64 } from './signing-key.ts'
+import { systemOfRecord } from './system-of-record.ts'
 import { sha256Hex } from './write-durably.ts'
 
 /** Finds a kept file by its hash; null when it is not at hand. */
 export type FindFile = (kind: 'recording' | 'photo', sha256: string) => Uint8Array | null
 
-/**
- * Checks one record alone: signature, hashes of all it names, and the verdict computed again from the recording.
- *
- * @param before the record before it in its chain, where at hand
- * @param takenBack marks that were taken back after it was sealed
- * @param isWhole whether every file it names must be there, as in an archive: elsewhere its verdict is void without them
- */
+/** What is known around a record. */
+export interface RecordSurroundings {
+  readonly programVersion: string
+  /** Whether every file it names must be there, as in an archive: elsewhere its verdict is void without them. */
+  readonly isWhole?: boolean
+  readonly verdictOf?: FindVerdict
+  /** The record before it in its chain, where at hand. */
+  readonly before?: SealedRecord | null
+  /** Marks that were taken back after it was sealed. */
+  readonly takenBack?: TakenBack
+  readonly recompute?: typeof recomputeHold
+}
+
+/** Checks one record alone: signature, hashes of all it names, and the verdict computed again from the recording. */
 export function checkRecord(
   record: SealedRecord,
   findFile: FindFile,
-  programVersion: string,
-  isWhole = false,
-  verdictOf: FindVerdict = () => undefined,
-  before: SealedRecord | null = null,
-  takenBack: TakenBack = new Map(),
+  {
+    programVersion,
+    isWhole = false,
+    verdictOf = () => undefined,
+    before = null,
+    takenBack = new Map(),
+    recompute = recomputeHold,
+  }: RecordSurroundings,
 ): CheckedRecord {
   const findings: Finding[] = []
   const key = fingerprintWords(record.public_key)
@@ -48,7 +58,7 @@ export function checkRecord(
 
   const origin = record.kind === 'hold' ? originWords(record) : null
   if (origin) findings.push((origin.isMeasured ? holds : note)(`readings: ${origin.text}`))
-  const { system } = readSystemFile(record.system.text, record.id)
+  const { system } = systemOfRecord(record)
   findings.push(...clockFindings(record.sealed_at, record.result, system, before))
 
   const sealed = recordVerdict(record)
@@ -56,7 +66,7 @@ export function checkRecord(
   const bytesOf: FindFile = (kind, sha256) => unchanged(findFile(kind, sha256), sha256)
   const found =
     record.kind === 'hold'
-      ? checkVerdict(record, recording, takenBack, versions, findings)
+      ? checkVerdict(record, recording && (() => recompute(record, recording, takenBack)), versions, findings)
       : checkWork(record, bytesOf, verdictOf, versions, isWhole, findings)
   const recomputed = found === 'none' ? null : found
   const isBroken = findings.some((finding) => finding.state === 'broken')
@@ -125,15 +135,14 @@ function checkPhotos(record: SealedRecord, findFile: FindFile, isWhole: boolean,
 
 function checkVerdict(
   record: SealedRecord,
-  recording: Uint8Array | null,
-  takenBack: TakenBack,
+  recompute: (() => Recomputed) | null,
   by: string,
   findings: Finding[],
 ): Verdict | null {
-  if (recording === null) return null
-  let recomputed: ReturnType<typeof recomputeHold>
+  if (recompute === null) return null
+  let recomputed: Recomputed
   try {
-    recomputed = recomputeHold(record, recording, takenBack)
+    recomputed = recompute()
   } catch (cause) {
     findings.push(broken(`verdict cannot be recomputed: ${(cause as Error).message}`))
     return null

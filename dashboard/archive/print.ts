@@ -34,13 +34,17 @@ export function printReport(folder: string, kept: KeptRecord, writer: string): P
 }
 
 /** What a report shows of a record, from nothing but the record and its recording. */
-export function reportInput({ record, recordText, recording }: KeptRecord, writer: string): ReportInput {
+export function reportInput(
+  { record, recordText, recording }: KeptRecord,
+  writer: string,
+  recompute = recomputeHold,
+): ReportInput {
   const bytes = typeof recording === 'string' ? readRecordingBytes(recording) : recording
   return {
     record,
     recordText,
     recording: bytes,
-    ...recomputed({ record, recordText, recording: bytes }),
+    ...recompute(record, bytes),
     writer,
   }
 }
@@ -91,6 +95,7 @@ export function dossierInput(
   heads: readonly string[],
   publicKey: string,
   writer: string,
+  recompute = recomputeHold,
 ): DossierInput {
   const { system, errors } = readSystemFile(systemText, `system file of ${systemName}`)
   if (system === null) {
@@ -100,7 +105,7 @@ export function dossierInput(
   const own = kept.filter(({ record }) => record.system.name === systemName)
   const proofs = own.map((each): DossierProof => {
     const bytes = typeof each.recording === 'string' ? readRecordingBytes(each.recording) : each.recording
-    return { ...each, recording: bytes, ...recomputed({ ...each, recording: bytes }) }
+    return { ...each, recording: bytes, ...recompute(each.record, bytes) }
   })
   const evidence = new ArchiveEvidence().of(own)
   return {
@@ -114,11 +119,6 @@ export function dossierInput(
     key: publicKeyFromBase64(publicKey),
     writer,
   }
-}
-
-function recomputed({ record, recording }: KeptRecord): Pick<ReportInput, 'system' | 'analysis' | 'marks'> {
-  const { system, analysis, marks } = recomputeHold(record, recording)
-  return { system, analysis, marks }
 }
 
 function keyOf(folder: string): SigningKey {

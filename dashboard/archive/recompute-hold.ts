@@ -5,8 +5,8 @@ import { analyzeRecording } from '#analysis/verdict/analyze-recording.ts'
 import { mayCorrect } from '#ingest/recording/corrected-marks.ts'
 import { readRecording, readRecordingFile } from '#ingest/recording/read-recording.ts'
 import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
-import { readSystemFile } from '#ingest/system-file/read-system-file.ts'
 import type { SealedRecord } from './record.ts'
+import { systemOfRecord } from './system-of-record.ts'
 
 export interface Recomputed {
   readonly system: System | null
@@ -51,7 +51,7 @@ export function recomputeHold(
   recording: Uint8Array | string | null,
   takenBack: TakenBack = new Map(),
 ): Recomputed {
-  const { system, errors } = readSystemFile(record.system.text, `system file of ${record.id}`)
+  const { system, errors } = systemOfRecord(record)
   if (system === null) {
     return {
       system,

@@ -5,8 +5,8 @@ import type { EarlierStage } from '#analysis/fuel-work/wet-sheet.ts'
 import type { Verdict } from '#analysis/model/hold-result.ts'
 import { readRecording } from '#ingest/recording/read-recording.ts'
 import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
-import { readSystemFile } from '#ingest/system-file/read-system-file.ts'
 import type { SealedRecord } from './record.ts'
+import { systemOfRecord } from './system-of-record.ts'
 
 /** Verdict of another record of the same archive; undefined when it is not at hand. */
 export type FindVerdict = (record: string) => Verdict | null | undefined
@@ -32,7 +32,7 @@ export function recomputeWork(
   bytesOf: (kind: 'recording' | 'photo', sha256: string) => Uint8Array | null,
   verdictOf: FindVerdict,
 ): RecomputedWork {
-  const { system, errors } = readSystemFile(record.system.text, `system file of ${record.id}`)
+  const { system, errors } = systemOfRecord(record)
   if (system === null)
     return { result: null, why: `this program cannot read its system file: ${errors[0]?.message}` }
   const sealed = record.result as {

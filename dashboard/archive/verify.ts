@@ -98,7 +98,7 @@ function verifyRecordFile(path: string, bytes: Buffer, options: VerifyOptions): 
     }
     throw new ArchiveError('bad-record', path, `${path} is no test report, record or archive: ${error}`)
   }
-  const checked = checkRecord(record, filesAround(path), options.programVersion)
+  const checked = checkRecord(record, filesAround(path), options)
   const findings = keyFindings([record.public_key], options.expectedKeys ?? null)
   if (basename(path) !== `${record.id}.json`) findings.push(note(`the record names itself ${record.id}`))
   const links = [linkOf(record.public_key, record, sha256Hex(bytes))]
@@ -184,9 +184,9 @@ function checkLink(
     link.record,
     links.flatMap(({ record }) => record ?? []),
   )
-  const files = filesOf(paths)
   const { programVersion } = options
-  const checked = checkRecord(link.record, files, programVersion, true, verdictOf, before, takenBack)
+  const around = { programVersion, isWhole: true, verdictOf, before, takenBack }
+  const checked = checkRecord(link.record, filesOf(paths), around)
   const verdict = worstVerdict([checked.verdict, place.length > 0 ? 'void' : null])
   return { ...checked, id, verdict, findings: [...place, ...checked.findings] }
 }

@@ -5,9 +5,10 @@ import { ArchiveEvidence } from '#dashboard/archive/archive-evidence.ts'
 import { tableRows } from '#dashboard/archive/evidence-table.ts'
 import { samplesCsv } from '#dashboard/archive/samples-csv.ts'
 import { publicKeyFromBase64 } from '#dashboard/archive/signing-key.ts'
+import { systemOfRecord } from '#dashboard/archive/system-of-record.ts'
 import { readRecording } from '#ingest/recording/read-recording.ts'
 import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
-import { readSystemFile, systemFromFile } from '#ingest/system-file/read-system-file.ts'
+import { systemFromFile } from '#ingest/system-file/read-system-file.ts'
 import { keptIn, withArchive } from './archive-action.ts'
 import { type CommandDescription, choiceOption } from './command.ts'
 
@@ -78,7 +79,7 @@ function* parts(
   }
   const bytes = read(path)
   if (format === 'lp') return yield bytes
-  const { system, errors } = readSystemFile(record.system.text, `system file of ${record.id}`)
+  const { system, errors } = systemOfRecord(record)
   if (system === null) {
     const message = `the system file of ${record.id} cannot be read: ${errors[0]?.message}; --format lp needs none`
     throw new ArchiveError('bad-record', path, message)
