@@ -32,7 +32,7 @@ function reportFiles(): Plugin {
 }
 
 /**
- * Builds the command line with the server, and the analysis thread, with the packages they use. Only what comes compiled for
+ * Builds the command line with the server, and the threads of analysis and check, with the packages they use. Only what comes compiled for
  * each system stays outside.
  */
 export default defineConfig({
@@ -50,6 +50,7 @@ export default defineConfig({
       input: {
         stillhold: 'dashboard/cli/main.ts',
         'analysis-worker': 'dashboard/server/session/analysis-worker.ts',
+        'check-thread': 'dashboard/archive/check-thread.ts',
       },
       output: { entryFileNames: '[name].js', chunkFileNames: 'chunks/[name]-[hash].js' },
     },

@@ -1,27 +1,25 @@
 import type { X509Certificate } from 'node:crypto'
-import { existsSync, readFileSync, statSync } from 'node:fs'
+import { existsSync, statSync } from 'node:fs'
 import { basename, dirname, join, resolve } from 'node:path'
-import { ArchiveError, diskError } from './archive-error.ts'
-import { type ArchiveFolder, archiveFolder, isArchiveFolder } from './archive-folder.ts'
+import { ArchiveError } from './archive-error.ts'
+import { archiveFolder, isArchiveFolder } from './archive-folder.ts'
 import { headFinding, headState, headText } from './chain-head.ts'
+import { checkLinks, type LinkToCheck, readEvidence } from './check-link.ts'
 import { checkPdf } from './check-pdf.ts'
 import { checkRecord, type FindFile, fingerprintWords } from './check-record.ts'
 import {
   broken,
   type ChainLinkId,
-  type CheckedRecord,
   type Finding,
   holds,
   note,
   type VerifyReport,
   verifyReport,
-  worstVerdict,
 } from './finding.ts'
 import { mostPdfBytes } from './pdf-objects.ts'
 import { type ChainLink, readChain } from './read-chain.ts'
 import { readRecord } from './read-record.ts'
 import { takenBackAfter } from './recompute-hold.ts'
-import type { FindVerdict } from './recompute-work.ts'
 import type { SealedRecord } from './record.ts'
 import { recordVerdict } from './record-summary.ts'
 import { indexedIds } from './store/record-index.ts'
@@ -53,7 +51,7 @@ export async function verify(path: string, options: VerifyOptions): Promise<Veri
     const message = `${path} is no test report or record: it has ${Math.round(size / 1e6)} MB, and neither has more than ${mostPdfBytes / 1e6}`
     throw new ArchiveError('bad-record', path, message)
   }
-  const bytes = read(path)
+  const bytes = readEvidence(path)
   if (bytes.subarray(0, 1024).includes('%PDF-') || /\.pdf$/i.test(path)) {
     const { findings, records, keys, links } = await checkPdf(bytes, options.programVersion)
     const all = [...findings, ...keyFindings(keys, options.expectedKeys ?? null)]
@@ -105,19 +103,18 @@ function verifyRecordFile(path: string, bytes: Buffer, options: VerifyOptions): 
   return verifyReport({ file: path, kind: 'record', findings, records: [checked], links })
 }
 
-function verifyArchive(folder: string, options: VerifyOptions): VerifyReport {
+async function verifyArchive(folder: string, options: VerifyOptions): Promise<VerifyReport> {
   if (!isArchiveFolder(folder)) {
     throw new ArchiveError('no-archive', folder, `${folder} is no archive: it has no folder of records`)
   }
   const paths = archiveFolder(folder)
   const findings: Finding[] = []
-  const records: CheckedRecord[] = []
+  const toCheck: LinkToCheck[] = []
   const allLinks: ChainLinkId[] = []
   const keys: string[] = []
   const indexed = indexedIds(paths.index)
   const read: ChainLink[][] = []
   const chains = ['', ...paths.foreignChains()]
-  const total = chains.reduce((sum, chain) => sum + paths.recordIds(chain).length, 0)
   for (const chain of chains) {
     // The head first: a record that is sealed meanwhile is then one more than it counts, and not one that is missing.
     const head = headText(paths, chain)
@@ -139,15 +136,23 @@ function verifyArchive(folder: string, options: VerifyOptions): VerifyReport {
     const verdicts = new Map(
       links.flatMap(({ record }) => (record ? [[record.id, recordVerdict(record)] as const] : [])),
     )
-    for (const link of links) {
-      const id = chain === '' ? link.id : `${link.id}@${chain}`
-      const before = links[links.indexOf(link) - 1]?.record ?? null
-      const verdictOf: FindVerdict = (other) => verdicts.get(other)
-      records.push(checkLink(link, id, paths, options, verdictOf, before, links))
-      if (link.record) allLinks.push(linkOf(link.record.public_key, link.record, link.sha256))
-      options.progress?.(records.length / total)
+    const corrections = links.flatMap(({ record }) => (record?.kind === 'correction' ? [record] : []))
+    for (const [at, { text: _, path: _path, ...link }] of links.entries()) {
+      const { record } = link
+      toCheck.push({
+        ...link,
+        id: chain === '' ? link.id : `${link.id}@${chain}`,
+        folder,
+        programVersion: options.programVersion,
+        before: links[at - 1]?.record ?? null,
+        takenBack: record === null ? new Map() : takenBackAfter(record, corrections),
+        // A hold relies on no other record.
+        verdicts: record?.kind === 'hold' ? new Map() : verdicts,
+      })
+      if (record) allLinks.push(linkOf(record.public_key, record, link.sha256))
     }
   }
+  const records = await checkLinks(toCheck, options.progress)
   findings.push(...timeStampFindings(paths, read, options.authorities ?? []))
   if (records.length === 0) findings.push(note('the archive holds no records: it proves nothing'))
   const all = [...findings, ...keyFindings(keys, options.expectedKeys ?? null)]
@@ -160,35 +165,11 @@ function goneFromIndex(
   chain: string,
   links: readonly ChainLink[],
 ): Finding[] {
-  const gone = indexed.filter((row) => row.chain === chain && !links.some(({ id }) => id === row.id))
+  const ids = new Set(links.map(({ id }) => id))
+  const gone = indexed.filter((row) => row.chain === chain && !ids.has(row.id))
   if (gone.length === 0) return []
   const names = gone.map(({ id }) => id).join(', ')
   return [broken(`the index beside the records still has ${names}: the files were removed`)]
-}
-
-function checkLink(
-  link: ChainLink,
-  id: string,
-  paths: ArchiveFolder,
-  options: VerifyOptions,
-  verdictOf: FindVerdict,
-  before: SealedRecord | null,
-  links: readonly ChainLink[],
-): CheckedRecord {
-  const place = link.placeFaults.map(broken)
-  if (link.record === null) {
-    const findings = [...place, ...link.contentFaults.map(broken)]
-    return { id, kind: 'unknown', sealed: null, recomputed: null, verdict: 'void', findings }
-  }
-  const takenBack = takenBackAfter(
-    link.record,
-    links.flatMap(({ record }) => record ?? []),
-  )
-  const { programVersion } = options
-  const around = { programVersion, isWhole: true, verdictOf, before, takenBack }
-  const checked = checkRecord(link.record, filesOf(paths), around)
-  const verdict = worstVerdict([checked.verdict, place.length > 0 ? 'void' : null])
-  return { ...checked, id, verdict, findings: [...place, ...checked.findings] }
 }
 
 /** Whose signature it is can only be told against a key known from elsewhere. */
@@ -221,21 +202,6 @@ function filesAround(path: string): FindFile {
         : [root.photoFile(sha256), join(root.folder, sha256)],
     )
     const found = candidates.find((each) => existsSync(each))
-    return found === undefined ? null : read(found)
-  }
-}
-
-function filesOf(paths: ArchiveFolder): FindFile {
-  return (kind, sha256) => {
-    const path = kind === 'recording' ? paths.recordingFile(sha256) : paths.photoFile(sha256)
-    return existsSync(path) ? read(path) : null
-  }
-}
-
-function read(path: string): Buffer {
-  try {
-    return readFileSync(path)
-  } catch (cause) {
-    throw diskError('read', path, cause)
+    return found === undefined ? null : readEvidence(found)
   }
 }

@@ -1,6 +1,5 @@
-import { existsSync } from 'node:fs'
-import { fileURLToPath } from 'node:url'
-import { Worker } from 'node:worker_threads'
+import type { Worker } from 'node:worker_threads'
+import { startThread } from '#dashboard/archive/start-thread.ts'
 import type { Answer, Order, Tasks } from './analysis-worker.ts'
 
 /** Tasks about the running hold, which the thread does without an answer. */
@@ -64,7 +63,7 @@ export class AnalysisThread {
   }
 
   #start(): Worker {
-    const worker = startWorker()
+    const worker = startThread(import.meta.url, 'analysis-worker')
     worker.unref()
     worker.on('message', (answer: Answer) => {
       const waiting = this.#waiting.get(answer.ask)
@@ -123,21 +122,4 @@ export class AnswerCache<T> {
     made.then((answer) => answer ?? forget(), forget)
     return made
   }
-}
-
-/** Beside this file in the sources, beside or above it once built. */
-function startWorker(): Worker {
-  if (import.meta.url.endsWith('.ts')) {
-    // From the sources the thread needs the same loader as the program; it has to be registered inside the thread.
-    const source = new URL('./analysis-worker.ts', import.meta.url)
-    const loader = import.meta.resolve('tsx/esm/api')
-    const code = `import('${loader}').then(({ register }) => { register(); return import('${source}') })`
-    return new Worker(code, { eval: true })
-  }
-  const candidates = ['./analysis-worker.js', '../analysis-worker.js']
-  const found = candidates
-    .map((path) => new URL(path, import.meta.url))
-    .find((url) => existsSync(fileURLToPath(url)))
-  if (!found) throw new Error('analysis-worker.js is missing beside the program: run npm run build')
-  return new Worker(found)
 }

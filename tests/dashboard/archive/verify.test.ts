@@ -233,3 +233,30 @@ describe('verify(archive)', () => {
     expect(report.exit_code).toBe(13)
   })
 })
+
+describe('verify(archive) of many records', () => {
+  it('checks on several threads and tells them in their order; one changed byte is found in its place', async () => {
+    const folder = emptyFolder()
+    const archive = archiveIn(folder)
+    const sealed = [
+      ...['lines-leak', 'lines-retest'].map((name) => sealDemoHold(archive, name)),
+      ...Array.from({ length: 34 }, (_, i) =>
+        archive.seal(holdDraft(null, { kind: 'work', result: { fitting: `F${i}`, action: 'remake' } })),
+      ),
+    ]
+    const shares: number[] = []
+    const report = await verify(folder, { ...options, progress: (share) => shares.push(share) })
+    expect(report.records.map(({ id }) => id)).toEqual(sealed.map(({ id }) => id))
+    expect(report.records.slice(0, 3).map(({ recomputed }) => recomputed)).toEqual(['fail', 'pass', null])
+    expect(brokenTexts(report)).toEqual([])
+    expect(shares).toEqual([...shares].sort((a, b) => a - b))
+    expect(shares).toHaveLength(36)
+
+    const path = join(folder, 'records', `${sealed[20].id}.json`)
+    writeFileSync(path, readFileSync(path, 'utf8').replace('remake', 'reseal'))
+    const changed = await verify(folder, options)
+    const broken = changed.records.filter((one) => one.findings.some(({ state }) => state === 'broken'))
+    expect(broken.map(({ id }) => id)).toEqual([sealed[20].id, sealed[21].id])
+    expect(changed.exit_code).toBe(13)
+  }, 60_000)
+})

@@ -1,0 +1,92 @@
+import { existsSync, readFileSync } from 'node:fs'
+import { availableParallelism } from 'node:os'
+import type { Verdict } from '#analysis/model/hold-result.ts'
+import { diskError } from './archive-error.ts'
+import { type ArchiveFolder, archiveFolder } from './archive-folder.ts'
+import { checkRecord, type FindFile } from './check-record.ts'
+import { broken, type CheckedRecord, worstVerdict } from './finding.ts'
+import type { ChainLink } from './read-chain.ts'
+import type { TakenBack } from './recompute-hold.ts'
+import type { SealedRecord } from './record.ts'
+import { startThread } from './start-thread.ts'
+
+/** A record of an archive with all that its check needs: plain data, so that it may be done on another thread. */
+export interface LinkToCheck extends Omit<ChainLink, 'text' | 'path'> {
+  /** Folder of the archive. */
+  readonly folder: string
+  readonly programVersion: string
+  readonly before: SealedRecord | null
+  readonly takenBack: TakenBack
+  /** Verdicts of the records that it may rely on, as sealed. */
+  readonly verdicts: ReadonlyMap<string, Verdict | null>
+}
+
+/** Fewer are checked before threads have started. */
+const threadsFrom = 30
+
+/** Checks records, on all cores where there are many, and returns what was found in their order. */
+export async function checkLinks(
+  links: readonly LinkToCheck[],
+  progress: (share: number) => void = () => {},
+): Promise<CheckedRecord[]> {
+  const checked: CheckedRecord[] = []
+  let done = 0
+  let next = 0
+  const took = (at: number, record: CheckedRecord) => {
+    checked[at] = record
+    progress(++done / links.length)
+  }
+  if (links.length < threadsFrom) {
+    for (const [at, link] of links.entries()) took(at, checkLink(link))
+    return checked
+  }
+  const onThread = () =>
+    new Promise<void>((resolve, reject) => {
+      const thread = startThread(import.meta.url, 'check-thread')
+      let at = -1
+      const give = () => {
+        at = next++
+        if (at < links.length) thread.postMessage(links[at])
+        else resolve(void thread.terminate())
+      }
+      thread.on('message', (record: CheckedRecord) => {
+        took(at, record)
+        give()
+      })
+      thread.on('error', reject)
+      thread.on('exit', () => reject(new Error('a thread of the check ended before its work was done')))
+      give()
+    })
+  await Promise.all(Array.from({ length: availableParallelism() }, onThread))
+  return checked
+}
+
+/** Checks one record, its place in the chain and the files it names. */
+export function checkLink({ record, id, placeFaults, contentFaults, ...around }: LinkToCheck): CheckedRecord {
+  const place = placeFaults.map(broken)
+  if (record === null) {
+    const findings = [...place, ...contentFaults.map(broken)]
+    return { id, kind: 'unknown', sealed: null, recomputed: null, verdict: 'void', findings }
+  }
+  const verdictOf = (other: string) => around.verdicts.get(other)
+  const files = filesOf(archiveFolder(around.folder))
+  const checked = checkRecord(record, files, { ...around, isWhole: true, verdictOf })
+  const verdict = worstVerdict([checked.verdict, place.length > 0 ? 'void' : null])
+  return { ...checked, id, verdict, findings: [...place, ...checked.findings] }
+}
+
+function filesOf(paths: ArchiveFolder): FindFile {
+  return (kind, sha256) => {
+    const path = kind === 'recording' ? paths.recordingFile(sha256) : paths.photoFile(sha256)
+    return existsSync(path) ? readEvidence(path) : null
+  }
+}
+
+/** @throws ArchiveError when the disk refuses */
+export function readEvidence(path: string): Buffer {
+  try {
+    return readFileSync(path)
+  } catch (cause) {
+    throw diskError('read', path, cause)
+  }
+}
