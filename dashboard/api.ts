@@ -172,6 +172,8 @@ export interface LiveState {
   /** 1 for a real bench; the demo bench may run faster and says so. */
   readonly speed: number
   readonly demo: boolean
+  /** Which aircraft of the workshop the bench is for; absent where there is one. */
+  readonly aircraft?: string
   /** Who drives the demo bench, and what the automatic operator is doing; absent on a real bench. */
   readonly demoOperator?: { readonly who: 'automatic' | 'you'; readonly says: string }
   /** Bench time, seconds from the session's start; null before the first sample. */

@@ -11,6 +11,7 @@ import { joinLink } from '#dashboard/server/http/sharing-routes.ts'
 import { writeTokenFrom } from '#dashboard/server/http/write-token.ts'
 import type { SessionPort } from '#dashboard/server/session/session-ports.ts'
 import { type RunningBench, startBench } from '#dashboard/server/start-bench.ts'
+import { type Aircraft, aircraftIn, Workshop } from '#dashboard/server/workshop.ts'
 import { Forwarder } from '#ingest/forward/forwarder.ts'
 import { readWriteAddress } from '#ingest/forward/write-address.ts'
 import { DemoBench } from '#ingest/sources/demo-bench.ts'
@@ -40,6 +41,7 @@ export interface ServeOptions {
   readonly replay: string[]
   readonly speed?: string
   readonly system?: string
+  readonly aircraft?: string
   readonly data?: string
   readonly listen?: string
   readonly lan?: boolean
@@ -62,6 +64,7 @@ export const command: CommandDescription = {
     ['--replay <file>', 'play a recording as if its logger spoke again', repeated, []],
     ['--speed <factor>', `how much faster than real time the demo (${demoSpeed}) or a replay (1) runs`],
     systemOption,
+    ['--aircraft <folder>', 'several aircraft: a folder with one system file for each, and their archives'],
     dataOption,
     ['--listen <address:port>', `where the page is served (${defaultListen} when absent)`],
     ['--lan', 'let other devices of the network in, each with a one-time code'],
@@ -75,6 +78,7 @@ export const command: CommandDescription = {
     'serve --open',
     'serve --port /dev/ttyUSB0 --baud 115200 --system aircraft.yaml',
     'serve --tcp 192.168.1.40:5000 --system aircraft.yaml --lan',
+    'serve --port /dev/ttyUSB0 --aircraft workshop',
   ],
   run: (options: ServeOptions, own: Command) => runListening(own, () => serve(options)),
 }
@@ -82,33 +86,49 @@ export const command: CommandDescription = {
 export async function serve(options: ServeOptions): Promise<void> {
   const listen = readListen(options.listen, options.lan ?? false)
   const speed = readSpeed(options.speed)
-  const folder = options.demo ? demoFolder(options.data) : dataFolder(options.data)
-  const systemPath = options.demo ? demoSystem(folder, options.system) : ownSystem(folder, options.system)
-  const system = systemFromFile(readFileSync(systemPath, 'utf8'), systemPath)
-  const demo = options.demo ? new DemoBench({ system, speed: speed ?? demoSpeed }) : null
-  const ports = demo ? [{ port: demo }] : readPorts(options, speed ?? 1)
+  const benchOf = (dataFolder: string, systemPath: string, isDemo: boolean) => {
+    const system = systemFromFile(readFileSync(systemPath, 'utf8'), systemPath)
+    const demo = isDemo ? new DemoBench({ system, speed: speed ?? demoSpeed }) : null
+    return { dataFolder, systemPath, demo, ports: demo ? [{ port: demo }] : readPorts(options, speed ?? 1) }
+  }
+  const workshop =
+    options.aircraft === undefined
+      ? null
+      : new Workshop(readWorkshop(options.aircraft, options), (one) => ({
+          aircraft: one.id,
+          ...benchOf(one.dataFolder, one.systemPath, one.isDemo),
+        }))
+  const folder = workshop
+    ? resolve(options.aircraft!)
+    : options.demo
+      ? demoFolder(options.data)
+      : dataFolder(options.data)
+  const systemFile = options.demo ? demoSystem : ownSystem
+  const first = workshop
+    ? workshop.benchOf(workshop.chosen)
+    : benchOf(folder, systemFile(folder, options.system), options.demo ?? false)
+  const { demo, systemPath } = first
   const sharing = options.lan ? new Sharing() : null
-  const writeToken = demo ? null : writeTokenFrom(process.env)
+  const writeToken = demo && !workshop ? null : writeTokenFrom(process.env)
   const say = (line: string) => process.stderr.write(`${line}\n`)
   const forwarder = options.forward ? openForwarder(options.forward, folder, say) : null
 
   const certificate = options.tls ? ownCertificate(join(folder, 'tls'), ownHosts()) : null
   const bench = await startBench({
-    dataFolder: folder,
-    systemPath,
-    ports,
+    ...first,
+    workshop,
     listen: { ...listen, certificate },
     version: programVersion,
     sharing,
     writeToken,
-    demo,
     speed: options.replay.length > 0 ? (speed ?? 1) : 1,
     forward: forwarder ? (line) => forwarder.push(line) : undefined,
     log: say,
   })
   process.stdout.write(`${bench.server.url}\n`)
   say(`System file  ${systemPath}`)
-  say(`Archive      ${folder}`)
+  say(`Archive      ${first.dataFolder}`)
+  if (workshop) say(`Aircraft     ${workshop.list().length}, to choose from at ${bench.server.url}/aircraft`)
   if (demo)
     say(pc.yellow(`Demo: a simulated bench, ${demo.speed} times faster than real time. It saves nothing.`))
   if (writeToken) say(`Loggers may write to ${bench.server.url}/api/v2/write with the token ${writeToken}`)
@@ -148,6 +168,18 @@ function readSpeed(text: string | undefined): number | undefined {
   const speed = Number(text)
   if (!(speed > 0 && speed <= 1000)) throw new Error(`--speed ${text}: a number above 0, up to 1000`)
   return speed
+}
+
+/** The aircraft of a folder, and the simulated bench as one more. */
+function readWorkshop(folder: string, { system, data, demo }: ServeOptions): Aircraft[] {
+  const other = system !== undefined ? '--system' : data !== undefined ? '--data' : demo ? '--demo' : null
+  if (other !== null)
+    throw new Error(`--aircraft ${folder} names system files and archives: leave out ${other}`)
+  const dataFolder = demoFolder(undefined)
+  return [
+    ...aircraftIn(resolve(folder)),
+    { id: 'demo', systemPath: demoSystem(dataFolder, undefined), dataFolder, isDemo: true },
+  ]
 }
 
 function demoFolder(given: string | undefined): string {

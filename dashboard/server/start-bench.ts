@@ -5,6 +5,7 @@ import type { DemoBench } from '#ingest/sources/demo-bench.ts'
 import { demoSession } from '#ingest/sources/demo-session.ts'
 import { benchRoutes } from './http/bench-routes.ts'
 import { packageFolder } from './http/package-folder.ts'
+import { RequestError } from './http/request-error.ts'
 import { type ListenAddress, type RunningServer, startServer } from './http/server.ts'
 import type { Sharing } from './http/sharing.ts'
 import { readStaticPage } from './http/static-page.ts'
@@ -13,6 +14,7 @@ import { BenchSession } from './session/bench-session.ts'
 import { DemoOperator } from './session/demo-operator.ts'
 import type { SessionPort } from './session/session-ports.ts'
 import { SystemFileOnDisk } from './session/system-file-on-disk.ts'
+import type { Workshop } from './workshop.ts'
 
 export interface BenchOptions {
   readonly dataFolder: string
@@ -29,6 +31,9 @@ export interface BenchOptions {
   /** False leaves the demo bench to the visitor from the beginning. */
   readonly demoOperator?: boolean
   readonly speed?: number
+  /** Which aircraft of the workshop it is for; absent where there is one. */
+  readonly aircraft?: string
+  readonly workshop?: Workshop | null
   readonly forward?: (line: string) => void
   readonly log?: (line: string) => void
 }
@@ -47,63 +52,106 @@ export interface RunningBench {
  * @throws Error with one plain sentence when the archive, a port or the address cannot be had
  */
 export async function startBench(options: BenchOptions): Promise<RunningBench> {
-  const { demo = null, sharing = null, log = () => {} } = options
-  const folder = join(options.dataFolder, 'session')
-  makeFolder(folder)
-  const archive = openArchive(options.dataFolder, { programVersion: options.version, caution: log })
-  for (const notice of archive.notices) log(notice)
-  const recordThread = new AnalysisThread()
+  const { sharing = null, writeToken = null, workshop = null, version } = options
+  const page = readStaticPage(join(packageFolder(), 'dist', 'web'))
+  let bench = makeBench(options)
   try {
-    const session = new BenchSession({
-      systemFile: new SystemFileOnDisk(options.systemPath),
-      archive,
-      folder,
-      ports: options.ports,
-      version: options.version,
-      speed: demo?.speed ?? options.speed ?? 1,
-      demo: demo !== null,
-      forward: options.forward,
-      log,
-      ...(demo ? demoHooks(demo) : {}),
-    })
-    const operator = demo && new DemoOperator(session, demo, demoSession)
-    if (operator) session.demoOperator = () => operator.show()
-    const writeToken = options.writeToken ?? null
     const server = await startServer(
-      (port, scheme) =>
-        benchRoutes({
-          version: options.version,
-          session,
-          archive,
-          recordThread,
-          page: readStaticPage(join(packageFolder(), 'dist', 'web')),
-          sharing,
-          port,
-          scheme,
-          takesPoints: writeToken !== null,
-          demo: operator,
-        }),
+      (port, scheme) => {
+        const takesPoints = writeToken !== null && bench.demo === null
+        return benchRoutes({ ...bench, version, page, sharing, port, scheme, takesPoints, workshop })
+      },
       { sharing, lan: sharing !== null, writeToken },
       options.listen,
     )
     const stop = async () => {
-      await operator?.handOver()
-      await session.close()
+      await bench.endSession()
       await server.stop()
-      await recordThread.close()
-      archive.close()
+      await bench.close()
     }
     try {
-      await session.open()
+      await bench.open()
     } catch (error) {
       await stop()
       throw error
     }
-    if (operator && options.demoOperator !== false) operator.start()
-    return { session, archive, server, stop }
+    let now = options
+    if (workshop)
+      workshop.open = (aircraft) => {
+        const { running, sealing } = bench.session.controller
+        const before = now
+        if (running || sealing)
+          throw new RequestError(409, `A hold of ${workshop.chosen.id} is running: end it first.`)
+        return server.renew(async () => {
+          const change = async (to: BenchOptions) => {
+            await bench.endSession()
+            await bench.close()
+            bench = makeBench(to)
+            await bench.open()
+            now = to
+          }
+          await change({ ...before, ...workshop.benchOf(aircraft) }).catch(async (error: Error) => {
+            await change(before)
+            throw new RequestError(409, `${aircraft.id} cannot come to the bench: ${error.message}.`)
+          })
+        })
+      }
+    return {
+      get session() {
+        return bench.session
+      },
+      get archive() {
+        return bench.archive
+      },
+      server,
+      stop,
+    }
   } catch (error) {
-    archive.close()
+    await bench.close()
     throw error
+  }
+}
+
+/** Archive, session and who drives the demo, of one aircraft. */
+function makeBench(options: BenchOptions) {
+  const { demo = null, log = () => {}, version } = options
+  const folder = join(options.dataFolder, 'session')
+  makeFolder(folder)
+  const archive = openArchive(options.dataFolder, { programVersion: version, caution: log })
+  for (const notice of archive.notices) log(notice)
+  const recordThread = new AnalysisThread()
+  const session = new BenchSession({
+    systemFile: new SystemFileOnDisk(options.systemPath),
+    archive,
+    folder,
+    ports: options.ports,
+    version,
+    speed: demo?.speed ?? options.speed ?? 1,
+    demo: demo !== null,
+    aircraft: options.aircraft,
+    forward: options.forward,
+    log,
+    ...(demo ? demoHooks(demo) : {}),
+  })
+  const operator = demo && new DemoOperator(session, demo, demoSession)
+  if (operator) session.demoOperator = () => operator.show()
+  return {
+    session,
+    archive,
+    recordThread,
+    demo: operator,
+    async open() {
+      await session.open()
+      if (options.demoOperator !== false) operator?.start()
+    },
+    async endSession() {
+      await operator?.handOver()
+      await session.close()
+    },
+    async close() {
+      await recordThread.close()
+      archive.close()
+    },
   }
 }
 

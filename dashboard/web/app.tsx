@@ -22,7 +22,14 @@ function Top({ here }: { here: string }) {
         </svg>
         Stillhold
       </a>
-      {name && <span class="of-system">{name}</span>}
+      {name &&
+        (bench.value?.aircraft ? (
+          <a class="of-system" href="/aircraft" title="Choose another aircraft">
+            {name}
+          </a>
+        ) : (
+          <span class="of-system">{name}</span>
+        ))}
       <nav class="pages" aria-label="Pages">
         {pages.map((page) => (
           <a key={page.path} href={address(page.path)} aria-current={page.path === here ? 'page' : undefined}>

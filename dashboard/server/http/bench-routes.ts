@@ -2,8 +2,11 @@ import type { Archive } from '#dashboard/archive/archive.ts'
 import type { AnalysisThread } from '#dashboard/server/session/analysis-thread.ts'
 import type { BenchSession } from '#dashboard/server/session/bench-session.ts'
 import type { DemoOperator } from '#dashboard/server/session/demo-operator.ts'
+import type { Workshop } from '#dashboard/server/workshop.ts'
+import { aircraftRoutes } from './aircraft-routes.ts'
 import type { Route } from './guard.ts'
 import { liveRoutes } from './live-routes.ts'
+import { plainStyle } from './plain-page.ts'
 import { recordRoutes } from './record-routes.ts'
 import { RouteTable } from './routes.ts'
 import type { Sharing } from './sharing.ts'
@@ -29,13 +32,17 @@ export interface BenchParts {
   readonly takesPoints: boolean
   /** Who drives the demo bench; null on a real one. */
   readonly demo: DemoOperator | null
+  /** The aircraft to choose from; null where there is one. */
+  readonly workshop: Workshop | null
 }
 
 /** Everything that a bench answers. */
 export function benchRoutes(parts: BenchParts): Route[] {
-  const { session, archive, recordThread, version } = parts
+  const { session, archive, recordThread, version, workshop } = parts
   const table = new RouteTable()
+  if (parts.sharing || workshop) plainStyle(table)
   sharingRoutes(table, parts.sharing, parts.port, parts.scheme)
+  if (workshop) aircraftRoutes(table, workshop)
   liveRoutes(table, session, parts.demo)
   systemRoutes(table, session, recordThread)
   recordRoutes(table, session, archive, recordThread, version)

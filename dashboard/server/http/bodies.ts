@@ -40,6 +40,8 @@ export const markBody = v.strictObject({
   id: v.optional(id),
   /** One key is one mark, however often it is sent: a phone without an answer sends it again. */
   key: v.optional(v.pipe(v.string(), v.regex(/^[\w-]{8,64}$/, 'is no key'))),
+  /** Which aircraft of the workshop it is of: one that waited on a phone must not reach another. */
+  aircraft: v.optional(name),
   /** It was made so long ago, on a phone that had no network, [s]. */
   agoS: v.optional(
     v.pipe(v.number(), v.minValue(0, 'lies ahead'), v.maxValue(7 * 86_400, 'is older than a week')),

@@ -19,6 +19,8 @@ export interface RunningServer {
   /** `http://127.0.0.1:4780`, or `https://…` with a certificate. */
   readonly url: string
   readonly port: number
+  /** Answers nothing but 'try again' until the work is done, and then by routes made anew. */
+  renew(work: () => Promise<void>): Promise<void>
   /** Ends open streams too. */
   stop(): Promise<void>
 }
@@ -46,17 +48,18 @@ export async function startServer(
   const { certificate } = listen
   const scheme = certificate ? 'https' : 'http'
   const connections = new Connections()
-  const app = serveRoutes(
-    routes(() => port, scheme),
-    {
-      ...options,
-      port: () => port,
-      scheme,
-      joined: (address) => connections.joined(address),
-    },
-  )
+  const guard = {
+    ...options,
+    port: () => port,
+    scheme,
+    joined: (a: string) => connections.joined(a),
+  } as const
+  const makeApp = () => serveRoutes(routes(guard.port, scheme), guard)
+  let app: ReturnType<typeof makeApp> | null = makeApp()
   const server = createAdaptorServer({
-    fetch: app.fetch,
+    fetch: (request, env) =>
+      app?.fetch(request, env) ??
+      Response.json({ error: 'The bench changes to another aircraft: try again.' }, { status: 503 }),
     overrideGlobalObjects: false,
     ...(certificate ? { createServer: createTlsServer } : {}),
     serverOptions: {
@@ -78,6 +81,14 @@ export async function startServer(
   return {
     url: `${scheme}://${shownHost.includes(':') ? `[${shownHost}]` : shownHost}:${port}`,
     port,
+    async renew(work) {
+      app = null
+      try {
+        await work()
+      } finally {
+        app = makeApp()
+      }
+    },
     stop: () =>
       new Promise((resolve) => {
         server.close(() => resolve())

@@ -2,6 +2,7 @@ import { setCookie } from 'hono/cookie'
 import type { Sharing as SharingAnswer } from '#dashboard/api.ts'
 import { deviceCookie } from './guard.ts'
 import { networkAddresses } from './own-hosts.ts'
+import { escapeHtml, plainPage } from './plain-page.ts'
 import type { RouteTable } from './routes.ts'
 import type { Role, Sharing } from './sharing.ts'
 
@@ -46,22 +47,8 @@ function advice(sharing: Sharing | null, mayInvite: boolean, links: readonly unk
   return 'Each link lets one device in and is then replaced by a new one.'
 }
 
-const style = `
-:root { color-scheme: light dark; font: 18px/1.5 system-ui, sans-serif }
-body { margin: 0; min-height: 100vh; display: grid; place-items: center }
-main { max-width: 24rem; padding: 1.5rem }
-h1 { font-size: 1.5rem; margin: 0 0 .5rem }
-label, input, button { display: block; width: 100%; box-sizing: border-box; font: inherit }
-input { font-size: 1.6rem; letter-spacing: .1em; text-transform: uppercase; padding: .5rem; margin: .25rem 0 1rem }
-button { padding: .75rem; font-weight: 600; min-height: 3rem }
-.problem { border-left: .3rem solid #c33; padding-left: .75rem }
-`
-
 /** The page on which a device of the network gives its code. It needs no script. */
 function joinPage(table: RouteTable, sharing: Sharing, scheme: string): void {
-  table.forAnyone('GET', '/join.css', (context) =>
-    context.body(style, 200, { 'content-type': 'text/css; charset=utf-8' }),
-  )
   table.forAnyone('GET', '/join', (context) => context.html(page(context.req.query('code') ?? '', null)))
   table.forAnyone('POST', '/join', async (context) => {
     const { code } = await context.req.parseBody()
@@ -88,29 +75,13 @@ function joinPage(table: RouteTable, sharing: Sharing, scheme: string): void {
 }
 
 function page(code: string, problem: string | null): string {
-  return `<!doctype html>
-<html lang="en">
-<head>
-<meta charset="utf-8">
-<meta name="viewport" content="width=device-width, initial-scale=1">
-<title>Join the bench · Stillhold</title>
-<link rel="stylesheet" href="/join.css">
-</head>
-<body>
-<main>
-<h1>Join the bench</h1>
-${problem ? `<p class="problem" role="alert">${escapeHtml(problem)}</p>` : ''}
-<form method="post" action="/join">
+  return plainPage(
+    'Join the bench',
+    problem,
+    `<form method="post" action="/join">
 <label for="code">Code from the bench’s terminal</label>
 <input id="code" name="code" value="${escapeHtml(code.slice(0, 20))}" autocomplete="off" autocapitalize="characters" spellcheck="false" required>
 <button>Join</button>
-</form>
-</main>
-</body>
-</html>
-`
-}
-
-function escapeHtml(text: string): string {
-  return text.replaceAll(/[&<>"']/g, (character) => `&#${character.charCodeAt(0)};`)
+</form>`,
+  )
 }

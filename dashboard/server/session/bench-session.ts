@@ -163,6 +163,10 @@ export class BenchSession {
 
   /** @param from who makes it: the person at this machine, or at a joined device */
   mark(mark: NewMark, from: MarkMaker = 'operator'): void {
+    const { aircraft } = this.core.options
+    // A phone without a network keeps a mark until the bench is for its aircraft again.
+    if (mark.aircraft !== undefined && mark.aircraft !== aircraft)
+      throw new RequestError(503, `This mark is of ${mark.aircraft}, and ${aircraft} is at the bench.`)
     const isTyped = this.systemFile.system.channels.some(
       ({ movable, from: { measurement } }) => movable?.id === mark.id && measurement === typedMeasurement,
     )
@@ -222,6 +226,7 @@ export class BenchSession {
       systemChanges: this.systemFile.changes,
       speed,
       demo: options.demo ?? false,
+      ...(options.aircraft === undefined ? {} : { aircraft: options.aircraft }),
       ...(operator ? { demoOperator: operator } : {}),
       nowS,
       recording: recording.name,

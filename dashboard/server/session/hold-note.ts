@@ -27,6 +27,9 @@ const shape = v.object({
 })
 export type HoldNote = v.InferOutput<typeof shape>
 
+/** File of the note, in the folder of the session. */
+export const noteName = 'running-hold.json'
+
 /** The note on the running hold, in one file that is there while a hold is not sealed. */
 export class HoldNoteFile {
   readonly path: string
@@ -34,7 +37,7 @@ export class HoldNoteFile {
 
   constructor(folder: string) {
     this.#folder = folder
-    this.path = join(folder, 'running-hold.json')
+    this.path = join(folder, noteName)
   }
 
   /** @throws ArchiveError when the disk is full or read-only */

@@ -32,7 +32,7 @@ export class OperatorMarks {
 
   /** @throws RequestError when it names something unknown or takes back what cannot be taken back */
   add(mark: NewMark, nowNs: bigint, from: MarkMaker = 'operator'): void {
-    const { key, agoS = 0, ...given } = mark
+    const { key, agoS = 0, aircraft: _, ...given } = mark
     // What is found of a gauge that is moved counts wherever it goes.
     const moved = this.#core.systemFile.system.channels.find(({ id }) => id === mark.id)?.movable
     const written = mark.kind === 'zero' && moved ? { ...given, id: moved.id } : given

@@ -28,6 +28,8 @@ export interface SessionOptions {
   /** Bench seconds in one of ours; 1 on a real bench. */
   readonly speed?: number
   readonly demo?: boolean
+  /** Which aircraft of the workshop it is for; absent where there is one. */
+  readonly aircraft?: string
   /** Told after a stage was marked: what drives the simulated bench. */
   readonly onStage?: (stage: HoldStage, hold: string) => void
   /** Told after a mark of the user's was written. */

@@ -57,6 +57,8 @@ function withLooks(told: StreamedState, before: LiveState | null): LiveState {
 export function take(told: StreamedState): void {
   const before = bench.value
   const state = withLooks(told, before)
+  // Another aircraft is at the bench: nothing of the one before may stay on the page.
+  if (before && before.aircraft !== state.aircraft) location.reload()
   takeFrame()
   bench.value = state
   if (before && before.systemChanges !== state.systemChanges) void readSystem()

@@ -1,7 +1,7 @@
 import { effect, signal } from '@preact/signals'
 import type { LiveState, NewMark } from '#dashboard/api.ts'
 import { ApiError, post } from '../api-client.ts'
-import { link, take } from '../live/bench.ts'
+import { bench, link, take } from '../live/bench.ts'
 
 /** A mark that has not reached the bench yet. */
 interface Waiting {
@@ -47,7 +47,8 @@ const newKey = (): string =>
  * @throws ApiError when the bench refuses it
  */
 export async function deliver(mark: NewMark, words: string): Promise<LiveState | null> {
-  const keyed = { ...mark, key: newKey() }
+  const { aircraft } = bench.value ?? {}
+  const keyed = { ...mark, key: newKey(), ...(aircraft && { aircraft }) }
   const madeAtMs = Date.now()
   // In their order: what waits goes first.
   if (waiting.value.length === 0 && link.value !== 'lost') {

@@ -28,6 +28,7 @@ beforeAll(async () => {
     scheme: 'http',
     takesPoints: true,
     demo: {} as never,
+    workshop: {} as never,
   })
 })
 afterAll(async () => {
