@@ -168,7 +168,8 @@ export function sectionFinding(
   faults.push(riseFault(section, judged, allowed, suction))
   const kind = isTank(section) ? 'tank' : 'line'
   const allowedRate = allowance.mol_per_s ?? (allowance.mL_per_min ?? 0) / 60e6
-  const events = eventsInHold(recording, fitted, allowedRate, holdS, spec.holdS)
+  // A rehearsal is steady by construction.
+  const events = rehearsal ? [] : eventsInHold(recording, fitted, allowedRate, holdS, spec.holdS)
   const wouldPass: WouldPass = {
     section: section.id,
     judged,
