@@ -2,9 +2,11 @@ import type { HoldSpec, System } from '#analysis/model/system.ts'
 import { figuresIn, unitsOfSystem } from '#analysis/reasons/figures.ts'
 import { whyNotPlanned } from '#analysis/reasons/hold-cautions.ts'
 import { cheapestCover } from './cheapest-cover.ts'
-import { type Isolation, possibleIsolations } from './isolations.ts'
+import { gaugePlacings, type Isolation, possibleIsolations } from './isolations.ts'
 import { reachesPressure, requiredPressures } from './proof-of-fittings.ts'
 
+/** Screwing a gauge off and on somewhere else, without a leak, [s]. Own figure. */
+export const moveS = 180
 /** Putting a plug or cap in, taking it out again and marking both, [s]. Own figure. */
 export const plugS = 120
 
@@ -14,6 +16,8 @@ export interface ClosingHold {
   readonly proves: readonly string[]
   /** Plugs and caps that stand in it. */
   readonly plugs: readonly string[]
+  /** Channels that watch it, a gauge that is moved at one of its places. */
+  readonly channels: readonly string[]
   /** Rig that it is pumped up with; null where the file knows none. */
   readonly rig: string | null
 }
@@ -21,8 +25,10 @@ export interface ClosingHold {
 export interface ClosingHolds {
   readonly holds: readonly ClosingHold[]
   /** Holds of the rigs alone that come first: those not proven today. */
-  readonly rigs: readonly Isolation[]
-  /** Set-ups, plugs and rig, [s]. */
+  readonly rigs: readonly ClosingHold[]
+  /** Times that a gauge is moved, each place once. */
+  readonly moves: number
+  /** Set-ups, plugs, moves of gauges and rig, [s]. */
   readonly seconds: number
   /** No other choice takes less, [s]. */
   readonly boundS: number
@@ -30,10 +36,11 @@ export interface ClosingHolds {
   readonly uncoverable: readonly { readonly id: string; readonly why: string }[]
 }
 
-/** What stands ready already: plugs that are in, rigs proven today. */
+/** What stands ready already: plugs that are in, rigs proven today, channels of gauges that are moved and sit there now. */
 export interface StandingReady {
   readonly plugs: ReadonlySet<string>
   readonly rigs: ReadonlySet<string>
+  readonly places: ReadonlySet<string>
 }
 
 /**
@@ -43,7 +50,7 @@ export interface StandingReady {
 export function closingHolds(
   system: System,
   unproven: readonly string[],
-  ready: StandingReady = { plugs: new Set(), rigs: new Set() },
+  ready: StandingReady,
 ): ClosingHolds {
   const required = requiredPressures(system)
   const refused = new Map<string, string>()
@@ -59,33 +66,56 @@ export function closingHolds(
       reachesPressure(isolation.pressurePa, required.get(id) ?? isolation.pressurePa)
     const proves = isolation.covered.filter((id) => unproven.includes(id) && asked(id))
     const plugs = isolation.shut.filter((id) => isPlug(system, id))
-    return proves.length === 0 ? [] : [{ isolation, proves, plugs, rig: rigOf(spec, alone) }]
+    if (proves.length === 0) return []
+    const rig = rigOf(spec, alone)
+    return gaugePlacings(system, isolation.measured).map((channels) => {
+      return { isolation, proves, plugs, channels, rig }
+    })
   })
   const named = new Set(candidates.flatMap((c) => (c.isolation.hold === null ? [] : c.proves)))
   const offered = candidates.map((c) =>
     c.isolation.hold === null ? { ...c, proves: c.proves.filter((id) => !named.has(id)) } : c,
   )
   const once = new Map<string, number>()
-  for (const { plugs, rig } of offered) {
+  const moved = new Map(system.channels.flatMap(({ id, movable }) => (movable ? [[id, movable.id]] : [])))
+  const rigChannels = new Map(
+    [...alone].map(([id, { measured }]) => [id, gaugePlacings(system, measured)[0]]),
+  )
+  // A gauge that proves the rig first has left where it sits now.
+  const leaving = [...rigChannels].flatMap(([id, channels]) => (ready.rigs.has(id) ? [] : channels))
+  const sits = (id: string): boolean =>
+    ready.places.has(id) &&
+    (leaving.includes(id) || !leaving.some((other) => moved.get(other) === moved.get(id)))
+  for (const { plugs, channels, rig } of offered) {
     for (const id of plugs) once.set(id, ready.plugs.has(id) ? 0 : plugS)
+    const toProve = rig === null || ready.rigs.has(rig) ? [] : (rigChannels.get(rig) ?? [])
+    for (const id of [...channels, ...toProve]) if (moved.has(id)) once.set(id, sits(id) ? 0 : moveS)
     if (rig !== null) once.set(rig, ready.rigs.has(rig) ? 0 : (alone.get(rig)?.seconds ?? 0))
   }
+  const onceOf = ({ plugs, channels, rig }: ClosingHold): string[] => [
+    ...[...plugs, ...channels].filter((id) => once.has(id)),
+    ...(rig === null ? [] : [rig, ...(ready.rigs.has(rig) ? [] : (rigChannels.get(rig) ?? []))]),
+  ]
   const cover = cheapestCover(
     unproven,
-    offered.map(({ isolation, proves, plugs, rig }) => ({
-      members: proves,
-      cost: isolation.seconds,
-      once: rig === null ? plugs : [...plugs, rig],
+    offered.map((each) => ({
+      members: each.proves,
+      cost: each.isolation.seconds,
+      once: onceOf(each),
     })),
     once,
   )
   const holds = cover.chosen.map((c) => offered[c])
+  const paid = new Set(holds.flatMap(onceOf))
   const coverable = new Set(offered.flatMap((o) => o.proves))
   return {
     holds,
     rigs: [...alone].flatMap(([id, isolation]) =>
-      !ready.rigs.has(id) && holds.some((h) => h.rig === id) ? [isolation] : [],
+      !ready.rigs.has(id) && holds.some((h) => h.rig === id)
+        ? [{ isolation, proves: [], plugs: [], channels: rigChannels.get(id)!, rig: null }]
+        : [],
     ),
+    moves: [...paid].filter((id) => moved.has(id) && once.get(id)! > 0).length,
     seconds: cover.cost,
     boundS: cover.bound,
     exact: cover.exact,

@@ -86,22 +86,46 @@ function partitions(system: System, groups: readonly string[][], seconds: number
 function fromHold(system: System, hold: HoldSpec, id: string | null, seconds: number): Isolation | null {
   const coverage = holdCoverage(system, hold)
   if (coverage.problems.some((p) => p.isBlocking)) return null
+  const measured = coverage.bodies
+    .filter((b) => b.channels.length > 0)
+    .map((b) => ({
+      sections: b.sections,
+      channels: b.channels,
+      fittings: b.fittings,
+      valves: coverage.boundary.filter((v) => b.sections.includes(v.inside)).map((v) => v.valve),
+    }))
+  // One gauge cannot watch two bodies at once.
+  if (gaugePlacings(system, measured).length === 0) return null
   return {
     hold: id,
     sections: hold.sections,
     shut: hold.shut,
     covered: coverage.covered,
-    measured: coverage.bodies
-      .filter((b) => b.channels.length > 0)
-      .map((b) => ({
-        sections: b.sections,
-        channels: b.channels,
-        fittings: b.fittings,
-        valves: coverage.boundary.filter((v) => b.sections.includes(v.inside)).map((v) => v.valve),
-      })),
+    measured,
     seconds,
     pressurePa: hold.pressurePa === 0 ? null : hold.pressurePa,
   }
+}
+
+/** More ways to place the gauges than this are not told apart. */
+const mostPlacings = 50
+
+/** Every way to put the gauges that are moved so that each body is seen: the channels that then watch it all. */
+export function gaugePlacings(system: System, measured: readonly SeenTogether[]): string[][] {
+  const gauges = new Map(system.channels.map((c) => [c.id, c.movable?.id ?? null]))
+  let ways: string[][] = [[]]
+  for (const { channels } of measured) {
+    const fixed = channels.filter((id) => !gauges.get(id))
+    const options = fixed.length > 0 ? [fixed] : channels.map((id) => [id])
+    ways = ways
+      .flatMap((way) =>
+        options
+          .filter(([one]) => fixed.length > 0 || !way.some((id) => gauges.get(id) === gauges.get(one)))
+          .map((option) => [...way, ...option]),
+      )
+      .slice(0, mostPlacings)
+  }
+  return ways
 }
 
 /**

@@ -61,7 +61,11 @@ function holdsToDo(
   unproven: readonly string[],
   plugs: readonly PlugIn[],
 ): { holds: LedgerHold[]; exact: boolean; uncoverable: ClosingHolds['uncoverable'] } {
-  const ready = { plugs: new Set(plugs.map(({ id }) => id)), rigs: new Set<string>() }
+  const ready = {
+    plugs: new Set(plugs.map(({ id }) => id)),
+    rigs: new Set<string>(),
+    places: new Set<string>(),
+  }
   const { holds, exact, uncoverable } = closingHolds(system, unproven, ready)
   const toDo = holds.map(({ isolation, proves }): LedgerHold => {
     const { hold, sections, shut, seconds } = isolation

@@ -11,8 +11,8 @@ export interface CampaignStep {
   readonly open: readonly string[]
   /** Plugs and caps to put in for it, or to take out. */
   readonly plugs: readonly string[]
-  /** Gauges that watch it, each where it sits. */
-  readonly gauges: readonly { readonly channel: string; readonly section: string }[]
+  /** Gauges that watch it, each where it sits; `move` where it sits somewhere else before. */
+  readonly gauges: readonly { readonly channel: string; readonly section: string; readonly move: boolean }[]
   /** Gauge pressure, [Pa], settle and hold; null where the file does not state them. */
   readonly pressure_Pa: number | null
   readonly settle_seconds: number | null

@@ -1,12 +1,11 @@
-import { type ClosingHold, closingHolds, isPlug, plugS } from '#analysis/hunt/closing-holds.ts'
+import { type ClosingHold, closingHolds, isPlug, moveS, plugS } from '#analysis/hunt/closing-holds.ts'
 import { holdsInOrder, marksInOrder } from '#analysis/hunt/evidence-order.ts'
-import type { Isolation } from '#analysis/hunt/isolations.ts'
 import { ledger } from '#analysis/hunt/ledger.ts'
 import { rigStanding } from '#analysis/hunt/rig.ts'
 import type { Campaign, CampaignStep } from '#analysis/model/campaign.ts'
 import type { Evidence } from '#analysis/model/evidence.ts'
 import type { Ledger } from '#analysis/model/ledger.ts'
-import type { System } from '#analysis/model/system.ts'
+import type { Channel, System } from '#analysis/model/system.ts'
 import { duration } from '#analysis/reasons/figures.ts'
 import { overdueCalibrations } from '#analysis/reasons/hold-cautions.ts'
 import { planHold } from './plan-hold.ts'
@@ -30,22 +29,21 @@ export function campaign(system: System, evidence: readonly Evidence[], options:
       .map(({ id }) => id)
       .filter((id) => rigStanding(evidence, id, options.nowNs).state === 'proven'),
   )
-  const closing = closingHolds(system, unproven, { plugs: pluggedNow, rigs })
-  const steps: CampaignStep[] = []
-  const plugged = new Set(pluggedNow)
-  const cautions = (isolation: Isolation): string[] => stepCautions(system, isolation, options)
-  for (const alone of closing.rigs)
-    steps.push({
-      ...setUp(system, alone, [], plugged, cautions(alone)),
-      kind: 'rig',
-      title: `Prove the rig alone with ${alone.hold}`,
-    })
-  for (const { isolation, proves } of inOrder(closing.holds, shutLast(evidence))) {
-    const step = setUp(system, isolation, proves, plugged, cautions(isolation))
-    steps.push({ ...step, repair_first: proves.filter((id) => failed.has(id)) })
-  }
+  const places = new Set(placesNow(system, evidence))
+  const closing = closingHolds(system, unproven, { plugs: pluggedNow, rigs, places })
+  const bench = new Bench(system, pluggedNow, places, options)
+  const steps: CampaignStep[] = closing.rigs.map((alone) => ({
+    ...bench.setUp(alone),
+    kind: 'rig',
+    title: `Prove the rig alone with ${alone.isolation.hold}`,
+  }))
+  for (const hold of inOrder(bench, closing.holds, shutLast(evidence)))
+    steps.push({ ...bench.setUp(hold), repair_first: hold.proves.filter((id) => failed.has(id)) })
+  const { plugged } = bench
   if (plugged.size > 0) steps.push(plugsOut([...plugged], pluggedNow))
   const minutes = steps.reduce((sum, s) => sum + s.minutes, 0)
+  // To come back to a place costs again.
+  const movedAgainS = (bench.moves - closing.moves) * moveS
   const complete = state.complete && pluggedNow.size === 0
   const plan = { complete, steps, minutes, uncoverable: closing.uncoverable }
   return {
@@ -56,47 +54,83 @@ export function campaign(system: System, evidence: readonly Evidence[], options:
     proven: state.counts.proven,
     total: parts.length,
     done: provingRecords(state),
-    bound_minutes: minutes - (closing.seconds - closing.boundS) / 60,
-    exact: closing.exact,
+    bound_minutes: minutes - (movedAgainS + closing.seconds - closing.boundS) / 60,
+    exact: closing.exact && movedAgainS === 0,
     plugs_in: [...pluggedNow],
   }
 }
 
-/** Puts the plugs that it needs among those that are in. */
-function setUp(
-  system: System,
-  isolation: Isolation,
-  proves: readonly string[],
-  plugged: Set<string>,
-  cautions: readonly string[],
-): CampaignStep {
-  const spec = system.holds.find((h) => h.id === isolation.hold)
-  const { sections, shut, seconds } = isolation
-  const plugs = shut.filter((id) => isPlug(system, id) && !plugged.has(id))
-  for (const id of plugs) plugged.add(id)
-  const within = (ends: readonly string[]): boolean => ends.every((s) => sections.includes(s))
-  return {
-    kind: 'hold',
-    title: spec ? `Hold ${spec.id}` : `Hold ${sections.join(' and ')}, which the file does not name: add it`,
-    hold: isolation.hold,
-    sections,
-    shut,
-    open: system.valves.filter((v) => !shut.includes(v.id) && within(v.between)).map((v) => v.id),
-    plugs,
-    gauges: isolation.measured.flatMap((body) =>
-      body.channels.map((channel) => ({
-        channel,
-        section: system.channels.find((c) => c.id === channel)?.section ?? body.sections[0],
-      })),
-    ),
-    pressure_Pa: isolation.pressurePa,
-    settle_seconds: spec?.settleS ?? null,
-    hold_seconds: spec?.holdS ?? null,
-    minutes: (seconds + (plugS / 2) * plugs.length) / 60,
-    proves,
-    repair_first: [],
-    cautions,
+/** What is in and where the gauges sit, from one set-up to the next. */
+class Bench {
+  readonly plugged: Set<string>
+  moves = 0
+  readonly #sitting: Map<string, string>
+
+  constructor(
+    readonly system: System,
+    pluggedNow: ReadonlySet<string>,
+    places: ReadonlySet<string>,
+    readonly options: CampaignOptions,
+  ) {
+    this.plugged = new Set(pluggedNow)
+    this.#sitting = new Map(this.movable([...places]).map((c) => [c.movable!.id, c.id]))
   }
+
+  movable(channels: readonly string[]): Channel[] {
+    return this.system.channels.filter((c) => c.movable !== undefined && channels.includes(c.id))
+  }
+
+  /** Channels whose gauge sits somewhere else now. */
+  toMove(channels: readonly string[]): string[] {
+    return this.movable(channels).flatMap((c) => (this.#sitting.get(c.movable!.id) === c.id ? [] : [c.id]))
+  }
+
+  setUp({ isolation, proves, channels }: ClosingHold): CampaignStep {
+    const { system } = this
+    const spec = system.holds.find((h) => h.id === isolation.hold)
+    const { sections, shut, seconds } = isolation
+    const plugs = shut.filter((id) => isPlug(system, id) && !this.plugged.has(id))
+    for (const id of plugs) this.plugged.add(id)
+    const moved = this.toMove(channels)
+    this.moves += moved.length
+    for (const { id, movable } of this.movable(moved)) this.#sitting.set(movable!.id, id)
+    const within = (ends: readonly string[]): boolean => ends.every((s) => sections.includes(s))
+    return {
+      kind: 'hold',
+      title: spec
+        ? `Hold ${spec.id}`
+        : `Hold ${sections.join(' and ')}, which the file does not name: add it`,
+      hold: isolation.hold,
+      sections,
+      shut,
+      open: system.valves.filter((v) => !shut.includes(v.id) && within(v.between)).map((v) => v.id),
+      plugs,
+      gauges: system.channels
+        .filter(({ id }) => channels.includes(id))
+        .map(({ id, section, movable }) => ({
+          channel: movable?.id ?? id,
+          section: section!,
+          move: moved.includes(id),
+        })),
+      pressure_Pa: isolation.pressurePa,
+      settle_seconds: spec?.settleS ?? null,
+      hold_seconds: spec?.holdS ?? null,
+      minutes: (seconds + (plugS / 2) * plugs.length + moveS * moved.length) / 60,
+      proves,
+      repair_first: [],
+      cautions: stepCautions(system, isolation, this.options),
+    }
+  }
+}
+
+/** Channels of the gauges that are moved, where they sit by the last mark. */
+function placesNow(system: System, evidence: readonly Evidence[]): string[] {
+  const sits = new Map<string, string>()
+  for (const { mark } of marksInOrder(evidence))
+    if (mark.kind === 'place' && mark.id !== null) sits.set(mark.id, String(mark.fields.section))
+  return system.channels.flatMap(({ id, movable, section }) =>
+    movable !== undefined && sits.get(movable.id) === section ? [id] : [],
+  )
 }
 
 function plugsOut(plugs: readonly string[], pluggedNow: ReadonlySet<string>): CampaignStep {
@@ -120,21 +154,24 @@ function plugsOut(plugs: readonly string[], pluggedNow: ReadonlySet<string>): Ca
   }
 }
 
-/** From one set-up to the one with the fewest valves to turn. */
-function inOrder(holds: readonly ClosingHold[], shutNow: readonly string[]): ClosingHold[] {
+/** From one set-up to the one with the fewest gauges to move, then the fewest valves to turn. */
+function* inOrder(
+  bench: Bench,
+  holds: readonly ClosingHold[],
+  shutNow: readonly string[],
+): Generator<ClosingHold> {
   const left = [...holds].sort((a, b) => b.proves.length - a.proves.length)
-  const order: ClosingHold[] = []
-  const turns = ({ isolation }: ClosingHold): number => {
-    const before = order.at(-1)?.isolation.shut ?? shutNow
-    const both = isolation.shut.filter((id) => before.includes(id)).length
-    return before.length + isolation.shut.length - 2 * both
+  let before = shutNow
+  const effort = ({ isolation: { shut }, channels }: ClosingHold): number => {
+    const both = shut.filter((id) => before.includes(id)).length
+    return 1000 * bench.toMove(channels).length + before.length + shut.length - 2 * both
   }
   while (left.length > 0) {
-    const next = left.reduce((best, h) => (turns(h) < turns(best) ? h : best))
-    order.push(next)
+    const next = left.reduce((best, h) => (effort(h) < effort(best) ? h : best))
     left.splice(left.indexOf(next), 1)
+    before = next.isolation.shut
+    yield next
   }
-  return order
 }
 
 /** Valves as the last hold left them. */
@@ -143,7 +180,11 @@ function shutLast(evidence: readonly Evidence[]): readonly string[] {
   return last?.system.holds.find((h) => h.id === last.result.hold)?.shut ?? []
 }
 
-function stepCautions(system: System, isolation: Isolation, { withPlans, nowNs }: CampaignOptions): string[] {
+function stepCautions(
+  system: System,
+  isolation: ClosingHold['isolation'],
+  { withPlans, nowNs }: CampaignOptions,
+): string[] {
   const spec = system.holds.find((h) => h.id === isolation.hold)
   if (spec === undefined) return ['The file states no allowance and no times for it.']
   const today = new Date(Number(nowNs / 1_000_000n)).toISOString().slice(0, 10)

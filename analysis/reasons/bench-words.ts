@@ -43,7 +43,7 @@ export function setUpWords(step: CampaignStep, pressure: (pa: number) => string)
     [shut, open].filter(Boolean).join('; '),
     step.plugs.length > 0 ? `Put in ${step.plugs.join(', ')}` : '',
     step.gauges.length > 0
-      ? `Gauge ${step.gauges.map(({ channel, section }) => `${channel} on ${section}`).join(', ')}`
+      ? `Gauge ${step.gauges.map(({ channel, section, move }) => `${channel} on ${section}${move ? ' (move it there)' : ''}`).join(', ')}`
       : '',
     stated.filter(Boolean).join(', '),
   ]

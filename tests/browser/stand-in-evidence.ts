@@ -83,7 +83,7 @@ export const campaign: Campaign = {
       shut: ['V1', 'V2'],
       open: [],
       plugs: [],
-      gauges: [{ channel: 'p-left', section: 'left-feed' }],
+      gauges: [{ channel: 'p-left', section: 'left-feed', move: false }],
       pressure_Pa: 68947.57,
       settle_seconds: 120,
       hold_seconds: 600,
