@@ -11,7 +11,7 @@ import {
   layouts,
   schemaFile,
 } from '#ingest/system-file/layouts.ts'
-import { systemSchema } from '#ingest/system-file/system-schema.ts'
+import { systemSchema } from '#ingest/system-file/read-system-file.ts'
 import { type CommandDescription, choiceOption, printResult } from './command.ts'
 import { readable, usualFile } from './system-option.ts'
 

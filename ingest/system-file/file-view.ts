@@ -131,27 +131,17 @@ export class MapView {
     return null
   }
 
-  required(key: string): Node | null {
-    const node = this.node(key)
-    if (node === null) this.file.error(this.map, `${this.what}: "${key}" is missing`)
-    return node
+  missing(key: string): void {
+    this.file.error(this.map, `${this.what}: "${key}" is missing`)
   }
 
   text(key: string): string | null {
-    return this.#textOf(key, this.node(key))
-  }
-
-  requiredText(key: string): string | null {
-    return this.#textOf(key, this.required(key))
-  }
-
-  /** A word from a closed list; null when missing or, with an error, when it is another word. */
-  word<W extends string>(key: string, words: readonly W[], required: boolean): W | null {
-    const text = required ? this.requiredText(key) : this.text(key)
-    if (text === null) return null
-    if ((words as readonly string[]).includes(text)) return text as W
-    const nearest = nearestKey(text, words)
-    this.error(key, `"${text}" is none of ${words.join(', ')}; the nearest is "${nearest}"`)
+    const node = this.node(key)
+    if (node === null) return null
+    const text = this.file.textOf(node)
+    if (text) return text
+    const wrong = text === '' ? 'is empty' : `expected text, found a ${isMap(node) ? 'mapping' : 'list'}`
+    this.error(key, wrong)
     return null
   }
 
@@ -179,22 +169,5 @@ export class MapView {
 
   error(key: string, message: string): void {
     this.file.error(this.node(key) ?? this.map, `${this.what}: ${key}: ${message}`)
-  }
-
-  #textOf(key: string, node: Node | null): string | null {
-    if (node === null) return null
-    const text = this.file.textOf(node)
-    if (text === undefined) {
-      this.file.error(
-        node,
-        `${this.what}: ${key}: expected text, found a ${isMap(node) ? 'mapping' : 'list'}`,
-      )
-      return null
-    }
-    if (text === '') {
-      this.file.error(node, `${this.what}: ${key}: is empty`)
-      return null
-    }
-    return text
   }
 }

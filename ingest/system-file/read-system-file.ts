@@ -11,18 +11,35 @@ import {
   Parser,
   visit,
 } from 'yaml'
-import type { Aircraft, FittingKind, Priors, System } from '#analysis/model/system.ts'
+import type { FittingKind, Priors, System } from '#analysis/model/system.ts'
 import { defaultSccReferenceK, molPerSOfStandard } from '#analysis/physics/standard-flow.ts'
 import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
+import { atEachPlace, channel, readChannel } from './channels.ts'
 import { checkReferences, type Placed } from './check-references.ts'
-import { FileView, type MapView, type SystemFileError } from './file-view.ts'
-import { atEachPlace, channelKeys, readChannel } from './read-channel.ts'
-import { checkKeys, readCheck } from './read-check.ts'
-import { fittingKeys, fittingKinds, readFitting } from './read-fitting.ts'
-import { holdKeys, readHold } from './read-hold.ts'
-import { quantity } from './read-quantity.ts'
-import { readSection, sectionKeys } from './read-section.ts'
-import { readValve, valveKeys } from './read-valve.ts'
+import {
+  type JsonSchema,
+  later,
+  type Mapping,
+  mapping,
+  must,
+  type Opened,
+  quantity,
+  text,
+} from './description.ts'
+import { FileView, type SystemFileError } from './file-view.ts'
+import {
+  check,
+  fitting,
+  fittingKinds,
+  hold,
+  readCheck,
+  readFitting,
+  readHold,
+  readSection,
+  readValve,
+  section,
+  valve,
+} from './parts.ts'
 
 export type { SystemFileError } from './file-view.ts'
 
@@ -32,19 +49,42 @@ export interface SystemFileReading {
   readonly errors: readonly SystemFileError[]
 }
 
-export const topKeys = [
-  'stillhold',
-  'name',
-  'scc-reference',
-  'channels',
-  'sections',
-  'fittings',
-  'valves',
-  'holds',
-  'checks',
-  'aircraft',
-  'priors',
-] as const
+const aircraft = mapping({ registration: text('as its papers say'), serial: text('as its papers say') })
+
+const share = quantity('share that leaks, such as 8 %', 'ratio')
+const priors = mapping({
+  source: must(text('where the shares come from')),
+  ...(Object.fromEntries(fittingKinds.map((kind) => [kind, share])) as Record<FittingKind, typeof share>),
+})
+
+const listOf = ({ schema }: Mapping<unknown>) => later({ type: 'array', items: schema })
+
+const top = mapping({
+  stillhold: must({ ...text(''), schema: { const: 1, description: 'version of the format' } }),
+  name: must(text('name of the system')),
+  'scc-reference': quantity(
+    'temperature of a standard cubic centimetre, such as 20 degC; 0 degC when absent',
+    'temperature',
+  ),
+  channels: listOf(channel),
+  sections: must(listOf(section)),
+  fittings: listOf(fitting),
+  valves: listOf(valve),
+  holds: listOf(hold),
+  checks: listOf(check),
+  aircraft: later(aircraft.schema),
+  priors: later(priors.schema),
+})
+
+/**
+ * JSON Schema of a system file, for editors that complete and check: the description that the reader reads by. What only
+ * the reader knows (units, references between parts) it leaves to the reader.
+ */
+export const systemSchema: JsonSchema = {
+  $schema: 'https://json-schema.org/draft/2020-12/schema',
+  title: 'Stillhold system file, version 1',
+  ...top.schema,
+}
 
 /** Ten times a large aircraft's file; a megabyte would keep the reader busy for seconds. */
 const longestSystemFile = 65_536
@@ -165,29 +205,35 @@ export function systemFromFile(text: string, fileName: string): System {
 }
 
 function readTop(file: FileView): System | null {
-  const top = file.open(file.resolve(file.document.contents), 'system file', topKeys)
-  if (top === null) return null
-  const version = top.requiredText('stillhold')
+  const opened = top.open(file, file.resolve(file.document.contents), 'system file')
+  if (opened === null) return null
+  const { view, value } = opened
+  const { stillhold: version, name } = value
   if (version !== null && version !== '1')
-    top.error('stillhold', `is version "${version}"; this program reads version 1`)
-  const name = top.requiredText('name')
-  const reference = quantity(top, 'scc-reference', { dimension: 'temperature' })
-  const sccReferenceK = reference ?? defaultSccReferenceK
-  if (sccReferenceK < 200 || sccReferenceK > 400) top.error('scc-reference', 'is no reference temperature')
+    view.error('stillhold', `is version "${version}"; this program reads version 1`)
+  const sccReferenceK = value['scc-reference'] ?? defaultSccReferenceK
+  if (sccReferenceK < 200 || sccReferenceK > 400) view.error('scc-reference', 'is no reference temperature')
 
   const molPerStandardM3 = molPerSOfStandard(1, sccReferenceK)
-  top.required('sections')
+  const list = <V, T>(key: string, noun: string, entry: Mapping<V>, read: (opened: Entry<V>) => T | null) =>
+    file.items(view.node(key), key).flatMap((node, index): Placed<T> => {
+      const id = file.idOf(node)
+      const opened = entry.open(file, node, `${noun} ${id ?? index + 1}`)
+      return opened === null ? [] : [{ id, value: read(opened), view: opened.view }]
+    })
   const placed = {
-    channels: readList(top, 'channels', 'channel', channelKeys, readChannel),
-    sections: readList(top, 'sections', 'section', sectionKeys, readSection),
-    fittings: readList(top, 'fittings', 'fitting', fittingKeys, readFitting),
-    valves: readList(top, 'valves', 'valve', valveKeys, readValve),
-    holds: readList(top, 'holds', 'hold', holdKeys, (view) => readHold(view, molPerStandardM3)),
-    checks: readList(top, 'checks', 'check', checkKeys, (view) => readCheck(view, molPerStandardM3)),
+    channels: list('channels', 'channel', channel, readChannel),
+    sections: list('sections', 'section', section, readSection),
+    fittings: list('fittings', 'fitting', fitting, readFitting),
+    valves: list('valves', 'valve', valve, readValve),
+    holds: list('holds', 'hold', hold, (one) => readHold(one, molPerStandardM3)),
+    checks: list('checks', 'check', check, (one) => readCheck(one, molPerStandardM3)),
   }
   checkReferences(file, placed)
-  const aircraft = readAircraft(top)
-  const priors = readPriors(top)
+  const aircraftNode = view.node('aircraft')
+  const papers = aircraftNode && aircraft.open(file, aircraftNode, 'aircraft')
+  const priorsNode = view.node('priors')
+  const shares = priorsNode && readPriors(file, priorsNode)
   if (name === null) return null
   return {
     name,
@@ -198,46 +244,25 @@ function readTop(file: FileView): System | null {
     valves: readable(placed.valves),
     holds: readable(placed.holds),
     checks: readable(placed.checks),
-    ...(aircraft === null ? {} : { aircraft }),
-    ...(priors === null ? {} : { priors }),
+    ...(papers === null ? {} : { aircraft: papers.value }),
+    ...(shares === null ? {} : { priors: shares }),
   }
 }
 
-function readAircraft(top: MapView): Aircraft | null {
-  const node = top.node('aircraft')
-  const view = node && top.file.open(node, 'aircraft', ['registration', 'serial'])
-  return view && { registration: view.text('registration'), serial: view.text('serial') }
-}
+type Entry<V> = Opened<Mapping<V>>
 
-function readPriors(top: MapView): Priors | null {
-  const node = top.node('priors')
-  const view = node && top.file.open(node, 'priors', ['source', ...fittingKinds])
-  if (view === null) return null
+function readPriors(file: FileView, node: Node): Priors | null {
+  const opened = priors.open(file, node, 'priors')
+  if (opened === null) return null
+  const { source, ...shares } = opened.value
   const leaking: Partial<Record<FittingKind, number>> = {}
   for (const kind of fittingKinds) {
-    const share = quantity(view, kind, { dimension: 'ratio' })
+    const share = shares[kind]
     if (share === null) continue
-    if (share <= 0 || share > 0.5) view.error(kind, 'must be more than 0 % and at most 50 %')
+    if (share <= 0 || share > 0.5) opened.view.error(kind, 'must be more than 0 % and at most 50 %')
     leaking[kind] = share
   }
-  const source = view.requiredText('source')
   return source === null ? null : { source, leaking }
-}
-
-function readList<T>(
-  top: MapView,
-  key: string,
-  noun: string,
-  keys: readonly string[],
-  read: (view: MapView) => T | null,
-): Placed<T> {
-  const { file } = top
-  return file.items(top.node(key), key).flatMap((node: Node, index) => {
-    const id = file.idOf(node)
-    const view = file.open(node, `${noun} ${id ?? index + 1}`, keys)
-    if (view === null) return []
-    return [{ id, value: read(view), view }]
-  })
 }
 
 function readable<T>(placed: Placed<T>): T[] {

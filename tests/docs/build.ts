@@ -1,6 +1,6 @@
 import { readFileSync, writeFileSync } from 'node:fs'
 import { join } from 'node:path'
-import { systemSchema } from '#ingest/system-file/system-schema.ts'
+import { systemSchema } from '#ingest/system-file/read-system-file.ts'
 import { builtProgram } from '#tests/built-program.ts'
 import { root } from '#tests/house/source-files.ts'
 import { pagesWithOutputs, withOutputs } from './page-outputs.ts'

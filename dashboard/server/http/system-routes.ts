@@ -10,7 +10,7 @@ import {
   writtenParts,
 } from '#ingest/system-file/edit-system-file.ts'
 import { firstSystemFile, type Instruments, instruments, layouts } from '#ingest/system-file/layouts.ts'
-import { systemSchema } from '#ingest/system-file/system-schema.ts'
+import { systemSchema } from '#ingest/system-file/read-system-file.ts'
 import { planBody, systemBody, words } from './bodies.ts'
 import { readUnits } from './read-request.ts'
 import { RequestError } from './request-error.ts'

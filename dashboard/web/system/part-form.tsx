@@ -1,13 +1,13 @@
 import { useSignal } from '@preact/signals'
 import { Fragment } from 'preact'
 import { useEffect, useRef } from 'preact/hooks'
+import type { JsonSchema } from '#ingest/system-file/description.ts'
 import type {
   SystemEdit,
   WrittenEntry,
   WrittenParts,
   WrittenValue,
 } from '#ingest/system-file/edit-system-file.ts'
-import type { JsonSchema } from '#ingest/system-file/system-schema.ts'
 import { bench, mayOperate, systemText } from '../live/bench.ts'
 import { useAnswer } from '../parts/use-answer.ts'
 import { go } from '../route.ts'

@@ -3,9 +3,9 @@ import { join } from 'node:path'
 import { describe, expect, it } from 'vitest'
 import { parse } from 'yaml'
 import { holdCoverage, systemProblems } from '#analysis/model/system-graph.ts'
+import type { JsonSchema } from '#ingest/system-file/description.ts'
 import { firstSystemFile, type Instruments, instruments, layouts } from '#ingest/system-file/layouts.ts'
-import { readSystemFile, systemFromFile } from '#ingest/system-file/read-system-file.ts'
-import { type JsonSchema, systemSchema } from '#ingest/system-file/system-schema.ts'
+import { readSystemFile, systemFromFile, systemSchema } from '#ingest/system-file/read-system-file.ts'
 import { root } from '#tests/house/source-files.ts'
 
 /** Paths at which a value does not fit: the keywords of the published JSON Schema that the file's schema uses. */
