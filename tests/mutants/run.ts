@@ -1,4 +1,4 @@
-import { execFileSync, spawnSync } from 'node:child_process'
+import { execFileSync, spawn } from 'node:child_process'
 import { cpSync, existsSync, mkdtempSync, readFileSync, rmSync, symlinkSync, writeFileSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
@@ -70,20 +70,19 @@ async function sampleOf(room: string, changed: Set<string> | null): Promise<Muta
   return drawn
 }
 
-/** Whether all tests of a room pass. */
-function passes(room: string): boolean {
-  const run = spawnSync(
-    process.execPath,
-    [join(copy, 'node_modules/vitest/vitest.mjs'), 'run', '--config', 'tests/mutants/vitest.config.ts'],
-    {
-      cwd: copy,
-      env: { ...process.env, MUTANT_TESTS: rooms[room].join(' '), CI: 'false' },
-      stdio: 'ignore',
-      timeout: patienceMs,
-      killSignal: 'SIGKILL',
-    },
-  )
-  return run.status === 0
+/** Whether all tests of a room pass. What hangs is killed with the workers that it started. */
+async function passes(room: string): Promise<boolean> {
+  const vitest = join(copy, 'node_modules/vitest/vitest.mjs')
+  const run = spawn(process.execPath, [vitest, 'run', '--config', 'tests/mutants/vitest.config.ts'], {
+    cwd: copy,
+    env: { ...process.env, MUTANT_TESTS: rooms[room].join(' '), CI: 'false' },
+    stdio: 'ignore',
+    detached: true,
+  })
+  const patience = setTimeout(() => process.kill(-run.pid!, 'SIGKILL'), patienceMs)
+  const code = await new Promise((resolve) => run.once('exit', resolve))
+  clearTimeout(patience)
+  return code === 0
 }
 
 const short = (text: string): string => {
@@ -98,14 +97,15 @@ try {
     const sample = await sampleOf(room, changed)
     if (sample.length === 0 || performance.now() > untilMs) continue
     // What changed was tested just before.
-    if (changed === null && !passes(room)) throw new Error(`the tests of ${room} do not pass unchanged`)
+    if (changed === null && !(await passes(room)))
+      throw new Error(`the tests of ${room} do not pass unchanged`)
     let noticed = 0
     let done = 0
     for (const { file, line, mutator, from, to, text } of sample) {
       if (performance.now() > untilMs) break
       const original = readFileSync(join(copy, file), 'utf8')
       writeFileSync(join(copy, file), text)
-      const survives = passes(room)
+      const survives = await passes(room)
       writeFileSync(join(copy, file), original)
       done++
       if (!survives) noticed++
