@@ -114,6 +114,8 @@ export interface SeenField {
   readonly tags: Readonly<Record<string, string>>
   /** As sent, without scaling. */
   readonly raw: number
+  /** Unit that the logger writes beside it. */
+  readonly unit?: string
   readonly timeS: number
   /** Channel id that takes it; null when none does. */
   readonly channel: string | null

@@ -46,7 +46,9 @@ export function liveRoutes(table: RouteTable, session: BenchSession, demo: DemoO
     ),
   )
   table.get('/api/live/compensated', () => session.controller.curves())
-  table.get('/api/fields', () => session.core.fields())
+  table.get('/api/fields', () =>
+    session.core.fields().map((one) => ({ ...one, unit: session.ports.unitOf({ from: one }) ?? undefined })),
+  )
   table.get('/api/ports', () => session.ports.list())
   table.get('/api/hold/checks', (context) => {
     const hold = context.req.query('hold') ?? ''

@@ -29,6 +29,9 @@ export interface PortReceiver extends IntakeSink {
 /** Silence that is told, [s]: shorter than the watchdog that opens the port again, longer than a slow logger's step. */
 const silentAfterS = 5
 
+/** Tried in turn while a port yields garbage; none of them once a line was read. */
+const usualBaudRates = [115_200, 9600, 57_600, 38_400, 19_200, 230_400, 4800, 2400]
+
 /** One port of the session with its intake and the watch over its clock. */
 export class BenchPort implements PortListener {
   readonly port: Port
@@ -38,6 +41,8 @@ export class BenchPort implements PortListener {
   readonly #clock: LoggerClock | null
   readonly #unread = new UnreadLines()
   readonly #isTaken: (field: string) => boolean
+  /** Rates that brought garbage; null once a line was read. */
+  #tried: Set<number> | null = new Set()
   #openedNs: bigint | null = null
   #fault: PortFault | null = null
   /** The fault said last on the terminal; the same is said again only after bytes have come. */
@@ -53,6 +58,7 @@ export class BenchPort implements PortListener {
     const sink: IntakeSink = {
       point: (point, line, arrival) => {
         this.#unread.restart()
+        this.#tried = null
         const timeNs = BigInt(point.timeNs!)
         for (const wrong of this.#clock?.update(timeNs, arrival.monotonicNs) ?? [])
           receiver.clockWrong(wrong, timeNs)
@@ -83,6 +89,22 @@ export class BenchPort implements PortListener {
 
   heard(bytes: Uint8Array): void {
     this.#unread.heard(bytes)
+    if (this.#tried !== null && this.#trouble()?.code === 'baud-rate') this.#tryNextRate(this.#tried)
+  }
+
+  #tryNextRate(tried: Set<number>): void {
+    const { name, baudRate } = this.port
+    if (baudRate === undefined) return
+    tried.add(baudRate)
+    const next = usualBaudRates.find((rate) => !tried.has(rate))
+    if (next === undefined) {
+      // The rate that was asked for, and the user is told.
+      this.#tried = null
+      this.fix({ baudRate: [...tried][0] })
+      return
+    }
+    this.#say(`${name} sends bytes that are no text at ${baudRate} baud: trying ${next}.`)
+    this.fix({ baudRate: next })
   }
 
   closed(arrival: Arrival): void {
@@ -281,7 +303,7 @@ export class SessionPorts {
   }
 
   /** Unit that a logger writes beside the number a channel takes; null when it writes none. */
-  unitOf({ from }: Channel): string | null {
+  unitOf({ from }: Pick<Channel, 'from'>): string | null {
     for (const port of this.#ports) {
       const tags = port.tags.port
       if (this.#ports.length > 1 && from.tags.port !== tags) continue

@@ -9,14 +9,10 @@ import { trueReading } from '../live/true-reading.ts'
 import { TableScroll } from '../parts/table-scroll.tsx'
 import { digits, displayOf, withUnit } from '../quantity.ts'
 import { type FormValues, PartForm } from '../system/part-form.tsx'
+import { FindChannel } from './find-channel.tsx'
+import { where } from './who-moved.ts'
 
 const measuresWords = (text: string): string => text.replaceAll('-', ' ')
-const where = (one: Pick<SeenField, 'measurement' | 'field' | 'tags'>): string =>
-  [
-    `${one.measurement}.${one.field}`,
-    ...Object.entries(one.tags).map(([key, value]) => `${key}=${value}`),
-  ].join(' ')
-
 /** A channel for a number nobody takes yet, by the paths of its keys. */
 const draftFor = ({ measurement, field, tags }: SeenField): FormValues => ({
   id: field,
@@ -50,6 +46,7 @@ export function Channels() {
   const free = (fields.value ?? []).filter((one) => one.channel === null)
   return (
     <div class="stack">
+      <FindChannel />
       <TableScroll label="Channels and their readings">
         <table class="stacks">
           <thead>

@@ -1,0 +1,134 @@
+import type { SeenField } from '#dashboard/api.ts'
+
+export const where = (one: Pick<SeenField, 'measurement' | 'field' | 'tags'>): string =>
+  [
+    `${one.measurement}.${one.field}`,
+    ...Object.entries(one.tags).map(([key, value]) => `${key}=${value}`),
+  ].join(' ')
+
+/** What one number of the logger said at rest and since then. */
+export interface Watched {
+  readonly seen: SeenField
+  readonly rest: readonly number[]
+  readonly since: readonly number[]
+}
+
+/** A number that moved far more than it does at rest. */
+export interface Mover {
+  readonly seen: SeenField
+  readonly rest: number
+  /** Furthest from rest. */
+  readonly peak: number
+}
+
+/** How often its own restlessness a number must move, and of what size the least counts. Own figures. */
+const timesRest = 8
+const leastShare = 0.002
+
+/** The numbers that moved, the clearest first. What counts up at rest is a line number or a clock, and no sensor. */
+export function whoMoved(watched: Iterable<Watched>): readonly Mover[] {
+  const found = [...watched].flatMap(({ seen, rest, since }) => {
+    if (rest.length < 4 || since.length === 0) return []
+    if (rest.every((one, i) => i === 0 || one > rest[i - 1])) return []
+    const middle = [...rest].sort((a, b) => a - b)[rest.length >> 1]
+    const peak = since.reduce(
+      (far, one) => (Math.abs(one - middle) > Math.abs(far - middle) ? one : far),
+      middle,
+    )
+    const largest = Math.max(Math.abs(middle), Math.abs(peak))
+    const restless = Math.max(Math.max(...rest) - Math.min(...rest), leastShare * largest)
+    const score = Math.abs(peak - middle) / restless
+    return score >= timesRest ? [{ seen, rest: middle, peak, score }] : []
+  })
+  return found.sort((a, b) => b.score - a.score)
+}
+
+/** What a number probably is; the user confirms it. */
+export interface Guess {
+  readonly measures: 'gauge-pressure' | 'absolute-pressure' | 'temperature' | 'barometric-pressure'
+  readonly unit: string
+  readonly range?: string
+  /** Why, in a sentence. */
+  readonly why: string
+}
+
+/** A standard atmosphere in the units that loggers send, [Pa] for each. */
+const pascals: Readonly<Record<string, number>> = {
+  psi: 6894.757,
+  kPa: 1000,
+  hPa: 100,
+  bar: 1e5,
+  inHg: 3386.39,
+  mmHg: 133.322,
+  Pa: 1,
+}
+const standardPa = 101_325
+/** From the sea to 2,000 m the atmosphere stays within this share of the standard one. */
+const lowestShare = 0.78
+const highestShare = 1.07
+/** What a bulb or a breath makes, about: between mouths and bulbs a factor of four to each side. Own figure. */
+const squeezePa = 10_000
+
+const near = (value: number, target: number): number => Math.abs(Math.log(value / target))
+const closest = (value: number, target: number, among = Object.keys(pascals)): string =>
+  among.reduce((best, unit) =>
+    near(value * pascals[unit], target) < near(value * pascals[best], target) ? unit : best,
+  )
+
+/** The unit in which a number is the atmosphere; null when it is in none. */
+export function atmosphereUnit(value: number, barometerPa: number | null): string | null {
+  const target = barometerPa ?? standardPa
+  const fits = Object.keys(pascals).filter((unit) => {
+    const share = (value * pascals[unit]) / target
+    return barometerPa === null ? share > lowestShare && share < highestShare : Math.abs(share - 1) < 0.02
+  })
+  return fits.length === 0 ? null : closest(value, target, fits)
+}
+
+/** Spans that are made, in any unit: ten times and a tenth of them too. */
+const spans = [1, 1.5, 2, 3, 4, 5, 6, 10]
+function spanOver(least: number): number {
+  const decade = 10 ** Math.floor(Math.log10(least))
+  return Number((decade * spans.find((one) => one * decade >= least)!).toPrecision(2))
+}
+
+/** @param atLeastPa largest test pressure of the file, which the span must hold */
+export function guessGauge(
+  { seen, rest, peak }: Mover,
+  barometerPa: number | null,
+  atLeastPa: number,
+): Guess {
+  const absolute = atmosphereUnit(rest, barometerPa)
+  const rise = Math.abs(peak - rest)
+  const said = seen.unit && seen.unit in pascals ? seen.unit : null
+  const unit = said ?? absolute ?? closest(rise, squeezePa)
+  const least = Math.max(1.5 * rise, (1.3 * atLeastPa) / pascals[unit])
+  const whyUnit = said
+    ? `The logger writes ${said}.`
+    : `The unit is guessed from ${rise.toPrecision(2)} at the squeeze.`
+  if (absolute !== null)
+    return {
+      measures: 'absolute-pressure',
+      unit,
+      range: `0 ${unit} to ${spanOver(least + standardPa / pascals[unit])} ${unit}`,
+      why: `It reads the atmosphere at rest, ${rest.toPrecision(4)}: an absolute gauge.`,
+    }
+  return {
+    measures: 'gauge-pressure',
+    unit,
+    range: `0 ${unit} to ${spanOver(least)} ${unit}`,
+    why:
+      Math.abs(rest) > 0.3 * rise
+        ? `It reads ${rest.toPrecision(3)} at rest, not zero: if these are volts or counts, write its scale in the file.`
+        : `It reads about zero at rest: a gauge. ${whyUnit}`,
+  }
+}
+
+export function guessThermometer({ seen, rest }: Mover): Guess {
+  const unit = seen.unit ?? (rest > 200 ? 'K' : rest > 45 ? 'degF' : 'degC')
+  return {
+    measures: 'temperature',
+    unit,
+    why: `It reads ${rest.toPrecision(3)} at rest, as a room does in ${unit}.`,
+  }
+}
