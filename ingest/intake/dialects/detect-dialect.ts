@@ -155,7 +155,11 @@ function agree(
 function keyValueShape(line: string): string | null {
   if (!/[=:]/.test(line)) return null
   const outcome = keyValueDialect().read(line)
-  return outcome.kind === 'reading' ? Object.keys(outcome.reading.fields).sort().join(' ') : null
+  if (outcome.kind !== 'reading') return null
+  return outcome.point.fields
+    .map(({ key }) => key)
+    .sort()
+    .join(' ')
 }
 
 /** A number and its unit; a longer line is something else. */
