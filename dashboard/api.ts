@@ -270,6 +270,21 @@ export interface SavedSheet {
   }
 }
 
+/** What was understood of a file that was dropped, and what became of it. */
+export interface ImportAnswer {
+  readonly about: string
+  readonly columns: readonly { readonly title: string; readonly example: string; readonly means: string }[]
+  /** Null for a recording. */
+  readonly points: number | null
+  readonly rejected: number
+  /** Epoch nanoseconds of its first and last row; null for a recording. */
+  readonly from: string | null
+  readonly to: string | null
+  readonly holds: readonly { readonly hold: string | null; readonly verdict: Verdict }[]
+  /** Empty while it is only looked at. */
+  readonly records: readonly string[]
+}
+
 /** A first system file of a generic layout, for one way to measure. */
 export interface FirstFile {
   readonly layout: string

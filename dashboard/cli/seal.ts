@@ -1,14 +1,7 @@
-import { basename } from 'node:path'
-import { isNamed } from '#analysis/model/system.ts'
-import { channelOrigins } from '#analysis/signal/channel-origins.ts'
-import { analyzeRecording } from '#analysis/verdict/analyze-recording.ts'
-import { ArchiveError } from '#dashboard/archive/archive-error.ts'
-import { hashFile } from '#dashboard/archive/write-durably.ts'
-import { readRecordingFile } from '#ingest/recording/read-recording.ts'
-import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
+import { recordedHolds } from '#dashboard/archive/recorded-holds.ts'
 import { tellNotices, withArchive } from './archive-action.ts'
 import { type CommandDescription, dataOption, printResult, requiredOption } from './command.ts'
-import { openSystem, readable, type SystemOptions, systemOption } from './system-option.ts'
+import { openSystem, type SystemOptions, systemOption } from './system-option.ts'
 
 interface SealOptions extends Pick<SystemOptions, 'system'> {
   readonly operator: string
@@ -34,7 +27,8 @@ export const command: CommandDescription = {
 stillhold archive accept.`,
   examples: ['seal left-feed.lp --operator "A. B."'],
   run: (file: string, options: SealOptions) => {
-    const drafts = draftsOf(file, options)
+    const { text, system } = openSystem(options)
+    const drafts = recordedHolds(file, file, text, system, options)
     withArchive(options.data, { caution: (line) => tellNotices([line]) }, (archive) => {
       for (const draft of drafts) {
         const { id } = archive.seal(draft)
@@ -43,50 +37,4 @@ stillhold archive accept.`,
       }
     })
   },
-}
-
-function draftsOf(file: string, options: SealOptions) {
-  const { hold, operator, ...said } = options
-  try {
-    const { text: systemText, system } = openSystem(options)
-    const recording = readable(file, () => readRecordingFile(file, system))
-    const found = analyzeRecording(recording, system, hold === undefined ? {} : { hold })
-    if (found.length === 0)
-      throw new ArchiveError(
-        'not-found',
-        file,
-        `${file}: no hold${hold ? ` ${hold}` : ''} found in it; nothing is sealed`,
-      )
-    const { sha256 } = hashFile(file)
-    const claimed = channelOrigins(recording.marks)
-    const read = recording.channels.filter(({ timeS }) => timeS.length > 0)
-    const origins = system.channels.flatMap((channel) => {
-      if (!read.some((each) => each.channel === channel.id)) return []
-      const said = claimed.find((each) => isNamed(channel, each.channel))
-      const name = `${basename(file)}${said ? `, which says ${said.kind}${said.name ? ` ${said.name}` : ''}` : ''}`
-      return {
-        channel: channel.id,
-        kind: said?.kind === 'typed' ? ('typed' as const) : ('import' as const),
-        name,
-        sha256,
-      }
-    })
-    return found.map(({ result }) => ({
-      kind: 'hold' as const,
-      recordingPath: file,
-      systemText,
-      systemName: system.name,
-      result,
-      operator,
-      witness: said.witness ?? null,
-      photos: [],
-      note: said.note ?? null,
-      corrects: null,
-      retests: null,
-      origins,
-    }))
-  } catch (cause) {
-    if (!(cause instanceof UnreadableFile)) throw cause
-    throw new ArchiveError('bad-record', file, cause.message)
-  }
 }

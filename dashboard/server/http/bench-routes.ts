@@ -5,6 +5,7 @@ import type { DemoOperator } from '#dashboard/server/session/demo-operator.ts'
 import type { Workshop } from '#dashboard/server/workshop.ts'
 import { aircraftRoutes } from './aircraft-routes.ts'
 import type { Route } from './guard.ts'
+import { importRoutes } from './import-routes.ts'
 import { liveRoutes } from './live-routes.ts'
 import { plainStyle } from './plain-page.ts'
 import { recordRoutes } from './record-routes.ts'
@@ -45,6 +46,7 @@ export function benchRoutes(parts: BenchParts): Route[] {
   if (workshop) aircraftRoutes(table, workshop)
   liveRoutes(table, session, parts.demo)
   systemRoutes(table, session, recordThread)
+  importRoutes(table, session, archive)
   recordRoutes(table, session, archive, recordThread, version)
   wetRoutes(table, session, archive)
   staticRoutes(table, parts.page)

@@ -7,6 +7,7 @@ import { useAnswer } from '../parts/use-answer.ts'
 import { moment } from '../quantity.ts'
 import { address, go } from '../route.ts'
 import { recordKindWords, verdictWords } from '../words.ts'
+import { DropFile } from './drop-file.tsx'
 
 const verdicts = ['pass', 'fail', 'undecided', 'void'] as const satisfies readonly Verdict[]
 
@@ -50,6 +51,7 @@ export function RecordList() {
     <div class="stack">
       <h1>Records</h1>
       <a href={address('records', 'history')}>History of each section</a>
+      <DropFile />
       <search class="filters">
         {choice(
           'Verdict',

@@ -1,0 +1,62 @@
+import { basename } from 'node:path'
+import { isNamed, type System } from '#analysis/model/system.ts'
+import { channelOrigins } from '#analysis/signal/channel-origins.ts'
+import { analyzeRecording } from '#analysis/verdict/analyze-recording.ts'
+import { readRecordingFile } from '#ingest/recording/read-recording.ts'
+import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
+import { ArchiveError } from './archive-error.ts'
+import { hashFile } from './write-durably.ts'
+
+interface Said {
+  readonly hold?: string | null
+  readonly operator: string
+  readonly witness?: string | null
+  readonly note?: string | null
+}
+
+/**
+ * The holds of a recording that was made elsewhere, ready to be sealed as imported or typed.
+ *
+ * @param file named in messages and as the origin
+ * @throws ArchiveError when it cannot be read, or has no hold
+ */
+export function recordedHolds(
+  path: string,
+  file: string,
+  systemText: string,
+  system: System,
+  { hold, operator, witness = null, note = null }: Said,
+) {
+  try {
+    const recording = readRecordingFile(path, system)
+    const found = analyzeRecording(recording, system, hold == null ? {} : { hold })
+    if (found.length === 0) {
+      const named = hold ? ` ${hold}` : ''
+      throw new ArchiveError('not-found', file, `${file}: no hold${named} found in it; nothing is sealed`)
+    }
+    const { sha256 } = hashFile(path)
+    const claimed = channelOrigins(recording.marks)
+    const read = recording.channels.filter(({ timeS }) => timeS.length > 0)
+    const origins = system.channels.flatMap((channel) => {
+      if (!read.some((each) => each.channel === channel.id)) return []
+      const said = claimed.find((each) => isNamed(channel, each.channel))
+      const name = `${basename(file)}${said ? `, which says ${said.kind}${said.name ? ` ${said.name}` : ''}` : ''}`
+      const kind = said?.kind === 'typed' ? ('typed' as const) : ('import' as const)
+      return [{ channel: channel.id, kind, name, sha256 }]
+    })
+    return found.map(({ result }) => ({
+      kind: 'hold' as const,
+      recordingPath: path,
+      systemText,
+      systemName: system.name,
+      result,
+      ...{ operator, witness, note, origins },
+      photos: [],
+      corrects: null,
+      retests: null,
+    }))
+  } catch (cause) {
+    if (!(cause instanceof UnreadableFile)) throw cause
+    throw new ArchiveError('bad-record', file, cause.message)
+  }
+}
