@@ -296,6 +296,21 @@ describe('readRecording applies captures', () => {
     expect(reading(text)).toEqual([10])
   })
 
+  it('zero: a shift of more than 5 % of the span (1.5 of 30 psi) or a gain of more than 10 % is a wrong mark', () => {
+    const capture = (n: number, read: number, true_ = 0) =>
+      line(n, `reading="${read} psi",true="${true_} psi"`, 'mark,kind=zero,id=p-left')
+    expect(codes(header + capture(0, 1.4), against)).toEqual(['zero-applied'])
+    expect(codes(header + capture(0, 1.6), against)).toEqual(['zero-ignored'])
+    // 10 psi read as 10.9 is a gain of 0.917, read as 11.3 one of 0.885.
+    expect(codes(header + capture(0, 0) + capture(1, 10.9, 10), against)).toEqual([
+      'zero-applied',
+      'zero-applied',
+    ])
+    expect(codes(header + capture(0, 0) + capture(1, 11.3, 10), against)).toEqual([
+      'zero-applied',
+      'zero-ignored',
+    ])
+  })
   it('zero: through the calibration of the file, the captured reading becomes the true value', () => {
     // The file says 0 psi reads 0.02 psi: a capture of 0.05 psi at zero must leave 0.02 psi to the calibration.
     const text = line(1, 'reading="0.05 psi"', 'mark,kind=zero,id=p-left') + line(2, 'p1=0.05')

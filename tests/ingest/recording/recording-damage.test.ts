@@ -18,6 +18,13 @@ it('readRecording(one unreadable line of a recording) tells line, count and the 
   })
 })
 
+it('readRecording(damage behind a mark) has it after the mark, to the fraction of a second', () => {
+  const mark = `mark,kind=stage name="vent" ${at(3) + 250_000_000n}`
+  expect(damageOf(recordingHeader, line(0), line(3), mark, 'half', line(4), '')).toMatchObject({
+    afterS: 3.25,
+  })
+})
+
 it('readRecording(damage before the first point) has it after no time at all', () => {
   expect(damageOf(recordingHeader, '\0\0\0', line(0), '')?.afterS).toBe(Number.NEGATIVE_INFINITY)
 })
