@@ -54,7 +54,7 @@ export function isOneWay(valve: Valve): boolean {
  * @param shut valve ids shut in fact, where marks tell otherwise than the hold's own list.
  */
 export function holdCoverage(system: System, hold: HoldSpec, shut: readonly string[] = hold.shut): Coverage {
-  const problems: SetupProblem[] = []
+  const problems = new SetupProblems()
   // A cock between a gauge and its section closes nothing off.
   const valves = system.valves.filter(({ kind }) => kind !== 'gauge-cock')
   const named = new Set(hold.sections)
@@ -86,29 +86,20 @@ export function holdCoverage(system: System, hold: HoldSpec, shut: readonly stri
       if (firstIn) boundary.push({ valve: valve.id, inside: first, beyond: second ?? null })
       else if (secondIn) boundary.push({ valve: valve.id, inside: second, beyond: first })
       else
-        problems.push(
-          problem(
-            'valve-elsewhere',
-            `Valve ${valve.id} is to be shut, but nothing this hold pressurises borders on it: check the hold's sections.`,
-            false,
-          ),
+        problems.warns(
+          'valve-elsewhere',
+          `Valve ${valve.id} is to be shut, but nothing this hold pressurises borders on it: check the hold's sections.`,
         )
       if (isOneWay(valve) && firstIn && !secondIn)
-        problems.push(
-          problem(
-            'one-way-valve',
-            `${label(valve)} passes from ${first} to ${second ?? 'the outside'} and cannot hold ${first} closed by itself: make sure that it can be shut.`,
-            false,
-          ),
+        problems.warns(
+          'one-way-valve',
+          `${label(valve)} passes from ${first} to ${second ?? 'the outside'} and cannot hold ${first} closed by itself: make sure that it can be shut.`,
         )
     } else if (second === undefined) {
       if (firstIn)
-        problems.push(
-          problem(
-            'open-to-outside',
-            `${label(valve)} is not shut, so ${first} stands open to the air: add it to the hold's shut list.`,
-            true,
-          ),
+        problems.bars(
+          'open-to-outside',
+          `${label(valve)} is not shut, so ${first} stands open to the air: add it to the hold's shut list.`,
         )
     } else if (firstIn && secondIn) {
       // A one-way valve closes on a falling pressure and hides one side's leak from the other side's gauge.
@@ -126,12 +117,9 @@ export function holdCoverage(system: System, hold: HoldSpec, shut: readonly stri
         v.between.includes(section) &&
         v.between.some((s) => reached.has(s) && s !== section),
     )
-    problems.push(
-      problem(
-        'not-closed',
-        `${way ? label(way) : 'An open valve'} is not shut, so gas reaches ${section}, which this hold does not name: shut the valve or name the section.`,
-        true,
-      ),
+    problems.bars(
+      'not-closed',
+      `${way ? label(way) : 'An open valve'} is not shut, so gas reaches ${section}, which this hold does not name: shut the valve or name the section.`,
     )
   }
 
@@ -140,42 +128,31 @@ export function holdCoverage(system: System, hold: HoldSpec, shut: readonly stri
   const bodies = splitIntoBodies(system, reached, joined)
   for (const body of bodies) {
     if (body.channels.length === 0 && body.sections.some((s) => named.has(s)))
-      problems.push(
-        problem(
-          'not-measured',
-          `No pressure channel sees ${body.sections.join(' + ')}: it is pressurised but not measured.`,
-          false,
-        ),
+      problems.warns(
+        'not-measured',
+        `No pressure channel sees ${body.sections.join(' + ')}: it is pressurised but not measured.`,
       )
   }
   if (bodies.length > 0 && bodies.every((b) => b.channels.length === 0))
-    problems.push(problem('nothing-measured', 'No pressure channel sees any section of this hold.', true))
+    problems.bars('nothing-measured', 'No pressure channel sees any section of this hold.')
 
-  const barred = problems.some((p) => p.isBlocking)
+  const barred = problems.found.some((p) => p.isBlocking)
   const covered = barred ? [] : bodies.filter((b) => b.channels.length > 0).flatMap((b) => b.fittings)
-  return { bodies, covered, reached: bodies.flatMap((b) => b.fittings), boundary, problems }
+  return { bodies, covered, reached: bodies.flatMap((b) => b.fittings), boundary, problems: problems.found }
 }
 
 function nameUnknowns(
   system: System,
   hold: HoldSpec,
   shut: readonly string[],
-  problems: SetupProblem[],
+  problems: SetupProblems,
 ): void {
   for (const id of [...hold.sections, ...(hold.rig === null ? [] : [hold.rig])])
     if (!system.sections.some((s) => s.id === id))
-      problems.push(
-        problem(
-          'unknown-section',
-          `Hold ${hold.id} names section ${id}, which the system does not have.`,
-          true,
-        ),
-      )
+      problems.bars('unknown-section', `Hold ${hold.id} names section ${id}, which the system does not have.`)
   for (const id of shut)
     if (!system.valves.some((v) => v.id === id))
-      problems.push(
-        problem('unknown-valve', `Hold ${hold.id} shuts valve ${id}, which the system does not have.`, true),
-      )
+      problems.bars('unknown-valve', `Hold ${hold.id} shuts valve ${id}, which the system does not have.`)
 }
 
 function splitIntoBodies(
@@ -219,30 +196,37 @@ function flowEnds(valve: Valve, hold: HoldSpec): [string, string | undefined] {
 
 /** Faults of the whole file: holds that cannot work, fittings that no hold of the file covers. */
 export function systemProblems(system: System): SetupProblem[] {
-  const problems: SetupProblem[] = []
+  const problems = new SetupProblems()
   const covered = new Set<string>()
   for (const hold of system.holds) {
     const coverage = holdCoverage(system, hold)
     for (const fault of coverage.problems)
-      problems.push({ ...fault, message: `${hold.id}: ${fault.message}` })
+      problems.found.push({ ...fault, message: `${hold.id}: ${fault.message}` })
     for (const id of coverage.covered) covered.add(id)
   }
   const missed = system.fittings.filter((f) => !covered.has(f.id))
   if (missed.length > 0)
-    problems.push(
-      problem(
-        'never-covered',
-        `No hold of the file covers ${missed.map((f) => f.id).join(', ')}: add a hold over ${[...new Set(missed.map((f) => f.section))].join(', ')}.`,
-        false,
-      ),
+    problems.warns(
+      'never-covered',
+      `No hold of the file covers ${missed.map((f) => f.id).join(', ')}: add a hold over ${[...new Set(missed.map((f) => f.section))].join(', ')}.`,
     )
-  return problems
+  return problems.found
 }
 
 function label(valve: Valve): string {
   return valve.name ? `Valve ${valve.id} (${valve.name})` : `Valve ${valve.id}`
 }
 
-function problem(code: string, message: string, isBlocking: boolean): SetupProblem {
-  return { code, message, isBlocking }
+/** Collects what is wrong with a set-up. */
+class SetupProblems {
+  readonly found: SetupProblem[] = []
+
+  /** The hold proves nothing about fittings. */
+  bars(code: string, message: string): void {
+    this.found.push({ code, message, isBlocking: true })
+  }
+
+  warns(code: string, message: string): void {
+    this.found.push({ code, message, isBlocking: false })
+  }
 }
