@@ -30,7 +30,8 @@ export class DurableFile {
   readonly path: string
   /** Why the last attempt failed; null after one that went well. */
   fault: RecordingFault | null = null
-  readonly #file: number
+  /** Null until it can be opened. */
+  #file: number | null = null
   readonly #onFault: (fault: RecordingFault) => void
   /** Lines that wait, and before them the rest of an attempt that stopped half way. */
   #lines: string[] = []
@@ -43,15 +44,25 @@ export class DurableFile {
   #writeTimer: NodeJS.Timeout | null = null
   #syncTimer: NodeJS.Timeout | null = null
 
-  /** Opens the file, or makes it; its folder must exist. */
-  constructor(path: string, onFault: (fault: RecordingFault) => void) {
+  /** Opens the file, or makes it; its folder must exist. @param waits where that fails, it is tried again as a write is */
+  constructor(path: string, onFault: (fault: RecordingFault) => void, waits = false) {
     this.path = path
     this.#onFault = onFault
     try {
-      this.#file = openSync(path, 'a+')
-      if (this.sizeBytes === 0) syncFolder(dirname(path))
+      this.#opened()
     } catch (error) {
-      throw recordingFault(error, 'open', path)
+      if (!waits) throw error
+      this.fault = recordingFault(error, 'open', path)
+    }
+  }
+
+  #opened(): number {
+    try {
+      this.#file ??= openSync(this.path, 'a+')
+      if (this.sizeBytes === 0) syncFolder(dirname(this.path))
+      return this.#file
+    } catch (error) {
+      throw recordingFault(error, 'open', this.path)
     }
   }
 
@@ -62,14 +73,14 @@ export class DurableFile {
 
   /** Bytes in the file; those that wait do not count. */
   get sizeBytes(): number {
-    return fstatSync(this.#file).size
+    return this.#file === null ? 0 : fstatSync(this.#file).size
   }
 
   read(from: number, to: number): Buffer {
     const bytes = Buffer.alloc(to - from)
     let length = 0
     while (length < bytes.length) {
-      const got = readSync(this.#file, bytes, length, bytes.length - length, from + length)
+      const got = readSync(this.#opened(), bytes, length, bytes.length - length, from + length)
       if (got === 0) break
       length += got
     }
@@ -112,6 +123,7 @@ export class DurableFile {
     this.#writeTimer = null
     if (this.#waitingBytes === 0) return
     this.#attempt('write', () => {
+      const file = this.#file ?? this.#opened()
       this.#unsynced = true
       while (this.#waitingBytes > 0) {
         // Lines are joined only when their turn comes: a disk that refuses for long must not cost a copy of all a line.
@@ -120,7 +132,7 @@ export class DurableFile {
           this.#lines = []
           this.#waitingBytes = this.#rest.length
         }
-        const written = writeSync(this.#file, this.#rest)
+        const written = writeSync(file, this.#rest)
         this.#rest = this.#rest.subarray(written)
         this.#waitingBytes -= written
       }
@@ -137,7 +149,7 @@ export class DurableFile {
   sync(): void {
     this.write()
     if (!this.#unsynced) return
-    this.#attempt('sync', () => fdatasyncSync(this.#file))
+    this.#attempt('sync', () => fdatasyncSync(this.#opened()))
     this.#unsynced = false
   }
 
@@ -164,7 +176,7 @@ export class DurableFile {
     this.#rest = Buffer.alloc(0)
     this.#waitingBytes = 0
     this.#lost = 0
-    ftruncateSync(this.#file, from)
+    if (this.#file !== null) ftruncateSync(this.#file, from)
   }
 
   close(): void {
@@ -176,8 +188,13 @@ export class DurableFile {
       if (this.#writeTimer !== null) clearTimeout(this.#writeTimer)
       if (this.#syncTimer !== null) clearTimeout(this.#syncTimer)
       // A sync under way in its thread holds the file; it closes it when done.
-      if (!this.#syncing) this.#attempt('close', () => closeSync(this.#file))
+      if (!this.#syncing) this.#closeFile()
     }
+  }
+
+  #closeFile(): void {
+    const file = this.#file
+    if (file !== null) this.#attempt('close', () => closeSync(file))
   }
 
   #writeLater(afterMs: number): void {
@@ -193,13 +210,13 @@ export class DurableFile {
     if (!this.#unsynced || this.#closed) return
     this.#unsynced = false
     this.#syncing = true
-    fdatasync(this.#file, (error) => {
+    fdatasync(this.#opened(), (error) => {
       this.#syncing = false
       if (error !== null) {
         this.#unsynced = true
         this.#inBackground(() => this.#fail(recordingFault(error, 'sync', this.path)))
       }
-      if (this.#closed) this.#inBackground(() => this.#attempt('close', () => closeSync(this.#file)))
+      if (this.#closed) this.#inBackground(() => this.#closeFile())
     })
   }
 

@@ -16,6 +16,8 @@ export interface RecordingOptions {
   readonly clock: () => Arrival
   /** Told when a write or sync that nobody waits for fails; what waits is kept and tried again. */
   readonly onFault?: (fault: RecordingFault) => void
+  /** A file that cannot be made now is tried again, as what it cannot write is; what is given meanwhile is kept. */
+  readonly waits?: boolean
   /** Told when this computer's clock was found to have jumped; the recording has a mark of it. */
   readonly onClockJump?: (seconds: number, timeNs: bigint) => void
 }
@@ -62,7 +64,7 @@ export class RecordingWriter {
     this.name = basename(path)
     this.#clock = options.clock
     this.#onClockJump = options.onClockJump ?? (() => {})
-    this.#file = new DurableFile(path, options.onFault ?? (() => {}))
+    this.#file = new DurableFile(path, options.onFault ?? (() => {}), options.waits)
     try {
       closeHalfLine(this.#file)
       if (this.#file.sizeBytes === 0) {
@@ -70,8 +72,11 @@ export class RecordingWriter {
         this.#file.sync()
       }
     } catch (error) {
-      this.#closeQuietly()
-      throw error
+      if (options.waits && error instanceof RecordingFault) options.onFault?.(error)
+      else {
+        this.#closeQuietly()
+        throw error
+      }
     }
   }
 

@@ -98,10 +98,8 @@ export class BenchSession {
     await this.ports.close()
     this.#ticker.stop()
     await this.controller.close()
-    const lost = recording.close()
-    const { trouble } = recording
-    if (lost > 0 || trouble)
-      log(`the session ends with lines that are not kept: ${trouble ?? `${lost} of them`}`)
+    recording.close()
+    if (recording.trouble) log(`the session ends with lines that are not kept: ${recording.trouble}`)
     await thread.close()
     this.ring.close()
   }

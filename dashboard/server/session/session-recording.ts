@@ -6,13 +6,13 @@ import { arrivalNow } from '#ingest/sources/arrival-now.ts'
 import type { Arrival } from '#ingest/sources/port.ts'
 import type { NewSessionMark, SessionMarks } from './session-marks.ts'
 
-/** Before a file that could not be made is tried again, [ms]. */
+/** Before what could not be ended is tried again, [ms]. */
 const tryAgainMs = 1000
 
 /**
  * The recordings of one session, one file after another: a hold's file ends with the hold, and the next line begins
- * the next file. A disk that refuses is told once and never stops the readings; what it does not take is kept, by the
- * writer or, while no file can be made, here. More than that keeps is counted and marked as a gap.
+ * the next file. A disk that refuses is told once and never stops the readings; what it does not take is kept by the
+ * writer of its file.
  */
 export class SessionRecording {
   readonly folder: string
@@ -25,31 +25,24 @@ export class SessionRecording {
   #writer: RecordingWriter | null = null
   /** Ended files that could not be forced to the disk yet. */
   #ended: RecordingWriter[] = []
-  readonly #waiting: WaitingLines
-  /** Name of the file that lines go into now, made or not; null before the first line of the next one. */
-  #name: string | null = null
-  #openFault: RecordingFault | null = null
   #triedAtMs = Number.NEGATIVE_INFINITY
-  /** Telling of trouble brings marks of its own: they wait for their turn. */
-  #isWriting = false
   #told = false
 
-  constructor(folder: string, waiting = new WaitingLines()) {
+  constructor(folder: string) {
     this.folder = folder
-    this.#waiting = waiting
   }
 
   /** File name of the running recording; null before its first line. */
   get name(): string | null {
-    return this.#name
+    return this.#writer?.name ?? null
   }
 
   /** Why the disk refuses; null while all is well. */
   get trouble(): string | null {
-    const faults = [this.#openFault, this.#writer?.fault, ...this.#ended.map(({ fault }) => fault)]
-    const message = faults.find((fault) => fault)?.message
+    const writers = [...(this.#writer ? [this.#writer] : []), ...this.#ended]
+    const message = writers.find(({ fault }) => fault)?.fault?.message
     if (message === undefined) return null
-    const lost = this.#waiting.lost + (this.#writer?.lost ?? 0)
+    const lost = writers.reduce((sum, writer) => sum + writer.lost, 0)
     return lost === 0 ? message : `${message}; ${lost} lines are lost by now`
   }
 
@@ -59,41 +52,39 @@ export class SessionRecording {
   }
 
   line(line: string, arrival: Arrival = arrivalNow()): void {
-    this.#write((writer) => writer.append(line, arrival), line.length)
+    this.#write((writer) => writer.append(line, arrival))
   }
 
   comment(text: string): void {
-    this.#write((writer) => writer.comment(text), text.length)
+    this.#write((writer) => writer.comment(text))
   }
 
   reject(reason: string, bytes: Uint8Array): void {
-    this.#write((writer) => writer.reject(reason, bytes), bytes.length)
+    this.#write((writer) => writer.reject(reason, bytes))
   }
 
   mark(mark: NewSessionMark, timeNs: bigint): void {
     const arrival = arrivalNow()
-    this.#write((writer) => writer.mark({ ...mark, timeNs }, arrival), 500)
+    this.#write((writer) => writer.mark({ ...mark, timeNs }, arrival))
   }
 
   /** Ends the running file; what comes next goes into a new one. Returns its name, null when nothing was written. */
   rotate(): string | null {
-    const name = this.#name
-    this.#name = null
+    const { name } = this
+    if (this.#writer) this.#ended.push(this.#writer)
+    this.#writer = null
     this.clockJump = null
-    this.#endWriter()
+    this.#tryEnd()
     return name
   }
 
   /** Goes on with a file that a killed program left; a half line at its end is closed first. */
   continue(name: string): void {
-    this.#writer = this.#open(name)
-    this.#name = name
+    this.#writer = this.#open(name, false)
   }
 
   /** Everything is on the disk when this returns. @throws RecordingFault while the disk refuses */
   sync(): void {
-    this.#closeEnded()
-    this.#writeWaiting()
     this.#closeEnded()
     this.#writer?.sync()
   }
@@ -106,26 +97,19 @@ export class SessionRecording {
    */
   keep(take: () => void): void {
     this.#closeEnded()
-    this.#writeWaiting()
-    this.#name ??= newName()
-    this.#writer ??= this.#openNext(this.#name)
+    this.#writer ??= this.#open(newName(), true)
     this.#writer.keep(take)
     // A mark among what was taken may have begun the next file.
     this.sync()
   }
 
-  /** Ends the session. Returns how many lines found no place on the disk. */
-  close(): number {
-    try {
-      this.#writeWaiting()
-    } catch (error) {
-      this.#refused(error)
-    }
+  /** Ends the session; `trouble` then says whether lines found no place on the disk. */
+  close(): void {
     this.rotate()
-    return this.#waiting.count + this.#waiting.lost
   }
 
   #closeEnded(): void {
+    this.#triedAtMs = performance.now()
     for (let writer = this.#ended[0]; writer; writer = this.#ended[0]) {
       writer.sync()
       writer.close()
@@ -133,11 +117,7 @@ export class SessionRecording {
     }
   }
 
-  /** No more goes into the file that is open. */
-  #endWriter(): void {
-    if (!this.#writer) return
-    this.#ended.push(this.#writer)
-    this.#writer = null
+  #tryEnd(): void {
     try {
       this.#closeEnded()
     } catch (error) {
@@ -145,74 +125,27 @@ export class SessionRecording {
     }
   }
 
-  #write(write: (writer: RecordingWriter) => void, sizeBytes: number): void {
-    this.#name ??= newName()
+  #write(write: (writer: RecordingWriter) => void): void {
+    if (this.#ended.length > 0 && performance.now() - this.#triedAtMs > tryAgainMs) this.#tryEnd()
+    this.#writer ??= this.#open(newName(), true)
     try {
-      if (this.#writer && this.#waiting.count === 0) write(this.#writer)
-      else {
-        this.#waiting.add({ name: this.#name, write }, sizeBytes)
-        if (this.#openFault && performance.now() - this.#triedAtMs < tryAgainMs) return
-        this.#writeWaiting()
-      }
-      if (this.#waiting.count === 0) this.#told = false
+      write(this.#writer)
+      if (this.#ended.length === 0) this.#told = false
     } catch (error) {
       this.#refused(error)
     }
   }
 
-  /** Makes the files that lines wait for and writes these. @throws RecordingFault when the disk refuses */
-  #writeWaiting(): void {
-    if (this.#isWriting) return
-    this.#isWriting = true
-    try {
-      this.#writeAll()
-    } finally {
-      this.#isWriting = false
-    }
-  }
-
-  #writeAll(): void {
-    let refused: RecordingFault | null = null
-    for (let line = this.#waiting.first; line; line = this.#waiting.first) {
-      if (this.#writer?.name !== line.name) {
-        this.#endWriter()
-        this.#writer = this.#openNext(line.name)
-      }
-      refused = keptByWriter(() => line.write(this.#writer!)) ?? refused
-      this.#waiting.dropFirst()
-    }
-    const { lost } = this.#waiting
-    if (lost > 0 && this.#writer) {
-      const text = `the disk took nothing: the ${lost} lines that came last before this were lost`
-      refused = keptByWriter(() => this.#writer!.mark({ kind: 'gap', fields: { lost, text } })) ?? refused
-      this.#waiting.forgetLost()
-    }
-    if (refused) throw refused
-  }
-
-  #openNext(name: string): RecordingWriter {
-    this.#triedAtMs = performance.now()
-    try {
-      const writer = this.#open(name)
-      this.#openFault = null
-      return writer
-    } catch (error) {
-      if (error instanceof RecordingFault) this.#openFault = error
-      throw error
-    }
-  }
-
-  #open(name: string): RecordingWriter {
+  #open(name: string, waits: boolean): RecordingWriter {
     return openRecording(join(this.folder, name), {
       clock: arrivalNow,
+      waits,
       onFault: (fault) => this.#refused(fault),
-      onClockJump: (seconds, timeNs) => this.#clockJumped(seconds, timeNs),
+      onClockJump: (seconds, timeNs) => {
+        this.clockJump = { seconds, atMs: performance.now() }
+        this.onClockJump(seconds, timeNs)
+      },
     })
-  }
-
-  #clockJumped(seconds: number, timeNs: bigint): void {
-    this.clockJump = { seconds, atMs: performance.now() }
-    this.onClockJump(seconds, timeNs)
   }
 
   #refused(error: unknown): void {
@@ -223,81 +156,8 @@ export class SessionRecording {
   }
 }
 
-/** A writer that throws has kept what it was given: what follows is to be given to it all the same. */
-function keptByWriter(act: () => void): RecordingFault | null {
-  try {
-    act()
-    return null
-  } catch (error) {
-    if (error instanceof RecordingFault) return error
-    throw error
-  }
-}
-
 function newName(): string {
   return `bench-${new Date().toISOString().replaceAll(/[-:.]/g, '')}.lp`
-}
-
-/** As much as the writer itself keeps of what the disk refuses, [bytes]. */
-const mostBytes = 16 << 20
-/** What an entry costs beside its text, [bytes]. */
-const entryBytes = 200
-
-interface WaitingLine {
-  /** File name of the recording that it belongs to. */
-  readonly name: string
-  write(writer: RecordingWriter): void
-}
-
-/** What came while no recording could be opened, in its order, up to a bound; what is more is counted. */
-export class WaitingLines {
-  readonly #mostBytes: number
-  #lines: WaitingLine[] = []
-  #at = 0
-  #bytes = 0
-  #lost = 0
-
-  constructor(bound = mostBytes) {
-    this.#mostBytes = bound
-  }
-
-  get count(): number {
-    return this.#lines.length - this.#at
-  }
-
-  /** Lines that came when no more could wait, since this was asked to forget them last. */
-  get lost(): number {
-    return this.#lost
-  }
-
-  /** The oldest; null when none waits. */
-  get first(): WaitingLine | null {
-    return this.#lines[this.#at] ?? null
-  }
-
-  /** @param sizeBytes about how much it keeps in memory */
-  add(line: WaitingLine, sizeBytes: number): void {
-    if (this.#bytes + sizeBytes + entryBytes > this.#mostBytes) {
-      this.#lost++
-      return
-    }
-    this.#lines.push(line)
-    this.#bytes += sizeBytes + entryBytes
-  }
-
-  /** The oldest is written. */
-  dropFirst(): void {
-    this.#at++
-    if (this.first !== null) return
-    this.#lines = []
-    this.#at = 0
-    this.#bytes = 0
-  }
-
-  /** The lost ones are told. */
-  forgetLost(): void {
-    this.#lost = 0
-  }
 }
 
 /** A recording without a hold is ended after this bench time, [s]. */

@@ -2,7 +2,7 @@ import { mkdirSync, mkdtempSync, readdirSync, readFileSync, rmSync, writeFileSyn
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterEach, beforeEach, expect, it } from 'vitest'
-import { SessionRecording, WaitingLines } from '#dashboard/server/session/session-recording.ts'
+import { SessionRecording } from '#dashboard/server/session/session-recording.ts'
 
 let there: string
 let folder: string
@@ -38,27 +38,29 @@ it('line(…) while no file can be made waits for one: nothing is lost, told onc
   recording.sync()
   expect(recording.trouble).toBeNull()
   for (let n = 500; n < 600; n++) recording.line(lineOf(n))
-  expect(recording.close()).toBe(0)
+  recording.close()
+  expect(recording.trouble).toBeNull()
   const { files, numbers, others } = kept()
   expect(files).toBe(1)
   expect(numbers).toEqual(Array.from({ length: 600 }, (_, n) => n))
   expect(others).toEqual([`mark,kind=note text="meanwhile" ${timeNs(500)}`, '#! half line: p1=10.'])
 })
 
-it('line(…) beyond what may wait is counted, told and a gap mark behind what was kept', () => {
-  const recording = new SessionRecording(folder, new WaitingLines(100 * (lineOf(0).length + 200)))
-  for (let n = 0; n < 130; n++) recording.line(lineOf(n % 10))
-  expect(recording.trouble).toContain('30 lines are lost by now')
+it('line(…) beyond what may wait, 16 MB, is counted, told and a comment behind what was kept', () => {
+  const recording = new SessionRecording(folder)
+  const large = 'x'.repeat(1 << 20)
+  for (let n = 0; n < 20; n++) recording.comment(large)
+  for (let n = 0; n < 30; n++) recording.line(lineOf(n))
+  const [, lost] = /; (\d+) lines are lost by now/.exec(recording.trouble ?? '') ?? []
+  // The header and sixteen comments pass the bound: four more and the lines find no room.
+  expect(Number(lost)).toBe(34)
   mkdirSync(folder)
   recording.sync()
   recording.line(lineOf(7))
   recording.close()
   const { numbers, others } = kept()
-  expect(numbers).toHaveLength(101)
-  expect(others).toHaveLength(1)
-  expect(others[0]).toMatch(
-    /^mark,kind=gap lost=30,text="the disk took nothing: the 30 lines .* were lost" \d{19}$/,
-  )
+  expect(numbers).toEqual([7])
+  expect(others).toEqual(['#! lost: 34 lines came while the disk took nothing'])
 })
 
 it('rotate() while no file can be made parts what waits all the same: a hold keeps a recording of its own', async () => {
@@ -78,11 +80,28 @@ it('rotate() while no file can be made parts what waits all the same: a hold kee
   expect(readFileSync(join(folder, name!), 'utf8')).toBe(`# stillhold recording 1\n${lineOf(0)}\n`)
 })
 
-it('close() says how many lines found no place on the disk', () => {
+it('close() with lines that found no place on the disk leaves the trouble to be told', () => {
   const recording = new SessionRecording(folder)
   writeFileSync(folder, 'a file where the folder should be')
   for (let n = 0; n < 3; n++) recording.line(lineOf(n))
-  expect(recording.close()).toBe(3)
+  recording.close()
+  expect(recording.trouble).toContain('a part of the path is a file')
+})
+
+it('line(…) writes an ended file too that could not be made in time, without being asked to', async () => {
+  const recording = new SessionRecording(folder)
+  recording.line(lineOf(0))
+  recording.rotate()
+  await new Promise((resolve) => setTimeout(resolve, 5))
+  recording.line(lineOf(1))
+  mkdirSync(folder)
+  for (let n = 2; kept().files < 2; n++) {
+    recording.line(lineOf(n))
+    await new Promise((resolve) => setTimeout(resolve, 20))
+  }
+  expect(kept().numbers.slice(0, 2)).toEqual([0, 1])
+  expect(recording.trouble).toBeNull()
+  recording.close()
 })
 
 it('keep(…) while no file can be made takes nothing; what is given again stands there once', () => {
