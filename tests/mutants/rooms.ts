@@ -13,7 +13,7 @@ export const rooms: Readonly<Record<string, readonly string[]>> = {
   ],
   'dashboard/server/session': ['tests/dashboard/server/stage-machine.test.ts', 'tests/dashboard/server'],
   'dashboard/archive': ['tests/dashboard/archive'],
-  'analysis/hunt': ['tests/analysis/hunt', 'tests/analysis/plan/season.test.ts'],
+  'analysis/hunt': ['tests/analysis/hunt', 'tests/analysis/plan/season.campaign.test.ts'],
   'analysis/verdict': [
     'tests/analysis/verdict',
     'tests/validation/demo-verdicts.test.ts',

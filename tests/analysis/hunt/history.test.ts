@@ -51,6 +51,16 @@ describe('history()', () => {
     ])
   })
 
+  it('tells a change of 2.03 standard errors of a difference (4.2 %), not one of 1.88 (6 %), in the first comparison (normal table)', () => {
+    const told = (errors: number) =>
+      history(
+        plane,
+        weekly([1e-8, 1e-8 + errors * Math.SQRT2 * std], () => 0),
+        'feed',
+      )[1].change?.changed
+    expect([told(2.034), told(1.881), told(-2.034)]).toEqual(['more', 'not-shown', 'less'])
+  })
+
   it('tells a change in at most 5 % of steady histories of 20 holds (300 seeded, by its own claim)', () => {
     const random = seededRandom(11, 1)
     const false_ = Array.from({ length: 300 }, () =>

@@ -88,6 +88,22 @@ test('subtractRig() takes the rig off with its uncertainty: 3 and 4 make 5 (comp
   expect(left.mol_per_s!.high - left.mol_per_s!.value).toBeCloseTo(1.959963984540054 * 5e-8, 15)
 })
 
+test('subtractRig() takes from the drop what it takes from the leak: 6 of 8 leave 300 of 400 Pa; of a leak near none by the width', () => {
+  const pa = (value: number, half: number) => ({ value, low: value - half, high: value + half })
+  const of = (value: number, std: number, drop: number, dropHalf: number) => ({
+    ...leak('feed', value, std),
+    drop_Pa: pa(drop, dropHalf),
+  })
+  const less = (from: ReturnType<typeof of>) =>
+    subtractRig(from, leak('rig', 2e-7, 0), 68947.57, 68947.57)!.leak
+  const large = less(of(8e-7, 1e-8, 400, 10))
+  expect(large.drop_Pa.value).toBeCloseTo(300, 9)
+  // 0.4 of a width of 3.92e-7 is a ratio of its own still; at 0.05 the widths' ratio counts: 20 Pa to 3.92e-7.
+  expect(less(of(1.6e-7, 1e-7, 80, 10)).drop_Pa.value).toBeCloseTo(-20, 6)
+  expect(less(of(0.2e-7, 1e-7, 80, 10)).drop_Pa.value).toBeCloseTo((-1.8e-7 * 20) / 3.919927969e-7, 6)
+  expect(less(of(0, 0, 7, 0)).drop_Pa.value).toBe(7)
+})
+
 test('subtractRig() never raises a leak, whatever the rig measured (law)', () => {
   const { leak: left } = subtractRig(leak('feed', 1e-7, 3e-8), leak('rig', -5e-8, 4e-8), 68947.57, 68947.57)!
   expect(left.mol_per_s!.value).toBeCloseTo(1e-7, 15)
