@@ -1,4 +1,4 @@
-import { steepestPaPerK } from '#analysis/fit/liquid-prior.ts'
+import { steepestPaPerK } from '#analysis/fit/full-line.ts'
 import type { Reason } from '#analysis/model/hold-result.ts'
 import type { HoldSpec, Section } from '#analysis/model/system.ts'
 import { isLiquid } from '#analysis/physics/fuel-properties.ts'

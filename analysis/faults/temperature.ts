@@ -1,4 +1,4 @@
-import { steepestPaPerK } from '#analysis/fit/liquid-prior.ts'
+import { steepestPaPerK } from '#analysis/fit/full-line.ts'
 import type { ChannelSamples } from '#analysis/model/samples.ts'
 import type { Channel } from '#analysis/model/system.ts'
 import { mean } from '#analysis/numeric/moments.ts'

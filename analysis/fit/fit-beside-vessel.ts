@@ -5,15 +5,16 @@ import { mixtureQuantile } from '#analysis/numeric/normal-mixture.ts'
 import { reason } from '#analysis/reasons/phrase.ts'
 import type { ReferenceVessel } from '#analysis/signal/reference-vessel.ts'
 import { unknownWeatherPaPerS } from '#analysis/signal/unknown-weather.ts'
-import { type GasFit, gasFit } from './gas-fit.ts'
-import { constants, type GasBeliefs, gasBeliefs, unseenWeatherPa } from './gas-model.ts'
 import type { GasHold, GasRows } from './gas-rows.ts'
 import { unhidden, vesselBelief } from './hidden-by-vessel.ts'
+import { constants } from './hold-constants.ts'
+import { type HoldFit, holdFit } from './hold-fit.ts'
+import { gasBeliefs, type HoldBeliefs, unseenWeatherPa } from './hold-model.ts'
 import { grownBy } from './uncertainty-budget.ts'
 
 /** A fit of a hold by all witnesses of its temperature. */
 export interface WitnessedFit {
-  readonly fit: GasFit
+  readonly fit: HoldFit
   /** Share of an unmeasured change of the atmosphere that is left in it. */
   readonly weatherShare: number
   readonly reasons: readonly Reason[]
@@ -41,7 +42,7 @@ const muchWeather = 0.2
  */
 export function fitBesideVessel(
   hold: GasHold,
-  plain: GasFit,
+  plain: HoldFit,
   section: Section,
   spec: HoldSpec,
   allowedPa: number,
@@ -72,15 +73,15 @@ export function fitBesideVessel(
   if (beside === null) return without([])
   const sign = spec.pressurePa < 0 ? -1 : 1
   const belief = vesselBelief(sign * value, std, allowedPa / hold.testPa)
-  const fit: GasFit = {
+  const fit: HoldFit = {
     ...beside,
     drop: unhidden(beside.drop, belief, sign),
-    moles: unhidden(beside.moles, belief, sign * beside.middleMolesPerDrop),
+    amount: unhidden(beside.amount, belief, sign * beside.middleAmountPerDrop),
   }
-  const widened: GasFit = {
+  const widened: HoldFit = {
     ...fit,
-    variances: (ofMoles) =>
-      grownBy(beside.variances(ofMoles), 'vessel', (widthOf(fit) / widthOf(beside)) ** 2),
+    variances: (ofAmount) =>
+      grownBy(beside.variances(ofAmount), 'vessel', (widthOf(fit) / widthOf(beside)) ** 2),
   }
   // Where the vessel's own gauge and the doubt in it say less than the thermometer, it stays a bystander. Widths alone
   // decide, which know nothing of where the leak lies.
@@ -102,9 +103,9 @@ function changeInHold({ fromS, toS, holdFromS, statedHoldS }: GasRows, logPressu
 }
 
 /** The fit refuses rows that carry no information, as a dead gauge gives them. */
-export function fitOrNull(rows: GasRows, beliefs: GasBeliefs, quick = false): GasFit | null {
+export function fitOrNull(rows: GasRows, beliefs: HoldBeliefs, quick = false): HoldFit | null {
   try {
-    return gasFit(rows, beliefs, quick)
+    return holdFit(rows, beliefs, quick)
   } catch (cause) {
     if (cause instanceof RangeError) return null
     throw cause
@@ -134,7 +135,7 @@ function vesselLeak(
 }
 
 /** Width of the 95 % interval of the drop. */
-function widthOf({ drop }: GasFit): number {
+function widthOf({ drop }: HoldFit): number {
   return mixtureQuantile(drop, 0.975) - mixtureQuantile(drop, 0.025)
 }
 

@@ -11,8 +11,9 @@ import { type SampleNoise, sampleNoise, varianceOfMean } from '#analysis/signal/
 import { mean, medianSpacing, sliceOf } from '#analysis/signal/sample-slice.ts'
 import { sectionTemperature } from '#analysis/signal/section-temperature.ts'
 import type { HoldStages } from '#analysis/stages/stages-from-pressure.ts'
+import { constants } from './hold-constants.ts'
+import type { Stroke } from './liquid-strokes.ts'
 import { type PumpUpWarmth, pumpUpWarmth } from './pump-up-warmth.ts'
-import { quietStartS } from './quiet-start.ts'
 
 /** Data of one section as the fit takes it: rows are time blocks. */
 export interface GasRows {
@@ -206,5 +207,62 @@ export function gasHold(
     absolute,
     samples: to - from,
     spikes: pressure.spikes,
+  }
+}
+
+/** When the fit may begin: after settle was marked and the pressure has stopped rising. */
+function quietStartS(signal: PressureSignal, stages: HoldStages, untilS: number): number {
+  const holdS = stages.holdS as number
+  const markedS = stages.settleS ?? holdS
+  const sign = stages.spec.pressurePa < 0 ? -1 : 1
+  // Whoever marks a little early is still pumping: begin at the peak of the first fifth.
+  const lookS = Math.max(
+    Math.min(markedS + 0.2 * (untilS - markedS), Math.max(holdS, markedS + 5)),
+    markedS + 1,
+  )
+  let peakS = markedS
+  let peak = Number.NEGATIVE_INFINITY
+  const from = firstIndexAt(signal.timeS, markedS)
+  let first = Number.NaN
+  for (let i = from; i < signal.timeS.length && signal.timeS[i] <= lookS; i++) {
+    const level = sign * signal.gaugePa[i]
+    if (Number.isNaN(first)) first = level
+    if (level > peak) {
+      peak = level
+      peakS = signal.timeS[i]
+    }
+  }
+  const rose = peak - first > 0.01 * Math.abs(stages.spec.pressurePa)
+  return (rose ? peakS : markedS) + 1
+}
+
+/** The hold from after the last stroke before it: what a push warms is then heat like that of pumping. */
+export function afterStrokes(hold: GasHold, strokes: readonly Stroke[], holdS: number): GasHold {
+  const { rows, middleS } = hold
+  const lastS = Math.max(...strokes.flatMap(({ timeS }) => (timeS < holdS ? [timeS] : [])))
+  const first = middleS.findIndex((at) => at > lastS + constants.strokeClearS)
+  if (first <= 0 || middleS.length - first < 8) return hold
+  const startS = rows.fromS[first]
+  const rest = (column: Float64Array): Float64Array => column.subarray(first)
+  const since = (column: Float64Array): Float64Array => rest(column).map((at) => at - startS)
+  return {
+    ...hold,
+    middleS: rest(middleS),
+    gaugePa: rest(hold.gaugePa),
+    absolutePa: rest(hold.absolutePa),
+    temperatureK: hold.temperatureK && rest(hold.temperatureK),
+    barometricPa: hold.barometricPa && rest(hold.barometricPa),
+    rows: {
+      ...rows,
+      fromS: since(rows.fromS),
+      toS: since(rows.toS),
+      absolutePa: rest(rows.absolutePa),
+      gaugePa: rest(rows.gaugePa),
+      variance: rest(rows.variance),
+      weatherVariance: rest(rows.weatherVariance),
+      thermometer: rows.thermometer && rest(rows.thermometer),
+      thermometerVariance: rest(rows.thermometerVariance),
+      holdFromS: rows.holdFromS - startS,
+    },
   }
 }

@@ -1,5 +1,5 @@
 import type { Mark } from '#analysis/model/samples.ts'
-import { leastSquares } from '#analysis/numeric/least-squares.ts'
+import { straightLine } from '#analysis/numeric/straight-line.ts'
 
 /** A known volume pushed into (or, negative, let out of) a section full of fuel, and what the pressure did. */
 export interface Stroke {
@@ -39,17 +39,16 @@ function side(
   toS: number,
   markS: number,
 ): Side | null {
-  const t: number[] = []
-  const p: number[] = []
-  for (let i = 0; i < timeS.length; i++) {
-    if (timeS[i] >= fromS && timeS[i] <= toS && Number.isFinite(gaugePa[i])) {
-      t.push(timeS[i] - markS)
-      p.push(gaugePa[i])
-    }
-  }
+  const seen = timeS.map((at, i) => (at >= fromS && at <= toS && Number.isFinite(gaugePa[i]) ? 1 : 0))
+  const beside = (column: Float64Array): Float64Array => column.filter((_, i) => seen[i] === 1)
+  const t = beside(timeS)
   if (t.length < 4) return null
-  const fit = leastSquares([new Float64Array(t.length).fill(1), Float64Array.from(t)], Float64Array.from(p))
-  return fit && { atMark: fit.coefficients[0], std: fit.stdCoefficients[0] }
+  const line = straightLine(t, beside(gaugePa))
+  const apartS = markS - line.meanX
+  return {
+    atMark: line.meanY + line.slope * apartS,
+    std: Math.hypot(line.stdResidual / Math.sqrt(t.length), line.stdSlope * apartS),
+  }
 }
 
 /**

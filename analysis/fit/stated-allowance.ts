@@ -1,9 +1,9 @@
-import { liquidPrior } from '#analysis/fit/liquid-prior.ts'
 import type { AllowanceFigures } from '#analysis/model/hold-result.ts'
 import type { HoldSpec, System } from '#analysis/model/system.ts'
 import { isLiquid } from '#analysis/physics/fuel-properties.ts'
 import { gasConstant } from '#analysis/physics/ideal-gas.ts'
 import { molPerSPerScc } from '#analysis/physics/standard-flow.ts'
+import { fullLine, middleYieldPerPa } from './full-line.ts'
 
 /** Room temperature, taken where nothing was measured, [K]. */
 const roomK = 293.15
@@ -23,9 +23,9 @@ export function statedAllowance(system: System, spec: HoldSpec): AllowanceFigure
   const wet = sections.find(({ medium }) => isLiquid(medium))
   if (wet !== undefined || allow.kind === 'liquid-leak') {
     const perM3 =
-      wet === undefined
+      wet === undefined || !isLiquid(wet.medium)
         ? 0
-        : liquidPrior({ ...wet, volumeM3 }, wet.medium, roomK, spec.pressurePa).dpPerM3.value
+        : 1 / middleYieldPerPa(fullLine(wet, wet.medium, roomK, spec.pressurePa), spec.pressurePa) / volumeM3
     const m3PerS =
       allow.kind === 'liquid-leak'
         ? allow.m3PerS

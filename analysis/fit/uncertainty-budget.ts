@@ -1,7 +1,8 @@
 import type { BudgetShare, BudgetSource } from '#analysis/model/hold-result.ts'
-import { type GasAnswer, gasFilter } from './gas-filter.ts'
-import { constants, coordinate, type GasBeliefs, type GasConstants } from './gas-model.ts'
 import type { GasRows, VesselRows } from './gas-rows.ts'
+import { constants, coordinate, type HoldConstants } from './hold-constants.ts'
+import { type HoldAnswer, holdFilter } from './hold-filter.ts'
+import type { HoldBeliefs } from './hold-model.ts'
 
 /** A variance by what it comes from. */
 export type Variances = Partial<Record<BudgetSource, number>>
@@ -10,7 +11,7 @@ export type Variances = Partial<Record<BudgetSource, number>>
 export interface BelievedPoint {
   /** Value of every coordinate. */
   readonly u: Float64Array
-  readonly answer: GasAnswer
+  readonly answer: HoldAnswer
   readonly weight: number
   /** Moles lost over pressure lost: its mean and variance. */
   readonly growth: number
@@ -31,6 +32,8 @@ const sourceOfCoordinate: Readonly<Record<keyof typeof coordinate, BudgetSource>
   creep: 'creep',
   creepTau: 'creep',
   stretch: 'compliance',
+  yield: 'compliance',
+  air: 'compliance',
   flow: 'flow',
 }
 
@@ -50,7 +53,7 @@ const noises = {
     'roomWalk',
   ],
   vessel: ['vesselHeat', 'vesselSwing'],
-} as const satisfies Partial<Record<BudgetSource, readonly (keyof GasConstants)[]>>
+} as const satisfies Partial<Record<BudgetSource, readonly (keyof HoldConstants)[]>>
 
 /** Factor on the variance of a source. */
 const more = 1.01
@@ -63,20 +66,20 @@ const more = 1.01
  * u ~ N(0,1) by cov(u, leak)² over the points. What the data's noise left open of the constants goes to the random parts.
  *
  * @param best the posterior mode
- * @param ofMoles of the moles lost and not of the drop
+ * @param ofAmount of the amount lost and not of the drop
  * *Source* JCGM 100:2008 5.1.2. *Holds for* a posterior near a normal one.
  */
 export function variancesBySource(
   points: readonly BelievedPoint[],
   best: Float64Array,
   rows: GasRows,
-  beliefs: GasBeliefs,
-  ofMoles: boolean,
+  beliefs: HoldBeliefs,
+  ofAmount: boolean,
 ): Variances {
   const total = points.reduce((sum, { weight }) => sum + weight, 0)
   const mean = (of: (point: BelievedPoint) => number): number =>
     points.reduce((sum, point) => sum + point.weight * of(point), 0) / total
-  const growth = (point: BelievedPoint): number => (ofMoles ? point.growth : 1)
+  const growth = (point: BelievedPoint): number => (ofAmount ? point.growth : 1)
   const leak = (point: BelievedPoint): number => point.answer.mean * growth(point)
   const middle = mean(leak)
   const between = mean((point) => (leak(point) - middle) ** 2)
@@ -102,7 +105,7 @@ export function variancesBySource(
   add('weather', weather * squareGrowth)
   add(
     rows.vessel === null ? 'temperature' : 'vessel',
-    Math.max(0, beliefs.unseenStd ** 2 - weather) * squareGrowth,
+    mean((point) => Math.max(0, point.answer.unseenStd ** 2 - weather) * growth(point) ** 2),
   )
   add('calibration', Math.max(0, beliefs.scaleStd ** 2 - unstated) * square)
   add('compliance', unstated * square)
@@ -110,7 +113,7 @@ export function variancesBySource(
     'heat',
     mean((point) => (constants.heatTrust * point.answer.lateHeat * growth(point)) ** 2),
   )
-  if (ofMoles)
+  if (ofAmount)
     add(
       'compliance',
       mean((point) => point.answer.mean ** 2 * point.growthVariance),
@@ -119,13 +122,13 @@ export function variancesBySource(
 }
 
 /** How the filter's variance rises with each of its random parts. */
-function randomParts(u: Float64Array, rows: GasRows, beliefs: GasBeliefs): Variances {
-  const variance = (...args: Parameters<typeof gasFilter>): number =>
-    gasFilter(...args).pass(u, null).variance
+function randomParts(u: Float64Array, rows: GasRows, beliefs: HoldBeliefs): Variances {
+  const variance = (...args: Parameters<typeof holdFilter>): number =>
+    holdFilter(...args).pass(u, null).variance
   const plain = variance(rows, beliefs)
-  const rise = (changed: Partial<GasRows>, of: Partial<GasBeliefs> = {}, c?: GasConstants): number =>
+  const rise = (changed: Partial<GasRows>, of: Partial<HoldBeliefs> = {}, c?: HoldConstants): number =>
     Math.max(0, variance({ ...rows, ...changed }, { ...beliefs, ...of }, c) - plain)
-  const louder = (names: readonly (keyof GasConstants)[]): number => {
+  const louder = (names: readonly (keyof HoldConstants)[]): number => {
     const grown = names.map((name) => {
       const value: number | readonly number[] = constants[name]
       return [

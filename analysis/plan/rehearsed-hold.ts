@@ -1,5 +1,5 @@
-import { stiffnessOf } from '#analysis/fit/gas-model.ts'
-import { liquidBeliefs } from '#analysis/fit/liquid-prior.ts'
+import { fullLine } from '#analysis/fit/full-line.ts'
+import { stiffnessOf } from '#analysis/fit/hold-model.ts'
 import type { ChannelSamples, Mark, Recording } from '#analysis/model/samples.ts'
 import { type Channel, type HoldSpec, isTank, type Section, type System } from '#analysis/model/system.ts'
 import { firstOrderLag } from '#analysis/numeric/first-order-lag.ts'
@@ -152,12 +152,12 @@ function riseOf(
   const tau = lagS[kind] * (setting.lagFactor ?? 1)
   const left = heatLeft(pumpS[kind], pumpS[kind], tau)
   if (isLiquid(main.medium)) {
-    const beliefs = liquidBeliefs(main, main.medium, roomK, spec.pressurePa)
+    const beliefs = fullLine(main, main.medium, roomK, spec.pressurePa)
     const walls = main.stretchPerPa === null ? assumed.wallPerPa : 0
     const absolutePa = spec.pressurePa + standardAtmospherePa
     const air = (assumed.air * standardAtmospherePa) / absolutePa ** 2
     const compliancePerPa = beliefs.leastYieldPerPa + walls + air
-    const heatPa = (left * beliefs.fullHeat) / compliancePerPa
+    const heatPa = (left * beliefs.heatPerPa * Math.abs(spec.pressurePa)) / compliancePerPa
     return {
       rise: (sinceS, followedK) =>
         heatPa * Math.exp(-sinceS / tau) + (beliefs.expansionPerK / compliancePerPa) * followedK,

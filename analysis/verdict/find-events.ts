@@ -180,31 +180,42 @@ export function eventsInHold(
 }
 
 /**
- * A change of a full line's leak counts only beyond so many half widths of the leak's interval, and beyond so much of what the
- * fitted temperature bends the curve: a kelvin moves a full line by a megapascal, and what the fit leaves of it bends as a
- * leak that changes does. Own figures, from 400 tight holds of the simulator of full lines: 226 told of a change without it, none with it.
+ * A change of a full line's leak counts only beyond so many allowances and half widths of the leak's interval, and beyond so much of
+ * what the temperature bends the curve: a kelvin moves a full line by a megapascal, and what the thermometer leaves of it bends as a
+ * leak that changes does. Own figures, from tight holds of the simulator of full lines (docs/method.md section 6).
  */
-const liquidHalfWidths = 4.5
-const liquidBends = 1.25
+const liquidAllowances = 2
+const liquidHalfWidths = 1
+const liquidBends = 1.5
 /** Share of the span of the other causes that a step has to exceed, and parts that the hold is looked at in. */
 const liquidStepShare = 0.2
 const bendParts = 6
 
-/** The events that a result tells; the guards of a pass heed all. */
-export function beyondHeat(
-  events: readonly HoldEvent[],
-  { curves, allowance, leak }: FittedSection,
+/** The events that a result tells, of those that the guards of a pass heed: of a full line, where they show beside the thermometer. */
+export function eventsToTell(
+  recording: Recording,
+  fitted: FittedSection,
+  heeded: readonly HoldEvent[],
+  allowedRate: number,
   holdS: number,
   statedS: number,
 ): readonly HoldEvent[] {
+  const { allowance, leak, byThermometer } = fitted
   const { mL_per_min: liquid } = leak
-  if (!liquid || events.length === 0) return events
+  if (!liquid || byThermometer === undefined) return heeded
+  const curves = byThermometer()
+  const events = eventsInHold(recording, { ...fitted, curves }, allowedRate, holdS, statedS)
+  if (events.length === 0) return events
   const from = firstIndexAt(curves.timeS, holdS)
-  const leakPerPa = ((allowance.mL_per_min ?? 0) * statedS) / 60e6 / allowance.drop_Pa
+  const leakPerPa = (allowedRate * statedS) / allowance.drop_Pa
   const timeS = curves.timeS.subarray(from)
   const otherPa = curves.gaugePa.subarray(from).map((pa, i) => pa - curves.compensatedPa[from + i])
   const half = (liquid.high - liquid.low) / 2 / 60e6
-  const least = Math.max(liquidHalfWidths * half, liquidBends * leakPerPa * bendOf(timeS, otherPa))
+  const least = Math.max(
+    liquidAllowances * allowedRate,
+    liquidHalfWidths * half,
+    liquidBends * leakPerPa * bendOf(timeS, otherPa),
+  )
   const leastStepPa = liquidStepShare * spanOf(otherPa)
   return events.filter(
     ({ kind, change }) => Math.abs(change.value) > (kind === 'slope' ? least : leastStepPa),

@@ -41,10 +41,12 @@ export interface FittedSection {
   readonly rawDropPa: number
   readonly reasons: readonly Reason[]
   readonly curves: HoldCurves
+  /** Of a full line, where the pressure itself tells the temperature: the curves as the thermometer alone corrects them. */
+  byThermometer?(): HoldCurves
   readonly meaning: Meaning
   readonly variance: ShrinkingVariance
-  /** Where the variance of the judged figure comes from; absent for liquids. */
-  variances?(): Variances
+  /** Where the variance of the judged figure comes from. */
+  variances(): Variances
 }
 
 /**

@@ -1,10 +1,9 @@
 import { unmeasuredK } from '#analysis/faults/temperature.ts'
 import { fitBesideVessel, fitOrNull } from '#analysis/fit/fit-beside-vessel.ts'
-import { gasCurves } from '#analysis/fit/gas-curves.ts'
-import type { GasFit } from '#analysis/fit/gas-fit.ts'
-import { gasAllowance, gasLeak } from '#analysis/fit/gas-leak.ts'
-import { gasBeliefs } from '#analysis/fit/gas-model.ts'
 import type { GasHold } from '#analysis/fit/gas-rows.ts'
+import type { HoldFit } from '#analysis/fit/hold-fit.ts'
+import { allowanceOf, gasScale, holdCurves, holdLeak } from '#analysis/fit/hold-leak.ts'
+import { gasBeliefs } from '#analysis/fit/hold-model.ts'
 import type { Estimate } from '#analysis/model/hold-result.ts'
 import type { System } from '#analysis/model/system.ts'
 import { z95 } from '#analysis/numeric/normal-distribution.ts'
@@ -29,17 +28,10 @@ export function gasFinding(
   const beliefs = gasBeliefs(known, section, spec, creeps)
   const plain = fitOrNull(hold.rows, beliefs, quick)
   if (plain === null) return null
-  const allowedPa = gasAllowance(plain, hold, system, spec, measured).drop_Pa
+  const scale = gasScale(hold, spec, measured, system.sccReferenceK)
+  const allowedPa = allowanceOf(plain, hold, spec, scale).drop_Pa
   const { fit, weatherShare, reasons } = fitBesideVessel(known, plain, section, spec, allowedPa)
-  const { leak, allowance, judged, allowed, variances } = gasLeak(
-    fit,
-    hold,
-    system,
-    spec,
-    section,
-    measured,
-    widen,
-  )
+  const { leak, allowance, judged, allowed, variances } = holdLeak(fit, hold, spec, section.id, scale, widen)
   if (![judged.value, judged.low, judged.high, allowed].every(Number.isFinite)) return null
   const molPerS = leak.mol_per_s?.value ?? 0
   return {
@@ -50,7 +42,7 @@ export function gasFinding(
     rawDropPa: rawDrop(hold, stages.holdS as number),
     variances,
     reasons,
-    curves: gasCurves(hold, fit, section, stages.holdS as number),
+    curves: holdCurves(hold, fit.best, section.id, stages.holdS as number),
     meaning: meaningOf(
       { kind: 'gas', molPerS },
       {
@@ -69,7 +61,7 @@ export function gasFinding(
 /** The variance of the judged figure, by how its parts go down with time. */
 function varianceOf(
   hold: GasHold,
-  fit: GasFit,
+  fit: HoldFit,
   stages: HoldStages,
   measured: MeasuredSection,
   judged: Estimate,
@@ -97,7 +89,7 @@ function varianceOf(
   }
 }
 
-function logDropOf({ drop }: GasFit): number {
+function logDropOf({ drop }: HoldFit): number {
   let sum = 0
   let total = 0
   drop.mean.forEach((mean, i) => {
@@ -107,7 +99,8 @@ function logDropOf({ drop }: GasFit): number {
   return sum / total
 }
 
-function rawDrop(hold: GasHold, holdS: number): number {
+/** Fall of the gauge from the hold's begin to its end, as read, [Pa]. */
+export function rawDrop(hold: GasHold, holdS: number): number {
   let first = 0
   while (first < hold.middleS.length - 1 && hold.middleS[first] < holdS) first++
   return hold.gaugePa[first] - hold.gaugePa[hold.gaugePa.length - 1]

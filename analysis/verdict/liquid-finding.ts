@@ -1,104 +1,82 @@
 import { liquidCaution } from '#analysis/faults/liquid-caution.ts'
-import type { GasHold } from '#analysis/fit/gas-rows.ts'
-import type { LiquidRows } from '#analysis/fit/liquid-columns.ts'
-import { type LiquidFit, liquidFit } from '#analysis/fit/liquid-fit.ts'
-import { liquidLeak } from '#analysis/fit/liquid-leak.ts'
-import { liquidBeliefs } from '#analysis/fit/liquid-prior.ts'
-import { liquidHold } from '#analysis/fit/liquid-rows.ts'
+import { fitOrNull } from '#analysis/fit/fit-beside-vessel.ts'
+import { fullLine } from '#analysis/fit/full-line.ts'
+import { afterStrokes, type GasHold } from '#analysis/fit/gas-rows.ts'
+import { holdCurves, holdLeak, liquidScale } from '#analysis/fit/hold-leak.ts'
+import { fullLineBeliefs } from '#analysis/fit/hold-model.ts'
 import { strokesOf } from '#analysis/fit/liquid-strokes.ts'
-import type { HoldCurves, Reason } from '#analysis/model/hold-result.ts'
+import type { Reason } from '#analysis/model/hold-result.ts'
 import type { Recording } from '#analysis/model/samples.ts'
-import type { Section, System } from '#analysis/model/system.ts'
 import { z95 } from '#analysis/numeric/normal-distribution.ts'
-import { type Fuel, isLiquid } from '#analysis/physics/fuel-properties.ts'
+import { isLiquid } from '#analysis/physics/fuel-properties.ts'
 import { reason } from '#analysis/reasons/phrase.ts'
-import type { PressureSignal } from '#analysis/signal/pressure-signal.ts'
+import type { MeasuredSection } from '#analysis/signal/pressurised-bodies.ts'
 import type { HoldStages } from '#analysis/stages/stages-from-pressure.ts'
 import type { FittedSection } from './fitted-section.ts'
+import { rawDrop } from './gas-finding.ts'
 import { guardBanded } from './hold-verdict.ts'
 import { meaningOf } from './meaning.ts'
 
-/** Volume under pressure: sections joined by open valves add up. */
-export interface JoinedVolume {
-  readonly volumeM3: number
-  /** Half-width of the stated tolerance, [m³]. */
-  readonly toleranceM3: number
-  /** Their ids; the section alone when left out. */
-  readonly joined?: readonly string[]
-}
+/** What temperature moves is worth telling from this share of the allowance on. Own figure. */
+const muchMoved = 0.5
 
 /**
  * What a hold of a section full of fuel found: the leak in mL/min and as a drop, and the caution that a closed liquid-full
- * line needs.
+ * line needs; null where the rows carry no information.
  *
- * @param hold block averages of it; their rows serve liquids as well as gas
- * @param signal its pressure, sample by sample, for the strokes
+ * @param whole block averages of it; their rows serve liquids as well as gas
  * @param widen factor on the half-width of the interval, 1 or more (looks at a running hold)
  * @throws RangeError when the section's medium is no liquid
  */
 export function liquidFinding(
-  recording: Recording,
-  system: System,
+  { marks }: Pick<Recording, 'marks'>,
   stages: HoldStages,
-  section: Section,
-  volume: JoinedVolume,
-  hold: GasHold,
-  signal: PressureSignal,
+  { section, signal, ...volume }: MeasuredSection,
+  whole: GasHold,
   widen: number,
-): FittedSection {
+  quick: boolean,
+): FittedSection | null {
   const { spec } = stages
-  if (!isLiquid(section.medium)) throw new RangeError(`${section.medium} is no liquid`)
-  const fuel: Fuel = section.medium
-  const untilS = stages.ventS ?? stages.endS
-  const strokes = strokesOf(
-    recording.marks,
-    signal.timeS,
-    signal.gaugePa,
-    stages.pumpUpS ?? stages.settleS ?? 0,
-    untilS,
-  )
-  const { rows, drawn } = liquidHold(
-    recording,
-    system,
-    hold,
-    stages,
-    volume.joined ?? [section.id],
-    volume.volumeM3,
-    strokes,
-  )
-  const beliefs = liquidBeliefs(section, fuel, hold.meanTemperatureK, spec.pressurePa)
-  const fit = liquidFit(rows, beliefs, strokes, drawn)
-  // a stroke measures the stiffness itself: the stated volume then cancels
-  const relativeVolumeStd = strokes.length > 0 ? 0 : volume.toleranceM3 / volume.volumeM3 / Math.sqrt(3)
-  const holdFromS = stages.holdS ?? 0
-  const first = Math.max(
-    0,
-    hold.middleS.findIndex((t) => t >= holdFromS),
-  )
-  const { leak, judged, allowance, allowed } = liquidLeak(fit, section.id, spec, relativeVolumeStd, widen)
-  const swingPa = rangeOf(fit.best.otherPa.subarray(first))
+  const { id, medium } = section
+  if (!isLiquid(medium)) throw new RangeError(`${medium} is no liquid`)
+  const holdS = stages.holdS as number
+  const fromS = stages.pumpUpS ?? stages.settleS ?? 0
+  const strokes = strokesOf(marks, signal.timeS, signal.gaugePa, fromS, stages.ventS ?? stages.endS)
+  const hold = afterStrokes(whole, strokes, holdS)
+  const line = fullLine(section, medium, hold.meanTemperatureK, spec.pressurePa)
+  const fit = fitOrNull(hold.rows, fullLineBeliefs(hold, line, volume.volumeM3, spec, strokes), quick)
+  if (fit === null) return null
+  const scale = liquidScale(spec, volume, strokes.length > 0)
+  const { leak, judged, allowance, allowed, variances } = holdLeak(fit, hold, spec, id, scale, widen)
   const undecided = guardBanded(judged, allowed) === 'undecided'
+  const causes = fit.best.causes.subarray(
+    Math.max(
+      0,
+      hold.middleS.findIndex((at) => at >= holdS),
+    ),
+  )
+  const movedPa = hold.testPa * (Math.max(...causes) - Math.min(...causes))
   const reasons: Reason[] = []
   const caution = liquidCaution(section, spec, hold.meanTemperatureK)
   if (caution !== null) reasons.push(caution)
-  if (spec.pressurePa < 0) reasons.push(reason('liquid-suction', { section: section.id }))
-  if (undecided && strokes.length === 0)
-    reasons.push(reason('liquid-stiffness-unknown', { section: section.id }))
-  if (undecided && swingPa > 0.5 * allowance.drop_Pa)
-    reasons.push(reason('liquid-temperature-moved', { section: section.id }))
-  const m3PerS = (leak.mL_per_min?.value ?? 0) / 60e6
+  if (spec.pressurePa < 0) reasons.push(reason('liquid-suction', { section: id }))
+  if (undecided && strokes.length === 0) reasons.push(reason('liquid-stiffness-unknown', { section: id }))
+  if (undecided && movedPa > muchMoved * allowance.drop_Pa)
+    reasons.push(reason('liquid-temperature-moved', { section: id }))
   return {
     leak,
     allowance,
     judged,
     allowed,
-    rawDropPa: hold.gaugePa[first] - hold.gaugePa[hold.gaugePa.length - 1],
+    rawDropPa: rawDrop(hold, holdS),
+    variances,
     reasons,
-    curves: curvesOf(hold, drawn, fit, section.id, holdFromS),
+    curves: holdCurves(hold, fit.best, id, holdS),
+    byThermometer: () => holdCurves(hold, fit.byThermometer(), id, holdS),
     meaning: meaningOf(
-      { kind: 'liquid', m3PerS },
+      { kind: 'liquid', m3PerS: (leak.mL_per_min?.value ?? 0) / 60e6 },
       {
-        medium: section.medium,
+        medium,
         insidePa: hold.testPa,
         outsidePa: hold.meanBarometricPa,
         temperatureK: hold.meanTemperatureK,
@@ -109,44 +87,8 @@ export function liquidFinding(
     variance: {
       white: 0,
       walk: 0,
-      lasting: (relativeVolumeStd * judged.value) ** 2,
+      lasting: (scale.relativeVolumeStd * judged.value) ** 2,
       whole: ((judged.high - judged.low) / (2 * z95 * widen)) ** 2,
     },
-  }
-}
-
-function rangeOf(values: Float64Array): number {
-  let low = Number.POSITIVE_INFINITY
-  let high = Number.NEGATIVE_INFINITY
-  for (const value of values) {
-    low = Math.min(low, value)
-    high = Math.max(high, value)
-  }
-  return Math.max(0, high - low)
-}
-
-function curvesOf(
-  hold: GasHold,
-  rows: LiquidRows,
-  fit: LiquidFit,
-  section: string,
-  holdStartS: number,
-): HoldCurves {
-  const { otherPa, leakPaPerS } = fit.best
-  const compensatedPa = hold.gaugePa.map((g, i) => g - (otherPa[i] - otherPa[0]))
-  // the straight line through the middle of what is left after the fitted causes
-  const n = compensatedPa.length
-  const slope = (i: number) => -leakPaPerS * (rows.timeS[i] - rows.timeS[0])
-  let offset = 0
-  for (let i = 0; i < n; i++) offset += (compensatedPa[i] - slope(i)) / n
-  return {
-    section,
-    timeS: hold.middleS,
-    holdStartS,
-    gaugePa: hold.gaugePa,
-    compensatedPa,
-    leakLinePa: compensatedPa.map((_, i) => offset + slope(i)),
-    temperatureK: hold.temperatureK,
-    barometricPa: hold.barometricPa,
   }
 }

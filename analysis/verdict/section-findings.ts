@@ -35,7 +35,7 @@ import { reason } from '#analysis/reasons/phrase.ts'
 import type { MeasuredSection } from '#analysis/signal/pressurised-bodies.ts'
 import { lastUnderPressureS } from '#analysis/stages/hold-stages.ts'
 import type { HoldStages } from '#analysis/stages/stages-from-pressure.ts'
-import { beyondHeat, eventsInHold } from './find-events.ts'
+import { eventsInHold, eventsToTell } from './find-events.ts'
 import { afterSecondZero, lessRig } from './fitted-section.ts'
 import { gasFinding } from './gas-finding.ts'
 import { guardBanded, verdictReason } from './hold-verdict.ts'
@@ -81,7 +81,7 @@ export interface SectionFinding {
   readonly meaning: (Meaning & { readonly section: string }) | null
   readonly proof: Proof | null
   readonly supply: SupplyEvidence
-  /** What makes the interval wide; null where there is no leak of a gas. */
+  /** What makes the interval wide; null where there is no leak. */
   budget(): readonly BudgetShare[] | null
 }
 
@@ -149,7 +149,7 @@ export function sectionFinding(
   faults.push(temperatureFaults(view, hold.temperatureK !== null))
   const widen = wideningOf(live, untilS - holdS, spec.holdS)
   const fitted = liquid
-    ? liquidFinding(recording, system, stages, section, measured, hold, measured.signal, widen)
+    ? liquidFinding(recording, stages, measured, hold, widen, live || rehearsal)
     : gasFinding(hold, system, stages, measured, widen, {
         creeps: !feedsNeighbor(recording, system, stages, joined),
         quick: live || rehearsal,
@@ -251,12 +251,11 @@ export function sectionFinding(
     secondsMore:
       verdict === 'undecided' && tooShort ? Math.ceil(neededS - elapsedS) : (undecided?.secondsMore ?? null),
     curves: [curves],
-    events: voids.length > 0 ? [] : beyondHeat(events, fitted, holdS, spec.holdS),
+    events: voids.length > 0 ? [] : eventsToTell(recording, fitted, events, allowedRate, holdS, spec.holdS),
     meaning: { ...fitted.meaning, section: section.id },
     proof,
     supply: supplyEvidence(whole, measured.signal, stages, allowance.drop_Pa / spec.holdS),
     budget() {
-      if (fitted.variances === undefined) return null
       const moved = (widthOf(driftless.judged) / widthOf(fitted.judged)) ** 2
       const rigged = (widthOf(judged) / widthOf(driftless.judged)) ** 2
       return budgetOf(grownBy(grownBy(fitted.variances(), 'calibration', moved), 'rig', rigged))

@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest'
 import { liquidCaution } from '#analysis/faults/liquid-caution.ts'
+import { fullLine, steepestPaPerK } from '#analysis/fit/full-line.ts'
 import { gasHold } from '#analysis/fit/gas-rows.ts'
-import { liquidPrior, steepestPaPerK } from '#analysis/fit/liquid-prior.ts'
 import { strokesOf } from '#analysis/fit/liquid-strokes.ts'
 import type { Channel, System } from '#analysis/model/system.ts'
 import { phrase } from '#analysis/reasons/phrase.ts'
@@ -96,16 +96,8 @@ function found(bench: LiquidBench) {
   const signal = pressureSignal(recording, system, { sections: ['feed'] })!
   const untilS = stages.ventS! - 1
   const hold = gasHold(recording, system, stages, signal, ['feed'], untilS)!
-  const finding = liquidFinding(
-    recording,
-    system,
-    stages,
-    system.sections[0],
-    { volumeM3, toleranceM3 },
-    hold,
-    signal,
-    1,
-  )
+  const measured = { section: system.sections[0], signal, joined: ['feed'], volumeM3, toleranceM3 }
+  const finding = liquidFinding(recording, stages, measured, hold, 1, false)!
   return { ...finding, verdict: guardBanded(finding.judged, finding.allowed) }
 }
 
@@ -175,17 +167,11 @@ describe('liquidFinding on an independent simulation (integrated mass and heat, 
   })
 })
 
-describe('liquidPrior', () => {
-  const section = { stretchPerPa: 0, volumeM3 }
-  it('at its stiffest 0.35 L of avgas loses 2.3 MPa for each millilitre (computed, API MPMS 11.1 at 20 °C)', () => {
-    const { dpPerM3, dpPerK } = liquidPrior(section, 'avgas', 293.15, 68_948)
-    expect((dpPerM3.high * 1e-6) / 2.3e6).toBeCloseTo(1, 1)
-    expect(dpPerK.high / 1e6).toBeCloseTo(1, 1)
-    expect(dpPerM3.low).toBeLessThan(dpPerM3.value)
-    expect(dpPerM3.value).toBeLessThan(dpPerM3.high)
-  })
-  it('a gas is no liquid', () => {
-    expect(() => liquidPrior(section, 'air', 293.15, 68_948)).toThrow(RangeError)
+describe('fullLine', () => {
+  it('0.35 L of avgas loses 2.3 MPa for each millilitre and moves by 1 MPa/K (computed, API MPMS 11.1 at 20 °C)', () => {
+    const { leastYieldPerPa, expansionPerK } = fullLine({ stretchPerPa: 0 }, 'avgas', 293.15, 68_948)
+    expect(1e-6 / volumeM3 / leastYieldPerPa / 2.3e6).toBeCloseTo(1, 1)
+    expect(expansionPerK / leastYieldPerPa / 1e6).toBeCloseTo(1, 1)
   })
 })
 

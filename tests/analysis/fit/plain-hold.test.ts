@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest'
-import { leakColumn } from '#analysis/fit/gas-columns.ts'
+import { leakColumn } from '#analysis/fit/hold-columns.ts'
 import type { SectionLeak } from '#analysis/model/hold-result.ts'
 import { analyzeRecording } from '#analysis/verdict/analyze-recording.ts'
 import { readRecording } from '#ingest/recording/read-recording.ts'

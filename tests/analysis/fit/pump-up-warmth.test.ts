@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest'
-import { gasThermometerBelief } from '#analysis/fit/gas-model.ts'
+import { gasThermometerBelief } from '#analysis/fit/hold-model.ts'
 import { pumpUpWarmth } from '#analysis/fit/pump-up-warmth.ts'
 import type { HoldStages } from '#analysis/stages/stages-from-pressure.ts'
 

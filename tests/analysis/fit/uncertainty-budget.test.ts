@@ -107,12 +107,13 @@ describe('the uncertainty budget of a gas hold', () => {
     expect(shareOf(without.result, 'weather')).toBeGreaterThan(shareOf(beside.result, 'weather'))
   })
 
-  it('is there only when asked for, null for a liquid, and changes nothing else', () => {
+  it('is there only when asked for, of a full line too, and changes nothing else', () => {
     const { budget, ...rest } = quiet
     expect(resultOf('line', {}, asIs, false)).toEqual(rest)
     const wet = resultOf('line', {}, (text) =>
       text.replace('left-feed, medium: air', 'left-feed, medium: avgas'),
     )
-    expect(wet.budget).toBeNull()
+    expect(wet.budget?.reduce((sum, { share }) => sum + share, 0)).toBeCloseTo(1, 9)
+    expect(shareOf(wet, 'temperature')).toBeGreaterThan(shareOf(quiet, 'temperature'))
   })
 })

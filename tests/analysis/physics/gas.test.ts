@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest'
-import { leastSquares } from '#analysis/numeric/least-squares.ts'
+import { straightLine } from '#analysis/numeric/straight-line.ts'
 import { studentTQuantile } from '#analysis/numeric/student-t.ts'
 import { gasConstant, gasViscosityPaS } from '#analysis/physics/ideal-gas.ts'
 import {
@@ -32,27 +32,27 @@ describe('ideal gas', () => {
   it('air under constant volume, 14 points: a 0.236 ± 0.005, b 66.24 ± 0.27, zero at −281 ± 7 °C (published lab set)', () => {
     const celsius = Float64Array.from({ length: 14 }, (_, i) => 32 + 3 * i)
     const cmHg = Float64Array.of(73.3, 74.5, 75.1, 76, 76.8, 77.6, 78.2, 79, 79.6, 80.2, 81, 81.5, 82.1, 82.7)
-    const fit = leastSquares([new Float64Array(14).fill(1), celsius], cmHg)!
-    const [b, a] = fit.coefficients
+    const { slope: a, meanX, meanY, stdSlope, stdResidual } = straightLine(celsius, cmHg)
+    const b = meanY - a * meanX
+    const stdMeanY = stdResidual / Math.sqrt(14)
     expect(a).toBeCloseTo(0.236, 3)
-    expect(fit.stdCoefficients[1]).toBeCloseTo(0.005, 3)
+    expect(stdSlope).toBeCloseTo(0.005, 3)
     expect(b).toBeCloseTo(66.24, 2)
-    expect(fit.stdCoefficients[0]).toBeCloseTo(0.27, 2)
+    expect(Math.hypot(stdMeanY, stdSlope * meanX)).toBeCloseTo(0.27, 2)
     expect(Math.round(-b / a)).toBe(-281)
-    const [[vb, cov], [, va]] = fit.covariance
-    const std = (b / a) * Math.sqrt(vb / b ** 2 + va / a ** 2 - (2 * cov) / (a * b))
-    expect(Math.round(std)).toBe(7)
+    // b/a = mean(y)/a − mean(x), whose two parts are independent.
+    expect(Math.round(Math.hypot(stdMeanY / a, (meanY * stdSlope) / a ** 2))).toBe(7)
   })
   it('seven-point mass-point set: −1.4912796768e-2 mol/h, 5.57092 scc/min, one-sided 95 % limit 5.63303 (computed)', () => {
     const hours = Float64Array.from({ length: 7 }, (_, i) => (5 * i) / 60)
     const kPa = [125.46, 125.42, 125.402, 125.371, 125.338, 125.321, 125.286]
     const kelvin = [293.15, 293.13, 293.16, 293.16, 293.15, 293.18, 293.17]
     const moles = Float64Array.from(kPa, (p, i) => amountMol(1000 * p, 0.1, kelvin[i]))
-    const fit = leastSquares([new Float64Array(7).fill(1), hours], moles)!
-    expect(fit.coefficients[1]).toBeCloseTo(-1.4912796768e-2, 11)
+    const { slope, stdSlope } = straightLine(hours, moles)
+    expect(slope).toBeCloseTo(-1.4912796768e-2, 11)
     const scc = 3600 * molPerSPerScc(273.15)
-    expect(-fit.coefficients[1] / scc).toBeCloseTo(5.57092, 5)
-    const limit = -fit.coefficients[1] + studentTQuantile(0.95, 5) * fit.stdCoefficients[1]
+    expect(-slope / scc).toBeCloseTo(5.57092, 5)
+    const limit = -slope + studentTQuantile(0.95, 5) * stdSlope
     expect(limit / scc).toBeCloseTo(5.63303, 5)
   })
   it('gasViscosityPaS of air at 20 °C is 1.81e-5 and of nitrogen 1.76e-5 within 1 % (common tables)', () => {

@@ -1,6 +1,7 @@
-import { gasColumns, weatherColumn } from './gas-columns.ts'
-import { constants, type GasBeliefs, type GasConstants, type GasShape, shapeAt } from './gas-model.ts'
 import type { GasRows } from './gas-rows.ts'
+import { type HoldColumns, holdColumns } from './hold-columns.ts'
+import { constants, type HoldConstants } from './hold-constants.ts'
+import { type HoldBeliefs, type HoldShape, shapeAt } from './hold-model.ts'
 
 /** The states: temperatures as ln T about their mean, everything else as ln p. The two fast transients of the gauge stand last. */
 const state = {
@@ -26,37 +27,38 @@ export const innovationsARow = 6
 const sensors = 3
 
 /** What one pass says of the leak, given a shape. */
-export interface GasAnswer {
+export interface HoldAnswer {
   readonly logLikelihood: number
   /** Drop of ln p in the stated hold time at the stated pressure. */
   readonly mean: number
   readonly variance: number
   /** Fall of ln p by the pump-up heat after the first part of the hold, in the stated hold time. */
   readonly lateHeat: number
+  /** What the pass cannot see and the leak must carry. */
+  readonly unseenStd: number
 }
 
 /** Smoothed states of a hold, and what they rest on. */
-export interface GasPath {
-  readonly shape: GasShape
-  /** ln p/p_test with what the atmosphere does to the volume taken off. */
+export interface HoldPath {
+  readonly shape: HoldShape
+  /** What was read of the pressure, and the part of it that is neither level nor leak. */
   readonly response: Float64Array
-  /** The part of the response that is neither level nor leak. */
   readonly causes: Float64Array
   readonly leakLine: Float64Array
   readonly walkPerS: number
 }
 
-export interface GasFilter {
+export interface HoldFilter {
   /** @param innovations takes e and S of each row's outputs; S is 0 where there is no reading */
-  pass(u: Float64Array, innovations: Float64Array | null): GasAnswer
-  smooth(u: Float64Array): GasPath
+  pass(u: Float64Array, innovations: Float64Array | null): HoldAnswer
+  smooth(u: Float64Array): HoldPath
 }
 
 const square = (x: number): number => x * x
 
 /**
- * One state-space model of a gas hold: pressure, thermometer and reference vessel are outputs of one Kalman filter, from the end
- * of pump-up to the vent.
+ * One state-space model of a hold: pressure, thermometer and reference vessel are outputs of one Kalman filter, from the end
+ * of pump-up to the vent. A line full of fuel has another pressure equation (`liquidColumns`) and the same heat.
  *
  * ln p = level + s·G + D + λ·leak(t) − s·creep(t) + fast transients; ln T = gain·M; ln p_vessel = its level + G + its own error.
  * dR = V dt + w, dV = w, dW = (R − W)/τ_w, dM = (g·G + (1 − g)·W − M)/τ_m,
@@ -64,18 +66,18 @@ const square = (x: number): number => x * x
  *
  * *Source* docs/method.md section 2; Anderson & Moore, Optimal Filtering, extended filter and Bryson–Frazier smoother (from memory).
  */
-export function gasFilter(rows: GasRows, beliefs: GasBeliefs, c: GasConstants = constants): GasFilter {
+export function holdFilter(rows: GasRows, beliefs: HoldBeliefs, c: HoldConstants = constants): HoldFilter {
   const { thermometer, thermometerVariance, vessel } = rows
   const count = rows.fromS.length
   const middleS = rows.fromS.map((from, i) => (from + rows.toS[i]) / 2)
   const spanS = rows.toS[count - 1]
-  const weather = weatherColumn(rows)
-  const walkUnit = medianOf(rows.variance) / (spanS - rows.fromS[0])
+  const middling = Float64Array.from(rows.variance).sort()[count >> 1]
+  const walkUnit = middling / (spanS - rows.fromS[0])
   const lasting = vessel === null ? state.vesselLevel : state.weatherRate + 1
   const size = lasting + 2
   /** States that still matter: what has died away is left out. */
   let live = size
-  const sort = beliefs.tank ? 1 : 0
+  const { sort } = beliefs
   const [fastTau, slowTau] = c.transientTauS
   const fast = middleS.map((at) => Math.exp(-at / fastTau))
   const slow = middleS.map((at) => Math.exp(-at / slowTau))
@@ -83,12 +85,10 @@ export function gasFilter(rows: GasRows, beliefs: GasBeliefs, c: GasConstants = 
   const logCreep = middleS.map((at) => -Math.log1p(at / c.creepLogS) / logSpan)
   const creep = new Float64Array(count)
   let creepTauS = 0
-  let columns = gasColumns(rows, weather, 0, 1)
+  const columnsOf = holdColumns(rows, beliefs, c)
+  let columns!: HoldColumns
   const lateFromS = rows.holdFromS + c.heatIsLate * (spanS - rows.holdFromS)
-  const lateFrom = Math.max(
-    0,
-    rows.toS.findIndex((to) => to > lateFromS),
-  )
+  const lateFrom = rows.toS.findIndex((to) => to > lateFromS)
   const lateScale = rows.statedHoldS / (spanS - Math.max(0, rows.holdFromS))
 
   const x = new Float64Array(size)
@@ -98,14 +98,19 @@ export function gasFilter(rows: GasRows, beliefs: GasBeliefs, c: GasConstants = 
   const by = new Float64Array(9)
   const way = new Float64Array(19)
 
-  function start(shape: GasShape): void {
+  function start(shape: HoldShape): void {
     const heat = beliefs.fullHeat
     live = size
     x.fill(0)
     P.fill(0)
     const wall = square(c.startWall)
-    const room = square(c.startRoom) + square(c.startRoomHeat * heat)
-    const gas = square(c.startGas[0] * shape.pumpHeat) + square(c.startGas[1] * heat)
+    // A still room is still in every way; to a gas it does not matter.
+    const still = beliefs.line === null ? 1 : Math.min(1, shape.rough)
+    const room = square(still * c.startRoom) + square(c.startRoomHeat * heat)
+    const gas =
+      square(c.startGas[0] * shape.pumpHeat) +
+      square(c.startGas[1] * heat) +
+      square(still * c.startContents[sort])
     const g = shape.gasShare
     const set = (a: number, b: number, value: number): void => {
       P[a * size + b] = value
@@ -114,7 +119,7 @@ export function gasFilter(rows: GasRows, beliefs: GasBeliefs, c: GasConstants = 
     set(state.room, state.room, wall)
     set(state.wall, state.room, wall)
     set(state.wall, state.wall, wall + room)
-    set(state.roomSlope, state.roomSlope, square(c.roomSlopePerS))
+    set(state.roomSlope, state.roomSlope, square(still * c.roomSlopePerS))
     set(state.gas, state.wall, wall + room)
     set(state.gas, state.room, wall)
     set(state.gas, state.gas, wall + room + gas)
@@ -125,8 +130,8 @@ export function gasFilter(rows: GasRows, beliefs: GasBeliefs, c: GasConstants = 
     set(state.thermometer, state.thermometer, wall + room + g * g * gas + own)
     x[state.gas] = shape.pumpHeat
     x[state.thermometer] = g * shape.pumpHeat
-    set(state.leak, state.leak, square(beliefs.dropStd))
-    set(state.level, state.level, 0.05 ** 2)
+    set(state.leak, state.leak, square(c.leakSize[sort] * beliefs.dropStd))
+    set(state.level, state.level, c.level[sort] ** 2)
     set(state.creep, state.creep, square(shape.creep))
     set(state.logCreep, state.logCreep, square(c.creepLogShare * shape.creep))
     x[state.creep] = 0.3 * shape.creep * Math.sign(beliefs.creepScale)
@@ -139,7 +144,7 @@ export function gasFilter(rows: GasRows, beliefs: GasBeliefs, c: GasConstants = 
     }
   }
 
-  function advance(i: number, shape: GasShape): void {
+  function advance(i: number, shape: HoldShape): void {
     const d = middleS[i] - (i > 0 ? middleS[i - 1] : 0)
     if (!(d > 0)) {
       way.fill(0)
@@ -163,9 +168,8 @@ export function gasFilter(rows: GasRows, beliefs: GasBeliefs, c: GasConstants = 
     const late = 1 - (shape.thermometerTauS * (1 - m4)) / d
     const soon = 1 - m4 - late
     const g = shape.gasShare
-    const { stiffness, leak } = columns
-    const middle = stiffness[count >> 1]
-    const g6 = i > 0 ? (0.4 / (1 + 0.4 * (1 - middle))) * stiffness[i] * (leak[i] - leak[i - 1]) : 0
+    const { stiffness, leak, chill } = columns
+    const g6 = i > 0 ? chill * stiffness[i] * (leak[i] - leak[i - 1]) : 0
     const g0 = restSlope + rampSlope * w0
     const g1 = rampSlope * w1
     const g2 = rampSlope * w2
@@ -187,6 +191,7 @@ export function gasFilter(rows: GasRows, beliefs: GasBeliefs, c: GasConstants = 
     x[4] = m4 * felt + soon * ((1 - g) * wall + g * gas) + late * ((1 - g) * x[0] + g * x[3])
     if (vessel !== null) x[state.vesselGas] *= kept
     spreadOn()
+    if (columns.stroked?.[i]) P[state.level * size + state.level] += square(c.level[sort])
     if (vessel !== null) {
       for (let k = 0; k < size; k++) P[state.vesselGas * size + k] *= keptSlope
       for (let k = 0; k < size; k++) P[k * size + state.vesselGas] *= keptSlope
@@ -201,7 +206,8 @@ export function gasFilter(rows: GasRows, beliefs: GasBeliefs, c: GasConstants = 
     // No wall is one wall: what is followed goes astray by a share, in the gas (it comes back) and for good (drift).
     const rate = (x[0] - wall) / d
     P[3 * size + 3] += square(shape.gasError * (gas - wall)) * (1 - kept)
-    P[5 * size + 5] += square(c.swingError * rate) * d * c.swingTauS[sort] + square(shape.walk) * walkUnit * d
+    P[5 * size + 5] +=
+      square(c.swingError * columns.swing * rate) * d * c.swingTauS[sort] + square(shape.walk) * walkUnit * d
     if (vessel !== null)
       P[state.vesselGas * size + state.vesselGas] += square(c.vesselSwing * rate) * d * shape.gasTauS
   }
@@ -298,10 +304,9 @@ export function gasFilter(rows: GasRows, beliefs: GasBeliefs, c: GasConstants = 
     return observe(vessel.logPressure[i], vessel.variance[i])
   }
 
-  function shaped(u: Float64Array): GasShape {
+  function shaped(u: Float64Array): HoldShape {
     const shape = shapeAt(u, beliefs, spanS, c)
-    if (shape.stretchPerPa !== columns.stretchPerPa || shape.flowExponent !== columns.flowExponent)
-      columns = gasColumns(rows, weather, shape.stretchPerPa, shape.flowExponent)
+    columns = columnsOf(shape)
     if (shape.creepTauS !== creepTauS) {
       creepTauS = shape.creepTauS
       for (let i = 0; i < count; i++) creep[i] = Math.expm1(-middleS[i] / creepTauS)
@@ -310,9 +315,9 @@ export function gasFilter(rows: GasRows, beliefs: GasBeliefs, c: GasConstants = 
     return shape
   }
 
-  function pass(u: Float64Array, innovations: Float64Array | null): GasAnswer {
+  function pass(u: Float64Array, innovations: Float64Array | null): HoldAnswer {
     const shape = shaped(u)
-    let logLikelihood = 0
+    let logLikelihood = columns.logJacobian
     let lateGap = 0
     for (let i = 0; i < count; i++) {
       advance(i, shape)
@@ -329,10 +334,11 @@ export function gasFilter(rows: GasRows, beliefs: GasBeliefs, c: GasConstants = 
       mean: x[state.leak],
       variance: P[state.leak * size + state.leak],
       lateHeat: columns.stiffness[count - 1] * (lateGap - x[state.gas] + x[state.wall]) * lateScale,
+      unseenStd: columns.unseenStd,
     }
   }
 
-  function smooth(u: Float64Array): GasPath {
+  function smooth(u: Float64Array): HoldPath {
     const shape = shaped(u)
     const trace: { way: Float64Array; readings: Reading[]; x: Float64Array; P: Float64Array }[] = []
     for (let i = 0; i < count; i++) {
@@ -391,8 +397,4 @@ interface Reading {
   readonly innovation: number
   readonly spread: number
   readonly gain: Float64Array
-}
-
-function medianOf(values: Float64Array): number {
-  return Float64Array.from(values).sort()[values.length >> 1]
 }

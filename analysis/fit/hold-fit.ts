@@ -1,39 +1,40 @@
 import { normalCdf, normalQuantile } from '#analysis/numeric/normal-distribution.ts'
 import { mixtureQuantile, type NormalMixture, prunedMixture } from '#analysis/numeric/normal-mixture.ts'
-import { type GasAnswer, type GasPath, gasFilter, innovationsARow } from './gas-filter.ts'
-import {
-  constants,
-  coordinate,
-  coordinates,
-  type GasBeliefs,
-  gasThermometerStart,
-  openPlaces,
-  shapeAt,
-  stiffnessOf,
-} from './gas-model.ts'
+import { yieldAt } from './full-line.ts'
 import type { GasRows } from './gas-rows.ts'
+import { constants, coordinate, coordinates } from './hold-constants.ts'
+import { type HoldAnswer, type HoldPath, holdFilter, innovationsARow } from './hold-filter.ts'
+import { gasThermometerStart, type HoldBeliefs, openPlaces, shapeAt, stiffnessOf } from './hold-model.ts'
 import { type PosteriorPoints, posteriorPoints } from './posterior-points.ts'
 import { type BelievedPoint, type Variances, variancesBySource } from './uncertainty-budget.ts'
 
 /** The leak as a mixture, and the most likely course of the hold for drawing. */
-export interface GasFit {
+export interface HoldFit {
   /** Pressure drop in the stated hold time at the stated pressure over that absolute pressure. */
   readonly drop: NormalMixture
-  /** Moles lost in the stated hold time over the moles a rigid section would hold at the stated pressure. */
-  readonly moles: NormalMixture
-  /** Posterior median of moles over drop. */
-  readonly middleMolesPerDrop: number
-  readonly best: GasPath
-  /** Where the variance of the drop, or of the moles, comes from. */
-  variances(ofMoles: boolean): Variances
+  /**
+   * Moles lost in the stated hold time over the moles a rigid section would hold at the stated pressure; of a full line the volume
+   * lost over its volume.
+   */
+  readonly amount: NormalMixture
+  /** Posterior median of amount over drop. */
+  readonly middleAmountPerDrop: number
+  readonly best: HoldPath
+  /** The same with what the thermometer alone tells of the causes: to a full line the pressure is the better thermometer and hides its own changes. */
+  byThermometer(): HoldPath
+  /** Where the variance of the drop, or of the amount, comes from. */
+  variances(ofAmount: boolean): Variances
 }
+
+/** Variance of ln p of a gauge that is not listened to. */
+const deafVariance = 1e6
 
 /** Rows kept single at the start, where a hold changes fast; later ones are merged by so many. */
 const singleRows = 26
 const merge = 4
 
 /**
- * Estimates the leak of a gas hold from everything after pump-up.
+ * Estimates the leak of a hold from everything after pump-up.
  *
  * Given its constants the model is a Kalman filter; the constants themselves are integrated over, so that not knowing them widens
  * the interval. Deterministic.
@@ -42,9 +43,9 @@ const merge = 4
  * *Holds for* at least 8 rows. *Source* docs/method.md section 2.
  * @throws RangeError where the rows carry no information
  */
-export function gasFit(rows: GasRows, beliefs: GasBeliefs, quick = false): GasFit {
+export function holdFit(rows: GasRows, beliefs: HoldBeliefs, quick = false): HoldFit {
   const merged = mergedRows(rows)
-  const filter = gasFilter(merged, beliefs)
+  const filter = holdFilter(merged, beliefs)
   const open = openPlaces(beliefs, rows.thermometer !== null)
   const full = (v: Float64Array): Float64Array => {
     const u = new Float64Array(coordinates)
@@ -53,11 +54,14 @@ export function gasFit(rows: GasRows, beliefs: GasBeliefs, quick = false): GasFi
     })
     return u
   }
-  const found = posteriorPoints<GasAnswer>(
+  const found = posteriorPoints<HoldAnswer>(
     {
       dimensions: open.length,
       innovations: innovationsARow * merged.fromS.length,
-      temperingPower: constants.temperingPower,
+      temperingPower:
+        beliefs.line === null
+          ? constants.temperingPower
+          : constants.fullLinePower[unstroked(beliefs) ? 1 : 0],
       at(v, innovations) {
         const answer = filter.pass(full(v), innovations)
         return { logLikelihood: answer.logLikelihood, answer }
@@ -69,15 +73,27 @@ export function gasFit(rows: GasRows, beliefs: GasBeliefs, quick = false): GasFi
   if (!found.points.every(({ answer }) => Number.isFinite(answer.mean)))
     throw new RangeError('the rows carry no information: the filter does not run')
   const points: BelievedPoint[] = []
+  const best = holdFilter(rows, beliefs).smooth(full(found.best))
   return {
     ...mixed(found, full, rows, beliefs, points),
-    best: gasFilter(rows, beliefs).smooth(full(found.best)),
-    variances: (ofMoles) => variancesBySource(points, full(found.best), merged, beliefs, ofMoles),
+    best,
+    byThermometer() {
+      const deaf = { ...rows, variance: new Float64Array(rows.fromS.length).fill(deafVariance) }
+      const { causes } = holdFilter(deaf, beliefs).smooth(full(found.best))
+      const rest = best.response.map((read, i) => read - causes[i] + causes[0])
+      const apart = rest.reduce((sum, each, i) => sum + each - best.leakLine[i], 0) / rest.length
+      return {
+        ...best,
+        causes: causes.map((each) => each - causes[0]),
+        leakLine: best.leakLine.map((each) => each + apart),
+      }
+    },
+    variances: (ofAmount) => variancesBySource(points, full(found.best), merged, beliefs, ofAmount),
   }
 }
 
 /** Points where the search for modes begins, in sets of which the likeliest is climbed from. */
-function startsOf(open: readonly number[], beliefs: GasBeliefs): Float64Array[][] {
+function startsOf(open: readonly number[], beliefs: HoldBeliefs): Float64Array[][] {
   const at = (chosen: Partial<Record<keyof typeof coordinate, number>>): Float64Array => {
     const v = new Float64Array(open.length)
     for (const [name, value] of Object.entries(chosen)) {
@@ -102,9 +118,15 @@ function startsOf(open: readonly number[], beliefs: GasBeliefs): Float64Array[][
   // Creep and heat that lingers look alike: the search begins from either side.
   const starts = [from({ creep: 0, slowing: 0.5 })]
   if (beliefs.creeps) starts.push(from({ creep: 1.8, slowing: -0.5 }))
+  if (unstroked(beliefs)) for (const y of [-1, 1]) starts.push(from({ creep: 0, yield: y }))
   if (open.includes(coordinate.gasShare))
     starts.push(from({ creep: 0, gasShare: gasThermometerStart(beliefs) }))
   return starts
+}
+
+/** Whether no stroke tells how much a full line yields. */
+function unstroked({ line }: HoldBeliefs): boolean {
+  return line !== null && line.strokes.length === 0
 }
 
 /** Later rows put together: a third of the time for the same answer. */
@@ -148,23 +170,23 @@ function mergedRows(rows: GasRows): GasRows {
   }
 }
 
-/** Turns the points into mixtures of drop and of moles, and notes what each says. */
+/** Turns the points into mixtures of drop and of amount, and notes what each says. */
 function mixed(
-  found: PosteriorPoints<GasAnswer>,
+  found: PosteriorPoints<HoldAnswer>,
   full: (v: Float64Array) => Float64Array,
   rows: GasRows,
-  beliefs: GasBeliefs,
+  beliefs: HoldBeliefs,
   noted: BelievedPoint[],
-): Omit<GasFit, 'best' | 'variances'> {
+): Omit<HoldFit, 'best' | 'byThermometer' | 'variances'> {
   const { testPa, testGaugePa } = rows
   const outwards = Math.sign(beliefs.fullHeat)
   const drop = noParts()
-  const moles = noParts()
+  const amount = noParts()
   const ratio = noParts()
   for (const { v, answer, weight: share } of found.points) {
     const std = Math.sqrt(
       answer.variance +
-        beliefs.unseenStd ** 2 +
+        answer.unseenStd ** 2 +
         (beliefs.scaleStd * answer.mean) ** 2 +
         (constants.heatTrust * answer.lateHeat) ** 2,
     )
@@ -173,25 +195,22 @@ function mixed(
       share * (constants.inflow + (1 - constants.inflow) * normalCdf((outwards * answer.mean) / std))
     add(drop, believed, answer.mean, std)
     const u = full(v)
-    const stretches = stretchesOf(u, beliefs)
+    const perDrops = perDropsOf(u, beliefs, testPa, testGaugePa)
     let growth = 0
     let growthSquare = 0
-    for (const stretchPerPa of stretches) {
-      const perDrop = molesPerDrop(stretchPerPa, testPa, testGaugePa)
-      const softer = molesPerDrop(stretchPerPa * (1 + constants.statedStretch), testPa, testGaugePa)
-      const perDropStd = softer - perDrop
-      const part = believed / stretches.length
-      add(moles, part, answer.mean * perDrop, Math.hypot(std * perDrop, answer.mean * perDropStd))
-      add(ratio, part, perDrop, Math.max(1e-6, perDropStd))
-      growth += perDrop / stretches.length
-      growthSquare += (perDrop ** 2 + perDropStd ** 2) / stretches.length
+    for (const { perDrop, perDropStd } of perDrops) {
+      const part = believed / perDrops.length
+      add(amount, part, answer.mean * perDrop, Math.hypot(std * perDrop, answer.mean * perDropStd))
+      add(ratio, part, perDrop, Math.max(1e-6 * perDrop, perDropStd))
+      growth += perDrop / perDrops.length
+      growthSquare += (perDrop ** 2 + perDropStd ** 2) / perDrops.length
     }
     noted.push({ u, answer, weight: believed, growth, growthVariance: growthSquare - growth ** 2 })
   }
   return {
     drop: prunedMixture(drop),
-    moles: prunedMixture(moles),
-    middleMolesPerDrop: mixtureQuantile(prunedMixture(ratio), 0.5),
+    amount: prunedMixture(amount),
+    middleAmountPerDrop: mixtureQuantile(prunedMixture(ratio), 0.5),
   }
 }
 
@@ -205,18 +224,31 @@ function add(mixture: NormalMixture, weight: number, mean: number, std: number):
   mixture.std.push(std)
 }
 
+interface PerDrop {
+  readonly perDrop: number
+  readonly perDropStd: number
+}
+
 /**
- * Stretches that a leak in moles is reckoned with. Small bends tell an unstated one, which errors of the thermal model bend as well:
+ * Amounts lost for each share of pressure lost. Small bends tell an unstated stretch, which errors of the thermal model bend as well:
  * the data's word counts by a half, the belief before them for the rest.
  */
-function stretchesOf(u: Float64Array, beliefs: GasBeliefs): number[] {
-  if (beliefs.stretchPerPa !== null) return [beliefs.stretchPerPa]
+function perDropsOf(u: Float64Array, beliefs: HoldBeliefs, testPa: number, testGaugePa: number): PerDrop[] {
+  const { line } = beliefs
+  const perDropAt = (at: Float64Array): PerDrop => {
+    if (line !== null) return { perDrop: yieldAt(at, line, constants).yieldPerPa * testPa, perDropStd: 0 }
+    const { stretchPerPa } = shapeAt(at, beliefs, 1)
+    const perDrop = molesPerDrop(stretchPerPa, testPa, testGaugePa)
+    const softer = molesPerDrop(stretchPerPa * (1 + constants.statedStretch), testPa, testGaugePa)
+    return { perDrop, perDropStd: softer - perDrop }
+  }
+  if (beliefs.stretchPerPa !== null) return [perDropAt(u)]
   const { stretchTempering } = constants
   return stretchQuantiles.map((z) => {
     const aside = u.slice()
     aside[coordinate.stretch] =
       stretchTempering * u[coordinate.stretch] + Math.sqrt(1 - stretchTempering ** 2) * z
-    return shapeAt(aside, beliefs, 1).stretchPerPa
+    return perDropAt(aside)
   })
 }
 
