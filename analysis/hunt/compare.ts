@@ -1,5 +1,11 @@
 import type { Evidence } from '#analysis/model/evidence.ts'
-import type { Estimate, HoldResult, SectionLeak, Verdict } from '#analysis/model/hold-result.ts'
+import {
+  type Estimate,
+  type HoldResult,
+  leaksOf,
+  type SectionLeak,
+  type Verdict,
+} from '#analysis/model/hold-result.ts'
 import type { HuntFitting } from '#analysis/model/hunt.ts'
 import type { System } from '#analysis/model/system.ts'
 import { holdCoverage } from '#analysis/model/system-graph.ts'
@@ -79,10 +85,6 @@ export function compareHolds(
     left,
     cautions: cautionsOf(before, after, sections, pressure),
   }
-}
-
-export function leaksOf(result: HoldResult): readonly SectionLeak[] {
-  return result.leak === null ? [] : Array.isArray(result.leak) ? result.leak : [result.leak as SectionLeak]
 }
 
 /** Relative standard uncertainty of the volume that a section is measured with: rectangular, as in the leak. */

@@ -1,6 +1,8 @@
 import type { Evidence, HoldEvidence } from '#analysis/model/evidence.ts'
 import { type HoldResult, verdictsWorstFirst } from '#analysis/model/hold-result.ts'
 import type { Mark } from '#analysis/model/samples.ts'
+import type { HoldSpec } from '#analysis/model/system.ts'
+import { type Coverage, holdCoverage, type SetupProblem } from '#analysis/model/system-graph.ts'
 
 export interface TimedMark {
   readonly timeNs: bigint
@@ -13,6 +15,10 @@ export interface TimedHold {
   readonly startNs: bigint
   readonly endNs: bigint
   readonly evidence: HoldEvidence
+  /** As its own system file describes it; null where that file has no such hold. */
+  readonly spec: HoldSpec | null
+  /** Record, or recording and hold. */
+  readonly where: string
 }
 
 /** Marks in the order of time, each once although a recording and its record may both bring it. */
@@ -40,7 +46,10 @@ export function holdsInOrder(evidence: readonly Evidence[]): TimedHold[] {
     // The same readings under another file name are no second hold.
     const key = `${item.result.hold} ${span.startNs}`
     const known = seen.get(key)?.evidence
-    if (known === undefined || outranks(item, known)) seen.set(key, { ...span, evidence: item })
+    if (known !== undefined && !outranks(item, known)) continue
+    const { record, result, system } = item
+    const spec = system.holds.find((h) => h.id === result.hold) ?? null
+    seen.set(key, { ...span, evidence: item, spec, where: record ?? `${result.recording}, ${result.hold}` })
   }
   // Of holds that claim the same moment a fail counts as the later: the stricter reading.
   const failed = (h: TimedHold): number => Number(h.evidence.result.verdict === 'fail')
@@ -81,4 +90,32 @@ function holdSpan(result: HoldResult): { startNs: bigint; endNs: bigint } | null
 
 function compare(a: bigint, b: bigint): number {
   return a < b ? -1 : a > b ? 1 : 0
+}
+
+/** Valve marks older than this before pump-up belong to another session, [ns]. */
+const sessionNs = 12n * 3600n * 1_000_000_000n
+
+/** Coverage of a hold as it was made: the valve marks of the session count before the hold's own shut list. */
+export function coverageInFact(spec: HoldSpec, hold: TimedHold, marks: readonly TimedMark[]): Coverage {
+  const { system } = hold.evidence
+  const shut = new Set(spec.shut)
+  const problems: SetupProblem[] = []
+  for (const { timeNs, mark } of marks) {
+    if (mark.kind !== 'valve' || mark.id === null || typeof mark.fields.open !== 'boolean') continue
+    if (timeNs < hold.startNs - sessionNs || timeNs > hold.endNs) continue
+    if (!system.valves.some((v) => v.id === mark.id)) continue
+    const wasShut = shut.has(mark.id)
+    if (mark.fields.open) shut.delete(mark.id)
+    else shut.add(mark.id)
+    const settled = BigInt(hold.evidence.result.stages.settle_ns ?? hold.startNs)
+    if (timeNs > settled && wasShut === mark.fields.open)
+      problems.push({
+        code: 'valve-moved',
+        message: `Valve ${mark.id} was ${mark.fields.open ? 'opened' : 'shut'} during hold ${spec.id}: hold again with the valves left alone.`,
+        isBlocking: true,
+      })
+  }
+  const coverage = holdCoverage(system, spec, [...shut])
+  if (problems.length === 0) return coverage
+  return { ...coverage, covered: [], problems: [...problems, ...coverage.problems] }
 }

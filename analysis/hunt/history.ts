@@ -1,10 +1,16 @@
 import type { Evidence } from '#analysis/model/evidence.ts'
-import type { AllowanceFigures, Estimate, SectionLeak, Verdict } from '#analysis/model/hold-result.ts'
+import {
+  type AllowanceFigures,
+  type Estimate,
+  leaksOf,
+  type SectionLeak,
+  type Verdict,
+} from '#analysis/model/hold-result.ts'
 import type { System } from '#analysis/model/system.ts'
 import { normalCdf, z95 } from '#analysis/numeric/normal-distribution.ts'
-import { leaksOf, times, volumeStd, withoutCommon } from './compare.ts'
+import { times, volumeStd, withoutCommon } from './compare.ts'
+import { disturbedBy } from './effects-of-work.ts'
 import { holdsInOrder, marksInOrder } from './evidence-order.ts'
-import { disturbedBy } from './joints-opened.ts'
 import { flowRatio, intervalStd } from './leak-figures.ts'
 
 /** One hold of one section in the course of months. */
@@ -48,15 +54,15 @@ export function history(system: System, evidence: readonly Evidence[], only?: st
       [...disturbedBy(system, id, action).keys()].some(
         (f) => system.fittings.find((each) => each.id === f)?.section === section,
       )
-    const own = holds.flatMap(({ startNs, evidence: held }) => {
+    const own = holds.flatMap(({ startNs, spec, evidence: held }) => {
       const { result } = held
       const leak = leaksOf(result).find((l) => l.section === section) ?? null
-      return leak !== null || result.sections.includes(section) ? [{ startNs, held, leak }] : []
+      return leak !== null || result.sections.includes(section) ? [{ startNs, spec, held, leak }] : []
     })
     const told =
       falseAlarms / Math.max(1, own.filter(({ held, leak }) => usable(held.result.verdict, leak)).length - 1)
     let since: Seen[] = []
-    return own.map(({ startNs, held, leak }, i): HistoryHold => {
+    return own.map(({ startNs, spec, held, leak }, i): HistoryHold => {
       const { result, record } = held
       const beforeNs = i === 0 ? 0n : own[i - 1].startNs
       const work = marks
@@ -71,7 +77,7 @@ export function history(system: System, evidence: readonly Evidence[], only?: st
         }))
       let change: HistoryHold['change'] = null
       if (leak !== null && usable(result.verdict, leak)) {
-        const pressurePa = held.system.holds.find((h) => h.id === result.hold)?.pressurePa ?? 0
+        const pressurePa = spec?.pressurePa ?? 0
         const now = { leak, pressurePa, volumeStd: volumeStd(held.system, result, section) }
         const alike = since.filter((s) => unitOf(s.leak) === unitOf(leak))
         const p = alike.length > 0 ? changeOf(alike, now) : null

@@ -1,8 +1,9 @@
 import type { Evidence } from '#analysis/model/evidence.ts'
-import type { Estimate } from '#analysis/model/hold-result.ts'
+import type { Estimate, HoldResult } from '#analysis/model/hold-result.ts'
 import type { HuntFitting, HuntResult } from '#analysis/model/hunt.ts'
+import type { Recording } from '#analysis/model/samples.ts'
 import type { System } from '#analysis/model/system.ts'
-import { systemProblems } from '#analysis/model/system-graph.ts'
+import { holdCoverage, systemProblems } from '#analysis/model/system-graph.ts'
 import { molPerSPerScc, sccReferenceText } from '#analysis/physics/standard-flow.ts'
 import { type DisplayUnits, figuresIn, unitsOfSystem } from '#analysis/reasons/figures.ts'
 import { holdsInOrder, marksInOrder, overlappingHolds } from './evidence-order.ts'
@@ -10,9 +11,14 @@ import { kindDefaults, weepAdvice } from './fitting-kinds.ts'
 import type { Present } from './leak-problem.ts'
 import { showsPressure } from './look-likelihood.ts'
 import { nextSteps, type Search, sure } from './next-steps.ts'
-import { type PathName, sectionOf } from './path-prior.ts'
 import { leakPosterior, type Posterior } from './posterior.ts'
-import { type EvidenceProblem, heldPaths, problemOfEvidence } from './problem-of-evidence.ts'
+import {
+  type EvidenceProblem,
+  heldPaths,
+  type PathName,
+  problemOfEvidence,
+  sectionOf,
+} from './problem-of-evidence.ts'
 import { rigStanding } from './rig.ts'
 
 export interface HuntOptions {
@@ -122,7 +128,7 @@ const suspicion = 0.2
 /** The rig of the last hold that failed with one, where it was not proven alone in the day before. */
 function unprovenRig(evidence: readonly Evidence[]): string | null {
   const last = holdsInOrder(evidence).findLast((h) => h.evidence.result.verdict === 'fail')
-  const rig = last?.evidence.system.holds.find((h) => h.id === last.evidence.result.hold)?.rig ?? null
+  const rig = last?.spec?.rig ?? null
   return last && rig !== null && rigStanding(evidence, rig, last.endNs + 1n).state === 'unproven' ? rig : null
 }
 
@@ -247,4 +253,30 @@ function foundElsewhere(built: EvidenceProblem, { paths }: Posterior): { what: s
 
 function percentSure(chance: number): string {
   return chance > 0.99 ? 'over 99 %' : `${(100 * chance).toFixed(0)} %`
+}
+
+/**
+ * `fittings` of one hold's result: every fitting it covered with the probability that it leaks, from this hold and the marks
+ * of its recording alone, likeliest first; small ones after a pass. Empty for a void hold, which tells nothing about fittings.
+ */
+export function holdSuspects(
+  system: System,
+  result: HoldResult,
+  recording: Recording,
+): HoldResult['fittings'] {
+  if (result.verdict === 'void') return []
+  const evidence: Evidence[] = [
+    { kind: 'hold', record: null, result, system, corrects: null, retests: null },
+    ...recording.marks.map((mark): Evidence => ({ kind: 'mark', record: null, mark })),
+  ]
+  const spec = system.holds.find((h) => h.id === result.hold)
+  if (!spec) return []
+  const reached = new Set(holdCoverage(system, spec).reached)
+  const near: System = { ...system, fittings: system.fittings.filter((f) => reached.has(f.id)) }
+  const { built, posterior } = huntPosterior(near, evidence)
+  if (built.problem.rows.length === 0 && built.problem.verdictRows.length === 0) return []
+  const { paths } = posterior
+  return near.fittings
+    .map(({ id }, p) => ({ id, leaking: Number(paths[p].leaking.toPrecision(3)) }))
+    .sort((a, b) => b.leaking - a.leaking)
 }

@@ -1,5 +1,6 @@
 import type { AllowanceFigures, SectionLeak } from '#analysis/model/hold-result.ts'
 import type { HoldSpec, System } from '#analysis/model/system.ts'
+import type { Body, Coverage } from '#analysis/model/system-graph.ts'
 import { z95 } from '#analysis/numeric/normal-distribution.ts'
 import { gasConstant, standardAtmospherePa } from '#analysis/physics/ideal-gas.ts'
 
@@ -63,4 +64,23 @@ export function allowanceOf(system: System, hold: HoldSpec): number {
     .reduce((sum, s) => sum + s.volumeM3, 0)
   // Room temperature serves: only the scale of the prior rests on it.
   return (allow.dropPa * volumeM3) / (gasConstant * 293.15 * hold.holdS)
+}
+
+/**
+ * Leaks by body. Gauges of sections that are one volume each measure the whole of its loss, with the same air and the same
+ * temperature: their mean counts, and is no surer than one of them.
+ */
+export function measuredBodies(
+  coverage: Coverage,
+  leaks: readonly SectionLeak[],
+): { body: Body; figure: LeakFigure }[] {
+  return coverage.bodies.flatMap((body) => {
+    const figures = leaks.filter((l) => body.sections.includes(l.section)).map(leakFigure)
+    if (figures.length === 0 || figures.some((f) => f === null)) return []
+    const known = figures as LeakFigure[]
+    const mean = (of: (f: LeakFigure) => number): number =>
+      known.reduce((sum, f) => sum + of(f), 0) / known.length
+    const figure = { molPerS: mean((f) => f.molPerS), stdMolPerS: mean((f) => f.stdMolPerS) }
+    return [{ body, figure }]
+  })
 }

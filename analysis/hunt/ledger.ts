@@ -5,8 +5,8 @@ import { systemProblems } from '#analysis/model/system-graph.ts'
 import { unitsOfSystem } from '#analysis/reasons/figures.ts'
 import { phrase } from '#analysis/reasons/phrase.ts'
 import { type ClosingHolds, closingHolds } from './closing-holds.ts'
+import { isKnownId } from './effects-of-work.ts'
 import { holdsInOrder, marksInOrder, overlappingHolds } from './evidence-order.ts'
-import { isKnownId } from './joints-opened.ts'
 import { proofOfFittings } from './proof-of-fittings.ts'
 import { rigCaution, rigStanding } from './rig.ts'
 
@@ -99,8 +99,7 @@ function plugsIn(evidence: readonly Evidence[]): PlugIn[] {
 }
 
 function rigCautions(evidence: readonly Evidence[]): string[] {
-  const cautions = holdsInOrder(evidence).flatMap(({ evidence: held, startNs }) => {
-    const spec = held.system.holds.find((h) => h.id === held.result.hold)
+  const cautions = holdsInOrder(evidence).flatMap(({ evidence: held, spec, startNs }) => {
     if (held.result.verdict !== 'pass' || !spec || spec.rig === null) return []
     const caution = rigCaution(rigStanding(evidence, spec.rig, startNs))
     return caution

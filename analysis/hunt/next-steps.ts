@@ -1,15 +1,14 @@
 import type { NextStep } from '#analysis/model/hunt.ts'
 import type { System } from '#analysis/model/system.ts'
 import type { FigureWords } from '#analysis/reasons/figures.ts'
-import { expectedInformation, jointChances, type OutcomeChances } from './expected-information.ts'
 import { weepAdvice } from './fitting-kinds.ts'
-import { holdOutlook } from './hold-outlook.ts'
+import { expectedInformation, holdOutlook, jointChances, type OutcomeChances } from './hold-outlook.ts'
 import { type Isolation, possibleIsolations } from './isolations.ts'
 import type { Present } from './leak-problem.ts'
 import { lookDetection, lookFalseAlarm } from './look-likelihood.ts'
-import { sectionOf } from './path-prior.ts'
 import type { Posterior } from './posterior.ts'
 import type { EvidenceProblem } from './problem-of-evidence.ts'
+import { sectionOf } from './problem-of-evidence.ts'
 import {
   lookMin,
   pumpUpMin,

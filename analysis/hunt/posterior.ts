@@ -1,8 +1,18 @@
-import { combination, combinations, symmetricSums } from './combinations.ts'
+import type { Estimate } from '#analysis/model/hold-result.ts'
+import { normalCdf } from '#analysis/numeric/normal-distribution.ts'
 import { type LeakRun, oddsOf, type PathGroup, pathGroups, sumExp } from './leak-options.ts'
 import type { LeakProblem, PathPosterior, Present } from './leak-problem.ts'
-import { countedSets, isMeasured, isSeen, type LeakSets, type Member, negligible } from './leak-sets.ts'
-import { normalMixtureInterval } from './mixture-interval.ts'
+import {
+  combination,
+  combinations,
+  countedSets,
+  isMeasured,
+  isSeen,
+  type LeakSets,
+  type Member,
+  negligible,
+  symmetricSums,
+} from './leak-sets.ts'
 import { RateIntegral } from './rate-integral.ts'
 
 export interface Posterior {
@@ -58,23 +68,22 @@ class Summary {
 
   posterior(widened: number): Posterior {
     const { rows } = this.#problem
-    const pieces = this.#groups.map(() => new Map<number, Piece>())
+    const moments = this.#groups.map(() => new Float64Array(3 * this.#problem.rates.mean.length))
     const predicted = new Float64Array(rows.length)
     const presents: { weight: number; now: Now[] }[] = []
     for (const { members, total } of this.#counted.sets) {
       const share = total / this.#counted.total
       const now: Now[] = []
-      if (share > negligible) this.#spell(members, share, pieces, predicted, now)
+      if (share > negligible) this.#spell(members, share, moments, predicted, now)
       else for (const m of members) if (m.option.runs.at(-1)!.isNow) now.push({ group: m.group, molPerS: 0 })
       presents.push({ weight: share, now })
     }
     const states = merged(presents)
-    const alone = this.#groups.map((g) => (isSeen(g) ? 0 : aloneChance(g)))
     return {
       sets: this.#counted.sets.length,
       largest: this.#counted.most,
       beyond: this.#counted.beyond(),
-      paths: this.#paths(states, pieces, alone),
+      paths: this.#paths(states, moments),
       presents: this.#expanded(states),
       unheld: this.#unheld(),
       together: this.#together(states),
@@ -84,11 +93,11 @@ class Summary {
     }
   }
 
-  /** Rates of one set: added to the pieces of its groups and to the sums that it predicts. */
+  /** Rates of one set: added to the moments of its groups and to the sums that it predicts. */
   #spell(
     members: readonly Member[],
     share: number,
-    pieces: readonly Map<number, Piece>[],
+    all: readonly Float64Array[],
     predicted: Float64Array,
     now: Now[],
   ): void {
@@ -102,45 +111,36 @@ class Summary {
       for (const { row, factor } of run.column) predicted[row] += share * factor * mean[i]
       if (!run.isNow) return
       now.push({ group, molPerS: mean[i] })
-      for (let k = 0; k < moments[i].length; k += 3)
-        if (moments[i][k] > 0)
-          addPiece(
-            pieces[group],
-            k,
-            share * moments[i][k],
-            share * moments[i][k + 1],
-            share * moments[i][k + 2],
-          )
+      moments[i].forEach((moment, k) => {
+        all[group][k] += share * moment
+      })
     })
     for (const { group, option } of members)
       for (const run of option.runs)
         if (!isMeasured(run) && run.isNow)
-          now.push({ group, molPerS: this.#unmeasured(run, pieces[group], share) })
+          now.push({ group, molPerS: this.#unmeasured(run, all[group], share) })
   }
 
-  /** Mean rate of a leak that no sum saw; its classes are added to the pieces. */
-  #unmeasured({ classLogs }: LeakRun, pieces: Map<number, Piece>, share: number): number {
+  /** Mean rate of a leak that no sum saw; its classes are added to the moments. */
+  #unmeasured({ classLogs }: LeakRun, moments: Float64Array, share: number): number {
     const { mean, std } = this.#problem.rates
     const sum = sumExp(classLogs)
     return classLogs.reduce((rate, log, k) => {
       const part = Math.exp(log) / sum
-      addPiece(pieces, k, share * part, share * part * mean[k], share * part * (mean[k] ** 2 + std[k] ** 2))
+      moments[3 * k] += share * part
+      moments[3 * k + 1] += share * part * mean[k]
+      moments[3 * k + 2] += share * part * (mean[k] ** 2 + std[k] ** 2)
       return rate + part * mean[k]
     }, 0)
   }
 
-  #paths(
-    states: readonly State[],
-    pieces: readonly Map<number, Piece>[],
-    alone: readonly number[],
-  ): PathPosterior[] {
+  #paths(states: readonly State[], moments: readonly Float64Array[]): PathPosterior[] {
     const out = this.#problem.paths.map((): PathPosterior => ({ leaking: 0, rate: null }))
     this.#groups.forEach((group, g) => {
-      const atLeastHinted = [...pieces[g].values()].map(plainPiece)
-      const rate = atLeastHinted.length > 0 ? normalMixtureInterval(atLeastHinted) : null
+      const rate = mixtureInterval(moments[g])
       group.paths.forEach((p, i) => {
         if (!isSeen(group)) {
-          out[p] = { leaking: alone[g] / (1 - alone[g]) === 0 ? 0 : chanceOf(group, i), rate: null }
+          out[p] = { leaking: chanceOf(group, i), rate: null }
           return
         }
         let leaking = 0
@@ -287,32 +287,6 @@ function merged(presents: readonly { readonly weight: number; readonly now: read
     .sort((a, b) => b.weight - a.weight)
 }
 
-interface Piece {
-  weight: number
-  first: number
-  second: number
-}
-
-function addPiece(
-  pieces: Map<number, Piece>,
-  key: number,
-  weight: number,
-  first: number,
-  second: number,
-): void {
-  const known = pieces.get(key)
-  if (known) {
-    known.weight += weight
-    known.first += first
-    known.second += second
-  } else pieces.set(key, { weight, first, second })
-}
-
-function plainPiece({ weight, first, second }: Piece): { weight: number; mean: number; std: number } {
-  const mean = first / weight
-  return { weight, mean, std: Math.sqrt(Math.max(0, second / weight - mean * mean)) }
-}
-
 /** Probability that the i-th path of a group leaks now, which no hold saw. */
 function chanceOf(group: PathGroup, i: number): number {
   if (group.options.length > 1) return aloneChance(group)
@@ -328,4 +302,37 @@ function aloneChance({ options }: PathGroup): number {
     if (option.runs.at(-1)!.isNow) leaks += odds
   }
   return leaks / all
+}
+
+/**
+ * Median and central 95 % interval of a mixture of normals; weights need not sum to 1.
+ *
+ * @param moments of each its weight, and its mean and mean square times the weight
+ */
+function mixtureInterval(moments: Float64Array): Estimate | null {
+  const pieces: { readonly weight: number; readonly mean: number; readonly std: number }[] = []
+  for (let k = 0; k < moments.length; k += 3) {
+    const [weight, first, second] = moments.subarray(k)
+    const mean = first / weight
+    if (weight > 0) pieces.push({ weight, mean, std: Math.sqrt(Math.max(0, second / weight - mean * mean)) })
+  }
+  if (pieces.length === 0) return null
+  const total = pieces.reduce((sum, p) => sum + p.weight, 0)
+  const top = Math.max(...pieces.map((p) => p.mean + 6 * p.std))
+  const below = (x: number): number =>
+    pieces.reduce(
+      (sum, p) => sum + p.weight * (p.std > 0 ? normalCdf((x - p.mean) / p.std) : Number(x >= p.mean)),
+      0,
+    ) / total
+  const quantile = (q: number): number => {
+    let low = 0
+    let high = top
+    for (let i = 0; i < 40; i++) {
+      const middle = (low + high) / 2
+      if (below(middle) < q) low = middle
+      else high = middle
+    }
+    return (low + high) / 2
+  }
+  return { value: quantile(0.5), low: quantile(0.025), high: quantile(0.975) }
 }

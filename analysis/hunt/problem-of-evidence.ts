@@ -1,9 +1,17 @@
 import type { Evidence } from '#analysis/model/evidence.ts'
-import type { System } from '#analysis/model/system.ts'
+import { leaksOf } from '#analysis/model/hold-result.ts'
+import { isTank, type System } from '#analysis/model/system.ts'
 import type { Body, Coverage } from '#analysis/model/system-graph.ts'
 import { type EpochEvent, epochEvents } from './effects-of-work.ts'
-import { holdsInOrder, marksInOrder, type TimedHold, type TimedMark } from './evidence-order.ts'
-import { allowanceMolPerS, flowRatio, type LeakFigure, leakFigure } from './leak-figures.ts'
+import {
+  coverageInFact,
+  holdsInOrder,
+  marksInOrder,
+  type TimedHold,
+  type TimedMark,
+} from './evidence-order.ts'
+import { leakProbability } from './fitting-kinds.ts'
+import { allowanceMolPerS, flowRatio, type LeakFigure, leakFigure, measuredBodies } from './leak-figures.ts'
 import {
   type LeakPath,
   type LeakProblem,
@@ -14,9 +22,6 @@ import {
   type VerdictRow,
 } from './leak-problem.ts'
 import { lookLikelihood, showsPressure } from './look-likelihood.ts'
-import { measuredBodies } from './measured-bodies.ts'
-import { type PathName, pathPriors } from './path-prior.ts'
-import { coverageInFact } from './valves-in-fact.ts'
 
 /** A leak problem with the names of its paths and what became of each piece of evidence. */
 export interface EvidenceProblem {
@@ -88,7 +93,7 @@ class ProblemBuilder {
     for (const fitting of system.fittings) this.names.push({ what: 'fitting', id: fitting.id })
     this.effects = epochEvents(system, marks, holds)
     const proving = holds.filter((h) => h.evidence.result.verdict !== 'void')
-    this.referencePa = proving.map((h) => specOf(h)?.pressurePa ?? 0).findLast((p) => p !== 0) ?? 0
+    this.referencePa = proving.map((h) => h.spec?.pressurePa ?? 0).findLast((p) => p !== 0) ?? 0
     const allowances = proving
       .flatMap((h) => allowanceMolPerS(h.evidence.result.allowance) ?? [])
       .sort((a, b) => a - b)
@@ -96,14 +101,13 @@ class ProblemBuilder {
   }
 
   addHold(hold: TimedHold): void {
-    const { result, record, system } = hold.evidence
-    const what = record ?? `${result.recording}, ${result.hold}`
-    const spec = specOf(hold)
+    const { spec, where: what } = hold
+    const { result, record } = hold.evidence
     if (!spec) {
       this.ignored.push({ what, why: `its system file has no hold ${result.hold}` })
       return
     }
-    const coverage = coverageInFact(system, spec, hold, this.marks)
+    const coverage = coverageInFact(spec, hold, this.marks)
     this.pressurised.push({ startNs: hold.startNs, endNs: hold.endNs, fittings: new Set(coverage.reached) })
     if (result.verdict === 'void') {
       this.ignored.push({ what, why: `void: ${result.reasons[0]?.message ?? 'it proves nothing'}` })
@@ -116,7 +120,7 @@ class ProblemBuilder {
     }
     const tightRig = result.reasons.some((r) => r.code === rigSubtractedCode) ? spec.rig : null
     const factor = flowRatio(spec.pressurePa, this.referencePa)
-    const measured = measuredBodies(coverage, result.leak)
+    const measured = measuredBodies(coverage, leaksOf(result))
     if (measured.length > 0) this.addRows(hold, coverage, measured, factor, tightRig)
     else if (result.verdict === 'pass' || result.verdict === 'fail') {
       const terms = coverage.bodies
@@ -255,6 +259,37 @@ class ProblemBuilder {
   }
 }
 
-function specOf(hold: TimedHold) {
-  return hold.evidence.system.holds.find((h) => h.id === hold.evidence.result.hold)
+const valvePrior = 0.03
+/** Probability that a section leaks elsewhere than at its fittings, by what it is. Own figures. */
+const elsewherePrior = { line: 0.005, tank: 0.04, rig: 0.05 }
+
+/** Leaks expected in a system however many joints it has: many joints are made with no less care. Own figure. */
+const mostExpected = 1
+
+/** Priors of all paths, brought down together where they would expect more leaks than that. */
+export function pathPriors(system: System, names: readonly PathName[]): number[] {
+  const priors = names.map((name) => pathPrior(system, name))
+  const expected = priors.reduce((sum, p) => sum + p, 0)
+  return priors.map((p) => p * Math.min(1, mostExpected / expected))
+}
+
+/** Probability that a path leaks before anything was held: by the fitting's kind, a valve's, or what the section is. */
+function pathPrior(system: System, { what, id }: PathName): number {
+  if (what === 'valve') return valvePrior
+  if (what === 'fitting')
+    return leakProbability(system, system.fittings.find((f) => f.id === id)?.kind ?? 'other')
+  const section = system.sections.find((s) => s.id === id)
+  return elsewherePrior[section?.kind ?? (section && isTank(section) ? 'tank' : 'line')]
+}
+
+export interface PathName {
+  /** `section`: the section itself, a seam, a wall, a hose, rather than one of its fittings. */
+  readonly what: 'fitting' | 'valve' | 'section'
+  readonly id: string
+}
+
+/** Section that a path is in; null for a valve. */
+export function sectionOf(system: System, { what, id }: PathName): string | null {
+  if (what === 'section') return id
+  return what === 'fitting' ? (system.fittings.find((f) => f.id === id)?.section ?? null) : null
 }

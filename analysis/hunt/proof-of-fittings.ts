@@ -1,13 +1,19 @@
 import type { Evidence } from '#analysis/model/evidence.ts'
+import { leaksOf } from '#analysis/model/hold-result.ts'
 import type { Proof } from '#analysis/model/ledger.ts'
 import type { Fitting, HoldSpec, System } from '#analysis/model/system.ts'
 import { type Coverage, holdCoverage } from '#analysis/model/system-graph.ts'
 import { provenWords } from '#analysis/reasons/bench-words.ts'
 import { figuresIn, unitsOfSystem } from '#analysis/reasons/figures.ts'
-import { holdsInOrder, marksInOrder, type TimedHold, type TimedMark } from './evidence-order.ts'
-import { disturbedBy } from './joints-opened.ts'
+import { disturbedBy } from './effects-of-work.ts'
+import {
+  coverageInFact,
+  holdsInOrder,
+  marksInOrder,
+  type TimedHold,
+  type TimedMark,
+} from './evidence-order.ts'
 import { allowanceMolPerS, allowanceOf, flowRatio } from './leak-figures.ts'
-import { coverageInFact } from './valves-in-fact.ts'
 
 /** Where one fitting stands. */
 export interface FittingProof {
@@ -20,7 +26,6 @@ export interface FittingProof {
 /** A hold that passed or failed, with what decides how much it proves. */
 interface Told {
   readonly hold: TimedHold
-  readonly where: string
   readonly spec: HoldSpec
   readonly coverage: Coverage
   /** Largest leak that the hold lets pass, [mol/s] at its own pressure; null where it is not known. */
@@ -106,26 +111,25 @@ export function proofOfFittings(system: System, evidence: readonly Evidence[]): 
 }
 
 function toldBy(hold: TimedHold, marks: readonly TimedMark[]): Told | null {
-  const { result, record, system } = hold.evidence
-  const spec = system.holds.find((h) => h.id === result.hold)
+  const { spec } = hold
+  const { result } = hold.evidence
   if (!spec) return null
-  const leaks = Array.isArray(result.leak) ? result.leak : result.leak === null ? [] : [result.leak]
+  const leaks = leaksOf(result)
   const measured = leaks.reduce((sum, leak) => sum + (leak.mol_per_s?.high ?? Number.NaN), 0)
   const allowed = allowanceMolPerS(result.allowance)
   const bounds = [leaks.length > 0 ? measured : Number.NaN, allowed ?? Number.NaN].filter((b) => b > 0)
   return {
     hold,
-    where: record ?? `${result.recording}, ${result.hold}`,
     spec,
-    coverage: coverageInFact(system, spec, hold, marks),
+    coverage: coverageInFact(spec, hold, marks),
     boundMolPerS: bounds.length > 0 ? Math.min(...bounds) : null,
   }
 }
 
-function failedHold({ hold, where, spec, coverage }: Told): Objection {
+function failedHold({ hold, spec, coverage }: Told): Objection {
   const { result, record } = hold.evidence
   return {
-    why: `A hold that covered it failed: ${where}.`,
+    why: `A hold that covered it failed: ${hold.where}.`,
     record,
     hold: result.hold,
     startNs: hold.startNs,
@@ -197,7 +201,8 @@ export function reachesPressure(gaugePa: number, askedPa: number): boolean {
 
 /** What one hold alone makes of a fitting; null where it says nothing of it, as a fail, which is an objection. */
 function standingBy(system: System, now: Fitting, told: Told, required: number | undefined): Proof | null {
-  const { hold, where, spec, coverage } = told
+  const { hold, spec, coverage } = told
+  const { where } = hold
   const { result, system: then } = hold.evidence
   const shown = figuresIn(unitsOfSystem(system, spec.sections)).pressure
   const not = (why: string): Proof => ({ ...neverHeld, why })
@@ -275,7 +280,7 @@ function objected(objection: Objection, id: string, mine: readonly Work[], passe
       why: `${why} Since then it was ${since.disturbed.get(id)}: hold again.`,
     }
   const passed = passes.filter((p) => p.hold.startNs >= endNs && p.coverage.covered.includes(id)).at(-1)
-  const but = passed ? ` ${passed.where} passed since then, ${unexplained(passed, objection)}` : ''
+  const but = passed ? ` ${passed.hold.where} passed since then, ${unexplained(passed, objection)}` : ''
   return { state: 'failed', record, hold, since_ns: String(endNs), why: `${why}${but}` }
 }
 
@@ -297,8 +302,8 @@ interface Standing {
 function byHolds(standings: readonly Standing[], id: string, mine: readonly Work[]): Proof {
   const proven = standings.findLast((s) => s.proof.state === 'proven')
   if (!proven) return standings.at(-1)?.proof ?? neverHeld
-  const { hold, where } = proven.told
-  const since = mine.find((w) => w.timeNs >= hold.startNs)
+  const { startNs, where } = proven.told.hold
+  const since = mine.find((w) => w.timeNs >= startNs)
   if (!since) return proven.proof
   return {
     ...proven.proof,

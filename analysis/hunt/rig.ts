@@ -1,5 +1,5 @@
 import type { Evidence } from '#analysis/model/evidence.ts'
-import type { Estimate, Reason, SectionLeak } from '#analysis/model/hold-result.ts'
+import { type Estimate, leaksOf, type Reason, type SectionLeak } from '#analysis/model/hold-result.ts'
 import { reason } from '#analysis/reasons/phrase.ts'
 import { holdsInOrder } from './evidence-order.ts'
 import { flowRatio } from './leak-figures.ts'
@@ -21,20 +21,19 @@ const rigProofNs = 24n * 3600n * 1_000_000_000n
 
 /** The last hold of the rig alone within a day before a time. */
 export function rigStanding(evidence: readonly Evidence[], rig: string, atNs: bigint): RigStanding {
-  const held = holdsInOrder(evidence).findLast(({ evidence: e, startNs }) => {
-    const spec = e.system.holds.find((h) => h.id === e.result.hold)
+  const held = holdsInOrder(evidence).findLast(({ evidence: { result }, spec, startNs }) => {
     const alone = spec?.sections.length === 1 && spec.sections[0] === rig
-    const tells = e.result.verdict === 'pass' || e.result.verdict === 'fail'
+    const tells = result.verdict === 'pass' || result.verdict === 'fail'
     return alone && tells && startNs < atNs && atNs - startNs <= rigProofNs
   })
   if (!held) return { rig, state: 'unproven', where: null, leak: null, pressurePa: null }
-  const { result, record, system } = held.evidence
+  const { result } = held.evidence
   return {
     rig,
     state: result.verdict === 'pass' ? 'proven' : 'failed',
-    where: record ?? `${result.recording}, ${result.hold}`,
-    leak: Array.isArray(result.leak) ? (result.leak[0] ?? null) : (result.leak as SectionLeak | null),
-    pressurePa: system.holds.find((h) => h.id === result.hold)?.pressurePa ?? null,
+    where: held.where,
+    leak: leaksOf(result)[0] ?? null,
+    pressurePa: held.spec?.pressurePa ?? null,
   }
 }
 

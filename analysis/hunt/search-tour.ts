@@ -1,7 +1,7 @@
 import type { System } from '#analysis/model/system.ts'
 import type { Present } from './leak-problem.ts'
 import { lookDetection } from './look-likelihood.ts'
-import { type PathName, sectionOf } from './path-prior.ts'
+import { type PathName, sectionOf } from './problem-of-evidence.ts'
 
 /** Going to a joint, wetting it and watching it; more when it is in another section than the last one, [min]. Own figures. */
 export const lookMin = 1

@@ -173,3 +173,7 @@ export interface HoldAnalysis {
   /** The same as `result.origin` with the port or file of each. */
   readonly origins?: readonly ChannelOrigin[]
 }
+
+export function leaksOf({ leak }: Pick<HoldResult, 'leak'>): readonly SectionLeak[] {
+  return leak === null ? [] : 'section' in leak ? [leak] : leak
+}

@@ -176,8 +176,7 @@ function* inOrder(
 
 /** Valves as the last hold left them. */
 function shutLast(evidence: readonly Evidence[]): readonly string[] {
-  const last = holdsInOrder(evidence).at(-1)?.evidence
-  return last?.system.holds.find((h) => h.id === last.result.hold)?.shut ?? []
+  return holdsInOrder(evidence).at(-1)?.spec?.shut ?? []
 }
 
 function stepCautions(
@@ -216,10 +215,9 @@ function capsOfHolds(system: System, evidence: readonly Evidence[]): string[] {
         ((mark.kind === 'plug' && (mark.fields.state === 'out' || mark.fields.in === false)) ||
           (mark.kind === 'valve' && mark.fields.open === true)),
     )
-  return holdsInOrder(evidence).flatMap(({ startNs, evidence: held }) => {
-    const shut = held.system.holds.find((h) => h.id === held.result.hold)?.shut ?? []
-    return shut.filter((id) => isPlug(system, id) && !out(id, startNs))
-  })
+  return holdsInOrder(evidence).flatMap(({ startNs, spec }) =>
+    (spec?.shut ?? []).filter((id) => isPlug(system, id) && !out(id, startNs)),
+  )
 }
 
 function provingRecords({ fittings }: Ledger): Campaign['done'] {

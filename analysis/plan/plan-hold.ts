@@ -1,6 +1,6 @@
 import { gaugeAdvice } from '#analysis/faults/instrument-advice.ts'
 import { statedAllowance } from '#analysis/fit/stated-allowance.ts'
-import type { HoldResult, SectionLeak } from '#analysis/model/hold-result.ts'
+import { type HoldResult, leaksOf } from '#analysis/model/hold-result.ts'
 import type { Plan, PlanAdvice } from '#analysis/model/plan.ts'
 import {
   type Channel,
@@ -193,10 +193,8 @@ function rehearsal(
 }
 
 /** Smallest leak that a result of a tight hold leaves room for, as a drop, [Pa]; all of the pressure where it has none. */
-function smallestPa({ leak }: HoldResult, spec: HoldSpec): number {
-  const leaks: readonly SectionLeak[] =
-    leak === null ? [] : Array.isArray(leak) ? leak : [leak as SectionLeak]
-  const half = Math.max(...leaks.map(({ drop_Pa }) => (drop_Pa.high - drop_Pa.low) / 2))
+function smallestPa(result: HoldResult, spec: HoldSpec): number {
+  const half = Math.max(...leaksOf(result).map(({ drop_Pa }) => (drop_Pa.high - drop_Pa.low) / 2))
   return half > 0 && Number.isFinite(half) ? deciding * half : Math.abs(spec.pressurePa)
 }
 

@@ -1,6 +1,6 @@
 import { holdFaults } from '#analysis/faults/hold-faults.ts'
 import { statedAllowance } from '#analysis/fit/stated-allowance.ts'
-import { holdSuspects } from '#analysis/hunt/hold-suspects.ts'
+import { holdSuspects } from '#analysis/hunt/hunt.ts'
 import { type RigStanding, rigCaution, rigStanding } from '#analysis/hunt/rig.ts'
 import { type ValvePassing, valvePassing } from '#analysis/hunt/valve-passing.ts'
 import type { Evidence } from '#analysis/model/evidence.ts'

@@ -1,4 +1,4 @@
-import { isKnownId } from '#analysis/hunt/joints-opened.ts'
+import { isKnownId } from '#analysis/hunt/effects-of-work.ts'
 import type { HoldResult } from '#analysis/model/hold-result.ts'
 import type { MarkMaker } from '#analysis/model/origin.ts'
 import type { NewMark } from '#dashboard/api.ts'

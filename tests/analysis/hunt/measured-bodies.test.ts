@@ -1,5 +1,5 @@
 import { expect, it } from 'vitest'
-import { measuredBodies } from '#analysis/hunt/measured-bodies.ts'
+import { measuredBodies } from '#analysis/hunt/leak-figures.ts'
 import type { SectionLeak } from '#analysis/model/hold-result.ts'
 import { holdCoverage } from '#analysis/model/system-graph.ts'
 import { analyzeRecording } from '#analysis/verdict/analyze-recording.ts'
@@ -27,7 +27,7 @@ it('measuredBodies(two gauges on one volume) has its leak once: 0.05 psi in 1 L 
   expect(leaks.map(({ section }) => section)).toEqual(['left-feed', 'left-tank'])
   const whole = (0.05 * 6894.757 * 0.001) / (8.314462618 * 293.15 * 600)
   for (const { mol_per_s } of leaks) expect((mol_per_s?.value ?? 0) / whole).toBeCloseTo(1, 1)
-  const bodies = measuredBodies(holdCoverage(system, system.holds[0]), result.leak)
+  const bodies = measuredBodies(holdCoverage(system, system.holds[0]), leaks)
   expect(bodies).toHaveLength(1)
   expect(bodies[0].figure.molPerS / whole).toBeCloseTo(1, 1)
 })
