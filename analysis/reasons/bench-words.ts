@@ -92,13 +92,23 @@ const budgetSources: Readonly<Record<BudgetSource, readonly [what: string, impro
   rig: ['leak of the rig', 'hold the rig alone for longer, or make it tighter'],
 }
 
+/** Each source of at least one percent in words, and what to improve first. */
+export const budgetParts = (budget: NonNullable<HoldResult['budget']>) => ({
+  shares: budget
+    .filter(({ share }) => share >= 0.01)
+    .map(({ source, share }) => ({
+      share,
+      words: `${budgetSources[source][0]} ${Math.round(100 * share)} %`,
+    })),
+  improve: budgetSources[budget[0].source][1],
+})
+
 /** `width        drift of the gauge 41 %, noise and steps of the gauge 22 %`, then what to improve first. */
 export function budgetWords(budget: HoldResult['budget']): string[] {
   if (budget == null) return ['width        nothing is known of it: there is no interval of a gas leak']
-  const shares = budget.filter(({ share }) => share >= 0.01)
-  const told = shares.map(({ source, share }) => `${budgetSources[source][0]} ${Math.round(100 * share)} %`)
+  const { shares, improve } = budgetParts(budget)
   return [
-    `width        what makes the interval wide: ${told.join(', ')}`,
-    `improve      first: ${budgetSources[budget[0].source][1]}`,
+    `width        what makes the interval wide: ${shares.map(({ words }) => words).join(', ')}`,
+    `improve      first: ${improve}`,
   ]
 }

@@ -1,4 +1,5 @@
 import { firstIndexAt } from './block-averages.ts'
+import { lineThrough } from './line-through.ts'
 import type { PressureSignal } from './pressure-signal.ts'
 
 /** Longest look back before pump-up, [s]. */
@@ -44,4 +45,56 @@ export function gaugeZero(signal: PressureSignal, pumpUpS: number | null, testPa
   const still = high - low < 0.1 * Math.abs(testPa)
   const most = Math.max(mostShare * Math.abs(testPa), mostErrors * zeroErrorPa(signal))
   return still && Math.abs(zero) < most ? zero : null
+}
+
+/** How far the gauge's zero moved from before pump-up to after the vent, [Pa]. */
+interface ZeroDrift {
+  readonly driftPa: number
+  readonly stdPa: number
+  /** Time between the two zeros, [s]. */
+  readonly spanS: number
+}
+
+/** The gas of a section has left and the gauge has come to rest so long after the vent, [s]. */
+const restAfterVentS = 8
+/** And this much is needed of the rest, [s]. */
+const leastRestS = 6
+const longestRestS = 30
+/** An element may show this share of a change late (hysteresis, relaxation): a good one a tenth of it, a cheap one all. Own figure. */
+const lateShare = 0.006
+/** What still moves otherwise than an even drift may go on for so long, [s]: a slow vent, a hose that relaxes. Own figure. */
+const relaxesS = 30
+/** A zero that may move by more than this share of the test pressure was not seen at rest. Own figure. */
+const restShare = 0.005
+
+/** The drift between the zero before pump-up and the one after the vent; null where either was not seen at rest. */
+export function zeroDrift(
+  signal: PressureSignal,
+  {
+    pumpUpS,
+    ventS,
+    endS,
+  }: { readonly pumpUpS: number | null; readonly ventS: number | null; readonly endS: number },
+  testPa: number,
+): ZeroDrift | null {
+  const before = gaugeZero(signal, pumpUpS, testPa)
+  if (before === null || pumpUpS === null || ventS === null) return null
+  // The last moment may belong to the next pump-up.
+  const untilS = endS - 1.5
+  const fromS = Math.max(ventS + restAfterVentS, untilS - longestRestS)
+  if (untilS - fromS < leastRestS) return null
+  const middleS = (fromS + untilS) / 2
+  const line = lineThrough(signal.timeS, signal.gaugePa, fromS, untilS, middleS)
+  if (line === null) return null
+  const spanS = middleS - pumpUpS
+  const driftPa = line.atEnd - before
+  // A zero that drifts evenly goes on doing so; what moves otherwise is still being vented.
+  const unevenPaPerS = Math.max(0, Math.abs(line.perS - driftPa / spanS) - 2 * line.stdPerS)
+  const movesPa = relaxesS * unevenPaPerS
+  if (movesPa > restShare * Math.abs(testPa)) return null
+  return {
+    driftPa,
+    stdPa: Math.hypot(Math.SQRT2 * line.std, lateShare * testPa, movesPa),
+    spanS,
+  }
 }

@@ -1,7 +1,8 @@
+import { type GaugeZero, zerosOfHold } from '#analysis/hunt/gauge-drift.ts'
 import type { Evidence, HoldEvidence, MarkEvidence } from '#analysis/model/evidence.ts'
 import type { HoldResult } from '#analysis/model/hold-result.ts'
 import type { MarkMaker } from '#analysis/model/origin.ts'
-import type { Mark, MarkKind } from '#analysis/model/samples.ts'
+import type { Mark, MarkKind, Recording } from '#analysis/model/samples.ts'
 import type { System } from '#analysis/model/system.ts'
 import {
   type CorrectedHold,
@@ -21,6 +22,7 @@ const telling: readonly MarkKind[] = ['work', 'look', 'valve', 'plug', 'correcti
 /** Turns sealed records into what hunt and ledger reason from; what was read once is not read again. */
 export class ArchiveEvidence {
   readonly #read = new Map<string, readonly Evidence[]>()
+  readonly #zeros = new Map<string, GaugeZero[]>()
 
   of(kept: readonly KeptRecord[]): Evidence[] {
     const accepted = new Map(kept.flatMap(({ record }) => acceptanceOf(record) ?? []))
@@ -47,6 +49,19 @@ export class ArchiveEvidence {
     const marks = evidence.flatMap((one) => (one.kind === 'mark' ? [one.mark] : []))
     const standing = new Set(withoutCorrected(marks).filter(({ kind }) => kind !== 'correction'))
     return evidence.filter((one) => one.kind !== 'mark' || standing.has(one.mark))
+  }
+
+  /** What each gauge read at rest, of every hold whose recording is at hand. */
+  zeros(kept: readonly KeptRecord[]): GaugeZero[] {
+    return kept.flatMap(({ record, recording }) => {
+      const system = record.kind === 'hold' && recording !== null ? systemOfRecord(record).system : null
+      if (recording === null || system === null) return []
+      const own =
+        this.#zeros.get(record.signature) ??
+        zerosOfHold(readKept(record, recording, system), system, record.result as HoldResult, record.id)
+      this.#zeros.set(record.signature, own)
+      return own
+    })
   }
 
   #evidenceOf(record: SealedRecord, recording: KeptRecord['recording'], takenBack: TakenBack): Evidence[] {
@@ -148,14 +163,13 @@ function counts({ kind, from, fields }: Mark): boolean {
   }
 }
 
+const readKept = ({ id }: SealedRecord, recording: Uint8Array | string, system: System): Recording =>
+  typeof recording === 'string' ? readRecordingFile(recording, system) : readRecording(recording, system, id)
+
 function marksOf(record: SealedRecord, recording: KeptRecord['recording'], system: System): MarkEvidence[] {
   if (recording === null) return []
   // Only the marks are wanted: without channels no column is filled.
-  const withoutChannels = { ...system, channels: [] }
-  const { marks } =
-    typeof recording === 'string'
-      ? readRecordingFile(recording, withoutChannels)
-      : readRecording(recording, withoutChannels, record.id)
+  const { marks } = readKept(record, recording, { ...system, channels: [] })
   return marks.filter(counts).map((mark) => ({ kind: 'mark', record: record.id, mark }))
 }
 

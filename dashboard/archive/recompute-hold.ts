@@ -44,12 +44,14 @@ export function takenBackAfter(hold: SealedRecord, records: readonly SealedRecor
 /**
  * Analyzes the hold of a record again, from nothing but the recording's bytes and the system file it was sealed with.
  *
+ * @param budget also what makes the interval wide, which takes some milliseconds more
  * @param recording its bytes, or the path of its file, which is read in parts; null when it is not at hand
  */
 export function recomputeHold(
   record: SealedRecord,
   recording: Uint8Array | string | null,
   takenBack: TakenBack = new Map(),
+  budget = false,
 ): Recomputed {
   const { system, errors } = systemOfRecord(record)
   if (system === null) {
@@ -75,7 +77,7 @@ export function recomputeHold(
     return { system, analysis: null, why: cause.message, marks: [] }
   }
   const analyzed = (from: Recording): HoldAnalysis | null => {
-    const found = analyzeRecording(from, system, { hold: sealed.hold })
+    const found = analyzeRecording(from, system, { hold: sealed.hold, budget })
     return found.length === 0 ? null : nearestInTime(found, sealed.stages?.hold_ns ?? null)
   }
   const isTakenBack = (mark: Mark) => mayCorrect(mark) && takenBack.has(mark.timeNs)

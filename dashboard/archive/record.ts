@@ -105,4 +105,6 @@ export interface OpenRecord {
   /** The verdict without the marks that were taken back after it was sealed; null where none of its marks was. */
   readonly corrected: { readonly by: readonly string[]; readonly verdict: HoldResult['verdict'] } | null
   readonly meaning: readonly (Meaning & { readonly section: string })[]
+  /** What makes its interval wide, largest first; null where there is none of a gas leak. */
+  readonly budget: NonNullable<HoldResult['budget']> | null
 }

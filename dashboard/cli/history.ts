@@ -1,5 +1,9 @@
+import { type GaugeDrift, gaugeDrifts } from '#analysis/hunt/gauge-drift.ts'
 import { type HistoryHold, history } from '#analysis/hunt/history.ts'
 import type { Estimate } from '#analysis/model/hold-result.ts'
+import { toUnit } from '#analysis/physics/units.ts'
+import type { DisplayUnits } from '#analysis/reasons/figures.ts'
+import { ArchiveEvidence } from '#dashboard/archive/archive-evidence.ts'
 import { figure } from '#dashboard/archive/page/figure-words.ts'
 import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
 import { readArchive } from './archive-action.ts'
@@ -12,6 +16,7 @@ interface HistoryOptions extends SystemOptions {
   readonly data?: string
   readonly json?: boolean
   readonly csv?: boolean
+  readonly gauges?: boolean
 }
 
 export const command: CommandDescription = {
@@ -19,20 +24,44 @@ export const command: CommandDescription = {
   options: [
     ...systemOptions,
     dataOption,
+    ['--gauges', 'print how the zero of each gauge moves over months instead'],
     ['--csv', 'print the table as CSV, SI units in its head'],
-    ['--json', 'print one JSON object a hold'],
+    ['--json', 'print one JSON object a hold, or a gauge'],
   ],
   examples: ['history feed-lines --data ./archive'],
   run: (section: string | undefined, options: HistoryOptions) => {
-    const { file, system, evidence } = readArchive(options)
+    const { file, system, evidence, kept, units } = readArchive(options)
     if (section !== undefined && !system.sections.some(({ id }) => id === section)) {
       const known = system.sections.map(({ id }) => id).join(', ')
       throw new UnreadableFile(file, null, `has no section "${section}"; its sections: ${known}`)
     }
-    const holds = history(system, evidence, section)
-    if (options.json) for (const hold of holds) process.stdout.write(`${JSON.stringify(hold)}\n`)
-    else process.stdout.write(options.csv ? csvText(holds) : historyText(holds))
+    const gauges = options.gauges ? gaugeDrifts(new ArchiveEvidence().zeros(kept)) : null
+    const holds = gauges ? [] : history(system, evidence, section)
+    process.stdout.write(
+      options.json
+        ? (gauges ?? holds).map((one) => `${JSON.stringify(one)}\n`).join('')
+        : gauges
+          ? gaugesText(gauges, units())
+          : options.csv
+            ? csvText(holds)
+            : historyText(holds),
+    )
   },
+}
+
+/** `p-left  7 holds, 14 zeros: drifts by 12 Pa (4 to 20) a year`. */
+function gaugesText(gauges: readonly GaugeDrift[], { pressure }: DisplayUnits): string {
+  const shown = (pa: number): string =>
+    figure(toUnit(pa, pressure, 'pressure') - toUnit(0, pressure, 'pressure'))
+  const lines = gauges.map(({ gauge, zeros, drift_Pa_per_year: drift, drifts }) => {
+    const newest = shown(zeros.at(-1)!.after_Pa ?? zeros.at(-1)!.before_Pa)
+    const told =
+      drift === null
+        ? 'too few holds, or too close together, to tell a drift'
+        : `${drifts ? 'drifts by' : 'no drift shows:'} ${shown(drift.value)} (${shown(drift.low)} to ${shown(drift.high)}) ${pressure} a year`
+    return `  ${gauge.padEnd(12)} ${zeros.length} holds, newest zero ${newest} ${pressure}; ${told}`
+  })
+  return lines.length === 0 ? 'No hold in the archive shows the zero of a gauge.\n' : resultText(lines)
 }
 
 const words = { less: 'fell', more: 'grew', 'not-shown': '' } as const

@@ -6,13 +6,29 @@ import { PartDialog } from './marks/part-dialog.tsx'
 import { pages } from './page.ts'
 import { Toast } from './parts/toast.tsx'
 import { address, route } from './route.ts'
-import { sound, themeChoice } from './settings.ts'
+import { sound, switchSound } from './settings.ts'
 import { CallBar } from './sound/call-bar.tsx'
 import { play } from './sound/player.ts'
-import { theme } from './theme.ts'
+import { switchTheme, theme } from './theme.ts'
+
+const moon = 'M19.5 14.5A8 8 0 0 1 9.5 4.5a8 8 0 1 0 10 10Z'
+const sun =
+  'M16 12a4 4 0 1 1-8 0a4 4 0 1 1 8 0M12 2.5v2.2M12 19.3v2.2M2.5 12h2.2M19.3 12h2.2M5.3 5.3l1.5 1.5M17.2 17.2l1.5 1.5M18.7 5.3l-1.5 1.5M6.8 17.2l-1.5 1.5'
+
+function Toggle(props: { word: string; title: string; on: boolean; icon: string; onSwitch: () => void }) {
+  return (
+    <button type="button" class="quiet" aria-pressed={props.on} title={props.title} onClick={props.onSwitch}>
+      <svg viewBox="0 0 24 24" aria-hidden="true">
+        <path d={props.icon} />
+      </svg>
+      <span class="unseen">{props.word}</span>
+    </button>
+  )
+}
 
 function Top({ here }: { here: string }) {
   const name = bench.value?.systemName
+  const [isLoud, isNight] = [sound.value === 'on', theme.value === 'night']
   return (
     <header class="top">
       <a class="mark" href={address('hold')}>
@@ -38,47 +54,23 @@ function Top({ here }: { here: string }) {
         ))}
       </nav>
       <div class="tools">
-        <button
-          type="button"
-          class="quiet"
-          aria-pressed={sound.value === 'on'}
-          title={sound.value === 'on' ? 'Sound is on' : 'Sound is off'}
-          onClick={() => {
-            sound.value = sound.value === 'on' ? 'off' : 'on'
+        <Toggle
+          word="Sound"
+          title={isLoud ? 'Sound is on' : 'Sound is off'}
+          on={isLoud}
+          onSwitch={() => {
+            switchSound()
             play('stage')
           }}
-        >
-          <svg viewBox="0 0 24 24" aria-hidden="true">
-            <path d="M4 9.5v5h3.5L12 18.5v-13L7.5 9.5Z" />
-            {sound.value === 'on' ? (
-              <path d="M15.5 9a4 4 0 0 1 0 6M18 6.5a8 8 0 0 1 0 11" />
-            ) : (
-              <path d="m16 9.5 5 5m0-5-5 5" />
-            )}
-          </svg>
-          <span class="unseen">Sound</span>
-        </button>
-        <button
-          type="button"
-          class="quiet"
-          aria-pressed={theme.value === 'night'}
-          title={theme.value === 'night' ? 'Night look' : 'Day look'}
-          onClick={() => {
-            themeChoice.value = theme.value === 'night' ? 'day' : 'night'
-          }}
-        >
-          <svg viewBox="0 0 24 24" aria-hidden="true">
-            {theme.value === 'night' ? (
-              <path d="M19.5 14.5A8 8 0 0 1 9.5 4.5a8 8 0 1 0 10 10Z" />
-            ) : (
-              <>
-                <circle cx="12" cy="12" r="4" />
-                <path d="M12 2.5v2.2M12 19.3v2.2M2.5 12h2.2M19.3 12h2.2M5.3 5.3l1.5 1.5M17.2 17.2l1.5 1.5M18.7 5.3l-1.5 1.5M6.8 17.2l-1.5 1.5" />
-              </>
-            )}
-          </svg>
-          <span class="unseen">Night look</span>
-        </button>
+          icon={`M4 9.5v5h3.5L12 18.5v-13L7.5 9.5Z${isLoud ? 'M15.5 9a4 4 0 0 1 0 6M18 6.5a8 8 0 0 1 0 11' : 'm16 9.5 5 5m0-5-5 5'}`}
+        />
+        <Toggle
+          word="Night look"
+          title={isNight ? 'Night look' : 'Day look'}
+          on={isNight}
+          onSwitch={switchTheme}
+          icon={isNight ? moon : sun}
+        />
       </div>
     </header>
   )

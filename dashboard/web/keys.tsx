@@ -1,8 +1,9 @@
-import { useEffect, useRef } from 'preact/hooks'
+import { useEffect } from 'preact/hooks'
 import { pages } from './page.ts'
+import { Dialog } from './parts/dialog.tsx'
 import { go } from './route.ts'
-import { keyHelpOpen, singleKeys, sound, themeChoice } from './settings.ts'
-import { theme } from './theme.ts'
+import { keyHelpOpen, singleKeys, switchSound } from './settings.ts'
+import { switchTheme } from './theme.ts'
 
 const typing = (target: EventTarget | null): boolean =>
   target instanceof HTMLElement &&
@@ -17,8 +18,8 @@ export function useKeys(): void {
       if (typing(event.target) || document.querySelector('dialog[open]')) return
       const page = pages[Number(event.key) - 1]
       if (page) go(page.path)
-      else if (event.key === 't') themeChoice.value = theme.value === 'night' ? 'day' : 'night'
-      else if (event.key === 's') sound.value = sound.value === 'on' ? 'off' : 'on'
+      else if (event.key === 't') switchTheme()
+      else if (event.key === 's') switchSound()
       else if (event.key === 'm') document.querySelector<HTMLElement>('[data-key="marks"] button')?.focus()
       else if (event.key === 'n') document.querySelector<HTMLElement>('[data-key="note"]')?.click()
       else if (event.key === '?') keyHelpOpen.value = true
@@ -30,38 +31,21 @@ export function useKeys(): void {
   }, [])
 }
 
+const others = [
+  ['m', 'To the fittings, to mark one'],
+  ['n', 'Write a note'],
+  ['s', 'Sound on or off'],
+  ['t', 'Day or night'],
+  ['?', 'This list'],
+]
+
 export function KeyHelp() {
-  const dialog = useRef<HTMLDialogElement>(null)
-  useEffect(() => {
-    if (keyHelpOpen.value) dialog.current?.showModal()
-    else dialog.current?.close()
-  }, [keyHelpOpen.value])
+  const keys = [...pages.map((page, i) => [`${i + 1}`, page.title]), ...others]
   return (
-    <dialog
-      ref={dialog}
-      aria-labelledby="keys-title"
-      onClose={() => {
-        keyHelpOpen.value = false
-      }}
-    >
-      <h2 id="keys-title">Keys</h2>
+    <Dialog title="Keys" open={keyHelpOpen}>
       <table>
         <tbody>
-          {pages.map((page, i) => (
-            <tr key={page.path}>
-              <td>
-                <kbd>{i + 1}</kbd>
-              </td>
-              <td>{page.title}</td>
-            </tr>
-          ))}
-          {[
-            ['m', 'To the fittings, to mark one'],
-            ['n', 'Write a note'],
-            ['s', 'Sound on or off'],
-            ['t', 'Day or night'],
-            ['?', 'This list'],
-          ].map(([key, does]) => (
+          {keys.map(([key, does]) => (
             <tr key={key}>
               <td>
                 <kbd>{key}</kbd>
@@ -74,11 +58,11 @@ export function KeyHelp() {
       <p class="small soft">
         Single keys can be switched off in Setup. Everything is reached with Tab and Enter too.
       </p>
-      <form method="dialog" class="row">
+      <div class="row">
         <button type="submit" class="main">
           Close
         </button>
-      </form>
-    </dialog>
+      </div>
+    </Dialog>
   )
 }

@@ -19,25 +19,20 @@ export interface Page {
 function lazyPage(path: string, title: string, fetchView: () => Promise<View>): Page {
   const view = signal<View | Error | null>(null)
   let fetching = false
-  const load = (): void => {
+  const load = async (): Promise<void> => {
     if (fetching || typeof view.peek() === 'function') return
     fetching = true
-    fetchView()
-      .then(
-        (loaded) => {
-          view.value = loaded
-        },
-        () => {
-          view.value = new Error(
-            'This page could not be loaded. Check that the program still runs on the bench computer, then reload.',
-          )
-        },
+    try {
+      const loaded = await fetchView()
+      view.value = loaded
+    } catch {
+      view.value = new Error(
+        'This page could not be loaded. Check that the program still runs on the bench computer, then reload.',
       )
-      .finally(() => {
-        fetching = false
-      })
+    }
+    fetching = false
   }
-  return { path, title, view, load }
+  return { path, title, view, load: () => void load() }
 }
 
 /** In the order of the navigation. */

@@ -112,24 +112,23 @@ export function clock(seconds: number): string {
   return hours > 0 ? `${hours}:${two(minutes)}:${two(whole % 60)}` : `${minutes}:${two(whole % 60)}`
 }
 
-/** A day and time as ISO 8601 prints them, in the bench's own zone. */
+/** Swedish dates are those of ISO 8601. */
+const iso8601 = 'sv-SE'
+
+/** A day and time as ISO 8601 prints them, in the zone of this device. */
 export function moment(iso: string): string {
   const at = new Date(iso)
-  if (Number.isNaN(at.getTime())) return iso
-  const two = (n: number): string => String(n).padStart(2, '0')
-  return `${at.getFullYear()}-${two(at.getMonth() + 1)}-${two(at.getDate())} ${two(at.getHours())}:${two(at.getMinutes())}`
+  return Number.isNaN(at.getTime())
+    ? iso
+    : at.toLocaleString(iso8601, { dateStyle: 'short', timeStyle: 'short' })
 }
 
 /** `14:05:33` in the zone of this device. */
-export function clockTime(iso: string): string {
-  const at = new Date(iso)
-  const two = (n: number): string => String(n).padStart(2, '0')
-  return `${two(at.getHours())}:${two(at.getMinutes())}:${two(at.getSeconds())}`
-}
+export const clockTime = (iso: string): string => new Date(iso).toLocaleTimeString(iso8601)
 
 /** `UTC+1`, `UTC−3:30`: the zone of this device at that time. */
 export function zoneAt(iso: string): string {
-  const minutes = -new Date(iso).getTimezoneOffset()
-  const [hours, rest] = [Math.floor(Math.abs(minutes) / 60), Math.abs(minutes) % 60]
-  return `UTC${minutes < 0 ? '−' : '+'}${hours}${rest === 0 ? '' : `:${String(rest).padStart(2, '0')}`}`
+  const parts = new Intl.DateTimeFormat('en', { timeZoneName: 'shortOffset' }).formatToParts(new Date(iso))
+  const name = parts.find(({ type }) => type === 'timeZoneName')?.value ?? ''
+  return name === 'GMT' ? 'UTC+0' : name.replace('GMT', 'UTC').replace('-', '−')
 }

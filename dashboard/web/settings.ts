@@ -5,22 +5,39 @@ import { type DisplayUnits, unitsOfSystem } from '#analysis/reasons/figures.ts'
 
 export type Theme = 'auto' | 'day' | 'night'
 
+const keyOf = (name: string): string => `stillhold.${name}`
+
+/** What this device keeps under a name; null where nothing is kept. */
+function recall(name: string): string | null {
+  try {
+    return localStorage.getItem(keyOf(name))
+  } catch {
+    // Storage is refused in some private windows: what is kept then lasts as long as the page.
+    return null
+  }
+}
+
+export function keep(name: string, text: string): void {
+  try {
+    localStorage.setItem(keyOf(name), text)
+  } catch {
+    // As above.
+  }
+}
+
+/** The JSON kept under a name; `none` where there is none. */
+export function recallJson<T>(name: string, none: T): T {
+  try {
+    return JSON.parse(recall(name) ?? '') as T
+  } catch {
+    return none
+  }
+}
+
 /** A text that this device remembers, such as who works at it. */
 export function rememberedText(name: string): Signal<string> {
-  const key = `stillhold.${name}`
-  const text = signal('')
-  try {
-    text.value = localStorage.getItem(key) ?? ''
-  } catch {
-    // Storage is refused in some private windows: the text then lasts as long as the page.
-  }
-  text.subscribe((value) => {
-    try {
-      localStorage.setItem(key, value)
-    } catch {
-      // As above.
-    }
-  })
+  const text = signal(recall(name) ?? '')
+  text.subscribe((value) => keep(name, value))
   return text
 }
 
@@ -38,12 +55,7 @@ function kept<T extends string>(
   allowed: readonly T[],
   ofSystem?: (system: System) => string | undefined,
 ): Signal<T> {
-  let stored: string | null = null
-  try {
-    stored = localStorage.getItem(`stillhold.${name}`)
-  } catch {
-    // Storage is refused in some private windows: the choice then lasts as long as the page.
-  }
+  const stored = recall(name)
   const own = allowed.find((one) => one === stored)
   let chosen = own !== undefined
   let suggested = own ?? first
@@ -51,11 +63,7 @@ function kept<T extends string>(
   effect(() => {
     if (!chosen && choice.value === suggested) return
     chosen = true
-    try {
-      localStorage.setItem(`stillhold.${name}`, choice.value)
-    } catch {
-      // As above.
-    }
+    keep(name, choice.value)
   })
   if (ofSystem)
     followers.push((system) => {
@@ -71,8 +79,6 @@ function kept<T extends string>(
 export function followSystem(system: System): void {
   for (const follow of followers) follow(system)
 }
-
-const themes = ['auto', 'day', 'night'] as const
 
 const symbols = <S extends string>(units: readonly { readonly symbol: S }[]): S[] =>
   units.map(({ symbol }) => symbol)
@@ -96,7 +102,7 @@ export const temperatureUnit = kept(
   (system) => unitsOfSystem(system).temperature,
 )
 export const volumeUnit = kept('volume', 'L', symbols(shownUnits.volume))
-export const themeChoice = kept<Theme>('theme', 'auto', themes)
+export const themeChoice = kept<Theme>('theme', 'auto', ['auto', 'day', 'night'])
 /** Units of sentences and tables; reads signals, so what calls it follows a switch of units. */
 export const displayUnits = (): DisplayUnits => ({
   pressure: pressureUnit.value,
@@ -109,12 +115,17 @@ export function withUnits(path: string): string {
   const units = encodeURIComponent([pressure, temperature, volume].join())
   return `${path}${path.includes('?') ? '&' : '?'}units=${units}`
 }
-export const sound = kept<'on' | 'off'>('calls', 'on', ['on', 'off'])
-export const vibration = kept<'on' | 'off'>('vibration', 'on', ['on', 'off'])
-export const spokenWords = kept<'on' | 'off'>('spoken-words', 'off', ['on', 'off'])
-export const singleKeys = kept<'on' | 'off'>('keys', 'on', ['on', 'off'])
+const onOff = (name: string, first: 'on' | 'off') => kept<'on' | 'off'>(name, first, ['on', 'off'])
+export const sound = onOff('calls', 'on')
+export const vibration = onOff('vibration', 'on')
+export const spokenWords = onOff('spoken-words', 'off')
+export const singleKeys = onOff('keys', 'on')
 /** Who works at this device: on holds and on work. */
 export const operatorName = rememberedText('operator')
 export const witnessName = rememberedText('witness')
 /** Whether the list of single keys is shown; not kept. */
 export const keyHelpOpen = signal(false)
+
+export const switchSound = (): void => {
+  sound.value = sound.value === 'on' ? 'off' : 'on'
+}

@@ -12,3 +12,7 @@ const apply = (): void => {
 }
 prefersNight.addEventListener('change', apply)
 effect(apply)
+
+export const switchTheme = (): void => {
+  themeChoice.value = theme.value === 'night' ? 'day' : 'night'
+}

@@ -33,7 +33,10 @@ export function curingBars(
   sections: readonly string[],
   nowNs: bigint,
 ): string | null {
-  const work = archive.evidence().filter(({ kind }) => kind === 'work')
+  const records = archive.evidence()
+  // Work that was taken back was never done.
+  const takenBack = new Set(records.map(({ corrects }) => corrects))
+  const work = records.filter(({ kind, id }) => kind === 'work' && !takenBack.has(id))
   const curing = stillCuring(
     work.map(({ result }) => result as unknown as WorkResult),
     sections,

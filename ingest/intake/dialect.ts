@@ -1,9 +1,15 @@
 import { formatPoint } from '#ingest/line-protocol/format-point.ts'
 import { longestLineBytes } from '#ingest/line-protocol/line-blocks.ts'
 import { LineParser } from '#ingest/line-protocol/line-parser.ts'
-import { type Point, seriesOf } from '#ingest/line-protocol/point.ts'
+import { type Field, type Point, seriesOf } from '#ingest/line-protocol/point.ts'
 import { DialectDetector } from './dialects/detect-dialect.ts'
-import { type Dialect, type DialectName, type DialectQuantity, describeDialect } from './dialects/dialect.ts'
+import {
+  type Dialect,
+  type DialectName,
+  type DialectQuantity,
+  describeDialect,
+  type Reading,
+} from './dialects/dialect.ts'
 import { checkCrc, sequenceFields } from './sequence.ts'
 
 /** A line read as a point, before it is stamped. */
@@ -83,7 +89,7 @@ export class LineReader {
     if (this.#dialect === null) return this.#readPoint(line)
     const outcome = this.#dialect.read(line)
     if (outcome.kind !== 'reading') return outcome
-    return written(this.#tagged(outcome.point))
+    return written(this.#tagged(pointOf(outcome.reading)))
   }
 
   /** Whether two lines have the same names in front of their numbers, which the tail of a line cannot have. */
@@ -133,4 +139,21 @@ export function sequenceNumber(point: Point): number | null {
     if (field.type === 'integer' || field.type === 'unsigned') return Number(field.value)
   }
   return null
+}
+
+/** Numbers stay floats, so that 10 and 10.1 are of one type; only a line number is an integer. */
+function pointOf(reading: Reading): Point {
+  const fields = Object.entries(reading.fields).map(([key, value]): Field => {
+    if (typeof value === 'string') return { key, type: 'string', value }
+    if (typeof value === 'boolean') return { key, type: 'boolean', value }
+    if (sequenceFields.includes(key) && Number.isSafeInteger(value))
+      return { key, type: 'integer', value: BigInt(value) }
+    return { key, type: 'float', value }
+  })
+  return {
+    measurement: reading.measurement,
+    tags: reading.tags,
+    fields,
+    timeNs: reading.timeNs === null ? null : String(reading.timeNs),
+  }
 }

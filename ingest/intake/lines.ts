@@ -1,4 +1,4 @@
-import { type BlockReader, LineBlocks, longestLineBytes } from '#ingest/line-protocol/line-blocks.ts'
+import { longestLineBytes } from '#ingest/line-protocol/line-blocks.ts'
 
 /** One line without its line end. `text` is null when the bytes are not UTF-8 or hold control characters. */
 export interface LineReceiver {
@@ -11,9 +11,14 @@ const newline = 10
 /** Not UTF-8, or control characters other than tab and the returns that end lines. */
 const suspicious = /[\0-\x08\x0b\x0c\x0e-\x1f\x7f\ufffd]/
 
-/** Cuts a byte stream into lines, wherever the chunks are cut. Accepts LF, CRLF and LFCR. */
-export class LineSplitter implements BlockReader {
-  readonly #blocks = new LineBlocks(this)
+/**
+ * Cuts a byte stream into lines, wherever the chunks are cut. Accepts LF, CRLF and LFCR. Memory is bounded by the
+ * longest line.
+ */
+export class LineSplitter {
+  #held: Uint8Array[] = []
+  #heldBytes = 0
+  #overlong = false
   readonly #receiver: LineReceiver
 
   constructor(receiver: LineReceiver) {
@@ -21,21 +26,60 @@ export class LineSplitter implements BlockReader {
   }
 
   push(chunk: Uint8Array): void {
-    this.#blocks.push(chunk)
+    const last = chunk.lastIndexOf(newline)
+    if (last === -1) {
+      this.#hold(chunk)
+      return
+    }
+    let start = 0
+    if (this.#heldBytes > 0 || this.#overlong) {
+      const end = chunk.indexOf(newline)
+      this.#hold(chunk.subarray(0, end))
+      const line = this.#take()
+      if (this.#overlong) {
+        if (line.length > 0) this.#receiver.tooLong(line, false)
+        this.#overlong = false
+      } else this.#one(line)
+      start = end + 1
+    }
+    if (start <= last) this.#block(chunk.subarray(start, last))
+    if (last + 1 < chunk.length) this.#hold(chunk.subarray(last + 1))
   }
 
   /** Takes out what stands without a line end: a half line, never to be joined with what comes next. */
   takeHalf(): Uint8Array {
-    return this.#blocks.take()
+    this.#overlong = false
+    return this.#take()
   }
 
-  overlong(piece: Uint8Array, first: boolean): void {
-    this.#receiver.tooLong(piece, first)
+  #hold(piece: Uint8Array): void {
+    let rest = piece
+    while (this.#heldBytes + rest.length > longestLineBytes) {
+      const fits = longestLineBytes - this.#heldBytes
+      this.#keep(rest.subarray(0, fits))
+      rest = rest.subarray(fits)
+      this.#receiver.tooLong(this.#take(), !this.#overlong)
+      this.#overlong = true
+    }
+    this.#keep(rest)
   }
 
-  /** Clean text is decoded in one go: this is the fast path. */
-  block(bytes: Uint8Array): number {
-    const block = bytes.subarray(0, -1)
+  #keep(piece: Uint8Array): void {
+    if (piece.length === 0) return
+    this.#held.push(piece.slice())
+    this.#heldBytes += piece.length
+    if (this.#held.length > 256) this.#held = [Buffer.concat(this.#held)]
+  }
+
+  #take(): Uint8Array {
+    const whole = this.#held.length === 1 ? this.#held[0] : Buffer.concat(this.#held)
+    this.#held = []
+    this.#heldBytes = 0
+    return whole
+  }
+
+  /** Whole lines, parted by newlines, none at the end. Clean text is decoded in one go: this is the fast path. */
+  #block(block: Uint8Array): void {
     const text = decode(block)
     if (!suspicious.test(text)) {
       const returns = text.includes('\r')
@@ -43,7 +87,7 @@ export class LineSplitter implements BlockReader {
         if (returns || line.length > longestLineBytes) this.#one(Buffer.from(line))
         else this.#receiver.line(line, () => Buffer.from(line))
       }
-      return bytes.length
+      return
     }
     let start = 0
     while (start <= block.length) {
@@ -52,7 +96,6 @@ export class LineSplitter implements BlockReader {
       this.#one(block.subarray(start, end))
       start = end + 1
     }
-    return bytes.length
   }
 
   #one(line: Uint8Array): void {

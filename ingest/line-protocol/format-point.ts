@@ -10,8 +10,6 @@ export interface PointToFormat {
 
 /** Needs no escape and no second look: nearly every name. */
 const plainName = /^[\w.:/+-]+$/
-const inMeasurement = /[, ]/g
-const inName = /[,= ]/g
 const unprintable = /[\0-\x1f\x7f]/
 /** Half a character: no UTF-8 says it. */
 const loneSurrogate = /\p{Surrogate}/u
@@ -28,17 +26,17 @@ const largestUnsigned = 2n ** 64n - 1n
  *   a name, a number that is not finite, an integer beyond 64 bits, a point without fields
  */
 export function formatPoint(point: PointToFormat | Point): string {
-  let text = escapeName(point.measurement, 'measurement', inMeasurement)
+  let text = escapeName(point.measurement, 'measurement', /[, ]/g)
   if (text.startsWith('#'))
     throw new RangeError('a measurement that begins with # would be read as a comment')
   for (const [key, value] of Object.entries(point.tags ?? {})) {
-    text += `,${escapeName(key, 'tag key', inName)}=${escapeName(value, 'tag value', inName)}`
+    text += `,${escapeName(key, 'tag key', /[,= ]/g)}=${escapeName(value, 'tag value', /[,= ]/g)}`
   }
   const fields = Array.isArray(point.fields) ? (point.fields as readonly Field[]) : fieldsOf(point.fields)
   if (fields.length === 0) throw new RangeError('a point needs a field')
   let separator = ' '
   for (const field of fields) {
-    text += `${separator}${escapeName(field.key, 'field key', inName)}=${formatValue(field)}`
+    text += `${separator}${escapeName(field.key, 'field key', /[,= ]/g)}=${formatValue(field)}`
     separator = ','
   }
   if (point.timeNs === null) return text

@@ -1,3 +1,4 @@
+import { gaugeDrifts } from '#analysis/hunt/gauge-drift.ts'
 import type { HistoryHold } from '#analysis/hunt/history.ts'
 import type { Campaign } from '#analysis/model/campaign.ts'
 import type { HuntResult } from '#analysis/model/hunt.ts'
@@ -213,3 +214,16 @@ export const pastHolds: readonly HistoryHold[] = [120, 130, 380, 110].map((dropP
       ? null
       : { changed: i === 2 ? 'more' : i === 3 ? 'less' : 'not-shown', p_value: i === 1 ? 0.7 : 1e-6 },
 }))
+
+/** A gauge whose zero climbs by 3 Pa a day, and one that keeps still. */
+export const pastGauges = gaugeDrifts(
+  ['SN-4411', 'p-right'].flatMap((gauge, k) =>
+    [0, 7, 16, 30, 41].map((day, i) => ({
+      gauge,
+      record: `000${i + 1}-left-feed-10psi`,
+      time_ns: String(1_767_225_600_000_000_000n + BigInt(day) * 86_400_000_000_000n),
+      before_Pa: (k === 0 ? 3 * day : 0) + [4, -3, 2, -4, 1][i],
+      after_Pa: (k === 0 ? 3 * day : 0) + [2, -1, 5, -2, 2][i],
+    })),
+  ),
+)

@@ -103,6 +103,7 @@ export function openRecord(id: string): {
   readonly curves: unknown
   readonly statedHoldS: number
   readonly meaning: unknown
+  readonly budget: HoldResult['budget']
 } {
   const result = resultOf(id)
   const length = result.seconds
@@ -137,6 +138,11 @@ export function openRecord(id: string): {
       },
     ],
     statedHoldS: length,
+    budget: [
+      { source: 'drift', share: 0.62 },
+      { source: 'gauge', share: 0.3 },
+      { source: 'weather', share: 0.08 },
+    ],
     meaning: [
       {
         section: result.sections[0],

@@ -16,7 +16,7 @@ import type {
 import { readStaticPage } from '#dashboard/server/http/static-page.ts'
 import { startChecks } from '#dashboard/server/session/start-checks.ts'
 import { allowanceDropPa, lookAt, lookAtBoth, readingsAt, stages } from './stand-in-curve.ts'
-import { campaign, hunt, ledger, pastHolds } from './stand-in-evidence.ts'
+import { campaign, hunt, ledger, pastGauges, pastHolds } from './stand-in-evidence.ts'
 import { StandInLooks } from './stand-in-looks.ts'
 import { columnsOf, openRecord, recordIds, resultOf, summaries } from './stand-in-records.ts'
 import { standInSystem } from './stand-in-system.ts'
@@ -297,6 +297,7 @@ export async function startStandIn(options: Options): Promise<StandIn> {
     if (path === '/api/campaign') return campaign
     if (path === '/api/layouts') return []
     if (path === '/api/history') return pastHolds
+    if (path === '/api/gauges') return pastGauges
     if (path === '/api/ports') return state().ports
     if (path === '/api/fields')
       return Object.entries({ p1: 10.02, t1: 18.2, baro: 1011.8, volts: 4.98 }).map(([field, raw]) => ({

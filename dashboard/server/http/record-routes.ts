@@ -47,6 +47,7 @@ export function recordRoutes(
       statedHoldS: statedHoldS(record),
       corrected: by ? { by, verdict } : null,
       meaning: analysis?.meaning ?? [],
+      budget: analysis?.result.budget ?? null,
     }
   })
   table.get('/api/records/:id/columns', (context) => {
@@ -100,6 +101,7 @@ export function recordRoutes(
     const system = systemNow()
     return { ...(await thread.ask('hunt', system, archive.kept(), readUnits(context, system))), taken_at }
   })
+  table.get('/api/gauges', () => thread.ask('gauges', archive.kept()))
   table.get('/api/history', () => thread.ask('history', systemNow(), archive.kept()))
   table.get('/api/campaign', () => thread.ask('campaign', systemNow(), archive.kept(), new Date()))
   table.get('/api/campaign.pdf', async (context) => {

@@ -1,5 +1,6 @@
 import { basename } from 'node:path'
 import { parentPort } from 'node:worker_threads'
+import { gaugeDrifts } from '#analysis/hunt/gauge-drift.ts'
 import { history } from '#analysis/hunt/history.ts'
 import { hunt } from '#analysis/hunt/hunt.ts'
 import { ledger } from '#analysis/hunt/ledger.ts'
@@ -58,11 +59,12 @@ const tasks = {
   plan: (system: System, hold: string, units: DisplayUnits) => planHold(system, hold, { units }),
   /** The hold of a sealed record from its recording, as `verify` computes it; null when this program cannot. */
   recompute(record: SealedRecord, path: string | null, takenBack: TakenBack) {
-    const { analysis, corrected } = recomputeHold(record, path, takenBack)
+    const { analysis, corrected } = recomputeHold(record, path, takenBack, true)
     return analysis && { ...analysis, corrected }
   },
   ledger: (system: System, kept: readonly KeptRecord[]) => ledger(system, evidence.of(kept)),
   history: (system: System, kept: readonly KeptRecord[]) => history(system, evidence.of(kept)),
+  gauges: (kept: readonly KeptRecord[]) => gaugeDrifts(evidence.zeros(kept)),
   hunt: (system: System, kept: readonly KeptRecord[], units: DisplayUnits) =>
     hunt(system, evidence.of(kept), { units }),
   /** The set-ups that close the ledger, at this time. */

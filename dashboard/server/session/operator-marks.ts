@@ -1,6 +1,7 @@
 import { isKnownId } from '#analysis/hunt/effects-of-work.ts'
 import type { HoldResult } from '#analysis/model/hold-result.ts'
 import type { MarkMaker } from '#analysis/model/origin.ts'
+import { parseQuantity } from '#analysis/physics/quantity.ts'
 import type { NewMark } from '#dashboard/api.ts'
 import type { RecordDraft } from '#dashboard/archive/record.ts'
 import { RequestError } from '#dashboard/server/http/request-error.ts'
@@ -18,6 +19,15 @@ const aroundNs = 600_000_000_000n
 
 /** A phone that lost the network sends its marks again until it hears an answer; so many are remembered. */
 const keysKept = 2000
+
+/** How long the sealant of a work mark cures, [ns]; null where it states none. */
+function cureOf({ kind, fields }: NewMark): bigint | null {
+  if (kind !== 'work' || fields.cure === undefined) return null
+  const cure = parseQuantity(String(fields.cure), 'time')
+  if ('fault' in cure || cure.value < 0)
+    throw new RequestError(400, `Cure time "${fields.cure}": write a time with its unit, such as 24 h.`)
+  return BigInt(Math.round(cure.value * 1e9))
+}
 
 /** Marks that people make on the page: written into the recording, and between holds sealed as records. */
 export class OperatorMarks {
@@ -41,9 +51,11 @@ export class OperatorMarks {
     if (mark.kind === 'correction') this.#takeBack(mark, timeNs, from)
     else {
       this.#requireKnown(mark)
+      const cureNs = cureOf(mark)
+      const cured: NewMark['fields'] = cureNs === null ? {} : { cured_time_ns: String(timeNs + cureNs) }
       this.#core.mark({ ...written, from }, timeNs)
       if (this.#controller.running === null && isSealed(mark.kind) && mark.id !== undefined)
-        this.#seal(mark.kind, mark.id, { time_ns: String(timeNs), ...mark.fields, from })
+        this.#seal(mark.kind, mark.id, { time_ns: String(timeNs), ...mark.fields, ...cured, from })
     }
     if (key !== undefined) this.#remember(key)
   }

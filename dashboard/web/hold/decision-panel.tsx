@@ -1,15 +1,13 @@
 import { useMemo } from 'preact/hooks'
 import { isSectionPressure } from '#analysis/model/system.ts'
 import { duration } from '#analysis/reasons/figures.ts'
-import { phrase } from '#analysis/reasons/phrase.ts'
 import type { LeakLook, RunningHold } from '#dashboard/api.ts'
-import { bench, channelsOf, isLive, isSilent } from '../live/bench.ts'
-import { quietFor } from '../live/true-reading.ts'
+import { bench, channelsOf, isLive, isSilent, quietFor } from '../live/bench.ts'
+import { Reasons } from '../parts/facts.tsx'
 import { sideOf } from '../parts/side-of.ts'
 import { StateMark, StateWord } from '../parts/state-mark.tsx'
 import { Term } from '../parts/term.tsx'
 import { leakDecimals, pressureDifference } from '../quantity.ts'
-import { displayUnits } from '../settings.ts'
 import { verdictWords } from '../words.ts'
 import { DecisionPicture } from './decision-picture.tsx'
 
@@ -63,13 +61,7 @@ export function DecisionPanel({ hold, lengthS, sections }: Props) {
       ) : (
         <SectionDecision of={null} among={sections.length > 1} hold={hold} old={old} lengthS={lengthS} />
       )}
-      {!isOff && hold.reasons.length > 0 && (
-        <ul class="reasons">
-          {hold.reasons.map((one) => (
-            <li key={one.code}>{phrase(one, displayUnits())}</li>
-          ))}
-        </ul>
-      )}
+      {!isOff && hold.reasons.length > 0 && <Reasons of={hold.reasons} />}
     </section>
   )
 }
@@ -102,6 +94,17 @@ function SectionDecision({ of, among, hold, old, lengthS }: SectionProps) {
   const last = looks.at(-1)
   const wide = last !== undefined && isWide(last, hold.allowanceDropPa)
   const decimals = last && leakDecimals(last.dropPa, hold.allowanceDropPa)
+  const text = (pa: number): string => pressureDifference(pa, decimals)
+  const estimate = ({ value, low, high }: LeakLook['dropPa']) =>
+    [
+      ['Leak', wide ? '–' : text(value), null],
+      [
+        '95 % interval',
+        wide ? 'still too wide to say' : `${text(low).replace(/ [^ ]+$/, '')} to ${text(high)}`,
+        <Term of="95 % interval" key="term" />,
+      ],
+      ['Allowed', text(hold.allowanceDropPa), <Term of="allowance" key="term" />],
+    ] as const
   const side =
     of === null || old || !last || hold.verdict === 'void' ? null : sideOf(last.dropPa, hold.allowanceDropPa)
   return (
@@ -123,28 +126,15 @@ function SectionDecision({ of, among, hold, old, lengthS }: SectionProps) {
       />
       {last && (
         <dl class="estimate-line">
-          <div>
-            <dt>Leak</dt>
-            <dd>{wide ? '–' : pressureDifference(last.dropPa.value, decimals)}</dd>
-          </div>
-          <div>
-            <dt>
-              95 % interval
-              <Term of="95 % interval" />
-            </dt>
-            <dd>
-              {wide
-                ? 'still too wide to say'
-                : `${pressureDifference(last.dropPa.low, decimals).replace(/ [^ ]+$/, '')} to ${pressureDifference(last.dropPa.high, decimals)}`}
-            </dd>
-          </div>
-          <div>
-            <dt>
-              Allowed
-              <Term of="allowance" />
-            </dt>
-            <dd>{pressureDifference(hold.allowanceDropPa, decimals)}</dd>
-          </div>
+          {estimate(last.dropPa).map(([what, words, term]) => (
+            <div key={what}>
+              <dt>
+                {what}
+                {term}
+              </dt>
+              <dd>{words}</dd>
+            </div>
+          ))}
         </dl>
       )}
     </div>

@@ -1,6 +1,6 @@
 import { bench, mayOperate, system } from '../live/bench.ts'
 import { MarkPad } from '../marks/mark-pad.tsx'
-import { isSuction, limitPa } from '../suction.ts'
+import { isSuction } from '../suction.ts'
 import { AirCharts } from './air-charts.tsx'
 import { DecisionPanel } from './decision-panel.tsx'
 import { LostQuestion } from './lost-question.tsx'
@@ -27,13 +27,7 @@ export function HoldRunning({ run }: { run: Running }) {
         <StageRail hold={hold} state={state} suction={isSuction(spec)} />
       </header>
       <div class="column">
-        <PressureFigure
-          pressures={run.pressures}
-          temperatures={run.temperatures}
-          barometerChannel={run.barometer}
-          targetPa={spec?.pressurePa ?? null}
-          limitPa={limitPa(spec, run.sections)}
-        />
+        <PressureFigure of={run} />
         {hold.lost ? null : mayOperate.value ? (
           <StageControls hold={hold} suction={isSuction(spec)} />
         ) : (

@@ -1,11 +1,12 @@
 import { benchWords } from '#analysis/reasons/bench-words.ts'
-import { phrase } from '#analysis/reasons/phrase.ts'
 import type { LiveState } from '#dashboard/api.ts'
+import type { OpenRecord } from '#dashboard/archive/record.ts'
 import { mayOperate } from '../live/bench.ts'
+import { BudgetBar, Reasons } from '../parts/facts.tsx'
 import { StateMark } from '../parts/state-mark.tsx'
+import { useAnswer } from '../parts/use-answer.ts'
 import { VerdictFigures } from '../parts/verdict-figures.tsx'
 import { address } from '../route.ts'
-import { displayUnits } from '../settings.ts'
 import { verdictWords } from '../words.ts'
 
 interface Props {
@@ -17,6 +18,7 @@ interface Props {
 /** The verdict of the hold that was sealed last, large enough for the far end of the hangar. */
 export function LastVerdict({ last, older }: Props) {
   const { result, record } = last
+  const opened = useAnswer<OpenRecord>(`/api/records/${encodeURIComponent(record)}`).value.value
   const { word, meaning } = verdictWords[result.verdict]
   return (
     <section
@@ -33,13 +35,10 @@ export function LastVerdict({ last, older }: Props) {
         <p class="verdict-of">
           <strong>{result.hold}</strong> <span class="soft">{meaning}</span>
         </p>
-        <ul class="reasons">
-          {result.reasons.map((one) => (
-            <li key={one.code}>{phrase(one, displayUnits())}</li>
-          ))}
-        </ul>
+        <Reasons of={result.reasons} />
         {!older && <p class="soft">Bench: {benchWords(result)}.</p>}
         <VerdictFigures result={result} />
+        <BudgetBar of={opened?.budget} />
         <p class="row">
           <a class="button" href={address('records', record)}>
             Open the record

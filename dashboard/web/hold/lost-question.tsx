@@ -1,15 +1,14 @@
-import { useSignal } from '@preact/signals'
 import { isSectionPressure } from '#analysis/model/system.ts'
-import type { LiveState, LostAnswer, PressureLost } from '#dashboard/api.ts'
-import { post } from '../api-client.ts'
-import { bench, channelsOf, mayOperate, take } from '../live/bench.ts'
-import { toastError } from '../parts/toast.tsx'
+import type { LostAnswer, PressureLost } from '#dashboard/api.ts'
+import { bench, channelsOf, mayOperate, tell } from '../live/bench.ts'
+import { useTask } from '../parts/use-answer.ts'
 import { pressure, withUnit } from '../quantity.ts'
 
 const answers: readonly (readonly [LostAnswer, string])[] = [
   ['vented', 'I vented it'],
   ['let-go', 'A joint let go'],
   ['unknown', 'I do not know'],
+  ['still-holding', 'It still holds: go on'],
 ]
 
 /** A section that still has this part of what it had may go on: a hand on the hose, a gust on a tank. */
@@ -17,39 +16,28 @@ const STILL_HELD = 0.5
 
 /** The pressure fell as no leak explains: the verdict is off until somebody says why. */
 export function LostQuestion({ lost }: { lost: PressureLost }) {
-  const busy = useSignal(false)
-  const answer = async (given: LostAnswer): Promise<void> => {
-    busy.value = true
-    try {
-      take(await post<LiveState>('/api/hold/lost', { answer: given }))
-    } catch (error) {
-      toastError(error)
-    } finally {
-      busy.value = false
-    }
-  }
+  const { busy, run } = useTask()
   const now = channelsOf(lost.section, isSectionPressure)
     .map((one) => bench.value?.newest[one.id]?.reading)
     .find((reading) => reading !== undefined)
   const holds = now !== undefined && now / lost.fromPa > STILL_HELD
-  const shown = holds ? [...answers, ['still-holding', 'It still holds: go on'] as const] : answers
+  const [from, to] = [lost.fromPa, lost.toPa].map((pa) => withUnit(pa, pressure(), 2))
   return (
     <section class="panel lost-question is-fail" aria-labelledby="lost-title">
       <h2 id="lost-title">Pressure lost. Was it vented, or did a joint let go?</h2>
       <p>
-        {lost.section} went from {withUnit(lost.fromPa, pressure(), 2)} to{' '}
-        {withUnit(lost.toPa, pressure(), 2)} faster than any leak of the interval. No verdict stands until you
-        answer.
+        {lost.section} went from {from} to {to} faster than any leak of the interval. No verdict stands until
+        you answer.
       </p>
       {mayOperate.value && (
         <div class="row">
-          {shown.map(([given, words]) => (
+          {answers.slice(0, holds ? 4 : 3).map(([answer, words]) => (
             <button
-              key={given}
+              key={answer}
               type="button"
               class="large"
               disabled={busy.value}
-              onClick={() => void answer(given)}
+              onClick={() => void run(() => tell('/api/hold/lost', { answer }))}
             >
               {words}
             </button>

@@ -1,27 +1,19 @@
-import { useSignal } from '@preact/signals'
-import type { LiveState } from '#dashboard/api.ts'
-import { post } from '../api-client.ts'
-import { take } from '../live/bench.ts'
-import { toast, toastError } from '../parts/toast.tsx'
+import { tell } from '../live/bench.ts'
+import { toast } from '../parts/toast.tsx'
+import { useTask } from '../parts/use-answer.ts'
 
 /** Longest side of a photo as it is sent, [px]: a weeping joint shows, and the network of a hangar carries it. */
 const LONGEST_PX = 1600
 
 /** The phone's own camera: the photo goes with the running hold, of the fitting that was marked last. */
 export function PhotoButton({ fitting }: { fitting: string | null }) {
-  const busy = useSignal(false)
-  const send = async (file: File | undefined): Promise<void> => {
-    if (!file) return
-    busy.value = true
-    try {
-      take(await post<LiveState>('/api/hold/photo', { fitting, base64: await smaller(file) }))
+  const { busy, run } = useTask()
+  const send = (file: File | undefined) =>
+    run(async () => {
+      if (!file) return
+      await tell('/api/hold/photo', { fitting, base64: await smaller(file) })
       toast(`Photo kept${fitting === null ? '' : `: ${fitting}`}.`)
-    } catch (error) {
-      toastError(error)
-    } finally {
-      busy.value = false
-    }
-  }
+    })
   return (
     <label class={`button photo-button ${busy.value ? 'is-busy' : ''}`}>
       {busy.value ? 'Sending…' : fitting === null ? 'Photo' : `Photo of ${fitting}`}

@@ -1,18 +1,16 @@
 import { useSignal } from '@preact/signals'
-import type uPlot from 'uplot'
 import { bench } from '../live/bench.ts'
 import { compensated } from '../live/compensated.ts'
 import { drawn, traceOf } from '../live/traces.ts'
-import { canvasFont } from '../parts/canvas-font.ts'
+import { type Brush, edge } from '../parts/brush.ts'
 import type { ChartView } from '../parts/chart-figures.tsx'
-import { ink } from '../parts/ink.ts'
 import { type ChartColumns, extremes, firstAt, noColumns } from '../parts/line-path.ts'
 import { drawMarks } from '../parts/marks-layer.ts'
 import { Segmented } from '../parts/segmented.tsx'
 import { TimeChart } from '../parts/time-chart.tsx'
 import { pressure } from '../quantity.ts'
 import { limitPa } from '../suction.ts'
-import { gaugeOffsetPa, type Running } from './running.ts'
+import { fromPumpUp, gaugeOffsetPa, type Running } from './running.ts'
 
 const tokens = ['--line-a', '--line-b'] as const
 
@@ -60,7 +58,7 @@ export function PressureChart({ run, of }: { run: Running; of: string | null }) 
   const view = (): ChartView => {
     const display = pressure()
     const nowS = bench.peek()?.nowS ?? 0
-    const fromS = close ? run.holdStartS! : Math.max(0, (run.pumpUpS ?? nowS - 60) - 5)
+    const fromS = close ? run.holdStartS! : fromPumpUp(run, nowS)
     // The vent would flatten everything before it: the close view ends where it begins.
     const endS = close && run.stage === 'vent' ? run.stageStartedS : nowS
     const raw: ChartColumns[] = pressures.map((one) => {
@@ -98,20 +96,21 @@ export function PressureChart({ run, of }: { run: Running; of: string | null }) 
   const allowance = (slope: number): number =>
     run.allowanceDropPa * slope * (run.spec && run.spec.pressurePa < 0 ? -1 : 1)
 
-  const over = (plot: uPlot): void => {
-    const display = pressure()
-    if (holding) {
-      for (const start of starts)
-        if (start !== null) drawAllowance(plot, run, start, allowance(display.slope))
+  const over = (brush: Brush): void => {
+    const { slope } = pressure()
+    const level = (value: number, token: string, word: string): void => {
+      brush.level(value, { token, dash: [8, 5] })
+      brush.words(word, [edge, value], { token, dx: -8 })
     }
-    if (!close && run.spec) drawLevel(plot, run.spec.pressurePa * display.slope, '--accent', 'to hold')
+    for (const start of holding ? starts : [])
+      if (start !== null) drawAllowance(brush, run, start, allowance(slope))
+    if (!close && run.spec) level(run.spec.pressurePa * slope, '--accent', 'to hold')
     const limit = limitPa(
       run.spec,
       run.sections.filter((one) => sections.includes(one.id)),
     )
-    if (!close && limit !== null)
-      drawLevel(plot, limit * display.slope, '--fail', limit < 0 ? 'deepest' : 'maximum')
-    drawMarks(plot, bench.peek()?.marks ?? [])
+    if (!close && limit !== null) level(limit * slope, '--fail', limit < 0 ? 'deepest' : 'maximum')
+    drawMarks(brush, bench.peek()?.marks ?? [])
   }
 
   return (
@@ -124,10 +123,6 @@ export function PressureChart({ run, of }: { run: Running; of: string | null }) 
         unit={pressure().symbol}
         decimals={pressure().decimals + 1}
         lines={lines}
-        follow={() => {
-          whole.value
-          pressure()
-        }}
         stream={() => {
           drawn.value
           compensated.value
@@ -140,13 +135,10 @@ export function PressureChart({ run, of }: { run: Running; of: string | null }) 
           legend={of === null ? 'Span of the chart' : `Span of the chart of ${of}`}
           quietLegend
           options={[
-            { value: 'close', word: 'The hold' },
-            { value: 'whole', word: 'From pump-up' },
+            ['close', 'The hold'],
+            ['whole', 'From pump-up'],
           ]}
-          value={whole.value}
-          onPick={(value) => {
-            whole.value = value
-          }}
+          of={whole}
         />
       )}
     </section>
@@ -182,66 +174,20 @@ function wholeRange([low, high]: readonly [number, number], run: Running, slope:
   return [Number.isFinite(bottom) ? bottom : 0, Number.isFinite(top) && top > bottom ? top * 1.04 : 1]
 }
 
-function drawAllowance(plot: uPlot, run: Running, start: number, allowed: number): void {
-  const { ctx, bbox } = plot
-  const lengthS = run.spec?.holdS ?? run.stageLengthS ?? 60
-  const x0 = plot.valToPos(run.holdStartS!, 'x', true)
-  const x1 = plot.valToPos(run.holdStartS! + lengthS, 'x', true)
-  const y0 = plot.valToPos(start, 'y', true)
-  const y1 = plot.valToPos(start - allowed, 'y', true)
-  const edge = allowed >= 0 ? bbox.top + bbox.height : bbox.top
-  ctx.save()
-  ctx.beginPath()
-  ctx.rect(bbox.left, bbox.top, bbox.width, bbox.height)
-  ctx.clip()
-  ctx.beginPath()
-  ctx.moveTo(x0, y0)
-  ctx.lineTo(x1, y1)
-  ctx.lineTo(x1, edge)
-  ctx.lineTo(x0, edge)
-  ctx.closePath()
-  ctx.globalAlpha = 0.55
-  ctx.globalCompositeOperation = 'destination-over'
-  ctx.fillStyle = ink('--fail-wash')
-  ctx.fill()
-  ctx.globalCompositeOperation = 'source-over'
-  ctx.globalAlpha = 1
-  ctx.beginPath()
-  ctx.moveTo(x0, y0)
-  ctx.lineTo(x1, y1)
-  ctx.strokeStyle = ink('--fail')
-  ctx.lineWidth = 2 * devicePixelRatio
-  ctx.setLineDash([8 * devicePixelRatio, 5 * devicePixelRatio])
-  ctx.stroke()
-  ctx.setLineDash([])
-  ctx.fillStyle = ink('--fail')
-  ctx.font = canvasFont(600)
-  ctx.textAlign = 'right'
-  ctx.textBaseline = allowed >= 0 ? 'top' : 'bottom'
-  ctx.fillText(
-    'allowance',
-    Math.min(x1, bbox.left + bbox.width) - 6 * devicePixelRatio,
-    y1 + (allowed >= 0 ? 7 : -7) * devicePixelRatio,
-  )
-  ctx.restore()
-}
-
-function drawLevel(plot: uPlot, value: number, token: string, word: string): void {
-  const { ctx, bbox } = plot
-  const y = plot.valToPos(value, 'y', true)
-  if (y < bbox.top - 1 || y > bbox.top + bbox.height + 1) return
-  ctx.save()
-  ctx.strokeStyle = ink(token)
-  ctx.fillStyle = ink(token)
-  ctx.lineWidth = 2 * devicePixelRatio
-  ctx.setLineDash([8 * devicePixelRatio, 5 * devicePixelRatio])
-  ctx.beginPath()
-  ctx.moveTo(bbox.left, y)
-  ctx.lineTo(bbox.left + bbox.width, y)
-  ctx.stroke()
-  ctx.font = canvasFont(600)
-  ctx.textAlign = 'right'
-  ctx.textBaseline = 'bottom'
-  ctx.fillText(word, bbox.left + bbox.width - 8 * devicePixelRatio, y - 4 * devicePixelRatio)
-  ctx.restore()
+function drawAllowance(brush: Brush, run: Running, start: number, allowed: number): void {
+  const from = run.holdStartS!
+  const to = from + (run.spec?.holdS ?? run.stageLengthS ?? 60)
+  const beyond = allowed >= 0 ? -edge : edge
+  const limit = [
+    [from, start],
+    [to, start - allowed],
+  ] as const
+  brush.line([...limit, [to, beyond], [from, beyond]], {
+    token: '--fail-wash',
+    alpha: 0.55,
+    fill: true,
+    under: true,
+  })
+  brush.line(limit, { token: '--fail', dash: [8, 5] })
+  brush.words('allowance', limit[1], { token: '--fail', dy: allowed >= 0 ? 7 : -7 })
 }

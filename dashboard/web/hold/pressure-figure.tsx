@@ -1,22 +1,19 @@
 import { duration } from '#analysis/reasons/figures.ts'
-import { bench, heardAtMs, isLive, isSilent, link, system, tickMs } from '../live/bench.ts'
+import {
+  bench,
+  heardAtMs,
+  isLive,
+  isSilent,
+  link,
+  quietFor,
+  system,
+  tickMs,
+  trueReading,
+} from '../live/bench.ts'
 import { readings } from '../live/traces.ts'
-import { quietFor, trueReading } from '../live/true-reading.ts'
 import { barometer, type Display, digits, displayOf, pressure, shown, withUnit } from '../quantity.ts'
-import { gaugeOffsetPa } from './running.ts'
-
-interface Props {
-  readonly pressures: readonly {
-    readonly channel: string
-    readonly section: string
-    readonly absolute: boolean
-  }[]
-  readonly temperatures: readonly string[]
-  readonly barometerChannel: string | null
-  readonly targetPa: number | null
-  /** Negative: the deepest vacuum. */
-  readonly limitPa: number | null
-}
+import { limitPa } from '../suction.ts'
+import { type Described, gaugeOffsetPa } from './running.ts'
 
 const newest = (channel: string): number | null => {
   const reading = (readings.value[channel] ?? bench.value?.newest[channel])?.reading
@@ -44,25 +41,26 @@ function oldWord(): string {
 }
 
 /** The figure that is read across the hangar. Old numbers are crossed out, not merely dimmed. */
-export function PressureFigure(props: Props) {
+export function PressureFigure({ of }: { of: Described }) {
+  const { pressures, temperatures, barometer: atmosphere, spec, sections } = of
   const display = pressure()
   const old = !isLive.value || isSilent.value
   const decimals = Math.max(0, display.decimals - 1)
-  const several = props.pressures.length > 1
+  const several = pressures.length > 1
+  const limit = limitPa(spec, spec === null ? [] : sections)
   const sectionOf = (channel: string): string | null =>
     system.value?.channels.find((one) => one.id === channel)?.section ?? null
   // Of several sections each has its thermometer beside its own figure.
   const besideFigure = (channel: string): boolean =>
-    several && props.pressures.some((one) => one.section === sectionOf(channel))
-  const apart = props.temperatures.filter((one) => !besideFigure(one))
+    several && pressures.some((one) => one.section === sectionOf(channel))
+  const apart = temperatures.filter((one) => !besideFigure(one))
   return (
     <section class={`figure-panel ${old ? 'is-old' : ''}`} aria-label="Readings now">
-      <div class={`figures ${props.pressures.length > 2 ? 'is-many' : several ? 'is-two' : ''}`}>
-        {props.pressures.map((one) => {
+      <div class={`figures ${pressures.length > 2 ? 'is-many' : several ? 'is-two' : ''}`}>
+        {pressures.map((one) => {
           const reading = newest(one.channel)
           const quietS = quietFor(one.channel)
-          const gauge =
-            reading === null ? null : reading + gaugeOffsetPa(one.absolute, props.barometerChannel)
+          const gauge = reading === null ? null : reading + gaugeOffsetPa(one.absolute, atmosphere)
           return (
             <p key={one.channel} class={`figure ${quietS === null ? '' : 'is-old'}`}>
               {several && <span class="figure-of">{one.section}</span>}
@@ -77,7 +75,7 @@ export function PressureFigure(props: Props) {
               )}
               {several && (
                 <span class="figure-air">
-                  {props.temperatures
+                  {temperatures
                     .filter((channel) => sectionOf(channel) === one.section)
                     .map((channel) => (
                       <Beside
@@ -95,15 +93,15 @@ export function PressureFigure(props: Props) {
       </div>
       {old && <p class="old-word">{oldWord()}</p>}
       <ul class="beside-figure">
-        {props.targetPa !== null && (
+        {spec && (
           <li>
-            <span class="soft">to hold</span> {withUnit(props.targetPa, display, decimals)}
+            <span class="soft">to hold</span> {withUnit(spec.pressurePa, display, decimals)}
           </li>
         )}
-        {props.limitPa !== null && (
+        {limit !== null && (
           <li>
-            <span class="soft">never {props.limitPa < 0 ? 'below' : 'over'}</span>{' '}
-            {withUnit(props.limitPa, display, decimals)}
+            <span class="soft">never {limit < 0 ? 'below' : 'over'}</span>{' '}
+            {withUnit(limit, display, decimals)}
           </li>
         )}
         {apart.map((channel) => (
@@ -112,10 +110,9 @@ export function PressureFigure(props: Props) {
             <Beside channel={channel} display={displayOf('temperature')} decimals={1} />
           </li>
         ))}
-        {props.barometerChannel !== null && (
+        {atmosphere !== null && (
           <li>
-            <span class="soft">atmosphere</span>{' '}
-            <Beside channel={props.barometerChannel} display={barometer()} />
+            <span class="soft">atmosphere</span> <Beside channel={atmosphere} display={barometer()} />
           </li>
         )}
       </ul>

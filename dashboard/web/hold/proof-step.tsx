@@ -4,6 +4,7 @@ import { provenWords } from '#analysis/reasons/bench-words.ts'
 import type { RunningHold } from '#dashboard/api.ts'
 import { bench, system } from '../live/bench.ts'
 import { sendMark } from '../marks/send-mark.ts'
+import { Field } from '../parts/fields.tsx'
 import { clock } from '../quantity.ts'
 import { isOfGas } from '../start/cautions.ts'
 
@@ -46,24 +47,26 @@ export function ProofStep({ hold, leftS }: { hold: RunningHold; leftS: number })
   const leak = check.kind === 'known-leak'
   const mark = (open: boolean, words: string) =>
     void sendMark({ kind: 'check', id: check.id, fields: { open } }, words)
+  const [opening, shutting] = leak
+    ? ['Open the known leak', 'Shut the known leak']
+    : ['Push in the known volume', 'Draw back the known volume']
   if (openS === null) {
     if (leftS > 0) return null
     return (
       <div class="proof-step stack">
         <p>
-          <strong>Prove the bench.</strong>{' '}
-          {leak
-            ? 'Open the known leak for two minutes: the gauge must see it.'
-            : 'Push the known volume in for two minutes: the gauge must see it.'}
+          <strong>Prove the bench.</strong> {leak ? 'Open the known leak' : 'Push the known volume in'} for
+          two minutes: the gauge must see it.
         </p>
         <button type="button" class="large main" onClick={() => mark(true, `${check.id} opened`)}>
-          {leak ? `Open the known leak ${check.id}` : `Push in the known volume ${check.id}`}
+          {opening} {check.id}
         </button>
       </div>
     )
   }
   if (shutS === null) {
     const openLeftS = Math.max(0, openForS - (nowS - openS))
+    const over = openLeftS === 0
     return (
       <div class="proof-step stack">
         <p class="proof-clock" role="timer">
@@ -71,12 +74,12 @@ export function ProofStep({ hold, leftS }: { hold: RunningHold; leftS: number })
         </p>
         <button
           type="button"
-          class={`large ${openLeftS === 0 ? 'main' : ''}`}
+          class={`large ${over ? 'main' : ''}`}
           onClick={() => mark(false, `${check.id} shut`)}
         >
-          {leak ? `Shut the known leak ${check.id}` : `Draw back the known volume ${check.id}`}
+          {shutting} {check.id}
         </button>
-        {openLeftS === 0 && <p class="soft">The time is over: {leak ? 'shut it' : 'draw it back'}.</p>}
+        {over && <p class="soft">The time is over: {leak ? 'shut it' : 'draw it back'}.</p>}
       </div>
     )
   }
@@ -109,14 +112,7 @@ export function StrokeStep({ hold }: { hold: RunningHold }) {
           : 'The gauge then shows how stiff the full line is. Without it hardly any leak is decided.'}
       </p>
       <div class="row">
-        <label class="field">
-          <span>Pushed in, mL</span>
-          <input
-            inputMode="decimal"
-            value={amount.value}
-            onInput={(event) => (amount.value = event.currentTarget.value)}
-          />
-        </label>
+        <Field label="Pushed in, mL" of={amount} inputMode="decimal" />
         <button
           type="button"
           class={`large ${made.length > 0 ? '' : 'main'}`}
@@ -126,6 +122,55 @@ export function StrokeStep({ hold }: { hold: RunningHold }) {
           Mark: {amount.value} mL pushed in
         </button>
       </div>
+    </div>
+  )
+}
+
+/** A look at the supply must last this long to count, [s]. */
+const lookForS = 60
+
+/** Taking the hose off proves that nothing comes in from the supply. */
+export function SupplyStep({ hold }: { hold: RunningHold }) {
+  const done = (bench.value?.marks ?? []).some(
+    ({ kind, text, timeS }) => kind === 'supply' && text === 'supply off' && timeS >= (hold.pumpUpS ?? 0),
+  )
+  return done ? (
+    <p class="soft">Marked: the hose is off and the port is plugged.</p>
+  ) : (
+    <button
+      type="button"
+      onClick={() => void sendMark({ kind: 'supply', fields: { name: 'off' } }, 'hose off, port plugged')}
+    >
+      Hose off, port plugged
+    </button>
+  )
+}
+
+/** The other proof, before the pump-up: the section closed without pressure, the supply on behind its shut cock. */
+export function SupplyLook() {
+  const look = (bench.value?.marks ?? []).findLast(
+    ({ kind, text }) => kind === 'supply' && text === 'supply look',
+  )
+  const leftS = look === undefined ? null : Math.max(0, lookForS - ((bench.value?.nowS ?? 0) - look.timeS))
+  return (
+    <div class="stack tight">
+      <p>
+        Where the hose stays on, prove its cock: close the section without pressure, shut the cock, then turn
+        the supply on. Gas that seeps through raises the gauge within a minute.
+      </p>
+      {leftS ? (
+        <p role="timer">Hands off for {clock(leftS)} more.</p>
+      ) : (
+        <button
+          type="button"
+          onClick={() => void sendMark({ kind: 'supply', fields: { name: 'look' } }, 'supply look begun')}
+        >
+          {leftS === 0 ? 'Look again' : 'Supply is on, cock is shut: look'}
+        </button>
+      )}
+      {leftS === 0 && (
+        <p class="soft">The look is complete. Begin the pump-up; the result says what it showed.</p>
+      )}
     </div>
   )
 }

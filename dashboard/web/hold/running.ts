@@ -2,18 +2,12 @@ import { computed } from '@preact/signals'
 import type { HoldSpec, Section } from '#analysis/model/system.ts'
 import { isSectionPressure } from '#analysis/model/system.ts'
 import type { Stage } from '#dashboard/api.ts'
-import { bench, channelsOf, system } from '../live/bench.ts'
+import { bench, system } from '../live/bench.ts'
 
-/** What stays the same from one state to the next while a stage lasts: charts are drawn, not built, when it does. */
-export interface Running {
-  readonly id: string
-  readonly stage: Stage
-  readonly stageStartedS: number
-  readonly stageLengthS: number | null
-  readonly allowanceDropPa: number
+/** What the system file says of a hold and of the channels of its sections. */
+export interface Described {
   readonly spec: HoldSpec | null
   readonly sections: readonly Section[]
-  /** Pressure channels of its sections. */
   readonly pressures: readonly {
     readonly channel: string
     readonly section: string
@@ -21,6 +15,15 @@ export interface Running {
   }[]
   readonly temperatures: readonly string[]
   readonly barometer: string | null
+}
+
+/** What stays the same from one state to the next while a stage lasts: charts are drawn, not built, when it does. */
+export interface Running extends Described {
+  readonly id: string
+  readonly stage: Stage
+  readonly stageStartedS: number
+  readonly stageLengthS: number | null
+  readonly allowanceDropPa: number
   /** Bench time of the start of the hold stage; null before it. */
   readonly holdStartS: number | null
   readonly pumpUpS: number | null
@@ -34,26 +37,29 @@ function stageMarkS(name: string): number | null {
   return null
 }
 
-const holdId = computed(() => bench.value?.hold?.hold ?? null)
-
-/** What the system file says of the running hold. */
-const described = computed(() => {
-  const spec = system.value?.holds.find((one) => one.id === holdId.value) ?? null
-  const ids = spec?.sections ?? []
+/** Of a hold by its id; of every section where none is named or the file does not have it. */
+export function describedIn(id: string | null): Described {
+  const { holds = [], sections = [], channels = [] } = system.value ?? {}
+  const spec = holds.find((one) => one.id === id) ?? null
+  const ids = spec?.sections ?? (id === null ? sections.map((one) => one.id) : [])
+  const own = ids.flatMap((section) => channels.filter((one) => one.section === section))
   return {
     spec,
-    sections: (system.value?.sections ?? []).filter((one) => ids.includes(one.id)),
-    pressures: ids.flatMap((id) =>
-      channelsOf(id, isSectionPressure).map((one) => ({
-        channel: one.id,
-        section: id,
-        absolute: one.measures === 'absolute-pressure',
+    sections: sections.filter((one) => ids.includes(one.id)),
+    pressures: own
+      .filter(({ measures }) => isSectionPressure(measures))
+      .map(({ id: channel, section, measures }) => ({
+        channel,
+        section: section ?? channel,
+        absolute: measures === 'absolute-pressure',
       })),
-    ),
-    temperatures: ids.flatMap((id) => channelsOf(id, (kind) => kind === 'temperature').map((one) => one.id)),
-    barometer: system.value?.channels.find((one) => one.measures === 'barometric-pressure')?.id ?? null,
+    temperatures: own.filter(({ measures }) => measures === 'temperature').map((one) => one.id),
+    barometer: channels.find((one) => one.measures === 'barometric-pressure')?.id ?? null,
   }
-})
+}
+
+/** Of the running hold. */
+const described = computed(() => describedIn(bench.value?.hold?.hold ?? ''))
 
 let before: Running | null = null
 
@@ -75,6 +81,10 @@ export const running = computed<Running | null>(() => {
   if (before === null || keys.some((key) => before![key] !== now[key])) before = now
   return before
 })
+
+/** Where a chart begins that shows the hold from its pump-up on, [s]. */
+export const fromPumpUp = ({ pumpUpS }: Running, nowS: number): number =>
+  Math.max(0, (pumpUpS ?? nowS - 60) - 5)
 
 /** Gauge pressure from a reading: an absolute transducer less the atmosphere. */
 export function gaugeOffsetPa(absolute: boolean, barometer: string | null): number {

@@ -1,16 +1,16 @@
-import { useSignal } from '@preact/signals'
+import { type Signal, useSignal } from '@preact/signals'
 import { useRef } from 'preact/hooks'
 import { isSectionPressure } from '#analysis/model/system.ts'
 import { duration } from '#analysis/reasons/figures.ts'
-import type { LiveState, RunningHold, Settling } from '#dashboard/api.ts'
-import { post } from '../api-client.ts'
-import { bench, system, take } from '../live/bench.ts'
+import type { RunningHold, Settling } from '#dashboard/api.ts'
+import { bench, system, tell } from '../live/bench.ts'
 import { takeBack } from '../marks/send-mark.ts'
-import { toast, toastError } from '../parts/toast.tsx'
+import { Confirm, Dialog } from '../parts/dialog.tsx'
+import { Field } from '../parts/fields.tsx'
+import { toast } from '../parts/toast.tsx'
+import { useTask } from '../parts/use-answer.ts'
 import { clock, pressure, twoFigures } from '../quantity.ts'
-import { EndEarly } from './end-early.tsx'
-import { isProving, ProofStep, StrokeStep } from './proof-step.tsx'
-import { SupplyStep } from './supply.tsx'
+import { isProving, ProofStep, StrokeStep, SupplyStep } from './proof-step.tsx'
 
 const steps = {
   'pump-up': { to: 'settle', word: 'At pressure: settle', hint: 'Close the supply, then settle.' },
@@ -56,52 +56,60 @@ function settlingWords({ ready, nowPaPerS, beforePaPerS, startsInS }: Settling, 
     : `${uneven} The settle time is over: the hold starts by your tap, or when the pressure runs evenly.`
 }
 
+interface NextStep {
+  readonly hint: string
+  /** The step is due: its button is the main one. */
+  readonly ready: boolean
+  /** A question comes before it. */
+  readonly asks?: boolean
+  readonly offered?: boolean
+}
+
 /** What the operator may do now and what he should wait for. */
-function nextStep(hold: RunningHold, inStageS: number, suction: boolean, stillS: number) {
+function nextStep(hold: RunningHold, inStageS: number, suction: boolean, stillS: number): NextStep {
   const leftS = Math.max(0, (hold.stageLengthS ?? 0) - inStageS)
-  const isDecided = hold.verdict !== null && hold.verdict !== 'undecided'
-  if (hold.broken != null && hold.stage !== 'vent')
-    return { offered: true, ready: true, asks: false, hint: steps.hold.hint }
-  const isOff = hold.verdict === 'void'
+  if (hold.broken != null && hold.stage !== 'vent') return { ready: true, hint: steps.hold.hint }
   switch (hold.stage) {
     case 'pump-up': {
-      const supply = suction ? 'Close the valve to the pump, then settle.' : steps['pump-up'].hint
-      const wait = `${suction ? 'Draw down' : 'Pump up'} slowly. The next step comes when the gauge is at pressure.`
+      if (hold.atPressure !== false)
+        return {
+          ready: true,
+          hint: suction ? 'Close the valve to the pump, then settle.' : steps['pump-up'].hint,
+        }
+      const how = suction ? 'Draw down' : 'Pump up'
       return {
-        offered: hold.atPressure !== false,
+        offered: false,
         ready: true,
-        asks: false,
-        hint: hold.atPressure === false ? wait : supply,
+        hint: `${how} slowly. The next step comes when the gauge is at pressure.`,
       }
     }
     case 'settle': {
       const ready = hold.settled?.ready === true && leftS <= nearlySettledS
-      const hint = hold.settled ? settlingWords(hold.settled, leftS) : steps.settle.hint
-      return { offered: true, ready, asks: !ready, hint }
+      return {
+        ready,
+        asks: !ready,
+        hint: hold.settled ? settlingWords(hold.settled, leftS) : steps.settle.hint,
+      }
     }
     case 'hold': {
-      const mayVent = isDecided && hold.time === 'until-decided'
-      const hint = isOff
-        ? 'This hold proves nothing more. Vent it.'
-        : mayVent
-          ? 'Decided: you may vent now.'
-          : isDecided && leftS > 0
-            ? `Decided. The prescribed time runs for ${clock(leftS)} more.`
-            : isDecided
-              ? steps.hold.hint
-              : steps.settle.hint
-      const ready = isOff || (isDecided && (mayVent || leftS === 0))
-      return { offered: true, ready, asks: !ready, hint }
+      if (hold.verdict === 'void') return { ready: true, hint: 'This hold proves nothing more. Vent it.' }
+      if (!isDecided(hold)) return { ready: false, asks: true, hint: steps.settle.hint }
+      if (hold.time === 'until-decided') return { ready: true, hint: 'Decided: you may vent now.' }
+      if (leftS === 0) return { ready: true, hint: steps.hold.hint }
+      const hint = `Decided. The prescribed time runs for ${clock(leftS)} more.`
+      return { ready: false, asks: true, hint }
     }
     default: {
       const waits = hold.stage === 'vent' && hold.broken == null && stillS < secondZeroS
       const hint = waits
         ? `Leave the vent open and the gauge on until it stands still for ${secondZeroS} s (${Math.floor(stillS)} s so far): the second zero tells whether the gauge drifted.`
         : steps.vent.hint
-      return { offered: hold.stage === 'vent', ready: !waits, asks: false, hint }
+      return { offered: hold.stage === 'vent', ready: !waits, hint }
     }
   }
 }
+
+const isDecided = ({ verdict }: RunningHold): boolean => verdict !== null && verdict !== 'undecided'
 
 /** For how long the gauges of a vented hold have not moved, [s]. */
 function useStillness(hold: RunningHold): number {
@@ -123,31 +131,23 @@ function useStillness(hold: RunningHold): number {
 
 /** The one next step in front, giving up beside it. */
 export function StageControls({ hold, suction }: { hold: RunningHold; suction: boolean }) {
-  const busy = useSignal(false)
+  const { busy, run } = useTask()
   const tappedAtMs = useRef(Number.NEGATIVE_INFINITY)
-  const giveUp = useRef<HTMLDialogElement>(null)
-  const early = useRef<HTMLDialogElement>(null)
+  const [isGivingUp, isEarly] = [useSignal(false), useSignal(false)]
   const mustVent = hold.broken != null && hold.stage !== 'vent'
   const step = hold.stage === 'idle' ? null : steps[mustVent ? 'hold' : hold.stage]
   const inStageS = Math.max(0, (bench.value?.nowS ?? hold.stageStartedS) - hold.stageStartedS)
-  const { offered, ready, asks, hint } = nextStep(hold, inStageS, suction, useStillness(hold))
+  const stillS = useStillness(hold)
+  const { offered = true, ready, asks = false, hint } = nextStep(hold, inStageS, suction, stillS)
   const leftS = Math.max(0, (hold.stageLengthS ?? 0) - inStageS)
-  const isDecided = hold.verdict !== null && hold.verdict !== 'undecided'
 
-  const enter = async (stage: string, reason?: string): Promise<void> => {
-    busy.value = true
-    tappedAtMs.current = performance.now()
-    try {
-      const state = await post<LiveState>('/api/hold/stage', { stage, ...(reason && { reason }) })
-      take(state)
+  const enter = (stage: string, reason?: string) =>
+    run(async () => {
+      tappedAtMs.current = performance.now()
+      const state = await tell('/api/hold/stage', { stage, ...(reason && { reason }) })
       const begun = state.marks.findLast(({ kind }) => kind === 'stage')
       if (begun && stage !== 'end') toast(`Marked: ${stage}.`, { undo: () => void takeBack(begun) })
-    } catch (error) {
-      toastError(error)
-    } finally {
-      busy.value = false
-    }
-  }
+    })
   const proving = isProving(hold, leftS)
   const word = mustVent
     ? 'I am venting it now'
@@ -175,7 +175,7 @@ export function StageControls({ hold, suction }: { hold: RunningHold; suction: b
               const again = performance.now() - tappedAtMs.current < oneTapMs
               tappedAtMs.current = performance.now()
               if (busy.value || again) return
-              if (asks) early.current?.showModal()
+              if (asks) isEarly.value = true
               else void enter(step.to)
             }}
           >
@@ -183,72 +183,88 @@ export function StageControls({ hold, suction }: { hold: RunningHold; suction: b
           </button>
         )}
         {hold.stage !== 'vent' && (
-          <button type="button" class="quiet" onClick={() => giveUp.current?.showModal()}>
+          <button type="button" class="quiet" onClick={() => (isGivingUp.value = true)}>
             Give this hold up
           </button>
         )}
       </div>
       {hint && <p class="soft">{hint}</p>}
       {hold.stage === 'settle' ? (
-        <dialog ref={early} aria-labelledby="start-early-title">
-          <form method="dialog" class="stack">
-            <h2 id="start-early-title">Start the hold early?</h2>
-            <p>
-              {leftS > 0 &&
-                `It has settled for ${duration(inStageS)} of ${duration(hold.stageLengthS ?? 0)}. `}
-              {hold.settled?.ready !== true && 'The pressure does not run evenly yet. '}
-              The heat of pumping then counts as uncertainty, and the hold takes longer to decide.
-            </p>
-            <div class="row">
-              <button type="submit" class="main large">
-                Go on settling
-              </button>
-              <button
-                type="button"
-                class="large"
-                onClick={() => {
-                  early.current?.close()
-                  void enter('hold')
-                }}
-              >
-                Start now
-              </button>
-            </div>
-          </form>
-        </dialog>
+        <Confirm
+          title="Start the hold early?"
+          open={isEarly}
+          stay="Go on settling"
+          go="Start now"
+          onGo={() => void enter('hold')}
+        >
+          {leftS > 0 && `It has settled for ${duration(inStageS)} of ${duration(hold.stageLengthS ?? 0)}. `}
+          {hold.settled?.ready !== true && 'The pressure does not run evenly yet. '}
+          The heat of pumping then counts as uncertainty, and the hold takes longer to decide.
+        </Confirm>
       ) : (
-        <EndEarly
-          box={early}
-          hold={hold}
-          isDecided={isDecided}
-          leftS={leftS}
-          onEnd={(reason) => void enter('vent', reason)}
-        />
+        <EndEarly open={isEarly} hold={hold} leftS={leftS} onEnd={(reason) => void enter('vent', reason)} />
       )}
-      <dialog ref={giveUp} aria-labelledby="give-up-title">
-        <form method="dialog" class="stack">
-          <h2 id="give-up-title">Give this hold up?</h2>
-          <p>
-            Vent the section first. What was recorded stays in the recording and the record says that the hold
-            was ended.
-          </p>
-          <div class="row">
-            <button type="submit" class="main">
-              Go on
-            </button>
-            <button
-              type="button"
-              class="danger"
-              onClick={() => {
-                giveUp.current?.close()
-                void enter('end')
-              }}
-            >
-              Give it up
-            </button>
-          </div>
-        </form>
-      </dialog>
+      <Confirm
+        title="Give this hold up?"
+        open={isGivingUp}
+        stay="Go on"
+        go="Give it up"
+        look="danger"
+        onGo={() => void enter('end')}
+      >
+        Vent the section first. What was recorded stays in the recording and the record says that the hold was
+        ended.
+      </Confirm>
     </section>
+  )
+}
+
+/** Reasons one taps with a glove; any other is typed. */
+const usual = ['the verdict is decided', 'something disturbed the section', 'the aircraft is needed'] as const
+
+interface EndEarlyProps {
+  readonly open: Signal<boolean>
+  readonly hold: RunningHold
+  /** Part of the planned time that is still to come, [s]; 0 when it is over. */
+  readonly leftS: number
+  onEnd(reason?: string): void
+}
+
+/** The question before a hold ends too early: undecided, or before the time that a rule prescribes. */
+function EndEarly({ open, hold, leftS, onEnd }: EndEarlyProps) {
+  const other = useSignal('')
+  const reason = other.value.trim()
+  const decided = isDecided(hold)
+  const needsReason = hold.time !== 'until-decided' && leftS > 0
+  return (
+    <Dialog title={decided ? 'End it before its time?' : 'End it undecided?'} open={open}>
+      {!decided && <p>The data cannot tell yet. Ended now, the record will most likely say undecided.</p>}
+      {needsReason && (
+        <p>
+          {duration(leftS)} of the prescribed {duration(hold.stageLengthS ?? 0)} are left. The reason stands
+          on page 1 of the test report.
+        </p>
+      )}
+      <button type="submit" class="main large">
+        Go on holding
+      </button>
+      {needsReason ? (
+        <>
+          {usual.slice(decided ? 0 : 1).map((one) => (
+            <button key={one} type="submit" onClick={() => onEnd(one)}>
+              End: {one}
+            </button>
+          ))}
+          <Field label="Another reason" of={other} maxLength={200} />
+          <button type="submit" disabled={reason === ''} onClick={() => onEnd(reason)}>
+            End for this reason
+          </button>
+        </>
+      ) : (
+        <button type="submit" onClick={() => onEnd()}>
+          End and vent
+        </button>
+      )}
+    </Dialog>
   )
 }

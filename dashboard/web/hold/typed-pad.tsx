@@ -2,10 +2,10 @@ import { useSignal } from '@preact/signals'
 import { useEffect, useRef } from 'preact/hooks'
 import type { HoldSpec } from '#analysis/model/system.ts'
 import type { LiveState } from '#dashboard/api.ts'
-import { post } from '../api-client.ts'
-import { bench, mayOperate, system, take } from '../live/bench.ts'
+import { bench, mayOperate, system, tell } from '../live/bench.ts'
+import { entry } from '../parts/fields.tsx'
 import { Segmented } from '../parts/segmented.tsx'
-import { toastError } from '../parts/toast.tsx'
+import { useTask } from '../parts/use-answer.ts'
 import { clock } from '../quantity.ts'
 import { play } from '../sound/player.ts'
 
@@ -23,7 +23,7 @@ export function TypedPad({ spec }: { spec: HoldSpec }) {
   )
   const picked = useSignal(channels[0]?.id ?? '')
   const text = useSignal('')
-  const busy = useSignal(false)
+  const { busy, run } = useTask()
   const state = bench.value
   const channel = channels.find(({ id }) => id === picked.value) ?? channels[0]
   const gauge = channels.find(({ measures }) => measures.endsWith('e-pressure')) ?? channel
@@ -34,18 +34,12 @@ export function TypedPad({ spec }: { spec: HoldSpec }) {
   const isNumber = text.value.trim() !== '' && Number.isFinite(value)
   const name = channel.movable?.id ?? channel.id
 
-  const enter = async (): Promise<void> => {
-    if (!isNumber || busy.value) return
-    busy.value = true
-    try {
-      take(await post<LiveState>('/api/typed', { readings: { [channel.id]: value } }))
+  const enter = () =>
+    run(async () => {
+      if (!isNumber) return
+      await tell('/api/typed', { readings: { [channel.id]: value } })
       text.value = ''
-    } catch (error) {
-      toastError(error)
-    } finally {
-      busy.value = false
-    }
-  }
+    })
 
   return (
     <form
@@ -60,12 +54,11 @@ export function TypedPad({ spec }: { spec: HoldSpec }) {
         <Segmented
           legend="What you read"
           quietLegend
-          options={channels.map((one) => ({ value: one.id, word: one.movable?.id ?? one.id }))}
-          value={channel.id}
-          onPick={(id) => {
+          options={channels.map(({ id, movable }) => [id, movable?.id ?? id] as const)}
+          of={entry(channel.id, (id) => {
             picked.value = id
             text.value = ''
-          }}
+          })}
         />
       )}
       <label class="typed-value">

@@ -1,9 +1,11 @@
 import { computed, effect, signal } from '@preact/signals'
 import type { System } from '#analysis/model/system.ts'
+import { calibratedReadings } from '#analysis/signal/calibrated-readings.ts'
 import type { LiveState, SampleBatch, StreamedState, SystemFileError } from '#dashboard/api.ts'
-import { get } from '../api-client.ts'
+import { get, post } from '../api-client.ts'
 import { takeFrame } from '../parts/draw-queue.ts'
 import { followSystem } from '../settings.ts'
+import { isSuction } from '../suction.ts'
 import { addBatch, drawFrom } from './traces.ts'
 
 /**
@@ -62,6 +64,13 @@ export function take(told: StreamedState): void {
   takeFrame()
   bench.value = state
   if (before && before.systemChanges !== state.systemChanges) void readSystem()
+}
+
+/** Tells the bench something; its state comes back and is shown at once. */
+export async function tell(path: string, body: object): Promise<LiveState> {
+  const state = await post<LiveState>(path, body)
+  take(state)
+  return state
 }
 
 /** What the server answers about the system file; without errors the file is in force. */
@@ -158,3 +167,16 @@ export function followBench(): void {
 
 export const channelsOf = (section: string, kind: (measures: string) => boolean) =>
   (system.value?.channels ?? []).filter((one) => one.section === section && kind(one.measures))
+
+/** Whether a hold of the system file, by its id, is one under suction; false where the file no longer has it. */
+export const isSuctionHold = (id: string): boolean =>
+  isSuction(system.value?.holds.find((one) => one.id === id))
+
+/** A live reading put right by the channel's calibration, as the analysis does it; unknown channels as they are. */
+export function trueReading(id: string, reading: number): number {
+  const channel = system.value?.channels.find((one) => one.id === id)
+  return channel?.calibration ? calibratedReadings(channel, Float64Array.of(reading))[0] : reading
+}
+
+/** For how long a channel that once gave readings has given none, [s]; null while they come. */
+export const quietFor = (channel: string): number | null => bench.value?.newest[channel]?.quietS ?? null

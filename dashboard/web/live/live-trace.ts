@@ -51,31 +51,38 @@ export class LiveTrace {
       this.typicalStepS = Number.isFinite(this.typicalStepS) ? Math.min(step, this.typicalStepS * 1.02) : step
     }
     this.lastS = timeS
-    const slice = Math.floor(timeS / this.sliceS)
+    if (this.count === this.capacity && !this.isInSlice(timeS, this.count - 1)) this.makeRoom(timeS)
+    this.put(timeS, reading, reading, 1)
+  }
+
+  private isInSlice(timeS: number, i: number): boolean {
+    return i >= 0 && Math.floor(this.at[i] / this.sliceS) === Math.floor(timeS / this.sliceS)
+  }
+
+  /** Into the newest slice where it belongs there, else into a new one. */
+  private put(timeS: number, low: number, high: number, rising: number): void {
     const last = this.count - 1
-    if (last >= 0 && Math.floor(this.at[last] / this.sliceS) === slice) {
-      if (reading < this.low[last]) {
-        this.low[last] = reading
-        this.rising[last] = 0
-      }
-      if (reading > this.high[last]) {
-        this.high[last] = reading
-        this.rising[last] = 1
-      }
+    if (!this.isInSlice(timeS, last)) {
+      const next = this.count++
+      this.at[next] = timeS
+      this.low[next] = low
+      this.high[next] = high
+      this.rising[next] = rising
       return
     }
-    if (this.count === this.capacity) this.makeRoom(timeS)
-    this.at[this.count] = timeS
-    this.low[this.count] = reading
-    this.high[this.count] = reading
-    this.rising[this.count] = 1
-    this.count++
+    if (low < this.low[last]) {
+      this.low[last] = low
+      this.rising[last] = 0
+    }
+    if (high > this.high[last]) {
+      this.high[last] = high
+      this.rising[last] = 1
+    }
   }
 
   private makeRoom(nowS: number): void {
     if (this.windowS !== null) {
-      let first = 0
-      while (first < this.count && this.at[first] < nowS - this.windowS) first++
+      const first = firstAt(this.at.subarray(0, this.count), nowS - this.windowS)
       if (first > 0) {
         for (const column of [this.low, this.high, this.rising, this.at])
           column.copyWithin(0, first, this.count)
@@ -84,30 +91,9 @@ export class LiveTrace {
       }
     }
     this.sliceS *= GROWTH
-    let kept = 0
-    for (let i = 0; i < this.count; i++) {
-      const previous = kept - 1
-      if (
-        previous >= 0 &&
-        Math.floor(this.at[previous] / this.sliceS) === Math.floor(this.at[i] / this.sliceS)
-      ) {
-        if (this.low[i] < this.low[previous]) {
-          this.low[previous] = this.low[i]
-          this.rising[previous] = 0
-        }
-        if (this.high[i] > this.high[previous]) {
-          this.high[previous] = this.high[i]
-          this.rising[previous] = 1
-        }
-      } else {
-        this.at[kept] = this.at[i]
-        this.low[kept] = this.low[i]
-        this.high[kept] = this.high[i]
-        this.rising[kept] = this.rising[i]
-        kept++
-      }
-    }
-    this.count = kept
+    const before = this.count
+    this.count = 0
+    for (let i = 0; i < before; i++) this.put(this.at[i], this.low[i], this.high[i], this.rising[i])
   }
 
   /** Readings further apart than this are shown as a gap. */

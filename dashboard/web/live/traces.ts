@@ -52,6 +52,15 @@ function addToTraces(batch: SampleBatch): void {
   }
 }
 
+/** Fills a trace with slices, each by its lowest and its highest reading. */
+export function traceFrom({ timeS, low, high }: MinMaxColumns, trace: LiveTrace): LiveTrace {
+  for (let i = 0; i < timeS.length; i++) {
+    trace.add(timeS[i], low[i])
+    if (high[i] !== low[i]) trace.add(timeS[i] + 1e-4, high[i])
+  }
+  return trace
+}
+
 /**
  * Begins the drawn history anew at `startS` (null: the last ten minutes) and asks the server for what was before
  * the page looked. Readings that arrive meanwhile are newer and simply follow.
@@ -71,13 +80,7 @@ export async function drawFrom(startS: number | null, nowS: number | null): Prom
   // Another history was asked for since: it takes over, with its own list of batches.
   if (meanwhile !== following) return
   for (const columns of before) {
-    const trace = fresh()
-    for (let i = 0; i < columns.timeS.length; i++) {
-      const at = columns.timeS[i]
-      trace.add(at, columns.low[i])
-      if (columns.high[i] !== columns.low[i]) trace.add(at + 1e-4, columns.high[i])
-    }
-    wanted.set(columns.channel, trace)
+    wanted.set(columns.channel, traceFrom(columns, fresh()))
   }
   traces = wanted
   meanwhile = null

@@ -2,6 +2,7 @@ import { effect, signal } from '@preact/signals'
 import type { LiveState, NewMark } from '#dashboard/api.ts'
 import { ApiError, post } from '../api-client.ts'
 import { bench, link, take } from '../live/bench.ts'
+import { keep, recallJson } from '../settings.ts'
 
 /** A mark that has not reached the bench yet. */
 interface Waiting {
@@ -11,28 +12,16 @@ interface Waiting {
   readonly madeAtMs: number
 }
 
-const storageName = 'stillhold.outbox'
+const storageName = 'outbox'
 /** Before another try while the link seems alive, [ms]. */
 const tryAgainMs = 3000
 
-function stored(): readonly Waiting[] {
-  try {
-    return JSON.parse(localStorage.getItem(storageName) ?? '[]') as readonly Waiting[]
-  } catch {
-    return []
-  }
-}
-
 /** Marks kept on this device until the network is back, oldest first; they outlive a reload. */
-export const waiting = signal<readonly Waiting[]>(stored())
+export const waiting = signal(recallJson<readonly Waiting[]>(storageName, []))
 
-function keep(next: readonly Waiting[]): void {
+function wait(next: readonly Waiting[]): void {
   waiting.value = next
-  try {
-    localStorage.setItem(storageName, JSON.stringify(next))
-  } catch {
-    // Storage is refused in some private windows: the marks then last as long as the page.
-  }
+  keep(storageName, JSON.stringify(next))
 }
 
 const newKey = (): string =>
@@ -58,7 +47,7 @@ export async function deliver(mark: NewMark, words: string): Promise<LiveState |
       if (!(error instanceof ApiError) || error.status !== null) throw error
     }
   }
-  keep([...waiting.value, { mark: keyed, words, madeAtMs }])
+  wait([...waiting.value, { mark: keyed, words, madeAtMs }])
   return null
 }
 
@@ -77,7 +66,7 @@ async function sendWaiting(onRefused: (words: string, error: Error) => void): Pr
         if (!(error instanceof ApiError) || error.status === null || error.status >= 500) return
         onRefused(next.words, error)
       }
-      keep(waiting.value.slice(1))
+      wait(waiting.value.slice(1))
     }
   } finally {
     sending = false
@@ -86,7 +75,7 @@ async function sendWaiting(onRefused: (words: string, error: Error) => void): Pr
 
 /** Takes a waiting mark back before it was ever sent. */
 export const dropWaiting = (key: string | undefined): void =>
-  keep(waiting.value.filter(({ mark }) => mark.key !== key))
+  wait(waiting.value.filter(({ mark }) => mark.key !== key))
 
 /** Called once, when the page starts. */
 export function followOutbox(onRefused: (words: string, error: Error) => void): void {

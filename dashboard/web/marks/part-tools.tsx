@@ -2,6 +2,7 @@ import { useSignal } from '@preact/signals'
 import { useMemo } from 'preact/hooks'
 import type { Fitting, System } from '#analysis/model/system.ts'
 import { bench } from '../live/bench.ts'
+import { Field } from '../parts/fields.tsx'
 import { Segmented } from '../parts/segmented.tsx'
 import { digits } from '../quantity.ts'
 import { operatorName, rememberedText } from '../settings.ts'
@@ -31,6 +32,7 @@ export function FittingTools({ fitting, onMarked }: Props) {
   const action = useSignal<(typeof actions)[number]>('retighten')
   // What was typed last for this fitting; never a guess: it goes on record as measured.
   const torque = useMemo(() => rememberedText(`torque.${id}`), [id])
+  const cure = useSignal('')
   const mark = async (
     kind: 'look' | 'work' | 'plug',
     fields: Parameters<typeof sendMark>[0]['fields'],
@@ -47,6 +49,7 @@ export function FittingTools({ fitting, onMarked }: Props) {
       {
         action: action.value,
         ...(torque.value.trim() !== '' && torqueNm > 0 ? { torque_Nm: torqueNm } : {}),
+        ...(cure.value.trim() === '' ? {} : { cure: cure.value.trim() }),
         ...(by === '' ? {} : { by }),
       },
       done[action.value],
@@ -63,38 +66,11 @@ export function FittingTools({ fitting, onMarked }: Props) {
         ))}
       </p>
       <h3>Done to {id}</h3>
-      <Segmented
-        legend={`Work on ${id}`}
-        quietLegend
-        options={actions.map((one) => ({ value: one, word: one }))}
-        value={action.value}
-        onPick={(value) => {
-          action.value = value
-        }}
-      />
+      <Segmented legend={`Work on ${id}`} quietLegend options={actions} of={action} />
       <div class="names">
-        <label class="field">
-          <span>Torque, N·m</span>
-          <input
-            type="text"
-            inputMode="decimal"
-            placeholder={rangeWords(fitting)}
-            value={torque.value}
-            onInput={(event) => {
-              torque.value = event.currentTarget.value
-            }}
-          />
-        </label>
-        <label class="field">
-          <span>Done by</span>
-          <input
-            type="text"
-            value={operatorName.value}
-            onInput={(event) => {
-              operatorName.value = event.currentTarget.value
-            }}
-          />
-        </label>
+        <Field label="Torque, N·m" of={torque} inputMode="decimal" placeholder={rangeWords(fitting)} />
+        <Field label="Sealant cures for, such as 24 h" of={cure} />
+        <Field label="Done by" of={operatorName} />
       </div>
       {isUnderPressure() && (
         <p class="note is-failed">
@@ -109,12 +85,15 @@ export function FittingTools({ fitting, onMarked }: Props) {
       </button>
       <h3>Plug at {id}</h3>
       <p class="tool-row">
-        <button type="button" onClick={() => void mark('plug', { in: true }, 'plug in')}>
-          Plug in
-        </button>
-        <button type="button" onClick={() => void mark('plug', { in: false }, 'plug out')}>
-          Plug out
-        </button>
+        {(['in', 'out'] as const).map((way) => (
+          <button
+            key={way}
+            type="button"
+            onClick={() => void mark('plug', { in: way === 'in' }, `plug ${way}`)}
+          >
+            Plug {way}
+          </button>
+        ))}
       </p>
     </div>
   )
@@ -123,8 +102,8 @@ export function FittingTools({ fitting, onMarked }: Props) {
 /** A valve that was moved, with its new position. */
 export function ValveTools({ valves, onMarked }: { valves: System['valves']; onMarked?: () => void }) {
   if (valves.length === 0) return null
-  const move = async (id: string, open: boolean): Promise<void> => {
-    await sendMark({ kind: 'valve', id, fields: { open } }, `${id} ${open ? 'opened' : 'shut'}`)
+  const move = async (id: string, way: 'Opened' | 'Shut'): Promise<void> => {
+    await sendMark({ kind: 'valve', id, fields: { open: way === 'Opened' } }, `${id} ${way.toLowerCase()}`)
     onMarked?.()
   }
   return (
@@ -136,12 +115,16 @@ export function ValveTools({ valves, onMarked }: { valves: System['valves']; onM
             <span>
               <strong>{id}</strong> {name}
             </span>
-            <button type="button" aria-label={`${id} opened`} onClick={() => void move(id, true)}>
-              Opened
-            </button>
-            <button type="button" aria-label={`${id} shut`} onClick={() => void move(id, false)}>
-              Shut
-            </button>
+            {(['Opened', 'Shut'] as const).map((way) => (
+              <button
+                key={way}
+                type="button"
+                aria-label={`${id} ${way.toLowerCase()}`}
+                onClick={() => void move(id, way)}
+              >
+                {way}
+              </button>
+            ))}
           </li>
         ))}
       </ul>

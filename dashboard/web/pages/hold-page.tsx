@@ -1,45 +1,25 @@
 import { useEffect, useRef } from 'preact/hooks'
-import { isSectionPressure } from '#analysis/model/system.ts'
 import { HoldRunning } from '../hold/hold-running.tsx'
 import { LastVerdict } from '../hold/last-verdict.tsx'
 import { PressureFigure } from '../hold/pressure-figure.tsx'
-import { running } from '../hold/running.ts'
+import { describedIn, running } from '../hold/running.ts'
 import { bench, mayOperate, system } from '../live/bench.ts'
 import { MarkPad } from '../marks/mark-pad.tsx'
 import { address, type PageProps } from '../route.ts'
 import { GuidedStart } from '../start/guided-start.tsx'
-import { limitPa } from '../suction.ts'
 
 /** Sections whose gauges are shown while nothing runs: those of the hold that is being prepared, or all. */
 function Readings({ hold }: { hold: string | null }) {
-  const known = system.value
-  const spec = known?.holds.find((one) => one.id === hold) ?? null
-  const channels = (known?.channels ?? []).filter(
-    (one) => spec === null || one.section === null || spec.sections.includes(one.section),
-  )
-  const sections = (known?.sections ?? []).filter((one) => spec?.sections.includes(one.id))
-  if (known !== null && channels.every((one) => bench.value?.newest[one.id] === undefined)) {
+  const of = describedIn(hold)
+  const channels = [...of.pressures.map(({ channel }) => channel), ...of.temperatures, of.barometer]
+  if (system.value !== null && channels.every((one) => bench.value?.newest[one ?? ''] === undefined)) {
     return (
       <p class="note">
         No gauge has said anything yet. <a href={address('setup', 'ports')}>See what the ports hear</a>
       </p>
     )
   }
-  return (
-    <PressureFigure
-      pressures={channels
-        .filter((one) => isSectionPressure(one.measures))
-        .map((one) => ({
-          channel: one.id,
-          section: one.section ?? one.id,
-          absolute: one.measures === 'absolute-pressure',
-        }))}
-      temperatures={channels.filter((one) => one.measures === 'temperature').map((one) => one.id)}
-      barometerChannel={channels.find((one) => one.measures === 'barometric-pressure')?.id ?? null}
-      targetPa={spec?.pressurePa ?? null}
-      limitPa={limitPa(spec, sections)}
-    />
-  )
+  return <PressureFigure of={of} />
 }
 
 function Idle({ rest }: PageProps) {
@@ -88,10 +68,8 @@ function Idle({ rest }: PageProps) {
   )
 }
 
-export function HoldPage(props: PageProps) {
-  if (bench.value === null) return <p class="loading">Waiting for the bench…</p>
-  return <HoldView {...props} />
-}
+export const HoldPage = (props: PageProps) =>
+  bench.value === null ? <p class="loading">Waiting for the bench…</p> : <HoldView {...props} />
 
 function HoldView({ rest }: PageProps) {
   const run = running.value

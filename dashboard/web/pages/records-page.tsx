@@ -5,9 +5,9 @@ import { RecordView } from '../records/record-view.tsx'
 import type { PageProps } from '../route.ts'
 
 export function RecordsPage({ rest }: PageProps) {
-  const [id, over, other] = rest
+  const [id, over, ...others] = rest
   if (id === undefined) return <RecordList />
   if (id === 'history') return <History section={over ?? null} />
-  if (over === 'over' && other !== undefined) return <Overlay key={id + other} before={id} after={other} />
+  if (over === 'over' && others.length > 0) return <Overlay key={rest.join()} ids={[id, ...others]} />
   return <RecordView key={id} id={id} />
 }

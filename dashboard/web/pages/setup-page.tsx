@@ -1,6 +1,7 @@
-import type { ComponentChildren } from 'preact'
+import type { ComponentChildren, JSX } from 'preact'
 import { useEffect, useRef } from 'preact/hooks'
-import { address, type PageProps } from '../route.ts'
+import { SideNav } from '../parts/side-nav.tsx'
+import type { PageProps } from '../route.ts'
 import { Calibration } from '../setup/calibration.tsx'
 import { Channels } from '../setup/channels.tsx'
 import { Display } from '../setup/display.tsx'
@@ -8,15 +9,6 @@ import { FileEditor } from '../setup/file-editor.tsx'
 import { Ports } from '../setup/ports.tsx'
 import { Sharing } from '../setup/sharing.tsx'
 import { Zero } from '../setup/zero.tsx'
-
-const parts = [
-  ['display', 'Units and look'],
-  ['ports', 'Ports'],
-  ['channels', 'Channels'],
-  ['zero', 'Zero and calibration'],
-  ['file', 'System file'],
-  ['sharing', 'Sharing'],
-] as const
 
 function Part(props: { id: string; here: boolean; title: string; children: ComponentChildren }) {
   const box = useRef<HTMLElement>(null)
@@ -31,38 +23,32 @@ function Part(props: { id: string; here: boolean; title: string; children: Compo
   )
 }
 
-export function SetupPage({ rest }: PageProps) {
-  const here = rest[0]
+const parts: readonly (readonly [id: string, title: string, view: () => JSX.Element])[] = [
+  ['display', 'Units and look', () => <Display />],
+  ['ports', 'Ports', () => <Ports />],
+  ['channels', 'Channels', () => <Channels />],
+  [
+    'zero',
+    'Zero and calibration',
+    () => (
+      <>
+        <Zero />
+        <Calibration />
+      </>
+    ),
+  ],
+  ['file', 'System file', () => <FileEditor />],
+  ['sharing', 'Sharing', () => <Sharing />],
+]
+
+export function SetupPage({ rest: [here] }: PageProps) {
   return (
     <div class="setup-view">
-      <div class="setup-side">
-        <h1>Setup</h1>
-        <nav aria-label="Parts of the setup">
-          <ul>
-            {parts.map(([id, title]) => (
-              <li key={id}>
-                <a href={address('setup', id)} aria-current={here === id ? 'true' : undefined}>
-                  {title}
-                </a>
-              </li>
-            ))}
-          </ul>
-        </nav>
-      </div>
+      <SideNav title="Setup" page="setup" of="setup" parts={parts} here={here} />
       <div class="stack">
-        {parts.map(([id, title]) => (
+        {parts.map(([id, title, View]) => (
           <Part key={id} id={id} here={here === id} title={title}>
-            {id === 'display' && <Display />}
-            {id === 'ports' && <Ports />}
-            {id === 'channels' && <Channels />}
-            {id === 'zero' && (
-              <>
-                <Zero />
-                <Calibration />
-              </>
-            )}
-            {id === 'file' && <FileEditor />}
-            {id === 'sharing' && <Sharing />}
+            <View />
           </Part>
         ))}
       </div>

@@ -2,6 +2,7 @@ import { useSignal } from '@preact/signals'
 import type { HuntResult } from '#analysis/model/hunt.ts'
 import type { Ledger } from '#analysis/model/ledger.ts'
 import { bench, system } from '../live/bench.ts'
+import { Pending } from '../parts/facts.tsx'
 import { StateWord } from '../parts/state-mark.tsx'
 import { Term } from '../parts/term.tsx'
 import { useAnswer } from '../parts/use-answer.ts'
@@ -71,13 +72,11 @@ export function SystemPage({ rest }: PageProps) {
           <FittingPanel key={picked} id={picked} system={known} ledger={ledger.value} hunt={hunt.value} />
         )}
         {hunt.value && <NextSteps hunt={hunt.value} />}
-        {hunt.value === null && hunt.error === null && <p class="soft">Weighing all holds and looks…</p>}
-        {hunt.error && <p class="note is-undecided">{hunt.error}</p>}
+        <Pending of={hunt} words="Weighing all holds and looks…" />
       </div>
       <div class="stack">
         {ledger.value && <LedgerPanel ledger={ledger.value} onChanged={() => turns.value++} />}
-        {ledger.value === null && ledger.error === null && <p class="soft">Reading the ledger…</p>}
-        {ledger.error && <p class="note is-undecided">{ledger.error}</p>}
+        <Pending of={ledger} words="Reading the ledger…" />
       </div>
     </div>
   )

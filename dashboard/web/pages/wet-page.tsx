@@ -1,11 +1,12 @@
 import { system } from '../live/bench.ts'
+import { Pending } from '../parts/facts.tsx'
+import { SideNav } from '../parts/side-nav.tsx'
 import { useAnswer } from '../parts/use-answer.ts'
-import { address, type PageProps } from '../route.ts'
-import { FlowPart } from '../wet/flow-part.tsx'
+import type { PageProps } from '../route.ts'
+import type { Known } from '../wet/entries.ts'
 import { LevelPart } from '../wet/level-part.tsx'
-import type { Known } from '../wet/looks.tsx'
+import { FlowPart, TorquePart } from '../wet/sheet-parts.tsx'
 import { StagePart } from '../wet/stage-part.tsx'
-import { TorquePart } from '../wet/torque-part.tsx'
 
 const parts = [
   ['stages', 'Fuelling checks', StagePart],
@@ -20,23 +21,10 @@ export function WetPage({ rest }: PageProps) {
   const known = useAnswer<Known>('/api/wet').value
   return (
     <div class="setup-view">
-      <div class="setup-side">
-        <h1>Fuel work</h1>
-        <nav aria-label="Parts of the fuel work">
-          <ul>
-            {parts.map(([id, title]) => (
-              <li key={id}>
-                <a href={address('wet', id)} aria-current={here === id ? 'true' : undefined}>
-                  {title}
-                </a>
-              </li>
-            ))}
-          </ul>
-        </nav>
-      </div>
+      <SideNav title="Fuel work" page="wet" of="fuel work" parts={parts} here={here} />
       <div class="stack">
         {plane === null && <p class="note is-undecided">The system file cannot be read yet.</p>}
-        {known.error && <p class="note is-undecided">{known.error}</p>}
+        <Pending of={known} />
         {plane !== null && known.value !== null && <Part system={plane} known={known.value} />}
       </div>
     </div>

@@ -1,14 +1,16 @@
 import type uPlot from 'uplot'
-import { clock, digits } from '../quantity.ts'
+import { clock, digits, moment } from '../quantity.ts'
 
 /** Steps of the axis of time that people count in, [s]. */
 export const timeSteps = [
   0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1, 2, 5, 10, 15, 30, 60, 120, 300, 600, 900, 1800, 3600, 7200, 10_800,
   21_600, 43_200, 86_400,
 ]
+/** Steps of an axis of days, [s]: hours, a day, a week, a month, a quarter, a year. */
+const daySteps = [3600, 21_600, 86_400, 604_800, 2_592_000, 7_862_400, 31_536_000, 315_360_000]
 
 /** As many decimals as the step needs, so that no two labels read the same. */
-export const numberLabels = (_: uPlot, splits: number[], __: number, ___: number, step: number): string[] => {
+export const numberLabels = (splits: readonly number[], step: number): string[] => {
   const decimals = Math.min(7, Math.max(0, -Math.floor(Math.log10(step) + 1e-9)))
   // A step of 2.5 needs one decimal more than a step of 2.
   const exact = Math.abs(step * 10 ** decimals - Math.round(step * 10 ** decimals)) < 1e-6
@@ -16,27 +18,46 @@ export const numberLabels = (_: uPlot, splits: number[], __: number, ___: number
 }
 
 /** Minutes and seconds from `zeroS`; below a second the fraction is written out. */
-export const timeLabels =
-  (zeroS: () => number) =>
-  (_: uPlot, splits: number[], __: number, ___: number, step: number): string[] =>
-    splits.map((at) => {
-      const t = at - zeroS()
-      const sign = t < -1e-9 ? '−' : ''
-      const size = Math.abs(t)
-      if (step >= 1) return sign + clock(size)
-      const decimals = step >= 0.1 ? 1 : 2
-      const minutes = Math.floor((size + 1e-9) / 60)
-      return `${sign}${minutes}:${(size - minutes * 60).toFixed(decimals).padStart(3 + decimals, '0')}`
-    })
+export const timeLabels = (splits: readonly number[], step: number, zeroS: number): string[] =>
+  splits.map((at) => {
+    const t = at - zeroS
+    const sign = t < -1e-9 ? '−' : ''
+    const size = Math.abs(t)
+    if (step >= 1) return sign + clock(size)
+    const decimals = step >= 0.1 ? 1 : 2
+    const minutes = Math.floor((size + 1e-9) / 60)
+    return `${sign}${minutes}:${(size - minutes * 60).toFixed(decimals).padStart(3 + decimals, '0')}`
+  })
 
-/** Time ticks fall on round distances from `zeroS`, not on round seconds of the recording. */
-export const timeSplits =
-  (zeroS: () => number) =>
-  (_: uPlot, __: number, low: number, high: number, step: number): number[] => {
-    const zero = zeroS()
-    const first = Math.ceil((low - zero) / step - 1e-9)
-    const last = Math.floor((high - zero) / step + 1e-9)
-    const splits: number[] = []
-    for (let i = first; i <= last; i++) splits.push(zero + i * step)
-    return splits
-  }
+/** Days, or hours of a day, of seconds since the epoch. */
+const dayLabels = (splits: readonly number[], step: number): string[] =>
+  splits.map((at) => moment(new Date(at * 1000).toISOString()).slice(...(step < 86_400 ? [5] : [0, 10])))
+
+/** Ticks fall on round distances from `zeroS`, not on round seconds of the recording. */
+export function timeSplits(zeroS: number, low: number, high: number, step: number): number[] {
+  const first = Math.ceil((low - zeroS) / step - 1e-9)
+  const last = Math.floor((high - zeroS) / step + 1e-9)
+  return Array.from({ length: Math.max(0, last - first + 1) }, (_, i) => zeroS + (first + i) * step)
+}
+
+/** What the axis across counts: the time from a zero, days, or a quantity. */
+export type Across = 'time' | 'day' | 'number'
+
+/** Words of one figure on the axis, for the reading under the pointer. */
+export const wordsAt = (across: Across, at: number, zeroS: number): string =>
+  (across === 'time'
+    ? timeLabels([at], 0.1, zeroS)
+    : across === 'day'
+      ? dayLabels([at], 0)
+      : numberLabels([at], 0.1))[0]
+
+export const axisAcross = (across: Across, zero: () => number): uPlot.Axis =>
+  across === 'number'
+    ? { values: (_, splits, __, ___, step) => numberLabels(splits, step) }
+    : across === 'day'
+      ? { incrs: daySteps, values: (_, splits, __, ___, step) => dayLabels(splits, step) }
+      : {
+          incrs: timeSteps,
+          splits: (_, __, low, high, step) => timeSplits(zero(), low, high, step),
+          values: (_, splits, __, ___, step) => timeLabels(splits, step, zero()),
+        }

@@ -1,5 +1,6 @@
 import { clock, digits } from '../quantity.ts'
 import { type ChartColumns, firstAt } from './line-path.ts'
+import { type Column, Table } from './table-scroll.tsx'
 
 /** A chart in figures, for whoever cannot see it. */
 export interface ChartFigures {
@@ -73,34 +74,23 @@ export function ChartTable(props: {
   readonly lines: readonly { readonly label: string }[]
   readonly figures: ChartFigures
 }) {
+  const { summary, rows } = props.figures
   return (
     <div class="unseen">
-      <p>{props.figures.summary}</p>
-      <table>
-        <caption>
-          {props.label}, {props.unit}
-        </caption>
-        <thead>
-          <tr>
-            <th scope="col">time</th>
-            {props.lines.map(({ label }) => (
-              <th key={label} scope="col">
-                {label}
-              </th>
-            ))}
-          </tr>
-        </thead>
-        <tbody>
-          {props.figures.rows.map(({ time, values }, i) => (
-            <tr key={i}>
-              <th scope="row">{time}</th>
-              {values.map((value, line) => (
-                <td key={props.lines[line]?.label}>{value}</td>
-              ))}
-            </tr>
-          ))}
-        </tbody>
-      </table>
+      <p>{summary}</p>
+      {rows.length > 0 && (
+        <Table
+          class=""
+          caption={`${props.label}, ${props.unit}`}
+          rows={rows}
+          columns={[
+            ['time', ({ time }) => time, 'head'],
+            ...props.lines.map(
+              ({ label }, i): Column<ChartFigures['rows'][number]> => [label, ({ values }) => values[i]],
+            ),
+          ]}
+        />
+      )}
     </div>
   )
 }

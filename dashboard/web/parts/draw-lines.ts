@@ -1,5 +1,5 @@
 import type uPlot from 'uplot'
-import { ink } from './ink.ts'
+import { ink } from './brush.ts'
 import { type ChartColumns, type Frame, isDense, traceBars, tracePath } from './line-path.ts'
 
 export interface ChartLine {

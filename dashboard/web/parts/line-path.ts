@@ -51,69 +51,29 @@ export function extremes(columns: ChartColumns, fromS: number, toS: number): [lo
 }
 
 /**
- * Draws the part of a line that is in sight. Of the readings that share a column of pixels only the first, the lowest,
- * the highest and the last are drawn: the picture is the same, and no line costs more than four points a pixel.
+ * Draws the part of a line that is in sight, and on to the first reading beyond either edge.
  *
  * @returns how many readings were in sight, so that the few of a close look can be shown as dots
  */
 export function tracePath({ x, y }: ChartColumns, frame: Frame, pen: Pen): number {
-  const { left, top } = frame
   const [fromS, toS] = frame.x
-  const highest = frame.y[1]
   const perS = frame.width / (toS - fromS)
-  const perY = frame.height / (highest - frame.y[0])
+  const perY = frame.height / (frame.y[1] - frame.y[0])
   let seen = 0
   let drawing = false
-  let column = Number.NaN
-  let last = 0
-  let low = 0
-  let high = 0
-  let lowFirst = true
-  let inColumn = 0
-  let end = firstAt(x, toS)
-  while (end < x.length && x[end] <= toS) end++
-  end = Math.min(x.length, end + 1)
-  // All in one loop, its end like a gap: numbers that closures share would be boxed anew at each change.
-  for (let i = Math.max(0, firstAt(x, fromS) - 1); i <= end; i++) {
-    const value = i < end ? y[i] : null
-    const gap = isGap(value)
-    const at = gap ? Number.NaN : left + (x[i] - fromS) * perS
-    const here = Math.floor(at)
-    if (here === column) {
-      inColumn++
-      last = value as number
-      if (last < low) {
-        low = last
-        lowFirst = false
-      }
-      if (last > high) {
-        high = last
-        lowFirst = true
-      }
-    } else {
-      if (inColumn > 1) {
-        const middle = column + 0.5
-        if (inColumn > 2 && high !== low) {
-          pen.lineTo(middle, top + (highest - (lowFirst ? low : high)) * perY)
-          pen.lineTo(middle, top + (highest - (lowFirst ? high : low)) * perY)
-        }
-        pen.lineTo(middle, top + (highest - last) * perY)
-      }
-      inColumn = gap ? 0 : 1
-      column = here
-      if (!gap) {
-        last = value as number
-        low = last
-        high = last
-        lowFirst = true
-        const down = top + (highest - last) * perY
-        // A reading that stands alone between gaps is a dot of no length.
-        if (!drawing) pen.moveTo(at, down)
-        pen.lineTo(at, down)
-      }
-      drawing = !gap
+  for (let i = Math.max(0, firstAt(x, fromS) - 1); i < x.length && (i === 0 || x[i - 1] <= toS); i++) {
+    const value = y[i]
+    if (isGap(value)) {
+      drawing = false
+      continue
     }
-    if (!gap && x[i] >= fromS) seen++
+    const at = frame.left + (x[i] - fromS) * perS
+    const down = frame.top + (frame.y[1] - value) * perY
+    // A reading that stands alone between gaps is a dot of no length.
+    if (!drawing) pen.moveTo(at, down)
+    pen.lineTo(at, down)
+    drawing = true
+    if (x[i] >= fromS) seen++
   }
   return seen
 }
@@ -144,7 +104,7 @@ export function traceBars({ x, y }: ChartColumns, frame: Frame, bar: DrawBar): v
   let i = Math.max(0, firstAt(x, fromS) - 1)
   for (; i < x.length && x[i] <= toS; i++) {
     const value = y[i]
-    if (value === null || !Number.isFinite(value)) {
+    if (isGap(value)) {
       if (!Number.isNaN(column)) bar(column, top, bottom)
       column = Number.NaN
       continue

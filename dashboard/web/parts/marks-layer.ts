@@ -1,6 +1,4 @@
-import type uPlot from 'uplot'
-import { canvasFont, canvasSize } from './canvas-font.ts'
-import { ink } from './ink.ts'
+import { type Brush, canvasFont, canvasSize, ink } from './brush.ts'
 import { placeWords } from './place-words.ts'
 
 interface DrawnMark {
@@ -19,7 +17,7 @@ const wordsOf = ({ id, text }: DrawnMark): string => {
 }
 
 /** Marks as flags along the top of a chart, their words under each other where they stand close. */
-export function drawMarks(plot: uPlot, marks: readonly DrawnMark[]): void {
+export function drawMarks({ plot, upright }: Brush, marks: readonly DrawnMark[]): void {
   const { ctx, bbox } = plot
   const dpr = devicePixelRatio
   ctx.save()
@@ -36,20 +34,14 @@ export function drawMarks(plot: uPlot, marks: readonly DrawnMark[]): void {
     [left, right],
     4 * dpr,
   )
-  const lineHeight = 1.25 * canvasSize()
-  for (const [i, { mark, words, x }] of seen.entries()) {
-    const trouble = mark.kind === 'fault' || mark.kind === 'gap' || mark.kind === 'clock'
+  for (const [i, { mark, words }] of seen.entries()) {
+    const trouble = /^(fault|gap|clock)$/.test(mark.kind)
     const stage = mark.kind === 'stage'
-    ctx.strokeStyle = ink(trouble ? '--void' : stage ? '--edge' : '--ink')
-    ctx.fillStyle = ink(trouble ? '--void' : stage ? '--ink-soft' : '--ink')
-    ctx.lineWidth = dpr
-    ctx.setLineDash(stage ? [2 * dpr, 4 * dpr] : [])
-    ctx.beginPath()
-    ctx.moveTo(x, bbox.top)
-    ctx.lineTo(x, bbox.top + bbox.height)
-    ctx.stroke()
+    const token = trouble ? '--void' : stage ? '--edge' : '--ink'
+    upright(mark.timeS, { token, width: 1, dash: stage ? [2, 4] : [] })
     const place = placed[i]
-    if (place) ctx.fillText(words, place.from, bbox.top + 3 * dpr + place.line * lineHeight)
+    ctx.fillStyle = ink(stage ? '--ink-soft' : token)
+    if (place) ctx.fillText(words, place.from, bbox.top + 3 * dpr + place.line * 1.25 * canvasSize())
   }
   ctx.restore()
 }

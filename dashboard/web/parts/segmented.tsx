@@ -1,28 +1,34 @@
-/** A choice of one among a few, all in sight. */
+import type { Entry } from './fields.tsx'
+
+/** A choice of one among a few, all in sight; a value that is no pair is its own word. */
 export function Segmented<T extends string>(props: {
   readonly legend: string
-  readonly options: readonly { readonly value: T; readonly word: string }[]
-  readonly value: T
-  readonly onPick: (value: T) => void
+  readonly options: readonly (T | readonly [value: T, word: string])[]
+  readonly of: Entry<T>
   readonly quietLegend?: boolean
 }) {
-  const name = props.legend.replace(/\W+/g, '-')
+  const { legend, options, of, quietLegend } = props
+  const name = legend.replace(/\W+/g, '-')
   return (
     <fieldset class="segmented">
-      <legend class={props.quietLegend ? 'unseen' : ''}>{props.legend}</legend>
+      <legend class={quietLegend ? 'unseen' : ''}>{legend}</legend>
       <div class="segments">
-        {props.options.map((one) => (
-          <label key={one.value} class={one.value === props.value ? 'is-picked' : ''}>
-            <input
-              type="radio"
-              name={name}
-              value={one.value}
-              checked={one.value === props.value}
-              onChange={() => props.onPick(one.value)}
-            />
-            {one.word}
-          </label>
-        ))}
+        {options
+          .map((one) => (typeof one === 'string' ? ([one, one] as const) : one))
+          .map(([value, word]) => (
+            <label key={value} class={value === of.value ? 'is-picked' : ''}>
+              <input
+                type="radio"
+                name={name}
+                value={value}
+                checked={value === of.value}
+                onChange={() => {
+                  of.value = value
+                }}
+              />
+              {word}
+            </label>
+          ))}
       </div>
     </fieldset>
   )

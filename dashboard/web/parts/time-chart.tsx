@@ -1,14 +1,14 @@
 import uPlot from 'uplot'
 import 'uplot/dist/uPlot.min.css'
-import { effect, signal, useSignal } from '@preact/signals'
+import { effect, useSignal } from '@preact/signals'
 import { useEffect, useRef } from 'preact/hooks'
 import { digits } from '../quantity.ts'
 import { theme } from '../theme.ts'
-import { numberLabels, timeLabels, timeSplits, timeSteps } from './axis.ts'
+import { type Across, axisAcross, numberLabels, wordsAt } from './axis.ts'
+import { type Brush, brushOn, ink, remPx } from './brush.ts'
 import { type ChartFigures, ChartTable, type ChartView, figuresOf, valueAt } from './chart-figures.tsx'
 import { type ChartLine, drawLines } from './draw-lines.ts'
 import { dropDraw, queueDraw } from './draw-queue.ts'
-import { ink } from './ink.ts'
 import { extremes } from './line-path.ts'
 
 interface Props {
@@ -16,24 +16,21 @@ interface Props {
   readonly unit: string
   readonly lines: readonly ChartLine[]
   readonly decimals: number
-  /** Runs in an effect: what it reads makes the chart draw again at once. */
-  readonly follow: () => void
-  /** The same for what streams in: the chart draws again when there is a pixel more to see. */
+  /** Runs in an effect: what it reads streams in, and the chart draws again when there is a pixel more to see. */
   readonly stream?: () => void
   /** Runs once a drawn frame at most. */
   readonly view: () => ChartView
   /** Drawn over the lines: allowance, marks. */
-  readonly over?: (plot: uPlot) => void
+  readonly over?: (brush: Brush) => void
+  readonly across?: Across
+  /** The chart in figures, where it is not that of lines over time. */
+  readonly figures?: ChartFigures
+  /** What the picture is, where it is not its label over time. */
+  readonly said?: string
   readonly onZoom?: (fromS: number, toS: number) => void
-  readonly short?: boolean
+  /** A class of its own: `is-short` beside a larger chart. */
+  readonly look?: string
 }
-
-/** Size of the page's type, [px]; a chart is built anew when it changes, for a canvas cannot follow by itself. */
-const rootSize = (): number => Number.parseFloat(getComputedStyle(document.documentElement).fontSize)
-const remPx = signal(rootSize())
-addEventListener('resize', () => {
-  remPx.value = rootSize()
-})
 
 /**
  * Between two drawings of a stream, [ms]: what is added within a pixel of time is hardly seen, and a chart that stands
@@ -43,10 +40,6 @@ const fastestMs = 100
 const slowestMs = 500
 /** The figures for a screen reader follow a stream more slowly, so that they do not change while it reads, [ms]. */
 const describeEveryMs = 5000
-
-const font = (): string => {
-  return `${Math.round(remPx.peek() * 0.8)}px "Stillhold Sans", sans-serif`
-}
 
 /** The data with room above and below, and never flatter than a few steps of the last decimal. */
 function fitted(view: ChartView, decimals: number): [number, number] {
@@ -70,7 +63,8 @@ export function TimeChart(props: Props) {
   latest.current = props
   const askAgain = useRef(() => {})
   const figures = useSignal<ChartFigures | null>(null)
-  const shape = `${props.unit} ${remPx.value} ${props.short}`
+  const told = props.figures ?? figures.value
+  const shape = `${props.unit} ${remPx.value} ${props.look}`
 
   useEffect(() => {
     const host = box.current!
@@ -80,42 +74,51 @@ export function TimeChart(props: Props) {
     let values: readonly [number, number] = [0, 1]
     const rem = remPx.peek()
 
-    const options: uPlot.Options = {
+    const { look, across = 'time', onZoom } = props
+    const axis = {
+      stroke: () => ink('--ink-soft'),
+      grid: { stroke: () => ink('--grid'), width: 1 },
+      font: `${Math.round(rem * 0.8)}px "Stillhold Sans", sans-serif`,
+    }
+    const size = () => ({
       width: Math.max(50, host.clientWidth),
       height: Math.max(50, host.clientHeight),
+    })
+    const read = (plot: uPlot): string => {
+      const left = plot.cursor.left ?? -1
+      if (range === null || left < 0) return ''
+      const at = plot.posToVal(left, 'x')
+      const { lines, decimals, unit } = latest.current
+      const said = lines.map((one, i) => `${one.label} ${digits(valueAt(range!.columns[i], at), decimals)}`)
+      return `${wordsAt(across, at, zero)} · ${said.join(' · ')} ${unit}`
+    }
+    const options: uPlot.Options = {
+      ...size(),
       legend: { show: false },
       // Hours, minutes and seconds under the right edge need more room than minutes and seconds.
       padding: [null, () => rem * (range !== null && range.x[1] - zero >= 3600 ? 2 : 1.1), null, null],
       cursor: {
-        drag: { x: props.onZoom !== undefined, y: false, setScale: false },
+        drag: { x: onZoom !== undefined, y: false, setScale: false },
         points: { show: false },
         y: false,
       },
       scales: {
         x: { time: false, range: () => (range === null ? [0, 1] : [range.x[0], range.x[1]]) },
-        y: {
-          range: () => [values[0], values[1]],
-        },
+        y: { range: () => [values[0], values[1]] },
       },
       axes: [
         {
-          stroke: () => ink('--ink-soft'),
-          grid: { stroke: () => ink('--grid'), width: 1 },
+          ...axis,
+          ...axisAcross(across, () => zero),
           ticks: { stroke: () => ink('--grid'), size: 4, width: 1 },
-          font: font(),
-          incrs: timeSteps,
-          splits: timeSplits(() => zero),
-          values: timeLabels(() => zero),
-          space: rem * 4.4,
+          space: rem * (across === 'day' ? 7 : 4.4),
           size: rem * 1.9,
         },
         {
-          stroke: () => ink('--ink-soft'),
-          grid: { stroke: () => ink('--grid'), width: 1 },
+          ...axis,
           ticks: { show: false },
-          font: font(),
-          values: numberLabels,
-          space: rem * (props.short ? 1.5 : 2.4),
+          values: (_, splits, __, ___, step) => numberLabels(splits, step),
+          space: rem * (look === 'is-short' ? 1.5 : 2.4),
           size: rem * 3.9,
           gap: 6,
         },
@@ -126,46 +129,27 @@ export function TimeChart(props: Props) {
         draw: [
           (plot) => {
             if (range !== null) drawLines(plot, range, latest.current.lines)
-            latest.current.over?.(plot)
+            latest.current.over?.(brushOn(plot))
           },
         ],
         setCursor: [
           (plot) => {
-            const out = readout.current
-            if (out === null) return
-            const left = plot.cursor.left ?? -1
-            if (range === null || left < 0) {
-              out.textContent = ''
-              return
-            }
-            const at = plot.posToVal(left, 'x')
-            const { columns } = range
-            const when = timeLabels(() => zero)(plot, [at], 0, 0, 0.1)[0]
-            const said = latest.current.lines.map(
-              (one, i) => `${one.label} ${digits(valueAt(columns[i], at), latest.current.decimals)}`,
-            )
-            out.textContent = `${when} · ${said.join(' · ')} ${latest.current.unit}`
+            if (readout.current) readout.current.textContent = read(plot)
           },
         ],
         setSelect: [
           (plot) => {
-            if (plot.select.width < 4) return
-            const from = plot.posToVal(plot.select.left, 'x')
-            const to = plot.posToVal(plot.select.left + plot.select.width, 'x')
+            const { left, width } = plot.select
+            if (width < 4) return
+            const [from, to] = [left, left + width].map((at) => plot.posToVal(at, 'x'))
             plot.setSelect({ left: 0, top: 0, width: 0, height: 0 }, false)
             latest.current.onZoom?.(from, to)
           },
         ],
       },
     }
-    const plot = new uPlot(
-      options,
-      [
-        [0, 1],
-        [0, 1],
-      ],
-      host,
-    )
+    const nothing = [0, 1]
+    const plot = new uPlot(options, [nothing, nothing], host)
 
     let drawnAtMs = Number.NEGATIVE_INFINITY
     let describedAtMs = Number.NEGATIVE_INFINITY
@@ -178,7 +162,7 @@ export function TimeChart(props: Props) {
       range = latest.current.view()
       zero = range.zeroS
       values = range.y ?? fitted(range, latest.current.decimals)
-      if (drawnAtMs - describedAtMs > describeEveryMs) {
+      if (latest.current.figures === undefined && drawnAtMs - describedAtMs > describeEveryMs) {
         describedAtMs = drawnAtMs
         const { lines, unit, decimals } = latest.current
         const labels = lines.map((one) => one.label)
@@ -187,15 +171,15 @@ export function TimeChart(props: Props) {
       // At once, not in a task of its own: the columns may be views of memory that is written again.
       plot.batch(() => plot.setData([[...range!.x], [...values]]))
       const pixelS = ((range.x[1] - range.x[0]) * devicePixelRatio) / plot.bbox.width
-      pauseMs = latest.current.short
-        ? slowestMs
-        : Math.min(slowestMs, Math.max(fastestMs, (1000 * pixelS) / (range.speed ?? 1)))
+      pauseMs =
+        latest.current.look === 'is-short'
+          ? slowestMs
+          : Math.min(slowestMs, Math.max(fastestMs, (1000 * pixelS) / (range.speed ?? 1)))
     }
     const ask = (): void => queueDraw(draw)
     askAgain.current = ask
     const stop = effect(() => {
       theme.value
-      latest.current.follow()
       ask()
     })
     const stopStream = effect(() => {
@@ -203,7 +187,7 @@ export function TimeChart(props: Props) {
       if (Number.isFinite(drawnAtMs)) rest ??= setTimeout(ask, drawnAtMs + pauseMs - performance.now())
     })
     const sizes = new ResizeObserver(() => {
-      plot.setSize({ width: Math.max(50, host.clientWidth), height: Math.max(50, host.clientHeight) })
+      plot.setSize(size())
       ask()
     })
     sizes.observe(host)
@@ -220,7 +204,7 @@ export function TimeChart(props: Props) {
   useEffect(() => askAgain.current())
 
   return (
-    <figure class={`chart ${props.short ? 'is-short' : ''}`}>
+    <figure class={`chart ${props.look ?? ''}`}>
       <figcaption>
         <span class="chart-title">
           {props.label} <span class="unit">{props.unit}</span>
@@ -243,10 +227,8 @@ export function TimeChart(props: Props) {
         )}
         <output ref={readout} class="readout" aria-live="off" />
       </figcaption>
-      <div ref={box} class="plot" role="img" aria-label={`${props.label} over time`} />
-      {figures.value && (
-        <ChartTable label={props.label} unit={props.unit} lines={props.lines} figures={figures.value} />
-      )}
+      <div ref={box} class="plot" role="img" aria-label={props.said ?? `${props.label} over time`} />
+      {told && <ChartTable label={props.label} unit={props.unit} lines={props.lines} figures={told} />}
     </figure>
   )
 }

@@ -1,33 +1,64 @@
 import { type Signal, useSignal } from '@preact/signals'
-import { useEffect } from 'preact/hooks'
-import { get } from '../api-client.ts'
+import { useEffect, useRef } from 'preact/hooks'
+import { get, post } from '../api-client.ts'
 import { returns } from '../live/bench.ts'
+import { toastError } from './toast.tsx'
 
 export interface Answer<T> {
   readonly value: T | null
   readonly error: string | null
 }
 
-/** Fetches `path` when it changes, and again when `again` does or a lost server is back; null asks nothing. */
-export function useAnswer<T>(path: string | null, again: unknown = 0): Signal<Answer<T>> {
+/** Asks when `key` changes, and again when `again` does or a lost server is back; a null key asks nothing. */
+export function useAsked<T>(
+  key: string | null,
+  ask: (key: string) => Promise<T>,
+  again: unknown = 0,
+): Signal<Answer<T>> {
   const answer = useSignal<Answer<T>>({ value: null, error: null })
+  const wanted = useRef(key)
+  wanted.current = key
   useEffect(() => {
-    let wanted = true
-    if (path === null) {
+    if (key === null) {
       answer.value = { value: null, error: null }
       return
     }
-    get<T>(path).then(
+    ask(key).then(
       (value) => {
-        if (wanted) answer.value = { value, error: null }
+        if (wanted.current === key) answer.value = { value, error: null }
       },
       (error: Error) => {
-        if (wanted) answer.value = { value: answer.peek().value, error: error.message }
+        if (wanted.current === key) answer.value = { value: answer.peek().value, error: error.message }
       },
     )
-    return () => {
-      wanted = false
-    }
-  }, [path, again, returns.value])
+  }, [key, again, returns.value])
   return answer
+}
+
+/** Fetches `path`. */
+export const useAnswer = <T>(path: string | null, again: unknown = 0): Signal<Answer<T>> =>
+  useAsked(path, get<T>, again)
+
+/** Posts `body` to `path` and shows what the server answers. */
+export const usePosted = <T>(path: string, body: object): Signal<Answer<T>> =>
+  useAsked(JSON.stringify([path, body]), () => post<T>(path, body))
+
+/** Work that is waited for: `busy` while it lasts, an error as a toast. A second tap meanwhile does nothing. */
+export function useTask(): {
+  readonly busy: Signal<boolean>
+  readonly run: (work: () => Promise<unknown>) => Promise<void>
+} {
+  const busy = useSignal(false)
+  const run = async (work: () => Promise<unknown>): Promise<void> => {
+    if (busy.value) return
+    busy.value = true
+    try {
+      await work()
+    } catch (error) {
+      toastError(error)
+    } finally {
+      busy.value = false
+    }
+  }
+  return { busy, run }
 }

@@ -1,6 +1,5 @@
-import { Fragment } from 'preact'
-import { phrase } from '#analysis/reasons/phrase.ts'
-import { displayUnits } from '../settings.ts'
+import type { WordedReason } from '#analysis/model/hold-result.ts'
+import { Facts, Reasons } from '../parts/facts.tsx'
 import { recordKindWords } from '../words.ts'
 
 type Entries = Readonly<Record<string, unknown>>
@@ -31,7 +30,7 @@ const plain = (value: unknown): string =>
         : String(value)
 
 function Value({ of }: { of: unknown }) {
-  if (isEntries(of)) return <Facts of={of} />
+  if (isEntries(of)) return <Entered of={of} />
   if (!Array.isArray(of)) return <>{plain(of)}</>
   if (!of.some((one) => typeof one === 'object')) return <>{of.map(plain).join(', ')}</>
   return (
@@ -45,41 +44,22 @@ function Value({ of }: { of: unknown }) {
   )
 }
 
-function Facts({ of }: { of: Entries }) {
-  return (
-    <dl class="facts">
-      {Object.entries(of)
-        .filter(([, one]) => !isEmpty(one))
-        .map(([key, one]) => (
-          <Fragment key={key}>
-            <dt>{keyWords(key)}</dt>
-            <dd>
-              <Value of={one} />
-            </dd>
-          </Fragment>
-        ))}
-    </dl>
-  )
-}
+const Entered = ({ of }: { of: Entries }) => (
+  <Facts
+    of={Object.entries(of)
+      .filter(([, one]) => !isEmpty(one))
+      .map(([key, one]) => [keyWords(key), <Value key={key} of={one} />])}
+  />
+)
 
 /** What was sealed of anything but a hold: its reasons first, then every entry in its own words. */
 export function Evidence({ kind, value }: { kind: string; value: Entries }) {
-  const reasons = Array.isArray(value.reasons)
-    ? (value.reasons as readonly { message: string; code: string }[])
-    : []
+  const reasons = Array.isArray(value.reasons) ? (value.reasons as readonly WordedReason[]) : []
   return (
     <section class="panel stack" aria-label="Evidence">
       <h2>{recordKindWords[kind] ?? kind}</h2>
-      {reasons.length > 0 && (
-        <ul class="reasons">
-          {reasons.map((one) => (
-            <li key={one.code + one.message}>
-              {phrase(one, displayUnits())} <span class="small soft">{one.code}</span>
-            </li>
-          ))}
-        </ul>
-      )}
-      <Facts of={Object.fromEntries(Object.entries(value).filter(([key]) => !told.includes(key)))} />
+      {reasons.length > 0 && <Reasons of={reasons} withCode />}
+      <Entered of={Object.fromEntries(Object.entries(value).filter(([key]) => !told.includes(key)))} />
     </section>
   )
 }

@@ -1,29 +1,32 @@
+import type { GaugeDrift } from '#analysis/hunt/gauge-drift.ts'
 import type { HistoryHold } from '#analysis/hunt/history.ts'
 import { bench } from '../live/bench.ts'
+import { type Brush, circle, edge } from '../parts/brush.ts'
+import { Pending } from '../parts/facts.tsx'
 import { StateWord } from '../parts/state-mark.tsx'
-import { TableScroll } from '../parts/table-scroll.tsx'
+import { Table } from '../parts/table-scroll.tsx'
+import { TimeChart } from '../parts/time-chart.tsx'
 import { useAnswer } from '../parts/use-answer.ts'
-import { moment, pressureDifference, twoFigures } from '../quantity.ts'
+import { moment, pressure, pressureDifference, twoFigures } from '../quantity.ts'
 import { address } from '../route.ts'
 import { verdictWords } from '../words.ts'
 
-const width = 640
-const height = 220
-const edge = 16
+/** What a change is called; a dash where none is told. */
+export const changeWords = (change: HistoryHold['change'] | undefined): string =>
+  change?.changed === 'less' ? 'the leak fell' : change?.changed === 'more' ? 'the leak grew' : '–'
 
-const changeWords = { less: 'the leak fell', more: 'the leak grew', 'not-shown': '' } as const
+const isChange = ({ change }: HistoryHold): boolean => changeWords(change) !== '–'
 const isoOf = (ns: string): string => new Date(Number(BigInt(ns) / 1_000_000n)).toISOString()
+const secondsOf = ({ time_ns }: { time_ns: string }): number => Number(BigInt(time_ns) / 1_000_000_000n)
 
 /** Every hold of a section over months: the leak with its interval, work marked, and a change only where it is one. */
 export function History({ section }: { section: string | null }) {
-  const { value: all, error } = useAnswer<readonly HistoryHold[]>(
-    '/api/history',
-    bench.value?.last?.record,
-  ).value
-  if (all === null) return <p class="note is-undecided">{error ?? 'Reading every hold…'}</p>
-  const sections = [...new Set(all.map((one) => one.section))]
+  const answer = useAnswer<readonly HistoryHold[]>('/api/history', bench.value?.last?.record).value
+  if (answer.value === null) return <Pending of={answer} words="Reading every hold…" />
+  const sections = [...new Set(answer.value.map((one) => one.section))]
   const chosen = section ?? sections[0]
-  const holds = all.filter((one) => one.section === chosen)
+  const holds = answer.value.filter((one) => one.section === chosen)
+  const records = holds.flatMap(({ record, verdict }) => (record && verdict !== 'void' ? [record] : []))
   return (
     <div class="stack">
       <h1>History{chosen && ` of ${chosen}`}</h1>
@@ -38,120 +41,125 @@ export function History({ section }: { section: string | null }) {
             {one}
           </a>
         ))}
+        {records.length > 1 && (
+          <a href={address('records', records[0], 'over', ...records.slice(1))}>
+            Lay its {records.length} holds over each other
+          </a>
+        )}
       </nav>
       {holds.length === 0 ? (
         <p class="soft">No hold of it is sealed yet.</p>
       ) : (
         <>
           <Chart holds={holds} />
-          <Table holds={holds} />
+          <Holds holds={holds} />
         </>
       )}
+      <Gauges />
     </div>
   )
 }
 
 /** Drops that the leaks would cause in the stated time: they compare with the allowance, gas or liquid. */
 function Chart({ holds }: { holds: readonly HistoryHold[] }) {
+  const { slope, symbol, decimals } = pressure()
   const told = holds.filter(({ leak, verdict }) => leak !== null && verdict !== 'void')
   if (told.length === 0) return null
-  const at = ({ time_ns }: { time_ns: string }): number => Number(BigInt(time_ns) / 1_000_000_000n)
-  const [from, to] = [at(told[0]), at(told.at(-1)!)]
-  const drops = told.map(({ leak }) => leak!.drop_Pa)
-  const most = Math.max(...drops.map(({ high }) => high), ...told.map(({ allowance }) => allowance.drop_Pa))
-  const least = Math.min(0, ...drops.map(({ low }) => low))
-  const x = (s: number): number => edge + ((s - from) / Math.max(1, to - from)) * (width - 2 * edge)
-  const y = (pa: number): number => height - edge - ((pa - least) / (most - least)) * (height - 2 * edge)
-  const works = holds.flatMap(({ work }) => work).filter((one) => at(one) >= from && at(one) <= to)
-  const changes = told.filter(({ change }) => change && change.changed !== 'not-shown').length
-  const said = `Holds: ${told.length}, work: ${works.length}, changes of the leak: ${changes}`
+  const points = told.map((hold) => {
+    const { value, low, high } = hold.leak!.drop_Pa
+    const allowed = hold.allowance.drop_Pa * slope
+    return { hold, s: secondsOf(hold), value: value * slope, low: low * slope, high: high * slope, allowed }
+  })
+  const [from, to] = [points[0].s, points.at(-1)!.s]
+  const room = Math.max(1800, (to - from) * 0.04)
+  const most = Math.max(...points.flatMap(({ high, allowed }) => [high, allowed])) * 1.06
+  const least = Math.min(0, ...points.map(({ low }) => low)) * 1.06
+  const works = holds
+    .flatMap(({ work }) => work)
+    .filter((one) => secondsOf(one) >= from && secondsOf(one) <= to)
+  const said = `Holds: ${told.length}, work: ${works.length}, changes of the leak: ${told.filter(isChange).length}`
+  const over = ({ level, upright, shape, words }: Brush): void => {
+    level(0, { token: '--line', width: 1.5 })
+    for (const one of works) {
+      const at = secondsOf(one)
+      upright(at, { token: '--line-b', width: 1.5, dash: [5, 4] })
+      words(`${one.action} ${one.on}`, [at, edge], { token: '--line-b', dy: 3, weight: 400 })
+    }
+    for (const { hold, s, value, low, high, allowed } of points) {
+      const token = hold.verdict === 'fail' ? '--fail' : '--line-a'
+      upright(s, { token: '--ink', width: 1.5 }, [low, high])
+      shape(circle(isChange(hold) ? 7 : 4), [s, value], { token, fill: true })
+      shape('M-8 0H8', [s, allowed], { token: '--ink-soft', width: 2.5 })
+    }
+  }
   return (
-    <figure class="panel">
-      <svg class="history-chart" viewBox={`0 0 ${width} ${height}`} role="img" aria-label={said}>
-        <line class="axis" x1={edge} x2={width - edge} y1={y(0)} y2={y(0)} />
-        {works.map((one) => (
-          <line
-            key={one.time_ns + one.on}
-            class="work"
-            x1={x(at(one))}
-            x2={x(at(one))}
-            y1={edge}
-            y2={height - edge}
-          >
-            <title>{`${one.action} ${one.on}, ${moment(isoOf(one.time_ns))}`}</title>
-          </line>
-        ))}
-        {told.map((one, i) => (
-          <g key={one.time_ns} class={`is-${one.verdict}`}>
-            <title>{`${moment(isoOf(one.time_ns))}: ${pressureDifference(drops[i].value)}`}</title>
-            <line x1={x(at(one))} x2={x(at(one))} y1={y(drops[i].low)} y2={y(drops[i].high)} />
-            <circle
-              cx={x(at(one))}
-              cy={y(drops[i].value)}
-              r={one.change && one.change.changed !== 'not-shown' ? 7 : 4}
-            />
-            <line
-              class="allowed"
-              x1={x(at(one)) - 8}
-              x2={x(at(one)) + 8}
-              y1={y(one.allowance.drop_Pa)}
-              y2={y(one.allowance.drop_Pa)}
-            />
-          </g>
-        ))}
-      </svg>
-      <figcaption class="small soft">
-        {said}, {moment(isoOf(told[0].time_ns)).slice(0, 10)} to{' '}
-        {moment(isoOf(told.at(-1)!.time_ns)).slice(0, 10)}. Drop that the leak would cause in the stated time,
-        with its 95 % interval; top of the scale {pressureDifference(most)}. Dashes: allowed. Vertical lines:
-        work. Large dots: the leak changed.
-      </figcaption>
-    </figure>
+    <section class="panel" aria-label="Leak over time">
+      <TimeChart
+        label="Drop that the leak would cause in the stated time"
+        unit={symbol}
+        said={said}
+        across="day"
+        decimals={decimals + 1}
+        lines={[{ label: 'leak', token: '--line-a', width: 0.01 }]}
+        view={() => ({
+          columns: [{ x: points.map(({ s }) => s), y: points.map(({ value }) => value) }],
+          x: [from - room, to + room],
+          y: [least, most],
+          zeroS: 0,
+        })}
+        over={over}
+        figures={{ summary: `${said}.`, rows: [] }}
+      />
+      <p class="small soft">
+        {said}. Each with its 95 % interval. Dashes: allowed. Vertical lines: work. Large dots: the leak
+        changed.
+      </p>
+    </section>
   )
 }
 
-function Table({ holds }: { holds: readonly HistoryHold[] }) {
+/** Whether the zeros of the gauges move over months. */
+function Gauges() {
+  const gauges = useAnswer<readonly GaugeDrift[]>('/api/gauges', bench.value?.last?.record).value.value ?? []
+  if (gauges.length === 0) return null
   return (
-    <TableScroll label="Holds in the order of time">
-      <table class="stacks">
-        <thead>
-          <tr>
-            <th scope="col">time</th>
-            <th scope="col">record</th>
-            <th scope="col">verdict</th>
-            <th scope="col" class="number">
-              leak, scc/min or mL/min
-            </th>
-            <th scope="col">work before</th>
-            <th scope="col">change</th>
-          </tr>
-        </thead>
-        <tbody>
-          {[...holds].reverse().map((one) => {
-            const leak = one.leak?.scc_per_min ?? one.leak?.mL_per_min
-            return (
-              <tr key={one.time_ns + one.record}>
-                <th scope="row">{moment(isoOf(one.time_ns))}</th>
-                <td data-label="record">
-                  {one.record && <a href={address('records', one.record)}>{one.record}</a>}
-                </td>
-                <td data-label="verdict">
-                  <StateWord state={one.verdict} word={verdictWords[one.verdict].word} />
-                </td>
-                <td class="number" data-label="leak">
-                  {leak
-                    ? `${twoFigures(leak.value)} (${twoFigures(leak.low)} to ${twoFigures(leak.high)})`
-                    : '–'}
-                </td>
-                <td data-label="work before">
-                  {one.work.map(({ action, on }) => `${action} ${on}`).join(', ') || '–'}
-                </td>
-                <td data-label="change">{(one.change && changeWords[one.change.changed]) || '–'}</td>
-              </tr>
-            )
-          })}
-        </tbody>
-      </table>
-    </TableScroll>
+    <section class="panel" aria-label="Gauges">
+      <h2>Zeros of the gauges</h2>
+      <ul>
+        {gauges.map(({ gauge, zeros, drift_Pa_per_year: drift, drifts }) => (
+          <li key={gauge} class={drifts ? 'note is-undecided' : ''}>
+            {gauge}: {zeros.length} holds, newest zero{' '}
+            {pressureDifference(zeros.at(-1)?.after_Pa ?? zeros.at(-1)?.before_Pa)}.{' '}
+            {drift === null
+              ? 'Too few holds, or too close together, to tell a drift.'
+              : `${drifts ? 'It drifts:' : 'No drift shows:'} ${pressureDifference(drift.value)} a year, between ${pressureDifference(drift.low)} and ${pressureDifference(drift.high)}.`}
+          </li>
+        ))}
+      </ul>
+    </section>
   )
 }
+
+const Holds = ({ holds }: { holds: readonly HistoryHold[] }) => (
+  <Table
+    label="Holds in the order of time"
+    rows={[...holds].reverse()}
+    columns={[
+      ['time', (one) => moment(isoOf(one.time_ns)), 'head'],
+      ['record', ({ record }) => record && <a href={address('records', record)}>{record}</a>],
+      ['verdict', ({ verdict }) => <StateWord state={verdict} word={verdictWords[verdict].word} />],
+      [
+        'leak, scc/min or mL/min',
+        (one) => {
+          const leak = one.leak?.scc_per_min ?? one.leak?.mL_per_min
+          return leak
+            ? `${twoFigures(leak.value)} (${twoFigures(leak.low)} to ${twoFigures(leak.high)})`
+            : '–'
+        },
+        'number',
+      ],
+      ['work before', ({ work }) => work.map(({ action, on }) => `${action} ${on}`).join(', ') || '–'],
+      ['change', ({ change }) => changeWords(change)],
+    ]}
+  />
+)

@@ -1,34 +1,23 @@
 import { useSignal } from '@preact/signals'
-import { useEffect } from 'preact/hooks'
+import { useEffect, useRef } from 'preact/hooks'
 import { type Channel, isSectionPressure } from '#analysis/model/system.ts'
 import type { MinMaxColumns, RecordMarks } from '#dashboard/api.ts'
-import { get } from '../api-client.ts'
-import { returns, system } from '../live/bench.ts'
+import { system } from '../live/bench.ts'
+import { LiveTrace } from '../live/live-trace.ts'
+import { traceFrom } from '../live/traces.ts'
+import { Pending } from '../parts/facts.tsx'
 import { type ChartColumns, noColumns } from '../parts/line-path.ts'
 import { drawMarks } from '../parts/marks-layer.ts'
 import { TimeChart } from '../parts/time-chart.tsx'
+import { useAnswer } from '../parts/use-answer.ts'
 import { clock, type Display, displayOf } from '../quantity.ts'
 
-/** Low and high of each slice as one line, with a null where the logger said nothing. */
-function asLine(columns: MinMaxColumns, display: Display): ChartColumns {
-  const x: number[] = []
-  const y: (number | null)[] = []
-  const { timeS, low, high } = columns
-  const steps = timeS.slice(1).map((at, i) => at - timeS[i])
-  const typical = [...steps].sort((a, b) => a - b)[steps.length >> 1] ?? 1
-  for (let i = 0; i < timeS.length; i++) {
-    if (i > 0 && steps[i - 1] > 6 * typical) {
-      x.push(timeS[i] - 1e-6)
-      y.push(null)
-    }
-    x.push(timeS[i])
-    y.push(low[i] * display.slope + display.offset)
-    if (high[i] !== low[i]) {
-      x.push(timeS[i] + typical * 0.4)
-      y.push(high[i] * display.slope + display.offset)
-    }
-  }
-  return { x, y }
+/** Low and high of each slice as one line, broken where the logger said nothing. */
+function asLine(columns: MinMaxColumns, { slope, offset }: Display): ChartColumns {
+  const steps = columns.timeS.slice(1).map((at, i) => at - columns.timeS[i])
+  const typicalS = steps.sort((a, b) => a - b)[steps.length >> 1] ?? 1
+  // A little less than a step, so that no two slices fall into one.
+  return traceFrom(columns, new LiveTrace(0.9 * typicalS, null)).columns(0, slope, offset)
 }
 
 /** Where a channel begins and ends; a slice stands at its middle. */
@@ -41,6 +30,14 @@ function endsOf({ timeS, low, high }: MinMaxColumns): number[] {
 
 /** Slices that a screen can show; the server sends no more, however long the record is. */
 const POINTS = 1400
+
+/** What the buttons do to the part in view: how many times as long, and moved by what share of it. */
+const zooms = [
+  ['Earlier', 1, -0.5],
+  ['Closer', 0.4, 0],
+  ['Wider', 2.5, 0],
+  ['Later', 1, 0.5],
+] as const
 
 /**
  * Everything the recording holds, channel by channel. A drag over a chart, or the buttons, asks the server for the
@@ -55,42 +52,24 @@ export function RecordChart(props: {
 }) {
   const { id, sections, onOpened, marks = [] } = props
   const part = useSignal<readonly [number, number] | null>(null)
-  const others = useSignal(false)
-  const whole = useSignal<readonly [number, number] | null>(null)
-  const columns = useSignal<readonly MinMaxColumns[]>([])
-  const error = useSignal<string | null>(null)
+  const whole = useRef<readonly [number, number] | null>(null)
   const range = part.value
+  const query = range === null ? '' : `from=${range[0]}&to=${range[1]}&`
+  const answer = useAnswer<readonly MinMaxColumns[]>(
+    `/api/records/${encodeURIComponent(id)}/columns?${query}points=${POINTS}`,
+  )
+  const { value: columns, error } = answer.value
+  const ends = (columns ?? []).flatMap(endsOf)
+  if (ends.length > 0) whole.current ??= [Math.min(...ends), Math.max(...ends)]
+  const isOpened = columns !== null || error !== null
   useEffect(() => {
-    let wanted = true
-    const query = range === null ? '' : `from=${range[0]}&to=${range[1]}&`
-    get<readonly MinMaxColumns[]>(
-      `/api/records/${encodeURIComponent(id)}/columns?${query}points=${POINTS}`,
-    ).then(
-      (answer) => {
-        if (!wanted) return
-        columns.value = answer
-        error.value = null
-        if (range === null) {
-          const ends = answer.flatMap(endsOf)
-          if (ends.length > 0) whole.value = [Math.min(...ends), Math.max(...ends)]
-          onOpened?.()
-        }
-      },
-      (reason: Error) => {
-        if (!wanted) return
-        error.value = reason.message
-        onOpened?.()
-      },
-    )
-    return () => {
-      wanted = false
-    }
-  }, [id, range, returns.value])
+    if (isOpened) onOpened?.()
+  }, [isOpened])
 
-  const view = (): readonly [number, number] => part.value ?? whole.value ?? [0, 1]
+  const view = (): readonly [number, number] => part.value ?? whole.current ?? [0, 1]
   const move = (factor: number, shift: number): void => {
     const [from, to] = view()
-    const [first, last] = whole.value ?? [from, to]
+    const [first, last] = whole.current ?? [from, to]
     const middle = (from + to) / 2 + (to - from) * shift
     const half = Math.max(0.5, ((to - from) / 2) * factor)
     if (half * 2 >= last - first) part.value = null
@@ -100,13 +79,13 @@ export function RecordChart(props: {
     }
   }
   const channel = (name: string): Channel | undefined => system.value?.channels.find((one) => one.id === name)
-  const all = columns.value.filter((one) => one.timeS.length > 0)
-  // What was recorded beside the hold is a click away, not in the way.
+  const all = (columns ?? []).filter((one) => one.timeS.length > 0)
+  // What was recorded beside the hold would be in the way.
   const own = all.filter((one) => {
     const known = channel(one.channel)
     return known === undefined || known.section === null || sections.includes(known.section)
   })
-  const shown = others.value || own.length === 0 ? all : own
+  const shown = own.length === 0 ? all : own
   const [from, to] = view()
   return (
     <section class="panel stack" aria-label="Recording">
@@ -119,18 +98,16 @@ export function RecordChart(props: {
         </h2>
         <fieldset class="row zoom">
           <legend class="unseen">Zoom</legend>
-          <button type="button" onClick={() => move(1, -0.5)}>
-            Earlier
-          </button>
-          <button type="button" onClick={() => move(0.4, 0)}>
-            Closer
-          </button>
-          <button type="button" onClick={() => move(2.5, 0)} disabled={range === null}>
-            Wider
-          </button>
-          <button type="button" onClick={() => move(1, 0.5)}>
-            Later
-          </button>
+          {zooms.map(([word, factor, shift]) => (
+            <button
+              key={word}
+              type="button"
+              disabled={factor > 1 && range === null}
+              onClick={() => move(factor, shift)}
+            >
+              {word}
+            </button>
+          ))}
           <button
             type="button"
             disabled={range === null}
@@ -142,7 +119,7 @@ export function RecordChart(props: {
           </button>
         </fieldset>
       </div>
-      {error.value && <p class="note is-undecided">{error.value}</p>}
+      <Pending of={answer.value} />
       {shown.map((one) => {
         const measures = channel(one.channel)?.measures ?? guess(one.channel, one)
         const isPressure = isSectionPressure(measures)
@@ -150,7 +127,7 @@ export function RecordChart(props: {
         return (
           <TimeChart
             key={one.channel}
-            short={!isPressure}
+            look={isPressure ? '' : 'is-short'}
             label={one.channel}
             unit={display.symbol}
             decimals={display.decimals}
@@ -162,12 +139,8 @@ export function RecordChart(props: {
                 dots: true,
               },
             ]}
-            follow={() => {
-              columns.value
-              displayOf(measures)
-            }}
             view={() => {
-              const newest = columns.peek().find((other) => other.channel === one.channel)
+              const newest = answer.peek().value?.find((other) => other.channel === one.channel)
               return {
                 columns: [newest ? asLine(newest, displayOf(measures)) : noColumns],
                 x: view(),
@@ -175,7 +148,7 @@ export function RecordChart(props: {
                 zeroS: 0,
               }
             }}
-            over={isPressure ? (plot) => drawMarks(plot, marks) : undefined}
+            over={isPressure ? (brush) => drawMarks(brush, marks) : undefined}
             onZoom={(a, b) => {
               part.value = [a, b]
             }}

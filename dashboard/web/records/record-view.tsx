@@ -3,12 +3,11 @@ import { useMemo } from 'preact/hooks'
 import type { HoldResult, Verdict } from '#analysis/model/hold-result.ts'
 import type { HuntResult } from '#analysis/model/hunt.ts'
 import { duration, percentOf } from '#analysis/reasons/figures.ts'
-import { phrase } from '#analysis/reasons/phrase.ts'
 import type { RecordMarks } from '#dashboard/api.ts'
 import type { OpenRecord, SealedRecord } from '#dashboard/archive/record.ts'
-import { mayOperate } from '../live/bench.ts'
-import { isSuctionHold } from '../live/is-suction-hold.ts'
+import { isSuctionHold, mayOperate } from '../live/bench.ts'
 import { MarkPad } from '../marks/mark-pad.tsx'
+import { BudgetBar, Facts, Pending, Reasons } from '../parts/facts.tsx'
 import type { ChartColumns } from '../parts/line-path.ts'
 import { sideOf } from '../parts/side-of.ts'
 import { StateMark, StateWord } from '../parts/state-mark.tsx'
@@ -18,7 +17,7 @@ import { useAnswer } from '../parts/use-answer.ts'
 import { leaksOf, VerdictFigures } from '../parts/verdict-figures.tsx'
 import { clock, moment, pressure, twoFigures, zoneAt } from '../quantity.ts'
 import { address } from '../route.ts'
-import { displayUnits, withUnits } from '../settings.ts'
+import { withUnits } from '../settings.ts'
 import { recordKindWords, verdictWords } from '../words.ts'
 import { Evidence } from './evidence.tsx'
 import { allowanceLine, holdPart, type WireCurves } from './hold-part.ts'
@@ -41,10 +40,19 @@ export function RecordView({ id }: { id: string }) {
   const hunt = useAnswer<HuntResult>(record?.kind === 'hold' ? withUnits('/api/hunt') : null).value.value
   const marks = useAnswer<RecordMarks>(record?.recording ? file('marks') : null).value.value
   const photos = (record?.photos ?? []).map(({ name, sha256 }) => ({ name, url: file(`photos/${sha256}`) }))
-  if (answer.error) return <p class="note is-failed">{answer.error}</p>
-  if (record === null) return <p class="loading">Opening {id}…</p>
+  if (record === null || answer.error) return <Pending of={answer} words={`Opening ${id}…`} />
   const result = isHold(record.result) ? record.result : null
   const judged = result ?? (isJudged(record.result) ? record.result : null)
+  const files = [
+    ['report.pdf', 'Test report'],
+    ...(record.recording
+      ? [
+          ['recording.lp', 'Recording'],
+          ['samples.csv', 'CSV'],
+        ]
+      : []),
+    ['record.json', 'Record as JSON'],
+  ]
   const { curves = [], meaning = [], statedHoldS = null, corrected = null } = again.value ?? {}
   return (
     <article class="record-view stack">
@@ -66,22 +74,11 @@ export function RecordView({ id }: { id: string }) {
         )}
       </header>
       <nav class="row downloads" aria-label="Downloads">
-        <a class="button main" href={file('report.pdf')}>
-          Test report
-        </a>
-        {record.recording && (
-          <>
-            <a class="button" href={file('recording.lp')}>
-              Recording
-            </a>
-            <a class="button" href={file('samples.csv')}>
-              CSV
-            </a>
-          </>
-        )}
-        <a class="button" href={file('record.json')}>
-          Record as JSON
-        </a>
+        {files.map(([name, words]) => (
+          <a key={name} class={`button ${name === 'report.pdf' ? 'main' : ''}`} href={file(name)}>
+            {words}
+          </a>
+        ))}
         <button type="button" class="quiet" onClick={() => print()}>
           Print this page
         </button>
@@ -102,14 +99,9 @@ export function RecordView({ id }: { id: string }) {
                 hold is {verdictWords[corrected.verdict].word}: the ledger counts that verdict.
               </p>
             )}
-            <ul class="reasons">
-              {result.reasons.map((one) => (
-                <li key={one.code}>
-                  {phrase(one, displayUnits())} <span class="small soft">{one.code}</span>
-                </li>
-              ))}
-            </ul>
+            <Reasons of={result.reasons} withCode />
             <VerdictFigures result={result} />
+            <BudgetBar of={again.value?.budget} />
             {result.needs_seconds_more !== null && (
               <p>About {duration(result.needs_seconds_more)} more would have decided it.</p>
             )}
@@ -122,9 +114,7 @@ export function RecordView({ id }: { id: string }) {
           </section>
           <div class="stack">
             {again.value === null && record.recording !== null && (
-              <p class={`panel ${again.error ? 'note is-undecided' : 'soft'}`}>
-                {again.error ?? 'Computing the curves again from the recording…'}
-              </p>
+              <Pending of={again} words="Computing the curves again from the recording…" />
             )}
             {(curves as unknown as readonly WireCurves[]).map((one) => (
               <Curves
@@ -149,31 +139,25 @@ export function RecordView({ id }: { id: string }) {
             )}
             {meaning.map((one) => (
               <div key={one.section} class="stack tight">
-                <dl class="facts">
-                  <dt>
-                    {one.section} {result && isSuctionHold(result.hold) ? 'rises' : 'loses'}
-                  </dt>
-                  <dd>
-                    {one.drop_per_hour_Pa > 0
-                      ? `${twoFigures(one.drop_per_hour_Pa * pressure().slope)} ${pressure().symbol} an hour`
-                      : 'nothing that shows'}
-                  </dd>
-                  {one.equivalent_hole_m !== null && (
-                    <>
-                      <dt>like a hole of</dt>
-                      <dd>{twoFigures(one.equivalent_hole_m * 1e6)} µm</dd>
-                    </>
-                  )}
-                  {one.fuel_mL_per_h !== null && one.fuel_mL_per_h > 0 && (
-                    <>
-                      <dt>could pass</dt>
-                      <dd>
-                        {twoFigures(one.fuel_mL_per_h)} mL of fuel an hour
-                        {one.drops_per_min !== null && `, ${twoFigures(one.drops_per_min)} drops a minute`}
-                      </dd>
-                    </>
-                  )}
-                </dl>
+                <Facts
+                  of={[
+                    [
+                      `${one.section} ${result && isSuctionHold(result.hold) ? 'rises' : 'loses'}`,
+                      one.drop_per_hour_Pa > 0
+                        ? `${twoFigures(one.drop_per_hour_Pa * pressure().slope)} ${pressure().symbol} an hour`
+                        : 'nothing that shows',
+                    ],
+                    one.equivalent_hole_m !== null && [
+                      'like a hole of',
+                      `${twoFigures(one.equivalent_hole_m * 1e6)} µm`,
+                    ],
+                    one.fuel_mL_per_h !== null &&
+                      one.fuel_mL_per_h > 0 && [
+                        'could pass',
+                        `${twoFigures(one.fuel_mL_per_h)} mL of fuel an hour${one.drops_per_min === null ? '' : `, ${twoFigures(one.drops_per_min)} drops a minute`}`,
+                      ],
+                  ]}
+                />
                 <p class="small soft">Assumed: {one.assumptions.join('; ')}.</p>
               </div>
             ))}
@@ -198,26 +182,22 @@ export function RecordView({ id }: { id: string }) {
           Seal
           <Term of="seal" />
         </h2>
-        <dl class="facts small">
-          {record.recording && (
-            <>
-              <dt>recording</dt>
-              <dd>
+        <Facts
+          look="small"
+          of={[
+            record.recording && [
+              'recording',
+              <>
                 {record.recording.name}, {record.recording.bytes.toLocaleString('en')} bytes
                 <br />
                 SHA-256 {record.recording.sha256}
-              </dd>
-            </>
-          )}
-          <dt>record before</dt>
-          <dd>{record.previous_sha256 ?? 'none: the first of the chain'}</dd>
-          <dt>signed with</dt>
-          <dd>{record.public_key}</dd>
-          <dt>program</dt>
-          <dd>
-            {record.program.name} {record.program.version}
-          </dd>
-        </dl>
+              </>,
+            ],
+            ['record before', record.previous_sha256 ?? 'none: the first of the chain'],
+            ['signed with', record.public_key],
+            ['program', `${record.program.name} ${record.program.version}`],
+          ]}
+        />
       </section>
     </article>
   )
@@ -306,9 +286,6 @@ function Curves({ whole, side, allowanceDropPa, seconds, statedS }: CurvesProps)
           { label: 'compensated', token: '--line-a', width: 2.5 },
           { label: 'allowance', token: '--fail', width: 2, dash: [8, 5] },
         ]}
-        follow={() => {
-          pressure()
-        }}
         view={() => ({ columns, x: [0, Math.max(seconds, endS) * 1.01], y: null, zeroS: 0 })}
       />
     </section>

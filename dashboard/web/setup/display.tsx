@@ -1,5 +1,6 @@
 import type { Signal } from '@preact/signals'
 import { shownUnits } from '#analysis/physics/unit-table.ts'
+import { entry } from '../parts/fields.tsx'
 import { Segmented } from '../parts/segmented.tsx'
 import {
   barometerUnit,
@@ -43,11 +44,8 @@ function UnitChoice<T extends string>(props: {
   return (
     <Segmented
       legend={props.legend}
-      options={props.units.map(({ symbol }) => ({ value: symbol, word: symbol.replace(/^deg/, '°') }))}
-      value={props.choice.value}
-      onPick={(value) => {
-        props.choice.value = value
-      }}
+      options={props.units.map(({ symbol }) => [symbol, symbol.replace(/^deg/, '°')] as const)}
+      of={props.choice}
     />
   )
 }
@@ -60,31 +58,16 @@ export function Display() {
       <UnitChoice legend="Barometer" units={shownUnits.barometer} choice={barometerUnit} />
       <UnitChoice legend="Temperature" units={shownUnits.temperature} choice={temperatureUnit} />
       <UnitChoice legend="Volume" units={shownUnits.volume} choice={volumeUnit} />
-      <Segmented
-        legend="Look"
-        options={[
-          { value: 'auto', word: 'as the device' },
-          { value: 'day', word: 'day' },
-          { value: 'night', word: 'night' },
-        ]}
-        value={themeChoice.value}
-        onPick={(value) => {
-          themeChoice.value = value
-        }}
-      />
+      <Segmented legend="Look" options={[['auto', 'as the device'], 'day', 'night']} of={themeChoice} />
       {switches.map(({ legend, choice, tried }) => (
         <Segmented
           key={legend}
           legend={legend}
-          options={[
-            { value: 'on', word: 'on' },
-            { value: 'off', word: 'off' },
-          ]}
-          value={choice.value}
-          onPick={(value) => {
+          options={['on', 'off']}
+          of={entry(choice.value, (value) => {
             choice.value = value
             tried()
-          }}
+          })}
         />
       ))}
       <details>
@@ -101,17 +84,7 @@ export function Display() {
         </ul>
       </details>
       <div class="row">
-        <Segmented
-          legend="Single keys"
-          options={[
-            { value: 'on', word: 'on' },
-            { value: 'off', word: 'off' },
-          ]}
-          value={singleKeys.value}
-          onPick={(value) => {
-            singleKeys.value = value
-          }}
-        />
+        <Segmented legend="Single keys" options={['on', 'off']} of={singleKeys} />
         <button
           type="button"
           class="quiet keys-button"

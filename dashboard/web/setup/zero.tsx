@@ -1,8 +1,7 @@
 import { useSignal } from '@preact/signals'
 import type { Channel } from '#analysis/model/system.ts'
 import type { NewestReading } from '#dashboard/api.ts'
-import { bench, mayOperate, system } from '../live/bench.ts'
-import { trueReading } from '../live/true-reading.ts'
+import { bench, mayOperate, system, trueReading } from '../live/bench.ts'
 import { sendMark } from '../marks/send-mark.ts'
 import { digits, displayOf, withUnit } from '../quantity.ts'
 

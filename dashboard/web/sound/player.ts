@@ -4,43 +4,25 @@ import { sound, spokenWords, vibration } from '../settings.ts'
 /** [frequency Hz, start s, length s] of each note. */
 type Tune = readonly (readonly [number, number, number])[]
 
+/** `523@0+0.14` is 523 Hz from 0 s on for 0.14 s. */
+const tune = (notes: string): Tune =>
+  notes.split(' ').map((note) => {
+    const [frequency, start, length] = note.split(/[@+]/).map(Number)
+    return [frequency, start, length]
+  })
+
 /** Each differs in rhythm as well as in pitch: a hangar swallows high notes. */
 export const tunes = {
-  stage: [
-    [523, 0, 0.14],
-    [659, 0.17, 0.2],
-  ],
-  stop: [0, 0.2, 0.4, 0.6, 0.8, 1].map((at, i) => [i % 2 ? 622 : 880, at, 0.18] as const),
-  'pressure-lost': [0, 0.35, 0.7].map((at, i) => [880 / 2 ** (i / 3), at, 0.33] as const),
-  'sensor-lost': [
-    [330, 0, 0.12],
-    [330, 0.2, 0.12],
-    [330, 0.7, 0.12],
-    [330, 0.9, 0.12],
-  ],
-  'at-pressure': [
-    [659, 0, 0.1],
-    [659, 0.15, 0.1],
-    [988, 0.3, 0.4],
-  ],
-  settled: [
-    [784, 0, 0.5],
-    [587, 0.55, 0.5],
-  ],
-  pass: [
-    [523, 0, 0.16],
-    [659, 0.18, 0.16],
-    [784, 0.36, 0.45],
-  ],
-  fail: [
-    [330, 0, 0.3],
-    [247, 0.34, 0.6],
-  ],
-  unsure: [
-    [440, 0, 0.2],
-    [440, 0.3, 0.2],
-  ],
-  'time-over': [0, 0.25, 0.5, 0.75].map((at) => [698, at, 0.08] as const),
+  stage: tune('523@0+0.14 659@0.17+0.2'),
+  stop: tune('880@0+0.18 622@0.2+0.18 880@0.4+0.18 622@0.6+0.18 880@0.8+0.18 622@1+0.18'),
+  'pressure-lost': tune('880@0+0.33 698.5@0.35+0.33 554.4@0.7+0.33'),
+  'sensor-lost': tune('330@0+0.12 330@0.2+0.12 330@0.7+0.12 330@0.9+0.12'),
+  'at-pressure': tune('659@0+0.1 659@0.15+0.1 988@0.3+0.4'),
+  settled: tune('784@0+0.5 587@0.55+0.5'),
+  pass: tune('523@0+0.16 659@0.18+0.16 784@0.36+0.45'),
+  fail: tune('330@0+0.3 247@0.34+0.6'),
+  unsure: tune('440@0+0.2 440@0.3+0.2'),
+  'time-over': tune('698@0+0.08 698@0.25+0.08 698@0.5+0.08 698@0.75+0.08'),
 } satisfies Record<string, Tune>
 
 export type TuneName = keyof typeof tunes

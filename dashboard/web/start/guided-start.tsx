@@ -2,12 +2,11 @@ import { type Signal, useSignal } from '@preact/signals'
 import { useRef } from 'preact/hooks'
 import type { HoldSpec, System } from '#analysis/model/system.ts'
 import { duration } from '#analysis/reasons/figures.ts'
-import type { LiveState } from '#dashboard/api.ts'
-import { post } from '../api-client.ts'
-import { SupplyLook } from '../hold/supply.tsx'
+import { SupplyLook } from '../hold/proof-step.tsx'
 import { TypedPad } from '../hold/typed-pad.tsx'
-import { bench, mayOperate, system, take } from '../live/bench.ts'
-import { toastError } from '../parts/toast.tsx'
+import { bench, mayOperate, system, tell } from '../live/bench.ts'
+import { Field } from '../parts/fields.tsx'
+import { useTask } from '../parts/use-answer.ts'
 import { pressure, pressureDifference, withUnit } from '../quantity.ts'
 import { address, go } from '../route.ts'
 import { operatorName, witnessName } from '../settings.ts'
@@ -49,7 +48,7 @@ interface Props {
 function StartSheet({ spec, system: known, retests }: Props) {
   const isConfirmed = useSignal(false)
   const confirmedAtMs = useRef(Number.NEGATIVE_INFINITY)
-  const busy = useSignal(false)
+  const { busy, run } = useTask()
   const state = bench.value!
   const suction = isSuction(spec)
   const isWet = useSignal(false)
@@ -61,10 +60,9 @@ function StartSheet({ spec, system: known, retests }: Props) {
   const refused = refusalFor(spec, known)
   const blocks = refused === null ? blocksOf(checks) : [refused]
 
-  const start = async (): Promise<void> => {
-    busy.value = true
-    try {
-      const begun = await post<LiveState>('/api/hold/start', {
+  const start = () =>
+    run(async () => {
+      await tell('/api/hold/start', {
         hold: spec.id,
         operator: operatorName.value.trim() || null,
         witness: witnessName.value.trim() || null,
@@ -76,14 +74,8 @@ function StartSheet({ spec, system: known, retests }: Props) {
         retests,
       })
       confirm(spec.id, [...cautions, ...sheet], remembered, state)
-      take(begun)
       go('hold')
-    } catch (error) {
-      toastError(error)
-    } finally {
-      busy.value = false
-    }
-  }
+    })
 
   return (
     <div class="start-sheet">
@@ -216,27 +208,10 @@ function Names() {
         {witnessName.value && `, witness: ${witnessName.value}`}
       </summary>
       <div class="names">
-        <NameField label="Operator" name={operatorName} />
-        <NameField label="Witness" name={witnessName} />
+        <Field label="Operator" of={operatorName} maxLength={80} />
+        <Field label="Witness" of={witnessName} maxLength={80} />
       </div>
     </details>
-  )
-}
-
-function NameField({ label, name }: { label: string; name: Signal<string> }) {
-  return (
-    <label class="field">
-      <span>{label}</span>
-      <input
-        type="text"
-        autocomplete="off"
-        maxLength={80}
-        value={name.value}
-        onInput={(event) => {
-          name.value = event.currentTarget.value
-        }}
-      />
-    </label>
   )
 }
 

@@ -1,11 +1,9 @@
-import { useSignal } from '@preact/signals'
-import { useEffect } from 'preact/hooks'
 import type { Plan, PlanAdvice } from '#analysis/model/plan.ts'
 import { duration } from '#analysis/reasons/figures.ts'
-import { post } from '../api-client.ts'
-import { returns } from '../live/bench.ts'
-import { isSuctionHold } from '../live/is-suction-hold.ts'
+import { isSuctionHold } from '../live/bench.ts'
+import { Facts, Pending } from '../parts/facts.tsx'
 import { StateWord } from '../parts/state-mark.tsx'
+import { usePosted } from '../parts/use-answer.ts'
 import { digits, pressureDifference } from '../quantity.ts'
 import { temperatureUnit, withUnits } from '../settings.ts'
 
@@ -56,13 +54,30 @@ function Advice({ of, caution }: { of: readonly PlanAdvice[]; caution: boolean }
 
 /** What the hold can decide, as one word and one sentence; then the figures it rests on. */
 function PlanFacts({ plan }: { plan: Plan }) {
-  const rate =
-    plan.smallest_scc_per_min !== null
-      ? `, ${about(plan.smallest_scc_per_min)} scc/min`
-      : plan.smallest_mL_per_min !== null
-        ? `, ${about(plan.smallest_mL_per_min)} mL/min`
-        : ''
-  const settlesShort = plan.needed_settle_seconds > plan.settle_seconds
+  const { smallest_scc_per_min: scc, smallest_mL_per_min: mL } = plan
+  const rate = scc !== null ? `, ${about(scc)} scc/min` : mL !== null ? `, ${about(mL)} mL/min` : ''
+  const inTime = `in ${duration(plan.hold_seconds)}`
+  const better = `, better ${duration(plan.needed_settle_seconds)}: the heat of pumping fades slowly`
+  const blurs = [plan.noise_drop_Pa, plan.temperature_drop_Pa, plan.weather_drop_Pa].map((pa) =>
+    pressureDifference(pa),
+  )
+  const facts: Parameters<typeof Facts>[0]['of'] = [
+    [
+      isSuctionHold(plan.hold) ? 'may rise' : 'may lose',
+      `${pressureDifference(plan.allowed_drop_Pa)} ${inTime}`,
+    ],
+    ['smallest leak that shows', `${pressureDifference(plan.smallest_drop_Pa)} ${inTime}${rate}`],
+    [
+      'shortest hold that decides',
+      plan.needed_seconds === null ? 'none of a reasonable length' : duration(plan.needed_seconds),
+    ],
+    [
+      'settle',
+      duration(plan.settle_seconds) + (plan.needed_settle_seconds > plan.settle_seconds ? better : ''),
+    ],
+    plan.decides && ['steady enough', drift(plan.largest_drift_K_per_h)],
+    ['what blurs it', `gauge ${blurs[0]}, temperature ${blurs[1]}, weather ${blurs[2]}`],
+  ]
   return (
     <div class="plan">
       {!plan.decides && <Advice of={plan.cautions.filter(isOwn)} caution />}
@@ -79,38 +94,7 @@ function PlanFacts({ plan }: { plan: Plan }) {
           </span>
         </summary>
         {plan.decides && <Advice of={plan.cautions.filter(isOwn)} caution />}
-        <dl class="facts">
-          <dt>{isSuctionHold(plan.hold) ? 'may rise' : 'may lose'}</dt>
-          <dd>
-            {pressureDifference(plan.allowed_drop_Pa)} in {duration(plan.hold_seconds)}
-          </dd>
-          <dt>smallest leak that shows</dt>
-          <dd>
-            {pressureDifference(plan.smallest_drop_Pa)} in {duration(plan.hold_seconds)}
-            {rate}
-          </dd>
-          <dt>shortest hold that decides</dt>
-          <dd>
-            {plan.needed_seconds === null ? 'none of a reasonable length' : duration(plan.needed_seconds)}
-          </dd>
-          <dt>settle</dt>
-          <dd>
-            {duration(plan.settle_seconds)}
-            {settlesShort &&
-              `, better ${duration(plan.needed_settle_seconds)}: the heat of pumping fades slowly`}
-          </dd>
-          {plan.decides && (
-            <>
-              <dt>steady enough</dt>
-              <dd>{drift(plan.largest_drift_K_per_h)}</dd>
-            </>
-          )}
-          <dt>what blurs it</dt>
-          <dd>
-            gauge {pressureDifference(plan.noise_drop_Pa)}, temperature{' '}
-            {pressureDifference(plan.temperature_drop_Pa)}, weather {pressureDifference(plan.weather_drop_Pa)}
-          </dd>
-        </dl>
+        <Facts of={facts} />
         <Advice of={plan.waits} caution={false} />
         <Advice of={plan.cautions.filter((one) => !isOwn(one))} caution={false} />
       </details>
@@ -120,26 +104,10 @@ function PlanFacts({ plan }: { plan: Plan }) {
 
 /** What this hold can decide with these sensors, before anything is pumped up. */
 export function PlanView({ hold }: { hold: string }) {
-  const plan = useSignal<Plan | null>(null)
-  const error = useSignal<string | null>(null)
-  const path = withUnits('/api/plan')
-  useEffect(() => {
-    let wanted = true
-    plan.value = null
-    error.value = null
-    post<Plan>(path, { hold }).then(
-      (answer) => {
-        if (wanted) plan.value = answer
-      },
-      (reason: Error) => {
-        if (wanted) error.value = reason.message
-      },
-    )
-    return () => {
-      wanted = false
-    }
-  }, [hold, path, returns.value])
-  if (error.value) return <p class="note is-undecided">{error.value}</p>
-  if (plan.value === null) return <p class="soft">Working out what this hold can decide…</p>
-  return <PlanFacts plan={plan.value} />
+  const plan = usePosted<Plan>(withUnits('/api/plan'), { hold }).value
+  return plan.value && plan.error === null ? (
+    <PlanFacts plan={plan.value} />
+  ) : (
+    <Pending of={plan} words="Working out what this hold can decide…" />
+  )
 }

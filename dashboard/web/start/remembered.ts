@@ -1,5 +1,6 @@
 import { signal } from '@preact/signals'
 import type { LiveState } from '#dashboard/api.ts'
+import { keep, recallJson } from '../settings.ts'
 
 /** What was read and set on this device: each sentence with the moment at which it was confirmed. */
 interface Confirmed {
@@ -8,17 +9,8 @@ interface Confirmed {
   readonly at: Readonly<Record<string, { readonly ms: number; readonly benchNs: string }>>
 }
 
-const storageName = 'stillhold.confirmed'
-
-function stored(): Confirmed {
-  try {
-    return JSON.parse(localStorage.getItem(storageName) ?? '') as Confirmed
-  } catch {
-    return { hold: '', at: {} }
-  }
-}
-
-const confirmed = signal<Confirmed>(stored())
+const storageName = 'confirmed'
+const confirmed = signal(recallJson<Confirmed>(storageName, { hold: '', at: {} }))
 
 const isToday = (ms: number): boolean => new Date(ms).toDateString() === new Date().toDateString()
 const benchNowNs = ({ recordingStartNs, nowS }: LiveState): string =>
@@ -67,9 +59,5 @@ export function confirm(
       ...sentences.map((one) => [one, remembered.has(one) ? known[one] : now] as const),
     ]),
   }
-  try {
-    localStorage.setItem(storageName, JSON.stringify(confirmed.value))
-  } catch {
-    // Storage is refused in some private windows: it is then remembered as long as the page.
-  }
+  keep(storageName, JSON.stringify(confirmed.value))
 }

@@ -1,11 +1,7 @@
-import { signal } from '@preact/signals'
-import { useEffect } from 'preact/hooks'
 import type { Ledger } from '#analysis/model/ledger.ts'
 import type { HoldSpec, System } from '#analysis/model/system.ts'
 import type { StartCheck } from '#dashboard/api.ts'
-import { get } from '../api-client.ts'
-import { bench, isLive } from '../live/bench.ts'
-import { trueReading } from '../live/true-reading.ts'
+import { bench, isLive, tickMs, trueReading } from '../live/bench.ts'
 import { sendMark } from '../marks/send-mark.ts'
 import { StateWord } from '../parts/state-mark.tsx'
 import { Term } from '../parts/term.tsx'
@@ -15,31 +11,12 @@ import { address } from '../route.ts'
 import { withUnits } from '../settings.ts'
 import { proofWords } from '../words.ts'
 
-const checks = signal<readonly StartCheck[] | null>(null)
-const EVERY_MS = 1000
-
 /** The sensors of a hold that is about to start, asked each second; null before the first answer. */
-export function useStartChecks(hold: string): readonly StartCheck[] | null {
-  useEffect(() => {
-    let going = true
-    checks.value = null
-    const ask = (): void => {
-      get<readonly StartCheck[]>(withUnits(`/api/hold/checks?hold=${encodeURIComponent(hold)}`)).then(
-        (answer) => {
-          if (going) checks.value = answer
-        },
-        () => undefined,
-      )
-    }
-    ask()
-    const timer = setInterval(ask, EVERY_MS)
-    return () => {
-      going = false
-      clearInterval(timer)
-    }
-  }, [hold])
-  return checks.value
-}
+export const useStartChecks = (hold: string): readonly StartCheck[] | null =>
+  useAnswer<readonly StartCheck[]>(
+    withUnits(`/api/hold/checks?hold=${encodeURIComponent(hold)}`),
+    tickMs.value,
+  ).value.value
 
 /** What keeps the hold from starting, in one sentence each; none: it can start. */
 export function blocksOf(found: readonly StartCheck[] | null): readonly string[] {

@@ -1,83 +1,65 @@
 import { useSignal } from '@preact/signals'
-import type { LiveState } from '#dashboard/api.ts'
-import { post } from '../api-client.ts'
-import { mayOperate, take } from '../live/bench.ts'
+import { mayOperate, tell as tellBench } from '../live/bench.ts'
+import { Choice, Field, partOf } from '../parts/fields.tsx'
 import { toast } from '../parts/toast.tsx'
-import { Choice, Field, stated } from './judge.tsx'
+import { Trouble, useTrouble } from './judge.tsx'
+import { stated } from './sheet-form.tsx'
+
+const directions = [
+  ['up', 'poured in'],
+  ['down', 'drawn off'],
+] as const
+const attitudes = [
+  ['level', 'level'],
+  ['ground', 'as on the ground'],
+] as const
 
 /** Marks each pour in the running recording, at the moment it stands in the tank. */
 export function FillMarks({ tank }: { readonly tank: string | null }) {
   const form = useSignal({ volume: '5 L ± 0.5 %', attitude: 'level', direction: 'up', total: '' })
   const made = useSignal<readonly string[]>([])
-  const wrong = useSignal<string | null>(null)
-  const is = form.value
-  const set = (key: keyof typeof is) => (value: string) => {
-    form.value = { ...form.value, [key]: value }
-  }
-  const mark = async (words: string, fields: Readonly<Record<string, string | boolean>>) => {
-    try {
-      const all = stated({ attitude: is.attitude, total: is.total, ...fields }) as typeof fields
-      take(await post<LiveState>('/api/mark', { kind: 'fill', id: tank ?? undefined, fields: all }))
+  const { wrong, tell } = useTrouble()
+  const { volume, attitude, direction, total } = form.value
+  const mark = (words: string, fields: Readonly<Record<string, string | boolean>>) =>
+    tell(async () => {
+      const all = stated({ attitude, total, ...fields })
+      await tellBench('/api/mark', { kind: 'fill', id: tank ?? undefined, fields: all })
       made.value = [...made.value, `${new Date().toLocaleTimeString()}: ${words}`]
       form.value = { ...form.value, total: '' }
-      wrong.value = null
       toast(`Marked: ${words}.`)
-    } catch (error) {
-      wrong.value = error instanceof Error ? error.message : String(error)
-    }
-  }
-  const poured = { volume: is.volume, direction: is.direction }
-  const way = is.direction === 'up' ? 'poured in' : 'drawn off'
+    })
+  const poured = `${volume} ${direction === 'up' ? 'poured in' : 'drawn off'}`
+  const off = !mayOperate.value
   return (
     <section class="stack" aria-labelledby="fill-marks">
       <h3 id="fill-marks">Mark the pours{tank && ` of ${tank}`}</h3>
       <div class="filters wet-fields">
-        <Field label="Amount with its tolerance" value={is.volume} onInput={set('volume')} />
-        <Choice
-          label="Fuel is"
-          value={is.direction}
-          options={[
-            ['up', 'poured in'],
-            ['down', 'drawn off'],
-          ]}
-          onPick={set('direction')}
-        />
-        <Choice
-          label="Aircraft stands"
-          value={is.attitude}
-          options={[
-            ['level', 'level'],
-            ['ground', 'as on the ground'],
-          ]}
-          onPick={set('attitude')}
-        />
-        <Field label="Total by pump or scale, if known" value={is.total} onInput={set('total')} />
+        <Field label="Amount with its tolerance" of={partOf(form, 'volume')} />
+        <Choice label="Fuel is" of={partOf(form, 'direction')} options={directions} />
+        <Choice label="Aircraft stands" of={partOf(form, 'attitude')} options={attitudes} />
+        <Field label="Total by pump or scale, if known" of={partOf(form, 'total')} />
       </div>
       <div class="row">
-        <button
-          type="button"
-          disabled={!mayOperate.value}
-          onClick={() => mark('at unusable fuel', { start: 'unusable' })}
-        >
+        <button type="button" disabled={off} onClick={() => mark('at unusable fuel', { start: 'unusable' })}>
           Mark: at unusable fuel
         </button>
         <button
           type="button"
           class="main"
-          disabled={!mayOperate.value || is.volume === ''}
-          onClick={() => mark(`${is.volume} ${way}`, poured)}
+          disabled={off || volume === ''}
+          onClick={() => mark(poured, { volume, direction })}
         >
-          Mark: {is.volume} {way}
+          Mark: {poured}
         </button>
         <button
           type="button"
-          disabled={!mayOperate.value || is.direction !== 'up'}
-          onClick={() => mark(`${is.volume} ${way}, brim-full`, { ...poured, full: true })}
+          disabled={off || direction !== 'up'}
+          onClick={() => mark(`${poured}, brim-full`, { volume, direction, full: true })}
         >
           Mark: and it is brim-full
         </button>
       </div>
-      {wrong.value && <p class="note is-undecided">{wrong.value}</p>}
+      <Trouble of={wrong} />
       {made.value.length > 0 && (
         <ol aria-label="Marks made here">
           {made.value.map((one) => (

@@ -1,28 +1,32 @@
 import { useSignal } from '@preact/signals'
 import type { LevelResult, LevelStep } from '#analysis/fuel-work/calibrate-level.ts'
-import { TableScroll } from '../parts/table-scroll.tsx'
+import { Choice, Field, partOf } from '../parts/fields.tsx'
+import { Table } from '../parts/table-scroll.tsx'
 import { digits, volume } from '../quantity.ts'
+import type { PartProps } from './entries.ts'
 import { FillMarks } from './fill-marks.tsx'
-import { Choice, Field, Judge, numberOrNull } from './judge.tsx'
+import { type Attached, Judge } from './judge.tsx'
 import { LevelPicture } from './level-picture.tsx'
-import type { PartProps } from './looks.tsx'
-import { blankForm, type FormValues, SheetForm, SheetRows, sheetOf } from './sheet-form.tsx'
+import { FileField } from './photo-field.tsx'
+import { SheetForm, SheetRows, statedIn, statedInEach, useSheet, useSheets } from './sheet-form.tsx'
+
+const ways = [
+  ['recordings', 'recordings of the sender'],
+  ['panel', 'the panel, typed'],
+] as const
 
 /** Calibrates a level gauge from a recording with fill marks, or from figures typed off the panel. */
 export function LevelPart({ system, known: { forms } }: PartProps) {
   const senders = system.channels.filter(({ measures }) => measures === 'level-sender')
-  const way = useSignal(senders.length > 0 ? 'recordings' : 'panel')
-  const form = useSignal<FormValues>({
-    ...blankForm(forms.levelPanel, system),
-    ...blankForm(forms.levelSender, system),
-  })
-  const steps = useSignal('8')
-  const points = useSignal<readonly FormValues[]>([blankForm(forms.levelPoint, system)])
-  const files = useSignal<readonly { readonly name: string; readonly text: string }[]>([])
-  const found = useSignal<readonly LevelResult[]>([])
-  const typed = way.value === 'panel'
-  const marks = steps.value.includes(',') ? steps.value.split(/,\s*/) : (numberOrNull(steps.value) ?? 8)
-  const fields = typed ? forms.levelPanel : forms.levelSender
+  const how = useSignal({ way: senders.length > 0 ? 'recordings' : 'panel', steps: '8' })
+  const [panel, sender] = [useSheet(forms.levelPanel, system), useSheet(forms.levelSender, system)]
+  const points = useSheets(forms.levelPoint, system, 1)
+  const files = useSignal<readonly Attached[]>([])
+  const { way, steps } = how.value
+  const typed = way === 'panel'
+  const count = Number(steps)
+  const marks = steps.includes(',') ? steps.split(/,\s*/) : steps.trim() && Number.isFinite(count) ? count : 8
+  const form = typed ? panel : sender
   return (
     <section class="panel stack">
       <h2>Level sender calibration</h2>
@@ -32,65 +36,39 @@ export function LevelPart({ system, known: { forms } }: PartProps) {
         total: it closes the sum of the pours.
       </p>
       <div class="choices">
-        <Choice
-          label="Readings come from"
-          value={way.value}
-          options={[
-            ['recordings', 'recordings of the sender'],
-            ['panel', 'the panel, typed'],
-          ]}
-          onPick={(word) => (way.value = word)}
-        />
+        <Choice label="Readings come from" of={partOf(how, 'way')} options={ways} />
         <Field
           label="Steps of the gauge: a number, or the fuel at each mark, such as 5 L, 15 L, 30 L"
-          value={steps.value}
-          onInput={(text) => (steps.value = text)}
+          of={partOf(how, 'steps')}
         />
       </div>
-      {!typed && <FillMarks tank={senders.find(({ id }) => id === form.value.channel)?.section ?? null} />}
+      {!typed && (
+        <FillMarks tank={senders.find(({ id }) => id === sender.values.value.channel)?.section ?? null} />
+      )}
       <h3>Calibrate</h3>
-      <SheetForm
-        fields={fields}
-        system={system}
-        values={form.value}
-        onValues={(values) => (form.value = values)}
-      />
+      <SheetForm of={form} />
       {typed ? (
-        <SheetRows
-          what="Point"
-          fields={forms.levelPoint}
-          system={system}
-          rows={points.value}
-          onRows={(rows) => (points.value = rows)}
-        />
+        <SheetRows what="Point" of={points} />
       ) : (
-        <label class="field">
-          <span>Recordings with fill marks</span>
-          <input
-            type="file"
-            accept=".lp"
-            multiple
-            onChange={async (event) => {
-              const picked = [...(event.currentTarget.files ?? [])]
-              files.value = await Promise.all(
-                picked.map(async (one) => ({
-                  name: one.name.replaceAll(/[^\w.-]/g, '_'),
-                  text: await one.text(),
-                })),
-              )
-            }}
-          />
-        </label>
+        <FileField
+          label="Recordings with fill marks"
+          accept=".lp"
+          onPick={async (picked) => {
+            files.value = await Promise.all(
+              picked.map(async (one) => ({
+                name: one.name.replaceAll(/[^\w.-]/g, '_'),
+                text: await one.text(),
+              })),
+            )
+          }}
+        />
       )}
       <Judge<LevelResult>
         path="/api/level"
-        found={found}
         sheet={() => ({
-          ...sheetOf(fields, form.value),
+          ...statedIn(form),
           steps: marks,
-          ...(typed
-            ? { points: points.value.map((values) => sheetOf(forms.levelPoint, values)) }
-            : { recordings: files.value.map(({ name }) => name) }),
+          ...(typed ? { points: statedInEach(points) } : { recordings: files.value.map(({ name }) => name) }),
         })}
         recordings={typed ? [] : files.value}
       >
@@ -119,39 +97,22 @@ function LevelTable(props: {
     low === null ? '–' : `${digits(low * factor, 1)} to ${digits(high === null ? null : high * factor, 1)}`
   if (steps.length === 0) return null
   return (
-    <TableScroll label={`Table for the gauge, ${attitude} attitude`}>
-      <table class="stacks">
-        <caption>In {attitude} attitude</caption>
-        <thead>
-          <tr>
-            <th>step</th>
-            <th class="number">usable {fuel.symbol}</th>
-            <th class="number">reading {result.reading_unit}</th>
-            <th class="number">95 % interval</th>
-            <th class="number">stands for {fuel.symbol}</th>
-          </tr>
-        </thead>
-        <tbody>
-          {steps.map((step) => (
-            <tr key={step.step}>
-              <th scope="row">step {step.step}</th>
-              <td class="number" data-label={`usable ${fuel.symbol}`}>
-                {digits(step.usable_L * perLiter, 1)}
-              </td>
-              <td class="number" data-label={`reading ${result.reading_unit}`}>
-                {digits(step.reading, 1)}
-              </td>
-              <td class="number" data-label="95 % interval">
-                {range(step.reading_low, step.reading_high, 1)}
-              </td>
-              <td class="number" data-label={`stands for ${fuel.symbol}`}>
-                {range(step.usable_low_L, step.usable_high_L, perLiter)}
-              </td>
-            </tr>
-          ))}
-        </tbody>
-      </table>
-    </TableScroll>
+    <Table
+      label={`Table for the gauge, ${attitude} attitude`}
+      caption={`In ${attitude} attitude`}
+      rows={steps}
+      columns={[
+        ['step', ({ step }) => `step ${step}`, 'head'],
+        [`usable ${fuel.symbol}`, (step) => digits(step.usable_L * perLiter, 1), 'number'],
+        [`reading ${result.reading_unit}`, (step) => digits(step.reading, 1), 'number'],
+        ['95 % interval', (step) => range(step.reading_low, step.reading_high, 1), 'number'],
+        [
+          `stands for ${fuel.symbol}`,
+          (step) => range(step.usable_low_L, step.usable_high_L, perLiter),
+          'number',
+        ],
+      ]}
+    />
   )
 }
 

@@ -1,38 +1,45 @@
 import { type Signal, useSignal } from '@preact/signals'
-
-export interface Photo {
-  readonly name: string
-  readonly base64: string
-}
+import type { Attached } from './judge.tsx'
 
 /** What the server takes with one sheet, all photos together. */
 const atMostBytes = 12 * 1024 * 1024
 const megabytes = (bytes: number): string => (bytes / 1024 ** 2).toFixed(1)
 
+/** Files that are picked from this device. */
+export function FileField(props: {
+  readonly label: string
+  readonly accept: string
+  readonly onPick: (files: readonly File[]) => Promise<void>
+}) {
+  return (
+    <label class="field">
+      <span>{props.label}</span>
+      <input
+        type="file"
+        accept={props.accept}
+        multiple
+        onChange={(event) => void props.onPick([...(event.currentTarget.files ?? [])])}
+      />
+    </label>
+  )
+}
+
 /** Photos of a stage. Too large a choice is refused here, before it is sent. */
-export function PhotoField({ photos }: { readonly photos: Signal<readonly Photo[]> }) {
+export function PhotoField({ photos }: { readonly photos: Signal<readonly Attached[]> }) {
   const said = useSignal<string | null>(null)
   const take = async (files: readonly File[]) => {
     const bytes = files.reduce((sum, file) => sum + file.size, 0)
-    if (bytes > atMostBytes) {
-      photos.value = []
-      said.value = `${megabytes(bytes)} MB are too much: choose fewer or smaller photos, 12 MB together at most. None is attached.`
-      return
-    }
-    photos.value = await Promise.all(files.map(asPhoto))
-    said.value = files.length === 0 ? null : `${files.length} attached, ${megabytes(bytes)} MB.`
+    const tooMuch = bytes > atMostBytes
+    photos.value = tooMuch ? [] : await Promise.all(files.map(asPhoto))
+    said.value = tooMuch
+      ? `${megabytes(bytes)} MB are too much: choose fewer or smaller photos, 12 MB together at most. None is attached.`
+      : files.length === 0
+        ? null
+        : `${files.length} attached, ${megabytes(bytes)} MB.`
   }
   return (
     <>
-      <label class="field">
-        <span>Photos, together 12 MB at most</span>
-        <input
-          type="file"
-          accept="image/*"
-          multiple
-          onChange={(event) => take([...(event.currentTarget.files ?? [])])}
-        />
-      </label>
+      <FileField label="Photos, together 12 MB at most" accept="image/*" onPick={take} />
       {said.value && (
         <p class={photos.value.length === 0 ? 'note is-undecided' : 'small soft'} role="status">
           {said.value}
@@ -42,7 +49,7 @@ export function PhotoField({ photos }: { readonly photos: Signal<readonly Photo[
   )
 }
 
-async function asPhoto(file: File): Promise<Photo> {
+async function asPhoto(file: File): Promise<Attached> {
   const bytes = new Uint8Array(await file.arrayBuffer())
   let text = ''
   for (let at = 0; at < bytes.length; at += 0x8000)

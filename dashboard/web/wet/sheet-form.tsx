@@ -1,12 +1,48 @@
+import { useSignal } from '@preact/signals'
 import type { SheetField, SheetFields } from '#analysis/fuel-work/sheet-fields.ts'
 import type { System } from '#analysis/model/system.ts'
-import { Choice, Field, localMoment, TimeField } from './judge.tsx'
+import { asOptions, Choice, type Entry, entry, Field, type Option, partOf } from '../parts/fields.tsx'
 
 /** What stands in a form, by key; empty is not stated. */
-export type FormValues = Readonly<Record<string, string>>
+type FormValues = Readonly<Record<string, string>>
 
-/** A form with its first choice made where one is required. */
-export const blankForm = (fields: SheetFields, system: System): FormValues =>
+/** What a form asks for, with what stands in it. */
+export interface Sheet {
+  readonly fields: SheetFields
+  readonly system: System
+  readonly values: Entry<FormValues>
+}
+
+/** Several of the same: runs, points, lines of work. */
+export interface Sheets {
+  readonly fields: SheetFields
+  readonly system: System
+  readonly rows: Entry<readonly FormValues[]>
+}
+
+/** The form of a sheet, with its first choice made where one is required. */
+export const useSheet = (fields: SheetFields, system: System): Sheet => ({
+  fields,
+  system,
+  values: useSignal(blank(fields, system)),
+})
+
+export const useSheets = (fields: SheetFields, system: System, count: 0 | 1): Sheets => ({
+  fields,
+  system,
+  rows: useSignal<readonly FormValues[]>(count === 0 ? [] : [blank(fields, system)]),
+})
+
+/** The sheet that a form stands for. */
+export const statedIn = ({ fields, values }: Sheet): object => sheetOf(fields, values.value)
+export const statedInEach = ({ fields, rows }: Sheets): object[] =>
+  rows.value.map((values) => sheetOf(fields, values))
+
+/** A moment as a field of the page holds it, in the bench's own zone. */
+const localMoment = (at: Date): string =>
+  new Date(at.getTime() - at.getTimezoneOffset() * 60_000).toISOString().slice(0, 16)
+
+const blank = (fields: SheetFields, system: System): FormValues =>
   Object.fromEntries(
     Object.entries(fields).map(([key, field]) => {
       if (field.is === 'instant') return [key, localMoment(new Date())]
@@ -14,15 +50,19 @@ export const blankForm = (fields: SheetFields, system: System): FormValues =>
     }),
   )
 
-/** The sheet that a form stands for; entries left empty are not stated, which is not the same as zero. */
-export function sheetOf(fields: SheetFields, values: FormValues): Record<string, unknown> {
-  return Object.fromEntries(
-    Object.entries(fields).flatMap(([key, field]) => {
-      const text = (values[key] ?? '').trim()
-      return text === '' || !isAsked(field, values) ? [] : [[key, entryOf(field, text)]]
-    }),
+/** Entries left empty are not stated, which is not the same as zero. */
+export const stated = (entries: Readonly<Record<string, unknown>>): Record<string, unknown> =>
+  Object.fromEntries(Object.entries(entries).filter(([, value]) => value !== '' && value !== null))
+
+const sheetOf = (fields: SheetFields, values: FormValues): object =>
+  stated(
+    Object.fromEntries(
+      Object.entries(fields).map(([key, field]) => {
+        const text = (values[key] ?? '').trim()
+        return [key, text === '' || !isAsked(field, values) ? null : entryOf(field, text)]
+      }),
+    ),
   )
-}
 
 function entryOf(field: SheetField, text: string): unknown {
   // The server says of a number that it cannot read what is wrong with it.
@@ -39,85 +79,84 @@ function isAsked({ when }: SheetField, values: FormValues): boolean {
   return wanted.length === 0 ? value !== '' : wanted.includes(value)
 }
 
-function optionsOf(
-  field: SheetField,
-  system: System,
-): readonly (readonly [value: string, word: string])[] | null {
-  const own = (): readonly (readonly [string, string])[] | null => {
-    if (field.is === 'flag') return ['yes', 'no'].map((word) => [word, word] as const)
-    if (field.is === 'word') return field.words.map((word) => [word, word] as const)
-    if (field.is !== 'named') return null
-    if (field.from === 'fittings')
-      return system.fittings.map(({ id, name }) => [id, `${id} ${name}`] as const)
-    if (field.from === 'senders')
-      return system.channels
+function optionsOf(field: SheetField, { fittings, channels, sections }: System): readonly Option[] | null {
+  const named = {
+    fittings: () => fittings.map(({ id, name }): Option => [id, `${id} ${name}`]),
+    senders: () =>
+      channels
         .filter(({ measures }) => measures === 'level-sender')
-        .map(({ id, section }) => [id, `${id}, ${section}`] as const)
+        .map(({ id, section }): Option => [id, `${id}, ${section}`]),
     // Tanks first: they are asked for.
-    return [...system.sections]
-      .sort((a, b) => Number(b.kind === 'tank') - Number(a.kind === 'tank'))
-      .map(({ id }) => [id, id] as const)
+    sections: () =>
+      asOptions(
+        [...sections]
+          .sort((a, b) => Number(b.kind === 'tank') - Number(a.kind === 'tank'))
+          .map(({ id }) => id),
+      ),
   }
-  const options = own()
-  return options === null || field.required ? options : [['', 'not stated'], ...options]
+  const own =
+    field.is === 'flag'
+      ? asOptions(['yes', 'no'])
+      : field.is === 'word'
+        ? asOptions(field.words)
+        : field.is === 'named'
+          ? named[field.from]()
+          : null
+  return own === null || field.required ? own : [['', 'not stated'], ...own]
 }
 
+const types = { day: 'date', instant: 'datetime-local' } as const
+
 /** Asks for the fields of a sheet, in the words that file and paper know them by. */
-export function SheetForm(props: {
-  readonly fields: SheetFields
-  readonly system: System
-  readonly values: FormValues
-  readonly onValues: (values: FormValues) => void
-}) {
-  const { fields, system, values } = props
+export function SheetForm({ of }: { of: Sheet }) {
   return (
     <div class="filters wet-fields">
-      {Object.entries(fields).map(([key, field]) => {
-        if (!isAsked(field, values)) return null
-        const shared = { key, label: field.label, value: values[key] ?? '' }
-        const set = (value: string) => props.onValues({ ...values, [key]: value })
-        const options = optionsOf(field, system)
-        if (options) return <Choice {...shared} options={options} onPick={set} />
-        if (field.is === 'day') return <TimeField {...shared} type="date" onInput={set} />
-        if (field.is === 'instant') return <TimeField {...shared} type="datetime-local" onInput={set} />
-        return <Field {...shared} onInput={set} />
+      {Object.entries(of.fields).map(([key, field]) => {
+        if (!isAsked(field, of.values.value)) return null
+        const part = partOf(of.values, key)
+        const options = optionsOf(field, of.system)
+        return options ? (
+          <Choice key={key} label={field.label} of={part} options={options} />
+        ) : (
+          <Field key={key} label={field.label} of={part} type={types[field.is as keyof typeof types]} />
+        )
       })}
     </div>
   )
 }
 
-/** Several of the same: runs, points, lines of work. */
-export function SheetRows(props: {
-  readonly what: string
-  readonly fields: SheetFields
-  readonly system: System
-  readonly rows: readonly FormValues[]
-  readonly onRows: (rows: readonly FormValues[]) => void
-}) {
-  const { what, fields, system, rows, onRows } = props
+export function SheetRows({ what, of }: { readonly what: string; readonly of: Sheets }) {
+  const { fields, system, rows } = of
+  const word = what.toLowerCase()
   return (
     <>
-      {rows.map((values, at) => (
+      {rows.value.map((values, at) => (
         <fieldset key={at} class="stack">
           <legend>
             {what} {at + 1}
           </legend>
           <SheetForm
-            fields={fields}
-            system={system}
-            values={values}
-            onValues={(changed) => onRows(rows.with(at, changed))}
+            of={{
+              fields,
+              system,
+              values: entry(values, (changed) => {
+                rows.value = rows.value.with(at, changed)
+              }),
+            }}
           />
           <div class="row">
-            <button type="button" class="quiet" onClick={() => onRows(rows.toSpliced(at, 1))}>
-              Remove {what.toLowerCase()} {at + 1}
+            <button type="button" class="quiet" onClick={() => (rows.value = rows.value.toSpliced(at, 1))}>
+              Remove {word} {at + 1}
             </button>
           </div>
         </fieldset>
       ))}
       <div class="row">
-        <button type="button" onClick={() => onRows([...rows, rows.at(-1) ?? blankForm(fields, system)])}>
-          Add a {what.toLowerCase()}
+        <button
+          type="button"
+          onClick={() => (rows.value = [...rows.value, rows.value.at(-1) ?? blank(fields, system)])}
+        >
+          Add a {word}
         </button>
       </div>
     </>

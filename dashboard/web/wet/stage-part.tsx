@@ -1,17 +1,19 @@
 import { useSignal } from '@preact/signals'
 import { useEffect } from 'preact/hooks'
 import type { WetResult } from '#analysis/fuel-work/judge-wet-stage.ts'
-import type { System } from '#analysis/model/system.ts'
 import { duration } from '#analysis/reasons/figures.ts'
 import type { SavedSheet } from '#dashboard/api.ts'
 import { get, post } from '../api-client.ts'
 import { mayOperate } from '../live/bench.ts'
-
-import { Choice, Field, Judge } from './judge.tsx'
-import { type Known, Looks, type PartProps } from './looks.tsx'
-import { person, shortTime } from './person.ts'
-import { type Photo, PhotoField } from './photo-field.tsx'
+import { asOptions, Choice, Field, partOf, Ticks } from '../parts/fields.tsx'
+import { type OnSheet, type PartProps, person, shortTime } from './entries.ts'
+import { type Attached, Judge, Trouble, useTrouble } from './judge.tsx'
+import { Looks } from './looks.tsx'
+import { PhotoField } from './photo-field.tsx'
+import { stated } from './sheet-form.tsx'
 import { Steps } from './steps.tsx'
+
+const fuelWords = ['avgas', 'mogas', 'jet-a']
 
 /** Open sheets are read again this often: another device may have made an entry. */
 const rereadMs = 5000
@@ -20,7 +22,7 @@ const rereadMs = 5000
 export function StagePart({ system, known }: PartProps) {
   const open = useSignal<readonly SavedSheet[]>([])
   const shown = useSignal<SavedSheet | null>(null)
-  const wrong = useSignal<string | null>(null)
+  const { wrong, tell } = useTrouble()
   const reread = async () => {
     const sheets = await get<SavedSheet[]>('/api/wet/sheets')
     open.value = sheets
@@ -33,14 +35,6 @@ export function StagePart({ system, known }: PartProps) {
     const timer = setInterval(again, rereadMs)
     return () => clearInterval(timer)
   }, [])
-  const tell = async (work: () => Promise<void>) => {
-    try {
-      await work()
-      wrong.value = null
-    } catch (error) {
-      wrong.value = error instanceof Error ? error.message : String(error)
-    }
-  }
   const enter = (entry: object) =>
     tell(async () => {
       const { id } = shown.value!
@@ -54,7 +48,7 @@ export function StagePart({ system, known }: PartProps) {
         No ignition source, extinguisher at hand, aircraft and can bonded, gloves and eye protection. The kit
         or airframe maker’s instructions come first.
       </p>
-      <Field label="Who makes the entries" value={person.value} onInput={(text) => (person.value = text)} />
+      <Field label="Who makes the entries" of={person} />
       {person.value.trim() === '' && (
         <p class="small soft">Every entry carries a name and the server’s time: enter yours first.</p>
       )}
@@ -82,17 +76,15 @@ export function StagePart({ system, known }: PartProps) {
           })
         }
       />
-      {wrong.value && (
-        <p class="note is-undecided" role="alert">
-          {wrong.value}
-        </p>
-      )}
+      <Trouble of={wrong} />
       {shown.value && (
         <OneSheet
           key={shown.value.id}
           system={system}
           known={known}
-          saved={shown.value}
+          id={shown.value.id}
+          sheet={shown.value.sheet}
+          off={!mayOperate.value || person.value.trim() === ''}
           enter={enter}
           onAside={() =>
             tell(async () => {
@@ -106,44 +98,29 @@ export function StagePart({ system, known }: PartProps) {
   )
 }
 
-function NewSheet(props: {
-  readonly system: System
-  readonly known: Known
-  readonly onOpen: (order: object) => void
-}) {
-  const stage = useSignal<string>(props.known.stages[0].name)
+function NewSheet({ system, known, onOpen }: PartProps & { readonly onOpen: (order: object) => void }) {
+  const stage = useSignal<string>(known.stages[0].name)
   const sections = useSignal<readonly string[]>([])
   return (
     <details class="stack">
       <summary>Open a sheet</summary>
       <Choice
         label="Stage"
-        value={stage.value}
-        options={props.known.stages.map(({ name, title }, i) => [name, `${i + 1}. ${title}`])}
-        onPick={(name) => (stage.value = name)}
+        of={stage}
+        options={known.stages.map(({ name, title }, i) => [name, `${i + 1}. ${title}`])}
       />
-      <fieldset class="row">
-        <legend>Fuel stands in</legend>
-        {props.system.sections
+      <Ticks
+        legend="Fuel stands in"
+        class="row"
+        of={sections}
+        options={system.sections
           .filter(({ kind }) => kind !== 'rig')
-          .map(({ id }) => (
-            <label key={id} class="check">
-              <input
-                type="checkbox"
-                checked={sections.value.includes(id)}
-                onChange={(event) => {
-                  const rest = sections.value.filter((one) => one !== id)
-                  sections.value = event.currentTarget.checked ? [...rest, id] : rest
-                }}
-              />
-              {id}
-            </label>
-          ))}
-      </fieldset>
+          .map(({ id }) => ({ value: id, words: id }))}
+      />
       <button
         type="button"
         disabled={!mayOperate.value || person.value.trim() === '' || sections.value.length === 0}
-        onClick={() => props.onOpen({ stage: stage.value, sections: sections.value })}
+        onClick={() => onOpen({ stage: stage.value, sections: sections.value })}
       >
         Open the sheet
       </button>
@@ -151,32 +128,17 @@ function NewSheet(props: {
   )
 }
 
-function OneSheet(props: {
-  readonly system: System
-  readonly known: Known
-  readonly saved: SavedSheet
-  readonly enter: (entry: object) => void
-  readonly onAside: () => void
-}) {
-  const { system, known, enter } = props
-  const { id, sheet } = props.saved
-  const photos = useSignal<readonly Photo[]>([])
-  const found = useSignal<readonly WetResult[]>([])
+function OneSheet(props: PartProps & OnSheet & { readonly id: string; readonly onAside: () => void }) {
+  const { known, id, sheet, off, enter } = props
+  const photos = useSignal<readonly Attached[]>([])
   const form = useSignal({
     fuel: sheet.fuel ?? 'avgas',
     temperature: sheet.temperature ?? '',
     'hold-record': sheet['hold-record'] ?? '',
   })
-  const set = (key: keyof typeof form.value) => (value: string) => {
-    form.value = { ...form.value, [key]: value }
-  }
-  const stage = known.stages.find(({ name }) => name === sheet.stage)!
-  const earlier = known.stages.slice(
-    0,
-    sheet.stage === 'defuel' ? 0 : known.stages.findIndex(({ name }) => name === sheet.stage),
-  )
+  const at = known.stages.findIndex(({ name }) => name === sheet.stage)
+  const stage = known.stages[at]
   const last = sheet.journal.at(-1)!
-  const off = !mayOperate.value || person.value.trim() === ''
   return (
     <article class="stack" aria-label={stage.title}>
       <h3>
@@ -191,41 +153,21 @@ function OneSheet(props: {
           Take over from {last.by}
         </button>
       )}
-      <Steps
-        stage={stage}
-        earlier={earlier}
-        omitted={sheet.omitted}
-        done={sheet.done}
-        off={off}
-        enter={enter}
-      />
+      <Steps {...props} stage={stage} earlier={sheet.stage === 'defuel' ? [] : known.stages.slice(0, at)} />
       {stage.looks && (
         <>
           <h4>Conditions</h4>
           <div class="filters wet-fields">
-            <Choice
-              label="Fuel"
-              value={form.value.fuel}
-              options={['avgas', 'mogas', 'jet-a'].map((one) => [one, one] as const)}
-              onPick={set('fuel')}
-            />
-            <Field
-              label="Its temperature, such as 15 degC"
-              value={form.value.temperature}
-              onInput={set('temperature')}
-            />
+            <Choice label="Fuel" of={partOf(form, 'fuel')} options={asOptions(fuelWords)} />
+            <Field label="Its temperature, such as 15 degC" of={partOf(form, 'temperature')} />
             {sheet.stage === 'pump-on' && (
-              <Field
-                label="Record of the liquid hold"
-                value={form.value['hold-record']}
-                onInput={set('hold-record')}
-              />
+              <Field label="Record of the liquid hold" of={partOf(form, 'hold-record')} />
             )}
           </div>
           <button
             type="button"
             disabled={off || form.value.temperature === ''}
-            onClick={() => enter({ kind: 'set', ...form.value })}
+            onClick={() => enter({ kind: 'set', ...stated(form.value) })}
           >
             Save the conditions
           </button>
@@ -241,20 +183,15 @@ function OneSheet(props: {
           {stage.looks ? 'Filled, opened or running: begin now' : 'Begin now'}
         </button>
       )}
-      {stage.looks && <Looks system={system} known={known} sheet={sheet} off={off} enter={enter} />}
+      {stage.looks && <Looks {...props} />}
       <PhotoField photos={photos} />
-      <Judge<WetResult>
-        path={`/api/wet/sheets/${id}/judge`}
-        found={found}
-        sheet={() => sheet}
-        photos={photos.value}
-      />
+      <Judge<WetResult> path={`/api/wet/sheets/${id}/judge`} sheet={() => sheet} photos={photos.value} />
       <details>
         <summary>All entries</summary>
         <ul class="small">
-          {sheet.journal.map(({ at, by, did }) => (
-            <li key={at + did}>
-              {shortTime(at)}: {by} {did}
+          {sheet.journal.map(({ at: when, by, did }) => (
+            <li key={when + did}>
+              {shortTime(when)}: {by} {did}
             </li>
           ))}
         </ul>

@@ -1,46 +1,32 @@
 import { useSignal } from '@preact/signals'
 import type { WetStage } from '#analysis/fuel-work/wet-stages.ts'
-import type { SavedSheet } from '#dashboard/api.ts'
+import { Field } from '../parts/fields.tsx'
+import type { OnSheet } from './entries.ts'
 
 /** The checklist of a stage, and what is omitted with its reason; a safety step cannot be omitted. */
-export function Steps(props: {
-  readonly stage: WetStage
-  readonly earlier: readonly WetStage[]
-  readonly done: readonly number[]
-  readonly omitted: SavedSheet['sheet']['omitted']
-  readonly off: boolean
-  readonly enter: (entry: object) => void
-}) {
-  const { stage, earlier, done, omitted, off, enter } = props
+export function Steps(props: OnSheet & { readonly stage: WetStage; readonly earlier: readonly WetStage[] }) {
+  const { stage, earlier, sheet, off, enter } = props
   return (
     <>
       <ul aria-label="Steps">
         {stage.steps.map(({ text, safety }, i) => {
-          const why = omitted.find(({ step }) => step === i + 1)?.why
+          const step = i + 1
+          const done = sheet.done.includes(step)
           return (
             <li key={text}>
               <label class="check">
                 <input
                   type="checkbox"
                   disabled={off}
-                  checked={done.includes(i + 1)}
-                  onChange={(event) =>
-                    enter({ kind: 'step', step: i + 1, done: event.currentTarget.checked })
-                  }
+                  checked={done}
+                  onChange={(event) => enter({ kind: 'step', step, done: event.currentTarget.checked })}
                 />
                 <span>
                   {safety && <strong>Safety: </strong>}
                   {text}
                 </span>
               </label>
-              {!safety && !done.includes(i + 1) && (
-                <Omit
-                  what={`step ${i + 1}`}
-                  why={why}
-                  off={off}
-                  onWhy={(text) => enter({ kind: 'omit', step: i + 1, why: text })}
-                />
-              )}
+              {!safety && !done && <Omit {...props} what={`step ${step}`} of={{ step }} />}
             </li>
           )
         })}
@@ -51,13 +37,7 @@ export function Steps(props: {
           <ul>
             {earlier.map(({ name, title }) => (
               <li key={name}>
-                {title}{' '}
-                <Omit
-                  what={title}
-                  why={omitted.find((one) => one.stage === name)?.why}
-                  off={off}
-                  onWhy={(text) => enter({ kind: 'omit', stage: name, why: text })}
-                />
+                {title} <Omit {...props} what={title} of={{ stage: name }} />
               </li>
             ))}
           </ul>
@@ -67,36 +47,52 @@ export function Steps(props: {
   )
 }
 
-/** An omission with its reason; without one it cannot be saved. */
-export function Omit(props: {
-  readonly what: string
-  readonly why: string | undefined
-  readonly off: boolean
-  readonly onWhy: (why: string) => void
-}) {
-  const text = useSignal('')
-  if (props.why !== undefined)
+type Omitted = { readonly step: number } | { readonly stage: string } | { readonly fitting: string }
+
+/** An omission with its reason. */
+export function Omit({ what, of, sheet, off, enter }: OnSheet & { what: string; of: Omitted }) {
+  const [[key, value]] = Object.entries(of)
+  const omitted = sheet.omitted.find((one) => one[key as keyof typeof one] === value)
+  const save = (why: string) => enter({ kind: 'omit', ...of, why })
+  if (omitted)
     return (
       <span class="small">
-        omitted: {props.why}{' '}
-        <button type="button" class="quiet" disabled={props.off} onClick={() => props.onWhy('')}>
+        omitted: {omitted.why}{' '}
+        <button type="button" class="quiet" disabled={off} onClick={() => save('')}>
           Take back
         </button>
       </span>
     )
   return (
+    <WithReason
+      title={`Omit ${what}`}
+      label={`Reason to omit ${what}`}
+      words="Save the reason"
+      off={off}
+      onWhy={save}
+    />
+  )
+}
+
+/** What needs a reason; without one it cannot be saved. */
+export function WithReason(props: {
+  readonly title: string
+  readonly label: string
+  readonly words: string
+  readonly off: boolean
+  readonly onWhy: (why: string) => void
+}) {
+  const why = useSignal('')
+  return (
     <details class="small">
-      <summary>Omit {props.what}</summary>
-      <label class="field">
-        <span>Reason to omit {props.what}</span>
-        <input value={text.value} onInput={(event) => (text.value = event.currentTarget.value)} />
-      </label>
+      <summary>{props.title}</summary>
+      <Field label={props.label} of={why} />
       <button
         type="button"
-        disabled={props.off || text.value.trim() === ''}
-        onClick={() => props.onWhy(text.value)}
+        disabled={props.off || why.value.trim() === ''}
+        onClick={() => props.onWhy(why.value)}
       >
-        Save the reason
+        {props.words}
       </button>
     </details>
   )

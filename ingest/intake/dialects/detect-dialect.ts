@@ -155,11 +155,7 @@ function agree(
 function keyValueShape(line: string): string | null {
   if (!/[=:]/.test(line)) return null
   const outcome = keyValueDialect().read(line)
-  if (outcome.kind !== 'reading') return null
-  return outcome.point.fields
-    .map(({ key }) => key)
-    .sort()
-    .join(' ')
+  return outcome.kind === 'reading' ? Object.keys(outcome.reading.fields).sort().join(' ') : null
 }
 
 /** A number and its unit; a longer line is something else. */

@@ -1,5 +1,4 @@
-import { type Field, mostFields, type Point } from '#ingest/line-protocol/point.ts'
-import { sequenceFields } from '../sequence.ts'
+import { mostFields } from '#ingest/line-protocol/point.ts'
 
 /** How a logger writes its lines. Every dialect becomes points of line protocol on arrival. */
 export type DialectName =
@@ -23,10 +22,18 @@ export const dialectNames: readonly DialectName[] = [
 
 export type ReadingValue = number | string | boolean
 
+/** What one line of a foreign dialect says, before it becomes a point. */
+export interface Reading {
+  readonly measurement: string
+  readonly tags: Readonly<Record<string, string>>
+  readonly fields: Readonly<Record<string, ReadingValue>>
+  /** The logger's own epoch time, [ns]; null when the line has none and its arrival counts. */
+  readonly timeNs: bigint | null
+}
+
 /** A line read, or in plain words why it cannot be. `header` is a line that names columns and carries no reading. */
 export type LineOutcome =
-  /** Its time is the logger's own; null when the line has none and its arrival counts. */
-  | { readonly kind: 'reading'; readonly point: Point }
+  | { readonly kind: 'reading'; readonly reading: Reading }
   | { readonly kind: 'header' }
   | { readonly kind: 'refused'; readonly reason: string }
 
@@ -58,35 +65,17 @@ export const typedMeasurement = 'typed'
 /** A line with more values is refused: the recording could not be read back. */
 export const fieldsAtMost = mostFields
 
-const noTags: Readonly<Record<string, string>> = Object.freeze(Object.create(null))
-
-/**
- * The reading of one line; refused when no value in it is a number. Numbers stay floats, so that 10 and 10.1 are of one
- * type; only a line number is an integer.
- */
+/** The reading of one line; refused when no value in it is a number. */
 export function readingOf(
-  values: ReadonlyMap<string, ReadingValue>,
+  fields: ReadonlyMap<string, ReadingValue>,
   timeNs: bigint | null,
   measurement = loggerMeasurement,
-  tags = noTags,
+  tags: Readonly<Record<string, string>> = {},
 ): LineOutcome {
-  const fields: Field[] = []
-  let hasNumber = false
-  for (const [key, value] of values) {
-    if (typeof value !== 'number') fields.push({ key, type: typeof value, value } as Field)
-    else {
-      hasNumber = true
-      const isLineNumber = sequenceFields.includes(key) && Number.isSafeInteger(value)
-      fields.push(
-        isLineNumber ? { key, type: 'integer', value: BigInt(value) } : { key, type: 'float', value },
-      )
-    }
-  }
-  if (!hasNumber) return refused('no number in it')
-  return {
-    kind: 'reading',
-    point: { measurement, tags, fields, timeNs: timeNs === null ? null : String(timeNs) },
-  }
+  for (const value of fields.values())
+    if (typeof value === 'number')
+      return { kind: 'reading', reading: { measurement, tags, fields: Object.fromEntries(fields), timeNs } }
+  return refused('no number in it')
 }
 
 export function refused(reason: string): LineOutcome {

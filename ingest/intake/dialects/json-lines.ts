@@ -9,7 +9,6 @@ import {
   refused,
 } from './dialect.ts'
 import { isTimeLabel, readOwnTime, uptimeField } from './own-time.ts'
-import { fieldName } from './read-label.ts'
 
 const deepest = 16
 const longestName = 512
@@ -24,7 +23,6 @@ type Json = null | boolean | number | string | Json[] | { [key: string]: Json }
 export function jsonLinesDialect(): Dialect {
   const quantities: DialectQuantity[] = []
   const known = new Set<string>()
-  const labels = new Map<string, Label>()
 
   function read(line: string): LineOutcome {
     let parsed: Json
@@ -35,32 +33,25 @@ export function jsonLinesDialect(): Dialect {
     }
     if (!isObject(parsed)) return refused('JSON, but not an object')
     const point = isObject(parsed['fields']) ? parsed : null
+    const tags: Record<string, string> = {}
+    if (point !== null && isObject(point['tags'])) {
+      for (const [key, value] of Object.entries(point['tags']))
+        if (value !== null && typeof value !== 'object' && value !== '') tags[key] = String(value)
+    }
     const fields = new Map<string, ReadingValue>()
     let timeNs: bigint | null = null
     const own = point === null ? parsed : (point['fields'] as { [key: string]: Json })
     const time = point === null ? undefined : (point['timestamp'] ?? point['time'])
     if (time !== undefined) timeNs = readOwnTime(exactText(line, time))
     for (const [key, value] of Object.entries(own)) {
-      let label = labels.get(key)
-      if (label === undefined) {
-        label = { name: fieldName(key), isTime: isTimeLabel(key) }
-        if (labels.size < fieldsAtMost && key.length <= longestName) labels.set(key, label)
-      }
-      if (
-        typeof value === 'number' &&
-        !label.isTime &&
-        fields.size < fieldsAtMost &&
-        key.length <= longestName
-      )
-        fields.set(label.name, value)
-      else if (point === null && label.isTime && (typeof value === 'string' || typeof value === 'number')) {
+      if (point === null && isTimeLabel(key) && (typeof value === 'string' || typeof value === 'number')) {
         timeNs = readOwnTime(exactText(line, value))
         if (timeNs === null) fields.set(uptimeField, value)
       } else if (!flatten(key, value, fields)) return refused(tooMuch)
     }
     const named = point === null ? undefined : (point['measurement'] ?? point['name'])
     const measurement = typeof named === 'string' && named !== '' ? named : loggerMeasurement
-    const outcome = readingOf(fields, timeNs, measurement, point === null ? undefined : tagsOf(point['tags']))
+    const outcome = readingOf(fields, timeNs, measurement, tags)
     if (outcome.kind === 'refused') return outcome
     for (const [name, value] of fields) {
       if (typeof value !== 'number' || known.has(name) || known.size >= fieldsAtMost) continue
@@ -73,20 +64,6 @@ export function jsonLinesDialect(): Dialect {
   return { name: 'json-lines', namesEachValue: true, quantities, read }
 }
 
-function tagsOf(written: Json | undefined): Record<string, string> {
-  const tags: Record<string, string> = {}
-  if (isObject(written))
-    for (const [key, value] of Object.entries(written))
-      if (value !== null && typeof value !== 'object' && value !== '') tags[key] = String(value)
-  return tags
-}
-
-/** What a key becomes: lines repeat them. */
-interface Label {
-  readonly name: string
-  readonly isTime: boolean
-}
-
 function isObject(value: Json | undefined): value is { [key: string]: Json } {
   return typeof value === 'object' && value !== null && !Array.isArray(value)
 }
@@ -96,7 +73,7 @@ function flatten(name: string, value: Json, into: Map<string, ReadingValue>, dep
   if (value === null) return true
   if (typeof value !== 'object') {
     if (into.size === fieldsAtMost || name.length > longestName) return false
-    into.set(fieldName(name), value)
+    into.set(name.trim().replace(/\s+/g, '_'), value)
     return true
   }
   if (depth === deepest) return false

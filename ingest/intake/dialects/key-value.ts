@@ -3,6 +3,7 @@ import {
   type DialectQuantity,
   fieldsAtMost,
   type LineOutcome,
+  loggerMeasurement,
   type ReadingValue,
   readingOf,
   refused,
@@ -192,7 +193,8 @@ export function bareNumberDialect(decimalSign: '.' | ','): Dialect {
       if (quantities.length === 0) quantities.push({ name: 'value', unit })
       else if (quantities[0].unit !== unit)
         return refused(`was in ${quantities[0].unit ?? 'no unit'} and is now in ${unit ?? 'no unit'}`)
-      return readingOf(new Map([['value', value]]), null)
+      const reading = { measurement: loggerMeasurement, tags: {}, fields: { value }, timeNs: null }
+      return { kind: 'reading', reading }
     },
   }
 }

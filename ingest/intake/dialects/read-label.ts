@@ -21,6 +21,6 @@ export function readLabel(text: string): DialectQuantity {
 }
 
 /** Spaces inside a label would need an escape in every later query: `oil temp` becomes `oil_temp`. */
-export function fieldName(label: string): string {
+function fieldName(label: string): string {
   return label.trim().replace(/\s+/g, '_')
 }

@@ -116,6 +116,10 @@ describe('stillhold report, verify, export, archive', () => {
     expect(csv[2]).toContain('retighten F12,less,')
     const lines = stillhold('history', '--json', '--data', folder).out.trim().split('\n')
     expect(lines.map((line) => JSON.parse(line).verdict)).toEqual(['fail', 'pass'])
+    const gauges = stillhold('history', '--gauges', '--data', folder).out
+    expect(gauges).toMatch(
+      /2 holds, newest zero [\d.−]+ \w+; too few holds, or too close together, to tell a\s+drift/,
+    )
     expect(stillhold('history', 'nose', '--data', folder)).toMatchObject({
       code: 2,
       said: expect.stringContaining('has no section "nose"'),

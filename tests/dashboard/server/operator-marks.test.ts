@@ -4,6 +4,7 @@ import { afterAll, beforeAll, describe, expect, it } from 'vitest'
 import type { Ledger } from '#analysis/model/ledger.ts'
 import type { LiveState } from '#dashboard/api.ts'
 import type { RunningBench } from '#dashboard/server/start-bench.ts'
+import { curingBars } from '#dashboard/wet/work-archive.ts'
 import { DemoBench } from '#ingest/sources/demo-bench.ts'
 import { systemFromFile } from '#ingest/system-file/read-system-file.ts'
 import { type Asked, ask, send } from './ask.ts'
@@ -60,6 +61,21 @@ describe('POST /api/mark', () => {
     })
     expect(text).toContain(`mark,kind=work,from=operator,id=F23`)
     expect(text).toMatch(new RegExp(`mark,kind=correction,from=operator,id=F23 of="${made.ns}" \\d+`))
+  })
+
+  it('bars a hold while the sealant of marked work cures, until the mark is taken back; refuses a cure time nobody can read', async () => {
+    const section = system.fittings.find(({ id }) => id === 'F23')!.section
+    const barred = () => curingBars(bench.archive, [section], BigInt(Date.now()) * 1_000_000n)
+    const sealed = (cure: string) => ({ ...work, fields: { action: 'reseal', cure, by: 'O. P.' } })
+    const refused = await mark(sealed('soon'))
+    expect(refused.status).toBe(400)
+    expect(refused.text).toContain('write a time with its unit, such as 24 h')
+    expect(barred()).toBeNull()
+    const made = marksOf(await mark(sealed('24 h'))).at(-1)!
+    // The demo's clock runs ahead of ours by minutes.
+    expect(barred()).toMatch(/^The sealant of F23 cures for another 2[45] h: no hold before\.$/)
+    await mark({ kind: 'correction', id: 'F23', fields: { of: made.ns } })
+    expect(barred()).toBeNull()
   })
 
   it('takes a mark that a phone sends twice once, and puts it at the time at which it was made', async () => {

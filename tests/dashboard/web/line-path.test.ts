@@ -28,15 +28,6 @@ describe('tracePath', () => {
     expect(strokes).toHaveLength(4)
   })
 
-  test('tracePath() draws at most five points a pixel, however many readings there are', () => {
-    const n = 50_000
-    const x = Float64Array.from({ length: n }, (_, i) => (i * 100) / n)
-    const y = Float64Array.from({ length: n }, (_, i) => 25 + 20 * Math.sin(i * 12.9898))
-    const { strokes, seen } = drawn(x, y)
-    expect(strokes.flat().length).toBeLessThanOrEqual(5 * 101)
-    expect(seen).toBe(n)
-  })
-
   test('tracePath() loses no extreme: lowest and highest drawn are those of the data, for any data', () => {
     fc.assert(
       fc.property(

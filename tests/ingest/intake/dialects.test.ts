@@ -7,14 +7,10 @@ import { jsonLinesDialect } from '#ingest/intake/dialects/json-lines.ts'
 import { bareNumberDialect, keyValueDialect } from '#ingest/intake/dialects/key-value.ts'
 import { readOwnTime } from '#ingest/intake/dialects/own-time.ts'
 import { readNumber } from '#ingest/intake/dialects/read-number.ts'
-import type { Point } from '#ingest/line-protocol/point.ts'
-
-const valuesOf = ({ fields }: Point) =>
-  Object.fromEntries(fields.map(({ key, value }) => [key, typeof value === 'bigint' ? Number(value) : value]))
 
 function fields(dialect: Dialect, line: string) {
   const outcome = dialect.read(line)
-  return outcome.kind === 'reading' ? valuesOf(outcome.point) : outcome
+  return outcome.kind === 'reading' ? outcome.reading.fields : outcome
 }
 
 describe('readNumber', () => {
@@ -117,11 +113,11 @@ describe('jsonLinesDialect', () => {
       '{"measurement":"bench","tags":{"port":"a"},"fields":{"p1":10.01},"timestamp":1767225600123456789}'
     expect(jsonLinesDialect().read(line)).toEqual({
       kind: 'reading',
-      point: {
+      reading: {
         measurement: 'bench',
         tags: { port: 'a' },
-        fields: [{ key: 'p1', type: 'float', value: 10.01 }],
-        timeNs: '1767225600123456789',
+        fields: { p1: 10.01 },
+        timeNs: 1767225600123456789n,
       },
     })
   })
@@ -156,14 +152,11 @@ describe('csvDialect', () => {
     const dialect = csvDialect(shape)
     expect(dialect.read('2026-01-01T00:00:00Z,10.01,21.3')).toEqual({
       kind: 'reading',
-      point: {
+      reading: {
         measurement: 'logger',
         tags: {},
-        fields: [
-          { key: 'p1', type: 'float', value: 10.01 },
-          { key: 't1', type: 'float', value: 21.3 },
-        ],
-        timeNs: '1767225600000000000',
+        fields: { p1: 10.01, t1: 21.3 },
+        timeNs: 1767225600000000000n,
       },
     })
     expect(describeDialect(dialect)).toBe('csv: time, p1 [psi], t1')
@@ -237,7 +230,7 @@ describe('DialectDetector.detect', () => {
   })
   test('detect follows the user’s word', () => {
     const chosen = detector(['10,25', '10,26'], { only: 'number-decimal-comma' }).detect()
-    expect(chosen?.dialect?.read('10,25')).toMatchObject({ point: { fields: [{ value: 10.25 }] } })
+    expect(chosen?.dialect?.read('10,25')).toMatchObject({ reading: { fields: { value: 10.25 } } })
   })
 })
 

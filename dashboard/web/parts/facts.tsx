@@ -1,0 +1,73 @@
+import { type ComponentChildren, Fragment } from 'preact'
+import type { BudgetShare, WordedReason } from '#analysis/model/hold-result.ts'
+import { budgetParts } from '#analysis/reasons/bench-words.ts'
+import { phrase } from '#analysis/reasons/phrase.ts'
+import { displayUnits } from '../settings.ts'
+import type { Answer } from './use-answer.ts'
+
+type Fact = readonly [what: string, words: ComponentChildren]
+
+/** Facts, each behind its name; what is false is left out. */
+export const Facts = ({ of, look = '' }: { of: readonly (Fact | false | null)[]; look?: string }) => (
+  <dl class={`facts ${look}`}>
+    {of.map(
+      (fact) =>
+        fact && (
+          <Fragment key={fact[0]}>
+            <dt>{fact[0]}</dt>
+            <dd>{fact[1]}</dd>
+          </Fragment>
+        ),
+    )}
+  </dl>
+)
+
+/** Why a verdict is what it is, in the reader's units. */
+export const Reasons = ({ of, withCode }: { of: readonly WordedReason[]; withCode?: boolean }) => (
+  <ul class="reasons">
+    {of.map((one) => (
+      <li key={one.code + one.message}>
+        {phrase(one, displayUnits())} {withCode && <span class="small soft">{one.code}</span>}
+      </li>
+    ))}
+  </ul>
+)
+
+/** What makes the interval wide, as one bar from the largest share to the smallest, and what to improve first. */
+export function BudgetBar({ of }: { of: readonly BudgetShare[] | null | undefined }) {
+  if (!of || of.length === 0) return null
+  const { shares, improve } = budgetParts(of)
+  const told = `Interval: ${shares.map(({ words }) => words).join(', ')}`
+  let from = 0
+  return (
+    <div class="budget">
+      <svg viewBox="0 0 100 4" preserveAspectRatio="none" role="img" aria-label={told}>
+        {shares.map(({ share, words }, i) => {
+          const x = from
+          from += 100 * share
+          return (
+            <rect
+              key={words}
+              x={x}
+              width={Math.max(0.5, 100 * share - 0.4)}
+              height="4"
+              opacity={1 / (1 + i / 2)}
+            >
+              <title>{words}</title>
+            </rect>
+          )
+        })}
+      </svg>
+      <p class="small soft">{told}.</p>
+      <p class="small">
+        <strong>Improve first:</strong> {improve}.
+      </p>
+    </div>
+  )
+}
+
+/** What stands in place of an answer that is not there: why, or what is waited for. */
+export function Pending({ of: { value, error }, words }: { of: Answer<unknown>; words?: string }) {
+  if (error !== null) return <p class="note is-undecided">{error}</p>
+  return value === null && words !== undefined ? <p class="soft">{words}</p> : null
+}

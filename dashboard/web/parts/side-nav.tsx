@@ -1,0 +1,28 @@
+import { address } from '../route.ts'
+
+/** The title of a page of parts, and the way to each of them. */
+export function SideNav(props: {
+  readonly title: string
+  readonly page: string
+  readonly of: string
+  readonly parts: readonly (readonly [id: string, title: string, ...unknown[]])[]
+  readonly here: string | undefined
+}) {
+  const { title, page, of, parts, here } = props
+  return (
+    <div class="setup-side">
+      <h1>{title}</h1>
+      <nav aria-label={`Parts of the ${of}`}>
+        <ul>
+          {parts.map(([id, word]) => (
+            <li key={id}>
+              <a href={address(page, id)} aria-current={here === id ? 'page' : undefined}>
+                {word}
+              </a>
+            </li>
+          ))}
+        </ul>
+      </nav>
+    </div>
+  )
+}
