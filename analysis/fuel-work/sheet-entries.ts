@@ -109,12 +109,6 @@ export class SheetEntries {
     return value.trim() || null
   }
 
-  /** Text of any length, as it came. */
-  content(key: string): string {
-    const value = this.optional(key)
-    return typeof value === 'string' ? value : this.fail(key, 'is missing')
-  }
-
   word<T extends string>(key: string, words: readonly T[]): T {
     const text = this.text(key)
     return words.find((word) => word === text) ?? this.fail(key, `"${text}" is none of ${words.join(', ')}`)

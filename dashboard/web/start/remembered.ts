@@ -4,6 +4,8 @@ import { keep, recallJson } from '../settings.ts'
 
 /** What was read and set on this device: each sentence with the moment at which it was confirmed. */
 interface Confirmed {
+  /** Which aircraft of the workshop they are of: another one's valves and plugs stand otherwise. */
+  readonly aircraft?: string
   /** Hold that was started last with these. */
   readonly hold: string
   readonly at: Readonly<Record<string, { readonly ms: number; readonly benchNs: string }>>
@@ -24,7 +26,8 @@ const partOf = (sentence: string): string => /^(\S+) \(/.exec(sentence)?.[1] ?? 
  * after its valve was moved, after a plug was put in or taken out, or after a hold that this device did not start.
  */
 export function rememberedAt(sentences: readonly string[], state: LiveState): ReadonlyMap<string, number> {
-  const { hold, at } = confirmed.value
+  const { hold, at, aircraft } = confirmed.value
+  if (aircraft !== state.aircraft) return new Map()
   const isOthers = state.last !== null && state.last.result.hold !== hold
   const found = new Map<string, number>()
   for (const sentence of sentences) {
@@ -49,11 +52,13 @@ export function confirm(
   state: LiveState,
 ): void {
   const parts = new Set(sentences.map(partOf).filter((part) => part !== ''))
-  const kept = Object.entries(confirmed.value.at).filter(([sentence]) => !parts.has(partOf(sentence)))
+  const { aircraft } = state
+  const known = confirmed.value.aircraft === aircraft ? confirmed.value.at : {}
+  const kept = Object.entries(known).filter(([sentence]) => !parts.has(partOf(sentence)))
   const now = { ms: Date.now(), benchNs: benchNowNs(state) }
-  const known = confirmed.value.at
   confirmed.value = {
     hold,
+    aircraft,
     at: Object.fromEntries([
       ...kept,
       ...sentences.map((one) => [one, remembered.has(one) ? known[one] : now] as const),
