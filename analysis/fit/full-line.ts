@@ -2,7 +2,6 @@ import type { Section } from '#analysis/model/system.ts'
 import { normalCdf } from '#analysis/numeric/normal-distribution.ts'
 import { type Fuel, fuelProperties } from '#analysis/physics/fuel-properties.ts'
 import { standardAtmospherePa } from '#analysis/physics/ideal-gas.ts'
-import { wallExpansionPerK } from '#analysis/physics/trapped-liquid.ts'
 import {
   compressibilityPerPa,
   density60From,
@@ -10,6 +9,9 @@ import {
 } from '#analysis/physics/volume-correction.ts'
 import { constants, coordinate, type HoldConstants } from './hold-constants.ts'
 import type { Stroke } from './liquid-strokes.ts'
+
+/** Volumetric expansion of line metals, three times the linear one, [1/K]. Source: from memory, common tables */
+export const wallExpansionPerK = { aluminium: 3 * 23.6e-6, steel: 3 * 12e-6, stainless: 3 * 17e-6 } as const
 
 /** Specific heat of fuels, [J/(kg·K)]. Source: from memory, common tables */
 const specificHeat = 2100

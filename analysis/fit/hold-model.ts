@@ -1,6 +1,6 @@
 import { type HoldSpec, isTank, type Section } from '#analysis/model/system.ts'
 import { normalCdf, normalQuantile } from '#analysis/numeric/normal-distribution.ts'
-import { unknownWeatherPaPerS } from '#analysis/signal/unknown-weather.ts'
+import { unknownWeatherPaPerS } from '#analysis/signal/pressure-signal.ts'
 import { type FullLine, type HeldLine, yieldAt } from './full-line.ts'
 import type { GasHold } from './gas-rows.ts'
 import { constants, coordinate, type HoldConstants } from './hold-constants.ts'

@@ -4,6 +4,9 @@ import { standardAtmospherePa } from '#analysis/physics/ideal-gas.ts'
 import { firstIndexAt } from './block-averages.ts'
 import { calibratedReadings } from './calibrated-readings.ts'
 
+/** Unknown change of the weather where no barometer is connected, [Pa/s]: 1.3 hPa an hour, one standard deviation. */
+export const unknownWeatherPaPerS = 130 / 3600
+
 /** A section's pressure over time, at the transducer's own instants. */
 export interface PressureSignal {
   readonly channel: Channel

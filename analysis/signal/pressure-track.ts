@@ -2,6 +2,7 @@ import type { HoldSpec } from '#analysis/model/system.ts'
 import { firstIndexAt } from './block-averages.ts'
 import type { PressureSignal } from './pressure-signal.ts'
 import { sampleNoise } from './sample-noise.ts'
+import { medianSpacing } from './sample-slice.ts'
 
 /** A gauge's pressure thinned to about one level a second: short enough to see a hand at work, long enough to be quiet. */
 export interface PressureTrack {
@@ -33,7 +34,10 @@ export function pressureTrack(
   const { timeS, gaugePa, channel } = signal
   const sign = spec.pressurePa < 0 ? -1 : 1
   // A few readings noted by hand are looked at one by one: each may be the pump-up or the vent.
-  const spacingS = Math.max(shortestS, timeS.length < fewReadings ? 0 : 1.001 * usualSpacing(timeS))
+  const spacingS = Math.max(
+    shortestS,
+    timeS.length < fewReadings ? 0 : 1.001 * medianSpacing(timeS, timeS[0], Number.POSITIVE_INFINITY),
+  )
   const times: number[] = []
   const levels: number[] = []
   let bin = Number.NEGATIVE_INFINITY
@@ -73,13 +77,6 @@ export function pressureTrack(
       return Math.max(scatterOf(levelPa.subarray(from, to + 1)), step / Math.sqrt(12))
     },
   }
-}
-
-function usualSpacing(timeS: Float64Array): number {
-  const stride = Math.max(1, Math.floor(timeS.length / 2000))
-  const steps: number[] = []
-  for (let i = 1; i < timeS.length; i += stride) steps.push(timeS[i] - timeS[i - 1])
-  return steps.sort((a, b) => a - b)[steps.length >> 1] ?? 0
 }
 
 /** The middle of each three neighbours: a single level that sticks out is a spike. */

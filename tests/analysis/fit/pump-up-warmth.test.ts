@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest'
+import { pumpUpWarmth } from '#analysis/fit/gas-rows.ts'
 import { gasThermometerBelief } from '#analysis/fit/hold-model.ts'
-import { pumpUpWarmth } from '#analysis/fit/pump-up-warmth.ts'
 import type { HoldStages } from '#analysis/stages/stages-from-pressure.ts'
 
 const roomK = 290

@@ -1,12 +1,7 @@
 import fc from 'fast-check'
 import { describe, expect, it } from 'vitest'
+import { fullLine, wallExpansionPerK } from '#analysis/fit/full-line.ts'
 import { dropM3, fuelProperties } from '#analysis/physics/fuel-properties.ts'
-import {
-  compliancePerPa,
-  netExpansionPerK,
-  type TrappedLiquid,
-  wallExpansionPerK,
-} from '#analysis/physics/trapped-liquid.ts'
 import { fromUnit } from '#analysis/physics/units.ts'
 import {
   compressibilityPerPa,
@@ -72,34 +67,28 @@ describe('volumeCorrection: laws', () => {
 
 describe('trapped avgas, 721 kg/m³ at 15 °C', () => {
   const density60 = density60From(721, 288.15)
-  const rigid: TrappedLiquid = {
-    expansionPerK: thermalExpansionPerK(density60, 288.15),
-    compressibilityPerPa: compressibilityPerPa(density60, 288.15, 0),
-    wallExpansionPerK: 0,
-    wallStretchPerPa: 0,
-    airShare: 0,
-    absolutePa: 125_000,
-    temperatureK: 288.15,
-  }
+  const expansionPerK = thermalExpansionPerK(density60, 288.15)
+  const yieldPerPa = compressibilityPerPa(density60, 288.15, 0)
   it('α is 1.27531e-3 /K and β 1.19582e-9 /Pa (computed from API MPMS 11.1)', () => {
-    expect(rigid.expansionPerK).toBeCloseTo(1.27531e-3, 8)
-    expect(rigid.compressibilityPerPa).toBeCloseTo(1.19582e-9, 14)
+    expect(expansionPerK).toBeCloseTo(1.27531e-3, 8)
+    expect(yieldPerPa).toBeCloseTo(1.19582e-9, 14)
   })
-  it('netExpansionPerK over compliancePerPa of a rigid line is 1.0665 MPa/K (computed)', () => {
-    expect((netExpansionPerK(rigid) / compliancePerPa(rigid) / 1e6).toFixed(4)).toBe('1.0665')
+  it('a rigid line moves by α/β, 1.0665 MPa/K (computed)', () => {
+    expect((expansionPerK / yieldPerPa / 1e6).toFixed(4)).toBe('1.0665')
   })
-  it('netExpansionPerK over compliancePerPa with 1 % air at 125 kPa in an aluminium line is 15.107 kPa/K (computed)', () => {
-    const line = { ...rigid, airShare: 0.01, wallExpansionPerK: wallExpansionPerK.aluminium }
-    expect((netExpansionPerK(line) / compliancePerPa(line) / 1000).toFixed(3)).toBe('15.107')
+  it('with 1 % air at 125 kPa in an aluminium line by 15.107 kPa/K: air yields 1/p and expands by 1/T (computed)', () => {
+    const net = 0.99 * expansionPerK + 0.01 / 288.15 - wallExpansionPerK.aluminium
+    expect((net / (0.99 * yieldPerPa + 0.01 / 125_000) / 1000).toFixed(3)).toBe('15.107')
   })
-  it('compliancePerPa of a third of a litre is 2.5 MPa/mL: a tenth of a drop empties a rigid line of 1 psi', () => {
-    const perMl = 1e-6 / (0.334e-3 * compliancePerPa(rigid))
+  it('a third of a litre moves by 2.5 MPa/mL: a tenth of a drop empties a rigid line of 1 psi', () => {
+    const perMl = 1e-6 / (0.334e-3 * yieldPerPa)
     expect(perMl / 2.5e6).toBeCloseTo(1, 2)
     expect(perMl * 0.1 * 0.05).toBeGreaterThan(6895)
   })
-  it('nothing but air behaves as a gas: yields 1/p and expands by 1/T', () => {
-    const air = { ...rigid, airShare: 1 }
-    expect(compliancePerPa(air)).toBeCloseTo(1 / 125_000, 15)
-    expect(netExpansionPerK(air)).toBeCloseTo(1 / 288.15, 15)
+  it('fullLine takes these figures: α less the wall, β where the walls are rigid, and α²T/ρc for the heat of a push', () => {
+    const line = fullLine({ stretchPerPa: 0 }, 'avgas', 288.15, 0)
+    expect(line.leastYieldPerPa).toBe(yieldPerPa)
+    expect(line.expansionPerK).toBe(expansionPerK - wallExpansionPerK.stainless)
+    expect(line.heatPerPa).toBeCloseTo((expansionPerK ** 2 * 288.15) / (721 * 2100), 14)
   })
 })

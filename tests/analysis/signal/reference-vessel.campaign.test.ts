@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest'
-import { vesselBelief } from '#analysis/fit/hidden-by-vessel.ts'
+import { vesselBelief } from '#analysis/fit/fit-beside-vessel.ts'
 import type { HoldResult, SectionLeak } from '#analysis/model/hold-result.ts'
 import { analyzeRecording } from '#analysis/verdict/analyze-recording.ts'
 import { type TwinFaults, withTwin } from '#tests/analysis/fit/twin-vessel.ts'
