@@ -5,7 +5,7 @@ import type { Channel, HoldSpec, Section, System } from '#analysis/model/system.
 import { isLiquid } from '#analysis/physics/fuel-properties.ts'
 import { standardAtmospherePa } from '#analysis/physics/ideal-gas.ts'
 import { laminarScale } from '#analysis/physics/leak-flow.ts'
-import { type DisplayUnits, type FigureWords, figuresIn } from '#analysis/reasons/figures.ts'
+import { type DisplayUnits, duration, type FigureWords, figuresIn } from '#analysis/reasons/figures.ts'
 import { holdCautions } from '#analysis/reasons/hold-cautions.ts'
 import { phrase } from '#analysis/reasons/phrase.ts'
 import { meaningOf } from '#analysis/verdict/meaning.ts'
@@ -179,8 +179,11 @@ export function planAssumptions(
   bench: { readonly sampleHz: number; readonly driftKPerH: number },
   figures: FigureWords,
 ): PlanAdvice[] {
+  const byEye = bench.sampleHz < 0.5
   const said: string[] = [
-    `${bench.sampleHz} reading${bench.sampleHz === 1 ? '' : 's'} a second`,
+    byEye
+      ? `a reading by eye every ${duration(1 / bench.sampleHz)}`
+      : `${bench.sampleHz} reading${bench.sampleHz === 1 ? '' : 's'} a second`,
     `a room that drifts by ${figures.kelvins(bench.driftKPerH)} an hour`,
   ]
   if (gauge !== undefined && gauge.resolutionSi === null)
@@ -192,7 +195,7 @@ export function planAssumptions(
   const thermometers = system.channels.filter(
     (c) => c.measures === 'temperature' && sections.some(({ id }) => id === c.section),
   )
-  if (thermometers.length > 0) {
+  if (thermometers.length > 0 && !byEye) {
     const step = thermometers[0].resolutionSi
     said.push(
       `a thermometer with ${figures.kelvins(assumed.thermometerK)} of noise` +
@@ -201,7 +204,10 @@ export function planAssumptions(
           : ''),
     )
   }
-  if (gauge !== undefined) said.push(`gauge noise of ${assumed.whiteSteps} steps, and no drift of its zero`)
+  if (gauge !== undefined)
+    said.push(
+      `gauge noise of ${assumed.whiteSteps * (byEye ? assumed.eyeSteps : 1)} steps, and no drift of its zero`,
+    )
   for (const { id, medium, stretchPerPa, kind } of sections) {
     if (isLiquid(medium))
       said.push(

@@ -17,13 +17,22 @@ import { unknownWeatherPaPerS } from '#analysis/signal/pressure-signal.ts'
 import { analyzeRecording } from '#analysis/verdict/analyze-recording.ts'
 import { leastToPassSeconds } from '#analysis/verdict/section-findings.ts'
 import { allowanceAsFuel, planAssumptions, planCautions, planWaits } from './plan-advice.ts'
-import { assumed, pressureStepPa, pumpHeat, type RehearsalSetting, rehearsedHold } from './rehearsed-hold.ts'
+import {
+  assumed,
+  pressureStepPa,
+  pumpHeat,
+  type RehearsalSetting,
+  readByEyeS,
+  rehearsedHold,
+} from './rehearsed-hold.ts'
 
 /** What the system file does not say of a bench, with what is taken where nobody says. */
 export interface PlanSetting {
   readonly sampleHz?: number
   /** Drift of the room's temperature, [K/h]. */
   readonly driftKPerH?: number
+  /** Time between readings by eye, [s]; of a gauge whose readings are typed, as often as the page calls when left out. */
+  readonly readEveryS?: number
   /** Units of the sentences; those of the system file without them. */
   readonly units?: DisplayUnits
 }
@@ -56,7 +65,7 @@ const leastSettleS = 60
 export function planHold(
   system: System,
   holdId: string,
-  { sampleHz = 1, driftKPerH = 1, units: asked }: PlanSetting = {},
+  { driftKPerH = 1, units: asked, ...said }: PlanSetting = {},
 ): Plan | null {
   const spec = system.holds.find(({ id }) => id === holdId)
   if (spec === undefined) return null
@@ -66,7 +75,13 @@ export function planHold(
   const gauge = system.channels.find(
     (c) => isSectionPressure(c.measures) && c.section !== null && spec.sections.includes(c.section),
   )
-  const usual = { sampleHz, driftKPerH, settleS: spec.settleS, holdS: spec.holdS }
+  const isTyped = gauge?.from.measurement === 'typed'
+  const readEveryS = said.readEveryS ?? (isTyped ? readByEyeS(spec.holdS) : undefined)
+  const sampleHz = readEveryS === undefined ? (said.sampleHz ?? 1) : 1 / readEveryS
+  const usual = {
+    ...{ sampleHz, driftKPerH, settleS: spec.settleS, holdS: spec.holdS },
+    ...(readEveryS !== undefined && { readEveryS }),
+  }
   const { stated, at: rehearse } = rehearsal(system, spec, main, usual, units)
   const allowance = stated.allowance ?? statedAllowance(system, spec)
   const allowedPa = allowance.drop_Pa

@@ -18,7 +18,14 @@ export interface RehearsalSetting {
   readonly lagFactor?: number
   /** What the thermometer feels, the wall when left out. */
   readonly touches?: 'wall' | 'gas'
+  /** A dial gauge and a thermometer that a person reads, so far apart, [s]; a logger when left out. */
+  readonly readEveryS?: number
 }
+
+/** Readings by eye that the page calls for: at least so many in a hold and in its settling, and no fewer than one a minute. */
+const eyeReadings = { inHold: 12, inSettle: 3, everyS: 60 } as const
+export const readByEyeS = (holdS: number): number =>
+  Math.min(eyeReadings.everyS, holdS / (eyeReadings.inHold - 1))
 
 /** Noise of instruments whose file does not tell, one standard deviation. */
 export const assumed = {
@@ -32,6 +39,8 @@ export const assumed = {
   spans: 3,
   /** White noise of the readings, in steps. */
   whiteSteps: 1.3,
+  /** What a person misreads beside rounding, as a share of a logger's white noise. */
+  eyeSteps: 0.25,
   /** Slow noise that comes and goes, in steps, and its correlation time, [s]. */
   flickerSteps: 0.17,
   flickerTauS: 30,
@@ -82,8 +91,11 @@ export function rehearsedHold(
   const ventAtS = holdAtS + setting.holdS
   // a long hold is read more seldom and as much more finely: the means over blocks are the same
   const hz = Math.min(setting.sampleHz, mostReadings / (ventAtS + ventS))
-  const finer = Math.sqrt(hz / setting.sampleHz)
-  const timeS = Float64Array.from({ length: Math.floor((ventAtS + ventS) * hz) }, (_, i) => i / hz)
+  const finer = setting.readEveryS === undefined ? Math.sqrt(hz / setting.sampleHz) : assumed.eyeSteps
+  const timeS =
+    setting.readEveryS === undefined
+      ? Float64Array.from({ length: Math.floor((ventAtS + ventS) * hz) }, (_, i) => i / hz)
+      : timesByEye(settleAtS, holdAtS, ventAtS, setting.readEveryS)
   const tauS = lagS[kind] * (setting.lagFactor ?? 1)
   const { wallK, insideK } = rehearsedWarmth(timeS, setting.driftKPerH, wallLagS[kind], tauS)
   const { rise, strokeMl } = riseOf(spec, main, kind, setting)
@@ -128,6 +140,22 @@ export function rehearsedHold(
     rejectedLines: 0,
     missingSequence: 0,
   }
+}
+
+/**
+ * One look before and one after, evenly between: as the page calls for them. None is due right after the pump-up: with few
+ * readings the heat of pumping in one of them is told from a leak badly.
+ */
+function timesByEye(settleAtS: number, holdAtS: number, ventAtS: number, everyS: number): Float64Array {
+  const even = (fromS: number, toS: number, count: number): number[] =>
+    Array.from({ length: count }, (_, i) => fromS + ((toS - fromS) * i) / Math.max(1, count - 1))
+  const inHold = Math.max(2, Math.floor((ventAtS - holdAtS) / everyS) + 1)
+  return Float64Array.from([
+    beforeS / 2,
+    ...even(settleAtS + (holdAtS - settleAtS) / eyeReadings.inSettle, holdAtS - 1, eyeReadings.inSettle),
+    ...even(holdAtS + 1, ventAtS - 1, inHold),
+    ventAtS + ventS,
+  ])
 }
 
 /** Heat of a sudden pump-up over the absolute temperature: 2/7 of the pressure added over the absolute one. */

@@ -1,5 +1,6 @@
 import { existsSync } from 'node:fs'
 import type { Plan, PlanAdvice } from '#analysis/model/plan.ts'
+import { parseQuantity } from '#analysis/physics/quantity.ts'
 import { largestDriftTriedKPerH, planHold } from '#analysis/plan/plan-hold.ts'
 import { duration, type FigureWords, figuresIn } from '#analysis/reasons/figures.ts'
 import { whyNotPlanned } from '#analysis/reasons/hold-cautions.ts'
@@ -14,6 +15,7 @@ export const command: CommandDescription = {
   options: [
     ...systemOptions,
     requiredOption('--hold <id>', 'hold of the system file'),
+    ['--every <time>', 'time between readings by eye, such as 1 min; as the page calls for them without it'],
     ['--data <folder>', 'folder of the archive, for sealants that still cure'],
     ['--json', 'print the plan as one JSON object'],
   ],
@@ -21,7 +23,14 @@ export const command: CommandDescription = {
   run: plan,
 }
 
-async function plan(options: SystemOptions & { hold: string; data?: string; json?: boolean }): Promise<void> {
+interface PlanOptions extends SystemOptions {
+  readonly hold: string
+  readonly every?: string
+  readonly data?: string
+  readonly json?: boolean
+}
+
+async function plan(options: PlanOptions): Promise<void> {
   const opened = openSystem(options)
   const spec = holdOf(opened, options.hold)
   const { file, system, units } = opened
@@ -29,11 +38,19 @@ async function plan(options: SystemOptions & { hold: string; data?: string; json
   const words = figuresIn(inUnits)
   const refused = whyNotPlanned(spec, system, words.pressure)
   if (refused) throw new UnreadableFile(file, null, refused)
-  const planned = planHold(system, options.hold, { units: inUnits })!
+  const planned = planHold(system, options.hold, { units: inUnits, ...readEvery(options.every) })!
   const curing = await curingIn(options.data, spec.sections)
   const caution = { topic: 'sealant-curing', message: curing ?? '', source: null }
   const result = curing === null ? planned : { ...planned, cautions: [caution, ...planned.cautions] }
   printResult(options, result, () => planText(result, words))
+}
+
+function readEvery(said: string | undefined): { readEveryS?: number } {
+  if (said === undefined) return {}
+  const read = parseQuantity(said, 'time')
+  if ('fault' in read) throw new UnreadableFile('--every', null, read.fault)
+  if (read.value < 1) throw new UnreadableFile('--every', null, `"${said}" is less than a second`)
+  return { readEveryS: read.value }
 }
 
 /** Sealants of these sections that still cure; null where no archive knows of one. */

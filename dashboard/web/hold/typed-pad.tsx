@@ -9,9 +9,10 @@ import { useTask } from '../parts/use-answer.ts'
 import { clock } from '../quantity.ts'
 import { play } from '../sound/player.ts'
 
-/** Readings of a hold read by eye, and of its settling, evenly: as many as can decide. */
+/** Readings of a hold read by eye, and of its settling, evenly: as many as can decide, and no fewer than one a minute. */
 const inHold = 12
 const inSettle = 3
+const mostS = 60
 const keys = ['7', '8', '9', '4', '5', '6', '1', '2', '3', '.', '0', '⌫'] as const
 
 /** Readings taken by eye: the number is typed, and the moment of the tap is its time. */
@@ -111,8 +112,10 @@ function secondsToNext(spec: HoldSpec, state: LiveState | null, gauge: string): 
   const hold = state?.hold
   const nowS = state?.nowS
   if (!hold || nowS == null || (hold.stage !== 'settle' && hold.stage !== 'hold')) return null
-  const everyS = hold.stage === 'hold' ? spec.holdS / (inHold - 1) : spec.settleS / inSettle
+  const everyS = hold.stage === 'hold' ? Math.min(mostS, spec.holdS / (inHold - 1)) : spec.settleS / inSettle
   const lastS = state.newest[gauge]?.timeS ?? Number.NEGATIVE_INFINITY
+  // Right after the pump-up the needle shows its heat, which few readings tell from a leak badly.
+  if (hold.stage === 'settle') return Math.max(lastS, hold.stageStartedS) + everyS - nowS
   return lastS < hold.stageStartedS - everyS / 2 ? 0 : lastS + everyS - nowS
 }
 

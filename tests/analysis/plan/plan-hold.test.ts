@@ -5,6 +5,7 @@ import { boatRuleMinutes, planWaits } from '#analysis/plan/plan-advice.ts'
 import { planHold } from '#analysis/plan/plan-hold.ts'
 import { figuresIn, unitsOfSystem } from '#analysis/reasons/figures.ts'
 import { leastToPassSeconds } from '#analysis/verdict/section-findings.ts'
+import { firstSystemFile, layouts } from '#ingest/system-file/layouts.ts'
 import { systemFromFile } from '#ingest/system-file/read-system-file.ts'
 
 const file = new URL('../../../recordings/floatplane.yaml', import.meta.url)
@@ -48,6 +49,39 @@ describe('planWaits', () => {
   )
   it('says nothing of pumping up under suction', () => {
     for (const said of Object.values(waits(-6894.757293))) expect(said).not.toMatch(/^Pump|drops/)
+  })
+})
+
+/** The first file for a dial gauge, as `init` writes it: 0.1 psi divisions, 0.5 psi allowed in 30 min. */
+const dial = (division: string) =>
+  systemFromFile(
+    firstSystemFile(layouts[0], 'a', 'dial').replaceAll('resolution: 0.1 psi', `resolution: ${division}`),
+    'a.yaml',
+  )
+
+describe('planHold of a gauge that is read by eye', () => {
+  const smallest = (division: string, readEveryS?: number) =>
+    planHold(dial(division), 'feed-lines-hold', readEveryS === undefined ? {} : { readEveryS })!
+
+  it('decides with readings a minute apart, and says so', () => {
+    const plan = smallest('0.1 psi')
+    expect(plan.decides).toBe(true)
+    expect(plan.cautions.map(({ message }) => message).join()).toContain('a reading by eye every 1 min;')
+    // With 12 readings the analysis leaves such holds undecided.
+    expect(smallest('0.1 psi', 1800 / 11).decides).toBe(false)
+  })
+
+  it('knows more by more readings, and less by a coarser dial', () => {
+    const [often, usual, coarse] = [smallest('0.1 psi', 10), smallest('0.1 psi'), smallest('0.5 psi')]
+    expect(often.smallest_drop_Pa).toBeLessThan(usual.smallest_drop_Pa)
+    expect(usual.smallest_drop_Pa).toBeLessThan(coarse.smallest_drop_Pa)
+    expect(coarse.decides).toBe(false)
+  })
+
+  it('a logger on the same gauge is another matter: nothing of it changes', () => {
+    const logged = systemFromFile(firstSystemFile(layouts[0], 'a', 'moved'), 'a.yaml')
+    const { cautions } = planHold(logged, 'feed-lines-hold')!
+    expect(cautions.map(({ message }) => message).join()).toContain('1 reading a second')
   })
 })
 
