@@ -18,7 +18,7 @@ import {
 } from './ascii.ts'
 import { scanElement, unescapeElement } from './element-scanner.ts'
 import { type Field, mostFields, type Point, type Precision } from './point.ts'
-import { type KnownKey, parseHead, SeenNames, type SeriesHead } from './series-head.ts'
+import { type KnownKey, parseHead, type SeriesHead } from './series-head.ts'
 
 /** What stood at the place asked about. `incomplete`: the text ends inside it. */
 export type Found = 'point' | 'blank' | 'comment' | 'refused' | 'incomplete'
@@ -131,32 +131,35 @@ export class LineParser {
     const text = this.#text
     const known = head.keys
     const fields: Field[] = []
-    let seen: SeenNames | null = null
+    /** Those of this line, once they are not those of the line before. */
+    let keys: KnownKey[] | null = null
+    let names: Set<string> | null = null
     while (text.charCodeAt(this.#at) === space) this.#at++
     for (;;) {
       const n = fields.length
       if (n === mostFields) return this.#fail(this.#at, `more than ${mostFields} fields`)
       let key: KnownKey
-      if (seen === null && n < known.length && text.startsWith(known[n].raw, this.#at)) {
+      if (keys === null && n < known.length && text.startsWith(known[n].raw, this.#at)) {
         key = known[n]
         this.#at += key.raw.length
       } else {
         const read = this.#fieldKey()
         if (read === null) return null
         key = read
-        seen ??= new SeenNames(known.slice(0, n))
-        if (seen.has(key.key)) {
+        keys ??= known.slice(0, n)
+        names ??= new Set(keys.map((one) => one.key))
+        if (names.has(key.key))
           return this.#fail(this.#at - key.raw.length, `the field ${JSON.stringify(key.key)} is repeated`)
-        }
+        names.add(key.key)
+        keys.push(key)
       }
-      seen?.add(key)
       const field = this.#value(key.key)
       if (field === null) return null
       fields.push(field)
       if (text.charCodeAt(this.#at) !== comma) break
       this.#at++
     }
-    if (seen !== null) head.keys = seen.keys
+    if (keys !== null) head.keys = keys
     return fields
   }
 

@@ -51,27 +51,3 @@ function take(text: string, from: number, to: number, escaped: boolean, equalsEn
   const raw = text.slice(from, to)
   return escaped ? unescapeElement(raw, equalsEnds) : raw
 }
-
-/** So many names are compared one by one; more of them by a set. */
-const fewNames = 16
-
-/** Field names of one line so far. */
-export class SeenNames {
-  readonly keys: KnownKey[]
-  #names: Set<string> | null = null
-
-  constructor(keys: KnownKey[]) {
-    this.keys = keys
-  }
-
-  has(name: string): boolean {
-    if (this.keys.length <= fewNames) return this.keys.some(({ key }) => key === name)
-    this.#names ??= new Set(this.keys.map(({ key }) => key))
-    return this.#names.has(name)
-  }
-
-  add(key: KnownKey): void {
-    this.keys.push(key)
-    this.#names?.add(key.key)
-  }
-}

@@ -169,7 +169,7 @@ export class RecordingWriter {
 const endsWithTime = / -?\d+\s*$/
 
 /** The line of a mark. Line breaks in its text become spaces: a recording is read and recovered line by line. */
-function markLine({ kind, id, hold, from, fields, timeNs }: MarkToWrite, arrivedNs: bigint): string {
+export function markLine({ kind, id, hold, from, fields, timeNs }: MarkToWrite, arrivedNs: bigint): string {
   const tags: Record<string, string> = { kind }
   if (from !== undefined) tags.from = from
   if (hold !== null && hold !== undefined) tags.hold = hold

@@ -1,3 +1,4 @@
+import type { Socket } from 'node:net'
 import type { Origin } from '#analysis/model/origin.ts'
 import { arrivalNow } from './arrival-now.ts'
 import type { Port, PortListener } from './port.ts'
@@ -180,4 +181,41 @@ export function keepOpen(options: KeepOpenOptions): Port & { reopen(): Promise<v
       await link?.close()
     },
   }
+}
+
+/**
+ * The life of one socket as a connection. What `speak` hears decides when it is open; a socket that ends before, or does
+ * not open within ten seconds, is a failure that `refusal` words.
+ *
+ * @param speak called once; gets the function that opens the connection, given how to take leave
+ */
+export function socketConnection(
+  socket: Socket,
+  events: ConnectionEvents,
+  refusal: (cause: string) => string,
+  speak: (open: (leave: () => void) => void) => void,
+): Promise<Connection> {
+  return new Promise((resolve, reject) => {
+    const timer = setTimeout(() => socket.destroy(new Error('no answer in 10 s')), 10_000)
+    let opened = false
+    let cause: string | null = null
+    speak((leave) => {
+      clearTimeout(timer)
+      opened = true
+      const close = () =>
+        new Promise<void>((done) => {
+          socket.once('close', () => done())
+          leave()
+        })
+      resolve({ close })
+    })
+    socket.on('error', (error) => {
+      cause = error.message
+    })
+    socket.on('close', () => {
+      clearTimeout(timer)
+      if (opened) events.ended(cause)
+      else reject(new Error(refusal(cause ?? 'closed')))
+    })
+  })
 }

@@ -1,6 +1,6 @@
 import { type Socket, connect as tcpConnect } from 'node:net'
 import { connect as tlsConnect } from 'node:tls'
-import { type Connection, type ConnectionEvents, keepOpen } from './keep-open.ts'
+import { type Connection, type ConnectionEvents, keepOpen, socketConnection } from './keep-open.ts'
 import type { Port } from './port.ts'
 
 export interface MqttPortOptions {
@@ -44,67 +44,42 @@ export function mqttPort({ url, topic, silenceS, waitForDevice }: MqttPortOption
 }
 
 function subscribe(url: URL, topic: string, events: ConnectionEvents): Promise<Connection> {
-  return new Promise((resolve, reject) => {
-    const host = url.hostname.replace(/^\[|\]$/g, '')
-    const isSecure = url.protocol === 'mqtts:'
-    const port = Number(url.port) || (isSecure ? 8883 : 1883)
-    const socket: Socket = isSecure
-      ? tlsConnect({ host, port, servername: host })
-      : tcpConnect({ host, port })
-    const timer = setTimeout(() => socket.destroy(new Error('no answer in 10 s')), 10_000)
-    let ping: NodeJS.Timeout | undefined
-    let opened = false
-    let cause: string | null = null
-    let waiting: Buffer = Buffer.alloc(0)
-    socket.once(isSecure ? 'secureConnect' : 'connect', () => socket.write(connectPacket(url)))
+  const host = url.hostname.replace(/^\[|\]$/g, '')
+  const isSecure = url.protocol === 'mqtts:'
+  const port = Number(url.port) || (isSecure ? 8883 : 1883)
+  const socket: Socket = isSecure ? tlsConnect({ host, port, servername: host }) : tcpConnect({ host, port })
+  const fail = (cause: string) => void socket.destroy(new Error(cause))
+  const send = (kind: keyof typeof kinds, ...parts: Buffer[]) =>
+    socket.write(framed((kinds[kind] << 4) | (kind === 'subscribe' ? 2 : 0), Buffer.concat(parts)))
+  let ping: NodeJS.Timeout | undefined
+  let waiting: Buffer = Buffer.alloc(0)
+  const refusal = (cause: string) =>
+    `mqtt ${url.host}: no broker takes us there (${cause}); check address, topic and password`
+  socket.once(isSecure ? 'secureConnect' : 'connect', () => send('connect', ...greeting(url)))
+  socket.on('close', () => clearInterval(ping))
+  return socketConnection(socket, events, refusal, (open) =>
     socket.on('data', (chunk) => {
       waiting = Buffer.concat([waiting, chunk])
       for (let packet = takePacket(waiting); packet !== null; packet = takePacket(waiting)) {
-        if (packet === 'broken') return void socket.destroy(new Error('it does not speak MQTT 3.1.1'))
+        if (packet === 'broken') return fail('it does not speak MQTT 3.1.1')
         waiting = waiting.subarray(packet.bytes)
-        if (packet.kind === kinds.accepted) {
-          if (packet.body[1] !== 0)
-            return void socket.destroy(new Error(refusals[packet.body[1]] ?? 'it refused'))
-          socket.write(
-            framed(
-              (kinds.subscribe << 4) | 2,
-              Buffer.concat([Buffer.from([0, 1]), text(topic), Buffer.from([0])]),
-            ),
-          )
-        } else if (packet.kind === kinds.subscribed) {
-          if (packet.body[2] === 0x80) return void socket.destroy(new Error(`it refuses the topic ${topic}`))
-          clearTimeout(timer)
-          opened = true
-          ping = setInterval(
-            () => socket.write(framed(kinds.ping << 4, Buffer.alloc(0))),
-            (keepAliveS * 1000) / 2,
-          )
-          resolve({
-            close: () =>
-              new Promise((done) => {
-                socket.once('close', () => done())
-                socket.end(framed(kinds.disconnect << 4, Buffer.alloc(0)))
-                setTimeout(() => socket.destroy(), 1000).unref()
-              }),
+        const { kind, flags, body } = packet
+        if (kind === kinds.publish) events.bytes(lineOf(flags, body))
+        else if (kind === kinds.accepted) {
+          if (body[1] !== 0) return fail(refusals[body[1]] ?? 'it refused')
+          send('subscribe', Buffer.from([0, 1]), text(topic), Buffer.from([0]))
+        } else if (kind === kinds.subscribed) {
+          if (body[2] === 0x80) return fail(`it refuses the topic ${topic}`)
+          ping = setInterval(() => send('ping'), (keepAliveS * 1000) / 2)
+          open(() => {
+            send('disconnect')
+            socket.end()
+            setTimeout(() => socket.destroy(), 1000).unref()
           })
-        } else if (packet.kind === kinds.publish) events.bytes(lineOf(packet.flags, packet.body))
+        }
       }
-    })
-    socket.on('error', (error) => {
-      cause = error.message
-    })
-    socket.on('close', () => {
-      clearTimeout(timer)
-      clearInterval(ping)
-      if (opened) events.ended(cause)
-      else
-        reject(
-          new Error(
-            `mqtt ${url.host}: no broker takes us there (${cause ?? 'closed'}); check address, topic and password`,
-          ),
-        )
-    })
-  })
+    }),
+  )
 }
 
 const refusals: readonly (string | undefined)[] = [
@@ -116,7 +91,8 @@ const refusals: readonly (string | undefined)[] = [
   'not authorized',
 ]
 
-function connectPacket(url: URL): Buffer {
+/** What the first packet says: who we are, and the password. */
+function greeting(url: URL): Buffer[] {
   const user = decodeURIComponent(url.username)
   const password = decodeURIComponent(url.password)
   const flags = 2 | (user === '' ? 0 : 0x80) | (password === '' ? 0 : 0x40)
@@ -127,7 +103,7 @@ function connectPacket(url: URL): Buffer {
   ]
   if (user !== '') parts.push(text(user))
   if (password !== '') parts.push(text(password))
-  return framed(kinds.connect << 4, Buffer.concat(parts))
+  return parts
 }
 
 /** Text with its length before it, two bytes. */

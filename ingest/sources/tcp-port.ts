@@ -1,5 +1,5 @@
 import { createConnection } from 'node:net'
-import { type Connection, type ConnectionEvents, keepOpen } from './keep-open.ts'
+import { keepOpen, socketConnection } from './keep-open.ts'
 import type { Port } from './port.ts'
 
 export interface TcpPortOptions {
@@ -19,39 +19,15 @@ export function tcpPort(options: TcpPortOptions): Port {
     origin: { kind: 'tcp', name: address, sha256: null },
     silenceS: options.silenceS,
     waitForDevice: options.waitForDevice,
-    connect: (events) => connect(host, port, address, events),
-  })
-}
-
-function connect(host: string, port: number, address: string, events: ConnectionEvents): Promise<Connection> {
-  return new Promise((resolve, reject) => {
-    const socket = createConnection({ host, port })
-    socket.setKeepAlive(true, 10_000)
-    const timer = setTimeout(() => socket.destroy(new Error('no answer in 10 s')), 10_000)
-    let opened = false
-    let cause: string | null = null
-    socket.on('connect', () => {
-      clearTimeout(timer)
-      opened = true
-      resolve({
-        close: () =>
-          new Promise((done) => {
-            socket.once('close', () => done())
-            socket.destroy()
-          }),
-      })
-    })
-    socket.on('data', (chunk) => events.bytes(chunk))
-    socket.on('error', (error) => {
-      cause = error.message
-    })
-    socket.on('close', () => {
-      clearTimeout(timer)
-      if (opened) events.ended(cause)
-      else
-        reject(
-          new Error(`tcp ${address}: no logger answers there (${cause ?? 'closed'}); check address and port`),
-        )
-    })
+    connect: (events) => {
+      const socket = createConnection({ host, port })
+      socket.setKeepAlive(true, 10_000)
+      socket.on('data', (chunk) => events.bytes(chunk))
+      const refusal = (cause: string) =>
+        `tcp ${address}: no logger answers there (${cause}); check address and port`
+      return socketConnection(socket, events, refusal, (open) =>
+        socket.on('connect', () => open(() => socket.destroy())),
+      )
+    },
   })
 }

@@ -1,7 +1,6 @@
 import type { Channel, System } from '#analysis/model/system.ts'
 import { findUnit, fromUnit, toUnit } from '#analysis/physics/units.ts'
-import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
-import type { Table, TableColumn } from './read-table.ts'
+import type { Table, TableColumn, Wrong } from './read-table.ts'
 
 /** A column of the table that holds a channel's readings. */
 export interface ChannelColumn {
@@ -28,7 +27,7 @@ export function columnChannels(
   system: System,
   among: readonly Channel[],
   said: ReadonlyMap<string, string>,
-  file: string,
+  wrong: Wrong,
 ): ChannelColumn[] {
   const open = table.columns
     .map((column, index) => ({ column, index }))
@@ -40,15 +39,11 @@ export function columnChannels(
     )
     const channel = system.channels.find((one) => one.id === id)
     if (at === undefined)
-      throw new UnreadableFile(
-        file,
-        null,
+      throw wrong(
         `has no column "${title}"; its columns: ${open.map(({ column }) => column.title).join(', ')}`,
       )
     if (channel === undefined)
-      throw new UnreadableFile(
-        file,
-        null,
+      throw wrong(
         `--column ${title}=${id}: the system file has no channel "${id}"; its channels: ${system.channels.map((one) => one.id).join(', ')}`,
       )
     found.set(at.index, channel)
@@ -60,7 +55,7 @@ export function columnChannels(
     for (const { column, index } of open) {
       if (found.has(index)) continue
       const named = among.filter((channel) => isFree(channel) && isNamed(column, byName(channel)))
-      if (named.length > 1) throw ambiguous(file, column, named)
+      if (named.length > 1) throw ambiguous(wrong, column, named)
       if (named.length === 1) found.set(index, named[0])
     }
   for (const { column, index } of open) {
@@ -72,7 +67,7 @@ export function columnChannels(
     const rated = alike.map((channel) => ({ channel, words: sharedWords(column, channel, system) }))
     const most = Math.max(0, ...rated.map(({ words }) => words))
     const best = rated.filter(({ words }) => words === most).map(({ channel }) => channel)
-    if (best.length > 1) throw ambiguous(file, column, best)
+    if (best.length > 1) throw ambiguous(wrong, column, best)
     // A second column of the same kind may be the same gauge in another unit.
     if (best.length === 1) {
       const rival = open.find(
@@ -83,24 +78,20 @@ export function columnChannels(
           sharedWords(other.column, best[0], system) >= most,
       )
       if (rival !== undefined && alike.length === 1)
-        throw new UnreadableFile(
-          file,
-          null,
+        throw wrong(
           `columns "${column.title}" and "${rival.column.title}" may both be channel ${best[0].id}: add --column "${column.title}=${best[0].id}" for the one that is`,
         )
       found.set(index, best[0])
     }
   }
   return [...found]
-    .map(([index, channel]) => withUnit(table.columns[index], index, channel, file))
+    .map(([index, channel]) => withUnit(table.columns[index], index, channel, wrong))
     .sort((a, b) => a.index - b.index)
 }
 
-function ambiguous(file: string, { title }: TableColumn, channels: readonly Channel[]): UnreadableFile {
+function ambiguous(wrong: Wrong, { title }: TableColumn, channels: readonly Channel[]) {
   const ids = channels.map(({ id }) => id)
-  return new UnreadableFile(
-    file,
-    null,
+  return wrong(
     `column "${title}" may be ${ids.slice(0, -1).join(', ')} or ${ids.at(-1)}: add --column "${title}=${ids[0]}", or --hold ID to look among the channels of one hold`,
   )
 }
@@ -138,24 +129,20 @@ function sharedWords({ title }: TableColumn, channel: Channel, system: System): 
   return [...own].filter((word) => word.length > 1 && words.has(word)).length
 }
 
-function withUnit(column: TableColumn, index: number, channel: Channel, file: string): ChannelColumn {
+function withUnit(column: TableColumn, index: number, channel: Channel, wrong: Wrong): ChannelColumn {
   const as = { index, channel, unit: column.unit && channel.unit, convert: (value: number) => value }
   const written = column.unit === null ? null : findUnit(column.unit, findUnit(channel.unit)?.unit.dimension)
   if (column.unit === null || plain(column.unit) === plain(channel.unit)) return as
-  const wrong = (why: string) =>
-    new UnreadableFile(
-      file,
-      null,
-      `column "${column.title}" is in ${column.unit}, and channel ${channel.id} ${why}`,
-    )
-  if (channel.scale !== null) throw wrong(`takes ${channel.unit} through its scale: import the raw column`)
+  const misfit = (why: string) =>
+    wrong(`column "${column.title}" is in ${column.unit}, and channel ${channel.id} ${why}`)
+  if (channel.scale !== null) throw misfit(`takes ${channel.unit} through its scale: import the raw column`)
   if (written === null) {
     if (findUnit(column.unit) === null) return { ...as, unit: null }
-    throw wrong(`in ${channel.unit}`)
+    throw misfit(`in ${channel.unit}`)
   }
   const reference = channel.measures === 'gauge-pressure' ? 'gauge' : 'absolute'
   if (written.reference !== null && written.reference !== reference)
-    throw wrong(`measures ${reference} pressure`)
+    throw misfit(`measures ${reference} pressure`)
   const { symbol, dimension } = written.unit
   const target = findUnit(channel.unit, dimension)!.unit.symbol
   if (symbol === target) return as

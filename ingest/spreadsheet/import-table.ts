@@ -4,12 +4,12 @@ import type { System } from '#analysis/model/system.ts'
 import { loggerMeasurement } from '#ingest/intake/dialects/dialect.ts'
 import { readNumber } from '#ingest/intake/dialects/read-number.ts'
 import { formatPoint } from '#ingest/line-protocol/format-point.ts'
-import { markMeasurement } from '#ingest/recording/mark-from-point.ts'
 import { recordingHeader } from '#ingest/recording/recording-header.ts'
+import { markLine } from '#ingest/recording/recording-writer.ts'
 import { rejectedLine } from '#ingest/recording/rejected-line.ts'
 import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
 import { type ChannelColumn, columnChannels } from './column-channels.ts'
-import { readTable, type Table } from './read-table.ts'
+import { readTable, type Table, type Wrong } from './read-table.ts'
 import { readTimes, type TimeOptions } from './read-times.ts'
 
 export interface ImportOptions extends TimeOptions {
@@ -62,17 +62,16 @@ export function importTable(
   system: System,
   options: ImportOptions,
 ): ImportedTable {
-  const table = readTable(bytes, file)
-  const times = readTimes(table, file, options)
+  const wrong: Wrong = (problem, line = null) => new UnreadableFile(file, line, problem)
+  const table = readTable(bytes, wrong)
+  const times = readTimes(table, wrong, options)
   const sections = options.hold === null ? null : system.holds.find(({ id }) => id === options.hold)?.sections
   const among = system.channels.filter(
     ({ section }) => sections == null || section === null || sections.includes(section),
   )
-  const channels = columnChannels(table, times.columns, system, among, options.columns, file)
+  const channels = columnChannels(table, times.columns, system, among, options.columns, wrong)
   if (channels.length === 0)
-    throw new UnreadableFile(
-      file,
-      null,
+    throw wrong(
       `no column is a channel of the system file; columns: ${titles(table)}; channels: ${among.map(({ id }) => id).join(', ')}. Add --column "TITLE=CHANNEL"`,
     )
   const writer = new RowWriter(table, system, channels, times.columns, options)
@@ -85,28 +84,31 @@ export function importTable(
     else writer.row(row.cells, row.text, timeNs)
   }
   if (writer.points === 0)
-    throw new UnreadableFile(
-      file,
-      table.rows[0].line,
+    throw wrong(
       `no number in column ${channels.map(({ index }) => `"${table.columns[index].title}"`).join(' or ')} can be read: ${writer.firstRefusal}`,
+      table.rows[0].line,
     )
   const known = times.timesNs.filter((time) => time !== null)
   const [firstNs, lastNs] = [known[0], known[known.length - 1]].sort((a, b) => (a < b ? -1 : 1))
   const origins = channels.map(({ channel }) =>
-    mark(
-      'origin',
-      channel.movable?.id ?? channel.id,
-      null,
-      { source: options.origin, name: options.name, sha256 },
+    markLine(
+      {
+        kind: 'origin',
+        id: channel.movable?.id ?? channel.id,
+        fields: { source: options.origin, name: options.name, sha256 },
+      },
       firstNs,
     ),
   )
   const places = channels.flatMap(({ channel: { movable, section } }) =>
     movable === undefined || section === null
       ? []
-      : [mark('place', movable.id, null, { section }, firstNs, 'operator')],
+      : [markLine({ kind: 'place', id: movable.id, from: 'operator', fields: { section } }, firstNs)],
   )
-  const note = mark('note', null, null, { text: `imported from ${options.name}: ${times.about}` }, firstNs)
+  const note = markLine(
+    { kind: 'note', fields: { text: `imported from ${options.name}: ${times.about}` } },
+    firstNs,
+  )
   const others = table.others.map(({ text }) => rejectedLine('no row of the table', Buffer.from(text)))
   return {
     recording: `${[recordingHeader, ...others, ...origins, ...places, note, ...writer.lines].join('\n')}\n`,
@@ -208,8 +210,8 @@ class RowWriter {
     this.marks++
     this.lines.push(
       stageNames.includes(stage)
-        ? mark('stage', null, this.#hold, { name: stage }, timeNs, 'operator')
-        : mark('note', null, null, { text }, timeNs, 'operator'),
+        ? markLine({ kind: 'stage', hold: this.#hold, from: 'operator', fields: { name: stage } }, timeNs)
+        : markLine({ kind: 'note', from: 'operator', fields: { text } }, timeNs),
     )
   }
 
@@ -225,24 +227,6 @@ class RowWriter {
     // A unit behind each number: `10,01 psi`.
     return readNumber(text.replace(/(\d)\s*[A-Za-z°%"][\w°/"]*$/, '$1').replace('\u2212', '-'), sign)
   }
-}
-
-function mark(
-  kind: string,
-  id: string | null,
-  hold: string | null,
-  fields: Record<string, string>,
-  timeNs: bigint,
-  from: string | null = null,
-): string {
-  const tags = {
-    kind,
-    ...(from !== null && { from }),
-    ...(hold !== null && { hold }),
-    ...(id !== null && { id }),
-  }
-  const clean = Object.entries(fields).map(([key, text]) => [key, text.replace(/\s*[\r\n]+\s*/g, ' ')])
-  return formatPoint({ measurement: markMeasurement, tags, fields: Object.fromEntries(clean), timeNs })
 }
 
 function understood(

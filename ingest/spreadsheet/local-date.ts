@@ -2,12 +2,16 @@ export type DateOrder = 'day-first' | 'month-first'
 
 const months = ['jan', 'feb', 'mar', 'apr', 'may', 'jun', 'jul', 'aug', 'sep', 'oct', 'nov', 'dec']
 
-const yearFirst = /^(\d{4})([-/.])(\d{1,2})\2(\d{1,2})(?!\d)/
-const dotted = /^(\d{1,2})\.\s?(\d{1,2})\.\s?(\d{4}|\d{2})(?!\d)/
 const eitherOrder = /^(\d{1,2})([/-])(\d{1,2})\2(\d{4}|\d{2})(?!\d)/
-const named = /^(\d{1,2})[ .-]{1,2}([A-Za-z]{3,9})\.?[ ,-]{1,2}(\d{4}|\d{2})(?!\d)/
-const monthNamed = /^([A-Za-z]{3,9})\.? (\d{1,2})(?:st|nd|rd|th)?,? (\d{4})(?!\d)/
-const compact = /^(\d{4})(\d{2})(\d{2})(?=$|[T _-]?\d{4})/
+/** How a date may begin a cell, with the places of year, month and day. */
+const forms: readonly (readonly [pattern: RegExp, year: number, month: number, day: number])[] = [
+  [/^(\d{4})([-/.])(\d{1,2})\2(\d{1,2})(?!\d)/, 1, 3, 4],
+  [/^(\d{1,2})\.\s?(\d{1,2})\.\s?(\d{4}|\d{2})(?!\d)/, 3, 2, 1],
+  [eitherOrder, 4, 3, 1],
+  [/^(\d{1,2})[ .-]{1,2}([A-Za-z]{3,9})\.?[ ,-]{1,2}(\d{4}|\d{2})(?!\d)/, 3, 2, 1],
+  [/^([A-Za-z]{3,9})\.? (\d{1,2})(?:st|nd|rd|th)?,? (\d{4})(?!\d)/, 3, 1, 2],
+  [/^(\d{4})(\d{2})(\d{2})(?=$|[T _-]?\d{4})/, 1, 2, 3],
+]
 const weekday = /^(?:mon|tue|wed|thu|fri|sat|sun)[a-z]*\.?,? /i
 const clock = /^(\d{1,4}):(\d{2})(?::(\d{2})(?:[.,:](\d{1,9}))?)?(?:\s*([ap])\.?m\.?)?$/i
 const compactClock = /^(\d{2})(\d{2})(\d{2})$/
@@ -37,31 +41,18 @@ export function readDate(
   order: DateOrder,
 ): { readonly ms: number; readonly rest: string } | null {
   const text = cell.replace(weekday, '')
-  const read = (match: RegExpExecArray, year: string, month: number, day: string) => {
-    const y = year.length === 2 ? 2000 + Number(year) : Number(year)
-    const ms = Date.UTC(y, month - 1, Number(day))
-    const isOfCalendar = month >= 1 && month <= 12 && new Date(ms).getUTCDate() === Number(day)
+  for (const [pattern, year, monthAt, dayAt] of forms) {
+    const match = pattern.exec(text)
+    if (match === null) continue
+    const swapped = pattern === eitherOrder && order === 'month-first'
+    const [month, day] = swapped ? [match[dayAt], match[monthAt]] : [match[monthAt], match[dayAt]]
+    const monthNumber = Number(month) || months.indexOf(month.slice(0, 3).toLowerCase()) + 1
+    const y = match[year].length === 2 ? 2000 + Number(match[year]) : Number(match[year])
+    const ms = Date.UTC(y, monthNumber - 1, Number(day))
+    const isOfCalendar = monthNumber >= 1 && monthNumber <= 12 && new Date(ms).getUTCDate() === Number(day)
     return isOfCalendar && Number(day) > 0 ? { ms, rest: text.slice(match[0].length) } : null
   }
-  let match = yearFirst.exec(text)
-  if (match !== null) return read(match, match[1], Number(match[3]), match[4])
-  match = dotted.exec(text)
-  if (match !== null) return read(match, match[3], Number(match[2]), match[1])
-  match = eitherOrder.exec(text)
-  if (match !== null)
-    return order === 'day-first'
-      ? read(match, match[4], Number(match[3]), match[1])
-      : read(match, match[4], Number(match[1]), match[3])
-  match = named.exec(text)
-  if (match !== null) return read(match, match[3], monthOf(match[2]), match[1])
-  match = monthNamed.exec(text)
-  if (match !== null) return read(match, match[3], monthOf(match[1]), match[2])
-  match = compact.exec(text)
-  return match && read(match, match[1], Number(match[2]), match[3])
-}
-
-function monthOf(name: string): number {
-  return months.indexOf(name.slice(0, 3).toLowerCase()) + 1
+  return null
 }
 
 /** A time of day, or hours, minutes and seconds of a stopwatch, [ns]; null when it is none. */

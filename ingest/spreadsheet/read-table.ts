@@ -3,7 +3,10 @@ import { gunzipSync } from 'node:zlib'
 import { findUnit } from '#analysis/physics/units.ts'
 import { readLabel } from '#ingest/intake/dialects/read-label.ts'
 import { splitCells } from '#ingest/intake/dialects/split-cells.ts'
-import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
+import type { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
+
+/** What makes the file unusable, and its line where it is one. */
+export type Wrong = (problem: string, line?: number | null) => UnreadableFile
 
 export interface TableRow {
   /** Line of the file, from 1. */
@@ -37,8 +40,8 @@ const longestCellLines = 5
 const mostBytes = 1 << 28
 
 /** @throws UnreadableFile when there is no table in it */
-export function readTable(bytes: Uint8Array, file: string): Table {
-  const lines = textOf(bytes, file).split(/\r\n|\n|\r/)
+export function readTable(bytes: Uint8Array, wrong: Wrong): Table {
+  const lines = textOf(bytes, wrong).split(/\r\n|\n|\r/)
   for (const separator of separators) {
     const all = rowsOf(lines, separator)
     const width = usualWidth(all)
@@ -51,14 +54,13 @@ export function readTable(bytes: Uint8Array, file: string): Table {
     if (titles !== null && titles.cells.length < width && titles.cells.length > 1) {
       const missing = all[first].cells.slice(titles.cells.length).some((cell) => cell !== '')
       if (missing)
-        throw new UnreadableFile(
-          file,
-          titles.line,
+        throw wrong(
           `names ${titles.cells.length} columns, and line ${all[first].line} has ${width}: a decimal comma and a separating comma cannot be told apart; export it with a semicolon or tab between the columns`,
+          titles.line,
         )
     }
     const rows = all.slice(first).filter(isData)
-    const decimalSign = decimalSignOf(rows, file)
+    const decimalSign = decimalSignOf(rows, wrong)
     return {
       separator,
       decimalSign,
@@ -68,29 +70,21 @@ export function readTable(bytes: Uint8Array, file: string): Table {
       others: all.filter((row) => row !== titles && row !== units && !rows.includes(row)),
     }
   }
-  throw new UnreadableFile(
-    file,
-    null,
-    'no table found: no lines with the same number of columns, parted by tab, semicolon or comma',
-  )
+  throw wrong('no table found: no lines with the same number of columns, parted by tab, semicolon or comma')
 }
 
-function textOf(given: Uint8Array, file: string): string {
+function textOf(given: Uint8Array, wrong: Wrong): string {
   let bytes = given
   if (bytes[0] === 0x1f && bytes[1] === 0x8b) {
     try {
       bytes = gunzipSync(bytes, { maxOutputLength: mostBytes })
     } catch (cause) {
-      throw new UnreadableFile(file, null, `cannot be unpacked: ${(cause as Error).message}`)
+      throw wrong(`cannot be unpacked: ${(cause as Error).message}`)
     }
   }
-  if (bytes.length === 0) throw new UnreadableFile(file, null, 'is empty')
+  if (bytes.length === 0) throw wrong('is empty')
   if (bytes[0] === 0x50 && bytes[1] === 0x4b && bytes[2] === 3)
-    throw new UnreadableFile(
-      file,
-      null,
-      'is a workbook or a ZIP archive; save the sheet as CSV and import that',
-    )
+    throw wrong('is a workbook or a ZIP archive; save the sheet as CSV and import that')
   const order =
     bytes[0] === 0xff && bytes[1] === 0xfe
       ? 'utf-16le'
@@ -99,7 +93,7 @@ function textOf(given: Uint8Array, file: string): string {
         : null
   // What is neither marked nor UTF-8 is taken for the usual code page of old spreadsheets: its degree sign is told by it.
   const text = new TextDecoder(order ?? (isUtf8(bytes) ? 'utf-8' : 'windows-1252')).decode(bytes)
-  if (text.includes('\0')) throw new UnreadableFile(file, null, 'is no text: save it as CSV and import that')
+  if (text.includes('\0')) throw wrong('is no text: save it as CSV and import that')
   return text
 }
 
@@ -177,7 +171,7 @@ function columnOf(title: string | undefined, unit: string | undefined, index: nu
 }
 
 /** @throws UnreadableFile when both signs are used, or a number could mean two things */
-function decimalSignOf(rows: readonly TableRow[], file: string): '.' | ',' {
+function decimalSignOf(rows: readonly TableRow[], wrong: Wrong): '.' | ',' {
   const firstWith = (pattern: RegExp) => {
     for (const { cells, line } of rows) {
       const cell = cells.find((one) => pattern.test(one))
@@ -189,9 +183,8 @@ function decimalSignOf(rows: readonly TableRow[], file: string): '.' | ',' {
   if (comma === null) return firstWith(/^[+-]?\d{1,3}(\.\d{3})*,\d+$/) ? ',' : '.'
   const point = firstWith(/^[+-]?\d*\.\d+(e[+-]?\d+)?$/i)
   if (point === null) return ','
-  throw new UnreadableFile(
-    file,
-    comma.line,
+  throw wrong(
     `"${comma.cell}" has a decimal comma and "${point.cell}" (line ${point.line}) a decimal point: export it with one of them`,
+    comma.line,
   )
 }

@@ -1,7 +1,6 @@
 import { findUnit } from '#analysis/physics/units.ts'
 import { readOwnTime } from '#ingest/intake/dialects/own-time.ts'
 import { readNumber } from '#ingest/intake/dialects/read-number.ts'
-import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
 import {
   type DateOrder,
   dateOrderOf,
@@ -11,7 +10,7 @@ import {
   readDate,
   zoneOffset,
 } from './local-date.ts'
-import type { Table } from './read-table.ts'
+import type { Table, Wrong } from './read-table.ts'
 
 export interface TimeOptions {
   /** IANA name or offset of local times. */
@@ -53,8 +52,8 @@ const elapsedWords = /elapsed|stop ?watch|since|duration|dauer|laufzeit|^t$/i
 const serialDays = [36_526, 73_051] as const
 
 /** @throws UnreadableFile with one line when the rows have no times, or all the same */
-export function readTimes(table: Table, file: string, options: TimeOptions): ReadTimes {
-  const found = findTimes(table, file, options)
+export function readTimes(table: Table, wrong: Wrong, options: TimeOptions): ReadTimes {
+  const found = findTimes(table, wrong, options)
   const timesNs = table.rows.map(({ cells }) => found.read(cells))
   const known = timesNs.filter((time) => time !== null)
   let about = found.about
@@ -70,7 +69,7 @@ export function readTimes(table: Table, file: string, options: TimeOptions): Rea
     }
     about += `; the file names no date: its first row is put at ${isoSecond(options.startNs)} (${options.startFrom}; --start TIME sets another)`
   }
-  refuseCoarse(table, timesNs, file)
+  refuseCoarse(table, timesNs, wrong)
   return { timesNs, columns: found.columns, about }
 }
 
@@ -78,7 +77,7 @@ function isoSecond(ns: bigint): string {
   return new Date(Number(ns / 1_000_000n)).toISOString().replace('.000Z', 'Z')
 }
 
-function findTimes(table: Table, file: string, options: TimeOptions): Found {
+function findTimes(table: Table, wrong: Wrong, options: TimeOptions): Found {
   const { columns, rows } = table
   const cellsOf = (i: number) => rows.map(({ cells }) => cells[i]).filter((cell) => cell !== '')
   const reads = (i: number, read: (cell: string) => unknown) => {
@@ -104,10 +103,9 @@ function findTimes(table: Table, file: string, options: TimeOptions): Found {
     const said = options.dates ?? dateOrderOf(cells)
     const open = said === null ? cells.find(needsDateOrder) : undefined
     if (open !== undefined)
-      throw new UnreadableFile(
-        file,
-        rows.find(({ cells }) => cells[i] === open)?.line ?? null,
+      throw wrong(
         `the date "${open}" may begin with its day or its month: add --dates day-first or --dates month-first`,
+        rows.find(({ cells }) => cells[i] === open)?.line ?? null,
       )
     return said ?? 'day-first'
   }
@@ -131,10 +129,9 @@ function findTimes(table: Table, file: string, options: TimeOptions): Found {
     const clockAt = besides.find(isTimeColumn) ?? besides[0] ?? -1
     const inOne = reads(dated, (cell) => readClock(rest(cell)))
     if (!inOne && clockAt === -1)
-      throw new UnreadableFile(
-        file,
-        rows[0].line,
+      throw wrong(
         `the times cannot be read: ${title(dated)} has dates such as "${rows[0].cells[dated]}", and no column has the time of day`,
+        rows[0].line,
       )
     const used = inOne ? [dated] : [dated, clockAt]
     const { toOffset, zone } = zoneAt(...used)
@@ -169,13 +166,13 @@ function findTimes(table: Table, file: string, options: TimeOptions): Found {
       isElapsed: false,
     }
   }
-  return findElapsed(table, file, all.filter(isTimeColumn), cellsOf, first)
+  return findElapsed(table, wrong, all.filter(isTimeColumn), cellsOf, first)
 }
 
 /** Times that count from the first row, or times of day without a date. */
 function findElapsed(
   table: Table,
-  file: string,
+  wrong: Wrong,
   among: readonly number[],
   cellsOf: (i: number) => string[],
   first: (read: Reader, among?: number[]) => number,
@@ -189,10 +186,9 @@ function findElapsed(
     const isMinutes = /\bm{1,2}:ss\b/i.test(unit)
     const startsAtZero = readClock(cells[0]) === 0n
     if (cells.every(isShortClock) && !isMinutes && !/\bh{1,2}:mm\b/i.test(unit) && startsAtZero)
-      throw new UnreadableFile(
-        file,
-        rows[0].line,
+      throw wrong(
         `times such as "${cells.at(-1)}" may be minutes and seconds or hours and minutes: name the column "Time (mm:ss)" or "Time (hh:mm)"`,
+        rows[0].line,
       )
     const isElapsed = startsAtZero || elapsedWords.test(columns[clocked].title)
     return {
@@ -213,10 +209,9 @@ function findElapsed(
     const nsOf =
       nsPerUnit(unit) ?? nsPerUnit(/(?:_|\bin )([a-zµ]+)\W*$/i.exec(words)?.[1] ?? null) ?? nsPerUnit(words)
     if (nsOf === null)
-      throw new UnreadableFile(
-        file,
-        rows[0].line,
+      throw wrong(
         `the times cannot be read: ${title(counted)} has numbers such as ${rows[0].cells[counted]} and does not say of which unit; name it "Time (s)" or "Time (min)"`,
+        rows[0].line,
       )
     return {
       read: (cells) => {
@@ -233,11 +228,7 @@ function findElapsed(
     table.hasHeader && named !== undefined
       ? `: ${title(named)} has "${rows[0].cells[named]}"`
       : ': no column has dates or times of day'
-  throw new UnreadableFile(
-    file,
-    rows[0].line,
-    `the times cannot be read${example}; write them like 2026-01-05 09:30:00`,
-  )
+  throw wrong(`the times cannot be read${example}; write them like 2026-01-05 09:30:00`, rows[0].line)
 }
 
 function nsPerUnit(unit: string | null): number | null {
@@ -248,26 +239,23 @@ function nsPerUnit(unit: string | null): number | null {
 }
 
 /** Rows whose times are too coarse to order them prove nothing. */
-function refuseCoarse(table: Table, timesNs: readonly (bigint | null)[], file: string): void {
+function refuseCoarse(table: Table, timesNs: readonly (bigint | null)[], wrong: Wrong): void {
   const known = timesNs.filter((time) => time !== null)
   const unread = timesNs.indexOf(null)
   if (known.length < enough * timesNs.length)
-    throw new UnreadableFile(
-      file,
-      table.rows[unread].line,
+    throw wrong(
       `the times cannot be read in ${timesNs.length - known.length} of ${timesNs.length} rows, first in this one; write them like 2026-01-05 09:30:00`,
+      table.rows[unread].line,
     )
   const instants = new Set(known).size
   if (known.length > 1 && instants === 1)
-    throw new UnreadableFile(
-      file,
-      table.rows[0].line,
+    throw wrong(
       `all ${known.length} rows have the same time, ${isoSecond(known[0])}: export the time of each row`,
+      table.rows[0].line,
     )
   if (instants * 2 < known.length)
-    throw new UnreadableFile(
-      file,
-      table.rows[0].line,
+    throw wrong(
       `${known.length} rows share ${instants} times: the times are too coarse; export them with seconds`,
+      table.rows[0].line,
     )
 }
