@@ -33,6 +33,7 @@ export class DurableFile {
   /** Null until it can be opened. */
   #file: number | null = null
   readonly #onFault: (fault: RecordingFault) => void
+  readonly #lostLine: (lost: number) => string
   /** Lines that wait, and before them the rest of an attempt that stopped half way. */
   #lines: string[] = []
   #waitingBytes = 0
@@ -44,9 +45,20 @@ export class DurableFile {
   #writeTimer: NodeJS.Timeout | null = null
   #syncTimer: NodeJS.Timeout | null = null
 
-  /** Opens the file, or makes it; its folder must exist. @param waits where that fails, it is tried again as a write is */
-  constructor(path: string, onFault: (fault: RecordingFault) => void, waits = false) {
+  /**
+   * Opens the file, or makes it; its folder must exist.
+   *
+   * @param lostLine stands in place of lines that could not be kept, with its line end
+   * @param waits where the file cannot be opened, it is tried again as a write is
+   */
+  constructor(
+    path: string,
+    onFault: (fault: RecordingFault) => void,
+    lostLine: (lost: number) => string,
+    waits = false,
+  ) {
     this.path = path
+    this.#lostLine = lostLine
     this.#onFault = onFault
     try {
       this.#opened()
@@ -141,7 +153,7 @@ export class DurableFile {
     if (this.#lost > 0) {
       const lost = this.#lost
       this.#lost = 0
-      this.append(`#! lost: ${lost} lines came while the disk took nothing\n`)
+      this.append(this.#lostLine(lost))
     }
   }
 

@@ -64,7 +64,11 @@ export class RecordingWriter {
     this.name = basename(path)
     this.#clock = options.clock
     this.#onClockJump = options.onClockJump ?? (() => {})
-    this.#file = new DurableFile(path, options.onFault ?? (() => {}), options.waits)
+    const lostLine = (lost: number) => {
+      const text = `the disk took nothing: the ${lost} lines that came last before this were lost`
+      return `${markLine({ kind: 'gap', fields: { lost, text } }, this.#watch.at(this.#clock()).timeNs)}\n`
+    }
+    this.#file = new DurableFile(path, options.onFault ?? (() => {}), lostLine, options.waits)
     try {
       closeHalfLine(this.#file)
       if (this.#file.sizeBytes === 0) {
