@@ -3,7 +3,7 @@ import { firstIndexAt } from '#analysis/signal/block-averages.ts'
 import { equalRuns } from '#analysis/signal/equal-runs.ts'
 import { sampleNoise } from '#analysis/signal/sample-noise.ts'
 import { allFaults, type Faults, noFaults, voidHold } from './fault.ts'
-import { type GaugeView, medianOf, quantileOf } from './gauge-view.ts'
+import { type GaugeView, medianOf, quantileOf, readingsIn } from './gauge-view.ts'
 
 /** Noise of this many converter steps changes nearly every reading. */
 const livelyNoise = 0.7
@@ -89,12 +89,13 @@ function frozen(view: GaugeView): Faults {
   // Frozen throughout: what it did at rest before pump-up, and when the vent was over, tells.
   if (outside.length < fewestOutside) {
     const [low, high] = signal.channel.rangeSi ?? [Number.NEGATIVE_INFINITY, Number.POSITIVE_INFINITY]
-    const within = (from: number, until: number): Float64Array =>
-      reading
-        .subarray(firstIndexAt(timeS, from), firstIndexAt(timeS, until))
-        .filter((value) => value > low && value < high)
-    for (const part of [within(fromS - restS, fromS - 1), within((untilS + endS) / 2, endS)])
+    for (const [from, until] of [
+      [fromS - restS, fromS - 1],
+      [(untilS + endS) / 2, endS],
+    ]) {
+      const part = readingsIn(signal, from, until).filter((value) => value > low && value < high)
       if (isAtRest(part)) for (const value of part) outside.push(value)
+    }
   }
   const still = Float64Array.from(outside)
   const run = { section: section.id, channel: signal.channel.id, seconds: lastS - timeS[best.from] }

@@ -1,9 +1,8 @@
 import { isSectionPressure } from '#analysis/model/system.ts'
-import { firstIndexAt } from '#analysis/signal/block-averages.ts'
 import { pressureSignal } from '#analysis/signal/pressure-signal.ts'
 import { allFaults, blocksPass, type Faults, noFaults, voidHold } from './fault.ts'
 import { isNoChance } from './gauge-readings.ts'
-import { type GaugeView, medianOf, quantileOf } from './gauge-view.ts'
+import { type GaugeView, medianOf, quantileOf, readingsIn } from './gauge-view.ts'
 
 /** Share of the test pressure by which the gauge has to fall at the vent. Own figure. */
 const ventShare = 0.15
@@ -99,10 +98,8 @@ function pulledOut({ signal, pumpUpS, ventS, endS, noise }: GaugeView): boolean 
   const { rangeSi } = signal.channel
   if (rangeSi === null || pumpUpS === null || ventS === null) return false
   const [low, high] = rangeSi
-  const readings = (fromS: number, toS: number) =>
-    signal.reading.subarray(firstIndexAt(signal.timeS, fromS), firstIndexAt(signal.timeS, toS))
-  const before = readings(pumpUpS - 60, pumpUpS - 0.5)
-  const after = readings((ventS + endS) / 2, endS)
+  const before = readingsIn(signal, pumpUpS - 60, pumpUpS - 0.5)
+  const after = readingsIn(signal, (ventS + endS) / 2, endS)
   if (before.length < 5 || after.length < 5) return false
   const clear = Math.max(4 * noise.step, 4 * noise.std, mostZeroDrift * (high - low))
   return medianOf(before) > low + clear && after.every((reading) => reading <= low)
@@ -111,14 +108,13 @@ function pulledOut({ signal, pumpUpS, ventS, endS, noise }: GaugeView): boolean 
 /** Whether every reading below half of what was held is the same one, of a gauge that is livelier at rest: no air leaves so. */
 function wentDead({ signal, pumpUpS, untilS, endS }: GaugeView): boolean {
   if (pumpUpS === null) return false
-  const { timeS, reading, channel } = signal
-  const at = (s: number): number => firstIndexAt(timeS, s)
-  const rest = reading.subarray(at(pumpUpS - 60), at(pumpUpS - 0.5)).filter(Number.isFinite)
-  const held = medianOf(reading.subarray(at(untilS - 10), at(untilS)).filter(Number.isFinite))
+  const rest = readingsIn(signal, pumpUpS - 60, pumpUpS - 0.5).filter(Number.isFinite)
+  const held = medianOf(readingsIn(signal, untilS - 10, untilS).filter(Number.isFinite))
   const still = medianOf(rest)
   const half = (held + still) / 2
-  const fallen = reading
-    .subarray(at(untilS), at(endS + 1e-6))
-    .filter((value) => Math.sign(value - half) === Math.sign(still - half))
-  return fallen.every((value) => value === fallen[0]) && isNoChance(fallen.length, rest, channel.resolutionSi)
+  const fallen = readingsIn(signal, untilS, endS + 1e-6).filter(
+    (value) => Math.sign(value - half) === Math.sign(still - half),
+  )
+  const isSame = fallen.every((value) => value === fallen[0])
+  return isSame && isNoChance(fallen.length, rest, signal.channel.resolutionSi)
 }

@@ -111,6 +111,11 @@ export function gaugeView(
   }
 }
 
+/** Readings as they came, from `fromS` to just before `toS`. */
+export function readingsIn({ timeS, reading }: PressureSignal, fromS: number, toS: number): Float64Array {
+  return reading.subarray(firstIndexAt(timeS, fromS), firstIndexAt(timeS, toS))
+}
+
 export function medianOf(values: Float64Array): number {
   return values.length === 0 ? Number.NaN : nthSmallest(Float64Array.from(values), values.length >> 1)
 }

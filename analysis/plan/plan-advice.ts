@@ -145,6 +145,7 @@ export function allowanceAsFuel(
       : allowance.mL_per_min !== undefined
         ? ({ kind: 'liquid', m3PerS: allowance.mL_per_min / 60e6 } as const)
         : null
+  if (leak === null) return null
   const { fuel_mL_per_h, drops_per_min } = meaningOf(leak, {
     medium: section.medium,
     insidePa: standardPa + spec.pressurePa,

@@ -1,10 +1,10 @@
 import type { Meaning } from '#analysis/model/hold-result.ts'
 import type { Medium } from '#analysis/model/system.ts'
-import { dropM3, type Fuel, fuelProperties } from '#analysis/physics/fuel-properties.ts'
+import { dropM3, fuelProperties, isLiquid } from '#analysis/physics/fuel-properties.ts'
 import { gasViscosityPaS } from '#analysis/physics/ideal-gas.ts'
 import { equivalentHoleM, laminarLiquidM3PerS, orificeLiquidM3PerS } from '#analysis/physics/leak-flow.ts'
 
-/** What was found: gas in moles, liquid in volume; null when the leak could not be put into either. */
+/** What was found: gas in moles, liquid in volume. */
 export type FoundLeak =
   | { readonly kind: 'gas'; readonly molPerS: number }
   | { readonly kind: 'liquid'; readonly m3PerS: number }
@@ -16,42 +16,29 @@ export interface MeaningContext {
   /** Absolute pressure outside, [Pa]. */
   readonly outsidePa: number
   readonly temperatureK: number
-  /** Drop by leakage alone in the stated hold time, [Pa]; null when unknown. */
-  readonly dropPa: number | null
+  /** Drop by leakage alone in the stated hold time, [Pa]. */
+  readonly dropPa: number
   /** Stated hold time, [s]. */
   readonly holdS: number
-  /** Fuel the section carries in service; avgas is assumed when it is not given. */
-  readonly fuel?: Fuel
 }
 
 const dischargeCoefficient = 0.6
 
-function isFuel(medium: Medium): medium is Fuel {
-  return medium === 'avgas' || medium === 'mogas' || medium === 'jet-a'
-}
-
 /**
  * What a leak means at the bench: drop per hour, the hole that would pass it, and the fuel it could pass, with all that
- * was assumed on the way.
+ * was assumed on the way; of a section that is held with gas, that it carries avgas.
  *
- * @param leak null, zero or negative (noise about none) means no hole and no fuel
+ * @param leak zero or negative (noise about none) means no hole and no fuel
  * Check: 1 scc/min of air at 3.5 psig: 2.1 mL/h of avgas; 52.3 scc/min: a hole of 0.1 mm (computed)
  */
-export function meaningOf(leak: FoundLeak | null, context: MeaningContext): Meaning {
+export function meaningOf(leak: FoundLeak, context: MeaningContext): Meaning {
   const assumptions = ['drop per hour: at the rate of the stated test pressure']
-  const drop_per_hour_Pa = ((context.dropPa ?? 0) * 3600) / context.holdS
-  const size = leak === null ? 0 : leak.kind === 'gas' ? leak.molPerS : leak.m3PerS
+  const drop_per_hour_Pa = (context.dropPa * 3600) / context.holdS
+  const size = leak.kind === 'gas' ? leak.molPerS : leak.m3PerS
   const differencePa = Math.abs(context.insidePa - context.outsidePa)
-  if (leak === null || !(size > 0) || differencePa === 0) {
-    return {
-      drop_per_hour_Pa,
-      equivalent_hole_m: null,
-      fuel_mL_per_h: leak === null ? null : 0,
-      drops_per_min: leak === null ? null : 0,
-      assumptions,
-    }
-  }
-  const fuel = isFuel(context.medium) ? context.medium : (context.fuel ?? 'avgas')
+  if (!(size > 0) || differencePa === 0)
+    return { drop_per_hour_Pa, equivalent_hole_m: null, fuel_mL_per_h: 0, drops_per_min: 0, assumptions }
+  const fuel = isLiquid(context.medium) ? context.medium : 'avgas'
   const { density15KgM3, viscosityPaS } = fuelProperties[fuel]
   let holeM: number
   let fuelM3PerS: number

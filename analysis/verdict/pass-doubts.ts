@@ -77,37 +77,36 @@ export function vaporDoubt(
     : null
 }
 
-/** Each part beside a change of slope must leak less than the allowance, at its own rate. */
-function slopeChanged({
-  section,
-  events,
-  curves,
-  startNs,
-  holdS,
-  statedS,
-  allowedPa,
-  allowedRate,
-  suction,
-}: WouldPass): Reason | null {
-  const sign = suction ? -1 : 1
-  const endS = curves.timeS[curves.timeS.length - 1]
-  for (const { kind, probability, time_ns, change } of events) {
-    if (kind !== 'slope' || probability < likely) continue
-    const large = probability > surely && Math.abs(change.value) > changeShare * allowedRate
+/** Changes of slope inside a hold, with the parts before and after them, [s]. */
+function slopesOf({ events, startNs, holdS, curves: { timeS } }: WouldPass) {
+  const endS = timeS[timeS.length - 1]
+  return events.flatMap(({ kind, time_ns, probability, change }) => {
     const atS = Number(BigInt(time_ns) - BigInt(startNs)) / 1e9
-    for (const [fromS, toS] of [
-      [holdS, atS],
-      [atS, endS],
-    ]) {
-      const line = lineThrough(curves.timeS, curves.compensatedPa, fromS, toS, toS)
-      const mostPa =
-        line === null ? Number.POSITIVE_INFINITY : (-sign * line.perS + z95 * line.stdPerS) * statedS
-      if (mostPa < allowedPa && !large) continue
-      return reason('slope-changed', {
-        section,
-        at_s: atS - holdS,
-        part: fromS === holdS ? 'before' : 'after',
-      })
+    const parts = { before: [holdS, atS], after: [atS, endS] } as const
+    return kind === 'slope' ? [{ probability, change, intoS: atS - holdS, parts }] : []
+  })
+}
+
+/** Loss at the rate of a part of a curve over the stated hold, with so many standard errors, [Pa]; null where no line fits. */
+function lossPa(
+  { suction, statedS, curves: { timeS } }: WouldPass,
+  pa: Float64Array,
+  [fromS, toS]: readonly [fromS: number, toS: number],
+  errors: number,
+): number | null {
+  const line = lineThrough(timeS, pa, fromS, toS, toS)
+  return line && ((suction ? 1 : -1) * line.perS + errors * line.stdPerS) * statedS
+}
+
+/** Each part beside a change of slope must leak less than the allowance, at its own rate. */
+function slopeChanged(hold: WouldPass): Reason | null {
+  for (const { probability, change, intoS, parts } of slopesOf(hold)) {
+    if (probability < likely) continue
+    const large = probability > surely && Math.abs(change.value) > changeShare * hold.allowedRate
+    for (const part of ['before', 'after'] as const) {
+      const mostPa = lossPa(hold, hold.curves.compensatedPa, parts[part], z95)
+      if (mostPa === null || !(mostPa < hold.allowedPa) || large)
+        return reason('slope-changed', { section: hold.section, at_s: intoS, part })
     }
   }
   return null
@@ -127,42 +126,26 @@ const changedErrors = 3
  * leak of a part, as a drop in the stated hold: −slope · stated hold time, of the pressure with temperature and atmosphere taken
  * out, less a share of what that took out: early in a hold the last of the heat must not be called a leak that stopped
  */
-export function leakChanged({
-  section,
-  events,
-  curves: { timeS, gaugePa, compensatedPa },
-  startNs,
-  holdS,
-  statedS,
-  suction,
-  allowedPa,
-  allowedRate,
-}: WouldPass): Faults {
-  const sign = suction ? -1 : 1
-  const endS = timeS[timeS.length - 1]
+export function leakChanged(hold: WouldPass): Faults {
+  const { section, allowedPa, allowedRate } = hold
+  const { gaugePa, compensatedPa } = hold.curves
   const correctionPa = gaugePa.map((pressure, i) => pressure - compensatedPa[i])
-  const doubt = (fromS: number, toS: number): number => {
-    const line = lineThrough(timeS, correctionPa, fromS, toS, toS)
-    return line === null ? 0 : correctionTrust * Math.abs(line.perS) * statedS
+  type Part = readonly [fromS: number, toS: number]
+  const doubt = (part: Part): number => correctionTrust * Math.abs(lossPa(hold, correctionPa, part, 0) ?? 0)
+  const tooMuch = (part: Part): boolean => {
+    const leastPa = lossPa(hold, compensatedPa, part, -changedErrors)
+    return leastPa !== null && leastPa - doubt(part) > allowedPa
   }
-  const tooMuch = (fromS: number, toS: number): boolean => {
-    const line = lineThrough(timeS, compensatedPa, fromS, toS, toS)
-    if (line === null) return false
-    const leastPa = (-sign * line.perS - changedErrors * line.stdPerS) * statedS
-    return leastPa - doubt(fromS, toS) > allowedPa
-  }
-  for (const { kind, probability, time_ns, change } of events) {
-    if (kind !== 'slope' || probability < sure) continue
-    const atS = Number(BigInt(time_ns) - BigInt(startNs)) / 1e9
-    // No leak is less than none: one that fell by more than the allowance was above it.
-    const fell = change.value < 0
-    const unsure = Math.max(doubt(holdS, atS), doubt(atS, endS)) / allowedPa
+  for (const { probability, change, intoS, parts } of slopesOf(hold)) {
+    if (probability < sure) continue
+    const unsure = Math.max(doubt(parts.before), doubt(parts.after)) / allowedPa
     const byMore =
       Math.min(Math.abs(change.low), Math.abs(change.high)) > (1 + unsure) * allowedRate &&
       change.low * change.high > 0
-    const before = (fell && byMore) || tooMuch(holdS, atS)
-    if (!before && !byMore && !tooMuch(atS, endS)) continue
-    return blocksPass('leak-changed', { section, side: before ? 'before' : 'after', seconds: atS - holdS })
+    // No leak is less than none: one that fell by more than the allowance was above it.
+    const before = (change.value < 0 && byMore) || tooMuch(parts.before)
+    if (before || byMore || tooMuch(parts.after))
+      return blocksPass('leak-changed', { section, side: before ? 'before' : 'after', seconds: intoS })
   }
   return noFaults
 }
@@ -193,20 +176,11 @@ export function asWideAsPasses(judged: Estimate, allowed: number, sort: 'line' |
  * What pulls the pressure down late in a hold of gas, beyond what was measured, must be less than the allowance. A full line
  * answers a kelvin with a hundred times the pressure of a gas, which only its own fit knows.
  */
-function unexplainedDrop({
-  section,
-  curves,
-  holdS,
-  statedS,
-  allowedPa,
-  suction,
-  sort,
-}: WouldPass): Reason | null {
+function unexplainedDrop(hold: WouldPass): Reason | null {
+  const { section, holdS, allowedPa, sort } = hold
   if (sort === 'liquid') return null
-  const { timeS, gaugePa, temperatureK, barometricPa } = curves
-  const sign = suction ? -1 : 1
+  const { timeS, gaugePa, temperatureK, barometricPa } = hold.curves
   const endS = timeS[timeS.length - 1]
-  const fromS = (holdS + endS) / 2
   // The section follows its thermometer by none of a rigid one's response, or by all of it: the better of the two counts.
   const least = [0, 1].map((follows) => {
     const corrected = gaugePa.map((gauge, i) => {
@@ -217,10 +191,7 @@ function unexplainedDrop({
           : ((gauge + standardAtmospherePa) * (temperatureK[i] - temperatureK[0])) / temperatureK[0]
       return gauge + atmosphere - follows * heat
     })
-    const line = lineThrough(timeS, corrected, fromS, endS, endS)
-    return line === null ? Number.NEGATIVE_INFINITY : (-sign * line.perS - z95 * line.stdPerS) * statedS
+    return lossPa(hold, corrected, [(holdS + endS) / 2, endS], -z95) ?? Number.NEGATIVE_INFINITY
   })
-  const leastPa = Math.min(...least)
-  if (leastPa < allowedPa) return null
-  return reason('drop-unexplained', { section })
+  return Math.min(...least) < allowedPa ? null : reason('drop-unexplained', { section })
 }

@@ -157,7 +157,7 @@ export function timeToDecide(
         (spec.allow.kind === 'gas-leak' || (spec.allow.kind === 'liquid-leak' && unstroked)),
       stretch: section.stretchPerPa === null && !liquid,
       stroke: unstroked,
-      fineGauge: hold.noise.step > coarse * allowance.drop_Pa,
+      'fine-gauge': hold.noise.step > coarse * allowance.drop_Pa,
     }),
   }
 }
@@ -184,17 +184,8 @@ function shrinking(
   }
 }
 
-/** What a hold went without. */
-interface Without {
-  readonly thermometer: boolean
-  readonly barometer: boolean
-  /** The volume's tolerance goes into the leak. */
-  readonly volume: boolean
-  readonly stretch: boolean
-  readonly stroke: boolean
-  /** A step of the gauge is large against the allowance. */
-  readonly fineGauge: boolean
-}
+/** What can help where a hold went without it, the likeliest first. */
+const helps = ['barometer', 'volume', 'stretch', 'stroke', 'fine-gauge'] as const
 
 /** A leak that is as near to the allowance as this share of it is judged by no hold of a reasonable length. Own figure. */
 const near = 0.1
@@ -207,18 +198,13 @@ export function longerWillNotHelp(
   judged: Estimate,
   allowed: number,
   variance: ShrinkingVariance,
-  without: Without,
+  without: Readonly<Record<'thermometer' | (typeof helps)[number], boolean>>,
 ): Reason {
   const liquid = isLiquid(section.medium)
   const { whole } = variance
   const { lasting, followed } = partsOf(variance)
   const temperature: Help = without.thermometer ? 'thermometer' : liquid ? 'steady-liquid' : 'steady-gas'
-  const told: Help[] = []
-  if (without.barometer) told.push('barometer')
-  if (without.volume) told.push('volume')
-  if (without.stretch) told.push('stretch')
-  if (without.stroke) told.push('stroke')
-  if (without.fineGauge) told.push('fine-gauge')
+  const told: Help[] = helps.filter((help) => without[help])
   const warm = without.thermometer || followed > leading * whole || lasting < leading * whole
   const help = warm ? [temperature, ...told] : [...told, temperature]
   const nearAllowance = Math.abs(judged.value - allowed) < near * Math.abs(allowed)

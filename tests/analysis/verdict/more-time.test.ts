@@ -144,7 +144,7 @@ describe('longerWillNotHelp', () => {
     volume: false,
     stretch: false,
     stroke: false,
-    fineGauge: false,
+    'fine-gauge': false,
   }
   const said = (without: object, variance = noisy, value = 0.5, medium: 'air' | 'avgas' = 'air') =>
     phrase(
@@ -156,7 +156,7 @@ describe('longerWillNotHelp', () => {
     expect(said({ barometer: true })).toContain('a barometer')
     expect(said({ volume: true })).toContain('a measured volume')
     expect(said({ stretch: true })).toContain('a known stretch')
-    expect(said({ fineGauge: true })).toContain('a gauge with finer steps')
+    expect(said({ 'fine-gauge': true })).toContain('a gauge with finer steps')
     expect(said({ stroke: true }, noisy, 0.5, 'avgas')).toContain('a known volume injected')
   })
   it('begins with temperature where that leads, with the rest where the lasting part does', () => {
