@@ -189,9 +189,10 @@ describe.skipIf(browserPath === null)(`every page${withoutBrowser}`, () => {
       .first()
       .click()
     await page.getByRole('radio', { name: 'remake' }).check()
+    await page.getByLabel('Sealant cures for').fill('24 h')
     expect(await mark('I remade F07')).toMatchObject({
       ...work,
-      fields: { ...work.fields, action: 'remake' },
+      fields: { ...work.fields, action: 'remake', cure: '24 h' },
     })
     await context.close()
   })
@@ -307,6 +308,19 @@ describe.skipIf(browserPath === null)(`every page${withoutBrowser}`, () => {
       .locator('.section-wall')
       .evaluateAll((all) => all.map((one) => one.getBoundingClientRect().right))
     expect(Math.max(...ends)).toBeLessThan(paper.width)
+    await context.close()
+  })
+
+  test('three records are picked and laid over each other, each with a line and a row of its own', async () => {
+    bench.idle(true)
+    const { page, context } = await open(browser, `${bench.url}#/records`, sizes[1])
+    const ids = [recordIds[3], recordIds[1], recordIds[0]]
+    for (const id of ids) await page.getByLabel(`Pick ${id}`).check()
+    await page.getByRole('button', { name: 'Lay over' }).click()
+    await page.getByRole('heading', { name: '3 holds' }).waitFor()
+    expect(await page.locator('.keys .key').allTextContents()).toEqual(ids.map((id, i) => `${i + 1}: ${id}`))
+    const rows = page.getByRole('region', { name: 'Figures side by side' }).getByRole('row')
+    expect(await rows.count()).toBe(4)
     await context.close()
   })
 
