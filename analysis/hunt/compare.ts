@@ -11,7 +11,7 @@ import type { System } from '#analysis/model/system.ts'
 import { holdCoverage } from '#analysis/model/system-graph.ts'
 import { normalCdf, z95 } from '#analysis/numeric/normal-distribution.ts'
 import { hunt } from './hunt.ts'
-import { flowRatio, intervalStd } from './leak-figures.ts'
+import { flowRatio, intervalStd, times } from './leak-figures.ts'
 
 /** How the leak of one section changed from one hold to a later one. */
 export interface LeakChange {
@@ -116,7 +116,7 @@ function changeOf(
   const unit = now.mol_per_s && then.mol_per_s ? 'mol_per_s' : 'mL_per_min'
   if (!then[unit] || !now[unit]) return null
   const before = times(then[unit], ratio)
-  const after = plain(now[unit])
+  const after = times(now[unit], 1)
   const change = difference(before, after, relativeStd)
   const std = intervalStd(change.low, change.high)
   const p = std > 0 ? 2 * normalCdf(-Math.abs(change.value) / std) : change.value === 0 ? 1 : 0
@@ -125,8 +125,8 @@ function changeOf(
     then.scc_per_min && now.scc_per_min
       ? {
           before: times(then.scc_per_min, ratio),
-          after: plain(now.scc_per_min),
-          change: difference(times(then.scc_per_min, ratio), plain(now.scc_per_min), relativeStd),
+          after: times(now.scc_per_min, 1),
+          change: difference(times(then.scc_per_min, ratio), times(now.scc_per_min, 1), relativeStd),
           reference: now.scc_per_min.reference,
         }
       : null
@@ -168,14 +168,6 @@ function difference(then: Estimate, now: Estimate, relativeStd: number): Estimat
     low: value - Math.hypot(after.value - after.low, before.high - before.value, common),
     high: value + Math.hypot(after.high - after.value, before.value - before.low, common),
   }
-}
-
-export function times({ value, low, high }: Estimate, factor: number): Estimate {
-  return { value: value * factor, low: low * factor, high: high * factor }
-}
-
-function plain({ value, low, high }: Estimate): Estimate {
-  return { value, low, high }
 }
 
 function inWords(before: HoldResult, after: HoldResult, sections: readonly LeakChange[]): string {

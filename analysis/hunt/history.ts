@@ -8,10 +8,10 @@ import {
 } from '#analysis/model/hold-result.ts'
 import type { System } from '#analysis/model/system.ts'
 import { normalCdf, z95 } from '#analysis/numeric/normal-distribution.ts'
-import { times, volumeStd, withoutCommon } from './compare.ts'
+import { volumeStd, withoutCommon } from './compare.ts'
 import { disturbedBy } from './effects-of-work.ts'
 import { holdsInOrder, marksInOrder } from './evidence-order.ts'
-import { flowRatio, intervalStd } from './leak-figures.ts'
+import { flowRatio, intervalStd, times } from './leak-figures.ts'
 
 /** One hold of one section in the course of months. */
 export interface HistoryHold {

@@ -1,5 +1,5 @@
 import type { Evidence } from '#analysis/model/evidence.ts'
-import type { Estimate, HoldResult } from '#analysis/model/hold-result.ts'
+import type { HoldResult } from '#analysis/model/hold-result.ts'
 import type { HuntFitting, HuntResult } from '#analysis/model/hunt.ts'
 import type { Recording } from '#analysis/model/samples.ts'
 import type { System } from '#analysis/model/system.ts'
@@ -8,6 +8,7 @@ import { molPerSPerScc, sccReferenceText } from '#analysis/physics/standard-flow
 import { type DisplayUnits, figuresIn, unitsOfSystem } from '#analysis/reasons/figures.ts'
 import { holdsInOrder, marksInOrder, overlappingHolds } from './evidence-order.ts'
 import { kindDefaults, weepAdvice } from './fitting-kinds.ts'
+import { times } from './leak-figures.ts'
 import type { Present } from './leak-problem.ts'
 import { showsPressure } from './look-likelihood.ts'
 import { nextSteps, type Search, sure } from './next-steps.ts'
@@ -43,9 +44,20 @@ export function hunt(system: System, evidence: readonly Evidence[], options: Hun
   const { built, posterior } = huntPosterior(system, evidence, options)
   const measured = built.problem.rows.length > 0
   const held = heldPaths(built)
-  const reporter = { system, posterior, held, measured }
+  const ofPath = (p: number): Pick<HuntFitting, 'leaking' | 'mol_per_s' | 'scc_per_min'> => {
+    const { leaking, rate } = posterior.paths[p]
+    return {
+      leaking,
+      mol_per_s: measured ? rate : null,
+      scc_per_min: measured && rate ? times(rate, 1 / molPerSPerScc(system.sccReferenceK)) : null,
+    }
+  }
   const fittings = system.fittings
-    .map((_, i) => reportFitting(reporter, i))
+    .map((fitting, p): HuntFitting => {
+      const { id, section, name, kind } = fitting
+      const advice = weepAdvice(fitting)
+      return { id, section, name, kind, ...ofPath(p), held: held.has(p), advice }
+    })
     .sort((a, b) => Number(b.held) - Number(a.held) || b.leaking - a.leaking || a.id.localeCompare(b.id))
   const anyLeak = posterior.any(new Set(system.fittings.flatMap((_, p) => (held.has(p) ? [p] : []))))
   const anything = posterior.any(held)
@@ -78,21 +90,13 @@ export function hunt(system: System, evidence: readonly Evidence[], options: Hun
     sections,
     valves: pathsOf(built, 'valve').map(([{ id }, p]) => {
       const valve = system.valves.find((v) => v.id === id)
-      const { leaking, rate } = posterior.paths[p]
-      return {
-        id,
-        name: valve?.name ?? '',
-        between: valve?.between ?? [],
-        passing: leaking,
-        mol_per_s: measured ? rate : null,
-        scc_per_min: measured ? sccPerMin(rate, system) : null,
-      }
+      const { leaking, ...rates } = ofPath(p)
+      return { id, name: valve?.name ?? '', between: valve?.between ?? [], passing: leaking, ...rates }
     }),
-    elsewhere: pathsOf(built, 'section').map(([{ id }, p]) => ({
-      section: id,
-      leaking: posterior.paths[p].leaking,
-      scc_per_min: measured ? sccPerMin(posterior.paths[p].rate, system) : null,
-    })),
+    elsewhere: pathsOf(built, 'section').map(([{ id }, p]) => {
+      const { leaking, scc_per_min } = ofPath(p)
+      return { section: id, leaking, scc_per_min }
+    }),
     together: posterior.together.map(({ paths, probability }) => ({
       ids: paths.map((p) =>
         built.names[p].what === 'section' ? `${built.names[p].id} itself` : built.names[p].id,
@@ -130,35 +134,6 @@ function unprovenRig(evidence: readonly Evidence[]): string | null {
   const last = holdsInOrder(evidence).findLast((h) => h.evidence.result.verdict === 'fail')
   const rig = last?.spec?.rig ?? null
   return last && rig !== null && rigStanding(evidence, rig, last.endNs + 1n).state === 'unproven' ? rig : null
-}
-
-interface Reporter {
-  readonly system: System
-  readonly posterior: Posterior
-  readonly held: ReadonlySet<number>
-  readonly measured: boolean
-}
-
-function reportFitting({ system, posterior, held, measured }: Reporter, index: number): HuntFitting {
-  const fitting = system.fittings[index]
-  const { leaking, rate } = posterior.paths[index]
-  return {
-    id: fitting.id,
-    section: fitting.section,
-    name: fitting.name,
-    kind: fitting.kind,
-    leaking,
-    mol_per_s: measured ? rate : null,
-    scc_per_min: measured ? sccPerMin(rate, system) : null,
-    held: held.has(index),
-    advice: weepAdvice(fitting),
-  }
-}
-
-function sccPerMin(rate: Estimate | null, system: System): Estimate | null {
-  if (rate === null) return null
-  const molPerS = molPerSPerScc(system.sccReferenceK)
-  return { value: rate.value / molPerS, low: rate.low / molPerS, high: rate.high / molPerS }
 }
 
 function pathsOf(built: EvidenceProblem, what: PathName['what']): [PathName, number][] {

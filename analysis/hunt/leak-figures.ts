@@ -1,4 +1,4 @@
-import type { AllowanceFigures, SectionLeak } from '#analysis/model/hold-result.ts'
+import type { AllowanceFigures, Estimate, SectionLeak } from '#analysis/model/hold-result.ts'
 import type { HoldSpec, System } from '#analysis/model/system.ts'
 import type { Body, Coverage } from '#analysis/model/system-graph.ts'
 import { z95 } from '#analysis/numeric/normal-distribution.ts'
@@ -30,6 +30,10 @@ export function leakFigure(leak: SectionLeak): LeakFigure | null {
   const relative = gas ? repeatability : Math.hypot(repeatability, exchangeStd)
   const std = Math.hypot(intervalStd(estimate.low, estimate.high) * scale, relative * molPerS)
   return std > 0 ? { molPerS, stdMolPerS: std } : null
+}
+
+export function times({ value, low, high }: Estimate, factor: number): Estimate {
+  return { value: value * factor, low: low * factor, high: high * factor }
 }
 
 /** Standard uncertainty of a 95 % interval taken as normal. */

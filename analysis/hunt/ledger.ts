@@ -31,14 +31,7 @@ export function ledger(system: System, evidence: readonly Evidence[]): Ledger {
     stillhold: 1,
     system: system.name,
     complete,
-    message: inOneSentence({
-      counts,
-      total: fittings.length,
-      plugs: plugs.length,
-      holds: holds.length,
-      uncoverable: uncoverable.length,
-      errors: errors.length,
-    }),
+    message: inOneSentence(counts, plugs.length, holds.length, uncoverable.length, errors.length),
     counts,
     fittings: all,
     open: [...errors, ...whatIsOpen(fittings, plugs, uncoverable)],
@@ -184,16 +177,14 @@ function lowerFirst(text: string): string {
   return text.replace(/^No /, 'no ').replace(/^Held /, 'held ')
 }
 
-interface Whole {
-  readonly total: number
-  readonly counts: Readonly<Record<ProofState, number>>
-  readonly plugs: number
-  readonly holds: number
-  readonly uncoverable: number
-  readonly errors: number
-}
-
-function inOneSentence({ total, counts, plugs, holds, uncoverable, errors }: Whole): string {
+function inOneSentence(
+  counts: Ledger['counts'],
+  plugs: number,
+  holds: number,
+  uncoverable: number,
+  errors: number,
+): string {
+  const total = Object.values(counts).reduce((sum, n) => sum + n, 0)
   if (total === 0) return 'The system file names no fitting of the aircraft, so there is nothing to prove.'
   const plug = plugs === 0 ? '' : `, ${plugs} plug${plugs === 1 ? '' : 's'} still in`
   const unknown = errors === 0 ? '' : `, ${errors} work mark${errors === 1 ? '' : 's'} on unknown ids`

@@ -7,8 +7,7 @@ import { type Isolation, possibleIsolations } from './isolations.ts'
 import type { Present } from './leak-problem.ts'
 import { lookDetection, lookFalseAlarm } from './look-likelihood.ts'
 import type { Posterior } from './posterior.ts'
-import type { EvidenceProblem } from './problem-of-evidence.ts'
-import { sectionOf } from './problem-of-evidence.ts'
+import { type EvidenceProblem, type PathName, sectionOf } from './problem-of-evidence.ts'
 import {
   lookMin,
   pumpUpMin,
@@ -244,15 +243,10 @@ function rigFirst({ unprovenRig, isLeakSought }: Search, holds: readonly NextSte
  * What bubbled in a failed hold comes before everything that is inferred: work on it where that makes it sure, else a second
  * look, for three looks of a hundred see bubbles at a tight joint.
  */
-function firstTheSeen(
-  { system, built, posterior, seenLeaking }: Search,
-  looks: readonly NextStep[],
-): NextStep[] {
-  return built.names
-    .flatMap(({ what, id }, p) =>
-      what === 'fitting' && seenLeaking.has(id) ? [{ id, leaking: posterior.paths[p].leaking }] : [],
-    )
-    .sort((a, b) => b.leaking - a.leaking)
+function firstTheSeen(search: Search, looks: readonly NextStep[]): NextStep[] {
+  const { system, seenLeaking } = search
+  return likeliest(search, 'fitting')
+    .filter(({ id }) => seenLeaking.has(id))
     .map(({ id, leaking }) => {
       const look = looks.find((s) => s.fittings.includes(id))
       if (look === undefined || leaking >= sure || seenLeaking.get(id)! >= mostBubbles)
@@ -271,11 +265,19 @@ function firstTheSeen(
 }
 
 /** Work on each fitting that is as good as found, then the same hold again. */
-function workOnTheSure({ system, built, posterior }: Search): NextStep[] {
-  return built.names.flatMap(({ what, id }, p) => {
-    const { leaking } = posterior.paths[p]
-    return leaking >= sure && what === 'fitting' ? [workStep(system, id, leaking)] : []
-  })
+function workOnTheSure(search: Search): NextStep[] {
+  return likeliest(search, 'fitting')
+    .filter(({ leaking }) => leaking >= sure)
+    .map(({ id, leaking }) => workStep(search.system, id, leaking))
+}
+
+function likeliest(
+  { built, posterior }: Search,
+  what: PathName['what'],
+): { readonly id: string; readonly leaking: number }[] {
+  return built.names
+    .flatMap((name, p) => (name.what === what ? [{ id: name.id, leaking: posterior.paths[p].leaking }] : []))
+    .sort((a, b) => b.leaking - a.leaking)
 }
 
 function workStep(
@@ -307,14 +309,8 @@ const workMin = 15
 
 /** What is left when looks and holds tell no more: the walls, a blank, work on the likeliest. */
 function lastResorts(search: Search): NextStep[] {
-  const { system, built, posterior } = search
-  const likely = (what: string) =>
-    built.names
-      .flatMap((name, path) =>
-        name.what === what ? [{ id: name.id, leaking: posterior.paths[path].leaking }] : [],
-      )
-      .filter((x) => x.leaking > 0.005)
-      .sort((a, b) => b.leaking - a.leaking)
+  const { system } = search
+  const likely = (what: PathName['what']) => likeliest(search, what).filter((x) => x.leaking > 0.005)
   const [fitting] = likely('fitting')
   const [valve] = likely('valve')
   const section = fitting

