@@ -97,16 +97,29 @@ export function toUnit(valueSi: number, unit: string, dimension?: Dimension): nu
   return (valueSi * over) / times - offset
 }
 
-function editDistance(a: string, b: string): number {
-  let row = Array.from({ length: b.length + 1 }, (_, j) => j)
+const longestCompared = 80
+
+/** Number of single-character edits that turn `a` into `b`; a swap of neighbours counts as one. */
+export function editsBetween(a: string, b: string): number {
+  // A pasted paragraph is not a typing mistake: bound the table.
+  if (a.length > longestCompared) return a.length
+  const width = b.length + 1
+  let beforeLast = new Uint16Array(width)
+  let last = Uint16Array.from({ length: width }, (_, i) => i)
   for (let i = 1; i <= a.length; i++) {
-    const next = [i]
-    for (let j = 1; j <= b.length; j++) {
-      next.push(Math.min(row[j] + 1, next[j - 1] + 1, row[j - 1] + (a[i - 1] === b[j - 1] ? 0 : 1)))
+    const row = new Uint16Array(width)
+    row[0] = i
+    for (let j = 1; j < width; j++) {
+      const replace = last[j - 1] + (a[i - 1] === b[j - 1] ? 0 : 1)
+      row[j] = Math.min(replace, last[j] + 1, row[j - 1] + 1)
+      if (i > 1 && j > 1 && a[i - 1] === b[j - 2] && a[i - 2] === b[j - 1]) {
+        row[j] = Math.min(row[j], beforeLast[j - 2] + 1)
+      }
     }
-    row = next
+    beforeLast = last
+    last = row
   }
-  return row[b.length]
+  return last[b.length]
 }
 
 /** The known unit whose spelling is nearest to what was written. */
@@ -120,8 +133,8 @@ export function nearestUnit(text: string, dimension?: Dimension): string {
       // `mb` is short for `mbar`: letters left off at the end cost less than other letters.
       const isShort = wanted !== '' && key.toLowerCase().startsWith(wanted.toLowerCase())
       const distance =
-        editDistance(wanted.toLowerCase(), key.toLowerCase()) / (isShort ? 2 : 1) +
-        editDistance(wanted, key) / 100
+        editsBetween(wanted.toLowerCase(), key.toLowerCase()) / (isShort ? 2 : 1) +
+        editsBetween(wanted, key) / 100
       if (distance < best.distance) best = { symbol: unit.symbol, distance }
     }
   }

@@ -1,6 +1,7 @@
 import type { Check, HoldSpec, Section, System } from '#analysis/model/system.ts'
+import { editsBetween } from '#analysis/physics/units.ts'
 import type { FileView, MapView } from './file-view.ts'
-import { editsBetween, nearestKey } from './nearest-key.ts'
+import { nearestKey } from './nearest-key.ts'
 
 /** Every entry of a list with the place it came from; `value` is null when something in it is wrong. */
 export type Placed<T> = readonly {
