@@ -10,127 +10,107 @@ export interface Layout {
   readonly fittings: readonly (readonly [section: string, kind: string, name: string, size?: number])[]
 }
 
-const tankFittings = (tank: string, name: string): Layout['fittings'] => [
-  [tank, 'cap', `${name} filler cap`],
-  [tank, 'sender-gasket', `${name} quantity sender`],
-  [tank, 'drain-valve', `${name} drain`],
-  [tank, 'flare', `${name} outlet`, -6],
+/** What every tank with a filler has, and what stands between firewall and engine. */
+const onTank = ['cap filler cap', 'sender-gasket quantity sender', 'drain-valve drain', 'flare -6 outlet']
+const forward = [
+  'firewall-forward hose-end -6 hose at the firewall',
+  'firewall-forward hose-end -6 hose at the pump',
+  'firewall-forward flare -6 carburetor or injector inlet',
 ]
-const forwardFittings: Layout['fittings'] = [
-  ['firewall-forward', 'hose-end', 'hose at the firewall', -6],
-  ['firewall-forward', 'hose-end', 'hose at the pump', -6],
-  ['firewall-forward', 'flare', 'carburetor or injector inlet', -6],
+const outlets = (left: string, right: string) => [
+  `shut-off left-tank>${left} left tank outlet, shut or plugged`,
+  `shut-off right-tank>${right} right tank outlet, shut or plugged`,
 ]
 
+/**
+ * A layout of rows of words: `left-tank 60` is a section with its liters, `selector feed-lines>firewall-forward fuel selector` a
+ * valve, `feed-lines flare -6 selector inlet` a fitting. Each tank has a vent, and each but a header tank a filler and an outlet.
+ */
+function layout(id: string, about: string, parts: string[], joins: string[], joints: string[]): Layout {
+  const sections = parts.map((row): Layout['sections'][number] => {
+    const [section, liters] = row.split(' ')
+    const kind = section.endsWith('-tank') ? 'tank' : 'line'
+    return [section, kind, `${liters} L ± ${kind === 'tank' ? 5 : 10} %`]
+  })
+  const tanks = sections.flatMap(([tank, kind]) =>
+    kind === 'tank' ? [[tank, tank.replace('-tank', '')] as const] : [],
+  )
+  const filled = tanks.filter(([, name]) => name !== 'header')
+  const vents = tanks.map(([tank, name]) => `cap ${tank} ${name} vent, plugged for the test`)
+  const onTanks = filled.flatMap(([tank, name]) =>
+    onTank.map((row) => `${tank} ${row.replace(/^(\S+(?: -\d+)?) /, `$1 ${name} `)}`),
+  )
+  return {
+    ...{ id, about, sections },
+    valves: [...joins, ...vents].map((row, i) => {
+      const [kind, sides, ...name] = row.split(' ')
+      const [from, to] = sides.split('>')
+      return to === undefined
+        ? [`V${i + 1}`, kind, name.join(' '), from]
+        : [`V${i + 1}`, kind, name.join(' '), from, to]
+    }),
+    fittings: [...onTanks, ...joints, ...forward].map((row) => {
+      const [section, kind, ...name] = row.split(' ')
+      return name[0].startsWith('-')
+        ? [section, kind, name.slice(1).join(' '), Number(name[0])]
+        : [section, kind, name.join(' ')]
+    }),
+  }
+}
+
 export const layouts: readonly Layout[] = [
-  {
-    id: 'high-wing',
-    about: 'gravity tanks in a high wing, one selector both, left, right, off',
-    sections: [
-      ['left-tank', 'tank', '60 L ± 5 %'],
-      ['right-tank', 'tank', '60 L ± 5 %'],
-      ['feed-lines', 'line', '0.8 L ± 10 %'],
-      ['firewall-forward', 'line', '0.4 L ± 10 %'],
+  layout(
+    'high-wing',
+    'gravity tanks in a high wing, one selector both, left, right, off',
+    ['left-tank 60', 'right-tank 60', 'feed-lines 0.8', 'firewall-forward 0.4'],
+    [...outlets('feed-lines', 'feed-lines'), 'selector feed-lines>firewall-forward fuel selector'],
+    ['feed-lines flare -6 selector left inlet', 'feed-lines flare -6 selector right inlet'],
+  ),
+  layout(
+    'low-wing',
+    'two tanks in a low wing, selector, electric boost pump',
+    ['left-tank 70', 'right-tank 70', 'left-feed 0.5', 'right-feed 0.5', 'firewall-forward 0.5'],
+    [
+      ...outlets('left-feed', 'right-feed'),
+      'selector left-feed>firewall-forward fuel selector, left',
+      'selector right-feed>firewall-forward fuel selector, right',
     ],
-    valves: [
-      ['V1', 'shut-off', 'left tank outlet, shut or plugged', 'left-tank', 'feed-lines'],
-      ['V2', 'shut-off', 'right tank outlet, shut or plugged', 'right-tank', 'feed-lines'],
-      ['V3', 'selector', 'fuel selector', 'feed-lines', 'firewall-forward'],
-      ['V4', 'cap', 'left vent, plugged for the test', 'left-tank'],
-      ['V5', 'cap', 'right vent, plugged for the test', 'right-tank'],
+    [
+      'left-feed flare -6 selector left inlet',
+      'right-feed flare -6 selector right inlet',
+      'firewall-forward flare -6 boost pump inlet',
+      'firewall-forward flare -6 boost pump outlet',
     ],
-    fittings: [
-      ...tankFittings('left-tank', 'left'),
-      ...tankFittings('right-tank', 'right'),
-      ['feed-lines', 'flare', 'selector left inlet', -6],
-      ['feed-lines', 'flare', 'selector right inlet', -6],
-      ...forwardFittings,
+  ),
+  layout(
+    'header-tank',
+    'wing tanks that feed one header tank, shut-off at the header',
+    ['left-tank 50', 'right-tank 50', 'header-tank 6', 'firewall-forward 0.4'],
+    [
+      'shut-off left-tank>header-tank left feed to the header, shut or plugged',
+      'shut-off right-tank>header-tank right feed to the header, shut or plugged',
+      'shut-off header-tank>firewall-forward fuel shut-off',
     ],
-  },
-  {
-    id: 'low-wing',
-    about: 'two tanks in a low wing, selector, electric boost pump',
-    sections: [
-      ['left-tank', 'tank', '70 L ± 5 %'],
-      ['right-tank', 'tank', '70 L ± 5 %'],
-      ['left-feed', 'line', '0.5 L ± 10 %'],
-      ['right-feed', 'line', '0.5 L ± 10 %'],
-      ['firewall-forward', 'line', '0.5 L ± 10 %'],
+    [
+      'header-tank flare -6 header left inlet',
+      'header-tank flare -6 header right inlet',
+      'header-tank drain-valve header drain',
     ],
-    valves: [
-      ['V1', 'shut-off', 'left tank outlet, shut or plugged', 'left-tank', 'left-feed'],
-      ['V2', 'shut-off', 'right tank outlet, shut or plugged', 'right-tank', 'right-feed'],
-      ['V3', 'selector', 'fuel selector, left', 'left-feed', 'firewall-forward'],
-      ['V4', 'selector', 'fuel selector, right', 'right-feed', 'firewall-forward'],
-      ['V5', 'cap', 'left vent, plugged for the test', 'left-tank'],
-      ['V6', 'cap', 'right vent, plugged for the test', 'right-tank'],
-    ],
-    fittings: [
-      ...tankFittings('left-tank', 'left'),
-      ...tankFittings('right-tank', 'right'),
-      ['left-feed', 'flare', 'selector left inlet', -6],
-      ['right-feed', 'flare', 'selector right inlet', -6],
-      ['firewall-forward', 'flare', 'boost pump inlet', -6],
-      ['firewall-forward', 'flare', 'boost pump outlet', -6],
-      ...forwardFittings,
-    ],
-  },
-  {
-    id: 'header-tank',
-    about: 'wing tanks that feed one header tank, shut-off at the header',
-    sections: [
-      ['left-tank', 'tank', '50 L ± 5 %'],
-      ['right-tank', 'tank', '50 L ± 5 %'],
-      ['header-tank', 'tank', '6 L ± 5 %'],
-      ['firewall-forward', 'line', '0.4 L ± 10 %'],
-    ],
-    valves: [
-      ['V1', 'shut-off', 'left feed to the header, shut or plugged', 'left-tank', 'header-tank'],
-      ['V2', 'shut-off', 'right feed to the header, shut or plugged', 'right-tank', 'header-tank'],
-      ['V3', 'shut-off', 'fuel shut-off', 'header-tank', 'firewall-forward'],
-      ['V4', 'cap', 'left vent, plugged for the test', 'left-tank'],
-      ['V5', 'cap', 'right vent, plugged for the test', 'right-tank'],
-      ['V6', 'cap', 'header vent, plugged for the test', 'header-tank'],
-    ],
-    fittings: [
-      ...tankFittings('left-tank', 'left'),
-      ...tankFittings('right-tank', 'right'),
-      ['header-tank', 'flare', 'header left inlet', -6],
-      ['header-tank', 'flare', 'header right inlet', -6],
-      ['header-tank', 'drain-valve', 'header drain'],
-      ...forwardFittings,
-    ],
-  },
-  {
-    id: 'fuselage-tank',
-    about: 'one tank in the fuselage, one shut-off',
-    sections: [
-      ['main-tank', 'tank', '70 L ± 5 %'],
-      ['firewall-forward', 'line', '0.5 L ± 10 %'],
-    ],
-    valves: [
-      ['V1', 'shut-off', 'fuel shut-off', 'main-tank', 'firewall-forward'],
-      ['V2', 'cap', 'tank vent, plugged for the test', 'main-tank'],
-    ],
-    fittings: [...tankFittings('main-tank', 'tank'), ...forwardFittings],
-  },
-  {
-    id: 'nose-tank',
-    about: 'one gravity tank ahead of the panel, shut-off and gascolator below it',
-    sections: [
-      ['nose-tank', 'tank', '45 L ± 5 %'],
-      ['firewall-forward', 'line', '0.3 L ± 10 %'],
-    ],
-    valves: [
-      ['V1', 'shut-off', 'fuel shut-off', 'nose-tank', 'firewall-forward'],
-      ['V2', 'cap', 'cap vent, plugged for the test', 'nose-tank'],
-    ],
-    fittings: [
-      ...tankFittings('nose-tank', 'tank'),
-      ['firewall-forward', 'other', 'gascolator bowl gasket'],
-      ...forwardFittings,
-    ],
-  },
+  ),
+  layout(
+    'fuselage-tank',
+    'one tank in the fuselage, one shut-off',
+    ['main-tank 70', 'firewall-forward 0.5'],
+    ['shut-off main-tank>firewall-forward fuel shut-off'],
+    [],
+  ),
+  layout(
+    'nose-tank',
+    'one gravity tank ahead of the panel, shut-off and gascolator below it',
+    ['nose-tank 45', 'firewall-forward 0.3'],
+    ['shut-off nose-tank>firewall-forward fuel shut-off'],
+    ['firewall-forward other gascolator bowl gasket'],
+  ),
 ]
 
 /** Instruments that a first file may be written for. */

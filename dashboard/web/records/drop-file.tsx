@@ -147,7 +147,7 @@ function Understood({ answer, name }: { answer: ImportAnswer; name: string }) {
       </p>
       {columns.length > 0 && (
         <TableScroll label="What was understood">
-          <table>
+          <table class="stacks">
             <thead>
               <tr>
                 <th scope="col">column</th>
@@ -159,8 +159,8 @@ function Understood({ answer, name }: { answer: ImportAnswer; name: string }) {
               {columns.map(({ title, example, means }) => (
                 <tr key={title}>
                   <th scope="row">{title}</th>
-                  <td>{example}</td>
-                  <td>{means}</td>
+                  <td data-label="first value">{example}</td>
+                  <td data-label="is">{means}</td>
                 </tr>
               ))}
             </tbody>
