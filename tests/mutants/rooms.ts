@@ -15,6 +15,7 @@ export const rooms: Readonly<Record<string, readonly string[]>> = {
   'dashboard/archive': ['tests/dashboard/archive'],
   'analysis/hunt': ['tests/analysis/hunt', 'tests/analysis/plan/season.campaign.test.ts'],
   'analysis/verdict': [
+    'tests/analysis/verdict/edges.test.ts',
     'tests/analysis/verdict',
     'tests/validation/demo-verdicts.test.ts',
     'tests/analysis/faults',
@@ -23,6 +24,7 @@ export const rooms: Readonly<Record<string, readonly string[]>> = {
   ],
   'analysis/fit': ['tests/analysis/fit', 'tests/analysis/verdict', 'tests/validation/demo-verdicts.test.ts'],
   'analysis/faults': [
+    'tests/analysis/faults/edges.test.ts',
     'tests/validation/demo-verdicts.test.ts',
     'tests/analysis/faults',
     'tests/analysis/proof',
