@@ -182,7 +182,7 @@ const table = Float64Array.from({ length: (2 * tableEnd) / tableStep + 1 }, (_, 
 )
 
 /** Standard normal distribution function to 1e-5, by table: planning asks it a million times. */
-export function roughNormalCdf(z: number): number {
+function roughNormalCdf(z: number): number {
   if (!(z > -tableEnd)) return 0
   if (z >= tableEnd) return 1
   const at = (z + tableEnd) / tableStep

@@ -30,7 +30,7 @@ export interface HuntOptions {
 }
 
 /** Posterior of all evidence: the one place where a probability that something leaks comes from. */
-export function huntPosterior(
+function huntPosterior(
   system: System,
   evidence: readonly Evidence[],
   options: HuntOptions = {},

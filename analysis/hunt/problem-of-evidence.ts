@@ -267,7 +267,7 @@ const elsewherePrior = { line: 0.005, tank: 0.04, rig: 0.05 }
 const mostExpected = 1
 
 /** Priors of all paths, brought down together where they would expect more leaks than that. */
-export function pathPriors(system: System, names: readonly PathName[]): number[] {
+function pathPriors(system: System, names: readonly PathName[]): number[] {
   const priors = names.map((name) => pathPrior(system, name))
   const expected = priors.reduce((sum, p) => sum + p, 0)
   return priors.map((p) => p * Math.min(1, mostExpected / expected))
