@@ -28,9 +28,9 @@ export class ArchiveEvidence {
     const accepted = new Map(kept.flatMap(({ record }) => acceptanceOf(record) ?? []))
     const origins = kept.flatMap(({ record }) => (record.kind === 'hold' ? (record.origins ?? []) : []))
     const onlyDemo = origins.every(({ kind }) => kind === 'demo')
-    const records = kept.map(({ record }) => record)
+    const corrections = kept.flatMap(({ record }) => (record.kind === 'correction' ? [record] : []))
     const evidence = kept.flatMap(({ record, recordText, recording }) => {
-      const takenBack: TakenBack = record.kind === 'hold' ? takenBackAfter(record, records) : new Map()
+      const takenBack: TakenBack = record.kind === 'hold' ? takenBackAfter(record, corrections) : new Map()
       const key = [record.signature, ...takenBack.keys()].join()
       let own = this.#read.get(key)
       if (!own) {

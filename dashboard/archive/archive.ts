@@ -144,9 +144,13 @@ function assemble(
   if (keyIsExposed(paths.folder)) {
     notices.push(`${signingKeyFile} can be read by others on this computer; run: chmod 600 on it`)
   }
-  notices.push(...reconcile(paths, index, lock !== null), ...missingRecordings(paths, index))
   const mayWrite = lock !== null
-  const ownRecords = index.chain('').map((row) => ({ ...row, record: JSON.parse(row.text) as SealedRecord }))
+  notices.push(...reconcile(paths, index, mayWrite))
+  const read = (chain: string) =>
+    index.chain(chain).map((row) => ({ ...row, record: JSON.parse(row.text) as SealedRecord }))
+  const ownRecords = read('')
+  const foreign = index.chains().filter((chain) => chain !== '')
+  notices.push(...missingRecordings(paths, [ownRecords, ...foreign.map(read)].flat()))
   refuseForeignKey(paths, ownRecords, key)
   notices.push(...checkHead(paths, ownRecords, key, mayWrite ? now() : null))
 
@@ -282,12 +286,9 @@ function checkHead(
 }
 
 /** A hold without its recording cannot be checked: better told at the start than when it is asked for. */
-function missingRecordings(paths: ArchiveFolder, index: RecordIndex): string[] {
-  const missing = index.chains().flatMap((chain) =>
-    index.chain(chain).flatMap(({ id, text }) => {
-      const { recording } = JSON.parse(text) as SealedRecord
-      return recording && !existsSync(paths.recordingFile(recording.sha256)) ? [id] : []
-    }),
+function missingRecordings(paths: ArchiveFolder, records: readonly OwnRecord[]): string[] {
+  const missing = records.flatMap(({ id, record: { recording } }) =>
+    recording && !existsSync(paths.recordingFile(recording.sha256)) ? [id] : [],
   )
   if (missing.length === 0) return []
   const [first, ...others] = missing

@@ -103,12 +103,18 @@ function signingKey(privateKey: KeyObject): SigningKey {
   }
 }
 
+/** The key read last: the records of a chain have the same. */
+let readLast: { readonly base64: string; readonly key: KeyObject } | null = null
+
 function publicKeyObject(base64: string): KeyObject {
+  if (readLast?.base64 === base64) return readLast.key
   const raw = Buffer.from(base64, 'base64')
   if (raw.length !== 32 || raw.toString('base64') !== base64) {
     throw new RangeError('a public key is 32 bytes in base64')
   }
-  return createPublicKey({ key: Buffer.concat([spkiPrefix, raw]), format: 'der', type: 'spki' })
+  const key = createPublicKey({ key: Buffer.concat([spkiPrefix, raw]), format: 'der', type: 'spki' })
+  readLast = { base64, key }
+  return key
 }
 
 function publicKeyInfo(key: KeyObject): PublicKeyInfo {

@@ -22,7 +22,7 @@ import { readRecord } from './read-record.ts'
 import { takenBackAfter } from './recompute-hold.ts'
 import type { SealedRecord } from './record.ts'
 import { recordVerdict } from './record-summary.ts'
-import { indexedIds } from './store/record-index.ts'
+import { indexedRecords } from './store/record-index.ts'
 import { timeStampFindings } from './time-stamp.ts'
 import { sha256Hex } from './write-durably.ts'
 
@@ -112,7 +112,7 @@ async function verifyArchive(folder: string, options: VerifyOptions): Promise<Ve
   const toCheck: LinkToCheck[] = []
   const allLinks: ChainLinkId[] = []
   const keys: string[] = []
-  const indexed = indexedIds(paths.index)
+  const indexed = indexedRecords(paths.index)
   const read: ChainLink[][] = []
   const chains = ['', ...paths.foreignChains()]
   for (const chain of chains) {

@@ -10,6 +10,8 @@ export interface Rival {
 export interface Race {
   readonly kind: 'race'
   readonly name: string
+  /** Whole processes: `run` returns their processor time, [ms], which counts in place of the time on the clock. */
+  readonly isProcess?: true
   /** Ours: one round of the work. What it returns is only there so that the work cannot be left out. */
   run(): unknown
   readonly rivals: readonly Rival[]

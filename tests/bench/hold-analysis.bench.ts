@@ -16,8 +16,9 @@ const names = [
 ] as const
 const holdS = 600
 const sampleHz = 10
-/** What a verdict may take, [ms] of processor time. */
-const mostMs = 150
+/** What a verdict may take, and nine in ten of them, [ms] of processor time. */
+const mostMs = 60
+const mostOfNineMs = 120
 
 function hold(name: string, kind: 'line' | 'tank', leak: number): SimulatedHold {
   const situation = situations.find((one) => one.name === name)
@@ -54,7 +55,12 @@ export const plans: readonly BenchPlan[] = [
       name: `samples to verdict: ${holds.length} holds of 10 min at 10 Hz, of ${names.length} situations, in one process`,
       figures: [
         { name: 'processor, median', value: ms[ms.length >> 1], unit: 'ms', atMost: mostMs },
-        { name: 'processor, nine in ten', value: ms[Math.floor(0.9 * ms.length)], unit: 'ms', atMost: null },
+        {
+          name: 'processor, nine in ten',
+          value: ms[Math.floor(0.9 * ms.length)],
+          unit: 'ms',
+          atMost: mostOfNineMs,
+        },
         { name: 'processor, longest', value: ms[ms.length - 1], unit: 'ms', atMost: null },
       ],
     }

@@ -55,7 +55,7 @@ export function openRecordIndex(path: string | null): RecordIndex {
  * What an index knows, read from a copy so that nothing beside the archive is touched; empty when there is none or it is
  * damaged, for it is made anew then and the files are the truth.
  */
-export function indexedIds(path: string): { chain: string; id: string }[] {
+export function indexedRecords(path: string): IndexedRecord[] {
   if (!existsSync(path)) return []
   const folder = mkdtempSync(join(tmpdir(), 'stillhold-index-'))
   try {
@@ -64,8 +64,7 @@ export function indexedIds(path: string): { chain: string; id: string }[] {
       if (existsSync(path + side)) copyFileSync(path + side, copy + side)
     const database = openSqlite(copy)
     try {
-      const rows = database.prepare('SELECT CAST(chain AS BLOB) chain, CAST(id AS BLOB) id FROM record').all()
-      return rows.map(({ chain, id }) => ({ chain: textOf(chain), id: textOf(id) }))
+      return database.prepare(`SELECT ${asBytes} FROM record`).all().map(toRecord)
     } finally {
       database.close()
     }
@@ -75,6 +74,10 @@ export function indexedIds(path: string): { chain: string; id: string }[] {
     rmSync(folder, { recursive: true, force: true })
   }
 }
+
+/** As bytes: libsql ends the process at text that is not UTF-8, which a damaged file may hold. */
+const asBytes =
+  'CAST(chain AS BLOB) chain, sequence, CAST(id AS BLOB) id, CAST(sha256 AS BLOB) sha256, CAST(text AS BLOB) text'
 
 class UnusableIndex extends Error {}
 
@@ -113,9 +116,6 @@ function setAside(path: string): void {
 
 function wrap(database: Sqlite, replaced: string | null): RecordIndex {
   const columns = 'chain, sequence, id, sha256, text'
-  // As bytes: libsql ends the process at text that is not UTF-8, which a damaged file may hold.
-  const asBytes =
-    'CAST(chain AS BLOB) chain, sequence, CAST(id AS BLOB) id, CAST(sha256 AS BLOB) sha256, CAST(text AS BLOB) text'
   const put = database.prepare(
     `INSERT INTO record (${columns}) VALUES (?, ?, ?, ?, ?)
      ON CONFLICT (chain, id) DO UPDATE SET sequence = excluded.sequence, sha256 = excluded.sha256, text = excluded.text`,

@@ -1,0 +1,115 @@
+import { spawnSync } from 'node:child_process'
+import { mkdtempSync, readdirSync, readFileSync, rmSync } from 'node:fs'
+import { tmpdir } from 'node:os'
+import { join } from 'node:path'
+import { fileURLToPath } from 'node:url'
+import { analyzeRecording } from '#analysis/verdict/analyze-recording.ts'
+import { openArchive } from '#dashboard/archive/archive.ts'
+import { verify } from '#dashboard/archive/verify.ts'
+import { readRecordingFile } from '#ingest/recording/read-recording.ts'
+import { systemFromFile } from '#ingest/system-file/read-system-file.ts'
+import { builtProgram } from '#tests/built-program.ts'
+import { root } from '#tests/house/source-files.ts'
+import type { BenchPlan, Race } from './bench-plan.ts'
+
+const program = await builtProgram()
+const folder = mkdtempSync(join(tmpdir(), 'bench-commands-'))
+process.on('exit', () => rmSync(folder, { recursive: true, force: true }))
+
+const system = join(root, 'recordings', 'floatplane.yaml')
+const recording = join(root, 'recordings', 'lines-leak.lp')
+const report = join(folder, 'report.pdf')
+
+const preloaded = fileURLToPath(new URL('./processor-time.cjs', import.meta.url))
+const told = join(folder, 'processor')
+
+/** Processor time of a process, [ms]: on a busy machine it says more than a clock. */
+function start(words: readonly string[], data = folder): number {
+  const env = { ...process.env, STILLHOLD_DATA: data, BENCH_PROCESSOR: told }
+  const { status, stderr } = spawnSync(process.execPath, ['--require', preloaded, ...words], {
+    env,
+    stdio: ['ignore', 'ignore', 'pipe'],
+  })
+  if (status === null || ![0, 10].includes(status)) throw new Error(`${words.join(' ')}: ${stderr}`)
+  return Number(readFileSync(told, 'utf8'))
+}
+
+/** An archive of so many holds, all of one recording. */
+function archiveOf(holds: number): string {
+  const data = join(folder, `holds-${holds}`)
+  const systemText = readFileSync(system, 'utf8')
+  const read = systemFromFile(systemText, system)
+  const [{ result }] = analyzeRecording(readRecordingFile(recording, read), read)
+  const archive = openArchive(data, { programVersion: '0.0.0-bench' })
+  for (let k = 0; k < holds; k++)
+    archive.seal({
+      kind: 'hold',
+      recordingPath: recording,
+      systemText,
+      systemName: read.name,
+      result,
+      operator: 'A. B.',
+      witness: null,
+      photos: [],
+      note: null,
+      corrects: null,
+      retests: null,
+      origins: [{ channel: 'p-lines', kind: 'serial', name: '/dev/ttyUSB0', sha256: null }],
+    })
+  archive.close()
+  return data
+}
+
+const beside = (goal: number, ...words: readonly string[]): BenchPlan => {
+  return (): Race => ({
+    kind: 'race',
+    isProcess: true,
+    name: `stillhold ${words.map((word) => word.replace(/^.*\//, '')).join(' ')}`,
+    run: () => start([program, ...words]),
+    rivals: [{ name: 'node -e 0', run: () => start(['-e', '0']), goal: 1 / goal }],
+  })
+}
+
+const atSize = (...words: readonly string[]): BenchPlan => {
+  return (quick): Race => {
+    const [few, many] = [10, quick ? 100 : 1000].map(archiveOf)
+    return {
+      kind: 'race',
+      isProcess: true,
+      name: `stillhold ${words.join(' ')} of ${quick ? 100 : '1,000'} holds`,
+      run: () => start([program, ...words], many),
+      rivals: [{ name: 'of 10', run: () => start([program, ...words], few), goal: 1 / 1.3 }],
+    }
+  }
+}
+
+export const plans: readonly BenchPlan[] = [
+  beside(1.7, '--help'),
+  beside(4, 'analyze', recording, '--system', system),
+  beside(6, 'plan', '--system', system, '--hold', 'feed-lines-10psi'),
+  (quick) => {
+    start([program, 'seal', recording, '--system', system, '--operator', 'A. B.'])
+    return beside(10, 'report', '1', '--force', '--out', report)(quick)
+  },
+  beside(10, 'verify', report),
+  atSize('archive', 'list'),
+  atSize('ledger'),
+  async (quick) => {
+    const records = join(archiveOf(quick ? 6 : 40), 'records')
+    const files = readdirSync(records).map((name) => join(records, name))
+    const check = async () => {
+      for (const file of files) await verify(file, { programVersion: '0.0.0-bench' })
+    }
+    await check()
+    const before = process.cpuUsage()
+    await check()
+    const { user, system: kernel } = process.cpuUsage(before)
+    return {
+      kind: 'figures',
+      name: `verify of ${files.length} sealed holds, one after the other in one process`,
+      figures: [
+        { name: 'processor, a hold', value: (user + kernel) / 1000 / files.length, unit: 'ms', atMost: 40 },
+      ],
+    }
+  },
+]
