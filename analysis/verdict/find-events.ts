@@ -186,7 +186,7 @@ export function eventsInHold(
  */
 const liquidAllowances = 2
 const liquidHalfWidths = 1
-const liquidBends = 1.5
+const liquidBends = 1.25
 /** Share of the span of the other causes that a step has to exceed, and parts that the hold is looked at in. */
 const liquidStepShare = 0.2
 const bendParts = 6

@@ -94,7 +94,7 @@ describe('events of a full line: what temperature and creep leave is no change o
     expect(told).toEqual([])
   })
 
-  it('of 14 leaks of five allowances that open in the middle of a quiet hold six are told, with their time; none passes', () => {
+  it('of 14 leaks of five allowances that open in the middle of a quiet hold five are told, with their time; none passes', () => {
     const told = Array.from({ length: 14 }, (_, k) => {
       const { recording, system } = playLiquid('steady', 100 + k, 0)
       const [{ holdS: seconds }] = system.holds
