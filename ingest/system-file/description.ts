@@ -74,7 +74,7 @@ export const textSchema = (description: string): JsonSchema => ({
   description,
 })
 
-export const namesSchema = (description: string): JsonSchema => ({
+const namesSchema = (description: string): JsonSchema => ({
   type: 'array',
   items: textSchema('an id'),
   description,
