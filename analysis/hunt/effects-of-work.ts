@@ -54,7 +54,7 @@ export function epochEvents(
 }
 
 /** Joints opened to reach a fitting, and those opened to reach these in turn. */
-export function jointsOpened(system: System, fitting: string): string[] {
+function jointsOpened(system: System, fitting: string): string[] {
   const opened = new Set<string>()
   const open = [fitting]
   for (let id = open.pop(); id !== undefined; id = open.pop())

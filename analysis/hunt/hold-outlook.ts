@@ -154,7 +154,7 @@ export function jointChances(observations: readonly OutcomeChances[]): OutcomeCh
 }
 
 /** Chances of `[all tight, only the first leaks, …, only the last, several]` from the chances that each is tight. */
-export function whichOne(tight: readonly number[]): OutcomeChances {
+function whichOne(tight: readonly number[]): OutcomeChances {
   const chances: number[] = [1]
   for (const t of tight) chances[0] *= t
   let sum = 0
