@@ -216,6 +216,16 @@ describe('a doubt about a pass is told just beyond its limit and not just before
     expect(part({ compensatedPa: plus(falling(2, 0, 300), 68_950) })).toEqual([['before', 300]])
     expect(part({ compensatedPa: plus(falling(2, 300), 68_950) })).toEqual([['after', 300]])
   })
+  it('a leak that slows as the vacuum fades from 20 to 10 kPa is no vapor: the law alone gives 0.73 (computed)', () => {
+    // (101,325² − 88,825²)/(101,325² − 83,825²) at the middles of the two halves.
+    const slows = (x: number) => {
+      const rise = timeS.map((t) => Math.min(t, 300) + x * Math.max(0, t - 300))
+      const gaugePa = timeS.map((t) => -20_000 + (10_000 * t) / statedS)
+      return vaporDoubt('line', hold({}, { gaugePa, compensatedPa: plus(rise, -20_000) }).curves, false)
+    }
+    expect(slows(0.73)).toBeNull()
+    expect(slows(0.63)?.values.slows).toBe(true)
+  })
   it('a section that was marked as not dry may hold vapor, however even its rise', () => {
     const { curves } = hold({}, { gaugePa: steady(-10_000), compensatedPa: plus(falling(-1), -10_000) })
     expect(vaporDoubt('line', curves, true)?.values).toEqual({ section: 'line', slows: false })
