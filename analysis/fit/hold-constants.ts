@@ -85,7 +85,7 @@ export const constants = {
   // Belief.
   inflow: 0.05, // that something feeds the section where the data say so: gas leaks outwards
   temperingPower: 0.5, // power of the likelihood of hyperparameters: eases the integral, hardly moves its result (trial)
-  fullLinePower: [0.5, 0.1], // the same of a full line with a stroke and without: heat, creep and air imitate what then tells the yield (simulated lines)
+  fullLinePower: [0.5, 0.05], // the same of a full line with a stroke and without: heat, creep and air imitate what then tells the yield (simulated lines)
 } as const
 
 /** The constants with other values, as the uncertainty budget varies them. */
