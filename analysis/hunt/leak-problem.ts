@@ -70,6 +70,52 @@ export interface PathPosterior {
   readonly rate: { readonly value: number; readonly low: number; readonly high: number } | null
 }
 
+/**
+ * The same problem without the epochs of which no sum, verdict or look tells anything: the breaks about them become one.
+ * Exact, since the state of a path depends on the epoch before alone. The last epoch stays: it is now.
+ */
+export function withoutSilentEpochs(problem: LeakProblem): LeakProblem {
+  const kept = problem.paths.map(({ looks }) =>
+    looks.map((look, e) => look !== null || e === looks.length - 1),
+  )
+  for (const { terms } of [...problem.rows, ...problem.verdictRows])
+    for (const { path, epoch } of terms) kept[path][epoch] = true
+  const indexOf = kept.map((epochs) => epochs.map((_, e) => epochs.slice(0, e).filter(Boolean).length))
+  const renumbered = <T extends { readonly terms: readonly LeakTerm[] }>(row: T): T => ({
+    ...row,
+    terms: row.terms.map((term) => ({ ...term, epoch: indexOf[term.path][term.epoch] })),
+  })
+  return {
+    ...problem,
+    rows: problem.rows.map(renumbered),
+    verdictRows: problem.verdictRows.map(renumbered),
+    paths: problem.paths.map(({ prior, breaks, looks }, p): LeakPath => {
+      const first = kept[p].indexOf(true)
+      const merged: EpochBreak[] = []
+      for (let e = first, from = first; e < breaks.length; e++)
+        if (kept[p][e + 1]) {
+          merged.push(breaks.slice(from, e + 1).reduce(inTurn))
+          from = e + 1
+        }
+      const { cure, harm } = breaks.slice(0, first).reduce(inTurn, { cure: 0, unchanged: 1, harm: 0 })
+      return {
+        prior: prior * (1 - cure) + (1 - prior) * harm,
+        breaks: merged,
+        looks: looks.filter((_, e) => kept[p][e]),
+      }
+    }),
+  }
+}
+
+/** Two breaks, one after the other, as one. */
+function inTurn(one: EpochBreak, next: EpochBreak): EpochBreak {
+  return {
+    cure: (1 - one.cure) * next.cure + one.cure * (1 - next.harm),
+    unchanged: one.unchanged * next.unchanged,
+    harm: (1 - one.harm) * next.harm + one.harm * (1 - next.cure),
+  }
+}
+
 const classRatio = 1.6
 const relativeStd = 0.2
 const fewestClasses = 14

@@ -20,6 +20,7 @@ import {
   rateMixture,
   singleRate,
   type VerdictRow,
+  withoutSilentEpochs,
 } from './leak-problem.ts'
 import { lookLikelihood, showsPressure } from './look-likelihood.ts'
 
@@ -64,8 +65,55 @@ export function problemOfEvidence(
   const marks = marksInOrder(evidence)
   const holds = holdsInOrder(evidence)
   const builder = new ProblemBuilder(system, marks, holds, fittingsOnly)
-  for (const hold of holds) builder.addHold(hold)
+  const superseded = supersededHolds(holds, marks)
+  for (const hold of holds) builder.addHold(hold, superseded.has(hold))
   return builder.finish()
+}
+
+/**
+ * Holds that say nothing about the present: later passes, at their pressure and as strict, cover all that their gas reached.
+ * A failed hold also needs work on something it reached before those passes, as in the ledger. Without this, every leak
+ * that was ever repaired multiplies the sets to count.
+ */
+function supersededHolds(holds: readonly TimedHold[], marks: readonly TimedMark[]): Set<TimedHold> {
+  const superseded = new Set<TimedHold>()
+  const passes: { readonly hold: TimedHold; readonly ids: ReadonlySet<string> }[] = []
+  for (const hold of holds.toReversed()) {
+    const { spec, evidence } = hold
+    if (!spec || evidence.result.verdict === 'void') continue
+    const { reached, covered, bodies, boundary } = coverageInFact(spec, hold, marks)
+    const around = [...bodies.flatMap((b) => b.sections), ...boundary.map((b) => b.valve)]
+    const seen = [...reached, ...around]
+    const later = passes.filter((p) => p.hold.startNs > hold.endNs && isAsStrict(p.hold, hold))
+    const proving = seen.map((id) => later.find((p) => p.ids.has(id))?.hold.startNs)
+    const isWorkedOn = (id: string): boolean =>
+      marks.some(
+        ({ timeNs, mark }) =>
+          mark.kind === 'work' &&
+          mark.id === id &&
+          timeNs > hold.endNs &&
+          proving.every((startNs) => startNs !== undefined && timeNs < startNs),
+      )
+    if (
+      proving.every((p) => p !== undefined) &&
+      (evidence.result.verdict !== 'fail' || seen.some(isWorkedOn))
+    )
+      superseded.add(hold)
+    if (evidence.result.verdict === 'pass' && covered.length > 0)
+      passes.push({ hold, ids: new Set([...covered, ...around]) })
+  }
+  return superseded
+}
+
+/** Whether a hold would show what another one may leak: at no less pressure, with no larger allowance. */
+function isAsStrict(hold: TimedHold, than: TimedHold): boolean {
+  const [own, other] = [hold, than].map(({ spec, evidence: { result } }) => ({
+    pa: spec?.pressurePa ?? 0,
+    allowed: allowanceMolPerS(result.allowance),
+  }))
+  if (own.allowed === null || other.allowed === null || own.pa * other.pa <= 0) return false
+  const ratio = flowRatio(own.pa, other.pa)
+  return Math.abs(own.pa) >= 0.95 * Math.abs(other.pa) && own.allowed <= 1.05 * ratio * other.allowed
 }
 
 /** Reason code by which an analysis says that the rig's own leak is already taken off. */
@@ -100,7 +148,7 @@ class ProblemBuilder {
     this.allowance = allowances[Math.floor(allowances.length / 2)] ?? fallbackAllowance
   }
 
-  addHold(hold: TimedHold): void {
+  addHold(hold: TimedHold, isSuperseded: boolean): void {
     const { spec, where: what } = hold
     const { result, record } = hold.evidence
     if (!spec) {
@@ -116,6 +164,10 @@ class ProblemBuilder {
     const fatal = coverage.problems.find((p) => p.isBlocking && p.code !== 'not-closed')
     if (fatal) {
       this.ignored.push({ what, why: fatal.message })
+      return
+    }
+    if (isSuperseded) {
+      this.used.push({ what: `${result.hold}: ${result.verdict}, superseded by later passes`, record })
       return
     }
     const tightRig = result.reasons.some((r) => r.code === rigSubtractedCode) ? spec.rig : null
@@ -204,7 +256,7 @@ class ProblemBuilder {
       }
     })
     return {
-      problem: { rates, paths, rows: this.rows, verdictRows: this.verdictRows },
+      problem: withoutSilentEpochs({ rates, paths, rows: this.rows, verdictRows: this.verdictRows }),
       names: this.names,
       referencePa: this.referencePa,
       allowanceMolPerS: this.allowance,

@@ -156,3 +156,32 @@ test('hunt() names the fitting that bubbled in the failed hold first, not the ri
     hold: 'hose',
   })
 })
+
+test('hunt() over 30 jobs of which five failed counts few sets: passes since supersede what was repaired (law)', () => {
+  const jobs = Array.from({ length: 30 }, (_, job) => {
+    const at = 100 * job
+    const side = job % 2 === 0 ? 'left' : 'right'
+    const work = marked('work', `${side === 'left' ? 'L' : 'R'}${1 + (job % 4)}`, at + 40, {
+      action: 'remake',
+    })
+    const pass = held(lines, side, at + 50, 'pass', [leak(side, 0, 2e-8)])
+    return job % 6 === 0
+      ? [held(lines, side, at, 'fail', [leak(side, 6e-7, 2e-8)]), work, pass]
+      : [work, pass]
+  }).flat()
+  const now = hunt(lines, [...jobs, held(lines, 'right', 3100, 'fail', [leak('right', 6e-7, 2e-8)])])
+  expect(now.sets).toBeLessThan(5000)
+  const sum = (prefix: string): number =>
+    now.fittings.filter((f) => f.id.startsWith(prefix)).reduce((s, f) => s + f.leaking, 0)
+  expect(sum('R')).toBeGreaterThan(0.9)
+  expect(sum('L')).toBeLessThan(0.2)
+})
+
+test('hunt() keeps a fail of the whole before passes of its parts without work between (rule 10 of the ledger)', () => {
+  const found = hunt(lines, [
+    held(lines, 'whole', 0, 'fail', [leak('feed', 8e-7, 2e-8)]),
+    held(lines, 'left', 30, 'pass', [leak('left', 0, 2e-8)]),
+    held(lines, 'right', 60, 'pass', [leak('right', 0, 2e-8)]),
+  ])
+  expect(found.fittings.filter((f) => f.id.startsWith('M')).some((f) => f.leaking > 0.2)).toBe(true)
+})

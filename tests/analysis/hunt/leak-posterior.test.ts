@@ -1,5 +1,10 @@
 import { expect, test } from 'vitest'
-import { type LeakPath, type LeakProblem, rateMixture } from '#analysis/hunt/leak-problem.ts'
+import {
+  type LeakPath,
+  type LeakProblem,
+  rateMixture,
+  withoutSilentEpochs,
+} from '#analysis/hunt/leak-problem.ts'
 import { leakPosterior } from '#analysis/hunt/posterior.ts'
 
 const tight: LeakPath = { prior: 0.05, breaks: [], looks: [null] }
@@ -141,4 +146,29 @@ test('leakPosterior() counts five leaks where five sections need them (law)', ()
   })
   for (const p of paths) expect(p.leaking).toBeCloseTo(0.5, 1)
   expect(beyond).toBeLessThan(0.05)
+})
+
+test('withoutSilentEpochs() leaves every probability as it is: epochs that nothing saw part no histories (law)', () => {
+  const breaks = [0.3, 0.6, 0.1, 0.5].map((cure) => ({ cure, unchanged: 1 - cure, harm: 0.001 * cure }))
+  const silent: LeakProblem = {
+    rates: rateMixture(1e-7),
+    paths: [
+      { prior: 0.05, breaks, looks: [null, null, null, null, null] },
+      {
+        prior: 0.1,
+        breaks: breaks.slice(0, 2),
+        looks: [null, null, [-0.1, ...rateMixture(1e-7).mean.map(() => -1)]],
+      },
+      tight,
+    ],
+    rows: [{ molPerS: 2e-7, stdMolPerS: 3e-8, terms: [at(0, 2), at(1, 1), at(2)] }],
+    verdictRows: [{ leaks: false, detection: 0.9, falseAlarm: 0.1, terms: [at(0, 3), at(2)] }],
+  }
+  const short = withoutSilentEpochs(silent)
+  expect(short.paths.map((path) => path.breaks.length)).toEqual([2, 1, 0])
+  const [whole, merged] = [silent, short].map((problem) => leakPosterior(problem).paths)
+  // Histories of three leaks in one joint are not counted in the whole problem.
+  merged.forEach(({ leaking }, p) => {
+    expect(leaking).toBeCloseTo(whole[p].leaking, 5)
+  })
 })

@@ -57,7 +57,7 @@ async function stillhold<T>(...args: string[]): Promise<T[]> {
     .map((line) => JSON.parse(line) as T)
 }
 
-it('200 holds of 30 jobs through seal, archive accept, hunt of a recording, ledger and campaign end with a true ledger and every one of 5 leaks found (simulated)', async () => {
+it('200 holds of 30 jobs through seal, archive accept, hunt, ledger and campaign end with a true ledger and every one of 5 leaks found (simulated)', async () => {
   const folder = mkdtempSync(join(tmpdir(), 'stillhold-season-'))
   const [system, recording, data] = ['plane.yaml', 'hold.lp', 'archive'].map((name) => join(folder, name))
   writeFileSync(system, systemText)
@@ -171,6 +171,9 @@ it('200 holds of 30 jobs through seal, archive accept, hunt of a recording, ledg
     }
     const [plan] = await stillhold<Campaign>('campaign', '--system', system, '--data', data, '--json')
     expect(plan).toMatchObject({ complete: true, steps: [], proven: joints.length })
+    const [now] = await stillhold<HuntResult>('hunt', '--system', system, '--data', data, '--json')
+    expect(now.fittings).toHaveLength(joints.length)
+    for (const { id, leaking } of now.fittings) expect(leaking, id).toBeLessThan(0.1)
   } finally {
     rmSync(folder, { recursive: true, force: true })
   }
