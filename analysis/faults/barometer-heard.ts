@@ -5,20 +5,20 @@ import { longestSilence } from '#analysis/signal/longest-silence.ts'
 import { barometerIsWrong } from '#analysis/signal/pressure-signal.ts'
 import { allFaults, caution, type Faults, noFaults } from './fault.ts'
 
-/** Fewest equal readings, and how long they have to last, that are no chance: the air moves by a pascal in minutes, [s]. Own figures. */
+/** Fewest equal readings, and their least duration, [s], that are not chance: the air moves by a pascal in minutes. Own figures. */
 const fewestReadings = 20
 const stillS = 240
-/** A run of equal readings is no chance when all others are so many times shorter, and it is part of so much of the hold. Own figures. */
+/** A run of equal readings is not chance if all others are this many times shorter and it covers this share of the hold. Own figures. */
 const timesLonger = 8
 const mostStill = 0.25
-/** A barometer whose readings go in steps of at least this may stand still for long, [Pa]. Own figure. */
+/** A barometer with at least this resolution step may repeat a reading for long, [Pa]. Own figure. */
 const coarseStepPa = 15
-/** Share of a hold in which it may not be heard. Own figure. */
+/** Longest gap without barometer readings, as a share of the hold. Own figure. */
 const longestGap = 0.25
 
 /**
- * A recording without the barometers that tell nothing of a hold: silent for a good part of it, or repeating one reading as a
- * dead one does. The weather that they would hide is then allowed for as if none were connected.
+ * The recording without useless barometers: silent for a good part of the hold, or stuck at one reading. The weather is then
+ * allowed for as if no barometer were connected.
  */
 export function withBarometerHeard(
   recording: Recording,
@@ -26,7 +26,7 @@ export function withBarometerHeard(
   holdS: number,
   untilS: number,
 ): { readonly recording: Recording; readonly faults: Faults } {
-  // One that reads what no air has is told and left out as such.
+  // An implausible barometer is reported and left out elsewhere.
   if (barometerIsWrong(recording, system)) return { recording, faults: noFaults }
   const dropped = new Set<string>()
   const told = system.channels.flatMap((channel): Faults[] => {
@@ -48,7 +48,7 @@ export function withBarometerHeard(
   return { recording: { ...recording, channels }, faults: allFaults(told) }
 }
 
-/** Whether one reading was repeated throughout the recording, or through a good part of the hold by a lively barometer. */
+/** Whether a barometer repeated one reading throughout the recording, or through much of the hold while varying elsewhere. */
 function stoodStill({ timeS, reading }: ChannelSamples, holdS: number, untilS: number): boolean {
   const { longest: run, nextLength } = equalRuns(reading)
   const fromS = timeS[run.from]
@@ -64,7 +64,7 @@ function stoodStill({ timeS, reading }: ChannelSamples, holdS: number, untilS: n
   )
 }
 
-/** Smallest step between unequal neighbours, [Pa]; infinite where there is none. */
+/** Smallest step between unequal neighbors, [Pa]; infinite if there is none. */
 function leastStep(reading: Float64Array): number {
   let least = Number.POSITIVE_INFINITY
   for (let i = 1; i < reading.length; i++)

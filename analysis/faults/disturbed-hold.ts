@@ -4,22 +4,22 @@ import { operatorDisturbances } from '#analysis/stages/operator-disturbances.ts'
 import { blocksPass, type Faults, noFaults, voidHold } from './fault.ts'
 import { type GaugeView, medianOf } from './gauge-view.ts'
 
-/** A fall of this share of the test pressure within so long is no leak that grew. Own figures. */
+/** A fall of this share of the test pressure within this time is too fast for a growing leak. Own figures. */
 const letOffShare = 0.03
 const withinS = 60
-/** A step down of these shares of the allowance and of the test pressure, and no further, is a cock or valve. Own figures. */
+/** A single step down of these shares of the allowance and of the test pressure means a moved cock or valve. Own figures. */
 const steppedShare = 0.25
 const steppedOfTest = 0.002
-/** Share of the test pressure by which a hand's pumping has to lift it. Own figure. */
+/** Least rise that counts as pumping by hand, as a share of the test pressure. Own figure. */
 const pumpedShare = 0.001
-/** The fit copes with what is left of the pumping so soon after the hold began, [s]. */
+/** The fit models the rest of the pumping transient up to this time after the start of the hold, [s]. */
 const startS = 8
 
-/** Whether somebody pumped, or the pressure was suddenly let off, while the hold ran. */
+/** Detects pumping or a sudden release of pressure during the hold. */
 export function disturbedHold(view: GaugeView): Faults {
   const { signal, spec, section, holdS, untilS, testPa, allowedPa, noise } = view
   const liquid = isLiquid(section.medium)
-  // A known volume that is pushed into a full line to measure its stiffness is no fault.
+  // A known volume injected into a full line to measure its stiffness is not a fault.
   if (liquid) return noFaults
   const track = pressureTrack(signal, spec, holdS, untilS)
   const last = track.timeS.length - 1

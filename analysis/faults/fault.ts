@@ -2,11 +2,11 @@ import type { Reason } from '#analysis/model/hold-result.ts'
 import { reason } from '#analysis/reasons/phrase.ts'
 import type { ReasonCode, ValuesOf } from '#analysis/reasons/phrases.ts'
 
-/** What makes a hold, or one section of it, prove nothing, and what a reader should know beside the verdict. */
+/** Faults that void a hold or one of its sections or block its pass, and cautions for the reader. */
 export interface Faults {
   /** The data prove nothing at all. */
   readonly voids: readonly Reason[]
-  /** The data cannot prove that it is tight; a leak that shows all the same stays a leak. */
+  /** The data cannot prove tightness; a leak that they show still counts. */
   readonly blocking: readonly Reason[]
   readonly cautions: readonly Reason[]
 }
@@ -26,12 +26,12 @@ export function voidHold<C extends ReasonCode>(code: C, values: ValuesOf<C>): Fa
   return { ...noFaults, voids: [reason(code, values)] }
 }
 
-/** The data cannot prove that it is tight. */
+/** The data cannot prove tightness. */
 export function blocksPass<C extends ReasonCode>(code: C, values: ValuesOf<C>): Faults {
   return { ...noFaults, blocking: [reason(code, values)] }
 }
 
-/** A reader should know this beside the verdict. */
+/** A warning shown with the verdict. */
 export function caution<C extends ReasonCode>(code: C, values: ValuesOf<C>): Faults {
   return { ...noFaults, cautions: [reason(code, values)] }
 }

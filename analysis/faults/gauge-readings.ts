@@ -7,24 +7,24 @@ import { type GaugeView, medianOf, quantileOf, readingsIn } from './gauge-view.t
 
 /** Noise of this many converter steps changes nearly every reading. */
 const livelyNoise = 0.7
-/** A frozen run may come by chance once in so many holds. */
+/** Probability of a frozen run by chance, per hold. */
 const chanceOfRun = 1e-9
 const shortestRun = 20
-/** Readings outside the run that it takes to judge how lively the gauge is, and how long before pump-up they are taken from, [s]. */
+/** Least readings outside the run to judge the gauge's noise, and the time before pump-up that they are taken from, [s]. */
 const fewestOutside = 30
 const restS = 60
 
-/** Readings that a working transducer does not give: at the end of its span, or the same number again and again. */
+/** Finds readings that a working transducer does not give: clipped at the end of its span, or frozen at one value. */
 export function gaugeReadings(view: GaugeView): Faults {
   return allFaults([clipped(view), frozen(view), mixed(view)])
 }
 
-/** Usual step from one reading to the next that no gauge of a closed section makes, as a share of the test pressure. Own figure. */
+/** Median step between readings that no gauge of a closed section makes, as a share of the test pressure. Own figure. */
 const jumpShare = 0.05
-/** Readings that are looked at, evenly over the hold, at the most. */
+/** Most readings checked, spread evenly over the hold. */
 const mostPairs = 2000
 
-/** Two series under one channel: the reading jumps from one to the other all the time. */
+/** Two series mixed in one channel: the reading keeps jumping between them. */
 function mixed({ signal, section, holdS, untilS, testPa }: GaugeView): Faults {
   const { timeS, gaugePa, channel } = signal
   const from = firstIndexAt(timeS, holdS)
@@ -40,7 +40,7 @@ function mixed({ signal, section, holdS, untilS, testPa }: GaugeView): Faults {
   return voidHold('readings-mixed', { section: section.id, channel: channel.id, share: usual / testPa })
 }
 
-/** Half a percent of the readings, or so many on end, stand at the end of the span. */
+/** Half a percent of the readings, or this many in a row, are at the end of the span. */
 function clipped({ signal, section, settleS, holdS, untilS }: GaugeView): Faults {
   const { rangeSi, resolutionSi, id } = signal.channel
   if (rangeSi === null) return noFaults
@@ -66,7 +66,7 @@ function clipped({ signal, section, settleS, holdS, untilS }: GaugeView): Faults
     }
     return longest >= 3 && (longest >= 10 || count > 0.005 * all) ? side : null
   }
-  // The first moments after pump-up may stand high and are left to the fit's own start.
+  // The first moments after pump-up may be high; the fit handles them.
   const side = within(holdS, untilS) ?? within(settleS + 0.1 * (holdS - settleS), holdS)
   if (side === null) return noFaults
   return voidHold('clipped', { section: section.id, channel: id, end: side === 'high' ? 'upper' : 'lower' })
@@ -81,12 +81,12 @@ function frozen(view: GaugeView): Faults {
   if (best.length < shortestRun) return noFaults
   const lastS = timeS[best.from + best.length - 1]
   if (lastS - timeS[best.from] < 0.02 * (untilS - holdS)) return noFaults
-  // Only what the gauge did outside the run tells whether it could have stood so still.
+  // The noise outside the run shows whether so long a run is plausible.
   const outside: number[] = []
   const fromS = pumpUpS ?? settleS
   for (let i = firstIndexAt(timeS, settleS); i < to; i++)
     if (i < best.from || i >= best.from + best.length) outside.push(reading[i])
-  // Frozen throughout: what it did at rest before pump-up, and when the vent was over, tells.
+  // Frozen throughout: use the readings at rest before pump-up and after the vent.
   if (outside.length < fewestOutside) {
     const [low, high] = signal.channel.rangeSi ?? [Number.NEGATIVE_INFINITY, Number.POSITIVE_INFINITY]
     for (const [from, until] of [
@@ -104,8 +104,8 @@ function frozen(view: GaugeView): Faults {
       return voidHold('gauge-stuck', { ...run, still: 'livelier' })
     if (best.from > firstIndexAt(timeS, holdS) || lastS < untilS - 0.1 * (untilS - holdS)) return noFaults
   }
-  // Frozen from settle to vent: alive is what moved before and after.
-  // Who reads by eye notes the gauge at rest and once it is pumped up, and not on the way.
+  // Frozen from settle to vent: the gauge works if it moved before and after.
+  // An operator reads the gauge at rest and once it is pumped up, not in between.
   const rise = view.byEye ? view.level(fromS - restS, settleS + view.spacingS) : view.level(fromS, settleS)
   const moved = rise.length >= (view.byEye ? 2 : 3) && alive(rise, view.testPa)
   const fell = alive(view.level(untilS, endS + 1e-6), view.testPa)
@@ -113,7 +113,7 @@ function frozen(view: GaugeView): Faults {
   return voidHold('gauge-stuck', { ...run, still: moved ? 'vent' : 'pump-up' })
 }
 
-/** Whether readings go up and down rather than on their way: the middle of the first half lies among the second. */
+/** Whether readings fluctuate without a trend: the median of the first half is within the range of the second. */
 function isAtRest(readings: Float64Array): boolean {
   const half = readings.length >> 1
   const middle = medianOf(readings.subarray(0, half))
@@ -121,12 +121,12 @@ function isAtRest(readings: Float64Array): boolean {
   return quantileOf(later, 0) <= middle && middle <= quantileOf(later, 1)
 }
 
-/** Whether a gauge as lively as these readings does not repeat one reading so many times by chance. */
+/** Whether a gauge with the noise of these readings would not repeat one reading this many times by chance. */
 export function isNoChance(repeated: number, lively: Float64Array, resolutionSi: number | null): boolean {
   if (repeated < shortestRun || lively.length < fewestOutside) return false
   const { std, step } = sampleNoise(lively, resolutionSi)
   if (!(step > 0 && std >= livelyNoise * step)) return false
-  // The same code again has at most this chance, wherever between two steps the value lies.
+  // Upper bound of the probability of repeating a code, wherever the value is between two steps.
   const again = 2 * normalCdf(step / (2 * std)) - 1
   return lively.length * again ** repeated < chanceOfRun && repeated > 8 * equalRuns(lively).longest.length
 }

@@ -6,17 +6,17 @@ import { type GaugeView, medianOf, quantileOf, readingsIn } from './gauge-view.t
 
 /** Share of the test pressure by which the gauge has to fall at the vent. Own figure. */
 const ventShare = 0.15
-/** Share of the stated pressure that has to be reached, and to be left when the hold begins. Own figures. */
+/** Shares of the stated pressure to reach, and to have left at the start of the hold. Own figures. */
 const reachedShare = 0.85
 const leftShare = 0.6
 /** Fewer samples than this after the vent show nothing. */
 const fewestAfterVent = 3
-/** A vent may take so long to show, [s]. Own figure. */
+/** A vent shows within this time, [s]. Own figure. */
 const soonAfterVentS = 15
 
 /**
- * Whether the gauge followed the section: it must rise when the section is pumped up, reach the stated pressure, and fall
- * when it is vented. A gauge that is stuck, unplugged, on another section or shut off would otherwise pass every hold.
+ * Checks that the gauge follows the section: it must rise at pump-up, reach the stated pressure, and fall at the vent.
+ * A gauge that is stuck, unplugged, on another section or shut off would otherwise pass every hold.
  */
 export function gaugeResponse(view: GaugeView, live: boolean): Faults {
   const { testPa, section, signal } = view
@@ -37,7 +37,7 @@ export function gaugeResponse(view: GaugeView, live: boolean): Faults {
   return allFaults(parts)
 }
 
-/** Level at the atmosphere before pump-up; 0 where it was not seen. */
+/** Level at atmospheric pressure before pump-up; 0 if not recorded. */
 function restLevel({ pumpUpS, level }: GaugeView): number {
   if (pumpUpS === null) return 0
   const before = level(pumpUpS - 60, pumpUpS - 0.5)
@@ -85,15 +85,15 @@ function ventResponse(view: GaugeView, gauge: GaugeNames): Faults {
       : wentDead(view)
         ? blocksPass('vent-not-recorded', { ...gauge, cause: 'dead' })
         : noFaults
-  // So short after the vent it may only not have fallen yet.
+  // So soon after the vent it may not have fallen yet.
   if (endS - ventS < soonAfterVentS) return notRecorded
   return voidHold('no-vent-response', gauge)
 }
 
-/** Share of its span by which the zero of a gauge may walk during a hold. Own figure. */
+/** Largest zero drift of a gauge during a hold, as a share of its span. Own figure. */
 const mostZeroDrift = 0.005
 
-/** Whether the gauge lies pinned to the low end of its span after the vent and stood clear of it before pump-up. */
+/** Whether the gauge is pinned to the low end of its span after the vent but was clear of it before pump-up. */
 function pulledOut({ signal, pumpUpS, ventS, endS, noise }: GaugeView): boolean {
   const { rangeSi } = signal.channel
   if (rangeSi === null || pumpUpS === null || ventS === null) return false
@@ -105,7 +105,7 @@ function pulledOut({ signal, pumpUpS, ventS, endS, noise }: GaugeView): boolean 
   return medianOf(before) > low + clear && after.every((reading) => reading <= low)
 }
 
-/** Whether every reading below half of what was held is the same one, of a gauge that is livelier at rest: no air leaves so. */
+/** Whether all readings below half the held pressure are equal though the gauge is noisier at rest: no real vent looks so. */
 function wentDead({ signal, pumpUpS, untilS, endS }: GaugeView): boolean {
   if (pumpUpS === null) return false
   const rest = readingsIn(signal, pumpUpS - 60, pumpUpS - 0.5).filter(Number.isFinite)

@@ -10,38 +10,38 @@ import type { MeasuredSection } from '#analysis/signal/pressurised-bodies.ts'
 import { type SampleNoise, sampleNoise } from '#analysis/signal/sample-noise.ts'
 import type { HoldStages } from '#analysis/stages/stages-from-pressure.ts'
 
-/** One section's gauge through one hold, as the checks look at it. A suction hold is turned upside down. */
+/** One section's gauge during one hold, as the checks use it. The sign of a suction hold is inverted. */
 export interface GaugeView extends MeasuredSection, Pick<HoldStages, 'spec' | 'pumpUpS' | 'ventS' | 'endS'> {
   readonly recording: Recording
   readonly system: System
-  /** End of pump-up, or the start of the hold where nobody marked it. */
+  /** End of pump-up; the start of the hold if unmarked. */
   readonly settleS: number
   readonly holdS: number
   /** Last moment before the vent. */
   readonly untilS: number
   /** Stated test pressure, [Pa] > 0. */
   readonly testPa: number
-  /** Fall over the stated hold time that the file allows, [Pa]. */
+  /** Allowed fall over the stated hold time, [Pa]. */
   readonly allowedPa: number
   readonly noise: SampleNoise
-  /** A dial read by eye, of a stated smallest division: few readings tell as much, for its step bounds what they hide. */
+  /** A dial read by eye with a stated division: few readings are enough, because the division bounds what they hide. */
   readonly byEye: boolean
-  /** Usual time from one reading of the hold to the next, [s]. */
+  /** Median time between readings of the hold, [s]. */
   readonly spacingS: number
   /**
-   * Gauge pressure less its zero, positive under test, from `fromS` to just before `toS`; missing readings left out. Of a
-   * long stretch every so many readings are taken, evenly: enough for any of its means and quantiles.
+   * Gauge pressure less its zero, positive under test, from `fromS` to just before `toS`, without missing readings. A long
+   * stretch is subsampled evenly, which is enough for its means and quantiles.
    */
   level(fromS: number, toS: number): Float64Array
 }
 
-/** Readings of one stretch that a check looks at, about, at the most. */
+/** Approximate most readings of one stretch that a check uses. */
 const mostLevels = 10_000
 
-/** A dial has no more divisions over its span, or up to the test pressure where no span is stated. Own figure. */
+/** Most divisions of a dial over its span, or up to the test pressure if no span is stated. Own figure. */
 const mostDivisions = 600
 
-/** Whether a gauge is read by eye: its readings were typed, or it has the few divisions of a dial. The division must be stated. */
+/** Whether a gauge is read by eye: its readings were typed, or it has few divisions, as a dial. The division must be stated. */
 function isReadByEye(
   { id, movable, resolutionSi, rangeSi }: Channel,
   testPa: number,
@@ -54,7 +54,7 @@ function isReadByEye(
   return isTyped || (rangeSi === null ? testPa : rangeSi[1] - rangeSi[0]) <= mostDivisions * resolutionSi
 }
 
-/** Median step from one reading to the next, of some thousands of them, [s]. */
+/** Median time between readings, from some thousands of them, [s]. */
 export function usualSpacing({ timeS, gaugePa }: PressureSignal, from: number, to: number): number {
   const stride = Math.max(1, Math.floor((to - from) / 5000))
   const steps: number[] = []
@@ -111,7 +111,7 @@ export function gaugeView(
   }
 }
 
-/** Readings as they came, from `fromS` to just before `toS`. */
+/** Uncorrected readings from `fromS` to just before `toS`. */
 export function readingsIn({ timeS, reading }: PressureSignal, fromS: number, toS: number): Float64Array {
   return reading.subarray(firstIndexAt(timeS, fromS), firstIndexAt(timeS, toS))
 }
@@ -120,7 +120,7 @@ export function medianOf(values: Float64Array): number {
   return values.length === 0 ? Number.NaN : nthSmallest(Float64Array.from(values), values.length >> 1)
 }
 
-/** The value that all but so many of the largest (share 1) or smallest (share 0) reach; spikes do not decide. */
+/** Quantile at `share`, 0 smallest to 1 largest; used near the extremes so that spikes do not decide. */
 export function quantileOf(values: Float64Array, share: number): number {
   const last = values.length - 1
   return last < 0 ? Number.NaN : nthSmallest(Float64Array.from(values), Math.round(share * last))

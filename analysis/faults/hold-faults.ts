@@ -12,7 +12,7 @@ import { clockFaults, recordingDamage, samplingFaults } from './sampling.ts'
 import { secondGauge } from './second-gauge.ts'
 import { supplyConnected } from './supply-connected.ts'
 
-/** What spoils the hold as a whole, whichever gauge is looked at. */
+/** Faults of the hold as a whole, independent of the gauge. */
 export function holdFaults(
   recording: Recording,
   system: System,
@@ -29,7 +29,7 @@ export function holdFaults(
   return allFaults(parts)
 }
 
-/** What spoils or shadows what one gauge says of its section. */
+/** Faults of one gauge and its section. */
 export function gaugeFaults(view: GaugeView, live: boolean): Faults {
   const readings = gaugeReadings(view)
   const response = gaugeResponse(view, live)

@@ -4,7 +4,7 @@ import { barometerIsWrong } from '#analysis/signal/pressure-signal.ts'
 import { allFaults, caution, type Faults } from './fault.ts'
 import { type GaugeView, quantileOf } from './gauge-view.ts'
 
-/** What does not spoil a hold but should be known or done better. */
+/** Advice on instruments that does not affect the verdict. */
 export function instrumentAdvice(view: GaugeView): Faults {
   const { section, spec, signal, noise, allowedPa, recording, system } = view
   const { channel } = signal
@@ -29,7 +29,7 @@ export function instrumentAdvice(view: GaugeView): Faults {
 }
 
 /**
- * A gauge too long or too coarse for what it has to tell.
+ * Advice on a gauge whose span is too large or whose steps are too coarse.
  *
  * *Source* span: laboratory procedure to 33 CFR 183.542; resolution 10 × and accuracy 4 × finer than the allowance:
  * ASTM E2930, scope. Both as read (docs/method.md section 5).

@@ -8,10 +8,10 @@ import { reason } from '#analysis/reasons/phrase.ts'
 const sunlitK = 5
 
 /**
- * Warns of a closed section full of fuel: without air in it, warming raises the pressure by about a megapascal for each
- * kelvin and bursts what is weakest.
+ * Warns of a closed section full of fuel: without air, each kelvin of warming raises the pressure by about a megapascal
+ * and can burst the weakest part.
  *
- * @param temperatureK [K]; 20 °C where it is not known
+ * @param temperatureK [K]; 20 °C if unknown
  * @returns null for a gas hold
  */
 export function liquidCaution(section: Section, spec: HoldSpec, temperatureK = 293.15): Reason | null {

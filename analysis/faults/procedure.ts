@@ -9,12 +9,12 @@ import type { GaugeView } from './gauge-view.ts'
 /** Valve marks older than this before pump-up belong to another session, [s]. */
 const sessionS = 12 * 3600
 
-/** Findings of a look under pressure that a tight joint does not give. */
+/** Findings under pressure that a tight joint does not give. */
 const leaking: ReadonlySet<string> = new Set(['bubbles', 'seep', 'drip'])
 
 /**
- * What hands did to the section, and eyes saw: work on a joint, a valve or plug moved during the hold, a valve left open before it. A joint
- * or valve that the file does not have may be any of the section's.
+ * Faults from the operator's marks: work on a joint, a valve or plug moved during the hold, a valve left open before it.
+ * A joint or valve that is not in the file may be any of the section's.
  */
 export function procedureFaults(recording: Recording, system: System, stages: HoldStages): Faults {
   const { spec, holdS, ventS, endS } = stages
@@ -94,7 +94,7 @@ export function procedureFaults(recording: Recording, system: System, stages: Ho
     parts.push(caution('ended-early', { seconds: heldS, stated_s: spec.holdS, why }))
   }
   for (const { kind, timeS, fields } of recording.marks) {
-    // An answer can come before the next reading: the loss and the vent then have the same time.
+    // An answer can precede the next reading: the loss and the vent then have the same time.
     if (kind !== 'fault' || timeS < pumpedS || timeS > untilS) continue
     const { code } = fields
     if (code === 'interrupted' || code === 'pressure-lost')
@@ -103,7 +103,7 @@ export function procedureFaults(recording: Recording, system: System, stages: Ho
   return allFaults(parts)
 }
 
-/** A sealant that still cured when the hold began: the pressure moves it, and what is tight then need not stay so. */
+/** A sealant not yet cured at the start of the hold: the pressure moves it, and a joint that is tight now may leak later. */
 export function sealantCuring({ section, joined, holdS, recording, system }: GaugeView): Faults {
   for (const { kind, id, timeS, fields } of recording.marks) {
     const fitting = system.fittings.find((one) => one.id === id)
@@ -111,7 +111,7 @@ export function sealantCuring({ section, joined, holdS, recording, system }: Gau
     if (fitting.section !== section.id && !joined.includes(fitting.section)) continue
     const cure = parseQuantity(String(fields.cure), 'time')
     const leftS = 'fault' in cure ? Number.NaN : timeS + cure.value - holdS
-    // A cure time that nobody can read is not over.
+    // An unreadable cure time counts as not over.
     if (timeS < holdS && !(leftS <= 0))
       return blocksPass('sealant-curing', {
         fitting: fitting.id,

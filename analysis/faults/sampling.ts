@@ -29,7 +29,7 @@ export function samplingFaults(view: GaugeView, live: boolean): Faults {
   }
   const gauge = { section: section.id, channel: channel.id }
   if (readings < least)
-    // Of a running hold that is read by eye the rest is still to come.
+    // A running hold that is read by eye has more readings to come.
     return (live && byEye ? blocksPass : voidHold)('too-few-samples', { ...gauge, readings, least })
   const lengthS = untilS - holdS
   const usual = usualSpacing(signal, from, to)
@@ -58,16 +58,16 @@ export function samplingFaults(view: GaugeView, live: boolean): Faults {
   return noFaults
 }
 
-/** A gap of this share of the hold is looked at, with so much on either side of it. Own figures. */
+/** Least gap that is checked, and the stretch on each side that is fitted, as shares of the hold. Own figures. */
 const lookedAtGap = 0.02
 const besideShare = 0.2
-/** The pressure must have been sure to fall in the gap by so many standard errors, and have kept all but this share of it. */
+/** The expected fall in the gap must exceed this many standard errors, and the seen fall must be below this share of it. */
 const fallErrors = 6
 const keptShare = 0.3
 
 /**
- * Length of a gap in which the pressure stood still although it fell before and after, [s]; null when there is none. A
- * silent logger leaves a gap in which the leak goes on; a clock set forward leaves one in which nothing happens.
+ * Length of a gap without a fall although the pressure fell before and after, [s]; null when there is none. The leak
+ * continues while a logger is silent; across a clock set forward nothing happens.
  */
 function jumpedClock(
   { signal, holdS, untilS }: GaugeView,
@@ -96,7 +96,7 @@ function jumpedClock(
   return null
 }
 
-/** The clock that stamps the samples jumped between pump-up and vent: the time that passed is not known. */
+/** The sample clock jumped between pump-up and vent: the elapsed time is unknown. */
 export function clockFaults(recording: Recording, stages: HoldStages): Faults {
   const { pumpUpS, settleS, holdS, ventS, endS } = stages
   const fromS = pumpUpS ?? settleS ?? holdS ?? 0
@@ -104,7 +104,7 @@ export function clockFaults(recording: Recording, stages: HoldStages): Faults {
   const marked = recording.marks.find(
     ({ kind, timeS }) => kind === 'clock' && timeS >= fromS && timeS <= untilS,
   )
-  // Back into the hold from later on, or out of it to before.
+  // Backward jumps into the hold or out of it count too.
   const quietS = settleS ?? holdS ?? fromS
   const jumped = recording.clockJumps?.find(({ timeS, seconds }) => {
     const leftS = timeS - seconds
@@ -120,8 +120,8 @@ export function clockFaults(recording: Recording, stages: HoldStages): Faults {
 }
 
 /**
- * Lines of the recording cannot be read, at or before the vent. Missing samples show as a gap; a missing mark shows as
- * nothing: a valve that was opened, a joint that was worked on, a clock that was set. So the hold does not pass.
+ * Unreadable lines of the recording, at or before the vent. Missing samples show as a gap; a missing mark (an opened valve,
+ * work on a joint, a clock that was set) does not show at all. The hold does not pass.
  */
 export function recordingDamage({ recording: { damage }, ventS, endS }: GaugeView): Faults {
   if (damage === undefined || damage.afterS >= (ventS ?? endS)) return noFaults

@@ -4,15 +4,15 @@ import { barometerOf, furtherSignals, type PressureSignal } from '#analysis/sign
 import { allFaults, blocksPass, caution, type Faults, noFaults } from './fault.ts'
 import type { GaugeView } from './gauge-view.ts'
 
-/** Two gauges may part by this share of the allowance over a hold, beyond so many standard errors: cheap ones drift. Own figures. */
+/** Two gauges may diverge by this share of the allowance, beyond this many standard errors: cheap ones drift. Own figures. */
 const mostApart = 0.5
 const errors = 4
 /** A gauge that rose by less than this share of the test pressure was not on the section. Own figure. */
 const roseShare = 0.5
 
 /**
- * The further gauges of a section against the one that is judged: the first in the file. What one of them lost and the other did
- * not tells that one of the two was shut off, drifts, or is on another section.
+ * Compares the other gauges of a section with the judged one, the first in the file. If only one of two shows a loss, one
+ * of them was shut off, drifts, or is on another section.
  */
 export function secondGauge(view: GaugeView): Faults {
   const { section, signal, holdS, untilS, allowedPa, recording, system } = view
@@ -22,7 +22,7 @@ export function secondGauge(view: GaugeView): Faults {
     further.map((other): Faults => {
       if (!rose(view, other))
         return caution('gauge-not-used', { section: section.id, channel: other.channel.id })
-      // Without a barometer the two kinds part with the weather.
+      // Without a barometer a gauge and an absolute reading diverge with the weather.
       if (other.channel.measures !== signal.channel.measures && barometerOf(recording, system) === null)
         return noFaults
       const its = fall(other, holdS, untilS)
@@ -39,7 +39,7 @@ export function secondGauge(view: GaugeView): Faults {
   )
 }
 
-/** Straight fall over the hold with its standard error, [Pa]. */
+/** Fall over the hold from a straight line, with its standard error, [Pa]. */
 function fall(
   { timeS, gaugePa }: PressureSignal,
   holdS: number,
@@ -49,7 +49,7 @@ function fall(
   return line === null ? null : { pa: -line.perS * (untilS - holdS), std: line.stdPerS * (untilS - holdS) }
 }
 
-/** Whether a gauge stood under pressure when the hold began. */
+/** Whether a gauge was under pressure when the hold began. */
 function rose({ pumpUpS, holdS, testPa }: GaugeView, { timeS, gaugePa }: PressureSignal): boolean {
   const level = (fromS: number, toS: number): number => {
     const part = gaugePa

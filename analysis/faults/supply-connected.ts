@@ -10,26 +10,26 @@ import { type GaugeView, meanOf, medianOf } from './gauge-view.ts'
 import { thermometersOf } from './temperature.ts'
 
 const blocks = 24
-/** The first blocks may still hold the last of the pumping; the whole rest must stand still. */
+/** First blocks, which may contain the pumping transient; all the others must be constant. */
 const settling = 3
-/** A thermometer that feels the gas, or lags, shows the heat of pumping for longer than the gas has it: these blocks do not count. */
+/** First blocks in which a thermometer in the gas, or a slow one, may still show the heat of pumping: they do not count. */
 const warm = 9
-/** How much worse, in standard deviations, closed-in gas must explain the readings than a pressure that stands. Own figure. */
+/** Standard deviations by which trapped gas must fit the readings worse than a constant pressure. Own figure. */
 const mostUnlikely = 5
-/** Share of the thermometer's changes that the gas of a closed section shows at least. Own figures. */
+/** Least share of the thermometer's changes that the gas of a closed section shows. Own figures. */
 const leastShare = { line: 0.5, tank: 0.1 }
-/** The gas of a tank gives its heat to the wall with this time constant at the quickest, [s], and shows this share of it on the gauge at least. Own figures. */
+/** Shortest time constant of heat from gas to wall in a tank, [s], and least share of it that the gauge shows. Own figures. */
 const quickestS = 30
 const shownShare = 0.3
-/** A fall of less than this share of the test pressure is none: gauges drift. Own figure. */
+/** A fall below this share of the test pressure does not count: gauges drift. Own figure. */
 const noFallShare = 0.002
 
 /**
- * Looks for a pressure that something holds up: closed-in gas cools after pump-up and follows the temperature and, on a
- * gauge, the atmosphere. A pressure that stays within its noise although these move, or that never fell after a tank was
- * pumped up quickly, is kept by the supply, which also feeds a leak; or the gauge reads trapped gas elsewhere.
+ * Detects a pressure that the supply maintains: trapped gas cools after pump-up and follows the temperature and, on a
+ * gauge, the atmosphere. If the pressure is constant while these change, or never fell after a quick pump-up of a tank,
+ * the supply maintains it and feeds any leak; or the gauge reads trapped gas elsewhere.
  *
- * A thin line cools within a second (radius²/(5.78·diffusivity): 0.2 s for 8 mm): that it never fell is a caution there.
+ * A thin line cools within a second (radius²/(5.78·diffusivity): 0.2 s for 8 mm), so a missing fall is only a caution there.
  */
 export function supplyConnected(view: GaugeView): Faults {
   const { section, settleS, untilS, testPa } = view
@@ -63,11 +63,11 @@ export function supplyConnected(view: GaugeView): Faults {
   return blocksPass('pressure-held-up', { section: section.id, how: 'no-fall' })
 }
 
-/** Seconds and least number of readings of a mean that is taken for the pressure at the end of pump-up. */
+/** Duration and least number of readings of the mean that estimates the pressure at the end of pump-up. */
 const meanS = 3
 const fewestInMean = 3
 
-/** The highest level from pump-up until shortly after the settle began: what the gas cooled from, whenever it was marked. */
+/** Highest level from pump-up until shortly after the start of settling, where cooling begins, however late it was marked. */
 function highestMean(view: GaugeView): number {
   const { settleS, untilS } = view
   const fromS = view.pumpUpS ?? settleS
@@ -80,7 +80,7 @@ function highestMean(view: GaugeView): number {
   return highest === Number.NEGATIVE_INFINITY ? meanOf(view.level(settleS, settleS + 5 * meanS)) : highest
 }
 
-/** How the gauge of a closed rigid section would have moved with temperature and atmosphere, block by block, [Pa]. */
+/** Expected change of a closed rigid section's gauge with temperature and atmosphere, per block, [Pa]. */
 function expectedChange(view: GaugeView, edges: readonly number[]): Float64Array {
   const { recording, system } = view
   const out = new Float64Array(blocks)
@@ -109,7 +109,7 @@ function blockMeans(timeS: Float64Array, values: Float64Array, edges: readonly n
 }
 
 /**
- * Share of the gauge pressure that the gas of a tank must still lose by cooling when the settle begins, at the least.
+ * Least share of the gauge pressure that the gas of a tank still loses by cooling after the start of settling.
  *
  * *Source* docs/method.md section 1, adiabatic fill: 2/7 of the pressure added.
  */
@@ -118,7 +118,7 @@ function leastCooling(view: GaugeView): number {
   const fromS = view.pumpUpS ?? settleS - 12 * quickestS
   let arrivedS = settleS
   let beganS = settleS
-  // Backwards in short steps: since when it stood at pressure, and since when it came.
+  // Search backward in short steps for the arrival at pressure and the start of pumping.
   let atRest = false
   for (let atS = settleS; atS > fromS - 3; atS -= 1) {
     const part = view.level(atS - 1.5, atS + 0.5)
@@ -128,13 +128,13 @@ function leastCooling(view: GaugeView): number {
     if (share > 0.1) beganS = atS
     else atRest = true
   }
-  // Nobody saw it come: how warm it is cannot be said.
+  // Without the rise on record the heat is unknown.
   if (!atRest) return 0
   const pumpS = Math.max(1, arrivedS - beganS)
   return (2 / 7) * heatLeft(pumpS + settleS - arrivedS, pumpS, quickestS) * shownShare
 }
 
-/** Sum of squares about the straight line that fits best and does not rise: a leak may lie under it, but nothing that comes in. */
+/** Residual sum of squares of the best non-rising line: a leak may explain a fall, but nothing may enter. */
 function restAboutFall(values: Float64Array): number {
   const line = straightLine(
     values.map((_, k) => k),
@@ -145,7 +145,7 @@ function restAboutFall(values: Float64Array): number {
     : spread(values) ** 2 * (values.length - 1)
 }
 
-/** Standard deviation of what is left of a series when a smooth course is taken off, from its second differences. */
+/** Standard deviation of a series about a smooth curve, from its second differences. */
 function jitter(values: Float64Array): number {
   let squares = 0
   for (let k = 2; k < values.length; k++) squares += (values[k] - 2 * values[k - 1] + values[k - 2]) ** 2

@@ -13,14 +13,14 @@ import { isAirTemperature } from '#analysis/signal/section-temperature.ts'
 import { blocksPass, caution, type Faults, noFaults } from './fault.ts'
 import type { GaugeView } from './gauge-view.ts'
 
-/** Change of an unmeasured temperature over a hold that has to be reckoned with, [K]. Own figure. */
+/** Assumed change of an unmeasured temperature over a hold, [K]. Own figure. */
 export const unmeasuredK = 0.5
-/** Share of the allowance that it may be worth before a hold without a thermometer proves nothing. Own figure. */
+/** Largest effect of that change, as a share of the allowance, for a hold without a thermometer. Own figure. */
 const mostOfAllowance = 0.25
-/** Share of a hold in which no thermometer of the section may be heard. Own figure. */
+/** Longest gap without thermometer readings, as a share of the hold. Own figure. */
 const longestGap = 0.25
 
-/** Thermometers of a section that were heard. */
+/** Thermometers of a section that have readings. */
 export function thermometersOf({
   recording,
   system,
@@ -33,7 +33,7 @@ export function thermometersOf({
   })
 }
 
-/** A thermometer that is missing where the allowance needs one, or that stands so still that it may be dead. */
+/** A thermometer that is missing although the allowance needs one, or one that may be dead. */
 export function temperatureFaults(view: GaugeView, measured: boolean): Faults {
   const { section, spec, holdS, untilS, allowedPa } = view
   const perK = isLiquid(section.medium)
@@ -66,12 +66,12 @@ export function temperatureFaults(view: GaugeView, measured: boolean): Faults {
   return inAir(view, seen, perK)
 }
 
-/** Share of a change of the air that the wall may not have followed by the end of a hold. Own figure. */
+/** Share of a change of the air that the wall may not have followed at the end of a hold. Own figure. */
 const wallLag = 0.5
 /** The range of the air is taken from averages over this many equal parts of a hold. */
 const airParts = 12
 
-/** A thermometer in the air gives the temperature of the section only while the air is steady. */
+/** A thermometer in the air measures the section's temperature only while the air is steady. */
 function inAir(
   { section, holdS, untilS, allowedPa }: GaugeView,
   seen: ReturnType<typeof thermometersOf>,
@@ -96,20 +96,20 @@ function inAir(
 
 /** Fewer equal readings than this may be chance. */
 const fewestReadings = 30
-/** Share of the hold that a thermometer may stand still, and times that its other runs are shorter. Own figures. */
+/** Longest run of equal readings, as a share of the hold, and its ratio to the other runs. Own figures. */
 const mostStill = 0.25
 const timesLonger = 8
 
-/** A coarse thermometer of no more different readings than this stands on the edge between two of its steps and goes from one to the next when the room does. Own figure. */
+/** Most distinct readings of a coarse thermometer at the edge between two steps, which follows the room's drift. Own figure. */
 const fewLevels = 2
 
-/** A thermometer whose readings go in steps of at least this stands still in a quiet room, [K]. Own figure. */
+/** A thermometer with at least this resolution step is constant in a quiet room, [K]. Own figure. */
 const coarseStepK = 0.04
 
 /**
- * Whether a thermometer stood still as a dead one does: it repeated one reading through the whole hold, or for a good part
- * of it although its readings change at once elsewhere. A coarse one in a quiet room stands still through a hold too: it is
- * taken for alive where it moved by its step elsewhere in the recording, and the step counts as unseen.
+ * Whether a thermometer seems dead: it repeated one reading through the whole hold, or for much of it although its readings
+ * vary elsewhere. A coarse one in a quiet room looks the same: it counts as working if it moved by one step elsewhere in
+ * the recording, and the step adds to the unseen change.
  */
 export function thermometerStill(
   timeS: Float64Array,
@@ -128,12 +128,12 @@ export function thermometerStill(
   const coarse = stepOf(reading) >= coarseStepK
   if (coarse && levelsOf(reading) <= fewLevels) return false
   if (others >= fewestReadings) return longest.length > timesLonger * nextLength
-  // Hardly another reading in the hold: what it did before and after tells, unless its steps are coarse.
+  // Hardly another reading in the hold: use those before and after, unless the steps are coarse.
   if (coarse) return false
   return longest.length > timesLonger * Math.max(nextLength, longestElsewhere(reading, longest))
 }
 
-/** Longest run of equal readings outside a run, which goes on beyond the hold as far as the reading is the same. */
+/** Longest run of equal readings outside the given one, which extends beyond the hold while the reading is the same. */
 function longestElsewhere(reading: Float64Array, run: EqualRun): number {
   let { from } = run
   let to = from + run.length
@@ -143,12 +143,12 @@ function longestElsewhere(reading: Float64Array, run: EqualRun): number {
   return Math.max(equalRuns(reading, 0, from).longest.length, equalRuns(reading, to).longest.length)
 }
 
-/** Whether a thermometer read the same throughout the recording. */
+/** Whether a thermometer repeated one reading throughout the recording. */
 function neverMoved(reading: Float64Array): boolean {
   return Number.isNaN(stepOf(reading))
 }
 
-/** How many different readings there are, counted no further than needed. */
+/** Number of distinct readings, counted only as far as needed. */
 function levelsOf(reading: Float64Array): number {
   const seen = new Set<number>()
   for (const value of reading) {
@@ -159,12 +159,12 @@ function levelsOf(reading: Float64Array): number {
   return seen.size
 }
 
-/** Smallest step between one reading and the next, in the reading's unit; NaN where none changed. */
+/** Smallest step between consecutive readings, in the reading's unit; NaN if none changed. */
 function stepOf(reading: Float64Array): number {
   let least = Number.NaN
   for (let i = 1; i < reading.length; i++) {
     const step = Math.abs(reading[i] - reading[i - 1])
-    // A rounding of text or doubles is no step, nor is the error code of a lost sensor.
+    // A rounding error of text or doubles is not a step, nor is the error code of a lost sensor.
     if (step > 1e-6 && step < 5 && !(step >= least)) least = step
   }
   return least

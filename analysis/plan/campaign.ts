@@ -11,13 +11,13 @@ import { overdueCalibrations } from '#analysis/reasons/hold-cautions.ts'
 import { planHold } from './plan-hold.ts'
 
 export interface CampaignOptions {
-  /** A rig proven in the day before counts. */
+  /** Current time: a rig proven within the last day counts. */
   readonly nowNs: bigint
-  /** Asks the plan of each hold what its stated times can decide; some tenths of a second each. */
+  /** Plans each hold to see if its stated times can decide it; takes some tenths of a second each. */
   readonly withPlans?: boolean
 }
 
-/** The set-ups that close the ledger in the least time: the rig first, every plug out last. */
+/** Set-ups that close the ledger in the least time: the rig first, all plugs out last. */
 export function campaign(system: System, evidence: readonly Evidence[], options: CampaignOptions): Campaign {
   const state = ledger(system, evidence)
   const parts = state.fittings.filter((f) => !f.rig)
@@ -42,7 +42,7 @@ export function campaign(system: System, evidence: readonly Evidence[], options:
   const { plugged } = bench
   if (plugged.size > 0) steps.push(plugsOut([...plugged], pluggedNow))
   const minutes = steps.reduce((sum, s) => sum + s.minutes, 0)
-  // To come back to a place costs again.
+  // Returning a gauge to a place costs another move.
   const movedAgainS = (bench.moves - closing.moves) * moveS
   const complete = state.complete && pluggedNow.size === 0
   const plan = { complete, steps, minutes, uncoverable: closing.uncoverable }
@@ -60,7 +60,7 @@ export function campaign(system: System, evidence: readonly Evidence[], options:
   }
 }
 
-/** What is in and where the gauges sit, from one set-up to the next. */
+/** State of plugs and gauge places between set-ups. */
 class Bench {
   readonly plugged: Set<string>
   moves = 0
@@ -80,7 +80,7 @@ class Bench {
     return this.system.channels.filter((c) => c.movable !== undefined && channels.includes(c.id))
   }
 
-  /** Channels whose gauge sits somewhere else now. */
+  /** Channels whose gauge is at another place now. */
   toMove(channels: readonly string[]): string[] {
     return this.movable(channels).flatMap((c) => (this.#sitting.get(c.movable!.id) === c.id ? [] : [c.id]))
   }
@@ -123,7 +123,7 @@ class Bench {
   }
 }
 
-/** Channels of the gauges that are moved, where they sit by the last mark. */
+/** Channels of movable gauges at their places by the last mark. */
 function placesNow(system: System, evidence: readonly Evidence[]): string[] {
   const sits = new Map<string, string>()
   for (const { mark } of marksInOrder(evidence))
@@ -154,7 +154,7 @@ function plugsOut(plugs: readonly string[], pluggedNow: ReadonlySet<string>): Ca
   }
 }
 
-/** From one set-up to the one with the fewest gauges to move, then the fewest valves to turn. */
+/** Greedy order: next the set-up with the fewest gauges to move, then the fewest valves to turn. */
 function* inOrder(
   bench: Bench,
   holds: readonly ClosingHold[],
@@ -174,7 +174,7 @@ function* inOrder(
   }
 }
 
-/** Valves as the last hold left them. */
+/** Valves that the last hold left shut. */
 function shutLast(evidence: readonly Evidence[]): readonly string[] {
   return holdsInOrder(evidence).at(-1)?.spec?.shut ?? []
 }
@@ -204,7 +204,7 @@ function stepCautions(
   ]
 }
 
-/** A cap that a hold was made with is in until it is marked out: most are put in without a mark. */
+/** A cap used in a hold counts as in until it is marked out: most are put in without a mark. */
 function capsOfHolds(system: System, evidence: readonly Evidence[]): string[] {
   const marks = marksInOrder(evidence)
   const out = (id: string, sinceNs: bigint): boolean =>

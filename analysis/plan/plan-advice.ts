@@ -32,7 +32,7 @@ const runsAgreePa = 12.5 * 9.80665
 const rampPa = 0.5 * 6894.757293
 
 /**
- * Published waits and ways, with their sources; written for pressure, said of suction where they bear on it.
+ * Published waiting times and procedures, with sources; written for pressure, adapted to suction where they apply.
  *
  * Source: [33-cfr-183], [astm-e2930], [epa-method-27], [10-cfr-50]
  */
@@ -95,7 +95,7 @@ export function planWaits(
   ]
 }
 
-/** Where vapor or a stretching wall may be taken for a leak, a second hold at half the pressure tells them apart. */
+/** A second hold at half the pressure distinguishes a leak from vapor or a stretching wall. */
 function twoPressures(spec: Pick<HoldSpec, 'pressurePa'>, sections: readonly Section[]): PlanAdvice[] {
   const breathes = sections.some(({ medium, stretchPerPa }) => !isLiquid(medium) && stretchPerPa === null)
   if (spec.pressurePa <= 0 || !breathes) return []
@@ -110,7 +110,7 @@ function twoPressures(spec: Pick<HoldSpec, 'pressurePa'>, sections: readonly Sec
   ]
 }
 
-/** What can hurt somebody or the section: the sentences of every hold, and those of a section full of fuel. */
+/** Safety cautions: those of every hold, and those of a section full of fuel. */
 export function planCautions(
   system: System,
   spec: HoldSpec,
@@ -130,10 +130,10 @@ export function planCautions(
  * Source: [dtic-ada088168] as cited, not read
  */
 const flameMLPerH = 12
-/** Share of it from which on an allowance is a caution: own figure. */
+/** Least share of it at which an allowance gets a caution: own figure. */
 const flameCaution = 0.1
 
-/** The allowance as the fuel that could leave by the same path, and its share of what sustains a flame. */
+/** The allowance as fuel flow through the same path, and its share of the flow that sustains a flame. */
 export function allowanceAsFuel(
   spec: HoldSpec,
   section: Section,
@@ -172,7 +172,7 @@ export function allowanceAsFuel(
 const standardPa = 101325
 const roomK = 293.15
 
-/** What the plan had to assume because the file does not say it. */
+/** Assumptions of the plan for values that the file does not state. */
 export function planAssumptions(
   system: System,
   sections: readonly Section[],

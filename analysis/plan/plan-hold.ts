@@ -26,41 +26,41 @@ import {
   rehearsedHold,
 } from './rehearsed-hold.ts'
 
-/** What the system file does not say of a bench, with what is taken where nobody says. */
+/** Bench settings outside the system file. */
 export interface PlanSetting {
   readonly sampleHz?: number
   /** Drift of the room's temperature, [K/h]. */
   readonly driftKPerH?: number
-  /** Time between readings by eye, [s]; of a gauge whose readings are typed, as often as the page calls when left out. */
+  /** Time between readings by eye, [s]; if left out, a gauge with typed readings uses the page's interval. */
   readonly readEveryS?: number
-  /** Units of the sentences; those of the system file without them. */
+  /** Units of the sentences; the system file's if left out. */
   readonly units?: DisplayUnits
 }
 
-/** Half-widths of a 95 % interval, 1.96 standard errors, in what tells a leak from none four times in five: 1.96 + 0.84. */
+/** Detectable leak with 80 % power, 1.96 + 0.84 standard errors, in half-widths of a 95 % interval (1.96). */
 const deciding = (z95 + 0.8416) / z95
-/** Tried, as shares of the stated time; drifts, [K/h]. */
+/** Hold times tried, in stated times; drifts tried, [K/h]. */
 const longer = [1, 1.4, 2, 2.8, 4, 5.6, 8]
 const shorter = [0.25, 0.35, 0.5, 0.7, 1]
 const drifts = [0.5, 1, 2, 4, 8]
-/** Beyond this drift none is tried, [K/h]. */
+/** Largest drift tried, [K/h]. */
 export const largestDriftTriedKPerH = drifts[drifts.length - 1]
-/** Room that a hold of another than the stated length must leave, so that four holds in five decide in it. */
+/** Margin of a hold of another length, so that four holds in five decide. */
 const otherRoom = 1.5
-/** Share of the heat of pumping that the fit may leave, and of the allowance that it may then be worth. */
+/** Share of the pumping heat that the fit may leave, and its largest effect as a share of the allowance. */
 const heatLeft = 0.2
 const heatWorth = 0.1
 const leastSettleS = 60
 
 /**
- * What a hold can decide with its sensors, from the system file alone.
+ * Predicts what a hold can decide with its sensors, from the system file alone.
  *
- * The analysis itself is asked: a tight hold as the sensors of the file would record it is made up (`rehearsedHold`), and the
- * width of the interval that the analysis gives it is what it will give a real one.
+ * Runs the analysis on a simulated tight hold as the file's sensors would record it (`rehearsedHold`); the width of its
+ * interval predicts that of a real hold.
  *
  * @returns null when the system has no such hold
- * *Uncertainty* of simulated holds three in four were within a factor of 2 of it, the median within 1.4: rehearsals stand for
- * all holds, and instruments differ from what is assumed.
+ * *Uncertainty* three in four simulated holds were within a factor of 2 of it, the median within 1.4: a few rehearsals
+ * represent all holds, and instruments differ from the assumptions.
  */
 export function planHold(
   system: System,
@@ -90,7 +90,7 @@ export function planHold(
     return sound && room * smallestPa <= allowedPa
   }
   const decides = gauge !== undefined && stated.sound && stated.smallestPa <= allowedPa
-  // a hold ended on the very second would be a reading too short
+  // a hold ended at exactly this second would be one reading too short
   const leastS = 1.02 * leastToPassSeconds(spec.holdS)
   const holds = (decides ? shorter : longer).map((share) => Math.max(leastS, share * spec.holdS))
   const needed =
@@ -138,7 +138,7 @@ export function planHold(
 }
 
 interface Rehearsed {
-  /** Smallest leak told from none, as a drop in the stated time, [Pa]. */
+  /** Smallest detectable leak, as a drop in the stated time, [Pa]. */
   readonly smallestPa: number
   /** False when the analysis would call such a hold void. */
   readonly sound: boolean
@@ -147,8 +147,8 @@ interface Rehearsed {
 }
 
 /**
- * The stated hold is rehearsed with contents that follow their wall fast and slowly, and a thermometer on the wall and in the
- * gas; the geometric mean counts. What another length or drift does to it is seen on the usual one alone.
+ * The stated hold is rehearsed with fast and slow heat exchange to the wall and with a thermometer on the wall and in the gas;
+ * the geometric mean counts. Other lengths and drifts are tried on the usual variant alone.
  */
 const usualVariant: Pick<RehearsalSetting, 'lagFactor' | 'touches'> = { lagFactor: 1, touches: 'wall' }
 const variants: readonly (typeof usualVariant)[] = [
@@ -158,10 +158,10 @@ const variants: readonly (typeof usualVariant)[] = [
   { lagFactor: 1.6, touches: 'wall' },
 ]
 
-/** Codes of advice that the plan gives in its own words. */
+/** Codes of advice that the plan words separately. */
 const spokenElsewhere = /^(gauge-|liquid-|interval-|leak-|longer-|hold-too-short|rig-)/
 
-/** Asks the analysis what it makes of a rehearsal; the same setting is asked once. */
+/** Analyzes a rehearsal, memoized by setting. */
 function rehearsal(
   system: System,
   spec: HoldSpec,
@@ -172,7 +172,7 @@ function rehearsal(
   readonly stated: Rehearsed
   readonly at: (setting: RehearsalSetting) => Pick<Rehearsed, 'smallestPa' | 'sound'>
 } {
-  // fittings have no part in it, and whom to suspect takes time
+  // without fittings: the analysis of suspects takes time
   const bare: System = { ...system, fittings: [], holds: [{ ...spec, rig: null }] }
   const play = (setting: RehearsalSetting): HoldResult =>
     analyzeRecording(rehearsedHold(bare, spec, main, setting), bare, { rehearsal: true })[0].result
@@ -207,13 +207,13 @@ function rehearsal(
   }
 }
 
-/** Smallest leak that a result of a tight hold leaves room for, as a drop, [Pa]; all of the pressure where it has none. */
+/** Smallest detectable leak from a tight hold's result, as a drop, [Pa]; all of the pressure if it has no interval. */
 function smallestPa(result: HoldResult, spec: HoldSpec): number {
   const half = Math.max(...leaksOf(result).map(({ drop_Pa }) => (drop_Pa.high - drop_Pa.low) / 2))
   return half > 0 && Number.isFinite(half) ? deciding * half : Math.abs(spec.pressurePa)
 }
 
-/** The first of ascending values that will do, those after it doing as well; null when none does. */
+/** First of ascending values that passes the test, if all after it pass too; null when none does. */
 function firstOf(values: readonly number[], does: (value: number) => boolean): number | null {
   let low = 0
   let high = values.length
@@ -225,14 +225,14 @@ function firstOf(values: readonly number[], does: (value: number) => boolean): n
   return low < values.length ? values[low] : null
 }
 
-/** The last of ascending values that will do, those before it doing as well; null when none does. */
+/** Last of ascending values that passes the test, if all before it pass too; null when none does. */
 function lastOf(values: readonly number[], does: (value: number) => boolean): number | null {
   const fails = firstOf(values, (value) => !does(value))
   const at = fails === null ? values.length : values.indexOf(fails)
   return at > 0 ? values[at - 1] : null
 }
 
-/** Standard errors of the drop by cause: gauge and weather as reckoned, all that is left as temperature. */
+/** Standard errors of the drop by cause: gauge and weather as computed, the rest as temperature. */
 function errorsOf(
   system: System,
   spec: HoldSpec,
@@ -260,7 +260,7 @@ function errorsOf(
   }
 }
 
-/** Settle after which what the fit may leave of the heat of pumping is worth less than a tenth of the allowance, [s]. */
+/** Settling time after which the residual heat of pumping is worth less than a tenth of the allowance, [s]. */
 function neededSettleS(spec: HoldSpec, main: Section, allowedPa: number): number {
   const { heatPa, tauS } = pumpHeat(spec, main)
   const ratio = (heatLeft * Math.abs(heatPa)) / (heatWorth * allowedPa)

@@ -4,7 +4,7 @@ import { standardAtmospherePa } from '#analysis/physics/ideal-gas.ts'
 import { laminarScale } from '#analysis/physics/leak-flow.ts'
 import { duration, type FigureWords, threeDigits } from '#analysis/reasons/figures.ts'
 
-/** What somebody else's rule lets a gas system lose. */
+/** A published limit of a gas system's loss. */
 export interface PublishedLimit {
   /** Edition and clause. */
   readonly clause: string
@@ -12,7 +12,7 @@ export interface PublishedLimit {
   readonly testPa: number
   readonly dropPa: number
   readonly seconds: number
-  /** Volume that the drop is stated for, [m³]; null where it is that of the system under test. */
+  /** Volume that the drop is stated for, [m³]; null for the volume of the system under test. */
   readonly volumeM3: number | null
 }
 
@@ -21,10 +21,10 @@ const psi = 6894.757293
 const inchesOfWater = 249.0889
 
 /**
- * Published limits of other trades, for orientation and never as a preset: none is for an aircraft's fuel system.
+ * Published limits of other trades, for orientation and never as presets: none is for an aircraft's fuel system.
  *
  * Source: [en-1949] 4.3; [uscg-fuel-guide] 15.0; [epa-method-27], its starting pressure from memory; [ac-43.13-1b] 12-59. The
- * boat rule allows no drop that a gauge of three times the test pressure shows: 0.1 psi is our own figure for such a dial
+ * boat rule allows no visible drop on a gauge of three times the test pressure: 0.1 psi is our own figure for such a dial
  */
 export const publishedLimits: readonly PublishedLimit[] = [
   {
@@ -62,8 +62,8 @@ export const publishedLimits: readonly PublishedLimit[] = [
 ]
 
 /**
- * The drop that a leak at a published limit would cause in this hold: the gas it loses a second, at the test pressure of this
- * hold as a laminar path passes it, over the time and volume of this hold.
+ * Drop that a leak at a published limit causes in this hold: its gas loss per second, scaled to this test pressure by the
+ * laminar law, over the time and volume of this hold.
  *
  * @param volumeM3 of the section, [m³] > 0
  * @param pressurePa test pressure, [Pa] > 0
@@ -80,7 +80,7 @@ export function limitInThisHold(
   return limit.dropPa * ((limit.volumeM3 ?? volumeM3) / volumeM3) * (holdS / limit.seconds) * scale
 }
 
-/** Where the allowance lies among the published limits: one sentence each. */
+/** Compares the allowance with the published limits, one sentence each. */
 export function limitAdvice(
   spec: Pick<HoldSpec, 'pressurePa' | 'holdS'>,
   volumeM3: number,

@@ -6,28 +6,28 @@ import { firstOrderLag } from '#analysis/numeric/first-order-lag.ts'
 import { isLiquid } from '#analysis/physics/fuel-properties.ts'
 import { heatLeft, standardAtmospherePa } from '#analysis/physics/ideal-gas.ts'
 
-/** What a rehearsal takes where the system file says nothing; every figure is our own and the plan says them. */
+/** Settings of a rehearsal that the system file does not state; every figure is our own, and the plan states it. */
 export interface RehearsalSetting {
   readonly sampleHz: number
   /** Steady drift of the room, [K/h]. */
   readonly driftKPerH: number
   readonly settleS: number
-  /** How long it is held, which need not be the stated time, [s]. */
+  /** Duration of the hold, which may differ from the stated time, [s]. */
   readonly holdS: number
-  /** Factor on the usual time in which the contents follow their wall, 1 when left out; it also picks the noise. */
+  /** Factor on the usual time constant of contents to wall, 1 when left out; it also selects the noise. */
   readonly lagFactor?: number
-  /** What the thermometer feels, the wall when left out. */
+  /** Place of the thermometer, the wall when left out. */
   readonly touches?: 'wall' | 'gas'
-  /** A dial gauge and a thermometer that a person reads, so far apart, [s]; a logger when left out. */
+  /** Interval of readings by eye of a dial gauge and a thermometer, [s]; a logger when left out. */
   readonly readEveryS?: number
 }
 
-/** Readings by eye that the page calls for: at least so many in a hold and in its settling, and no fewer than one a minute. */
+/** Readings by eye that the page requests: least numbers in a hold and in settling, and at least one a minute. */
 const eyeReadings = { inHold: 12, inSettle: 3, everyS: 60 } as const
 export const readByEyeS = (holdS: number): number =>
   Math.min(eyeReadings.everyS, holdS / (eyeReadings.inHold - 1))
 
-/** Noise of instruments whose file does not tell, one standard deviation. */
+/** Assumed noise of instruments where the file states none, one standard deviation. */
 export const assumed = {
   thermometerK: 0.02,
   thermometerStepK: 0.01,
@@ -39,29 +39,29 @@ export const assumed = {
   spans: 3,
   /** White noise of the readings, in steps. */
   whiteSteps: 1.3,
-  /** What a person misreads beside rounding, as a share of a logger's white noise. */
+  /** Reading error of a person in addition to rounding, as a share of a logger's white noise. */
   eyeSteps: 0.25,
-  /** Slow noise that comes and goes, in steps, and its correlation time, [s]. */
+  /** Correlated noise, in steps, and its correlation time, [s]. */
   flickerSteps: 0.17,
   flickerTauS: 30,
-  /** Share of air in a line filled with care, walls that are not stated, [1/Pa]. */
+  /** Share of air in a carefully filled line, and stretch of unstated walls, [1/Pa]. */
   air: 0.005,
   wallPerPa: 1e-9,
-  /** Stretch of a tank that is not stated, [1/Pa]. */
+  /** Stretch of a tank if not stated, [1/Pa]. */
   tankStretchPerPa: 3e-6,
 } as const
 
 const beforeS = 20
 const mostReadings = 1500
 const ventS = 40
-/** Time constants of the contents toward the wall, and of the wall toward the room, [s] (common practice). */
+/** Time constants of contents to wall and of wall to room, [s] (common practice). */
 const lagS = { line: 30, tank: 400 } as const
 const wallLagS = { line: 150, tank: 600 } as const
 const pumpS = { line: 20, tank: 120 } as const
-/** A stroke raises a full line by this share of the test pressure, so long after pump-up, [s]. */
+/** Rise of a full line by a stroke, as a share of the test pressure, and its time after pump-up, [s]. */
 const stroke = { share: 0.15, atS: 22 } as const
 
-/** Normal figures that are always the same: a rehearsal needs noise, but no chance. */
+/** Normal deviates from a fixed seed: a rehearsal needs reproducible noise. */
 function fixedNormals(seed: number): () => number {
   let state = seed >>> 0
   const uniform = (): number => {
@@ -76,8 +76,8 @@ function fixedNormals(seed: number): () => number {
 }
 
 /**
- * A tight hold as the sensors of the file would record it: pumped up, settled, held while the room drifts, vented. What the
- * analysis makes of it is what it can make of a real one.
+ * Simulates a tight hold as the file's sensors would record it: pumped up, settled, held while the room drifts, vented.
+ * Its analysis predicts that of a real hold.
  */
 export function rehearsedHold(
   system: System,
@@ -89,7 +89,7 @@ export function rehearsedHold(
   const settleAtS = beforeS + pumpS[kind]
   const holdAtS = settleAtS + setting.settleS
   const ventAtS = holdAtS + setting.holdS
-  // a long hold is read more seldom and as much more finely: the means over blocks are the same
+  // a long hold has fewer readings with proportionally less noise: the block means are the same
   const hz = Math.min(setting.sampleHz, mostReadings / (ventAtS + ventS))
   const finer = setting.readEveryS === undefined ? Math.sqrt(hz / setting.sampleHz) : assumed.eyeSteps
   const timeS =
@@ -101,7 +101,7 @@ export function rehearsedHold(
   const { rise, strokeMl } = riseOf(spec, main, kind, setting)
   const atHold = timeS.findIndex((t) => t >= holdAtS)
   const followedK = insideK.map((kelvin) => kelvin - insideK[atHold])
-  // a thermometer in the gas feels the heat of pumping
+  // a thermometer in the gas shows the heat of pumping
   const pumpedK = isLiquid(main.medium) ? 0 : adiabaticShare(spec) * roomK
   const feltK =
     setting.touches === 'gas'
@@ -143,8 +143,8 @@ export function rehearsedHold(
 }
 
 /**
- * One look before and one after, evenly between: as the page calls for them. None is due right after the pump-up: with few
- * readings the heat of pumping in one of them is told from a leak badly.
+ * Reading times as the page requests them: one before, one after, evenly between. None is due right after pump-up: among
+ * few readings the heat of pumping is hard to distinguish from a leak.
  */
 function timesByEye(settleAtS: number, holdAtS: number, ventAtS: number, everyS: number): Float64Array {
   const even = (fromS: number, toS: number, count: number): number[] =>
@@ -158,19 +158,19 @@ function timesByEye(settleAtS: number, holdAtS: number, ventAtS: number, everyS:
   ])
 }
 
-/** Heat of a sudden pump-up over the absolute temperature: 2/7 of the pressure added over the absolute one. */
+/** Relative temperature rise of a sudden pump-up: 2/7 of the added pressure over the absolute pressure. */
 function adiabaticShare({ pressurePa }: HoldSpec): number {
   return (2 / 7) * (pressurePa / (pressurePa + standardAtmospherePa))
 }
 
-/** Pressure that the heat of pumping up is still worth when it ends, [Pa], and the time constant with which it goes, [s]. */
+/** Pressure from the heat of pumping at the end of pump-up, [Pa], and its decay time constant, [s]. */
 export function pumpHeat(spec: HoldSpec, main: Section): { readonly heatPa: number; readonly tauS: number } {
   const kind = isTank(main) ? 'tank' : 'line'
   const setting = { sampleHz: 1, driftKPerH: 0, settleS: 1e9, holdS: 1 }
   return { heatPa: riseOf(spec, main, kind, setting).rise(0, 0), tauS: lagS[kind] }
 }
 
-/** How the pressure departs from the stated one by heat and drift, [Pa], and the stroke of a full line, [mL]. */
+/** Deviation from the stated pressure by heat and drift, [Pa], and the stroke of a full line, [mL]. */
 function riseOf(
   spec: HoldSpec,
   main: Section,
@@ -248,7 +248,7 @@ function readingOf(
   }
 }
 
-/** Step of a pressure channel: as stated, or a usual converter over its span. */
+/** Resolution step of a pressure channel: as stated, or that of a usual converter over its span. */
 export function pressureStepPa(channel: Pick<Channel, 'rangeSi' | 'resolutionSi'>, spec: HoldSpec): number {
   const span = channel.rangeSi
     ? channel.rangeSi[1] - channel.rangeSi[0]
@@ -260,13 +260,13 @@ function mark(timeS: number, kind: Mark['kind'], hold: string | null, fields: Ma
   return { timeNs: String(BigInt(Math.round(timeS * 1e9))), timeS, kind, id: null, hold, fields }
 }
 
-/** Where every rehearsal begins, [K]. */
+/** Start temperature of every rehearsal, [K]. */
 const roomK = 293.15
 
-/** A quiet room still wobbles, by this amplitude, [K], and in this time, [s]. Own figures. */
+/** Temperature oscillation of a quiet room: amplitude, [K], and period, [s]. Own figures. */
 const wobble = { amplitudeK: 0.035, periodS: 900 } as const
 
-/** Wall and contents in a room that drifts and wobbles, all as warm as the room when the readings begin. */
+/** Wall and contents in a drifting, oscillating room, all at room temperature when the readings begin. */
 function rehearsedWarmth(
   timeS: Float64Array,
   driftKPerH: number,

@@ -7,19 +7,18 @@ import { gasConstant, standardAtmospherePa } from '#analysis/physics/ideal-gas.t
 import { firstIndexAt } from '#analysis/signal/block-averages.ts'
 import type { PressureSignal } from '#analysis/signal/pressure-signal.ts'
 
-/** What turns a change of the gauge into moles, and where the check stood. */
+/** Conversion from a gauge change to moles, and the time limits of a check. */
 export interface ProofSetting {
   readonly signal: PressureSignal
   /**
-   * Moles that one pascal of the section is worth, dn/dp, from the least to the most that is believed, [mol/Pa]: a section of
-   * unstated stretch may breathe.
+   * Moles per pascal of the section, dn/dp, as a plausible range, [mol/Pa]: a section without a stated stretch may expand.
    */
   readonly molPerPa: readonly [low: number, high: number]
   readonly temperatureK: number
   readonly atmospherePa: number
-  /** The heat of a change leaves the gas of a line within seconds, that of a tank within minutes. */
+  /** Heat leaves the gas of a line within seconds, that of a tank within minutes. */
   readonly tank: boolean
-  /** First moment whose readings may be used, [s]. */
+  /** Start of the usable readings, [s]. */
   readonly fromS: number
   /** Last moment before the vent, [s]. */
   readonly untilS: number
@@ -27,25 +26,25 @@ export interface ProofSetting {
 
 /** The change must be the stated one within this share. Source: 10 CFR 50 App. J, ANSI/ANS-56.8, from memory. */
 const proofShare = 0.25
-/** Time constants of gas to wall that are thought possible, [s]; the readings weigh them. Own figures. */
+/** Candidate time constants of gas to wall, [s]; the readings weight them. Own figures. */
 const gasTausS = { line: [0.5, 4, 12, 30], tank: [30, 70, 140, 280] } as const
-/** Readings before the opening, as a multiple of how long it was open, and at least, [s]. */
+/** Baseline before the opening: multiple of the open time, and its least duration, [s]. */
 const beforeShare = 2
 const leastBeforeS = 60
 const mostBlocks = 60
 const fewestBlocks = 12
-/** Readings about the opening and the shutting that are left out: a plunger takes its time, [s]. */
+/** Readings excluded around opening and shutting, [s]: a plunger moves slowly. */
 const movingS = { before: 2, after: 5 }
-/** Who opens and marks does both within this time, one standard deviation, [s]. */
+/** Standard deviation of the time between opening and its mark, [s]. */
 const handS = 0.7
 
 /**
- * What the gauge saw of a known leak or a known volume, at the size that the check states.
+ * Measures a known leak or a known volume with the gauge, in the unit of the check's stated size.
  *
- * dp = −(q/(dn/dp))·(t + (γ − 1)·τ·(1 − e^(−t/τ))) after a leak q opens: expansion cools the gas, and the wall warms it
- * again; the same kernel for a plunger, which is worth p·ΔV/(R·T) moles pushed in at once.
+ * dp = −(q/(dn/dp))·(t + (γ − 1)·τ·(1 − e^(−t/τ))) after a leak q opens: expansion cools the gas, and the wall rewarms it.
+ * A plunger has the same kernel: it injects p·ΔV/(R·T) moles at once.
  *
- * *Holds for* air and nitrogen, γ = 1.4. *Uncertainty*: noise of unknown color, the hand at the cock, the check's own.
+ * *Holds for* air and nitrogen, γ = 1.4. *Uncertainty*: noise of unknown color, the timing of the marks, the check's own.
  */
 export function benchProof({ check, openS, shutS }: MadeCheck, setting: ProofSetting): Proof {
   const { signal, untilS } = setting
@@ -87,7 +86,7 @@ export function benchProof({ check, openS, shutS }: MadeCheck, setting: ProofSet
     (sum, f, k) => sum + (weights[k] / total) * (f.std ** 2 + (f.value - rigid) ** 2),
     0,
   )
-  // Within what is believed of the stretch, the check itself measures it.
+  // Within the plausible stretch, the check measures the stretch.
   const breathes = Math.min(high / low, Math.max(1, sizeOf(check) / rigid))
   const value = breathes * rigid
   const hand = check.kind === 'known-leak' ? (value * handS * Math.SQRT2) / openForS : 0
@@ -96,7 +95,7 @@ export function benchProof({ check, openS, shutS }: MadeCheck, setting: ProofSet
   return { ...headOf(check), found: estimate, proven: isWithin(estimate, sizeOf(check)) }
 }
 
-/** Whether the check showed something clearly other than its stated size. */
+/** Whether the check clearly contradicts its stated size. */
 export function isContradicted({ expected, found }: Proof): boolean {
   return (
     found !== null && (found.high < (1 - proofShare) * expected || found.low > (1 + proofShare) * expected)
@@ -121,7 +120,7 @@ function headOf(check: Check): Omit<Proof, 'found' | 'proven'> {
   }
 }
 
-/** Moles that one unit of the check's size is worth: of a leak in each second, of a plunger at once. */
+/** Moles per unit of the check's size: per second for a leak, at once for a plunger. */
 function molesPerUnit(
   check: Check,
   { temperatureK, atmospherePa }: ProofSetting,
@@ -135,24 +134,24 @@ function molesPerUnit(
 
 const heat = 0.4
 
-/** Response to a unit rate that begins at 0, [s]. */
+/** Response to a unit rate from time 0, [s]. */
 function leaked(t: number, tauS: number): number {
   return t <= 0 ? 0 : t + heat * tauS * (1 - Math.exp(-t / tauS))
 }
 
-/** Response to a unit that comes at 0 at once. */
+/** Response to a unit step at time 0. */
 function pushed(t: number, tauS: number): number {
   return t <= 0 ? 0 : 1 + heat * Math.exp(-t / tauS)
 }
 
-/** The mean of the last half minute before the opening, [Pa]. */
+/** Mean of the last half minute before the opening, [Pa]. */
 function levelBefore(timeS: Float64Array, gaugePa: Float64Array, openS: number): number {
   const from = firstIndexAt(timeS, openS - 30)
   const to = Math.max(from + 1, firstIndexAt(timeS, openS))
   return gaugePa.subarray(from, to).reduce((sum, p) => sum + p, 0) / (to - from)
 }
 
-/** Ends of equal spans of time that have readings, as indices. */
+/** Index ranges of equal time spans that have readings. */
 function blocksOf(timeS: Float64Array): [from: number, to: number][] {
   const start = timeS[0]
   const spanS = timeS[timeS.length - 1] - start
@@ -170,11 +169,11 @@ function meansOf(values: Float64Array, blocks: readonly [number, number][]): Flo
   )
 }
 
-/** A check of the system file as it was made in one hold. */
+/** One use of a check of the system file in a hold. */
 interface MadeCheck {
   readonly check: Check
   readonly openS: number
-  /** Null: it stayed open until the vent. */
+  /** Null if it stayed open until the vent. */
   readonly shutS: number | null
 }
 

@@ -9,7 +9,7 @@ import { lineThrough } from '#analysis/signal/line-through.ts'
 import type { PressureSignal } from '#analysis/signal/pressure-signal.ts'
 import { isContradicted } from './bench-proof.ts'
 
-/** Whether a pass of this hold needs a proof: the file says so, or a gauge cock or manifold may part gauge and section. */
+/** Whether a pass needs a proof: the file requires it, or a gauge cock or manifold may separate gauge and section. */
 export function proofRequired(system: System, spec: HoldSpec, joined: readonly string[]): boolean {
   if (spec.proof !== undefined) return spec.proof === 'required'
   return system.valves.some(
@@ -17,13 +17,13 @@ export function proofRequired(system: System, spec: HoldSpec, joined: readonly s
   )
 }
 
-/** A check that showed something else than it is: the gauge does not read what the file says it reads. */
+/** Fault of a check that contradicts its stated size: the gauge does not measure what the file states. */
 export function contradictedBench(proof: Proof | null, sccReferenceK: number): Faults {
   if (proof === null || !isContradicted(proof)) return noFaults
   return blocksPass('proof-contradicted', shown(proof, sccReferenceK))
 }
 
-/** Why a hold that would pass stays undecided for its proof; null where nothing is wrong with it. */
+/** Why the proof leaves a hold that would pass undecided; null if the proof is sufficient. */
 export function proofDoubt(
   section: string,
   proof: Proof | null,
@@ -49,17 +49,17 @@ function shown({ kind, check, section, expected, found }: Proof, sccReferenceK: 
   }
 }
 
-/** A look at the supply lasts at least this long, [s]. */
+/** Least duration of a look at the supply, [s]. */
 const leastLookS = 50
-/** And must leave less than this share of the allowed leak to come in. Own figure. */
+/** Largest inflow in that look, as a share of the allowed leak. Own figure. */
 const seepShare = 0.25
 
 /**
  * Whether marks prove the supply shut: its hose off and the port plugged (`supply name="off"`) before the hold, or a look
- * before pump-up (`supply name="look"`): the section closed and without pressure, the supply on behind its shut cock. What
- * seeps in then lifts the gauge.
+ * before pump-up (`supply name="look"`): the section closed and without pressure, the supply on behind its shut cock. Any
+ * inflow then raises the gauge.
  *
- * @param allowedPaPerS fall of the pressure that the allowance is worth, [Pa/s]
+ * @param allowedPaPerS pressure fall equal to the allowance, [Pa/s]
  */
 export function supplyEvidence(
   recording: Recording,

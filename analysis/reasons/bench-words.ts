@@ -4,7 +4,7 @@ import { duration } from './figures.ts'
 
 const kinds = { 'known-leak': 'known leak', 'known-volume': 'known volume' } as const
 
-/** What proved the bench of a hold, in words: the check and the supply. Records of version 0.1 carry neither. */
+/** Proof of a hold's bench in words: the check and the supply. Records of version 0.1 contain neither. */
 export function benchWords({ proof, supply }: Pick<HoldResult, 'proof' | 'supply'>): string {
   const off =
     supply === 'off'
@@ -54,14 +54,14 @@ export function setUpWords(step: CampaignStep, pressure: (pa: number) => string)
   return `${first}${sentences.filter(Boolean).join('. ')}.`
 }
 
-/** How sure it is that no sequence takes less. */
+/** States whether the campaign is the shortest, or its lower bound. */
 export function shortestWords({ exact, minutes, bound_minutes }: Campaign): string {
   if (exact) return 'No sequence takes less time.'
   const gap = Math.ceil(100 * (minutes / bound_minutes - 1))
   return `Perhaps not the shortest: none takes less than ${duration(60 * bound_minutes)} (this one is ${gap} % above).`
 }
 
-/** What each source is, and what makes it smaller. */
+/** Description of each source, and how to reduce it. */
 const budgetSources: Readonly<Record<BudgetSource, readonly [what: string, improve: string]>> = {
   gauge: [
     'noise and steps of the gauge',
@@ -92,7 +92,7 @@ const budgetSources: Readonly<Record<BudgetSource, readonly [what: string, impro
   rig: ['leak of the rig', 'hold the rig alone for longer, or make it tighter'],
 }
 
-/** Each source of at least one percent in words, and what to improve first. */
+/** Each source of at least one percent in words, and the first improvement. */
 export const budgetParts = (budget: NonNullable<HoldResult['budget']>) => ({
   shares: budget
     .filter(({ share }) => share >= 0.01)
@@ -103,7 +103,7 @@ export const budgetParts = (budget: NonNullable<HoldResult['budget']>) => ({
   improve: budgetSources[budget[0].source][1],
 })
 
-/** `width        drift of the gauge 41 %, noise and steps of the gauge 22 %`, then what to improve first. */
+/** `width        drift of the gauge 41 %, noise and steps of the gauge 22 %`, then the first improvement. */
 export function budgetWords(budget: HoldResult['budget']): string[] {
   if (budget == null) return ['width        nothing is known of it: there is no interval of a gas leak']
   const { shares, improve } = budgetParts(budget)

@@ -1,14 +1,14 @@
 import { isSectionPressure, type System } from '#analysis/model/system.ts'
 import { findUnit, toUnit, unknownUnit } from '#analysis/physics/units.ts'
 
-/** Units that sentences and tables for people are written in. Each is a symbol of the unit table. */
+/** Display units of sentences and tables. Each is a symbol of the unit table. */
 export interface DisplayUnits {
   readonly pressure: string
   readonly temperature: 'degC' | 'degF'
   readonly volume: string
 }
 
-/** The aircraft's units: those in which its first own-unit gauge and thermometer are described; kPa, °C and L without one. */
+/** The aircraft's units: those of its first gauge and thermometer that state a unit; kPa, °C and L without one. */
 export function unitsOfSystem(system: System | null, sections?: readonly string[]): DisplayUnits {
   const channels = system?.channels ?? []
   const ofSections = ({ section }: { section: string | null }): boolean =>
@@ -24,9 +24,9 @@ export function unitsOfSystem(system: System | null, sections?: readonly string[
 }
 
 /**
- * The units that a reader names, as in `kPa` or `psi,degF,US gal`; a kind that is not named keeps its unit.
+ * Parses the units that a reader names, as in `kPa` or `psi,degF,US gal`; other kinds keep their unit.
  *
- * @throws RangeError naming what is no unit of pressure, temperature or volume
+ * @throws RangeError naming a text that is not a unit of pressure, temperature or volume
  */
 export function unitsNamed(text: string, otherwise: DisplayUnits): DisplayUnits {
   let { pressure, temperature, volume } = otherwise
@@ -45,7 +45,7 @@ export function threeDigits(value: number): string {
   return String(Number(value.toPrecision(3)))
 }
 
-/** `45 s`, `1 min 40 s`, `10 min`, `1 h 30 min`: the same words for the same seconds wherever they are shown. */
+/** Duration for people: `45 s`, `1 min 40 s`, `10 min`, `1 h 30 min`. */
 export function duration(seconds: number): string {
   const whole = Math.max(0, Math.round(seconds))
   if (whole < 60) return `${seconds > 0 && whole === 0 ? threeDigits(seconds) : whole} s`
@@ -56,7 +56,7 @@ export function duration(seconds: number): string {
   return minutes % 60 === 0 ? `${minutes / 60} h` : `${Math.floor(minutes / 60)} h ${minutes % 60} min`
 }
 
-/** A probability that never says what is not known: `< 1 %`, `> 99 %`. */
+/** A probability without false certainty: `< 1 %`, `> 99 %`. */
 export function percentOf(probability: number): string {
   if (probability < 0.01) return '< 1 %'
   return probability > 0.99 ? '> 99 %' : `${Math.round(probability * 100)} %`
@@ -66,7 +66,7 @@ export function percentOf(probability: number): string {
 export interface FigureWords {
   /** `10 psi` of [Pa]. */
   pressure(pa: number): string
-  /** A lower or upper bound beside a limit: with as many digits as it takes to tell the two apart. */
+  /** A lower or upper bound with enough digits to distinguish it from a limit. */
   bound(value: number, limit: number, unit?: string): string
   /** `21.5 °C` of [K]. */
   temperature(kelvin: number): string
@@ -76,7 +76,7 @@ export interface FigureWords {
   volume(m3: number): string
 }
 
-/** Three digits, or as many more (up to six) as it takes to tell the value from the limit. */
+/** Three digits, or up to six if needed to distinguish the value from the limit. */
 function digitsBeside(value: number, limit: number): string {
   for (let digits = 3; digits < 6; digits++) {
     const shown = Number(value.toPrecision(digits))

@@ -1,16 +1,16 @@
 import type { PlanAdvice } from '#analysis/model/plan.ts'
 import { type HoldSpec, isTank, type Section, type System } from '#analysis/model/system.ts'
 
-/** Least room between test pressure and limit for a relief valve, as a share of the test pressure; own figure. */
+/** Least margin between test pressure and limit for a relief valve, as a share of the test pressure; own figure. */
 const leastRoom = 0.1
-/** A water leg opens without a spread; its room only has to be there. */
+/** A water leg opens without a spread, so a small margin is enough. */
 const leastRoomOfWaterLeg = 0.02
 /** A relief is set halfway to the limit, at most 1.5 psi above the test pressure, and opens within a third of that. */
 const reliefAbovePa = 1.5 * 6894.757293
 const reliefSpread = 1 / 3
 /** Water at 4 °C: 1000 kg/m³ under standard gravity, [Pa/m]. */
 const waterPaPerM = 9806.65
-/** Beyond this a water leg is taller than a workshop likes, [Pa]. Own figure. */
+/** Largest pressure for a water leg of practical height, [Pa]. Own figure. */
 const waterLegUpToPa = 20e3
 
 const sectionsOf = (spec: HoldSpec, system: System): readonly Section[] =>
@@ -19,7 +19,7 @@ const sectionsOf = (spec: HoldSpec, system: System): readonly Section[] =>
 const limitOf = (spec: HoldSpec, section: Section): number | null =>
   spec.pressurePa < 0 ? section.maxVacuumPa : section.maxPressurePa
 
-/** Where the relief of a hold opens, [Pa]: between test pressure and lowest limit. */
+/** Opening pressure of a hold's relief, [Pa], between test pressure and lowest limit. */
 export function reliefSetting(
   pressurePa: number,
   limitPa: number | null,
@@ -29,8 +29,8 @@ export function reliefSetting(
 }
 
 /**
- * Why a hold is not planned and not started: a tank without a stated limit, or no room for a relief between test pressure and
- * limit. One sentence; null when nothing forbids it.
+ * Why a hold is neither planned nor started: a tank without a stated limit, or no margin for a relief between test pressure
+ * and limit. One sentence; null when nothing forbids it.
  *
  * @param shown a pressure in the reader's units
  */
@@ -53,7 +53,7 @@ export function whyNotPlanned(spec: HoldSpec, system: System, shown: (pa: number
 }
 
 /**
- * What can hurt somebody or the section, the same sentences for page, command and report; the maker's instructions come first.
+ * Safety cautions, the same sentences for page, command and report; the maker's instructions come first.
  *
  * Source: [us-army-al0907], [uscg-fuel-guide] 15.5.8
  */
@@ -157,7 +157,7 @@ function reliefCautions(
 }
 
 /**
- * Gauges and thermometers of a hold whose calibration is overdue: told before the pump, a sentence each.
+ * Gauges and thermometers of a hold with overdue calibration: reported before pump-up, one sentence each.
  *
  * @param today ISO date
  */
@@ -170,7 +170,7 @@ export function overdueCalibrations(spec: HoldSpec, system: System, today: strin
   })
 }
 
-/** The same for a printed page that names no single hold. */
+/** Safety cautions for a printed page that names no single hold. */
 export const cautionsOfEveryHold =
   'Before a hold: the lowest limit of tank, hose and sender comes first, with a relief that opens between the test pressure ' +
   'and that limit; no shop compressor without a regulator and a relief. Near fuel vapor use dry inert gas and keep every ' +

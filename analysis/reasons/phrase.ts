@@ -2,7 +2,7 @@ import type { Reason, ReasonValues, WordedReason } from '#analysis/model/hold-re
 import { type DisplayUnits, figuresIn } from './figures.ts'
 import { phrases, type ReasonCode, type ValuesOf } from './phrases.ts'
 
-/** A reason of a known code with the values that its sentence needs. */
+/** A reason of a known code with the values for its sentence. */
 export function reason<C extends ReasonCode>(code: C, values: ValuesOf<C>): Reason {
   return { code, values: values as ReasonValues }
 }
@@ -10,7 +10,7 @@ export function reason<C extends ReasonCode>(code: C, values: ValuesOf<C>): Reas
 /**
  * The sentence of a reason in a reader's units. The command line, the page and the report use this one function.
  *
- * A reason of a code that this version does not know, or of an old record without values, keeps the message it came with.
+ * A reason with an unknown code, or from an old record without values, keeps its stored message.
  */
 export function phrase(given: Reason | WordedReason, units: DisplayUnits): string {
   const words = Object.hasOwn(phrases, given.code)
@@ -21,7 +21,7 @@ export function phrase(given: Reason | WordedReason, units: DisplayUnits): strin
   return words(given.values, figuresIn(units))
 }
 
-/** Reasons with their sentences, as `analyze --json` and a record carry them. */
+/** Reasons with their sentences, as in `analyze --json` and in a record. */
 export function worded(reasons: readonly Reason[], units: DisplayUnits): WordedReason[] {
   return reasons.map(({ code, values }) => ({ code, values, message: phrase({ code, values }, units) }))
 }

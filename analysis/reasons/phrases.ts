@@ -27,7 +27,7 @@ const judged = (words: FigureWords, v: Judged) => {
   return { low: say(v.low, v.allowed), high: say(v.high, v.allowed), allowed: say(v.allowed, nearer) }
 }
 
-/** What a gauge showed of a check; null where it showed nothing. */
+/** Range of a check as a gauge measured it; null if not measured. */
 interface Shown {
   readonly section: string
   readonly check: string
@@ -41,8 +41,8 @@ const shown = ({ low, high, unit }: Shown): string =>
   `${threeDigits(low ?? 0)} to ${threeDigits(high ?? 0)} ${unit}`
 
 /**
- * Every reason that a hold's result can carry: its stable code, the values it needs (SI, named) and the sentence made of them.
- * Each sentence says what happened, what it means and what to do.
+ * Every reason that a hold's result can contain: its stable code, the values it needs (SI, named) and the sentence from them.
+ * Each sentence states what happened, what it means and what to do.
  */
 export const phrases = {
   'leak-below-allowance': (v: Judged, words) => {
@@ -333,7 +333,7 @@ export const phrases = {
     `${v.section} went from ${words.pressure(v.from_Pa)} to ${words.pressure(v.to_Pa)} at once: look at the bench and say why.`,
 } satisfies Record<string, (values: never, words: FigureWords) => string>
 
-/** What can be recommended when more time does not help. */
+/** Recommendations when more time does not help. */
 const helps = {
   thermometer: 'a thermometer on the section',
   'steady-gas':

@@ -27,15 +27,15 @@ import { neighborGains } from './neighbor-gauges.ts'
 import { type SectionFinding, sectionFinding } from './section-findings.ts'
 import { voidUnknownHold } from './void-without-hold.ts'
 
-/** How to look at a recording. */
+/** Options of an analysis. */
 export interface AnalyzeOptions {
-  /** Only the holds of this id. */
+  /** Analyze only the holds of this id. */
   readonly hold?: string
-  /** The hold is still running: no vent is expected yet, and looking again and again costs width. */
+  /** The hold is still running: no vent is expected yet, and repeated looks widen the interval. */
   readonly live?: boolean
-  /** A made-up hold of a plan: fewer points of the posterior, as for a look, but the width of a verdict. */
+  /** A simulated hold of a plan: as few posterior points as for a look, but the width of a verdict. */
   readonly rehearsal?: boolean
-  /** Say what makes the interval wide: a few passes more. */
+  /** Compute the uncertainty budget, which takes a few more passes. */
   readonly budget?: boolean
 }
 
@@ -44,7 +44,7 @@ export interface AnalyzeOptions {
  *
  * Pure and deterministic: the same recording and system give the same bytes.
  *
- * @returns one analysis a hold, in the order of time; empty when the recording holds none
+ * @returns one analysis per hold, in the order of time; empty when the recording contains none
  */
 export function analyzeRecording(
   recording: Recording,
@@ -93,7 +93,7 @@ function analyzeHold(
     findings.map((f) => f.verdict),
     faults.voids,
   )
-  // Where the whole hold proves nothing, what a section's data alone would say is left out.
+  // A void hold has no verdicts of single sections.
   const said = ({ code }: Reason): boolean => faults.voids.length === 0 || !verdictCodes.has(code)
   const reasons: Reason[] = [
     ...faults.voids,
@@ -106,7 +106,7 @@ function analyzeHold(
     ...faults.cautions,
   ]
   const closedS = stages.ventS ?? stages.endS
-  // A check ends what counts as held.
+  // A check ends the judged part of the hold.
   const heldUntilS =
     checksMade(recording, system, spec.sections, holdS ?? closedS, closedS)[0]?.openS ?? closedS
   const origins = channelOrigins(recording.marks).filter(({ channel }) => isOfHold(system, spec, channel))
@@ -140,7 +140,7 @@ function analyzeHold(
   }
   return {
     origins,
-    // A look at a running hold has no time for the fittings.
+    // A look at a running hold skips the fittings to save time.
     result: live ? result : { ...result, fittings: holdSuspects(system, result, recording) },
     curves: findings.flatMap((f) => f.curves),
     meaning: findings.flatMap((f) => (f.meaning === null ? [] : [f.meaning])),
@@ -160,13 +160,13 @@ function isOfHold(system: System, spec: HoldSpec, id: string): boolean {
   )
 }
 
-/** Nothing where the recording says nothing about it. */
+/** Origin of the data; empty if the recording does not state it. */
 function originOf(origins: readonly ChannelOrigin[]): Pick<HoldResult, 'origin'> {
   if (origins.length === 0) return {}
   return { origin: Object.fromEntries(origins.map(({ channel, kind }) => [channel, kind])) }
 }
 
-/** That of the section that decides. */
+/** Budget of the deciding section. */
 function budgetIn(findings: readonly SectionFinding[]): HoldResult['budget'] {
   return [...findings].sort(worstFirst)[0]?.budget() ?? null
 }
@@ -175,14 +175,14 @@ function worstFirst(a: SectionFinding, b: SectionFinding): number {
   return verdictsWorstFirst.indexOf(a.verdict) - verdictsWorstFirst.indexOf(b.verdict)
 }
 
-/** The same thing said of two gauges is said once. */
+/** Removes reasons that repeat. */
 function firstOfEach(reasons: readonly WordedReason[]): WordedReason[] {
   return reasons.filter(
     ({ code, message }, i) => reasons.findIndex((r) => r.code === code && r.message === message) === i,
   )
 }
 
-/** What earlier holds of this recording tell of the rig that this one was held with. */
+/** State of proof of this hold's rig from earlier holds of the recording. */
 function rigOf(
   system: System,
   stages: HoldStages,
@@ -214,7 +214,7 @@ function secondsMore(findings: readonly SectionFinding[]): number | null {
   return most
 }
 
-/** Epoch nanoseconds of a moment of the recording, as text; exact to the nanosecond for a mark's own time. */
+/** Epoch nanoseconds of a time in the recording, as text; exact for a mark's own time. */
 function timeNs(recording: Recording, atS: number | null): string | null {
   if (atS === null) return null
   const mark = recording.marks.find((m) => m.timeS === atS)

@@ -4,7 +4,7 @@ import { type ColumnFit, UnknownNoiseFit } from '#analysis/numeric/unknown-noise
 import { firstIndexAt } from '#analysis/signal/block-averages.ts'
 import type { FittedSection } from './fitted-section.ts'
 
-/** One section's hold stage, with temperature and atmosphere already taken out. */
+/** One section's hold stage, corrected for temperature and atmosphere. */
 export interface SteadyCurve {
   readonly section: string
   /** Seconds from the recording's start, ascending, [s]. */
@@ -20,7 +20,7 @@ const testedKinds: ReadonlySet<string> = new Set(['work', 'look', 'valve', 'note
 
 /** Chance of a false event in a whole hold, shared by the marks and by the search. Own choice. */
 const falseAlarm = 0.005
-/** What a mark lets one expect of a change, before the data. Own figures. */
+/** Prior probability of a change at a mark of this kind. Own figures. */
 const priorAt: Readonly<Record<string, number>> = { work: 0.3, valve: 0.3, look: 0.1, plug: 0.2, note: 0.1 }
 const priorAnywhere = 0.05
 
@@ -38,13 +38,13 @@ const mostUnexplained = 2
 /**
  * Changes of slope and steps inside a hold: at each mark, and at times found from the data alone.
  *
- * Block means are fitted with a parabola, which takes up what compensation left, and with noise of which neither the
- * correlation nor the drift is taken as known, so that a drifting sensor is not taken for an event.
- * Each hypothesis is tested at its share of a false-alarm chance of 0.5 % a hold.
+ * Block means are fitted with a parabola, which absorbs the residual of the compensation, and with noise of unknown
+ * correlation and drift, so that a drifting sensor does not count as an event.
+ * Each hypothesis is tested at its share of a false-alarm chance of 0.5 % per hold.
  *
- * @param marks of the recording; those outside the hold are left aside.
+ * @param marks of the recording; those outside the hold are ignored.
  * @param startNs time of the recording's start, epoch nanoseconds as decimal text.
- * *Uncertainty*: the interval of the change is the 95 % t interval at that time; a time found from the data is taken as known.
+ * *Uncertainty*: the interval of the change is the 95 % t interval at that time; a time found from the data counts as exact.
  */
 export function findEvents(curve: SteadyCurve, marks: readonly Mark[], startNs: string): HoldEvent[] {
   const { timeS, valuePa } = blockMeans(curve.timeS, curve.compensatedPa, mostBlocks)
@@ -131,7 +131,7 @@ function inWords(kind: Change['kind'], value: number, mark: Mark | null, section
   return `The leak of ${section} ${value < 0 ? 'fell' : 'grew'} ${when}.`
 }
 
-/** Means over equal spans of time; spans without samples are left out. */
+/** Means over equal time spans; spans without samples are left out. */
 function blockMeans(
   timeS: Float64Array,
   value: Float64Array,
@@ -180,18 +180,18 @@ export function eventsInHold(
 }
 
 /**
- * A change of a full line's leak counts only beyond so many allowances and half widths of the leak's interval, and beyond so much of
- * what the temperature bends the curve: a kelvin moves a full line by a megapascal, and what the thermometer leaves of it bends as a
- * leak that changes does. Own figures, from tight holds of the simulator of full lines (docs/method.md section 6).
+ * A change of a full line's leak counts only beyond these multiples of the allowance, of the half width of the leak's interval
+ * and of the temperature's bend of the curve: a kelvin moves a full line by a megapascal, and the residual of its correction
+ * bends as a changing leak does. Own figures, from simulated tight holds of full lines (docs/method.md section 6).
  */
 const liquidAllowances = 2
 const liquidHalfWidths = 1
 const liquidBends = 1.25
-/** Share of the span of the other causes that a step has to exceed, and parts that the hold is looked at in. */
+/** Share of the span of the other causes that a step must exceed, and number of parts that the hold is split into. */
 const liquidStepShare = 0.2
 const bendParts = 6
 
-/** The events that a result tells, of those that the guards of a pass heed: of a full line, where they show beside the thermometer. */
+/** Events reported in a result, out of those that the guards of a pass use: in a full line, those clear of the thermometer. */
 export function eventsToTell(
   recording: Recording,
   fitted: FittedSection,

@@ -14,43 +14,43 @@ import { zeroDrift } from '#analysis/signal/gauge-zero.ts'
 import type { PressureSignal } from '#analysis/signal/pressure-signal.ts'
 import type { HoldStages } from '#analysis/stages/stages-from-pressure.ts'
 
-/** How the variance of a leak rate goes down as a hold goes on; all parts at the time already held. */
+/** Parts of a leak rate's variance by how they fall with hold time; all at the time already held. */
 export interface ShrinkingVariance {
-  /** White noise of the readings: falls with the third power of the time. */
+  /** White noise of the readings: falls with the cube of the time. */
   readonly white: number
   /** Random walk of the sensor: falls with the time. */
   readonly walk: number
-  /** What time does not shrink: unknown weather, volume, the leak law. */
+  /** Parts that time does not reduce: unknown weather, volume, the leak law. */
   readonly lasting: number
-  /** All of it; what is in none of the parts (heat, creep, temperature) falls slowly. */
+  /** Total; the remainder outside the parts (heat, creep, temperature) falls slowly. */
   readonly whole: number
-  /** Of a gas where it is left out. */
+  /** Medium; a gas if left out. */
   readonly of?: 'gas' | 'liquid'
-  /** What was corrected, as a standard error: it goes on with what moves. */
+  /** Corrected change, as a standard error: it continues as long as its cause moves. */
   readonly followed?: FollowedChange
 }
 
-/** What a fit, of gas or of a liquid, tells of a section before it is judged. */
+/** Result of a fit, of gas or liquid, before the verdict. */
 export interface FittedSection {
   readonly leak: SectionLeak
   readonly allowance: AllowanceFigures
-  /** The estimate in the allowance's own unit, and the allowance in it. */
+  /** Estimate in the allowance's own unit. */
   readonly judged: Estimate
   readonly allowed: number
   readonly rawDropPa: number
   readonly reasons: readonly Reason[]
   readonly curves: HoldCurves
-  /** Of a full line, where the pressure itself tells the temperature: the curves as the thermometer alone corrects them. */
+  /** Full lines, whose pressure itself measures the temperature: the curves corrected by the thermometer alone. */
   byThermometer?(): HoldCurves
   readonly meaning: Meaning
   readonly variance: ShrinkingVariance
-  /** Where the variance of the judged figure comes from. */
+  /** Variance of the judged figure by source. */
   variances(): Variances
 }
 
 /**
- * What is left of a section's leak when that of a proven rig is taken off. A rig that failed is put right before it is used:
- * what it leaked then would be taken off although it may be gone, and hide as large a leak of the section.
+ * Subtracts the leak of a proven rig from a section's leak. The leak of a failed rig is not subtracted: the rig is repaired
+ * before use, and subtracting a leak that no longer exists would hide an equal leak of the section.
  */
 export function lessRig(fitted: FittedSection, rig: RigStanding, { spec }: HoldStages): FittedSection {
   if (rig.state !== 'proven' || rig.leak === null || rig.pressurePa === null) return fitted
@@ -73,13 +73,13 @@ export function lessRig(fitted: FittedSection, rig: RigStanding, { spec }: HoldS
   }
 }
 
-/** A drift counts when it is so many standard uncertainties, and this share of the allowance over the hold. Own figures. */
+/** A drift counts above this many standard uncertainties and this share of the allowance over the hold. Own figures. */
 const errors = 2
 const leastShare = 0.05
 
 /**
- * Widens the interval by what the gauge's zero moved from before pump-up to after the vent: when in between it moved is not
- * known, so that the interval spans both, the leak as read and the leak less a drift at a steady rate.
+ * Widens the interval by the gauge's zero drift from before pump-up to after the vent. The time of the drift is unknown, so
+ * the interval spans both the leak as read and the leak less a drift at a steady rate.
  */
 export function afterSecondZero(
   fitted: FittedSection,
@@ -88,7 +88,7 @@ export function afterSecondZero(
   heldS: number,
 ): FittedSection {
   const { spec } = stages
-  // Where nobody marked the vent, its end is not known: the last of a slow vent looks like a zero that moved.
+  // The end of an unmarked vent is unknown: the end of a slow vent looks like a zero drift.
   if (stages.source !== 'marks') return fitted
   const found = zeroDrift(signal, stages, spec.pressurePa)
   if (found === null || Math.abs(found.driftPa) < errors * found.stdPa) return fitted

@@ -58,7 +58,7 @@ export function gasFinding(
   }
 }
 
-/** The variance of the judged figure, by how its parts go down with time. */
+/** Variance of the judged figure, split by how its parts fall with time. */
 function varianceOf(
   hold: GasHold,
   fit: HoldFit,
@@ -99,7 +99,7 @@ function logDropOf({ drop }: HoldFit): number {
   return sum / total
 }
 
-/** Fall of the gauge from the hold's begin to its end, as read, [Pa]. */
+/** Uncorrected fall of the gauge over the hold, [Pa]. */
 export function rawDrop(hold: GasHold, holdS: number): number {
   let first = 0
   while (first < hold.middleS.length - 1 && hold.middleS[first] < holdS) first++

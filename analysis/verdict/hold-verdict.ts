@@ -10,7 +10,7 @@ import type { Allowance } from '#analysis/model/system.ts'
 import { reason } from '#analysis/reasons/phrase.ts'
 
 /**
- * The guard-band rule: pass only if the whole interval lies under the allowance, fail only if it lies over it.
+ * The guard-band rule: pass only if the whole interval is below the allowance, fail only if it is above it.
  *
  * *Source* JCGM 106:2012 / ISO 14253-1, in outline.
  */
@@ -20,7 +20,7 @@ export function guardBanded(judged: Estimate, allowed: number): 'pass' | 'fail' 
   return 'undecided'
 }
 
-/** The verdict of a hold: void where the whole of it proves nothing, else the worst of its sections. */
+/** The verdict of a hold: void if the hold as a whole is void, else the worst of its sections. */
 export function overallVerdict(parts: readonly Verdict[], voids: readonly Reason[]): Verdict {
   if (voids.length > 0) return 'void'
   return verdictsWorstFirst.find((verdict) => parts.includes(verdict)) ?? 'void'
@@ -37,7 +37,7 @@ const rates = [
   ['liquid-leak', 'mL/min', 'mL_per_min'],
 ] as const
 
-/** Why a section got its verdict: the interval against the allowance, in the kind of figure the allowance is stated in. */
+/** Reason for a section's verdict: the interval against the allowance, in the allowance's kind of figure. */
 export function verdictReason(
   verdict: 'pass' | 'fail' | 'undecided',
   leak: SectionLeak,

@@ -17,16 +17,16 @@ import { rawDrop } from './gas-finding.ts'
 import { guardBanded } from './hold-verdict.ts'
 import { meaningOf } from './meaning.ts'
 
-/** What temperature moves is worth telling from this share of the allowance on. Own figure. */
+/** Least temperature effect that is reported, as a share of the allowance. Own figure. */
 const muchMoved = 0.5
 
 /**
- * What a hold of a section full of fuel found: the leak in mL/min and as a drop, and the caution that a closed liquid-full
- * line needs; null where the rows carry no information.
+ * Finding for a section full of fuel: the leak in mL/min and as a drop, and the caution for a closed liquid-full line;
+ * null if the rows carry no information.
  *
- * @param whole block averages of it; their rows serve liquids as well as gas
+ * @param whole block averages of the hold; their rows serve liquids as well as gas
  * @param widen factor on the half-width of the interval, 1 or more (looks at a running hold)
- * @throws RangeError when the section's medium is no liquid
+ * @throws RangeError when the section's medium is not a liquid
  */
 export function liquidFinding(
   { marks }: Pick<Recording, 'marks'>,

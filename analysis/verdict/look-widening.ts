@@ -3,17 +3,17 @@ import { z95 } from '#analysis/numeric/normal-distribution.ts'
 
 /** Degrees of freedom of a hold's noise: its blocks less what is fitted, roughly. */
 const degreesOfFreedom = 100
-/** An interval is never widened by more; from here on a look decides nothing. */
+/** Largest widening; a look with it decides nothing. */
 const widestLook = 25
-/** Share of the stated time where the interval is wanted narrow: a quiet hold is decided about then. Own figure. */
+/** Share of the stated time where the interval is tuned narrowest: a quiet hold is decided at about this time. Own figure. */
 const tunedTo = 0.4
-/** A hold that lasted less than this share of its stated time was ended by looking at it. */
+/** A hold shorter than this share of its stated time counts as ended by a look. */
 const cutShort = 0.95
 
 /**
  * Factor on the half-width of a 95 % interval so that it holds at all looks of a running hold together.
  *
- * Information about a rate is taken to grow with the square of the time: between a random walk (first power) and white
+ * Information about a rate is assumed to grow with the square of the time: between a random walk (first power) and white
  * noise (third power).
  *
  * @param elapsedS of the hold so far, [s]
@@ -26,7 +26,7 @@ function lookWidening(elapsedS: number, statedS: number): number {
   return Math.min(widestLook, anytimeMultiplier(degreesOfFreedom, ratio, 0.05) / z95)
 }
 
-/** Width of the verdict's interval over a plain one: looked at while it ran, or ended before its stated time. */
+/** Widening of the verdict's interval for a look at a running hold or an end before its stated time. */
 export function wideningOf(live: boolean, elapsedS: number, statedS: number): number {
   return live || elapsedS < cutShort * statedS ? lookWidening(elapsedS, statedS) : 1
 }

@@ -4,7 +4,7 @@ import { dropM3, fuelProperties, isLiquid } from '#analysis/physics/fuel-propert
 import { gasViscosityPaS } from '#analysis/physics/ideal-gas.ts'
 import { equivalentHoleM, laminarLiquidM3PerS, orificeLiquidM3PerS } from '#analysis/physics/leak-flow.ts'
 
-/** What was found: gas in moles, liquid in volume. */
+/** A leak: gas in moles, liquid in volume. */
 export type FoundLeak =
   | { readonly kind: 'gas'; readonly molPerS: number }
   | { readonly kind: 'liquid'; readonly m3PerS: number }
@@ -25,8 +25,8 @@ export interface MeaningContext {
 const dischargeCoefficient = 0.6
 
 /**
- * What a leak means at the bench: drop per hour, the hole that would pass it, and the fuel it could pass, with all that
- * was assumed on the way; of a section that is held with gas, that it carries avgas.
+ * A leak in practical terms: drop per hour, equivalent hole and possible fuel flow, with all assumptions. A section held
+ * with gas is assumed to carry avgas.
  *
  * @param leak zero or negative (noise about none) means no hole and no fuel
  * Check: 1 scc/min of air at 3.5 psig: 2.1 mL/h of avgas; 52.3 scc/min: a hole of 0.1 mm (computed)

@@ -8,17 +8,17 @@ import { calibratedReadings } from '#analysis/signal/calibrated-readings.ts'
 import { lineThrough } from '#analysis/signal/line-through.ts'
 import type { HoldStages } from '#analysis/stages/stages-from-pressure.ts'
 
-/** Room temperature serves: what a neighbor gains is told to a tenth at best. */
+/** Room temperature is close enough: a neighbor's gain is known to a tenth at best. */
 const temperatureK = 293.15
-/** What temperature and weather may do to an unwatched neighbor during a hold, standard uncertainty, [Pa]. Own figure. */
+/** Effect of temperature and weather on an unmonitored neighbor during a hold, standard uncertainty, [Pa]. Own figure. */
 const unexplainedPa = 100
-/** Gains below this many standard uncertainties are not told. */
+/** Gains below this many standard uncertainties are not reported. */
 const clearGain = 4
 
 /**
- * What the neighbors of a hold gain: gauges of shut sections next to those under pressure, whose pressure rises during the
- * hold by more than temperature and weather explain. A gain is a leak below zero; its drop is the rise in the stated hold time.
- * A neighbor that stands still is no evidence: it may be open to the air.
+ * Gains of the neighbors of a hold: shut sections next to those under pressure whose gauge rises during the hold by more than
+ * temperature and weather explain. A gain is a negative leak; its drop is the rise in the stated hold time.
+ * A neighbor at constant pressure is no evidence: it may be open to the air.
  */
 export function neighborGains(recording: Recording, system: System, stages: HoldStages): SectionLeak[] {
   const { spec, holdS } = stages
@@ -53,8 +53,8 @@ export function neighborGains(recording: Recording, system: System, stages: Hold
 }
 
 /**
- * Whether a section beyond a shut valve of these gains what they lose. A flow that ends as the pressures meet looks like creep,
- * and the neighbor tells that it is none.
+ * Whether a section behind a shut valve gains the loss of these sections. A flow that ends as the pressures meet looks like
+ * creep; the neighbor's gain rules creep out.
  */
 export function feedsNeighbor(
   recording: Recording,
@@ -70,7 +70,7 @@ export function feedsNeighbor(
   })
 }
 
-/** How fast the pressure of a section rises, by more than temperature and weather explain; null where it does not. */
+/** Pressure rise rate of a section beyond temperature and weather; null if it does not rise. */
 function gainOf(
   recording: Recording,
   system: System,

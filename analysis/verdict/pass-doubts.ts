@@ -5,7 +5,7 @@ import { standardAtmospherePa } from '#analysis/physics/ideal-gas.ts'
 import { reason } from '#analysis/reasons/phrase.ts'
 import { lineThrough } from '#analysis/signal/line-through.ts'
 
-/** A hold that would pass, as the guards look at it. */
+/** A hold that would pass, as input to the guards. */
 export interface WouldPass {
   readonly section: string
   readonly judged: Estimate
@@ -19,36 +19,36 @@ export interface WouldPass {
   readonly statedS: number
   readonly suction: boolean
   readonly sort: 'line' | 'tank' | 'liquid'
-  /** The gauge's steps are coarse: its interval is wide for that reason. */
+  /** The gauge's steps are coarse, which widens its interval. */
   readonly coarse: boolean
-  /** Leak that is worth the allowance, in the unit of the events. */
+  /** Leak equal to the allowance, in the unit of the events. */
   readonly allowedRate: number
 }
 
-/** A change of slope counts from this probability, and by itself from this share of the allowance. Own figures. */
+/** A change of slope counts from this probability, and alone from this share of the allowance. Own figures. */
 const likely = 0.5
 const surely = 0.9
 const changeShare = 0.5
-/** A leak is well below zero from this share of the allowance and of its standard error. Own figures. */
+/** A leak is clearly negative beyond this share of the allowance and this multiple of its standard error. Own figures. */
 const belowShare = 0.25
 const belowErrors = 0.5
-/** Widest half of an interval that passes, as a share of the allowance: a line shows more than a tank. Own figures. */
+/** Largest half-width of an interval that passes, as a share of the allowance: a line is more sensitive than a tank. Own figures. */
 const widestShare = { line: 0.34, tank: 0.55 } as const
 
-/** Reasons that keep a hold from passing although its interval lies under the allowance; the price is in docs/false-passes.md. */
+/** Reasons against a pass although the interval is below the allowance; docs/false-passes.md gives the cost. */
 export function passDoubts(hold: WouldPass): Reason[] {
   return [slopeChanged(hold), belowZero(hold), tooWide(hold), unexplainedDrop(hold)].flatMap((doubt) =>
     doubt === null ? [] : [doubt],
   )
 }
 
-/** A rise that slows by so much more than a leak's law says is not a leak alone. Own figure. */
+/** A rise that slows by this much more than the leak law predicts is not a leak alone. Own figure. */
 const slowing = 0.06
 
 /**
- * Why a section of gas under suction that seems to leak may hold vapor instead: fuel left in a line gives off vapor until it is
- * saturated, and the gauge rises as with a leak. It was marked as not dry, or its rise slows more than p_b² − p² does. Vapor
- * that rises evenly through the whole hold cannot be told from a leak.
+ * Reason to suspect vapor instead of a leak in a gas section under suction: fuel left in a line evaporates until saturation,
+ * and the gauge rises as with a leak. The section was marked as not dry, or its rise slows more than p_b² − p² does. Vapor
+ * that rises evenly through the whole hold cannot be distinguished from a leak.
  */
 export function vaporDoubt(
   section: string,
@@ -77,7 +77,7 @@ export function vaporDoubt(
     : null
 }
 
-/** Changes of slope inside a hold, with the parts before and after them, [s]. */
+/** Slope changes inside a hold, with the parts before and after each, [s]. */
 function slopesOf({ events, startNs, holdS, curves: { timeS } }: WouldPass) {
   const endS = timeS[timeS.length - 1]
   return events.flatMap(({ kind, time_ns, probability, change }) => {
@@ -87,7 +87,7 @@ function slopesOf({ events, startNs, holdS, curves: { timeS } }: WouldPass) {
   })
 }
 
-/** Loss at the rate of a part of a curve over the stated hold, with so many standard errors, [Pa]; null where no line fits. */
+/** Loss over the stated hold at the rate of one part of a curve, plus this many standard errors, [Pa]; null without a fit. */
 function lossPa(
   { suction, statedS, curves: { timeS } }: WouldPass,
   pa: Float64Array,
@@ -98,7 +98,7 @@ function lossPa(
   return line && ((suction ? 1 : -1) * line.perS + errors * line.stdPerS) * statedS
 }
 
-/** Each part beside a change of slope must leak less than the allowance, at its own rate. */
+/** Each part before or after a slope change must leak less than the allowance at its own rate. */
 function slopeChanged(hold: WouldPass): Reason | null {
   for (const { probability, change, intoS, parts } of slopesOf(hold)) {
     if (probability < likely) continue
@@ -112,19 +112,19 @@ function slopeChanged(hold: WouldPass): Reason | null {
   return null
 }
 
-/** A change of the leak counts when it is at least this sure. Own figure. */
+/** Least probability of a change of the leak. Own figure. */
 const sure = 0.9
-/** Share of what was taken out for temperature, weather and heat by which that may be wrong. Own figure. */
+/** Relative error of the correction for temperature, weather and heat. Own figure. */
 const correctionTrust = 0.15
-/** And the part before or after it leaks more than the allowance by so many standard errors. Own figure. */
+/** Standard errors by which the part before or after the change must exceed the allowance. Own figure. */
 const changedErrors = 3
 
 /**
- * A leak that changed in the middle of a hold and was above the allowance on one side of the change: the mean over the hold
- * may lie below it all the same. A gauge that was shut off looks so, and a joint that opened late.
+ * A leak that changed during a hold and was above the allowance on one side of the change: the mean over the hold may still
+ * be below it. A gauge that was shut off and a joint that opened late look like this.
  *
- * leak of a part, as a drop in the stated hold: −slope · stated hold time, of the pressure with temperature and atmosphere taken
- * out, less a share of what that took out: early in a hold the last of the heat must not be called a leak that stopped
+ * Leak of a part, as a drop in the stated hold: −slope · stated hold time of the corrected pressure, less a share of the
+ * correction for temperature and atmosphere: residual heat early in a hold must not count as a leak that stopped.
  */
 export function leakChanged(hold: WouldPass): Faults {
   const { section, allowedPa, allowedRate } = hold
@@ -142,7 +142,7 @@ export function leakChanged(hold: WouldPass): Faults {
     const byMore =
       Math.min(Math.abs(change.low), Math.abs(change.high)) > (1 + unsure) * allowedRate &&
       change.low * change.high > 0
-    // No leak is less than none: one that fell by more than the allowance was above it.
+    // A leak is never negative: one that fell by more than the allowance was above it.
     const before = (change.value < 0 && byMore) || tooMuch(parts.before)
     if (before || byMore || tooMuch(parts.after))
       return blocksPass('leak-changed', { section, side: before ? 'before' : 'after', seconds: intoS })
@@ -150,22 +150,22 @@ export function leakChanged(hold: WouldPass): Faults {
   return noFaults
 }
 
-/** A leak below zero means that gas comes in or that something is not as stated, and may hide a leak as large. */
+/** A negative leak means that gas enters or that a stated value is wrong; it may hide an equal leak. */
 function belowZero({ section, judged, allowed }: WouldPass): Reason | null {
   const std = (judged.high - judged.low) / (2 * z95)
   if (judged.value > -belowShare * allowed || judged.value > -belowErrors * std) return null
   return reason('leak-below-zero', { section })
 }
 
-/** An interval this wide means that something moved which neither the sensors nor the section's kind explain. */
+/** So wide an interval means a change that neither the sensors nor the section's kind explain. */
 function tooWide({ section, judged, allowed, sort, coarse }: WouldPass): Reason | null {
   if (coarse || sort === 'liquid' || (judged.high - judged.low) / 2 < widestShare[sort] * allowed) return null
   return reason('interval-too-wide', { section, sort })
 }
 
 /**
- * The same interval about the largest leak that one of the widest that pass may have: a hold whose only doubt is its width
- * passes once an interval about it lies below the allowance, so the time to decide can be asked of it.
+ * The interval shifted to the largest leak that passes at the widest allowed width. A hold whose only doubt is its width
+ * passes once this interval is below the allowance, so the time to decide is computed from it.
  */
 export function asWideAsPasses(judged: Estimate, allowed: number, sort: 'line' | 'tank'): Estimate {
   const shift = allowed * (1 - widestShare[sort]) - judged.value
@@ -173,15 +173,15 @@ export function asWideAsPasses(judged: Estimate, allowed: number, sort: 'line' |
 }
 
 /**
- * What pulls the pressure down late in a hold of gas, beyond what was measured, must be less than the allowance. A full line
- * answers a kelvin with a hundred times the pressure of a gas, which only its own fit knows.
+ * An unexplained pressure fall late in a gas hold must be less than the allowance. A full line responds to a kelvin with a
+ * hundred times the pressure of a gas, which only its own fit models.
  */
 function unexplainedDrop(hold: WouldPass): Reason | null {
   const { section, holdS, allowedPa, sort } = hold
   if (sort === 'liquid') return null
   const { timeS, gaugePa, temperatureK, barometricPa } = hold.curves
   const endS = timeS[timeS.length - 1]
-  // The section follows its thermometer by none of a rigid one's response, or by all of it: the better of the two counts.
+  // Try no thermometer response and a rigid section's full response; the better one counts.
   const least = [0, 1].map((follows) => {
     const corrected = gaugePa.map((gauge, i) => {
       const atmosphere = barometricPa === null ? 0 : barometricPa[i] - barometricPa[0]

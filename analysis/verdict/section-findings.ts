@@ -46,11 +46,11 @@ import { asWideAsPasses, leakChanged, passDoubts, vaporDoubt, type WouldPass } f
 import { timeToDecide } from './time-to-decide.ts'
 
 /**
- * A hold that lasted less than this share of its stated time does not pass, however narrow its interval: what is slow
- * (creep, drift, a leak that opens late) has not had its time. Own figure.
+ * A hold shorter than this share of its stated time does not pass, however narrow its interval: slow effects (creep, drift,
+ * a leak that opens late) need time to show. Own figure.
  */
 const leastShareToPass = 0.25
-/** Nor does one shorter than this, whatever was stated, [s]. Own figure. */
+/** Least duration of a hold that passes, whatever time is stated, [s]. Own figure. */
 const leastToPassS = 10
 
 /** Shortest hold that may pass, [s]. */
@@ -67,7 +67,7 @@ function holdTooShort(section: string, elapsedS: number, statedS: number): Reaso
   })
 }
 
-/** What was found of one measured section of a hold. */
+/** Result for one measured section of a hold. */
 export interface SectionFinding {
   readonly section: string
   readonly leak: SectionLeak | null
@@ -81,17 +81,17 @@ export interface SectionFinding {
   readonly meaning: (Meaning & { readonly section: string }) | null
   readonly proof: Proof | null
   readonly supply: SupplyEvidence
-  /** What makes the interval wide; null where there is no leak. */
+  /** Uncertainty budget of the interval; null if there is no leak. */
   budget(): readonly BudgetShare[] | null
 }
 
-/** Below this absolute pressure water and sealants give off gas, and the method does not hold, [Pa]. Own figure. */
+/** Least absolute pressure of the method, [Pa]: below it water and sealants give off gas. Own figure. */
 const thinnestPa = 30_000
-/** A rise above this share of the allowance, by so many standard errors, is no noise. */
+/** A rise above this share of the allowance, by this many standard errors, is not noise. */
 const risenShare = 0.05
 const risenErrors = 3
 
-/** Everything one section's gauge tells of a hold: its faults, its fit, its verdict. */
+/** Evaluates one section's gauge: faults, fit and verdict. */
 export function sectionFinding(
   whole: Recording,
   system: System,
@@ -106,7 +106,7 @@ export function sectionFinding(
   const closedS = lastUnderPressureS(measured.signal, stages)
   const liquid = isLiquid(section.medium)
   const checks = liquid ? [] : checksMade(whole, system, joined, holdS, closedS)
-  // A check opens the section on purpose: its own leak is judged before.
+  // A check opens the section on purpose: the judged part ends before it.
   const untilS = checks.length === 0 ? closedS : checks[0].openS - 1
   const { recording, faults: weather } = liquid
     ? { recording: whole, faults: noFaults }
@@ -119,7 +119,7 @@ export function sectionFinding(
     leak: null,
     allowance: null,
     rawDropPa: null,
-    // What only bars a pass of a hold that still runs leaves it open.
+    // While a hold runs, a fault that only blocks a pass leaves it undecided.
     verdict: live && [...faults, why].every(({ voids }) => voids.length === 0) ? 'undecided' : 'void',
     reasons: [...faults, why].flatMap((f) => [...f.voids, ...f.blocking, ...f.cautions]),
     secondsMore: null,
@@ -130,7 +130,7 @@ export function sectionFinding(
     supply: null,
     budget: () => null,
   })
-  // What is wrong with the gauge says why nothing fits.
+  // A gauge fault explains why the fit fails.
   const unfit = (code: 'pressure-implausible' | 'readings-not-explained'): SectionFinding =>
     nothing(
       faults[0].voids.length + faults[0].blocking.length > 0
@@ -168,7 +168,7 @@ export function sectionFinding(
   faults.push(riseFault(section, judged, allowed, suction))
   const kind = isTank(section) ? 'tank' : 'line'
   const allowedRate = allowance.mol_per_s ?? (allowance.mL_per_min ?? 0) / 60e6
-  // A rehearsal is steady by construction.
+  // A rehearsal has no events by construction.
   const events = rehearsal ? [] : eventsInHold(recording, fitted, allowedRate, holdS, spec.holdS)
   const wouldPass: WouldPass = {
     section: section.id,
@@ -274,7 +274,7 @@ function markedNotDry({ marks }: Recording, { pumpUpS }: HoldStages): boolean {
   )
 }
 
-/** dn/dp as stated; where the stretch is not stated, from that of a rigid section to what the fit believes, [mol/Pa]. */
+/** dn/dp as stated; without a stated stretch, the range from a rigid section to the fitted stretch, [mol/Pa]. */
 function molesPerPascal(
   section: Section,
   volumeM3: number,
@@ -286,7 +286,7 @@ function molesPerPascal(
   return [rigid, Math.max(rigid, believed)]
 }
 
-/** Rows of the fit; null when there are too few, or when no gas can have had these pressures. */
+/** Rows of the fit; null if there are too few or the pressures are impossible for a gas. */
 function rowsOf(
   recording: Recording,
   system: System,
@@ -301,7 +301,7 @@ function rowsOf(
   return sound && inHold >= 4 ? hold : null
 }
 
-/** A pressure that rose, with temperature and atmosphere taken out, is fed from somewhere: its leak is hidden. */
+/** A rise of the corrected pressure means that the section is fed, which hides its leak. */
 function riseFault(section: Section, judged: Estimate, allowed: number, suction: boolean): Faults {
   const std = (judged.high - judged.low) / (2 * z95)
   const risen = judged.high < -risenShare * allowed && judged.value + risenErrors * std < 0

@@ -8,24 +8,24 @@ import type { Help } from '#analysis/reasons/phrases.ts'
 import { type FollowedChange, followedChange } from '#analysis/signal/followed-change.ts'
 import type { FittedSection, ShrinkingVariance } from './fitted-section.ts'
 
-/** Nobody holds for longer than this many stated times, or this long, to decide one verdict. */
+/** Longest advised hold, in stated times and in seconds. */
 const mostTimes = 8
 const longestS = 6 * 3600
-/** Less than this share more is no advice. */
+/** Least advised extension, as a share. */
 const leastShare = 0.1
-/** Chance of a verdict that a figure promises, as reckoned; of simulated holds 8 in 10 decide. Own figure. */
+/** Computed probability of a verdict at the advised time; 8 in 10 simulated holds decide. Own figure. */
 const promised = 0.7
 /**
- * Power of the time with which the variance falls that heat, creep and temperature leave: between a walk (1) and white
- * noise (3) in a gas, as a walk's in a full line. Found on simulated holds.
+ * Power of the time with which the variance from heat, creep and temperature falls: between a walk (1) and white noise (3)
+ * in a gas, as a walk in a full line. Found on simulated holds.
  */
 const restFalls = { gas: 1.5, liquid: 1 } as const
-/** Share of the variance that may count as lasting: some always falls. */
+/** Largest share of the variance that counts as lasting: some part always falls. */
 const mostLasting = 0.97
 
 /**
- * The variance with what a longer hold does not measure counted as lasting: what a leak in moles or millilitres has beyond the
- * drop (volume, stretch, stiffness).
+ * Counts the variance that a longer hold does not reduce as lasting: the part that a leak in moles or millilitres has beyond
+ * the drop (volume, stretch, stiffness).
  *
  * @param dropShare width of the interval of the drop over the allowed drop
  * @param judgedShare width of the judged interval over the allowance
@@ -39,7 +39,7 @@ export function withLasting(
   return { ...variance, lasting: Math.max(variance.lasting, variance.whole * (1 - shared * shared)) }
 }
 
-/** Parts of the variance, none larger than is left of the whole; found in the order lasting, followed, noise. */
+/** Parts of the variance, each capped at the remainder of the whole, in the order lasting, followed, noise. */
 export function partsOf({ white, walk, lasting, whole, followed }: ShrinkingVariance): {
   readonly lasting: number
   readonly followed: number
@@ -52,7 +52,7 @@ export function partsOf({ white, walk, lasting, whole, followed }: ShrinkingVari
   return { lasting: fixed, followed: moved, noise, rest: whole - fixed - moved - noise }
 }
 
-/** Variance after another time, the temperature going on as it did. */
+/** Variance after another time if the temperature continues as it did. */
 function varianceAfter(variance: ShrinkingVariance, times: number): number {
   const { white, walk, followed } = variance
   const parts = partsOf(variance)
@@ -65,7 +65,7 @@ function varianceAfter(variance: ShrinkingVariance, times: number): number {
   )
 }
 
-/** What is followed as a rate over another time, over what it is now. */
+/** Ratio of the followed rate over another time to its present value. */
 function followedAfter({ now, late, decay }: FollowedChange, times: number): number {
   if (now <= 0) return 1
   const beyond = decay > 0 ? -Math.expm1(-decay * (times - 1)) / decay : times - 1
@@ -73,18 +73,18 @@ function followedAfter({ now, late, decay }: FollowedChange, times: number): num
 }
 
 /**
- * How much longer a hold would have to last to be decided, either way, with the chance that is promised.
+ * Additional hold time needed to decide, either way, with the promised probability.
  *
- * After another time the standard error is smaller, and the estimate will have moved by what its variance lost:
+ * After more time the standard error is smaller, and the estimate has moved with the variance that was lost:
  *
  *   P = Φ((A − x − 1.96·s'₊)/m) + Φ((x − A − 1.96·s'₋)/m),  m² = s² − s'²
  *
  * for an estimate x, an allowance A and the two sides of its interval.
  *
  * @param heldS time held so far, [s]
- * @returns seconds, rounded up to ten; null when no reasonable time would do
- * *Uncertainty* checked on simulated holds (docs/method.md section 4): where the temperature goes another way than it did, or
- * the leak is within a tenth of the allowance, it may take longer.
+ * @returns seconds, rounded up to ten; null when no reasonable time is enough
+ * *Uncertainty* checked on simulated holds (docs/method.md section 4): it may take longer if the temperature changes its
+ * trend or the leak is within a tenth of the allowance.
  */
 export function secondsMore(
   judged: Estimate,
@@ -96,7 +96,7 @@ export function secondsMore(
   const { value, low, high } = judged
   const now = variance.whole
   if (!(now > 0)) return null
-  // the interval may be lopsided: the side that decides counts
+  // the interval may be asymmetric: the deciding side counts
   const half = 0.5 * (high - low)
   const [above, below] = half > 0 ? [(high - value) / half, (value - low) / half] : [1, 1]
   const mostS = Math.min(longestS, mostTimes * statedS)
@@ -111,13 +111,13 @@ export function secondsMore(
   return null
 }
 
-/** Share of what was corrected that stays in doubt however long it is held. Own figures, from simulated holds. */
+/** Share of the correction that stays uncertain however long the hold. Own figures, from simulated holds. */
 const inDoubt = { gas: 0.02, liquid: 0.1 } as const
 
-/** A step above this share of the allowance is coarse (ASTM E2930, scope as read). */
+/** A gauge step above this share of the allowance is coarse (ASTM E2930, scope as read). */
 const coarse = 0.1
 
-/** An undecided section: how much longer would decide it, or what else. */
+/** Advice for an undecided section: more time, or another measure. */
 export interface TimeToDecide {
   readonly secondsMore: number | null
   /** Null where time helps. */
@@ -125,10 +125,10 @@ export interface TimeToDecide {
 }
 
 /**
- * Seconds more that an undecided hold needs; where no reasonable time would do, what else would help.
+ * Additional seconds that an undecided hold needs, or other measures if no reasonable time is enough.
  *
- * @param fitted with its estimate as it is judged
- * @param holdS start of what was held, [s]
+ * @param fitted with the judged estimate
+ * @param holdS start of the judged part, [s]
  * @param untilS its end, [s]
  */
 export function timeToDecide(
@@ -151,7 +151,7 @@ export function timeToDecide(
     otherwise: longerWillNotHelp(section, judged, allowed, variance, {
       thermometer: hold.temperatureK === null,
       barometer: hold.barometricPa === null && !liquid,
-      // a stroke measures the stiffness itself: the volume cancels
+      // a stroke measures the stiffness: the volume cancels
       volume:
         volumeToleranceM3 > 0 &&
         (spec.allow.kind === 'gas-leak' || (spec.allow.kind === 'liquid-leak' && unstroked)),
@@ -184,15 +184,15 @@ function shrinking(
   }
 }
 
-/** What can help where a hold went without it, the likeliest first. */
+/** Measures for a hold that lacked them, the likeliest first. */
 const helps = ['barometer', 'volume', 'stretch', 'stroke', 'fine-gauge'] as const
 
-/** A leak that is as near to the allowance as this share of it is judged by no hold of a reasonable length. Own figure. */
+/** No hold of reasonable length decides a leak within this share of the allowance. Own figure. */
 const near = 0.1
-/** A cause is named first when it makes this share of the variance. */
+/** A cause with at least this share of the variance is named first. */
 const leading = 0.3
 
-/** What would narrow the interval where time does not, the likeliest first. */
+/** Measures that narrow the interval when time does not, the likeliest first. */
 export function longerWillNotHelp(
   section: Section,
   judged: Estimate,

@@ -4,15 +4,15 @@ import type { HoldSpec, System } from '#analysis/model/system.ts'
 import { unitsOfSystem } from '#analysis/reasons/figures.ts'
 import { reason, worded } from '#analysis/reasons/phrase.ts'
 
-/** The allowance of a hold that nobody described: no number, which JSON writes as null; no leak is below it. */
+/** Allowance of an undescribed hold: NaN, which JSON writes as null; no leak is below it. */
 const notStated = { drop_Pa: Number.NaN }
 
-/** The answer about a hold that is not in a recording: void, and nothing computed. */
+/** Result for a hold that is not in the recording: void, nothing computed. */
 export function voidWithoutHold(recording: string, system: System, spec: HoldSpec): HoldAnalysis {
   return voidFor(recording, system, spec, 'pressure', reason('no-hold-found', { hold: spec.id }))
 }
 
-/** The answer about marks of a hold that the system file does not have. */
+/** Result for marks of a hold that is not in the system file. */
 export function voidUnknownHold(recording: string, system: System, spec: HoldSpec): HoldAnalysis {
   const known = system.holds.map(({ id }) => id)
   return voidFor(recording, system, spec, 'marks', reason('hold-unknown', { hold: spec.id, known }))
