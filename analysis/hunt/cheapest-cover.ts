@@ -1,8 +1,8 @@
-/** A set to choose. */
+/** A candidate set. */
 export interface CoverSet {
   readonly members: readonly string[]
   readonly cost: number
-  /** What is paid once, however many of the chosen sets need it. */
+  /** Shared items, each paid once however many chosen sets need it. */
   readonly once?: readonly string[]
 }
 
@@ -10,17 +10,17 @@ export interface CheapestCover {
   /** Indices of the chosen sets. */
   readonly chosen: readonly number[]
   readonly cost: number
-  /** No choice costs less; equal to `cost` where it is exact. */
+  /** Lower bound of the cost; equal to `cost` if exact. */
   readonly bound: number
   readonly exact: boolean
 }
 
-/** Sets looked at, over all steps. */
+/** Search limit: sets visited over all steps. */
 const mostLooked = 500_000
 
 /**
- * Sets that together have every member which any of them has, at the least cost: branch and bound from a greedy choice.
- * Beyond so many looks the best found stands beside a lower bound.
+ * Minimum-cost set cover: branch and bound from a greedy choice. Beyond the search limit it returns the best cover found
+ * and a lower bound.
  *
  * @param onceCost cost of each id named in `once`
  */
@@ -30,7 +30,7 @@ export function cheapestCover(
   onceCost: ReadonlyMap<string, number> = new Map(),
 ): CheapestCover {
   const members = sets.map((s) => new Set(s.members))
-  // Members that the same sets have are one.
+  // Members contained in the same sets are merged.
   const alike = new Map<string, number[]>()
   for (const id of universe) {
     const able = sets.flatMap((_, s) => (members[s].has(id) ? [s] : []))
@@ -50,7 +50,7 @@ export function cheapestCover(
     return (sets[s].once ?? []).reduce((sum, id) => sum + (paid.has(id) ? 0 : (onceCost.get(id) ?? 0)), 0)
   }
   const added = (chosen: readonly number[], s: number): number => sets[s].cost + onceOf(chosen, s)
-  /** Each open member pays its share of the set that shares best: no choice costs less. */
+  /** Lower bound: each open member pays its share of the set with the lowest cost per member. */
   const leastFor = (left: bigint): number => {
     const share = new Map([...useful].map((s) => [s, sets[s].cost / countBits(masks[s] & left)]))
     return options.reduce(
@@ -70,7 +70,7 @@ export function cheapestCover(
       best = { chosen, cost }
       return
     }
-    // The member with the fewest sets to choose from leaves the fewest ways to try.
+    // Branch on the member with the fewest candidate sets.
     let fewest: readonly number[] | null = null
     options.forEach((by, i) => {
       if ((left >> BigInt(i)) & 1n && (fewest === null || by.length < fewest.length)) fewest = by
@@ -82,7 +82,7 @@ export function cheapestCover(
   return { ...best, bound: exact ? best.cost : bound, exact }
 }
 
-/** Sets that no other set contains at no higher cost. */
+/** Sets that are not dominated by a superset of equal or lower cost. */
 function undominated(masks: readonly bigint[], sets: readonly CoverSet[]): number[] {
   return masks.flatMap((mask, i) => {
     if (mask === 0n) return []

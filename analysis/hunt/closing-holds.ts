@@ -5,38 +5,38 @@ import { cheapestCover } from './cheapest-cover.ts'
 import { gaugePlacings, type Isolation, possibleIsolations } from './isolations.ts'
 import { reachesPressure, requiredPressures } from './proof-of-fittings.ts'
 
-/** Screwing a gauge off and on somewhere else, without a leak, [s]. Own figure. */
+/** Time to move a gauge to another place without a leak, [s]. Own figure. */
 export const moveS = 180
-/** Putting a plug or cap in, taking it out again and marking both, [s]. Own figure. */
+/** Time to put a plug or cap in, take it out and mark both, [s]. Own figure. */
 export const plugS = 120
 
 export interface ClosingHold {
   readonly isolation: Isolation
-  /** Open fittings that it would prove. */
+  /** Open fittings that the hold would prove. */
   readonly proves: readonly string[]
-  /** Plugs and caps that stand in it. */
+  /** Plugs and caps in use during the hold. */
   readonly plugs: readonly string[]
-  /** Channels that watch it, a gauge that is moved at one of its places. */
+  /** Channels that measure it; a movable gauge at one of its places. */
   readonly channels: readonly string[]
-  /** Rig that it is pumped up with; null where the file knows none. */
+  /** Rig used to pump it up; null if the file has none. */
   readonly rig: string | null
 }
 
 export interface ClosingHolds {
   readonly holds: readonly ClosingHold[]
-  /** Holds of the rigs alone that come first: those not proven today. */
+  /** Holds of rigs alone, which come first: those not proven today. */
   readonly rigs: readonly ClosingHold[]
-  /** Times that a gauge is moved, each place once. */
+  /** Number of gauge moves, each place once. */
   readonly moves: number
   /** Set-ups, plugs, moves of gauges and rig, [s]. */
   readonly seconds: number
-  /** No other choice takes less, [s]. */
+  /** Lower bound of the time, [s]. */
   readonly boundS: number
   readonly exact: boolean
   readonly uncoverable: readonly { readonly id: string; readonly why: string }[]
 }
 
-/** What stands ready already: plugs that are in, rigs proven today, channels of gauges that are moved and sit there now. */
+/** Current state of the bench: plugs that are in, rigs proven today, and present places of movable gauges. */
 export interface StandingReady {
   readonly plugs: ReadonlySet<string>
   readonly rigs: ReadonlySet<string>
@@ -44,8 +44,8 @@ export interface StandingReady {
 }
 
 /**
- * The holds that prove every open fitting in the least time. Holds of the file come first, for they carry an allowance;
- * another isolation is asked for only where none of them covers a fitting.
+ * The holds that prove every open fitting in the least time. Holds of the file come first, because they have an allowance;
+ * other isolations serve only fittings that none of them covers.
  */
 export function closingHolds(
   system: System,
@@ -81,7 +81,7 @@ export function closingHolds(
   const rigChannels = new Map(
     [...alone].map(([id, { measured }]) => [id, gaugePlacings(system, measured)[0]]),
   )
-  // A gauge that proves the rig first has left where it sits now.
+  // A gauge that first proves the rig has left its present place.
   const leaving = [...rigChannels].flatMap(([id, channels]) => (ready.rigs.has(id) ? [] : channels))
   const sits = (id: string): boolean =>
     ready.places.has(id) &&
@@ -140,19 +140,19 @@ function rigHolds(system: System, isolations: readonly Isolation[]): ReadonlyMap
   return new Map(alone.map((isolation) => [isolation.sections[0], isolation]))
 }
 
-/** The rig that a hold names, else the only one of the file that has a hold of its own. */
+/** The rig that a hold names, else the only rig of the file that has its own hold. */
 function rigOf(spec: HoldSpec | null, alone: ReadonlyMap<string, Isolation>): string | null {
   if (spec !== null && spec.rig !== null) return spec.rig
   return alone.size === 1 ? [...alone.keys()][0] : null
 }
 
-/** A cap to the open air goes in for a hold and comes out after it. */
+/** Whether a valve is a cap to the open air, put in for a hold and taken out after it. */
 export function isPlug(system: System, id: string): boolean {
   const valve = system.valves.find((v) => v.id === id)
   return valve !== undefined && valve.between.length === 1 && (valve.kind === 'cap' || valve.kind === null)
 }
 
-/** What would stop the start: a limit that is passed, not stated or too near. */
+/** Why a hold cannot start: a limit that is exceeded, not stated or too close. */
 function whyRefused(spec: HoldSpec, system: System): string | null {
   const words = figuresIn(unitsOfSystem(system, spec.sections))
   const rig = system.sections.find(({ id }) => id === spec.rig)
@@ -161,7 +161,7 @@ function whyRefused(spec: HoldSpec, system: System): string | null {
   return whyNotPlanned(spec, system, words.pressure)
 }
 
-/** A suction hold of the file is proposed only for what no pressure hold of the file covers. */
+/** False for a suction hold of the file if a pressure hold of the file covers one of its sections. */
 function provesByPressure(system: System, spec: HoldSpec | null, { sections }: Isolation): boolean {
   if (spec === null || spec.pressurePa >= 0) return true
   const byPressure = new Set(system.holds.filter((h) => h.pressurePa > 0).flatMap((h) => h.sections))

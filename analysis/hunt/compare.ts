@@ -13,13 +13,13 @@ import { normalCdf, z95 } from '#analysis/numeric/normal-distribution.ts'
 import { hunt } from './hunt.ts'
 import { flowRatio, intervalStd, times } from './leak-figures.ts'
 
-/** How the leak of one section changed from one hold to a later one. */
+/** Change of one section's leak between two holds. */
 export interface LeakChange {
   readonly section: string
   readonly unit: 'mol_per_s' | 'mL_per_min'
   readonly before: Estimate
   readonly after: Estimate
-  /** After less before, 95 % interval. */
+  /** After minus before, 95 % interval. */
   readonly change: Estimate
   /** The same in scc/min, with the reference; null for a liquid. */
   readonly scc_per_min: {
@@ -31,9 +31,9 @@ export interface LeakChange {
   /** Two-sided probability of a change at least this large if nothing changed. */
   readonly p_value: number
   readonly changed: 'less' | 'more' | 'not-shown'
-  /** Share of the earlier leak that is gone; null where the earlier leak is not clearly above zero. */
+  /** Share of the earlier leak that was removed; null if the earlier leak is not clearly above zero. */
   readonly gone: Estimate | null
-  /** True when the work explains the whole leak: it fell, and what is left is not above zero. */
+  /** True when the work explains the whole leak: it fell, and the rest is not above zero. */
   readonly explains_all: boolean
 }
 
@@ -41,22 +41,22 @@ export interface Comparison {
   readonly stillhold: 1
   readonly before: { readonly recording: string; readonly hold: string; readonly verdict: Verdict }
   readonly after: { readonly recording: string; readonly hold: string; readonly verdict: Verdict }
-  /** One sentence. */
+  /** Summary in one sentence. */
   readonly message: string
   readonly sections: readonly LeakChange[]
-  /** Where what is left may be, likeliest first, at most five; empty when nothing is left. */
+  /** Suspects for the remaining leak, likeliest first, at most five; empty when none remains. */
   readonly left: readonly Pick<HuntFitting, 'id' | 'section' | 'name' | 'leaking'>[]
   readonly cautions: readonly string[]
 }
 
 /**
- * Compares two holds, before and after work.
+ * Compares the holds before and after work.
  *
- * change = after − before, u² = u_before² + u_after² + (v·change)²; the earlier leak is brought to the later hold's pressure
- * first. The volume's relative standard uncertainty v scales both leaks alike, so each u is without it and it counts once,
- * on the change. Of the share that is gone it falls out.
+ * change = after − before, u² = u_before² + u_after² + (v·change)²; the earlier leak is first scaled to the later hold's
+ * pressure. The volume's relative standard uncertainty v scales both leaks alike, so each u excludes it and it counts once,
+ * on the change. It cancels in the removed share.
  *
- * @param evidence of both recordings: holds and marks, for what is left and where it may be.
+ * @param evidence of both recordings: holds and marks, to find the remaining leak.
  */
 export function compareHolds(
   system: System,
@@ -87,7 +87,7 @@ export function compareHolds(
   }
 }
 
-/** Relative standard uncertainty of the volume that a section is measured with: rectangular, as in the leak. */
+/** Relative standard uncertainty of the volume measured with a section: rectangular, as in the leak. */
 export function volumeStd(system: System, { hold }: HoldResult, section: string): number {
   const spec = system.holds.find((h) => h.id === hold)
   const body = spec && holdCoverage(system, spec).bodies.find((b) => b.sections.includes(section))
@@ -96,7 +96,7 @@ export function volumeStd(system: System, { hold }: HoldResult, section: string)
   return Math.hypot(...parts.map((s) => s.volumeToleranceM3)) / body.volumeM3 / Math.sqrt(3)
 }
 
-/** A leak without the part of its interval that a common relative error makes, a fiftieth of it kept at least. */
+/** A leak without the interval's part from a common relative error; at least a fiftieth remains. */
 export function withoutCommon(leak: Estimate, relativeStd: number): Estimate {
   const common = z95 * relativeStd * Math.abs(leak.value)
   const own = (half: number): number => Math.sqrt(Math.max((0.02 * half) ** 2, half ** 2 - common ** 2))

@@ -4,21 +4,21 @@ import { leakProbability, openedEffect, workEffect } from './fitting-kinds.ts'
 import type { EpochBreak } from './leak-problem.ts'
 import { showsPressure } from './look-likelihood.ts'
 
-/** Something that may have changed a path: it parts its history in two epochs. */
+/** An event that may have changed a path: it splits the path's history into two epochs. */
 export interface EpochEvent {
   readonly timeNs: bigint
   readonly effect: EpochBreak
 }
 
-/** Work may open a leak at a joint beside it, all of these together, and at one of them at most. Own figures. */
+/** Probability that work opens a leak at any adjacent joint, and the most for one of them. Own figures. */
 const besideTogether = 0.1
 const besideMost = 0.02
-/** A joint that was tight begins to leak without work before a look that finds it. Own figure. */
+/** A tight joint may begin to leak without work before a look finds it. Own figure. */
 const unasked: EpochBreak = { cure: 0, unchanged: 1, harm: 0.02 }
 
 /**
- * What happened to each fitting, valve and section, in the order of time: work on it, being opened to reach another, work
- * beside it, and time going by between the last hold and a leak that was seen when none was recorded.
+ * Events of each fitting, valve and section in the order of time: work on it, opening it to reach another, work next to it,
+ * and the elapsed time between the last hold and a leak seen without a recording.
  */
 export function epochEvents(
   system: System,
@@ -53,7 +53,7 @@ export function epochEvents(
   return events
 }
 
-/** Joints opened to reach a fitting, and those opened to reach these in turn. */
+/** Joints opened to reach a fitting, recursively. */
 function jointsOpened(system: System, fitting: string): string[] {
   const opened = new Set<string>()
   const open = [fitting]
@@ -66,14 +66,14 @@ function jointsOpened(system: System, fitting: string): string[] {
   return [...opened]
 }
 
-/** True for what work can be marked on: a fitting, a valve or a section. */
+/** Whether work can be marked on the id: a fitting, a valve or a section. */
 export function isKnownId(system: System, id: string): boolean {
   return [...system.fittings, ...system.valves, ...system.sections].some((known) => known.id === id)
 }
 
 /**
- * Fittings that work disturbs, each with how: the fitting itself, the joints opened to reach it and the fittings that lie
- * behind it; all fittings of the sections that a valve parts; all fittings of a section.
+ * Fittings that work disturbs, each with the way: the fitting itself, the joints opened to reach it and the fittings
+ * behind it; all fittings of the sections on both sides of a valve; all fittings of a section.
  */
 export function disturbedBy(system: System, on: string, action: string): ReadonlyMap<string, string> {
   const valve = system.valves.find((v) => v.id === on)

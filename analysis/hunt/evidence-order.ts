@@ -11,17 +11,17 @@ export interface TimedMark {
 }
 
 export interface TimedHold {
-  /** Begin of pump-up, or of what follows where none is known. */
+  /** Start of pump-up, or of the next known stage. */
   readonly startNs: bigint
   readonly endNs: bigint
   readonly evidence: HoldEvidence
-  /** As its own system file describes it; null where that file has no such hold. */
+  /** Hold in its own system file; null if that file does not have it. */
   readonly spec: HoldSpec | null
   /** Record, or recording and hold. */
   readonly where: string
 }
 
-/** Marks in the order of time, each once although a recording and its record may both bring it. */
+/** Marks in the order of time, without duplicates from a recording and its record. */
 export function marksInOrder(evidence: readonly Evidence[]): TimedMark[] {
   const seen = new Map<string, TimedMark>()
   for (const item of evidence) {
@@ -33,7 +33,7 @@ export function marksInOrder(evidence: readonly Evidence[]): TimedMark[] {
   return [...seen.values()].sort((a, b) => compare(a.timeNs, b.timeNs))
 }
 
-/** Holds in the order of time, each once, without those that a later record corrects or that never began. */
+/** Holds in the order of time without duplicates, corrected records and holds that never began. */
 export function holdsInOrder(evidence: readonly Evidence[]): TimedHold[] {
   const corrected = new Set<string>()
   for (const item of evidence)
@@ -43,7 +43,7 @@ export function holdsInOrder(evidence: readonly Evidence[]): TimedHold[] {
     if (item.kind !== 'hold' || (item.record !== null && corrected.has(item.record))) continue
     const span = holdSpan(item.result)
     if (span === null) continue
-    // The same readings under another file name are no second hold.
+    // The same readings under another file name are not a second hold.
     const key = `${item.result.hold} ${span.startNs}`
     const known = seen.get(key)?.evidence
     if (known !== undefined && !outranks(item, known)) continue
@@ -51,19 +51,19 @@ export function holdsInOrder(evidence: readonly Evidence[]): TimedHold[] {
     const spec = system.holds.find((h) => h.id === result.hold) ?? null
     seen.set(key, { ...span, evidence: item, spec, where: record ?? `${result.recording}, ${result.hold}` })
   }
-  // Of holds that claim the same moment a fail counts as the later: the stricter reading.
+  // Of holds at the same time a fail counts as the later one, to be strict.
   const failed = (h: TimedHold): number => Number(h.evidence.result.verdict === 'fail')
   return [...seen.values()].sort((a, b) => compare(a.startNs, b.startNs) || failed(a) - failed(b))
 }
 
-/** Of one hold analyzed twice the sealed one counts, and of two sealed ones the worse: only a correction replaces it. */
+/** Of two analyses of a hold the sealed one counts, of two sealed ones the worse: only a correction replaces it. */
 function outranks(one: HoldEvidence, known: HoldEvidence): boolean {
   if ((one.record === null) !== (known.record === null)) return one.record !== null
   const rank = (e: HoldEvidence): number => verdictsWorstFirst.indexOf(e.result.verdict)
   return rank(one) === rank(known) ? (one.record ?? '') > (known.record ?? '') : rank(one) < rank(known)
 }
 
-/** Holds of one section that claim the same time: a clock was wrong, and which came first cannot be told. */
+/** Holds of one section at overlapping times: a clock was wrong, so their order is unknown. */
 export function overlappingHolds(evidence: readonly Evidence[]): string[] {
   const holds = holdsInOrder(evidence)
   return holds.slice(1).flatMap((hold, i) => {
@@ -76,7 +76,7 @@ export function overlappingHolds(evidence: readonly Evidence[]): string[] {
   })
 }
 
-/** From pump-up to vent; null for a result that knows no time. */
+/** Time from pump-up to vent; null for a result without times. */
 function holdSpan(result: HoldResult): { startNs: bigint; endNs: bigint } | null {
   const { pump_up_ns, settle_ns, hold_ns, vent_ns } = result.stages
   const start = pump_up_ns ?? settle_ns ?? hold_ns
@@ -95,7 +95,7 @@ function compare(a: bigint, b: bigint): number {
 /** Valve marks older than this before pump-up belong to another session, [ns]. */
 const sessionNs = 12n * 3600n * 1_000_000_000n
 
-/** Coverage of a hold as it was made: the valve marks of the session count before the hold's own shut list. */
+/** Actual coverage of a hold: the session's valve marks take precedence over the hold's shut list. */
 export function coverageInFact(spec: HoldSpec, hold: TimedHold, marks: readonly TimedMark[]): Coverage {
   const { system } = hold.evidence
   const shut = new Set(spec.shut)

@@ -1,7 +1,7 @@
 import type { Fitting, FittingKind, System } from '#analysis/model/system.ts'
 import { rangeWords, torqueRange } from './torque-tables.ts'
 
-/** What the trade expects of one kind of fitting. */
+/** Defaults of one kind of fitting. */
 export interface KindDefaults {
   /** Probability that a newly made joint of this kind leaks. Own figures: only their order is common practice. */
   readonly leakProbability: number
@@ -19,14 +19,14 @@ export const kindDefaults: Readonly<Record<FittingKind, KindDefaults>> = {
   other: { leakProbability: 0.06, plainName: 'joint' },
 }
 
-/** Of the system's own figures, else of the usual ones. */
+/** Leak probability from the system's own figures, else the usual ones. */
 export function leakProbability(system: System, kind: FittingKind): number {
   return system.priors?.leaking[kind] ?? kindDefaults[kind].leakProbability
 }
 
 export type WorkAction = 'retighten' | 'remake' | 'reseal' | 'replace'
 
-/** What work does to a joint: probabilities, own figures. */
+/** Effect of work on a joint: probabilities, own figures. */
 export interface WorkEffect {
   /** A leaking joint is tight afterwards. */
   readonly cure: number
@@ -43,12 +43,12 @@ const workEffects: Readonly<Record<WorkAction, WorkEffect>> = {
   replace: { cure: 0.9, unchanged: 0.02, harm: 0.04 },
 }
 
-/** A word that is none of the four actions counts as the least hopeful of them. */
+/** An unknown action counts as the least effective one. */
 export function workEffect(action: unknown): WorkEffect {
   return workEffects[action as WorkAction] ?? workEffects.retighten
 }
 
-/** A joint opened only to reach another one: made anew, so as likely to leak as any new joint of its kind. @param leak that probability */
+/** A joint opened to reach another one: remade, so as likely to leak as a new joint of its kind. @param leak that probability */
 export function openedEffect(leak: number): WorkEffect {
   return { cure: 1 - leak, unchanged: 0, harm: leak }
 }
@@ -63,7 +63,7 @@ const kindAdvice: Readonly<Record<Exclude<FittingKind, 'flare' | 'hose-end'>, st
   other: 'take it apart, look at the sealing faces and remake it',
 }
 
-/** What to do when a fitting weeps, one sentence; always after venting. Common practice; the maker's word comes first. */
+/** Advice for a weeping fitting, one sentence; always after venting. Common practice; the maker's instructions come first. */
 export function weepAdvice(fitting: Fitting): string {
   const torque = torqueRange(fitting)
   const range = torque ? `, ${rangeWords(torque)}` : ''

@@ -6,15 +6,15 @@ import { studentTQuantile, studentTUpperTail } from '#analysis/numeric/student-t
 import { gaugeZero, zeroDrift } from '#analysis/signal/gauge-zero.ts'
 import { pressureSignal } from '#analysis/signal/pressure-signal.ts'
 
-/** What a gauge read at rest, open to the atmosphere, at one hold. */
+/** Zero readings of a gauge at one hold, at rest and open to the atmosphere. */
 export interface GaugeZero {
-  /** Its serial number; its channel where the system file states none. */
+  /** Serial number; the channel if the system file states none. */
   readonly gauge: string
   readonly record: string
-  /** Begin of pump-up, epoch nanoseconds. */
+  /** Start of pump-up, epoch nanoseconds. */
   readonly time_ns: string
   readonly before_Pa: number
-  /** Null where it was not seen at rest after the vent. */
+  /** Null if not recorded at rest after the vent. */
   readonly after_Pa: number | null
 }
 
@@ -22,23 +22,23 @@ export interface GaugeZero {
 export interface GaugeDrift {
   readonly gauge: string
   readonly zeros: readonly GaugeZero[]
-  /** Slope of the line through them, [Pa] a year; null for too few. */
+  /** Slope of the line through the zeros, [Pa] a year; null for too few. */
   readonly drift_Pa_per_year: Estimate | null
   /** Two-sided; null for too few. */
   readonly p_value: number | null
-  /** The slope is none that chance makes. */
+  /** Whether the slope is significant. */
   readonly drifts: boolean
 }
 
-/** Chance of calling any gauge of an archive a drifting one where none drifts. */
+/** Family-wise false-alarm probability over the gauges of an archive. */
 const falseAlarms = 0.05
-/** Fewer holds, or all of them within this time, tell nothing of months. Own figures. */
+/** Least number of holds and least time span for a drift over months. Own figures. */
 const leastHolds = 4
 const leastDays = 7
 const dayS = 86_400
 const yearS = 365.25 * dayS
 
-/** The zeros that a hold shows: of each gauge on its sections that stood still before the pump-up. */
+/** Zeros from a hold, for each gauge on its sections at rest before pump-up. */
 export function zerosOfHold(
   recording: Recording,
   system: System,
@@ -62,7 +62,7 @@ export function zerosOfHold(
         channels: system.channels.filter((one) => one.section === null || one === channel),
       }
       const signal = pressureSignal(recording, alone, spec)
-      // Without a barometer the zero of an absolute gauge is the weather's.
+      // Without a barometer the zero of an absolute gauge follows the weather.
       const before = signal?.atmosphereKnown ? gaugeZero(signal, pumpUpS, spec.pressurePa) : null
       if (signal === null || before === null) return []
       const endS = Math.min(nextS ?? Number.POSITIVE_INFINITY, signal.timeS.at(-1) ?? pumpUpS)
@@ -74,10 +74,9 @@ export function zerosOfHold(
 }
 
 /**
- * Whether the zero of each gauge drifts over months: slope of a least-squares line through one point a hold, the mean of
- * its zeros before and after, which share their day. The scatter about the line is that of the gauge, its mounting and the
- * weather together; the slope has Student's t with n − 2 degrees of freedom, and of k gauges each is told below 5 %/k
- * (Bonferroni).
+ * Tests the zero of each gauge for drift over months: slope of a least-squares line through one point per hold, the mean of
+ * its zeros before and after, which share their day. The residuals combine gauge, mounting and weather; the slope has
+ * Student's t with n − 2 degrees of freedom, and each of k gauges is reported below 5 %/k (Bonferroni).
  */
 export function gaugeDrifts(zeros: readonly GaugeZero[]): GaugeDrift[] {
   const gauges = [...new Set(zeros.map(({ gauge }) => gauge))].sort().map((gauge) => {

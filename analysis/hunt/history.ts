@@ -13,35 +13,35 @@ import { disturbedBy } from './effects-of-work.ts'
 import { holdsInOrder, marksInOrder } from './evidence-order.ts'
 import { flowRatio, intervalStd, times } from './leak-figures.ts'
 
-/** One hold of one section in the course of months. */
+/** One hold in the history of a section. */
 export interface HistoryHold {
   readonly section: string
-  /** Begin of pump-up, epoch nanoseconds. */
+  /** Start of pump-up, epoch nanoseconds. */
   readonly time_ns: string
   readonly record: string | null
   readonly hold: string
   readonly verdict: Verdict
   readonly leak: SectionLeak | null
   readonly allowance: AllowanceFigures
-  /** Work on the section since the hold before. */
+  /** Work on the section since the previous hold. */
   readonly work: readonly { readonly time_ns: string; readonly on: string; readonly action: string }[]
-  /** Against the mean of the holds since the last change; null where nothing can be compared. */
+  /** Change from the mean of the holds since the last change; null if nothing is comparable. */
   readonly change: {
     readonly changed: 'less' | 'more' | 'not-shown'
-    /** Two-sided; a change is told below 5 % over all comparisons of the section. */
+    /** Two-sided; a change is reported below 5 % over all comparisons of the section. */
     readonly p_value: number
   } | null
 }
 
-/** Chance of telling any change in a section's history where there is none. */
+/** Family-wise false-alarm probability in a section's history. */
 const falseAlarms = 0.05
 
 /**
- * Every hold of each section in the order of time, with the work between and the changes that are ones.
+ * Every hold of each section in the order of time, with the work between them and the significant changes.
  *
- * A hold is compared with the mean of those since the last change, weighted by their variances and brought to its pressure:
- * u² = 1/Σ(1/u_i²) + u_now² + (v·change)², where each u is without the volume's relative uncertainty v, which all share. Of n
- * comparisons each is told below 5 %/n (Bonferroni), so that a long history tells no more false changes than a short one.
+ * A hold is compared with the inverse-variance mean of those since the last change, scaled to its pressure:
+ * u² = 1/Σ(1/u_i²) + u_now² + (v·change)², where each u excludes the volume's relative uncertainty v, which all share. Each
+ * of n comparisons is reported below 5 %/n (Bonferroni), so that a long history has no more false changes than a short one.
  */
 export function history(system: System, evidence: readonly Evidence[], only?: string): HistoryHold[] {
   const holds = holdsInOrder(evidence)

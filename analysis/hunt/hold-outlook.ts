@@ -4,18 +4,18 @@ import { repeatability } from './leak-figures.ts'
 import type { LeakProblem, Present } from './leak-problem.ts'
 import { type EvidenceProblem, type PathName, verdictOnly } from './problem-of-evidence.ts'
 
-/** What a hold not yet made would say, given the leaks that there are. */
+/** Predicted outcomes of a future hold, given the present leaks. */
 export interface HoldOutlook {
   /**
-   * Of each present, the chances of the outcomes of each body held: `[tight, leaks]`, or `[tight, part of the known leak, all
-   * of it]` where a larger hold is known; of many bodies those of `whichOne`.
+   * For each present, the outcome chances of each held body: `[tight, leaks]`, or `[tight, part of the known leak, all of it]`
+   * if a larger hold is known; for many bodies those of `whichOne`.
    */
   observations(measured: readonly SeenTogether[], presents: readonly Present[]): OutcomeChances[][]
-  /** True when this very thing was measured well enough since the last work. */
+  /** True when these sections were measured well enough since the last work. */
   isKnown(seen: SeenTogether): boolean
 }
 
-/** Of a hold with more bodies than this it is asked which one leaks, and no more. */
+/** A hold with more bodies than this is reduced to the question which one leaks. */
 const mostBodies = 3
 
 export function holdOutlook({ problem, names, allowanceMolPerS }: EvidenceProblem): HoldOutlook {
@@ -62,7 +62,7 @@ export function holdOutlook({ problem, names, allowanceMolPerS }: EvidenceProble
     },
     observations: (measured, presents) => {
       const seen = problem.rows.length === 0 ? [together(measured)] : measured
-      // Of many gauges one or the other shows twice its noise where nothing leaks.
+      // Among many gauges, some exceed twice their noise without a leak.
       const thresholdStd = seen.length > mostBodies ? 3 : 2
       const bodies = seen.map((body) => outcomes(body, thresholdStd))
       if (bodies.length > mostBodies)
@@ -72,7 +72,7 @@ export function holdOutlook({ problem, names, allowanceMolPerS }: EvidenceProble
   }
 }
 
-/** Where holds give no more than a verdict, one verdict speaks for all that is held. */
+/** If holds give only a verdict, one verdict covers all held sections. */
 function together(measured: readonly SeenTogether[]): SeenTogether {
   return {
     sections: measured.flatMap((m) => m.sections),
@@ -93,7 +93,7 @@ function sumOf(among: Uint8Array, { leaks }: Present): number {
   return sum
 }
 
-/** Planning asks this a million times: paths are marked in a column, not searched. */
+/** Planning calls this a million times, so paths are marked in a column, not searched. */
 function measuredChances(
   paths: Uint8Array,
   larger: Uint8Array | null,
@@ -110,7 +110,7 @@ function measuredChances(
   return [1 - seen, seen * (1 - all), seen * all]
 }
 
-/** Standard uncertainty of the leak that holds of this system have reached so far, [mol/s]. */
+/** Typical standard uncertainty of the leak from this system's holds so far, [mol/s]. */
 function typicalNoise(problem: LeakProblem, allowance: number): number {
   const reached = problem.rows
     .map((r) => Math.sqrt(Math.max(0, r.stdMolPerS ** 2 - (repeatability * r.molPerS) ** 2)))
@@ -118,11 +118,11 @@ function typicalNoise(problem: LeakProblem, allowance: number): number {
   return Math.max(allowance / 20, reached[Math.floor(reached.length / 2)] ?? allowance / 4)
 }
 
-/** Chances of the outcomes of one observation, given one possible present. They sum to 1. */
+/** Outcome probabilities of one observation, given one possible present. They sum to 1. */
 export type OutcomeChances = readonly number[]
 
 /**
- * Information that a step is expected to give about the present, I = H(outcome) − E[H(outcome | present)], [bit].
+ * Expected information of a step about the present, I = H(outcome) − E[H(outcome | present)], [bit].
  *
  * @param weights of the possible presents, summing to 1.
  * @param observations for each present, the outcome chances of each independent observation of the step.
@@ -143,7 +143,7 @@ export function expectedInformation(
   return Math.max(0, entropy(joint) - conditional)
 }
 
-/** Chances of every combination of outcomes. */
+/** Probabilities of all combinations of outcomes. */
 export function jointChances(observations: readonly OutcomeChances[]): OutcomeChances {
   let joint: readonly number[] = observations[0] ?? [1]
   for (let i = 1; i < observations.length; i++) {
@@ -153,7 +153,7 @@ export function jointChances(observations: readonly OutcomeChances[]): OutcomeCh
   return joint
 }
 
-/** Chances of `[all tight, only the first leaks, …, only the last, several]` from the chances that each is tight. */
+/** Probabilities of `[all tight, only the first leaks, …, only the last, several]` from those that each is tight. */
 function whichOne(tight: readonly number[]): OutcomeChances {
   const chances: number[] = [1]
   for (const t of tight) chances[0] *= t
@@ -181,7 +181,7 @@ const table = Float64Array.from({ length: (2 * tableEnd) / tableStep + 1 }, (_, 
   normalCdf(i * tableStep - tableEnd),
 )
 
-/** Standard normal distribution function to 1e-5, by table: planning asks it a million times. */
+/** Standard normal distribution function to 1e-5, by table: planning calls it a million times. */
 function roughNormalCdf(z: number): number {
   if (!(z > -tableEnd)) return 0
   if (z >= tableEnd) return 1

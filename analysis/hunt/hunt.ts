@@ -23,13 +23,13 @@ import {
 import { rigStanding } from './rig.ts'
 
 export interface HuntOptions {
-  /** Leaves out that a section may leak elsewhere than at its fittings. */
+  /** Excludes leaks of a section outside its fittings. */
   readonly fittingsOnly?: boolean
-  /** Units of the sentences; those of the system file without them. */
+  /** Units of the sentences; the system file's if left out. */
   readonly units?: DisplayUnits
 }
 
-/** Posterior of all evidence: the one place where a probability that something leaks comes from. */
+/** Posterior of all evidence: the single source of leak probabilities. */
 function huntPosterior(
   system: System,
   evidence: readonly Evidence[],
@@ -39,7 +39,7 @@ function huntPosterior(
   return { built, posterior: leakPosterior(built.problem) }
 }
 
-/** Which fittings may leak, how likely, and what to do next: the same evidence always gives the same answer. */
+/** Leak probability of each fitting and the next steps. Deterministic in the evidence. */
 export function hunt(system: System, evidence: readonly Evidence[], options: HuntOptions = {}): HuntResult {
   const { built, posterior } = huntPosterior(system, evidence, options)
   const measured = built.problem.rows.length > 0
@@ -117,8 +117,8 @@ export function hunt(system: System, evidence: readonly Evidence[], options: Hun
 }
 
 /**
- * While something that was held is likely to leak, the hunt is for that leak: what was never held is the ledger's affair
- * and counts as tight. Else everything is in question.
+ * Presents with leaks in parts never held. They count only if no held part probably leaks: until then these parts belong
+ * to the ledger and count as tight.
  */
 function everywhere({ presents, unheld }: Posterior): Present[] {
   const all = [...presents, ...unheld]
@@ -126,10 +126,10 @@ function everywhere({ presents, unheld }: Posterior): Present[] {
   return all.map((p) => ({ ...p, weight: p.weight / total })).sort((a, b) => b.weight - a.weight)
 }
 
-/** Below this the held fittings are done with. */
+/** Least probability of a leak at held fittings that keeps the hunt on them. */
 const suspicion = 0.2
 
-/** The rig of the last hold that failed with one, where it was not proven alone in the day before. */
+/** The rig of the last failed hold with one, if it was not proven alone within the day before. */
 function unprovenRig(evidence: readonly Evidence[]): string | null {
   const last = holdsInOrder(evidence).findLast((h) => h.evidence.result.verdict === 'fail')
   const rig = last?.spec?.rig ?? null
@@ -141,8 +141,8 @@ function pathsOf(built: EvidenceProblem, what: PathName['what']): [PathName, num
 }
 
 /**
- * Looks since the last work on each fitting, valve or section: how often it was dry in a row under pressure, and how often it
- * was seen leaking in a row while a hold failed.
+ * Looks since the last work on each fitting, valve or section: consecutive dry looks under pressure, and consecutive looks
+ * that found a leak while a hold failed.
  */
 function looksSinceWork(evidence: readonly Evidence[]): Pick<Search, 'dryLooks' | 'seenLeaking'> {
   const spans = holdsInOrder(evidence)
@@ -162,7 +162,7 @@ function looksSinceWork(evidence: readonly Evidence[]): Pick<Search, 'dryLooks' 
   return { dryLooks, seenLeaking }
 }
 
-/** Measured sums that no set of leaks explains: something changed without a mark, or a hold is wrong. */
+/** Measured sums that no set of leaks explains: an unmarked change, or a wrong hold. */
 function contradictions({ rowHolds }: EvidenceProblem, { misfits, widened }: Posterior): string[] {
   const worst = Math.max(...misfits.map(Math.abs))
   return misfits.flatMap((misfit, r) => {
@@ -216,7 +216,7 @@ function named(f: HuntFitting): string {
   return `${f.id} (${f.name || kindDefaults[f.kind].plainName})`
 }
 
-/** Valves that pass, and sections that leak at no fitting of the file: a seam, a hose, the rig. */
+/** Leaking valves, and sections that leak outside the file's fittings: a seam, a hose, the rig. */
 function foundElsewhere(built: EvidenceProblem, { paths }: Posterior): { what: string; chance: number }[] {
   return built.names.flatMap(({ what, id }, p) => {
     if (what === 'fitting' || paths[p].leaking < sure) return []
@@ -231,8 +231,8 @@ function percentSure(chance: number): string {
 }
 
 /**
- * `fittings` of one hold's result: every fitting it covered with the probability that it leaks, from this hold and the marks
- * of its recording alone, likeliest first; small ones after a pass. Empty for a void hold, which tells nothing about fittings.
+ * `fittings` of one hold's result: leak probability of each covered fitting, from this hold and the marks of its recording
+ * alone, likeliest first; small after a pass. Empty for a void hold, which gives no evidence about fittings.
  */
 export function holdSuspects(
   system: System,

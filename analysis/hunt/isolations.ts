@@ -1,17 +1,17 @@
 import type { HoldSpec, System } from '#analysis/model/system.ts'
 import { holdCoverage, isOneWay } from '#analysis/model/system-graph.ts'
 
-/** Something that could be held: connected sections with every valve around them shut. */
+/** A possible hold: connected sections with every valve around them shut. */
 export interface Isolation {
-  /** Hold of the file that does it; null for one the file does not name. */
+  /** Its hold in the file; null if the file does not name one. */
   readonly hold: string | null
   readonly sections: readonly string[]
   readonly shut: readonly string[]
   readonly covered: readonly string[]
-  /** What each gauge or group of joined gauges sees. */
+  /** Sections measured by each gauge or group of joined gauges. */
   readonly measured: readonly SeenTogether[]
   readonly seconds: number
-  /** Gauge pressure, [Pa]: the hold's own, or that of the file's holds over the same sections; null when none says. */
+  /** Gauge pressure, [Pa]: the hold's own, or that of the file's holds over the same sections; null if none states it. */
   readonly pressurePa: number | null
 }
 
@@ -19,15 +19,15 @@ export interface SeenTogether {
   readonly sections: readonly string[]
   readonly channels: readonly string[]
   readonly fittings: readonly string[]
-  /** Shut valves that would show as a leak if they let gas through. */
+  /** Shut valves that would show as a leak if they pass gas. */
   readonly valves: readonly string[]
 }
 
-/** Beyond this many, larger isolations are left out; a system of 12 sections in a row has 78. */
+/** Most isolations; larger ones are then left out. A system of 12 sections in a row has 78. */
 const mostIsolations = 1000
-/** Pumping up and setting valves, [s]. Own figure. */
+/** Time to pump up and set valves, [s]. Own figure. */
 const handlingS = 180
-/** Settle and hold where the file names no hold to learn from, [s]. */
+/** Settle and hold time if the file has no hold to take them from, [s]. */
 const defaultHoldS = 720
 
 /** Every hold that the system allows: those of the file first, then each connected group of sections that has a gauge. */
@@ -60,7 +60,7 @@ export function possibleIsolations(system: System): Isolation[] {
 }
 
 /**
- * The largest groups pumped up together with every valve then shut: each gauge watches its own section, all in the time
+ * The largest groups, pumped up together with every valve then shut: each gauge measures its own section, all in the time
  * of one hold.
  */
 function partitions(system: System, groups: readonly string[][], seconds: number): Isolation[] {
@@ -94,7 +94,7 @@ function fromHold(system: System, hold: HoldSpec, id: string | null, seconds: nu
       fittings: b.fittings,
       valves: coverage.boundary.filter((v) => b.sections.includes(v.inside)).map((v) => v.valve),
     }))
-  // One gauge cannot watch two bodies at once.
+  // One gauge cannot measure two bodies at once.
   if (gaugePlacings(system, measured).length === 0) return null
   return {
     hold: id,
@@ -107,10 +107,10 @@ function fromHold(system: System, hold: HoldSpec, id: string | null, seconds: nu
   }
 }
 
-/** More ways to place the gauges than this are not told apart. */
+/** Most gauge placings enumerated. */
 const mostPlacings = 50
 
-/** Every way to put the gauges that are moved so that each body is seen: the channels that then watch it all. */
+/** All placings of the movable gauges that measure each body, as sets of channels. */
 export function gaugePlacings(system: System, measured: readonly SeenTogether[]): string[][] {
   const gauges = new Map(system.channels.map((c) => [c.id, c.movable?.id ?? null]))
   let ways: string[][] = [[]]
@@ -129,8 +129,8 @@ export function gaugePlacings(system: System, measured: readonly SeenTogether[])
 }
 
 /**
- * Pressure at which sections may be held together: what the file's holds use for each, where they agree and no section's
- * limit is passed. `none`: they must not be joined, as a tank and a line at ten times its pressure.
+ * Pressure at which sections may be held together: that of the file's holds for each, if they agree and exceed no section's
+ * limit. `none`: they must not be joined, as a tank and a line at ten times its pressure.
  */
 function commonPressure(system: System, sections: readonly string[]): number | null | 'none' {
   const wanted = new Set<number>()
@@ -179,7 +179,7 @@ function connectedGroups(system: System): string[][] {
   for (const { between } of system.valves)
     for (const a of between) for (const b of between) if (a !== b) neighbors.get(a)?.add(b)
   const groups = new Map<string, string[]>(order.map((id) => [id, [id]]))
-  // Whatever the limit, all that hangs together is there.
+  // The complete connected groups are included regardless of the limit.
   for (const id of order) {
     const all = new Set([id])
     for (const member of all) for (const next of neighbors.get(member) ?? []) all.add(next)

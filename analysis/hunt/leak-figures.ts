@@ -5,14 +5,14 @@ import { z95 } from '#analysis/numeric/normal-distribution.ts'
 import { gasConstant, standardAtmospherePa } from '#analysis/physics/ideal-gas.ts'
 
 /**
- * Gas that the path of a liquid leak would pass, per liquid, [mol/m³].
+ * Gas flow per liquid flow through the same leak path, [mol/m³].
  * *Source*: laminar leak at 3.5 psig, 1 scc/min (0 °C) of air is 2.095 mL/h of avgas at 0.5 mPa·s (computed).
  */
 const gasPerLiquidMolPerM3 = 7.4358389e-7 / (2.095e-6 / 3600)
-/** Viscosity, bore and the laminar law are all assumed: relative standard uncertainty of that exchange. */
+/** Relative standard uncertainty of that conversion: viscosity, bore and the laminar law are assumed. */
 const exchangeStd = 0.5
 
-/** Two holds of the same leak agree to about this, relative: temperature, pressure reached, how the joint sits. Own figure. */
+/** Relative repeatability of two holds of a leak: temperature, pressure reached, seating of the joint. Own figure. */
 export const repeatability = 0.05
 
 export interface LeakFigure {
@@ -20,7 +20,7 @@ export interface LeakFigure {
   readonly stdMolPerS: number
 }
 
-/** Leak of a section as a normal with the uncertainty that comparing it with other holds needs; null where there is none. */
+/** Leak of a section as a normal with the uncertainty for comparison with other holds; null without a leak. */
 export function leakFigure(leak: SectionLeak): LeakFigure | null {
   const gas = leak.mol_per_s
   const estimate = gas ?? leak.mL_per_min
@@ -36,12 +36,12 @@ export function times({ value, low, high }: Estimate, factor: number): Estimate 
   return { value: value * factor, low: low * factor, high: high * factor }
 }
 
-/** Standard uncertainty of a 95 % interval taken as normal. */
+/** Standard uncertainty of a 95 % interval, assumed normal. */
 export function intervalStd(low: number, high: number): number {
   return (high - low) / (2 * z95)
 }
 
-/** Allowance as a gas leak, [mol/s]; null where it has none. */
+/** Allowance as a gas leak, [mol/s]; null if there is none. */
 export function allowanceMolPerS(allowance: AllowanceFigures): number | null {
   const mol =
     allowance.mol_per_s ?? (allowance.mL_per_min ?? Number.NaN) * ((gasPerLiquidMolPerM3 * 1e-6) / 60)
@@ -49,7 +49,7 @@ export function allowanceMolPerS(allowance: AllowanceFigures): number | null {
 }
 
 /**
- * Flow through a laminar leak at one gauge pressure against that at another, |p² − p_b²| over the same.
+ * Ratio of laminar leak flows at two gauge pressures, from |p² − p_b²|.
  * At the standard atmosphere. *Source*: docs/method.md section 2. *Check*: 10 psi against 5 psi is 2.2906.
  */
 export function flowRatio(gaugePa: number, referencePa: number): number {
@@ -58,7 +58,7 @@ export function flowRatio(gaugePa: number, referencePa: number): number {
   return gaugePa === 0 || referencePa === 0 ? 1 : drive(gaugePa) / drive(referencePa)
 }
 
-/** Size of leak that matters to a hold, [mol/s], from its allowance and the volume of what it names. */
+/** Relevant leak size for a hold, [mol/s], from its allowance and the volume of its sections. */
 export function allowanceOf(system: System, hold: HoldSpec): number {
   const { allow } = hold
   if (allow.kind === 'gas-leak') return allow.molPerS
@@ -66,13 +66,13 @@ export function allowanceOf(system: System, hold: HoldSpec): number {
   const volumeM3 = system.sections
     .filter((s) => hold.sections.includes(s.id))
     .reduce((sum, s) => sum + s.volumeM3, 0)
-  // Room temperature serves: only the scale of the prior rests on it.
+  // Room temperature is close enough: only the scale of the prior depends on it.
   return (allow.dropPa * volumeM3) / (gasConstant * 293.15 * hold.holdS)
 }
 
 /**
- * Leaks by body. Gauges of sections that are one volume each measure the whole of its loss, with the same air and the same
- * temperature: their mean counts, and is no surer than one of them.
+ * Leaks by body. Gauges of sections that form one volume each measure its whole loss, with the same air and temperature:
+ * their mean counts, with the uncertainty of one of them.
  */
 export function measuredBodies(
   coverage: Coverage,

@@ -1,8 +1,8 @@
 import type { LeakPath, LeakProblem } from './leak-problem.ts'
 
-/** One way in which a path may have leaked: a history of states other than 'always tight'. */
+/** A possible leak history of a path, other than 'always tight'. */
 export interface LeakOption {
-  /** Log of its probability over that of 'always tight', looks at the tight epochs taken in. */
+  /** Log odds against 'always tight', including looks in the tight epochs. */
   readonly logOdds: number
   /** Runs of epochs over which it leaked at one rate. */
   readonly runs: readonly LeakRun[]
@@ -11,29 +11,29 @@ export interface LeakOption {
 }
 
 export interface LeakRun {
-  /** Factors of its rate in the rows that saw it. */
+  /** Factors of its rate in the rows that measured it. */
   readonly column: readonly { readonly row: number; readonly factor: number }[]
-  /** Log weight of each rate class, looks taken in. */
+  /** Log weight of each rate class, including looks. */
   readonly classLogs: readonly number[]
-  /** True when it lasts to the last epoch: it leaks now. */
+  /** True when it extends to the last epoch: it leaks now. */
   readonly isNow: boolean
 }
 
 /**
- * Paths that the evidence tells apart by their priors at most: they are counted together. Those with more than one
- * history are alike in their priors too.
+ * Paths that differ in their priors at most: they are counted together. Those with more than one history have equal
+ * priors too.
  */
 export interface PathGroup {
   readonly paths: readonly number[]
-  /** Of the first path: the runs of the others are the same. */
+  /** Options of the first path: the others have the same runs. */
   readonly options: readonly LeakOption[]
-  /** Odds of the first option, path by path, with the rates integrated that no sum saw. */
+  /** Odds of the first option for each path, with unmeasured rates integrated out. */
   readonly odds: readonly number[]
 }
 
-/** A path leaks, is cured and leaks again at most once. */
+/** Most runs of a history: a path leaks, is cured and leaks again at most once. */
 const mostRuns = 2
-/** A history this much less likely than 'always tight' is left out. */
+/** Least log odds of a history against 'always tight'. */
 const leastLogOdds = -25
 
 export function pathGroups(problem: LeakProblem): PathGroup[] {
@@ -56,7 +56,7 @@ export function pathGroups(problem: LeakProblem): PathGroup[] {
     }))
 }
 
-/** Odds of a history, with the rates integrated that no sum saw. */
+/** Odds of a history, with unmeasured rates integrated out. */
 export function oddsOf({ logOdds, runs }: LeakOption): number {
   return runs.reduce(
     (product, run) => (run.column.length > 0 ? product : product * sumExp(run.classLogs)),
@@ -129,7 +129,7 @@ interface History {
   readonly log: number
 }
 
-/** Every history with at most two runs and the log of its prior, times the likelihood of the looks while it was tight. */
+/** All histories with at most two runs, with the log of the prior times the likelihood of looks while tight. */
 function historiesOf(path: LeakPath): History[] {
   let open: History[] = [{ runs: [], log: 0 }]
   for (let epoch = 0; epoch <= path.breaks.length; epoch++) {
@@ -145,7 +145,7 @@ function historiesOf(path: LeakPath): History[] {
       const off = change === null ? 1 - path.prior : leaked ? change.cure : 1 - change.harm
       const begun = change === null ? path.prior : leaked ? 1 - change.cure - change.unchanged : change.harm
       push(runs, log + Math.log(off) + tightLook)
-      // What is left of 1 after rounding is no chance of a new rate.
+      // A rounding residue of 1 is not a probability of a new rate.
       if (begun > 1e-9) push([...runs, { from: epoch, to: epoch }], log + Math.log(begun))
       if (leaked && change !== null)
         push([...runs.slice(0, -1), { from: run.from, to: epoch }], log + Math.log(change.unchanged))

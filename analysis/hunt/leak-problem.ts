@@ -1,5 +1,5 @@
 /**
- * What the hunt infers: paths that may leak, each with a history of states parted by work, seen through sums.
+ * The hunt's inference problem: paths that may leak, each with a history of states split by work, observed as sums.
  *
  * A path is off or leaks at a constant rate over a run of epochs. Rates of leaking paths follow a mixture of normals
  * spaced evenly in the logarithm and cut at zero, so that every sum of leaks measured with normal noise has a
@@ -12,7 +12,7 @@ export interface LeakProblem {
   readonly verdictRows: readonly VerdictRow[]
 }
 
-/** Prior of the rate of a leaking path, [mol/s]: one normal a class. */
+/** Prior of the rate of a leaking path, [mol/s]: one normal per class. */
 export interface RateMixture {
   readonly mean: readonly number[]
   readonly std: readonly number[]
@@ -24,11 +24,11 @@ export interface LeakPath {
   readonly prior: number
   /** Between one epoch and the next; one fewer than epochs. */
   readonly breaks: readonly EpochBreak[]
-  /** Log likelihood of the looks in each epoch, `[off, class 0, class 1, …]`; null where nothing was looked at. */
+  /** Log likelihood of the looks in each epoch, `[off, class 0, class 1, …]`; null for an epoch without looks. */
   readonly looks: readonly (readonly number[] | null)[]
 }
 
-/** What may happen to a path between two epochs: a leak is cured, stays as it is or changes; a tight one begins to leak. */
+/** Transition of a path between epochs: a leak is cured, is unchanged or changes; a tight path begins to leak. */
 export interface EpochBreak {
   readonly cure: number
   readonly unchanged: number
@@ -48,16 +48,16 @@ export interface LeakRow {
   readonly terms: readonly LeakTerm[]
 }
 
-/** A hold of which only the verdict is known. */
+/** A hold with only a known verdict. */
 export interface VerdictRow {
   readonly leaks: boolean
-  /** P(the hold says 'leaks' | one of its paths leaks), and P(the same | none does). */
+  /** P(verdict 'leaks' | one of its paths leaks), and P(same | none leaks). */
   readonly detection: number
   readonly falseAlarm: number
   readonly terms: readonly LeakTerm[]
 }
 
-/** One possible present, with its share of the probability. */
+/** One possible present state, with its probability. */
 export interface Present {
   readonly weight: number
   /** Paths that leak in their last epoch, and their rates, [mol/s]. */
@@ -121,12 +121,12 @@ const relativeStd = 0.2
 const fewestClasses = 14
 
 /**
- * Even in the logarithm from a quarter of the allowance, under which leaks do not matter, to beyond the largest sum that
- * was measured, at least 2½ decades. A spread of 0.2 of the mean at a ratio of 1.6 leaves no holes between the classes,
- * and puts 3 in 10 million of a class below zero.
+ * Classes spaced evenly in the logarithm from a quarter of the allowance, below which leaks do not matter, to beyond the
+ * largest measured sum, at least 2½ decades. A spread of 0.2 of the mean at a ratio of 1.6 leaves no gaps between the
+ * classes, and puts 3 in 10 million of a class below zero.
  *
- * @param allowanceMolPerS what matters, [mol/s], > 0.
- * @param largestMolPerS largest sum that was measured, [mol/s].
+ * @param allowanceMolPerS allowed leak, [mol/s], > 0.
+ * @param largestMolPerS largest measured sum, [mol/s].
  */
 export function rateMixture(allowanceMolPerS: number, largestMolPerS = 0): RateMixture {
   if (!(allowanceMolPerS > 0)) throw new RangeError(`allowance must be above 0, got ${allowanceMolPerS}`)
@@ -137,7 +137,7 @@ export function rateMixture(allowanceMolPerS: number, largestMolPerS = 0): RateM
   return { mean, std: mean.map((m) => relativeStd * m), weight: mean.map(() => 1 / classes) }
 }
 
-/** Where nothing was measured, only whether a path leaks matters: one class. */
+/** Without measurements only the presence of a leak matters: one class. */
 export function singleRate(molPerS: number): RateMixture {
   return { mean: [molPerS], std: [relativeStd * molPerS], weight: [1] }
 }

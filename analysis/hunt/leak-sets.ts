@@ -2,15 +2,15 @@ import { type LeakOption, type LeakRun, oddsOf, type PathGroup } from './leak-op
 import type { LeakProblem } from './leak-problem.ts'
 import { mostRunsTogether, type RateIntegral } from './rate-integral.ts'
 
-/** Sets of up to three leaks at once are always counted; larger ones until they no longer matter or grow too many. */
+/** Sets of up to three leaks are always counted; larger ones until they are negligible or too many. */
 const fewestTogether = 3
 const mostTogether = 9
 const leastBeyond = 2e-3
 const mostSets = 60_000
-/** Lighter sets than this, against all, change no printed rate. */
+/** Relative weight below which a set changes no printed rate. */
 export const negligible = 1e-6
 
-/** Counts larger and larger sets until they no longer matter. */
+/** Counts sets of increasing size until they are negligible. */
 export function countedSets(
   problem: LeakProblem,
   groups: readonly PathGroup[],
@@ -32,7 +32,7 @@ export interface Member {
   readonly group: number
   readonly index: number
   readonly option: LeakOption
-  /** Shapes of its measured runs, and those that leak now among all runs. */
+  /** Shapes of the measured runs, and the runs that leak now. */
   readonly shapes: readonly number[]
 }
 
@@ -41,15 +41,15 @@ export interface CountedSet {
   readonly total: number
 }
 
-/** Counts all sets with at most so many members. */
+/** Counts all sets up to a given size. */
 export class LeakSets {
   total = 0
-  /** Sets left out because their rates can be shared out in too many ways. */
+  /** Sets skipped because their rates have too many class combinations. */
   skipped = 0
   readonly #problem: LeakProblem
   readonly #groups: readonly PathGroup[]
   readonly #integral: RateIntegral
-  /** Most members of a set. */
+  /** Size of the largest sets. */
   readonly most: number
   readonly #members: readonly Member[]
   readonly #needs: readonly { readonly row: number; readonly sign: 1 | -1 }[]
@@ -90,24 +90,24 @@ export class LeakSets {
     return this.#groups.reduce((sum, g) => (isSeen(g) ? sum + g.paths.length : sum), 0)
   }
 
-  /** Sets that counting one size more would visit, roughly. */
+  /** Approximate number of sets visited at this size. */
   setsAt(most: number): number {
     return most > this.#pathsSeen() ? 0 : (this.#visited * (this.#members.length + most)) / most
   }
 
-  /** Probability of larger sets, if it keeps falling with the size as it did last. */
+  /** Probability of larger sets, extrapolated from its last fall with size. */
   beyond(): number {
     const last = this.#bySize[this.most]
     if (this.most >= this.#pathsSeen() || this.total === 0) return 0
     const before = this.most > 0 ? this.#bySize[this.most - 1] : 0
-    // Before the sums are covered the weight grows with the size; from then on one more leak is worth its odds.
+    // The weight grows with size until the sums are covered; then each further leak multiplies it by its odds.
     const expected = this.#groups.reduce((sum, g) => g.odds.reduce((s, o) => s + o, sum), 0)
     const ratio = Math.min(0.9, last < before ? last / before : expected / (this.most + 1))
     const tail = (last * ratio) / (1 - ratio)
     return tail / (this.total + tail)
   }
 
-  /** Every sum above zero needs a leak: branches on those that serve the first one without, each set once. */
+  /** Every positive sum needs a leak: branches on leaks that explain the first unexplained sum, visiting each set once. */
   #cover(): void {
     const need = this.#needs.find((n) => !this.#chosen.some((c) => serves(this.#members[c], n)))
     if (!need) {
@@ -155,7 +155,7 @@ export class LeakSets {
     const shapes = shapesOf(members)
     if (shapes.length > mostRunsTogether) return
     const bound = this.#odds(members) * this.#verdicts(members)
-    // No set weighs more than if its rates fitted perfectly.
+    // Upper bound: the weight of a perfect fit.
     if (bound < negligible * this.total) return
     const weight = this.#integral.weigh(shapes)
     if (weight === null) this.skipped++
@@ -166,7 +166,7 @@ export class LeakSets {
     this.sets.push({ members, total })
   }
 
-  /** Odds of all ways in which paths of the groups can fill these options. */
+  /** Total odds of all assignments of the groups' paths to these options. */
   #odds(members: readonly Member[]): number {
     let odds = 1
     for (let i = 0; i < members.length; i++) {
@@ -205,7 +205,7 @@ function serves({ option }: Member, { row, sign }: { readonly row: number; reado
   return option.runs.some((r) => r.column.some((c) => c.row === row && c.factor * sign > 0))
 }
 
-/** True for paths that some hold saw: the others stand alone. */
+/** True for paths measured by a hold: the others are independent. */
 export function isSeen({ options }: PathGroup): boolean {
   return options.some((o) => o.verdicts.length > 0 || o.runs.some(isMeasured))
 }
@@ -236,7 +236,7 @@ export function combination(n: number, k: number, rank: number): number[] {
   return out
 }
 
-/** Elementary symmetric polynomials e₀ … e_most: sums of the products of all sets of so many values. */
+/** Elementary symmetric polynomials e₀ … e_most of the values. */
 export function symmetricSums(values: readonly number[], most: number): Float64Array {
   const sums = new Float64Array(most + 1)
   sums[0] = 1

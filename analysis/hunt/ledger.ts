@@ -10,7 +10,7 @@ import { holdsInOrder, marksInOrder, overlappingHolds } from './evidence-order.t
 import { proofOfFittings } from './proof-of-fittings.ts'
 import { rigCaution, rigStanding } from './rig.ts'
 
-/** State of proof of every fitting, what is open, and the holds that close it soonest. */
+/** State of proof of every fitting, the open items, and the holds that close them soonest. */
 export function ledger(system: System, evidence: readonly Evidence[]): Ledger {
   const proofs = proofOfFittings(system, evidence)
   const rigs = new Set(system.sections.filter((s) => s.kind === 'rig').map((s) => s.id))
@@ -67,7 +67,7 @@ function holdsToDo(
   return { holds: toDo, exact, uncoverable }
 }
 
-/** Work marked on an id that neither the system of today nor that of any hold has: nobody can tell what it disturbed. */
+/** Work marked on an id that is neither in today's system nor in that of any hold: its effect is unknown. */
 function workOnUnknowns(system: System, evidence: readonly Evidence[]): string[] {
   const systems = [system, ...evidence.flatMap((e) => (e.kind === 'hold' ? [e.system] : []))]
   const errors = marksInOrder(evidence).flatMap(({ mark, record }) => {
@@ -80,7 +80,7 @@ function workOnUnknowns(system: System, evidence: readonly Evidence[]): string[]
   return [...new Set(errors)]
 }
 
-/** Plugs and caps marked in and not marked out since. */
+/** Plugs and caps marked in and not yet marked out. */
 function plugsIn(evidence: readonly Evidence[]): PlugIn[] {
   const state = new Map<string, PlugIn | null>()
   for (const { timeNs, mark, record } of marksInOrder(evidence)) {
@@ -102,7 +102,7 @@ function rigCautions(evidence: readonly Evidence[]): string[] {
   return [...new Set(cautions)]
 }
 
-/** Holds that do not count, and those that count because a person accepted them. */
+/** Holds that do not count, and those that a person accepted. */
 function doubtful(evidence: readonly Evidence[]): string[] {
   const corrected = evidence.flatMap((e) =>
     e.kind === 'hold' && e.correctedBy
@@ -115,7 +115,7 @@ function doubtful(evidence: readonly Evidence[]): string[] {
   for (const e of evidence) {
     const why = e.kind === 'hold' ? (e.doubt ?? e.accepted) : null
     if (e.kind !== 'hold' || !why) continue
-    // The file's name is all that tells two imports apart.
+    // Two imports differ only in their file name.
     const key = `${!e.doubt} ${why.replace(/ \([^)]*\)/, '')}`
     const known = alike.get(key) ?? { why, records: [] }
     known.records.push(e.record ?? e.result.hold)

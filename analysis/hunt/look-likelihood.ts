@@ -4,7 +4,7 @@ export type Finding = 'dry' | 'stain' | 'seep' | 'bubbles' | 'drip'
 
 const findings: readonly Finding[] = ['dry', 'stain', 'seep', 'bubbles', 'drip']
 
-/** What is found at a tight joint: old stains, spilled fluid, bubbles of the spray itself. Own figures. */
+/** Findings at a tight joint: old stains, spilled fluid, bubbles from the spray. Own figures. */
 const atTight: Readonly<Record<Finding, number>> = {
   dry: 0.9,
   stain: 0.05,
@@ -12,7 +12,7 @@ const atTight: Readonly<Record<Finding, number>> = {
   bubbles: 0.02,
   drip: 0.01,
 }
-/** What is found at a leak that shows, under gas and soap solution, and in fuel or without pressure. Own figures. */
+/** Findings at a visible leak, under gas and soap solution, and in fuel or without pressure. Own figures. */
 const atLeakUnderGas: Readonly<Record<Finding, number>> = {
   dry: 0,
   stain: 0.05,
@@ -28,26 +28,26 @@ const atLeakAtRest: Readonly<Record<Finding, number>> = {
   drip: 0.2,
 }
 
-/** A leak of this rate shows in soap solution every second time, [mol/s]: 0.02 scc/min at 0 °C. Own figure. */
+/** Leak that shows in soap solution with probability one half, [mol/s]: 0.02 scc/min at 0 °C. Own figure. */
 const halfSeenMolPerS = 1.4871678e-8
 const mostSeen = 0.95
-/** Without pressure only old traces speak. */
+/** Probability of seeing a leak without pressure, by old traces only. */
 const seenAtRest = 0.2
 
-/** Chance that a look sees a leak of this rate. */
+/** Probability that a look finds a leak of this rate. */
 export function lookDetection(molPerS: number, underPressure: boolean): number {
   return underPressure ? (mostSeen * molPerS) / (molPerS + halfSeenMolPerS) : seenAtRest
 }
 
-/** False alarm of a look: whatever is not dry at a tight joint. */
+/** False-alarm probability of a look: any finding other than dry at a tight joint. */
 export const lookFalseAlarm = 1 - atTight.dry
 
-/** Bubbles and drips need something that drives them: there was pressure, or fuel, though no hold was recorded. */
+/** Bubbles and drips prove pressure or fuel, even without a recorded hold. */
 export function showsPressure(finding: unknown): boolean {
   return finding === 'bubbles' || finding === 'drip'
 }
 
-/** Log likelihood of a finding: `[tight, rate class 0, …]`. An unknown finding tells nothing. */
+/** Log likelihood of a finding: `[tight, rate class 0, …]`. An unknown finding carries no information. */
 export function lookLikelihood(finding: unknown, underPressure: boolean, rates: RateMixture): number[] {
   const none = [0, ...rates.mean.map(() => 0)]
   if (!isFinding(finding)) return none

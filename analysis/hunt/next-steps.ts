@@ -18,15 +18,15 @@ import {
   type Tour,
 } from './search-tour.ts'
 
-/** A third look at an untouched joint misses what the first two missed. */
+/** Most dry looks at an untouched joint: a third misses the same leaks as the first two. */
 const mostDryLooks = 2
-/** What bubbled so often in a row is worked on. */
+/** Number of consecutive looks with bubbles that leads to work. */
 const mostBubbles = 2
-/** Holds worth the arithmetic of what would follow them. */
+/** Most holds with a computed search time after them. */
 const holdsWeighed = 12
-/** Less than this is not worth a walk round the wing, [bit]. */
+/** Least information of a step that is worth its effort, [bit]. */
 const leastBits = 0.01
-/** From here on a suspect is worked on. */
+/** Probability from which a suspect is worked on. */
 export const sure = 0.9
 
 export interface Search {
@@ -34,18 +34,18 @@ export interface Search {
   readonly built: EvidenceProblem
   readonly posterior: Posterior
   readonly presents: readonly Present[]
-  /** How often in a row each place was dry under pressure since the last work on it. */
+  /** Consecutive dry looks at each place under pressure since the last work on it. */
   readonly dryLooks: ReadonlyMap<string, number>
-  /** True while there is a leak to find; else the steps are for what was never held. */
+  /** True while there is a leak to find; else the steps are for parts never held. */
   readonly isLeakSought: boolean
-  /** How often in a row a leak was seen at each place while a hold failed. */
+  /** Consecutive looks that found a leak at each place while a hold failed. */
   readonly seenLeaking: ReadonlyMap<string, number>
-  /** Rig in use that was not proven alone; null otherwise. */
+  /** Rig in use if not proven alone; null otherwise. */
   readonly unprovenRig: string | null
   readonly figures: FigureWords
 }
 
-/** What to do next, the way that finds the leak soonest first; never empty while a leak is sought. */
+/** Next steps, the one that finds the leak soonest first; never empty while a leak is sought. */
 export function nextSteps(search: Search, most = 5): NextStep[] {
   const isolations = possibleIsolations(search.system)
   const holds = holdSteps(search, isolations)
@@ -58,7 +58,7 @@ export function nextSteps(search: Search, most = 5): NextStep[] {
   const found = [...firstTheSeen(search, looks), ...workOnTheSure(search)]
   const first = search.seenLeaking.size > 0 ? found : [...rigFirst(search, holds), ...found]
   const steps = unique([...first, ...best]).slice(0, most)
-  // Whoever has no soap at hand, or no time for a hold, still finds what to do.
+  // Offer at least one hold and one look: soap or time for a hold may be missing.
   for (const kind of [holds, looks]) {
     const [one] = kind.filter((s) => best.includes(s)).sort((a, b) => best.indexOf(a) - best.indexOf(b))
     if (one && !steps.includes(one)) steps.splice(Math.min(most - 1, steps.length), 1, one)
@@ -106,7 +106,7 @@ function holdSteps(search: Search, isolations: readonly Isolation[]): NextStep[]
 
 const allTight = (observed: readonly OutcomeChances[]): number => observed.reduce((all, o) => all * o[0], 1)
 
-/** Presents as holds see them: which joint of a section leaks makes no difference to any, so those are one. */
+/** Presents merged by section: no hold distinguishes the joints of a section. */
 function alikeToHolds({ system, built, presents }: Search): Present[] {
   const placeOf = built.names.map((name) => sectionOf(system, name) ?? `valve ${name.id}`)
   const alike = new Map<string, Present>()
@@ -120,7 +120,7 @@ function alikeToHolds({ system, built, presents }: Search): Present[] {
   return [...alike.values()]
 }
 
-/** Minutes of looks that remain after a hold, over its possible outcomes. */
+/** Expected minutes of looks after a hold, over its possible outcomes. */
 function minutesAfter(search: Search, observed: readonly (readonly OutcomeChances[])[]): number {
   const { system, built, presents } = search
   const everywhere = system.sections.map((s) => s.id)
@@ -148,7 +148,7 @@ function looksOf({ built, dryLooks }: Search): (path: number) => number {
   return (path) => dryLooks.get(built.names[path].id) ?? 0
 }
 
-/** One tour for each set-up that puts suspects under pressure, the best two. */
+/** The best two tours, one for each set-up that puts suspects under pressure. */
 function lookSteps(search: Search, isolations: readonly Isolation[]): NextStep[] {
   const { system, built, presents } = search
   const looks = looksOf(search)
@@ -172,7 +172,7 @@ function lookSteps(search: Search, isolations: readonly Isolation[]): NextStep[]
     .slice(0, 2)
 }
 
-/** Presents that the information of a tour is reckoned from, and looks of it. */
+/** Limits on presents and looks in computing the information of a tour. */
 const presentsOfTour = 200
 const looksOfTour = 6
 
@@ -240,8 +240,8 @@ function rigFirst({ unprovenRig, isLeakSought }: Search, holds: readonly NextSte
 }
 
 /**
- * What bubbled in a failed hold comes before everything that is inferred: work on it where that makes it sure, else a second
- * look, for three looks of a hundred see bubbles at a tight joint.
+ * A place that bubbled in a failed hold comes before all inference: work on it if it is sure, else a second look, because
+ * three looks in a hundred find bubbles at a tight joint.
  */
 function firstTheSeen(search: Search, looks: readonly NextStep[]): NextStep[] {
   const { system, seenLeaking } = search
@@ -264,7 +264,7 @@ function firstTheSeen(search: Search, looks: readonly NextStep[]): NextStep[] {
     })
 }
 
-/** Work on each fitting that is as good as found, then the same hold again. */
+/** Work on each nearly certain fitting, then the same hold again. */
 function workOnTheSure(search: Search): NextStep[] {
   return likeliest(search, 'fitting')
     .filter(({ leaking }) => leaking >= sure)
@@ -304,10 +304,10 @@ function workStep(
   }
 }
 
-/** Taking a joint apart and making it again, [min]. Own figure. */
+/** Time to take a joint apart and remake it, [min]. Own figure. */
 const workMin = 15
 
-/** What is left when looks and holds tell no more: the walls, a blank, work on the likeliest. */
+/** Steps when looks and holds give no more information: the walls, a blank, work on the likeliest. */
 function lastResorts(search: Search): NextStep[] {
   const { system } = search
   const likely = (what: PathName['what']) => likeliest(search, what).filter((x) => x.leaking > 0.005)

@@ -16,21 +16,21 @@ import {
 import { RateIntegral } from './rate-integral.ts'
 
 export interface Posterior {
-  /** Sets of simultaneous leaks counted, and members of the largest. */
+  /** Number of counted sets of simultaneous leaks, and size of the largest. */
   readonly sets: number
   readonly largest: number
-  /** Probability of still larger sets, estimated from how it falls with their size; 0 when all were counted. */
+  /** Probability of larger sets, extrapolated from its fall with size; 0 when all were counted. */
   readonly beyond: number
   readonly paths: readonly PathPosterior[]
   /** Possible presents for planning, heaviest first; their weights sum to 1. */
   readonly presents: readonly Present[]
-  /** Leaks where no hold has been, each alone; their weights are odds against none. */
+  /** Leaks in parts never held, each alone; their weights are odds against no leak. */
   readonly unheld: readonly Present[]
   /** The likeliest answers to 'which leak together', at most five. */
   readonly together: readonly { readonly paths: readonly number[]; readonly probability: number }[]
-  /** Mean of each measured sum less what was measured, in standard uncertainties. */
+  /** Mean of each predicted sum less its measured value, in standard uncertainties. */
   readonly misfits: readonly number[]
-  /** Factor on the uncertainty of the sums without which no set explains them; 1 where some set does. */
+  /** Factor on the uncertainty of the sums needed for any set to explain them; 1 if not needed. */
   readonly widened: number
   /** Probability that at least one of these paths leaks now. */
   any(paths: ReadonlySet<number>): number
@@ -39,8 +39,8 @@ export interface Posterior {
 const presentsKept = 600
 
 /**
- * Exact posterior: every set of simultaneous leaks up to a size, rates integrated over the positive axis, paths alike but
- * for their priors counted together. No draws: the same evidence gives the same digits.
+ * Exact posterior: all sets of simultaneous leaks up to a size, rates integrated over the positive axis, paths that differ
+ * only in their priors counted together. No random draws: the result is deterministic.
  */
 export function leakPosterior(problem: LeakProblem): Posterior {
   const groups = pathGroups(problem)
@@ -52,7 +52,7 @@ export function leakPosterior(problem: LeakProblem): Posterior {
   }
 }
 
-/** What the counted sets say together. */
+/** Sums over the counted sets. */
 class Summary {
   readonly #problem: LeakProblem
   readonly #groups: readonly PathGroup[]
@@ -93,7 +93,7 @@ class Summary {
     }
   }
 
-  /** Rates of one set: added to the moments of its groups and to the sums that it predicts. */
+  /** Adds the rates of one set to the moments of its groups and to the predicted sums. */
   #spell(
     members: readonly Member[],
     share: number,
@@ -121,7 +121,7 @@ class Summary {
           now.push({ group, molPerS: this.#unmeasured(run, all[group], share) })
   }
 
-  /** Mean rate of a leak that no sum saw; its classes are added to the moments. */
+  /** Mean rate of an unmeasured leak; its classes are added to the moments. */
   #unmeasured({ classLogs }: LeakRun, moments: Float64Array, share: number): number {
     const { mean, std } = this.#problem.rates
     const sum = sumExp(classLogs)
@@ -152,7 +152,7 @@ class Summary {
     return out
   }
 
-  /** Probability that a path of a group is among the n of it that leak. */
+  /** Probability that a path is among the n leaking paths of its group. */
   #shareOf({ paths, odds, options }: PathGroup, i: number, n: number): number {
     if (options.length > 1) return n / paths.length
     const others = odds.filter((_, j) => j !== i)
@@ -178,7 +178,7 @@ class Summary {
     return Math.max(0, 1 - tight)
   }
 
-  /** Sets of groups spelled out in paths, evenly where there are too many ways. */
+  /** Expands sets of groups into paths, sampled evenly if there are too many ways. */
   #expanded(states: readonly State[]): Present[] {
     const out: Present[] = []
     for (const { weight, counts, rates } of states) {
@@ -199,7 +199,7 @@ class Summary {
     return out.map((p) => ({ ...p, weight: p.weight / sum })).sort((a, b) => b.weight - a.weight)
   }
 
-  /** Leaks at paths that no hold saw, each alone, their weights as odds against none. */
+  /** Leaks at paths never held, each alone, weighted by odds against no leak. */
   #unheld(): Present[] {
     const [molPerS] = this.#problem.rates.mean
     return this.#groups.flatMap((group) => {
@@ -256,7 +256,7 @@ interface Now {
   readonly molPerS: number
 }
 
-/** What leaks now, whatever its history: how many of each group, and their mean rates in the same order. */
+/** Present leaks, regardless of history: number in each group, and mean rates in the same order. */
 interface State {
   readonly counts: readonly (readonly [group: number, n: number])[]
   readonly rates: readonly number[]
@@ -287,7 +287,7 @@ function merged(presents: readonly { readonly weight: number; readonly now: read
     .sort((a, b) => b.weight - a.weight)
 }
 
-/** Probability that the i-th path of a group leaks now, which no hold saw. */
+/** Probability that the i-th path of a group that was never held leaks now. */
 function chanceOf(group: PathGroup, i: number): number {
   if (group.options.length > 1) return aloneChance(group)
   return group.options[0].runs.at(-1)!.isNow ? group.odds[i] / (1 + group.odds[i]) : 0
@@ -307,7 +307,7 @@ function aloneChance({ options }: PathGroup): number {
 /**
  * Median and central 95 % interval of a mixture of normals; weights need not sum to 1.
  *
- * @param moments of each its weight, and its mean and mean square times the weight
+ * @param moments weight, weight · mean and weight · mean square of each normal
  */
 function mixtureInterval(moments: Float64Array): Estimate | null {
   const pieces: { readonly weight: number; readonly mean: number; readonly std: number }[] = []

@@ -24,7 +24,7 @@ import {
 } from './leak-problem.ts'
 import { lookLikelihood, showsPressure } from './look-likelihood.ts'
 
-/** A leak problem with the names of its paths and what became of each piece of evidence. */
+/** A leak problem with the names of its paths and the use of each piece of evidence. */
 export interface EvidenceProblem {
   readonly problem: LeakProblem
   readonly names: readonly PathName[]
@@ -37,25 +37,25 @@ export interface EvidenceProblem {
   readonly cautions: readonly string[]
 }
 
-/** Paths that some hold has told something about; all of them while none has. */
+/** Paths with evidence from a hold; all paths if there is none. */
 export function heldPaths({ problem }: EvidenceProblem): ReadonlySet<number> {
   const held = new Set([...problem.rows, ...problem.verdictRows].flatMap((r) => r.terms.map((t) => t.path)))
   return held.size > 0 ? held : new Set(problem.paths.keys())
 }
 
-/** Error rates of a hold of which only the verdict is known. Own figures. */
+/** Error rates of a hold with only a known verdict. Own figures. */
 export const verdictOnly = { detection: 19 / 20, falseAlarm: 1 / 20 }
-/** 0.2 scc/min, [mol/s]: used where no hold has an allowance to go by. Own figure. */
+/** 0.2 scc/min, [mol/s]: used if no hold has an allowance. Own figure. */
 const fallbackAllowance = 1.4871678e-7
-/** Leaks too small to matter, all together, over the allowance: a standard deviation on every sum. Own figure. */
+/** Standard deviation of every sum from negligible leaks together, over the allowance. Own figure. */
 const smallLeaks = 0.05
-/** P(a leak falls just when a joint is worked on | that joint did not leak). */
+/** P(a leak falls exactly at work on a joint | that joint did not leak). */
 const chanceFall = 0.02
 
 /**
- * Turns holds, looks and work into sums of leaks over time.
+ * Converts holds, looks and work into sums of leaks over time.
  *
- * @param fittingsOnly leaves out that a section may leak elsewhere than at its fittings.
+ * @param fittingsOnly excludes leaks of a section outside its fittings.
  */
 export function problemOfEvidence(
   system: System,
@@ -116,7 +116,7 @@ function isAsStrict(hold: TimedHold, than: TimedHold): boolean {
   return Math.abs(own.pa) >= 0.95 * Math.abs(other.pa) && own.allowed <= 1.05 * ratio * other.allowed
 }
 
-/** Reason code by which an analysis says that the rig's own leak is already taken off. */
+/** Reason code of an analysis that already subtracted the rig's leak. */
 export const rigSubtractedCode = 'rig-leak-subtracted'
 
 class ProblemBuilder {
@@ -205,7 +205,7 @@ class ProblemBuilder {
       const figure = leakFigure(leak)
       return figure === null ? [] : [{ section: leak.section, figure }]
     })
-    // A shut neighbor has no pressure of its own: what it gains comes through a valve.
+    // A shut neighbor is not pressurized: its gain comes through a valve.
     for (const { figure } of gains) rows.push({ ...figure, terms: [] })
     const watched = [...measured.map((m) => m.body.sections), ...gains.map((g) => [g.section])]
     const rowOf = (section: string | null): number =>
@@ -213,7 +213,7 @@ class ProblemBuilder {
     for (const { valve, inside, beyond } of coverage.boundary) {
       const one = rowOf(inside)
       const other = rowOf(beyond)
-      // Gas goes through a valve from the side that loses more.
+      // Gas flows through a valve from the side that loses more.
       const outward = other < 0 || (one >= 0 && rows[one].molPerS >= rows[other].molPerS)
       if (one >= 0) rows[one].terms.push(this.term('valve', valve, hold, outward ? factor : -factor))
       if (other >= 0) rows[other].terms.push(this.term('valve', valve, hold, outward ? -factor : factor))
@@ -275,7 +275,7 @@ class ProblemBuilder {
       const under =
         showsPressure(mark.fields.finding) ||
         this.pressurised.some((h) => h.startNs <= timeNs && timeNs <= h.endNs && h.fittings.has(id))
-      // A second dry look at the same joint misses much the same: it counts half. Bubbles that come again are bubbles.
+      // A second dry look at a joint misses mostly the same leaks, so it counts half. Repeated bubbles count fully.
       const weight = mark.fields.finding === 'dry' && dry++ > 0 ? 0.5 : 1
       const log = lookLikelihood(mark.fields.finding, under, rates).map((l) => l * weight)
       sum = sum === null ? log : sum.map((s, i) => s + log[i])
@@ -285,7 +285,7 @@ class ProblemBuilder {
     return [(sum?.[0] ?? 0) + fell, ...rates.mean.map((_, k) => sum?.[k + 1] ?? 0)]
   }
 
-  /** Log likelihood, if the joint was tight, of the leaks that fell just as it was worked on or wetted. */
+  /** Log likelihood, if the joint was tight, of leaks that fell exactly as it was worked on or wetted. */
   private fallsAt(id: string, epoch: number): number | null {
     let log: number | null = null
     for (const { evidence } of this.holds)
@@ -312,20 +312,20 @@ class ProblemBuilder {
 }
 
 const valvePrior = 0.03
-/** Probability that a section leaks elsewhere than at its fittings, by what it is. Own figures. */
+/** Probability that a section leaks outside its fittings, by its kind. Own figures. */
 const elsewherePrior = { line: 0.005, tank: 0.04, rig: 0.05 }
 
-/** Leaks expected in a system however many joints it has: many joints are made with no less care. Own figure. */
+/** Most leaks expected in a system of any size: many joints are made with no less care. Own figure. */
 const mostExpected = 1
 
-/** Priors of all paths, brought down together where they would expect more leaks than that. */
+/** Priors of all paths, scaled down together if they expect more leaks than that. */
 function pathPriors(system: System, names: readonly PathName[]): number[] {
   const priors = names.map((name) => pathPrior(system, name))
   const expected = priors.reduce((sum, p) => sum + p, 0)
   return priors.map((p) => p * Math.min(1, mostExpected / expected))
 }
 
-/** Probability that a path leaks before anything was held: by the fitting's kind, a valve's, or what the section is. */
+/** Prior probability that a path leaks, by the kind of the fitting, valve or section. */
 function pathPrior(system: System, { what, id }: PathName): number {
   if (what === 'valve') return valvePrior
   if (what === 'fitting')
@@ -335,7 +335,7 @@ function pathPrior(system: System, { what, id }: PathName): number {
 }
 
 export interface PathName {
-  /** `section`: the section itself, a seam, a wall, a hose, rather than one of its fittings. */
+  /** `section`: a seam, wall or hose of the section, not one of its fittings. */
   readonly what: 'fitting' | 'valve' | 'section'
   readonly id: string
 }

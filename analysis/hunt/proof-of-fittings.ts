@@ -15,24 +15,24 @@ import {
 } from './evidence-order.ts'
 import { allowanceMolPerS, allowanceOf, flowRatio } from './leak-figures.ts'
 
-/** Where one fitting stands. */
+/** State of proof of one fitting. */
 export interface FittingProof {
   readonly dry: Proof
-  /** Null where the system has no wet stage at all. */
+  /** Null if the system has no wet stage. */
   readonly wet: Proof | null
   readonly lastWork: { readonly time_ns: string; readonly on: string; readonly action: string } | null
 }
 
-/** A hold that passed or failed, with what decides how much it proves. */
+/** A hold that passed or failed, with the scope of its proof. */
 interface Told {
   readonly hold: TimedHold
   readonly spec: HoldSpec
   readonly coverage: Coverage
-  /** Largest leak that the hold lets pass, [mol/s] at its own pressure; null where it is not known. */
+  /** Largest leak that passes the hold, [mol/s] at its own pressure; null if unknown. */
   readonly boundMolPerS: number | null
 }
 
-/** A failed hold, or a finding at one joint: it stands until it is explained. */
+/** A failed hold, or a finding at one joint, in force until it is explained. */
 interface Objection {
   readonly why: string
   readonly record: string | null
@@ -44,7 +44,7 @@ interface Objection {
   readonly covered: readonly string[]
   /** Pressure and allowance that a clearing pass must reach; null for a finding, which has neither. */
   readonly failed: { readonly pressurePa: number; readonly allowanceMolPerS: number | null } | null
-  /** An old stain: the next pass clears it without work. */
+  /** An old stain, which the next pass clears without work. */
   readonly weak: boolean
 }
 
@@ -52,7 +52,7 @@ interface Work {
   readonly timeNs: bigint
   readonly on: string
   readonly action: string
-  /** Fittings that it disturbed, and how. */
+  /** Disturbed fittings, and how. */
   readonly disturbed: ReadonlyMap<string, string>
 }
 
@@ -65,8 +65,8 @@ const neverHeld: Proof = {
 }
 
 /**
- * State of proof of every fitting, by the rules of docs/ledger.md. Each rule is a condition on the whole of the evidence,
- * so that the order in which it is given does not matter, and a pass more or an objection fewer never costs a proof.
+ * State of proof of every fitting, by the rules of docs/ledger.md. Each rule is a condition on the whole evidence, so its
+ * input order does not matter, and one more pass or one less objection never removes a proof.
  */
 export function proofOfFittings(system: System, evidence: readonly Evidence[]): Map<string, FittingProof> {
   const marks = marksInOrder(evidence)
@@ -78,7 +78,7 @@ export function proofOfFittings(system: System, evidence: readonly Evidence[]): 
     ...adverseWetStages(evidence),
   ].sort((a, b) => (a.endNs < b.endNs ? -1 : a.endNs > b.endNs ? 1 : 0))
   const work = workDone(system, marks)
-  // What a logger says of work makes a proof stale; it does not explain a leak that went away.
+  // Work marked by a logger makes a proof stale; it does not explain a leak that disappeared.
   const explained = workDone(
     system,
     marks.filter(({ mark }) => mark.from !== 'logger'),
@@ -168,7 +168,7 @@ function findingAt(
   return { why, record, hold: null, startNs: timeNs, endNs: timeNs, ...joint, failed: null, weak }
 }
 
-/** Work on a valve disturbs every fitting of the sections that it parts, work on a section every fitting in it. */
+/** Work on a valve disturbs every fitting of the sections on its sides, work on a section every fitting in it. */
 function workDone(system: System, marks: readonly TimedMark[]): Work[] {
   return marks.flatMap(({ timeNs, mark }): Work[] => {
     if (mark.kind !== 'work' || mark.id === null) return []
@@ -177,7 +177,7 @@ function workDone(system: System, marks: readonly TimedMark[]): Work[] {
   })
 }
 
-/** Gauge pressure that a fitting must be held at: the highest of the holds that cover it, else the deepest suction, [Pa]. */
+/** Required gauge pressure of each fitting: the highest of the holds that cover it, else the deepest suction, [Pa]. */
 export function requiredPressures(system: System): ReadonlyMap<string, number> {
   const required = new Map<string, number>()
   for (const hold of system.holds)
@@ -191,15 +191,15 @@ export function requiredPressures(system: System): ReadonlyMap<string, number> {
   return required
 }
 
-/** Nominal pressures of two files that differ in the unit agree to this, relative: 10 psi is 0.69 bar. Own figure. */
+/** Relative agreement of nominal pressures in files with different units: 10 psi is 0.69 bar. Own figure. */
 const samePressure = 0.95
 
-/** True where a hold presses at least as hard, and to the same side, as is asked. */
+/** True if a hold's pressure has the required sign and at least the required magnitude. */
 export function reachesPressure(gaugePa: number, askedPa: number): boolean {
   return Math.sign(gaugePa) === Math.sign(askedPa) && Math.abs(gaugePa) >= samePressure * Math.abs(askedPa)
 }
 
-/** What one hold alone makes of a fitting; null where it says nothing of it, as a fail, which is an objection. */
+/** State of a fitting from one hold alone; null without a statement, as for a fail, which is an objection. */
 function standingBy(system: System, now: Fitting, told: Told, required: number | undefined): Proof | null {
   const { hold, spec, coverage } = told
   const { where } = hold
@@ -235,8 +235,8 @@ function allowedRate(system: System, hold: HoldSpec): number {
 }
 
 /**
- * An objection is cleared at a joint by a later pass over it that presses as hard and allows no more, if work on a suspect
- * explains the leak, or if everything that was in question passed twice without work.
+ * An objection is cleared at a joint by a later pass over it at the same pressure or more and with no larger allowance, if
+ * work on a suspect explains the leak, or if everything in question passed twice without work.
  */
 function isCleared(
   objection: Objection,
@@ -267,7 +267,7 @@ function isWorkedOn({ suspects, endNs }: Objection, work: readonly Work[]): bool
   return work.some((w) => w.timeNs >= endNs && [...w.disturbed.keys()].some((id) => suspects.has(id)))
 }
 
-/** A joint under an objection that still stands: failed, or stale where it was worked on since. */
+/** State of a joint under an objection in force: failed, or stale if worked on since. */
 function objected(objection: Objection, id: string, mine: readonly Work[], passes: readonly Told[]): Proof {
   const { record, hold, endNs, why } = objection
   const since = mine.find((w) => w.timeNs >= endNs)
@@ -298,7 +298,7 @@ interface Standing {
   readonly proof: Proof
 }
 
-/** The last pass that proves it, unless it was worked on since; else what the last hold over it says. */
+/** The last pass that proves it, unless it was worked on since; else the state from the last hold over it. */
 function byHolds(standings: readonly Standing[], id: string, mine: readonly Work[]): Proof {
   const proven = standings.findLast((s) => s.proof.state === 'proven')
   if (!proven) return standings.at(-1)?.proof ?? neverHeld
@@ -345,7 +345,7 @@ function wetProof(
   return { ...known, state: found ? 'failed' : 'proven', why }
 }
 
-/** In what the fitting of the hold's own system file differs from the one of today; null for the same. */
+/** Difference between the fitting in the hold's own system file and today's; null if none. */
 function describedOtherwise(then: System, today: Fitting): string | null {
   const before = then.fittings.find((f) => f.id === today.id)
   if (!before) return null

@@ -2,19 +2,19 @@ import { normalCdf } from '#analysis/numeric/normal-distribution.ts'
 import type { LeakRun } from './leak-options.ts'
 import type { LeakProblem } from './leak-problem.ts'
 
-/** What the sums say of the rates of one set of runs. */
+/** Posterior rates of one set of runs, given the sums. */
 export interface SetRates {
   /** Mean of each rate. */
   readonly mean: Float64Array
-  /** Of each run and class: share of the weight, and its first and second moment, three numbers a class. */
+  /** For each run: share of the weight, first and second moment, three numbers per class. */
   readonly moments: readonly Float64Array[]
 }
 
-/** Beyond this many runs at once a set is left to the tail. */
+/** Most runs of a set; larger sets belong to the tail. */
 export const mostRunsTogether = 9
-/** A set whose rates can be shared out in more ways is left to the tail. */
+/** Most class combinations of a set; sets with more belong to the tail. */
 const mostCombinations = 5000
-/** Sums further off than this are not explained, in standard deviations. */
+/** Largest deviation of an explained sum, in standard deviations. */
 const reachStd = 6
 /** A class reaches three standard deviations around its mean. */
 const classLow = 0.4
@@ -25,8 +25,8 @@ const classHigh = 1.6
  * over the rate classes, each in closed form: with class means m, spreads s, M = diag(1/s²) + AᵀD⁻¹A and h = m/s² + AᵀD⁻¹y,
  * log Z = ½hᵀM⁻¹h − ½Σm²/s² − ½ log det M − Σ log s. The cut at zero is Φ of each rate given the later ones.
  *
- * Classes that the sums cannot reach are left out by propagating intervals through the rows first. Runs are named by
- * their shape, that is their factors and classes, so that no set of shapes is integrated twice.
+ * Interval propagation through the rows first removes classes that the sums exclude. Runs are identified by their shape
+ * (factors and classes), so that no set of shapes is integrated twice.
  */
 export class RateIntegral {
   readonly #mean: Float64Array
@@ -69,7 +69,7 @@ export class RateIntegral {
     return [...this.#y.keys()].filter((i) => (sign > 0 ? this.#rowLow[i] > 0 : this.#rowHigh[i] < 0))
   }
 
-  /** Number of the shape of a run, the same for runs that no sum tells apart. */
+  /** Index of a run's shape, equal for runs that no sum distinguishes. */
   shape({ column, classLogs }: LeakRun): number {
     const key = JSON.stringify([column, classLogs])
     let known = this.#shapeOf.get(key)
@@ -84,8 +84,8 @@ export class RateIntegral {
   }
 
   /**
-   * Weight of a set of shapes, in ascending order; null where its rates can be shared out in too many ways to count.
-   * Shapes that no sum links are integrated apart.
+   * Weight of a set of shapes, in ascending order; null if it has too many class combinations.
+   * Shapes that no sum links are integrated separately.
    */
   weigh(shapes: readonly number[]): number | null {
     let weight = 1
@@ -129,7 +129,7 @@ export class RateIntegral {
     return { mean, moments }
   }
 
-  /** Groups of shapes that rows link, each in ascending order. */
+  /** Groups of shapes linked by rows, each in ascending order. */
   #parts(shapes: readonly number[]): number[][] {
     let parts: { shapes: number[]; rows: Set<number> }[] = []
     for (const shape of shapes) {
@@ -142,7 +142,7 @@ export class RateIntegral {
     return parts.map((p) => p.shapes)
   }
 
-  /** Weight of the rows that none of the shapes reaches. */
+  /** Weight of the rows without any of the shapes. */
   #untouched(shapes: readonly number[]): number {
     let log = -this.#perfect
     const touched = new Set(shapes.flatMap((s) => this.#shapes[s].column.map((c) => c.row)))
@@ -166,7 +166,7 @@ export class RateIntegral {
     return this.#sum
   }
 
-  /** Combinations of classes to try; the last class follows from the others. */
+  /** Number of class combinations to try; the last class follows from the others. */
   #combinations(): number {
     let count = 1
     for (let i = 0; i < this.#set.length - 1; i++) {
@@ -184,7 +184,7 @@ export class RateIntegral {
     return sum
   }
 
-  /** Bounds of each rate that the sums leave possible; false when none do. */
+  /** Narrows the rates to bounds consistent with the sums; false when none are. */
   #narrow(runs: readonly Shape[]): boolean {
     const low = this.#low
     const high = this.#high
@@ -238,7 +238,7 @@ export class RateIntegral {
       const m = this.#mean[k]
       if (classHigh * m < this.#low[i] || classLow * m > this.#high[i]) continue
       const s = this.#std[k]
-      // What the others leave is known to 1/√rest: a last class far from it weighs nothing.
+      // The remainder is known to 1/√rest: a last class far from it has no weight.
       if (isLast && rest > 0) {
         const gap = m - (pull - seen) / rest
         if (gap * gap > farStd2 * (s * s + 1 / rest)) continue
@@ -297,7 +297,7 @@ export class RateIntegral {
   }
 }
 
-/** Squared distance in standard deviations at which a class weighs nothing: e^−24. */
+/** Squared distance in standard deviations at which a class has negligible weight: e^−24. */
 const farStd2 = 49
 
 interface Shape {

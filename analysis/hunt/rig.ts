@@ -5,21 +5,21 @@ import { holdsInOrder } from './evidence-order.ts'
 import { flowRatio } from './leak-figures.ts'
 import { rigSubtractedCode } from './problem-of-evidence.ts'
 
-/** What is known of the test rig (hose, caps, gauge) at one time. */
+/** State of proof of the test rig (hose, caps, gauge) at one time. */
 export interface RigStanding {
   readonly rig: string
   readonly state: 'proven' | 'failed' | 'unproven'
   /** Record or recording of the rig's last hold. */
   readonly where: string | null
-  /** Its leak as measured then, and the gauge pressure it is stated at, [Pa]. */
+  /** Its measured leak, and the gauge pressure of that leak, [Pa]. */
   readonly leak: SectionLeak | null
   readonly pressurePa: number | null
 }
 
-/** A rig proven longer ago than this has been coiled, carried and screwed on since, [ns]: 24 h. Own figure. */
+/** Validity of a rig's proof, [ns]: 24 h; later it has been coiled, carried and screwed on. Own figure. */
 const rigProofNs = 24n * 3600n * 1_000_000_000n
 
-/** The last hold of the rig alone within a day before a time. */
+/** The last hold of the rig alone within the day before a time. */
 export function rigStanding(evidence: readonly Evidence[], rig: string, atNs: bigint): RigStanding {
   const held = holdsInOrder(evidence).findLast(({ evidence: { result }, spec, startNs }) => {
     const alone = spec?.sections.length === 1 && spec.sections[0] === rig
@@ -37,7 +37,7 @@ export function rigStanding(evidence: readonly Evidence[], rig: string, atNs: bi
   }
 }
 
-/** What a hold made with this rig has to say about it; null where the rig is proven. */
+/** Caution about the rig for a hold made with it; null if the rig is proven. */
 export function rigCaution(standing: RigStanding): Reason | null {
   const { rig, state, where } = standing
   if (state === 'proven') return null
@@ -51,10 +51,10 @@ export interface RigSubtracted {
 }
 
 /**
- * Takes the rig's own leak off the leak of a section held with it; the intervals add in quadrature, side by side.
+ * Subtracts the rig's leak from the leak of a section held with it; the intervals add in quadrature, per side.
  *
  * value = section − r·rig, low = value − √((s − s_low)² + r²(g_high − g)²), high likewise; r the laminar flow ratio of the
- * two pressures. Never raises the leak: a rig leak below zero counts as zero, with its width kept.
+ * two pressures. Never raises the leak: a negative rig leak counts as zero and keeps its width.
  *
  * @param pressurePa stated test pressure of the section's hold, gauge, [Pa].
  * @param rigPressurePa that of the rig's hold.
@@ -95,7 +95,7 @@ function difference(leak: Estimate | undefined, rig: Estimate | undefined, ratio
   }
 }
 
-/** Drop goes with the leak through the section's volume: what changes the leak changes it alike. */
+/** Scales the drop with the leak: both are proportional for a given volume. */
 function scaled(drop: Estimate, before: Estimate, after: Estimate): Estimate {
   const width = before.high - before.low
   if (before.value === 0 && width === 0) return drop

@@ -3,14 +3,14 @@ import type { Present } from './leak-problem.ts'
 import { lookDetection } from './look-likelihood.ts'
 import { type PathName, sectionOf } from './problem-of-evidence.ts'
 
-/** Going to a joint, wetting it and watching it; more when it is in another section than the last one, [min]. Own figures. */
+/** Time to reach, wet and watch a joint, and the extra for a change of section, [min]. Own figures. */
 export const lookMin = 1
 const walkMin = 1
-/** Pumping up where nothing is under pressure, [min]. Own figure. */
+/** Time to pump up if nothing is under pressure, [min]. Own figure. */
 export const pumpUpMin = 3
-/** What a search costs that its looks did not end: work, blanking off, holding again, [min]. Own figure. */
+/** Cost of a search that finds nothing: work, blanking off, holding again, [min]. Own figure. */
 const unfoundMin = 30
-/** A second look at an untouched joint sees what the first one missed only half as often. */
+/** Factor on the detection of a second look at an untouched joint. */
 const again = 0.5
 
 /** One stop of a tour: a joint, or the hose, seams and walls of a section. */
@@ -21,15 +21,15 @@ export interface Stop {
 
 export interface Tour {
   readonly stops: readonly Stop[]
-  /** If nothing is found, [min]. */
+  /** Time if nothing is found, [min]. */
   readonly minutes: number
-  /** Until the first leak is found, what an unfound one costs taken in, [min]. */
+  /** Expected time to the first leak found, including the cost of none found, [min]. */
   readonly expectedMin: number
 }
 
 /**
- * Order of looks that finds a leak soonest, the better of two: always the stop with most chance a minute, walking counted,
- * or section by section.
+ * Order of looks that finds a leak soonest, the better of two: greedy by probability per minute including walking, or
+ * section by section.
  */
 export function searchTour(
   stops: readonly Stop[],
@@ -47,7 +47,7 @@ export function searchTour(
   return one.expectedMin <= other.expectedMin ? one : other
 }
 
-/** Stops that a first look is worth before a second look at the best of them: then it is time to ask anew. */
+/** Stops worth a first look before a second look at the best one: then the steps are computed again. */
 export function stopsBeforeAgain(
   stops: readonly Stop[],
   presents: readonly Present[],
@@ -59,7 +59,7 @@ export function stopsBeforeAgain(
   return stops.filter((s) => chance[s.path] > least)
 }
 
-/** Of each path: chance that a look finds it leaking, and that only a second one does. */
+/** For each path: probability that a look finds it leaking, and that only a second one does. */
 function chancesOfLooks(
   presents: readonly Present[],
   paths: number,
@@ -118,10 +118,10 @@ function walked(
 }
 
 const leastChance = 1e-4
-/** Joints of a section that a walk to it serves are weighed together, at most so many. */
+/** Most joints of a section that are evaluated together for one walk. */
 const weighedTogether = 5
 
-/** Chance a minute of a stop, with the next ones of its section where they raise it: one walk serves them all. */
+/** Probability per minute of a stop, with the next ones of its section if they raise it: one walk serves them all. */
 function worth(left: readonly Stop[], at: number, chance: Float64Array, cost: number): number {
   let sum = chance[left[at].path]
   let minutes = cost
@@ -166,7 +166,7 @@ function expectedMin(
   return total > 0 ? sum / total : 0
 }
 
-/** Where a tour under pressure may stop: the fittings reached and what the sections themselves are. */
+/** Possible stops of a tour under pressure: the fittings within reach, and the sections' hoses and walls. */
 export function stopsWithin(system: System, names: readonly PathName[], sections: readonly string[]): Stop[] {
   return names.flatMap((name, path): Stop[] => {
     const section = sectionOf(system, name)

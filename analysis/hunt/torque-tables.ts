@@ -5,16 +5,16 @@ const newtonMetersPerInchPound = 1.3558179483 / 12
 
 export type Threads = 'lubricated' | 'dry'
 
-/** A torque range and the joint it is for. */
+/** A torque range and its joint. */
 export interface TorqueRange {
   readonly lowNm: number
   readonly highNm: number
   readonly source: string
-  /** What a published table is for; null for the figure of the file or the maker. */
+  /** Joint of a published table; null for a figure of the file or the maker. */
   readonly purpose: string | null
-  /** State of the threads that the range is for; null where its source must say. */
+  /** State of the threads; null if only the source states it. */
   readonly threads: Threads | null
-  /** False for a figure from memory: it guides, and nothing passes by it. */
+  /** False for a figure from memory, which is for orientation and passes nothing. */
   readonly read: boolean
 }
 
@@ -22,8 +22,8 @@ type Column = 'aluminium tube' | 'steel tube' | 'hose'
 type Row = Readonly<Partial<Record<Column, readonly [low: number, high: number]>>>
 
 /**
- * Coupling nuts of 37° flared fittings, [in·lb], threads lubricated. The metal of the tube decides, not that of the nut; a
- * hose nut has a column of its own, steel and aluminium alike.
+ * Coupling nuts of 37° flared fittings, [in·lb], threads lubricated. The metal of the tube decides, not that of the nut;
+ * hose nuts have their own column, for steel and aluminium alike.
  *
  * Source: [tm-55-1520-240-23-1] 1-13, columns C, D and E; the same table in [tm-55-1730-229-12]
  */
@@ -44,7 +44,7 @@ const fromMemory: Readonly<Record<string, Row>> = {
 }
 
 /**
- * Most that a dry, oil-free cadmium-plated steel screw bears, [in·lb]. A flange with a gasket takes less: the maker's figure.
+ * Largest torque of a dry, oil-free cadmium-plated steel screw, [in·lb]. A flange with a gasket takes less: the maker's figure.
  *
  * Source: [ac-43.13-1b] table 7-1, maximum allowable torque with tension nuts
  */
@@ -60,9 +60,9 @@ const screwLimits: Readonly<Record<string, number>> = {
 }
 
 /**
- * Torque range of a fitting: its own where the file states one, else the published table for flares and hose nuts.
+ * Torque range of a fitting: its own if the file states one, else the published table for flares and hose nuts.
  *
- * @returns [N·m]; null where neither knows, and for a flare whose tube is of unstated metal (the columns differ threefold)
+ * @returns [N·m]; null if neither has one, and for a flare whose tube is of unstated metal (the columns differ threefold)
  * *Check*: −6 aluminium tube 100–125 in·lb is 11.298–14.123 N·m; hose nuts −6 210–250 in·lb is 23.727–28.246 N·m, −10
  * 400–480 in·lb is 45.194–54.233 N·m
  */
@@ -92,19 +92,19 @@ function columnOf({ kind, material }: Fitting): Column | null {
   return kind === 'flare' && material !== null ? `${material} tube` : null
 }
 
-/** Most that a screw of the fitting's size bears, [N·m]; null for anything but a screw of the table. */
+/** Largest torque of a screw of the fitting's size, [N·m]; null for anything but a screw of the table. */
 export function screwLimitNm({ size }: Fitting): number | null {
   const limit = size === null ? undefined : screwLimits[size]
   return limit === undefined ? null : limit * newtonMetersPerInchPound
 }
 
-/** A torque in every unit a wrench may read. */
+/** A torque in the usual units of wrenches. */
 export function torqueWords(nm: number): string {
   const inPounds = nm / newtonMetersPerInchPound
   return `${nm.toFixed(1)} N·m (${inPounds.toFixed(0)} in·lb, ${(inPounds / 12).toFixed(1)} ft·lb)`
 }
 
-/** A range with the joint it is for, the state of its threads and where it stands. */
+/** A range with its joint, the state of its threads and its source. */
 export function rangeWords({ lowNm, highNm, source, purpose, threads }: TorqueRange): string {
   const inPounds = [lowNm, highNm].map((nm) => (nm / newtonMetersPerInchPound).toFixed(0)).join(' to ')
   const what = [purpose, threads && `threads ${threads}`, source].filter(Boolean).join(', ')

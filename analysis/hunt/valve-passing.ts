@@ -8,7 +8,7 @@ import { leakPosterior } from './posterior.ts'
 /** A shut valve between two measured sections of one hold. */
 export interface ValvePassing {
   readonly valve: Valve
-  /** Section that loses, and section that gains. */
+  /** Section that loses gas, and section that gains it. */
   readonly from: string
   readonly to: string
   /** Probability that it passes, 0 to 1. */
@@ -19,14 +19,14 @@ const valvePrior = 0.1
 const outsidePrior = 0.3
 
 /**
- * Tells a valve that passes from a leak to the outside: what one section loses through the valve the other gains.
+ * Distinguishes a passing valve from a leak to the outside: one section loses through the valve, the other gains.
  * One entry for each shut valve with a measured section on both sides.
  */
 export function valvePassing(system: System, hold: HoldSpec, leaks: readonly SectionLeak[]): ValvePassing[] {
   const coverage = holdCoverage(system, hold)
   const figures = new Map(leaks.flatMap((l) => (leakFigure(l) ? [[l.section, leakFigure(l)!] as const] : [])))
   const measuredIn = (section: string | null): string | null => {
-    // A shut neighbor is no part of the hold, but its gauge may have seen it gain.
+    // A shut neighbor is not part of the hold, but its gauge may show a gain.
     if (section !== null && figures.has(section)) return section
     const body = coverage.bodies.find((b) => section !== null && b.sections.includes(section))
     return body?.sections.find((s) => figures.has(s)) ?? null
