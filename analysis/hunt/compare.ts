@@ -181,7 +181,7 @@ function inWords(before: HoldResult, after: HoldResult, sections: readonly LeakC
       : `The leak fell and nothing above zero is left, but the new hold is ${after.verdict}: only a pass is proof.`
   const worse = sections.filter((s) => s.changed === 'more')
   if (worse.length > 0)
-    return `The leak of ${worse.map((s) => s.section).join(', ')} grew: what was done made it worse, or opened another.`
+    return `The leak of ${worse.map((s) => s.section).join(', ')} grew: the work made it worse, or opened another leak.`
   const less = sections.filter((s) => s.changed === 'less')
   if (less.length === 0)
     return after.verdict === 'pass' && before.verdict === 'pass'
@@ -207,6 +207,6 @@ function cautionsOf(
     )
   for (const leak of leaksOf(after))
     if (!sections.some((s) => s.section === leak.section))
-      out.push(`${leak.section} was not measured alike before: it cannot be compared.`)
+      out.push(`${leak.section} was not measured in the same way before, so it cannot be compared.`)
   return out
 }

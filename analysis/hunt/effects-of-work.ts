@@ -80,13 +80,12 @@ export function disturbedBy(system: System, on: string, action: string): Readonl
   const sections = valve?.between ?? system.sections.filter((s) => s.id === on).map((s) => s.id)
   const disturbed = new Map<string, string>()
   for (const { id, section } of system.fittings)
-    if (sections.includes(section))
-      disturbed.set(id, `disturbed by work on ${on} (${action}), beside which it lies`)
+    if (sections.includes(section)) disturbed.set(id, `disturbed by work on ${on} (${action}), next to it`)
   const opened = jointsOpened(system, on)
   for (const { id } of system.fittings)
     if (id === on) disturbed.set(id, `worked on (${action})`)
     else if (opened.includes(id)) disturbed.set(id, `opened to reach ${on} (${action})`)
     else if (jointsOpened(system, id).includes(on))
-      disturbed.set(id, `disturbed by work on ${on} (${action}), behind which it lies`)
+      disturbed.set(id, `disturbed by work on ${on} (${action}), in front of it`)
   return disturbed
 }

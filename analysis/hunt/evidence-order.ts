@@ -71,7 +71,7 @@ export function overlappingHolds(evidence: readonly Evidence[]): string[] {
     const [now, then] = [hold.evidence.result, before.evidence.result]
     if (hold.startNs >= before.endNs || !now.sections.some((s) => then.sections.includes(s))) return []
     return [
-      `${then.recording} and ${now.recording} hold ${now.sections.join(' + ')} at the same time by their clocks: which came first cannot be told, so what was proven cannot either.`,
+      `${then.recording} and ${now.recording} hold ${now.sections.join(' + ')} at the same time by their clocks: their order is unknown, so nothing shows what they prove.`,
     ]
   })
 }
@@ -111,7 +111,7 @@ export function coverageInFact(spec: HoldSpec, hold: TimedHold, marks: readonly 
     if (timeNs > settled && wasShut === mark.fields.open)
       problems.push({
         code: 'valve-moved',
-        message: `Valve ${mark.id} was ${mark.fields.open ? 'opened' : 'shut'} during hold ${spec.id}: hold again with the valves left alone.`,
+        message: `Valve ${mark.id} was ${mark.fields.open ? 'opened' : 'shut'} during hold ${spec.id}: hold again without moving the valves.`,
         isBlocking: true,
       })
   }

@@ -183,7 +183,7 @@ function finding(
 ): string {
   if (fittings.length === 0) return 'The system file names no fittings, so there is nothing to hunt.'
   if (built.problem.rows.length === 0 && built.problem.verdictRows.length === 0)
-    return 'No hold tells anything yet: what follows rests on the kinds of the fittings alone.'
+    return 'No hold gives evidence yet: the ranking uses the kinds of the fittings alone.'
   const heldOnes = fittings.filter((f) => f.held)
   const [first, second] = heldOnes
   if (first === undefined) return 'The holds so far covered no fitting of the file.'

@@ -371,7 +371,7 @@ function holdReason({ system, built, posterior }: Search, isolation: Isolation, 
   const joints = `${inside} fitting${inside === 1 ? '' : 's'}`
   if (outside === 0)
     return `It holds all that is still in question at once; a leak is ${percent(leaks)} likely to show.`
-  return `It parts the suspects: ${percent(leaks)} likely to show a leak among its ${joints}; if it is tight the search goes on among ${outside} other${outside === 1 ? '' : 's'}.`
+  return `It splits the suspects: ${percent(leaks)} likely to show a leak among its ${joints}; if it is tight the search continues among ${outside} other${outside === 1 ? '' : 's'}.`
 }
 
 function percent(p: number): string {

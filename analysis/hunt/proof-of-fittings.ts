@@ -217,7 +217,7 @@ function standingBy(system: System, now: Fitting, told: Told, required: number |
   if (changed !== null) return proof('stale', told, `${where} passed, but ${changed}.`)
   if (required !== undefined && !reachesPressure(spec.pressurePa, required))
     return required > 0 && spec.pressurePa < 0
-      ? not(`Held under suction in ${where}; its pressure hold is still to do.`)
+      ? not(`Held under suction in ${where}; its pressure hold is still missing.`)
       : not(`Held at ${shown(spec.pressurePa)} in ${where}; it must be held at ${shown(required)}.`)
   const today = system.holds.find((h) => h.id === spec.id)
   if (today && allowedRate(system, today) < 0.99 * allowedRate(then, spec))
@@ -286,11 +286,11 @@ function objected(objection: Objection, id: string, mine: readonly Work[], passe
 
 function unexplained(pass: Told, objection: Objection): string {
   if (!isAsStrict(pass, objection))
-    return 'at a lower pressure or with a larger allowance, which does not clear it: hold again as it failed.'
+    return 'at a lower pressure or with a larger allowance, which does not clear it: hold again as in the failed hold.'
   const all = objection.covered.every((id) => pass.coverage.covered.includes(id))
   return all
     ? 'with no work marked between: mark what was done, or hold once more.'
-    : 'but over a part only: find the leak and work on it, or hold everything that failed again, twice.'
+    : 'but covered only a part: find the leak and work on it, or hold everything that failed again, twice.'
 }
 
 interface Standing {

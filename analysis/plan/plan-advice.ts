@@ -104,7 +104,7 @@ function twoPressures(spec: Pick<HoldSpec, 'pressurePa'>, sections: readonly Sec
   return [
     {
       topic: 'two-pressures',
-      message: `Where the result comes out near its allowance, hold again at half the pressure: a laminar leak falls to ${ratio.toFixed(2)} of itself, while vapor, creep and a drifting zero do not. The file states no stretch here, so this is worth it.`,
+      message: `If the result is near its allowance, hold again at half the pressure: a laminar leak falls to ${ratio.toFixed(2)} of itself, while vapor, creep and a drifting zero do not. The file states no stretch here, so this is worth it.`,
       source: 'p² − p_b², docs/known-leak.md',
     },
   ]

@@ -94,7 +94,7 @@ export function limitAdvice(
     const rule = `${pressure(limit.dropPa)} of ${pressure(limit.testPa)} in ${duration(limit.seconds)}${inVolume}`
     return {
       topic: 'published-limit',
-      message: `For orientation, no preset: ${limit.words} (${rule}) would be ${drop < spec.pressurePa ? pressure(drop) : 'all of the pressure'} in this hold of ${duration(spec.holdS)}, ${threeDigits(drop / allowedPa)} times your allowance.`,
+      message: `For orientation only, not a preset: ${limit.words} (${rule}) would be ${drop < spec.pressurePa ? pressure(drop) : 'all of the pressure'} in this hold of ${duration(spec.holdS)}, ${threeDigits(drop / allowedPa)} times your allowance.`,
       source: limit.clause,
     }
   })

@@ -8,7 +8,7 @@ const kinds = { 'known-leak': 'known leak', 'known-volume': 'known volume' } as 
 export function benchWords({ proof, supply }: Pick<HoldResult, 'proof' | 'supply'>): string {
   const off =
     supply === 'off'
-      ? 'the supply was taken off'
+      ? 'the supply was disconnected'
       : supply === 'looked-at'
         ? 'a look before pump-up showed the supply shut'
         : 'nothing proves the supply shut'
@@ -67,7 +67,7 @@ const budgetSources: Readonly<Record<BudgetSource, readonly [what: string, impro
     'noise and steps of the gauge',
     'a gauge with less noise or finer steps, or more readings a second',
   ],
-  drift: ['drift of the gauge', 'a gauge that drifts less: its drift is believed in proportion to its noise'],
+  drift: ['drift of the gauge', 'a gauge that drifts less: its drift is assumed proportional to its noise'],
   heat: [
     'heat between gas and wall',
     'settle longer before the hold, pump up slowly, keep sun and draughts off the section',
@@ -76,7 +76,7 @@ const budgetSources: Readonly<Record<BudgetSource, readonly [what: string, impro
     'temperature of room and wall',
     'a steadier room, and a thermometer of finer steps on the wall of the section',
   ],
-  creep: ['slow give of hoses and sealant', 'settle longer under pressure before the hold, or hold longer'],
+  creep: ['slow creep of hoses and sealant', 'settle longer under pressure before the hold, or hold longer'],
   compliance: ['how far the section stretches', 'measure the stretch and state it in the system file'],
   flow: ['how the leak follows the pressure', 'a shorter hold, in which the pressure falls less'],
   weather: ['change of the atmosphere', 'connect a barometer, or one of finer steps'],
@@ -87,7 +87,7 @@ const budgetSources: Readonly<Record<BudgetSource, readonly [what: string, impro
   volume: ['volume of the section', 'measure the volume by a known injection and state it more closely'],
   calibration: [
     'span and zero of the gauge, leak law',
-    'read the zero before pump-up and after the vent; 1.5 % of the leak stays whatever is done',
+    'read the zero before pump-up and after the vent; 1.5 % of the leak remains in any case',
   ],
   rig: ['leak of the rig', 'hold the rig alone for longer, or make it tighter'],
 }
@@ -105,7 +105,7 @@ export const budgetParts = (budget: NonNullable<HoldResult['budget']>) => ({
 
 /** `width        drift of the gauge 41 %, noise and steps of the gauge 22 %`, then the first improvement. */
 export function budgetWords(budget: HoldResult['budget']): string[] {
-  if (budget == null) return ['width        nothing is known of it: there is no interval of a gas leak']
+  if (budget == null) return ['width        unknown: there is no interval of a gas leak']
   const { shares, improve } = budgetParts(budget)
   return [
     `width        what makes the interval wide: ${shares.map(({ words }) => words).join(', ')}`,

@@ -86,13 +86,13 @@ export function holdCautions(spec: HoldSpec, system: System, shown: (pa: number)
       say(
         'limit-unknown',
         suction
-          ? `The file states no max-vacuum for ${section.id}: find the maker’s figure before drawing it down. Thin walls and tanks buckle under far less vacuum than they bear of pressure.`
+          ? `The file states no max-vacuum for ${section.id}: find the maker’s figure before drawing it down. Thin walls and tanks buckle at far less vacuum than the pressure they withstand.`
           : `The file states no limit for ${section.id}: find the maker’s figure before pumping up.`,
       )
   if (suction)
     say(
       'vacuum-breaker',
-      'Fit a vacuum breaker that lets air in before any section comes to its limit, and draw it down slowly.',
+      'Fit a vacuum breaker that lets air in before any section reaches its limit, and draw it down slowly.',
     )
   else reliefCautions(spec, sections, limits, shown, say)
   const shut = spec.shut.map((id) => system.valves.find((v) => v.id === id)?.name || id)
@@ -101,15 +101,15 @@ export function holdCautions(spec: HoldSpec, system: System, shown: (pa: number)
   say(
     'no-ignition',
     sections.some(({ medium }) => medium !== 'air' && medium !== 'nitrogen')
-      ? 'Fuel is in it: no ignition source near, an extinguisher at hand, catch what drips.'
+      ? 'The section contains fuel: no ignition source near, an extinguisher at hand, catch all drips.'
       : suction
-        ? 'Vapor that is left is drawn through the pump: purge first, let the pump blow off outdoors, no ignition source near.'
+        ? 'The pump draws in any remaining vapor: purge first, let the pump exhaust outdoors, no ignition source near.'
         : 'Use dry inert gas where there was fuel or vapor; no ignition source near.',
   )
   say(
     'eye-protection',
     suction
-      ? 'Wear eye protection; keep hands and face from caps and thin walls: what buckles does so at once.'
+      ? 'Wear eye protection; keep hands and face away from caps and thin walls: they buckle suddenly.'
       : 'Wear eye protection; stand clear of caps and tank ends.',
   )
   say(

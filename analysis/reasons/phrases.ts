@@ -70,7 +70,7 @@ export const phrases = {
   'slope-changed': (v: { section: string; at_s: number; part: 'before' | 'after' }) =>
     `The pressure of ${v.section} changed its slope ${duration(v.at_s)} into the hold, and the leak ${v.part} that may exceed the allowance. A gauge that is shut off looks the same. Look for the cause, and hold again with a known leak at the end.`,
   'leak-below-zero': (v: OfSection) =>
-    `The leak of ${v.section} comes out well below zero. The supply feeds the section, fuel in it gives off vapor, or a sensor drifts; each hides a leak. Take the hose off, vent, and hold again.`,
+    `The leak of ${v.section} is well below zero. The supply feeds the section, fuel in it gives off vapor, or a sensor drifts; each hides a leak. Take the hose off, vent, and hold again.`,
   'interval-too-wide': (v: { section: string; sort: 'line' | 'tank' }) =>
     `The interval of ${v.section} is below the allowance, but wider than that of a ${v.sort} on a sound bench. A gauge that is shut off and a supply that is on look the same. Check both, let it settle, and hold again.`,
   'drop-unexplained': (v: OfSection) =>
@@ -113,7 +113,7 @@ export const phrases = {
   'no-samples': (v: OfGauge) =>
     `${gaugeOf(v)} gave no readings between pump-up and vent. Check the plug and the logger.`,
   'too-few-samples': (v: OfGauge & { readings: number; least: number }) =>
-    `The hold has ${v.readings} reading${v.readings === 1 ? '' : 's'} from the gauge of ${v.section} (${v.channel}) and needs at least ${v.least}. Hold longer, or read more often. Of a dial gauge whose smallest division is stated as its resolution 10 are enough.`,
+    `The hold has ${v.readings} reading${v.readings === 1 ? '' : 's'} from the gauge of ${v.section} (${v.channel}) and needs at least ${v.least}. Hold longer, or read more often. For a dial gauge with its smallest division stated as resolution, 10 are enough.`,
   'pressure-implausible': (v: OfSection) =>
     `${v.section}: the readings between pump-up and vent include pressures that no gas can have, or too few usable ones. Check the unit and the span of the gauge.`,
   'readings-not-explained': (v: OfSection) =>
@@ -297,7 +297,7 @@ export const phrases = {
     'The leak of the rig alone, measured before, is subtracted together with its uncertainty.',
 
   'reference-vessel-used': (v: { channel: string }) =>
-    `${v.channel}: the closed reference vessel tells the gas temperature better than the thermometer it was compared with. The estimate uses it and allows for a leak of the vessel.`,
+    `${v.channel}: the closed reference vessel shows the gas temperature better than the thermometer it was compared with. The estimate uses it and allows for a leak of the vessel.`,
   'reference-vessel-pressure': (v: { channel: string; share: number }) =>
     `${v.channel}: ${percent(v.share)} of the unmeasured weather does not cancel between section and reference vessel. Pump the vessel to the test pressure, or connect a barometer.`,
   'reference-vessel-fell': (v: { channel: string; fall_Pa: number }, words) =>
