@@ -4,7 +4,7 @@ import { allFaults, blocksPass, type Faults, noFaults, voidHold } from './fault.
 import { isNoChance } from './gauge-readings.ts'
 import { type GaugeView, medianOf, quantileOf, readingsIn } from './gauge-view.ts'
 
-/** Share of the test pressure by which the gauge has to fall at the vent. Own figure. */
+/** Least fall of the gauge at the vent, as a share of the test pressure. Own figure. */
 const ventShare = 0.15
 /** Shares of the stated pressure to reach, and to have left at the start of the hold. Own figures. */
 const reachedShare = 0.85

@@ -68,7 +68,7 @@ export function temperatureFaults(view: GaugeView, measured: boolean): Faults {
 
 /** Share of a change of the air that the wall may not have followed at the end of a hold. Own figure. */
 const wallLag = 0.5
-/** The range of the air is taken from averages over this many equal parts of a hold. */
+/** Number of equal parts of a hold whose averages give the range of the air. */
 const airParts = 12
 
 /** A thermometer in the air measures the section's temperature only while the air is steady. */

@@ -214,7 +214,7 @@ export function isMeasured({ column }: LeakRun): boolean {
   return column.length > 0
 }
 
-/** n over k; 0 where k exceeds n. */
+/** Binomial coefficient, n over k; 0 if k exceeds n. */
 export function combinations(n: number, k: number): number {
   if (k < 0 || k > n) return 0
   let ways = 1

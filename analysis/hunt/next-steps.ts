@@ -370,7 +370,7 @@ function holdReason({ system, built, posterior }: Search, isolation: Isolation, 
   const outside = suspects(system.fittings.map((f) => f.id)) - suspects(isolation.covered)
   const joints = `${inside} fitting${inside === 1 ? '' : 's'}`
   if (outside === 0)
-    return `It holds all that is still in question at once; a leak is ${percent(leaks)} likely to show.`
+    return `It covers everything still in question at once; a leak is ${percent(leaks)} likely to show.`
   return `It splits the suspects: ${percent(leaks)} likely to show a leak among its ${joints}; if it is tight the search continues among ${outside} other${outside === 1 ? '' : 's'}.`
 }
 

@@ -58,13 +58,13 @@ export function planWaits(
     {
       topic: 'wait-ramp',
       message: suction
-        ? `Draw tanks down no faster than ${figures.pressure(rampPa)} a minute, as the rule says of pumping them up.`
+        ? `Draw tanks down no faster than ${figures.pressure(rampPa)} a minute, the published limit for pump-up.`
         : `Pump tanks up no faster than ${figures.pressure(rampPa)} a minute.`,
       source: boatRule,
     },
     {
       topic: 'gauge-span',
-      message: `Take a gauge whose span is at most 3 times the test pressure: ${figures.pressure(3 * Math.abs(spec.pressurePa))}.`,
+      message: `Use a gauge whose span is at most 3 times the test pressure: ${figures.pressure(3 * Math.abs(spec.pressurePa))}.`,
       source: boatRule,
     },
     {
@@ -85,7 +85,7 @@ export function planWaits(
     {
       topic: 'known-leak',
       message:
-        'To prove the bench itself, let a known leak out and see that the result finds it within 25 % of the allowance.',
+        'To prove the bench, open a known leak and check that the result finds it within 25 % of the allowance.',
       source: '10 CFR 50 App. J with ANSI/ANS-56.8, from memory',
     },
     ...twoPressures(spec, sections),
@@ -158,7 +158,7 @@ export function allowanceAsFuel(
   const share = fuel_mL_per_h / flameMLPerH
   const figure = (value: number): string => String(Number(value.toPrecision(2)))
   const isCaution = share >= flameCaution
-  const message = `As fuel, this allowance could be ${figure(fuel_mL_per_h)} mL an hour, ${figure(drops_per_min)} drops a minute: ${figure(100 * share)} % of the 0.2 mL/min that sustain a flame.${isCaution ? ' State less where the gauge can decide it, and inspect every joint wet before it counts as tight.' : ''}`
+  const message = `As fuel, this allowance could be ${figure(fuel_mL_per_h)} mL an hour, ${figure(drops_per_min)} drops a minute: ${figure(100 * share)} % of the 0.2 mL/min that sustain a flame.${isCaution ? ' State a smaller one if the gauge can decide it, and inspect every joint wet before it counts as tight.' : ''}`
   return {
     advice: {
       topic: 'allowance-as-fuel',

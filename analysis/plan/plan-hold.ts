@@ -283,7 +283,7 @@ function sentence(
     return `A hold of ${Math.round(spec.holdS / 60)} min can decide this allowance: the smallest leak it can detect is ${share} % of it.`
   if (needed !== null)
     return `A hold of ${Math.round(spec.holdS / 60)} min is too short for this allowance; about ${Math.ceil(needed / 60)} min would decide it.`
-  return 'These sensors cannot decide this allowance in any reasonable time: measure the temperature better, keep it steadier, or take a gauge of a smaller span.'
+  return 'These sensors cannot decide this allowance in any reasonable time: measure the temperature better, keep it steadier, or use a gauge with a smaller span.'
 }
 
 function own(topic: string, message: string): PlanAdvice {

@@ -24,7 +24,7 @@ export interface ProofSetting {
   readonly untilS: number
 }
 
-/** The change must be the stated one within this share. Source: 10 CFR 50 App. J, ANSI/ANS-56.8, from memory. */
+/** Largest relative deviation of the change from the stated one. Source: 10 CFR 50 App. J, ANSI/ANS-56.8, from memory. */
 const proofShare = 0.25
 /** Candidate time constants of gas to wall, [s]; the readings weight them. Own figures. */
 const gasTausS = { line: [0.5, 4, 12, 30], tank: [30, 70, 140, 280] } as const

@@ -74,12 +74,12 @@ const budgetSources: Readonly<Record<BudgetSource, readonly [what: string, impro
   ],
   temperature: [
     'temperature of room and wall',
-    'a steadier room, and a thermometer of finer steps on the wall of the section',
+    'a steadier room, and a thermometer with finer steps on the wall of the section',
   ],
   creep: ['slow creep of hoses and sealant', 'settle longer under pressure before the hold, or hold longer'],
   compliance: ['how far the section stretches', 'measure the stretch and state it in the system file'],
   flow: ['how the leak follows the pressure', 'a shorter hold, in which the pressure falls less'],
-  weather: ['change of the atmosphere', 'connect a barometer, or one of finer steps'],
+  weather: ['change of the atmosphere', 'connect a barometer, or one with finer steps'],
   vessel: [
     'reference vessel beside the section',
     'a vessel of the same size and wall, closed and proven tight',

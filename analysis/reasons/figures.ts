@@ -62,7 +62,7 @@ export function percentOf(probability: number): string {
   return probability > 0.99 ? '> 99 %' : `${Math.round(probability * 100)} %`
 }
 
-/** Words SI figures in the units of a reader. */
+/** Formats SI figures in the units of a reader. */
 export interface FigureWords {
   /** `10 psi` of [Pa]. */
   pressure(pa: number): string

@@ -71,7 +71,7 @@ export function holdCautions(spec: HoldSpec, system: System, shown: (pa: number)
   if (limits.length > 0)
     say(
       'limits',
-      `Limits first: never ${suction ? 'a deeper vacuum' : 'more'} than ${limits.map(({ section, limit }) => `${section.id} ${shown(limit)}`).join(', ')}. The kit or airframe maker’s figure comes before this one.`,
+      `Limits first: never ${suction ? 'a deeper vacuum' : 'more'} than ${limits.map(({ section, limit }) => `${section.id} ${shown(limit)}`).join(', ')}. The kit or airframe maker’s figure takes precedence.`,
     )
   for (const { section, limit } of limits)
     if (Math.abs(spec.pressurePa) > limit)
@@ -144,7 +144,7 @@ function reliefCautions(
   if (tank && setPa <= waterLegUpToPa)
     say(
       'water-leg',
-      `For a tank an open water leg (a U-tube or a hose dipped into water) is gauge and relief in one: ${(setPa / waterPaPerM).toFixed(2)} m of water opens at ${shown(setPa)}.`,
+      `For a tank an open water leg (a U-tube or a hose dipped into water) serves as gauge and relief: ${(setPa / waterPaPerM).toFixed(2)} m of water opens at ${shown(setPa)}.`,
       'common practice',
     )
   say(

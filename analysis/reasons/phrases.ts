@@ -86,7 +86,7 @@ export const phrases = {
   'proof-unclear': (v: Shown) =>
     v.low === null || v.high === null
       ? `The check ${v.check} of ${v.section} has too few readings. Keep it open for a minute or two before the vent.`
-      : `The gauge of ${v.section} showed ${shown(v)} of the check ${v.check}, which is ${threeDigits(v.expected)} ${v.unit}. A proof needs it within a quarter. Keep the check open for longer, or take a larger one.`,
+      : `The gauge of ${v.section} showed ${shown(v)} of the check ${v.check}, which is ${threeDigits(v.expected)} ${v.unit}. A proof needs it within a quarter. Keep the check open for longer, or use a larger one.`,
   'proof-contradicted': (v: Shown) =>
     `The gauge of ${v.section} showed ${shown(v)} of the check ${v.check}, which is ${threeDigits(v.expected)} ${v.unit}. ${
       (v.high ?? 0) < v.expected

@@ -18,7 +18,7 @@ export interface SteadyCurve {
 /** Marks of these kinds are tested at their own time. */
 const testedKinds: ReadonlySet<string> = new Set(['work', 'look', 'valve', 'note', 'plug'])
 
-/** Chance of a false event in a whole hold, shared by the marks and by the search. Own choice. */
+/** Probability of a false event in a whole hold, shared by the marks and the search. Own choice. */
 const falseAlarm = 0.005
 /** Prior probability of a change at a mark of this kind. Own figures. */
 const priorAt: Readonly<Record<string, number>> = { work: 0.3, valve: 0.3, look: 0.1, plug: 0.2, note: 0.1 }

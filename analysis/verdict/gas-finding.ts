@@ -13,7 +13,7 @@ import type { HoldStages } from '#analysis/stages/stages-from-pressure.ts'
 import type { FittedSection, ShrinkingVariance } from './fitted-section.ts'
 import { meaningOf } from './meaning.ts'
 
-/** Fits a hold of gas; null where the rows carry no information. */
+/** Fits a gas hold; null if the rows carry no information. */
 export function gasFinding(
   hold: GasHold,
   system: System,

@@ -1,7 +1,7 @@
 import { anytimeMultiplier, anytimeRatio } from '#analysis/numeric/anytime-interval.ts'
 import { z95 } from '#analysis/numeric/normal-distribution.ts'
 
-/** Degrees of freedom of a hold's noise: its blocks less what is fitted, roughly. */
+/** Approximate degrees of freedom of a hold's noise: its blocks less the fitted parameters. */
 const degreesOfFreedom = 100
 /** Largest widening; a look with it decides nothing. */
 const widestLook = 25
@@ -11,7 +11,7 @@ const tunedTo = 0.4
 const cutShort = 0.95
 
 /**
- * Factor on the half-width of a 95 % interval so that it holds at all looks of a running hold together.
+ * Factor on the half-width of a 95 % interval that makes it valid at all looks of a running hold together.
  *
  * Information about a rate is assumed to grow with the square of the time: between a random walk (first power) and white
  * noise (third power).

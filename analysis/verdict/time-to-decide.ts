@@ -120,7 +120,7 @@ const coarse = 0.1
 /** Advice for an undecided section: more time, or another measure. */
 export interface TimeToDecide {
   readonly secondsMore: number | null
-  /** Null where time helps. */
+  /** Null if time helps. */
   readonly otherwise: Reason | null
 }
 
