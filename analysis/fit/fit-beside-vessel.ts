@@ -11,32 +11,32 @@ import { type HoldFit, holdFit } from './hold-fit.ts'
 import { gasBeliefs, type HoldBeliefs, unseenWeatherPa } from './hold-model.ts'
 import { grownBy } from './uncertainty-budget.ts'
 
-/** A fit of a hold by all witnesses of its temperature. */
+/** A fit of a hold with every temperature source. */
 export interface WitnessedFit {
   readonly fit: HoldFit
-  /** Share of an unmeasured change of the atmosphere that is left in it. */
+  /** Share of an unmeasured atmospheric change that remains in the fit. */
   readonly weatherShare: number
   readonly reasons: readonly Reason[]
 }
 
-/** Standard errors beyond which the vessel's own change is no noise. Own figure. */
+/** Standard errors beyond which the vessel's own change is significant. Own figure. */
 const strange = 3
-/** Share of an unmeasured weather left over before the reader is told. Own figure. */
+/** Remaining share of unmeasured weather above which the result says so. Own figure. */
 const muchWeather = 0.2
 
 /**
- * The fit of a hold with the closed twin vessel beside its section taken in.
+ * Fits a hold together with the closed twin vessel beside its section.
  *
- * A closed rigid vessel keeps its moles: d ln p = d ln T. Its gas warms and cools as the section's does, without the lag
- * of a thermometer on the wall, and its gauge feels the same atmosphere as the section's: of weather δ that nobody measured
- * δ·(p/p_ref − 1) is left. But a vessel that leaks falls too, and what it loses the section may lose unseen. So its own
- * pressure is fitted first beside the thermometer, as a hold of its own; a vessel that goes its own way is left out, and
- * what is believed of its leak is added to the section's.
+ * A closed rigid vessel keeps its moles: d ln p = d ln T. Its gas warms and cools like the section's, without the lag of a
+ * wall thermometer. Both gauges see the same atmosphere: an unmeasured weather change δ leaves only δ·(p/p_ref − 1).
+ * A leak of the vessel would mask an equal leak of the section. The vessel's pressure is therefore fitted first as a hold
+ * with the thermometer. A vessel that departs from the thermometer is left out; otherwise the posterior of its leak is
+ * added to the section's.
  *
  * *Holds for* dry gas in a rigid vessel of nearly the section's size and wall. *Source* docs/method.md section 2;
  * the reference-vessel method of pressure hold tests (common practice).
  *
- * @param plain the fit beside the thermometer alone
+ * @param plain the fit with the thermometer alone
  * @param allowedPa the allowance as a drop, [Pa]
  */
 export function fitBesideVessel(
@@ -82,8 +82,8 @@ export function fitBesideVessel(
     variances: (ofAmount) =>
       grownBy(beside.variances(ofAmount), 'vessel', (widthOf(fit) / widthOf(beside)) ** 2),
   }
-  // Where the vessel's own gauge and the doubt in it say less than the thermometer, it stays a bystander. Widths alone
-  // decide, which know nothing of where the leak lies.
+  // Use the vessel only if it narrows the interval. The choice uses widths alone, so it cannot depend on the
+  // estimated leak.
   if (widthOf(fit) >= widthOf(plain)) return without([])
   return { fit: widened, weatherShare, reasons: [vesselUsed(vessel), ...pressureCaution(hold, vessel)] }
 }
@@ -101,7 +101,7 @@ function changeInHold({ fromS, toS, holdFromS, statedHoldS }: GasRows, logPressu
   return ((logPressure[last] - logPressure[first]) * statedHoldS) / (toS[last] - fromS[first])
 }
 
-/** The fit refuses rows that carry no information, as a dead gauge gives them. */
+/** The fit rejects rows without information, such as those of a dead gauge. */
 export function fitOrNull(rows: GasRows, beliefs: HoldBeliefs, quick = false): HoldFit | null {
   try {
     return holdFit(rows, beliefs, quick)
@@ -111,7 +111,7 @@ export function fitOrNull(rows: GasRows, beliefs: HoldBeliefs, quick = false): H
   }
 }
 
-/** The vessel's own fall of ln p in the stated hold time, temperature and measured weather taken out, and its error. */
+/** The vessel's fall of ln p in the stated hold time, corrected for temperature and measured weather, and its error. */
 function vesselLeak(
   hold: GasHold,
   { absolutePa, meanPa, variance, unseen }: ReferenceVessel,
@@ -122,7 +122,7 @@ function vesselLeak(
   const rows: GasRows = {
     ...hold.rows,
     absolutePa,
-    // Its leak is looked for as a fall at an even rate, whatever its own pressure over the atmosphere is.
+    // The vessel's leak is modeled as a constant fall, independent of its gauge pressure.
     gaugePa: absolutePa.map((p) => p - meanPa + spec.pressurePa),
     testPa: meanPa,
     variance: variance.map((v) => Math.max(v, 1e-14)),
@@ -162,30 +162,30 @@ function vesselUsed({ channel }: ReferenceVessel): Reason {
   return reason('reference-vessel-used', { channel })
 }
 
-/** Belief before the hold that a closed reference vessel leaks. Own figure, on the wary side. */
+/** Prior probability that a closed reference vessel leaks. Own figure, conservative. */
 const leakyBelief = 0.3
-/** Points of a leak's belief, and how many standard errors beyond the estimate they reach. */
+/** Points of the leak's posterior, and how many standard errors beyond the estimate they reach. */
 const points = 16
 const reach = 4.5
 
-/** What a vessel's own leak is believed to be, as points of equal distance; `weight` adds up to one. */
+/** Posterior of a vessel's own leak on equidistant points; `weight` sums to one. */
 interface VesselBelief {
   readonly weight: readonly number[]
   readonly leak: readonly number[]
-  /** Spread about each point; the first stands for a tight vessel and has none. */
+  /** Spread about each point; the first represents a tight vessel and has none. */
   readonly std: readonly number[]
 }
 
 /**
- * Belief in a reference vessel's own leak λ after a fit of its pressure beside the thermometer found λ̂ ± σ.
+ * Posterior of a reference vessel's own leak λ, given a fit of its pressure with the thermometer, λ̂ ± σ.
  *
- * Before: tight (λ = 0), or leaking with λ exponential of mean L; after, by Bayes:
+ * Prior: tight (λ = 0), or leaking with λ exponential of mean L. Posterior, by Bayes:
  * w(0) ∝ (1 − b)·N(λ̂; 0, σ), w(λ) ∝ b·e^(−λ/L)/L·N(λ̂; λ, σ).
  *
  * @param found λ̂, [1], fall of ln p in the stated hold time; a suction hold's vessel counts its rise
  * @param std σ, [1], > 0
- * @param usual L, [1], > 0: a leak worth the section's allowance
- * *Check* λ̂ = 0, σ ≪ L: nearly all of it tight; λ̂ = 4σ: nearly none.
+ * @param usual L, [1], > 0: a leak as large as the section's allowance
+ * *Check* λ̂ = 0, σ ≪ L: nearly all weight on tight; λ̂ = 4σ: nearly none.
  */
 export function vesselBelief(found: number, std: number, usual: number): VesselBelief {
   const step = (Math.max(0, found) + reach * std) / points
@@ -204,7 +204,7 @@ export function vesselBelief(found: number, std: number, usual: number): VesselB
   return { weight: weight.map((w) => w / total), leak, std: spread }
 }
 
-/** Adds what the vessel may have hidden to a leak that was measured beside it. */
+/** Adds the vessel's possible leak to the section's measured leak. */
 function unhidden(mixture: NormalMixture, belief: VesselBelief, scale: number): NormalMixture {
   const out: NormalMixture = { weight: [], mean: [], std: [] }
   mixture.weight.forEach((w, i) => {

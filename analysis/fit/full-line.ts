@@ -16,22 +16,22 @@ export const wallExpansionPerK = { aluminium: 3 * 23.6e-6, steel: 3 * 12e-6, sta
 /** Specific heat of fuels, [J/(kg·K)]. Source: from memory, common tables */
 const specificHeat = 2100
 
-/** What a line full of fuel does by the tables and by its file. */
+/** Properties of a line full of fuel, from tables and the system file. */
 export interface FullLine {
-  /** Relative volume that the liquid and the stated walls alone yield for each pascal, [1/Pa]. */
+  /** Relative volume change per pascal of the liquid and the stated walls alone, [1/Pa]. */
   readonly leastYieldPerPa: number
   readonly stretchStated: boolean
-  /** Net growth of the contents against the line, [1/K]. */
+  /** Net thermal expansion of the contents relative to the line, [1/K]. */
   readonly expansionPerK: number
-  /** Relative volume that the heat of a sudden compression takes up for each pascal, α²T/ρc, [1/Pa]: fuel alone. */
+  /** Relative volume change per pascal from the heat of a sudden compression, α²T/ρc, [1/Pa]: fuel alone. */
   readonly heatPerPa: number
 }
 
 /**
  * A section full of fuel.
  *
- * The liquid's own figures are known to a few per cent; the air that stayed in it and walls of unstated stretch are not
- * known within powers of ten, and so the yield is left open between the liquid alone and much air or soft hose.
+ * The liquid's properties are known to a few per cent. Trapped air and walls of unstated stretch are uncertain by powers
+ * of ten, so the yield is free between the liquid alone and much air or soft hose.
  *
  * @param temperatureK mean over the hold, [K]
  * @param gaugePa stated test pressure, [Pa]
@@ -55,12 +55,12 @@ export function fullLine(
   }
 }
 
-/** Middle of the yields that are believed, in the logarithm, where no stroke and no temperature tells, [1/Pa]. */
+/** Middle of the prior of the yield in the logarithm, without data from strokes or temperature, [1/Pa]. */
 export function middleYieldPerPa({ leastYieldPerPa }: FullLine, gaugePa: number): number {
   return Math.sqrt(leastYieldPerPa * (leastYieldPerPa + constants.mostAir / (gaugePa + standardAtmospherePa)))
 }
 
-/** Steepest rise for each kelvin that a closed section full of fuel can show: no air, walls of steel as stated, [Pa/K]. */
+/** Steepest pressure rise per kelvin of a closed section full of fuel: no air, walls of steel as stated, [Pa/K]. */
 export function steepestPaPerK(
   section: Pick<Section, 'stretchPerPa'>,
   fuel: Fuel,
@@ -78,20 +78,20 @@ export interface HeldLine extends FullLine {
   readonly testGaugePa: number
   /** Strokes of known volume: they measure the yield. */
   readonly strokes: readonly Stroke[]
-  /** When strokes moved the pressure within the rows of the fit, [s] from their begin. */
+  /** Times of strokes within the rows of the fit, [s] from their start. */
   readonly strokeS: readonly number[]
-  /** Change over the hold that the thermometer could miss, as ln T, and drop by unmeasured weather. */
+  /** Undetected thermometer change over the hold, as ln T, and drop from unmeasured weather. */
   readonly unseenLog: number
   readonly unseenWeatherStd: number
 }
 
-/** How much of a full line yields for each pascal, [1/Pa], and the share of it that is air. */
+/** Yield of a full line per pascal, [1/Pa], and the share of it due to air. */
 export interface Yield {
   readonly yieldPerPa: number
   readonly airShare: number
 }
 
-/** The yield that a point of the beliefs stands for: about what the strokes measured; without one anything, evenly in the logarithm. */
+/** The yield at a point of the prior: near the value that strokes measured; without a stroke uniform in the logarithm. */
 export function yieldAt(u: Float64Array, line: HeldLine, c: HoldConstants): Yield {
   const { leastYieldPerPa, testPa, stretchStated } = line
   const air = stretchStated ? 1 : normalCdf(c.airSpread * u[coordinate.air] + c.airMiddle)
@@ -105,7 +105,7 @@ export function yieldAt(u: Float64Array, line: HeldLine, c: HoldConstants): Yiel
     return withAir(low * (high / low) ** normalCdf(u[coordinate.yield]))
   }
   let { airShare } = withAir(Number.POSITIVE_INFINITY)
-  // The share of air bends the pressure that the yield is read from, and follows from it.
+  // The share of air bends the pressure from which the yield is computed, and depends on the yield.
   for (let round = 0; ; round++) {
     const { log, std } = strokedYield(line, airShare, c)
     if (round === 2) return withAir(Math.max(low, Math.exp(log + std * u[coordinate.yield])))
@@ -113,7 +113,7 @@ export function yieldAt(u: Float64Array, line: HeldLine, c: HoldConstants): Yiel
   }
 }
 
-/** ln of the yield that strokes measure, and its standard uncertainty: moved·V·y = ΔV·(1 + left·heat/y). */
+/** ln of the yield measured by strokes, and its standard uncertainty: moved·V·y = ΔV·(1 + left·heat/y). */
 function strokedYield(line: HeldLine, airShare: number, c: HoldConstants): { log: number; std: number } {
   const [left, leftStd] = c.strokeHeatLeft
   let sum = 0
@@ -129,7 +129,7 @@ function strokedYield(line: HeldLine, airShare: number, c: HoldConstants): { log
   return { log: sum / precision, std: 1 / Math.sqrt(precision) }
 }
 
-/** A gauge pressure made straight in the volume, [Pa] from the test pressure P: d − a·d²/p with d = p − P, where a share a of the yield is air. */
+/** A gauge pressure made linear in volume, [Pa] from the test pressure P: d − a·d²/p with d = p − P, where a share a of the yield is air. */
 export function straight(
   gaugePa: number,
   { testPa, testGaugePa }: Pick<HeldLine, 'testPa' | 'testGaugePa'>,
@@ -139,7 +139,7 @@ export function straight(
   return over - (airShare * over ** 2) / (over + testPa)
 }
 
-/** The gauge pressure that `straight` made straight, [Pa]. */
+/** Inverse of `straight`: the gauge pressure, [Pa]. */
 export function bent(
   straightPa: number,
   { testPa, testGaugePa }: Pick<HeldLine, 'testPa' | 'testGaugePa'>,

@@ -15,9 +15,9 @@ import type { HoldStages } from '#analysis/stages/stages-from-pressure.ts'
 import { constants } from './hold-constants.ts'
 import type { Stroke } from './liquid-strokes.ts'
 
-/** Data of one section as the fit takes it: rows are time blocks. */
+/** Input of the fit for one section: rows are time blocks. */
 export interface GasRows {
-  /** Block edges from the end of pump-up, [s]; row i lies between fromS[i] and toS[i]. */
+  /** Block edges from the end of pump-up, [s]; row i spans fromS[i] to toS[i]. */
   readonly fromS: Float64Array
   readonly toS: Float64Array
   readonly absolutePa: Float64Array
@@ -25,15 +25,15 @@ export interface GasRows {
   /** White variance of ln p, and the part of it that comes from the barometer. */
   readonly variance: Float64Array
   readonly weatherVariance: Float64Array
-  /** Whether the transducer reads absolute pressure, in which the barometer's noise has no part. */
+  /** Whether the transducer reads absolute pressure, without the barometer's noise. */
   readonly absolute: boolean
-  /** ln(T/T₀) of the thermometer as it was read, NaN where it was not, and its variance; null without one. */
+  /** ln(T/T₀) of the raw thermometer readings, NaN where missing, and its variance; null without a thermometer. */
   readonly thermometer: Float64Array | null
   readonly thermometerVariance: Float64Array
   readonly vessel: VesselRows | null
   /** Mean temperature T₀, [K]. */
   readonly temperatureK: number
-  /** Begin of the hold, [s] from the end of pump-up: the leak column is 0 there. */
+  /** Start of the hold, [s] from the end of pump-up: the leak column is 0 there. */
   readonly holdFromS: number
   /** Stated hold time, [s], and stated test pressure, absolute and gauge, [Pa]. */
   readonly statedHoldS: number
@@ -48,14 +48,14 @@ export interface VesselRows {
   readonly variance: Float64Array
   /** Pressure of the section over the vessel's. */
   readonly ratio: number
-  /** Rate of an unmeasured atmosphere in ln p of the section, which both gauges feel, standard deviation, [1/s]. */
+  /** Rate of unmeasured atmospheric change in ln p of the section, common to both gauges, standard deviation, [1/s]. */
   readonly weatherStdPerS: number
 }
 
-/** Most blocks a hold is averaged into: enough to see its shape, few enough to be quick. */
+/** Maximum number of blocks per hold: enough to show its shape, few enough to be fast. */
 const mostBlocks = 130
 
-/** A hold made ready for the fit, with what the charts and the checks need. */
+/** A hold prepared for the fit, with the data for charts and checks. */
 export interface GasHold {
   readonly rows: GasRows
   /** Middle of each row, seconds from the recording's start. */
@@ -70,22 +70,22 @@ export interface GasHold {
   readonly meanBarometricPa: number
   /** Absolute stated test pressure, [Pa]. */
   readonly testPa: number
-  /** Reading at the atmosphere before pump-up, taken off; null when it was not seen. */
+  /** Reading at atmospheric pressure before pump-up, already subtracted; null when not seen. */
   readonly zeroPa: number | null
-  /** How far the zero may be off, as a limit; 0 where it was seen, [Pa]. */
+  /** Limit of the zero error; 0 where the zero was seen, [Pa]. */
   readonly zeroErrorPa: number
   /** Null when the section has no thermometer. */
   readonly warmth: PumpUpWarmth | null
   readonly noise: SampleNoise
-  /** Temperature trend over the hold that the thermometer's steps could hide, [K]. */
+  /** Temperature trend over the hold below the thermometer's resolution, [K]. */
   readonly unseenTemperatureK: number
-  /** Change of the atmosphere over the hold that the barometer could miss, [Pa]; null without one. */
+  /** Atmospheric change over the hold below the barometer's resolution, [Pa]; null without one. */
   readonly unseenWeatherPa: number | null
   /** The closed twin vessel beside the section, if it has one. */
   readonly reference: ReferenceFinding
   /** Whether the transducer reads absolute pressure. */
   readonly absolute: boolean
-  /** Samples of pressure in the hold itself. */
+  /** Number of pressure samples in the hold itself. */
   readonly samples: number
   readonly spikes: number
 }
@@ -107,7 +107,7 @@ export function gasHold(
   const { spec } = stages
   const holdS = stages.holdS as number
   const startS = quietStartS(signal, stages, untilS)
-  // An absolute transducer is taken as it is: the barometer's noise has no business in it.
+  // An absolute transducer needs no barometer, so no barometer noise is added.
   const absolute = signal.channel.measures === 'absolute-pressure'
   const readPa = absolute ? calibratedReadings(signal.channel, signal.reading) : signal.gaugePa
   const noise = sampleNoise(
@@ -151,7 +151,7 @@ export function gasHold(
   const meanTemperatureK = temperature ? mean(temperature.value) : 293.15
   const testPa = spec.pressurePa + meanBarometricPa
   const variance = Float64Array.from(kept, (b, i) => {
-    // On a gauge, what is left of the barometer's noise stands in the absolute pressure.
+    // With a gauge transducer, the absolute pressure contains the remaining barometer noise.
     const atmospheric = absolute || weather === null ? 0 : weather.variance[i]
     return (Math.max(varianceOfMean(noise, pressure.count[b]), 1e-4) + atmospheric) / absolutePa[i] ** 2
   })
@@ -210,12 +210,12 @@ export function gasHold(
   }
 }
 
-/** When the fit may begin: after settle was marked and the pressure has stopped rising. */
+/** Earliest start of the fit: after the settle mark and the end of the pressure rise. */
 function quietStartS(signal: PressureSignal, stages: HoldStages, untilS: number): number {
   const holdS = stages.holdS as number
   const markedS = stages.settleS ?? holdS
   const sign = stages.spec.pressurePa < 0 ? -1 : 1
-  // Whoever marks a little early is still pumping: begin at the peak of the first fifth.
+  // An early mark falls within pumping: begin at the peak of the first fifth.
   const lookS = Math.max(
     Math.min(markedS + 0.2 * (untilS - markedS), Math.max(holdS, markedS + 5)),
     markedS + 1,
@@ -236,7 +236,7 @@ function quietStartS(signal: PressureSignal, stages: HoldStages, untilS: number)
   return (rose ? peakS : markedS) + 1
 }
 
-/** The hold from after the last stroke before it: what a push warms is then heat like that of pumping. */
+/** The hold from after the last stroke before it: the heat of that stroke then counts as heat of pumping. */
 export function afterStrokes(hold: GasHold, strokes: readonly Stroke[], holdS: number): GasHold {
   const { rows, middleS } = hold
   const lastS = Math.max(...strokes.flatMap(({ timeS }) => (timeS < holdS ? [timeS] : [])))
@@ -267,20 +267,20 @@ export function afterStrokes(hold: GasHold, strokes: readonly Stroke[], holdS: n
   }
 }
 
-/** What a thermometer shows of the heat of pumping. */
+/** Thermometer response to the heat of pumping. */
 interface PumpUpWarmth {
-  /** Its rise over that of an adiabatic pump-up; under suction how far it fell. */
+  /** Its rise relative to an adiabatic pump-up; under suction its fall. */
   readonly share: number
-  /** Whether it was read before pump-up; else its way back was looked at, which a room that warms and cools resembles. */
+  /** Whether it was read before pump-up; else the response comes from the recovery, which a room's own changes resemble. */
   readonly seen: boolean
 }
 
-/** Part of a recording that begins under pressure whose straight trend is taken for the room's: the last three fifths. */
+/** Part of a recording that begins under pressure, used for the room's linear trend: the last three fifths. */
 const trendShare = 0.4
 
 /**
- * How far the thermometer rose from before pump-up to just after it. A recording that begins under pressure is judged by how
- * far the thermometer begins off the trend of the room.
+ * Thermometer rise from before pump-up to just after it. In a recording that begins under pressure, the initial deviation
+ * of the thermometer from the room's trend.
  */
 export function pumpUpWarmth(
   { timeS, kelvin }: Kelvins,

@@ -3,28 +3,28 @@ import type { GasHold, GasRows } from './gas-rows.ts'
 import { constants, type HoldConstants } from './hold-constants.ts'
 import { type HoldBeliefs, type HoldShape, stiffnessOf } from './hold-model.ts'
 
-/** A pressure equation: what the filter has to know of one shape of a section. */
+/** A pressure equation: the filter's input for one shape of a section. */
 export interface HoldColumns {
-  /** What is read of the pressure, without a unit, and its white variance. */
+  /** The dimensionless pressure response, and its white variance. */
   readonly response: Float64Array
   readonly white: Float64Array
-  /** Rise of the response for each part that the contents grow by warming, in each row. */
+  /** Rise of the response per unit relative thermal expansion of the contents, in each row. */
   readonly stiffness: Float64Array
   /** The response to a leak of 1. */
   readonly leak: Float64Array
-  /** Share of the response to a leak by which the contents are chilled, over the stiffness. */
+  /** Share of the leak response that cools the contents, over the stiffness. */
   readonly chill: number
-  /** The response to a wall that goes astray. */
+  /** The response to a model error of the wall temperature. */
   readonly swing: number
-  /** Log of what the response's scale does to the density of the readings. */
+  /** Log Jacobian of the response's scale in the density of the readings. */
   readonly logJacobian: number
-  /** What the fit cannot see and the leak must carry, as a drop. */
+  /** Unobservable uncertainty added to the leak, as a drop. */
   readonly unseenStd: number
   /** Whether a stroke moved the pressure in a row; null without one. */
   readonly stroked: readonly boolean[] | null
 }
 
-/** The columns of one shape after another; those of the last are kept. */
+/** Columns for one shape at a time; the last shape's columns are cached. */
 export function holdColumns(
   rows: GasRows,
   { line, unseenStd }: HoldBeliefs,
@@ -71,7 +71,7 @@ export function gasColumns(
     unseenStd,
     stroked: null,
     leak: leakColumn(rows, stretchPerPa, flowExponent, stiffness),
-    // A volume of stiffness s feels the share 1 − s of the atmosphere's changes, taken off with the barometer's noise.
+    // A volume of stiffness s follows the share 1 − s of atmospheric changes; subtracting it adds barometer noise.
     white: variance.map(
       (v, i) =>
         constants.whiteSpare *
@@ -83,11 +83,11 @@ export function gasColumns(
 
 /**
  * The pressure equation of a line full of fuel, in parts of the absolute test pressure P. Volume leaks, and volume grows with
- * temperature; the yield y is how much of it goes with a pascal:
+ * temperature; the yield y is the relative volume change per pascal:
  *
- * (d − a·d²/p)/P = level + α·T/(y·P)·G − λ·∫(g/g_test) dt/hold time − creep, with d = p − P and a share a of the yield air.
+ * (d − a·d²/p)/P = level + α·T/(y·P)·G − λ·∫(g/g_test) dt/hold time − creep, with d = p − P and a share a of the yield due to air.
  *
- * *Holds for* a laminar leak and an even yield. *Source* docs/method.md section 3.
+ * *Holds for* a laminar leak and a constant yield. *Source* docs/method.md section 3.
  */
 function liquidColumns(
   rows: GasRows,
@@ -99,7 +99,7 @@ function liquidColumns(
   const slope = absolutePa.map((p) => 1 - airShare * (1 - (testPa / p) ** 2))
   const coupling = (line.expansionPerK * rows.temperatureK) / (yieldPerPa * testPa)
   const heldS = toS[toS.length - 1] - Math.max(0, holdFromS)
-  // Rows about a stroke are neither before nor after it.
+  // Rows around a stroke count as neither before nor after it.
   const stroked = Array.from(fromS, (from, i) =>
     line.strokeS.some((atS) => atS > from - c.strokeClearS && atS < toS[i] + c.strokeClearS),
   )
@@ -125,7 +125,7 @@ function liquidColumns(
   }
 }
 
-/** The gauge pressure that a response stands for, [Pa]. */
+/** The gauge pressure of a response, [Pa]. */
 export function gaugeOf(
   response: number,
   { testPa, meanBarometricPa }: Pick<GasHold, 'testPa' | 'meanBarometricPa'>,

@@ -3,7 +3,7 @@ import { type HoldColumns, holdColumns } from './hold-columns.ts'
 import { constants, type HoldConstants } from './hold-constants.ts'
 import { type HoldBeliefs, type HoldShape, shapeAt } from './hold-model.ts'
 
-/** The states: temperatures as ln T about their mean, everything else as ln p. The two fast transients of the gauge stand last. */
+/** The states: temperatures as ln T about their mean, everything else as ln p. The gauge's two fast transients come last. */
 const state = {
   wall: 0,
   room: 1,
@@ -15,18 +15,18 @@ const state = {
   level: 7,
   creep: 8,
   logCreep: 9,
-  /** Beside a reference vessel: its level, how far its gas departs from the section's, and the rate of unmeasured weather. */
+  /** With a reference vessel: its level, the deviation of its gas from the section's, and the rate of unmeasured weather. */
   vesselLevel: 10,
   vesselGas: 11,
   weatherRate: 12,
 } as const
 
-/** Numbers a pass leaves for each row: innovation and variance of gauge, thermometer and vessel. */
+/** Outputs of a pass per row: innovation and variance of gauge, thermometer and vessel. */
 export const innovationsARow = 6
 /** Gauge, thermometer, reference vessel. */
 const sensors = 3
 
-/** What one pass says of the leak, given a shape. */
+/** Leak estimate of one pass, given a shape. */
 export interface HoldAnswer {
   readonly logLikelihood: number
   /** Drop of ln p in the stated hold time at the stated pressure. */
@@ -34,14 +34,14 @@ export interface HoldAnswer {
   readonly variance: number
   /** Fall of ln p by the pump-up heat after the first part of the hold, in the stated hold time. */
   readonly lateHeat: number
-  /** What the pass cannot see and the leak must carry. */
+  /** Uncertainty unobservable in the pass, added to the leak. */
   readonly unseenStd: number
 }
 
-/** Smoothed states of a hold, and what they rest on. */
+/** Smoothed states of a hold, with their inputs. */
 export interface HoldPath {
   readonly shape: HoldShape
-  /** What was read of the pressure, and the part of it that is neither level nor leak. */
+  /** The pressure response, and the part of it that is neither level nor leak. */
   readonly response: Float64Array
   readonly causes: Float64Array
   readonly leakLine: Float64Array
@@ -49,7 +49,7 @@ export interface HoldPath {
 }
 
 export interface HoldFilter {
-  /** @param innovations takes e and S of each row's outputs; S is 0 where there is no reading */
+  /** @param innovations receives e and S of each row's outputs; S is 0 where there is no reading */
   pass(u: Float64Array, innovations: Float64Array | null): HoldAnswer
   smooth(u: Float64Array): HoldPath
 }
@@ -58,11 +58,11 @@ const square = (x: number): number => x * x
 
 /**
  * One state-space model of a hold: pressure, thermometer and reference vessel are outputs of one Kalman filter, from the end
- * of pump-up to the vent. A line full of fuel has another pressure equation (`liquidColumns`) and the same heat.
+ * of pump-up to the vent. A line full of fuel has another pressure equation (`liquidColumns`) and the same thermal model.
  *
  * ln p = level + s·G + D + λ·leak(t) − s·creep(t) + fast transients; ln T = gain·M; ln p_vessel = its level + G + its own error.
  * dR = V dt + w, dV = w, dW = (R − W)/τ_w, dM = (g·G + (1 − g)·W − M)/τ_m,
- * dG = −(G − W)(|G − W| + 0.05 K)^e/τ + chill·s·dλ: the mean goes by the flow, the covariance by its slope.
+ * dG = −(G − W)(|G − W| + 0.05 K)^e/τ + chill·s·dλ: the mean follows the nonlinear flow, the covariance its linearization.
  *
  * *Source* docs/method.md section 2; Anderson & Moore, Optimal Filtering, extended filter and Bryson–Frazier smoother (from memory).
  */
@@ -75,7 +75,7 @@ export function holdFilter(rows: GasRows, beliefs: HoldBeliefs, c: HoldConstants
   const walkUnit = middling / (spanS - rows.fromS[0])
   const lasting = vessel === null ? state.vesselLevel : state.weatherRate + 1
   const size = lasting + 2
-  /** States that still matter: what has died away is left out. */
+  /** Active states: decayed transients are dropped. */
   let live = size
   const { sort } = beliefs
   const [fastTau, slowTau] = c.transientTauS
@@ -104,7 +104,7 @@ export function holdFilter(rows: GasRows, beliefs: HoldBeliefs, c: HoldConstants
     x.fill(0)
     P.fill(0)
     const wall = square(c.startWall)
-    // A still room is still in every way; to a gas it does not matter.
+    // In a still room all initial differences shrink; a gas is insensitive to this.
     const still = beliefs.line === null ? 1 : Math.min(1, shape.rough)
     const room = square(still * c.startRoom) + square(c.startRoomHeat * heat)
     const gas =
@@ -203,7 +203,7 @@ export function holdFilter(rows: GasRows, beliefs: HoldBeliefs, c: HoldConstants
     P[2 * size + 1] += (turning * d * d) / 2
     P[size + 1] += (turning * d ** 3) / 3 + rough * d
     P[0] += 0.04 * rough * d
-    // No wall is one wall: what is followed goes astray by a share, in the gas (it comes back) and for good (drift).
+    // The wall is not uniform: a share of its swing is model error, in the gas (decaying) and as drift (permanent).
     const rate = (x[0] - wall) / d
     P[3 * size + 3] += square(shape.gasError * (gas - wall)) * (1 - kept)
     P[5 * size + 5] +=
@@ -236,10 +236,10 @@ export function holdFilter(rows: GasRows, beliefs: HoldBeliefs, c: HoldConstants
   }
 
   let outputs = 0
-  /** Innovation and its variance of the last reading. */
+  /** Innovation of the last reading and its variance. */
   const last = new Float64Array(2)
 
-  /** Takes in a reading of the states `at`, each `by` its factor. */
+  /** Updates with a reading of the states `at`, each weighted by its factor in `by`. */
   function observe(reading: number, variance: number): number {
     const matrix = P,
       vector = x,
@@ -273,7 +273,7 @@ export function holdFilter(rows: GasRows, beliefs: HoldBeliefs, c: HoldConstants
     by[outputs++] = factor
   }
 
-  /** Takes in what a sensor reads in a row: its log-likelihood; NaN where it reads nothing. */
+  /** Updates with a sensor's reading in a row; returns its log-likelihood, or NaN without a reading. */
   function taken(sensor: number, i: number, gain: number): number {
     outputs = 0
     if (sensor === 0) {
@@ -390,7 +390,7 @@ export function holdFilter(rows: GasRows, beliefs: HoldBeliefs, c: HoldConstants
   return { pass, smooth }
 }
 
-/** One reading as the smoother goes back over it. */
+/** One reading, kept for the backward pass of the smoother. */
 interface Reading {
   readonly at: Int32Array
   readonly by: Float64Array

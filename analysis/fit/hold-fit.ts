@@ -8,38 +8,38 @@ import { gasThermometerStart, type HoldBeliefs, openPlaces, shapeAt, stiffnessOf
 import { type PosteriorPoints, posteriorPoints } from './posterior-points.ts'
 import { type BelievedPoint, type Variances, variancesBySource } from './uncertainty-budget.ts'
 
-/** The leak as a mixture, and the most likely course of the hold for drawing. */
+/** The leak as a mixture, and the most likely curve of the hold for charts. */
 export interface HoldFit {
   /** Pressure drop in the stated hold time at the stated pressure over that absolute pressure. */
   readonly drop: NormalMixture
   /**
-   * Moles lost in the stated hold time over the moles a rigid section would hold at the stated pressure; of a full line the volume
-   * lost over its volume.
+   * Moles lost in the stated hold time over the moles in a rigid section at the stated pressure; for a full line the
+   * volume lost over its volume.
    */
   readonly amount: NormalMixture
   /** Posterior median of amount over drop. */
   readonly middleAmountPerDrop: number
   readonly best: HoldPath
-  /** The same with what the thermometer alone tells of the causes: to a full line the pressure is the better thermometer and hides its own changes. */
+  /** The same with causes from the thermometer alone: in a full line the pressure is the better thermometer and would absorb its own changes. */
   byThermometer(): HoldPath
-  /** Where the variance of the drop, or of the amount, comes from. */
+  /** Sources of the variance of the drop, or of the amount. */
   variances(ofAmount: boolean): Variances
 }
 
-/** Variance of ln p of a gauge that is not listened to. */
+/** Variance of ln p that makes the filter ignore a gauge. */
 const deafVariance = 1e6
 
-/** Rows kept single at the start, where a hold changes fast; later ones are merged by so many. */
+/** Rows kept single at the start, where a hold changes fast; later ones are merged in groups of this many. */
 const singleRows = 26
 const merge = 4
 
 /**
  * Estimates the leak of a hold from everything after pump-up.
  *
- * Given its constants the model is a Kalman filter; the constants themselves are integrated over, so that not knowing them widens
- * the interval. Deterministic.
+ * Given its constants the model is a Kalman filter. The constants are integrated over, so their uncertainty widens the
+ * interval. Deterministic.
  *
- * @param quick a design of few points for looks and rehearsals; a verdict is sampled
+ * @param quick a design of few points for live looks and rehearsals; a verdict uses importance sampling
  * *Holds for* at least 8 rows. *Source* docs/method.md section 2.
  * @throws RangeError where the rows carry no information
  */
@@ -92,7 +92,7 @@ export function holdFit(rows: GasRows, beliefs: HoldBeliefs, quick = false): Hol
   }
 }
 
-/** Points where the search for modes begins, in sets of which the likeliest is climbed from. */
+/** Starting points of the mode search, in sets; the search climbs from the likeliest of each set. */
 function startsOf(open: readonly number[], beliefs: HoldBeliefs): Float64Array[][] {
   const at = (chosen: Partial<Record<keyof typeof coordinate, number>>): Float64Array => {
     const v = new Float64Array(open.length)
@@ -115,7 +115,7 @@ function startsOf(open: readonly number[], beliefs: HoldBeliefs): Float64Array[]
           out.push(at({ rough, walk, gasTau, pumpHeat, gasShare: -0.5, ...fixed }))
     return out
   }
-  // Creep and heat that lingers look alike: the search begins from either side.
+  // Creep and slow heat look alike: the search starts from both.
   const starts = [from({ creep: 0, slowing: 0.5 })]
   if (beliefs.creeps) starts.push(from({ creep: 1.8, slowing: -0.5 }))
   if (unstroked(beliefs)) for (const y of [-1, 1]) starts.push(from({ creep: 0, yield: y }))
@@ -124,12 +124,12 @@ function startsOf(open: readonly number[], beliefs: HoldBeliefs): Float64Array[]
   return starts
 }
 
-/** Whether no stroke tells how much a full line yields. */
+/** Whether a full line has no stroke that measures its yield. */
 function unstroked({ line }: HoldBeliefs): boolean {
   return line !== null && line.strokes.length === 0
 }
 
-/** Later rows put together: a third of the time for the same answer. */
+/** Merges later rows: a third of the time for the same result. */
 function mergedRows(rows: GasRows): GasRows {
   const groups: number[][] = []
   for (let i = 0; i < rows.fromS.length; ) {
@@ -170,7 +170,7 @@ function mergedRows(rows: GasRows): GasRows {
   }
 }
 
-/** Turns the points into mixtures of drop and of amount, and notes what each says. */
+/** Turns the points into mixtures of drop and of amount, and records the result of each. */
 function mixed(
   found: PosteriorPoints<HoldAnswer>,
   full: (v: Float64Array) => Float64Array,
@@ -190,7 +190,7 @@ function mixed(
         (beliefs.scaleStd * answer.mean) ** 2 +
         (constants.heatTrust * answer.lateHeat) ** 2,
     )
-    // Gas leaks outwards: an explanation that needs it to flow in is believed by as much as it may not.
+    // Gas leaks outwards: a point is weighted by its probability of outflow, plus a small prior of inflow.
     const believed =
       share * (constants.inflow + (1 - constants.inflow) * normalCdf((outwards * answer.mean) / std))
     add(drop, believed, answer.mean, std)
@@ -230,8 +230,8 @@ interface PerDrop {
 }
 
 /**
- * Amounts lost for each share of pressure lost. Small bends tell an unstated stretch, which errors of the thermal model bend as well:
- * the data's word counts by a half, the belief before them for the rest.
+ * Amounts lost per share of pressure lost. An unstated stretch shows only as slight curvature, like errors of the thermal
+ * model. The data's estimate therefore has weight one half; the prior has the rest.
  */
 function perDropsOf(u: Float64Array, beliefs: HoldBeliefs, testPa: number, testGaugePa: number): PerDrop[] {
   const { line } = beliefs
@@ -252,10 +252,10 @@ function perDropsOf(u: Float64Array, beliefs: HoldBeliefs, testPa: number, testG
   })
 }
 
-/** Middles of twenty equal shares of a standard normal belief. */
+/** Middles of twenty equal shares of a standard normal prior. */
 const stretchQuantiles = Array.from({ length: 20 }, (_, i) => normalQuantile((i + 0.5) / 20))
 
-/** Moles lost over those of a rigid section, for each share of pressure lost: (1 + κg)/s. */
+/** Moles lost over those of a rigid section, per share of pressure lost: (1 + κg)/s. */
 function molesPerDrop(stretchPerPa: number, testPa: number, testGaugePa: number): number {
   return (1 + stretchPerPa * testGaugePa) / stiffnessOf(stretchPerPa, testPa, testGaugePa)
 }

@@ -16,20 +16,20 @@ export interface PressurisedVolume {
   readonly toleranceM3: number
 }
 
-/** A leak in the published units, and the same with the width a verdict is judged by. */
+/** A leak in the published units, and the same with the width used for the verdict. */
 export interface HoldLeak {
   readonly leak: SectionLeak
   readonly allowance: AllowanceFigures
   /** The estimate in the allowance's own unit. */
   readonly judged: Estimate
   readonly allowed: number
-  /** Where the variance of the judged figure comes from. */
+  /** Sources of the variance of the judged figure. */
   variances(): Variances
 }
 
-/** What a fit's amount is in moles or cubic metres a second, and how it is published. */
+/** Conversion of a fit's amount to moles or cubic metres a second, and its published form. */
 export interface AmountScale {
-  /** Of an amount of 1 in the stated hold time. */
+  /** Rate of an amount of 1 in the stated hold time. */
   readonly ratePerAmount: number
   /** Standard uncertainty of the volume over the volume. */
   readonly relativeVolumeStd: number
@@ -64,7 +64,7 @@ export function gasScale(
 /**
  * Amounts of a liquid.
  *
- * @param stroked a stroke measured the stiffness itself: the volume then cancels
+ * @param stroked whether a stroke measured the stiffness: the volume then cancels
  */
 export function liquidScale(
   { holdS }: Pick<HoldSpec, 'holdS'>,
@@ -84,7 +84,7 @@ export function liquidScale(
 const mlPerMin = 60e6
 
 /**
- * Puts the fitted leak into amounts and pressure drop; under suction ingress and rise are positive.
+ * Converts the fitted leak to amounts and pressure drop; under suction ingress and rise are positive.
  *
  * @param widen factor on both half-widths of the interval, 1 or more (live looks)
  */
@@ -127,7 +127,7 @@ export function holdLeak(
   }
 }
 
-/** The allowance as drop and as rates: what stands between them is the fit's middle belief of volume and stiffness. */
+/** The allowance as drop and as rates, converted with the posterior median of volume and stiffness. */
 export function allowanceOf(
   fit: HoldFit,
   hold: GasHold,
@@ -152,7 +152,7 @@ function allowedRate(
   return allow.kind === 'liquid-leak' ? allow.m3PerS : allow.dropPa * ratePerPa(fit, hold, scale)
 }
 
-/** Rate that a pascal of drop in the stated hold time stands for, by the middle of what is believed. */
+/** Rate per pascal of drop in the stated hold time, by the posterior median. */
 function ratePerPa(fit: HoldFit, hold: GasHold, { ratePerAmount }: AmountScale): number {
   return (fit.middleAmountPerDrop * ratePerAmount) / hold.testPa
 }
@@ -165,7 +165,7 @@ function estimate(mixture: NormalMixture, factor: number, widen: number): Estima
   return { value: factor * value, low: Math.min(a, b), high: Math.max(a, b) }
 }
 
-/** Curves of a hold for charts and reports: as read, with all causes but the leak taken off, and the leak. */
+/** Curves of a hold for charts and reports: as read, corrected for all causes but the leak, and the leak. */
 export function holdCurves(
   hold: GasHold,
   { shape, response, causes, leakLine }: HoldPath,

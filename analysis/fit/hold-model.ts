@@ -6,29 +6,29 @@ import type { GasHold } from './gas-rows.ts'
 import { constants, coordinate, type HoldConstants } from './hold-constants.ts'
 import type { Stroke } from './liquid-strokes.ts'
 
-/** What is believed before the hold; amplitudes are of ln p, of a full line of p over the test pressure. */
+/** Prior of a hold; amplitudes are of ln p, for a full line of p over the test pressure. */
 export interface HoldBeliefs {
-  /** Place in the constants that differ: a line of gas, a tank, a line full of fuel. */
+  /** Index into constants that differ: a line of gas, a tank, a line full of fuel. */
   readonly sort: 0 | 1 | 2
   /** A line full of fuel; null for a gas. */
   readonly line: HeldLine | null
   /** κ of V = V₀(1 + κ·g), [1/Pa]; null where the file does not state it. */
   readonly stretchPerPa: number | null
-  /** Belief that the thermometer feels the gas and not the wall, 0 to 1. */
+  /** Prior probability that the thermometer measures the gas and not the wall, 0 to 1. */
   readonly gasThermometer: number
-  /** Whether the pressure falls so far that flow laws differ. */
+  /** Whether the pressure falls far enough to distinguish flow laws. */
   readonly flowTells: boolean
-  /** Whether what gives way slowly may hide in the hold: not where a neighbour is seen to gain what is lost. */
+  /** Whether creep is possible: not where a neighbouring section visibly gains the lost gas. */
   readonly creeps: boolean
-  /** Amplitude an adiabatic pump-up would have; negative for a suction. */
+  /** Amplitude of an adiabatic pump-up; negative for a suction hold. */
   readonly fullHeat: number
-  /** Size of a usual creep, negative for a suction. */
+  /** Size of a usual creep, negative for a suction hold. */
   readonly creepScale: number
   /** Standard deviation of the drop in the stated hold time: wide. */
   readonly dropStd: number
-  /** Relative standard deviation of a drop put to the stated pressure. */
+  /** Relative standard deviation of a drop scaled to the stated pressure. */
   readonly scaleStd: number
-  /** What the fit cannot see and the leak must carry (unknown weather, steps of a converter), as a drop. */
+  /** Unobservable uncertainty added to the leak (unknown weather, converter steps), as a drop. */
   readonly unseenStd: number
   /** The weather's part of it. */
   readonly unseenWeatherStd: number
@@ -49,12 +49,12 @@ export interface HoldShape {
   readonly gain: number
   readonly stretchPerPa: number
   readonly flowExponent: number
-  /** Of a full line. */
+  /** For a full line. */
   readonly yieldPerPa: number
   readonly airShare: number
 }
 
-/** The coordinates that a hold leaves open. */
+/** The free coordinates of a hold. */
 export function openPlaces(
   { line, creeps, gasThermometer, stretchPerPa, flowTells }: HoldBeliefs,
   hasThermometer: boolean,
@@ -79,10 +79,10 @@ export function openPlaces(
   return places.flatMap(([place, open]) => (open ? [place] : []))
 }
 
-/** Below this belief the thermometer is taken to feel the wall. */
+/** Below this probability the thermometer is assumed to measure the wall. */
 const leastGasThermometer = 0.015
 
-/** The constants that a point of the beliefs stands for. */
+/** The constants at a point of the prior. */
 export function shapeAt(
   u: Float64Array,
   beliefs: HoldBeliefs,
@@ -137,14 +137,14 @@ export function shapeAt(
   }
 }
 
-/** The yield of what is not a full line. */
+/** The yield of a section without liquid. */
 const rigid = { yieldPerPa: 0, airShare: 0 }
 
 function bounded(belief: number): number {
   return Math.min(0.98, Math.max(0.02, belief))
 }
 
-/** The value of `gasShare` that makes the thermometer feel the gas alone, for a start of the search. */
+/** The value of `gasShare` at which the thermometer measures mainly the gas, as a start of the search. */
 export function gasThermometerStart(beliefs: HoldBeliefs): number {
   return (1 - 2 * normalQuantile(bounded(beliefs.gasThermometer))) / 1.6
 }
@@ -161,15 +161,15 @@ export function stiffnessOf(stretchPerPa: number, absolutePa: number, gaugePa: n
   return 1 / (1 + (stretchPerPa * absolutePa) / (1 + stretchPerPa * gaugePa))
 }
 
-/** The atmosphere's change over the hold that no barometer sees, and how far the section's gauge feels it, [Pa]. */
+/** Unmeasured atmospheric change over the hold, scaled by its effect on the section's gauge, [Pa]. */
 export function unseenWeatherPa(hold: GasHold, section: Section, holdS: number): number {
   const unseen = hold.unseenWeatherPa ?? unknownWeatherPaPerS * holdS
-  // An absolute gauge feels the weather only through a volume that gives way to it.
+  // Weather affects an absolute gauge only through an elastic volume.
   const feels = hold.absolute ? (isTank(section) && section.stretchPerPa !== 0 ? 0.5 : 0.05) : 1
   return feels * unseen
 }
 
-/** What is believed of a gas hold before its data. */
+/** Prior of a gas hold. */
 export function gasBeliefs(
   hold: GasHold,
   section: Section,
@@ -179,7 +179,7 @@ export function gasBeliefs(
   const gauge = Math.abs(pressurePa)
   const { gaugePa, toS, holdFromS } = hold.rows
   const span = toS[toS.length - 1]
-  // What is left of the pump-up heat early in a hold would be taken for a fall that tells of the leak.
+  // Skip the start: the fall from remaining pump-up heat carries no information about the flow law.
   const late = toS.findIndex((endS) => endS > holdFromS + 0.25 * (span - holdFromS))
   const sorted = gaugePa.subarray(late).map(Math.abs).sort()
   const high = sorted[Math.floor(0.95 * sorted.length)]
@@ -192,7 +192,7 @@ export function gasBeliefs(
     gasThermometer: hold.warmth === null ? 0 : gasThermometerBelief(hold.warmth),
     flowTells: high - low > constants.tellingFall * high,
     creeps,
-    // Under suction the gas is colder than its wall at first, and what gives way slowly gives way inwards.
+    // Under suction the gas is initially colder than its wall, and creep is inwards.
     fullHeat: (2 / 7) * (pressurePa / hold.testPa),
     creepScale:
       constants.creepOfPressure * (pressurePa / hold.testPa) + Math.sign(pressurePa) * constants.creepLeast,
@@ -208,7 +208,7 @@ export function gasBeliefs(
 }
 
 /**
- * What is believed of a hold of a full line before its data.
+ * Prior of a hold of a full line.
  *
  * @param hold from after the last stroke before it
  */
@@ -231,7 +231,7 @@ export function fullLineBeliefs(
       testGaugePa: pressurePa,
       strokes,
       strokeS: strokes.map(({ timeS }) => timeS - startS).filter((atS) => atS >= rows.holdFromS),
-      // A step counts once and not at both ends (own figure, simulated lines).
+      // A converter step counts once, not at both ends (own figure, simulated lines).
       unseenLog: Math.hypot(constants.thermometerDriftK, unseenTemperatureK / Math.SQRT2) / meanTemperatureK,
       unseenWeatherStd,
     },
@@ -249,9 +249,9 @@ export function fullLineBeliefs(
 }
 
 /**
- * Belief that a thermometer feels the gas and not the wall, from how far it rose while the section was pumped up:
- * gas warms by a good share of the adiabatic rise, a wall with its far larger heat capacity by next to nothing. Gas that
- * cools while it is pumped up may show little more than a wall, and the fit must say which it is.
+ * Prior probability that a thermometer measures the gas and not the wall, from its rise during pump-up. Gas warms by a
+ * large share of the adiabatic rise; a wall, with its far larger heat capacity, hardly warms. Gas that cools during
+ * pump-up may show little more than a wall, and the fit then decides.
  */
 export function gasThermometerBelief({
   share,
@@ -264,8 +264,8 @@ export function gasThermometerBelief({
   return Math.min(seen ? 0.99 : 0.8, Math.max(0.2, (share - roomWarmth) / 0.3))
 }
 
-/** Share of an adiabatic rise that a room which warms makes a wall show while a tank is pumped up. Own figure. */
+/** Wall temperature rise from a warming room during pump-up of a tank, as a share of an adiabatic rise. Own figure. */
 const roomWarmth = 0.1
 
-/** Share of an adiabatic rise that a thermometer on a wall hardly ever shows. Own figure. */
+/** Share of an adiabatic rise below which a thermometer is surely on the wall. Own figure. */
 const coldWall = 0.006

@@ -1,7 +1,7 @@
 import type { Mark } from '#analysis/model/samples.ts'
 import { straightLine } from '#analysis/numeric/straight-line.ts'
 
-/** A known volume pushed into (or, negative, let out of) a section full of fuel, and what the pressure did. */
+/** A known volume pushed into (or, negative, let out of) a section full of fuel, and the pressure response. */
 export interface Stroke {
   /** Seconds from the recording's start. */
   readonly timeS: number
@@ -15,15 +15,15 @@ export interface Stroke {
   readonly stdPa: number
 }
 
-/** Longest stretch looked at on either side, [s]. */
+/** Longest time span used on either side, [s]. */
 const lookS = 24
-/** Time about the mark that is left out: nobody marks and pushes in the same instant, [s]. */
+/** Time excluded around the mark: mark and push are never simultaneous, [s]. */
 const handS = 2
-/** And after it besides: air that was compressed is warm and stands too high until it has cooled, [s]. */
+/** Additional time excluded after it: compressed air is warm and raises the pressure until it cools, [s]. */
 const airCoolsS = 4
-/** Share of the rise that hand, eye and what still cools may be off, one std. Own figure. */
+/** Relative error of the rise from hand, eye and remaining cooling, one std. Own figure. */
 const riseStd = 0.025
-/** A syringe read by eye, as a share of its stroke, where the mark does not say. Source: common practice */
+/** A syringe read by eye, as a share of its stroke, unless the mark states it. Source: common practice */
 const relativeStd = 0.02
 
 interface Side {
@@ -31,7 +31,7 @@ interface Side {
   readonly std: number
 }
 
-/** The pressure on one side, carried to the mark along its own slope. */
+/** The pressure on one side, extrapolated to the mark along its own slope. */
 function side(
   timeS: Float64Array,
   gaugePa: Float64Array,
@@ -56,10 +56,10 @@ function side(
  *
  * @param marks of the recording
  * @param timeS times of the pressure samples, ascending, [s]
- * @param gaugePa as many
+ * @param gaugePa pressures, same length
  * @param fromS earliest moment, after the last pumping, [s]
  * @param untilS latest, before the vent, [s]
- * @returns those strokes that have samples on both sides and moved the pressure the way they pushed
+ * @returns strokes that have samples on both sides and moved the pressure in their own direction
  */
 export function strokesOf(
   marks: readonly Mark[],

@@ -1,20 +1,20 @@
 import { factorLower, solveLower, solveUpper } from '#analysis/numeric/cholesky.ts'
 
-/** What is integrated over: independent standard normal variables before the data. */
+/** The integrand: its prior is independent standard normal variables. */
 export interface Posterior<Answer> {
   readonly dimensions: number
-  /** Length of the innovations a pass leaves: pairs of e and S, S = 0 where there is none. */
+  /** Length of a pass's innovations: pairs of e and S, S = 0 where there is no reading. */
   readonly innovations: number
   /** Power of the likelihood. */
   readonly temperingPower: number
-  /** Log-density of the data, and what the point says. */
+  /** Log-likelihood of the data, and the result at the point. */
   at(
     v: Float64Array,
     innovations: Float64Array | null,
   ): { readonly logLikelihood: number; readonly answer: Answer }
 }
 
-/** Modes nearer than so many standard deviations are one. */
+/** Modes closer than this many standard deviations are merged. */
 export const nearby = 2.5
 
 export interface Mode {
@@ -38,7 +38,7 @@ export function evaluated<Answer>(
   return { log: Number.isFinite(log) ? log : -1e12, answer }
 }
 
-/** Fisher scoring with Levenberg's damping: the information comes from how innovations and their variances move. */
+/** Fisher scoring with Levenberg's damping: the information comes from derivatives of the innovations and their variances. */
 export function climb<Answer>(
   posterior: Posterior<Answer>,
   from: Float64Array,
@@ -67,7 +67,7 @@ export function climb<Answer>(
         damping = Math.max(0.005, damping * 0.4)
       } else damping = Math.max(0.1, damping * 5)
     }
-    // On the way to a mode that is known.
+    // Converging to a known mode.
     const reached = { v, log, precision: scores.information }
     if (gained < 0 || known.some((mode) => mode.log > log && distance(mode, reached) < 0.6 * nearby)) break
     scores = scored(posterior, v, here)
@@ -124,7 +124,7 @@ function solved({ gradient, information }: Scores, damping: number): Float64Arra
   return solveUpper(factor, size, way, way)
 }
 
-/** How many standard deviations of one mode the other lies away. */
+/** Distance between two modes in standard deviations of one. */
 export function distance({ v, precision }: Mode, other: Mode): number {
   const size = v.length
   let sum = 0

@@ -3,7 +3,7 @@ import { normalQuantile } from '#analysis/numeric/normal-distribution.ts'
 import { eigen } from '#analysis/numeric/symmetric-eigen.ts'
 import { climb, distance, evaluated, logAt, type Mode, nearby, type Posterior } from './posterior-modes.ts'
 
-/** A point of the posterior and its share. */
+/** A point of the posterior and its weight. */
 export interface PosteriorPoint<Answer> {
   readonly v: Float64Array
   readonly weight: number
@@ -14,20 +14,20 @@ export interface PosteriorPoints<Answer> {
   readonly points: readonly PosteriorPoint<Answer>[]
   /** The best mode found. */
   readonly best: Float64Array
-  /** How many equally weighted points they are worth; those of a design count by its own weights. */
+  /** Effective sample size; for a design, from its own weights. */
   readonly effective: number
 }
 
 /** Points of each round of importance sampling. */
 const rounds = [100, 110, 120]
-/** Rounds of the last size that are added while the sample is worth too little, and that worth. */
+/** Maximum extra rounds of the last size, and the effective sample size at which they stop. */
 const moreRounds = 2
 const fewEffective = 30
-/** A sample worth fewer points than this is tempered. */
+/** A sample of smaller effective size is tempered. */
 const leastWorth = 15
-/** Degrees of freedom of the proposals: tails that the posterior does not outrun. */
+/** Degrees of freedom of the proposals: tails heavier than the posterior's. */
 const freedom = 5
-/** Share of every later round that is drawn from the first proposal, so that adapting cannot lose a mode. */
+/** Share of every later round drawn from the first proposal, so that adaptation cannot lose a mode. */
 const defensive = 0.25
 const widened = 1.1
 /** A mode this much less likely than the best is left out. */
@@ -36,7 +36,7 @@ const negligible = 8
 /** A split t distribution on the axes of a mode. */
 interface Proposal {
   readonly centre: Float64Array
-  /** Axes as columns of a D × D matrix, and how far the density reaches either way along each. */
+  /** Axes as columns of a D × D matrix, and the scale of the density in both directions along each. */
   readonly axes: Float64Array
   readonly up: Float64Array
   readonly down: Float64Array
@@ -45,8 +45,8 @@ interface Proposal {
 }
 
 /**
- * Points that stand for a posterior: modes by Fisher scoring, then importance sampling with fixed points, or a central composite
- * design, which takes two fifths of the time and serves a look.
+ * Points that represent a posterior: modes by Fisher scoring, then importance sampling with fixed points, or for live looks
+ * a central composite design, which takes two fifths of the time.
  *
  * *Source* Rue, Martino & Chopin 2009 (design); Cappé et al. 2008, Owen & Zhou 2000 (adaptive sampling with deterministic-mixture
  * weights and a defensive share); all from memory.
@@ -70,23 +70,23 @@ export function posteriorPoints<Answer>(
     )
     const proposals = modes.map((mode) => proposalAt(posterior, mode))
     const found = quick ? designed(posterior, modes, proposals) : sampled(posterior, modes, proposals)
-    // A point well above every mode: the climb ended on a slope.
+    // A point well above every mode: the climb stopped before a mode.
     if (tried === mostReturns || found.highest.log < modes[0].log + wellAbove)
       return { best: modes[0].v, points: found.points, effective: found.effective }
     climbed.push(climb(posterior, found.highest.v, []))
   }
 }
 
-/** How often the search begins again from a point this much more likely than the best mode. */
+/** Maximum restarts of the search, and how much more likely than the best mode a point must be. */
 const mostReturns = 4
 const wellAbove = 2
 
-/** What a design or a sample found, and its likeliest point. */
+/** Result of a design or a sample, and its likeliest point. */
 interface Found<Answer> extends Omit<PosteriorPoints<Answer>, 'best'> {
   readonly highest: { readonly v: Float64Array; readonly log: number }
 }
 
-/** The axes of a mode, and how far the density really reaches either way along each. */
+/** The axes of a mode, and the actual scale of the density in both directions along each. */
 function proposalAt<Answer>(posterior: Posterior<Answer>, { v, log, precision }: Mode): Proposal {
   const size = v.length
   const { values, vectors } = eigen(precision, size)
@@ -161,7 +161,7 @@ function designed<Answer>(
   )
 }
 
-/** Columns of a two-level design of 32 runs that do not repeat each other's product. */
+/** Columns of a two-level design of 32 runs without aliased products. */
 function columnBits(k: number): number {
   return k + 1 + (k >= 3 ? 1 : 0) + (k >= 6 ? 3 : 0)
 }
@@ -210,7 +210,7 @@ function sampled<Answer>(
       points.push({ v, ...evaluated(posterior, v, null) })
       density.push(0)
     }
-    // Every point is weighed by the mixture of all proposals so far.
+    // Every point is weighted by the mixture of all proposals so far.
     for (let p = 0; p < before; p++) density[p] += count * densityOf(current, points[p].v)
     drawn.push({ proposals: current, count })
     for (let p = before; p < points.length; p++)
@@ -228,7 +228,7 @@ function sampled<Answer>(
   return { ...weighed(points, logWeights), effective }
 }
 
-/** Weights with the largest 1, to a power, and how many equal ones they are worth. */
+/** Weights scaled to a maximum of 1, to a power, and the effective sample size. */
 function normalized(logWeights: readonly number[], power: number): { weight: number[]; worth: number } {
   const most = logWeights.reduce((a, b) => Math.max(a, b), Number.NEGATIVE_INFINITY)
   const weight = logWeights.map((log) => Math.exp(power * (log - most)))
@@ -251,7 +251,7 @@ function weighed<Answer>(
 ): Found<Answer> {
   let { weight, worth } = normalized(logWeights, 1)
   const effective = worth
-  // A sample of few points that count is tempered: its interval is then too wide and not too narrow.
+  // A sample of small effective size is tempered: its interval is then too wide, not too narrow.
   for (let power = 0.8; worth < leastWorth && power > 0.05; power *= 0.8)
     ({ weight, worth } = normalized(logWeights, power))
   return {
@@ -261,7 +261,7 @@ function weighed<Answer>(
   }
 }
 
-/** The proposal that the sample so far suggests: mean, axes and skewness, weights tempered where they are few. */
+/** The adapted proposal: mean, axes and skewness of the sample so far, weights tempered at small effective size. */
 function adapted(
   points: readonly { readonly v: Float64Array }[],
   logWeights: readonly number[],
@@ -310,7 +310,7 @@ function adapted(
   return { centre, axes: vectors, up, down, logExtent, share: 1 - defensive }
 }
 
-/** Density of proposals at a point, up to a factor that all share. */
+/** Density of proposals at a point, up to a common factor. */
 function densityOf(proposals: readonly Proposal[], v: Float64Array): number {
   const size = v.length
   let density = 0

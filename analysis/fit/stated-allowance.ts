@@ -5,16 +5,16 @@ import { gasConstant } from '#analysis/physics/ideal-gas.ts'
 import { molPerSPerScc } from '#analysis/physics/standard-flow.ts'
 import { fullLine, middleYieldPerPa } from './full-line.ts'
 
-/** Room temperature, taken where nothing was measured, [K]. */
+/** Room temperature, assumed where none was measured, [K]. */
 const roomK = 293.15
 
 /**
- * The allowance in every unit from what the file states alone, for results without a fit: rigid sections at 20 °C; for a
- * liquid the middle of what is believed of its stiffness.
+ * The allowance in every unit from the system file alone, for results without a fit: rigid sections at 20 °C; for a
+ * liquid the prior median of its stiffness.
  *
  * leak = drop·V/(R·T·hold time); liquid: leak = drop/(dp/dV)/hold time
  *
- * *Uncertainty* that of the stated volume and of an unstated stretch; with a fit the figures come from it.
+ * *Uncertainty* of the stated volume and of an unstated stretch; with a fit, the figures come from the fit.
  */
 export function statedAllowance(system: System, spec: HoldSpec): AllowanceFigures {
   const sections = system.sections.filter(({ id }) => spec.sections.includes(id))

@@ -4,10 +4,10 @@ import { constants, coordinate, type HoldConstants } from './hold-constants.ts'
 import { type HoldAnswer, holdFilter } from './hold-filter.ts'
 import type { HoldBeliefs } from './hold-model.ts'
 
-/** A variance by what it comes from. */
+/** A variance by source. */
 export type Variances = Partial<Record<BudgetSource, number>>
 
-/** A point of the posterior with what it says of the leak. */
+/** A point of the posterior with its leak estimate. */
 export interface BelievedPoint {
   /** Value of every coordinate. */
   readonly u: Float64Array
@@ -18,7 +18,7 @@ export interface BelievedPoint {
   readonly growthVariance: number
 }
 
-/** Where the model's constants belong. */
+/** Budget source of each model constant. */
 const sourceOfCoordinate: Readonly<Record<keyof typeof coordinate, BudgetSource>> = {
   gasTau: 'heat',
   slowing: 'heat',
@@ -37,7 +37,7 @@ const sourceOfCoordinate: Readonly<Record<keyof typeof coordinate, BudgetSource>
   flow: 'flow',
 }
 
-/** Sizes of what the filter takes for random. */
+/** Sizes of the filter's random inputs. */
 const noises = {
   gauge: ['transient'],
   drift: ['walkLeast', 'walkSize'],
@@ -55,18 +55,18 @@ const noises = {
   vessel: ['vesselHeat', 'vesselSwing'],
 } as const satisfies Partial<Record<BudgetSource, readonly (keyof HoldConstants)[]>>
 
-/** Factor on the variance of a source. */
+/** Factor applied to a source's variance. */
 const more = 1.01
 
 /**
- * The leak's variance by its sources, as a budget after the GUM adds it up.
+ * The leak's variance by its sources, as a GUM uncertainty budget.
  *
- * A variance is the sum of what each source's own variance contributes by its squared sensitivity, and that is how much it rises
- * with the source's: of the filter's random parts by passes at the posterior mode with one of them a hundredth larger, of a constant
- * u ~ N(0,1) by cov(u, leak)² over the points. What the data's noise left open of the constants goes to the random parts.
+ * Each source contributes its variance times its squared sensitivity. For the filter's random parts, this is the rise of
+ * the leak's variance at the posterior mode when one of them grows by a hundredth. For a constant u ~ N(0,1), it is
+ * cov(u, leak)² over the points. The rest of the variance between points comes from noise: random parts.
  *
  * @param best the posterior mode
- * @param ofAmount of the amount lost and not of the drop
+ * @param ofAmount budget of the amount lost, not of the drop
  * *Source* JCGM 100:2008 5.1.2. *Holds for* a posterior near a normal one.
  */
 export function variancesBySource(
@@ -121,7 +121,7 @@ export function variancesBySource(
   return out
 }
 
-/** How the filter's variance rises with each of its random parts. */
+/** Sensitivity of the filter's variance to each of its random parts. */
 function randomParts(u: Float64Array, rows: GasRows, beliefs: HoldBeliefs): Variances {
   const variance = (...args: Parameters<typeof holdFilter>): number =>
     holdFilter(...args).pass(u, null).variance
@@ -142,7 +142,7 @@ function randomParts(u: Float64Array, rows: GasRows, beliefs: HoldBeliefs): Vari
   const beside = (change: (vessel: VesselRows) => Partial<VesselRows>): number =>
     rows.vessel === null ? 0 : rise({ vessel: { ...rows.vessel, ...change(rows.vessel) } })
   const drift = louder(noises.drift)
-  // The drift is counted in units of the white noise, and so grows with it.
+  // The drift is in units of the white noise and grows with it.
   const white = Math.max(
     0,
     rise({ variance: scaled(rows.variance), weatherVariance: scaled(rows.weatherVariance) }) - drift,
@@ -169,7 +169,7 @@ export function budgetOf(variances: Variances): BudgetShare[] | null {
   return all > 0 ? shares.filter(({ share }) => share > 0).sort((a, b) => b.share - a.share) : null
 }
 
-/** With what later steps added to the width: factors on the width's square of what was found. */
+/** Adds the variance of later steps: a factor on the square of the width. */
 export function grownBy(variances: Variances, source: BudgetSource, factor: number): Variances {
   return factor > 1
     ? { ...variances, [source]: (variances[source] ?? 0) + (factor - 1) * sumOf(variances) }

@@ -2,7 +2,7 @@
  * Ratio r that tunes an anytime-valid interval: r = φ/(φ + z²), φ = z²_planned/8.
  *
  * @param information squared length of the regressor after the others are projected out, z², ≥ 0
- * @param plannedInformation the same at the planned end of the hold, > 0: where the interval is wanted narrow
+ * @param plannedInformation the same at the planned end of the hold, > 0: there the interval is narrowest
  * @returns 1 with no information, 1/9 at the planned end
  */
 export function anytimeRatio(information: number, plannedInformation: number): number {
@@ -14,8 +14,8 @@ export function anytimeRatio(information: number, plannedInformation: number): n
 /**
  * Half width of the anytime-valid interval in standard errors: √(ν(1−q)/(q−r)), q = (r α²)^(1/(ν+1)).
  *
- * It replaces the t quantile in estimate ± multiplier · standard error, and the interval so made covers the truth at all
- * looks together with probability 1 − α.
+ * It replaces the t quantile in estimate ± multiplier · standard error. The interval covers the truth at all looks
+ * simultaneously with probability 1 − α.
  *
  * @param degreesOfFreedom ν, > 0
  * @param ratio r of `anytimeRatio`, 0 < r ≤ 1

@@ -1,11 +1,11 @@
-// A symmetric n×n matrix lies by rows in one array: what a fit solves a thousand times it solves in place.
+// A symmetric n×n matrix is stored by rows in one array and solved in place, since a fit solves a thousand of them.
 
 /**
  * Replaces the lower triangle of a positive definite matrix by its Cholesky factor L, A = L·Lᵀ.
  *
  * @param matrix by rows; the upper triangle is neither read nor written
- * @param stride from one row to the next, more than n where only the first n rows and columns are meant
- * @returns false when the matrix is not positive definite; what it holds then is of no use
+ * @param stride from one row to the next, more than n to use only the first n rows and columns
+ * @returns false when the matrix is not positive definite; its content is then undefined
  */
 export function factorLower(matrix: Float64Array, n: number, stride = n): boolean {
   for (let r = 0, row = 0; r < n; r++, row += stride) {
@@ -24,8 +24,8 @@ export function factorLower(matrix: Float64Array, n: number, stride = n): boolea
 /**
  * Solves L·x = b.
  *
- * @param x takes the solution; it may be `b` itself
- * @param from first row where `b` is not zero: nothing is spent on the rows before it
+ * @param x receives the solution; it may be `b` itself
+ * @param from first row where `b` is not zero: earlier rows are skipped
  */
 export function solveLower(
   factor: Float64Array,
@@ -43,7 +43,7 @@ export function solveLower(
   return x
 }
 
-/** Solves Lᵀ·x = b; `x` takes the solution and may be `b` itself. */
+/** Solves Lᵀ·x = b; `x` receives the solution and may be `b` itself. */
 export function solveUpper(factor: Float64Array, n: number, b: Float64Array, x: Float64Array): Float64Array {
   for (let r = n - 1; r >= 0; r--) {
     let sum = b[r]

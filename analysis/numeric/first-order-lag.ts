@@ -1,9 +1,9 @@
 /**
- * A first-order lag of values that go straight from one to the next, exact for such; it starts without lag.
+ * First-order lag of a piecewise linear signal, exact; it starts without lag.
  *
  * @param timeS ascending, [s]
  * @param tauS time constant, above 0, [s]
- * *Check* a ramp of slope a lags by a·τ in the end.
+ * *Check* a ramp of slope a finally lags by a·τ.
  */
 export function firstOrderLag(timeS: Float64Array, values: Float64Array, tauS: number): Float64Array {
   const out = new Float64Array(values.length)

@@ -1,4 +1,4 @@
-/** The function with its answers kept: the same key is computed once. */
+/** Memoized function: each key is computed once. */
 export function memoize<K, V>(make: (key: K) => V): (key: K) => V {
   const known = new Map<K, V>()
   return (key) => {

@@ -1,6 +1,6 @@
 import { sampleVariance as plainVariance } from 'simple-statistics'
 
-/** The library walks indexes only, so a typed column serves as well as an array. */
+/** The library uses indexes only, so a typed column works like an array. */
 function asArray(values: ArrayLike<number>): number[] {
   return values as number[]
 }

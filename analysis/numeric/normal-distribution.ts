@@ -23,7 +23,7 @@ export function normalCdf(z: number): number {
   return z < 0 ? tail : 1 - tail
 }
 
-/** erfc(x)·exp(x²) far out, by its expansion in 1/x². */
+/** erfc(x)·exp(x²) for large x, by its expansion in 1/x². */
 function farTail(x: number): number {
   const inverse = 1 / (x * x)
   return (INVERSE_SQRT_PI - inverse * ratio(far, inverse)) / x

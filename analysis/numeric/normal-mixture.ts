@@ -8,7 +8,7 @@ export interface NormalMixture {
   readonly std: number[]
 }
 
-/** The mixture with nearly equal parts put together and the lightest left out; weights add up to one. */
+/** The mixture with nearly equal parts merged and the lightest dropped; weights sum to one. */
 export function prunedMixture(
   mixture: Readonly<Record<keyof NormalMixture, ArrayLike<number>>>,
   negligible = 1e-6,
@@ -53,7 +53,7 @@ export function prunedMixture(
 }
 
 /**
- * The x below which a share `probability` of the mixture lies, to 1e-12 of its spread: steps of Newton, kept inside a bracket.
+ * The x below which a share `probability` of the mixture lies, to 1e-12 of its spread: Newton steps inside a bracket.
  * @throws RangeError when probability is not inside (0, 1), or the mixture is not finite
  */
 export function mixtureQuantile({ weight, mean, std }: NormalMixture, probability: number): number {

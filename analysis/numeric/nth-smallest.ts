@@ -1,6 +1,5 @@
 /**
- * The value that stands at a place once the values are sorted, in a time that grows with their number alone. Orders them
- * partly, in place.
+ * The value at a given place of the sorted values, in linear time. Partially sorts them in place.
  *
  * @param values without NaN
  * @param place from 0

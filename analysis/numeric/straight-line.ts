@@ -3,20 +3,20 @@ export interface StraightLine {
   readonly slope: number
   readonly meanX: number
   readonly meanY: number
-  /** Standard uncertainty of the slope for scatter that is independent and equal: seldom true of a gauge. */
+  /** Standard uncertainty of the slope for independent scatter of equal variance, seldom true of a gauge. */
   readonly stdSlope: number
   /** Standard deviation of the scatter about the line, divisor n − 2. */
   readonly stdResidual: number
 }
 
-/** Samples whose two passes stay in the cache; so many alone give what two passes over the whole would. */
+/** Block size at which two passes stay in the cache. Up to this size the result equals two passes over all points. */
 const blockLength = 16_384
 
 /**
- * Straight line through points: two passes over each block of them, blocks merged by their means, no memory beside them.
+ * Straight line through points: two passes over each block, blocks merged by their means, no extra memory.
  *
  * @param x not all equal
- * @param y as many
+ * @param y same length
  * @throws RangeError for fewer than three points, or columns of different length
  * Check: [nist-strd] Norris
  */
@@ -54,7 +54,7 @@ export function straightLine(x: Float64Array, y: Float64Array): StraightLine {
   return { slope, meanX, meanY, stdSlope: stdResidual / Math.sqrt(xx), stdResidual }
 }
 
-/** Mean about the first value; four sums side by side, since a single one waits for its own last addition. */
+/** Mean about the first value; four parallel sums, since a single one waits for its own last addition. */
 function quickMean(values: Float64Array, from: number, to: number): number {
   const origin = values[from]
   let a = 0

@@ -16,7 +16,7 @@ export function studentTDensity(t: number, degreesOfFreedom: number): number {
 }
 
 /**
- * Probability that Student's t exceeds a value: the tail itself, so that small ones keep their digits.
+ * Upper tail probability of Student's t, computed directly so that small values keep their digits.
  *
  * @param t value
  * @param degreesOfFreedom > 0, need not be whole; infinite gives the normal tail
@@ -118,7 +118,7 @@ function continuedFraction(x: number, a: number, b: number): number {
  * @param x upper end of the integral, 0 to 1
  * @param a first parameter, > 0
  * @param b second parameter, > 0
- * @param rest 1 − x, given apart where the caller knows it to more digits than the subtraction leaves
+ * @param rest 1 − x, passed separately where the caller knows it to more digits than the subtraction yields
  * Source: [dlmf] 8.17.22, prefactor after [loader-2000]
  */
 export function incompleteBeta(x: number, a: number, b: number, rest = 1 - x): number {
@@ -171,9 +171,9 @@ function stirlingSeries(x: number): number {
 }
 
 /**
- * What Stirling's formula leaves out of ln Γ(x + 1): ln x! − [½ ln(2πx) + x ln x − x].
+ * Error of Stirling's formula for ln Γ(x + 1): ln x! − [½ ln(2πx) + x ln x − x].
  *
- * Differences of log-gammas lose digits when the arguments are large; written with this small remainder they do not.
+ * Differences of log-gammas lose digits for large arguments; this small remainder avoids that.
  *
  * @param x argument, > 0
  * Source: [loader-2000]

@@ -1,7 +1,7 @@
 import { factorLower, logDeterminant, solveLower } from '#analysis/numeric/cholesky.ts'
 import { studentTQuantile, studentTUpperTail } from '#analysis/numeric/student-t.ts'
 
-/** What the data say of one column beside the fitted ones. */
+/** Estimate of one column, given the fitted ones. */
 export interface ColumnFit {
   /** Coefficient of the column with its 95 % interval. */
   readonly value: number
@@ -10,17 +10,17 @@ export interface ColumnFit {
   readonly std: number
   /** One-sided tail of the test that the coefficient is zero. */
   readonly tail: number
-  /** How much the data speak for the column against none (unit-information prior). */
+  /** Bayes factor of the column against none (unit-information prior). */
   readonly bayesFactor: number
   /** Logarithm of the likelihood with the column fitted, up to a constant of the data. */
   readonly logLikelihood: number
 }
 
-/** Random walk from block to block against the blocks' own scatter, variances; and correlation of that scatter. */
+/** Variance of the random walk from block to block over that of the blocks' scatter; and correlation of that scatter. */
 const walks = [0, 0.003, 0.01, 0.03, 0.1, 0.3, 1, 10]
 const correlations = [0, 0.4, 0.8]
 
-/** One kind of noise, made white: its Cholesky factor, and what was fitted so far as an orthonormal base. */
+/** One noise model, whitened: its Cholesky factor, and the columns fitted so far as an orthonormal basis. */
 interface NoiseKind {
   readonly factor: Float64Array
   readonly halfLogDeterminant: number
@@ -33,17 +33,17 @@ interface NoiseKind {
 }
 
 /**
- * Fits columns to a row of block means, one at a time, beside level, slope and curvature.
+ * Fits columns to a row of block means, one at a time, together with level, slope and curvature.
  *
- * The noise is scatter, correlated from block to block or not, plus a random walk; how much of each is not known, so
- * every fit averages over 24 kinds of noise, each weighted by its restricted likelihood with the column fitted. A drifting
- * sensor is therefore no event, and the interval holds the doubt about the noise.
+ * The noise is scatter, correlated from block to block or not, plus a random walk. Their sizes are unknown, so every fit
+ * averages over 24 noise models, each weighted by its restricted likelihood with the column fitted. A drifting sensor is
+ * therefore no event, and the interval includes the uncertainty of the noise.
  * *Source*: generalized least squares (Aitken 1935), restricted likelihood (Patterson & Thompson 1971).
  */
 export class UnknownNoiseFit {
   private readonly kinds: NoiseKind[] = []
   private fitted = 0
-  /** Takes what the fitted columns leave of one that is tested. */
+  /** Buffer for the residual of a tested column. */
   private readonly rest: Float64Array
 
   constructor(
@@ -77,7 +77,7 @@ export class UnknownNoiseFit {
     for (const power of [0, 1, 2]) this.accept(timeS.map((t) => ((t - middle) / half) ** power))
   }
 
-  /** Null where the column cannot be told from what is fitted already. */
+  /** Null where the column is collinear with the fitted ones. */
   test(column: Float64Array): ColumnFit | null {
     const degrees = this.timeS.length - this.fitted - 1
     const { rest } = this
@@ -101,7 +101,7 @@ export class UnknownNoiseFit {
       const weight = Math.exp(f.log - top) / total
       value += weight * f.value
       square += weight * (f.std ** 2 + f.value ** 2)
-      // Below two standard uncertainties nothing is an event, and the exact tail is not worth its time.
+      // Below two standard uncertainties nothing is an event, so the exact tail is not computed.
       const t = Math.abs(f.value) / f.std
       tail += weight * (t < 2 ? 0.5 : studentTUpperTail(t, degrees))
     }
@@ -114,7 +114,7 @@ export class UnknownNoiseFit {
     return { value, std, low: value - half, high: value + half, tail, bayesFactor: bounded, logLikelihood }
   }
 
-  /** Takes a column as real: what is tested from here on is tested beside it. */
+  /** Adds a column to the model of later tests. */
   accept(column: Float64Array): void {
     this.fitted++
     for (const kind of this.kinds) {
@@ -142,14 +142,14 @@ function scatterOf(timeS: Float64Array, step: number, correlation: number): Floa
 }
 
 /**
- * The part of a column, made white, that the fitted ones do not explain.
+ * The whitened residual of a column after projection on the fitted ones.
  *
- * @param rest takes it
+ * @param rest receives it
  * @returns its length
  */
 function orthogonal(kind: NoiseKind, column: Float64Array, rest: Float64Array): number {
   whiten(kind.factor, column, rest)
-  // Twice: once leaves rounding that a short column would feel.
+  // Twice: the rounding error of one pass matters for a short column.
   for (let pass = 0; pass < 2; pass++)
     for (const unit of kind.base) {
       const along = dot(unit, rest)
@@ -158,7 +158,7 @@ function orthogonal(kind: NoiseKind, column: Float64Array, rest: Float64Array): 
   return Math.sqrt(dot(rest, rest))
 }
 
-/** Solves L·x = column; a column that begins with zeros costs nothing for them, and most do. */
+/** Solves L·x = column, skipping leading zeros, which most columns have. */
 function whiten(factor: Float64Array, column: Float64Array, out: Float64Array): void {
   let first = 0
   while (first < column.length && column[first] === 0) first++

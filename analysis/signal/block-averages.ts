@@ -1,4 +1,4 @@
-/** Means of a channel over time blocks; blocks without a sample are left out by the caller through `count`. */
+/** Means of a channel over time blocks; the caller skips blocks with `count` 0. */
 export interface Blocks {
   /** Mean of each block; meaningless where count is 0. */
   readonly mean: Float64Array
@@ -13,7 +13,7 @@ export interface Blocks {
  *
  * @param fromS, toS span, [s]
  * @param shortestS no block is shorter, [s]
- * @param most about how many blocks at the most
+ * @param most approximate maximum number of blocks
  */
 export function blockEdges(fromS: number, toS: number, shortestS: number, most: number): Float64Array {
   const span = toS - fromS
@@ -43,7 +43,7 @@ export function firstIndexAt(timeS: Float64Array, atS: number): number {
 }
 
 /**
- * Means over blocks, leaving out spikes: readings further from both neighbours than `spikeLimit`
+ * Means over blocks, without spikes: readings further from both neighbours than `spikeLimit`
  * while the neighbours agree with each other.
  *
  * @param timeS sample times, ascending, [s]
@@ -70,7 +70,7 @@ export function blockAverages(
       const value = reading[i]
       const next = reading[i + 1]
       const step = next - value
-      // Both of two readings so near each other are kept: a spike is far from either neighbor.
+      // Two close readings are both kept: a spike is far from either neighbour.
       if (step < spikeLimit && step > -spikeLimit && i + 1 < end) {
         sum += value
         sum += next

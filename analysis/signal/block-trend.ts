@@ -7,14 +7,14 @@ import { type SmoothTrend, smoothTrend } from './smooth-trend.ts'
 export interface BlockTrend {
   readonly value: Float64Array
   readonly variance: Float64Array
-  /** Means of the blocks as read, NaN where nothing was, and their variance. */
+  /** Raw means of the blocks, NaN where empty, and their variance. */
   readonly read: Float64Array
   readonly readVariance: Float64Array
   /** Blocks that have samples. */
   readonly known: number
-  /** Change over the hold that the sensor could miss, in its unit: two roundings where its steps are coarse, else what dither leaves of them. */
+  /** Change over the hold below the sensor's resolution, in its unit: two roundings at coarse steps, else the dither residual. */
   readonly unseen: number
-  /** The part of it that the steps hide, however long it is read. */
+  /** The part of it due to steps, which averaging cannot reduce. */
   readonly hidden: number
 }
 
@@ -50,7 +50,7 @@ export function blockTrend(
     known++
     return Math.max(varianceOfMean(noise, count), 1e-8)
   })
-  // Back before the first reading the trend cannot be taken: there it may be a thousand times rougher.
+  // The trend does not extend before the first reading: there it may be a thousand times rougher.
   const first = Math.max(0, variance.findIndex(Number.isFinite))
   const trend = smoothTrend(
     middleS.subarray(first),
@@ -70,7 +70,7 @@ export function blockTrend(
   }
 }
 
-/** Blocks before the first reading: back with the slope there, which may as well have been none or twice it. */
+/** Blocks before the first reading: extrapolated with its slope, whose variance allows zero or twice the slope. */
 function carriedBack(
   trend: SmoothTrend,
   middleS: Float64Array,
@@ -89,7 +89,7 @@ function carriedBack(
   return { value, variance }
 }
 
-/** Whether any reading of the hold differs from its first; one that stood still tells its step elsewhere. */
+/** Whether any reading of the hold differs from its first; a constant channel shows its step only elsewhere. */
 function moved(timeS: Float64Array, reading: Float64Array, edges: Float64Array): boolean {
   const seen = sliceOf(timeS, reading, edges[0], edges[edges.length - 1])
   return seen.some((value) => !Number.isNaN(value) && value !== seen[0])

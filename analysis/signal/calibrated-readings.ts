@@ -1,8 +1,8 @@
 import type { Channel } from '#analysis/model/system.ts'
 
 /**
- * Readings turned into true values by the channel's calibration: straight lines between its points, the end lines
- * going on beyond them; one point shifts, none leaves the readings as they are.
+ * Readings turned into true values by the channel's calibration: linear interpolation between its points, and
+ * linear extrapolation beyond them. One point shifts the readings; none leaves them unchanged.
  *
  * @param reading SI, any length; NaN stays NaN
  */

@@ -2,8 +2,8 @@ import { type ChannelOrigin, type OriginKind, originKinds } from '#analysis/mode
 import type { Mark } from '#analysis/model/samples.ts'
 
 /**
- * Where each channel's readings came from, as the program's own marks in the recording say. Marks among a logger's lines
- * say nothing about where these came from.
+ * Origin of each channel's readings, from the program's own marks in the recording. Marks within a logger's lines do not
+ * count: they cannot prove their origin.
  */
 export function channelOrigins(marks: readonly Mark[]): ChannelOrigin[] {
   const found = new Map<string, ChannelOrigin>()

@@ -1,19 +1,19 @@
 import type { SampleNoise } from './sample-noise.ts'
 
-/** The readings at the two ends of a hold may lie half a step off each, and half a step more for a code that sticks. */
+/** Each end of a hold may be half a step off, and a sticking code adds half a step. */
 const mostSteps = 1.5
 /**
- * Most that a ripple of amplitude 1 bends a straight line through it, root mean square over its phase: two thirds of a wave over
- * the line's length (computed).
+ * Maximum error that a ripple of amplitude 1 causes in a line fit, root mean square over its phase: at two thirds of a wave
+ * over the line's length (computed).
  */
 const rippleInLine = 1.85
 
 /**
- * What the steps of a converter may hide of the drop in the stated hold time, one standard deviation, [Pa].
+ * Quantization uncertainty of the drop in the stated hold time, one standard deviation, [Pa].
  *
- * Where the noise is too small to dither them the reading stands still while the pressure falls by up to a step, and no number of
- * readings averages that out: 1.5 steps over the time held are a hard bound, taken as the half width of a rectangle. Where it
- * dithers them a ripple is left.
+ * Noise too small to dither the steps leaves the reading constant while the pressure falls by up to a step; averaging does
+ * not help. The hard bound is then 1.5 steps over the time held, used as the half width of a rectangle. With dither, a
+ * ripple remains.
  *
  * @param noise of the gauge over the hold, in pascals
  * @param heldS time held, [s]

@@ -1,28 +1,28 @@
 import { memoize } from '#analysis/numeric/memoize.ts'
 import { normalCdf } from '#analysis/numeric/normal-distribution.ts'
 
-/** Readings taken together: so few that the quantity moves evenly, enough that the shares of their codes tell something. */
+/** Readings per window: few enough for a linear change, enough for meaningful shares of codes. */
 const together = 40
-/** Windows looked at, spread over all readings. */
+/** Number of windows, spread over all readings. */
 const mostWindows = 40
-/** Sizes of noise tried, over a step. */
+/** Trial noise sizes, over a step. */
 const sizes = [0.04, 0.07, 0.1, 0.125, 0.15, 0.175, 0.2, 0.225, 0.25, 0.275, 0.3, 0.33, 0.37, 0.42, 0.5, 0.6]
-/** Places between two codes where the quantity may stand, to a step; and how far from a code one is looked at. */
+/** Trial positions of the quantity per step, and the maximum distance from a code. */
 const places = 16
 const reach = 8
-/** Share of readings that are not noise but spikes, spread over so many codes. Own figure, on the wary side. */
+/** Share of readings that are spikes, and the number of codes they spread over. Own figure, conservative. */
 const spikeShare = 0.004
 const spikeCodes = 8
-/** A size whose log-likelihood is further below the best is not believed: one-sided 97.5 %. */
+/** A size whose log-likelihood is further below the best is rejected: one-sided 97.5 %. */
 const believable = 1.92
-/** A quantity that moves faster than this, in steps a window, tells nothing of the noise. */
+/** A quantity that moves faster than this, in steps a window, gives no information about the noise. */
 const fastest = 2
 
 /**
- * The least noise that explains the codes seen, over a step: the lower end of its profile likelihood.
+ * The least noise that explains the observed codes, over a step: the lower end of its profile likelihood.
  *
- * The scatter alone does not tell it: next to the edge between two codes the least noise goes from one to the other. What tells it is
- * how often a third code appears, with the quantity's place in each window free.
+ * Scatter alone does not determine it: near the edge between two codes, minimal noise toggles the reading. The frequency
+ * of a third code determines it, with the quantity's position in each window free.
  *
  * @param reading samples in time order; NaN is left out
  * @param step converter's step, > 0
@@ -50,7 +50,7 @@ export function leastDither(reading: Float64Array, step: number): number {
         if (sum > most[k]) most[k] = sum
       }
     }
-    // Two codes side by side are explained by less noise as well as by more: the edge may lie just so.
+    // Two adjacent codes fit small noise as well as large: the quantity may be at the edge.
     if (codesApart(reading.subarray(from, from + together), step) < 2)
       for (let k = sizes.length - 2; k >= 0; k--) most[k] = Math.max(most[k], most[k + 1])
     for (let k = 0; k < sizes.length; k++) logLikelihood[k] += most[k]
@@ -59,7 +59,7 @@ export function leastDither(reading: Float64Array, step: number): number {
   return sizes[logLikelihood.findIndex((each) => each >= best - believable)]
 }
 
-/** Log of the share of readings whose code lies so far from the quantity, in sixteenths of a step. */
+/** Log of the share of readings whose code is at a given distance from the quantity, in sixteenths of a step. */
 const logShares = memoize((size: number) =>
   Float64Array.from({ length: 2 * reach * places + 1 }, (_, k) => {
     const apart = k / places - reach
@@ -88,7 +88,7 @@ function lineOver(
   return { slope: products / squares, middle: sum / count }
 }
 
-/** How many steps lie between the lowest reading and the highest. */
+/** Number of steps between the lowest reading and the highest. */
 function codesApart(reading: Float64Array, step: number): number {
   let [low, high] = [Number.POSITIVE_INFINITY, Number.NEGATIVE_INFINITY]
   for (const value of reading) {

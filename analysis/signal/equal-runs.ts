@@ -1,4 +1,4 @@
-/** So many equal readings on end, from an index on. */
+/** A run of equal readings, from an index on. */
 export interface EqualRun {
   readonly from: number
   readonly length: number
@@ -7,7 +7,7 @@ export interface EqualRun {
 /**
  * The longest run of equal readings between two indices, the first of several, and the length of the next longest.
  *
- * @param to not included; a reading that is no number equals none
+ * @param to not included; NaN equals no reading
  */
 export function equalRuns(
   reading: Float64Array,

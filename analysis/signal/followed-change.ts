@@ -1,27 +1,27 @@
 import type { HoldCurves } from '#analysis/model/hold-result.ts'
 
-/** How far a correction moved, each as a drop in the stated time. */
+/** Change of a correction, each as a drop in the stated time. */
 export interface FollowedChange {
-  /** Over the hold, but for its first fifth. */
+  /** Over the hold, except its first fifth. */
   readonly now: number
-  /** At the pace of its last third. */
+  /** At the rate of its last third. */
   readonly late: number
-  /** How fast that pace dies away, for each time that was held; 0 where it does not. */
+  /** Decay rate of that rate, per time held; 0 where it does not decay. */
   readonly decay: number
 }
 
-/** What moved in the first fifth bends the curve too much to be taken for a leak. */
+/** A change in the first fifth bends the curve too much to resemble a leak. */
 const bent = 0.2
-/** A last third slower than this share of the first is taken for one that dies away. Own figure. */
+/** A last third slower than this share of the first counts as decaying. Own figure. */
 const dying = 0.8
 
 /**
- * How far what was corrected (heat, temperature, creep) moved while it was held, and how it goes on.
+ * Change of the corrections (heat, temperature, creep) during the hold, and how they continue.
  *
  * @param curves of the hold: as read and as corrected
  * @param holdS its start, [s]
  * @param untilS its end, [s]
- * @param counted all moves, to and fro, or the range between its ends: a swing goes no further than it went
+ * @param counted the sum of all moves, or their range: a swing does not continue beyond its range
  */
 export function followedChange(
   { timeS, gaugePa, compensatedPa }: HoldCurves,

@@ -5,15 +5,15 @@ import type { PressureSignal } from './pressure-signal.ts'
 /** Longest look back before pump-up, [s]. */
 const lookBackS = 60
 
-/** A zero may stand off by this share of the test pressure, or by so many times what the gauge may be wrong. Own figures. */
+/** Limit of a zero: this share of the test pressure, or this many times the gauge's error. Own figures. */
 const mostShare = 0.15
 const mostErrors = 2
-/** What a gauge of unstated accuracy may be wrong, over its span. Common practice. */
+/** Error of a gauge of unstated accuracy, over its span. Common practice. */
 const usualErrorShare = 0.005
-/** How far the atmosphere of an airfield may stand off the standard one where no barometer tells it, [Pa]. */
+/** Deviation of an airfield's atmosphere from the standard atmosphere, used without a barometer, [Pa]. */
 const unknownAtmospherePa = 10_000
 
-/** How far a gauge's zero may be off before it was seen, as a limit, [Pa]. */
+/** Limit of the error of a gauge's unseen zero, [Pa]. */
 export function zeroErrorPa({ channel, atmosphereKnown }: PressureSignal): number {
   const { accuracySi, rangeSi } = channel
   const own = accuracySi ?? usualErrorShare * (rangeSi === null ? 0 : rangeSi[1] - rangeSi[0])
@@ -21,10 +21,10 @@ export function zeroErrorPa({ channel, atmosphereKnown }: PressureSignal): numbe
 }
 
 /**
- * What the gauge read at the atmosphere just before pump-up, [Pa]: its zero. Null when it was not seen there, did not
- * keep still, or stood further off than a zero can be.
+ * Reading of the gauge at atmospheric pressure just before pump-up, [Pa]: its zero. Null when it was not seen, was not
+ * steady, or was too far from zero.
  *
- * @param pumpUpS when pump-up began, [s] from the recording's start
+ * @param pumpUpS start of pump-up, [s] from the recording's start
  * @param testPa stated gauge pressure, [Pa]
  */
 export function gaugeZero(signal: PressureSignal, pumpUpS: number | null, testPa: number): number | null {
@@ -47,7 +47,7 @@ export function gaugeZero(signal: PressureSignal, pumpUpS: number | null, testPa
   return still && Math.abs(zero) < most ? zero : null
 }
 
-/** How far the gauge's zero moved from before pump-up to after the vent, [Pa]. */
+/** Shift of the gauge's zero from before pump-up to after the vent, [Pa]. */
 interface ZeroDrift {
   readonly driftPa: number
   readonly stdPa: number
@@ -55,16 +55,16 @@ interface ZeroDrift {
   readonly spanS: number
 }
 
-/** The gas of a section has left and the gauge has come to rest so long after the vent, [s]. */
+/** Time after the vent until the section is empty and the gauge at rest, [s]. */
 const restAfterVentS = 8
-/** And this much is needed of the rest, [s]. */
+/** Least time at rest, [s]. */
 const leastRestS = 6
 const longestRestS = 30
-/** An element may show this share of a change late (hysteresis, relaxation): a good one a tenth of it, a cheap one all. Own figure. */
+/** Share of a change that an element may show late (hysteresis, relaxation); a good one shows a tenth of that. Own figure. */
 const lateShare = 0.006
-/** What still moves otherwise than an even drift may go on for so long, [s]: a slow vent, a hose that relaxes. Own figure. */
+/** Longest duration of movement other than linear drift, [s]: a slow vent, a hose that relaxes. Own figure. */
 const relaxesS = 30
-/** A zero that may move by more than this share of the test pressure was not seen at rest. Own figure. */
+/** A zero that may shift by more than this share of the test pressure was not at rest. Own figure. */
 const restShare = 0.005
 
 /** The drift between the zero before pump-up and the one after the vent; null where either was not seen at rest. */
@@ -88,7 +88,7 @@ export function zeroDrift(
   if (line === null) return null
   const spanS = middleS - pumpUpS
   const driftPa = line.atEnd - before
-  // A zero that drifts evenly goes on doing so; what moves otherwise is still being vented.
+  // A linear drift of the zero continues; any other movement is a vent in progress.
   const unevenPaPerS = Math.max(0, Math.abs(line.perS - driftPa / spanS) - 2 * line.stdPerS)
   const movesPa = relaxesS * unevenPaPerS
   if (movesPa > restShare * Math.abs(testPa)) return null

@@ -19,7 +19,7 @@ export function lineThrough(
   const n = times.length
   if (n < 10) return null
   const line = straightLine(Float64Array.from(times), Float64Array.from(levels))
-  // Neighbours share some of their error: as if there were a third of them.
+  // Neighbouring errors are correlated: the effective sample size is a third.
   const shared = Math.sqrt(3)
   const ahead = atS - line.meanX
   return {

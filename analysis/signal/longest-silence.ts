@@ -1,7 +1,7 @@
 import { firstIndexAt } from './block-averages.ts'
 
 /**
- * Longest time between two moments in which a channel gave no usable reading, its ends included, [s].
+ * Longest time without a usable reading of a channel between two moments, its ends included, [s].
  *
  * @param timeS sample times, ascending, [s]
  */

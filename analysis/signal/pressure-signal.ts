@@ -13,9 +13,9 @@ export interface PressureSignal {
   readonly timeS: Float64Array
   /** Calibrated gauge pressure, [Pa]. */
   readonly gaugePa: Float64Array
-  /** As read, before the calibration, SI. */
+  /** Raw readings, before the calibration, SI. */
   readonly reading: Float64Array
-  /** Whether the gauge pressure is told by a gauge, or by an absolute transducer beside a barometer. */
+  /** Whether a gauge transducer or an absolute transducer with a barometer measures the gauge pressure. */
   readonly atmosphereKnown: boolean
   /** Mean over a span, or null without a sample in it. */
   meanGauge(fromS: number, toS: number): number | null
@@ -99,7 +99,7 @@ function belowAtmosphere(
   absolutePa: Float64Array,
 ): Float64Array {
   const barometer = barometerOf(recording, system)
-  // The mean at sea level must do where no barometer is connected.
+  // Without a barometer, assume the mean at sea level.
   if (barometer === null) return absolutePa.map((p) => p - standardAtmospherePa)
   const { samples, channel } = barometer
   const pressure = calibratedReadings(channel, samples.reading)
@@ -110,7 +110,7 @@ function belowAtmosphere(
   })
 }
 
-/** The barometer with samples that an atmosphere can have, or null. */
+/** The barometer with plausible samples, or null. */
 export function barometerOf(
   recording: Recording,
   system: System,
@@ -119,13 +119,13 @@ export function barometerOf(
   return found !== null && isAtmosphere(found.samples.reading) ? found : null
 }
 
-/** Whether a connected barometer reads what no atmosphere has: unplugged, or its unit is wrong. */
+/** Whether a connected barometer reads implausible pressures: unplugged, or its unit is wrong. */
 export function barometerIsWrong(recording: Recording, system: System): boolean {
   const found = channelWithSamples(recording, system, (c) => c.measures === 'barometric-pressure')
   return found !== null && !isAtmosphere(found.samples.reading)
 }
 
-/** The atmosphere from over the highest airfields down to the deepest high, with room for a cheap sensor, [Pa]. */
+/** Plausible atmosphere, from above the highest airfields to the strongest high, with margin for a cheap sensor, [Pa]. */
 const thinnestPa = 45_000
 const densestPa = 115_000
 

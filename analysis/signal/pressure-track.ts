@@ -4,13 +4,13 @@ import type { PressureSignal } from './pressure-signal.ts'
 import { sampleNoise } from './sample-noise.ts'
 import { medianSpacing } from './sample-slice.ts'
 
-/** A gauge's pressure thinned to about one level a second: short enough to see a hand at work, long enough to be quiet. */
+/** A gauge's pressure thinned to about one level a second: short enough to resolve manual work, long enough for low noise. */
 export interface PressureTrack {
   /** Mean time of the readings of each level, ascending, [s]. */
   readonly timeS: Float64Array
-  /** Gauge pressure, positive under test, single outliers taken out, [Pa]. */
+  /** Gauge pressure, positive under test, single outliers removed, [Pa]. */
   readonly levelPa: Float64Array
-  /** Usual distance of two levels, [s]. */
+  /** Typical spacing of two levels, [s]. */
   readonly spacingS: number
   /** Stated test pressure, [Pa] > 0. */
   readonly statedPa: number
@@ -21,10 +21,10 @@ export interface PressureTrack {
 /** Shortest span that is averaged to one level, [s]. */
 const shortestS = 1
 
-/** Fewer readings than this in a whole recording are those of a person. */
+/** Fewer readings than this in a whole recording were noted by hand. */
 const fewReadings = 60
 
-/** A suction hold is looked at upside down. Readings that are no number are left out. */
+/** The sign of a suction hold is inverted. NaN readings are skipped. */
 export function pressureTrack(
   signal: PressureSignal,
   spec: Pick<HoldSpec, 'pressurePa'>,
@@ -33,7 +33,7 @@ export function pressureTrack(
 ): PressureTrack {
   const { timeS, gaugePa, channel } = signal
   const sign = spec.pressurePa < 0 ? -1 : 1
-  // A few readings noted by hand are looked at one by one: each may be the pump-up or the vent.
+  // A few readings noted by hand are not averaged: each may be the pump-up or the vent.
   const spacingS = Math.max(
     shortestS,
     timeS.length < fewReadings ? 0 : 1.001 * medianSpacing(timeS, timeS[0], Number.POSITIVE_INFINITY),
@@ -73,13 +73,13 @@ export function pressureTrack(
       const first = firstIndexAt(timeS, times[from] ?? 0)
       const last = firstIndexAt(timeS, times[to] ?? 0)
       const { step } = sampleNoise(signal.reading.subarray(first, last), channel.resolutionSi)
-      // A converter that hides its noise may still jump by a step at any moment.
+      // A converter without visible noise may still jump by a step at any moment.
       return Math.max(scatterOf(levelPa.subarray(from, to + 1)), step / Math.sqrt(12))
     },
   }
 }
 
-/** The middle of each three neighbours: a single level that sticks out is a spike. */
+/** Running median of three: a single outlier is a spike. */
 function withoutOutliers(levels: Float64Array): Float64Array {
   return levels.map((b, i) => {
     if (i === 0 || i === levels.length - 1) return b
@@ -89,11 +89,11 @@ function withoutOutliers(levels: Float64Array): Float64Array {
   })
 }
 
-/** Levels in one piece of which the scatter is taken, and the share of pieces that are quieter than what is returned. */
+/** Levels per piece for the scatter, and the quantile of the pieces' scatter that is returned. */
 const piece = 16
 const quieterShare = 0.75
 
-/** Scatter about straight pieces; a long hand on the pressure is in few of them. */
+/** Scatter about straight pieces; manual pressure changes affect few of them. */
 function scatterOf(levels: Float64Array): number {
   const scatters: number[] = []
   const stride = piece * Math.max(1, Math.floor(levels.length / (300 * piece)))

@@ -3,7 +3,7 @@ import type { HoldSpec, Section, System } from '#analysis/model/system.ts'
 import { holdCoverage } from '#analysis/model/system-graph.ts'
 import { type PressureSignal, pressureSignal } from './pressure-signal.ts'
 
-/** A measured section of a hold, with all that shares its pressure through open valves. */
+/** A measured section of a hold, with all sections that share its pressure through open valves. */
 export interface MeasuredSection {
   readonly section: Section
   readonly signal: PressureSignal
@@ -16,11 +16,11 @@ export interface MeasuredSection {
 
 export interface PressurisedBodies {
   readonly measured: readonly MeasuredSection[]
-  /** Sections of the hold whose pressure no transducer with samples sees. */
+  /** Sections of the hold without a transducer that has samples. */
   readonly unseen: readonly string[]
 }
 
-/** What a hold pressurises: sections joined by valves that are not shut are one volume; each transducer sees its own. */
+/** Volumes pressurised by a hold: sections joined by open valves are one volume; each transducer measures its own. */
 export function pressurisedBodies(recording: Recording, system: System, spec: HoldSpec): PressurisedBodies {
   const measured: MeasuredSection[] = []
   const unseen: string[] = []
@@ -31,7 +31,7 @@ export function pressurisedBodies(recording: Recording, system: System, spec: Ho
       return signal === null ? [] : [{ section, signal }]
     })
     const named = body.sections.filter((id) => spec.sections.includes(id))
-    // What is read on the far side of an open valve counts where nothing nearer is read.
+    // A transducer behind an open valve counts only without a nearer one.
     const near = seen.filter(({ section }) => named.includes(section.id))
     for (const { section, signal } of near.length > 0 ? near : seen.slice(0, 1)) {
       measured.push({

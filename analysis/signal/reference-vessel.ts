@@ -13,11 +13,11 @@ export interface ReferenceVessel {
   readonly channel: string
   readonly absolutePa: Float64Array
   readonly meanPa: number
-  /** ln of its absolute pressure over the mean: ln T of its gas, which cannot leave. */
+  /** ln of its absolute pressure over the mean: ln T of its closed gas. */
   readonly logPressure: Float64Array
-  /** Variance left in `logPressure`. */
+  /** Remaining variance of `logPressure`. */
   readonly variance: Float64Array
-  /** Change of `logPressure` over the hold that its gauge could miss. */
+  /** Change of `logPressure` over the hold below its gauge's resolution. */
   readonly unseen: number
 }
 

@@ -9,21 +9,21 @@ export interface SampleNoise {
   readonly step: number
   /** Number of different readings seen, counted up to 1,000. */
   readonly codes: number
-  /** True where the noise is too small to blur the converter's steps: averaging does not help there. */
+  /** True where the noise is too small to dither the converter's steps, so that averaging does not help. */
   readonly coarse: boolean
   /**
-   * Amplitude of the error that the steps leave in an average, a sine wave over the step, in the reading's unit; 0 where the
-   * steps are coarse, for there it has no such form.
+   * Amplitude of the quantization error in an average, a sine wave over the step, in the reading's unit; 0 at coarse
+   * steps, where the error is not sinusoidal.
    */
   readonly ripple: number
 }
 
-/** Noise under this share of a step does not dither it; from this scatter on, over a step, it surely does. */
+/** Noise below this share of a step does not dither it; scatter above the other, over a step, surely does. */
 const leastSize = 0.15
 const surelyDithers = 1
 
 /**
- * What the steps of a converter leave in an average of noisy readings.
+ * Quantization error of a converter in an average of noisy readings.
  *
  * Noise σ dithers a step q: the mean error is (q/π)·e^(−2π²σ²/q²)·sin(2πx/q), with σ² ≤ std² − q²/12.
  *
@@ -37,7 +37,7 @@ function ditherOf(reading: Float64Array, std: number, step: number): Pick<Sample
   return { coarse: false, ripple: (step / Math.PI) * Math.exp(-2 * (Math.PI * size) ** 2) }
 }
 
-/** Variance of an average of so many readings, the error of the converter's steps included. */
+/** Variance of an average of readings, including quantization error. */
 export function varianceOfMean({ std, step, coarse, ripple }: SampleNoise, readings: number): number {
   const rounding = step ** 2 / 12
   // A coarse converter's error does not average out.
@@ -45,15 +45,15 @@ export function varianceOfMean({ std, step, coarse, ripple }: SampleNoise, readi
 }
 
 /**
- * Judges noise from differences of neighbours and the converter's step from the smallest gap between readings.
+ * Estimates noise from differences of neighbours and the converter's step from the smallest gap between readings.
  *
- * Differences further than eight times their median size are spikes and do not count. Of many readings some 20,000,
- * evenly, are looked at.
+ * Differences larger than eight times their median size are spikes and do not count. Long columns are thinned evenly to
+ * about 20,000 readings.
  *
  * @param reading samples in time order, any length
  * @param statedStep resolution of the system file, or null
- * @param elsewhere readings of the same channel beyond these: where one reading stands through all of these, only there a
- * step can be seen
+ * @param elsewhere further readings of the same channel: where all of these are equal, only the further ones show
+ * a step
  * *Source* docs/method.md section 2, noise: one step over √12 holds only when the noise is at least half a step.
  */
 export function sampleNoise(

@@ -5,7 +5,7 @@ export function sliceOf(timeS: Float64Array, values: Float64Array, fromS: number
   return values.subarray(firstIndexAt(timeS, fromS), firstIndexAt(timeS, toS))
 }
 
-/** Usual distance of two samples between two moments, at least 1 ms, [s]. */
+/** Typical sample spacing between two moments, at least 1 ms, [s]. */
 export function medianSpacing(timeS: Float64Array, fromS: number, toS: number): number {
   const from = firstIndexAt(timeS, fromS)
   const to = firstIndexAt(timeS, toS)

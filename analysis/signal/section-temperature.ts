@@ -4,17 +4,17 @@ import { type BlockTrend, blockTrend } from './block-trend.ts'
 import { calibratedReadings } from './calibrated-readings.ts'
 import { samplesOf } from './pressure-signal.ts'
 
-/** Temperatures outside this are a sensor's error codes (−127 °C, 85 °C at start excepted) and not air, [K]. */
+/** Temperatures outside this are a sensor's error codes (−127 °C, 85 °C at start excepted) and not air temperatures, [K]. */
 const coldestK = 273.15 - 55
 const hottestK = 273.15 + 84
 
-/** A thermometer's samples that can be air's. */
+/** A thermometer's plausible samples. */
 export interface Kelvins {
   readonly timeS: Float64Array
   readonly kelvin: Float64Array
 }
 
-/** What the thermometers of a section tell together. */
+/** Combined reading of a section's thermometers. */
 export interface SectionTemperature extends Omit<BlockTrend, 'known'> {
   /** Samples of the first of them. */
   readonly samples: Kelvins
@@ -24,12 +24,12 @@ export function isAirTemperature(kelvin: number): boolean {
   return kelvin > coldestK && kelvin < hottestK
 }
 
-/** The readings with what air cannot have taken out; the same column where all can be air's, for a day's is large. */
+/** The readings without implausible ones; the same column where all are plausible, since a day's column is large. */
 function airTemperatures(kelvin: Float64Array): Float64Array {
   return kelvin.every(isAirTemperature) ? kelvin : kelvin.map((t) => (isAirTemperature(t) ? t : Number.NaN))
 }
 
-/** Mean of the thermometers of a section at the middles of a hold's blocks; null without one that read enough. */
+/** Mean of the thermometers of a section at the middles of a hold's blocks; null without one that has enough readings. */
 export function sectionTemperature(
   recording: Recording,
   system: System,
@@ -58,7 +58,7 @@ export function sectionTemperature(
     for (let i = 0; i < value.length; i++) {
       value[i] += trend.value[i] / trends.length
       variance[i] += trend.variance[i] / trends.length ** 2
-      // Where one of several was not read their mean would jump: that block counts as not read.
+      // If one of several has no reading, their mean would jump: the block counts as empty.
       read[i] += trend.read[i] / trends.length
       readVariance[i] += trend.readVariance[i] / trends.length ** 2
     }

@@ -10,9 +10,8 @@ export interface SmoothTrend {
 }
 
 /**
- * Smooths a slowly changing quantity (temperature, barometer) read with noise: a local linear trend whose
- * roughness is the one of largest likelihood on a fixed ladder, run forward and back.
- *
+ * Smooths a noisy, slowly changing quantity (temperature, barometer) by a local linear trend, run forward and back. Its
+ * roughness maximizes the likelihood on a fixed ladder.
  *
  * @param timeS block times, ascending, [s]
  * @param mean block means; ignored where variance is Infinity
@@ -68,10 +67,10 @@ function smoothAt(
   const n = timeS.length
   const first = firstKnown(variance)
   const earlyS = 0.04 * (timeS[n - 1] - timeS[0])
-  // Hardly anything is known of the first level and slope; more than this would cost the digits of the way back.
+  // Diffuse prior of the first level and slope; a larger one would cost digits in the backward pass.
   const big = 1e6 * variance[first]
   const stepS = timeS[nextKnown(variance, first)] - timeS[first]
-  // Predicted (a, P) and filtered states, kept for the way back.
+  // Predicted (a, P) and filtered states, kept for the backward pass.
   const level = new Float64Array(n)
   const slope = new Float64Array(n)
   const p11 = new Float64Array(n)
