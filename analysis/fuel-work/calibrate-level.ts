@@ -63,8 +63,8 @@ const say = findings({
 
 /**
  * Calibrates a level sender from fuel added and drained, by recordings or by figures typed from the panel, and judges
- * whether the table may go to the gauge maker. Pass: zero stands at unusable fuel in level attitude, the sum closes, both
- * directions were taken, every step has a reading and no two steps may be taken for each other.
+ * whether the table may go to the gauge maker. Pass: zero is at unusable fuel in level attitude, the sum closes, both
+ * directions were taken, every step has a reading and all steps are distinguishable.
  *
  * Source: 14 CFR 23.1337(b)(1) (2014): the indicator reads zero in level flight when the fuel left is the unusable fuel
  */
@@ -82,7 +82,7 @@ export function calibrateLevel(
     ...sumReasons(facts),
     ...capacityReasons(facts.result),
     ...curveReasons(facts.result),
-    // Whether the sender and the marks are sound, whatever the curve says.
+    // Checks of the sender and the marks, independent of the curve.
     ...rejectedBothWays(facts.result),
     ...standsStill(facts),
     ...manyRejected(facts.result),
@@ -126,7 +126,7 @@ function zeroReasons({ runs, tank, result: { unusable_L, steps_level } }: LevelF
 }
 
 /**
- * What the tank did not give up, against the placard: fuel that cannot be used is not to be counted on.
+ * Unusable fuel found against the placard: a pilot must not count on fuel that cannot be used.
  *
  * Source: [14-cfr-23] 23.959(a): the first evidence of malfunction under the most adverse feed condition
  */
@@ -194,16 +194,16 @@ function curveReasons({ steps_level, hysteresis, reads_up_to_L, usable_full_L }:
   ]
 }
 
-/** Points left out one by one, over all points, above which the rest is not trusted. Own figure. */
+/** Share of rejected points above which the rest is not trusted. Own figure. */
 const mostRejected = 0.15
-/** A sender that moves less than this share of its mean over a stretch stands still there. Own figure. */
+/** A sender that moves less than this share of its mean over a stretch is stuck there. Own figure. */
 const stillShare = 0.15
-/** A stretch this long, over the full tank, is looked at. Own figure. */
+/** Least length of a stretch, over the full tank. Own figure. */
 const stretchShare = 0.1
-/** Error of the loop that jugs and readings explain, over the full tank. Own figure. */
+/** Error of the loop due to jugs and readings, over the full tank. Own figure. */
 const loopShare = 0.02
 
-/** A float that hangs once is one point in one direction; what comes back in both is the sender. */
+/** A float that sticks once affects one direction; a reversal in both directions is a broken sender. */
 function rejectedBothWays({ rejected, usable_full_L }: Result): WeighedReason[] {
   const near = 0.5 * stretchShare * (usable_full_L ?? 0)
   const reversals = rejected.filter((r) => r.code === 'reversal')
@@ -254,7 +254,7 @@ function manyRejected({ points, rejected }: Result): WeighedReason[] {
   return odd > mostRejected * all ? say('many-points-rejected', { odd, all, most: 100 * mostRejected }) : []
 }
 
-/** The last reading on the way down, looked up on the way up: fuel by the marks against fuel by the sender. */
+/** Looks up the last reading of draining on the filling curve: fuel by the marks against fuel by the sender. */
 function loopReasons(
   { points, recording }: LevelRun,
   { usable_full_L, hysteresis }: Result,
@@ -268,7 +268,7 @@ function loopReasons(
   if (!last || up.length < 3 || usable_full_L === null) return []
   const bySenderL = fuelOf(up, last.reading) * liters
   const errorL = last.usableM3 * liters - bySenderL
-  // The gap between up and down of a sound sender comes on top.
+  // Add the hysteresis of a sound sender.
   const allowedL = loopShare * usable_full_L + Math.min(hysteresis?.fuel_L ?? 0, loopShare * usable_full_L)
   const left = tenths(Math.round(last.usableM3 * liters * 10) / 10 || 0)
   const figures = `after draining, the marks leave ${left} L and the sender reads what it read at ${tenths(bySenderL)} L on the way up (${tenths(allowedL)} L allowed)`
@@ -277,7 +277,7 @@ function loopReasons(
     : say('loop-does-not-close', { recording, figures })
 }
 
-/** Fuel at which the way up gave this reading, along straight lines and beyond its ends. */
+/** Fuel at which the filling curve gives this reading, by linear interpolation and extrapolation. */
 function fuelOf(up: readonly TakenPoint[], reading: number): number {
   const rises = up[up.length - 1].reading > up[0].reading
   const past = (p: TakenPoint): boolean => (rises ? p.reading >= reading : p.reading <= reading)

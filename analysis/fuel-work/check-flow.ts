@@ -67,7 +67,7 @@ const litersPerHour = 3.6e6
 /**
  * Volume flow of one run and its standard uncertainty.
  *
- * Q = m/(ρ t) or V/t; u²(Q)/Q² is the sum of the squared relative uncertainties, as the inputs share nothing.
+ * Q = m/(ρ t) or V/t; u²(Q)/Q² is the sum of the squared relative uncertainties, as the inputs are independent.
  *
  * Source: [jcgm-100] 5.1.6
  * *Check*: 9.5 kg shown in 600 s of 721 kg/m³ → 9.514412 kg, 79.176935 L/h (computed)
@@ -95,8 +95,8 @@ const likelyTakeOffM3PerS = [8 / 3.6e6, 250 / 3.6e6] as const
 /** Nose up, [°]: climbs of light aircraft and a margin. Own figures. */
 const likelyAttitudeDeg = [-15, 30] as const
 /**
- * Judges every run by the guard-band rule of the holds: pass only if flow less requirement is above zero with the whole
- * 95 % interval, fail only if it is below with the whole interval.
+ * Judges every run by the guard-band rule of the holds: pass only if the whole 95 % interval of flow less requirement is
+ * above zero, fail only if the whole interval is below.
  */
 export function checkFlow(sheet: FlowSheet) {
   const runs = sheet.runs.map((run) => judgeRun(run, sheet))
@@ -131,7 +131,7 @@ export function checkFlow(sheet: FlowSheet) {
     take_off_L_per_h: interval(sheet.takeOffM3PerS),
     take_off_source: sheet.takeOffSource,
     rules: sheet.rules ?? '14 CFR 23.955',
-    /** The attitude that every run needs: climb and margin. */
+    /** The attitude required of every run: climb and margin. */
     attitude_needed_deg: sheet.climbDeg === null ? null : sheet.climbDeg + (sheet.marginDeg ?? 0),
     pumps: sheet.pumps,
     missing,
@@ -143,7 +143,7 @@ export function checkFlow(sheet: FlowSheet) {
 export type FlowResult = ReturnType<typeof checkFlow>
 
 /**
- * Runs that the sheet must have: each tank alone by gravity, or each tank with each pump alone, and once every pump together.
+ * Required runs: each tank alone by gravity, or each tank with each pump alone, and once every pump together.
  *
  * Source: [14-cfr-23] 23.951(b)(1) no pump draws from more than one tank at a time; 23.955(b), (c)(1) each main and each
  * emergency pump, (c)(3) the pressure with main and emergency pumps together
@@ -167,7 +167,7 @@ function missingRuns({ runs, tanks, pumps, omitted }: FlowSheet): string[] {
   return named
 }
 
-/** What the sheet as a whole states, and what it lacks. */
+/** Statements of the whole sheet, and missing ones. */
 function sheetReasons(sheet: FlowSheet, missing: readonly string[]): WeighedReason[] {
   const runsMissing = missing.length > 0 ? say('runs-missing', { missing: missing.join('; ') }) : []
   return [
@@ -182,7 +182,7 @@ function sheetReasons(sheet: FlowSheet, missing: readonly string[]): WeighedReas
   ]
 }
 
-/** Entries that can hardly be meant: each is asked about, and keeps the check open until it is put right. */
+/** Implausible entries: each asks for a correction and keeps the check open until then. */
 function unlikelyEntries({ takeOffM3PerS, climbDeg, marginDeg, runs, tanks }: FlowSheet): WeighedReason[] {
   const [least, most] = likelyTakeOffM3PerS
   const [flattest, steepest] = likelyAttitudeDeg
@@ -202,7 +202,7 @@ function unlikelyEntries({ takeOffM3PerS, climbDeg, marginDeg, runs, tanks }: Fl
 
 function judgeRun(run: FlowRun, sheet: FlowSheet) {
   const density = fuelDensity(sheet.fuel, run.temperatureK.value, sheet.measuredDensity)
-  // An error of the thermometer moves the density by about 1.3 parts in a thousand a kelvin.
+  // An error of the thermometer changes the density by about 1.3 parts in a thousand a kelvin.
   const stdDensity = Math.hypot(density.stdDensityKgM3, 1.3e-3 * density.densityKgM3 * run.temperatureK.std)
   const flow = runFlow(run, { value: density.densityKgM3, std: stdDensity })
   const share = neededShare[run.feed]
@@ -213,7 +213,7 @@ function judgeRun(run: FlowRun, sheet: FlowSheet) {
   const words = `${name}: ${inLPerH(flow.value)} ± ${inLPerH(z95 * flow.std)} L/h of ${inLPerH(required.value)} L/h needed (${rule[run.feed]})`
   const reasons =
     margin + half < 0
-      ? // Too little fuel under easier conditions is too little: a fail stands without them.
+      ? // Too little fuel under easier conditions is too little: a fail needs no conditions.
         say('flow-below-requirement', { flow: words })
       : [
           ...say(margin - half > 0 ? 'flow-above-requirement' : 'flow-too-close', { flow: words }),
@@ -253,7 +253,7 @@ function conditionReasons(
   ]
 }
 
-/** Full tanks prove nothing about the last fuel: no more than the unusable fuel and what the run took may have been in it. */
+/** Full tanks prove nothing about the last fuel: the tank may contain only the unusable fuel and what the run took. */
 function headReasons(of: FlowRun, tookM3: number, { tanks }: FlowSheet, run: string): WeighedReason[] {
   if (of.inTankM3 === null)
     return of.lowestHead === null
@@ -272,7 +272,7 @@ function headReasons(of: FlowRun, tookM3: number, { tanks }: FlowSheet, run: str
   })
 }
 
-/** Fuel reaches the engine within the pressures that it accepts. */
+/** Fuel must reach the engine within the pressures that it accepts. */
 function inletReasons(
   { feed, inletPa }: FlowRun,
   { inletLimitsPa, inletLimitsSource }: FlowSheet,

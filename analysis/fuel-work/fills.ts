@@ -17,19 +17,19 @@ export type PointFault =
   | 'end-of-span'
   | 'attitude-not-stated'
 
-/** One fill mark: what was poured in (or drawn off) just before it, and how the aircraft stood. */
+/** One fill mark: the volume poured in (or drawn off) just before it, and the aircraft's attitude. */
 export interface Fill {
   readonly timeS: number
-  /** Poured in > 0, drawn off < 0; zero for a mark that only begins. */
+  /** Poured in > 0, drawn off < 0; zero for a mark that only starts the calibration. */
   readonly volumeM3: number
   readonly halfWidthM3: number
   /** Null when the mark states no tolerance: two percent is then assumed. */
   readonly toleranceStated: boolean
   readonly direction: Direction
   readonly attitude: Attitude | null
-  /** The tank stood at this when the mark was made; null for a mark that begins nothing. */
+  /** State of the tank at a start mark; null for other marks. */
   readonly start: 'unusable' | 'dry' | null
-  /** Everything poured in since the start, known otherwise. */
+  /** Independent total of everything poured in since the start. */
   readonly total: StatedVolume | null
   /** Brim-full, to the filler. */
   readonly full: boolean
@@ -90,25 +90,25 @@ function volumeOf(text: unknown): (StatedVolume & { readonly stated: boolean }) 
   return { valueM3: read.value, halfWidthM3: read.tolerance ?? assumedJugShare * read.value, stated }
 }
 
-/** What the sender said after one fill. */
+/** The sender's reading after one fill. */
 export interface SteadyReading {
   readonly reading: number | null
   readonly std: number
   readonly fault: { readonly code: PointFault; readonly message: string } | null
 }
 
-/** The fuel sloshes this long after a pour, and is read for at most so long after that, [s]. Own figures. */
+/** Sloshing time after a pour, and the longest reading time after that, [s]. Own figures. */
 const sloshS = 10
 const windowS = 40
 const fewestReadings = 5
 
 /**
- * Reading of the sender after a fill: the median from ten seconds after the mark on, for at most forty seconds and
- * not into the last fifth of the time to the next pour.
+ * Reading of the sender after a fill: the median from ten seconds after the mark, for at most forty seconds and
+ * not within the last fifth of the time to the next pour.
  *
  * The standard uncertainty of a median of n normal readings is √(π/2n) of theirs ([jcgm-100] 4.2.3 for the mean; the
- * factor is common practice); the scatter is taken as 1.4826 times the median deviation, and never below a step of the
- * reading over √12.
+ * factor is common practice); the scatter is 1.4826 times the median deviation, and at least a step of the reading over
+ * √12.
  */
 export function steadyReading(
   samples: ChannelSamples,
@@ -176,20 +176,20 @@ export interface ClosedSum {
   readonly stdDifferenceM3: number | null
   /** False when the difference is larger than 1.96 of its standard uncertainty. */
   readonly closes: boolean
-  /** What a liter by the jug is in truth, and its relative standard uncertainty. */
+  /** True liters per liter by the jug, and its relative standard uncertainty. */
   readonly factor: number
   readonly stdFactor: number
 }
 
 /**
- * Error of the measuring jug from the sum of all pours and a total that is known otherwise (weighed, or by a meter).
+ * Error of the measuring jug from the sum of all pours and an independent total (weighed, or by a meter).
  *
- * The same jug errs the same way each time, so the errors of the pours add up fully: u(S) = Σ aᵢ/√3. Jug and total are
- * then two readings of one factor and are joined by their weights: f = (1/u_S² + (T/S)/u_T²)/(1/u_S² + 1/u_T²), with
+ * The jug has the same error each time, so the errors of the pours are fully correlated: u(S) = Σ aᵢ/√3. Jug and total
+ * are then two readings of one factor, combined by their weights: f = (1/u_S² + (T/S)/u_T²)/(1/u_S² + 1/u_T²), with
  * both uncertainties relative to S.
  *
  * @param pours as stated, [m³]
- * @param total known otherwise, [m³]; null when there is none
+ * @param total independent, [m³]; null when there is none
  * Source: [jcgm-100] 4.3.7 (half width over √3) and 5.2 (fully correlated inputs)
  * Check: ten of 5 L ± 1 %, total 50.4 L ± 0.1 L → difference 0.4 L, u 0.294392 L, factor 1.00769231 (computed: the
  * weights are 12 and 300 per L², so f = 1 + 0.008·75/78)
@@ -212,7 +212,7 @@ export function closeTheSum(pours: readonly StatedVolume[], total: StatedVolume 
   const differenceM3 = total.valueM3 - sumM3
   const stdDifferenceM3 = Math.hypot(stdSumM3, stdTotalM3)
   const other = stdTotalM3 / sumM3
-  // An exact total settles the factor; an exact jug keeps it.
+  // An exact total determines the factor; an exact jug keeps it at 1.
   const share = own === 0 && other === 0 ? 1 : own ** 2 / (own ** 2 + other ** 2)
   return {
     sumM3,

@@ -1,11 +1,11 @@
 import { type Verdict, verdictsWorstFirst, type WordedReason } from '#analysis/model/hold-result.ts'
 
-/** A reason and what it makes of the verdict; null for one that only tells. */
+/** A reason and its effect on the verdict; null for information only. */
 export interface WeighedReason extends WordedReason {
   readonly weight: Verdict | null
 }
 
-/** Sentences by weight and code. What stands in braces is a value that the sentence needs. */
+/** Sentences by weight and code. Braces mark a value that the sentence needs. */
 type Sentences = Readonly<Partial<Record<Verdict | 'told', Readonly<Record<string, string>>>>>
 type CodeOf<Group> = Group extends unknown ? keyof Group & string : never
 type SentenceOf<Group, Code extends string> = Code extends unknown
@@ -19,9 +19,9 @@ type Given<Name extends string> = [Name] extends [never]
   : [values: Readonly<Record<Name, string | number | readonly (string | number)[]>>]
 
 /**
- * What one kind of work can find: `say(code, values)` gives its reason, as a list of one that joins others.
+ * Possible findings of one kind of work: `say(code, values)` returns its reason, as a list of one to join with others.
  *
- * @param sentences the table that weighs and words every code; a code of two weights stands under its first
+ * @param sentences the table that weighs and words every code; a code of two weights is listed under its first
  */
 export function findings<const T extends Sentences>(sentences: T) {
   type Group = NonNullable<T[keyof T]>
@@ -39,7 +39,7 @@ export function findings<const T extends Sentences>(sentences: T) {
   return say
 }
 
-/** The verdict is the worst that any reason asks for; as published, what decides stands first. */
+/** The verdict is the worst weight of any reason; published reasons begin with the deciding one. */
 export function judged(reasons: readonly WeighedReason[]): {
   readonly verdict: Verdict
   readonly reasons: readonly WordedReason[]

@@ -12,10 +12,10 @@ export interface Measured {
   readonly std: number
 }
 
-/** What is sold lies within four standard uncertainties of the round figure of its grade. */
+/** Fuel as sold is within four standard uncertainties of the round figure of its grade. */
 const gradeStd = 4
 
-/** Densities at 15 °C that a fuel can have, [kg/m³]. */
+/** Plausible densities of a fuel at 15 °C, [kg/m³]. */
 function possibleDensity(fuel: Fuel): readonly [low: number, high: number] {
   const { density15KgM3, stdDensity15KgM3 } = fuelProperties[fuel]
   return [density15KgM3 - gradeStd * stdDensity15KgM3, density15KgM3 + gradeStd * stdDensity15KgM3]
@@ -56,7 +56,7 @@ export function readFlowSheet(value: unknown, system: System, recording: (name: 
   }
   return {
     fuel: is.fuel,
-    /** Take-off fuel flow of the engine, and where that figure comes from. */
+    /** Take-off fuel flow of the engine, and the source of that figure. */
     takeOffM3PerS: is['take-off-flow'] as Measured,
     takeOffSource: is['take-off-flow-source'],
     rules: is.rules,
@@ -73,7 +73,7 @@ export function readFlowSheet(value: unknown, system: System, recording: (name: 
         ? { densityKgM3: density.value, stdKgM3: density.std, temperatureK: densityAt.value }
         : null,
     runs: runs as readonly FlowRun[],
-    /** Runs that are not made, by tank and pump, each with its reason; null stands for any. */
+    /** Omitted runs, by tank and pump, each with its reason; null means any. */
     omitted: omitted as readonly (typeof omitted)[number][],
     tanks: system.sections.filter(isTank) as readonly Pick<Section, 'id' | 'unusableM3'>[],
   }
@@ -104,13 +104,13 @@ function readRun(run: SheetEntries, system: System, recording: (name: string) =>
     attitudeDeg: is.attitude,
     /** In the tank when the run began. */
     inTankM3: is['in-tank'] as Measured | null,
-    /** The tank held no more than its unusable fuel and what the run needs: the lowest head. */
+    /** The tank contained only its unusable fuel and what the run needs: the lowest head. */
     lowestHead: is['lowest-head'],
-    /** Where it ran out, seen from the inlet of the engine: lower adds a head that the engine does not have. */
+    /** Height of the outlet relative to the engine inlet: a lower outlet adds a head that the engine does not have. */
     outlet: is.outlet,
     inletPa: is['inlet-pressure'] as Measured | null,
     seconds: (byChannel?.seconds ?? seconds!) as Measured,
-    /** What was caught: weighed, measured by volume, or the mean of a flow channel. */
+    /** The delivery: weighed, measured by volume, or the mean of a flow channel. */
     delivered: (byChannel?.delivered ??
       (weighed ? { by: 'mass', shownKg: weighed } : { by: 'volume', m3: measured! })) as Delivered,
   }
@@ -125,10 +125,10 @@ type Delivered =
 /**
  * Mean of a flow channel over a span of time.
  *
- * The scatter of correlated samples counts as if there were only n(1−φ)/(1+φ) of them; the maker's accuracy, a half
+ * Correlated samples have an effective sample size of n(1−φ)/(1+φ); the maker's accuracy, a half
  * width, adds a/√3.
  *
- * @throws SheetError where there is no such channel, or fewer than ten samples of it
+ * @throws SheetError if there is no such channel, or it has fewer than ten samples
  * Source: [jcgm-100] 4.3.7; effective number of AR(1) samples, textbook
  */
 function channelFlow(

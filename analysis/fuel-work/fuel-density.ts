@@ -13,11 +13,11 @@ export interface FuelDensity {
 const kelvin15C = 288.15
 
 /**
- * Density of a fuel at its temperature: the measured one where there is one, moved by the expansion of refined
- * products, else the round figure of the grade with the spread of what is sold.
+ * Density of a fuel at its temperature: the measured density, corrected by the expansion of refined products, else the
+ * round figure of the grade with the spread of fuel as sold.
  *
  * @param temperatureK of the fuel, [K]
- * @param measured density with the temperature at which it was measured; null when it was not
+ * @param measured density with the temperature of its measurement; null when not measured
  * Source: [api-mpms-11.1]; figures of the grades from memory (see fuel-properties)
  * Check: avgas of 721 kg/m³ at 15 °C is 721 there (identity), 1.27531e-3 /K less a kelvin above (computed)
  */
@@ -52,7 +52,7 @@ export function headPressurePa(densityKgM3: number, headM: number): number {
 }
 
 /**
- * Mass from what a scale shows: the air lifts fuel more than it lifts the scale's steel weights.
+ * Mass from a scale's reading: the buoyancy of air on fuel exceeds that on the scale's steel weights.
  *
  * m = W (1 − ρ_air/8000)/(1 − ρ_air/ρ)
  *

@@ -11,7 +11,7 @@ import { SheetEntries, SheetError, shortUtc } from './sheet-entries.ts'
 import { workFields } from './sheet-fields.ts'
 
 /**
- * Work sheet: `work`, a list with one line a fitting.
+ * Work sheet: `work`, a list with one line per fitting.
  *
  * @throws SheetError naming the first entry that is wrong
  */
@@ -26,18 +26,18 @@ export function readWorkSheet(value: unknown, system: System, nowNs: bigint) {
     const read = {
       fitting: is.fitting,
       action: is.action,
-      /** Set torque and half width of the tool's tolerance; null where it was not torqued. */
+      /** Set torque and half width of the tool's tolerance; null when not torqued. */
       torqueNm: is.torque?.value ?? null,
       toleranceNm: is.torque?.tolerance ?? null,
       /** As the wrench read it, in its own unit. */
       torqueAsRead: entry.optionalText('torque'),
-      /** Torque that turned a self-locking nut before it seated: the wrench reads it on top. */
+      /** Torque that turned a self-locking nut before it seated: included in the wrench reading. */
       runOnNm: is['run-on']?.value ?? null,
       threads: is.threads,
       /** The maker's range; null: that of the file or the published table. */
       makerRangeNm: is.range,
       makerSource: is['range-source'],
-      /** The maker's words where a joint is set without a wrench, such as a turn past finger tight. */
+      /** The maker's instruction for a joint set without a wrench, such as a turn past finger tight. */
       turn: is.turn,
       bolts:
         is.bolts === null
@@ -48,7 +48,7 @@ export function readWorkSheet(value: unknown, system: System, nowNs: bigint) {
               sequence: is.sequence ?? entry.fail('sequence', 'is missing'),
             },
       sealant: is.sealant,
-      /** Time the sealant cures before it may be pressed; 0 for one that does not cure. */
+      /** Cure time of the sealant before pressure is allowed; 0 for one that does not cure. */
       cureS: is.cure?.value ?? null,
       tool: is.tool,
       toolCalibrated: is.calibrated,
@@ -66,7 +66,7 @@ export function readWorkSheet(value: unknown, system: System, nowNs: bigint) {
 export type WorkEntry = Omit<ReturnType<typeof readWorkSheet>[number], 'fitting'>
 
 /**
- * Months for which a torque wrench is taken as calibrated when no due date is stated.
+ * Calibration interval of a torque wrench in months, when no due date is stated.
  *
  * Source: [ac-43.13-1b] 7-40 a: at least once a year
  */
@@ -124,7 +124,7 @@ const say = findings({
 /** Result of one line of the work sheet, sealed as a record of kind `work`; ledger and hunt read `id` and `action`. */
 export type WorkResult = ReturnType<typeof judgeTorque>
 
-/** Judges one line of the work sheet: the torque lies in its range with the tool's whole tolerance, or it is open. */
+/** Judges one line of the work sheet: the torque is in range with the tool's whole tolerance, or the line stays open. */
 export function judgeTorque(fitting: Fitting, entry: WorkEntry) {
   const range = rangeFor(fitting, entry.makerRangeNm, entry.makerSource)
   const { id, section } = fitting
@@ -186,7 +186,7 @@ function torqueReasons(fitting: Fitting, entry: WorkEntry, range: TorqueRange | 
     return say('no-range', { id, kind: `${kind}${size ? ` ${size}` : ''}${metal}` })
   }
   const said = `${id}: set to ${torqueWords(torqueNm)}${half > 0 ? ` ± ${half.toFixed(1)} N·m` : ''}${runOn > 0 ? `, ${torqueWords(runOn)} of it run-on torque` : ''}; range ${rangeWords(range)}`
-  // The table is in whole inch-pounds: a thousandth on top is rounding.
+  // The table is in whole inch-pounds: an excess of a thousandth is rounding.
   const slack = 1e-3 * range.highNm
   if (set - half > range.highNm + slack) return say('torque-too-high', { said })
   if (set + half < range.lowNm - slack) return say('torque-too-low', { said })
@@ -201,7 +201,7 @@ function torqueReasons(fitting: Fitting, entry: WorkEntry, range: TorqueRange | 
   ]
 }
 
-/** The screws of a flange are tightened crosswise and in passes, or the gasket is squeezed on one side. */
+/** The screws of a flange are tightened crosswise and in passes, or the gasket is compressed on one side. */
 function patternReasons({ id, kind }: Fitting, { bolts }: WorkEntry): WeighedReason[] {
   if (bolts === null) return kind === 'sender-gasket' ? say('pattern-not-stated', { id }) : []
   const { count, passes, sequence } = bolts
@@ -236,7 +236,7 @@ function afterMonths(date: string, months: number): string {
   return at.toISOString().slice(0, 10)
 }
 
-/** The work whose sealant still cures in any of the sections: it bars a hold until then. */
+/** The work whose sealant still cures in any of the sections: no hold is allowed until then. */
 export function stillCuring(
   work: readonly Pick<WorkResult, 'id' | 'section' | 'cured_time_ns'>[],
   sections: readonly string[],

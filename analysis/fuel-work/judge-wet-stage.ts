@@ -36,9 +36,9 @@ const say = findings({
 const isSigned = ({ by, how }: WetLook): boolean => by !== null && how.length > 0
 
 /**
- * Judges one wet stage. Any fuel outside fails it; it passes only when every joint of its sections was dry at a signed look
- * after the whole soak, every step was done and every earlier stage passed; what is omitted needs its reason, and no reason
- * excuses a safety step.
+ * Judges one wet stage. Any fuel outside fails it. It passes only when every joint of its sections was dry at a signed look
+ * after the whole soak, every step was done and every earlier stage passed. An omission needs a reason; no reason excuses
+ * a safety step.
  */
 export function judgeWetStage(sheet: WetSheet, system: System) {
   const stage = wetStage(sheet.stage)!
@@ -54,7 +54,7 @@ export function judgeWetStage(sheet: WetSheet, system: System) {
   )
   const isTank = (id: string) => system.sections.some((one) => one.id === id && one.kind === 'tank')
   const tanks = sheet.sections.filter(isTank)
-  /** What must be in order before any dry joint counts as proof. */
+  /** Conditions for a dry joint to count as proof. */
   const conditions = [
     ...(stage.name === 'pump-on' ? liquidHoldReason(sheet, stage) : []),
     ...orderReasons(sheet, tanks.length > 0 ? tanks : sheet.sections),
@@ -80,7 +80,7 @@ export function judgeWetStage(sheet: WetSheet, system: System) {
     /** End of the stage: the last look, epoch nanoseconds. */
     time_ns: String(BigInt(sheet.beganNs) + BigInt(Math.round(lastS)) * 1_000_000_000n),
     soak_s: lastS,
-    /** What fuel touched, what this stage proves wet, and where fuel came out. */
+    /** Joints that fuel touched, joints that this stage proves wet, and joints where fuel came out. */
     fittings: sheet.fittings,
     proves: stage.proves && inOrder ? dry : [],
     wept,
@@ -94,7 +94,7 @@ export function judgeWetStage(sheet: WetSheet, system: System) {
       done: sheet.done.includes(i + 1),
       omitted: sheet.omitted.steps.get(i + 1) ?? null,
     })),
-    /** The stages before it that were relied on. */
+    /** The earlier stages that it relies on. */
     before: sheet.before.map(({ timeNs: _, ...one }) => one),
     scheme: { name: scheme.name, source: scheme.source, classes: classWords(scheme) },
     looks: sheet.looks.map((look) => ({
@@ -116,7 +116,7 @@ export function judgeWetStage(sheet: WetSheet, system: System) {
 /** Result of a wet stage, sealed as a record of kind `wet`. */
 export type WetResult = ReturnType<typeof judgeWetStage>
 
-/** What the looks at the joints say, and which joints have none. */
+/** Results of the looks at the joints, and joints without a look. */
 function lookReasons(
   sheet: WetSheet,
   stage: WetStage,
@@ -191,7 +191,7 @@ function orderReasons({ stage, before, omitted }: WetSheet, tanks: readonly stri
   ]
 }
 
-/** The liquid hold between pump and closed end decides as its own verdict does. */
+/** The verdict of the liquid hold between pump and closed end decides. */
 function liquidHoldReason({ holdRecord, holdVerdict, omitted }: WetSheet, stage: WetStage): WeighedReason[] {
   const why = omitted.steps.get(stage.steps.findIndex(({ hold }) => hold) + 1)
   if (holdRecord === null)

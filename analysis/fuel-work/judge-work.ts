@@ -7,7 +7,7 @@ import { judgeWetStage, type WetResult } from './judge-wet-stage.ts'
 import { readLevelSheet } from './level-sheet.ts'
 import { readWetSheet, type Surroundings } from './wet-sheet.ts'
 
-/** Kinds of record of the wet work, with what each finds. */
+/** Kinds of record of the wet work, with their results. */
 export interface WorkResults {
   readonly wet: WetResult
   readonly level: LevelResult
@@ -17,15 +17,15 @@ export interface WorkResults {
 
 export type WorkKind = keyof WorkResults
 
-/** What was found, and the sheet that leads to it again: both are sealed. */
+/** The result, and the sheet that reproduces it: both are sealed. */
 export interface JudgedWork<R = WorkResults[WorkKind]> {
   readonly result: R
   readonly sheet: unknown
 }
 
 /**
- * Judges a sheet of the wet work. The same sheet in the same surroundings gives the same result, which is how a sealed one
- * is checked.
+ * Judges a sheet of the wet work. The same sheet in the same context gives the same result; a sealed record is checked
+ * this way.
  *
  * @throws SheetError naming the first entry that is wrong
  */

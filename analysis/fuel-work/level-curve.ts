@@ -12,26 +12,26 @@ import {
 export interface LevelCurve {
   readonly lowM3: number
   readonly highM3: number
-  /** Mean of the directions that reach there; null outside. */
+  /** Mean of the directions at that volume; null outside their range. */
   readonly readingAt: (usableM3: number) => number | null
-  /** Half of what 95 % of it may be off, reading; null outside. */
+  /** Half-width of the 95 % interval of the reading; null outside. */
   readonly halfWidthAt: (usableM3: number) => number | null
-  /** Up less down, where both were taken; null elsewhere. */
+  /** Up less down, where both directions exist; null elsewhere. */
   readonly gapAt: (usableM3: number) => number | null
 }
 
 /**
- * A monotone curve for each direction (isotonic means of the points, joined smoothly), and their mean.
+ * A smooth monotone curve for each direction (isotonic means of the points), and their mean.
  *
- * The interval joins what is known of the reading: scatter and shape (the root mean square of what each inner point
- * differs from the curve of the others, halved, since leaving a point out doubles the step), half the largest gap between
- * up and down as a half width over √3 (at the ends one direction stands alone), and the common error of the jug through the slope. Two-sided 95 % with Student's t
- * on the inner points.
+ * The interval combines scatter and shape (root mean square deviation of each inner point from the curve of the others,
+ * halved, since leaving a point out doubles the step), half the largest gap between up and down as a half width over √3
+ * (the ends have only one direction), and the common error of the jug through the slope. Two-sided 95 % with Student's
+ * t on the inner points.
  *
  * @param runs points of each direction; two points or more each
  * @param sense +1 when more fuel makes the reading rise
  * @param stdFactor relative standard uncertainty of all volumes together
- * Source: [jcgm-100] 4.3.7, 5.1; the halving is our own rule, checked by simulated calibrations
+ * Source: [jcgm-100] 4.3.7, 5.1; the halving is our own rule, verified by simulated calibrations
  */
 export function levelCurve(
   runs: readonly (readonly RunPoint[])[],
@@ -73,7 +73,7 @@ export function levelCurve(
   return { lowM3, highM3, readingAt, halfWidthAt, gapAt }
 }
 
-/** Readings the curve gives for a volume between these bounds: where reading and interval reach, on a fine grid. */
+/** Lowest and highest volume, on a fine grid, whose interval contains the reading at the given volume. */
 function fuelWithin(curve: LevelCurve, usableM3: number): readonly [low: number, high: number] | null {
   const reading = curve.readingAt(usableM3)
   if (reading === null) return null
@@ -115,7 +115,7 @@ function mergeSameVolume(points: readonly RunPoint[]): RunPoint[] {
   return merged
 }
 
-/** How far each inner point lies from the curve through the others. */
+/** Deviation of each inner point from the curve through the others. */
 function leftOut(points: readonly RunPoint[], sense: 1 | -1): number[] {
   const sorted = mergeSameVolume(points)
   return sorted.slice(1, -1).map((point) => {
@@ -126,13 +126,13 @@ function leftOut(points: readonly RunPoint[], sense: 1 | -1): number[] {
 
 const liters = 1e3
 
-/** A mark of the gauge's scale and the usable fuel it stands for. */
+/** A mark of the gauge's scale and its usable fuel. */
 interface GaugeMark {
   readonly step: string
   readonly usableM3: number
 }
 
-/** Equal parts from unusable fuel to full, or the marks as they stand, with empty and full. */
+/** Equal parts from unusable fuel to full, or the stated marks, with empty and full. */
 export function gaugeMarks(steps: number | readonly number[], fullM3: number): GaugeMark[] {
   const parts =
     typeof steps === 'number'
@@ -146,10 +146,10 @@ export function gaugeMarks(steps: number | readonly number[], fullM3: number): G
   return [{ step: 'empty', usableM3: 0 }, ...parts, { step: 'full', usableM3: fullM3 }]
 }
 
-/** Table for the gauge: reading and interval at each of its marks; null where the sender cannot tell. */
+/** Table for the gauge: reading and interval at each of its marks; null beyond the sender's range. */
 export function stepsOf(curve: LevelCurve, marks: readonly GaugeMark[]) {
   return marks.map(({ step, usableM3 }) => {
-    // The last pour seldom ends exactly at the step.
+    // The last pour seldom reaches the step exactly.
     const at = Math.min(Math.max(usableM3, curve.lowM3 - 1e-6), curve.highM3 + 1e-6)
     const inside = Math.abs(at - usableM3) < 1e-9
     const place = Math.min(Math.max(usableM3, curve.lowM3), curve.highM3)
@@ -168,7 +168,7 @@ export function stepsOf(curve: LevelCurve, marks: readonly GaugeMark[]) {
   })
 }
 
-/** Largest gap between up and down, and the fuel that it stands for; null when only one direction was taken. */
+/** Largest gap between up and down, and its equivalent in fuel; null when only one direction was taken. */
 export function hysteresisOf(curve: LevelCurve, span: number) {
   let largest: number | null = null
   let fuel = 0

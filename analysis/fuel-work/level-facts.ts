@@ -19,7 +19,7 @@ import { senseOf, sortRun } from './monotone.ts'
 
 const liters = 1e3
 
-/** A point that may count, with where it comes from. */
+/** A candidate point, with its origin. */
 export interface TakenPoint {
   readonly recording: string
   readonly attitude: Attitude
@@ -39,7 +39,7 @@ interface RejectedPoint {
   readonly message: string
 }
 
-/** What one recording gives: its points, the sum of its pours, how it began. */
+/** Data of one recording: its points, the sum of its pours, its start. */
 export interface LevelRun {
   readonly recording: string
   readonly points: readonly TakenPoint[]
@@ -48,14 +48,14 @@ export interface LevelRun {
   readonly start: { readonly at: 'unusable' | 'dry'; readonly attitude: Attitude | null } | null
   readonly sum: ClosedSum
   readonly jugStated: boolean
-  /** Usable fuel when the tank was brim-full; null when it was not filled so far. */
+  /** Usable fuel when the tank was brim-full; null when never full. */
   readonly fullM3: number | null
 }
 
-/** What recordings and typed figures give: the table of the gauge and what it rests on. Intervals are 95 %. */
+/** Result of recordings and typed figures: the table of the gauge and its basis. Intervals are 95 %. */
 export type LevelFacts = ReturnType<typeof levelFacts>
 
-/** @param recordings each counts its own pours from its own start mark */
+/** @param recordings each sums its pours from its own start mark */
 export function levelFacts(
   recordings: readonly Recording[],
   channel: LevelGauge,
@@ -102,14 +102,14 @@ export function levelFacts(
     recordings: recordings.map(({ name }) => name),
     reading_unit: channel.unit,
     reading_with_more_fuel: sense === 0 ? null : sense > 0 ? ('rises' as const) : ('falls' as const),
-    /** From unusable fuel (0) to full, as the table divides it. */
+    /** From unusable fuel (0) to full, in the steps of the table. */
     usable_full_L: fullM3 === null ? null : fullM3 * liters,
     jug,
     capacity: capacityOf(runs, section),
     hysteresis,
-    /** Largest fuel for which the sender still moves; null when it moves to the last point. */
+    /** Largest fuel at which the sender still moves; null when it moves to the last point. */
     reads_up_to_L: reachM3 === null ? null : reachM3 * liters,
-    /** Unusable fuel that the table counts from: found, else as the file states it; null where neither knows. */
+    /** Unusable fuel at the zero of the table: found, else as the file states it; null without either. */
     unusable_L: section.unusableM3 === null ? null : section.unusableM3 * liters,
     steps_level: level === null ? [] : stepsOf(level, marks),
     steps_ground: ground === null ? [] : stepsOf(ground, marks),
@@ -135,7 +135,7 @@ function recordedRun(recording: Recording, channel: LevelGauge, section: Section
   return { ...runOf(recording.name, fills, readingAfter, section), faults }
 }
 
-/** A gauge is read to its step: a half width of half of it, over √3 ([jcgm-100] 4.3.7). */
+/** Resolution of a gauge: half a step as half width, over √3 ([jcgm-100] 4.3.7). */
 function typedRun({ typed, readingStep }: LevelOrder, section: Section): LevelRun {
   const readings = new Map(typed.map(({ fill, reading }) => [fill, reading]))
   const fills = typed.map(({ fill }) => fill)
@@ -194,7 +194,7 @@ function runOf(
   }
 }
 
-/** Sum of what was poured in up to the mark that states the total; of all when none does. */
+/** Sum of the pours up to the mark that states the total; of all pours when none does. */
 function closedSumOf(fills: readonly Fill[]): ClosedSum {
   const at = fills.findIndex(({ total }) => total !== null)
   const upTo = at < 0 ? fills : fills.slice(0, at + 1)
@@ -246,7 +246,7 @@ function jugOf(runs: readonly LevelRun[]) {
     total_L: inL(totalM3),
     difference_L: inL(differenceM3),
     difference_allowed_L: inL(stdDifferenceM3 === null ? null : z95 * stdDifferenceM3),
-    /** True liters in a liter by the jug. */
+    /** True liters per liter by the jug. */
     factor,
     std_factor: stdFactor,
   }

@@ -24,12 +24,12 @@ export function readLevelSheet(value: unknown, system: System) {
     section: system.sections.find(({ id }) => id === gauge.section)!,
     recordings,
     order: {
-      /** Parts of the gauge's scale, all alike, or the usable fuel at each of its marks, rising, [m³]. */
+      /** Equal parts of the gauge's scale, or the usable fuel at each of its marks, rising, [m³]. */
       steps,
       typed: typed as readonly TypedPoint[],
-      /** Least that can be told apart on the panel. */
+      /** Resolution of the panel. */
       readingStep: gauge.resolutionSi ?? 0,
-      /** What the tank did not give up; null: the figure of the system file. */
+      /** Unusable fuel found; null: the figure of the system file. */
       unusable: found && { m3: found.value, halfWidthM3: found.tolerance ?? 0, how },
     },
   }
@@ -81,13 +81,13 @@ function readSteps(sheet: SheetEntries): number | readonly number[] {
   return marks
 }
 
-/** A point typed from the panel: the fill, and what the gauge then showed; null where nobody read it. */
+/** A point typed from the panel: the fill, and the gauge reading after it; null when not read. */
 interface TypedPoint {
   readonly fill: Fill
   readonly reading: number | null
 }
 
-/** A typed point is a fill mark with a reading; points stand in the order in which they were taken. */
+/** A typed point is a fill mark with a reading; points are in the order of measurement. */
 function readPoint(entry: SheetEntries, system: System, i: number): TypedPoint {
   const { reading, ...fields } = entry.read(levelPointFields, system)
   entry.finish()

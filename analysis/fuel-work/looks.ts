@@ -1,4 +1,4 @@
-/** What a look finds; everything but dry is fuel outside. */
+/** Finding of a look; everything but dry is fuel outside. */
 export const wetFindings = ['dry', 'stain', 'seep', 'bubbles', 'drip'] as const
 export type WetFinding = (typeof wetFindings)[number]
 
@@ -6,7 +6,7 @@ export type WetFinding = (typeof wetFindings)[number]
 export type LookMethod = 'wiped-dry' | 'paper' | 'talc' | 'lamp-and-mirror' | 'dye' | 'touch'
 
 /**
- * What each method can see. Fuel that leaves slower than it dries leaves only a stain: that is why a joint is wiped, marked
+ * Sensitivity of each method. Fuel that leaks slower than it dries leaves only a stain. A joint is therefore wiped, marked
  * with something that keeps a trace, and inspected again.
  *
  * Source: [tm-1-1500-204-23-3] dye; the rest common practice
@@ -23,13 +23,13 @@ export const lookMethods: readonly { readonly name: LookMethod; readonly sees: s
   { name: 'touch', sees: 'a wet surface under the finger; says least, for joints nobody can see' },
 ]
 
-/** How wide a spot of fuel may spread after it was wiped, class by class. */
+/** Widths of a spot of fuel after wiping, by class. */
 export interface SeepScheme {
   readonly name: string
   readonly source: string
-  /** Time between wiping the place dry and the look that the widths are for, [s]. */
+  /** Time between wiping dry and the look, to which the widths apply, [s]. */
   readonly afterWipeS: number
-  /** Classes from the smallest; each up to and without its width, [m]; the last has no width of its own. */
+  /** Classes in rising order, each below its width (exclusive), [m]; the last is unbounded. */
   readonly classes: readonly { readonly name: string; readonly underM: number | null }[]
 }
 
@@ -38,8 +38,7 @@ const inch = 0.0254
 /**
  * Seep classes by the spread in 30 minutes: stain under 3/4 in, seep to 1½ in, heavy seep to 4 in, then a running leak.
  *
- * Source: [faa-h-8083-31] chapter 14, fuel leak classification. Schemes differ, so each look is kept with the scheme that
- * named it.
+ * Source: [faa-h-8083-31] chapter 14, fuel leak classification. Schemes differ, so each look is stored with its scheme.
  */
 export const handbookScheme: SeepScheme = {
   name: 'spread in 30 min',
@@ -54,11 +53,11 @@ export const handbookScheme: SeepScheme = {
 }
 
 /**
- * Class of a wet place. What runs or drips is the last class whatever its width.
+ * Class of a wet spot. A running or dripping spot is the last class, whatever its width.
  *
  * @param spreadM width of the spot, [m]
  * @param sinceWipeS time since it was wiped dry, [s]; null when it was not wiped
- * @returns `full` is false when it was looked at sooner after wiping than the scheme is for: the least it can be
+ * @returns `full` is false when the look was sooner after wiping than the scheme requires: the class is a lower bound
  * *Check*: 1 in after 30 min is a seep, 1½ in a heavy seep (the limits)
  */
 export function seepClass(scheme: SeepScheme, spreadM: number, sinceWipeS: number | null, drips = false) {

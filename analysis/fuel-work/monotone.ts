@@ -1,4 +1,4 @@
-/** A smooth curve through points that never turns between them. */
+/** A smooth interpolating curve, monotone between its points. */
 export interface MonotoneCurve {
   /** Rising. */
   readonly x: Float64Array
@@ -35,7 +35,7 @@ export function monotoneCurve(x: ArrayLike<number>, y: ArrayLike<number>): Monot
   return { x: Float64Array.from(x), y: Float64Array.from(y), slope }
 }
 
-/** Value at a place; null outside the points, where nothing was measured. */
+/** Value at x; null outside the range of the points. */
 export function curveAt({ x, y, slope }: MonotoneCurve, at: number): number | null {
   const last = x.length - 1
   if (!(at >= x[0] && at <= x[last])) return null
@@ -52,10 +52,10 @@ export function curveAt({ x, y, slope }: MonotoneCurve, at: number): number | nu
 }
 
 /**
- * Least-squares fit of a sequence that never falls: neighbors in the wrong order are replaced by their weighted mean.
+ * Least-squares fit of a non-decreasing sequence: neighbors in the wrong order are replaced by their weighted mean.
  *
- * @param values in the order in which they should rise
- * @param weights > 0, one a value
+ * @param values in their expected rising order
+ * @param weights > 0, one per value
  * @returns the fitted values, same length
  * @throws RangeError for lengths that differ
  *
@@ -89,9 +89,9 @@ export interface RunPoint {
 export interface SortedRun<P extends RunPoint> {
   readonly kept: readonly P[]
   readonly reversals: readonly P[]
-  /** Points above the fuel from which the sender no longer moves. */
+  /** Points above the fuel at which the sender stops moving. */
   readonly flatTop: readonly P[]
-  /** Fuel from which it no longer moves; null when it moves to the last point. */
+  /** Fuel at which it stops moving; null when it moves to the last point. */
   readonly reachM3: number | null
 }
 
@@ -104,13 +104,13 @@ export function senseOf(points: readonly RunPoint[]): 1 | -1 | 0 {
 }
 
 /**
- * Sorts out what cannot belong to a monotone curve, with as few points rejected as possible.
+ * Rejects the fewest points that leave a monotone curve.
  *
- * Reversals: what is left out of the longest subsequence that moves in the sender's sense, noise allowed. Flat top:
+ * Reversals: points outside the longest subsequence that moves in the sender's sense, noise allowed. Flat top:
  * points beyond the first of a plateau at the end.
  *
  * @param points of one run, in one attitude and direction
- * @param still readings that differ by less than this are the same
+ * @param still readings that differ by less than this are equal
  * Source: longest monotone subsequence, dynamic programming (textbook); limits are own figures
  */
 export function sortRun<P extends RunPoint>(

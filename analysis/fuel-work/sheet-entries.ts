@@ -3,12 +3,12 @@ import { parseQuantity, parseRange } from '#analysis/physics/quantity.ts'
 import type { Dimension } from '#analysis/physics/units.ts'
 import type { SheetField, SheetFields, SheetNames } from './sheet-fields.ts'
 
-/** A sheet of the wet work that cannot be used, told in one line: which entry, what is wrong. */
+/** An unusable sheet of the wet work, explained in one line: which entry, what is wrong. */
 export class SheetError extends Error {
   override readonly name = 'SheetError'
 }
 
-/** As errors tell a time. */
+/** Format of a time in errors. */
 export const shortUtc = (ns: bigint): string =>
   `${new Date(Number(ns / 1_000_000n)).toISOString().slice(0, 16)}Z`
 
@@ -34,19 +34,19 @@ type ValueOf<F extends SheetField> = F extends { readonly words: readonly (infer
             ? readonly string[]
             : string
 
-/** What a sheet states under its fields; null for what it leaves out. */
+/** Values of a sheet by field; null for missing ones. */
 export type SheetValues<F extends SheetFields> = {
   readonly [K in keyof F]: F[K] extends { readonly required: true } ? ValueOf<F[K]> : ValueOf<F[K]> | null
 }
 
-/** What an entry that names a part of the aircraft may name. */
+/** Allowed names of an entry that refers to a part of the aircraft. */
 export function sheetNames(system: System, from: SheetNames): readonly string[] {
   if (from === 'senders')
     return system.channels.filter(({ measures }) => measures === 'level-sender').map(({ id }) => id)
   return system[from].map(({ id }) => id)
 }
 
-/** One map of a sheet, JSON or YAML: reads its entries by name and knows which were not asked for. */
+/** One map of a sheet, JSON or YAML: reads its entries by name and records unread ones. */
 export class SheetEntries {
   readonly #entries: Readonly<Record<string, unknown>>
   readonly #where: string
@@ -63,7 +63,7 @@ export class SheetEntries {
     throw new SheetError(`${this.#where}: ${key} ${problem}`)
   }
 
-  /** Anything not asked for is a typing error. */
+  /** Unread entries are typing errors. */
   finish(): void {
     const unknown = Object.keys(this.#entries).find((key) => !this.#asked.has(key))
     if (unknown !== undefined)

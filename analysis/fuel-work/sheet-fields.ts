@@ -1,14 +1,14 @@
 import type { Dimension } from '#analysis/physics/units.ts'
 import { wetFindings } from './looks.ts'
 
-/** What the words of a named entry are taken from: the system file. */
+/** Lists of the system file that supply the words of a named entry. */
 export type SheetNames = 'sections' | 'fittings' | 'senders'
 
-/** One entry of a sheet: its key in the file, its words on page and paper, and what it must be. */
+/** One entry of a sheet: its key in the file, its label on page and paper, and its type. */
 export type SheetField = {
   readonly label: string
   readonly required?: true
-  /** Asked for on the page only where another entry has one of these values. */
+  /** Shown on the page only where another entry has one of these values. */
   readonly when?: readonly [key: string, ...values: string[]]
 } & (
   | { readonly is: 'text' | 'texts' | 'number' | 'flag' | 'day' | 'instant' }
@@ -71,7 +71,7 @@ export const flowRunFields = {
   'inlet-pressure': quantity('Pressure at the engine inlet', 'pressure', { when: ['feed', 'pump'] }),
 } as const satisfies SheetFields
 
-/** A run that is not made, with its reason; without tank or pump it stands for every one. */
+/** An omitted run, with its reason; without tank or pump it covers all of them. */
 export const flowOmittedFields = {
   tank: { label: 'Tank', is: 'named', from: 'sections' },
   pump: { label: 'Pump', is: 'text' },
@@ -110,7 +110,7 @@ export const levelSenderFields = {
   ...unusableFields,
 } as const satisfies SheetFields
 
-/** Of a gauge without a logger on its sender. */
+/** For a gauge without a logger on its sender. */
 export const levelPanelFields = {
   section: { label: 'Tank', is: 'named', from: 'sections', required: true },
   unit: { label: 'Unit that the panel shows', is: 'text', required: true },
@@ -118,7 +118,7 @@ export const levelPanelFields = {
   ...unusableFields,
 } as const satisfies SheetFields
 
-/** A point of a level calibration typed from the panel: a fill mark and what the gauge then showed. */
+/** A point of a level calibration typed from the panel: a fill mark and the gauge reading after it. */
 export const levelPointFields = {
   reading: { label: 'The panel shows', is: 'number' },
   volume: { label: 'Amount with its tolerance, such as 5 L ± 0.5 %', is: 'text' },
@@ -142,7 +142,7 @@ export const lookFields = {
   withdrawn: { label: 'Withdrawn because', is: 'text' },
 } as const satisfies SheetFields
 
-/** The forms that the page asks the server for. */
+/** The forms that the page requests from the server. */
 export const sheetForms = {
   flow: flowFields,
   flowRun: flowRunFields,

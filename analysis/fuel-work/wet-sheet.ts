@@ -11,7 +11,7 @@ const stageNames: readonly WetStageName[] = wetStages.map(({ name }) => name)
 /**
  * Sheet of a wet stage. Without `fittings`, fuel touched every fitting of the sections.
  *
- * @param around verdict of a hold record, wet stages of the archive, and the time now, which no look can be later than
+ * @param around verdict of a hold record, wet stages of the archive, and the current time, the latest time of a look
  * @throws SheetError naming the first entry that is wrong
  */
 export function readWetSheet(
@@ -35,12 +35,12 @@ export function readWetSheet(
   const beganNs = sheet.instantNs('began')
   const nowNs = around.nowNs()
   if (BigInt(beganNs) > nowNs) sheet.fail('began', `is later than now (${shortUtc(nowNs)})`)
-  // A stage without looks may name the fuel; nothing is judged by it.
+  // A stage without looks may name the fuel, which has no effect.
   for (const key of ['fuel', 'temperature']) sheet.optional(key)
   const fuel = inspected ? sheet.word('fuel', fuelWords) : null
   const temperatureK = inspected ? sheet.quantity('temperature', 'temperature').value : null
   const holdRecord = sheet.optionalText('hold-record')
-  // Read beside the sheet: pictures by the command, the journal of a saved sheet by people.
+  // Not part of the judgement: the command reads pictures, people read the journal of a saved sheet.
   sheet.texts('photos')
   sheet.list('journal')
   const done = readDone(sheet, steps.length)
@@ -59,7 +59,7 @@ export function readWetSheet(
   return {
     stage,
     sections: sections as readonly string[],
-    /** Fittings that fuel touched; those of the sections above its surface are left out. */
+    /** Fittings that fuel touched; without those of the sections above its surface. */
     fittings: fittings as readonly string[],
     beganNs,
     /** Null in a stage without looks: no fuel is judged there. */
@@ -77,7 +77,7 @@ export function readWetSheet(
 }
 export type WetSheet = ReturnType<typeof readWetSheet>
 
-/** One look, `at` an instant or `after` a time; `by` and `how` may stand once for all looks of the sheet. */
+/** One look, `at` an instant or `after` a time; `by` and `how` may be given once for all looks of the sheet. */
 function readLook(
   entry: SheetEntries,
   system: System,
@@ -101,7 +101,7 @@ function readLook(
     /** Who looked, and how; a dry look counts only with both. */
     by: is.by ?? every.by,
     how: how.length > 0 ? how : every.how,
-    /** The bench's own clock gave the time; otherwise somebody typed it. */
+    /** Whether the bench's clock gave the time; otherwise it was typed. */
     stamped: is.stamped ?? false,
     spreadM: is.spread?.value ?? null,
     sinceWipeS: is['since-wipe']?.value ?? null,
@@ -126,7 +126,7 @@ function readMethods(entry: SheetEntries): readonly LookMethod[] {
   )
 }
 
-/** `omitted`: a list of what was left out (step, stage or fitting), each with `why`. */
+/** `omitted`: a list of omissions (step, stage or fitting), each with `why`. */
 function readOmitted(sheet: SheetEntries, stage: WetStageName, all: readonly string[]) {
   const { steps } = wetStage(stage)!
   const earlier = stagesEarlierThan(stage).map(({ name }) => name)
@@ -168,7 +168,7 @@ function readDone(sheet: SheetEntries, count: number): number[] {
     )
 }
 
-/** What a sheet refers to beyond itself. */
+/** External references of a sheet. */
 export interface Surroundings {
   /** A recording by the name the sheet gives it. @throws SheetError when there is none */
   readonly recording: (name: string) => Recording
@@ -176,13 +176,13 @@ export interface Surroundings {
   readonly holdVerdict: (record: string) => Verdict | null
   /** Wet stages sealed so far. */
   readonly sealedStages: () => readonly EarlierStage[]
-  /** The time of judging, epoch nanoseconds; of a sealed record, when it was sealed. Nothing on a sheet is later. */
+  /** The time of judging, epoch nanoseconds; of a sealed record, the time of sealing. Nothing on a sheet is later. */
   readonly nowNs: () => bigint
-  /** Whether the sheet was kept by the server, whose clock stamped its looks; a typed sheet cannot claim it. */
+  /** Whether the server saved the sheet and stamped its looks; a typed sheet cannot claim this. */
   readonly stampsCount: boolean
 }
 
-/** A wet stage that was sealed before. */
+/** An earlier sealed wet stage. */
 export interface EarlierStage {
   readonly record: string
   readonly stage: WetStageName

@@ -11,11 +11,11 @@ export type WetStageName =
 /** One step of a stage. */
 export interface WetStep {
   readonly text: string
-  /** It protects people or the aircraft: no reason excuses leaving it out. */
+  /** The step protects people or the aircraft: no reason excuses its omission. */
   readonly safety: boolean
-  /** The step that the liquid hold stands for. */
+  /** The step that the liquid hold proves. */
   readonly hold?: true
-  /** Where its figures come from. */
+  /** Source of its figures. */
   readonly source?: string
 }
 
@@ -25,9 +25,9 @@ export interface WetStage {
   readonly steps: readonly WetStep[]
   /** Least time from `began` (filled, opened, pump or engine on) to the last look, [s]. Own figures. */
   readonly soakS: number
-  /** Whether joints are inspected; the other stages are passed by their steps alone. */
+  /** Whether joints are inspected; other stages pass by their steps alone. */
   readonly looks: boolean
-  /** Whether staying dry through it is proof, or only permission to go on. */
+  /** Whether staying dry through it is proof, or only permission to continue. */
   readonly proves: boolean
 }
 
@@ -37,7 +37,7 @@ const hour = 3600
 const safety = (text: string, source?: string): WetStep => ({ text, safety: true, source })
 const step = (text: string, source?: string): WetStep => ({ text, safety: false, source })
 
-/** At the head of every stage with fuel. */
+/** First steps of every stage with fuel. */
 const withFuel: readonly WetStep[] = [
   safety(
     'Work outdoors, or with the doors open where the local fire code allows fuel indoors. No ignition source; battery off unless this stage needs it.',
@@ -49,7 +49,7 @@ const withFuel: readonly WetStep[] = [
 ]
 
 /**
- * The fuelling checks, in order; each is done only after the one before passed. A small fill wets only what lies low and a
+ * The fuelling checks, in order; each starts only after the previous one passed. A small fill wets only the low parts, and a
  * minute of pump proves nothing about a soak: only stages that `prove` count, and only for the joints that fuel touched.
  *
  * Source: [tm-1-1500-204-23-3] pump against the closed main shut-off, dye, inspection after engine run; [uscg-fuel-guide]
@@ -191,7 +191,7 @@ export const wetStages: readonly WetStage[] = [
   },
 ]
 
-/** Stages that come before one; defuelling stands outside the order. */
+/** Stages before a given one; defuelling is outside the order. */
 export function stagesEarlierThan(name: WetStageName): readonly WetStage[] {
   return name === 'defuel'
     ? []

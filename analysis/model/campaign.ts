@@ -1,4 +1,4 @@
-/** One set-up of a campaign, or the plugs that come out at its end. */
+/** One set-up of a campaign, or the removal of plugs at its end. */
 export interface CampaignStep {
   readonly kind: 'rig' | 'hold' | 'plugs-out'
   /** One line in the imperative. */
@@ -6,12 +6,12 @@ export interface CampaignStep {
   /** Hold of the system file; null for an isolation that the file does not name, and for plugs. */
   readonly hold: string | null
   readonly sections: readonly string[]
-  /** Valves to shut, and those that stay open inside. */
+  /** Valves to shut, and inner valves that stay open. */
   readonly shut: readonly string[]
   readonly open: readonly string[]
   /** Plugs and caps to put in for it, or to take out. */
   readonly plugs: readonly string[]
-  /** Gauges that watch it, each where it sits; `move` where it sits somewhere else before. */
+  /** Gauges for it, each with its section; `move` if it is on another section before. */
   readonly gauges: readonly { readonly channel: string; readonly section: string; readonly move: boolean }[]
   /** Gauge pressure, [Pa], settle and hold; null where the file does not state them. */
   readonly pressure_Pa: number | null
@@ -19,12 +19,12 @@ export interface CampaignStep {
   readonly hold_seconds: number | null
   readonly minutes: number
   readonly proves: readonly string[]
-  /** Fittings that failed: found and worked on before this step. */
+  /** Failed fittings, to be found and repaired before this step. */
   readonly repair_first: readonly string[]
   readonly cautions: readonly string[]
 }
 
-/** Answer of `campaign`: the set-ups that close the ledger soonest, from what is proven now. */
+/** Result of `campaign`: the fastest set-ups to close the ledger, from the current state of proof. */
 export interface Campaign {
   readonly stillhold: 1
   readonly system: string
@@ -42,10 +42,10 @@ export interface Campaign {
   }[]
   readonly steps: readonly CampaignStep[]
   readonly minutes: number
-  /** No sequence takes less. */
+  /** Whether no sequence takes less time. */
   readonly bound_minutes: number
   readonly exact: boolean
-  /** Plugs and caps that are in now. */
+  /** Plugs and caps currently installed. */
   readonly plugs_in: readonly string[]
   readonly uncoverable: readonly { readonly id: string; readonly why: string }[]
 }

@@ -13,11 +13,11 @@ export interface HoldEvidence {
   /** Id of the record that this one corrects or retests. */
   readonly corrects: string | null
   readonly retests: string | null
-  /** Why it does not prove anything until a person accepts it, as a replay; absent or null where nothing speaks against it. */
+  /** Why it proves nothing until a person accepts it, such as a replay; absent or null without an objection. */
   readonly doubt?: string | null
-  /** Who accepted it although something speaks against it, and why: shown wherever it counts. */
+  /** Who accepted it despite an objection, and why: shown wherever it counts. */
   readonly accepted?: string
-  /** Records that took back a mark of it after it was sealed: its result is the one without that mark. */
+  /** Records that withdrew one of its marks after sealing: its result excludes that mark. */
   readonly correctedBy?: readonly string[]
 }
 
@@ -28,7 +28,7 @@ export interface MarkEvidence {
   readonly mark: Mark
 }
 
-/** A passed wet stage: fuel stood in these sections and every named fitting was looked at. */
+/** A passed wet stage: fuel filled these sections and every named fitting was inspected. */
 export interface WetEvidence {
   readonly kind: 'wet'
   readonly record: string
@@ -38,5 +38,5 @@ export interface WetEvidence {
   readonly fittings: readonly string[]
 }
 
-/** What hunt and ledger reason from; any order, they sort by time. The same mark may come twice. */
+/** Input of hunt and ledger, in any order; they sort by time. Marks may be duplicated. */
 export type Evidence = HoldEvidence | MarkEvidence | WetEvidence

@@ -15,7 +15,7 @@ export const verdictsWorstFirst: readonly Verdict[] = ['fail', 'void', 'undecide
 
 export type ReasonValues = Readonly<Record<string, string | number | boolean | null | readonly string[]>>
 
-/** Why a verdict is what it is: data only. `analysis/reasons` words it. */
+/** Reason of a verdict, data only. `analysis/reasons` words it. */
 export interface Reason {
   /** Stable, documented in docs/formats. */
   readonly code: string
@@ -69,7 +69,7 @@ export interface HoldEvent {
 
 export type SupplyEvidence = 'off' | 'looked-at' | null
 
-/** What a known leak or a known volume showed of the bench, in the unit of the check's own size. */
+/** Response of the bench to a known leak or a known volume, in the unit of the check's size. */
 export interface Proof {
   readonly kind: 'known-leak' | 'known-volume'
   /** Id of the check in the system file. */
@@ -77,20 +77,20 @@ export interface Proof {
   readonly section: string
   readonly unit: 'mol_per_s' | 'm3'
   readonly expected: number
-  /** Null where the readings about the check are too few. */
+  /** Null with too few readings around the check. */
   readonly found: Estimate | null
   readonly proven: boolean
 }
 
-/** What makes the interval of a gas hold wide, each with the part of the model that it stands for. */
+/** Sources of the interval's width in a gas hold, each with its part of the model. */
 export type BudgetSource =
   | 'gauge' // noise, steps and the first seconds
   | 'drift'
   | 'heat' // gas against wall
-  | 'temperature' // room, wall and what the thermometer shows of them
+  | 'temperature' // room, wall and the thermometer's response to them
   | 'creep'
   | 'compliance'
-  | 'flow' // how the leak follows the pressure
+  | 'flow' // the leak's dependence on pressure
   | 'weather'
   | 'vessel'
   | 'volume'
@@ -99,7 +99,7 @@ export type BudgetSource =
 
 export interface BudgetShare {
   readonly source: BudgetSource
-  /** Of the variance, 0 to 1; all of a hold make 1. */
+  /** Share of the variance, 0 to 1; the shares of a hold sum to 1. */
   readonly share: number
 }
 
@@ -121,24 +121,24 @@ export interface HoldResult {
   readonly seconds: number
   /** One object for one measured section, an array for several, null when nothing could be computed. */
   readonly leak: SectionLeak | readonly SectionLeak[] | null
-  /** Shut sections beside the hold whose pressure rose: gains, as leaks below zero. Absent where none did. */
+  /** Shut neighbouring sections whose pressure rose: gains, as negative leaks. Absent without any. */
   readonly neighbors?: readonly SectionLeak[]
   readonly allowance: AllowanceFigures
   readonly raw_drop_Pa: number | null
   readonly needs_seconds_more: number | null
   readonly fittings: readonly { readonly id: string; readonly leaking: number }[]
   readonly events: readonly HoldEvent[]
-  /** The proof of the bench that the hold carries; null or absent when no check was made in it. */
+  /** Proof of the bench within the hold; null or absent when no check was made. */
   readonly proof?: Proof | null
-  /** What shows that nothing came in from the supply: its hose was taken off, or it was looked at before; null: nothing. */
+  /** Proof of no inflow from the supply: its hose was removed, or it was inspected before; null: none. */
   readonly supply?: SupplyEvidence
-  /** What makes the interval of its deciding section wide, largest first; null where there is none, absent where not asked for. */
+  /** Sources of the interval's width in the deciding section, largest first; null if none, absent if not requested. */
   readonly budget?: readonly BudgetShare[] | null
-  /** Where each channel's readings came from; absent where the recording does not say. */
+  /** Origin of each channel's readings; absent where the recording does not state it. */
   readonly origin?: Readonly<Record<string, OriginKind>>
 }
 
-/** What a leak means at the bench, with the assumptions it rests on. */
+/** Practical equivalents of a leak, with their assumptions. */
 export interface Meaning {
   readonly drop_per_hour_Pa: number
   /** Diameter of a sharp-edged hole that would pass it, [m]; null for no leak. */
@@ -154,10 +154,10 @@ export interface HoldCurves {
   readonly section: string
   /** Seconds from the recording's start. */
   readonly timeS: Float64Array
-  /** Start of the hold stage on `timeS`, [s]; absent where it was not asked for, null when there was none. */
+  /** Start of the hold stage on `timeS`, [s]; absent if not requested, null when there was none. */
   readonly holdStartS?: number | null
   readonly gaugePa: Float64Array
-  /** What the gauge would have read with temperature and atmosphere steady. */
+  /** Gauge reading corrected to constant temperature and atmosphere. */
   readonly compensatedPa: Float64Array
   /** The fitted leak line alone, same start as `compensatedPa`. */
   readonly leakLinePa: Float64Array
@@ -165,12 +165,12 @@ export interface HoldCurves {
   readonly barometricPa: Float64Array | null
 }
 
-/** A hold analysed: the published result and what charts and certificates show beside it. */
+/** An analysed hold: the published result and further data for charts and certificates. */
 export interface HoldAnalysis {
   readonly result: HoldResult
   readonly curves: readonly HoldCurves[]
   readonly meaning: readonly (Meaning & { readonly section: string })[]
-  /** The same as `result.origin` with the port or file of each. */
+  /** `result.origin` with the port or file of each. */
   readonly origins?: readonly ChannelOrigin[]
 }
 

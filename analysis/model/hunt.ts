@@ -11,9 +11,9 @@ export interface HuntFitting {
   /** Leak if it leaks, at `reference_Pa`, 95 % interval; null where its probability is under 1 %. */
   readonly mol_per_s: Estimate | null
   readonly scc_per_min: Estimate | null
-  /** False when no hold has told anything about it yet: its probability is that of its kind. */
+  /** False without evidence from a hold: its probability is that of its kind. */
   readonly held: boolean
-  /** What to do when it weeps, in the trade's way; never under pressure. */
+  /** Repair of a weeping fitting, by common practice; never under pressure. */
   readonly advice: string
 }
 
@@ -28,52 +28,52 @@ export interface HuntValve {
 }
 
 export interface NextStep {
-  /** `work` covers blanking off and cleaning as well. */
+  /** `work` includes blanking off and cleaning. */
   readonly kind: 'hold' | 'look' | 'work'
   /** One line in the imperative: what to do. */
   readonly title: string
-  /** Hold of the system file that does it, or under which to look; null for an isolation the file does not name. */
+  /** Hold of the system file for this step or look; null for an isolation the file does not name. */
   readonly hold: string | null
-  /** What is pressurised. */
+  /** Pressurised sections. */
   readonly sections: readonly string[]
   /** Valves to shut. */
   readonly shut: readonly string[]
-  /** Fittings that the step tells about; of a look in the order that finds the leak soonest. */
+  /** Fittings that the step tests; for a look in the order that finds the leak soonest. */
   readonly fittings: readonly string[]
   /** Expected information about which fittings leak, [bit]. */
   readonly bits: number
-  /** All of it, where nothing is found sooner. */
+  /** Full duration, if nothing is found sooner. */
   readonly minutes: number
-  /** Expected until a leak is found, if the search begins with this step. */
+  /** Expected time until a leak is found, if the search begins with this step. */
   readonly minutes_to_find: number
   readonly bits_per_minute: number
   /** One sentence. */
   readonly why: string
 }
 
-/** Answer of `hunt`: which fittings may leak, how likely, and what to do next. */
+/** Result of `hunt`: which fittings may leak, how likely, and the next step. */
 export interface HuntResult {
   readonly stillhold: 1
   readonly system: string
-  /** When the evidence was taken from the archive, ISO; absent where it came from files. */
+  /** Time at which the evidence was read from the archive, ISO; absent for evidence from files. */
   readonly taken_at?: string
   /** One sentence: the finding. */
   readonly message: string
-  /** Sets of simultaneous leaks that were counted, and how many leaks the largest has. */
+  /** Number of sets of simultaneous leaks evaluated, and number of leaks in the largest. */
   readonly sets: number
   readonly largest_set: number
-  /** Probability of still larger sets, estimated; 0 when every set was counted. */
+  /** Estimated probability of larger sets; 0 when every set was evaluated. */
   readonly beyond: number
   /** Gauge pressure at which leaks are stated, [Pa]. */
   readonly reference_Pa: number
   /** Reference of scc, as every output prints it. */
   readonly scc_reference: string
-  /** Probability that at least one fitting that was held leaks; of all fittings while none was. */
+  /** Probability that at least one held fitting leaks; of all fittings if none was held. */
   readonly any_leak: number
-  /** Those that were held before those that were not; in each, most likely first. */
+  /** Held fittings before others; in each group, most likely first. */
   readonly fittings: readonly HuntFitting[]
   readonly valves: readonly HuntValve[]
-  /** Probability that a section leaks to the outside, at whichever joint; in the order of the file. */
+  /** Probability that a section leaks to the outside, at any joint; in the order of the file. */
   readonly sections: readonly { readonly section: string; readonly leaking: number }[]
   /** Sections that may leak elsewhere than at a fitting of the file: a seam, a wall, the rig's own hose. */
   readonly elsewhere: readonly {
@@ -83,11 +83,11 @@ export interface HuntResult {
   }[]
   /** The most likely answers to 'which leak together', most likely first, at most five. */
   readonly together: readonly { readonly ids: readonly string[]; readonly probability: number }[]
-  /** The way that finds the leak soonest first; where no leak is sought, most bits a minute. Never empty while one is. */
+  /** Fastest search first; without a leak to find, most bits a minute. Never empty with one to find. */
   readonly next: readonly NextStep[]
   readonly used: readonly { readonly what: string; readonly record: string | null }[]
   readonly ignored: readonly { readonly what: string; readonly why: string }[]
   readonly cautions: readonly string[]
-  /** Where the rates of the kinds come from; absent: our own figures. */
+  /** Source of the rates of the kinds; absent: our own figures. */
   readonly priors_source?: string
 }

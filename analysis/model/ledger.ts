@@ -1,6 +1,6 @@
 import type { FittingKind } from './system.ts'
 
-/** By the rules of docs/ledger.md. proven: a pass covered it and nothing speaks against it since; stale: worked on since. */
+/** By the rules of docs/ledger.md. proven: a pass covered it and nothing has contradicted it since; stale: worked on since. */
 export type ProofState = 'proven' | 'stale' | 'failed' | 'never-held'
 
 /** One kind of proof of one fitting. */
@@ -10,7 +10,7 @@ export interface Proof {
   readonly record: string | null
   /** Hold of that record. */
   readonly hold: string | null
-  /** Since when the state stands, epoch nanoseconds; null when never held. */
+  /** Start of the state, epoch nanoseconds; null when never held. */
   readonly since_ns: string | null
   /** One sentence. */
   readonly why: string
@@ -21,17 +21,17 @@ export interface LedgerFitting {
   readonly section: string
   readonly name: string
   readonly kind: FittingKind
-  /** Of the test rig: followed like the others, but no part of the aircraft, so neither counted nor open. */
+  /** Part of the test rig: tracked like the others, but not part of the aircraft, so neither counted nor open. */
   readonly rig?: true
   /** The dry proof: gas holds and liquid holds. */
   readonly proof: Proof
-  /** The wet proof: fuel soaked and looked at; null where no wet stage was ever recorded. */
+  /** The wet proof: soaked with fuel and inspected; null if no wet stage was ever recorded. */
   readonly wet: Proof | null
-  /** Last work on it or on a joint that goes with it. */
+  /** Last work on it or on a joint opened with it. */
   readonly last_work: { readonly time_ns: string; readonly on: string; readonly action: string } | null
 }
 
-/** A plug or cap put in for a hold and not yet marked out. */
+/** A plug or cap installed for a hold and not yet marked as removed. */
 export interface PlugIn {
   readonly id: string
   readonly since_ns: string
@@ -44,12 +44,12 @@ export interface LedgerHold {
   readonly hold: string | null
   readonly sections: readonly string[]
   readonly shut: readonly string[]
-  /** Open fittings that it would prove. */
+  /** Open fittings that a pass would prove. */
   readonly proves: readonly string[]
   readonly minutes: number
 }
 
-/** Answer of `ledger`: the state of proof of one system. */
+/** Result of `ledger`: the state of proof of one system. */
 export interface Ledger {
   readonly stillhold: 1
   readonly system: string
@@ -59,11 +59,11 @@ export interface Ledger {
   readonly message: string
   readonly counts: Readonly<Record<ProofState, number>>
   readonly fittings: readonly LedgerFitting[]
-  /** What still stands between this system and complete proof, a sentence each. */
+  /** Missing steps to complete proof, a sentence each. */
   readonly open: readonly string[]
-  /** Evidence that cannot be right: work marked on an id that the system does not have. */
+  /** Invalid evidence: work marked on an id that is not in the system. */
   readonly errors: readonly string[]
-  /** Holds that close it in the least time, and whether surely none take less. */
+  /** Holds that close it in the least time, and whether that minimum is certain. */
   readonly holds_to_do: readonly LedgerHold[]
   readonly holds_to_do_exact: boolean
   /** Fittings that no possible hold covers, with the reason. */

@@ -1,4 +1,4 @@
-/** Where the readings of a channel came from. */
+/** Origin of a channel's readings. */
 export const originKinds = ['serial', 'tcp', 'http', 'mqtt', 'replay', 'import', 'typed', 'demo'] as const
 
 export type OriginKind = (typeof originKinds)[number]
@@ -7,7 +7,7 @@ export interface Origin {
   readonly kind: OriginKind
   /** The port, address or file; null where there is none. */
   readonly name: string | null
-  /** SHA-256 of the file that was replayed or imported; null for all else. */
+  /** SHA-256 of a replayed or imported file; null otherwise. */
   readonly sha256: string | null
 }
 

@@ -1,6 +1,6 @@
 import type { MarkMaker } from './origin.ts'
 
-/** What one channel said: columns of equal length, in the order of time. */
+/** Data of one channel: columns of equal length, in order of time. */
 export interface ChannelSamples {
   /** Channel id. */
   readonly channel: string
@@ -10,7 +10,7 @@ export interface ChannelSamples {
   readonly reading: Float64Array
 }
 
-/** What a person marks. */
+/** Kinds of mark made by a person. */
 export const operatorMarks = [
   'stage',
   'valve',
@@ -24,26 +24,26 @@ export const operatorMarks = [
   'fill',
   // A known leak or a known volume of the system file is opened or shut.
   'check',
-  // The supply's hose is taken off and the port plugged, or the supply is looked at.
+  // The supply's hose is removed and the port plugged, or the supply is inspected.
   'supply',
-  // A gauge that is moved is on the section that its field `section` names, from here on.
+  // A moved gauge is on the section in field `section` from here on.
   'place',
 ] as const
 
-/** Every kind of mark: what a person marks, and what takes one back or is the program's own. */
+/** Every kind of mark: a person's, withdrawals, and the program's own. */
 export const markKinds = [
   ...operatorMarks,
-  // Takes back the mark whose time in nanoseconds its field `of` states.
+  // Withdraws the mark at the time in field `of`, in nanoseconds.
   'correction',
   'gap',
   'fault',
   'clock',
-  // Where a channel's readings come from.
+  // Origin of a channel's readings.
   'origin',
 ] as const
 export type MarkKind = (typeof markKinds)[number]
 
-/** A time-stamped event of a recording. `tags` and `fields` keep all that was written. */
+/** A time-stamped event of a recording. `tags` and `fields` contain everything written. */
 export interface Mark {
   /** Epoch nanoseconds as decimal text, exact. */
   readonly timeNs: string
@@ -71,17 +71,17 @@ export interface Recording {
   readonly rejectedLines: number
   /** Numbers missing from the logger's own sequence. */
   readonly missingSequence: number
-  /** Where the time of a channel's samples went back, as they stand in the file: its clock was set. */
+  /** Places in the file where the time of a channel's samples decreases: its clock was set. */
   readonly clockJumps?: readonly { readonly timeS: number; readonly seconds: number }[]
-  /** Lines that cannot be read in a recording that was whole when it was written. */
+  /** Unreadable lines in a recording that was complete when written. */
   readonly damage?: RecordingDamage
 }
 
-/** A recording was damaged after it was written: what its unreadable lines said, samples or marks, is not known. */
+/** Damage to a recording after it was written: the content of its unreadable lines is unknown. */
 export interface RecordingDamage {
-  /** Line of the file of the first one, from 1. */
+  /** Line number of the first one, from 1. */
   readonly line: number
-  /** How many there are. */
+  /** Their number. */
   readonly lines: number
   /** Time of the newest point before the first one, [s]; −∞ when none is before it. */
   readonly afterS: number

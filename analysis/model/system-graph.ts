@@ -1,9 +1,9 @@
 import { type HoldSpec, isSectionPressure, type System, type Valve } from './system.ts'
 
-/** Sections that stand open to each other in a hold: one volume, one pressure. */
+/** Sections open to each other in a hold: one volume, one pressure. */
 export interface Body {
   readonly sections: readonly string[]
-  /** Pressure channels that see it. */
+  /** Pressure channels that measure it. */
   readonly channels: readonly string[]
   /** Sum of its sections, [m³], and of their tolerances. */
   readonly volumeM3: number
@@ -16,7 +16,7 @@ export interface SetupProblem {
   readonly code: string
   /** One sentence: what, where, what to do. */
   readonly message: string
-  /** True when a hold so set up proves nothing about fittings. */
+  /** True when a hold with this set-up proves nothing about fittings. */
   readonly isBlocking: boolean
 }
 
@@ -31,31 +31,31 @@ export interface BoundaryValve {
 
 export interface Coverage {
   readonly bodies: readonly Body[]
-  /** Fittings whose leak this hold would show. Empty when a problem blocks it. */
+  /** Fittings whose leak this hold would reveal. Empty when a problem blocks it. */
   readonly covered: readonly string[]
-  /** Fittings that gas reaches, covered or not: where a leak seen may be. */
+  /** Fittings reached by gas, covered or not: candidates for a leak. */
   readonly reached: readonly string[]
   readonly boundary: readonly BoundaryValve[]
   readonly problems: readonly SetupProblem[]
 }
 
 /**
- * Check valves and pumps pass from the first section of `between` to the second and hold the other way.
- * One that is not in the shut list lets gas through forwards, but never makes two sections one volume.
+ * Check valves and pumps pass gas from the first section of `between` to the second and block the other way.
+ * One outside the shut list passes gas forwards, but never joins two sections into one volume.
  */
 export function isOneWay(valve: Valve): boolean {
   return valve.kind === 'check' || valve.kind === 'pump'
 }
 
 /**
- * What a hold pressurises, what it measures and which fittings it covers, from the valves that are shut.
- * Valves that are not shut stand open and join their sections.
+ * Sections pressurised and measured by a hold and the fittings it covers, from the valves that are shut.
+ * Valves that are not shut are open and join their sections.
  *
- * @param shut valve ids shut in fact, where marks tell otherwise than the hold's own list.
+ * @param shut ids of valves actually shut, where marks differ from the hold's own list.
  */
 export function holdCoverage(system: System, hold: HoldSpec, shut: readonly string[] = hold.shut): Coverage {
   const problems = new SetupProblems()
-  // A cock between a gauge and its section closes nothing off.
+  // A cock between a gauge and its section isolates no section.
   const valves = system.valves.filter(({ kind }) => kind !== 'gauge-cock')
   const named = new Set(hold.sections)
   if (hold.rig !== null) named.add(hold.rig)
@@ -187,7 +187,7 @@ function splitIntoBodies(
   })
 }
 
-/** Ends of a valve in the direction in which the hold pushes gas: a suction hold pulls it the other way. */
+/** Ends of a valve in the hold's flow direction: reversed in a suction hold. */
 function flowEnds(valve: Valve, hold: HoldSpec): [string, string | undefined] {
   const [first, second] = valve.between
   if (second === undefined || hold.pressurePa >= 0) return [first, second]
@@ -217,7 +217,7 @@ function label(valve: Valve): string {
   return valve.name ? `Valve ${valve.id} (${valve.name})` : `Valve ${valve.id}`
 }
 
-/** Collects what is wrong with a set-up. */
+/** Collects the problems of a set-up. */
 class SetupProblems {
   readonly found: SetupProblem[] = []
 

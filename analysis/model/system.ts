@@ -13,7 +13,7 @@ export interface System {
   readonly priors?: Priors
 }
 
-/** How often a newly made joint of a kind leaks, as counted elsewhere; kinds left out keep the usual figure. */
+/** How often a newly made joint of a kind leaks, from other counts; omitted kinds keep the usual figure. */
 export interface Priors {
   readonly source: string
   readonly leaking: Readonly<Partial<Record<FittingKind, number>>>
@@ -40,7 +40,7 @@ export function isSectionPressure(measures: string): boolean {
   return measures === 'gauge-pressure' || measures === 'absolute-pressure'
 }
 
-/** Where a channel's numbers come from in a recording: all named tags must match. */
+/** Location of a channel's numbers in a recording: all named tags must match. */
 export interface ChannelSource {
   readonly measurement: string
   readonly field: string
@@ -75,7 +75,7 @@ export interface Calibration {
 }
 
 export interface Channel {
-  /** Of a gauge that is moved, its id in the file and the section: `p1@left-feed`. */
+  /** For a gauge that is moved, its id in the file and the section: `p1@left-feed`. */
   readonly id: string
   readonly measures: ChannelKind
   /** Section id; null for the barometer. */
@@ -91,15 +91,15 @@ export interface Channel {
   /** Half-width of the maker's accuracy, SI. */
   readonly accuracySi: number | null
   readonly calibration: Calibration | null
-  /** What a thermometer touches; absent: not known. */
+  /** Medium that a thermometer touches; absent: unknown. */
   readonly on?: ThermometerPlace
   /** Serial number of the sensor, as written. */
   readonly serial?: string
-  /** Of a gauge that is moved from section to section: the file's channel, which stands here once for each place. */
+  /** For a gauge that is moved between sections: the file's channel, listed once per section. */
   readonly movable?: { readonly id: string; readonly places: readonly string[] }
 }
 
-/** Whether marks with this id are about the channel: its own, or that of the gauge that is moved. */
+/** Whether marks with this id refer to the channel: its own, or that of the moved gauge. */
 export function isNamed({ id, movable }: Pick<Channel, 'id' | 'movable'>, name: string | null): boolean {
   return name === id || (movable !== undefined && name === movable.id)
 }
@@ -121,7 +121,7 @@ export interface Section {
   readonly maxVacuumPa: number | null
   /** Growth of the volume with gauge pressure, [1/Pa]; null: unknown, which is not zero. */
   readonly stretchPerPa: number | null
-  /** What it is, when the file says so; null: judged from its volume. */
+  /** Kind of section, if stated; null: decided by its volume. */
   readonly kind: 'line' | 'tank' | 'rig' | null
   /** Tank figures for the wet work; null when not stated. */
   readonly capacityM3: number | null
@@ -159,13 +159,13 @@ export interface Fitting {
 
 export interface Valve {
   readonly id: string
-  /** Sections it parts; one entry for a cap or plug to the outside. */
+  /** Sections it separates; one entry for a cap or plug to the outside. */
   readonly between: readonly string[]
   readonly name: string
   readonly kind: 'selector' | 'shut-off' | 'check' | 'cap' | 'pump' | 'gauge-cock' | null
 }
 
-/** A known disturbance of a section: a hold that shows it by its stated size proves that its gauge would show a leak. */
+/** A known disturbance of a section: a hold that shows its stated size proves that the gauge would show a leak. */
 export type Check = {
   readonly id: string
   readonly section: string
@@ -181,7 +181,7 @@ export type Check = {
     }
   | {
       readonly kind: 'known-volume'
-      /** What the plunger takes from the section's volume, [m³]. */
+      /** Volume by which the plunger reduces the section, [m³]. */
       readonly volumeM3: number
     }
 )
@@ -196,7 +196,7 @@ export type Allowance =
 export interface HoldSpec {
   readonly id: string
   readonly sections: readonly string[]
-  /** Valve ids that are shut for it. */
+  /** Ids of valves shut for it. */
   readonly shut: readonly string[]
   /** Stated test pressure, gauge, [Pa]; negative for a suction hold. */
   readonly pressurePa: number
@@ -205,7 +205,7 @@ export interface HoldSpec {
   /** Whether a rule or an inspector prescribes the hold time, or a verdict may end it; absent: prescribed. */
   readonly time?: 'prescribed' | 'until-decided'
   readonly allow: Allowance
-  /** Where the allowance comes from, as written; null when not stated. */
+  /** Source of the allowance, as written; null when not stated. */
   readonly allowSource: string | null
   /** Id of the section that is the test rig (hose, caps, gauge) and is part of what is pressurised. */
   readonly rig: string | null

@@ -1,13 +1,13 @@
 import type { Medium } from '#analysis/model/system.ts'
 
-/** Liquids a section can be held with. */
+/** Liquids for holds. */
 export type Fuel = 'avgas' | 'mogas' | 'jet-a'
 
 export interface FuelProperties {
-  /** Density at 15 °C and its standard uncertainty over what is sold, [kg/m³]. */
+  /** Density at 15 °C and its standard uncertainty over fuels as sold, [kg/m³]. */
   readonly density15KgM3: number
   readonly stdDensity15KgM3: number
-  /** Viscosity near 20 °C, [Pa·s]: a round figure, and the range it may lie in. */
+  /** Viscosity near 20 °C, [Pa·s]: a round figure, and its range. */
   readonly viscosityPaS: number
   readonly viscosityRangePaS: readonly [low: number, high: number]
 }
@@ -16,7 +16,7 @@ export interface FuelProperties {
  * Round figures for fuels as sold.
  *
  * Source: from memory: grade specifications (ASTM D910, EN 228, ASTM D1655) for the densities, handbooks for the
- * viscosities; the density of avgas as in the check of [api-mpms-11.1]. Whatever uses one says so.
+ * viscosities; the density of avgas as in the check of [api-mpms-11.1]. Results that use one say so.
  */
 export const fuelProperties: Readonly<Record<Fuel, FuelProperties>> = {
   avgas: {
@@ -39,7 +39,7 @@ export const fuelProperties: Readonly<Record<Fuel, FuelProperties>> = {
   },
 }
 
-/** Volume of one drop of fuel from a fitting, [m³]: twenty to the millilitre, common practice; real ones vary twofold. */
+/** Volume of one drop of fuel from a fitting, [m³]: twenty per millilitre, common practice; real drops vary twofold. */
 export const dropM3 = 0.05e-6
 
 export function isLiquid(medium: Medium): medium is Fuel {

@@ -7,7 +7,7 @@ export const standardAtmospherePa = 101325
 /** Ratio of specific heats of air and nitrogen near room temperature, taken as 7/5. Source: common practice */
 export const heatRatio = 1.4
 
-/** Gases a section is held with. */
+/** Gases for holds. */
 export type Gas = 'air' | 'nitrogen'
 
 /** Molar mass, [kg/mol]. Source: [cipm-2007] for dry air; IUPAC atomic weights for nitrogen, from memory */
@@ -26,11 +26,11 @@ export function gasViscosityPaS(gas: Gas, temperatureK: number): number {
 }
 
 /**
- * Share of the heat of pumping that the gas still has: (τ/T)·(1 − e^(−T/τ))·e^(−d/τ), pumped up evenly in T, d ago.
+ * Share of the heat of pumping left in the gas: (τ/T)·(1 − e^(−T/τ))·e^(−d/τ), pumped up evenly in T, a time d ago.
  *
  * @param sinceS time since pumping began, T + d or less, [s]
- * @param rampS how long it takes, T, [s]
- * @param tauS time constant with which the gas gives its heat to the wall, [s]
+ * @param rampS duration of pumping, T, [s]
+ * @param tauS time constant of heat flow from gas to wall, [s]
  *
  * Check: T far below τ and d = 0 keeps all
  */

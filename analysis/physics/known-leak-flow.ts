@@ -5,7 +5,7 @@ import { gasConstant, gasViscosityPaS } from './ideal-gas.ts'
  *
  * ṅ = π·d⁴·(p₁² − p₂²)/(256·μ·L·R·T)
  *
- * @param boreM diameter inside, [m]
+ * @param boreM inside diameter, [m]
  * @param lengthM [m], many times the bore
  * @param highPa absolute, upstream, [Pa]
  * @param lowPa absolute, downstream, [Pa]
@@ -31,7 +31,7 @@ export function capillaryMolPerS(
   )
 }
 
-/** What a bleed pushed out under water, with its uncertainty. */
+/** Flow of a bleed measured under water, with its uncertainty. */
 export interface Displaced {
   readonly volumeM3: number
   readonly stdM3: number
@@ -45,12 +45,12 @@ const handS = 1
 const waterK = 0.5
 
 /**
- * Rate of a bleed from the gas that it pushed into a measuring cylinder over water.
+ * Rate of a bleed from the gas collected in a measuring cylinder over water.
  *
- * ṅ = (p_b − p_w)·V/(R·T·t): the gas in the cylinder is damp, and the vapor of the water does not count.
+ * ṅ = (p_b − p_w)·V/(R·T·t): the gas in the cylinder is moist, and water vapor does not count.
  *
- * *Holds for* water levels inside and outside made equal before reading.
- * *Uncertainty* of volume, time and temperature, one standard deviation, by the first order of the formula.
+ * *Holds for* equal water levels inside and outside at the reading.
+ * *Uncertainty* of volume, time and temperature, one standard deviation, to first order.
  * *Source* common practice; vapor pressure of water after Tetens, from memory
  * *Check* 10 mL in 600 s at 20 °C and 101325 Pa: 0.910 scc/min (computed)
  */

@@ -8,12 +8,12 @@ import { type Gas, gasConstant, heatRatio, molarMassKg } from './ideal-gas.ts'
 export const criticalPressureRatio = (2 / (heatRatio + 1)) ** (heatRatio / (heatRatio - 1))
 
 /**
- * Scale from the leak at one pressure to the leak at another for a laminar path, (p² − p_b²) over the same.
+ * Ratio of the leaks through a laminar path at two pressures, that of their p² − p_b².
  *
- * The fine paths of joints leak so; at the small pressures here an orifice differs little.
+ * Fine paths of joints leak this way; at these low pressures an orifice differs little.
  *
- * @param fromPa absolute pressure inside where the leak is known, [Pa]
- * @param toPa absolute pressure inside where it is wanted, [Pa]
+ * @param fromPa absolute pressure inside of the known leak, [Pa]
+ * @param toPa absolute pressure inside of the wanted leak, [Pa]
  * @param outsidePa absolute pressure outside, [Pa]
  * @throws RangeError when there is no pressure difference to scale from
  */
@@ -24,9 +24,9 @@ export function laminarScale(fromPa: number, toPa: number, outsidePa: number): n
 }
 
 /**
- * Flow of gas through a sharp-edged hole, isentropic, choked where the pressures say so.
+ * Flow of gas through a sharp-edged hole, isentropic, choked above the critical pressure ratio.
  *
- * @param diameterM hole, [m]
+ * @param diameterM of the hole, [m]
  * @param upstreamPa absolute, [Pa]
  * @param downstreamPa absolute, [Pa], at most upstream
  * @param temperatureK upstream, [K]
@@ -74,7 +74,7 @@ export function equivalentHoleM(
 }
 
 /**
- * Liquid that a laminar path would pass, from the gas that it passes at the same pressures:
+ * Liquid flow through a laminar path, from its gas flow at the same pressures:
  *
  *   Q = 2 μ_g n R T Δp / (μ_l (p² − p_b²))
  *
@@ -86,8 +86,8 @@ export function equivalentHoleM(
  * @param liquidViscosityPaS [Pa·s]
  * @returns [m³/s]
  *
- * Holds for: one straight fine path, both flows laminar, no surface tension and no swelling; a fine path may hold a
- * liquid back altogether, so this is what it could pass and not what it will
+ * Holds for: one straight fine path, both flows laminar, no surface tension and no swelling; a fine path may block a
+ * liquid completely, so this is an upper bound
  * Source: Poiseuille flow of a gas and of a liquid through one path; common practice
  * Check: 1 scc/min (0 °C) of air at 3.5 psig is about 2.095 mL/h of avgas at 0.5 mPa·s (computed)
  */

@@ -9,11 +9,11 @@ export interface Quantity {
   readonly dimension: Dimension
   /** Unit as the table spells it. */
   readonly unit: string
-  /** Gauge or absolute where the unit says so (`psig`, `psia`). */
+  /** Gauge or absolute if the unit states it (`psig`, `psia`). */
   readonly reference: PressureReference
 }
 
-/** Why a text is no quantity, in one plain sentence. */
+/** Why a text is not a quantity, in one plain sentence. */
 export interface QuantityFault {
   readonly fault: string
 }
@@ -27,13 +27,13 @@ export interface QuantityRange {
 }
 
 const NUMBER = String.raw`[+-]?(?:\d+(?:\.\d*|,\d+)?|[.,]\d+)(?:[eE][+-]?\d+)?`
-/** `1,500` is 1500 to some and 1.5 to others; `0,500` can only be a half. */
+/** `1,500` is ambiguous, 1500 or 1.5; `0,500` can only be a half. */
 const EITHER_COMMA = /^[+-]?[1-9]\d{0,2},\d{3}$/
 const NUMBER_THEN_UNIT = new RegExp(`^(${NUMBER})\\s*(.*)$`)
 
 /**
- * Typeset minus signs and no-break spaces are what word processors make of `-3 inHg`. One space for many: the patterns
- * that look around a sign would try every part of a long run.
+ * Word processors turn `-3 inHg` into typeset minus signs and no-break spaces. Runs of spaces become one, since the
+ * lookaround patterns would try every part of a long run.
  */
 function plain(text: string): string {
   return text
@@ -65,7 +65,7 @@ function toSi(number: number, unit: Unit): number {
   return ((number + unit.offset) * unit.times) / unit.over
 }
 
-/** A tolerance is a difference: the offset of a temperature scale has no part in it. */
+/** A tolerance is a difference: the offset of a temperature scale does not apply. */
 function widthToSi(number: number, unit: Unit): number {
   return (Math.abs(number) * unit.times) / unit.over
 }
@@ -75,10 +75,10 @@ function differenceOf(dimension: Dimension): Dimension {
 }
 
 /**
- * Reads a quantity as people write it, with a decimal point or a decimal comma.
+ * Parses a quantity as people write it, with a decimal point or a decimal comma.
  *
  * @param text `10 psi`, `0.35 L ± 10 %`, `0,35 L`, `0.35 L +/- 0.02 L`, `0.35 ± 0.02 L`, `20 degC`, `-3 inHg`, `0.25 % of span`
- * @param expected dimension that is needed; a unit of another one is a fault that says so
+ * @param expected required dimension; a unit of another dimension is a fault
  * @returns the SI value and half width of the tolerance, or the fault in words
  */
 export function parseQuantity(text: string, expected?: Dimension): Quantity | QuantityFault {
@@ -128,9 +128,9 @@ export function parseQuantity(text: string, expected?: Dimension): Quantity | Qu
 }
 
 /**
- * Reads a range of one quantity.
+ * Parses a range of one quantity.
  *
- * @param text `0 psi to 30 psi`, `-1 bar to 1 bar`, `100 to 125 in·lb`; a single quantity is a range of no width
+ * @param text `0 psi to 30 psi`, `-1 bar to 1 bar`, `100 to 125 in·lb`; a single quantity is a range of zero width
  * @returns SI ends in order, or the fault in words
  */
 export function parseRange(text: string, expected?: Dimension): QuantityRange | QuantityFault {

@@ -1,11 +1,11 @@
 import type { ChannelScale } from '#analysis/model/system.ts'
 
 /**
- * What a transducer's raw number (volts, milliamperes, ohms, counts) says in the channel's SI unit.
+ * Converts a transducer's raw number (volts, milliamperes, ohms, counts) to the channel's SI unit.
  *
- * @param scale how the file says to read it
- * @param raw the logger's number, in the unit that the scale was written for
- * @param rail supply measured beside it, in the unit of `raw`; only a ratiometric scale needs it
+ * @param scale conversion from the system file
+ * @param raw the logger's number, in the unit of the scale
+ * @param rail supply measured with it, in the unit of `raw`; only a ratiometric scale needs it
  * @returns SI value; NaN where the number cannot be a reading (a shorted thermistor, no rail)
  */
 export function scaledReading(scale: ChannelScale, raw: number, rail = Number.NaN): number {
@@ -34,7 +34,7 @@ const PT_C = -4.183e-12
  * @param ohms resistance, [Ω], > 0
  * @param ohmsAt25C resistance at 25 °C, [Ω], > 0
  * @param betaK β, [K], > 0
- * @returns [K]; NaN for a resistance that cannot be (0 or less: a short, or an open input read as negative)
+ * @returns [K]; NaN for an impossible resistance (0 or less: a short, or an open input read as negative)
  *
  * Holds for: a few tens of kelvin about 25 °C, to some tenths of a kelvin
  * Source: common practice; the law is the definition of β
@@ -45,7 +45,7 @@ export function thermistorK(ohms: number, ohmsAt25C: number, betaK: number): num
 }
 
 /**
- * Resistance of an industrial platinum thermometer: R₀(1 + At + Bt²), below 0 °C with C(t − 100 °C)t³ besides.
+ * Resistance of an industrial platinum thermometer: R₀(1 + At + Bt²), plus R₀·C(t − 100 °C)t³ below 0 °C.
  *
  * @param temperatureK [K], −200 °C to 850 °C
  * @param ohmsAt0C R₀, [Ω]
@@ -63,7 +63,7 @@ export function platinumOhms(temperatureK: number, ohmsAt0C: number): number {
  *
  * @param ohms resistance, [Ω]
  * @param ohmsAt0C R₀, [Ω], 100 or 1000
- * @returns [K]; NaN outside −200 °C to 850 °C, where a platinum thermometer does not read
+ * @returns [K]; NaN outside −200 °C to 850 °C, the range of a platinum thermometer
  * Source: [iec-60751]
  */
 export function platinumK(ohms: number, ohmsAt0C: number): number {

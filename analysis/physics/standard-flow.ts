@@ -15,7 +15,7 @@ export function molPerSPerScc(referenceK: number): number {
 }
 
 /**
- * Molar flow of a flow of standard gas, such as `parseQuantity('0.2 scc/min')` reads.
+ * Molar flow of a standard volume flow, such as `parseQuantity('0.2 scc/min')` returns.
  *
  * @param standardM3PerS standard cubic metres a second
  * @param referenceK [K]
@@ -25,7 +25,7 @@ export function molPerSOfStandard(standardM3PerS: number, referenceK: number): n
   return (standardM3PerS * standardAtmospherePa) / (gasConstant * referenceK)
 }
 
-/** The reference as it is printed beside every scc: `0 degC, 101.325 kPa`. */
+/** The reference printed with every scc: `0 degC, 101.325 kPa`. */
 export function sccReferenceText(referenceK: number): string {
   return `${Number((referenceK - 273.15).toFixed(2))} degC, 101.325 kPa`
 }

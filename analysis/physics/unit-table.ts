@@ -1,4 +1,4 @@
-/** What a quantity measures. Values of one dimension convert into each other; values of two never do. */
+/** Dimension of a quantity. Values convert only within one dimension. */
 export type Dimension =
   | 'pressure'
   | 'temperature'
@@ -7,7 +7,7 @@ export type Dimension =
   | 'time'
   | 'torque'
   | 'volume-flow'
-  /** Standard cubic metres a second: a molar flow only once a reference temperature is named. */
+  /** Standard cubic metres a second: a molar flow only with a reference temperature. */
   | 'gas-flow'
   | 'ratio'
   /** Growth of a volume with pressure, [1/Pa]. */
@@ -30,7 +30,7 @@ export interface Unit {
   readonly times: number
   readonly over: number
   readonly offset: number
-  /** Other spellings that mean the same. */
+  /** Other spellings of the same unit. */
   readonly also: readonly string[]
 }
 
@@ -62,7 +62,7 @@ const MERCURY = 13595.1
  * Every unit the program reads or shows, in the order displays list them.
  *
  * The factors are built from exact definitions (inch, pound, standard gravity, conventional mercury and water), so
- * they carry every digit; a test compares them with the rounded factors as published.
+ * they are exact; a test compares them with the published rounded factors.
  *
  * Source: [nist-sp811] appendix B.8; [si-brochure] for the SI prefixes.
  */
@@ -161,14 +161,14 @@ export const unitTable: readonly Unit[] = [
   unit('density', 'lb/gal', POUND, US_GALLON, ['lb/US gal']),
 ]
 
-/** A unit that readings are shown in. */
+/** A display unit of readings. */
 export interface ShownUnit {
   readonly symbol: string
   /** Decimals of a reading at rest. */
   readonly decimals: number
 }
 
-/** Units offered on the page for each kind of reading; the first is the default. Add a unit here, and every choice has it. */
+/** Units offered on the page for each kind of reading; the first is the default. A unit added here appears in every choice. */
 export const shownUnits = {
   gauge: [
     { symbol: 'psi', decimals: 3 },

@@ -2,10 +2,10 @@ import { type Dimension, type Unit, unitTable } from './unit-table.ts'
 
 export type { Dimension, Unit } from './unit-table.ts'
 
-/** Whether a pressure unit was written as gauge (`psig`) or absolute (`psia`); null when it was not said. */
+/** Whether a pressure unit was written as gauge (`psig`) or absolute (`psia`); null when not stated. */
 export type PressureReference = 'gauge' | 'absolute' | null
 
-/** One spelling is written in many ways: without separators, marks of degree, super- and subscripts. */
+/** Normalizes a spelling: without separators, degree signs, super- and subscripts. */
 function spellingKey(text: string): string {
   return text
     .normalize('NFKC')
@@ -25,7 +25,7 @@ for (const unit of unitTable) {
   }
 }
 
-/** `PSI` may stand for `psi`; `MPa` never for `mPa`, nor a single letter for another. */
+/** `PSI` may mean `psi`; `MPa` never means `mPa`, and single letters keep their case. */
 function mayFold(spelling: string, unit: Unit): boolean {
   if (spelling.length < 2) return false
   return [unit.symbol, ...unit.also].some((known) => {
@@ -53,8 +53,8 @@ function lookUp(spelling: string, dimension: Dimension | undefined): Unit | unde
  * Finds a unit by any of its spellings.
  *
  * @param text unit as written: `psi`, `PSI`, `psig`, `kPa(a)`, `N·m`, `in-lb`, `cm³`
- * @param dimension when several dimensions share the spelling (`K`), the one that is meant
- * @returns the unit and, for a pressure, its reference; null when no unit is spelled so
+ * @param dimension the intended one when several share the spelling (`K`)
+ * @returns the unit and, for a pressure, its reference; null for an unknown spelling
  */
 export function findUnit(
   text: string,
@@ -91,7 +91,7 @@ export function fromUnit(value: number, unit: string, dimension?: Dimension): nu
   return ((value + offset) * times) / over
 }
 
-/** The number in a unit of an SI value: the inverse of `fromUnit`. */
+/** Converts an SI value to a unit: the inverse of `fromUnit`. */
 export function toUnit(valueSi: number, unit: string, dimension?: Dimension): number {
   const { times, over, offset } = knownUnit(unit, dimension)
   return (valueSi * over) / times - offset
@@ -101,7 +101,7 @@ const longestCompared = 80
 
 /** Number of single-character edits that turn `a` into `b`; a swap of neighbours counts as one. */
 export function editsBetween(a: string, b: string): number {
-  // A pasted paragraph is not a typing mistake: bound the table.
+  // A pasted paragraph is not a typing error: bound the table.
   if (a.length > longestCompared) return a.length
   const width = b.length + 1
   let beforeLast = new Uint16Array(width)
@@ -122,7 +122,7 @@ export function editsBetween(a: string, b: string): number {
   return last[b.length]
 }
 
-/** The known unit whose spelling is nearest to what was written. */
+/** The known unit with the nearest spelling. */
 export function nearestUnit(text: string, dimension?: Dimension): string {
   const wanted = spellingKey(text)
   let best = { symbol: '', distance: Number.POSITIVE_INFINITY }
@@ -130,7 +130,7 @@ export function nearestUnit(text: string, dimension?: Dimension): string {
     if (dimension !== undefined && unit.dimension !== dimension) continue
     for (const spelling of [unit.symbol, ...unit.also]) {
       const key = spellingKey(spelling)
-      // `mb` is short for `mbar`: letters left off at the end cost less than other letters.
+      // `mb` is short for `mbar`: letters missing at the end cost less than other letters.
       const isShort = wanted !== '' && key.toLowerCase().startsWith(wanted.toLowerCase())
       const distance =
         editsBetween(wanted.toLowerCase(), key.toLowerCase()) / (isShort ? 2 : 1) +
@@ -141,7 +141,7 @@ export function nearestUnit(text: string, dimension?: Dimension): string {
   return best.symbol
 }
 
-/** One plain sentence for a unit that is not known, or not of the dimension wanted. */
+/** One plain sentence for a unit that is unknown or of the wrong dimension. */
 export function unknownUnit(text: string, dimension?: Dimension): string {
   const other = dimension === undefined ? null : findUnit(text)
   if (other !== null) {

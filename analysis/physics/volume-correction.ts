@@ -1,10 +1,10 @@
 import { fromUnit, toUnit } from './units.ts'
 
-/** Shift of 60 °F between the temperature scales of 1990 and 1968, [°F]. */
+/** Shift of 60 °F between the 1990 and 1968 temperature scales, [°F]. */
 const DELTA_60 = 0.01374979547
-/** 60 °F of 1990 on the scale of 1968, [°F]. */
+/** 60 °F of the 1990 scale on the 1968 scale, [°F]. */
 const BASE_F = 60.0068749
-/** Difference between the scales of 1990 and 1968, coefficients of t/630 °C. */
+/** Difference between the 1990 and 1968 scales, coefficients of t/630 °C. */
 const SCALE = [-0.148759, -0.267408, 1.08076, 1.269056, -4.089591, -1.871251, 7.438081, -3.536296]
 
 /** Expansion constants K₀, K₁, K₂ of refined products by density at 60 °F. */
@@ -41,7 +41,7 @@ function compressibilityFactor(density: number, fahrenheit: number): number {
 }
 
 /**
- * Factors that bring a volume of a refined product to 60 °F (CTL) and to no gauge pressure (CPL).
+ * Factors that correct a volume of a refined product to 60 °F (CTL) and to zero gauge pressure (CPL).
  *
  * @param density60KgM3 density at 60 °F, [kg/m³], 610.6 to 1163.5
  * @param temperatureK [K], −45 °C to 150 °C
@@ -65,11 +65,11 @@ export function volumeCorrection(
   return { ctl, cpl: 1 / (1 - 1e-5 * factor * toUnit(gaugePa, 'psi')) }
 }
 
-/** Density at 60 °F of a product whose density is known at another temperature and no gauge pressure, [kg/m³]. */
+/** Density at 60 °F of a product whose density is known at another temperature and zero gauge pressure, [kg/m³]. */
 export function density60From(densityKgM3: number, temperatureK: number): number {
-  // a warm light product is thinner than the table's lightest at 60 °F: begin inside the table
+  // a warm light product has a lower density than the table's lightest at 60 °F: begin inside the table
   let density60 = Math.min(1163.5, Math.max(610.6, densityKgM3))
-  // the factor hardly depends on the density: a handful of steps settle the last digit
+  // the factor hardly depends on the density: a few steps converge to the last digit
   for (let i = 0; i < 50; i++) {
     const next = densityKgM3 / volumeCorrection(density60, temperatureK, 0).ctl
     if (Math.abs(next - density60) < 1e-12 * next) return next

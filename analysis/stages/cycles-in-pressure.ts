@@ -3,31 +3,31 @@ import type { PressureSignal } from '#analysis/signal/pressure-signal.ts'
 import { type PressureTrack, pressureTrack } from '#analysis/signal/pressure-track.ts'
 import { type OperatorDisturbance, operatorDisturbances } from './operator-disturbances.ts'
 
-/** One stretch under pressure, found from the pressure alone, [s]. */
+/** One interval under pressure, found from the pressure alone, [s]. */
 export interface PressureCycle {
   /** When the pressure began to rise; null when the recording begins under pressure. */
   readonly pumpUpS: number | null
-  /** From when on it was left alone. */
+  /** Start of the undisturbed part. */
   readonly pumpedS: number
-  /** When it was let off; null when that was not seen. */
+  /** Time of the vent; null when not seen. */
   readonly ventS: number | null
-  /** When the next pump-up begins, or the recording ends. */
+  /** Start of the next pump-up, or end of the recording. */
   readonly endS: number
 }
 
-/** Shares of the stated pressure at which a stretch counts as under pressure, and at which it is over. */
+/** Shares of the stated pressure above which an interval under pressure begins, and below which it ends. */
 const underShare = 0.5
 const overShare = 0.1
 /** A hold begins with at least this share of the stated pressure. */
 const heldShare = 0.8
-/** The last quiet part of a stretch is its hold when it lasted this share of the stated hold; else the longest is. */
+/** The last quiet part that lasted this share of the stated hold is the hold; else the longest is. */
 const holdShare = 0.5
-/** A regulator keeps its pressure to this share of the stated one. */
+/** Stability of a regulator, as a share of the stated pressure. */
 const plateauShare = 0.002
 
 /**
- * Finds the stretches under pressure and, in each, the part that was left alone: from the last hand that pumped, topped
- * up or bled to the hand that let the pressure off.
+ * Finds the intervals under pressure and, in each, the undisturbed part: from the last pumping, topping up or bleeding to
+ * the vent.
  */
 export function cyclesInPressure(signal: PressureSignal, spec: HoldSpec, liquid = false): PressureCycle[] {
   const track = pressureTrack(signal, spec)
@@ -73,7 +73,7 @@ function stretches({ levelPa, statedPa, timeS }: PressureTrack): Stretch[] {
 /** Longest look back for the level at rest, [s]. */
 const lookBackS = 600
 
-/** Last index at the level of rest before the pressure came. */
+/** Last index at the level of rest before the pressure rise. */
 function riseOf(
   { levelPa, statedPa, timeS }: Pick<PressureTrack, 'levelPa' | 'statedPa' | 'timeS'>,
   before: number,
@@ -91,7 +91,7 @@ function riseOf(
 interface Quiet {
   readonly first: number
   readonly ventS: number | null
-  /** When it was pumped up anew without a vent; null when it was not. */
+  /** Time of another pump-up without a vent; null without one. */
   readonly pumpedAgainS: number | null
 }
 
@@ -117,24 +117,24 @@ function quietPart(
   const { next, last } = chosen
   const first = Math.min(supplyOff(track, chosen.first, last, timeS[from] - timeS[rise]), last)
   if (next === null) {
-    // Nobody was seen to let it off: it leaked away, or the recording ends under pressure.
+    // No vent was seen: the pressure leaked away, or the recording ends under pressure.
     const gone = to + 1 < levelPa.length && levelPa[to] - levelPa[to + 1] > 0.1 * statedPa
     return { first, ventS: gone ? timeS[to] : null, pumpedAgainS: null }
   }
   const pumpedAgain = { first, ventS: null, pumpedAgainS: timeS[last] }
   if (next.kind === 'rise') return pumpedAgain
   const off = letOffAt(track, first, last)
-  // A step down that stays where it fell to is a valve or a cock, and no vent.
+  // A step down to a steady level is a valve or a cock, not a vent.
   return goesOn(track, off) ? { first, ventS: timeS[off], pumpedAgainS: null } : pumpedAgain
 }
 
-/** A vent takes this share of the stated pressure within so long, [s]. Own figures. */
+/** A vent releases this share of the stated pressure within this time, [s]. Own figures. */
 const ventShare = 0.15
 const ventWithinS = 120
-/** A fall that stops short of this share is a step. Own figure. */
+/** A fall that stops below this share is a step. Own figure. */
 const steppedShare = 0.3
 
-/** Whether a fall is seen to go on as a vent does. */
+/** Whether a fall continues like a vent. */
 function goesOn({ levelPa, timeS, statedPa, spacingS }: PressureTrack, at: number): boolean {
   const before = levelPa[at]
   const soon = levelPa[Math.min(levelPa.length - 1, at + Math.max(3, Math.round(4 / spacingS)))]
@@ -146,14 +146,14 @@ function goesOn({ levelPa, timeS, statedPa, spacingS }: PressureTrack, at: numbe
 }
 
 /**
- * Where the supply was taken off: the end of the plateau that a regulator keeps, where the pressure falls from it as hot
- * gas makes it do; its beginning where it does not.
+ * Index at which the supply was disconnected: the end of a regulator's plateau, if the pressure then falls like that of
+ * cooling gas; otherwise the beginning of the plateau.
  */
 function supplyOff(track: PressureTrack, first: number, last: number, riseS: number): number {
   const { timeS, statedPa, spacingS } = track
   const untilS = timeS[first] + Math.max(30, 6 * riseS)
   const noisePa = track.noisePa(first, last)
-  // Noise is averaged down until the plateau can be told to a share of the stated pressure.
+  // Average the noise until it resolves the plateau to a share of the stated pressure.
   const half = Math.min(10, Math.ceil(((3 * noisePa) / (plateauShare * statedPa)) ** 2)) >> 1
   const level = (i: number): number => meanAround(track, i, Math.min(half, i - first), last)
   let top = first
@@ -176,7 +176,7 @@ function meanAround({ levelPa }: PressureTrack, i: number, half: number, last: n
   return sum / (2 * reach + 1)
 }
 
-/** The last index before the fall that a hand began near an index. */
+/** The last index before a manual release near an index. */
 export function letOffAt(track: PressureTrack, first: number, near: number): number {
   const { levelPa, timeS, spacingS, statedPa } = track
   const back = Math.max(3, Math.round(8 / spacingS))

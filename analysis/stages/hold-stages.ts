@@ -7,15 +7,15 @@ import { operatorDisturbances } from './operator-disturbances.ts'
 import { cyclesOfMarks, firstMarkS, type MarkedCycle } from './stage-marks.ts'
 import { type HoldStages, isWet, stagesFromPressure } from './stages-from-pressure.ts'
 
-/** A hold in a shorter wait than this was not held, [s]. */
+/** A shorter wait than this is no hold, [s]. */
 const leastHoldS = 10
-/** A vent that nobody marked is believed when the hold had this share of its stated time. */
+/** An unmarked vent counts when the hold lasted this share of its stated time. */
 const wholeShare = 0.95
 
 /**
- * The holds of a recording in the order of time: from its stage marks, or from the pressure where no mark begins one.
+ * The holds of a recording in order of time: from its stage marks, or from the pressure without such marks.
  *
- * @param onlyHold keeps the holds of one id; marks that name no hold are then taken to mean it
+ * @param onlyHold keeps the holds of one id; marks without a hold id then refer to it
  */
 export function holdStages(
   recording: Recording,
@@ -28,7 +28,7 @@ export function holdStages(
   return cycles.flatMap((cycle): HoldStages[] => {
     const firstS = firstMarkS(cycle)
     const doneS = cycle.ventS ?? cycle.endS ?? cycle.holdS ?? firstS
-    // A hold side by side with this one does not end it.
+    // A simultaneous hold does not end this one.
     const next = cycles.find(
       (other) => other !== cycle && firstMarkS(other) >= doneS && firstMarkS(other) > firstS,
     )
@@ -46,7 +46,7 @@ export function holdStages(
   })
 }
 
-/** What the pressure itself shows between two moments. */
+/** The cycle that the pressure itself shows between two times. */
 function seenCycle(
   recording: Recording,
   system: System,
@@ -60,7 +60,7 @@ function seenCycle(
   return cycles.find((c) => c.pumpedS < toS && (c.ventS ?? c.endS) > fromS) ?? null
 }
 
-/** The vent as marked; where nobody marked it, as the pressure shows it, but not after the mark that ends the hold. */
+/** The marked vent; without a mark, the vent seen in the pressure, but not after the end mark of the hold. */
 function ventOf(
   { holdS, ventS, endS: markedEndS }: MarkedCycle,
   spec: HoldSpec,
@@ -73,12 +73,12 @@ function ventOf(
   if (shown === null || shown >= untilS || shown <= (holdS ?? Number.NEGATIVE_INFINITY))
     return { ventS: null, endS }
   const lastS = Math.min(shown, markedEndS ?? shown)
-  // A fall before the hold was over may be a joint that let go: then nobody vented, and only what came before counts.
+  // A fall before the end of the hold may be a joint that failed: not a vent, and only the part before it counts.
   if (holdS !== null && lastS - holdS < wholeShare * spec.holdS) return { ventS: null, endS: lastS }
   return { ventS: lastS, endS: untilS }
 }
 
-/** Nobody marked the hold: it began when the stated settle was over. */
+/** Start of an unmarked hold: the end of the stated settle. */
 function impliedHoldStart(cycle: MarkedCycle, spec: HoldSpec, seen: PressureCycle | null): number | null {
   if (cycle.ventS === null) return null
   const settleS = cycle.settleS ?? seen?.pumpedS ?? null
@@ -104,7 +104,7 @@ function specOfCycle(
   return nearestSpec(recording, system, fromS, cycle.ventS ?? endS)
 }
 
-/** Stands for a hold that marks name and the file does not have. */
+/** Placeholder for a marked hold that is not in the system file. */
 function unknownHold(id: string): HoldSpec {
   const allow = { kind: 'drop', dropPa: 0 } as const
   return {
@@ -141,19 +141,19 @@ function lastSampleS(recording: Recording): number {
   return last
 }
 
-/** Whoever marks the vent late marks it this late at most, [s]. */
+/** Maximum delay of a vent mark, [s]. */
 const latestMarkS = 30
-/** How far before that the usual course of the pressure is taken from, [s]. */
+/** Length of the undisturbed pressure curve used before that, [s]. */
 const usualS = 60
-/** A fall up to the mark is the vent when it goes on at the mark this fast, or has this much behind it. Own figures. */
+/** A fall before the mark is the vent if it is this fast at the mark, or this large by then. Own figures. */
 const fallingPerS = 0.001
 const fallenShare = 0.6
-/** The pressure at the mark is judged from so long before it, [s]. */
+/** Time before the mark over which its slope is measured, [s]. */
 const atMarkS = 4
 
 /**
- * The last moment at which a section surely stood closed, seconds from the recording's start: a second before the vent's
- * mark, or before the fall itself where the mark came after it.
+ * The last time at which a section was surely closed, seconds from the recording's start: a second before the vent mark,
+ * or before the fall if the mark is later.
  */
 export function lastUnderPressureS(signal: PressureSignal, stages: HoldStages): number {
   const { ventS, endS, spec } = stages
@@ -161,7 +161,7 @@ export function lastUnderPressureS(signal: PressureSignal, stages: HoldStages): 
   const markedS = ventS - 1
   const holdS = stages.holdS ?? ventS
   const backS = Math.max(holdS + 0.5 * (ventS - holdS), ventS - latestMarkS)
-  // Beyond the mark a little, so that a fall which begins at it shows its bend.
+  // Extend beyond the mark, so that the bend of a fall at the mark is visible.
   const track = pressureTrack(signal, spec, Math.max(holdS, backS - usualS), Math.min(endS, ventS + 10))
   const { timeS, levelPa } = track
   let last = timeS.length - 1
@@ -173,7 +173,7 @@ export function lastUnderPressureS(signal: PressureSignal, stages: HoldStages): 
     let shortly = last
     while (shortly > at && timeS[last] - timeS[shortly] < atMarkS) shortly--
     const perS = (levelPa[shortly] - levelPa[last]) / Math.max(timeS[last] - timeS[shortly], 1e-9)
-    // A step that stays where it fell to is a cock or a valve, and no vent.
+    // A step to a steady level is a cock or a valve, not a vent.
     const going = perS > Math.max(fallingPerS * track.statedPa, 0.3 * (fallenPa / (timeS[last] - timeS[at])))
     return fallenPa > fallenShare * track.statedPa || going
   })

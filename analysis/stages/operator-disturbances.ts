@@ -1,6 +1,6 @@
 import type { PressureTrack } from '#analysis/signal/pressure-track.ts'
 
-/** A change of the pressure that somebody made: closed-in gas does not do it by itself. */
+/** A pressure change made by an operator, impossible in enclosed gas. */
 export interface OperatorDisturbance {
   /** Index on the track. */
   readonly at: number
@@ -8,7 +8,7 @@ export interface OperatorDisturbance {
   readonly kind: 'rise' | 'let-off' | 'closed'
 }
 
-/** How fast and how much counts, as shares of the stated pressure; own figures, over what sun and doors do to a tank. */
+/** Thresholds of rate and size, as shares of the stated pressure; own figures, above the effects of sun and doors on a tank. */
 interface Reach {
   readonly risePerS: number
   readonly kinkPerS: number
@@ -16,21 +16,21 @@ interface Reach {
   readonly stepDown: number
 }
 const ofGas: Reach = { risePerS: 0.002, kinkPerS: 0.001, stepUp: 0.001, stepDown: 0.002 }
-/** A full line follows its temperature by whole atmospheres a kelvin. */
+/** The pressure of a full line changes by whole atmospheres per kelvin. */
 const ofLiquid: Reach = { risePerS: 0.02, kinkPerS: 0.01, stepUp: 0.02, stepDown: 0.02 }
 
-/** So many standard errors are no noise. */
+/** Standard errors above which a change is not noise. */
 const errors = 6
-/** Gas that cools after pump-up slows its fall by at most this share in the length of a short window. */
+/** Over a short window, the fall of cooling gas keeps at least this share of its rate. */
 const keptOfFall = 0.3
 const shortS = 4
 const longS = 16
 
 /**
- * Finds pumping, topping up, bleeding and the vent in a stretch of pressure: rises, steps, and bends sharper than the
- * cooling of gas makes them.
+ * Finds pumping, topping up, bleeding and the vent in part of a track: rises, steps, and bends sharper than those of
+ * cooling gas.
  *
- * @param from, to indices of the stretch on the track, `to` included
+ * @param from, to indices on the track, `to` included
  */
 export function operatorDisturbances(
   track: PressureTrack,
@@ -58,7 +58,7 @@ export function operatorDisturbances(
       const endsFall = before < 0 && after > keptOfFall * before && after - before > kink
       if (spanS === shortS && endsFall) bends.push({ at: i, size: after - before, kind: 'closed' })
     }
-    // Of a bend seen from several places only the sharpest place counts.
+    // Of overlapping bends, only the sharpest counts.
     for (const bend of bends)
       if (!bends.some((b) => b.kind === bend.kind && Math.abs(b.at - bend.at) <= k && b.size > bend.size))
         out.push({ at: bend.at, kind: bend.kind })
@@ -74,7 +74,7 @@ export function operatorDisturbances(
   return out.sort((a, b) => a.at - b.at || timeS[a.at] - timeS[b.at] || levelPa[a.at] - levelPa[b.at])
 }
 
-/** Least-squares slope between two indices, [Pa/s]; null over the ends and over gaps. */
+/** Least-squares slope between two indices, [Pa/s]; null beyond the ends and across gaps. */
 function slope({ timeS, levelPa, spacingS }: PressureTrack, from: number, to: number): number | null {
   if (from < 0 || to >= timeS.length || to - from < 2) return null
   if (timeS[to] - timeS[from] > 2 * (to - from) * spacingS) return null
@@ -96,7 +96,7 @@ function slope({ timeS, levelPa, spacingS }: PressureTrack, from: number, to: nu
   return products / squares
 }
 
-/** Step of the level across an index beyond what the steeper of its two sides goes on with, [Pa]. */
+/** Step of the level across an index, less the trend of the steeper of its two sides, [Pa]. */
 function stepAt(track: PressureTrack, i: number): number | null {
   const { levelPa, timeS, spacingS } = track
   const reach = 8

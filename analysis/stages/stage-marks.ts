@@ -1,6 +1,6 @@
 import type { Mark } from '#analysis/model/samples.ts'
 
-/** One run through the stages as it was marked, [s]; null where a stage has no mark. */
+/** Marked times of one run through the stages, [s]; null where a stage has no mark. */
 export interface MarkedCycle {
   /** Hold id; null when no mark of it names one. */
   hold: string | null
@@ -20,10 +20,10 @@ const keyOf: Readonly<Record<string, keyof Omit<MarkedCycle, 'hold'>>> = {
 }
 
 /**
- * Sorts stage marks into runs, each hold of the file on its own: two sections may be held side by side.
+ * Sorts stage marks into runs, separately for each hold of the file: two sections may be held simultaneously.
  *
- * A stage that is marked again before the vent begins anew: the last mark counts, and what came after it before is
- * forgotten. A pump-up in a running hold, or anything but an end after the vent, begins another run.
+ * A stage marked again before the vent restarts: the last mark counts, and marks of later stages are discarded. A pump-up
+ * in a running hold, or any mark but an end after the vent, begins another run.
  */
 export function cyclesOfMarks(marks: readonly Mark[]): MarkedCycle[] {
   const cycles: MarkedCycle[] = []
@@ -32,19 +32,19 @@ export function cyclesOfMarks(marks: readonly Mark[]): MarkedCycle[] {
   for (const mark of marks) {
     const key = keyOf[String(mark.fields.name)]
     if (mark.kind !== 'stage' || key === undefined) continue
-    // A mark that names no hold goes on with the one before it.
+    // A mark without a hold id belongs to the hold of the previous mark.
     const hold: string | null = mark.hold ?? lastHold
     lastHold = hold
     let cycle = open.get(hold ?? '') ?? (hold === null ? undefined : adopted(open, hold))
     if (cycle === undefined || beginsAnother(cycle, key)) {
-      // An end with nothing before it closes nothing.
+      // Ignore an end without a run.
       if (key === 'endS') continue
       cycle = { hold, pumpUpS: null, settleS: null, holdS: null, ventS: null, endS: null }
       cycles.push(cycle)
       open.set(hold ?? '', cycle)
     }
     if (key === 'pumpUpS') {
-      // Pumped once more before the hold: it still began with the first stroke.
+      // A second pump-up before the hold: the run still begins with the first one.
       cycle.pumpUpS ??= mark.timeS
       cycle.settleS = null
     } else if (key === 'settleS') {
@@ -53,13 +53,13 @@ export function cyclesOfMarks(marks: readonly Mark[]): MarkedCycle[] {
     } else cycle[key] = mark.timeS
     if (key === 'endS') open.delete(hold ?? '')
   }
-  // A vent alone (letting off what an earlier test left) is no hold.
+  // A vent alone (of pressure from an earlier test) is no hold.
   return cycles
     .filter((c) => c.pumpUpS !== null || c.settleS !== null || c.holdS !== null)
     .sort((a, b) => firstMarkS(a) - firstMarkS(b))
 }
 
-/** The run whose first marks named no hold, once one does. */
+/** Assigns a hold id to the open run without one. */
 function adopted(open: Map<string, MarkedCycle>, hold: string): MarkedCycle | undefined {
   const unnamed = open.get('')
   if (unnamed === undefined || unnamed.ventS !== null) return undefined

@@ -7,14 +7,14 @@ import { cyclesInPressure, type PressureCycle } from './cycles-in-pressure.ts'
 interface Candidate {
   readonly stages: HoldStages
   readonly misfit: number
-  /** Sections of the hold whose own gauge stood under pressure meanwhile. */
+  /** Number of sections of the hold whose own gauge showed pressure meanwhile. */
   readonly seen: number
 }
 
-/** Stated pressures that lie closer to each other than this are not told apart by the gauge, as a ratio's logarithm. */
+/** Stated pressures closer than this are indistinguishable by the gauge, as a ratio's logarithm. */
 const sameLevel = 0.08
 
-/** The holds of a recording that nobody marked, in the order of time. */
+/** The holds of a recording without marks, in order of time. */
 export function stagesFromPressure(
   recording: Recording,
   system: System,
@@ -23,7 +23,7 @@ export function stagesFromPressure(
   const found = system.holds
     .filter(({ id }) => onlyHold === null || id === onlyHold)
     .flatMap((spec) => candidates(recording, system, spec))
-  // Of two holds that explain the same stretch, the one stated nearest to it is meant, and of equals the one that names more.
+  // If two holds explain the same interval, prefer the nearest stated pressure, then the hold with more measured sections.
   found.sort((a, b) => {
     const alike = Math.abs(a.misfit - b.misfit) < sameLevel
     return (alike ? b.seen - a.seen : 0) || a.misfit - b.misfit
@@ -53,7 +53,7 @@ function candidates(recording: Recording, system: System, spec: HoldSpec): Candi
       const level = own?.meanGauge(cycle.pumpedS, untilS) ?? null
       return level === null ? [] : [level / spec.pressurePa]
     })
-    // A section of the hold that stood at the atmosphere was not part of what was pumped up.
+    // A section at atmospheric pressure was not pumped up, so this is not the hold.
     if (levels.some((share) => share < 0.3)) return []
     const holdS = unmarkedHoldStart(cycle, spec)
     const level = signal.meanGauge(cycle.pumpedS, untilS) ?? spec.pressurePa
@@ -84,10 +84,10 @@ function share(a: HoldSpec, b: HoldSpec): boolean {
   return a.sections.some((id) => b.sections.includes(id))
 }
 
-/** Least settle that a hold without marks is believed to have had, [s]. */
+/** Least settle assumed for a hold without marks, [s]. */
 const leastSettleS = 10
 
-/** Nobody marked when the hold began: it lasted its stated time up to the vent, or followed the stated settle where none is seen. */
+/** Start of an unmarked hold: its stated time before the vent, or the end of the stated settle if no vent is seen. */
 function unmarkedHoldStart({ pumpedS, ventS }: PressureCycle, spec: HoldSpec): number {
   const bySettle = pumpedS + spec.settleS
   if (ventS === null) return bySettle
@@ -100,9 +100,9 @@ export function isWet(system: System, { sections }: HoldSpec): boolean {
   return system.sections.some(({ id, medium }) => sections.includes(id) && isLiquid(medium))
 }
 
-/** When one hold went through its stages, [s] from the recording's start; null where a stage was not seen. */
+/** Times of the stages of one hold, [s] from the recording's start; null where a stage was not seen. */
 export interface HoldStages {
-  /** Of a hold that the file does not have only its id is true. */
+  /** For a hold that is not in the system file, only the id is valid. */
   readonly spec: HoldSpec
   readonly source: 'marks' | 'pressure'
   readonly pumpUpS: number | null
@@ -112,6 +112,6 @@ export interface HoldStages {
   readonly ventS: number | null
   /** Last moment that belongs to this hold: its end mark, the next pump-up or the recording's end. */
   readonly endS: number
-  /** Other holds of the file that the same pressure would suit, where no mark tells which was meant. */
+  /** Other holds of the file that match the same pressure, where no mark names the hold. */
   readonly mayBe?: readonly string[]
 }
