@@ -15,14 +15,13 @@ const say = findings({
   },
   fail: {
     'unusable-above-stated':
-      '{found}, but {stated} L stated: less fuel can be used than the file and placard promise (14 CFR 23.959). Correct both.',
+      '{found}, but {stated} L stated: less fuel is usable than the file and placard state (14 CFR 23.959). Correct both.',
     'sum-does-not-close': 'The sum does not close: {figures}. A pour was missed or the jug is wrong.',
-    'placard-too-high':
-      'The placard says {placard} L, the tank holds {measured}: less than the placard promises.',
+    'placard-too-high': 'The placard says {placard} L, the tank holds {measured}: less than stated.',
     'sender-broken':
-      'Between {low} and {high} L the reading goes back in both directions: the sender is broken there. Replace it and calibrate again.',
+      'Between {low} and {high} L the reading reverses in both directions: the sender is broken there. Replace it and calibrate again.',
     'sender-stuck':
-      'Between {low} and {high} L the reading stands still although the fuel goes on: the sender sticks there. Free or replace it and calibrate again.',
+      'Between {low} and {high} L the reading does not change although the fuel does: the sender sticks there. Free or replace it and calibrate again.',
     'loop-does-not-close':
       'In and out do not agree in {recording}: {figures}. A pour was marked wrongly, twice or not at all.',
   },
@@ -37,21 +36,21 @@ const say = findings({
     'one-direction':
       'Only one direction was taken in level attitude: draw fuel off again to find the hysteresis.',
     'sender-stops-short':
-      'The sender no longer moves above {reach} L of {full} L: the gauge cannot tell there ({steps}).',
+      'The sender no longer moves above {reach} L of {full} L: the gauge has no resolution there ({steps}).',
     'steps-not-reached': 'No point reaches {steps}.',
-    'steps-not-told-apart': 'The sender cannot tell these apart: {pairs}.',
+    'steps-not-told-apart': 'The sender cannot distinguish these steps: {pairs}.',
     'many-points-rejected':
       '{odd} of {all} points did not count, more than {most} %: find out why and take them again.',
     'hysteresis-large': 'Up and down differ by {fuel} L, more than half a step of the gauge ({step} L).',
     'interval-wide': 'The interval is wider than the step of the gauge at {steps}.',
   },
   told: {
-    'table-stands': 'Zero, sum, capacity and both directions agree: the table stands.',
+    'table-stands': 'Zero, sum, capacity and both directions agree: the table is valid.',
     'points-rejected': '{count} of {all} points were left out: {codes}.',
     'zero-at-unusable': 'Zero of the table is unusable fuel in level attitude, {how} ({rule}).',
     'unusable-found': '{found}, and subtracted (14 CFR 23.959).',
     'jug-tolerance-assumed': 'A pour states no tolerance: ± 2 % is assumed (our figure).',
-    'sum-not-closed': 'No total known otherwise: the error of the jug rests on its stated tolerance.',
+    'sum-not-closed': 'No independent total: the error of the jug is its stated tolerance.',
     'sum-closes': 'The sum closes: {figures}; a liter by the jug is {factor} L.',
     'capacity-not-measured': 'The tank was not marked full: its capacity is not compared with the placard.',
     'no-placard': 'The tank holds {measured}; the system file states no capacity.',
@@ -116,7 +115,7 @@ function zeroReasons({ runs, tank, result: { unusable_L, steps_level } }: LevelF
   if (!level) {
     const why = starts.some((start) => start !== null)
       ? 'zero was taken in ground attitude only'
-      : 'no mark says that the tank stood at unusable fuel (start="unusable") or dry'
+      : 'no mark says that the tank was at unusable fuel (start="unusable") or dry'
     return say('zero-not-shown', { rule, why })
   }
   if (level.at === 'dry' && unusable_L === null) return say('unusable-not-stated', { tank: tank.id, rule })
@@ -271,7 +270,7 @@ function loopReasons(
   // Add the hysteresis of a sound sender.
   const allowedL = loopShare * usable_full_L + Math.min(hysteresis?.fuel_L ?? 0, loopShare * usable_full_L)
   const left = tenths(Math.round(last.usableM3 * liters * 10) / 10 || 0)
-  const figures = `after draining, the marks leave ${left} L and the sender reads what it read at ${tenths(bySenderL)} L on the way up (${tenths(allowedL)} L allowed)`
+  const figures = `after draining, the marks leave ${left} L and the sender reads the same as at ${tenths(bySenderL)} L while filling (${tenths(allowedL)} L allowed)`
   return Math.abs(errorL) <= allowedL
     ? say('loop-closes', { figures })
     : say('loop-does-not-close', { recording, figures })

@@ -9,7 +9,7 @@ const say = findings({
     'no-run': 'No delivery was entered.',
     'attitude-too-flat': '{run}: nose up {at}°, but {needed}° is the most critical attitude.',
     'outlet-too-low':
-      '{run}: it ran out lower than the engine inlet: that adds a head the engine does not have.',
+      '{run}: the outlet was below the engine inlet: that adds a head the engine does not have.',
     'head-too-high':
       '{run}: the tank held {held}more than its unusable fuel and what the run needed; this proves nothing about the lowest head.',
   },
@@ -23,18 +23,18 @@ const say = findings({
     'margin-not-stated': 'State the margin on top of the steepest climb; 0 is an answer.',
     'rules-not-read':
       'The figures of ASTM F3063, for 14 CFR 23.2430 from amendment 23-64 on, were not read. Those of 14 CFR 23.955 up to amendment 23-63 are used: compare them with your edition.',
-    'flow-too-close': '{flow}: the interval holds the requirement; time a larger amount or weigh it better.',
+    'flow-too-close': '{flow}: the interval includes the requirement; time more fuel or weigh it better.',
     'attitude-not-stated': '{run}: the attitude of the run or the most critical one is not stated.',
-    'outlet-not-stated': '{run}: not stated at which height it ran out, seen from the engine inlet.',
-    'head-not-stated': '{run}: not stated how much the tank held when the run began.',
+    'outlet-not-stated': '{run}: the height of the outlet relative to the engine inlet is not stated.',
+    'head-not-stated': '{run}: the fuel in the tank at the start of the run is not stated.',
     'unusable-not-stated': '{run}: the system file states no unusable fuel of that tank.',
     'inlet-pressure-not-stated':
       '{run}: the pressure at the engine inlet, or what the engine accepts there, is not stated.',
     'inlet-pressure-near-limit': '{inlet}: measure it better.',
     'take-off-flow-unlikely':
       'A take-off flow of {flow} L/h is not that of a light aircraft (8 to 250 L/h): is the unit right?',
-    'attitude-unlikely': 'Nose up {angle}° is not an attitude of climb: is it in degrees?',
-    'not-a-tank': '{tank} is no tank: name the tank that fed the run.',
+    'attitude-unlikely': 'Nose up {angle}° is not a climb attitude: is it in degrees?',
+    'not-a-tank': '{tank} is not a tank: name the tank that fed the run.',
   },
   told: {
     'run-omitted': 'Not run: {what} ({why}).',

@@ -153,7 +153,7 @@ export function steadyReading(
     const [low, high] = channel.rangeSi
     const edge = (high - low) * 1e-4
     if (middle <= low + edge || middle >= high - edge)
-      return fault('end-of-span', 'the reading stands at the end of the sensor’s span', middle)
+      return fault('end-of-span', 'the reading is at the end of the sensor’s span', middle)
   }
   return { reading: middle, std: std * Math.sqrt(Math.PI / (2 * values.length)), fault: null }
 }

@@ -37,7 +37,7 @@ export function readFlowSheet(value: unknown, system: System, recording: (name: 
     .map((run, i) => readRun(new SheetEntries(run, `run ${i + 1}`), system, recording))
   const pumps = is.pumps?.filter((name) => name !== 'none') ?? null
   const strange = runs.find(({ pump }) => pump !== null && pump !== 'all' && pumps?.includes(pump) === false)
-  if (strange) sheet.fail('pumps', `does not name ${strange.pump}, with which a run was made`)
+  if (strange) sheet.fail('pumps', `does not name ${strange.pump}, which a run used`)
   const omitted = sheet.list('omitted').map((one, i) => {
     const entry = new SheetEntries(one, `omitted ${i + 1}`)
     const read = entry.read(flowOmittedFields, system)
@@ -51,7 +51,7 @@ export function readFlowSheet(value: unknown, system: System, recording: (name: 
     if (at15 < low || at15 > high)
       sheet.fail(
         'density',
-        `of ${(density.value / 1000).toFixed(3)} kg/L is not that of ${is.fuel} (${(low / 1000).toFixed(2)} to ${(high / 1000).toFixed(2)} kg/L at 15 °C): measure again, or name the fuel that it is`,
+        `of ${(density.value / 1000).toFixed(3)} kg/L is not that of ${is.fuel} (${(low / 1000).toFixed(2)} to ${(high / 1000).toFixed(2)} kg/L at 15 °C): measure again, or correct the fuel`,
       )
   }
   return {

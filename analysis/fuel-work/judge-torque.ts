@@ -98,8 +98,8 @@ const say = findings({
     'turn-without-source': '{id}: set without a wrench ({turn}); name the maker’s page.',
     'torque-not-entered': '{id}: no torque was entered{range}.',
     'no-range': '{id}: no published range for a {kind}: enter the maker’s.',
-    'torque-near-limit': '{said}: with the tool’s tolerance it may lie outside.',
-    'range-from-memory': '{id}: that range is from memory and only guides: enter the maker’s.',
+    'torque-near-limit': '{said}: with the tool’s tolerance it may be outside.',
+    'range-from-memory': '{id}: that range is from memory and only a guide: enter the maker’s.',
     'threads-not-as-table': '{id}: the range is for {wanted} threads; these were {threads}.',
     'pattern-not-stated':
       '{id}: state the screws, the passes and the sequence in which the flange was tightened.',

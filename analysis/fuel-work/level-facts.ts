@@ -77,7 +77,7 @@ export function levelFacts(
       const sorted = sortRun(group, sense, Math.max(4 * noise, 2e-3 * span))
       kept.push(...sorted.kept)
       for (const point of sorted.reversals)
-        rejected.push(reject(point, 'reversal', 'the reading went back although the fuel went on'))
+        rejected.push(reject(point, 'reversal', 'the reading reversed although the fuel did not'))
       for (const point of sorted.flatTop) {
         const fuel = `${(sorted.reachM3! * liters).toFixed(1)} L`
         rejected.push(reject(point, 'flat-top', `the sender no longer moves above ${fuel}`))
@@ -177,7 +177,7 @@ function runOf(
     }
     const fault = steady.fault ?? {
       code: 'attitude-not-stated',
-      message: 'the mark does not say whether the aircraft stood level',
+      message: 'the mark does not say whether the aircraft was level',
     }
     rejected.push({ recording, attitude, direction, usable_L: usableM3 * liters, reading, ...fault })
   })

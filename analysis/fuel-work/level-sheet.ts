@@ -71,7 +71,7 @@ function readSteps(sheet: SheetEntries): number | readonly number[] {
     const count = Number(stated)
     return Number.isInteger(count) && count >= 2 && count <= 64
       ? count
-      : sheet.fail('steps', 'is no whole number from 2 to 64, and no list of amounts')
+      : sheet.fail('steps', 'is neither a whole number from 2 to 64 nor a list of amounts')
   }
   const marks = sheet
     .texts('steps')

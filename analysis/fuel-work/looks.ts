@@ -17,10 +17,10 @@ export const lookMethods: readonly { readonly name: LookMethod; readonly sees: s
   { name: 'talc', sees: 'talc or developer dusted on the dry joint: the path of a seep, less than a drop' },
   {
     name: 'lamp-and-mirror',
-    sees: 'a joint that the eye does not reach directly; a wet film, not a dried one',
+    sees: 'a joint without a direct view; a wet film, not a dried one',
   },
   { name: 'dye', sees: 'a deposit that stays where fuel dries at once, as on hot parts' },
-  { name: 'touch', sees: 'a wet surface under the finger; says least, for joints nobody can see' },
+  { name: 'touch', sees: 'a wet surface under the finger; least sensitive, for joints out of sight' },
 ]
 
 /** Widths of a spot of fuel after wiping, by class. */

@@ -54,7 +54,7 @@ export class SheetEntries {
 
   constructor(value: unknown, where: string) {
     if (typeof value !== 'object' || value === null || Array.isArray(value))
-      throw new SheetError(`${where} is no list of named entries`)
+      throw new SheetError(`${where} is not a list of named entries`)
     this.#entries = value as Record<string, unknown>
     this.#where = where
   }
@@ -105,7 +105,7 @@ export class SheetEntries {
   optionalText(key: string): string | null {
     const value = this.optional(key)
     if (value === null) return null
-    if (typeof value !== 'string' || value.length > 500) this.fail(key, 'is no text')
+    if (typeof value !== 'string' || value.length > 500) this.fail(key, 'is not text')
     return value.trim() || null
   }
 
@@ -123,7 +123,7 @@ export class SheetEntries {
   number(key: string): number | null {
     const value = this.optional(key)
     if (value !== null && (typeof value !== 'number' || !Number.isFinite(value)))
-      this.fail(key, 'is no number')
+      this.fail(key, 'is not a number')
     return value
   }
 
@@ -151,26 +151,26 @@ export class SheetEntries {
   instantNs(key: string): string {
     const text = this.text(key)
     const ms = Date.parse(text)
-    if (Number.isNaN(ms)) this.fail(key, `"${text}" is no time; write it as 2026-05-09T18:00:00Z`)
+    if (Number.isNaN(ms)) this.fail(key, `"${text}" is not a time; write it as 2026-05-09T18:00:00Z`)
     return String(BigInt(ms) * 1_000_000n)
   }
 
   day(key: string): string | null {
     const text = this.optionalText(key)
     if (text !== null && !(/^\d{4}-\d{2}-\d{2}$/.test(text) && !Number.isNaN(Date.parse(text))))
-      this.fail(key, `"${text}" is no day; write it as 2026-03-02`)
+      this.fail(key, `"${text}" is not a day; write it as 2026-03-02`)
     return text
   }
 
   list(key: string): unknown[] {
     const value = this.optional(key) ?? []
-    if (!Array.isArray(value) || value.length > 500) this.fail(key, 'is no list')
+    if (!Array.isArray(value) || value.length > 500) this.fail(key, 'is not a list')
     return value
   }
 
   texts(key: string): string[] {
     return this.list(key).map((value) =>
-      typeof value === 'string' ? value : this.fail(key, 'holds something that is no text'),
+      typeof value === 'string' ? value : this.fail(key, 'contains an entry that is not text'),
     )
   }
 }

@@ -33,7 +33,7 @@ export const flowFields = {
     positive: true,
     required: true,
   }),
-  'take-off-flow-source': { label: 'Where that comes from', is: 'text' },
+  'take-off-flow-source': { label: 'Source of that flow', is: 'text' },
   rules: { label: 'Rules', is: 'word', words: flowRules },
   pumps: { label: 'Main and emergency pumps by name, or none', is: 'texts' },
   'climb-attitude': { label: 'Steepest climb, nose up °', is: 'number' },
@@ -43,7 +43,7 @@ export const flowFields = {
     is: 'range',
     of: 'pressure',
   },
-  'inlet-limits-source': { label: 'Where those limits stand', is: 'text' },
+  'inlet-limits-source': { label: 'Source of those limits', is: 'text' },
   density: quantity('Measured density, such as 0.716 kg/L ± 0.3 %', 'density'),
   'density-at': quantity('Temperature of that density', 'temperature'),
 } as const satisfies SheetFields
@@ -62,9 +62,9 @@ export const flowRunFields = {
   temperature: quantity('Temperature of the fuel', 'temperature', { required: true }),
   attitude: { label: 'Nose up in this run °', is: 'number' },
   'in-tank': quantity('Fuel in the tank at the start', 'volume'),
-  'lowest-head': { label: 'or: it held only unusable fuel and what the run needs', is: 'flag' },
+  'lowest-head': { label: 'or: only unusable fuel and what the run needs', is: 'flag' },
   outlet: {
-    label: 'It ran out, seen from the engine inlet,',
+    label: 'Outlet relative to the engine inlet',
     is: 'word',
     words: ['level', 'higher', 'lower'],
   },
@@ -91,7 +91,7 @@ export const workFields = {
   sealant: { label: 'Sealant', is: 'text' },
   cure: quantity('Its cure time, such as 24 h; 0 h if it does not cure', 'time'),
   range: { label: 'Maker’s range, if other', is: 'range', of: 'torque' },
-  'range-source': { label: 'Where that range stands', is: 'text' },
+  'range-source': { label: 'Source of that range', is: 'text' },
   tool: { label: 'Torque wrench', is: 'text' },
   calibrated: { label: 'Calibrated on', is: 'day' },
   due: { label: 'Next due', is: 'day' },
@@ -114,7 +114,7 @@ export const levelSenderFields = {
 export const levelPanelFields = {
   section: { label: 'Tank', is: 'named', from: 'sections', required: true },
   unit: { label: 'Unit that the panel shows', is: 'text', required: true },
-  'reading-step': { label: 'Least that can be told apart on the panel', is: 'number', required: true },
+  'reading-step': { label: 'Smallest step that the panel shows', is: 'number', required: true },
   ...unusableFields,
 } as const satisfies SheetFields
 

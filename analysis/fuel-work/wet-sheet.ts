@@ -26,7 +26,7 @@ export function readWetSheet(
   if (sections.length === 0) sheet.fail('sections', 'names no section')
   for (const id of sections)
     if (!system.sections.some((section) => section.id === id))
-      sheet.fail('sections', `names ${id}, which the system file has not`)
+      sheet.fail('sections', `names ${id}, which is not in the system file`)
   const all = system.fittings.filter(({ section }) => sections.includes(section)).map(({ id }) => id)
   const named = sheet.texts('fittings')
   const stranger = named.find((id) => !all.includes(id))
@@ -50,9 +50,9 @@ export function readWetSheet(
   const looks = sheet.list('looks').map((look, i) => {
     const entry = new SheetEntries(look, `look ${i + 1}`)
     const read = readLook(entry, system, fittings, beganNs, everyLook)
-    if (read.stamped && !around.stampsCount) entry.fail('stamped', 'is what the server says of its own looks')
+    if (read.stamped && !around.stampsCount) entry.fail('stamped', 'is for looks recorded by the server')
     if (BigInt(beganNs) + BigInt(Math.round(read.atS * 1e9)) > nowNs)
-      entry.fail('after', `is later than now (${shortUtc(nowNs)}): enter a look when it has been done`)
+      entry.fail('after', `is later than now (${shortUtc(nowNs)}): enter a look after it is done`)
     return read
   })
   sheet.finish()
@@ -91,7 +91,7 @@ function readLook(
   const { at, after } = is
   if ((at === null) === (after === null)) entry.fail('after', 'or at: give exactly one')
   const atS = after?.value ?? Number(BigInt(entry.instantNs('at')) - BigInt(beganNs)) / 1e9
-  if (!(atS >= 0)) entry.fail('at', 'lies before the stage began')
+  if (!(atS >= 0)) entry.fail('at', 'is before the stage began')
   const how = readMethods(entry)
   const read = {
     fitting: is.fitting,

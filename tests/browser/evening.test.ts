@@ -153,7 +153,7 @@ test.skipIf(browserPath === null)(
       await form.getByLabel(/^Torque as/).fill(torque)
       await form.getByLabel('Threads').selectOption('lubricated')
       await form.getByLabel('Maker’s range').fill(range)
-      if (range !== '') await form.getByLabel('Where that range stands').fill('maker’s sheet')
+      if (range !== '') await form.getByLabel('Source of that range').fill('maker’s sheet')
       await form.getByLabel('Sealant').fill(sealant)
       await form.getByLabel('Its cure time').fill(cure)
       await form.getByLabel('Torque wrench').fill('wrench 2')

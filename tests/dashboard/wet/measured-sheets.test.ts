@@ -75,7 +75,7 @@ describe('a level gauge typed from the panel', () => {
     [{ 'reading-step': 0 }, 'reading-step must be above zero'],
     [{ unit: null }, 'unit is missing'],
     [{ steps: ['20 L', '10 L'] }, 'steps is a list of rising amounts'],
-    [{ steps: 1 }, 'steps is no whole number'],
+    [{ steps: 1 }, 'steps is neither a whole number'],
     [{ points: [] }, 'is not known'],
     [{ points: [{ attitude: 'level', reading: 1 }] }, 'point 1: volume : no volume'],
   ])('judgeWork(level) refuses %j in one line', (changes, said) => {
