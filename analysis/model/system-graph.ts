@@ -93,13 +93,13 @@ export function holdCoverage(system: System, hold: HoldSpec, shut: readonly stri
       if (isOneWay(valve) && firstIn && !secondIn)
         problems.warns(
           'one-way-valve',
-          `${label(valve)} passes from ${first} to ${second ?? 'the outside'} and cannot hold ${first} closed by itself: make sure that it can be shut.`,
+          `${label(valve)} passes from ${first} to ${second ?? 'the outside'} and isolates ${first} only if it can be shut: check this.`,
         )
     } else if (second === undefined) {
       if (firstIn)
         problems.bars(
           'open-to-outside',
-          `${label(valve)} is not shut, so ${first} stands open to the air: add it to the hold's shut list.`,
+          `${label(valve)} is not shut, so ${first} is open to the air: add it to the hold's shut list.`,
         )
     } else if (firstIn && secondIn) {
       // A one-way valve closes on a falling pressure and hides one side's leak from the other side's gauge.
@@ -149,10 +149,10 @@ function nameUnknowns(
 ): void {
   for (const id of [...hold.sections, ...(hold.rig === null ? [] : [hold.rig])])
     if (!system.sections.some((s) => s.id === id))
-      problems.bars('unknown-section', `Hold ${hold.id} names section ${id}, which the system does not have.`)
+      problems.bars('unknown-section', `Hold ${hold.id} names section ${id}, which is not in the file.`)
   for (const id of shut)
     if (!system.valves.some((v) => v.id === id))
-      problems.bars('unknown-valve', `Hold ${hold.id} shuts valve ${id}, which the system does not have.`)
+      problems.bars('unknown-valve', `Hold ${hold.id} shuts valve ${id}, which is not in the file.`)
 }
 
 function splitIntoBodies(

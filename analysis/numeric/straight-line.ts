@@ -23,7 +23,7 @@ const blockLength = 16_384
 export function straightLine(x: Float64Array, y: Float64Array): StraightLine {
   const n = x.length
   if (y.length !== n) throw new RangeError(`${n} places for ${y.length} values`)
-  if (n < 3) throw new RangeError('a straight line with an uncertainty takes three points')
+  if (n < 3) throw new RangeError('a straight line with an uncertainty needs three points')
   let meanX = 0
   let meanY = 0
   let xx = 0

@@ -57,8 +57,8 @@ function readPart(text: string): Part | null {
 
 function notANumber(whole: string): QuantityFault {
   if (/\d[.,]\d+[.,]\d/.test(whole))
-    return { fault: `"${whole}" has two marks in one number; write it without a mark between thousands` }
-  return { fault: `"${whole}" is no quantity; write a number and its unit, such as "10 psi"` }
+    return { fault: `"${whole}" has two separators in one number; write it without a thousands separator` }
+  return { fault: `"${whole}" is not a quantity; write a number and its unit, such as "10 psi"` }
 }
 
 function toSi(number: number, unit: Unit): number {
@@ -117,7 +117,7 @@ export function parseQuantity(text: string, expected?: Dimension): Quantity | Qu
   const relative = findUnit(margin.unitText, 'ratio')
   if (relative !== null && unit.dimension !== 'ratio') {
     if (unit.offset !== 0)
-      return { fault: `"${text}": a percentage of a temperature means nothing; write ± in K` }
+      return { fault: `"${text}": a percentage of a temperature has no meaning; write ± in K` }
     return { ...common, tolerance: Math.abs(value) * widthToSi(margin.number, relative.unit) }
   }
   const width = findUnit(margin.unitText, differenceOf(unit.dimension))
@@ -135,7 +135,7 @@ export function parseQuantity(text: string, expected?: Dimension): Quantity | Qu
  */
 export function parseRange(text: string, expected?: Dimension): QuantityRange | QuantityFault {
   const ends = plain(text).split(/\s+to\s+|\s*\.\.\s*|\s*…\s*/)
-  if (ends.length > 2) return { fault: `"${text}" is no range; write it as "0 psi to 30 psi"` }
+  if (ends.length > 2) return { fault: `"${text}" is not a range; write it as "0 psi to 30 psi"` }
   const last = ends[ends.length - 1]
   const high = parseQuantity(last, expected)
   if ('fault' in high) return high

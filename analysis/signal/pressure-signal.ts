@@ -51,7 +51,7 @@ export function pressureSignal(
   return found === null ? null : signalOf(recording, system, found.channel, found.samples)
 }
 
-/** The same of each transducer of a section beside the first. */
+/** The same for each further transducer of a section. */
 export function furtherSignals(recording: Recording, system: System, section: string): PressureSignal[] {
   const measured = system.channels.flatMap((channel) => {
     const samples = isPressureOf(channel, [section]) ? samplesOf(recording, channel) : null

@@ -134,22 +134,22 @@ describe('parseQuantity: refuses', () => {
   it('asks for a unit', () => expect(fault('10')).toContain('has no unit'))
   it('refuses marks between thousands', () => {
     expect(fault('1.234,5 psi')).toBe(
-      '"1.234,5 psi" has two marks in one number; write it without a mark between thousands',
+      '"1.234,5 psi" has two separators in one number; write it without a thousands separator',
     )
   })
   it('refuses words, nothing, two tolerances and a bare ±', () => {
-    expect(fault('about ten psi')).toContain('is no quantity')
-    expect(fault('')).toContain('is no quantity')
+    expect(fault('about ten psi')).toContain('not a quantity')
+    expect(fault('')).toContain('not a quantity')
     expect(fault('1 L ± 1 % ± 2 %')).toContain('more than one tolerance')
     expect(fault('1 L ±')).toContain('no number after ±')
   })
   it('refuses a percentage of a temperature', () => {
-    expect(fault('20 degC ± 5 %')).toContain('means nothing')
+    expect(fault('20 degC ± 5 %')).toContain('has no meaning')
   })
   it('refuses a tolerance of another dimension', () => {
     expect(fault('1 L ± 2 psi')).toContain('"psi" is a unit of pressure; a volume is needed')
   })
-  it('refuses a number too large for a number', () => expect(fault('1e999 psi')).toContain('is no quantity'))
+  it('refuses a number too large for a number', () => expect(fault('1e999 psi')).toContain('not a quantity'))
 })
 
 describe('parseRange', () => {
