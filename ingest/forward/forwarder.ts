@@ -6,9 +6,9 @@ import type { WriteAddress } from './write-address.ts'
 
 export interface ForwarderOptions {
   readonly address: WriteAddress
-  /** Folder of the queue; one for each server. */
+  /** Folder of the queue; one per server. */
   readonly folder: string
-  /** Most the queue may hold on the disk, [bytes]. */
+  /** Maximum size of the queue on the disk, [bytes]. */
   readonly limitBytes?: number
   /** One plain sentence when the state changes: server lost, found again, points lost. */
   readonly notice?: (message: string) => void
@@ -17,9 +17,9 @@ export interface ForwarderOptions {
 export interface ForwarderState {
   readonly sent: number
   readonly waiting: number
-  /** Pushed out of the full queue. */
+  /** Dropped from the full queue. */
   readonly lost: number
-  /** Set aside in `refused.lp` because the server would not take them. */
+  /** Moved to `refused.lp` because the server refused them. */
   readonly refused: number
   readonly fault: string | null
 }
@@ -31,8 +31,8 @@ const defaultLimitBytes = 256_000_000
 
 /**
  * Mirrors points to a time-series server. Every line goes through the queue on the disk, so an outage of the server
- * or of this program loses nothing that the queue can hold. Points are sent at least once; a server that keys
- * points by series and time, as the protocol says, holds each once.
+ * or of this program loses nothing that fits the queue. Delivery is at least once; a server that keys points by
+ * series and time, as the protocol requires, stores each once.
  */
 export class Forwarder {
   readonly #options: ForwarderOptions
@@ -52,7 +52,7 @@ export class Forwarder {
     this.#running = this.#run()
   }
 
-  /** Takes one line of line protocol with its timestamp, in nanoseconds. */
+  /** Queues one line of line protocol with its timestamp, in nanoseconds. */
   push(line: string): void {
     this.#spool.push(line)
   }
@@ -62,7 +62,7 @@ export class Forwarder {
     return { sent: this.#sent, waiting, lost, refused: this.#refused, fault: this.#fault }
   }
 
-  /** Sends what waits if the server answers at once; the rest stays on the disk for the next start. */
+  /** Sends the queue if the server answers at once; the rest stays on the disk for the next start. */
   async close(patienceMs = 5_000): Promise<void> {
     this.#closing = true
     this.#wake?.()
@@ -115,7 +115,7 @@ export class Forwarder {
     }
   }
 
-  /** Sends all lines, halving what the server refuses until the one line is found; returns why it cannot now. */
+  /** Sends all lines; bisects a refused batch to find the bad line. Returns the reason when the server is unavailable. */
   async #send(lines: readonly string[]): Promise<string | null> {
     const outcome = await postLines(this.#options.address, lines, this.#stop.signal)
     if (outcome.kind === 'taken') {

@@ -7,12 +7,12 @@ const timeoutMs = 15_000
 
 export type PostOutcome =
   | { readonly kind: 'taken' }
-  /** The server will take them later, or never while it is set up as it is. */
+  /** The server cannot accept them now: overloaded, unreachable or misconfigured. */
   | { readonly kind: 'later'; readonly message: string }
-  /** The server finds fault with these very lines, or with so many of them. */
+  /** The server refuses these lines, or a batch of this size. */
   | { readonly kind: 'refused'; readonly message: string }
 
-/** Posts lines of line protocol once and sorts the answer. Never throws. */
+/** Posts lines of line protocol once and classifies the answer. Never throws. */
 export async function postLines(
   address: WriteAddress,
   lines: readonly string[],
@@ -55,7 +55,7 @@ function messageOf(body: string): string {
     const message = parsed.error ?? parsed.message
     if (typeof message === 'string') return message
   } catch {
-    // Not JSON: shown as it is.
+    // Not JSON: shown verbatim.
   }
   return body.slice(0, 200).trim() || 'no reason given'
 }

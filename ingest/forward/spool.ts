@@ -18,7 +18,7 @@ interface Segment {
   lines: number
 }
 
-/** Lines taken out for sending; they stay on the disk until `done`. */
+/** A batch of lines to send; it stays on the disk until `done`. */
 export interface SpoolBatch {
   readonly text: string
   readonly lines: number
@@ -29,8 +29,8 @@ const segmentBytes = 1_000_000
 const flushMs = 250
 
 /**
- * A queue of lines on the disk, bounded in bytes: what does not fit any more pushes out the oldest and is counted.
- * It survives the program; lines sent but not yet crossed off when the program died are sent again.
+ * A queue of lines on the disk, bounded in bytes: when it is full, the oldest lines are dropped and counted.
+ * It survives a crash; lines sent but not yet removed at a crash are sent again.
  */
 export class Spool {
   readonly #folder: string
@@ -42,9 +42,9 @@ export class Spool {
   #taken: Segment | null = null
   #nextNumber = 1
   #timer: NodeJS.Timeout | undefined
-  /** Lines that had to go because the queue was full. */
+  /** Lines dropped because the queue was full. */
   lost = 0
-  /** Why the disk would not take the newest lines; null when it did. */
+  /** Why the last write failed; null when it succeeded. */
   fault: string | null = null
 
   constructor(folder: string, limitBytes: number) {
@@ -60,7 +60,7 @@ export class Spool {
     }
   }
 
-  /** Lines that wait, those being sent included. */
+  /** Number of queued lines, including those being sent. */
   get waiting(): number {
     return this.#segments.reduce((sum, { lines }) => sum + lines, 0) + this.#buffer.length
   }
@@ -72,7 +72,7 @@ export class Spool {
     else this.#timer ??= setTimeout(() => this.flush(), flushMs)
   }
 
-  /** Writes what is held in memory to the disk. */
+  /** Writes the lines in memory to the disk. */
   flush(): void {
     clearTimeout(this.#timer)
     this.#timer = undefined
@@ -84,9 +84,9 @@ export class Spool {
       this.#write(lines)
       this.fault = null
     } catch (error) {
-      // A segment that a full disk cut in mid-line is closed: what comes later stands in a new one.
+      // A full disk may cut a segment in mid-line. Close it: later lines go to a new segment.
       this.#rotate()
-      // The mirror must never stop the recording: what the disk will not take is lost to the mirror alone.
+      // The mirror must never stop the recording: lines that cannot be written are lost to the mirror only.
       this.lost += lines.length
       this.fault = error instanceof Error ? error.message : String(error)
     }
@@ -103,7 +103,7 @@ export class Spool {
     if (active.segment.bytes >= segmentBytes) this.#rotate()
   }
 
-  /** The oldest lines, or null when there are none. Only one batch is out at a time. */
+  /** The oldest lines, or null when there are none. Only one batch is in flight at a time. */
   take(): SpoolBatch | null {
     if (this.#taken !== null) throw new TypeError('a batch is out already')
     this.flush()
@@ -113,7 +113,7 @@ export class Spool {
     this.#taken = segment
     const text = readFileSync(segment.path, 'utf8')
     return {
-      // A program that died in mid-write left half a line.
+      // A crash in mid-write leaves half a line.
       text: text.slice(0, text.lastIndexOf('\n') + 1),
       lines: segment.lines,
       done: () => {
@@ -123,19 +123,19 @@ export class Spool {
     }
   }
 
-  /** Puts the batch that is out back in its place. */
+  /** Returns the batch in flight to the queue. */
   putBack(): void {
     this.#taken = null
   }
 
-  /** Closes the queue; an empty one leaves no folder behind. */
+  /** Closes the queue; deletes its folder when empty. */
   close(): void {
     this.flush()
     this.#rotate()
     try {
       rmdirSync(this.#folder)
     } catch {
-      // Something waits in it for the next start.
+      // Not empty: kept for the next start.
     }
   }
 

@@ -1,4 +1,4 @@
-/** Where points are posted to, and how the server is told who we are. */
+/** Where points are posted, and the credentials. */
 export interface WriteAddress {
   readonly url: string
   readonly headers: Readonly<Record<string, string>>
@@ -9,10 +9,10 @@ export interface WriteAddress {
 const forms = 'http://host:8086/?db=NAME or http://host:8086/?org=ORG&bucket=BUCKET'
 
 /**
- * Reads `--forward URL`. A database named by `db` means the path `/write`, an `org` and `bucket` mean
- * `/api/v2/write`; a path already ending in `/write` is kept. User and password may stand in the URL.
+ * Reads `--forward URL`. The parameter `db` selects the path `/write`; `org` and `bucket` select
+ * `/api/v2/write`; a path already ending in `/write` is kept. The URL may contain user and password.
  *
- * @throws Error with one plain sentence when the URL does not say where to write.
+ * @throws Error with one plain sentence when the URL names no place to write to.
  */
 export function readWriteAddress(text: string, token: string | null = null): WriteAddress {
   let url: URL

@@ -4,14 +4,14 @@ import type { Arrival } from '#ingest/sources/port.ts'
 /** Digits of epoch nanoseconds from 2001 to 2286. */
 const epochDigits = 19
 
-/** Stamps the lines that bring no time and tells what time it is on the scale of the points. */
+/** Timestamps lines without a time and gives the current time on the clock of the points. */
 export class IntakeClock {
   readonly #watch = new ClockWatch()
   #newestOwn: { readonly timeNs: string; readonly arrival: Arrival } | null = null
 
   /**
-   * The logger's own time when it sends one, else that of its arrival: later than any before, and on the monotonic
-   * clock, so that setting this computer's clock does not bend a hold.
+   * The logger's own time when it sends one, else the arrival time: strictly increasing and on the monotonic clock,
+   * so that setting this computer's clock does not distort a hold.
    */
   stamp(ownNs: string | null, arrival: Arrival): string {
     if (ownNs !== null) {
@@ -21,7 +21,7 @@ export class IntakeClock {
     return String(this.#watch.at(arrival).timeNs)
   }
 
-  /** Once a logger has sent nanoseconds of our age, a shorter time has lost digits on its way. */
+  /** Once a logger has sent present-day nanoseconds, a shorter time has lost digits in transit. */
   lostDigits(ownNs: string): boolean {
     return ownNs.length < epochDigits && this.#newestOwn?.timeNs.length === epochDigits
   }

@@ -12,7 +12,7 @@ import {
 } from './dialects/dialect.ts'
 import { checkCrc, sequenceFields } from './sequence.ts'
 
-/** A line read as a point, before it is stamped. */
+/** A line read as a point, before it gets a timestamp. */
 export interface LineReading {
   readonly point: Point
   /** The point as line protocol; without a timestamp when the logger sent none. */
@@ -24,7 +24,7 @@ export type ReadOutcome =
   | { readonly kind: 'header' }
   | { readonly kind: 'refused'; readonly reason: string }
 
-/** Reads the lines of one logger: first finds out its dialect, then keeps to it. */
+/** Reads the lines of one logger: detects the dialect, then uses it for every line. */
 export class LineReader {
   readonly #tags: Readonly<Record<string, string>> | null
   readonly #parser = new LineParser()
@@ -33,7 +33,7 @@ export class LineReader {
   #dialect: Dialect | null = null
   doubt: string | null = null
 
-  /** @param held lines that came before and wait for their dialect */
+  /** @param held earlier lines that wait for a dialect */
   constructor(
     only: DialectName | null,
     tags: Readonly<Record<string, string>>,
@@ -54,7 +54,7 @@ export class LineReader {
     return this.#name !== null
   }
 
-  /** Names and units that the logger wrote; empty for line protocol, which writes no units. */
+  /** Names and units from the logger; empty for line protocol, which has no units. */
   get quantities(): readonly DialectQuantity[] {
     return this.#dialect?.quantities ?? []
   }
@@ -63,17 +63,17 @@ export class LineReader {
     return this.#dialect === null ? this.#name : describeDialect(this.#dialect)
   }
 
-  /** One line more that may tell the dialect. */
+  /** Adds a line to detect the dialect from. */
   hold(line: string): void {
     this.#detector.add(line)
   }
 
-  /** The oldest lines that were held tell nothing. */
+  /** Discards the oldest held lines: they identify no dialect. */
   giveUp(count: number): void {
     this.#detector.drop(count)
   }
 
-  /** Tries to tell the dialect from the lines held; `final`: no more will come. */
+  /** Tries to detect the dialect from the held lines; `final`: no more lines will come. */
   decide(final: boolean): boolean {
     const detection = this.#detector.detect(final)
     if (detection === null) return false
@@ -92,7 +92,7 @@ export class LineReader {
     return written(this.#tagged(pointOf(outcome.reading)))
   }
 
-  /** Whether two lines have the same names in front of their numbers, which the tail of a line cannot have. */
+  /** Whether two lines have the same names before their numbers; the tail of a line lacks the first name. */
   sameShape(a: LineReading, b: LineReading): boolean {
     // Line protocol, which needs no dialect, names every value too.
     const namesEachValue = this.#dialect?.namesEachValue ?? true
@@ -118,7 +118,7 @@ export class LineReader {
   }
 }
 
-/** A logger may name a column what line protocol cannot write: that is its fault and not ours. */
+/** A column name that line protocol cannot write is the logger's fault: the line is refused, nothing throws. */
 function written(point: Point): ReadOutcome {
   try {
     const text = formatPoint(point)
@@ -141,7 +141,7 @@ export function sequenceNumber(point: Point): number | null {
   return null
 }
 
-/** Numbers stay floats, so that 10 and 10.1 are of one type; only a line number is an integer. */
+/** Numbers stay floats, so that 10 and 10.1 have one type; only a line number is an integer. */
 function pointOf(reading: Reading): Point {
   const fields = Object.entries(reading.fields).map(([key, value]): Field => {
     if (typeof value === 'string') return { key, type: 'string', value }

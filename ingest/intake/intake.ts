@@ -16,28 +16,28 @@ export interface IntakeOptions {
   /** Name of the port, written into its marks. */
   readonly port: string
   readonly sink: IntakeSink
-  /** The first line after each opening may be the tail of one. */
+  /** The first line after each opening may be the tail of a line. */
   readonly joinsMidLine?: boolean
-  /** The user's word on the dialect; null or absent: detected. */
+  /** Dialect chosen by the user; null or absent: detected. */
   readonly dialect?: DialectName | null
-  /** Tags put on every point that has not its own of that key, such as `port=a` where several loggers run. */
+  /** Tags added to every point that lacks the key, such as `port=a` where several loggers run. */
   readonly tags?: Readonly<Record<string, string>>
 }
 
 export interface IntakeState {
   readonly name: string
   readonly open: boolean
-  /** What was detected, with columns and units, for the user to confirm; null before it is known. */
+  /** Detected dialect with columns and units, for the user to confirm; null before detection. */
   readonly dialect: string | null
   readonly confirmed: boolean
-  /** What else the first lines could mean; null when nothing. */
+  /** Another possible meaning of the first lines; null when there is none. */
   readonly doubt: string | null
-  /** Names and units that the logger wrote beside its numbers. */
+  /** Names and units from the logger. */
   readonly quantities: readonly DialectQuantity[]
   readonly lines: number
   readonly rejected: number
   readonly missing: number
-  /** How often the logger began anew in mid-stream. */
+  /** How often the logger restarted in mid-stream. */
   readonly resets: number
   /** Seconds since the last byte; null before the first. */
   readonly silentS: number | null
@@ -53,14 +53,14 @@ interface Line {
 }
 
 /**
- * Lines that may wait for their dialect to be told. While fewer came, each new line is a try; afterwards a try follows
- * so many lines more, and then the oldest are given up: garbage without end must not cost a try a line.
+ * Lines that may wait for dialect detection. Up to this number, each new line triggers a try. Afterwards a try runs
+ * after this many more lines, and the oldest are discarded: endless garbage must not cost one try per line.
  */
 const mostUndecided = 24
 
 /**
- * Turns what a port says into points, and what is not a point into evidence that it came. Every line ends as
- * exactly one of: point, comment, rejected bytes. Nothing here throws on what a logger sends.
+ * Converts the bytes of a port into points and keeps everything else as evidence. Every line becomes exactly one of:
+ * point, comment, rejected bytes. No input from a logger throws.
  */
 export class Intake implements PortListener {
   readonly #options: IntakeOptions
@@ -70,14 +70,14 @@ export class Intake implements PortListener {
   readonly #sequence = new SequenceWatch()
   #reader: LineReader
   #undecided: Line[] = []
-  /** First line after opening, until the next one shows whether it was whole. */
+  /** First line after opening, held until the next one shows whether it was whole. */
   #first: { readonly line: Line; readonly reading: LineReading } | null = null
   #expectFirst = false
   #arrival: Arrival = { wallNs: 0n, monotonicNs: 0n }
   #open = false
   #closedAt: Arrival | null = null
   #confirmed: boolean
-  /** The line that came last, for columns that are named late. */
+  /** The last line, for columns that are named late. */
   #newest = ''
   #lines = 0
   #rejected = 0
@@ -124,7 +124,7 @@ export class Intake implements PortListener {
   closed(arrival: Arrival): void {
     this.#arrival = arrival
     const half = Buffer.from(this.#splitter.takeHalf())
-    // A point of which no digit is missing at its end is whole, though its line end did not come.
+    // A point whose timestamp has all its digits is whole, even without its line end.
     const isWhole = isUtf8(half) && isWholeLine(half.toString())
     if (isWhole && half.length > 0) this.#splitter.push(Buffer.concat([half, Buffer.from('\n')]))
     this.#decide(true)
@@ -139,7 +139,7 @@ export class Intake implements PortListener {
     this.#mark('fault', { code: fault.code, port: this.#options.port, text: fault.message }, arrival)
   }
 
-  /** The user agrees with the dialect, or names another; lines that came before stay as they were read. */
+  /** The user confirms the dialect or chooses another; earlier lines stay as they were read. */
   confirm(dialect: DialectName | null = null): void {
     if (dialect !== null && dialect !== this.#reader.name)
       this.#reader = new LineReader(
@@ -150,7 +150,7 @@ export class Intake implements PortListener {
     this.#confirmed = true
   }
 
-  /** The user names the columns of a logger whose header was missed. False when there are not as many. */
+  /** The user names the columns of a logger whose header was missed. False when the count differs. */
   nameColumns(names: readonly string[]): boolean {
     const { name } = this.#reader
     if (name !== 'csv' && name !== 'csv-decimal-comma') return false
@@ -168,7 +168,7 @@ export class Intake implements PortListener {
     return false
   }
 
-  /** Time on the scale of the logger's points: its own clock where it sends one, else this computer's. */
+  /** Time on the clock of the logger's points: its own clock if it sends one, else this computer's. */
   benchTimeNs(arrival: Arrival): bigint {
     return this.#clock.at(arrival)
   }
@@ -216,7 +216,7 @@ export class Intake implements PortListener {
 
   #comment(text: string, arrival: Arrival): void {
     const kept = /^#! (.*?): (.*)$/.exec(text)
-    // A replayed recording brings what was rejected when it was made: it stays rejected.
+    // A replayed recording contains the lines rejected when it was made: they stay rejected.
     if (kept !== null) this.#reject(kept[1], unescapeBytes(kept[2]), arrival)
     else {
       if (isBootBanner(text)) this.#reset('it printed its boot message', arrival)
@@ -224,7 +224,7 @@ export class Intake implements PortListener {
     }
   }
 
-  /** Tries to tell the dialect from the lines held; `final`: no more will come. */
+  /** Tries to detect the dialect from the held lines; `final`: no more lines will come. */
   #decide(final: boolean): void {
     if (this.#reader.decided || this.#undecided.length === 0) return
     if (!final && this.#undecided.length > mostUndecided && this.#undecided.length < 2 * mostUndecided) return
@@ -236,7 +236,7 @@ export class Intake implements PortListener {
       if (this.#reader.name !== 'line-protocol')
         this.#mark(
           'note',
-          { port: this.#options.port, text: `${this.#options.port} speaks ${name}` },
+          { port: this.#options.port, text: `${this.#options.port} sends ${name}` },
           this.#arrival,
         )
       return
@@ -273,7 +273,7 @@ export class Intake implements PortListener {
     this.#reject(outcome.reason, line.bytes(), line.arrival)
   }
 
-  /** The first line after opening counts only when the next has the same names in front, which a tail cannot have. */
+  /** The first line after opening counts only when the next has the same names; a tail lacks the first name. */
   #settleFirst(next: LineReading | null): void {
     const first = this.#first
     this.#first = null
@@ -303,7 +303,7 @@ export class Intake implements PortListener {
     if (this.#pointsSinceReset === 0) return
     this.#pointsSinceReset = 0
     this.#resets++
-    const text = `the logger on ${this.#options.port} started anew: ${how}`
+    const text = `the logger on ${this.#options.port} restarted: ${how}`
     this.#mark('fault', { code: 'logger-reset', port: this.#options.port, text }, arrival)
   }
 
@@ -317,7 +317,7 @@ export class Intake implements PortListener {
   }
 }
 
-/** The tail of no other line begins like a mark. */
+/** No other line has a tail that begins like a mark. */
 function isMark(point: Point): boolean {
   return point.measurement === markMeasurement && 'kind' in point.tags
 }

@@ -1,6 +1,6 @@
 import { longestLineBytes } from '#ingest/line-protocol/line-blocks.ts'
 
-/** One line without its line end. `text` is null when the bytes are not UTF-8 or hold control characters. */
+/** One line without its line end. `text` is null when the bytes are not UTF-8 or contain control characters. */
 export interface LineReceiver {
   line(text: string | null, bytes: () => Uint8Array): void
   /** A piece of a line over the limit; `first` on its first piece. */
@@ -12,7 +12,7 @@ const newline = 10
 const suspicious = /[\0-\x08\x0b\x0c\x0e-\x1f\x7f\ufffd]/
 
 /**
- * Cuts a byte stream into lines, wherever the chunks are cut. Accepts LF, CRLF and LFCR. Memory is bounded by the
+ * Splits a byte stream into lines, at any chunk boundaries. Accepts LF, CRLF and LFCR. Memory is bounded by the
  * longest line.
  */
 export class LineSplitter {
@@ -46,7 +46,7 @@ export class LineSplitter {
     if (last + 1 < chunk.length) this.#hold(chunk.subarray(last + 1))
   }
 
-  /** Takes out what stands without a line end: a half line, never to be joined with what comes next. */
+  /** Removes and returns the half line at the end; it must never join the next bytes. */
   takeHalf(): Uint8Array {
     this.#overlong = false
     return this.#take()
@@ -78,7 +78,7 @@ export class LineSplitter {
     return whole
   }
 
-  /** Whole lines, parted by newlines, none at the end. Clean text is decoded in one go: this is the fast path. */
+  /** Whole lines, separated by newlines, none at the end. Fast path: clean text is decoded in one call. */
   #block(block: Uint8Array): void {
     const text = decode(block)
     if (!suspicious.test(text)) {

@@ -1,12 +1,12 @@
-/** What a logger's own number says about the lines before it. */
+/** Evidence from a logger's line number about the lines before it. */
 export interface SequenceStep {
   /** Numbers that never came. */
   readonly missing: number
-  /** The logger began to count again. */
+  /** The logger restarted its counter. */
   readonly reset: boolean
 }
 
-/** Field names that number a logger's lines. */
+/** Fields with a logger's line number. */
 export const sequenceFields: readonly string[] = ['seq', 'sequence']
 
 const follows: SequenceStep = { missing: 0, reset: false }
@@ -14,12 +14,12 @@ const counterSizes = [2 ** 8, 2 ** 16, 2 ** 32]
 /** How near its end a counter must be, and how near zero its successor, for a wrap rather than a reset. */
 const wrapWindow = 64
 
-/** Series whose last number is kept; a logger with more has something that changes among its tags. */
+/** Maximum number of series tracked; a logger with more has a tag whose value changes all the time. */
 const seriesAtMost = 10_000
 
 /**
- * Follows a logger's numbering. Loggers number each series by itself, or all lines with one counter, or all lines
- * of one sample alike: a number follows when it follows either the last of its series or the last of the port.
+ * Follows a logger's numbering. Loggers number each series separately, all lines with one counter, or all lines of
+ * one sample alike: a number is in sequence when it follows the last of its series or the last of the port.
  */
 export class SequenceWatch {
   readonly #lastOfSeries = new Map<string, number>()
@@ -50,7 +50,7 @@ export class SequenceWatch {
   }
 }
 
-/** Steps from one number to the next; a counter of 8, 16 or 32 bits that starts over counts on. */
+/** Steps from one number to the next; a wrap of an 8, 16 or 32 bit counter counts as one step. */
 function advance(last: number, next: number): number {
   if (next >= last) return next - last
   for (const size of counterSizes)
@@ -58,7 +58,7 @@ function advance(last: number, next: number): number {
   return next - last
 }
 
-/** Counts what is missing from numberings whose lines come in any order: numbers between the ends that never came. */
+/** Counts missing line numbers where lines come in any order: numbers between the ends that never came. */
 export class SequenceSpan {
   readonly #spans = new Map<string, { low: number; high: number; count: number }>()
 
@@ -81,7 +81,7 @@ export class SequenceSpan {
   }
 }
 
-/** The last field of a line, a timestamp behind it or not. */
+/** The last field of a line, with or without a timestamp after it. */
 const marker = /^crc[=:]\s*(\d{1,5})i?\s*(?:-?\d{1,19})?$/
 
 /**
@@ -100,17 +100,17 @@ export function crc16(text: string): number {
 }
 
 /**
- * Checks the `crc` a logger may put behind its other fields, over all that stands before it. A lost character turns
- * 101.3 into 11.3 and nothing else shows it.
+ * Checks the optional `crc` after the other fields; it covers everything before it. A lost character turns
+ * 101.3 into 11.3, and nothing else detects it.
  *
- * @returns null when it fits or there is none, else the reason to refuse the line.
+ * @returns null when it matches or there is none, else the reason to refuse the line.
  */
 export function checkCrc(line: string): string | null {
   const at = line.lastIndexOf('crc')
   if (at === -1) return null
   const match = marker.exec(line.slice(at))
   const before = line.slice(0, at).trimEnd()
-  // The sum is over all before the separator, which is a comma, a semicolon or the first of the spaces.
+  // The checksum covers everything before the separator: a comma, a semicolon or the first space.
   const end = /[,;]$/.test(before) ? before.length - 1 : before.length
   if (match === null || end === at) return null
   return crc16(line.slice(0, end)) === Number(match[1]) ? null : 'its check sum does not fit'

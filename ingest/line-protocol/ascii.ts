@@ -1,4 +1,4 @@
-/** Codes of the characters that line protocol is made of. */
+/** Character codes of the line protocol syntax. */
 export const newline = 10
 export const carriageReturn = 13
 export const space = 32

@@ -20,7 +20,7 @@ import { mostStringLines } from './line-parser.ts'
 import { type Point, type Refusal, seriesOf } from './point.ts'
 import { type PointListener, PointReader } from './point-reader.ts'
 
-/** A field to be collected: all named tags must match. */
+/** A field to collect: all listed tags must match. */
 export interface WantedField {
   readonly measurement: string
   readonly field: string
@@ -33,31 +33,31 @@ interface Wanted {
 }
 
 export interface ColumnListener {
-  /** A point of a measurement of which no column is wanted. */
+  /** A point of a measurement without a wanted column. */
   other(point: Point, line: number): void
   refused(refusal: Refusal, bytes: Uint8Array): void
   comment?(text: string, line: number): void
-  /** A wanted field that is no number on this line. */
+  /** A wanted field that is not a number on this line. */
   notANumber?(column: number, line: number): void
   /** A logger's own line number. */
   sequence?(series: string, number: number): void
 }
 
 export interface ColumnReaderOptions {
-  /** Length of the whole input where it is known, to make room once and rightly, [bytes]. */
+  /** Length of the whole input if known, to allocate the columns once, [bytes]. */
   readonly totalBytes?: number
-  /** Names of the fields that number a logger's lines. */
+  /** Fields with a logger's line number. */
   readonly sequenceKeys?: readonly string[]
 }
 
 /**
- * Line protocol straight into typed columns. Lines that look like one seen before are read byte by byte without
- * making an object; any other line goes through the strict parser, so that both ways accept and refuse the same.
+ * Reads line protocol into typed columns. Fast path: lines with a known layout are read byte by byte without
+ * allocating an object. All other lines go through the strict parser, so both paths accept and refuse the same.
  */
 export class ColumnReader implements BlockReader {
-  /** One column for each wanted field, in their order. */
+  /** One column for each wanted field, in the same order. */
   readonly columns: readonly Column[]
-  /** Time of the first point, [ns]; the columns' times count from it. Null before there is one. */
+  /** Time of the first point, [ns]; the columns' times count from it. Null before the first point. */
   baseNs: bigint | null = null
   /** By measurement: tags that must match, and the columns of each field. */
   readonly #wanted = new Map<string, Map<string, Wanted>>()
@@ -66,10 +66,10 @@ export class ColumnReader implements BlockReader {
   readonly #points: PointReader
   readonly #blocks: LineBlocks
   readonly #totalBytes: number
-  /** By the hash of their heads. */
+  /** Layouts by the hash of their heads. */
   readonly #layouts = new Map<number, LineLayout[]>()
   #layoutCount = 0
-  /** That of the line before. */
+  /** Layout of the previous line. */
   #layout: LineLayout | null = null
   /** Values of the line being read; NaN for a word or a string. */
   readonly #numbers = new Float64Array(mostFields)
@@ -78,7 +78,7 @@ export class ColumnReader implements BlockReader {
   #line = 1
   #baseS = 0
   #baseNanos = 0
-  /** The line being read by the strict parser, to learn its layout from. */
+  /** The line in the strict parser, from which its layout is learned. */
   #strictLine: Uint8Array = new Uint8Array(0)
 
   constructor(wanted: readonly WantedField[], listener: ColumnListener, options: ColumnReaderOptions = {}) {
@@ -149,7 +149,7 @@ export class ColumnReader implements BlockReader {
     this.#line = this.#points.line
   }
 
-  /** Reads the line at `at` by the layout that is due, or by another one of its head; -1 when it has none. */
+  /** Reads the line at `at` by the expected layout, or by another one with its head; -1 when none fits. */
   #readKnown(bytes: Buffer, at: number): number {
     const before = this.#layout!
     let end = this.#readBy(before.next, bytes, at)
@@ -239,7 +239,7 @@ export class ColumnReader implements BlockReader {
     }
     let c = bytes[i]
     if (c === carriageReturn && i + 1 < bytes.length) c = bytes[++i]
-    // A leading zero or nine may lie outside the 64 bits or the usual spelling: for the strict parser.
+    // A leading zero or nine may exceed 64 bits or the usual spelling: left to the strict parser.
     if (other < 0 || c !== newline || first === 0 || first === 9) return -1
     this.#store(layout.fields, layout.series, first * 1e9 + low, nanos)
     return i + 1
@@ -248,7 +248,7 @@ export class ColumnReader implements BlockReader {
   #store(fields: readonly LayoutField[], series: string, seconds: number, nanos: number): void {
     if (this.baseNs === null) this.#setBase(BigInt(seconds) * 1_000_000_000n + BigInt(nanos))
     let sinceBaseNs = (seconds - this.#baseS) * 1e9 + (nanos - this.#baseNanos)
-    // Whole nanoseconds are exact in a double for 104 days; beyond them the sum must round only once.
+    // Whole nanoseconds are exact in a double for 104 days; beyond that the sum must round only once.
     if (sinceBaseNs > Number.MAX_SAFE_INTEGER || sinceBaseNs < Number.MIN_SAFE_INTEGER) {
       sinceBaseNs = Number(BigInt(seconds) * 1_000_000_000n + BigInt(nanos) - this.baseNs!)
     }
@@ -270,7 +270,7 @@ export class ColumnReader implements BlockReader {
     this.#baseNanos = Number(ns % 1_000_000_000n)
   }
 
-  /** One line, or as many as a string in it spans, by the strict parser; 0 when they are not all there. */
+  /** Reads one line, or all lines that its string spans, by the strict parser; 0 when some are still missing. */
   #readStrictly(bytes: Uint8Array, at: number, isLast: boolean): number {
     this.#points.line = this.#line
     let end = lineEnd(bytes, at)
@@ -280,7 +280,7 @@ export class ColumnReader implements BlockReader {
       this.#line = this.#points.line
       if (used > 0) return used
       if (end === bytes.length) return 0
-      // Only a quote closes the open string, so the lines before the next one come with it.
+      // Only a quote closes the open string, so all lines up to the next quote belong to it.
       const quoteAt = bytes.indexOf(quote, end)
       do {
         end = lineEnd(bytes, end)
@@ -332,14 +332,14 @@ export class ColumnReader implements BlockReader {
     const layout = learnLayout(point, columnsOf, this.#sequenceKeys)
     if (layout === null) return
     if (this.#layoutCount++ === mostLayouts) {
-      // Something that changes stands among the tags: what was learned does not come again.
+      // A tag changes its value all the time: the learned layouts do not recur.
       this.#layouts.clear()
       this.#layoutCount = 1
     }
     const hash = headHash(layout.head, 0)
     const alike = this.#layouts.get(hash)
     if (alike === undefined) this.#layouts.set(hash, [layout])
-    // The line looked like a known one and has a value that only the strict parser reads.
+    // A known layout with a value that only the strict parser reads.
     else if (alike.some((known) => looksLike(known, layout))) return
     else alike.push(layout)
     this.#layout = layout
@@ -353,10 +353,10 @@ export class ColumnReader implements BlockReader {
 }
 
 const mostFields = 64
-/** A bench has some ten series; a fleet's export may have some hundred in turn. */
+/** A bench has about ten series; a fleet's export may alternate between some hundred. */
 const mostLayouts = 4096
 
-/** Index after the newline that ends the line at `at`, or where the bytes end. */
+/** Index after the newline of the line at `at`, or the end of the bytes. */
 function lineEnd(bytes: Uint8Array, at: number): number {
   const newlineAt = bytes.indexOf(newline, at)
   return newlineAt === -1 ? bytes.length : newlineAt + 1

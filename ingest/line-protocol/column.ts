@@ -13,24 +13,24 @@ export class TimeAxis {
   }
 }
 
-/** How many points to make room for when `count` have filled a column. */
+/** New capacity, in points, when `count` have filled a column. */
 export type Forecast = (count: number) => number
 
 /**
- * One column of numbers with its times. Columns that were filled by the same lines share one time axis: a column
- * follows an axis for as long as its own times are the axis's first ones, and takes a copy when they part.
+ * One column of numbers with its times. Columns filled by the same lines share one time axis (copy on write): a
+ * column uses an axis while its own times are a prefix of it, and takes a copy when they differ.
  */
 export class Column {
   values: Float64Array
   count = 0
-  /** Points earlier than the one before them. */
+  /** Number of points earlier than their predecessor. */
   outOfOrder = 0
   axis: TimeAxis
   #newestS = Number.NEGATIVE_INFINITY
   readonly #forecast: Forecast
   readonly #axes: TimeAxis[]
 
-  /** @param axes shared list of all axes; the first is where every column begins */
+  /** @param axes shared list of all axes; every column begins on the first */
   constructor(axes: TimeAxis[], capacity: number, forecast: Forecast) {
     this.axis = axes[0]
     this.#axes = axes

@@ -1,6 +1,6 @@
 import { backslash, carriageReturn, comma, del, equals, newline, space } from './ascii.ts'
 
-/** Where an element ended and whether it holds escapes; `fault` says why it is none. */
+/** End of an element and whether it contains escapes; `fault` is the reason when it is invalid. */
 export interface ElementScan {
   end: number
   escaped: boolean
@@ -12,8 +12,8 @@ const scan: ElementScan = { end: 0, escaped: false, fault: null }
 /**
  * Finds the end of a measurement, tag key, tag value or field key that starts at `from`.
  *
- * A backslash before a separator makes the separator part of the element; before anything else it stands for itself.
- * `=` ends tags and field keys but not a measurement. The answer is one shared object, valid until the next call.
+ * A backslash before a separator makes the separator part of the element; elsewhere it is a literal backslash.
+ * `=` ends tags and field keys but not a measurement. The result is one shared object, valid until the next call.
  */
 export function scanElement(text: string, from: number, what: string, equalsEnds: boolean): ElementScan {
   let i = from
@@ -38,7 +38,7 @@ export function scanElement(text: string, from: number, what: string, equalsEnds
   return scan
 }
 
-/** The text that an element as written stands for. */
+/** Text of an element without its escapes. */
 export function unescapeElement(raw: string, equalsEnds: boolean): string {
   return raw.replace(equalsEnds ? /\\([,= ])/g : /\\([, ])/g, '$1')
 }

@@ -1,22 +1,22 @@
 import { backslash, minus, newline, nine, plus, quote, zero } from './ascii.ts'
 
-/** A decimal of more digits is for the strict parser. */
+/** A decimal with more digits is left to the strict parser. */
 export const mostDigits = 22
-/** Powers of ten that a double has exactly. */
+/** Powers of ten that are exact in a double. */
 export const powersOfTen = Float64Array.from({ length: mostDigits + 1 }, (_, n) => Number(`1e${n}`))
-/** A longer string is for the strict parser. */
+/** A longer string is left to the strict parser. */
 const longestString = 1024
-/** Halves a double's digits, so that products of the halves are exact. */
+/** Veltkamp split: halves a double's digits, so that products of the halves are exact. */
 const halves = 2 ** 27 + 1
-/** More than the error of a remainder, and far less than what is missed by taking it for exact. */
+/** Bound on the relative error of the remainder. */
 const doubt = 2 ** -49
 
 /**
- * A decimal, correctly rounded: the whole number M of its digits, exact in two doubles, is divided by a power of ten with
- * one step of long division. Where the rounding of M / 10ⁿ hangs on the error of that step, the engine reads the text.
+ * A correctly rounded decimal: the integer M of its digits, exact in two doubles, is divided by a power of ten with
+ * one step of long division. Where the rounding of M / 10ⁿ depends on the error of that step, the engine reads the text.
  *
- * @param digits how many, up to `mostDigits`
- * @param decimals how many of them stand behind the point
+ * @param digits number of digits, up to `mostDigits`
+ * @param decimals how many of them follow the point
  * *Source*: Dekker, two-product and long division of doubles (from memory); rounding test of Ziv (from memory)
  */
 export function wideDecimal(bytes: Buffer, from: number, digits: number, decimals: number): number {
@@ -55,12 +55,12 @@ function split(value: number): number {
   return large - (large - value)
 }
 
-/** The number that stands from `from` up to `to`, as the engine reads it; NaN when it is none. */
+/** The number from `from` up to `to`, parsed by the engine; NaN when it is not a number. */
 export function numberOf(bytes: Buffer, from: number, to: number): number {
   return Number(bytes.toString('latin1', from, to))
 }
 
-/** Index after the exponent whose sign or first digit stands at `from`. */
+/** Index after the exponent whose sign or first digit is at `from`. */
 export function endOfExponent(bytes: Uint8Array, from: number): number {
   let i = from
   if (bytes[i] === minus || bytes[i] === plus) i++

@@ -1,6 +1,6 @@
 import type { Field, Point } from './point.ts'
 
-/** What `formatPoint` takes: tags in any plain object, time as text, bigint or none. */
+/** Input of `formatPoint`: tags in any plain object, time as text, bigint or none. */
 export interface PointToFormat {
   readonly measurement: string
   readonly tags?: Readonly<Record<string, string>>
@@ -8,21 +8,21 @@ export interface PointToFormat {
   readonly timeNs: string | bigint | null
 }
 
-/** Needs no escape and no second look: nearly every name. */
+/** Fast path for nearly every name: no escape needed. */
 const plainName = /^[\w.:/+-]+$/
 const unprintable = /[\0-\x1f\x7f]/
-/** Half a character: no UTF-8 says it. */
+/** Lone surrogate: UTF-8 cannot encode it. */
 const loneSurrogate = /\p{Surrogate}/u
 const smallestInteger = -(2n ** 63n)
 const largestInteger = 2n ** 63n - 1n
 const largestUnsigned = 2n ** 64n - 1n
 
 /**
- * One point as one line, without the line end: exactly what `PointReader` reads back as the same point.
+ * One point as one line, without the line end; `PointReader` reads back the same point.
  *
  * Plain values of a `fields` record become floats (number), integers (bigint), strings and booleans.
  *
- * @throws RangeError for what line protocol cannot say: an empty name, a control character or a closing backslash in
+ * @throws RangeError for what line protocol cannot express: an empty name, a control character or a closing backslash in
  *   a name, a number that is not finite, an integer beyond 64 bits, a point without fields
  */
 export function formatPoint(point: PointToFormat | Point): string {
@@ -75,7 +75,7 @@ function formatValue(field: Field): string {
   switch (field.type) {
     case 'float':
       if (!Number.isFinite(field.value)) throw new RangeError(`field ${field.key} is ${field.value}`)
-      // -0 is a reading of its own: String() would lose the sign.
+      // -0 is a distinct value: String() would lose the sign.
       return Object.is(field.value, -0) ? '-0' : String(field.value)
     case 'integer':
       if (field.value < smallestInteger || field.value > largestInteger) {

@@ -3,30 +3,30 @@ import { newline } from './ascii.ts'
 /** Longest line, [bytes]: more is a wrong baud rate, a broken logger or an attack. */
 export const longestLineBytes = 65_536
 
-/** Takes what a `LineBlocks` has put together. */
+/** Receives the blocks of a `LineBlocks`. */
 export interface BlockReader {
   /**
    * Whole lines; the block ends with a newline unless `isLast`.
    *
-   * @param isLast no later line belongs to these: what is open stays open
-   * @returns how many bytes were used: less than all only when the last point may go on in the next block
+   * @param isLast no later line belongs to these: an open string stays open
+   * @returns number of bytes used: fewer than all only when the last point may continue in the next block
    */
   block(bytes: Uint8Array, isLast: boolean): number
-  /** A piece of a line over the limit, `longestLineBytes` long save the last; later pieces have `first` false. */
+  /** A piece of a line over the limit, `longestLineBytes` long except the last; `first` is true for the first piece. */
   overlong(piece: Uint8Array, first: boolean): void
 }
 
 /**
- * Puts chunks together into blocks of whole lines, wherever they were cut. Copies only what a cut left over; memory
- * is bounded by the longest line. Any way of cutting gives the reader the same lines.
+ * Joins chunks into blocks of whole lines. Copies only lines split between chunks; memory is bounded by the longest
+ * line. The lines do not depend on the chunk boundaries.
  */
 export class LineBlocks {
   readonly #reader: BlockReader
   #held: Uint8Array = new Uint8Array(256)
   #heldBytes = 0
-  /** Where in the held bytes the line begins whose newline has not come. */
+  /** Start of the unfinished line in the held bytes. */
   #lineAt = 0
-  /** The line being held has outgrown the limit and goes out in pieces. */
+  /** The held line exceeds the limit and is passed on in pieces. */
   #overlong = false
 
   constructor(reader: BlockReader) {
@@ -35,7 +35,7 @@ export class LineBlocks {
 
   push(chunk: Uint8Array): void {
     let rest = chunk
-    // Only lines that a cut has parted are copied; the others are read where they stand.
+    // Only lines split between chunks are copied; the others are read in place.
     while (rest.length > 0 && (this.#heldBytes > 0 || this.#overlong)) {
       const end = rest.indexOf(newline)
       const piece = end === -1 ? rest : rest.subarray(0, end + 1)
@@ -51,13 +51,13 @@ export class LineBlocks {
     this.#limit()
   }
 
-  /** The input is over: what is left counts as lines. */
+  /** End of the input: the rest counts as lines. */
   end(): void {
     if (this.#overlong) this.#giveRest()
     else if (this.#heldBytes > 0) this.#reader.block(this.take(), true)
   }
 
-  /** Takes out what stands without an end: a half line, which never joins what comes next. */
+  /** Removes and returns the half line at the end; it must never join the next bytes. */
   take(): Uint8Array {
     const taken = this.#held.slice(0, this.#heldBytes)
     this.#heldBytes = 0
@@ -81,7 +81,7 @@ export class LineBlocks {
     const lineBytes = this.#heldBytes - this.#lineAt - (this.#held[this.#heldBytes - 1] === newline ? 1 : 0)
     if (!this.#overlong) {
       if (lineBytes <= longestLineBytes) return
-      // The lines before it were held for an open string, which cannot reach over a line this long.
+      // Earlier lines were held for an open string, which cannot span a line this long.
       if (this.#lineAt > 0) this.#reader.block(this.#held.slice(0, this.#lineAt), true)
       this.#drop(this.#lineAt)
       this.#lineAt = 0
@@ -118,7 +118,7 @@ export class LineBlocks {
   }
 }
 
-/** Gives a line that stood whole in a block and is over the limit, in the same pieces. */
+/** Passes on an overlong line that is whole in a block, in the same pieces. */
 export function giveOverlong(line: Uint8Array, reader: BlockReader): void {
   for (let at = 0; at < line.length; at += longestLineBytes) {
     reader.overlong(line.slice(at, at + longestLineBytes), at === 0)

@@ -1,29 +1,29 @@
 import { newline, space } from './ascii.ts'
 import { type Point, seriesOf } from './point.ts'
 
-/** One field of a layout: its name as bytes with the `=`, and where its number goes. */
+/** One field of a layout: its name as bytes with the `=`, and its columns. */
 export interface LayoutField {
   readonly raw: Uint8Array
   /** Indices of the columns that take the number; usually one or none. */
   readonly columns: readonly number[]
-  /** The field numbers the logger's lines. */
+  /** Whether the field is the logger's line number. */
   readonly isSequence: boolean
 }
 
-/** How the lines of one logger look: the bytes that repeat, and what stands between them. */
+/** Layout of a logger's lines: the repeated bytes and the values between them. */
 export interface LineLayout {
-  /** Measurement and tags with the space that ends them. */
+  /** Measurement and tags with the space after them. */
   readonly head: Uint8Array
   readonly series: string
   readonly fields: readonly LayoutField[]
-  /** Layout of the line that followed last time. */
+  /** Layout of the line that followed last time: the prediction for the next. */
   next: LineLayout
 }
 
-/** A name that is written as it is, without escapes. */
+/** A name that needs no escapes. */
 const plainName = /^[^\s"\\,=]+$/
 
-/** The layout of lines such as that of `point`: null unless all names stand in them as they are. */
+/** The layout of lines such as that of `point`; null when a name needs an escape. */
 export function learnLayout(
   point: Point,
   columnsOf: (key: string) => readonly number[],
@@ -46,7 +46,7 @@ export function learnLayout(
   return layout
 }
 
-/** Of the bytes up to the first space. */
+/** Hash of the bytes up to the first space. */
 export function headHash(bytes: Uint8Array, at: number): number {
   let hash = 0
   for (let i = at; i < bytes.length; i++) {
@@ -57,7 +57,7 @@ export function headHash(bytes: Uint8Array, at: number): number {
   return hash
 }
 
-/** Do the lines of two layouts have the same bytes between their values? */
+/** Whether two layouts have the same bytes between their values. */
 export function looksLike(a: LineLayout, b: LineLayout): boolean {
   const same = (x: Uint8Array, y: Uint8Array) => Buffer.compare(x, y) === 0
   return (

@@ -20,7 +20,7 @@ import { scanElement, unescapeElement } from './element-scanner.ts'
 import { type Field, mostFields, type Point, type Precision } from './point.ts'
 import { type KnownKey, parseHead, type SeriesHead } from './series-head.ts'
 
-/** What stood at the place asked about. `incomplete`: the text ends inside it. */
+/** What a parse found. `incomplete`: the text ends inside it. */
 export type Found = 'point' | 'blank' | 'comment' | 'refused' | 'incomplete'
 
 const headsKept = 8
@@ -39,7 +39,7 @@ const booleans: Readonly<Record<string, boolean>> = Object.assign(Object.create(
   ...{ f: false, F: false, false: false, False: false, FALSE: false },
 })
 
-/** Index of the quote that ends a string whose text starts at `from`; -1 when none does. */
+/** Index of the closing quote of a string whose text starts at `from`; -1 when there is none. */
 function closingQuote(text: string, from: number): number {
   for (let i = from; i < text.length; i++) {
     const c = text.charCodeAt(i)
@@ -51,16 +51,16 @@ function closingQuote(text: string, from: number): number {
 
 /**
  * Reads line protocol from text, one line at a time (grammar.ebnf). Fast where lines repeat their series and field
- * names, strict everywhere: a line is a point as a whole or refused as a whole.
+ * names, strict everywhere: a line is accepted or refused as a whole.
  *
- * After `parse`, `end` is where to go on. A refused line ends at its first newline, even within an open string, so
+ * After `parse`, `end` is where to continue. A refused line ends at its first newline, even within an open string, so
  * that one broken quote costs one line.
  */
 export class LineParser {
   point: Point = nothing
-  /** Index after what was found. */
+  /** Index after the result. */
   end = 0
-  /** Newlines within what was found, its own line end not counted. */
+  /** Newlines within the result, without its line end. */
   innerNewlines = 0
   cause = ''
   causeAt = 0
@@ -68,7 +68,7 @@ export class LineParser {
   #text = ''
   #at = 0
   #isLast = false
-  /** Series seen last, newest wins a slot; loggers have a handful. */
+  /** Ring of the most recent series; loggers have a handful. */
   readonly #heads: SeriesHead[] = []
   #headHit = 0
   #nextSlot = 0
@@ -80,7 +80,7 @@ export class LineParser {
 
   /**
    * @param text ends with a newline, unless it is the last
-   * @param isLast nothing follows `text`: its end closes a line as a newline does
+   * @param isLast nothing follows `text`: its end closes a line like a newline
    */
   parse(text: string, start: number, isLast: boolean): Found {
     this.#text = text
@@ -131,7 +131,7 @@ export class LineParser {
     const text = this.#text
     const known = head.keys
     const fields: Field[] = []
-    /** Those of this line, once they are not those of the line before. */
+    /** Keys of this line, once they differ from the previous line. */
     let keys: KnownKey[] | null = null
     let names: Set<string> | null = null
     while (text.charCodeAt(this.#at) === space) this.#at++
@@ -273,7 +273,7 @@ export class LineParser {
     return value
   }
 
-  /** A string that runs on and on is a lost quote: bounded, so that what waits for its end is bounded. */
+  /** An endless string is a lost quote: its length is bounded, so that the held text is bounded. */
   #countLines(from: number, to: number): boolean {
     const text = this.#text
     for (let at = text.indexOf('\n', from); at !== -1 && at < to; at = text.indexOf('\n', at + 1)) {
@@ -343,7 +343,7 @@ export class LineParser {
     return this.#close('comment', start)
   }
 
-  /** Does the line end here: at a newline, a return before one, or where the last text ends? */
+  /** Whether the line ends here: at a newline, a return before one, or the end of the last text. */
   #isLineEnd(at: number): boolean {
     if (at >= this.#text.length) return this.#isLast
     const c = this.#text.charCodeAt(at)
@@ -383,7 +383,7 @@ export class LineParser {
   }
 
   #refusal(start: number): Found {
-    // A failure at the very end of the text may be one of the cut, not of the line.
+    // A failure at the end of the text may come from the cut, not from the line.
     if (!this.#isLast && this.causeAt >= this.#text.length) return 'incomplete'
     const newlineAt = this.#text.indexOf('\n', start)
     this.end = newlineAt === -1 ? this.#text.length : newlineAt + 1

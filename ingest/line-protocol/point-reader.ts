@@ -7,14 +7,14 @@ import type { Point, Precision, Refusal } from './point.ts'
 export interface PointListener {
   /** @param line number of the point's first line, from 1 */
   point(point: Point, line: number): void
-  /** @param bytes the line as it came, without its line end */
+  /** @param bytes the unchanged line, without its line end */
   refused(refusal: Refusal, bytes: Uint8Array): void
   /** A comment line with its `#`, without its line end. */
   comment?(text: string, line: number): void
 }
 
 /**
- * Bytes in, points out; resumable at any byte: however the input is cut, the same points and refusals come out.
+ * Bytes in, points out; resumable at any byte: the points and refusals do not depend on the chunk boundaries.
  * Nothing is dropped in silence: every line is a point, a comment, blank or refused.
  */
 export class PointReader implements BlockReader {
@@ -42,7 +42,7 @@ export class PointReader implements BlockReader {
     this.#blocks.push(chunk)
   }
 
-  /** The input is over: a last line without line end counts as a line. */
+  /** End of the input: a last line without line end counts as a line. */
   end(): void {
     this.#blocks.end()
   }
@@ -72,7 +72,7 @@ export class PointReader implements BlockReader {
     const lengths = new LineLengths(text)
     let at = 0
     while (at < text.length) {
-      // Before parsing: a line over the limit costs no more than finding its end.
+      // Checked before parsing: a line over the limit costs only the search for its end.
       if (lengths.isOverlong(at)) {
         const lineEnd = nextLine(text, at)
         giveOverlong(this.#lineBytes(text, bytes, at, lineEnd), this)
@@ -110,8 +110,8 @@ export class PointReader implements BlockReader {
   }
 
   /**
-   * A block with bytes that are no UTF-8. Everything line protocol is made of is ASCII, so its lines are found byte
-   * by byte; each is then read as the text it is, or refused when it is none.
+   * A block with bytes that are not UTF-8. The syntax of line protocol is ASCII, so lines are found byte by byte;
+   * each is then decoded and read, or refused when it is not UTF-8.
    */
   #readMixed(bytes: Buffer, isLast: boolean): number {
     const text = bytes.toString('latin1')
@@ -143,10 +143,10 @@ export class PointReader implements BlockReader {
   }
 }
 
-/** Most bytes that one UTF-16 unit becomes as UTF-8. */
+/** Maximum UTF-8 bytes per UTF-16 unit. */
 const bytesPerUnit = 3
 
-/** Tells which lines of a text are over the limit, with one look at most for each third of the limit. */
+/** Finds the lines of a text over the limit, with at most one search for each third of the limit. */
 class LineLengths {
   readonly #text: string
   /** No line that begins before this is over the limit. */
@@ -156,7 +156,7 @@ class LineLengths {
     this.#text = text
   }
 
-  /** @param at where a line begins */
+  /** @param at start of a line */
   isOverlong(at: number): boolean {
     if (at < this.#fineTo) return false
     const reach = at + Math.floor(longestLineBytes / bytesPerUnit)

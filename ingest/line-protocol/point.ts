@@ -1,4 +1,4 @@
-/** One field of a point. 64-bit integers are exact, and signed ones stay apart from unsigned ones. */
+/** One field of a point. 64-bit integers are exact; signed and unsigned stay distinct. */
 export type Field =
   | { readonly key: string; readonly type: 'float'; readonly value: number }
   | { readonly key: string; readonly type: 'integer' | 'unsigned'; readonly value: bigint }
@@ -23,16 +23,16 @@ export function seriesOf({ measurement, tags }: Point): string {
   return key
 }
 
-/** A line with more fields is no logger's, and what is read from it costs memory for each. */
+/** No logger sends more fields, and each field costs memory. */
 export const mostFields = 1024
 
-/** Unit of the timestamps as the write protocol names them. */
+/** Unit of the timestamps, named as in the write protocol. */
 export type Precision = 'ns' | 'us' | 'ms' | 's'
 
-/** Why a line is no point, and where: the file's line and the column in it, both from 1. */
+/** Why a line is not a point, and where: line of the file and column, both from 1. */
 export interface Refusal {
   readonly line: number
   readonly column: number
-  /** One plain sentence without the place. */
+  /** One plain sentence without line and column. */
   readonly cause: string
 }

@@ -1,8 +1,8 @@
 import { scanElement, unescapeElement } from './element-scanner.ts'
 
-/** Measurement and tags of a line, read once for all lines that begin alike. */
+/** Measurement and tags of a line, cached for all lines that begin alike. */
 export interface SeriesHead {
-  /** As written, with the space that ends it. */
+  /** As written, with the space after it. */
   readonly raw: string
   readonly measurement: string
   readonly tags: Readonly<Record<string, string>>
@@ -11,7 +11,7 @@ export interface SeriesHead {
 }
 
 export interface KnownKey {
-  /** As written, with the `=` that ends it. */
+  /** As written, with the `=` after it. */
   readonly raw: string
   readonly key: string
 }
@@ -21,7 +21,7 @@ export interface HeadFault {
   readonly cause: string
 }
 
-/** Reads measurement and tags at `from`, up to and with the first space. */
+/** Reads measurement and tags at `from`, including the first space. */
 export function parseHead(text: string, from: number): SeriesHead | HeadFault {
   const name = scanElement(text, from, 'measurement', false)
   if (name.fault !== null) return { at: name.end, cause: name.fault }

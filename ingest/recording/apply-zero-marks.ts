@@ -4,14 +4,14 @@ import { parseQuantity } from '#analysis/physics/quantity.ts'
 import type { RecordingProblem } from './recording-problem.ts'
 import type { TimedNumbers } from './scale-column.ts'
 
-/** What a capture says: at this time the channel read `readSi` while the true value was `trueSi`. */
+/** A capture: at this time the channel read `readSi` while the true value was `trueSi`. */
 interface Capture {
   readonly timeS: number
   readonly readSi: number
   readonly trueSi: number
 }
 
-/** A correction this large is a wrong mark, not a drift: shift as a share of the span, gain as a share of one. */
+/** A larger correction is a wrong mark, not a drift: shift as a share of the span, gain as a share of one. */
 const largestShift = 0.05
 const largestGain = 0.1
 
@@ -20,16 +20,16 @@ const largestGain = 0.1
  *
  * The rule:
  *
- * - Numbers are SI, text carries its unit (`reading="0.02 psi"`). `reading` is what the channel said after its scale
+ * - Numbers are SI, text carries its unit (`reading="0.02 psi"`). `reading` is the channel's value after its scale
  *   and before its calibration; `true` is 0 when left out.
- * - A capture counts for the samples from its time on. What came before stays as it was read.
+ * - A capture applies to the samples from its time on. Earlier samples stay unchanged.
  * - One capture shifts the readings so that, through the calibration of the system file, the captured reading becomes
- *   the true value. Two captures whose true values differ by a tenth of the span or more set shift and gain; of
- *   several, the newest counts with the newest before it that differs enough.
+ *   the true value. Two captures whose true values differ by a tenth of the span or more set shift and gain: the
+ *   newest capture and the newest one before it that differs enough.
  * - A capture during a hold, from its `pump-up` to its `vent` or `end`, is not applied: a step inside a hold could
  *   hide a leak. Nor is one that would move readings by more than 5 % of the span or change the gain by more than 10 %.
  *
- * @returns what was done and not done, in words
+ * @returns problems that describe each applied and each ignored capture
  */
 export function applyZeroMarks(
   channel: Channel,
@@ -72,7 +72,7 @@ export function applyZeroMarks(
   return problems
 }
 
-/** The line that takes captured readings to what the calibration turns into the true values; or what is wrong. */
+/** The line from captured readings to those that the calibration maps to the true values, or the reason for none. */
 function correctionLine(
   channel: Channel,
   capture: Capture,
@@ -93,7 +93,7 @@ function correctionLine(
   return { slope, offset: wanted - slope * capture.readSi }
 }
 
-/** The reading that the calibration of the system file turns into a true value: its inverse, straight between points. */
+/** Inverse of the system file's calibration, linear between points: the reading that it maps to a true value. */
 function beforeCalibration(channel: Channel, trueSi: number): number {
   const points = channel.calibration?.points ?? []
   if (points.length === 0) return trueSi

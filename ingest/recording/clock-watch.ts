@@ -1,21 +1,21 @@
 import type { Arrival } from '#ingest/sources/port.ts'
 
-/** The two clocks part by more than this: one was set, or the computer slept, [ns]. */
+/** The clocks differ by more than this: one was set, or the computer slept, [ns]. */
 const jumpNs = 500_000_000n
 
 /**
- * Watches the wall clock against the monotonic one, and gives arrival times that rise strictly.
+ * Compares the wall clock with the monotonic one, and gives strictly increasing arrival times.
  *
- * Times follow the monotonic clock from where the wall clock stood at the start, so that setting the clock does not
- * bend a hold. When the wall clock is found ahead (set forward, or a sleep that the monotonic clock did not see) the
- * times follow it; when it is found behind they go on without it. Either way the jump is told.
+ * Times start at the wall clock and follow the monotonic clock, so that setting the clock does not distort a hold.
+ * When the wall clock is ahead (set forward, or a sleep that the monotonic clock did not count) the times jump to
+ * it; when it is behind they continue without it. Either way the jump is reported.
  */
 export class ClockWatch {
   #offsetNs: bigint | null = null
   #newestOffsetNs = 0n
   #newestNs = 0n
 
-  /** Time to write, [ns], and by how much the wall clock jumped since the arrival before, [ns]; 0 for none. */
+  /** Time to write, [ns], and the jump of the wall clock since the previous arrival, [ns]; 0 for none. */
   at({ wallNs, monotonicNs }: Arrival): { timeNs: bigint; jumpedNs: bigint } {
     const offsetNs = wallNs - monotonicNs
     let jumpedNs = 0n
@@ -34,7 +34,7 @@ export class ClockWatch {
     return { timeNs: this.#newestNs, jumpedNs }
   }
 
-  /** A time was written that did not come from here: later ones come after it. */
+  /** Registers a time written from another source: later times come after it. */
   passed(timeNs: bigint): void {
     if (timeNs > this.#newestNs) this.#newestNs = timeNs
   }

@@ -2,13 +2,13 @@ import { type Mark, type MarkKind, operatorMarks } from '#analysis/model/samples
 
 const correctable: ReadonlySet<MarkKind> = new Set(operatorMarks)
 
-/** What a person marks. What the program notes itself, such as a gap or a fault, stays. */
+/** Marks that a person makes. Marks by the program, such as a gap or a fault, cannot be withdrawn. */
 export const mayCorrect = ({ kind }: Mark): boolean => correctable.has(kind)
 
-/** The marks that stand: without those that a later `kind=correction of="<ns>"` takes back. */
+/** The valid marks: without those that a later `kind=correction of="<ns>"` withdraws. */
 export function withoutCorrected(marks: readonly Mark[]): Mark[] {
   const takenBack = new Set(
-    // A logger takes back nothing that a person marked.
+    // A logger cannot withdraw a person's mark.
     marks
       .filter(({ kind, from }) => kind === 'correction' && from !== 'logger')
       .map(({ fields }) => String(fields.of)),

@@ -12,29 +12,29 @@ import { dirname } from 'node:path'
 import { type RecordingFault, type RecordingOperation, recordingFault } from './recording-fault.ts'
 import { syncFolder } from './sync-folder.ts'
 
-/** Bytes are handed to the system at the latest after this, and survive a kill from then on, [ms]. */
+/** Maximum delay until bytes are written to the system and survive a kill, [ms]. */
 const writeAfterMs = 100
-/** Bytes are forced to the disk at the latest after this, and survive a power cut from then on, [ms]. */
+/** Maximum delay until bytes are flushed to the disk and survive a power cut, [ms]. */
 const syncAfterMs = 1000
-/** More than this waiting is handed to the system at once. */
+/** More waiting bytes than this are written at once. */
 const mostWaitingBytes = 65_536
-/** While the disk refuses, this much is kept for when it takes again; a disk that is full for longer costs lines. */
+/** Maximum kept in memory while writes fail; a disk that is full for longer costs lines. */
 const mostKeptBytes = 16 << 20
 
 /**
- * A file that only grows by whole lines. Nothing waits longer than a tenth of a second for the system, or a second
- * for the disk. What the disk refuses is kept and tried again from the exact byte where it stopped, so that a disk
- * that was full for a while leaves no hole and no half line.
+ * An append-only file of whole lines. Lines reach the system within a tenth of a second and the disk within a
+ * second. A failed write is kept and retried from the exact byte where it stopped, so that a full disk leaves no
+ * hole and no half line.
  */
 export class DurableFile {
   readonly path: string
-  /** Why the last attempt failed; null after one that went well. */
+  /** Why the last attempt failed; null after a success. */
   fault: RecordingFault | null = null
   /** Null until it can be opened. */
   #file: number | null = null
   readonly #onFault: (fault: RecordingFault) => void
   readonly #lostLine: (lost: number) => string
-  /** Lines that wait, and before them the rest of an attempt that stopped half way. */
+  /** Waiting lines; `#rest`, the remainder of an incomplete write, precedes them. */
   #lines: string[] = []
   #waitingBytes = 0
   #rest: Buffer = Buffer.alloc(0)
@@ -46,10 +46,10 @@ export class DurableFile {
   #syncTimer: NodeJS.Timeout | null = null
 
   /**
-   * Opens the file, or makes it; its folder must exist.
+   * Opens or creates the file; its folder must exist.
    *
-   * @param lostLine stands in place of lines that could not be kept, with its line end
-   * @param waits where the file cannot be opened, it is tried again as a write is
+   * @param lostLine replaces lines that could not be kept, with its line end
+   * @param waits a failed open is retried like a failed write
    */
   constructor(
     path: string,
@@ -78,12 +78,12 @@ export class DurableFile {
     }
   }
 
-  /** Lines that came when no more could be kept, since the disk took something last. */
+  /** Lines lost since the last successful write because no more could be kept. */
   get lost(): number {
     return this.#lost
   }
 
-  /** Bytes in the file; those that wait do not count. */
+  /** Bytes in the file, without those that wait. */
   get sizeBytes(): number {
     return this.#file === null ? 0 : fstatSync(this.#file).size
   }
@@ -99,7 +99,7 @@ export class DurableFile {
     return bytes.subarray(0, length)
   }
 
-  /** Writes over the end of the file, from a place on, with text that is no shorter. */
+  /** Overwrites the end of the file from an offset with text that is not shorter. */
   replaceEnd(from: number, text: string): void {
     const bytes = Buffer.from(text)
     if (from + bytes.length < this.sizeBytes) throw new RangeError('the end of a recording may not shrink')
@@ -116,7 +116,7 @@ export class DurableFile {
 
   /**
    * @param line with its line end
-   * @throws RecordingFault while the disk refuses; the line is kept and must not be given again
+   * @throws RecordingFault while writes fail; the line is kept and must not be appended again
    */
   append(line: string): void {
     if (this.#closed) throw new TypeError('the recording is closed')
@@ -129,7 +129,7 @@ export class DurableFile {
     else this.#writeLater(writeAfterMs)
   }
 
-  /** Hands everything to the system. */
+  /** Writes everything to the system. */
   write(): void {
     if (this.#writeTimer !== null) clearTimeout(this.#writeTimer)
     this.#writeTimer = null
@@ -138,7 +138,7 @@ export class DurableFile {
       const file = this.#file ?? this.#opened()
       this.#unsynced = true
       while (this.#waitingBytes > 0) {
-        // Lines are joined only when their turn comes: a disk that refuses for long must not cost a copy of all a line.
+        // Lines are joined only when they are written: a long failure must not copy all waiting lines for each new one.
         if (this.#rest.length === 0) {
           this.#rest = Buffer.from(this.#lines.join(''))
           this.#lines = []
@@ -166,10 +166,10 @@ export class DurableFile {
   }
 
   /**
-   * What `append` appends is on the disk when this returns. When the disk refuses, all of it is taken back: whoever
-   * sent it is told so, and sends it again.
+   * Transaction: the lines of `append` are on the disk when this returns. When a write fails, all of them are
+   * removed, and the sender must send them again.
    *
-   * @throws RecordingFault when the disk refuses; what waited before still waits
+   * @throws RecordingFault when a write fails; lines that waited before still wait
    */
   keep(append: () => void): void {
     this.write()
@@ -199,7 +199,7 @@ export class DurableFile {
       this.#closed = true
       if (this.#writeTimer !== null) clearTimeout(this.#writeTimer)
       if (this.#syncTimer !== null) clearTimeout(this.#syncTimer)
-      // A sync under way in its thread holds the file; it closes it when done.
+      // A sync in progress uses the file and closes it when done.
       if (!this.#syncing) this.#closeFile()
     }
   }
@@ -216,7 +216,7 @@ export class DurableFile {
     }, afterMs)
   }
 
-  /** A slow disk must not stop the reading of the ports: the wait is another thread's. */
+  /** Syncs in another thread: a slow disk must not stop the reading of the ports. */
   #syncInBackground(): void {
     this.#syncTimer = null
     if (!this.#unsynced || this.#closed) return
@@ -232,7 +232,7 @@ export class DurableFile {
     })
   }
 
-  /** What fails while nobody waits for it is told, and tried again. */
+  /** Reports a failure in the background and retries. */
   #inBackground(act: () => void): void {
     try {
       act()

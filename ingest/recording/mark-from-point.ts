@@ -5,12 +5,12 @@ import type { Point } from '#ingest/line-protocol/point.ts'
 
 const kinds: ReadonlySet<string> = new Set(markKinds)
 
-/** Measurement of the points that are marks. */
+/** Measurement of marks. */
 export const markMeasurement = 'mark'
 
 /**
- * A mark among a logger's lines is the logger's, whatever it says of itself: the point, and its line. Null for what line
- * protocol reads and cannot write, such as a name that ends in a backslash.
+ * A mark in a logger's lines is attributed to the logger, whatever its `from` tag: the point and its line. Null for
+ * what line protocol reads but cannot write, such as a name that ends in a backslash.
  */
 export function loggersOwn<P extends Point>(point: P): { readonly point: P; readonly line: string } | null {
   const own = { ...point, tags: { ...point.tags, from: 'logger' } }
@@ -23,8 +23,8 @@ export function loggersOwn<P extends Point>(point: P): { readonly point: P; read
 }
 
 /**
- * A point of the measurement `mark` as a mark; null when its kind is none this program knows. Tags beside kind, id
- * and hold are kept among the fields.
+ * A point of the measurement `mark` as a mark; null when its kind is unknown. Tags other than kind, id and hold
+ * are kept among the fields.
  *
  * @param startNs the recording's start, [ns]
  */
@@ -33,7 +33,7 @@ export function markFromPoint(point: Point & { readonly timeNs: string }, startN
   if (kind === undefined || !kinds.has(kind)) return null
   const fields: [string, string | number | boolean][] = Object.entries(tags)
   for (const { key, value } of point.fields) {
-    // An integer too long for a number stays text: no digit is lost.
+    // An integer too long for a double stays text: no digit is lost.
     if (typeof value !== 'bigint') fields.push([key, value])
     else fields.push([key, Number.isSafeInteger(Number(value)) ? Number(value) : String(value)])
   }

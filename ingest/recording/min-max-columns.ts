@@ -1,6 +1,6 @@
 import { firstIndexAt } from '#analysis/signal/block-averages.ts'
 
-/** The extremes of each slice, columns of equal length in the order of time. */
+/** The extremes of each slice: columns of equal length in time order. */
 export interface MinMaxSlices {
   /** Middle of the slice's samples, [s]. */
   readonly timeS: Float64Array
@@ -9,12 +9,12 @@ export interface MinMaxSlices {
 }
 
 /**
- * The smallest and largest value of each of at most `points` slices of equal duration: what a chart of that many
- * columns can show, with no peak lost. A slice without samples is left out, so that a gap stays a gap. Where there
- * are no more samples than slices each sample stands for itself.
+ * Minimum and maximum of each of at most `points` slices of equal duration, for a chart of that many columns: no
+ * peak is lost. A slice without samples is left out, so that a gap stays a gap. With no more samples than slices,
+ * each sample is its own slice.
  *
  * @param timeS ascending, [s]
- * @param values as many as times
+ * @param values one per time
  * @param points at least 1
  */
 export function minMaxColumns(timeS: Float64Array, values: Float64Array, points: number): MinMaxSlices {

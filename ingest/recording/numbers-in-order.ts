@@ -2,13 +2,13 @@ import { firstIndexAt } from '#analysis/signal/block-averages.ts'
 import type { Column } from '#ingest/line-protocol/column.ts'
 import type { TimedNumbers } from './scale-column.ts'
 
-/** The time of a channel's samples went back, as they stand in the file: to `timeS`, by `seconds` < 0. */
+/** A backward jump of time in the file order of a channel's samples: to `timeS`, by `seconds` < 0. */
 interface ClockJump {
   readonly timeS: number
   readonly seconds: number
 }
 
-/** Numbers of a column in the order of time, counted from the earliest point. Shared time axes stay shared. */
+/** Numbers of a column in time order, counted from the earliest point. Shared time axes stay shared. */
 export function numbersInOrder(
   column: Column,
   earliestS: number,
@@ -31,18 +31,18 @@ export function numbersInOrder(
   }
 }
 
-/** Lines of one instant may come in any order; more than this is a clock that was set back, [s]. */
+/** Lines of one instant may come in any order; a larger step back means that the clock was set back, [s]. */
 const anyOrderS = 1
-/** Two lines nearer than this share of the usual step do not come of one clock that ran on. */
+/** Two lines closer than this share of the usual step do not come from one continuous clock. */
 const crowded = 0.6
-/** So many lines on end before all that were read: the clock was set back to before the recording. */
+/** This many lines in a row before all others: the clock was set back to before the recording. */
 const longRun = 10
 
 /**
- * Where the time went back and went on from there: the clock was set. Either over times that had been read, where lines then
- * stand nearer to each other than the logger sends them, or to before the recording.
+ * Backward jumps of time: the clock was set back. Either over times that had been read, so that lines are closer
+ * together than the logger sends them, or to before the recording.
  *
- * Lines that come late and fill a gap are no jump, nor are lines that were sent twice, nor a file in another order.
+ * Late lines that fill a gap are not a jump, nor are lines that were sent twice, nor a file in another order.
  */
 function backwardJumps(timeS: Float64Array, values: Float64Array): ClockJump[] {
   const out: ClockJump[] = []
@@ -67,7 +67,7 @@ function backwardJumps(timeS: Float64Array, values: Float64Array): ClockJump[] {
   return out
 }
 
-/** Median step of times in order that differ. */
+/** Median step between different times. */
 function usualStep(ordered: Float64Array): number {
   const stride = Math.max(1, Math.floor(ordered.length / 5000))
   const steps: number[] = []
@@ -76,13 +76,13 @@ function usualStep(ordered: Float64Array): number {
   return steps.length === 0 ? 0 : steps.sort((a, b) => a - b)[steps.length >> 1]
 }
 
-/** Whether another line stands within so many seconds of one that is among the times. */
+/** Whether another line is within `nearS` of the one at `atS`. */
 function isCrowded(ordered: Float64Array, atS: number, nearS: number): boolean {
   const low = firstIndexAt(ordered, atS)
   return atS - (ordered[low - 1] ?? Number.NEGATIVE_INFINITY) < nearS || ordered[low + 1] - atS < nearS
 }
 
-/** Whether lines stand before, too, with the same times and values: they were sent twice. */
+/** Whether earlier lines have the same times and values: they were sent twice. */
 function repeats(timeS: Float64Array, values: Float64Array, from: number, to: number): boolean {
   let before = from - 1
   while (before > 0 && timeS[before] > timeS[from]) before--

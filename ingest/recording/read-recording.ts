@@ -6,10 +6,10 @@ import { type ReadOptions, type RecordingRead, RecordingReader } from './recordi
 export type { RecordingRead } from './recording-reader.ts'
 
 /**
- * A recording against a system file.
+ * Reads a recording with its system file.
  *
  * @param name only named in messages and in the result
- * @throws UnreadableFile when it is empty, of another version, or no line protocol at all
+ * @throws UnreadableFile when it is empty, of another version, or not line protocol
  */
 export function readRecording(
   bytes: Uint8Array | string,
@@ -24,11 +24,11 @@ export function readRecording(
 }
 
 /**
- * The same from a file, in chunks: a day at 100 Hz takes the memory of its columns and no more.
+ * The same from a file, in chunks: a day at 100 Hz needs only the memory of its columns.
  *
  * @param path `-` reads standard input
- * @param progress told the share that is read, chunk by chunk
- * @param name its own when the file bears another
+ * @param progress receives the share that is read, after each chunk
+ * @param name name of the recording when it differs from the file's
  * @throws UnreadableFile as `readRecording`, and the system's error when the file cannot be opened
  */
 export function readRecordingFile(

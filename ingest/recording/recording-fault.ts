@@ -8,7 +8,7 @@ export type RecordingFaultCode =
 
 export type RecordingOperation = 'open' | 'recover' | 'write' | 'sync' | 'close'
 
-/** The disk did not do what a recording needs. What was written before stands as it is. */
+/** A disk operation of a recording failed. Earlier data is unchanged. */
 export class RecordingFault extends Error {
   override readonly name = 'RecordingFault'
 
@@ -16,7 +16,7 @@ export class RecordingFault extends Error {
     readonly code: RecordingFaultCode,
     readonly operation: RecordingOperation,
     readonly path: string,
-    /** What to do about it, one plain sentence. */
+    /** Remedy, one plain sentence. */
     readonly hint: string,
     override readonly cause: unknown,
   ) {
@@ -43,7 +43,7 @@ const known: Readonly<Record<string, readonly [RecordingFaultCode, hint: string]
   EISDIR: ['not-a-recording', 'the path is a folder: name a file in it'],
 }
 
-/** A system error as a fault of the recording; a fault stays what it is. */
+/** Converts a system error to a recording fault; a fault is returned unchanged. */
 export function recordingFault(error: unknown, operation: RecordingOperation, path: string): RecordingFault {
   if (error instanceof RecordingFault) return error
   const systemCode = (error as NodeJS.ErrnoException | null)?.code ?? ''

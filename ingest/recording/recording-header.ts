@@ -1,4 +1,4 @@
 /** First line of every recording. */
 export const recordingHeader = '# stillhold recording 1'
-/** What a comment line that keeps rejected bytes begins with. */
+/** Prefix of a comment line that keeps rejected bytes. */
 export const rejectedPrefix = '#!'

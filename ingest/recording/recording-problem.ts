@@ -1,8 +1,8 @@
-/** Something about a recording that its reader should know; none of it is dropped in silence. */
+/** A finding about a recording that the reader must report; none is dropped in silence. */
 export interface RecordingProblem {
   readonly code: /** The first line is not the header; the rest is line protocol. */
     | 'no-header'
-    /** A line that is no point. */
+    /** A line that is not a point. */
     | 'refused-line'
     /** The last line ends in the middle. */
     | 'cut-last-line'
@@ -16,13 +16,13 @@ export interface RecordingProblem {
     | 'no-reading'
     /** A channel of the system file with no sample in the recording. */
     | 'no-samples'
-    /** A gauge that is moved, and no mark says where it was. */
+    /** A movable gauge without a mark of its section. */
     | 'no-place'
     | 'unknown-mark'
     | 'zero-applied'
     | 'zero-ignored'
     | 'calibration-overdue'
-  /** Line of the file it is about, from 1; null when it is about more than one. */
+  /** Line of the file, from 1; null when it concerns more than one. */
   readonly line: number | null
   /** One plain sentence. */
   readonly message: string

@@ -14,13 +14,13 @@ import { scaleColumn, type TimedNumbers } from './scale-column.ts'
 import { UnreadableFile } from './unreadable-file.ts'
 import { isWholeLine } from './whole-line.ts'
 
-/** A recording and everything about it that was not as it should be. */
+/** A recording and its problems. */
 export interface RecordingRead extends Recording {
   readonly problems: readonly RecordingProblem[]
 }
 
 export interface ReadOptions {
-  /** Readings as the logger sent them, captures of zero not applied: for what applies them itself. */
+  /** Leaves captures of zero unapplied: for a caller that applies them itself. */
   readonly asRead?: boolean
 }
 
@@ -29,19 +29,19 @@ const controls = /[\0-\x08\x0b\x0c\x0e-\x1f\x7f]/
 const isControl = (byte: number): boolean =>
   (byte < 32 && byte !== 9 && byte !== 10 && byte !== 13) || byte === 127
 
-/** Refused lines told one by one; after that they are counted. */
+/** Refused lines reported one by one; further ones are only counted. */
 const mostRefusalsTold = 20
 
 /**
- * Reads a recording in chunks, straight into columns: memory is that of the columns, whatever the file's length.
- * `push` the bytes in their order, then `finish` once.
+ * Reads a recording in chunks into columns; only the columns take memory.
+ * `push` the bytes in order, then `finish` once.
  */
 export class RecordingReader {
   readonly #name: string
   readonly #system: System
   readonly #asRead: boolean
   readonly #columns: ColumnReader
-  /** Where each channel's rail stands among the columns. */
+  /** Column index of each channel's rail. */
   readonly #railOf = new Map<Channel, number>()
   readonly #marks: { readonly point: Point & { timeNs: string }; readonly line: number }[] = []
   readonly #problems: RecordingProblem[] = []
@@ -52,13 +52,13 @@ export class RecordingReader {
   #foreignHeader: string | null = null
   #rejectedOnArrival = 0
   #refused = 0
-  /** Unreadable bytes that no logger sends as a line of text: zeros of a disk, not a garbled line. */
+  /** Unreadable bytes that no logger sends in text: zeros from a disk, not a garbled line. */
   #hasControls = false
   #afterS = Number.NEGATIVE_INFINITY
   #firstRefusal: Refusal | null = null
   #bytes = 0
 
-  /** @param totalBytes length of the whole file where known */
+  /** @param totalBytes length of the whole file if known */
   constructor(system: System, name: string, totalBytes?: number, { asRead = false }: ReadOptions = {}) {
     this.#name = name
     this.#system = system
@@ -92,9 +92,9 @@ export class RecordingReader {
   }
 
   /**
-   * The file is over.
+   * Ends the file.
    *
-   * @throws UnreadableFile when it is empty, of another version, or no line protocol at all
+   * @throws UnreadableFile when it is empty, of another version, or not line protocol
    */
   finish(): RecordingRead {
     this.#closeLastLine()
@@ -160,7 +160,7 @@ export class RecordingReader {
 
   #comment(text: string, line: number): void {
     if (controls.test(text)) {
-      // The writer spells control characters out: this comment is what damage has made of it and the lines after it.
+      // The writer escapes control characters: damage has merged this comment with the lines after it.
       this.#hasControls = true
       const cause = 'a comment with control characters'
       this.#refuse({ line, column: text.search(controls) + 1, cause }, 'refused-line')
@@ -193,8 +193,8 @@ export class RecordingReader {
   }
 
   /**
-   * What this program wrote, and what has marks, was whole once; an unreadable line of it may have been a mark. Plain
-   * line protocol of samples alone is a logger's own, and a garbled line of it is a sample that is missing.
+   * A file with the header or with marks was whole when written: an unreadable line may have been a mark. Plain line
+   * protocol with samples only comes from a logger: a garbled line is a missing sample.
    */
   #damage(earliestS: number): { damage: RecordingDamage } | null {
     if (this.#firstRefusal === null) return null
@@ -203,7 +203,7 @@ export class RecordingReader {
     return { damage: { line, lines: this.#refused, afterS: this.#afterS - earliestS } }
   }
 
-  /** How much earlier than the first line the earliest point is: zero, or negative when lines came out of order. */
+  /** Time of the earliest point relative to the first line: zero, or negative when lines came out of order. */
   #earliestS(baseNs: bigint | null): number {
     let earliest = 0
     for (const { point } of this.#marks)
@@ -302,8 +302,8 @@ function withoutByteOrderMark(bytes: Uint8Array): Uint8Array {
 }
 
 /**
- * Of a gauge that is moved, the readings from while it was marked on the channel's section
- * (`mark,kind=place,id=CHANNEL section="…"`), each mark until the next; all readings of any other channel.
+ * For a movable gauge, the readings while it was marked on the channel's section
+ * (`mark,kind=place,id=CHANNEL section="…"`), each mark until the next; for any other channel, all readings.
  */
 function placedReadings<N extends TimedNumbers>(channel: Channel, numbers: N, marks: readonly Mark[]): N {
   const { movable } = channel

@@ -12,17 +12,17 @@ import { rejectedLine } from './rejected-line.ts'
 import { isWholeLine } from './whole-line.ts'
 
 export interface RecordingOptions {
-  /** Both clocks of now, for marks and lines that come without an arrival. */
+  /** Current time of both clocks, for marks and lines without an arrival. */
   readonly clock: () => Arrival
-  /** Told when a write or sync that nobody waits for fails; what waits is kept and tried again. */
+  /** Called when a background write or sync fails; waiting lines are kept and retried. */
   readonly onFault?: (fault: RecordingFault) => void
-  /** A file that cannot be made now is tried again, as what it cannot write is; what is given meanwhile is kept. */
+  /** Retry when the file cannot be created, as for a failed write; lines are kept meanwhile. */
   readonly waits?: boolean
-  /** Told when this computer's clock was found to have jumped; the recording has a mark of it. */
+  /** Called when this computer's clock has jumped; the recording has a mark of it. */
   readonly onClockJump?: (seconds: number, timeNs: bigint) => void
 }
 
-/** A mark to be written. */
+/** A mark to write. */
 export interface MarkToWrite {
   readonly kind: MarkKind
   readonly id?: string | null
@@ -30,26 +30,25 @@ export interface MarkToWrite {
   /** Absent for the program's own marks. */
   readonly from?: MarkMaker
   readonly fields: Readonly<Record<string, number | bigint | string | boolean>>
-  /** Epoch nanoseconds; the time of its arrival when left out. */
+  /** Epoch nanoseconds; the arrival time when left out. */
   readonly timeNs?: bigint | string
 }
 
 /**
- * Opens a recording for appending, or makes it. A half last line, left by a kill or a power cut, is closed as a `#!`
- * comment, so that it never joins what comes next.
+ * Opens a recording for appending, or creates it. A half last line from a kill or a power cut is closed as a `#!`
+ * comment, so that it never joins the next line.
  *
- * @throws RecordingFault when it cannot be opened or is no recording
+ * @throws RecordingFault when it cannot be opened or is not a recording
  */
 export function openRecording(path: string, options: RecordingOptions): RecordingWriter {
   return new RecordingWriter(path, options)
 }
 
 /**
- * The append-only file of one session: written at once, forced to the disk each second and at every mark.
+ * The append-only file of one session: written at once, flushed to the disk each second and at every mark.
  *
- * Every method throws a RecordingFault while the disk refuses. What was given is kept nevertheless, and tried again
- * with the next call and each second, from the byte where the disk stopped: it must not be given again. `keep` is the
- * exception.
+ * Every method throws a RecordingFault while writes fail. The line is kept and retried at the next call and each
+ * second, from the byte where the write stopped: it must not be appended again. `keep` is the exception.
  */
 export class RecordingWriter {
   readonly path: string
@@ -84,12 +83,12 @@ export class RecordingWriter {
     }
   }
 
-  /** Why the disk refused last; null when all is well. */
+  /** Why the last write failed; null after a success. */
   get fault(): RecordingFault | null {
     return this.#file.fault
   }
 
-  /** Lines that came while the disk refused and more waited than can be kept, not told in the file yet. */
+  /** Lines lost because too many waited while writes failed, not yet noted in the file. */
   get lost(): number {
     return this.#file.lost
   }
@@ -99,9 +98,9 @@ export class RecordingWriter {
   }
 
   /**
-   * A sample. One without a time gets that of its arrival.
+   * A sample. One without a time gets its arrival time.
    *
-   * @param line a point, or a line of line protocol that was checked before, without its line end
+   * @param line a point, or a checked line of line protocol without its line end
    */
   append(line: PointToFormat | string, arrival: Arrival = this.#clock()): void {
     const timeNs = this.#arrived(arrival)
@@ -123,7 +122,7 @@ export class RecordingWriter {
     this.#file.append(`${rejectedLine(reason, bytes)}\n`)
   }
 
-  /** A comment of the logger's own; the `#` is added when it is missing. */
+  /** A comment from the logger; the `#` is added when it is missing. */
   comment(text: string): void {
     const clean = text.replace(/[\0-\x08\x0a-\x1f\x7f]+/g, ' ').replace(/^#!/, '# !')
     this.#file.append(clean.startsWith('#') ? `${clean}\n` : `# ${clean}\n`)
@@ -135,12 +134,12 @@ export class RecordingWriter {
   }
 
   /**
-   * What `append` appends is on the disk when this returns, or none of it stays in the recording.
+   * Transaction: the lines of `append` are on the disk when this returns, or none of them stays in the recording.
    *
-   * @throws RecordingFault when the disk refuses: what was appended may be given again
+   * @throws RecordingFault when a write fails: the lines may be appended again
    */
   keep(append: () => void): void {
-    // A jump of the clock up to now stays in the recording whatever becomes of what is appended.
+    // A clock jump up to now stays in the recording even when `append` fails.
     this.#arrived(this.#clock())
     this.#file.keep(append)
   }
@@ -149,7 +148,7 @@ export class RecordingWriter {
     this.#file.close()
   }
 
-  /** Time of an arrival; a jump of the clock is written before what arrived. */
+  /** Time of an arrival; a clock jump is written before it. */
   #arrived(arrival: Arrival): bigint {
     const { timeNs, jumpedNs } = this.#watch.at(arrival)
     if (jumpedNs === 0n) return timeNs
@@ -165,7 +164,7 @@ export class RecordingWriter {
     try {
       this.#file.close()
     } catch {
-      // The error that led here is the one to tell.
+      // The original error is the one to report.
     }
   }
 }
@@ -191,10 +190,10 @@ export function markLine({ kind, id, hold, from, fields, timeNs }: MarkToWrite, 
 }
 
 /**
- * Makes a recording that was left in the middle of a line ready for appending. A whole line gets its line end; a half
- * one becomes the comment `#! cut line: …`, which has all its bytes and so is never shorter.
+ * Prepares a recording that ends in mid-line for appending. A whole line gets its line end; a half one becomes the
+ * comment `#! cut line: …`, which keeps all its bytes and so is never shorter.
  *
- * @throws RecordingFault when the file is no recording
+ * @throws RecordingFault when the file is not a recording
  */
 function closeHalfLine(file: DurableFile): void {
   if (file.sizeBytes === 0) return
@@ -216,7 +215,7 @@ function closeHalfLine(file: DurableFile): void {
   else file.replaceEnd(from, `${rejectedLine('cut line', half)}\n`)
 }
 
-/** Where the last line begins; the size of the file when it ends with a line end. */
+/** Start of the last line; the size of the file when it ends with a line end. */
 function lastLineAt(file: DurableFile): number {
   const windowBytes = 65_536
   for (let to = file.sizeBytes; to > 0; to -= windowBytes) {

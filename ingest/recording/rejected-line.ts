@@ -2,10 +2,10 @@ import { isUtf8 } from 'node:buffer'
 import { rejectedPrefix } from './recording-header.ts'
 
 /**
- * What could not be parsed, as a comment line of a recording without line end: `#! <reason>: <the bytes, escaped>`.
+ * Rejected bytes as a comment line of a recording, without line end: `#! <reason>: <the bytes, escaped>`.
  *
- * Printable text stands as it is; a backslash is doubled; line ends and tabs are `\n`, `\r`, `\t`; any other control
- * character and every byte that is no UTF-8 is `\x` and two hexadecimal digits. So the bytes can be had back exactly.
+ * Printable text is unchanged; a backslash is doubled; line ends and tabs are `\n`, `\r`, `\t`; any other control
+ * character and every byte that is not UTF-8 is `\x` and two hexadecimal digits. The escaping is reversible.
  */
 export function rejectedLine(reason: string, bytes: Uint8Array): string {
   return `${rejectedPrefix} ${escapeBytes(Buffer.from(reason))}: ${escapeBytes(bytes)}`
@@ -51,7 +51,7 @@ export function unescapeBytes(text: string): Uint8Array {
 const short: Readonly<Record<string, string>> = { '\\': '\\\\', '\n': '\\n', '\r': '\\r', '\t': '\\t' }
 const long: Readonly<Record<string, string>> = { '\\': '\\', n: '\n', r: '\r', t: '\t' }
 
-/** Bytes of the character at `at`; 0 when they are no UTF-8. */
+/** Number of bytes of the character at `at`; 0 when it is not UTF-8. */
 function characterLength(bytes: Buffer, at: number): number {
   const first = bytes[at]
   if (first < 0x80) return 1

@@ -2,7 +2,7 @@ import type { Channel, ChannelKind } from '#analysis/model/system.ts'
 import { scaledReading } from '#analysis/physics/sensor-scale.ts'
 import { type Dimension, findUnit } from '#analysis/physics/units.ts'
 
-/** Times and numbers of one field, in the order of time. */
+/** Times and numbers of one field, in time order. */
 export interface TimedNumbers {
   readonly timeS: Float64Array
   readonly values: Float64Array
@@ -15,16 +15,16 @@ const dimensionOf: Readonly<Record<ChannelKind, Dimension | null>> = {
   'reference-pressure': 'pressure',
   temperature: 'temperature',
   'fuel-flow': 'volume-flow',
-  // Ohms, hertz or counts mean nothing until the sender is calibrated.
+  // Ohms, hertz or counts have no SI meaning until the sender is calibrated.
   'level-sender': null,
 }
 
-/** A rail reading older than this says nothing about the moment, [s]. */
+/** Maximum age of a usable rail reading, [s]. */
 const oldestRailS = 5
 
 /**
- * What the logger sent, turned into the channel's SI unit: in place where every number is a reading; where the scale
- * can make nothing of some, they are left out and counted.
+ * Converts the logger's numbers to the channel's SI unit, in place when every number is a reading. Numbers that the
+ * scale cannot convert are left out and counted.
  *
  * @param rail supply of a ratiometric sensor; its newest value at or before a sample's time counts
  */

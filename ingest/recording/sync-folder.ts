@@ -1,9 +1,9 @@
 import { closeSync, fdatasyncSync, openSync } from 'node:fs'
 
-/** Systems and disks that do not let a folder be opened or synced answer so. */
+/** Error codes of systems and disks that cannot open or sync a folder. */
 const unsupported = ['EISDIR', 'EPERM', 'EACCES', 'EINVAL', 'EBADF', 'ENOTSUP', 'ENOSYS']
 
-/** Forces a folder to the disk: only then is the name of a new file in it safe from a power cut. */
+/** Flushes a folder to the disk: only then does the name of a new file survive a power cut. */
 export function syncFolder(path: string): void {
   let folder: number | null = null
   try {

@@ -1,4 +1,4 @@
-/** A file the user named cannot be used. The message is one line: file, line, cause. */
+/** A file from the user cannot be used. The message is one line: file, line, cause. */
 export class UnreadableFile extends Error {
   override readonly name = 'UnreadableFile'
 

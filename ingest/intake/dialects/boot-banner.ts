@@ -1,4 +1,4 @@
-/** What common microcontrollers and their runtimes print when they start. Common practice, from their boot loaders. */
+/** Boot messages of common microcontrollers and their runtimes. Common practice, from their boot loaders. */
 const banners: readonly RegExp[] = [
   /^ets [A-Z][a-z]{2} +\d+ \d{4}/,
   /^rst(?: cause)?:\s*(?:0x)?[0-9a-f]+\b/i,
@@ -13,7 +13,7 @@ const banners: readonly RegExp[] = [
 
 const shortest = 'boot'.length
 
-/** True for a line a microcontroller prints as it starts: a logger that says so in mid-stream has reset itself. */
+/** True for a boot message of a microcontroller; in mid-stream it means that the logger has reset. */
 export function isBootBanner(line: string): boolean {
   const text = line.trim()
   if (text.length < shortest) return false

@@ -20,8 +20,8 @@ export interface CsvShape {
 }
 
 /**
- * Separated columns with a fixed count. A line with more or fewer cells is a cut or merged line and refused.
- * Cells of a column that holds words stay words (`ok`); a word where numbers came before is refused.
+ * Separated columns with a fixed count. A line with more or fewer cells is cut or merged, and is refused.
+ * A text column stays text (`ok`); a word in a column of numbers is refused.
  */
 export function csvDialect(shape: CsvShape): Dialect {
   const { separator, decimalSign, header } = shape
@@ -60,7 +60,7 @@ export function csvDialect(shape: CsvShape): Dialect {
       } else if (!numeric[i] && /^[A-Za-z][\w .-]*$/.test(cells[i])) fields.set(name, cells[i])
       else return refused(`${name} is not a number`)
     }
-    // A time since power-up is no reading.
+    // A time since power-up is not a reading.
     if (numbers.length === 0) return refused('no number in it')
     for (const i of numbers) numeric[i] = true
     return readingOf(fields, timeNs)

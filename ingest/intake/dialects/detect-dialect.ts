@@ -7,23 +7,23 @@ import { readNumber } from './read-number.ts'
 import { type CsvSeparator, splitCells } from './split-cells.ts'
 
 export interface Detection {
-  /** `line-protocol` has no dialect object: its lines are points already. */
+  /** `line-protocol` has no dialect object: its lines are already points. */
   readonly name: DialectName
   readonly dialect: Dialect | null
-  /** What else the lines could mean and how to say so; null when there is no other reading of them. */
+  /** Another possible meaning of the lines and how to select it; null when there is none. */
   readonly doubt: string | null
 }
 
 export interface DetectOptions {
   /** Whether a line is a point of line protocol. */
   isPoint(line: string): boolean
-  /** The user's own word, which detection only fits to the lines. */
+  /** The user's choice of dialect; detection only fits it to the lines. */
   readonly only?: DialectName | null
 }
 
 /**
- * Tells a logger's dialect from its first lines. Line protocol and JSON are known by one line; numbers in columns
- * or behind labels by two lines of the same shape, because the first may be the tail of a longer one.
+ * Detects a logger's dialect from its first lines. One line identifies line protocol and JSON. Columns and labelled
+ * values need two lines of the same shape, because the first may be the tail of a longer one.
  */
 export class DialectDetector {
   readonly #options: DetectOptions
@@ -38,18 +38,18 @@ export class DialectDetector {
     this.#lines.push({ text, candidate: null })
   }
 
-  /** The oldest lines tell nothing and are given up. */
+  /** Discards the oldest lines: they identify no dialect. */
   drop(count: number): void {
     this.#lines.splice(0, count)
     this.#dropped += count
   }
 
   /**
-   * @param final no further line will come: one line must do where two would be better
-   * @returns null while the lines do not tell yet
+   * @param final no more lines will come: one line is enough where two would be better
+   * @returns null while the dialect is undecided
    */
   detect(final = false): Detection | null {
-    // After so much that told nothing, the newest lines must tell something before all are looked at.
+    // After this much garbage, only the newest lines are tried, and all lines once those match.
     const isGarbage = this.#dropped > garbageAfter && !final
     if (isGarbage && this.#detect(this.#lines.slice(-probed), final) === null) return null
     return this.#detect(this.#lines, final)
@@ -76,17 +76,17 @@ export class DialectDetector {
   }
 }
 
-/** Lines that told nothing before only the newest `probed` are looked at in each try. */
+/** Discarded lines after which each try starts with only the newest `probed`. */
 const garbageAfter = 1000
 const probed = 6
 
-/** A line, and what it could be once it was asked about: later tries ask again. */
+/** A line with its memoized candidate: later tries use it again. */
 interface Held {
   readonly text: string
   candidate: Candidate | null
 }
 
-/** What one line could be. A shape is null where the line cannot be read so. */
+/** What one line could be. A shape is null where it does not fit the line. */
 interface Candidate {
   readonly text: string
   /** `nothing`: blank, a comment or a boot message. */
@@ -95,7 +95,7 @@ interface Candidate {
   readonly keyValue: string | null
   /** Unit of its only number. */
   readonly number: string | null
-  /** Its cells by separator, worked out when they are asked for. */
+  /** Its cells by separator, computed on demand. */
   readonly rows: Map<CsvSeparator, Row>
 }
 
@@ -113,7 +113,7 @@ function candidate(text: string, { isPoint, only = null }: DetectOptions): Candi
   const beginsObject = text.trimStart().startsWith('{')
   if (beginsObject && allowed('json-lines') && jsonLinesDialect().read(text).kind === 'reading')
     return { ...none, kind: 'json' }
-  // At most a header: no dialect has a reading without a digit.
+  // At most a header: every reading has a digit.
   if (!/\d/.test(text)) return { ...none, kind: 'other' }
   const sign = only === 'number-decimal-comma' ? ',' : '.'
   const isNumber = allowed(sign === ',' ? 'number-decimal-comma' : 'number')

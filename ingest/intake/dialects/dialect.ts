@@ -1,6 +1,6 @@
 import { mostFields } from '#ingest/line-protocol/point.ts'
 
-/** How a logger writes its lines. Every dialect becomes points of line protocol on arrival. */
+/** How a logger writes its lines. Every dialect is converted to points of line protocol on arrival. */
 export type DialectName =
   | 'line-protocol'
   | 'key-value'
@@ -22,22 +22,22 @@ export const dialectNames: readonly DialectName[] = [
 
 export type ReadingValue = number | string | boolean
 
-/** What one line of a foreign dialect says, before it becomes a point. */
+/** The content of one line of a foreign dialect, before it becomes a point. */
 export interface Reading {
   readonly measurement: string
   readonly tags: Readonly<Record<string, string>>
   readonly fields: Readonly<Record<string, ReadingValue>>
-  /** The logger's own epoch time, [ns]; null when the line has none and its arrival counts. */
+  /** The logger's own epoch time, [ns]; null when the line has none: the arrival time is used. */
   readonly timeNs: bigint | null
 }
 
-/** A line read, or in plain words why it cannot be. `header` is a line that names columns and carries no reading. */
+/** A line that was read, or the reason it was refused. `header` is a line that names columns and has no reading. */
 export type LineOutcome =
   | { readonly kind: 'reading'; readonly reading: Reading }
   | { readonly kind: 'header' }
   | { readonly kind: 'refused'; readonly reason: string }
 
-/** One named quantity of the logger and the unit it wrote beside it; null when it wrote none. */
+/** One named quantity of the logger and the unit beside it; null when there is none. */
 export interface DialectQuantity {
   readonly name: string
   readonly unit: string | null
@@ -47,11 +47,11 @@ export interface DialectQuantity {
 export interface Dialect {
   readonly name: DialectName
   /**
-   * Every line names its values in front of them. A line whose beginning is lost shows it then: it lacks the first name.
-   * False where a tail can look like a whole line, as `3.25` of `1013.25` does.
+   * Every line has a name before each value, so a line without its beginning is detected: it lacks the first name.
+   * False where a tail can look like a whole line, such as `3.25` from `1013.25`.
    */
   readonly namesEachValue: boolean
-  /** Quantities in the order they were first seen; grows as the logger names more. */
+  /** Quantities in order of first appearance; grows as the logger names more. */
   readonly quantities: readonly DialectQuantity[]
   read(line: string): LineOutcome
 }
@@ -59,13 +59,13 @@ export interface Dialect {
 /** Measurement of every reading whose logger names none itself. */
 export const loggerMeasurement = 'logger'
 
-/** Measurement of readings that a person takes by eye and types. */
+/** Measurement of readings that a person takes by eye and types in. */
 export const typedMeasurement = 'typed'
 
 /** A line with more values is refused: the recording could not be read back. */
 export const fieldsAtMost = mostFields
 
-/** The reading of one line; refused when no value in it is a number. */
+/** The reading of one line; refused when it has no number. */
 export function readingOf(
   fields: ReadonlyMap<string, ReadingValue>,
   timeNs: bigint | null,
@@ -82,7 +82,7 @@ export function refused(reason: string): LineOutcome {
   return { kind: 'refused', reason }
 }
 
-/** `csv: p1 [psi], t1 [degC]`: what the user is shown and asked to confirm. */
+/** `csv: p1 [psi], t1 [degC]`: shown to the user for confirmation. */
 export function describeDialect(dialect: Dialect): string {
   const quantities = dialect.quantities.map(({ name, unit }) => (unit === null ? name : `${name} [${unit}]`))
   return quantities.length === 0 ? dialect.name : `${dialect.name}: ${quantities.join(', ')}`

@@ -17,8 +17,8 @@ const tooMuch = `more than ${fieldsAtMost} values, nested deeper than ${deepest}
 type Json = null | boolean | number | string | Json[] | { [key: string]: Json }
 
 /**
- * One JSON object a line. Nested objects become `outer.inner`, arrays `name.0`, `null` is a missing value. An
- * object with `fields` (and `measurement` or `name`, `tags`, `timestamp`) is a point already and keeps its own names.
+ * One JSON object per line. Nested objects become `outer.inner`, arrays `name.0`, `null` is a missing value. An
+ * object with `fields` (and `measurement` or `name`, `tags`, `timestamp`) is already a point and keeps its names.
  */
 export function jsonLinesDialect(): Dialect {
   const quantities: DialectQuantity[] = []
@@ -68,7 +68,7 @@ function isObject(value: Json | undefined): value is { [key: string]: Json } {
   return typeof value === 'object' && value !== null && !Array.isArray(value)
 }
 
-/** Adds what stands at `name`; false when it is nested too deep or has too many values or too long names. */
+/** Adds the value at `name`; false when it is nested too deeply or has too many values or too long names. */
 function flatten(name: string, value: Json, into: Map<string, ReadingValue>, depth = 0): boolean {
   if (value === null) return true
   if (typeof value !== 'object') {
@@ -82,7 +82,7 @@ function flatten(name: string, value: Json, into: Map<string, ReadingValue>, dep
   return true
 }
 
-/** Epoch nanoseconds do not fit a double: the digits are taken from the line itself. */
+/** Epoch nanoseconds do not fit a double: the digits are read from the text of the line. */
 function exactText(line: string, value: Json): string {
   if (typeof value !== 'number' || Number.isSafeInteger(value)) return String(value)
   for (const digits of line.match(/\d{16,19}/g) ?? []) if (Number(digits) === value) return digits

@@ -15,7 +15,7 @@ import { readNumber } from './read-number.ts'
 const valueWithUnit = /^([+-]?[\d.]+(?:[eE][+-]?\d+)?)\s*([^\d\s.+-][^\s]*(?:\s[^\s\d]+)?)$/
 const labelStart = /[A-Za-z_µ°]/
 const blank = /\s/
-/** A unit in brackets that no longer looks like one ends the search for its bracket. */
+/** Longest unit in brackets: the search for the closing bracket ends here. */
 const longestUnit = 40
 
 interface Label extends DialectQuantity {
@@ -24,12 +24,12 @@ interface Label extends DialectQuantity {
 
 /**
  * `p1=10.01 psi, t1=21.3 °C`, `p1[psi]=10.01 t1[degC]=21.3`, `pressure: 10.01`: labels before the values, units in
- * either. A label that comes twice in a line is two lines run together and refused.
+ * either. A repeated label means two merged lines: refused.
  */
 export function keyValueDialect(): Dialect {
   const units = new Map<string, string | null>()
   const quantities: DialectQuantity[] = []
-  /** Labels by how they are written: lines repeat them. */
+  /** Cache of labels by their spelling: lines repeat them. */
   const labels = new Map<string, Label>()
 
   function labelOf(written: string): Label {
@@ -107,7 +107,7 @@ function labelEnd(text: string, at: number): number {
   return -1
 }
 
-/** A value goes up to a comma or semicolon, or to a blank before the next label; a quoted one to its quote. */
+/** A value ends at a comma or semicolon, or at a blank before the next label; a quoted one at its quote. */
 function endOfValue(text: string, from: number): number {
   let at = from
   if (text[from] === '"') {
@@ -132,7 +132,7 @@ function endsValue(text: string, at: number): boolean {
   return c === undefined || c === ',' || c === ';' || (next > at && beginsLabel(text, next))
 }
 
-/** `t1=`, `t1 =`, `t1[degC]=` or `t1 [deg C] =` stands at `at`. */
+/** Whether `t1=`, `t1 =`, `t1[degC]=` or `t1 [deg C] =` is at `at`. */
 function beginsLabel(text: string, at: number): boolean {
   let end = at
   let bracket = -1
@@ -148,7 +148,7 @@ function beginsLabel(text: string, at: number): boolean {
   return hasUnit(text, next) || (bracket !== -1 && hasUnit(text, bracket))
 }
 
-/** `[degC]=` or `(deg C) :` stands at `at`. */
+/** Whether `[degC]=` or `(deg C) :` is at `at`. */
 function hasUnit(text: string, at: number): boolean {
   if (text[at] !== '[' && text[at] !== '(') return false
   const close = text.slice(at, at + longestUnit).search(/[\])]/)
@@ -168,7 +168,7 @@ function afterSeparator(text: string, from: number): number {
   return text[at] === ',' || text[at] === ';' ? afterBlanks(text, at + 1) : at
 }
 
-/** A quoted text, or a plain word such as `ok`; anything with a digit in it is a number gone wrong. */
+/** A quoted text, or a plain word such as `ok`; a word with a digit is a corrupted number. */
 function readWord(raw: string): string | boolean | null {
   if (/^"[^"]*"$/.test(raw)) return raw.slice(1, -1)
   if (/^(?:true|false)$/i.test(raw)) return raw.toLowerCase() === 'true'
@@ -177,7 +177,7 @@ function readWord(raw: string): string | boolean | null {
 
 const withUnit = /^([+-]?[\d.,]+(?:[eE][+-]?\d+)?)\s*([^\d\s.,+-]\S*)?$/
 
-/** One number a line, a unit behind it or not: `10.01`, `10.01 psi`. It becomes the field `value`. */
+/** One number per line, with or without a unit: `10.01`, `10.01 psi`. It becomes the field `value`. */
 export function bareNumberDialect(decimalSign: '.' | ','): Dialect {
   const quantities: { name: string; unit: string | null }[] = []
   return {

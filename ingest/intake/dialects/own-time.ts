@@ -2,11 +2,11 @@ const timeLabels =
   /^(?:time|timestamp|ts|date|datetime|date_time|epoch|unix|unix_time|time_?(?:ns|us|ms|s))$/i
 const isoWithZone = /^(\d{4}-\d{2}-\d{2})[T ](\d{2}:\d{2}:\d{2})(?:[.,](\d{1,9}))?\s*(Z|[+-]\d{2}:?\d{2})$/
 
-/** 2001-09-09 and 2100-01-01: a number outside, in any unit, is an uptime and not a date. */
+/** 2001-09-09 and 2100-01-01: a number outside, in any unit, is an uptime, not a date. */
 const earliestS = 1_000_000_000n
 const latestS = 4_102_444_800n
 
-/** Where a reading's uptime goes when the logger's clock is not a date. */
+/** Field for the uptime of a logger without a date. */
 export const uptimeField = 'logger_time'
 
 export function isTimeLabel(name: string): boolean {
@@ -14,10 +14,10 @@ export function isTimeLabel(name: string): boolean {
 }
 
 /**
- * Reads a logger's own time of day: ISO 8601 with a zone, or an epoch count in s, ms, µs or ns, told apart by
- * its size (they do not overlap between 2001 and 2100).
+ * Reads a logger's own date and time: ISO 8601 with a zone, or an epoch count in s, ms, µs or ns, distinguished
+ * by size (they do not overlap between 2001 and 2100).
  *
- * A time without a zone, a time of day alone and milliseconds since power-up are no dates.
+ * A time without a zone, a time of day alone and milliseconds since power-up are not dates.
  *
  * @returns epoch nanoseconds, or null when the text is not a date.
  */

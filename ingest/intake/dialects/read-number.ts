@@ -3,11 +3,9 @@ const decimalComma = /^[+-]?(?:\d+,?\d*|,\d+)(?:[eE][+-]?\d+)?$/
 const missing = /^(?:[+-]?(?:nan|inf|infinity)|null|none|n\/?a|ovf|--+|-?)$/i
 
 /**
- * Reads a number as loggers print it; the whole text must be one number, so that `101.325000.2` and `10.1 psi`
- * are not numbers.
+ * Reads a number as loggers print it. The whole text must be one number: `101.325000.2` and `10.1 psi` are not.
  *
- * @returns the number; `null` for what loggers print when a sensor has nothing to say (`nan`, `inf`, an empty
- * cell): a missing value; `undefined` for anything else.
+ * @returns the number; `null` for a missing value (`nan`, `inf`, an empty cell); `undefined` for anything else.
  */
 export function readNumber(text: string, decimalSign: '.' | ',' = '.'): number | null | undefined {
   const trimmed = text.trim()

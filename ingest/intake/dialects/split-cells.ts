@@ -2,7 +2,7 @@ import { fieldsAtMost } from './dialect.ts'
 
 export type CsvSeparator = ';' | '\t' | ',' | ' ' | '|'
 
-/** One cell more than a line may have shows that it has too many. */
+/** One cell over the maximum shows that the line has too many. */
 const cellsAtMost = fieldsAtMost + 1
 
 /** Splits a line into trimmed cells; quotes protect separators, `""` is a quote. Null when a quote stays open. */

@@ -89,7 +89,7 @@ describe('IdleRecording.endWhenOld(time)', () => {
   it('does not hold a file open for what the program notes itself', () => {
     const own = bench(1000)
     own.pass(600)
-    own.mark('note', { port: 'bench', text: 'bench speaks csv' })
+    own.mark('note', { port: 'bench', text: 'bench sends csv' })
     own.mark('gap', { seconds: 3 })
     own.mark('fault', { code: 'silent' })
     own.mark('clock', { seconds: 7 })

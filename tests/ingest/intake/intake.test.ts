@@ -241,7 +241,7 @@ describe('Intake translates dialects', () => {
     expect(heard.points[0].startsWith(`${point} `)).toBe(true)
     expect(heard.rejects).toEqual([])
     expect(intake.state(0n)).toMatchObject({ dialect, confirmed: false })
-    expect(heard.marks.map(({ fields }) => fields['text'])).toEqual([`bench speaks ${dialect}`])
+    expect(heard.marks.map(({ fields }) => fields['text'])).toEqual([`bench sends ${dialect}`])
   })
   test('the user’s word on the dialect is taken and counts as confirmed', () => {
     const { heard, say, intake } = listen({ dialect: 'number-decimal-comma' })
