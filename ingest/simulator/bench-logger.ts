@@ -4,14 +4,14 @@ import type { BenchWorld } from './bench-world.ts'
 import { barometer, type Instrument, thermometer, transducer } from './instruments.ts'
 import { seededRandom } from './random.ts'
 
-/** What goes wrong with one channel from `fromS` until `toS` (to the end when absent); times of the bench, [s]. */
+/** A fault of one channel from `fromS` until `toS` (to the end when absent); bench time, [s]. */
 export interface ChannelFault {
   readonly channel: string
-  readonly kind: /** The same number again and again. */
+  readonly kind: /** Frozen value. */
     | 'stuck'
-    /** The plug is pulled: the input falls to the low end of its span. */
+    /** Unplugged: the input falls to the low end of its span. */
     | 'unplugged'
-    /** The gauge is shut off from the section: it goes on reading what was trapped. */
+    /** The gauge is shut off from the section and reads the trapped pressure. */
     | 'shut-off'
   readonly fromS: number
   readonly toS?: number
@@ -20,7 +20,7 @@ export interface ChannelFault {
 /** Bits of the demo logger's converters. */
 const converterBits = 14
 
-/** The demo workshop's logger: reads the world through cheap instruments and writes line protocol. */
+/** The demo workshop's logger: reads the simulated world through cheap instruments and writes line protocol. */
 export class BenchLogger {
   readonly #inputs: readonly Input[]
   readonly #faults: readonly ChannelFault[]
@@ -30,7 +30,7 @@ export class BenchLogger {
     seed: number,
     options: {
       readonly faults?: readonly ChannelFault[]
-      /** Channels that are plugged in; absent: all. */
+      /** Connected channels; absent: all. */
       readonly connected?: readonly string[]
     } = {},
   ) {
@@ -42,7 +42,7 @@ export class BenchLogger {
     })
   }
 
-  /** The lines of one instant, one for each measurement and set of tags, without the line end. */
+  /** The lines of one instant, one per measurement and set of tags, without the line end. */
   read(world: BenchWorld, stampNs: bigint): string[] {
     const lines = new Map<string, string[]>()
     for (const input of this.#inputs) {
@@ -125,7 +125,7 @@ function inputOf(channel: Channel, seed: number, index: number): Input | null {
       flickerTauS: 30,
       walkPaPerSqrtS: 0,
       driftPaPerS: 0,
-      // A zero that lies a little above the end of the span, so that it does not clip at rest.
+      // A zero slightly above the end of the span, so that it does not clip at rest.
       offsetPa: (highPa - lowPa) * random.uniform(0.0004, 0.001),
       gain: 1 + random.uniform(-0.001, 0.001),
     }

@@ -4,7 +4,7 @@ import { surroundingsAt, type Weather } from './weather.ts'
 export interface WorldSection {
   readonly id: string
   readonly vessel: VesselSpec
-  /** Share of the sun that reaches it, 0 to 1. */
+  /** Share of the sunlight that reaches it, 0 to 1. */
   readonly sunShare: number
 }
 
@@ -20,7 +20,7 @@ export interface WorldValve {
   /** Two sections, or one for a cap to the outside. */
   readonly between: readonly string[]
   readonly open: boolean
-  /** What it lets through while shut, [mol/(s·Pa²)]. */
+  /** Conductance while shut, [mol/(s·Pa²)]. */
   readonly passing: number
 }
 
@@ -31,7 +31,7 @@ export interface World {
   readonly weather: Weather
 }
 
-/** What feeds a section: a hand pump with a regulator that follows a ramp and then keeps the pressure. */
+/** Supply of a section: a hand pump with a regulator that follows a ramp and then keeps the pressure. */
 interface Supply {
   readonly toPa: number
   readonly fromPa: number
@@ -41,12 +41,12 @@ interface Supply {
 
 const flowStepS = 0.1
 const quietStepS = 0.5
-/** An open valve or vent evens the smaller side out with this time constant, [s]. */
+/** Time constant with which an open valve equalizes the smaller side, [s]. */
 const openValveTauS = 1
 
 /**
  * A whole fuel system at the bench: sections joined by valves, leaking at fittings, pumped up and vented by hand,
- * under one weather. Time only moves forward, by `advance`.
+ * in one environment. Time only moves forward, by `advance`.
  */
 export class BenchWorld {
   nowS = 0
@@ -92,7 +92,7 @@ export class BenchWorld {
     this.#supplies.delete(section)
   }
 
-  /** Opens a section to the outside; `tauS` is the time constant of its emptying. */
+  /** Opens a section to the outside; `tauS` is the time constant of the vent. */
   vent(section: string, tauS: number): void {
     this.#supplies.delete(section)
     this.#vents.set(section, tauS)
@@ -102,7 +102,7 @@ export class BenchWorld {
     this.#vents.delete(section)
   }
 
-  /** Gas that gets in unasked, such as past the shut valve of a bottle, [mol/s]. */
+  /** Unwanted inflow of gas, such as past the shut valve of a bottle, [mol/s]. */
   seepIn(section: string, molPerS: number): void {
     this.#seeps.set(section, molPerS)
   }
@@ -169,7 +169,7 @@ export class BenchWorld {
       const vessel = this.section(section)
       const gaugePa = vessel.absolutePa - at.atmospherePa
       const molPerS = (vessel.mol / vessel.absolutePa) * (wantedPa - gaugePa)
-      // A pump pushes toward its set pressure, or draws toward its set vacuum, and never works backward.
+      // A pump only pushes toward its set pressure, or draws toward its set vacuum.
       if (molPerS * supply.toPa > 0) put(section, molPerS, at.roomK)
     }
     for (const [id, { vessel, sunShare }] of this.#sections) {
@@ -201,7 +201,7 @@ export class BenchWorld {
     put(b, molPerS, giverK)
   }
 
-  /** Conductance that empties a section into the other side with the time constant `tauS`, near the atmosphere. */
+  /** Conductance that vents a section to the other side with the time constant `tauS`, near the atmosphere. */
   #evening(section: string, tauS: number): number {
     const { mol, absolutePa } = this.section(section)
     return mol / absolutePa / (2 * absolutePa * tauS)

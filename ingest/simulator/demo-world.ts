@@ -4,18 +4,18 @@ import { type Random, seededRandom } from './random.ts'
 import { molPerPa, type VesselSpec } from './vessel.ts'
 import type { Weather } from './weather.ts'
 
-/** Sections above this are taken for tanks where the file does not say, [m³]. */
+/** Larger sections count as tanks where the file does not specify, [m³]. */
 const tankFromM3 = 0.005
 const standardAtmospherePa = 101325
 
-/** Leaks of the demo aircraft at first, in multiples of the allowance: the first line hold and one tank fail. */
+/** Initial leaks of the demo aircraft, in multiples of the allowance: the first line hold and one tank fail. */
 export const floatplaneLeaks: Readonly<Record<string, number>> = { F12: 3, F07: 2.5 }
 
 export function isTank(section: Section): boolean {
   return section.kind === 'tank' || (section.kind === null && section.volumeM3 >= tankFromM3)
 }
 
-/** A quiet morning in the workshop; the room warms slowly and the atmosphere falls a little. */
+/** A calm morning in the workshop: the room warms slowly and the barometer falls slightly. */
 export function quietMorning(random: Random): Weather {
   return {
     roomK: 273.15 + random.uniform(16, 19),
@@ -33,8 +33,8 @@ export function quietMorning(random: Random): Weather {
 }
 
 /**
- * A true world that fits a system file: each volume somewhere within its stated tolerance, walls and lags of their
- * kind, everything tight but for the fittings named.
+ * A simulated world that matches a system file: each volume within its stated tolerance, typical walls and lags,
+ * everything tight except the named fittings.
  *
  * @param leaking fittings that leak, in multiples of the allowance of the first hold that covers their section
  */
@@ -57,7 +57,7 @@ export function demoWorld(
   return { sections, leaks, valves, weather }
 }
 
-/** The path at a fitting that loses `multiple` times the allowance at the test pressure of its section's hold. */
+/** The leak at a fitting with `multiple` times the allowance at the test pressure of its section's hold. */
 function leakAt(
   system: System,
   sections: readonly WorldSection[],
@@ -79,7 +79,7 @@ function leakAt(
   }
 }
 
-/** Path that loses just the allowance of a hold at its test pressure, [mol/(s·Pa²)]. */
+/** Conductance that leaks exactly the allowance of a hold at its test pressure, [mol/(s·Pa²)]. */
 function allowedConductance(vessel: VesselSpec, hold: HoldSpec, roomK: number): number {
   const absolutePa = standardAtmospherePa + hold.pressurePa
   const { allow } = hold

@@ -9,7 +9,7 @@ export interface TransducerSpec {
   readonly bits: number
   /** Standard deviation of the white noise, [Pa]. */
   readonly whitePa: number
-  /** Slow noise that comes and goes: standard deviation, [Pa], and correlation time, [s]. */
+  /** Correlated noise: standard deviation, [Pa], and correlation time, [s]. */
   readonly flickerPa: number
   readonly flickerTauS: number
   /** Random walk of the zero, [Pa/√s]. */
@@ -20,7 +20,7 @@ export interface TransducerSpec {
 }
 
 export interface ThermometerSpec {
-  /** What it touches: the wall, or the gas inside. */
+  /** Location: the wall, or the gas inside. */
   readonly touches: 'wall' | 'gas'
   /** Its own time constant, [s]. */
   readonly lagS: number
@@ -37,14 +37,14 @@ export interface BarometerSpec {
   readonly offsetPa: number
 }
 
-/** An instrument reads the true value at a time; calls come in the order of time. */
+/** An instrument reads the true value at a time; calls come in time order. */
 export type Instrument = (trueSi: number, timeS: number) => number
 
 function quantized(value: number, step: number): number {
   return Math.round(value / step) * step
 }
 
-/** `trueSi` is the pressure that the sensing element feels: gauge or absolute, [Pa]. */
+/** `trueSi` is the pressure at the sensing element: gauge or absolute, [Pa]. */
 export function transducer(spec: TransducerSpec, random: Random): Instrument {
   const stepPa = (spec.highPa - spec.lowPa) / (2 ** spec.bits - 1)
   let lastS = 0
@@ -70,7 +70,7 @@ export function transducer(spec: TransducerSpec, random: Random): Instrument {
   }
 }
 
-/** `trueSi` is the temperature of what it touches, [K]. */
+/** `trueSi` is the temperature at its location, [K]. */
 export function thermometer(spec: ThermometerSpec, random: Random): Instrument {
   let lastS = 0
   let shownK: number | null = null
@@ -82,7 +82,7 @@ export function thermometer(spec: ThermometerSpec, random: Random): Instrument {
       startK = trueK
     } else {
       const dtS = timeS - lastS
-      // Exact for an input that moves on a straight line between two samples.
+      // Exact for an input that is linear between two samples.
       const keep = Math.exp(-dtS / spec.lagS)
       const slope = dtS > 0 ? (trueK - beforeK) / dtS : 0
       shownK = trueK - slope * spec.lagS + (shownK - beforeK + slope * spec.lagS) * keep

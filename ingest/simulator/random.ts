@@ -1,4 +1,4 @@
-/** A stream of random numbers that a seed fixes: the same seed gives the same hold on every machine. */
+/** A seeded random stream: the same seed gives the same hold on every machine. */
 export interface Random {
   /** Uniform on [low, high). */
   uniform(low: number, high: number): number

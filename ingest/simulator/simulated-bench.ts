@@ -10,37 +10,37 @@ export type BenchCommand = 'pump-up' | 'settle' | 'hold' | 'vent' | 'end'
 export interface SimulatedBenchOptions {
   readonly system: System
   readonly seed?: number
-  /** Fittings that leak at first, in multiples of the allowance; absent: those of the demo aircraft that the file has. */
+  /** Initial leaks by fitting, in multiples of the allowance; absent: those of the demo aircraft that the file has. */
   readonly leaking?: Readonly<Record<string, number>>
-  /** Samples in a bench second. */
+  /** Samples per bench second. */
   readonly sampleHz?: number
   /** Bench time of the start, epoch nanoseconds. */
   readonly startNs?: bigint
   /** Absent: a quiet morning drawn from the seed. */
   readonly weather?: Weather
   readonly faults?: readonly ChannelFault[]
-  /** Channels that are plugged into the logger; absent: all of the file. */
+  /** Channels connected to the logger; absent: all of the file. */
   readonly connected?: readonly string[]
 }
 
-/** How fast the operator pumps: tanks by the published 0.5 psi/min at most, lines in a quarter of a minute. */
+/** Pump speed of the operator: tanks at most the published 0.5 psi/min, lines in a quarter of a minute. */
 const tankRampPaPerS = (0.48 * psiPa) / 60
 const linePumpS = 15
-/** How long the regulator stays on, for the heat of pumping to leave, [s]. */
+/** Time for which the regulator stays on, until the heat of pumping has gone, [s]. */
 const tankDwellS = 120
 const lineDwellS = 30
-/** Pressure given on top, for what the gas loses as it cools further. */
+/** Extra pressure, to compensate for further cooling of the gas. */
 const overPump = 1.06
 const tankVentTauS = 8
 const lineVentTauS = 1.5
 
-/** A bench without a clock: what happens at it follows from commands, and time passes by `advance` alone. */
+/** A bench without a clock: commands control it, and time passes only by `advance`. */
 export class SimulatedBench {
-  /** What is really there; for telling stories that no command tells. */
+  /** The true state; for scenarios that no command covers. */
   readonly world: BenchWorld
-  /** The logger stays silent while this is true. */
+  /** The logger sends nothing while this is true. */
   muted = false
-  /** How far the logger's clock has been set ahead, [s]. */
+  /** Offset of the logger's clock, [s]. */
   clockAheadS = 0
   protected startNs: bigint
   readonly #system: System
@@ -68,17 +68,17 @@ export class SimulatedBench {
     return this.world.nowS
   }
 
-  /** Bench time, epoch nanoseconds: what a mark made now is stamped with. */
+  /** Bench time, epoch nanoseconds: the timestamp of a mark made now. */
   get nowNs(): bigint {
     return this.startNs + BigInt(Math.round((this.world.nowS + this.clockAheadS) * 1e9))
   }
 
-  /** Whether the last `pump-up` is done: at pressure, and the first heat gone. */
+  /** Whether the last `pump-up` is done: at pressure, and the initial heat gone. */
   get atPressure(): boolean {
     return this.#pumpedAtS !== null && this.world.nowS >= this.#pumpedAtS
   }
 
-  /** What the operator does at the bench; `holdId` is the hold of the system file. */
+  /** Carries out a command of the operator; `holdId` is a hold of the system file. */
   command(command: BenchCommand, holdId: string): void {
     const hold = this.#system.holds.find(({ id }) => id === holdId)
     if (hold === undefined) throw new RangeError(`the system file has no hold '${holdId}'`)
@@ -110,7 +110,7 @@ export class SimulatedBench {
     this.world.setValve(id, false)
   }
 
-  /** Work that repairs a fitting: its leak is gone. */
+  /** Repairs a fitting: removes its leak. */
   tighten(fittingId: string): void {
     const leak = this.world.leak(fittingId)
     if (leak !== null) this.world.setLeak({ ...leak, conductance: 0 })
@@ -125,19 +125,19 @@ export class SimulatedBench {
     this.world.setLeak({ fitting: id, section, conductance })
   }
 
-  /** What a look with soap water finds while the section is under pressure. */
+  /** Result of a soap-water check while the section is under pressure. */
   look(fittingId: string): 'dry' | 'bubbles' {
     const leak = this.world.leak(fittingId)
     return leak !== null && leak.conductance > 0 && this.world.gaugePa(leak.section) > 500 ? 'bubbles' : 'dry'
   }
 
-  /** Lets bench time pass; returns what the logger says meanwhile, without line ends. */
+  /** Advances bench time; returns the logger's lines of that time, without line ends. */
   advanceLines(seconds: number): string[] {
     this.#owedS += seconds
     const lines: string[] = []
     while (this.#owedS >= this.#sampleS - 1e-9) {
       this.#owedS -= this.#sampleS
-      // The first sample is that of the start.
+      // The first sample is at the start.
       if (this.#samples > 0) this.world.advance(this.#sampleS)
       this.#samples++
       const said = this.#logger.read(this.world, this.nowNs)

@@ -4,13 +4,13 @@ const gasConstant = 8.31446261815324
 const heatCapacityVolume = 2.5 * gasConstant
 const heatCapacityPressure = 3.5 * gasConstant
 
-/** What a section is made of, as nature knows it: the truth that an analysis must find or live without. */
+/** True physical properties of a section, unknown to the analysis. */
 export interface VesselSpec {
   /** Volume at zero gauge pressure, [m³]. */
   readonly volumeM3: number
-  /** Growth of the volume with gauge pressure, at once, [1/Pa]. */
+  /** Immediate growth of the volume with gauge pressure, [1/Pa]. */
   readonly stretchPerPa: number
-  /** Further growth that comes slowly, [1/Pa], and its time constant, [s]. */
+  /** Creep: further slow growth, [1/Pa], and its time constant, [s]. */
   readonly creepPerPa: number
   readonly creepTauS: number
   /** Time constant of the gas toward the wall, [s]. */
@@ -23,23 +23,23 @@ export interface VesselSpec {
   readonly wallHeatJPerK: number
 }
 
-/** What surrounds a vessel at one moment. */
+/** Environment of a vessel at one moment. */
 export interface Surroundings {
   readonly roomK: number
-  /** Temperature that the sun adds to what the wall tends to, [K]. */
+  /** Temperature that the sun adds to the equilibrium of the wall, [K]. */
   readonly sunK: number
   readonly atmospherePa: number
 }
 
 /**
- * A section full of air, followed in time by its balances of amount and energy:
+ * A section full of air, integrated in time by its balances of amount and energy:
  *
  *   dn/dt = in − out
  *   n·cv·dT/dt = in·(cp·Tin − cv·T) − out·R·T − p·dV/dt + G·(Twall − T)
  *   Cwall·dTwall/dt = −G·(Twall − T) + Cwall·(Troom + sun − Twall)/τwall
  *   V = V₀·(1 + κ·(p − pb) + s),  ds/dt = (κc·(p − pb) − s)/τc,  p·V = n·R·T
  *
- * Stepped with heat exchange implicit and flows explicit.
+ * Time steps are implicit for heat exchange and explicit for flows.
  * *Holds for* dry air as an ideal gas with γ = 1.4, gas well mixed, pressures of a few bar.
  * *Check*: an adiabatic fill loses 2/7 of the pressure added once it has cooled (method, section 1).
  */
@@ -97,7 +97,7 @@ export class Vessel {
     this.volumeM3 = volumeM3
   }
 
-  /** Positive root of κp² + (1 + s − κpb)p = nRT/V₀, in the form that keeps its digits. */
+  /** Positive root of κp² + (1 + s − κpb)p = nRT/V₀, in the form without cancellation. */
   #pressure(atmospherePa: number): number {
     const { stretchPerPa, volumeM3 } = this.spec
     const rigidPa = (this.mol * gasConstant * this.gasK) / volumeM3
@@ -109,7 +109,7 @@ export class Vessel {
 }
 
 /**
- * Amount that one pascal holds at absolute pressure p: dn/dp = (V₀/RT)·(1 + κ·(2p − pb)), [mol/Pa].
+ * Amount per pascal at absolute pressure p: dn/dp = (V₀/RT)·(1 + κ·(2p − pb)), [mol/Pa].
  * *Source*: method, section 2.
  */
 export function molPerPa(

@@ -1,13 +1,13 @@
 import type { Surroundings } from './vessel.ts'
 
-/** A periodic swing of the room. */
+/** A periodic swing of the room temperature. */
 interface Swing {
   readonly amplitudeK: number
   readonly periodS: number
   readonly phase: number
 }
 
-/** A door that opens: the room drops at once and comes back exponentially. */
+/** An opened door: the room temperature drops at once and recovers exponentially. */
 interface Door {
   readonly atS: number
   readonly dropK: number
@@ -20,13 +20,13 @@ export interface Weather {
   readonly roomRampKPerS: number
   readonly swings: readonly Swing[]
   readonly doors: readonly Door[]
-  /** The sun comes out: the wall tends to `sunK` above the room with the time constant `sunTauS`. */
+  /** The sun comes out: the wall approaches `sunK` above the room with the time constant `sunTauS`. */
   readonly sunK: number
   readonly sunAtS: number
   readonly sunTauS: number
   readonly barometricPa: number
   readonly barometricRampPaPerS: number
-  /** Slow bend of the barometer on top of the ramp. */
+  /** Slow curvature of the barometer on top of the ramp. */
   readonly barometricSwingPa: number
   readonly barometricPeriodS: number
 }

@@ -3,16 +3,16 @@ import { arrivalNow } from './arrival-now.ts'
 import type { Port, PortListener } from './port.ts'
 
 export interface DemoBenchOptions extends SimulatedBenchOptions {
-  /** Bench seconds that pass in one second of ours. */
+  /** Bench seconds per real second. */
   readonly speed?: number
 }
 
 const tickMs = 50
 
 /**
- * A simulated bench that speaks line protocol through the same interface as a serial port. What happens at it follows
- * from commands; the lines carry the bench's own time, which starts with the wall clock at `open` unless the options
- * say otherwise, and may run faster than ours.
+ * A simulated bench that sends line protocol through the same interface as a serial port. Commands control it. The
+ * lines carry the bench's own time, which starts at the wall clock at `open` unless the options set it, and may run
+ * faster than real time.
  */
 export class DemoBench extends SimulatedBench implements Port {
   readonly name = 'demo bench'
@@ -47,7 +47,7 @@ export class DemoBench extends SimulatedBench implements Port {
     listener?.closed(arrivalNow())
   }
 
-  /** Lets bench time pass at once, besides the clock, and sends what the logger says meanwhile. */
+  /** Advances bench time at once, in addition to the clock, and sends the logger's lines of that time. */
   advance(seconds: number): void {
     const lines = this.advanceLines(seconds)
     if (lines.length === 0) return
@@ -56,7 +56,7 @@ export class DemoBench extends SimulatedBench implements Port {
 
   #tick(): void {
     const nowMs = performance.now()
-    // A computer that slept does not make the bench rush through the night.
+    // After the computer slept, the bench does not catch up.
     const passedS = Math.min((nowMs - this.#lastTickMs) / 1000, 2)
     this.#lastTickMs = nowMs
     this.advance(passedS * this.speed)

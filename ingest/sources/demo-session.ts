@@ -1,9 +1,9 @@
-/** One thing that the demo's automatic operator does, with what it says meanwhile. */
+/** One step of the demo's automatic operator, with its caption. */
 export type DemoStep =
   | {
       readonly kind: 'hold'
       readonly hold: string
-      /** Fittings looked at with soap water after the hold and before the vent; `DemoBench.look` tells the finding. */
+      /** Fittings checked with soap water after the hold and before the vent; `DemoBench.look` returns the finding. */
       readonly looks: readonly string[]
       readonly says: string
     }
@@ -15,7 +15,7 @@ export type DemoStep =
       readonly says: string
     }
 
-/** A morning on the demo floatplane: rig, lines, the flare that leaks, its retest, tanks, and a sender gasket. */
+/** A morning on the demo floatplane: rig, lines, a leaking flare, its retest, tanks, and a sender gasket. */
 export const demoSession: readonly DemoStep[] = [
   { kind: 'hold', hold: 'rig-10psi', looks: [], says: 'The rig alone first: hose, cap and gauge.' },
   {
@@ -44,7 +44,7 @@ export const demoSession: readonly DemoStep[] = [
     fitting: 'F07',
     action: 'reseal',
     torqueNm: null,
-    says: 'The gasket of the right quantity sender bubbles: vented, taken out and sealed anew.',
+    says: 'The gasket of the right quantity sender bubbles: vented, removed and resealed.',
   },
   { kind: 'hold', hold: 'right-tank-1psi', looks: [], says: 'The right tank again.' },
   { kind: 'hold', hold: 'left-tank-1psi', looks: [], says: 'The left tank.' },

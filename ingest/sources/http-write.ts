@@ -12,18 +12,18 @@ import { arrivalNow } from './arrival-now.ts'
 
 export interface HttpWriteOptions {
   readonly sink: IntakeSink
-  /** Shown name. */
+  /** Display name. */
   readonly name?: string
   /**
-   * Runs `take`, which hands on the points of one request, and keeps them for good; throws when it cannot, and has then
-   * kept none: the client is told so and sends them again. Absent: they are only handed on.
+   * Runs `take`, which passes on the points of one request, as a transaction: all points are durable, or it throws
+   * and keeps none, and the client sends them again. Absent: the points are only passed on.
    */
   readonly keep?: (take: () => void) => void
 }
 
-/** A batch of a client has some thousand lines. */
+/** A client's batch has some thousand lines. */
 export const largestBodyBytes = 32_000_000
-/** The level of the protocol that is spoken; clients read it from every answer. */
+/** Protocol version; clients read it from every response. */
 const versionHeaders = { 'x-influxdb-version': '1.8.0', 'x-influxdb-build': 'stillhold' }
 const unzip = promisify(gunzip)
 const precisions: Readonly<Record<string, Precision>> = {
@@ -36,11 +36,11 @@ const precisions: Readonly<Record<string, Precision>> = {
   s: 's',
 }
 
-/** Answers the write protocol as existing clients speak it. A function from request to response: no server of its own. */
+/** Answers the write protocol of existing clients. A function from request to response, without a server. */
 export class HttpWrite {
   readonly #options: HttpWriteOptions
   readonly #clock = new IntakeClock()
-  /** Clients send batches side by side: lines come in any order. */
+  /** Clients send batches in parallel: lines come in any order. */
   readonly #sequence = new SequenceSpan()
   #lines = 0
   #rejected = 0
@@ -166,7 +166,7 @@ async function readBody(request: Request): Promise<Uint8Array | Response> {
   }
 }
 
-/** Both generations of clients find the text where they look: `error` and `message`. */
+/** The text is in `error` and in `message`: the two generations of clients read different keys. */
 function fault(
   status: number,
   code: string,
@@ -183,10 +183,10 @@ function json(status: number, body: unknown, headers: Record<string, string> = {
   })
 }
 
-/** Database that is shown to clients which look for one: whatever they name is written into the same recording. */
+/** Database shown to clients that list them; writes to any database go to the same recording. */
 const database = 'stillhold'
 
-/** Answers the statements that clients of the old write protocol send before they write; nothing else is answered. */
+/** Answers only the statements that clients of the old write protocol send before they write. */
 async function answerQuery(request: Request): Promise<unknown> {
   const asked = new URL(request.url).searchParams.get('q') ?? (await formQuery(request))
   const statements = asked

@@ -3,17 +3,17 @@ import type { Origin } from '#analysis/model/origin.ts'
 import { arrivalNow } from './arrival-now.ts'
 import type { Port, PortListener } from './port.ts'
 
-/** One connection while it lasts. */
+/** One open connection. */
 export interface Connection {
-  /** May still deliver what is held back, such as a half line. */
+  /** May still deliver buffered bytes, such as a half line. */
   close(): Promise<void>
 }
 
 export interface ConnectionEvents {
   bytes(chunk: Uint8Array): void
-  /** Bytes that came, whether or not they end a line. */
+  /** Received bytes, whether or not they end a line. */
   heard?(chunk: Uint8Array): void
-  /** The connection ended by itself; `reason` is null when nothing is known. */
+  /** The connection ended without `close`; `reason` is null when unknown. */
   ended(reason: string | null): void
 }
 
@@ -22,22 +22,22 @@ export interface KeepOpenOptions {
   readonly origin: Origin
   /** Opens one connection, or rejects with a plain sentence. */
   connect(events: ConnectionEvents): Promise<Connection>
-  /** After this long without a byte the connection is taken for dead and opened again, [s]. */
+  /** After this long without a byte the connection counts as dead and is reopened, [s]. */
   readonly silenceS?: number
-  /** First and longest wait before the next try, [s]. */
+  /** First and longest wait before the next attempt, [s]. */
   readonly firstWaitS?: number
   readonly longestWaitS?: number
-  /** Keep trying when the first try fails, instead of rejecting. */
+  /** Retry when the first attempt fails, instead of rejecting. */
   readonly waitForDevice?: boolean
 }
 
-/** A slow logger is not a dead one: the watchdog never bites before this many of its longest pauses. */
+/** A slow logger is not dead: the watchdog waits at least this many of its longest pauses. */
 const pausesBeforeSilent = 3
 const longestSilenceS = 600
 
 /**
- * A port that is opened again whenever it ends, with growing waits, until it is closed. Also opens again after a
- * silence: drivers stop delivering without a word after minutes to days or after the computer slept.
+ * A port that reopens whenever it ends, with exponential backoff, until it is closed. It also reopens after a
+ * silence: drivers stop delivering without an error after minutes to days or after the computer slept.
  */
 export function keepOpen(options: KeepOpenOptions): Port & { reopen(): Promise<void> } {
   const { name, silenceS = 10, firstWaitS = 0.25, longestWaitS = 5 } = options
@@ -49,7 +49,7 @@ export function keepOpen(options: KeepOpenOptions): Port & { reopen(): Promise<v
   let patienceS = silenceS
   let longestPauseS = 0
 
-  /** One connection with its watchdog. Late events of an ended one are not heard. */
+  /** One connection with its watchdog. Late events of an ended one are ignored. */
   class Link {
     connection: Connection | null = null
     #ending = false
@@ -62,7 +62,7 @@ export function keepOpen(options: KeepOpenOptions): Port & { reopen(): Promise<v
       this.connection = await options.connect({
         bytes: (chunk) => this.#bytes(chunk),
         heard: (chunk) => {
-          // It speaks, in whatever way: the watchdog has nothing to mend by opening it again.
+          // Any data feeds the watchdog: reopening would not help.
           if (this.#over) return
           this.#watch()
           listener.heard?.(chunk)
@@ -85,7 +85,7 @@ export function keepOpen(options: KeepOpenOptions): Port & { reopen(): Promise<v
       if (this.#lastByteNs !== null)
         longestPauseS = Math.max(longestPauseS, Number(arrival.monotonicNs - this.#lastByteNs) / 1e9)
       this.#lastByteNs = arrival.monotonicNs
-      // It has spoken for as long as we waited: its pauses are known now, and patience starts anew.
+      // It has sent data for longer than the timeout, so its pauses are known: reset the timeout.
       if (Number(arrival.monotonicNs - this.#openedNs) / 1e9 > patienceS) patienceS = silenceS
       waitS = firstWaitS
       if (!this.#ending) this.#watch()
@@ -97,7 +97,7 @@ export function keepOpen(options: KeepOpenOptions): Port & { reopen(): Promise<v
       this.#ending = true
       const cause = reason === null ? '' : ` (${reason})`
       this.#finish()
-      const message = `${name} was unplugged${cause}: put the plug back in, it is opened again by itself`
+      const message = `${name} was unplugged${cause}: plug it back in; it reopens automatically`
       listener.fault({ code: 'unplugged', message }, arrivalNow())
       tryLater()
     }
@@ -111,7 +111,7 @@ export function keepOpen(options: KeepOpenOptions): Port & { reopen(): Promise<v
     async #silent(limitS: number): Promise<void> {
       const message = `${name} has sent nothing for ${Number(limitS.toFixed(1))} s: check the logger's power and the baud rate`
       listener.fault({ code: 'silent', message }, arrivalNow())
-      // Opening resets many boards: wait longer each time, or a logger with long pauses would never get to speak.
+      // Opening resets many boards: wait longer each time, or a logger with long pauses would never send.
       patienceS = Math.min(patienceS * 2, longestSilenceS)
       await this.close()
       tryLater()
@@ -184,10 +184,10 @@ export function keepOpen(options: KeepOpenOptions): Port & { reopen(): Promise<v
 }
 
 /**
- * The life of one socket as a connection. What `speak` hears decides when it is open; a socket that ends before, or does
- * not open within ten seconds, is a failure that `refusal` words.
+ * One socket as a connection. `speak` decides when it is open. A socket that ends before, or does not open within
+ * ten seconds, is rejected with the message from `refusal`.
  *
- * @param speak called once; gets the function that opens the connection, given how to take leave
+ * @param speak called once with the function that declares the connection open, given how to close it
  */
 export function socketConnection(
   socket: Socket,

@@ -13,7 +13,7 @@ export interface MqttPortOptions {
 }
 
 const keepAliveS = 30
-/** A broker that sends longer messages sends no readings, [bytes]. */
+/** Longest accepted message: readings are shorter, [bytes]. */
 const longestMessage = 1 << 20
 
 const kinds = {
@@ -27,8 +27,8 @@ const kinds = {
 } as const
 
 /**
- * Wi-Fi sensors that publish to a broker: subscribes at quality of service 0 and hands each message on as a line. A bare
- * number gets the last part of its topic as its name: `bench/p1` and `10.02` is the line `p1=10.02`.
+ * Wi-Fi sensors that publish to a broker: subscribes at quality of service 0 and passes each message on as a line. A
+ * bare number is named after the last part of its topic: `bench/p1` and `10.02` is the line `p1=10.02`.
  *
  * *Source* OASIS MQTT 3.1.1, sections 2 and 3.
  */
@@ -54,14 +54,14 @@ function subscribe(url: URL, topic: string, events: ConnectionEvents): Promise<C
   let ping: NodeJS.Timeout | undefined
   let waiting: Buffer = Buffer.alloc(0)
   const refusal = (cause: string) =>
-    `mqtt ${url.host}: no broker takes us there (${cause}); check address, topic and password`
+    `mqtt ${url.host}: cannot connect to a broker there (${cause}); check address, topic and password`
   socket.once(isSecure ? 'secureConnect' : 'connect', () => send('connect', ...greeting(url)))
   socket.on('close', () => clearInterval(ping))
   return socketConnection(socket, events, refusal, (open) =>
     socket.on('data', (chunk) => {
       waiting = Buffer.concat([waiting, chunk])
       for (let packet = takePacket(waiting); packet !== null; packet = takePacket(waiting)) {
-        if (packet === 'broken') return fail('it does not speak MQTT 3.1.1')
+        if (packet === 'broken') return fail('its answer is not MQTT 3.1.1')
         waiting = waiting.subarray(packet.bytes)
         const { kind, flags, body } = packet
         if (kind === kinds.publish) events.bytes(lineOf(flags, body))
@@ -84,14 +84,14 @@ function subscribe(url: URL, topic: string, events: ConnectionEvents): Promise<C
 
 const refusals: readonly (string | undefined)[] = [
   undefined,
-  'it speaks another version',
-  'it refuses our name',
+  'it has another protocol version',
+  'it refuses the client identifier',
   'it is unavailable',
   'wrong user or password',
   'not authorized',
 ]
 
-/** What the first packet says: who we are, and the password. */
+/** Content of the first packet: client identifier, user and password. */
 function greeting(url: URL): Buffer[] {
   const user = decodeURIComponent(url.username)
   const password = decodeURIComponent(url.password)
@@ -106,7 +106,7 @@ function greeting(url: URL): Buffer[] {
   return parts
 }
 
-/** Text with its length before it, two bytes. */
+/** Text with a two-byte length prefix. */
 function text(value: string): Buffer {
   const bytes = Buffer.from(value)
   const length = Buffer.alloc(2)
@@ -114,7 +114,7 @@ function text(value: string): Buffer {
   return Buffer.concat([length, bytes])
 }
 
-/** A packet: its kind and flags, the length seven bits a byte, the rest. */
+/** A packet: kind and flags, the length in seven bits per byte, the rest. */
 function framed(head: number, body: Buffer): Buffer {
   const length: number[] = []
   let left = body.length
@@ -129,11 +129,11 @@ interface Packet {
   readonly kind: number
   readonly flags: number
   readonly body: Buffer
-  /** Of the whole packet. */
+  /** Length of the whole packet, [bytes]. */
   readonly bytes: number
 }
 
-/** The first packet of what came; null while it is not whole. */
+/** The first packet of the received bytes; null while incomplete. */
 function takePacket(bytes: Buffer): Packet | null | 'broken' {
   let length = 0
   for (let i = 0; i < 4; i++) {
@@ -154,7 +154,7 @@ function takePacket(bytes: Buffer): Packet | null | 'broken' {
   return 'broken'
 }
 
-/** A message as the lines of a logger: one that is spread over lines, such as JSON, stays one. */
+/** A message as the lines of a logger; a multi-line message, such as JSON, becomes one line. */
 function lineOf(flags: number, body: Buffer): Buffer {
   const topicEnd = 2 + (body.length < 2 ? 0 : body.readUInt16BE(0))
   const topic = body.toString('utf8', 2, topicEnd)

@@ -14,28 +14,28 @@ export interface PortFault {
   readonly message: string
 }
 
-/** What a port tells its reader. Nothing is buffered on its behalf: a slow listener is the reader's affair. */
+/** Events of a port. Nothing is buffered: a slow listener must buffer for itself. */
 export interface PortListener {
   opened(arrival: Arrival): void
-  /** Raw bytes as they came; lines may be cut anywhere. */
+  /** Raw bytes; lines may be cut anywhere. */
   bytes(chunk: Uint8Array, arrival: Arrival): void
-  /** Bytes of which no line is whole yet: what a wrong baud rate brings. */
+  /** Bytes without a whole line so far: typical of a wrong baud rate. */
   heard?(bytes: Uint8Array): void
-  /** The connection ended: what stands in the line buffer is a half line and never joins the next one. */
+  /** The connection ended: the line buffer has a half line, which must never join the next one. */
   closed(arrival: Arrival): void
   fault(fault: PortFault, arrival: Arrival): void
 }
 
-/** Anything that delivers a logger's bytes: serial line, standard input, TCP, a replayed recording, the demo bench. */
+/** A source of a logger's bytes: serial line, standard input, TCP, a replayed recording, the demo bench. */
 export interface Port {
   /** Name shown to the user and written into fault marks. */
   readonly name: string
-  /** True when the first line after opening may be the tail of one: a logger that talks whether it is heard or not. */
+  /** True when the first line after opening may be the tail of one: the logger sends all the time. */
   readonly joinsMidLine?: boolean
-  /** Serial lines only: [baud] now, and another, with which the port is opened again. */
+  /** Serial lines only: current rate, [baud]; a new rate reopens the port. */
   readonly baudRate?: number
   setBaudRate?(baudRate: number): void
-  /** Where the readings come from, for the record. */
+  /** Origin of the readings, for the record. */
   readonly origin?: Origin
   open(listener: PortListener): Promise<void>
   close(): Promise<void>

@@ -7,7 +7,7 @@ import type { Port } from './port.ts'
 
 export interface ReplayOptions {
   readonly path: string
-  /** 1 is real time, 10 ten times as fast, Infinity as fast as it is read. */
+  /** 1 is real time, 10 ten times as fast, Infinity without delays. */
   readonly speed: number
   readonly name?: string
 }
@@ -16,8 +16,8 @@ const timestamp = / (-?\d{1,19})\r?\n$/
 const header = /^# stillhold recording \d+$/
 
 /**
- * Plays a recording as if its logger spoke again: each line when it is due by its own timestamp, unchanged, marks
- * included. Lines without a timestamp follow the one before.
+ * Replays a recording as a live logger: each line unchanged, marks included, at the time of its own timestamp. Lines
+ * without a timestamp follow the previous one.
  */
 export function replayPort(options: ReplayOptions): Port {
   const { path, speed } = options
@@ -84,7 +84,7 @@ export function replayPort(options: ReplayOptions): Port {
   }
 }
 
-/** Lines of each chunk read, line ends included; only the last may lack its own. Latin-1 keeps every byte. */
+/** Lines of each chunk with their line ends; only the last may lack its own. Latin-1 keeps every byte. */
 async function* lineBatches(stream: AsyncIterable<Buffer>): AsyncGenerator<string[]> {
   let held = ''
   for await (const chunk of stream) {

@@ -6,14 +6,14 @@ export interface SerialPortOptions {
   /** `/dev/ttyUSB0`, `COM3`. */
   readonly path: string
   readonly baudRate: number
-  /** Shown name; the path when absent. */
+  /** Display name; the path when absent. */
   readonly name?: string
-  /** Silence after which the port is opened again, [s]. */
+  /** Silence after which the port is reopened, [s]. */
   readonly silenceS?: number
   readonly waitForDevice?: boolean
 }
 
-/** A logger on a serial line. Opened again after an unplug, although the old lock may linger for a while. */
+/** A logger on a serial line. Reopens after an unplug, although the old lock may linger for a while. */
 export function serialPort(options: SerialPortOptions): Port {
   const { path, name = path } = options
   let { baudRate } = options
@@ -85,7 +85,7 @@ function openFailure(path: string, error: Error): string {
 
 export interface FoundPort {
   readonly path: string
-  /** What the adapter says it is; null when it says nothing. */
+  /** Description by the adapter; null when it has none. */
   readonly about: string | null
 }
 

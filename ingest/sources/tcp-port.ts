@@ -10,7 +10,7 @@ export interface TcpPortOptions {
   readonly waitForDevice?: boolean
 }
 
-/** A logger that serves its lines over TCP: a Wi-Fi board or a serial-to-network bridge. We call it. */
+/** A logger that is a TCP server: a Wi-Fi board or a serial-to-network bridge. This program connects to it. */
 export function tcpPort(options: TcpPortOptions): Port {
   const { host, port } = options
   const address = `${host.includes(':') ? `[${host}]` : host}:${port}`

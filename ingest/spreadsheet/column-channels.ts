@@ -2,24 +2,24 @@ import type { Channel, System } from '#analysis/model/system.ts'
 import { findUnit, fromUnit, toUnit } from '#analysis/physics/units.ts'
 import type { Table, TableColumn, Wrong } from './read-table.ts'
 
-/** A column of the table that holds a channel's readings. */
+/** A column of the table with a channel's readings. */
 export interface ChannelColumn {
   readonly index: number
   readonly channel: Channel
   /** From the column's unit to the channel's. */
   readonly convert: (value: number) => number
-  /** Unit of the column; null: taken for that of the channel. */
+  /** Unit of the column; null: the channel's unit. */
   readonly unit: string | null
 }
 
 type Quantity = 'gauge' | 'barometer' | 'temperature' | null
 
 /**
- * Which column holds which channel: by the channel's field or id in the title, else by what its words and its unit say.
+ * Assigns columns to channels: by the channel's field or id in the title, else by the words and unit of the title.
  *
- * @param among channels that may be meant
+ * @param among candidate channels
  * @param said titles that the user assigned to channel ids
- * @throws UnreadableFile when a column may be two channels, or its unit is none of the channel's
+ * @throws UnreadableFile when a column is ambiguous, or its unit does not fit the channel
  */
 export function columnChannels(
   table: Table,
@@ -117,7 +117,7 @@ function measures({ measures }: Channel): Quantity {
   return measures === 'gauge-pressure' || measures === 'absolute-pressure' ? 'gauge' : null
 }
 
-/** Words of the channel's id, its section, its field and its serial number that stand in the title. */
+/** Words of the channel's id, section, field and serial number that appear in the title. */
 function sharedWords({ title }: TableColumn, channel: Channel, system: System): number {
   const words = new Set(title.toLowerCase().split(/[^\p{L}\p{N}]+/u))
   const section = system.sections.find(({ id }) => id === channel.section)?.id ?? ''

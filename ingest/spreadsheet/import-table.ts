@@ -13,7 +13,7 @@ import { readTable, type Table, type Wrong } from './read-table.ts'
 import { readTimes, type TimeOptions } from './read-times.ts'
 
 export interface ImportOptions extends TimeOptions {
-  /** Hold that the file was written in: only channels of its sections are looked for, and its stages are marked. */
+  /** Hold of the file: only channels of its sections are searched, and its stages are marked. */
   readonly hold: string | null
   /** Column titles that the user assigned to channel ids. */
   readonly columns: ReadonlyMap<string, string>
@@ -22,7 +22,7 @@ export interface ImportOptions extends TimeOptions {
   readonly name: string
 }
 
-/** One column, as it was understood. */
+/** One column and its interpretation. */
 export interface UnderstoodColumn {
   readonly title: string
   readonly example: string
@@ -31,7 +31,7 @@ export interface UnderstoodColumn {
 
 export interface ImportedTable {
   readonly recording: string
-  /** What was understood of the file as a whole, in words. */
+  /** Interpretation of the whole file, in words. */
   readonly about: string
   readonly columns: readonly UnderstoodColumn[]
   readonly points: number
@@ -51,9 +51,9 @@ const stageNames = ['pump-up', 'settle', 'hold', 'vent', 'end']
 const remarks = /^(?:stage|phase|step|event|mark|note|comment|remark)s?$/i
 
 /**
- * A spreadsheet's or another logger's file as the text of a recording.
+ * Converts a file from a spreadsheet or another logger to the text of a recording.
  *
- * @param file named in messages
+ * @param file name for messages
  * @throws UnreadableFile with one line when its times, its columns or its numbers cannot be read
  */
 export function importTable(
@@ -126,7 +126,7 @@ function titles(table: Table): string {
   return table.columns.map(({ title }) => `"${title}"`).join(', ')
 }
 
-/** Rows as they stand; from the last up where the file has the newest first. */
+/** Rows in file order; reversed where the newest is first. */
 function inOrder(timesNs: readonly (bigint | null)[]): number[] {
   const known = timesNs.filter((time) => time !== null)
   const isNewestFirst = known.length > 1 && known.every((time, i) => i === 0 || time <= known[i - 1])
@@ -137,7 +137,7 @@ function inOrder(timesNs: readonly (bigint | null)[]): number[] {
 class RowWriter {
   readonly lines: string[] = []
   readonly remarks: number
-  /** Columns of no channel, by the name they are kept under. */
+  /** Columns without a channel, by the field name in the recording. */
   readonly kept = new Map<number, string>()
   points = 0
   marks = 0
@@ -202,7 +202,7 @@ class RowWriter {
     this.rejected++
   }
 
-  /** A remark stands on every row it holds for, or on the first of them. */
+  /** A remark may be on every row it applies to, or only on the first. */
   #mark(text: string, timeNs: bigint): void {
     if (text === '' || text === this.#remark) return
     this.#remark = text
@@ -215,7 +215,7 @@ class RowWriter {
     )
   }
 
-  /** With the marks between thousands taken out where a decimal sign shows them to be such. */
+  /** Removes thousands separators where a decimal sign identifies them. */
   #number(cell: string): number | null | undefined {
     const sign = this.#table.decimalSign
     const thousands =
@@ -224,7 +224,7 @@ class RowWriter {
         : /^[+-]?\d{1,3}(?:[. '\u00a0\u202f’]\d{3})+(?=,|$)/
     const grouped = thousands.exec(cell)?.[0]
     const text = grouped === undefined ? cell : grouped.replace(/[^\d+-]/g, '') + cell.slice(grouped.length)
-    // A unit behind each number: `10,01 psi`.
+    // A unit after each number: `10,01 psi`.
     return readNumber(text.replace(/(\d)\s*[A-Za-z°%"][\w°/"]*$/, '$1').replace('\u2212', '-'), sign)
   }
 }

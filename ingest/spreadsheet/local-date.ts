@@ -3,7 +3,7 @@ export type DateOrder = 'day-first' | 'month-first'
 const months = ['jan', 'feb', 'mar', 'apr', 'may', 'jun', 'jul', 'aug', 'sep', 'oct', 'nov', 'dec']
 
 const eitherOrder = /^(\d{1,2})([/-])(\d{1,2})\2(\d{4}|\d{2})(?!\d)/
-/** How a date may begin a cell, with the places of year, month and day. */
+/** Date formats at the start of a cell, with the positions of year, month and day. */
 const forms: readonly (readonly [pattern: RegExp, year: number, month: number, day: number])[] = [
   [/^(\d{4})([-/.])(\d{1,2})\2(\d{1,2})(?!\d)/, 1, 3, 4],
   [/^(\d{1,2})\.\s?(\d{1,2})\.\s?(\d{4}|\d{2})(?!\d)/, 3, 2, 1],
@@ -16,7 +16,7 @@ const weekday = /^(?:mon|tue|wed|thu|fri|sat|sun)[a-z]*\.?,? /i
 const clock = /^(\d{1,4}):(\d{2})(?::(\d{2})(?:[.,:](\d{1,9}))?)?(?:\s*([ap])\.?m\.?)?$/i
 const compactClock = /^(\d{2})(\d{2})(\d{2})$/
 
-/** Whether `05/01/2026` begins with its day: null when the cells do not tell. */
+/** Whether `05/01/2026` begins with its day; null when the cells are ambiguous. */
 export function dateOrderOf(cells: readonly string[]): DateOrder | null {
   for (const cell of cells) {
     const match = eitherOrder.exec(cell.replace(weekday, ''))
@@ -32,9 +32,9 @@ export function needsDateOrder(cell: string): boolean {
 }
 
 /**
- * The date a cell begins with, and the text behind it.
+ * The date at the start of a cell, and the text after it.
  *
- * @returns null when it begins with none, or with one that no calendar has
+ * @returns null when there is none, or the date does not exist
  */
 export function readDate(
   cell: string,
@@ -55,7 +55,7 @@ export function readDate(
   return null
 }
 
-/** A time of day, or hours, minutes and seconds of a stopwatch, [ns]; null when it is none. */
+/** A time of day, or hours, minutes and seconds of a stopwatch, [ns]; null when it is neither. */
 export function readClock(cell: string): bigint | null {
   const match = clock.exec(cell) ?? compactClock.exec(cell)
   if (match === null) return null
@@ -73,7 +73,7 @@ export function isShortClock(cell: string): boolean {
   return /^\d{1,4}:\d{2}$/.test(cell)
 }
 
-/** Milliseconds that a zone is ahead of universal time at a local time; found anew each quarter of an hour. */
+/** Offset of a zone from universal time at a local time, [ms]; cached per quarter of an hour. */
 export function zoneOffset(zone: string): (localMs: number) => number {
   const fixed = /^(?:UTC|GMT|Z)?(?:([+-])(\d{1,2}):?(\d{2})?)?$/i.exec(zone)
   if (fixed !== null) {

@@ -5,7 +5,7 @@ import { readLabel } from '#ingest/intake/dialects/read-label.ts'
 import { splitCells } from '#ingest/intake/dialects/split-cells.ts'
 import type { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
 
-/** What makes the file unusable, and its line where it is one. */
+/** Error for an unusable file, with the line if there is one. */
 export type Wrong = (problem: string, line?: number | null) => UnreadableFile
 
 export interface TableRow {
@@ -16,30 +16,30 @@ export interface TableRow {
 }
 
 export interface TableColumn {
-  /** As it stands in the file; `c1`, `c2`, … without a header. */
+  /** As in the file; `c1`, `c2`, … without a header. */
   readonly title: string
   readonly name: string
   readonly unit: string | null
 }
 
-/** The table of a spreadsheet's or a logger's file, as text. */
+/** The table of a file from a spreadsheet or a logger, as text. */
 export interface Table {
   readonly separator: string
   readonly decimalSign: '.' | ','
   readonly columns: readonly TableColumn[]
   readonly hasHeader: boolean
   readonly rows: readonly TableRow[]
-  /** Lines with other text than the table: before it, within it and after it. */
+  /** Lines outside the table: before it, within it and after it. */
   readonly others: readonly TableRow[]
 }
 
 const separators = ['\t', ';', ',', '|'] as const
-/** A quoted cell may run over lines; a quote that stays open for longer is a stray one. */
+/** Maximum lines of a quoted cell; a quote that stays open longer is a stray one. */
 const longestCellLines = 5
-/** A day at 10 Hz with ten columns unpacks to some 100 MB. */
+/** A day at 10 Hz with ten columns unpacks to about 100 MB. */
 const mostBytes = 1 << 28
 
-/** @throws UnreadableFile when there is no table in it */
+/** @throws UnreadableFile when it has no table */
 export function readTable(bytes: Uint8Array, wrong: Wrong): Table {
   const lines = textOf(bytes, wrong).split(/\r\n|\n|\r/)
   for (const separator of separators) {
@@ -91,7 +91,7 @@ function textOf(given: Uint8Array, wrong: Wrong): string {
       : bytes[0] === 0xfe && bytes[1] === 0xff
         ? 'utf-16be'
         : null
-  // What is neither marked nor UTF-8 is taken for the usual code page of old spreadsheets: its degree sign is told by it.
+  // Neither byte order mark nor UTF-8: the usual code page of old spreadsheets, which decodes the degree sign.
   const text = new TextDecoder(order ?? (isUtf8(bytes) ? 'utf-8' : 'windows-1252')).decode(bytes)
   if (text.includes('\0')) throw wrong('is no text: save it as CSV and import that')
   return text
@@ -117,7 +117,7 @@ function rowsOf(lines: readonly string[], separator: (typeof separators)[number]
   return rows
 }
 
-/** The number of cells that most lines with a number have. */
+/** The most frequent number of cells among lines with a number. */
 function usualWidth(rows: readonly TableRow[]): number {
   const counts = new Map<number, number>()
   const numbered = rows.filter(({ cells }) => cells.some(beginsNumber))
@@ -130,13 +130,13 @@ function beginsNumber(cell: string): boolean {
   return /^[+-]?[.,]?\d/.test(cell)
 }
 
-/** Most of its cells are words. */
+/** Whether most of its cells are words. */
 function isHeader({ cells }: TableRow): boolean {
   const filled = cells.filter((cell) => cell !== '')
   return filled.length > 1 && filled.filter(beginsNumber).length * 3 <= filled.length
 }
 
-/** The row of titles above the data, and the row of units that may stand between. */
+/** The row of titles above the data, and the optional row of units between. */
 function headerAbove(above: readonly TableRow[]): { titles: TableRow | null; units: TableRow | null } {
   const last = above.at(-1)
   const before = above.at(-2)

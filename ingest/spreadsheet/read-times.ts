@@ -16,7 +16,7 @@ export interface TimeOptions {
   /** IANA name or offset of local times. */
   readonly zone: string
   readonly dates: DateOrder | null
-  /** Time of the first row where the file states none, epoch nanoseconds. */
+  /** Time of the first row when the file has none, epoch nanoseconds. */
   readonly startNs: bigint
   readonly startFrom: string
 }
@@ -24,7 +24,7 @@ export interface TimeOptions {
 export interface ReadTimes {
   /** Epoch nanoseconds of each row; null where its time cannot be read. */
   readonly timesNs: readonly (bigint | null)[]
-  /** Columns that the times are made of. */
+  /** Columns that form the times. */
   readonly columns: readonly number[]
   /** How they were read, in words. */
   readonly about: string
@@ -36,22 +36,22 @@ interface Found {
   readonly read: (cells: readonly string[]) => bigint | null
   readonly columns: readonly number[]
   readonly about: string
-  /** Counted from the first row, not from an epoch. */
+  /** Whether times count from the first row, not from an epoch. */
   readonly isElapsed: boolean
-  /** A time of day without a date: it goes on at midnight. */
+  /** Whether it is a time of day without a date: it continues past midnight. */
   readonly wraps?: boolean
 }
 
 const dayNs = 86_400_000_000_000n
-/** A column is what nine of ten of its cells are. */
+/** Share of cells that decides the type of a column. */
 const enough = 0.9
 const timeWords =
   /time|date|zeit|datum|uhr|heure|hora|fecha|stamp|clock|elapsed|epoch|^t$|seconds?$|minutes?$/i
 const elapsedWords = /elapsed|stop ?watch|since|duration|dauer|laufzeit|^t$/i
-/** Days since 30 December 1899, as spreadsheets count, of the years 2000 to 2100. */
+/** Years 2000 to 2100 in days since 30 December 1899, the day count of spreadsheets. */
 const serialDays = [36_526, 73_051] as const
 
-/** @throws UnreadableFile with one line when the rows have no times, or all the same */
+/** @throws UnreadableFile with one line when the rows have no times, or all the same one */
 export function readTimes(table: Table, wrong: Wrong, options: TimeOptions): ReadTimes {
   const found = findTimes(table, wrong, options)
   const timesNs = table.rows.map(({ cells }) => found.read(cells))
@@ -210,7 +210,7 @@ function findElapsed(
       nsPerUnit(unit) ?? nsPerUnit(/(?:_|\bin )([a-zµ]+)\W*$/i.exec(words)?.[1] ?? null) ?? nsPerUnit(words)
     if (nsOf === null)
       throw wrong(
-        `the times cannot be read: ${title(counted)} has numbers such as ${rows[0].cells[counted]} and does not say of which unit; name it "Time (s)" or "Time (min)"`,
+        `the times cannot be read: ${title(counted)} has numbers such as ${rows[0].cells[counted]} without a unit; name it "Time (s)" or "Time (min)"`,
         rows[0].line,
       )
     return {
@@ -238,7 +238,7 @@ function nsPerUnit(unit: string | null): number | null {
   return found === null ? null : (found.unit.times / found.unit.over) * 1e9
 }
 
-/** Rows whose times are too coarse to order them prove nothing. */
+/** Refuses times that are too coarse to order the rows. */
 function refuseCoarse(table: Table, timesNs: readonly (bigint | null)[], wrong: Wrong): void {
   const known = timesNs.filter((time) => time !== null)
   const unread = timesNs.indexOf(null)

@@ -175,7 +175,7 @@ describe('importTable: refused with one line that says what to do', () => {
       'time,p1\n01/05/2026 09:30:00,10\n01/05/2026 09:31:00,9\n',
       /^bench.csv, line 2: the date "01\/05\/2026 09:30:00" may begin with its day or its month: add --dates/,
     ],
-    ['no unit of elapsed time', 'Time,p1\n0,10\n60,9\n', /does not say of which unit; name it "Time \(s\)"/],
+    ['no unit of elapsed time', 'Time,p1\n0,10\n60,9\n', /without a unit; name it "Time \(s\)"/],
     ['m:ss or h:mm', 'Time,p1\n0:00,10\n0:30,9\n', /"0:30" may be minutes and seconds or hours and minutes/],
     ['words for times', 'Time,p1\nmorning,10\nnoon,9\n', /the times cannot be read: "Time" has "morning"/],
     ['dates alone', 'Date,p1\n2026-01-05,10\n2026-01-06,9\n', /no column has the time of day/],
