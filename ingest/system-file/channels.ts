@@ -36,7 +36,7 @@ const calibration = mapping({
 })
 
 export const channel = mapping({
-  id: must(text('Stands in every result and chart.')),
+  id: must(text('Name in every result and chart.')),
   measures: must(
     word(
       'Most gauges read zero when open to the air; one that reads the atmosphere then is absolute.',
@@ -44,7 +44,7 @@ export const channel = mapping({
     ),
   ),
   section: later(textSchema('The section it is screwed into; none for the barometer.')),
-  places: names('For a gauge that is moved, in place of section: each hold asks where it is.'),
+  places: names('Instead of section, for a gauge that is moved: each hold asks where it is.'),
   from: must(later(source.schema)),
   unit: text('Of the numbers as the logger sends them: psi, kPa, hPa, degC, V, mA.'),
   scale: later(scale.schema),
@@ -97,7 +97,7 @@ export function readChannel({ view, value }: Opened<typeof channel>): Channel | 
   }
 }
 
-/** A gauge that is moved, as one channel for each section it may be on. */
+/** A movable gauge, as one channel per section it may be on. */
 export function atEachPlace(channel: Channel): Channel[] {
   const { movable } = channel
   if (movable === undefined) return [channel]
@@ -105,7 +105,7 @@ export function atEachPlace(channel: Channel): Channel[] {
 }
 
 function checkPlaces(view: MapView, measures: ChannelKind, places: readonly string[]): void {
-  if (view.node('section') !== null) view.error('places', 'stands in place of "section": give one of them')
+  if (view.node('section') !== null) view.error('places', 'replaces "section": give one of them')
   if (new Set(places).size !== places.length) view.error('places', 'names a section twice')
   if (measures === 'barometric-pressure') view.error('places', 'a barometric pressure belongs to no section')
 }
@@ -138,7 +138,7 @@ function readSectionName(view: MapView, measures: ChannelKind): string | null {
   return null
 }
 
-/** Unit of the incoming numbers: with a scale it is what the scale says the logger sends. */
+/** Unit of the incoming numbers; with a scale, its raw unit. */
 function readUnit(
   view: MapView,
   written: string | null,
@@ -178,7 +178,7 @@ function readAccuracy(
   return accuracySi
 }
 
-/** `{ date, due, points: [[true, read], …] }`; the pairs come back ascending by what was read. */
+/** `{ date, due, points: [[true, read], …] }`; the pairs are returned in ascending order of the reading. */
 function readCalibration(channel: MapView, expected: Expected): Calibration | null {
   const node = channel.node('calibration')
   const opened = node && calibration.open(channel.file, node, `${channel.what}: calibration`)
@@ -220,7 +220,7 @@ function isoDate(view: MapView, key: string): string | null {
   const written = view.text(key)
   if (written === null) return null
   const time = /^\d{4}-\d\d-\d\d$/.test(written) ? Date.parse(`${written}T00:00:00Z`) : Number.NaN
-  // Date.parse takes the 31st of any month; a round trip does not.
+  // Date.parse accepts the 31st of any month; a round trip detects it.
   if (!Number.isNaN(time) && new Date(time).toISOString().slice(0, 10) === written) return written
   view.error(key, `"${written}" is no date; write it like 2026-03-02`)
   return null

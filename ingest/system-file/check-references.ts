@@ -3,7 +3,7 @@ import { editsBetween } from '#analysis/physics/units.ts'
 import type { FileView, MapView } from './file-view.ts'
 import { nearestKey } from './nearest-key.ts'
 
-/** Every entry of a list with the place it came from; `value` is null when something in it is wrong. */
+/** Every entry of a list with its place in the file; `value` is null when it has an error. */
 export type Placed<T> = readonly {
   readonly id: string | null
   readonly value: T | null
@@ -19,7 +19,7 @@ export interface PlacedSystem {
   readonly checks: Placed<Check>
 }
 
-/** Checks that hold between the parts of a file: names that must exist, and values that must agree. */
+/** Checks between the parts of a file: names that must exist, and values that must agree. */
 export function checkReferences(file: FileView, system: PlacedSystem): void {
   const sectionIds = idsOf(system.sections)
   const valveIds = idsOf(system.valves)
@@ -54,13 +54,13 @@ export function checkReferences(file: FileView, system: PlacedSystem): void {
     mustExist(file, view, 'shut', 'valve', valveIds)
     for (const { text, node } of view.names('shut'))
       if (system.valves.some(({ value: valve }) => valve?.id === text && valve.kind === 'gauge-cock'))
-        file.error(node, `${view.what}: shut: "${text}" is a gauge cock, which stands open in a hold`)
+        file.error(node, `${view.what}: shut: "${text}" is a gauge cock, which stays open in a hold`)
     mustExist(file, view, 'rig', 'section', sectionIds)
     if (value !== null) checkHold(view, value, sections)
   }
 }
 
-/** Errors that come with the nearest known name. */
+/** Maximum errors that include the nearest known name. */
 const hintsAtMost = 100
 
 function idsOf(placed: Placed<unknown>): string[] {
@@ -71,7 +71,7 @@ function checkIds(what: string, list: Placed<unknown>): void {
   const seen = new Set<string>()
   for (const { id, view } of list) {
     if (id === null) continue
-    // As a key of an object such a name reads or changes what every object has.
+    // As an object key such a name accesses the prototype.
     if (id in Object.prototype || id === 'prototype')
       view.error('id', `"${id}" is a reserved word; choose another id`)
     if (seen.has(id)) view.error('id', `"${id}" is already taken by another of the ${what}`)
@@ -79,7 +79,7 @@ function checkIds(what: string, list: Placed<unknown>): void {
   }
 }
 
-/** One number of the logger is one sensor: on two sections at once it cannot be. */
+/** A logger field is one sensor, which cannot be on two sections at once. */
 function checkMoved(channels: PlacedSystem['channels']): void {
   const seen = new Map<string, { readonly id: string; readonly section: string | null }>()
   for (const { value, view } of channels) {
@@ -100,7 +100,7 @@ function checkMoved(channels: PlacedSystem['channels']): void {
 function mustExist(file: FileView, view: MapView, key: string, what: string, known: readonly string[]): void {
   for (const { text, node } of view.names(key)) {
     if (known.includes(text)) continue
-    // A file with so many errors is no slip of the pen, and every comparison with all names costs time.
+    // This many errors are not typing mistakes, and each comparison with all names costs time.
     const nearest = file.errors.length < hintsAtMost ? nearestKey(text, known) : null
     const hint = nearest === null ? '' : `; the nearest is "${nearest}"`
     file.error(node, `${view.what}: ${key}: there is no ${what} "${text}"${hint}`)
@@ -108,8 +108,8 @@ function mustExist(file: FileView, view: MapView, key: string, what: string, kno
 }
 
 /**
- * A valve may part a section from a place the file does not describe (the firewall side, the outside), but not two
- * such places, and a name one slip away from a section's is taken for that slip.
+ * A valve may separate a section from a place outside the file (the firewall side, the outside), but not two such
+ * places. A name close to a section's counts as a typing mistake.
  */
 function checkBetween(file: FileView, valve: MapView, known: readonly string[]): void {
   const between = valve.names('between')

@@ -4,7 +4,7 @@ import type { Dimension, PressureReference } from '#analysis/physics/units.ts'
 import type { FileView, MapView } from './file-view.ts'
 import { nearestKey } from './nearest-key.ts'
 
-/** As much of JSON Schema as is used here. */
+/** The subset of JSON Schema in use. */
 export interface JsonSchema {
   readonly $schema?: string
   readonly title?: string
@@ -20,16 +20,16 @@ export interface JsonSchema {
   readonly maxItems?: number
 }
 
-/** One key of a mapping: what its value is, for editors that complete and check, and how it is read. */
+/** One key of a mapping: the schema of its value, for editors that complete and check, and its reader. */
 export interface Key<T> {
   readonly schema: JsonSchema
-  /** `own`: the reader itself says what is missing. */
+  /** `own`: the reader reports a missing value itself. */
   readonly required?: true | 'own'
-  /** Null when it is missing or, with an error, wrong. */
+  /** Null when it is missing, or invalid with a reported error. */
   read(view: MapView, key: string): T
 }
 
-/** What stands in a mapping, key by key. */
+/** The keys of a mapping. */
 type Values<K> = { readonly [P in keyof K]: K[P] extends Key<infer T> ? T : never }
 
 export interface Mapping<V> {
@@ -38,7 +38,7 @@ export interface Mapping<V> {
   open(file: FileView, node: Node | null, what: string): { readonly view: MapView; readonly value: V } | null
 }
 
-/** What `open` gives of a mapping. */
+/** Result of `open` on a mapping. */
 export type Opened<M extends Mapping<unknown>> = NonNullable<ReturnType<M['open']>>
 
 /** A mapping of exactly these keys, for the schema and for the reader. */
@@ -66,7 +66,7 @@ export function mapping<K extends Readonly<Record<string, Key<unknown>>>>(keys: 
 
 export const must = <T>(key: Key<T>, required: true | 'own' = true): Key<T> => ({ ...key, required })
 
-/** Read by the mapping's own reader, which must know other values first. */
+/** A key read by the mapping's own reader, because it depends on other values. */
 export const later = (schema: JsonSchema): Key<null> => ({ schema, read: () => null })
 
 export const textSchema = (description: string): JsonSchema => ({
@@ -104,7 +104,7 @@ export const word = <const W extends string>(about: string, words: readonly W[])
   },
 })
 
-/** What `psia` or `psig` in this place would contradict; null where either is fine. */
+/** Dimension and pressure reference of a value; without a reference, `psia` and `psig` are both accepted. */
 export type Expected = { readonly dimension: Dimension; readonly reference?: PressureReference }
 
 export const gauge: Expected = { dimension: 'pressure', reference: 'gauge' }
@@ -168,7 +168,7 @@ export function spanAt(
   return null
 }
 
-/** A quantity from text, checked against what is measured; null after `complain`. */
+/** A quantity from text, checked against the expected dimension and reference; null after `complain`. */
 export function quantityOf(
   written: string,
   expected: Expected,

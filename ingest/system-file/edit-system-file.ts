@@ -19,26 +19,26 @@ export type WrittenValue =
   | readonly WrittenValue[]
   | { readonly [key: string]: WrittenValue }
 
-/** One change of a system file, as a form makes it. */
+/** One change of a system file by a form. */
 export interface SystemEdit {
   /** List of the file; null for the keys above the lists, such as the name. */
   readonly list: EditedList | null
   /** Entry of the list; null adds one. */
   readonly id: string | null
-  /** Keys to write, null takes a key out. Null in place of all takes the entry out with what belongs to it. */
+  /** Keys to write; null removes a key. Null instead of the record removes the entry and its dependents. */
   readonly keys: Readonly<Record<string, WrittenValue | null>> | null
 }
 
 export type WrittenEntry = { readonly id: string; readonly [key: string]: WrittenValue }
 export type WrittenParts = Readonly<Partial<Record<EditedList, readonly WrittenEntry[]>>>
 
-/** The entries of a system file without errors as they are written, every value as its text. */
+/** The entries of a system file without errors, every value as its source text. */
 export function writtenParts(text: string): WrittenParts {
   const all = parse(text, { schema: 'failsafe', maxAliasCount: -1 }) as WrittenParts
   return Object.fromEntries(editedLists.map((list) => [list, Array.isArray(all[list]) ? all[list] : []]))
 }
 
-/** Where the ids of a list are named elsewhere. What names nothing else any more goes too, unless the key may be left out. */
+/** References to the ids of each list. A removal also removes entries left without a reference, unless the key is optional. */
 const naming: Readonly<
   Record<string, readonly (readonly [list: EditedList, key: string, mayBeLeftOut?: 'optional'])[]>
 > = {
@@ -55,9 +55,9 @@ const naming: Readonly<
   fittings: [['fittings', 'behind', 'optional']],
 }
 
-/** A value as it is written behind its key: `{ drop: 0.1 psi }`, `[V1, V2]`. */
+/** A value as YAML text after its key: `{ drop: 0.1 psi }`, `[V1, V2]`. */
 export function written(value: WrittenValue): string {
-  // A number stays as it was typed: the reader takes its text.
+  // A number keeps its typed text: the reader parses the text.
   if (/^-?\d+(\.\d+)?$/.test(String(value))) return String(value)
   if (typeof value !== 'object')
     return stringify([value], { collectionStyle: 'flow', lineWidth: 0 }).trim().slice(2, -2)
@@ -67,8 +67,8 @@ export function written(value: WrittenValue): string {
 }
 
 /**
- * The text of a system file with one change written into it. Every other byte stays: comments, order and spacing are the
- * user's own. An id that changes changes wherever the file names it.
+ * Applies one change to the text of a system file. Every other byte stays, including the user's comments, order and
+ * spacing. A changed id changes at every reference.
  *
  * @param text a system file without errors
  * @returns null when the file has no such entry
@@ -85,7 +85,7 @@ export function editSystemFile(text: string, { list, id, keys }: SystemEdit): st
   return changed === null || to === id ? changed : rename(changed, list, id, to)
 }
 
-/** Follows an id wherever it is named: to its new name, or out of the file. */
+/** Renames or removes every reference to an id. */
 function rename(text: string, list: EditedList, from: string, to: string | null): string {
   let now = text
   for (const [inList, key, mayBeLeftOut] of naming[list] ?? []) {
@@ -107,7 +107,7 @@ function rename(text: string, list: EditedList, from: string, to: string | null)
 
 const nameOf = (value: unknown): string => String(isScalar(value) ? value.value : value)
 
-/** From one offset to another stands `by` instead. */
+/** Replaces the text between two offsets with `by`. */
 type Splice = readonly [start: number, end: number, by: string]
 
 function spliced(text: string, splices: readonly Splice[]): string {
@@ -116,7 +116,7 @@ function spliced(text: string, splices: readonly Splice[]): string {
     .reduce((now, [start, end, by]) => now.slice(0, start) + by + now.slice(end), text)
 }
 
-/** @param behind key below which new ones go; the last without it */
+/** @param behind key after which new ones are inserted; default: the last */
 function setKeys(
   text: string,
   find: (root: YAMLMap) => YAMLMap | null,
@@ -137,7 +137,7 @@ function setKeys(
   if (fresh.length === 0) return spliced(text, splices)
   const end = placeOf(pairOf(behind) ?? map.items.at(-1)!)[1]
   if (map.flow) return spliced(text, [...splices, [end, end, `, ${fresh.join(', ')}`]])
-  // Below the line of the last key, so that a comment behind it stays with it; in the column of the first.
+  // Below the line of the last key, so that its comment stays with it; in the column of the first.
   const [first] = placeOf(map.items[0])
   const margin = ' '.repeat(first - lineStart(text, first))
   const at = lineEnd(text, end)
@@ -178,7 +178,7 @@ function removeEntry(text: string, list: EditedList, id: string): string | null 
   return spliced(text, [cutOut(text, seq, entry)])
 }
 
-/** One item of a list or mapping with its comma, or with its line. */
+/** Removes one item of a list or mapping with its comma, or with its line. */
 function cutOut(text: string, parent: { flow?: boolean; items: unknown[] }, item: Node | Pair): Splice {
   const at = parent.items.indexOf(item)
   const place = (one: unknown) => ('key' in (one as object) ? placeOf(one as Pair) : placeOfNode(one as Node))
@@ -188,7 +188,7 @@ function cutOut(text: string, parent: { flow?: boolean; items: unknown[] }, item
     if (before !== undefined) return [place(before)[1], end, '']
     return [start, after === undefined ? end : place(after)[0], '']
   }
-  // The first key behind a dash leaves the dash to the next.
+  // The first key after a dash leaves the dash to the next.
   if (at === 0 && 'key' in item && after !== undefined) return [start, place(after)[0], '']
   const stop = lineEnd(text, end)
   return [lineStart(text, start), Math.min(text.length, stop + newLine(text).length), '']
@@ -226,12 +226,12 @@ function placeOf({ key, value }: Pair): [start: number, end: number] {
 
 const placeOfNode = (node: Node): [start: number, end: number] => [rangeOf(node)[0], endOf(node)]
 
-/** A block's own range goes on over the comments and line ends behind it: its last leaf tells where it ends. */
+/** A block's range includes the comments and line ends after it: its end is that of its last leaf. */
 function endOf(node: Node): number {
   if (isMap(node) && !node.flow && node.items.length > 0) return placeOf(node.items.at(-1)!)[1]
   if (isSeq(node) && !node.flow && node.items.length > 0) return endOf(node.items.at(-1) as Node)
   return rangeOf(node)[1]
 }
 
-/** Every node that was parsed has its place. */
+/** Every parsed node has a range. */
 const rangeOf = (node: Node): readonly [start: number, end: number, next: number] => node.range!

@@ -10,21 +10,21 @@ import {
 } from 'yaml'
 import { nearestKey } from './nearest-key.ts'
 
-/** One thing wrong with a system file, at the place where the user must look. */
+/** One error in a system file, with its place. */
 export interface SystemFileError {
   readonly line: number
   readonly column: number
   readonly message: string
 }
 
-/** The file being read: where things stand, and what was found wrong so far. */
+/** The file being read: positions of nodes, and the errors so far. */
 export class FileView {
   readonly errors: SystemFileError[] = []
 
   constructor(
     readonly document: Document.Parsed,
     readonly lines: LineCounter,
-    /** What each alias stands for: the library searches the whole document for each. */
+    /** Cached target of each alias: the library searches the whole document for each. */
     readonly aliased: ReadonlyMap<Node, Node>,
   ) {}
 
@@ -32,7 +32,7 @@ export class FileView {
     this.errors.push({ ...this.#place(node), message })
   }
 
-  /** The node itself with aliases followed; null for a missing or empty (`key:`) value. */
+  /** The node with aliases resolved; null for a missing or empty (`key:`) value. */
   resolve(node: unknown): Node | null {
     const found = isAlias(node) ? this.aliased.get(node) : (node as Node | null | undefined)
     if (found === null || found === undefined) return null
@@ -40,15 +40,15 @@ export class FileView {
   }
 
   /**
-   * Text of a scalar as it stands in the file: `-6` stays "-6" and `2026-03-02` stays a date.
-   * Undefined when the node is no scalar.
+   * Source text of a scalar: `-6` stays "-6" and `2026-03-02` stays a date.
+   * Undefined when the node is not a scalar.
    */
   textOf(node: Node): string | undefined {
     if (!isScalar(node)) return undefined
     return typeof node.value === 'string' ? node.value.trim() : (node.source ?? String(node.value)).trim()
   }
 
-  /** Opens a mapping, complaining about unknown keys; null (and an error) when it is none. */
+  /** Opens a mapping and reports unknown keys; null (and an error) when it is not a mapping. */
   open(node: Node | null, what: string, keys: readonly string[], at: Node | null = node): MapView | null {
     if (!isMap(node)) {
       this.error(node ?? at, `${what}: expected a mapping of keys (${keys.join(', ')})`)
@@ -69,7 +69,7 @@ export class FileView {
     return new MapView(this, node, what)
   }
 
-  /** Inside `{ }` a comma ends the value: `{ volume: 0,85 L }` is `volume: 0` and a key `85 L`. Says so, and reads on. */
+  /** Inside `{ }` a comma ends the value: `{ volume: 0,85 L }` is `volume: 0` and a key `85 L`. Reports this and continues. */
   #cutAtComma(map: YAMLMap, index: number, key: string, what: string): boolean {
     const { key: before, value } = map.items[index - 1]
     const [whole, name] = [this.resolve(value), this.resolve(before)]
@@ -85,13 +85,13 @@ export class FileView {
     return true
   }
 
-  /** The `id` of an entry, looked at before anything in it is judged, so that messages can name it. */
+  /** The `id` of an entry, read before its other keys, so that messages can name it. */
   idOf(node: Node): string | null {
     const id = isMap(node) ? new MapView(this, node, '').node('id') : null
     return (id && this.textOf(id)) || null
   }
 
-  /** Items of a list; a missing list is empty, anything else than a list is an error. */
+  /** Items of a list; a missing list is empty, a value of another type is an error. */
   items(node: Node | null, what: string): Node[] {
     if (node === null) return []
     if (!isSeq(node)) {
@@ -145,7 +145,7 @@ export class MapView {
     return null
   }
 
-  /** A list of names, complaining about entries that are none. */
+  /** A list of names; reports entries that are not names. */
   words(key: string): string[] {
     const what = `${this.what}: ${key}`
     return this.file.items(this.node(key), what).flatMap((node) => {
@@ -156,7 +156,7 @@ export class MapView {
     })
   }
 
-  /** The name, or the names of the list, under `key`, each with its place; complains about nothing. */
+  /** The name, or the names of the list, under `key`, each with its place; reports no errors. */
   names(key: string): { text: string; node: Node }[] {
     const node = this.node(key)
     if (node === null) return []

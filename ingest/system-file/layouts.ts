@@ -1,16 +1,16 @@
 import { type WrittenValue, written } from './edit-system-file.ts'
 
-/** A generic fuel system to begin from: invented, as every figure of it. */
+/** A generic fuel system as a template: invented, like all its figures. */
 export interface Layout {
   readonly id: string
   readonly about: string
-  /** Tanks and lines, with what they hold for a first file; the owner measures their own. */
+  /** Tanks and lines with their initial volumes; the owner measures their own. */
   readonly sections: readonly (readonly [id: string, kind: 'tank' | 'line', volume: string])[]
   readonly valves: readonly (readonly [id: string, kind: string, name: string, from: string, to?: string])[]
   readonly fittings: readonly (readonly [section: string, kind: string, name: string, size?: number])[]
 }
 
-/** What every tank with a filler has, and what stands between firewall and engine. */
+/** Fittings of every tank with a filler, and those between firewall and engine. */
 const onTank = ['cap filler cap', 'sender-gasket quantity sender', 'drain-valve drain', 'flare -6 outlet']
 const forward = [
   'firewall-forward hose-end -6 hose at the firewall',
@@ -23,7 +23,7 @@ const outlets = (left: string, right: string) => [
 ]
 
 /**
- * A layout of rows of words: `left-tank 60` is a section with its liters, `selector feed-lines>firewall-forward fuel selector` a
+ * A layout from rows of words: `left-tank 60` is a section with its liters, `selector feed-lines>firewall-forward fuel selector` a
  * valve, `feed-lines flare -6 selector inlet` a fitting. Each tank has a vent, and each but a header tank a filler and an outlet.
  */
 function layout(id: string, about: string, parts: string[], joins: string[], joints: string[]): Layout {
@@ -113,7 +113,7 @@ export const layouts: readonly Layout[] = [
   ),
 ]
 
-/** Instruments that a first file may be written for. */
+/** Instruments of a first file. */
 export const instruments = {
   dial: 'a dial gauge and a thermometer, read by eye and moved from port to port',
   moved: 'a logger with one gauge and one thermometer, moved from port to port',
@@ -122,10 +122,10 @@ export const instruments = {
 
 export type Instruments = keyof typeof instruments
 
-/** The schema's file beside the system file: an editor that finds it completes and checks. */
+/** Schema file next to the system file, for editors that complete and check. */
 export const schemaFile = 'system-file.schema.json'
 
-/** Text of a first system file. Its volumes, pressures and allowances are to be replaced by the owner's own. */
+/** Text of a first system file. The owner replaces its volumes, pressures and allowances. */
 export function firstSystemFile(layout: Layout, name: string, kit: Instruments): string {
   const ids = layout.sections.map(([id]) => id)
   const lines = (values: readonly WrittenValue[]) => values.map((value) => `  - ${written(value)}`)
@@ -140,7 +140,7 @@ export function firstSystemFile(layout: Layout, name: string, kit: Instruments):
     '',
     byEye
       ? '# The gauge: its span, and its smallest division as resolution. A mark says on which section it is.'
-      : '# Where the numbers come from: measurement and field as the logger sends them. stillhold serve lists what it hears.',
+      : '# Where the numbers come from: measurement and field as the logger sends them. stillhold serve lists what it receives.',
     'channels:',
     ...lines(channelsFor(kit, ids)),
     '',
@@ -169,7 +169,7 @@ export function firstSystemFile(layout: Layout, name: string, kit: Instruments):
       })),
     ),
     '',
-    '# What parts two sections, or closes one towards the outside.',
+    '# Valves, caps and plugs: between two sections, or between one and the outside.',
     'valves:',
     ...lines(
       layout.valves.map(([id, kind, its, ...sides]) => ({

@@ -1,7 +1,7 @@
 import { editsBetween } from '#analysis/physics/units.ts'
 
 /**
- * The known word most like a mistyped one, by edits (insert, delete, replace, swap of neighbours).
+ * The known word nearest to a mistyped one, by edit distance (insert, delete, replace, swap of neighbours).
  * Ties go to the first in `known`. Null only when `known` is empty.
  */
 export function nearestKey(typed: string, known: readonly string[]): string | null {

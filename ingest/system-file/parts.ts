@@ -33,7 +33,7 @@ import type { MapView } from './file-view.ts'
 const media: readonly Medium[] = ['air', 'nitrogen', 'avgas', 'mogas', 'jet-a']
 
 export const section = mapping({
-  id: must(text('Stands in every result and report, such as left-feed.')),
+  id: must(text('Name in every result and report, such as left-feed.')),
   kind: word(
     'A tank is thin and stretches: it is held at low pressure for long. A rig is your own hose and gauge. Judged from the volume when absent.',
     ['line', 'tank', 'rig'],
@@ -41,12 +41,12 @@ export const section = mapping({
   medium: must(word('Dry air or nitrogen shows a leak soonest. Never pressurize over fuel vapor.', media)),
   volume: must(
     toleranced(
-      'How far the pressure falls by a leak depends on it. Measured, or from hose size and length; with what it is known within, such as 0.35 L ± 10 %.',
+      'It determines how far a leak lowers the pressure. Measured, or from hose size and length, with its tolerance, such as 0.35 L ± 10 %.',
       'volume',
     ),
   ),
   'max-pressure': positive(
-    'Of its weakest part, from its maker: the page calls before it is reached.',
+    'Of its weakest part, from its maker: the page warns before it is reached.',
     gauge,
   ),
   'max-vacuum': positive('below the atmosphere', gauge),
@@ -95,7 +95,7 @@ export const fittingKinds: readonly FittingKind[] = [
 ]
 
 export const fitting = mapping({
-  id: must(text('Stands on the drawing and in the ledger, such as F07.')),
+  id: must(text('Name on the drawing and in the ledger, such as F07.')),
   name: text('What people call it, such as selector inlet left.'),
   section: must(text('A hold of this section proves the fitting.')),
   kind: word('Some kinds leak more often: the hunt looks there first.', fittingKinds),
@@ -116,10 +116,10 @@ export function readFitting({ view, value }: Opened<typeof fitting>): Fitting | 
 }
 
 export const valve = mapping({
-  id: must(text('Stands on the drawing and in each hold that shuts it, such as V2.')),
+  id: must(text('Name on the drawing and in each hold that shuts it, such as V2.')),
   name: text('What people call it, such as fuel selector.'),
   between: must(
-    names('The two sections it parts; one for a cap, vent or plug to the outside.', {
+    names('The two sections it separates; one for a cap, vent or plug to the outside.', {
       minItems: 1,
       maxItems: 2,
     }),
@@ -138,7 +138,7 @@ export const valve = mapping({
 export function readValve({ view, value }: Opened<typeof valve>): Valve | null {
   const { id, between, name, kind } = value
   if (between.length < 1 || between.length > 2)
-    view.error('between', 'name the two sections it parts, or one for a cap to the outside')
+    view.error('between', 'name the two sections it separates, or one for a cap to the outside')
   else if (between[0] === between[1]) view.error('between', `names "${between[0]}" twice`)
   return id === null ? null : { id, between, name: name ?? id, kind }
 }
@@ -153,17 +153,17 @@ const allowance = mapping({
 })
 
 export const hold = mapping({
-  id: must(text('Stands in records and reports, such as left-feed-10psi.')),
+  id: must(text('Name in records and reports, such as left-feed-10psi.')),
   sections: must(names('Under pressure: everything between the shut valves.')),
-  shut: names('What closes these sections off; the state sheet asks for it.'),
+  shut: names('Valves and caps that close these sections; the state sheet asks for them.'),
   pressure: must(
     quantity('Test pressure from the maker, never over the limit of a section; negative for suction.', gauge),
   ),
   settle: must(quantity('The heat of pumping must fade first: lines 2 min, tanks 15 min.', 'time')),
-  hold: must(positive('Longer tells smaller leaks; the plan says how long is long enough.', 'time')),
+  hold: must(positive('A longer hold detects smaller leaks; the plan gives the time needed.', 'time')),
   time: word('prescribed when absent', ['prescribed', 'until-decided']),
   allow: must(later(allowance.schema)),
-  source: text('Whose allowance it is: stands in the report beside the verdict.'),
+  source: text('Source of the allowance, printed in the report beside the verdict.'),
   rig: text('section of kind rig that is under pressure too'),
   proof: word('whether a pass needs a proof of the bench', ['required', 'optional']),
 })
@@ -216,7 +216,7 @@ function readAllowance(hold: MapView, pressurePa: number | null, molPerStandardM
   return { kind, dropPa }
 }
 
-/** The unit tells a standard gas flow (`scc/min`) from a liquid flow (`mL/min`). */
+/** The unit distinguishes a standard gas flow (`scc/min`) from a liquid flow (`mL/min`). */
 function readLeak(view: MapView, molPerStandardM3: number): Allowance | null {
   const free = parseQuantity(view.text('leak') ?? '')
   const isLiquid = !('fault' in free) && free.dimension === 'volume-flow'
@@ -235,9 +235,9 @@ export const check = mapping({
   volume: later(textSchema('of a known volume: 10 mL ± 1 %')),
 })
 
-/** A known leak without a stated uncertainty is taken for one made by eye; a syringe has its scale. Own figures. */
+/** A known leak without a stated uncertainty counts as made by eye; a syringe has its scale. Own figures. */
 const unstatedTolerance = { 'known-leak': 0.1, 'known-volume': 0.03 } as const
-/** A check that may be off by more proves nothing within a quarter. */
+/** Maximum tolerance of a check: with more it proves nothing within a quarter. */
 const mostTolerance = 0.15
 
 /** @param molPerStandardM3 mol in a cubic metre at the file's reference, [mol/m³] */

@@ -49,7 +49,7 @@ export interface SystemFileReading {
   readonly errors: readonly SystemFileError[]
 }
 
-const aircraft = mapping({ registration: text('as its papers say'), serial: text('as its papers say') })
+const aircraft = mapping({ registration: text('as in its papers'), serial: text('as in its papers') })
 
 const share = quantity('share that leaks, such as 8 %', 'ratio')
 const priors = mapping({
@@ -77,8 +77,8 @@ const top = mapping({
 })
 
 /**
- * JSON Schema of a system file, for editors that complete and check: the description that the reader reads by. What only
- * the reader knows (units, references between parts) it leaves to the reader.
+ * JSON Schema of a system file, for editors that complete and check, from the same description as the reader. It omits
+ * units and references between parts, which only the reader checks.
  */
 export const systemSchema: JsonSchema = {
   $schema: 'https://json-schema.org/draft/2020-12/schema',
@@ -89,12 +89,12 @@ export const systemSchema: JsonSchema = {
 /** Ten times a large aircraft's file; a megabyte would keep the reader busy for seconds. */
 const longestSystemFile = 65_536
 
-/** Errors of the YAML itself that are told: the later ones follow from the first. */
+/** YAML errors that are reported: later ones follow from the first. */
 const errorsAtMost = 100
 
 /**
- * Reads a system file (contract section 3). Whatever the text is, this returns: everything that is wrong comes back
- * as errors with their places, in the order of the file.
+ * Reads a system file (contract section 3). Never throws, whatever the text: all errors are returned with their places,
+ * in file order.
  *
  * @param fileName only named in messages
  */
@@ -113,7 +113,7 @@ export function readSystemFile(text: string, fileName: string): SystemFileReadin
   const lines = new LineCounter()
   let documents: readonly Document.Parsed[]
   try {
-    // The library compares each key of a mapping with every other: repeated keys are looked for here.
+    // The library's search for repeated keys is quadratic: it is done here.
     const options = {
       prettyErrors: false,
       logLevel: 'silent',
@@ -128,7 +128,7 @@ export function readSystemFile(text: string, fileName: string): SystemFileReadin
   if (document.contents === null && document.errors.length === 0 && second === undefined)
     return fail(1, 1, `${fileName} is empty; a system file begins with "stillhold: 1"`)
   if (document.errors.length > 0) {
-    // The YAML library tells its exhausted recursion as an error of the text.
+    // The YAML library reports its exhausted recursion as an error of the text.
     if (document.errors.some(({ message }) => message.includes('call stack')))
       return fail(1, 1, `${fileName} is nested too deeply`)
     const errors = document.errors.slice(0, errorsAtMost).map((error) => {
@@ -160,7 +160,7 @@ export function readSystemFile(text: string, fileName: string): SystemFileReadin
   return { system: errors.length > 0 ? null : system, errors }
 }
 
-/** Every error is an object with a stack: a file of nothing else would cost seconds. */
+/** Every error is an object with a stack: a file full of errors would cost seconds. */
 function* untilTooManyErrors(tokens: Iterable<CST.Token>): Generator<CST.Token, void> {
   let errors = 0
   for (const token of tokens) {
@@ -169,7 +169,7 @@ function* untilTooManyErrors(tokens: Iterable<CST.Token>): Generator<CST.Token, 
   }
 }
 
-/** Keys that stand in their mapping already, in the order of the file, and what each alias stands for. */
+/** Repeated keys in file order, and the target of each alias. */
 function survey(document: Document.Parsed): { repeated: Node[]; aliased: Map<Node, Node> } {
   const repeated: Node[] = []
   const anchored = new Map<string, Node>()
@@ -191,14 +191,14 @@ function survey(document: Document.Parsed): { repeated: Node[]; aliased: Map<Nod
 }
 
 /**
- * The system, or one clear line for the terminal.
+ * The system, or an error of one line for the terminal.
  *
  * @throws UnreadableFile naming file, line and the first cause
  */
 export function systemFromFile(text: string, fileName: string): System {
   const { system, errors } = readSystemFile(text, fileName)
   if (system !== null) return system
-  // A key that is spelled wrong is missing, too: the word that stands there says more.
+  // A misspelled key also counts as missing: the error at the misspelling is more useful.
   const first = errors.find(({ message }) => /: unknown key "|: inside \{ \}/.test(message)) ?? errors[0]
   const more = errors.length > 1 ? ` (and ${errors.length - 1} more)` : ''
   throw new UnreadableFile(fileName, first.line, `${first.message}${more}`)

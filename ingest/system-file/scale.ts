@@ -38,7 +38,7 @@ export const scale = mapping({
   pt: positive('resistance at 0 °C, such as 1000 ohm', 'resistance'),
 })
 
-/** Where numbers come from; a part left out is taken from `base` (a rail beside its channel). */
+/** Source of numbers; omitted parts come from `base` (a rail beside its channel). */
 export function readSource(
   file: FileView,
   node: Node | null,
@@ -79,7 +79,7 @@ interface Raw {
   readonly unit: string
 }
 
-/** What a scale makes of the numbers; `rawUnit` is what the logger sends, null when there is no scale. */
+/** A scale and its raw unit: the unit that the logger sends; null without a scale. */
 interface ReadScale {
   readonly scale: ChannelScale | null
   readonly rawUnit: string | null
@@ -174,7 +174,7 @@ function readScalePoints(
   return null
 }
 
-/** What a logger sends is taken as it comes: the unit is its name and converts into nothing. */
+/** A raw unit is only a name, without conversion. */
 function rawNumber(written: string): Raw | null {
   const match = /^([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*(.*)$/.exec(written)
   return match && { raw: Number(match[1]), unit: match[2] === '' ? 'counts' : match[2] }

@@ -48,7 +48,7 @@ describe.skipIf(!hasInfluxd)(`Forwarder to a real time-series server${where}`, (
   })
   afterEach(() => server.remove())
 
-  test('stopped and started again in mid-stream, the server has every point once, to the nanosecond', async () => {
+  test('a server stopped and restarted in mid-stream has every point once, to the nanosecond', async () => {
     const forwarder = forward(`${server.url}/?db=bench`)
     let i = 0
     const push = (count: number) => {
@@ -75,7 +75,7 @@ describe.skipIf(!hasInfluxd)(`Forwarder to a real time-series server${where}`, (
     ])
   })
 
-  test('a program that ends during the outage leaves the rest to its next start', async () => {
+  test('points queued when the program ends during an outage are sent after its next start', async () => {
     await server.stop()
     const first = forward(`${server.url}/?db=bench`)
     for (let i = 0; i < 500; i++) first.push(line(i))
@@ -89,12 +89,12 @@ describe.skipIf(!hasInfluxd)(`Forwarder to a real time-series server${where}`, (
     expect(await server.count()).toBe(501)
   })
 
-  test('a point the server refuses is set aside with its reason and stops no other', async () => {
+  test('a point that the server refuses is set aside with its reason and blocks no other point', async () => {
     const forwarder = forward(`${server.url}/?db=bench`)
     forwarder.push(line(0))
     await until(() => forwarder.state().sent === 1)
     forwarder.push(line(1))
-    // p1 is a float already: a text is a type conflict to this server.
+    // p1 is already a float: text is a type conflict on this server.
     forwarder.push(`logger,port=a p1="broken" ${startNs + 1n}`)
     forwarder.push(line(2))
     await until(() => forwarder.state().refused === 1 && forwarder.state().waiting === 0)
@@ -104,7 +104,7 @@ describe.skipIf(!hasInfluxd)(`Forwarder to a real time-series server${where}`, (
     )
   })
 
-  test('a database that is not there yet is waited for', async () => {
+  test('points wait until the database exists', async () => {
     const forwarder = forward(`${server.url}/?db=later`)
     forwarder.push(line(0))
     await until(() => forwarder.state().fault !== null)
@@ -136,7 +136,7 @@ describe('Forwarder', () => {
     return { url: `http://127.0.0.1:${(listening.address() as AddressInfo).port}`, requests }
   }
 
-  test('speaks the newer write path with a token where a bucket is named', async () => {
+  test('uses the newer write path with a token when the URL names a bucket', async () => {
     const { url, requests } = await listen(() => 204)
     const address = readWriteAddress(`${url}/?org=shop&bucket=bench`, 'secret')
     const forwarder = new Forwarder({ address, folder })
@@ -151,7 +151,7 @@ describe('Forwarder', () => {
       },
     ])
   })
-  test('an overloaded server is waited for: 503 and 429 lose nothing', async () => {
+  test('an overloaded server (503, 429) loses no points', async () => {
     const answers = [503, 429, 204]
     const { url, requests } = await listen(() => answers.shift() ?? 204)
     const forwarder = forward(`${url}/?db=bench`)
@@ -160,7 +160,7 @@ describe('Forwarder', () => {
     expect(requests).toHaveLength(3)
     expect(forwarder.state()).toMatchObject({ waiting: 0, lost: 0, refused: 0 })
   })
-  test('beyond its bound the queue loses the oldest and says how many', async () => {
+  test('a full queue drops the oldest points and reports how many', async () => {
     const { url } = await listen(() => 503)
     const forwarder = forward(`${url}/?db=bench`, 2_000_000)
     const filler = 'x'.repeat(900)

@@ -6,7 +6,7 @@ import { join } from 'node:path'
 
 export const hasInfluxd = spawnSync('influxd', ['version']).status === 0
 
-/** A real server of the write protocol on loopback, with a folder of its own, that can be stopped and started. */
+/** A real server of the write protocol on loopback, in its own folder, that can be stopped and started. */
 export class TimeSeriesServer {
   readonly #folder = mkdtempSync(join(tmpdir(), 'series-'))
   #process: ChildProcess | null = null

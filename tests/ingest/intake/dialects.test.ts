@@ -34,7 +34,7 @@ describe('readNumber', () => {
   ])('readNumber(%j) is %j: only a whole number is a number', (text, value) => {
     expect(readNumber(text)).toBe(value)
   })
-  test('readNumber reads a decimal comma only when it is told so', () => {
+  test('readNumber reads a decimal comma only when asked to', () => {
     expect(readNumber('10,25', ',')).toBe(10.25)
     expect(readNumber('10,25')).toBeUndefined()
     expect(readNumber('10.25', ',')).toBeUndefined()
@@ -108,7 +108,7 @@ describe('jsonLinesDialect', () => {
       ok: true,
     })
   })
-  test('read keeps the names of an object that is a point already, and its nanoseconds exactly', () => {
+  test('read keeps the names and exact nanoseconds of an object that is already a point', () => {
     const line =
       '{"measurement":"bench","tags":{"port":"a"},"fields":{"p1":10.01},"timestamp":1767225600123456789}'
     expect(jsonLinesDialect().read(line)).toEqual({
@@ -133,7 +133,7 @@ describe('jsonLinesDialect', () => {
 
 describe('a line of too many values', () => {
   const many = <T>(of: (n: number) => T) => Array.from({ length: 1025 }, (_, n) => of(n))
-  test('key-value read of 1,025 labels is refused: line protocol has no room for them', () => {
+  test('key-value read of 1,025 labels is refused: more fields than a line may have', () => {
     expect(fields(keyValueDialect(), many((n) => `a${n}=1`).join(' '))).toEqual({
       kind: 'refused',
       reason: 'more than 1024 labels',
@@ -148,7 +148,7 @@ describe('a line of too many values', () => {
 
 describe('csvDialect', () => {
   const shape = { separator: ',', decimalSign: '.', header: 'time,p1 [psi],t1', columns: 3 } as const
-  test('read names the columns by the header and parts their units', () => {
+  test('read takes the names and units of the columns from the header', () => {
     const dialect = csvDialect(shape)
     expect(dialect.read('2026-01-01T00:00:00Z,10.01,21.3')).toEqual({
       kind: 'reading',
@@ -161,7 +161,7 @@ describe('csvDialect', () => {
     })
     expect(describeDialect(dialect)).toBe('csv: time, p1 [psi], t1')
   })
-  test('read tells a header that comes again from a reading', () => {
+  test('read distinguishes a repeated header from a reading', () => {
     expect(csvDialect(shape).read('time,p1 [psi],t1').kind).toBe('header')
   })
   test.each([
@@ -173,7 +173,7 @@ describe('csvDialect', () => {
   ])('read(%j) is refused: %s', (line, reason) => {
     expect(fields(csvDialect(shape), line)).toEqual({ kind: 'refused', reason })
   })
-  test('read of two columns of one name keeps both', () => {
+  test('read of two columns with one name keeps both', () => {
     expect(fields(csvDialect({ ...shape, header: 'p,p', columns: 2 }), '1,2')).toEqual({ p: 1, p_2: 2 })
   })
 })
@@ -216,19 +216,19 @@ describe('DialectDetector.detect', () => {
     expect(detect(...lines)?.name).toBe(name)
   })
   test.each([[['1.5']], [['p1=1']], [['25', '10.5,21.3']], [['garbage', 'more of it']], [['ready']]])(
-    'detect of %j does not tell yet',
+    'detect of %j is undecided',
     (lines) => {
       expect(detect(...lines)).toBeNull()
     },
   )
-  test('detect takes one line when no more will come', () => {
+  test('detect accepts one line when no more will come', () => {
     expect(detector(['1.5']).detect(true)?.name).toBe('number')
   })
-  test('detect says so when a comma may be a decimal comma', () => {
+  test('detect reports that a comma may be a decimal comma', () => {
     expect(detect('10,25', '10,26')?.doubt).toMatch(/number-decimal-comma/)
     expect(detect('10.1,25', '10.2,26')?.doubt).toBeNull()
   })
-  test('detect follows the user’s word', () => {
+  test('detect uses the dialect that the user chose', () => {
     const chosen = detector(['10,25', '10,26'], { only: 'number-decimal-comma' }).detect()
     expect(chosen?.dialect?.read('10,25')).toMatchObject({ reading: { fields: { value: 10.25 } } })
   })

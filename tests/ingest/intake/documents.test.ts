@@ -24,7 +24,7 @@ function rows(): { name: string; example: string; point: string }[] {
 }
 
 describe('docs/loggers/dialects.md', () => {
-  test('names every dialect there is', () => {
+  test('names every dialect', () => {
     expect([...new Set(rows().map(({ name }) => name))]).toEqual(dialectNames)
   })
   test.each(rows())('$name: $example becomes what the page says', ({ name, example, point }) => {

@@ -29,7 +29,7 @@ function listen(options: Partial<IntakeOptions> = {}) {
 const stamp = (seconds: number) => `176722560${seconds}000000000`
 
 describe('Intake reads line protocol', () => {
-  test('a point with a time stays as it is, one without gets its arrival', () => {
+  test('a point with a time is unchanged, one without gets its arrival time', () => {
     const { heard, say } = listen()
     say('logger,port=a p1=10.50,n=3i 1767225599000000001\nlogger p1=10.25\r\n')
     expect(heard.points).toEqual([
@@ -46,7 +46,7 @@ describe('Intake reads line protocol', () => {
       '1767225601000000002',
     ])
   })
-  test('a mark the logger sends passes as a point', () => {
+  test('a mark from the logger passes as a point', () => {
     const { heard, say } = listen()
     say('mark,kind=stage name="hold" 1767225600000000000\n')
     expect(heard.points).toEqual(['mark,kind=stage name="hold" 1767225600000000000'])
@@ -67,14 +67,14 @@ describe('Intake reads line protocol', () => {
     expect(whole.heard.points).toHaveLength(2)
     expect(whole.heard.rejects).toHaveLength(3)
   })
-  test('after thousands of lines that tell nothing, the logger is known within 48 lines of its own', () => {
+  test('after thousands of lines of garbage, the dialect is detected within 48 lines', () => {
     const { heard, say } = listen()
     say('?x\n'.repeat(3000))
     for (let n = 0; n < 48; n++) say(`p1=${n} psi, t1=20 degC\n`)
     expect(heard.points.length).toBeGreaterThan(0)
     expect(heard.points.length + heard.rejects.length).toBe(3048)
   })
-  test('tags of the port are added, the logger’s own win', () => {
+  test('tags of the port are added; the logger’s own take precedence', () => {
     const { heard, say } = listen({ tags: { port: 'a' } })
     say('logger p1=1 1767225600000000001\nlogger,port=z p1=2 1767225600000000002\n')
     expect(heard.points).toEqual([
@@ -102,7 +102,7 @@ describe('Intake keeps what is no sample as evidence', () => {
     expect(heard.rejects[0].endsWith(`: ${line}`)).toBe(true)
     expect(intake.state(0n)).toMatchObject({ lines: 3, rejected: 1 })
   })
-  test('bytes that are not UTF-8 are kept as they came', () => {
+  test('bytes that are not UTF-8 are kept unchanged', () => {
     const { heard, say } = listen()
     say('logger p1=1\n')
     say(Uint8Array.from([0xff, 0xfe, 0x80, 10]))
@@ -142,7 +142,7 @@ describe('Intake keeps what is no sample as evidence', () => {
     expect(heard.rejects.map((text) => text.replace('line too long: ', '')).join('')).toBe(`${long}yz`)
     expect(heard.points).toHaveLength(2)
   })
-  test('a time that lost digits on its way is no time', () => {
+  test('a time that lost digits in transit is not a time', () => {
     const { heard, say } = listen()
     say('logger p1=1 1767225600000000001\nlogger p1=2 176722560000000002\n')
     expect(heard.points).toHaveLength(1)
@@ -188,7 +188,7 @@ describe('Intake joins a logger in mid-line', () => {
     expect(heard.points[0]).toMatch(/ 176722560100000000\d$/)
     expect(heard.rejects).toEqual([])
   })
-  test('a mark in the first line stands by itself', () => {
+  test('a mark in the first line needs no confirmation', () => {
     const { heard, say } = listen({ joinsMidLine: true })
     say('mark,kind=stage name="pump-up" 1767225600000000000\nlogger p1=1\n')
     expect(heard.points).toHaveLength(2)
@@ -243,13 +243,13 @@ describe('Intake translates dialects', () => {
     expect(intake.state(0n)).toMatchObject({ dialect, confirmed: false })
     expect(heard.marks.map(({ fields }) => fields['text'])).toEqual([`bench sends ${dialect}`])
   })
-  test('the user’s word on the dialect is taken and counts as confirmed', () => {
+  test('a dialect chosen by the user counts as confirmed', () => {
     const { heard, say, intake } = listen({ dialect: 'number-decimal-comma' })
     say('10,25\n10,5\n')
     expect(heard.points[0]).toMatch(/^logger value=10.25 /)
     expect(intake.state(0n).confirmed).toBe(true)
   })
-  test('confirm with another dialect reads the next lines by it', () => {
+  test('confirm with another dialect applies to the next lines', () => {
     const { heard, say, intake } = listen()
     say('10,25\n10,5\n')
     expect(heard.points[0]).toMatch(/^logger c1=10,c2=25 /)
@@ -265,7 +265,7 @@ describe('Intake translates dialects', () => {
     expect(heard.rejects).toHaveLength(40)
     expect(heard.points).toEqual([])
   })
-  test('a column name that line protocol cannot write refuses the line and throws nothing', () => {
+  test('a column name that line protocol cannot write refuses the line and does not throw', () => {
     const { heard, say } = listen()
     say('{"p\\\\":1}\n')
     expect(heard.rejects).toHaveLength(1)
@@ -287,7 +287,7 @@ describe('Intake notices what a logger lost', () => {
     say(lines(...numbers))
     expect(intake.state(0n)).toMatchObject({ missing, resets })
   })
-  test('one counter for two series, and one for each, both count right', () => {
+  test('one counter for two series, and one counter each, are both followed', () => {
     const shared = listen()
     shared.say('a seq=1i\nb seq=2i\na seq=3i\nb seq=6i\na seq=7i\n')
     expect(shared.intake.state(0n)).toMatchObject({ missing: 2, resets: 0 })
@@ -295,7 +295,7 @@ describe('Intake notices what a logger lost', () => {
     each.say('a seq=1000i\nb seq=5i\na seq=1001i\nb seq=6i\na seq=1004i\nb seq=7i\n')
     expect(each.intake.state(0n)).toMatchObject({ missing: 2, resets: 0 })
   })
-  test('a reset is a fault mark, once, however many lines of boot message there are', () => {
+  test('a reset is one fault mark, however many lines its boot message has', () => {
     const { heard, say } = listen()
     say('# stillhold bench-logger boot 1\n')
     say(lines(0, 1, 2))
@@ -304,7 +304,7 @@ describe('Intake notices what a logger lost', () => {
     expect(heard.faults).toEqual(['logger-reset'])
     expect(heard.points).toHaveLength(5)
   })
-  test('a header that comes again is a reset', () => {
+  test('a repeated header is a reset', () => {
     const { heard, say } = listen()
     say('p1,t1\n1,2\n1,2\np1,t1\n1,2\n')
     expect(heard.faults).toEqual(['logger-reset'])

@@ -1,7 +1,7 @@
 import fc from 'fast-check'
 import type { Field, Point } from '#ingest/line-protocol/point.ts'
 
-/** Characters that escaping and splitting must get right, more often than chance would bring them. */
+/** Characters that escaping and splitting must handle, more frequent than by chance. */
 const telling = fc.constantFrom(',', '=', ' ', '\\', '"', '#', 'é', '💧', 'a', 'Z', '0', '.', '-', '_', "'")
 const character = fc.oneof(telling, fc.string({ unit: 'grapheme', minLength: 1, maxLength: 1 }))
 
@@ -39,7 +39,7 @@ const fields = fc
 
 const time = fc.option(fc.bigInt({ min: -(2n ** 63n), max: 2n ** 63n - 1n }).map(String), { nil: null })
 
-/** Any point that line protocol can say. */
+/** Any point that line protocol can express. */
 export const arbitraryPoint: fc.Arbitrary<Point> = fc.record({
   measurement: name.filter((measurement) => !measurement.startsWith('#')),
   tags: fc

@@ -41,7 +41,7 @@ function readColumns(bytes: Uint8Array, sizes: readonly number[]): Columns {
   return { columns, refused, others, notNumbers }
 }
 
-/** The same by way of the strict reader's objects. */
+/** The same through the objects of the strict reader. */
 function columnsOfPoints(bytes: Uint8Array): Columns['columns'] {
   const { points } = readPoints(bytes, [bytes.length + 1])
   const timed = points.filter(({ timeNs }) => timeNs !== null)
@@ -171,7 +171,7 @@ describe('ColumnReader', () => {
     )
   })
 
-  it('ColumnReader(hundreds of series in turn) gives each its own numbers', () => {
+  it('ColumnReader(hundreds of alternating series) gives each its own numbers', () => {
     const series = Array.from({ length: 300 }, (_, k) => String(k))
     const reader = new ColumnReader(
       series.map((s) => ({ measurement: 'm', field: 'f', tags: { s } })),
@@ -191,7 +191,7 @@ describe('ColumnReader', () => {
     expect(readColumns(Buffer.from(text), [1000]).columns[1].timeS).toEqual([0, 1e-9, 86_400.000000007])
   })
 
-  it('ColumnReader(lines that feed all columns) shares one time axis between them', () => {
+  it('ColumnReader(lines with all columns) shares one time axis between them', () => {
     const reader = new ColumnReader(wanted.slice(0, 3), { other() {}, refused() {} })
     for (let k = 0; k < 10_000; k++)
       reader.push(Buffer.from(`logger,port=a p1=${k},t1=1 ${10n ** 18n + BigInt(k)}\n`))
@@ -199,7 +199,7 @@ describe('ColumnReader', () => {
     expect(reader.columns[2].count).toBe(10_000)
   })
 
-  it('ColumnReader(a column that misses lines) parts from the axis and has its own times', () => {
+  it('ColumnReader(a column that misses lines) leaves the axis and has its own times', () => {
     const text = [0, 1, 2, 3, 4]
       .map(
         (k) =>

@@ -6,8 +6,8 @@ import { readPoints } from './read-points.ts'
 
 /**
  * The corpus is written against grammar.ebnf. A case is text (or bytes in hexadecimal) with every point, refusal and
- * comment it must give, and nothing else. Numbers stand as text: floats are compared with what the JavaScript engine
- * makes of it, which rounds correctly.
+ * comment it must give, and nothing else. Numbers are text: floats are compared with the result of the JavaScript
+ * engine, which rounds correctly.
  */
 interface Case {
   readonly name: string
@@ -35,13 +35,13 @@ function expectedPoint({ measurement, tags, fields, time }: Case['points'][numbe
   return { measurement, tags, fields: read as Field[], timeNs: time }
 }
 
-/** Tags have no prototype in what is read: compared by their entries, so that no name is lost. */
+/** The reader's tags have no prototype: compared by their entries, so that no name is lost. */
 function comparable(points: readonly Point[]) {
   return points.map((point) => ({ ...point, tags: Object.entries(point.tags) }))
 }
 
 describe('PointReader on the corpus', () => {
-  it('the corpus has at least 200 cases and no name twice', () => {
+  it('the corpus has at least 200 cases with unique names', () => {
     expect(cases.length).toBeGreaterThanOrEqual(200)
     expect(new Set(cases.map(({ name }) => name)).size).toBe(cases.length)
   })

@@ -7,7 +7,7 @@ describe('PointReader is bounded', () => {
   const long = `m f="${'x'.repeat(longestLineBytes)}" 1\n`
 
   it.each([[1_000_000], [4096], [1000], [7]])(
-    'PointReader(a line over the limit, in pieces of %i) refuses it in pieces and goes on',
+    'PointReader(a line over the limit, in pieces of %i) refuses it in pieces and continues',
     (size) => {
       const said = readPoints(Buffer.from(`m f=1 1\n${long}m f=2 2\n`), [size])
       expect(said.points.map(({ timeNs }) => timeNs)).toEqual(['1', '2'])
@@ -27,7 +27,7 @@ describe('PointReader is bounded', () => {
     }
   })
 
-  it('PointReader(a megabyte without a newline) hands all of it on, piece by piece', () => {
+  it('PointReader(a megabyte without a newline) passes on all of it, piece by piece', () => {
     const bytes = Buffer.alloc(1_000_000, 'A')
     for (const size of [1_000_000, 999]) {
       const said = readPoints(bytes, [size])
@@ -48,7 +48,7 @@ describe('PointReader is bounded', () => {
     }
   })
 
-  it('PointReader(a line of too many fields) refuses it, one of as many as allowed is read', () => {
+  it('PointReader(a line with too many fields) refuses it; one with the maximum is read', () => {
     const line = (count: number) => `m ${Array.from({ length: count }, (_, n) => `f${n}=${n}`).join(',')} 1\n`
     const said = readPoints(Buffer.from(line(mostFields) + line(mostFields + 1)), [1_000_000])
     expect(said.points.map(({ fields }) => fields.length)).toEqual([mostFields])
@@ -57,7 +57,7 @@ describe('PointReader is bounded', () => {
     ])
   })
 
-  it('PointReader(a repeated field far behind) refuses the line', () => {
+  it('PointReader(a field repeated far away) refuses the line', () => {
     const names = Array.from({ length: 100 }, (_, n) => `f${n}=1`).join(',')
     const said = readPoints(Buffer.from(`m ${names},f7=2 1\n`), [1000])
     expect(said.refused.map(({ cause }) => cause)).toEqual(['the field "f7" is repeated'])

@@ -1,14 +1,14 @@
 import type { Point, Precision, Refusal } from '#ingest/line-protocol/point.ts'
 import { PointReader } from '#ingest/line-protocol/point-reader.ts'
 
-/** Everything a reader said, in its order of kinds. */
+/** All events of a reader, by kind and in order. */
 export interface Said {
   readonly points: Point[]
   readonly refused: (Refusal & { readonly bytes: string })[]
   readonly comments: string[]
 }
 
-/** Reads bytes in pieces of the given sizes, over and over. */
+/** Reads bytes in pieces of the given sizes, repeated. */
 export function readPoints(bytes: Uint8Array, sizes: readonly number[], precision: Precision = 'ns'): Said {
   const said: Said = { points: [], refused: [], comments: [] }
   const reader = new PointReader(

@@ -32,7 +32,7 @@ describe('formatPoint and PointReader', () => {
     )
   })
 
-  it('PointReader(any points, any cuts) gives the points: chunks never matter', () => {
+  it('PointReader(any points, any cuts) gives the points, whatever the chunks', () => {
     const sizes = fc.array(fc.integer({ min: 1, max: 30 }), { minLength: 1, maxLength: 6 })
     const lineEnd = fc.constantFrom('\n', '\r\n', '\n\n', '\n# comment "\n')
     fc.assert(
@@ -46,7 +46,7 @@ describe('formatPoint and PointReader', () => {
     )
   })
 
-  it('PointReader(any bytes, any cuts) says the same as whole and accounts for every line', () => {
+  it('PointReader(any bytes, any cuts) gives the same as whole and accounts for every line', () => {
     const piece = fc.oneof(
       fc.uint8Array({ maxLength: 20 }).map((bytes) => Buffer.from(bytes)),
       fc
@@ -91,7 +91,7 @@ describe('formatPoint and PointReader', () => {
 
 describe('cross-checks', () => {
   it('PointReader reads what the encoder of @influxdata/influxdb-client writes', () => {
-    // The client takes signed integers through a double: only those that a double has exactly can be compared.
+    // The client converts signed integers through a double: only those exact in a double can be compared.
     const sayable = arbitraryPoint.map((point) => ({
       ...point,
       fields: point.fields.map((field): Field => {

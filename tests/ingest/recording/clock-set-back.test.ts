@@ -5,7 +5,7 @@ import { contractSystem } from './contract-system.ts'
 
 const system = readSystemFile(contractSystem, 'aircraft.yaml').system!
 
-/** Lines of a logger at these times, [s]; each reads another pressure. */
+/** Lines of a logger at these times, [s]; each with a different pressure. */
 function jumpsOf(timesS: readonly number[], psi: (i: number) => number = (i) => 10 + i / 1000): number[] {
   const lines = timesS.map(
     (s, i) => `logger,port=a p1=${psi(i)} ${1767225600000 + Math.round(s * 1000)}000000`,
@@ -17,22 +17,22 @@ function jumpsOf(timesS: readonly number[], psi: (i: number) => number = (i) => 
 const seconds = (from: number, to: number) => Array.from({ length: to - from }, (_, i) => from + i)
 
 it.each([20, 60, 100])(
-  'readRecording(a clock set back by %i s over times that were read) tells the jump',
+  'readRecording(a clock set back by %i s over times that were read) reports the jump',
   (by) => {
     const back = seconds(0, 300).map((s) => s + 200.4 - by)
     expect(jumpsOf([...seconds(0, 200), ...back])).toEqual([expect.closeTo(1.4 - by, 6)])
   },
 )
 
-it('readRecording(a clock set back to the same seconds, other readings) tells the jump', () => {
+it('readRecording(a clock set back to the same seconds, other readings) reports the jump', () => {
   expect(jumpsOf([...seconds(0, 200), ...seconds(150, 300)])).toHaveLength(1)
 })
 
-it('readRecording(a clock set back to before the recording) tells the jump', () => {
+it('readRecording(a clock set back to before the recording) reports the jump', () => {
   expect(jumpsOf([...seconds(0, 200), ...seconds(-3400, -3000)])).toEqual([-3599])
 })
 
-it('readRecording(lines sent twice) has no jump: same times, same readings', () => {
+it('readRecording(lines sent twice) reports no jump: same times, same readings', () => {
   const times = [...seconds(0, 200), ...seconds(100, 200), ...seconds(200, 300)]
   expect(jumpsOf(times, (i) => 10 + times[i] / 1000)).toEqual([])
 })

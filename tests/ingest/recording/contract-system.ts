@@ -1,4 +1,4 @@
-/** The example of contract section 3, letter for letter. */
+/** The example of contract section 3, verbatim. */
 export const contractSystem = `stillhold: 1
 name: high-wing floatplane, both wings
 channels:

@@ -20,7 +20,7 @@ test('readRecording() leaves out the mark that a correction names, and keeps the
     ]),
   ).toEqual(['look F08', 'correction'])
 })
-test('readRecording() lets no correction take back what the program noted itself: a fault, a gap, a wrong clock', () => {
+test('readRecording() lets no correction withdraw a mark of the program: a fault, a gap, a wrong clock', () => {
   const noted = ['fault code="interrupted"', 'gap seconds=9', 'clock seconds=-3']
   expect(
     kinds(
@@ -31,7 +31,7 @@ test('readRecording() lets no correction take back what the program noted itself
     ).filter((kind) => kind !== 'correction'),
   ).toEqual(['fault', 'gap', 'clock'])
 })
-test('readRecording() takes a correction of an unknown time for what it is: no mark is lost', () => {
+test('readRecording() loses no mark to a correction of an unknown time', () => {
   expect(
     kinds([
       'mark,kind=note text="door" 1767225600000000000',

@@ -37,7 +37,7 @@ describe('minMaxColumns', () => {
     expect(Array.from(slices.timeS)).toEqual([1.5, 97.5])
   })
 
-  it('minMaxColumns(any series) loses no peak, invents none and keeps the order of time', () => {
+  it('minMaxColumns(any series) loses no peak, invents none and keeps time order', () => {
     fc.assert(
       fc.property(series, fc.integer({ min: 1, max: 40 }), ({ timeS, values }, points) => {
         const slices = minMaxColumns(timeS, values, points)

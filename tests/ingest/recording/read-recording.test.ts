@@ -48,7 +48,7 @@ describe('readRecording reads', () => {
       'mark,kind=work,id=F07,tool=T3 action="retighten",torque_Nm=14.1,turns=2i 1767225602000000000',
     ]
     const recording = read(`${header}${samples}${marks.join('\n')}\n`)
-    // The valve was turned ten seconds before the first sample: the recording starts there.
+    // The valve was turned ten seconds before the first sample: the recording starts at that time.
     expect(recording.startNs).toBe('1767225590000000000')
     expect(recording.channels[0].timeS[0]).toBe(10)
     expect(recording.marks).toEqual([
@@ -94,7 +94,7 @@ describe('readRecording reads', () => {
     expect(codes(samples)).toEqual(['no-header'])
   })
 
-  it('readRecording(points out of order) sorts them by time and says so', () => {
+  it('readRecording(points out of order) sorts them by time and reports it', () => {
     const lines = samples.trimEnd().split('\n')
     const { channels, problems } = read(`${header}${[lines[2], lines[0], lines[3], lines[1]].join('\n')}\n`)
     expect(Array.from(channels[0].timeS)).toEqual([0, 1, 2, 3])
@@ -139,7 +139,7 @@ describe('readRecording reads', () => {
 })
 
 describe('readRecording counts what is wrong', () => {
-  it('readRecording(a sample without time) refuses it with its line', () => {
+  it('readRecording(a sample without time) refuses it with its line number', () => {
     const { problems, rejectedLines, channels } = read(`${header}logger,port=a p1=9\n${samples}`)
     expect(problems[0]).toEqual({ code: 'refused-line', line: 2, message: 'column 20: the line has no time' })
     expect(rejectedLines).toBe(1)
@@ -170,16 +170,16 @@ describe('readRecording counts what is wrong', () => {
     expect(codes(header + numbered)).toEqual(['missing-sequence'])
   })
 
-  it('readRecording(text where a number belongs) says on which line', () => {
+  it('readRecording(text where a number belongs) reports the line', () => {
     const { problems } = read(`${header}${samples}${line(5, 'p1="open",t1=20')}`)
     expect(problems.find(({ code }) => code === 'not-a-number')).toMatchObject({ line: 6 })
   })
 
-  it('readRecording(unknown mark) is not used and said', () => {
+  it('readRecording(unknown mark) ignores the mark and reports it', () => {
     expect(codes(`${header}${samples}${line(5, 'x=1', 'mark,kind=party')}`)).toEqual(['unknown-mark'])
   })
 
-  it('readRecording(overdue calibration) warns by the date of the recording', () => {
+  it('readRecording(calibration overdue at the date of the recording) warns', () => {
     const dated = (due: string) =>
       systemFromFile(
         contractSystem.replace('date: 2026-03-02,', `date: 2025-03-02, due: ${due},`),
@@ -245,7 +245,7 @@ describe('readRecording scales', () => {
     expect(first(line(0, 'v=2.55,vcc=5.1'), against)).toBeCloseTo(15 * 6894.757293, 3)
   })
 
-  it('readRecording(ratiometric, rail on its own slower line) uses the newest rail and leaves out what has none', () => {
+  it('readRecording(ratiometric, rail on its own slower line) uses the newest rail and leaves out samples without one', () => {
     const against = scaled(
       '{ id: p, measures: gauge-pressure, section: s, from: { measurement: logger, field: v }, scale: { ratiometric: [[10 %, 0 psi], [90 %, 30 psi]], rail: { measurement: supply, field: vcc } } }',
     )
@@ -276,7 +276,7 @@ describe('readRecording applies captures', () => {
   const reading = (text: string, to = against) =>
     Array.from(read(header + text, to).channels[0].reading, (pa) => Number((pa / psi).toFixed(6)))
 
-  it('zero: readings from the mark on are shifted, those before stay', () => {
+  it('zero: readings from the mark on are shifted, earlier ones stay', () => {
     const text =
       line(0, 'p1=0.2') + line(1, 'reading="0.2 psi"', 'mark,kind=zero,id=p-left') + line(2, 'p1=10.2')
     expect(reading(text)).toEqual([0.2, 10])

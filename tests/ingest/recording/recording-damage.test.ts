@@ -10,7 +10,7 @@ const at = (n: number) => 1767225600000000000n + BigInt(n) * 1_000_000_000n
 const line = (n: number) => `logger,port=a p1=10,t1=20 ${at(n)}`
 const damageOf = (...lines: string[]) => readRecording(lines.join('\n'), system, 'a.lp').damage
 
-it('readRecording(one unreadable line of a recording) tells line, count and the time of the point before', () => {
+it('readRecording(one unreadable line of a recording) reports line, count and the time of the previous point', () => {
   expect(damageOf(recordingHeader, line(0), line(3), 'logger,port=a p1=1', line(4), 'half', '')).toEqual({
     line: 4,
     lines: 2,
@@ -18,26 +18,26 @@ it('readRecording(one unreadable line of a recording) tells line, count and the 
   })
 })
 
-it('readRecording(damage behind a mark) has it after the mark, to the fraction of a second', () => {
+it('readRecording(damage after a mark) places it after the mark, to the fraction of a second', () => {
   const mark = `mark,kind=stage name="vent" ${at(3) + 250_000_000n}`
   expect(damageOf(recordingHeader, line(0), line(3), mark, 'half', line(4), '')).toMatchObject({
     afterS: 3.25,
   })
 })
 
-it('readRecording(damage before the first point) has it after no time at all', () => {
+it('readRecording(damage before the first point) places it after no time', () => {
   expect(damageOf(recordingHeader, '\0\0\0', line(0), '')?.afterS).toBe(Number.NEGATIVE_INFINITY)
 })
 
-it('readRecording(a comment with zeros) is damage: the lines it swallowed are not read as a comment', () => {
+it('readRecording(a comment with zeros) is damage: the lines merged into it are not a comment', () => {
   expect(damageOf(recordingHeader, line(0), `# said\0\0${line(1)}`, '')).toMatchObject({ line: 3, lines: 1 })
 })
 
-it('readRecording(what was rejected on arrival) is no damage: its bytes are kept', () => {
+it('readRecording(bytes rejected on arrival) is not damage: the bytes are kept', () => {
   expect(damageOf(recordingHeader, line(0), '#! cut line: logger p1=1\\x00', line(1), '')).toBeUndefined()
 })
 
-it('readRecording(samples of another program) takes a garbled line for a missing sample, but not zeros, nor beside marks', () => {
+it('readRecording(samples of another program) counts a garbled line as a missing sample, but not zeros, nor with marks', () => {
   expect(damageOf(line(0), 'loggr p1', line(1), '')).toBeUndefined()
   expect(damageOf(line(0), 'log\0\0\0', line(1), '')).toMatchObject({ line: 2 })
   expect(damageOf(line(0), 'loggr p1', `mark,kind=note text="a" ${at(1)}`, '')).toMatchObject({ line: 2 })

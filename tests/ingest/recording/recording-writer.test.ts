@@ -34,7 +34,7 @@ afterEach(() => {
   rmSync(folder, { recursive: true, force: true })
 })
 
-/** Two clocks that a test sets; both stand until it does. */
+/** Two clocks that a test sets; both are stopped in between. */
 function clocks() {
   const now = { wallNs: start, monotonicNs: 5_000n }
   return {
@@ -54,7 +54,7 @@ function linesOf(path: string): string[] {
 }
 
 describe('openRecording writes', () => {
-  it('openRecording(new) begins with the header; points, marks, comments and rejects follow in their order', () => {
+  it('openRecording(new) begins with the header; points, marks, comments and rejects follow in order', () => {
     const path = join(folder, 'a.lp')
     const { clock, pass } = clocks()
     const writer = openRecording(path, { clock })
@@ -80,7 +80,7 @@ describe('openRecording writes', () => {
     expect([channels[0].timeS.length, marks.length, rejectedLines]).toEqual([2, 2, 1])
   })
 
-  it('mark(…) is in the file when it returns, and what came before it too', () => {
+  it('mark(…) is in the file when it returns, with all earlier lines', () => {
     const path = join(folder, 'a.lp')
     const writer = openRecording(path, clocks())
     writer.append('logger p1=1 1767225600000000000')
@@ -99,7 +99,7 @@ describe('openRecording writes', () => {
     writer.close()
   })
 
-  it('append(lines without time) stamps strictly rising times although both clocks stand', () => {
+  it('append(lines without time) gives strictly increasing times although both clocks are stopped', () => {
     const path = join(folder, 'a.lp')
     const writer = openRecording(path, clocks())
     for (let k = 0; k < 5; k++) writer.append(`logger p1=${k}`)
@@ -112,7 +112,7 @@ describe('openRecording writes', () => {
 
   it.each([
     ['forward: times follow it', 60n * second, 61n * second],
-    ['back: times go on', -60n * second, second],
+    ['back: times continue', -60n * second, second],
   ])('a clock set %s, and a clock mark says by how much', (_, jumpNs, afterNs) => {
     const path = join(folder, 'a.lp')
     const { clock, pass, jump } = clocks()
@@ -144,7 +144,7 @@ describe('openRecording writes', () => {
 })
 
 describe('openRecording recovers', () => {
-  it('openRecording(cut at every byte) keeps every whole line, closes the half one and goes on', () => {
+  it('openRecording(cut at every byte) keeps every whole line, closes the half one and continues', () => {
     const whole = join(folder, 'whole.lp')
     const { clock, pass } = clocks()
     const first = openRecording(whole, { clock })
@@ -186,7 +186,7 @@ describe('openRecording recovers', () => {
     expect(readFileSync(path, 'utf8')).toBe('shopping list\n')
   })
 
-  it('a killed writer (SIGKILL) has lost nothing older than a second and no mark', async () => {
+  it('a killed writer (SIGKILL) loses no mark and nothing older than a second', async () => {
     const path = join(folder, 'a.lp')
     const script = new URL('./write-forever.ts', import.meta.url).pathname
     const child = spawn(process.execPath, ['--import', 'tsx', script, path], {
@@ -242,7 +242,7 @@ describe('openRecording fails loudly', () => {
     throw new Error('it did not fail')
   }
 
-  it('openRecording(no such folder) says operation, path, cause and what to do', () => {
+  it('openRecording(no such folder) states operation, path, cause and remedy', () => {
     const path = join(folder, 'none', 'a.lp')
     const fault = fails(() => openRecording(path, clocks()))
     expect(fault).toMatchObject({ code: 'no-folder', operation: 'open', path, hint: 'make the folder first' })
@@ -253,7 +253,7 @@ describe('openRecording fails loudly', () => {
     'openRecording(read-only folder) is no-permission (skipped on Windows, which has no such mode)',
     () => {
       chmodSync(folder, 0o555)
-      // Root may write anywhere: become nobody for as long as it takes.
+      // Root may write anywhere: become nobody meanwhile.
       const isRoot = process.getuid?.() === 0
       if (isRoot) process.seteuid?.(65_534)
       try {
@@ -291,7 +291,7 @@ describe('openRecording fails loudly', () => {
   })()
 
   it.skipIf(!canMount)(
-    'a disk that fills up and is emptied again (tmpfs; skipped where it cannot be mounted)',
+    'a disk that fills up and has room again (tmpfs; skipped where it cannot be mounted)',
     () => {
       execFileSync('mount', ['-t', 'tmpfs', '-o', 'size=64k', 'tmpfs', folder])
       try {
@@ -327,7 +327,7 @@ describe('openRecording fails loudly', () => {
   )
 
   it.skipIf(!canMount)(
-    'keep(…) on a disk that fills up takes all of it back: given again, each line is there once (tmpfs; skipped where it cannot be mounted)',
+    'keep(…) on a disk that fills up removes all of it: appended again, each line is there once (tmpfs; skipped where it cannot be mounted)',
     () => {
       execFileSync('mount', ['-t', 'tmpfs', '-o', 'size=64k', 'tmpfs', folder])
       try {
@@ -337,7 +337,7 @@ describe('openRecording fails loudly', () => {
         writer.append('logger n=0i,p1=10.125')
         const give = () => {
           for (let n = 1; n <= 1000; n++) {
-            // The lines of a request go on although the disk refused one of them.
+            // The request continues although one of its lines failed.
             try {
               writer.append(`logger n=${n}i,p1=10.125`)
             } catch {}
@@ -387,7 +387,7 @@ describe('openRecording, its power cut at every operation on the file', () => {
     expect(answered).toHaveLength(8)
   })
 
-  it('forces lines that nobody waits for to the disk by itself', async () => {
+  it('flushes lines to the disk in the background', async () => {
     const real = fs.fdatasync
     let forced = 0
     Object.assign(fs, {

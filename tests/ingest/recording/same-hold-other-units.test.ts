@@ -76,7 +76,7 @@ it.each<[string, string, (psi: number) => number]>([
   expectSame(read(system, field('p1', raw)), 1e-9)
 })
 
-it('readRecording(two loggers told apart by a tag) reads the one that is named', () => {
+it('readRecording(two loggers distinguished by a tag) reads the named one', () => {
   const tagged = (name: string) =>
     `from: { measurement: logger, field: ${name}, tags: { "bench port": "a,b c" } }`
   const system = ['p1', 't1', 'baro'].reduce(
@@ -90,7 +90,7 @@ it('readRecording(two loggers told apart by a tag) reads the one that is named',
   expectSame(read(system, both), 0)
 })
 
-/** @param within relative difference that the figures above allow */
+/** @param within relative tolerance of the figures above */
 function expectSame(columns: readonly Float64Array[], within: number): void {
   for (const [k, column] of columns.entries()) {
     expect(column.length).toBe(plain[k].length)

@@ -1,7 +1,7 @@
 import { openRecording } from '#ingest/recording/recording-writer.ts'
 import { arrivalNow } from '#ingest/sources/arrival-now.ts'
 
-// A logger at 1 kHz until somebody ends this process; every hundredth line is a mark. Says each number it has given.
+// A logger at 1 kHz until this process is killed; every hundredth line is a mark. Prints each number it has written.
 const writer = openRecording(process.argv[2], { clock: arrivalNow })
 let n = 0
 setInterval(() => {
