@@ -113,5 +113,5 @@ export function checkCrc(line: string): string | null {
   // The checksum covers everything before the separator: a comma, a semicolon or the first space.
   const end = /[,;]$/.test(before) ? before.length - 1 : before.length
   if (match === null || end === at) return null
-  return crc16(line.slice(0, end)) === Number(match[1]) ? null : 'its check sum does not fit'
+  return crc16(line.slice(0, end)) === Number(match[1]) ? null : 'its checksum does not match'
 }

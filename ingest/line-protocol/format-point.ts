@@ -67,7 +67,7 @@ function escapeName(name: string, what: string, special: RegExp): string {
   if (name === '') throw new RangeError(`an empty ${what}`)
   if (unprintable.test(name)) throw new RangeError(`a control character in ${what} ${JSON.stringify(name)}`)
   if (name.endsWith('\\')) throw new RangeError(`${what} ${JSON.stringify(name)} ends with a backslash`)
-  if (loneSurrogate.test(name)) throw new RangeError(`${what} ${JSON.stringify(name)} is no valid text`)
+  if (loneSurrogate.test(name)) throw new RangeError(`${what} ${JSON.stringify(name)} is not valid text`)
   return name.replace(special, '\\$&')
 }
 
@@ -90,7 +90,7 @@ function formatValue(field: Field): string {
     case 'boolean':
       return field.value ? 'true' : 'false'
     case 'string':
-      if (loneSurrogate.test(field.value)) throw new RangeError(`field ${field.key} is no valid text`)
+      if (loneSurrogate.test(field.value)) throw new RangeError(`field ${field.key} is not valid text`)
       return `"${field.value.replace(/["\\]/g, '\\$&')}"`
   }
 }

@@ -362,7 +362,7 @@ export class LineParser {
     if (text.charCodeAt(i) === carriageReturn) i++
     if (i < text.length) {
       if (text.charCodeAt(i) !== newline) {
-        this.#fail(this.#at, 'a carriage return that ends no line')
+        this.#fail(this.#at, 'a carriage return without a line end')
         return this.#refusal(start)
       }
       i++

@@ -62,7 +62,9 @@ export class PointReader implements BlockReader {
   }
 
   overlong(piece: Uint8Array, first: boolean): void {
-    const cause = first ? `the line is longer than ${longestLineBytes} bytes` : 'more of the line before'
+    const cause = first
+      ? `the line is longer than ${longestLineBytes} bytes`
+      : 'continuation of the previous line'
     if (first) this.#line++
     this.#listener.refused({ line: this.#line - 1, column: 1, cause }, piece)
   }

@@ -20,7 +20,7 @@ export interface MinMaxSlices {
 export function minMaxColumns(timeS: Float64Array, values: Float64Array, points: number): MinMaxSlices {
   if (timeS.length !== values.length)
     throw new RangeError(`${timeS.length} times for ${values.length} values`)
-  if (!(points >= 1)) throw new RangeError(`${points} is no number of slices`)
+  if (!(points >= 1)) throw new RangeError(`${points} is not a number of slices`)
   const count = timeS.length
   if (count <= points) return { timeS: timeS.slice(), low: values.slice(), high: values.slice() }
   const slices = Math.floor(points)

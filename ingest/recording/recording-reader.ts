@@ -145,7 +145,7 @@ export class RecordingReader {
     if (this.#bytes === 0) throw new UnreadableFile(this.#name, null, 'is empty')
     if (baseNs === null && this.#firstRefusal !== null && !this.#hasHeader) {
       const { line, column, cause } = this.#firstRefusal
-      throw new UnreadableFile(this.#name, line, `no line of it is line protocol; column ${column}: ${cause}`)
+      throw new UnreadableFile(this.#name, line, `no line is line protocol; column ${column}: ${cause}`)
     }
     if (this.#hasHeader) return
     const message = `the first line is not "${recordingHeader}"; read as plain line protocol`

@@ -106,8 +106,8 @@ export async function listSerialPorts(): Promise<readonly FoundPort[]> {
   } catch (error) {
     const cause = error instanceof Error ? error.message : String(error)
     const hint = /udevadm/.test(cause)
-      ? 'listing needs udev (`udevadm`), which this system has not; name the port itself, such as --port /dev/ttyUSB0'
-      : `${cause}; name the port itself`
+      ? 'listing needs udev (`udevadm`), which is not installed; name the port, such as --port /dev/ttyUSB0'
+      : `${cause}; name the port`
     throw new Error(`the serial ports cannot be listed: ${hint}`)
   }
 }

@@ -70,7 +70,9 @@ export function readTable(bytes: Uint8Array, wrong: Wrong): Table {
       others: all.filter((row) => row !== titles && row !== units && !rows.includes(row)),
     }
   }
-  throw wrong('no table found: no lines with the same number of columns, parted by tab, semicolon or comma')
+  throw wrong(
+    'no table found: no lines with the same number of columns, separated by tab, semicolon or comma',
+  )
 }
 
 function textOf(given: Uint8Array, wrong: Wrong): string {
@@ -93,7 +95,7 @@ function textOf(given: Uint8Array, wrong: Wrong): string {
         : null
   // Neither byte order mark nor UTF-8: the usual code page of old spreadsheets, which decodes the degree sign.
   const text = new TextDecoder(order ?? (isUtf8(bytes) ? 'utf-8' : 'windows-1252')).decode(bytes)
-  if (text.includes('\0')) throw wrong('is no text: save it as CSV and import that')
+  if (text.includes('\0')) throw wrong('is not text: save it as CSV and import that')
   return text
 }
 

@@ -78,7 +78,7 @@ export function readChannel({ view, value }: Opened<typeof channel>): Channel | 
   const accuracySi = readAccuracy(view, difference, rangeSi)
   const calibration = readCalibration(view, expected)
   if (places.length > 0) checkPlaces(view, measures, places)
-  if (on !== null && measures !== 'temperature') view.error('on', 'says what a thermometer touches')
+  if (on !== null && measures !== 'temperature') view.error('on', 'is for a thermometer only')
   if (id === null || from === null || unit === null) return null
   return {
     id,
@@ -222,6 +222,6 @@ function isoDate(view: MapView, key: string): string | null {
   const time = /^\d{4}-\d\d-\d\d$/.test(written) ? Date.parse(`${written}T00:00:00Z`) : Number.NaN
   // Date.parse accepts the 31st of any month; a round trip detects it.
   if (!Number.isNaN(time) && new Date(time).toISOString().slice(0, 10) === written) return written
-  view.error(key, `"${written}" is no date; write it like 2026-03-02`)
+  view.error(key, `"${written}" is not a date; write it like 2026-03-02`)
   return null
 }

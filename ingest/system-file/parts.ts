@@ -171,7 +171,7 @@ export const hold = mapping({
 /** @param molPerStandardM3 mol in a cubic metre at the file's reference, [mol/m³] */
 export function readHold({ view, value }: Opened<typeof hold>, molPerStandardM3: number): HoldSpec | null {
   const { id, sections, shut, pressure: pressurePa, settle: settleS, hold: holdS, time, proof } = value
-  if (pressurePa === 0) view.error('pressure', 'a hold at no pressure shows nothing')
+  if (pressurePa === 0) view.error('pressure', 'a hold at zero pressure shows nothing')
   if (pressurePa !== null && pressurePa <= -standardAtmospherePa)
     view.error('pressure', 'is a full atmosphere or more below the outside, which no vacuum reaches')
   if (settleS !== null && settleS < 0) view.error('settle', 'cannot be negative')
@@ -263,7 +263,7 @@ export function readCheck({ view, value }: Opened<typeof check>, molPerStandardM
   const rate = quantityOf(rateText, { dimension: 'gas-flow' }, complain)
   const at = quantityOf(atText, gauge, complain)
   if (rate === null || at === null || !isSize(rate.value, complain)) return null
-  if (at.value === 0 || at.value <= -standardAtmospherePa) complain('at no pressure nothing flows')
+  if (at.value === 0 || at.value <= -standardAtmospherePa) complain('nothing flows at zero pressure')
   const molPerS = rate.value * molPerStandardM3
   return { id, kind, section, molPerS, atPa: at.value, tolerance: share(rate, kind, complain) }
 }

@@ -109,7 +109,7 @@ export function readScale(channel: MapView, expected: Expected, from: ChannelSou
   if (kind === 'linear') return readLinear(view, expected)
   if (kind === 'ratiometric') return { scale: readRatiometric(view, expected, from), rawUnit: 'V' }
   if (expected.dimension !== 'temperature')
-    view.error(kind, 'turns ohms into a temperature; this channel is none')
+    view.error(kind, 'converts ohms to a temperature; this channel measures none')
   if (kind === 'ntc') return { scale: readNtc(view), rawUnit: 'ohm' }
   return { scale: value.pt === null ? null : { kind, ohmsAt0C: value.pt }, rawUnit: 'ohm' }
 }

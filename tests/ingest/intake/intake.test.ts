@@ -155,7 +155,7 @@ describe('Intake keeps what is no sample as evidence', () => {
       `logger p1=101.3,crc=${sum}i\nlogger p1=11.3,crc=${sum}i\nlogger p1=101.3,crc=${sum}i 1767225600000000001\n`,
     )
     expect(heard.points).toHaveLength(2)
-    expect(heard.rejects[0]).toMatch(/^its check sum does not fit/)
+    expect(heard.rejects[0]).toMatch(/^its checksum does not match/)
   })
   test('crc16("123456789") is 0x29B1: the check value of CRC-16/CCITT-FALSE (from memory)', () => {
     expect(crc16('123456789')).toBe(0x29b1)

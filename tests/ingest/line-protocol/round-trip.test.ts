@@ -81,7 +81,7 @@ describe('formatPoint and PointReader', () => {
     [{ measurement: 'm', fields: {}, timeNs: null }, /needs a field/],
     [{ measurement: 'm', fields: { f: Number.NaN }, timeNs: null }, /field f is NaN/],
     [{ measurement: 'm', fields: { f: 2n ** 63n }, timeNs: null }, /beyond 64 bits/],
-    [{ measurement: 'm', fields: { f: '\ud800' }, timeNs: null }, /no valid text/],
+    [{ measurement: 'm', fields: { f: '\ud800' }, timeNs: null }, /not valid text/],
     [{ measurement: 'm', fields: { f: 1 }, timeNs: 2n ** 63n }, /beyond 64 bits/],
   ])('formatPoint(%#) throws a RangeError for what line protocol cannot say', (point, message) => {
     expect(() => formatPoint(point)).toThrow(RangeError)

@@ -191,9 +191,9 @@ describe('readRecording counts what is wrong', () => {
 
   it.each([
     ['', /^a\.lp: is empty$/],
-    ['time,p1,t1\n0,10,20\n', /^a\.lp, line 1: no line of it is line protocol/],
+    ['time,p1,t1\n0,10,20\n', /^a\.lp, line 1: no line is line protocol/],
     ['# stillhold recording 2\n', /reads version 1/],
-    ['%PDF-1.7\n%\xe2\xe3\n', /no line of it is line protocol/],
+    ['%PDF-1.7\n%\xe2\xe3\n', /no line is line protocol/],
   ])('readRecording(%j) throws one line that names file, line and cause', (text, message) => {
     expect(() => read(text)).toThrow(UnreadableFile)
     expect(() => read(text)).toThrow(message)

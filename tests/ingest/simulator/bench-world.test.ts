@@ -38,7 +38,7 @@ function twoLines(passing = 0, leak = 0): BenchWorld {
 }
 
 describe('BenchWorld', () => {
-  test('pumpUp brings a section to its pressure and keeps it; the other, behind a shut valve, feels nothing', () => {
+  test('pumpUp brings a section to its pressure and keeps it; the other, behind a shut valve, is unchanged', () => {
     const world = twoLines()
     world.pumpUp('a', 50_000, 10)
     world.advance(120)
@@ -46,7 +46,7 @@ describe('BenchWorld', () => {
     expect(Math.abs(world.gaugePa('b'))).toBeLessThan(1e-6)
   })
 
-  test('pumpUp to a vacuum draws, and a leak then lets air in', () => {
+  test('pumpUp to a vacuum evacuates, and a leak then admits air', () => {
     const world = twoLines(0, 1e-16)
     world.pumpUp('a', -20_000, 10)
     world.advance(60)
@@ -86,7 +86,7 @@ describe('BenchWorld', () => {
     expect(world.section('a').mol - mol).toBeCloseTo(1e-4, 12)
   })
 
-  test('a section or valve that is not there is refused by name', () => {
+  test('an unknown section or valve is refused by name', () => {
     const world = twoLines()
     expect(() => world.pumpUp('c', 1, 1)).toThrow("no section 'c'")
     expect(() => world.setPassing('W', 1)).toThrow("no valve 'W'")

@@ -16,7 +16,7 @@ interface Bench {
   readonly events: string[]
 }
 
-/** A bench whose own clock is stopped at once: time passes by `advance` alone. */
+/** A bench with a stopped clock: time passes only by `advance`. */
 async function benchWith(options: Partial<DemoBenchOptions> = {}): Promise<Bench> {
   const bench = new DemoBench({ system, startNs, seed: 5, ...options })
   let text = ''
@@ -82,7 +82,7 @@ describe('DemoBench', () => {
     }
   })
 
-  test('advance: many small steps say the same as one long one', async () => {
+  test('advance: many small steps give the same lines as one long one', async () => {
     const other = await benchWith()
     made.bench.advance(30)
     for (let i = 0; i < 300; i++) other.bench.advance(0.1)
@@ -92,7 +92,7 @@ describe('DemoBench', () => {
     expect(other.text().slice(0, length)).toBe(made.text().slice(0, length))
   })
 
-  test('an open valve evens two sections out; shut, they stay apart', () => {
+  test('an open valve equalizes two sections; a shut one keeps them apart', () => {
     made.bench.advance(5)
     made.bench.command('pump-up', 'feed-lines-10psi')
     while (!made.bench.atPressure) made.bench.advance(1)
@@ -119,7 +119,7 @@ describe('DemoBench', () => {
     expect(() => made.bench.openValve('V9')).toThrow("no valve 'V9'")
   })
 
-  test('open and close are told once each, and nothing comes after the close', async () => {
+  test('open and close are reported once each, and nothing comes after the close', async () => {
     made.bench.advance(2)
     await made.bench.close()
     const { length } = made.text()
@@ -129,7 +129,7 @@ describe('DemoBench', () => {
   })
 })
 
-test('demoSession: every hold and fitting that it names is in the demo system file, and it covers every section', () => {
+test('demoSession: names only holds and fittings of the demo system file, and covers every section', () => {
   const holds = demoSession.flatMap((step) => (step.kind === 'hold' ? [step.hold] : []))
   const fittings = demoSession.flatMap((step) => (step.kind === 'hold' ? step.looks : [step.fitting]))
   for (const hold of holds) expect(system.holds.map(({ id }) => id)).toContain(hold)

@@ -10,13 +10,13 @@ test('demoRecordingFiles: the files in recordings/ are what the command writes, 
   const files = demoRecordingFiles(systemFromFile(text('floatplane.yaml'), 'floatplane.yaml'))
   for (const [name, wanted] of files)
     expect(text(name) === wanted, `${name} differs: run the command`).toBe(true)
-  // recordings/wet has a command and a test of its own
+  // recordings/wet has its own command and test
   const ours = (name: string): boolean => files.has(name) || name === 'floatplane.yaml' || name === 'wet'
   const others = readdirSync(folder).filter((name) => !ours(name))
   expect(others).toEqual([])
 })
 
-test('demoRecordingFiles: every recording is under 300 kB, begins with the version line and has lines of growing time', () => {
+test('demoRecordingFiles: every recording is under 300 kB, begins with the version line and has lines in time order', () => {
   const files = demoRecordingFiles(systemFromFile(text('floatplane.yaml'), 'floatplane.yaml'))
   for (const [name, recording] of files) {
     if (!name.endsWith('.lp')) continue

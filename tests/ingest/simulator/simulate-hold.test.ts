@@ -14,7 +14,7 @@ function steady(seed: number, leak: number, kind: SectionKind): Scenario {
   return situation.scenario(seed, leak, kind)
 }
 
-/** The same hold with perfect instruments and a room that does not move. */
+/** The same hold with perfect instruments and a constant room. */
 function idealized(scenario: Scenario): Scenario {
   const { bench, weather } = scenario
   return {
@@ -33,7 +33,7 @@ function idealized(scenario: Scenario): Scenario {
 
 describe('simulateHold', () => {
   test.each(situations.map(({ name }) => name))(
-    '%s: every leak and kind of section gives a whole hold',
+    '%s: every leak and kind of section gives a complete hold',
     (name) => {
       const situation = situations.find((candidate) => candidate.name === name)
       for (const kind of kinds) {
@@ -64,11 +64,11 @@ describe('simulateHold', () => {
     expect(simulateHold(scenario, 4).recordingText()).not.toBe(text)
   })
 
-  test.each(kinds)('%s: truth.dropPa is what a perfect gauge loses in a room that does not move', (kind) => {
+  test.each(kinds)('%s: truth.dropPa is what a perfect gauge loses in a constant room', (kind) => {
     for (const seed of [1, 2, 3]) {
       const scenario = idealized(steady(seed, 0.5, kind))
       const hold = simulateHold(scenario, seed)
-      // The leak was scaled to the stated test pressure; the hold ran where the long settle had left it.
+      // The leak is scaled to the stated test pressure; the hold starts at the pressure after the long settle.
       const { reading, timeS } = hold.recording.channels[0]
       const from = timeS.findIndex((at) => at >= (hold.recording.marks[2]?.timeS ?? 0))
       const gauge = scenario.bench.pressure.kind === 'gauge'
@@ -117,7 +117,7 @@ test.each(kinds)('%s: recordingText means the same as recording, read by the rec
   }
 })
 
-/** Equal, but for the last digits of numbers. */
+/** Equal except for the last digits of numbers. */
 function expectClose(got: unknown, wanted: unknown, path: string): void {
   if (typeof wanted === 'number' && typeof got === 'number') {
     expect(Math.abs(got - wanted), path).toBeLessThanOrEqual(1e-12 * Math.abs(wanted))

@@ -5,7 +5,7 @@ const gasConstant = 8.31446261815324
 const psiPa = 6894.757293168361
 const room = { roomK: 293.15, sunK: 0, atmospherePa: 101325 }
 
-/** A rigid 50 L vessel whose wall is the room. */
+/** A rigid 50 L vessel with its wall at room temperature. */
 const rigid: VesselSpec = {
   volumeM3: 0.05,
   stretchPerPa: 0,
@@ -45,7 +45,7 @@ describe('known values', () => {
   test('step: a rigid volume at 1 psi and 20 °C moves by 369.16 Pa/K (method section 1, ideal gas)', () => {
     const vessel = filledTo(rigid, psiPa)
     run(vessel, 4000, 0.5, {})
-    // What cooled away is given back, so that it stands at 1 psi and room temperature.
+    // The pressure lost by cooling is restored: 1 psi at room temperature.
     vessel.mol *= (room.atmospherePa + psiPa) / vessel.absolutePa
     run(vessel, 1, 0.5, {})
     const coldPa = vessel.absolutePa
@@ -69,7 +69,7 @@ describe('known values', () => {
     vessel.mol -= takenMol
     run(vessel, 4000, 0.5, {})
     const rigidMol = ((beforePa - vessel.absolutePa) * vessel.volumeM3) / (gasConstant * room.roomK)
-    // The bulge of the formula's volume adds a little: its C is that of V₀ at zero gauge.
+    // The growth of the volume adds a little: the formula's C is that of V₀ at zero gauge.
     expect(rigidMol / takenMol).toBeCloseTo(0.8937, 2)
   })
 })
@@ -115,7 +115,7 @@ describe('laws', () => {
     expect(Math.abs(at(0.5) - at(0.25))).toBeLessThan(1)
   })
 
-  test('step: pressure, amount, volume and temperature obey the gas law whatever the stretch', () => {
+  test('step: pressure, amount, volume and temperature obey the gas law for any stretch', () => {
     for (const stretchPerPa of [0, 1e-6, 5e-6, 2e-5]) {
       const vessel = filledTo({ ...rigid, stretchPerPa }, 1.5 * psiPa)
       const law = vessel.mol * gasConstant * vessel.gasK

@@ -44,7 +44,7 @@ describe.skipIf(!hasCompiler)(`the example firmware, compiled for this computer$
     return { heard, intake, points, fields }
   }
 
-  test('loop prints a line a round that the intake reads whole, check sum and number included', () => {
+  test('loop prints one line per round, which the intake reads with checksum and number', () => {
     const { heard, intake, points, fields } = run('5')
     expect(heard.rejects).toEqual([])
     expect(heard.comments).toEqual(['# stillhold bench-logger boot 1'])
@@ -59,11 +59,11 @@ describe.skipIf(!hasCompiler)(`the example firmware, compiled for this computer$
     const { fields } = run('1')
     expect(fields[0]).toMatchObject({ p1: 2.499937, rail: 5.000062, r1: 9999.2 })
   })
-  test('a converter that does not answer leaves its fields out and prints no zero', () => {
+  test('a converter that does not answer omits its fields and prints no zero', () => {
     const { fields } = run('3')
     expect(Object.keys(fields[2])).toEqual(['seq', 'crc'])
   })
-  test('the line is right at the limits of its numbers and never cut to fit', () => {
+  test('the line is right at the limits of its numbers and never truncated', () => {
     const { heard, fields } = run('format')
     expect(heard.rejects).toEqual([])
     expect(fields.map(({ crc: _crc, ...rest }) => rest)).toEqual([
@@ -73,10 +73,10 @@ describe.skipIf(!hasCompiler)(`the example firmware, compiled for this computer$
       { seq: 8n, p1: -0.000001, rail: 0.000001, r1: 0.5 },
     ])
   })
-  test('its check sum of "123456789" is 0x29B1 (check value of CRC-16/CCITT-FALSE, from memory)', () => {
+  test('its checksum of "123456789" is 0x29B1 (check value of CRC-16/CCITT-FALSE, from memory)', () => {
     expect(run('format').heard.comments).toContain(`# crc ${0x29b1}`)
   })
-  test('a character lost on the way is noticed, wherever it stood', () => {
+  test('a character lost in transit is detected at any position', () => {
     const line = execFileSync(program, ['1']).toString().split('\r\n')[1]
     for (let i = 0; i < line.indexOf(',crc='); i++) {
       const heard = new Heard()

@@ -1,6 +1,6 @@
 import type { IntakeMark, IntakeSink } from '#ingest/intake/sink.ts'
 
-/** A sink that keeps all it is told, as text. */
+/** A sink that keeps all its input as text. */
 export class Heard implements IntakeSink {
   readonly points: string[] = []
   readonly rejects: string[] = []

@@ -73,7 +73,7 @@ describe('HttpWrite with the official client, unmodified', () => {
           .timestamp(1767225600000 + i),
       )
     await api.close()
-    // The client's close() does not wait for batches on their way.
+    // The client's close() does not wait for batches in flight.
     await until(() => heard.points.length >= 20_000)
     expect(heard.points).toHaveLength(20_000)
     expect(new Set(heard.points).size).toBe(20_000)
@@ -99,13 +99,13 @@ describe('HttpWrite.respond', () => {
       expect(synced).toBe(2)
     },
   )
-  test('a line without a time gets that of its arrival, each its own', async () => {
+  test('each line without a time gets its own arrival time', async () => {
     const { heard, write } = endpoint()
     await write.respond(post('/write', 'logger p1=1\nlogger p1=2\n'))
     const [first, second] = heard.points.map((line) => BigInt(line.split(' ')[2]))
     expect(second - first).toBe(1n)
   })
-  test('good lines are taken, bad ones kept as bytes, and the answer names the first bad line', async () => {
+  test('good lines are accepted, bad ones kept as bytes, and the response names the first bad line', async () => {
     const { heard, write } = endpoint()
     const response = await write.respond(
       post('/write', 'logger p1=1\nlogger p1=101.325000.2\n\nlogger p1=\n'),
@@ -118,7 +118,7 @@ describe('HttpWrite.respond', () => {
     expect(heard.points).toHaveLength(1)
     expect(heard.rejects).toHaveLength(2)
   })
-  test('a sink that cannot keep the points answers 503, so that the client tries again', async () => {
+  test('a sink that cannot keep the points answers 503, so that the client retries', async () => {
     const { write } = endpoint({
       keep: () => {
         throw new Error('disk full')
@@ -148,7 +148,7 @@ describe('HttpWrite.respond', () => {
     expect((await response.json()).error).toMatch(message)
     expect(heard.points).toEqual([])
   })
-  test('what old clients ask before they write is answered as they expect', async () => {
+  test('queries of old clients before they write get the expected answers', async () => {
     const { write } = endpoint()
     expect((await write.respond(new Request('http://bench/ping'))).status).toBe(204)
     expect(await (await write.respond(new Request('http://bench/health'))).json()).toMatchObject({

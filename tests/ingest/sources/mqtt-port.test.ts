@@ -70,7 +70,7 @@ describe.skipIf(!hasBroker)(
       rmSync(folder, { recursive: true, force: true })
     })
 
-    test('names a bare number by its topic, takes line protocol and JSON over lines whole, and hears only its topic', async () => {
+    test('names a bare number after its topic, accepts line protocol and multi-line JSON, and receives only its topic', async () => {
       const { heard, port } = await listening('bench/+')
       expect(port.origin).toEqual({ kind: 'mqtt', name: `127.0.0.1:${number} bench/+`, sha256: null })
       publish('other/p1', '99')
@@ -85,7 +85,7 @@ describe.skipIf(!hasBroker)(
       await json.port.close()
     }, 60_000)
 
-    test('a broker that went away is called again, and readings go on', async () => {
+    test('a lost broker is connected to again, and readings continue', async () => {
       const { heard, port } = await listening('bench/p1')
       publish('bench/p1', '1.5')
       publish('bench/p1', '1.4')
@@ -101,7 +101,7 @@ describe.skipIf(!hasBroker)(
       await port.close()
     }, 60_000)
 
-    test('a wrong password and a broker that is not there are one plain sentence', async () => {
+    test('a wrong password and a missing broker give one plain sentence', async () => {
       await expect(listening('bench/p1', 'wrong')).rejects.toThrow(
         /^mqtt 127.0.0.1:\d+: cannot connect to a broker there \((not authorized|wrong user or password)\)/,
       )
@@ -114,7 +114,7 @@ describe.skipIf(!hasBroker)(
   },
 )
 
-test('mqttPorts(options) refuses an address that is none, and a broker or a topic without the other', () => {
+test('mqttPorts(options) refuses an invalid address, and a broker or a topic without the other', () => {
   expect(() => mqttPorts({ mqtt: '192.168.4.1', topic: ['x'] }, {})).toThrow(
     'write it like mqtt://192.168.4.1:1883',
   )

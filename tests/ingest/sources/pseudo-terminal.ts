@@ -5,7 +5,7 @@ import { join } from 'node:path'
 
 export const hasSocat = spawnSync('socat', ['-V']).status === 0
 
-/** A pair of pseudo-terminals made by socat: what is written to `write` comes out of the line at `path`. */
+/** A pair of pseudo-terminals by socat: bytes written to `write` arrive on the line at `path`. */
 export class PseudoTerminal {
   readonly #folder = mkdtempSync(join(tmpdir(), 'line-'))
   readonly path = join(this.#folder, 'logger')
@@ -25,7 +25,7 @@ export class PseudoTerminal {
     this.#socat?.stdin?.write(text)
   }
 
-  /** Pulls the plug: the device is gone without a word. */
+  /** Unplugs the logger: the device disappears without notice. */
   async unplug(): Promise<void> {
     const socat = this.#socat
     this.#socat = null
@@ -42,7 +42,7 @@ export class PseudoTerminal {
   }
 }
 
-/** Waits until something is true; the test's own time limit ends it. */
+/** Waits for a condition, up to the time limit of the test. */
 export async function until(condition: () => boolean): Promise<void> {
   while (!condition()) await new Promise((resolve) => setTimeout(resolve, 10))
 }

@@ -16,7 +16,7 @@ const names = readdirSync(recordings).filter((name) => name.endsWith('.lp'))
 const linesOf = (path: string) => readFileSync(path, 'utf8').trimEnd().split('\n')
 const withoutFaults = (lines: string[]) => lines.filter((line) => !/^mark,kind=(?:fault|gap)[ ,]/.test(line))
 
-/** Records a port into a new file until it is as long as expected, or its source ends. */
+/** Records a port to a new file until it has the expected length or the source ends. */
 async function recordAgain(port: Port, feed: () => void, lines: number): Promise<string[]> {
   const folder = mkdtempSync(join(tmpdir(), 'again-'))
   const path = join(folder, 'again.lp')

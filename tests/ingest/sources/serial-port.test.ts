@@ -93,7 +93,7 @@ describe.skipIf(!hasSocat)(`serialPort on a real pseudo-terminal${where}`, () =>
     )
   })
 
-  test('close hands on the half line and frees the port for the next', async () => {
+  test('close passes on the half line and frees the port', async () => {
     await open()
     line.write('logger p1=1\nlogger p1=2\nlogger p1=3')
     await until(() => heard.points.length === 2)
@@ -114,7 +114,7 @@ describe.skipIf(!hasSocat)(`serialPort on a real pseudo-terminal${where}`, () =>
     )
   })
 
-  test('two ports at once keep their points apart by the tag of the port', async () => {
+  test('points of two ports at once differ by the tag of the port', async () => {
     const other = new PseudoTerminal()
     await other.plug()
     try {
@@ -141,7 +141,7 @@ describe.skipIf(!hasSocat)(`serialPort on a real pseudo-terminal${where}`, () =>
 })
 
 describe('serialPort', () => {
-  test('open of a port that is not there says so and what to do', async () => {
+  test('open of a missing port reports it and states what to do', async () => {
     const heard = new Heard()
     const port = serialPort({ path: '/dev/no-such-logger', baudRate: 9600 })
     await expect(port.open(new Intake({ port: port.name, sink: heard }))).rejects.toThrow(
@@ -152,18 +152,15 @@ describe('serialPort', () => {
 })
 
 describe('listSerialPorts', () => {
-  test.runIf(process.platform === 'linux')(
-    'where udevadm is not found, it says in one line what to do',
-    async () => {
-      const path = process.env['PATH']
-      process.env['PATH'] = '/nowhere'
-      try {
-        await expect(listSerialPorts()).rejects.toThrow(
-          'the serial ports cannot be listed: listing needs udev (`udevadm`), which this system has not; name the port itself, such as --port /dev/ttyUSB0',
-        )
-      } finally {
-        process.env['PATH'] = path
-      }
-    },
-  )
+  test.runIf(process.platform === 'linux')('without udevadm, it states in one line what to do', async () => {
+    const path = process.env['PATH']
+    process.env['PATH'] = '/nowhere'
+    try {
+      await expect(listSerialPorts()).rejects.toThrow(
+        'the serial ports cannot be listed: listing needs udev (`udevadm`), which is not installed; name the port, such as --port /dev/ttyUSB0',
+      )
+    } finally {
+      process.env['PATH'] = path
+    }
+  })
 })

@@ -43,7 +43,7 @@ describe('tcpPort', () => {
   })
   afterEach(stop)
 
-  test('open reads the lines of a logger that serves them, and calls again when it hangs up', async () => {
+  test('open reads the lines of a TCP server, and reconnects when it disconnects', async () => {
     const port = tcpPort({ host: '127.0.0.1', port: number })
     const { heard, intake, values } = listen(port)
     await port.open(intake)
@@ -62,7 +62,7 @@ describe('tcpPort', () => {
       await port.close()
     }
   })
-  test('open where nobody answers says so and what to check', async () => {
+  test('open without an answer reports it and states what to check', async () => {
     await stop()
     const port = tcpPort({ host: '127.0.0.1', port: number })
     await expect(port.open(listen(port).intake)).rejects.toThrow(
@@ -70,7 +70,7 @@ describe('tcpPort', () => {
     )
     await start(number)
   })
-  test('open with waitForDevice tries until the logger is there', async () => {
+  test('open with waitForDevice retries until the logger is there', async () => {
     await stop()
     const port = tcpPort({ host: '127.0.0.1', port: number, waitForDevice: true })
     const { heard, intake } = listen(port)
@@ -89,7 +89,7 @@ describe('tcpPort', () => {
 })
 
 describe('standardInput', () => {
-  test('open reads whole lines and keeps what stands without a line end at the end', async () => {
+  test('open reads whole lines and keeps the rest without a line end', async () => {
     const input = new PassThrough()
     const port = standardInput(input)
     const { heard, intake, values } = listen(port)
@@ -115,7 +115,7 @@ describe('replayPort', () => {
   const startNs = 1767225600000000000n
   const line = (seconds: number) => `logger p1=${seconds} ${startNs + BigInt(seconds) * 1_000_000_000n}`
 
-  test('open at no limit gives every line as it stands, marks and rejects included', async () => {
+  test('open without a speed limit gives every line unchanged, with marks and rejects', async () => {
     const lines = Array.from({ length: 5000 }, (_, i) => line(i))
     const mark = `mark,kind=note text="sun on the wing" ${startNs}`
     const port = replayPort({
@@ -140,7 +140,7 @@ describe('replayPort', () => {
     expect(heard.points).toHaveLength(31)
     expect(performance.now() - started).toBeGreaterThanOrEqual(299)
   })
-  test('open of a recording cut in its last line makes no sample of the rest', async () => {
+  test('open of a recording with a cut last line makes no sample of the rest', async () => {
     const port = replayPort({
       path: write(`${line(1)}\nlogger p1=2 17672256`),
       speed: Number.POSITIVE_INFINITY,
@@ -151,7 +151,7 @@ describe('replayPort', () => {
     expect(heard.points).toEqual([line(1)])
     expect(heard.rejects).toHaveLength(1)
   })
-  test('close in the middle of a pause ends at once', async () => {
+  test('close during a pause ends at once', async () => {
     const port = replayPort({ path: write(`${line(0)}\n${line(3600)}\n`), speed: 1 })
     const { heard, intake } = listen(port)
     await port.open(intake)
@@ -160,11 +160,11 @@ describe('replayPort', () => {
     expect(intake.state(0n).open).toBe(false)
     expect(heard.points).toHaveLength(1)
   })
-  test('open of a file that is not there says so', async () => {
+  test('open of a missing file reports it', async () => {
     const port = replayPort({ path: join(folder, 'none.lp'), speed: 1 })
     await expect(port.open(listen(port).intake)).rejects.toThrow(/none\.lp: no such file$/)
   })
-  test('replayPort at no speed is the caller’s mistake', () => {
+  test('replayPort at speed 0 throws a RangeError', () => {
     expect(() => replayPort({ path: 'x', speed: 0 })).toThrow(RangeError)
   })
 })

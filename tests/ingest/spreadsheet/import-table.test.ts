@@ -70,7 +70,7 @@ const formats: readonly [string, string | Uint8Array, Partial<ImportOptions>?][]
     '\ufeff"Time","Pressure, psi"\n"2026-01-05 09:30:00","10,0"\n"2026-01-05 09:31:00","9,5"\n',
   ],
   [
-    'text before the table, and a line of units',
+    'text before the table, and a row of units',
     'Logger 3000\nSerial;12345\n\nTime;Pressure;Temperature\n;psi;°C\n2026-01-05 09:30:00;10;21\n2026-01-05 09:31:00;9.5;21\nEnd of data\n',
   ],
   [
@@ -78,14 +78,14 @@ const formats: readonly [string, string | Uint8Array, Partial<ImportOptions>?][]
     'Date Time (GMT-05:00),Pressure psi\n2026-01-05 03:30:00,10\n2026-01-05 03:31:00,9.5\n',
   ],
   ['seconds since 1970', 'epoch,p1\n1767601800,10\n1767601860,9.5\n'],
-  ['days of a spreadsheet', 'Time;p1\n46027,3958333333;10\n46027,3965277778;9,5\n'],
+  ['day count of a spreadsheet', 'Time;p1\n46027,3958333333;10\n46027,3965277778;9,5\n'],
   [
     'packed, another unit',
     gzipSync('time,Gauge pressure (kPa)\n2026-01-05 09:30:00,68.94757293\n2026-01-05 09:31:00,65.50019428\n'),
   ],
   ['newest first', 'time,p1\n2026-01-05 09:31:00,9.5\n2026-01-05 09:30:00,10\n'],
   [
-    'UTF-16 from a spreadsheet, marks between thousands',
+    'UTF-16 from a spreadsheet, thousands separators',
     Buffer.from(
       '\ufeffTime\tp1\tBarometer (Pa)\r\n2026-01-05 09:30:00\t10.0\t101,325.0\r\n2026-01-05 09:31:00\t9.5\t101,325.0\r\n',
       'utf16le',
@@ -93,7 +93,7 @@ const formats: readonly [string, string | Uint8Array, Partial<ImportOptions>?][]
   ],
 ]
 
-describe('importTable: formats read right', () => {
+describe('importTable: formats that are read', () => {
   it.each(formats)('%s', (_, text, options) => {
     const { read, points } = imported(text, options)
     expect(points).toBe(2)
@@ -114,12 +114,12 @@ describe('importTable: formats read right', () => {
     expect(about).toContain('the file names no date')
   })
 
-  it('a time of day without a date goes on at midnight', () => {
+  it('a time of day without a date continues past midnight', () => {
     const { read } = imported('Time,p1\n23:59:30,10\n00:00:30,9.5\n')
     expect(seconds(read)).toEqual([0, 60])
   })
 
-  it('bytes of an old code page: the degree sign tells the thermometer; barometer and units by their words', () => {
+  it('bytes of an old code page: the degree sign identifies the thermometer; barometer and units by their words', () => {
     const text =
       'Time;Druck (psi);Temp (°C);Luftdruck (mbar)\n05.01.2026 09:30:00;10;20;1013,25\n05.01.2026 09:31:00;9,5;20;1013,25\n'
     const { read, columns } = imported(Buffer.from(text, 'latin1'))
@@ -133,7 +133,7 @@ describe('importTable: formats read right', () => {
     ])
   })
 
-  it('stages beside the readings become marks of the hold; typed readings say so; what no channel reads is kept', () => {
+  it('stages beside the readings become marks of the hold; typed readings are marked as such; columns without a channel are kept', () => {
     const text =
       'time,p1,stage,battery\n10:00:00,0,,3.1\n10:00:10,10,pump-up,3.1\n10:01:00,10,settle,3.1\n10:02:00,10,hold,3.1\n10:03:00,9.9,,3.1\n'
     const { read, recording } = imported(text, { hold: 'line-10psi', origin: 'typed' })
@@ -149,7 +149,7 @@ describe('importTable: formats read right', () => {
     expect(recording).toContain('battery=3.1')
   })
 
-  it('a row that is no row of the table is kept as a comment, with its text', () => {
+  it('a row outside the table is kept as a comment, with its text', () => {
     const { recording, rejected } = imported(
       'time,p1\n2026-01-05 09:30:00,10\n2026-01-05 09:31:00,overload\n2026-01-05 09:32:00,9\n',
     )
@@ -158,10 +158,10 @@ describe('importTable: formats read right', () => {
   })
 })
 
-describe('importTable: refused with one line that says what to do', () => {
+describe('importTable: refused with one line that states what to do', () => {
   it.each<readonly [string, string | Uint8Array, RegExp]>([
     [
-      'rows all in one instant',
+      'all rows at one instant',
       `time,p1\n${'2026-01-05 09:30:00,10\n'.repeat(35)}`,
       /^bench.csv, line 2: all 35 rows have the same time, 2026-01-05T08:30:00Z/,
     ],
@@ -180,7 +180,7 @@ describe('importTable: refused with one line that says what to do', () => {
     ['words for times', 'Time,p1\nmorning,10\nnoon,9\n', /the times cannot be read: "Time" has "morning"/],
     ['dates alone', 'Date,p1\n2026-01-05,10\n2026-01-06,9\n', /no column has the time of day/],
     [
-      'decimal commas parted by commas',
+      'decimal commas separated by commas',
       'time,p1\n2026-01-05 09:30:00,10,01\n2026-01-05 09:31:00,9,50\n',
       /names 2 columns, and line 2 has 3: a decimal comma and a separating comma/,
     ],
@@ -195,7 +195,7 @@ describe('importTable: refused with one line that says what to do', () => {
       /no column is a channel of the system file; columns: "time", "volts"/,
     ],
     [
-      'a unit of the other kind',
+      'a unit of another quantity',
       'time,p1 (degC)\n2026-01-05 09:30:00,10\n2026-01-05 09:31:00,9\n',
       /column "p1 \(degC\)" is in degC, and channel p-line in psi/,
     ],
@@ -205,7 +205,7 @@ describe('importTable: refused with one line that says what to do', () => {
       /is in psia, and channel p-line measures gauge pressure/,
     ],
     [
-      'two columns that may be the one gauge',
+      'two columns that may be the same gauge',
       'time,Pressure A,Pressure B\n2026-01-05 09:30:00,10,9\n2026-01-05 09:31:00,9,8\n',
       /"Pressure A" and "Pressure B" may both be channel p-line: add --column/,
     ],
@@ -225,7 +225,7 @@ describe('importTable: refused with one line that says what to do', () => {
     expect(() => imported(text)).toThrow(message)
   })
 
-  it('one gauge of two systems channels: the line names both, and --column settles it', () => {
+  it('a column that may be two channels: the line names both, and --column selects one', () => {
     const two = readSystemFile(
       systemText.replace(
         'sections:\n',

@@ -22,14 +22,14 @@ const newLines = (before: string, after: string) => {
   const known = new Set(before.split('\n'))
   return after.split('\n').filter((line) => !known.has(line))
 }
-/** Every file that can be begun from, and one in which a person wrote. */
+/** Every first file, and one edited by hand. */
 const files = [
   ['floatplane.yaml', file] as const,
   ...layouts.map((layout) => [layout.id, firstSystemFile(layout, 'a', 'each')] as const),
 ]
 
 describe('editSystemFile(text, edit)', () => {
-  test('editSystemFile() writes points that the file’s reader gives back in pascals', () => {
+  test('editSystemFile() writes points that the file’s reader returns in pascals', () => {
     const { points, date } = channelOf(calibrated(file, 'p-lines', twoPoints), 'p-lines').calibration!
     expect(date).toBe('2026-11-25')
     expect(points[0][1]).toBeCloseTo(0.02 * psi, 6)
@@ -50,7 +50,7 @@ describe('editSystemFile(text, edit)', () => {
       '  - { id: p, measures: barometric-pressure, from: { measurement: m, field: b }, unit: hPa } # by hand\n',
     ],
     [
-      'a block entry with a comment behind its last key',
+      'a block entry with a comment after its last key',
       '  - id: p # first\n    measures: barometric-pressure\n    from:\n      measurement: m\n      field: b # wired blue\n    unit: hPa # as sent\n    # a note below\n',
     ],
     [
@@ -58,11 +58,11 @@ describe('editSystemFile(text, edit)', () => {
       '  - id: p\r\n    measures: barometric-pressure\r\n    from: { measurement: m, field: b }\r\n    unit: hPa\r\n',
     ],
     [
-      'an old calibration over several lines',
+      'an old calibration on several lines',
       '  - id: p\n    measures: barometric-pressure\n    calibration:\n      date: 2020-01-01\n      points:\n        - [1000 hPa, 1001 hPa] # old\n    from: { measurement: m, field: b } # kept\n    unit: hPa\n',
     ],
     [
-      'the last line of the file without its end',
+      'a last line without a line end',
       '  - id: p\n    measures: barometric-pressure\n    from: { measurement: m, field: b }\n    unit: hPa',
     ],
   ] as const) {
@@ -76,7 +76,7 @@ describe('editSystemFile(text, edit)', () => {
       for (const comment of comments) expect(text).toContain(comment)
     })
 
-    test(`editSystemFile() beside ${what} adds an entry in its style and takes it out again to the byte`, () => {
+    test(`editSystemFile() beside ${what} adds an entry in its style and removes it to the byte`, () => {
       const keys = {
         id: 'q',
         measures: 'temperature',
@@ -92,7 +92,7 @@ describe('editSystemFile(text, edit)', () => {
     })
   }
 
-  test.each(files)('editSystemFile() of %s follows a section’s new name wherever it is named', (_, text) => {
+  test.each(files)('editSystemFile() of %s changes a section’s name at every reference', (_, text) => {
     const { sections } = read(text)
     for (const { id } of sections) {
       const to = `${id}-new`
@@ -107,7 +107,7 @@ describe('editSystemFile(text, edit)', () => {
   })
 
   test.each(files)(
-    'editSystemFile() of %s takes parts out with what belongs to it; the rest is read',
+    'editSystemFile() of %s removes parts with their dependents; the rest is read',
     (_, text) => {
       const system = read(text)
       for (const list of ['sections', 'valves', 'fittings', 'holds'] as const)
@@ -122,7 +122,7 @@ describe('editSystemFile(text, edit)', () => {
     },
   )
 
-  test('editSystemFile() of a section takes its fittings and holds, and opens its valves to the outside', () => {
+  test('editSystemFile() removes a section with its fittings and holds, and connects its valves to the outside', () => {
     const text = firstSystemFile(layouts[4], 'a', 'dial')
     const left = read(editSystemFile(text, { list: 'sections', id: 'nose-tank', keys: null })!)
     expect(left.fittings.every(({ section }) => section === 'firewall-forward')).toBe(true)
@@ -147,7 +147,7 @@ describe('editSystemFile(text, edit)', () => {
     expect(read(two).sections.map(({ id }) => id)).toEqual(['s', 'tank: left'])
   })
 
-  test('editSystemFile() names the aircraft anew, and takes a key out with its line', () => {
+  test('editSystemFile() renames the aircraft, and removes a key with its line', () => {
     const named = editSystemFile(file, { list: null, id: null, keys: { name: 'ours: the blue one' } })!
     expect(newLines(file, named)).toEqual(['name: "ours: the blue one"'])
     const bare = editSystemFile(file, { list: 'channels', id: 'p-left', keys: { accuracy: null } })!
@@ -155,7 +155,7 @@ describe('editSystemFile(text, edit)', () => {
     expect(newLines(file, bare)).toEqual([])
   })
 
-  test('editSystemFile() of an entry that the file does not have is null', () => {
+  test('editSystemFile() of an unknown entry is null', () => {
     expect(editSystemFile(file, { list: 'channels', id: 'p-nowhere', keys: {} })).toBeNull()
     expect(editSystemFile(file, { list: 'sections', id: 'nowhere', keys: null })).toBeNull()
   })

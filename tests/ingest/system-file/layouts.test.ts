@@ -8,7 +8,7 @@ import { firstSystemFile, type Instruments, instruments, layouts } from '#ingest
 import { readSystemFile, systemFromFile, systemSchema } from '#ingest/system-file/read-system-file.ts'
 import { root } from '#tests/house/source-files.ts'
 
-/** Paths at which a value does not fit: the keywords of the published JSON Schema that the file's schema uses. */
+/** Paths at which a value violates the schema, for the keywords of JSON Schema in use. */
 function misfits(value: unknown, schema: JsonSchema, at = ''): string[] {
   const is = {
     array: Array.isArray(value),
@@ -58,7 +58,7 @@ describe('firstSystemFile(layout, name, instruments)', () => {
     },
   )
 
-  it('names the schema in its first line, says that its figures are placeholders, and quotes an odd name', () => {
+  it('names the schema in its first line, marks its figures as placeholders, and quotes an unusual name', () => {
     const text = firstSystemFile(layouts[0], 'my "red": one', 'dial')
     expect(text).toMatch(/^# yaml-language-server: \$schema=\.\/system-file\.schema\.json\n/)
     expect(text).toContain('placeholder')
@@ -74,7 +74,7 @@ describe('systemSchema', () => {
     expect(JSON.parse(published)).toEqual(systemSchema)
   })
 
-  it('takes the demo file, which the reader takes, and refuses what the reader refuses: an unknown key, a word, a missing part', () => {
+  it('accepts the demo file, as the reader does, and refuses the same errors: an unknown key, a word, a missing part', () => {
     expect(misfits(parse(demo), systemSchema)).toEqual([])
     const wrong: readonly [string, string, string][] = [
       ['max-pressure', 'max-presure', '/sections/0/max-presure'],

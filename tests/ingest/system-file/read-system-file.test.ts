@@ -32,12 +32,12 @@ describe('readSystemFile reads', () => {
     expect(system?.sections[0].volumeToleranceM3).toBeCloseTo(0.035e-3, 12)
   })
 
-  it('readSystemFile(…) keeps a dash size and a date as they are written', () => {
+  it('readSystemFile(…) keeps a dash size and a date as written', () => {
     expect(system?.fittings[0].size).toBe('-6')
     expect(system?.channels[0].calibration?.date).toBe('2026-03-02')
   })
 
-  it('readSystemFile(…) tells an unknown stretch (null) from a stated zero', () => {
+  it('readSystemFile(…) distinguishes an unknown stretch (null) from a stated zero', () => {
     expect(system?.sections[0].stretchPerPa).toBe(0)
     const without = readSystemFile(changed('    stretch: 0 % per bar', '    # stretch unknown'), 'plane.yaml')
     expect(without.system?.sections[0].stretchPerPa).toBeNull()
@@ -175,7 +175,7 @@ describe('readSystemFile refuses', () => {
     ['[left-feed, firewall-forward]', '[left-fede, firewall-forward]', /there is no section "left-fede"/],
     ['measures: temperature', 'measures: temprature', /the nearest is "temperature"/],
     ['0 psi to 30 psi', '30 psi to 0 psi', /range: .*high to low/],
-    ['{ date: 2026-03-02', '{ date: 2026-02-30', /date: "2026-02-30" is no date/],
+    ['{ date: 2026-03-02', '{ date: 2026-02-30', /date: "2026-02-30" is not a date/],
     ['[30 psi, 29.95 psi]', '[0.01 psi, 29.95 psi, 1 psi]', /pair \[true, read\]/],
     ['[30 psi, 29.95 psi]', '[30 psi, 0.02 psi]', /two points have the same reading/],
     ['[30 psi, 29.95 psi]', '[-1 psi, 29.95 psi]', /does not rise with the reading/],
@@ -257,7 +257,7 @@ describe('readSystemFile refuses', () => {
 })
 
 describe('systemFromFile', () => {
-  it('readSystemFile({ drop: 0,1 psi }) says that the comma ended the value, and reads it quoted or in block style', () => {
+  it('readSystemFile({ drop: 0,1 psi }) reports that the comma ended the value; quoted or in block style it is read', () => {
     const flow = contractSystem.replace('drop: 0.1 psi', 'drop: 0,1 psi')
     expect(flow).not.toBe(contractSystem)
     expect(() => systemFromFile(flow, 'aircraft.yaml')).toThrow(

@@ -1,5 +1,5 @@
 // Runs the example sketch on this computer: `sketch 5` prints what the board would print in five rounds; the
-// converter falls silent for the third. `sketch format` prints lines of the formatting core at its limits.
+// converter does not answer in the third. `sketch format` prints lines of the formatting core at its limits.
 #include <cstdlib>
 #include <cstring>
 
