@@ -92,7 +92,7 @@ export class Forwarder {
       if (failure === null) {
         batch.done()
         waitMs = firstWaitMs
-        if (this.#fault !== null) this.#say(null, `${this.#options.address.shown} takes points again`)
+        if (this.#fault !== null) this.#say(null, `${this.#options.address.shown} accepts points again`)
         if (this.#spool.waiting === 0 && !this.#closing) await this.#sleep(idleMs)
         continue
       }

@@ -62,9 +62,7 @@ export class PointReader implements BlockReader {
   }
 
   overlong(piece: Uint8Array, first: boolean): void {
-    const cause = first
-      ? `the line is longer than ${longestLineBytes} bytes`
-      : 'continuation of the previous line'
+    const cause = first ? `the line is longer than ${longestLineBytes} bytes` : 'rest of the line'
     if (first) this.#line++
     this.#listener.refused({ line: this.#line - 1, column: 1, cause }, piece)
   }

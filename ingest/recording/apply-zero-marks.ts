@@ -49,7 +49,7 @@ export function applyZeroMarks(
     const readSi = valueSi(mark.fields.reading, channel.measures)
     const trueSi = valueSi(mark.fields.true ?? 0, channel.measures)
     if (readSi === null || trueSi === null)
-      say('zero-ignored', mark, 'has no reading and true value in SI or with a unit')
+      say('zero-ignored', mark, 'needs a reading and a true value, in SI or with a unit')
     else if (isInHold(mark, marks)) say('zero-ignored', mark, 'was made during a hold and is not applied')
     else {
       const capture = { timeS: mark.timeS, readSi, trueSi }

@@ -258,7 +258,7 @@ export class RecordingReader {
 
   #tellColumn(channel: Channel, column: Column, notNumbers: { count: number; line: number }): void {
     if (notNumbers.count > 0) {
-      const message = `channel ${channel.id}: field "${channel.from.field}" is no number on ${notNumbers.count} lines`
+      const message = `channel ${channel.id}: field "${channel.from.field}" is not a number on ${notNumbers.count} lines`
       this.#problems.push({ code: 'not-a-number', line: notNumbers.line, message })
     }
     if (column.count === 0) {

@@ -112,7 +112,7 @@ export function importTable(
   const others = table.others.map(({ text }) => rejectedLine('no row of the table', Buffer.from(text)))
   return {
     recording: `${[recordingHeader, ...others, ...origins, ...places, note, ...writer.lines].join('\n')}\n`,
-    about: `${table.rows.length} rows, columns parted by ${separatorWords[table.separator]}, decimal ${table.decimalSign === ',' ? 'comma' : 'point'}; times: ${times.about}`,
+    about: `${table.rows.length} rows, columns separated by ${separatorWords[table.separator]}, decimal ${table.decimalSign === ',' ? 'comma' : 'point'}; times: ${times.about}`,
     columns: understood(table, times.columns, channels, writer),
     points: writer.points,
     marks: writer.marks + origins.length + places.length + 1,

@@ -70,9 +70,7 @@ export function readTable(bytes: Uint8Array, wrong: Wrong): Table {
       others: all.filter((row) => row !== titles && row !== units && !rows.includes(row)),
     }
   }
-  throw wrong(
-    'no table found: no lines with the same number of columns, separated by tab, semicolon or comma',
-  )
+  throw wrong('no table found: no lines with the same column count, separated by tab, semicolon or comma')
 }
 
 function textOf(given: Uint8Array, wrong: Wrong): string {

@@ -212,8 +212,7 @@ function readTop(file: FileView): System | null {
   if (version !== null && version !== '1')
     view.error('stillhold', `is version "${version}"; this program reads version 1`)
   const sccReferenceK = value['scc-reference'] ?? defaultSccReferenceK
-  if (sccReferenceK < 200 || sccReferenceK > 400)
-    view.error('scc-reference', 'is not a reference temperature')
+  if (sccReferenceK < 200 || sccReferenceK > 400) view.error('scc-reference', 'is not plausible')
 
   const molPerStandardM3 = molPerSOfStandard(1, sccReferenceK)
   const list = <V, T>(key: string, noun: string, entry: Mapping<V>, read: (opened: Entry<V>) => T | null) =>

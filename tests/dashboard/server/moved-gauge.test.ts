@@ -188,7 +188,7 @@ describe('a gauge that is moved (places): the system file', () => {
       'names a section twice',
     )
     expect(errors(text.replace('    places:', '    section: rig\n    places:'))[0]).toContain(
-      'in place of "section"',
+      'replaces "section"',
     )
   })
 })

@@ -71,7 +71,7 @@ describe.skipIf(!hasInfluxd)(`Forwarder to a real time-series server${where}`, (
     )
     expect(notices).toEqual([
       expect.stringMatching(/does not answer .*; points are kept on the disk until it answers$/),
-      expect.stringMatching(/takes points again$/),
+      expect.stringMatching(/accepts points again$/),
     ])
   })
 

@@ -13,7 +13,7 @@ describe('PointReader is bounded', () => {
       expect(said.points.map(({ timeNs }) => timeNs)).toEqual(['1', '2'])
       expect(said.refused.map(({ line, cause }) => [line, cause])).toEqual([
         [2, `the line is longer than ${longestLineBytes} bytes`],
-        [2, 'continuation of the previous line'],
+        [2, 'rest of the line'],
       ])
       expect(said.refused.map(({ bytes }) => bytes).join('')).toBe(long.trimEnd())
     },
