@@ -99,7 +99,7 @@ function supersededHolds(holds: readonly TimedHold[], marks: readonly TimedMark[
       (evidence.result.verdict !== 'fail' || seen.some(isWorkedOn))
     )
       superseded.add(hold)
-    if (evidence.result.verdict === 'pass' && covered.length > 0)
+    if (evidence.result.verdict === 'pass' && covered.length > 0 && !evidence.doubt)
       passes.push({ hold, ids: new Set([...covered, ...around]) })
   }
   return superseded
