@@ -3,7 +3,7 @@ import type { Estimate, HoldResult, ReasonValues, Verdict } from '#analysis/mode
 import type { lostBody, markBody, startHoldBody } from './server/http/bodies.ts'
 
 /**
- * What the page and the server say to each other, request by request in docs/http-api.md. Everything is SI and JSON; columns
+ * The messages between page and server, request by request in docs/http-api.md. Everything is SI and JSON; columns
  * are plain number arrays.
  */
 
@@ -16,7 +16,7 @@ export interface SampleBatch {
   >
 }
 
-/** The smallest and largest reading of each of at most N slices: what a chart needs and no more. */
+/** Smallest and largest reading of each of at most N slices, for charts. */
 export interface MinMaxColumns {
   readonly channel: string
   readonly timeS: readonly number[]
@@ -24,13 +24,13 @@ export interface MinMaxColumns {
   readonly high: readonly number[]
 }
 
-/** One look at a running hold: the interval narrows as these follow each other. */
+/** One interim analysis of a running hold; successive intervals narrow. */
 export interface LeakLook {
   /** Seconds from the start of the hold stage. */
   readonly atS: number
-  /** Of several sections the one with the largest leak that cannot be excluded. */
+  /** With several sections: the section with the largest leak that cannot be excluded. */
   readonly dropPa: Estimate
-  /** Every measured section by itself, where the hold covers more than one. */
+  /** Each measured section separately, where the hold covers more than one. */
   readonly sections?: Readonly<Record<string, Estimate>>
 }
 
@@ -46,7 +46,7 @@ export interface PortState {
   /** Seconds since the last byte; null before the first. */
   readonly silentS: number | null
   readonly fault: string | null
-  /** What comes is no reading, and most probably why; the page offers the fix. */
+  /** The incoming data are not readings; the most probable cause. The page offers the fix. */
   readonly trouble?: {
     readonly code: 'baud-rate' | 'line-ends' | 'header'
     readonly message: string
@@ -64,23 +64,23 @@ export interface RunningHold {
   readonly stageLengthS: number | null
   readonly looks: readonly LeakLook[]
   readonly allowanceDropPa: number
-  /** Live verdict under the anytime-valid rule; null before there is one. */
+  /** Live verdict under the anytime-valid rule; null before the first one. */
   readonly verdict: Verdict | null
   readonly reasons: HoldResult['reasons']
   readonly decidesInS: number | null
-  /** What a check of the bench has shown so far. */
+  /** What the bench check has found so far. */
   readonly proof?: HoldResult['proof']
   /** Newest compensated gauge pressure per section, [Pa]. */
   readonly compensatedPa: Readonly<Record<string, number>>
-  /** While settling: whether the pressure runs evenly enough to hold, and the countdown to the start without a tap. */
+  /** While settling: whether the pressure is even enough to start the hold, and the countdown to the automatic start. */
   readonly settled?: Settling
-  /** At pump-up: every measured section has reached a good part of the test pressure, so that it may settle. */
+  /** At pump-up: every measured section is near enough to the test pressure to settle. */
   readonly atPressure?: boolean
-  /** What an end before the planned time means; absent from a server that does not say: prescribed. */
+  /** Effect of ending before the planned time; absent when the server does not send it: prescribed. */
   readonly time?: 'prescribed' | 'until-decided'
-  /** The pressure fell as no leak of the interval explains: there is no verdict until somebody says why. */
+  /** The pressure fell faster than any leak in the interval explains: no verdict until the operator gives the cause. */
   readonly lost?: PressureLost | null
-  /** Why this hold can prove nothing more, such as a full disk; it is still under pressure. */
+  /** Why this hold can prove nothing more, such as a full disk; the section is still under pressure. */
   readonly broken?: string | null
   /** Bench time at which the running hold's pump-up began, [s]. */
   readonly pumpUpS?: number | null
@@ -88,36 +88,36 @@ export interface RunningHold {
 
 export interface Settling {
   readonly ready: boolean
-  /** Slope of the pressure now and a little before, [Pa/s]; null while too few readings have come. */
+  /** Slope of the pressure now and shortly before, [Pa/s]; null with too few readings. */
   readonly nowPaPerS: number | null
   readonly beforePaPerS: number | null
-  /** The hold starts without a tap in so many seconds; null while it does not. */
+  /** Countdown to the automatic start of the hold, [s]; null while none runs. */
   readonly startsInS: number | null
 }
 
-/** A fall that no leak of the interval explains. */
+/** A pressure drop that no leak in the interval explains. */
 export interface PressureLost {
   readonly section: string
-  /** Bench time at which it was seen, [s]. */
+  /** Bench time of the detection, [s]. */
   readonly atS: number
-  /** Gauge pressure before and then, [Pa]. */
+  /** Gauge pressure before and after, [Pa]. */
   readonly fromPa: number
   readonly toPa: number
 }
 
 export type LostAnswer = InferOutput<typeof lostBody>['answer']
 
-/** One number of a logger's stream, whether or not a channel of the system file uses it. */
+/** One number of a logger's stream, whether or not a channel of the system file maps it. */
 export interface SeenField {
   readonly measurement: string
   readonly field: string
   readonly tags: Readonly<Record<string, string>>
   /** As sent, without scaling. */
   readonly raw: number
-  /** Unit that the logger writes beside it. */
+  /** Unit that the logger sends with it. */
   readonly unit?: string
   readonly timeS: number
-  /** Channel id that takes it; null when none does. */
+  /** Id of the channel that maps it; null when none does. */
   readonly channel: string | null
 }
 
@@ -127,11 +127,11 @@ export interface CompensatedCurve {
   readonly compensatedPa: readonly number[]
 }
 
-/** Addresses under which others can open the page. */
+/** Addresses at which other devices can open the page. */
 export interface Sharing {
   /** True while the server listens on this machine only. */
   readonly loopbackOnly: boolean
-  /** What to do to let others in, one sentence. */
+  /** How to let others in, one sentence. */
   readonly advice: string
   readonly links: readonly { readonly role: LiveState['role']; readonly url: string }[]
 }
@@ -140,58 +140,58 @@ export interface Alarm {
   readonly code:
     | 'over-pressure'
     | 'ramp-too-fast'
-    /** The pressure fell as no leak explains: vented without a mark, or a joint let go. */
+    /** Unexplained pressure loss: an unmarked vent, or a joint that failed. */
     | 'pressure-fell'
     | 'logger-silent'
     | 'logger-unplugged'
-    /** It sends what is no reading: a missed header, a wrong baud rate. */
+    /** The port sends data that are not readings: a missed header, a wrong baud rate. */
     | 'logger-unread'
     | 'disk-full'
     | 'clock-jump'
-    /** A hold ended and is not in the archive yet; it is tried again by itself. */
+    /** An ended hold is not in the archive yet; sealing is retried automatically. */
     | 'not-sealed'
-    /** A hold ended and never gets a record: its recording is kept, and it proves nothing. */
+    /** An ended hold that cannot be sealed: its recording is kept, and it proves nothing. */
     | 'set-aside'
   readonly message: string
-  /** SI figures of the message: the page words it in its reader's units. */
+  /** SI numbers of the message: the page formats them in its reader's units. */
   readonly values?: ReasonValues
 }
 
 export interface NewestReading {
   readonly timeS: number
   readonly reading: number
-  /** The last five seconds as they were read, without captures of zero: what a capture or a calibration point takes. */
-  /** No reading came for so long, [s] of our own time; null while they come. */
+  /** Time without a reading, [s] of real time; null while readings arrive. */
   readonly quietS?: number | null
+  /** The last five seconds as read, without captures of zero: input of a capture or a calibration point. */
   readonly lately?: { readonly asRead: number; readonly low: number; readonly high: number }
 }
 
 export interface LiveState {
   readonly version: string
   readonly systemName: string
-  /** Another number than before: the system file was changed, here or by another page. */
+  /** Changes whenever the system file is changed, here or by another page. */
   readonly systemChanges: number
-  /** 1 for a real bench; the demo bench may run faster and says so. */
+  /** Speed: 1 on a real bench; the demo bench may run faster. */
   readonly speed: number
   readonly demo: boolean
-  /** Which aircraft of the workshop the bench is for; absent where there is one. */
+  /** The aircraft of the workshop that the bench is set to; absent where there is only one. */
   readonly aircraft?: string
-  /** Who drives the demo bench, and what the automatic operator is doing; absent on a real bench. */
+  /** Who drives the demo bench, and the current step of the automatic operator; absent on a real bench. */
   readonly demoOperator?: { readonly who: 'automatic' | 'you'; readonly says: string }
   /** Bench time, seconds from the session's start; null before the first sample. */
   readonly nowS: number | null
   readonly recording: string | null
-  /** Newest reading of each channel, SI, with captures of its zero applied and before its calibration. */
+  /** Newest reading of each channel, SI, with captures of zero applied, before calibration. */
   readonly newest: Readonly<Record<string, NewestReading>>
   readonly ports: readonly PortState[]
   readonly hold: RunningHold | null
-  /** The hold that was sealed last, with its record id. */
+  /** The hold sealed last, with its record id. */
   readonly last: { readonly record: string; readonly result: HoldResult } | null
   /** True between the end of a hold and its record. */
   readonly sealing?: boolean
   readonly alarms: readonly Alarm[]
   readonly marks: readonly {
-    /** Epoch nanoseconds as text: what a correction names. */
+    /** Epoch nanoseconds as text: the identifier that a correction refers to. */
     readonly ns: string
     readonly timeS: number
     readonly kind: string
@@ -203,12 +203,12 @@ export interface LiveState {
   readonly recordingStartNs?: string | null
 }
 
-/** A state in the stream: the looks are left out while they are those of the event before. The first one has all. */
+/** A state in the stream: unchanged looks are omitted. The first state has all of them. */
 export type StreamedState = Omit<LiveState, 'hold'> & {
   readonly hold: (Omit<RunningHold, 'looks'> & Partial<Pick<RunningHold, 'looks'>>) | null
 }
 
-/** What was marked in the recording of a record, in the order of time. */
+/** The marks in the recording of a record, in time order. */
 export interface RecordMarks {
   readonly marks: readonly {
     /** Seconds from the start of the recording, as its columns count them. */
@@ -217,28 +217,28 @@ export interface RecordMarks {
     readonly kind: string
     readonly id: string | null
     readonly text: string
-    /** Name of the photo that belongs to it. */
+    /** Name of its photo. */
     readonly photo?: string
   }[]
   /** What the operator checked before the pump-up. */
   readonly stateSheet: readonly string[]
 }
 
-/** One sensor of a hold that is about to start. */
+/** One sensor of a hold before its start. */
 export interface StartCheck {
   readonly channel: string
   /** `blocks`: no hold can start. */
   readonly state: 'ready' | 'notice' | 'blocks'
-  /** One sentence in the reader's units; empty when all is well. */
+  /** One sentence in the reader's units; empty when nothing is wrong. */
   readonly message: string
-  /** The gauge to be screwed on and marked there, for one that is moved. */
+  /** For a movable gauge: the gauge to screw on and mark there. */
   readonly place?: { readonly gauge: string; readonly section: string }
 }
 
 export type StartHold = Omit<InferOutput<typeof startHoldBody>, 'dry'> & { readonly dry?: boolean }
 export type NewMark = InferOutput<typeof markBody>
 
-/** A look as it is kept: the server's clock and the person's name stand on it. */
+/** A look as stored, with the server's time and the person's name. */
 export interface SavedLook {
   readonly fitting: string
   readonly at: string
@@ -252,7 +252,7 @@ export interface SavedLook {
   readonly withdrawn?: string
 }
 
-/** The sheet of one stage of the fuelling checks as it grows on disk; judging reads it as it stands. */
+/** The sheet of one stage of the fuelling checks, saved entry by entry; judging reads the saved sheet. */
 export interface SavedSheet {
   readonly id: string
   readonly sheet: {
@@ -265,12 +265,12 @@ export interface SavedSheet {
     readonly done: readonly number[]
     readonly omitted: readonly { step?: number; stage?: string; fitting?: string; why: string }[]
     readonly looks: readonly SavedLook[]
-    /** Who did what, when: stamped by the server. */
+    /** Who did what, when: the server adds the time. */
     readonly journal: readonly { readonly at: string; readonly by: string; readonly did: string }[]
   }
 }
 
-/** What was understood of a file that was dropped, and what became of it. */
+/** What was recognised in a dropped file, and what was done with it. */
 export interface ImportAnswer {
   readonly about: string
   readonly columns: readonly { readonly title: string; readonly example: string; readonly means: string }[]
@@ -281,16 +281,16 @@ export interface ImportAnswer {
   readonly from: string | null
   readonly to: string | null
   readonly holds: readonly { readonly hold: string | null; readonly verdict: Verdict }[]
-  /** Empty while it is only looked at. */
+  /** Empty in a preview. */
   readonly records: readonly string[]
 }
 
-/** A first system file of a generic layout, for one way to measure. */
+/** A first system file with a generic layout, for one way to measure. */
 export interface FirstFile {
   readonly layout: string
   readonly about: string
   readonly instruments: string
-  /** What these are, in words. */
+  /** What these are, in plain words. */
   readonly with: string
   readonly text: string
 }

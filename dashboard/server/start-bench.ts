@@ -26,12 +26,12 @@ export interface BenchOptions {
   readonly sharing?: Sharing | null
   /** Token of loggers that write over HTTP; null where they may not. */
   readonly writeToken?: string | null
-  /** The simulated bench, which must be among the ports. */
+  /** The simulated bench, which must be one of the ports. */
   readonly demo?: DemoBench | null
-  /** False leaves the demo bench to the visitor from the beginning. */
+  /** False leaves the demo bench to the visitor from the start. */
   readonly demoOperator?: boolean
   readonly speed?: number
-  /** Which aircraft of the workshop it is for; absent where there is one. */
+  /** Aircraft of the workshop; absent where there is only one. */
   readonly aircraft?: string
   readonly workshop?: Workshop | null
   readonly forward?: (line: string) => void
@@ -46,10 +46,10 @@ export interface RunningBench {
 }
 
 /**
- * Puts the whole bench together: archive, session, server. Only here and in the command line do a port and an
+ * Assembles the bench: archive, session, server. Only here and in the command line do a port and an
  * archive meet.
  *
- * @throws Error with one plain sentence when the archive, a port or the address cannot be had
+ * @throws Error with one plain sentence when the archive, a port or the address is not available
  */
 export async function startBench(options: BenchOptions): Promise<RunningBench> {
   const { sharing = null, writeToken = null, workshop = null, version } = options
@@ -112,7 +112,7 @@ export async function startBench(options: BenchOptions): Promise<RunningBench> {
   }
 }
 
-/** Archive, session and who drives the demo, of one aircraft. */
+/** Archive, session and demo driver of one aircraft. */
 function makeBench(options: BenchOptions) {
   const { demo = null, log = () => {}, version } = options
   const folder = join(options.dataFolder, 'session')
@@ -155,7 +155,7 @@ function makeBench(options: BenchOptions) {
   }
 }
 
-/** What a person does at a real bench, the simulated one does when it is told. */
+/** Forwards a person's actions to the simulated bench. */
 function demoHooks(demo: DemoBench) {
   return {
     onStage: (stage: Parameters<DemoBench['command']>[0], hold: string) => demo.command(stage, hold),

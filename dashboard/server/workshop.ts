@@ -6,7 +6,7 @@ import { RequestError } from './http/request-error.ts'
 import { noteName } from './session/hold-note.ts'
 import type { SessionPort } from './session/session-ports.ts'
 
-/** One aircraft of a workshop: its system file, and the folder of its archive. */
+/** One aircraft of a workshop: its system file, and its archive folder. */
 export interface Aircraft {
   readonly id: string
   readonly systemPath: string
@@ -18,16 +18,16 @@ export interface BenchOfAircraft {
   readonly aircraft: string
   readonly systemPath: string
   readonly dataFolder: string
-  /** Opened anew at each change. */
+  /** Opened again at each change. */
   readonly ports: readonly SessionPort[]
   /** Null where the bench is not simulated. */
   readonly demo: DemoBench | null
 }
 
 /**
- * The aircraft of a folder: `NAME.yaml` is the system file of one, and `NAME` beside it the folder of its archive.
+ * The aircraft of a folder: `NAME.yaml` is a system file, and `NAME` beside it is its archive folder.
  *
- * @throws Error with one plain sentence when the folder has none
+ * @throws Error with one plain sentence when the folder has no aircraft
  */
 export function aircraftIn(folder: string): Aircraft[] {
   const names = existsSync(folder) ? readdirSync(folder).filter((name) => /\.ya?ml$/.test(name)) : []
@@ -39,19 +39,19 @@ export function aircraftIn(folder: string): Aircraft[] {
   })
 }
 
-/** Several aircraft in one workshop. The gauge is on one at a time, and so the bench is for one: the chosen one. */
+/** Several aircraft in one workshop. The gauge is on one at a time, so the bench is set to one aircraft. */
 export class Workshop {
   readonly #aircraft: readonly Aircraft[]
-  /** What the bench of an aircraft needs. */
+  /** Context for the bench of an aircraft. */
   readonly benchOf: (aircraft: Aircraft) => BenchOfAircraft
   chosen: Aircraft
-  /** Brings another aircraft to the bench. @throws RequestError while a hold runs, or when it cannot be opened */
+  /** Switches the bench to another aircraft. @throws RequestError while a hold runs, or when it cannot be opened */
   open: (aircraft: Aircraft) => Promise<void> = async () => {}
 
   constructor(aircraft: readonly Aircraft[], benchOf: (aircraft: Aircraft) => BenchOfAircraft) {
     this.#aircraft = aircraft
     this.benchOf = benchOf
-    // A hold that was running when the program ended goes on only at its own aircraft.
+    // A hold that was running when the program ended continues only on its own aircraft.
     const isHolding = ({ dataFolder }: Aircraft) => existsSync(join(dataFolder, 'session', noteName))
     const sound = aircraft.filter((one) => this.#read(one).fault === null)
     const first = sound.find(isHolding) ?? sound[0]
@@ -63,7 +63,7 @@ export class Workshop {
     return this.#aircraft.map((one) => ({ ...this.#read(one), id: one.id, isChosen: one === this.chosen }))
   }
 
-  /** @throws RequestError when there is no such aircraft, or it cannot be brought to the bench now */
+  /** @throws RequestError when there is no such aircraft, or the bench cannot switch to it now */
   async choose(id: string): Promise<void> {
     const found = this.#aircraft.find((one) => one.id === id)
     if (!found) throw new RequestError(409, `There is no aircraft ${id.slice(0, 80)} in this workshop.`)

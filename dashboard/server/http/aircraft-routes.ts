@@ -5,7 +5,7 @@ import { escapeHtml, plainPage } from './plain-page.ts'
 import { RequestError } from './request-error.ts'
 import type { RouteTable } from './routes.ts'
 
-/** The aircraft of the workshop, and which of them the bench is for now. The page needs no script. */
+/** Lists the aircraft of the workshop and selects one for the bench. The page needs no script. */
 export function aircraftRoutes(table: RouteTable, workshop: Workshop): void {
   const page = (context: Context<Env>, problem: string | null, status: 200 | 409 = 200) =>
     context.html(

@@ -21,23 +21,23 @@ export interface BenchParts {
   readonly version: string
   readonly session: BenchSession
   readonly archive: Archive
-  /** Reads and recomputes records beside the thread that looks at the running hold. */
+  /** Reads and recomputes records on a separate thread from the analysis of the running hold. */
   readonly recordThread: AnalysisThread
   readonly page: ReadonlyMap<string, PageFile>
   /** Null while only this machine may connect. */
   readonly sharing: Sharing | null
-  /** The port in use; known only once the server listens. */
+  /** The port in use; known only after the server starts to listen. */
   readonly port: () => number
   readonly scheme: 'http' | 'https'
   /** Whether loggers may write over HTTP. */
   readonly takesPoints: boolean
   /** Who drives the demo bench; null on a real one. */
   readonly demo: DemoOperator | null
-  /** The aircraft to choose from; null where there is one. */
+  /** The aircraft to choose from; null where there is only one. */
   readonly workshop: Workshop | null
 }
 
-/** Everything that a bench answers. */
+/** All routes of a bench. */
 export function benchRoutes(parts: BenchParts): Route[] {
   const { session, archive, recordThread, version, workshop } = parts
   const table = new RouteTable()

@@ -3,13 +3,13 @@ import { operatorMarks } from '#analysis/model/samples.ts'
 
 const name = v.pipe(v.string(), v.trim(), v.maxLength(80, 'is longer than 80 characters'))
 export const id = v.pipe(v.string(), v.regex(/^[\w.@-]{1,100}$/, 'is no id'))
-/** Free text goes into one line of the recording. */
+/** Free text is written into one line of the recording. */
 export const words = v.pipe(
   v.string(),
   v.maxLength(500, 'is longer than 500 characters'),
   v.regex(/^[^\p{Cc}]*$/u, 'holds a line break or another control character'),
 )
-/** Who did it; an empty name is none. */
+/** The operator; an empty name counts as none. */
 export const personOrNone = v.pipe(
   v.optional(v.nullable(name), null),
   v.transform((text) => text || null),
@@ -19,9 +19,9 @@ export const startHoldBody = v.strictObject({
   hold: id,
   operator: personOrNone,
   witness: personOrNone,
-  /** What the operator checked, item by item, in words. */
+  /** The operator's checklist, item by item, in words. */
   stateSheet: v.optional(v.pipe(v.array(words), v.maxLength(50, 'has more than 50 items'), v.readonly()), []),
-  /** False where fuel or its vapor is in a section of gas: such a hold cannot pass. */
+  /** False where fuel or its vapor is in a gas section: such a hold cannot pass. */
   dry: v.optional(v.boolean(), true),
   retests: v.optional(v.nullable(id), null),
 })
@@ -30,7 +30,7 @@ export const stageBody = v.strictObject({
   stage: v.picklist(['settle', 'hold', 'vent', 'end']),
   reason: v.optional(words),
 })
-/** Who let the pressure off: the operator, without a mark; a joint that let go; nobody knows; or it still holds. */
+/** Cause of the pressure loss: an unmarked vent, a failed joint, unknown, or none because the section still holds pressure. */
 export const lostBody = v.strictObject({
   answer: v.picklist(['vented', 'let-go', 'unknown', 'still-holding']),
 })
@@ -38,15 +38,15 @@ export const lostBody = v.strictObject({
 export const markBody = v.strictObject({
   kind: v.picklist(([...operatorMarks, 'correction'] as const).filter((kind) => kind !== 'stage')),
   id: v.optional(id),
-  /** One key is one mark, however often it is sent: a phone without an answer sends it again. */
+  /** Idempotency key of the mark: a phone that got no answer sends it again. */
   key: v.optional(v.pipe(v.string(), v.regex(/^[\w-]{8,64}$/, 'is no key'))),
-  /** Which aircraft of the workshop it is of: one that waited on a phone must not reach another. */
+  /** Aircraft of the mark: a mark queued on a phone must not reach another aircraft. */
   aircraft: v.optional(name),
-  /** It was made so long ago, on a phone that had no network, [s]. */
+  /** Age of the mark when sent, for a phone that had no network, [s]. */
   agoS: v.optional(
     v.pipe(v.number(), v.minValue(0, 'lies ahead'), v.maxValue(7 * 86_400, 'is older than a week')),
   ),
-  /** A correction states in `of` the time of the mark that it takes back, epoch nanoseconds as text. */
+  /** For a correction: the time of the mark that it withdraws, epoch nanoseconds as text. */
   fields: v.pipe(
     v.record(
       v.pipe(v.string(), v.regex(/^[A-Za-z][\w]{0,39}$/, 'is no field name')),

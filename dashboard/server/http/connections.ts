@@ -2,27 +2,27 @@ import type { IncomingMessage, Server, ServerResponse } from 'node:http'
 import type { Socket } from 'node:net'
 import { isLoopback } from './own-hosts.ts'
 
-/** Open connections of one address: a page has six, and a hangar's devices a few pages each. */
+/** Open connections per address: a page has six, and the devices of a hangar a few pages each. */
 const perAddress = 48
-/** Open connections of all addresses together from which no device has joined. */
+/** Open connections of all addresses without a joined device. */
 const ofStrangers = 96
 
 interface Connection {
   readonly socket: Socket
   readonly address: string
-  /** Requests whose head came and that are not answered yet. */
+  /** Requests whose head was received and that are not answered yet. */
   readonly requests: Set<IncomingMessage>
-  /** A whole request was answered on it. */
+  /** At least one complete request was answered on it. */
   served: boolean
 }
 
 /**
- * Keeps connections from being used up. Where an address, or strangers together, have too many, the oldest that waits for
- * its client gives way to the new one, so that whoever connects now is answered. This machine and addresses from
- * which a device has joined are counted apart from strangers.
+ * Prevents connection exhaustion. When an address, or all strangers together, have too many, the oldest connection that
+ * waits for its client is closed, so that a new client is answered. This machine and addresses with a joined
+ * device are counted apart from strangers.
  */
 export class Connections {
-  /** By address and port of the client, which the socket below a TLS session has in common with it. */
+  /** Keyed by the client's address and port, which a TLS session shares with the socket below it. */
   readonly #open = new Map<string, Connection>()
   readonly #joined = new Set<string>()
 
@@ -68,13 +68,13 @@ function keyOf({ remoteAddress, remotePort }: Socket): string {
   return `${remoteAddress} ${remotePort}`
 }
 
-/** Ends the oldest connection whose client keeps us waiting, rather one that was never of use; false when none does. */
+/** Ends the oldest connection that waits for its client, unused ones first; false when there is none. */
 function makeRoom(connections: readonly Connection[]): boolean {
   const idle = connections.filter(({ requests }) => [...requests].every(({ complete }) => !complete))
   const oldest =
     idle.find(({ served }) => !served) ??
     idle[0] ??
-    // One that does not read its answer.
+    // The client does not read its answer.
     connections.find(({ socket }) => socket.writableLength > 0)
   oldest?.socket.destroy()
   return oldest !== undefined

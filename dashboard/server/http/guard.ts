@@ -10,21 +10,21 @@ export const deviceCookie = 'stillhold_device'
 export interface GuardOptions {
   /** Null while only this machine may open the page. */
   readonly sharing: Sharing | null
-  /** Requests by this machine's names in the network are answered too. */
+  /** Also answers requests by this machine's names in the network. */
   readonly lan: boolean
-  /** The port in use; known only once the server listens. */
+  /** The port in use; known only after the server starts to listen. */
   readonly port: () => number
   readonly scheme: 'http' | 'https'
   /** Token of loggers that write over HTTP; null where they may not. */
   readonly writeToken: string | null
-  /** Told the address of each device that showed its cookie. */
+  /** Called with the address of each device that sent its cookie. */
   readonly joined?: (address: string) => void
 }
 
 /**
- * What a stranger or a page of another site sends is refused here, before any route sees it: a foreign Host (DNS
+ * Refuses requests of strangers and of other sites' pages before any route runs: a foreign Host (DNS
  * rebinding), another site's scripts (cross-site requests, streams and forms), a logger without the token, a device
- * without a cookie, a viewer who wants to change something, and a body over the route's limit. Null when all is well.
+ * without a cookie, a change by a viewer, and a body over the route's limit. Null when the request is allowed.
  */
 export function refusal(
   context: Context<Env>,
@@ -51,7 +51,7 @@ function whoRefusal(context: Context<Env>, who: Route['for'], options: GuardOpti
   if (who === 'logger') {
     if (options.writeToken !== null && hasToken(context.req.raw, options.writeToken)) return null
     const message = 'the token is missing or wrong; see the line that the bench prints at its start'
-    // Both generations of clients find the text where they look.
+    // Old and new clients read the text from different places.
     return context.json({ code: 'unauthorized', message, error: message }, 401, {
       'x-influxdb-error': message,
     })
@@ -75,7 +75,7 @@ function whoRefusal(context: Context<Env>, who: Route['for'], options: GuardOpti
   return null
 }
 
-/** The person at the machine itself operates the bench; every other device has the role of its cookie. */
+/** Requests from this machine operate the bench; every other device has the role of its cookie. */
 function roleOf(context: Context<Env>, { sharing, joined }: GuardOptions): Role | null {
   const address = context.env.incoming.socket.remoteAddress ?? ''
   if (isLoopback(address)) return 'operator'
@@ -86,8 +86,8 @@ function roleOf(context: Context<Env>, { sharing, joined }: GuardOptions): Role 
 }
 
 /**
- * Refuses a body before it is read: by the length that its head states. One that states none, in chunks, is taken from
- * loggers only, whose route counts as it reads: pages and scripts send the length of what they have at hand.
+ * Refuses a body by the length in its head, before it is read. A chunked body without a length is accepted from
+ * loggers only, whose route counts while it reads: pages and scripts always send the length.
  */
 function bodyRefusal(
   context: Context<Env>,
@@ -104,8 +104,8 @@ function bodyRefusal(
 }
 
 /**
- * True when a browser says that another site asks. A link from elsewhere may open the page, nothing more.
- * Programs that are no browser send neither header.
+ * True when a browser marks the request as cross-site. A link from elsewhere may open the page, nothing more.
+ * Programs other than browsers send neither header.
  */
 function isCrossSite(context: Context<Env>, scheme: string): boolean {
   const origin = context.req.header('origin')
@@ -130,15 +130,15 @@ export interface Env {
   Variables: { role: Role; maker: 'operator' | 'device' }
 }
 
-/** One thing the server answers. Nothing is answered that is not in a list of these. */
+/** One route of the server. Only listed routes are answered. */
 export interface Route {
   readonly method: 'GET' | 'POST' | 'PUT'
   readonly path: string
-  /** Who may ask: anyone, a logger with the write token, a device that watches, or one that operates the bench. */
+  /** Required access: anyone, a logger with the write token, a device that watches, or one that operates the bench. */
   readonly for: 'anyone' | 'logger' | 'watcher' | 'operator'
-  /** Largest body that is taken, [bytes]; absent: none. */
+  /** Largest accepted body, [bytes]; absent: none. */
   readonly bodyBytes?: number
-  /** What the body must be; absent: anything. */
+  /** Required media type of the body; absent: any. */
   readonly bodyType?: 'json'
   readonly answer: (context: Context<Env>) => Response | Promise<Response>
 }

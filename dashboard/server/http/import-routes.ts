@@ -20,16 +20,16 @@ const fileBytes = 48_000_000
 const importBody = v.strictObject({
   name: v.pipe(words, v.regex(/^[^/\\]+$/, 'is no name of a file')),
   base64: v.pipe(v.string(), v.regex(/^[A-Za-z0-9+/]*=*$/, 'is no base64')),
-  /** Of the file's last change, [ms]: the time of the first row where no column has one. */
+  /** Time of the file's last change, [ms]: the time of the first row when no column has times. */
   changedMs: v.pipe(v.number(), v.integer()),
   zone: v.pipe(v.string(), v.regex(/^[\w+/-]{1,60}$/, 'is no zone')),
   hold: v.nullable(id),
   typed: v.boolean(),
-  /** Null only asks what is understood. */
+  /** Null requests a preview only. */
   operator: v.nullable(words),
 })
 
-/** Files that are dropped on the page go the way of `import` and `seal`: shown first, then taken. */
+/** Files dropped on the page are handled like `import` and `seal`: first a preview, then the import. */
 export function importRoutes(table: RouteTable, session: BenchSession, archive: Archive): void {
   table.post(
     '/api/import',

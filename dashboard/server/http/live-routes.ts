@@ -15,12 +15,12 @@ import {
 import { photoBody, readNumber, readUnits } from './read-request.ts'
 import type { RouteTable } from './routes.ts'
 
-/** A photo as a phone sends it, in text, [bytes]. */
+/** Largest photo from a phone, as text, [bytes]. */
 const photoBytes = 8 * 1024 * 1024
 
-/** Watching and driving the running session. @param demo who drives the demo bench; null on a real one */
+/** Routes that watch and drive the running session. @param demo who drives the demo bench; null on a real one */
 export function liveRoutes(table: RouteTable, session: BenchSession, demo: DemoOperator | null): void {
-  /** What an operator does, answered by the state that it leads to. */
+  /** An operator's action; the answer is the resulting state. */
   const act = <S extends GenericSchema>(
     path: string,
     shape: S,

@@ -6,20 +6,20 @@ import { join } from 'node:path'
 export interface OwnCertificate {
   readonly key: string
   readonly cert: string
-  /** SHA-256 of the certificate, as browsers show it: to compare before it is trusted. */
+  /** SHA-256 of the certificate, as browsers show it: users compare it before they trust it. */
   readonly fingerprint: string
 }
 
 const dayMs = 86_400_000
-/** Browsers refuse certificates of a server that last longer. Source: CA/Browser Forum, baseline requirements 6.3.2. */
+/** Longest lifetime of a server certificate that browsers accept. Source: CA/Browser Forum, baseline requirements 6.3.2. */
 const lastsDays = 397
-/** Renewed so long before it ends. */
+/** Renewed this long before it expires. */
 const renewBeforeDays = 30
 
 /**
- * The bench's own certificate, kept in `folder`: made on first use, and anew when it ends or names other hosts.
+ * The bench's own certificate, kept in `folder`: made on first use, and again when it expires or the hosts change.
  *
- * @param hosts names and addresses under which the page is opened
+ * @param hosts names and addresses at which the page is opened
  * @throws Error with one plain sentence when the folder cannot be written
  */
 export function ownCertificate(folder: string, hosts: readonly string[], now = new Date()): OwnCertificate {
@@ -28,7 +28,7 @@ export function ownCertificate(folder: string, hosts: readonly string[], now = n
     const kept = { key: readFileSync(paths.key, 'utf8'), cert: readFileSync(paths.cert, 'utf8') }
     if (stillServes(kept.cert, hosts, now)) return withFingerprint(kept)
   } catch {
-    // None yet, or not readable as one: it is made anew.
+    // Missing or unreadable: a new one is made.
   }
   const made = makeCertificate(hosts, now)
   try {
@@ -81,7 +81,7 @@ function makeCertificate(hosts: readonly string[], now: Date): { key: string; ce
       0xa3,
       sequence(
         extension('551d11', sequence(...hosts.map(alternativeName))),
-        // Its own authority: a phone that is told to trust it trusts this one certificate only.
+        // A CA of its own: a phone that trusts it trusts only this certificate.
         extension('551d13', sequence(der(0x01, Buffer.from([0xff])), der(0x02, Buffer.from([0])))),
         extension('551d0f', der(0x03, Buffer.from([2, 0x84]))),
         extension('551d25', sequence(oid('2b06010505070301'))),

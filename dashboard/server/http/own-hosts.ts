@@ -7,7 +7,7 @@ export function isLoopback(address: string): boolean {
   return address === '::1' || /^(::ffff:)?127\.\d{1,3}\.\d{1,3}\.\d{1,3}$/.test(address)
 }
 
-/** True for a name under which only this machine can be reached. */
+/** True for a name that reaches only this machine. */
 export function isLoopbackHost(host: string): boolean {
   return host === 'localhost' || isLoopback(host)
 }
@@ -23,8 +23,8 @@ export function networkAddresses(): string[] {
 }
 
 /**
- * True when a request's Host header names this machine. A page of another site that points its own name at our
- * address (DNS rebinding) carries that name here, and is refused.
+ * True when a request's Host header names this machine. Under DNS rebinding, a foreign site's name resolves to our
+ * address; the header still carries that name, so the request is refused.
  */
 export function isOwnHost(
   hostHeader: string | undefined,
@@ -44,6 +44,6 @@ function networkNames(): string[] {
   return [name, `${name}.local`]
 }
 
-/** Everything this machine is called, as a certificate names it: addresses without brackets. */
+/** All names and addresses of this machine for its certificate; addresses without brackets. */
 export const ownHosts = (): string[] =>
   [...loopbackHosts, ...networkNames(), ...networkAddresses()].map((host) => host.replace(/^\[|\]$/g, ''))

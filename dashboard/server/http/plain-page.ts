@@ -12,14 +12,14 @@ button { padding: .75rem; font-weight: 600; min-height: 3rem; margin-top: .75rem
 .problem { border-left: .3rem solid #c33; padding-left: .75rem }
 `
 
-/** The look of the pages that need no script. */
+/** Style of the pages that need no script. */
 export function plainStyle(table: RouteTable): void {
   table.forAnyone('GET', '/join.css', (context) =>
     context.body(style, 200, { 'content-type': 'text/css; charset=utf-8' }),
   )
 }
 
-/** A page of one title that needs no script. @param problem what the last try did not do */
+/** A page that needs no script. @param problem why the last attempt failed */
 export function plainPage(title: string, problem: string | null, content: string): string {
   return `<!doctype html>
 <html lang="en">

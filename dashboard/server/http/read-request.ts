@@ -5,7 +5,7 @@ import { type DisplayUnits, unitsNamed, unitsOfSystem } from '#analysis/reasons/
 import { id } from './bodies.ts'
 import { RequestError } from './request-error.ts'
 
-/** First bytes of the formats that phones and cameras write, and where they stand. */
+/** Magic bytes of the formats that phones and cameras write, with their offsets. */
 const signatures: readonly (readonly [at: number, bytes: readonly number[]])[] = [
   [0, [0xff, 0xd8, 0xff]], // JPEG
   [0, [0x89, 0x50, 0x4e, 0x47]], // PNG
@@ -13,7 +13,7 @@ const signatures: readonly (readonly [at: number, bytes: readonly number[]])[] =
   [4, [0x66, 0x74, 0x79, 0x70]], // HEIC, AVIF: ....ftyp
 ]
 
-/** A picture as base64 text, told by its first bytes. */
+/** A picture as base64 text, recognised by its first bytes. */
 export const picture = v.pipe(
   v.string(),
   v.regex(/^[A-Za-z0-9+/]+=*$/, 'is no base64'),
@@ -26,7 +26,7 @@ export const picture = v.pipe(
 
 export const photoBody = v.strictObject({ fitting: v.nullable(id), base64: picture })
 
-/** @throws RequestError 400 with the first thing that is wrong */
+/** @throws RequestError 400 with the first error */
 export async function readBody<S extends v.GenericSchema>(
   context: Context,
   schema: S,
@@ -46,7 +46,7 @@ export async function readBody<S extends v.GenericSchema>(
   )
 }
 
-/** @throws RequestError 400 when the parameter is no number or out of its bounds */
+/** @throws RequestError 400 when the parameter is not a number or is out of its bounds */
 export function readNumber(
   context: Context,
   name: string,
@@ -64,9 +64,9 @@ export function readNumber(
 }
 
 /**
- * The reader's units, as the query `units=psi,degF,US gal` names them; those of the aircraft without it.
+ * The reader's units from the query `units=psi,degF,US gal`; the aircraft's units without it.
  *
- * @throws RequestError 400 that names what is no unit
+ * @throws RequestError 400 that names the unknown unit
  */
 export function readUnits(context: Context, system: System, hold?: string): DisplayUnits {
   const own = unitsOfSystem(system, system.holds.find(({ id }) => id === hold)?.sections)

@@ -15,8 +15,8 @@ import { RequestError } from './request-error.ts'
 import type { RouteTable } from './routes.ts'
 
 /**
- * Browsing and downloading what is sealed, and what all the records together say. Long work runs on `thread`, beside the
- * one that looks at holds.
+ * Browses and downloads sealed records, and evaluates all records together. Long work runs on `thread`, apart from
+ * the analysis of holds.
  */
 export function recordRoutes(
   table: RouteTable,
@@ -115,7 +115,7 @@ export function recordRoutes(
   })
 }
 
-/** By the end of its name; what is no known picture is handed out as bytes. */
+/** Media type by file extension; unknown pictures are served as bytes. */
 function pictureType(name: string): string {
   const type = /\.(jpe?g|png|webp|heic|avif)$/i.exec(name)?.[1].toLowerCase()
   return type === undefined ? 'application/octet-stream' : `image/${type === 'jpg' ? 'jpeg' : type}`
@@ -138,13 +138,13 @@ function recordingOf(
   return { path, name: record.recording.name, systemText: record.system.text }
 }
 
-/** A hold that ended early or late still had this time to lose its allowance in. */
+/** The allowance refers to the stated hold time, even for a hold that ended early or late. */
 function statedHoldS({ id, system, result }: SealedRecord): number | null {
   const { system: read } = readSystemFile(system.text, `system file of ${id}`)
   return read?.holds.find((one) => 'hold' in result && one.id === result.hold)?.holdS ?? null
 }
 
-/** Columns become plain arrays on their way to the page. */
+/** Columns become plain arrays for the page. */
 function plainCurves(curves: HoldAnalysis['curves'][number]): Record<string, unknown> {
   const plain = Object.entries(curves).map(([key, value]) => [
     key,

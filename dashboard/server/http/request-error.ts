@@ -1,6 +1,6 @@
 import type { ContentfulStatusCode } from 'hono/utils/http-status'
 
-/** A request that cannot be done, told in one plain sentence: what, where, what to do. */
+/** A request that cannot be carried out; the message says in one plain sentence what, where, and what to do. */
 export class RequestError extends Error {
   override name = 'RequestError'
   readonly status: ContentfulStatusCode

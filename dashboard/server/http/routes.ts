@@ -7,26 +7,26 @@ import { RequestError } from './request-error.ts'
 
 export const methods = ['GET', 'POST', 'PUT', 'DELETE', 'PATCH', 'OPTIONS'] as const
 
-/** An order to start a hold with its checklist is the largest of the small changes. */
+/** The largest of the small bodies: an order to start a hold with its checklist. */
 const changeBytes = 256 * 1024
 /** A system file. */
 const textBytes = 1024 * 1024
-/** The form in which a device gives its code, or names an aircraft. */
+/** The form with which a device sends its code, or selects an aircraft. */
 const formBytes = 4096
 
-/** What a route answers: a response, or a value that goes out as JSON. */
+/** Result of a route: a response, or a value that is sent as JSON. */
 type Answered = (context: Context<Env>) => unknown
 
-/** Collects routes; each way to add one says who may ask and how much may be sent. */
+/** Collects routes; each method sets who may ask and how much may be sent. */
 export class RouteTable {
   readonly routes: Route[] = []
 
-  /** Something to look at, for every device that joined. */
+  /** Read access for every device that joined. */
   get(path: string, answer: Answered): void {
     this.routes.push({ method: 'GET', path, for: 'watcher', answer: asJson(answer) })
   }
 
-  /** Something that an operator does or has worked out, sent as JSON of this shape. */
+  /** An action or a computation for an operator, sent as JSON of this shape. */
   post<S extends v.GenericSchema>(
     path: string,
     shape: S,
@@ -43,12 +43,12 @@ export class RouteTable {
     this.routes.push({ method: 'PUT', path, for: 'operator', bodyBytes: textBytes, bodyType: 'json', answer })
   }
 
-  /** What an operator does by a page without a script, sent as a form. */
+  /** An operator's action from a page without a script, sent as a form. */
   form(path: string, answer: Route['answer']): void {
     this.routes.push({ method: 'POST', path, for: 'operator', bodyBytes: formBytes, answer })
   }
 
-  /** What a device may ask that has not joined. */
+  /** Open to a device that has not joined. */
   forAnyone(method: 'GET' | 'POST', path: string, answer: Route['answer']): void {
     const sent = method === 'POST' && { bodyBytes: formBytes }
     this.routes.push({ method, path, for: 'anyone', answer, ...sent })
@@ -62,7 +62,7 @@ const asJson =
     return value instanceof Response ? value : context.json(value)
   }
 
-/** The table of all routes as one app: each stands behind the guard and its limits, because nothing else adds one. */
+/** The table of all routes as one app. Only this function adds routes, so each one is behind the guard and its limits. */
 export function serveRoutes(routes: readonly Route[], options: GuardOptions): Hono<Env> {
   const app = new Hono<Env>()
   app.use(pageHeaders)
@@ -109,13 +109,13 @@ const contentPolicy = [
   "base-uri 'none'",
 ].join('; ')
 
-/** What every answer carries: no inline script, no outside request, no framing, no guessing of types. */
+/** Security headers of every answer: no inline script, no outside request, no framing, no guessing of types. */
 const pageHeaders: MiddlewareHandler = async (context, next) => {
   await next()
   const headers = context.res.headers
   headers.set('content-security-policy', contentPolicy)
   headers.set('x-content-type-options', 'nosniff')
-  // To this bench only: without one a browser sends its forms with the origin 'null', as another site does.
+  // Referrer to this bench only: without one a browser sends forms with the origin 'null', like another site.
   headers.set('referrer-policy', 'same-origin')
   headers.set('cross-origin-opener-policy', 'same-origin')
   headers.set('cross-origin-resource-policy', 'same-origin')

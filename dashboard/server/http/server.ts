@@ -9,7 +9,7 @@ import { serveRoutes } from './routes.ts'
 
 export interface ListenAddress {
   readonly host: string
-  /** 0 takes any free port. */
+  /** 0 selects any free port. */
   readonly port: number
   /** Serves over TLS with this certificate; absent: plain HTTP. */
   readonly certificate?: OwnCertificate | null
@@ -19,13 +19,13 @@ export interface RunningServer {
   /** `http://127.0.0.1:4780`, or `https://…` with a certificate. */
   readonly url: string
   readonly port: number
-  /** Answers nothing but 'try again' until the work is done, and then by routes made anew. */
+  /** Answers only 'try again' until the work is done, then serves newly built routes. */
   renew(work: () => Promise<void>): Promise<void>
-  /** Ends open streams too. */
+  /** Also ends open streams. */
   stop(): Promise<void>
 }
 
-/** Far above what the page and a logger need, low enough that strangers cannot use the program up. */
+/** Far above the needs of the page and a logger, low enough that strangers cannot exhaust the program. */
 const limits = {
   headerBytes: 16 * 1024,
   headersMs: 5_000,
@@ -35,9 +35,9 @@ const limits = {
 }
 
 /**
- * Serves routes behind the guard and the limits of connections.
+ * Serves routes behind the guard and the connection limits.
  *
- * @throws Error with one plain sentence when the address cannot be had
+ * @throws Error with one plain sentence when the address is not available
  */
 export async function startServer(
   routes: (port: () => number, scheme: 'http' | 'https') => readonly Route[],

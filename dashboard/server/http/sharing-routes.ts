@@ -6,7 +6,7 @@ import { escapeHtml, plainPage } from './plain-page.ts'
 import type { RouteTable } from './routes.ts'
 import type { Role, Sharing } from './sharing.ts'
 
-/** The address that carries a code, for a link or a QR code; null without a network. */
+/** The address with a code, for a link or a QR code; null without a network. */
 export function joinLink(
   sharing: Sharing,
   role: Role,
@@ -16,7 +16,7 @@ export function joinLink(
   return address ? `${scheme}://${address}:${port}/join?code=${sharing.code(role)}` : null
 }
 
-/** Tells an operator how others get in. Viewers are told nothing that would make them operators. */
+/** Shows an operator how others get in. Viewers see nothing that would make them operators. */
 export function sharingRoutes(
   table: RouteTable,
   sharing: Sharing | null,
@@ -47,7 +47,7 @@ function advice(sharing: Sharing | null, mayInvite: boolean, links: readonly unk
   return 'Each link lets one device in and is then replaced by a new one.'
 }
 
-/** The page on which a device of the network gives its code. It needs no script. */
+/** The page on which a device of the network enters its code. It needs no script. */
 function joinPage(table: RouteTable, sharing: Sharing, scheme: string): void {
   table.forAnyone('GET', '/join', (context) => context.html(page(context.req.query('code') ?? '', null)))
   table.forAnyone('POST', '/join', async (context) => {

@@ -7,14 +7,14 @@ export type JoinOutcome =
   | { readonly ok: true; readonly token: string; readonly role: Role }
   | { readonly ok: false; readonly reason: 'wrong-code' | 'too-many-tries' }
 
-/** No letter or digit that can be taken for another one. */
+/** No letters or digits that are easily confused. */
 const codeAlphabet = '23456789ABCDEFGHJKMNPQRSTUVWXYZ'
 const maxDevices = 200
 const minuteMs = 60_000
 
 /**
- * Who else may open the bench: one code for each role, good for one device, and a token for every device that gave
- * one. Tokens live as long as the program runs; a restart asks every device for a new code.
+ * Access of other devices: one code for each role, valid for one device, and a token for every device that entered
+ * a code. Tokens live as long as the program runs; after a restart every device needs a new code.
  */
 export class Sharing {
   readonly #codes = new Map<Role, string>()
@@ -67,14 +67,14 @@ function digest(text: string): Buffer {
   return createHash('sha256').update(text).digest()
 }
 
-/** A bucket of tries for each key that refills evenly; keys that are full again are forgotten. */
+/** Token buckets, one per key, that refill evenly; full buckets are deleted. */
 export class RateLimit {
   readonly #tries: number
   readonly #perMs: number
   readonly #nowMs: () => number
   readonly #buckets = new Map<string, { left: number; atMs: number }>()
 
-  /** @param tries how many at once; @param windowMs time in which as many come back, [ms] */
+  /** @param tries capacity; @param windowMs time in which an empty bucket refills, [ms] */
   constructor(tries: number, windowMs: number, nowMs: () => number = () => performance.now()) {
     this.#tries = tries
     this.#perMs = tries / windowMs
@@ -98,7 +98,7 @@ export class RateLimit {
     for (const [key, { left, atMs }] of this.#buckets) {
       if (left + (nowMs - atMs) * this.#perMs >= this.#tries) this.#buckets.delete(key)
     }
-    // Still full of strangers: forgetting them all gives each one burst more, never unbounded memory.
+    // All buckets in use: resetting them gives each key one more burst but bounds the memory.
     if (this.#buckets.size > 1000) this.#buckets.clear()
   }
 }

@@ -3,17 +3,17 @@ import { existsSync, readdirSync, readFileSync } from 'node:fs'
 import { extname, join, relative, sep } from 'node:path'
 import type { RouteTable } from './routes.ts'
 
-/** Content encodings the build writes, best first, with their file endings. */
+/** Content encodings that the build writes, best first, with their file extensions. */
 const encodings = { br: '.br', gzip: '.gz' } as const
 type Encoding = keyof typeof encodings
 
 export interface PageFile {
   readonly bytes: Uint8Array<ArrayBuffer>
-  /** The same bytes as the build compressed them, by content encoding. */
+  /** The same bytes as compressed by the build, by content encoding. */
   readonly encoded: Readonly<Partial<Record<Encoding, Uint8Array<ArrayBuffer>>>>
   readonly type: string
   readonly tag: string
-  /** True when the name carries the hash of the content: it may be kept for ever. */
+  /** True when the name contains the hash of the content: it may be cached forever. */
   readonly lasting: boolean
 }
 
@@ -33,7 +33,7 @@ const types: Readonly<Record<string, string>> = {
 }
 
 /**
- * Reads the built page whole: a request is looked up in this table and never becomes a path on disk.
+ * Loads the built page into memory: a request is looked up in this table and never becomes a path on disk.
  * An absent folder gives an empty table.
  */
 export function readStaticPage(folder: string): ReadonlyMap<string, PageFile> {
@@ -63,7 +63,7 @@ export function readStaticPage(folder: string): ReadonlyMap<string, PageFile> {
   return files
 }
 
-/** The built page. A path that is no file gives the page itself, which reads the path. */
+/** The built page. A path that is no file returns the page itself, which reads the path. */
 export function staticRoutes(table: RouteTable, files: ReadonlyMap<string, PageFile>): void {
   table.get('*', (context) => {
     const { path } = context.req
@@ -88,7 +88,7 @@ export function staticRoutes(table: RouteTable, files: ReadonlyMap<string, PageF
   })
 }
 
-/** The best encoding that both sides have; `q=0` refuses one. */
+/** The best encoding that both sides support; `q=0` refuses one. */
 function bestEncoding(file: PageFile, accepted: string): keyof typeof encodings | null {
   const offered = accepted
     .split(',')

@@ -27,7 +27,7 @@ const editBody = v.strictObject({
 }) satisfies v.GenericSchema<unknown, SystemEdit>
 const editsBody = v.strictObject({ edits: v.pipe(v.array(editBody), v.maxLength(50, 'is too long')) })
 
-/** The system file and what can be reckoned from it before a hold, on `thread`, beside the one that looks at holds. */
+/** The system file and what can be computed from it before a hold, on `thread`, apart from the analysis of holds. */
 export function systemRoutes(table: RouteTable, session: BenchSession, thread: AnalysisThread): void {
   const plans = new AnswerCache<Plan | null>(50)
   table.get('/api/system', () => session.systemFile.reading())
@@ -58,7 +58,7 @@ export function systemRoutes(table: RouteTable, session: BenchSession, thread: A
     if (!system.holds.some(({ id }) => id === hold))
       throw new RequestError(404, `The system file has no hold ${hold}: choose one of its holds.`)
     const units = readUnits(context, system, hold)
-    // A changed system file is another system: the plans of the old one are not asked for again.
+    // A changed system file is another system: cached plans of the old one are useless.
     const key = JSON.stringify([session.systemFile.changes, hold, units])
     return plans.of(key, () => thread.ask('plan', system, hold, units))
   })

@@ -23,17 +23,17 @@ import { picture } from './read-request.ts'
 import { RequestError } from './request-error.ts'
 import type { RouteTable } from './routes.ts'
 
-/** Photos of a stage may have 12 MB together, recordings of a sender 16 MB; their pages tell this limit. */
+/** Limits: 12 MB for the photos of a stage, 16 MB for the recordings of a sender; their pages state the limit. */
 const filesBytes = 16 * 1024 * 1024
 
-/** A name that is safe as a file's on every system. */
+/** A safe file name on every system. */
 const fileName = v.pipe(
   v.string(),
   v.maxLength(500),
   v.transform((name) => name.replaceAll(/[^\w.-]/g, '_').replace(/^\.+/, '_')),
 )
 
-/** What every request of the wet work carries beside its sheet. */
+/** Common part of every request of the wet work, beside its sheet. */
 const workBody = v.strictObject({
   sheet: v.optional(v.unknown()),
   seal: v.optional(v.boolean(), false),
@@ -50,9 +50,9 @@ const workBody = v.strictObject({
 type Asked = v.InferOutput<typeof workBody>
 
 /**
- * The fuel work: each POST takes `{ sheet, seal, operator, photos, recordings }` with the sheet that the command reads, answers
- * `{ results, records }`, and seals when asked to. The sheets of the stages are kept on disk besides, changed entry by
- * entry, every look stamped with the server's time.
+ * The fuel work: each POST takes `{ sheet, seal, operator, photos, recordings }`, judges the sheet like the command,
+ * answers `{ results, records }`, and seals on request. The sheets of the stages are also saved on disk, entry by
+ * entry; every look gets the server's time.
  */
 export function wetRoutes(table: RouteTable, session: BenchSession, archive: Archive): void {
   const around = (stampsCount: boolean) => ({
@@ -118,7 +118,7 @@ export function wetRoutes(table: RouteTable, session: BenchSession, archive: Arc
   post('/api/level', 'level', filesBytes)
 }
 
-/** Recordings that came as text with the request, by name. */
+/** Recordings sent as text with the request, by name. */
 function recordingReader(recordings: Asked['recordings'], system: System) {
   return (name: string) => {
     const sent = recordings.find((one) => one.name === name)
@@ -130,7 +130,7 @@ function recordingReader(recordings: Asked['recordings'], system: System) {
   }
 }
 
-/** Recordings that came as text are kept as files long enough for the archive to copy them. */
+/** Writes recordings sent as text to files until the archive has copied them. */
 function withFiles<T>(recordings: Asked['recordings'], work: (kept: readonly KeptRecording[]) => T): T {
   if (recordings.length === 0) return work([])
   const folder = mkdtempSync(join(tmpdir(), 'stillhold-sheet-'))

@@ -2,10 +2,10 @@ import type { BenchSession } from '#dashboard/server/session/bench-session.ts'
 import { HttpWrite, type HttpWriteOptions, largestBodyBytes } from '#ingest/sources/http-write.ts'
 import type { Route } from './guard.ts'
 
-/** A question of an old client is a short statement. */
+/** Limit of a query of an old client, which is a short statement. */
 const questionBytes = 64 * 1024
 
-/** The write protocol for loggers that post their points, and what its clients ask before they write. */
+/** The write protocol for loggers that post points, and the queries that its clients send before they write. */
 export function writeRoutes(options: HttpWriteOptions): { routes: Route[]; write: HttpWrite } {
   const write = new HttpWrite(options)
   const answer: Route['answer'] = (context) => write.respond(context.req.raw)
@@ -21,7 +21,7 @@ export function writeRoutes(options: HttpWriteOptions): { routes: Route[]; write
   return { routes, write }
 }
 
-/** The same into the session of a bench. */
+/** The same for the session of a bench. */
 export function sessionWriteRoutes(session: BenchSession): Route[] {
   const { routes, write } = writeRoutes({
     sink: session.receiver({ kind: 'http', name: null, sha256: null }),

@@ -1,11 +1,11 @@
 import { createHash, randomBytes, timingSafeEqual } from 'node:crypto'
 
-/** The user's own token where one is set, so that a logger need not be told a new one at each start; else a random one. */
+/** The user's own token if set, so that a logger needs no new one at each start; else a random one. */
 export function writeTokenFrom(environment: NodeJS.ProcessEnv): string {
   return environment.STILLHOLD_WRITE_TOKEN || randomBytes(16).toString('hex')
 }
 
-/** Whether a request carries the token, in any way in which the clients of the write protocol send it. */
+/** Whether a request has the token, in any form that clients of the write protocol use. */
 export function hasToken(request: Request, token: string): boolean {
   return givenTokens(request).some((given) => isSame(given, token))
 }
@@ -25,7 +25,7 @@ function givenTokens(request: Request): string[] {
   return found
 }
 
-/** In constant time: how long a comparison takes tells nothing of the token. */
+/** Constant-time comparison: its duration reveals nothing about the token. */
 function isSame(given: string, token: string): boolean {
   const digest = (text: string) => createHash('sha256').update(text).digest()
   return timingSafeEqual(digest(given), digest(token))

@@ -2,20 +2,20 @@ import type { Worker } from 'node:worker_threads'
 import { startThread } from '#dashboard/archive/start-thread.ts'
 import type { Answer, Order, Tasks } from './analysis-worker.ts'
 
-/** Tasks about the running hold, which the thread does without an answer. */
+/** Tasks about the running hold, which have no answer. */
 type Told = 'begin' | 'append' | 'end'
 
-/** A thread that had nothing to do for so long is ended, and with it what it holds in memory; the next order starts another, [ms]. */
+/** A thread that is idle this long is ended to free its memory; the next order starts another, [ms]. */
 const idleMs = 120_000
 
 /**
- * The analysis on a thread of its own: a fit takes a good part of a second, reading a day's recording some seconds,
- * and neither may hold up the samples that arrive meanwhile.
+ * Runs the analysis on its own thread: a fit takes up to a second, a day's recording several seconds,
+ * and neither may delay incoming samples.
  */
 export class AnalysisThread {
   readonly #idleMs: number
   #worker: Worker | null = null
-  /** A hold is running: the thread holds its readings. */
+  /** A hold is running: the thread keeps its readings. */
   #holds = false
   #idle: NodeJS.Timeout | null = null
   #asked = 0
@@ -25,12 +25,12 @@ export class AnalysisThread {
     this.#idleMs = endAfterMs
   }
 
-  /** True while a thread runs, whether or not it has anything to do. */
+  /** True while a thread runs, idle or not. */
   get running(): boolean {
     return this.#worker !== null
   }
 
-  /** Tells it of the running hold: it begins, more readings came, it is over. */
+  /** Forwards the running hold to the thread: start, new readings, end. */
   tell<K extends Told>(kind: K, ...given: Parameters<Tasks[K]>): void {
     if (kind === 'end' && !this.#holds) return
     this.#holds = kind !== 'end'
@@ -90,7 +90,7 @@ export class AnalysisThread {
   }
 
   #ended(worker: Worker, error: Error): void {
-    // What waits was asked of a later one.
+    // Pending orders belong to a later thread.
     if (this.#worker !== null && this.#worker !== worker) return
     this.#worker = null
     for (const { reject } of this.#waiting.values()) reject(error)
@@ -99,12 +99,12 @@ export class AnalysisThread {
 }
 
 /**
- * Answers by key, made once: those asked for last are kept. A rehearsal takes seconds of a thread, and so does a long
- * recording, and a page asks again and again.
+ * Memoized answers by key, least recently used dropped first. A rehearsal or a long recording takes seconds, and the
+ * page repeats its requests.
  */
 export class AnswerCache<T> {
   readonly #atMost: number
-  /** The one asked for last at the end. */
+  /** The most recently used is last. */
   readonly #known = new Map<string, Promise<T>>()
 
   constructor(atMost: number) {
@@ -117,7 +117,7 @@ export class AnswerCache<T> {
     this.#known.set(key, made)
     const [oldest] = this.#known.keys()
     if (this.#known.size > this.#atMost && oldest !== undefined) this.#known.delete(oldest)
-    // What failed or could not be computed may work the next time, such as after a recording was put back.
+    // Failures are not cached: they may succeed later, such as after a recording was restored.
     const forget = () => this.#known.delete(key)
     made.then((answer) => answer ?? forget(), forget)
     return made

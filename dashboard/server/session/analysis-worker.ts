@@ -27,37 +27,37 @@ if (!parentPort) throw new TypeError('this file runs as a thread of the server')
 const port = parentPort
 
 let growing: GrowingRecording | null = null
-/** The recording opened last: paging through a day's record reads it once. */
+/** The recording opened last, cached: paging through a day's record reads it once. */
 let opened: { key: string; recording: Recording } | null = null
 
 const evidence = new ArchiveEvidence()
 
-/** What the thread can be asked: each task takes plain data and answers plain data. */
+/** Tasks of the thread: each takes plain data and answers plain data. */
 const tasks = {
-  /** A hold begins: what is appended belongs to it. */
+  /** A hold begins: appended readings belong to it. */
   begin(system: System, name: string, startNs: string): void {
     growing = new GrowingRecording(system, name, startNs)
   },
   append(channels: Readonly<Record<string, SampleColumns>>): void {
     growing?.append(channels)
   },
-  /** The hold is over: what was appended is let go. */
+  /** The hold is over: its readings are discarded. */
   end(): void {
     growing = null
   },
-  /** What the running hold shows so far; null before it can be analyzed at all. */
+  /** Interim result of the running hold; null before it can be analyzed. */
   look(hold: string, marks: readonly Mark[]): HoldAnalysis | null {
     if (!growing) return null
     return analyzeRecording(growing.recording(marks), growing.system, { hold, live: true }).at(-1) ?? null
   },
-  /** The holds of a recording on disk, by the same way as `analyze`. */
+  /** The holds of a recording on disk, analyzed like `analyze`. */
   analyze(path: string, name: string, systemText: string): HoldAnalysis[] {
     const read = systemFromFile(systemText, 'system file')
     return analyzeRecording(readRecordingFile(path, read, undefined, name), read)
   },
-  /** What a hold can decide, by rehearsing it; null when the system has no such hold. */
+  /** What a hold can decide, from a rehearsal; null when the system file has no such hold. */
   plan: (system: System, hold: string, units: DisplayUnits) => planHold(system, hold, { units }),
-  /** The hold of a sealed record from its recording, as `verify` computes it; null when this program cannot. */
+  /** The hold of a sealed record, recomputed from its recording like `verify`; null when this program cannot. */
   recompute(record: SealedRecord, path: string | null, takenBack: TakenBack) {
     const { analysis, corrected } = recomputeHold(record, path, takenBack, true)
     return analysis && { ...analysis, corrected }
@@ -67,7 +67,7 @@ const tasks = {
   gauges: (kept: readonly KeptRecord[]) => gaugeDrifts(evidence.zeros(kept)),
   hunt: (system: System, kept: readonly KeptRecord[], units: DisplayUnits) =>
     hunt(system, evidence.of(kept), { units }),
-  /** The set-ups that close the ledger, at this time. */
+  /** The set-ups that close the ledger, as of now. */
   campaign: (system: System, kept: readonly KeptRecord[], now: Date) =>
     campaign(system, evidence.of(kept), { nowNs: BigInt(now.getTime()) * 1_000_000n }),
   campaignSheet(system: System, kept: readonly KeptRecord[], now: Date, programVersion: string) {
@@ -81,7 +81,7 @@ const tasks = {
     const read = systemFromFile(systemText, 'system file')
     return Buffer.from([...samplesCsv(readRecordingFile(path, read), read)].join(''))
   },
-  /** Everything that was marked in a recording; without channels no column is filled. */
+  /** Every mark in a recording; without channels no column is filled. */
   marks(path: string, systemText: string): RecordMarks {
     const read = systemFromFile(systemText, 'system file')
     const { marks } = readRecordingFile(path, { ...read, channels: [] })
@@ -115,7 +115,7 @@ const tasks = {
 
 export type Tasks = typeof tasks
 
-/** An order of the thread; `ask` numbers those that want an answer. */
+/** An order of the thread; `ask` numbers those that need an answer. */
 export interface Order {
   readonly kind: keyof Tasks
   readonly given: readonly unknown[]
@@ -129,7 +129,7 @@ export interface Answer {
   readonly fault?: string
 }
 
-/** One at a time, in the order asked. */
+/** One order at a time, first in, first out. */
 let turn: Promise<void> = Promise.resolve()
 
 port.on('message', (order: Order) => {

@@ -23,7 +23,7 @@ import type { HoldStage } from './stage-machine.ts'
 import { startChecks } from './start-checks.ts'
 import type { SystemFileOnDisk, SystemFileReading } from './system-file-on-disk.ts'
 
-/** How long a jump of this computer's clock is told where no hold runs, [ms]. */
+/** How long a jump of this computer's clock is shown when no hold runs, [ms]. */
 const jumpToldMs = 60_000
 
 const stages: readonly HoldStage[] = ['pump-up', 'settle', 'hold', 'vent', 'end']
@@ -31,15 +31,15 @@ const stages: readonly HoldStage[] = ['pump-up', 'settle', 'hold', 'vent', 'end'
 /**
  * One session at the bench: ports → recording → live columns, holds and their records.
  *
- * What arrives is written first and interpreted afterwards. Nothing here decides a verdict: the controller has the
- * recording analyzed by the same way as `stillhold analyze`.
+ * Input is written first and interpreted afterwards. Nothing here decides a verdict: the controller has the
+ * recording analyzed like `stillhold analyze`.
  */
 export class BenchSession {
   readonly ring = new EventRing()
   readonly systemFile: SystemFileOnDisk
   readonly controller: HoldController
   readonly ports: SessionPorts
-  /** Set while the demo bench has an operator. */
+  /** Set when the demo bench has an operator. */
   demoOperator: () => LiveState['demoOperator'] = () => undefined
   readonly core: SessionCore
   readonly #interrupted: InterruptedHold
@@ -78,21 +78,21 @@ export class BenchSession {
     }
     core.recording.onClockJump = (seconds, timeNs) => {
       core.log(jumpMessage('this computer', seconds))
-      // The recording has the mark already; looks at the running hold must see it too.
+      // The recording already has the mark; the analysis of the running hold needs it too.
       const fields = { jump_s: seconds }
       const timeS = core.seconds(timeNs)
       core.marks.add({ timeNs: String(timeNs), timeS, kind: 'clock', id: null, hold: null, fields })
     }
   }
 
-  /** Takes up what a killed program left, then opens the ports. */
+  /** Resumes a hold that a killed program left, then opens the ports. */
   async open(): Promise<void> {
     this.#interrupted.resume()
     this.#ticker.start()
     await this.ports.open()
   }
 
-  /** Ends the session. A hold that runs is not ended: the next start takes it up. */
+  /** Ends the session. A running hold is not ended: the next start resumes it. */
   async close(): Promise<void> {
     const { recording, log, thread } = this.core
     await this.ports.close()
@@ -104,7 +104,7 @@ export class BenchSession {
     this.ring.close()
   }
 
-  /** Where points from elsewhere enter, such as from a logger that writes over HTTP. */
+  /** Entry for points from outside the ports, such as from a logger that writes over HTTP. */
   receiver(origin: Origin | null): PortReceiver {
     const { recording, clock, log } = this.core
     return {
@@ -126,7 +126,7 @@ export class BenchSession {
     return this.core.nowS
   }
 
-  /** @throws RequestError with the first thing that is wrong with its sensors, while a sealant cures, or when it cannot begin */
+  /** @throws RequestError with the first sensor fault, while a sealant cures, or when the hold cannot begin */
   startHold(order: StartHold, from: MarkMaker = 'operator'): void {
     const wrong = this.checks(order.hold).find(({ state }) => state === 'blocks')
     if (wrong && this.nowS !== null) throw new RequestError(409, wrong.message)
@@ -141,7 +141,7 @@ export class BenchSession {
     this.controller.start(order, from)
   }
 
-  /** Each sensor of a hold that is about to start, in the reader's units; empty for a hold that the system file does not have. */
+  /** Each sensor of a hold before its start, in the reader's units; empty for a hold that the system file does not define. */
   checks(hold: string, units?: DisplayUnits): StartCheck[] {
     const { system } = this.systemFile
     const spec = system.holds.find(({ id }) => id === hold)
@@ -154,15 +154,15 @@ export class BenchSession {
     })
   }
 
-  /** @param reason why the hold ends before its time; it stands in the recording */
+  /** @param reason why the hold ends early; written into the recording */
   enterStage(stage: HoldStage, reason?: string, from: MarkMaker = 'operator'): void {
     this.controller.request(stage, from, reason)
   }
 
-  /** @param from who makes it: the person at this machine, or at a joined device */
+  /** @param from who makes it: a person at this machine, or at a joined device */
   mark(mark: NewMark, from: MarkMaker = 'operator'): void {
     const { aircraft } = this.core.options
-    // A phone without a network keeps a mark until the bench is for its aircraft again.
+    // A phone keeps an offline mark until the bench is set to its aircraft again.
     if (mark.aircraft !== undefined && mark.aircraft !== aircraft)
       throw new RequestError(503, `This mark is of ${mark.aircraft}, and ${aircraft} is at the bench.`)
     const isTyped = this.systemFile.system.channels.some(
@@ -181,7 +181,7 @@ export class BenchSession {
   }
 
   /**
-   * Readings that a person took by eye just now, each in its channel's unit.
+   * Readings that a person just took by eye, each in its channel's unit.
    *
    * @throws RequestError for a channel that a logger reads, and on a bench that does not run in real time
    */
@@ -258,7 +258,7 @@ export class BenchSession {
     ]
   }
 
-  /** Stages that come with the logger's lines, as in a replay, are followed. */
+  /** Stage marks in the logger's lines, as in a replay, are followed. */
   #followMark({ kind, hold, fields }: Mark, timeNs: bigint): void {
     const name = fields.name as HoldStage
     if (kind === 'stage' && stages.includes(name)) this.controller.follow(name, hold, timeNs)

@@ -1,8 +1,8 @@
 /**
- * The time of the bench: that of the newest sample, carried on by the monotonic clock until the next one.
+ * Bench time: the time of the newest sample, extrapolated by the monotonic clock until the next one.
  *
- * Marks are written in this time, so that they stand right among the samples even where the logger's clock differs
- * from ours. Where the bench runs faster than real time a carried-on clock would run ahead of samples still to come.
+ * Marks use this time, so that they sort correctly among the samples even when the logger's clock differs
+ * from ours. When the bench runs faster than real time, an extrapolated clock would overtake later samples.
  */
 export class BenchClock {
   readonly #runsOn: boolean
@@ -10,7 +10,7 @@ export class BenchClock {
   /** Time of the newest sample; null before the first. */
   newestNs: bigint | null = null
 
-  /** @param runsOn false where samples do not come in real time: then only they move the clock */
+  /** @param runsOn false when samples do not come in real time: then only samples advance the clock */
   constructor(runsOn: boolean) {
     this.#runsOn = runsOn
   }
@@ -27,29 +27,29 @@ export class BenchClock {
     return this.#runsOn ? this.newestNs + (process.hrtime.bigint() - this.#seenAtNs) : this.newestNs
   }
 
-  /** Forgets the time base: after a clock jump the next sample sets it anew. */
+  /** Forgets the time base: after a clock jump the next sample sets it again. */
   restart(): void {
     this.newestNs = null
   }
 }
 
-/** Points of one port may run ahead of the monotonic clock by so much before it is a jump, [s]. */
+/** Maximum lead of a port's points over the monotonic clock before it counts as a jump, [s]. */
 const aheadS = 2
-/** And may go back by so much: loggers send the lines of one instant in any order, [s]. */
+/** Maximum step back: loggers send the lines of one instant in any order, [s]. */
 const backS = 1
-/** How long a jump is told, [s]. */
+/** How long a jump is shown, [s]. */
 const toldForS = 60
 
-/** Length of one stretch over which the rates of the two clocks are compared, of our time, [s]. */
+/** Window over which the rates of the two clocks are compared, in our time, [s]. */
 const stretchS = 20
-/** So many stretches on end must show it: points that waited and come in a burst spoil one or two. */
+/** Consecutive windows that must agree: a burst of queued points spoils one or two. */
 const stretchesOnEnd = 6
-/** Part by which a logger's clock may run fast: crystals keep to 0.0001, ceramic resonators to 0.005. */
+/** Maximum relative gain of a logger's clock: crystals keep to 0.0001, ceramic resonators to 0.005. */
 const mostFast = 0.02
-/** While it runs fast it is told again after this, so that a mark of it falls into every hold, [s]. */
+/** Interval between repeated marks of a fast clock, so that every hold contains one, [s]. */
 const againAfterS = 30
 
-/** What is wrong with a logger's clock, as its mark states it: it jumped by `seconds`, or runs `fast_percent` fast. */
+/** Clock fault of a logger, as its mark states it: a jump by `seconds`, or a gain of `fast_percent`. */
 export type ClockFields = { readonly port: string; readonly text: string } & (
   | { readonly seconds: number }
   | { readonly fast_percent: number }
@@ -63,19 +63,19 @@ interface Instant {
 }
 
 /**
- * Watches the clock of one logger against the monotonic clock.
+ * Checks the clock of one logger against the monotonic clock.
  *
- * It jumped where more time passed on its points than here, or they went back. Late delivery is no jump: points that
- * waited arrive together, each a step after the one before. It runs fast where it gains over minutes: a hold on such a
- * clock is shorter than its seconds say, and a leak looks smaller. One that runs slow makes a leak look larger and cannot
- * be told from a line that falls behind.
+ * A jump: more time passed on its points than here, or they went back. Late delivery is no jump: queued points
+ * arrive together, each one step after the last. A fast clock gains over minutes: a hold on it
+ * is shorter than its timestamps show, and a leak looks smaller. A slow clock makes a leak look larger and cannot
+ * be distinguished from a line that falls behind.
  */
 export class LoggerClock {
   readonly #port: string
   #last: Instant | null = null
   #jump: { readonly seconds: number; readonly monotonicNs: bigint } | null = null
   #begin: Instant | null = null
-  /** By how much it was fast in each of the last stretches. */
+  /** Relative gain in each of the last windows. */
   #fast: number[] = []
   #toldFastNs: bigint | null = null
 
@@ -83,7 +83,7 @@ export class LoggerClock {
     this.#port = port
   }
 
-  /** What is wrong at this point, each to be marked in the recording. */
+  /** Clock faults found at this point, each to be marked in the recording. */
   update(pointNs: bigint, monotonicNs: bigint): ClockFields[] {
     const wrong: ClockFields[] = []
     const [port, now, last] = [this.#port, { pointNs, monotonicNs }, this.#last]
@@ -111,7 +111,7 @@ export class LoggerClock {
     return wrong
   }
 
-  /** What is to be told now of the last jump and of its rate. */
+  /** Current report on the last jump and on the rate. */
   messages(monotonicNs: bigint): string[] {
     const jump = this.#jump
     const percent = this.#fastPercent
@@ -123,7 +123,7 @@ export class LoggerClock {
     ]
   }
 
-  /** The connection was opened anew: whatever time the logger now tells is no jump of its clock but a gap. */
+  /** The connection was opened again: a time step here is a gap, not a jump of the logger's clock. */
   reopened(): void {
     this.#last = null
     this.#restartRate()
@@ -134,10 +134,10 @@ export class LoggerClock {
     this.#fast = []
   }
 
-  /** How fast it runs, [%]; null while it does not. */
+  /** Gain of the clock, [%]; null when it is not fast. */
   get #fastPercent(): number | null {
     if (this.#fast.length < stretchesOnEnd || this.#fast.some((fast) => fast <= mostFast)) return null
-    // The least of them: a burst makes the others larger.
+    // The minimum: a burst makes the others larger.
     return 100 * Math.min(...this.#fast)
   }
 }

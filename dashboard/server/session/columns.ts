@@ -32,7 +32,7 @@ class Columns {
     return last < 0 ? null : { timeS: this.#timeS[last], reading: this.#reading[last] }
   }
 
-  /** Views from a place on: never to be written to. */
+  /** Views from an index on; read-only. */
   from(index: number): SampleColumns {
     return {
       timeS: this.#timeS.subarray(index, this.length),
@@ -53,7 +53,7 @@ class Columns {
   }
 }
 
-/** The smallest and the largest sample of each so many, in the order of time. */
+/** The smallest and the largest sample of each block, in time order. */
 export function extremes({ timeS, reading }: SampleColumns, slice: number): SampleColumns {
   const kept: number[] = []
   for (let start = 0; start < timeS.length; start += slice) {
@@ -72,21 +72,21 @@ export function extremes({ timeS, reading }: SampleColumns, slice: number): Samp
   }
 }
 
-/** Every how many samples the oldest are thinned to their smallest and largest, when the newest need the room. */
+/** When full, the oldest samples are thinned in blocks of this size to their smallest and largest. */
 const thinning = 64
 
 /**
- * One channel's samples of a running session in bounded memory: the newest in full, older ones as the smallest and
- * largest of each slice, so that a chart of the whole day loses no spike.
+ * One channel's samples of a running session in bounded memory: the newest in full, older ones as the minimum and
+ * maximum of each slice, so that a chart of the whole day loses no spike.
  */
 export class ChannelColumns {
   readonly #bound: number
   readonly #recent = new Columns()
   readonly #past = new Columns()
-  /** Samples that came, kept or not. */
+  /** Samples received, kept or not. */
   count = 0
 
-  /** @param bound most samples kept in full */
+  /** @param bound maximum number of samples kept in full */
   constructor(bound = 2 ** 18) {
     this.#bound = bound
   }
@@ -94,7 +94,7 @@ export class ChannelColumns {
   append(timeS: number, reading: number): void {
     if (this.#recent.length >= this.#bound) {
       if (this.#past.length >= this.#bound / 2) {
-        // The slices of the past are pairs; merging eight of them keeps their extremes.
+        // Older slices are pairs; merging eight of them keeps their extremes.
         const older = this.#past.dropOldest(this.#past.length >> 1)
         const newer = this.#past.dropOldest(this.#past.length)
         this.#keep(extremes(older, 16))
@@ -110,7 +110,7 @@ export class ChannelColumns {
     return this.#recent.newest
   }
 
-  /** Samples from a time on: views where possible, never to be written to. */
+  /** Samples from a time on: views where possible, read-only. */
   since(fromS: number): SampleColumns {
     const recent = this.#recent.since(fromS)
     const past = this.#past.since(fromS)
@@ -118,7 +118,7 @@ export class ChannelColumns {
     return { timeS: join(past.timeS, recent.timeS), reading: join(past.reading, recent.reading) }
   }
 
-  /** Views of what came after the first so many, as far as it is kept in full. */
+  /** Views of the samples after an index, as far as they are kept in full. */
   after(count: number): SampleColumns {
     return this.#recent.from(Math.max(0, this.#recent.length - (this.count - count)))
   }
@@ -135,7 +135,7 @@ function join(first: Float64Array, second: Float64Array): Float64Array<ArrayBuff
   return both
 }
 
-/** The part of a channel between two times, as the extremes of at most `points` slices. */
+/** A channel between two times, as the extremes of at most `points` slices. */
 export function sliceColumns(
   { channel, timeS, reading }: ChannelSamples,
   fromS: number,
@@ -150,12 +150,12 @@ export function sliceColumns(
 }
 
 /**
- * A channel with more readings than this has them averaged, two by two and evenly over all of the hold: memory and time
- * of a look stay bounded. Seven hours at 10 Hz, four minutes at 1 kHz.
+ * Longer channels are averaged in pairs, evenly over the whole hold, so that memory and time of a look
+ * stay bounded. Seven hours at 10 Hz, four minutes at 1 kHz.
  */
 export const readingsAtMost = 2 ** 18
 
-/** The recording of a running hold as far as it has come, for looks at it before it is sealed. */
+/** The recording of a running hold so far, for interim analysis before it is sealed. */
 export class GrowingRecording {
   readonly system: System
   readonly #name: string
@@ -189,7 +189,7 @@ export class GrowingRecording {
     }
   }
 
-  /** Captures of zero and span count here as they will when the recording is read. */
+  /** Captures of zero and span apply here as when the recording is read. */
   #zeroed(samples: ChannelSamples, marks: readonly Mark[]): ChannelSamples {
     const channel = this.system.channels.find(({ id }) => id === samples.channel)
     if (!channel || !marks.some(({ kind, id }) => kind === 'zero' && id === channel.id)) return samples
@@ -202,7 +202,7 @@ export class GrowingRecording {
 
 class AveragedColumns {
   readonly means = new Columns()
-  /** So many readings are averaged into one; those that came of the next one. */
+  /** Readings averaged into one, and those collected for the next one. */
   #averaged = 1
   #count = 0
   #sumTimeS = 0

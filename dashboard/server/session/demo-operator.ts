@@ -3,15 +3,15 @@ import { RequestError } from '#dashboard/server/http/request-error.ts'
 import type { DemoStep } from '#ingest/sources/demo-session.ts'
 import type { BenchSession } from './bench-session.ts'
 
-/** What the simulated bench lets a person do and find. */
+/** Actions and queries of a person at the simulated bench. */
 export interface DemoHands {
-  /** At pressure, and the first heat of pumping gone. */
+  /** At pressure, with the first heat of pumping dissipated. */
   readonly atPressure: boolean
   look(fittingId: string): 'dry' | 'bubbles'
 }
 
 const pollMs = 50
-/** Bench time the operator lets pass between two things, [s]. */
+/** Bench time between two actions of the operator, [s]. */
 const readsZeroS = 25
 const betweenLooksS = 8
 const worksForS = 40
@@ -26,7 +26,7 @@ const yours = 'The bench is yours: start a hold, look at fittings, retighten one
 
 class Stopped extends Error {}
 
-/** Runs the demo bench by itself, step by step, through the same requests a person's page sends. */
+/** Runs the demo bench automatically, step by step, with the same requests that a person's page sends. */
 export class DemoOperator {
   readonly #session: BenchSession
   readonly #hands: DemoHands
@@ -48,7 +48,7 @@ export class DemoOperator {
     return { who: this.#who, says: this.#says }
   }
 
-  /** Begins, or goes on where the visitor took over. */
+  /** Begins, or continues where the visitor took over. */
   start(): void {
     if (this.#run) return
     this.#who = 'automatic'
@@ -64,7 +64,7 @@ export class DemoOperator {
       })
   }
 
-  /** Leaves the bench to the visitor as it stands. */
+  /** Leaves the bench to the visitor in its present state. */
   async handOver(): Promise<void> {
     this.#stop = true
     await this.#run
@@ -127,7 +127,7 @@ export class DemoOperator {
     return this.#session.state().hold?.stage ?? 'idle'
   }
 
-  /** Lets bench time pass. */
+  /** Waits for bench time to pass. */
   async #pass(seconds: number): Promise<void> {
     const fromS = this.#session.nowS ?? 0
     await this.#until(() => (this.#session.nowS ?? 0) - fromS >= seconds)

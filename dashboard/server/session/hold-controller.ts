@@ -9,23 +9,23 @@ import { RunningHold } from './running-hold.ts'
 import type { SessionCore } from './session-core.ts'
 import { type HoldStage, StageOrderError } from './stage-machine.ts'
 
-/** Readings before pump-up that belong to the hold: they show the zero and that the sensor responds, [s]. */
+/** Readings before pump-up that belong to the hold: they show the zero and a working sensor, [s]. */
 const baselineS = 60
-/** A stage is taken back for so long; the page offers it for 10 s and its request takes a moment, [ms]. */
+/** Maximum age of a stage that can be withdrawn; the page offers it for 10 s and its request takes a moment, [ms]. */
 const undoForMs = 12_000
-/** A hold goes on after a restart of the program when readings come again within this bench time, [s]. */
+/** After a restart of the program a hold continues if readings return within this bench time, [s]. */
 export const goesOnWithinS = 120
 
 /**
- * Runs one hold after another: marks its stages, looks at it while it holds, and when it ends analyzes the recording
- * itself and seals the result. The verdict that counts never rests on the live columns.
+ * Runs one hold after another: marks its stages, analyzes it while it runs, and at its end analyzes the recording
+ * and seals the result. The final verdict never rests on the live columns.
  */
 export class HoldController {
   readonly #core: SessionCore
   running: RunningHold | null = null
-  /** Bench time at which the last hold ended, [s]; before the first, minus infinity. */
+  /** Bench time at which the last hold ended, [s]; minus infinity before the first. */
   lastEndS = Number.NEGATIVE_INFINITY
-  /** Clock of this machine when the running stage began, [ms]. */
+  /** This machine's clock at the start of the running stage, [ms]. */
   #enteredAtMs = Number.NEGATIVE_INFINITY
   #checkedAtS = Number.NEGATIVE_INFINITY
   readonly sealer: HoldSealer
@@ -68,7 +68,7 @@ export class HoldController {
     this.#enter(hold, stage, this.#core.marks.unusedNs(nowNs), from, reason)
   }
 
-  /** The operator says what let the pressure off. @throws RequestError when no loss waits for an answer */
+  /** The operator's cause of a pressure loss. @throws RequestError when no loss waits for an answer */
   answerLost(answer: LostAnswer): void {
     const nowNs = this.#core.clock.nowNs()
     const hold = this.running
@@ -78,17 +78,17 @@ export class HoldController {
     hold.answerLost(answer === 'still-holding')
     hold.anchor()
     const text = `pressure of ${section} lost: ${lostWords[answer]}`
-    // What let go under pressure voids the hold: only the operator can tell it from a vent.
+    // A joint that fails under pressure voids the hold: only the operator can distinguish it from a vent.
     const isVent = answer === 'vented' || answer === 'still-holding'
     if (isVent) this.#core.mark({ kind: 'note', fields: { text } }, lostNs)
     else this.#core.mark({ kind: 'fault', fields: { code: 'pressure-lost', text } }, lostNs)
-    // A vent that nobody marked began when the fall was seen.
+    // An unmarked vent began when the drop was detected.
     if (answer === 'vented') this.#enter(hold, 'vent', lostNs)
     else if (answer !== 'still-holding') this.#enter(hold, 'vent', nowNs)
     this.#core.changed()
   }
 
-  /** A photo taken at the running hold, of a fitting or of the whole. @throws RequestError when no hold takes it */
+  /** A photo for the running hold, of a fitting or of the whole. @throws RequestError when no hold accepts it */
   photo(fitting: string | null, bytes: Uint8Array): void {
     const hold = this.running
     const nowNs = this.#core.clock.nowNs()
@@ -102,7 +102,7 @@ export class HoldController {
     this.#core.mark({ kind: 'note', ...id, fields: { text: 'photo', photo: name } }, nowNs)
   }
 
-  /** A lost pressure that nobody has explained yet. */
+  /** An unexplained pressure loss. */
   alarms(): Alarm[] {
     const lost = this.running?.lost
     return lost
@@ -134,7 +134,7 @@ export class HoldController {
   }
 
   /**
-   * The stage that began last was a mistake: `mark` writes the correction, and the stage before goes on.
+   * Withdraws the stage that began last: `mark` writes the correction, and the stage before it continues.
    *
    * @param of time of its mark, epoch nanoseconds
    * @throws RequestError when it is another stage or too late
@@ -154,7 +154,7 @@ export class HoldController {
     this.#core.changed()
   }
 
-  /** A stage mark that came with the logger's lines, as in a replay: it stands in the recording already. */
+  /** A stage mark in the logger's lines, as in a replay: the recording already has it. */
   follow(stage: HoldStage, holdId: string | null, timeNs: bigint): void {
     const running = this.running
     if (stage === 'pump-up' && !running) {
@@ -176,7 +176,7 @@ export class HoldController {
     this.#entered(stage, timeNs)
   }
 
-  /** A sample arrived: what it shows of the running stage, and the stage that starts without a tap. */
+  /** A sample arrived: updates the running stage and the automatic start of the next. */
   advance(timeS: number, timeNs: bigint): void {
     const hold = this.running
     if (!hold || Math.abs(timeS - this.#checkedAtS) < 0.2) return
@@ -196,7 +196,7 @@ export class HoldController {
     this.sealer.next()
   }
 
-  /** Takes up the hold that a killed program left. `read` is its recording; the session continues it. */
+  /** Resumes the hold that a killed program left. `read` is its recording; the session continues it. */
   resume(note: HoldNote, read: Recording): void {
     this.running = RunningHold.fromNote(note, this.#core)
     if (!this.running) return
@@ -205,7 +205,7 @@ export class HoldController {
     thread.tell('append', channels.collectFrom(Number.NEGATIVE_INFINITY))
   }
 
-  /** Ends a hold that cannot go on. Its recording decides what it proves; without a vent it proves nothing. */
+  /** Ends a hold that cannot continue. Its recording decides what it proves; without a vent it proves nothing. */
   interrupt(why: string, timeNs: bigint): void {
     const hold = this.running
     if (!hold) return
@@ -215,7 +215,7 @@ export class HoldController {
     this.#finish(hold, why)
   }
 
-  /** The running hold can prove nothing more. It runs on: it is under pressure until somebody vents it. */
+  /** The running hold can prove nothing more. It still runs: the section is under pressure until it is vented. */
   broke(why: string, timeNs: bigint): void {
     const hold = this.running
     if (!hold || hold.broken !== null) return
@@ -225,7 +225,7 @@ export class HoldController {
     this.#core.changed()
   }
 
-  /** Resolves when nothing is being sealed; nothing is begun after that. */
+  /** Resolves when no sealing is in progress; none starts after that. */
   async close(): Promise<void> {
     if (this.running) this.running.isOver = true
     await this.sealer.close()
@@ -255,7 +255,7 @@ export class HoldController {
     }
   }
 
-  /** @param made who asked for the stage, and why it ends early; empty for one that was due */
+  /** @param made who asked for the stage, and why it ends early; empty for an automatic one */
   #mark(
     stage: HoldStage,
     timeNs: bigint,

@@ -6,12 +6,12 @@ import { syncFolder } from '#ingest/recording/sync-folder.ts'
 
 const fileName = v.pipe(v.string(), v.regex(/^[\w.-]+$/))
 
-/** What must survive a kill of the program while a hold runs, beside the recording itself. */
+/** State of a running hold that must survive a kill of the program, beyond the recording. */
 const shape = v.object({
   stillhold_running: v.literal(1),
   hold: v.string(),
   stage: v.picklist(['pump-up', 'settle', 'hold', 'vent']),
-  /** When each stage began, epoch nanoseconds as decimal text. */
+  /** Start of each stage, epoch nanoseconds as decimal text. */
   begun: v.record(v.string(), v.pipe(v.string(), v.regex(/^-?\d+$/))),
   /** In the folder of the session's recordings. */
   recording: fileName,
@@ -20,17 +20,17 @@ const shape = v.object({
   witness: v.nullable(v.string()),
   stateSheet: v.pipe(v.array(v.string()), v.readonly()),
   retests: v.nullable(v.string()),
-  /** Why the hold can prove nothing more, such as a full disk; absent while it can. */
+  /** Why the hold can prove nothing more, such as a full disk; absent otherwise. */
   broken: v.optional(v.string()),
-  /** Photos taken during it, beside its recording. */
+  /** Photos taken during the hold, beside its recording. */
   photos: v.optional(v.pipe(v.array(fileName), v.readonly())),
 })
 export type HoldNote = v.InferOutput<typeof shape>
 
-/** File of the note, in the folder of the session. */
+/** File name of the note, in the folder of the session. */
 export const noteName = 'running-hold.json'
 
-/** The note on the running hold, in one file that is there while a hold is not sealed. */
+/** The note on the running hold, in one file that exists until the hold is sealed. */
 export class HoldNoteFile {
   readonly path: string
   readonly #folder: string
@@ -45,7 +45,7 @@ export class HoldNoteFile {
     writeFileDurably(this.path, `${JSON.stringify(note, null, 2)}\n`)
   }
 
-  /** Null when no hold was running. @throws Error when the file is there and cannot be understood */
+  /** Null when no hold was running. @throws Error when the file exists but cannot be read */
   read(): HoldNote | null {
     if (!existsSync(this.path)) return null
     try {
@@ -58,7 +58,7 @@ export class HoldNoteFile {
     }
   }
 
-  /** Keeps the note of a hold that cannot be sealed, out of the way of the next one. */
+  /** Moves aside the note of a hold that cannot be sealed. */
   setAside(note: HoldNote): void {
     writeFileDurably(
       join(this.#folder, `unsealed-${note.recording}.json`),
@@ -74,10 +74,10 @@ export class HoldNoteFile {
   }
 }
 
-/** Photos taken during one hold; more are a phone gone wild. */
+/** Maximum photos per hold, against a faulty phone. */
 const atMost = 40
 
-/** Keeps a photo beside the recordings until its hold is sealed; returns its name, null when there are too many. */
+/** Stores a photo beside the recordings until its hold is sealed; returns its name, null when there are too many. */
 export function keepHoldPhoto(
   folder: string,
   kept: readonly string[],
@@ -90,7 +90,7 @@ export function keepHoldPhoto(
   return name
 }
 
-/** The photos of a hold that ends, as the archive takes them. */
+/** The photos of an ended hold, in the archive's form. */
 export function photosOf(
   folder: string,
   names: readonly string[],

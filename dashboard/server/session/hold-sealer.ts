@@ -4,33 +4,33 @@ import type { LiveState } from '#dashboard/api.ts'
 import { type HoldNote, photosOf } from './hold-note.ts'
 import type { SessionCore } from './session-core.ts'
 
-/** The recording cannot be analyzed or does not show the hold that was to be sealed: trying again would not help. */
+/** The recording cannot be analyzed or does not contain the hold to be sealed: a retry would not help. */
 class Unsealable extends Error {}
 
 interface Waiting {
   readonly note: HoldNote
   readonly remark: string | null
   failedAnalyses: number
-  /** It cannot be sealed and why: only its note is still to be set aside. */
+  /** Why it cannot be sealed: only its note remains to be set aside. */
   unsealable: string | null
 }
 
-/** Before what could not be done is tried again, [ms]. */
+/** Delay before a retry, [ms]. */
 const tryAgainMs = 2000
 
 /** Attempts at the analysis of one hold before it is set aside. */
 const analyzeAtMost = 3
 
 /**
- * Has the recordings of ended holds analyzed and seals the results, one after the other. What cannot be sealed now,
- * such as on a full disk, waits and is tried again.
+ * Has the recordings of ended holds analyzed and seals the results in order. A hold that cannot be sealed now,
+ * such as on a full disk, waits for a retry.
  */
 export class HoldSealer {
-  /** The hold that was sealed last. */
+  /** The hold sealed last. */
   last: LiveState['last'] = null
   /** Why an ended hold is not in the archive yet; null when all are. */
   trouble: string | null = null
-  /** Why the last hold never gets a record; null when it has one or waits for it. */
+  /** Why the last hold cannot be sealed; null when it has a record or waits for one. */
   setAside: string | null = null
   readonly #core: SessionCore
   readonly #holdRuns: () => boolean
@@ -47,20 +47,20 @@ export class HoldSealer {
     return this.#sealing !== null || this.#waiting.length > 0
   }
 
-  /** @param remark why the hold was broken off; null when it ended as it should */
+  /** @param remark why the hold was aborted; null after a normal end */
   add(note: HoldNote, remark: string | null): void {
     this.#waiting.push({ note, remark, failedAnalyses: 0, unsealable: null })
     this.setAside = null
     this.next()
   }
 
-  /** Resolves when nothing is being sealed; nothing is begun after that. */
+  /** Resolves when no sealing is in progress; none starts after that. */
   async close(): Promise<void> {
     this.#closed = true
     await this.#sealing
   }
 
-  /** Seals the oldest that waits; does nothing while one is being sealed. */
+  /** Seals the oldest waiting hold; does nothing while one is being sealed. */
   next(): void {
     const [next] = this.#waiting
     if (!next || this.#sealing || this.#closed) return
@@ -80,7 +80,7 @@ export class HoldSealer {
       })
   }
 
-  /** One way or the other: sealed, or set aside. @throws Error with one plain sentence when it is to be tried again */
+  /** Sealed or set aside. @throws Error with one plain sentence when it must be retried */
   async #settle(waiting: Waiting): Promise<void> {
     if (waiting.unsealable === null) {
       try {
@@ -101,7 +101,7 @@ export class HoldSealer {
     this.#core.log(waiting.unsealable)
   }
 
-  /** What stays behind when this fails does no harm: the next start finds the hold in the archive. */
+  /** A failure here is harmless: the next start finds the hold in the archive. */
   #clearNote(): void {
     if (this.#holdRuns()) return
     try {
@@ -120,7 +120,7 @@ export class HoldSealer {
       .ask('analyze', path, note.recording, note.systemText)
       .catch((error: Error) => {
         const message = `${note.recording} cannot be analyzed, its hold is not sealed: ${error.message}`
-        // A hold that stops the analysis must not stop the bench: it is set aside, and its recording is kept.
+        // A hold that crashes the analysis must not stop the bench: it is set aside, and its recording is kept.
         throw ++waiting.failedAnalyses < analyzeAtMost ? new Error(message) : new Unsealable(message)
       })
     const analysis = analyses.findLast((each) => each.result.hold === note.hold)
@@ -154,8 +154,8 @@ export class HoldSealer {
 }
 
 /**
- * A hold that was broken off before its vent never passes, whatever the curve shows up to there: nobody saw the gauge
- * answer. The analysis says so too; this holds should it ever miss it.
+ * A hold that was aborted before its vent never passes, whatever the curve shows: the response of the gauge
+ * was not observed. A second guard: the analysis decides the same.
  */
 function withoutFalsePass(result: HoldResult, note: HoldNote, remark: string | null): HoldResult {
   if (result.verdict !== 'pass' || (note.begun.vent !== undefined && remark === null)) return result

@@ -7,11 +7,11 @@ import type { HoldNote } from './hold-note.ts'
 import type { SessionCore } from './session-core.ts'
 import type { SystemFileOnDisk } from './system-file-on-disk.ts'
 
-/** The hold that was running when the program ended: goes on when the logger does so in time, and is sealed otherwise. */
+/** The hold that was running when the program ended: continued when the logger returns in time, else sealed. */
 export class InterruptedHold {
   readonly #core: SessionCore
   readonly #controller: HoldController
-  /** Set while it waits for the logger. */
+  /** Set while waiting for the logger. */
   #firstReading: ((timeNs: bigint) => void) | null = null
 
   constructor(core: SessionCore, controller: HoldController) {
@@ -25,7 +25,7 @@ export class InterruptedHold {
     const note = noteFile.read()
     if (!note) return
     if (archive.evidence().some((sealed) => sealed.recording?.name === note.recording)) {
-      // Sealed already: the program ended between the seal and the end of its note.
+      // Already sealed: the program ended between the seal and the removal of its note.
       noteFile.clear()
       return
     }
@@ -70,12 +70,12 @@ export class InterruptedHold {
 }
 
 type Interrupted =
-  /** It may go on: its recording as far as it came, captures of zero not applied. */
+  /** It may continue: its recording so far, captures of zero not applied. */
   | { readonly kind: 'open'; readonly recording: Recording; readonly lastNs: bigint }
-  /** It cannot go on, and why. */
+  /** Why it cannot continue. */
   | { readonly kind: 'ended'; readonly why: string }
 
-/** Looks at what a killed program left of a running hold. */
+/** Examines the running hold that a killed program left. */
 function readInterrupted(note: HoldNote, folder: string, systemFile: SystemFileOnDisk): Interrupted {
   const path = join(folder, note.recording)
   const left = (why: string): Interrupted => ({
@@ -86,7 +86,7 @@ function readInterrupted(note: HoldNote, folder: string, systemFile: SystemFileO
   if (systemFile.text !== note.systemText) return left('the system file has been changed since')
   if (note.stage === 'vent' && note.begun.end !== undefined)
     return left('it had ended and was not sealed yet')
-  // As read: the session applies the captures of zero to what it shows, the analysis to what it looks at.
+  // As read: the session applies the captures of zero for display, the analysis for its looks.
   const recording = readRecording(readFileSync(path), systemFile.system, note.recording, { asRead: true })
   const lastS = Math.max(...recording.channels.map(({ timeS }) => timeS.at(-1) ?? 0), 0)
   return { kind: 'open', recording, lastNs: BigInt(recording.startNs) + BigInt(Math.round(lastS * 1e9)) }

@@ -8,35 +8,35 @@ import { applyZeroMarks } from '#ingest/recording/apply-zero-marks.ts'
 import { ChannelColumns, extremes, type SampleColumns, sliceColumns } from './columns.ts'
 import { PressureAlarms, type SectionNow } from './pressure-watch.ts'
 
-/** Over this time a reading is told as its mean, lowest and highest, [s]. */
+/** Window for the mean, lowest and highest of a reading, [s]. */
 const latelyS = 5
-/** Most readings of one channel in one batch to the page: a fast logger is shown by the extremes of each slice. */
+/** Maximum readings of one channel in one batch to the page: a fast logger is reduced to the extremes of each slice. */
 const batchAtMost = 20
 
 interface LiveChannel {
   readonly channel: Channel
   readonly columns: ChannelColumns
   readonly arrivals: Arrivals
-  /** So many of its samples were handed to the page, and to the analysis. */
+  /** Samples already sent to the page, and to the analysis. */
   shown: number
   collected: number
 }
 
 /**
- * The channels of the running session: what they said, what the page and the looks have not seen yet, alarms.
+ * The channels of the running session: readings, data not yet sent to the page and the analysis, alarms.
  *
- * Samples are kept as read. Captures of zero are applied to what is shown; what is collected for the analysis goes
- * there as read, for it applies them itself.
+ * Samples are kept as read. Captures of zero are applied for display; the analysis gets samples
+ * as read, because it applies the captures itself.
  */
 export class LiveChannels {
   readonly #channels: ReadonlyMap<string, LiveChannel>
   readonly #alarms: ReadonlyMap<string, PressureAlarms>
-  /** While a hold runs, the analysis is given what comes. */
+  /** While a hold runs, new samples are collected for the analysis. */
   #isCollecting = false
   #atmospherePa = standardAtmospherePa
   readonly #zeros = new LiveZeros()
 
-  /** @param marks what was marked before, such as under an earlier text of the system file */
+  /** @param marks earlier marks, such as those under an earlier text of the system file */
   constructor(system: System, marks: readonly Mark[] = []) {
     for (const mark of marks) this.#zeros.add(mark)
     this.#channels = new Map(
@@ -59,18 +59,18 @@ export class LiveChannels {
     const gaugePa = this.#gauge(channel, reading)
     if (gaugePa === null || !channel.section) return
     const zeroedPa = this.#gauge(channel, this.#zeros.one(channel, timeS, reading))!
-    // A zero taken under pressure would hide as much of it as it took off: the larger of both calls.
+    // A zero captured under pressure would hide that pressure: take the larger of both.
     this.#alarms
       .get(channel.section)
       ?.update(timeS, Math.abs(zeroedPa) > Math.abs(gaugePa) ? zeroedPa : gaugePa)
   }
 
-  /** A mark was made: a capture of zero counts from its time on. */
+  /** A new mark: a capture of zero applies from its time on. */
   marked(mark: Mark): void {
     this.#zeros.add(mark)
   }
 
-  /** Begins to collect for the analysis, with what came from `fromS` on. */
+  /** Begins to collect for the analysis, starting with samples from `fromS` on. */
   collectFrom(fromS: number): Record<string, SampleColumns> {
     this.#isCollecting = true
     for (const live of this.#channels.values()) live.collected = live.columns.count
@@ -79,7 +79,7 @@ export class LiveChannels {
     )
   }
 
-  /** What came since the last call; null when nothing did or nothing is collected. */
+  /** Samples since the last call; null when there are none or nothing is collected. */
   takeCollected(): Record<string, SampleColumns> | null {
     const more = [...this.#channels].filter(([, { columns, collected }]) => columns.count > collected)
     if (!this.#isCollecting || more.length === 0) return null
@@ -95,7 +95,7 @@ export class LiveChannels {
     this.#isCollecting = false
   }
 
-  /** What the page has not seen yet; null when nothing came. */
+  /** Samples not yet sent to the page; null when there are none. */
   takeBatch(): SampleBatch | null {
     const more = [...this.#channels].filter(([, { columns, shown }]) => columns.count > shown)
     if (more.length === 0) return null
@@ -132,7 +132,7 @@ export class LiveChannels {
     )
   }
 
-  /** Where each measured section among those given stands now; nothing before its first reading. */
+  /** Current pressure of each measured section among those given; omitted before its first reading. */
   standing(sections: readonly string[]): SectionNow[] {
     return sections.flatMap((section) => {
       const live = this.#pressureOf(section)
@@ -203,16 +203,16 @@ function trueReading(channel: Channel, reading: number): number {
   return channel.calibration ? calibratedReadings(channel, Float64Array.of(reading))[0] : reading
 }
 
-/** A channel that gave no reading for so long is quiet, [s] of our own time. */
+/** Time without a reading after which a channel is quiet, [s] of real time. */
 const quietAfterS = 3
-/** Who reads by eye takes a reading in some minutes. */
+/** Readings by eye come every few minutes. */
 const typedAfterS = 300
-/** Or for so many of its usual pauses: a barometer that is read once in 10 s is not quiet in between. */
+/** Or this many typical intervals: a barometer read every 10 s is not quiet in between. */
 const quietAfterPauses = 2.5
-/** Readings that come closer than this belong to one batch, [s]. */
+/** Readings closer together than this belong to one batch, [s]. */
 const batchS = 0.05
 
-/** When a channel's readings came, by the monotonic clock: how long it has been quiet. */
+/** Arrival times of a channel's readings by the monotonic clock, to detect silence. */
 export class Arrivals {
   readonly #nowMs: () => number
   readonly #afterS: number
@@ -228,11 +228,11 @@ export class Arrivals {
     const nowMs = this.#nowMs()
     const pauseS = this.#lastMs === null ? 0 : (nowMs - this.#lastMs) / 1000
     this.#lastMs = nowMs
-    // Of three pauses the middle one: one long silence does not become its usual pause.
+    // Median of three intervals: one long silence does not become the typical interval.
     if (pauseS > batchS) this.#pausesS = [...this.#pausesS.slice(-2), pauseS]
   }
 
-  /** How long nothing came, [s]; null while readings come as usual, or none has come. */
+  /** Time without readings, [s]; null while readings arrive as usual, or before the first. */
   get quietS(): number | null {
     if (this.#lastMs === null) return null
     const quietS = (this.#nowMs() - this.#lastMs) / 1000
@@ -241,18 +241,18 @@ export class Arrivals {
   }
 }
 
-/** More than any session has; a stream of marks from a broken logger must not fill the memory. */
+/** Above any real session; bounds the memory against a broken logger that sends endless marks. */
 const keptAtMost = 2000
 
-/** Captures of zero and span on live readings: the very rule by which a recording is read, not a second one. */
+/** Captures of zero and span on live readings, by the same rule that reads a recording. */
 export class LiveZeros {
-  /** Captures, and the stages that tell whether one fell into a hold. */
+  /** Captures, and the stages that show whether one fell into a hold. */
   readonly #marks: Mark[] = []
   readonly #captured = new Set<string>()
 
   add(mark: Mark): void {
     if (mark.kind !== 'zero' && mark.kind !== 'stage') return
-    // Of stages on end only the last tells whether the capture after it falls into a hold.
+    // Of consecutive stages only the last shows whether the next capture falls into a hold.
     if (mark.kind === 'stage' && this.#marks.at(-1)?.kind === 'stage') this.#marks.pop()
     this.#marks.push(mark)
     if (this.#marks.length > keptAtMost) this.#marks.splice(0, keptAtMost / 2)
@@ -263,7 +263,7 @@ export class LiveZeros {
     return [...this.#captured].some((id) => isNamed(channel, id))
   }
 
-  /** Readings with the captures applied; the given ones are left as they are. */
+  /** Readings with the captures applied; the input is unchanged. */
   applied(channel: Channel, { timeS, reading }: SampleColumns): SampleColumns {
     if (!this.#has(channel)) return { timeS, reading }
     const values = reading.slice()

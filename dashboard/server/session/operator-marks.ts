@@ -9,18 +9,18 @@ import { mayCorrect } from '#ingest/recording/corrected-marks.ts'
 import type { HoldController } from './hold-controller.ts'
 import type { SessionCore } from './session-core.ts'
 
-/** Kinds sealed as a record of their own between holds: the ledger must know of them even when no hold follows. */
+/** Kinds sealed as separate records between holds: the ledger needs them even when no hold follows. */
 const sealedKinds = ['work', 'look', 'plug'] as const
 type SealedKind = (typeof sealedKinds)[number]
 const isSealed = (kind: string): kind is SealedKind => (sealedKinds as readonly string[]).includes(kind)
 
-/** Valves are shut and fittings looked at so long before the pump-up and after the vent, [ns]. */
+/** Margin before the pump-up and after the vent in which valves are shut and fittings inspected, [ns]. */
 const aroundNs = 600_000_000_000n
 
-/** A phone that lost the network sends its marks again until it hears an answer; so many are remembered. */
+/** Idempotency keys remembered: a phone that lost the network resends its marks until it gets an answer. */
 const keysKept = 2000
 
-/** How long the sealant of a work mark cures, [ns]; null where it states none. */
+/** Curing time of the sealant of a work mark, [ns]; null when none is stated. */
 function cureOf({ kind, fields }: NewMark): bigint | null {
   if (kind !== 'work' || fields.cure === undefined) return null
   const cure = parseQuantity(String(fields.cure), 'time')
@@ -29,7 +29,7 @@ function cureOf({ kind, fields }: NewMark): bigint | null {
   return BigInt(Math.round(cure.value * 1e9))
 }
 
-/** Marks that people make on the page: written into the recording, and between holds sealed as records. */
+/** Marks that people make on the page: written into the recording, and sealed as records between holds. */
 export class OperatorMarks {
   readonly #core: SessionCore
   readonly #controller: HoldController
@@ -40,10 +40,10 @@ export class OperatorMarks {
     this.#controller = controller
   }
 
-  /** @throws RequestError when it names something unknown or takes back what cannot be taken back */
+  /** @throws RequestError when it names something unknown or withdraws a mark that cannot be withdrawn */
   add(mark: NewMark, nowNs: bigint, from: MarkMaker = 'operator'): void {
     const { key, agoS = 0, aircraft: _, ...given } = mark
-    // What is found of a gauge that is moved counts wherever it goes.
+    // A finding on a movable gauge applies wherever the gauge goes.
     const moved = this.#core.systemFile.system.channels.find(({ id }) => id === mark.id)?.movable
     const written = mark.kind === 'zero' && moved ? { ...given, id: moved.id } : given
     if (key !== undefined && this.#keys.has(key)) return
@@ -97,7 +97,7 @@ export class OperatorMarks {
     this.#seal('correction', String(about.id ?? id ?? ''), { time_ns: String(timeNs), of }, sealed.id)
   }
 
-  /** The sealed hold that a mark of that moment belongs to: its verdict may rest on it. */
+  /** The sealed hold that contains a mark of that time: its verdict may rest on the mark. */
   #holdAround(timeNs: bigint) {
     for (const { id } of this.#core.archive.list({ kind: 'hold' })) {
       const { result } = this.#core.archive.get(id)
@@ -110,7 +110,7 @@ export class OperatorMarks {
     return null
   }
 
-  /** The record that a mark was sealed as between holds. */
+  /** The record that a mark between holds was sealed as. */
   #recordOf(timeNs: string): { readonly id: string; readonly result: RecordDraft['result'] } | null {
     for (const kind of sealedKinds)
       for (const { id } of this.#core.archive.list({ kind })) {

@@ -3,7 +3,7 @@ import type { SeenField } from '#dashboard/api.ts'
 import { type Point, seriesOf } from '#ingest/line-protocol/point.ts'
 import { scaleColumn } from '#ingest/recording/scale-column.ts'
 
-/** One reading of a channel, SI, as a recording's reader would give it. */
+/** One reading of a channel, SI, as read from a recording. */
 export type TakeReading = (channel: Channel, reading: number) => void
 
 interface PlaceMark {
@@ -17,10 +17,10 @@ interface Taker {
   readonly toSi: (raw: number, timeS: number) => number
 }
 
-/** Finds the channels among the numbers of a point, one point at a time: the live counterpart of reading a recording. */
+/** Maps the numbers of a point to channels, one point at a time: the live counterpart of reading a recording. */
 export class PointChannels {
   readonly #takers = new Map<string, Taker[]>()
-  /** Section of each gauge that is moved, as marked last. */
+  /** Section of each movable gauge, as marked last. */
   readonly #places = new Map<string, string>()
   readonly #rails: { source: ChannelSource; timeS: number; value: number }[] = []
 
@@ -48,19 +48,19 @@ export class PointChannels {
     }
   }
 
-  /** The marks that stand say where each gauge that is moved is now. */
+  /** Valid marks give the present section of each movable gauge. */
   place(marks: readonly PlaceMark[]): void {
     this.#places.clear()
     for (const { kind, id, fields } of marks)
       if (kind === 'place' && id) this.#places.set(id, String(fields.section))
   }
 
-  /** Whether the channel's sensor is on its section: always, unless it is one that is moved. */
+  /** Whether the channel's sensor is on its section: always true for a fixed sensor. */
   isPlaced({ movable, section }: Channel): boolean {
     return movable === undefined || this.#places.get(movable.id) === section
   }
 
-  /** Channel that takes a field of a point; null when none does. */
+  /** Channel that maps a field of a point; null when none does. */
   takerOf(point: Point, field: string): string | null {
     const found = this.#takers
       .get(point.measurement)
@@ -84,7 +84,7 @@ export class PointChannels {
       return (raw, timeS) => scaled(raw, timeS, rail)
     }
     if (channel.scale !== null) return (raw, timeS) => scaled(raw, timeS, null)
-    // A unit is a straight line: two of its points give it, and the look-up is not repeated a thousand times a second.
+    // Unit conversion is linear: two points define it, and it is cached because it runs a thousand times a second.
     const offset = scaled(0, 0, null)
     const slope = scaled(1, 0, null) - offset
     return (raw) => offset + slope * raw
@@ -105,10 +105,10 @@ function hasTags(point: Point, { tags }: ChannelSource): boolean {
   return true
 }
 
-/** A stream with more different fields than this is broken; the rest is not listed. */
+/** A stream with more different fields than this is broken; further fields are not listed. */
 const fieldsAtMost = 500
 
-/** Every number the loggers send, mapped or not, for the page where channels are set up. */
+/** Every number that the loggers send, mapped or not, for the page that sets up channels. */
 export class SeenFields {
   /** By measurement and tags, then by field. */
   readonly #series = new Map<string, Map<string, { point: Point; raw: number; timeS: number }>>()

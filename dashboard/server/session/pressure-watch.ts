@@ -5,20 +5,20 @@ import { reason, worded } from '#analysis/reasons/phrase.ts'
 import type { ReasonCode, ValuesOf } from '#analysis/reasons/phrases.ts'
 import type { Alarm, LostAnswer, PressureLost, RunningHold } from '#dashboard/api.ts'
 
-/** 0.5 psi/min, [Pa/s]: the fastest a tank is pumped up. Source: laboratory procedure to 33 CFR 183.542. */
+/** 0.5 psi/min, [Pa/s]: maximum rate of pumping up a tank. Source: laboratory procedure to 33 CFR 183.542. */
 const tankRampLimitPaPerS = (0.5 * 6894.757293) / 60
 
-/** An alarm ends when the pressure is this part under the limit: no flicker at the limit itself. */
+/** Hysteresis: an alarm ends when the pressure is this fraction under the limit. */
 const releaseFraction = 0.98
 
-/** Time over which a ramp is measured, [s]. */
+/** Window over which a ramp is measured, [s]. */
 const rampSpanS = 10
 
 /** Watches one section's gauge pressure against its limits. */
 export class PressureAlarms {
   readonly #section: Section
   #over: 'pressure' | 'vacuum' | null = null
-  /** How far the section stood from the atmosphere: a vent leads back to it, and may be fast either way. */
+  /** Largest distance of the section from the atmosphere: a vent leads back, and may be fast either way. */
   #window: { timeS: number; awayPa: number }[] = []
   #isBelow = false
 
@@ -35,7 +35,7 @@ export class PressureAlarms {
     if (excess > 1) this.#over = pressurePa > 0 ? 'pressure' : 'vacuum'
     else if (excess < releaseFraction) this.#over = null
     const last = this.#window.at(-1)
-    // Four points a second are enough for a slope, whatever the logger's rate; a clock that went back starts anew.
+    // Four points a second are enough for a slope, whatever the logger's rate; after a step back the window restarts.
     if (last && timeS < last.timeS) this.#window = []
     if (isTank(this.#section) && (!last || timeS - last.timeS >= 0.25))
       this.#window.push({ timeS, awayPa: Math.abs(pressurePa) })
@@ -58,7 +58,7 @@ export class PressureAlarms {
     return found
   }
 
-  /** Slope away from the atmosphere over the window, [Pa/s]; null until it spans most of its time. */
+  /** Slope away from the atmosphere over the window, [Pa/s]; null until the data span most of it. */
   #slopePaPerS(): number | null {
     const timeS = Float64Array.from(this.#window, (point) => point.timeS)
     const awayPa = Float64Array.from(this.#window, (point) => point.awayPa)
@@ -67,46 +67,46 @@ export class PressureAlarms {
   }
 }
 
-/** An alarm with its SI figures; its message is for those who do not word it themselves. */
+/** An alarm with its SI numbers; the message is for readers that do not format it themselves. */
 export function alarm<C extends ReasonCode & Alarm['code']>(code: C, values: ValuesOf<C>): Alarm {
   const [{ values: figures, message }] = worded([reason(code, values)], unitsOfSystem(null))
   return { code, values: figures, message }
 }
 
-/** What is known of one section when its pressure is compared. */
+/** State of one section at a pressure comparison. */
 export interface SectionNow {
   readonly section: string
   readonly timeS: number
   readonly gaugePa: number
   readonly absolutePa: number
-  /** Temperature of its gas, [K]; null without a thermometer. */
+  /** Gas temperature, [K]; null without a thermometer. */
   readonly temperatureK: number | null
 }
 
 interface Anchor extends SectionNow {
-  /** Fastest fall that the interval of the leak allowed then, [Pa/s]. */
+  /** Fastest pressure drop that the leak's interval then allowed, [Pa/s]. */
   readonly fallPaPerS: number
 }
 
-/** The interval is of a leak that stays as it is: a fall of so many times its upper bound is something else. */
+/** The interval assumes a constant leak: a drop of this many times its upper bound has another cause. */
 const leakTimes = 3
-/** The gas may warm and cool by so many times what its thermometer shows. */
+/** The gas temperature may change by this many times the change on its thermometer. */
 const warmthTimes = 2
-/** What noise, touch and draughts do, as a part of the absolute pressure, and at most of the gauge pressure. */
+/** Effect of noise, touch and draughts, as a fraction of the absolute pressure, capped at a fraction of the gauge pressure. */
 const absolutePart = 0.01
 const gaugePart = 0.25
-/** A fall of this part of the gauge pressure needs no second reading to be believed. */
+/** A drop of this fraction of the gauge pressure needs no second reading to confirm it. */
 const clearPart = 0.2
-/** Anchors are kept so long, [s]: a cock that is opened slowly shows against an older one. */
+/** Age limit of anchors, [s]: a slowly opened cock shows only against an older one. */
 const keptForS = 60
 
-/** Watches a running hold for a fall that no leak of the interval explains: vented without a mark, or a joint let go. */
+/** Watches a running hold for a drop that no leak in the interval explains: an unmarked vent, or a failed joint. */
 export class PressureLoss {
   readonly #anchors = new Map<string, Anchor[]>()
-  /** A fall that the next reading has to confirm. */
+  /** A drop that the next reading must confirm. */
   #suspect: string | null = null
 
-  /** From now on a section is compared with where it stands now. @param fallPaPerS upper bound of its fall, [Pa/s] */
+  /** Sets the reference pressure of a section to the present one. @param fallPaPerS upper bound of its drop rate, [Pa/s] */
   anchor(now: readonly SectionNow[], fallPaPerS: number): void {
     for (const each of now) {
       const kept = (this.#anchors.get(each.section) ?? []).filter(
@@ -116,7 +116,7 @@ export class PressureLoss {
     }
   }
 
-  /** The section that lost its pressure; null while every change can be a leak, the weather or warmth. */
+  /** The section that lost its pressure; null while a leak, the weather or temperature can explain every change. */
   update(now: readonly SectionNow[]): PressureLost | null {
     const suspectBefore = this.#suspect
     this.#suspect = null
@@ -133,7 +133,7 @@ export class PressureLoss {
 }
 
 function isUnexplained(from: Anchor, now: SectionNow): boolean {
-  // Under suction a loss is a rise towards the atmosphere.
+  // Under vacuum a loss is a rise towards the atmosphere.
   const fallPa = Math.abs(from.gaugePa) - Math.abs(now.gaugePa)
   const leakPa = leakTimes * from.fallPaPerS * (now.timeS - from.timeS)
   const warmthPa =
@@ -144,7 +144,7 @@ function isUnexplained(from: Anchor, now: SectionNow): boolean {
   return fallPa > leakPa + warmthPa + floorPa
 }
 
-/** The operator's answer as it stands in the recording. */
+/** The operator's answer as written in the recording. */
 export const lostWords: Readonly<Record<LostAnswer, string>> = {
   vented: 'vented without a mark, the operator says',
   'let-go': 'a joint let go, the operator says',
@@ -152,24 +152,24 @@ export const lostWords: Readonly<Record<LostAnswer, string>> = {
   'still-holding': 'it still holds pressure, the operator says, and the hold goes on',
 }
 
-/** Each of the two slopes that are compared is taken over this time, [s]; less where the planned settle time is short. */
+/** Window of each of the two compared slopes, [s]; shorter when the planned settle time is short. */
 const spanS = 20
 const leastSpanS = 5
-/** The slopes may differ by this part of what the allowance loses a second. */
+/** Maximum difference of the slopes, relative to the rate of the allowance. */
 const toleratedPart = 0.25
-/** What was judged even stays so until the slopes differ by this many times as much: no flicker at the limit. */
+/** Hysteresis: an even pressure stays even until the slopes differ by this many times as much. */
 const releaseTimes = 2
 
-/** How the pressure of a settling section runs; the page words it. */
+/** Trend of the pressure of a settling section; the page words it. */
 export type Settled = Omit<NonNullable<RunningHold['settled']>, 'startsInS'>
 
 /**
- * Whether a section has settled: its pressure falls evenly, so that the heat of pumping and the stretch of hoses no
- * longer bend the curve. It decides when a hold may start; the verdict does not rest on it.
+ * Whether a section has settled: its pressure falls evenly, so that the heat of pumping and the creep of hoses no
+ * longer bend the curve. This decides when a hold may start, never the verdict.
  *
  * @param timeS since the start of settling, newest last, [s]; @param gaugePa of the same length, [Pa]
- * @param allowedPaPerS what the allowance loses a second, [Pa/s], > 0
- * @param settleS planned settle time, [s]; @param wasReady what was judged before
+ * @param allowedPaPerS rate of the allowance, [Pa/s], > 0
+ * @param settleS planned settle time, [s]; @param wasReady the previous result
  */
 export function settled(
   { timeS, gaugePa }: { readonly timeS: Float64Array; readonly gaugePa: Float64Array },
@@ -192,7 +192,7 @@ export function settled(
   }
 }
 
-/** Least-squares slope of the values between two times, with its standard uncertainty; null for fewer than four. */
+/** Least-squares slope between two times, with its standard uncertainty; null for fewer than four values. */
 function slope(
   timeS: Float64Array,
   value: Float64Array,

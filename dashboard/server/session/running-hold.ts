@@ -12,20 +12,20 @@ import { PressureLoss, type SectionNow, type Settled, settled } from './pressure
 import type { SessionCore } from './session-core.ts'
 import { type HoldStage, StageMachine } from './stage-machine.ts'
 
-/** Bench time between two looks, and before the first, [s]. */
+/** Bench time between looks, and before the first, [s]. */
 const lookEveryS = 3
 const firstLookAtS = 20
-/** Looks come no closer than this in our own time, [ms]: the demo's time runs fast. */
+/** Minimum real time between looks, [ms]: the demo's time runs fast. */
 const lookEveryMs = 700
-/** Bench time between two judgements of a settling section, [s]. */
+/** Bench time between evaluations of a settling section, [s]. */
 const settlingEveryS = 2
 
-/** A look tells more than this many points could: older ones are thinned to every second. */
+/** More looks than this add nothing: older ones are thinned to every second. */
 const looksAtMost = 240
 
 /**
- * The hold that is running: its stages and who runs it; how it settles, whether its pressure is lost, and what the looks
- * at it showed so far.
+ * The running hold: its stages and operator, its settling, any pressure loss, and the results of the
+ * looks so far.
  */
 export class RunningHold {
   readonly spec: HoldSpec
@@ -35,7 +35,7 @@ export class RunningHold {
   readonly #systemText: string
   /** Marks from this bench time on belong to the hold, [s]. */
   readonly #sinceS: number
-  /** Allowance as a drop over the hold, [Pa]; known exactly once the first look has converted it. */
+  /** Allowance as a pressure drop over the hold, [Pa]; exact only after the first look has converted it. */
   #allowanceDropPa: number
   #looks: readonly LeakLook[] = []
   #analysis: HoldAnalysis | null = null
@@ -46,19 +46,19 @@ export class RunningHold {
   #settledAtS = Number.NEGATIVE_INFINITY
   #isAtPressure = false
   readonly #loss = new PressureLoss()
-  /** A fall that waits for the operator's word. */
+  /** A pressure drop that waits for the operator's answer. */
   lost: PressureLost | null = null
-  /** The pressure was lost once: no look before or after it says anything of this hold. */
+  /** The pressure was lost once: no look of this hold is valid. */
   #isSpoiled = false
-  /** Why the hold can prove nothing more; it runs on, for it is under pressure until it is vented. */
+  /** Why the hold can prove nothing more; it continues because the section is under pressure until vented. */
   broken: string | null = null
   /** File names of the photos taken so far. */
   photos: readonly string[] = []
-  /** The stages come with the logger's own lines, as in a replay: none begins by itself. */
+  /** The stages come with the logger's lines, as in a replay: none starts automatically. */
   follows = false
-  /** It ended, or the session did: what a look still finds is of no use. */
+  /** The hold or the session ended: the result of a pending look is discarded. */
   isOver = false
-  /** When each stage began, epoch nanoseconds as decimal text. */
+  /** Start of each stage, epoch nanoseconds as decimal text. */
   readonly begunNs: Partial<Record<HoldStage, string>> = {}
 
   constructor(
@@ -77,7 +77,7 @@ export class RunningHold {
     this.#allowanceDropPa = 'dropPa' in spec.allow ? spec.allow.dropPa : 0
   }
 
-  /** The hold of a note left by a program that was killed, run against the same system file. */
+  /** The hold of a note left by a killed program, run against the same system file. */
   static fromNote(note: HoldNote, core: SessionCore): RunningHold | null {
     const spec = core.systemFile.system.holds.find(({ id }) => id === note.hold)
     const pumpUp = note.begun['pump-up']
@@ -115,19 +115,19 @@ export class RunningHold {
     if ((machine.stage !== 'settle' && machine.stage !== 'hold') || this.lost) return
     const lost = this.#loss.update(standing)
     if (!lost) return
-    // The live verdict is taken back at once, and the looks with it.
+    // The live verdict and the looks are withdrawn at once.
     this.lost = lost
     this.#isSpoiled = true
     this.#analysis = null
     this.#core.changed()
   }
 
-  /** What comes is compared with where the pressure stands now. */
+  /** Sets the present pressure as the reference for later readings. */
   anchor(standing = this.#standing()): void {
     this.#loss.anchor(standing, this.#fallPaPerS())
   }
 
-  /** Has the analysis look at the hold so far, now and then. */
+  /** Has the analysis evaluate the hold so far, at intervals. */
   look(nowS: number): void {
     const nowMs = performance.now()
     if (this.#isLooking || this.lost || nowS - this.machine.startedS < firstLookAtS) return
@@ -141,7 +141,7 @@ export class RunningHold {
       .then((analysis) => {
         if (analysis && !this.isOver && this.machine.stage === 'hold') {
           this.#take(analysis)
-          // Where the pressure stood when this look was taken: a fall since then is no part of its interval.
+          // Pressure at the time of this look: a later drop is not in its interval.
           this.anchor(standing)
         }
         this.#core.changed()
@@ -170,7 +170,7 @@ export class RunningHold {
     this.#core.changed()
   }
 
-  /** The stage that began last is taken back; looks at a hold that never began are forgotten. */
+  /** Withdraws the stage that began last; looks at a withdrawn hold stage are discarded. */
   takeBackStage(): void {
     delete this.begunNs[this.machine.stage]
     this.machine.takeBack()
@@ -179,7 +179,7 @@ export class RunningHold {
     this.#analysis = null
   }
 
-  /** What must survive a kill of the program. */
+  /** State that must survive a kill of the program. */
   note(recording: string): HoldNote {
     const { stage } = this.machine
     return {
@@ -194,23 +194,23 @@ export class RunningHold {
     }
   }
 
-  /** @param goesOn the section still holds pressure: looks count again */
+  /** @param goesOn the section still holds pressure: looks are valid again */
   answerLost(goesOn: boolean): void {
     this.lost = null
     if (goesOn) this.#isSpoiled = false
   }
 
-  /** What the allowance loses a second, [Pa/s]. */
+  /** Rate of the allowance, [Pa/s]. */
   get #allowedPaPerS(): number {
     const { pressurePa, holdS } = this.spec
     return (this.#allowanceDropPa || 0.01 * Math.abs(pressurePa)) / holdS
   }
 
-  /** Upper bound of the fall at the last look, [Pa/s]. */
+  /** Upper bound of the drop rate at the last look, [Pa/s]. */
   #fallPaPerS(): number {
     const highPa = this.#looks.at(-1)?.dropPa.high ?? Number.NaN
     if (Number.isFinite(highPa)) return Math.max(highPa / this.spec.holdS, this.#allowedPaPerS)
-    // Before the first look only the run of the pressure at the end of settling tells.
+    // Before the first look, the trend at the end of settling is the only evidence.
     const slope = this.#settled?.nowPaPerS ?? null
     const nothingKnown = 0.01 * Math.abs(this.spec.pressurePa)
     return slope === null ? nothingKnown : Math.max(Math.abs(slope), this.#allowedPaPerS)
@@ -231,7 +231,7 @@ export class RunningHold {
         sections: Object.fromEntries(all.map(({ section, drop_Pa }) => [section, shortEstimate(drop_Pa)])),
       }),
     }
-    // A list of its own each time: whoever has the one before sees by that that there is something new.
+    // A new array each time: consumers detect a change by identity.
     const looks = [...this.#looks, look]
     this.#looks = looks.length > looksAtMost ? looks.filter((_, index) => index % 2 === 1) : looks
   }
@@ -281,7 +281,7 @@ function leaksOf(leak: HoldAnalysis['result']['leak']): readonly SectionLeak[] {
   return 'drop_Pa' in leak ? [leak] : leak
 }
 
-/** Of several sections the one with the largest leak that cannot be excluded. */
+/** The section with the largest leak that cannot be excluded. */
 function worstLeak(leak: HoldAnalysis['result']['leak']): SectionLeak | null {
   return leaksOf(leak).reduce<SectionLeak | null>(
     (worst, each) => (worst && worst.drop_Pa.high >= each.drop_Pa.high ? worst : each),
@@ -289,11 +289,11 @@ function worstLeak(leak: HoldAnalysis['result']['leak']): SectionLeak | null {
   )
 }
 
-/** Digits that a chart can show and more. */
+/** More digits than a chart can show. */
 const digits = 6
 
 /**
- * An estimate as the page draws it, in fewer digits. The bounds go outwards, so that a shortened interval never seems
+ * An estimate for the page, in fewer digits. The bounds are rounded outwards, so that a shortened interval never seems
  * to lie on one side of an allowance where the whole one does not.
  */
 export function shortEstimate({ value, low, high }: Estimate): Estimate {

@@ -21,38 +21,38 @@ import type { SystemFileOnDisk } from './system-file-on-disk.ts'
 export interface SessionOptions {
   readonly systemFile: SystemFileOnDisk
   readonly archive: Archive
-  /** Where the session's recordings are written. */
+  /** Folder of the session's recordings. */
   readonly folder: string
   readonly ports: readonly SessionPort[]
   readonly version: string
-  /** Bench seconds in one of ours; 1 on a real bench. */
+  /** Bench seconds per real second; 1 on a real bench. */
   readonly speed?: number
   readonly demo?: boolean
-  /** Which aircraft of the workshop it is for; absent where there is one. */
+  /** Aircraft of the workshop; absent where there is only one. */
   readonly aircraft?: string
-  /** Told after a stage was marked: what drives the simulated bench. */
+  /** Called after a stage was marked, for the driver of the simulated bench. */
   readonly onStage?: (stage: HoldStage, hold: string) => void
-  /** Told after a mark of the user's was written. */
+  /** Called after a user's mark was written. */
   readonly onMark?: (mark: NewMark) => void
-  /** Told every line after it was recorded, to mirror it elsewhere. */
+  /** Called with every line after it was recorded, to mirror it elsewhere. */
   readonly forward?: (line: string) => void
   /** Messages for the terminal. */
   readonly log?: (line: string) => void
 }
 
-/** Who follows what comes in. */
+/** Callbacks for incoming data. */
 export interface Follower {
-  /** A sample came; its line is recorded, its numbers are not read yet. */
+  /** A sample came; its line is recorded, its numbers are not parsed yet. */
   arrived(timeNs: bigint): void
-  /** Its numbers stand in the channels. */
+  /** The channels have its numbers. */
   read(timeS: number, timeNs: bigint): void
-  /** A mark came among the logger's lines, as in a replay: it stands in the recording already. */
+  /** A mark came in the logger's lines, as in a replay: the recording already has it. */
   markCame(mark: Mark, timeNs: bigint): void
 }
 
 /**
- * What came in this session, and what its parts share: every line is written first, and then read into the live channels
- * and marks. Nothing that counts rests on these: a verdict comes from the recording.
+ * Shared state of a session: every line is written first, and then read into the live channels
+ * and marks. No verdict rests on these: it comes from the recording.
  */
 export class SessionCore {
   readonly options: SessionOptions
@@ -66,10 +66,10 @@ export class SessionCore {
   readonly thread = new AnalysisThread()
   readonly log: (line: string) => void
   follower: Follower = { arrived() {}, read() {}, markCame() {} }
-  /** The state changed since it was told last. */
+  /** The state changed since it was last sent. */
   isChanged = true
   channels: LiveChannels
-  /** Time of the first point or mark, from which seconds count; null before it. */
+  /** Time of the first point or mark, the origin of seconds; null before it. */
   startNs: bigint | null = null
   readonly #fields = new SeenFields()
   readonly #origins = new OriginMarks()
@@ -88,7 +88,7 @@ export class SessionCore {
     this.#reader = new PointChannels(this.systemFile.system)
   }
 
-  /** The state changed: watchers are told soon. */
+  /** The state changed: watchers are notified soon. */
   changed(): void {
     this.isChanged = true
   }
@@ -103,7 +103,7 @@ export class SessionCore {
     return nowNs === null ? null : this.seconds(nowNs)
   }
 
-  /** What comes from now on is read against another system; the channels begin anew. */
+  /** Later data are read against another system; the channels start empty. */
   changeSystem(): void {
     const { system } = this.systemFile
     this.channels = new LiveChannels(system, this.marks.since(Number.NEGATIVE_INFINITY))
@@ -119,7 +119,7 @@ export class SessionCore {
     return this.#reader.isPlaced(channel)
   }
 
-  /** @param origin where it comes from; null where that is not known */
+  /** @param origin source of the readings; null where unknown */
   point(point: Point, line: string, arrival: Arrival, origin: Origin | null = null): void {
     const timeNs = BigInt(point.timeNs!)
     if (point.measurement === markMeasurement) {
@@ -144,7 +144,7 @@ export class SessionCore {
     this.follower.read(timeS, timeNs)
   }
 
-  /** A mark of the user's or the program's own. */
+  /** A mark by the user or the program. */
   mark(mark: NewSessionMark, timeNs: bigint): void {
     this.#write(mark, timeNs)
     const { kind, id = null, hold = null, from, fields } = mark
@@ -177,14 +177,14 @@ export class SessionCore {
     this.options.forward(formatPoint({ measurement: markMeasurement, tags, fields, timeNs }))
   }
 
-  /** For looks at a hold and for the page; the channels apply the captures of zero among them. */
+  /** For looks at a hold and for the page; the channels apply the captures of zero in it. */
   #add(mark: Mark): void {
     this.marks.add(mark)
     this.channels.marked(mark)
     if (mark.kind === 'place' || mark.kind === 'correction') this.#place()
   }
 
-  /** Takes over what a killed program had read already; readings as read, captures of zero not applied. */
+  /** Takes over the readings of a killed program, as read: captures of zero not applied. */
   adopt(recording: Recording): void {
     this.startNs = BigInt(recording.startNs)
     for (const { channel, timeS, reading } of recording.channels) {
@@ -195,7 +195,7 @@ export class SessionCore {
     for (const mark of recording.marks) this.#add(mark)
   }
 
-  /** Every number the loggers send, and the channel that takes it. */
+  /** Every number that the loggers send, and the channel that maps it. */
   fields(): SeenField[] {
     return this.#fields.list((point, field) => this.#reader.takerOf(point, field))
   }

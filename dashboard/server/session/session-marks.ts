@@ -5,12 +5,12 @@ import type { LiveState } from '#dashboard/api.ts'
 import { textOf } from '#dashboard/archive/mark-words.ts'
 import { withoutCorrected } from '#ingest/recording/corrected-marks.ts'
 
-/** Marks told to the page; the recording keeps them all. */
+/** Marks sent to the page; the recording keeps them all. */
 const shownAtMost = 200
 /** Marks kept for looks at the running hold. */
 const keptAtMost = 5000
 
-/** The marks of the running session, as the page and the looks at a hold need them. */
+/** The marks of the running session, for the page and for looks at a hold. */
 export class SessionMarks {
   #marks: Mark[] = []
 
@@ -19,19 +19,19 @@ export class SessionMarks {
     if (this.#marks.length > keptAtMost) this.#marks = this.#marks.slice(-keptAtMost / 2)
   }
 
-  /** The marks that stand from a time on, with the corrections among them. */
+  /** The valid marks from a time on, with the corrections among them. */
   since(timeS: number): Mark[] {
     return withoutCorrected(this.#marks).filter((mark) => mark.timeS >= timeS)
   }
 
-  /** The mark of that moment, epoch nanoseconds; a correction finds its mark by it. */
+  /** The mark of that time, epoch nanoseconds; a correction refers to its mark by this time. */
   at(timeNs: string): Mark | undefined {
     return withoutCorrected(this.#marks).findLast(
       (mark) => mark.timeNs === timeNs && mark.kind !== 'correction',
     )
   }
 
-  /** This moment or the next one that no mark has: two marks must not share the time that names them. */
+  /** This time or the next free one: the time identifies a mark, so two marks must not share it. */
   unusedNs(timeNs: bigint): bigint {
     const used = new Set(this.#marks.map((mark) => mark.timeNs))
     let free = timeNs
@@ -60,12 +60,12 @@ export interface NewSessionMark {
   readonly fields: Readonly<Record<string, string | number | boolean>>
 }
 
-/** Says in each recording where the readings of each channel come from: a mark at the first reading of each source. */
+/** Records the source of each channel's readings: a mark at the first reading of each source. */
 export class OriginMarks {
   #recording: string | null = null
   #said = new Set<string>()
 
-  /** The mark to be written for this reading of a channel; null when the recording says it already. */
+  /** The mark for this reading of a channel; null when the recording already has it. */
   update(recording: string | null, channel: string, origin: Origin): NewSessionMark | null {
     if (!this.#isNew(recording, `${channel}\n${origin.kind}\n${origin.name}`)) return null
     const { kind, name, sha256 } = origin
@@ -73,7 +73,7 @@ export class OriginMarks {
     return { kind: 'origin', ...(channel !== '' && { id: channel }), fields }
   }
 
-  /** The same of the section that a gauge which is moved is on: each recording says it itself. */
+  /** The same for the section of a movable gauge: each recording states it. */
   placed(recording: string | null, { movable, section, id }: Channel): NewSessionMark | null {
     if (movable === undefined || section === null || !this.#isNew(recording, id)) return null
     return { kind: 'place', id: movable.id, fields: { section } }

@@ -10,42 +10,42 @@ import { type ClockFields, LoggerClock } from './clocks.ts'
 
 export interface SessionPort {
   readonly port: Port
-  /** The user's word on the dialect; absent: detected. */
+  /** Dialect chosen by the user; absent: detected. */
   readonly dialect?: DialectName | null
-  /** Tags put on every point, such as `port=a` where several loggers run. */
+  /** Tags added to every point, such as `port=a` where several loggers run. */
   readonly tags?: Readonly<Record<string, string>>
 }
 
-/** What the session does with what a port delivers. */
+/** Callbacks for the data of a port. */
 export interface PortReceiver extends IntakeSink {
-  /** The port's clock jumped (`seconds`) or runs fast (`fast_percent`): a mark of it belongs into the recording. */
+  /** The port's clock jumped (`seconds`) or runs fast (`fast_percent`): the recording needs a mark. */
   clockWrong(fields: ClockFields, timeNs: bigint): void
-  /** Whether a channel of the system file uses this field. */
+  /** Whether a channel of the system file maps this field. */
   isTaken?(field: string): boolean
-  /** One line for the terminal: what is wrong with the port. */
+  /** One line for the terminal on a fault of the port. */
   say(line: string): void
 }
 
-/** Silence that is told, [s]: shorter than the watchdog that opens the port again, longer than a slow logger's step. */
+/** Silence that is reported, [s]: shorter than the watchdog that opens the port again, longer than a slow logger's step. */
 const silentAfterS = 5
 
-/** Tried in turn while a port yields garbage; none of them once a line was read. */
+/** Tried in turn while a port yields garbage; stopped after the first readable line. */
 const usualBaudRates = [115_200, 9600, 57_600, 38_400, 19_200, 230_400, 4800, 2400]
 
-/** One port of the session with its intake and the watch over its clock. */
+/** One port of the session with its intake and clock check. */
 export class BenchPort implements PortListener {
   readonly port: Port
   readonly tags: Readonly<Record<string, string>>
   readonly #intake: Intake
-  /** Null where the bench does not run in real time. */
+  /** Null when the bench does not run in real time. */
   readonly #clock: LoggerClock | null
   readonly #unread = new UnreadLines()
   readonly #isTaken: (field: string) => boolean
-  /** Rates that brought garbage; null once a line was read. */
+  /** Rates that yielded garbage; null after the first readable line. */
   #tried: Set<number> | null = new Set()
   #openedNs: bigint | null = null
   #fault: PortFault | null = null
-  /** The fault said last on the terminal; the same is said again only after bytes have come. */
+  /** The last fault on the terminal; repeated only after bytes have arrived. */
   #said: string | null = null
   readonly #say: (line: string) => void
 
@@ -98,7 +98,7 @@ export class BenchPort implements PortListener {
     tried.add(baudRate)
     const next = usualBaudRates.find((rate) => !tried.has(rate))
     if (next === undefined) {
-      // The rate that was asked for, and the user is told.
+      // Back to the requested rate, and the user is notified.
       this.#tried = null
       this.fix({ baudRate: [...tried][0] })
       return
@@ -122,7 +122,7 @@ export class BenchPort implements PortListener {
     this.#intake.confirm()
   }
 
-  /** @throws RequestError when the port has no such setting, or has another count of columns */
+  /** @throws RequestError when the port has no such setting, or has another number of columns */
   fix({ baudRate, columns }: { readonly baudRate?: number; readonly columns?: readonly string[] }): void {
     if (baudRate !== undefined) {
       if (!this.port.setBaudRate) throw new RequestError(409, `${this.port.name} has no baud rate.`)
@@ -136,7 +136,7 @@ export class BenchPort implements PortListener {
       )
   }
 
-  /** Units that the logger writes beside its numbers, by the names of these. */
+  /** Units that the logger writes with its numbers, by field name. */
   units(): ReadonlyMap<string, string> {
     const { quantities } = this.#state()
     return new Map(quantities.flatMap(({ name, unit }) => (unit === null ? [] : [[name, unit] as const])))
@@ -184,16 +184,16 @@ export class BenchPort implements PortListener {
 
 type Trouble = NonNullable<PortState['trouble']>
 
-/** Bytes without a line after which the port is judged: some lines of any logger. */
+/** Bytes without a line before the port is judged: a few lines of any logger. */
 const judgedAfterBytes = 400
-/** Lines in a row that are no text. */
+/** Consecutive lines that are not text. */
 const garbledLines = 5
-/** Above this part of bytes that no text has, the bit rate is wrong. */
+/** Above this fraction of non-text bytes the bit rate is wrong. */
 const oddPart = 0.1
 
-/** What a port delivers that becomes no reading, and what it most probably is. */
+/** Port data that yield no readings, and their most probable cause. */
 class UnreadLines {
-  /** Since the last line that could be read. */
+  /** Since the last readable line. */
   #bytes = 0
   #odd = 0
   #garbled = 0
@@ -203,12 +203,12 @@ class UnreadLines {
     for (const byte of bytes) if (!isText(byte)) this.#odd++
   }
 
-  /** A line was refused, and why. */
+  /** A line was refused, with the reason. */
   refused(reason: string): void {
     if (/control characters|UTF-8|too long/.test(reason)) this.#garbled++
   }
 
-  /** A line was read, or another baud rate begins. */
+  /** A line was read, or another baud rate starts. */
   restart(): void {
     this.#bytes = 0
     this.#odd = 0
@@ -250,16 +250,16 @@ class UnreadLines {
 const isText = (byte: number): boolean =>
   (byte >= 32 && byte < 127) || byte === 9 || byte === 10 || byte === 13
 
-/** Silence of what is no port that is told, [s]: loggers that write over HTTP keep ten seconds' readings at most as they come. */
+/** Silence that is reported for sources other than ports, [s]: loggers that write over HTTP batch up to ten seconds. */
 const otherSilentAfterS = 15
 
-/** Where the session's lines come from: its ports, and what is no port, such as loggers that write over HTTP. */
+/** Sources of the session's lines: its ports, and others such as loggers that write over HTTP. */
 export class SessionPorts {
   readonly #ports: readonly BenchPort[]
   readonly #others: (() => PortState)[] = []
   readonly #changed: () => void
 
-  /** @param changed told when the user changed a port */
+  /** @param changed called when the user changed a port */
   constructor(
     ports: readonly SessionPort[],
     speed: number,
@@ -282,14 +282,14 @@ export class SessionPorts {
     this.#others.push(state)
   }
 
-  /** The user agrees with what was detected. @throws RequestError when there is no such port */
+  /** The user confirms the detected settings. @throws RequestError when there is no such port */
   confirm(name: string): PortState[] {
     this.#named(name).confirm()
     this.#changed()
     return this.list()
   }
 
-  /** @throws RequestError when there is no such port, or it cannot be set so */
+  /** @throws RequestError when there is no such port, or it cannot be set like that */
   fix(name: string, setting: Parameters<BenchPort['fix']>[0]): PortState[] {
     this.#named(name).fix(setting)
     this.#changed()
@@ -302,7 +302,7 @@ export class SessionPorts {
     return port
   }
 
-  /** Unit that a logger writes beside the number a channel takes; null when it writes none. */
+  /** Unit that a logger writes with the number of a channel; null when it writes none. */
   unitOf({ from }: Pick<Channel, 'from'>): string | null {
     for (const port of this.#ports) {
       const tags = port.tags.port
@@ -324,14 +324,14 @@ export class SessionPorts {
   }
 }
 
-/** What never sent a line is missed by nobody. */
+/** A source that never sent a line is not reported as silent. */
 function silenceOf({ name, lines, silentS }: PortState): Alarm[] {
   if (lines === 0 || silentS === null || silentS <= otherSilentAfterS) return []
   const message = `${name} has received nothing for ${Math.round(silentS)} s: check the logger and its network.`
   return [{ code: 'logger-silent', message }]
 }
 
-/** Only what the page is told. */
+/** The part that is sent to the page. */
 function plainPortState(state: PortState): PortState {
   const { name, open, dialect, confirmed, lines, rejected, missing, silentS, fault } = state
   return { name, open, dialect, confirmed, lines, rejected, missing, silentS, fault }

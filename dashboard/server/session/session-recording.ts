@@ -6,24 +6,24 @@ import { arrivalNow } from '#ingest/sources/arrival-now.ts'
 import type { Arrival } from '#ingest/sources/port.ts'
 import type { NewSessionMark, SessionMarks } from './session-marks.ts'
 
-/** Before what could not be ended is tried again, [ms]. */
+/** Delay before another attempt to end a file, [ms]. */
 const tryAgainMs = 1000
 
 /**
  * The recordings of one session, one file after another: a hold's file ends with the hold, and the next line begins
- * the next file. A disk that refuses is told once and never stops the readings; what it does not take is kept by the
- * writer of its file.
+ * a new file. A disk fault is reported once and never stops the readings; the file's writer keeps unwritten
+ * lines.
  */
 export class SessionRecording {
   readonly folder: string
-  /** Told when the disk begins to refuse. */
+  /** Called when the disk begins to refuse. */
   onTrouble: (message: string) => void = () => {}
-  /** Told when this computer's clock jumped. */
+  /** Called when this computer's clock jumped. */
   onClockJump: (seconds: number, timeNs: bigint) => void = () => {}
   /** Newest jump of this computer's clock in the running file; a hold in it proves nothing. */
   clockJump: { readonly seconds: number; readonly atMs: number } | null = null
   #writer: RecordingWriter | null = null
-  /** Ended files that could not be forced to the disk yet. */
+  /** Ended files not yet flushed to the disk. */
   #ended: RecordingWriter[] = []
   #triedAtMs = Number.NEGATIVE_INFINITY
   #told = false
@@ -37,7 +37,7 @@ export class SessionRecording {
     return this.#writer?.name ?? null
   }
 
-  /** Why the disk refuses; null while all is well. */
+  /** Why the disk refuses; null without a fault. */
   get trouble(): string | null {
     const writers = [...(this.#writer ? [this.#writer] : []), ...this.#ended]
     const message = writers.find(({ fault }) => fault)?.fault?.message
@@ -46,7 +46,7 @@ export class SessionRecording {
     return lost === 0 ? message : `${message}; ${lost} lines are lost by now`
   }
 
-  /** Bytes of the running file that are on their way to the disk; 0 while none is open. */
+  /** Bytes of the running file not yet on the disk; 0 while none is open. */
   get sizeBytes(): number {
     return this.#writer?.sizeBytes ?? 0
   }
@@ -68,7 +68,7 @@ export class SessionRecording {
     this.#write((writer) => writer.mark({ ...mark, timeNs }, arrival))
   }
 
-  /** Ends the running file; what comes next goes into a new one. Returns its name, null when nothing was written. */
+  /** Ends the running file; later lines go into a new one. Returns its name, null when nothing was written. */
   rotate(): string | null {
     const { name } = this
     if (this.#writer) this.#ended.push(this.#writer)
@@ -78,20 +78,20 @@ export class SessionRecording {
     return name
   }
 
-  /** Goes on with a file that a killed program left; a half line at its end is closed first. */
+  /** Continues a file that a killed program left; a half line at its end is closed first. */
   continue(name: string): void {
     this.#writer = this.#open(name, false)
   }
 
-  /** Everything is on the disk when this returns. @throws RecordingFault while the disk refuses */
+  /** On return everything is on the disk. @throws RecordingFault while the disk refuses */
   sync(): void {
     this.#closeEnded()
     this.#writer?.sync()
   }
 
   /**
-   * What `take` writes is on the disk when this returns. When the disk refuses, what went into the running file is taken
-   * back, so that whoever sent it may send it again.
+   * On return the lines that `take` writes are on the disk. When the disk refuses, the running file is rolled
+   * back, so that the sender may send again.
    *
    * @throws RecordingFault while the disk refuses
    */
@@ -99,11 +99,11 @@ export class SessionRecording {
     this.#closeEnded()
     this.#writer ??= this.#open(newName(), true)
     this.#writer.keep(take)
-    // A mark among what was taken may have begun the next file.
+    // A mark in the batch may have begun the next file.
     this.sync()
   }
 
-  /** Ends the session; `trouble` then says whether lines found no place on the disk. */
+  /** Ends the session; `trouble` then reports whether lines could not be saved. */
   close(): void {
     this.rotate()
   }
@@ -160,17 +160,17 @@ function newName(): string {
   return `bench-${new Date().toISOString().replaceAll(/[-:.]/g, '')}.lp`
 }
 
-/** A recording without a hold is ended after this bench time, [s]. */
+/** A recording without a hold ends after this bench time, [s]. */
 const oldAfterS = 1800
-/** One with marks, which the next hold needs, is ended when it has grown to this as well, [bytes]: 18 hours at 1 kB/s. */
+/** With marks, which the next hold needs, it must also reach this size, [bytes]: 18 hours at 1 kB/s. */
 const largeBytes = 64e6
 
-/** What a person does at the bench between holds: it belongs into the recording of the hold that comes after it. */
+/** Marks of a person between holds: they belong into the recording of the next hold. */
 const byHand: readonly MarkKind[] = ['valve', 'work', 'look', 'zero', 'plug', 'fill', 'stroke', 'correction']
 
 /**
- * Ends recordings in which no hold runs, so that the recording of a hold, which is sealed, read and printed in whole,
- * stays small however long the session is.
+ * Ends recordings without a running hold. The recording of a hold is sealed, read and printed in whole, so it must
+ * stay small in a session of any length.
  */
 export class IdleRecording {
   readonly #recording: Pick<SessionRecording, 'rotate' | 'mark' | 'sizeBytes'>
@@ -186,10 +186,10 @@ export class IdleRecording {
   }
 
   /**
-   * To be called now and then while no hold runs. Marks made by hand since the last hold are written at the head of the
-   * next recording again, at their own time.
+   * To be called regularly while no hold runs. Marks made by hand since the last hold are copied to the head of the
+   * next recording, at their own time.
    *
-   * @param nowS bench time; @param lastHoldEndedS when a hold ended its recording last, minus infinity before
+   * @param nowS bench time; @param lastHoldEndedS when a hold last ended its recording, minus infinity before
    */
   endWhenOld(nowS: number, lastHoldEndedS: number): void {
     this.#beganS = Math.max(this.#beganS, lastHoldEndedS)
@@ -197,7 +197,7 @@ export class IdleRecording {
     if (nowS - this.#beganS < oldAfterS) return
     const carried = this.#marks.since(lastHoldEndedS + 1e-6).filter(isByHand)
     const newest = carried.at(-1)
-    // Work that goes on, such as filling a tank step by step, stays in one file.
+    // Continuing work, such as filling a tank step by step, stays in one file.
     const goesOn = newest !== undefined && nowS - newest.timeS < oldAfterS
     if (goesOn || (newest !== undefined && this.#recording.sizeBytes < largeBytes)) return
     this.#recording.rotate()
@@ -210,7 +210,7 @@ export class IdleRecording {
   }
 }
 
-/** Notes of the program's own name the port that they are about. */
+/** Notes of the program name the port that they refer to. */
 function isByHand({ kind, fields }: Mark): boolean {
   return byHand.includes(kind) || (kind === 'note' && fields.port === undefined)
 }

@@ -6,7 +6,7 @@ const stateEveryMs = 1000
 const stateAfterChangeMs = 200
 const beatEveryMs = 5000
 
-/** What is told: whether the state changed, and what arrived since it was asked last; null when nothing did. */
+/** Whether the state changed, and data that arrived since the last call; null when there are none. */
 export interface News {
   isChanged: boolean
   readonly channels: { takeBatch(): SampleBatch | null }
@@ -14,20 +14,20 @@ export interface News {
 
 export interface TickerSource {
   state(): Omit<LiveState, 'role'>
-  /** Ten times a second, after the batch went out. */
+  /** Ten times a second, after the batch was sent. */
   tick(): void
   /** Every few seconds. */
   beat(): void
 }
 
-/** Drives the live stream: samples ten times a second, the state soon after a change and each second, a beat in between. */
+/** Drives the live stream: samples ten times a second, the state soon after a change and each second, a heartbeat between. */
 export class SessionTicker {
   readonly #ring: EventRing
   readonly #news: News
   readonly #source: TickerSource
   #stateAtMs = 0
   #beatAtMs = 0
-  /** Looks of the state told last. */
+  /** Looks of the state sent last. */
   #toldLooks: readonly LeakLook[] | null = null
   #timer: NodeJS.Timeout | null = null
 
@@ -63,7 +63,7 @@ export class SessionTicker {
     }
   }
 
-  /** Without the looks where none was added: they are most of a state, and whoever follows the stream has them. */
+  /** Omits unchanged looks: they are most of a state, and a watcher of the stream has them. */
   #withNewLooks(state: Omit<LiveState, 'role'>): Omit<StreamedState, 'role'> {
     const known = this.#toldLooks
     this.#toldLooks = state.hold?.looks ?? null

@@ -3,7 +3,7 @@ import type { Stage } from '#dashboard/api.ts'
 
 export type HoldStage = Exclude<Stage, 'idle'> | 'end'
 
-/** Which stages may follow: the next one, venting at any time, and giving up at any time. */
+/** Allowed next stages: the next in order; vent and end at any time. */
 const next: Readonly<Record<Exclude<HoldStage, 'end'>, readonly HoldStage[]>> = {
   'pump-up': ['settle', 'vent', 'end'],
   settle: ['hold', 'vent', 'end'],
@@ -11,12 +11,12 @@ const next: Readonly<Record<Exclude<HoldStage, 'end'>, readonly HoldStage[]>> = 
   vent: ['end'],
 }
 
-/** Vented: what remains is this part of the test pressure or less, for as long. */
+/** Vented: at most this fraction of the test pressure remains, for this long. */
 const ventedFraction = 0.1
 const ventedForS = 10
-/** At pressure: each measured section has this part of the test pressure or more. */
+/** At pressure: each measured section has at least this fraction of the test pressure. */
 const atPressureFraction = 0.5
-/** The page counts down so long before a hold starts without a tap, [s]. */
+/** Length of the countdown before an automatic start of the hold, [s]. */
 const countdownS = 10
 
 /** A request that the order of stages does not allow. */
@@ -27,8 +27,8 @@ export class StageOrderError extends Error {
 /**
  * The stages of one hold in bench time: pump-up → settle → hold → vent → end.
  *
- * The operator says when pumping is done and when to vent. The hold starts without a tap only when the planned settle
- * time is over, the pressure runs evenly, and a countdown on the page has said so. The vent ends when the pressure has
+ * The operator ends pumping and starts the vent. The hold starts automatically only when the planned settle
+ * time is over, the pressure is even, and the countdown on the page has ended. The vent ends when the pressure has
  * stayed low. Nothing here opens a valve.
  */
 export class StageMachine {
@@ -38,7 +38,7 @@ export class StageMachine {
   #lowSinceS: number | null = null
   /** Bench time at which the countdown to the hold began, [s]; null while none runs. */
   #countsFromS: number | null = null
-  /** When each stage began, [s]. */
+  /** Start of each stage, [s]. */
   readonly begun: Partial<Record<HoldStage, number>>
 
   constructor(spec: HoldSpec, startedS: number) {
@@ -77,7 +77,7 @@ export class StageMachine {
     this.begun[stage] = atS
   }
 
-  /** The running stage began by mistake: the one before it goes on. Pump-up has none before it. */
+  /** Withdraws the running stage: the one before it continues. Pump-up has none before it. */
   takeBack(): void {
     delete this.begun[this.#stage]
     const [stage, startedS] = Object.entries(this.begun).at(-1)! as [HoldStage, number]
@@ -87,7 +87,7 @@ export class StageMachine {
     this.#countsFromS = null
   }
 
-  /** Whether every measured section has reached a good part of the test pressure. */
+  /** Whether every measured section is near enough to the test pressure. */
   isAtPressure(gaugePa: readonly number[]): boolean {
     const { pressurePa } = this.#spec
     return gaugePa.every((pressure) => pressure / pressurePa >= atPressureFraction)
@@ -96,14 +96,14 @@ export class StageMachine {
   /**
    * Starts, keeps or stops the countdown to the hold.
    *
-   * @param ready the pressure is there and runs evenly
+   * @param ready the section is at pressure and the pressure is even
    */
   settling(nowS: number, ready: boolean): void {
     if (this.#stage !== 'settle' || !ready) this.#countsFromS = null
     else if (nowS - this.#startedS >= this.#spec.settleS - countdownS) this.#countsFromS ??= nowS
   }
 
-  /** Seconds until the hold starts without a tap; null while no countdown runs. */
+  /** Seconds until the automatic start of the hold; null while no countdown runs. */
   startsInS(nowS: number): number | null {
     if (this.#countsFromS === null) return null
     const startS = Math.max(this.#countsFromS + countdownS, this.#startedS + this.#spec.settleS)
@@ -111,7 +111,7 @@ export class StageMachine {
   }
 
   /**
-   * The stage that starts without a tap now, or null.
+   * The stage that starts automatically now, or null.
    * @param gaugePa pressures of the hold's sections now, [Pa]; empty when none is measured
    */
   due(nowS: number, gaugePa: readonly number[]): 'hold' | 'end' | null {

@@ -4,30 +4,30 @@ import { findUnit, fromUnit } from '#analysis/physics/units.ts'
 import type { FigureWords } from '#analysis/reasons/figures.ts'
 import type { NewestReading, StartCheck } from '#dashboard/api.ts'
 
-/** What is known of the sensors now. */
+/** Present state of the sensors. */
 export interface SensorsNow {
   /** Newest reading of each channel, zeros applied, SI. */
   readonly newest: Readonly<Record<string, NewestReading>>
-  /** Unit that the logger writes beside a channel's number; null when it writes none. */
+  /** Unit that the logger writes with a channel's number; null when it writes none. */
   unitOf(channel: Channel): string | null
-  /** Words for the reader's units. */
+  /** Formatter for the reader's units. */
   readonly figures: FigureWords
-  /** Whether a gauge that is moved is marked on the channel's section. */
+  /** Whether a movable gauge is marked on the channel's section. */
   isPlaced(channel: Channel): boolean
 }
 
-/** A vented gauge reads less than this part of the test pressure; further off, its unit or its zero is wrong. */
+/** Maximum reading of a vented gauge relative to the test pressure; beyond it, the unit or the zero is wrong. */
 const openPart = 0.05
 const wrongPart = 0.3
-/** A reading may lie outside the stated span by this part of it. */
+/** A reading may exceed the stated span by this fraction of it. */
 const spanPart = 0.02
-/** Atmospheres from 3,000 m to the deepest valley, [Pa]; and temperatures of a hangar, [K]. */
+/** Plausible atmospheres, from 3,000 m to the deepest valley, [Pa]; and temperatures of a hangar, [K]. */
 const atmospherePa = [68_000, 108_000] as const
 const hangarK = [223, 343] as const
-/** An absolute gauge of a vented section and a barometer may differ by so much, [Pa]. */
+/** Maximum difference between an absolute gauge of a vented section and a barometer, [Pa]. */
 const apartPa = 5000
 
-/** Each sensor of a hold before it starts: alive, missing, or in contradiction with the system file. */
+/** Checks each sensor before a hold: alive, missing, or in contradiction with the system file. */
 export function startChecks(spec: HoldSpec, system: System, now: SensorsNow): StartCheck[] {
   return system.channels
     .filter(({ section }) => section === null || spec.sections.includes(section))
@@ -48,7 +48,7 @@ export function startChecks(spec: HoldSpec, system: System, now: SensorsNow): St
     })
 }
 
-/** What its absence means; null for a channel that no hold needs. One of two gauges of a section may be missing. */
+/** Effect of a missing channel; null when no hold needs it. One of two gauges of a section may be missing. */
 function neededFor({ id, measures, section }: Channel, spec: HoldSpec, system: System) {
   if (measures === 'temperature' || measures === 'barometric-pressure') return 'notice'
   if (!isSectionPressure(measures) || section === null || !spec.sections.includes(section)) return null
@@ -73,7 +73,7 @@ function missingWords({ id, measures }: Channel, { newest }: SensorsNow): string
   return `${id}: ${how}. ${means.charAt(0).toUpperCase()}${means.slice(1)}.`
 }
 
-/** One sentence on what cannot be true of a channel; null when nothing contradicts the file. */
+/** One sentence on an implausible reading; null when nothing contradicts the file. */
 function contradiction(channel: Channel, spec: HoldSpec, system: System, now: SensorsNow): string | null {
   const { id, measures } = channel
   const unit = now.unitOf(channel)
@@ -104,7 +104,7 @@ function contradiction(channel: Channel, spec: HoldSpec, system: System, now: Se
   return null
 }
 
-/** The logger writes another unit than the file states; null when both mean the same. */
+/** The logger writes another unit than the file states; null when both are the same. */
 function unitThatDiffers({ id, unit, scale, measures }: Channel, written: string): string | null {
   if (scale !== null) return null
   const found = findUnit(written, measures === 'temperature' ? 'temperature' : 'pressure')

@@ -11,18 +11,18 @@ export interface SystemFileReading {
   readonly errors: readonly SystemFileError[]
 }
 
-/** Of a text that is no system file at all the first errors tell enough. */
+/** Maximum number of errors shown for a text that is no system file. */
 const toldAtMost = 100
 
-/** The system file of the running session: what holds are run against is always text that was read without error. */
+/** The system file of the running session: holds only run against text that was read without error. */
 export class SystemFileOnDisk {
   readonly path: string
-  /** How often it was changed since the program began. */
+  /** Number of changes since the program started. */
   changes = 0
   text: string
   system: System
 
-  /** @throws the operating system's error when the file cannot be read; UnreadableFile with the first error in it */
+  /** @throws the operating system's error when the file cannot be read; UnreadableFile with its first error */
   constructor(path: string) {
     this.path = path
     this.text = readFileSync(path, 'utf8')
@@ -33,7 +33,7 @@ export class SystemFileOnDisk {
     return { text: this.text, system: this.system, errors: [] }
   }
 
-  /** Reads the new text and, when nothing is wrong in it, writes it in place of the old. */
+  /** Reads the new text and, when it has no error, replaces the old one with it. */
   change(text: string): SystemFileReading {
     const { system, errors } = readSystemFile(text, basename(this.path))
     if (system === null) return { text, system, errors: errors.slice(0, toldAtMost) }

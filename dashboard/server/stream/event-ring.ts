@@ -9,11 +9,11 @@ export interface LiveEvent {
 }
 
 /**
- * The newest events of the live stream, kept once for all watchers.
+ * Ring buffer of the newest events of the live stream, shared by all watchers.
  *
- * A watcher holds a position, not a queue: whoever reads too slowly finds its position overtaken and is dropped,
- * so a stalled reader costs nothing. Ids carry the run of the program, because after a restart the numbers begin
- * anew and an old number would name another event.
+ * A watcher has a position, not a queue: when a slow reader's position is overtaken, the reader is dropped,
+ * so it costs nothing. Ids contain the run of the program, because after a restart the numbers start
+ * again and an old number would name another event.
  */
 export class EventRing {
   readonly #run = randomBytes(6).toString('hex')
@@ -30,7 +30,7 @@ export class EventRing {
     this.#maxBytes = maxBytes
   }
 
-  /** Position of the event that will be pushed next. */
+  /** Position of the next event. */
   get end(): number {
     return this.#first + this.#events.length
   }
@@ -53,7 +53,7 @@ export class EventRing {
     this.wake()
   }
 
-  /** The position after the event that `lastEventId` names; null when it or what followed it is no longer kept. */
+  /** The position after the event that `lastEventId` names; null when that position is no longer kept. */
   positionAfter(lastEventId: string): number | null {
     const [run, number] = lastEventId.split('.')
     if (run !== this.#run || !/^\d{1,15}$/.test(number ?? '')) return null
@@ -61,12 +61,12 @@ export class EventRing {
     return position >= this.#first && position <= this.end ? position : null
   }
 
-  /** Id after which one goes on at `position`: every event carries that of the position behind it. */
+  /** Id from which a reader resumes at `position`: every event carries the id of the next position. */
   resumeId(position: number): string {
     return `${this.#run}.${position}`
   }
 
-  /** The event at a position: null when it has not happened yet, `gone` when it is no longer kept. */
+  /** The event at a position: null when it is still to come, `gone` when it is no longer kept. */
   at(position: number): LiveEvent | null | 'gone' {
     if (position < this.#first) return 'gone'
     return this.#events[position - this.#first] ?? null
@@ -79,13 +79,13 @@ export class EventRing {
     }
   }
 
-  /** No more events: everyone who waits wakes up. */
+  /** Closes the ring and wakes all waiting watchers. */
   close(): void {
     this.#closed = true
     this.wake()
   }
 
-  /** Lets everyone who waits look again. */
+  /** Wakes all waiting watchers. */
   wake(): void {
     const waiting = this.#waiting
     this.#waiting = []

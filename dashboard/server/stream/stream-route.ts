@@ -5,32 +5,32 @@ import type { Env } from '#dashboard/server/http/guard.ts'
 import type { Role } from '#dashboard/server/http/sharing.ts'
 import type { EventRing } from './event-ring.ts'
 
-/** A watcher that takes nothing for so long is dropped, [ms]. It may come back and resume. */
+/** A watcher that reads nothing for this long is dropped, [ms]. It may reconnect and resume. */
 const stalledAfterMs = 15_000
 
-/** Most open streams of one address, and of all together: a page has one, and a hangar has few pages. */
+/** Maximum open streams of one address, and of all together: a page has one, and a hangar has few pages. */
 const perAddress = 16
 const watchersAtMost = 100
 
-/** What the page is told to wait before it comes back, [ms]. */
+/** Reconnection delay sent to the page, [ms]. */
 const retryMs = 1000
 
 export interface StreamOptions {
   readonly ring: EventRing
-  /** The state as it is now, without the watcher's role. */
+  /** The present state, without the watcher's role. */
   readonly state: () => Omit<LiveState, 'role'>
   readonly stalledAfterMs?: number
 }
 
 /**
- * The live stream. It begins with the state as it is, or, when the browser comes back with the id of the last event
- * it saw, with the event after that one, so that nothing is missed or repeated.
+ * The live stream. It begins with the present state or, when the browser sends the id of the last event
+ * it received, with the event after that one, so that nothing is missed or repeated.
  */
 export function streamRoute({ ring, state, stalledAfterMs: patienceMs = stalledAfterMs }: StreamOptions) {
   /** Open streams, oldest first. */
   const watchers = new Set<{ readonly address: string; readonly drop: () => void }>()
 
-  /** The oldest stream of an address that has too many gives way: a page that is dropped comes back and resumes. */
+  /** The oldest stream of an address with too many is closed: a dropped page reconnects and resumes. */
   function makeRoom(address: string): void {
     const same = [...watchers].filter((watcher) => watcher.address === address)
     if (same.length >= perAddress) same[0].drop()
@@ -79,7 +79,7 @@ async function follow(
   let position = lastEventId === undefined ? null : ring.positionAfter(lastEventId)
   if (position === null) {
     position = ring.end
-    // Both carry the id of where the ring stands, so that a line lost right here still resumes without a gap.
+    // Both carry the id of the ring's position, so that a connection lost here still resumes without a gap.
     const id = ring.resumeId(position)
     const now = JSON.stringify({ ...state(), role })
     if (lastEventId !== undefined) await write('restart', '{}', id)
@@ -97,7 +97,7 @@ async function follow(
   }
 }
 
-/** The state is made into text once for all watchers; only the role differs. */
+/** The state is serialized once for all watchers; only the role differs. */
 function withRole(state: string, role: Role): string {
   return `${state.slice(0, -1)},"role":"${role}"}`
 }
