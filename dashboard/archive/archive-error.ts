@@ -14,7 +14,7 @@ export type ArchiveErrorCode =
   | 'no-sqlite'
   | 'no-time-stamp'
 
-/** The disk, the folder or a file of the archive misbehaved; the message is one line: what, where, what to do. */
+/** A fault of the disk, the folder or a file of the archive; the message is one line: what, where, what to do. */
 export class ArchiveError extends Error {
   readonly code: ArchiveErrorCode
   readonly path: string
@@ -41,7 +41,7 @@ const hints: Readonly<Record<string, string>> = {
   EIO: 'the disk reports an error; copy the archive elsewhere and check the disk',
 }
 
-/** Turns an error of the operating system into one line that says what failed, where and what to do. */
+/** Turns an error of the operating system into one line that states what failed, where and what to do. */
 export function diskError(operation: string, path: string, cause: unknown): ArchiveError {
   const code = (cause as NodeJS.ErrnoException)?.code ?? ''
   const hint = hints[code] ?? (cause instanceof Error ? cause.message : String(cause))

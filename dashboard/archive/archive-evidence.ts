@@ -16,10 +16,10 @@ import { sha256Hex } from '#dashboard/archive/write-durably.ts'
 import { withoutCorrected } from '#ingest/recording/corrected-marks.ts'
 import { readRecording, readRecordingFile } from '#ingest/recording/read-recording.ts'
 
-/** Marks that say something about fittings. */
+/** Marks with findings about fittings. */
 const telling: readonly MarkKind[] = ['work', 'look', 'valve', 'plug', 'correction']
 
-/** Turns sealed records into what hunt and ledger reason from; what was read once is not read again. */
+/** Converts sealed records into the evidence of hunt and ledger; each file is read once. */
 export class ArchiveEvidence {
   readonly #read = new Map<string, readonly Evidence[]>()
   readonly #zeros = new Map<string, GaugeZero[]>()
@@ -51,7 +51,7 @@ export class ArchiveEvidence {
     return evidence.filter((one) => one.kind !== 'mark' || standing.has(one.mark))
   }
 
-  /** What each gauge read at rest, of every hold whose recording is at hand. */
+  /** Zero readings of each gauge, from every hold whose recording is available. */
   zeros(kept: readonly KeptRecord[]): GaugeZero[] {
     return kept.flatMap(({ record, recording }) => {
       const system = record.kind === 'hold' && recording !== null ? systemOfRecord(record).system : null
@@ -95,7 +95,7 @@ export class ArchiveEvidence {
   }
 }
 
-/** What a mark that was taken back has changed counts from then on. */
+/** The hold's result without its withdrawn marks. */
 function correctedEvidence(hold: HoldEvidence, { by, result }: CorrectedHold): HoldEvidence {
   if (result !== null) return { ...hold, result, correctedBy: by }
   return {
@@ -104,7 +104,7 @@ function correctedEvidence(hold: HoldEvidence, { by, result }: CorrectedHold): H
   }
 }
 
-/** What was dry is proven, what wept has failed; a stage still open says nothing about the rest. */
+/** A dry fitting is proven, a weeping one has failed; an open stage leaves the rest undecided. */
 function wetOf(record: SealedRecord, result: Readonly<Record<string, unknown>>): Evidence[] {
   const timeNs = String(result.time_ns ?? BigInt(Date.parse(record.sealed_at)) * 1_000_000n)
   const ids = (key: string): string[] => {
@@ -119,16 +119,16 @@ function wetOf(record: SealedRecord, result: Readonly<Record<string, unknown>>):
     .map((found) => ({ kind: 'wet', record: record.id, timeNs, ...found }))
 }
 
-/** Hash of the record that is accepted, and who accepts it, why. */
+/** Hash of the accepted record, with who accepts it and why. */
 function acceptanceOf({ kind, result, operator }: SealedRecord): [string, string][] | null {
   if (kind !== 'acceptance') return null
   const { record_sha256, because } = result as Readonly<Record<string, unknown>>
   return [[String(record_sha256), `accepted by ${operator}: ${because}`]]
 }
 
-/** Why a hold proves nothing until a person accepts it; null where its readings came from a bench and its stages from a person. */
+/** Why a hold proves nothing until a person accepts it; null for readings from a bench with stages set by a person. */
 function doubtOf(record: SealedRecord, evidence: readonly Evidence[], onlyDemo: boolean): string | null {
-  // Version 0.1 kept no origins: what it sealed is taken as it was then, and `verify` says so.
+  // Version 0.1 kept no origins: its records are accepted as sealed, and `verify` reports it.
   if (record.stillhold_record === 1) return null
   if (!record.origins?.length) return 'where its readings came from is not known'
   for (const { kind, name } of record.origins) {
@@ -143,8 +143,8 @@ function doubtOf(record: SealedRecord, evidence: readonly Evidence[], onlyDemo: 
 }
 
 /**
- * A logger's mark counts where it makes a proof weaker, never where it makes one stronger: a token lets it write, and
- * nobody saw who did.
+ * A logger's mark counts only where it weakens a proof, never where it strengthens one: the write token
+ * identifies no person.
  */
 function counts({ kind, from, fields }: Mark): boolean {
   if (from !== 'logger') return telling.includes(kind)
@@ -168,7 +168,7 @@ const readKept = ({ id }: SealedRecord, recording: Uint8Array | string, system: 
 
 function marksOf(record: SealedRecord, recording: KeptRecord['recording'], system: System): MarkEvidence[] {
   if (recording === null) return []
-  // Only the marks are wanted: without channels no column is filled.
+  // Only the marks are needed: without channels no column is filled.
   const { marks } = readKept(record, recording, { ...system, channels: [] })
   return marks.filter(counts).map((mark) => ({ kind: 'mark', record: record.id, mark }))
 }

@@ -2,7 +2,7 @@ import { existsSync, mkdirSync, readdirSync } from 'node:fs'
 import { join } from 'node:path'
 import { diskError } from './archive-error.ts'
 
-/** Where everything lies in an archive. `chain` is '' for the archive's own chain, else a key's fingerprint. */
+/** File layout of an archive. `chain` is '' for the archive's own chain, else a key's fingerprint. */
 export interface ArchiveFolder {
   readonly folder: string
   readonly recordings: string
@@ -14,9 +14,9 @@ export interface ArchiveFolder {
   recordFile(chain: string, id: string): string
   recordingFile(sha256: string): string
   photoFile(sha256: string): string
-  /** Names of the record files of a chain in their order, without `.json`. */
+  /** Names of the record files of a chain in chain order, without `.json`. */
   recordIds(chain: string): string[]
-  /** Fingerprints of the chains that came from other archives. */
+  /** Fingerprints of the chains imported from other archives. */
   foreignChains(): string[]
 }
 
@@ -44,7 +44,7 @@ export function archiveFolder(folder: string): ArchiveFolder {
   }
 }
 
-/** True for a folder that looks like an archive: it has a folder of records. */
+/** True for a folder that looks like an archive: it has a `records` folder. */
 export function isArchiveFolder(folder: string): boolean {
   return existsSync(join(folder, 'records'))
 }

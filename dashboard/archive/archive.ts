@@ -27,42 +27,42 @@ import { type IndexedRecord, openRecordIndex, type RecordIndex } from './store/r
 import { keepByHash, sha256Hex, writeFileDurably } from './write-durably.ts'
 
 export interface ArchiveOptions {
-  /** Version of the program, written into every record it seals. */
+  /** Version of the program, written into every sealed record. */
   readonly programVersion: string
   /** Wall clock of the seal; for tests. */
   readonly now?: () => Date
-  /** Told what is wrong with the clock when a record is sealed; it is sealed all the same. */
+  /** Called with each sign of a wrong clock when a record is sealed; the record is still sealed. */
   readonly caution?: (line: string) => void
-  /** Reads the record files beside a running program: no lock, nothing written, `seal` and `import` refused. */
+  /** Opens read-only beside a running program: no lock, no writes, `seal` and `import` refused. */
   readonly readOnly?: boolean
 }
 
-/** The sealed evidence of one workshop: its own chain of records and those brought from other machines. */
+/** The sealed evidence of one workshop: its own chain of records and the imported chains. */
 export interface Archive {
   readonly folder: string
-  /** What was found and put right when the archive was opened, a line each; empty when all was well. */
+  /** Faults found and repaired when the archive was opened, one line each; empty when there were none. */
   readonly notices: readonly string[]
-  /** Seals a record. When it returns, the record survives a power cut. @throws ArchiveError; then nothing is sealed. */
+  /** Seals a record. On return, the record survives a power cut. @throws ArchiveError; then nothing is sealed. */
   seal(draft: RecordDraft): SealedRecord
   /** Newest first. */
   list(filter?: RecordFilter): RecordSummary[]
   /** By id (`0001-left-feed`), by address (`0001-left-feed@chain`) or by number (`1`). @throws ArchiveError `not-found` */
   get(id: string): SealedRecord
-  /** The sealed text, byte for byte as hashed and signed. */
+  /** The sealed text, exactly the bytes that were hashed and signed. */
   getText(id: string): string
-  /** The address of a record that `evidence` gave: its id, with `@chain` when it came from another archive. */
+  /** The address of a record from `evidence`: its id, with `@chain` when imported from another archive. */
   addressOf(record: SealedRecord): string
-  /** Path of the kept recording of a record, by its id or as the record itself; null for evidence without one. */
+  /** Path of a record's stored recording, by its id or the record; null for evidence without one. */
   recordingPath(record: string | SealedRecord): string | null
-  /** Path of a kept photo of that hash; null when the archive has none. */
+  /** Path of the stored photo with that hash; null when the archive has none. */
   photoPath(sha256: string): string | null
-  /** Every record in the order it was sealed, over all chains; within a chain always in its own order. */
+  /** Every record in the order it was sealed, over all chains; within a chain always in chain order. */
   evidence(): SealedRecord[]
-  /** The same with text and recording of each. */
+  /** The same with the text and recording of each. */
   kept(): KeptRecord[]
   keptRecord(id: string): KeptRecord
   publicKey(): PublicKeyInfo
-  /** The key that signs; test reports are signed with it too. */
+  /** The key that signs records and test reports. */
   signingKey(): SigningKey
   /** Copies the archive into a new folder; safe while a hold is running. */
   backup(path: string): { records: number; files: number }
@@ -71,8 +71,8 @@ export interface Archive {
 }
 
 /**
- * Opens the archive in a folder, making it on first use: key pair, folders, index. Checks the index, rebuilds it from
- * the record files when it is damaged, and keeps a second program out.
+ * Opens the archive in a folder, creating key pair, folders and index on first use. Checks the index, rebuilds it from
+ * the record files when it is damaged, and locks out a second program.
  *
  * @throws ArchiveError `in-use`, `no-archive`, `key-missing`, `key-unreadable` or `disk`
  */
@@ -247,7 +247,7 @@ function assemble(
 
 type OwnRecord = IndexedRecord & { readonly record: SealedRecord }
 
-/** Another key in the place of the chain's own would break the chain with its next record, for good. */
+/** A different key in place of the chain's own would permanently break the chain with its next record. */
 function refuseForeignKey(paths: ArchiveFolder, own: readonly OwnRecord[], key: SigningKey): void {
   const head = readHead(headText(paths, '') ?? '')
   const ofChain = own.at(-1)?.record.public_key ?? head?.public_key ?? key.public.base64
@@ -263,10 +263,10 @@ function refuseForeignKey(paths: ArchiveFolder, own: readonly OwnRecord[], key: 
 }
 
 /**
- * Compares the own chain with its signed head, and writes the head where none was or the program was stopped before it.
+ * Compares its own chain with the signed head, and writes the head when it is missing or behind after a crash.
  *
- * @param writeAt when the head may be written; null for reading only
- * @throws ArchiveError `chain-cut` when records are missing that were counted: sealing on would hide them for good
+ * @param writeAt time for a new head; null for reading only
+ * @throws ArchiveError `chain-cut` when counted records are missing: sealing more would hide the loss permanently
  */
 function checkHead(
   paths: ArchiveFolder,
@@ -285,7 +285,7 @@ function checkHead(
   return []
 }
 
-/** A hold without its recording cannot be checked: better told at the start than when it is asked for. */
+/** A hold without its recording cannot be checked: warn at the start, not at the first request. */
 function missingRecordings(paths: ArchiveFolder, records: readonly OwnRecord[]): string[] {
   const missing = records.flatMap(({ id, record: { recording } }) =>
     recording && !existsSync(paths.recordingFile(recording.sha256)) ? [id] : [],

@@ -9,9 +9,9 @@ import { publicKeyFile, signingKeyFile } from './signing-key.ts'
 import { flushFile, hashFile } from './write-durably.ts'
 
 /**
- * Copies an archive into a new folder, every copy compared with its original by hash. The record files are listed
- * first and the recordings and photos copied after them, so that a record sealed meanwhile is in the copy whole or not
- * at all. The index is left out: it is made anew from the record files when the copy is opened.
+ * Copies an archive into a new folder and compares every copy with its original by hash. The record files are listed
+ * first, the recordings and photos are copied after them, so that a record sealed meanwhile is copied whole or not
+ * at all. The index is omitted: it is rebuilt from the record files when the copy is opened.
  */
 export function backupArchive(paths: ArchiveFolder, target: string): { records: number; files: number } {
   if (existsSync(target)) {
@@ -35,7 +35,7 @@ export function backupArchive(paths: ArchiveFolder, target: string): { records: 
   try {
     for (const chain of ['', ...paths.foreignChains()]) {
       makeFolder(copy.records(chain))
-      // The head first, and no more records than it counts: what is sealed meanwhile is not in the copy.
+      // The head first, and no more records than it counts: records sealed meanwhile are not in the copy.
       const head = headText(paths, chain)
       const count =
         head === null ? Number.POSITIVE_INFINITY : (readHead(head)?.count ?? Number.POSITIVE_INFINITY)

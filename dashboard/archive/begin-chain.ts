@@ -16,8 +16,8 @@ import {
 import { lockFolder } from './store/folder-lock.ts'
 
 /**
- * Gives an archive a new key, for when the old one was lost or may be known to others. The old chain stays as it is,
- * beside the new one under its own key, and is shown and verified like one that was imported.
+ * Gives an archive a new key, for when the old one was lost or may be compromised. The old chain is unchanged,
+ * stored beside the new one under its own key, and shown and verified like an imported chain.
  */
 export function beginChain(folder: string, now: Date): { before: string | null; key: PublicKeyInfo } {
   const paths = archiveFolder(folder)
@@ -32,11 +32,11 @@ export function beginChain(folder: string, now: Date): { before: string | null; 
         move(join(folder, name), join(paths.chainFolder(before), name))
       makeFolder(paths.records(''))
       syncFolder(folder)
-      // The index still says that the old records are this chain's own, and would put them back.
+      // The index still lists the old records under its own chain, and would restore them.
       for (const side of ['', '-wal', '-shm']) rmSync(paths.index + side, { force: true })
     }
     rmSync(join(folder, headFile), { force: true })
-    // The old private key is kept: it does no harm beside its chain, and destroying a key is the owner's decision.
+    // The old private key is kept: it is harmless beside its chain, and destroying a key is the owner's decision.
     move(
       join(folder, signingKeyFile),
       join(before === null ? folder : paths.chainFolder(before), 'retired-key.pem'),

@@ -3,8 +3,8 @@ import canonicalize from 'canonicalize'
 /**
  * JSON text in canonical form: members sorted by UTF-16 code units, no white space, shortest numbers.
  *
- * Members that are `undefined` are left out, as JSON does. Everything else that JSON cannot say (NaN, a function,
- * a bigint, a lone surrogate, `undefined` in an array) is refused by name, since it would be sealed as something else.
+ * Members that are `undefined` are omitted, as in JSON. Any other value without a JSON form (NaN, a function,
+ * a bigint, a lone surrogate, `undefined` in an array) is refused by name, since it would be sealed as another value.
  *
  * @throws TypeError naming the member that JSON cannot carry.
  * *Source*: RFC 8785, JSON Canonicalization Scheme.

@@ -19,16 +19,16 @@ const schema = v.strictObject({
   signature: v.string(),
 })
 
-/** The signed end of a chain: how many records it has and the hash of the last, so that none can be cut off unseen. */
+/** The signed end of a chain: its record count and the hash of the last record, so that truncation is detected. */
 export type ChainHead = Readonly<v.InferOutput<typeof schema>>
 
-/** What a head is compared with. */
+/** The chain that a head is compared with. */
 export interface ChainRecord {
   readonly sha256: string
   readonly record: SealedRecord | null
 }
 
-/** Text of the head of a chain of `count` records, signed. */
+/** Signed text of the head of a chain of `count` records. */
 export function signHead(count: number, lastSha256: string | null, time: Date, key: SigningKey): string {
   const unsigned = {
     stillhold_head: 1,
@@ -50,7 +50,7 @@ export function headText(paths: ArchiveFolder, chain: string): string | null {
   return existsSync(path) ? readFileSync(path, 'utf8') : null
 }
 
-/** The head of a text, its signature checked; null when it is no head or not as signed. */
+/** The head parsed from a text, with a valid signature; null otherwise. */
 export function readHead(text: string): ChainHead | null {
   try {
     const parsed = v.safeParse(schema, JSON.parse(text))
@@ -62,7 +62,7 @@ export function readHead(text: string): ChainHead | null {
   }
 }
 
-/** What the head of a chain says about its records. `lags`: the program was stopped between the last record and its head. */
+/** Comparison of a chain with its head. `lags`: the program was stopped between the last record and its head. */
 export type HeadState = 'fits' | 'lags' | 'never-signed' | { readonly broken: string }
 
 /** @param publicKey the key of the chain, base64; null when it has no readable record */
@@ -72,7 +72,7 @@ export function headState(
   publicKey: string | null,
 ): HeadState {
   if (text === null) {
-    // Version 0.1 signed no heads; once a record of a later version is in the chain, a head was.
+    // Version 0.1 signed no heads; a chain with a record of a later version must have one.
     const mustHave = records.some(({ record }) => record === null || record.stillhold_record > 1)
     return mustHave ? { broken: `its signed count, ${headFile}, is missing` } : 'never-signed'
   }

@@ -10,21 +10,21 @@ import type { TakenBack } from './recompute-hold.ts'
 import type { SealedRecord } from './record.ts'
 import { startThread } from './start-thread.ts'
 
-/** A record of an archive with all that its check needs: plain data, so that it may be done on another thread. */
+/** A record of an archive with all inputs of its check: plain data, so that another thread can check it. */
 export interface LinkToCheck extends Omit<ChainLink, 'text' | 'path'> {
   /** Folder of the archive. */
   readonly folder: string
   readonly programVersion: string
   readonly before: SealedRecord | null
   readonly takenBack: TakenBack
-  /** Verdicts of the records that it may rely on, as sealed. */
+  /** Sealed verdicts of the records that it may rely on. */
   readonly verdicts: ReadonlyMap<string, Verdict | null>
 }
 
-/** Fewer are checked before threads have started. */
+/** Fewer records are checked before threads have started. */
 const threadsFrom = 30
 
-/** Checks records, on all cores where there are many, and returns what was found in their order. */
+/** Checks records, on all cores when there are many, and returns the findings in their order. */
 export async function checkLinks(
   links: readonly LinkToCheck[],
   progress: (share: number) => void = () => {},

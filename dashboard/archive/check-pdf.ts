@@ -17,20 +17,20 @@ import { sha256Hex } from './write-durably.ts'
 export interface PdfCheck {
   readonly findings: Finding[]
   readonly records: readonly CheckedRecord[]
-  /** Every key that signed something in it, base64. */
+  /** Every key that signed part of it, base64. */
   readonly keys: readonly string[]
   readonly links: readonly ChainLinkId[]
 }
 
-/** A record of more than this is none, unpacked, [bytes]: it has a system file and a result. */
+/** Maximum unpacked size of a record, [bytes]: it has a system file and a result. */
 const mostRecordBytes = 16e6
 
-/** Recordings are text with a time in each line: they never pack to less than a fortieth. */
+/** Maximum compression ratio: recordings are text with a time in each line and never compress below a fortieth. */
 const mostPacked = 40
 
 /**
- * Checks a test report or a dossier: its seal, the records attached, the chains they form with their signed counts, and
- * that its pages are those its records are printed as. Under a seal that is not the records' own nothing is said to hold.
+ * Checks a test report or a dossier: its seal, the attached records, the chains they form with their signed counts, and
+ * that its pages match those printed from its records. Under a seal by another key nothing counts as valid.
  */
 export async function checkPdf(pdf: Uint8Array, programVersion: string): Promise<PdfCheck> {
   const seal = checkPdfSeal(pdf)
@@ -101,7 +101,7 @@ interface Content {
   readonly file: PdfFile
   readonly kept: readonly KeptRecord[]
   readonly isDossier: boolean
-  /** What a dossier was made from; null for a report, and for a dossier of version 0.1. */
+  /** Source of a dossier; null for a report, and for a dossier of version 0.1. */
   readonly dossier: v.InferOutput<typeof dossierSchema> | null
 }
 
@@ -111,7 +111,7 @@ const dossierSchema = v.strictObject({
   heads: v.array(v.string()),
 })
 
-/** @throws Error in one plain sentence when the PDF is not built as this program builds it or carries no record */
+/** @throws Error in one plain sentence when the PDF has another structure than this program's or carries no record */
 function readContent(unsealed: Uint8Array): Content {
   const file = readPdf(unsealed)
   const attachments = attachmentsOf(file)
@@ -157,7 +157,7 @@ function keysOf(seal: SealCheck, kept: readonly KeptRecord[]): string[] {
   return [...new Set(keys)]
 }
 
-/** What is wrong with the seal; empty when it holds and is the records' own. */
+/** Fault of the seal; empty when it is valid and made with the records' own key. */
 function sealFaults(seal: SealCheck, kept: readonly KeptRecord[] | null): Finding[] {
   if (seal.state === 'none') return [broken('it carries no seal: it was changed, or is no test report')]
   if (seal.state === 'broken') return [broken('seal: the file was changed after it was sealed')]
@@ -166,13 +166,13 @@ function sealFaults(seal: SealCheck, kept: readonly KeptRecord[] | null): Findin
   return [broken(`seal: it is by key ${key}, not by that of its records: nothing in it can be relied on`)]
 }
 
-/** A record under a seal that does not hold: named, and no more. */
+/** A record under an invalid seal: only named. */
 function untrusted({ record }: KeptRecord): CheckedRecord {
   const { id, kind } = record
   return { id, kind, sealed: recordVerdict(record), recomputed: null, verdict: 'void', findings: [] }
 }
 
-/** The records of one key: whole from the first, in order, and as many as the key counted. */
+/** The records of one key: complete from the first, in order, and as many as the key counted. */
 function checkChain(chain: readonly KeptRecord[], heads: readonly string[]): Finding[] {
   const sorted = [...chain].sort((a, b) => a.record.sequence - b.record.sequence)
   const links = sorted.map(({ record, recordText }) => ({ record, sha256: sha256Hex(recordText) }))
@@ -192,7 +192,7 @@ function checkChain(chain: readonly KeptRecord[], heads: readonly string[]): Fin
   ]
 }
 
-/** Draws the pages again from the attached records and compares everything but the seal. */
+/** Redraws the pages from the attached records and compares everything but the seal. */
 async function checkPages(
   content: Content,
   seal: SealCheck,
@@ -201,7 +201,7 @@ async function checkPages(
 ): Promise<Finding> {
   const { file, kept, isDossier, dossier } = content
   const writer = (infoOf(file, 'Producer') ?? '').replace(/^stillhold ?/, '')
-  // What was too large to be attached cannot be drawn again.
+  // A recording too large to attach cannot be redrawn.
   const isWhole = shownOf(kept, dossier).every(({ record, recording }) => !record.recording || recording)
   try {
     const again = !isWhole
@@ -244,7 +244,7 @@ async function checkPages(
   )
 }
 
-/** Computes each record once: its verdict is compared and its pages are drawn from the same analysis of the same bytes. */
+/** Recomputes each record once: its verdict is compared and its pages are drawn from the same analysis of the same bytes. */
 function onceARecord(): typeof recomputeHold {
   const done = new Map<SealedRecord, { recording: unknown; found: Recomputed }>()
   return (record, recording, takenBack) => {

@@ -14,23 +14,23 @@ import { publicKeyFromBase64 } from './signing-key.ts'
 import { systemOfRecord } from './system-of-record.ts'
 import { sha256Hex } from './write-durably.ts'
 
-/** Finds a kept file by its hash; null when it is not at hand. */
+/** Finds a stored file by its hash; null when it is not available. */
 export type FindFile = (kind: 'recording' | 'photo', sha256: string) => Uint8Array | null
 
-/** What is known around a record. */
+/** Context of a record's check. */
 export interface RecordSurroundings {
   readonly programVersion: string
-  /** Whether every file it names must be there, as in an archive: elsewhere its verdict is void without them. */
+  /** Whether every file it names must be present, as in an archive: elsewhere a missing file voids its verdict. */
   readonly isWhole?: boolean
   readonly verdictOf?: FindVerdict
-  /** The record before it in its chain, where at hand. */
+  /** The previous record in its chain, if available. */
   readonly before?: SealedRecord | null
-  /** Marks that were taken back after it was sealed. */
+  /** Marks withdrawn after it was sealed. */
   readonly takenBack?: TakenBack
   readonly recompute?: typeof recomputeHold
 }
 
-/** Checks one record alone: signature, hashes of all it names, and the verdict computed again from the recording. */
+/** Checks one record alone: signature, hashes of all it names, and the verdict recomputed from the recording. */
 export function checkRecord(
   record: SealedRecord,
   findFile: FindFile,
@@ -75,7 +75,7 @@ export function checkRecord(
   return { id: record.id, kind: record.kind, sealed, recomputed, verdict, findings }
 }
 
-/** Newer code that computes differently is told from a change. */
+/** Distinguishes a newer algorithm from a change. */
 function versionWords({ program }: SealedRecord, programVersion: string): string {
   return program.version === programVersion
     ? `version ${programVersion}, which also sealed it,`

@@ -6,9 +6,9 @@ import type { SealedRecord } from './record.ts'
 import { recordVerdict } from './record-summary.ts'
 
 /**
- * Computes what a wet, level, flow or work record found again, and compares every figure.
+ * Recomputes the result of a wet, level, flow or work record, and compares every number.
  *
- * @returns the verdict computed now; null when it could not be, `none` when the record keeps nothing to compute it from
+ * @returns the recomputed verdict; null when that failed, `none` when the record has no input for it
  */
 export function checkWork(
   record: SealedRecord,
@@ -32,7 +32,7 @@ export function checkWork(
   const { sheet: _, ...sealed } = record.result as Readonly<Record<string, unknown>>
   const before = recordVerdict(record)
   const now = recordVerdict({ result: result as Readonly<Record<string, unknown>> })
-  // A value that JSON does not know is sealed as JSON writes it.
+  // Values without a JSON form are sealed as JSON writes them.
   const difference = firstDifference(sealed, JSON.parse(JSON.stringify(result)))
   if (before !== now)
     findings.push(note(`verdict DIFFERS: sealed as ${before}, ${versions} computes ${now}; trust the worse`))

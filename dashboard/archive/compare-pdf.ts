@@ -2,8 +2,8 @@ import { fontsAreOurs } from './page/embedded-fonts.ts'
 import { type PdfFile, unpacked } from './pdf-objects.ts'
 
 /**
- * The first way in which two PDFs differ, in words; null when they show the same. Streams are compared unpacked, for
- * another machine may pack them otherwise, and positions on a page by what different processors round.
+ * The first visible difference of two PDFs, in words; null when there is none. Streams are compared unpacked, because
+ * another machine may compress differently, and positions on a page within the rounding of different processors.
  */
 export function pdfDifference(there: PdfFile, here: PdfFile): string | null {
   if (there.objects.size !== here.objects.size)
@@ -24,7 +24,7 @@ export function pdfDifference(there: PdfFile, here: PdfFile): string | null {
   return null
 }
 
-/** Names that stand in the dictionaries of this program's PDFs. Any other is a way to show what the record does not say. */
+/** Names in the dictionaries of this program's PDFs. Any other could show content that the record does not have. */
 const ourNames = new Set(
   `AF AFRelationship Adobe Ascent BaseFont CIDFontType2 CIDSystemInfo CIDToGIDMap CapHeight Catalog CheckSum ColorSpace
    Contents Count CreationDate Creator DescendantFonts Descent Desc DestOutputProfile Dests DisplayDocTitle EF EmbeddedFile
@@ -44,8 +44,8 @@ const ourOperators = new Set(
 )
 
 /**
- * What a PDF holds that this program never writes, in words; null when there is nothing. For a report of another version,
- * whose pages cannot be drawn again: annotations, forms, scripts, foreign fonts and page boxes are refused all the same.
+ * Content of a PDF that this program never writes, in words; null when there is none. For a report of another version,
+ * whose pages cannot be redrawn: annotations, forms, scripts, foreign fonts and page boxes are still refused.
  */
 export async function foreignPart(file: PdfFile): Promise<string | null> {
   for (const { dictionary } of [...file.objects.values(), { dictionary: file.trailer }]) {
@@ -71,7 +71,7 @@ const idLine = /^\/ID \[.*\]$/m
 
 const withoutLength = (dictionary: string): string => dictionary.replace(/^\/Length \d+$/m, '')
 
-/** Numbers of the objects that hold the drawing instructions of pages. */
+/** Numbers of the objects with the drawing instructions of pages. */
 function contentsOf({ objects }: PdfFile): Set<number> {
   const found = new Set<number>()
   for (const { dictionary } of objects.values())
@@ -80,14 +80,14 @@ function contentsOf({ objects }: PdfFile): Set<number> {
   return found
 }
 
-/** Numbers may differ by what different processors round; every word and instruction must be the same. */
+/** Numbers may differ by the rounding of different processors; every word and instruction must be the same. */
 function samePage(there: string, here: string): boolean {
   const [a, b] = [there.split(/\s+/), here.split(/\s+/)]
   if (a.length !== b.length) return false
   return a.every((token, i) => token === b[i] || Math.abs(Number(token) - Number(b[i])) < 0.05)
 }
 
-/** Text with its strings in parentheses taken out; null when one does not end. */
+/** Text without its strings in parentheses; null when one does not end. */
 function withoutStrings(text: string): string | null {
   let out = ''
   let depth = 0

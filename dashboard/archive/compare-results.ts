@@ -3,14 +3,14 @@ import type { Estimate, HoldResult, SectionLeak, Verdict } from '#analysis/model
 export interface ResultComparison {
   readonly sealed: Verdict
   readonly recomputed: Verdict
-  /** The first figure that is not the same, in words; null when all are. */
+  /** The first different number, in words; null when all agree. */
   readonly figure: string | null
 }
 
-/** Rounding of different processors stays far below this; a different computation hardly ever does. */
+/** Rounding of different processors is far below this; a different computation rarely is. */
 const relativeTolerance = 1e-6
 
-/** Compares what was sealed with what is computed now: the verdict, and every figure it rests on. */
+/** Compares the sealed with the recomputed result: the verdict, and every number it rests on. */
 export function compareResults(sealed: HoldResult, now: HoldResult): ResultComparison {
   return { sealed: sealed.verdict, recomputed: now.verdict, figure: firstDifference(sealed, now) }
 }
@@ -18,7 +18,7 @@ export function compareResults(sealed: HoldResult, now: HoldResult): ResultCompa
 function firstDifference(sealed: HoldResult, now: HoldResult): string | null {
   if (!same(sealed.seconds, now.seconds))
     return differ('length of the hold', sealed.seconds, now.seconds, 's')
-  // A damaged record, or a hold that the system file does not know, has no allowance.
+  // A damaged record, or a hold that the system file does not define, has no allowance.
   const [allowed, allows] = [sealed.allowance?.drop_Pa, now.allowance?.drop_Pa]
   if (!same(allowed, allows)) return differ('allowance', allowed, allows, 'Pa')
   if (!same(sealed.raw_drop_Pa, now.raw_drop_Pa))

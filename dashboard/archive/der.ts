@@ -5,7 +5,7 @@ export interface Der {
   readonly raw: Buffer
 }
 
-/** Values that stand one after the other. @throws RangeError when one is not well formed */
+/** Consecutive values. @throws RangeError when one is malformed */
 export function readDer(bytes: Buffer): Der[] {
   const values: Der[] = []
   for (let at = 0; at < bytes.length; ) {
@@ -25,7 +25,7 @@ export function readDer(bytes: Buffer): Der[] {
   return values
 }
 
-/** A value of DER from its content. */
+/** Encodes a value of DER from its content. */
 export function der(tag: number, ...parts: readonly Uint8Array[]): Buffer {
   const body = Buffer.concat(parts)
   if (body.length < 128) return Buffer.concat([Buffer.from([tag, body.length]), body])

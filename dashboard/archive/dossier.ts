@@ -11,19 +11,19 @@ import type { KeptRecord } from './record.ts'
 import { mostRecordingBytes } from './report.ts'
 import type { PublicKeyInfo } from './signing-key.ts'
 
-/** Attachment of a dossier that says what it was made from. */
+/** Attachment of a dossier that states its source. */
 export const dossierAttachment = 'dossier.json'
 
 export interface DossierInput {
   readonly ledger: Ledger
   readonly hunt: HuntResult
-  /** The system that the ledger reasons from. */
+  /** The system of the ledger. */
   readonly described: System
   /** In the order they were sealed. */
   readonly proofs: readonly DossierProof[]
-  /** Records of other systems in the same chains: attached, so that the chains are whole, and not shown. */
+  /** Records of other systems in the same chains: attached, so that the chains are complete, but not shown. */
   readonly others: readonly KeptRecord[]
-  /** The system file that the ledger reasons from. */
+  /** The system file of the ledger. */
   readonly system: { readonly name: string; readonly text: string }
   /** Texts of the signed counts of the chains. */
   readonly heads: readonly string[]
@@ -33,8 +33,8 @@ export interface DossierInput {
 }
 
 /**
- * Draws the whole system for the builder's log: what is proven and what is open, every piece of evidence in its order,
- * and the chain that ties it together; the records and their recordings are attached. Dated by its last record, so that
+ * Draws the whole system for the builder's log: proven and open items, every piece of evidence in order,
+ * and the chain that links it; the records and their recordings are attached. Dated by its last record, so that
  * the same evidence gives the same bytes. Not sealed yet.
  */
 export async function renderDossierPages(input: DossierInput): Promise<Uint8Array> {
@@ -52,7 +52,7 @@ export async function renderDossierPages(input: DossierInput): Promise<Uint8Arra
   drawLedgerPages(sheet, input)
   const said = new Map<string, string>()
   for (const proof of proofs) {
-    // What was accepted stands on the first page.
+    // Accepted evidence is listed on the first page.
     if (proof.record.kind === 'acceptance') continue
     if (proof.record.kind === 'hold' && 'stages' in proof.record.result) drawDossierHold(sheet, proof, said)
     else drawDossierOther(sheet, proof, said)
@@ -62,7 +62,7 @@ export async function renderDossierPages(input: DossierInput): Promise<Uint8Arra
   return sheet.finish()
 }
 
-/** Returns how many recordings were left out. */
+/** Returns the number of omitted recordings. */
 function attach(sheet: Sheet, { proofs, others, system, heads }: DossierInput, date: Date): number {
   let total = 0
   let left = 0

@@ -5,7 +5,7 @@ import type { SectionLeak } from '#analysis/model/hold-result.ts'
 import type { System } from '#analysis/model/system.ts'
 import { holdCoverage } from '#analysis/model/system-graph.ts'
 
-/** Every row has every column, null where it says nothing: docs/formats/table.md. */
+/** Every row has every column, null where it does not apply: docs/formats/table.md. */
 const columns = {
   row: 'hold' as 'hold' | 'fitting' | 'work' | 'look' | 'state',
   archive: '',
@@ -40,8 +40,8 @@ export type TableRow = typeof columns
 export const tableColumns = Object.keys(columns)
 
 /**
- * What one archive knows of one aircraft, flat: holds by section, the fittings that each reached, work, looks, and how each
- * fitting stands today.
+ * The evidence of one archive on one aircraft, flat: holds by section, the fittings that each reached, work, looks, and
+ * the present state of each fitting.
  */
 export function* tableRows(
   archive: string,

@@ -1,6 +1,6 @@
 import { type Verdict, verdictExitCode, verdictsWorstFirst } from '#analysis/model/hold-result.ts'
 
-/** One thing that was checked. `note` is neither: something to know, such as newer code that computes differently. */
+/** Result of one check. `note` is neutral information, such as newer code that computes differently. */
 export interface Finding {
   readonly state: 'holds' | 'broken' | 'note'
   readonly text: string
@@ -10,16 +10,16 @@ export interface Finding {
 export interface CheckedRecord {
   readonly id: string
   readonly kind: string
-  /** Verdict as sealed; null for evidence without one. */
+  /** Sealed verdict; null for evidence without one. */
   readonly sealed: Verdict | null
-  /** Verdict recomputed from the recording; null where that was not possible. */
+  /** Verdict recomputed from the recording; null where that failed. */
   readonly recomputed: Verdict | null
-  /** What the evidence is good for now: the worse of the two; void when anything about it is broken. */
+  /** Verdict that counts: the worse of the two; void when any part of the evidence is broken. */
   readonly verdict: Verdict | null
   readonly findings: readonly Finding[]
 }
 
-/** Where a record stands in its chain. */
+/** Position of a record in its chain. */
 export interface ChainLinkId {
   readonly key: string
   readonly sequence: number
@@ -30,12 +30,12 @@ export interface ChainLinkId {
 export interface VerifyReport {
   readonly file: string
   readonly kind: 'report' | 'record' | 'archive'
-  /** Of the file as a whole; those of each record stand with it. */
+  /** Findings on the file as a whole; those on each record are listed with it. */
   readonly findings: readonly Finding[]
   readonly records: readonly CheckedRecord[]
-  /** Every record with the hash of its text, to compare several files with each other. */
+  /** Every record with the hash of its text, to compare several files. */
   readonly links: readonly ChainLinkId[]
-  /** Contract sections 4 and 6: 13 when anything is broken, else the code of the worst verdict; nothing to judge is 12. */
+  /** Contract sections 4 and 6: 13 when anything is broken, else the code of the worst verdict; without a verdict 12. */
   readonly exit_code: number
 }
 
@@ -57,7 +57,7 @@ export function worstExitCode(codes: readonly number[]): number {
   )
 }
 
-/** Puts a report together. */
+/** Assembles a report. */
 export function verifyReport(report: Omit<VerifyReport, 'exit_code'>): VerifyReport {
   const all = [...report.findings, ...report.records.flatMap((record) => record.findings)]
   const codes = report.records.map(({ verdict }) => (verdict === null ? 0 : verdictExitCode[verdict]))

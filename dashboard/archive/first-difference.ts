@@ -1,12 +1,12 @@
-/** Figures that agree to this share are the same: another machine may round its last digits otherwise. */
+/** Relative tolerance of numbers: another machine may round the last digits differently. */
 const relativeTolerance = 1e-6
 
-/** Members that are words for a person, which a newer version may put better. */
+/** Members with wording for people, which a newer version may improve. */
 const words: ReadonlySet<string> = new Set(['message', 'text', 'source'])
 
 /**
- * The first place where two results differ, as words; null when every figure and every code is the same. What only the
- * first has and the second's program does not know, or the other way round, is a difference too.
+ * The first difference of two results, as words; null when every number and every code agrees. A member that only one
+ * of the two has is also a difference.
  */
 export function firstDifference(sealed: unknown, now: unknown, at = ''): string | null {
   if (typeof sealed === 'number' && typeof now === 'number') {

@@ -10,7 +10,7 @@ import { keepByHash, writeFileDurably } from './write-durably.ts'
 export interface ImportReport {
   readonly chains: readonly {
     readonly fingerprint: string
-    /** True when the chain was sealed with this archive's own key, as a backup's is. */
+    /** True when the chain was sealed with this archive's own key, as in a backup. */
     readonly own: boolean
     readonly added: number
     readonly known: number
@@ -18,11 +18,11 @@ export interface ImportReport {
 }
 
 /**
- * Brings the chains of another archive beside the own one, each under its own key and byte for byte: no record is
- * renumbered or signed again. Every chain is checked whole before anything is copied. A chain that is known already
- * grows by its new records; one that tells another story than the one known is refused.
+ * Copies the chains of another archive beside its own chain, each under its own key and byte for byte: no record is
+ * renumbered or signed again. Every chain is fully checked before anything is copied. A known chain
+ * is extended by its new records; a chain that diverges from the local copy is refused.
  *
- * @param progress told the share of the new records that are copied
+ * @param progress called with the copied share of the new records
  * @throws ArchiveError `no-archive`, `bad-record` or `forked-chain`; then nothing was imported.
  */
 export function importArchive(
@@ -55,10 +55,10 @@ export function importArchive(
 }
 
 interface ChainPlan {
-  /** As the source names it. */
+  /** Name in the source. */
   readonly chain: string
   readonly key: PublicKeyInfo
-  /** '' for the own chain. */
+  /** '' for the archive's own chain. */
   readonly target: string
   readonly fresh: readonly ChainLink[]
   readonly known: number
@@ -96,7 +96,7 @@ function planChain(
   return { chain, key, target, fresh: links.slice(known.length), known: Math.min(known.length, links.length) }
 }
 
-/** Recordings and photos first, records in their order after them: a crash leaves a shorter chain, never a broken one. */
+/** Recordings and photos first, then records in order: a crash leaves a shorter chain, never a broken one. */
 function copyChain(paths: ArchiveFolder, from: ArchiveFolder, plan: ChainPlan, copied: () => void): void {
   makeFolder(paths.records(plan.target))
   for (const { record, text, id } of plan.fresh) {

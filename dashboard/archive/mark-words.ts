@@ -1,9 +1,9 @@
 import type { Mark } from '#analysis/model/samples.ts'
 
-/** The controller's note of what was checked before the pump-up begins with it. */
+/** Prefix of the controller's note on the checks before the pump-up. */
 export const sheetPrefix = 'checked: '
 
-/** Faults as a word beside their line on the chart: what the mark says in whole stands in the recording. */
+/** Short words for faults on the chart; the recording has the full text. */
 const faultWords: Readonly<Record<string, string>> = {
   unplugged: 'logger unplugged',
   silent: 'logger silent',
@@ -13,7 +13,7 @@ const faultWords: Readonly<Record<string, string>> = {
   'pressure-lost': 'pressure lost',
 }
 
-/** What a mark says in a few words. */
+/** A short label of a mark. */
 export function textOf({ kind, fields }: Mark): string {
   const { name, text, finding, action, open, code, seconds } = fields
   if (kind === 'fault' && typeof code === 'string') return faultWords[code] ?? code.replaceAll('-', ' ')

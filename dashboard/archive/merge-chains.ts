@@ -1,8 +1,8 @@
 import type { SealedRecord } from './record.ts'
 
 /**
- * Puts several chains in one order of time. Within a chain the order of its numbers stands, whatever its clock said:
- * always the chain whose next record was sealed earliest gives it.
+ * Merges several chains in time order. Within a chain the record numbers set the order, whatever its clock said:
+ * the next record always comes from the chain whose next record was sealed earliest.
  */
 export function mergeChains(chains: readonly (readonly SealedRecord[])[]): SealedRecord[] {
   const next = chains.map(() => 0)

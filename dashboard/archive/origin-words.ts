@@ -21,7 +21,7 @@ export interface OriginWords {
   readonly isMeasured: boolean
 }
 
-/** Where the readings of a record came from; null for evidence without readings. */
+/** Source of a record's readings; null for evidence without readings. */
 export function originWords({ stillhold_record, recording, origins }: SealedRecord): OriginWords | null {
   if (stillhold_record === 1)
     return recording && { text: 'not recorded, as in every record of version 0.1', isMeasured: false }

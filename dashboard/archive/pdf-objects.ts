@@ -1,20 +1,20 @@
 import { inflateSync } from 'node:zlib'
 
-/** A PDF larger than this is no report, [bytes]. */
+/** Maximum size of a report, [bytes]. */
 export const mostPdfBytes = 300e6
 
-/** Drawing instructions, a font or a color profile, unpacked, [bytes]: a page of curves has some hundred thousand. */
+/** Maximum unpacked size of drawing instructions, font or color profile, [bytes]: a page of curves has some 100,000. */
 const mostPartBytes = 16e6
 
-/** A dictionary longer than this is none that this program writes, [bytes]. */
+/** Maximum length of a dictionary that this program writes, [bytes]. */
 const mostDictionaryBytes = 4e6
 
 const header = Buffer.from('%PDF-1.7\n%\xff\xff\xff\xff\n', 'latin1')
 
 export interface PdfObject {
-  /** Everything between `obj` and `endobj` but the stream. */
+  /** Everything between `obj` and `endobj` except the stream. */
   readonly dictionary: string
-  /** The stream as it lies in the file; null for an object without one. */
+  /** The stream as stored in the file; null for an object without one. */
   readonly packed: Uint8Array | null
 }
 
@@ -24,9 +24,9 @@ export interface PdfFile {
 }
 
 /**
- * Reads a PDF as this program writes it, byte after byte: header, plain objects one after the other, one table of their
- * places, trailer, end. Nothing may stand between, before or behind, so that no viewer can find another file in it than
- * is checked here. Every other PDF is refused.
+ * Parses a PDF as this program writes it, byte by byte: header, plain objects in sequence, one cross-reference
+ * table, trailer, end. No bytes may come between, before or after, so that no viewer can find another file in it than
+ * the checked one. Every other PDF is refused.
  *
  * @param pdf without its seal
  * @throws Error in one plain sentence
@@ -96,7 +96,7 @@ export function readPdf(pdf: Uint8Array): PdfFile {
   return { objects, trailer: trailer.join('\n') }
 }
 
-/** @throws Error when the stream is packed otherwise than by deflate, or unpacks to more than `mostBytes` */
+/** @throws Error when the stream is not packed by deflate, or unpacks to more than `mostBytes` */
 export function unpacked({ dictionary, packed }: PdfObject, mostBytes: number = mostPartBytes): Uint8Array {
   if (packed === null) throw new Error('a part of it that should have content has none')
   const filter = /^\/Filter (.*)$/m.exec(dictionary)?.[1]
@@ -120,7 +120,7 @@ export interface Attachment {
   readonly packed: PdfObject
 }
 
-/** The attached files of a report, still packed. @throws Error when one is not attached as this program attaches files */
+/** The attached files of a report, still packed. @throws Error when the attachment differs from this program's form */
 export function attachmentsOf({ objects }: PdfFile): Attachment[] {
   const attachments: Attachment[] = []
   for (const { dictionary } of objects.values()) {
@@ -133,7 +133,7 @@ export function attachmentsOf({ objects }: PdfFile): Attachment[] {
   return attachments
 }
 
-/** Text of an object of `Info`, such as `Producer`; null when there is none in plain letters. */
+/** Text of an entry of `Info`, such as `Producer`; null when it has none in plain letters. */
 export function infoOf({ objects, trailer }: PdfFile, key: string): string | null {
   const info = objects.get(Number(/^\/Info (\d+) 0 R$/m.exec(trailer)?.[1]))
   const place = Number(new RegExp(`^/${key} (\\d+) 0 R$`, 'm').exec(info?.dictionary ?? '')?.[1])

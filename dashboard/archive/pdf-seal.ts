@@ -5,8 +5,8 @@ import { type SigningKey, signatureHolds } from './signing-key.ts'
  *
  *   % stillhold-seal <public key, base64> <Ed25519 signature, base64>
  *
- * The signature is over all the file's bytes without that line (and its line end). So every other byte of the file
- * counts, whatever it is for, and checking needs no understanding of PDF.
+ * The signature covers all the file's bytes without that line (and its line end). Every other byte of the file is
+ * therefore protected, and checking needs no PDF parser.
  */
 const marker = '% stillhold-seal '
 const anchor = 'startxref'

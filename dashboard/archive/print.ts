@@ -20,7 +20,7 @@ import { publicKeyFromBase64, readSigningKey, type SigningKey } from './signing-
  * Prints one record of an archive as its test report, sealed with the key that signed the record.
  *
  * @param folder of the archive
- * @throws ArchiveError `key-foreign` when the record came from another archive: only that one can sign its report
+ * @throws ArchiveError `key-foreign` when the record came from another archive: only that archive can sign its report
  */
 export function printReport(folder: string, kept: KeptRecord, writer: string): Promise<Uint8Array> {
   const { record } = kept
@@ -33,7 +33,7 @@ export function printReport(folder: string, kept: KeptRecord, writer: string): P
   return renderReport(reportInput(kept, writer), key)
 }
 
-/** What a report shows of a record, from nothing but the record and its recording. */
+/** Content of a record's report, from the record and its recording alone. */
 export function reportInput(
   { record, recordText, recording }: KeptRecord,
   writer: string,
@@ -50,10 +50,10 @@ export function reportInput(
 }
 
 /**
- * Prints the dossier of a system: the ledger, every record of it, and all the chains it stands in, each with its signed
- * count, so that no record can be left out.
+ * Prints the dossier of a system: the ledger, all of its records, and all their chains, each with its signed
+ * count, so that no record can be omitted.
  *
- * @param systemText system file that the ledger reasons from; null for that of the newest record of `systemName`
+ * @param systemText system file of the ledger; null for that of the newest record of `systemName`
  * @param systemName null for the system of the newest record
  */
 export async function printDossier(
@@ -87,7 +87,7 @@ export async function printDossier(
   return sealPdf(await renderDossierPages(input), key)
 }
 
-/** What a dossier shows, from nothing but what is attached to it. */
+/** Content of a dossier, from its attachments alone. */
 export function dossierInput(
   kept: readonly KeptRecord[],
   systemName: string,

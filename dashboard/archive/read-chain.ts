@@ -5,20 +5,20 @@ import type { SealedRecord } from './record.ts'
 import { recordSignatureHolds } from './seal-record.ts'
 import { hashFile, sha256Hex } from './write-durably.ts'
 
-/** One record file of a chain, with all that does not hold about it. */
+/** One record file of a chain, with all its faults. */
 export interface ChainLink {
   readonly id: string
   readonly path: string
   readonly record: SealedRecord | null
   readonly text: string
   readonly sha256: string
-  /** What is wrong with its place in the chain, in plain sentences; empty when it stands where it was sealed. */
+  /** Faults of its position in the chain, in plain sentences; empty when it is where it was sealed. */
   readonly placeFaults: readonly string[]
-  /** What is wrong with the record itself and the files it names. */
+  /** Faults of the record and the files it names. */
   readonly contentFaults: readonly string[]
 }
 
-/** Reads a chain from its record files and checks each record, its place in the chain and the files it names. */
+/** Reads a chain from its record files and checks each record, its position in the chain and the files it names. */
 export function readChain(paths: ArchiveFolder, chain: string): ChainLink[] {
   const links: ChainLink[] = []
   for (const id of paths.recordIds(chain)) {
@@ -61,7 +61,7 @@ function placeFaults(record: SealedRecord, id: string, before: ChainLink | null)
   return faults
 }
 
-/** What is wrong with the signature, the system file and the files a record names. */
+/** Faults of the signature, the system file and the files a record names. */
 function contentFaults(record: SealedRecord, paths: ArchiveFolder): string[] {
   const faults: string[] = []
   if (!recordSignatureHolds(record)) faults.push('the signature does not hold')

@@ -56,8 +56,8 @@ export type ReadRecord =
   | { readonly record: null; readonly error: string }
 
 /**
- * Reads the text of a record file. Only the canonical spelling is accepted: the file's bytes are what is hashed and
- * signed, so a second spelling of the same content is already a change.
+ * Reads the text of a record file. Only the canonical form is accepted: the file's bytes are hashed and
+ * signed, so another spelling of the same content is a change.
  */
 export function readRecord(recordText: string): ReadRecord {
   let json: unknown

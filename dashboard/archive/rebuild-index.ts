@@ -2,7 +2,7 @@ import { rmSync } from 'node:fs'
 import { type ArchiveOptions, openArchive } from './archive.ts'
 import { archiveFolder } from './archive-folder.ts'
 
-/** Makes the index anew from the record files. What only the index still has is put back into files first. */
+/** Rebuilds the index from the record files. Records that only the index still has are first restored as files. */
 export function rebuildIndex(
   folder: string,
   options: ArchiveOptions,

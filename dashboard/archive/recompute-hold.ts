@@ -15,22 +15,22 @@ export interface Recomputed {
   readonly why: string | null
   /** Marks of the recording, in the order of time. */
   readonly marks: readonly Mark[]
-  /** The hold without the marks that were taken back after it was sealed; absent where none of its marks was. */
+  /** The hold without the marks withdrawn after it was sealed; absent when there are none. */
   readonly corrected?: CorrectedHold
 }
 
 export interface CorrectedHold {
-  /** Records that take back its marks. */
+  /** Records that withdraw its marks. */
   readonly by: readonly string[]
-  /** Null where nothing is left that is such a hold. */
+  /** Null when no such hold remains. */
   readonly result: HoldResult | null
   readonly verdict: Verdict
 }
 
-/** The record that takes a mark back, by the time of the mark, epoch nanoseconds as text. */
+/** The record that withdraws a mark, by the time of the mark, epoch nanoseconds as text. */
 export type TakenBack = ReadonlyMap<string, string>
 
-/** Marks that were taken back after a hold was sealed, by a person, in the same chain. */
+/** Marks withdrawn by a person in the same chain after a hold was sealed. */
 export function takenBackAfter(hold: SealedRecord, records: readonly SealedRecord[]): TakenBack {
   return new Map(
     records.flatMap(({ id, kind, sequence, public_key, result }): [string, string][] => {
@@ -42,10 +42,10 @@ export function takenBackAfter(hold: SealedRecord, records: readonly SealedRecor
 }
 
 /**
- * Analyzes the hold of a record again, from nothing but the recording's bytes and the system file it was sealed with.
+ * Reanalyzes the hold of a record from the recording's bytes and the system file it was sealed with.
  *
- * @param budget also what makes the interval wide, which takes some milliseconds more
- * @param recording its bytes, or the path of its file, which is read in parts; null when it is not at hand
+ * @param budget also computes the causes of the interval's width, some milliseconds more
+ * @param recording its bytes, or the path of its file, which is read in parts; null when it is not available
  */
 export function recomputeHold(
   record: SealedRecord,
@@ -96,14 +96,14 @@ export function recomputeHold(
   return { system, analysis: withHoldStart(analysis, read.startNs), why: null, marks, corrected }
 }
 
-/** Says on the curves' own time where the hold began. */
+/** The start of the hold on the curves' time scale. */
 function withHoldStart(analysis: HoldAnalysis, startNs: string): HoldAnalysis {
   const holdNs = analysis.result.stages.hold_ns
   const holdStartS = holdNs === null ? null : Number(BigInt(holdNs) - BigInt(startNs)) / 1e9
   return { ...analysis, curves: analysis.curves.map((curves) => ({ ...curves, holdStartS })) }
 }
 
-/** A hold can stand several times in one recording; the one sealed is the one that began at the same time. */
+/** One recording may contain the same hold several times; the sealed one began at the same time. */
 export function nearestInTime(found: readonly HoldAnalysis[], holdNs: string | null): HoldAnalysis {
   if (holdNs === null) return found.at(-1)!
   const distance = (analysis: HoldAnalysis): bigint => {

@@ -8,24 +8,24 @@ import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
 import type { SealedRecord } from './record.ts'
 import { systemOfRecord } from './system-of-record.ts'
 
-/** Verdict of another record of the same archive; undefined when it is not at hand. */
+/** Verdict of another record of the same archive; undefined when it is not available. */
 export type FindVerdict = (record: string) => Verdict | null | undefined
 
 export type RecomputedWork =
   | { readonly result: object; readonly why: null; readonly isMissing?: false }
-  /** Why it cannot be computed again, in one plain sentence; `isMissing`: only because a recording is not at hand. */
+  /** Why it cannot be recomputed, in one plain sentence; `isMissing`: only because a recording is not available. */
   | { readonly result: null; readonly why: string; readonly isMissing?: boolean }
 
-/** Whether a record keeps the sheet that led to its result: those of before there were sheets, and marks, do not. */
+/** Whether a record has the sheet of its result: records older than sheets, and marks, do not. */
 export function hasSheet(record: SealedRecord): boolean {
   return record.kind !== 'hold' && 'sheet' in record.result
 }
 
 /**
- * Judges the sheet of a wet, level, flow or work record again, from nothing but the record, the recordings it names and,
- * where they are at hand, the records it relies on.
+ * Rejudges the sheet of a wet, level, flow or work record from the record, its recordings and, if
+ * available, the records it relies on.
  *
- * @param bytesOf bytes of a kept file by its hash; null when it is not at hand or was changed
+ * @param bytesOf bytes of a stored file by its hash; null when it is not available or was changed
  */
 export function recomputeWork(
   record: SealedRecord,
@@ -61,7 +61,7 @@ export function recomputeWork(
         const now = verdictOf(id)
         return now === undefined ? (sealed.hold_verdict ?? null) : now
       },
-      // A stage that was relied on counts as it is now; where it is not at hand, as it was sealed.
+      // A stage that the record relies on counts with its present verdict if available, else as sealed.
       sealedStages: () =>
         (sealed.before ?? []).map(({ record: id, stage, sections, verdict }) => ({
           record: id,

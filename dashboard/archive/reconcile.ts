@@ -9,12 +9,12 @@ import { type IndexedRecord, indexedRecords, type RecordIndex } from './store/re
 import { sha256Hex, writeFileDurably } from './write-durably.ts'
 
 /**
- * Brings the index and the record files to say the same, and returns what had to be done, a line each. The files are
- * the source of truth. Only when a file is gone or no longer holds its own signature, while the index still has the
- * sealed text with a signature that holds, is the file put back; what stood there is kept beside it in `damaged`.
+ * Reconciles the index with the record files, and returns the repairs, one line each. The files are
+ * the source of truth. A file is restored from the index only when it is missing or has an invalid signature, while
+ * the index has its sealed text with a valid signature; the replaced file is kept beside it in `damaged`.
  *
- * For reading only, `index` is empty and in memory: a file that is, byte for byte, what the index on the disk has was checked
- * when it was put there and is not checked again.
+ * For reading only, `index` is empty and in memory: a file that equals the text in the index on disk was checked
+ * when it was indexed and is not checked again.
  */
 export function reconcile(paths: ArchiveFolder, index: RecordIndex, mayWrite: boolean): string[] {
   const notices: string[] = []
@@ -137,7 +137,7 @@ function putBack(paths: ArchiveFolder, row: IndexedRecord): void {
   writeFileDurably(path, row.text)
 }
 
-/** A crash can leave a temporary file that never got its name; it was never sealed. */
+/** A crash can leave a temporary file that was never renamed; it was never sealed. */
 export function removeHalfWritten(folder: string): void {
   if (!existsSync(folder)) return
   for (const name of readdirSync(folder))

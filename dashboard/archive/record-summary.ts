@@ -1,7 +1,7 @@
 import { type Verdict, verdictExitCode } from '#analysis/model/hold-result.ts'
 import type { RecordDraft, RecordSummary, SealedRecord } from './record.ts'
 
-/** What the record is about: the hold's id, or the nearest thing the other kinds of evidence name. */
+/** Subject of the record: the hold's id, or the closest equivalent of other kinds of evidence. */
 export function recordSubject(record: Pick<RecordDraft, 'kind' | 'result'>): string {
   const result = record.result as Readonly<Record<string, unknown>>
   for (const key of ['hold', 'subject', 'id', 'fitting', 'plug', 'channel', 'section']) {
@@ -11,20 +11,20 @@ export function recordSubject(record: Pick<RecordDraft, 'kind' | 'result'>): str
   return record.kind
 }
 
-/** The verdict of a record, null for evidence that has none. */
+/** The verdict of a record; null for evidence without one. */
 export function recordVerdict(record: Pick<RecordDraft, 'result'>): Verdict | null {
   const verdict = (record.result as { verdict?: unknown }).verdict
   return typeof verdict === 'string' && Object.hasOwn(verdictExitCode, verdict) ? (verdict as Verdict) : null
 }
 
-/** The sections a record speaks of. */
+/** The sections of a record. */
 export function recordSections(record: Pick<RecordDraft, 'result'>): string[] {
   const { sections, section } = record.result as { sections?: unknown; section?: unknown }
   if (Array.isArray(sections)) return sections.filter((each) => typeof each === 'string')
   return typeof section === 'string' ? [section] : []
 }
 
-/** One line about a record; `address` is its id, with `@chain` after it when it came from another archive. */
+/** One line about a record; `address` is its id, with `@chain` after it when imported from another archive. */
 export function summarizeRecord(record: SealedRecord, address: string, chain: string | null): RecordSummary {
   return {
     id: address,

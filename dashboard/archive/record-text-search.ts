@@ -1,7 +1,7 @@
 import type { SealedRecord } from './record.ts'
 import { recordSubject } from './record-summary.ts'
 
-/** True when every word of the query occurs, in any case, in what a person would remember of the record. */
+/** True when every word of the query occurs, ignoring case, in the memorable fields of the record. */
 export function matchesText(record: SealedRecord, query: string): boolean {
   const { reasons, fittings } = record.result as {
     reasons?: readonly { message?: string }[]

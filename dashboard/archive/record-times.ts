@@ -4,12 +4,12 @@ import { type Finding, note } from './finding.ts'
 import { utcMinute } from './page/figure-words.ts'
 import type { RecordDraft } from './record.ts'
 
-/** Clocks that differ by less are taken for the same, [ms]. */
+/** Tolerance for differences between clocks, [ms]. */
 const sameMs = 60_000
 
 /**
- * What shows that the clock was wrong when a record was sealed, a sentence each: the record before it was sealed later, its
- * hold ended later, or an instrument in its system file was calibrated later.
+ * Signs of a wrong clock when a record was sealed, a sentence each: the previous record was sealed later, the
+ * hold ended later, or an instrument in the system file was calibrated later.
  */
 export function clockFaults(
   sealedAt: string,

@@ -13,12 +13,12 @@ export type RecordKind =
   | 'correction'
   | 'acceptance'
 
-/** What is handed in to be sealed. */
+/** Input of a seal. */
 export interface RecordDraft {
   readonly kind: RecordKind
   /** Path of the recording; its bytes are copied into the record. Null for evidence without one. */
   readonly recordingPath: string | null
-  /** Text of the system file as it stood. */
+  /** Text of the system file at that time. */
   readonly systemText: string
   readonly systemName: string
   /** Published result of `analyze`, or the result of the other kinds of evidence. */
@@ -27,14 +27,14 @@ export interface RecordDraft {
   readonly witness: string | null
   readonly photos: readonly { readonly name: string; readonly bytes: Uint8Array }[]
   readonly note: string | null
-  /** Id of the record this one corrects or retests. */
+  /** Id of the record that this one corrects or retests. */
   readonly corrects: string | null
   readonly retests: string | null
-  /** Null where it is not known, as for evidence without readings. */
+  /** Null where unknown, or for evidence without readings. */
   readonly origins?: readonly ChannelOrigin[] | null
 }
 
-/** A sealed record: JSON text in canonical form (RFC 8785) is what is hashed and signed. */
+/** A sealed record: its canonical JSON text (RFC 8785) is hashed and signed. */
 export interface SealedRecord {
   /** 1: sealed by version 0.1, without origins. */
   readonly stillhold_record: 1 | 2
@@ -55,7 +55,7 @@ export interface SealedRecord {
   readonly note: string | null
   readonly corrects: string | null
   readonly retests: string | null
-  /** Where each channel's readings came from; null where not known; absent in a record of version 0.1. */
+  /** Source of each channel's readings; null where unknown; absent in a record of version 0.1. */
   readonly origins?: readonly ChannelOrigin[] | null
   readonly public_key: string
   /** Ed25519 over the canonical text without this member, base64. */
@@ -72,7 +72,7 @@ export interface KeptRecord {
 }
 
 export interface RecordSummary {
-  /** Id of the record; `0001-left-feed@9f2c…` when it came with another archive's chain. */
+  /** Id of the record; `0001-left-feed@9f2c…` when imported with another archive's chain. */
   readonly id: string
   readonly sequence: number
   readonly kind: RecordKind
@@ -83,11 +83,11 @@ export interface RecordSummary {
   readonly operator: string | null
   readonly corrects: string | null
   readonly retests: string | null
-  /** Fingerprint of the key of the chain it came with; null for this archive's own. */
+  /** Fingerprint of the key of its imported chain; null for this archive's own. */
   readonly chain: string | null
 }
 
-/** Everything given must match. */
+/** Filters; all given ones must match. */
 export interface RecordFilter {
   readonly verdict?: HoldResult['verdict']
   readonly section?: string
@@ -100,11 +100,11 @@ export interface RecordFilter {
 export interface OpenRecord {
   readonly record: SealedRecord
   readonly curves: readonly HoldCurves[]
-  /** Hold time that the record's own system file states, which the allowance is for, [s]; null where it cannot be read. */
+  /** Hold time in the record's system file, which the allowance refers to, [s]; null when it cannot be read. */
   readonly statedHoldS: number | null
-  /** The verdict without the marks that were taken back after it was sealed; null where none of its marks was. */
+  /** The verdict without the marks withdrawn after it was sealed; null when there are none. */
   readonly corrected: { readonly by: readonly string[]; readonly verdict: HoldResult['verdict'] } | null
   readonly meaning: readonly (Meaning & { readonly section: string })[]
-  /** What makes its interval wide, largest first; null where there is none of a gas leak. */
+  /** Causes of its interval's width, largest first; null without a gas leak interval. */
   readonly budget: NonNullable<HoldResult['budget']> | null
 }

@@ -15,9 +15,9 @@ interface Said {
 }
 
 /**
- * The holds of a recording that was made elsewhere, ready to be sealed as imported or typed.
+ * The holds of a recording made elsewhere, ready to be sealed as imported or typed.
  *
- * @param file named in messages and as the origin
+ * @param file name for messages and the origin
  * @throws ArchiveError when it cannot be read, or has no hold
  */
 export function recordedHolds(

@@ -1,13 +1,13 @@
 import { renameSync } from 'node:fs'
 
-/** What Windows answers while a virus scanner or an indexer has a new file open for a moment. */
+/** Error codes on Windows while a virus scanner or an indexer briefly has a new file open. */
 const heldCodes: readonly (string | undefined)[] = ['EPERM', 'EACCES', 'EBUSY']
 const mostTries = 20
 const waitMs = 50
 
 /**
- * Renames over whatever has the name. On Windows a file that was just written may be held by another program for a
- * moment: there it is tried again for a second. Elsewhere the first answer counts.
+ * Renames and replaces any existing file. On Windows another program may briefly lock a new file:
+ * there the rename is retried for a second. Elsewhere the first error counts.
  */
 export function renamePatiently(from: string, to: string, isPatient = process.platform === 'win32'): void {
   for (let tries = 1; ; tries++) {

@@ -8,14 +8,14 @@ import { recordSubject } from './record-summary.ts'
 import type { SigningKey } from './signing-key.ts'
 import { sha256Hex } from './write-durably.ts'
 
-/** Recordings that one PDF carries, [bytes] in all: a PDF of gigabytes opens nowhere. */
+/** Maximum total size of recordings in one PDF, [bytes]: viewers cannot open a PDF of gigabytes. */
 export const mostRecordingBytes = 200e6
 
 export const recordAttachment = 'record.json'
 const recordingAttachment = 'recording.lp'
 
 /**
- * Prints a record as a PDF of one or two pages that carries its own data: the sealed record and the recording are
+ * Prints a record as a PDF of one or two pages with its own data: the sealed record and the recording are
  * attached, and the whole file is sealed with the archive's key. The same record gives the same bytes.
  *
  * @throws ArchiveError `too-large` when the recording does not fit into a PDF
@@ -29,7 +29,7 @@ export async function renderReport(input: ReportInput, key: SigningKey): Promise
   return sealPdf(await renderReportPages(input), key)
 }
 
-/** The report before its seal: what a verifier without the private key can draw again and compare. */
+/** The report before its seal: a verifier without the private key can redraw and compare it. */
 export function renderReportPages(input: ReportInput): Promise<Uint8Array> {
   const { record } = input
   const date = new Date(record.sealed_at)

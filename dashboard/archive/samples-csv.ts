@@ -12,8 +12,8 @@ const unitSuffix: Readonly<Record<ChannelKind, string>> = {
 }
 
 /**
- * A recording as comma-separated text: a line for each moment at which any channel spoke or a mark was set, a column
- * for each channel in SI units as read, empty where it said nothing; marks in the last column. Lines end in CRLF
+ * A recording as comma-separated text: a line for each time with a reading or a mark, a column
+ * for each channel in SI units as read, empty without a reading; marks in the last column. Lines end in CRLF
  * (RFC 4180).
  */
 export function* samplesCsv(recording: Recording, system: System): Generator<string> {
@@ -48,12 +48,12 @@ export function* samplesCsv(recording: Recording, system: System): Generator<str
   }
 }
 
-/** Twelve digits are more than any sensor has, and hide the dust of binary arithmetic. */
+/** Twelve digits exceed any sensor's resolution and hide binary rounding. */
 function number(value: number): string {
   return String(Number(value.toPrecision(12)))
 }
 
-/** UTC with microseconds; spreadsheets read it as a time. */
+/** UTC with microseconds; spreadsheets parse it as a time. */
 function isoTime(startNs: bigint, timeS: number): string {
   const us = startNs / 1000n + BigInt(Math.round(timeS * 1e6))
   const iso = new Date(Number(us / 1000n)).toISOString()

@@ -4,7 +4,7 @@ import { recordSubject } from './record-summary.ts'
 import { type SigningKey, signatureHolds } from './signing-key.ts'
 import { sha256Hex } from './write-durably.ts'
 
-/** What stands before the new record in its chain. */
+/** State of the chain before the new record. */
 export interface ChainEnd {
   readonly sequence: number
   /** SHA-256 of the last sealed text; null at the beginning of the chain. */
@@ -13,11 +13,11 @@ export interface ChainEnd {
 
 export interface Sealed {
   readonly record: SealedRecord
-  /** The canonical text: the bytes of the record file, and what the next record's `previous_sha256` hashes. */
+  /** The canonical text: the bytes of the record file, and the input of the next record's `previous_sha256`. */
   readonly text: string
 }
 
-/** Seals a draft: numbers it, ties it to the one before, signs it. Writes nothing. */
+/** Seals a draft: numbers it, links it to the previous record, signs it. Writes nothing. */
 export function sealRecord(
   draft: RecordDraft,
   kept: Pick<SealedRecord, 'recording' | 'photos'>,
@@ -51,13 +51,13 @@ export function sealRecord(
   return { record: JSON.parse(text), text }
 }
 
-/** True when the record's own signature holds under the key it names. */
+/** True when the record's signature is valid under the key it names. */
 export function recordSignatureHolds(record: SealedRecord): boolean {
   const { signature, ...unsigned } = record
   return signatureHolds(record.public_key, canonicalText(unsigned), signature)
 }
 
-/** `0001-left-feed-10psi`: safe as a file name on every system. */
+/** `0001-left-feed-10psi`: a safe file name on every system. */
 function recordId(sequence: number, subject: string): string {
   const slug = subject
     .normalize('NFKD')

@@ -11,11 +11,11 @@ import { join } from 'node:path'
 import { ArchiveError } from './archive-error.ts'
 import { sha256Hex, writeFileDurably } from './write-durably.ts'
 
-/** What others need to know a key again. */
+/** Public identity of a key. */
 export interface PublicKeyInfo {
   /** The 32 bytes of the Ed25519 public key, base64. */
   readonly base64: string
-  /** First 16 hex digits of the SHA-256 of these 32 bytes: what is printed and compared by eye. */
+  /** First 16 hex digits of the SHA-256 of these 32 bytes: the printed form for comparison by eye. */
   readonly fingerprint: string
   readonly pem: string
 }
@@ -29,7 +29,7 @@ export interface SigningKey {
 export const signingKeyFile = 'signing-key.pem'
 export const publicKeyFile = 'public-key.pem'
 
-/** The 12 bytes that stand before the 32 of an Ed25519 key in DER (RFC 8410). */
+/** The 12-byte prefix of a 32-byte Ed25519 key in DER (RFC 8410). */
 const spkiPrefix = Buffer.from('302a300506032b6570032100', 'hex')
 
 /** Makes the archive's Ed25519 key pair: private key readable by its owner alone (0600), public key beside it. */
@@ -45,7 +45,7 @@ export function makeSigningKey(folder: string): SigningKey {
   return key
 }
 
-/** Reads the archive's key; null when there is none. */
+/** Reads the archive's key; null when it has none. */
 export function readSigningKey(folder: string): SigningKey | null {
   const path = join(folder, signingKeyFile)
   if (!existsSync(path)) return null
@@ -55,7 +55,7 @@ export function readSigningKey(folder: string): SigningKey | null {
     return signingKey(privateKey)
   } catch (cause) {
     const { code = '', message } = cause as NodeJS.ErrnoException
-    // What the library says of text that is no key is for programmers.
+    // The library's message on an invalid key is for programmers.
     const why = code.startsWith('ERR_OSSL') ? 'it holds no private key' : message
     throw new ArchiveError(
       'key-unreadable',
@@ -66,25 +66,25 @@ export function readSigningKey(folder: string): SigningKey | null {
   }
 }
 
-/** True where others on this computer could read the private key. */
+/** True when others on this computer could read the private key. */
 export function keyIsExposed(folder: string): boolean {
   if (process.platform === 'win32') return false
   return (statSync(join(folder, signingKeyFile)).mode & 0o077) !== 0
 }
 
-/** Describes a public key given as 32 bytes in base64. */
+/** Public key from 32 bytes in base64. */
 export function publicKeyFromBase64(base64: string): PublicKeyInfo {
   return publicKeyInfo(publicKeyObject(base64))
 }
 
-/** Describes a public key given as PEM. */
+/** Public key from PEM. */
 export function publicKeyFromPem(pem: string): PublicKeyInfo {
   return publicKeyInfo(createPublicKey(pem))
 }
 
 /**
- * True when the signature is this key's over these bytes; false for anything that is no key or no signature.
- * The base64 must be in its one canonical spelling, so that no second text means the same signature.
+ * True when the signature is this key's over these bytes; false for a malformed key or signature.
+ * The base64 must be in canonical form, so that no second text encodes the same signature.
  */
 export function signatureHolds(publicKey: string, bytes: Uint8Array | string, signature: string): boolean {
   const raw = Buffer.from(signature, 'base64')
@@ -103,7 +103,7 @@ function signingKey(privateKey: KeyObject): SigningKey {
   }
 }
 
-/** The key read last: the records of a chain have the same. */
+/** The last parsed key, cached: the records of a chain have the same. */
 let readLast: { readonly base64: string; readonly key: KeyObject } | null = null
 
 function publicKeyObject(base64: string): KeyObject {

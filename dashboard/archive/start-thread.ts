@@ -3,14 +3,14 @@ import { fileURLToPath } from 'node:url'
 import { Worker } from 'node:worker_threads'
 
 /**
- * Starts a thread on a file of the program: beside its caller in the sources, beside or above it once built.
+ * Starts a thread from a file of the program: beside its caller in the sources, beside or above it in the build.
  *
- * @param caller `import.meta.url` of the file that starts it
+ * @param caller `import.meta.url` of the calling file
  * @param name without extension
  */
 export function startThread(caller: string, name: string): Worker {
   if (caller.endsWith('.ts')) {
-    // From the sources the thread needs the same loader as the program; it has to be registered inside the thread.
+    // From the sources the thread needs the program's loader, which must be registered inside the thread.
     const source = new URL(`./${name}.ts`, caller)
     const loader = import.meta.resolve('tsx/esm/api')
     const code = `import('${loader}').then(({ register }) => { register(); return import('${source}') })`

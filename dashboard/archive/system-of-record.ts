@@ -1,11 +1,11 @@
 import { readSystemFile, type SystemFileReading } from '#ingest/system-file/read-system-file.ts'
 import type { SealedRecord } from './record.ts'
 
-/** The records of a workshop keep few different system files, and to read one takes as long as to judge a hold. */
+/** Cache size: the records of a workshop have few different system files, and reading one takes as long as judging a hold. */
 const keptAtMost = 50
 const kept = new Map<string, SystemFileReading>()
 
-/** The system file that a record was sealed with; a text that is sound is read once. */
+/** The system file that a record was sealed with; a valid text is read once. */
 export function systemOfRecord({ id, system }: Pick<SealedRecord, 'id' | 'system'>): SystemFileReading {
   const known = kept.get(system.text)
   if (known !== undefined) return known

@@ -10,7 +10,7 @@ import { utcMinute } from './page/figure-words.ts'
 import type { ChainLink } from './read-chain.ts'
 import { sha256Hex, writeFileDurably } from './write-durably.ts'
 
-/** Object identifiers in hexadecimal, as DER writes them. */
+/** Object identifiers in hexadecimal DER form. */
 const oids = {
   sha256: '608648016503040201',
   signedData: '2a864886f70d010702',
@@ -25,27 +25,27 @@ const digests: Readonly<Record<string, string>> = {
 }
 const timeStamping = '1.3.6.1.5.5.7.3.8'
 
-/** An answer larger than this is none, [bytes]. */
+/** Maximum size of an answer, [bytes]. */
 const mostAnswerBytes = 64_000
 const patienceMs = 20_000
 
-/** What a time-stamp token says once its signature holds. */
+/** Content of a time-stamp token with a valid signature. */
 export interface TimeStamp {
   readonly time: Date
-  /** SHA-256 of what was stamped, hexadecimal. */
+  /** SHA-256 of the stamped data, hexadecimal. */
   readonly imprint: string
   readonly nonce: string | null
   readonly authority: X509Certificate
-  /** Certificates that came with it. */
+  /** Certificates included in the token. */
   readonly chain: readonly X509Certificate[]
 }
 
 /**
- * Asks a time-stamp authority to sign that the chain's present head exists, and keeps the answer with the archive.
+ * Asks a time-stamp authority to sign that the chain's present head exists, and stores the answer with the archive.
  * *Source*: RFC 3161, Time-Stamp Protocol, 2.4 and 3.4.
  *
  * @param head text of the head
- * @throws ArchiveError when there is no answer, or it is no valid time stamp of this head
+ * @throws ArchiveError when there is no answer, or no valid time stamp of this head
  */
 export async function stampHead(paths: ArchiveFolder, head: string, url: string): Promise<TimeStamp> {
   const refuse = (why: string) => new ArchiveError('no-time-stamp', url, `no time stamp from ${url}: ${why}`)
@@ -77,15 +77,15 @@ export async function stampHead(paths: ArchiveFolder, head: string, url: string)
     throw refuse('it stamped something else')
   makeFolder(folderOf(paths))
   const name = `${String(readHead(head)?.count ?? 0).padStart(4, '0')}-${hashInName(answer)}`
-  // The stamp is worth nothing without what it stamps: that comes first.
+  // A stamp is worthless without its data: write the data first.
   writeFileDurably(join(folderOf(paths), `${name}.json`), head)
   writeFileDurably(join(folderOf(paths), `${name}.tsr`), answer)
   return stamp
 }
 
 /**
- * Checks the time stamps kept with an archive, without asking anyone: each proves that the records counted by its head
- * existed at its time. Tells records whose own time contradicts that.
+ * Checks the time stamps of an archive offline: each proves that the records counted by its head
+ * existed at its time. Reports records whose own time contradicts that.
  *
  * @param trusted certificates of authorities that the user trusts; empty when none was given
  */
@@ -104,7 +104,7 @@ export function timeStampFindings(
     let stamp: TimeStamp
     try {
       const answer = readFileSync(join(folder, name))
-      // The authority does not sign every byte of its answer; the name of the file covers the rest.
+      // The authority does not sign every byte of its answer; the hash in the file name covers the rest.
       if (!name.endsWith(`-${hashInName(answer)}.tsr`)) return wrong('it was changed after it was kept')
       stamp = readTimeStamp(answer)
     } catch (cause) {
@@ -129,7 +129,7 @@ export function timeStampFindings(
   })
 }
 
-/** Records whose clock the time stamp shows to have been wrong. */
+/** Records whose clock was wrong according to the time stamp. */
 function contradictions(links: readonly ChainLink[], count: number, time: Date): Finding[] {
   const slackMs = 60_000
   return links.flatMap(({ record }, i) => {
@@ -154,7 +154,7 @@ function contradictions(links: readonly ChainLink[], count: number, time: Date):
 const hashInName = (answer: Buffer): string => sha256Hex(answer).slice(0, 16)
 const folderOf = ({ folder }: ArchiveFolder): string => join(folder, 'timestamps')
 
-/** A query for the SHA-256 given; asks for the authority's certificate. */
+/** A query for this SHA-256; requests the authority's certificate. */
 function request(sha256: string, nonce: Buffer): Buffer {
   const algorithm = der(derTag.sequence, der(derTag.oid, Buffer.from(oids.sha256, 'hex')), der(derTag.null))
   const imprint = der(derTag.sequence, algorithm, der(derTag.bytes, Buffer.from(sha256, 'hex')))
@@ -163,7 +163,7 @@ function request(sha256: string, nonce: Buffer): Buffer {
 }
 
 /**
- * Reads an answer of a time-stamp authority and checks its signature with the certificate that came with it.
+ * Reads an answer of a time-stamp authority and checks its signature with the included certificate.
  * *Source*: RFC 3161, 2.4.2; RFC 5652, Cryptographic Message Syntax, 5.
  *
  * @throws Error in one plain sentence
@@ -209,7 +209,7 @@ function readTimeStamp(answer: Buffer): TimeStamp {
   }
 }
 
-/** The certificate whose key signed this, among those that came with it. @throws Error when none did */
+/** The included certificate whose key signed this. @throws Error when there is none */
 function signerOf(signer: readonly Der[], info: Buffer, chain: readonly X509Certificate[]): X509Certificate {
   const digest = digests[inner(signer[2])[0].body.toString('hex')]
   const attributes = signer.find(({ tag }) => tag === 0xa0)
@@ -239,7 +239,7 @@ function signerOf(signer: readonly Der[], info: Buffer, chain: readonly X509Cert
   return found
 }
 
-/** Whether the authority's certificate is, or leads to, one that is trusted. */
+/** Whether the authority's certificate is trusted or chains to a trusted one. */
 function isTrusted({ authority, chain }: TimeStamp, trusted: readonly X509Certificate[]): boolean {
   let certificate = authority
   for (let steps = 0; steps < 10; steps++) {
@@ -255,7 +255,7 @@ function isTrusted({ authority, chain }: TimeStamp, trusted: readonly X509Certif
 
 const inner = ({ body }: Der): Der[] => readDer(body)
 
-/** `20261130151500Z`, with decimals of a second perhaps. */
+/** `20261130151500Z`, possibly with decimals of a second. */
 function readTime(text: string): Date {
   const parts = /^(\d{4})(\d\d)(\d\d)(\d\d)(\d\d)(\d\d)(\.\d+)?Z$/.exec(text)
   if (!parts) throw new Error('its time cannot be read')

@@ -27,21 +27,21 @@ import { timeStampFindings } from './time-stamp.ts'
 import { sha256Hex } from './write-durably.ts'
 
 export interface VerifyOptions {
-  /** Version of this program, to tell newer code from a change. */
+  /** Version of this program, to distinguish newer code from a change. */
   readonly programVersion: string
-  /** Fingerprints of the keys that everything must be signed with; absent: compared with none. */
+  /** Fingerprints of the keys that must have signed everything; absent: not compared. */
   readonly expectedKeys?: readonly string[] | null
   /** Certificates of the time-stamp authorities that the user trusts. */
   readonly authorities?: readonly X509Certificate[]
-  /** Told the share of an archive's records that are checked. */
+  /** Called with the checked share of an archive's records. */
   readonly progress?: (share: number) => void
 }
 
 /**
  * Checks a test report, a record or an archive folder, from the file alone: no private key, no network. Every verdict is
- * computed again from the recording.
+ * recomputed from the recording.
  *
- * @throws ArchiveError when the path cannot be read or is none of the three
+ * @throws ArchiveError when the path cannot be read or is none of these
  */
 export async function verify(path: string, options: VerifyOptions): Promise<VerifyReport> {
   if (!existsSync(path)) throw new ArchiveError('not-found', path, `${path} does not exist; check the path`)
@@ -61,8 +61,8 @@ export async function verify(path: string, options: VerifyOptions): Promise<Veri
 }
 
 /**
- * Compares several checked files with each other: two different records in one place of a chain, and an archive that lacks
- * a record which another of the files carries, as an earlier copy put in the place of the archive does.
+ * Compares several checked files: finds two different records at one position of a chain, and an archive that lacks
+ * a record of another file, as after a replacement by an earlier copy.
  */
 export function compareFiles(reports: readonly VerifyReport[]): VerifyReport[] {
   return reports.map((report) => {
@@ -116,7 +116,7 @@ async function verifyArchive(folder: string, options: VerifyOptions): Promise<Ve
   const read: ChainLink[][] = []
   const chains = ['', ...paths.foreignChains()]
   for (const chain of chains) {
-    // The head first: a record that is sealed meanwhile is then one more than it counts, and not one that is missing.
+    // The head first: a record sealed meanwhile then counts as additional, not as missing.
     const head = headText(paths, chain)
     const links = readChain(paths, chain)
     read.push(links)
@@ -159,7 +159,7 @@ async function verifyArchive(folder: string, options: VerifyOptions): Promise<Ve
   return verifyReport({ file: folder, kind: 'archive', findings: all, records, links: allLinks })
 }
 
-/** Records that the index beside the archive still has and that are in no file. */
+/** Records in the index beside the archive that have no file. */
 function goneFromIndex(
   indexed: readonly { chain: string; id: string }[],
   chain: string,
@@ -172,7 +172,7 @@ function goneFromIndex(
   return [broken(`the index beside the records still has ${names}: the files were removed`)]
 }
 
-/** Whose signature it is can only be told against a key known from elsewhere. */
+/** Identifying the signer requires a key known from elsewhere. */
 function keyFindings(keys: readonly string[], expected: readonly string[] | null): Finding[] {
   const names = [...new Set(keys.map(fingerprintWords))]
   if (expected === null) {
@@ -191,7 +191,7 @@ function linkOf(key: string, { sequence, id }: SealedRecord, sha256: string): Ch
   return { key, sequence, sha256, id }
 }
 
-/** A record file of an archive has its recording and photos beside it; one that stands alone may have them near. */
+/** A record file of an archive has its recording and photos beside it; a separate one may have them near. */
 function filesAround(path: string): FindFile {
   const folder = dirname(resolve(path))
   const roots = [join(folder, '..'), join(folder, '..', '..', '..'), folder].map(archiveFolder)

@@ -8,8 +8,8 @@ import { renamePatiently } from './rename-patiently.ts'
 const chunkBytes = 1 << 20
 
 /**
- * Writes a file so that after a crash it is there whole or not at all: temporary file, flush, rename, flush of the
- * folder. Nothing half-written ever has the final name.
+ * Writes a file atomically, so that after a crash it exists whole or not at all: temporary file, flush, rename, flush
+ * of the folder. No partial file ever has the final name.
  */
 export function writeFileDurably(path: string, bytes: Uint8Array | string, mode = 0o644): void {
   const data = typeof bytes === 'string' ? Buffer.from(bytes, 'utf8') : bytes
@@ -36,8 +36,8 @@ export interface KeptFile {
 }
 
 /**
- * Copies a file into a folder under the name of its own SHA-256, flushed like `writeFileDurably`, and returns the
- * hash of the bytes that were really written. A file of that name that already holds those bytes is left alone.
+ * Copies a file into a folder under its SHA-256, flushed like `writeFileDurably`, and returns the
+ * hash of the bytes actually written. An existing file with those bytes is not changed.
  */
 export function keepByHash(source: string, folder: string, extension: string): KeptFile {
   const temporary = temporaryName(join(folder, 'incoming'))
@@ -78,7 +78,7 @@ export function keepByHash(source: string, folder: string, extension: string): K
   }
 }
 
-/** SHA-256 and length of a file, read in pieces so that a day-long recording needs no memory. */
+/** SHA-256 and length of a file, read in pieces to bound the memory of a day-long recording. */
 export function hashFile(path: string): KeptFile {
   const file = openSync(path, 'r')
   try {
@@ -110,7 +110,7 @@ function writeAll(file: number, data: Uint8Array): void {
   for (let done = 0; done < data.byteLength; ) done += writeSync(file, data, done)
 }
 
-/** Flushes what is already written under a name. */
+/** Flushes a file that is already written. */
 export function flushFile(path: string): void {
   const file = openSync(path, 'r+')
   try {

@@ -22,7 +22,7 @@ const verdictColor: Readonly<Record<Verdict, (text: string) => string>> = {
   void: colors.magenta,
 }
 
-/** One hold for people: the verdict first, then why, then the figures. */
+/** One hold for people: verdict, reasons, then numbers. */
 export function analysisText(
   { result, curves, meaning }: HoldAnalysis,
   system: System,
@@ -114,7 +114,7 @@ function pressure(pa: number, unit: string): string {
   return `${figure(toUnit(pa, unit, 'pressure'))} ${unit}`
 }
 
-/** Start of the hold on the time of the curves; null when there is none to draw. */
+/** Start of the hold on the curves' time scale; null without a curve. */
 function holdStartS(stages: HoldAnalysis['result']['stages'], curves: HoldAnalysis['curves']): number | null {
   if (stages.hold_ns === null || curves.length === 0) return null
   return curves[0].holdStartS ?? curves[0].timeS[0]

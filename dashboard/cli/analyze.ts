@@ -46,7 +46,7 @@ Exit code: 0 pass, 10 fail, 11 undecided, 12 void or no hold found; with several
   },
 }
 
-/** Analyzes and prints; returns the exit code. */
+/** Prints the analysis; returns the exit code. */
 async function analyze(named: readonly string[], options: AnalyzeOptions): Promise<number> {
   const { opened, recordings } = await openRecordings(named, options)
   if (options.hold !== undefined) holdOf(opened, options.hold)
@@ -59,7 +59,7 @@ async function analyze(named: readonly string[], options: AnalyzeOptions): Promi
     system,
   )
   const taken = new Set<MarksApart>()
-  // Marks apart come last: only then is it known which of them no recording took.
+  // Marks apart come last: unused ones are known only after all recordings.
   const isApart = ({ path }: NamedRecording) => apart.some(({ file }) => file === path)
   const inOrder = [...recordings].sort((a, b) => Number(isApart(a)) - Number(isApart(b)))
   for (const one of inOrder) {
@@ -86,14 +86,14 @@ async function analyze(named: readonly string[], options: AnalyzeOptions): Promi
   return verdictExitCode[verdictsWorstFirst.find((verdict) => verdicts.includes(verdict)) ?? 'void']
 }
 
-/** The result with its reasons worded in the units asked for. */
+/** The result with its reasons in the requested units. */
 function inUnits(result: HoldResult, units: DisplayUnits): HoldResult {
   return { ...result, reasons: result.reasons.map((one) => ({ ...one, message: phrase(one, units) })) }
 }
 
 /**
- * The holds of one recording, with the marks that were written apart during it; what is odd about the file, and that it has
- * no hold, goes to standard error.
+ * The holds of one recording, with the separate marks made during it; oddities of the file, and a missing
+ * hold, are reported on standard error.
  */
 function holdsOf(
   named: NamedRecording,
@@ -128,7 +128,7 @@ function holdsOf(
   return spec === undefined ? [] : [voidWithoutHold(name, system, spec)]
 }
 
-/** Channels that were not plugged in are no news; everything else is told. */
+/** Unplugged channels are normal; everything else is reported. */
 function tellProblems(file: string, problems: readonly RecordingProblem[]): void {
   for (const { code, line, message } of problems) {
     if (code === 'no-samples') continue

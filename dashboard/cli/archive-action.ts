@@ -8,21 +8,21 @@ import { printable } from './printable.ts'
 import { programVersion } from './program-version.ts'
 import { type OpenedSystem, openSystem, type SystemOptions } from './system-option.ts'
 
-/** What was found when the archive was opened is progress, not a result: standard error. */
+/** Repairs made when the archive was opened are progress, not a result: standard error. */
 export function tellNotices(notices: readonly string[]): void {
   for (const line of notices) process.stderr.write(`archive: ${printable(line)}\n`)
 }
 
-/** What an archive knows of one system. */
+/** The records of an archive on one system. */
 export interface ArchiveKnows extends OpenedSystem {
   readonly kept: readonly KeptRecord[]
   readonly evidence: readonly Evidence[]
 }
 
 /**
- * Reads an archive, and the system as its file stands today; without one as the newest record has it.
+ * Reads an archive, and the system from its present file; without a file, from the newest record.
  *
- * @param folderless takes a folder that is not there yet for an archive without records
+ * @param folderless treats a missing folder as an archive without records
  */
 export function readArchive(
   options: SystemOptions & { readonly data?: string },
@@ -40,7 +40,7 @@ export function keptIn(folder: string | undefined): KeptRecord[] {
   return withArchive(folder, { readOnly: true }, (archive) => archive.kept())
 }
 
-/** Opens the archive for one piece of work and closes it whatever happens. */
+/** Opens the archive for one task and always closes it. */
 export function withArchive<T>(
   data: string | undefined,
   options: Omit<ArchiveOptions, 'programVersion'>,

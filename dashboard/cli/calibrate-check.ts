@@ -29,7 +29,7 @@ const quantityOf =
     return read
   }
 
-/** A displacement without a stated uncertainty is read on a scale to this share. Own figure. */
+/** Relative reading uncertainty of a displacement without a stated one. Own figure. */
 const scaleShare = 0.01
 const roomK = 293.15
 
@@ -55,7 +55,7 @@ export const command: CommandDescription = {
   },
 }
 
-/** The rate of a bleed by its size or by what it displaced, as the system file takes it. */
+/** The rate of a bleed from its size or its displacement, as the system file takes it. */
 function ofBleed({ bore, length, displaced, over, at, temperature, atmosphere }: CalibrateOptions): string {
   if (at === undefined) throw new UnreadableFile('--at', null, 'a rate goes with the pressure in front of it')
   const temperatureK = temperature?.value ?? roomK
@@ -69,7 +69,7 @@ function ofBleed({ bore, length, displaced, over, at, temperature, atmosphere }:
       temperatureK,
       atmospherePa,
     })
-    // The law of a laminar path takes the rate from this atmosphere to a standard one.
+    // The laminar path law converts the rate from this atmosphere to a standard one.
     const standard = (2 * standardAtmospherePa + at.value) / (2 * atmospherePa + at.value)
     return rateLine(value * standard, (2 * std) / value, atText)
   }
@@ -90,7 +90,7 @@ function ofBleed({ bore, length, displaced, over, at, temperature, atmosphere }:
   )
 }
 
-/** The rate that a hold of a known volume showed. */
+/** The measured rate in a hold of a known volume. */
 function ofHold(file: string, options: CalibrateOptions): string {
   const { system } = openSystem(options)
   const found = analyzeRecording(readRecordingFile(file, system), system).flatMap(({ result }) => {
@@ -101,7 +101,7 @@ function ofHold(file: string, options: CalibrateOptions): string {
       return []
     const { value, high } = proof.found
     const volume = section.volumeToleranceM3 / section.volumeM3
-    // The check's own stated doubt is in the interval and must not count for what is to replace it.
+    // The interval includes the check's own stated uncertainty, which must not count towards its replacement.
     const noise = Math.sqrt(Math.max(0, ((high - value) / value) ** 2 - check.tolerance ** 2))
     return [
       `${check.id}: ${rateLine(value, Math.hypot(noise, volume), `${threeDigits(check.atPa / 6894.757293)} psi`)}`,

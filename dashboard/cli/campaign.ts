@@ -30,7 +30,7 @@ export const command: CommandDescription = {
     const nowNs = BigInt(now.getTime()) * 1_000_000n
     const result = campaign(known.system, known.evidence, { nowNs, withPlans: true })
     if (options.pdf !== undefined) {
-      // The PDF library takes its time to load; only here is it needed.
+      // The PDF library loads slowly and is needed only here.
       const { renderCampaignSheet } = await import('#dashboard/archive/page/campaign-sheet.ts')
       const words = (sections: readonly string[]) => figuresIn(known.units(sections))
       const pdf = await renderCampaignSheet(result, words, now, programVersion)

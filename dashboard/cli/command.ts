@@ -1,10 +1,10 @@
 import { Argument, type Command, Option } from 'commander'
 import { printable } from './printable.ts'
 
-/** Flags, what they are for, and a default or what reads the value. */
+/** Flags, description, and a default or a parser of the value. */
 type OptionRow = readonly [flags: string, about: string, ...rest: readonly unknown[]]
 
-/** What a command takes and does. What it is for stands in the list of commands. */
+/** Arguments, options and action of a command. Its description is in the list of commands. */
 export interface CommandDescription {
   readonly alias?: string
   readonly arguments?: readonly (Argument | readonly [name: string, about: string])[]
@@ -13,7 +13,7 @@ export interface CommandDescription {
   readonly help?: string
   /** Without the program's name. */
   readonly examples?: readonly string[]
-  /** Takes the arguments, then the options, then the command. */
+  /** Called with the arguments, then the options, then the command. */
   readonly run?: (...given: never[]) => unknown
   readonly commands?: Readonly<Record<string, CommandDescription & { readonly about: string }>>
 }
@@ -59,9 +59,9 @@ export const repeated = (value: string, all: readonly string[] = []): readonly s
 const inputErrors = ['ArchiveError', 'UnreadableFile', 'SheetError']
 
 /**
- * What the disk, the archive, a file, a sheet or the user's input did wrong becomes one line on standard error.
+ * Reports a fault of the disk, the archive, a file, a sheet or the user's input as one line on standard error.
  *
- * @throws what is no fault of the input
+ * @throws any other error
  */
 export function complain(cause: unknown): 2 {
   if (!(cause instanceof Error && inputErrors.includes(cause.name))) throw cause
@@ -69,7 +69,7 @@ export function complain(cause: unknown): 2 {
   return 2
 }
 
-/** Runs what listens until it is stopped: a plain error ends the program with one line and exit code 2. */
+/** Runs a server until it is stopped: a plain error ends the program with one line and exit code 2. */
 export async function runListening(command: Command, work: () => Promise<void> | void): Promise<void> {
   try {
     await work()
@@ -79,7 +79,7 @@ export async function runListening(command: Command, work: () => Promise<void> |
   }
 }
 
-/** A result: one line of JSON where asked for, else the text. */
+/** A result: one line of JSON if requested, else the text. */
 export function printResult({ json }: { readonly json?: boolean }, value: unknown, text: () => string): void {
   process.stdout.write(json ? `${JSON.stringify(value)}\n` : text())
 }

@@ -3,7 +3,7 @@ import { type CommandDescription, describeCommand } from './command.ts'
 import { newProgram } from './new-program.ts'
 import { programVersion } from './program-version.ts'
 
-/** What each command is for, and its code: only that of the command asked for is loaded. */
+/** Description and module of each command: only the requested command is loaded. */
 const commands: Readonly<
   Record<string, readonly [about: string, load: () => Promise<{ readonly command: CommandDescription }>]>
 > = {
@@ -60,7 +60,7 @@ const commands: Readonly<
 }
 const aliases: Readonly<Record<string, string>> = { certify: 'report' }
 
-/** The program with its commands, the one that these words ask for described in full. */
+/** The program with its commands, with full help for the requested one. */
 export async function programFor(words: readonly string[]): Promise<Command> {
   const program = newProgram(programVersion)
   const [first = '', second = '', third = ''] = words.filter((word) => !word.startsWith('-'))

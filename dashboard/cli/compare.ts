@@ -34,7 +34,7 @@ export const command: CommandDescription = {
   },
 }
 
-/** The last hold of the later recording, and the first of the earlier one that is of the same id, else its first. */
+/** The last hold of the later recording, and the first hold of the earlier one with the same id, else its first. */
 function chosenHolds(before: AnalyzedRecording, after: AnalyzedRecording): [HoldResult, HoldResult] {
   const now = after.results.at(-1)
   if (!now) throw new UnreadableFile(after.file, null, 'no hold found in it')

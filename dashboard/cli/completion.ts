@@ -2,8 +2,8 @@ import { Argument, type Command } from 'commander'
 import type { CommandDescription } from './command.ts'
 
 /**
- * Each shell asks the program what may come next. `=` before the word being typed keeps an empty one from being lost on
- * the way. Where the program offers nothing, the shell offers files.
+ * Each shell asks the program for the candidates. `=` before the current word keeps an empty word from being
+ * lost. Where the program offers nothing, the shell offers files.
  */
 const scripts: Readonly<Record<string, string>> = {
   bash: `_stillhold() {
@@ -59,9 +59,9 @@ export const command: CommandDescription = {
 }
 
 /**
- * What may come next, each with what it is.
+ * Completion candidates, each with a description.
  *
- * @param words after the program's name; the last, with `=` before it, is being typed
+ * @param words after the program's name; the last, with `=` before it, is the current word
  */
 export function offers(program: Command, words: readonly string[]): [word: string, about: string][] {
   const before = words.slice(0, -1)

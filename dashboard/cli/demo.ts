@@ -25,7 +25,7 @@ export const command: CommandDescription = {
     ),
 }
 
-/** The recordings of the package, where commands that a document shows find them. */
+/** The recordings of the package, at the path that commands in the documents use. */
 function writePractice(folder: string): void {
   if (existsSync(folder)) throw new Error(`${folder}: already exists; name a new folder after --files`)
   try {

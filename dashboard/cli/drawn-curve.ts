@@ -11,8 +11,8 @@ const dots = [
  * The compensated pressure of a hold drawn with braille dots, its scale at the left and the seconds below.
  *
  * @param unit pressure unit of the scale
- * @param fromS start of the hold stage on the curve's time, [s]
- * @returns no lines when fewer than two points fall into the hold
+ * @param fromS start of the hold stage on the curve's time scale, [s]
+ * @returns no lines when fewer than two points are in the hold
  */
 export function drawnCurve(curve: HoldCurves, fromS: number, unit: string, columns = 60, rows = 8): string[] {
   const points: { x: number; y: number }[] = []

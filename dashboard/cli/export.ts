@@ -48,7 +48,7 @@ export const command: CommandDescription = {
   },
 }
 
-/** Each archive by itself, each aircraft in it by the newest of its system files. */
+/** Each archive separately, each aircraft in it by the newest of its system files. */
 function* tables(folders: readonly (string | undefined)[]): Generator<string> {
   for (const data of folders) {
     const kept = keptIn(data)
@@ -69,7 +69,7 @@ function* parts(
   id: string,
   format: ExportOptions['format'],
 ): Generator<Uint8Array | string> {
-  // Byte for byte as sealed, so that the exported file verifies like the record itself.
+  // Byte for byte as sealed, so that the exported file verifies like the record.
   if (format === 'json') return yield archive.getText(id)
   const record = archive.get(id)
   const path = archive.recordingPath(id)
@@ -87,7 +87,7 @@ function* parts(
   yield* samplesCsv(readRecording(bytes, system, record.recording.name), system)
 }
 
-/** Opens the target only when there is something to write, so that a mistyped id leaves no empty file. */
+/** Opens the target only when there is output, so that a mistyped id leaves no empty file. */
 function writeParts(out: string, all: Iterable<Uint8Array | string>): void {
   let file: number | null = null
   let waiting: Buffer[] = []
@@ -98,7 +98,7 @@ function writeParts(out: string, all: Iterable<Uint8Array | string>): void {
       const data = Buffer.concat(waiting)
       for (let done = 0; done < data.length; ) done += write(file, data.subarray(done))
     } catch (cause) {
-      // The reader of the pipe has seen enough.
+      // The reader closed the pipe.
       if ((cause as NodeJS.ErrnoException).code === 'EPIPE') process.exit(0)
       throw diskError('write', out, cause)
     }
@@ -114,7 +114,7 @@ function writeParts(out: string, all: Iterable<Uint8Array | string>): void {
   if (file !== null && file !== 1) closeSync(file)
 }
 
-/** A full pipe says EAGAIN; its reader only needs time. */
+/** A full pipe returns EAGAIN: retry after a pause. */
 function write(file: number, data: Uint8Array): number {
   for (;;) {
     try {

@@ -38,7 +38,7 @@ async function evidenceOf(named: readonly string[], options: RecordingOptions) {
 
 const shownFittings = 8
 
-/** The finding first, then who, then what to do next. */
+/** The finding, then the suspects, then the next step. */
 function huntText(result: HuntResult, figures: FigureWords): string {
   const lines = [colors.bold(result.message)]
   const likely = result.fittings.filter((f) => f.held && f.leaking >= 0.01).slice(0, shownFittings)

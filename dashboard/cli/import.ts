@@ -81,7 +81,7 @@ function importFile(file: string, options: CommandOptions): ImportedTable {
   })
 }
 
-/** Without a date in the file, its own: that of its last change. */
+/** Without a date in the file, the time of its last change. */
 function startOf(said: string | undefined, file: string): { startNs: bigint; startFrom: string } {
   if (said === undefined) {
     const ms = file === '-' ? Date.now() : statSync(file).mtimeMs

@@ -58,7 +58,7 @@ interface Answers {
   readonly kit: Instruments
 }
 
-/** What no option says is asked for, where somebody can answer. */
+/** Asks for options not given, on an interactive terminal. */
 async function answers(options: InitOptions): Promise<Answers> {
   const named = layouts.find(({ id }) => id === options.layout) ?? null
   if (named !== null || process.stdin.isTTY !== true)

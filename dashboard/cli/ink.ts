@@ -1,12 +1,12 @@
 import pc from 'picocolors'
 
-/** Colors of what goes to standard output: none but on a terminal, whatever the environment says of CI or Windows. */
+/** Colors of standard output: only on a terminal, whatever the environment says of CI or Windows. */
 export const resultInk = pc.createColors(isColored(process.stdout))
 
-/** Colors of what goes to standard error. */
+/** Colors of standard error. */
 export const messageInk = pc.createColors(isColored(process.stderr))
 
 function isColored(stream: NodeJS.WriteStream): boolean {
-  // hasColors() knows NO_COLOR and TERM=dumb; a pipe or a file has no such method.
+  // hasColors() respects NO_COLOR and TERM=dumb; a pipe or a file has no such method.
   return stream.isTTY === true && stream.hasColors()
 }

@@ -34,7 +34,7 @@ const words: Readonly<Record<ProofState, string>> = {
   'never-held': '○ never held',
 }
 
-/** The state of the whole first, then what is open, then each fitting. */
+/** The overall state, then open items, then each fitting. */
 function ledgerText(l: Ledger): string {
   const lines = [colors.bold(`${l.system}: ${l.message}`)]
   if (l.open.length > 0) lines.push('', 'Open:', ...l.open.map((o) => `  - ${o}`))

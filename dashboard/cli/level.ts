@@ -56,7 +56,7 @@ function level(files: readonly string[], options: LevelOptions): void {
   exitWith([result.verdict])
 }
 
-/** The verdict, the table for the gauge maker, a drawing of it, and what was left out. */
+/** The verdict, the table for the gauge maker, its drawing, and the omitted data. */
 function levelText(result: LevelResult): string {
   let text = headText(result.verdict, `${result.channel}, ${result.section}`, result.reasons)
   const cell = (value: number | null, decimals: number): string =>

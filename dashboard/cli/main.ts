@@ -1,7 +1,7 @@
 #!/usr/bin/env node
 import { programFor } from './commands.ts'
 
-// Whoever reads the results may stop reading (`| head`): no fault of ours.
+// The reader of the results may close the pipe (`| head`): this is no error.
 process.stdout.on('error', (error: NodeJS.ErrnoException) => {
   if (error.code !== 'EPIPE') throw error
   process.exit()

@@ -5,7 +5,7 @@ import { readRecording } from '#ingest/recording/read-recording.ts'
 import { type RecordingRead, RecordingReader } from '#ingest/recording/recording-reader.ts'
 import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
 
-/** A file of marks alone: what the operator wrote down beside the logger's own recording. */
+/** A file of marks alone: the operator's notes beside the logger's own recording. */
 export interface MarksApart {
   readonly file: string
   readonly bytes: Uint8Array
@@ -13,12 +13,12 @@ export interface MarksApart {
   readonly lastNs: bigint
 }
 
-/** Marks of a day are far smaller, [bytes]. */
+/** Maximum size of a day's marks, [bytes]. */
 const mostBytes = 4 << 20
-/** Marks belong to a recording that runs at some time between the first and the last of them, or so near, [ns]. */
+/** Maximum gap between the marks' period and the recording they belong to, [ns]. */
 const nearNs = 600_000_000_000n
 
-/** The files of several that hold marks and no sample of the system. One alone is a recording like any other. */
+/** Of several files, those with marks and no sample of the system. A single one is a normal recording. */
 export function marksApart(files: readonly string[], system: System): MarksApart[] {
   if (files.length < 2) return []
   return files.flatMap((file): MarksApart[] => {
@@ -31,14 +31,14 @@ export function marksApart(files: readonly string[], system: System): MarksApart
         { file, bytes, firstNs: BigInt(marks[0].timeNs), lastNs: BigInt(marks[marks.length - 1].timeNs) },
       ]
     } catch (cause) {
-      // What is wrong with a file is told when its turn comes.
+      // Faults of a file are reported when it is read.
       if (cause instanceof UnreadableFile || (cause as NodeJS.ErrnoException).code !== undefined) return []
       throw cause
     }
   })
 }
 
-/** Those of them that were written during a recording. */
+/** The marks that were made during a recording. */
 export function marksOf(
   { startNs, channels }: RecordingRead,
   apart: readonly MarksApart[],
@@ -49,7 +49,7 @@ export function marksOf(
   return apart.filter((marks) => marks.lastNs >= firstNs - nearNs && marks.firstNs <= lastNs + nearNs)
 }
 
-/** A recording read anew as if the marks stood in it. */
+/** A recording read again as if it contained the marks. */
 export function readWithMarks(
   { path, name }: { readonly path: string; readonly name: string },
   system: System,

@@ -16,14 +16,14 @@ import {
   systemOptions,
 } from './system-option.ts'
 
-/** A recording as the user named it: a file, `-`, or a record of the archive. */
+/** A recording named by the user: a file, `-`, or a record of the archive. */
 export interface NamedRecording {
   /** For messages. */
   readonly file: string
   readonly path: string
-  /** File name without folder, as results say it. */
+  /** File name without folder, as in results. */
   readonly name: string
-  /** The hold that the record is of; null for a file. */
+  /** The hold of the record; null for a file. */
   readonly sealed: { readonly hold: string; readonly holdNs: string | null } | null
 }
 
@@ -32,7 +32,7 @@ export interface RecordingOptions extends SystemOptions {
   readonly hold?: string
 }
 
-/** What every command takes that analyzes recordings. */
+/** Common options of the commands that analyze recordings. */
 export const recordingOptions = [
   ...systemOptions,
   ['--hold <id>', 'only the holds of this id'],
@@ -40,8 +40,8 @@ export const recordingOptions = [
 ] as const
 
 /**
- * Files, patterns such as `*.lp` that no shell has expanded, and records of the archive by number or id, with the system file
- * to read them by: the one that is named, else the one the newest of the records was sealed with.
+ * Files, patterns such as `*.lp` that no shell has expanded, and records of the archive by number or id, with their
+ * system file: the one given, else that of the newest of the records.
  *
  * @throws UnreadableFile
  */
@@ -53,7 +53,7 @@ export async function openRecordings(
   const files = (name: string) =>
     expanded(name).map((file) => ({ file, path: file, name: basename(file), sealed: null }))
   if (!named.some(isRecord)) return { recordings: named.flatMap(files), opened: openSystem(options) }
-  // Files need no archive, which takes its time to load.
+  // Files need no archive, which loads slowly.
   const { withArchive } = await import('./archive-action.ts')
   return withArchive(options.data, { readOnly: true }, (archive) => {
     let newest: { file: string; text: string } | undefined
@@ -71,7 +71,7 @@ export async function openRecordings(
   })
 }
 
-/** The files of a pattern in the last part of a path; anything else as it is. */
+/** The files that match a pattern in the last part of a path; any other path unchanged. */
 function expanded(name: string): string[] {
   const pattern = basename(name)
   if (!/[*?]/.test(pattern) || existsSync(name)) return [name]
@@ -101,7 +101,7 @@ export function readNamed(
   )
 }
 
-/** The holds asked for: of a record only the one it is of. */
+/** The requested holds; for a record only its own hold. */
 export function holdsIn(
   recording: RecordingRead,
   { sealed }: NamedRecording,

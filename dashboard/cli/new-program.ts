@@ -1,7 +1,7 @@
 import { Command } from 'commander'
 
 /**
- * The program without its commands. What the user typed wrong is one line on standard error and exit code 2; commands
+ * The program without its commands. A usage error is one line on standard error and exit code 2; commands
  * added afterwards inherit that.
  */
 export function newProgram(version: string): Command {

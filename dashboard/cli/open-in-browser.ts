@@ -1,6 +1,6 @@
 import { spawn } from 'node:child_process'
 
-/** Opens an address in the user's browser; where there is none, the printed address must do. */
+/** Opens an address in the user's browser; without one, the printed address must suffice. */
 export function openInBrowser(url: string): void {
   const [command, ...args] =
     process.platform === 'darwin'

@@ -53,7 +53,7 @@ function readEvery(said: string | undefined): { readEveryS?: number } {
   return { readEveryS: read.value }
 }
 
-/** Sealants of these sections that still cure; null where no archive knows of one. */
+/** Sealants of these sections that still cure; null without an archive. */
 async function curingIn(data: string | undefined, sections: readonly string[]): Promise<string | null> {
   if (!existsSync(dataFolder(data))) return null
   const { besideArchive } = await import('./wet-action.ts')

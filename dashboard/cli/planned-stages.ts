@@ -2,7 +2,7 @@ import type { HoldSpec } from '#analysis/model/system.ts'
 import { parseQuantity } from '#analysis/physics/quantity.ts'
 import type { StageName } from './typed-mark.ts'
 
-/** A stage to be marked, and when: nanoseconds after the first sample. */
+/** A planned stage and its time: nanoseconds after the first sample. */
 export interface PlannedStage {
   readonly name: StageName
   readonly afterNs: bigint
@@ -12,8 +12,8 @@ const order = ['pump-up', 'settle', 'hold', 'vent'] as const
 const defaultS: Readonly<Record<string, number>> = { vent: 30 }
 
 /**
- * Reads `pump-up=30s,settle=2min,hold=10min,vent=30s`: how long each stage lasts. Settle and hold may be left to the
- * system file's hold; vent lasts 30 s unless told; a pump-up that is left out has no length.
+ * Reads `pump-up=30s,settle=2min,hold=10min,vent=30s`: the length of each stage. Settle and hold default to the
+ * system file's hold, vent to 30 s; an omitted pump-up has no length.
  *
  * @throws Error with one plain sentence
  */

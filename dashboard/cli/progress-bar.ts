@@ -1,18 +1,18 @@
-/** What a bar is drawn on: standard error, or whatever stands in for it. */
+/** Output of a bar: standard error, or a replacement. */
 export interface BarStream {
   readonly isTTY?: boolean
   readonly columns?: number
   write(text: string): unknown
 }
 
-/** Short work shows no bar at all, and a bar moves no oftener than the eye, [ms]. */
+/** Delay before a bar appears, and interval between updates, [ms]. */
 const shownAfterMs = 500
 const betweenMs = 100
 const barColumns = 24
 
 /**
- * A bar on standard error while something long runs; nothing where that is no terminal. It takes its line away when
- * done, so that results stand as if it had never been there.
+ * A progress bar on standard error during long work; nothing where that is no terminal. The bar erases its line
+ * when done, so that it leaves no trace among the results.
  */
 export class ProgressBar {
   readonly #stream: BarStream
@@ -27,7 +27,7 @@ export class ProgressBar {
     this.#beganMs = nowMs()
   }
 
-  /** @param share of the work that is done, 0 to 1 */
+  /** @param share completed fraction of the work, 0 to 1 */
   at(what: string, share: number): void {
     const nowMs = this.#nowMs()
     if (nowMs - this.#beganMs < shownAfterMs || nowMs - this.#drawnMs < betweenMs) return
@@ -36,7 +36,7 @@ export class ProgressBar {
     this.#draw(`${bar} ${String(Math.round(100 * share)).padStart(3)} %  ${what}`)
   }
 
-  /** Work of which nobody knows how much there is: told when it begins, where a bar is there already. */
+  /** Work of unknown size: announced when it begins, if a bar is shown. */
   next(what: string): void {
     if (this.#isDrawn) this.#draw(`${what} …`)
   }
@@ -50,7 +50,7 @@ export class ProgressBar {
     if (this.#stream.isTTY !== true) return
     this.#drawnMs = this.#nowMs()
     this.#isDrawn = true
-    // A line that wraps could not be taken away again.
+    // A wrapped line could not be erased.
     this.#stream.write(`\r\x1b[2K${line.slice(0, (this.#stream.columns ?? 80) - 1)}`)
   }
 }

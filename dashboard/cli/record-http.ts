@@ -5,9 +5,9 @@ import { writeTokenFrom } from '#dashboard/server/http/write-token.ts'
 import type { RecordSession } from './record-session.ts'
 
 /**
- * Takes points over HTTP into the session, behind the same guard as the bench's page.
+ * Accepts points over HTTP for the session, behind the same guard as the bench's page.
  *
- * @returns how to end it
+ * @returns a function that stops it
  * @throws Error with one plain sentence
  */
 export async function openHttp(

@@ -26,7 +26,7 @@ export interface TaggedPort {
 }
 
 /**
- * The ports an option line names. Several loggers get the tag `port`: their own name (`left=/dev/ttyUSB0`) or a
+ * The ports named by an option line. Several loggers get the tag `port`: their own name (`left=/dev/ttyUSB0`) or a
  * letter in the order given.
  *
  * @throws Error with one plain sentence
@@ -63,7 +63,7 @@ export function readPorts(options: PortOptions): TaggedPort[] {
   })
 }
 
-/** A broker's topics, each a port. @throws Error with one plain sentence */
+/** A broker's topics, one port each. @throws Error with one plain sentence */
 export function mqttPorts(
   { mqtt, topic = [] }: Pick<PortOptions, 'mqtt' | 'topic'>,
   more: { readonly silenceS?: number; readonly waitForDevice?: boolean },

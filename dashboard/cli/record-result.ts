@@ -3,7 +3,7 @@ import { findUnit } from '#analysis/physics/units.ts'
 import type { Forwarder } from '#ingest/forward/forwarder.ts'
 import type { RecordSession } from './record-session.ts'
 
-/** What a finished recording holds: one line of JSON, or lines for people. */
+/** Summary of a finished recording: one line of JSON, or lines for people. */
 export function recordResult(
   out: string,
   session: RecordSession,
@@ -33,7 +33,7 @@ export function recordResult(
 
 const shownAtMost = 6
 
-/** One line that says it runs: time, points, what is wrong, newest readings. */
+/** One status line: time, points, faults, newest readings. */
 export function progressLine(session: RecordSession, system: System | null, elapsedS: number): string {
   const parts = [clock(elapsedS), `${session.points} points`]
   for (const { rejected, missing, fault, silentS, name } of session.states()) {
@@ -49,7 +49,7 @@ export function progressLine(session: RecordSession, system: System | null, elap
   return [...parts, ...readings].join('  ')
 }
 
-/** An SI reading in the unit people use for it: the file's where it is one, else pascals and degrees Celsius. */
+/** An SI reading in a readable unit: the system file's, else pascals and degrees Celsius. */
 function inUnit({ unit }: Channel, si: number): string {
   const found = findUnit(unit)
   if (found === null) return short(si)

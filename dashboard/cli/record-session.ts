@@ -24,14 +24,14 @@ export interface RecordSessionOptions {
   readonly planned: readonly PlannedStage[]
   /** One line for the user. */
   readonly say: (message: string) => void
-  /** The planned stages are over. */
+  /** The planned stages are finished. */
   readonly finished: () => void
 }
 
-/** The logger's clock is taken for this computer's when they differ by less, [ns]. */
+/** Tolerance within which the logger's clock counts as this computer's, [ns]. */
 const sameClockNs = 60_000_000_000n
 
-/** Ports → recording, with marks: what `record` runs and no more. */
+/** Ports → recording, with marks: the session of `record`. */
 export class RecordSession {
   readonly #options: RecordSessionOptions
   readonly #channels: PointChannels | null
@@ -115,7 +115,7 @@ export class RecordSession {
     this.#write({ ...mark, from: 'operator' }, this.benchNowNs())
   }
 
-  /** Time on the scale of the samples. */
+  /** Time on the samples' time scale. */
   benchNowNs(): bigint {
     const wallNs = BigInt(Date.now()) * 1_000_000n
     const newest = this.#newest
@@ -125,7 +125,7 @@ export class RecordSession {
     return newest.timeNs + (process.hrtime.bigint() - newest.arrival.monotonicNs)
   }
 
-  /** To be called now and then, so that planned stages come in a logger's silence too. */
+  /** To be called regularly, so that planned stages begin even when a logger is silent. */
   tick(): void {
     if (this.#first !== null) this.#plan(this.benchNowNs())
   }
@@ -136,7 +136,7 @@ export class RecordSession {
     this.#newest = { timeNs, arrival }
   }
 
-  /** Marks the planned stages that are due at this time, each at its own. */
+  /** Marks the planned stages that are due, each at its own time. */
   #plan(nowNs: bigint): void {
     const startNs = this.#first
     while (this.#planned.length > 0 && startNs !== null && nowNs >= startNs + this.#planned[0].afterNs) {
@@ -163,7 +163,7 @@ export class RecordSession {
     this.#options.forwarder.push(formatPoint(point))
   }
 
-  /** A stream of old data runs on its own clock, at its own speed: its steps are no jumps. */
+  /** A stream of old data has its own clock and speed: its steps are no jumps. */
   #isLive(arrival: Arrival): boolean {
     const newest = this.#newest
     if (newest === null) return false

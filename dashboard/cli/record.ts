@@ -92,7 +92,7 @@ async function listPorts(json: boolean): Promise<void> {
 }
 
 async function record(options: RecordOptions): Promise<void> {
-  // On a terminal the progress line stands where the message goes.
+  // On a terminal the progress line would share the line with the message.
   const clear = process.stderr.isTTY === true ? '\r\x1b[2K' : ''
   const say = (message: string) => process.stderr.write(`${clear}${message}\n`)
   const ports = readPorts(options)
@@ -151,14 +151,14 @@ async function record(options: RecordOptions): Promise<void> {
     for (const close of closers) await close()
     stop.onFault(() => recording.close())
     await forwarder?.close()
-    // A port that could not be opened leaves no recording behind.
+    // A port that could not be opened leaves no recording.
     if (!opened && session.points === 0 && options.append !== true) rmSync(out)
   }
   if (stop.fault !== null) throw stop.fault
   process.stdout.write(recordResult(out, session, forwarder, options.json === true))
 }
 
-/** Waits for the end, meanwhile takes typed marks, keeps planned stages and shows that it runs. */
+/** Waits for the end, meanwhile reads typed marks, keeps planned stages and shows progress. */
 async function until(
   stop: Stop,
   session: RecordSession,
@@ -197,12 +197,12 @@ async function until(
     typed?.close()
     if (options.stdin !== true) process.stdin.unref?.()
     if (isTerminal) process.stderr.write('\n')
-    // A second Ctrl+C ends at once: what is written stays written.
+    // A second Ctrl+C ends at once: written data stay written.
     for (const signal of stopSignals) process.off(signal, onSignal)
   }
 }
 
-/** One wish to end, from wherever it comes first; a disk that refuses is one. */
+/** The first request to end, from any source, including a disk fault. */
 class Stop {
   fault: RecordingFault | null = null
   #end: () => void = () => undefined
@@ -253,7 +253,7 @@ function openForwarder(
   return new Forwarder({ address, folder, limitBytes: megabytes * 1e6, notice })
 }
 
-/** `20260101-093000` of the local clock: a name for people. */
+/** `20260101-093000` in local time: a name for people. */
 function stamp(): string {
   const now = new Date()
   const two = (number: number) => String(number).padStart(2, '0')

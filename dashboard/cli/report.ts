@@ -35,7 +35,7 @@ export const command: CommandDescription = {
     if (!id === !options.dossier)
       throw new UnreadableFile('report', null, 'name one record, or --dossier for the whole system')
     return withArchive(options.data, { readOnly: true }, async (archive) => {
-      // The PDF library takes its time to load; only here is it needed.
+      // The PDF library loads slowly and is needed only here.
       const { printDossier, printReport } = await import('#dashboard/archive/print.ts')
       const kept = id ? archive.keptRecord(id) : null
       const out = options.out ?? `${kept?.record.id ?? 'dossier'}.pdf`

@@ -4,8 +4,8 @@ const widest = 100
 const narrowest = 50
 
 /**
- * Lines of a result as they are printed: no wider than the terminal, nor than the eye likes. What does not fit goes on
- * below its own column, so that a label's text stays beside the label.
+ * Wraps the lines of a result to the terminal and to a readable width. Continuation lines are indented
+ * to their own column, so that a label's text stays beside the label.
  */
 export function resultText(
   lines: readonly string[],
@@ -17,7 +17,7 @@ export function resultText(
 
 function wrapped(line: string, width: number): string[] {
   if (stripVTControlCharacters(line).length <= width) return [line]
-  // A label of at most two words with two spaces behind it, a bullet or a number; else the indent.
+  // A label of at most two words and two spaces, a bullet or a number; else the indent.
   const hang = /^ *(?:\S+(?: \S+)? {2,}|[-\d]+\.? )?/.exec(line)?.[0].length ?? 0
   const indent = ' '.repeat(hang)
   const out: string[] = []
@@ -32,7 +32,7 @@ function wrapped(line: string, width: number): string[] {
   return out
 }
 
-/** The last space within so many columns; colors take none. */
+/** The last space within this many columns; color codes have no width. */
 function lastSpace(line: string, width: number): number {
   let last = -1
   let column = 0

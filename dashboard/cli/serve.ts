@@ -169,7 +169,7 @@ function readSpeed(text: string | undefined): number | undefined {
   return speed
 }
 
-/** The aircraft of a folder, and the simulated bench as one more. */
+/** The aircraft of a folder, plus the simulated bench. */
 function readWorkshop(folder: string, { system, data, demo }: ServeOptions): Aircraft[] {
   const other = system !== undefined ? '--system' : data !== undefined ? '--data' : demo ? '--demo' : null
   if (other !== null)
@@ -182,7 +182,7 @@ function readWorkshop(folder: string, { system, data, demo }: ServeOptions): Air
 }
 
 function demoFolder(given: string | undefined): string {
-  // Never among real records: a folder of its own, and a fresh one where none is named.
+  // Demo data must stay apart from real records: a separate folder, a temporary one by default.
   if (given === undefined) return mkdtempSync(join(tmpdir(), 'stillhold-demo-'))
   return join(resolve(given), 'demo')
 }
@@ -195,7 +195,7 @@ function demoSystem(folder: string, given: string | undefined): string {
   return path
 }
 
-/** The file that is named or usual; else a first one of a generic layout, for a dial gauge read by eye, beside the archive. */
+/** The given or usual file; else a new one with a generic layout, for a dial gauge read by eye, beside the archive. */
 function ownSystem(folder: string, given: string | undefined): string {
   const usual = given ?? process.env.STILLHOLD_SYSTEM ?? (existsSync(usualFile) ? usualFile : undefined)
   if (usual !== undefined) return readSystemPath(usual)
@@ -272,7 +272,7 @@ function showCodes(sharing: Sharing, bench: RunningBench, say: (line: string) =>
 function untilStopped(): Promise<void> {
   return new Promise((done) => {
     const stop = () => {
-      // A second Ctrl+C ends at once: the recording is safe either way.
+      // A second Ctrl+C ends at once: the recording is safe in both cases.
       process.once('SIGINT', () => process.exit(130))
       done()
     }

@@ -9,7 +9,7 @@ export interface SystemOptions {
   readonly units?: string
 }
 
-/** The system file in the working folder that needs no option. */
+/** The default system file in the working folder. */
 export const usualFile = 'aircraft.yaml'
 
 export const systemOption = [
@@ -25,18 +25,18 @@ export const systemOptions = [
   ],
 ] as const
 
-/** A system file read, and the units to answer in. */
+/** A parsed system file, and the units of the answers. */
 export interface OpenedSystem {
   readonly file: string
   readonly text: string
   readonly system: System
-  /** Units for what concerns these sections: those asked for, else the aircraft's. */
+  /** Units for these sections: those requested, else the aircraft's. */
   units(sections?: readonly string[]): DisplayUnits
 }
 
 /**
- * @param otherwise what is taken where no file is named
- * @throws UnreadableFile naming the file and what is wrong with it, or the unit that is not known
+ * @param otherwise default when no file is given
+ * @throws UnreadableFile naming the file and its fault, or the unknown unit
  */
 export function openSystem(
   options: SystemOptions,
@@ -67,7 +67,7 @@ export function openSystem(
   return { file, text, system, units }
 }
 
-/** @throws UnreadableFile naming the holds that there are */
+/** @throws UnreadableFile naming the existing holds */
 export function holdOf({ system, file }: OpenedSystem, id: string): HoldSpec {
   const spec = system.holds.find((hold) => hold.id === id)
   if (spec !== undefined) return spec
@@ -76,7 +76,7 @@ export function holdOf({ system, file }: OpenedSystem, id: string): HoldSpec {
 }
 
 /**
- * Runs a read; what the file system refuses becomes one clear line.
+ * Runs a read; an error of the file system becomes one clear line.
  *
  * @throws UnreadableFile
  */

@@ -1,4 +1,4 @@
-/** A mark as a person gives it, before it has a time. */
+/** A mark as typed by a person, before it has a time. */
 export interface TypedMark {
   readonly kind: 'stage' | 'valve' | 'work' | 'look' | 'place' | 'note'
   readonly id?: string
@@ -9,7 +9,7 @@ export interface TypedMark {
 export type TypedLine =
   | { readonly kind: 'mark'; readonly mark: TypedMark }
   | { readonly kind: 'quit' }
-  /** Not understood; the message says what is. */
+  /** Not understood; the message lists the valid forms. */
   | { readonly kind: 'wrong'; readonly message: string }
 
 export type StageName = 'pump-up' | 'settle' | 'hold' | 'vent' | 'end'

@@ -97,7 +97,7 @@ function reportLines(report: VerifyReport): string {
   for (const record of report.records) {
     const isPlain = report.kind === 'archive' && record.findings.every((finding) => finding.state === 'holds')
     lines.push(`  ${colors.bold(printable(record.id))} ${recordWords(record)}`)
-    // In a long archive what holds is said once; what does not is said in full.
+    // In a long archive, valid records are summarized; faults are listed in full.
     if (!isPlain) for (const finding of record.findings) lines.push(`  ${findingLine(finding)}`)
   }
   return `${lines.join('\n')}\n`

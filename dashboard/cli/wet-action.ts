@@ -33,10 +33,10 @@ export interface WetOptions {
   readonly json?: boolean
 }
 
-/** One command of the wet work: all take the system file, seal into the archive, and print JSON when asked. */
+/** Common options of the wet commands: the system file, sealing into the archive, and JSON output. */
 interface WetCommand extends Pick<CommandDescription, 'options' | 'examples' | 'run'> {
   readonly argument: readonly [name: string, about: string]
-  /** What sealing does, and what the operator did; null where the sheet names its people itself. */
+  /** Describes sealing and the operator's role; null where the sheet names its people. */
   readonly seals?: string
   readonly operator: string | null
 }
@@ -63,7 +63,7 @@ export function wetCommand({
   }
 }
 
-/** The system with its text, as a record keeps it. */
+/** The system with its text, as stored in a record. */
 export interface SystemAtHand {
   readonly system: System
   readonly text: string
@@ -75,7 +75,7 @@ export function systemAtHand(file: string): SystemAtHand {
   return { system, text, name: system.name }
 }
 
-/** @throws SheetError when the file is missing or no YAML */
+/** @throws SheetError when the file is missing or not YAML */
 export function readSheetFile(file: string): unknown {
   try {
     return parse(readFileSync(file, 'utf8'))
@@ -94,7 +94,7 @@ export function readNamedFile(file: string): { readonly name: string; readonly b
   }
 }
 
-/** Reads from the archive where there is one; without it there is nothing to refer to. */
+/** Reads from the archive if it exists; without one a sheet has nothing to refer to. */
 export function besideArchive<T>(folder: string | undefined, work: (archive: Archive) => T, none: T): T {
   try {
     return withArchive(folder, { readOnly: true }, work)
@@ -104,20 +104,20 @@ export function besideArchive<T>(folder: string | undefined, work: (archive: Arc
   }
 }
 
-/** Sets the exit code of `analyze`: with several verdicts the worst. */
+/** Sets the exit code like `analyze`: with several verdicts the worst. */
 export function exitWith(verdicts: readonly Verdict[]): void {
   const worst = verdictsWorstFirst.find((verdict) => verdicts.includes(verdict))
   process.exitCode = worst === undefined ? 0 : verdictExitCode[worst]
 }
 
-/** The verdict, what it is about, and why: the head of every printed result. */
+/** Head of every printed result: verdict, subject and reasons. */
 export function headText(verdict: Verdict, about: string, reasons: readonly WordedReason[]): string {
   return [`${verdict.toUpperCase()}  ${about}`, ...reasons.map(({ message }) => `  ${message}`), ''].join(
     '\n',
   )
 }
 
-/** Columns under their titles, numbers to the right. */
+/** Columns under their titles, numbers aligned right. */
 export function tableText(rows: readonly (readonly string[])[]): string {
   const widths = rows[0].map((_, column) => Math.max(...rows.map((row) => row[column].length)))
   return rows
@@ -128,7 +128,7 @@ export function tableText(rows: readonly (readonly string[])[]): string {
     .join('')
 }
 
-/** Recordings that a sheet names, as seen from its folder, kept to be sealed with it. */
+/** Recordings named by a sheet, resolved from its folder, to be sealed with it. */
 export function recordingsBeside(folder: string, system: System) {
   const kept: KeptRecording[] = []
   return {
@@ -142,7 +142,7 @@ export function recordingsBeside(folder: string, system: System) {
   }
 }
 
-/** Judges a sheet beside the archive it may refer to. */
+/** Judges a sheet with the archive that it may refer to. */
 export function judgeSheet<K extends WorkKind>(
   kind: K,
   sheet: unknown,
@@ -159,7 +159,7 @@ export function judgeSheet<K extends WorkKind>(
   })
 }
 
-/** Seals each judged sheet when asked to, and says as what. */
+/** Seals each judged sheet on request, and prints its record. */
 export function sealIfAsked(
   kind: WorkKind,
   judged: readonly JudgedWork[],
@@ -174,7 +174,7 @@ export function sealIfAsked(
   process.stderr.write(`Signed and locked as ${ids.join(', ')}.\n`)
 }
 
-/** A line of the work sheet names who did it; the other sheets leave it to the command. */
+/** A line of the work sheet names its person; for the other sheets the command does. */
 function people(
   { result }: JudgedWork,
   { operator, witness }: WetOptions,

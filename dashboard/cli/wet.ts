@@ -58,7 +58,7 @@ function wet(file: string | undefined, options: WetOptions): void {
   exitWith([result.verdict])
 }
 
-/** The stages in order with room for ticks, and the fittings to look at. */
+/** The stages in order with checkboxes, and the fittings to inspect. */
 function checklistText(system: System): string {
   const stages = wetStages.map(
     ({ title, name, steps, soakS, looks, proves }, i) =>

@@ -10,14 +10,14 @@ import { writeFileDurably } from '#dashboard/archive/write-durably.ts'
 
 const anyText = v.pipe(v.string(), v.trim(), v.maxLength(500, 'is longer than 500 characters'))
 const text = v.pipe(anyText, v.nonEmpty('is missing'))
-/** Left empty is left out. */
+/** Empty values are omitted. */
 const textOrNone = v.pipe(
   v.nullish(anyText),
   v.transform((given) => given || undefined),
 )
 const count = v.pipe(v.number(), v.integer(), v.minValue(1))
 
-/** What opens a sheet. */
+/** Input that opens a sheet. */
 export const sheetOrder = v.strictObject({ stage: text, sections: v.array(text), by: text })
 
 /** One entry of a sheet, by one person. */
@@ -26,10 +26,10 @@ export const sheetEntry = v.variant('kind', [
     ...{ kind: v.literal('set'), by: text },
     ...{ fuel: v.optional(text), temperature: v.optional(text), 'hold-record': v.optional(text) },
   }),
-  /** The fill is done, the shut-off open, the pump or the engine on: the soak counts from now. */
+  /** The fill is done, the shut-off open, the pump or the engine on: the soak time starts now. */
   v.strictObject({ kind: v.literal('begin'), by: text }),
   v.strictObject({ kind: v.literal('step'), by: text, step: count, done: v.optional(v.boolean(), true) }),
-  /** An empty reason takes the omission back. */
+  /** An empty reason withdraws the omission. */
   v.strictObject({
     ...{ kind: v.literal('omit'), by: text, why: textOrNone },
     ...{ step: v.optional(count), stage: textOrNone, fitting: textOrNone },
@@ -45,14 +45,14 @@ export const sheetEntry = v.variant('kind', [
 ])
 
 /**
- * The open sheets of the fuelling checks, one a stage and set of sections, each a file beside the archive: any device opens
- * them, one person hands over to the next, and a night survives a restart.
+ * The open sheets of the fuelling checks, one per stage and set of sections, each a file beside the archive. Any device
+ * can open them, so work can change hands, and they survive a restart.
  */
 export class SavedSheets {
   readonly #folder: string
   readonly #check: (sheet: unknown) => void
 
-  /** @param check throws SheetError for a sheet that could not be judged; nothing of the kind is kept */
+  /** @param check throws SheetError for a sheet that could not be judged; such a sheet is not saved */
   constructor(archiveFolder: string, check: (sheet: unknown) => void) {
     this.#folder = join(archiveFolder, 'sheets')
     this.#check = check
@@ -66,14 +66,14 @@ export class SavedSheets {
       .sort((a, b) => (a.sheet.journal[0].at < b.sheet.journal[0].at ? -1 : 1))
   }
 
-  /** @throws SheetError when there is none, or it was closed meanwhile */
+  /** @throws SheetError when there is none, or it has been closed */
   get(id: string): SavedSheet {
     const found = this.list().find((one) => one.id === id)
     if (!found) throw new SheetError('that sheet is closed: sealed or put aside by somebody')
     return found
   }
 
-  /** Opens a sheet; where one of that stage on any of the sections is open, that one. */
+  /** Opens a sheet, or returns the open one of that stage on any of the sections. */
   open({ stage, sections, by }: v.InferOutput<typeof sheetOrder>): SavedSheet {
     const open = this.list().find(
       ({ sheet }) => sheet.stage === stage && sheet.sections.some((id) => sections.includes(id)),
@@ -93,7 +93,7 @@ export class SavedSheets {
     return this.#keep({ id, sheet: { ...sheet, ...changed, journal } })
   }
 
-  /** Closes a sheet; its file stays under the name of what became of it. */
+  /** Closes a sheet; its file is renamed after the outcome. */
   close(id: string, as: 'sealed' | 'put-aside'): void {
     renamePatiently(join(this.#folder, `${id}.json`), join(this.#folder, `${as}-${id}.json`))
   }
@@ -112,7 +112,7 @@ export class SavedSheets {
   }
 }
 
-/** What an entry changes of a sheet, and how its journal says it. */
+/** The change of a sheet by an entry, and its text in the journal. */
 function changeOf(
   { looks, done, omitted, began }: SavedSheet['sheet'],
   entry: v.InferOutput<typeof sheetEntry>,

@@ -27,14 +27,14 @@ export function archiveSurroundings(archive: Pick<Archive, 'evidence'>): {
   }
 }
 
-/** Why the sealant of a joint bars a hold of the sections now, in one sentence; null when nothing cures. */
+/** Why a curing sealant forbids a hold of the sections now, in one sentence; null when nothing cures. */
 export function curingBars(
   archive: Pick<Archive, 'evidence'>,
   sections: readonly string[],
   nowNs: bigint,
 ): string | null {
   const records = archive.evidence()
-  // Work that was taken back was never done.
+  // Withdrawn work was never done.
   const takenBack = new Set(records.map(({ corrects }) => corrects))
   const work = records.filter(({ kind, id }) => kind === 'work' && !takenBack.has(id))
   const curing = stillCuring(
@@ -48,7 +48,7 @@ export function curingBars(
   return `The sealant of ${curing.id} cures for another ${words}: no hold before.`
 }
 
-/** A recording that the sheet names: where it lies, and its bytes. */
+/** A recording named by the sheet: its path and its bytes. */
 export interface KeptRecording {
   readonly path: string
   readonly name: string
@@ -56,10 +56,10 @@ export interface KeptRecording {
 }
 
 /**
- * Seals what the wet work found as a record of its own kind, together with the sheet and every recording that lead to it.
- * The first recording is the record's own; further ones are kept beside it as files, as photos are.
+ * Seals a result of the wet work as a record of its kind, together with the sheet and every recording behind it.
+ * The first recording is the record's own; further ones are stored beside it as files, like photos.
  *
- * @throws SheetError when two recordings have the same name: nobody could tell them apart in the record
+ * @throws SheetError when two recordings have the same name: the record could not distinguish them
  */
 export function sealWetWork(
   archive: Archive,

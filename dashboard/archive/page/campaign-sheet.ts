@@ -9,7 +9,7 @@ const box = 12
 const left = page.left + 24
 const textWidth = contentWidth - 24
 
-/** The campaign as a sheet for the wall: a box to tick for each set-up, for each plug one for in and one for out. */
+/** The campaign as a sheet for the wall: a box to tick for each set-up, and for each plug one for in and one for out. */
 export async function renderCampaignSheet(
   campaign: Campaign,
   words: (sections: readonly string[]) => FigureWords,

@@ -7,7 +7,7 @@ import { grouped, utcMinute } from './figure-words.ts'
 import { ink, type Sheet } from './sheet.ts'
 import { verdictTitles } from './verdict-words.ts'
 
-/** Last page of a dossier: every record with its hash, so that paper alone can show whether one was added or lost. */
+/** Last page of a dossier: every record with its hash, so that paper alone reveals an added or lost record. */
 export function drawChainPage(
   sheet: Sheet,
   proofs: readonly DossierProof[],

@@ -49,7 +49,7 @@ function ownUnit(channel: Channel): string {
   return findUnit(channel.unit, dimension)?.unit.symbol ?? channel.unit
 }
 
-/** A value of the channel in its own unit where that is a pressure or temperature, else in kPa, °C or as it is. */
+/** A value of the channel in its own unit where that is a pressure or temperature, else in kPa, °C or unconverted. */
 function inOwnUnit(channel: Channel, si: number, isDifference: boolean): string {
   if (channel.measures === 'temperature') {
     return isDifference ? `${stated(si, 2)} K` : `${stated(si - 273.15)} °C`

@@ -10,9 +10,9 @@ const labelWidth = 118
 const axisWidth = 40
 
 /**
- * Pressure over the hold: as the gauge read it (thin), with temperature and weather taken out (heavy), the fitted leak
- * (dashed), and the line the allowance would follow (dotted) with the ground beyond it washed: below, or above
- * under suction. Draws at the cursor.
+ * Pressure over the hold: as read by the gauge (thin), compensated for temperature and weather (heavy), the fitted leak
+ * (dashed), and the line of the allowance (dotted) with the region beyond it shaded: below, or above
+ * under vacuum. Draws at the cursor.
  */
 export function drawDecayChart(sheet: Sheet, one: PrintedHold, whole: HoldCurves, height: number): void {
   const { doc } = sheet
@@ -27,7 +27,7 @@ export function drawDecayChart(sheet: Sheet, one: PrintedHold, whole: HoldCurves
   const start = curves.timeS[0]
   const startPa = curves.leakLinePa[0]
   const endS = Math.max(seconds, curves.timeS[curves.timeS.length - 1] - start)
-  // A section under suction loses its vacuum upwards.
+  // A leak into a section under vacuum raises its pressure.
   const suction = startPa < 0
   const lossPa = suction ? -one.result.allowance.drop_Pa : one.result.allowance.drop_Pa
   const allowancePa = (t: number): number => startPa - (lossPa * t) / seconds
@@ -136,7 +136,7 @@ interface EndLabel {
   color: string
 }
 
-/** Labels at the right ends of their curves, pushed apart so that none covers another. */
+/** Labels at the right ends of their curves, moved apart so that they do not overlap. */
 function labelEnds(sheet: Sheet, labels: EndLabel[], x: number, top: number, bottom: number): void {
   const width = page.right - x
   const style = { size: 7.5, lineGap: 0 } as const

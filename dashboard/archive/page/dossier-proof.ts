@@ -40,7 +40,7 @@ export function drawDossierHold(sheet: Sheet, proof: DossierProof, said: Map<str
   drawNote(sheet, proof)
 }
 
-/** Any other evidence in a dossier, laid out from its result. */
+/** Any other evidence in a dossier, with a layout derived from its result. */
 export function drawDossierOther(sheet: Sheet, proof: DossierProof, said: Map<string, string>): void {
   const verdict = recordVerdict(proof.record)
   sheet.need(90)
@@ -50,7 +50,7 @@ export function drawDossierOther(sheet: Sheet, proof: DossierProof, said: Map<st
   drawReasons(sheet, result, proof.record.id, said)
   if (proof.record.kind === 'level' && Array.isArray(result.steps_level) && Array.isArray(result.points)) {
     drawLevelChart(sheet, result as unknown as LevelResult, 190)
-    // Every point stands in the drawing, and to the last digit in the record that is attached.
+    // The drawing shows every point, and the attached record has all digits.
     drawResult(sheet, { ...result, points: null }, unit)
   } else drawResult(sheet, result, unit)
   drawNote(sheet, proof)

@@ -5,7 +5,7 @@ interface EmbeddedFont {
   readonly name: string
   /** The characters of its glyphs, in their order. */
   readonly characters: readonly string[]
-  /** Everything that a viewer draws and reads from it. */
+  /** The complete font data that a viewer reads. */
   readonly parts: readonly string[]
 }
 
@@ -17,8 +17,8 @@ const faceOf: Readonly<Record<string, Face>> = {
 }
 
 /**
- * Whether the fonts of a PDF are this program's: the same characters, embedded again in the same order, give the same
- * bytes. A forged font shows other shapes than the text that it stands for.
+ * Whether the fonts of a PDF are this program's: embedding the same characters in the same order gives the same
+ * bytes. A forged font could show shapes that differ from its text.
  */
 export async function fontsAreOurs(file: PdfFile): Promise<boolean> {
   const fonts = fontsOf(file)
@@ -33,7 +33,7 @@ export async function fontsAreOurs(file: PdfFile): Promise<boolean> {
   })
 }
 
-/** Null when a font is built in a foreign way. */
+/** Null when a font has a foreign structure. */
 function fontsOf({ objects }: PdfFile): EmbeddedFont[] | null {
   const at = (object: PdfObject | undefined, key: string): PdfObject | undefined =>
     objects.get(Number(new RegExp(`^/${key} \\[?(\\d+) 0 R\\]?$`, 'm').exec(object?.dictionary ?? '')?.[1]))

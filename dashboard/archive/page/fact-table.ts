@@ -7,7 +7,7 @@ const column = (contentWidth - gap) / 2
 const nameWidth = 82
 const valueStyle: TextStyle = { size: 8.5 }
 
-/** Pairs of a name and what is said of it, in two columns of facts across the page, at the cursor. */
+/** Name and value pairs, in two columns across the page, at the cursor. */
 export function drawFacts(sheet: Sheet, facts: readonly Fact[]): void {
   for (let i = 0; i < facts.length; i += 2) {
     const row = facts.slice(i, i + 2)
@@ -37,11 +37,11 @@ function rowHeight(sheet: Sheet, row: readonly Fact[]): number {
 export type Cell = string | { readonly text: string; readonly color: string; readonly face?: 'medium' }
 
 /**
- * A table with a hairline under its head, its head repeated where it runs over a page, at the cursor.
+ * A table with a hairline under its head, which is repeated after a page break, at the cursor.
  *
  * @param columns share of the width by title
  * @param right title of a column that is aligned right
- * @param after room below it, [pt]
+ * @param after space below it, [pt]
  */
 export function drawTable(
   sheet: Sheet,

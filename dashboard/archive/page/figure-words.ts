@@ -1,6 +1,6 @@
 import { toUnit } from '#analysis/physics/units.ts'
 
-/** Rounds to so many significant digits, without exponents for the sizes met at a bench. */
+/** Rounds to this many significant digits, without exponents for typical bench values. */
 export function figure(value: number, digits = 3): string {
   if (!Number.isFinite(value)) return '–'
   if (value === 0) return '0'
@@ -9,7 +9,7 @@ export function figure(value: number, digits = 3): string {
   return minus(value.toFixed(Math.max(0, Math.min(8, digits - 1 - exponent))))
 }
 
-/** A stated number as it was stated: at most so many significant digits, no trailing zeros. */
+/** A stated number in its original digits: at most this many significant digits, no trailing zeros. */
 export function stated(value: number, digits = 4): string {
   if (!Number.isFinite(value)) return '–'
   const rounded = Number(value.toPrecision(digits))
@@ -46,7 +46,7 @@ export function conditionsWords(reference: string): string {
   return reference.replace(/\s*deg([CF])\b/g, ' °$1')
 }
 
-/** A hash in groups of eight, as one reads it aloud. */
+/** A hash in groups of eight, for reading aloud. */
 export function grouped(hex: string, size = 8): string {
   return hex.match(new RegExp(`.{1,${size}}`, 'g'))?.join(' ') ?? ''
 }

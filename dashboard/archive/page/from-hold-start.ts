@@ -1,6 +1,6 @@
 import type { HoldCurves } from '#analysis/model/hold-result.ts'
 
-/** The part of the curves from the start of the hold on: what went before (pump-up heat, settling) would dwarf it. */
+/** The curves from the start of the hold on: the stages before it (pump-up heat, settling) would dwarf it. */
 export function fromHoldStart(curves: HoldCurves): HoldCurves {
   const start = curves.holdStartS ?? null
   const from = start === null ? 0 : curves.timeS.findIndex((timeS) => timeS >= start)

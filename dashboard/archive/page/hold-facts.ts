@@ -6,7 +6,7 @@ import { duration } from '#analysis/reasons/figures.ts'
 import { celsius, conditionsWords, figure, pressureWords, stated, utcMinute } from './figure-words.ts'
 import { fromHoldStart } from './from-hold-start.ts'
 
-/** The leaks of a result as a list, whatever form it was published in. */
+/** The leaks of a result as a list, for every published form. */
 export function leaksOf(result: HoldResult): readonly SectionLeak[] {
   if (result.leak === null) return []
   return Array.isArray(result.leak) ? result.leak : [result.leak as SectionLeak]
@@ -21,7 +21,7 @@ export interface Bar {
   readonly unit: string
 }
 
-/** The leak in the unit its allowance was stated in. */
+/** The leak in the unit of its allowance. */
 export function leakBar(
   leak: SectionLeak,
   result: HoldResult,
@@ -47,7 +47,7 @@ export function leakBar(
   }
 }
 
-/** The leak in words, in every form it was published in. */
+/** The leak in words, for every published form. */
 export function leakWords(leak: SectionLeak, pressureUnit: string): string {
   const parts: string[] = []
   const interval = (each: { value: number; low: number; high: number }, unit: string): string =>
@@ -77,7 +77,7 @@ export function allowanceWords(result: HoldResult, hold: HoldSpec | null, pressu
   return forms.join(', the same as ')
 }
 
-/** Facts of what was tested, under which conditions. */
+/** Facts about the test and its conditions. */
 export function holdFacts(
   result: HoldResult,
   hold: HoldSpec | null,
@@ -152,7 +152,7 @@ function conditionWords(analysis: HoldAnalysis | null, unit: string): string | n
   return parts.join('; ')
 }
 
-/** The channels a hold rests on: those of its sections and the barometer. */
+/** The channels of a hold: those of its sections and the barometer. */
 export function channelsOf(system: System, sections: readonly string[]): Channel[] {
   return system.channels.filter((channel) => channel.section === null || sections.includes(channel.section))
 }

@@ -105,7 +105,7 @@ function torqueWords(torqueNm: readonly [number, number] | null): string {
   return low === high ? `${stated(low)} N·m` : `${stated(low)} to ${stated(high)} N·m`
 }
 
-/** What was marked, in the order of time; where readings come from stands on page 1. */
+/** The marks in time order; page 1 has the sources of the readings. */
 function drawMarks(sheet: Sheet, marks: readonly Mark[]): void {
   const told = marks.filter(({ kind }) => kind !== 'origin')
   if (told.length === 0) return

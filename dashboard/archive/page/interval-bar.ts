@@ -8,7 +8,7 @@ import { contentWidth, ink, page, type Sheet } from './sheet.ts'
 /** A hold on the page, with its pressure unit and the ink of its verdict. */
 export interface PrintedHold {
   readonly result: HoldResult
-  /** Null when the system file does not have it. */
+  /** Null when the system file does not define it. */
   readonly hold: HoldSpec | null
   readonly unit: string
   readonly accent: string
@@ -16,7 +16,7 @@ export interface PrintedHold {
 
 const height = 62
 
-/** The leak of one section as a bar, with its figures over it when `titled`; nothing without an allowance. */
+/** The leak of one section as a bar, with its numbers over it when `titled`; nothing without an allowance. */
 export function drawLeak(sheet: Sheet, one: PrintedHold, leak: SectionLeak, titled: boolean): void {
   const bar = leakBar(leak, one.result, one.hold?.allow ?? null, one.unit)
   if (!(bar.allowance > 0)) return
@@ -33,13 +33,13 @@ export function drawLeak(sheet: Sheet, one: PrintedHold, leak: SectionLeak, titl
 }
 
 /**
- * The leak's 95 % interval on a line that begins below zero and ends beyond the allowance: where the whole bar lies in
- * the washed ground left of the allowance, the hold passes. Draws at the cursor.
+ * The leak's 95 % interval on an axis from below zero to beyond the allowance: a bar entirely in
+ * the shaded region left of the allowance passes. Draws at the cursor.
  */
 function drawIntervalBar(sheet: Sheet, bar: Bar, accent: string): void {
   const { doc } = sheet
   const low = Math.min(0, bar.low, bar.value) - bar.allowance * 0.05
-  // A leak far beyond the allowance is cut at the edge with an arrow rather than shrinking the allowance to nothing.
+  // A leak far beyond the allowance is clipped at the edge with an arrow, so that the allowance stays visible.
   const farthest = Math.max(bar.allowance * 1.35, Math.min(bar.high * 1.08, bar.allowance * 8))
   const x = (value: number): number =>
     page.left + (Math.min(Math.max(value, low), farthest) - low) * (contentWidth / (farthest - low))

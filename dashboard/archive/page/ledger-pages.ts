@@ -30,8 +30,8 @@ const colors: Readonly<Record<ProofState, string>> = {
 }
 
 /**
- * First pages of a dossier, to be read in five minutes: is the system proven, by section; what is open and closes how; what
- * was done; with which instruments; who signs, how to check it. Then every fitting.
+ * First pages of a dossier, a five-minute summary: proven sections; open items and how to close them; work
+ * done; instruments; signatures and how to check them. Then every fitting.
  */
 export function drawLedgerPages(
   sheet: Sheet,
@@ -44,7 +44,7 @@ export function drawLedgerPages(
     readonly ledger: Ledger
     /** The posterior of the same evidence. */
     readonly hunt: HuntResult
-    /** The system that the ledger reasons from. */
+    /** The system of the ledger. */
     readonly described: System
     readonly proofs: readonly DossierProof[]
   },
@@ -78,7 +78,7 @@ function people(proofs: readonly DossierProof[], role: 'operator' | 'witness'): 
   return [...new Set(proofs.flatMap(({ record }) => record[role] ?? []))].join(', ') || null
 }
 
-/** One line a section: how many are proven, and the hold that proved it last. */
+/** One line a section: the number of fittings in its worst state, and its last hold. */
 function drawSections(sheet: Sheet, { fittings }: Ledger, holds: readonly DossierProof[]): void {
   sheet.heading('State by section', 80)
   const sections = [...new Set(fittings.map(({ section }) => section))]
@@ -113,7 +113,7 @@ function drawSections(sheet: Sheet, { fittings }: Ledger, holds: readonly Dossie
   )
 }
 
-/** What is open, a line for each reason of each section, with the hold that closes it. */
+/** Open items, a line for each reason of each section, with the hold that closes it. */
 function drawOpen(sheet: Sheet, ledger: Ledger): void {
   const groups = new Map<string, LedgerFitting[]>()
   for (const f of ledger.fittings)
@@ -151,7 +151,7 @@ function drawOpen(sheet: Sheet, ledger: Ledger): void {
   sheet.y += 8
 }
 
-/** Every record in the order it was made, one line each. */
+/** Every record in the order of sealing, one line each. */
 function drawDone(sheet: Sheet, proofs: readonly DossierProof[]): void {
   sheet.heading(
     `Done: ${proofs.length === 0 ? 'no sealed record yet' : `${proofs.length} sealed records`}`,
@@ -177,7 +177,7 @@ function drawDone(sheet: Sheet, proofs: readonly DossierProof[]): void {
   )
 }
 
-/** Day of the evidence itself, where it tells one; else of the seal. */
+/** Date of the evidence, if it states one; else of the seal. */
 function heldOn({ record }: DossierProof): string {
   const { stages, time_ns } = record.result as { stages?: HoldResult['stages']; time_ns?: unknown }
   const ns = stages?.pump_up_ns ?? stages?.hold_ns ?? time_ns
@@ -209,7 +209,7 @@ function drawFittings(sheet: Sheet, ledger: Ledger, hunt: HuntResult): void {
   )
 }
 
-/** How many fittings stand in which state, as a bar parted in shares with the words under it. */
+/** Number of fittings in each state, as a bar divided in proportion with labels under it. */
 function drawCounts(sheet: Sheet, ledger: Ledger): void {
   const total = states.reduce((sum, state) => sum + ledger.counts[state], 0)
   if (total === 0) return

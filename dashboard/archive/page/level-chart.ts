@@ -7,7 +7,7 @@ const axisWidth = 40
 const labelWidth = 118
 
 /**
- * Curve of a level sender: usable fuel along, its reading up. The 95 % interval of each step is a bar, up and down are
+ * Curve of a level sender: usable fuel on x, reading on y. The 95 % interval of each step is a bar, up and down are
  * full and open points, the ground attitude is dashed. Draws at the cursor; nothing when there is no curve.
  */
 export function drawLevelChart(sheet: Sheet, result: LevelResult, height: number): void {

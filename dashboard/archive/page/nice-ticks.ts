@@ -1,4 +1,4 @@
-/** Round numbers (1, 2 or 5 times a power of ten apart) that lie within a range, about `count` of them. */
+/** Round tick values (spaced by 1, 2 or 5 times a power of ten) within a range, about `count` of them. */
 export function niceTicks(low: number, high: number, count: number): { values: number[]; decimals: number } {
   const span = high - low
   if (!(span > 0)) return { values: [low], decimals: 0 }

@@ -18,7 +18,7 @@ export const kindTitles: Readonly<Record<RecordKind, string>> = {
   acceptance: 'Acceptance of a record',
 }
 
-/** Draws the page of evidence that is no pressure hold, laid out from whatever its result says. */
+/** Draws the page of evidence other than a pressure hold, with a layout derived from its result. */
 export function drawOtherPages(sheet: Sheet, input: ReportInput): void {
   const { record } = input
   const verdict = recordVerdict(record)

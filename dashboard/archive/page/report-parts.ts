@@ -9,7 +9,7 @@ import { sha256Hex } from '../write-durably.ts'
 import { grouped, utcMinute } from './figure-words.ts'
 import { contentWidth, ink, page, type Sheet } from './sheet.ts'
 
-/** Top of the first page: what this is, of which record. */
+/** Top of the first page: kind of report and its record. */
 export function drawHead(sheet: Sheet, title: string, id: string): void {
   sheet.line(title, page.left, sheet.y, { size: 9, face: 'medium' })
   sheet.line(id, page.right, sheet.y, { size: 9, color: ink.soft, align: 'right' })
@@ -18,14 +18,14 @@ export function drawHead(sheet: Sheet, title: string, id: string): void {
   sheet.y += 14
 }
 
-/** The verdict before anything else, in words a hangar's length can read. */
+/** The verdict first, in words readable from across a hangar. */
 export function drawVerdict(sheet: Sheet, word: string, sentence: string, accent: string): void {
   sheet.line(word, page.left, sheet.y, { face: 'light', size: 46, color: accent })
   sheet.y += 60
   sheet.paragraph(sentence, { size: 14, lineGap: 2 }, 3)
 }
 
-/** What is said of a record in one line, with the record that it corrects or retests. */
+/** A record in one line, with the record that it corrects or retests. */
 export function drawAbout(
   sheet: Sheet,
   { corrects, retests }: SealedRecord,
@@ -36,7 +36,7 @@ export function drawAbout(
   sheet.paragraph([...words, ...links].filter(Boolean).join('  ·  '), { size, color: ink.soft }, 8)
 }
 
-/** Where the readings of a hold came from, in red where no bench measured them. */
+/** Source of a hold's readings, in red unless a bench measured them. */
 export function drawOrigin(sheet: Sheet, record: SealedRecord, size: number): void {
   const origin = originWords(record)
   if (!origin) return
@@ -46,7 +46,7 @@ export function drawOrigin(sheet: Sheet, record: SealedRecord, size: number): vo
   sheet.paragraph(`Readings: ${origin.text}`, style, 8)
 }
 
-/** What ends every report: notes, cautions, names and evidence. */
+/** End of every report: notes, cautions, names and evidence. */
 export function drawLastPart(sheet: Sheet, input: ReportInput): void {
   const { note, photos } = input.record
   if (note || photos.length > 0) {
@@ -80,7 +80,7 @@ export function drawCautions(sheet: Sheet): void {
   sheet.y = Math.max(left, right) + 8
 }
 
-/** Lines to sign by hand; the names entered at the bench stand under them. */
+/** Signature lines, with the names entered at the bench under them. */
 export function drawNames(
   sheet: Sheet,
   { operator, witness }: { readonly operator: string | null; readonly witness: string | null },
@@ -103,7 +103,7 @@ export function drawNames(
   sheet.y += 32
 }
 
-/** What ties the paper to the data: hashes, key, signature and how to check them. */
+/** The link between paper and data: hashes, key, signature and how to check them. */
 function drawEvidence(sheet: Sheet, input: ReportInput): void {
   const { record } = input
   const rows: [string, string][] = [
@@ -133,9 +133,9 @@ export interface ReportInput {
   /** The sealed text, byte for byte. */
   readonly recordText: string
   readonly recording: Uint8Array | null
-  /** The system file of the record, read; null when this program cannot read it. */
+  /** The parsed system file of the record; null when this program cannot read it. */
   readonly system: System | null
-  /** The hold analysed from the recording, for its curves; the figures printed are always the sealed ones. */
+  /** The hold analysed from the recording, for its curves; the printed numbers are always the sealed ones. */
   readonly analysis: HoldAnalysis | null
   /** Marks of its recording, in the order of time. */
   readonly marks: readonly Mark[]

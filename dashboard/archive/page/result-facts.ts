@@ -24,14 +24,14 @@ const unitSuffixes: Readonly<Record<string, string>> = {
   percent: '%',
 }
 
-/** Keys that say what the page says elsewhere; the sheet is what the result was judged from. */
+/** Keys shown elsewhere on the page; the sheet is the input of the result. */
 const shownElsewhere = new Set(['stillhold', 'verdict', 'reasons', 'recording', 'sheet'])
 
 /**
- * Lays out any result whatever its kind: single values as facts, lists of alike objects as tables, estimates with
- * their interval, units taken from the ends of the names. Draws at the cursor.
+ * Lays out any kind of result: single values as facts, lists of similar objects as tables, estimates with
+ * their interval, units taken from the suffixes of the names. Draws at the cursor.
  *
- * @param pressureUnit in which pressures are shown
+ * @param pressureUnit unit of displayed pressures
  */
 export function drawResult(
   sheet: Sheet,
@@ -58,7 +58,7 @@ export function drawResult(
     sheet.need(50)
     sheet.y += 6
     sheet.paragraph(words(key).name, { face: 'medium', size: 8.5 }, 2)
-    // A column that no row fills takes the room of one that says something.
+    // An empty column would take space from one with values.
     const keys = [...new Set(rows.flatMap(Object.keys))]
       .filter((key) => rows.some((row) => row[key] != null && row[key] !== ''))
       .slice(0, 10)
@@ -74,7 +74,7 @@ function isRow(value: unknown): value is Readonly<Record<string, unknown>> {
   return typeof value === 'object' && value !== null && !Array.isArray(value)
 }
 
-/** Names and values as people read them: times as durations, pressures in the unit of the aircraft. */
+/** Names and values in readable form: times as durations, pressures in the unit of the aircraft. */
 function wordsIn(pressureUnit: string) {
   const say = (key: string, value: unknown, withUnit = true): string => {
     const { unit } = words(key)
@@ -83,7 +83,7 @@ function wordsIn(pressureUnit: string) {
       if (key.endsWith('_s')) return duration(value)
       if (key.endsWith('_Pa')) return `${stated(toUnit(value, pressureUnit, 'pressure'), 3)}${after}`
       if (key === 'at_K') return celsius(value)
-      // What rounding left of zero is zero.
+      // Rounding residue counts as zero.
       return `${stated(Math.abs(value) < 1e-12 ? 0 : value, 4)}${after}`
     }
     if (key.endsWith('time_ns') && typeof value === 'string' && /^\d+$/.test(value))
@@ -114,9 +114,9 @@ function wordsIn(pressureUnit: string) {
 }
 
 /**
- * The reasons of a result, a sentence a line, at the cursor.
+ * The reasons of a result, one sentence a line, at the cursor.
  *
- * @param said sentences of this document so far, and in which record: only pointed at when they come again
+ * @param said earlier sentences of this document and their records: a repeated one becomes a reference
  */
 export function drawReasons(
   sheet: Sheet,

@@ -11,13 +11,13 @@ export interface SectionDrawing {
   readonly accent: string
 }
 
-/** A section of more litres than this is drawn as a vessel unless the file says it is a line. */
+/** A section above this volume in litres is drawn as a vessel unless the file says it is a line. */
 const vesselM3 = 0.005
 const perRow = 14
 const endWidth = 96
 const rowHeight = 44
 
-/** Draws each section under test with its fittings and the valves that part it from the rest, at the cursor. */
+/** Draws each section under test with its fittings and boundary valves, at the cursor. */
 export function drawSections(sheet: Sheet, drawing: SectionDrawing): void {
   for (const id of drawing.sections) {
     const section = drawing.system.sections.find((each) => each.id === id)
@@ -83,7 +83,7 @@ function drawFittings(
   })
 }
 
-/** Valves at one end: two triangles point to point, filled when shut, with the section beyond named. */
+/** Valves at one end: two triangles point to point, filled when shut, labelled with the section beyond. */
 function drawEnd(
   sheet: Sheet,
   valves: readonly Valve[],
@@ -127,7 +127,7 @@ function drawEnd(
   })
 }
 
-/** Shortens a name that is too long for its place. */
+/** Shortens a name that is too long for its space. */
 function shorten(sheet: Sheet, text: string, width: number): string {
   let short = text
   while (short.length > 3 && sheet.widthOf(short, { size: 6.8 }) > width) short = `${short.slice(0, -2)}…`

@@ -4,7 +4,7 @@ import { fileURLToPath } from 'node:url'
 import PDFDocument from 'pdfkit'
 
 const require = createRequire(import.meta.url)
-/** In the package of the fonts from the sources, beside the program once built. */
+/** In the package of the fonts when run from the sources, beside the program after the build. */
 function font(name: string): string {
   const file = `IBMPlexSans_${name}.ttf`
   const built = ['./fonts/', '../fonts/'].map((folder) =>
@@ -13,7 +13,7 @@ function font(name: string): string {
   return built.find(existsSync) ?? require.resolve(`@expo-google-fonts/ibm-plex-sans/${name}/${file}`)
 }
 
-/** Font files by face. Reading one takes most of the time a page takes, so there are few, each read once a document. */
+/** Font files by face. Reading a file dominates the time of a page, so there are few, each read once a document. */
 const faces = {
   light: font('300Light'),
   regular: font('400Regular'),
@@ -23,7 +23,7 @@ const faces = {
 
 export type Face = keyof typeof faces
 
-/** Inks of the printed page: near-black text, grey for what explains, one color for each verdict beside its word. */
+/** Inks of the printed page: near-black text, grey for explanations, one color for each verdict beside its word. */
 export const ink = {
   text: '#1c2429',
   soft: '#5b676e',
@@ -54,14 +54,14 @@ export interface SheetInfo {
   readonly subject: string
   readonly date: Date
   readonly creator: string
-  /** Version of this program: what else it would draw differently is a change. */
+  /** Version of this program: a difference in drawing under the same version is a change. */
   readonly writer: string
   /** Small line at the foot of each page. */
   readonly foot: string
 }
 
 /**
- * A PDF under way: a cursor that goes down the page, text with measured height, and the document for vector drawing.
+ * A PDF in progress: a cursor that moves down the page, text with measured height, and the document for vector drawing.
  * The file is a subset of PDF/A-3b with embedded fonts and fixed dates: the same content gives the same bytes.
  */
 export class Sheet {
@@ -108,12 +108,12 @@ export class Sheet {
     this.y = page.top
   }
 
-  /** Begins a new page when what comes next would not fit. */
+  /** Begins a new page when the next item would not fit. */
   need(height: number): void {
     if (this.y + height > page.bottom) this.newPage()
   }
 
-  /** Writes text at a place and returns the y below it; the cursor stays where it is. */
+  /** Writes text at a position and returns the y below it; the cursor does not move. */
   text(text: string, x: number, y: number, width: number, style: TextStyle = {}): number {
     this.#set(style)
     const options = textOptions(width, style)
@@ -155,7 +155,7 @@ export class Sheet {
     this.stroke(weight, color, page.left, y, page.right, y)
   }
 
-  /** A small heading with a hairline over it, at the cursor, on a page with that much room, [pt]. */
+  /** A small heading with a hairline over it, at the cursor, on a page with at least this much space, [pt]. */
   heading(text: string, room = 0): void {
     this.need(room)
     this.rule(this.y)

@@ -8,7 +8,7 @@ export const verdictTitles: Readonly<Record<Verdict, string>> = {
   void: 'Void',
 }
 
-/** The verdict as a sentence a person can act on. */
+/** The verdict as a sentence that a person can act on. */
 export function verdictSentence(result: HoldResult): string {
   const what = `${result.sections.length > 1 ? 'sections' : 'section'} ${listWords(result.sections)}`
   const begin = what.charAt(0).toUpperCase() + what.slice(1)

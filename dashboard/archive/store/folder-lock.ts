@@ -9,13 +9,13 @@ export interface FolderLock {
 }
 
 /**
- * Keeps a second program out of an archive. The operating system holds the lock (through an exclusive transaction on
- * the empty database `lock`) and drops it when the process ends, however it ends: a lock left by a dead process is
- * free, and two programs that start together cannot both get it. `lock.holder` only tells people who has it.
+ * Locks an archive against a second program. The operating system owns the lock (through an exclusive transaction on
+ * the empty database `lock`) and releases it when the process ends, however it ends: a lock of a dead process is
+ * free, and two programs that start together cannot both get it. `lock.holder` only shows people who has it.
  *
- * No other code may open the file `lock`: on POSIX, closing any handle of it in this process drops the lock.
+ * No other code may open the file `lock`: on POSIX, closing any handle of it in this process releases the lock.
  *
- * @throws ArchiveError `in-use`, naming the process that has it; `disk` when the lock itself is damaged
+ * @throws ArchiveError `in-use`, naming the process that has the lock; `disk` when the lock is damaged
  */
 export function lockFolder(folder: string, now: Date): FolderLock {
   const holderPath = join(folder, 'lock.holder')

@@ -1,8 +1,8 @@
 import type { Sqlite } from './open-sqlite.ts'
 
 /**
- * How the index grew: step N takes a database from `user_version` N to N + 1. A step that has been released is never
- * edited; the index of any earlier program is brought up step by step.
+ * Migrations of the index: step N takes a database from `user_version` N to N + 1. A released step is never
+ * edited; the index of any earlier program is migrated step by step.
  */
 const steps: readonly string[] = [
   // 0 → 1: one archive's own records.
@@ -12,7 +12,7 @@ const steps: readonly string[] = [
      sha256 TEXT NOT NULL,
      text TEXT NOT NULL
    ) STRICT;`,
-  // 1 → 2: chains of other archives beside the own one, whose fingerprint is ''.
+  // 1 → 2: chains of other archives, in addition to its own chain with fingerprint ''.
   `CREATE TABLE chained (
      chain TEXT NOT NULL,
      sequence INTEGER NOT NULL,
@@ -24,7 +24,7 @@ const steps: readonly string[] = [
    INSERT INTO chained SELECT '', sequence, id, sha256, text FROM record;
    DROP TABLE record;
    ALTER TABLE chained RENAME TO record;`,
-  // 2 → 3: columns to filter by, computed from the sealed text so that they cannot disagree with it.
+  // 2 → 3: filter columns, computed from the sealed text so that they cannot disagree with it.
   `ALTER TABLE record ADD COLUMN kind TEXT GENERATED ALWAYS AS (text ->> '$.kind') VIRTUAL;
    ALTER TABLE record ADD COLUMN sealed_at TEXT GENERATED ALWAYS AS (text ->> '$.sealed_at') VIRTUAL;
    ALTER TABLE record ADD COLUMN verdict TEXT GENERATED ALWAYS AS (text ->> '$.result.verdict') VIRTUAL;
@@ -34,7 +34,7 @@ const steps: readonly string[] = [
 
 export const indexVersion = steps.length
 
-/** Brings the index up to this program's version in one transaction. Returns false for an index of a newer program. */
+/** Migrates the index to this program's version in one transaction. Returns false for an index of a newer program. */
 export function migrateIndex(database: Sqlite, upTo: number = indexVersion): boolean {
   const version = database.pragma('user_version') as number
   if (version > indexVersion) return false

@@ -4,14 +4,14 @@ import { ArchiveError } from '../archive-error.ts'
 export type SqlValue = string | number | null
 type Row = Record<string, unknown>
 
-/** What the archive asks of SQLite. */
+/** The SQLite interface of the archive. */
 export interface Sqlite {
   exec(sql: string): void
-  /** Values stand for `?`, or `?1` and so on, in their order. */
+  /** Values replace `?`, or `?1` and so on, in their order. */
   prepare(sql: string): Statement
   /** The value of a pragma, such as `user_version`. */
   pragma(name: string): unknown
-  /** All that `work` does, or nothing when it throws. */
+  /** A transaction: all of `work`, or nothing when it throws. */
   transaction(work: () => void): void
   close(): void
 }
@@ -22,7 +22,7 @@ export interface Statement {
   all(...values: SqlValue[]): Row[]
 }
 
-/** SQLite refused; `code` is the name of its primary result code. */
+/** An SQLite error; `code` is the name of its primary result code. */
 export class SqliteError extends Error {
   override name = 'SqliteError'
   readonly code: string
@@ -33,7 +33,7 @@ export class SqliteError extends Error {
   }
 }
 
-/** Primary result codes (https://www.sqlite.org/rescode.html) that the archive tells apart. */
+/** Primary result codes (https://www.sqlite.org/rescode.html) that the archive distinguishes. */
 const codes: Readonly<Record<number, string>> = {
   1: 'ERROR',
   5: 'BUSY',
@@ -48,7 +48,7 @@ const codes: Readonly<Record<number, string>> = {
   26: 'NOTADB',
 }
 
-/** A database as both bindings have it, but for how they take values and tell errors. */
+/** The common interface of both bindings, except for how they take values and report errors. */
 interface Connection {
   exec(sql: string): unknown
   prepare(sql: string): Record<'run' | 'get' | 'all', (...values: unknown[]) => unknown>
@@ -58,17 +58,17 @@ interface Connection {
 interface Binding {
   open(path: string): Connection
   values(values: readonly SqlValue[]): unknown[]
-  /** SQLite's result code in an error; null when it is no error of SQLite's. */
+  /** SQLite's result code of an error; null for any other error. */
   resultCode(error: unknown): number | null
 }
 
 let binding: Binding | null = null
 
 /**
- * Opens an SQLite database: with Node's own SQLite where it has one, else with libsql, which comes compiled.
+ * Opens an SQLite database: with Node's own SQLite where available, else with libsql, which is precompiled.
  *
- * @param waitMs how long a lock of another program is waited for
- * @throws ArchiveError when there is neither, and SqliteError
+ * @param waitMs how long to wait for another program's lock
+ * @throws ArchiveError when neither is available, and SqliteError
  */
 export function openSqlite(path: string, waitMs = 0): Sqlite {
   binding ??= load()
@@ -103,7 +103,7 @@ export function openSqlite(path: string, waitMs = 0): Sqlite {
         work()
         exec('COMMIT')
       } catch (error) {
-        // SQLite may have ended the transaction by itself, as on a full disk.
+        // SQLite may already have rolled back, as on a full disk.
         try {
           exec('ROLLBACK')
         } catch {}
@@ -149,7 +149,7 @@ function libsqlBinding(require: NodeJS.Require): Binding {
   const Database = require('libsql') as new (path: string) => Connection
   return {
     open: (path) => new Database(path),
-    // As one list: it takes a single null for named values.
+    // As an array: libsql takes a single null for named values.
     values: (values) => [[...values]],
     resultCode(error) {
       const { rawCode, message } = error as { rawCode?: number; message?: string }
@@ -160,7 +160,7 @@ function libsqlBinding(require: NodeJS.Require): Binding {
   }
 }
 
-/** Node calls its SQLite experimental on standard error; what is used of it has the same results as libsql's. */
+/** Node calls its SQLite experimental on standard error; the features in use give the same results as in libsql. */
 function withoutExperimentalWarning<T>(work: () => T): T {
   const { emitWarning } = process
   process.emitWarning = ((...given: Parameters<typeof emitWarning>) => {

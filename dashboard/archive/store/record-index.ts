@@ -5,7 +5,7 @@ import { renamePatiently } from '../rename-patiently.ts'
 import { migrateIndex } from './migrations.ts'
 import { openSqlite, type Sqlite, SqliteError } from './open-sqlite.ts'
 
-/** A sealed text as the index holds it. `chain` is '' for the archive's own. */
+/** A sealed text in the index. `chain` is '' for the archive's own. */
 export interface IndexedRecord {
   readonly chain: string
   readonly sequence: number
@@ -19,14 +19,14 @@ export interface IndexFilter {
   readonly verdict?: string
 }
 
-/** A second copy of every sealed text, quick to search. The record files stay the source of truth. */
+/** A searchable second copy of every sealed text. The record files remain the source of truth. */
 export interface RecordIndex {
-  /** Why an index found on the disk was set aside and made anew; null when it was sound. */
+  /** Why a damaged index was replaced by a new one; null when it was sound. */
   readonly replaced: string | null
   put(record: IndexedRecord): void
   remove(chain: string, id: string): void
   get(chain: string, id: string): IndexedRecord | null
-  /** All of one chain in its order. */
+  /** All of one chain in chain order. */
   chain(chain: string): IndexedRecord[]
   chains(): string[]
   /** Newest first, over all chains. */
@@ -37,7 +37,7 @@ export interface RecordIndex {
   close(): void
 }
 
-/** Opens the index, or makes it anew when it is damaged or of a newer program. `null` keeps it in memory. */
+/** Opens the index, or recreates it when it is damaged or of a newer program. `null` keeps it in memory. */
 export function openRecordIndex(path: string | null): RecordIndex {
   if (path === null) return wrap(prepare(':memory:'), null)
   const existed = existsSync(path)
@@ -52,8 +52,8 @@ export function openRecordIndex(path: string | null): RecordIndex {
 }
 
 /**
- * What an index knows, read from a copy so that nothing beside the archive is touched; empty when there is none or it is
- * damaged, for it is made anew then and the files are the truth.
+ * Content of an index, read from a copy so that no file beside the archive is touched; empty when it is missing or
+ * damaged, because it is then rebuilt from the files.
  */
 export function indexedRecords(path: string): IndexedRecord[] {
   if (!existsSync(path)) return []
@@ -75,15 +75,15 @@ export function indexedRecords(path: string): IndexedRecord[] {
   }
 }
 
-/** As bytes: libsql ends the process at text that is not UTF-8, which a damaged file may hold. */
+/** As bytes: libsql ends the process on text that is not UTF-8, which a damaged file may contain. */
 const asBytes =
   'CAST(chain AS BLOB) chain, sequence, CAST(id AS BLOB) id, CAST(sha256 AS BLOB) sha256, CAST(text AS BLOB) text'
 
 class UnusableIndex extends Error {}
 
 /**
- * Synchronous = full: a sealed record is on the disk when `put` returns. A rollback journal, for the write-ahead log of the
- * SQLite in libsql has a known defect; there is one writer and no reader beside it, so nothing is lost by it.
+ * Synchronous = full: a sealed record is on the disk when `put` returns. A rollback journal, because the write-ahead log
+ * in libsql's SQLite has a known defect; with one writer and no concurrent reader this costs nothing.
  */
 function prepare(path: string): Sqlite {
   const database = openSqlite(path, 1000)
@@ -102,12 +102,12 @@ function prepare(path: string): Sqlite {
 
 function isDamage(cause: unknown): boolean {
   if (cause instanceof UnusableIndex) return true
-  // SQLITE_ERROR: the schema is not the one its user_version promises.
+  // SQLITE_ERROR: the schema does not match its user_version.
   const damages = /^SQLITE_(CORRUPT|NOTADB|ERROR|CONSTRAINT|SCHEMA|MISMATCH)$/
   return cause instanceof SqliteError && damages.test(cause.code)
 }
 
-/** A damaged database is kept for whoever wants to look, one generation, with its side files out of the way. */
+/** Keeps one generation of a damaged database, with its side files, for inspection. */
 function setAside(path: string): void {
   for (const side of ['-wal', '-shm', '-journal']) rmSync(path + side, { force: true })
   rmSync(`${path}.damaged`, { force: true })
