@@ -34,9 +34,9 @@ const hints: Readonly<Record<string, string>> = {
   EPERM: 'no permission; choose a folder you may write to with --data',
   EROFS: 'the disk is read-only; choose another folder with --data',
   ENOENT: 'it does not exist; check the path',
-  EEXIST: 'a file stands where the folder should be; move it away',
+  EEXIST: 'a file has the name of this folder; move it away',
   EISDIR: 'it is a folder; name a file',
-  SQLITE_CANTOPEN: 'it cannot be opened; check that it is a file, and whose it is',
+  SQLITE_CANTOPEN: 'it cannot be opened; check that it is a file and who owns it',
   ENOTDIR: 'a part of the path is a file; check the path',
   EIO: 'the disk reports an error; copy the archive elsewhere and check the disk',
 }

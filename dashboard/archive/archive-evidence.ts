@@ -130,13 +130,13 @@ function acceptanceOf({ kind, result, operator }: SealedRecord): [string, string
 function doubtOf(record: SealedRecord, evidence: readonly Evidence[], onlyDemo: boolean): string | null {
   // Version 0.1 kept no origins: its records are accepted as sealed, and `verify` reports it.
   if (record.stillhold_record === 1) return null
-  if (!record.origins?.length) return 'where its readings came from is not known'
+  if (!record.origins?.length) return 'the source of its readings is unknown'
   for (const { kind, name } of record.origins) {
     const from = name === null ? '' : ` (${name})`
     if (kind === 'replay') return `its readings are replayed from a recording${from}`
     if (kind === 'import' || kind === 'typed')
       return `its readings are ${kind === 'typed' ? 'typed' : 'imported'}${from}`
-    if (kind === 'demo' && !onlyDemo) return 'its readings are of the simulated bench'
+    if (kind === 'demo' && !onlyDemo) return 'its readings come from the simulated bench'
   }
   const byLogger = evidence.some((each) => each.kind === 'mark' && each.mark.kind === 'stage')
   return byLogger ? 'its stages were marked by the logger, not by a person' : null

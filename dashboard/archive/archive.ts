@@ -111,7 +111,7 @@ function openKey(paths: ArchiveFolder, mayWrite: boolean): SigningKey {
   throw new ArchiveError(
     'key-missing',
     paths.folder,
-    `${signingKeyFile} is missing in ${paths.folder} although records are sealed there: put it back from a backup, ` +
+    `${signingKeyFile} is missing in ${paths.folder} although records are sealed there: restore it from a backup, ` +
       'or begin a new chain with stillhold archive key --new',
   )
 }
@@ -122,7 +122,7 @@ function openIndex(paths: ArchiveFolder): RecordIndex {
   } catch (cause) {
     if (cause instanceof ArchiveError) throw cause
     if (statSync(paths.index, { throwIfNoEntry: false })?.isDirectory()) {
-      const message = `${paths.index} is a folder: move it away, and the index is made anew from the record files`
+      const message = `${paths.index} is a folder: move it away; the index is then rebuilt from the record files`
       throw new ArchiveError('disk', paths.index, message, cause)
     }
     throw diskError('open the index', paths.index, cause)
@@ -139,7 +139,7 @@ function assemble(
 ): Archive {
   const notices: string[] = []
   if (index.replaced !== null) {
-    notices.push(`the index was damaged (${index.replaced}); made anew from the record files`)
+    notices.push(`the index was damaged (${index.replaced}); rebuilt from the record files`)
   }
   if (keyIsExposed(paths.folder)) {
     notices.push(`${signingKeyFile} can be read by others on this computer; run: chmod 600 on it`)
@@ -293,7 +293,7 @@ function missingRecordings(paths: ArchiveFolder, records: readonly OwnRecord[]):
   if (missing.length === 0) return []
   const [first, ...others] = missing
   const more = others.length > 0 ? ` (and of ${others.length} more)` : ''
-  return [`${first}${more}: its recording is gone from ${paths.recordings}; restore it from a backup`]
+  return [`${first}${more}: its recording is missing from ${paths.recordings}; restore it from a backup`]
 }
 
 function keepRecording(paths: ArchiveFolder, path: string | null): SealedRecord['recording'] {

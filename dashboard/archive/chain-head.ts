@@ -84,7 +84,7 @@ export function headState(
   if (missing > 0)
     return { broken: `${missing} of ${head.count} records are missing: its count was signed ${head.time}` }
   if (missing < -1)
-    return { broken: `its signed count is of ${head.time} and says ${head.count}: it was put back` }
+    return { broken: `its signed count of ${head.time} is ${head.count}: an older copy was restored` }
   const last = records[head.count - 1]?.sha256 ?? null
   if (last !== head.last_sha256)
     return { broken: `record ${head.count} is not the one whose hash was signed as the last` }
@@ -96,7 +96,7 @@ export function headFinding(name: string, state: HeadState, text: string | null)
   if (typeof state === 'object') return broken(`${name}: ${state.broken}`)
   if (state === 'never-signed')
     return note(
-      `${name}: sealed by version 0.1, which signed no count: records cut off its end cannot be noticed`,
+      `${name}: sealed by version 0.1, which signed no count: missing last records cannot be detected`,
     )
   if (state === 'lags')
     return note(`${name}: the program was stopped before it counted the last record; open the archive once`)

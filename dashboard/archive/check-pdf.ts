@@ -38,7 +38,7 @@ export async function checkPdf(pdf: Uint8Array, programVersion: string): Promise
   try {
     content = readContent(seal.unsealed)
   } catch (cause) {
-    const unread = broken(`no sealed record can be taken from it: ${(cause as Error).message}`)
+    const unread = broken(`no sealed record can be read from it: ${(cause as Error).message}`)
     return { findings: [...sealFaults(seal, null), unread], records: [], keys: keysOf(seal, []), links: [] }
   }
   const { kept, dossier } = content
@@ -120,7 +120,7 @@ function readContent(unsealed: Uint8Array): Content {
     /^\/Type \/EmbeddedFile$/m.test(dictionary),
   )
   if (foreign || files.length !== attachments.length)
-    throw new Error('a file is attached to it that no report has')
+    throw new Error('it has an attachment that no report has')
   const text = (name: string): string | null => {
     const found = attachments.find((each) => each.name === name)
     return found
@@ -135,7 +135,7 @@ function readContent(unsealed: Uint8Array): Content {
     leftBytes -= bytes.byteLength
     recordings.set(sha256Hex(bytes), bytes)
     if (name !== 'recording.lp' && name !== `${sha256Hex(bytes)}.lp`)
-      throw new Error(`${name} is not the file of its name`)
+      throw new Error(`${name} does not match the hash in its name`)
   }
   const kept = attachments
     .filter(({ name }) => name.endsWith('.json') && name !== dossierAttachment)
@@ -159,7 +159,7 @@ function keysOf(seal: SealCheck, kept: readonly KeptRecord[]): string[] {
 
 /** Fault of the seal; empty when it is valid and made with the records' own key. */
 function sealFaults(seal: SealCheck, kept: readonly KeptRecord[] | null): Finding[] {
-  if (seal.state === 'none') return [broken('it carries no seal: it was changed, or is no test report')]
+  if (seal.state === 'none') return [broken('it has no seal: it was changed, or is not a test report')]
   if (seal.state === 'broken') return [broken('seal: the file was changed after it was sealed')]
   if (kept === null || kept.some(({ record }) => record.public_key === seal.publicKey)) return []
   const key = fingerprintWords(seal.publicKey ?? '')
@@ -222,7 +222,7 @@ async function checkPages(
         : await renderReportPages(reportInput(kept[0], writer, recompute))
     if (again !== null) {
       const difference = Buffer.from(again).equals(seal.unsealed) ? null : pdfDifference(file, readPdf(again))
-      if (difference === null) return holds('pages: they are those that the attached records are printed as')
+      if (difference === null) return holds('pages: they match the attached records')
       if (writer === programVersion)
         return broken(
           `pages: printed again from the attached records, ${difference}: they do not show what was sealed`,
@@ -230,14 +230,12 @@ async function checkPages(
     }
     const foreign = await foreignPart(file)
     if (foreign !== null)
-      return broken(`pages: they hold ${foreign}, which no version of this program writes`)
+      return broken(`pages: they contain ${foreign}, which no version of this program writes`)
   } catch (cause) {
     return broken(`pages: they cannot be checked: ${(cause as Error).message}`)
   }
   if (!isWhole)
-    return note(
-      'pages: a recording is not attached, so that they cannot be compared; rely on what is listed here',
-    )
+    return note('pages: a recording is not attached, so they cannot be compared; rely on what is listed here')
   const by = writer === '' ? 'version 0.1' : `version ${printable(writer)}`
   return note(
     `pages: printed by ${by}, which this version ${programVersion} cannot compare; rely on what is listed here, not on them`,

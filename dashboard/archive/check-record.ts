@@ -51,7 +51,7 @@ export function checkRecord(
       broken(`signature of the record does not hold for key ${key}: it was changed after sealing`),
     )
   if (sha256Hex(record.system.text) !== record.system.sha256) {
-    findings.push(broken('system file inside the record is not the one of its hash'))
+    findings.push(broken('system file in the record does not match its hash'))
   }
   const recording = checkRecording(record, findFile, isWhole, findings)
   checkPhotos(record, findFile, isWhole, findings)
@@ -106,7 +106,7 @@ function checkRecording(
   }
   const bytes = findFile('recording', record.recording.sha256)
   if (bytes === null) {
-    const text = `recording ${record.recording.name} is not at hand: its verdict cannot be checked`
+    const text = `recording ${record.recording.name} is not available: its verdict cannot be checked`
     findings.push(isWhole ? broken(text) : note(text))
     return null
   }
@@ -125,7 +125,7 @@ function checkPhotos(record: SealedRecord, findFile: FindFile, isWhole: boolean,
     const bytes = findFile('photo', photo.sha256)
     if (bytes === null) {
       findings.push(
-        isWhole ? broken(`photo ${photo.name} is missing`) : note(`photo ${photo.name} is not at hand`),
+        isWhole ? broken(`photo ${photo.name} is missing`) : note(`photo ${photo.name} is not available`),
       )
     } else if (sha256Hex(bytes) !== photo.sha256) {
       findings.push(broken(`photo ${photo.name} was changed: its bytes are not those that were sealed`))

@@ -20,7 +20,7 @@ export function checkWork(
 ): Verdict | null | 'none' {
   if (!hasSheet(record)) {
     if (recordVerdict(record) !== null)
-      findings.push(note('sealed without its sheet: the signature holds it, it cannot be computed again'))
+      findings.push(note('sealed without its sheet: its signature holds, but it cannot be recomputed'))
     return 'none'
   }
   const { result, why, isMissing } = recomputeWork(record, bytesOf, verdictOf)

@@ -8,18 +8,18 @@ import { type PdfFile, unpacked } from './pdf-objects.ts'
 export function pdfDifference(there: PdfFile, here: PdfFile): string | null {
   if (there.objects.size !== here.objects.size)
     return `it has ${there.objects.size} objects, not ${here.objects.size}`
-  if (there.trailer.replace(idLine, '') !== here.trailer.replace(idLine, '')) return 'its trailer is another'
+  if (there.trailer.replace(idLine, '') !== here.trailer.replace(idLine, '')) return 'its trailer differs'
   const pages = contentsOf(here)
   for (const [number, object] of here.objects) {
     const other = there.objects.get(number)
     if (other === undefined || withoutLength(other.dictionary) !== withoutLength(object.dictionary))
-      return `its object ${number} is another`
-    if ((other.packed === null) !== (object.packed === null)) return `its object ${number} is another`
+      return `its object ${number} differs`
+    if ((other.packed === null) !== (object.packed === null)) return `its object ${number} differs`
     if (object.packed === null || other.packed === null) continue
     const [a, b] = [Buffer.from(unpacked(other, mostBytes)), Buffer.from(unpacked(object, mostBytes))]
     if (a.equals(b)) continue
-    if (!pages.has(number)) return `its object ${number} holds something else`
-    if (!samePage(a.toString('latin1'), b.toString('latin1'))) return 'a page shows something else'
+    if (!pages.has(number)) return `its object ${number} has other content`
+    if (!samePage(a.toString('latin1'), b.toString('latin1'))) return 'a page differs'
   }
   return null
 }

@@ -14,11 +14,11 @@ export function readDer(bytes: Buffer): Der[] {
     let length = bytes.readUInt8(at++)
     if (length > 127) {
       const count = length & 127
-      if (count === 0 || count > 4) throw new RangeError('a length that DER does not have')
+      if (count === 0 || count > 4) throw new RangeError('an invalid DER length')
       length = bytes.readUIntBE(at, count)
       at += count
     }
-    if (at + length > bytes.length) throw new RangeError('a value that goes on behind the end')
+    if (at + length > bytes.length) throw new RangeError('a value that ends after the data')
     values.push({ tag, body: bytes.subarray(at, at + length), raw: bytes.subarray(start, at + length) })
     at += length
   }

@@ -39,7 +39,7 @@ export function importArchive(
     .map((chain) => planChain(paths, own, from, chain))
     .filter((plan) => plan !== null)
   if (plans.length === 0) {
-    throw new ArchiveError('no-archive', source, `the archive at ${source} holds no records yet`)
+    throw new ArchiveError('no-archive', source, `the archive at ${source} has no records yet`)
   }
   const total = plans.reduce((sum, plan) => sum + plan.fresh.length, 0)
   let copied = 0
@@ -90,7 +90,7 @@ function planChain(
       'forked-chain',
       links[i].path,
       `cannot import ${from.folder}: its record ${links[i].id} differs from ${known[i].id} of the same chain here; ` +
-        'two archives were sealed on with one key, keep both and ask which is true',
+        'two archives continued one chain with the same key; keep both and find out which is right',
     )
   }
   return { chain, key, target, fresh: links.slice(known.length), known: Math.min(known.length, links.length) }

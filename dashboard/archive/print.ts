@@ -66,7 +66,7 @@ export async function printDossier(
   const text = system.text ?? kept.findLast(({ record }) => record.system.name === name)?.record.system.text
   if (name === undefined || text === undefined) {
     const known = [...new Set(kept.map(({ record }) => record.system.name))].join(', ')
-    const message = known ? `no record of ${name}; there are records of: ${known}` : 'it holds no records yet'
+    const message = known ? `no record of ${name}; there are records of: ${known}` : 'it has no records yet'
     throw new ArchiveError('not-found', folder, `no dossier from ${folder}: ${message}`)
   }
   const key = keyOf(folder)
@@ -127,7 +127,7 @@ function keyOf(folder: string): SigningKey {
   throw new ArchiveError(
     'key-missing',
     folder,
-    `the signing key in ${folder} is gone: put it back from a backup`,
+    `the signing key in ${folder} is missing: restore it from a backup`,
   )
 }
 

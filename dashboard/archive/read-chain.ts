@@ -44,7 +44,7 @@ export function readChain(paths: ArchiveFolder, chain: string): ChainLink[] {
 
 function placeFaults(record: SealedRecord, id: string, before: ChainLink | null): string[] {
   const faults: string[] = []
-  if (record.id !== id) faults.push(`the file is named ${id} but the record names itself ${record.id}`)
+  if (record.id !== id) faults.push(`the file is named ${id} but the record has the id ${record.id}`)
   if (before === null) {
     if (record.previous_sha256 !== null) faults.push('the records before it are missing')
     return faults
@@ -53,7 +53,7 @@ function placeFaults(record: SealedRecord, id: string, before: ChainLink | null)
   if (record.sequence > expected) faults.push(`record ${expected} is missing before it`)
   else if (record.sequence < expected) faults.push(`there are two records ${record.sequence}`)
   else if (record.previous_sha256 !== before.sha256) {
-    faults.push(`the chain is broken: ${before.id} is not the record that stood before it when it was sealed`)
+    faults.push(`the chain is broken: ${before.id} was not the record before it when it was sealed`)
   }
   if (before.record && before.record.public_key !== record.public_key) {
     faults.push('it is signed with another key than the record before it')
@@ -66,7 +66,7 @@ function contentFaults(record: SealedRecord, paths: ArchiveFolder): string[] {
   const faults: string[] = []
   if (!recordSignatureHolds(record)) faults.push('the signature does not hold')
   if (sha256Hex(record.system.text) !== record.system.sha256) {
-    faults.push('the system file is not the one of its hash')
+    faults.push('the system file does not match its hash')
   }
   const files = record.photos.map((photo) => ({
     ...photo,

@@ -63,8 +63,8 @@ export function recomputeHold(
     }
   }
   const sealed = record.result as Partial<HoldResult>
-  if (record.kind !== 'hold') return { system, analysis: null, why: 'it is no pressure hold', marks: [] }
-  if (recording === null) return { system, analysis: null, why: 'its recording is not at hand', marks: [] }
+  if (record.kind !== 'hold') return { system, analysis: null, why: 'it is not a pressure hold', marks: [] }
+  if (recording === null) return { system, analysis: null, why: 'its recording is not available', marks: [] }
   let read: Recording
   try {
     const name = record.recording?.name ?? 'recording'
@@ -91,8 +91,7 @@ export function recomputeHold(
   }
   const analysis = analyzed(read)
   const { marks } = read
-  if (analysis === null)
-    return { system, analysis, why: 'no such hold is in its recording', marks, corrected }
+  if (analysis === null) return { system, analysis, why: 'its recording has no such hold', marks, corrected }
   return { system, analysis: withHoldStart(analysis, read.startNs), why: null, marks, corrected }
 }
 

@@ -54,7 +54,7 @@ export function recomputeWork(
         const file = kept.find((one) => one.name === basename(name.replaceAll('\\', '/')))
         const bytes = file ? bytesOf(file.kind, file.sha256) : null
         isMissing ||= bytes === null
-        if (bytes === null) throw new SheetError(`its recording ${name} is not at hand as it was sealed`)
+        if (bytes === null) throw new SheetError(`its recording ${name} is missing or was changed`)
         return readRecording(bytes, system, basename(name.replaceAll('\\', '/')))
       },
       holdVerdict(id) {

@@ -54,12 +54,12 @@ function reconcileChain(
     }
     const fromFile = indexRecord(chain, id, bytes)
     if (fromFile.row && fromFile.sound) {
-      if (indexed) notices.push(`${id}: the index said otherwise than the record file; taken from the file`)
+      if (indexed) notices.push(`${id}: the index differed from the record file; updated from the file`)
       index.put(fromFile.row)
     } else if (indexed && isSound(indexed)) {
       if (mayWrite) putBack(paths, indexed)
       notices.push(
-        `${id}: the record file was changed (${fromFile.why}); put back from the index, see damaged/`,
+        `${id}: the record file was changed (${fromFile.why}); restored from the index, see damaged/`,
       )
     } else {
       if (fromFile.row) index.put(fromFile.row)
@@ -92,12 +92,10 @@ function restoreMissing(
   for (const row of rows) {
     if (isSound(row)) {
       if (mayWrite) putBack(paths, row)
-      notices.push(`${row.id}: the record file was missing; put back from the index`)
+      notices.push(`${row.id}: the record file was missing; restored from the index`)
     } else {
       index.remove(row.chain, row.id)
-      notices.push(
-        `${row.id}: no record file, and the index no longer holds it whole; removed from the index`,
-      )
+      notices.push(`${row.id}: no record file, and its copy in the index is damaged; removed from the index`)
     }
   }
 }
@@ -116,7 +114,7 @@ function indexRecord(
   const { record, error } = readRecord(text)
   if (record === null) return { row: null, sound: false, why: error }
   const row = { chain, sequence: record.sequence, id, sha256: sha256Hex(bytes), text }
-  if (record.id !== id) return { row, sound: false, why: `it names itself ${record.id}` }
+  if (record.id !== id) return { row, sound: false, why: `its id is ${record.id}` }
   if (!recordSignatureHolds(record)) return { row, sound: false, why: 'its signature does not hold' }
   return { row, sound: true, why: '' }
 }

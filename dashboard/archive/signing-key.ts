@@ -56,11 +56,11 @@ export function readSigningKey(folder: string): SigningKey | null {
   } catch (cause) {
     const { code = '', message } = cause as NodeJS.ErrnoException
     // The library's message on an invalid key is for programmers.
-    const why = code.startsWith('ERR_OSSL') ? 'it holds no private key' : message
+    const why = code.startsWith('ERR_OSSL') ? 'it contains no private key' : message
     throw new ArchiveError(
       'key-unreadable',
       path,
-      `cannot read the signing key ${path}: ${why}; put it back from a backup`,
+      `cannot read the signing key ${path}: ${why}; restore it from a backup`,
       cause,
     )
   }

@@ -74,7 +74,7 @@ export async function stampHead(paths: ArchiveFolder, head: string, url: string)
     throw refuse((cause as Error).message)
   }
   if (stamp.imprint !== sha256Hex(head) || stamp.nonce !== nonce.toString('hex'))
-    throw refuse('it stamped something else')
+    throw refuse('it stamped other data')
   makeFolder(folderOf(paths))
   const name = `${String(readHead(head)?.count ?? 0).padStart(4, '0')}-${hashInName(answer)}`
   // A stamp is worthless without its data: write the data first.
@@ -105,13 +105,13 @@ export function timeStampFindings(
     try {
       const answer = readFileSync(join(folder, name))
       // The authority does not sign every byte of its answer; the hash in the file name covers the rest.
-      if (!name.endsWith(`-${hashInName(answer)}.tsr`)) return wrong('it was changed after it was kept')
+      if (!name.endsWith(`-${hashInName(answer)}.tsr`)) return wrong('it was changed after it was stored')
       stamp = readTimeStamp(answer)
     } catch (cause) {
       return wrong((cause as Error).message)
     }
     if (head === null || stamp.imprint !== sha256Hex(text))
-      return wrong('the count that it stamps is missing or was changed')
+      return wrong('the count it stamps is missing or was changed')
     const links = chains.find((chain) => chain[0]?.record?.public_key === head.public_key) ?? []
     const last = links[head.count - 1]
     if (last === undefined || last.sha256 !== head.last_sha256)
@@ -173,11 +173,12 @@ function readTimeStamp(answer: Buffer): TimeStamp {
     const [status, token] = inner(readDer(answer)[0])
     if (!token || inner(status)[0].body.readUInt8(0) > 1) throw new Error('the authority refused the query')
     const [type, wrapped] = inner(token)
-    if (type?.body.toString('hex') !== oids.signedData || !wrapped) throw new Error('it holds no signed data')
+    if (type?.body.toString('hex') !== oids.signedData || !wrapped)
+      throw new Error('it contains no signed data')
     const parts = inner(inner(wrapped)[0])
     const [contentType, content] = inner(parts[2])
     if (contentType?.body.toString('hex') !== oids.tstInfo || !content)
-      throw new Error('it holds no time stamp')
+      throw new Error('it contains no time stamp')
     const info = inner(content)[0].body
     const chain = parts
       .filter(({ tag }) => tag === 0xa0)
@@ -215,7 +216,7 @@ function signerOf(signer: readonly Der[], info: Buffer, chain: readonly X509Cert
   const attributes = signer.find(({ tag }) => tag === 0xa0)
   const signature = signer.find(({ tag }) => tag === derTag.bytes)
   if (digest === undefined || !attributes || !signature)
-    throw new Error('it is signed in a way that is not known here')
+    throw new Error('its signature algorithm is not supported')
   const value = (oid: string): Buffer | null => {
     for (const attribute of readDer(attributes.body)) {
       const [name, values] = inner(attribute)
@@ -228,7 +229,7 @@ function signerOf(signer: readonly Der[], info: Buffer, chain: readonly X509Cert
     value(oids.messageDigest)?.equals(hash) !== true ||
     value(oids.contentType)?.toString('hex') !== oids.tstInfo
   )
-    throw new Error('what it signs is not what it says')
+    throw new Error('its signature covers other content')
   const signed = Buffer.concat([Buffer.from([derTag.set]), attributes.raw.subarray(1)])
   const found = chain.find(
     (certificate) =>

@@ -76,7 +76,7 @@ export function compareFiles(reports: readonly VerifyReport[]): VerifyReport[] {
             if (here === sha256 || (here === undefined && (report.kind !== 'archive' || !keys.has(key))))
               return []
             const what = here === undefined ? 'is missing here' : 'is another record here'
-            return [broken(`${id}, which ${other.file} carries, ${what}: one of the two is no true copy`)]
+            return [broken(`${id}, which ${other.file} carries, ${what}: one of the two is not a true copy`)]
           }),
     )
     return findings.length === 0
@@ -91,21 +91,21 @@ function verifyRecordFile(path: string, bytes: Buffer, options: VerifyOptions): 
   const { record, error } = isText ? readRecord(text) : { record: null, error: 'not UTF-8 text' }
   if (record === null) {
     if (/\.json$/i.test(path) || bytes.includes('stillhold')) {
-      const findings = [broken(`this is not a sealed record, or no longer: ${error}`)]
+      const findings = [broken(`this is not a sealed record, or it was changed: ${error}`)]
       return verifyReport({ file: path, kind: 'record', findings, records: [], links: [] })
     }
-    throw new ArchiveError('bad-record', path, `${path} is no test report, record or archive: ${error}`)
+    throw new ArchiveError('bad-record', path, `${path} is not a test report, record or archive: ${error}`)
   }
   const checked = checkRecord(record, filesAround(path), options)
   const findings = keyFindings([record.public_key], options.expectedKeys ?? null)
-  if (basename(path) !== `${record.id}.json`) findings.push(note(`the record names itself ${record.id}`))
+  if (basename(path) !== `${record.id}.json`) findings.push(note(`the record has the id ${record.id}`))
   const links = [linkOf(record.public_key, record, sha256Hex(bytes))]
   return verifyReport({ file: path, kind: 'record', findings, records: [checked], links })
 }
 
 async function verifyArchive(folder: string, options: VerifyOptions): Promise<VerifyReport> {
   if (!isArchiveFolder(folder)) {
-    throw new ArchiveError('no-archive', folder, `${folder} is no archive: it has no folder of records`)
+    throw new ArchiveError('no-archive', folder, `${folder} is not an archive: it has no folder of records`)
   }
   const paths = archiveFolder(folder)
   const findings: Finding[] = []
@@ -154,7 +154,7 @@ async function verifyArchive(folder: string, options: VerifyOptions): Promise<Ve
   }
   const records = await checkLinks(toCheck, options.progress)
   findings.push(...timeStampFindings(paths, read, options.authorities ?? []))
-  if (records.length === 0) findings.push(note('the archive holds no records: it proves nothing'))
+  if (records.length === 0) findings.push(note('the archive has no records: it proves nothing'))
   const all = [...findings, ...keyFindings(keys, options.expectedKeys ?? null)]
   return verifyReport({ file: folder, kind: 'archive', findings: all, records, links: allLinks })
 }

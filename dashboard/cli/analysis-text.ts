@@ -56,7 +56,7 @@ export function analysisText(
     for (const curve of curves) {
       const drawn = drawnCurve(curve, holdS, units([curve.section]).pressure)
       if (drawn.length === 0) continue
-      lines.push('', `  ${curve.section}, gauge pressure with temperature and atmosphere taken out:`)
+      lines.push('', `  ${curve.section}, gauge pressure compensated for temperature and atmosphere:`)
       for (const line of drawn) lines.push(`  ${line}`)
     }
   }

@@ -122,7 +122,7 @@ function holdsOf(
   if (found.length > 0) return found
   const what = hold === undefined ? 'no hold' : `no hold ${hold}`
   process.stderr.write(
-    `stillhold: ${file}: ${what} found in it: no stage marks, and no pressure that stood near a stated test pressure; it proves nothing (void)\n`,
+    `stillhold: ${file}: ${what} found in it: no stage marks, and no pressure that stayed near a stated test pressure; it proves nothing (void)\n`,
   )
   const spec = system.holds.find(({ id }) => id === hold)
   return spec === undefined ? [] : [voidWithoutHold(name, system, spec)]

@@ -49,7 +49,7 @@ export const command: CommandDescription = {
         }),
     },
     import: {
-      about: 'bring the records of another machine beside the own ones',
+      about: 'import the records of another machine beside its own',
       arguments: [['<folder>', 'archive or backup to import']],
       options,
       examples: ['archive import /media/stick/fuel'],
@@ -76,7 +76,7 @@ export const command: CommandDescription = {
       options: [
         ...options,
         requiredOption('--operator <name>', 'who accepts it'),
-        requiredOption('--because <text>', 'why; it stands in the record and in the ledger'),
+        requiredOption('--because <text>', 'why; it appears in the record and in the ledger'),
       ],
       examples: ['archive accept 7 --operator "A. B." --because "recorded at the bench, logger file kept"'],
       run: accept,
@@ -88,13 +88,13 @@ export const command: CommandDescription = {
       run: timeStamp,
     },
     rebuild: {
-      about: 'make the index anew from the record files',
+      about: 'rebuild the index from the record files',
       options,
       examples: ['archive rebuild'],
       run: (given: Options) => {
         const result = rebuildIndex(dataFolder(given.data), { programVersion })
         tellNotices(result.notices)
-        print(given, result, `index made anew from ${result.records} records`)
+        print(given, result, `index rebuilt from ${result.records} records`)
       },
     },
     key: {
@@ -108,7 +108,7 @@ export const command: CommandDescription = {
       run: (given: Options & { new?: boolean; pem?: boolean }) => {
         const before = given.new ? beginChain(dataFolder(given.data), new Date()).before : null
         if (before)
-          process.stderr.write(`the chain of key ${grouped(before, 4)} now stands beside the new one\n`)
+          process.stderr.write(`the chain of key ${grouped(before, 4)} is kept beside the new one\n`)
         const key = withArchive(given.data, { readOnly: true }, (opened) => opened.publicKey())
         const words = `fingerprint  ${grouped(key.fingerprint, 4)}\npublic key   ${key.base64}`
         print(given, key, given.pem ? key.pem.trimEnd() : words)

@@ -57,7 +57,7 @@ export const command: CommandDescription = {
 
 /** The rate of a bleed from its size or its displacement, as the system file takes it. */
 function ofBleed({ bore, length, displaced, over, at, temperature, atmosphere }: CalibrateOptions): string {
-  if (at === undefined) throw new UnreadableFile('--at', null, 'a rate goes with the pressure in front of it')
+  if (at === undefined) throw new UnreadableFile('--at', null, 'a rate needs the pressure in front of it')
   const temperatureK = temperature?.value ?? roomK
   const atmospherePa = atmosphere?.value ?? standardAtmospherePa
   const atText = `${threeDigits(at.value / 6894.757293)} psi`

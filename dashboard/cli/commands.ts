@@ -14,7 +14,7 @@ const commands: Readonly<
     'before the test: what this hold can decide, how long it takes, cautions',
     () => import('./plan.ts'),
   ],
-  record: ['write what loggers say into a recording, without a dashboard', () => import('./record.ts')],
+  record: ['write logger data into a recording, without a dashboard', () => import('./record.ts')],
   import: ['turn a spreadsheet or another logger’s file into a recording', () => import('./import.ts')],
   analyze: ['analyze every hold found in the recordings', () => import('./analyze.ts')],
   'calibrate-check': [
@@ -23,7 +23,7 @@ const commands: Readonly<
   ],
   hunt: ['which fittings may leak, how likely, and which hold or look to do next', () => import('./hunt.ts')],
   compare: [
-    'before and after work: did the leak change, by how much, how sure',
+    'before and after work: did the leak change, by how much, how certain',
     () => import('./compare.ts'),
   ],
   ledger: ['the state of proof of every fitting in the archive', () => import('./ledger.ts')],
@@ -32,7 +32,7 @@ const commands: Readonly<
     () => import('./campaign.ts'),
   ],
   history: [
-    'every hold of a section over months: leak, work between, changes that are ones',
+    'every hold of a section over months: leak, work between, significant changes',
     () => import('./history.ts'),
   ],
   flow: ['check the fuel delivered against what the engine takes at take-off', () => import('./flow.ts')],
@@ -55,8 +55,11 @@ const commands: Readonly<
     'write a record as CSV, line protocol or JSON, or whole archives as one table',
     () => import('./export.ts'),
   ],
-  archive: ['look after the archive of sealed records', () => import('./archive.ts')],
-  completion: ['print what makes a shell complete commands and options', () => import('./completion.ts')],
+  archive: ['manage the archive of sealed records', () => import('./archive.ts')],
+  completion: [
+    'print the script that completes commands and options in a shell',
+    () => import('./completion.ts'),
+  ],
 }
 const aliases: Readonly<Record<string, string>> = { certify: 'report' }
 

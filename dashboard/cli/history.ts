@@ -57,7 +57,7 @@ function gaugesText(gauges: readonly GaugeDrift[], { pressure }: DisplayUnits): 
     const newest = shown(zeros.at(-1)!.after_Pa ?? zeros.at(-1)!.before_Pa)
     const told =
       drift === null
-        ? 'too few holds, or too close together, to tell a drift'
+        ? 'too few holds, or too close together, to show a drift'
         : `${drifts ? 'drifts by' : 'no drift shows:'} ${shown(drift.value)} (${shown(drift.low)} to ${shown(drift.high)}) ${pressure} a year`
     return `  ${gauge.padEnd(12)} ${zeros.length} holds, newest zero ${newest} ${pressure}; ${told}`
   })

@@ -16,7 +16,7 @@ import { resultText } from './result-text.ts'
 
 export const command: CommandDescription = {
   arguments: [
-    ['[rec...]', 'recordings or numbers of records, in any order; none: all that the archive holds'],
+    ['[rec...]', 'recordings or numbers of records, in any order; none: all records of the archive'],
   ],
   options: [...recordingOptions, ['--json', 'print the result as one JSON object']],
   examples: ['hunt', 'hunt monday.lp tuesday.lp --system floatplane.yaml', 'hunt 3 5 6'],
@@ -52,7 +52,7 @@ function huntText(result: HuntResult, figures: FigureWords): string {
     const never = result.fittings.filter((f) => !f.held).length
     const rest = result.fittings.length - never - likely.length
     if (rest > 0) lines.push(`  and ${rest} less likely`)
-    if (never > 0) lines.push(`  ${never} others were not held yet`)
+    if (never > 0) lines.push(`  ${never} others were not tested yet`)
     if (likely[0].leaking >= 0.5) lines.push('', `${likely[0].id}: ${likely[0].advice}`)
   }
   for (const v of result.valves.filter((x) => x.passing >= 0.05))
@@ -63,7 +63,7 @@ function huntText(result: HuntResult, figures: FigureWords): string {
       `${e.section} may leak elsewhere than at a fitting (seam, wall, hose): ${percentOf(e.leaking)}`,
     )
   if (result.next.length > 0) {
-    lines.push('', 'Next, the way that finds the leak soonest first:')
+    lines.push('', 'Next, in the order that finds the leak soonest:')
     result.next.forEach((step, i) => {
       lines.push(`  ${i + 1}. ${step.title}`)
       lines.push(`     ${Math.round(step.minutes)} min. ${step.why}`)

@@ -26,10 +26,10 @@ export const command: CommandDescription = {
   options: [
     ...systemOptions,
     requiredOption('--out <file>', 'recording to write; - is standard output'),
-    ['--hold <id>', 'hold it was written in: its channels alone are looked for, and its stages are marked'],
+    ['--hold <id>', 'hold of the file: only its channels are looked for, and its stages are marked'],
     [
       '--column <title=channel>',
-      'which channel a column is, when its title does not tell; may be given again',
+      'channel of a column, when its title does not name it; may be given again',
       repeated,
       [],
     ],
@@ -40,7 +40,7 @@ export const command: CommandDescription = {
     ['--force', 'overwrite the recording if it exists'],
     ['--json', 'print the result as one JSON object'],
   ],
-  help: `What was understood is told on standard error before it is taken. A column belongs to the channel whose id or
+  help: `Before the import, standard error shows how the file is read. A column belongs to the channel whose id or
 field its title names, else to the only channel of its kind. A column "stage" marks pump-up, settle, hold, vent.`,
   examples: [
     'import left.csv --system aircraft.yaml --out left.lp',

@@ -14,7 +14,7 @@ interface LedgerOptions {
 export const command: CommandDescription = {
   options: [
     dataOption,
-    ['--system <file>', 'system file as it stands today (default: that of the newest record)'],
+    ['--system <file>', 'present system file (default: that of the newest record)'],
     ['--json', 'print the result as one JSON object'],
   ],
   examples: ['ledger --data ./archive --system floatplane.yaml'],

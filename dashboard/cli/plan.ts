@@ -75,7 +75,7 @@ function planText(plan: Plan, words: FigureWords): string {
   const lines = [
     `${colors.bold(plan.hold)}: ${plan.message}`,
     `  allowed          ${words.pressure(plan.allowed_drop_Pa)} in ${duration(plan.hold_seconds)}`,
-    `  smallest leak    ${words.pressure(plan.smallest_drop_Pa)}${rate}, told from none four times in five`,
+    `  smallest leak    ${words.pressure(plan.smallest_drop_Pa)}${rate}, detected four times in five`,
     `  hold needed      ${plan.needed_seconds === null ? 'no reasonable time' : duration(plan.needed_seconds)}`,
     `  settle needed    ${duration(plan.needed_settle_seconds)} (the file states ${duration(plan.settle_seconds)})`,
     `  drift tolerated  ${words.kelvins(plan.largest_drift_K_per_h)}/h${plan.largest_drift_K_per_h >= largestDriftTriedKPerH ? ' or more' : ''}`,

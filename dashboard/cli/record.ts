@@ -45,22 +45,22 @@ export const command: CommandDescription = {
     ['--stdin', 'read lines from standard input'],
     ['--tcp <host:port>', 'logger that serves its lines over TCP; may be given again', repeated],
     ['--mqtt <url>', 'broker that sensors publish to, such as mqtt://192.168.4.1'],
-    ['--topic <filter>', 'what to take from it, such as bench/+; may be given again', repeated],
+    ['--topic <filter>', 'topics to read from it, such as bench/+; may be given again', repeated],
     ['--http [port]', `take points over HTTP as time-series clients write them (port ${defaultHttpPort})`],
     ['--host <address>', 'where --http listens', '127.0.0.1'],
-    ['--replay <file>', 'play a recording as if its logger spoke again', repeated],
+    ['--replay <file>', 'replay a recording as if its logger sent it now', repeated],
     ['--speed <factor>', 'how much faster than real time a replay runs; "max" for no wait', '1'],
     ['--out <file>', 'recording to write; a name with the time when absent'],
-    ['--append', 'go on with a recording that is there'],
-    ['--dialect <name>', 'what the logger speaks, when the detected dialect is wrong'],
+    ['--append', 'continue an existing recording'],
+    ['--dialect <name>', 'dialect of the logger, when the detected one is wrong'],
     ['--silence <seconds>', 'silence after which a port is opened again', '10'],
-    ['--wait', 'wait for a port that is not there yet'],
-    ['--system <file>', 'system file: shows readings by channel, knows the holds'],
+    ['--wait', 'wait for a port that does not exist yet'],
+    ['--system <file>', 'system file: shows readings by channel, defines the holds'],
     ['--hold <id>', 'hold that the stage marks belong to'],
     ['--mark-stages <lengths>', 'mark the stages by time from the first sample, then end'],
     ['--forward <url>', 'mirror every point to a time-series server'],
-    ['--forward-queue <folder>', 'where points wait for that server; beside the recording when absent'],
-    ['--forward-limit <MB>', 'most that may wait', '256'],
+    ['--forward-queue <folder>', 'queue of points for that server (default: beside the recording)'],
+    ['--forward-limit <MB>', 'size limit of the queue', '256'],
     ['--json', 'print the result as one JSON object'],
   ],
   help: `While it records, type a mark and Enter:
@@ -106,7 +106,7 @@ async function record(options: RecordOptions): Promise<void> {
   const forwarder = options.forward === undefined ? null : openForwarder(options.forward, out, options, say)
 
   if (existsSync(out) && options.append !== true)
-    throw new Error(`${out}: is there already; name another file, or add --append to go on with it`)
+    throw new Error(`${out}: already exists; choose another name, or add --append to continue it`)
   mkdirSync(dirname(out), { recursive: true })
   const stop = new Stop()
   let opened = false

@@ -76,7 +76,7 @@ export class Workshop {
 
   #read({ systemPath, isDemo }: Aircraft): { name: string; fault: string | null } {
     const file = basename(systemPath)
-    if (!existsSync(systemPath)) return { name: file, fault: `${file} is gone` }
+    if (!existsSync(systemPath)) return { name: file, fault: `${file} is missing` }
     const { system, errors } = readSystemFile(readFileSync(systemPath, 'utf8'), file)
     const name = system ? `${system.name}${isDemo ? ', the simulated bench' : ''}` : file
     return { name, fault: errors[0] ? `${file}, line ${errors[0].line}: ${errors[0].message}` : null }

@@ -69,7 +69,7 @@ export class SavedSheets {
   /** @throws SheetError when there is none, or it has been closed */
   get(id: string): SavedSheet {
     const found = this.list().find((one) => one.id === id)
-    if (!found) throw new SheetError('that sheet is closed: sealed or put aside by somebody')
+    if (!found) throw new SheetError('that sheet is closed: somebody sealed it or set it aside')
     return found
   }
 

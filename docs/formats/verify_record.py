@@ -208,7 +208,7 @@ def check_stamps(root, hashes):
             stamp = file.read()
         faults = []
         if not name.endswith("-%s.tsr" % sha256(stamp)[:16]):
-            faults.append("it was changed after it was kept")
+            faults.append("it was changed after it was stored")
         head_path = os.path.join(folder, name[:-4] + ".json")
         data = b""
         if os.path.exists(head_path):
@@ -245,9 +245,9 @@ def check(path, before, root):
             faults.append("its bytes are not in canonical form: they were changed")
         faults += signed_faults(record)
         if os.path.basename(path) != record["id"] + ".json":
-            faults.append("it names itself " + record["id"])
+            faults.append("its id is " + record["id"])
         if sha256(record["system"]["text"].encode("utf-8")) != record["system"]["sha256"]:
-            faults.append("the system file is not the one of its hash")
+            faults.append("the system file does not match its hash")
         if before is not None:
             if record["previous_sha256"] != before[0] or record["sequence"] != before[1] + 1:
                 faults.append("it does not follow the record before it")

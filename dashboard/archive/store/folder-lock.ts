@@ -47,7 +47,7 @@ export function lockFolder(folder: string, now: Date): FolderLock {
 }
 
 function damagedLock(folder: string, cause: unknown): ArchiveError {
-  const message = `the lock of the archive, ${join(folder, 'lock')}, is damaged: see that no other stillhold uses the archive, then remove it; it is made anew`
+  const message = `the lock of the archive, ${join(folder, 'lock')}, is damaged: check that no other stillhold uses the archive, then remove it; it is created again`
   return new ArchiveError('disk', folder, message, cause)
 }
 

@@ -128,7 +128,7 @@ function load(): Binding {
     throw new ArchiveError(
       'no-sqlite',
       'libsql',
-      `SQLite is not installed for Node ${process.versions.node}: take Node 22.13 or later, or install the program again and see what npm says of libsql`,
+      `SQLite is not installed for Node ${process.versions.node}: install Node 22.13 or later, or install the program again and check what npm reports on libsql`,
       cause,
     )
   }

@@ -92,7 +92,7 @@ function prepare(path: string): Sqlite {
     database.exec('PRAGMA synchronous = FULL')
     const check = database.pragma('integrity_check(1)')
     if (check !== 'ok') throw new UnusableIndex(`integrity check: ${check}`)
-    if (!migrateIndex(database)) throw new UnusableIndex('it is of a newer program')
+    if (!migrateIndex(database)) throw new UnusableIndex('a newer program wrote it')
     return database
   } catch (cause) {
     database.close()

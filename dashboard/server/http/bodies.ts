@@ -7,7 +7,7 @@ export const id = v.pipe(v.string(), v.regex(/^[\w.@-]{1,100}$/, 'is no id'))
 export const words = v.pipe(
   v.string(),
   v.maxLength(500, 'is longer than 500 characters'),
-  v.regex(/^[^\p{Cc}]*$/u, 'holds a line break or another control character'),
+  v.regex(/^[^\p{Cc}]*$/u, 'contains a line break or another control character'),
 )
 /** The operator; an empty name counts as none. */
 export const personOrNone = v.pipe(
@@ -44,7 +44,7 @@ export const markBody = v.strictObject({
   aircraft: v.optional(name),
   /** Age of the mark when sent, for a phone that had no network, [s]. */
   agoS: v.optional(
-    v.pipe(v.number(), v.minValue(0, 'lies ahead'), v.maxValue(7 * 86_400, 'is older than a week')),
+    v.pipe(v.number(), v.minValue(0, 'is in the future'), v.maxValue(7 * 86_400, 'is older than a week')),
   ),
   /** For a correction: the time of the mark that it withdraws, epoch nanoseconds as text. */
   fields: v.pipe(

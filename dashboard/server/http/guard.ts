@@ -64,7 +64,7 @@ function whoRefusal(context: Context<Env>, who: Route['for'], options: GuardOpti
     return refuse(
       context,
       401,
-      'This device has not joined the bench: open /join and give the code from the terminal.',
+      'This device has not joined the bench: open /join and enter the code from the terminal.',
     )
   }
   if ((who === 'operator' || !isRead) && role !== 'operator')

@@ -36,7 +36,7 @@ export function importRoutes(table: RouteTable, session: BenchSession, archive: 
     importBody,
     (asked) => {
       if (session.controller.running)
-        throw new RequestError(409, 'A hold is running: take the file after it.')
+        throw new RequestError(409, 'A hold is running: import the file after it.')
       const folder = mkdtempSync(join(tmpdir(), 'stillhold-import-'))
       try {
         return taken(asked, join(folder, 'dropped.lp'), session, archive)

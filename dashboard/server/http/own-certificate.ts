@@ -36,7 +36,7 @@ export function ownCertificate(folder: string, hosts: readonly string[], now = n
     writeFileSync(paths.key, made.key, { mode: 0o600 })
     writeFileSync(paths.cert, made.cert)
   } catch (error) {
-    throw new Error(`the certificate for --tls cannot be kept in ${folder}: ${(error as Error).message}`)
+    throw new Error(`the certificate for --tls cannot be stored in ${folder}: ${(error as Error).message}`)
   }
   return withFingerprint(made)
 }

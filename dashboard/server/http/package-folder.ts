@@ -7,6 +7,6 @@ export function packageFolder(from = fileURLToPath(import.meta.url)): string {
   for (let folder = dirname(from); ; folder = dirname(folder)) {
     if (existsSync(join(folder, 'package.json'))) return folder
     if (folder === dirname(folder))
-      throw new Error(`package.json is missing above ${from}: install the program anew`)
+      throw new Error(`package.json is missing above ${from}: install the program again`)
   }
 }

@@ -101,11 +101,12 @@ function listenError(error: NodeJS.ErrnoException, { host, port }: ListenAddress
   const where = `${host}:${port}`
   if (error.code === 'EADDRINUSE') {
     return new Error(
-      `${where} is taken, perhaps by another stillhold: stop it or choose another port with --listen`,
+      `${where} is in use, perhaps by another stillhold: stop it or choose another port with --listen`,
     )
   }
   if (error.code === 'EACCES')
     return new Error(`${where} is not allowed: choose a port above 1023 with --listen`)
-  if (error.code === 'EADDRNOTAVAIL') return new Error(`${host} is no address of this machine: see --listen`)
+  if (error.code === 'EADDRNOTAVAIL')
+    return new Error(`${host} is not an address of this machine: see --listen`)
   return new Error(`cannot listen on ${where}: ${error.message}`)
 }

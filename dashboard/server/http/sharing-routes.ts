@@ -59,7 +59,7 @@ function joinPage(table: RouteTable, sharing: Sharing, scheme: string): void {
     }
     if (!outcome.ok) {
       return context.html(
-        page('', 'That code is not valid: each works once. Take the newest from the terminal.'),
+        page('', 'That code is not valid: each works once. Use the newest one on the terminal.'),
         403,
       )
     }

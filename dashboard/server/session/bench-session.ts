@@ -99,7 +99,7 @@ export class BenchSession {
     this.#ticker.stop()
     await this.controller.close()
     recording.close()
-    if (recording.trouble) log(`the session ends with lines that are not kept: ${recording.trouble}`)
+    if (recording.trouble) log(`the session ends with unsaved lines: ${recording.trouble}`)
     await thread.close()
     this.ring.close()
   }
@@ -164,7 +164,7 @@ export class BenchSession {
     const { aircraft } = this.core.options
     // A phone keeps an offline mark until the bench is set to its aircraft again.
     if (mark.aircraft !== undefined && mark.aircraft !== aircraft)
-      throw new RequestError(503, `This mark is of ${mark.aircraft}, and ${aircraft} is at the bench.`)
+      throw new RequestError(503, `This mark is for ${mark.aircraft}, but ${aircraft} is at the bench.`)
     const isTyped = this.systemFile.system.channels.some(
       ({ movable, from: { measurement } }) => movable?.id === mark.id && measurement === typedMeasurement,
     )

@@ -148,5 +148,5 @@ export function jumpMessage(port: string, seconds: number): string {
 }
 
 function fastMessage(port: string, percent: number): string {
-  return `The clock of ${port} runs ${percent.toFixed(0)} % fast: a hold is shorter than its readings say and proves nothing. Set the logger’s clock frequency right.`
+  return `The clock of ${port} runs ${percent.toFixed(0)} % fast: a hold is shorter than its timestamps show and proves nothing. Correct the logger’s clock frequency.`
 }

@@ -88,14 +88,14 @@ export class DemoOperator {
     this.#session.startHold({ hold, operator: 'demo', witness: null, stateSheet, retests })
     await this.#until(() => this.#hands.atPressure)
     this.#session.enterStage('settle')
-    this.#says = `${says} Settling: the hold begins by itself.`
+    this.#says = `${says} Settling: the hold starts automatically.`
     await this.#until(() => this.#stage() === 'hold')
     this.#says = `${says} Holding.`
     await this.#until(() => {
       const { hold: running, nowS } = this.#session.state()
       return running !== null && nowS !== null && nowS - running.stageStartedS >= (running.stageLengthS ?? 0)
     })
-    if (looks.length > 0) this.#says = `${says} Still under pressure, looking with soap water.`
+    if (looks.length > 0) this.#says = `${says} Still under pressure: inspecting with soap water.`
     for (const id of looks) {
       this.#session.mark({ kind: 'look', id, fields: { finding: this.#hands.look(id) } })
       await this.#pass(betweenLooksS)

@@ -72,7 +72,7 @@ export class HoldController {
   answerLost(answer: LostAnswer): void {
     const nowNs = this.#core.clock.nowNs()
     const hold = this.running
-    if (!hold?.lost || nowNs === null) throw new RequestError(409, 'No pressure loss waits for an answer.')
+    if (!hold?.lost || nowNs === null) throw new RequestError(409, 'There is no pressure loss to explain.')
     const { atS, section } = hold.lost
     const lostNs = (this.#core.startNs ?? 0n) + BigInt(Math.round(atS * 1e9))
     hold.answerLost(answer === 'still-holding')
@@ -92,10 +92,10 @@ export class HoldController {
   photo(fitting: string | null, bytes: Uint8Array): void {
     const hold = this.running
     const nowNs = this.#core.clock.nowNs()
-    if (!hold || nowNs === null) throw new RequestError(409, 'No hold is running: photos go with a hold.')
+    if (!hold || nowNs === null) throw new RequestError(409, 'No hold is running: photos belong to a hold.')
     const { folder, name: recording } = this.#core.recording
     const name = keepHoldPhoto(folder, hold.photos, { fitting, bytes, recording: recording ?? 'hold' })
-    if (name === null) throw new RequestError(409, 'This hold has as many photos as it can take.')
+    if (name === null) throw new RequestError(409, 'This hold already has the maximum number of photos.')
     hold.photos = [...hold.photos, name]
     this.#keepNote(hold)
     const id = fitting === null ? {} : { id: fitting }
@@ -145,7 +145,7 @@ export class HoldController {
     if (!hold || stage === undefined || stage === 'pump-up' || hold.begunNs[stage] !== of)
       throw new RequestError(409, 'Only the stage that began last can be taken back.')
     if (performance.now() - this.#enteredAtMs > undoForMs)
-      throw new RequestError(409, 'A stage can be taken back for 10 s only. Go on, or give the hold up.')
+      throw new RequestError(409, 'A stage can be taken back for 10 s only. Continue, or give up the hold.')
     mark()
     hold.takeBackStage()
     this.#keepNote(hold)
@@ -280,7 +280,7 @@ export class HoldController {
     try {
       this.#core.note.write(hold.note(this.#core.recording.name ?? ''))
     } catch (error) {
-      this.#core.log(`${(error as Error).message}; after a restart the running hold could not go on`)
+      this.#core.log(`${(error as Error).message}; after a restart the running hold could not continue`)
     }
   }
 

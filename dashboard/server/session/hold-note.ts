@@ -52,7 +52,7 @@ export class HoldNoteFile {
       return v.parse(shape, JSON.parse(readFileSync(this.path, 'utf8')))
     } catch (cause) {
       throw new Error(
-        `${this.path} says that a hold was running but cannot be read: move it away; the recording beside it is kept`,
+        `${this.path} is the note of a running hold but cannot be read: move it away; the recording beside it is kept`,
         { cause },
       )
     }

@@ -38,7 +38,7 @@ export class InterruptedHold {
     recording.continue(note.recording)
     this.#core.adopt(left.recording)
     this.#controller.resume(note, left.recording)
-    log(`the hold ${note.hold} was running when the program ended: waiting for the logger to go on`)
+    log(`the hold ${note.hold} was running when the program ended: waiting for the logger to continue`)
     this.#waitForLogger(left.lastNs)
   }
 
@@ -54,7 +54,7 @@ export class InterruptedHold {
       this.#controller.interrupt(why, lastNs)
     }
     const patience = setTimeout(
-      () => giveUp(`no reading came for ${goesOnWithinS} s after a restart`),
+      () => giveUp(`no reading for ${goesOnWithinS} s after a restart`),
       goesOnWithinS * 1000,
     )
     patience.unref()
@@ -82,7 +82,7 @@ function readInterrupted(note: HoldNote, folder: string, systemFile: SystemFileO
     kind: 'ended',
     why: `the hold ${note.hold} ended with the program: ${why}`,
   })
-  if (!existsSync(path)) return left(`its recording ${note.recording} is gone`)
+  if (!existsSync(path)) return left(`its recording ${note.recording} is missing`)
   if (systemFile.text !== note.systemText) return left('the system file has been changed since')
   if (note.stage === 'vent' && note.begun.end !== undefined)
     return left('it had ended and was not sealed yet')

@@ -65,7 +65,7 @@ export class OperatorMarks {
     if (kind === 'place') {
       const gauge = system.channels.find(({ movable }) => movable?.id === id)?.movable
       if (gauge?.places.includes(String(fields.section))) return
-      const where = gauge === undefined ? 'no gauge that is moved' : `no place ${fields.section} for it`
+      const where = gauge === undefined ? 'no movable gauge' : `no place ${fields.section} for it`
       throw new RequestError(404, `The system file has ${where} (${id}): see places of its channels.`)
     }
     if ((kind !== 'work' && kind !== 'look') || isKnownId(system, id ?? '')) return
@@ -77,11 +77,11 @@ export class OperatorMarks {
     const mark = this.#core.marks.at(of)
     const record = this.#recordOf(of)
     if (mark === undefined && record === null)
-      throw new RequestError(404, 'This mark is not known any more: it stands in an earlier recording.')
+      throw new RequestError(404, 'This mark is no longer available: it is in an earlier recording.')
     if (mark?.kind === 'zero')
       throw new RequestError(409, 'A captured zero cannot be taken back: capture the zero again.')
     if (mark !== undefined && !mayCorrect(mark))
-      throw new RequestError(409, 'The program noted this itself: it cannot be taken back.')
+      throw new RequestError(409, 'The program made this mark: it cannot be taken back.')
     const correction = {
       kind: 'correction' as const,
       from,

@@ -43,7 +43,7 @@ export class SessionRecording {
     const message = writers.find(({ fault }) => fault)?.fault?.message
     if (message === undefined) return null
     const lost = writers.reduce((sum, writer) => sum + writer.lost, 0)
-    return lost === 0 ? message : `${message}; ${lost} lines are lost by now`
+    return lost === 0 ? message : `${message}; ${lost} lines are lost so far`
   }
 
   /** Bytes of the running file not yet on the disk; 0 while none is open. */

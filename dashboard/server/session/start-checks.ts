@@ -36,7 +36,7 @@ export function startChecks(spec: HoldSpec, system: System, now: SensorsNow): St
       if (needed === null) return []
       const { movable, section } = channel
       if (movable && section !== null && !now.isPlaced(channel)) {
-        const message = `Screw ${movable.id} on at ${section}, and say so here.`
+        const message = `Screw ${movable.id} on at ${section}, and confirm it here.`
         return [{ channel: channel.id, state: needed, message, place: { gauge: movable.id, section } }]
       }
       const wrong = contradiction(channel, spec, system, now)
@@ -68,7 +68,7 @@ function missingWords({ id, measures }: Channel, { newest }: SensorsNow): string
         : null
   if (how === null) return null
   const means = isSectionPressure(measures)
-    ? 'connect it, or look at Setup, Ports'
+    ? 'connect it, or check Setup, Ports'
     : `without it the ${measures === 'temperature' ? 'temperature' : 'weather'} is unknown and the interval is wider`
   return `${id}: ${how}. ${means.charAt(0).toUpperCase()}${means.slice(1)}.`
 }
@@ -88,7 +88,7 @@ function contradiction(channel: Channel, spec: HoldSpec, system: System, now: Se
   if (reading > high + spanPart * (high - low) || reading < low - spanPart * (high - low))
     return `${says}, outside its span. ${check}`
   if (measures === 'barometric-pressure' && !isWithin(reading, atmospherePa))
-    return `${says}, which no atmosphere has. ${check}`
+    return `${says}, outside any real atmosphere. ${check}`
   if (measures === 'temperature' && !isWithin(reading, hangarK)) return `${says}. ${check}`
   if (measures === 'absolute-pressure') {
     const barometer = system.channels.find((one) => one.measures === 'barometric-pressure')

@@ -131,7 +131,7 @@ function Gauges() {
             {gauge}: {zeros.length} holds, newest zero{' '}
             {pressureDifference(zeros.at(-1)?.after_Pa ?? zeros.at(-1)?.before_Pa)}.{' '}
             {drift === null
-              ? 'Too few holds, or too close together, to tell a drift.'
+              ? 'Too few holds, or too close together, to show a drift.'
               : `${drifts ? 'It drifts:' : 'No drift shows:'} ${pressureDifference(drift.value)} a year, between ${pressureDifference(drift.low)} and ${pressureDifference(drift.high)}.`}
           </li>
         ))}

@@ -218,8 +218,8 @@ describe('damage', () => {
     expect(readFileSync(paths[0], 'utf8')).toBe(first)
     expect(readFileSync(paths[1], 'utf8')).toBe(second)
     expect(archive.notices).toEqual([
-      `${ids[1]}: the record file was changed (its signature does not hold); put back from the index, see damaged/`,
-      `${ids[0]}: the record file was missing; put back from the index`,
+      `${ids[1]}: the record file was changed (its signature does not hold); restored from the index, see damaged/`,
+      `${ids[0]}: the record file was missing; restored from the index`,
     ])
     expect(readdirSync(join(folder, 'damaged'))).toEqual([`${ids[1]}.json`])
   })

@@ -21,12 +21,12 @@ describe('openArchive(damaged folder) says in one line what, where and what to d
         rmSync(join(folder, 'index.sqlite'))
         mkdirSync(join(folder, 'index.sqlite'))
       },
-      /index\.sqlite is a folder: move it away, and the index is made anew from the record files$/,
+      /index\.sqlite is a folder: move it away; the index is then rebuilt from the record files$/,
     ],
     [
       'a lock of noise',
       (folder) => writeFileSync(join(folder, 'lock'), Buffer.alloc(5000, 0xa7)),
-      /lock, is damaged: see that no other stillhold uses the archive, then remove it; it is made anew$/,
+      /lock, is damaged: check that no other stillhold uses the archive, then remove it; it is created again$/,
     ],
     [
       'a folder in the place of the lock',
@@ -34,7 +34,7 @@ describe('openArchive(damaged folder) says in one line what, where and what to d
         rmSync(join(folder, 'lock'))
         mkdirSync(join(folder, 'lock'))
       },
-      /lock, is damaged: see that no other stillhold uses the archive, then remove it; it is made anew$/,
+      /lock, is damaged: check that no other stillhold uses the archive, then remove it; it is created again$/,
     ],
     [
       'a file in the place of the records',
@@ -42,12 +42,12 @@ describe('openArchive(damaged folder) says in one line what, where and what to d
         rmSync(join(folder, 'records'), { recursive: true })
         writeFileSync(join(folder, 'records'), 'x')
       },
-      /cannot make the folder .*records: a file stands where the folder should be; move it away$/,
+      /cannot make the folder .*records: a file has the name of this folder; move it away$/,
     ],
     [
       'an empty signing key',
       (folder) => writeFileSync(join(folder, 'signing-key.pem'), ''),
-      /signing-key\.pem: it holds no private key; put it back from a backup$/,
+      /signing-key\.pem: it contains no private key; restore it from a backup$/,
     ],
   ]
   for (const [name, damage, line] of refused) {
@@ -64,7 +64,7 @@ describe('openArchive(damaged folder) says in one line what, where and what to d
     const archive = archiveIn(folder)
     expect(archive.notices).toEqual([
       expect.stringMatching(
-        /^0001-left-feed-10psi \(and of 1 more\): its recording is gone from .*recordings; restore it from a backup$/,
+        /^0001-left-feed-10psi \(and of 1 more\): its recording is missing from .*recordings; restore it from a backup$/,
       ),
     ])
     expect(archive.list()).toHaveLength(2)

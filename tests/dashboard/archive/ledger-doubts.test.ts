@@ -55,7 +55,7 @@ it('ledger(archive) counts demo holds among themselves, and none beside a hold o
   const { id } = sealPass(mixed, 'demo')
   sealPass(mixed, 'serial', (text) => text.replaceAll(/logger/g, 'logger'))
   expect(proven(mixed).cautions.join()).toContain(
-    `${id} does not count: its readings are of the simulated bench`,
+    `${id} does not count: its readings come from the simulated bench`,
   )
 })
 

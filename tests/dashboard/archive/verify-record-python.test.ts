@@ -76,7 +76,7 @@ describe.skipIf(!isHere)(
         `0002-${hash}.tsr: holds, unchanged and of this archive`,
       )
       writeFileSync(at('tsr'), stamp.fill(0, 0, 1))
-      expect(python([script, folder]).stdout).toContain('.tsr: it was changed after it was kept')
+      expect(python([script, folder]).stdout).toContain('.tsr: it was changed after it was stored')
       const other = readFileSync(join(sealedFolder().folder, 'head.json'))
       writeFileSync(at('json'), other)
       const { stdout, status } = python([script, folder])

@@ -60,7 +60,7 @@ describe('verify(record)', () => {
     rmSync(join(folder, 'recordings'), { recursive: true })
     const report = await verify(join(folder, 'records', `${record.id}.json`), options)
     expect(report.records[0].findings.map(({ text }) => text)).toContain(
-      'recording lines-retest.lp is not at hand: its verdict cannot be checked',
+      'recording lines-retest.lp is not available: its verdict cannot be checked',
     )
     expect(report.exit_code).toBe(12)
   })
@@ -97,7 +97,7 @@ describe('verify(record)', () => {
   it('verify(file) that is neither report, record nor archive is refused in one line', async () => {
     const path = writeRecording(emptyFolder(), 'notes.txt', 'remember the milk\n')
     await expect(verify(path, options)).rejects.toThrow(
-      `${path} is no test report, record or archive: not JSON`,
+      `${path} is not a test report, record or archive: not JSON`,
     )
     await expect(verify(`${path}.gone`, options)).rejects.toThrow(
       `${path}.gone does not exist; check the path`,
@@ -216,7 +216,7 @@ describe('verify(archive)', () => {
     for (const id of ids.slice(0, 2)) expect(forger.seal(draft).id).toBe(id)
     writeFileSync(file(folder, ids[1]), readFileSync(file(other, ids[1])))
     expect(brokenTexts(await verify(folder, options))).toContain(
-      `the chain is broken: ${ids[0]} is not the record that stood before it when it was sealed`,
+      `the chain is broken: ${ids[0]} was not the record before it when it was sealed`,
     )
   })
 

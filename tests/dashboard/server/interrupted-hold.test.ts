@@ -158,7 +158,7 @@ describe('a hold that runs when the program ends', { timeout: 90_000 }, () => {
   it('is told when its note cannot be read, and nothing is thrown away', async () => {
     const { open, note, session, recording } = await stoppedInHold()
     writeFileSync(note, '{"stillhold_running":1')
-    await expect(open()).rejects.toThrow('says that a hold was running but cannot be read')
+    await expect(open()).rejects.toThrow('is the note of a running hold but cannot be read')
     expect(existsSync(join(session, recording))).toBe(true)
   })
 })

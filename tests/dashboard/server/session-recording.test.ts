@@ -51,7 +51,7 @@ it('line(…) of 16 MB beyond what may wait is counted, told and a gap mark behi
   const large = 'x'.repeat(1 << 20)
   for (let n = 0; n < 20; n++) recording.comment(large)
   for (let n = 0; n < 30; n++) recording.line(lineOf(n))
-  const [, lost] = /; (\d+) lines are lost by now/.exec(recording.trouble ?? '') ?? []
+  const [, lost] = /; (\d+) lines are lost so far/.exec(recording.trouble ?? '') ?? []
   // The header and sixteen comments pass the bound: four more and the lines find no room.
   expect(Number(lost)).toBe(34)
   mkdirSync(folder)

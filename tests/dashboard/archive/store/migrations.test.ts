@@ -60,7 +60,7 @@ describe('migrateIndex', () => {
     database.exec(`PRAGMA user_version = ${indexVersion + 1}`)
     database.close()
     const index = openRecordIndex(path)
-    expect(index.replaced).toBe('it is of a newer program')
+    expect(index.replaced).toBe('a newer program wrote it')
     expect(index.chain('')).toEqual([])
     index.close()
     const aside = openSqlite(`${path}.damaged`)
