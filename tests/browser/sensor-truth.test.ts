@@ -106,7 +106,7 @@ describe.skipIf(browserPath === null)(
       await page().waitForSelector('#start-waits >> text=/p-rig reads 15.9 psi, outside its span/')
       speaks.line = () =>
         `p5=${(0.02 + jitter()).toFixed(3)} psi, t5=${(18.2 + jitter()).toFixed(2)} °C, baro=10.118 hPa`
-      await page().waitForSelector('#start-waits >> text=which no atmosphere has')
+      await page().waitForSelector('#start-waits >> text=outside any real atmosphere')
       speaks.line = () =>
         `p5=${(0.02 + jitter()).toFixed(3)} psi, t5=${(18.2 + jitter()).toFixed(2)} °C, baro=1011.8 hPa`
       await page().waitForFunction(() => document.querySelectorAll('.sensor-list .is-proven').length === 3)

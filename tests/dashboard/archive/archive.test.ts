@@ -228,7 +228,7 @@ describe('damage', () => {
     const { folder } = sealedFolder()
     rmSync(join(folder, 'signing-key.pem'))
     expect(() => archiveIn(folder)).toThrow(
-      /signing-key\.pem is missing .* put it back from a backup, or begin/,
+      /signing-key\.pem is missing .* restore it from a backup, or begin/,
     )
   })
 })

@@ -99,7 +99,7 @@ describe('record --stdin', () => {
     writeFileSync(out, `# stillhold recording 1\n${line(0)}\n`)
     const refused = new Recorder('--stdin', '--out', out)
     expect(await refused.ended).toBe(2)
-    expect(refused.said).toMatch(/^stillhold record: .*bench\.lp: is there already; .*--append/)
+    expect(refused.said).toMatch(/^stillhold record: .*bench\.lp: already exists; .*--append/)
     const goesOn = new Recorder('--stdin', '--out', out, '--append')
     goesOn.process.stdin?.end(`${line(1)}\n`)
     expect(await goesOn.ended).toBe(0)

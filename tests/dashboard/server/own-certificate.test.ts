@@ -37,7 +37,7 @@ describe('ownCertificate', () => {
     const file = join(folder, 'a-file')
     writeFileSync(file, '')
     expect(() => ownCertificate(join(file, 'tls'), hosts)).toThrow(
-      /certificate for --tls cannot be kept in .*a-file/,
+      /certificate for --tls cannot be stored in .*a-file/,
     )
   })
 })

@@ -65,7 +65,7 @@ describe('startChecks', () => {
     const absolute = { measures: 'absolute-pressure' }
     expect(said('p', { ...rest, p: at(101_500) }, absolute)).toBe('ready: ')
     expect(said('p', { ...rest, p: at(14_600) }, absolute)).toMatch(/^blocks: .*the atmosphere is 14.7 psi/)
-    expect(said('baro', { ...rest, baro: at(1012) })).toMatch(/^blocks: .*which no atmosphere has/)
+    expect(said('baro', { ...rest, baro: at(1012) })).toMatch(/^blocks: .*outside any real atmosphere/)
     expect(said('t', { ...rest, t: at(18) })).toMatch(/^blocks: /)
   })
 
