@@ -12,7 +12,6 @@ import { startThread } from './start-thread.ts'
 
 /** A record of an archive with all inputs of its check: plain data, so that another thread can check it. */
 export interface LinkToCheck extends Omit<ChainLink, 'text' | 'path'> {
-  /** Folder of the archive. */
   readonly folder: string
   readonly programVersion: string
   readonly before: SealedRecord | null

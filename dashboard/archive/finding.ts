@@ -6,7 +6,6 @@ export interface Finding {
   readonly text: string
 }
 
-/** A record that was checked. */
 export interface CheckedRecord {
   readonly id: string
   readonly kind: string
@@ -57,7 +56,6 @@ export function worstExitCode(codes: readonly number[]): number {
   )
 }
 
-/** Assembles a report. */
 export function verifyReport(report: Omit<VerifyReport, 'exit_code'>): VerifyReport {
   const all = [...report.findings, ...report.records.flatMap((record) => record.findings)]
   const codes = report.records.map(({ verdict }) => (verdict === null ? 0 : verdictExitCode[verdict]))

@@ -14,7 +14,6 @@ const anchor = 'startxref'
 export interface SealCheck {
   readonly state: 'holds' | 'broken' | 'none'
   readonly publicKey: string | null
-  /** The file without its seal. */
   readonly unsealed: Uint8Array
 }
 

@@ -17,7 +17,6 @@ export function recordVerdict(record: Pick<RecordDraft, 'result'>): Verdict | nu
   return typeof verdict === 'string' && Object.hasOwn(verdictExitCode, verdict) ? (verdict as Verdict) : null
 }
 
-/** The sections of a record. */
 export function recordSections(record: Pick<RecordDraft, 'result'>): string[] {
   const { sections, section } = record.result as { sections?: unknown; section?: unknown }
   if (Array.isArray(sections)) return sections.filter((each) => typeof each === 'string')

@@ -110,7 +110,6 @@ function writeAll(file: number, data: Uint8Array): void {
   for (let done = 0; done < data.byteLength; ) done += writeSync(file, data, done)
 }
 
-/** Flushes a file that is already written. */
 export function flushFile(path: string): void {
   const file = openSync(path, 'r+')
   try {

@@ -57,7 +57,6 @@ export class RecordSession {
     return this.#states.map((state) => state(now))
   }
 
-  /** The listener of one port. */
   listen(port: Port, dialect: DialectName | null, tags: Readonly<Record<string, string>>): Intake {
     const { joinsMidLine, name } = port
     const intake = new Intake({

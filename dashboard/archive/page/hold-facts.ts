@@ -77,7 +77,6 @@ export function allowanceWords(result: HoldResult, hold: HoldSpec | null, pressu
   return forms.join(', the same as ')
 }
 
-/** Facts about the test and its conditions. */
 export function holdFacts(
   result: HoldResult,
   hold: HoldSpec | null,

@@ -146,7 +146,6 @@ export class Sheet {
     return this.doc.widthOfString(text, { characterSpacing: style.spacing ?? 0 })
   }
 
-  /** Straight line between two points. */
   stroke(weight: number, color: string, fromX: number, fromY: number, toX: number, toY: number): void {
     this.doc.lineWidth(weight).strokeColor(color).moveTo(fromX, fromY).lineTo(toX, toY).stroke()
   }

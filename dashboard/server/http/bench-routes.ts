@@ -37,7 +37,6 @@ export interface BenchParts {
   readonly workshop: Workshop | null
 }
 
-/** All routes of a bench. */
 export function benchRoutes(parts: BenchParts): Route[] {
   const { session, archive, recordThread, version, workshop } = parts
   const table = new RouteTable()

@@ -76,7 +76,6 @@ const tasks = {
   },
   report: printReport,
   dossier: printDossier,
-  /** A recording as comma-separated text. */
   csv(path: string, systemText: string): Uint8Array {
     const read = systemFromFile(systemText, 'system file')
     return Buffer.from([...samplesCsv(readRecordingFile(path, read), read)].join(''))

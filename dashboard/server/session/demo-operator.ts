@@ -127,7 +127,6 @@ export class DemoOperator {
     return this.#session.state().hold?.stage ?? 'idle'
   }
 
-  /** Waits for bench time to pass. */
   async #pass(seconds: number): Promise<void> {
     const fromS = this.#session.nowS ?? 0
     await this.#until(() => (this.#session.nowS ?? 0) - fromS >= seconds)

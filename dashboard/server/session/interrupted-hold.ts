@@ -42,7 +42,6 @@ export class InterruptedHold {
     this.#waitForLogger(left.lastNs)
   }
 
-  /** A sample arrived. */
   arrived(timeNs: bigint): void {
     this.#firstReading?.(timeNs)
   }

@@ -105,7 +105,6 @@ export class RunningHold {
     return this.#core.channels.standing(this.spec.sections)
   }
 
-  /** A sample arrived. */
   update(timeS: number): void {
     const { machine } = this
     const standing = this.#standing()

@@ -21,7 +21,6 @@ import type { SystemFileOnDisk } from './system-file-on-disk.ts'
 export interface SessionOptions {
   readonly systemFile: SystemFileOnDisk
   readonly archive: Archive
-  /** Folder of the session's recordings. */
   readonly folder: string
   readonly ports: readonly SessionPort[]
   readonly version: string
@@ -36,11 +35,9 @@ export interface SessionOptions {
   readonly onMark?: (mark: NewMark) => void
   /** Called with every line after it was recorded, to mirror it elsewhere. */
   readonly forward?: (line: string) => void
-  /** Messages for the terminal. */
   readonly log?: (line: string) => void
 }
 
-/** Callbacks for incoming data. */
 export interface Follower {
   /** A sample came; its line is recorded, its numbers are not parsed yet. */
   arrived(timeNs: bigint): void

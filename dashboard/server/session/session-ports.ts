@@ -16,7 +16,6 @@ export interface SessionPort {
   readonly tags?: Readonly<Record<string, string>>
 }
 
-/** Callbacks for the data of a port. */
 export interface PortReceiver extends IntakeSink {
   /** The port's clock jumped (`seconds`) or runs fast (`fast_percent`): the recording needs a mark. */
   clockWrong(fields: ClockFields, timeNs: bigint): void

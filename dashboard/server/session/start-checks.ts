@@ -4,7 +4,6 @@ import { findUnit, fromUnit } from '#analysis/physics/units.ts'
 import type { FigureWords } from '#analysis/reasons/figures.ts'
 import type { NewestReading, StartCheck } from '#dashboard/api.ts'
 
-/** Present state of the sensors. */
 export interface SensorsNow {
   /** Newest reading of each channel, zeros applied, SI. */
   readonly newest: Readonly<Record<string, NewestReading>>

@@ -1,6 +1,5 @@
 import { randomBytes } from 'node:crypto'
 
-/** One event of the live stream. */
 export interface LiveEvent {
   readonly id: string
   readonly name: 'samples' | 'state' | 'beat'
@@ -85,7 +84,6 @@ export class EventRing {
     this.wake()
   }
 
-  /** Wakes all waiting watchers. */
   wake(): void {
     const waiting = this.#waiting
     this.#waiting = []
