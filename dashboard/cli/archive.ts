@@ -49,7 +49,7 @@ export const command: CommandDescription = {
         }),
     },
     import: {
-      about: 'import the records of another machine beside its own',
+      about: 'import the records of another machine beside the archive’s own',
       arguments: [['<folder>', 'archive or backup to import']],
       options,
       examples: ['archive import /media/stick/fuel'],

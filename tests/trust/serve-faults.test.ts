@@ -83,7 +83,7 @@ describe('serve refuses in one line', () => {
       `127.0.0.1:${first.port}`,
     )
     expect([ran.code, ran.said.trim().split('\n').length]).toEqual([2, 1])
-    expect(ran.said).toMatch(/is taken.*choose another port/)
+    expect(ran.said).toMatch(/is in use.*choose another port/)
   })
 
   it('an archive that another program has', async () => {

@@ -118,7 +118,7 @@ describe('stillhold report, verify, export, archive', () => {
     expect(lines.map((line) => JSON.parse(line).verdict)).toEqual(['fail', 'pass'])
     const gauges = stillhold('history', '--gauges', '--data', folder).out
     expect(gauges).toMatch(
-      /2 holds, newest zero [\d.−]+ \w+; too few holds, or too close together, to tell a\s+drift/,
+      /2 holds, newest zero [\d.−]+ \w+; too few holds, or too close together, to show a\s+drift/,
     )
     expect(stillhold('history', 'nose', '--data', folder)).toMatchObject({
       code: 2,

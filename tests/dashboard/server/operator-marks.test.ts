@@ -98,7 +98,7 @@ describe('POST /api/mark', () => {
 
   it('refuses to take back what it does not know, and a key or an age that makes no sense, in one sentence', async () => {
     expect(await mark({ kind: 'correction', fields: { of: '1' } })).toMatchObject({ status: 404 })
-    expect((await mark({ ...work, agoS: -1 })).json().error).toMatch(/agoS lies ahead/)
+    expect((await mark({ ...work, agoS: -1 })).json().error).toMatch(/agoS is in the future/)
     expect((await mark({ ...work, key: 'x' })).json().error).toMatch(/key is no key/)
   })
 })

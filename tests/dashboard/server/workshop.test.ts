@@ -112,7 +112,7 @@ describe('several aircraft in one workshop', () => {
 
   it('POST /api/mark keeps a mark of another aircraft from the ledger: 503, so that the phone keeps it until its turn', async () => {
     const late = await send(bench.server.port, '/api/mark', { ...work, aircraft: 'blue' })
-    expect([late.status, late.text]).toEqual([503, expect.stringContaining('of blue, and amber')])
+    expect([late.status, late.text]).toEqual([503, expect.stringContaining('for blue, but amber')])
     expect(await records()).toHaveLength(1)
     benches.get('amber')!.advance(1)
     expect(await until(async () => (await state()).nowS !== null)).toBe(true)
