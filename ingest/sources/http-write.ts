@@ -34,7 +34,17 @@ const precisions: Readonly<Record<string, Precision>> = {
   us: 'us',
   ms: 'ms',
   s: 's',
+  nanosecond: 'ns',
+  microsecond: 'us',
+  millisecond: 'ms',
+  second: 's',
 }
+/** Version 3 of the protocol guesses the unit of a time from its size. */
+const guessed: readonly (readonly [below: bigint, ns: bigint])[] = [
+  [5_000_000_000n, 1_000_000_000n],
+  [5_000_000_000_000n, 1_000_000n],
+  [5_000_000_000_000_000n, 1_000n],
+]
 
 /** Answers the write protocol of existing clients. A function from request to response, without a server. */
 export class HttpWrite {
@@ -63,11 +73,16 @@ export class HttpWrite {
         return json(200, await answerQuery(request))
       case '/write':
       case '/api/v2/write':
+      case '/api/v3/write_lp':
         if (request.method !== 'POST')
           return fault(405, 'method not allowed', 'points are written with POST', { allow: 'POST' })
-        return this.#write(request)
+        return this.#write(request, pathname === '/api/v3/write_lp' ? 'auto' : 'ns')
     }
-    return fault(404, 'not found', `nothing is answered at ${pathname}; points go to /write or /api/v2/write`)
+    return fault(
+      404,
+      'not found',
+      `nothing is answered at ${pathname}; points go to /write, /api/v2/write or /api/v3/write_lp`,
+    )
   }
 
   state(monotonicNs: bigint): IntakeState {
@@ -88,9 +103,10 @@ export class HttpWrite {
     }
   }
 
-  async #write(request: Request): Promise<Response> {
-    const asked = new URL(request.url).searchParams.get('precision') ?? 'ns'
-    const precision = precisions[asked]
+  async #write(request: Request, usual: 'auto' | 'ns'): Promise<Response> {
+    const asked = new URL(request.url).searchParams.get('precision') ?? usual
+    const isGuessed = asked === 'auto' && usual === 'auto'
+    const precision = isGuessed ? 'ns' : precisions[asked]
     if (precision === undefined) return fault(400, 'invalid', `precision ${asked}: must be ns, us, ms or s`)
     const body = await readBody(request)
     if (body instanceof Response) return body
@@ -107,7 +123,8 @@ export class HttpWrite {
           taken++
           const number = sequenceNumber(point)
           if (number !== null) numbers.push([seriesOf(point), number])
-          const stamped = { ...point, timeNs: this.#clock.stamp(point.timeNs, arrival) }
+          const timeNs = isGuessed ? inNanoseconds(point.timeNs) : point.timeNs
+          const stamped = { ...point, timeNs: this.#clock.stamp(timeNs, arrival) }
           sink.point(stamped, formatPoint(stamped), arrival)
         },
         refused: (refusal, bytes) => {
@@ -137,6 +154,13 @@ export class HttpWrite {
     const message = `unable to parse line ${line}, column ${column}: ${cause}; ${lines} refused, ${taken} taken`
     return fault(400, 'invalid', message)
   }
+}
+
+function inNanoseconds(time: string | null): string | null {
+  if (time === null) return null
+  const value = BigInt(time)
+  const size = value < 0n ? -value : value
+  return String(value * (guessed.find(([below]) => size < below)?.[1] ?? 1n))
 }
 
 async function readBody(request: Request): Promise<Uint8Array | Response> {

@@ -14,6 +14,7 @@ export function writeRoutes(options: HttpWriteOptions): { routes: Route[]; write
   const routes: Route[] = [
     { ...points, path: '/write' },
     { ...points, path: '/api/v2/write' },
+    { ...points, path: '/api/v3/write_lp' },
     { ...question, path: '/query' },
     { ...question, path: '/query', method: 'POST', bodyBytes: questionBytes },
     ...['/ping', '/health', '/ready'].map((path) => ({ ...question, path })),

@@ -8,6 +8,15 @@
 
 #include "line-format.h"
 
+// A 3.3 V board with Wi-Fi also serves its lines over TCP: stillhold record --tcp ADDRESS:23.
+#if defined(ESP32)
+#include <WiFi.h>
+const char networkName[] = "bench";
+const char networkKey[] = "change this";
+WiFiServer server(23);
+WiFiClient client;
+#endif
+
 const char portName[] = "a";           // one letter for each logger on the bench
 const uint8_t converterAddress = 0x48; // ADDR pin to ground
 const uint8_t pressureInput = 0;
@@ -52,6 +61,10 @@ void setup() {
   Serial.begin(115200);
   Wire.begin();
   Serial.println("# stillhold bench-logger boot 1");
+#if defined(ESP32)
+  WiFi.begin(networkName, networkKey); // the core reconnects automatically
+  server.begin();
+#endif
 }
 
 void loop() {
@@ -70,5 +83,10 @@ void loop() {
     }
   }
   char line[longestLine];
-  if (formatReading(reading, portName, line, sizeof line) > 0) Serial.println(line);
+  if (formatReading(reading, portName, line, sizeof line) == 0) return;
+  Serial.println(line);
+#if defined(ESP32)
+  if (!client) client = server.available();
+  if (client) client.println(line);
+#endif
 }

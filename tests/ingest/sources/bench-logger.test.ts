@@ -19,8 +19,10 @@ describe.skipIf(!hasCompiler)(`the example firmware, compiled for this computer$
   beforeAll(() => {
     folder = mkdtempSync(join(tmpdir(), 'sketch-'))
     program = join(folder, 'bench-logger')
-    const strict = ['-std=c++11', '-Wall', '-Wextra', '-Wconversion', '-Werror']
-    execFileSync('g++', [...strict, `-I${host}`, `-I${sketch}`, '-o', program, join(host, 'main.cpp')])
+    const strict = ['-std=c++11', '-Wall', '-Wextra', '-Wconversion', '-Werror', `-I${host}`, `-I${sketch}`]
+    const source = join(host, 'main.cpp')
+    execFileSync('g++', [...strict, '-o', program, source])
+    execFileSync('g++', [...strict, '-DESP32', '-o', `${program}-wifi`, source])
   }, 120_000)
   afterAll(() => rmSync(folder, { recursive: true, force: true }))
 
@@ -54,6 +56,12 @@ describe.skipIf(!hasCompiler)(`the example firmware, compiled for this computer$
       Array(5).fill('logger,port=a'),
     )
     expect(fields.map(({ seq }) => seq)).toEqual([0n, 1n, 2n, 3n, 4n])
+  })
+  test('a board with Wi-Fi sends the same lines over TCP from the connection on, and over USB throughout', () => {
+    const lines = execFileSync(`${program}-wifi`, ['4']).toString().trim().split('\r\n')
+    const [usb, tcp] = [false, true].map((isTcp) => lines.filter((line) => line.startsWith('tcp ') === isTcp))
+    expect(usb).toEqual(execFileSync(program, ['4']).toString().trim().split('\r\n'))
+    expect(tcp.map((line) => line.slice(4))).toEqual(usb.slice(-3))
   })
   test('a converter at 13333 and 26667 counts of 187.5 µV reads 2.499937 V, 5.000062 V and 9999.2 ohm (computed)', () => {
     const { fields } = run('1')

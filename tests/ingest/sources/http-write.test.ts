@@ -82,7 +82,7 @@ describe('HttpWrite with the official client, unmodified', () => {
 })
 
 describe('HttpWrite.respond', () => {
-  test.each(['/write?db=bench', '/api/v2/write?org=o&bucket=b'])(
+  test.each(['/write?db=bench', '/api/v2/write?org=o&bucket=b', '/api/v3/write_lp?db=b'])(
     'POST %s of good lines answers 204 after they are kept',
     async (path) => {
       let synced = 0
@@ -99,6 +99,26 @@ describe('HttpWrite.respond', () => {
       expect(synced).toBe(2)
     },
   )
+  test.each([
+    ['', '1767225600', '1767225600000000000'],
+    ['&precision=auto', '1767225600123', '1767225600123000000'],
+    ['', '1767225600123456', '1767225600123456000'],
+    ['&precision=auto', '1767225600123456789', '1767225600123456789'],
+    ['&precision=millisecond', '1767225600123', '1767225600123000000'],
+    ['&precision=second', '1767225600', '1767225600000000000'],
+  ])(
+    'POST /api/v3/write_lp%s reads the time %s as %s (server documentation: precision auto guesses by size)',
+    async (precision, sent, kept) => {
+      const { heard, write } = endpoint()
+      const response = await write.respond(post(`/api/v3/write_lp?db=b${precision}`, `logger p1=1 ${sent}`))
+      expect(response.status).toBe(204)
+      expect(heard.points).toEqual([`logger p1=1 ${kept}`])
+    },
+  )
+  test('only version 3 of the protocol guesses: precision auto on another path is refused', async () => {
+    const { write } = endpoint()
+    expect((await write.respond(post('/write?precision=auto', 'logger p1=1 1767225600'))).status).toBe(400)
+  })
   test('each line without a time gets its own arrival time', async () => {
     const { heard, write } = endpoint()
     await write.respond(post('/write', 'logger p1=1\nlogger p1=2\n'))
@@ -140,7 +160,7 @@ describe('HttpWrite.respond', () => {
       413,
       /smaller batches/,
     ],
-    ['a path of no write', '/api/v3/write', 'logger p1=1', {}, 404, /\/write or \/api\/v2\/write/],
+    ['a path of no write', '/api/v3/write', 'logger p1=1', {}, 404, /\/write, \/api\/v2\/write or \/api\/v3\/write_lp/],
   ] as const)('%s is refused in one plain sentence', async (_what, path, body, headers, status, message) => {
     const { heard, write } = endpoint()
     const response = await write.respond(post(path, body, headers))
