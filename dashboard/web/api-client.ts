@@ -1,4 +1,4 @@
-/** What went wrong with a request, in a sentence that can be shown as it stands. */
+/** A failed request; its message can be shown to the user unchanged. */
 export class ApiError extends Error {
   constructor(
     message: string,

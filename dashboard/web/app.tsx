@@ -91,12 +91,12 @@ export function App() {
     }
   }, [page])
   useEffect(() => {
-    // A browser remembers that a part failed to load: only a reload asks for it again.
+    // A browser caches a failed module import: only a reload requests it again.
     if (page.view.peek() instanceof Error && returns.value > 0) location.reload()
     else page.load()
   }, [page, returns.value])
   useEffect(() => {
-    // Before the network is lost: the other pages then open without it.
+    // Prefetch: the other pages then open after the network is lost.
     const timer = setTimeout(() => {
       for (const { load } of pages) load()
     }, 1500)

@@ -8,7 +8,7 @@ import { address } from './route.ts'
 import { displayUnits } from './settings.ts'
 
 const icons = {
-  /** A drawer that stays open: what belongs into the archive is not in it. */
+  /** An open drawer: files are missing from the archive. */
   drawer: <path d="M3.5 5h17v14h-17zM3.5 12h17M9 15.5h6M12 2v6m-2.5-2.5L12 8l2.5-2.5" />,
   stop: <path d="M8 2.5h8L21.5 8v8L16 21.5H8L2.5 16V8ZM12 7v6m0 3.6v.4" />,
   server: <path d="M4 5h16v6H4zM4 15h7M7 8h.5M15 14l6 6m0-6-6 6" />,
@@ -20,13 +20,13 @@ interface Kind {
   readonly look: string
   readonly icon: keyof typeof icons
   readonly title: ComponentChildren
-  /** What to do about it. */
+  /** The remedy. */
   readonly todo?: string
-  /** Stands before what the server says. */
+  /** Introduces the server's message. */
   readonly why?: string
 }
 
-/** What an alarm is called, most urgent first; the server's message says what happened. */
+/** Titles of the alarms, most urgent first; the server's message gives the details. */
 const kinds: Readonly<Record<Alarm['code'], Kind>> = {
   'pressure-fell': { look: 'of-stop', icon: 'stop', title: 'Pressure lost.' },
   'over-pressure': { look: 'of-stop', icon: 'stop', title: 'Stop. Over the maximum pressure.' },
@@ -71,7 +71,7 @@ function Band({ look, icon, title, children }: Kind & { readonly children: Compo
   )
 }
 
-/** What is wrong between this page and the bench: it grows older each second, which is seen and not called out each time. */
+/** The trouble with the link to the bench. Its age changes each second on the screen, but is not announced each time. */
 function LinkBand() {
   const age = duration(Math.round((tickMs.value - heardAtMs.value) / 1000))
   if (link.value === 'lost')
@@ -106,7 +106,7 @@ function LinkBand() {
   return null
 }
 
-/** What stands between the user and trustworthy numbers, most urgent first; each looks and reads differently. */
+/** Everything that makes the numbers untrustworthy, most urgent first; each band differs in look and wording. */
 export function Bands() {
   const state = bench.value
   const alarms = link.value === 'live' ? (state?.alarms ?? []) : []
@@ -148,13 +148,13 @@ export function Bands() {
   )
 }
 
-/** What the server says ends without a stop where it goes to a terminal too. */
+/** The server's message with a full stop: messages shared with the terminal have none. */
 const ended = (alarm: Alarm): string => {
   const text = phrase(alarm, displayUnits())
   return /[.!?]$/.test(text) ? text : `${text}.`
 }
 
-/** The demo runs itself until the visitor takes over. */
+/** The demo runs automatically until the visitor takes over. */
 function DemoOperator({ who }: { who: 'automatic' | 'you' }) {
   const other = who === 'automatic' ? 'you' : 'automatic'
   return (

@@ -10,7 +10,7 @@ const typing = (target: EventTarget | null): boolean =>
   (target.isContentEditable || /^(INPUT|TEXTAREA|SELECT)$/.test(target.tagName)) &&
   !(target instanceof HTMLInputElement && /^(checkbox|radio)$/.test(target.type))
 
-/** Single keys for the whole page; they can be switched off in Setup. */
+/** Single-key shortcuts of the whole page; they can be switched off in Setup. */
 export function useKeys(): void {
   useEffect(() => {
     const pressed = (event: KeyboardEvent): void => {

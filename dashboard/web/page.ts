@@ -8,14 +8,14 @@ type View = ComponentType<PageProps>
 export interface Page {
   /** First part of the address after `#/`. */
   readonly path: string
-  /** Word in the navigation. */
+  /** Name in the navigation. */
   readonly title: string
-  /** Null until its code has arrived; an Error where it did not. */
+  /** Null until its code has loaded; an Error when loading failed. */
   readonly view: Signal<View | Error | null>
   readonly load: () => void
 }
 
-/** A page whose code is fetched when it is first opened: the hold page is all that a test needs at once. */
+/** Lazy-loaded page: only the hold page is needed at once. */
 function lazyPage(path: string, title: string, fetchView: () => Promise<View>): Page {
   const view = signal<View | Error | null>(null)
   let fetching = false
@@ -35,7 +35,7 @@ function lazyPage(path: string, title: string, fetchView: () => Promise<View>): 
   return { path, title, view, load: () => void load() }
 }
 
-/** In the order of the navigation. */
+/** The pages in navigation order. */
 export const pages: readonly Page[] = [
   { path: 'hold', title: 'Hold', view: signal(HoldPage), load: () => {} },
   lazyPage('system', 'System', async () => (await import('./pages/system-page.tsx')).SystemPage),

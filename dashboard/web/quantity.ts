@@ -3,7 +3,7 @@ import { shownUnits } from '#analysis/physics/unit-table.ts'
 import { toUnit } from '#analysis/physics/units.ts'
 import { barometerUnit, pressureUnit, temperatureUnit, volumeUnit } from './settings.ts'
 
-/** A display unit as a straight line: shown = SI · slope + offset. Charts convert thousands of numbers a frame. */
+/** A display unit as a linear map: shown = SI · slope + offset. Fast, since charts convert thousands of numbers a frame. */
 export interface Display {
   readonly symbol: string
   readonly slope: number
@@ -21,7 +21,7 @@ function line(
   let found = cache.get(key)
   if (found === undefined) {
     const offset = toUnit(0, unit, dimension)
-    // Over a wide span, so that the offset of a temperature scale costs no digits.
+    // Over a wide span, so that the offset of a temperature scale costs no precision.
     found = { offset, slope: (toUnit(1e6, unit, dimension) - offset) / 1e6 }
     cache.set(key, found)
   }
@@ -38,14 +38,14 @@ const displayIn = (
   decimals: shownUnits[kind].find((unit) => unit.symbol === symbol)?.decimals ?? 3,
 })
 
-/** Reads signals: whatever calls these in a component follows the units as they are switched. */
+/** Reads signals: a component that calls these is updated when the units change. */
 export const pressure = (): Display => displayIn('gauge', pressureUnit.value, 'pressure')
 export const barometer = (): Display => displayIn('barometer', barometerUnit.value, 'pressure')
 export const temperature = (): Display => displayIn('temperature', temperatureUnit.value, 'temperature')
 export const volume = (): Display => displayIn('volume', volumeUnit.value, 'volume')
 const plain = (symbol: string): Display => ({ symbol, slope: 1, offset: 0, decimals: 3 })
 
-/** How the readings of a channel are shown. */
+/** Display unit of a channel's readings. */
 export function displayOf(measures: string): Display {
   if (measures === 'temperature') return temperature()
   if (measures === 'barometric-pressure' || measures === 'absolute-pressure') return barometer()
@@ -53,14 +53,14 @@ export function displayOf(measures: string): Display {
   return plain('')
 }
 
-/** A number with a true minus sign and fixed decimals; an en dash where there is none. */
+/** A number with a true minus sign and fixed decimals; an en dash for no number. */
 export function digits(value: number | null | undefined, decimals: number): string {
   if (value === null || value === undefined || !Number.isFinite(value)) return '–'
   const text = value.toFixed(decimals)
   return Number(text) === 0 ? text.replace('-', '') : text.replace('-', '−')
 }
 
-/** Two figures of a number that follows from an estimate: 0.0034, 1.2, 140. */
+/** Two significant figures, for a number from an estimate: 0.0034, 1.2, 140. */
 export function twoFigures(value: number): string {
   const size = Math.abs(value)
   if (!(size > 1e-12)) return '0'
@@ -77,13 +77,13 @@ export const withUnit = (
 ): string =>
   si === null || si === undefined ? '–' : `${digits(shown(si, display), decimals)} ${display.symbol}`.trim()
 
-/** A difference of pressures: the offset of the scale has no part in it. */
+/** A pressure difference: the offset of the scale cancels. */
 export const pressureDifference = (si: number | null | undefined, decimals = pressure().decimals): string => {
   const { slope, symbol } = pressure()
   return si === null || si === undefined ? '–' : `${digits(si * slope, decimals)} ${symbol}`
 }
 
-/** Decimals, at most three more than usual, with which no bound reads like the limit that it is above or below. */
+/** Decimals, at most three more than usual, so that no bound rounds to the limit. */
 export function decimalsBeside(limit: number, bounds: readonly (number | null)[], usual: number): number {
   const most = usual + 3
   for (let decimals = usual; decimals < most; decimals++)
@@ -95,15 +95,15 @@ export function decimalsBeside(limit: number, bounds: readonly (number | null)[]
 /** Decimals of a leak's interval, [Pa], beside the allowance. */
 export function leakDecimals({ low, high }: Estimate, allowancePa: number): number {
   const { slope, decimals } = pressure()
-  // Over the wire a bound that is not yet known is null.
+  // An unknown bound arrives as null in JSON.
   const bounds = [low, high].map((one) => (typeof one === 'number' ? one * slope : null))
   return decimalsBeside(allowancePa * slope, bounds, decimals)
 }
 
-/** `0 degC, 101.325 kPa` as people write it: the reference keeps its own units, whatever the page shows. */
+/** `0 degC, 101.325 kPa` in common notation: the reference keeps its own units. */
 export const conditions = (reference: string): string => reference.replace(/ deg([CF])\b/g, ' °$1')
 
-/** `4:05`, `1:02:09`; for a countdown and for the axis of time. */
+/** `4:05`, `1:02:09`; for a countdown and for the time axis. */
 export function clock(seconds: number): string {
   const whole = Math.max(0, Math.round(seconds))
   const two = (n: number): string => String(n).padStart(2, '0')
@@ -112,10 +112,10 @@ export function clock(seconds: number): string {
   return hours > 0 ? `${hours}:${two(minutes)}:${two(whole % 60)}` : `${minutes}:${two(whole % 60)}`
 }
 
-/** Swedish dates are those of ISO 8601. */
+/** The Swedish locale formats dates as ISO 8601. */
 const iso8601 = 'sv-SE'
 
-/** A day and time as ISO 8601 prints them, in the zone of this device. */
+/** Date and time in ISO 8601, in the zone of this device. */
 export function moment(iso: string): string {
   const at = new Date(iso)
   return Number.isNaN(at.getTime())

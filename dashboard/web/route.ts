@@ -19,7 +19,7 @@ addEventListener('hashchange', () => {
   parts.value = read()
 })
 
-/** First part names the page, the rest belongs to it. */
+/** The first part names the page; the page reads the rest. */
 export const route = computed(() => ({ path: parts.value[0] ?? 'hold', rest: parts.value.slice(1) }))
 
 export const address = (...to: readonly string[]): string => `#/${to.map(encodeURIComponent).join('/')}`

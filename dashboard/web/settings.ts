@@ -7,12 +7,12 @@ export type Theme = 'auto' | 'day' | 'night'
 
 const keyOf = (name: string): string => `stillhold.${name}`
 
-/** What this device keeps under a name; null where nothing is kept. */
+/** The stored value of a name on this device; null when there is none. */
 function recall(name: string): string | null {
   try {
     return localStorage.getItem(keyOf(name))
   } catch {
-    // Storage is refused in some private windows: what is kept then lasts as long as the page.
+    // Some private windows refuse storage: values then last as long as the page.
     return null
   }
 }
@@ -25,7 +25,7 @@ export function keep(name: string, text: string): void {
   }
 }
 
-/** The JSON kept under a name; `none` where there is none. */
+/** The stored JSON of a name; `none` when there is none. */
 export function recallJson<T>(name: string, none: T): T {
   try {
     return JSON.parse(recall(name) ?? '') as T
@@ -47,7 +47,7 @@ const followers: Follower[] = []
 /**
  * A choice of this device: kept in the browser, never sent.
  *
- * @param ofSystem what the aircraft's system file suggests; it counts until somebody chooses on this device
+ * @param ofSystem default from the aircraft's system file, until the user chooses on this device
  */
 function kept<T extends string>(
   name: string,
@@ -75,7 +75,7 @@ function kept<T extends string>(
   return choice
 }
 
-/** Shows the units of the aircraft wherever this device has no choice of its own. */
+/** Uses the units of the aircraft wherever this device has no choice of its own. */
 export function followSystem(system: System): void {
   for (const follow of followers) follow(system)
 }
@@ -103,13 +103,13 @@ export const temperatureUnit = kept(
 )
 export const volumeUnit = kept('volume', 'L', symbols(shownUnits.volume))
 export const themeChoice = kept<Theme>('theme', 'auto', ['auto', 'day', 'night'])
-/** Units of sentences and tables; reads signals, so what calls it follows a switch of units. */
+/** Units of sentences and tables; reads signals, so a caller is updated when the units change. */
 export const displayUnits = (): DisplayUnits => ({
   pressure: pressureUnit.value,
   temperature: temperatureUnit.value,
   volume: volumeUnit.value,
 })
-/** A request whose answer has sentences, which come in this device's units. */
+/** Adds this device's units to a request whose answer has sentences. */
 export function withUnits(path: string): string {
   const { pressure, temperature, volume } = displayUnits()
   const units = encodeURIComponent([pressure, temperature, volume].join())
@@ -120,7 +120,7 @@ export const sound = onOff('calls', 'on')
 export const vibration = onOff('vibration', 'on')
 export const spokenWords = onOff('spoken-words', 'off')
 export const singleKeys = onOff('keys', 'on')
-/** Who works at this device: on holds and on work. */
+/** The operator at this device, for holds and work. */
 export const operatorName = rememberedText('operator')
 export const witnessName = rememberedText('witness')
 /** Whether the list of single keys is shown; not kept. */

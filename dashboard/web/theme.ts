@@ -3,7 +3,7 @@ import { themeChoice } from './settings.ts'
 
 const prefersNight = matchMedia('(prefers-color-scheme: dark)')
 
-/** The theme in force: the user's choice, or the device's preference. */
+/** The current theme: the user's choice, or the device's preference. */
 export const theme = signal<'day' | 'night'>('day')
 
 const apply = (): void => {

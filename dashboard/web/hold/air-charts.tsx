@@ -5,7 +5,7 @@ import { TimeChart } from '../parts/time-chart.tsx'
 import { barometer, temperature } from '../quantity.ts'
 import { fromPumpUp, type Running } from './running.ts'
 
-/** Temperature and atmosphere: what else moves the needle. */
+/** Temperature and atmosphere: they move the gauge too. */
 export function AirCharts({ run }: { run: Running }) {
   const kinds = [
     { label: 'Temperature', display: temperature, decimals: 2, channels: run.temperatures },

@@ -25,7 +25,7 @@ function headline(hold: RunningHold): { words: string; state: RunningHold['verdi
   return { words: hold.looks.length === 0 ? 'Gathering the first readings' : 'Cannot tell yet', state: null }
 }
 
-/** The hold goes on without a gauge's readings, or without a recording of them. */
+/** The hold continues without the readings of a gauge, or without recording them. */
 const isDoubtful = (sections: readonly string[]): boolean =>
   bench.value!.alarms.some((one) => one.code === 'disk-full') ||
   sections.some((section) => channelsOf(section, isSectionPressure).some((one) => quietFor(one.id) !== null))
@@ -33,16 +33,16 @@ const isDoubtful = (sections: readonly string[]): boolean =>
 interface Props {
   readonly hold: RunningHold
   readonly lengthS: number | null
-  /** Sections of the hold that are measured. */
+  /** Measured sections of the hold. */
   readonly sections: readonly string[]
 }
 
-/** What is known of the leak, how sure it is, and when it will be decided: of each section by itself. */
+/** The leak of each section, its uncertainty and the expected time of the decision. */
 export function DecisionPanel({ hold, lengthS, sections }: Props) {
   const { words, state: decided } = headline(hold)
   const isOff = hold.lost != null || hold.broken != null
   const old = !isOff && hold.verdict !== 'void' && (!isLive.value || isSilent.value || isDoubtful(sections))
-  // What was decided before the readings stopped is no verdict on what goes on now, and does not look like one.
+  // A decision from before the readings stopped does not apply now, so it must not look like a verdict.
   const state = old ? null : decided
   const each = sections.length > 1 ? sections.filter((one) => hold.looks.at(-1)?.sections?.[one]) : []
   return (
@@ -66,19 +66,19 @@ export function DecisionPanel({ hold, lengthS, sections }: Props) {
   )
 }
 
-/** An interval of so many allowances says no more than that nothing is known yet: its figures would only look exact. */
+/** An interval wider than this many allowances is uninformative: its figures would only look exact. */
 const MOST_ALLOWANCES = 20
 const isWide = ({ dropPa: { low, high } }: LeakLook, allowancePa: number): boolean =>
-  // Over the wire a bound that is not yet known is null.
+  // An unknown bound arrives as null in JSON.
   !(typeof low === 'number' && typeof high === 'number' && high - low <= MOST_ALLOWANCES * allowancePa)
 
 interface SectionProps {
   /** Null: the hold as a whole. */
   readonly of: string | null
-  /** Of several sections the worst is shown. */
+  /** The worst of several sections is shown. */
   readonly among?: boolean
   readonly hold: RunningHold
-  /** What is known is no longer of now. */
+  /** The estimate is out of date. */
   readonly old: boolean
   readonly lengthS: number | null
 }

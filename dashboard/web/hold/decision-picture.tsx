@@ -15,11 +15,11 @@ interface Props {
   readonly decidesInS: number | null
 }
 
-/** An interval that is not yet bounded arrives as null. */
+/** An infinite bound arrives as null in JSON. */
 const bound = (value: number | null, otherwise: number): number =>
   value === null || !Number.isFinite(value) ? otherwise : value
 
-/** The first look has a breadth: its point alone would show a leak without saying how little is known of it. */
+/** Drawn width of the first look: a point alone would hide the uncertainty of the leak. */
 const firstLookShare = 0.03
 
 const lines = [
@@ -29,8 +29,8 @@ const lines = [
 ] as const
 
 /**
- * The decision as it comes: the interval of the leak narrows from the left until it lies wholly on one side of the
- * allowance. Above the line the system leaks more than allowed, below it holds.
+ * The decision over time: from left to right the interval of the leak narrows until it is wholly on one side of the
+ * allowance. Above the line the system leaks more than allowed, below it is tight enough.
  */
 export function DecisionPicture({ looks, allowanceDropPa: allowed, lengthS, verdict, decidesInS }: Props) {
   const { slope, decimals, symbol } = pressure()
@@ -76,7 +76,7 @@ export function DecisionPicture({ looks, allowanceDropPa: allowed, lengthS, verd
       const band = [...above, ...below.reverse()]
       brush.line(band, { token: '--accent', alpha: 0.26, fill: true, under: true })
       if (decidesInS !== null && decidesInS > 0 && verdict === null) {
-        // Where the nearer bound meets the allowance: a promise, not data.
+        // Where the nearer bound will meet the allowance: a forecast, not data.
         const value = last.dropPa.value * slope
         const reach = Math.abs(limit - value)
         const atS = last.atS + decidesInS

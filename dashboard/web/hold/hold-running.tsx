@@ -11,7 +11,7 @@ import { StageControls } from './stage-controls.tsx'
 import { StageRail } from './stage-rail.tsx'
 import { TypedPad } from './typed-pad.tsx'
 
-/** The whole of a running hold on one screen. */
+/** A running hold on one screen. */
 export function HoldRunning({ run }: { run: Running }) {
   const state = bench.value!
   const { spec } = run

@@ -11,11 +11,11 @@ import { verdictWords } from '../words.ts'
 
 interface Props {
   readonly last: NonNullable<LiveState['last']>
-  /** A later hold has ended and is not sealed: this verdict must not be taken for its own. */
+  /** A later hold has ended but is not sealed: this verdict must not be mistaken for its verdict. */
   readonly older: boolean
 }
 
-/** The verdict of the hold that was sealed last, large enough for the far end of the hangar. */
+/** The verdict of the hold that was sealed last, readable from the far end of the hangar. */
 export function LastVerdict({ last, older }: Props) {
   const { result, record } = last
   const opened = useAnswer<OpenRecord>(`/api/records/${encodeURIComponent(record)}`).value.value

@@ -11,10 +11,10 @@ const answers: readonly (readonly [LostAnswer, string])[] = [
   ['still-holding', 'It still holds: go on'],
 ]
 
-/** A section that still has this part of what it had may go on: a hand on the hose, a gust on a tank. */
+/** A section that keeps this share of its pressure may continue: a hand on the hose or a gust on a tank explains the fall. */
 const STILL_HELD = 0.5
 
-/** The pressure fell as no leak explains: the verdict is off until somebody says why. */
+/** No leak explains the fall of the pressure: there is no verdict until the operator gives the cause. */
 export function LostQuestion({ lost }: { lost: PressureLost }) {
   const { busy, run } = useTask()
   const now = channelsOf(lost.section, isSectionPressure)

@@ -2,10 +2,10 @@ import { tell } from '../live/bench.ts'
 import { toast } from '../parts/toast.tsx'
 import { useTask } from '../parts/use-answer.ts'
 
-/** Longest side of a photo as it is sent, [px]: a weeping joint shows, and the network of a hangar carries it. */
+/** Longest side of a sent photo, [px]: enough to show a weeping joint, small enough for a slow network. */
 const LONGEST_PX = 1600
 
-/** The phone's own camera: the photo goes with the running hold, of the fitting that was marked last. */
+/** Takes a photo with the phone's camera and attaches it to the running hold and the fitting marked last. */
 export function PhotoButton({ fitting }: { fitting: string | null }) {
   const { busy, run } = useTask()
   const send = (file: File | undefined) =>
@@ -32,7 +32,7 @@ export function PhotoButton({ fitting }: { fitting: string | null }) {
   )
 }
 
-/** A JPEG of it in base64, no larger than needed. */
+/** The photo scaled down, as a JPEG in base64. */
 async function smaller(file: File): Promise<string> {
   const picture = await createImageBitmap(file)
   const scale = Math.min(1, LONGEST_PX / Math.max(picture.width, picture.height))

@@ -15,8 +15,8 @@ import { fromPumpUp, gaugeOffsetPa, type Running } from './running.ts'
 const tokens = ['--line-a', '--line-b'] as const
 
 /**
- * Pressure at the start of the hold, in display units: where the allowance is measured from. The curves begin while
- * it settles. Null: not yet known.
+ * Pressure at the start of the hold, in display units; the allowance is relative to it. The curves begin while
+ * the section settles. Null: not yet known.
  */
 function startOf(run: Running, raw: ChartColumns, compensated: ChartColumns | undefined): number | null {
   if (run.holdStartS === null) return null
@@ -28,9 +28,9 @@ function startOf(run: Running, raw: ChartColumns, compensated: ChartColumns | un
 }
 
 /**
- * Raw and compensated pressure, and the line of the allowance that the compensated one must stay above.
+ * Raw and compensated pressure, and the allowance line that the compensated pressure must stay above.
  *
- * @param of the one section to draw, where several would stand too far apart for a drop to be seen; null: all
+ * @param of the section to draw, since a drop is too small to see on a scale of several sections; null: all
  */
 export function PressureChart({ run, of }: { run: Running; of: string | null }) {
   const whole = useSignal<'close' | 'whole'>('close')
@@ -59,7 +59,7 @@ export function PressureChart({ run, of }: { run: Running; of: string | null }) 
     const display = pressure()
     const nowS = bench.peek()?.nowS ?? 0
     const fromS = close ? run.holdStartS! : fromPumpUp(run, nowS)
-    // The vent would flatten everything before it: the close view ends where it begins.
+    // The vent would flatten the rest of the curve: the close view ends at its start.
     const endS = close && run.stage === 'vent' ? run.stageStartedS : nowS
     const raw: ChartColumns[] = pressures.map((one) => {
       const offset = gaugeOffsetPa(one.absolute, run.barometer) * display.slope + display.offset
@@ -92,7 +92,7 @@ export function PressureChart({ run, of }: { run: Running; of: string | null }) 
       speed: bench.peek()?.speed,
     }
   }
-  /** Signed: a hold under vacuum may rise. */
+  /** Signed: under vacuum a leak raises the pressure. */
   const allowance = (slope: number): number =>
     run.allowanceDropPa * slope * (run.spec && run.spec.pressurePa < 0 ? -1 : 1)
 

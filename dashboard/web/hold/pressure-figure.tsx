@@ -20,7 +20,7 @@ const newest = (channel: string): number | null => {
   return reading === undefined ? null : trueReading(channel, reading)
 }
 
-/** A reading beside the figure; crossed out when it is not of now. */
+/** A secondary reading; crossed out when it is out of date. */
 function Beside({ channel, display, decimals }: { channel: string; display: Display; decimals?: number }) {
   const quietS = quietFor(channel)
   return (
@@ -33,14 +33,14 @@ function Beside({ channel, display, decimals }: { channel: string; display: Disp
   )
 }
 
-/** Why the figures are not to be trusted. */
+/** Why the figures are out of date. */
 function oldWord(): string {
   if (isLive.value) return 'Old: the logger says nothing'
   const age = duration(Math.round((tickMs.value - heardAtMs.value) / 1000))
   return link.value === 'stalled' ? `Old: no word for ${age}` : `Old: server lost ${age} ago`
 }
 
-/** The figure that is read across the hangar. Old numbers are crossed out, not merely dimmed. */
+/** The pressure, readable across the hangar. Old numbers are crossed out, not merely dimmed. */
 export function PressureFigure({ of }: { of: Described }) {
   const { pressures, temperatures, barometer: atmosphere, spec, sections } = of
   const display = pressure()
@@ -50,7 +50,7 @@ export function PressureFigure({ of }: { of: Described }) {
   const limit = limitPa(spec, spec === null ? [] : sections)
   const sectionOf = (channel: string): string | null =>
     system.value?.channels.find((one) => one.id === channel)?.section ?? null
-  // Of several sections each has its thermometer beside its own figure.
+  // With several sections, each figure has its thermometer beside it.
   const besideFigure = (channel: string): boolean =>
     several && pressures.some((one) => one.section === sectionOf(channel))
   const apart = temperatures.filter((one) => !besideFigure(one))

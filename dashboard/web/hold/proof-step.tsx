@@ -8,18 +8,18 @@ import { Field } from '../parts/fields.tsx'
 import { clock } from '../quantity.ts'
 import { isOfGas } from '../start/cautions.ts'
 
-/** How long a check stands open, and how long the pressure is watched after it, [s]. */
+/** How long the known leak is open, and how long the pressure is watched after it, [s]. */
 const openForS = 120
 const watchForS = 20
 
-/** The check of the hold's sections that the page leads through: a known leak before a known volume. */
+/** The check that the page guides the operator through: a known leak rather than a known volume. */
 function checkOf(hold: RunningHold): Check | null {
   const spec = system.value?.holds.find(({ id }) => id === hold.hold)
   const own = (system.value?.checks ?? []).filter(({ section }) => spec?.sections.includes(section))
   return own.find(({ kind }) => kind === 'known-leak') ?? own[0] ?? null
 }
 
-/** When the check was last opened and shut in this hold, [s]; null where it was not. */
+/** When the check was last opened and shut in this hold, [s]; null: never. */
 function movesOf(check: Check, hold: RunningHold): { openS: number | null; shutS: number | null } {
   const own = (bench.value?.marks ?? []).filter(
     ({ kind, id, timeS }) => kind === 'check' && id === check.id && timeS >= hold.stageStartedS,
@@ -29,7 +29,7 @@ function movesOf(check: Check, hold: RunningHold): { openS: number | null; shutS
   return { openS, shutS: shutS !== null && openS !== null && shutS > openS ? shutS : null }
 }
 
-/** Whether the check is the next step: the hold's time is over and the check has not been watched to its end. */
+/** Whether the check is the next step: the hold's time is over and the check is not complete. */
 export function isProving(hold: RunningHold, leftS: number): boolean {
   const check = hold.stage === 'hold' && hold.verdict !== 'void' ? checkOf(hold) : null
   if (check === null) return false
@@ -38,7 +38,7 @@ export function isProving(hold: RunningHold, leftS: number): boolean {
   return openS === null ? leftS === 0 : shutS === null || nowS - shutS < watchForS
 }
 
-/** Opens the known leak or pushes the known volume in, counts down, and tells what the gauge showed. */
+/** Opens the known leak or pushes the known volume in, counts down, and reports the gauge's response. */
 export function ProofStep({ hold, leftS }: { hold: RunningHold; leftS: number }) {
   const check = checkOf(hold)
   if (check === null || hold.verdict === 'void') return null
@@ -93,7 +93,7 @@ export function ProofStep({ hold, leftS }: { hold: RunningHold; leftS: number })
   )
 }
 
-/** A full line's stiffness is measured before its hold: a known volume is pushed in while it settles. */
+/** Measures the stiffness of a full line before its hold: a known volume is pushed in while it settles. */
 export function StrokeStep({ hold }: { hold: RunningHold }) {
   const amount = useSignal('0.5')
   const known = system.value
@@ -126,10 +126,10 @@ export function StrokeStep({ hold }: { hold: RunningHold }) {
   )
 }
 
-/** A look at the supply must last this long to count, [s]. */
+/** Shortest look at the supply that counts, [s]. */
 const lookForS = 60
 
-/** Taking the hose off proves that nothing comes in from the supply. */
+/** Removing the hose proves that the supply feeds nothing in. */
 export function SupplyStep({ hold }: { hold: RunningHold }) {
   const done = (bench.value?.marks ?? []).some(
     ({ kind, text, timeS }) => kind === 'supply' && text === 'supply off' && timeS >= (hold.pumpUpS ?? 0),
@@ -146,7 +146,7 @@ export function SupplyStep({ hold }: { hold: RunningHold }) {
   )
 }
 
-/** The other proof, before the pump-up: the section closed without pressure, the supply on behind its shut cock. */
+/** The alternative proof, before the pump-up: the section is closed without pressure, the supply on, its cock shut. */
 export function SupplyLook() {
   const look = (bench.value?.marks ?? []).findLast(
     ({ kind, text }) => kind === 'supply' && text === 'supply look',

@@ -4,7 +4,7 @@ import { isSectionPressure } from '#analysis/model/system.ts'
 import type { Stage } from '#dashboard/api.ts'
 import { bench, system } from '../live/bench.ts'
 
-/** What the system file says of a hold and of the channels of its sections. */
+/** A hold and the channels of its sections, from the system file. */
 export interface Described {
   readonly spec: HoldSpec | null
   readonly sections: readonly Section[]
@@ -17,7 +17,7 @@ export interface Described {
   readonly barometer: string | null
 }
 
-/** What stays the same from one state to the next while a stage lasts: charts are drawn, not built, when it does. */
+/** Constant during a stage: charts are rebuilt only when it changes, and redrawn otherwise. */
 export interface Running extends Described {
   readonly id: string
   readonly stage: Stage
@@ -37,7 +37,7 @@ function stageMarkS(name: string): number | null {
   return null
 }
 
-/** Of a hold by its id; of every section where none is named or the file does not have it. */
+/** Describes a hold by its id; null describes every section. */
 export function describedIn(id: string | null): Described {
   const { holds = [], sections = [], channels = [] } = system.value ?? {}
   const spec = holds.find((one) => one.id === id) ?? null
@@ -58,7 +58,7 @@ export function describedIn(id: string | null): Described {
   }
 }
 
-/** Of the running hold. */
+/** The running hold. */
 const described = computed(() => describedIn(bench.value?.hold?.hold ?? ''))
 
 let before: Running | null = null
@@ -82,11 +82,11 @@ export const running = computed<Running | null>(() => {
   return before
 })
 
-/** Where a chart begins that shows the hold from its pump-up on, [s]. */
+/** Start of a chart that shows the hold from its pump-up, [s]. */
 export const fromPumpUp = ({ pumpUpS }: Running, nowS: number): number =>
   Math.max(0, (pumpUpS ?? nowS - 60) - 5)
 
-/** Gauge pressure from a reading: an absolute transducer less the atmosphere. */
+/** Offset from a reading to gauge pressure: minus the atmosphere for an absolute transducer. */
 export function gaugeOffsetPa(absolute: boolean, barometer: string | null): number {
   if (!absolute) return 0
   const atmosphere = barometer === null ? undefined : bench.value?.newest[barometer]?.reading

@@ -27,14 +27,14 @@ const steps = {
   },
 } as const
 
-/** A tap so soon after the one before belongs to it: the next step comes under the same finger, [ms]. */
+/** Debounce: a tap this soon after the last belongs to it, since the next step appears under the same finger, [ms]. */
 const oneTapMs = 1000
-/** A hold may start so long before its settle time is over without a question, [s]. */
+/** A hold may start this long before the end of its settle time without a question, [s]. */
 const nearlySettledS = 10
 
-/** The gauge must stand still for so long after the vent before its second zero can be read (analysis/verdict/second-zero.ts), [s]. */
+/** The gauge must be steady this long after the vent before its second zero is read (analysis/verdict/second-zero.ts), [s]. */
 const secondZeroS = 15
-/** Share of the test pressure by which it may move meanwhile. */
+/** Share of the test pressure within which the gauge is steady. */
 const stillShare = 0.002
 
 /** `−0.12 psi a minute`. */
@@ -43,7 +43,7 @@ function slopeWords(paPerS: number): string {
   return `${twoFigures(paPerS * 60 * slope)} ${symbol} a minute`
 }
 
-/** What the settling waits for, and whether the hold starts without a tap. */
+/** Why the hold does not start yet, and whether it starts without a tap. */
 function settlingWords({ ready, nowPaPerS, beforePaPerS, startsInS }: Settling, leftS: number): string {
   if (startsInS !== null) return `Hands off: the hold starts in ${Math.ceil(startsInS)} s without a tap.`
   if (nowPaPerS === null || beforePaPerS === null)
@@ -58,14 +58,14 @@ function settlingWords({ ready, nowPaPerS, beforePaPerS, startsInS }: Settling, 
 
 interface NextStep {
   readonly hint: string
-  /** The step is due: its button is the main one. */
+  /** The step is due: its button is primary. */
   readonly ready: boolean
-  /** A question comes before it. */
+  /** The step needs a confirmation. */
   readonly asks?: boolean
   readonly offered?: boolean
 }
 
-/** What the operator may do now and what he should wait for. */
+/** The operator's next step and its condition. */
 function nextStep(hold: RunningHold, inStageS: number, suction: boolean, stillS: number): NextStep {
   const leftS = Math.max(0, (hold.stageLengthS ?? 0) - inStageS)
   if (hold.broken != null && hold.stage !== 'vent') return { ready: true, hint: steps.hold.hint }
@@ -111,7 +111,7 @@ function nextStep(hold: RunningHold, inStageS: number, suction: boolean, stillS:
 
 const isDecided = ({ verdict }: RunningHold): boolean => verdict !== null && verdict !== 'undecided'
 
-/** For how long the gauges of a vented hold have not moved, [s]. */
+/** How long the gauges of a vented hold have been steady, [s]. */
 function useStillness(hold: RunningHold): number {
   const anchor = useRef<{ readonly pa: readonly number[]; readonly atS: number } | null>(null)
   const spec = system.value?.holds.find(({ id }) => id === hold.hold)
@@ -129,7 +129,7 @@ function useStillness(hold: RunningHold): number {
   return nowS - anchor.current.atS
 }
 
-/** The one next step in front, giving up beside it. */
+/** The next step as the main button, abandoning the hold beside it. */
 export function StageControls({ hold, suction }: { hold: RunningHold; suction: boolean }) {
   const { busy, run } = useTask()
   const tappedAtMs = useRef(Number.NEGATIVE_INFINITY)
@@ -169,7 +169,7 @@ export function StageControls({ hold, suction }: { hold: RunningHold; suction: b
           <button
             type="button"
             class={`large ${ready && !proving ? 'main' : ''}`}
-            // Not disabled: that would take the focus away, and the next step comes under the same key.
+            // Not disabled: that would move the focus, and the next step uses the same key.
             aria-disabled={busy.value}
             onClick={() => {
               const again = performance.now() - tappedAtMs.current < oneTapMs
@@ -219,18 +219,18 @@ export function StageControls({ hold, suction }: { hold: RunningHold; suction: b
   )
 }
 
-/** Reasons one taps with a glove; any other is typed. */
+/** Common reasons, large enough to tap with a glove; any other is typed. */
 const usual = ['the verdict is decided', 'something disturbed the section', 'the aircraft is needed'] as const
 
 interface EndEarlyProps {
   readonly open: Signal<boolean>
   readonly hold: RunningHold
-  /** Part of the planned time that is still to come, [s]; 0 when it is over. */
+  /** Remaining planned time, [s]; 0 when it is over. */
   readonly leftS: number
   onEnd(reason?: string): void
 }
 
-/** The question before a hold ends too early: undecided, or before the time that a rule prescribes. */
+/** Confirms an early end: undecided, or before the time that a rule prescribes. */
 function EndEarly({ open, hold, leftS, onEnd }: EndEarlyProps) {
   const other = useSignal('')
   const reason = other.value.trim()

@@ -3,7 +3,7 @@ import type { LiveState, RunningHold } from '#dashboard/api.ts'
 import { clock } from '../quantity.ts'
 import { drawDownWords, stageOrder, stageWords } from '../words.ts'
 
-/** The four stages in their order, where the hold stands in them, and the time left. */
+/** The four stages in order, the current one, and the time left. */
 export function StageRail(props: {
   readonly hold: RunningHold
   readonly state: LiveState

@@ -9,17 +9,17 @@ import { useTask } from '../parts/use-answer.ts'
 import { clock } from '../quantity.ts'
 import { play } from '../sound/player.ts'
 
-/** Readings of a hold read by eye, and of its settling, evenly: as many as can decide, and no fewer than one a minute. */
+/** Evenly spaced readings by eye, in the hold and in its settling: enough for a decision, and at least one a minute. */
 const inHold = 12
 const inSettle = 3
 const mostS = 60
 const keys = ['7', '8', '9', '4', '5', '6', '1', '2', '3', '.', '0', '⌫'] as const
 
-/** Readings taken by eye: the number is typed, and the moment of the tap is its time. */
+/** Enters readings taken by eye: the time of the tap is the time of the reading. */
 export function TypedPad({ spec }: { spec: HoldSpec }) {
   const channels = (system.value?.channels ?? []).filter(
     ({ section, from }) =>
-      // What init writes for a dial gauge; a logger's numbers come of themselves.
+      // The measurement that init writes for a dial gauge; a logger sends its own numbers.
       from.measurement === 'typed' && (section === null || spec.sections.includes(section)),
   )
   const picked = useSignal(channels[0]?.id ?? '')
@@ -107,19 +107,19 @@ export function TypedPad({ spec }: { spec: HoldSpec }) {
   )
 }
 
-/** Seconds until the gauge is to be read again; null while nothing is waited for. */
+/** Seconds until the next reading is due; null when none is. */
 function secondsToNext(spec: HoldSpec, state: LiveState | null, gauge: string): number | null {
   const hold = state?.hold
   const nowS = state?.nowS
   if (!hold || nowS == null || (hold.stage !== 'settle' && hold.stage !== 'hold')) return null
   const everyS = hold.stage === 'hold' ? Math.min(mostS, spec.holdS / (inHold - 1)) : spec.settleS / inSettle
   const lastS = state.newest[gauge]?.timeS ?? Number.NEGATIVE_INFINITY
-  // Right after the pump-up the needle shows its heat, which few readings tell from a leak badly.
+  // Right after the pump-up its heat moves the needle, and a few readings cannot separate that from a leak.
   if (hold.stage === 'settle') return Math.max(lastS, hold.stageStartedS) + everyS - nowS
   return lastS < hold.stageStartedS - everyS / 2 ? 0 : lastS + everyS - nowS
 }
 
-/** Calls once when a reading falls due. */
+/** Sounds a call once when a reading is due. */
 function useCall(isDue: boolean): void {
   const was = useRef(false)
   useEffect(() => {

@@ -9,43 +9,43 @@ import { isSuction } from '../suction.ts'
 import { addBatch, drawFrom } from './traces.ts'
 
 /**
- * `live`: the stream speaks. `stalled`: it is open but has said nothing for 3 s.
+ * `live`: data arrive. `stalled`: the stream is open, but nothing has arrived for 3 s.
  * `lost`: the server does not answer.
  */
 export type Link = 'opening' | 'live' | 'stalled' | 'lost'
 
 export const bench = signal<LiveState | null>(null)
 export const link = signal<Link>('opening')
-/** Page clock of the last word from the server, [ms]. */
+/** Page clock at the last message from the server, [ms]. */
 export const heardAtMs = signal(Date.now())
 /** Ticks once a second, so that ages on the screen grow while nothing arrives. */
 export const tickMs = signal(Date.now())
-/** Counts how often the server was lost and came back: what could not be asked meanwhile is asked again. */
+/** Number of reconnects: a change repeats the requests that failed while the server was lost. */
 export const returns = signal(0)
 export const system = signal<System | null>(null)
 export const systemText = signal('')
-/** What was typed into the file's editor and is not saved; it stays while one looks at another page. */
+/** Unsaved text of the file's editor; kept while another page is open. */
 export const typedText = signal<string | null>(null)
 
-/** A port that has closed and said nothing for this long has ended. */
+/** A closed port without data for this long has ended. */
 const QUIET_AFTER_S = 5
-/** A state comes each second: after so long without a word nothing on the screen is of now. */
+/** A state arrives each second: after this long without one, the screen is out of date. */
 const STALL_AFTER_MS = 3000
-/** A stalled stream is opened again after so long, and then as often: opening takes its time over a slow network. */
+/** Interval between attempts to reopen a stalled stream; long, because a slow network needs time to open one. */
 const REOPEN_AFTER_MS = 12_000
 
 export const mayOperate = computed(() => bench.value !== null && bench.value.role === 'operator')
-/** Numbers on the screen are what the bench measures now. */
+/** The numbers on the screen are current. */
 export const isLive = computed(() => link.value === 'live')
 
-/** No logger says anything: one is missed, or each has ended, as a recording that was played to its end. */
+/** A logger is missing, or every port has ended, like a recording that was played to its end. */
 export const isSilent = computed(() => {
   const { alarms, ports } = bench.value ?? { alarms: [], ports: [] }
   const ended = ports.length > 0 && ports.every((one) => !one.open && (one.silentS ?? 0) > QUIET_AFTER_S)
   return ended || alarms.some((one) => one.code.startsWith('logger'))
 })
 
-/** The same looks as before stay the same list, whether or not they are told again: what draws them need not. */
+/** Memoized: unchanged looks keep the same list, so that nothing is drawn again. */
 function withLooks(told: StreamedState, before: LiveState | null): LiveState {
   if (!told.hold) return { ...told, hold: null }
   const same =
@@ -59,21 +59,21 @@ function withLooks(told: StreamedState, before: LiveState | null): LiveState {
 export function take(told: StreamedState): void {
   const before = bench.value
   const state = withLooks(told, before)
-  // Another aircraft is at the bench: nothing of the one before may stay on the page.
+  // The bench has another aircraft: no data of the last one may stay on the page.
   if (before && before.aircraft !== state.aircraft) location.reload()
   takeFrame()
   bench.value = state
   if (before && before.systemChanges !== state.systemChanges) void readSystem()
 }
 
-/** Tells the bench something; its state comes back and is shown at once. */
+/** Sends a request to the bench and shows the state that it returns. */
 export async function tell(path: string, body: object): Promise<LiveState> {
   const state = await post<LiveState>(path, body)
   take(state)
   return state
 }
 
-/** What the server answers about the system file; without errors the file is in force. */
+/** The server's answer about the system file; without errors the file is in force. */
 export interface SystemAnswer {
   readonly text: string
   readonly system: System | null
@@ -90,7 +90,7 @@ async function readSystem(): Promise<void> {
   try {
     takeSystem(await get<SystemAnswer>('/api/system'))
   } catch {
-    // The banner of the lost server already says it; the next reconnect asks again.
+    // The banner already reports the lost server; the next reconnect repeats the request.
   }
 }
 
@@ -133,7 +133,7 @@ function open(): void {
   source.onerror = () => {
     if (source !== stream) return
     link.value = 'lost'
-    // The browser gives up for good on some errors (a refused port behind a proxy): open anew by hand.
+    // The browser never retries after some errors (a refused port behind a proxy): reopen explicitly.
     if (source.readyState === EventSource.CLOSED) reopenTimer = setTimeout(open, 2000)
   }
 }
@@ -144,7 +144,7 @@ const pumpUpS = computed(() => {
   return Math.max(0, (hold.pumpUpS ?? hold.stageStartedS) - 10)
 })
 
-/** Opens the stream and keeps it: called once, when the page starts. */
+/** Opens the stream and keeps it open; called once, when the page starts. */
 export function followBench(): void {
   void readSystem()
   void get<LiveState>('/api/state').then(take, () => undefined)
@@ -168,15 +168,15 @@ export function followBench(): void {
 export const channelsOf = (section: string, kind: (measures: string) => boolean) =>
   (system.value?.channels ?? []).filter((one) => one.section === section && kind(one.measures))
 
-/** Whether a hold of the system file, by its id, is one under suction; false where the file no longer has it. */
+/** Whether the hold with this id is under suction; false when the system file no longer has it. */
 export const isSuctionHold = (id: string): boolean =>
   isSuction(system.value?.holds.find((one) => one.id === id))
 
-/** A live reading put right by the channel's calibration, as the analysis does it; unknown channels as they are. */
+/** A live reading corrected by the channel's calibration, as in the analysis; unknown channels are unchanged. */
 export function trueReading(id: string, reading: number): number {
   const channel = system.value?.channels.find((one) => one.id === id)
   return channel?.calibration ? calibratedReadings(channel, Float64Array.of(reading))[0] : reading
 }
 
-/** For how long a channel that once gave readings has given none, [s]; null while they come. */
+/** Time since the last reading of a channel that has stopped, [s]; null while readings arrive. */
 export const quietFor = (channel: string): number | null => bench.value?.newest[channel]?.quietS ?? null

@@ -9,17 +9,17 @@ interface Curve {
 }
 
 /**
- * Compensated gauge pressure of the running hold, by section. Each look at the hold moves the whole curve a little,
- * so it is taken whole after each: pieces of two fits would meet in a step that nobody measured.
+ * Compensated gauge pressure of the running hold, by section. Each look moves the whole curve slightly,
+ * so the whole curve is fetched after each: parts of two fits would meet in a false step.
  */
 export const compensated = signal<Readonly<Record<string, Curve>>>({})
 
-/** The hold and the look that the curve belongs to. */
+/** The hold and the look of the current curve. */
 let ofHold = ''
 let ofLookS = Number.NaN
 let asking = false
 
-/** The look itself is shown first: its curve can come a few frames later. */
+/** The look itself is drawn first; its curve follows a few frames later. */
 const afterMs = 60
 
 async function askServer(hold: string, lookS: number): Promise<void> {
@@ -32,7 +32,7 @@ async function askServer(hold: string, lookS: number): Promise<void> {
       compensated.value = Object.fromEntries(curves.map((one) => [one.section, one]))
     }
   } catch {
-    // The next look asks again; the banner of the lost server says why the curve stands still.
+    // The next look repeats the request; the banner of the lost server explains why the curve does not grow.
   } finally {
     asking = false
   }

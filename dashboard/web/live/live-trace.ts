@@ -1,20 +1,20 @@
 import { firstAt } from '../parts/line-path.ts'
 
-/** Small, so that the number of slices, and with it the work of drawing, hardly changes. */
+/** Small, so that the number of slices, and so the cost of drawing, hardly changes. */
 const GROWTH = 1.1
 
 /**
- * The drawn history of one channel in bounded memory: the lowest and highest reading of each slice of time.
- * When the slices run out they become a tenth wider, so that hour 24 costs what hour 1 costs; a moving window
- * drops what has left it.
+ * Min-max decimation of one channel in bounded memory: the lowest and highest reading of each slice of time.
+ * When the slices run out they become a tenth wider, so that hour 24 costs as much as hour 1; a moving window
+ * drops the slices behind it.
  */
 export class LiveTrace {
   private readonly low: Float64Array
   private readonly high: Float64Array
-  /** True where the low came before the high. */
+  /** True when the low came before the high. */
   private readonly rising: Uint8Array
   private readonly at: Float64Array
-  /** Filled anew at each drawing: a slice is two points and at most one gap. */
+  /** Buffers reused for each drawing: a slice is two points and at most one gap. */
   private readonly drawnX: Float64Array
   private readonly drawnY: Float64Array
   private count = 0
@@ -23,7 +23,7 @@ export class LiveTrace {
 
   constructor(
     private sliceS: number,
-    /** Keep only this much behind the newest reading; null keeps all, coarser and coarser. */
+    /** Length kept behind the newest reading; null keeps everything at a growing slice width. */
     private readonly windowS: number | null,
     private readonly capacity = 1600,
   ) {
@@ -59,7 +59,7 @@ export class LiveTrace {
     return i >= 0 && Math.floor(this.at[i] / this.sliceS) === Math.floor(timeS / this.sliceS)
   }
 
-  /** Into the newest slice where it belongs there, else into a new one. */
+  /** Extends the newest slice, or begins a new one. */
   private put(timeS: number, low: number, high: number, rising: number): void {
     const last = this.count - 1
     if (!this.isInSlice(timeS, last)) {
@@ -103,8 +103,8 @@ export class LiveTrace {
   }
 
   /**
-   * Columns for a chart between two times: two points a slice, in the order the readings came, and no number where the
-   * logger said nothing. They are views of memory that the next call writes again: draw at once.
+   * Columns for a chart between two times: two points a slice, in the order of the readings, and NaN where the
+   * logger sent nothing. They are views of buffers that the next call overwrites: draw at once.
    */
   columns(
     fromS: number,

@@ -4,22 +4,22 @@ import { get } from '../api-client.ts'
 import { takeFrame } from '../parts/draw-queue.ts'
 import { LiveTrace } from './live-trace.ts'
 
-/** Idle pages show the last ten minutes; a hold shows itself from pump-up on. */
+/** Idle pages show the last ten minutes; a hold is shown from its pump-up. */
 const IDLE_WINDOW_S = 600
 
 let traces = new Map<string, LiveTrace>()
 let fromS: number | null = null
-/** Batches that came while the history was on its way: they follow it. */
+/** Batches that arrived while the history was loading; they are appended to it. */
 let meanwhile: SampleBatch[] | null = null
 
-/** Newest reading of each channel, renewed four times a second at most: figures are read, not watched. */
+/** Newest reading of each channel, throttled to four updates a second, so that figures are readable. */
 export const readings = signal<
   Readonly<Record<string, { readonly timeS: number; readonly reading: number }>>
 >({})
 let pending: Record<string, { timeS: number; reading: number }> = {}
 let shownAtMs = 0
 
-/** Counts up when something new is there to draw. */
+/** Counts up when there is new data to draw. */
 export const drawn = signal(0)
 
 const fresh = (): LiveTrace =>
@@ -52,7 +52,7 @@ function addToTraces(batch: SampleBatch): void {
   }
 }
 
-/** Fills a trace with slices, each by its lowest and its highest reading. */
+/** Fills a trace with slices, each from its lowest and highest reading. */
 export function traceFrom({ timeS, low, high }: MinMaxColumns, trace: LiveTrace): LiveTrace {
   for (let i = 0; i < timeS.length; i++) {
     trace.add(timeS[i], low[i])
@@ -62,8 +62,8 @@ export function traceFrom({ timeS, low, high }: MinMaxColumns, trace: LiveTrace)
 }
 
 /**
- * Begins the drawn history anew at `startS` (null: the last ten minutes) and asks the server for what was before
- * the page looked. Readings that arrive meanwhile are newer and simply follow.
+ * Restarts the drawn history at `startS` (null: the last ten minutes) and requests the readings from before
+ * the page opened. Readings that arrive meanwhile are newer and are appended.
  */
 export async function drawFrom(startS: number | null, nowS: number | null): Promise<void> {
   fromS = startS
@@ -75,9 +75,9 @@ export async function drawFrom(startS: number | null, nowS: number | null): Prom
   try {
     before = await get<readonly MinMaxColumns[]>(`/api/live?from=${since}&points=1200`)
   } catch {
-    // Without it the chart begins at the next reading; the banner of the lost server says why.
+    // Without it the chart begins at the next reading; the banner of the lost server explains why.
   }
-  // Another history was asked for since: it takes over, with its own list of batches.
+  // A later request has replaced this one and has its own list of batches.
   if (meanwhile !== following) return
   for (const columns of before) {
     wanted.set(columns.channel, traceFrom(columns, fresh()))

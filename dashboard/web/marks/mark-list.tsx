@@ -4,7 +4,7 @@ import { markWords, takeBack } from './send-mark.ts'
 const byHand = /^(valve|work|look|note|stroke|plug|fill)$/
 const shownAtMost = 12
 
-/** What was marked in this session, newest first, each to be taken back. */
+/** The marks of this session, newest first, each with a button that takes it back. */
 export function MarkList({ id }: { readonly id?: string }) {
   const marks = (bench.value?.marks ?? [])
     .filter(

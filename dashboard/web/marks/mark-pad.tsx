@@ -14,7 +14,7 @@ import { sendMark } from './send-mark.ts'
 
 const tools = [['ask', 'asks'] as const, ...findings]
 
-/** Fittings to be marked: a tap opens the tools of one, or marks at once what was chosen to be marked on many. */
+/** Fittings to mark: a tap opens the tools of one, or applies the mark that was chosen for many. */
 export function MarkPad({ sections }: { readonly sections: readonly string[] }) {
   const tool = useSignal<'ask' | (typeof findings)[number]>('ask')
   const just = useSignal<string | null>(null)
@@ -32,7 +32,7 @@ export function MarkPad({ sections }: { readonly sections: readonly string[] }) 
     const finding = tool.value
     if (finding === 'ask') return openPartTools(id)
     const mark = `${id} ${finding}`
-    // A second tap that follows at once is the same mark.
+    // Debounce: an immediate second tap is the same mark.
     if (just.value === mark) return
     just.value = mark
     await sendMark({ kind: 'look', id, fields: { finding } }, mark)

@@ -13,10 +13,10 @@ interface Waiting {
 }
 
 const storageName = 'outbox'
-/** Before another try while the link seems alive, [ms]. */
+/** Delay before a retry while the link seems alive, [ms]. */
 const tryAgainMs = 3000
 
-/** Marks kept on this device until the network is back, oldest first; they outlive a reload. */
+/** Marks kept on this device until the network is back, oldest first; they survive a reload. */
 export const waiting = signal(recallJson<readonly Waiting[]>(storageName, []))
 
 function wait(next: readonly Waiting[]): void {
@@ -39,7 +39,7 @@ export async function deliver(mark: NewMark, words: string): Promise<LiveState |
   const { aircraft } = bench.value ?? {}
   const keyed = { ...mark, key: newKey(), ...(aircraft && { aircraft }) }
   const madeAtMs = Date.now()
-  // In their order: what waits goes first.
+  // In order: waiting marks go first.
   if (waiting.value.length === 0 && link.value !== 'lost') {
     try {
       return await post<LiveState>('/api/mark', keyed)
@@ -53,7 +53,7 @@ export async function deliver(mark: NewMark, words: string): Promise<LiveState |
 
 let sending = false
 
-/** Sends what waits, oldest first; stops at the first that does not get through. */
+/** Sends the waiting marks, oldest first; stops at the first failure. */
 async function sendWaiting(onRefused: (words: string, error: Error) => void): Promise<void> {
   if (sending) return
   sending = true
@@ -73,11 +73,11 @@ async function sendWaiting(onRefused: (words: string, error: Error) => void): Pr
   }
 }
 
-/** Takes a waiting mark back before it was ever sent. */
+/** Discards a waiting mark before it is sent. */
 export const dropWaiting = (key: string | undefined): void =>
   wait(waiting.value.filter(({ mark }) => mark.key !== key))
 
-/** Called once, when the page starts. */
+/** Sends waiting marks when the network is back; called once, when the page starts. */
 export function followOutbox(onRefused: (words: string, error: Error) => void): void {
   const attempt = (): void => {
     if (link.peek() === 'live' && waiting.peek().length > 0) void sendWaiting(onRefused)

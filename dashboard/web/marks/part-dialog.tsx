@@ -10,7 +10,7 @@ export const openPartTools = (id: string): void => {
   opened.value = id
 }
 
-/** The tools of one fitting or valve over whatever page asked for them. */
+/** The tools of one fitting or valve, over the current page. */
 export function PartDialog() {
   const dialog = useRef<HTMLDialogElement>(null)
   const id = opened.value

@@ -11,7 +11,7 @@ import { sendMark } from './send-mark.ts'
 
 const done = { retighten: 'retightened', remake: 'remade', reseal: 'resealed', replace: 'replaced' } as const
 
-/** A section may be under pressure: work then makes the hold void. */
+/** Whether a section may be under pressure: work then voids the hold. */
 const isUnderPressure = (): boolean => {
   const hold = bench.value?.hold
   return hold !== null && hold !== undefined && hold.stage !== 'vent'
@@ -22,15 +22,15 @@ const rangeWords = ({ torqueNm }: Fitting): string =>
 
 interface Props {
   readonly fitting: Fitting
-  /** Called after a mark was made. */
+  /** Called after a mark. */
   readonly onMarked?: () => void
 }
 
-/** What was seen at a fitting or done to it: one tap each, torque and name are remembered. */
+/** Marks looks at a fitting and work on it, one tap each; torque and name are remembered. */
 export function FittingTools({ fitting, onMarked }: Props) {
   const { id } = fitting
   const action = useSignal<(typeof actions)[number]>('retighten')
-  // What was typed last for this fitting; never a guess: it goes on record as measured.
+  // The last value typed for this fitting, never a guess: the record lists it as measured.
   const torque = useMemo(() => rememberedText(`torque.${id}`), [id])
   const cure = useSignal('')
   const mark = async (
@@ -99,7 +99,7 @@ export function FittingTools({ fitting, onMarked }: Props) {
   )
 }
 
-/** A valve that was moved, with its new position. */
+/** Marks a moved valve with its new position. */
 export function ValveTools({ valves, onMarked }: { valves: System['valves']; onMarked?: () => void }) {
   if (valves.length === 0) return null
   const move = async (id: string, way: 'Opened' | 'Shut'): Promise<void> => {

@@ -5,7 +5,7 @@ import { deliver, dropWaiting, waiting } from './outbox.ts'
 
 type ShownMark = LiveState['marks'][number]
 
-/** Marks it now and offers to take it back. */
+/** Sends a mark and offers to undo it. */
 export async function sendMark(mark: NewMark, words: string): Promise<void> {
   try {
     const state = await deliver(mark, words)
@@ -24,7 +24,7 @@ export async function sendMark(mark: NewMark, words: string): Promise<void> {
 
 export const markWords = ({ id, text }: ShownMark): string => (id === null ? text : `${id} ${text}`)
 
-/** Takes a mark back by a correction, which is itself a mark: nothing in the recording is erased. */
+/** Takes a mark back with a correcting mark: nothing in the recording is erased. */
 export async function takeBack(mark: ShownMark): Promise<void> {
   const words = markWords(mark)
   try {

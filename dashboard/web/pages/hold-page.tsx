@@ -8,7 +8,7 @@ import { MarkPad } from '../marks/mark-pad.tsx'
 import { address, type PageProps } from '../route.ts'
 import { GuidedStart } from '../start/guided-start.tsx'
 
-/** Sections whose gauges are shown while nothing runs: those of the hold that is being prepared, or all. */
+/** The gauges shown while no hold runs: those of the hold in preparation, or all. */
 function Readings({ hold }: { hold: string | null }) {
   const of = describedIn(hold)
   const channels = [...of.pressures.map(({ channel }) => channel), ...of.temperatures, of.barometer]
@@ -76,7 +76,7 @@ function HoldView({ rest }: PageProps) {
   const view = run !== null ? 'running' : rest[0] === 'start' ? 'start' : 'idle'
   const before = useRef(view)
   useEffect(() => {
-    // A hold begins or ends: what it brings is read from its top, and the keyboard goes on from there.
+    // A hold begins or ends: scroll to the top of the new view and move the focus there.
     if (before.current !== view) {
       scrollTo(0, 0)
       document.getElementById('content')?.focus({ preventScroll: true })

@@ -16,7 +16,7 @@ import { NextSteps } from '../system/next-steps.tsx'
 import { SystemDrawing } from '../system/system-drawing.tsx'
 import { proofWords } from '../words.ts'
 
-/** A fitting that was never held is pointed at in the drawing only where looks or other holds speak against it. */
+/** A never-held fitting is a suspect in the drawing only when looks or other holds are evidence against it. */
 const SUSPICIOUS = 0.3
 
 export function SystemPage({ rest }: PageProps) {
@@ -38,7 +38,7 @@ export function SystemPage({ rest }: PageProps) {
   }
   if (picked === 'draw') return <DrawSystem system={known} part={rest.slice(1)} />
   const states = new Map((ledger.value?.fittings ?? []).map((one) => [one.id, one.proof.state]))
-  // Of what was never held nothing is known: how often such a joint leaks on any aircraft is no suspicion of this one.
+  // A never-held fitting has only its prior, the leak rate of its kind on any aircraft: that is no suspicion.
   const suspects = new Map(
     (hunt.value?.fittings ?? [])
       .filter((one) => states.get(one.id) !== 'never-held' || one.leaking >= SUSPICIOUS)

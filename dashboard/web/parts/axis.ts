@@ -1,7 +1,7 @@
 import type uPlot from 'uplot'
 import { clock, digits, moment } from '../quantity.ts'
 
-/** Steps of the axis of time that people count in, [s]. */
+/** Natural steps of the time axis, [s]. */
 export const timeSteps = [
   0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1, 2, 5, 10, 15, 30, 60, 120, 300, 600, 900, 1800, 3600, 7200, 10_800,
   21_600, 43_200, 86_400,
@@ -9,7 +9,7 @@ export const timeSteps = [
 /** Steps of an axis of days, [s]: hours, a day, a week, a month, a quarter, a year. */
 const daySteps = [3600, 21_600, 86_400, 604_800, 2_592_000, 7_862_400, 31_536_000, 315_360_000]
 
-/** As many decimals as the step needs, so that no two labels read the same. */
+/** Labels with as many decimals as the step needs, so that no two are equal. */
 export const numberLabels = (splits: readonly number[], step: number): string[] => {
   const decimals = Math.min(7, Math.max(0, -Math.floor(Math.log10(step) + 1e-9)))
   // A step of 2.5 needs one decimal more than a step of 2.
@@ -17,7 +17,7 @@ export const numberLabels = (splits: readonly number[], step: number): string[] 
   return splits.map((at) => digits(at, exact ? decimals : decimals + 1))
 }
 
-/** Minutes and seconds from `zeroS`; below a second the fraction is written out. */
+/** Minutes and seconds from `zeroS`; steps below a second show the fraction. */
 export const timeLabels = (splits: readonly number[], step: number, zeroS: number): string[] =>
   splits.map((at) => {
     const t = at - zeroS
@@ -29,7 +29,7 @@ export const timeLabels = (splits: readonly number[], step: number, zeroS: numbe
     return `${sign}${minutes}:${(size - minutes * 60).toFixed(decimals).padStart(3 + decimals, '0')}`
   })
 
-/** Days, or hours of a day, of seconds since the epoch. */
+/** Labels in days, or hours of a day, from seconds since the epoch. */
 const dayLabels = (splits: readonly number[], step: number): string[] =>
   splits.map((at) => moment(new Date(at * 1000).toISOString()).slice(...(step < 86_400 ? [5] : [0, 10])))
 
@@ -40,10 +40,10 @@ export function timeSplits(zeroS: number, low: number, high: number, step: numbe
   return Array.from({ length: Math.max(0, last - first + 1) }, (_, i) => zeroS + (first + i) * step)
 }
 
-/** What the axis across counts: the time from a zero, days, or a quantity. */
+/** Quantity of the horizontal axis: time from a zero, days, or a number. */
 export type Across = 'time' | 'day' | 'number'
 
-/** Words of one figure on the axis, for the reading under the pointer. */
+/** Label of one position on the axis, for the reading under the pointer. */
 export const wordsAt = (across: Across, at: number, zeroS: number): string =>
   (across === 'time'
     ? timeLabels([at], 0.1, zeroS)

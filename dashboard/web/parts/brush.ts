@@ -5,7 +5,7 @@ import { theme } from '../theme.ts'
 let known = new Map<string, string>()
 let knownFor = ''
 
-/** Colour of a token in the theme in force; canvases cannot read custom properties by themselves. */
+/** Color of a token in the current theme; a canvas cannot read custom properties. */
 export function ink(token: string): string {
   if (knownFor !== theme.peek()) {
     known = new Map()
@@ -19,14 +19,14 @@ export function ink(token: string): string {
   return color
 }
 
-/** Size of the page's type, [px]; a chart is built anew when it changes, for a canvas cannot follow by itself. */
+/** Font size of the page, [px]; a chart is rebuilt when it changes, since a canvas does not scale with it. */
 const rootSize = (): number => Number.parseFloat(getComputedStyle(document.documentElement).fontSize)
 export const remPx = signal(rootSize())
 addEventListener('resize', () => {
   remPx.value = rootSize()
 })
 
-/** The small step of the type scale on a canvas, which knows no `rem`, in its own pixels. */
+/** The small step of the type scale in canvas pixels; a canvas has no `rem`. */
 export const canvasSize = (): number => 0.8 * remPx.peek() * devicePixelRatio
 export const canvasFont = (weight: 400 | 600 = 400): string =>
   `${weight} ${canvasSize()}px "Stillhold Sans", sans-serif`
@@ -34,22 +34,22 @@ export const canvasFont = (weight: 400 | 600 = 400): string =>
 type Point = readonly [x: number, y: number]
 
 interface Stroke {
-  /** Colour token. */
+  /** Color token. */
   readonly token: string
-  /** [px]; 0 for what is only filled. */
+  /** [px]; 0 for a shape that is only filled. */
   readonly width?: number
   readonly dash?: readonly number[]
-  /** Share of the color that covers what is beneath. */
+  /** Opacity, 0 to 1. */
   readonly alpha?: number
   /** Filled, not stroked. */
   readonly fill?: boolean
-  /** Drawn beneath everything that is there already. */
+  /** Drawn beneath the existing content. */
   readonly under?: boolean
 }
 
 interface Words {
   readonly token: string
-  /** From the point, [px]. */
+  /** Offset from the point, [px]. */
   readonly dx?: number
   readonly dy?: number
   readonly weight?: 400 | 600
@@ -58,7 +58,7 @@ interface Words {
 /** An edge of the frame. */
 export const edge = Number.POSITIVE_INFINITY
 
-/** Draws on a chart in the figures of its axes; an infinite figure is an edge of the frame. */
+/** Draws on a chart in axis values; an infinite value is an edge of the frame. */
 export function brushOn(plot: uPlot) {
   const { ctx, bbox } = plot
   const dpr = devicePixelRatio
@@ -66,7 +66,7 @@ export function brushOn(plot: uPlot) {
   const along = (at: number, scale: 'x' | 'y', low: number, high: number): number =>
     Number.isFinite(at) ? plot.valToPos(at, scale, true) : at < 0 ? low : high
   const x = (at: number): number => along(at, 'x', bbox.left, right)
-  // Far outside the frame is cut off by it, but must stay a number that a canvas can draw.
+  // Clamped: a point far outside the frame must stay within the numbers that a canvas can draw.
   const y = (at: number): number => Math.max(-1e5, Math.min(1e5, along(at, 'y', bottom, bbox.top)))
 
   function color({ token, width = 2, dash = [], alpha = 1, under = false }: Stroke): void {
@@ -77,7 +77,7 @@ export function brushOn(plot: uPlot) {
     ctx.globalAlpha = alpha
     if (under) ctx.globalCompositeOperation = 'destination-over'
   }
-  /** A line through points, or the area that it encloses, within the frame. */
+  /** A line through points, or the area that it encloses, clipped to the frame. */
   function line(points: readonly Point[], stroke: Stroke): void {
     ctx.save()
     ctx.beginPath()
@@ -93,19 +93,19 @@ export function brushOn(plot: uPlot) {
   return {
     plot,
     line,
-    /** Straight across at one value. */
+    /** Horizontal line at one value. */
     level: (value: number, stroke: Stroke) =>
       line(
         [-1, 1].map((end) => [end * edge, value]),
         stroke,
       ),
-    /** Straight up at one place, all the way or between two values. */
+    /** Vertical line at one place, over the full height or between two values. */
     upright: (at: number, stroke: Stroke, ends = [-edge, edge]) =>
       line(
         ends.map((value) => [at, value]),
         stroke,
       ),
-    /** A shape of its own size, [px], around a point; a point outside the frame is moved to its edge. */
+    /** A shape of fixed size, [px], around a point; a point outside the frame is moved to its edge. */
     shape(path: string, [at, value]: Point, stroke: Stroke): void {
       ctx.save()
       ctx.translate(x(at), Math.min(bottom, Math.max(bbox.top, y(value))))
@@ -115,7 +115,7 @@ export function brushOn(plot: uPlot) {
       else ctx.stroke(new Path2D(path))
       ctx.restore()
     },
-    /** Words that end at a point, above it or below it by the sign of `dy`, and within the right edge. */
+    /** Text that ends at a point, above or below it by the sign of `dy`, and within the right edge. */
     words(text: string, [at, value]: Point, { token, dx = -6, dy = -4, weight = 600 }: Words): void {
       const down = y(value)
       if (down < bbox.top - 1 || down > bottom + 1) return

@@ -2,14 +2,14 @@ import { clock, digits } from '../quantity.ts'
 import { type ChartColumns, firstAt } from './line-path.ts'
 import { type Column, Table } from './table-scroll.tsx'
 
-/** A chart in figures, for whoever cannot see it. */
+/** Text alternative of a chart. */
 export interface ChartFigures {
-  /** How each line runs, in words. */
+  /** The trend of each line in words. */
   readonly summary: string
   readonly rows: readonly { readonly time: string; readonly values: readonly string[] }[]
 }
 
-/** Rows of the table: what a listener still follows. */
+/** Row limit of the table: more rows are hard to follow with a screen reader. */
 export const rowsAtMost = 9
 
 /** Newest value at or before a time; null in a gap. */
@@ -67,7 +67,7 @@ export function figuresOf(
   return { summary: `${runs.join('; ')}.`, rows }
 }
 
-/** The summary and the table that a screen reader finds in place of the picture. */
+/** The summary and the table that a screen reader reads instead of the picture. */
 export function ChartTable(props: {
   readonly label: string
   readonly unit: string
@@ -102,6 +102,6 @@ export interface ChartView {
   /** Null: fit the data. */
   readonly y: readonly [number, number] | null
   readonly zeroS: number
-  /** Seconds of a stream that pass in one of ours, 1 where it is left out. */
+  /** Stream seconds in one second of real time; default 1. */
   readonly speed?: number
 }

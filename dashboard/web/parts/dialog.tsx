@@ -4,7 +4,7 @@ import { useLayoutEffect, useRef } from 'preact/hooks'
 
 interface Props {
   readonly title: string
-  /** Whether it is open; closed by itself with Escape and by each of its submit buttons. */
+  /** Whether it is open; Escape and each submit button close it. */
   readonly open: Signal<boolean>
   readonly onSubmit?: () => void
   readonly children: ComponentChildren
@@ -14,7 +14,7 @@ interface Props {
 export function Dialog({ title, open, onSubmit, children }: Props) {
   const box = useRef<HTMLDialogElement>(null)
   const id = title.replace(/\W+/g, '-')
-  // With the tap that asks, not a frame later.
+  // During the tap that asks, not a frame later.
   useLayoutEffect(() => {
     if (open.value) box.current!.showModal()
     else box.current!.close()
@@ -29,7 +29,7 @@ export function Dialog({ title, open, onSubmit, children }: Props) {
   )
 }
 
-/** Asks before what cannot be taken back: the first button stays, the second goes on. */
+/** Confirms an irreversible step: the first button cancels, the second proceeds. */
 export function Confirm(props: {
   readonly title: string
   readonly open: Signal<boolean>

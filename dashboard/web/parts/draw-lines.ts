@@ -4,15 +4,15 @@ import { type ChartColumns, type Frame, isDense, traceBars, tracePath } from './
 
 export interface ChartLine {
   readonly label: string
-  /** Colour token. */
+  /** Color token. */
   readonly token: string
   readonly width: number
   readonly dash?: readonly number[]
-  /** Readings, not a curve through them: when they are few, each is a dot. */
+  /** The points are readings: when they are few, each is a dot. */
   readonly dots?: boolean
 }
 
-/** Strokes each line from its own table of times, within the frame of the chart. */
+/** Strokes each line from its own times, clipped to the frame of the chart. */
 export function drawLines(
   plot: uPlot,
   view: { readonly columns: readonly ChartColumns[]; readonly x: readonly [number, number] },
@@ -24,7 +24,7 @@ export function drawLines(
   ctx.beginPath()
   ctx.rect(bbox.left, bbox.top, bbox.width, bbox.height)
   ctx.clip()
-  // Rounded corners would be the dearest part of a line of thousands of points, and are not seen on one so thin.
+  // Rounded joins dominate the cost of a line of thousands of points, and are invisible on a thin line.
   ctx.lineJoin = 'bevel'
   ctx.lineCap = 'round'
   lines.forEach((line, i) => {
@@ -46,7 +46,7 @@ export function drawLines(
     ctx.setLineDash(line.dash ? line.dash.map((one) => one * devicePixelRatio) : [])
     ctx.stroke(path)
     if (!line.dots || seen * 14 * devicePixelRatio > bbox.width) return
-    // So few that each reading can be told from the line between.
+    // So few that each reading is distinguishable from the line.
     const dots = new Path2D()
     tracePath(columns, frame, { moveTo: () => {}, lineTo: (x, y) => dot(dots, x, y, width * 1.7) })
     ctx.fillStyle = ink(line.token)

@@ -14,7 +14,7 @@ function next(): void {
   else draw()
 }
 
-/** Draws in a frame to come. Each frame draws one chart only: several on a page share the frames between them. */
+/** Queues a draw. Each frame draws one chart only: several charts on a page take turns. */
 export function queueDraw(draw: Draw): void {
   waiting.add(draw)
   if (frame === 0) frame = requestAnimationFrame(next)
@@ -22,7 +22,7 @@ export function queueDraw(draw: Draw): void {
 
 export const dropDraw = (draw: Draw): boolean => waiting.delete(draw)
 
-/** The frame to come has the words and figures of the page to change: charts wait for the one after it. */
+/** Reserves the next frame for text and figures: charts wait for the one after it. */
 export function takeFrame(): void {
   taken = true
 }

@@ -7,7 +7,7 @@ import type { Answer } from './use-answer.ts'
 
 type Fact = readonly [what: string, words: ComponentChildren]
 
-/** Facts, each behind its name; what is false is left out. */
+/** Facts with their names; a false entry is omitted. */
 export const Facts = ({ of, look = '' }: { of: readonly (Fact | false | null)[]; look?: string }) => (
   <dl class={`facts ${look}`}>
     {of.map(
@@ -22,7 +22,7 @@ export const Facts = ({ of, look = '' }: { of: readonly (Fact | false | null)[];
   </dl>
 )
 
-/** Why a verdict is what it is, in the reader's units. */
+/** The reasons of a verdict, in the reader's units. */
 export const Reasons = ({ of, withCode }: { of: readonly WordedReason[]; withCode?: boolean }) => (
   <ul class="reasons">
     {of.map((one) => (
@@ -33,7 +33,7 @@ export const Reasons = ({ of, withCode }: { of: readonly WordedReason[]; withCod
   </ul>
 )
 
-/** What makes the interval wide, as one bar from the largest share to the smallest, and what to improve first. */
+/** The uncertainty budget of the interval as one bar, largest share first, and the first improvement. */
 export function BudgetBar({ of }: { of: readonly BudgetShare[] | null | undefined }) {
   if (!of || of.length === 0) return null
   const { shares, improve } = budgetParts(of)
@@ -66,7 +66,7 @@ export function BudgetBar({ of }: { of: readonly BudgetShare[] | null | undefine
   )
 }
 
-/** What stands in place of an answer that is not there: why, or what is waited for. */
+/** Placeholder for a missing answer: the error, or a sentence while it loads. */
 export function Pending({ of: { value, error }, words }: { of: Answer<unknown>; words?: string }) {
   if (error !== null) return <p class="note is-undecided">{error}</p>
   return value === null && words !== undefined ? <p class="soft">{words}</p> : null

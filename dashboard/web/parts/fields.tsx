@@ -1,6 +1,6 @@
 import type { JSX } from 'preact'
 
-/** Where an entry is kept: a signal, or one part of a signal that holds a whole form. */
+/** Storage of an entry: a signal, or one part of a signal that contains a whole form. */
 export interface Entry<T = string> {
   value: T
 }
@@ -14,7 +14,7 @@ export const entry = <T,>(now: T, set: (value: T) => void): Entry<T> => ({
   },
 })
 
-/** One part of a form that one signal holds. */
+/** Lens on one part of a form in one signal. */
 export const partOf = <F extends object, K extends keyof F>(form: Entry<F>, key: K): Entry<F[K]> =>
   entry(form.value[key], (value) => {
     form.value = { ...form.value, [key]: value }
@@ -46,10 +46,10 @@ export function Field({ label, of, type = 'text', ...attributes }: FieldProps) {
   )
 }
 
-/** A value with the words that stand for it, where they differ. */
+/** A value and its displayed words. */
 export type Option = readonly [value: string, word: string]
 
-/** Values that are their own words. */
+/** Options whose displayed word is the value. */
 export const asOptions = (words: readonly string[]): Option[] => words.map((one) => [one, one])
 
 export function Choice(props: {
@@ -77,7 +77,7 @@ export function Choice(props: {
   )
 }
 
-/** Any number of a few, in the order in which they were ticked. */
+/** Multiple choice; the values are in the order of the ticks. */
 export function Ticks(props: {
   readonly legend: string
   readonly class?: string

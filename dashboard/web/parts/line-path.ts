@@ -1,4 +1,4 @@
-/** Times and values of one line, ascending in time; a value that is no number is a gap. */
+/** Times and values of one line, ascending in time; NaN or null is a gap. */
 export interface ChartColumns {
   readonly x: ArrayLike<number>
   readonly y: ArrayLike<number | null>
@@ -6,7 +6,7 @@ export interface ChartColumns {
 
 export const noColumns: ChartColumns = { x: [], y: [] }
 
-/** Where the numbers lie on the canvas, in its pixels. */
+/** Mapping from numbers to the canvas, in its pixels. */
 export interface Frame {
   readonly left: number
   readonly top: number
@@ -16,13 +16,13 @@ export interface Frame {
   readonly y: readonly [low: number, high: number]
 }
 
-/** What a line is drawn with: a `Path2D`, or a list in a test. */
+/** The drawing target: a `Path2D`, or a list in a test. */
 export interface Pen {
   moveTo(x: number, y: number): void
   lineTo(x: number, y: number): void
 }
 
-/** First index whose time is not before `atS`; the length where there is none. */
+/** First index whose time is not before `atS`; the length when there is none. */
 export function firstAt(x: ArrayLike<number>, atS: number): number {
   let low = 0
   let high = x.length
@@ -36,7 +36,7 @@ export function firstAt(x: ArrayLike<number>, atS: number): number {
 
 const isGap = (value: number | null): value is null => value === null || !Number.isFinite(value)
 
-/** Lowest and highest value between two times; infinities the wrong way round where there is none. */
+/** Lowest and highest value between two times; [∞, −∞] when there is none. */
 export function extremes(columns: ChartColumns, fromS: number, toS: number): [low: number, high: number] {
   let low = Number.POSITIVE_INFINITY
   let high = Number.NEGATIVE_INFINITY
@@ -51,9 +51,9 @@ export function extremes(columns: ChartColumns, fromS: number, toS: number): [lo
 }
 
 /**
- * Draws the part of a line that is in sight, and on to the first reading beyond either edge.
+ * Draws the visible part of a line, extended to the first reading beyond each edge.
  *
- * @returns how many readings were in sight, so that the few of a close look can be shown as dots
+ * @returns the number of visible readings, so that a few can be drawn as dots
  */
 export function tracePath({ x, y }: ChartColumns, frame: Frame, pen: Pen): number {
   const [fromS, toS] = frame.x
@@ -69,7 +69,7 @@ export function tracePath({ x, y }: ChartColumns, frame: Frame, pen: Pen): numbe
     }
     const at = frame.left + (x[i] - fromS) * perS
     const down = frame.top + (frame.y[1] - value) * perY
-    // A reading that stands alone between gaps is a dot of no length.
+    // A single reading between gaps is a dot: a stroke of zero length.
     if (!drawing) pen.moveTo(at, down)
     pen.lineTo(at, down)
     drawing = true
@@ -78,10 +78,10 @@ export function tracePath({ x, y }: ChartColumns, frame: Frame, pen: Pen): numbe
   return seen
 }
 
-/** One column of pixels of a line: all that the line covers in it. */
+/** Draws the part of a line in one column of pixels. */
 type DrawBar = (column: number, top: number, bottom: number) => void
 
-/** Whether so many readings share each column of pixels that the line is a band of bars. */
+/** Whether each column of pixels has so many readings that the line is drawn as bars. */
 export function isDense({ x }: ChartColumns, { x: [fromS, toS], width }: Frame): boolean {
   const first = firstAt(x, fromS)
   const last = firstAt(x, toS) - 1
@@ -90,8 +90,8 @@ export function isDense({ x }: ChartColumns, { x: [fromS, toS], width }: Frame):
 }
 
 /**
- * Draws a dense line as one upright bar a column of pixels, from its lowest to its highest reading and on to where the
- * column before left off: the picture of a line through all the readings, for a fraction of the work of one.
+ * Draws a dense line as one vertical bar a column of pixels, from its lowest to its highest reading and on to the end of
+ * the last column's bar: it looks like a line through all the readings, at a fraction of the cost.
  */
 export function traceBars({ x, y }: ChartColumns, frame: Frame, bar: DrawBar): void {
   const [fromS, toS] = frame.x
@@ -115,7 +115,7 @@ export function traceBars({ x, y }: ChartColumns, frame: Frame, bar: DrawBar): v
       const joined = !Number.isNaN(column)
       if (joined) {
         bar(column, top, bottom)
-        // A column without a reading is crossed on the way.
+        // Interpolate across columns without a reading.
         for (let empty = column + 1; empty < here; empty++) {
           const next = before + (at - before) / (here - empty + 1)
           bar(empty, Math.min(before, next), Math.max(before, next))

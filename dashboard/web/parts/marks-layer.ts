@@ -8,7 +8,7 @@ interface DrawnMark {
   readonly text: string
 }
 
-/** Words of a mark, cut where they would hide much of the chart. */
+/** Longest text of a mark, [characters]: longer text would hide much of the chart. */
 const MOST = 28
 
 const wordsOf = ({ id, text }: DrawnMark): string => {
@@ -16,7 +16,7 @@ const wordsOf = ({ id, text }: DrawnMark): string => {
   return words.length > MOST ? `${words.slice(0, MOST - 1)}…` : words
 }
 
-/** Marks as flags along the top of a chart, their words under each other where they stand close. */
+/** Marks as flags along the top of a chart; texts of close marks are stacked. */
 export function drawMarks({ plot, upright }: Brush, marks: readonly DrawnMark[]): void {
   const { ctx, bbox } = plot
   const dpr = devicePixelRatio

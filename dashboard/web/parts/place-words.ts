@@ -1,18 +1,18 @@
-/** Where the words of a mark stand: how many lines down, and where they begin. */
+/** Position of a mark's text: the line from the top, and the start. */
 export interface PlacedWords {
   readonly line: number
   readonly from: number
 }
 
-/** Lines of words at the top of a chart; where more marks than that stand close together, some go without. */
+/** Lines of text at the top of a chart; when more marks than that are close together, some have no text. */
 const LINES = 4
 
 /**
- * Places words beside their marks, right of them or, at the right edge, left of them, each on the first line that is
- * free there; null where none is.
+ * Places texts right of their marks or, at the right edge, left of them, each on the first line that is
+ * free; null when none is.
  *
  * @param marks from left to right; all lengths in the same unit
- * @param gap between a mark and its words, and twice that between words
+ * @param gap between a mark and its text, and twice that between texts
  */
 export function placeWords(
   marks: readonly { readonly at: number; readonly width: number }[],

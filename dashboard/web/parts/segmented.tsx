@@ -1,6 +1,6 @@
 import type { Entry } from './fields.tsx'
 
-/** A choice of one among a few, all in sight; a value that is no pair is its own word. */
+/** Single choice with all options visible; a value without a pair is its own label. */
 export function Segmented<T extends string>(props: {
   readonly legend: string
   readonly options: readonly (T | readonly [value: T, word: string])[]

@@ -1,6 +1,6 @@
 import { address } from '../route.ts'
 
-/** The title of a page of parts, and the way to each of them. */
+/** The title of a page and the links to its parts. */
 export function SideNav(props: {
   readonly title: string
   readonly page: string

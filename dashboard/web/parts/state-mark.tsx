@@ -15,7 +15,7 @@ const failed = [
 const ring = ['shape-line', circle(8.5)] as const
 
 /**
- * One shape a state, so that it reads without color: full disc, half disc, diamond, dashed ring, ring with a bar,
+ * One shape a state, so that it is legible without color: full disc, half disc, diamond, dashed ring, ring with a bar,
  * ring with a wave. Drawn around 0,0 with radius 10.
  */
 const shapes: Readonly<Record<State, readonly (readonly [look: string, path: string])[]>> = {

@@ -3,7 +3,7 @@ import type { ComponentChildren } from 'preact'
 import { useEffect, useRef } from 'preact/hooks'
 
 /**
- * A column: its title, in parentheses where it is only heard; what a row shows in it; and its class, which is `head` for
+ * A column: its title, in parentheses when only a screen reader reads it; its cell; and its class, `head` for
  * the cell that names the row.
  */
 export type Column<R> = readonly [
@@ -17,11 +17,11 @@ interface Props<R> {
   readonly rows: readonly R[]
   readonly caption?: string
   readonly class?: string
-  /** Named, it scrolls by itself where it is wider than the screen. */
+  /** With a label, the table scrolls when it is wider than the screen. */
   readonly label?: string
 }
 
-/** A table with the title of its column at each cell, where a phone puts the cells under each other. */
+/** A table whose cells repeat the column title, since a phone stacks the cells. */
 export function Table<R>({ columns, rows, caption, class: look = 'stacks', label }: Props<R>) {
   const table = (
     <table class={look}>
@@ -58,8 +58,8 @@ export function Table<R>({ columns, rows, caption, class: look = 'stacks', label
 }
 
 /**
- * A wide table on a narrow screen: scrolls by itself, by keyboard too. On a phone a table of class `stacks` stands row
- * under row instead, each number behind the word of its column, which its cell gives as `data-label`.
+ * A wide table on a narrow screen scrolls, by keyboard too. On a phone a table of class `stacks` shows its cells
+ * as rows instead, each number after its column title, from the cell's `data-label`.
  */
 export function TableScroll({ label, children }: { label: string; children: ComponentChildren }) {
   const box = useRef<HTMLElement>(null)
@@ -74,7 +74,7 @@ export function TableScroll({ label, children }: { label: string; children: Comp
     return () => sizes.disconnect()
   }, [])
   return (
-    // What scrolls must be reached by keyboard, and what does not is no stop on the way.
+    // A scrollable table must be focusable by keyboard; any other is no tab stop.
     <section ref={box} class="table-scroll" aria-label={label} tabIndex={scrolls.value ? 0 : undefined}>
       {children}
     </section>

@@ -4,7 +4,7 @@ import { useSignal } from '@preact/signals'
 export const glossaryOf = (page: string): ReadonlyMap<string, string> =>
   new Map([...page.matchAll(/^\| (.+?) \| (.+?) \|$/gm)].map(([, term, meaning]) => [term, meaning]))
 
-/** A `?` behind a term: shows what docs/glossary.md says of it. The glossary is loaded with the first question. */
+/** A `?` after a term: shows its definition from docs/glossary.md, which is loaded at the first tap. */
 export function Term({ of }: { of: string }) {
   const meaning = useSignal<string | null>(null)
   const toggle = async (): Promise<void> => {

@@ -16,32 +16,32 @@ interface Props {
   readonly unit: string
   readonly lines: readonly ChartLine[]
   readonly decimals: number
-  /** Runs in an effect: what it reads streams in, and the chart draws again when there is a pixel more to see. */
+  /** Runs in an effect: it reads streamed signals, and the chart is redrawn when at least a pixel is new. */
   readonly stream?: () => void
-  /** Runs once a drawn frame at most. */
+  /** Runs at most once a drawn frame. */
   readonly view: () => ChartView
   /** Drawn over the lines: allowance, marks. */
   readonly over?: (brush: Brush) => void
   readonly across?: Across
-  /** The chart in figures, where it is not that of lines over time. */
+  /** Text alternative, when the default for lines over time does not fit. */
   readonly figures?: ChartFigures
-  /** What the picture is, where it is not its label over time. */
+  /** Description of the picture, when it is not the label over time. */
   readonly said?: string
   readonly onZoom?: (fromS: number, toS: number) => void
-  /** A class of its own: `is-short` beside a larger chart. */
+  /** Extra class: `is-short` beside a larger chart. */
   readonly look?: string
 }
 
 /**
- * Between two drawings of a stream, [ms]: what is added within a pixel of time is hardly seen, and a chart that stands
- * still for longer than the slowest looks stuck.
+ * Interval between drawings of a stream, [ms]: less than a pixel of new data is invisible, and a chart without a change
+ * for longer than the slowest looks stuck.
  */
 const fastestMs = 100
 const slowestMs = 500
-/** The figures for a screen reader follow a stream more slowly, so that they do not change while it reads, [ms]. */
+/** Update interval of the text alternative, [ms]: slow, so that it does not change while a screen reader reads it. */
 const describeEveryMs = 5000
 
-/** The data with room above and below, and never flatter than a few steps of the last decimal. */
+/** Range of the data with a margin, and at least a few steps of the last decimal. */
 function fitted(view: ChartView, decimals: number): [number, number] {
   let low = Number.POSITIVE_INFINITY
   let high = Number.NEGATIVE_INFINITY
@@ -55,7 +55,7 @@ function fitted(view: ChartView, decimals: number): [number, number] {
   return [low - pad, high + pad]
 }
 
-/** Lines over time on a canvas; the numbers under the pointer stand in the legend. */
+/** Lines over time on a canvas; the legend shows the numbers under the pointer. */
 export function TimeChart(props: Props) {
   const box = useRef<HTMLDivElement>(null)
   const readout = useRef<HTMLOutputElement>(null)
@@ -70,7 +70,7 @@ export function TimeChart(props: Props) {
     const host = box.current!
     let zero = 0
     let range: ChartView | null = null
-    /** What the scale of values spans; of its own where the view leaves it to the data. */
+    /** Range of the value axis; fitted to the data when the view gives none. */
     let values: readonly [number, number] = [0, 1]
     const rem = remPx.peek()
 
@@ -95,7 +95,7 @@ export function TimeChart(props: Props) {
     const options: uPlot.Options = {
       ...size(),
       legend: { show: false },
-      // Hours, minutes and seconds under the right edge need more room than minutes and seconds.
+      // Hours under the right edge need more room than minutes and seconds.
       padding: [null, () => rem * (range !== null && range.x[1] - zero >= 3600 ? 2 : 1.1), null, null],
       cursor: {
         drag: { x: onZoom !== undefined, y: false, setScale: false },
@@ -123,7 +123,7 @@ export function TimeChart(props: Props) {
           gap: 6,
         },
       ],
-      // The lines draw themselves, each from its own times: joined into one table they would be sorted every frame.
+      // `drawLines` draws the lines, each from its own times: uPlot would need one joined table, sorted every frame.
       series: [{}, { paths: () => null, points: { show: false } }],
       hooks: {
         draw: [
@@ -168,7 +168,7 @@ export function TimeChart(props: Props) {
         const labels = lines.map((one) => one.label)
         figures.value = figuresOf(range, labels, unit, decimals)
       }
-      // At once, not in a task of its own: the columns may be views of memory that is written again.
+      // Synchronous, not in a later task: the columns may be views of reused buffers.
       plot.batch(() => plot.setData([[...range!.x], [...values]]))
       const pixelS = ((range.x[1] - range.x[0]) * devicePixelRatio) / plot.bbox.width
       pauseMs =
@@ -200,7 +200,7 @@ export function TimeChart(props: Props) {
       plot.destroy()
     }
   }, [shape])
-  // What it is given may have changed without a signal: another record in the same place.
+  // The props may change without a signal: another record in the same place.
   useEffect(() => askAgain.current())
 
   return (

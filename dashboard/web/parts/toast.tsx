@@ -9,7 +9,7 @@ interface Message {
 const shown = signal<Message | null>(null)
 let timer: ReturnType<typeof setTimeout> | undefined
 
-/** What just happened is shown for so long, and can be undone for as long, [ms]. */
+/** How long a toast is shown, without and with an undo, [ms]. */
 const shownMs = 6000
 const undoMs = 10_000
 
@@ -24,7 +24,7 @@ function close(): void {
   shown.value = null
 }
 
-/** Tells the user what just happened. */
+/** Reports an action to the user. */
 export const toast = (text: string, { undo = null }: { readonly undo?: (() => void) | null } = {}): void =>
   show({ text, isError: false, undo })
 

@@ -9,7 +9,7 @@ export interface Answer<T> {
   readonly error: string | null
 }
 
-/** Asks when `key` changes, and again when `again` does or a lost server is back; a null key asks nothing. */
+/** Requests when `key` or `again` changes, or a lost server is back; a null key requests nothing. */
 export function useAsked<T>(
   key: string | null,
   ask: (key: string) => Promise<T>,
@@ -43,7 +43,7 @@ export const useAnswer = <T>(path: string | null, again: unknown = 0): Signal<An
 export const usePosted = <T>(path: string, body: object): Signal<Answer<T>> =>
   useAsked(JSON.stringify([path, body]), () => post<T>(path, body))
 
-/** Work that is waited for: `busy` while it lasts, an error as a toast. A second tap meanwhile does nothing. */
+/** Runs an async task: `busy` while it lasts, an error as a toast. Re-entrancy guard: a second tap does nothing. */
 export function useTask(): {
   readonly busy: Signal<boolean>
   readonly run: (work: () => Promise<unknown>) => Promise<void>

@@ -11,14 +11,14 @@ import { Term } from './term.tsx'
 export const leaksOf = (result: HoldResult): readonly SectionLeak[] =>
   result.leak === null ? [] : Array.isArray(result.leak) ? result.leak : [result.leak as SectionLeak]
 
-/** Three figures of the largest number of a row, or as many more as tell its bounds from the allowance. */
+/** Three significant figures of the largest number of a row, or more if its bounds would read like the allowance. */
 function rateDecimals({ low, high }: Estimate, allowed: number | undefined): number {
   const largest = Math.max(...[low, high, allowed ?? 0].map(Math.abs), 1e-6)
   const usual = Math.max(0, Math.min(6, 2 - Math.floor(Math.log10(largest))))
   return allowed === undefined ? usual : decimalsBeside(allowed, [low, high], usual)
 }
 
-/** Leak with its interval beside what was allowed, as a small table. */
+/** Table of the leak with its interval, beside the allowance. */
 export function VerdictFigures({ result }: { result: HoldResult }) {
   const leaks = leaksOf(result)
   const suction = isSuctionHold(result.hold)

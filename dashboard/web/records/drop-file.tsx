@@ -23,7 +23,7 @@ async function base64Of(file: File): Promise<string> {
   return url.slice(url.indexOf(',') + 1)
 }
 
-/** A spreadsheet, another logger's file or a recording: what is understood of it is shown before it is taken into the archive. */
+/** Imports a spreadsheet, another logger's file or a recording, after a preview of its interpretation. */
 export function DropFile() {
   const file = useSignal<File | null>(null)
   const hold = useSignal('')

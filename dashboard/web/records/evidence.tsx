@@ -4,7 +4,7 @@ import { recordKindWords } from '../words.ts'
 
 type Entries = Readonly<Record<string, unknown>>
 
-/** Told by the head of the page, or of no use to a reader. */
+/** Entries that the head of the page shows already, or that no reader needs. */
 const told = ['stillhold', 'verdict', 'reasons', 'kind']
 
 const isEntries = (value: unknown): value is Entries =>
@@ -12,7 +12,7 @@ const isEntries = (value: unknown): value is Entries =>
 const isEmpty = (value: unknown): boolean =>
   value === null || value === '' || (Array.isArray(value) && value.length === 0)
 
-/** `usable_low_L` is the usable low, in L. */
+/** `usable_low_L` → `usable low, L`. */
 function keyWords(key: string): string {
   const parts = key.split('_')
   const unit =
@@ -52,7 +52,7 @@ const Entered = ({ of }: { of: Entries }) => (
   />
 )
 
-/** What was sealed of anything but a hold: its reasons first, then every entry in its own words. */
+/** Sealed evidence of any record but a hold: its reasons, then all entries. */
 export function Evidence({ kind, value }: { kind: string; value: Entries }) {
   const reasons = Array.isArray(value.reasons) ? (value.reasons as readonly WordedReason[]) : []
   return (

@@ -11,7 +11,7 @@ import { moment, pressure, pressureDifference, twoFigures } from '../quantity.ts
 import { address } from '../route.ts'
 import { verdictWords } from '../words.ts'
 
-/** What a change is called; a dash where none is told. */
+/** Words for a change; a dash for none. */
 export const changeWords = (change: HistoryHold['change'] | undefined): string =>
   change?.changed === 'less' ? 'the leak fell' : change?.changed === 'more' ? 'the leak grew' : '–'
 
@@ -19,7 +19,7 @@ const isChange = ({ change }: HistoryHold): boolean => changeWords(change) !== '
 const isoOf = (ns: string): string => new Date(Number(BigInt(ns) / 1_000_000n)).toISOString()
 const secondsOf = ({ time_ns }: { time_ns: string }): number => Number(BigInt(time_ns) / 1_000_000_000n)
 
-/** Every hold of a section over months: the leak with its interval, work marked, and a change only where it is one. */
+/** The holds of a section over months: the leak with its interval, work, and significant changes. */
 export function History({ section }: { section: string | null }) {
   const answer = useAnswer<readonly HistoryHold[]>('/api/history', bench.value?.last?.record).value
   if (answer.value === null) return <Pending of={answer} words="Reading every hold…" />
@@ -60,7 +60,7 @@ export function History({ section }: { section: string | null }) {
   )
 }
 
-/** Drops that the leaks would cause in the stated time: they compare with the allowance, gas or liquid. */
+/** Leaks as drops in the stated time: comparable with the allowance for gas and liquid. */
 function Chart({ holds }: { holds: readonly HistoryHold[] }) {
   const { slope, symbol, decimals } = pressure()
   const told = holds.filter(({ leak, verdict }) => leak !== null && verdict !== 'void')
@@ -118,7 +118,7 @@ function Chart({ holds }: { holds: readonly HistoryHold[] }) {
   )
 }
 
-/** Whether the zeros of the gauges move over months. */
+/** Zero drift of the gauges over months. */
 function Gauges() {
   const gauges = useAnswer<readonly GaugeDrift[]>('/api/gauges', bench.value?.last?.record).value.value ?? []
   if (gauges.length === 0) return null

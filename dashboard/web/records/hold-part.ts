@@ -1,7 +1,7 @@
 import type { HoldCurves } from '#analysis/model/hold-result.ts'
 import type { ChartColumns } from '../parts/line-path.ts'
 
-/** Cuts curves that begin while settling down to the hold itself, which is their last `seconds`. */
+/** Trims curves that begin while settling to the hold, their last `seconds`. */
 export function holdPart(curve: WireCurves, seconds: number): WireCurves {
   const end = curve.timeS.at(-1) ?? 0
   const from = curve.timeS.findIndex((at) => at >= end - seconds - 1e-6)
@@ -19,21 +19,21 @@ export function holdPart(curve: WireCurves, seconds: number): WireCurves {
   }
 }
 
-/** Over the wire the columns are plain arrays. */
+/** In JSON the columns are plain arrays. */
 export type WireCurves = {
   readonly [K in keyof HoldCurves]: K extends 'section' ? string : readonly number[]
 }
 
 interface HoldLengths {
-  /** How long it was held, [s]. */
+  /** Actual hold time, [s]. */
   readonly heldS: number
-  /** Hold time the allowance is for, [s]; null where it is not known. */
+  /** Hold time of the allowance, [s]; null: unknown. */
   readonly statedS: number | null
 }
 
 /**
- * The gauge pressure of a section that leaks exactly as much as allowed, over the time it was held: a hold that ended
- * early may have used only that share of its allowance. Under suction it rises. Without the stated time no line is
+ * The gauge pressure of a section that leaks exactly the allowance, over the actual hold time: a hold that ended
+ * early may use only that share of its allowance. Under suction it rises. Without the stated time no line is
  * drawn.
  *
  * @param startPa gauge pressure at the start of the hold, [Pa]

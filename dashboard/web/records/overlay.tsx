@@ -14,7 +14,7 @@ import { verdictWords } from '../words.ts'
 import { changeWords } from './history.tsx'
 import { holdPart, type WireCurves } from './hold-part.ts'
 
-/** Each line differs in its dashes as well as in its color; the newest hold is drawn through. */
+/** Each line differs in dashes as well as in color; the newest hold is solid. */
 const dashes = [
   [10, 5],
   [3, 4],
@@ -24,7 +24,7 @@ const dashes = [
 ] as const
 const tokens = ['--line-b', '--temperature', '--barometer', '--raw', '--accent'] as const
 
-/** Holds from the same starting point, oldest first: what the work changed. */
+/** Holds drawn from a common start, oldest first, to show the effect of work. */
 export function Overlay({ ids }: { ids: readonly string[] }) {
   const answer = useAsked(ids.join(), () =>
     Promise.all(ids.map((id) => get<OpenRecord>(`/api/records/${encodeURIComponent(id)}`))),
@@ -120,7 +120,7 @@ export function Overlay({ ids }: { ids: readonly string[] }) {
   )
 }
 
-/** Compensated pressure less what it was when the hold began, [Pa]. */
+/** Compensated pressure minus its value at the start of the hold, [Pa]. */
 const lostSince = ({ timeS, compensatedPa, leakLinePa }: WireCurves) => ({
   x: timeS.map((t) => t - timeS[0]),
   y: compensatedPa.map((pa) => pa - leakLinePa[0]),

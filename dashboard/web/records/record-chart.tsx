@@ -12,15 +12,15 @@ import { TimeChart } from '../parts/time-chart.tsx'
 import { useAnswer } from '../parts/use-answer.ts'
 import { clock, type Display, displayOf } from '../quantity.ts'
 
-/** Low and high of each slice as one line, broken where the logger said nothing. */
+/** Low and high of each slice as one line, with gaps where the logger sent nothing. */
 function asLine(columns: MinMaxColumns, { slope, offset }: Display): ChartColumns {
   const steps = columns.timeS.slice(1).map((at, i) => at - columns.timeS[i])
   const typicalS = steps.sort((a, b) => a - b)[steps.length >> 1] ?? 1
-  // A little less than a step, so that no two slices fall into one.
+  // Slightly less than a step, so that no two slices merge.
   return traceFrom(columns, new LiveTrace(0.9 * typicalS, null)).columns(0, slope, offset)
 }
 
-/** Where a channel begins and ends; a slice stands at its middle. */
+/** Start and end of a channel; the time of a slice is its middle. */
 function endsOf({ timeS, low, high }: MinMaxColumns): number[] {
   if (timeS.length === 0) return []
   const sliced = timeS.length > 1 && low.some((one, i) => one !== high[i])
@@ -28,10 +28,10 @@ function endsOf({ timeS, low, high }: MinMaxColumns): number[] {
   return [Math.max(0, timeS[0] - half), timeS.at(-1)! + half]
 }
 
-/** Slices that a screen can show; the server sends no more, however long the record is. */
+/** Most slices that a screen can show; the server sends no more, however long the record is. */
 const POINTS = 1400
 
-/** What the buttons do to the part in view: how many times as long, and moved by what share of it. */
+/** Effect of the buttons on the visible range: its length factor, and its shift as a share of it. */
 const zooms = [
   ['Earlier', 1, -0.5],
   ['Closer', 0.4, 0],
@@ -40,14 +40,14 @@ const zooms = [
 ] as const
 
 /**
- * Everything the recording holds, channel by channel. A drag over a chart, or the buttons, asks the server for the
- * part in view, down to single samples.
+ * Every channel of the recording. A drag over a chart, or a button, requests the visible range from the server,
+ * down to single samples.
  */
 export function RecordChart(props: {
   readonly id: string
   readonly sections: readonly string[]
   readonly marks?: RecordMarks['marks']
-  /** The first answer is there, or is none. */
+  /** The first answer has arrived or failed. */
   readonly onOpened?: () => void
 }) {
   const { id, sections, onOpened, marks = [] } = props
@@ -80,7 +80,7 @@ export function RecordChart(props: {
   }
   const channel = (name: string): Channel | undefined => system.value?.channels.find((one) => one.id === name)
   const all = (columns ?? []).filter((one) => one.timeS.length > 0)
-  // What was recorded beside the hold would be in the way.
+  // Channels of other sections would be a distraction.
   const own = all.filter((one) => {
     const known = channel(one.channel)
     return known === undefined || known.section === null || sections.includes(known.section)
@@ -162,7 +162,7 @@ export function RecordChart(props: {
   )
 }
 
-/** A record may carry channels that today's system file no longer names: judge them by their size. */
+/** A record may have channels that the current system file no longer names: classify them by name and size. */
 function guess(name: string, columns: MinMaxColumns): string {
   const middle = columns.low[columns.low.length >> 1]
   if (/^t|temp/i.test(name) && middle > 200 && middle < 400) return 'temperature'

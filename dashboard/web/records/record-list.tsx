@@ -14,7 +14,7 @@ import { DropFile } from './drop-file.tsx'
 
 const verdicts = ['pass', 'fail', 'undecided', 'void'] as const satisfies readonly Verdict[]
 
-/** Every sealed record, newest first; holds can be laid over each other. */
+/** Every sealed record, newest first; holds can be overlaid. */
 export function RecordList() {
   const filter = useSignal({ verdict: '', section: '', kind: '', text: '' })
   const picked = useSignal<readonly string[]>([])

@@ -1,7 +1,7 @@
 import type { RecordMarks } from '#dashboard/api.ts'
 import { clockTime, zoneAt } from '../quantity.ts'
 
-/** Marks that a list may show at once; the rest is folded. */
+/** Most marks that a list shows unfolded. */
 const SHOWN = 12
 
 const what = ({ id, kind, text }: RecordMarks['marks'][number]): string =>
@@ -12,7 +12,7 @@ interface Props {
   readonly photos: readonly { readonly name: string; readonly url: string }[]
 }
 
-/** Everything that was marked in a recording, at the local time of this device, and what was checked before. */
+/** All marks of a recording, in the local time of this device, and the checks before it. */
 export function RecordMarksPanel({ of, photos }: Props) {
   const { marks, stateSheet } = of
   const zone = marks[0] ? zoneAt(marks[0].time) : ''

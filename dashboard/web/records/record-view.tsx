@@ -31,7 +31,7 @@ const isHold = (result: object): result is HoldResult => 'verdict' in result && 
 /** A sealed record with its verdict, its curves, its evidence and its downloads. */
 export function RecordView({ id }: { id: string }) {
   const file = (name: string): string => `/api/records/${encodeURIComponent(id)}/${name}`
-  // What was sealed stands there at once; the curves are computed again from the recording, after its chart.
+  // The sealed record is shown at once; the curves are recomputed from the recording, after its chart.
   const answer = useAnswer<SealedRecord>(file('record.json')).value
   const charted = useSignal(false)
   const record = answer.value
@@ -203,10 +203,10 @@ export function RecordView({ id }: { id: string }) {
   )
 }
 
-/** Fittings less likely than this are not worth a line beside a verdict. */
+/** Fittings less likely to leak than this are not listed beside a verdict. */
 const WORTH_A_LINE = 0.05
 
-/** One posterior: that of all the evidence in the archive, and when it was taken; not that of this hold alone. */
+/** The posterior from all the evidence in the archive, with its date; not from this hold alone. */
 function ByAllEvidence({ hunt, sections }: { hunt: HuntResult; sections: readonly string[] }) {
   const covered = hunt.fittings.filter((one) => sections.includes(one.section))
   const likely = covered.filter(({ held, leaking }) => held && leaking >= WORTH_A_LINE).slice(0, 8)
@@ -234,13 +234,13 @@ function ByAllEvidence({ hunt, sections }: { hunt: HuntResult; sections: readonl
   )
 }
 
-/** How far into the hold something happened. */
+/** Time of an event relative to the start of the hold. */
 const atInHold = ({ stages }: HoldResult, timeNs: string): string =>
   stages.hold_ns === null
     ? ''
     : `${clock(Number(BigInt(timeNs) - BigInt(stages.hold_ns)) / 1e9)} into the hold:`
 
-/** On which side of the allowance one section of several lies; null where that is not known or proves nothing. */
+/** The side of the allowance that one section of several is on; null when it is unknown or proves nothing. */
 function sideIn(result: HoldResult, section: string): ReturnType<typeof sideOf> | null {
   if (result.verdict === 'void') return null
   const leak = leaksOf(result).find((one) => one.section === section)
@@ -249,11 +249,11 @@ function sideIn(result: HoldResult, section: string): ReturnType<typeof sideOf> 
 
 interface CurvesProps {
   readonly whole: WireCurves
-  /** Of one section among several. */
+  /** The side of one section among several. */
   readonly side: ReturnType<typeof sideOf> | null
   readonly allowanceDropPa: number
   readonly seconds: number
-  /** Time the allowance is for, [s]; null where it is not known. */
+  /** Hold time of the allowance, [s]; null: unknown. */
   readonly statedS: number | null
 }
 

@@ -8,7 +8,7 @@ import { editFile } from '../system/edit-file.ts'
 /** One row of the form, as typed. */
 type Row = readonly [trueValue: string, read: string]
 
-/** Digits enough for the finest gauge, none that only the binary number has. */
+/** Enough digits for the finest gauge, without binary rounding noise. */
 const written = (si: number, display: Display): string => String(Number(shown(si, display).toPrecision(8)))
 
 const rowsOf = (channel: Channel, display: Display): readonly Row[] => {
@@ -16,7 +16,7 @@ const rowsOf = (channel: Channel, display: Display): readonly Row[] => {
   return [...points.map(([t, r]): Row => [written(t, display), written(r, display)]), ['', '']]
 }
 
-/** Calibration points of a channel, written into the system file under it: they then go with every record. */
+/** Calibration points of a channel, saved in the system file and so part of every record. */
 export function Calibration() {
   const channels = (system.value?.channels ?? []).filter((one) => displayOf(one.measures).symbol !== '')
   const picked = useSignal('')

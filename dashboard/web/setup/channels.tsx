@@ -12,7 +12,7 @@ import { FindChannel } from './find-channel.tsx'
 import { where } from './who-moved.ts'
 
 const measuresWords = (text: string): string => text.replaceAll('-', ' ')
-/** A channel for a number nobody takes yet, by the paths of its keys. */
+/** A draft channel for an unassigned number, by the paths of its keys. */
 const draftFor = ({ measurement, field, tags }: SeenField): FormValues => ({
   id: field,
   'from.measurement': measurement,
@@ -20,7 +20,7 @@ const draftFor = ({ measurement, field, tags }: SeenField): FormValues => ({
   ...(Object.keys(tags).length > 0 && { 'from.tags': tags }),
 })
 
-/** Which number of the logger is which channel, with what each says now. */
+/** The mapping from the logger's numbers to channels, with current readings. */
 export function Channels() {
   const draft = useSignal<SeenField | null>(null)
   const fields = useSignal<readonly SeenField[] | null>(null)

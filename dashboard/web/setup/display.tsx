@@ -50,7 +50,7 @@ function UnitChoice<T extends string>(props: {
   )
 }
 
-/** Choices of this device; a switch of units is seen on every page at once. */
+/** Settings of this device; a change of units updates every page at once. */
 export function Display() {
   return (
     <div class="choices">

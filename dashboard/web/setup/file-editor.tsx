@@ -24,7 +24,7 @@ export function FileEditor() {
     }
   }, [])
 
-  // Saved elsewhere on this page, such as by a calibration: what was not touched here follows it.
+  // The file was saved elsewhere on this page, such as by a calibration: untouched text is updated.
   const last = useRef(systemText.value)
   useEffect(() => {
     if (text.value === last.current) text.value = systemText.value

@@ -16,7 +16,7 @@ import {
   whoMoved,
 } from './who-moved.ts'
 
-/** A number without a doubt is asked for often, so that a short squeeze shows, [ms]. */
+/** Polling interval, short enough to catch a quick squeeze, [ms]. */
 const everyMs = 250
 const restMs = 5000
 
@@ -34,7 +34,7 @@ const searches = {
 } as const
 type Search = keyof typeof searches
 
-/** Which number of the logger is the gauge: the one that moves when the bulb is squeezed. What is guessed of it is confirmed in the form. */
+/** Finds the gauge among the logger's numbers: it moves when the bulb is squeezed. The user confirms the guess in the form. */
 export function FindChannel() {
   const search = useSignal<Search | null>(null)
   const beganMs = useSignal(0)
@@ -130,14 +130,14 @@ interface FoundProps {
   readonly onDone: () => void
 }
 
-/** The form of the channel with what is guessed: nothing is in the file before it is saved there. */
+/** The form of the channel with guessed values; nothing is written to the file before it is saved. */
 function Found({ mover, search, heard, onDone }: FoundProps) {
   const known = system.value!
   const barometer = known.channels.find(({ measures }) => measures === 'barometric-pressure')
   const barometerPa = (barometer && bench.value?.newest[barometer.id]?.reading) ?? null
   const most = Math.max(0, ...known.holds.map(({ pressurePa }) => pressurePa))
   const guess: Guess = search === 'gauge' ? guessGauge(mover, barometerPa, most) : guessThermometer(mover)
-  // A channel of the file that no logger feeds is what was meant; so is the one that has this number already.
+  // The target is the channel that has this number already, else one that no logger feeds.
   const of = known.channels.filter(({ measures }) => searches[search].kinds.test(measures))
   const takes = (channel: Channel, seen: SeenField): boolean =>
     channel.from.measurement === seen.measurement && channel.from.field === seen.field

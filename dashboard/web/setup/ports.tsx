@@ -13,7 +13,7 @@ const dialectWords: Readonly<Record<string, string>> = {
   'json-lines': 'JSON lines',
 }
 
-/** Each port with what it speaks and how well it is heard; a detected dialect waits for the user's yes. */
+/** Each port with its dialect and reception quality; the user confirms a detected dialect. */
 export function Ports() {
   const busy = useSignal(false)
   const ports = bench.value?.ports ?? []
@@ -91,7 +91,7 @@ export function Ports() {
 
 const baudRates = [9600, 19_200, 38_400, 57_600, 115_200, 230_400] as const
 
-/** What is probably wrong with a port, and one tap that mends it. */
+/** The probable fault of a port, with a one-tap fix. */
 function PortFix({ port, trouble }: { port: PortState; trouble: NonNullable<PortState['trouble']> }) {
   const fields = (system.value?.channels ?? []).map(({ from }) => from.field)
   const names = useSignal([...new Set(fields)].join(', '))

@@ -6,26 +6,26 @@ export const where = (one: Pick<SeenField, 'measurement' | 'field' | 'tags'>): s
     ...Object.entries(one.tags).map(([key, value]) => `${key}=${value}`),
   ].join(' ')
 
-/** What one number of the logger said at rest and since then. */
+/** Values of one number of the logger at rest and since then. */
 export interface Watched {
   readonly seen: SeenField
   readonly rest: readonly number[]
   readonly since: readonly number[]
 }
 
-/** A number that moved far more than it does at rest. */
+/** A number that moved far beyond its noise at rest. */
 export interface Mover {
   readonly seen: SeenField
   readonly rest: number
-  /** Furthest from rest. */
+  /** The value furthest from rest. */
   readonly peak: number
 }
 
-/** How often its own restlessness a number must move, and of what size the least counts. Own figures. */
+/** Detection threshold in multiples of the noise at rest, and the least noise as a share of the value. Own figures. */
 const timesRest = 8
 const leastShare = 0.002
 
-/** The numbers that moved, the clearest first. What counts up at rest is a line number or a clock, and no sensor. */
+/** The numbers that moved, clearest first. A number that counts up at rest is a line number or a clock, not a sensor. */
 export function whoMoved(watched: Iterable<Watched>): readonly Mover[] {
   const found = [...watched].flatMap(({ seen, rest, since }) => {
     if (rest.length < 4 || since.length === 0) return []
@@ -43,12 +43,12 @@ export function whoMoved(watched: Iterable<Watched>): readonly Mover[] {
   return found.sort((a, b) => b.score - a.score)
 }
 
-/** What a number probably is; the user confirms it. */
+/** Probable settings of a number's channel; the user confirms them. */
 export interface Guess {
   readonly measures: 'gauge-pressure' | 'absolute-pressure' | 'temperature' | 'barometric-pressure'
   readonly unit: string
   readonly range?: string
-  /** Why, in a sentence. */
+  /** The reason, in a sentence. */
   readonly why: string
 }
 
@@ -63,10 +63,10 @@ const pascals: Readonly<Record<string, number>> = {
   Pa: 1,
 }
 const standardPa = 101_325
-/** From the sea to 2,000 m the atmosphere stays within this share of the standard one. */
+/** From sea level to 2,000 m the atmosphere is within these shares of the standard one. */
 const lowestShare = 0.78
 const highestShare = 1.07
-/** What a bulb or a breath makes, about: between mouths and bulbs a factor of four to each side. Own figure. */
+/** Typical pressure of a bulb or a breath; people and bulbs differ by a factor of four each way. Own figure. */
 const squeezePa = 10_000
 
 const near = (value: number, target: number): number => Math.abs(Math.log(value / target))
@@ -75,7 +75,7 @@ const closest = (value: number, target: number, among = Object.keys(pascals)): s
     near(value * pascals[unit], target) < near(value * pascals[best], target) ? unit : best,
   )
 
-/** The unit in which a number is the atmosphere; null when it is in none. */
+/** The unit in which a number equals atmospheric pressure; null: none. */
 export function atmosphereUnit(value: number, barometerPa: number | null): string | null {
   const target = barometerPa ?? standardPa
   const fits = Object.keys(pascals).filter((unit) => {
@@ -85,14 +85,14 @@ export function atmosphereUnit(value: number, barometerPa: number | null): strin
   return fits.length === 0 ? null : closest(value, target, fits)
 }
 
-/** Spans that are made, in any unit: ten times and a tenth of them too. */
+/** Common gauge spans in any unit, times any power of ten. */
 const spans = [1, 1.5, 2, 3, 4, 5, 6, 10]
 function spanOver(least: number): number {
   const decade = 10 ** Math.floor(Math.log10(least))
   return Number((decade * spans.find((one) => one * decade >= least)!).toPrecision(2))
 }
 
-/** @param atLeastPa largest test pressure of the file, which the span must hold */
+/** @param atLeastPa largest test pressure of the file, which the span must include */
 export function guessGauge(
   { seen, rest, peak }: Mover,
   barometerPa: number | null,

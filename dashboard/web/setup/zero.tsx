@@ -5,9 +5,9 @@ import { bench, mayOperate, system, trueReading } from '../live/bench.ts'
 import { sendMark } from '../marks/send-mark.ts'
 import { digits, displayOf, withUnit } from '../quantity.ts'
 
-/** The analysis takes no zero further off than this share of the span: it would be a wrong mark, not a drift. */
+/** The analysis rejects a zero beyond this share of the span: it is a wrong mark, not a drift. */
 const FURTHEST = 0.05
-/** A reading that moves by more than this share of the span within five seconds does not stand. */
+/** A reading that moves by more than this share of the span within five seconds is not steady. */
 const STILL = 0.005
 
 /** Why a zero cannot be taken now; null when it can. */
@@ -21,7 +21,7 @@ function whyNoZero(rangeSi: Channel['rangeSi'], lately: NewestReading['lately'])
     : null
 }
 
-/** A zero is a mark in the recording: the samples stay as they came, and every reading of them takes it into account. */
+/** A zero is a mark in the recording: the samples are unchanged, and each analysis applies it. */
 export function Zero() {
   const opened = useSignal<readonly string[]>([])
   const channels = (system.value?.channels ?? []).filter((one) => one.measures === 'gauge-pressure')

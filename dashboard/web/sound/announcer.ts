@@ -7,15 +7,15 @@ import { isSuction } from '../suction.ts'
 import { type Call, callsOf, changeTune } from './calls.ts'
 import { play, speak, unlockSound } from './player.ts'
 
-/** Between two repeats of a call, [ms]. */
+/** Repeat interval of a call, [ms]. */
 const repeatMs = 4000
 
 /** When each call was answered, page clock, [ms]. */
 const answered = signal<ReadonlyMap<string, number>>(new Map())
-/** Renewed while calls are answered, so that what endangers people comes back. */
+/** Updated while calls are answered, so that a call about a danger to people returns. */
 const nowMs = signal(Date.now())
 
-/** A gauge of 10 psi is at pressure a little below it: the last strokes overshoot. */
+/** At pressure slightly below the target: the last strokes overshoot. */
 const atPressureShare = 0.99
 
 function isAtPressure({ pressures, barometer, spec }: Running): boolean {
@@ -28,7 +28,7 @@ function isAtPressure({ pressures, barometer, spec }: Running): boolean {
   })
 }
 
-/** The call that sounds now; null while there is none or all are answered. */
+/** The current call; null while there is none or all are answered. */
 export const currentCall = computed<Call | null>(() => {
   const state = bench.value
   if (state === null) return null
@@ -54,7 +54,7 @@ export function answerCall({ key }: Call): void {
 
 let before: LiveState | null = null
 
-/** Follows the bench with sound, vibration and words: called once, when the page starts. */
+/** Announces the bench with sound, vibration and speech; called once, when the page starts. */
 export function announce(): void {
   for (const touch of ['pointerdown', 'keydown'] as const) addEventListener(touch, unlockSound)
   let soundedAtMs = Number.NEGATIVE_INFINITY
@@ -76,7 +76,7 @@ export function announce(): void {
     if (state === null) return
     const tune = changeTune(before, state)
     before = state
-    // A call that begins with the change says more than the change.
+    // A call that begins with the change is more specific.
     if (tune !== null && currentCall.peek() === null) play(tune)
   })
   effect(() => {

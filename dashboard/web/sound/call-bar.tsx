@@ -4,7 +4,7 @@ import { sound } from '../settings.ts'
 import { answerCall, currentCall } from './announcer.ts'
 import { maySound } from './player.ts'
 
-/** What sounds now, in words, and the button that answers it: in reach of a thumb. */
+/** The words of the current call and its answer button, within reach of a thumb. */
 export function CallBar() {
   const call = currentCall.value
   const isMute = sound.value === 'on' && !maySound.value && bench.value !== null && bench.value.hold !== null

@@ -1,19 +1,19 @@
 import type { LiveState } from '#dashboard/api.ts'
 import type { TuneName } from './player.ts'
 
-/** Something the operator must notice from across the hangar: it repeats until he answers or its cause is gone. */
+/** An audible call to the operator: it repeats until it is answered or its cause ends. */
 export interface Call {
-  /** Names the tune and the vibration. */
+  /** The tune and the vibration. */
   readonly tune: TuneName
-  /** Short: it is spoken and stands beside the answer. */
+  /** Short: it is spoken and shown beside the answer button. */
   readonly words: string
-  /** One call is answered once; another key is another call. */
+  /** Identity of the call: an answer applies to one key. */
   readonly key: string
-  /** An answered call that puts people at risk comes back after so long while its cause lasts, [s]. */
+  /** An answered call about a danger to people returns after this time while its cause lasts, [s]; null: never. */
   readonly againAfterS: number | null
 }
 
-/** What the page knows beside the state of the bench. */
+/** State of the page besides the state of the bench. */
 export interface Heard {
   readonly link: 'opening' | 'live' | 'stalled' | 'lost'
   /** A gauge or thermometer of the running hold has stopped sending; null while all send. */
@@ -34,7 +34,7 @@ export function callsOf(state: LiveState, heard: Heard): readonly Call[] {
   const has = (code: string): boolean => state.alarms.some((one) => one.code === code)
   const { hold } = state
   const isLive = heard.link === 'live'
-  // Alarms of a server that is no longer heard are old: the lost link itself is the call.
+  // After the link is lost, alarms are out of date: the lost link itself is the call.
   if (isLive && has('over-pressure')) call('stop', 'Over pressure. Stop and vent.', 'over', againAfterS)
   if (isLive && has('ramp-too-fast')) call('stop', 'Too fast. Pump slowly.', 'fast', againAfterS)
   if (isLive && has('pressure-fell')) call('pressure-lost', 'Pressure lost.', 'lost', againAfterS)
@@ -73,7 +73,7 @@ const decidedWords = {
 const verdictTune = (verdict: string): TuneName =>
   verdict === 'pass' || verdict === 'fail' ? verdict : 'unsure'
 
-/** What is heard once: a stage that began, a verdict that was sealed. */
+/** Tune for a single event: a stage that began, a verdict that was sealed. */
 export function changeTune(before: LiveState | null, now: LiveState): TuneName | null {
   if (before === null) return null
   if (now.last !== null && now.last.record !== before.last?.record)

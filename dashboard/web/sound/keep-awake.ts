@@ -1,21 +1,21 @@
 import { effect, signal } from '@preact/signals'
 import { bench } from '../live/bench.ts'
 
-/** How the screen is kept on: by the browser's wake lock, by a silent video, or not at all. */
+/** Method that keeps the screen on: the browser's wake lock, a silent video, or none. */
 const awakeBy = signal<'wake-lock' | 'video' | null>(null)
 
 let lock: WakeLockSentinel | null = null
 let video: HTMLVideoElement | null = null
 
 /**
- * A video without picture or sound. Browsers keep the screen on for a video with an audio track; over plain HTTP they
- * have no other way, since the wake lock needs a secure context.
+ * A blank, silent video. Browsers keep the screen on for a video with an audio track; over plain HTTP they
+ * offer nothing else, since the wake lock needs a secure context.
  */
 function silentVideo(): HTMLVideoElement {
   const canvas = document.createElement('canvas')
   canvas.width = canvas.height = 2
   const paint = canvas.getContext('2d')
-  // A stream without new pictures stalls.
+  // A stream without new frames stalls.
   setInterval(() => paint?.fillRect(0, 0, 1, 1), 1000)
   const element = document.createElement('video')
   const silence = new AudioContext().createMediaStreamDestination().stream
@@ -35,7 +35,7 @@ async function hold(): Promise<void> {
       awakeBy.value = 'wake-lock'
       return
     } catch {
-      // Refused, such as by a low battery: the video may still do.
+      // Refused, such as at a low battery: the video may still work.
     }
   }
   try {
@@ -43,7 +43,7 @@ async function hold(): Promise<void> {
     await video.play()
     awakeBy.value = 'video'
   } catch {
-    // Before the first touch no video plays: the next touch tries again.
+    // No video plays before the first touch: retry at the next touch.
     awakeBy.value = null
   }
 }
@@ -54,11 +54,11 @@ function release(): void {
   awakeBy.value = null
 }
 
-/** Keeps the screen on while a hold runs: called once, when the page starts. */
+/** Keeps the screen on while a hold runs; called once, when the page starts. */
 export function keepAwake(): void {
   const isRunning = (): boolean => bench.peek()?.hold != null
   effect(() => {
-    // Seen from outside: the browser tells nobody what keeps its screen on.
+    // For tests: browsers have no API that reports what keeps the screen on.
     document.documentElement.dataset['awakeBy'] = awakeBy.value ?? 'nothing'
   })
   effect(() => {

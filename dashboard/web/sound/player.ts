@@ -4,14 +4,14 @@ import { sound, spokenWords, vibration } from '../settings.ts'
 /** [frequency Hz, start s, length s] of each note. */
 type Tune = readonly (readonly [number, number, number])[]
 
-/** `523@0+0.14` is 523 Hz from 0 s on for 0.14 s. */
+/** Parses `523@0+0.14`: 523 Hz from 0 s for 0.14 s. */
 const tune = (notes: string): Tune =>
   notes.split(' ').map((note) => {
     const [frequency, start, length] = note.split(/[@+]/).map(Number)
     return [frequency, start, length]
   })
 
-/** Each differs in rhythm as well as in pitch: a hangar swallows high notes. */
+/** Tunes differ in rhythm as well as in pitch: high notes are lost in a hangar. */
 export const tunes = {
   stage: tune('523@0+0.14 659@0.17+0.2'),
   stop: tune('880@0+0.18 622@0.2+0.18 880@0.4+0.18 622@0.6+0.18 880@0.8+0.18 622@1+0.18'),
@@ -27,12 +27,12 @@ export const tunes = {
 
 export type TuneName = keyof typeof tunes
 
-/** False until the browser lets the page play: it asks for a touch or a key first. */
+/** False until the browser's autoplay policy is met by a touch or a key. */
 export const maySound = signal(false)
 
 let audio: AudioContext | null = null
 
-/** Call from a touch or a key: browsers start audio at no other time. */
+/** Call from a touch or a key event: browsers start audio at no other time. */
 export function unlockSound(): void {
   audio ??= new AudioContext()
   const context = audio
@@ -43,7 +43,7 @@ export function unlockSound(): void {
 }
 
 export function play(name: TuneName): void {
-  // Before the first touch a browser plays and vibrates nothing.
+  // A browser does not play or vibrate before the first touch.
   if (audio === null) return
   if (vibration.value === 'on') navigator.vibrate?.(vibrationOf(tunes[name]))
   if (sound.value === 'off') return
@@ -73,7 +73,7 @@ function vibrationOf(tune: Tune): number[] {
   })
 }
 
-/** Says it by the browser's own voice, where the user asked for that. */
+/** Speaks with the browser's own voice if the user switched it on. */
 export function speak(words: string): void {
   if (spokenWords.value === 'off' || !('speechSynthesis' in globalThis)) return
   speechSynthesis.cancel()

@@ -4,10 +4,10 @@ import { pressure, withUnit } from '../quantity.ts'
 
 const shown = (pa: number): string => withUnit(pa, pressure(), 2)
 
-/** What the state sheet asks for is not said twice. */
+/** Cautions omitted because the state sheet asks for them. */
 const onStateSheet = ['shut-valves', 'remove-plugs']
 
-/** The cautions of every hold, in the reader's units; the same sentences as the command and the report. */
+/** The cautions of a hold, in the reader's units; the same sentences as in the command and the report. */
 export const cautionsFor = (spec: HoldSpec, system: System): readonly string[] => [
   ...overdueCalibrations(spec, system, new Date().toISOString().slice(0, 10)),
   ...holdCautions(spec, system, shown)
@@ -15,11 +15,11 @@ export const cautionsFor = (spec: HoldSpec, system: System): readonly string[] =
     .map(({ message }) => message),
 ]
 
-/** Why this hold may not be started at all; null where it may. */
+/** Why this hold must not start; null: it may. */
 export const refusalFor = (spec: HoldSpec, system: System): string | null =>
   whyNotPlanned(spec, system, shown)
 
-/** Whether the hold tests a section with gas, which must be dry: vapor that still rises hides a leak. */
+/** Whether the hold tests a section with gas, which must be dry: rising vapor hides a leak. */
 export const isOfGas = (spec: HoldSpec, system: System): boolean =>
   system.sections.some(
     ({ id, medium }) => spec.sections.includes(id) && (medium === 'air' || medium === 'nitrogen'),

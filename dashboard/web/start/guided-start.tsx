@@ -16,7 +16,7 @@ import { PlanView } from './plan-facts.tsx'
 import { confirm, rememberedAt } from './remembered.ts'
 import { blocksOf, RigProof, SensorsAlive, useStartChecks } from './sensors-alive.tsx'
 
-/** From choosing what to pressurize to the moment the pump may run, on one screen of a phone. */
+/** From the choice of the hold to the start of the pump, on one phone screen. */
 export function GuidedStart({ hold, retests }: { hold: string | null; retests: string | null }) {
   const known = system.value
   if (!mayOperate.value) return <p class="note">Only the operator starts a hold; this device watches.</p>
@@ -36,7 +36,7 @@ export function GuidedStart({ hold, retests }: { hold: string | null; retests: s
   )
 }
 
-/** A second tap so soon belongs to the first, [ms]. */
+/** Debounce: a second tap this soon belongs to the first, [ms]. */
 const oneTapMs = 700
 
 interface Props {
@@ -146,7 +146,7 @@ interface SentencesProps {
   readonly remembered: ReadonlyMap<string, number>
 }
 
-/** What was confirmed today folds into one line; what is new or changed stands open. */
+/** Sentences confirmed today are folded into one line; new or changed ones are open. */
 function Sentences({ title, word, all, remembered }: SentencesProps) {
   const asked = all.filter((one) => !remembered.has(one))
   const kept = all.filter((one) => remembered.has(one))
@@ -179,7 +179,7 @@ function Sentences({ title, word, all, remembered }: SentencesProps) {
   )
 }
 
-/** A section that held fuel may be held as well, to look for the leak; it is not called tight by such a hold. */
+/** A section that contained fuel may be tested to look for the leak; such a hold does not prove it tight. */
 function WetSection({ isWet }: { isWet: Signal<boolean> }) {
   return (
     <label class="check">
@@ -199,7 +199,7 @@ function WetSection({ isWet }: { isWet: Signal<boolean> }) {
   )
 }
 
-/** Who is on the record: remembered, and one tap away from a change. */
+/** The names on the record: remembered, and changed with one tap. */
 function Names() {
   return (
     <details>
@@ -215,7 +215,7 @@ function Names() {
   )
 }
 
-/** What can be held: each hold of the system file is one tap. */
+/** The holds of the system file, one tap each. */
 function HoldChoices({ system, retests }: { system: System; retests: string | null }) {
   return (
     <ul class="hold-choices" aria-label="Holds of the system file">

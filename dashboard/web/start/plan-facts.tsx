@@ -7,10 +7,10 @@ import { usePosted } from '../parts/use-answer.ts'
 import { digits, pressureDifference } from '../quantity.ts'
 import { temperatureUnit, withUnits } from '../settings.ts'
 
-/** The plan tries none beyond: `largestDriftTriedKPerH` of analysis/plan/plan-hold.ts. */
+/** Largest drift that the plan tries: `largestDriftTriedKPerH` of analysis/plan/plan-hold.ts. */
 const MOST_DRIFT_K_PER_H = 8
 
-/** A difference of temperature an hour: the offset of the scale has no part in it. */
+/** A temperature difference an hour: the offset of the scale cancels. */
 function drift(kelvinPerH: number): string {
   const [value, unit] = temperatureUnit.value === 'degF' ? [kelvinPerH * 1.8, '°F'] : [kelvinPerH, '°C']
   if (kelvinPerH >= MOST_DRIFT_K_PER_H)
@@ -18,10 +18,10 @@ function drift(kelvinPerH: number): string {
   return `while the temperature drifts by no more than ${about(value)} ${unit} an hour`
 }
 
-/** Two figures of a number that is only an estimate. */
+/** About two significant figures, since the number is an estimate. */
 const about = (value: number): string => digits(value, value >= 10 ? 0 : value >= 1 ? 1 : 2)
 
-/** Said already where the hold begins: in the cautions and on the state sheet. */
+/** Already on the page: in the cautions and on the state sheet. */
 const everyHold = [
   'limits',
   'over-limit',
@@ -52,7 +52,7 @@ function Advice({ of, caution }: { of: readonly PlanAdvice[]; caution: boolean }
   )
 }
 
-/** What the hold can decide, as one word and one sentence; then the figures it rests on. */
+/** The plan's conclusion as one word and one sentence, then its figures. */
 function PlanFacts({ plan }: { plan: Plan }) {
   const { smallest_scc_per_min: scc, smallest_mL_per_min: mL } = plan
   const rate = scc !== null ? `, ${about(scc)} scc/min` : mL !== null ? `, ${about(mL)} mL/min` : ''
@@ -102,7 +102,7 @@ function PlanFacts({ plan }: { plan: Plan }) {
   )
 }
 
-/** What this hold can decide with these sensors, before anything is pumped up. */
+/** Predicted resolution of this hold with these sensors, before the pump-up. */
 export function PlanView({ hold }: { hold: string }) {
   const plan = usePosted<Plan>(withUnits('/api/plan'), { hold }).value
   return plan.value && plan.error === null ? (

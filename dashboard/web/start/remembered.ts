@@ -2,11 +2,11 @@ import { signal } from '@preact/signals'
 import type { LiveState } from '#dashboard/api.ts'
 import { keep, recallJson } from '../settings.ts'
 
-/** What was read and set on this device: each sentence with the moment at which it was confirmed. */
+/** Sentences confirmed on this device, each with its time. */
 interface Confirmed {
-  /** Which aircraft of the workshop they are of: another one's valves and plugs stand otherwise. */
+  /** Aircraft of these sentences: valves and plugs of another one are in other positions. */
   readonly aircraft?: string
-  /** Hold that was started last with these. */
+  /** The hold that was started last with them. */
   readonly hold: string
   readonly at: Readonly<Record<string, { readonly ms: number; readonly benchNs: string }>>
 }
@@ -18,12 +18,12 @@ const isToday = (ms: number): boolean => new Date(ms).toDateString() === new Dat
 const benchNowNs = ({ recordingStartNs, nowS }: LiveState): string =>
   String(BigInt(recordingStartNs ?? '0') + BigInt(Math.round((nowS ?? 0) * 1e9)))
 
-/** The part a sentence of the state sheet begins with, such as `V2` of “V2 (selector) is shut”. */
+/** The part at the start of a sentence of the state sheet, such as `V2` of “V2 (selector) is shut”. */
 const partOf = (sentence: string): string => /^(\S+) \(/.exec(sentence)?.[1] ?? ''
 
 /**
- * When each sentence was confirmed today, [ms]; a sentence is absent where it must be confirmed again: on another day,
- * after its valve was moved, after a plug was put in or taken out, or after a hold that this device did not start.
+ * When each sentence was confirmed today, [ms]. A sentence is absent when it must be confirmed again: on another day,
+ * after its valve was moved, after a plug was fitted or removed, or after a hold that this device did not start.
  */
 export function rememberedAt(sentences: readonly string[], state: LiveState): ReadonlyMap<string, number> {
   const { hold, at, aircraft } = confirmed.value
@@ -44,7 +44,7 @@ export function rememberedAt(sentences: readonly string[], state: LiveState): Re
   return found
 }
 
-/** These are met now; what they contradict, such as a valve that was open, is forgotten. */
+/** Stores the sentences as met now; contradicted ones, such as an open valve, are dropped. */
 export function confirm(
   hold: string,
   sentences: readonly string[],

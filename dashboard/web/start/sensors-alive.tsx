@@ -11,14 +11,14 @@ import { address } from '../route.ts'
 import { withUnits } from '../settings.ts'
 import { proofWords } from '../words.ts'
 
-/** The sensors of a hold that is about to start, asked each second; null before the first answer. */
+/** Checks of the sensors before a hold, polled each second; null before the first answer. */
 export const useStartChecks = (hold: string): readonly StartCheck[] | null =>
   useAnswer<readonly StartCheck[]>(
     withUnits(`/api/hold/checks?hold=${encodeURIComponent(hold)}`),
     tickMs.value,
   ).value.value
 
-/** What keeps the hold from starting, in one sentence each; none: it can start. */
+/** The reasons why the hold cannot start, one sentence each; none: it can start. */
 export function blocksOf(found: readonly StartCheck[] | null): readonly string[] {
   if (!isLive.value) return ['The server is not heard: no reading is of now.']
   if (found === null) return ['Reading the sensors…']
@@ -28,7 +28,7 @@ export function blocksOf(found: readonly StartCheck[] | null): readonly string[]
 const shapes = { ready: '●', notice: '◐', blocks: '◆' } as const
 const states = { ready: 'is-proven', notice: 'is-undecided', blocks: 'is-failed' } as const
 
-/** Each sensor of the hold with its reading: alive, missing, or in contradiction with the system file. */
+/** Each sensor of the hold with its reading: alive, missing, or contradicting the system file. */
 export function SensorsAlive({ found, system }: { found: readonly StartCheck[] | null; system: System }) {
   const unread = (bench.value?.ports ?? []).flatMap(({ trouble }) => (trouble ? [trouble.message] : []))
   return (
@@ -72,7 +72,7 @@ export function SensorsAlive({ found, system }: { found: readonly StartCheck[] |
   )
 }
 
-/** Hose, caps and gauge leak too: what is known of them. */
+/** State of proof of the test rig: hose, caps and gauge leak too. */
 export function RigProof({ spec }: { spec: HoldSpec }) {
   const ledger = useAnswer<Ledger>('/api/ledger')
   const fittings = ledger.value.value?.fittings.filter((one) => one.section === spec.rig) ?? []

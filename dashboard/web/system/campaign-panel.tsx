@@ -9,7 +9,7 @@ import { useAnswer } from '../parts/use-answer.ts'
 import { address } from '../route.ts'
 import { pressureUnit } from '../settings.ts'
 
-/** The set-ups that close the ledger, in their order: planned anew after each sealed record. */
+/** The set-ups that close the ledger, in order; replanned after each sealed record. */
 export function CampaignPanel() {
   const turns = useSignal(0)
   const { value: plan, error } = useAnswer<Campaign>(

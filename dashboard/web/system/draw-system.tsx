@@ -14,11 +14,11 @@ const noSuspects: ReadonlyMap<string, number> = new Map()
 
 interface Props {
   readonly system: System
-  /** List and id of the part whose form is open; the list alone adds one. */
+  /** List and id of the part whose form is open; without an id, a new part. */
   readonly part: readonly string[]
 }
 
-/** The aircraft is drawn: begun from a layout, then part by part beside the drawing. The system file is what is drawn. */
+/** Draws the aircraft from a layout, then part by part. Each step edits the system file. */
 export function DrawSystem({ system, part: [named, given] }: Props) {
   const id = given ?? null
   const list = lists.find((one) => one === named)
@@ -68,20 +68,20 @@ export function DrawSystem({ system, part: [named, given] }: Props) {
   )
 }
 
-/** What the drawing does not show; a gauge that is moved has one entry, whatever its places. */
+/** Names of parts that the drawing does not show; a movable gauge is one entry, whatever its places. */
 function namesIn(system: System, list: PartList): readonly string[] {
   if (list === 'holds') return system.holds.map(({ id }) => id)
   return list === 'channels' ? [...new Set(system.channels.map(({ id, movable }) => movable?.id ?? id))] : []
 }
 
-/** The layout that is nearest, and the aircraft's name. */
+/** The form for the nearest layout and the aircraft's name. */
 function Begin({ system }: { system: System }) {
   const { value, error } = useAnswer<readonly FirstFile[]>('/api/layouts', systemText.value).value
   const picked = useSignal({ layout: '', instruments: '' })
   const name = useSignal(system.name)
   const errors = useSignal<readonly string[]>([])
   const files = value ?? []
-  // A file as it was begun, in which nothing is anybody's own yet.
+  // The file is still an unedited layout.
   const isFirst = files.some(({ text }) => text === systemText.value)
   const { layout, instruments } = {
     ...files[0],

@@ -4,15 +4,15 @@ import { type SystemAnswer, systemText, takeSystem, typedText } from '../live/be
 import { toast, toastError } from '../parts/toast.tsx'
 
 /**
- * Has the server write changes into the system file. They are in force at once, and can be undone for a while.
+ * Writes changes into the system file through the server. They are in force at once, and can be undone for a while.
  *
- * @returns what the file's reader says against them, in its own sentences; empty when they are saved
+ * @returns the errors of the file's reader; empty when the changes are saved
  */
 export async function editFile(edits: readonly SystemEdit[], said: string): Promise<readonly string[]> {
   return save(() => put<SystemAnswer>('/api/system/edits', { edits }), said)
 }
 
-/** Puts another text in place of the file, as a layout does. */
+/** Replaces the text of the file, such as with a layout. */
 export async function replaceFile(text: string, said: string): Promise<readonly string[]> {
   return save(() => put<SystemAnswer>('/api/system', { text }), said)
 }

@@ -22,11 +22,11 @@ interface Props {
   readonly hunt: HuntResult | null
 }
 
-/** All that is known of one fitting: proof, work, the holds that covered its section, what the hunt makes of it. */
+/** Details of one fitting: proof, work, the holds of its section, and its probability in the hunt. */
 export function FittingPanel({ id, system, ledger, hunt }: Props) {
   const box = useRef<HTMLElement>(null)
   useEffect(() => {
-    // The drawing fills a phone: what a tap brings would lie below it unseen.
+    // The drawing fills a phone: the panel would open out of sight below it.
     box.current?.scrollIntoView({ block: 'nearest' })
   }, [])
   const fitting = system.fittings.find((one) => one.id === id)
@@ -45,7 +45,7 @@ export function FittingPanel({ id, system, ledger, hunt }: Props) {
         </h2>
         <a
           href={address('system')}
-          // Back to where it came from, for it goes away itself.
+          // Return the focus to the fitting, since this link disappears.
           onClick={() => document.querySelector<SVGElement>('.fitting.is-picked')?.focus()}
         >
           Close

@@ -8,7 +8,7 @@ export interface SectionBox {
   readonly y: number
   readonly width: number
   readonly height: number
-  /** Fittings a row. */
+  /** Fittings per row. */
   readonly across: number
 }
 
@@ -33,11 +33,11 @@ export interface SystemLayout {
   readonly pipes: readonly Pipe[]
 }
 
-/** Height of a row of fittings: mark, id and how likely it leaks. */
+/** Height of a row of fittings: mark, id and leak probability. */
 export const ROW_REM = 3.6
 const CELL_REM = 3.5
 
-/** Letters of an id that are drawn; the whole of it is said and stands in the ledger. */
+/** Drawn letters of an id; its label and the ledger have the whole id. */
 const LONGEST_ID = 16
 export const shortId = (id: string): string =>
   id.length > LONGEST_ID ? `${id.slice(0, LONGEST_ID - 1)}…` : id
@@ -45,7 +45,7 @@ export const shortId = (id: string): string =>
 /**
  * Places sections and valves in layers from the tanks to the engine; all lengths in units of `rem`.
  *
- * @param most fittings side by side in a section
+ * @param most fittings per row of a section
  */
 export function layOutSystem(
   system: System,
@@ -63,13 +63,13 @@ export function layOutSystem(
   })
   graph.setDefaultEdgeLabel(() => ({}))
   const across = new Map<string, number>()
-  // What no valve joins to the rest, such as the rig, stands below it: beside it, it would make the drawing wider.
+  // Sections without a valve to the rest, such as the rig, are below it, which keeps the drawing narrow.
   const joined = new Set(system.valves.flatMap((one) => one.between))
   const apart: { id: string; width: number; height: number }[] = []
   for (const section of system.sections) {
     const own = system.fittings.filter((one) => one.section === section.id)
     const count = own.length
-    // Long ids stand beside each other without running together: wider, and fewer a row.
+    // Long ids need wider cells, and so fewer a row, to stay apart.
     const cell =
       rem * Math.max(CELL_REM, ...own.map((one) => 0.7 + 0.52 * Math.min(one.id.length, LONGEST_ID)))
     const columns = Math.max(1, Math.min(count, Math.floor((most * CELL_REM * rem) / cell)))
@@ -91,7 +91,7 @@ export function layOutSystem(
   }
   dagre.layout(graph)
   const whole = graph.graph() as { width?: number; height?: number }
-  // Without a single joined section dagre has nothing to measure.
+  // Without a joined section dagre reports no finite size.
   const size = { width: finite(whole.width), height: finite(whole.height) }
   const below = placeBelow(apart, size, rem)
   return {
@@ -125,7 +125,7 @@ interface Place {
   readonly height: number
 }
 
-/** Rows under a drawing, no wider than it where they fit. */
+/** Rows under a drawing, no wider than it if they fit. */
 function placeBelow(
   sections: readonly { readonly id: string; readonly width: number; readonly height: number }[],
   drawing: { readonly width: number; readonly height: number },
@@ -163,7 +163,7 @@ interface Point {
   readonly y: number
 }
 
-/** Pipes run on to the middle of a valve, under its disc. */
+/** Extends pipes to the center of a valve, under its disc. */
 function toCenters(
   graph: InstanceType<typeof dagre.graphlib.Graph>,
   from: string,

@@ -11,7 +11,7 @@ import { kindWords, type ProofState, proofWords } from '../words.ts'
 
 const order: readonly ProofState[] = ['failed', 'stale', 'never-held', 'proven']
 
-/** The fittings of one section, what is worst among them, and the hold that closes it. */
+/** The fittings of one section, their worst state, and the hold that closes it. */
 interface Group {
   readonly section: string
   readonly fittings: readonly LedgerFitting[]
@@ -36,7 +36,7 @@ const idsIn = (fittings: readonly LedgerFitting[], state: ProofState): string =>
     .map(({ id }) => id)
     .join(', ')
 
-/** How many fittings are in which state: `F07 failed, 3 proven`. What failed or was worked on is named. */
+/** Counts of fittings by state: `F07 failed, 3 proven`. Failed and reworked ones are named. */
 function stateWords({ fittings }: Group): string {
   return order
     .flatMap((state) => {
@@ -53,7 +53,7 @@ function stateWords({ fittings }: Group): string {
     .join(', ')
 }
 
-/** What closes the whole ledger, and in how long; true because it is counted from the holds listed below. */
+/** Number and duration of the holds that close the ledger; summed from the holds listed below. */
 function closing(ledger: Ledger): string {
   const { holds_to_do: holds, uncoverable, plugs_in: plugs } = ledger
   if (ledger.complete) return ledger.message
@@ -68,7 +68,7 @@ function closing(ledger: Ledger): string {
     : `${many}, about ${duration(minutes * 60)}, ${closes} it${after.length > 0 ? ` once ${after.join(' and ')}` : ''}.`
 }
 
-/** The state of proof by section, one line each, with what closes it and in how long. */
+/** The state of proof by section, one line each, with the hold that closes it and its duration. */
 export function LedgerPanel({ ledger, onChanged }: { ledger: Ledger; onChanged: () => void }) {
   return (
     <section class="panel stack" aria-label="Ledger">

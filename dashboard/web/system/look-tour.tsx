@@ -3,8 +3,8 @@ import { openPartTools } from '../marks/part-dialog.tsx'
 import { sendMark } from '../marks/send-mark.ts'
 
 /**
- * The looks that come next, one fitting after the other with a tap each, until one bubbles or none is left. The order stays
- * while the tour lasts, although each mark is weighed at once.
+ * The next looks, one fitting after the other with a tap each, until one bubbles or none is left. The order is fixed
+ * during the tour, although each mark updates the posterior at once.
  */
 export function LookTour({ fittings }: { fittings: readonly string[] }) {
   const tour = useSignal<readonly string[] | null>(null)

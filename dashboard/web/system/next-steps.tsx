@@ -7,11 +7,11 @@ import { conditions, moment, twoFigures } from '../quantity.ts'
 import { address } from '../route.ts'
 import { LookTour } from './look-tour.tsx'
 
-/** Suspects below this are named only in the fold; of what was never held only what holds and looks speak against. */
+/** Suspects below this are folded; a never-held fitting is listed only if holds or looks are evidence against it. */
 const LIKELY = 0.05
 const SUSPICIOUS = 0.3
 
-/** What to do next to find the leak, and how likely each fitting is, by all the evidence in the archive. */
+/** The next step to find the leak, and the posterior of each fitting from all the evidence in the archive. */
 export function NextSteps({ hunt }: { hunt: HuntResult }) {
   const known = hunt.fittings.filter((one) => one.leaking >= 0.005)
   const likely = known.filter((one) => one.leaking >= (one.held ? LIKELY : SUSPICIOUS)).slice(0, 4)

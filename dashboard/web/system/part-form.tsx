@@ -25,12 +25,12 @@ export const partWords = {
 export type PartList = keyof typeof partWords
 
 type FieldValue = string | readonly string[]
-/** By the path of the key: `id`, `allow.drop`. What no field shows, such as tags, stays as it is. */
+/** Values by the path of the key: `id`, `allow.drop`. Keys without a field, such as tags, are unchanged. */
 export type FormValues = Readonly<Record<string, FieldValue | Readonly<Record<string, string>>>>
 
 const pressureOf = (): string => pressureUnit.value
 const volumeOf = (): string => volumeUnit.value
-/** Units in which a bare number is meant. */
+/** Implied units of a bare number. */
 const bareUnits: Readonly<Record<string, () => string>> = {
   volume: volumeOf,
   capacity: volumeOf,
@@ -55,24 +55,24 @@ const namedList: Readonly<Record<string, PartList>> = {
   shut: 'valves',
   behind: 'fittings',
 }
-/** Seldom needed: under a fold. */
+/** Rarely needed, so folded. */
 const seldom =
   /^(max-vacuum|stretch|unusable|material|behind|time|proof|rig|accuracy|on|serial|allow\.(rise|leak))$|^from\./
-/** Written elsewhere: a calibration by its own form, a scale and tags in the file. */
+/** Edited elsewhere: a calibration in its own form, a scale and tags in the file. */
 const elsewhere = /^(calibration|scale|from\.tags)$/
 
 interface Props {
   readonly list: PartList
-  /** Null adds a part. */
+  /** Null: a new part. */
   readonly id: string | null
-  /** Values that it begins with, by path. */
+  /** Initial values by path. */
   readonly draft?: FormValues
   readonly onDone: () => void
 }
 
 /**
- * One part of the system file as a form. Its fields are those of the file's schema, each with what the schema says of it; values
- * stand as they are written. What is saved is in the file and on the drawing at once.
+ * One part of the system file as a form. Its fields and their descriptions are from the file's schema; values
+ * are shown as written. A save updates the file and the drawing at once.
  */
 export function PartForm(props: Props) {
   const { value, error } = useAnswer<FileParts>('/api/system/parts', systemText.value).value
@@ -213,7 +213,7 @@ const withUnit = (path: string, value: FormValues[string]): FormValues[string] =
     ? `${value.trim().replace(',', '.').replace('−', '-')} ${bareUnits[path]()}`
     : value
 
-/** The key of the file that a path belongs to, with all that the form says of it; null takes it out. */
+/** The file's key of a path, with its values from the form; null removes it. */
 function keyOf(path: string, values: FormValues): [key: string, value: WrittenValue | null] {
   const [key, inner] = path.split('.')
   if (inner === undefined) return [key, values[key].length === 0 ? null : values[key]]
@@ -224,10 +224,10 @@ function keyOf(path: string, values: FormValues): [key: string, value: WrittenVa
 const idsOf = (parts: WrittenParts, list: PartList): readonly string[] =>
   (parts[list] ?? []).map(({ id }) => id)
 
-/** What a valve or a hold names: one id or several. */
+/** The ids that a part refers to: one or several. */
 const named = (entry: WrittenEntry, key: string): readonly string[] => [entry[key] ?? []].flat() as string[]
 
-/** The valves that close these sections off: those with one side inside. */
+/** The valves that isolate these sections: those with one side inside. */
 const closing = (parts: WrittenParts, sections: FieldValue): readonly string[] =>
   (parts.valves ?? []).flatMap((valve) => {
     const sides = named(valve, 'between')
@@ -235,7 +235,7 @@ const closing = (parts: WrittenParts, sections: FieldValue): readonly string[] =
     return inside === 1 ? [valve.id] : []
   })
 
-/** A gauge that goes to every section goes to the new one too. */
+/** A gauge that serves every section serves the new one too. */
 const placesOf = (parts: WrittenParts, section: string): SystemEdit[] =>
   (parts.channels ?? []).flatMap((gauge) => {
     const places = named(gauge, 'places')
@@ -251,7 +251,7 @@ function goesWith(parts: WrittenParts, section: string): string {
   return `With it go ${alone('fittings', 'section')}, ${alone('holds', 'sections')} and what is on it alone.`
 }
 
-/** The next free id, and what most parts of this kind are. */
+/** The next free id, and the common values of this kind of part. */
 function fresh(list: PartList, parts: WrittenParts): FormValues {
   const taken = idsOf(parts, list)
   const [section = ''] = idsOf(parts, 'sections')

@@ -11,14 +11,14 @@ interface Props {
   readonly system: System
   readonly ledger: Ledger | null
   readonly picked: string | null
-  /** Fittings the hunt points at, and how likely each leaks. */
+  /** Suspects of the hunt with their leak probabilities. */
   readonly suspects: ReadonlyMap<string, number>
   readonly onPick: (id: string) => void
-  /** Where sections and valves can be picked too. */
+  /** Given when sections and valves can be picked too. */
   readonly onPart?: (list: 'sections' | 'valves', id: string) => void
 }
 
-/** What a part of the drawing needs to be a button. */
+/** Attributes that make a part of the drawing a button. */
 const asButton = (label: string, isPicked: boolean, pick: () => void) => ({
   role: 'button' as const,
   tabindex: 0,
@@ -32,13 +32,13 @@ const asButton = (label: string, isPicked: boolean, pick: () => void) => ({
   },
 })
 
-/** Pipes run as straight legs with rounded corners. */
+/** A pipe as straight legs with rounded corners. */
 function leg(points: readonly { readonly x: number; readonly y: number }[]): string {
   const [first, ...rest] = points
   return `M${first.x} ${first.y}${rest.map((p) => `L${p.x} ${p.y}`).join('')}`
 }
 
-/** The fuel system as its file describes it: tanks to engine, each fitting by its state of proof. */
+/** The fuel system from tanks to engine, each fitting with its state of proof. */
 export function SystemDrawing({ system, ledger, picked, suspects, onPick, onPart }: Props) {
   const box = useRef<HTMLElement>(null)
   const room = useSignal({ width: 900, rem: 16 })

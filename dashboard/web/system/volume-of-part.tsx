@@ -3,7 +3,7 @@ import { volumeUnit } from '../settings.ts'
 
 /**
  * Bores of hoses and tubes, [mm]. Hoses by dash size as SAE J517 100R5 lists them, tubes of 0.035 inch wall, which is common
- * practice; both from memory, so the form asks to measure where the volume decides.
+ * practice; both from memory, so the form asks for a measurement when the volume is decisive.
  */
 const bores: Readonly<Record<string, number>> = {
   'hose -4': 4.8,
@@ -15,18 +15,18 @@ const bores: Readonly<Record<string, number>> = {
   'tube 1/2 in': 10.9,
   'tube 5/8 in': 14.1,
 }
-/** A tank has room for its fuel to expand, 2 % at least: 14 CFR 23.969 (2014). */
+/** A tank has expansion space of at least 2 %: 14 CFR 23.969 (2014). */
 const expansion = 1.02
 const litersPerGallon = 3.785411784
 const millimetresPerFoot = 304.8
 
 interface Props {
   readonly isTank: boolean
-  /** As it is written into the file: `0.0735 L ± 10 %`. */
+  /** In the notation of the file: `0.0735 L ± 10 %`. */
   readonly onVolume: (text: string) => void
 }
 
-/** The volume of a section from what is printed on its parts: hose size and length, or the capacity of a tank. */
+/** Computes the volume of a section from printed data: hose size and length, or tank capacity. */
 export function VolumeOfPart({ isTank, onVolume }: Props) {
   const size = useSignal('hose -6')
   const typed = useSignal('')

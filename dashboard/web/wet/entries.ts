@@ -5,14 +5,14 @@ import type { WetStage } from '#analysis/fuel-work/wet-stages.ts'
 import type { System } from '#analysis/model/system.ts'
 import type { SavedSheet } from '#dashboard/api.ts'
 
-/** Who makes the entries on this device, as long as the page is open. */
+/** Author of the entries on this device; kept while the page is open. */
 export const person = signal('')
 
 /** Day and minute in the bench's own zone. */
 export const shortTime = (iso: string): string =>
   new Date(iso).toLocaleString(undefined, { dateStyle: 'short', timeStyle: 'short' })
 
-/** What `/api/wet` tells of the fuel work. */
+/** Answer of `/api/wet`. */
 export interface Known {
   readonly stages: readonly WetStage[]
   readonly scheme: SeepScheme
@@ -22,16 +22,16 @@ export interface Known {
   readonly forms: SheetForms
 }
 
-/** Every part of the fuel work is shown with the aircraft and what the server tells. */
+/** Common props of the parts of the fuel work. */
 export interface PartProps {
   readonly system: System
   readonly known: Known
 }
 
-/** What makes entries on one saved sheet. */
+/** Access to one saved sheet. */
 export interface OnSheet {
   readonly sheet: SavedSheet['sheet']
-  /** Nothing may be entered: by nobody, or not from here. */
+  /** Entries are disabled, for everyone or on this device. */
   readonly off: boolean
   readonly enter: (entry: object) => void
 }

@@ -14,7 +14,7 @@ const attitudes = [
   ['ground', 'as on the ground'],
 ] as const
 
-/** Marks each pour in the running recording, at the moment it stands in the tank. */
+/** Marks each pour in the running recording, once it is in the tank. */
 export function FillMarks({ tank }: { readonly tank: string | null }) {
   const form = useSignal({ volume: '5 L ± 0.5 %', attitude: 'level', direction: 'up', total: '' })
   const made = useSignal<readonly string[]>([])

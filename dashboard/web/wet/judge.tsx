@@ -15,14 +15,14 @@ interface Judged {
   readonly reasons: readonly WordedReason[]
 }
 
-/** A file that goes with a sheet. */
+/** A file attached to a sheet. */
 export interface Attached {
   readonly name: string
   readonly base64?: string
   readonly text?: string
 }
 
-/** What went wrong with the last request of a form; beside the form, where it is mended. */
+/** Error of a form's last request; shown beside the form, where the user corrects it. */
 export function useTrouble(): {
   readonly wrong: Signal<string | null>
   readonly tell: (work: () => Promise<void>) => Promise<void>
@@ -46,7 +46,7 @@ export const Trouble = ({ of }: { of: Signal<string | null> }) =>
     </p>
   )
 
-/** Judge first, then sign and lock: nothing goes into the archive unseen. */
+/** Judge first, then sign and lock: nothing is archived unseen. */
 export function Judge<T extends Judged>(props: {
   readonly path: string
   readonly sheet: () => object

@@ -15,7 +15,7 @@ const ways = [
   ['panel', 'the panel, typed'],
 ] as const
 
-/** Calibrates a level gauge from a recording with fill marks, or from figures typed off the panel. */
+/** Calibrates a level gauge from a recording with fill marks, or from typed panel readings. */
 export function LevelPart({ system, known: { forms } }: PartProps) {
   const senders = system.channels.filter(({ measures }) => measures === 'level-sender')
   const how = useSignal({ way: senders.length > 0 ? 'recordings' : 'panel', steps: '8' })

@@ -5,7 +5,7 @@ import { digits, volume, withUnit } from '../quantity.ts'
 
 const triangle = { up: 'M-5 4H5L0 -5Z', down: 'M-5 -4H5L0 5Z' } as const
 
-/** Reading over usable fuel: rising triangles while filling, falling ones while drawing off, crosses left out. */
+/** Reading against usable fuel: upward triangles for filling, downward ones for draining, crosses for excluded points. */
 export function LevelPicture({ result }: { result: LevelResult }) {
   const { points, rejected, steps_level: steps, reading_unit: unit } = result
   const all = [...points, ...rejected].filter(({ reading }) => reading !== null)

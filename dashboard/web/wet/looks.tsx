@@ -8,7 +8,7 @@ import { Omit, WithReason } from './steps.tsx'
 
 const blank = { fitting: '', finding: 'dry', spread: '', 'since-wipe': '', head: '' }
 
-/** Inspecting joint by joint: the server stamps the time, the name comes from the sheet's head. */
+/** Inspection joint by joint: the server stamps the time; the name is from the sheet's head. */
 export function Looks(props: PartProps & OnSheet) {
   const { known, sheet, off, enter } = props
   const form = useSignal(blank)

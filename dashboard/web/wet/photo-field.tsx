@@ -1,11 +1,11 @@
 import { type Signal, useSignal } from '@preact/signals'
 import type { Attached } from './judge.tsx'
 
-/** What the server takes with one sheet, all photos together. */
+/** Server limit for all photos of one sheet. */
 const atMostBytes = 12 * 1024 * 1024
 const megabytes = (bytes: number): string => (bytes / 1024 ** 2).toFixed(1)
 
-/** Files that are picked from this device. */
+/** Picks files from this device. */
 export function FileField(props: {
   readonly label: string
   readonly accept: string
@@ -24,7 +24,7 @@ export function FileField(props: {
   )
 }
 
-/** Photos of a stage. Too large a choice is refused here, before it is sent. */
+/** Photos of a stage. A choice over the limit is refused before it is sent. */
 export function PhotoField({ photos }: { readonly photos: Signal<readonly Attached[]> }) {
   const said = useSignal<string | null>(null)
   const take = async (files: readonly File[]) => {

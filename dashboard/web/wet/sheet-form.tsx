@@ -3,24 +3,24 @@ import type { SheetField, SheetFields } from '#analysis/fuel-work/sheet-fields.t
 import type { System } from '#analysis/model/system.ts'
 import { asOptions, Choice, type Entry, entry, Field, type Option, partOf } from '../parts/fields.tsx'
 
-/** What stands in a form, by key; empty is not stated. */
+/** Form values by key; an empty value is not stated. */
 type FormValues = Readonly<Record<string, string>>
 
-/** What a form asks for, with what stands in it. */
+/** The fields of a form with their values. */
 export interface Sheet {
   readonly fields: SheetFields
   readonly system: System
   readonly values: Entry<FormValues>
 }
 
-/** Several of the same: runs, points, lines of work. */
+/** A repeated form: runs, points, lines of work. */
 export interface Sheets {
   readonly fields: SheetFields
   readonly system: System
   readonly rows: Entry<readonly FormValues[]>
 }
 
-/** The form of a sheet, with its first choice made where one is required. */
+/** The form of a sheet; required choices default to the first option. */
 export const useSheet = (fields: SheetFields, system: System): Sheet => ({
   fields,
   system,
@@ -33,12 +33,12 @@ export const useSheets = (fields: SheetFields, system: System, count: 0 | 1): Sh
   rows: useSignal<readonly FormValues[]>(count === 0 ? [] : [blank(fields, system)]),
 })
 
-/** The sheet that a form stands for. */
+/** The sheet with the values of a form. */
 export const statedIn = ({ fields, values }: Sheet): object => sheetOf(fields, values.value)
 export const statedInEach = ({ fields, rows }: Sheets): object[] =>
   rows.value.map((values) => sheetOf(fields, values))
 
-/** A moment as a field of the page holds it, in the bench's own zone. */
+/** A time in the format of an input field, in the bench's zone. */
 const localMoment = (at: Date): string =>
   new Date(at.getTime() - at.getTimezoneOffset() * 60_000).toISOString().slice(0, 16)
 
@@ -65,7 +65,7 @@ const sheetOf = (fields: SheetFields, values: FormValues): object =>
   )
 
 function entryOf(field: SheetField, text: string): unknown {
-  // The server says of a number that it cannot read what is wrong with it.
+  // An unreadable number is sent as text: the server reports the error.
   if (field.is === 'number') return Number.isFinite(Number(text)) ? Number(text) : text
   if (field.is === 'flag') return text === 'yes'
   if (field.is === 'texts') return text.split(/[,;]\s*/)
@@ -86,7 +86,7 @@ function optionsOf(field: SheetField, { fittings, channels, sections }: System):
       channels
         .filter(({ measures }) => measures === 'level-sender')
         .map(({ id, section }): Option => [id, `${id}, ${section}`]),
-    // Tanks first: they are asked for.
+    // Tanks first: these sheets are about tanks.
     sections: () =>
       asOptions(
         [...sections]
@@ -107,7 +107,7 @@ function optionsOf(field: SheetField, { fittings, channels, sections }: System):
 
 const types = { day: 'date', instant: 'datetime-local' } as const
 
-/** Asks for the fields of a sheet, in the words that file and paper know them by. */
+/** Asks for the fields of a sheet, with the labels of the file and the paper form. */
 export function SheetForm({ of }: { of: Sheet }) {
   return (
     <div class="filters wet-fields">

@@ -5,7 +5,7 @@ import type { PartProps } from './entries.ts'
 import { Judge } from './judge.tsx'
 import { SheetForm, SheetRows, statedIn, statedInEach, useSheet, useSheets } from './sheet-form.tsx'
 
-/** Timed deliveries against what the engine takes at take-off: each pump alone, from each tank alone. */
+/** Timed deliveries against the engine's take-off demand: each pump alone, from each tank alone. */
 export function FlowPart({ system, known: { forms } }: PartProps) {
   const head = useSheet(forms.flow, system)
   const runs = useSheets(forms.flowRun, system, 1)
@@ -38,7 +38,7 @@ export function FlowPart({ system, known: { forms } }: PartProps) {
   )
 }
 
-/** Lines of the work sheet; each fitting stays stale in the ledger until it is held again. */
+/** Lines of the work sheet; each fitting is stale in the ledger until its next hold. */
 export function TorquePart({ system, known }: PartProps) {
   const lines = useSheets(known.forms.work, system, 1)
   const fittings = [...new Set(lines.rows.value.map(({ fitting }) => fitting))]

@@ -15,7 +15,7 @@ import { Steps } from './steps.tsx'
 
 const fuelWords = ['avgas', 'mogas', 'jet-a']
 
-/** Open sheets are read again this often: another device may have made an entry. */
+/** Polling interval of open sheets: another device may have made an entry. */
 const rereadMs = 5000
 
 /** The fuelling checks: one saved sheet a stage, open on any device. */

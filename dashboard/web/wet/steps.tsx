@@ -3,7 +3,7 @@ import type { WetStage } from '#analysis/fuel-work/wet-stages.ts'
 import { Field } from '../parts/fields.tsx'
 import type { OnSheet } from './entries.ts'
 
-/** The checklist of a stage, and what is omitted with its reason; a safety step cannot be omitted. */
+/** The checklist of a stage, with omitted steps and their reasons; a safety step cannot be omitted. */
 export function Steps(props: OnSheet & { readonly stage: WetStage; readonly earlier: readonly WetStage[] }) {
   const { stage, earlier, sheet, off, enter } = props
   return (
@@ -74,7 +74,7 @@ export function Omit({ what, of, sheet, off, enter }: OnSheet & { what: string; 
   )
 }
 
-/** What needs a reason; without one it cannot be saved. */
+/** A form that cannot be saved without a reason. */
 export function WithReason(props: {
   readonly title: string
   readonly label: string
