@@ -120,7 +120,7 @@ export function App() {
         )}
       </main>
       <footer class="foot">
-        Stillhold {bench.value?.version ?? ''}. What the kit or airframe maker says comes first.
+        Stillhold {bench.value?.version ?? ''}. The kit or airframe maker’s instructions come first.
       </footer>
       <PartDialog />
       <CallBar />

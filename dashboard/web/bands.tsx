@@ -38,7 +38,7 @@ const kinds: Readonly<Record<Alarm['code'], Kind>> = {
     look: 'of-stream',
     icon: 'stop',
     title: 'Disk full: nothing more is recorded. Vent now.',
-    todo: 'Vent what is under pressure: a hold that runs now proves nothing. Then make room on the bench computer.',
+    todo: 'Vent what is under pressure: a hold that runs now proves nothing. Then free space on the bench computer.',
     why: 'Why: ',
   },
   'clock-jump': { look: 'of-stream', icon: 'stop', title: 'Clock jumped.' },
@@ -46,7 +46,7 @@ const kinds: Readonly<Record<Alarm['code'], Kind>> = {
     look: 'of-seal',
     icon: 'drawer',
     title: 'The last hold is not in the archive yet.',
-    todo: 'Leave the program running: its recording is kept and it tries again every few seconds. If the disk is full or read-only, mend that. Start no other hold before this band is gone.',
+    todo: 'Leave the program running: its recording is kept and it tries again every few seconds. If the disk is full or read-only, fix that. Start no other hold while this band is shown.',
     why: 'Why: ',
   },
   'set-aside': {
@@ -96,11 +96,11 @@ function LinkBand() {
         icon="stream"
         title={
           <>
-            Stream stalled<span aria-hidden="true">: no word for {age}</span>.
+            Stream stalled<span aria-hidden="true">: no data for {age}</span>.
           </>
         }
       >
-        The numbers are old. The recording may well go on; the network between is slow or asleep.
+        The numbers are old. The recording may still be running; the network is slow or asleep.
       </Band>
     )
   return null

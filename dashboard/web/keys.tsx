@@ -56,7 +56,7 @@ export function KeyHelp() {
         </tbody>
       </table>
       <p class="small soft">
-        Single keys can be switched off in Setup. Everything is reached with Tab and Enter too.
+        Single keys can be switched off in Setup. Everything works with Tab and Enter too.
       </p>
       <div class="row">
         <button type="submit" class="main">

@@ -1,7 +1,7 @@
 import type { Verdict } from '#analysis/model/hold-result.ts'
 
 export const verdictWords: Readonly<Record<Verdict, { word: string; meaning: string }>> = {
-  pass: { word: 'Pass', meaning: 'The leak is below the allowance, 95 times in 100 at least.' },
+  pass: { word: 'Pass', meaning: 'The leak is below the allowance, at least 95 times in 100.' },
   fail: { word: 'Fail', meaning: 'The leak is above the allowance.' },
   undecided: { word: 'Undecided', meaning: 'The data cannot tell yet.' },
   void: { word: 'Void', meaning: 'The data prove nothing.' },

@@ -68,7 +68,7 @@ describe.skipIf(browserPath === null)(
       await shoot(page(), 'bench-proven')
       await button('End the hold and vent').click()
       // The second zero is waited for: the button that seals comes to the front only then.
-      await page().waitForSelector('.stage-controls >> text=/until it stands still for 15 s/')
+      await page().waitForSelector('.stage-controls >> text=/until it is steady for 15 s/')
       const seal = button('Vented: seal the record')
       expect(await seal.getAttribute('class')).not.toContain('main')
       await live.pass(30, () => live.state().hold === null)

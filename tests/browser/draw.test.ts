@@ -61,7 +61,7 @@ describe.skipIf(browserPath === null)(`an aircraft that is drawn${withoutBrowser
     await form().getByText('Volume from hose size and length').click()
     await page().getByLabel(/^Size/).selectOption('hose -6')
     await fill('Length, m', '1.5')
-    await button('Take this volume').click()
+    await button('Use this volume').click()
     // π/4 · (7.9 mm)² · 1.5 m = 0.0735 L
     expect(await page().getByLabel('Volume, L').inputValue()).toBe('0.0735 L ± 10 %')
     await fill('Max pressure, psi', '15')
@@ -132,8 +132,8 @@ describe.skipIf(browserPath === null)(`an aircraft that is drawn${withoutBrowser
   test('a part is taken out with what belongs to it; the editor of the file shows the same', async () => {
     // On its name: in its middle stands a fitting.
     await button('section gascolator-line').click({ position: { x: 60, y: 14 } })
-    await page().getByText('With it go 1 fitting, 1 hold and what is on it alone.').waitFor()
-    await button('Take it out').click()
+    await page().getByText('This also removes 1 fitting, 1 hold and what is on it alone.').waitFor()
+    await button('Remove it').click()
     await button('section gascolator-line').waitFor({ state: 'detached' })
     expect(system().fittings.some(({ id }) => id === 'F20')).toBe(false)
     await page().getByRole('link', { name: 'The file' }).click()

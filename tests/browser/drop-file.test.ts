@@ -49,7 +49,7 @@ describe.skipIf(browserPath === null)(`a file dropped on the page${withoutBrowse
     opened = await open(browser, 'about:blank', { width: 390, height: 844 })
     await routePage(opened.page)
     await opened.page.goto(`http://127.0.0.1:${bench.server.port}/#/records`)
-    await opened.page.getByText('Take in a file of another logger').waitFor()
+    await opened.page.getByText('Import a file from another logger').waitFor()
   })
   afterAll(async () => {
     await browser?.close()
@@ -62,12 +62,12 @@ describe.skipIf(browserPath === null)(`a file dropped on the page${withoutBrowse
     await page().getByText('decimal comma').waitFor()
     await page().getByRole('cell', { name: 'channel p-lines, psi' }).waitFor()
     expect(bench.archive.list({ kind: 'hold' })).toEqual([])
-    await page().getByLabel('Hold that it was made for').selectOption('feed-lines-10psi')
+    await page().getByLabel('Hold it belongs to').selectOption('feed-lines-10psi')
     await page().getByText('feed-lines-10psi:').waitFor()
-    await page().getByLabel('Operator, who made the hold').fill('A. B.')
+    await page().getByLabel('Operator of the hold').fill('A. B.')
     await shoot(page(), 'drop-understood-phone', true)
     expect(await violationsByDayAndNight(page())).toEqual([])
-    await page().getByRole('button', { name: 'Take it into the archive' }).click()
+    await page().getByRole('button', { name: 'Import it into the archive' }).click()
     await expect.poll(() => bench.archive.list({ kind: 'hold' }).length).toBe(1)
     const { operator, origins } = bench.archive.get('1')
     expect(operator).toBe('A. B.')
@@ -80,7 +80,7 @@ describe.skipIf(browserPath === null)(`a file dropped on the page${withoutBrowse
 
   test('that is a recording is analyzed with its marks', async () => {
     await page().goto(`http://127.0.0.1:${bench.server.port}/#/records`)
-    await page().getByText('Take in a file of another logger').waitFor()
+    await page().getByText('Import a file from another logger').waitFor()
     await drop('lines-leak.lp', readFileSync(new URL('../../recordings/lines-leak.lp', import.meta.url)))
     await page().getByText('feed-lines-10psi: Fail').waitFor()
   }, 60_000)

@@ -50,7 +50,7 @@ async function stage(
   const { minutes, found = {}, looks = true } = soak
   await page.getByText('Open a sheet').click()
   await page.getByLabel(/^Stage/).selectOption(name)
-  for (const box of await page.locator('fieldset:has-text("Fuel stands in") input').all()) await box.uncheck()
+  for (const box of await page.locator('fieldset:has-text("Fuel is in") input').all()) await box.uncheck()
   for (const id of sections) await page.getByLabel(id, { exact: true }).check()
   await page.getByRole('button', { name: 'Open the sheet' }).click()
   const sheet = page.getByRole('article')

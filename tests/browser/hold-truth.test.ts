@@ -58,7 +58,7 @@ describe.skipIf(browserPath === null)(`a hold never looks right when it is wrong
     await button('Start the hold').click()
     await page().waitForSelector('dialog[open] >> text=Start the hold early?')
     await shoot(page(), 'start-early')
-    await button('Go on settling').click()
+    await button('Keep settling').click()
     await live.pass(60, () => live.state().hold?.settled?.startsInS != null)
     await page().waitForSelector(
       '.stage-controls >> text=/Hands off: the hold starts in \\d+ s without a tap/',
@@ -118,12 +118,12 @@ describe.skipIf(browserPath === null)(`a hold never looks right when it is wrong
       '.stage-controls >> text=/Decided. The prescribed time runs for \\d+:\\d\\d more./',
     )
     await button('End the hold and vent').click()
-    await page().waitForSelector('dialog[open] >> text=End it before its time?')
+    await page().waitForSelector('dialog[open] >> text=End it early?')
     await page().waitForSelector(
       'dialog[open] >> text=/of the prescribed .* are left. The reason stands on page 1/',
     )
     await shoot(page(), 'end-early')
-    await button('Go on holding').click()
+    await button('Keep holding').click()
     live.demo.command('vent', 'feed-lines-10psi')
     live.demo.advance(0.5)
     await page().waitForSelector('.lost-question')

@@ -316,7 +316,7 @@ describe.skipIf(browserPath === null)(`every page${withoutBrowser}`, () => {
     const { page, context } = await open(browser, `${bench.url}#/records`, sizes[1])
     const ids = [recordIds[3], recordIds[1], recordIds[0]]
     for (const id of ids) await page.getByLabel(`Pick ${id}`).check()
-    await page.getByRole('button', { name: 'Lay over' }).click()
+    await page.getByRole('button', { name: 'Overlay' }).click()
     await page.getByRole('heading', { name: '3 holds' }).waitFor()
     expect(await page.locator('.keys .key').allTextContents()).toEqual(ids.map((id, i) => `${i + 1}: ${id}`))
     const rows = page.getByRole('region', { name: 'Figures side by side' }).getByRole('row')

@@ -154,7 +154,7 @@ describe.skipIf(browserPath === null)(`setup against the real server${withoutBro
 
     readPsi = 4
     await row.getByLabel('p-forward is vented and open to the air').check()
-    await row.getByText('stands too far off for a zero').waitFor()
+    await row.getByText('is too far from zero').waitFor()
     expect(await take.isDisabled()).toBe(true)
     expect(complaints).toEqual([])
     await context.close()

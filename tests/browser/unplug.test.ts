@@ -86,7 +86,7 @@ describe.skipIf(browserPath === null || !hasSocat)(
         await logger.pullOut()
         await page.waitForSelector('.band.of-logger >> text=Logger unplugged.')
         expect(await isInSight(page, '.band.of-logger')).toBe(true)
-        expect(await page.textContent('.old-word')).toBe('Old: the logger says nothing')
+        expect(await page.textContent('.old-word')).toBe('Old: the logger is silent')
         expect(await page.textContent('.headline')).toMatch(/^Last known: /)
         // Long enough for a silence of a fifth of the hold, which voids it, on a slow machine too.
         await page.waitForTimeout(20_000)
@@ -120,7 +120,7 @@ describe.skipIf(browserPath === null || !hasSocat)(
         expect(await page.textContent('.band.of-stream')).toContain('Stream stalled')
         expect(await isInSight(page, '.band.of-stream')).toBe(true)
         expect(await page.locator('.band.of-server').count()).toBe(0)
-        expect(await page.textContent('.old-word')).toMatch(/^Old: no word for \d+ s$/)
+        expect(await page.textContent('.old-word')).toMatch(/^Old: no data for \d+ s$/)
         await shoot(page, 'unplugged-stream')
         program.process.kill('SIGCONT')
         await page.waitForSelector('.band.of-stream', { state: 'detached', timeout: 30_000 })

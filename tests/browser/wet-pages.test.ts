@@ -133,7 +133,7 @@ describe.skipIf(browserPath === null)(`the wet pages before the real bench${with
         [{ name: 'big.jpg', mimeType: 'image/jpeg', buffer: Buffer.alloc(13 * 1024 ** 2, 0xff) }],
         { timeout: 100_000 },
       )
-    await page.waitForSelector('text=13.0 MB are too much')
+    await page.waitForSelector('text=13.0 MB is too much')
     await context.close()
   })
 })

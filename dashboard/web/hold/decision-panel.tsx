@@ -100,7 +100,7 @@ function SectionDecision({ of, among, hold, old, lengthS }: SectionProps) {
       ['Leak', wide ? '–' : text(value), null],
       [
         '95 % interval',
-        wide ? 'still too wide to say' : `${text(low).replace(/ [^ ]+$/, '')} to ${text(high)}`,
+        wide ? 'still too wide' : `${text(low).replace(/ [^ ]+$/, '')} to ${text(high)}`,
         <Term of="95 % interval" key="term" />,
       ],
       ['Allowed', text(hold.allowanceDropPa), <Term of="allowance" key="term" />],
@@ -114,7 +114,7 @@ function SectionDecision({ of, among, hold, old, lengthS }: SectionProps) {
           {of} {side && <StateWord state={side.state} word={side.word} />}
         </h2>
       )}
-      {among && <p class="soft small">Of the sections the one that may leak most.</p>}
+      {among && <p class="soft small">The section that may leak most.</p>}
       <DecisionPicture
         looks={looks}
         allowanceDropPa={hold.allowanceDropPa}

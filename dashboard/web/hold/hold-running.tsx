@@ -39,7 +39,7 @@ export function HoldRunning({ run }: { run: Running }) {
         ) : (
           <p class="panel note">
             {system.value === null
-              ? 'Waiting for the system file: which channel measures what is not known yet.'
+              ? 'Waiting for the system file: the channels are not known yet.'
               : 'No pressure channel measures this hold: see Setup, Channels.'}
           </p>
         )}

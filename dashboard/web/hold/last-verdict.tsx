@@ -29,9 +29,7 @@ export function LastVerdict({ last, older }: Props) {
         <StateMark state={result.verdict} size={3} /> {word}
       </p>
       <div class="stack tight">
-        {older && (
-          <p class="note is-undecided">The hold before that one. Of the last hold nothing is decided yet.</p>
-        )}
+        {older && <p class="note is-undecided">This is the hold before. The last hold is not decided yet.</p>}
         <p class="verdict-of">
           <strong>{result.hold}</strong> <span class="soft">{meaning}</span>
         </p>

@@ -8,7 +8,7 @@ const answers: readonly (readonly [LostAnswer, string])[] = [
   ['vented', 'I vented it'],
   ['let-go', 'A joint let go'],
   ['unknown', 'I do not know'],
-  ['still-holding', 'It still holds: go on'],
+  ['still-holding', 'It still holds: continue'],
 ]
 
 /** A section that keeps this share of its pressure may continue: a hand on the hose or a gust on a tank explains the fall. */
@@ -26,8 +26,8 @@ export function LostQuestion({ lost }: { lost: PressureLost }) {
     <section class="panel lost-question is-fail" aria-labelledby="lost-title">
       <h2 id="lost-title">Pressure lost. Was it vented, or did a joint let go?</h2>
       <p>
-        {lost.section} went from {from} to {to} faster than any leak of the interval. No verdict stands until
-        you answer.
+        {lost.section} went from {from} to {to} faster than any leak of the interval. There is no verdict
+        until you answer.
       </p>
       {mayOperate.value && (
         <div class="row">

@@ -35,9 +35,9 @@ function Beside({ channel, display, decimals }: { channel: string; display: Disp
 
 /** Why the figures are out of date. */
 function oldWord(): string {
-  if (isLive.value) return 'Old: the logger says nothing'
+  if (isLive.value) return 'Old: the logger is silent'
   const age = duration(Math.round((tickMs.value - heardAtMs.value) / 1000))
-  return link.value === 'stalled' ? `Old: no word for ${age}` : `Old: server lost ${age} ago`
+  return link.value === 'stalled' ? `Old: no data for ${age}` : `Old: server lost ${age} ago`
 }
 
 /** The pressure, readable across the hangar. Old numbers are crossed out, not merely dimmed. */

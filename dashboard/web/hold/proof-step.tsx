@@ -109,7 +109,7 @@ export function StrokeStep({ hold }: { hold: RunningHold }) {
         <strong>Push in a known volume.</strong>{' '}
         {made.length > 0
           ? 'It is marked; a second one narrows the result.'
-          : 'The gauge then shows how stiff the full line is. Without it hardly any leak is decided.'}
+          : 'The gauge then shows how stiff the full line is. Without it few leaks are decided.'}
       </p>
       <div class="row">
         <Field label="Pushed in, mL" of={amount} inputMode="decimal" />
@@ -169,7 +169,7 @@ export function SupplyLook() {
         </button>
       )}
       {leftS === 0 && (
-        <p class="soft">The look is complete. Begin the pump-up; the result says what it showed.</p>
+        <p class="soft">The look is complete. Begin the pump-up; the result shows its outcome.</p>
       )}
     </div>
   )

@@ -23,7 +23,7 @@ const steps = {
   vent: {
     to: 'end',
     word: 'Vented: seal the record',
-    hint: 'Keep the gauge on until it stands at zero. Then take out every plug that went in.',
+    hint: 'Keep the gauge on until it reads zero. Then take out every plug that went in.',
   },
 } as const
 
@@ -47,13 +47,13 @@ function slopeWords(paPerS: number): string {
 function settlingWords({ ready, nowPaPerS, beforePaPerS, startsInS }: Settling, leftS: number): string {
   if (startsInS !== null) return `Hands off: the hold starts in ${Math.ceil(startsInS)} s without a tap.`
   if (nowPaPerS === null || beforePaPerS === null)
-    return 'Gathering readings to see how evenly the pressure runs.'
+    return 'Gathering readings to see how evenly the pressure changes.'
   if (ready)
-    return `The pressure runs evenly, ${slopeWords(nowPaPerS)}. The hold starts after the settle time.`
+    return `The pressure changes evenly, ${slopeWords(nowPaPerS)}. The hold starts after the settle time.`
   const uneven = `Not even yet: ${slopeWords(nowPaPerS)} now, ${slopeWords(beforePaPerS)} shortly before.`
   return leftS > 0
     ? uneven
-    : `${uneven} The settle time is over: the hold starts by your tap, or when the pressure runs evenly.`
+    : `${uneven} The settle time is over: the hold starts with your tap, or when the pressure changes evenly.`
 }
 
 interface NextStep {
@@ -102,7 +102,7 @@ function nextStep(hold: RunningHold, inStageS: number, suction: boolean, stillS:
     default: {
       const waits = hold.stage === 'vent' && hold.broken == null && stillS < secondZeroS
       const hint = waits
-        ? `Leave the vent open and the gauge on until it stands still for ${secondZeroS} s (${Math.floor(stillS)} s so far): the second zero tells whether the gauge drifted.`
+        ? `Leave the vent open and the gauge on until it is steady for ${secondZeroS} s (${Math.floor(stillS)} s so far): the second zero shows whether the gauge drifted.`
         : steps.vent.hint
       return { offered: hold.stage === 'vent', ready: !waits, hint }
     }
@@ -193,12 +193,12 @@ export function StageControls({ hold, suction }: { hold: RunningHold; suction: b
         <Confirm
           title="Start the hold early?"
           open={isEarly}
-          stay="Go on settling"
+          stay="Keep settling"
           go="Start now"
           onGo={() => void enter('hold')}
         >
           {leftS > 0 && `It has settled for ${duration(inStageS)} of ${duration(hold.stageLengthS ?? 0)}. `}
-          {hold.settled?.ready !== true && 'The pressure does not run evenly yet. '}
+          {hold.settled?.ready !== true && 'The pressure does not change evenly yet. '}
           The heat of pumping then counts as uncertainty, and the hold takes longer to decide.
         </Confirm>
       ) : (
@@ -212,8 +212,7 @@ export function StageControls({ hold, suction }: { hold: RunningHold; suction: b
         look="danger"
         onGo={() => void enter('end')}
       >
-        Vent the section first. What was recorded stays in the recording and the record says that the hold was
-        ended.
+        Vent the section first. The recording is kept, and the record says that the hold was ended.
       </Confirm>
     </section>
   )
@@ -237,16 +236,16 @@ function EndEarly({ open, hold, leftS, onEnd }: EndEarlyProps) {
   const decided = isDecided(hold)
   const needsReason = hold.time !== 'until-decided' && leftS > 0
   return (
-    <Dialog title={decided ? 'End it before its time?' : 'End it undecided?'} open={open}>
+    <Dialog title={decided ? 'End it early?' : 'End it undecided?'} open={open}>
       {!decided && <p>The data cannot tell yet. Ended now, the record will most likely say undecided.</p>}
       {needsReason && (
         <p>
-          {duration(leftS)} of the prescribed {duration(hold.stageLengthS ?? 0)} are left. The reason stands
-          on page 1 of the test report.
+          {duration(leftS)} of the prescribed {duration(hold.stageLengthS ?? 0)} are left. The reason is
+          printed on page 1 of the test report.
         </p>
       )}
       <button type="submit" class="main large">
-        Go on holding
+        Keep holding
       </button>
       {needsReason ? (
         <>

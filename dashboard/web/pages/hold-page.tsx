@@ -15,7 +15,7 @@ function Readings({ hold }: { hold: string | null }) {
   if (system.value !== null && channels.every((one) => bench.value?.newest[one ?? ''] === undefined)) {
     return (
       <p class="note">
-        No gauge has said anything yet. <a href={address('setup', 'ports')}>See what the ports hear</a>
+        No gauge has sent data yet. <a href={address('setup', 'ports')}>See what the ports receive</a>
       </p>
     )
   }

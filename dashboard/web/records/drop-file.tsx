@@ -77,14 +77,14 @@ export function DropFile() {
   if (!mayOperate.value) return null
   return (
     <details open={file.value !== null}>
-      <summary>Take in a file of another logger</summary>
+      <summary>Import a file from another logger</summary>
       <div class="stack tight">
         <label class="field">
           <span>CSV, TSV or recording: drop it on this page, or choose it</span>
           <input type="file" onChange={(event) => void look(event.currentTarget.files?.[0])} />
         </label>
         <label class="field">
-          <span>Hold that it was made for</span>
+          <span>Hold it belongs to</span>
           <select
             value={hold.value}
             onChange={(event) => {
@@ -114,7 +114,7 @@ export function DropFile() {
         {answer.value && (
           <div class="row">
             <label class="field">
-              <span>Operator, who made the hold</span>
+              <span>Operator of the hold</span>
               <input
                 type="text"
                 maxLength={80}
@@ -128,7 +128,7 @@ export function DropFile() {
               disabled={operatorName.value.trim() === ''}
               onClick={() => void take()}
             >
-              Take it into the archive
+              Import it into the archive
             </button>
           </div>
         )}
@@ -146,7 +146,7 @@ function Understood({ answer, name }: { answer: ImportAnswer; name: string }) {
         {from && to && `; from ${time(from)} to ${time(to)}, ${points} rows read, ${rejected} rejected`}
       </p>
       {columns.length > 0 && (
-        <TableScroll label="What was understood">
+        <TableScroll label="Columns as understood">
           <table class="stacks">
             <thead>
               <tr>
@@ -170,8 +170,7 @@ function Understood({ answer, name }: { answer: ImportAnswer; name: string }) {
       <ul>
         {holds.map(({ hold, verdict }) => (
           <li key={hold}>
-            {hold ?? 'a hold that is not named'}:{' '}
-            <StateWord state={verdict} word={verdictWords[verdict].word} />
+            {hold ?? 'an unnamed hold'}: <StateWord state={verdict} word={verdictWords[verdict].word} />
           </li>
         ))}
       </ul>

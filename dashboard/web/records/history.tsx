@@ -43,12 +43,12 @@ export function History({ section }: { section: string | null }) {
         ))}
         {records.length > 1 && (
           <a href={address('records', records[0], 'over', ...records.slice(1))}>
-            Lay its {records.length} holds over each other
+            Overlay its {records.length} holds
           </a>
         )}
       </nav>
       {holds.length === 0 ? (
-        <p class="soft">No hold of it is sealed yet.</p>
+        <p class="soft">It has no sealed hold yet.</p>
       ) : (
         <>
           <Chart holds={holds} />

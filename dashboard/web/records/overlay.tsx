@@ -112,8 +112,8 @@ export function Overlay({ ids }: { ids: readonly string[] }) {
           ]}
         />
         <p class="small soft">
-          A change is told against all holds of the section since the change before, by the statistics of the
-          command history.
+          A change is judged against all holds of the section since the change before, by the statistics of
+          the command history.
         </p>
       </section>
     </div>

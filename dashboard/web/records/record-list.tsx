@@ -55,7 +55,7 @@ export function RecordList() {
           <div class="row spread overlay-bar" role="status">
             <span class="soft">
               {picked.value.length === 0
-                ? 'Tick two records or more to lay them over each other: before and after the work.'
+                ? 'Tick two records or more to overlay them: before and after the work.'
                 : picked.value.length === 1
                   ? `${picked.value[0]}, and one more`
                   : [...picked.value].sort().join(', ')}
@@ -68,7 +68,7 @@ export function RecordList() {
                 go('records', first, 'over', ...others)
               }}
             >
-              Lay over
+              Overlay
             </button>
           </div>
           <Table

@@ -145,7 +145,7 @@ export function RecordView({ id }: { id: string }) {
                       `${one.section} ${result && isSuctionHold(result.hold) ? 'rises' : 'loses'}`,
                       one.drop_per_hour_Pa > 0
                         ? `${twoFigures(one.drop_per_hour_Pa * pressure().slope)} ${pressure().symbol} an hour`
-                        : 'nothing that shows',
+                        : 'nothing measurable',
                     ],
                     one.equivalent_hole_m !== null && [
                       'like a hole of',

@@ -164,7 +164,8 @@ function Points({ channel }: { channel: Channel }) {
           Save into the system file
         </button>
         <span class="soft small">
-          One point shifts, two or more bend. An emptied row goes. {wrong && 'Every point needs two numbers.'}
+          One point shifts, two or more bend. An empty row is dropped.{' '}
+          {wrong && 'Every point needs two numbers.'}
         </span>
       </div>
     </form>

@@ -106,7 +106,7 @@ export function Channels() {
       </TableScroll>
       {free.length > 0 && (
         <>
-          <h3>Numbers that no channel takes</h3>
+          <h3>Numbers without a channel</h3>
           <ul class="free-fields">
             {free.map((one) => (
               <li key={where(one)} class="row spread">

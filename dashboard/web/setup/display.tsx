@@ -26,7 +26,7 @@ const switches = [
 const meanings: Readonly<Record<keyof typeof tunes, string>> = {
   stop: 'call: over the maximum pressure, or it rises too fast',
   'pressure-lost': 'call: the pressure was lost',
-  'sensor-lost': 'call: a sensor, the logger or the bench is no longer heard',
+  'sensor-lost': 'call: a sensor, the logger or the bench is lost',
   'at-pressure': 'call: the test pressure is reached',
   settled: 'call: settled, the hold may start',
   pass: 'call: decided, pass',

@@ -136,9 +136,7 @@ export function FileEditor() {
           )}
         </div>
       )}
-      <p class="small soft">
-        Tab leaves the editor. Records keep the file as it stood when they were sealed.
-      </p>
+      <p class="small soft">Tab leaves the editor. Records keep the file as it was when they were sealed.</p>
     </div>
   )
 }

@@ -12,13 +12,11 @@ const STILL = 0.005
 
 /** Why a zero cannot be taken now; null when it can. */
 function whyNoZero(rangeSi: Channel['rangeSi'], lately: NewestReading['lately']): string | null {
-  if (lately === undefined) return 'has said nothing yet'
+  if (lately === undefined) return 'has sent no data yet'
   if (rangeSi === null) return null
   const span = rangeSi[1] - rangeSi[0]
-  if (lately.high - lately.low > STILL * span) return 'does not stand still yet'
-  return Math.abs(lately.asRead) > FURTHEST * span
-    ? 'stands too far off for a zero: is the section vented?'
-    : null
+  if (lately.high - lately.low > STILL * span) return 'is not steady yet'
+  return Math.abs(lately.asRead) > FURTHEST * span ? 'is too far from zero: is the section vented?' : null
 }
 
 /** A zero is a mark in the recording: the samples are unchanged, and each analysis applies it. */
@@ -31,9 +29,9 @@ export function Zero() {
     <div class="stack">
       <h3>Zero</h3>
       <p>
-        Vent the section, open the gauge to the air and wait until it stands: its zero is the mean of the last
-        five seconds. The recording keeps the samples as they came; from the mark on, the live values and the
-        analysis apply it.
+        Vent the section, open the gauge to the air and wait until it is steady: its zero is the mean of the
+        last five seconds. The recording keeps the samples unchanged; from the mark on, the live values and
+        the analysis apply it.
       </p>
       <ul class="zero-list">
         {channels.map((channel) => {

@@ -24,7 +24,7 @@ export function GuidedStart({ hold, retests }: { hold: string | null; retests: s
     return (
       <p class="note is-undecided">
         The system file has errors, so no hold can be started.{' '}
-        <a href={address('setup', 'file')}>Mend it in Setup</a>
+        <a href={address('setup', 'file')}>Fix it in Setup</a>
       </p>
     )
   }
@@ -193,7 +193,7 @@ function WetSection({ isWet }: { isWet: Signal<boolean> }) {
       <span>
         Fuel or its vapor is in the section
         {isWet.value &&
-          ': this hold cannot pass, because rising vapor hides a leak. Purge it, or go on to find a leak.'}
+          ': this hold cannot pass, because rising vapor hides a leak. Purge it, or continue to find a leak.'}
       </span>
     </label>
   )

@@ -20,7 +20,7 @@ export const useStartChecks = (hold: string): readonly StartCheck[] | null =>
 
 /** The reasons why the hold cannot start, one sentence each; none: it can start. */
 export function blocksOf(found: readonly StartCheck[] | null): readonly string[] {
-  if (!isLive.value) return ['The server is not heard: no reading is of now.']
+  if (!isLive.value) return ['The server does not answer: readings are old.']
   if (found === null) return ['Reading the sensors…']
   return found.filter(({ state }) => state === 'blocks').map(({ message }) => message)
 }

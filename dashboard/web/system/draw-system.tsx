@@ -143,9 +143,7 @@ function Begin({ system }: { system: System }) {
               Begin with it
             </button>
             <span class="small soft">
-              {isFirst
-                ? 'Its figures are placeholders: put in your own.'
-                : 'It takes the place of the whole file.'}
+              {isFirst ? 'Its figures are placeholders: put in your own.' : 'It replaces the whole file.'}
             </span>
           </div>
         </div>

@@ -76,7 +76,7 @@ interface Props {
  */
 export function PartForm(props: Props) {
   const { value, error } = useAnswer<FileParts>('/api/system/parts', systemText.value).value
-  if (value === null) return <p class="soft">{error ?? 'Reading what the file can say…'}</p>
+  if (value === null) return <p class="soft">{error ?? 'Reading the form…'}</p>
   return <Form {...props} {...value} />
 }
 
@@ -169,10 +169,10 @@ function Form({ list, id, draft, onDone, parts, schema }: Props & FileParts) {
               type="button"
               disabled={isHolding}
               onClick={() =>
-                void send([{ list, id, keys: null }], `${id} is taken out.`).then(() => go('system', 'draw'))
+                void send([{ list, id, keys: null }], `${id} is removed.`).then(() => go('system', 'draw'))
               }
             >
-              Take it out
+              Remove it
             </button>
           )}
           {id !== null && list === 'sections' && <span class="small soft">{goesWith(parts, id)}</span>}
@@ -248,7 +248,7 @@ function goesWith(parts: WrittenParts, section: string): string {
     const { length } = (parts[list] ?? []).filter((one) => String(named(one, key)) === section)
     return `${length} ${partWords[list]}${length === 1 ? '' : 's'}`
   }
-  return `With it go ${alone('fittings', 'section')}, ${alone('holds', 'sections')} and what is on it alone.`
+  return `This also removes ${alone('fittings', 'section')}, ${alone('holds', 'sections')} and what is on it alone.`
 }
 
 /** The next free id, and the common values of this kind of part. */

@@ -66,13 +66,13 @@ export function VolumeOfPart({ isTank, onVolume }: Props) {
             onVolume(`${Number(found.toPrecision(3))} ${volumeUnit.value} ± ${isTank ? 5 : 10} %`)
           }
         >
-          Take this volume
+          Use this volume
         </button>
       </div>
       <p class="small soft">
         {isTank
           ? 'Its capacity and 2 % room for expansion. Unusable fuel counts as capacity here.'
-          : 'Bore squared times length. Valves and filters add their own: measure the volume where it decides.'}
+          : 'Bore squared times length. Valves and filters add their own: measure the volume where it matters.'}
       </p>
     </details>
   )

@@ -32,7 +32,7 @@ export function PhotoField({ photos }: { readonly photos: Signal<readonly Attach
     const tooMuch = bytes > atMostBytes
     photos.value = tooMuch ? [] : await Promise.all(files.map(asPhoto))
     said.value = tooMuch
-      ? `${megabytes(bytes)} MB are too much: choose fewer or smaller photos, 12 MB together at most. None is attached.`
+      ? `${megabytes(bytes)} MB is too much: choose fewer or smaller photos, at most 12 MB together. None is attached.`
       : files.length === 0
         ? null
         : `${files.length} attached, ${megabytes(bytes)} MB.`

@@ -110,7 +110,7 @@ function NewSheet({ system, known, onOpen }: PartProps & { readonly onOpen: (ord
         options={known.stages.map(({ name, title }, i) => [name, `${i + 1}. ${title}`])}
       />
       <Ticks
-        legend="Fuel stands in"
+        legend="Fuel is in"
         class="row"
         of={sections}
         options={system.sections
@@ -176,7 +176,7 @@ function OneSheet(props: PartProps & OnSheet & { readonly id: string; readonly o
       <p>
         {sheet.began === null ? 'Not begun.' : `Began ${shortTime(sheet.began)}.`}{' '}
         {stage.looks &&
-          `The last look counts from ${duration(stage.soakS)} after it on. ${stage.proves ? 'Dry then is proof, of its own kind.' : 'Dry then is permission to go on, not yet proof.'}`}
+          `The last look counts from ${duration(stage.soakS)} after that. ${stage.proves ? 'Dry then is proof, of its own kind.' : 'Dry then is permission to go on, not yet proof.'}`}
       </p>
       {sheet.looks.length === 0 && (
         <button type="button" disabled={off} onClick={() => enter({ kind: 'begin' })}>
