@@ -242,7 +242,7 @@ describe.skipIf(browserPath === null)(`what is wrong is unmistakable${withoutBro
     expect(await alert.textContent()).toContain('Leave the program running')
     expect(await alert.textContent()).toContain('no space left on device.')
     // The verdict still shown is of the hold before: it must not be taken for the one that waits.
-    expect(await page.textContent('.last-verdict')).toContain('This is the hold before')
+    expect(await page.textContent('.last-verdict')).toContain('This is the hold before the last one')
     await shoot(page, 'state-not-sealed')
     expect(await violationsByDayAndNight(page)).toEqual([])
     bench.alarms([{ code: 'set-aside', message: 'bench-2.lp shows no hold left-feed-10psi' }])
