@@ -29,7 +29,9 @@ export function LastVerdict({ last, older }: Props) {
         <StateMark state={result.verdict} size={3} /> {word}
       </p>
       <div class="stack tight">
-        {older && <p class="note is-undecided">This is the hold before the last one, which is not decided yet.</p>}
+        {older && (
+          <p class="note is-undecided">This is the hold before the last one, which is not decided yet.</p>
+        )}
         <p class="verdict-of">
           <strong>{result.hold}</strong> <span class="soft">{meaning}</span>
         </p>
