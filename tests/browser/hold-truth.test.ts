@@ -120,7 +120,7 @@ describe.skipIf(browserPath === null)(`a hold never looks right when it is wrong
     await button('End the hold and vent').click()
     await page().waitForSelector('dialog[open] >> text=End it early?')
     await page().waitForSelector(
-      'dialog[open] >> text=/of the prescribed .* are left. The reason stands on page 1/',
+      'dialog[open] >> text=/of the prescribed .* are left. The reason is printed on page 1/',
     )
     await shoot(page(), 'end-early')
     await button('Keep holding').click()
