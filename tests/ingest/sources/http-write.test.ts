@@ -160,7 +160,14 @@ describe('HttpWrite.respond', () => {
       413,
       /smaller batches/,
     ],
-    ['a path of no write', '/api/v3/write', 'logger p1=1', {}, 404, /\/write, \/api\/v2\/write or \/api\/v3\/write_lp/],
+    [
+      'a path of no write',
+      '/api/v3/write',
+      'logger p1=1',
+      {},
+      404,
+      /\/write, \/api\/v2\/write or \/api\/v3\/write_lp/,
+    ],
   ] as const)('%s is refused in one plain sentence', async (_what, path, body, headers, status, message) => {
     const { heard, write } = endpoint()
     const response = await write.respond(post(path, body, headers))
