@@ -89,10 +89,13 @@ describe.skipIf(browserPath === null || !hasSocat)(
       await page().getByText('Now squeeze the bulb').waitFor()
       expect(await button('This is the gauge').count()).toBe(0)
       now.towardsPsi = 1.6
+      // The unit is guessed from the whole squeeze.
+      await page()
+        .getByText(/logger\.press moved from .* to 1\.[56]/)
+        .waitFor()
       await button('This is the gauge').waitFor()
       await shoot(page(), 'find-gauge-phone', true)
       expect(await button('This is the gauge').count()).toBe(1)
-      await page().getByText('logger.press moved from').waitFor()
       await button('This is the gauge').click()
       expect(await page().getByLabel('Unit', { exact: true }).inputValue()).toBe('psi')
       expect(await page().getByLabel('Range', { exact: true }).inputValue()).toBe('0 psi to 15 psi')

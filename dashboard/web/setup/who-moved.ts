@@ -24,6 +24,8 @@ export interface Mover {
 /** Detection threshold in multiples of the noise at rest, and the least noise as a share of the value. Own figures. */
 const timesRest = 8
 const leastShare = 0.002
+/** Largest change between two readings of a number that stands still, in multiples of the noise at rest. Own figure. */
+const stillTimes = 4
 
 /** The numbers that moved, clearest first. A number that counts up at rest is a line number or a clock, not a sensor. */
 export function whoMoved(watched: Iterable<Watched>): readonly Mover[] {
@@ -37,6 +39,12 @@ export function whoMoved(watched: Iterable<Watched>): readonly Mover[] {
     )
     const largest = Math.max(Math.abs(middle), Math.abs(peak))
     const restless = Math.max(Math.max(...rest) - Math.min(...rest), leastShare * largest)
+    // Still moving: the unit guessed from half a squeeze may be the wrong one.
+    if (
+      since.length > 1 &&
+      Math.abs(since[since.length - 1] - since[since.length - 2]) > stillTimes * restless
+    )
+      return []
     const score = Math.abs(peak - middle) / restless
     return score >= timesRest ? [{ seen, rest: middle, peak, score }] : []
   })

@@ -24,9 +24,15 @@ describe('whoMoved(watched)', () => {
       watched('n', [1, 2, 3, 4, 5], [6, 7, 200]),
       watched('baro', [1013.2, 1013.3, 1013.2, 1013.2], [1013.4, 1013.1]),
       watched('t', [20.1, 20.2, 20.1, 20.1], [20.2, 20.3]),
-      watched('p', [0.01, 0.02, 0.01, 0.01], [0.4, 1.8, 0.6]),
+      watched('p', [0.01, 0.02, 0.01, 0.01], [0.4, 1.8, 0.6, 0.03, 0.02]),
     ]
     expect(whoMoved(all)).toMatchObject([{ seen: { field: 'p' }, rest: 0.01, peak: 1.8 }])
+  })
+
+  it('waits until the number stands still: half a squeeze would be taken for another unit', () => {
+    const squeezed = (since: number[]) => whoMoved([watched('p', [0.01, 0.02, 0.01, 0.01], since)])
+    expect(squeezed([0.2, 0.35])).toEqual([])
+    expect(squeezed([0.2, 0.35, 1.6, 1.61])).toMatchObject([{ peak: 1.61 }])
   })
 
   it('names two gauges on one hose, the clearer first, and nothing before there is a rest to compare with', () => {
