@@ -1,3 +1,4 @@
+import { isoTime } from '#analysis/model/samples.ts'
 import type { Channel } from '#analysis/model/system.ts'
 import { standardAtmospherePa } from '#analysis/physics/ideal-gas.ts'
 import { barometerIsWrong } from '#analysis/signal/pressure-signal.ts'
@@ -23,7 +24,7 @@ export function instrumentAdvice(view: GaugeView): Faults {
   parts.push(...gaugeAdvice(channel, spec.pressurePa, allowedPa, noise.step))
   if (barometerIsWrong(recording, system)) parts.push(caution('barometer-implausible', {}))
   const due = channel.calibration?.due
-  const date = new Date(Number(BigInt(recording.startNs) / 1_000_000n)).toISOString().slice(0, 10)
+  const date = isoTime(recording.startNs).slice(0, 10)
   if (due && date > due) parts.push(caution('calibration-overdue', { channel: channel.id, due, date }))
   return allFaults(parts)
 }

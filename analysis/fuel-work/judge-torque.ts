@@ -5,6 +5,7 @@ import {
   torqueRange,
   torqueWords,
 } from '#analysis/hunt/torque-tables.ts'
+import { isoTime } from '#analysis/model/samples.ts'
 import type { Fitting, System } from '#analysis/model/system.ts'
 import { findings, judged, type WeighedReason } from './findings.ts'
 import { SheetEntries, SheetError, shortUtc } from './sheet-entries.ts'
@@ -224,7 +225,7 @@ function toolReasons({ torqueNm, tool, toolCalibrated: on, toolDue, timeNs }: Wo
   if (tool === null) return say('tool-not-named')
   if (on === null) return say('tool-not-calibrated', { tool })
   const due = toolDue ?? afterMonths(on, calibrationMonths)
-  const day = new Date(Number(BigInt(timeNs) / 1_000_000n)).toISOString().slice(0, 10)
+  const day = isoTime(timeNs).slice(0, 10)
   if (day < on) return say('tool-calibrated-later', { tool, on, day })
   if (day > due) return say('tool-overdue', { tool, due, day })
   return say('tool-in-calibration', { tool, on, due })

@@ -175,5 +175,6 @@ export interface HoldAnalysis {
 }
 
 export function leaksOf({ leak }: Pick<HoldResult, 'leak'>): readonly SectionLeak[] {
-  return leak === null ? [] : 'section' in leak ? [leak] : leak
+  if (leak == null) return []
+  return Array.isArray(leak) ? leak : [leak as SectionLeak]
 }

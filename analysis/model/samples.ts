@@ -86,3 +86,8 @@ export interface RecordingDamage {
   /** Time of the newest point before the first one, [s]; −∞ when none is before it. */
   readonly afterS: number
 }
+
+/** ISO 8601 of epoch nanoseconds, to the millisecond: `2026-04-11T09:30:00.000Z`. */
+export function isoTime(ns: string | bigint): string {
+  return new Date(Number(BigInt(ns) / 1_000_000n)).toISOString()
+}

@@ -1,4 +1,4 @@
-import type { Estimate, HoldResult, SectionLeak, Verdict } from '#analysis/model/hold-result.ts'
+import { type Estimate, type HoldResult, leaksOf, type Verdict } from '#analysis/model/hold-result.ts'
 
 export interface ResultComparison {
   readonly sealed: Verdict
@@ -23,8 +23,8 @@ function firstDifference(sealed: HoldResult, now: HoldResult): string | null {
   if (!same(allowed, allows)) return differ('allowance', allowed, allows, 'Pa')
   if (!same(sealed.raw_drop_Pa, now.raw_drop_Pa))
     return differ('raw drop', sealed.raw_drop_Pa, now.raw_drop_Pa, 'Pa')
-  const before = leaks(sealed)
-  const after = leaks(now)
+  const before = leaksOf(sealed)
+  const after = leaksOf(now)
   if (before.length !== after.length) return `${before.length} leaks sealed, ${after.length} computed now`
   for (let i = 0; i < before.length; i++) {
     for (const key of ['drop_Pa', 'mol_per_s', 'scc_per_min', 'mL_per_min'] as const) {
@@ -33,11 +33,6 @@ function firstDifference(sealed: HoldResult, now: HoldResult): string | null {
     }
   }
   return null
-}
-
-function leaks(result: HoldResult): readonly SectionLeak[] {
-  if (!result.leak) return []
-  return Array.isArray(result.leak) ? result.leak : [result.leak as SectionLeak]
 }
 
 function sameEstimate(a: Estimate | undefined, b: Estimate | undefined): boolean {

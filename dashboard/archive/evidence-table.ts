@@ -2,6 +2,7 @@ import { holdsInOrder, marksInOrder } from '#analysis/hunt/evidence-order.ts'
 import { ledger } from '#analysis/hunt/ledger.ts'
 import type { Evidence } from '#analysis/model/evidence.ts'
 import type { SectionLeak } from '#analysis/model/hold-result.ts'
+import { isoTime } from '#analysis/model/samples.ts'
 import type { System } from '#analysis/model/system.ts'
 import { holdCoverage } from '#analysis/model/system-graph.ts'
 
@@ -70,7 +71,7 @@ export function* tableRows(
     const shared = {
       ...whose,
       record,
-      time: isoOf(startNs),
+      time: isoTime(startNs),
       hold: result.hold,
       verdict: result.verdict,
       counts: !held.doubt,
@@ -111,7 +112,7 @@ export function* tableRows(
       ...(mark.id === null ? {} : kinds.get(mark.id)),
       row: mark.kind,
       record,
-      time: isoOf(timeNs),
+      time: isoTime(timeNs),
       fitting: mark.id,
       action: action === undefined ? null : String(action),
       torque_Nm: typeof torque_Nm === 'number' ? torque_Nm : null,
@@ -123,7 +124,7 @@ export function* tableRows(
       ...whose,
       row: 'state',
       record: proof.record,
-      time: proof.since_ns === null ? null : isoOf(BigInt(proof.since_ns)),
+      time: proof.since_ns === null ? null : isoTime(proof.since_ns),
       hold: proof.hold,
       section,
       fitting: id,
@@ -151,8 +152,4 @@ function allowed({
   readonly drop_Pa: number
 }): Partial<TableRow> {
   return { allowance_mol_per_s: mol_per_s ?? null, allowance_drop_Pa: drop_Pa }
-}
-
-function isoOf(ns: bigint): string {
-  return new Date(Number(ns / 1_000_000n)).toISOString()
 }

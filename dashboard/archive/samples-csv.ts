@@ -60,6 +60,7 @@ function isoTime(startNs: bigint, timeS: number): string {
   return `${iso.slice(0, -1)}${String(us % 1000n).padStart(3, '0')}Z`
 }
 
-function csvField(text: string): string {
+/** A field of RFC 4180, quoted where needed. */
+export function csvField(text: string): string {
   return /[",\r\n]/.test(text) ? `"${text.replaceAll('"', '""')}"` : text
 }

@@ -1,10 +1,11 @@
-import type {
-  AllowanceFigures,
-  Estimate,
-  HoldAnalysis,
-  Meaning,
-  SectionLeak,
-  Verdict,
+import {
+  type AllowanceFigures,
+  type Estimate,
+  type HoldAnalysis,
+  leaksOf,
+  type Meaning,
+  type SectionLeak,
+  type Verdict,
 } from '#analysis/model/hold-result.ts'
 import type { System } from '#analysis/model/system.ts'
 import { toUnit } from '#analysis/physics/units.ts'
@@ -37,7 +38,7 @@ export function analysisText(
   const unit = units(result.sections).pressure
   const suction = (system.holds.find(({ id }) => id === result.hold)?.pressurePa ?? 0) < 0
   const change = suction ? 'rise' : 'drop'
-  for (const leak of leaksOf(result.leak)) lines.push(...leakLines(leak, result.allowance, unit, change))
+  for (const leak of leaksOf(result)) lines.push(...leakLines(leak, result.allowance, unit, change))
   if (result.raw_drop_Pa !== null) {
     const how = `over ${duration(result.seconds)}, as read and not compensated`
     const raw = suction ? -result.raw_drop_Pa : result.raw_drop_Pa
@@ -61,11 +62,6 @@ export function analysisText(
     }
   }
   return resultText(lines)
-}
-
-function leaksOf(leak: HoldAnalysis['result']['leak']): readonly SectionLeak[] {
-  if (leak === null) return []
-  return Array.isArray(leak) ? leak : [leak as SectionLeak]
 }
 
 function leakLines(

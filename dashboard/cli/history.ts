@@ -1,10 +1,12 @@
 import { type GaugeDrift, gaugeDrifts } from '#analysis/hunt/gauge-drift.ts'
 import { type HistoryHold, history } from '#analysis/hunt/history.ts'
 import type { Estimate } from '#analysis/model/hold-result.ts'
+import { isoTime } from '#analysis/model/samples.ts'
 import { toUnit } from '#analysis/physics/units.ts'
 import type { DisplayUnits } from '#analysis/reasons/figures.ts'
 import { ArchiveEvidence } from '#dashboard/archive/archive-evidence.ts'
 import { figure } from '#dashboard/archive/page/figure-words.ts'
+import { csvField } from '#dashboard/archive/samples-csv.ts'
 import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
 import { readArchive } from './archive-action.ts'
 import { type CommandDescription, dataOption } from './command.ts'
@@ -104,7 +106,7 @@ const columns = [
 function csvText(holds: readonly HistoryHold[]): string {
   const rows = holds.map((h) => [
     h.section,
-    iso(h.time_ns),
+    isoTime(h.time_ns),
     h.record,
     h.hold,
     h.verdict,
@@ -118,22 +120,14 @@ function csvText(holds: readonly HistoryHold[]): string {
     h.change?.p_value,
   ])
   return [columns, ...rows]
-    .map((row) => `${row.map((cell) => quoted(String(cell ?? ''))).join(',')}\r\n`)
+    .map((row) => `${row.map((cell) => csvField(String(cell ?? ''))).join(',')}\r\n`)
     .join('')
-}
-
-function quoted(cell: string): string {
-  return /[",\r\n]/.test(cell) ? `"${cell.replaceAll('"', '""')}"` : cell
 }
 
 function interval({ value, low, high }: Estimate): string {
   return `${figure(value)} (${figure(low)} to ${figure(high)})`
 }
 
-function iso(ns: string): string {
-  return new Date(Number(BigInt(ns) / 1_000_000n)).toISOString()
-}
-
 function day(ns: string): string {
-  return iso(ns).slice(0, 16).replace('T', ' ')
+  return isoTime(ns).slice(0, 16).replace('T', ' ')
 }

@@ -1,16 +1,11 @@
-import type { HoldAnalysis, HoldResult, SectionLeak } from '#analysis/model/hold-result.ts'
+import { type HoldAnalysis, type HoldResult, leaksOf, type SectionLeak } from '#analysis/model/hold-result.ts'
+import { isoTime } from '#analysis/model/samples.ts'
 import type { Allowance, Channel, HoldSpec, System } from '#analysis/model/system.ts'
 import { toUnit } from '#analysis/physics/units.ts'
 import { benchWords } from '#analysis/reasons/bench-words.ts'
 import { duration } from '#analysis/reasons/figures.ts'
 import { celsius, conditionsWords, figure, pressureWords, stated, utcMinute } from './figure-words.ts'
 import { fromHoldStart } from './from-hold-start.ts'
-
-/** The leaks of a result as a list, for every published form. */
-export function leaksOf(result: HoldResult): readonly SectionLeak[] {
-  if (result.leak === null) return []
-  return Array.isArray(result.leak) ? result.leak : [result.leak as SectionLeak]
-}
 
 export interface Bar {
   readonly section: string
@@ -109,7 +104,7 @@ export function holdFacts(
   }
   const begun = result.stages.hold_ns
   if (begun !== null) {
-    const iso = new Date(Number(BigInt(begun) / 1_000_000n)).toISOString()
+    const iso = isoTime(begun)
     const source =
       result.stages.source === 'marks' ? 'stages as marked' : 'stages found from the pressure itself'
     facts.push(['hold began', `${utcMinute(iso)}; ${source}`])

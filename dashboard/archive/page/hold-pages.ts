@@ -1,5 +1,5 @@
-import type { HoldResult } from '#analysis/model/hold-result.ts'
-import type { Mark } from '#analysis/model/samples.ts'
+import { type HoldResult, leaksOf } from '#analysis/model/hold-result.ts'
+import { isoTime, type Mark } from '#analysis/model/samples.ts'
 import type { System } from '#analysis/model/system.ts'
 import { percentOf, unitsOfSystem } from '#analysis/reasons/figures.ts'
 import { textOf } from '../mark-words.ts'
@@ -7,7 +7,7 @@ import { drawChannels } from './channel-rows.ts'
 import { drawDecayChart } from './decay-chart.ts'
 import { drawFacts, drawTable, factsHeight } from './fact-table.ts'
 import { stated } from './figure-words.ts'
-import { channelsOf, holdFacts, leaksOf } from './hold-facts.ts'
+import { channelsOf, holdFacts } from './hold-facts.ts'
 import { drawLeak } from './interval-bar.ts'
 import {
   drawAbout,
@@ -117,7 +117,7 @@ function drawMarks(sheet: Sheet, marks: readonly Mark[]): void {
       const { text, reason } = mark.fields
       const says = typeof text === 'string' ? text : textOf(mark)
       return [
-        new Date(Number(BigInt(mark.timeNs) / 1_000_000n)).toISOString().slice(0, 19).replace('T', ' '),
+        isoTime(mark.timeNs).slice(0, 19).replace('T', ' '),
         mark.kind,
         mark.id ?? mark.hold ?? '–',
         typeof reason === 'string' ? `${says}: ${reason}` : says,

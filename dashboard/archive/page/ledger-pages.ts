@@ -1,6 +1,7 @@
-import type { HoldResult } from '#analysis/model/hold-result.ts'
+import { type HoldResult, leaksOf } from '#analysis/model/hold-result.ts'
 import type { HuntResult } from '#analysis/model/hunt.ts'
 import type { Ledger, LedgerFitting, Proof, ProofState } from '#analysis/model/ledger.ts'
+import { isoTime } from '#analysis/model/samples.ts'
 import type { System } from '#analysis/model/system.ts'
 import { percentOf } from '#analysis/reasons/figures.ts'
 import { recordVerdict } from '../record-summary.ts'
@@ -8,7 +9,6 @@ import { drawChannels } from './channel-rows.ts'
 import type { DossierProof } from './dossier-proof.ts'
 import { type Cell, drawTable } from './fact-table.ts'
 import { fixed, utcMinute } from './figure-words.ts'
-import { leaksOf } from './hold-facts.ts'
 import { drawCautions, drawHead, drawNames, drawVerdict } from './report-parts.ts'
 import { contentWidth, ink, page, type Sheet } from './sheet.ts'
 
@@ -232,5 +232,5 @@ function stateCell(proof: Proof): Cell {
 }
 
 function dayOf(ns: string): string {
-  return new Date(Number(BigInt(ns) / 1_000_000n)).toISOString().slice(0, 10)
+  return isoTime(ns).slice(0, 10)
 }

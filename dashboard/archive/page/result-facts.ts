@@ -1,3 +1,4 @@
+import { isoTime } from '#analysis/model/samples.ts'
 import { toUnit } from '#analysis/physics/units.ts'
 import { duration } from '#analysis/reasons/figures.ts'
 import { drawFacts, drawTable } from './fact-table.ts'
@@ -87,7 +88,7 @@ function wordsIn(pressureUnit: string) {
       return `${stated(Math.abs(value) < 1e-12 ? 0 : value, 4)}${after}`
     }
     if (key.endsWith('time_ns') && typeof value === 'string' && /^\d+$/.test(value))
-      return utcMinute(new Date(Number(BigInt(value) / 1_000_000n)).toISOString())
+      return utcMinute(isoTime(value))
     if (typeof value === 'boolean') return value ? 'yes' : 'no'
     if (Array.isArray(value)) return value.map((each) => say(key, each, false)).join(', ') + after
     if (isRow(value)) {

@@ -5,7 +5,7 @@ import { history } from '#analysis/hunt/history.ts'
 import { hunt } from '#analysis/hunt/hunt.ts'
 import { ledger } from '#analysis/hunt/ledger.ts'
 import type { HoldAnalysis } from '#analysis/model/hold-result.ts'
-import type { Mark, Recording } from '#analysis/model/samples.ts'
+import { isoTime, type Mark, type Recording } from '#analysis/model/samples.ts'
 import type { System } from '#analysis/model/system.ts'
 import { campaign } from '#analysis/plan/campaign.ts'
 import { planHold } from '#analysis/plan/plan-hold.ts'
@@ -92,7 +92,7 @@ const tasks = {
         .filter((mark) => mark !== sheet)
         .map((mark) => ({
           timeS: mark.timeS,
-          time: new Date(Number(BigInt(mark.timeNs) / 1_000_000n)).toISOString(),
+          time: isoTime(mark.timeNs),
           kind: mark.kind,
           id: mark.id,
           text: textOf(mark),

@@ -1,4 +1,4 @@
-import type { Estimate, HoldAnalysis, SectionLeak } from '#analysis/model/hold-result.ts'
+import { type Estimate, type HoldAnalysis, leaksOf, type SectionLeak } from '#analysis/model/hold-result.ts'
 import type { HoldSpec } from '#analysis/model/system.ts'
 import type {
   CompensatedCurve,
@@ -220,9 +220,9 @@ export class RunningHold {
     this.#analysis = analysis
     const { result } = analysis
     if (Number.isFinite(result.allowance.drop_Pa)) this.#allowanceDropPa = result.allowance.drop_Pa
-    const leak = worstLeak(result.leak)
+    const all = leaksOf(result)
+    const leak = worstLeak(all)
     if (!leak) return
-    const all = leaksOf(result.leak)
     const look: LeakLook = {
       atS: result.seconds,
       dropPa: shortEstimate(leak.drop_Pa),
@@ -275,14 +275,9 @@ export class RunningHold {
   }
 }
 
-function leaksOf(leak: HoldAnalysis['result']['leak']): readonly SectionLeak[] {
-  if (leak === null) return []
-  return 'drop_Pa' in leak ? [leak] : leak
-}
-
 /** The section with the largest leak that cannot be excluded. */
-function worstLeak(leak: HoldAnalysis['result']['leak']): SectionLeak | null {
-  return leaksOf(leak).reduce<SectionLeak | null>(
+function worstLeak(leaks: readonly SectionLeak[]): SectionLeak | null {
+  return leaks.reduce<SectionLeak | null>(
     (worst, each) => (worst && worst.drop_Pa.high >= each.drop_Pa.high ? worst : each),
     null,
   )

@@ -1,5 +1,5 @@
 import type { ComponentChildren } from 'preact'
-import type { Estimate, HoldResult, SectionLeak } from '#analysis/model/hold-result.ts'
+import { type Estimate, type HoldResult, leaksOf } from '#analysis/model/hold-result.ts'
 import { duration } from '#analysis/reasons/figures.ts'
 import { isSuctionHold } from '../live/bench.ts'
 import { conditions, decimalsBeside, digits, leakDecimals, pressureDifference } from '../quantity.ts'
@@ -7,9 +7,6 @@ import { sideOf } from './side-of.ts'
 import { StateWord } from './state-mark.tsx'
 import { type Column, Table, TableScroll } from './table-scroll.tsx'
 import { Term } from './term.tsx'
-
-export const leaksOf = (result: HoldResult): readonly SectionLeak[] =>
-  result.leak === null ? [] : Array.isArray(result.leak) ? result.leak : [result.leak as SectionLeak]
 
 /** Three significant figures of the largest number of a row, or more if its bounds would read like the allowance. */
 function rateDecimals({ low, high }: Estimate, allowed: number | undefined): number {

@@ -1,5 +1,6 @@
 import { useSignal } from '@preact/signals'
 import { useEffect } from 'preact/hooks'
+import { isoTime } from '#analysis/model/samples.ts'
 import type { ImportAnswer } from '#dashboard/api.ts'
 import { post } from '../api-client.ts'
 import { mayOperate, system } from '../live/bench.ts'
@@ -11,7 +12,7 @@ import { go } from '../route.ts'
 import { operatorName } from '../settings.ts'
 import { verdictWords } from '../words.ts'
 
-const time = (ns: string): string => moment(new Date(Number(BigInt(ns) / 1_000_000n)).toISOString())
+const time = (ns: string): string => moment(isoTime(ns))
 
 async function base64Of(file: File): Promise<string> {
   const url = await new Promise<string>((done, fail) => {

@@ -1,5 +1,6 @@
 import type { GaugeDrift } from '#analysis/hunt/gauge-drift.ts'
 import type { HistoryHold } from '#analysis/hunt/history.ts'
+import { isoTime } from '#analysis/model/samples.ts'
 import { bench } from '../live/bench.ts'
 import { type Brush, circle, edge } from '../parts/brush.ts'
 import { Pending } from '../parts/facts.tsx'
@@ -16,7 +17,6 @@ export const changeWords = (change: HistoryHold['change'] | undefined): string =
   change?.changed === 'less' ? 'the leak fell' : change?.changed === 'more' ? 'the leak grew' : '–'
 
 const isChange = ({ change }: HistoryHold): boolean => changeWords(change) !== '–'
-const isoOf = (ns: string): string => new Date(Number(BigInt(ns) / 1_000_000n)).toISOString()
 const secondsOf = ({ time_ns }: { time_ns: string }): number => Number(BigInt(time_ns) / 1_000_000_000n)
 
 /** The holds of a section over months: the leak with its interval, work, and significant changes. */
@@ -145,7 +145,7 @@ const Holds = ({ holds }: { holds: readonly HistoryHold[] }) => (
     label="Holds in the order of time"
     rows={[...holds].reverse()}
     columns={[
-      ['time', (one) => moment(isoOf(one.time_ns)), 'head'],
+      ['time', (one) => moment(isoTime(one.time_ns)), 'head'],
       ['record', ({ record }) => record && <a href={address('records', record)}>{record}</a>],
       ['verdict', ({ verdict }) => <StateWord state={verdict} word={verdictWords[verdict].word} />],
       [

@@ -1,6 +1,7 @@
 import { useEffect, useRef } from 'preact/hooks'
 import type { HuntResult } from '#analysis/model/hunt.ts'
 import type { Ledger } from '#analysis/model/ledger.ts'
+import { isoTime } from '#analysis/model/samples.ts'
 import type { System } from '#analysis/model/system.ts'
 import { percentOf } from '#analysis/reasons/figures.ts'
 import type { RecordSummary } from '#dashboard/archive/record.ts'
@@ -13,7 +14,7 @@ import { digits, moment } from '../quantity.ts'
 import { address } from '../route.ts'
 import { kindWords, proofWords, verdictWords } from '../words.ts'
 
-const when = (ns: string): string => moment(new Date(Number(BigInt(ns) / 1_000_000n)).toISOString())
+const when = (ns: string): string => moment(isoTime(ns))
 
 interface Props {
   readonly id: string
