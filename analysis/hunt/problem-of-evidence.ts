@@ -65,8 +65,9 @@ export function problemOfEvidence(
   const marks = marksInOrder(evidence)
   const holds = holdsInOrder(evidence)
   const builder = new ProblemBuilder(system, marks, holds, fittingsOnly)
-  const superseded = supersededHolds(holds, marks)
-  for (const hold of holds) builder.addHold(hold, superseded.has(hold))
+  const made = holds.map((hold) => ({ hold, coverage: hold.spec && coverageInFact(hold.spec, hold, marks) }))
+  const superseded = supersededHolds(made, marks)
+  for (const { hold, coverage } of made) builder.addHold(hold, coverage, superseded.has(hold))
   return builder.finish()
 }
 
@@ -75,31 +76,28 @@ export function problemOfEvidence(
  * A failed hold also needs work on something it reached before those passes, as in the ledger. Without this, every leak
  * that was ever repaired multiplies the sets to count.
  */
-function supersededHolds(holds: readonly TimedHold[], marks: readonly TimedMark[]): Set<TimedHold> {
+function supersededHolds(
+  made: readonly { readonly hold: TimedHold; readonly coverage: Coverage | null }[],
+  marks: readonly TimedMark[],
+): Set<TimedHold> {
   const superseded = new Set<TimedHold>()
   const passes: { readonly hold: TimedHold; readonly ids: ReadonlySet<string> }[] = []
-  for (const hold of holds.toReversed()) {
-    const { spec, evidence } = hold
-    if (!spec || evidence.result.verdict === 'void') continue
-    const { reached, covered, bodies, boundary } = coverageInFact(spec, hold, marks)
+  for (const { hold, coverage } of made.toReversed()) {
+    const { verdict } = hold.evidence.result
+    if (coverage === null || verdict === 'void') continue
+    const { reached, covered, bodies, boundary } = coverage
     const around = [...bodies.flatMap((b) => b.sections), ...boundary.map((b) => b.valve)]
     const seen = [...reached, ...around]
     const later = passes.filter((p) => p.hold.startNs > hold.endNs && isAsStrict(p.hold, hold))
-    const proving = seen.map((id) => later.find((p) => p.ids.has(id))?.hold.startNs)
-    const isWorkedOn = (id: string): boolean =>
-      marks.some(
-        ({ timeNs, mark }) =>
-          mark.kind === 'work' &&
-          mark.id === id &&
-          timeNs > hold.endNs &&
-          proving.every((startNs) => startNs !== undefined && timeNs < startNs),
-      )
-    if (
-      proving.every((p) => p !== undefined) &&
-      (evidence.result.verdict !== 'fail' || seen.some(isWorkedOn))
-    )
-      superseded.add(hold)
-    if (evidence.result.verdict === 'pass' && covered.length > 0 && !evidence.doubt)
+    const proving = seen.flatMap((id) => later.find((p) => p.ids.has(id))?.hold.startNs ?? [])
+    const isWorkedOn = ({ timeNs, mark }: TimedMark): boolean =>
+      mark.kind === 'work' &&
+      mark.id !== null &&
+      seen.includes(mark.id) &&
+      timeNs > hold.endNs &&
+      proving.every((startNs) => timeNs < startNs)
+    if (proving.length === seen.length && (verdict !== 'fail' || marks.some(isWorkedOn))) superseded.add(hold)
+    if (verdict === 'pass' && covered.length > 0 && !hold.evidence.doubt)
       passes.push({ hold, ids: new Set([...covered, ...around]) })
   }
   return superseded
@@ -148,14 +146,13 @@ class ProblemBuilder {
     this.allowance = allowances[Math.floor(allowances.length / 2)] ?? fallbackAllowance
   }
 
-  addHold(hold: TimedHold, isSuperseded: boolean): void {
+  addHold(hold: TimedHold, coverage: Coverage | null, isSuperseded: boolean): void {
     const { spec, where: what } = hold
     const { result, record } = hold.evidence
-    if (!spec) {
+    if (!spec || !coverage) {
       this.ignored.push({ what, why: `its system file has no hold ${result.hold}` })
       return
     }
-    const coverage = coverageInFact(spec, hold, this.marks)
     this.pressurised.push({ startNs: hold.startNs, endNs: hold.endNs, fittings: new Set(coverage.reached) })
     if (result.verdict === 'void') {
       this.ignored.push({ what, why: `void: ${result.reasons[0]?.message ?? 'it proves nothing'}` })
