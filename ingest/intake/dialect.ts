@@ -10,14 +10,8 @@ import {
   describeDialect,
   type Reading,
 } from './dialects/dialect.ts'
+import { type LineReading, RepeatedLines } from './repeated-lines.ts'
 import { checkCrc, sequenceFields } from './sequence.ts'
-
-/** A line read as a point, before it gets a timestamp. */
-export interface LineReading {
-  readonly point: Point
-  /** The point as line protocol; without a timestamp when the logger sent none. */
-  readonly text: string
-}
 
 export type ReadOutcome =
   | { readonly kind: 'reading'; readonly reading: LineReading }
@@ -31,6 +25,7 @@ export class LineReader {
   readonly #detector: DialectDetector
   #name: DialectName | null = null
   #dialect: Dialect | null = null
+  readonly #repeated = new RepeatedLines()
   doubt: string | null = null
 
   /** @param held earlier lines that wait for a dialect */
@@ -84,12 +79,23 @@ export class LineReader {
   }
 
   read(line: string): ReadOutcome {
+    const known = this.#repeated.read(line)
+    if (known !== null) return { kind: 'reading', reading: known }
     const wrongCrc = checkCrc(line)
     if (wrongCrc !== null) return { kind: 'refused', reason: wrongCrc }
     if (this.#dialect === null) return this.#readPoint(line)
     const outcome = this.#dialect.read(line)
     if (outcome.kind !== 'reading') return outcome
-    return written(this.#tagged(pointOf(outcome.reading)))
+    const point = this.#tagged(pointOf(outcome.reading))
+    const read = written(point)
+    if (read.kind === 'reading') {
+      const fresh = this.#dialect.again()
+      this.#repeated.learn(line, point, (probe) => {
+        const probed = fresh.read(probe)
+        return probed.kind === 'reading' ? this.#tagged(pointOf(probed.reading)) : null
+      })
+    }
+    return read
   }
 
   /** Whether two lines have the same names before their numbers; the tail of a line lacks the first name. */

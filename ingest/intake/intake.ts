@@ -5,10 +5,11 @@ import { unescapeBytes } from '#ingest/recording/rejected-line.ts'
 import { isWholeLine } from '#ingest/recording/whole-line.ts'
 import type { Arrival, PortFault, PortListener } from '#ingest/sources/port.ts'
 import { IntakeClock } from './clock.ts'
-import { LineReader, type LineReading, sequenceNumber } from './dialect.ts'
+import { LineReader, sequenceNumber } from './dialect.ts'
 import { isBootBanner } from './dialects/boot-banner.ts'
 import type { DialectName, DialectQuantity } from './dialects/dialect.ts'
 import { LineSplitter } from './lines.ts'
+import type { LineReading } from './repeated-lines.ts'
 import { SequenceWatch } from './sequence.ts'
 import type { IntakeSink } from './sink.ts'
 
@@ -285,7 +286,7 @@ export class Intake implements PortListener {
 
   #accept(reading: LineReading, arrival: Arrival): void {
     const { point, text } = reading
-    const own = point.timeNs
+    const { measurement, tags, fields, timeNs: own } = point
     if (own !== null && this.#clock.lostDigits(own)) {
       this.#reject('its time has lost digits', Buffer.from(text), arrival)
       return
@@ -295,7 +296,8 @@ export class Intake implements PortListener {
     if (number !== null && this.#sequence.next(seriesOf(point), number).reset)
       this.#reset('its line numbers began again', arrival)
     this.#pointsSinceReset++
-    if (own === null) this.#sink.point({ ...point, timeNs: stamp }, `${text} ${stamp}`, arrival)
+    if (own === null)
+      this.#sink.point({ measurement, tags, fields, timeNs: stamp }, `${text} ${stamp}`, arrival)
     else this.#sink.point(point, text, arrival)
   }
 

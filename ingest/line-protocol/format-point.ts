@@ -26,23 +26,36 @@ const largestUnsigned = 2n ** 64n - 1n
  *   a name, a number that is not finite, an integer beyond 64 bits, a point without fields
  */
 export function formatPoint(point: PointToFormat | Point): string {
-  let text = escapeName(point.measurement, 'measurement', /[, ]/g)
-  if (text.startsWith('#'))
-    throw new RangeError('a measurement that begins with # would be read as a comment')
-  for (const [key, value] of Object.entries(point.tags ?? {})) {
-    text += `,${escapeName(key, 'tag key', /[,= ]/g)}=${escapeName(value, 'tag value', /[,= ]/g)}`
-  }
+  let text = formatSeries(point)
   const fields = Array.isArray(point.fields) ? (point.fields as readonly Field[]) : fieldsOf(point.fields)
   if (fields.length === 0) throw new RangeError('a point needs a field')
   let separator = ' '
   for (const field of fields) {
-    text += `${separator}${escapeName(field.key, 'field key', /[,= ]/g)}=${formatValue(field)}`
+    text += `${separator}${formatKey(field.key)}=${formatValue(field)}`
     separator = ','
   }
   if (point.timeNs === null) return text
   const time = BigInt(point.timeNs)
   if (time < smallestInteger || time > largestInteger) throw new RangeError(`time ${time} is beyond 64 bits`)
   return `${text} ${time}`
+}
+
+/** Measurement and tags, as a line begins. */
+export function formatSeries({
+  measurement,
+  tags = {},
+}: Pick<PointToFormat, 'measurement' | 'tags'>): string {
+  let text = escapeName(measurement, 'measurement', /[, ]/g)
+  if (text.startsWith('#'))
+    throw new RangeError('a measurement that begins with # would be read as a comment')
+  for (const [key, value] of Object.entries(tags)) {
+    text += `,${escapeName(key, 'tag key', /[,= ]/g)}=${escapeName(value, 'tag value', /[,= ]/g)}`
+  }
+  return text
+}
+
+export function formatKey(key: string): string {
+  return escapeName(key, 'field key', /[,= ]/g)
 }
 
 function fieldsOf(record: PointToFormat['fields']): Field[] {

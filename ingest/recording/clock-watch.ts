@@ -14,9 +14,14 @@ export class ClockWatch {
   #offsetNs: bigint | null = null
   #newestOffsetNs = 0n
   #newestNs = 0n
+  #arrival: Arrival | null = null
 
   /** Time to write, [ns], and the jump of the wall clock since the previous arrival, [ns]; 0 for none. */
-  at({ wallNs, monotonicNs }: Arrival): { timeNs: bigint; jumpedNs: bigint } {
+  at(arrival: Arrival): { timeNs: bigint; jumpedNs: bigint } {
+    // The lines of one chunk share their arrival.
+    if (arrival === this.#arrival) return { timeNs: ++this.#newestNs, jumpedNs: 0n }
+    this.#arrival = arrival
+    const { wallNs, monotonicNs } = arrival
     const offsetNs = wallNs - monotonicNs
     let jumpedNs = 0n
     if (this.#offsetNs === null) {

@@ -66,5 +66,6 @@ export function csvDialect(shape: CsvShape): Dialect {
     return readingOf(fields, timeNs)
   }
 
-  return { name: decimalSign === ',' ? 'csv-decimal-comma' : 'csv', namesEachValue: false, quantities, read }
+  const name = decimalSign === ',' ? 'csv-decimal-comma' : 'csv'
+  return { name, namesEachValue: false, quantities, read, again: () => csvDialect(shape) }
 }

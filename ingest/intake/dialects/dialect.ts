@@ -54,6 +54,8 @@ export interface Dialect {
   /** Quantities in order of first appearance; grows as the logger names more. */
   readonly quantities: readonly DialectQuantity[]
   read(line: string): LineOutcome
+  /** The same dialect before its first line. */
+  again(): Dialect
 }
 
 /** Measurement of every reading whose logger names none itself. */

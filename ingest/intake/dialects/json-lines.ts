@@ -61,7 +61,7 @@ export function jsonLinesDialect(): Dialect {
     return outcome
   }
 
-  return { name: 'json-lines', namesEachValue: true, quantities, read }
+  return { name: 'json-lines', namesEachValue: true, quantities, read, again: jsonLinesDialect }
 }
 
 function isObject(value: Json | undefined): value is { [key: string]: Json } {

@@ -93,7 +93,7 @@ export function keyValueDialect(): Dialect {
     return outcome
   }
 
-  return { name: 'key-value', namesEachValue: true, quantities, read }
+  return { name: 'key-value', namesEachValue: true, quantities, read, again: keyValueDialect }
 }
 
 /** Index of the `=` or `:` that ends the label at `at`; -1 when none begins there. */
@@ -184,6 +184,7 @@ export function bareNumberDialect(decimalSign: '.' | ','): Dialect {
     name: decimalSign === ',' ? 'number-decimal-comma' : 'number',
     namesEachValue: false,
     quantities,
+    again: () => bareNumberDialect(decimalSign),
     read(line) {
       const parted = withUnit.exec(line.trim())
       const value = parted === null ? readNumber(line, decimalSign) : readNumber(parted[1], decimalSign)
