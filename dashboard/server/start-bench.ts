@@ -58,7 +58,7 @@ export async function startBench(options: BenchOptions): Promise<RunningBench> {
   try {
     const server = await startServer(
       (port, scheme) => {
-        const takesPoints = writeToken !== null && bench.demo === null
+        const takesPoints = writeToken !== null
         return benchRoutes({ ...bench, version, page, sharing, port, scheme, takesPoints, workshop })
       },
       { sharing, lan: sharing !== null, writeToken },

@@ -22,12 +22,16 @@ export function writeRoutes(options: HttpWriteOptions): { routes: Route[]; write
   return { routes, write }
 }
 
-/** The same for the session of a bench. */
+/** The same for the session of a bench. While the simulated bench is chosen, loggers are told to send again later. */
 export function sessionWriteRoutes(session: BenchSession): Route[] {
   const { routes, write } = writeRoutes({
     sink: session.receiver({ kind: 'http', name: null, sha256: null }),
     name: 'http',
-    keep: (take) => session.core.recording.keep(take),
+    keep(take) {
+      if (session.core.options.demo)
+        throw new Error('the simulated bench is chosen; choose the aircraft of this logger at /aircraft')
+      session.core.recording.keep(take)
+    },
   })
   session.ports.addOther(() => write.state(process.hrtime.bigint()))
   return routes

@@ -169,7 +169,8 @@ export class BenchSession {
       ({ movable, from: { measurement } }) => movable?.id === mark.id && measurement === typedMeasurement,
     )
     const nowNs = this.core.clock.nowNs() ?? (isTyped ? arrivalNow().wallNs : null)
-    if (nowNs === null) throw new RequestError(409, 'No reading has arrived yet: connect the logger first.')
+    // A phone sends a mark again that was made before the first reading.
+    if (nowNs === null) throw new RequestError(503, 'No reading has arrived yet: connect the logger first.')
     this.#requireDisk()
     this.#operatorMarks.add(mark, nowNs, from)
     this.core.options.onMark?.(mark)

@@ -19,6 +19,9 @@ const tryAgainMs = 3000
 /** Marks kept on this device until the network is back, oldest first; they survive a reload. */
 export const waiting = signal(recallJson<readonly Waiting[]>(storageName, []))
 
+/** Why the bench does not take them yet; null while it cannot be reached. */
+export const notYet = signal<string | null>(null)
+
 function wait(next: readonly Waiting[]): void {
   waiting.value = next
   keep(storageName, JSON.stringify(next))
@@ -63,9 +66,13 @@ async function sendWaiting(onRefused: (words: string, error: Error) => void): Pr
       try {
         take(await post<LiveState>('/api/mark', { ...next.mark, agoS }))
       } catch (error) {
-        if (!(error instanceof ApiError) || error.status === null || error.status >= 500) return
+        if (!(error instanceof ApiError)) return
+        const isLater = error.status === null || error.status >= 500
+        notYet.value = error.status !== null && isLater ? error.message : null
+        if (isLater) return
         onRefused(next.words, error)
       }
+      notYet.value = null
       wait(waiting.value.slice(1))
     }
   } finally {

@@ -1,5 +1,5 @@
 import { bench } from '../live/bench.ts'
-import { waiting } from '../marks/outbox.ts'
+import { notYet, waiting } from '../marks/outbox.ts'
 import { sound } from '../settings.ts'
 import { answerCall, currentCall } from './announcer.ts'
 import { maySound } from './player.ts'
@@ -14,7 +14,7 @@ export function CallBar() {
       {waiting.value.length > 0 && (
         <p class="call is-mute">
           {waiting.value.length === 1 ? '1 mark waits' : `${waiting.value.length} marks wait`} on this device
-          for the network.
+          {notYet.value === null ? ' for the network.' : `: ${notYet.value}`}
         </p>
       )}
       {call !== null && (

@@ -173,7 +173,7 @@ describe('routes of the wet work, over HTTP against the real app', () => {
     const fields = { volume: '5 L ± 0.5 %', direction: 'up', attitude: 'level', full: true }
     const mark = (port: number) => send(port, '/api/mark', { kind: 'fill', id: 'left-tank', fields })
     const early = await mark(bench.server.port)
-    expect([early.status, early.text]).toEqual([409, expect.stringContaining('connect the logger first')])
+    expect([early.status, early.text]).toEqual([503, expect.stringContaining('connect the logger first')])
 
     const other = benchFolder()
     copyFileSync(new URL('floatplane-wet.yaml', wet), other.systemPath)

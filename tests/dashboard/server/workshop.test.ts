@@ -16,14 +16,16 @@ const text = readFileSync(demoFile, 'utf8')
 const named = (name: string) => text.replace(/^name: .*$/m, `name: ${name}`)
 writeFileSync(join(folder, 'amber.yaml'), named('the amber one'))
 writeFileSync(join(folder, 'blue.yaml'), named('the blue one'))
+writeFileSync(join(folder, 'cream.yaml'), named('the cream one'))
 writeFileSync(join(folder, 'broken.yaml'), 'stillhold: 1\nname: x\nsectoins: []\n')
 copyFileSync(demoFile, join(folder, 'notes.txt'))
 
-/** Each aircraft has a simulated bench of its own, so that there is something to hold. */
+/** Aircraft have simulated benches, so that there is something to hold; the gauge of one writes over HTTP. */
 const benches = new Map<string, DemoBench>()
 const workshop = () =>
   new Workshop(aircraftIn(folder), ({ id, systemPath, dataFolder }) => {
     const system = systemFromFile(readFileSync(systemPath, 'utf8'), systemPath)
+    if (id === 'cream') return { aircraft: id, systemPath, dataFolder, ports: [], demo: null }
     const demo = new DemoBench({ system, speed: 2, seed: 5, leaking: {} })
     benches.set(id, demo)
     return { aircraft: id, systemPath, dataFolder, ports: [{ port: demo }], demo }
@@ -35,6 +37,7 @@ async function start(): Promise<void> {
     ...all.benchOf(all.chosen),
     workshop: all,
     demoOperator: false,
+    writeToken: 'a-token',
     listen: { host: '127.0.0.1', port: 0 },
     version: '0.0.0-test',
   })
@@ -63,7 +66,7 @@ const work = { kind: 'work', id: 'F23', fields: { action: 'retighten', by: 'O. P
 describe('several aircraft in one workshop', () => {
   it('aircraftIn(folder) takes each system file with the folder of its archive, and refuses a folder without one', () => {
     expect(aircraftIn(folder).map(({ id, dataFolder }) => [id, dataFolder])).toEqual(
-      ['amber', 'blue', 'broken'].map((id) => [id, join(folder, id)]),
+      ['amber', 'blue', 'broken', 'cream'].map((id) => [id, join(folder, id)]),
     )
     expect(() => aircraftIn(join(folder, 'nowhere'))).toThrow('has no system file')
   })
@@ -118,6 +121,32 @@ describe('several aircraft in one workshop', () => {
     expect(await until(async () => (await state()).nowS !== null)).toBe(true)
     expect((await send(bench.server.port, '/api/mark', { ...work, aircraft: 'amber' })).status).toBe(200)
     expect(await records()).toHaveLength(2)
+  })
+
+  it('POST of points is told 503 and what to do while the simulated bench is chosen, and kept at the aircraft of the logger', async () => {
+    const write = (token: string) =>
+      ask(bench.server.port, {
+        method: 'POST',
+        path: '/api/v2/write',
+        headers: { authorization: `Token ${token}` },
+        body: 'logger,port=a p1=0.01 1767225600000000000',
+      })
+    const refused = await write('a-token')
+    expect([refused.status, refused.text, refused.headers['retry-after']]).toEqual([
+      503,
+      expect.stringContaining('choose the aircraft of this logger at /aircraft'),
+      '5',
+    ])
+    expect((await write('another')).status).toBe(401)
+    expect(await (await ask(bench.server.port, { path: '/api/ports' })).json()).toHaveLength(1)
+
+    expect((await choose('cream')).status).toBe(303)
+    const mark = { ...work, aircraft: 'cream', agoS: 30 }
+    const early = await send(bench.server.port, '/api/mark', mark)
+    expect([early.status, early.text]).toEqual([503, expect.stringContaining('connect the logger first')])
+    expect((await write('a-token')).status).toBe(204)
+    expect((await send(bench.server.port, '/api/mark', mark)).status).toBe(200)
+    expect(await records()).toHaveLength(1)
   })
 
   it('POST /aircraft refuses while a hold runs; after a restart that aircraft is at the bench first, with its hold', async () => {
