@@ -1,5 +1,5 @@
-import { execFileSync, spawn } from 'node:child_process'
-import { cpSync, existsSync, mkdtempSync, readFileSync, rmSync, symlinkSync, writeFileSync } from 'node:fs'
+import { execFileSync } from 'node:child_process'
+import { cpSync, existsSync, mkdtempSync, readFileSync, rmSync, symlinkSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { fileURLToPath } from 'node:url'
@@ -7,19 +7,19 @@ import { parseArgs } from 'node:util'
 import { seededRandom } from '#ingest/simulator/random.ts'
 import { wilsonInterval } from '#tests/wilson-interval.ts'
 import { type Mutant, mutantsOf } from './mutants-of.ts'
+import { hashOf, RoomTests } from './room-tests.ts'
 import { rooms } from './rooms.ts'
 
 /** Share of the mutants that the tests of a room must notice. */
 const goal = 0.85
 /** One of this many is a constant. */
 const oneConstantIn = 3
-/** A mutant whose tests take longer hangs, which is noticed, [ms]. */
-const patienceMs = 240_000
 
 /**
- * `npm run mutants`: changes one place at a time in a copy of the clone, a random sample of a room's, and runs the room's tests
- * until one notices. Exit code 1 where a room's tests are surely (95 % interval) below the goal. `--changed REF` takes only lines
- * that changed since a commit; so few tell what to look at and fail nothing.
+ * `npm run mutants`: changes one place at a time in a copy of the clone, a random sample of a room's, and runs those of the
+ * room's tests that reach the place until one notices. Exit code 1 where a room's tests are surely (95 % interval) below the
+ * goal. `--changed REF` takes only lines that changed since a commit; so few tell what to look at and fail nothing.
+ * `--place FILE:LINE` takes every mutant of a line, to see whether new tests notice them.
  */
 const { values } = parseArgs({
   options: {
@@ -28,19 +28,22 @@ const { values } = parseArgs({
     seed: { type: 'string', default: '1' },
     minutes: { type: 'string', default: '60' },
     changed: { type: 'string' },
+    place: { type: 'string', multiple: true },
   },
 })
 const root = fileURLToPath(new URL('../..', import.meta.url))
 const untilMs = performance.now() + Number(values.minutes) * 60_000
 const git = (...args: string[]): string => execFileSync('git', args, { cwd: root, encoding: 'utf8' })
-const names = git('ls-files', '--cached', '--others', '--exclude-standard').trim().split('\n')
+const names = git('ls-files', '--cached', '--others', '--exclude-standard')
+  .trim()
+  .split('\n')
+  .filter((one) => existsSync(join(root, one)))
 const copy = mkdtempSync(join(tmpdir(), 'stillhold-mutants-'))
-for (const name of names.filter((one) => existsSync(join(root, one))))
-  cpSync(join(root, name), join(copy, name))
+for (const name of names) cpSync(join(root, name), join(copy, name))
 for (const name of ['node_modules', 'dist'].filter((one) => existsSync(join(root, one))))
   symlinkSync(join(root, name), join(copy, name))
 
-/** Lines of the sources that changed since a commit, as `file:line`; null where all count. */
+/** Lines of the sources that changed since a commit, as `file:line`. */
 function changedLines(since: string): Set<string> {
   const lines = new Set<string>()
   let file = ''
@@ -53,36 +56,23 @@ function changedLines(since: string): Set<string> {
   return lines
 }
 
-async function sampleOf(room: string, changed: Set<string> | null): Promise<Mutant[]> {
-  const all: Mutant[] = []
-  for (const name of names)
-    if (name.startsWith(`${room}/`) && /^[^/]+\.ts$/.test(name.slice(room.length + 1)))
-      all.push(...(await mutantsOf(name, readFileSync(join(copy, name), 'utf8'))))
-  const open = all.filter(({ file, line }) => changed === null || changed.has(`${file}:${line}`))
+function sampleOf(mutants: readonly Mutant[]): Mutant[] {
   const random = seededRandom(Number(values.seed))
   const drawn: Mutant[] = []
   const draw = (from: Mutant[]): void => {
     if (from.length > 0) drawn.push(...from.splice(Math.floor(random.uniform(0, from.length)), 1))
   }
-  const constants = open.filter(({ mutator }) => mutator === 'Constant')
-  const others = open.filter(({ mutator }) => mutator !== 'Constant')
+  const constants = mutants.filter(({ mutator }) => mutator === 'Constant')
+  const others = mutants.filter(({ mutator }) => mutator !== 'Constant')
   for (let n = 0; n < Number(values.sample); n++) draw(n % oneConstantIn === 0 ? constants : others)
   return drawn
 }
 
-/** Whether all tests of a room pass. What hangs is killed with the workers that it started. */
-async function passes(room: string): Promise<boolean> {
-  const vitest = join(copy, 'node_modules/vitest/vitest.mjs')
-  const run = spawn(process.execPath, [vitest, 'run', '--config', 'tests/mutants/vitest.config.ts'], {
-    cwd: copy,
-    env: { ...process.env, MUTANT_TESTS: rooms[room].join(' '), CI: 'false' },
-    stdio: 'ignore',
-    detached: true,
-  })
-  const patience = setTimeout(() => process.kill(-run.pid!, 'SIGKILL'), patienceMs)
-  const code = await new Promise((resolve) => run.once('exit', resolve))
-  clearTimeout(patience)
-  return code === 0
+function testsOf(room: string): string[] {
+  const isOf = (name: string, place: string): boolean =>
+    name === place ||
+    (name.startsWith(`${place}/`) && name.endsWith('.test.ts') && !name.endsWith('.campaign.test.ts'))
+  return names.filter((name) => rooms[room].some((place) => isOf(name, place)))
 }
 
 const short = (text: string): string => {
@@ -90,33 +80,51 @@ const short = (text: string): string => {
   return line.length > 70 ? `${line.slice(0, 70)}…` : line
 }
 
+const changed =
+  values.place !== undefined
+    ? new Set(values.place)
+    : values.changed === undefined
+      ? null
+      : changedLines(values.changed)
+const version = hashOf(
+  names.filter((name) => !name.endsWith('.test.ts')).map((name) => readFileSync(join(copy, name), 'latin1')),
+)
 let below = false
+let tests: RoomTests | undefined
 try {
-  const changed = values.changed === undefined ? null : changedLines(values.changed)
   for (const room of values.room) {
-    const sample = await sampleOf(room, changed)
+    const isOf = (name: string): boolean =>
+      name.startsWith(`${room}/`) && /^[^/]+\.ts$/.test(name.slice(room.length + 1))
+    const sources = new Map(names.filter(isOf).map((name) => [name, readFileSync(join(copy, name), 'utf8')]))
+    const { mutants, marked } = await mutantsOf(sources)
+    const open = mutants.filter(({ file, line }) => changed === null || changed.has(`${file}:${line}`))
+    const sample = values.place === undefined ? sampleOf(open) : open
     if (sample.length === 0 || performance.now() > untilMs) continue
-    // What changed was tested just before.
-    if (changed === null && !(await passes(room)))
-      throw new Error(`the tests of ${room} do not pass unchanged`)
+    tests = new RoomTests(copy, join(root, 'node_modules/.cache/mutants.json'))
+    const failure = await tests.survey(marked, testsOf(room), version)
+    if (failure !== '') throw new Error(`the tests of ${room} do not pass unchanged: ${failure}`)
     let noticed = 0
     let done = 0
-    for (const { file, line, mutator, from, to, text } of sample) {
+    for (const mutant of sample) {
       if (performance.now() > untilMs) break
-      const original = readFileSync(join(copy, file), 'utf8')
-      writeFileSync(join(copy, file), text)
-      const survives = await passes(room)
-      writeFileSync(join(copy, file), original)
+      const { file, line, mutator, from, to } = mutant
       done++
-      if (!survives) noticed++
-      else process.stdout.write(`unnoticed  ${file}:${line}  ${mutator}: ${short(from)} -> ${short(to)}\n`)
+      if (await tests.notice(mutant)) noticed++
+      else {
+        const unreached = tests.reaching(mutant).length === 0 ? ' (no test gets here)' : ''
+        process.stdout.write(
+          `unnoticed  ${file}:${line}  ${mutator}: ${short(from)} -> ${short(to)}${unreached}\n`,
+        )
+      }
     }
+    tests.stop()
     const [low, high] = wilsonInterval(noticed, done)
     if (changed === null && high < goal) below = true
     const bounds = `${Math.round(100 * low)} to ${Math.round(100 * high)} %`
     process.stdout.write(`${room}: ${noticed} of ${done} noticed (${bounds}), seed ${values.seed}\n`)
   }
 } finally {
+  tests?.stop()
   rmSync(copy, { recursive: true, force: true })
 }
 if (below) process.exitCode = 1
