@@ -2,6 +2,7 @@ import { readdirSync, readFileSync, writeFileSync } from 'node:fs'
 import { join, resolve } from 'node:path'
 import { brotliCompressSync, gzipSync } from 'node:zlib'
 import { defineConfig, type Plugin } from 'vite'
+import { languageFile, pageIn } from './dashboard/catalogue.ts'
 
 /** Writes `.br` and `.gz` beside each text file, so that the server compresses nothing while it records. */
 function compressedAssets(): Plugin {
@@ -28,6 +29,6 @@ export default defineConfig({
   root: join(import.meta.dirname, 'dashboard/web'),
   base: './',
   oxc: { jsx: { runtime: 'automatic', importSource: 'preact' } },
-  plugins: [compressedAssets()],
+  plugins: [pageIn(languageFile(process.env['PAGE_LANGUAGE'])), compressedAssets()],
   build: { outDir: '../../dist/web', emptyOutDir: true, target: 'es2022', assetsInlineLimit: 0 },
 })

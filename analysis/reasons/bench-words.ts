@@ -1,95 +1,99 @@
 import type { Campaign, CampaignStep } from '#analysis/model/campaign.ts'
 import type { BudgetSource, HoldResult } from '#analysis/model/hold-result.ts'
 import { duration } from './figures.ts'
+import { t } from './language.ts'
 
-const kinds = { 'known-leak': 'known leak', 'known-volume': 'known volume' } as const
+const kinds = { 'known-leak': t`known leak`, 'known-volume': t`known volume` } as const
 
 /** Proof of a hold's bench in words: the check and the supply. Records of version 0.1 contain neither. */
 export function benchWords({ proof, supply }: Pick<HoldResult, 'proof' | 'supply'>): string {
   const off =
     supply === 'off'
-      ? 'the supply was disconnected'
+      ? t`the supply was disconnected`
       : supply === 'looked-at'
-        ? 'a look before pump-up showed the supply shut'
-        : 'nothing proves the supply shut'
+        ? t`a look before pump-up showed the supply shut`
+        : t`nothing proves the supply shut`
   return `${provenWords(proof)}; ${off}`
 }
 
 /** `proven by a known leak (K1, 97 to 104 % of it seen)`, or why not. */
 export function provenWords(proof: HoldResult['proof']): string {
-  if (proof == null) return 'not proven by a known leak or volume'
+  if (proof == null) return t`not proven by a known leak or volume`
   const { kind, check, found, expected, proven } = proof
   const seen =
     found === null
-      ? 'too few readings'
-      : `${Math.round((100 * found.low) / expected)} to ${Math.round((100 * found.high) / expected)} % of it seen`
+      ? t`too few readings`
+      : t`${Math.round((100 * found.low) / expected)} to ${Math.round((100 * found.high) / expected)} % of it seen`
   return proven
-    ? `proven by a ${kinds[kind]} (${check}, ${seen})`
-    : `not proven by the ${kinds[kind]} ${check} (${seen})`
+    ? t`proven by a ${kinds[kind]} (${check}, ${seen})`
+    : t`not proven by the ${kinds[kind]} ${check} (${seen})`
 }
 
 /** `Shut V1, V2; V3 stays open. Put in V4. Gauge p-lines on feed-lines. 10 psi, settle 3 min, hold 10 min.` */
 export function setUpWords(step: CampaignStep, pressure: (pa: number) => string): string {
-  if (step.kind === 'plugs-out') return 'The campaign ends when every one is out.'
-  const open = step.open.length > 0 ? `${step.open.join(', ')} open` : ''
+  if (step.kind === 'plugs-out') return t`The campaign ends when every one is out.`
+  const open = step.open.length > 0 ? t`${step.open.join(', ')} open` : ''
   const valves = step.shut.filter((id) => !step.plugs.includes(id))
-  const shut = valves.length > 0 ? `Shut ${valves.join(', ')}` : ''
+  const shut = valves.length > 0 ? t`Shut ${valves.join(', ')}` : ''
   const stated = [
     step.pressure_Pa === null ? '' : pressure(step.pressure_Pa),
-    step.settle_seconds === null ? '' : `settle ${duration(step.settle_seconds)}`,
-    step.hold_seconds === null ? '' : `hold ${duration(step.hold_seconds)}`,
+    step.settle_seconds === null ? '' : t`settle ${duration(step.settle_seconds)}`,
+    step.hold_seconds === null ? '' : t`hold ${duration(step.hold_seconds)}`,
   ]
   const sentences = [
     [shut, open].filter(Boolean).join('; '),
-    step.plugs.length > 0 ? `Put in ${step.plugs.join(', ')}` : '',
+    step.plugs.length > 0 ? t`Put in ${step.plugs.join(', ')}` : '',
     step.gauges.length > 0
-      ? `Gauge ${step.gauges.map(({ channel, section, move }) => `${channel} on ${section}${move ? ' (move it there)' : ''}`).join(', ')}`
+      ? t`Gauge ${step.gauges.map(({ channel, section, move }) => t`${channel} on ${section}${move ? t` (move it there)` : ''}`).join(', ')}`
       : '',
     stated.filter(Boolean).join(', '),
   ]
   const first =
     step.repair_first.length > 0
-      ? `Find the leak and work on it first: ${step.repair_first.join(', ')}. `
+      ? t`Find the leak and work on it first: ${step.repair_first.join(', ')}. `
       : ''
   return `${first}${sentences.filter(Boolean).join('. ')}.`
 }
 
 /** States whether the campaign is the shortest, or its lower bound. */
 export function shortestWords({ exact, minutes, bound_minutes }: Campaign): string {
-  if (exact) return 'No sequence takes less time.'
+  if (exact) return t`No sequence takes less time.`
   const gap = Math.ceil(100 * (minutes / bound_minutes - 1))
-  return `Perhaps not the shortest: none takes less than ${duration(60 * bound_minutes)} (this one is ${gap} % above).`
+  return t`Perhaps not the shortest: none takes less than ${duration(60 * bound_minutes)} (this one is ${gap} % above).`
 }
 
 /** Description of each source, and how to reduce it. */
 const budgetSources: Readonly<Record<BudgetSource, readonly [what: string, improve: string]>> = {
   gauge: [
-    'noise and steps of the gauge',
-    'a gauge with less noise or finer steps, or more readings a second',
+    t`noise and steps of the gauge`,
+    t`a gauge with less noise or finer steps, or more readings a second`,
   ],
-  drift: ['drift of the gauge', 'a gauge that drifts less: its drift is assumed proportional to its noise'],
+  drift: [t`drift of the gauge`, t`a gauge that drifts less: its drift is assumed proportional to its noise`],
   heat: [
-    'heat between gas and wall',
-    'settle longer before the hold, pump up slowly, keep sun and draughts off the section',
+    t`heat between gas and wall`,
+    t`settle longer before the hold, pump up slowly, keep sun and draughts off the section`,
   ],
   temperature: [
-    'temperature of room and wall',
-    'a steadier room, and a thermometer with finer steps on the wall of the section',
+    t`temperature of room and wall`,
+    t`a steadier room, and a thermometer with finer steps on the wall of the section`,
   ],
-  creep: ['slow creep of hoses and sealant', 'settle longer under pressure before the hold, or hold longer'],
-  compliance: ['how far the section stretches', 'measure the stretch and state it in the system file'],
-  flow: ['how the leak follows the pressure', 'a shorter hold, in which the pressure falls less'],
-  weather: ['change of the atmosphere', 'connect a barometer, or one with finer steps'],
+  creep: [
+    t`slow creep of hoses and sealant`,
+    t`settle longer under pressure before the hold, or hold longer`,
+  ],
+  compliance: [t`how far the section stretches`, t`measure the stretch and state it in the system file`],
+  flow: [t`how the leak follows the pressure`, t`a shorter hold, in which the pressure falls less`],
+  weather: [t`change of the atmosphere`, t`connect a barometer, or one with finer steps`],
   vessel: [
-    'reference vessel beside the section',
-    'a vessel of the same size and wall, closed and proven tight',
+    t`reference vessel beside the section`,
+    t`a vessel of the same size and wall, closed and proven tight`,
   ],
-  volume: ['volume of the section', 'measure the volume by a known injection and state it more closely'],
+  volume: [t`volume of the section`, t`measure the volume by a known injection and state it more closely`],
   calibration: [
-    'span and zero of the gauge, leak law',
-    'read the zero before pump-up and after the vent; 1.5 % of the leak remains in any case',
+    t`span and zero of the gauge, leak law`,
+    t`read the zero before pump-up and after the vent; 1.5 % of the leak remains in any case`,
   ],
-  rig: ['leak of the rig', 'hold the rig alone for longer, or make it tighter'],
+  rig: [t`leak of the rig`, t`hold the rig alone for longer, or make it tighter`],
 }
 
 /** Each source of at least one percent in words, and the first improvement. */

@@ -1,5 +1,6 @@
 import { isSectionPressure, type System } from '#analysis/model/system.ts'
 import { findUnit, toUnit, unknownUnit } from '#analysis/physics/units.ts'
+import { inDigits } from './language.ts'
 
 /** Display units of sentences and tables. Each is a symbol of the unit table. */
 export interface DisplayUnits {
@@ -42,7 +43,7 @@ export function unitsNamed(text: string, otherwise: DisplayUnits): DisplayUnits 
 
 /** A number with three significant digits, without an exponent and without trailing zeros. */
 export function threeDigits(value: number): string {
-  return String(Number(value.toPrecision(3)))
+  return inDigits(Number(value.toPrecision(3)))
 }
 
 /** Duration for people: `45 s`, `1 min 40 s`, `10 min`, `1 h 30 min`. */
@@ -80,9 +81,9 @@ export interface FigureWords {
 function digitsBeside(value: number, limit: number): string {
   for (let digits = 3; digits < 6; digits++) {
     const shown = Number(value.toPrecision(digits))
-    if (shown !== Number(limit.toPrecision(digits))) return String(shown)
+    if (shown !== Number(limit.toPrecision(digits))) return inDigits(shown)
   }
-  return String(Number(value.toPrecision(6)))
+  return inDigits(Number(value.toPrecision(6)))
 }
 
 export function figuresIn(units: DisplayUnits): FigureWords {

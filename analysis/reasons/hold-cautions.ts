@@ -1,5 +1,6 @@
 import type { PlanAdvice } from '#analysis/model/plan.ts'
 import { type HoldSpec, isTank, type Section, type System } from '#analysis/model/system.ts'
+import { inDigits, t } from './language.ts'
 
 /** Least margin between test pressure and limit for a relief valve, as a share of the test pressure; own figure. */
 const leastRoom = 0.1
@@ -42,12 +43,12 @@ export function whyNotPlanned(spec: HoldSpec, system: System, shown: (pa: number
     const key = suction ? 'max-vacuum' : 'max-pressure'
     if (limit === null) {
       if (isTank(section))
-        return `${spec.id} is not planned: the file states no ${key} for the tank ${section.id}. Find the maker’s figure and enter it.`
+        return t`${spec.id} is not planned: the file states no ${key} for the tank ${section.id}. Find the maker’s figure and enter it.`
       continue
     }
     const needed = testPa * (isTank(section) ? leastRoomOfWaterLeg : leastRoom)
     if (limit - testPa < needed)
-      return `${spec.id} is not planned: between its ${shown(testPa)} and the limit of ${section.id}, ${shown(limit)}, there is no room for a relief. Lower the test pressure.`
+      return t`${spec.id} is not planned: between its ${shown(testPa)} and the limit of ${section.id}, ${shown(limit)}, there is no room for a relief. Lower the test pressure.`
   }
   return null
 }
@@ -71,56 +72,56 @@ export function holdCautions(spec: HoldSpec, system: System, shown: (pa: number)
   if (limits.length > 0)
     say(
       'limits',
-      `Limits first: never ${suction ? 'a deeper vacuum' : 'more'} than ${limits.map(({ section, limit }) => `${section.id} ${shown(limit)}`).join(', ')}. The kit or airframe maker’s figure takes precedence.`,
+      t`Limits first: never ${suction ? t`a deeper vacuum` : t`more`} than ${limits.map(({ section, limit }) => `${section.id} ${shown(limit)}`).join(', ')}. The kit or airframe maker’s figure takes precedence.`,
     )
   for (const { section, limit } of limits)
     if (Math.abs(spec.pressurePa) > limit)
       say(
         'over-limit',
         suction
-          ? `The test vacuum is deeper than the stated limit of ${section.id}: do not draw it down so far.`
-          : `The test pressure is above the stated limit of ${section.id}: do not pump it up so far.`,
+          ? t`The test vacuum is deeper than the stated limit of ${section.id}: do not draw it down so far.`
+          : t`The test pressure is above the stated limit of ${section.id}: do not pump it up so far.`,
       )
   for (const section of sections)
     if (limitOf(spec, section) === null)
       say(
         'limit-unknown',
         suction
-          ? `The file states no max-vacuum for ${section.id}: find the maker’s figure before drawing it down. Thin walls and tanks buckle at far less vacuum than the pressure they withstand.`
-          : `The file states no limit for ${section.id}: find the maker’s figure before pumping up.`,
+          ? t`The file states no max-vacuum for ${section.id}: find the maker’s figure before drawing it down. Thin walls and tanks buckle at far less vacuum than the pressure they withstand.`
+          : t`The file states no limit for ${section.id}: find the maker’s figure before pumping up.`,
       )
   if (suction)
     say(
       'vacuum-breaker',
-      'Fit a vacuum breaker that lets air in before any section reaches its limit, and draw it down slowly.',
+      t`Fit a vacuum breaker that lets air in before any section reaches its limit, and draw it down slowly.`,
     )
   else reliefCautions(spec, sections, limits, shown, say)
   const shut = spec.shut.map((id) => system.valves.find((v) => v.id === id)?.name || id)
   if (shut.length > 0)
-    say('shut-valves', `Shut before ${suction ? 'drawing down' : 'pumping up'}: ${shut.join(', ')}.`)
+    say('shut-valves', t`Shut before ${suction ? t`drawing down` : t`pumping up`}: ${shut.join(', ')}.`)
   say(
     'no-ignition',
     sections.some(({ medium }) => medium !== 'air' && medium !== 'nitrogen')
-      ? 'The section contains fuel: no ignition source near, an extinguisher at hand, catch all drips.'
+      ? t`The section contains fuel: no ignition source near, an extinguisher at hand, catch all drips.`
       : suction
-        ? 'The pump draws in any remaining vapor: purge first, let the pump exhaust outdoors, no ignition source near.'
-        : 'Use dry inert gas where there was fuel or vapor; no ignition source near.',
+        ? t`The pump draws in any remaining vapor: purge first, let the pump exhaust outdoors, no ignition source near.`
+        : t`Use dry inert gas where there was fuel or vapor; no ignition source near.`,
   )
   say(
     'eye-protection',
     suction
-      ? 'Wear eye protection; keep hands and face away from caps and thin walls: they buckle suddenly.'
-      : 'Wear eye protection; stand clear of caps and tank ends.',
+      ? t`Wear eye protection; keep hands and face away from caps and thin walls: they buckle suddenly.`
+      : t`Wear eye protection; stand clear of caps and tank ends.`,
   )
   say(
     'never-tighten',
-    `Never tighten or open a fitting under ${suction ? 'vacuum' : 'pressure'}: vent first.`,
+    t`Never tighten or open a fitting under ${suction ? t`vacuum` : t`pressure`}: vent first.`,
     'US Army AL0907',
   )
-  say('remove-plugs', 'Write down every plug and cap that goes in, and take each out again.')
+  say('remove-plugs', t`Write down every plug and cap that goes in, and take each out again.`)
   say(
     'maker-first',
-    'The kit or airframe maker’s instructions, local rules and licensed practice come first.',
+    t`The kit or airframe maker’s instructions, local rules and licensed practice come first.`,
   )
   return out
 }
@@ -137,22 +138,22 @@ function reliefCautions(
   if (limit === null || limit > spec.pressurePa)
     say(
       'relief-valve',
-      `Fit a relief between supply and section that opens at ${shown(setPa)} ± ${shown(spreadPa)}: above the test pressure${limit === null ? '' : ` and below the lowest limit, ${shown(limit)}`}.`,
-      `33 CFR 183.542 laboratory procedure 15.5.8 gives ${shown(reliefAbovePa)} ± ${shown(reliefAbovePa * reliefSpread)} for a ${shown(2 * reliefAbovePa)} test; halved where the limit is nearer`,
+      t`Fit a relief between supply and section that opens at ${shown(setPa)} ± ${shown(spreadPa)}: above the test pressure${limit === null ? '' : t` and below the lowest limit, ${shown(limit)}`}.`,
+      t`33 CFR 183.542 laboratory procedure 15.5.8 gives ${shown(reliefAbovePa)} ± ${shown(reliefAbovePa * reliefSpread)} for a ${shown(2 * reliefAbovePa)} test; halved where the limit is nearer`,
     )
   const tank = sections.some(isTank)
   if (tank && setPa <= waterLegUpToPa)
     say(
       'water-leg',
-      `For a tank an open water leg (a U-tube or a hose dipped into water) serves as gauge and relief: ${(setPa / waterPaPerM).toFixed(2)} m of water opens at ${shown(setPa)}.`,
-      'common practice',
+      t`For a tank an open water leg (a U-tube or a hose dipped into water) serves as gauge and relief: ${inDigits(setPa / waterPaPerM, 2)} m of water opens at ${shown(setPa)}.`,
+      t`common practice`,
     )
   say(
     'no-compressor',
     tank
-      ? 'Never connect a shop compressor to a tank: fill it by hand pump or by mouth through the hose, never inhaling.'
-      : 'No shop compressor without a regulator and a relief behind it.',
-    tank ? 'a light aircraft’s maintenance manual, 28-10, as read' : 'common practice',
+      ? t`Never connect a shop compressor to a tank: fill it by hand pump or by mouth through the hose, never inhaling.`
+      : t`No shop compressor without a regulator and a relief behind it.`,
+    tank ? t`a light aircraft’s maintenance manual, 28-10, as read` : t`common practice`,
   )
 }
 
@@ -166,7 +167,7 @@ export function overdueCalibrations(spec: HoldSpec, system: System, today: strin
   return system.channels.flatMap(({ id, section, calibration }) => {
     const due = calibration?.due
     if (!due || due >= today || (section !== null && !used.includes(section))) return []
-    return [`The calibration of ${id} was due on ${due}. Have it calibrated before this hold.`]
+    return [t`The calibration of ${id} was due on ${due}. Have it calibrated before this hold.`]
   })
 }
 

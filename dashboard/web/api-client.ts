@@ -1,3 +1,4 @@
+import { t } from '#analysis/reasons/language.ts'
 /** A failed request; its message can be shown to the user unchanged. */
 export class ApiError extends Error {
   constructor(
@@ -18,7 +19,7 @@ async function ask<T>(method: string, path: string, body?: unknown): Promise<T> 
     })
   } catch {
     throw new ApiError(
-      'The server does not answer. Is the program still running on the bench computer?',
+      t`The server does not answer. Is the program still running on the bench computer?`,
       null,
     )
   }
@@ -27,12 +28,12 @@ async function ask<T>(method: string, path: string, body?: unknown): Promise<T> 
   try {
     value = text === '' ? null : JSON.parse(text)
   } catch {
-    throw new ApiError(`The server answered ${path} with something other than JSON.`, response.status)
+    throw new ApiError(t`The server answered ${path} with something other than JSON.`, response.status)
   }
   if (!response.ok) {
     const said = (value as { error?: unknown } | null)?.error
     throw new ApiError(
-      typeof said === 'string' ? said : `The server refused ${path} (${response.status}).`,
+      typeof said === 'string' ? said : t`The server refused ${path} (${response.status}).`,
       response.status,
     )
   }

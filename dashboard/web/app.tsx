@@ -1,4 +1,5 @@
 import { useEffect, useRef } from 'preact/hooks'
+import { t } from '#analysis/reasons/language.ts'
 import { Bands } from './bands.tsx'
 import { KeyHelp, useKeys } from './keys.tsx'
 import { bench, returns } from './live/bench.ts'
@@ -56,7 +57,7 @@ function Top({ here }: { here: string }) {
       <div class="tools">
         <Toggle
           word="Sound"
-          title={isLoud ? 'Sound is on' : 'Sound is off'}
+          title={isLoud ? t`Sound is on` : t`Sound is off`}
           on={isLoud}
           onSwitch={() => {
             switchSound()
@@ -66,7 +67,7 @@ function Top({ here }: { here: string }) {
         />
         <Toggle
           word="Night look"
-          title={isNight ? 'Night look' : 'Day look'}
+          title={isNight ? t`Night look` : t`Day look`}
           on={isNight}
           onSwitch={switchTheme}
           icon={isNight ? moon : sun}

@@ -1,5 +1,6 @@
 import type { ComponentChildren } from 'preact'
 import { duration } from '#analysis/reasons/figures.ts'
+import { t } from '#analysis/reasons/language.ts'
 import { phrase } from '#analysis/reasons/phrase.ts'
 import type { Alarm } from '#dashboard/api.ts'
 import { bench, heardAtMs, link, mayOperate, tell, tickMs } from './live/bench.ts'
@@ -28,33 +29,33 @@ interface Kind {
 
 /** Titles of the alarms, most urgent first; the server's message gives the details. */
 const kinds: Readonly<Record<Alarm['code'], Kind>> = {
-  'pressure-fell': { look: 'of-stop', icon: 'stop', title: 'Pressure lost.' },
-  'over-pressure': { look: 'of-stop', icon: 'stop', title: 'Stop. Over the maximum pressure.' },
-  'ramp-too-fast': { look: 'of-stop', icon: 'stop', title: 'Stop. Pressure rises too fast.' },
-  'logger-unplugged': { look: 'of-logger', icon: 'logger', title: 'Logger unplugged.' },
-  'logger-silent': { look: 'of-logger', icon: 'logger', title: 'Logger silent.' },
-  'logger-unread': { look: 'of-logger', icon: 'logger', title: 'Logger not understood.' },
+  'pressure-fell': { look: 'of-stop', icon: 'stop', title: t`Pressure lost.` },
+  'over-pressure': { look: 'of-stop', icon: 'stop', title: t`Stop. Over the maximum pressure.` },
+  'ramp-too-fast': { look: 'of-stop', icon: 'stop', title: t`Stop. Pressure rises too fast.` },
+  'logger-unplugged': { look: 'of-logger', icon: 'logger', title: t`Logger unplugged.` },
+  'logger-silent': { look: 'of-logger', icon: 'logger', title: t`Logger silent.` },
+  'logger-unread': { look: 'of-logger', icon: 'logger', title: t`Logger not understood.` },
   'disk-full': {
     look: 'of-stream',
     icon: 'stop',
-    title: 'Disk full: nothing more is recorded. Vent now.',
-    todo: 'Vent what is under pressure: a hold that runs now proves nothing. Then free space on the bench computer.',
-    why: 'Why: ',
+    title: t`Disk full: nothing more is recorded. Vent now.`,
+    todo: t`Vent what is under pressure: a hold that runs now proves nothing. Then free space on the bench computer.`,
+    why: t`Why: `,
   },
-  'clock-jump': { look: 'of-stream', icon: 'stop', title: 'Clock jumped.' },
+  'clock-jump': { look: 'of-stream', icon: 'stop', title: t`Clock jumped.` },
   'not-sealed': {
     look: 'of-seal',
     icon: 'drawer',
-    title: 'The last hold is not in the archive yet.',
-    todo: 'Leave the program running: its recording is kept and it tries again every few seconds. If the disk is full or read-only, fix that. Start no other hold while this band is shown.',
-    why: 'Why: ',
+    title: t`The last hold is not in the archive yet.`,
+    todo: t`Leave the program running: its recording is kept and it tries again every few seconds. If the disk is full or read-only, fix that. Start no other hold while this band is shown.`,
+    why: t`Why: `,
   },
   'set-aside': {
     look: 'of-seal is-final',
     icon: 'drawer',
-    title: 'A hold was set aside: it has no record and proves nothing.',
-    todo: 'Its recording is kept in the data folder: look at it with stillhold analyze, then hold again.',
-    why: 'Why: ',
+    title: t`A hold was set aside: it has no record and proves nothing.`,
+    todo: t`Its recording is kept in the data folder: look at it with stillhold analyze, then hold again.`,
+    why: t`Why: `,
   },
 }
 const order = Object.keys(kinds)
@@ -133,7 +134,7 @@ export function Bands() {
         <div class="band of-note small">
           <span>
             Demo bench: a simulated logger
-            {state.speed !== 1 && `, running ${state.speed} times faster than the clock`}. Nothing here was
+            {state.speed !== 1 && t`, running ${state.speed} times faster than the clock`}. Nothing here was
             measured.
           </span>
           {state.demoOperator && (
@@ -165,7 +166,7 @@ function DemoOperator({ who }: { who: 'automatic' | 'you' }) {
         tell('/api/demo', { operator: other }).catch(toastError)
       }}
     >
-      {who === 'automatic' ? 'Operate it myself' : 'Let it run by itself'}
+      {who === 'automatic' ? t`Operate it myself` : t`Let it run by itself`}
     </button>
   )
 }

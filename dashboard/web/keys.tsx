@@ -1,4 +1,5 @@
 import { useEffect } from 'preact/hooks'
+import { t } from '#analysis/reasons/language.ts'
 import { pages } from './page.ts'
 import { Dialog } from './parts/dialog.tsx'
 import { go } from './route.ts'
@@ -32,11 +33,11 @@ export function useKeys(): void {
 }
 
 const others = [
-  ['m', 'To the fittings, to mark one'],
-  ['n', 'Write a note'],
-  ['s', 'Sound on or off'],
-  ['t', 'Day or night'],
-  ['?', 'This list'],
+  ['m', t`To the fittings, to mark one`],
+  ['n', t`Write a note`],
+  ['s', t`Sound on or off`],
+  ['t', t`Day or night`],
+  ['?', t`This list`],
 ]
 
 export function KeyHelp() {

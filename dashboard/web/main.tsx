@@ -1,4 +1,5 @@
 import { render } from 'preact'
+import { t } from '#analysis/reasons/language.ts'
 import { App } from './app.tsx'
 import { followBench } from './live/bench.ts'
 import { followOutbox } from './marks/outbox.ts'
@@ -25,4 +26,4 @@ render(<App />, root)
 followBench()
 announce()
 keepAwake()
-followOutbox((words, error) => toastError(new Error(`${words} was not accepted: ${error.message}`)))
+followOutbox((words, error) => toastError(new Error(t`${words} was not accepted: ${error.message}`)))

@@ -1,5 +1,6 @@
 import { type Signal, signal } from '@preact/signals'
 import type { ComponentType } from 'preact'
+import { t } from '#analysis/reasons/language.ts'
 import { HoldPage } from './pages/hold-page.tsx'
 import type { PageProps } from './route.ts'
 
@@ -27,7 +28,7 @@ function lazyPage(path: string, title: string, fetchView: () => Promise<View>): 
       view.value = loaded
     } catch {
       view.value = new Error(
-        'This page could not be loaded. Check that the program still runs on the bench computer, then reload.',
+        t`This page could not be loaded. Check that the program still runs on the bench computer, then reload.`,
       )
     }
     fetching = false
@@ -37,9 +38,9 @@ function lazyPage(path: string, title: string, fetchView: () => Promise<View>): 
 
 /** The pages in navigation order. */
 export const pages: readonly Page[] = [
-  { path: 'hold', title: 'Hold', view: signal(HoldPage), load: () => {} },
-  lazyPage('system', 'System', async () => (await import('./pages/system-page.tsx')).SystemPage),
-  lazyPage('records', 'Records', async () => (await import('./pages/records-page.tsx')).RecordsPage),
-  lazyPage('wet', 'Fuel', async () => (await import('./pages/wet-page.tsx')).WetPage),
-  lazyPage('setup', 'Setup', async () => (await import('./pages/setup-page.tsx')).SetupPage),
+  { path: 'hold', title: t`Hold`, view: signal(HoldPage), load: () => {} },
+  lazyPage('system', t`System`, async () => (await import('./pages/system-page.tsx')).SystemPage),
+  lazyPage('records', t`Records`, async () => (await import('./pages/records-page.tsx')).RecordsPage),
+  lazyPage('wet', t`Fuel`, async () => (await import('./pages/wet-page.tsx')).WetPage),
+  lazyPage('setup', t`Setup`, async () => (await import('./pages/setup-page.tsx')).SetupPage),
 ]

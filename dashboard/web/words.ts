@@ -1,54 +1,55 @@
 import type { Verdict } from '#analysis/model/hold-result.ts'
+import { t } from '#analysis/reasons/language.ts'
 
 export const verdictWords: Readonly<Record<Verdict, { word: string; meaning: string }>> = {
-  pass: { word: 'Pass', meaning: 'The leak is below the allowance, at least 95 times in 100.' },
-  fail: { word: 'Fail', meaning: 'The leak is above the allowance.' },
-  undecided: { word: 'Undecided', meaning: 'The data cannot tell yet.' },
-  void: { word: 'Void', meaning: 'The data prove nothing.' },
+  pass: { word: t`Pass`, meaning: t`The leak is below the allowance, at least 95 times in 100.` },
+  fail: { word: t`Fail`, meaning: t`The leak is above the allowance.` },
+  undecided: { word: t`Undecided`, meaning: t`The data cannot tell yet.` },
+  void: { word: t`Void`, meaning: t`The data prove nothing.` },
 }
 
 export type ProofState = 'proven' | 'stale' | 'failed' | 'never-held'
 
 export const proofWords: Readonly<Record<ProofState, string>> = {
-  proven: 'proven',
-  stale: 'stale',
-  failed: 'failed',
-  'never-held': 'never held',
+  proven: t`proven`,
+  stale: t`stale`,
+  failed: t`failed`,
+  'never-held': t`never held`,
 }
 
 export const stageOrder = ['pump-up', 'settle', 'hold', 'vent'] as const
 
 export const stageWords = {
-  'pump-up': { title: 'Pump-up', now: 'Pumping up' },
-  settle: { title: 'Settle', now: 'Settling' },
-  hold: { title: 'Hold', now: 'Holding' },
-  vent: { title: 'Vent', now: 'Venting' },
+  'pump-up': { title: t`Pump-up`, now: t`Pumping up` },
+  settle: { title: t`Settle`, now: t`Settling` },
+  hold: { title: t`Hold`, now: t`Holding` },
+  vent: { title: t`Vent`, now: t`Venting` },
 } as const
 
 /** The first stage of a hold under suction. */
-export const drawDownWords = { title: 'Draw-down', now: 'Drawing down' } as const
+export const drawDownWords = { title: t`Draw-down`, now: t`Drawing down` } as const
 
 export const findings = ['dry', 'stain', 'seep', 'bubbles', 'drip'] as const
 export const actions = ['retighten', 'remake', 'reseal', 'replace'] as const
 
 export const kindWords: Readonly<Record<string, string>> = {
-  flare: 'flare',
-  'pipe-thread': 'pipe thread',
-  'hose-end': 'hose end',
-  'drain-valve': 'drain valve',
-  'sender-gasket': 'sender gasket',
-  cap: 'cap',
-  clamp: 'clamp',
-  other: 'joint',
+  flare: t`flare`,
+  'pipe-thread': t`pipe thread`,
+  'hose-end': t`hose end`,
+  'drain-valve': t`drain valve`,
+  'sender-gasket': t`sender gasket`,
+  cap: t`cap`,
+  clamp: t`clamp`,
+  other: t`joint`,
 }
 
 export const recordKindWords: Readonly<Record<string, string>> = {
   hold: 'hold',
-  wet: 'wet stage',
-  level: 'level sender',
-  flow: 'flow check',
-  work: 'work',
-  plug: 'plug',
-  correction: 'correction',
-  acceptance: 'acceptance',
+  wet: t`wet stage`,
+  level: t`level sender`,
+  flow: t`flow check`,
+  work: t`work`,
+  plug: t`plug`,
+  correction: t`correction`,
+  acceptance: t`acceptance`,
 }

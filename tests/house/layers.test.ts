@@ -30,6 +30,7 @@ const pageTakes = [
   'analysis/reasons/bench-words.ts',
   'analysis/reasons/figures.ts',
   'analysis/reasons/hold-cautions.ts',
+  'analysis/reasons/language.ts',
   'analysis/signal/calibrated-readings.ts',
 ]
 

@@ -1,3 +1,4 @@
+import { t } from '#analysis/reasons/language.ts'
 import { bench } from '../live/bench.ts'
 import { drawn, traceOf } from '../live/traces.ts'
 import { noColumns } from '../parts/line-path.ts'
@@ -8,9 +9,9 @@ import { fromPumpUp, type Running } from './running.ts'
 /** Temperature and atmosphere: they move the gauge too. */
 export function AirCharts({ run }: { run: Running }) {
   const kinds = [
-    { label: 'Temperature', display: temperature, decimals: 2, channels: run.temperatures },
+    { label: t`Temperature`, display: temperature, decimals: 2, channels: run.temperatures },
     {
-      label: 'Atmosphere',
+      label: t`Atmosphere`,
       display: barometer,
       decimals: barometer().decimals,
       channels: run.barometer === null ? [] : [run.barometer],

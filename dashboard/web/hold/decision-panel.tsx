@@ -1,6 +1,7 @@
 import { useMemo } from 'preact/hooks'
 import { isSectionPressure } from '#analysis/model/system.ts'
 import { duration } from '#analysis/reasons/figures.ts'
+import { t } from '#analysis/reasons/language.ts'
 import type { LeakLook, RunningHold } from '#dashboard/api.ts'
 import { bench, channelsOf, isLive, isSilent, quietFor } from '../live/bench.ts'
 import { Reasons } from '../parts/facts.tsx'
@@ -12,17 +13,20 @@ import { verdictWords } from '../words.ts'
 import { DecisionPicture } from './decision-picture.tsx'
 
 function headline(hold: RunningHold): { words: string; state: RunningHold['verdict'] } {
-  if (hold.lost) return { words: 'Pressure lost: no verdict', state: 'fail' }
-  if (hold.broken) return { words: 'Vent now: this hold proves nothing more', state: 'fail' }
+  if (hold.lost) return { words: t`Pressure lost: no verdict`, state: 'fail' }
+  if (hold.broken) return { words: t`Vent now: this hold proves nothing more`, state: 'fail' }
   const decided = hold.verdict !== null && hold.verdict !== 'undecided'
   if (decided) return { words: verdictWords[hold.verdict!].word, state: hold.verdict }
-  if (hold.stage === 'vent') return { words: 'Venting: keep the gauge connected', state: null }
+  if (hold.stage === 'vent') return { words: t`Venting: keep the gauge connected`, state: null }
   if (hold.decidesInS !== null) {
     return hold.decidesInS < 5
-      ? { words: 'Decides any moment', state: null }
-      : { words: `Decides in about ${duration(hold.decidesInS)}`, state: null }
+      ? { words: t`Decides any moment`, state: null }
+      : { words: t`Decides in about ${duration(hold.decidesInS)}`, state: null }
   }
-  return { words: hold.looks.length === 0 ? 'Gathering the first readings' : 'Cannot tell yet', state: null }
+  return {
+    words: hold.looks.length === 0 ? t`Gathering the first readings` : t`Cannot tell yet`,
+    state: null,
+  }
 }
 
 /** The hold continues without the readings of a gauge, or without recording them. */
@@ -49,7 +53,7 @@ export function DecisionPanel({ hold, lengthS, sections }: Props) {
     <section class={`panel decision-panel ${state ? `is-${state} is-decided` : ''}`} aria-label="Decision">
       <p class="headline" role="status">
         {state && <StateMark state={state} size={2} />}
-        {old ? `Last known: ${words.charAt(0).toLowerCase()}${words.slice(1)}` : words}
+        {old ? t`Last known: ${words.charAt(0).toLowerCase()}${words.slice(1)}` : words}
       </p>
       {state && !isOff && (
         <p class="soft small">Not sealed yet: what counts is the record, after the vent.</p>
@@ -97,13 +101,13 @@ function SectionDecision({ of, among, hold, old, lengthS }: SectionProps) {
   const text = (pa: number): string => pressureDifference(pa, decimals)
   const estimate = ({ value, low, high }: LeakLook['dropPa']) =>
     [
-      ['Leak', wide ? '–' : text(value), null],
+      [t`Leak`, wide ? '–' : text(value), null],
       [
-        '95 % interval',
-        wide ? 'still too wide' : `${text(low).replace(/ [^ ]+$/, '')} to ${text(high)}`,
+        t`95 % interval`,
+        wide ? t`still too wide` : t`${text(low).replace(/ [^ ]+$/, '')} to ${text(high)}`,
         <Term of="95 % interval" key="term" />,
       ],
-      ['Allowed', text(hold.allowanceDropPa), <Term of="allowance" key="term" />],
+      [t`Allowed`, text(hold.allowanceDropPa), <Term of="allowance" key="term" />],
     ] as const
   const side =
     of === null || old || !last || hold.verdict === 'void' ? null : sideOf(last.dropPa, hold.allowanceDropPa)

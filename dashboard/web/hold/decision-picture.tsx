@@ -1,4 +1,5 @@
 import type { Estimate, Verdict } from '#analysis/model/hold-result.ts'
+import { t } from '#analysis/reasons/language.ts'
 import type { LeakLook } from '#dashboard/api.ts'
 import { type Brush, circle, edge } from '../parts/brush.ts'
 import { rowsAtMost } from '../parts/chart-figures.tsx'
@@ -23,9 +24,9 @@ const bound = (value: number | null, otherwise: number): number =>
 const firstLookShare = 0.03
 
 const lines = [
-  { label: 'leak', token: '--accent', width: 3 },
-  { label: 'at least', token: '--accent', width: 1.5 },
-  { label: 'at most', token: '--accent', width: 1.5 },
+  { label: t`leak`, token: '--accent', width: 3 },
+  { label: t`at least`, token: '--accent', width: 1.5 },
+  { label: t`at most`, token: '--accent', width: 1.5 },
 ] as const
 
 /**
@@ -38,8 +39,8 @@ export function DecisionPicture({ looks, allowanceDropPa: allowed, lengthS, verd
   const told = last ? leakDecimals(last.dropPa, allowed) : decimals
   const text = (pa: number | null): string => pressureDifference(pa, told)
   const said = last
-    ? `Leak ${text(last.dropPa.value)} over the hold, between ${text(last.dropPa.low)} and ${text(last.dropPa.high)}; ${text(allowed)} is allowed.`
-    : 'No estimate yet.'
+    ? t`Leak ${text(last.dropPa.value)} over the hold, between ${text(last.dropPa.low)} and ${text(last.dropPa.high)}; ${text(allowed)} is allowed.`
+    : t`No estimate yet.`
 
   const view = () => {
     const endS = Math.max(lengthS ?? 0, (last?.atS ?? 0) * 1.04, 60)
@@ -88,8 +89,8 @@ export function DecisionPicture({ looks, allowanceDropPa: allowed, lengthS, verd
       }
     }
     const zones = [
-      ['--pass', -edge, 'holds', -8],
-      ['--fail', edge, 'leaks more than allowed', 6],
+      ['--pass', -edge, t`holds`, -8],
+      ['--fail', edge, t`leaks more than allowed`, 6],
     ] as const
     for (const [token, end, words, dy] of zones) {
       const corners = [-edge, edge].map((x) => [x, limit] as const)
@@ -98,7 +99,7 @@ export function DecisionPicture({ looks, allowanceDropPa: allowed, lengthS, verd
       brush.words(words, [edge, end], { token, dy, weight: 400 })
     }
     brush.level(limit, { token: '--ink', width: 2.5 })
-    brush.words(`allowance ${digits(limit, decimals)}`, [edge, limit], { token: '--ink', dx: -4, dy: -6 })
+    brush.words(t`allowance ${digits(limit, decimals)}`, [edge, limit], { token: '--ink', dx: -4, dy: -6 })
     if (!last) return
     const tip = [last.atS, last.dropPa.value * slope] as const
     if (verdict !== null && verdict !== 'undecided') drawState(brush, verdict, tip)
@@ -122,7 +123,7 @@ export function DecisionPicture({ looks, allowanceDropPa: allowed, lengthS, verd
   return (
     <TimeChart
       label="Leak against the allowance"
-      unit={`${symbol} over the hold`}
+      unit={t`${symbol} over the hold`}
       said={said}
       decimals={told}
       lines={lines}

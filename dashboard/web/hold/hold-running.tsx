@@ -1,3 +1,4 @@
+import { t } from '#analysis/reasons/language.ts'
 import { bench, mayOperate, system } from '../live/bench.ts'
 import { MarkPad } from '../marks/mark-pad.tsx'
 import { isSuction } from '../suction.ts'
@@ -39,8 +40,8 @@ export function HoldRunning({ run }: { run: Running }) {
         ) : (
           <p class="panel note">
             {system.value === null
-              ? 'Waiting for the system file: the channels are not known yet.'
-              : 'No pressure channel measures this hold: see Setup, Channels.'}
+              ? t`Waiting for the system file: the channels are not known yet.`
+              : t`No pressure channel measures this hold: see Setup, Channels.`}
           </p>
         )}
         <AirCharts run={run} />

@@ -1,14 +1,15 @@
 import { isSectionPressure } from '#analysis/model/system.ts'
+import { t } from '#analysis/reasons/language.ts'
 import type { LostAnswer, PressureLost } from '#dashboard/api.ts'
 import { bench, channelsOf, mayOperate, tell } from '../live/bench.ts'
 import { useTask } from '../parts/use-answer.ts'
 import { pressure, withUnit } from '../quantity.ts'
 
 const answers: readonly (readonly [LostAnswer, string])[] = [
-  ['vented', 'I vented it'],
-  ['let-go', 'A joint let go'],
-  ['unknown', 'I do not know'],
-  ['still-holding', 'It still holds: continue'],
+  ['vented', t`I vented it`],
+  ['let-go', t`A joint let go`],
+  ['unknown', t`I do not know`],
+  ['still-holding', t`It still holds: continue`],
 ]
 
 /** A section that keeps this share of its pressure may continue: a hand on the hose or a gust on a tank explains the fall. */

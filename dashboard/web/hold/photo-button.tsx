@@ -1,3 +1,4 @@
+import { t } from '#analysis/reasons/language.ts'
 import { tell } from '../live/bench.ts'
 import { toast } from '../parts/toast.tsx'
 import { useTask } from '../parts/use-answer.ts'
@@ -12,11 +13,11 @@ export function PhotoButton({ fitting }: { fitting: string | null }) {
     run(async () => {
       if (!file) return
       await tell('/api/hold/photo', { fitting, base64: await smaller(file) })
-      toast(`Photo kept${fitting === null ? '' : `: ${fitting}`}.`)
+      toast(t`Photo kept${fitting === null ? '' : `: ${fitting}`}.`)
     })
   return (
     <label class={`button photo-button ${busy.value ? 'is-busy' : ''}`}>
-      {busy.value ? 'Sending…' : fitting === null ? 'Photo' : `Photo of ${fitting}`}
+      {busy.value ? t`Sending…` : fitting === null ? t`Photo` : t`Photo of ${fitting}`}
       <input
         type="file"
         class="unseen"

@@ -1,4 +1,5 @@
 import { useSignal } from '@preact/signals'
+import { t } from '#analysis/reasons/language.ts'
 import { bench } from '../live/bench.ts'
 import { compensated } from '../live/compensated.ts'
 import { drawn, traceOf } from '../live/traces.ts'
@@ -41,13 +42,13 @@ export function PressureChart({ run, of }: { run: Running; of: string | null }) 
   const several = pressures.length > 1
   const lines = [
     ...pressures.map((one, i) => ({
-      label: several ? `${one.channel} as read` : 'as read',
+      label: several ? t`${one.channel} as read` : t`as read`,
       token: holding ? '--raw' : tokens[i % 2],
       width: holding ? 1 : 2,
     })),
     ...(holding
       ? sections.map((one, i) => ({
-          label: sections.length > 1 ? `${one} compensated` : 'compensated',
+          label: sections.length > 1 ? t`${one} compensated` : t`compensated`,
           token: tokens[i % 2],
           width: 2.5,
         }))
@@ -104,22 +105,22 @@ export function PressureChart({ run, of }: { run: Running; of: string | null }) 
     }
     for (const start of holding ? starts : [])
       if (start !== null) drawAllowance(brush, run, start, allowance(slope))
-    if (!close && run.spec) level(run.spec.pressurePa * slope, '--accent', 'to hold')
+    if (!close && run.spec) level(run.spec.pressurePa * slope, '--accent', t`to hold`)
     const limit = limitPa(
       run.spec,
       run.sections.filter((one) => sections.includes(one.id)),
     )
-    if (!close && limit !== null) level(limit * slope, '--fail', limit < 0 ? 'deepest' : 'maximum')
+    if (!close && limit !== null) level(limit * slope, '--fail', limit < 0 ? t`deepest` : t`maximum`)
     drawMarks(brush, bench.peek()?.marks ?? [])
   }
 
   return (
     <section
       class="panel chart-panel"
-      aria-label={of === null ? 'Pressure chart' : `Pressure chart of ${of}`}
+      aria-label={of === null ? t`Pressure chart` : t`Pressure chart of ${of}`}
     >
       <TimeChart
-        label={of === null ? 'Pressure' : `Pressure of ${of}`}
+        label={of === null ? t`Pressure` : t`Pressure of ${of}`}
         unit={pressure().symbol}
         decimals={pressure().decimals + 1}
         lines={lines}
@@ -132,11 +133,11 @@ export function PressureChart({ run, of }: { run: Running; of: string | null }) 
       />
       {holding && (
         <Segmented
-          legend={of === null ? 'Span of the chart' : `Span of the chart of ${of}`}
+          legend={of === null ? t`Span of the chart` : t`Span of the chart of ${of}`}
           quietLegend
           options={[
-            ['close', 'The hold'],
-            ['whole', 'From pump-up'],
+            ['close', t`The hold`],
+            ['whole', t`From pump-up`],
           ]}
           of={whole}
         />
@@ -189,5 +190,5 @@ function drawAllowance(brush: Brush, run: Running, start: number, allowed: numbe
     under: true,
   })
   brush.line(limit, { token: '--fail', dash: [8, 5] })
-  brush.words('allowance', limit[1], { token: '--fail', dy: allowed >= 0 ? 7 : -7 })
+  brush.words(t`allowance`, limit[1], { token: '--fail', dy: allowed >= 0 ? 7 : -7 })
 }

@@ -1,4 +1,5 @@
 import { duration } from '#analysis/reasons/figures.ts'
+import { t } from '#analysis/reasons/language.ts'
 import {
   bench,
   heardAtMs,
@@ -35,9 +36,9 @@ function Beside({ channel, display, decimals }: { channel: string; display: Disp
 
 /** Why the figures are out of date. */
 function oldWord(): string {
-  if (isLive.value) return 'Old: the logger is silent'
+  if (isLive.value) return t`Old: the logger is silent`
   const age = duration(Math.round((tickMs.value - heardAtMs.value) / 1000))
-  return link.value === 'stalled' ? `Old: no data for ${age}` : `Old: server lost ${age} ago`
+  return link.value === 'stalled' ? t`Old: no data for ${age}` : t`Old: server lost ${age} ago`
 }
 
 /** The pressure, readable across the hangar. Old numbers are crossed out, not merely dimmed. */
@@ -100,7 +101,7 @@ export function PressureFigure({ of }: { of: Described }) {
         )}
         {limit !== null && (
           <li>
-            <span class="soft">never {limit < 0 ? 'below' : 'over'}</span>{' '}
+            <span class="soft">never {limit < 0 ? t`below` : t`over`}</span>{' '}
             {withUnit(limit, display, decimals)}
           </li>
         )}

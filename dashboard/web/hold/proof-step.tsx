@@ -1,6 +1,7 @@
 import { useSignal } from '@preact/signals'
 import type { Check } from '#analysis/model/system.ts'
 import { provenWords } from '#analysis/reasons/bench-words.ts'
+import { t } from '#analysis/reasons/language.ts'
 import type { RunningHold } from '#dashboard/api.ts'
 import { bench, system } from '../live/bench.ts'
 import { sendMark } from '../marks/send-mark.ts'
@@ -48,17 +49,17 @@ export function ProofStep({ hold, leftS }: { hold: RunningHold; leftS: number })
   const mark = (open: boolean, words: string) =>
     void sendMark({ kind: 'check', id: check.id, fields: { open } }, words)
   const [opening, shutting] = leak
-    ? ['Open the known leak', 'Shut the known leak']
-    : ['Push in the known volume', 'Draw back the known volume']
+    ? [t`Open the known leak`, t`Shut the known leak`]
+    : [t`Push in the known volume`, t`Draw back the known volume`]
   if (openS === null) {
     if (leftS > 0) return null
     return (
       <div class="proof-step stack">
         <p>
-          <strong>Prove the bench.</strong> {leak ? 'Open the known leak' : 'Push the known volume in'} for
+          <strong>Prove the bench.</strong> {leak ? t`Open the known leak` : t`Push the known volume in`} for
           two minutes: the gauge must see it.
         </p>
-        <button type="button" class="large main" onClick={() => mark(true, `${check.id} opened`)}>
+        <button type="button" class="large main" onClick={() => mark(true, t`${check.id} opened`)}>
           {opening} {check.id}
         </button>
       </div>
@@ -75,11 +76,11 @@ export function ProofStep({ hold, leftS }: { hold: RunningHold; leftS: number })
         <button
           type="button"
           class={`large ${over ? 'main' : ''}`}
-          onClick={() => mark(false, `${check.id} shut`)}
+          onClick={() => mark(false, t`${check.id} shut`)}
         >
           {shutting} {check.id}
         </button>
-        {over && <p class="soft">The time is over: {leak ? 'shut it' : 'draw it back'}.</p>}
+        {over && <p class="soft">The time is over: {leak ? t`shut it` : t`draw it back`}.</p>}
       </div>
     )
   }
@@ -87,8 +88,8 @@ export function ProofStep({ hold, leftS }: { hold: RunningHold; leftS: number })
   return (
     <p class="proof-step" aria-live="polite">
       {watchLeftS > 0
-        ? `Hands off for ${Math.ceil(watchLeftS)} s more: the gauge is watched.`
-        : `Bench: ${provenWords(hold.proof)}.`}
+        ? t`Hands off for ${Math.ceil(watchLeftS)} s more: the gauge is watched.`
+        : t`Bench: ${provenWords(hold.proof)}.`}
     </p>
   )
 }
@@ -108,8 +109,8 @@ export function StrokeStep({ hold }: { hold: RunningHold }) {
       <p>
         <strong>Push in a known volume.</strong>{' '}
         {made.length > 0
-          ? 'It is marked; a second one narrows the result.'
-          : 'The gauge then shows how stiff the full line is. Without it few leaks are decided.'}
+          ? t`It is marked; a second one narrows the result.`
+          : t`The gauge then shows how stiff the full line is. Without it few leaks are decided.`}
       </p>
       <div class="row">
         <Field label="Pushed in, mL" of={amount} inputMode="decimal" />
@@ -117,7 +118,7 @@ export function StrokeStep({ hold }: { hold: RunningHold }) {
           type="button"
           class={`large ${made.length > 0 ? '' : 'main'}`}
           disabled={!(mL > 0)}
-          onClick={() => void sendMark({ kind: 'stroke', fields: { volume_mL: mL } }, `${mL} mL pushed in`)}
+          onClick={() => void sendMark({ kind: 'stroke', fields: { volume_mL: mL } }, t`${mL} mL pushed in`)}
         >
           Mark: {amount.value} mL pushed in
         </button>
@@ -139,7 +140,7 @@ export function SupplyStep({ hold }: { hold: RunningHold }) {
   ) : (
     <button
       type="button"
-      onClick={() => void sendMark({ kind: 'supply', fields: { name: 'off' } }, 'hose off, port plugged')}
+      onClick={() => void sendMark({ kind: 'supply', fields: { name: 'off' } }, t`hose off, port plugged`)}
     >
       Hose off, port plugged
     </button>
@@ -163,9 +164,9 @@ export function SupplyLook() {
       ) : (
         <button
           type="button"
-          onClick={() => void sendMark({ kind: 'supply', fields: { name: 'look' } }, 'supply look begun')}
+          onClick={() => void sendMark({ kind: 'supply', fields: { name: 'look' } }, t`supply look begun`)}
         >
-          {leftS === 0 ? 'Look again' : 'Supply is on, cock is shut: look'}
+          {leftS === 0 ? t`Look again` : t`Supply is on, cock is shut: look`}
         </button>
       )}
       {leftS === 0 && (

@@ -2,6 +2,7 @@ import { type Signal, useSignal } from '@preact/signals'
 import { useRef } from 'preact/hooks'
 import { isSectionPressure } from '#analysis/model/system.ts'
 import { duration } from '#analysis/reasons/figures.ts'
+import { t } from '#analysis/reasons/language.ts'
 import type { RunningHold, Settling } from '#dashboard/api.ts'
 import { bench, system, tell } from '../live/bench.ts'
 import { takeBack } from '../marks/send-mark.ts'
@@ -13,17 +14,17 @@ import { clock, pressure, twoFigures } from '../quantity.ts'
 import { isProving, ProofStep, StrokeStep, SupplyStep } from './proof-step.tsx'
 
 const steps = {
-  'pump-up': { to: 'settle', word: 'At pressure: settle', hint: 'Close the supply, then settle.' },
-  settle: { to: 'hold', word: 'Start the hold', hint: 'Hands off: doors shut, nobody touches the wing.' },
+  'pump-up': { to: 'settle', word: t`At pressure: settle`, hint: t`Close the supply, then settle.` },
+  settle: { to: 'hold', word: t`Start the hold`, hint: t`Hands off: doors shut, nobody touches the wing.` },
   hold: {
     to: 'vent',
-    word: 'End the hold and vent',
-    hint: 'Open the vent slowly; the gauge must be seen to go to zero.',
+    word: t`End the hold and vent`,
+    hint: t`Open the vent slowly; the gauge must be seen to go to zero.`,
   },
   vent: {
     to: 'end',
-    word: 'Vented: seal the record',
-    hint: 'Keep the gauge on until it reads zero. Then take out every plug that went in.',
+    word: t`Vented: seal the record`,
+    hint: t`Keep the gauge on until it reads zero. Then take out every plug that went in.`,
   },
 } as const
 
@@ -45,15 +46,15 @@ function slopeWords(paPerS: number): string {
 
 /** Why the hold does not start yet, and whether it starts without a tap. */
 function settlingWords({ ready, nowPaPerS, beforePaPerS, startsInS }: Settling, leftS: number): string {
-  if (startsInS !== null) return `Hands off: the hold starts in ${Math.ceil(startsInS)} s without a tap.`
+  if (startsInS !== null) return t`Hands off: the hold starts in ${Math.ceil(startsInS)} s without a tap.`
   if (nowPaPerS === null || beforePaPerS === null)
-    return 'Gathering readings to see how evenly the pressure changes.'
+    return t`Gathering readings to see how evenly the pressure changes.`
   if (ready)
-    return `The pressure changes evenly, ${slopeWords(nowPaPerS)}. The hold starts after the settle time.`
-  const uneven = `Not even yet: ${slopeWords(nowPaPerS)} now, ${slopeWords(beforePaPerS)} shortly before.`
+    return t`The pressure changes evenly, ${slopeWords(nowPaPerS)}. The hold starts after the settle time.`
+  const uneven = t`Not even yet: ${slopeWords(nowPaPerS)} now, ${slopeWords(beforePaPerS)} shortly before.`
   return leftS > 0
     ? uneven
-    : `${uneven} The settle time is over: the hold starts with your tap, or when the pressure changes evenly.`
+    : t`${uneven} The settle time is over: the hold starts with your tap, or when the pressure changes evenly.`
 }
 
 interface NextStep {
@@ -74,13 +75,13 @@ function nextStep(hold: RunningHold, inStageS: number, suction: boolean, stillS:
       if (hold.atPressure !== false)
         return {
           ready: true,
-          hint: suction ? 'Close the valve to the pump, then settle.' : steps['pump-up'].hint,
+          hint: suction ? t`Close the valve to the pump, then settle.` : steps['pump-up'].hint,
         }
-      const how = suction ? 'Draw down' : 'Pump up'
+      const how = suction ? t`Draw down` : t`Pump up`
       return {
         offered: false,
         ready: true,
-        hint: `${how} slowly. The next step comes when the gauge is at pressure.`,
+        hint: t`${how} slowly. The next step comes when the gauge is at pressure.`,
       }
     }
     case 'settle': {
@@ -92,17 +93,17 @@ function nextStep(hold: RunningHold, inStageS: number, suction: boolean, stillS:
       }
     }
     case 'hold': {
-      if (hold.verdict === 'void') return { ready: true, hint: 'This hold proves nothing more. Vent it.' }
+      if (hold.verdict === 'void') return { ready: true, hint: t`This hold proves nothing more. Vent it.` }
       if (!isDecided(hold)) return { ready: false, asks: true, hint: steps.settle.hint }
-      if (hold.time === 'until-decided') return { ready: true, hint: 'Decided: you may vent now.' }
+      if (hold.time === 'until-decided') return { ready: true, hint: t`Decided: you may vent now.` }
       if (leftS === 0) return { ready: true, hint: steps.hold.hint }
-      const hint = `Decided. The prescribed time runs for ${clock(leftS)} more.`
+      const hint = t`Decided. The prescribed time runs for ${clock(leftS)} more.`
       return { ready: false, asks: true, hint }
     }
     default: {
       const waits = hold.stage === 'vent' && hold.broken == null && stillS < secondZeroS
       const hint = waits
-        ? `Leave the vent open and the gauge on until it is steady for ${secondZeroS} s (${Math.floor(stillS)} s so far): the second zero shows whether the gauge drifted.`
+        ? t`Leave the vent open and the gauge on until it is steady for ${secondZeroS} s (${Math.floor(stillS)} s so far): the second zero shows whether the gauge drifted.`
         : steps.vent.hint
       return { offered: hold.stage === 'vent', ready: !waits, hint }
     }
@@ -146,17 +147,17 @@ export function StageControls({ hold, suction }: { hold: RunningHold; suction: b
       tappedAtMs.current = performance.now()
       const state = await tell('/api/hold/stage', { stage, ...(reason && { reason }) })
       const begun = state.marks.findLast(({ kind }) => kind === 'stage')
-      if (begun && stage !== 'end') toast(`Marked: ${stage}.`, { undo: () => void takeBack(begun) })
+      if (begun && stage !== 'end') toast(t`Marked: ${stage}.`, { undo: () => void takeBack(begun) })
     })
   const proving = isProving(hold, leftS)
   const word = mustVent
-    ? 'I am venting it now'
+    ? t`I am venting it now`
     : suction && hold.stage === 'pump-up'
-      ? 'Drawn down: settle'
+      ? t`Drawn down: settle`
       : hold.stage === 'hold' && ready && hold.time === 'until-decided'
-        ? 'Decided: vent now'
+        ? t`Decided: vent now`
         : hold.stage === 'vent' && hold.broken != null
-          ? 'Vented: end the hold'
+          ? t`Vented: end the hold`
           : step?.word
 
   return (
@@ -197,8 +198,8 @@ export function StageControls({ hold, suction }: { hold: RunningHold; suction: b
           go="Start now"
           onGo={() => void enter('hold')}
         >
-          {leftS > 0 && `It has settled for ${duration(inStageS)} of ${duration(hold.stageLengthS ?? 0)}. `}
-          {hold.settled?.ready !== true && 'The pressure does not change evenly yet. '}
+          {leftS > 0 && t`It has settled for ${duration(inStageS)} of ${duration(hold.stageLengthS ?? 0)}. `}
+          {hold.settled?.ready !== true && t`The pressure does not change evenly yet. `}
           The heat of pumping then counts as uncertainty, and the hold takes longer to decide.
         </Confirm>
       ) : (
@@ -219,7 +220,11 @@ export function StageControls({ hold, suction }: { hold: RunningHold; suction: b
 }
 
 /** Common reasons, large enough to tap with a glove; any other is typed. */
-const usual = ['the verdict is decided', 'something disturbed the section', 'the aircraft is needed'] as const
+const usual = [
+  t`the verdict is decided`,
+  t`something disturbed the section`,
+  t`the aircraft is needed`,
+] as const
 
 interface EndEarlyProps {
   readonly open: Signal<boolean>
@@ -236,7 +241,7 @@ function EndEarly({ open, hold, leftS, onEnd }: EndEarlyProps) {
   const decided = isDecided(hold)
   const needsReason = hold.time !== 'until-decided' && leftS > 0
   return (
-    <Dialog title={decided ? 'End it early?' : 'End it undecided?'} open={open}>
+    <Dialog title={decided ? t`End it early?` : t`End it undecided?`} open={open}>
       {!decided && <p>The data cannot tell yet. Ended now, the record will most likely say undecided.</p>}
       {needsReason && (
         <p>

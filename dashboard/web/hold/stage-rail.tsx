@@ -1,4 +1,5 @@
 import { duration } from '#analysis/reasons/figures.ts'
+import { t } from '#analysis/reasons/language.ts'
 import type { LiveState, RunningHold } from '#dashboard/api.ts'
 import { clock } from '../quantity.ts'
 import { drawDownWords, stageOrder, stageWords } from '../words.ts'
@@ -32,7 +33,7 @@ export function StageRail(props: {
               <progress
                 max={hold.stageLengthS}
                 value={Math.min(inStageS, hold.stageLengthS)}
-                aria-label={`${words[one].title} progress`}
+                aria-label={t`${words[one].title} progress`}
               />
             )}
           </li>

@@ -1,6 +1,7 @@
 import { useSignal } from '@preact/signals'
 import { useEffect, useRef } from 'preact/hooks'
 import type { HoldSpec } from '#analysis/model/system.ts'
+import { t } from '#analysis/reasons/language.ts'
 import type { LiveState } from '#dashboard/api.ts'
 import { bench, mayOperate, system, tell } from '../live/bench.ts'
 import { entry } from '../parts/fields.tsx'
@@ -83,7 +84,7 @@ export function TypedPad({ spec }: { spec: HoldSpec }) {
           <button
             key={key}
             type="button"
-            aria-label={key === '⌫' ? 'Delete' : key}
+            aria-label={key === '⌫' ? t`Delete` : key}
             onClick={() => {
               text.value = key === '⌫' ? text.value.slice(0, -1) : text.value + key
             }}
@@ -98,10 +99,10 @@ export function TypedPad({ spec }: { spec: HoldSpec }) {
       </button>
       <p class="small soft" role="status">
         {dueInS === null
-          ? 'Tap the glass lightly, read to half a division, and enter it at once: the tap is its time.'
+          ? t`Tap the glass lightly, read to half a division, and enter it at once: the tap is its time.`
           : dueInS > 0
-            ? `Next reading in ${clock(dueInS)}.`
-            : 'Read the gauge now.'}
+            ? t`Next reading in ${clock(dueInS)}.`
+            : t`Read the gauge now.`}
       </p>
     </form>
   )

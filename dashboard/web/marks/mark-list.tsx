@@ -1,3 +1,4 @@
+import { t } from '#analysis/reasons/language.ts'
 import { bench, mayOperate } from '../live/bench.ts'
 import { markWords, takeBack } from './send-mark.ts'
 
@@ -23,7 +24,7 @@ export function MarkList({ id }: { readonly id?: string }) {
             {mayOperate.value && (
               <button
                 type="button"
-                aria-label={`Take back ${markWords(one)}`}
+                aria-label={t`Take back ${markWords(one)}`}
                 onClick={() => void takeBack(one)}
               >
                 Take back

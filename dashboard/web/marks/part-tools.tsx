@@ -1,6 +1,7 @@
 import { useSignal } from '@preact/signals'
 import { useMemo } from 'preact/hooks'
 import type { Fitting, System } from '#analysis/model/system.ts'
+import { t } from '#analysis/reasons/language.ts'
 import { bench } from '../live/bench.ts'
 import { Field } from '../parts/fields.tsx'
 import { Segmented } from '../parts/segmented.tsx'
@@ -9,7 +10,12 @@ import { operatorName, rememberedText } from '../settings.ts'
 import { actions, findings } from '../words.ts'
 import { sendMark } from './send-mark.ts'
 
-const done = { retighten: 'retightened', remake: 'remade', reseal: 'resealed', replace: 'replaced' } as const
+const done = {
+  retighten: t`retightened`,
+  remake: t`remade`,
+  reseal: t`resealed`,
+  replace: t`replaced`,
+} as const
 
 /** Whether a section may be under pressure: work then voids the hold. */
 const isUnderPressure = (): boolean => {
@@ -66,7 +72,7 @@ export function FittingTools({ fitting, onMarked }: Props) {
         ))}
       </p>
       <h3>Done to {id}</h3>
-      <Segmented legend={`Work on ${id}`} quietLegend options={actions} of={action} />
+      <Segmented legend={t`Work on ${id}`} quietLegend options={actions} of={action} />
       <div class="names">
         <Field label="Torque, N·m" of={torque} inputMode="decimal" placeholder={rangeWords(fitting)} />
         <Field label="Sealant cures for, such as 24 h" of={cure} />
@@ -80,7 +86,7 @@ export function FittingTools({ fitting, onMarked }: Props) {
       )}
       <button type="button" class="large main" onClick={markWork}>
         {isUnderPressure()
-          ? `${id} was ${done[action.value]} under pressure: mark it`
+          ? t`${id} was ${done[action.value]} under pressure: mark it`
           : `I ${done[action.value]} ${id}`}
       </button>
       <h3>Plug at {id}</h3>
@@ -89,7 +95,7 @@ export function FittingTools({ fitting, onMarked }: Props) {
           <button
             key={way}
             type="button"
-            onClick={() => void mark('plug', { in: way === 'in' }, `plug ${way}`)}
+            onClick={() => void mark('plug', { in: way === 'in' }, t`plug ${way}`)}
           >
             Plug {way}
           </button>
@@ -102,10 +108,15 @@ export function FittingTools({ fitting, onMarked }: Props) {
 /** Marks a moved valve with its new position. */
 export function ValveTools({ valves, onMarked }: { valves: System['valves']; onMarked?: () => void }) {
   if (valves.length === 0) return null
-  const move = async (id: string, way: 'Opened' | 'Shut'): Promise<void> => {
-    await sendMark({ kind: 'valve', id, fields: { open: way === 'Opened' } }, `${id} ${way.toLowerCase()}`)
+  const move = async (id: string, open: boolean, words: string): Promise<void> => {
+    await sendMark({ kind: 'valve', id, fields: { open } }, words)
     onMarked?.()
   }
+  const ways = (id: string) =>
+    [
+      [true, t`Opened`, t`${id} opened`],
+      [false, t`Shut`, t`${id} shut`],
+    ] as const
   return (
     <div class="part-tools stack tight">
       <h3>Valve moved</h3>
@@ -115,14 +126,9 @@ export function ValveTools({ valves, onMarked }: { valves: System['valves']; onM
             <span>
               <strong>{id}</strong> {name}
             </span>
-            {(['Opened', 'Shut'] as const).map((way) => (
-              <button
-                key={way}
-                type="button"
-                aria-label={`${id} ${way.toLowerCase()}`}
-                onClick={() => void move(id, way)}
-              >
-                {way}
+            {ways(id).map(([open, word, words]) => (
+              <button key={word} type="button" aria-label={words} onClick={() => void move(id, open, words)}>
+                {word}
               </button>
             ))}
           </li>

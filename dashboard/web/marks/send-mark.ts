@@ -1,3 +1,4 @@
+import { t } from '#analysis/reasons/language.ts'
 import type { LiveState, NewMark } from '#dashboard/api.ts'
 import { take } from '../live/bench.ts'
 import { toast, toastError } from '../parts/toast.tsx'
@@ -11,12 +12,12 @@ export async function sendMark(mark: NewMark, words: string): Promise<void> {
     const state = await deliver(mark, words)
     if (state === null) {
       const kept = waiting.value.at(-1)?.mark.key
-      toast(`No network. Kept on this device: ${words}.`, { undo: () => dropWaiting(kept) })
+      toast(t`No network. Kept on this device: ${words}.`, { undo: () => dropWaiting(kept) })
       return
     }
     take(state)
     const made = state.marks.findLast((one) => one.kind === mark.kind && one.id === (mark.id ?? null))
-    toast(`Marked: ${words}.`, made && { undo: () => void takeBack(made) })
+    toast(t`Marked: ${words}.`, made && { undo: () => void takeBack(made) })
   } catch (error) {
     toastError(error)
   }
@@ -30,10 +31,10 @@ export async function takeBack(mark: ShownMark): Promise<void> {
   try {
     const state = await deliver(
       { kind: 'correction', ...(mark.id !== null && { id: mark.id }), fields: { of: mark.ns, was: words } },
-      `taken back: ${words}`,
+      t`taken back: ${words}`,
     )
     if (state !== null) take(state)
-    toast(`Taken back: ${words}.`)
+    toast(t`Taken back: ${words}.`)
   } catch (error) {
     toastError(error)
   }

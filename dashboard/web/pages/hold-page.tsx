@@ -1,4 +1,5 @@
 import { useEffect, useRef } from 'preact/hooks'
+import { t } from '#analysis/reasons/language.ts'
 import { HoldRunning } from '../hold/hold-running.tsx'
 import { LastVerdict } from '../hold/last-verdict.tsx'
 import { PressureFigure } from '../hold/pressure-figure.tsx'
@@ -32,7 +33,7 @@ function Idle({ rest }: PageProps) {
     state.alarms.some((one) => one.code === 'not-sealed' || one.code === 'set-aside')
   return (
     <div class="idle-view">
-      <h1 class={starting ? '' : 'unseen'}>{starting ? 'Start a hold' : 'Hold'}</h1>
+      <h1 class={starting ? '' : 'unseen'}>{starting ? t`Start a hold` : t`Hold`}</h1>
       {state.sealing && <p class="note">The hold has ended: its record is being analyzed and sealed.</p>}
       {!starting && state.last && <LastVerdict last={state.last} older={unsealed} />}
       {starting ? (
@@ -50,7 +51,7 @@ function Idle({ rest }: PageProps) {
       ) : mayOperate.value ? (
         <section class="panel start-invite">
           <p>
-            {state.last ? 'No hold is running.' : 'No hold has run in this session.'}{' '}
+            {state.last ? t`No hold is running.` : t`No hold has run in this session.`}{' '}
             <span class="soft">
               The next one begins with what to pressurize, what to shut and whether these sensors can decide
               it.

@@ -1,5 +1,6 @@
 import type { ComponentChildren, JSX } from 'preact'
 import { useEffect, useRef } from 'preact/hooks'
+import { t } from '#analysis/reasons/language.ts'
 import { SideNav } from '../parts/side-nav.tsx'
 import type { PageProps } from '../route.ts'
 import { Calibration } from '../setup/calibration.tsx'
@@ -24,12 +25,12 @@ function Part(props: { id: string; here: boolean; title: string; children: Compo
 }
 
 const parts: readonly (readonly [id: string, title: string, view: () => JSX.Element])[] = [
-  ['display', 'Units and look', () => <Display />],
-  ['ports', 'Ports', () => <Ports />],
-  ['channels', 'Channels', () => <Channels />],
+  ['display', t`Units and look`, () => <Display />],
+  ['ports', t`Ports`, () => <Ports />],
+  ['channels', t`Channels`, () => <Channels />],
   [
     'zero',
-    'Zero and calibration',
+    t`Zero and calibration`,
     () => (
       <>
         <Zero />
@@ -37,8 +38,8 @@ const parts: readonly (readonly [id: string, title: string, view: () => JSX.Elem
       </>
     ),
   ],
-  ['file', 'System file', () => <FileEditor />],
-  ['sharing', 'Sharing', () => <Sharing />],
+  ['file', t`System file`, () => <FileEditor />],
+  ['sharing', t`Sharing`, () => <Sharing />],
 ]
 
 export function SetupPage({ rest: [here] }: PageProps) {

@@ -1,3 +1,4 @@
+import { t } from '#analysis/reasons/language.ts'
 import { system } from '../live/bench.ts'
 import { Pending } from '../parts/facts.tsx'
 import { SideNav } from '../parts/side-nav.tsx'
@@ -9,10 +10,10 @@ import { FlowPart, TorquePart } from '../wet/sheet-parts.tsx'
 import { StagePart } from '../wet/stage-part.tsx'
 
 const parts = [
-  ['stages', 'Fuelling checks', StagePart],
-  ['level', 'Level sender', LevelPart],
-  ['flow', 'Fuel flow', FlowPart],
-  ['torque', 'Torque and work', TorquePart],
+  ['stages', t`Fuelling checks`, StagePart],
+  ['level', t`Level sender`, LevelPart],
+  ['flow', t`Fuel flow`, FlowPart],
+  ['torque', t`Torque and work`, TorquePart],
 ] as const
 
 export function WetPage({ rest }: PageProps) {

@@ -1,3 +1,4 @@
+import { t } from '#analysis/reasons/language.ts'
 import { clock, digits } from '../quantity.ts'
 import { type ChartColumns, firstAt } from './line-path.ts'
 import { type Column, Table } from './table-scroll.tsx'
@@ -35,14 +36,14 @@ function runOf(
   }
   const first = seen[0]
   const last = seen.at(-1)
-  if (first === undefined || last === undefined) return `${label} has no readings yet`
+  if (first === undefined || last === undefined) return t`${label} has no readings yet`
   const [from, to] = [digits(first.y, decimals), digits(last.y, decimals)]
   const runs =
-    from === to ? `stays at ${from}` : `${last.y < first.y ? 'falls' : 'rises'} from ${from} to ${to}`
+    from === to ? t`stays at ${from}` : t`${last.y < first.y ? t`falls` : t`rises`} from ${from} to ${to}`
   const values = seen.map(({ y }) => y)
   const low = values.reduce((one, other) => Math.min(one, other))
   const high = values.reduce((one, other) => Math.max(one, other))
-  return `${label} ${runs} ${unit} in ${clock(last.x - first.x)}, lowest ${digits(low, decimals)}, highest ${digits(high, decimals)}`
+  return t`${label} ${runs} ${unit} in ${clock(last.x - first.x)}, lowest ${digits(low, decimals)}, highest ${digits(high, decimals)}`
 }
 
 export function figuresOf(
@@ -61,7 +62,7 @@ export function figuresOf(
     time: `${atS < zeroS - 0.5 ? '−' : ''}${clock(Math.abs(atS - zeroS))}`,
     values: columns.map((one) => {
       const value = one.x.length > 0 && atS >= one.x[0] - 1e-9 ? valueAt(one, atS) : null
-      return isNumber(value) ? digits(value, decimals) : 'no reading'
+      return isNumber(value) ? digits(value, decimals) : t`no reading`
     }),
   }))
   return { summary: `${runs.join('; ')}.`, rows }
@@ -84,7 +85,7 @@ export function ChartTable(props: {
           caption={`${props.label}, ${props.unit}`}
           rows={rows}
           columns={[
-            ['time', ({ time }) => time, 'head'],
+            [t`time`, ({ time }) => time, 'head'],
             ...props.lines.map(
               ({ label }, i): Column<ChartFigures['rows'][number]> => [label, ({ values }) => values[i]],
             ),

@@ -1,3 +1,4 @@
+import { t } from '#analysis/reasons/language.ts'
 import { address } from '../route.ts'
 
 /** The title of a page and the links to its parts. */
@@ -12,7 +13,7 @@ export function SideNav(props: {
   return (
     <div class="setup-side">
       <h1>{title}</h1>
-      <nav aria-label={`Parts of the ${of}`}>
+      <nav aria-label={t`Parts of the ${of}`}>
         <ul>
           {parts.map(([id, word]) => (
             <li key={id}>

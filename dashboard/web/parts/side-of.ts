@@ -1,4 +1,5 @@
 import type { Estimate } from '#analysis/model/hold-result.ts'
+import { t } from '#analysis/reasons/language.ts'
 
 /** The side of the allowance that the leak interval of one section is on; an unbounded interval is on neither. */
 export function sideOf(
@@ -7,8 +8,8 @@ export function sideOf(
 ): { readonly state: 'pass' | 'fail' | 'undecided'; readonly word: string } {
   // An infinite bound arrives as null in JSON, and null compares like 0.
   if (typeof high === 'number' && Number.isFinite(high) && high < allowance)
-    return { state: 'pass', word: 'below the allowance' }
+    return { state: 'pass', word: t`below the allowance` }
   if (typeof low === 'number' && Number.isFinite(low) && low > allowance)
-    return { state: 'fail', word: 'above the allowance' }
-  return { state: 'undecided', word: 'cannot tell yet' }
+    return { state: 'fail', word: t`above the allowance` }
+  return { state: 'undecided', word: t`cannot tell yet` }
 }

@@ -1,4 +1,5 @@
 import { useSignal } from '@preact/signals'
+import { t } from '#analysis/reasons/language.ts'
 
 /** The rows of the glossary's table: term → meaning. */
 export const glossaryOf = (page: string): ReadonlyMap<string, string> =>
@@ -19,7 +20,7 @@ export function Term({ of }: { of: string }) {
       <button
         type="button"
         class="quiet"
-        aria-label={`What is ${of}?`}
+        aria-label={t`What is ${of}?`}
         aria-expanded={meaning.value !== null}
         onClick={toggle}
       >

@@ -1,4 +1,5 @@
 import uPlot from 'uplot'
+import { t } from '#analysis/reasons/language.ts'
 import 'uplot/dist/uPlot.min.css'
 import { effect, useSignal } from '@preact/signals'
 import { useEffect, useRef } from 'preact/hooks'
@@ -227,7 +228,7 @@ export function TimeChart(props: Props) {
         )}
         <output ref={readout} class="readout" aria-live="off" />
       </figcaption>
-      <div ref={box} class="plot" role="img" aria-label={props.said ?? `${props.label} over time`} />
+      <div ref={box} class="plot" role="img" aria-label={props.said ?? t`${props.label} over time`} />
       {told && <ChartTable label={props.label} unit={props.unit} lines={props.lines} figures={told} />}
     </figure>
   )

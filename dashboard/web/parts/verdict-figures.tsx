@@ -1,6 +1,7 @@
 import type { ComponentChildren } from 'preact'
 import { type Estimate, type HoldResult, leaksOf } from '#analysis/model/hold-result.ts'
 import { duration } from '#analysis/reasons/figures.ts'
+import { t } from '#analysis/reasons/language.ts'
 import { isSuctionHold } from '../live/bench.ts'
 import { conditions, decimalsBeside, digits, leakDecimals, pressureDifference } from '../quantity.ts'
 import { sideOf } from './side-of.ts'
@@ -27,12 +28,12 @@ export function VerdictFigures({ result }: { result: HoldResult }) {
     const side = leaks.length > 1 && result.verdict !== 'void' ? sideOf(drop, allowedPa) : null
     const name = (
       <>
-        {one.section}, {suction ? 'rise' : 'drop'}{' '}
+        {one.section}, {suction ? t`rise` : t`drop`}{' '}
         {side && <StateWord state={side.state} word={side.word.replace(' yet', '')} />}
       </>
     )
     const low = text(drop.low).replace(/ [^ ]+$/, '')
-    const drops = [name, text(drop.value), `${low} to ${text(drop.high)}`, text(allowedPa)]
+    const drops = [name, text(drop.value), t`${low} to ${text(drop.high)}`, text(allowedPa)]
     const rate = one.scc_per_min ?? one.mL_per_min
     if (!rate) return [drops]
     const allowed = one.scc_per_min ? scc_per_min : mL_per_min
@@ -42,7 +43,7 @@ export function VerdictFigures({ result }: { result: HoldResult }) {
       [
         `${one.section}, ${one.scc_per_min ? 'scc/min' : 'mL/min'}`,
         rateText(rate.value),
-        `${rateText(rate.low)} to ${rateText(rate.high)}`,
+        t`${rateText(rate.low)} to ${rateText(rate.high)}`,
         rateText(allowed),
       ],
     ]
@@ -52,14 +53,14 @@ export function VerdictFigures({ result }: { result: HoldResult }) {
       <Table
         class="figures-table stacks"
         rows={rows}
-        columns={['in the stated hold', 'leak', '95 % interval', 'allowed'].map(
+        columns={[t`in the stated hold`, t`leak`, t`95 % interval`, t`allowed`].map(
           (title, i): Column<(typeof rows)[number]> => [title, (row) => row[i], i === 0 ? 'head' : 'number'],
         )}
       />
       {result.raw_drop_Pa !== null && (
         <p class="small">
           As read over {duration(result.seconds)}, not compensated
-          <Term of="compensated" />: {suction ? 'rise' : 'fall'}{' '}
+          <Term of="compensated" />: {suction ? t`rise` : t`fall`}{' '}
           {pressureDifference(suction ? -result.raw_drop_Pa : result.raw_drop_Pa)}.
         </p>
       )}

@@ -1,6 +1,7 @@
 import { useSignal } from '@preact/signals'
 import { useEffect } from 'preact/hooks'
 import { isoTime } from '#analysis/model/samples.ts'
+import { t } from '#analysis/reasons/language.ts'
 import type { ImportAnswer } from '#dashboard/api.ts'
 import { post } from '../api-client.ts'
 import { mayOperate, system } from '../live/bench.ts'
@@ -18,7 +19,7 @@ async function base64Of(file: File): Promise<string> {
   const url = await new Promise<string>((done, fail) => {
     const reader = new FileReader()
     reader.onload = () => done(String(reader.result))
-    reader.onerror = () => fail(new Error(`${file.name} cannot be read by the browser.`))
+    reader.onerror = () => fail(new Error(t`${file.name} cannot be read by the browser.`))
     reader.readAsDataURL(file)
   })
   return url.slice(url.indexOf(',') + 1)
@@ -57,7 +58,7 @@ export function DropFile() {
     const taken = await send(operatorName.value.trim())
     if (taken === null) return
     toast(
-      `${file.value!.name} is in the archive as imported; a person accepts it before the ledger counts it.`,
+      t`${file.value!.name} is in the archive as imported; a person accepts it before the ledger counts it.`,
     )
     file.value = null
     go('records', taken.records[0])
@@ -144,7 +145,7 @@ function Understood({ answer, name }: { answer: ImportAnswer; name: string }) {
     <>
       <p>
         <strong>{name}</strong>: {about}
-        {from && to && `; from ${time(from)} to ${time(to)}, ${points} rows read, ${rejected} rejected`}
+        {from && to && t`; from ${time(from)} to ${time(to)}, ${points} rows read, ${rejected} rejected`}
       </p>
       {columns.length > 0 && (
         <TableScroll label="Columns as understood">
@@ -171,7 +172,7 @@ function Understood({ answer, name }: { answer: ImportAnswer; name: string }) {
       <ul>
         {holds.map(({ hold, verdict }) => (
           <li key={hold}>
-            {hold ?? 'an unnamed hold'}: <StateWord state={verdict} word={verdictWords[verdict].word} />
+            {hold ?? t`an unnamed hold`}: <StateWord state={verdict} word={verdictWords[verdict].word} />
           </li>
         ))}
       </ul>

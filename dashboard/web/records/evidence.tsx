@@ -1,4 +1,5 @@
 import type { WordedReason } from '#analysis/model/hold-result.ts'
+import { t } from '#analysis/reasons/language.ts'
 import { Facts, Reasons } from '../parts/facts.tsx'
 import { recordKindWords } from '../words.ts'
 
@@ -22,9 +23,9 @@ function keyWords(key: string): string {
 
 const plain = (value: unknown): string =>
   value === true
-    ? 'yes'
+    ? t`yes`
     : value === false
-      ? 'no'
+      ? t`no`
       : typeof value === 'number'
         ? String(Number(value.toPrecision(4)))
         : String(value)

@@ -1,6 +1,7 @@
 import type { GaugeDrift } from '#analysis/hunt/gauge-drift.ts'
 import type { HistoryHold } from '#analysis/hunt/history.ts'
 import { isoTime } from '#analysis/model/samples.ts'
+import { t } from '#analysis/reasons/language.ts'
 import { bench } from '../live/bench.ts'
 import { type Brush, circle, edge } from '../parts/brush.ts'
 import { Pending } from '../parts/facts.tsx'
@@ -14,7 +15,7 @@ import { verdictWords } from '../words.ts'
 
 /** Words for a change; a dash for none. */
 export const changeWords = (change: HistoryHold['change'] | undefined): string =>
-  change?.changed === 'less' ? 'the leak fell' : change?.changed === 'more' ? 'the leak grew' : '–'
+  change?.changed === 'less' ? t`the leak fell` : change?.changed === 'more' ? t`the leak grew` : '–'
 
 const isChange = ({ change }: HistoryHold): boolean => changeWords(change) !== '–'
 const secondsOf = ({ time_ns }: { time_ns: string }): number => Number(BigInt(time_ns) / 1_000_000_000n)
@@ -29,7 +30,7 @@ export function History({ section }: { section: string | null }) {
   const records = holds.flatMap(({ record, verdict }) => (record && verdict !== 'void' ? [record] : []))
   return (
     <div class="stack">
-      <h1>History{chosen && ` of ${chosen}`}</h1>
+      <h1>History{chosen && t` of ${chosen}`}</h1>
       <nav class="row" aria-label="Sections">
         <a href={address('records')}>All records</a>
         {sections.map((one) => (
@@ -77,7 +78,7 @@ function Chart({ holds }: { holds: readonly HistoryHold[] }) {
   const works = holds
     .flatMap(({ work }) => work)
     .filter((one) => secondsOf(one) >= from && secondsOf(one) <= to)
-  const said = `Holds: ${told.length}, work: ${works.length}, changes of the leak: ${told.filter(isChange).length}`
+  const said = t`Holds: ${told.length}, work: ${works.length}, changes of the leak: ${told.filter(isChange).length}`
   const over = ({ level, upright, shape, words }: Brush): void => {
     level(0, { token: '--line', width: 1.5 })
     for (const one of works) {
@@ -100,7 +101,7 @@ function Chart({ holds }: { holds: readonly HistoryHold[] }) {
         said={said}
         across="day"
         decimals={decimals + 1}
-        lines={[{ label: 'leak', token: '--line-a', width: 0.01 }]}
+        lines={[{ label: t`leak`, token: '--line-a', width: 0.01 }]}
         view={() => ({
           columns: [{ x: points.map(({ s }) => s), y: points.map(({ value }) => value) }],
           x: [from - room, to + room],
@@ -131,8 +132,8 @@ function Gauges() {
             {gauge}: {zeros.length} holds, newest zero{' '}
             {pressureDifference(zeros.at(-1)?.after_Pa ?? zeros.at(-1)?.before_Pa)}.{' '}
             {drift === null
-              ? 'Too few holds, or too close together, to show a drift.'
-              : `${drifts ? 'It drifts:' : 'No drift shows:'} ${pressureDifference(drift.value)} a year, between ${pressureDifference(drift.low)} and ${pressureDifference(drift.high)}.`}
+              ? t`Too few holds, or too close together, to show a drift.`
+              : t`${drifts ? t`It drifts:` : t`No drift shows:`} ${pressureDifference(drift.value)} a year, between ${pressureDifference(drift.low)} and ${pressureDifference(drift.high)}.`}
           </li>
         ))}
       </ul>
@@ -145,21 +146,21 @@ const Holds = ({ holds }: { holds: readonly HistoryHold[] }) => (
     label="Holds in the order of time"
     rows={[...holds].reverse()}
     columns={[
-      ['time', (one) => moment(isoTime(one.time_ns)), 'head'],
-      ['record', ({ record }) => record && <a href={address('records', record)}>{record}</a>],
-      ['verdict', ({ verdict }) => <StateWord state={verdict} word={verdictWords[verdict].word} />],
+      [t`time`, (one) => moment(isoTime(one.time_ns)), 'head'],
+      [t`record`, ({ record }) => record && <a href={address('records', record)}>{record}</a>],
+      [t`verdict`, ({ verdict }) => <StateWord state={verdict} word={verdictWords[verdict].word} />],
       [
-        'leak, scc/min or mL/min',
+        t`leak, scc/min or mL/min`,
         (one) => {
           const leak = one.leak?.scc_per_min ?? one.leak?.mL_per_min
           return leak
-            ? `${twoFigures(leak.value)} (${twoFigures(leak.low)} to ${twoFigures(leak.high)})`
+            ? t`${twoFigures(leak.value)} (${twoFigures(leak.low)} to ${twoFigures(leak.high)})`
             : '–'
         },
         'number',
       ],
-      ['work before', ({ work }) => work.map(({ action, on }) => `${action} ${on}`).join(', ') || '–'],
-      ['change', ({ change }) => changeWords(change)],
+      [t`work before`, ({ work }) => work.map(({ action, on }) => `${action} ${on}`).join(', ') || '–'],
+      [t`change`, ({ change }) => changeWords(change)],
     ]}
   />
 )

@@ -1,5 +1,6 @@
 import type { HistoryHold } from '#analysis/hunt/history.ts'
 import { type HoldResult, leaksOf } from '#analysis/model/hold-result.ts'
+import { t } from '#analysis/reasons/language.ts'
 import type { OpenRecord } from '#dashboard/archive/record.ts'
 import { get } from '../api-client.ts'
 import { Pending } from '../parts/facts.tsx'
@@ -34,7 +35,7 @@ export function Overlay({ ids }: { ids: readonly string[] }) {
     record,
     curves: curves as unknown as readonly WireCurves[],
     result: record.result as HoldResult,
-    name: ids.length > 2 ? `${i + 1}` : i === 0 ? 'before' : 'after',
+    name: ids.length > 2 ? `${i + 1}` : i === 0 ? t`before` : t`after`,
   }))
   const sections = [...new Set(holds.flatMap(({ result }) => result.sections))]
     .map((section) => ({
@@ -55,7 +56,7 @@ export function Overlay({ ids }: { ids: readonly string[] }) {
   const several = sections.length > 1
   return (
     <div class="stack">
-      <h1>{ids.length > 2 ? `${ids.length} holds` : 'Before and after'}</h1>
+      <h1>{ids.length > 2 ? t`${ids.length} holds` : t`Before and after`}</h1>
       {kinds.length > 1 && (
         <p class="note is-undecided">
           These are different holds ({kinds.join(', ')}): the pressures compare, the allowances do not.
@@ -68,9 +69,9 @@ export function Overlay({ ids }: { ids: readonly string[] }) {
         </p>
       )}
       {sections.map(({ section, of }) => (
-        <section key={section} class="panel" aria-label={`Holds of ${section}`}>
+        <section key={section} class="panel" aria-label={t`Holds of ${section}`}>
           <TimeChart
-            label={`${several ? `${section}: lost` : 'Lost'} since the start of the hold, compensated`}
+            label={t`${several ? t`${section}: lost` : t`Lost`} since the start of the hold, compensated`}
             unit={pressure().symbol}
             decimals={pressure().decimals + 1}
             lines={of.map(({ name, record }, i) => {
@@ -93,21 +94,21 @@ export function Overlay({ ids }: { ids: readonly string[] }) {
           label="Figures side by side"
           rows={sections.flatMap(({ section, of }) => of.map((one) => ({ section, ...one })))}
           columns={[
-            ['(hold)', ({ section, name }) => (several ? `${name}, ${section}` : name), 'head'],
-            ['record', ({ record }) => <a href={address('records', record.id)}>{record.id}</a>],
-            ['sealed', ({ record }) => moment(record.sealed_at)],
+            [t`(hold)`, ({ section, name }) => (several ? `${name}, ${section}` : name), 'head'],
+            [t`record`, ({ record }) => <a href={address('records', record.id)}>{record.id}</a>],
+            [t`sealed`, ({ record }) => moment(record.sealed_at)],
             [
-              'verdict',
+              t`verdict`,
               ({ result: { verdict } }) => <StateWord state={verdict} word={verdictWords[verdict].word} />,
             ],
-            ['leak in the stated hold', ({ drop }) => pressureDifference(drop?.value), 'number'],
+            [t`leak in the stated hold`, ({ drop }) => pressureDifference(drop?.value), 'number'],
             [
-              '95 % interval',
+              t`95 % interval`,
               ({ drop }) =>
-                drop ? `${pressureDifference(drop.low)} to ${pressureDifference(drop.high)}` : '–',
+                drop ? t`${pressureDifference(drop.low)} to ${pressureDifference(drop.high)}` : '–',
               'number',
             ],
-            ['change in its history', ({ told }) => changeWords(told)],
+            [t`change in its history`, ({ told }) => changeWords(told)],
           ]}
         />
         <p class="small soft">

@@ -1,6 +1,7 @@
 import { useSignal } from '@preact/signals'
 import { useEffect, useRef } from 'preact/hooks'
 import { type Channel, isSectionPressure } from '#analysis/model/system.ts'
+import { t } from '#analysis/reasons/language.ts'
 import type { MinMaxColumns, RecordMarks } from '#dashboard/api.ts'
 import { system } from '../live/bench.ts'
 import { LiveTrace } from '../live/live-trace.ts'
@@ -33,10 +34,10 @@ const POINTS = 1400
 
 /** Effect of the buttons on the visible range: its length factor, and its shift as a share of it. */
 const zooms = [
-  ['Earlier', 1, -0.5],
-  ['Closer', 0.4, 0],
-  ['Wider', 2.5, 0],
-  ['Later', 1, 0.5],
+  [t`Earlier`, 1, -0.5],
+  [t`Closer`, 0.4, 0],
+  [t`Wider`, 2.5, 0],
+  [t`Later`, 1, 0.5],
 ] as const
 
 /**

@@ -1,5 +1,6 @@
 import { useSignal } from '@preact/signals'
 import type { Verdict } from '#analysis/model/hold-result.ts'
+import { t } from '#analysis/reasons/language.ts'
 import type { RecordSummary } from '#dashboard/archive/record.ts'
 import { bench, system } from '../live/bench.ts'
 import { Pending } from '../parts/facts.tsx'
@@ -27,9 +28,9 @@ export function RecordList() {
   ).value
   const all = [...(answer.value ?? [])].sort((a, b) => b.sequence - a.sequence)
   const choices = [
-    ['Verdict', 'verdict', verdicts.map((one): Option => [one, verdictWords[one].word.toLowerCase()])],
-    ['Section', 'section', asOptions((system.value?.sections ?? []).map(({ id }) => id))],
-    ['Kind', 'kind', Object.entries(recordKindWords)],
+    [t`Verdict`, 'verdict', verdicts.map((one): Option => [one, verdictWords[one].word.toLowerCase()])],
+    [t`Section`, 'section', asOptions((system.value?.sections ?? []).map(({ id }) => id))],
+    [t`Kind`, 'kind', Object.entries(recordKindWords)],
   ] as const
   return (
     <div class="stack">
@@ -46,8 +47,8 @@ export function RecordList() {
       {answer.value !== null && all.length === 0 && (
         <p class="empty">
           {asked === ''
-            ? 'Nothing is sealed yet. The first hold that ends appears here.'
-            : 'No record fits these filters.'}
+            ? t`Nothing is sealed yet. The first hold that ends appears here.`
+            : t`No record fits these filters.`}
         </p>
       )}
       {all.length > 0 && (
@@ -55,9 +56,9 @@ export function RecordList() {
           <div class="row spread overlay-bar" role="status">
             <span class="soft">
               {picked.value.length === 0
-                ? 'Tick two records or more to overlay them: before and after the work.'
+                ? t`Tick two records or more to overlay them: before and after the work.`
                 : picked.value.length === 1
-                  ? `${picked.value[0]}, and one more`
+                  ? t`${picked.value[0]}, and one more`
                   : [...picked.value].sort().join(', ')}
             </span>
             <button
@@ -76,12 +77,12 @@ export function RecordList() {
             rows={all}
             columns={[
               [
-                '(pick)',
+                t`(pick)`,
                 (one) =>
                   one.kind === 'hold' && (
                     <input
                       type="checkbox"
-                      aria-label={`Pick ${one.id}`}
+                      aria-label={t`Pick ${one.id}`}
                       checked={picked.value.includes(one.id)}
                       onChange={(event) => {
                         const rest = picked.value.filter((other) => other !== one.id)
@@ -102,7 +103,7 @@ export function RecordList() {
                 'of-verdict',
               ],
               [
-                'record',
+                t`record`,
                 (one) => (
                   <>
                     <a href={address('records', one.id)}>{one.id}</a>
@@ -112,9 +113,9 @@ export function RecordList() {
                 ),
                 'head',
               ],
-              ['sections', (one) => one.sections.join(', ')],
-              ['sealed', (one) => moment(one.sealed_at), 'soft'],
-              ['by', (one) => one.operator, 'soft'],
+              [t`sections`, (one) => one.sections.join(', ')],
+              [t`sealed`, (one) => moment(one.sealed_at), 'soft'],
+              [t`by`, (one) => one.operator, 'soft'],
             ]}
           />
         </section>

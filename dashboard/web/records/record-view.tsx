@@ -3,6 +3,7 @@ import { useMemo } from 'preact/hooks'
 import { type HoldResult, leaksOf, type Verdict } from '#analysis/model/hold-result.ts'
 import type { HuntResult } from '#analysis/model/hunt.ts'
 import { duration, percentOf } from '#analysis/reasons/figures.ts'
+import { t } from '#analysis/reasons/language.ts'
 import type { RecordMarks } from '#dashboard/api.ts'
 import type { OpenRecord, SealedRecord } from '#dashboard/archive/record.ts'
 import { isSuctionHold, mayOperate } from '../live/bench.ts'
@@ -40,18 +41,18 @@ export function RecordView({ id }: { id: string }) {
   const hunt = useAnswer<HuntResult>(record?.kind === 'hold' ? withUnits('/api/hunt') : null).value.value
   const marks = useAnswer<RecordMarks>(record?.recording ? file('marks') : null).value.value
   const photos = (record?.photos ?? []).map(({ name, sha256 }) => ({ name, url: file(`photos/${sha256}`) }))
-  if (record === null || answer.error) return <Pending of={answer} words={`Opening ${id}…`} />
+  if (record === null || answer.error) return <Pending of={answer} words={t`Opening ${id}…`} />
   const result = isHold(record.result) ? record.result : null
   const judged = result ?? (isJudged(record.result) ? record.result : null)
   const files = [
-    ['report.pdf', 'Test report'],
+    ['report.pdf', t`Test report`],
     ...(record.recording
       ? [
-          ['recording.lp', 'Recording'],
+          ['recording.lp', t`Recording`],
           ['samples.csv', 'CSV'],
         ]
       : []),
-    ['record.json', 'Record as JSON'],
+    ['record.json', t`Record as JSON`],
   ]
   const { curves = [], meaning = [], statedHoldS = null, corrected = null } = again.value ?? {}
   return (
@@ -61,8 +62,8 @@ export function RecordView({ id }: { id: string }) {
           <h1>{record.id}</h1>
           <p class="soft">
             {record.system.name} · sealed {moment(record.sealed_at)} {zoneAt(record.sealed_at)}
-            {record.operator && ` · by ${record.operator}`}
-            {record.witness && ` · witness ${record.witness}`}
+            {record.operator && t` · by ${record.operator}`}
+            {record.witness && t` · witness ${record.witness}`}
           </p>
         </div>
         {judged ? (
@@ -142,19 +143,19 @@ export function RecordView({ id }: { id: string }) {
                 <Facts
                   of={[
                     [
-                      `${one.section} ${result && isSuctionHold(result.hold) ? 'rises' : 'loses'}`,
+                      `${one.section} ${result && isSuctionHold(result.hold) ? t`rises` : t`loses`}`,
                       one.drop_per_hour_Pa > 0
-                        ? `${twoFigures(one.drop_per_hour_Pa * pressure().slope)} ${pressure().symbol} an hour`
-                        : 'nothing measurable',
+                        ? t`${twoFigures(one.drop_per_hour_Pa * pressure().slope)} ${pressure().symbol} an hour`
+                        : t`nothing measurable`,
                     ],
                     one.equivalent_hole_m !== null && [
-                      'like a hole of',
+                      t`like a hole of`,
                       `${twoFigures(one.equivalent_hole_m * 1e6)} µm`,
                     ],
                     one.fuel_mL_per_h !== null &&
                       one.fuel_mL_per_h > 0 && [
-                        'could pass',
-                        `${twoFigures(one.fuel_mL_per_h)} mL of fuel an hour${one.drops_per_min === null ? '' : `, ${twoFigures(one.drops_per_min)} drops a minute`}`,
+                        t`could pass`,
+                        t`${twoFigures(one.fuel_mL_per_h)} mL of fuel an hour${one.drops_per_min === null ? '' : t`, ${twoFigures(one.drops_per_min)} drops a minute`}`,
                       ],
                   ]}
                 />
@@ -193,9 +194,9 @@ export function RecordView({ id }: { id: string }) {
                 SHA-256 {record.recording.sha256}
               </>,
             ],
-            ['record before', record.previous_sha256 ?? 'none: the first of the chain'],
-            ['signed with', record.public_key],
-            ['program', `${record.program.name} ${record.program.version}`],
+            [t`record before`, record.previous_sha256 ?? t`none: the first of the chain`],
+            [t`signed with`, record.public_key],
+            [t`program`, `${record.program.name} ${record.program.version}`],
           ]}
         />
       </section>
@@ -220,7 +221,7 @@ function ByAllEvidence({ hunt, sections }: { hunt: HuntResult; sections: readonl
           {likely.map((one) => (
             <li key={one.id}>
               <a href={address('system', one.id)}>{one.id}</a>
-              <meter min={0} max={1} value={one.leaking} aria-label={`${one.id} leaks`} />
+              <meter min={0} max={1} value={one.leaking} aria-label={t`${one.id} leaks`} />
               {percentOf(one.leaking)}
             </li>
           ))}
@@ -228,7 +229,7 @@ function ByAllEvidence({ hunt, sections }: { hunt: HuntResult; sections: readonl
       )}
       <p class="small soft">
         From all the evidence in the archive
-        {hunt.taken_at && `, taken ${moment(hunt.taken_at)} ${zoneAt(hunt.taken_at)}`}.
+        {hunt.taken_at && t`, taken ${moment(hunt.taken_at)} ${zoneAt(hunt.taken_at)}`}.
       </p>
     </section>
   )
@@ -238,7 +239,7 @@ function ByAllEvidence({ hunt, sections }: { hunt: HuntResult; sections: readonl
 const atInHold = ({ stages }: HoldResult, timeNs: string): string =>
   stages.hold_ns === null
     ? ''
-    : `${clock(Number(BigInt(timeNs) - BigInt(stages.hold_ns)) / 1e9)} into the hold:`
+    : t`${clock(Number(BigInt(timeNs) - BigInt(stages.hold_ns)) / 1e9)} into the hold:`
 
 /** The side of the allowance that one section of several is on; null when it is unknown or proves nothing. */
 function sideIn(result: HoldResult, section: string): ReturnType<typeof sideOf> | null {
@@ -271,19 +272,19 @@ function Curves({ whole, side, allowanceDropPa, seconds, statedS }: CurvesProps)
     return [[table(curve.gaugePa), table(curve.compensatedPa), allowed], x.at(-1) ?? 0] as const
   }, [whole, seconds, statedS, slope, allowanceDropPa])
   return (
-    <section class="panel" aria-label={`Curves of ${whole.section}`}>
+    <section class="panel" aria-label={t`Curves of ${whole.section}`}>
       {side && (
         <h2 class="section-side">
           {whole.section} <StateWord state={side.state} word={side.word} />
         </h2>
       )}
       <TimeChart
-        label={`${whole.section}, from the start of the hold`}
+        label={t`${whole.section}, from the start of the hold`}
         unit={symbol}
         decimals={decimals + 1}
         lines={[
-          { label: 'as read', token: '--raw', width: 1 },
-          { label: 'compensated', token: '--line-a', width: 2.5 },
+          { label: t`as read`, token: '--raw', width: 1 },
+          { label: t`compensated`, token: '--line-a', width: 2.5 },
           { label: 'allowance', token: '--fail', width: 2, dash: [8, 5] },
         ]}
         view={() => ({ columns, x: [0, Math.max(seconds, endS) * 1.01], y: null, zeroS: 0 })}

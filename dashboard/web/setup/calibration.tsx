@@ -1,5 +1,6 @@
 import { useSignal } from '@preact/signals'
 import type { Channel } from '#analysis/model/system.ts'
+import { t } from '#analysis/reasons/language.ts'
 import { bench, mayOperate, system } from '../live/bench.ts'
 import { type Display, displayOf, moment, shown } from '../quantity.ts'
 import { temperatureUnit } from '../settings.ts'
@@ -36,7 +37,7 @@ export function Calibration() {
           {channels.map((one) => (
             <option key={one.id} value={one.id}>
               {one.id}
-              {one.calibration ? `, calibrated ${one.calibration.date}` : ', not calibrated'}
+              {one.calibration ? t`, calibrated ${one.calibration.date}` : t`, not calibrated`}
             </option>
           ))}
         </select>
@@ -80,7 +81,7 @@ function Points({ channel }: { channel: Channel }) {
     const id = channel.movable?.id ?? channel.id
     errors.value = await editFile(
       [{ list: 'channels', id, keys: { calibration } }],
-      `The calibration of ${id} is in the system file.`,
+      t`The calibration of ${id} is in the system file.`,
     )
   }
 
@@ -108,7 +109,7 @@ function Points({ channel }: { channel: Channel }) {
                   <input
                     type="text"
                     inputMode="decimal"
-                    aria-label={`${place === 0 ? 'True' : 'Read'} value of point ${i + 1}, ${display.symbol}`}
+                    aria-label={t`${place === 0 ? t`True` : t`Read`} value of point ${i + 1}, ${display.symbol}`}
                     value={row[place]}
                     disabled={busy}
                     onInput={(event) => set(i, place, event.currentTarget.value)}
@@ -118,7 +119,7 @@ function Points({ channel }: { channel: Channel }) {
               <td>
                 <button
                   type="button"
-                  aria-label={`Reads now: take it for point ${i + 1}`}
+                  aria-label={t`Reads now: take it for point ${i + 1}`}
                   disabled={busy || lately === undefined}
                   onClick={() => set(i, 1, written(lately!.asRead, display))}
                 >
@@ -165,7 +166,7 @@ function Points({ channel }: { channel: Channel }) {
         </button>
         <span class="soft small">
           One point shifts, two or more bend. An empty row is dropped.{' '}
-          {wrong && 'Every point needs two numbers.'}
+          {wrong && t`Every point needs two numbers.`}
         </span>
       </div>
     </form>

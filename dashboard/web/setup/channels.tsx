@@ -1,6 +1,7 @@
 import { useSignal } from '@preact/signals'
 import { useEffect } from 'preact/hooks'
 import { duration } from '#analysis/reasons/figures.ts'
+import { t } from '#analysis/reasons/language.ts'
 import type { SeenField } from '#dashboard/api.ts'
 import { get } from '../api-client.ts'
 import { bench, system, trueReading } from '../live/bench.ts'
@@ -83,7 +84,7 @@ export function Channels() {
                   <td class="number strong" data-label="reads">
                     {last
                       ? withUnit(trueReading(channel.id, last.reading), displayOf(channel.measures))
-                      : 'nothing yet'}
+                      : t`nothing yet`}
                     {quietS !== null && quietS > 10 && (
                       <span class="small soft"> {duration(quietS)} old</span>
                     )}

@@ -1,5 +1,6 @@
 import type { Signal } from '@preact/signals'
 import { shownUnits } from '#analysis/physics/unit-table.ts'
+import { t } from '#analysis/reasons/language.ts'
 import { entry } from '../parts/fields.tsx'
 import { Segmented } from '../parts/segmented.tsx'
 import {
@@ -17,23 +18,27 @@ import {
 import { play, speak, type TuneName, type tunes } from '../sound/player.ts'
 
 const switches = [
-  { legend: 'Sound', choice: sound, tried: () => play('at-pressure') },
-  { legend: 'Vibration', choice: vibration, tried: () => play('stage') },
-  { legend: 'Spoken words', choice: spokenWords, tried: () => speak('At pressure. Close the supply valve.') },
+  { legend: t`Sound`, choice: sound, tried: () => play('at-pressure') },
+  { legend: t`Vibration`, choice: vibration, tried: () => play('stage') },
+  {
+    legend: t`Spoken words`,
+    choice: spokenWords,
+    tried: () => speak(t`At pressure. Close the supply valve.`),
+  },
 ]
 
 /** Calls repeat until they are answered. */
 const meanings: Readonly<Record<keyof typeof tunes, string>> = {
-  stop: 'call: over the maximum pressure, or it rises too fast',
-  'pressure-lost': 'call: the pressure was lost',
-  'sensor-lost': 'call: a sensor, the logger or the bench is lost',
-  'at-pressure': 'call: the test pressure is reached',
-  settled: 'call: settled, the hold may start',
-  pass: 'call: decided, pass',
-  fail: 'call: decided, fail',
-  unsure: 'call: the hold proves nothing',
-  'time-over': 'call: the hold time is over',
-  stage: 'once: a stage began',
+  stop: t`call: over the maximum pressure, or it rises too fast`,
+  'pressure-lost': t`call: the pressure was lost`,
+  'sensor-lost': t`call: a sensor, the logger or the bench is lost`,
+  'at-pressure': t`call: the test pressure is reached`,
+  settled: t`call: settled, the hold may start`,
+  pass: t`call: decided, pass`,
+  fail: t`call: decided, fail`,
+  unsure: t`call: the hold proves nothing`,
+  'time-over': t`call: the hold time is over`,
+  stage: t`once: a stage began`,
 }
 
 function UnitChoice<T extends string>(props: {
@@ -58,7 +63,7 @@ export function Display() {
       <UnitChoice legend="Barometer" units={shownUnits.barometer} choice={barometerUnit} />
       <UnitChoice legend="Temperature" units={shownUnits.temperature} choice={temperatureUnit} />
       <UnitChoice legend="Volume" units={shownUnits.volume} choice={volumeUnit} />
-      <Segmented legend="Look" options={[['auto', 'as the device'], 'day', 'night']} of={themeChoice} />
+      <Segmented legend="Look" options={[['auto', t`as the device`], 'day', 'night']} of={themeChoice} />
       {switches.map(({ legend, choice, tried }) => (
         <Segmented
           key={legend}

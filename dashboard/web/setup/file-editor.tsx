@@ -1,5 +1,6 @@
 import { useSignal } from '@preact/signals'
 import { useEffect, useRef } from 'preact/hooks'
+import { t } from '#analysis/reasons/language.ts'
 import type { SystemFileError } from '#dashboard/api.ts'
 import { get, put } from '../api-client.ts'
 import { bench, mayOperate, type SystemAnswer, systemText, takeSystem, typedText } from '../live/bench.ts'
@@ -51,7 +52,7 @@ export function FileEditor() {
       if (answer.errors.length === 0) {
         takeSystem(answer)
         text.value = answer.text
-        toast('The system file is saved and in force.')
+        toast(t`The system file is saved and in force.`)
       } else goTo(answer.errors[0])
     } catch (error) {
       toastError(error)

@@ -1,6 +1,7 @@
 import { useSignal } from '@preact/signals'
 import { useEffect } from 'preact/hooks'
 import type { Channel } from '#analysis/model/system.ts'
+import { t } from '#analysis/reasons/language.ts'
 import type { SeenField } from '#dashboard/api.ts'
 import { get } from '../api-client.ts'
 import { bench, mayOperate, system } from '../live/bench.ts'
@@ -22,13 +23,13 @@ const restMs = 5000
 
 const searches = {
   gauge: {
-    title: 'Find the gauge',
-    ask: 'Now squeeze the bulb, or blow into the hose.',
+    title: t`Find the gauge`,
+    ask: t`Now squeeze the bulb, or blow into the hose.`,
     kinds: /^(gauge|absolute)-pressure$/,
   },
   thermometer: {
-    title: 'Find the thermometer',
-    ask: 'Now warm the thermometer in your hand.',
+    title: t`Find the thermometer`,
+    ask: t`Now warm the thermometer in your hand.`,
     kinds: /^temperature$/,
   },
 } as const
@@ -81,9 +82,9 @@ export function FindChannel() {
         <div class="note stack tight" role="status">
           <p>
             {watched.value.size === 0
-              ? 'No logger sends a number yet: see Ports.'
+              ? t`No logger sends a number yet: see Ports.`
               : isRest
-                ? 'Leave everything at rest for five seconds, open to the air…'
+                ? t`Leave everything at rest for five seconds, open to the air…`
                 : searches[search.value].ask}
           </p>
           {movers.length > 1 && (

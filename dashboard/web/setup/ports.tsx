@@ -1,5 +1,6 @@
 import { useSignal } from '@preact/signals'
 import { duration } from '#analysis/reasons/figures.ts'
+import { t } from '#analysis/reasons/language.ts'
 import type { PortState } from '#dashboard/api.ts'
 import { post } from '../api-client.ts'
 import { bench, mayOperate, system } from '../live/bench.ts'
@@ -7,10 +8,10 @@ import { Term } from '../parts/term.tsx'
 import { toastError } from '../parts/toast.tsx'
 
 const dialectWords: Readonly<Record<string, string>> = {
-  'line-protocol': 'line protocol',
+  'line-protocol': t`line protocol`,
   csv: 'CSV',
-  'key-value': 'key=value',
-  'json-lines': 'JSON lines',
+  'key-value': t`key=value`,
+  'json-lines': t`JSON lines`,
 }
 
 /** Each port with its dialect and reception quality; the user confirms a detected dialect. */
@@ -44,7 +45,7 @@ export function Ports() {
           <div class="row spread">
             <h3>{port.name}</h3>
             <span class={port.open ? 'is-proven state-word' : 'is-failed state-word'}>
-              {port.open ? '● open' : '◆ not open'}
+              {port.open ? t`● open` : t`◆ not open`}
             </span>
           </div>
           {port.fault && <p class="note is-failed">{port.fault}</p>}
@@ -53,12 +54,12 @@ export function Ports() {
             <dt>speaks</dt>
             <dd>
               {port.dialect === null ? (
-                'not recognized yet'
+                t`not recognized yet`
               ) : (
                 <>
                   {dialectWords[port.dialect] ?? port.dialect}
                   {port.dialect === 'line-protocol' && <Term of="line protocol" />}
-                  {port.confirmed ? ', confirmed' : ', as detected'}
+                  {port.confirmed ? t`, confirmed` : t`, as detected`}
                 </>
               )}
               {port.dialect !== null && !port.confirmed && mayOperate.value && (
@@ -75,12 +76,16 @@ export function Ports() {
             <dt>lines</dt>
             <dd>
               {port.lines.toLocaleString('en')}
-              {port.rejected > 0 && `, ${port.rejected} not understood and kept as comments`}
-              {port.missing > 0 && `, ${port.missing} missing from the logger’s own numbering`}
+              {port.rejected > 0 && t`, ${port.rejected} not understood and kept as comments`}
+              {port.missing > 0 && t`, ${port.missing} missing from the logger’s own numbering`}
             </dd>
             <dt>last heard</dt>
             <dd>
-              {port.silentS === null ? 'never' : port.silentS < 2 ? 'now' : `${duration(port.silentS)} ago`}
+              {port.silentS === null
+                ? t`never`
+                : port.silentS < 2
+                  ? t`now`
+                  : t`${duration(port.silentS)} ago`}
             </dd>
           </dl>
         </li>

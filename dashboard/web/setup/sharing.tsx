@@ -1,3 +1,4 @@
+import { t } from '#analysis/reasons/language.ts'
 import type { Sharing as SharingAnswer } from '#dashboard/api.ts'
 import { toast, toastError } from '../parts/toast.tsx'
 import { useAnswer } from '../parts/use-answer.ts'
@@ -15,14 +16,14 @@ export function Sharing() {
         <ul class="links">
           {links.map((one) => (
             <li key={one.url} class="row">
-              <span class="link-role">{one.role === 'operator' ? 'may operate' : 'may watch'}</span>
+              <span class="link-role">{one.role === 'operator' ? t`may operate` : t`may watch`}</span>
               <code>{one.url}</code>
               <button
                 type="button"
                 onClick={() => {
                   navigator.clipboard?.writeText(one.url).then(
-                    () => toast('Copied.'),
-                    () => toastError('The browser does not allow copying here: select the address instead.'),
+                    () => toast(t`Copied.`),
+                    () => toastError(t`The browser does not allow copying here: select the address instead.`),
                   )
                 }}
               >

@@ -1,3 +1,4 @@
+import { t } from '#analysis/reasons/language.ts'
 import type { SeenField } from '#dashboard/api.ts'
 
 export const where = (one: Pick<SeenField, 'measurement' | 'field' | 'tags'>): string =>
@@ -112,14 +113,14 @@ export function guessGauge(
   const unit = said ?? absolute ?? closest(rise, squeezePa)
   const least = Math.max(1.5 * rise, (1.3 * atLeastPa) / pascals[unit])
   const whyUnit = said
-    ? `The logger writes ${said}.`
-    : `The unit is guessed from ${rise.toPrecision(2)} at the squeeze.`
+    ? t`The logger writes ${said}.`
+    : t`The unit is guessed from ${rise.toPrecision(2)} at the squeeze.`
   if (absolute !== null)
     return {
       measures: 'absolute-pressure',
       unit,
       range: `0 ${unit} to ${spanOver(least + standardPa / pascals[unit])} ${unit}`,
-      why: `It reads the atmosphere at rest, ${rest.toPrecision(4)}: an absolute gauge.`,
+      why: t`It reads the atmosphere at rest, ${rest.toPrecision(4)}: an absolute gauge.`,
     }
   return {
     measures: 'gauge-pressure',
@@ -127,8 +128,8 @@ export function guessGauge(
     range: `0 ${unit} to ${spanOver(least)} ${unit}`,
     why:
       Math.abs(rest) > 0.3 * rise
-        ? `It reads ${rest.toPrecision(3)} at rest, not zero: if these are volts or counts, write its scale in the file.`
-        : `It reads about zero at rest: a gauge. ${whyUnit}`,
+        ? t`It reads ${rest.toPrecision(3)} at rest, not zero: if these are volts or counts, write its scale in the file.`
+        : t`It reads about zero at rest: a gauge. ${whyUnit}`,
   }
 }
 
@@ -137,6 +138,6 @@ export function guessThermometer({ seen, rest }: Mover): Guess {
   return {
     measures: 'temperature',
     unit,
-    why: `It reads ${rest.toPrecision(3)} at rest, as a room does in ${unit}.`,
+    why: t`It reads ${rest.toPrecision(3)} at rest, as a room does in ${unit}.`,
   }
 }

@@ -1,5 +1,6 @@
 import { useSignal } from '@preact/signals'
 import type { Channel } from '#analysis/model/system.ts'
+import { t } from '#analysis/reasons/language.ts'
 import type { NewestReading } from '#dashboard/api.ts'
 import { bench, mayOperate, system, trueReading } from '../live/bench.ts'
 import { sendMark } from '../marks/send-mark.ts'
@@ -12,11 +13,11 @@ const STILL = 0.005
 
 /** Why a zero cannot be taken now; null when it can. */
 function whyNoZero(rangeSi: Channel['rangeSi'], lately: NewestReading['lately']): string | null {
-  if (lately === undefined) return 'has sent no data yet'
+  if (lately === undefined) return t`has sent no data yet`
   if (rangeSi === null) return null
   const span = rangeSi[1] - rangeSi[0]
-  if (lately.high - lately.low > STILL * span) return 'is not steady yet'
-  return Math.abs(lately.asRead) > FURTHEST * span ? 'is too far from zero: is the section vented?' : null
+  if (lately.high - lately.low > STILL * span) return t`is not steady yet`
+  return Math.abs(lately.asRead) > FURTHEST * span ? t`is too far from zero: is the section vented?` : null
 }
 
 /** A zero is a mark in the recording: the samples are unchanged, and each analysis applies it. */
@@ -75,7 +76,7 @@ export function Zero() {
                 onClick={async () => {
                   await sendMark(
                     { kind: 'zero', id: channel.id, fields: { reading: lately!.asRead, true: 0 } },
-                    `zero of ${channel.id}`,
+                    t`zero of ${channel.id}`,
                   )
                   opened.value = opened.value.filter((one) => one !== channel.id)
                 }}

@@ -1,3 +1,4 @@
+import { plural, t } from '#analysis/reasons/language.ts'
 import { bench } from '../live/bench.ts'
 import { notYet, waiting } from '../marks/outbox.ts'
 import { sound } from '../settings.ts'
@@ -13,8 +14,11 @@ export function CallBar() {
       {isMute && <p class="call is-mute is-passive">Tap anywhere: the browser plays no sound before that.</p>}
       {waiting.value.length > 0 && (
         <p class="call is-mute">
-          {waiting.value.length === 1 ? '1 mark waits' : `${waiting.value.length} marks wait`} on this device
-          {notYet.value === null ? ' for the network.' : `: ${notYet.value}`}
+          {plural(waiting.value.length, {
+            one: t`${waiting.value.length} mark waits on this device`,
+            other: t`${waiting.value.length} marks wait on this device`,
+          })}
+          {notYet.value === null ? t` for the network.` : `: ${notYet.value}`}
         </p>
       )}
       {call !== null && (

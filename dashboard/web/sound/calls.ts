@@ -1,3 +1,4 @@
+import { t } from '#analysis/reasons/language.ts'
 import type { LiveState } from '#dashboard/api.ts'
 import type { TuneName } from './player.ts'
 
@@ -35,39 +36,44 @@ export function callsOf(state: LiveState, heard: Heard): readonly Call[] {
   const { hold } = state
   const isLive = heard.link === 'live'
   // After the link is lost, alarms are out of date: the lost link itself is the call.
-  if (isLive && has('over-pressure')) call('stop', 'Over pressure. Stop and vent.', 'over', againAfterS)
-  if (isLive && has('ramp-too-fast')) call('stop', 'Too fast. Pump slowly.', 'fast', againAfterS)
-  if (isLive && has('pressure-fell')) call('pressure-lost', 'Pressure lost.', 'lost', againAfterS)
+  if (isLive && has('over-pressure')) call('stop', t`Over pressure. Stop and vent.`, 'over', againAfterS)
+  if (isLive && has('ramp-too-fast')) call('stop', t`Too fast. Pump slowly.`, 'fast', againAfterS)
+  if (isLive && has('pressure-fell')) call('pressure-lost', t`Pressure lost.`, 'lost', againAfterS)
   if (hold === null) return calls
   const of = `${hold.hold} ${hold.pumpUpS ?? ''}`
   const isSilent = has('logger-silent') || has('logger-unplugged') || heard.silent !== null
   if (heard.link === 'lost' || heard.link === 'stalled')
-    call('sensor-lost', 'This page has lost the bench.', `link ${of}`, againAfterS)
+    call('sensor-lost', t`This page has lost the bench.`, `link ${of}`, againAfterS)
   else if (isSilent)
-    call('sensor-lost', `Sensor lost${heard.silent ? `: ${heard.silent}` : ''}.`, `silent ${of}`, againAfterS)
+    call(
+      'sensor-lost',
+      t`Sensor lost${heard.silent ? `: ${heard.silent}` : ''}.`,
+      `silent ${of}`,
+      againAfterS,
+    )
   if (!isLive) return calls
 
   const inStageS = (state.nowS ?? hold.stageStartedS) - hold.stageStartedS
   const isOver = hold.stageLengthS !== null && inStageS >= hold.stageLengthS
   if (hold.stage === 'pump-up' && heard.isAtPressure)
-    call('at-pressure', `At pressure. Close the ${heard.isSuction ? 'pump' : 'supply'} valve.`, `at ${of}`)
+    call('at-pressure', t`At pressure. Close the ${heard.isSuction ? 'pump' : 'supply'} valve.`, `at ${of}`)
   if (hold.stage === 'settle' && hold.settled?.ready) {
     const { startsInS = null } = hold.settled as { startsInS?: number | null }
-    if (startsInS !== null) call('settled', 'Settled. Hands off, the hold starts.', `settled ${of}`)
-    else if (isOver) call('settled', 'Settled. Start the hold.', `settled ${of}`)
+    if (startsInS !== null) call('settled', t`Settled. Hands off, the hold starts.`, `settled ${of}`)
+    else if (isOver) call('settled', t`Settled. Start the hold.`, `settled ${of}`)
   }
   if (hold.stage === 'hold') {
     if (hold.verdict !== null && hold.verdict !== 'undecided')
       call(verdictTune(hold.verdict), decidedWords[hold.verdict], `${hold.verdict} ${of}`)
-    if (isOver) call('time-over', 'The hold time is over.', `over ${of}`)
+    if (isOver) call('time-over', t`The hold time is over.`, `over ${of}`)
   }
   return calls
 }
 
 const decidedWords = {
-  pass: 'Decided: pass so far.',
-  fail: 'Decided: fail.',
-  void: 'This hold proves nothing.',
+  pass: t`Decided: pass so far.`,
+  fail: t`Decided: fail.`,
+  void: t`This hold proves nothing.`,
 } as const
 
 const verdictTune = (verdict: string): TuneName =>

@@ -1,5 +1,6 @@
 import type { HoldSpec, System } from '#analysis/model/system.ts'
 import { holdCautions, overdueCalibrations, whyNotPlanned } from '#analysis/reasons/hold-cautions.ts'
+import { t } from '#analysis/reasons/language.ts'
 import { pressure, withUnit } from '../quantity.ts'
 
 const shown = (pa: number): string => withUnit(pa, pressure(), 2)
@@ -29,23 +30,23 @@ export const isOfGas = (spec: HoldSpec, system: System): boolean =>
 export function sheetFor(spec: HoldSpec, system: System, dry: boolean): readonly string[] {
   const shut = spec.shut.map((id) => {
     const valve = system.valves.find((one) => one.id === id)
-    return `${id} (${valve?.name ?? 'not in the file'}) is shut`
+    return t`${id} (${valve?.name ?? t`not in the file`}) is shut`
   })
   const openInside = system.valves
     .filter((one) => !spec.shut.includes(one.id) && one.between.length > 1)
     .filter((one) => one.between.every((section) => spec.sections.includes(section)))
-    .map((one) => `${one.id} (${one.name}) is open`)
+    .map((one) => t`${one.id} (${one.name}) is open`)
   return [
     ...shut,
     ...openInside,
-    'Every plug and cap put in is written down',
-    'Gauge and thermometer are on this side of every valve',
+    t`Every plug and cap put in is written down`,
+    t`Gauge and thermometer are on this side of every valve`,
     ...(isOfGas(spec, system)
       ? []
       : [
-          'A syringe of known volume is connected. While it settles a known amount is pushed in: without it hardly any leak of a full line is decided',
+          t`A syringe of known volume is connected. While it settles a known amount is pushed in: without it hardly any leak of a full line is decided`,
         ]),
-    ...(dry && isOfGas(spec, system) ? ['The section is dry, and purged of fuel and its vapor'] : []),
-    'Doors shut, no sun on the part, hands off',
+    ...(dry && isOfGas(spec, system) ? [t`The section is dry, and purged of fuel and its vapor`] : []),
+    t`Doors shut, no sun on the part, hands off`,
   ]
 }

@@ -2,6 +2,7 @@ import { type Signal, useSignal } from '@preact/signals'
 import { useRef } from 'preact/hooks'
 import type { HoldSpec, System } from '#analysis/model/system.ts'
 import { duration } from '#analysis/reasons/figures.ts'
+import { t } from '#analysis/reasons/language.ts'
 import { SupplyLook } from '../hold/proof-step.tsx'
 import { TypedPad } from '../hold/typed-pad.tsx'
 import { bench, mayOperate, system, tell } from '../live/bench.ts'
@@ -68,7 +69,7 @@ function StartSheet({ spec, system: known, retests }: Props) {
         witness: witnessName.value.trim() || null,
         stateSheet: sheet.map((one) => {
           const atMs = remembered.get(one)
-          return atMs === undefined ? one : `${one} (as at ${clockTime(atMs)})`
+          return atMs === undefined ? one : t`${one} (as at ${clockTime(atMs)})`
         }),
         dry: !isWet.value,
         retests,
@@ -83,8 +84,8 @@ function StartSheet({ spec, system: known, retests }: Props) {
         <span>
           <strong>{spec.id}</strong> {spec.sections.join(', ')}: {withUnit(spec.pressurePa, pressure(), 1)}{' '}
           for {duration(spec.holdS)}
-          {'dropPa' in spec.allow && `, may ${spec.allow.kind} ${pressureDifference(spec.allow.dropPa)}`}.{' '}
-          {retests && `Retests ${retests}. `}
+          {'dropPa' in spec.allow && t`, may ${spec.allow.kind} ${pressureDifference(spec.allow.dropPa)}`}.{' '}
+          {retests && t`Retests ${retests}. `}
         </span>
         <a class="button" href={address('hold', 'start')}>
           Other
@@ -111,7 +112,7 @@ function StartSheet({ spec, system: known, retests }: Props) {
         <p id="start-waits" class={`small ${blocks.length > 0 ? 'is-failed' : ''}`}>
           {blocks.length > 0
             ? blocks.join(' ')
-            : !isAsking && `Slowly to ${withUnit(spec.pressurePa, pressure(), 1)}. The page calls.`}
+            : !isAsking && t`Slowly to ${withUnit(spec.pressurePa, pressure(), 1)}. The page calls.`}
         </p>
         <button
           type="button"
@@ -126,10 +127,10 @@ function StartSheet({ spec, system: known, retests }: Props) {
           }}
         >
           {isAsking
-            ? 'I have read these and they are met'
+            ? t`I have read these and they are met`
             : suction
-              ? 'Begin the draw-down'
-              : 'Begin the pump-up'}
+              ? t`Begin the draw-down`
+              : t`Begin the pump-up`}
         </button>
       </div>
     </div>
@@ -155,7 +156,7 @@ function Sentences({ title, word, all, remembered }: SentencesProps) {
     <section class="sentences" aria-label={title}>
       {asked.length > 0 && (
         <>
-          <h2>{kept.length > 0 ? `${title}: changed` : title}</h2>
+          <h2>{kept.length > 0 ? t`${title}: changed` : title}</h2>
           <ul>
             {asked.map((one) => (
               <li key={one}>{one}</li>
@@ -193,7 +194,7 @@ function WetSection({ isWet }: { isWet: Signal<boolean> }) {
       <span>
         Fuel or its vapor is in the section
         {isWet.value &&
-          ': this hold cannot pass, because rising vapor hides a leak. Purge it, or continue to find a leak.'}
+          t`: this hold cannot pass, because rising vapor hides a leak. Purge it, or continue to find a leak.`}
       </span>
     </label>
   )
@@ -204,8 +205,8 @@ function Names() {
   return (
     <details>
       <summary>
-        Operator: {operatorName.value || 'who?'}
-        {witnessName.value && `, witness: ${witnessName.value}`}
+        Operator: {operatorName.value || t`who?`}
+        {witnessName.value && t`, witness: ${witnessName.value}`}
       </summary>
       <div class="names">
         <Field label="Operator" of={operatorName} maxLength={80} />

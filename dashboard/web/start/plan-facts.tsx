@@ -1,5 +1,6 @@
 import type { Plan, PlanAdvice } from '#analysis/model/plan.ts'
 import { duration } from '#analysis/reasons/figures.ts'
+import { t } from '#analysis/reasons/language.ts'
 import { isSuctionHold } from '../live/bench.ts'
 import { Facts, Pending } from '../parts/facts.tsx'
 import { StateWord } from '../parts/state-mark.tsx'
@@ -14,8 +15,8 @@ const MOST_DRIFT_K_PER_H = 8
 function drift(kelvinPerH: number): string {
   const [value, unit] = temperatureUnit.value === 'degF' ? [kelvinPerH * 1.8, '°F'] : [kelvinPerH, '°C']
   if (kelvinPerH >= MOST_DRIFT_K_PER_H)
-    return `even while the temperature drifts by ${about(value)} ${unit} an hour`
-  return `while the temperature drifts by no more than ${about(value)} ${unit} an hour`
+    return t`even while the temperature drifts by ${about(value)} ${unit} an hour`
+  return t`while the temperature drifts by no more than ${about(value)} ${unit} an hour`
 }
 
 /** About two significant figures, since the number is an estimate. */
@@ -55,28 +56,28 @@ function Advice({ of, caution }: { of: readonly PlanAdvice[]; caution: boolean }
 /** The plan's conclusion as one word and one sentence, then its figures. */
 function PlanFacts({ plan }: { plan: Plan }) {
   const { smallest_scc_per_min: scc, smallest_mL_per_min: mL } = plan
-  const rate = scc !== null ? `, ${about(scc)} scc/min` : mL !== null ? `, ${about(mL)} mL/min` : ''
-  const inTime = `in ${duration(plan.hold_seconds)}`
-  const better = `, better ${duration(plan.needed_settle_seconds)}: the heat of pumping fades slowly`
+  const rate = scc !== null ? t`, ${about(scc)} scc/min` : mL !== null ? `, ${about(mL)} mL/min` : ''
+  const inTime = t`in ${duration(plan.hold_seconds)}`
+  const better = t`, better ${duration(plan.needed_settle_seconds)}: the heat of pumping fades slowly`
   const blurs = [plan.noise_drop_Pa, plan.temperature_drop_Pa, plan.weather_drop_Pa].map((pa) =>
     pressureDifference(pa),
   )
   const facts: Parameters<typeof Facts>[0]['of'] = [
     [
-      isSuctionHold(plan.hold) ? 'may rise' : 'may lose',
+      isSuctionHold(plan.hold) ? t`may rise` : t`may lose`,
       `${pressureDifference(plan.allowed_drop_Pa)} ${inTime}`,
     ],
-    ['smallest leak that shows', `${pressureDifference(plan.smallest_drop_Pa)} ${inTime}${rate}`],
+    [t`smallest leak that shows`, `${pressureDifference(plan.smallest_drop_Pa)} ${inTime}${rate}`],
     [
-      'shortest hold that decides',
-      plan.needed_seconds === null ? 'none of a reasonable length' : duration(plan.needed_seconds),
+      t`shortest hold that decides`,
+      plan.needed_seconds === null ? t`none of a reasonable length` : duration(plan.needed_seconds),
     ],
     [
-      'settle',
+      t`settle`,
       duration(plan.settle_seconds) + (plan.needed_settle_seconds > plan.settle_seconds ? better : ''),
     ],
-    plan.decides && ['steady enough', drift(plan.largest_drift_K_per_h)],
-    ['what blurs it', `gauge ${blurs[0]}, temperature ${blurs[1]}, weather ${blurs[2]}`],
+    plan.decides && [t`steady enough`, drift(plan.largest_drift_K_per_h)],
+    [t`what blurs it`, t`gauge ${blurs[0]}, temperature ${blurs[1]}, weather ${blurs[2]}`],
   ]
   return (
     <div class="plan">
@@ -87,7 +88,7 @@ function PlanFacts({ plan }: { plan: Plan }) {
             <StateWord
               state={plan.decides ? 'pass' : 'undecided'}
               word={
-                plan.decides ? 'Can decide' : plan.needed_seconds === null ? 'Cannot decide' : 'Too short'
+                plan.decides ? t`Can decide` : plan.needed_seconds === null ? t`Cannot decide` : t`Too short`
               }
             />
             <span>{plan.message}</span>

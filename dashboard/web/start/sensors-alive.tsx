@@ -1,5 +1,6 @@
 import type { Ledger } from '#analysis/model/ledger.ts'
 import type { HoldSpec, System } from '#analysis/model/system.ts'
+import { t } from '#analysis/reasons/language.ts'
 import type { StartCheck } from '#dashboard/api.ts'
 import { bench, isLive, tickMs, trueReading } from '../live/bench.ts'
 import { sendMark } from '../marks/send-mark.ts'
@@ -20,8 +21,8 @@ export const useStartChecks = (hold: string): readonly StartCheck[] | null =>
 
 /** The reasons why the hold cannot start, one sentence each; none: it can start. */
 export function blocksOf(found: readonly StartCheck[] | null): readonly string[] {
-  if (!isLive.value) return ['The server does not answer: readings are old.']
-  if (found === null) return ['Reading the sensors…']
+  if (!isLive.value) return [t`The server does not answer: readings are old.`]
+  if (found === null) return [t`Reading the sensors…`]
   return found.filter(({ state }) => state === 'blocks').map(({ message }) => message)
 }
 
@@ -52,7 +53,7 @@ export function SensorsAlive({ found, system }: { found: readonly StartCheck[] |
                   onClick={() =>
                     void sendMark(
                       { kind: 'place', id: place.gauge, fields: { section: place.section } },
-                      `${place.gauge} on ${place.section}`,
+                      t`${place.gauge} on ${place.section}`,
                     )
                   }
                 >
@@ -91,7 +92,7 @@ export function RigProof({ spec }: { spec: HoldSpec }) {
         The rig <strong>{spec.rig}</strong>
         <Term of="rig" /> is not proven:{' '}
         {open.map((one) => `${one.id} ${proofWords[one.proof.state]}`).join(', ') ||
-          'no hold of it is on record'}
+          t`no hold of it is on record`}
         .
       </p>
       <p>

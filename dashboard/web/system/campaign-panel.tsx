@@ -2,6 +2,7 @@ import { useSignal } from '@preact/signals'
 import type { Campaign, CampaignStep } from '#analysis/model/campaign.ts'
 import { setUpWords, shortestWords } from '#analysis/reasons/bench-words.ts'
 import { duration, figuresIn } from '#analysis/reasons/figures.ts'
+import { t } from '#analysis/reasons/language.ts'
 import { bench, mayOperate } from '../live/bench.ts'
 import { sendMark } from '../marks/send-mark.ts'
 import { PanelHead } from '../parts/panel-head.tsx'
@@ -16,7 +17,7 @@ export function CampaignPanel() {
     '/api/campaign',
     `${turns.value} ${bench.value?.last?.record}`,
   ).value
-  if (plan === null) return <p class="note is-undecided">{error ?? 'Planning the campaign…'}</p>
+  if (plan === null) return <p class="note is-undecided">{error ?? t`Planning the campaign…`}</p>
   return (
     <section class="panel stack" aria-label="Campaign">
       <h1>{plan.system}</h1>
@@ -73,7 +74,7 @@ function Step({ step, isFirst, now, onOut }: StepProps) {
       </h3>
       <p class="soft">
         {setUpWords(step, words.pressure)}
-        {step.proves.length > 0 && ` Proves ${step.proves.join(', ')}.`}
+        {step.proves.length > 0 && t` Proves ${step.proves.join(', ')}.`}
       </p>
       {step.cautions.map((one) => (
         <p key={one} class="note is-undecided">
@@ -92,7 +93,7 @@ function Step({ step, isFirst, now, onOut }: StepProps) {
             key={id}
             type="button"
             onClick={async () => {
-              await sendMark({ kind: 'plug', id, fields: { in: false } }, `${id} is out`)
+              await sendMark({ kind: 'plug', id, fields: { in: false } }, t`${id} is out`)
               onOut()
             }}
           >

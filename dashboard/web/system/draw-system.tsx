@@ -1,5 +1,6 @@
 import { useSignal } from '@preact/signals'
 import type { System } from '#analysis/model/system.ts'
+import { t } from '#analysis/reasons/language.ts'
 import type { FirstFile } from '#dashboard/api.ts'
 import { mayOperate, systemText } from '../live/bench.ts'
 import { PanelHead } from '../parts/panel-head.tsx'
@@ -108,7 +109,7 @@ function Begin({ system }: { system: System }) {
           event.preventDefault()
           errors.value = await editFile(
             [{ list: null, id: null, keys: { name: name.value } }],
-            `The aircraft is called ${name.value}.`,
+            t`The aircraft is called ${name.value}.`,
           )
         }}
       >
@@ -128,22 +129,22 @@ function Begin({ system }: { system: System }) {
       <details open={isFirst}>
         <summary>Begin from a generic layout</summary>
         <div class="stack tight">
-          {choose('layout', 'Layout nearest to yours', 'about')}
-          {choose('instruments', 'What you measure with', 'with')}
+          {choose('layout', t`Layout nearest to yours`, 'about')}
+          {choose('instruments', t`What you measure with`, 'with')}
           <div class="row">
             <button
               type="button"
               class={isFirst ? 'main' : ''}
               disabled={file === undefined}
               onClick={async () => {
-                errors.value = await replaceFile(file!.text, 'A new drawing is begun.')
+                errors.value = await replaceFile(file!.text, t`A new drawing is begun.`)
                 if (errors.value.length === 0) go('system', 'draw')
               }}
             >
               Begin with it
             </button>
             <span class="small soft">
-              {isFirst ? 'Its figures are placeholders: put in your own.' : 'It replaces the whole file.'}
+              {isFirst ? t`Its figures are placeholders: put in your own.` : t`It replaces the whole file.`}
             </span>
           </div>
         </div>

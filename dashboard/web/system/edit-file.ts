@@ -1,3 +1,4 @@
+import { t } from '#analysis/reasons/language.ts'
 import type { SystemEdit } from '#ingest/system-file/edit-system-file.ts'
 import { put } from '../api-client.ts'
 import { type SystemAnswer, systemText, takeSystem, typedText } from '../live/bench.ts'
@@ -20,7 +21,7 @@ export async function replaceFile(text: string, said: string): Promise<readonly 
 async function save(send: () => Promise<SystemAnswer>, said: string): Promise<readonly string[]> {
   if (typedText.value !== null && typedText.value !== systemText.value)
     return [
-      'The system file in Setup has typed changes that are not saved: save them there, or go back to the saved file.',
+      t`The system file in Setup has typed changes that are not saved: save them there, or go back to the saved file.`,
     ]
   const before = systemText.value
   try {

@@ -4,6 +4,7 @@ import type { Ledger } from '#analysis/model/ledger.ts'
 import { isoTime } from '#analysis/model/samples.ts'
 import type { System } from '#analysis/model/system.ts'
 import { percentOf } from '#analysis/reasons/figures.ts'
+import { t } from '#analysis/reasons/language.ts'
 import type { RecordSummary } from '#dashboard/archive/record.ts'
 import { mayOperate } from '../live/bench.ts'
 import { MarkList } from '../marks/mark-list.tsx'
@@ -39,7 +40,7 @@ export function FittingPanel({ id, system, ledger, hunt }: Props) {
   const suspect = hunt?.fittings.find((one) => one.id === id)
   const state = entry?.proof.state ?? 'never-held'
   return (
-    <section ref={box} class="panel stack fitting-panel" aria-label={`Fitting ${id}`}>
+    <section ref={box} class="panel stack fitting-panel" aria-label={t`Fitting ${id}`}>
       <header class="panel-head">
         <h2>
           {id} <span class="unit">{fitting.name}</span>
@@ -69,7 +70,7 @@ export function FittingPanel({ id, system, ledger, hunt }: Props) {
             <dd>
               {fitting.torqueNm[0] === fitting.torqueNm[1]
                 ? digits(fitting.torqueNm[0], 1)
-                : `${digits(fitting.torqueNm[0], 1)} to ${digits(fitting.torqueNm[1], 1)}`}{' '}
+                : t`${digits(fitting.torqueNm[0], 1)} to ${digits(fitting.torqueNm[1], 1)}`}{' '}
               N·m
             </dd>
           </>
@@ -95,7 +96,7 @@ export function FittingPanel({ id, system, ledger, hunt }: Props) {
           <>
             <dt>last work</dt>
             <dd>
-              {entry.last_work.action} {entry.last_work.on !== id && `on ${entry.last_work.on}`},{' '}
+              {entry.last_work.action} {entry.last_work.on !== id && t`on ${entry.last_work.on}`},{' '}
               {when(entry.last_work.time_ns)}
             </dd>
           </>

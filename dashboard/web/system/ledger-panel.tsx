@@ -1,5 +1,6 @@
 import type { Ledger, LedgerFitting, LedgerHold } from '#analysis/model/ledger.ts'
 import { duration } from '#analysis/reasons/figures.ts'
+import { t } from '#analysis/reasons/language.ts'
 import { mayOperate } from '../live/bench.ts'
 import { sendMark } from '../marks/send-mark.ts'
 import { PanelHead } from '../parts/panel-head.tsx'
@@ -57,15 +58,17 @@ function stateWords({ fittings }: Group): string {
 function closing(ledger: Ledger): string {
   const { holds_to_do: holds, uncoverable, plugs_in: plugs } = ledger
   if (ledger.complete) return ledger.message
-  if (uncoverable.length > 0) return `No hold covers ${uncoverable.map(({ id }) => id).join(', ')}.`
+  if (uncoverable.length > 0) return t`No hold covers ${uncoverable.map(({ id }) => id).join(', ')}.`
   const failed = idsIn(ledger.fittings, 'failed')
-  const after = [failed && `${failed} is repaired`, ...plugs.map(({ id }) => `${id} is out`)].filter(Boolean)
+  const after = [failed && t`${failed} is repaired`, ...plugs.map(({ id }) => t`${id} is out`)].filter(
+    Boolean,
+  )
   const minutes = holds.reduce((sum, hold) => sum + hold.minutes, 0)
-  const many = holds.length === 1 ? 'One hold' : `${holds.length} holds`
-  const closes = holds.length === 1 ? 'closes' : 'close'
+  const many = holds.length === 1 ? t`One hold` : t`${holds.length} holds`
+  const closes = holds.length === 1 ? t`closes` : t`close`
   return holds.length === 0
     ? ledger.message
-    : `${many}, about ${duration(minutes * 60)}, ${closes} it${after.length > 0 ? ` once ${after.join(' and ')}` : ''}.`
+    : t`${many}, about ${duration(minutes * 60)}, ${closes} it${after.length > 0 ? t` once ${after.join(t` and `)}` : ''}.`
 }
 
 /** The state of proof by section, one line each, with the hold that closes it and its duration. */
@@ -93,7 +96,7 @@ export function LedgerPanel({ ledger, onChanged }: { ledger: Ledger; onChanged: 
             <button
               type="button"
               onClick={async () => {
-                await sendMark({ kind: 'plug', id: one.id, fields: { in: false } }, `${one.id} is out`)
+                await sendMark({ kind: 'plug', id: one.id, fields: { in: false } }, t`${one.id} is out`)
                 onChanged()
               }}
             >
@@ -127,7 +130,7 @@ export function LedgerPanel({ ledger, onChanged }: { ledger: Ledger; onChanged: 
 }
 
 function Closes({ hold }: { hold: LedgerHold }) {
-  const name = hold.hold ?? hold.sections.join(' and ')
+  const name = hold.hold ?? hold.sections.join(t` and `)
   const time = duration(hold.minutes * 60)
   return hold.hold && mayOperate.value ? (
     <a class="button" href={address('hold', 'start', hold.hold)}>

@@ -1,5 +1,6 @@
 import type { HuntResult, NextStep } from '#analysis/model/hunt.ts'
 import { duration, percentOf } from '#analysis/reasons/figures.ts'
+import { t } from '#analysis/reasons/language.ts'
 import { mayOperate } from '../live/bench.ts'
 import { openPartTools } from '../marks/part-dialog.tsx'
 import { PanelHead } from '../parts/panel-head.tsx'
@@ -38,7 +39,7 @@ export function NextSteps({ hunt }: { hunt: HuntResult }) {
               <span>
                 <a href={address('system', one.id)}>{one.id}</a> {one.name}
               </span>
-              <meter min={0} max={1} value={one.leaking} aria-label={`${one.id} leaks`} />
+              <meter min={0} max={1} value={one.leaking} aria-label={t`${one.id} leaks`} />
               <span class="percent">{percentOf(one.leaking)}</span>
               {mayOperate.value && (
                 <button type="button" onClick={() => openPartTools(one.id)}>
@@ -51,7 +52,7 @@ export function NextSteps({ hunt }: { hunt: HuntResult }) {
       )}
       <p class="small soft">
         From all the evidence in the archive
-        {hunt.taken_at && `, taken ${moment(hunt.taken_at)}`}.
+        {hunt.taken_at && t`, taken ${moment(hunt.taken_at)}`}.
       </p>
       <details>
         <summary>More steps and fittings</summary>
@@ -83,7 +84,7 @@ function Step({ step, isFirst = false }: { step: NextStep; isFirst?: boolean }) 
       <h3>{step.title}</h3>
       <p class="soft">
         {!isFirst && step.why} About {duration(step.minutes * 60)}.
-        {step.shut.length > 0 && ` Shut ${step.shut.join(', ')}.`}
+        {step.shut.length > 0 && t` Shut ${step.shut.join(', ')}.`}
       </p>
       {step.kind === 'hold' && step.hold !== null && mayOperate.value && (
         <a class={`button ${isFirst ? 'main' : ''}`} href={address('hold', 'start', step.hold)}>
@@ -120,12 +121,12 @@ function Suspects({ of }: { of: HuntResult['fittings'] }) {
               <a href={address('system', one.id)}>{one.id}</a> {one.name}
             </th>
             <td class="number" data-label="leaks">
-              <meter min={0} max={1} value={one.leaking} aria-label={`${one.id} leaks`} />
+              <meter min={0} max={1} value={one.leaking} aria-label={t`${one.id} leaks`} />
               {percentOf(one.leaking)}
             </td>
             <td class="number" data-label="if so, scc/min">
               {one.scc_per_min
-                ? `${twoFigures(one.scc_per_min.low)} to ${twoFigures(one.scc_per_min.high)}`
+                ? t`${twoFigures(one.scc_per_min.low)} to ${twoFigures(one.scc_per_min.high)}`
                 : '–'}
             </td>
           </tr>

@@ -1,6 +1,7 @@
 import { useSignal } from '@preact/signals'
 import { Fragment } from 'preact'
 import { useEffect, useRef } from 'preact/hooks'
+import { t } from '#analysis/reasons/language.ts'
 import type { JsonSchema } from '#ingest/system-file/description.ts'
 import type {
   SystemEdit,
@@ -16,11 +17,11 @@ import { editFile } from './edit-file.ts'
 import { VolumeOfPart } from './volume-of-part.tsx'
 
 export const partWords = {
-  sections: 'section',
-  valves: 'valve',
-  fittings: 'fitting',
-  holds: 'hold',
-  channels: 'gauge',
+  sections: t`section`,
+  valves: t`valve`,
+  fittings: t`fitting`,
+  holds: t`hold`,
+  channels: t`gauge`,
 } as const
 export type PartList = keyof typeof partWords
 
@@ -76,7 +77,7 @@ interface Props {
  */
 export function PartForm(props: Props) {
   const { value, error } = useAnswer<FileParts>('/api/system/parts', systemText.value).value
-  if (value === null) return <p class="soft">{error ?? 'Reading the form…'}</p>
+  if (value === null) return <p class="soft">{error ?? t`Reading the form…`}</p>
   return <Form {...props} {...value} />
 }
 
@@ -112,7 +113,7 @@ function Form({ list, id, draft, onDone, parts, schema }: Props & FileParts) {
     const name = String(now.id)
     const edits: SystemEdit[] = [{ list, id, keys }]
     if (list === 'sections' && id === null) edits.push(...placesOf(parts, name))
-    return send(edits, id === null ? `${name} is added.` : `${name} is saved.`)
+    return send(edits, id === null ? t`${name} is added.` : t`${name} is saved.`)
   }
   const shown = (one: FormField) => (
     <Fragment key={one.path}>
@@ -132,14 +133,14 @@ function Form({ list, id, draft, onDone, parts, schema }: Props & FileParts) {
     <form
       ref={box}
       class="panel stack part-form"
-      aria-label={`${id === null ? 'New ' : ''}${word}`}
+      aria-label={`${id === null ? t`New ` : ''}${word}`}
       onSubmit={(event) => {
         event.preventDefault()
         void save()
       }}
     >
       <header class="panel-head">
-        <h2>{id === null ? `New ${word}` : id}</h2>
+        <h2>{id === null ? t`New ${word}` : id}</h2>
         <button type="button" class="quiet" onClick={onDone}>
           Close
         </button>
@@ -162,14 +163,14 @@ function Form({ list, id, draft, onDone, parts, schema }: Props & FileParts) {
       {mayOperate.value && (
         <div class="row">
           <button type="submit" class="main" disabled={isHolding}>
-            {id === null ? `Add the ${word}` : 'Save'}
+            {id === null ? t`Add the ${word}` : t`Save`}
           </button>
           {id !== null && (
             <button
               type="button"
               disabled={isHolding}
               onClick={() =>
-                void send([{ list, id, keys: null }], `${id} is removed.`).then(() => go('system', 'draw'))
+                void send([{ list, id, keys: null }], t`${id} is removed.`).then(() => go('system', 'draw'))
               }
             >
               Remove it
@@ -248,7 +249,7 @@ function goesWith(parts: WrittenParts, section: string): string {
     const { length } = (parts[list] ?? []).filter((one) => String(named(one, key)) === section)
     return `${length} ${partWords[list]}${length === 1 ? '' : 's'}`
   }
-  return `This also removes ${alone('fittings', 'section')}, ${alone('holds', 'sections')} and what is on it alone.`
+  return t`This also removes ${alone('fittings', t`section`)}, ${alone('holds', 'sections')} and what is on it alone.`
 }
 
 /** The next free id, and the common values of this kind of part. */

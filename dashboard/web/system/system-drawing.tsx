@@ -2,6 +2,7 @@ import { useSignal } from '@preact/signals'
 import { useEffect, useMemo, useRef } from 'preact/hooks'
 import type { Ledger } from '#analysis/model/ledger.ts'
 import { isTank, type System } from '#analysis/model/system.ts'
+import { t } from '#analysis/reasons/language.ts'
 import { StateShape } from '../parts/state-mark.tsx'
 import { pressure, volume, withUnit } from '../quantity.ts'
 import { type ProofState, proofWords } from '../words.ts'
@@ -80,7 +81,7 @@ export function SystemDrawing({ system, ledger, picked, suspects, onPick, onPart
             class={`fitting is-${state} ${picked === one.id ? 'is-picked' : ''}`}
             transform={`translate(${x} ${y})`}
             {...asButton(
-              `${one.id}${likely >= 0.05 ? ` ${Math.round(likely * 100)} % likely to leak` : ''}, ${one.name}${ledger ? `, ${proofWords[state]}` : ''}`,
+              `${one.id}${likely >= 0.05 ? t` ${Math.round(likely * 100)} % likely to leak` : ''}, ${one.name}${ledger ? `, ${proofWords[state]}` : ''}`,
               picked === one.id,
               () => onPick(one.id),
             )}
@@ -134,7 +135,7 @@ export function SystemDrawing({ system, ledger, picked, suspects, onPick, onPart
               <rect
                 class={`section-wall ${picked === place.id ? 'is-picked' : ''}`}
                 {...(onPart &&
-                  asButton(`section ${place.id}`, picked === place.id, () => onPart('sections', place.id)))}
+                  asButton(t`section ${place.id}`, picked === place.id, () => onPart('sections', place.id)))}
                 x={place.x}
                 y={place.y}
                 width={place.width}
@@ -146,14 +147,14 @@ export function SystemDrawing({ system, ledger, picked, suspects, onPick, onPart
               </text>
               <text class="section-note" x={place.x + rem} y={place.y + rem * 2.25}>
                 {own.length === 0
-                  ? 'no fittings'
+                  ? t`no fittings`
                   : ledger
-                    ? `${proven} of ${own.length} proven`
+                    ? t`${proven} of ${own.length} proven`
                     : withUnit(section.volumeM3, volume())}
                 <title>
                   {withUnit(section.volumeM3, volume())} {section.medium}
                   {section.maxPressurePa !== null &&
-                    `, never over ${withUnit(section.maxPressurePa, pressure(), 1)}`}
+                    t`, never over ${withUnit(section.maxPressurePa, pressure(), 1)}`}
                 </title>
               </text>
               {fittings(place)}
@@ -169,7 +170,7 @@ export function SystemDrawing({ system, ledger, picked, suspects, onPick, onPart
               class={`valve ${plugged ? 'is-plugged' : ''} ${picked === place.id ? 'is-picked' : ''}`}
               transform={`translate(${place.x} ${place.y})`}
               {...(onPart &&
-                asButton(`valve ${valve.id} ${valve.name}`, picked === place.id, () =>
+                asButton(t`valve ${valve.id} ${valve.name}`, picked === place.id, () =>
                   onPart('valves', place.id),
                 ))}
             >
@@ -184,7 +185,7 @@ export function SystemDrawing({ system, ledger, picked, suspects, onPick, onPart
               <text y={rem * 1.9} text-anchor="middle">
                 {valve.id}
               </text>
-              <title>{`${valve.id} ${valve.name}${plugged ? ', plug in' : ''}`}</title>
+              <title>{`${valve.id} ${valve.name}${plugged ? t`, plug in` : ''}`}</title>
             </g>
           )
         })}

@@ -1,4 +1,5 @@
 import { useSignal } from '@preact/signals'
+import { t } from '#analysis/reasons/language.ts'
 import { volumeUnit } from '../settings.ts'
 
 /**
@@ -37,7 +38,7 @@ export function VolumeOfPart({ isTank, onVolume }: Props) {
   const found = isTank ? amount * expansion : liters / (isUs ? litersPerGallon : 1)
   return (
     <details>
-      <summary>{isTank ? 'Volume from the tank’s capacity' : 'Volume from hose size and length'}</summary>
+      <summary>{isTank ? t`Volume from the tank’s capacity` : t`Volume from hose size and length`}</summary>
       <div class="row">
         {!isTank && (
           <label class="field">
@@ -50,7 +51,7 @@ export function VolumeOfPart({ isTank, onVolume }: Props) {
           </label>
         )}
         <label class="field">
-          <span>{isTank ? `Capacity, ${volumeUnit.value}` : `Length, ${isUs ? 'ft' : 'm'}`}</span>
+          <span>{isTank ? t`Capacity, ${volumeUnit.value}` : t`Length, ${isUs ? 'ft' : 'm'}`}</span>
           <input
             type="text"
             inputMode="decimal"
@@ -71,8 +72,8 @@ export function VolumeOfPart({ isTank, onVolume }: Props) {
       </div>
       <p class="small soft">
         {isTank
-          ? 'Its capacity and 2 % room for expansion. Unusable fuel counts as capacity here.'
-          : 'Bore squared times length. Valves and filters add their own: measure the volume where it matters.'}
+          ? t`Its capacity and 2 % room for expansion. Unusable fuel counts as capacity here.`
+          : t`Bore squared times length. Valves and filters add their own: measure the volume where it matters.`}
       </p>
     </details>
   )

@@ -1,4 +1,5 @@
 import { useSignal } from '@preact/signals'
+import { t } from '#analysis/reasons/language.ts'
 import { mayOperate, tell as tellBench } from '../live/bench.ts'
 import { Choice, Field, partOf } from '../parts/fields.tsx'
 import { toast } from '../parts/toast.tsx'
@@ -6,12 +7,12 @@ import { Trouble, useTrouble } from './judge.tsx'
 import { stated } from './sheet-form.tsx'
 
 const directions = [
-  ['up', 'poured in'],
-  ['down', 'drawn off'],
+  ['up', t`poured in`],
+  ['down', t`drawn off`],
 ] as const
 const attitudes = [
   ['level', 'level'],
-  ['ground', 'as on the ground'],
+  ['ground', t`as on the ground`],
 ] as const
 
 /** Marks each pour in the running recording, once it is in the tank. */
@@ -26,13 +27,13 @@ export function FillMarks({ tank }: { readonly tank: string | null }) {
       await tellBench('/api/mark', { kind: 'fill', id: tank ?? undefined, fields: all })
       made.value = [...made.value, `${new Date().toLocaleTimeString()}: ${words}`]
       form.value = { ...form.value, total: '' }
-      toast(`Marked: ${words}.`)
+      toast(t`Marked: ${words}.`)
     })
-  const poured = `${volume} ${direction === 'up' ? 'poured in' : 'drawn off'}`
+  const poured = `${volume} ${direction === 'up' ? t`poured in` : t`drawn off`}`
   const off = !mayOperate.value
   return (
     <section class="stack" aria-labelledby="fill-marks">
-      <h3 id="fill-marks">Mark the pours{tank && ` of ${tank}`}</h3>
+      <h3 id="fill-marks">Mark the pours{tank && t` of ${tank}`}</h3>
       <div class="filters wet-fields">
         <Field label="Amount with its tolerance" of={partOf(form, 'volume')} />
         <Choice label="Fuel is" of={partOf(form, 'direction')} options={directions} />
@@ -40,7 +41,7 @@ export function FillMarks({ tank }: { readonly tank: string | null }) {
         <Field label="Total by pump or scale, if known" of={partOf(form, 'total')} />
       </div>
       <div class="row">
-        <button type="button" disabled={off} onClick={() => mark('at unusable fuel', { start: 'unusable' })}>
+        <button type="button" disabled={off} onClick={() => mark(t`at unusable fuel`, { start: 'unusable' })}>
           Mark: at unusable fuel
         </button>
         <button

@@ -1,6 +1,7 @@
 import { type Signal, useSignal } from '@preact/signals'
 import type { ComponentChildren } from 'preact'
 import type { Verdict, WordedReason } from '#analysis/model/hold-result.ts'
+import { t } from '#analysis/reasons/language.ts'
 import { post } from '../api-client.ts'
 import { mayOperate } from '../live/bench.ts'
 import { Reasons } from '../parts/facts.tsx'
@@ -68,7 +69,7 @@ export function Judge<T extends Judged>(props: {
       found.value = answer.results
       judged.value = current
       records.value = answer.records
-      if (seal) toast(`Signed and locked as ${answer.records.join(', ')}.`)
+      if (seal) toast(t`Signed and locked as ${answer.records.join(', ')}.`)
     })
   return (
     <div class="stack wet-judge">

@@ -1,5 +1,6 @@
 import { useSignal } from '@preact/signals'
 import type { LevelResult, LevelStep } from '#analysis/fuel-work/calibrate-level.ts'
+import { t } from '#analysis/reasons/language.ts'
 import { Choice, Field, partOf } from '../parts/fields.tsx'
 import { Table } from '../parts/table-scroll.tsx'
 import { digits, volume } from '../quantity.ts'
@@ -11,8 +12,8 @@ import { FileField } from './photo-field.tsx'
 import { SheetForm, SheetRows, statedIn, statedInEach, useSheet, useSheets } from './sheet-form.tsx'
 
 const ways = [
-  ['recordings', 'recordings of the sender'],
-  ['panel', 'the panel, typed'],
+  ['recordings', t`recordings of the sender`],
+  ['panel', t`the panel, typed`],
 ] as const
 
 /** Calibrates a level gauge from a recording with fill marks, or from typed panel readings. */
@@ -94,20 +95,20 @@ function LevelTable(props: {
   const fuel = volume()
   const perLiter = fuel.slope / 1000
   const range = (low: number | null, high: number | null, factor: number): string =>
-    low === null ? '–' : `${digits(low * factor, 1)} to ${digits(high === null ? null : high * factor, 1)}`
+    low === null ? '–' : t`${digits(low * factor, 1)} to ${digits(high === null ? null : high * factor, 1)}`
   if (steps.length === 0) return null
   return (
     <Table
-      label={`Table for the gauge, ${attitude} attitude`}
-      caption={`In ${attitude} attitude`}
+      label={t`Table for the gauge, ${attitude} attitude`}
+      caption={t`In ${attitude} attitude`}
       rows={steps}
       columns={[
-        ['step', ({ step }) => `step ${step}`, 'head'],
-        [`usable ${fuel.symbol}`, (step) => digits(step.usable_L * perLiter, 1), 'number'],
-        [`reading ${result.reading_unit}`, (step) => digits(step.reading, 1), 'number'],
-        ['95 % interval', (step) => range(step.reading_low, step.reading_high, 1), 'number'],
+        [t`step`, ({ step }) => t`step ${step}`, 'head'],
+        [t`usable ${fuel.symbol}`, (step) => digits(step.usable_L * perLiter, 1), 'number'],
+        [t`reading ${result.reading_unit}`, (step) => digits(step.reading, 1), 'number'],
+        [t`95 % interval`, (step) => range(step.reading_low, step.reading_high, 1), 'number'],
         [
-          `stands for ${fuel.symbol}`,
+          t`stands for ${fuel.symbol}`,
           (step) => range(step.usable_low_L, step.usable_high_L, perLiter),
           'number',
         ],

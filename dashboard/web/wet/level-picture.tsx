@@ -1,4 +1,5 @@
 import type { LevelResult } from '#analysis/fuel-work/calibrate-level.ts'
+import { t } from '#analysis/reasons/language.ts'
 import { type Brush, circle, edge } from '../parts/brush.ts'
 import { TimeChart } from '../parts/time-chart.tsx'
 import { digits, volume, withUnit } from '../quantity.ts'
@@ -19,7 +20,7 @@ export function LevelPicture({ result }: { result: LevelResult }) {
   const read = steps.filter((step) => step.reading !== null)
   const at = (of: { readonly usable_L: number; readonly reading: number | null }) =>
     [of.usable_L * perLiter, of.reading!] as const
-  const summary = `Readings from ${digits(readings[0], 1)} to ${digits(readings.at(-1), 1)} ${unit} over ${withUnit(most / volume().slope, volume(), 1)}.`
+  const summary = t`Readings from ${digits(readings[0], 1)} to ${digits(readings.at(-1), 1)} ${unit} over ${withUnit(most / volume().slope, volume(), 1)}.`
   const over = (brush: Brush): void => {
     for (const step of steps) {
       const x = step.usable_L * perLiter
@@ -40,11 +41,11 @@ export function LevelPicture({ result }: { result: LevelResult }) {
     <>
       <TimeChart
         label="Reading"
-        unit={`${unit} over the usable fuel in ${volume().symbol}, step by step of the gauge`}
+        unit={t`${unit} over the usable fuel in ${volume().symbol}, step by step of the gauge`}
         said={summary}
         across="number"
         decimals={1}
-        lines={[{ label: 'steps', token: '--line-a', width: 2 }]}
+        lines={[{ label: t`steps`, token: '--line-a', width: 2 }]}
         view={() => ({
           columns: [{ x: read.map((one) => at(one)[0]), y: read.map((one) => one.reading) }],
           x: [Math.min(0, ...fuel), most * 1.02],

@@ -1,4 +1,5 @@
 import { useSignal } from '@preact/signals'
+import { t } from '#analysis/reasons/language.ts'
 import { asOptions, Choice, Field, partOf, Ticks } from '../parts/fields.tsx'
 import { Table } from '../parts/table-scroll.tsx'
 import { findings } from '../words.ts'
@@ -42,9 +43,9 @@ export function Looks(props: PartProps & OnSheet) {
         })}
       </ul>
       {fitting !== '' && (
-        <section class="panel stack" aria-label={`Look at ${fitting}`}>
+        <section class="panel stack" aria-label={t`Look at ${fitting}`}>
           <Ticks
-            legend={`How ${fitting} is inspected`}
+            legend={t`How ${fitting} is inspected`}
             of={how}
             options={known.methods.map(({ name, sees }) => ({
               value: name,
@@ -57,7 +58,7 @@ export function Looks(props: PartProps & OnSheet) {
           />
           <div class="filters wet-fields">
             <Choice
-              label={`Finding at ${fitting}`}
+              label={t`Finding at ${fitting}`}
               of={partOf(form, 'finding')}
               options={asOptions(findings)}
             />
@@ -88,17 +89,17 @@ export function Looks(props: PartProps & OnSheet) {
           class="wet-look stacks"
           rows={sheet.looks}
           columns={[
-            ['joint', (look) => look.fitting, 'head'],
+            [t`joint`, (look) => look.fitting, 'head'],
             ['finding', (look) => [look.finding, look.spread].filter(Boolean).join(' ')],
-            ['when', (look) => shortTime(look.at)],
-            ['by', (look) => look.by],
-            ['how', (look) => look.how.join(', ')],
+            [t`when`, (look) => shortTime(look.at)],
+            [t`by`, (look) => look.by],
+            [t`how`, (look) => look.how.join(', ')],
             [
-              '(withdraw)',
+              t`(withdraw)`,
               (look, at) =>
                 // A look entered by mistake stays on the sheet with its reason.
                 look.withdrawn ? (
-                  `withdrawn: ${look.withdrawn}`
+                  t`withdrawn: ${look.withdrawn}`
                 ) : (
                   <WithReason
                     title="Withdraw"

@@ -1,4 +1,5 @@
 import { type Signal, useSignal } from '@preact/signals'
+import { t } from '#analysis/reasons/language.ts'
 import type { Attached } from './judge.tsx'
 
 /** Server limit for all photos of one sheet. */
@@ -32,10 +33,10 @@ export function PhotoField({ photos }: { readonly photos: Signal<readonly Attach
     const tooMuch = bytes > atMostBytes
     photos.value = tooMuch ? [] : await Promise.all(files.map(asPhoto))
     said.value = tooMuch
-      ? `${megabytes(bytes)} MB is too much: choose fewer or smaller photos, at most 12 MB together. None is attached.`
+      ? t`${megabytes(bytes)} MB is too much: choose fewer or smaller photos, at most 12 MB together. None is attached.`
       : files.length === 0
         ? null
-        : `${files.length} attached, ${megabytes(bytes)} MB.`
+        : t`${files.length} attached, ${megabytes(bytes)} MB.`
   }
   return (
     <>

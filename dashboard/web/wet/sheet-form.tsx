@@ -1,6 +1,7 @@
 import { useSignal } from '@preact/signals'
 import type { SheetField, SheetFields } from '#analysis/fuel-work/sheet-fields.ts'
 import type { System } from '#analysis/model/system.ts'
+import { t } from '#analysis/reasons/language.ts'
 import { asOptions, Choice, type Entry, entry, Field, type Option, partOf } from '../parts/fields.tsx'
 
 /** Form values by key; an empty value is not stated. */
@@ -96,13 +97,13 @@ function optionsOf(field: SheetField, { fittings, channels, sections }: System):
   }
   const own =
     field.is === 'flag'
-      ? asOptions(['yes', 'no'])
+      ? asOptions([t`yes`, t`no`])
       : field.is === 'word'
         ? asOptions(field.words)
         : field.is === 'named'
           ? named[field.from]()
           : null
-  return own === null || field.required ? own : [['', 'not stated'], ...own]
+  return own === null || field.required ? own : [['', t`not stated`], ...own]
 }
 
 const types = { day: 'date', instant: 'datetime-local' } as const

@@ -1,5 +1,6 @@
 import type { FlowResult } from '#analysis/fuel-work/check-flow.ts'
 import type { WorkResult } from '#analysis/fuel-work/judge-torque.ts'
+import { t } from '#analysis/reasons/language.ts'
 import { digits } from '../quantity.ts'
 import type { PartProps } from './entries.ts'
 import { Judge } from './judge.tsx'
@@ -49,7 +50,7 @@ export function TorquePart({ system, known }: PartProps) {
       <SheetRows what="Line" of={lines} />
       {fittings.map((id) => (
         <p key={id}>
-          {id}: {known.ranges.find((one) => one.id === id)?.words ?? 'no published range'}. The maker’s range
+          {id}: {known.ranges.find((one) => one.id === id)?.words ?? t`no published range`}. The maker’s range
           comes first.
         </p>
       ))}

@@ -2,6 +2,7 @@ import { useSignal } from '@preact/signals'
 import { useEffect } from 'preact/hooks'
 import type { WetResult } from '#analysis/fuel-work/judge-wet-stage.ts'
 import { duration } from '#analysis/reasons/figures.ts'
+import { t } from '#analysis/reasons/language.ts'
 import type { SavedSheet } from '#dashboard/api.ts'
 import { get, post } from '../api-client.ts'
 import { mayOperate } from '../live/bench.ts'
@@ -174,13 +175,13 @@ function OneSheet(props: PartProps & OnSheet & { readonly id: string; readonly o
         </>
       )}
       <p>
-        {sheet.began === null ? 'Not begun.' : `Began ${shortTime(sheet.began)}.`}{' '}
+        {sheet.began === null ? t`Not begun.` : t`Began ${shortTime(sheet.began)}.`}{' '}
         {stage.looks &&
-          `The last look counts from ${duration(stage.soakS)} after that. ${stage.proves ? 'Dry then is proof, of its own kind.' : 'Dry then is permission to go on, not yet proof.'}`}
+          t`The last look counts from ${duration(stage.soakS)} after that. ${stage.proves ? t`Dry then is proof, of its own kind.` : t`Dry then is permission to go on, not yet proof.`}`}
       </p>
       {sheet.looks.length === 0 && (
         <button type="button" disabled={off} onClick={() => enter({ kind: 'begin' })}>
-          {stage.looks ? 'Filled, opened or running: begin now' : 'Begin now'}
+          {stage.looks ? t`Filled, opened or running: begin now` : t`Begin now`}
         </button>
       )}
       {stage.looks && <Looks {...props} />}

@@ -1,5 +1,6 @@
 import { useSignal } from '@preact/signals'
 import type { WetStage } from '#analysis/fuel-work/wet-stages.ts'
+import { t } from '#analysis/reasons/language.ts'
 import { Field } from '../parts/fields.tsx'
 import type { OnSheet } from './entries.ts'
 
@@ -26,7 +27,7 @@ export function Steps(props: OnSheet & { readonly stage: WetStage; readonly earl
                   {text}
                 </span>
               </label>
-              {!safety && !done && <Omit {...props} what={`step ${step}`} of={{ step }} />}
+              {!safety && !done && <Omit {...props} what={t`step ${step}`} of={{ step }} />}
             </li>
           )
         })}
@@ -65,8 +66,8 @@ export function Omit({ what, of, sheet, off, enter }: OnSheet & { what: string; 
     )
   return (
     <WithReason
-      title={`Omit ${what}`}
-      label={`Reason to omit ${what}`}
+      title={t`Omit ${what}`}
+      label={t`Reason to omit ${what}`}
       words="Save the reason"
       off={off}
       onWhy={save}
