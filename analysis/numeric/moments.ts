@@ -6,7 +6,7 @@ function asArray(values: ArrayLike<number>): number[] {
 }
 
 /**
- * Arithmetic mean, by the compensated sum of Neumaier.
+ * Arithmetic mean, by the compensated sum of Neumaier; the error of each step by the two-sum of Knuth, without a branch.
  *
  * @throws Error for an empty column
  * Check: [nist-strd] NumAcc1 to NumAcc4
@@ -19,7 +19,8 @@ export function mean(values: ArrayLike<number>): number {
   for (let i = 1; i < n; i++) {
     const value = values[i]
     const next = sum + value
-    lost += Math.abs(sum) >= Math.abs(value) ? sum - next + value : value - next + sum
+    const added = next - sum
+    lost += sum - (next - added) + (value - added)
     sum = next
   }
   return (sum + lost) / n

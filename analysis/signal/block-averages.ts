@@ -30,10 +30,10 @@ export function blockEdges(fromS: number, toS: number, shortestS: number, most: 
   return Float64Array.from(edges)
 }
 
-/** First index whose time is not before `atS`; times ascend. */
-export function firstIndexAt(timeS: Float64Array, atS: number): number {
-  let low = 0
-  let high = timeS.length
+/** First index from `from` up to `to` whose time is not before `atS`; times ascend. */
+export function firstIndexAt(timeS: Float64Array, atS: number, from = 0, to = timeS.length): number {
+  let low = from
+  let high = to
   while (low < high) {
     const middle = (low + high) >>> 1
     if (timeS[middle] < atS) low = middle + 1
@@ -61,8 +61,13 @@ export function blockAverages(
   const count = new Int32Array(blocks)
   let spikes = 0
   let i = firstIndexAt(timeS, edges[0])
+  let samples = 0
   for (let b = 0; b < blocks; b++) {
-    let end = firstIndexAt(timeS, edges[b + 1])
+    // Blocks are about equally long: the edge is near.
+    const near = i + 2 * samples
+    const isNear = near < timeS.length && timeS[near] >= edges[b + 1]
+    let end = firstIndexAt(timeS, edges[b + 1], i, isNear ? near : timeS.length)
+    samples = end - i
     if (b === blocks - 1) while (timeS[end] === edges[b + 1]) end++
     let sum = 0
     let kept = 0
@@ -78,7 +83,8 @@ export function blockAverages(
         i += 2
         continue
       }
-      const before = reading[i - 1]
+      // An index of -1 would make every load slow.
+      const before = i === 0 ? Number.NaN : reading[i - 1]
       i++
       if (Number.isNaN(value)) continue
       if (

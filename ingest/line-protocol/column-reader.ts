@@ -29,8 +29,12 @@ export interface WantedField {
 
 interface Wanted {
   readonly tags: readonly (readonly [tag: string, value: string])[]
+  /** Indices of the columns by field. */
   readonly columns: Map<string, readonly number[]>
 }
+
+/** Wanted columns by one of their tags as text, so that a fleet's points look only at their own; '' without tags. */
+type WantedByTag = Map<string, Wanted[]>
 
 export interface ColumnListener {
   /** A point of a measurement without a wanted column. */
@@ -59,8 +63,8 @@ export class ColumnReader implements BlockReader {
   readonly columns: readonly Column[]
   /** Time of the first point, [ns]; the columns' times count from it. Null before the first point. */
   baseNs: bigint | null = null
-  /** By measurement: tags that must match, and the columns of each field. */
-  readonly #wanted = new Map<string, Map<string, Wanted>>()
+  /** By measurement. */
+  readonly #wanted = new Map<string, WantedByTag>()
   readonly #listener: ColumnListener
   readonly #sequenceKeys: readonly string[]
   readonly #points: PointReader
@@ -82,21 +86,31 @@ export class ColumnReader implements BlockReader {
   #strictLine: Uint8Array = new Uint8Array(0)
 
   constructor(wanted: readonly WantedField[], listener: ColumnListener, options: ColumnReaderOptions = {}) {
+    const groups = new Map<string, Wanted>()
     for (const [index, { measurement, field, tags }] of wanted.entries()) {
-      const ofMeasurement = this.#wanted.get(measurement) ?? new Map()
-      this.#wanted.set(measurement, ofMeasurement)
-      const key = JSON.stringify(tags)
-      const one: Wanted = ofMeasurement.get(key) ?? { tags: Object.entries(tags), columns: new Map() }
-      ofMeasurement.set(key, one)
-      one.columns.set(field, [...(one.columns.get(field) ?? []), index])
+      const key = JSON.stringify([measurement, tags])
+      const group = groups.get(key) ?? { tags: Object.entries(tags), columns: new Map() }
+      if (!groups.has(key)) {
+        groups.set(key, group)
+        const byTag: WantedByTag = this.#wanted.get(measurement) ?? new Map()
+        this.#wanted.set(measurement, byTag)
+        const first = String(group.tags[0] ?? '')
+        byTag.set(first, [...(byTag.get(first) ?? []), group])
+      }
+      group.columns.set(field, [...(group.columns.get(field) ?? []), index])
     }
     this.#listener = listener
     this.#sequenceKeys = options.sequenceKeys ?? []
     this.#totalBytes = options.totalBytes ?? 0
-    const firstCapacity = wanted.length > 64 ? 256 : 4096
+    const firstCapacity = Math.ceil(Math.min(4096, this.#totalBytes / usualBytes / wanted.length || 256))
     const axes = [new TimeAxis(firstCapacity)]
     const forecast = (count: number) => this.#forecast(count)
-    this.columns = wanted.map(() => new Column(axes, firstCapacity, forecast))
+    // One allocation for all: a fleet has a thousand columns.
+    const room = new Float64Array(firstCapacity * wanted.length)
+    this.columns = wanted.map((_, k) => {
+      const values = room.subarray(k * firstCapacity, (k + 1) * firstCapacity)
+      return new Column(axes, values, forecast)
+    })
     const strict: PointListener = {
       point: (point, line) => this.#take(point, line),
       refused: (refusal, bytes) => listener.refused(refusal, bytes),
@@ -169,14 +183,15 @@ export class ColumnReader implements BlockReader {
 
   /** Index after the line when it has the layout's head and fields, plain values and a 19-digit time; else -1. */
   #readBy(layout: LineLayout, bytes: Buffer, at: number): number {
-    const { head, fields } = layout
+    const { text, headTo, fields } = layout
     let i = at
-    for (let k = 0; k < head.length; k++, i++) if (bytes[i] !== head[k]) return -1
+    let k = 0
+    for (; k < headTo; k++, i++) if (bytes[i] !== text[k]) return -1
     const count = fields.length
     const numbers = this.#numbers
     for (let f = 0; f < count; f++) {
-      const { raw } = fields[f]
-      for (let k = 0; k < raw.length; k++, i++) if (bytes[i] !== raw[k]) return -1
+      const { to } = fields[f]
+      for (; k < to; k++, i++) if (bytes[i] !== text[k]) return -1
       const from = i
       let c = bytes[i]
       const negative = c === minus
@@ -305,14 +320,14 @@ export class ColumnReader implements BlockReader {
     }
     const timeNs = BigInt(point.timeNs)
     if (this.baseNs === null) this.#setBase(timeNs)
-    const ofMeasurement = this.#wanted.get(point.measurement)
-    if (ofMeasurement === undefined) {
+    const byTag = this.#wanted.get(point.measurement)
+    if (byTag === undefined) {
       this.#listener.other(point, line)
       return
     }
-    const fitting = [...ofMeasurement.values()].filter(({ tags }) =>
-      tags.every(([tag, value]) => point.tags[tag] === value),
-    )
+    const fitting = ['', ...Object.entries(point.tags).map(String)]
+      .flatMap((key) => byTag.get(key) ?? [])
+      .filter(({ tags }) => tags.every(([tag, value]) => point.tags[tag] === value))
     const columnsOf = (key: string) => fitting.flatMap(({ columns }) => columns.get(key) ?? [])
     const timeS = Number(timeNs - this.baseNs!) / 1e9
     for (const { key, type, value } of point.fields) {
@@ -336,7 +351,7 @@ export class ColumnReader implements BlockReader {
       this.#layouts.clear()
       this.#layoutCount = 1
     }
-    const hash = headHash(layout.head, 0)
+    const hash = headHash(layout.text, 0)
     const alike = this.#layouts.get(hash)
     if (alike === undefined) this.#layouts.set(hash, [layout])
     // A known layout with a value that only the strict parser reads.
@@ -348,11 +363,13 @@ export class ColumnReader implements BlockReader {
   #forecast(count: number): number {
     const read = this.#bytesRead + this.#blockAt
     if (this.#totalBytes === 0 || read === 0) return 2 * count
-    return Math.ceil((count * this.#totalBytes * 1.02) / read) + 1024
+    return Math.ceil((count * this.#totalBytes * 1.02) / read) + 16
   }
 }
 
 const mostFields = 64
+/** Share of one number in the bytes of a file. */
+const usualBytes = 20
 /** A bench has about ten series; a fleet's export may alternate between some hundred. */
 const mostLayouts = 4096
 

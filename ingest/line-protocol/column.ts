@@ -30,11 +30,14 @@ export class Column {
   readonly #forecast: Forecast
   readonly #axes: TimeAxis[]
 
-  /** @param axes shared list of all axes; every column begins on the first */
-  constructor(axes: TimeAxis[], capacity: number, forecast: Forecast) {
+  /**
+   * @param axes shared list of all axes; every column begins on the first
+   * @param values room for the first values
+   */
+  constructor(axes: TimeAxis[], values: Float64Array, forecast: Forecast) {
     this.axis = axes[0]
     this.#axes = axes
-    this.values = new Float64Array(capacity)
+    this.values = values
     this.#forecast = forecast
   }
 
@@ -57,15 +60,11 @@ export class Column {
   #part(timeS: number): void {
     const n = this.count
     const own = this.axis.timeS
-    const same = this.#axes.find(
-      (axis) =>
-        axis !== this.axis &&
-        axis.count === n + 1 &&
-        axis.timeS[n] === timeS &&
-        startsAlike(axis.timeS, own, n),
-    )
-    if (same !== undefined) {
-      this.axis = same
+    // Newest first: the columns of one line part one after another.
+    for (let k = this.#axes.length - 1; k >= 0; k--) {
+      const axis = this.#axes[k]
+      if (axis.count !== n + 1 || axis.timeS[n] !== timeS || !startsAlike(axis.timeS, own, n)) continue
+      this.axis = axis
       return
     }
     const parted = new TimeAxis(own.length)

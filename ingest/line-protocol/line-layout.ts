@@ -1,9 +1,10 @@
 import { newline, space } from './ascii.ts'
 import { type Point, seriesOf } from './point.ts'
 
-/** One field of a layout: its name as bytes with the `=`, and its columns. */
+/** One field of a layout. */
 export interface LayoutField {
-  readonly raw: Uint8Array
+  /** Where its name ends in the text of the layout, with the `=`. */
+  readonly to: number
   /** Indices of the columns that take the number; usually one or none. */
   readonly columns: readonly number[]
   /** Whether the field is the logger's line number. */
@@ -12,8 +13,9 @@ export interface LayoutField {
 
 /** Layout of a logger's lines: the repeated bytes and the values between them. */
 export interface LineLayout {
-  /** Measurement and tags with the space after them. */
-  readonly head: Uint8Array
+  /** The repeated bytes: measurement and tags with the space after them, then the names of the fields. */
+  readonly text: Uint8Array
+  readonly headTo: number
   readonly series: string
   readonly fields: readonly LayoutField[]
   /** Layout of the line that followed last time: the prediction for the next. */
@@ -36,12 +38,13 @@ export function learnLayout(
   ]
   if (!names.every((name) => plainName.test(name))) return null
   const series = seriesOf(point)
-  const fields = point.fields.map(({ key }) => ({
-    raw: Buffer.from(`${key}=`),
-    columns: columnsOf(key),
-    isSequence: sequenceKeys.includes(key),
-  }))
-  const layout = { head: Buffer.from(`${series} `), series, fields } as Omit<LineLayout, 'next'> as LineLayout
+  let text = `${series} `
+  const headTo = Buffer.byteLength(text)
+  const fields = point.fields.map(({ key }) => {
+    text += `${key}=`
+    return { to: Buffer.byteLength(text), columns: columnsOf(key), isSequence: sequenceKeys.includes(key) }
+  })
+  const layout = { text: Buffer.from(text), headTo, series, fields } as Omit<LineLayout, 'next'> as LineLayout
   layout.next = layout
   return layout
 }
@@ -59,10 +62,9 @@ export function headHash(bytes: Uint8Array, at: number): number {
 
 /** Whether two layouts have the same bytes between their values. */
 export function looksLike(a: LineLayout, b: LineLayout): boolean {
-  const same = (x: Uint8Array, y: Uint8Array) => Buffer.compare(x, y) === 0
   return (
-    same(a.head, b.head) &&
+    Buffer.compare(a.text, b.text) === 0 &&
     a.fields.length === b.fields.length &&
-    a.fields.every((field, i) => same(field.raw, b.fields[i].raw))
+    a.fields.every(({ to }, i) => to === b.fields[i].to)
   )
 }

@@ -31,7 +31,7 @@ export function minMaxColumns(timeS: Float64Array, values: Float64Array, points:
   let filled = 0
   let from = 0
   for (let k = 1; k <= slices && from < count; k++) {
-    const to = k === slices ? count : from + firstIndexAt(timeS.subarray(from), timeS[0] + k * widthS)
+    const to = k === slices ? count : firstIndexAt(timeS, timeS[0] + k * widthS, from)
     if (to === from) continue
     let smallest = values[from]
     let largest = smallest
