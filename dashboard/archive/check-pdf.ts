@@ -63,7 +63,7 @@ export async function checkPdf(pdf: Uint8Array, programVersion: string): Promise
       (each) => each.record.public_key === record.public_key && each.record.sequence === record.sequence - 1,
     )
   const all = kept.map(({ record }) => record)
-  const recompute = onceARecord()
+  const recompute = onceARecord(!content.isDossier)
   const records = shown.map(({ record }) =>
     checkRecord(record, (_, sha256) => byHash.get(sha256) ?? null, {
       programVersion,
@@ -243,12 +243,12 @@ async function checkPages(
 }
 
 /** Recomputes each record once: its verdict is compared and its pages are drawn from the same analysis of the same bytes. */
-function onceARecord(): typeof recomputeHold {
+function onceARecord(budget: boolean): typeof recomputeHold {
   const done = new Map<SealedRecord, { recording: unknown; found: Recomputed }>()
   return (record, recording, takenBack) => {
     const known = done.get(record)
     if (known?.recording === recording) return known.found
-    const found = recomputeHold(record, recording, takenBack)
+    const found = recomputeHold(record, recording, takenBack, budget)
     done.set(record, { recording, found })
     return found
   }
