@@ -70,7 +70,10 @@ interface Constant {
 }
 
 /** A number of its own, but no index and none of 0, 1 and 2, which count rather than tune. */
-const constant = /(?<![\w.'"$[])(?:\d+\.\d+|\d[\d_]*)(?:e-?\d+)?(?![\w.'"n])/g
+const constant = /(?<![\w.'"$[]|\de-)(?:\d+\.\d+|\d[\d_]*)(?:e-?\d+)?(?![\w.'"n])/g
+
+/** The line up to a number that stands in a regular expression. */
+const inRegex = /(?:^|[=(,:!&|?[])\s*\/(?![/*])(?:[^/\\[]|\\.|\[(?:[^\]\\]|\\.)*\])*(?:\[(?:[^\]\\]|\\.)*)?$/
 
 function constantsOf(source: string): Constant[] {
   return [...source.matchAll(constant)].flatMap(({ 0: text, index }) => {
@@ -78,7 +81,8 @@ function constantsOf(source: string): Constant[] {
     const value = Number(text.replaceAll('_', ''))
     const isText = /^\s*(\/?\*|\/\/|import |readonly |type |\|)|\/\/|\/\*\*/.test(line)
     const isQuoted = [/'/g, /`/g].some((quote) => (line.match(quote) ?? []).length % 2 === 1)
-    if (isText || isQuoted || [0, 1, 2].includes(value)) return []
+    const isType = /\|\s*$/.test(line) || /^\s*\|(?!\|)/.test(source.slice(index + text.length))
+    if (isText || isQuoted || isType || inRegex.test(line) || [0, 1, 2].includes(value)) return []
     const changed = [1.3, 0.7].map((factor) => {
       const whole = Number.isInteger(value) && value < 1e6
       return String(whole ? (factor > 1 ? Math.ceil : Math.floor)(value * factor) : value * factor)
@@ -97,12 +101,17 @@ function marksAt(source: string, constants: readonly Constant[], firstPlace: num
   return text + source.slice(done)
 }
 
+/** Worker threads set the marks of the test that started them. */
+const sharedMarks = `import { getEnvironmentData as marksOfTest } from 'node:worker_threads'
+globalThis.reachedPlaces ??= new Uint8Array(marksOfTest('reachedPlaces'))`
+
 /** An instrumented source that runs as the original does: each count of StrykerJS becomes a mark, each switch is off. */
 function withoutSwitches(instrumented: string, firstPlace: number): string {
-  return instrumented
+  const marked = instrumented
     .replaceAll(/stryMutAct_9fa48\("\d+"\)/g, 'false')
     .replaceAll(/stryCov_9fa48\(([^)]*)\)/g, (_, ids: string) => {
       const marks = [...ids.matchAll(/\d+/g)].map(([id]) => `reachedPlaces[${firstPlace + Number(id)}] = `)
       return `(${marks.join('')}1)`
     })
+  return `${sharedMarks}\n${marked}`
 }

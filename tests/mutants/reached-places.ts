@@ -1,11 +1,14 @@
 import { writeFileSync } from 'node:fs'
 import { basename, join } from 'node:path'
+import { setEnvironmentData } from 'node:worker_threads'
 import { afterAll, expect } from 'vitest'
 
 /** A setup file: which marks of `mutantsOf` a test file reaches, from the load of its modules to its end. */
 const folder = process.env['MUTANTS_REACHED']
 if (folder !== undefined) {
-  const reached = new Uint8Array(1_000_000)
+  const shared = new SharedArrayBuffer(1_000_000)
+  const reached = new Uint8Array(shared)
+  setEnvironmentData('reachedPlaces', shared)
   Object.assign(globalThis, { reachedPlaces: reached })
   afterAll(() => {
     const testFile = expect.getState().testPath!
