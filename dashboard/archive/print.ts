@@ -44,7 +44,7 @@ export function reportInput(
     record,
     recordText,
     recording: bytes,
-    ...recompute(record, bytes, undefined, true),
+    ...recompute(record, bytes),
     writer,
   }
 }

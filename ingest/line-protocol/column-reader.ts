@@ -213,7 +213,7 @@ export class ColumnReader implements BlockReader {
         }
         decimals = i - decimalsFrom
         digits += decimals
-      } else if (digits > 0 && digits < 19 && (c === letterI || (c === letterU && !negative))) c = bytes[++i]
+      } else if (digits < 19 && (c === letterI || (c === letterU && !negative))) c = bytes[++i]
       if (digits === 0) {
         i = i === from ? endOfWord(bytes, i) : -1
         numbers[f] = Number.NaN
@@ -263,10 +263,9 @@ export class ColumnReader implements BlockReader {
   #store(fields: readonly LayoutField[], series: string, seconds: number, nanos: number): void {
     if (this.baseNs === null) this.#setBase(BigInt(seconds) * 1_000_000_000n + BigInt(nanos))
     let sinceBaseNs = (seconds - this.#baseS) * 1e9 + (nanos - this.#baseNanos)
-    // Whole nanoseconds are exact in a double for 104 days; beyond that the sum must round only once.
-    if (sinceBaseNs > Number.MAX_SAFE_INTEGER || sinceBaseNs < Number.MIN_SAFE_INTEGER) {
+    // Beyond 146 years the product is rounded too: the sum must round only once.
+    if (!Number.isSafeInteger(sinceBaseNs))
       sinceBaseNs = Number(BigInt(seconds) * 1_000_000_000n + BigInt(nanos) - this.baseNs!)
-    }
     const timeS = sinceBaseNs / 1e9
     for (let f = 0; f < fields.length; f++) {
       const { columns, isSequence } = fields[f]
@@ -362,7 +361,7 @@ export class ColumnReader implements BlockReader {
 
   #forecast(count: number): number {
     const read = this.#bytesRead + this.#blockAt
-    if (this.#totalBytes === 0 || read === 0) return 2 * count
+    if (this.#totalBytes === 0 || read === 0) return 0
     return Math.ceil((count * this.#totalBytes * 1.02) / read) + 16
   }
 }

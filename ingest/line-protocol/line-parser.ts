@@ -323,7 +323,6 @@ export class LineParser {
     if (!this.#isLineEnd(i)) return this.#failTime(i, 'expected the line to end after the time')
     this.#at = i
     if (this.#zeros !== '') written += this.#zeros
-    if (text.charCodeAt(digitsFrom) !== zero && written.length < 19) return written
     const time = BigInt(written)
     if (time > largestInteger || time < smallestInteger)
       return this.#failTime(from, 'the time is beyond 64 bits')
