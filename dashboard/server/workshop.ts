@@ -55,7 +55,8 @@ export class Workshop {
     const isHolding = ({ dataFolder }: Aircraft) => existsSync(join(dataFolder, 'session', noteName))
     const sound = aircraft.filter((one) => this.#read(one).fault === null)
     const first = sound.find(isHolding) ?? sound[0]
-    if (first === undefined) throw new Error(`${aircraft[0].systemPath}: ${this.#read(aircraft[0]).fault}`)
+    if (first === undefined)
+      throw new Error(aircraft.map((one) => `${one.systemPath}: ${this.#read(one).fault}`).join('; '))
     this.chosen = first
   }
 

@@ -205,13 +205,15 @@ function readPoints(view: MapView, expected: Expected): (readonly [trueSi: numbe
       return quantityOf(file.textOf(end) ?? '', expected, complain)?.value ?? null
     })
     if (ends.length !== 2) file.error(pair, `${what}: each point is a pair [true, read]`)
-    else if (trueSi !== null && readSi !== null) points.push([trueSi, readSi])
+    else if (trueSi != null && readSi != null) points.push([trueSi, readSi])
   }
   points.sort((a, b) => a[1] - b[1])
-  for (let i = 1; i < points.length; i++) {
-    if (points[i][1] === points[i - 1][1]) view.error('points', 'two points have the same reading')
-    else if (points[i][0] <= points[i - 1][0])
+  let before: (typeof points)[number] | null = null
+  for (const point of points) {
+    if (point[1] === before?.[1]) view.error('points', 'two points have the same reading')
+    else if (before !== null && point[0] <= before[0])
       view.error('points', 'the true value does not rise with the reading; each pair is [true, read]')
+    before = point
   }
   return points
 }

@@ -49,7 +49,7 @@ export function mapping<K extends Readonly<Record<string, Key<unknown>>>>(keys: 
     schema: {
       type: 'object',
       properties: Object.fromEntries(named.map(([name, { schema }]) => [name, schema])),
-      required: names.filter((name) => keys[name].required),
+      required: named.flatMap(([name, { required }]) => (required ? [name] : [])),
       additionalProperties: false,
     },
     open(file, node, what) {

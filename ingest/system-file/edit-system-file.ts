@@ -97,8 +97,8 @@ function rename(text: string, list: EditedList, from: string, to: string | null)
       const id = nameOf(entry.get('id'))
       const left =
         to === null ? all.filter((one) => one !== from) : all.map((one) => (one === from ? to : one))
-      const keys =
-        left.length > 0 ? { [key]: isSeq(named) ? left : left[0] } : mayBeLeftOut ? { [key]: null } : null
+      const [one = null] = left
+      const keys = one === null && !mayBeLeftOut ? null : { [key]: one !== null && isSeq(named) ? left : one }
       now = editSystemFile(now, { list: inList, id, keys }) ?? now
     }
   }
@@ -135,10 +135,13 @@ function setKeys(
     value === null || pairOf(key) !== undefined ? [] : [`${key}: ${written(value)}`],
   )
   if (fresh.length === 0) return spliced(text, splices)
-  const end = placeOf(pairOf(behind) ?? map.items.at(-1)!)[1]
+  const [top] = map.items
+  const last = map.items.at(-1)
+  if (top === undefined || last === undefined) throw new TypeError('an entry without keys has an error')
+  const end = placeOf(pairOf(behind) ?? last)[1]
   if (map.flow) return spliced(text, [...splices, [end, end, `, ${fresh.join(', ')}`]])
   // Below the line of the last key, so that its comment stays with it; in the column of the first.
-  const [first] = placeOf(map.items[0])
+  const [first] = placeOf(top)
   const margin = ' '.repeat(first - lineStart(text, first))
   const at = lineEnd(text, end)
   return spliced(text, [...splices, [at, at, fresh.map((one) => newLine(text) + margin + one).join('')]])

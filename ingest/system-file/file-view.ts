@@ -6,6 +6,7 @@ import {
   isSeq,
   type LineCounter,
   type Node,
+  type Pair,
   type YAMLMap,
 } from 'yaml'
 import { nearestKey } from './nearest-key.ts'
@@ -54,10 +55,13 @@ export class FileView {
       this.error(node ?? at, `${what}: expected a mapping of keys (${keys.join(', ')})`)
       return null
     }
-    for (const [index, pair] of node.items.entries()) {
+    let before: Pair | null = null
+    for (const pair of node.items) {
       const keyNode = this.resolve(pair.key)
       const key = keyNode && this.textOf(keyNode)
-      if (index > 0 && key && this.#cutAtComma(node, index, key, what)) continue
+      const previous: Pair | null = before
+      before = pair
+      if (previous && node.flow && key && this.#cutAtComma(previous, pair, key, what)) continue
       if (key === null || key === undefined || !keys.includes(key)) {
         const named = key === null || key === undefined ? 'a key that is not a word' : `unknown key "${key}"`
         this.error(
@@ -70,11 +74,10 @@ export class FileView {
   }
 
   /** Inside `{ }` a comma ends the value: `{ volume: 0,85 L }` is `volume: 0` and a key `85 L`. Reports this and continues. */
-  #cutAtComma(map: YAMLMap, index: number, key: string, what: string): boolean {
-    const { key: before, value } = map.items[index - 1]
-    const [whole, name] = [this.resolve(value), this.resolve(before)]
+  #cutAtComma(before: Pair, pair: Pair, key: string, what: string): boolean {
+    const [whole, name] = [this.resolve(before.value), this.resolve(before.key)]
     const digits = whole === null ? undefined : this.textOf(whole)
-    if (!map.flow || !/^\d/.test(key) || this.resolve(map.items[index].value) !== null) return false
+    if (!/^\d/.test(key) || this.resolve(pair.value) !== null) return false
     if (!isScalar(whole) || name === null || digits === undefined || !/^[+-]?\d+$/.test(digits)) return false
     const meant = `${digits},${key}`
     this.error(

@@ -28,7 +28,7 @@ const outlets = (left: string, right: string) => [
  */
 function layout(id: string, about: string, parts: string[], joins: string[], joints: string[]): Layout {
   const sections = parts.map((row): Layout['sections'][number] => {
-    const [section, liters] = row.split(' ')
+    const [section = '', liters] = row.split(' ')
     const kind = section.endsWith('-tank') ? 'tank' : 'line'
     return [section, kind, `${liters} L ± ${kind === 'tank' ? 5 : 10} %`]
   })
@@ -43,17 +43,17 @@ function layout(id: string, about: string, parts: string[], joins: string[], joi
   return {
     ...{ id, about, sections },
     valves: [...joins, ...vents].map((row, i) => {
-      const [kind, sides, ...name] = row.split(' ')
-      const [from, to] = sides.split('>')
+      const [kind = '', sides = '', ...name] = row.split(' ')
+      const [from = '', to] = sides.split('>')
       return to === undefined
         ? [`V${i + 1}`, kind, name.join(' '), from]
         : [`V${i + 1}`, kind, name.join(' '), from, to]
     }),
     fittings: [...onTanks, ...joints, ...forward].map((row) => {
-      const [section, kind, ...name] = row.split(' ')
-      return name[0].startsWith('-')
-        ? [section, kind, name.slice(1).join(' '), Number(name[0])]
-        : [section, kind, name.join(' ')]
+      const [section = '', kind = '', first = '', ...name] = row.split(' ')
+      return first.startsWith('-')
+        ? [section, kind, name.join(' '), Number(first)]
+        : [section, kind, [first, ...name].join(' ')]
     }),
   }
 }

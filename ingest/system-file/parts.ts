@@ -198,8 +198,8 @@ function readAllowance(hold: MapView, pressurePa: number | null, molPerStandardM
   if (opened === null) return null
   const { view, value } = opened
   const given = (['drop', 'rise', 'leak'] as const).filter((kind) => view.node(kind) !== null)
-  const [kind] = given
-  if (given.length !== 1) {
+  const [kind, ...others] = given
+  if (kind === undefined || others.length > 0) {
     hold.error('allow', 'give exactly one of drop, rise, leak, like { drop: 0.1 psi }')
     return null
   }
@@ -255,7 +255,7 @@ export function readCheck({ view, value }: Opened<typeof check>, molPerStandardM
     if (volume === null || !isSize(volume.value, complain)) return null
     return { id, kind, section, volumeM3: volume.value, tolerance: share(volume, kind, complain) }
   }
-  const [rateText, atText] = written.split(/\s+at\s+/)
+  const [rateText = '', atText] = written.split(/\s+at\s+/)
   if (atText === undefined) {
     complain(`"${written}" lacks its pressure; write it like "0.5 scc/min ± 5 % at 10 psi"`)
     return null

@@ -125,7 +125,8 @@ export function readSystemFile(text: string, fileName: string): SystemFileReadin
     return fail(1, 1, `${fileName} is not readable as YAML: ${oneLine(error)}`)
   }
   const [document, second] = documents
-  if (document.contents === null && document.errors.length === 0 && second === undefined)
+  const isEmpty = document?.contents === null && document.errors.length === 0 && second === undefined
+  if (document === undefined || isEmpty)
     return fail(1, 1, `${fileName} is empty; a system file begins with "stillhold: 1"`)
   if (document.errors.length > 0) {
     // The YAML library reports its exhausted recursion as an error of the text.
@@ -201,7 +202,7 @@ export function systemFromFile(text: string, fileName: string): System {
   // A misspelled key also counts as missing: the error at the misspelling is more useful.
   const first = errors.find(({ message }) => /: unknown key "|: inside \{ \}/.test(message)) ?? errors[0]
   const more = errors.length > 1 ? ` (and ${errors.length - 1} more)` : ''
-  throw new UnreadableFile(fileName, first.line, `${first.message}${more}`)
+  throw new UnreadableFile(fileName, first?.line ?? null, `${first?.message}${more}`)
 }
 
 function readTop(file: FileView): System | null {
@@ -270,5 +271,5 @@ function readable<T>(placed: Placed<T>): T[] {
 }
 
 function oneLine(error: unknown): string {
-  return (error instanceof Error ? error.message : String(error)).split('\n')[0]
+  return (error instanceof Error ? error.message : String(error)).replace(/\n.*/s, '')
 }

@@ -99,8 +99,8 @@ export function readScale(channel: MapView, expected: Expected, from: ChannelSou
   if (opened === null) return { scale: null, rawUnit: null }
   const { view, value } = opened
   const kinds = (['linear', 'ratiometric', 'ntc', 'pt'] as const).filter((kind) => view.node(kind) !== null)
-  const [kind] = kinds
-  if (kinds.length !== 1) {
+  const [kind, ...others] = kinds
+  if (kind === undefined || others.length > 0) {
     channel.error('scale', 'give exactly one of linear, ratiometric, ntc, pt')
     return { scale: null, rawUnit: null }
   }
@@ -177,7 +177,7 @@ function readScalePoints(
 /** A raw unit is only a name, without conversion. */
 function rawNumber(written: string): Raw | null {
   const match = /^([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*(.*)$/.exec(written)
-  return match && { raw: Number(match[1]), unit: match[2] === '' ? 'counts' : match[2] }
+  return match && { raw: Number(match[1]), unit: match[2] || 'counts' }
 }
 
 /** Share of the rail: `10 %` or `0.1`. */

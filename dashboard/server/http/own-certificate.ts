@@ -64,7 +64,7 @@ function makeCertificate(hosts: readonly string[], now: Date): { key: string; ce
   const name = sequence(set(sequence(oid('550403'), der(0x0c, Buffer.from('Stillhold bench')))))
   const serial = randomBytes(16)
   // Positive, and without a leading zero byte.
-  serial[0] = (serial[0] & 0x7f) | 0x40
+  serial.writeUInt8((serial.readUInt8() & 0x7f) | 0x40)
   const keyId = createHash('sha1').update(keyInfo).digest()
   const body = sequence(
     der(0xa0, der(0x02, Buffer.from([2]))),
@@ -130,8 +130,8 @@ function alternativeName(host: string): Buffer {
 }
 
 function ipv6Bytes(address: string): Buffer {
-  const [head, tail] = address
-    .split('%')[0]
+  const [head = [], tail] = address
+    .replace(/%.*/, '')
     .split('::')
     .map((part) => part.split(':').filter(Boolean))
   const zeros = tail === undefined ? 0 : 8 - head.length - tail.length

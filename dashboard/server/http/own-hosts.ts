@@ -32,8 +32,8 @@ export function isOwnHost(
   { lan, scheme = 'http' }: { readonly lan: boolean; readonly scheme?: 'http' | 'https' },
 ): boolean {
   const match = /^(\[[0-9a-f:]+\]|[a-z0-9.-]+)(?::(\d+))?$/.exec((hostHeader ?? '').toLowerCase())
-  if (!match || Number(match[2] ?? (scheme === 'https' ? 443 : 80)) !== port) return false
-  const host = match[1]
+  const [, host, given = scheme === 'https' ? 443 : 80] = match ?? []
+  if (host === undefined || Number(given) !== port) return false
   if (loopbackHosts.includes(host)) return true
   if (!lan) return false
   return networkNames().includes(host) || networkAddresses().includes(host)

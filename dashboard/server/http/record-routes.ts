@@ -117,7 +117,7 @@ export function recordRoutes(
 
 /** Media type by file extension; unknown pictures are served as bytes. */
 function pictureType(name: string): string {
-  const type = /\.(jpe?g|png|webp|heic|avif)$/i.exec(name)?.[1].toLowerCase()
+  const type = /\.(jpe?g|png|webp|heic|avif)$/i.exec(name)?.[1]?.toLowerCase()
   return type === undefined ? 'application/octet-stream' : `image/${type === 'jpg' ? 'jpeg' : type}`
 }
 

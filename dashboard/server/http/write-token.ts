@@ -13,7 +13,7 @@ export function hasToken(request: Request, token: string): boolean {
 /** New clients send `Token` or `Bearer`, old ones a password, in the header or in the address. */
 function givenTokens(request: Request): string[] {
   const header = request.headers.get('authorization') ?? ''
-  const [scheme, value = ''] = header.split(/\s+/, 2)
+  const [scheme = '', value = ''] = header.split(/\s+/, 2)
   const found = [new URL(request.url).searchParams.get('p') ?? '']
   if (/^(token|bearer)$/i.test(scheme)) found.push(value)
   if (/^basic$/i.test(scheme))

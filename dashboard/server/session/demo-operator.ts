@@ -73,8 +73,7 @@ export class DemoOperator {
   async #work(): Promise<void> {
     await this.#until(() => this.#session.nowS !== null && this.#stage() === 'idle')
     if (this.#next >= this.#steps.length) this.#next = 0
-    for (; this.#next < this.#steps.length; this.#next++) {
-      const step = this.#steps[this.#next]
+    for (let step = this.#steps[this.#next]; step; step = this.#steps[++this.#next]) {
       this.#says = step.says
       if (step.kind === 'hold') await this.#hold(step)
       else await this.#repair(step)

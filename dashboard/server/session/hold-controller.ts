@@ -159,7 +159,8 @@ export class HoldController {
     const running = this.running
     if (stage === 'pump-up' && !running) {
       const { system } = this.#core.systemFile
-      const id = holdId ?? (system.holds.length === 1 ? system.holds[0].id : null)
+      const [only, ...others] = system.holds
+      const id = holdId ?? (others.length === 0 ? only?.id : null)
       if (!id || this.sealing || !system.holds.some((spec) => spec.id === id)) return
       this.#begin({ hold: id, operator: null, witness: null, stateSheet: [], retests: null }, timeNs, true)
       this.#entered('pump-up', timeNs)

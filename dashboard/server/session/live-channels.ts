@@ -190,8 +190,7 @@ function lately(reading: Float64Array): { asRead: number; low: number; high: num
   let sum = 0
   let low = Number.POSITIVE_INFINITY
   let high = Number.NEGATIVE_INFINITY
-  for (let index = 0; index < reading.length; index++) {
-    const each = reading[index]
+  for (const each of reading) {
     sum += each
     if (each < low) low = each
     if (each > high) high = each
@@ -200,7 +199,7 @@ function lately(reading: Float64Array): { asRead: number; low: number; high: num
 }
 
 function trueReading(channel: Channel, reading: number): number {
-  return channel.calibration ? calibratedReadings(channel, Float64Array.of(reading))[0] : reading
+  return channel.calibration ? (calibratedReadings(channel, Float64Array.of(reading))[0] ?? reading) : reading
 }
 
 /** Time without a reading after which a channel is quiet, [s] of real time. */
@@ -236,7 +235,8 @@ export class Arrivals {
   get quietS(): number | null {
     if (this.#lastMs === null) return null
     const quietS = (this.#nowMs() - this.#lastMs) / 1000
-    const usualS = this.#pausesS.length < 3 ? 0 : [...this.#pausesS].sort((a, b) => a - b)[1]
+    const [, middleS = 0, longestS] = [...this.#pausesS].sort((a, b) => a - b)
+    const usualS = longestS === undefined ? 0 : middleS
     return quietS > Math.max(this.#afterS, quietAfterPauses * usualS) ? quietS : null
   }
 }
@@ -273,7 +273,10 @@ export class LiveZeros {
 
   one(channel: Channel, timeS: number, reading: number): number {
     if (!this.#has(channel)) return reading
-    return this.applied(channel, { timeS: Float64Array.of(timeS), reading: Float64Array.of(reading) })
-      .reading[0]
+    const [applied = reading] = this.applied(channel, {
+      timeS: Float64Array.of(timeS),
+      reading: Float64Array.of(reading),
+    }).reading
+    return applied
   }
 }

@@ -1,7 +1,7 @@
 import { isTank, type Section } from '#analysis/model/system.ts'
-import { mean } from '#analysis/numeric/moments.ts'
+import { straightLine } from '#analysis/numeric/straight-line.ts'
 import { unitsOfSystem } from '#analysis/reasons/figures.ts'
-import { reason, worded } from '#analysis/reasons/phrase.ts'
+import { phrase, reason } from '#analysis/reasons/phrase.ts'
 import type { ReasonCode, ValuesOf } from '#analysis/reasons/phrases.ts'
 import type { Alarm, LostAnswer, PressureLost, RunningHold } from '#dashboard/api.ts'
 
@@ -40,7 +40,8 @@ export class PressureAlarms {
     if (isTank(this.#section) && (!last || timeS - last.timeS >= 0.25))
       this.#window.push({ timeS, awayPa: Math.abs(pressurePa) })
     this.#isBelow = pressurePa < 0
-    while (this.#window.length > 0 && timeS - this.#window[0].timeS > rampSpanS) this.#window.shift()
+    for (let [oldest] = this.#window; oldest && timeS - oldest.timeS > rampSpanS; [oldest] = this.#window)
+      this.#window.shift()
   }
 
   alarms(): Alarm[] {
@@ -62,15 +63,15 @@ export class PressureAlarms {
   #slopePaPerS(): number | null {
     const timeS = Float64Array.from(this.#window, (point) => point.timeS)
     const awayPa = Float64Array.from(this.#window, (point) => point.awayPa)
-    if (timeS.length === 0 || timeS[timeS.length - 1] - timeS[0] < rampSpanS * 0.7) return null
+    if ((timeS.at(-1) ?? 0) - (timeS[0] ?? 0) < rampSpanS * 0.7) return null
     return slope(timeS, awayPa)?.perS ?? null
   }
 }
 
 /** An alarm with its SI numbers; the message is for readers that do not format it themselves. */
 export function alarm<C extends ReasonCode & Alarm['code']>(code: C, values: ValuesOf<C>): Alarm {
-  const [{ values: figures, message }] = worded([reason(code, values)], unitsOfSystem(null))
-  return { code, values: figures, message }
+  const told = reason(code, values)
+  return { code, values: told.values, message: phrase(told, unitsOfSystem(null)) }
 }
 
 /** State of one section at a pressure comparison. */
@@ -199,19 +200,10 @@ function slope(
   fromS = Number.NEGATIVE_INFINITY,
   toS = Number.POSITIVE_INFINITY,
 ): { readonly perS: number; readonly std: number } | null {
-  const [first, end] = [fromS, toS].map((at) => timeS.findLastIndex((each) => each <= at) + 1)
-  const count = end - first
-  if (count < 4) return null
-  const [t, v] = [timeS, value].map((column) => {
-    const taken = column.subarray(first, end)
-    const middle = mean(taken)
-    return taken.map((each) => each - middle)
-  })
-  const sumOf = (of: (index: number) => number) => t.reduce((sum, _, index) => sum + of(index), 0)
-  const squares = sumOf((i) => t[i] ** 2)
-  if (squares === 0) return null
-  const products = sumOf((i) => t[i] * v[i])
-  const perS = products / squares
-  const variance = Math.max(0, sumOf((i) => v[i] ** 2) - perS * products) / Math.max(1, count - 2)
-  return { perS, std: Math.sqrt(variance / squares) }
+  const indexAfter = (atS: number) => timeS.findLastIndex((each) => each <= atS) + 1
+  const [first, end] = [indexAfter(fromS), indexAfter(toS)]
+  if (end - first < 4) return null
+  const line = straightLine(timeS.subarray(first, end), value.subarray(first, end))
+  // Readings of one instant have no slope.
+  return Number.isFinite(line.slope) ? { perS: line.slope, std: line.stdSlope } : null
 }

@@ -185,8 +185,7 @@ export class SessionCore {
   adopt(recording: Recording): void {
     this.startNs = BigInt(recording.startNs)
     for (const { channel, timeS, reading } of recording.channels) {
-      for (let index = 0; index < timeS.length; index++)
-        this.channels.sample(channel, timeS[index], reading[index])
+      for (const [index, each] of reading.entries()) this.channels.sample(channel, timeS[index]!, each)
     }
     this.channels.takeBatch()
     for (const mark of recording.marks) this.#add(mark)

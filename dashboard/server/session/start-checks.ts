@@ -78,8 +78,9 @@ function contradiction(channel: Channel, spec: HoldSpec, system: System, now: Se
   const unit = now.unitOf(channel)
   const otherUnit = unit === null ? null : unitThatDiffers(channel, unit)
   if (otherUnit !== null) return otherUnit
-  const reading = now.newest[id]?.reading
-  if (reading === undefined || now.newest[id].quietS != null) return null
+  const last = now.newest[id]
+  if (last === undefined || last.quietS != null) return null
+  const { reading } = last
   const { figures } = now
   const says = `${id} reads ${measures === 'temperature' ? figures.temperature(reading) : figures.pressure(reading)}`
   const check = `Check its unit in the system file (now ${channel.unit}).`
@@ -124,10 +125,10 @@ function unitThatDiffers({ id, unit, scale, measures }: Channel, written: string
 }
 
 function notAtZero({ id, measures }: Channel, spec: HoldSpec, { newest, figures }: SensorsNow): string {
-  if (measures !== 'gauge-pressure') return ''
-  const { reading } = newest[id]
-  if (Math.abs(reading) < openPart * Math.abs(spec.pressurePa)) return ''
-  return `${id} reads ${figures.pressure(reading)}, too far from zero: is the section vented?`
+  const last = newest[id]
+  if (measures !== 'gauge-pressure' || last === undefined) return ''
+  if (Math.abs(last.reading) < openPart * Math.abs(spec.pressurePa)) return ''
+  return `${id} reads ${figures.pressure(last.reading)}, too far from zero: is the section vented?`
 }
 
 const isWithin = (value: number, [low, high]: readonly [number, number]): boolean =>

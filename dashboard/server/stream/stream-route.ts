@@ -33,7 +33,7 @@ export function streamRoute({ ring, state, stalledAfterMs: patienceMs = stalledA
   /** The oldest stream of an address with too many is closed: a dropped page reconnects and resumes. */
   function makeRoom(address: string): void {
     const same = [...watchers].filter((watcher) => watcher.address === address)
-    if (same.length >= perAddress) same[0].drop()
+    if (same.length >= perAddress) same[0]?.drop()
   }
 
   return (context: Context<Env>): Response | Promise<Response> => {
