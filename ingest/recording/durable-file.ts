@@ -64,7 +64,7 @@ export class DurableFile {
       this.#opened()
     } catch (error) {
       if (!waits) throw error
-      this.fault = recordingFault(error, 'open', path)
+      this.fault = error as RecordingFault
     }
   }
 

@@ -30,7 +30,7 @@ export function loggersOwn<P extends Point>(point: P): { readonly point: P; read
  */
 export function markFromPoint(point: Point & { readonly timeNs: string }, startNs: bigint): Mark | null {
   const { kind, id = null, hold = null, from, ...tags } = point.tags
-  if (kind === undefined || !kinds.has(kind)) return null
+  if (!kinds.has(kind ?? '')) return null
   const fields: [string, string | number | boolean][] = Object.entries(tags)
   for (const { key, value } of point.fields) {
     // An integer too long for a double stays text: no digit is lost.

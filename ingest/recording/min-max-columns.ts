@@ -30,7 +30,7 @@ export function minMaxColumns(timeS: Float64Array, values: Float64Array, points:
   const widthS = (timeS[count - 1] - timeS[0]) / slices
   let filled = 0
   let from = 0
-  for (let k = 1; k <= slices && from < count; k++) {
+  for (let k = 1; from < count; k++) {
     const to = k === slices ? count : firstIndexAt(timeS, timeS[0] + k * widthS, from)
     if (to === from) continue
     let smallest = values[from]

@@ -32,6 +32,45 @@ it('readRecording(a clock set back to before the recording) reports the jump', (
   expect(jumpsOf([...seconds(0, 200), ...seconds(-3400, -3000)])).toEqual([-3599])
 })
 
+/** `run` late lines after 200 s of one line a second, in which some seconds are missing: [lines, whether a jump]. */
+const gap = (from: number, to: number) => seconds(0, 200).filter((s) => s < from || s >= to)
+it.each([
+  [
+    '4 of 10 between lines, 6 in a gap',
+    [...gap(100, 106), ...seconds(100, 106), 106.3, 107.3, 108.3, 109.3],
+    0,
+  ],
+  [
+    '6 of 10 between lines, 4 in a gap',
+    [...gap(100, 104), ...seconds(100, 104), ...seconds(104, 110).map((s) => s + 0.3)],
+    1,
+  ],
+  ['half-way between lines', [...seconds(0, 200), ...seconds(100, 120).map((s) => s + 0.5)], 1],
+  [
+    '0.7 of a step from lines',
+    [
+      ...seconds(0, 200).filter((s) => s < 100 || s % 2 === 0 || s > 140),
+      ...seconds(50, 70).map((s) => 2 * s + 1),
+    ],
+    0,
+  ],
+  ['9 lines before all others', [...seconds(0, 200), ...seconds(-90, -81)], 0],
+  ['10 lines before all others', [...seconds(0, 200), ...seconds(-90, -80)], 1],
+])('readRecording(lines out of order, %s) reports %#', (_, times, jumps) => {
+  expect(jumpsOf(times)).toHaveLength(jumps)
+})
+
+it.each([
+  [17, 1],
+  [19, 0],
+])(
+  'readRecording(20 lines at times that were read, %i of them the same readings) reports %i jumps',
+  (same, jumps) => {
+    const times = [...seconds(0, 200), ...seconds(100, 120)]
+    expect(jumpsOf(times, (i) => 10 + times[i] / 1000 + (i >= 200 + same ? 1 : 0))).toHaveLength(jumps)
+  },
+)
+
 it('readRecording(lines sent twice) reports no jump: same times, same readings', () => {
   const times = [...seconds(0, 200), ...seconds(100, 200), ...seconds(200, 300)]
   expect(jumpsOf(times, (i) => 10 + times[i] / 1000)).toEqual([])

@@ -1,5 +1,5 @@
 import { execFileSync, spawn } from 'node:child_process'
-import fs, {
+import {
   chmodSync,
   existsSync,
   mkdirSync,
@@ -9,7 +9,6 @@ import fs, {
   symlinkSync,
   writeFileSync,
 } from 'node:fs'
-import { syncBuiltinESMExports } from 'node:module'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterEach, beforeEach, describe, expect, it, vi } from 'vitest'
@@ -18,7 +17,6 @@ import { RecordingFault } from '#ingest/recording/recording-fault.ts'
 import { openRecording } from '#ingest/recording/recording-writer.ts'
 import type { Arrival } from '#ingest/sources/port.ts'
 import { systemFromFile } from '#ingest/system-file/read-system-file.ts'
-import { until } from '#tests/dashboard/server/until.ts'
 import { DiskLog } from '#tests/trust/attacks/disk-log.ts'
 import { contractSystem } from './contract-system.ts'
 
@@ -385,27 +383,5 @@ describe('openRecording, its power cut at every operation on the file', () => {
       for (const one of answered) if (one.steps <= steps) expect(text).toContain(`${one.line}\n`)
     }
     expect(answered).toHaveLength(8)
-  })
-
-  it('flushes lines to the disk in the background', async () => {
-    const real = fs.fdatasync
-    let forced = 0
-    Object.assign(fs, {
-      fdatasync: (file: number, done: (error: NodeJS.ErrnoException | null) => void) => {
-        forced++
-        real(file, done)
-      },
-    })
-    syncBuiltinESMExports()
-    try {
-      const writer = openRecording(join(folder, 'b.lp'), { clock: clocks().clock })
-      writer.append('logger p1=1 1767225600000000000')
-      await until(() => forced > 0)
-      writer.close()
-    } finally {
-      Object.assign(fs, { fdatasync: real })
-      syncBuiltinESMExports()
-    }
-    expect(forced).toBe(1)
   })
 })
