@@ -115,10 +115,9 @@ export class Sheet {
 
   /** Writes text at a position and returns the y below it; the cursor does not move. */
   text(text: string, x: number, y: number, width: number, style: TextStyle = {}): number {
-    this.#set(style)
-    const options = textOptions(width, style)
-    this.doc.text(text, x, y, options)
-    return y + this.height(text, width, style)
+    this.#set(style).fillColor(style.color ?? ink.text)
+    this.doc.text(text, x, y, textOptions(width, style))
+    return this.doc.y
   }
 
   /** Text over the whole width at the cursor, which moves below it and `after` more, [pt]. */
@@ -129,21 +128,19 @@ export class Sheet {
 
   /** One line without wrapping; returns its width. */
   line(text: string, x: number, y: number, style: TextStyle = {}): number {
-    this.#set(style)
-    const width = this.doc.widthOfString(text, { characterSpacing: style.spacing ?? 0 })
+    const width = this.widthOf(text, style)
+    this.doc.fillColor(style.color ?? ink.text)
     const shift = style.align === 'right' ? width : style.align === 'center' ? width / 2 : 0
     this.doc.text(text, x - shift, y, { lineBreak: false, characterSpacing: style.spacing ?? 0 })
     return width
   }
 
   height(text: string, width: number, style: TextStyle = {}): number {
-    this.#set(style)
-    return this.doc.heightOfString(text, textOptions(width, style))
+    return this.#set(style).heightOfString(text, textOptions(width, style))
   }
 
   widthOf(text: string, style: TextStyle = {}): number {
-    this.#set(style)
-    return this.doc.widthOfString(text, { characterSpacing: style.spacing ?? 0 })
+    return this.#set(style).widthOfString(text, { characterSpacing: style.spacing ?? 0 })
   }
 
   stroke(weight: number, color: string, fromX: number, fromY: number, toX: number, toY: number): void {
@@ -183,11 +180,8 @@ export class Sheet {
     return this.#done
   }
 
-  #set(style: TextStyle): void {
-    this.doc
-      .font(faces[style.face ?? 'regular'])
-      .fontSize(style.size ?? 9)
-      .fillColor(style.color ?? ink.text)
+  #set({ face = 'regular', size = 9 }: TextStyle): PDFKit.PDFDocument {
+    return this.doc.font(faces[face]).fontSize(size)
   }
 }
 
