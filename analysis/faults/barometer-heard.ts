@@ -5,9 +5,8 @@ import { longestSilence } from '#analysis/signal/longest-silence.ts'
 import { barometerIsWrong } from '#analysis/signal/pressure-signal.ts'
 import { allFaults, caution, type Faults, noFaults } from './fault.ts'
 
-/** Fewest equal readings, and their least duration, [s], that are not chance: the air moves by a pascal in minutes. Own figures. */
+/** Fewest equal readings that are not chance: the air moves by a pascal in minutes. Own figure. */
 const fewestReadings = 20
-const stillS = 240
 /** A run of equal readings is not chance if all others are this many times shorter and it covers this share of the hold. Own figures. */
 const timesLonger = 8
 const mostStill = 0.25
@@ -51,12 +50,9 @@ export function withBarometerHeard(
 /** Whether a barometer repeated one reading throughout the recording, or through much of the hold while varying elsewhere. */
 function stoodStill({ timeS, reading }: ChannelSamples, holdS: number, untilS: number): boolean {
   const { longest: run, nextLength } = equalRuns(reading)
-  const fromS = timeS[run.from]
-  const toS = timeS[run.from + run.length - 1]
-  if (run.length < fewestReadings || toS - fromS < Math.min(stillS, mostStill * (untilS - holdS)))
-    return false
+  if (run.length < fewestReadings) return false
   if (run.length === reading.length) return true
-  const within = Math.min(toS, untilS) - Math.max(fromS, holdS)
+  const within = Math.min(timeS[run.from + run.length - 1], untilS) - Math.max(timeS[run.from], holdS)
   return (
     leastStep(reading) < coarseStepPa &&
     within > mostStill * (untilS - holdS) &&
