@@ -10,10 +10,18 @@ import { samplingFaults } from '#analysis/faults/sampling.ts'
 import { secondGauge } from '#analysis/faults/second-gauge.ts'
 import { temperatureFaults } from '#analysis/faults/temperature.ts'
 import type { Channel, HoldSpec } from '#analysis/model/system.ts'
-import { allowedPa, atmospherePa, holdS, type Made, madeView, pumpUpS, quietPa, testPa } from './made-hold.ts'
+import {
+  allowedPa,
+  atmospherePa,
+  codesOf as codes,
+  holdS,
+  type Made,
+  madeView,
+  pumpUpS,
+  quietPa,
+  testPa,
+} from './made-hold.ts'
 
-const codes = ({ voids, blocking, cautions }: Faults): string[] =>
-  [...voids, ...blocking, ...cautions].map(({ code }) => code)
 const procedureOf = (parts: Made): Faults => {
   const view = madeView(parts)
   return procedureFaults(view.recording, view.system, { ...view, source: 'marks' })

@@ -10,10 +10,8 @@ import { secondGauge } from '#analysis/faults/second-gauge.ts'
 import { supplyConnected } from '#analysis/faults/supply-connected.ts'
 import { temperatureFaults, thermometerStill } from '#analysis/faults/temperature.ts'
 import type { Channel } from '#analysis/model/system.ts'
-import { allowedPa, holdS, type Made, madeView, testPa } from './made-hold.ts'
+import { allowedPa, codesOf as codes, holdS, type Made, madeView, testPa } from './made-hold.ts'
 
-const codes = ({ voids, blocking, cautions }: Faults): string[] =>
-  [...voids, ...blocking, ...cautions].map(({ code }) => code)
 const barometer: Partial<Channel> = { measures: 'barometric-pressure', section: null, unit: 'hPa' }
 const thermometer: Partial<Channel> = { measures: 'temperature', unit: 'degC' }
 
@@ -206,6 +204,19 @@ const rows: readonly Row[] = [
   ['barometer-still', 'steps below 15 Pa', (x) => barometerOf(stillThen(300, 3, x)), 13, 17],
   ['clock-jumped', 'a gap of a fiftieth of the hold', (x) => acrossGap(2, x, 0), 15, 11],
   ['clock-jumped', 'a fall below 30 % of the expected', (x) => acrossGap(2, 30, x), 0.25, 0.35],
+  [
+    'supply-not-excluded',
+    'one step of a coarse gauge is no fall',
+    (x) =>
+      supplyConnected(
+        madeView({
+          channel: { resolutionSi: 200 },
+          pa: (timeS, quiet) => 200 * Math.round(quiet / 200 + (timeS < 75 ? x : 0)),
+        }),
+      ),
+    1,
+    2,
+  ],
   // The noise of ±6 Pa over two stretches of 120 readings, a third of them independent: 1.56 Pa.
   ['clock-jumped', 'six standard errors', (x) => acrossGap((x * 1.56) / 15, 15, 0), 7.5, 4.5],
   ['clock-jumped', 'equally steep within a factor of three', (x) => acrossGap(2, 30, 0, x), 2.7, 3.3],

@@ -1,6 +1,9 @@
+import { expect } from 'vitest'
+import type { Faults } from '#analysis/faults/fault.ts'
 import { type GaugeView, gaugeView } from '#analysis/faults/gauge-view.ts'
 import type { Mark } from '#analysis/model/samples.ts'
 import type { Channel, HoldSpec, Section } from '#analysis/model/system.ts'
+import { phrase } from '#analysis/reasons/phrase.ts'
 import { pressurisedBodies } from '#analysis/signal/pressurised-bodies.ts'
 import { holdSpec, section, system, valve } from '../hunt/made-system.ts'
 
@@ -97,3 +100,12 @@ export function madeView({
   const [measured] = pressurisedBodies(recording, of, spec).measured
   return gaugeView(recording, of, measured, stages, ventS - 0.5)
 }
+
+const units = { pressure: 'psi', temperature: 'degC', volume: 'L' } as const
+
+/** The codes that are told, each with all values of its sentence. */
+export const codesOf = ({ voids, blocking, cautions }: Faults): string[] =>
+  [...voids, ...blocking, ...cautions].map((reason) => {
+    expect(phrase(reason, units)).not.toMatch(/undefined|NaN/)
+    return reason.code
+  })
