@@ -5,6 +5,7 @@ import type { Faults } from '#analysis/faults/fault.ts'
 import { gaugeReadings } from '#analysis/faults/gauge-readings.ts'
 import { gaugeResponse } from '#analysis/faults/gauge-response.ts'
 import { gaugeAdvice, instrumentAdvice } from '#analysis/faults/instrument-advice.ts'
+import { liquidCaution } from '#analysis/faults/liquid-caution.ts'
 import { samplingFaults } from '#analysis/faults/sampling.ts'
 import { secondGauge } from '#analysis/faults/second-gauge.ts'
 import { supplyConnected } from '#analysis/faults/supply-connected.ts'
@@ -328,5 +329,28 @@ describe('temperatureFaults(a thermometer that is still)', () => {
   it('trusts one with stated steps of 0.04 K or more that never moved', () => {
     expect(codes({ ...of(0.045), voids: [], blocking: [] })).toEqual(['thermometer-still'])
     expect(codes({ ...of(0.035), voids: [], cautions: [] })).toEqual(['thermometer-still'])
+  })
+})
+
+describe('liquidCaution(a closed line full of fuel)', () => {
+  const { spec } = madeView()
+  const of = (maxPressurePa: number | null) => {
+    const [line] = madeView({ section: { medium: 'avgas', maxPressurePa } }).system.sections
+    return liquidCaution(line, spec)
+  }
+  const perK = Number(of(null)?.values.rise_Pa_per_K)
+  it('rises by about a megapascal a kelvin: 0.1 % of expansion against a stiffness of 1 GPa (common practice)', () => {
+    expect(of(null)?.code).toBe('liquid-full-overpressure')
+    expect(perK).toBeGreaterThan(5e5)
+    expect(perK).toBeLessThan(1.5e6)
+  })
+  it('tells the kelvins that are left to its limit, and that the sun brings five (common practice)', () => {
+    const left = (kelvin: number) => of(testPa + kelvin * perK)?.values
+    expect(left(4.6)?.room_K).toBeCloseTo(4.6, 9)
+    expect([left(4.6)?.sunlit, left(5.4)?.sunlit, of(null)?.values.sunlit]).toEqual([true, false, false])
+    expect(of(0.5 * testPa)?.values.room_K).toBe(0)
+  })
+  it('says nothing of a gas', () => {
+    expect(liquidCaution(madeView().system.sections[0], spec)).toBeNull()
   })
 })
