@@ -1,7 +1,7 @@
 import type { Evidence, HoldEvidence } from '#analysis/model/evidence.ts'
 import { type HoldResult, verdictsWorstFirst } from '#analysis/model/hold-result.ts'
 import type { Mark } from '#analysis/model/samples.ts'
-import type { HoldSpec } from '#analysis/model/system.ts'
+import type { HoldSpec, System } from '#analysis/model/system.ts'
 import { type Coverage, holdCoverage, type SetupProblem } from '#analysis/model/system-graph.ts'
 
 export interface TimedMark {
@@ -95,6 +95,18 @@ function compare(a: bigint, b: bigint): number {
 /** Valve marks older than this before pump-up belong to another session, [ns]. */
 const sessionNs = 12n * 3600n * 1_000_000_000n
 
+/** Memoized: a fleet's holds repeat few set-ups. */
+const coverages = new WeakMap<HoldSpec, Map<string, Coverage>>()
+
+function knownCoverage(system: System, spec: HoldSpec, shut: readonly string[]): Coverage {
+  const known = coverages.get(spec) ?? new Map<string, Coverage>()
+  coverages.set(spec, known)
+  const key = shut.join()
+  const coverage = known.get(key) ?? holdCoverage(system, spec, shut)
+  known.set(key, coverage)
+  return coverage
+}
+
 /** Actual coverage of a hold: the session's valve marks take precedence over the hold's shut list. */
 export function coverageInFact(spec: HoldSpec, hold: TimedHold, marks: readonly TimedMark[]): Coverage {
   const { system } = hold.evidence
@@ -115,7 +127,7 @@ export function coverageInFact(spec: HoldSpec, hold: TimedHold, marks: readonly 
         isBlocking: true,
       })
   }
-  const coverage = holdCoverage(system, spec, [...shut])
+  const coverage = knownCoverage(system, spec, [...shut])
   if (problems.length === 0) return coverage
   return { ...coverage, covered: [], problems: [...problems, ...coverage.problems] }
 }

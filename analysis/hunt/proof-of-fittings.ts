@@ -204,7 +204,6 @@ function standingBy(system: System, now: Fitting, told: Told, required: number |
   const { hold, spec, coverage } = told
   const { where } = hold
   const { result, system: then } = hold.evidence
-  const shown = figuresIn(unitsOfSystem(system, spec.sections)).pressure
   const not = (why: string): Proof => ({ ...neverHeld, why })
   if (!coverage.reached.includes(now.id) || result.verdict === 'fail') return null
   if (hold.evidence.doubt) return not(`${where} does not count: ${hold.evidence.doubt}.`)
@@ -215,10 +214,12 @@ function standingBy(system: System, now: Fitting, told: Told, required: number |
   }
   const changed = describedOtherwise(then, now)
   if (changed !== null) return proof('stale', told, `${where} passed, but ${changed}.`)
-  if (required !== undefined && !reachesPressure(spec.pressurePa, required))
+  if (required !== undefined && !reachesPressure(spec.pressurePa, required)) {
+    const shown = figuresIn(unitsOfSystem(system, spec.sections)).pressure
     return required > 0 && spec.pressurePa < 0
       ? not(`Held under suction in ${where}; its pressure hold is still missing.`)
       : not(`Held at ${shown(spec.pressurePa)} in ${where}; it must be held at ${shown(required)}.`)
+  }
   const today = system.holds.find((h) => h.id === spec.id)
   if (today && allowedRate(system, today) < 0.99 * allowedRate(then, spec))
     return proof('stale', told, `${where} passed, but ${spec.id} allows less today than it did then.`)

@@ -1,3 +1,5 @@
+import type { BudgetShare } from './hold-result.ts'
+
 /** One sentence of advice with its source. */
 export interface PlanAdvice {
   readonly topic: string
@@ -27,10 +29,8 @@ export interface Plan {
   readonly needed_settle_seconds: number
   /** Largest steady temperature drift at which the stated hold still decides. */
   readonly largest_drift_K_per_h: number
-  /** Standard errors of the drop in the stated hold, by cause. */
-  readonly noise_drop_Pa: number
-  readonly temperature_drop_Pa: number
-  readonly weather_drop_Pa: number
+  /** What will make the interval wide, largest first; null when there will be none. */
+  readonly budget: readonly BudgetShare[] | null
   /** Published waits and rules. */
   readonly waits: readonly PlanAdvice[]
   readonly cautions: readonly PlanAdvice[]

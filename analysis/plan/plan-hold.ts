@@ -10,21 +10,12 @@ import {
   type System,
 } from '#analysis/model/system.ts'
 import { z95 } from '#analysis/numeric/normal-distribution.ts'
-import { isLiquid } from '#analysis/physics/fuel-properties.ts'
 import { type DisplayUnits, figuresIn, unitsOfSystem } from '#analysis/reasons/figures.ts'
 import { phrase } from '#analysis/reasons/phrase.ts'
-import { unknownWeatherPaPerS } from '#analysis/signal/pressure-signal.ts'
 import { analyzeRecording } from '#analysis/verdict/analyze-recording.ts'
 import { leastToPassSeconds } from '#analysis/verdict/section-findings.ts'
 import { allowanceAsFuel, planAssumptions, planCautions, planWaits } from './plan-advice.ts'
-import {
-  assumed,
-  pressureStepPa,
-  pumpHeat,
-  type RehearsalSetting,
-  readByEyeS,
-  rehearsedHold,
-} from './rehearsed-hold.ts'
+import { pumpHeat, type RehearsalSetting, readByEyeS, rehearsedHold } from './rehearsed-hold.ts'
 
 /** Bench settings outside the system file. */
 export interface PlanSetting {
@@ -125,7 +116,7 @@ export function planHold(
     needed_seconds: needed === null ? null : Math.ceil(needed / 10) * 10,
     needed_settle_seconds: neededSettleS(spec, main, allowedPa),
     largest_drift_K_per_h: drift,
-    ...errorsOf(system, spec, main, gauge, sampleHz, stated.smallestPa),
+    budget: gauge === undefined ? null : stated.budget,
     waits: [
       ...(asFuel && !asFuel.isCaution ? [asFuel.advice] : []),
       ...planWaits(spec, sections, allowedPa, figuresIn(units)),
@@ -143,6 +134,7 @@ interface Rehearsed {
   /** False when the analysis would call such a hold void. */
   readonly sound: boolean
   readonly allowance: HoldResult['allowance'] | null
+  readonly budget: Plan['budget']
   readonly barred: readonly PlanAdvice[]
 }
 
@@ -172,12 +164,11 @@ function rehearsal(
   readonly stated: Rehearsed
   readonly at: (setting: RehearsalSetting) => Pick<Rehearsed, 'smallestPa' | 'sound'>
 } {
-  // without fittings: the analysis of suspects takes time
   const bare: System = { ...system, fittings: [], holds: [{ ...spec, rig: null }] }
-  const play = (setting: RehearsalSetting): HoldResult =>
-    analyzeRecording(rehearsedHold(bare, spec, main, setting), bare, { rehearsal: true })[0].result
+  const play = (setting: RehearsalSetting, budget = false): HoldResult =>
+    analyzeRecording(rehearsedHold(bare, spec, main, setting), bare, { rehearsal: true, budget })[0].result
   const isSound = ({ leak, verdict }: HoldResult): boolean => leak !== null && verdict !== 'void'
-  const results = variants.map((variant) => play({ ...stated, ...variant }))
+  const results = variants.map((variant, i) => play({ ...stated, ...variant }, i === 0))
   const middlePa = Math.exp(
     results.reduce((sum, result) => sum + Math.log(smallestPa(result, spec)), 0) / results.length,
   )
@@ -195,6 +186,7 @@ function rehearsal(
       smallestPa: middlePa,
       sound: voided === undefined,
       allowance: results[0].allowance,
+      budget: results[0].budget ?? null,
       barred: (voided?.reasons ?? [])
         .filter(({ code }) => !spokenElsewhere.test(code))
         .map((one) => own(one.code, phrase(one, units))),
@@ -230,34 +222,6 @@ function lastOf(values: readonly number[], does: (value: number) => boolean): nu
   const fails = firstOf(values, (value) => !does(value))
   const at = fails === null ? values.length : values.indexOf(fails)
   return at > 0 ? values[at - 1] : null
-}
-
-/** Standard errors of the drop by cause: gauge and weather as computed, the rest as temperature. */
-function errorsOf(
-  system: System,
-  spec: HoldSpec,
-  main: Section,
-  gauge: Channel | undefined,
-  sampleHz: number,
-  smallestPa: number,
-): Pick<Plan, 'noise_drop_Pa' | 'temperature_drop_Pa' | 'weather_drop_Pa'> {
-  const all = smallestPa / deciding / z95
-  const step = gauge === undefined ? 0 : pressureStepPa(gauge, spec)
-  const readings = Math.max(4, sampleHz * spec.holdS)
-  const slow = Math.max(4, spec.holdS / (2 * assumed.flickerTauS))
-  const noise = step * Math.hypot(Math.sqrt(12 / readings), assumed.flickerSteps * Math.sqrt(12 / slow))
-  const seen =
-    gauge?.measures === 'absolute-pressure' ||
-    isLiquid(main.medium) ||
-    system.channels.some((c) => c.measures === 'barometric-pressure')
-  const weather = seen ? 0 : unknownWeatherPaPerS * spec.holdS
-  const noisePa = Math.min(noise, all)
-  const weatherPa = Math.min(weather, Math.sqrt(all ** 2 - noisePa ** 2))
-  return {
-    noise_drop_Pa: noisePa,
-    temperature_drop_Pa: Math.sqrt(Math.max(0, all ** 2 - noisePa ** 2 - weatherPa ** 2)),
-    weather_drop_Pa: weatherPa,
-  }
 }
 
 /** Settling time after which the residual heat of pumping is worth less than a tenth of the allowance, [s]. */

@@ -125,6 +125,7 @@ export function rehearsedHold(
     name: 'rehearsal',
     startNs: '0',
     channels: system.channels.flatMap((channel, i): ChannelSamples[] => {
+      if (channel.section !== null && !spec.sections.includes(channel.section)) return []
       const reading = readingOf(
         channel,
         i + Math.round(100 * (setting.lagFactor ?? 1)),
@@ -249,7 +250,7 @@ function readingOf(
 }
 
 /** Resolution step of a pressure channel: as stated, or that of a usual converter over its span. */
-export function pressureStepPa(channel: Pick<Channel, 'rangeSi' | 'resolutionSi'>, spec: HoldSpec): number {
+function pressureStepPa(channel: Pick<Channel, 'rangeSi' | 'resolutionSi'>, spec: HoldSpec): number {
   const span = channel.rangeSi
     ? channel.rangeSi[1] - channel.rangeSi[0]
     : assumed.spans * Math.abs(spec.pressurePa)

@@ -96,6 +96,8 @@ const budgetSources: Readonly<Record<BudgetSource, readonly [what: string, impro
   rig: [t`leak of the rig`, t`hold the rig alone for longer, or make it tighter`],
 }
 
+export const budgetTitle = t`What makes the interval wide`
+
 /** Each source of at least one percent in words, and the first improvement. */
 export const budgetParts = (budget: NonNullable<HoldResult['budget']>) => ({
   shares: budget
@@ -107,12 +109,19 @@ export const budgetParts = (budget: NonNullable<HoldResult['budget']>) => ({
   improve: budgetSources[budget[0].source][1],
 })
 
-/** `width        drift of the gauge 41 %, noise and steps of the gauge 22 %`, then the first improvement. */
-export function budgetWords(budget: HoldResult['budget']): string[] {
-  if (budget == null) return ['width        unknown: there is no interval of a gas leak']
+const shades = '█▓▒░·'
+const barWidth = 40
+
+/** The budget for a terminal: a bar, what its shades mean, and the first improvement, with `name` in so many columns. */
+export function budgetWords(budget: HoldResult['budget'], columns: number): string[] {
+  const width = 'width'.padEnd(columns)
+  if (budget == null) return [`${width}unknown: there is no interval of a leak`]
   const { shares, improve } = budgetParts(budget)
+  const shade = (i: number): string => shades[Math.min(i, shades.length - 1)]
+  const bar = shares.map(({ share }, i) => shade(i).repeat(Math.max(1, Math.round(barWidth * share))))
   return [
-    `width        what makes the interval wide: ${shares.map(({ words }) => words).join(', ')}`,
-    `improve      first: ${improve}`,
+    `${width}${bar.join('')}`,
+    `${' '.repeat(columns)}${budgetTitle}: ${shares.map(({ words }, i) => `${shade(i)} ${words}`).join(', ')}`,
+    `${'improve'.padEnd(columns)}first: ${improve}`,
   ]
 }

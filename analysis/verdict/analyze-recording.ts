@@ -140,8 +140,8 @@ function analyzeHold(
   }
   return {
     origins,
-    // A look at a running hold skips the fittings to save time.
-    result: live ? result : { ...result, fittings: holdSuspects(system, result, recording) },
+    // A look at a running hold and a rehearsal skip the fittings to save time.
+    result: live || rehearsal ? result : { ...result, fittings: holdSuspects(system, result, recording) },
     curves: findings.flatMap((f) => f.curves),
     meaning: findings.flatMap((f) => (f.meaning === null ? [] : [f.meaning])),
   }

@@ -2,19 +2,17 @@ import { type GaugeZero, zerosOfHold } from '#analysis/hunt/gauge-drift.ts'
 import type { Evidence, HoldEvidence, MarkEvidence } from '#analysis/model/evidence.ts'
 import type { HoldResult } from '#analysis/model/hold-result.ts'
 import type { MarkMaker } from '#analysis/model/origin.ts'
-import type { Mark, MarkKind, Recording } from '#analysis/model/samples.ts'
-import type { System } from '#analysis/model/system.ts'
+import type { Mark, MarkKind } from '#analysis/model/samples.ts'
 import {
   type CorrectedHold,
   recomputeHold,
   type TakenBack,
   takenBackAfter,
 } from '#dashboard/archive/recompute-hold.ts'
-import type { KeptRecord, SealedRecord } from '#dashboard/archive/record.ts'
+import type { KnownRecord, SealedRecord } from '#dashboard/archive/record.ts'
+import { readKept, recordedMarks } from '#dashboard/archive/record-gist.ts'
 import { systemOfRecord } from '#dashboard/archive/system-of-record.ts'
-import { sha256Hex } from '#dashboard/archive/write-durably.ts'
-import { withoutCorrected } from '#ingest/recording/corrected-marks.ts'
-import { readRecording, readRecordingFile } from '#ingest/recording/read-recording.ts'
+import { mayCorrect, withoutCorrected } from '#ingest/recording/corrected-marks.ts'
 
 /** Marks with findings about fittings. */
 const telling: readonly MarkKind[] = ['work', 'look', 'valve', 'plug', 'correction']
@@ -24,23 +22,24 @@ export class ArchiveEvidence {
   readonly #read = new Map<string, readonly Evidence[]>()
   readonly #zeros = new Map<string, GaugeZero[]>()
 
-  of(kept: readonly KeptRecord[]): Evidence[] {
-    const accepted = new Map(kept.flatMap(({ record }) => acceptanceOf(record) ?? []))
-    const origins = kept.flatMap(({ record }) => (record.kind === 'hold' ? (record.origins ?? []) : []))
+  of(known: readonly KnownRecord[]): Evidence[] {
+    const accepted = new Map(known.flatMap(({ record }) => acceptanceOf(record) ?? []))
+    const origins = known.flatMap(({ record }) => (record.kind === 'hold' ? (record.origins ?? []) : []))
     const onlyDemo = origins.every(({ kind }) => kind === 'demo')
-    const corrections = kept.flatMap(({ record }) => (record.kind === 'correction' ? [record] : []))
-    const evidence = kept.flatMap(({ record, recordText, recording }) => {
+    const corrections = known.flatMap(({ record }) => (record.kind === 'correction' ? [record] : []))
+    const evidence = known.flatMap((one) => {
+      const { record, sha256 } = one
       const takenBack: TakenBack = record.kind === 'hold' ? takenBackAfter(record, corrections) : new Map()
       const key = [record.signature, ...takenBack.keys()].join()
       let own = this.#read.get(key)
       if (!own) {
-        own = this.#evidenceOf(record, recording, takenBack)
+        own = this.#evidenceOf(one, takenBack)
         this.#read.set(key, own)
       }
       if (record.kind !== 'hold') return own
       const doubt = doubtOf(record, own, onlyDemo)
       if (doubt === null) return own
-      const by = accepted.get(sha256Hex(recordText))
+      const by = accepted.get(sha256)
       return own.map((each) => {
         if (each.kind !== 'hold') return each
         return by === undefined ? { ...each, doubt } : { ...each, accepted: `${doubt}; ${by}` }
@@ -52,8 +51,8 @@ export class ArchiveEvidence {
   }
 
   /** Zero readings of each gauge, from every hold whose recording is available. */
-  zeros(kept: readonly KeptRecord[]): GaugeZero[] {
-    return kept.flatMap(({ record, recording }) => {
+  zeros(known: readonly KnownRecord[]): GaugeZero[] {
+    return known.flatMap(({ record, recording }) => {
       const system = record.kind === 'hold' && recording !== null ? systemOfRecord(record).system : null
       if (recording === null || system === null) return []
       const own =
@@ -64,7 +63,7 @@ export class ArchiveEvidence {
     })
   }
 
-  #evidenceOf(record: SealedRecord, recording: KeptRecord['recording'], takenBack: TakenBack): Evidence[] {
+  #evidenceOf({ record, recording, marks: read }: KnownRecord, takenBack: TakenBack): Evidence[] {
     const result = record.result as Readonly<Record<string, unknown>>
     switch (record.kind) {
       case 'hold': {
@@ -79,8 +78,11 @@ export class ArchiveEvidence {
           corrects,
           retests,
         }
-        const again = takenBack.size > 0 && recomputeHold(record, recording, takenBack).corrected
-        return [again ? correctedEvidence(hold, again) : hold, ...marksOf(record, recording, system)]
+        const marks: readonly Mark[] = read ? JSON.parse(read) : (recordedMarks(record, recording) ?? [])
+        const isCorrected = marks.some((mark) => mayCorrect(mark) && takenBack.has(mark.timeNs))
+        const again = isCorrected && recomputeHold(record, recording, takenBack).corrected
+        const telling = marks.filter(counts).map((mark): Evidence => ({ kind: 'mark', record: id, mark }))
+        return [again ? correctedEvidence(hold, again) : hold, ...telling]
       }
       case 'work':
       case 'look':
@@ -161,16 +163,6 @@ function counts({ kind, from, fields }: Mark): boolean {
     default:
       return false
   }
-}
-
-const readKept = ({ id }: SealedRecord, recording: Uint8Array | string, system: System): Recording =>
-  typeof recording === 'string' ? readRecordingFile(recording, system) : readRecording(recording, system, id)
-
-function marksOf(record: SealedRecord, recording: KeptRecord['recording'], system: System): MarkEvidence[] {
-  if (recording === null) return []
-  // Only the marks are needed: without channels no column is filled.
-  const { marks } = readKept(record, recording, { ...system, channels: [] })
-  return marks.filter(counts).map((mark) => ({ kind: 'mark', record: record.id, mark }))
 }
 
 function markOf(

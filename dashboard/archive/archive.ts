@@ -1,15 +1,22 @@
-import { existsSync, statSync } from 'node:fs'
+import { existsSync, readdirSync, statSync } from 'node:fs'
 import { readSystemFile } from '#ingest/system-file/read-system-file.ts'
 import { ArchiveError, diskError } from './archive-error.ts'
 import { type ArchiveFolder, archiveFolder, isArchiveFolder, makeFolder } from './archive-folder.ts'
 import { backupArchive } from './backup-archive.ts'
 import { headState, headText, readHead, signHead, writeHead } from './chain-head.ts'
 import { type ImportReport, importArchive } from './import-archive.ts'
-import { mergeChains } from './merge-chains.ts'
 import { grouped } from './page/figure-words.ts'
 import { reconcile, removeHalfWritten } from './reconcile.ts'
-import type { KeptRecord, RecordDraft, RecordFilter, RecordSummary, SealedRecord } from './record.ts'
-import { recordSections, summarizeRecord } from './record-summary.ts'
+import type {
+  KeptRecord,
+  KnownRecord,
+  RecordDraft,
+  RecordFilter,
+  RecordSummary,
+  SealedRecord,
+} from './record.ts'
+import { Gists, type IndexedGist } from './record-gist.ts'
+import { recordSections, recordVerdict, summarizeRecord } from './record-summary.ts'
 import { matchesText } from './record-text-search.ts'
 import { clockFaults } from './record-times.ts'
 import { sealRecord } from './seal-record.ts'
@@ -23,7 +30,7 @@ import {
   signingKeyFile,
 } from './signing-key.ts'
 import { type FolderLock, lockFolder } from './store/folder-lock.ts'
-import { type IndexedRecord, openRecordIndex, type RecordIndex } from './store/record-index.ts'
+import { openRecordIndex, type RecordIndex, readRecordIndex } from './store/record-index.ts'
 import { keepByHash, sha256Hex, writeFileDurably } from './write-durably.ts'
 
 export interface ArchiveOptions {
@@ -58,7 +65,9 @@ export interface Archive {
   photoPath(sha256: string): string | null
   /** Every record in the order it was sealed, over all chains; within a chain always in chain order. */
   evidence(): SealedRecord[]
-  /** The same with the text and recording of each. */
+  /** The same with the recording of each and its marks. */
+  known(): readonly KnownRecord[]
+  /** The same with the sealed text of each. */
   kept(): KeptRecord[]
   keptRecord(id: string): KeptRecord
   publicKey(): PublicKeyInfo
@@ -77,14 +86,21 @@ export interface Archive {
  * @throws ArchiveError `in-use`, `no-archive`, `key-missing`, `key-unreadable` or `disk`
  */
 export function openArchive(folder: string, options: ArchiveOptions): Archive {
-  const now = options.now ?? (() => new Date())
-  const mayWrite = options.readOnly !== true
+  const { programVersion, now = () => new Date() } = options
   const paths = archiveFolder(folder)
-  if (!mayWrite) {
+  if (options.readOnly) {
     if (!isArchiveFolder(folder)) {
       throw new ArchiveError('no-archive', folder, `no archive at ${folder}: choose its folder with --data`)
     }
-    return assemble(paths, openKey(paths, false), openRecordIndex(null), null, options, now)
+    const key = openKey(paths, false)
+    const gists = new Gists(paths, key, programVersion)
+    const onDisk = readRecordIndex(paths.index)
+    const known = onDisk && gists.read(onDisk)
+    if (known) return assemble({ paths, key, gists, index: onDisk, lock: null }, [], known, options)
+    onDisk?.close()
+    const index = openRecordIndex(null)
+    const notices = reconcile(paths, index, null)
+    return assemble({ paths, key, gists, index, lock: null }, notices, gists.ofTexts(index), options)
   }
   makeFolder(folder)
   let lock: FolderLock
@@ -97,7 +113,13 @@ export function openArchive(folder: string, options: ArchiveOptions): Archive {
     for (const each of [paths.records(''), paths.recordings, paths.photos]) makeFolder(each)
     for (const each of [paths.recordings, paths.photos]) removeHalfWritten(each)
     const key = openKey(paths, true)
-    return assemble(paths, key, openIndex(paths), lock, options, now)
+    const gists = new Gists(paths, key, programVersion)
+    const index = openIndex(paths)
+    const notices = reconcile(paths, index, gists)
+    if (index.replaced !== null)
+      notices.unshift(`the index was damaged (${index.replaced}); rebuilt from the record files`)
+    const known = gists.read(index) ?? gists.ofTexts(index)
+    return assemble({ paths, key, gists, index, lock }, notices, known, options)
   } catch (cause) {
     lock.release()
     throw cause
@@ -129,33 +151,32 @@ function openIndex(paths: ArchiveFolder): RecordIndex {
   }
 }
 
+interface Opened {
+  readonly paths: ArchiveFolder
+  readonly key: SigningKey
+  readonly gists: Gists
+  readonly index: RecordIndex
+  /** Null for reading only. */
+  readonly lock: FolderLock | null
+}
+
 function assemble(
-  paths: ArchiveFolder,
-  key: SigningKey,
-  index: RecordIndex,
-  lock: FolderLock | null,
-  { programVersion, caution = () => {} }: ArchiveOptions,
-  now: () => Date,
+  { paths, key, gists, index, lock }: Opened,
+  notices: string[],
+  atFirst: readonly IndexedGist[],
+  { programVersion, caution = () => {}, now = () => new Date() }: ArchiveOptions,
 ): Archive {
-  const notices: string[] = []
-  if (index.replaced !== null) {
-    notices.push(`the index was damaged (${index.replaced}); rebuilt from the record files`)
-  }
   if (keyIsExposed(paths.folder)) {
     notices.push(`${signingKeyFile} can be read by others on this computer; run: chmod 600 on it`)
   }
-  const mayWrite = lock !== null
-  notices.push(...reconcile(paths, index, mayWrite))
-  const read = (chain: string) =>
-    index.chain(chain).map((row) => ({ ...row, record: JSON.parse(row.text) as SealedRecord }))
-  const ownRecords = read('')
-  const foreign = index.chains().filter((chain) => chain !== '')
-  notices.push(...missingRecordings(paths, [ownRecords, ...foreign.map(read)].flat()))
-  refuseForeignKey(paths, ownRecords, key)
-  notices.push(...checkHead(paths, ownRecords, key, mayWrite ? now() : null))
+  let all = inSealedOrder(atFirst)
+  notices.push(...missingRecordings(paths, all))
+  const own = all.filter(({ chain }) => chain === '')
+  refuseForeignKey(paths, own, key)
+  notices.push(...checkHead(paths, own, key, lock === null ? null : now()))
 
-  const find = (id: string): IndexedRecord => {
-    const found = findRecord(index, id)
+  const find = (id: string): IndexedGist => {
+    const found = all.find(isNamed(id))
     if (found) return found
     throw new ArchiveError(
       'not-found',
@@ -163,25 +184,18 @@ function assemble(
       `no record ${id} in ${paths.folder}: see the list of records`,
     )
   }
-  const mustWrite = (): void => {
-    if (!mayWrite) throw new TypeError('the archive was opened for reading only')
+  const textOf = ({ chain, id, sha256 }: IndexedGist): string => {
+    const text = index.get(chain, id)?.text
+    if (text !== undefined && sha256Hex(text) === sha256) return text
+    const message = `${id}: its text in the index was changed; run stillhold archive rebuild`
+    throw new ArchiveError('bad-record', paths.index, message)
   }
-
-  const evidence = (): SealedRecord[] =>
-    mergeChains(index.chains().map((chain) => index.chain(chain).map((row) => JSON.parse(row.text))))
+  const mustWrite = (): void => {
+    if (lock === null) throw new TypeError('the archive was opened for reading only')
+  }
   const addressOf = ({ id, public_key }: SealedRecord): string =>
     public_key === key.public.base64 ? id : `${id}@${publicKeyFromBase64(public_key).fingerprint}`
-  const recordingPath = (record: string | SealedRecord): string | null => {
-    const { recording } =
-      typeof record === 'string' ? (JSON.parse(find(record).text) as SealedRecord) : record
-    return recording && paths.recordingFile(recording.sha256)
-  }
-
-  const keptRecord = (id: string): KeptRecord => {
-    const { text } = find(id)
-    const record: SealedRecord = JSON.parse(text)
-    return { record, recordText: text, recording: recordingPath(record) }
-  }
+  const kept = (known: IndexedGist): KeptRecord => ({ ...known, recordText: textOf(known) })
 
   return {
     folder: paths.folder,
@@ -190,51 +204,56 @@ function assemble(
       mustWrite()
       const recording = keepRecording(paths, draft.recordingPath)
       const photos = draft.photos.map((photo) => keepPhoto(paths, photo))
-      const last = index.last('')
-      const end = { sequence: last?.sequence ?? 0, sha256: last?.sha256 ?? null }
+      const last = all.findLast(({ chain }) => chain === '')
+      const end = { sequence: last?.record.sequence ?? 0, sha256: last?.sha256 ?? null }
       const sealedAt = now()
       const { record, text } = sealRecord(draft, { recording, photos }, end, key, programVersion, sealedAt)
-      const before = last ? (JSON.parse(last.text) as SealedRecord) : null
       const { system } = readSystemFile(draft.systemText, draft.systemName)
-      for (const fault of clockFaults(record.sealed_at, draft.result, system, before))
+      for (const fault of clockFaults(record.sealed_at, draft.result, system, last?.record ?? null))
         caution(`${record.id}: ${fault}`)
       const sha256 = sha256Hex(text)
       writeFileDurably(paths.recordFile('', record.id), text)
       writeHead(paths, '', signHead(record.sequence, sha256, sealedAt, key))
-      index.put({ chain: '', sequence: record.sequence, id: record.id, sha256, text })
+      const row = { chain: '', sequence: record.sequence, id: record.id, sha256, text }
+      index.transaction(() => {
+        index.put(row)
+        all = inSealedOrder([...all, gists.put(index, row)])
+      })
       return record
     },
-    list(filter = {}) {
-      return index
-        .newestFirst({ kind: filter.kind, verdict: filter.verdict })
-        .map((row) => ({ row, record: JSON.parse(row.text) as SealedRecord }))
-        .filter(
-          ({ record }) => filter.section === undefined || recordSections(record).includes(filter.section),
-        )
-        .filter(({ record }) => filter.text === undefined || matchesText(record, filter.text))
-        .map(({ row, record }) => summarizeRecord(record, address(row), row.chain || null))
-    },
-    get: (id) => JSON.parse(find(id).text),
-    getText: (id) => find(id).text,
+    list: (filter = {}) =>
+      all
+        .filter(({ record }) => matches(record, filter))
+        .sort(newestFirst)
+        .map(({ record, chain }) =>
+          summarizeRecord(record, chain === '' ? record.id : `${record.id}@${chain}`, chain || null),
+        ),
+    get: (id) => find(id).record,
+    getText: (id) => textOf(find(id)),
     addressOf,
-    recordingPath,
+    recordingPath(record) {
+      const { recording } = typeof record === 'string' ? find(record).record : record
+      return recording && paths.recordingFile(recording.sha256)
+    },
     photoPath(sha256) {
       const path = /^[0-9a-f]{64}$/.test(sha256) ? paths.photoFile(sha256) : null
       return path !== null && existsSync(path) ? path : null
     },
-    evidence,
-    kept: () => evidence().map((record) => keptRecord(addressOf(record))),
-    keptRecord,
+    evidence: () => all.map(({ record }) => record),
+    known: () => all,
+    kept: () => all.map(kept),
+    keptRecord: (id) => kept(find(id)),
     publicKey: () => key.public,
     signingKey: () => key,
     backup: (path) => backupArchive(paths, path),
     import(path, progress) {
       mustWrite()
       const report = importArchive(paths, key.public, path, progress)
-      reconcile(paths, index, true)
-      if (report.chains.some(({ own, added }) => own && added > 0)) {
-        const last = index.last('')
-        writeHead(paths, '', signHead(last?.sequence ?? 0, last?.sha256 ?? null, now(), key))
+      reconcile(paths, index, gists)
+      all = inSealedOrder(gists.read(index) ?? gists.ofTexts(index))
+      if (report.chains.some((chain) => chain.own && chain.added > 0)) {
+        const last = all.findLast(({ chain }) => chain === '')
+        writeHead(paths, '', signHead(last?.record.sequence ?? 0, last?.sha256 ?? null, now(), key))
       }
       return report
     },
@@ -245,10 +264,53 @@ function assemble(
   }
 }
 
-type OwnRecord = IndexedRecord & { readonly record: SealedRecord }
+function matches(record: SealedRecord, { kind, verdict, section, text }: RecordFilter): boolean {
+  if (kind !== undefined && record.kind !== kind) return false
+  if (verdict !== undefined && recordVerdict(record) !== verdict) return false
+  if (section !== undefined && !recordSections(record).includes(section)) return false
+  return text === undefined || matchesText(record, text)
+}
+
+function newestFirst(a: IndexedGist, b: IndexedGist): number {
+  const place = ({ record, chain }: IndexedGist) => `${record.sealed_at} ${chain}`
+  const [of, then] = [place(a), place(b)]
+  return of === then ? b.record.sequence - a.record.sequence : of < then ? 1 : -1
+}
+
+/**
+ * Merges several chains in time order. Within a chain the record numbers set the order, whatever its clock said:
+ * the next record always comes from the chain whose next record was sealed earliest.
+ */
+function inSealedOrder(known: readonly IndexedGist[]): readonly IndexedGist[] {
+  const chains = [...new Set(known.map(({ chain }) => chain))]
+    .sort()
+    .map((name) =>
+      known.filter(({ chain }) => chain === name).sort((a, b) => a.record.sequence - b.record.sequence),
+    )
+  const next = chains.map(() => 0)
+  const sealedAt = (c: number) => chains[c][next[c]]?.record.sealed_at ?? null
+  return known.map(() => {
+    let first = -1
+    for (let c = 0; c < chains.length; c++) {
+      const at = sealedAt(c)
+      if (at !== null && (first < 0 || at < sealedAt(first)!)) first = c
+    }
+    return chains[first][next[first]++]
+  })
+}
+
+/** `0001-left-feed`, `1`, or with the beginning of another chain's fingerprint: `0001-left-feed@9f2c`. */
+function isNamed(name: string): (known: IndexedGist) => boolean {
+  const at = name.lastIndexOf('@')
+  if (at > 0)
+    return ({ chain, id }) => chain !== '' && chain.startsWith(name.slice(at + 1)) && id === name.slice(0, at)
+  const isNumber = /^\d+$/.test(name)
+  return ({ chain, id, record }) =>
+    chain === '' && (isNumber ? record.sequence === Number(name) : id === name)
+}
 
 /** A different key in place of the chain's own would permanently break the chain with its next record. */
-function refuseForeignKey(paths: ArchiveFolder, own: readonly OwnRecord[], key: SigningKey): void {
+function refuseForeignKey(paths: ArchiveFolder, own: readonly IndexedGist[], key: SigningKey): void {
   const head = readHead(headText(paths, '') ?? '')
   const ofChain = own.at(-1)?.record.public_key ?? head?.public_key ?? key.public.base64
   if (ofChain === key.public.base64) return
@@ -270,7 +332,7 @@ function refuseForeignKey(paths: ArchiveFolder, own: readonly OwnRecord[], key: 
  */
 function checkHead(
   paths: ArchiveFolder,
-  own: readonly OwnRecord[],
+  own: readonly IndexedGist[],
   key: SigningKey,
   writeAt: Date | null,
 ): string[] {
@@ -286,9 +348,10 @@ function checkHead(
 }
 
 /** A hold without its recording cannot be checked: warn at the start, not at the first request. */
-function missingRecordings(paths: ArchiveFolder, records: readonly OwnRecord[]): string[] {
+function missingRecordings(paths: ArchiveFolder, records: readonly IndexedGist[]): string[] {
+  const present = new Set(readdirSync(paths.recordings))
   const missing = records.flatMap(({ id, record: { recording } }) =>
-    recording && !existsSync(paths.recordingFile(recording.sha256)) ? [id] : [],
+    recording && !present.has(`${recording.sha256}.lp`) ? [id] : [],
   )
   if (missing.length === 0) return []
   const [first, ...others] = missing
@@ -310,18 +373,4 @@ function keepPhoto(
   const path = paths.photoFile(sha256)
   if (!existsSync(path)) writeFileDurably(path, photo.bytes)
   return { name: photo.name, sha256, bytes: photo.bytes.byteLength }
-}
-
-function findRecord(index: RecordIndex, id: string): IndexedRecord | null {
-  const at = id.lastIndexOf('@')
-  if (at > 0) {
-    const chain = index.chains().find((each) => each !== '' && each.startsWith(id.slice(at + 1)))
-    return chain === undefined ? null : index.get(chain, id.slice(0, at))
-  }
-  if (/^\d+$/.test(id)) return index.chain('').find((row) => row.sequence === Number(id)) ?? null
-  return index.get('', id)
-}
-
-function address(row: IndexedRecord): string {
-  return row.chain === '' ? row.id : `${row.id}@${row.chain}`
 }

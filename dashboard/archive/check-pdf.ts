@@ -63,7 +63,7 @@ export async function checkPdf(pdf: Uint8Array, programVersion: string): Promise
       (each) => each.record.public_key === record.public_key && each.record.sequence === record.sequence - 1,
     )
   const all = kept.map(({ record }) => record)
-  const recompute = onceARecord()
+  const recompute = onceARecord(!content.isDossier)
   const records = shown.map(({ record }) =>
     checkRecord(record, (_, sha256) => byHash.get(sha256) ?? null, {
       programVersion,
@@ -85,10 +85,10 @@ export async function checkPdf(pdf: Uint8Array, programVersion: string): Promise
       findings.push(note(`${kept.length - shown.length} records of other systems are attached and not shown`))
   }
   findings.push(await checkPages(content, seal, programVersion, recompute))
-  const links = kept.map(({ record, recordText }) => ({
+  const links = kept.map(({ record, sha256 }) => ({
     key: record.public_key,
     sequence: record.sequence,
-    sha256: sha256Hex(recordText),
+    sha256,
     id: record.id,
   }))
   return { findings, records, keys, links }
@@ -143,7 +143,8 @@ function readContent(unsealed: Uint8Array): Content {
       const recordText = text(name)!
       const { record, error } = readRecord(recordText)
       if (record === null) throw new Error(`${name} is not as sealed: ${error}`)
-      return { record, recordText, recording: recordings.get(record.recording?.sha256 ?? '') ?? null }
+      const recording = recordings.get(record.recording?.sha256 ?? '') ?? null
+      return { record, recordText, sha256: sha256Hex(recordText), recording }
     })
   if (kept.length === 0) throw new Error('it carries none')
   const about = text(dossierAttachment)
@@ -174,8 +175,7 @@ function untrusted({ record }: KeptRecord): CheckedRecord {
 
 /** The records of one key: complete from the first, in order, and as many as the key counted. */
 function checkChain(chain: readonly KeptRecord[], heads: readonly string[]): Finding[] {
-  const sorted = [...chain].sort((a, b) => a.record.sequence - b.record.sequence)
-  const links = sorted.map(({ record, recordText }) => ({ record, sha256: sha256Hex(recordText) }))
+  const links = [...chain].sort((a, b) => a.record.sequence - b.record.sequence)
   for (let i = 0; i < links.length; i++) {
     const expected = i === 0 ? null : links[i - 1].sha256
     if (links[i].record.previous_sha256 !== expected)
@@ -243,12 +243,12 @@ async function checkPages(
 }
 
 /** Recomputes each record once: its verdict is compared and its pages are drawn from the same analysis of the same bytes. */
-function onceARecord(): typeof recomputeHold {
+function onceARecord(budget: boolean): typeof recomputeHold {
   const done = new Map<SealedRecord, { recording: unknown; found: Recomputed }>()
   return (record, recording, takenBack) => {
     const known = done.get(record)
     if (known?.recording === recording) return known.found
-    const found = recomputeHold(record, recording, takenBack)
+    const found = recomputeHold(record, recording, takenBack, budget)
     done.set(record, { recording, found })
     return found
   }

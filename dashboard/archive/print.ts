@@ -44,7 +44,7 @@ export function reportInput(
     record,
     recordText,
     recording: bytes,
-    ...recompute(record, bytes),
+    ...recompute(record, bytes, undefined, true),
     writer,
   }
 }

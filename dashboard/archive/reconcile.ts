@@ -3,6 +3,7 @@ import { join } from 'node:path'
 import type { ArchiveFolder } from './archive-folder.ts'
 import { makeFolder } from './archive-folder.ts'
 import { readRecord } from './read-record.ts'
+import type { Gists } from './record-gist.ts'
 import { renamePatiently } from './rename-patiently.ts'
 import { recordSignatureHolds } from './seal-record.ts'
 import { type IndexedRecord, indexedRecords, type RecordIndex } from './store/record-index.ts'
@@ -13,10 +14,11 @@ import { sha256Hex, writeFileDurably } from './write-durably.ts'
  * the source of truth. A file is restored from the index only when it is missing or has an invalid signature, while
  * the index has its sealed text with a valid signature; the replaced file is kept beside it in `damaged`.
  *
- * For reading only, `index` is empty and in memory: a file that equals the text in the index on disk was checked
- * when it was indexed and is not checked again.
+ * @param gists updated for every sound record; null for reading only: `index` is then empty and in memory, and a file
+ * that equals the text in the index on disk was checked when it was indexed and is not checked again
  */
-export function reconcile(paths: ArchiveFolder, index: RecordIndex, mayWrite: boolean): string[] {
+export function reconcile(paths: ArchiveFolder, index: RecordIndex, gists: Gists | null): string[] {
+  const mayWrite = gists !== null
   const notices: string[] = []
   const indexed = mayWrite ? [] : indexedRecords(paths.index)
   const checked = new Map(indexed.map((row) => [`${row.chain} ${row.id}`, row]))
@@ -28,8 +30,15 @@ export function reconcile(paths: ArchiveFolder, index: RecordIndex, mayWrite: bo
       if (chain !== '' && !existsSync(paths.records(chain)))
         restoreChain(paths, index, chain, mayWrite, notices)
     }
+    if (gists) updateGists(index, gists)
   })
   return notices
+}
+
+function updateGists(index: RecordIndex, gists: Gists): void {
+  const fitting = new Set(gists.fitting(index).map(({ chain, id, sha256 }) => `${chain} ${id} ${sha256}`))
+  for (const row of index.chains().flatMap((chain) => index.chain(chain)))
+    if (!fitting.has(`${row.chain} ${row.id} ${row.sha256}`) && isSound(row)) gists.put(index, row)
 }
 
 function reconcileChain(

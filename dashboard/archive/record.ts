@@ -62,13 +62,21 @@ export interface SealedRecord {
   readonly signature: string
 }
 
-/** A sealed record and its recording. */
-export interface KeptRecord {
+/** A sealed record with all that lists and the ledger need of its files. */
+export interface KnownRecord {
   readonly record: SealedRecord
-  /** The sealed text, byte for byte. */
-  readonly recordText: string
+  /** Of the sealed text. */
+  readonly sha256: string
   /** Bytes of its recording, or the path of their file; null for evidence without one. */
   readonly recording: string | Uint8Array | null
+  /** The marks of people and loggers in the recording of a hold, as JSON; null or absent: not known without reading it. */
+  readonly marks?: string | null
+}
+
+/** A sealed record and its recording. */
+export interface KeptRecord extends KnownRecord {
+  /** The sealed text, byte for byte. */
+  readonly recordText: string
 }
 
 export interface RecordSummary {

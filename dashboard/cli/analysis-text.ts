@@ -46,7 +46,7 @@ export function analysisText(
   }
   for (const one of meaning) lines.push(...meaningLines(one, meaning.length > 1, unit))
   lines.push(`  bench        ${benchWords(result)}`)
-  if (result.budget !== undefined) lines.push(...budgetWords(result.budget).map((line) => `  ${line}`))
+  if (result.budget !== undefined) lines.push(...budgetWords(result.budget, 13).map((line) => `  ${line}`))
   if (result.stages.source === 'pressure')
     lines.push('  No stage marks: the stages were found from the pressure itself.')
   for (const event of result.events) lines.push(`  ${event.message}`)

@@ -2,7 +2,7 @@ import { existsSync } from 'node:fs'
 import type { Evidence } from '#analysis/model/evidence.ts'
 import { type Archive, type ArchiveOptions, openArchive } from '#dashboard/archive/archive.ts'
 import { ArchiveEvidence } from '#dashboard/archive/archive-evidence.ts'
-import type { KeptRecord } from '#dashboard/archive/record.ts'
+import type { KnownRecord } from '#dashboard/archive/record.ts'
 import { dataFolder } from './data-folder.ts'
 import { printable } from './printable.ts'
 import { programVersion } from './program-version.ts'
@@ -15,7 +15,7 @@ export function tellNotices(notices: readonly string[]): void {
 
 /** The records of an archive on one system. */
 export interface ArchiveKnows extends OpenedSystem {
-  readonly kept: readonly KeptRecord[]
+  readonly known: readonly KnownRecord[]
   readonly evidence: readonly Evidence[]
 }
 
@@ -29,15 +29,15 @@ export function readArchive(
   folderless = false,
 ): ArchiveKnows {
   const folder = dataFolder(options.data)
-  const kept = folderless && !existsSync(folder) ? [] : keptIn(folder)
-  const newest = kept.at(-1)?.record
+  const known = folderless && !existsSync(folder) ? [] : knownIn(folder)
+  const newest = known.at(-1)?.record
   const opened = openSystem(options, newest && { file: newest.id, text: newest.system.text })
-  return { ...opened, kept, evidence: new ArchiveEvidence().of(kept) }
+  return { ...opened, known, evidence: new ArchiveEvidence().of(known) }
 }
 
 /** All records of an archive. */
-export function keptIn(folder: string | undefined): KeptRecord[] {
-  return withArchive(folder, { readOnly: true }, (archive) => archive.kept())
+export function knownIn(folder: string | undefined): readonly KnownRecord[] {
+  return withArchive(folder, { readOnly: true }, (archive) => archive.known())
 }
 
 /** Opens the archive for one task and always closes it. */

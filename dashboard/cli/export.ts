@@ -9,7 +9,7 @@ import { systemOfRecord } from '#dashboard/archive/system-of-record.ts'
 import { readRecording } from '#ingest/recording/read-recording.ts'
 import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
 import { systemFromFile } from '#ingest/system-file/read-system-file.ts'
-import { keptIn, withArchive } from './archive-action.ts'
+import { knownIn, withArchive } from './archive-action.ts'
 import { type CommandDescription, choiceOption } from './command.ts'
 
 interface ExportOptions {
@@ -51,10 +51,10 @@ export const command: CommandDescription = {
 /** Each archive separately, each aircraft in it by the newest of its system files. */
 function* tables(folders: readonly (string | undefined)[]): Generator<string> {
   for (const data of folders) {
-    const kept = keptIn(data)
+    const known = knownIn(data)
     const evidence = new ArchiveEvidence()
-    for (const name of new Set(kept.map(({ record }) => record.system.name))) {
-      const own = kept.filter(({ record }) => record.system.name === name)
+    for (const name of new Set(known.map(({ record }) => record.system.name))) {
+      const own = known.filter(({ record }) => record.system.name === name)
       const { record } = own.at(-1)!
       const system = systemFromFile(record.system.text, `system file of ${record.id}`)
       const { fingerprint } = publicKeyFromBase64(record.public_key)

@@ -32,12 +32,12 @@ export const command: CommandDescription = {
   ],
   examples: ['history feed-lines --data ./archive'],
   run: (section: string | undefined, options: HistoryOptions) => {
-    const { file, system, evidence, kept, units } = readArchive(options)
+    const { file, system, evidence, known, units } = readArchive(options)
     if (section !== undefined && !system.sections.some(({ id }) => id === section)) {
-      const known = system.sections.map(({ id }) => id).join(', ')
-      throw new UnreadableFile(file, null, `has no section "${section}"; its sections: ${known}`)
+      const all = system.sections.map(({ id }) => id).join(', ')
+      throw new UnreadableFile(file, null, `has no section "${section}"; its sections: ${all}`)
     }
-    const gauges = options.gauges ? gaugeDrifts(new ArchiveEvidence().zeros(kept)) : null
+    const gauges = options.gauges ? gaugeDrifts(new ArchiveEvidence().zeros(known)) : null
     const holds = gauges ? [] : history(system, evidence, section)
     process.stdout.write(
       options.json

@@ -2,6 +2,7 @@ import { existsSync } from 'node:fs'
 import type { Plan, PlanAdvice } from '#analysis/model/plan.ts'
 import { parseQuantity } from '#analysis/physics/quantity.ts'
 import { largestDriftTriedKPerH, planHold } from '#analysis/plan/plan-hold.ts'
+import { budgetWords } from '#analysis/reasons/bench-words.ts'
 import { duration, type FigureWords, figuresIn } from '#analysis/reasons/figures.ts'
 import { whyNotPlanned } from '#analysis/reasons/hold-cautions.ts'
 import { figure } from '#dashboard/archive/page/figure-words.ts'
@@ -79,7 +80,7 @@ function planText(plan: Plan, words: FigureWords): string {
     `  hold needed      ${plan.needed_seconds === null ? 'no reasonable time' : duration(plan.needed_seconds)}`,
     `  settle needed    ${duration(plan.needed_settle_seconds)} (the file states ${duration(plan.settle_seconds)})`,
     `  drift tolerated  ${words.kelvins(plan.largest_drift_K_per_h)}/h${plan.largest_drift_K_per_h >= largestDriftTriedKPerH ? ' or more' : ''}`,
-    `  errors           noise ${words.pressure(plan.noise_drop_Pa)}, temperature ${words.pressure(plan.temperature_drop_Pa)}, weather ${words.pressure(plan.weather_drop_Pa)}`,
+    ...budgetWords(plan.budget, 17).map((line) => `  ${line}`),
     '',
     'Published waits:',
     ...plan.waits.map(adviceLine),

@@ -13,6 +13,8 @@ import { root } from '#tests/house/source-files.ts'
 import type { BenchPlan, Race } from './bench-plan.ts'
 
 const program = await builtProgram()
+/** That of the built program: it reads the index of another version anew. */
+const { version } = JSON.parse(readFileSync(join(root, 'package.json'), 'utf8'))
 const folder = mkdtempSync(join(tmpdir(), 'bench-commands-'))
 process.on('exit', () => rmSync(folder, { recursive: true, force: true }))
 
@@ -34,20 +36,25 @@ function start(words: readonly string[], data = folder): number {
   return Number(readFileSync(told, 'utf8'))
 }
 
-/** An archive of so many holds, all of one recording. */
+/** An archive of so many holds, an hour apart by their stages, all with the readings of one recording. */
 function archiveOf(holds: number): string {
   const data = join(folder, `holds-${holds}`)
   const systemText = readFileSync(system, 'utf8')
   const read = systemFromFile(systemText, system)
   const [{ result }] = analyzeRecording(readRecordingFile(recording, read), read)
-  const archive = openArchive(data, { programVersion: '0.0.0-bench' })
-  for (let k = 0; k < holds; k++)
+  const archive = openArchive(data, { programVersion: version })
+  for (let k = 0; k < holds; k++) {
+    const later = ([name, at]: [string, string | null]) => [
+      name,
+      /^\d+$/.test(at ?? '') ? String(BigInt(at!) + BigInt(k) * 3_600_000_000_000n) : at,
+    ]
+    const stages = Object.fromEntries(Object.entries(result.stages).map(later))
     archive.seal({
       kind: 'hold',
       recordingPath: recording,
       systemText,
       systemName: read.name,
-      result,
+      result: { ...result, stages },
       operator: 'A. B.',
       witness: null,
       photos: [],
@@ -56,6 +63,7 @@ function archiveOf(holds: number): string {
       retests: null,
       origins: [{ channel: 'p-lines', kind: 'serial', name: '/dev/ttyUSB0', sha256: null }],
     })
+  }
   archive.close()
   return data
 }

@@ -225,7 +225,9 @@ describe.skipIf(browserPath === null)(`every page${withoutBrowser}`, () => {
     expect(await page.textContent('section[aria-label="Marks"] h2')).toMatch(/local time, UTC[+−]\d/)
     expect(await page.textContent('.record-head')).toMatch(/sealed .* UTC[+−]\d/)
     await page.waitForSelector('.checked-list >> text=V1 (left shut-off) is shut')
-    await page.getByRole('img', { name: 'Interval: drift of the gauge 62 %, noise and steps' }).waitFor()
+    await page
+      .getByRole('img', { name: 'What makes the interval wide: drift of the gauge 62 %, noise and steps' })
+      .waitFor()
     await page.waitForSelector('text=Improve first: a gauge that drifts less')
     // One posterior, of all the evidence, with its time; what a hold alone would say is not mixed in.
     const fittings = page.locator('section[aria-label="Fittings"]')
@@ -235,6 +237,23 @@ describe.skipIf(browserPath === null)(`every page${withoutBrowser}`, () => {
     expect(await page.textContent('main')).not.toMatch(/(?<![\d.])0 %/)
     await shoot(page, 'record-marks', true)
     await context.close()
+  })
+
+  test('the plan shows before the hold what will make its interval wide, in one bar within its place', async () => {
+    bench.idle(true)
+    for (const size of sizes) {
+      const { page, context } = await open(browser, `${bench.url}#/hold/start/left-feed-10psi`, size)
+      await page.click('.plan summary')
+      const bar = page
+        .locator('.plan')
+        .getByRole('img', { name: /^What makes the interval wide: .+ \d+ %, / })
+      const [within, around] = [(await bar.boundingBox())!, (await page.locator('.plan').boundingBox())!]
+      expect(within.width).toBeGreaterThan(0.8 * around.width)
+      expect(within.x + within.width).toBeLessThanOrEqual(around.x + around.width)
+      expect(await page.textContent('.plan .budget')).toContain('Improve first: ')
+      await shoot(page, `plan-budget-${size.name}`, size.name === 'phone')
+      await context.close()
+    }
   })
 
   test('each chart has a summary in words and a table of its figures for a screen reader', async () => {

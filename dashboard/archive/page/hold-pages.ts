@@ -5,6 +5,7 @@ import { percentOf, unitsOfSystem } from '#analysis/reasons/figures.ts'
 import { textOf } from '../mark-words.ts'
 import { drawChannels } from './channel-rows.ts'
 import { drawDecayChart } from './decay-chart.ts'
+import { drawBudget } from './divided-bar.ts'
 import { drawFacts, drawTable, factsHeight } from './fact-table.ts'
 import { stated } from './figure-words.ts'
 import { channelsOf, holdFacts } from './hold-facts.ts'
@@ -64,6 +65,8 @@ export function drawHoldPages(sheet: Sheet, input: ReportInput): void {
   sheet.heading('The hold', factsHeight(sheet, facts) + 22)
   drawFacts(sheet, facts)
   sheet.y += 6
+  const budget = analysis?.result.budget
+  if (budget) drawBudget(sheet, budget)
   if (system) {
     sheet.heading('Instruments', 60)
     drawChannels(sheet, channelsOf(system, result.sections), 6)

@@ -6,11 +6,12 @@ import type { System } from '#analysis/model/system.ts'
 import { percentOf } from '#analysis/reasons/figures.ts'
 import { recordVerdict } from '../record-summary.ts'
 import { drawChannels } from './channel-rows.ts'
+import { drawDividedBar } from './divided-bar.ts'
 import type { DossierProof } from './dossier-proof.ts'
 import { type Cell, drawTable } from './fact-table.ts'
 import { fixed, utcMinute } from './figure-words.ts'
 import { drawCautions, drawHead, drawNames, drawVerdict } from './report-parts.ts'
-import { contentWidth, ink, page, type Sheet } from './sheet.ts'
+import { ink, type Sheet } from './sheet.ts'
 
 const words: Readonly<Record<ProofState, string>> = {
   proven: 'proven',
@@ -209,22 +210,14 @@ function drawFittings(sheet: Sheet, ledger: Ledger, hunt: HuntResult): void {
   )
 }
 
-/** Number of fittings in each state, as a bar divided in proportion with labels under it. */
-function drawCounts(sheet: Sheet, ledger: Ledger): void {
-  const total = states.reduce((sum, state) => sum + ledger.counts[state], 0)
-  if (total === 0) return
-  let x: number = page.left
-  let label: number = page.left
-  for (const state of (Object.keys(words) as ProofState[]).filter((state) => ledger.counts[state] > 0)) {
-    const width = (ledger.counts[state] / total) * contentWidth
-    sheet.doc.rect(x, sheet.y, Math.max(width - 1.5, 1), 9).fill(colors[state])
-    const at = Math.max(x, label)
-    const text = `${ledger.counts[state]} ${words[state]}`
-    sheet.line(text, at, sheet.y + 13, { size: 8.5, color: colors[state], face: 'medium' })
-    label = at + sheet.widthOf(text, { size: 8.5, face: 'medium' }) + 14
-    x += width
-  }
-  sheet.y += 38
+/** Number of fittings in each state. */
+function drawCounts(sheet: Sheet, { counts }: Ledger): void {
+  const present = (Object.keys(words) as ProofState[]).filter((state) => counts[state] > 0)
+  const parts = present.map((state) => {
+    const share = counts[state] / present.reduce((sum, each) => sum + counts[each], 0)
+    return { share, words: `${counts[state]} ${words[state]}`, color: colors[state] }
+  })
+  drawDividedBar(sheet, parts)
 }
 
 function stateCell(proof: Proof): Cell {

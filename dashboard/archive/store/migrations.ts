@@ -30,6 +30,15 @@ const steps: readonly string[] = [
    ALTER TABLE record ADD COLUMN verdict TEXT GENERATED ALWAYS AS (text ->> '$.result.verdict') VIRTUAL;
    CREATE INDEX record_sealed ON record (sealed_at, chain, sequence);
    CREATE INDEX record_verdict ON record (verdict);`,
+  // 3 → 4: the gist of each record, so that a command opens no record file and no recording; filters read it too.
+  `DROP INDEX record_sealed;
+   DROP INDEX record_verdict;
+   CREATE TABLE gist (
+     chain TEXT NOT NULL,
+     id TEXT NOT NULL,
+     text TEXT NOT NULL,
+     PRIMARY KEY (chain, id)
+   ) STRICT;`,
 ]
 
 export const indexVersion = steps.length

@@ -2,7 +2,7 @@ import { copyFileSync, existsSync, mkdtempSync, rmSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { renamePatiently } from '../rename-patiently.ts'
-import { migrateIndex } from './migrations.ts'
+import { indexVersion, migrateIndex } from './migrations.ts'
 import { openSqlite, type Sqlite, SqliteError } from './open-sqlite.ts'
 
 /** A sealed text in the index. `chain` is '' for the archive's own. */
@@ -14,12 +14,7 @@ export interface IndexedRecord {
   readonly text: string
 }
 
-export interface IndexFilter {
-  readonly kind?: string
-  readonly verdict?: string
-}
-
-/** A searchable second copy of every sealed text. The record files remain the source of truth. */
+/** A second copy of every sealed text with its gist. The record files remain the source of truth. */
 export interface RecordIndex {
   /** Why a damaged index was replaced by a new one; null when it was sound. */
   readonly replaced: string | null
@@ -29,11 +24,11 @@ export interface RecordIndex {
   /** All of one chain in chain order. */
   chain(chain: string): IndexedRecord[]
   chains(): string[]
-  /** Newest first, over all chains. */
-  newestFirst(filter: IndexFilter): IndexedRecord[]
   last(chain: string): IndexedRecord | null
+  /** @param text what lists and the ledger need of a record; its writer alone reads it */
+  putGist(chain: string, id: string, text: string): void
+  gists(): string[]
   transaction(work: () => void): void
-  copyTo(path: string): void
   close(): void
 }
 
@@ -51,6 +46,21 @@ export function openRecordIndex(path: string | null): RecordIndex {
   }
 }
 
+/** Opens the index of this program's version for reading beside a running program; null when that would write to it. */
+export function readRecordIndex(path: string): RecordIndex | null {
+  if (!existsSync(path) || sides.some((side) => existsSync(path + side))) return null
+  let database: Sqlite | null = null
+  try {
+    database = openSqlite(path, 1000)
+    database.exec('PRAGMA query_only = ON')
+    if (database.pragma('user_version') === indexVersion) return wrap(database, null)
+  } catch (cause) {
+    if (!(cause instanceof SqliteError)) throw cause
+  }
+  database?.close()
+  return null
+}
+
 /**
  * Content of an index, read from a copy so that no file beside the archive is touched; empty when it is missing or
  * damaged, because it is then rebuilt from the files.
@@ -60,8 +70,7 @@ export function indexedRecords(path: string): IndexedRecord[] {
   const folder = mkdtempSync(join(tmpdir(), 'stillhold-index-'))
   try {
     const copy = join(folder, 'index.sqlite')
-    for (const side of ['', '-wal', '-journal'])
-      if (existsSync(path + side)) copyFileSync(path + side, copy + side)
+    for (const side of ['', ...sides]) if (existsSync(path + side)) copyFileSync(path + side, copy + side)
     const database = openSqlite(copy)
     try {
       return database.prepare(`SELECT ${asBytes} FROM record`).all().map(toRecord)
@@ -74,6 +83,8 @@ export function indexedRecords(path: string): IndexedRecord[] {
     rmSync(folder, { recursive: true, force: true })
   }
 }
+
+const sides = ['-wal', '-journal'] as const
 
 /** As bytes: libsql ends the process on text that is not UTF-8, which a damaged file may contain. */
 const asBytes =
@@ -109,7 +120,7 @@ function isDamage(cause: unknown): boolean {
 
 /** Keeps one generation of a damaged database, with its side files, for inspection. */
 function setAside(path: string): void {
-  for (const side of ['-wal', '-shm', '-journal']) rmSync(path + side, { force: true })
+  for (const side of [...sides, '-shm']) rmSync(path + side, { force: true })
   rmSync(`${path}.damaged`, { force: true })
   renamePatiently(path, `${path}.damaged`)
 }
@@ -120,31 +131,30 @@ function wrap(database: Sqlite, replaced: string | null): RecordIndex {
     `INSERT INTO record (${columns}) VALUES (?, ?, ?, ?, ?)
      ON CONFLICT (chain, id) DO UPDATE SET sequence = excluded.sequence, sha256 = excluded.sha256, text = excluded.text`,
   )
-  const remove = database.prepare('DELETE FROM record WHERE chain = ? AND id = ?')
+  const removals = ['record', 'gist'].map((table) =>
+    database.prepare(`DELETE FROM ${table} WHERE chain = ? AND id = ?`),
+  )
   const get = database.prepare(`SELECT ${asBytes} FROM record WHERE chain = ? AND id = ?`)
   const chain = database.prepare(`SELECT ${asBytes} FROM record WHERE chain = ? ORDER BY sequence`)
   const chains = database.prepare(
     'SELECT DISTINCT CAST(chain AS BLOB) chain FROM record ORDER BY record.chain',
   )
-  const newest = database.prepare(
-    `SELECT ${asBytes} FROM record WHERE (?1 IS NULL OR kind = ?1) AND (?2 IS NULL OR verdict = ?2)
-     ORDER BY sealed_at DESC, record.chain DESC, sequence DESC`,
-  )
   const last = database.prepare(
     `SELECT ${asBytes} FROM record WHERE chain = ? ORDER BY sequence DESC LIMIT 1`,
   )
+  const putGist = database.prepare('INSERT OR REPLACE INTO gist VALUES (?, ?, ?)')
+  const gists = database.prepare('SELECT CAST(text AS BLOB) text FROM gist')
   return {
     replaced,
     put: ({ chain: name, sequence, id, sha256, text }) => put.run(name, sequence, id, sha256, text),
-    remove: (name, id) => remove.run(name, id),
+    remove: (name, id) => removals.forEach((removal) => void removal.run(name, id)),
     get: (name, id) => recordOf(get.get(name, id)),
     chain: (name) => chain.all(name).map(toRecord),
     chains: () => chains.all().map((row) => textOf(row.chain)),
-    newestFirst: ({ kind = null, verdict = null }: { kind?: string | null; verdict?: string | null }) =>
-      newest.all(kind, verdict).map(toRecord),
     last: (name) => recordOf(last.get(name)),
+    putGist: (name, id, text) => putGist.run(name, id, text),
+    gists: () => gists.all().map(({ text }) => textOf(text)),
     transaction: (work) => database.transaction(work),
-    copyTo: (path) => database.prepare('VACUUM INTO ?').run(path),
     close: () => database.close(),
   }
 }

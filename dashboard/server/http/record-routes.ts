@@ -95,17 +95,17 @@ export function recordRoutes(
   })
 
   const systemNow = () => session.systemFile.system
-  table.get('/api/ledger', () => thread.ask('ledger', systemNow(), archive.kept()))
+  table.get('/api/ledger', () => thread.ask('ledger', systemNow(), archive.known()))
   table.get('/api/hunt', async (context) => {
     const taken_at = new Date().toISOString()
     const system = systemNow()
-    return { ...(await thread.ask('hunt', system, archive.kept(), readUnits(context, system))), taken_at }
+    return { ...(await thread.ask('hunt', system, archive.known(), readUnits(context, system))), taken_at }
   })
-  table.get('/api/gauges', () => thread.ask('gauges', archive.kept()))
-  table.get('/api/history', () => thread.ask('history', systemNow(), archive.kept()))
-  table.get('/api/campaign', () => thread.ask('campaign', systemNow(), archive.kept(), new Date()))
+  table.get('/api/gauges', () => thread.ask('gauges', archive.known()))
+  table.get('/api/history', () => thread.ask('history', systemNow(), archive.known()))
+  table.get('/api/campaign', () => thread.ask('campaign', systemNow(), archive.known(), new Date()))
   table.get('/api/campaign.pdf', async (context) => {
-    const pdf = await thread.ask('campaignSheet', systemNow(), archive.kept(), new Date(), programVersion)
+    const pdf = await thread.ask('campaignSheet', systemNow(), archive.known(), new Date(), programVersion)
     return download(context, pdf, 'application/pdf', 'campaign.pdf')
   })
   table.get('/api/dossier.pdf', async (context) => {

@@ -17,7 +17,7 @@ import { sheetPrefix, textOf } from '#dashboard/archive/mark-words.ts'
 import { renderCampaignSheet } from '#dashboard/archive/page/campaign-sheet.ts'
 import { printDossier, printReport } from '#dashboard/archive/print.ts'
 import { recomputeHold, type TakenBack } from '#dashboard/archive/recompute-hold.ts'
-import type { KeptRecord, SealedRecord } from '#dashboard/archive/record.ts'
+import type { KnownRecord, SealedRecord } from '#dashboard/archive/record.ts'
 import { samplesCsv } from '#dashboard/archive/samples-csv.ts'
 import { readRecordingFile } from '#ingest/recording/read-recording.ts'
 import { systemFromFile } from '#ingest/system-file/read-system-file.ts'
@@ -62,17 +62,17 @@ const tasks = {
     const { analysis, corrected } = recomputeHold(record, path, takenBack, true)
     return analysis && { ...analysis, corrected }
   },
-  ledger: (system: System, kept: readonly KeptRecord[]) => ledger(system, evidence.of(kept)),
-  history: (system: System, kept: readonly KeptRecord[]) => history(system, evidence.of(kept)),
-  gauges: (kept: readonly KeptRecord[]) => gaugeDrifts(evidence.zeros(kept)),
-  hunt: (system: System, kept: readonly KeptRecord[], units: DisplayUnits) =>
-    hunt(system, evidence.of(kept), { units }),
+  ledger: (system: System, known: readonly KnownRecord[]) => ledger(system, evidence.of(known)),
+  history: (system: System, known: readonly KnownRecord[]) => history(system, evidence.of(known)),
+  gauges: (known: readonly KnownRecord[]) => gaugeDrifts(evidence.zeros(known)),
+  hunt: (system: System, known: readonly KnownRecord[], units: DisplayUnits) =>
+    hunt(system, evidence.of(known), { units }),
   /** The set-ups that close the ledger, as of now. */
-  campaign: (system: System, kept: readonly KeptRecord[], now: Date) =>
-    campaign(system, evidence.of(kept), { nowNs: BigInt(now.getTime()) * 1_000_000n }),
-  campaignSheet(system: System, kept: readonly KeptRecord[], now: Date, programVersion: string) {
+  campaign: (system: System, known: readonly KnownRecord[], now: Date) =>
+    campaign(system, evidence.of(known), { nowNs: BigInt(now.getTime()) * 1_000_000n }),
+  campaignSheet(system: System, known: readonly KnownRecord[], now: Date, programVersion: string) {
     const words = (sections: readonly string[]) => figuresIn(unitsOfSystem(system, sections))
-    return renderCampaignSheet(tasks.campaign(system, kept, now), words, now, programVersion)
+    return renderCampaignSheet(tasks.campaign(system, known, now), words, now, programVersion)
   },
   report: printReport,
   dossier: printDossier,

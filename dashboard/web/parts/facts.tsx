@@ -1,7 +1,6 @@
 import { type ComponentChildren, Fragment } from 'preact'
 import type { BudgetShare, WordedReason } from '#analysis/model/hold-result.ts'
-import { budgetParts } from '#analysis/reasons/bench-words.ts'
-import { t } from '#analysis/reasons/language.ts'
+import { budgetParts, budgetTitle } from '#analysis/reasons/bench-words.ts'
 import { phrase } from '#analysis/reasons/phrase.ts'
 import { displayUnits } from '../settings.ts'
 import type { Answer } from './use-answer.ts'
@@ -38,7 +37,7 @@ export const Reasons = ({ of, withCode }: { of: readonly WordedReason[]; withCod
 export function BudgetBar({ of }: { of: readonly BudgetShare[] | null | undefined }) {
   if (!of || of.length === 0) return null
   const { shares, improve } = budgetParts(of)
-  const told = t`Interval: ${shares.map(({ words }) => words).join(', ')}`
+  const told = `${budgetTitle}: ${shares.map(({ words }) => words).join(', ')}`
   let from = 0
   return (
     <div class="budget">

@@ -2,7 +2,7 @@ import type { Plan, PlanAdvice } from '#analysis/model/plan.ts'
 import { duration } from '#analysis/reasons/figures.ts'
 import { t } from '#analysis/reasons/language.ts'
 import { isSuctionHold } from '../live/bench.ts'
-import { Facts, Pending } from '../parts/facts.tsx'
+import { BudgetBar, Facts, Pending } from '../parts/facts.tsx'
 import { StateWord } from '../parts/state-mark.tsx'
 import { usePosted } from '../parts/use-answer.ts'
 import { digits, pressureDifference } from '../quantity.ts'
@@ -59,9 +59,6 @@ function PlanFacts({ plan }: { plan: Plan }) {
   const rate = scc !== null ? t`, ${about(scc)} scc/min` : mL !== null ? `, ${about(mL)} mL/min` : ''
   const inTime = t`in ${duration(plan.hold_seconds)}`
   const better = t`, better ${duration(plan.needed_settle_seconds)}: the heat of pumping fades slowly`
-  const blurs = [plan.noise_drop_Pa, plan.temperature_drop_Pa, plan.weather_drop_Pa].map((pa) =>
-    pressureDifference(pa),
-  )
   const facts: Parameters<typeof Facts>[0]['of'] = [
     [
       isSuctionHold(plan.hold) ? t`may rise` : t`may lose`,
@@ -77,7 +74,6 @@ function PlanFacts({ plan }: { plan: Plan }) {
       duration(plan.settle_seconds) + (plan.needed_settle_seconds > plan.settle_seconds ? better : ''),
     ],
     plan.decides && [t`steady enough`, drift(plan.largest_drift_K_per_h)],
-    [t`what blurs it`, t`gauge ${blurs[0]}, temperature ${blurs[1]}, weather ${blurs[2]}`],
   ]
   return (
     <div class="plan">
@@ -96,6 +92,7 @@ function PlanFacts({ plan }: { plan: Plan }) {
         </summary>
         {plan.decides && <Advice of={plan.cautions.filter(isOwn)} caution />}
         <Facts of={facts} />
+        <BudgetBar of={plan.budget} />
         <Advice of={plan.waits} caution={false} />
         <Advice of={plan.cautions.filter((one) => !isOwn(one))} caution={false} />
       </details>

@@ -1,5 +1,6 @@
 import { readFileSync } from 'node:fs'
 import { describe, expect, it } from 'vitest'
+import type { Plan } from '#analysis/model/plan.ts'
 import type { System } from '#analysis/model/system.ts'
 import { boatRuleMinutes, planWaits } from '#analysis/plan/plan-advice.ts'
 import { planHold } from '#analysis/plan/plan-hold.ts'
@@ -123,6 +124,23 @@ describe('planHold', () => {
     expect(assumed).toContain('a room that drifts by 1 °C an hour')
     const silent = system.channels.map((c) => ({ ...c, resolutionSi: null, rangeSi: null }))
     expect(lines({ channels: silent }).cautions.at(-1)?.message).toContain('no range or resolution is stated')
+  })
+  it('says what will make the interval wide: shares that make 1, and more of heat and temperature in a drifting room', () => {
+    const warmth = (driftKPerH: number) => {
+      const { budget } = planHold(system, 'feed-lines-10psi', { driftKPerH })!
+      const shares = budget!.map(({ share }) => share)
+      expect(shares.reduce((sum, share) => sum + share)).toBeCloseTo(1, 9)
+      expect(shares).toEqual([...shares].sort((a, b) => b - a))
+      const ofWarmth = budget!.filter(({ source }) => source === 'heat' || source === 'temperature')
+      return ofWarmth.reduce((sum, { share }) => sum + share, 0)
+    }
+    expect(warmth(8)).toBeGreaterThan(1.5 * warmth(0.5))
+  })
+  it('names the atmosphere among the causes only without a barometer, and has no budget without a gauge', () => {
+    const weather = ({ budget }: Plan) => budget?.find(({ source }) => source === 'weather')?.share ?? 0
+    const without = (gone: string) => lines({ channels: system.channels.filter((c) => c.measures !== gone) })
+    expect(weather(without('barometric-pressure'))).toBeGreaterThan(20 * weather(lines()))
+    expect(without('gauge-pressure').budget).toBeNull()
   })
   it('settles until the heat of pumping is gone: longer in a tank than in a line (2/7 of the pressure, fading)', () => {
     const settle = (id: string) => planHold(system, id)?.needed_settle_seconds ?? 0

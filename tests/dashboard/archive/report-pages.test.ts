@@ -2,6 +2,7 @@ import { spawnSync } from 'node:child_process'
 import { readFileSync, writeFileSync } from 'node:fs'
 import { join } from 'node:path'
 import { expect, it } from 'vitest'
+import { budgetParts } from '#analysis/reasons/bench-words.ts'
 import { analyzeRecording } from '#analysis/verdict/analyze-recording.ts'
 import { printReport } from '#dashboard/archive/print.ts'
 import { readRecordingFile } from '#ingest/recording/read-recording.ts'
@@ -31,7 +32,7 @@ function endedEarly(reason: string): string {
 }
 
 it.skipIf(!hasReader)(
-  `a report names the aircraft, the gauge, every mark and why it ended early${hasReader ? '' : ': skipped, pdftotext is not here'}`,
+  `a report names the aircraft, the gauge, every mark, why it ended early and, on page 2, what makes its interval wide${hasReader ? '' : ': skipped, pdftotext is not here'}`,
   async () => {
     const systemText = floatplaneText
       .replace(/^name: .*$/m, '$&\naircraft: { registration: X-YZ, serial: "1042" }')
@@ -53,6 +54,11 @@ it.skipIf(!hasReader)(
       'It was held for 5 min of the prescribed 10 min. Reason given: the hangar closes at noon.',
     )
     const rest = later.join('\n')
+    const [{ result: again }] = analyzeRecording(readRecordingFile(path, system), system, { budget: true })
+    const { shares, improve } = budgetParts(again.budget!)
+    expect(later[0]).toMatch(new RegExp(`What makes the interval wide\\s+${shares[0].words}`))
+    for (const { words } of shares) expect(later[0]).toContain(words)
+    expect(later[0].replaceAll(/\s+/g, ' ')).toContain(`Improve first: ${improve}.`)
     expect(rest).toMatch(/p-lines +G-771 +gauge pressure/)
     expect(rest).toMatch(/2026-04-11 08:30:09 +work +F12 +retighten, 13\.6 N·m/)
     expect(rest).toMatch(/2026-04-11 08:39:04 +stage +feed-lines-10psi +vent: the hangar closes at noon/)

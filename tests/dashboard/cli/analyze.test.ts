@@ -56,7 +56,7 @@ describe('stillhold analyze', () => {
     // The sun stood on this tank.
     const { status, stdout } = stillhold(...asked, '--explain')
     expect(status).toBe(0)
-    expect(stdout).toMatch(/what makes the interval wide: heat between gas and wall \d+ %/)
+    expect(stdout).toMatch(/width +█+▓+.*\n +What makes the interval wide: █ heat between gas and wall \d+ %/)
     expect(stdout).toMatch(/improve +first: settle longer/)
     const { budget } = JSON.parse(stillhold(...asked, '--json').stdout)
     expect(budget[0]).toEqual({ source: 'heat', share: expect.any(Number) })
@@ -125,9 +125,15 @@ describe('stillhold analyze', () => {
     // Alone they prove nothing.
     expect(told(withWork, marks)[0]).toBe(12)
   })
-  it('plan prints JSON with the smallest leak', () => {
-    const { status, stdout } = stillhold('plan', '--system', system, '--hold', 'left-tank-1psi', '--json')
+  it('plan prints the smallest leak and the budget that the same hold will have, in the words of --explain', () => {
+    const asked = ['plan', '--system', system, '--hold', 'left-tank-1psi']
+    const { status, stdout } = stillhold(...asked, '--json')
     expect(status).toBe(0)
-    expect(JSON.parse(stdout).smallest_drop_Pa).toBeGreaterThan(0)
+    const { smallest_drop_Pa, budget } = JSON.parse(stdout)
+    expect(smallest_drop_Pa).toBeGreaterThan(0)
+    const words = stillhold(...asked).stdout
+    expect(words).toMatch(/width +█+▓+.*\n +What makes the interval wide: █ heat between gas and wall \d+ %/)
+    expect(words).toMatch(/improve +first: settle longer/)
+    expect(budget[0].source).toBe('heat')
   })
 })

@@ -34,13 +34,13 @@ function indexOfVersion(version: number, path: string): void {
 
 describe('migrateIndex', () => {
   for (let version = 1; version <= indexVersion; version++) {
-    it(`an index of version ${version} opens with its records, and filters by verdict`, () => {
+    it(`an index of version ${version} opens with its records`, () => {
       const path = join(emptyFolder(), 'index.sqlite')
       indexOfVersion(version, path)
       const index = openRecordIndex(path)
       expect(index.replaced).toBeNull()
       expect(index.chain('').map((row) => row.sequence)).toEqual([1, 2])
-      expect(index.newestFirst({ verdict: 'fail' }).map((row) => row.sequence)).toEqual([2])
+      expect(index.last('')?.text).toContain('"verdict":"fail"')
       index.close()
     })
   }
