@@ -17,6 +17,7 @@ import {
   zero,
 } from './ascii.ts'
 import { scanElement, unescapeElement } from './element-scanner.ts'
+import { powersOfTen } from './field-value.ts'
 import { type Field, mostFields, type Point, type Precision } from './point.ts'
 import { type KnownKey, parseHead, type SeriesHead } from './series-head.ts'
 
@@ -30,7 +31,6 @@ const longestString = 65_536
 const largestInteger = 2n ** 63n - 1n
 const smallestInteger = -(2n ** 63n)
 const largestUnsigned = 2n ** 64n - 1n
-const powersOfTen = Float64Array.from({ length: 16 }, (_, n) => Number(`1e${n}`))
 const zerosToNs: Readonly<Record<Precision, string>> = { ns: '', us: '000', ms: '000000', s: '000000000' }
 const nothing: Point = { measurement: '', tags: {}, fields: [], timeNs: null }
 
@@ -318,11 +318,15 @@ export class LineParser {
     const digitsFrom = i
     while (c >= zero && c <= nine) c = text.charCodeAt(++i)
     if (i === digitsFrom) return this.#failTime(i, 'expected the time in digits')
+    const digits = i - digitsFrom + this.#zeros.length
+    const first = text.charCodeAt(digitsFrom)
     let written = text.slice(from, i)
     while (c === space) c = text.charCodeAt(++i)
     if (!this.#isLineEnd(i)) return this.#failTime(i, 'expected the line to end after the time')
     this.#at = i
     if (this.#zeros !== '') written += this.#zeros
+    // Fast path: nineteen digits below 9 × 10¹⁸ fit 64 bits, and have no zeros to drop.
+    if (digits === 19 && first !== zero && first !== nine) return written
     const time = BigInt(written)
     if (time > largestInteger || time < smallestInteger)
       return this.#failTime(from, 'the time is beyond 64 bits')

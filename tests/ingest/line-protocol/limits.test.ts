@@ -1,3 +1,4 @@
+import fc from 'fast-check'
 import { describe, expect, it } from 'vitest'
 import { longestLineBytes } from '#ingest/line-protocol/line-blocks.ts'
 import { mostFields } from '#ingest/line-protocol/point.ts'
@@ -61,5 +62,26 @@ describe('PointReader is bounded', () => {
     const names = Array.from({ length: 100 }, (_, n) => `f${n}=1`).join(',')
     const said = readPoints(Buffer.from(`m ${names},f7=2 1\n`), [1000])
     expect(said.refused.map(({ cause }) => cause)).toEqual(['the field "f7" is repeated'])
+  })
+
+  it('PointReader(a time in any digits) reads its integer when 64 bits hold it in nanoseconds, and refuses the rest', () => {
+    const written = fc.tuple(
+      fc.bigInt({ min: -(2n ** 66n), max: 2n ** 66n }),
+      fc.integer({ min: 0, max: 60 }),
+      fc.integer({ min: 0, max: 3 }),
+    )
+    fc.assert(
+      fc.property(written, fc.constantFrom('ns' as const, 'ms' as const), ([wide, bits, zeros], unit) => {
+        const count = wide >> BigInt(bits)
+        const sign = count < 0n ? '-' : ''
+        const digits = `${'0'.repeat(zeros)}${count < 0n ? -count : count}`
+        const ns = count * (unit === 'ms' ? 1_000_000n : 1n)
+        const isHeld = ns >= -(2n ** 63n) && ns < 2n ** 63n
+        const { points, refused } = readPoints(Buffer.from(`m f=1 ${sign}${digits}\n`), [1000], unit)
+        expect(points.map(({ timeNs }) => timeNs)).toEqual(isHeld ? [String(ns)] : [])
+        expect(refused.map(({ cause }) => cause)).toEqual(isHeld ? [] : ['the time is beyond 64 bits'])
+      }),
+      { numRuns: 3000 },
+    )
   })
 })
