@@ -17,6 +17,7 @@ const roseShare = 0.5
 export function secondGauge(view: GaugeView): Faults {
   const { section, signal, holdS, untilS, allowedPa, recording, system } = view
   const further = furtherSignals(recording, system, section.id)
+  if (further.length === 0) return noFaults
   const own = fall(signal, holdS, untilS)
   return allFaults(
     further.map((other): Faults => {

@@ -9,16 +9,19 @@ export function lineThrough(
   toS: number,
   atS: number,
 ): { perS: number; stdPerS: number; atEnd: number; std: number } | null {
-  const times: number[] = []
-  const levels: number[] = []
-  for (let i = firstIndexAt(timeS, fromS); i < timeS.length && timeS[i] <= toS; i++) {
-    if (!Number.isFinite(values[i])) continue
-    times.push(timeS[i])
-    levels.push(values[i])
-  }
-  const n = times.length
+  const from = firstIndexAt(timeS, fromS)
+  let to = from
+  let n = 0
+  for (; to < timeS.length && timeS[to] <= toS; to++) if (Number.isFinite(values[to])) n++
   if (n < 10) return null
-  const line = straightLine(Float64Array.from(times), Float64Array.from(levels))
+  let [times, levels] = [timeS.subarray(from, to), values.subarray(from, to)]
+  // A day has millions of readings: copied only to leave some out.
+  if (n < levels.length) {
+    const read = levels
+    times = times.filter((_, i) => Number.isFinite(read[i]))
+    levels = read.filter(Number.isFinite)
+  }
+  const line = straightLine(times, levels)
   // Neighbouring errors are correlated: the effective sample size is a third.
   const shared = Math.sqrt(3)
   const ahead = atS - line.meanX

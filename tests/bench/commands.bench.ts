@@ -1,8 +1,6 @@
-import { spawnSync } from 'node:child_process'
 import { mkdtempSync, readdirSync, readFileSync, rmSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
-import { fileURLToPath } from 'node:url'
 import { analyzeRecording } from '#analysis/verdict/analyze-recording.ts'
 import { openArchive } from '#dashboard/archive/archive.ts'
 import { verify } from '#dashboard/archive/verify.ts'
@@ -11,6 +9,7 @@ import { systemFromFile } from '#ingest/system-file/read-system-file.ts'
 import { builtProgram } from '#tests/built-program.ts'
 import { root } from '#tests/house/source-files.ts'
 import type { BenchPlan, Race } from './bench-plan.ts'
+import { runProcess } from './run-process.ts'
 
 const program = await builtProgram()
 /** That of the built program: it reads the index of another version anew. */
@@ -22,19 +21,7 @@ const system = join(root, 'recordings', 'floatplane.yaml')
 const recording = join(root, 'recordings', 'lines-leak.lp')
 const report = join(folder, 'report.pdf')
 
-const preloaded = fileURLToPath(new URL('./processor-time.cjs', import.meta.url))
-const told = join(folder, 'processor')
-
-/** Processor time of a process, [ms]: on a busy machine it says more than a clock. */
-function start(words: readonly string[], data = folder): number {
-  const env = { ...process.env, STILLHOLD_DATA: data, BENCH_PROCESSOR: told }
-  const { status, stderr } = spawnSync(process.execPath, ['--require', preloaded, ...words], {
-    env,
-    stdio: ['ignore', 'ignore', 'pipe'],
-  })
-  if (status === null || ![0, 10].includes(status)) throw new Error(`${words.join(' ')}: ${stderr}`)
-  return Number(readFileSync(told, 'utf8'))
-}
+const start = (words: readonly string[], data = folder): number => runProcess(words, data).processorMs
 
 /** An archive of so many holds, an hour apart by their stages, all with the readings of one recording. */
 function archiveOf(holds: number): string {
