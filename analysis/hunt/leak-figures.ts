@@ -50,7 +50,7 @@ export function allowanceMolPerS(allowance: AllowanceFigures): number | null {
 
 /**
  * Ratio of laminar leak flows at two gauge pressures, from |p² − p_b²|.
- * At the standard atmosphere. *Source*: docs/method.md section 2. *Check*: 10 psi against 5 psi is 2.2906.
+ * At the standard atmosphere. *Source*: docs/method.md section 2. *Check*: 10 psi against 5 psi is 2.2908.
  */
 export function flowRatio(gaugePa: number, referencePa: number): number {
   const drive = (gauge: number): number =>
