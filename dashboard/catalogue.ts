@@ -1,4 +1,5 @@
-import { readFileSync } from 'node:fs'
+import { readdirSync, readFileSync } from 'node:fs'
+import { join } from 'node:path'
 import { type ESTree, type Plugin, parseSync } from 'vite'
 
 /** A text of a message in another language, or its plural forms by the categories of `Intl.PluralRules`. */
@@ -202,65 +203,79 @@ export function translated(path: string, code: string, language: Language): stri
   return code.slice(0, program.start) + inPieces(program) + code.slice(program.end)
 }
 
-export interface Message {
-  readonly english: string
-  /** Needs the plural forms of the language. */
-  readonly isPlural: boolean
-}
-
-/** The messages of a source of the page, in their order. */
-export function messagesOf(path: string, code: string): Message[] {
-  const found: Message[] = []
-  translated(path, code, {
-    code: 'en',
-    of(english, isPlural = false) {
-      found.push({ english, isPlural })
-      return english
-    },
-  })
-  return found
-}
-
 /** The rows of the glossary, which the page shows for a term. */
-const glossaryRow = /^\| (.+?) \| (.+?) \|$/gm
+const glossaryRow = /^\| (?!term|---)(.+?) \| (.+?) \|$/gm
 const markup = />([^<>]*\p{L}[^<>]*)</gu
 
-/** The page in a language: with English, only the marks of its messages go. */
-export function pageIn(language: Language): Plugin {
+/** A file of the page in a language: a source, the glossary, or the document that loads the page. */
+function fileIn(path: string, text: string, language: Language): string {
   const say = (english: string): string => {
     const said = language.of(english)
     return typeof said === 'string' ? said : english
   }
-  return {
-    name: 'page-in-a-language',
-    enforce: 'pre',
-    transform(code, id) {
-      if (id.endsWith('/docs/glossary.md?raw'))
-        return code.replace(/(?<=^export default ).*$/m, (text) =>
-          JSON.stringify(
-            JSON.parse(text).replace(
-              glossaryRow,
-              (_: string, term: string, meaning: string) => `| ${say(term)} | ${say(meaning)} |`,
-            ),
-          ),
-        )
-      if (!/\/(analysis|dashboard)\/[^?]*\.tsx?$/.test(id)) return null
-      const named = code.replace("const language = 'en'", `const language = ${JSON.stringify(language.code)}`)
-      return { code: translated(id, named, language), map: null }
-    },
-    transformIndexHtml: (html) =>
-      html
-        .replace('<html lang="en">', `<html lang="${language.code}">`)
-        .replace(markup, (_, text: string) => `>${text.trim() === 'Stillhold' ? text : say(text)}<`),
-  }
+  if (path.endsWith('.md'))
+    return text.replace(
+      glossaryRow,
+      (_, term: string, meaning: string) => `| ${say(term)} | ${say(meaning)} |`,
+    )
+  if (path.endsWith('.html'))
+    return text
+      .replace('<html lang="en">', `<html lang="${language.code}">`)
+      .replace(markup, (_, words: string) => `>${words.trim() === 'Stillhold' ? words : say(words)}<`)
+  const named = text.replace("const language = 'en'", `const language = ${JSON.stringify(language.code)}`)
+  return translated(path, named, language)
 }
 
-/** The language of a translator's file: `{ "language": "xx", "messages": { "English": "translation" } }`. */
+/** Builds the page in a language; in English only the marks of its messages go. */
+export const pageIn = (language: Language): Plugin => ({
+  name: 'page-in-a-language',
+  enforce: 'pre',
+  transform(code, id) {
+    const [path, query] = id.split('?')
+    if (path.endsWith('/docs/glossary.md') && query === 'raw')
+      return code.replace(/(?<=^export default ).*$/m, (text) =>
+        JSON.stringify(fileIn(path, JSON.parse(text), language)),
+      )
+    const isOurs = /\/(analysis|dashboard)\/.*\.tsx?$/.test(path)
+    return isOurs ? { code: fileIn(path, code, language), map: null } : null
+  },
+  transformIndexHtml: (html) => fileIn('index.html', html, language),
+})
+
+/** The language of a translator's file; what it leaves empty stays English. */
 export function languageFile(path: string | undefined): Language {
   if (path === undefined) return { code: 'en', of: () => undefined }
-  const { language, messages } = JSON.parse(readFileSync(path, 'utf8')) as {
-    language: string
-    messages: Readonly<Record<string, Translation>>
+  const { language, messages } = JSON.parse(readFileSync(path, 'utf8')) as LanguageFile
+  const of = (english: string): Translation | undefined => {
+    const said = messages[english]
+    return (typeof said === 'string' ? said : said?.['other']) ? said : undefined
   }
-  return { code: language, of: (english) => messages[english] }
+  return { code: language, of }
+}
+
+export interface LanguageFile {
+  readonly language: string
+  readonly messages: Readonly<Record<string, Translation>>
+}
+
+/** Every message of the page in the order of its files, with the files that have it. */
+export function catalogue(): Map<string, { readonly isPlural: boolean; readonly files: Set<string> }> {
+  const root = join(import.meta.dirname, '..')
+  const found: ReturnType<typeof catalogue> = new Map()
+  const sources = ['dashboard/web', 'analysis/reasons'].flatMap((folder) =>
+    readdirSync(join(root, folder), { recursive: true, encoding: 'utf8' })
+      .filter((name) => /\.(tsx?|html)$/.test(name))
+      .sort()
+      .map((name) => `${folder}/${name}`),
+  )
+  for (const file of [...sources, 'docs/glossary.md'])
+    fileIn(file, readFileSync(join(root, file), 'utf8'), {
+      code: 'en',
+      of(english, isPlural = false) {
+        const files = found.get(english)?.files ?? new Set()
+        found.set(english, { isPlural, files: files.add(file) })
+        return english
+      },
+    })
+  return found
 }

@@ -1,5 +1,5 @@
 /** The language of the texts. A build of the page in another language replaces this line and the texts marked by `t`. */
-const language = 'en'
+export const language = 'en'
 
 /** Marks a text that a reader sees: its English is the key of the catalogue, with `{0}`, `{1}` for the values. */
 export const t = (texts: TemplateStringsArray, ...values: readonly unknown[]): string =>
@@ -30,3 +30,6 @@ export function inDigits(value: number, decimals?: number): string {
   // Rounded before, since Intl rounds the shortest decimal and not the value. Adding zero drops the sign of −0.
   return format.format((decimals === undefined ? value : Number(value.toFixed(decimals))) + 0)
 }
+
+/** A large number with the thousands of the language: `12,345`. */
+export const grouped = (value: number): string => new Intl.NumberFormat(language).format(value)

@@ -1,6 +1,7 @@
 import type { Estimate } from '#analysis/model/hold-result.ts'
 import { shownUnits } from '#analysis/physics/unit-table.ts'
 import { toUnit } from '#analysis/physics/units.ts'
+import { inDigits } from '#analysis/reasons/language.ts'
 import { barometerUnit, pressureUnit, temperatureUnit, volumeUnit } from './settings.ts'
 
 /** A display unit as a linear map: shown = SI · slope + offset. Fast, since charts convert thousands of numbers a frame. */
@@ -56,8 +57,7 @@ export function displayOf(measures: string): Display {
 /** A number with a true minus sign and fixed decimals; an en dash for no number. */
 export function digits(value: number | null | undefined, decimals: number): string {
   if (value === null || value === undefined || !Number.isFinite(value)) return '–'
-  const text = value.toFixed(decimals)
-  return Number(text) === 0 ? text.replace('-', '') : text.replace('-', '−')
+  return inDigits(value, decimals).replace('-', '−')
 }
 
 /** Two significant figures, for a number from an estimate: 0.0034, 1.2, 140. */

@@ -29,8 +29,59 @@ export const stageWords = {
 /** The first stage of a hold under suction. */
 export const drawDownWords = { title: t`Draw-down`, now: t`Drawing down` } as const
 
-export const findings = ['dry', 'stain', 'seep', 'bubbles', 'drip'] as const
-export const actions = ['retighten', 'remake', 'reseal', 'replace'] as const
+const findingWords = {
+  dry: t`dry`,
+  stain: t`stain`,
+  seep: t`seep`,
+  bubbles: t`bubbles`,
+  drip: t`drip`,
+} as const
+const actionWords = {
+  retighten: t`retighten`,
+  remake: t`remake`,
+  reseal: t`reseal`,
+  replace: t`replace`,
+} as const
+export type Finding = keyof typeof findingWords
+export type Action = keyof typeof actionWords
+export const findings = Object.entries(findingWords) as [Finding, string][]
+export const actions = Object.entries(actionWords) as [Action, string][]
+
+const wordsOfMarks: Readonly<Record<string, string>> = {
+  ...findingWords,
+  ...actionWords,
+  'pump-up': t`pump-up`,
+  settle: t`settle`,
+  hold: t`hold`,
+  vent: t`vent`,
+  end: t`end`,
+  opened: t`opened`,
+  shut: t`shut`,
+  in: t`in`,
+  out: t`out`,
+  stage: t`stage`,
+  look: t`look`,
+  work: t`work`,
+  valve: t`valve`,
+  plug: t`plug`,
+  check: t`check`,
+  stroke: t`stroke`,
+  supply: t`supply`,
+  zero: t`zero`,
+  place: t`place`,
+  photo: t`photo`,
+  fault: t`fault`,
+  gap: t`gap`,
+  clock: t`clock`,
+}
+
+/** The kind or the text of a mark that the program wrote; an operator's text stays as it is. */
+export const markWord = (text: string): string => wordsOfMarks[text] ?? text
+
+export const onOrOff = [
+  ['on', t`on`],
+  ['off', t`off`],
+] as const
 
 export const kindWords: Readonly<Record<string, string>> = {
   flare: t`flare`,
@@ -44,7 +95,7 @@ export const kindWords: Readonly<Record<string, string>> = {
 }
 
 export const recordKindWords: Readonly<Record<string, string>> = {
-  hold: 'hold',
+  hold: t`hold`,
   wet: t`wet stage`,
   level: t`level sender`,
   flow: t`flow check`,

@@ -1,7 +1,7 @@
 import { mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
-import type { Browser } from 'playwright-core'
+import type { Browser, BrowserContext } from 'playwright-core'
 import type { LiveState } from '#dashboard/api.ts'
 import { type RunningBench, startBench } from '#dashboard/server/start-bench.ts'
 import { DemoBench } from '#ingest/sources/demo-bench.ts'
@@ -20,7 +20,12 @@ export interface LiveBench {
   /** Lets bench time pass in steps, with time for the page and for looks in between. */
   pass(seconds: number, done?: () => boolean): Promise<void>
   /** The page just built, before this bench. */
-  open(browser: Browser, path?: string, size?: { width: number; height: number }): Promise<Opened>
+  open(
+    browser: Browser,
+    path?: string,
+    size?: { width: number; height: number },
+    page?: { folder: string; before: (context: BrowserContext) => Promise<unknown> },
+  ): Promise<Opened>
   close(): Promise<void>
 }
 
@@ -62,9 +67,10 @@ export async function startLiveBench(options: Options = {}): Promise<LiveBench> 
         await new Promise((resolve) => setTimeout(resolve, 60))
       }
     },
-    async open(browser, path = '', size = { width: 1366, height: 768 }) {
+    async open(browser, path = '', size = { width: 1366, height: 768 }, other) {
       const opened = await open(browser, 'about:blank', size)
-      await routePage(opened.page)
+      await other?.before(opened.context)
+      await routePage(opened.page, other?.folder)
       await opened.page.goto(url + path)
       return opened
     },

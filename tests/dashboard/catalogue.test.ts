@@ -1,12 +1,23 @@
 // biome-ignore-all lint/suspicious/noTemplateCurlyInString: sources are tested, with their templates.
 import { describe, expect, it } from 'vitest'
-import { messagesOf, type Translation, translated } from '#dashboard/catalogue.ts'
+import { type Translation, translated } from '#dashboard/catalogue.ts'
 
 /** The source in a made-up language that has these messages. */
 const inWords = (source: string, messages: Readonly<Record<string, Translation>>): string =>
   translated('page.tsx', source, { code: 'xx', of: (english) => messages[english] })
 
-const englishOf = (source: string): string[] => messagesOf('page.tsx', source).map(({ english }) => english)
+/** The messages of a source. */
+function englishOf(source: string): string[] {
+  const found: string[] = []
+  translated('page.tsx', source, {
+    code: 'en',
+    of(english) {
+      found.push(english)
+      return english
+    },
+  })
+  return found
+}
 
 describe('the messages of a source', () => {
   it('are the marked texts, the texts of elements and the attributes that a reader sees', () => {

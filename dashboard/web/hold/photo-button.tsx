@@ -13,7 +13,7 @@ export function PhotoButton({ fitting }: { fitting: string | null }) {
     run(async () => {
       if (!file) return
       await tell('/api/hold/photo', { fitting, base64: await smaller(file) })
-      toast(t`Photo kept${fitting === null ? '' : `: ${fitting}`}.`)
+      toast(fitting === null ? t`Photo kept.` : t`Photo kept: ${fitting}.`)
     })
   return (
     <label class={`button photo-button ${busy.value ? 'is-busy' : ''}`}>

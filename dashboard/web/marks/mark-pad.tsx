@@ -1,22 +1,23 @@
 import { useSignal } from '@preact/signals'
 import type { Fitting } from '#analysis/model/system.ts'
+import { t } from '#analysis/reasons/language.ts'
 import { PhotoButton } from '../hold/photo-button.tsx'
 import { bench, system } from '../live/bench.ts'
 import { Dialog } from '../parts/dialog.tsx'
 import { Field } from '../parts/fields.tsx'
 import { PanelHead } from '../parts/panel-head.tsx'
 import { Segmented } from '../parts/segmented.tsx'
-import { findings, kindWords } from '../words.ts'
+import { type Finding, findings, kindWords, markWord } from '../words.ts'
 import { MarkList } from './mark-list.tsx'
 import { openPartTools } from './part-dialog.tsx'
 import { ValveTools } from './part-tools.tsx'
 import { sendMark } from './send-mark.ts'
 
-const tools = [['ask', 'asks'] as const, ...findings]
+const tools = [['ask', t`asks`] as const, ...findings]
 
 /** Fittings to mark: a tap opens the tools of one, or applies the mark that was chosen for many. */
 export function MarkPad({ sections }: { readonly sections: readonly string[] }) {
-  const tool = useSignal<'ask' | (typeof findings)[number]>('ask')
+  const tool = useSignal<'ask' | Finding>('ask')
   const just = useSignal<string | null>(null)
   const isWriting = useSignal(false)
   const note = useSignal('')
@@ -31,7 +32,7 @@ export function MarkPad({ sections }: { readonly sections: readonly string[] }) 
   const tap = async ({ id }: Fitting): Promise<void> => {
     const finding = tool.value
     if (finding === 'ask') return openPartTools(id)
-    const mark = `${id} ${finding}`
+    const mark = `${id} ${markWord(finding)}`
     // Debounce: an immediate second tap is the same mark.
     if (just.value === mark) return
     just.value = mark
@@ -87,7 +88,7 @@ export function MarkPad({ sections }: { readonly sections: readonly string[] }) 
         open={isWriting}
         onSubmit={() => {
           const text = note.value.trim()
-          if (text !== '') void sendMark({ kind: 'note', fields: { text } }, 'note')
+          if (text !== '') void sendMark({ kind: 'note', fields: { text } }, t`note`)
           note.value = ''
         }}
       >

@@ -7,7 +7,7 @@ import { Field } from '../parts/fields.tsx'
 import { Segmented } from '../parts/segmented.tsx'
 import { digits } from '../quantity.ts'
 import { operatorName, rememberedText } from '../settings.ts'
-import { actions, findings } from '../words.ts'
+import { type Action, actions, findings } from '../words.ts'
 import { sendMark } from './send-mark.ts'
 
 const done = {
@@ -24,7 +24,7 @@ const isUnderPressure = (): boolean => {
 }
 
 const rangeWords = ({ torqueNm }: Fitting): string =>
-  torqueNm === null ? '' : torqueNm.map((one) => digits(one, 1)).join(' to ')
+  torqueNm === null ? '' : t`${digits(torqueNm[0], 1)} to ${digits(torqueNm[1], 1)}`
 
 interface Props {
   readonly fitting: Fitting
@@ -35,7 +35,7 @@ interface Props {
 /** Marks looks at a fitting and work on it, one tap each; torque and name are remembered. */
 export function FittingTools({ fitting, onMarked }: Props) {
   const { id } = fitting
-  const action = useSignal<(typeof actions)[number]>('retighten')
+  const action = useSignal<Action>('retighten')
   // The last value typed for this fitting, never a guess: the record lists it as measured.
   const torque = useMemo(() => rememberedText(`torque.${id}`), [id])
   const cure = useSignal('')
@@ -65,9 +65,9 @@ export function FittingTools({ fitting, onMarked }: Props) {
     <div class="part-tools stack tight">
       <h3>Seen at {id}</h3>
       <p class="tool-row">
-        {findings.map((finding) => (
-          <button type="button" key={finding} onClick={() => void mark('look', { finding }, finding)}>
-            {finding}
+        {findings.map(([finding, word]) => (
+          <button type="button" key={finding} onClick={() => void mark('look', { finding }, word)}>
+            {word}
           </button>
         ))}
       </p>
@@ -87,19 +87,16 @@ export function FittingTools({ fitting, onMarked }: Props) {
       <button type="button" class="large main" onClick={markWork}>
         {isUnderPressure()
           ? t`${id} was ${done[action.value]} under pressure: mark it`
-          : `I ${done[action.value]} ${id}`}
+          : t`I ${done[action.value]} ${id}`}
       </button>
       <h3>Plug at {id}</h3>
       <p class="tool-row">
-        {(['in', 'out'] as const).map((way) => (
-          <button
-            key={way}
-            type="button"
-            onClick={() => void mark('plug', { in: way === 'in' }, t`plug ${way}`)}
-          >
-            Plug {way}
-          </button>
-        ))}
+        <button type="button" onClick={() => void mark('plug', { in: true }, t`plug in`)}>
+          Plug in
+        </button>
+        <button type="button" onClick={() => void mark('plug', { in: false }, t`plug out`)}>
+          Plug out
+        </button>
       </p>
     </div>
   )

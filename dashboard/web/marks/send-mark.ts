@@ -2,6 +2,7 @@ import { t } from '#analysis/reasons/language.ts'
 import type { LiveState, NewMark } from '#dashboard/api.ts'
 import { take } from '../live/bench.ts'
 import { toast, toastError } from '../parts/toast.tsx'
+import { markWord } from '../words.ts'
 import { deliver, dropWaiting, waiting } from './outbox.ts'
 
 type ShownMark = LiveState['marks'][number]
@@ -23,14 +24,19 @@ export async function sendMark(mark: NewMark, words: string): Promise<void> {
   }
 }
 
-export const markWords = ({ id, text }: ShownMark): string => (id === null ? text : `${id} ${text}`)
+export const markWords = ({ id, text }: ShownMark, say = markWord): string =>
+  id === null ? say(text) : `${id} ${say(text)}`
 
 /** Takes a mark back with a correcting mark: nothing in the recording is erased. */
 export async function takeBack(mark: ShownMark): Promise<void> {
   const words = markWords(mark)
   try {
     const state = await deliver(
-      { kind: 'correction', ...(mark.id !== null && { id: mark.id }), fields: { of: mark.ns, was: words } },
+      {
+        kind: 'correction',
+        ...(mark.id !== null && { id: mark.id }),
+        fields: { of: mark.ns, was: markWords(mark, String) },
+      },
       t`taken back: ${words}`,
     )
     if (state !== null) take(state)

@@ -39,7 +39,11 @@ function runOf(
   if (first === undefined || last === undefined) return t`${label} has no readings yet`
   const [from, to] = [digits(first.y, decimals), digits(last.y, decimals)]
   const runs =
-    from === to ? t`stays at ${from}` : t`${last.y < first.y ? t`falls` : t`rises`} from ${from} to ${to}`
+    from === to
+      ? t`stays at ${from}`
+      : last.y < first.y
+        ? t`falls from ${from} to ${to}`
+        : t`rises from ${from} to ${to}`
   const values = seen.map(({ y }) => y)
   const low = values.reduce((one, other) => Math.min(one, other))
   const high = values.reduce((one, other) => Math.max(one, other))

@@ -1,3 +1,4 @@
+import { markWord } from '../words.ts'
 import { type Brush, canvasFont, canvasSize, ink } from './brush.ts'
 import { placeWords } from './place-words.ts'
 
@@ -12,7 +13,7 @@ interface DrawnMark {
 const MOST = 28
 
 const wordsOf = ({ id, text }: DrawnMark): string => {
-  const words = [id, text].filter(Boolean).join(' ')
+  const words = [id, markWord(text)].filter(Boolean).join(' ')
   return words.length > MOST ? `${words.slice(0, MOST - 1)}…` : words
 }
 

@@ -29,7 +29,9 @@ export function VerdictFigures({ result }: { result: HoldResult }) {
     const name = (
       <>
         {one.section}, {suction ? t`rise` : t`drop`}{' '}
-        {side && <StateWord state={side.state} word={side.word.replace(' yet', '')} />}
+        {side && (
+          <StateWord state={side.state} word={side.state === 'undecided' ? t`cannot tell` : side.word} />
+        )}
       </>
     )
     const low = text(drop.low).replace(/ [^ ]+$/, '')

@@ -1,5 +1,5 @@
 import type { WordedReason } from '#analysis/model/hold-result.ts'
-import { t } from '#analysis/reasons/language.ts'
+import { inDigits, t } from '#analysis/reasons/language.ts'
 import { Facts, Reasons } from '../parts/facts.tsx'
 import { recordKindWords } from '../words.ts'
 
@@ -27,7 +27,7 @@ const plain = (value: unknown): string =>
     : value === false
       ? t`no`
       : typeof value === 'number'
-        ? String(Number(value.toPrecision(4)))
+        ? inDigits(Number(value.toPrecision(4)))
         : String(value)
 
 function Value({ of }: { of: unknown }) {

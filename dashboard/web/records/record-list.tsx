@@ -28,7 +28,7 @@ export function RecordList() {
   ).value
   const all = [...(answer.value ?? [])].sort((a, b) => b.sequence - a.sequence)
   const choices = [
-    [t`Verdict`, 'verdict', verdicts.map((one): Option => [one, verdictWords[one].word.toLowerCase()])],
+    [t`Verdict`, 'verdict', verdicts.map((one): Option => [one, verdictWords[one].word.toLocaleLowerCase()])],
     [t`Section`, 'section', asOptions((system.value?.sections ?? []).map(({ id }) => id))],
     [t`Kind`, 'kind', Object.entries(recordKindWords)],
   ] as const
@@ -39,7 +39,7 @@ export function RecordList() {
       <DropFile />
       <search class="filters">
         {choices.map(([label, key, options]) => (
-          <Choice key={key} label={label} of={partOf(filter, key)} options={[['', 'all'], ...options]} />
+          <Choice key={key} label={label} of={partOf(filter, key)} options={[['', t`all`], ...options]} />
         ))}
         <Field type="search" label="Words" of={partOf(filter, 'text')} />
       </search>
@@ -93,7 +93,7 @@ export function RecordList() {
                 'pick',
               ],
               [
-                'verdict',
+                t`verdict`,
                 (one) =>
                   one.verdict ? (
                     <StateWord state={one.verdict} word={verdictWords[one.verdict].word} />

@@ -1,11 +1,14 @@
 import type { RecordMarks } from '#dashboard/api.ts'
 import { clockTime, zoneAt } from '../quantity.ts'
+import { markWord } from '../words.ts'
 
 /** Most marks that a list shows unfolded. */
 const SHOWN = 12
 
 const what = ({ id, kind, text }: RecordMarks['marks'][number]): string =>
-  [kind === 'note' ? '' : kind, id, text].filter(Boolean).join(' ')
+  [kind === 'note' ? '' : markWord(kind), id, kind === 'note' ? text : markWord(text)]
+    .filter(Boolean)
+    .join(' ')
 
 interface Props {
   readonly of: RecordMarks

@@ -3,7 +3,7 @@ import { useMemo } from 'preact/hooks'
 import { type HoldResult, leaksOf, type Verdict } from '#analysis/model/hold-result.ts'
 import type { HuntResult } from '#analysis/model/hunt.ts'
 import { duration, percentOf } from '#analysis/reasons/figures.ts'
-import { t } from '#analysis/reasons/language.ts'
+import { grouped, t } from '#analysis/reasons/language.ts'
 import type { RecordMarks } from '#dashboard/api.ts'
 import type { OpenRecord, SealedRecord } from '#dashboard/archive/record.ts'
 import { isSuctionHold, mayOperate } from '../live/bench.ts'
@@ -187,9 +187,9 @@ export function RecordView({ id }: { id: string }) {
           look="small"
           of={[
             record.recording && [
-              'recording',
+              t`recording`,
               <>
-                {record.recording.name}, {record.recording.bytes.toLocaleString('en')} bytes
+                {record.recording.name}, {grouped(record.recording.bytes)} bytes
                 <br />
                 SHA-256 {record.recording.sha256}
               </>,
@@ -285,7 +285,7 @@ function Curves({ whole, side, allowanceDropPa, seconds, statedS }: CurvesProps)
         lines={[
           { label: t`as read`, token: '--raw', width: 1 },
           { label: t`compensated`, token: '--line-a', width: 2.5 },
-          { label: 'allowance', token: '--fail', width: 2, dash: [8, 5] },
+          { label: t`allowance`, token: '--fail', width: 2, dash: [8, 5] },
         ]}
         view={() => ({ columns, x: [0, Math.max(seconds, endS) * 1.01], y: null, zeroS: 0 })}
       />

@@ -109,7 +109,11 @@ function Points({ channel }: { channel: Channel }) {
                   <input
                     type="text"
                     inputMode="decimal"
-                    aria-label={t`${place === 0 ? t`True` : t`Read`} value of point ${i + 1}, ${display.symbol}`}
+                    aria-label={
+                      place === 0
+                        ? t`True value of point ${i + 1}, ${display.symbol}`
+                        : t`Read value of point ${i + 1}, ${display.symbol}`
+                    }
                     value={row[place]}
                     disabled={busy}
                     onInput={(event) => set(i, place, event.currentTarget.value)}

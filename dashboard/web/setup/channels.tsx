@@ -1,5 +1,6 @@
 import { useSignal } from '@preact/signals'
 import { useEffect } from 'preact/hooks'
+import type { ChannelKind } from '#analysis/model/system.ts'
 import { duration } from '#analysis/reasons/figures.ts'
 import { t } from '#analysis/reasons/language.ts'
 import type { SeenField } from '#dashboard/api.ts'
@@ -12,7 +13,16 @@ import { type FormValues, PartForm } from '../system/part-form.tsx'
 import { FindChannel } from './find-channel.tsx'
 import { where } from './who-moved.ts'
 
-const measuresWords = (text: string): string => text.replaceAll('-', ' ')
+const measuresWords: Readonly<Record<ChannelKind, string>> = {
+  'gauge-pressure': t`gauge pressure`,
+  'absolute-pressure': t`absolute pressure`,
+  temperature: t`temperature`,
+  'barometric-pressure': t`barometric pressure`,
+  'reference-pressure': t`reference pressure`,
+  'level-sender': t`level sender`,
+  'fuel-flow': t`fuel flow`,
+}
+
 /** A draft channel for an unassigned number, by the paths of its keys. */
 const draftFor = ({ measurement, field, tags }: SeenField): FormValues => ({
   id: field,
@@ -72,7 +82,7 @@ export function Channels() {
                 <tr key={channel.id}>
                   <th scope="row">{channel.id}</th>
                   <td data-label="measures">
-                    {measuresWords(channel.measures)}
+                    {measuresWords[channel.measures]}
                     {channel.section && <span class="soft"> of {channel.section}</span>}
                   </td>
                   <td data-label="from">

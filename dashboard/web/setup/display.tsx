@@ -16,6 +16,7 @@ import {
   volumeUnit,
 } from '../settings.ts'
 import { play, speak, type TuneName, type tunes } from '../sound/player.ts'
+import { onOrOff } from '../words.ts'
 
 const switches = [
   { legend: t`Sound`, choice: sound, tried: () => play('at-pressure') },
@@ -55,6 +56,12 @@ function UnitChoice<T extends string>(props: {
   )
 }
 
+const themes = [
+  ['auto', t`as the device`],
+  ['day', t`day`],
+  ['night', t`night`],
+] as const
+
 /** Settings of this device; a change of units updates every page at once. */
 export function Display() {
   return (
@@ -63,12 +70,12 @@ export function Display() {
       <UnitChoice legend="Barometer" units={shownUnits.barometer} choice={barometerUnit} />
       <UnitChoice legend="Temperature" units={shownUnits.temperature} choice={temperatureUnit} />
       <UnitChoice legend="Volume" units={shownUnits.volume} choice={volumeUnit} />
-      <Segmented legend="Look" options={[['auto', t`as the device`], 'day', 'night']} of={themeChoice} />
+      <Segmented legend="Look" options={themes} of={themeChoice} />
       {switches.map(({ legend, choice, tried }) => (
         <Segmented
           key={legend}
           legend={legend}
-          options={['on', 'off']}
+          options={onOrOff}
           of={entry(choice.value, (value) => {
             choice.value = value
             tried()
@@ -89,7 +96,7 @@ export function Display() {
         </ul>
       </details>
       <div class="row">
-        <Segmented legend="Single keys" options={['on', 'off']} of={singleKeys} />
+        <Segmented legend="Single keys" options={onOrOff} of={singleKeys} />
         <button
           type="button"
           class="quiet keys-button"

@@ -43,12 +43,12 @@ export function callsOf(state: LiveState, heard: Heard): readonly Call[] {
   const of = `${hold.hold} ${hold.pumpUpS ?? ''}`
   const isSilent = has('logger-silent') || has('logger-unplugged') || heard.silent !== null
   if (heard.link === 'lost' || heard.link === 'stalled')
-    call('sensor-lost', t`This page has lost the bench.`, `link ${of}`, againAfterS)
+    call('sensor-lost', t`This page has lost the bench.`, `link-${of}`, againAfterS)
   else if (isSilent)
     call(
       'sensor-lost',
       t`Sensor lost${heard.silent ? `: ${heard.silent}` : ''}.`,
-      `silent ${of}`,
+      `silent-${of}`,
       againAfterS,
     )
   if (!isLive) return calls
@@ -56,16 +56,20 @@ export function callsOf(state: LiveState, heard: Heard): readonly Call[] {
   const inStageS = (state.nowS ?? hold.stageStartedS) - hold.stageStartedS
   const isOver = hold.stageLengthS !== null && inStageS >= hold.stageLengthS
   if (hold.stage === 'pump-up' && heard.isAtPressure)
-    call('at-pressure', t`At pressure. Close the ${heard.isSuction ? 'pump' : 'supply'} valve.`, `at ${of}`)
+    call(
+      'at-pressure',
+      heard.isSuction ? t`At pressure. Close the pump valve.` : t`At pressure. Close the supply valve.`,
+      `at-${of}`,
+    )
   if (hold.stage === 'settle' && hold.settled?.ready) {
     const { startsInS = null } = hold.settled as { startsInS?: number | null }
-    if (startsInS !== null) call('settled', t`Settled. Hands off, the hold starts.`, `settled ${of}`)
-    else if (isOver) call('settled', t`Settled. Start the hold.`, `settled ${of}`)
+    if (startsInS !== null) call('settled', t`Settled. Hands off, the hold starts.`, `settled-${of}`)
+    else if (isOver) call('settled', t`Settled. Start the hold.`, `settled-${of}`)
   }
   if (hold.stage === 'hold') {
     if (hold.verdict !== null && hold.verdict !== 'undecided')
       call(verdictTune(hold.verdict), decidedWords[hold.verdict], `${hold.verdict} ${of}`)
-    if (isOver) call('time-over', t`The hold time is over.`, `over ${of}`)
+    if (isOver) call('time-over', t`The hold time is over.`, `over-${of}`)
   }
   return calls
 }

@@ -1,4 +1,5 @@
 import { signal } from '@preact/signals'
+import { language } from '#analysis/reasons/language.ts'
 import { sound, spokenWords, vibration } from '../settings.ts'
 
 /** [frequency Hz, start s, length s] of each note. */
@@ -78,6 +79,6 @@ export function speak(words: string): void {
   if (spokenWords.value === 'off' || !('speechSynthesis' in globalThis)) return
   speechSynthesis.cancel()
   const utterance = new SpeechSynthesisUtterance(words)
-  utterance.lang = 'en'
+  utterance.lang = language
   speechSynthesis.speak(utterance)
 }

@@ -84,8 +84,11 @@ function StartSheet({ spec, system: known, retests }: Props) {
         <span>
           <strong>{spec.id}</strong> {spec.sections.join(', ')}: {withUnit(spec.pressurePa, pressure(), 1)}{' '}
           for {duration(spec.holdS)}
-          {'dropPa' in spec.allow && t`, may ${spec.allow.kind} ${pressureDifference(spec.allow.dropPa)}`}.{' '}
-          {retests && t`Retests ${retests}. `}
+          {'dropPa' in spec.allow &&
+            (spec.allow.kind === 'rise'
+              ? t`, may rise ${pressureDifference(spec.allow.dropPa)}`
+              : t`, may drop ${pressureDifference(spec.allow.dropPa)}`)}
+          . {retests && t`Retests ${retests}. `}
         </span>
         <a class="button" href={address('hold', 'start')}>
           Other

@@ -1,6 +1,6 @@
 import type { Ledger, LedgerFitting, LedgerHold } from '#analysis/model/ledger.ts'
 import { duration } from '#analysis/reasons/figures.ts'
-import { t } from '#analysis/reasons/language.ts'
+import { plural, t } from '#analysis/reasons/language.ts'
 import { mayOperate } from '../live/bench.ts'
 import { sendMark } from '../marks/send-mark.ts'
 import { PanelHead } from '../parts/panel-head.tsx'
@@ -45,7 +45,7 @@ function stateWords({ fittings }: Group): string {
       if (of.length === 0) return []
       const who =
         of.length === fittings.length
-          ? 'all'
+          ? t`all`
           : state === 'failed' || state === 'stale'
             ? idsIn(of, state)
             : String(of.length)
@@ -64,11 +64,13 @@ function closing(ledger: Ledger): string {
     Boolean,
   )
   const minutes = holds.reduce((sum, hold) => sum + hold.minutes, 0)
-  const many = holds.length === 1 ? t`One hold` : t`${holds.length} holds`
-  const closes = holds.length === 1 ? t`closes` : t`close`
-  return holds.length === 0
-    ? ledger.message
-    : t`${many}, about ${duration(minutes * 60)}, ${closes} it${after.length > 0 ? t` once ${after.join(t` and `)}` : ''}.`
+  if (holds.length === 0) return ledger.message
+  const time = duration(minutes * 60)
+  const once = after.length > 0 ? t` once ${after.join(t` and `)}` : ''
+  return plural(holds.length, {
+    one: t`One hold, about ${time}, closes it${once}.`,
+    other: t`${holds.length} holds, about ${time}, close it${once}.`,
+  })
 }
 
 /** The state of proof by section, one line each, with the hold that closes it and its duration. */

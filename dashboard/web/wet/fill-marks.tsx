@@ -11,7 +11,7 @@ const directions = [
   ['down', t`drawn off`],
 ] as const
 const attitudes = [
-  ['level', 'level'],
+  ['level', t`level`],
   ['ground', t`as on the ground`],
 ] as const
 
@@ -55,7 +55,7 @@ export function FillMarks({ tank }: { readonly tank: string | null }) {
         <button
           type="button"
           disabled={off || direction !== 'up'}
-          onClick={() => mark(`${poured}, brim-full`, { volume, direction, full: true })}
+          onClick={() => mark(t`${poured}, brim-full`, { volume, direction, full: true })}
         >
           Mark: and it is brim-full
         </button>

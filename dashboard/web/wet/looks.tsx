@@ -1,6 +1,6 @@
 import { useSignal } from '@preact/signals'
 import { t } from '#analysis/reasons/language.ts'
-import { asOptions, Choice, Field, partOf, Ticks } from '../parts/fields.tsx'
+import { Choice, Field, partOf, Ticks } from '../parts/fields.tsx'
 import { Table } from '../parts/table-scroll.tsx'
 import { findings } from '../words.ts'
 import { type OnSheet, type PartProps, shortTime } from './entries.ts'
@@ -57,11 +57,7 @@ export function Looks(props: PartProps & OnSheet) {
             }))}
           />
           <div class="filters wet-fields">
-            <Choice
-              label={t`Finding at ${fitting}`}
-              of={partOf(form, 'finding')}
-              options={asOptions(findings)}
-            />
+            <Choice label={t`Finding at ${fitting}`} of={partOf(form, 'finding')} options={findings} />
             {finding !== 'dry' && (
               <>
                 <Field label="Width of the spot" of={partOf(form, 'spread')} />
@@ -90,7 +86,7 @@ export function Looks(props: PartProps & OnSheet) {
           rows={sheet.looks}
           columns={[
             [t`joint`, (look) => look.fitting, 'head'],
-            ['finding', (look) => [look.finding, look.spread].filter(Boolean).join(' ')],
+            [t`finding`, (look) => [look.finding, look.spread].filter(Boolean).join(' ')],
             [t`when`, (look) => shortTime(look.at)],
             [t`by`, (look) => look.by],
             [t`how`, (look) => look.how.join(', ')],

@@ -1,10 +1,10 @@
 import { type Signal, useSignal } from '@preact/signals'
-import { t } from '#analysis/reasons/language.ts'
+import { inDigits, t } from '#analysis/reasons/language.ts'
 import type { Attached } from './judge.tsx'
 
 /** Server limit for all photos of one sheet. */
 const atMostBytes = 12 * 1024 * 1024
-const megabytes = (bytes: number): string => (bytes / 1024 ** 2).toFixed(1)
+const megabytes = (bytes: number): string => inDigits(bytes / 1024 ** 2, 1)
 
 /** Picks files from this device. */
 export function FileField(props: {

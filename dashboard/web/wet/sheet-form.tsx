@@ -97,7 +97,7 @@ function optionsOf(field: SheetField, { fittings, channels, sections }: System):
   }
   const own =
     field.is === 'flag'
-      ? asOptions([t`yes`, t`no`])
+      ? yesOrNo
       : field.is === 'word'
         ? asOptions(field.words)
         : field.is === 'named'
@@ -105,6 +105,11 @@ function optionsOf(field: SheetField, { fittings, channels, sections }: System):
           : null
   return own === null || field.required ? own : [['', t`not stated`], ...own]
 }
+
+const yesOrNo: readonly Option[] = [
+  ['yes', t`yes`],
+  ['no', t`no`],
+]
 
 const types = { day: 'date', instant: 'datetime-local' } as const
 
