@@ -73,7 +73,8 @@ interface Constant {
 const constant = /(?<![\w.'"$[]|\de-)(?:\d+\.\d+|\d[\d_]*)(?:e-?\d+)?(?![\w.'"n])/g
 
 /** The line up to a number that stands in a regular expression. */
-const inRegex = /(?:^|[=(,:!&|?[])\s*\/(?![/*])(?:[^/\\[]|\\.|\[(?:[^\]\\]|\\.)*\])*(?:\[(?:[^\]\\]|\\.)*)?$/
+const inRegex =
+  /(?:^|[=(,:!&|?[>]|\breturn)\s*\/(?![/*])(?:[^/\\[]|\\.|\[(?:[^\]\\]|\\.)*\])*(?:\[(?:[^\]\\]|\\.)*)?$/
 
 function constantsOf(source: string): Constant[] {
   return [...source.matchAll(constant)].flatMap(({ 0: text, index }) => {

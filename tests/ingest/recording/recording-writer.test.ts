@@ -384,4 +384,13 @@ describe('openRecording, its power cut at every operation on the file', () => {
     }
     expect(answered).toHaveLength(8)
   })
+
+  it('openRecording(a half line) flushes the end that it gives the line', () => {
+    const path = join(folder, 'a.lp')
+    const line = 'logger n=1i 1767225600000000000'
+    writeFileSync(path, `# stillhold recording 1\n${line}`)
+    const log = new DiskLog(folder)
+    log.watch(() => openRecording(path, { clock: clocks().clock }))
+    expect(log.steps.slice(-2).map(({ kind }) => kind)).toEqual(['write', 'sync-file'])
+  })
 })
