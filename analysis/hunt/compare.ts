@@ -115,20 +115,17 @@ function changeOf(
 ): LeakChange | null {
   const unit = now.mol_per_s && then.mol_per_s ? 'mol_per_s' : 'mL_per_min'
   if (!then[unit] || !now[unit]) return null
-  const before = times(then[unit], ratio)
-  const after = times(now[unit], 1)
-  const change = difference(before, after, relativeStd)
+  const changeIn = (earlier: Estimate, later: Estimate) => {
+    const [before, after] = [times(earlier, ratio), times(later, 1)]
+    return { before, after, change: difference(before, after, relativeStd) }
+  }
+  const { before, after, change } = changeIn(then[unit], now[unit])
   const std = intervalStd(change.low, change.high)
   const p = std > 0 ? 2 * normalCdf(-Math.abs(change.value) / std) : change.value === 0 ? 1 : 0
   const changed = change.high < 0 ? 'less' : change.low > 0 ? 'more' : 'not-shown'
   const scc =
     then.scc_per_min && now.scc_per_min
-      ? {
-          before: times(then.scc_per_min, ratio),
-          after: times(now.scc_per_min, 1),
-          change: difference(times(then.scc_per_min, ratio), times(now.scc_per_min, 1), relativeStd),
-          reference: now.scc_per_min.reference,
-        }
+      ? { ...changeIn(then.scc_per_min, now.scc_per_min), reference: now.scc_per_min.reference }
       : null
   return {
     section: now.section,

@@ -44,12 +44,7 @@ export function possibleIsolations(system: System): Isolation[] {
   const groups = connectedGroups(system)
   found.push(...partitions(system, groups, seconds))
   for (const sections of groups) {
-    const shut = closingValves(system, sections)
-    if (shut === null) continue
-    const pressurePa = commonPressure(system, sections)
-    if (pressurePa === 'none') continue
-    const bare = { ...bareHold(sections, shut), pressurePa: pressurePa ?? 0 }
-    const isolation = fromHold(system, bare, null, seconds)
+    const isolation = fromGroup(system, sections, seconds)
     if (isolation === null || isolation.covered.length === 0) continue
     const key = isolation.covered.join('\n')
     if (seen.has(key)) continue
@@ -67,20 +62,31 @@ function partitions(system: System, groups: readonly string[][], seconds: number
   const out: Isolation[] = []
   for (const sections of [...groups].sort((a, b) => b.length - a.length)) {
     if (out.some((o) => sections.every((s) => o.sections.includes(s)))) continue
-    const pressurePa = commonPressure(system, sections)
     const valves = system.valves.filter((v) => v.between.some((s) => sections.includes(s)))
-    if (pressurePa === 'none' || closingValves(system, sections) === null) continue
-    const bare = {
-      ...bareHold(
-        sections,
-        valves.map((v) => v.id),
-      ),
-      pressurePa: pressurePa ?? 0,
-    }
-    const isolation = fromHold(system, bare, null, seconds)
+    const isolation = fromGroup(
+      system,
+      sections,
+      seconds,
+      valves.map((v) => v.id),
+    )
     if (isolation !== null && isolation.measured.length > 1) out.push(isolation)
   }
   return out
+}
+
+/** Isolation of connected sections with the valves around them shut, or with the named ones; null if it cannot be held. */
+function fromGroup(
+  system: System,
+  sections: readonly string[],
+  seconds: number,
+  named?: readonly string[],
+): Isolation | null {
+  const around = closingValves(system, sections)
+  const pressurePa = commonPressure(system, sections)
+  if (around === null || pressurePa === 'none') return null
+  const allow = { kind: 'drop', dropPa: 0 } as const
+  const hold = { id: '', sections, shut: named ?? around, pressurePa: pressurePa ?? 0, settleS: 0, holdS: 0 }
+  return fromHold(system, { ...hold, allow, allowSource: null, rig: null }, null, seconds)
 }
 
 function fromHold(system: System, hold: HoldSpec, id: string | null, seconds: number): Isolation | null {
@@ -146,11 +152,6 @@ function commonPressure(system: System, sections: readonly string[]): number | n
     (s) => sections.includes(s.id) && s.maxPressurePa !== null && s.maxPressurePa < pressurePa,
   )
   return wanted.size > 1 || tooMuch ? 'none' : pressurePa
-}
-
-function bareHold(sections: readonly string[], shut: readonly string[]): HoldSpec {
-  const allow = { kind: 'drop', dropPa: 0 } as const
-  return { id: '', sections, shut, pressurePa: 0, settleS: 0, holdS: 0, allow, allowSource: null, rig: null }
 }
 
 function typicalSeconds(system: System): number {

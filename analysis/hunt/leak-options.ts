@@ -29,6 +29,8 @@ export interface PathGroup {
   readonly options: readonly LeakOption[]
   /** Odds of the first option for each path, with unmeasured rates integrated out. */
   readonly odds: readonly number[]
+  /** Weight of each path among those of the group: its odds, or 1 where the priors are equal. */
+  readonly weights: readonly number[]
 }
 
 /** Most runs of a history: a path leaks, is cured and leaks again at most once. */
@@ -49,11 +51,12 @@ export function pathGroups(problem: LeakProblem): PathGroup[] {
   })
   return [...groups.values()]
     .filter(([{ options }]) => options.length > 0)
-    .map((members) => ({
-      paths: members.map((m) => m.path),
-      options: members[0].options,
-      odds: members.map((m) => oddsOf(m.options[0])),
-    }))
+    .map((members) => {
+      const [{ options }] = members
+      const odds = members.map((m) => oddsOf(m.options[0]))
+      const weights = options.length > 1 ? odds.map(() => 1) : odds
+      return { paths: members.map((m) => m.path), options, odds, weights }
+    })
 }
 
 /** Odds of a history, with unmeasured rates integrated out. */

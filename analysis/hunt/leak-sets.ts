@@ -46,9 +46,6 @@ export class LeakSets {
   total = 0
   /** Sets skipped because their rates have too many class combinations. */
   skipped = 0
-  readonly #problem: LeakProblem
-  readonly #groups: readonly PathGroup[]
-  readonly #integral: RateIntegral
   /** Size of the largest sets. */
   readonly most: number
   readonly #members: readonly Member[]
@@ -61,10 +58,12 @@ export class LeakSets {
   readonly #used: Int32Array
   #visited = 0
 
-  constructor(problem: LeakProblem, groups: readonly PathGroup[], integral: RateIntegral, most: number) {
-    this.#problem = problem
-    this.#groups = groups
-    this.#integral = integral
+  constructor(
+    private readonly problem: LeakProblem,
+    private readonly groups: readonly PathGroup[],
+    private readonly integral: RateIntegral,
+    most: number,
+  ) {
     this.#members = groups.flatMap((g, group) =>
       isSeen(g)
         ? g.options.map((option, index) => ({
@@ -87,7 +86,7 @@ export class LeakSets {
   }
 
   #pathsSeen(): number {
-    return this.#groups.reduce((sum, g) => (isSeen(g) ? sum + g.paths.length : sum), 0)
+    return this.groups.reduce((sum, g) => (isSeen(g) ? sum + g.paths.length : sum), 0)
   }
 
   /** Approximate number of sets visited at this size. */
@@ -101,7 +100,7 @@ export class LeakSets {
     if (this.most >= this.#pathsSeen() || this.total === 0) return 0
     const before = this.most > 0 ? this.#bySize[this.most - 1] : 0
     // The weight grows with size until the sums are covered; then each further leak multiplies it by its odds.
-    const expected = this.#groups.reduce((sum, g) => g.odds.reduce((s, o) => s + o, sum), 0)
+    const expected = this.groups.reduce((sum, g) => g.odds.reduce((s, o) => s + o, sum), 0)
     const ratio = Math.min(0.9, last < before ? last / before : expected / (this.most + 1))
     const tail = (last * ratio) / (1 - ratio)
     return tail / (this.total + tail)
@@ -138,7 +137,7 @@ export class LeakSets {
 
   #take(m: number): boolean {
     const { group } = this.#members[m]
-    if (this.#used[group] >= this.#groups[group].paths.length) return false
+    if (this.#used[group] >= this.groups[group].paths.length) return false
     this.#used[group]++
     this.#chosen.push(m)
     return true
@@ -157,7 +156,7 @@ export class LeakSets {
     const bound = this.#odds(members) * this.#verdicts(members)
     // Upper bound: the weight of a perfect fit.
     if (bound < negligible * this.total) return
-    const weight = this.#integral.weigh(shapes)
+    const weight = this.integral.weigh(shapes)
     if (weight === null) this.skipped++
     const total = bound * (weight ?? 0)
     if (!(total > 0)) return
@@ -171,7 +170,7 @@ export class LeakSets {
     let odds = 1
     for (let i = 0; i < members.length; i++) {
       const { group, index, option } = members[i]
-      const { paths, options } = this.#groups[group]
+      const { paths, options } = this.groups[group]
       let before = 0
       let alike = 1
       let more = false
@@ -189,7 +188,7 @@ export class LeakSets {
 
   #verdicts(members: readonly Member[]): number {
     let chance = 1
-    this.#problem.verdictRows.forEach((row, v) => {
+    this.problem.verdictRows.forEach((row, v) => {
       const says = members.some((m) => m.option.verdicts.includes(v)) ? row.detection : row.falseAlarm
       chance *= row.leaks ? says : 1 - says
     })

@@ -1,10 +1,10 @@
 import type { Evidence } from '#analysis/model/evidence.ts'
-import type { Ledger, LedgerFitting, LedgerHold, PlugIn, ProofState } from '#analysis/model/ledger.ts'
+import type { Ledger, LedgerFitting, PlugIn, ProofState } from '#analysis/model/ledger.ts'
 import type { System } from '#analysis/model/system.ts'
 import { systemProblems } from '#analysis/model/system-graph.ts'
 import { unitsOfSystem } from '#analysis/reasons/figures.ts'
 import { phrase } from '#analysis/reasons/phrase.ts'
-import { type ClosingHolds, closingHolds } from './closing-holds.ts'
+import { closingHolds } from './closing-holds.ts'
 import { isKnownId } from './effects-of-work.ts'
 import { holdsInOrder, marksInOrder, overlappingHolds } from './evidence-order.ts'
 import { proofOfFittings } from './proof-of-fittings.ts'
@@ -24,7 +24,8 @@ export function ledger(system: System, evidence: readonly Evidence[]): Ledger {
   for (const f of fittings) counts[f.proof.state]++
   const unproven = fittings.filter((f) => f.proof.state !== 'proven').map((f) => f.id)
   const plugs = plugsIn(evidence)
-  const { holds, exact, uncoverable } = holdsToDo(system, unproven, plugs)
+  const ready = { plugs: new Set(plugs.map((p) => p.id)), rigs: new Set<string>(), places: new Set<string>() }
+  const { holds, exact, uncoverable } = closingHolds(system, unproven, ready)
   const errors = workOnUnknowns(system, evidence)
   const complete = fittings.length > 0 && unproven.length === 0 && plugs.length === 0 && errors.length === 0
   return {
@@ -36,7 +37,9 @@ export function ledger(system: System, evidence: readonly Evidence[]): Ledger {
     fittings: all,
     open: [...errors, ...whatIsOpen(fittings, plugs, uncoverable)],
     errors,
-    holds_to_do: holds,
+    holds_to_do: holds.map(({ isolation: { hold, sections, shut, seconds }, proves }) => {
+      return { hold, sections, shut, proves, minutes: seconds / 60 }
+    }),
     holds_to_do_exact: exact,
     uncoverable,
     plugs_in: plugs,
@@ -47,24 +50,6 @@ export function ledger(system: System, evidence: readonly Evidence[]): Ledger {
       ...systemProblems(system).map((p) => p.message),
     ],
   }
-}
-
-function holdsToDo(
-  system: System,
-  unproven: readonly string[],
-  plugs: readonly PlugIn[],
-): { holds: LedgerHold[]; exact: boolean; uncoverable: ClosingHolds['uncoverable'] } {
-  const ready = {
-    plugs: new Set(plugs.map(({ id }) => id)),
-    rigs: new Set<string>(),
-    places: new Set<string>(),
-  }
-  const { holds, exact, uncoverable } = closingHolds(system, unproven, ready)
-  const toDo = holds.map(({ isolation, proves }): LedgerHold => {
-    const { hold, sections, shut, seconds } = isolation
-    return { hold, sections, shut, proves, minutes: seconds / 60 }
-  })
-  return { holds: toDo, exact, uncoverable }
 }
 
 /** Work marked on an id that is neither in today's system nor in that of any hold: its effect is unknown. */

@@ -54,25 +54,20 @@ export function leakPosterior(problem: LeakProblem): Posterior {
 
 /** Sums over the counted sets. */
 class Summary {
-  readonly #problem: LeakProblem
-  readonly #groups: readonly PathGroup[]
-  readonly #integral: RateIntegral
-  readonly #counted: LeakSets
-
-  constructor(problem: LeakProblem, groups: readonly PathGroup[], integral: RateIntegral, counted: LeakSets) {
-    this.#problem = problem
-    this.#groups = groups
-    this.#integral = integral
-    this.#counted = counted
-  }
+  constructor(
+    private readonly problem: LeakProblem,
+    private readonly groups: readonly PathGroup[],
+    private readonly integral: RateIntegral,
+    private readonly counted: LeakSets,
+  ) {}
 
   posterior(widened: number): Posterior {
-    const { rows } = this.#problem
-    const moments = this.#groups.map(() => new Float64Array(3 * this.#problem.rates.mean.length))
+    const { rows } = this.problem
+    const moments = this.groups.map(() => new Float64Array(3 * this.problem.rates.mean.length))
     const predicted = new Float64Array(rows.length)
     const presents: { weight: number; now: Now[] }[] = []
-    for (const { members, total } of this.#counted.sets) {
-      const share = total / this.#counted.total
+    for (const { members, total } of this.counted.sets) {
+      const share = total / this.counted.total
       const now: Now[] = []
       if (share > negligible) this.#spell(members, share, moments, predicted, now)
       else for (const m of members) if (m.option.runs.at(-1)!.isNow) now.push({ group: m.group, molPerS: 0 })
@@ -80,15 +75,15 @@ class Summary {
     }
     const states = merged(presents)
     return {
-      sets: this.#counted.sets.length,
-      largest: this.#counted.most,
-      beyond: this.#counted.beyond(),
+      sets: this.counted.sets.length,
+      largest: this.counted.most,
+      beyond: this.counted.beyond(),
       paths: this.#paths(states, moments),
       presents: this.#expanded(states),
       unheld: this.#unheld(),
       together: this.#together(states),
       misfits: rows.map((row, r) => (predicted[r] - row.molPerS) / row.stdMolPerS),
-      widened: this.#counted.total > 0 ? widened : Number.POSITIVE_INFINITY,
+      widened: this.counted.total > 0 ? widened : Number.POSITIVE_INFINITY,
       any: (asked) => this.#any(asked, states),
     }
   }
@@ -106,7 +101,7 @@ class Summary {
         m.option.runs.filter(isMeasured).map((run, i) => ({ run, group: m.group, shape: m.shapes[i] })),
       )
       .sort((a, b) => a.shape - b.shape)
-    const { mean, moments } = this.#integral.rates(runs.map((r) => r.shape))
+    const { mean, moments } = this.integral.rates(runs.map((r) => r.shape))
     runs.forEach(({ run, group }, i) => {
       for (const { row, factor } of run.column) predicted[row] += share * factor * mean[i]
       if (!run.isNow) return
@@ -123,7 +118,7 @@ class Summary {
 
   /** Mean rate of an unmeasured leak; its classes are added to the moments. */
   #unmeasured({ classLogs }: LeakRun, moments: Float64Array, share: number): number {
-    const { mean, std } = this.#problem.rates
+    const { mean, std } = this.problem.rates
     const sum = sumExp(classLogs)
     return classLogs.reduce((rate, log, k) => {
       const part = Math.exp(log) / sum
@@ -135,8 +130,8 @@ class Summary {
   }
 
   #paths(states: readonly State[], moments: readonly Float64Array[]): PathPosterior[] {
-    const out = this.#problem.paths.map((): PathPosterior => ({ leaking: 0, rate: null }))
-    this.#groups.forEach((group, g) => {
+    const out = this.problem.paths.map((): PathPosterior => ({ leaking: 0, rate: null }))
+    this.groups.forEach((group, g) => {
       const rate = mixtureInterval(moments[g])
       group.paths.forEach((p, i) => {
         if (!isSeen(group)) {
@@ -153,23 +148,20 @@ class Summary {
   }
 
   /** Probability that a path is among the n leaking paths of its group. */
-  #shareOf({ paths, odds, options }: PathGroup, i: number, n: number): number {
-    if (options.length > 1) return n / paths.length
-    const others = odds.filter((_, j) => j !== i)
-    return (odds[i] * symmetricSums(others, n)[n - 1]) / symmetricSums(odds, n)[n]
+  #shareOf({ weights }: PathGroup, i: number, n: number): number {
+    const others = weights.filter((_, j) => j !== i)
+    return (weights[i] * symmetricSums(others, n)[n - 1]) / symmetricSums(weights, n)[n]
   }
 
   #any(asked: ReadonlySet<number>, states: readonly State[]): number {
-    const outside = this.#groups.map(({ paths, odds, options }) =>
-      odds.map((o) => (options.length > 1 ? 1 : o)).filter((_, i) => !asked.has(paths[i])),
-    )
-    const whole = this.#groups.map(({ odds, options }) => odds.map((o) => (options.length > 1 ? 1 : o)))
+    const outside = this.groups.map(({ paths, weights }) => weights.filter((_, i) => !asked.has(paths[i])))
     let tight = states.reduce((sum, { weight, counts }) => {
       let none = 1
-      for (const [g, n] of counts) none *= symmetricSums(outside[g], n)[n] / symmetricSums(whole[g], n)[n]
+      for (const [g, n] of counts)
+        none *= symmetricSums(outside[g], n)[n] / symmetricSums(this.groups[g].weights, n)[n]
       return sum + weight * none
     }, 0)
-    this.#groups.forEach((group) => {
+    this.groups.forEach((group) => {
       if (!isSeen(group))
         group.paths.forEach((p, i) => {
           if (asked.has(p)) tight *= 1 - chanceOf(group, i)
@@ -201,8 +193,8 @@ class Summary {
 
   /** Leaks at paths never held, each alone, weighted by odds against no leak. */
   #unheld(): Present[] {
-    const [molPerS] = this.#problem.rates.mean
-    return this.#groups.flatMap((group) => {
+    const [molPerS] = this.problem.rates.mean
+    return this.groups.flatMap((group) => {
       if (isSeen(group)) return []
       return group.paths.map((path, i) => {
         const p = chanceOf(group, i)
@@ -226,25 +218,22 @@ class Summary {
   }
 
   #groupOdds(counts: State['counts']): number {
-    return counts.reduce((product, [g, n]) => {
-      const { paths, odds, options } = this.#groups[g]
-      return product * (options.length > 1 ? combinations(paths.length, n) : symmetricSums(odds, n)[n])
-    }, 1)
+    return counts.reduce((product, [g, n]) => product * symmetricSums(this.groups[g].weights, n)[n], 1)
   }
 
   #waysOf(counts: State['counts']): number {
-    return counts.reduce((ways, [g, n]) => ways * combinations(this.#groups[g].paths.length, n), 1)
+    return counts.reduce((ways, [g, n]) => ways * combinations(this.groups[g].paths.length, n), 1)
   }
 
   #spelled(counts: State['counts'], index: number): { paths: number[]; odds: number } {
     let rest = index
     let odds = 1
     const paths = counts.flatMap(([g, n]) => {
-      const group = this.#groups[g]
+      const group = this.groups[g]
       const ways = combinations(group.paths.length, n)
       const mine = combination(group.paths.length, n, rest % ways)
       rest = Math.floor(rest / ways)
-      if (group.options.length === 1) for (const i of mine) odds *= group.odds[i]
+      for (const i of mine) odds *= group.weights[i]
       return mine.map((i) => group.paths[i])
     })
     return { paths, odds }
@@ -288,16 +277,11 @@ function merged(presents: readonly { readonly weight: number; readonly now: read
 }
 
 /** Probability that the i-th path of a group that was never held leaks now. */
-function chanceOf(group: PathGroup, i: number): number {
-  if (group.options.length > 1) return aloneChance(group)
-  return group.options[0].runs.at(-1)!.isNow ? group.odds[i] / (1 + group.odds[i]) : 0
-}
-
-function aloneChance({ options }: PathGroup): number {
+function chanceOf({ options, odds: first }: PathGroup, i: number): number {
   let leaks = 0
   let all = 1
   for (const option of options) {
-    const odds = oddsOf(option)
+    const odds = option === options[0] ? first[i] : oddsOf(option)
     all += odds
     if (option.runs.at(-1)!.isNow) leaks += odds
   }

@@ -271,18 +271,12 @@ function isWorkedOn({ suspects, endNs }: Objection, work: readonly Work[]): bool
 /** State of a joint under an objection in force: failed, or stale if worked on since. */
 function objected(objection: Objection, id: string, mine: readonly Work[], passes: readonly Told[]): Proof {
   const { record, hold, endNs, why } = objection
-  const since = mine.find((w) => w.timeNs >= endNs)
-  if (since)
-    return {
-      state: 'stale',
-      record,
-      hold,
-      since_ns: String(since.timeNs),
-      why: `${why} Since then it was ${since.disturbed.get(id)}: hold again.`,
-    }
+  const failed: Proof = { state: 'failed', record, hold, since_ns: String(endNs), why }
+  const stale = staleSince(failed, id, mine, endNs, `${why} Since then it was`)
+  if (stale) return stale
   const passed = passes.filter((p) => p.hold.startNs >= endNs && p.coverage.covered.includes(id)).at(-1)
   const but = passed ? ` ${passed.hold.where} passed since then, ${unexplained(passed, objection)}` : ''
-  return { state: 'failed', record, hold, since_ns: String(endNs), why: `${why}${but}` }
+  return { ...failed, why: `${why}${but}` }
 }
 
 function unexplained(pass: Told, objection: Objection): string {
@@ -304,14 +298,23 @@ function byHolds(standings: readonly Standing[], id: string, mine: readonly Work
   const proven = standings.findLast((s) => s.proof.state === 'proven')
   if (!proven) return standings.at(-1)?.proof ?? neverHeld
   const { startNs, where } = proven.told.hold
-  const since = mine.find((w) => w.timeNs >= startNs)
-  if (!since) return proven.proof
-  return {
-    ...proven.proof,
-    state: 'stale',
-    since_ns: String(since.timeNs),
-    why: `It was proven by ${where} and since then ${since.disturbed.get(id)}: hold again.`,
-  }
+  const begun = `It was proven by ${where} and since then`
+  return staleSince(proven.proof, id, mine, startNs, begun) ?? proven.proof
+}
+
+/** The state after the first work on the fitting since that time; null without work. */
+function staleSince(
+  known: Proof,
+  id: string,
+  mine: readonly Work[],
+  fromNs: bigint,
+  begun: string,
+  again = 'hold again',
+): Proof | null {
+  const since = mine.find((w) => w.timeNs >= fromNs)
+  if (!since) return null
+  const why = `${begun} ${since.disturbed.get(id)}: ${again}.`
+  return { ...known, state: 'stale', since_ns: String(since.timeNs), why }
 }
 
 function proof(state: Proof['state'], { hold }: Told, why: string): Proof {
@@ -335,15 +338,9 @@ function wetProof(
   if (!stage) return { ...neverHeld, why: 'No wet stage has covered it.' }
   const atNs = found ? found.endNs : dryNs!
   const why = found ? found.why : `Stayed dry in ${stage.record}.`
-  const since = mine.find((w) => w.timeNs >= atNs)
-  const known = { record: stage.record, hold: null, since_ns: String(since?.timeNs ?? atNs) }
-  if (since)
-    return {
-      ...known,
-      state: 'stale',
-      why: `${why} Since then it was ${since.disturbed.get(id)}: look again.`,
-    }
-  return { ...known, state: found ? 'failed' : 'proven', why }
+  const state = found ? 'failed' : 'proven'
+  const known: Proof = { record: stage.record, hold: null, since_ns: String(atNs), state, why }
+  return staleSince(known, id, mine, atNs, `${why} Since then it was`, 'look again') ?? known
 }
 
 /** Difference between the fitting in the hold's own system file and today's; null if none. */
