@@ -26,15 +26,10 @@ export class IntakeClock {
     return ownNs.length < epochDigits && this.#newestOwn?.timeNs.length === epochDigits
   }
 
+  /** Time on the clock of the logger's points: its own clock if it sends one, else this computer's. */
   at(arrival: Arrival): bigint {
     const newest = this.#newestOwn
     if (newest === null) return this.#watch.at(arrival).timeNs
     return BigInt(newest.timeNs) + (arrival.monotonicNs - newest.arrival.monotonicNs)
-  }
-
-  /** Logger's clock minus this computer's, [s]; null while the logger sends no time. */
-  get offsetS(): number | null {
-    const newest = this.#newestOwn
-    return newest === null ? null : Number(BigInt(newest.timeNs) - newest.arrival.wallNs) / 1e9
   }
 }

@@ -26,6 +26,7 @@ export class LineReader {
   #name: DialectName | null = null
   #dialect: Dialect | null = null
   readonly #repeated = new RepeatedLines()
+  /** Another possible meaning of the lines and how to select it; null when there is none. */
   doubt: string | null = null
 
   /** @param held earlier lines that wait for a dialect */

@@ -31,8 +31,6 @@ export interface IntakeState {
   /** Detected dialect with columns and units, for the user to confirm; null before detection. */
   readonly dialect: string | null
   readonly confirmed: boolean
-  /** Another possible meaning of the first lines; null when there is none. */
-  readonly doubt: string | null
   /** Names and units from the logger. */
   readonly quantities: readonly DialectQuantity[]
   readonly lines: number
@@ -43,8 +41,6 @@ export interface IntakeState {
   /** Seconds since the last byte; null before the first. */
   readonly silentS: number | null
   readonly fault: string | null
-  /** Logger's own clock minus this computer's, [s]; null when the logger sends no time. */
-  readonly clockOffsetS: number | null
 }
 
 interface Line {
@@ -169,18 +165,12 @@ export class Intake implements PortListener {
     return false
   }
 
-  /** Time on the clock of the logger's points: its own clock if it sends one, else this computer's. */
-  benchTimeNs(arrival: Arrival): bigint {
-    return this.#clock.at(arrival)
-  }
-
   state(monotonicNs: bigint): IntakeState {
     return {
       name: this.#options.port,
       open: this.#open,
       dialect: this.#reader.describe(),
       confirmed: this.#confirmed,
-      doubt: this.#reader.doubt,
       quantities: this.#reader.quantities,
       lines: this.#lines,
       rejected: this.#rejected,
@@ -188,7 +178,6 @@ export class Intake implements PortListener {
       resets: this.#resets,
       silentS: this.#lastByteNs === null ? null : Number(monotonicNs - this.#lastByteNs) / 1e9,
       fault: this.#fault,
-      clockOffsetS: this.#clock.offsetS,
     }
   }
 
@@ -233,13 +222,10 @@ export class Intake implements PortListener {
       const held = this.#undecided
       this.#undecided = []
       for (const line of held) this.#read(line)
-      const name = this.#reader.describe()
-      if (this.#reader.name !== 'line-protocol')
-        this.#mark(
-          'note',
-          { port: this.#options.port, text: `${this.#options.port} sends ${name}` },
-          this.#arrival,
-        )
+      if (this.#reader.name === 'line-protocol') return
+      const { port } = this.#options
+      const text = [`${port} sends ${this.#reader.describe()}`, this.#reader.doubt].filter(Boolean).join('; ')
+      this.#mark('note', { port, text }, this.#arrival)
       return
     }
     const giveUp = final ? this.#undecided.length : Math.max(0, this.#undecided.length - mostUndecided)

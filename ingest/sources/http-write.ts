@@ -91,7 +91,6 @@ export class HttpWrite {
       open: true,
       dialect: 'line-protocol',
       confirmed: true,
-      doubt: null,
       quantities: [],
       lines: this.#lines,
       rejected: this.#rejected,
@@ -99,7 +98,6 @@ export class HttpWrite {
       resets: 0,
       silentS: this.#lastNs === null ? null : Number(monotonicNs - this.#lastNs) / 1e9,
       fault: null,
-      clockOffsetS: this.#clock.offsetS,
     }
   }
 

@@ -202,7 +202,7 @@ function detectCsv(lines: readonly Candidate[], only: DialectName | null, enough
       const header = same.slice(0, first).find((line) => isHeader(rowOf(line, separator).cells ?? []))
       const dialect = csvDialect({ separator, decimalSign, columns, header: header?.text ?? null })
       if (!same.some((line) => dialect.read(line.text).kind === 'reading')) continue
-      return found(dialect, doubtOf(separator, columns, header !== undefined, lines))
+      return found(dialect, only === null && header === undefined ? doubtOf(separator, columns, lines) : null)
     }
   }
   return null
@@ -212,13 +212,8 @@ function isHeader(row: readonly string[]): boolean {
   return row.every((cell) => /^[^\d+-]/.test(cell)) && new Set(row).size === row.length
 }
 
-function doubtOf(
-  separator: CsvSeparator,
-  columns: number,
-  hasHeader: boolean,
-  lines: readonly Candidate[],
-): string | null {
-  if (separator !== ',' || columns !== 2 || hasHeader) return null
+function doubtOf(separator: CsvSeparator, columns: number, lines: readonly Candidate[]): string | null {
+  if (separator !== ',' || columns !== 2) return null
   if (!lines.every(({ text }) => /^[+-]?\d+,\d+$/.test(text.trim()))) return null
   return 'read as two columns; if the comma is a decimal comma, choose the dialect number-decimal-comma'
 }

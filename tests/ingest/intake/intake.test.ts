@@ -253,7 +253,9 @@ describe('Intake translates dialects', () => {
     const { heard, say, intake } = listen()
     say('10,25\n10,5\n')
     expect(heard.points[0]).toMatch(/^logger c1=10,c2=25 /)
-    expect(intake.state(0n).doubt).toMatch(/decimal comma/)
+    expect(heard.marks.at(-1)?.fields.text).toMatch(
+      /^bench sends csv: c1, c2; .* choose .*number-decimal-comma$/,
+    )
     intake.confirm('number-decimal-comma')
     say('10,25\n10,5\n')
     expect(heard.points[2]).toMatch(/^logger value=10.25 /)
@@ -312,12 +314,15 @@ describe('Intake notices what a logger lost', () => {
   })
 })
 
-describe('Intake.benchTimeNs', () => {
-  test('is this computer’s clock until the logger sends its own, then the logger’s', () => {
-    const { say, intake } = listen()
-    expect(intake.benchTimeNs(at(5))).toBe(startNs + 5_000_000_000n)
+describe('Intake.fault', () => {
+  test('is marked on this computer’s clock until the logger sends its own, then on the logger’s', () => {
+    const { heard, say, intake } = listen()
+    const markedNs = (seconds: number) => {
+      intake.fault({ code: 'silent', message: 'silent' }, at(seconds))
+      return heard.marks.at(-1)?.timeNs
+    }
+    expect(markedNs(5)).toBe(startNs + 5_000_000_000n)
     say('logger p1=1 1500000000000000000\n')
-    expect(intake.benchTimeNs(at(3))).toBe(1500000002000000000n)
-    expect(intake.state(0n).clockOffsetS).toBe(-267225601)
+    expect(markedNs(3)).toBe(1500000002000000000n)
   })
 })
