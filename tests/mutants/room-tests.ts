@@ -71,18 +71,26 @@ export class RoomTests {
       .map(([test]) => test)
   }
 
-  /** Whether a test fails or hangs on a mutant. */
-  async notice(mutant: Mutant): Promise<boolean> {
+  /** The failure of the first test that notices a mutant; empty where none does. */
+  async failureOf(mutant: Mutant): Promise<string> {
     const { file, text } = mutant
-    const tests = this.reaching(mutant)
-    if (tests.length === 0) return false
     const original = this.#read(file)
     this.#write(file, text)
-    const unchangedMs = tests.reduce((sum, test) => sum + this.#surveys.get(test)!.durationMs, 0)
-    const request = { changed: [join(this.#copy, file)], tests }
-    const answer = await this.#ask(request, patienceMs + patienceTimes * unchangedMs)
+    const failure = await this.#failureOf(this.reaching(mutant), [join(this.#copy, file)])
     this.#write(file, original)
-    return !answer.passed
+    return failure
+  }
+
+  /** The failure where the tests do not pass unchanged one after another, as mutants run them. */
+  async failureUnchanged(): Promise<string> {
+    return this.#failureOf([...this.#surveys.keys()], [])
+  }
+
+  async #failureOf(tests: readonly string[], changed: readonly string[]): Promise<string> {
+    if (tests.length === 0) return ''
+    const unchangedMs = tests.reduce((sum, test) => sum + this.#surveys.get(test)!.durationMs, 0)
+    const answer = await this.#ask({ changed, tests }, patienceMs + patienceTimes * unchangedMs)
+    return answer.failure
   }
 
   /** Ends the test process and the workers that it started. */

@@ -19,7 +19,8 @@ const oneConstantIn = 3
  * `npm run mutants`: changes one place at a time in a copy of the clone, a random sample of a room's, and runs those of the
  * room's tests that reach the place until one notices. Exit code 1 where a room's tests are surely (95 % interval) below the
  * goal. `--changed REF` takes only lines that changed since a commit; so few tell what to look at and fail nothing.
- * `--place FILE:LINE` takes every mutant of a line, to see whether new tests notice them.
+ * `--place FILE:LINE` takes every mutant of a line, to see whether new tests notice them,
+ * `--told` says of each noticed one what failed.
  */
 const { values } = parseArgs({
   options: {
@@ -29,6 +30,7 @@ const { values } = parseArgs({
     minutes: { type: 'string', default: '60' },
     changed: { type: 'string' },
     place: { type: 'string', multiple: true },
+    told: { type: 'boolean' },
   },
 })
 const root = fileURLToPath(new URL('../..', import.meta.url))
@@ -101,7 +103,7 @@ try {
     const sample = values.place === undefined ? sampleOf(open) : open
     if (sample.length === 0 || performance.now() > untilMs) continue
     tests = new RoomTests(copy, join(root, 'node_modules/.cache/mutants.json'))
-    const failure = await tests.survey(marked, testsOf(room), version)
+    const failure = (await tests.survey(marked, testsOf(room), version)) || (await tests.failureUnchanged())
     if (failure !== '') throw new Error(`the tests of ${room} do not pass unchanged: ${failure}`)
     let noticed = 0
     let done = 0
@@ -109,13 +111,13 @@ try {
       if (performance.now() > untilMs) break
       const { file, line, mutator, from, to } = mutant
       done++
-      if (await tests.notice(mutant)) noticed++
-      else {
+      const what = `${file}:${line}  ${mutator}: ${short(from)} -> ${short(to)}`
+      const by = await tests.failureOf(mutant)
+      if (by !== '') noticed++
+      if (by === '') {
         const unreached = tests.reaching(mutant).length === 0 ? ' (no test gets here)' : ''
-        process.stdout.write(
-          `unnoticed  ${file}:${line}  ${mutator}: ${short(from)} -> ${short(to)}${unreached}\n`,
-        )
-      }
+        process.stdout.write(`unnoticed  ${what}${unreached}\n`)
+      } else if (values.told) process.stdout.write(`noticed  ${what}  by  ${short(by)}\n`)
     }
     tests.stop()
     const [low, high] = wilsonInterval(noticed, done)

@@ -11,7 +11,7 @@ export interface TestRequest {
 
 export interface TestAnswer {
   readonly passed: boolean
-  /** The first test that failed, with its error. */
+  /** The error of the first test that failed; empty if all passed. */
   readonly failure: string
   readonly durationsMs: Readonly<Record<string, number>>
 }
@@ -42,9 +42,12 @@ process.on('message', async ({ changed, tests }: TestRequest) => {
     ...module.errors(),
     ...[...module.children.allTests('failed')].flatMap((test) => test.result().errors ?? []),
   ])
+  const passed = unhandledErrors.length === 0 && testModules.every((module) => module.ok())
   const answer: TestAnswer = {
-    failure: [...failed, ...unhandledErrors].map((error) => `${(error as Error).stack}`)[0] ?? '',
-    passed: unhandledErrors.length === 0 && testModules.every((module) => module.ok()),
+    failure: passed
+      ? ''
+      : [...failed, ...unhandledErrors].map((error) => `${(error as Error).stack}`)[0] || 'a test fails',
+    passed,
     durationsMs: Object.fromEntries(testModules.map((one) => [one.moduleId, one.diagnostic().duration])),
   }
   process.send!(answer)
