@@ -272,6 +272,19 @@ const rows: readonly Row[] = [
     0.0042,
   ],
   [
+    'no-vent-response',
+    'what was left in most of the last minute',
+    (x) =>
+      gaugeResponse(
+        madeView({
+          pa: (timeS, quiet) => (timeS < 770 - x ? quiet : (timeS < 770 ? 0.2 : 0.12) * testPa),
+        }),
+        false,
+      ),
+    34,
+    26,
+  ],
+  [
     'gauge-span-large',
     'an absolute gauge may span an atmosphere more',
     (x) =>
