@@ -1,25 +1,8 @@
+import { gain, last, observe, P, seen, show, spreadOn, state, stride, way, x } from './filter-step.ts'
 import type { GasRows } from './gas-rows.ts'
 import { type HoldColumns, holdColumns } from './hold-columns.ts'
 import { constants, type HoldConstants } from './hold-constants.ts'
 import { type HoldBeliefs, type HoldShape, shapeAt } from './hold-model.ts'
-
-/** The states: temperatures as ln T about their mean, everything else as ln p. The gauge's two fast transients come last. */
-const state = {
-  wall: 0,
-  room: 1,
-  roomSlope: 2,
-  gas: 3,
-  thermometer: 4,
-  drift: 5,
-  leak: 6,
-  level: 7,
-  creep: 8,
-  logCreep: 9,
-  /** With a reference vessel: its level, the deviation of its gas from the section's, and the rate of unmeasured weather. */
-  vesselLevel: 10,
-  vesselGas: 11,
-  weatherRate: 12,
-} as const
 
 /** Outputs of a pass per row: innovation and variance of gauge, thermometer and vessel. */
 export const innovationsARow = 6
@@ -85,18 +68,15 @@ export function holdFilter(rows: GasRows, beliefs: HoldBeliefs, c: HoldConstants
   const logCreep = middleS.map((at) => -Math.log1p(at / c.creepLogS) / logSpan)
   const creep = new Float64Array(count)
   let creepTauS = 0
+  const stepS = middleS.map((at, i) => at - (i > 0 ? middleS[i - 1] : 0))
+  const wallTauS = c.wallTauS[sort]
+  const wallKept = stepS.map((d) => Math.exp(-d / wallTauS))
+  const wallTurn = stepS.map((d, i) => (1 - (wallTauS * (1 - wallKept[i])) / d) * d)
   const columnsOf = holdColumns(rows, beliefs, c)
   let columns!: HoldColumns
   const lateFromS = rows.holdFromS + c.heatIsLate * (spanS - rows.holdFromS)
   const lateFrom = rows.toS.findIndex((to) => to > lateFromS)
   const lateScale = rows.statedHoldS / (spanS - Math.max(0, rows.holdFromS))
-
-  const x = new Float64Array(size)
-  const P = new Float64Array(size * size)
-  const gainOf = new Float64Array(size)
-  const at = new Int32Array(9)
-  const by = new Float64Array(9)
-  const way = new Float64Array(19)
 
   function start(shape: HoldShape): void {
     const heat = beliefs.fullHeat
@@ -113,8 +93,8 @@ export function holdFilter(rows: GasRows, beliefs: HoldBeliefs, c: HoldConstants
       square(still * c.startContents[sort])
     const g = shape.gasShare
     const set = (a: number, b: number, value: number): void => {
-      P[a * size + b] = value
-      P[b * size + a] = value
+      P[a * stride + b] = value
+      P[b * stride + a] = value
     }
     set(state.room, state.room, wall)
     set(state.wall, state.room, wall)
@@ -145,12 +125,14 @@ export function holdFilter(rows: GasRows, beliefs: HoldBeliefs, c: HoldConstants
   }
 
   function advance(i: number, shape: HoldShape): void {
-    const d = middleS[i] - (i > 0 ? middleS[i - 1] : 0)
+    const d = stepS[i]
     if (!(d > 0)) {
       way.fill(0)
       return
     }
-    const gapK = Math.abs(x[state.gas] - x[state.wall]) * rows.temperatureK
+    const wall = x[0]
+    const gas = x[3]
+    const gapK = Math.abs(gas - wall) * rows.temperatureK
     const off = gapK + c.stillK
     const flow = off ** shape.slowing / shape.gasTauS
     const slope = flow * (1 + (shape.slowing * gapK) / off)
@@ -159,11 +141,9 @@ export function holdFilter(rows: GasRows, beliefs: HoldBeliefs, c: HoldConstants
     const keptSlope = Math.exp(-slope * d)
     const rampSlope = 1 - (1 - keptSlope) / (slope * d)
     const restSlope = 1 - keptSlope - rampSlope
-    const wallTauS = c.wallTauS[sort]
-    const w0 = Math.exp(-d / wallTauS)
-    const wallRamp = 1 - (wallTauS * (1 - w0)) / d
+    const w0 = wallKept[i]
     const w1 = 1 - w0
-    const w2 = wallRamp * d
+    const w2 = wallTurn[i]
     const m4 = Math.exp(-d / shape.thermometerTauS)
     const late = 1 - (shape.thermometerTauS * (1 - m4)) / d
     const soon = 1 - m4 - late
@@ -171,111 +151,50 @@ export function holdFilter(rows: GasRows, beliefs: HoldBeliefs, c: HoldConstants
     const { stiffness, leak, chill } = columns
     const g6 = i > 0 ? chill * stiffness[i] * (leak[i] - leak[i - 1]) : 0
     const g0 = restSlope + rampSlope * w0
-    const g1 = rampSlope * w1
-    const g2 = rampSlope * w2
-    const g3 = keptSlope
-    const m0 = soon * (1 - g) + late * ((1 - g) * w0 + g * g0)
-    const m1 = late * ((1 - g) * w1 + g * g1)
-    const m2 = late * ((1 - g) * w2 + g * g2)
-    const m3 = soon * g + late * g * g3
-    const m6 = late * g * g6
-    way.set([w0, w1, w2, d, g0, g1, g2, g3, g6, m0, m1, m2, m3, m4, m6])
-    const wall = x[0]
-    const room = x[1]
-    const turn = x[2]
-    const gas = x[3]
-    const felt = x[4]
-    x[0] = w0 * wall + w1 * room + w2 * turn
-    x[1] = room + d * turn
+    way[0] = w0
+    way[1] = w1
+    way[2] = w2
+    way[3] = d
+    way[4] = g0
+    way[5] = rampSlope * w1
+    way[6] = rampSlope * w2
+    way[7] = keptSlope
+    way[8] = g6
+    way[9] = soon * (1 - g) + late * ((1 - g) * w0 + g * g0)
+    way[10] = late * ((1 - g) * w1 + g * way[5])
+    way[11] = late * ((1 - g) * w2 + g * way[6])
+    way[12] = soon * g + late * g * keptSlope
+    way[13] = m4
+    way[14] = late * g * g6
+    x[0] = w0 * wall + w1 * x[1] + w2 * x[2]
+    x[1] += d * x[2]
     x[3] = (1 - kept - ramp) * wall + ramp * x[0] + kept * gas + g6 * x[state.leak]
-    x[4] = m4 * felt + soon * ((1 - g) * wall + g * gas) + late * ((1 - g) * x[0] + g * x[3])
-    if (vessel !== null) x[state.vesselGas] *= kept
-    spreadOn()
-    if (columns.stroked?.[i]) P[state.level * size + state.level] += square(c.level[sort])
-    if (vessel !== null) {
-      for (let k = 0; k < size; k++) P[state.vesselGas * size + k] *= keptSlope
-      for (let k = 0; k < size; k++) P[k * size + state.vesselGas] *= keptSlope
-    }
+    x[4] = m4 * x[4] + soon * ((1 - g) * wall + g * gas) + late * ((1 - g) * x[0] + g * x[3])
+    spreadOn(live)
+    if (columns.stroked?.[i]) P[state.level * stride + state.level] += square(c.level[sort])
     const turning = square(shape.rough * c.roomSlopeWalk) / 1000
     const rough = square(shape.rough * c.roomWalk)
-    P[2 * size + 2] += turning * d
-    P[size + 2] += (turning * d * d) / 2
-    P[2 * size + 1] += (turning * d * d) / 2
-    P[size + 1] += (turning * d ** 3) / 3 + rough * d
+    P[2 * stride + 2] += turning * d
+    P[stride + 2] += (turning * d * d) / 2
+    P[2 * stride + 1] += (turning * d * d) / 2
+    P[stride + 1] += (turning * d ** 3) / 3 + rough * d
     P[0] += 0.04 * rough * d
     // The wall is not uniform: a share of its swing is model error, in the gas (decaying) and as drift (permanent).
     const rate = (x[0] - wall) / d
-    P[3 * size + 3] += square(shape.gasError * (gas - wall)) * (1 - kept)
-    P[5 * size + 5] +=
+    P[3 * stride + 3] += square(shape.gasError * (gas - wall)) * (1 - kept)
+    P[5 * stride + 5] +=
       square(c.swingError * columns.swing * rate) * d * c.swingTauS[sort] + square(shape.walk) * walkUnit * d
-    if (vessel !== null)
-      P[state.vesselGas * size + state.vesselGas] += square(c.vesselSwing * rate) * d * shape.gasTauS
-  }
-
-  /** P := F·P·Fᵀ: first down each column, then along each row. */
-  function spreadOn(): void {
-    const matrix = P
-    const n = live
-    const f = way
-    for (let pass = 0; pass < 2; pass++) {
-      const apart = pass === 0 ? size : 1
-      const next = pass === 0 ? 1 : size
-      for (let r = 0, k = 0; r < n; r++, k += next) {
-        const a = matrix[k]
-        const b = matrix[k + apart]
-        const c = matrix[k + 2 * apart]
-        const e = matrix[k + 3 * apart]
-        const m = matrix[k + 4 * apart]
-        const l = matrix[k + 6 * apart]
-        matrix[k] = f[0] * a + f[1] * b + f[2] * c
-        matrix[k + apart] = b + f[3] * c
-        matrix[k + 3 * apart] = f[4] * a + f[5] * b + f[6] * c + f[7] * e + f[8] * l
-        matrix[k + 4 * apart] = f[9] * a + f[10] * b + f[11] * c + f[12] * e + f[13] * m + f[14] * l
-      }
-    }
-  }
-
-  let outputs = 0
-  /** Innovation of the last reading and its variance. */
-  const last = new Float64Array(2)
-
-  /** Updates with a reading of the states `at`, each weighted by its factor in `by`. */
-  function observe(reading: number, variance: number): number {
-    const matrix = P,
-      vector = x,
-      gain = gainOf,
-      states = at,
-      factors = by,
-      n = live
-    let innovation = reading
-    let spread = variance
-    for (let r = 0; r < n; r++) gain[r] = 0
-    for (let q = 0; q < outputs; q++) {
-      const factor = factors[q]
-      const state = states[q]
-      innovation -= factor * vector[state]
-      for (let r = 0, k = state * size; r < n; r++, k++) gain[r] += factor * matrix[k]
-    }
-    for (let q = 0; q < outputs; q++) spread += factors[q] * gain[states[q]]
-    const share = innovation / spread
-    for (let r = 0; r < n; r++) {
-      const f = gain[r] / spread
-      vector[r] += gain[r] * share
-      for (let c = 0, k = r * size; c < n; c++, k++) matrix[k] -= f * gain[c]
-    }
-    last[0] = innovation
-    last[1] = spread
-    return -0.5 * (Math.log(spread) + innovation * share)
-  }
-
-  function show(state: number, factor: number): void {
-    at[outputs] = state
-    by[outputs++] = factor
+    if (vessel === null) return
+    const own = state.vesselGas
+    x[own] *= kept
+    for (let k = 0; k < size; k++) P[own * stride + k] *= keptSlope
+    for (let k = 0; k < size; k++) P[k * stride + own] *= keptSlope
+    P[own * stride + own] += square(c.vesselSwing * rate) * d * shape.gasTauS
   }
 
   /** Updates with a sensor's reading in a row; returns its log-likelihood, or NaN without a reading. */
-  function taken(sensor: number, i: number, gain: number): number {
-    outputs = 0
+  function taken(sensor: number, i: number, shown: number): number {
+    seen.count = 0
     if (sensor === 0) {
       const s = columns.stiffness[i]
       show(state.drift, 1)
@@ -289,19 +208,19 @@ export function holdFilter(rows: GasRows, beliefs: HoldBeliefs, c: HoldConstants
         show(lasting + 1, slow[i])
       } else live = lasting
       if (vessel !== null && !rows.absolute) show(state.weatherRate, middleS[i])
-      return observe(columns.response[i], columns.white[i])
+      return observe(columns.response[i], columns.white[i], live)
     }
     if (sensor === 1) {
       if (thermometer === null || Number.isNaN(thermometer[i])) return Number.NaN
-      show(state.thermometer, gain)
-      return observe(thermometer[i], thermometerVariance[i])
+      show(state.thermometer, shown)
+      return observe(thermometer[i], thermometerVariance[i], live)
     }
     if (vessel === null) return Number.NaN
     show(state.gas, 1)
     show(state.vesselLevel, 1)
     show(state.vesselGas, 1)
     show(state.weatherRate, vessel.ratio * middleS[i])
-    return observe(vessel.logPressure[i], vessel.variance[i])
+    return observe(vessel.logPressure[i], vessel.variance[i], live)
   }
 
   function shaped(u: Float64Array): HoldShape {
@@ -325,14 +244,17 @@ export function holdFilter(rows: GasRows, beliefs: HoldBeliefs, c: HoldConstants
         const log = taken(sensor, i, shape.gain)
         if (Number.isNaN(log)) continue
         logLikelihood += log
-        if (innovations !== null) innovations.set(last, innovationsARow * i + 2 * sensor)
+        if (innovations === null) continue
+        const k = innovationsARow * i + 2 * sensor
+        innovations[k] = last[0]
+        innovations[k + 1] = last[1]
       }
       if (i === lateFrom) lateGap = x[state.gas] - x[state.wall]
     }
     return {
       logLikelihood,
       mean: x[state.leak],
-      variance: P[state.leak * size + state.leak],
+      variance: P[state.leak * stride + state.leak],
       lateHeat: columns.stiffness[count - 1] * (lateGap - x[state.gas] + x[state.wall]) * lateScale,
       unseenStd: columns.unseenStd,
     }
@@ -346,8 +268,9 @@ export function holdFilter(rows: GasRows, beliefs: HoldBeliefs, c: HoldConstants
       const readings: Reading[] = []
       for (let sensor = 0; sensor < sensors; sensor++) {
         if (Number.isNaN(taken(sensor, i, shape.gain))) continue
-        const seen = { at: at.slice(0, outputs), by: by.slice(0, outputs), gain: gainOf.slice() }
-        readings.push({ ...seen, innovation: last[0], spread: last[1] })
+        const at = seen.states.slice(0, seen.count)
+        const by = seen.factors.slice(0, seen.count)
+        readings.push({ at, by, gain: gain.slice(), innovation: last[0], spread: last[1] })
       }
       trace.push({ way: way.slice(), readings, x: x.slice(), P: P.slice() })
     }
@@ -359,7 +282,7 @@ export function holdFilter(rows: GasRows, beliefs: HoldBeliefs, c: HoldConstants
       const { way: gone, readings, x: filtered, P: covariance } = trace[i]
       for (let r = 0; r < size; r++) {
         let sum = filtered[r]
-        for (let k = 0; k < size; k++) sum -= covariance[r * size + k] * back[k]
+        for (let k = 0; k < size; k++) sum -= covariance[r * stride + k] * back[k]
         smoothed[r] = sum
       }
       const s = columns.stiffness[i]
