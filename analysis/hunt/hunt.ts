@@ -10,7 +10,7 @@ import { holdsInOrder, marksInOrder, overlappingHolds } from './evidence-order.t
 import { kindDefaults, weepAdvice } from './fitting-kinds.ts'
 import { times } from './leak-figures.ts'
 import type { Present } from './leak-problem.ts'
-import { showsPressure } from './look-likelihood.ts'
+import { showsLeak } from './look-likelihood.ts'
 import { nextSteps, type Search, sure } from './next-steps.ts'
 import { leakPosterior, type Posterior } from './posterior.ts'
 import {
@@ -152,7 +152,7 @@ function looksSinceWork(evidence: readonly Evidence[]): Pick<Search, 'dryLooks' 
     const { id, kind } = mark
     if (id === null || (kind !== 'work' && kind !== 'look')) continue
     const under = spans.filter((s) => s.startNs <= timeNs && timeNs <= s.endNs)
-    const leaks = kind === 'look' && showsPressure(mark.fields.finding)
+    const leaks = kind === 'look' && showsLeak(mark.fields.finding, under.length > 0)
     if (kind === 'work' || leaks) dryLooks.delete(id)
     else if (under.length > 0) dryLooks.set(id, (dryLooks.get(id) ?? 0) + 1)
     if (leaks && under.some((s) => s.evidence.result.verdict === 'fail'))

@@ -16,6 +16,7 @@ import {
   stopsBeforeAgain,
   stopsWithin,
   type Tour,
+  unfoundMin,
 } from './search-tour.ts'
 
 /** Most dry looks at an untouched joint: a third misses the same leaks as the first two. */
@@ -26,6 +27,8 @@ const mostBubbles = 2
 const holdsWeighed = 12
 /** Least information of a step that is worth its effort, [bit]. */
 const leastBits = 0.01
+/** Expected leaks at places with looks left, below which last resorts come first. */
+const leastHope = 0.15
 /** Probability from which a suspect is worked on. */
 export const sure = 0.9
 
@@ -55,15 +58,28 @@ export function nextSteps(search: Search, most = 5): NextStep[] {
       (search.isLeakSought ? a.minutes_to_find - b.minutes_to_find : b.bits_per_minute - a.bits_per_minute) ||
       a.fittings.length - b.fittings.length,
   )
+  const resorts = search.isLeakSought ? lastResorts(search) : []
   const found = [...firstTheSeen(search, looks), ...workOnTheSure(search)]
   const first = search.seenLeaking.size > 0 ? found : [...rigFirst(search, holds), ...found]
-  const steps = unique([...first, ...best]).slice(0, most)
+  // Without places left to look at, holds that repeat what is known would go on for ever.
+  const early = isLookedOut(search) ? resorts.slice(0, 1) : []
+  const steps = unique([...first, ...early, ...best]).slice(0, most)
   // Offer at least one hold and one look: soap or time for a hold may be missing.
   for (const kind of [holds, looks]) {
     const [one] = kind.filter((s) => best.includes(s)).sort((a, b) => best.indexOf(a) - best.indexOf(b))
     if (one && !steps.includes(one)) steps.splice(Math.min(most - 1, steps.length), 1, one)
   }
-  return search.isLeakSought ? unique([...steps, ...lastResorts(search)]).slice(0, most) : steps
+  return unique([...steps, ...resorts]).slice(0, most)
+}
+
+/** True when most of the suspicion is on places that were looked at twice. */
+function isLookedOut({ built, posterior, dryLooks, isLeakSought }: Search): boolean {
+  const hope = built.names.reduce(
+    (sum, { what, id }, p) =>
+      what === 'valve' || (dryLooks.get(id) ?? 0) >= mostDryLooks ? sum : sum + posterior.paths[p].leaking,
+    0,
+  )
+  return isLeakSought && hope < leastHope
 }
 
 function unique(steps: readonly NextStep[]): NextStep[] {
@@ -85,23 +101,31 @@ function holdSteps(search: Search, isolations: readonly Isolation[]): NextStep[]
     .filter(({ bits }) => bits >= leastBits)
     .sort((a, b) => b.bits / b.isolation.seconds - a.bits / a.isolation.seconds)
     .slice(0, holdsWeighed)
-    .map(({ isolation, leaks, bits }): NextStep => {
+    .map(({ isolation, leaks, bits }) => {
       const minutes = isolation.seconds / 60
       const observed = outlook.observations(isolation.measured, presents)
-      return {
-        kind: 'hold',
-        title: holdTitle(isolation, search.figures),
-        hold: isolation.hold,
-        sections: isolation.sections,
-        shut: isolation.shut,
+      return step('hold', holdTitle(isolation, search.figures), isolation, {
         fittings: isolation.covered,
         bits,
         minutes,
-        minutes_to_find: minutes + minutesAfter(search, observed),
-        bits_per_minute: bits / minutes,
+        minutesToFind: minutes + minutesAfter(search, observed),
         why: holdReason(search, isolation, leaks),
-      }
+      })
     })
+}
+
+function step(
+  kind: NextStep['kind'],
+  title: string,
+  { hold, sections, shut }: Pick<NextStep, 'hold' | 'sections' | 'shut'>,
+  rest: Pick<NextStep, 'fittings' | 'minutes' | 'why'> &
+    Partial<Pick<NextStep, 'places' | 'bits'>> & { readonly minutesToFind?: number },
+): NextStep {
+  const { fittings, places = [], bits = 0, minutes, minutesToFind = minutes, why } = rest
+  return {
+    ...{ kind, title, hold, sections, shut, fittings, places, bits, minutes },
+    ...{ minutes_to_find: minutesToFind, bits_per_minute: bits / minutes, why },
+  }
 }
 
 const allTight = (observed: readonly OutcomeChances[]): number => observed.reduce((all, o) => all * o[0], 1)
@@ -139,9 +163,8 @@ function minutesAfter(search: Search, observed: readonly (readonly OutcomeChance
 }
 
 function tourOf(search: Search, stops: readonly Stop[], presents: readonly Present[]): Tour {
-  const paths = search.built.names.length
-  const looks = looksOf(search)
-  return searchTour(stopsBeforeAgain(stops, presents, paths, looks), presents, paths, looks)
+  const suspicion = { presents, paths: search.built.names.length, looksDone: looksOf(search) }
+  return searchTour(stopsBeforeAgain(stops, suspicion), suspicion)
 }
 
 function looksOf({ built, dryLooks }: Search): (path: number) => number {
@@ -195,21 +218,16 @@ function lookStep(search: Search, isolation: Isolation, { stops, minutes, expect
     told.map((p) => p.weight / total),
     observed,
   )
-  const whole = pumpUpMin + minutes
   const where = isolation.hold ?? isolation.sections.join(' + ')
-  return {
-    kind: 'look',
-    title: `Look at ${inOrder(stops, names)} with soap solution while ${where} is under pressure`,
-    hold: isolation.hold,
-    sections: isolation.sections,
-    shut: isolation.shut,
+  const title = `Look at ${inOrder(stops, names)} with soap solution while ${where} is under pressure`
+  return step('look', title, isolation, {
     fittings: ids,
+    places: stops.map((s) => names[s.path].id),
     bits,
-    minutes: whole,
-    minutes_to_find: pumpUpMin + expectedMin,
-    bits_per_minute: bits / whole,
+    minutes: pumpUpMin + minutes,
+    minutesToFind: pumpUpMin + expectedMin,
     why: `In this order, and stop at the first that bubbles: ${chances(search, stops)}.`,
-  }
+  })
 }
 
 function inOrder(stops: readonly Stop[], names: EvidenceProblem['names']): string {
@@ -251,16 +269,15 @@ function firstTheSeen(search: Search, looks: readonly NextStep[]): NextStep[] {
       const look = looks.find((s) => s.fittings.includes(id))
       if (look === undefined || leaking >= sure || seenLeaking.get(id)! >= mostBubbles)
         return workStep(system, id, leaking, 'A leak was seen at it while the hold failed.')
-      const minutes = pumpUpMin + lookMin
-      return {
-        ...look,
-        title: `Wipe ${id} and look at it again with soap solution while ${look.hold ?? look.sections.join(' + ')} is under pressure`,
+      const where = look.hold ?? look.sections.join(' + ')
+      const title = `Wipe ${id} and look at it again with soap solution while ${where} is under pressure`
+      return step('look', title, look, {
         fittings: [id],
-        minutes,
-        minutes_to_find: minutes,
-        bits_per_minute: look.bits / minutes,
+        places: [id],
+        bits: look.bits,
+        minutes: pumpUpMin + lookMin,
         why: `A leak was seen at it while the hold failed (${percent(leaking)} likely). If it bubbles again, work on it.`,
-      }
+      })
     })
 }
 
@@ -288,24 +305,18 @@ function workStep(
 ): NextStep {
   const fitting = system.fittings.find((f) => f.id === id)!
   const again = system.holds.find((h) => h.sections.includes(fitting.section))
-  const minutes = workMin + (again ? (again.settleS + again.holdS) / 60 + pumpUpMin : 0)
-  return {
-    kind: 'work',
-    title: `Work on ${id}, mark it, and hold ${again?.id ?? fitting.section} again`,
-    hold: again?.id ?? null,
-    sections: [fitting.section],
-    shut: again?.shut ?? [],
+  const bench = { hold: again?.id ?? null, sections: [fitting.section], shut: again?.shut ?? [] }
+  return step('work', `Work on ${id}, mark it, and hold ${again?.id ?? fitting.section} again`, bench, {
     fittings: [id],
-    bits: 0,
-    minutes,
-    minutes_to_find: minutes,
-    bits_per_minute: 0,
+    minutes: workMin + (again ? (again.settleS + again.holdS) / 60 + pumpUpMin : 0),
     why: `${because} ${weepAdvice(fitting)}`,
-  }
+  })
 }
 
 /** Time to take a joint apart and remake it, [min]. Own figure. */
 const workMin = 15
+/** Probability from which work on the likeliest comes before cleaning and looking again. */
+const leastForWork = 0.5
 
 /** Steps when looks and holds give no more information: the walls, a blank, work on the likeliest. */
 function lastResorts(search: Search): NextStep[] {
@@ -320,36 +331,37 @@ function lastResorts(search: Search): NextStep[] {
   const add = (
     title: string,
     sections: readonly string[],
-    fittings: readonly string[],
-    why: string,
+    rest: Pick<NextStep, 'fittings' | 'why'> & Partial<Pick<NextStep, 'places'>>,
   ): void => {
-    const cost = { bits: 0, minutes: workMin, minutes_to_find: workMin + 30, bits_per_minute: 0 }
-    steps.push({ kind: 'work', title, hold: null, sections, shut: [], fittings, ...cost, why })
+    const cost = { minutes: workMin, minutesToFind: workMin + unfoundMin }
+    steps.push(step('work', title, { hold: null, sections, shut: [] }, { ...rest, ...cost }))
   }
+  const work = fitting ? workStep(system, fitting.id, fitting.leaking) : null
+  if (work && fitting.leaking >= leastForWork) steps.push(work)
   if (section !== undefined) {
-    const inside = system.fittings.filter((f) => f.section === section).map((f) => f.id)
-    add(
-      `Clean and dry all of ${section}, then look again with fresh solution, at its hoses, seams and caps as well`,
-      [section],
-      inside,
-      'Dirt, oil and old solution hide bubbles; a small leak needs a minute to show.',
-    )
-    if (inside.length > 1)
+    const fittings = system.fittings.filter((f) => f.section === section).map((f) => f.id)
+    const why = 'Dirt, oil and old solution hide bubbles; a small leak needs a minute to show.'
+    const again = { fittings, places: [...fittings, section], why }
+    const at = 'at its hoses, seams and caps as well'
+    add(`Clean and dry all of ${section}, then look again with fresh solution, ${at}`, [section], again)
+    const middle = Math.floor(fittings.length / 2)
+    if (middle > 0)
       add(
-        `Blank off ${section} between ${inside[Math.floor(inside.length / 2) - 1]} and ${inside[Math.floor(inside.length / 2)]} and hold each part alone`,
+        `Blank off ${section} between ${fittings[middle - 1]} and ${fittings[middle]} and hold each part alone`,
         [section],
-        inside,
-        'A blank halves the suspects where no valve does. Mark what was opened as work.',
+        { fittings, why: 'A blank halves the suspects where no valve does. Mark what was opened as work.' },
       )
   }
   if (valve)
     add(
       `Blank off behind valve ${valve.id} and hold again`,
       system.valves.find((v) => v.id === valve.id)?.between ?? [],
-      [],
-      `The valve may pass, ${percent(valve.leaking)}: with a blank behind it the loss stops if it does.`,
+      {
+        fittings: [],
+        why: `The valve may pass, ${percent(valve.leaking)}: with a blank behind it the loss stops if it does.`,
+      },
     )
-  if (fitting) steps.push(workStep(system, fitting.id, fitting.leaking))
+  if (work && !steps.includes(work)) steps.push(work)
   return steps
 }
 

@@ -272,8 +272,9 @@ class ProblemBuilder {
       const under =
         showsPressure(mark.fields.finding) ||
         this.pressurised.some((h) => h.startNs <= timeNs && timeNs <= h.endNs && h.fittings.has(id))
-      // A second dry look at a joint misses mostly the same leaks, so it counts half. Repeated bubbles count fully.
-      const weight = mark.fields.finding === 'dry' && dry++ > 0 ? 0.5 : 1
+      // A second look that shows nothing misses mostly the same leaks, so it counts half. Repeated bubbles count fully.
+      const isQuiet = mark.fields.finding === 'dry' || (under && mark.fields.finding === 'stain')
+      const weight = isQuiet && dry++ > 0 ? 0.5 : 1
       const log = lookLikelihood(mark.fields.finding, under, rates).map((l) => l * weight)
       sum = sum === null ? log : sum.map((s, i) => s + log[i])
     }

@@ -9,7 +9,7 @@ const walkMin = 1
 /** Time to pump up if nothing is under pressure, [min]. Own figure. */
 export const pumpUpMin = 3
 /** Cost of a search that finds nothing: work, blanking off, holding again, [min]. Own figure. */
-const unfoundMin = 30
+export const unfoundMin = 30
 /** Factor on the detection of a second look at an untouched joint. */
 const again = 0.5
 
@@ -17,6 +17,13 @@ const again = 0.5
 export interface Stop {
   readonly path: number
   readonly section: string
+}
+
+/** What the tours depend on: the possible presents, the number of paths, and the looks done at each. */
+export interface Suspicion {
+  readonly presents: readonly Present[]
+  readonly paths: number
+  readonly looksDone: (path: number) => number
 }
 
 export interface Tour {
@@ -31,40 +38,26 @@ export interface Tour {
  * Order of looks that finds a leak soonest, the better of two: greedy by probability per minute including walking, or
  * section by section.
  */
-export function searchTour(
-  stops: readonly Stop[],
-  presents: readonly Present[],
-  paths: number,
-  looksDone: (path: number) => number,
-): Tour {
-  const { chance } = chancesOfLooks(presents, paths, looksDone)
+export function searchTour(stops: readonly Stop[], suspicion: Suspicion): Tour {
+  const { chance } = chancesOfLooks(suspicion)
   const worthwhile = stops
     .filter((s) => chance[s.path] > leastChance)
     .sort((a, b) => chance[b.path] - chance[a.path])
   const [one, other] = [greedy(worthwhile, chance), bySection(worthwhile, chance)].map((order) =>
-    walked(order, presents, paths, looksDone),
+    walked(order, suspicion),
   )
   return one.expectedMin <= other.expectedMin ? one : other
 }
 
 /** Stops worth a first look before a second look at the best one: then the steps are computed again. */
-export function stopsBeforeAgain(
-  stops: readonly Stop[],
-  presents: readonly Present[],
-  paths: number,
-  looksDone: (path: number) => number,
-): Stop[] {
-  const { chance, second } = chancesOfLooks(presents, paths, looksDone)
+export function stopsBeforeAgain(stops: readonly Stop[], suspicion: Suspicion): Stop[] {
+  const { chance, second } = chancesOfLooks(suspicion)
   const least = stops.reduce((most, s) => Math.max(most, second[s.path]), 0)
   return stops.filter((s) => chance[s.path] > least)
 }
 
 /** For each path: probability that a look finds it leaking, and that only a second one does. */
-function chancesOfLooks(
-  presents: readonly Present[],
-  paths: number,
-  looksDone: (path: number) => number,
-): { readonly chance: Float64Array; readonly second: Float64Array } {
+function chancesOfLooks({ presents, paths, looksDone }: Suspicion) {
   const chance = new Float64Array(paths)
   const second = new Float64Array(paths)
   for (const { weight, leaks } of presents)
@@ -102,19 +95,14 @@ function bySection(sorted: readonly Stop[], chance: Float64Array): Stop[] {
   return [...sections.values()].sort((a, b) => rate(b) - rate(a)).flat()
 }
 
-function walked(
-  stops: readonly Stop[],
-  presents: readonly Present[],
-  paths: number,
-  looksDone: (path: number) => number,
-): Tour {
-  const seenAt = new Float64Array(paths)
+function walked(stops: readonly Stop[], suspicion: Suspicion): Tour {
+  const seenAt = new Float64Array(suspicion.paths)
   let minutes = 0
   stops.forEach((stop, i) => {
     minutes += stopMin(stop, i === 0 ? null : stops[i - 1].section)
     seenAt[stop.path] = minutes
   })
-  return { stops, minutes, expectedMin: expectedMin(presents, seenAt, minutes, looksDone) }
+  return { stops, minutes, expectedMin: expectedMin(suspicion, seenAt, minutes) }
 }
 
 const leastChance = 1e-4
@@ -140,12 +128,7 @@ function detection(molPerS: number, looks: number): number {
   return again ** looks * lookDetection(molPerS, true)
 }
 
-function expectedMin(
-  presents: readonly Present[],
-  seenAt: Float64Array,
-  whole: number,
-  looksDone: (path: number) => number,
-): number {
+function expectedMin({ presents, looksDone }: Suspicion, seenAt: Float64Array, whole: number): number {
   let sum = 0
   let total = 0
   for (const { weight, leaks } of presents) {

@@ -40,6 +40,8 @@ export interface NextStep {
   readonly shut: readonly string[]
   /** Fittings that the step tests; for a look in the order that finds the leak soonest. */
   readonly fittings: readonly string[]
+  /** Places to look at in that order: fittings, and sections for their hoses, seams and walls. Empty for other steps. */
+  readonly places: readonly string[]
   /** Expected information about which fittings leak, [bit]. */
   readonly bits: number
   /** Full duration, if nothing is found sooner. */

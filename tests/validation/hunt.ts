@@ -19,7 +19,7 @@ if (values.help) {
   process.exit(0)
 }
 
-const from = values.final ? 90_001 : 1
+const from = values.final ? 130_001 : 1
 const runs: HuntedSystem[] = []
 for (let i = 0; i < Number(values.systems); i++) runs.push(huntSystem(from + i))
 if (values.json)

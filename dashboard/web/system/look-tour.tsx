@@ -1,16 +1,17 @@
 import { useSignal } from '@preact/signals'
+import type { NextStep } from '#analysis/model/hunt.ts'
 import { openPartTools } from '../marks/part-dialog.tsx'
 import { sendMark } from '../marks/send-mark.ts'
 
 /**
- * The next looks, one fitting after the other with a tap each, until one bubbles or none is left. The order is fixed
+ * The next looks, one place after the other with a tap each, until one bubbles or none is left. The order is fixed
  * during the tour, although each mark updates the posterior at once.
  */
-export function LookTour({ fittings }: { fittings: readonly string[] }) {
+export function LookTour({ places, fittings }: Pick<NextStep, 'places' | 'fittings'>) {
   const tour = useSignal<readonly string[] | null>(null)
   const dry = useSignal(0)
   const found = useSignal<string | null>(null)
-  const order = tour.value ?? fittings
+  const order = tour.value ?? places
   if (order.length === 0) return null
   const at = order[dry.value]
   const see = async (id: string, finding: 'bubbles' | 'dry'): Promise<void> => {
@@ -31,16 +32,19 @@ export function LookTour({ fittings }: { fittings: readonly string[] }) {
           <span>
             <strong>This one: {found.value}.</strong> Vent before you work on it.
           </span>
-          <button type="button" class="main" onClick={() => openPartTools(found.value!)}>
-            Mark the work
-          </button>
+          {fittings.includes(found.value) && (
+            <button type="button" class="main" onClick={() => openPartTools(found.value!)}>
+              Mark the work
+            </button>
+          )}
         </>
       ) : at === undefined ? (
         <strong>None of these: {order.join(', ')}.</strong>
       ) : (
         <>
           <span>
-            {at}, {dry.value + 1} of {order.length}:
+            {fittings.includes(at) ? at : `hoses, seams and walls of ${at}`}, {dry.value + 1} of{' '}
+            {order.length}:
           </span>
           <button type="button" onClick={() => void see(at, 'bubbles')}>
             Bubbles

@@ -31,7 +31,7 @@ export function NextSteps({ hunt }: { hunt: HuntResult }) {
           <Step step={first} isFirst />
         </ol>
       )}
-      {mayOperate.value && <LookTour fittings={first?.kind === 'look' ? first.fittings : []} />}
+      {mayOperate.value && <LookTour places={first?.places ?? []} fittings={first?.fittings ?? []} />}
       {likely.length > 0 && (
         <ul class="likely">
           {likely.map((one) => (

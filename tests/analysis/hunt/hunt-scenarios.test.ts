@@ -37,6 +37,54 @@ describe('hunt() never runs out of advice while a leak is sought (issue 19, poin
   })
 })
 
+describe('hunt() reads what soap shows under gas', () => {
+  const chanceAfter = (finding: string) => chanceOf([failed(0), marked('look', 'F1', 10, { finding })], 'F1')
+
+  test('a seep, bubbles and a drip are one sign of a leak: each makes a joint of six at least twice as likely as not', () => {
+    const signs = ['seep', 'bubbles', 'drip'].map(chanceAfter)
+    expect(Math.min(...signs)).toBeGreaterThan(2 / 3)
+    expect(Math.max(...signs) - Math.min(...signs)).toBeLessThan(0.03)
+  })
+
+  test('a stain without bubbles clears a joint as a dry look does (law: the soap showed nothing)', () => {
+    expect(chanceAfter('stain')).toBeCloseTo(chanceAfter('dry'), 12)
+    expect(chanceAfter('dry')).toBeLessThan(chanceOf([failed(0)], 'F1'))
+  })
+})
+
+describe('hunt() goes on when every look was dry', () => {
+  test('the looks end once each place was dry twice: the section counts, for its hoses, seams and walls', () => {
+    const evidence: Evidence[] = [failed(0)]
+    const places: string[] = []
+    for (let round = 0; round < 8; round++) {
+      const step = hunt(plane, evidence).next.find(({ kind }) => kind === 'look')
+      places.push(...(step?.places ?? []))
+      for (const [i, id] of (step?.places ?? []).entries())
+        evidence.push(marked('look', id, 6 + round + i / 10, { finding: 'dry' }))
+    }
+    expect(places.sort()).toEqual([...names, ...names, 'left', 'left'].sort())
+  })
+
+  test('places that were dry twice lead to cleaning and a fresh look, before another hold of the same', () => {
+    const twice = [...names, 'left'].flatMap((id, i) =>
+      [6, 8].map((minute) => marked('look', id, minute + i / 10, { finding: 'dry' })),
+    )
+    const [first] = hunt(plane, [failed(0), ...twice]).next
+    expect(first.title).toContain('Clean and dry all of left')
+    expect(first.places).toEqual([...names, 'left'])
+  })
+
+  test('one joint that bubbled first and was dry twice is worked on, not held again', () => {
+    const others = names.slice(1).concat('left')
+    const twice = [...others, ...others].map((id, i) => marked('look', id, 6 + i / 10, { finding: 'dry' }))
+    const doubtful = ['bubbles', 'dry', 'dry'].map((finding, i) =>
+      marked('look', 'F1', 8 + i / 5, { finding }),
+    )
+    const [first] = hunt(plane, [failed(0), ...twice, ...doubtful]).next
+    expect(first).toMatchObject({ kind: 'work', fittings: ['F1'] })
+  })
+})
+
 describe('hunt() looks where it pays (issue 19, point 4)', () => {
   const two = system(
     [section('left'), section('right')],

@@ -42,7 +42,7 @@ test('searchTour() takes at most 1.2 times as long as the exact searcher, the be
     }
     let best = Number.POSITIVE_INFINITY
     for (const order of orders(stops)) best = Math.min(best, minutesOf(order))
-    const tour = searchTour(stops, presents, 7, () => 0)
+    const tour = searchTour(stops, { presents, paths: 7, looksDone: () => 0 })
     expect(tour.expectedMin).toBeCloseTo(minutesOf(tour.stops), 9)
     return tour.expectedMin / best
   })
