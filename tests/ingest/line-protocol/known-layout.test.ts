@@ -62,6 +62,11 @@ describe('ColumnReader, after the first line of a layout,', () => {
     },
   )
 
+  it('leaves a string over 1 kB to the strict parser', () => {
+    read([0, 1, 2].map((n) => `m a=1,s="${'x'.repeat(2000)}" ${time(n)}\n`).join(''))
+    expect(strictly).toBe(3)
+  })
+
   // 2^53 + 1 lies half-way between two doubles: the smallest error of a division would decide the rounding.
   it.each([
     '9007199254740993',

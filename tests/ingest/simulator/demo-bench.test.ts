@@ -132,6 +132,7 @@ describe('DemoBench', () => {
 test('demoSession: names only holds and fittings of the demo system file, and covers every section', () => {
   const holds = demoSession.flatMap((step) => (step.kind === 'hold' ? [step.hold] : []))
   const fittings = demoSession.flatMap((step) => (step.kind === 'hold' ? step.looks : [step.fitting]))
+  expect(fittings.length).toBeGreaterThan(0)
   for (const hold of holds) expect(system.holds.map(({ id }) => id)).toContain(hold)
   for (const fitting of fittings) expect(system.fittings.map(({ id }) => id)).toContain(fitting)
   const covered = new Set(holds.flatMap((id) => system.holds.find((hold) => hold.id === id)?.sections ?? []))

@@ -52,6 +52,7 @@ describe('firstSystemFile(layout, name, instruments)', () => {
       const text = firstSystemFile(layout, 'two-seat floatplane', kit)
       const system = systemFromFile(text, 'aircraft.yaml')
       expect(system.name).toBe('two-seat floatplane')
+      expect(system.holds.length).toBeGreaterThan(0)
       for (const hold of system.holds) expect(holdCoverage(system, hold).problems).toEqual([])
       expect(systemProblems(system)).toEqual([])
       expect(misfits(parse(text), systemSchema)).toEqual([])
