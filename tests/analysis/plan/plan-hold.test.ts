@@ -142,6 +142,14 @@ describe('planHold', () => {
     expect(weather(without('barometric-pressure'))).toBeGreaterThan(20 * weather(lines()))
     expect(without('gauge-pressure').budget).toBeNull()
   })
+  it('tolerates a drift at which the hold decides, and hardly more: a plan at a fifth less decides, at a half more not', () => {
+    const tank = planHold(system, 'left-tank-1psi')!
+    expect(tank.largest_drift_K_per_h).toBeGreaterThan(1)
+    expect(tank.largest_drift_K_per_h).toBeLessThan(8)
+    const at = (times: number) =>
+      planHold(system, 'left-tank-1psi', { driftKPerH: times * tank.largest_drift_K_per_h })!.decides
+    expect([at(0.8), at(1.5)]).toEqual([true, false])
+  })
   it('settles until the heat of pumping is gone: longer in a tank than in a line (2/7 of the pressure, fading)', () => {
     const settle = (id: string) => planHold(system, id)?.needed_settle_seconds ?? 0
     expect(settle('feed-lines-10psi')).toBeGreaterThanOrEqual(60)
