@@ -17,6 +17,11 @@ const numbers = new Map<number, Intl.NumberFormat>()
 
 /** A number with the decimal mark of the language: rounded to so many decimals, or in all its digits. */
 export function inDigits(value: number, decimals?: number): string {
+  // Rounded before, since Intl rounds the shortest decimal and not the value. Adding zero drops the sign of −0.
+  const rounded = (decimals === undefined ? value : Number(value.toFixed(decimals))) + 0
+  // Intl reads its data for tens of milliseconds: English does without it.
+  const plain = decimals === undefined ? String(rounded) : rounded.toFixed(decimals)
+  if (language === 'en' && /^-?\d+(?:\.\d{1,20})?$/.test(plain)) return plain
   const least = decimals ?? 0
   let format = numbers.get(least)
   if (format === undefined) {
@@ -27,8 +32,7 @@ export function inDigits(value: number, decimals?: number): string {
     })
     numbers.set(least, format)
   }
-  // Rounded before, since Intl rounds the shortest decimal and not the value. Adding zero drops the sign of −0.
-  return format.format((decimals === undefined ? value : Number(value.toFixed(decimals))) + 0)
+  return format.format(rounded)
 }
 
 /** A large number with the thousands of the language: `12,345`. */
