@@ -203,7 +203,7 @@ function assemble(
     seal(draft) {
       mustWrite()
       const recording = keepRecording(paths, draft.recordingPath)
-      const photos = draft.photos.map((photo) => keepPhoto(paths, photo))
+      const photos = (draft.photos ?? []).map((photo) => keepPhoto(paths, photo))
       const last = all.findLast(({ chain }) => chain === '')
       const end = { sequence: last?.record.sequence ?? 0, sha256: last?.sha256 ?? null }
       const sealedAt = now()
@@ -367,7 +367,7 @@ function keepRecording(paths: ArchiveFolder, path: string | null): SealedRecord[
 
 function keepPhoto(
   paths: ArchiveFolder,
-  photo: RecordDraft['photos'][number],
+  photo: NonNullable<RecordDraft['photos']>[number],
 ): SealedRecord['photos'][number] {
   const sha256 = sha256Hex(photo.bytes)
   const path = paths.photoFile(sha256)

@@ -1,6 +1,6 @@
 import type { HoldResult, Verdict } from '#analysis/model/hold-result.ts'
 import { checkWork } from './check-work.ts'
-import { compareResults } from './compare-results.ts'
+import { holdDifference, verdictFinding } from './compare-results.ts'
 import { broken, type CheckedRecord, type Finding, holds, note, worstVerdict } from './finding.ts'
 import { originWords } from './origin-words.ts'
 import { grouped } from './page/figure-words.ts'
@@ -151,28 +151,16 @@ function checkVerdict(
     findings.push(broken(`verdict cannot be recomputed: ${recomputed.why}`))
     return null
   }
-  const compared = compareResults(record.result as HoldResult, recomputed.analysis.result)
-  if (compared.sealed !== compared.recomputed) {
-    findings.push(
-      note(
-        `verdict DIFFERS: sealed as ${compared.sealed}, ${by} computes ${compared.recomputed}; trust the worse`,
-      ),
-    )
-  } else if (compared.figure !== null) {
-    findings.push(
-      note(`verdict ${compared.recomputed} again by ${by} with other figures: ${compared.figure}`),
-    )
-  } else {
-    findings.push(
-      holds(`verdict recomputed from the recording: ${compared.recomputed}, every figure as sealed`),
-    )
-  }
+  const sealed = record.result as HoldResult
+  const { result } = recomputed.analysis
+  const difference = holdDifference(sealed, result)
+  findings.push(verdictFinding(sealed.verdict, result.verdict, difference, by, 'the recording'))
   const { corrected } = recomputed
-  if (!corrected) return compared.recomputed
+  if (!corrected) return result.verdict
   findings.push(
     note(
       `re-analyze: a mark was corrected after sealing (${corrected.by.join(', ')}); without it the hold is ${corrected.verdict}`,
     ),
   )
-  return worstVerdict([compared.recomputed, corrected.verdict])
+  return worstVerdict([result.verdict, corrected.verdict])
 }

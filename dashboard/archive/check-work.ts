@@ -1,6 +1,6 @@
 import type { Verdict } from '#analysis/model/hold-result.ts'
-import { broken, type Finding, holds, note } from './finding.ts'
-import { firstDifference } from './first-difference.ts'
+import { firstDifference, verdictFinding } from './compare-results.ts'
+import { broken, type Finding, note } from './finding.ts'
 import { type FindVerdict, hasSheet, recomputeWork } from './recompute-work.ts'
 import type { SealedRecord } from './record.ts'
 import { recordVerdict } from './record-summary.ts'
@@ -34,10 +34,6 @@ export function checkWork(
   const now = recordVerdict({ result: result as Readonly<Record<string, unknown>> })
   // Values without a JSON form are sealed as JSON writes them.
   const difference = firstDifference(sealed, JSON.parse(JSON.stringify(result)))
-  if (before !== now)
-    findings.push(note(`verdict DIFFERS: sealed as ${before}, ${versions} computes ${now}; trust the worse`))
-  else if (difference !== null)
-    findings.push(note(`verdict ${now} again by ${versions} with other figures: ${difference}`))
-  else findings.push(holds(`verdict recomputed from its sheet: ${now}, every figure as sealed`))
+  findings.push(verdictFinding(before, now, difference, versions, 'its sheet'))
   return now
 }

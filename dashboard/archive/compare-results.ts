@@ -1,61 +1,95 @@
-import { type Estimate, type HoldResult, leaksOf, type Verdict } from '#analysis/model/hold-result.ts'
-
-export interface ResultComparison {
-  readonly sealed: Verdict
-  readonly recomputed: Verdict
-  /** The first different number, in words; null when all agree. */
-  readonly figure: string | null
-}
+import { type HoldResult, leaksOf, type Verdict } from '#analysis/model/hold-result.ts'
+import { type Finding, holds, note } from './finding.ts'
 
 /** Rounding of different processors is far below this; a different computation rarely is. */
 const relativeTolerance = 1e-6
 
-/** Compares the sealed with the recomputed result: the verdict, and every number it rests on. */
-export function compareResults(sealed: HoldResult, now: HoldResult): ResultComparison {
-  return { sealed: sealed.verdict, recomputed: now.verdict, figure: firstDifference(sealed, now) }
+/** Members with wording for people, which a newer version may improve. */
+const words: ReadonlySet<string> = new Set(['message', 'text', 'source'])
+
+const units: Readonly<Record<string, string>> = {
+  drop_Pa: 'Pa',
+  mol_per_s: 'mol/s',
+  scc_per_min: 'scc/min',
+  mL_per_min: 'mL/min',
 }
 
-function firstDifference(sealed: HoldResult, now: HoldResult): string | null {
-  if (!same(sealed.seconds, now.seconds))
-    return differ('length of the hold', sealed.seconds, now.seconds, 's')
-  // A damaged record, or a hold that the system file does not define, has no allowance.
-  const [allowed, allows] = [sealed.allowance?.drop_Pa, now.allowance?.drop_Pa]
-  if (!same(allowed, allows)) return differ('allowance', allowed, allows, 'Pa')
-  if (!same(sealed.raw_drop_Pa, now.raw_drop_Pa))
-    return differ('raw drop', sealed.raw_drop_Pa, now.raw_drop_Pa, 'Pa')
-  const before = leaksOf(sealed)
-  const after = leaksOf(now)
+/** The verdict as sealed and as computed by this program, whose version `by` names. */
+export function verdictFinding(
+  sealed: Verdict | null,
+  now: Verdict | null,
+  difference: string | null,
+  by: string,
+  source: string,
+): Finding {
+  if (sealed !== now)
+    return note(`verdict DIFFERS: sealed as ${sealed}, ${by} computes ${now}; trust the worse`)
+  return difference === null
+    ? holds(`verdict recomputed from ${source}: ${now}, every figure as sealed`)
+    : note(`verdict ${now} again by ${by} with other figures: ${difference}`)
+}
+
+/** The first different number that the verdict of a hold rests on, in words; null when all agree. */
+export function holdDifference(sealed: HoldResult, now: HoldResult): string | null {
+  const figures: readonly (readonly [
+    string,
+    number | null | undefined,
+    number | null | undefined,
+    string,
+  ])[] = [
+    ['length of the hold', sealed.seconds, now.seconds, 's'],
+    // A damaged record, or a hold that the system file does not define, has no allowance.
+    ['allowance', sealed.allowance?.drop_Pa, now.allowance?.drop_Pa, 'Pa'],
+    ['raw drop', sealed.raw_drop_Pa, now.raw_drop_Pa, 'Pa'],
+  ]
+  for (const [what, a, b, unit] of figures)
+    if (!near(a, b)) return differ(what, a ?? undefined, b ?? undefined, unit)
+  const [before, after] = [leaksOf(sealed), leaksOf(now)]
   if (before.length !== after.length) return `${before.length} leaks sealed, ${after.length} computed now`
-  for (let i = 0; i < before.length; i++) {
+  for (const [i, leak] of before.entries())
     for (const key of ['drop_Pa', 'mol_per_s', 'scc_per_min', 'mL_per_min'] as const) {
-      const [a, b] = [before[i][key], after[i][key]]
-      if (!sameEstimate(a, b)) return differ(`leak of ${before[i].section}`, a?.value, b?.value, units[key])
+      const [a, b] = [leak[key], after[i][key]]
+      const width = a && Math.max(Math.abs(a.high - a.low), Math.abs(a.value))
+      if ((['value', 'low', 'high'] as const).some((bound) => !near(a?.[bound], b?.[bound], width)))
+        return differ(`leak of ${leak.section}`, a?.value, b?.value, units[key])
     }
+  return null
+}
+
+/**
+ * The first difference of two results, as words; null when every number and every code agrees. A member that only one
+ * of the two has is also a difference.
+ */
+export function firstDifference(sealed: unknown, now: unknown, at = ''): string | null {
+  if (typeof sealed === 'number' && typeof now === 'number')
+    return near(sealed, now) ? null : differ(at, sealed, now)
+  if (!isTree(sealed) || !isTree(now)) return Object.is(sealed, now) ? null : differ(at, sealed, now)
+  for (const key of new Set([...Object.keys(sealed), ...Object.keys(now)])) {
+    if (words.has(key)) continue
+    const found = firstDifference(sealed[key], now[key], at === '' ? key : `${at} ${key}`)
+    if (found !== null) return found
   }
   return null
 }
 
-function sameEstimate(a: Estimate | undefined, b: Estimate | undefined): boolean {
-  if (a === undefined || b === undefined) return a === b
-  const width = Math.max(Math.abs(a.high - a.low), Math.abs(a.value))
-  const near = (x: number, y: number): boolean => Math.abs(x - y) <= relativeTolerance * width || same(x, y)
-  return near(a.value, b.value) && near(a.low, b.low) && near(a.high, b.high)
+function isTree(value: unknown): value is Readonly<Record<string, unknown>> {
+  return typeof value === 'object' && value !== null
 }
 
-function same(a: number | null | undefined, b: number | null | undefined): boolean {
+/** @param scale what the tolerance is a share of, where that is more than the numbers */
+function near(a: number | null | undefined, b: number | null | undefined, scale = 0): boolean {
   if (a == null || b == null) return (a ?? null) === (b ?? null)
-  return Math.abs(a - b) <= relativeTolerance * Math.max(Math.abs(a), Math.abs(b))
+  return Math.abs(a - b) <= relativeTolerance * Math.max(Math.abs(a), Math.abs(b), scale)
 }
 
-function differ(
-  what: string,
-  a: number | null | undefined,
-  b: number | null | undefined,
-  unit: string,
-): string {
-  const say = (value: number | null | undefined): string =>
-    value == null ? 'none' : `${Number(value.toPrecision(6))} ${unit}`
-  return `${what} sealed as ${say(a)}, computed now as ${say(b)}`
+function differ(what: string, sealed: unknown, now: unknown, unit = ''): string {
+  const say = (value: unknown): string =>
+    value === undefined
+      ? 'none'
+      : typeof value === 'number'
+        ? `${Number(value.toPrecision(6))} ${unit}`.trimEnd()
+        : isTree(value)
+          ? 'a list'
+          : String(value)
+  return `${what} sealed as ${say(sealed)}, computed now as ${say(now)}`
 }
-
-const units = { drop_Pa: 'Pa', mol_per_s: 'mol/s', scc_per_min: 'scc/min', mL_per_min: 'mL/min' } as const

@@ -24,12 +24,12 @@ export interface RecordDraft {
   /** Published result of `analyze`, or the result of the other kinds of evidence. */
   readonly result: HoldResult | Readonly<Record<string, unknown>>
   readonly operator: string | null
-  readonly witness: string | null
-  readonly photos: readonly { readonly name: string; readonly bytes: Uint8Array }[]
-  readonly note: string | null
+  readonly witness?: string | null
+  readonly photos?: readonly { readonly name: string; readonly bytes: Uint8Array }[]
+  readonly note?: string | null
   /** Id of the record that this one corrects or retests. */
-  readonly corrects: string | null
-  readonly retests: string | null
+  readonly corrects?: string | null
+  readonly retests?: string | null
   /** Null where unknown, or for evidence without readings. */
   readonly origins?: readonly ChannelOrigin[] | null
 }

@@ -51,9 +51,6 @@ export function recordedHolds(
       systemName: system.name,
       result,
       ...{ operator, witness, note, origins },
-      photos: [],
-      corrects: null,
-      retests: null,
     }))
   } catch (cause) {
     if (!(cause instanceof UnreadableFile)) throw cause

@@ -135,11 +135,6 @@ function accept(id: string, given: Options & { operator: string; because: string
         because: given.because,
       },
       operator: given.operator,
-      witness: null,
-      photos: [],
-      note: null,
-      corrects: null,
-      retests: null,
     })
     print(given, { record: sealed.id, accepts: record.id }, `${sealed.id}: ${record.id} is accepted`)
   })

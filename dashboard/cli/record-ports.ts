@@ -15,7 +15,7 @@ export interface PortOptions {
   readonly replay?: readonly string[]
   readonly stdin?: boolean
   readonly speed: string
-  readonly silence: string
+  readonly silence?: string
   readonly dialect?: string
   readonly wait?: boolean
 }
@@ -32,7 +32,7 @@ export interface TaggedPort {
  * @throws Error with one plain sentence
  */
 export function readPorts(options: PortOptions): TaggedPort[] {
-  const silenceS = readNumber('--silence', options.silence)
+  const silenceS = options.silence === undefined ? undefined : readNumber('--silence', options.silence)
   const speed = options.speed === 'max' ? Number.POSITIVE_INFINITY : readNumber('--speed', options.speed)
   const waitForDevice = options.wait
   const { port: serial = [], baud = [], tcp = [], replay = [] } = options

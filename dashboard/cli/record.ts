@@ -1,15 +1,14 @@
-import { existsSync, mkdirSync, readFileSync, rmSync, statSync } from 'node:fs'
+import { existsSync, mkdirSync, rmSync } from 'node:fs'
 import { basename, dirname, join, resolve } from 'node:path'
 import { createInterface } from 'node:readline'
 import type { Command } from 'commander'
-import type { HoldSpec, System } from '#analysis/model/system.ts'
+import type { System } from '#analysis/model/system.ts'
 import { Forwarder } from '#ingest/forward/forwarder.ts'
 import { readWriteAddress } from '#ingest/forward/write-address.ts'
 import { RecordingFault } from '#ingest/recording/recording-fault.ts'
 import { openRecording } from '#ingest/recording/recording-writer.ts'
 import { arrivalNow } from '#ingest/sources/arrival-now.ts'
 import { listSerialPorts } from '#ingest/sources/serial-port.ts'
-import { systemFromFile } from '#ingest/system-file/read-system-file.ts'
 import { type CommandDescription, repeated, runListening } from './command.ts'
 import { readPlannedStages } from './planned-stages.ts'
 import { openHttp } from './record-http.ts'
@@ -17,6 +16,7 @@ import { type PortOptions, readDialect, readPorts } from './record-ports.ts'
 import { progressLine, recordResult } from './record-result.ts'
 import { RecordSession } from './record-session.ts'
 import { stopSignals } from './stop-signals.ts'
+import { holdOf, openSystem } from './system-option.ts'
 import { readTypedMark, typedMarkHelp } from './typed-mark.ts'
 
 interface RecordOptions extends PortOptions {
@@ -99,8 +99,9 @@ async function record(options: RecordOptions): Promise<void> {
   const dialect = readDialect(options.dialect)
   if (ports.length === 0 && options.http === undefined)
     throw new Error('nothing to read: add --port, --stdin, --tcp, --mqtt, --http or --replay; see --help')
-  const system = options.system === undefined ? null : readSystem(options.system)
-  const spec = readHold(options.hold, system)
+  const described = options.system === undefined ? null : openSystem({ system: options.system })
+  const spec = described && options.hold !== undefined ? holdOf(described, options.hold) : null
+  const system = described?.system ?? null
   const planned = options.markStages === undefined ? [] : readPlannedStages(options.markStages, spec)
   const out = resolve(options.out ?? `stillhold-${stamp()}.lp`)
   const forwarder = options.forward === undefined ? null : openForwarder(options.forward, out, options, say)
@@ -223,21 +224,6 @@ class Stop {
       this.now(error)
     }
   }
-}
-
-function readSystem(path: string): System {
-  if (!existsSync(path)) throw new Error(`${path}: no such file`)
-  if (statSync(path).isDirectory()) throw new Error(`${path}: is a folder; name the system file in it`)
-  return systemFromFile(readFileSync(path, 'utf8'), path)
-}
-
-function readHold(id: string | undefined, system: System | null): HoldSpec | null {
-  if (id === undefined || system === null) return null
-  const spec = system.holds.find((hold) => hold.id === id)
-  if (spec !== undefined) return spec
-  throw new Error(
-    `--hold ${id}: the system file has ${system.holds.map((hold) => hold.id).join(', ') || 'no holds'}`,
-  )
 }
 
 function openForwarder(

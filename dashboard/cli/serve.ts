@@ -15,9 +15,6 @@ import { type Aircraft, aircraftIn, Workshop } from '#dashboard/server/workshop.
 import { Forwarder } from '#ingest/forward/forwarder.ts'
 import { readWriteAddress } from '#ingest/forward/write-address.ts'
 import { DemoBench } from '#ingest/sources/demo-bench.ts'
-import { replayPort } from '#ingest/sources/replay-port.ts'
-import { serialPort } from '#ingest/sources/serial-port.ts'
-import { tcpPort } from '#ingest/sources/tcp-port.ts'
 import { firstSystemFile, layouts, schemaFile } from '#ingest/system-file/layouts.ts'
 import { systemFromFile, systemSchema } from '#ingest/system-file/read-system-file.ts'
 import { type CommandDescription, dataOption, repeated, runListening } from './command.ts'
@@ -26,7 +23,7 @@ import { messageInk as pc } from './ink.ts'
 import { openInBrowser } from './open-in-browser.ts'
 import { programVersion } from './program-version.ts'
 import { qrCode } from './qr-code.ts'
-import { mqttPorts } from './record-ports.ts'
+import { readPorts } from './record-ports.ts'
 import { stopSignals } from './stop-signals.ts'
 import { systemOption, usualFile } from './system-option.ts'
 
@@ -55,8 +52,8 @@ export const demoSpeed = 15
 export const command: CommandDescription = {
   options: [
     ['--demo', 'run a simulated bench that tests itself, faster than real time'],
-    ['--port <device>', 'serial port of a logger; may be given again', repeated, []],
-    ['--baud <rate>', 'rate of the port before it (115200 when absent)', repeated, []],
+    ['--port <device>', 'serial port of a logger, or name=port; may be given again', repeated, []],
+    ['--baud <rate>', 'rate of the ports, once for all or in their order (115200 when absent)', repeated, []],
     ['--tcp <host:port>', 'logger that serves its lines over TCP; may be given again', repeated, []],
     ['--mqtt <url>', 'broker that sensors publish to, such as mqtt://192.168.4.1'],
     ['--topic <filter>', 'topics to read from it, such as bench/+; may be given again', repeated],
@@ -88,7 +85,7 @@ export async function serve(options: ServeOptions): Promise<void> {
   const benchOf = (dataFolder: string, systemPath: string, isDemo: boolean) => {
     const system = systemFromFile(readFileSync(systemPath, 'utf8'), systemPath)
     const demo = isDemo ? new DemoBench({ system, speed: speed ?? demoSpeed }) : null
-    return { dataFolder, systemPath, demo, ports: demo ? [{ port: demo }] : readPorts(options, speed ?? 1) }
+    return { dataFolder, systemPath, demo, ports: demo ? [{ port: demo }] : portsOf(options, speed) }
   }
   const workshop =
     options.aircraft === undefined
@@ -169,6 +166,11 @@ function readSpeed(text: string | undefined): number | undefined {
   return speed
 }
 
+function portsOf(options: ServeOptions, speed = 1): SessionPort[] {
+  for (const path of options.replay) if (!existsSync(path)) throw new Error(`${path}: no such file`)
+  return readPorts({ ...options, speed: String(speed), wait: true })
+}
+
 /** The aircraft of a folder, plus the simulated bench. */
 function readWorkshop(folder: string, { system, data, demo }: ServeOptions): Aircraft[] {
   const other = system !== undefined ? '--system' : data !== undefined ? '--data' : demo ? '--demo' : null
@@ -215,32 +217,6 @@ function readSystemPath(given: string): string {
   if (!existsSync(given)) throw new Error(`${given}: no such file`)
   if (statSync(given).isDirectory()) throw new Error(`${given}: is a folder; name the system file in it`)
   return resolve(given)
-}
-
-function readPorts({ port, baud, tcp, replay, ...broker }: ServeOptions, speed: number): SessionPort[] {
-  if (baud.length > port.length) throw new Error('--baud is given more often than --port')
-  const several = port.length + tcp.length > 1
-  const tagged = (index: number) =>
-    several ? { tags: { port: String.fromCharCode(97 + (index % 26)) } } : {}
-  return [
-    ...port.map((path, index) => {
-      const baudRate = Number(baud[index] ?? baud.at(-1) ?? 115_200)
-      if (!Number.isInteger(baudRate) || baudRate <= 0) throw new Error(`--baud ${baud[index]}: not a rate`)
-      return { port: serialPort({ path, baudRate, waitForDevice: true }), ...tagged(index) }
-    }),
-    ...tcp.map((text, index) => {
-      const match = /^(\[[0-9a-f:]+\]|[^:]+):(\d{1,5})$/i.exec(text)
-      if (!match) throw new Error(`--tcp ${text}: write host:port`)
-      const host = match[1].replace(/^\[|\]$/g, '')
-      const source = tcpPort({ host, port: Number(match[2]), waitForDevice: true })
-      return { port: source, ...tagged(port.length + index) }
-    }),
-    ...mqttPorts(broker, { waitForDevice: true }).map((source) => ({ port: source })),
-    ...replay.map((path) => {
-      if (!existsSync(path)) throw new Error(`${path}: no such file`)
-      return { port: replayPort({ path, speed }) }
-    }),
-  ]
 }
 
 function openForwarder(text: string, folder: string, notice: (line: string) => void): Forwarder {

@@ -82,10 +82,8 @@ export function sealWetWork(
     systemName: system.name,
     result: { ...result, sheet } as Readonly<Record<string, unknown>>,
     operator: by.operator ?? null,
-    witness: by.witness ?? null,
+    witness: by.witness,
     photos: [...further.map(({ name, bytes }) => ({ name, bytes })), ...(by.photos ?? [])],
-    note: by.note ?? null,
-    corrects: null,
-    retests: null,
+    note: by.note,
   })
 }

@@ -43,11 +43,6 @@ function archiveOf(holds: number): string {
       systemName: read.name,
       result: { ...result, stages },
       operator: 'A. B.',
-      witness: null,
-      photos: [],
-      note: null,
-      corrects: null,
-      retests: null,
       origins: [{ channel: 'p-lines', kind: 'serial', name: '/dev/ttyUSB0', sha256: null }],
     })
   }

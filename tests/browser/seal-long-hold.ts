@@ -62,10 +62,5 @@ export function sealLongHold(archive: Archive, folder: string, systemText: strin
     systemName: system.name,
     result,
     operator: 'O. P.',
-    witness: null,
-    photos: [],
-    note: null,
-    corrects: null,
-    retests: null,
   }).id
 }

@@ -31,11 +31,6 @@ export async function allTargets(): Promise<{ target: Target; quick: number; lon
       systemName: floatplane.name,
       result,
       operator: 'O. P.',
-      witness: null,
-      photos: [],
-      note: null,
-      corrects: null,
-      retests: null,
     })
     const text = Buffer.from(archive.getText(id))
     const pdf = await printReport(archive.folder, archive.keptRecord(id), '0')

@@ -2,6 +2,7 @@ import { createHash, generateKeyPairSync, randomBytes, sign, X509Certificate } f
 import { mkdirSync, readFileSync, writeFileSync } from 'node:fs'
 import { isIP } from 'node:net'
 import { join } from 'node:path'
+import { der } from '#dashboard/archive/der.ts'
 
 export interface OwnCertificate {
   readonly key: string
@@ -96,14 +97,6 @@ function makeCertificate(hosts: readonly string[], now: Date): { key: string; ce
     key: privateKey.export({ type: 'pkcs8', format: 'pem' }).toString(),
     cert: `-----BEGIN CERTIFICATE-----\n${lines}-----END CERTIFICATE-----\n`,
   }
-}
-
-/** One DER element: tag, length, content. */
-function der(tag: number, ...content: readonly Buffer[]): Buffer {
-  const whole = Buffer.concat(content)
-  if (whole.length < 128) return Buffer.concat([Buffer.of(tag, whole.length), whole])
-  const length = Buffer.from(whole.length.toString(16).padStart(whole.length > 255 ? 4 : 2, '0'), 'hex')
-  return Buffer.concat([Buffer.of(tag, 0x80 | length.length), length, whole])
 }
 
 const sequence = (...content: readonly Buffer[]): Buffer => der(0x30, ...content)

@@ -135,11 +135,7 @@ export class OperatorMarks {
       systemName: system.name,
       result: { stillhold: 1, id, ...(section ? { section } : {}), ...fields },
       operator: typeof fields.by === 'string' ? fields.by : null,
-      witness: null,
-      photos: [],
-      note: null,
       corrects,
-      retests: null,
     })
   }
 

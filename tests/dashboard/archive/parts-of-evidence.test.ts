@@ -4,10 +4,9 @@ import { ArchiveError, diskError } from '#dashboard/archive/archive-error.ts'
 import { canonicalText } from '#dashboard/archive/canonical-text.ts'
 import { headFinding, headState, readHead, signHead } from '#dashboard/archive/chain-head.ts'
 import { checkRecord, fingerprintWords } from '#dashboard/archive/check-record.ts'
-import { compareResults } from '#dashboard/archive/compare-results.ts'
+import { firstDifference, holdDifference } from '#dashboard/archive/compare-results.ts'
 import { der, readDer } from '#dashboard/archive/der.ts'
 import { broken, holds, note, verifyReport, worstExitCode, worstVerdict } from '#dashboard/archive/finding.ts'
-import { firstDifference } from '#dashboard/archive/first-difference.ts'
 import { textOf } from '#dashboard/archive/mark-words.ts'
 import { originWords } from '#dashboard/archive/origin-words.ts'
 import { checkPdfSeal, sealPdf } from '#dashboard/archive/pdf-seal.ts'
@@ -291,7 +290,7 @@ it.each([
   (factor, same) => {
     const result = hold.result as never as { seconds: number }
     const now = { ...result, seconds: result.seconds * factor }
-    expect(compareResults(result as never, now as never).figure === null).toBe(same)
+    expect(holdDifference(result as never, now as never) === null).toBe(same)
     expect(firstDifference({ a: [{ b: 7 }] }, { a: [{ b: 7 * factor }] }) === null).toBe(same)
   },
 )

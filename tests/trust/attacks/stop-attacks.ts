@@ -35,11 +35,6 @@ async function faultOf(folder: string, answered: number): Promise<string | null>
       systemName: 'x',
       result: { stillhold: 1, subject: 'after' },
       operator: null,
-      witness: null,
-      photos: [],
-      note: null,
-      corrects: null,
-      retests: null,
     })
     archive.close()
     if (count < answered) return `${answered} records were answered, ${count} are there`

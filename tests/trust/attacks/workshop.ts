@@ -70,11 +70,6 @@ export class Workshop {
       systemText,
       systemName: system.name,
       operator: 'A. B.',
-      witness: null,
-      photos: [],
-      note: null,
-      corrects: null,
-      retests: null,
       origins: [{ channel: 'p-lines', kind: 'serial', name: '/dev/ttyUSB0', sha256: null }],
       ...draft,
     })
