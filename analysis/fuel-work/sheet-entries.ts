@@ -1,3 +1,4 @@
+import { isDay } from '#analysis/model/samples.ts'
 import type { System } from '#analysis/model/system.ts'
 import { parseQuantity, parseRange } from '#analysis/physics/quantity.ts'
 import type { Dimension } from '#analysis/physics/units.ts'
@@ -157,8 +158,7 @@ export class SheetEntries {
 
   day(key: string): string | null {
     const text = this.optionalText(key)
-    if (text !== null && !(/^\d{4}-\d{2}-\d{2}$/.test(text) && !Number.isNaN(Date.parse(text))))
-      this.fail(key, `"${text}" is not a day; write it as 2026-03-02`)
+    if (text !== null && !isDay(text)) this.fail(key, `"${text}" is not a day; write it as 2026-03-02`)
     return text
   }
 

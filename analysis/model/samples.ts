@@ -91,3 +91,10 @@ export interface RecordingDamage {
 export function isoTime(ns: string | bigint): string {
   return new Date(Number(BigInt(ns) / 1_000_000n)).toISOString()
 }
+
+/** Whether the text is a day of the calendar, such as `2026-03-02`. */
+export function isDay(text: string): boolean {
+  const ms = /^\d{4}-\d\d-\d\d$/.test(text) ? Date.parse(`${text}T00:00:00Z`) : Number.NaN
+  // Date.parse accepts the 31st of any month; a round trip detects it.
+  return !Number.isNaN(ms) && new Date(ms).toISOString().startsWith(text)
+}

@@ -1,3 +1,4 @@
+import { isDay } from '#analysis/model/samples.ts'
 import type { Calibration, Channel, ChannelKind } from '#analysis/model/system.ts'
 import { parseQuantity } from '#analysis/physics/quantity.ts'
 import { findUnit, unknownUnit } from '#analysis/physics/units.ts'
@@ -220,10 +221,7 @@ function readPoints(view: MapView, expected: Expected): (readonly [trueSi: numbe
 
 function isoDate(view: MapView, key: string): string | null {
   const written = view.text(key)
-  if (written === null) return null
-  const time = /^\d{4}-\d\d-\d\d$/.test(written) ? Date.parse(`${written}T00:00:00Z`) : Number.NaN
-  // Date.parse accepts the 31st of any month; a round trip detects it.
-  if (!Number.isNaN(time) && new Date(time).toISOString().slice(0, 10) === written) return written
+  if (written === null || isDay(written)) return written
   view.error(key, `"${written}" is not a date; write it like 2026-03-02`)
   return null
 }

@@ -5,6 +5,7 @@ import { type FlowRun, type FlowSheet, readFlowSheet } from '#analysis/fuel-work
 import { judgeTorque, stillCuring, type WorkEntry } from '#analysis/fuel-work/judge-torque.ts'
 import { judgeWetStage } from '#analysis/fuel-work/judge-wet-stage.ts'
 import type { WetFinding } from '#analysis/fuel-work/looks.ts'
+import { SheetEntries } from '#analysis/fuel-work/sheet-entries.ts'
 import {
   type EarlierStage,
   stagesBefore,
@@ -352,6 +353,23 @@ const f05 = plane.fittings.find(({ id }) => id === 'F05')!
 const torque = (changes: Partial<WorkEntry>, fitting: Partial<Fitting> = {}) =>
   judgeTorque({ ...f05, torqueNm: null, ...fitting }, { ...entry, ...changes })
 const torqueCodes = (...given: Parameters<typeof torque>) => torque(...given).reasons.map(({ code }) => code)
+
+describe('SheetEntries.day', () => {
+  const due = (text: string) => new SheetEntries({ due: text }, 'entry 1').day('due')
+  test('reads days of the Gregorian calendar only: 2024 is a leap year, 2026 and 2100 are not', () => {
+    expect(due('2024-02-29')).toBe('2024-02-29')
+    for (const text of [
+      '2026-02-29',
+      '2100-02-29',
+      '2026-02-31',
+      '2026-04-31',
+      '2026-13-01',
+      '2026-3-2',
+      'soon',
+    ])
+      expect(() => due(text)).toThrow(`entry 1: due "${text}" is not a day; write it as 2026-03-02`)
+  })
+})
 
 describe('judgeTorque', () => {
   test('judgeTorque takes −6 aluminium as 100–125 in·lb, 11.298–14.123 N·m (TM 55-1520-240-23-1)', () => {
