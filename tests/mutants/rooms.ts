@@ -13,7 +13,12 @@ export const rooms: Readonly<Record<string, readonly string[]>> = {
     'tests/analysis/proof',
     'tests/analysis/reasons/every-code.campaign.test.ts',
   ],
-  'analysis/fit': ['tests/analysis/fit', 'tests/analysis/verdict', 'tests/validation/demo-verdicts.test.ts'],
+  'analysis/fit': [
+    'tests/analysis/fit',
+    'tests/analysis/verdict',
+    'tests/validation/demo-verdicts.test.ts',
+    'tests/validation/liquid-holds.test.ts',
+  ],
   'analysis/faults': [
     'tests/validation/demo-verdicts.test.ts',
     'tests/analysis/faults',

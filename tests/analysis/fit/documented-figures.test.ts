@@ -1,7 +1,10 @@
 import { readFileSync } from 'node:fs'
 import { describe, expect, it, test } from 'vitest'
 import { vesselBelief } from '#analysis/fit/fit-beside-vessel.ts'
+import { fullLine } from '#analysis/fit/full-line.ts'
+import { afterStrokes, type GasHold } from '#analysis/fit/gas-rows.ts'
 import { constants } from '#analysis/fit/hold-constants.ts'
+import { fullLineBeliefs } from '#analysis/fit/hold-model.ts'
 import { strokesOf } from '#analysis/fit/liquid-strokes.ts'
 import { statedAllowance } from '#analysis/fit/stated-allowance.ts'
 import { leaksOf } from '#analysis/model/hold-result.ts'
@@ -155,4 +158,69 @@ test('statedAllowance() of a rigid gas section is pV = nRT at 20 °C, of two sec
   expect(drop_Pa).toBe(690)
   const inMoles = statedAllowance(two, { ...spec, allow: { kind: 'gas-leak', molPerS: mol_per_s! } })
   expect(inMoles.drop_Pa).toBeCloseTo(690, 9)
+})
+
+describe('a full line in a hold of 30 blocks of ten seconds, the hold from 100 s', () => {
+  const column = (at: (i: number) => number) => Float64Array.from({ length: 30 }, (_, i) => at(i))
+  const rowsFrom = { fromS: column((i) => 10 * i), toS: column((i) => 10 * i + 10), holdFromS: 100 }
+  const values = column((i) => i)
+  const columns = {
+    absolutePa: values,
+    gaugePa: values,
+    variance: values,
+    weatherVariance: values,
+    thermometer: values,
+    thermometerVariance: values,
+  }
+  const hold = (barometricPa: Float64Array | null) =>
+    ({
+      middleS: column((i) => 1000 + 10 * i + 5),
+      gaugePa: values,
+      absolutePa: values,
+      temperatureK: values,
+      barometricPa,
+      rows: { ...rowsFrom, ...columns },
+      testPa: 150_000,
+      meanTemperatureK: 300,
+      unseenTemperatureK: 0.003 * Math.SQRT2,
+    }) as unknown as GasHold
+  const stroke = (intoS: number) => ({
+    timeS: 1000 + intoS,
+    volumeM3: 1e-6,
+    stdM3: 1e-8,
+    beforePa: 0,
+    afterPa: 1,
+    stdPa: 1,
+  })
+  it('afterStrokes() begins three seconds after the last stroke before the hold', () => {
+    const { middleS, rows, temperatureK } = afterStrokes(
+      hold(null),
+      [stroke(20), stroke(61), stroke(150)],
+      1100,
+    )
+    expect(middleS[0]).toBe(1065)
+    expect([rows.fromS[0], rows.toS[0], rows.holdFromS]).toEqual([0, 10, 40])
+    for (const part of [temperatureK!, rows.absolutePa, rows.variance, rows.thermometer!])
+      expect([part.length, part[0]]).toEqual([24, 6])
+    expect(afterStrokes(hold(null), [stroke(63)], 1100).middleS[0]).toBe(1075)
+  })
+  it('afterStrokes() keeps a hold without a stroke before it, or with fewer than eight blocks after one', () => {
+    expect(afterStrokes(hold(null), [stroke(150)], 1100).middleS).toHaveLength(30)
+    expect(afterStrokes(hold(null), [stroke(215)], 1300).middleS).toHaveLength(8)
+    expect(afterStrokes(hold(null), [stroke(225)], 1300).middleS).toHaveLength(30)
+  })
+  it('fullLineBeliefs() leaves unmeasured weather of 1.3 hPa an hour in doubt, and the drift of a thermometer of 2 mK (own figures)', () => {
+    const avgas = fullLine({ stretchPerPa: null }, 'avgas', 300, 50_000)
+    const of = (barometricPa: Float64Array | null, stretchPerPa = avgas) =>
+      fullLineBeliefs(hold(barometricPa), stretchPerPa, 1e-3, { pressurePa: 50_000, holdS: 900 }, [
+        stroke(61),
+        stroke(150),
+      ])
+    const { line, unseenWeatherStd, dropStd } = of(null)
+    expect(unseenWeatherStd).toBeCloseTo((130 * 900) / 3600 / 150_000, 12)
+    expect(line!.unseenLog).toBeCloseTo(Math.hypot(0.002, 0.003) / 300, 12)
+    expect(line!.strokeS).toEqual([150])
+    expect(dropStd).toBeCloseTo(1 / 3, 12)
+    expect(of(values).unseenWeatherStd).toBe(0)
+  })
 })
