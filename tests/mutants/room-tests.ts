@@ -7,7 +7,7 @@ import type { Mutant } from './mutants-of.ts'
 import type { TestAnswer, TestRequest } from './test-process.ts'
 
 /** The tests of a mutant may take this many times as long as they did unchanged, and this much more; else they hang, [ms]. */
-const patienceTimes = 10
+const patienceTimes = 3
 const patienceMs = 60_000
 
 export const hashOf = (parts: readonly string[]): string =>
