@@ -4,7 +4,7 @@ import { vesselBelief } from '#analysis/fit/fit-beside-vessel.ts'
 import { fullLine } from '#analysis/fit/full-line.ts'
 import { afterStrokes, type GasHold } from '#analysis/fit/gas-rows.ts'
 import { constants } from '#analysis/fit/hold-constants.ts'
-import { fullLineBeliefs } from '#analysis/fit/hold-model.ts'
+import { fullLineBeliefs, unseenWeatherPa } from '#analysis/fit/hold-model.ts'
 import { strokesOf } from '#analysis/fit/liquid-strokes.ts'
 import { statedAllowance } from '#analysis/fit/stated-allowance.ts'
 import { leaksOf } from '#analysis/model/hold-result.ts'
@@ -223,4 +223,14 @@ describe('a full line in a hold of 30 blocks of ten seconds, the hold from 100 s
     expect(dropStd).toBeCloseTo(1 / 3, 12)
     expect(of(values).unseenWeatherStd).toBe(0)
   })
+})
+
+test('unseenWeatherPa() moves a gauge whole, an absolute one of a tank that stretches by half and of any other by 5 % (own figures)', () => {
+  const of = (absolute: boolean, over: Parameters<typeof section>[1], unseen: number | null = 100) =>
+    unseenWeatherPa({ absolute, unseenWeatherPa: unseen } as GasHold, section('s', over), 900)
+  expect(of(false, {})).toBe(100)
+  expect(of(true, { kind: 'line' })).toBe(5)
+  expect(of(true, { kind: 'tank' })).toBe(50)
+  expect(of(true, { kind: 'tank', stretchPerPa: 0 })).toBe(5)
+  expect(of(false, {}, null)).toBeCloseTo((130 * 900) / 3600, 12)
 })
