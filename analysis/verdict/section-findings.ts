@@ -47,7 +47,8 @@ import { timeToDecide } from './time-to-decide.ts'
 
 /**
  * A hold shorter than this share of its stated time does not pass, however narrow its interval: slow effects (creep, drift,
- * a leak that opens late) need time to show. Own figure.
+ * a leak that opens late) need time to show. Own figure, from simulated holds at exactly the allowance, looked at 12 times:
+ * without the rule 14 of 520 pass at some look (2.7 %, 6 of them before this time), with it 12 (2.3 %); one look may pass 2.5 %.
  */
 const leastShareToPass = 0.25
 /** Least duration of a hold that passes, whatever time is stated, [s]. Own figure. */
