@@ -1,4 +1,5 @@
 import { factorLower, logDeterminant, solveLower } from '#analysis/numeric/cholesky.ts'
+import { memoize } from '#analysis/numeric/memoize.ts'
 import { studentTQuantile, studentTUpperTail } from '#analysis/numeric/student-t.ts'
 
 /** Estimate of one column, given the fitted ones. */
@@ -19,6 +20,9 @@ export interface ColumnFit {
 /** Variance of the random walk from block to block over that of the blocks' scatter; and correlation of that scatter. */
 const walks = [0, 0.003, 0.01, 0.03, 0.1, 0.3, 1, 10]
 const correlations = [0, 0.4, 0.8]
+
+/** Half-width of a 95 % interval in standard deviations; a search asks for the same degrees of freedom a hundred times. */
+const quantileOf = memoize((degrees: number) => studentTQuantile(0.975, degrees))
 
 /** One noise model, whitened: its Cholesky factor, and the columns fitted so far as an orthonormal basis. */
 interface NoiseKind {
@@ -106,7 +110,7 @@ export class UnknownNoiseFit {
       tail += weight * (t < 2 ? 0.5 : studentTUpperTail(t, degrees))
     }
     const std = Math.sqrt(Math.max(0, square - value ** 2))
-    const half = studentTQuantile(0.975, degrees) * std
+    const half = quantileOf(degrees) * std
     const t = value / std
     const bayesFactor = (1 + (t * t) / degrees) ** ((degrees + 1) / 2) / Math.sqrt(1 + this.timeS.length)
     const logLikelihood = top + Math.log(total)
