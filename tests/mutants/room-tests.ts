@@ -78,6 +78,8 @@ export class RoomTests {
     this.#write(file, text)
     const failure = await this.#failureOf(this.reaching(mutant), [join(this.#copy, file)])
     this.#write(file, original)
+    // A kept process would tell the failure of this mutant for the next ones too.
+    this.stop()
     return failure
   }
 
