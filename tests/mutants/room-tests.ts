@@ -23,6 +23,7 @@ export class RoomTests {
   readonly #copy: string
   readonly #surveyFile: string
   readonly #surveys = new Map<string, Survey>()
+  #before = ''
   #process: ChildProcess | undefined
 
   /** @param surveyFile keeps surveys from run to run: they take longer than a mutant */
@@ -76,7 +77,10 @@ export class RoomTests {
     const { file, text } = mutant
     const original = this.#read(file)
     this.#write(file, text)
-    const failure = await this.#failureOf(this.reaching(mutant), [join(this.#copy, file)])
+    // The file of the mutant before is whole again, but is still compiled as it was.
+    const changed = [file, this.#before].map((one) => join(this.#copy, one))
+    const failure = await this.#failureOf(this.reaching(mutant), changed)
+    if (this.reaching(mutant).length > 0) this.#before = file
     this.#write(file, original)
     // A kept process would tell the failure of this mutant for the next ones too.
     this.stop()
