@@ -15,15 +15,15 @@ import { valvePassing } from '#analysis/hunt/valve-passing.ts'
 import type { FittingKind } from '#analysis/model/system.ts'
 import { fitting, held, holdSpec, leak, marked, section, system, valve } from './made-system.ts'
 
-/** The figures that docs/method.md section 7 promises. */
-const promised = /\*\*Usual figures\*\*[\s\S]*?\n\n/.exec(readFileSync('docs/method.md', 'utf8'))![0]
+/** The figures that docs/hunt.md promises. */
+const promised = /## Usual figures\n\n[\s\S]*?\n\n/.exec(readFileSync('docs/hunt.md', 'utf8'))![0]
 const percentsOf = (word: string): number[] =>
   new RegExp(`${word} (?:leaks |passes )?([\\d., ]+) %`)
     .exec(promised)![1]
     .split(', ')
     .map((text) => Number(text) / 100)
 
-describe('the usual figures are those of docs/method.md section 7', () => {
+describe('the usual figures are those of docs/hunt.md', () => {
   const kinds = Object.keys(kindDefaults) as FittingKind[]
   const plane = system(
     [section('feed'), section('tank', { kind: 'tank' }), section('hose', { kind: 'rig' })],
