@@ -66,6 +66,17 @@ export function BudgetBar({ of }: { of: readonly BudgetShare[] | null | undefine
   )
 }
 
+/** What the server refused, one sentence each. */
+export const Errors = ({ of }: { of: readonly string[] }) => (
+  <div role="status">
+    {of.map((one) => (
+      <p key={one} class="note is-failed">
+        {one}
+      </p>
+    ))}
+  </div>
+)
+
 /** Placeholder for a missing answer: the error, or a sentence while it loads. */
 export function Pending({ of: { value, error }, words }: { of: Answer<unknown>; words?: string }) {
   if (error !== null) return <p class="note is-undecided">{error}</p>

@@ -26,6 +26,7 @@ interface FieldProps {
   readonly type?: 'text' | 'search' | 'date' | 'datetime-local'
   readonly inputMode?: 'decimal'
   readonly maxLength?: number
+  readonly required?: boolean
   readonly placeholder?: string
 }
 

@@ -5,8 +5,9 @@ import { t } from '#analysis/reasons/language.ts'
 import type { ImportAnswer } from '#dashboard/api.ts'
 import { post } from '../api-client.ts'
 import { mayOperate, system } from '../live/bench.ts'
+import { asOptions, Choice, entry, Field } from '../parts/fields.tsx'
 import { StateWord } from '../parts/state-mark.tsx'
-import { TableScroll } from '../parts/table-scroll.tsx'
+import { Table } from '../parts/table-scroll.tsx'
 import { toast } from '../parts/toast.tsx'
 import { moment } from '../quantity.ts'
 import { go } from '../route.ts'
@@ -85,21 +86,14 @@ export function DropFile() {
           <span>CSV, TSV or recording: drop it on this page, or choose it</span>
           <input type="file" onChange={(event) => void look(event.currentTarget.files?.[0])} />
         </label>
-        <label class="field">
-          <span>Hold it belongs to</span>
-          <select
-            value={hold.value}
-            onChange={(event) => {
-              hold.value = event.currentTarget.value
-              void look()
-            }}
-          >
-            <option value="">as the file says</option>
-            {(system.value?.holds ?? []).map(({ id }) => (
-              <option key={id}>{id}</option>
-            ))}
-          </select>
-        </label>
+        <Choice
+          label="Hold it belongs to"
+          of={entry(hold.value, (id) => {
+            hold.value = id
+            void look()
+          })}
+          options={[['', t`as the file says`], ...asOptions((system.value?.holds ?? []).map(({ id }) => id))]}
+        />
         <label class="check">
           <input
             type="checkbox"
@@ -115,15 +109,7 @@ export function DropFile() {
         {answer.value && <Understood answer={answer.value} name={file.value?.name ?? ''} />}
         {answer.value && (
           <div class="row">
-            <label class="field">
-              <span>Operator of the hold</span>
-              <input
-                type="text"
-                maxLength={80}
-                value={operatorName.value}
-                onInput={(event) => (operatorName.value = event.currentTarget.value)}
-              />
-            </label>
+            <Field label="Operator of the hold" of={operatorName} maxLength={80} />
             <button
               type="button"
               class="main"
@@ -148,26 +134,15 @@ function Understood({ answer, name }: { answer: ImportAnswer; name: string }) {
         {from && to && t`; from ${time(from)} to ${time(to)}, ${points} rows read, ${rejected} rejected`}
       </p>
       {columns.length > 0 && (
-        <TableScroll label="Columns as understood">
-          <table class="stacks">
-            <thead>
-              <tr>
-                <th scope="col">column</th>
-                <th scope="col">first value</th>
-                <th scope="col">is</th>
-              </tr>
-            </thead>
-            <tbody>
-              {columns.map(({ title, example, means }) => (
-                <tr key={title}>
-                  <th scope="row">{title}</th>
-                  <td data-label="first value">{example}</td>
-                  <td data-label="is">{means}</td>
-                </tr>
-              ))}
-            </tbody>
-          </table>
-        </TableScroll>
+        <Table
+          label="Columns as understood"
+          rows={columns}
+          columns={[
+            [t`column`, ({ title }) => title, 'head'],
+            [t`first value`, ({ example }) => example],
+            [t`is`, ({ means }) => means],
+          ]}
+        />
       )}
       <ul>
         {holds.map(({ hold, verdict }) => (

@@ -2,6 +2,8 @@ import { useSignal } from '@preact/signals'
 import type { Channel } from '#analysis/model/system.ts'
 import { t } from '#analysis/reasons/language.ts'
 import { bench, mayOperate, system } from '../live/bench.ts'
+import { Errors } from '../parts/facts.tsx'
+import { Choice, Field, type Option } from '../parts/fields.tsx'
 import { type Display, displayOf, moment, shown } from '../quantity.ts'
 import { temperatureUnit } from '../settings.ts'
 import { editFile } from '../system/edit-file.ts'
@@ -25,23 +27,19 @@ export function Calibration() {
   return (
     <div class="stack">
       <h3>Calibration</h3>
-      <label class="field">
-        <span>Channel</span>
-        <select
-          value={picked.value}
-          onChange={(event) => {
-            picked.value = event.currentTarget.value
-          }}
-        >
-          <option value="">choose a channel</option>
-          {channels.map((one) => (
-            <option key={one.id} value={one.id}>
-              {one.id}
-              {one.calibration ? t`, calibrated ${one.calibration.date}` : t`, not calibrated`}
-            </option>
-          ))}
-        </select>
-      </label>
+      <Choice
+        label="Channel"
+        of={picked}
+        options={[
+          ['', t`choose a channel`],
+          ...channels.map(
+            ({ id, calibration }): Option => [
+              id,
+              calibration ? t`${id}, calibrated ${calibration.date}` : t`${id}, not calibrated`,
+            ],
+          ),
+        ]}
+      />
       {channel && <Points key={channel.id + displayOf(channel.measures).symbol} channel={channel} />}
     </div>
   )
@@ -135,35 +133,10 @@ function Points({ channel }: { channel: Channel }) {
         </tbody>
       </table>
       <div class="row">
-        <label class="field">
-          <span>Calibrated on</span>
-          <input
-            type="date"
-            required
-            value={date.value}
-            onInput={(event) => {
-              date.value = event.currentTarget.value
-            }}
-          />
-        </label>
-        <label class="field">
-          <span>Due again (optional)</span>
-          <input
-            type="date"
-            value={due.value}
-            onInput={(event) => {
-              due.value = event.currentTarget.value
-            }}
-          />
-        </label>
+        <Field label="Calibrated on" type="date" required of={date} />
+        <Field label="Due again (optional)" type="date" of={due} />
       </div>
-      <div role="status">
-        {errors.value.map((one) => (
-          <p key={one} class="note is-failed">
-            {one}
-          </p>
-        ))}
-      </div>
+      <Errors of={errors.value} />
       <div class="row">
         <button type="submit" class="main" disabled={busy || wrong || full.length === 0}>
           Save into the system file

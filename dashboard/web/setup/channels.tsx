@@ -7,7 +7,7 @@ import type { SeenField } from '#dashboard/api.ts'
 import { get } from '../api-client.ts'
 import { bench, system, trueReading } from '../live/bench.ts'
 import { readings } from '../live/traces.ts'
-import { TableScroll } from '../parts/table-scroll.tsx'
+import { Table } from '../parts/table-scroll.tsx'
 import { digits, displayOf, withUnit } from '../quantity.ts'
 import { type FormValues, PartForm } from '../system/part-form.tsx'
 import { FindChannel } from './find-channel.tsx'
@@ -57,64 +57,63 @@ export function Channels() {
   return (
     <div class="stack">
       <FindChannel />
-      <TableScroll label="Channels and their readings">
-        <table class="stacks">
-          <thead>
-            <tr>
-              <th scope="col">channel</th>
-              <th scope="col">measures</th>
-              <th scope="col">from</th>
-              <th scope="col" class="number">
-                as sent
-              </th>
-              <th scope="col" class="number">
-                reads
-              </th>
-              <th scope="col">calibration</th>
-            </tr>
-          </thead>
-          <tbody>
-            {(system.value?.channels ?? []).map((channel) => {
-              const last = readings.value[channel.id] ?? bench.value?.newest[channel.id]
-              const raw = fields.value?.find((one) => one.channel === channel.id)
-              const quietS = last ? nowS - last.timeS : null
+      <Table
+        label="Channels and their readings"
+        rows={system.value?.channels ?? []}
+        columns={[
+          [t`channel`, ({ id }) => id, 'head'],
+          [
+            t`measures`,
+            ({ measures, section }) => (
+              <>
+                {measuresWords[measures]}
+                {section && <span class="soft"> of {section}</span>}
+              </>
+            ),
+          ],
+          [t`from`, ({ from }) => <code>{where(from)}</code>],
+          [
+            t`as sent`,
+            ({ id, unit }) => {
+              const raw = fields.value?.find((one) => one.channel === id)?.raw
               return (
-                <tr key={channel.id}>
-                  <th scope="row">{channel.id}</th>
-                  <td data-label="measures">
-                    {measuresWords[channel.measures]}
-                    {channel.section && <span class="soft"> of {channel.section}</span>}
-                  </td>
-                  <td data-label="from">
-                    <code>{where(channel.from)}</code>
-                  </td>
-                  <td class="number" data-label="as sent">
-                    {raw ? digits(raw.raw, 3) : '–'} <span class="unit">{channel.unit}</span>
-                  </td>
-                  <td class="number strong" data-label="reads">
-                    {last
-                      ? withUnit(trueReading(channel.id, last.reading), displayOf(channel.measures))
-                      : t`nothing yet`}
-                    {quietS !== null && quietS > 10 && (
-                      <span class="small soft"> {duration(quietS)} old</span>
-                    )}
-                  </td>
-                  <td data-label="calibration">
-                    {channel.calibration ? (
-                      <>
-                        {channel.calibration.date}, {channel.calibration.points.length} points
-                        {channel.calibration.due && <span class="soft"> due {channel.calibration.due}</span>}
-                      </>
-                    ) : (
-                      <span class="soft">none</span>
-                    )}
-                  </td>
-                </tr>
+                <>
+                  {digits(raw, 3)} <span class="unit">{unit}</span>
+                </>
               )
-            })}
-          </tbody>
-        </table>
-      </TableScroll>
+            },
+            'number',
+          ],
+          [
+            t`reads`,
+            ({ id, measures }) => {
+              const last = readings.value[id] ?? bench.value?.newest[id]
+              const quietS = last ? nowS - last.timeS : 0
+              return (
+                <>
+                  <strong>
+                    {last ? withUnit(trueReading(id, last.reading), displayOf(measures)) : t`nothing yet`}
+                  </strong>
+                  {quietS > 10 && <span class="small soft"> {duration(quietS)} old</span>}
+                </>
+              )
+            },
+            'number',
+          ],
+          [
+            t`calibration`,
+            ({ calibration }) =>
+              calibration ? (
+                <>
+                  {calibration.date}, {calibration.points.length} points
+                  {calibration.due && <span class="soft"> due {calibration.due}</span>}
+                </>
+              ) : (
+                <span class="soft">none</span>
+              ),
+          ],
+        ]}
+      />
       {free.length > 0 && (
         <>
           <h3>Numbers without a channel</h3>

@@ -24,11 +24,13 @@ const restMs = 5000
 const searches = {
   gauge: {
     title: t`Find the gauge`,
+    is: t`This is the gauge`,
     ask: t`Now squeeze the bulb, or blow into the hose.`,
     kinds: /^(gauge|absolute)-pressure$/,
   },
   thermometer: {
     title: t`Find the thermometer`,
+    is: t`This is the thermometer`,
     ask: t`Now warm the thermometer in your hand.`,
     kinds: /^temperature$/,
   },
@@ -96,7 +98,7 @@ export function FindChannel() {
                 <code>{where(one.seen)}</code> moved from {digits(one.rest, 3)} to {digits(one.peak, 3)}
               </span>
               <button type="button" class="main" onClick={() => (found.value = one)}>
-                This is the {search.value}
+                {searches[search.value!].is}
               </button>
             </p>
           ))}

@@ -4,6 +4,7 @@ import { grouped, t } from '#analysis/reasons/language.ts'
 import type { PortState } from '#dashboard/api.ts'
 import { post } from '../api-client.ts'
 import { bench, mayOperate, system } from '../live/bench.ts'
+import { Field } from '../parts/fields.tsx'
 import { Term } from '../parts/term.tsx'
 import { toastError } from '../parts/toast.tsx'
 
@@ -126,18 +127,7 @@ function PortFix({ port, trouble }: { port: PortState; trouble: NonNullable<Port
       {mayOperate.value && trouble.code === 'header' && (
         <>
           <p>Restart the logger so that it prints its header, or name the {trouble.columns} columns here.</p>
-          <label class="field">
-            <span>Columns in their order</span>
-            <input
-              type="text"
-              autocomplete="off"
-              spellcheck={false}
-              value={names.value}
-              onInput={(event) => {
-                names.value = event.currentTarget.value
-              }}
-            />
-          </label>
+          <Field label="Columns in their order" of={names} />
           <button
             type="button"
             class="main"

@@ -3,6 +3,8 @@ import type { System } from '#analysis/model/system.ts'
 import { t } from '#analysis/reasons/language.ts'
 import type { FirstFile } from '#dashboard/api.ts'
 import { mayOperate, systemText } from '../live/bench.ts'
+import { Errors } from '../parts/facts.tsx'
+import { Choice, entry, Field } from '../parts/fields.tsx'
 import { PanelHead } from '../parts/panel-head.tsx'
 import { useAnswer } from '../parts/use-answer.ts'
 import { address, go } from '../route.ts'
@@ -90,16 +92,13 @@ function Begin({ system }: { system: System }) {
   }
   const file = files.find((one) => one.layout === layout && one.instruments === instruments)
   const choose = (key: 'layout' | 'instruments', label: string, word: 'about' | 'with') => (
-    <label class="field">
-      <span>{label}</span>
-      <select onChange={(event) => (picked.value = { ...picked.value, [key]: event.currentTarget.value })}>
-        {[...new Map(files.map((one) => [one[key], one[word]]))].map(([id, about]) => (
-          <option key={id} value={id}>
-            {about}
-          </option>
-        ))}
-      </select>
-    </label>
+    <Choice
+      label={label}
+      of={entry({ layout, instruments }[key] ?? '', (one) => {
+        picked.value = { ...picked.value, [key]: one }
+      })}
+      options={[...new Map(files.map((one) => [one[key], one[word]]))]}
+    />
   )
   return (
     <section class="panel stack" aria-label="Begin">
@@ -113,15 +112,7 @@ function Begin({ system }: { system: System }) {
           )
         }}
       >
-        <label class="field">
-          <span>Name of the aircraft, on every report</span>
-          <input
-            type="text"
-            maxLength={80}
-            value={name.value}
-            onInput={(event) => (name.value = event.currentTarget.value)}
-          />
-        </label>
+        <Field label="Name of the aircraft, on every report" of={name} maxLength={80} />
         <button type="submit" disabled={name.value.trim() === '' || name.value === system.name}>
           Rename
         </button>
@@ -150,13 +141,7 @@ function Begin({ system }: { system: System }) {
         </div>
       </details>
       {error && <p class="note is-undecided">{error}</p>}
-      <div role="status">
-        {errors.value.map((one) => (
-          <p key={one} class="note is-failed">
-            {one}
-          </p>
-        ))}
-      </div>
+      <Errors of={errors.value} />
     </section>
   )
 }

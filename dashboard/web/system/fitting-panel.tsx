@@ -77,7 +77,7 @@ export function FittingPanel({ id, system, ledger, hunt }: Props) {
         )}
         {entry?.proof.record && (
           <>
-            <dt>{state === 'proven' ? 'proof' : 'record'}</dt>
+            <dt>{state === 'proven' ? t`proof` : t`record`}</dt>
             <dd>
               <a href={address('records', entry.proof.record)}>{entry.proof.record}</a>
               {entry.proof.since_ns && `, ${when(entry.proof.since_ns)}`}

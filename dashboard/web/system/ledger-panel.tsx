@@ -5,7 +5,7 @@ import { mayOperate } from '../live/bench.ts'
 import { sendMark } from '../marks/send-mark.ts'
 import { PanelHead } from '../parts/panel-head.tsx'
 import { StateMark, StateWord } from '../parts/state-mark.tsx'
-import { TableScroll } from '../parts/table-scroll.tsx'
+import { type Column, Table } from '../parts/table-scroll.tsx'
 import { Term } from '../parts/term.tsx'
 import { address } from '../route.ts'
 import { kindWords, type ProofState, proofWords } from '../words.ts'
@@ -145,47 +145,36 @@ function Closes({ hold }: { hold: LedgerHold }) {
   )
 }
 
+const wetColumn: Column<Ledger['fittings'][number]> = [
+  t`wet`,
+  ({ wet }) => wet && <StateWord state={wet.state} word={proofWords[wet.state]} />,
+]
+
 function FittingTable({ ledger }: { ledger: Ledger }) {
   const sorted = [...ledger.fittings].sort(
     (a, b) => order.indexOf(a.proof.state) - order.indexOf(b.proof.state),
   )
-  const wet = ledger.fittings.some((one) => one.wet !== null)
   return (
-    <TableScroll label="Fittings and their proof">
-      <table class="stacks ledger-table">
-        <thead>
-          <tr>
-            <th scope="col">fitting</th>
-            <th scope="col">section</th>
-            <th scope="col">proof</th>
-            {wet && <th scope="col">wet</th>}
-            <th scope="col">why</th>
-            <th scope="col">record</th>
-          </tr>
-        </thead>
-        <tbody>
-          {sorted.map((one) => (
-            <tr key={one.id}>
-              <th scope="row">
-                <a href={address('system', one.id)}>{one.id}</a> {one.name || kindWords[one.kind]}
-              </th>
-              <td data-label="section">{one.section}</td>
-              <td data-label="proof">
-                <StateWord state={one.proof.state} word={proofWords[one.proof.state]} />
-              </td>
-              {wet && (
-                <td data-label="wet">
-                  {one.wet && <StateWord state={one.wet.state} word={proofWords[one.wet.state]} />}
-                </td>
-              )}
-              <td data-label="why">{one.proof.why}</td>
-              <td data-label="record">
-                {one.proof.record && <a href={address('records', one.proof.record)}>{one.proof.record}</a>}
-              </td>
-            </tr>
-          ))}
-        </tbody>
-      </table>
-    </TableScroll>
+    <Table
+      label="Fittings and their proof"
+      class="stacks ledger-table"
+      rows={sorted}
+      columns={[
+        [
+          t`fitting`,
+          ({ id, name, kind }) => (
+            <>
+              <a href={address('system', id)}>{id}</a> {name || kindWords[kind]}
+            </>
+          ),
+          'head',
+        ],
+        [t`section`, ({ section }) => section],
+        [t`proof`, ({ proof: { state } }) => <StateWord state={state} word={proofWords[state]} />],
+        ...(sorted.some((one) => one.wet !== null) ? [wetColumn] : []),
+        [t`why`, ({ proof }) => proof.why],
+        [t`record`, ({ proof: { record } }) => record && <a href={address('records', record)}>{record}</a>],
+      ]}
+    />
   )
 }

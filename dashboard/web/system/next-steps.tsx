@@ -4,6 +4,7 @@ import { t } from '#analysis/reasons/language.ts'
 import { mayOperate } from '../live/bench.ts'
 import { openPartTools } from '../marks/part-dialog.tsx'
 import { PanelHead } from '../parts/panel-head.tsx'
+import { Table } from '../parts/table-scroll.tsx'
 import { conditions, moment, twoFigures } from '../quantity.ts'
 import { address } from '../route.ts'
 import { LookTour } from './look-tour.tsx'
@@ -102,36 +103,35 @@ function Step({ step, isFirst = false }: { step: NextStep; isFirst?: boolean }) 
 
 function Suspects({ of }: { of: HuntResult['fittings'] }) {
   return (
-    <table class="suspects stacks">
-      <thead>
-        <tr>
-          <th scope="col">fitting</th>
-          <th scope="col" class="number">
-            leaks
-          </th>
-          <th scope="col" class="number">
-            if so, scc/min
-          </th>
-        </tr>
-      </thead>
-      <tbody>
-        {of.map((one) => (
-          <tr key={one.id}>
-            <th scope="row">
-              <a href={address('system', one.id)}>{one.id}</a> {one.name}
-            </th>
-            <td class="number" data-label="leaks">
-              <meter min={0} max={1} value={one.leaking} aria-label={t`${one.id} leaks`} />
-              {percentOf(one.leaking)}
-            </td>
-            <td class="number" data-label="if so, scc/min">
-              {one.scc_per_min
-                ? t`${twoFigures(one.scc_per_min.low)} to ${twoFigures(one.scc_per_min.high)}`
-                : '–'}
-            </td>
-          </tr>
-        ))}
-      </tbody>
-    </table>
+    <Table
+      class="suspects stacks"
+      rows={of}
+      columns={[
+        [
+          t`fitting`,
+          ({ id, name }) => (
+            <>
+              <a href={address('system', id)}>{id}</a> {name}
+            </>
+          ),
+          'head',
+        ],
+        [
+          t`leaks`,
+          ({ id, leaking }) => (
+            <>
+              <meter min={0} max={1} value={leaking} aria-label={t`${id} leaks`} />
+              {percentOf(leaking)}
+            </>
+          ),
+          'number',
+        ],
+        [
+          t`if so, scc/min`,
+          ({ scc_per_min: rate }) => (rate ? t`${twoFigures(rate.low)} to ${twoFigures(rate.high)}` : '–'),
+          'number',
+        ],
+      ]}
+    />
   )
 }

@@ -1,7 +1,7 @@
 import { useSignal } from '@preact/signals'
 import { Fragment } from 'preact'
 import { useEffect, useRef } from 'preact/hooks'
-import { t } from '#analysis/reasons/language.ts'
+import { plural, t } from '#analysis/reasons/language.ts'
 import type { JsonSchema } from '#ingest/system-file/description.ts'
 import type {
   SystemEdit,
@@ -10,6 +10,7 @@ import type {
   WrittenValue,
 } from '#ingest/system-file/edit-system-file.ts'
 import { bench, mayOperate, systemText } from '../live/bench.ts'
+import { Errors } from '../parts/facts.tsx'
 import { useAnswer } from '../parts/use-answer.ts'
 import { go } from '../route.ts'
 import { pressureUnit, volumeUnit } from '../settings.ts'
@@ -133,7 +134,7 @@ function Form({ list, id, draft, onDone, parts, schema }: Props & FileParts) {
     <form
       ref={box}
       class="panel stack part-form"
-      aria-label={`${id === null ? t`New ` : ''}${word}`}
+      aria-label={id === null ? t`New ${word}` : word}
       onSubmit={(event) => {
         event.preventDefault()
         void save()
@@ -152,13 +153,7 @@ function Form({ list, id, draft, onDone, parts, schema }: Props & FileParts) {
           <div class="stack">{fields.filter(({ path }) => seldom.test(path)).map(shown)}</div>
         </details>
       )}
-      <div role="status">
-        {errors.value.map((one) => (
-          <p key={one} class="note is-failed">
-            {one}
-          </p>
-        ))}
-      </div>
+      <Errors of={errors.value} />
       {isHolding && <p class="soft">A hold is running on this file: change it after the hold.</p>}
       {mayOperate.value && (
         <div class="row">
@@ -245,11 +240,14 @@ const placesOf = (parts: WrittenParts, section: string): SystemEdit[] =>
   })
 
 function goesWith(parts: WrittenParts, section: string): string {
-  const alone = (list: PartList, key: string): string => {
+  const alone = (list: PartList, key: string): number => {
     const { length } = (parts[list] ?? []).filter((one) => String(named(one, key)) === section)
-    return `${length} ${partWords[list]}${length === 1 ? '' : 's'}`
+    return length
   }
-  return t`This also removes ${alone('fittings', t`section`)}, ${alone('holds', 'sections')} and what is on it alone.`
+  const [fittings, holds] = [alone('fittings', 'section'), alone('holds', 'sections')]
+  const these = plural(fittings, { one: t`${fittings} fitting`, other: t`${fittings} fittings` })
+  const those = plural(holds, { one: t`${holds} hold`, other: t`${holds} holds` })
+  return t`This also removes ${these}, ${those} and what is on it alone.`
 }
 
 /** The next free id, and the common values of this kind of part. */
@@ -287,7 +285,7 @@ function FieldOf({ field: { path, schema, isRequired }, parts, value, onInput }:
   if (ids && schema.type?.includes('array'))
     return (
       <fieldset class="field" aria-describedby={about}>
-        <legend>{label}</legend>
+        <legend data-from="file">{label}</legend>
         {ids.map((id) => (
           <label key={id} class="check">
             <input
@@ -307,7 +305,9 @@ function FieldOf({ field: { path, schema, isRequired }, parts, value, onInput }:
   const control = { id: `field-${path}`, 'aria-describedby': about, value: String(value) }
   return (
     <div class="field">
-      <label for={control.id}>{label}</label>
+      <label for={control.id} data-from="file">
+        {label}
+      </label>
       {ids ? (
         <select {...control} onChange={(event) => onInput(event.currentTarget.value)}>
           {(!isRequired || value === '') && <option value="">–</option>}

@@ -1,5 +1,6 @@
 import { useSignal } from '@preact/signals'
 import { t } from '#analysis/reasons/language.ts'
+import { asOptions, Choice, Field } from '../parts/fields.tsx'
 import { volumeUnit } from '../settings.ts'
 
 /**
@@ -41,25 +42,13 @@ export function VolumeOfPart({ isTank, onVolume }: Props) {
       <summary>{isTank ? t`Volume from the tank’s capacity` : t`Volume from hose size and length`}</summary>
       <div class="row">
         {!isTank && (
-          <label class="field">
-            <span>Size (bore {bore} mm)</span>
-            <select value={size.value} onChange={(event) => (size.value = event.currentTarget.value)}>
-              {Object.keys(bores).map((one) => (
-                <option key={one}>{one}</option>
-              ))}
-            </select>
-          </label>
+          <Choice label={t`Size (bore ${bore} mm)`} of={size} options={asOptions(Object.keys(bores))} />
         )}
-        <label class="field">
-          <span>{isTank ? t`Capacity, ${volumeUnit.value}` : t`Length, ${isUs ? 'ft' : 'm'}`}</span>
-          <input
-            type="text"
-            inputMode="decimal"
-            autocomplete="off"
-            value={typed.value}
-            onInput={(event) => (typed.value = event.currentTarget.value)}
-          />
-        </label>
+        <Field
+          label={isTank ? t`Capacity, ${volumeUnit.value}` : t`Length, ${isUs ? 'ft' : 'm'}`}
+          inputMode="decimal"
+          of={typed}
+        />
         <button
           type="button"
           disabled={!(found > 0)}
