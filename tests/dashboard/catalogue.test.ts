@@ -1,6 +1,9 @@
 // biome-ignore-all lint/suspicious/noTemplateCurlyInString: sources are tested, with their templates.
+import { mkdtempSync, rmSync, writeFileSync } from 'node:fs'
+import { tmpdir } from 'node:os'
+import { dirname, join } from 'node:path'
 import { describe, expect, it } from 'vitest'
-import { type Translation, translated } from '#dashboard/catalogue.ts'
+import { catalogue, languageFile, type Translation, translated } from '#dashboard/catalogue.ts'
 
 /** The source in a made-up language that has these messages. */
 const inWords = (source: string, messages: Readonly<Record<string, Translation>>): string =>
@@ -68,5 +71,34 @@ describe('a source in another language', () => {
     const source = inWords('t`a`', { a: 'back` ${quoted} \\ "' })
     // biome-ignore lint/security/noGlobalEval: the source is made here.
     expect(eval(source)).toBe('back` ${quoted} \\ "')
+  })
+})
+
+describe('the catalogue', () => {
+  it('has the texts of the page, of reasons and of the glossary, with their files and plurals', () => {
+    const found = catalogue()
+    const filesOf = (english: string) => [...(found.get(english)?.files ?? [])]
+    expect(filesOf('Give this hold up')).toEqual(['dashboard/web/hold/stage-controls.tsx'])
+    expect(filesOf('connect a barometer, or one with finer steps')).toEqual([
+      'analysis/reasons/bench-words.ts',
+    ])
+    expect(filesOf('Opening the bench…')).toEqual(['dashboard/web/index.html'])
+    expect(filesOf('vent')).toContain('docs/glossary.md')
+    expect(found.get('{0} marks wait on this device')?.isPlural).toBe(true)
+  })
+
+  it('is filled by a file: what is empty in it stays English', () => {
+    const path = join(mkdtempSync(join(tmpdir(), 'stillhold-words-')), 'xx.json')
+    const messages = { Hold: 'Tena', Vent: '', '{0} marks': { one: '', other: '' } }
+    writeFileSync(path, JSON.stringify({ language: 'xx', messages }))
+    const { code, of } = languageFile(path)
+    rmSync(dirname(path), { recursive: true })
+    expect([code, of('Hold'), of('Vent'), of('{0} marks'), of('never seen')]).toEqual([
+      'xx',
+      'Tena',
+      undefined,
+      undefined,
+      undefined,
+    ])
   })
 })

@@ -107,7 +107,7 @@ export function PressureFigure({ of }: { of: Described }) {
         )}
         {apart.map((channel) => (
           <li key={channel}>
-            <span class="soft">{apart.length > 1 ? channel : 'temperature'}</span>{' '}
+            <span class="soft">{apart.length > 1 ? channel : t`temperature`}</span>{' '}
             <Beside channel={channel} display={displayOf('temperature')} decimals={1} />
           </li>
         ))}

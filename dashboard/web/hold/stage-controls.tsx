@@ -41,7 +41,7 @@ const stillShare = 0.002
 /** `−0.12 psi a minute`. */
 function slopeWords(paPerS: number): string {
   const { slope, symbol } = pressure()
-  return `${twoFigures(paPerS * 60 * slope)} ${symbol} a minute`
+  return t`${twoFigures(paPerS * 60 * slope)} ${symbol} a minute`
 }
 
 /** Why the hold does not start yet, and whether it starts without a tap. */

@@ -60,7 +60,9 @@ export function Evidence({ kind, value }: { kind: string; value: Entries }) {
     <section class="panel stack" aria-label="Evidence">
       <h2>{recordKindWords[kind] ?? kind}</h2>
       {reasons.length > 0 && <Reasons of={reasons} withCode />}
-      <Entered of={Object.fromEntries(Object.entries(value).filter(([key]) => !told.includes(key)))} />
+      <div data-from="file">
+        <Entered of={Object.fromEntries(Object.entries(value).filter(([key]) => !told.includes(key)))} />
+      </div>
     </section>
   )
 }

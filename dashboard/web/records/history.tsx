@@ -11,7 +11,7 @@ import { TimeChart } from '../parts/time-chart.tsx'
 import { useAnswer } from '../parts/use-answer.ts'
 import { moment, pressure, pressureDifference, twoFigures } from '../quantity.ts'
 import { address } from '../route.ts'
-import { verdictWords } from '../words.ts'
+import { markWord, verdictWords } from '../words.ts'
 
 /** Words for a change; a dash for none. */
 export const changeWords = (change: HistoryHold['change'] | undefined): string =>
@@ -84,7 +84,7 @@ function Chart({ holds }: { holds: readonly HistoryHold[] }) {
     for (const one of works) {
       const at = secondsOf(one)
       upright(at, { token: '--line-b', width: 1.5, dash: [5, 4] })
-      words(`${one.action} ${one.on}`, [at, edge], { token: '--line-b', dy: 3, weight: 400 })
+      words(`${markWord(one.action)} ${one.on}`, [at, edge], { token: '--line-b', dy: 3, weight: 400 })
     }
     for (const { hold, s, value, low, high, allowed } of points) {
       const token = hold.verdict === 'fail' ? '--fail' : '--line-a'
@@ -159,7 +159,10 @@ const Holds = ({ holds }: { holds: readonly HistoryHold[] }) => (
         },
         'number',
       ],
-      [t`work before`, ({ work }) => work.map(({ action, on }) => `${action} ${on}`).join(', ') || '–'],
+      [
+        t`work before`,
+        ({ work }) => work.map(({ action, on }) => `${markWord(action)} ${on}`).join(', ') || '–',
+      ],
       [t`change`, ({ change }) => changeWords(change)],
     ]}
   />

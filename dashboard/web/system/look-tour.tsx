@@ -1,5 +1,6 @@
 import { useSignal } from '@preact/signals'
 import type { NextStep } from '#analysis/model/hunt.ts'
+import { t } from '#analysis/reasons/language.ts'
 import { openPartTools } from '../marks/part-dialog.tsx'
 import { sendMark } from '../marks/send-mark.ts'
 
@@ -43,7 +44,7 @@ export function LookTour({ places, fittings }: Pick<NextStep, 'places' | 'fittin
       ) : (
         <>
           <span>
-            {fittings.includes(at) ? at : `hoses, seams and walls of ${at}`}, {dry.value + 1} of{' '}
+            {fittings.includes(at) ? at : t`hoses, seams and walls of ${at}`}, {dry.value + 1} of{' '}
             {order.length}:
           </span>
           <button type="button" onClick={() => void see(at, 'bubbles')}>

@@ -8,6 +8,8 @@ import { filesBelow } from '#tests/house/source-files.ts'
 const unspoken = /^(class|d|key|style|href|viewBox|points|transform|id)$/
 /** Two words with a blank between them, or a word with a capital. */
 const looksSaid = /[A-Za-z]{2,}[’'a-z]*[,:;.…]? +[({]?[A-Za-z{]|^[A-Z][a-z]+/
+/** A word beside a value, with a blank between them. */
+const saysBeside = /\{\} [a-z]{2,}|[a-z]{3,}[,:;]? \{\}|\{\} a /
 /** Texts for the browser, by their form: addresses, colors, selectors, fonts, the limits of a gauge in a file. */
 const forMachines = /^(\/|--|\.|\[|#|\(prefers|\{\}px|\{\} \{\}px|dialog\[|0 \{\} to )/
 
@@ -18,7 +20,11 @@ const ownWords = ['of-seal is-final', 'supply off', 'supply look', 'state sheet'
 function builtInPlace(path: string, code: string): string[] {
   const found: string[] = []
   const say = (text: string): void => {
-    if (looksSaid.test(text) && !forMachines.test(text) && !ownWords.includes(text))
+    if (
+      (looksSaid.test(text) || saysBeside.test(text)) &&
+      !forMachines.test(text) &&
+      !ownWords.includes(text)
+    )
       found.push(`${path}: ${text}`)
   }
   const visit = (node: ESTree.Node): void => {
@@ -49,8 +55,12 @@ function builtInPlace(path: string, code: string): string[] {
 describe('the sentences of the page', () => {
   it('are seen where they are built in place', () => {
     const source =
-      "const a = `Hold ${s} longer`; const b = <p class='two words'>{late ? 'Too late' : t`Good ${way}`}</p>"
-    expect(builtInPlace('a.tsx', source)).toEqual(['a.tsx: Hold {} longer', 'a.tsx: Too late'])
+      "const a = `Hold ${s} longer`; const b = <p class='two words'>{late ? 'Too late' : t`Good ${way}`}</p>; const c = `${x} ${unit} a minute`"
+    expect(builtInPlace('a.tsx', source)).toEqual([
+      'a.tsx: Hold {} longer',
+      'a.tsx: Too late',
+      'a.tsx: {} {} a minute',
+    ])
   })
 
   it('all are in the catalogue', () => {
