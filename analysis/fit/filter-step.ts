@@ -16,13 +16,16 @@ export const state = {
   weatherRate: 12,
 } as const
 
+/** States 0 to 4 move by the transition; of the others each keeps its value. */
+const moving = 5
+
 /** Entries from one row of P to the next. */
 export const stride = 16
 
 // The running step of a filter, shared by all: passes never overlap, and the compiler treats arrays of a module as
 // constants, which saves a third of the time.
 export const x = new Float64Array(stride)
-/** Covariance by rows. */
+/** Covariance by rows: all of those of the states that move, of the rest the upper triangle. */
 export const P = new Float64Array(stride * stride)
 /** Entries of the transition F that are neither 0 nor 1: of the wall, the room, the gas and the thermometer. */
 export const way = new Float64Array(15)
@@ -34,7 +37,7 @@ export const last = new Float64Array(2)
 
 const { states, factors } = seen
 
-/** P := F·P·Fᵀ for the first `live` states: first down each column, then along each row. */
+/** P := F·P·Fᵀ for the first `live` states: down each column, then along the rows of those that move. */
 export function spreadOn(live: number): void {
   const w0 = way[0]
   const w1 = way[1]
@@ -51,21 +54,20 @@ export function spreadOn(live: number): void {
   const m3 = way[12]
   const m4 = way[13]
   const m6 = way[14]
-  for (let pass = 0; pass < 2; pass++) {
-    const apart = pass === 0 ? stride : 1
-    const next = pass === 0 ? 1 : stride
-    for (let r = 0, k = 0; r < live; r++, k += next) {
-      const a = P[k]
-      const b = P[k + apart]
-      const c = P[k + 2 * apart]
-      const e = P[k + 3 * apart]
-      const m = P[k + 4 * apart]
-      const l = P[k + 6 * apart]
-      P[k] = w0 * a + w1 * b + w2 * c
-      P[k + apart] = b + d * c
-      P[k + 3 * apart] = g0 * a + g1 * b + g2 * c + g3 * e + g6 * l
-      P[k + 4 * apart] = m0 * a + m1 * b + m2 * c + m3 * e + m4 * m + m6 * l
-    }
+  for (let n = 0; n < live + moving; n++) {
+    const down = n < live
+    const k = down ? n : (n - live) * stride
+    const apart = down ? stride : 1
+    const a = P[k]
+    const b = P[k + apart]
+    const c = P[k + 2 * apart]
+    const e = P[k + 3 * apart]
+    const m = P[k + 4 * apart]
+    const l = P[!down ? k + state.leak : n < state.leak ? n * stride + state.leak : state.leak * stride + n]
+    P[k] = w0 * a + w1 * b + w2 * c
+    P[k + apart] = b + d * c
+    P[k + 3 * apart] = g0 * a + g1 * b + g2 * c + g3 * e + g6 * l
+    P[k + 4 * apart] = m0 * a + m1 * b + m2 * c + m3 * e + m4 * m + m6 * l
   }
 }
 
@@ -85,14 +87,15 @@ export function observe(reading: number, variance: number, live: number): number
     const factor = factors[q]
     const shown = states[q]
     innovation -= factor * x[shown]
-    for (let r = 0, k = shown * stride; r < live; r++, k++) gain[r] += factor * P[k]
+    for (let r = 0, k = shown; r < shown; r++, k += stride) gain[r] += factor * P[k]
+    for (let r = shown, k = shown * stride + shown; r < live; r++, k++) gain[r] += factor * P[k]
   }
   for (let q = 0; q < count; q++) spread += factors[q] * gain[states[q]]
   const share = innovation / spread
   for (let r = 0; r < live; r++) {
     const f = gain[r] / spread
     x[r] += gain[r] * share
-    for (let c = 0, k = r * stride; c < live; c++, k++) P[k] -= f * gain[c]
+    for (let c = r < moving ? 0 : r, k = r * stride + c; c < live; c++, k++) P[k] -= f * gain[c]
   }
   last[0] = innovation
   last[1] = spread

@@ -187,8 +187,8 @@ export function holdFilter(rows: GasRows, beliefs: HoldBeliefs, c: HoldConstants
     if (vessel === null) return
     const own = state.vesselGas
     x[own] *= kept
-    for (let k = 0; k < size; k++) P[own * stride + k] *= keptSlope
-    for (let k = 0; k < size; k++) P[k * stride + own] *= keptSlope
+    for (let k = 0; k <= own; k++) P[k * stride + own] *= keptSlope
+    for (let k = own; k < size; k++) P[own * stride + k] *= keptSlope
     P[own * stride + own] += square(c.vesselSwing * rate) * d * shape.gasTauS
   }
 
@@ -282,7 +282,7 @@ export function holdFilter(rows: GasRows, beliefs: HoldBeliefs, c: HoldConstants
       const { way: gone, readings, x: filtered, P: covariance } = trace[i]
       for (let r = 0; r < size; r++) {
         let sum = filtered[r]
-        for (let k = 0; k < size; k++) sum -= covariance[r * stride + k] * back[k]
+        for (let k = 0; k < size; k++) sum -= covariance[Math.min(r, k) * stride + Math.max(r, k)] * back[k]
         smoothed[r] = sum
       }
       const s = columns.stiffness[i]
