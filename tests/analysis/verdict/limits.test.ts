@@ -306,10 +306,11 @@ describe('neighborGains() and feedsNeighbor()', () => {
 describe('afterSecondZero(a gauge whose zero moved)', () => {
   const allowed = 30 * allowedPa
   /** The zero after the vent is so much of the allowance higher; the drift of the hold is 600 s of some 775 s. */
-  const widened = (share: number, source: 'marks' | 'pressure' = 'marks') => {
+  const widened = (share: number, source: 'marks' | 'pressure' = 'marks', sign = 1) => {
     const view = madeView({
       endS: 900,
-      pa: (timeS, quiet) => (timeS < 772 ? quiet : quiet + share * allowed),
+      spec: { pressurePa: sign * testPa },
+      pa: (timeS, quiet) => sign * quiet + (timeS < 772 ? 0 : share * allowed),
     })
     const before = fitted({
       leak: { section: 'line', drop_Pa: around(0, 10) },
@@ -328,6 +329,13 @@ describe('afterSecondZero(a gauge whose zero moved)', () => {
     expect(up.low).toBe(around(0, 10).low)
     expect(down.low).toBeLessThan(around(0, 10).low - 2500)
     expect(down.high).toBe(around(0, 10).high)
+  })
+  it('widens the other end under suction, where a gauge that rises shows a leak instead of hiding one', () => {
+    const [up, down] = [widened(0.2, 'marks', -1).judged, widened(-0.2, 'marks', -1).judged]
+    expect(up.low).toBeLessThan(around(0, 10).low - 2500)
+    expect(up.high).toBe(around(0, 10).high)
+    expect(down.high).toBeGreaterThan(around(0, 10).high + 2500)
+    expect(down.low).toBe(around(0, 10).low)
   })
   it('does not where the vent is unmarked: the end of a slow one looks the same', () => {
     expect(widened(0.2, 'pressure').codes).toEqual([])
@@ -372,6 +380,11 @@ describe('sectionFinding()', () => {
     const short = early(120, 0)
     expect([short.verdict, short.secondsMore]).toEqual(['undecided', 31])
     expect(codesOf(short)).toContain('hold-too-short')
+    const leaking = early(120, 400 * allowedPa)
+    expect([leaking.verdict, leaking.secondsMore]).toEqual(['fail', null])
     expect(codesOf(early(170, 0))).not.toContain('hold-too-short')
+    const near = early(170, 10 * allowedPa)
+    expect(near.verdict).toBe('undecided')
+    expect(near.secondsMore).toBeGreaterThan(0)
   })
 })
