@@ -9,6 +9,7 @@ import { hunt } from '#analysis/hunt/hunt.ts'
 import { possibleIsolations } from '#analysis/hunt/isolations.ts'
 import { allowanceMolPerS, leakFigure } from '#analysis/hunt/leak-figures.ts'
 import { lookDetection, lookFalseAlarm, lookLikelihood } from '#analysis/hunt/look-likelihood.ts'
+import { problemOfEvidence } from '#analysis/hunt/problem-of-evidence.ts'
 import { reachesPressure } from '#analysis/hunt/proof-of-fittings.ts'
 import { torqueRange } from '#analysis/hunt/torque-tables.ts'
 import { valvePassing } from '#analysis/hunt/valve-passing.ts'
@@ -226,5 +227,32 @@ describe('hunt(work that is due)', () => {
       ...[6, 8, 10].map((minute) => marked('look', 'F1', minute, { finding: 'bubbles' })),
     ])
     expect(next[0]).toMatchObject({ kind: 'work', fittings: ['F1'], minutes: 15 + 12 + 3 })
+  })
+})
+
+describe('problemOfEvidence(a fail, work on its joint, a pass) drops the fail only for a pass as strict (docs/method.md section 7)', () => {
+  const psi10 = 68_947.57
+  const plane = (pressurePa: number) =>
+    system([section('feed')], [fitting('F1', 'feed')], [], [holdSpec('feed', ['feed'], [], { pressurePa })])
+  const isSuperseded = (pressureRatio: number, allowed: number, worked = true): boolean => {
+    const of = plane(pressureRatio * psi10)
+    const result = { allowance: { mol_per_s: allowed * 1e-7, drop_Pa: 690 } }
+    const { used } = problemOfEvidence(of, [
+      held(plane(psi10), 'feed', 0, 'fail', [leak('feed', 6e-7, 2e-8)]),
+      ...(worked ? [marked('work', 'F1', 20, { action: 'remake' })] : []),
+      held(of, 'feed', 30, 'pass', [leak('feed', 0, 2e-8)], { result }),
+    ])
+    return used.some(({ what }) => what === 'feed: fail, superseded by later passes')
+  }
+  it('an allowance within 5 % (own figure) of as much', () => {
+    expect([0.5, 1.04].map((allowed) => isSuperseded(1, allowed))).toEqual([true, true])
+    expect([1.06, 1.5, 100].map((allowed) => isSuperseded(1, allowed))).toEqual([false, false, false])
+    expect(isSuperseded(1, 1, false)).toBe(false)
+  })
+  it('of the flow at its own pressure: at 20 psi a path passes 2.508 times as much as at 10 (p² − p_b², by hand)', () => {
+    expect([2.508 * 1.04, 2.508 * 1.06].map((allowed) => isSuperseded(2, allowed))).toEqual([true, false])
+  })
+  it('a pressure within 5 % (own figure) of as much, and of the same sign', () => {
+    expect([0.96, 0.94, -1].map((ratio) => isSuperseded(ratio, 0.1))).toEqual([true, false, false])
   })
 })

@@ -256,3 +256,23 @@ test('holds of one section at overlapping times are told: their order is unknown
     'session.lp and session.lp hold feed + forward at the same time by their clocks: their order is unknown, so nothing shows what they prove.',
   )
 })
+
+describe('hunt() names the stops of a look', () => {
+  const title = (count: number): string => {
+    const ids = Array.from({ length: count }, (_, n) => `F${n + 1}`)
+    const line = system(
+      [section('feed')],
+      ids.map((id) => fitting(id, 'feed')),
+      [],
+      [holdSpec('feed', ['feed'], [])],
+    )
+    const { next } = hunt(line, [held(line, 'feed', 0, 'fail', [leak('feed', 4e-7, 1e-8)])])
+    return next.find(({ kind }) => kind === 'look')!.title
+  }
+  it('all of up to four, the first three of more', () => {
+    // The section's own hose, seams and walls are a stop as well.
+    const more = [3, 4, 5].map((count) => / and (\d) more /.exec(title(count))?.[1])
+    expect(more).toEqual([undefined, '2', '3'])
+    expect(title(3)).toContain('F1, F2, F3 and hose, seams and walls of feed')
+  })
+})
