@@ -94,6 +94,14 @@ describe('readRecording reads', () => {
     expect(codes(samples)).toEqual(['no-header'])
   })
 
+  it.each([
+    ['on a later line', `${header}# stillhold recording 2\n`],
+    ['with more words', '# stillhold recording 2 of the evening\n'],
+    ['after other words', '# a copy of # stillhold recording 2\n'],
+  ])('readRecording(the header of another version %s) is a comment, not a refusal', (_, comment) => {
+    expect(read(comment + samples).channels).toEqual(read(header + samples).channels)
+  })
+
   it('readRecording(points out of order) sorts them by time and reports it', () => {
     const lines = samples.trimEnd().split('\n')
     const { channels, problems } = read(`${header}${[lines[2], lines[0], lines[3], lines[1]].join('\n')}\n`)

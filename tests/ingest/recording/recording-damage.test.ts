@@ -33,6 +33,22 @@ it('readRecording(a comment with zeros) is damage: the lines merged into it are 
   expect(damageOf(recordingHeader, line(0), `# said\0\0${line(1)}`, '')).toMatchObject({ line: 3, lines: 1 })
 })
 
+it.each(['\0', '\x08', '\x0b', '\x0c', '\x0e', '\x1f', '\x7f'])(
+  'readRecording(%j in a line or a comment) is damage: it is written escaped (docs/formats/recording.md)',
+  (control) => {
+    expect(damageOf(line(0), `log${control}`, line(1), '')).toMatchObject({ line: 2 })
+    expect(damageOf(recordingHeader, line(0), `# said${control}`, '')).toMatchObject({ line: 3, lines: 1 })
+  },
+)
+
+it.each(['\t', '\r', ' ', '~', '\u0080'])(
+  'readRecording(%j in a line or at the end of a comment) is text, not damage',
+  (text) => {
+    expect(damageOf(line(0), `log${text}x`, line(1), '')).toBeUndefined()
+    expect(damageOf(recordingHeader, line(0), `# said${text}`, '')).toBeUndefined()
+  },
+)
+
 it('readRecording(bytes rejected on arrival) is not damage: the bytes are kept', () => {
   expect(damageOf(recordingHeader, line(0), '#! cut line: logger p1=1\\x00', line(1), '')).toBeUndefined()
 })

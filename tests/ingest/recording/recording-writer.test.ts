@@ -85,6 +85,10 @@ describe('openRecording writes', () => {
     expect(linesOf(path)).toHaveLength(2)
     writer.mark({ kind: 'note', fields: { text: 'door opened,\nsun on the wing' } })
     expect(linesOf(path)[2]).toMatch(/^mark,kind=note text="door opened, sun on the wing" \d{19}$/)
+    // A point has a field at least (InfluxDB line protocol).
+    writer.mark({ kind: 'note', id: 'F07', fields: {} })
+    expect(linesOf(path)[3]).toMatch(/^mark,kind=note,id=F07 text="" \d{19}$/)
+    expect(readRecording(readFileSync(path), system, 'a.lp').marks).toHaveLength(2)
     writer.close()
   })
 

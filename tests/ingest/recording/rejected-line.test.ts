@@ -9,6 +9,13 @@ describe('rejectedLine', () => {
     ).toBe('#! wrong baud rate: \\xffA\\n\\t\\\\\\x7fé')
   })
 
+  it.each(['\u0080', '\u07ff', '\u0800', '\uffff', '\u{10000}', '\u{10ffff}'])(
+    'escapeBytes(a byte that is not UTF-8, %j) keeps the character: first and last of each length (RFC 3629, section 3)',
+    (character) => {
+      expect(escapeBytes(Buffer.from([0xff, ...Buffer.from(character)]))).toBe(`\\xff${character}`)
+    },
+  )
+
   it('unescapeBytes(escapeBytes(any bytes)) are the bytes, and the text is one line', () => {
     fc.assert(
       fc.property(fc.uint8Array({ maxLength: 64 }), (bytes) => {
