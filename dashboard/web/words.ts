@@ -78,6 +78,39 @@ const wordsOfMarks: Readonly<Record<string, string>> = {
 /** The kind or the text of a mark that the program wrote; an operator's text stays as it is. */
 export const markWord = (text: string): string => wordsOfMarks[text] ?? text
 
+const wordsOfSheets: Readonly<Record<string, string>> = {
+  ...findingWords,
+  ...actionWords,
+  avgas: t`avgas`,
+  mogas: t`mogas`,
+  'jet-a': t`jet-a`,
+  gravity: t`gravity`,
+  pump: t`pump`,
+  level: t`level`,
+  ground: t`ground`,
+  higher: t`higher`,
+  lower: t`lower`,
+  up: t`up`,
+  down: t`down`,
+  unusable: t`unusable`,
+  lubricated: t`lubricated`,
+  crosswise: t`crosswise`,
+  star: t`star`,
+  around: t`around`,
+  'wiped-dry': t`wiped dry`,
+  paper: t`paper`,
+  talc: t`talc`,
+  'lamp-and-mirror': t`lamp and mirror`,
+  dye: t`dye`,
+  touch: t`touch`,
+}
+
+/** A word of a sheet of the fuel work; a rule's name stays as it is. */
+export const sheetWord = (word: string): string => wordsOfSheets[word] ?? word
+
+/** Options of a sheet with their words. */
+export const sheetWords = (words: readonly string[]) => words.map((one) => [one, sheetWord(one)] as const)
+
 export const onOrOff = [
   ['on', t`on`],
   ['off', t`off`],

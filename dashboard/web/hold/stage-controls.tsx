@@ -11,6 +11,7 @@ import { Field } from '../parts/fields.tsx'
 import { toast } from '../parts/toast.tsx'
 import { useTask } from '../parts/use-answer.ts'
 import { clock, pressure, twoFigures } from '../quantity.ts'
+import { markWord } from '../words.ts'
 import { isProving, ProofStep, StrokeStep, SupplyStep } from './proof-step.tsx'
 
 const steps = {
@@ -147,7 +148,8 @@ export function StageControls({ hold, suction }: { hold: RunningHold; suction: b
       tappedAtMs.current = performance.now()
       const state = await tell('/api/hold/stage', { stage, ...(reason && { reason }) })
       const begun = state.marks.findLast(({ kind }) => kind === 'stage')
-      if (begun && stage !== 'end') toast(t`Marked: ${stage}.`, { undo: () => void takeBack(begun) })
+      if (begun && stage !== 'end')
+        toast(t`Marked: ${markWord(stage)}.`, { undo: () => void takeBack(begun) })
     })
   const proving = isProving(hold, leftS)
   const word = mustVent

@@ -309,7 +309,7 @@ function FieldOf({ field: { path, schema, isRequired }, parts, value, onInput }:
         {label}
       </label>
       {ids ? (
-        <select {...control} onChange={(event) => onInput(event.currentTarget.value)}>
+        <select {...control} data-from="file" onChange={(event) => onInput(event.currentTarget.value)}>
           {(!isRequired || value === '') && <option value="">–</option>}
           {ids.map((id) => (
             <option key={id}>{id}</option>

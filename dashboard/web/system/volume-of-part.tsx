@@ -8,14 +8,14 @@ import { volumeUnit } from '../settings.ts'
  * practice; both from memory, so the form asks for a measurement when the volume is decisive.
  */
 const bores: Readonly<Record<string, number>> = {
-  'hose -4': 4.8,
-  'hose -6': 7.9,
-  'hose -8': 10.3,
-  'hose -10': 12.7,
-  'tube 1/4 in': 4.6,
-  'tube 3/8 in': 7.7,
-  'tube 1/2 in': 10.9,
-  'tube 5/8 in': 14.1,
+  [t`hose -4`]: 4.8,
+  [t`hose -6`]: 7.9,
+  [t`hose -8`]: 10.3,
+  [t`hose -10`]: 12.7,
+  [t`tube 1/4 in`]: 4.6,
+  [t`tube 3/8 in`]: 7.7,
+  [t`tube 1/2 in`]: 10.9,
+  [t`tube 5/8 in`]: 14.1,
 }
 /** A tank has expansion space of at least 2 %: 14 CFR 23.969 (2014). */
 const expansion = 1.02
@@ -30,7 +30,7 @@ interface Props {
 
 /** Computes the volume of a section from printed data: hose size and length, or tank capacity. */
 export function VolumeOfPart({ isTank, onVolume }: Props) {
-  const size = useSignal('hose -6')
+  const size = useSignal(t`hose -6`)
   const typed = useSignal('')
   const isUs = volumeUnit.value !== 'L'
   const amount = Number(typed.value.replace(',', '.'))

@@ -8,10 +8,6 @@ import type { SavedSheet } from '#dashboard/api.ts'
 /** Author of the entries on this device; kept while the page is open. */
 export const person = signal('')
 
-/** Day and minute in the bench's own zone. */
-export const shortTime = (iso: string): string =>
-  new Date(iso).toLocaleString(undefined, { dateStyle: 'short', timeStyle: 'short' })
-
 /** Answer of `/api/wet`. */
 export interface Known {
   readonly stages: readonly WetStage[]

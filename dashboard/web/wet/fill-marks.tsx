@@ -3,6 +3,7 @@ import { t } from '#analysis/reasons/language.ts'
 import { mayOperate, tell as tellBench } from '../live/bench.ts'
 import { Choice, Field, partOf } from '../parts/fields.tsx'
 import { toast } from '../parts/toast.tsx'
+import { clockTime } from '../quantity.ts'
 import { Trouble, useTrouble } from './judge.tsx'
 import { stated } from './sheet-form.tsx'
 
@@ -25,7 +26,7 @@ export function FillMarks({ tank }: { readonly tank: string | null }) {
     tell(async () => {
       const all = stated({ attitude, total, ...fields })
       await tellBench('/api/mark', { kind: 'fill', id: tank ?? undefined, fields: all })
-      made.value = [...made.value, `${new Date().toLocaleTimeString()}: ${words}`]
+      made.value = [...made.value, `${clockTime(new Date().toISOString())}: ${words}`]
       form.value = { ...form.value, total: '' }
       toast(t`Marked: ${words}.`)
     })

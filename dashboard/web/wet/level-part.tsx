@@ -4,6 +4,7 @@ import { t } from '#analysis/reasons/language.ts'
 import { Choice, Field, partOf } from '../parts/fields.tsx'
 import { Table } from '../parts/table-scroll.tsx'
 import { digits, volume } from '../quantity.ts'
+import { sheetWord } from '../words.ts'
 import type { PartProps } from './entries.ts'
 import { FillMarks } from './fill-marks.tsx'
 import { type Attached, Judge } from './judge.tsx'
@@ -76,8 +77,8 @@ export function LevelPart({ system, known: { forms } }: PartProps) {
         {(result) => (
           <>
             <LevelPicture result={result} />
-            <LevelTable result={result} attitude="level" steps={result.steps_level} />
-            <LevelTable result={result} attitude="ground" steps={result.steps_ground} />
+            <LevelTable result={result} attitude={t`level`} steps={result.steps_level} />
+            <LevelTable result={result} attitude={t`ground`} steps={result.steps_ground} />
             <LevelNotes result={result} />
           </>
         )}
@@ -132,8 +133,8 @@ function LevelNotes({ result }: { readonly result: LevelResult }) {
         <ul>
           {result.rejected.map((one, i) => (
             <li key={i}>
-              Left out: {liters(one.usable_L)} {fuel.symbol} {one.direction}, {digits(one.reading, 1)}:{' '}
-              {one.message}.
+              Left out: {liters(one.usable_L)} {fuel.symbol} {sheetWord(one.direction)},{' '}
+              {digits(one.reading, 1)}: {one.message}.
             </li>
           ))}
         </ul>

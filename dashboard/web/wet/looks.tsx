@@ -2,8 +2,9 @@ import { useSignal } from '@preact/signals'
 import { t } from '#analysis/reasons/language.ts'
 import { Choice, Field, partOf, Ticks } from '../parts/fields.tsx'
 import { Table } from '../parts/table-scroll.tsx'
-import { findings } from '../words.ts'
-import { type OnSheet, type PartProps, shortTime } from './entries.ts'
+import { moment } from '../quantity.ts'
+import { findings, sheetWord } from '../words.ts'
+import type { OnSheet, PartProps } from './entries.ts'
 import { stated } from './sheet-form.tsx'
 import { Omit, WithReason } from './steps.tsx'
 
@@ -36,7 +37,7 @@ export function Looks(props: PartProps & OnSheet) {
                 Look at {id}
               </button>{' '}
               {name}
-              {last && `: ${last.finding}, ${shortTime(last.at)}, ${last.by}`}
+              {last && `: ${sheetWord(last.finding)}, ${moment(last.at)}, ${last.by}`}
               {!last && <Omit {...props} what={id} of={{ fitting: id }} />}
             </li>
           )
@@ -51,7 +52,7 @@ export function Looks(props: PartProps & OnSheet) {
               value: name,
               words: (
                 <span>
-                  {name.replaceAll('-', ' ')} <span class="soft small">{sees}</span>
+                  {sheetWord(name)} <span class="soft small">{sees}</span>
                 </span>
               ),
             }))}
@@ -75,7 +76,7 @@ export function Looks(props: PartProps & OnSheet) {
               form.value = blank
             }}
           >
-            Record {fitting}: {finding}
+            Record {fitting}: {sheetWord(finding)}
           </button>
         </section>
       )}
@@ -86,10 +87,10 @@ export function Looks(props: PartProps & OnSheet) {
           rows={sheet.looks}
           columns={[
             [t`joint`, (look) => look.fitting, 'head'],
-            [t`finding`, (look) => [look.finding, look.spread].filter(Boolean).join(' ')],
-            [t`when`, (look) => shortTime(look.at)],
+            [t`finding`, (look) => [sheetWord(look.finding), look.spread].filter(Boolean).join(' ')],
+            [t`when`, (look) => moment(look.at)],
             [t`by`, (look) => look.by],
-            [t`how`, (look) => look.how.join(', ')],
+            [t`how`, (look) => look.how.map(sheetWord).join(', ')],
             [
               t`(withdraw)`,
               (look, at) =>

@@ -3,6 +3,7 @@ import type { SheetField, SheetFields } from '#analysis/fuel-work/sheet-fields.t
 import type { System } from '#analysis/model/system.ts'
 import { t } from '#analysis/reasons/language.ts'
 import { asOptions, Choice, type Entry, entry, Field, type Option, partOf } from '../parts/fields.tsx'
+import { sheetWords } from '../words.ts'
 
 /** Form values by key; an empty value is not stated. */
 type FormValues = Readonly<Record<string, string>>
@@ -99,7 +100,7 @@ function optionsOf(field: SheetField, { fittings, channels, sections }: System):
     field.is === 'flag'
       ? yesOrNo
       : field.is === 'word'
-        ? asOptions(field.words)
+        ? sheetWords(field.words)
         : field.is === 'named'
           ? named[field.from]()
           : null

@@ -6,8 +6,10 @@ import { t } from '#analysis/reasons/language.ts'
 import type { SavedSheet } from '#dashboard/api.ts'
 import { get, post } from '../api-client.ts'
 import { mayOperate } from '../live/bench.ts'
-import { asOptions, Choice, Field, partOf, Ticks } from '../parts/fields.tsx'
-import { type OnSheet, type PartProps, person, shortTime } from './entries.ts'
+import { Choice, Field, partOf, Ticks } from '../parts/fields.tsx'
+import { moment } from '../quantity.ts'
+import { sheetWords } from '../words.ts'
+import { type OnSheet, type PartProps, person } from './entries.ts'
 import { type Attached, Judge, Trouble, useTrouble } from './judge.tsx'
 import { Looks } from './looks.tsx'
 import { PhotoField } from './photo-field.tsx'
@@ -61,7 +63,7 @@ export function StagePart({ system, known }: PartProps) {
                 {titleOf(one.sheet.stage)}: {one.sheet.sections.join(', ')}
               </button>{' '}
               <span class="soft small">
-                open since {shortTime(one.sheet.journal[0].at)}, last entry by {one.sheet.journal.at(-1)!.by}
+                open since {moment(one.sheet.journal[0].at)}, last entry by {one.sheet.journal.at(-1)!.by}
               </span>
             </li>
           ))}
@@ -146,8 +148,8 @@ function OneSheet(props: PartProps & OnSheet & { readonly id: string; readonly o
         {stage.title}: {sheet.sections.join(', ')}
       </h3>
       <p class="small soft">
-        Saved on the bench computer. Opened {shortTime(sheet.journal[0].at)} by {sheet.journal[0].by}; last
-        entry {shortTime(last.at)}: {last.by} {last.did}.
+        Saved on the bench computer. Opened {moment(sheet.journal[0].at)} by {sheet.journal[0].by}; last entry{' '}
+        {moment(last.at)}: {last.by} {last.did}.
       </p>
       {last.by !== person.value && !off && (
         <button type="button" onClick={() => enter({ kind: 'take-over' })}>
@@ -159,7 +161,7 @@ function OneSheet(props: PartProps & OnSheet & { readonly id: string; readonly o
         <>
           <h4>Conditions</h4>
           <div class="filters wet-fields">
-            <Choice label="Fuel" of={partOf(form, 'fuel')} options={asOptions(fuelWords)} />
+            <Choice label="Fuel" of={partOf(form, 'fuel')} options={sheetWords(fuelWords)} />
             <Field label="Its temperature, such as 15 degC" of={partOf(form, 'temperature')} />
             {sheet.stage === 'pump-on' && (
               <Field label="Record of the liquid hold" of={partOf(form, 'hold-record')} />
@@ -175,7 +177,7 @@ function OneSheet(props: PartProps & OnSheet & { readonly id: string; readonly o
         </>
       )}
       <p>
-        {sheet.began === null ? t`Not begun.` : t`Began ${shortTime(sheet.began)}.`}{' '}
+        {sheet.began === null ? t`Not begun.` : t`Began ${moment(sheet.began)}.`}{' '}
         {stage.looks &&
           t`The last look counts from ${duration(stage.soakS)} after that. ${stage.proves ? t`Dry then is proof, of its own kind.` : t`Dry then is permission to go on, not yet proof.`}`}
       </p>
@@ -192,7 +194,7 @@ function OneSheet(props: PartProps & OnSheet & { readonly id: string; readonly o
         <ul class="small">
           {sheet.journal.map(({ at: when, by, did }) => (
             <li key={when + did}>
-              {shortTime(when)}: {by} {did}
+              {moment(when)}: {by} {did}
             </li>
           ))}
         </ul>
