@@ -44,10 +44,13 @@ const names =
 /** Keys of the server's answers that hold sentences worded by it, or written by an operator. */
 const sentences =
   'message source title why text state action advice assumptions cautions stateSheet note error changed help says reason does'
+/** Keys of texts worded by the server that the page shows alone: of the forms, the layouts and the looks. */
+const whole = 'label about with description sees did'
 
 interface Watched {
   readonly texts: Map<string, string>
   readonly given: Set<string>
+  readonly alone: Set<string>
   /** Texts of the answers under other keys, with the key. */
   readonly other: Map<string, string>
   readonly translated: Set<string>
@@ -56,13 +59,20 @@ interface Watched {
 /** Collects each text that the page ever shows or draws, and each that the server gives it to show. */
 export const watchTexts = (context: BrowserContext): Promise<unknown> =>
   context.addInitScript(
-    ([names, sentences]) => {
-      const watched: Watched = { texts: new Map(), given: new Set(), other: new Map(), translated: new Set() }
+    ([names, sentences, whole]) => {
+      const watched: Watched = {
+        texts: new Map(),
+        given: new Set(),
+        alone: new Set(),
+        other: new Map(),
+        translated: new Set(),
+      }
       Object.assign(window, { watched })
       const take = (value: unknown, key: string): void => {
         if (typeof value === 'string') {
           if (names.includes(key) || (sentences.includes(key) && value.includes(' ')))
             watched.given.add(value)
+          else if (whole.includes(key)) watched.alone.add(value)
           else watched.other.set(value, key)
         } else if (Array.isArray(value)) for (const one of value) take(one, key)
         else if (value !== null && typeof value === 'object')
@@ -108,25 +118,36 @@ export const watchTexts = (context: BrowserContext): Promise<unknown> =>
         return fillText.apply(this, given)
       }
     },
-    [names.split(' '), sentences.split(' ')],
+    [names.split(' '), sentences.split(' '), whole.split(' ')],
   )
 
 const symbols = Object.values(shownUnits).flatMap((units) => units.map(({ symbol }) => symbol))
-/** What stands in every language: units, formats of files, the name of the program. */
+/** What stands in every language: units, formats of files, publishers of rules, the name of the program. */
 const everywhere = new Set([
   ...symbols.flatMap((one) => one.split(/[^a-zA-Z]+/)),
-  ...'scc min mL Hz UTC CSV JSON PDF Stillhold'.split(' '),
+  ...'scc min mL Hz UTC CSV JSON PDF CFR ASTM Stillhold'.split(' '),
 ])
+
+/** A text without a name, where it is not a piece of a longer word. */
+const without = (text: string, name: string): string =>
+  text.includes(name)
+    ? text.replace(
+        new RegExp(`(?<!\\p{L})${name.replace(/[\\^$.*+?()[\]{}|]/g, '\\$&')}(?!\\p{L})`, 'gu'),
+        ' ',
+      )
+    : text
 
 /** Texts that the page has shown with a word that is neither translated nor given by the file or the server. */
 export async function inPlace(page: Page): Promise<string[]> {
-  const { texts, given, other } = await page.evaluate(() => {
+  const { texts, given, alone, other } = await page.evaluate(() => {
     const { watched } = window as unknown as { watched: Watched }
-    return { texts: [...watched.texts], given: [...watched.given], other: [...watched.other] }
+    const { texts, given, alone, other } = watched
+    return { texts: [...texts], given: [...given], alone: [...alone], other: [...other] }
   })
   const names = given.filter((one) => /[a-zA-Z]{2}/.test(one)).sort((a, b) => b.length - a.length)
   return texts.flatMap(([text, where]) => {
-    const rest = names.reduce((left, name) => left.replaceAll(name, ' '), text)
+    if (alone.includes(text)) return []
+    const rest = names.reduce(without, text)
     const words = rest.match(/(?<!\p{L})[a-zA-Z]{2,}(?!\p{L})/gu) ?? []
     if (words.every((word) => everywhere.has(word))) return []
     const keys = other.filter(([value]) => words.some((word) => value.includes(word))).map(([, key]) => key)
