@@ -84,7 +84,7 @@ describe('analyzeRecording of seeded full lines (own simulator, docs/validation-
 })
 
 describe('events of a full line: what temperature and creep leave is no change of the leak', () => {
-  it('none of 32 tight holds tells of one (issue 19; 226 of 400 did)', () => {
+  it('none of 32 tight holds tells of one (226 of 400 did)', () => {
     const told = Object.keys(liquidSituations).flatMap((situation) =>
       [1000, 1007, 1014, 1028].filter((seed) => {
         const { recording, system } = playLiquid(situation, seed, 0)

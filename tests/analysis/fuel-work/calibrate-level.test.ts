@@ -124,13 +124,13 @@ describe('calibrateLevel refuses', () => {
     expect(calibrated({ down: false }).verdict).toBe('undecided')
   })
 
-  test('calibrateLevel fails a sender with a bump of 29 % of its span at mid-scale, both ways (issue 19)', () => {
+  test('calibrateLevel fails a sender with a bump of 29 % of its span at mid-scale, both ways', () => {
     const result = calibrated({ broken: (l) => (l >= 33 && l <= 42 ? l - 22 : l) })
     expect(codes(result)).toContain('sender-broken')
     expect(result.verdict).toBe('fail')
   })
 
-  test('calibrateLevel fails a sender that sticks from 25 to 40 L both ways (issue 19)', () => {
+  test('calibrateLevel fails a sender that sticks from 25 to 40 L both ways', () => {
     const result = calibrated({ broken: (l) => (l > 25 && l < 40 ? 25 : l) })
     expect(codes(result)).toContain('sender-stuck')
     expect(result.verdict).toBe('fail')
@@ -139,7 +139,7 @@ describe('calibrateLevel refuses', () => {
   test.each([
     ['a pour of 10 L marked as 5', { doubled: 7, pours: 14 }],
     ['a pour marked twice', { markedTwice: 7, pours: 14 }],
-  ])('calibrateLevel fails %s: the reading does not return when it is drained (issue 19)', (_, options) => {
+  ])('calibrateLevel fails %s: the reading does not return when it is drained', (_, options) => {
     const result = calibrated(options)
     expect(codes(result)).toContain('loop-does-not-close')
     expect(result.verdict).toBe('fail')

@@ -114,7 +114,7 @@ describe('checkFlow', () => {
   test('checkFlow leaves a check by ASTM F3063 open: its figures were not read', () => {
     expect(flow([run(80)], { rules: 'ASTM F3063' })).toBe('undecided')
   })
-  test('checkFlow asks about 680 L/h, nose up 80°, a line for a tank and one of two tanks (issue 19)', () => {
+  test('checkFlow asks about 680 L/h, nose up 80°, a line for a tank and one of two tanks', () => {
     const tanks = [left, right]
     const second = run(1100, { tank: 'right-tank' })
     expect(flow([run(61), run(61, { tank: 'right-tank' })], { tanks })).toBe('pass')
@@ -125,7 +125,7 @@ describe('checkFlow', () => {
     expect(flow([run(61), second, run(61, { tank: 'feed-lines' })], { tanks })).toBe('undecided')
     expect(flow([run(61)], { tanks })).toBe('undecided')
   })
-  test('readFlowSheet refuses avgas of 0.90 kg/L (issue 19) and takes 0.72 (ASTM D910, from memory)', () => {
+  test('readFlowSheet refuses avgas of 0.90 kg/L and takes 0.72 (ASTM D910, from memory)', () => {
     const sheet = (density: string) => ({
       fuel: 'avgas',
       'take-off-flow': '40 L/h',
@@ -222,7 +222,7 @@ describe('judgeWetStage', () => {
     const wet = stage({ looks: [look('F02', 9), { ...look('F03', 9, 'drip'), by: null, how: [] }] })
     expect(wet.verdict).toBe('fail')
   })
-  test('judgeWetStage stays open where one of five joints passes and four are left out without a reason (issue 20)', () => {
+  test('judgeWetStage stays open where one of five joints passes and four are left out without a reason', () => {
     const one = { fittings: ['F03'], looks: [look('F03', 9)] }
     const bare = { ...noOmission, fittings: new Map<string, string>() }
     expect([stage({ ...one, omitted: bare }).verdict, codes({ ...one, omitted: bare })]).toEqual([
@@ -317,7 +317,7 @@ describe('stagesBefore and judgeWetStage in order', () => {
       expect.arrayContaining(['safety-step-open']),
     ])
   })
-  test('every stage with fuel begins with place, extinguisher and bonding as safety steps (issue 20, item 6)', () => {
+  test('every stage with fuel begins with place, extinguisher and bonding as safety steps', () => {
     for (const { name, steps } of wetStages.filter(({ name }) => name !== 'before-fuel')) {
       const words = steps.filter(({ safety }) => safety).map(({ text }) => text)
       expect(words.join(' '), name).toMatch(/fire code.*extinguisher.*Bond first/s)
@@ -429,7 +429,7 @@ describe('judgeTorque', () => {
       'undecided',
     )
   })
-  test('judgeTorque never passes a reseal without a torque or without a cure (issue 20)', () => {
+  test('judgeTorque never passes a reseal without a torque or without a cure', () => {
     const thread = { kind: 'pipe-thread', size: '1/4 NPT', material: null } as const
     const maker = { makerRangeNm: [10, 14] as const, makerSource: 'maker' }
     const sealed = { action: 'reseal', sealant: 'tank sealant', cureS: 48 * 3600 } as const

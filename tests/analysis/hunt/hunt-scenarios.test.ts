@@ -16,7 +16,7 @@ const passed = (minute: number) => held(plane, 'left-10psi', minute, 'pass', [le
 const chanceOf = (evidence: readonly Evidence[], id: string) =>
   hunt(plane, evidence).fittings.find((one) => one.id === id)!.leaking
 
-describe('hunt() never runs out of advice while a leak is sought (issue 19, point 5)', () => {
+describe('hunt() never runs out of advice while a leak is sought', () => {
   const evidence: Evidence[] = [failed(0)]
   const advised: string[][] = []
   for (let round = 1; round <= 4; round++) {
@@ -85,7 +85,7 @@ describe('hunt() goes on when every look was dry', () => {
   })
 })
 
-describe('hunt() looks where it pays (issue 19, point 4)', () => {
+describe('hunt() looks where it pays', () => {
   const two = system(
     [section('left'), section('right')],
     [...names.map((id) => fitting(id, 'left')), ...names.map((id) => fitting(`R${id}`, 'right'))],
@@ -126,7 +126,7 @@ describe('hunt() looks where it pays (issue 19, point 4)', () => {
   })
 })
 
-describe('evidence outside a hold counts (issue 19, point 6)', () => {
+describe('evidence outside a hold counts', () => {
   test('hunt() after a pass: bubbles at a joint with no hold recorded make it the first suspect, not silence', () => {
     const before = chanceOf([passed(0)], 'F2')
     const seen = [passed(0), marked('look', 'F2', 40, { finding: 'bubbles' })]

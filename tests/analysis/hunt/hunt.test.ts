@@ -132,7 +132,7 @@ test('hunt() takes all evidence together whatever its order (law)', () => {
   expect(hunt(lines, [...evidence].reverse())).toEqual(hunt(lines, evidence))
 })
 
-test('hunt() names the fitting that bubbled in the failed hold first, not the rig that was not proven (issue 23)', () => {
+test('hunt() names the fitting that bubbled in the failed hold first, not the rig that was not proven', () => {
   const withRig = system(
     [section('feed'), section('hose', { kind: 'rig' })],
     [fitting('F1', 'feed'), fitting('F2', 'feed'), fitting('R1', 'hose')],

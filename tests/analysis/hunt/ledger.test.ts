@@ -17,14 +17,14 @@ const plane = system(
 const pass = (hold: string, minute: number) =>
   held(plane, hold, minute, 'pass', null, { record: `${hold}-${minute}` })
 
-test('ledger() proves what a passing hold covered, by its record, and nothing else (issue 5)', () => {
+test('ledger() proves what a passing hold covered, by its record, and nothing else', () => {
   const l = ledger(plane, [pass('feed', 0)])
   expect(l.counts).toEqual({ proven: 2, stale: 0, failed: 0, 'never-held': 1 })
   expect(l.fittings[0].proof).toMatchObject({ state: 'proven', record: 'feed-0', hold: 'feed' })
   expect(l.complete).toBe(false)
 })
 
-test('ledger() is not complete before every plug is marked out (issue 5)', () => {
+test('ledger() is not complete before every plug is marked out', () => {
   const into = marked('plug', 'P1', 0, { state: 'in' })
   const l = ledger(plane, [into, pass('both', 10)])
   expect(l.counts.proven).toBe(3)
@@ -41,7 +41,7 @@ test('ledger() closes everything with the one hold over both sections (computed 
   expect(holds_to_do_exact).toBe(true)
 })
 
-test('ledger() names a fitting that no hold can cover (issue 5)', () => {
+test('ledger() names a fitting that no hold can cover', () => {
   const blind = system(plane.sections, plane.fittings, plane.valves, [holdSpec('feed', ['feed'], ['V1'])], [])
   expect(ledger(blind, []).uncoverable.map((u) => u.id)).toEqual(['F1', 'F2', 'F3'])
 })
@@ -77,7 +77,7 @@ test('cheapestCover() costs no more than the cheapest of all combinations, what 
   )
 })
 
-test('ledger() follows the fittings of the rig apart: neither counted, open nor held again (issue 10)', () => {
+test('ledger() follows the fittings of the rig apart: neither counted, open nor held again', () => {
   const withRig = system(
     [section('feed'), section('hose', { kind: 'rig' })],
     [fitting('F1', 'feed'), fitting('R1', 'hose')],

@@ -39,7 +39,7 @@ test('compareHolds() counts the tolerance of the volume once: 10 % of it on two 
   expect(s.change.high - s.change.value).toBeCloseTo(1.959963984540054 * 5e-9, 11)
 })
 
-test('compareHolds() says that a leak which fell to nothing is explained whole (issue 5)', () => {
+test('compareHolds() says that a leak which fell to nothing is explained whole', () => {
   const after = held(plane, 'feed', 60, 'pass', [leak('feed', 0.1e-7, 2e-8)])
   const c = compareHolds(plane, before.result, after.result, [before, work, after])
   expect(c.sections[0].explains_all).toBe(true)
@@ -47,7 +47,7 @@ test('compareHolds() says that a leak which fell to nothing is explained whole (
   expect(c.left).toEqual([])
 })
 
-test('compareHolds() points to the others when work on one changed nothing (issue 5)', () => {
+test('compareHolds() points to the others when work on one changed nothing', () => {
   const after = held(plane, 'feed', 60, 'fail', [leak('feed', 6e-7, 2e-8)])
   const c = compareHolds(plane, before.result, after.result, [before, work, after])
   expect(c.sections[0].changed).toBe('not-shown')
@@ -61,18 +61,18 @@ test('compareHolds() of a void hold proves nothing (refuses)', () => {
 
 const pair = plane.holds.find((h) => h.id === 'pair')!
 
-test('valvePassing() of a fall here and an equal rise there blames the valve (issue 5)', () => {
+test('valvePassing() of a fall here and an equal rise there blames the valve', () => {
   const [v] = valvePassing(plane, pair, [leak('feed', 5e-7, 2e-8), leak('forward', -5e-7, 2e-8)])
   expect(v).toMatchObject({ valve: { id: 'V1' }, from: 'feed', to: 'forward' })
   expect(v.passing).toBeGreaterThan(0.99)
 })
 
-test('valvePassing() of a fall here and nothing there blames the outside (issue 5)', () => {
+test('valvePassing() of a fall here and nothing there blames the outside', () => {
   const [v] = valvePassing(plane, pair, [leak('feed', 5e-7, 2e-8), leak('forward', 0, 2e-8)])
   expect(v.passing).toBeLessThan(0.1)
 })
 
-test('valvePassing() blames a check valve that passes backwards, from the side that loses (issue 5)', () => {
+test('valvePassing() blames a check valve that passes backwards, from the side that loses', () => {
   const pump = { ...plane, valves: [valve('V1', ['forward', 'feed'], 'check')] }
   const [v] = valvePassing(pump, pair, [leak('feed', 5e-7, 2e-8), leak('forward', -5e-7, 2e-8)])
   expect(v).toMatchObject({ valve: { id: 'V1', between: ['forward', 'feed'] }, from: 'feed', to: 'forward' })
@@ -106,7 +106,7 @@ test('subtractRig() never raises a leak, whatever the rig measured (law)', () =>
   expect(left.mol_per_s!.value).toBeCloseTo(1e-7, 15)
 })
 
-test('rigStanding() knows a rig proven within the day, and rigCaution() speaks of any other (issue 5)', () => {
+test('rigStanding() knows a rig proven within the day, and rigCaution() speaks of any other', () => {
   const rig = held(plane, 'rig', 0, 'pass', [leak('rig', 0, 1e-8)], { record: '0001-rig' })
   const at = (minute: number) => rigStanding([rig], 'rig', BigInt(atMinute(minute)))
   expect(at(60)).toMatchObject({ state: 'proven', where: '0001-rig' })

@@ -52,7 +52,7 @@ test('holdCoverage() lets a gauge beyond a check valve prove nothing about the o
   expect(c.covered).toEqual(['F'])
 })
 
-test('systemProblems() names fittings that no hold of the file covers (issue 5)', () => {
+test('systemProblems() names fittings that no hold of the file covers', () => {
   const file = { ...of(valves), holds: [holdSpec('h', ['feed'], ['V1', 'V2'])] }
   expect(systemProblems(file).map((p) => p.message)).toEqual([
     'No hold of the file covers T, W: add a hold over tank, forward.',

@@ -18,7 +18,7 @@ const withTank = (changes: Partial<Section>): System => ({
 })
 
 describe('whyNotPlanned', () => {
-  test('whyNotPlanned() refuses a tank without a stated limit, and plans a line without one (issue 20, item 4)', () => {
+  test('whyNotPlanned() refuses a tank without a stated limit, and plans a line without one', () => {
     const tank = whyNotPlanned(hold('left-tank-1psi'), withTank({ maxPressurePa: null }), inPsi)
     expect(tank).toContain('states no max-pressure for the tank left-tank')
     const lines = {

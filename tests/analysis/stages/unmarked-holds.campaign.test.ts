@@ -106,7 +106,7 @@ const ways: readonly [way: string, play: Play][] = [
   ],
 ]
 
-test('analyzeRecording without stage marks gives the verdict it gives with them, in 95 of 100 seeded holds (issue 3)', () => {
+test('analyzeRecording without stage marks gives the verdict it gives with them, in 95 of 100 seeded holds', () => {
   let seed = 7000
   let same = 0
   const different: string[] = []

@@ -40,7 +40,7 @@ function held(
 
 const none = { allowances: 0, tauS: 1 }
 
-test('a tight line under suction whose vapor rises and slows is undecided with the reason, not a leak (issue 19)', () => {
+test('a tight line under suction whose vapor rises and slows is undecided with the reason, not a leak', () => {
   for (const [seed, vacuum] of [
     [101, 1],
     [501, 1],

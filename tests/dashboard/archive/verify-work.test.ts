@@ -98,7 +98,7 @@ describe('verify of wet work', () => {
     expect(found.notes[0]).toContain('verdict DIFFERS: sealed as pass')
   })
 
-  it('verify finds a look that is later than the seal: a night that never happened (issue 20)', async () => {
+  it('verify finds a look that is later than the seal: a night that never happened', async () => {
     const folder = emptyFolder()
     const archive = archiveIn(folder)
     const began = new Date().toISOString()

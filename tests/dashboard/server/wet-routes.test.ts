@@ -90,7 +90,7 @@ describe('routes of the wet work, over HTTP against the real app', () => {
     expect(later.results[0].reasons.map(({ code }) => code)).toContain('earlier-stage-open')
   })
 
-  it('POST /api/wet refuses a night that has not happened, and a stamp that somebody typed (issue 20)', async () => {
+  it('POST /api/wet refuses a night that has not happened, and a stamp that somebody typed', async () => {
     const began = new Date().toISOString()
     const looks = ['F02', 'F03', 'F04', 'F05'].map((fitting) => ({ fitting, after: '8 h', finding: 'dry' }))
     const night = await judged('/api/wet', { sheet: { ...soak, began, looks }, seal: true })

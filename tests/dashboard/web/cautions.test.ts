@@ -53,7 +53,7 @@ describe('what is said before the pump-up', () => {
     expect(sheet.join(' ')).toContain('plug')
   })
 
-  test('sheetFor() of a full line asks for a syringe before the hold: without a stroke 0 of 16 leaks were decided (issue 19)', () => {
+  test('sheetFor() of a full line asks for a syringe before the hold: without a stroke 0 of 16 leaks were decided', () => {
     const asksFor = (medium: 'air' | 'avgas') =>
       sheetFor(
         line,
