@@ -73,6 +73,8 @@ const wordsOfMarks: Readonly<Record<string, string>> = {
   fault: t`fault`,
   gap: t`gap`,
   clock: t`clock`,
+  origin: t`origin`,
+  correction: t`correction`,
 }
 
 /** The kind or the text of a mark that the program wrote; an operator's text stays as it is. */

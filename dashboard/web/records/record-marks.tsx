@@ -5,10 +5,15 @@ import { markWord } from '../words.ts'
 /** Most marks that a list shows unfolded. */
 const SHOWN = 12
 
-const what = ({ id, kind, text }: RecordMarks['marks'][number]): string =>
-  [kind === 'note' ? '' : markWord(kind), id, kind === 'note' ? text : markWord(text)]
-    .filter(Boolean)
-    .join(' ')
+function What({ id, kind, text }: RecordMarks['marks'][number]) {
+  const isNote = kind === 'note'
+  return (
+    <span>
+      {[isNote ? '' : markWord(kind), id].filter(Boolean).map((word) => `${word} `)}
+      <span data-from="recording">{isNote ? text : markWord(text)}</span>
+    </span>
+  )
+}
 
 interface Props {
   readonly of: RecordMarks
@@ -25,7 +30,7 @@ export function RecordMarksPanel({ of, photos }: Props) {
         const photo = photos.find(({ name }) => name === one.photo)
         return (
           <li key={`${one.timeS} ${one.kind} ${one.id} ${one.text}`} class={`of-${one.kind}`}>
-            <span class="number soft">{clockTime(one.time)}</span> <span>{what(one)}</span>
+            <span class="number soft">{clockTime(one.time)}</span> <What {...one} />
             {photo && (
               <a href={photo.url}>
                 <img src={photo.url} alt={`${one.id ?? ''} ${one.text}`} loading="lazy" />
