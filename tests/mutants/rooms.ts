@@ -17,7 +17,7 @@ export const rooms: Readonly<Record<string, readonly string[]>> = {
     'tests/analysis/fit',
     'tests/analysis/verdict',
     'tests/validation/demo-verdicts.test.ts',
-    'tests/validation/liquid-holds.test.ts',
+    'tests/validation/liquid-holds.campaign.test.ts',
   ],
   'analysis/faults': [
     'tests/validation/demo-verdicts.test.ts',
