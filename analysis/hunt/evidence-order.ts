@@ -96,12 +96,12 @@ function compare(a: bigint, b: bigint): number {
 const sessionNs = 12n * 3600n * 1_000_000_000n
 
 /** Memoized: a fleet's holds repeat few set-ups. */
-const coverages = new WeakMap<HoldSpec, Map<string, Coverage>>()
+const coverages = new WeakMap<System, Map<string, Coverage>>()
 
 function knownCoverage(system: System, spec: HoldSpec, shut: readonly string[]): Coverage {
-  const known = coverages.get(spec) ?? new Map<string, Coverage>()
-  coverages.set(spec, known)
-  const key = shut.join()
+  const known = coverages.get(system) ?? new Map<string, Coverage>()
+  coverages.set(system, known)
+  const key = [spec.id, ...shut].join()
   const coverage = known.get(key) ?? holdCoverage(system, spec, shut)
   known.set(key, coverage)
   return coverage
