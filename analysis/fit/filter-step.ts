@@ -28,7 +28,7 @@ export const x = new Float64Array(stride)
 /** Covariance by rows: all of those of the states that move, of the rest the upper triangle. */
 export const P = new Float64Array(stride * stride)
 /** Entries of the transition F that are neither 0 nor 1: of the wall, the room, the gas and the thermometer. */
-export const way = new Float64Array(15)
+export const transition = new Float64Array(15)
 /** States seen by a reading, and the factor of each. */
 export const seen = { states: new Int32Array(stride), factors: new Float64Array(stride), count: 0 }
 /** Covariance of the last reading and the states; its innovation and variance. */
@@ -38,22 +38,22 @@ export const last = new Float64Array(2)
 const { states, factors } = seen
 
 /** P := F·P·Fᵀ for the first `live` states: down each column, then along the rows of those that move. */
-export function spreadOn(live: number): void {
-  const w0 = way[0]
-  const w1 = way[1]
-  const w2 = way[2]
-  const d = way[3]
-  const g0 = way[4]
-  const g1 = way[5]
-  const g2 = way[6]
-  const g3 = way[7]
-  const g6 = way[8]
-  const m0 = way[9]
-  const m1 = way[10]
-  const m2 = way[11]
-  const m3 = way[12]
-  const m4 = way[13]
-  const m6 = way[14]
+export function propagateCovariance(live: number): void {
+  const w0 = transition[0]
+  const w1 = transition[1]
+  const w2 = transition[2]
+  const d = transition[3]
+  const g0 = transition[4]
+  const g1 = transition[5]
+  const g2 = transition[6]
+  const g3 = transition[7]
+  const g6 = transition[8]
+  const m0 = transition[9]
+  const m1 = transition[10]
+  const m2 = transition[11]
+  const m3 = transition[12]
+  const m4 = transition[13]
+  const m6 = transition[14]
   for (let n = 0; n < live + moving; n++) {
     const down = n < live
     const k = down ? n : (n - live) * stride
@@ -72,7 +72,7 @@ export function spreadOn(live: number): void {
 }
 
 /** Adds a state to those seen by the next reading. */
-export function show(state: number, factor: number): void {
+export function addObserved(state: number, factor: number): void {
   states[seen.count] = state
   factors[seen.count++] = factor
 }

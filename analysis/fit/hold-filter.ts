@@ -1,4 +1,16 @@
-import { gain, last, observe, P, seen, show, spreadOn, state, stride, way, x } from './filter-step.ts'
+import {
+  addObserved,
+  gain,
+  last,
+  observe,
+  P,
+  propagateCovariance,
+  seen,
+  state,
+  stride,
+  transition,
+  x,
+} from './filter-step.ts'
 import type { GasRows } from './gas-rows.ts'
 import { type HoldColumns, holdColumns } from './hold-columns.ts'
 import { constants, type HoldConstants } from './hold-constants.ts'
@@ -127,7 +139,7 @@ export function holdFilter(rows: GasRows, beliefs: HoldBeliefs, c: HoldConstants
   function advance(i: number, shape: HoldShape): void {
     const d = stepS[i]
     if (!(d > 0)) {
-      way.fill(0)
+      transition.fill(0)
       return
     }
     const wall = x[0]
@@ -151,26 +163,26 @@ export function holdFilter(rows: GasRows, beliefs: HoldBeliefs, c: HoldConstants
     const { stiffness, leak, chill } = columns
     const g6 = i > 0 ? chill * stiffness[i] * (leak[i] - leak[i - 1]) : 0
     const g0 = restSlope + rampSlope * w0
-    way[0] = w0
-    way[1] = w1
-    way[2] = w2
-    way[3] = d
-    way[4] = g0
-    way[5] = rampSlope * w1
-    way[6] = rampSlope * w2
-    way[7] = keptSlope
-    way[8] = g6
-    way[9] = soon * (1 - g) + late * ((1 - g) * w0 + g * g0)
-    way[10] = late * ((1 - g) * w1 + g * way[5])
-    way[11] = late * ((1 - g) * w2 + g * way[6])
-    way[12] = soon * g + late * g * keptSlope
-    way[13] = m4
-    way[14] = late * g * g6
+    transition[0] = w0
+    transition[1] = w1
+    transition[2] = w2
+    transition[3] = d
+    transition[4] = g0
+    transition[5] = rampSlope * w1
+    transition[6] = rampSlope * w2
+    transition[7] = keptSlope
+    transition[8] = g6
+    transition[9] = soon * (1 - g) + late * ((1 - g) * w0 + g * g0)
+    transition[10] = late * ((1 - g) * w1 + g * transition[5])
+    transition[11] = late * ((1 - g) * w2 + g * transition[6])
+    transition[12] = soon * g + late * g * keptSlope
+    transition[13] = m4
+    transition[14] = late * g * g6
     x[0] = w0 * wall + w1 * x[1] + w2 * x[2]
     x[1] += d * x[2]
     x[3] = (1 - kept - ramp) * wall + ramp * x[0] + kept * gas + g6 * x[state.leak]
     x[4] = m4 * x[4] + soon * ((1 - g) * wall + g * gas) + late * ((1 - g) * x[0] + g * x[3])
-    spreadOn(live)
+    propagateCovariance(live)
     if (columns.stroked?.[i]) P[state.level * stride + state.level] += square(c.level[sort])
     const turning = square(shape.rough * c.roomSlopeWalk) / 1000
     const rough = square(shape.rough * c.roomWalk)
@@ -197,29 +209,29 @@ export function holdFilter(rows: GasRows, beliefs: HoldBeliefs, c: HoldConstants
     seen.count = 0
     if (sensor === 0) {
       const s = columns.stiffness[i]
-      show(state.drift, 1)
-      show(state.leak, columns.leak[i])
-      show(state.level, 1)
-      show(state.creep, s * creep[i])
-      show(state.logCreep, s * logCreep[i])
-      show(state.gas, s)
+      addObserved(state.drift, 1)
+      addObserved(state.leak, columns.leak[i])
+      addObserved(state.level, 1)
+      addObserved(state.creep, s * creep[i])
+      addObserved(state.logCreep, s * logCreep[i])
+      addObserved(state.gas, s)
       if (slow[i] > 1e-5) {
-        show(lasting, fast[i])
-        show(lasting + 1, slow[i])
+        addObserved(lasting, fast[i])
+        addObserved(lasting + 1, slow[i])
       } else live = lasting
-      if (vessel !== null && !rows.absolute) show(state.weatherRate, middleS[i])
+      if (vessel !== null && !rows.absolute) addObserved(state.weatherRate, middleS[i])
       return observe(columns.response[i], columns.white[i], live)
     }
     if (sensor === 1) {
       if (thermometer === null || Number.isNaN(thermometer[i])) return Number.NaN
-      show(state.thermometer, shown)
+      addObserved(state.thermometer, shown)
       return observe(thermometer[i], thermometerVariance[i], live)
     }
     if (vessel === null) return Number.NaN
-    show(state.gas, 1)
-    show(state.vesselLevel, 1)
-    show(state.vesselGas, 1)
-    show(state.weatherRate, vessel.ratio * middleS[i])
+    addObserved(state.gas, 1)
+    addObserved(state.vesselLevel, 1)
+    addObserved(state.vesselGas, 1)
+    addObserved(state.weatherRate, vessel.ratio * middleS[i])
     return observe(vessel.logPressure[i], vessel.variance[i], live)
   }
 
@@ -262,7 +274,7 @@ export function holdFilter(rows: GasRows, beliefs: HoldBeliefs, c: HoldConstants
 
   function smooth(u: Float64Array): HoldPath {
     const shape = shaped(u)
-    const trace: { way: Float64Array; readings: Reading[]; x: Float64Array; P: Float64Array }[] = []
+    const trace: { transition: Float64Array; readings: Reading[]; x: Float64Array; P: Float64Array }[] = []
     for (let i = 0; i < count; i++) {
       advance(i, shape)
       const readings: Reading[] = []
@@ -272,14 +284,14 @@ export function holdFilter(rows: GasRows, beliefs: HoldBeliefs, c: HoldConstants
         const by = seen.factors.slice(0, seen.count)
         readings.push({ at, by, gain: gain.slice(), innovation: last[0], spread: last[1] })
       }
-      trace.push({ way: way.slice(), readings, x: x.slice(), P: P.slice() })
+      trace.push({ transition: transition.slice(), readings, x: x.slice(), P: P.slice() })
     }
     const causes = new Float64Array(count)
     const leakLine = new Float64Array(count)
     const back = new Float64Array(size)
     const smoothed = new Float64Array(size)
     for (let i = count - 1; i >= 0; i--) {
-      const { way: gone, readings, x: filtered, P: covariance } = trace[i]
+      const { transition: gone, readings, x: filtered, P: covariance } = trace[i]
       for (let r = 0; r < size; r++) {
         let sum = filtered[r]
         for (let k = 0; k < size; k++) sum -= covariance[Math.min(r, k) * stride + Math.max(r, k)] * back[k]
