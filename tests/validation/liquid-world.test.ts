@@ -1,4 +1,5 @@
 import { describe, expect, it } from 'vitest'
+import { calmWeather } from '../simulator/calm-weather.ts'
 import { playLiquid } from './liquid-situations.ts'
 import { type LiquidLine, LiquidWorld } from './liquid-world.ts'
 
@@ -17,33 +18,20 @@ const rigid: LiquidLine = {
   heatJPerM3K: 1.5e6,
   stretches: [{ share: 1, wallTauS: 10, sun: 1 }],
 }
-const calm = {
-  roomK: 288.15,
-  roomRampKPerS: 0,
-  swings: [],
-  doors: [],
-  sunK: 0,
-  sunAtS: 0,
-  sunTauS: 600,
-  barometricPa: 101325,
-  barometricRampPaPerS: 0,
-  barometricSwingPa: 0,
-  barometricPeriodS: 600,
-}
 const wait = (world: LiquidWorld, seconds: number) => {
   for (let t = 0; t < seconds; t += 0.2) world.step(0.2, 0)
 }
 
 describe('LiquidWorld: known values', () => {
   it('a rigid line gains 1.05 MPa/K: α/β (exact for small changes)', () => {
-    const world = new LiquidWorld(rigid, { ...calm, roomRampKPerS: 1e-4 })
+    const world = new LiquidWorld(rigid, { ...calmWeather, roomRampKPerS: 1e-4 })
     wait(world, 2000)
     const first = world.gaugePa
     wait(world, 1000)
     expect((world.gaugePa - first) / 0.1 / (1.26e-3 / 1.2e-9)).toBeCloseTo(1, 1)
   })
   it('a push of 0.1 mL raises half a litre by ΔV/Vβ, first more: compression warms it by αT/ρc for each pascal', () => {
-    const world = new LiquidWorld(rigid, calm)
+    const world = new LiquidWorld(rigid, calmWeather)
     world.step(0.2, 1e-7)
     const isothermalPa = 1e-7 / rigid.volumeM3 / rigid.fuelPerPa
     expect(world.gaugePa / isothermalPa).toBeCloseTo(1, 2)
@@ -53,7 +41,7 @@ describe('LiquidWorld: known values', () => {
     expect(world.gaugePa / isothermalPa).toBeCloseTo(1, 2)
   })
   it('one percent of air at the atmosphere yields 1/p: a hundred times what the fuel does', () => {
-    const world = new LiquidWorld({ ...rigid, airShare: 0.01 }, calm)
+    const world = new LiquidWorld({ ...rigid, airShare: 0.01 }, calmWeather)
     expect(world.compliancePerPa / (0.01 / 101325 + 0.99 * 1.2e-9)).toBeCloseTo(1, 12)
   })
   it('the same seed gives the same readings', () => {

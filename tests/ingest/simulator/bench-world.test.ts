@@ -1,6 +1,7 @@
 import { describe, expect, test } from 'vitest'
 import { BenchWorld } from '#ingest/simulator/bench-world.ts'
 import type { VesselSpec } from '#ingest/simulator/vessel.ts'
+import { calmWeather } from '#tests/simulator/calm-weather.ts'
 
 const line: VesselSpec = {
   volumeM3: 0.0005,
@@ -21,19 +22,7 @@ function twoLines(passing = 0, leak = 0): BenchWorld {
     ],
     leaks: [{ fitting: 'F1', section: 'a', conductance: leak }],
     valves: [{ id: 'V', between: ['a', 'b'], open: false, passing }],
-    weather: {
-      roomK: 293.15,
-      roomRampKPerS: 0,
-      swings: [],
-      doors: [],
-      sunK: 0,
-      sunAtS: 0,
-      sunTauS: 600,
-      barometricPa: 101325,
-      barometricRampPaPerS: 0,
-      barometricSwingPa: 0,
-      barometricPeriodS: 1000,
-    },
+    weather: { ...calmWeather, roomK: 293.15, barometricPeriodS: 1000 },
   })
 }
 
