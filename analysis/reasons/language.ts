@@ -36,4 +36,4 @@ export function inDigits(value: number, decimals?: number): string {
 }
 
 /** A large number with the thousands of the language: `12,345`. */
-export const grouped = (value: number): string => new Intl.NumberFormat(language).format(value)
+export const inThousands = (value: number): string => new Intl.NumberFormat(language).format(value)

@@ -3,7 +3,7 @@ import { useMemo } from 'preact/hooks'
 import { type HoldResult, leaksOf, type Verdict } from '#analysis/model/hold-result.ts'
 import type { HuntResult } from '#analysis/model/hunt.ts'
 import { duration, percentOf } from '#analysis/reasons/figures.ts'
-import { grouped, t } from '#analysis/reasons/language.ts'
+import { inThousands, t } from '#analysis/reasons/language.ts'
 import type { RecordMarks } from '#dashboard/api.ts'
 import type { OpenRecord, SealedRecord } from '#dashboard/archive/record.ts'
 import { isSuctionHold, mayOperate } from '../live/bench.ts'
@@ -189,7 +189,7 @@ export function RecordView({ id }: { id: string }) {
             record.recording && [
               t`recording`,
               <>
-                {record.recording.name}, {grouped(record.recording.bytes)} bytes
+                {record.recording.name}, {inThousands(record.recording.bytes)} bytes
                 <br />
                 SHA-256 {record.recording.sha256}
               </>,

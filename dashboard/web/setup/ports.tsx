@@ -1,6 +1,6 @@
 import { useSignal } from '@preact/signals'
 import { duration } from '#analysis/reasons/figures.ts'
-import { grouped, t } from '#analysis/reasons/language.ts'
+import { inThousands, t } from '#analysis/reasons/language.ts'
 import type { PortState } from '#dashboard/api.ts'
 import { post } from '../api-client.ts'
 import { bench, mayOperate, system } from '../live/bench.ts'
@@ -76,7 +76,7 @@ export function Ports() {
             </dd>
             <dt>lines</dt>
             <dd>
-              {grouped(port.lines)}
+              {inThousands(port.lines)}
               {port.rejected > 0 && t`, ${port.rejected} not understood and kept as comments`}
               {port.missing > 0 && t`, ${port.missing} missing from the logger’s own numbering`}
             </dd>
