@@ -53,10 +53,10 @@ function placeFaults(record: SealedRecord, id: string, before: ChainLink | null)
   if (record.sequence > expected) faults.push(`record ${expected} is missing before it`)
   else if (record.sequence < expected) faults.push(`there are two records ${record.sequence}`)
   else if (record.previous_sha256 !== before.sha256) {
-    faults.push(`the chain is broken: ${before.id} was not the record before it when it was sealed`)
+    faults.push(`the chain is broken: ${before.id} was not the previous record when it was sealed`)
   }
   if (before.record && before.record.public_key !== record.public_key) {
-    faults.push('it is signed with another key than the record before it')
+    faults.push('it is signed with another key than the previous record')
   }
   return faults
 }

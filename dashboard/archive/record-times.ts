@@ -25,7 +25,7 @@ export function clockFaults(
         `sealed ${utcMinute(sealedAt)}, but ${what} ${utcMinute(new Date(laterMs).toISOString())}: the clock was wrong`,
       )
   }
-  if (before !== null) late(`${before.id}, the record before it,`, Date.parse(before.sealed_at))
+  if (before !== null) late(`${before.id}, the previous record,`, Date.parse(before.sealed_at))
   const stages: unknown = (result as Partial<HoldResult>).stages ?? {}
   const ends = Object.values(stages as object).filter(
     (ns) => typeof ns === 'string' && /^\d{10,19}$/.test(ns),

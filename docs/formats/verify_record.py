@@ -5,7 +5,7 @@
     python3 verify_record.py RECORD.json ...       single records, in the order of their chain
 
 For each record: the text is in canonical form (RFC 8785), the Ed25519 signature (RFC 8032) holds over it without its
-`signature` member, `previous_sha256` is the hash of the record before it, and the recording, the photos and the system
+`signature` member, `previous_sha256` is the hash of the previous record, and the recording, the photos and the system
 file have the hashes that were sealed. For an archive also: the signed count beside the records (`head.json`) fits them,
 and each kept time stamp is of a count of this archive and unchanged since it was kept; the authority's own signature is
 left to `stillhold verify --tsa`. Where the readings of a hold came from is printed. It does not recompute verdicts. Exit code 0 when all holds, 1 when something
@@ -250,9 +250,9 @@ def check(path, before, root):
             faults.append("the system file does not match its hash")
         if before is not None:
             if record["previous_sha256"] != before[0] or record["sequence"] != before[1] + 1:
-                faults.append("it does not follow the record before it")
+                faults.append("it does not follow the previous record")
             if record["public_key"] != before[2]:
-                faults.append("it is signed with another key than the record before it")
+                faults.append("it is signed with another key than the previous record")
         elif root is not None and record["previous_sha256"] is not None:
             faults.append("the records before it are missing")
         kept = [("photos", photo["sha256"], photo) for photo in record["photos"]]

@@ -14,7 +14,7 @@ export function drawChainPage(
   key: PublicKeyInfo,
   recordingsLeftOut: number,
 ): void {
-  sheet.heading('The chain', 120)
+  sheet.heading('Chain of records', 120)
   const left =
     recordingsLeftOut === 0
       ? 'The records and their recordings are attached to this PDF.'

@@ -55,7 +55,7 @@ export function drawHoldPages(sheet: Sheet, input: ReportInput): void {
     sheet.y += 4
   }
   if (system) {
-    sheet.heading('What was under pressure', 80)
+    sheet.heading(result.sections.length > 1 ? 'Pressurized sections' : 'Pressurized section', 80)
     const suspects = new Map(result.fittings.map((fitting) => [fitting.id, fitting.leaking]))
     drawSections(sheet, { system, sections: result.sections, shut: hold?.shut ?? [], suspects, accent })
     sheet.y += 4
@@ -82,7 +82,7 @@ function drawFittingTable(sheet: Sheet, system: System, result: HoldResult, acce
   sheet.heading('Fittings covered', Math.min(fittings.length, mostFittingRows + 1) * 12.6 + 50)
   drawTable(
     sheet,
-    { fitting: 0.8, name: 2.6, kind: 1.4, size: 1, torque: 1.3, 'leaks, by this hold': 1.4 },
+    { fitting: 0.8, name: 2.6, kind: 1.4, size: 1, torque: 1.3, 'leak probability': 1.4 },
     fittings.slice(0, mostFittingRows).map((fitting) => {
       const probability = leaking.get(fitting.id)
       const text = probability === undefined ? '–' : percentOf(probability)
@@ -95,7 +95,7 @@ function drawFittingTable(sheet: Sheet, system: System, result: HoldResult, acce
         { text, color: probability !== undefined && probability > 0.5 ? accent : ink.text },
       ]
     }),
-    { right: 'leaks, by this hold' },
+    { right: 'leak probability' },
   )
   const more = fittings.slice(mostFittingRows).map(({ id }) => id)
   if (more.length > 0) sheet.paragraph(`and ${more.length} more: ${more.join(', ')}`, { size: 8 })
@@ -115,7 +115,7 @@ function drawMarks(sheet: Sheet, marks: readonly Mark[]): void {
   sheet.heading('Marks', 60)
   drawTable(
     sheet,
-    { 'time, UTC': 1.6, mark: 0.8, of: 1.3, says: 4, by: 0.8 },
+    { 'time, UTC': 1.6, mark: 0.8, part: 1.3, text: 4, by: 0.8 },
     told.slice(0, mostMarkRows).map((mark) => {
       const { text, reason } = mark.fields
       const says = typeof text === 'string' ? text : textOf(mark)

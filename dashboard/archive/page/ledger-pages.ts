@@ -62,7 +62,7 @@ export function drawLedgerPages(
   drawOpen(sheet, ledger)
   drawDone(sheet, proofs)
   if (described.channels.length > 0) {
-    sheet.heading('Instruments, as the system file states them today', 90)
+    sheet.heading('Instruments, from the current system file', 90)
     drawChannels(sheet, described.channels, 8)
   }
   drawNames(sheet, { operator: people(proofs, 'operator'), witness: people(proofs, 'witness') })
@@ -85,7 +85,7 @@ function drawSections(sheet: Sheet, { fittings }: Ledger, holds: readonly Dossie
   const sections = [...new Set(fittings.map(({ section }) => section))]
   drawTable(
     sheet,
-    { section: 1.3, fittings: 1.6, 'last hold': 1.9, of: 0.9, verdict: 0.8, 'leak of the allowance': 1.5 },
+    { section: 1.3, fittings: 1.6, 'last hold': 1.9, date: 0.9, verdict: 0.8, 'leak, % of allowance': 1.5 },
     sections.map((section) => {
       const own = fittings.filter((f) => f.section === section)
       const worst = states.find((state) => own.some(({ proof }) => proof.state === state)) ?? 'proven'
@@ -107,10 +107,10 @@ function drawSections(sheet: Sheet, { fittings }: Ledger, holds: readonly Dossie
         last.record.id,
         heldOn(last),
         { text: result.verdict, color: ink[result.verdict] },
-        leak ? `${share(leak.value)} % (${share(leak.low)} to ${share(leak.high)})` : '–',
+        leak ? `${share(leak.value)} (${share(leak.low)} to ${share(leak.high)})` : '–',
       ]
     }),
-    { right: 'leak of the allowance', after: 8 },
+    { right: 'leak, % of allowance', after: 8 },
   )
 }
 
@@ -147,21 +147,18 @@ function drawOpen(sheet: Sheet, ledger: Ledger): void {
     )
   }
   if (lines.length === 0) return
-  sheet.heading(groups.size > 0 ? 'To know' : 'Open items, and to know', 50)
+  sheet.heading(groups.size > 0 ? 'Notes' : 'Open items and notes', 50)
   for (const line of lines) sheet.paragraph(line, { size: 9 }, 2.5)
   sheet.y += 8
 }
 
 /** Every record in the order of sealing, one line each. */
 function drawDone(sheet: Sheet, proofs: readonly DossierProof[]): void {
-  sheet.heading(
-    `Done: ${proofs.length === 0 ? 'no sealed record yet' : `${proofs.length} sealed records`}`,
-    60,
-  )
+  sheet.heading(proofs.length === 0 ? 'No sealed records yet' : `Sealed records: ${proofs.length}`, 60)
   if (proofs.length === 0) return
   drawTable(
     sheet,
-    { of: 0.9, record: 2.2, what: 1.1, verdict: 0.8, 'operator, witness': 1.8, photographs: 0.9 },
+    { date: 0.9, record: 2.2, kind: 1.1, verdict: 0.8, 'operator, witness': 1.8, photographs: 0.9 },
     proofs.map((proof) => {
       const { record } = proof
       const verdict = recordVerdict(record)

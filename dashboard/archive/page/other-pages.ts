@@ -28,7 +28,7 @@ export function drawOtherPages(sheet: Sheet, input: ReportInput): void {
   else drawVerdict(sheet, title, recordSubject(record), ink.text)
   drawAbout(sheet, record, 9, [record.system.name, `sealed ${record.sealed_at.slice(0, 10)}`])
   drawReasons(sheet, record.result as Readonly<Record<string, unknown>>)
-  sheet.heading('What was found')
+  sheet.heading('Findings')
   drawResult(sheet, record.result as Readonly<Record<string, unknown>>, unitsOfSystem(input.system).pressure)
   sheet.y += 8
   drawLastPart(sheet, input)

@@ -74,7 +74,7 @@ export function drawCautions(sheet: Sheet): void {
   sheet.need(
     Math.max(sheet.height(cautionsOfEveryHold, half, style), sheet.height(deference, half, style)) + 26,
   )
-  sheet.heading('Cautions, and what comes first')
+  sheet.heading('Cautions and precedence')
   const left = sheet.text(cautionsOfEveryHold, page.left, sheet.y, half, style)
   const right = sheet.text(deference, page.left + half + 20, sheet.y, half, style)
   sheet.y = Math.max(left, right) + 8
@@ -110,7 +110,10 @@ function drawEvidence(sheet: Sheet, input: ReportInput): void {
     ['record', grouped(sha256Hex(input.recordText))],
     ['recording', record.recording ? grouped(record.recording.sha256) : 'none'],
     ['system file', grouped(record.system.sha256)],
-    ['record before', record.previous_sha256 ? grouped(record.previous_sha256) : 'none; first of its chain'],
+    [
+      'previous record',
+      record.previous_sha256 ? grouped(record.previous_sha256) : 'none; first of its chain',
+    ],
     ['signature', record.signature],
     ['key', grouped(publicKeyFromBase64(record.public_key).fingerprint, 4)],
   ]

@@ -194,7 +194,7 @@ export function RecordView({ id }: { id: string }) {
                 SHA-256 {record.recording.sha256}
               </>,
             ],
-            [t`record before`, record.previous_sha256 ?? t`none: the first of the chain`],
+            [t`previous record`, record.previous_sha256 ?? t`none: the first of the chain`],
             [t`signed with`, record.public_key],
             [t`program`, `${record.program.name} ${record.program.version}`],
           ]}

@@ -87,7 +87,7 @@ describe('stillhold report, verify, export, archive', () => {
       const text = (...pages: string[]): string =>
         spawnSync('pdftotext', ['-layout', ...pages, pdf, '-'], { encoding: 'utf8' }).stdout
       const first = text('-l', '1')
-      for (const heading of ['State by section', 'Open items', 'Done: 3 sealed records', 'Instruments'])
+      for (const heading of ['State by section', 'Open items', 'Sealed records: 3', 'Instruments'])
         expect(first).toContain(heading)
       expect(first).toMatch(/feed-lines +7 of 7 proven +0003-feed-lines-10psi +2026-04-11 +pass/)
       expect(first).toMatch(

@@ -64,7 +64,7 @@ it.each<[string, (chain: ReturnType<typeof sealedChain>) => void, Record<string,
   [
     'another record in its place, signed with the same key',
     ({ folder, file }) => signAgain(folder, file(second), () => ({ note: 'another' })),
-    { [third]: [`the chain is broken: ${second} was not the record before it when it was sealed`] },
+    { [third]: [`the chain is broken: ${second} was not the previous record when it was sealed`] },
   ],
   [
     'a record signed with another key',
@@ -74,8 +74,8 @@ it.each<[string, (chain: ReturnType<typeof sealedChain>) => void, Record<string,
     },
     {
       [third]: [
-        `the chain is broken: ${second} was not the record before it when it was sealed`,
-        'it is signed with another key than the record before it',
+        `the chain is broken: ${second} was not the previous record when it was sealed`,
+        'it is signed with another key than the previous record',
       ],
     },
   ],
@@ -120,7 +120,7 @@ it.each<[string, (chain: ReturnType<typeof sealedChain>) => void, Record<string,
       })),
     {
       [first]: ['recording left.lp was changed: its bytes are not those that were sealed'],
-      [second]: [`the chain is broken: ${first} was not the record before it when it was sealed`],
+      [second]: [`the chain is broken: ${first} was not the previous record when it was sealed`],
     },
   ],
   [

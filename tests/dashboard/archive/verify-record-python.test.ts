@@ -44,7 +44,7 @@ describe.skipIf(!isHere)(
       writeFileSync(record, readFileSync(record, 'utf8').replace('"verdict":"pass"', '"verdict":"fail"'))
       const { stdout, status } = python([script, folder])
       expect(stdout).toContain('0001-left-feed-10psi: its signature does not hold')
-      expect(stdout).toContain('0002-f07: it does not follow the record before it')
+      expect(stdout).toContain('0002-f07: it does not follow the previous record')
       expect(status).toBe(1)
     })
 

@@ -216,7 +216,7 @@ describe('verify(archive)', () => {
     for (const id of ids.slice(0, 2)) expect(forger.seal(draft).id).toBe(id)
     writeFileSync(file(folder, ids[1]), readFileSync(file(other, ids[1])))
     expect(brokenTexts(await verify(folder, options))).toContain(
-      `the chain is broken: ${ids[0]} was not the record before it when it was sealed`,
+      `the chain is broken: ${ids[0]} was not the previous record when it was sealed`,
     )
   })
 
