@@ -242,14 +242,14 @@ function signerOf(signer: readonly Der[], info: Buffer, chain: readonly X509Cert
 
 /** Whether the authority's certificate is trusted or chains to a trusted one. */
 function isTrusted({ authority, chain }: TimeStamp, trusted: readonly X509Certificate[]): boolean {
-  let certificate = authority
-  for (let steps = 0; steps < 10; steps++) {
-    if (trusted.some(({ fingerprint256 }) => fingerprint256 === certificate.fingerprint256)) return true
-    const issuer = [...trusted, ...chain].find(
-      (each) => each.ca && certificate.checkIssued(each) && certificate.verify(each.publicKey),
-    )
-    if (!issuer || issuer.fingerprint256 === certificate.fingerprint256) return false
-    certificate = issuer
+  const known = [...trusted, ...chain]
+  let certificate: X509Certificate | undefined = authority
+  while (certificate !== undefined) {
+    const last: X509Certificate = certificate
+    if (trusted.some(({ fingerprint256 }) => fingerprint256 === last.fingerprint256)) return true
+    const issuer = known.findIndex((each) => each.ca && last.checkIssued(each) && last.verify(each.publicKey))
+    // Each is taken once, since certificates can issue one another in a circle.
+    certificate = known.splice(issuer, issuer < 0 ? 0 : 1)[0]
   }
   return false
 }
