@@ -109,3 +109,14 @@ export const codesOf = ({ voids, blocking, cautions }: Faults): string[] =>
     expect(phrase(reason, units)).not.toMatch(/undefined|NaN/)
     return reason.code
   })
+
+/** Each reason that is told, with its weight and its values. */
+export const toldBy = ({ voids, blocking, cautions }: Faults): unknown[] =>
+  [
+    ...voids.map((reason) => ['void', reason] as const),
+    ...blocking.map((reason) => ['blocks', reason] as const),
+    ...cautions.map((reason) => ['caution', reason] as const),
+  ].map(([weight, reason]) => {
+    expect(phrase(reason, units)).not.toMatch(/undefined|NaN/)
+    return [weight, reason.code, reason.values]
+  })
