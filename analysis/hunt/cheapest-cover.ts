@@ -19,7 +19,7 @@ export interface CheapestCover {
 const mostLooked = 500_000
 
 /**
- * Minimum-cost set cover: branch and bound from a greedy choice. Beyond the search limit it returns the best cover found
+ * Minimum-cost set cover: branch and bound, depth first. Beyond the search limit it returns the best cover found
  * and a lower bound.
  *
  * @param onceCost cost of each id named in `once`
@@ -42,14 +42,14 @@ export function cheapestCover(
   )
   const whole = (1n << BigInt(able.length)) - 1n
   const useful = new Set(undominated(masks, sets))
-  const options = able.map((by) =>
-    by.filter((s) => useful.has(s)).sort((a, b) => sets[a].cost - sets[b].cost),
-  )
-  const onceOf = (chosen: readonly number[], s: number): number => {
+  const options = able.map((by) => by.filter((s) => useful.has(s)))
+  const added = (chosen: readonly number[], s: number): number => {
     const paid = new Set(chosen.flatMap((c) => sets[c].once ?? []))
-    return (sets[s].once ?? []).reduce((sum, id) => sum + (paid.has(id) ? 0 : (onceCost.get(id) ?? 0)), 0)
+    return (sets[s].once ?? []).reduce(
+      (sum, id) => sum + (paid.has(id) ? 0 : (onceCost.get(id) ?? 0)),
+      sets[s].cost,
+    )
   }
-  const added = (chosen: readonly number[], s: number): number => sets[s].cost + onceOf(chosen, s)
   /** Lower bound: each open member pays its share of the set with the lowest cost per member. */
   const leastFor = (left: bigint): number => {
     const share = new Map([...useful].map((s) => [s, sets[s].cost / countBits(masks[s] & left)]))
@@ -59,7 +59,7 @@ export function cheapestCover(
     )
   }
 
-  let best = greedyChoice(whole, masks, useful, added)
+  let best: Pick<CheapestCover, 'chosen' | 'cost'> = { chosen: [], cost: Number.POSITIVE_INFINITY }
   const bound = leastFor(whole)
   let looked = 0
   const search = (left: bigint, chosen: readonly number[], cost: number): void => {
@@ -70,12 +70,16 @@ export function cheapestCover(
       best = { chosen, cost }
       return
     }
-    // Branch on the member with the fewest candidate sets.
-    let fewest: readonly number[] | null = null
-    options.forEach((by, i) => {
-      if ((left >> BigInt(i)) & 1n && (fewest === null || by.length < fewest.length)) fewest = by
-    })
-    for (const s of fewest ?? []) search(left & ~masks[s], [...chosen, s], cost + added(chosen, s))
+    // Branch on the member with the fewest candidate sets, on the cheapest set per open member first.
+    const fewest = options
+      .filter((_, i) => (left >> BigInt(i)) & 1n)
+      .reduce((least, by) => (by.length < least.length ? by : least))
+    fewest
+      .map((s) => ({ s, more: added(chosen, s) }))
+      .sort((a, b) => a.more / countBits(masks[a.s] & left) - b.more / countBits(masks[b.s] & left))
+      .forEach(({ s, more }) => {
+        search(left & ~masks[s], [...chosen, s], cost + more)
+      })
   }
   search(whole, [], 0)
   const exact = looked <= mostLooked
@@ -97,29 +101,6 @@ function undominated(masks: readonly bigint[], sets: readonly CoverSet[]): numbe
     )
     return beaten ? [] : [i]
   })
-}
-
-function greedyChoice(
-  whole: bigint,
-  masks: readonly bigint[],
-  useful: ReadonlySet<number>,
-  added: (chosen: readonly number[], s: number) => number,
-): { readonly chosen: readonly number[]; readonly cost: number } {
-  const chosen: number[] = []
-  let cost = 0
-  for (let left = whole; left !== 0n; ) {
-    let best = -1
-    let least = Number.POSITIVE_INFINITY
-    for (const s of useful) {
-      const gain = countBits(masks[s] & left)
-      const each = gain === 0 ? Number.POSITIVE_INFINITY : added(chosen, s) / gain
-      if (each < least) [best, least] = [s, each]
-    }
-    cost += added(chosen, best)
-    chosen.push(best)
-    left &= ~masks[best]
-  }
-  return { chosen, cost }
 }
 
 function countBits(mask: bigint): number {

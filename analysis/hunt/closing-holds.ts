@@ -105,7 +105,7 @@ export function closingHolds(
     })),
     once,
   )
-  const holds = cover.chosen.map((c) => offered[c])
+  const holds = cover.chosen.map((c) => offered[c]).sort((a, b) => b.proves.length - a.proves.length)
   const paid = new Set(holds.flatMap(onceOf))
   const coverable = new Set(offered.flatMap((o) => o.proves))
   return {

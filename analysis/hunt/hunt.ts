@@ -97,12 +97,6 @@ export function hunt(system: System, evidence: readonly Evidence[], options: Hun
       const { leaking, scc_per_min } = ofPath(p)
       return { section: id, leaking, scc_per_min }
     }),
-    together: posterior.together.map(({ paths, probability }) => ({
-      ids: paths.map((p) =>
-        built.names[p].what === 'section' ? `${built.names[p].id} itself` : built.names[p].id,
-      ),
-      probability,
-    })),
     next,
     used: built.used,
     ignored: built.ignored,

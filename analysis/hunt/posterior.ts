@@ -1,5 +1,5 @@
 import type { Estimate } from '#analysis/model/hold-result.ts'
-import { normalCdf } from '#analysis/numeric/normal-distribution.ts'
+import { mixtureQuantile, type NormalMixture } from '#analysis/numeric/normal-mixture.ts'
 import { type LeakRun, oddsOf, type PathGroup, pathGroups, sumExp } from './leak-options.ts'
 import type { LeakProblem, PathPosterior, Present } from './leak-problem.ts'
 import {
@@ -26,8 +26,6 @@ export interface Posterior {
   readonly presents: readonly Present[]
   /** Leaks in parts never held, each alone; their weights are odds against no leak. */
   readonly unheld: readonly Present[]
-  /** The likeliest answers to 'which leak together', at most five. */
-  readonly together: readonly { readonly paths: readonly number[]; readonly probability: number }[]
   /** Mean of each predicted sum less its measured value, in standard uncertainties. */
   readonly misfits: readonly number[]
   /** Factor on the uncertainty of the sums needed for any set to explain them; 1 if not needed. */
@@ -81,7 +79,6 @@ class Summary {
       paths: this.#paths(states, moments),
       presents: this.#expanded(states),
       unheld: this.#unheld(),
-      together: this.#together(states),
       misfits: rows.map((row, r) => (predicted[r] - row.molPerS) / row.stdMolPerS),
       widened: this.counted.total > 0 ? widened : Number.POSITIVE_INFINITY,
       any: (asked) => this.#any(asked, states),
@@ -175,7 +172,7 @@ class Summary {
     const out: Present[] = []
     for (const { weight, counts, rates } of states) {
       if (weight < negligible) continue
-      const ways = this.#waysOf(counts)
+      const ways = counts.reduce((w, [g, n]) => w * combinations(this.groups[g].paths.length, n), 1)
       const taken = Math.min(ways, Math.max(1, Math.round(presentsKept * weight)))
       const spelled = Array.from({ length: taken }, (_, i) =>
         this.#spelled(counts, Math.floor((i * ways) / taken)),
@@ -201,28 +198,6 @@ class Summary {
         return { weight: p / (1 - p), leaks: [{ path, molPerS }] }
       })
     })
-  }
-
-  #together(states: readonly State[]): Posterior['together'] {
-    return states
-      .flatMap(({ counts, weight }) => {
-        const ways = this.#waysOf(counts)
-        const all = this.#groupOdds(counts)
-        return Array.from({ length: Math.min(200, ways) }, (_, i) => {
-          const { paths, odds } = this.#spelled(counts, i)
-          return { paths, probability: (weight * odds) / all }
-        })
-      })
-      .sort((a, b) => b.probability - a.probability)
-      .slice(0, 5)
-  }
-
-  #groupOdds(counts: State['counts']): number {
-    return counts.reduce((product, [g, n]) => product * symmetricSums(this.groups[g].weights, n)[n], 1)
-  }
-
-  #waysOf(counts: State['counts']): number {
-    return counts.reduce((ways, [g, n]) => ways * combinations(this.groups[g].paths.length, n), 1)
   }
 
   #spelled(counts: State['counts'], index: number): { paths: number[]; odds: number } {
@@ -289,34 +264,21 @@ function chanceOf({ options, odds: first }: PathGroup, i: number): number {
 }
 
 /**
- * Median and central 95 % interval of a mixture of normals; weights need not sum to 1.
+ * Median and central 95 % interval of a mixture of normals, cut at zero; weights need not sum to 1.
  *
  * @param moments weight, weight · mean and weight · mean square of each normal
  */
 function mixtureInterval(moments: Float64Array): Estimate | null {
-  const pieces: { readonly weight: number; readonly mean: number; readonly std: number }[] = []
+  const mixture: NormalMixture = { weight: [], mean: [], std: [] }
   for (let k = 0; k < moments.length; k += 3) {
     const [weight, first, second] = moments.subarray(k)
+    if (!(weight > 0)) continue
     const mean = first / weight
-    if (weight > 0) pieces.push({ weight, mean, std: Math.sqrt(Math.max(0, second / weight - mean * mean)) })
+    mixture.weight.push(weight)
+    mixture.mean.push(mean)
+    mixture.std.push(Math.sqrt(Math.max(second / weight - mean * mean, (1e-9 * mean) ** 2)))
   }
-  if (pieces.length === 0) return null
-  const total = pieces.reduce((sum, p) => sum + p.weight, 0)
-  const top = Math.max(...pieces.map((p) => p.mean + 6 * p.std))
-  const below = (x: number): number =>
-    pieces.reduce(
-      (sum, p) => sum + p.weight * (p.std > 0 ? normalCdf((x - p.mean) / p.std) : Number(x >= p.mean)),
-      0,
-    ) / total
-  const quantile = (q: number): number => {
-    let low = 0
-    let high = top
-    for (let i = 0; i < 40; i++) {
-      const middle = (low + high) / 2
-      if (below(middle) < q) low = middle
-      else high = middle
-    }
-    return (low + high) / 2
-  }
-  return { value: quantile(0.5), low: quantile(0.025), high: quantile(0.975) }
+  if (mixture.weight.length === 0) return null
+  const [value, low, high] = [0.5, 0.025, 0.975].map((q) => Math.max(0, mixtureQuantile(mixture, q)))
+  return { value, low, high }
 }

@@ -1,3 +1,4 @@
+import { memoize } from '#analysis/numeric/memoize.ts'
 import { normalCdf } from '#analysis/numeric/normal-distribution.ts'
 import type { LeakRun } from './leak-options.ts'
 import type { LeakProblem } from './leak-problem.ts'
@@ -37,9 +38,6 @@ export class RateIntegral {
   readonly #rowHigh: Float64Array
   readonly #perfect: number
   readonly #shapes: Shape[] = []
-  readonly #shapeOf = new Map<string, number>()
-  readonly #weights = new Map<string, number | null>()
-  readonly #rates = new Map<string, SetRates>()
   readonly #gram = new Float64Array(mostRunsTogether ** 2)
   readonly #factor = new Float64Array(mostRunsTogether ** 2)
   readonly #white = new Float64Array(mostRunsTogether)
@@ -70,18 +68,15 @@ export class RateIntegral {
   }
 
   /** Index of a run's shape, equal for runs that no sum distinguishes. */
-  shape({ column, classLogs }: LeakRun): number {
-    const key = JSON.stringify([column, classLogs])
-    let known = this.#shapeOf.get(key)
-    if (known === undefined) {
+  readonly shape = memoize(
+    ({ column, classLogs }: LeakRun): number => {
       const factors = new Float64Array(this.#y.length)
       for (const { row, factor } of column) factors[row] = factor
       const pull = column.reduce((sum, c) => sum + (c.factor * this.#y[c.row]) / this.#variance[c.row], 0)
-      known = this.#shapes.push({ column, classLogs, factors, pull }) - 1
-      this.#shapeOf.set(key, known)
-    }
-    return known
-  }
+      return this.#shapes.push({ column, classLogs, factors, pull }) - 1
+    },
+    ({ column, classLogs }) => JSON.stringify([column, classLogs]),
+  )
 
   /**
    * Weight of a set of shapes, in ascending order; null if it has too many class combinations.
@@ -90,10 +85,7 @@ export class RateIntegral {
   weigh(shapes: readonly number[]): number | null {
     let weight = 1
     for (const part of this.#parts(shapes)) {
-      const key = part.join()
-      const before = this.#weights.get(key)
-      const known = before === undefined ? this.#integrate(part, null) : before
-      if (before === undefined) this.#weights.set(key, known)
+      const known = this.#weightOf(part)
       if (known === null) return null
       weight *= known
       if (weight === 0) return 0
@@ -101,33 +93,30 @@ export class RateIntegral {
     return weight * this.#untouched(shapes)
   }
 
+  readonly #weightOf = memoize((part: readonly number[]) => this.#integrate(part, null), String)
+
   /** Rates of a set of shapes, in ascending order, in the order of the set. */
   rates(shapes: readonly number[]): SetRates {
     const mean = new Float64Array(shapes.length)
     const moments: Float64Array[] = []
     const left = [...shapes]
     for (const part of this.#parts(shapes)) {
-      const key = part.join()
-      let known = this.#rates.get(key)
-      if (known === undefined) {
-        const each = part.map(() => new Float64Array(3 * this.#mean.length))
-        const weight = this.#integrate(part, each) ?? 1
-        for (const of of each) for (let i = 0; i < of.length; i++) of[i] /= weight
-        const means = Float64Array.from(each, (of) =>
-          of.reduce((sum, m, i) => (i % 3 === 1 ? sum + m : sum), 0),
-        )
-        known = { mean: means, moments: each }
-        this.#rates.set(key, known)
-      }
+      const known = this.#momentsOf(part)
       part.forEach((shape, i) => {
         const at = left.indexOf(shape)
         left[at] = -1
-        mean[at] = known.mean[i]
-        moments[at] = known.moments[i]
+        mean[at] = known[i].reduce((sum, m, k) => (k % 3 === 1 ? sum + m : sum), 0)
+        moments[at] = known[i]
       })
     }
     return { mean, moments }
   }
+
+  readonly #momentsOf = memoize((part: readonly number[]): readonly Float64Array[] => {
+    const each = part.map(() => new Float64Array(3 * this.#mean.length))
+    const weight = this.#integrate(part, each) ?? 1
+    return each.map((of) => of.map((moment) => moment / weight))
+  }, String)
 
   /** Groups of shapes linked by rows, each in ascending order. */
   #parts(shapes: readonly number[]): number[][] {

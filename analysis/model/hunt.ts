@@ -83,8 +83,6 @@ export interface HuntResult {
     readonly leaking: number
     readonly scc_per_min: Estimate | null
   }[]
-  /** The most likely answers to 'which leak together', most likely first, at most five. */
-  readonly together: readonly { readonly ids: readonly string[]; readonly probability: number }[]
   /** Fastest search first; without a leak to find, most bits a minute. Never empty with one to find. */
   readonly next: readonly NextStep[]
   readonly used: readonly { readonly what: string; readonly record: string | null }[]

@@ -156,7 +156,6 @@ export const hunt: HuntResult = {
   ],
   sections: [],
   elsewhere: [],
-  together: [{ ids: ['F07'], probability: 0.71 }],
   next: [
     {
       kind: 'look',
