@@ -5,6 +5,7 @@ import { huntCases } from '#tests/analysis/hunt/hunt-cases.ts'
 import { builtProgram } from '#tests/built-program.ts'
 import { root } from '#tests/house/source-files.ts'
 import { writeKept } from '#tests/kept-figures.ts'
+import { demoCases } from '#tests/validation/demo-cases.ts'
 import { pagesWithOutputs, withOutputs } from './page-outputs.ts'
 import { withFreshLines } from './tutorial-steps.ts'
 
@@ -13,8 +14,13 @@ writeFileSync(
   join(root, 'docs/formats/system-file.schema.json'),
   `${JSON.stringify(systemSchema, null, 2)}\n`,
 )
-const keptOfHunt = 'tests/analysis/hunt/kept-figures.json'
-if (writeKept(join(root, keptOfHunt), huntCases)) process.stdout.write(`${keptOfHunt}\n`)
+for (const [folder, cases] of [
+  ['tests/analysis/hunt', huntCases],
+  ['tests/validation', demoCases],
+] as const) {
+  const file = `${folder}/kept-figures.json`
+  if (writeKept(join(root, file), cases)) process.stdout.write(`${file}\n`)
+}
 const program = await builtProgram()
 const tutorial = 'docs/tutorial.md'
 const pages = [...pagesWithOutputs(), { path: tutorial, text: readFileSync(join(root, tutorial), 'utf8') }]
