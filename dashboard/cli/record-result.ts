@@ -1,4 +1,4 @@
-import type { Channel, System } from '#analysis/model/system.ts'
+import type { System } from '#analysis/model/system.ts'
 import { findUnit } from '#analysis/physics/units.ts'
 import type { Forwarder } from '#ingest/forward/forwarder.ts'
 import type { RecordSession } from './record-session.ts'
@@ -16,8 +16,8 @@ export function recordResult(
   const result = {
     stillhold: 1,
     recording: out,
-    points: session.points,
-    marks: session.marks,
+    points: session.recording.points,
+    marks: session.recording.marks,
     rejected: sum(({ rejected }) => rejected),
     missing: sum(({ missing }) => missing),
     resets: sum(({ resets }) => resets),
@@ -35,26 +35,34 @@ const shownAtMost = 6
 
 /** One status line: time, points, faults, newest readings. */
 export function progressLine(session: RecordSession, system: System | null, elapsedS: number): string {
-  const parts = [clock(elapsedS), `${session.points} points`]
+  const parts = [clock(elapsedS), `${session.recording.points} points`]
   for (const { rejected, missing, fault, silentS, name } of session.states()) {
     if (rejected > 0) parts.push(`${rejected} rejected`)
     if (missing > 0) parts.push(`${missing} missing`)
     if (fault !== null) parts.push(`${name}: fault`)
     else if (silentS !== null && silentS > 3) parts.push(`${name}: silent ${Math.round(silentS)} s`)
   }
-  const readings = [...session.newest].slice(0, shownAtMost).map(([name, value]) => {
-    const channel = system?.channels.find(({ id }) => id === name)
-    return channel === undefined ? `${name} ${short(value)}` : `${name} ${inUnit(channel, value)}`
-  })
-  return [...parts, ...readings].join('  ')
+  const readings = system ? channelReadings(session, system) : rawReadings(session)
+  return [...parts, ...readings.slice(0, shownAtMost)].join('  ')
 }
 
-/** An SI reading in a readable unit: the system file's, else pascals and degrees Celsius. */
-function inUnit({ unit }: Channel, si: number): string {
-  const found = findUnit(unit)
-  if (found === null) return short(si)
-  const { times, over, offset, symbol } = found.unit
-  return `${short((si * over) / times - offset)} ${symbol}`
+/** The newest reading of each channel in the unit of the system file. */
+function channelReadings({ channels }: RecordSession, system: System): string[] {
+  return Object.entries(channels.newest()).map(([id, { reading }]) => {
+    const channel = system.channels.find((one) => one.id === id)
+    const found = channel ? findUnit(channel.unit) : null
+    if (found === null) return `${id} ${short(reading)}`
+    const { times, over, offset, symbol } = found.unit
+    return `${id} ${short((reading * over) / times - offset)} ${symbol}`
+  })
+}
+
+/** Without a system file, the newest numbers as sent. */
+function rawReadings(session: RecordSession): string[] {
+  return session.fields().map(({ field, tags, raw }) => {
+    const { port } = tags
+    return `${port === undefined ? field : `${port}.${field}`} ${short(raw)}`
+  })
 }
 
 function short(value: number): string {

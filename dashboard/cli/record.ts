@@ -3,15 +3,16 @@ import { basename, dirname, join, resolve } from 'node:path'
 import { createInterface } from 'node:readline'
 import type { Command } from 'commander'
 import type { System } from '#analysis/model/system.ts'
+import { isLoopbackHost } from '#dashboard/server/http/own-hosts.ts'
+import { startServer } from '#dashboard/server/http/server.ts'
+import { writeRoutes } from '#dashboard/server/http/write-routes.ts'
+import { writeTokenFrom } from '#dashboard/server/http/write-token.ts'
 import { Forwarder } from '#ingest/forward/forwarder.ts'
 import { readWriteAddress } from '#ingest/forward/write-address.ts'
-import { RecordingFault } from '#ingest/recording/recording-fault.ts'
-import { openRecording } from '#ingest/recording/recording-writer.ts'
 import { arrivalNow } from '#ingest/sources/arrival-now.ts'
 import { listSerialPorts } from '#ingest/sources/serial-port.ts'
 import { type CommandDescription, repeated, runListening } from './command.ts'
 import { readPlannedStages } from './planned-stages.ts'
-import { openHttp } from './record-http.ts'
 import { type PortOptions, readDialect, readPorts } from './record-ports.ts'
 import { progressLine, recordResult } from './record-result.ts'
 import { RecordSession } from './record-session.ts'
@@ -111,38 +112,31 @@ async function record(options: RecordOptions): Promise<void> {
   mkdirSync(dirname(out), { recursive: true })
   const stop = new Stop()
   let opened = false
-  const recording = openRecording(out, { clock: arrivalNow, onFault: (fault) => stop.now(fault) })
   const session = new RecordSession({
-    recording,
+    out,
     system,
-    forwarder,
+    forward: forwarder ? (line) => forwarder.push(line) : undefined,
     hold: options.hold ?? null,
     planned,
     say: (message) => {
       if (opened || options.wait === true) say(message)
     },
-    finished: () => stop.now(),
+    stop: (fault) => stop.now(fault),
   })
   const closers: (() => Promise<void>)[] = []
   try {
     if (options.http !== undefined) {
       const port = options.http === true ? defaultHttpPort : options.http
-      closers.push(await openHttp(options.host, port, session, (take) => recording.keep(take), say))
+      closers.push(await openHttp(options.host, port, session, say))
     }
     const finite = ports.filter(({ port }) => port.joinsMidLine !== true)
     const endless = finite.length < ports.length || options.http !== undefined
     let running = finite.length
     for (const { port, tags } of ports) {
-      const intake = session.listen(port, dialect, tags)
-      await port.open({
-        opened: (arrival) => stop.onFault(() => intake.opened(arrival)),
-        bytes: (chunk, arrival) => stop.onFault(() => intake.bytes(chunk, arrival)),
-        fault: (fault, arrival) => stop.onFault(() => intake.fault(fault, arrival)),
-        closed(arrival) {
-          stop.onFault(() => intake.closed(arrival))
-          if (port.joinsMidLine !== true && --running === 0 && !endless) stop.now()
-        },
+      const listener = session.listen({ port, dialect, tags }, () => {
+        if (port.joinsMidLine !== true && --running === 0 && !endless) stop.now()
       })
+      await port.open(listener)
       closers.push(() => port.close())
     }
     opened = true
@@ -150,12 +144,12 @@ async function record(options: RecordOptions): Promise<void> {
     await until(stop, session, options, system, say)
   } finally {
     for (const close of closers) await close()
-    stop.onFault(() => recording.close())
+    session.recording.close()
     await forwarder?.close()
     // A port that could not be opened leaves no recording.
-    if (!opened && session.points === 0 && options.append !== true) rmSync(out)
+    if (!opened && session.recording.points === 0 && options.append !== true) rmSync(out)
   }
-  if (stop.fault !== null) throw stop.fault
+  if (stop.fault !== null) throw new Error(stop.fault)
   process.stdout.write(recordResult(out, session, forwarder, options.json === true))
 }
 
@@ -174,7 +168,7 @@ async function until(
     if (read.kind === 'quit') stop.now()
     else if (read.kind === 'wrong') say(read.message)
     else {
-      stop.onFault(() => session.mark(read.mark))
+      session.mark({ ...read.mark, from: 'operator' }, session.clock.nowNs() ?? arrivalNow().wallNs)
       say(`marked: ${Object.values(read.mark.fields).join(' ')}`)
     }
   })
@@ -182,7 +176,7 @@ async function until(
   for (const signal of stopSignals) process.on(signal, onSignal)
   const isTerminal = process.stderr.isTTY === true
   const started = performance.now()
-  const tick = setInterval(() => stop.onFault(() => session.tick()), tickMs)
+  const tick = setInterval(() => session.tick(), tickMs)
   const progress = setInterval(
     () => {
       const line = progressLine(session, system, (performance.now() - started) / 1000)
@@ -205,25 +199,43 @@ async function until(
 
 /** The first request to end, from any source, including a disk fault. */
 class Stop {
-  fault: RecordingFault | null = null
+  fault: string | null = null
   #end: () => void = () => undefined
   readonly asked = new Promise<void>((done) => {
     this.#end = done
   })
 
-  now(fault: RecordingFault | null = null): void {
+  now(fault: string | null = null): void {
     this.fault ??= fault
     this.#end()
   }
+}
 
-  onFault(act: () => void): void {
-    try {
-      act()
-    } catch (error) {
-      if (!(error instanceof RecordingFault)) throw error
-      this.now(error)
-    }
-  }
+/**
+ * Accepts points over HTTP for the session, behind the same guard as the bench's page.
+ *
+ * @returns a function that stops it
+ * @throws Error with one plain sentence
+ */
+async function openHttp(
+  host: string,
+  portText: string,
+  session: RecordSession,
+  say: (message: string) => void,
+): Promise<() => Promise<void>> {
+  const port = Number(portText)
+  if (!Number.isInteger(port) || port < 0 || port > 65_535) throw new Error(`--http ${portText}: not a port`)
+  const writeToken = writeTokenFrom(process.env)
+  const { routes, write } = writeRoutes({
+    name: 'http',
+    sink: session.receiver({ kind: 'http', name: null, sha256: null }),
+    keep: (take) => session.recording.keep(take),
+  })
+  session.addState((now) => write.state(now))
+  const options = { sharing: null, lan: !isLoopbackHost(host), writeToken }
+  const server = await startServer(() => routes, options, { host, port })
+  say(`Loggers may write to ${server.url}/api/v2/write with the token ${writeToken}`)
+  return () => server.stop()
 }
 
 function openForwarder(

@@ -4,7 +4,6 @@ import { describe, expect, it } from 'vitest'
 import { analyzeRecording } from '#analysis/verdict/analyze-recording.ts'
 import { RecordSession } from '#dashboard/cli/record-session.ts'
 import { readRecordingFile } from '#ingest/recording/read-recording.ts'
-import { openRecording } from '#ingest/recording/recording-writer.ts'
 import { seededRandom } from '#ingest/simulator/random.ts'
 import { systemFromFile } from '#ingest/system-file/read-system-file.ts'
 import { emptyFolder } from '#tests/dashboard/archive/bench-archive.ts'
@@ -34,17 +33,16 @@ const stagesS = { 'pump-up': 30, settle: 60, hold: 180, vent: 780, end: 800 } as
 function hold(disturb: (port: FedPort, atS: number) => void) {
   const port = new FedPort()
   const path = join(emptyFolder(), 'hold.lp')
-  const recording = openRecording(path, { clock: () => port.arrival() })
   const session = new RecordSession({
-    recording,
+    out: path,
     system,
-    forwarder: null,
     hold: 'h',
     planned: [],
     say: () => {},
-    finished: () => {},
+    stop: () => {},
+    clock: () => port.arrival(),
   })
-  void port.open(session.listen(port, null, {}))
+  void port.open(session.listen({ port }))
   const random = seededRandom(3)
   const due = Object.entries(stagesS)
   for (let tick = 0; tick < 8100; tick++) {
@@ -52,12 +50,12 @@ function hold(disturb: (port: FedPort, atS: number) => void) {
     port.nowS = atS - port.sleptS
     disturb(port, atS)
     while (due.length > 0 && due[0][1] <= atS)
-      recording.mark({ kind: 'stage', hold: 'h', fields: { name: due.shift()![0] } }, port.arrival())
+      session.mark({ kind: 'stage', hold: 'h', fields: { name: due.shift()![0] } }, session.clock.nowNs()!)
     if (port.isAsleep) continue
     const kPa = pressureKPa(atS) + 0.004 * random.normal()
     port.say(`p=${kPa.toFixed(4)} t=${(20 + 0.005 * random.normal()).toFixed(4)}\n`)
   }
-  recording.close()
+  session.recording.close()
   const read = readRecordingFile(path, system)
   const [analysis] = analyzeRecording(read, system, { hold: 'h' })
   const jumpsS = read.marks

@@ -1,7 +1,6 @@
 import { join } from 'node:path'
 import { expect, it } from 'vitest'
 import { RecordSession } from '#dashboard/cli/record-session.ts'
-import { openRecording } from '#ingest/recording/recording-writer.ts'
 import { systemFromFile } from '#ingest/system-file/read-system-file.ts'
 import { emptyFolder } from '#tests/dashboard/archive/bench-archive.ts'
 import { collectedHeap } from './collected-heap.ts'
@@ -50,23 +49,22 @@ it('serve keeps as much after twelve hours as after three: extremes of the past,
 it('record keeps as much after twelve hours as after three', async () => {
   const port = new FedPort()
   const logger = new FedLogger(port, rateHz)
-  const recording = openRecording(join(emptyFolder(), 'day.lp'), { clock: () => port.arrival() })
   const session = new RecordSession({
-    recording,
+    out: join(emptyFolder(), 'day.lp'),
     system: systemFromFile(fedSystemText, 'aircraft.yaml'),
-    forwarder: null,
     hold: null,
     planned: [],
     say: () => {},
-    finished: () => {},
+    stop: () => {},
+    clock: () => port.arrival(),
   })
-  await port.open(session.listen(port, null, {}))
+  await port.open(session.listen({ port }))
   const { early, late } = await grown(async () => {
     logger.say(3600)
     await new Promise((resolve) => setTimeout(resolve, 120))
   })
   await port.close()
-  recording.close()
-  expect(session.points).toBe(hours * 3600 * rateHz)
+  session.recording.close()
+  expect(session.recording.points).toBe(hours * 3600 * rateHz)
   expect(late - early).toBeLessThan(growsAtMostMb)
 })

@@ -25,7 +25,7 @@ export function writeRoutes(options: HttpWriteOptions): { routes: Route[]; write
 /** The same for the session of a bench. While the simulated bench is chosen, loggers are told to send again later. */
 export function sessionWriteRoutes(session: BenchSession): Route[] {
   const { routes, write } = writeRoutes({
-    sink: session.receiver({ kind: 'http', name: null, sha256: null }),
+    sink: session.core.receiver({ kind: 'http', name: null, sha256: null }),
     name: 'http',
     keep(take) {
       if (session.core.options.demo)

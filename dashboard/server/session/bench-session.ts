@@ -1,4 +1,4 @@
-import type { MarkMaker, Origin } from '#analysis/model/origin.ts'
+import type { MarkMaker } from '#analysis/model/origin.ts'
 import type { Mark } from '#analysis/model/samples.ts'
 import { isNamed } from '#analysis/model/system.ts'
 import { type DisplayUnits, figuresIn, unitsOfSystem } from '#analysis/reasons/figures.ts'
@@ -16,7 +16,7 @@ import { HoldController } from './hold-controller.ts'
 import { InterruptedHold } from './interrupted-hold.ts'
 import { OperatorMarks } from './operator-marks.ts'
 import { SessionCore, type SessionOptions } from './session-core.ts'
-import { type PortReceiver, SessionPorts } from './session-ports.ts'
+import { SessionPorts } from './session-ports.ts'
 import { IdleRecording } from './session-recording.ts'
 import { SessionTicker } from './session-ticker.ts'
 import type { HoldStage } from './stage-machine.ts'
@@ -63,7 +63,7 @@ export class BenchSession {
     this.ports = new SessionPorts(
       options.ports,
       core.speed,
-      (origin) => this.receiver(origin),
+      (origin) => core.receiver(origin),
       () => core.changed(),
     )
     core.follower = {
@@ -102,23 +102,6 @@ export class BenchSession {
     if (recording.trouble) log(`the session ends with unsaved lines: ${recording.trouble}`)
     await thread.close()
     this.ring.close()
-  }
-
-  /** Entry for points from outside the ports, such as from a logger that writes over HTTP. */
-  receiver(origin: Origin | null): PortReceiver {
-    const { recording, clock, log } = this.core
-    return {
-      point: (point, line, arrival) => this.core.point(point, line, arrival, origin),
-      reject: (reason, bytes) => recording.reject(reason, bytes),
-      comment: (text) => recording.comment(text),
-      mark: ({ kind, fields, timeNs }) => this.core.mark({ kind, fields }, clock.nowNs() ?? timeNs),
-      say: log,
-      isTaken: (field) => this.systemFile.system.channels.some(({ from }) => from.field === field),
-      clockWrong: (fields, timeNs) => {
-        this.core.mark({ kind: 'clock', fields }, timeNs)
-        if ('seconds' in fields && fields.seconds < 0) clock.restart()
-      },
-    }
   }
 
   /** Bench time, [s]; null before the first sample. */

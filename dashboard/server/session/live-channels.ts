@@ -37,7 +37,7 @@ export class LiveChannels {
   readonly #zeros = new LiveZeros()
 
   /** @param marks earlier marks, such as those under an earlier text of the system file */
-  constructor(system: System, marks: readonly Mark[] = []) {
+  constructor(system: Pick<System, 'channels' | 'sections'>, marks: readonly Mark[] = []) {
     for (const mark of marks) this.#zeros.add(mark)
     this.#channels = new Map(
       system.channels.map((channel) => {

@@ -24,7 +24,7 @@ export class PointChannels {
   readonly #places = new Map<string, string>()
   readonly #rails: { source: ChannelSource; timeS: number; value: number }[] = []
 
-  constructor(system: System) {
+  constructor(system: Pick<System, 'channels'>) {
     for (const channel of system.channels) {
       const { measurement } = channel.from
       const takers = this.#takers.get(measurement) ?? []

@@ -66,11 +66,11 @@ export class OriginMarks {
   #said = new Set<string>()
 
   /** The mark for this reading of a channel; null when the recording already has it. */
-  update(recording: string | null, channel: string, origin: Origin): NewSessionMark | null {
+  update(recording: string | null, channel: string | null, origin: Origin): NewSessionMark | null {
     if (!this.#isNew(recording, `${channel}\n${origin.kind}\n${origin.name}`)) return null
     const { kind, name, sha256 } = origin
     const fields = { source: kind, ...(name !== null && { name }), ...(sha256 !== null && { sha256 }) }
-    return { kind: 'origin', ...(channel !== '' && { id: channel }), fields }
+    return { kind: 'origin', ...(channel !== null && { id: channel }), fields }
   }
 
   /** The same for the section of a movable gauge: each recording states it. */

@@ -3,7 +3,7 @@ import type { Channel } from '#analysis/model/system.ts'
 import type { Alarm, PortState } from '#dashboard/api.ts'
 import { RequestError } from '#dashboard/server/http/request-error.ts'
 import type { DialectName } from '#ingest/intake/dialects/dialect.ts'
-import { Intake } from '#ingest/intake/intake.ts'
+import { Intake, type IntakeState } from '#ingest/intake/intake.ts'
 import type { IntakeMark, IntakeSink } from '#ingest/intake/sink.ts'
 import type { Arrival, Port, PortFault, PortListener } from '#ingest/sources/port.ts'
 import { type ClockFields, LoggerClock } from './clocks.ts'
@@ -23,6 +23,8 @@ export interface PortReceiver extends IntakeSink {
   isTaken?(field: string): boolean
   /** One line for the terminal on a fault of the port. */
   say(line: string): void
+  /** The connection ended. */
+  closed?(): void
 }
 
 /** Silence that is reported, [s]: shorter than the watchdog that opens the port again, longer than a slow logger's step. */
@@ -39,21 +41,19 @@ export class BenchPort implements PortListener {
   /** Null when the bench does not run in real time. */
   readonly #clock: LoggerClock | null
   readonly #unread = new UnreadLines()
-  readonly #isTaken: (field: string) => boolean
   /** Rates that yielded garbage; null after the first readable line. */
   #tried: Set<number> | null = new Set()
   #openedNs: bigint | null = null
   #fault: PortFault | null = null
   /** The last fault on the terminal; repeated only after bytes have arrived. */
   #said: string | null = null
-  readonly #say: (line: string) => void
+  readonly #receiver: PortReceiver
 
   constructor({ port, dialect, tags }: SessionPort, speed: number, receiver: PortReceiver) {
     this.port = port
     this.tags = tags ?? {}
     this.#clock = speed === 1 ? new LoggerClock(port.name) : null
-    this.#say = (line) => receiver.say(line)
-    this.#isTaken = (field) => receiver.isTaken?.(field) ?? false
+    this.#receiver = receiver
     const sink: IntakeSink = {
       point: (point, line, arrival) => {
         this.#unread.restart()
@@ -102,17 +102,18 @@ export class BenchPort implements PortListener {
       this.fix({ baudRate: [...tried][0] })
       return
     }
-    this.#say(`${name} sends bytes that are no text at ${baudRate} baud: trying ${next}.`)
+    this.#receiver.say(`${name} sends bytes that are no text at ${baudRate} baud: trying ${next}.`)
     this.fix({ baudRate: next })
   }
 
   closed(arrival: Arrival): void {
     this.#intake.closed(arrival)
+    this.#receiver.closed?.()
   }
 
   fault(fault: PortFault, arrival: Arrival): void {
     this.#fault = fault
-    if (this.#said !== fault.message) this.#say(fault.message)
+    if (this.#said !== fault.message) this.#receiver.say(fault.message)
     this.#said = fault.message
     this.#intake.fault(fault, arrival)
   }
@@ -137,27 +138,27 @@ export class BenchPort implements PortListener {
 
   /** Units that the logger writes with its numbers, by field name. */
   units(): ReadonlyMap<string, string> {
-    const { quantities } = this.#state()
+    const { quantities } = this.intakeState()
     return new Map(quantities.flatMap(({ name, unit }) => (unit === null ? [] : [[name, unit] as const])))
   }
 
   state(): PortState {
-    return { ...plainPortState(this.#state()), trouble: this.#trouble() }
+    return { ...plainPortState(this.intakeState()), trouble: this.#trouble() }
   }
 
   #trouble(): PortState['trouble'] {
-    const { dialect, quantities } = this.#state()
+    const { dialect, quantities } = this.intakeState()
     const columns = dialect?.startsWith('csv') ? quantities.map(({ name }) => name) : null
     const { name, baudRate = null } = this.port
     return this.#unread.trouble(
       { name, baudRate },
       columns,
-      columns?.some((one) => this.#isTaken(one)) ?? false,
+      columns?.some((one) => this.#receiver.isTaken?.(one)) ?? false,
     )
   }
 
   alarms(): Alarm[] {
-    const state = this.#state()
+    const state = this.intakeState()
     const found: Alarm[] = []
     const nowNs = process.hrtime.bigint()
     const name = this.port.name
@@ -176,7 +177,7 @@ export class BenchPort implements PortListener {
     return found
   }
 
-  #state() {
+  intakeState(): IntakeState {
     return this.#intake.state(process.hrtime.bigint())
   }
 }

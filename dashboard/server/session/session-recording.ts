@@ -16,6 +16,7 @@ const tryAgainMs = 1000
  */
 export class SessionRecording {
   readonly folder: string
+  readonly #clock: () => Arrival
   /** Called when the disk begins to refuse. */
   onTrouble: (message: string) => void = () => {}
   /** Called when this computer's clock jumped. */
@@ -28,8 +29,10 @@ export class SessionRecording {
   #triedAtMs = Number.NEGATIVE_INFINITY
   #told = false
 
-  constructor(folder: string) {
+  /** @param clock both clocks of this computer; for tests */
+  constructor(folder: string, clock = arrivalNow) {
     this.folder = folder
+    this.#clock = clock
   }
 
   /** File name of the running recording; null before its first line. */
@@ -51,7 +54,7 @@ export class SessionRecording {
     return this.#writer?.sizeBytes ?? 0
   }
 
-  line(line: string, arrival: Arrival = arrivalNow()): void {
+  line(line: string, arrival: Arrival = this.#clock()): void {
     this.#write((writer) => writer.append(line, arrival))
   }
 
@@ -64,7 +67,7 @@ export class SessionRecording {
   }
 
   mark(mark: NewSessionMark, timeNs: bigint): void {
-    const arrival = arrivalNow()
+    const arrival = this.#clock()
     this.#write((writer) => writer.mark({ ...mark, timeNs }, arrival))
   }
 
@@ -138,7 +141,7 @@ export class SessionRecording {
 
   #open(name: string, waits: boolean): RecordingWriter {
     return openRecording(join(this.folder, name), {
-      clock: arrivalNow,
+      clock: this.#clock,
       waits,
       onFault: (fault) => this.#refused(fault),
       onClockJump: (seconds, timeNs) => {
