@@ -20,7 +20,7 @@ export interface ArchiveFolder {
   foreignChains(): string[]
 }
 
-const recordFileName = /^(\d{4,})-[a-z0-9-]+\.json$/
+const recordFileName = /^\d{4,}-[a-z0-9-]+\.json$/
 
 export function archiveFolder(folder: string): ArchiveFolder {
   const chainFolder = (chain: string) => (chain === '' ? folder : join(folder, 'chains', chain))
@@ -39,10 +39,13 @@ export function archiveFolder(folder: string): ArchiveFolder {
       names(records(chain))
         .filter((name) => recordFileName.test(name))
         .map((name) => name.slice(0, -'.json'.length))
-        .sort((a, b) => Number.parseInt(a, 10) - Number.parseInt(b, 10) || (a < b ? -1 : 1)),
+        .sort((a, b) => sequenceOf(a) - sequenceOf(b)),
     foreignChains: () => names(join(folder, 'chains')).filter((name) => /^[0-9a-f]{16}$/.test(name)),
   }
 }
+
+/** Number of a record, from its id. */
+export const sequenceOf = (id: string): number => Number(id.slice(0, id.indexOf('-')))
 
 /** True for a folder that looks like an archive: it has a `records` folder. */
 export function isArchiveFolder(folder: string): boolean {

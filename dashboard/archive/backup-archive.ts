@@ -2,7 +2,7 @@ import { copyFileSync, existsSync, readdirSync, rmSync } from 'node:fs'
 import { join } from 'node:path'
 import { syncFolder } from '#ingest/recording/sync-folder.ts'
 import { ArchiveError, diskError } from './archive-error.ts'
-import { type ArchiveFolder, archiveFolder, makeFolder } from './archive-folder.ts'
+import { type ArchiveFolder, archiveFolder, makeFolder, sequenceOf } from './archive-folder.ts'
 import { headText, readHead, writeHead } from './chain-head.ts'
 import { renamePatiently } from './rename-patiently.ts'
 import { publicKeyFile, signingKeyFile } from './signing-key.ts'
@@ -37,10 +37,9 @@ export function backupArchive(paths: ArchiveFolder, target: string): { records: 
       makeFolder(copy.records(chain))
       // The head first, and no more records than it counts: records sealed meanwhile are not in the copy.
       const head = headText(paths, chain)
-      const count =
-        head === null ? Number.POSITIVE_INFINITY : (readHead(head)?.count ?? Number.POSITIVE_INFINITY)
+      const count = readHead(head ?? '')?.count ?? Number.POSITIVE_INFINITY
       if (head !== null) writeHead(copy, chain, head)
-      for (const id of paths.recordIds(chain).filter((each) => Number.parseInt(each, 10) <= count)) {
+      for (const id of paths.recordIds(chain).filter((each) => sequenceOf(each) <= count)) {
         keep(paths.recordFile(chain, id), copy.recordFile(chain, id))
         records++
       }

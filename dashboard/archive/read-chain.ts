@@ -1,5 +1,5 @@
 import { existsSync, readFileSync } from 'node:fs'
-import type { ArchiveFolder } from './archive-folder.ts'
+import { type ArchiveFolder, sequenceOf } from './archive-folder.ts'
 import { readRecord } from './read-record.ts'
 import type { SealedRecord } from './record.ts'
 import { recordSignatureHolds } from './seal-record.ts'
@@ -49,7 +49,7 @@ function placeFaults(record: SealedRecord, id: string, before: ChainLink | null)
     if (record.previous_sha256 !== null) faults.push('the records before it are missing')
     return faults
   }
-  const expected = (before.record?.sequence ?? Number.parseInt(before.id, 10)) + 1
+  const expected = (before.record?.sequence ?? sequenceOf(before.id)) + 1
   if (record.sequence > expected) faults.push(`record ${expected} is missing before it`)
   else if (record.sequence < expected) faults.push(`there are two records ${record.sequence}`)
   else if (record.previous_sha256 !== before.sha256) {

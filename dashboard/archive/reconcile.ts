@@ -23,13 +23,8 @@ export function reconcile(paths: ArchiveFolder, index: RecordIndex, gists: Gists
   const indexed = mayWrite ? [] : indexedRecords(paths.index)
   const checked = new Map(indexed.map((row) => [`${row.chain} ${row.id}`, row]))
   index.transaction(() => {
-    for (const chain of ['', ...paths.foreignChains()]) {
+    for (const chain of new Set(['', ...paths.foreignChains(), ...index.chains()]))
       reconcileChain(paths, index, chain, mayWrite, notices, checked)
-    }
-    for (const chain of index.chains()) {
-      if (chain !== '' && !existsSync(paths.records(chain)))
-        restoreChain(paths, index, chain, mayWrite, notices)
-    }
     if (gists) updateGists(index, gists)
   })
   return notices
@@ -78,17 +73,6 @@ function reconcileChain(
     }
   }
   restoreMissing(paths, [...missing.values()], mayWrite, index, notices)
-}
-
-function restoreChain(
-  paths: ArchiveFolder,
-  index: RecordIndex,
-  chain: string,
-  mayWrite: boolean,
-  notices: string[],
-): void {
-  if (mayWrite) makeFolder(paths.records(chain))
-  restoreMissing(paths, index.chain(chain), mayWrite, index, notices)
 }
 
 function restoreMissing(
@@ -141,6 +125,7 @@ function putBack(paths: ArchiveFolder, row: IndexedRecord): void {
     makeFolder(folder)
     renamePatiently(path, join(folder, `${row.chain ? `${row.chain}-` : ''}${row.id}.json`))
   }
+  makeFolder(paths.records(row.chain))
   writeFileDurably(path, row.text)
 }
 

@@ -17,7 +17,7 @@ export function renamePatiently(from: string, to: string, isPatient = process.pl
     } catch (cause) {
       const isHeld = heldCodes.includes((cause as NodeJS.ErrnoException).code)
       if (!isPatient || !isHeld || tries === mostTries) throw cause
-      Atomics.wait(new Int32Array(new SharedArrayBuffer(4)), 0, 0, waitMs)
+      Atomics.wait(new Int32Array(new SharedArrayBuffer(Int32Array.BYTES_PER_ELEMENT)), 0, 0, waitMs)
     }
   }
 }

@@ -185,8 +185,8 @@ describe('BenchSession takes back', () => {
         ...[400, `Cure time "${cure}": write a time with its unit, such as 24 h.`],
       ])
     expect(mark({ kind: 'work', id: 'F1', fields: { action: 'reseal', cure: '2 h' } })).toBeNull()
-    const { result } = fed.archive.get('1') as { result: { time_ns: string; cured_time_ns: string } }
-    expect(BigInt(result.cured_time_ns) - BigInt(result.time_ns)).toBe(7_200_000_000_000n)
+    const { time_ns, cured_time_ns } = fed.archive.get('1').result as Readonly<Record<string, string>>
+    expect(BigInt(cured_time_ns) - BigInt(time_ns)).toBe(7_200_000_000_000n)
   })
 })
 
