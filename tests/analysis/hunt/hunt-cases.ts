@@ -2,8 +2,9 @@ import { compareHolds } from '#analysis/hunt/compare.ts'
 import { history } from '#analysis/hunt/history.ts'
 import { holdSuspects, hunt } from '#analysis/hunt/hunt.ts'
 import { ledger } from '#analysis/hunt/ledger.ts'
+import { valvePassing } from '#analysis/hunt/valve-passing.ts'
 import type { Evidence, HoldEvidence } from '#analysis/model/evidence.ts'
-import type { HoldEvent, SectionLeak } from '#analysis/model/hold-result.ts'
+import { type HoldEvent, leaksOf, type SectionLeak } from '#analysis/model/hold-result.ts'
 import type { System } from '#analysis/model/system.ts'
 import { atMinute, fitting, held, holdSpec, leak, marked, section, system, valve } from './made-system.ts'
 
@@ -50,6 +51,14 @@ const five = system(
   row.flatMap((id) => [fitting(`${id}1`, id), fitting(`${id}2`, id, { kind: 'cap' })]),
   row.slice(1).map((id, n) => valve(`V${n + 1}`, [row[n], id])),
   [holdSpec('whole', row, []), holdSpec('a', ['a'], ['V1'])],
+)
+
+/** Two dozen alike joints in two sections. */
+const alike = system(
+  [section('feed'), section('forward')],
+  Array.from({ length: 24 }, (_, n) => fitting(`F${n}`, n < 16 ? 'feed' : 'forward')),
+  [valve('V1', ['feed', 'forward'])],
+  [holdSpec('whole', ['feed', 'forward'], []), holdSpec('feed', ['feed'], ['V1'])],
 )
 
 /** A leak of fuel, [mL/min]. */
@@ -105,11 +114,11 @@ const cases: Readonly<Record<string, readonly [of: System, evidence: readonly Ev
   'two sections at once with a shut valve between, and what its neighbor gains': [
     plane,
     [
-      hold('apart', 0, 'fail', leak('feed', 3e-7, 1e-8), leak('forward', -1.2e-7, 3e-8)),
-      held(plane, 'forward', 40, 'undecided', [leak('forward', 0.9e-7, 2e-8)], {
-        record: 'forward-40',
+      held(plane, 'forward', 0, 'undecided', [leak('forward', 0.9e-7, 2e-8)], {
+        record: 'forward-0',
         result: { neighbors: [leak('feed', -0.6e-7, 1e-8)] },
       }),
+      hold('apart', 40, 'fail', leak('feed', 3e-7, 1e-8), leak('forward', -1.2e-7, 3e-8)),
     ],
   ],
   'liquid in the line': [
@@ -150,6 +159,19 @@ const cases: Readonly<Record<string, readonly [of: System, evidence: readonly Ev
       held(five, 'a', 40, 'pass', [leak('a', 3e-8, 2e-8)], { record: 'a' }),
     ],
   ],
+  'two dozen alike joints, two of them looked at': [
+    alike,
+    [
+      held(alike, 'whole', 0, 'fail', [leak('feed', 8e-7, 2e-8)], { record: 'whole' }),
+      look('F3', 6, 'dry'),
+      look('F20', 7, 'dry'),
+      held(alike, 'feed', 40, 'fail', [leak('feed', 3e-7, 1.5e-8)], { record: 'feed' }),
+    ],
+  ],
+  'holds that contradict each other': [
+    plane,
+    [hold('feed', 0, 'fail', leak('feed', 9e-7, 1e-8)), hold('feed', 60, 'fail', leak('feed', 2e-7, 1e-8))],
+  ],
 }
 
 /** All that the hunt says of a case: the suspects and the steps, the ledger, what changed and the history. */
@@ -157,10 +179,12 @@ function saidOf([of, evidence]: readonly [of: System, evidence: readonly Evidenc
   const holds = evidence.filter((e): e is HoldEvidence => e.kind === 'hold')
   const [first, last] = [holds[0], holds.at(-1)!]
   const { fittings, ...found } = hunt(of, evidence)
-  const { holds_to_do, message, counts } = ledger(of, evidence)
+  const { message, open, holds_to_do, cautions } = ledger(of, evidence)
+  const spec = of.holds.find(({ id }) => id === last.result.hold)!
   return {
     hunt: { ...found, fittings: fittings.map(({ advice, ...each }) => each) },
-    ledger: { message, counts, holds_to_do },
+    ledger: { message, open, holds_to_do, cautions },
+    passing: valvePassing(of, spec, leaksOf(last.result)).map(({ valve: { id }, passing }) => [id, passing]),
     change: first === last ? null : compareHolds(of, first.result, last.result, evidence),
     history: history(of, evidence).map(({ record, section: id, change }) => [record, id, change]),
     suspects: holdSuspects(of, last.result, { marks: [] } as never),
