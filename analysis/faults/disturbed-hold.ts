@@ -1,8 +1,9 @@
+import { medianOf } from '#analysis/numeric/order-statistics.ts'
 import { isLiquid } from '#analysis/physics/fuel-properties.ts'
 import { pressureTrack } from '#analysis/signal/pressure-track.ts'
 import { operatorDisturbances } from '#analysis/stages/operator-disturbances.ts'
 import { blocksPass, type Faults, noFaults, voidHold } from './fault.ts'
-import { type GaugeView, medianOf } from './gauge-view.ts'
+import type { GaugeView } from './gauge-view.ts'
 
 /** A fall of this share of the test pressure within this time is too fast for a growing leak. Own figures. */
 const letOffShare = 0.03

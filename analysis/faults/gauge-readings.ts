@@ -1,9 +1,11 @@
 import { normalCdf } from '#analysis/numeric/normal-distribution.ts'
+import { medianOf, quantileOf, rangeOf } from '#analysis/numeric/order-statistics.ts'
 import { firstIndexAt } from '#analysis/signal/block-averages.ts'
 import { equalRuns } from '#analysis/signal/equal-runs.ts'
 import { sampleNoise } from '#analysis/signal/sample-noise.ts'
+import { sliceOf } from '#analysis/signal/sample-slice.ts'
 import { allFaults, type Faults, noFaults, voidHold } from './fault.ts'
-import { type GaugeView, medianOf, quantileOf, readingsIn } from './gauge-view.ts'
+import type { GaugeView } from './gauge-view.ts'
 
 /** Noise of this many converter steps changes nearly every reading. */
 const livelyNoise = 0.7
@@ -93,7 +95,9 @@ function frozen(view: GaugeView): Faults {
       [fromS - restS, fromS - 1],
       [(untilS + endS) / 2, endS],
     ]) {
-      const part = readingsIn(signal, from, until).filter((value) => value > low && value < high)
+      const part = sliceOf(signal.timeS, signal.reading, from, until).filter(
+        (value) => value > low && value < high,
+      )
       if (isAtRest(part)) for (const value of part) outside.push(value)
     }
   }
@@ -107,8 +111,8 @@ function frozen(view: GaugeView): Faults {
   // Frozen from settle to vent: the gauge works if it moved before and after.
   // An operator reads the gauge at rest and once it is pumped up, not in between.
   const rise = view.byEye ? view.level(fromS - restS, settleS + view.spacingS) : view.level(fromS, settleS)
-  const moved = rise.length >= (view.byEye ? 2 : 3) && alive(rise, view.testPa)
-  const fell = alive(view.level(untilS, endS + 1e-6), view.testPa)
+  const moved = rise.length >= (view.byEye ? 2 : 3) && rangeOf(rise) > 0.1 * view.testPa
+  const fell = rangeOf(view.level(untilS, endS + 1e-6)) > 0.1 * view.testPa
   if (moved && fell) return noFaults
   return voidHold('gauge-stuck', { ...run, still: moved ? 'vent' : 'pump-up' })
 }
@@ -129,14 +133,4 @@ export function isNoChance(repeated: number, lively: Float64Array, resolutionSi:
   // Upper bound of the probability of repeating a code, wherever the value is between two steps.
   const again = 2 * normalCdf(step / (2 * std)) - 1
   return lively.length * again ** repeated < chanceOfRun && repeated > 8 * equalRuns(lively).longest.length
-}
-
-function alive(levels: Float64Array, testPa: number): boolean {
-  let low = Number.POSITIVE_INFINITY
-  let high = Number.NEGATIVE_INFINITY
-  for (const level of levels) {
-    low = Math.min(low, level)
-    high = Math.max(high, level)
-  }
-  return high - low > 0.1 * testPa
 }

@@ -1,8 +1,10 @@
 import { isSectionPressure } from '#analysis/model/system.ts'
+import { medianOf, quantileOf } from '#analysis/numeric/order-statistics.ts'
 import { pressureSignal } from '#analysis/signal/pressure-signal.ts'
+import { sliceOf } from '#analysis/signal/sample-slice.ts'
 import { allFaults, blocksPass, type Faults, noFaults, voidHold } from './fault.ts'
 import { isNoChance } from './gauge-readings.ts'
-import { type GaugeView, medianOf, quantileOf, readingsIn } from './gauge-view.ts'
+import type { GaugeView } from './gauge-view.ts'
 
 /** Least fall of the gauge at the vent, as a share of the test pressure. Own figure. */
 const ventShare = 0.15
@@ -98,8 +100,8 @@ function pulledOut({ signal, pumpUpS, ventS, endS, noise }: GaugeView): boolean 
   const { rangeSi } = signal.channel
   if (rangeSi === null || pumpUpS === null || ventS === null) return false
   const [low, high] = rangeSi
-  const before = readingsIn(signal, pumpUpS - 60, pumpUpS - 0.5)
-  const after = readingsIn(signal, (ventS + endS) / 2, endS)
+  const before = sliceOf(signal.timeS, signal.reading, pumpUpS - 60, pumpUpS - 0.5)
+  const after = sliceOf(signal.timeS, signal.reading, (ventS + endS) / 2, endS)
   if (before.length < 5 || after.length < 5) return false
   const clear = Math.max(4 * noise.step, 4 * noise.std, mostZeroDrift * (high - low))
   return medianOf(before) > low + clear && after.every((reading) => reading <= low)
@@ -108,11 +110,11 @@ function pulledOut({ signal, pumpUpS, ventS, endS, noise }: GaugeView): boolean 
 /** Whether all readings below half the held pressure are equal though the gauge is noisier at rest: no real vent looks so. */
 function wentDead({ signal, pumpUpS, untilS, endS }: GaugeView): boolean {
   if (pumpUpS === null) return false
-  const rest = readingsIn(signal, pumpUpS - 60, pumpUpS - 0.5).filter(Number.isFinite)
-  const held = medianOf(readingsIn(signal, untilS - 10, untilS).filter(Number.isFinite))
+  const rest = sliceOf(signal.timeS, signal.reading, pumpUpS - 60, pumpUpS - 0.5).filter(Number.isFinite)
+  const held = medianOf(sliceOf(signal.timeS, signal.reading, untilS - 10, untilS).filter(Number.isFinite))
   const still = medianOf(rest)
   const half = (held + still) / 2
-  const fallen = readingsIn(signal, untilS, endS + 1e-6).filter(
+  const fallen = sliceOf(signal.timeS, signal.reading, untilS, endS + 1e-6).filter(
     (value) => Math.sign(value - half) === Math.sign(still - half),
   )
   const isSame = fallen.every((value) => value === fallen[0])

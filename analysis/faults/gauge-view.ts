@@ -1,7 +1,7 @@
 import { statedAllowance } from '#analysis/fit/stated-allowance.ts'
 import type { Mark, Recording } from '#analysis/model/samples.ts'
 import { type Channel, isNamed, type System } from '#analysis/model/system.ts'
-import { nthSmallest } from '#analysis/numeric/nth-smallest.ts'
+import { medianOf } from '#analysis/numeric/order-statistics.ts'
 import { firstIndexAt } from '#analysis/signal/block-averages.ts'
 import { channelOrigins } from '#analysis/signal/channel-origins.ts'
 import { gaugeZero } from '#analysis/signal/gauge-zero.ts'
@@ -109,25 +109,4 @@ export function gaugeView(
       return out.subarray(0, kept)
     },
   }
-}
-
-/** Uncorrected readings from `fromS` to just before `toS`. */
-export function readingsIn({ timeS, reading }: PressureSignal, fromS: number, toS: number): Float64Array {
-  return reading.subarray(firstIndexAt(timeS, fromS), firstIndexAt(timeS, toS))
-}
-
-export function medianOf(values: Float64Array): number {
-  return values.length === 0 ? Number.NaN : nthSmallest(Float64Array.from(values), values.length >> 1)
-}
-
-/** Quantile at `share`, 0 smallest to 1 largest; used near the extremes so that spikes do not decide. */
-export function quantileOf(values: Float64Array, share: number): number {
-  const last = values.length - 1
-  return last < 0 ? Number.NaN : nthSmallest(Float64Array.from(values), Math.round(share * last))
-}
-
-export function meanOf(values: Float64Array): number {
-  let sum = 0
-  for (const value of values) sum += value
-  return sum / values.length
 }

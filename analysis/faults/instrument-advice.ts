@@ -1,9 +1,10 @@
 import { isoTime } from '#analysis/model/samples.ts'
 import type { Channel } from '#analysis/model/system.ts'
+import { quantileOf } from '#analysis/numeric/order-statistics.ts'
 import { standardAtmospherePa } from '#analysis/physics/ideal-gas.ts'
 import { barometerIsWrong } from '#analysis/signal/pressure-signal.ts'
 import { allFaults, caution, type Faults } from './fault.ts'
-import { type GaugeView, quantileOf } from './gauge-view.ts'
+import type { GaugeView } from './gauge-view.ts'
 
 /** Advice on instruments that does not affect the verdict. */
 export function instrumentAdvice(view: GaugeView): Faults {

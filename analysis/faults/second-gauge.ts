@@ -1,6 +1,7 @@
-import { firstIndexAt } from '#analysis/signal/block-averages.ts'
+import { mean } from '#analysis/numeric/moments.ts'
 import { lineThrough } from '#analysis/signal/line-through.ts'
 import { barometerOf, furtherSignals, type PressureSignal } from '#analysis/signal/pressure-signal.ts'
+import { sliceOf } from '#analysis/signal/sample-slice.ts'
 import { allFaults, blocksPass, caution, type Faults, noFaults } from './fault.ts'
 import type { GaugeView } from './gauge-view.ts'
 
@@ -53,10 +54,7 @@ function fall(
 /** Whether a gauge was under pressure when the hold began. */
 function rose({ pumpUpS, holdS, testPa }: GaugeView, { timeS, gaugePa }: PressureSignal): boolean {
   const level = (fromS: number, toS: number): number => {
-    const part = gaugePa
-      .subarray(firstIndexAt(timeS, fromS), firstIndexAt(timeS, toS))
-      .filter(Number.isFinite)
-    return part.length === 0 ? Number.NaN : part.reduce((a, b) => a + b, 0) / part.length
+    return mean(sliceOf(timeS, gaugePa, fromS, toS).filter(Number.isFinite))
   }
   const rest = pumpUpS === null ? Number.NaN : level(pumpUpS - 60, pumpUpS - 0.5)
   return Math.abs(level(holdS, holdS + 10) - (Number.isFinite(rest) ? rest : 0)) > roseShare * testPa

@@ -1,12 +1,14 @@
 import { isTank } from '#analysis/model/system.ts'
+import { mean } from '#analysis/numeric/moments.ts'
+import { medianOf } from '#analysis/numeric/order-statistics.ts'
 import { straightLine } from '#analysis/numeric/straight-line.ts'
 import { isLiquid } from '#analysis/physics/fuel-properties.ts'
 import { heatLeft, standardAtmospherePa } from '#analysis/physics/ideal-gas.ts'
-import { firstIndexAt } from '#analysis/signal/block-averages.ts'
+import { meansOver, rangesBetween } from '#analysis/signal/block-averages.ts'
 import { calibratedReadings } from '#analysis/signal/calibrated-readings.ts'
 import { barometerOf } from '#analysis/signal/pressure-signal.ts'
 import { blocksPass, caution, type Faults, noFaults } from './fault.ts'
-import { type GaugeView, meanOf, medianOf } from './gauge-view.ts'
+import type { GaugeView } from './gauge-view.ts'
 import { thermometersOf } from './temperature.ts'
 
 const blocks = 24
@@ -40,7 +42,7 @@ export function supplyConnected(view: GaugeView): Faults {
   )
   const parts = edges.slice(1).map((to, k) => view.level(edges[k], to))
   if (parts.some((part) => part.length < 4)) return noFaults
-  const seen = Float64Array.from(parts, meanOf).subarray(settling)
+  const seen = Float64Array.from(parts, mean).subarray(settling)
   const { std, step } = view.noise
   const smallestPart = Math.min(...parts.map((part) => part.length))
   const still = 2 * Math.hypot(std / Math.sqrt(smallestPart), 0.3 * step)
@@ -75,9 +77,9 @@ function highestMean(view: GaugeView): number {
   let highest = Number.NEGATIVE_INFINITY
   for (let atS = toS - meanS; atS > fromS - meanS; atS -= meanS) {
     const part = view.level(atS, atS + meanS)
-    if (part.length >= fewestInMean) highest = Math.max(highest, meanOf(part))
+    if (part.length >= fewestInMean) highest = Math.max(highest, mean(part))
   }
-  return highest === Number.NEGATIVE_INFINITY ? meanOf(view.level(settleS, settleS + 5 * meanS)) : highest
+  return highest === Number.NEGATIVE_INFINITY ? mean(view.level(settleS, settleS + 5 * meanS)) : highest
 }
 
 /** Expected change of a closed rigid section's gauge with temperature and atmosphere, per block, [Pa]. */
@@ -87,25 +89,22 @@ function expectedChange(view: GaugeView, edges: readonly number[]): Float64Array
   const thermometer = thermometersOf(view)[0]
   if (thermometer !== undefined) {
     const { channel, samples } = thermometer
-    const kelvin = blockMeans(samples.timeS, calibratedReadings(channel, samples.reading), edges)
+    const kelvin = meansOver(
+      calibratedReadings(channel, samples.reading),
+      rangesBetween(samples.timeS, edges),
+    )
     const absolutePa = view.spec.pressurePa + standardAtmospherePa
-    const middle = meanOf(kelvin)
+    const middle = mean(kelvin)
     if (middle > 200 && middle < 360)
       for (let k = 0; k < blocks; k++) out[k] += absolutePa * (kelvin[k] / middle - 1)
   }
   const barometer = barometerOf(recording, system)
   if (barometer !== null && view.signal.channel.measures === 'gauge-pressure') {
     const { channel: baro, samples } = barometer
-    const pressure = blockMeans(samples.timeS, calibratedReadings(baro, samples.reading), edges)
+    const pressure = meansOver(calibratedReadings(baro, samples.reading), rangesBetween(samples.timeS, edges))
     for (let k = 0; k < blocks; k++) out[k] -= pressure[k] - pressure[0]
   }
   return out.every(Number.isFinite) ? out : new Float64Array(blocks)
-}
-
-function blockMeans(timeS: Float64Array, values: Float64Array, edges: readonly number[]): Float64Array {
-  return Float64Array.from({ length: blocks }, (_, k) =>
-    meanOf(values.subarray(firstIndexAt(timeS, edges[k]), firstIndexAt(timeS, edges[k + 1]))),
-  )
 }
 
 /**
@@ -153,7 +152,7 @@ function jitter(values: Float64Array): number {
 }
 
 function spread(values: Float64Array): number {
-  const middle = meanOf(values)
+  const middle = mean(values)
   let squares = 0
   for (const value of values) squares += (value - middle) ** 2
   return Math.sqrt(squares / (values.length - 1))

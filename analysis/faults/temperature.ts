@@ -2,9 +2,10 @@ import { steepestPaPerK } from '#analysis/fit/full-line.ts'
 import type { ChannelSamples } from '#analysis/model/samples.ts'
 import type { Channel } from '#analysis/model/system.ts'
 import { mean } from '#analysis/numeric/moments.ts'
+import { rangeOf } from '#analysis/numeric/order-statistics.ts'
 import { isLiquid } from '#analysis/physics/fuel-properties.ts'
 import { standardAtmospherePa } from '#analysis/physics/ideal-gas.ts'
-import { firstIndexAt } from '#analysis/signal/block-averages.ts'
+import { firstIndexAt, rangesBetween } from '#analysis/signal/block-averages.ts'
 import { calibratedReadings } from '#analysis/signal/calibrated-readings.ts'
 import { type EqualRun, equalRuns } from '#analysis/signal/equal-runs.ts'
 import { longestSilence } from '#analysis/signal/longest-silence.ts'
@@ -78,13 +79,13 @@ function inAir(
   perK: number,
 ): Faults {
   if (seen.length === 0 || seen.some(({ channel }) => channel.on !== 'air')) return noFaults
+  const edges = Array.from({ length: airParts + 1 }, (_, n) => holdS + (n * (untilS - holdS)) / airParts)
   const swings = seen.map(({ channel, samples: { timeS, reading } }) => {
     const kelvin = calibratedReadings(channel, reading)
-    const means = Array.from({ length: airParts }, (_, k) => {
-      const [from, to] = [k, k + 1].map((n) => firstIndexAt(timeS, holdS + (n * (untilS - holdS)) / airParts))
-      return kelvin.subarray(from, to).filter(isAirTemperature)
-    }).flatMap((part) => (part.length > 0 ? [mean(part)] : []))
-    return Math.max(...means) - Math.min(...means)
+    const parts = rangesBetween(timeS, edges).map(([from, to]) =>
+      kelvin.subarray(from, to).filter(isAirTemperature),
+    )
+    return rangeOf(parts.map(mean))
   })
   const unseenK = wallLag * Math.min(...swings)
   const share = (unseenK * perK) / allowedPa

@@ -1,5 +1,6 @@
 import type { Recording } from '#analysis/model/samples.ts'
 import type { Section } from '#analysis/model/system.ts'
+import { rangeOf } from '#analysis/numeric/order-statistics.ts'
 import type { LevelGauge } from './fills.ts'
 import { findings, judged, type WeighedReason } from './findings.ts'
 import { type LevelFacts, type LevelRun, levelFacts, type TakenPoint } from './level-facts.ts'
@@ -234,8 +235,7 @@ function standsStill({ runs, result: { usable_full_L, reads_up_to_L } }: LevelFa
         )
         if (end < 0) continue
         const stretch = points.slice(i, end + 1)
-        const readings = stretch.map((p) => p.reading)
-        const moved = Math.max(...readings) - Math.min(...readings)
+        const moved = rangeOf(stretch.map((p) => p.reading))
         const expected = mean * (points[end].usableM3 - points[i].usableM3)
         const noise = 6 * Math.max(...stretch.map((p) => p.std))
         if (moved < stillShare * expected + Math.min(noise, 0.1 * expected))

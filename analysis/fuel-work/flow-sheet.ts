@@ -1,6 +1,6 @@
 import type { Recording } from '#analysis/model/samples.ts'
 import { isTank, type Section, type System } from '#analysis/model/system.ts'
-import { lagOneCorrelation, mean, sampleStd } from '#analysis/numeric/moments.ts'
+import { compensatedMean, lagOneCorrelation, sampleStd } from '#analysis/numeric/moments.ts'
 import { type Fuel, fuelProperties } from '#analysis/physics/fuel-properties.ts'
 import { density60From } from '#analysis/physics/volume-correction.ts'
 import { SheetEntries, SheetError } from './sheet-entries.ts'
@@ -148,7 +148,7 @@ function channelFlow(
   const effective = Math.max(1, (taken.length * (1 - correlation)) / (1 + correlation))
   const std = Math.hypot(sampleStd(taken) / Math.sqrt(effective), (channel.accuracySi ?? 0) / Math.sqrt(3))
   return {
-    delivered: { by: 'channel' as const, m3PerS: { value: mean(taken), std }, channel: id },
+    delivered: { by: 'channel' as const, m3PerS: { value: compensatedMean(taken), std }, channel: id },
     seconds: { value: times[times.length - 1] - times[0], std: 0 },
   }
 }

@@ -1,6 +1,7 @@
 import type { Recording } from '#analysis/model/samples.ts'
 import type { Section } from '#analysis/model/system.ts'
 import { z95 } from '#analysis/numeric/normal-distribution.ts'
+import { rangeOf } from '#analysis/numeric/order-statistics.ts'
 import {
   type Attitude,
   type ClosedSum,
@@ -70,7 +71,7 @@ export function levelFacts(
   const rejected = runs.flatMap((run) => run.rejected)
   const kept: TakenPoint[] = []
   let reachM3: number | null = null
-  const span = points.length > 0 ? spanOf(points) : 0
+  const span = rangeOf(points.map(({ reading }) => reading))
   if (sense !== 0) {
     for (const group of groupsOf(points)) {
       const noise = Math.max(...group.map(({ std }) => std))
@@ -224,11 +225,6 @@ function curveOfAttitude(
     .map((direction) => kept.filter((p) => p.attitude === attitude && p.direction === direction))
     .filter((points) => new Set(points.map(({ usableM3 }) => Math.round(usableM3 * 1e9))).size >= 3)
   return runs.length === 0 ? null : levelCurve(runs, sense, stdFactor)
-}
-
-function spanOf(points: readonly TakenPoint[]): number {
-  const readings = points.map(({ reading }) => reading)
-  return Math.max(...readings) - Math.min(...readings)
 }
 
 function reject(point: TakenPoint, code: RejectedPoint['code'], message: string): RejectedPoint {

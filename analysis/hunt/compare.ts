@@ -9,9 +9,10 @@ import {
 import type { HuntFitting } from '#analysis/model/hunt.ts'
 import type { System } from '#analysis/model/system.ts'
 import { holdCoverage } from '#analysis/model/system-graph.ts'
+import { stdOf, times } from '#analysis/numeric/estimate.ts'
 import { normalCdf, z95 } from '#analysis/numeric/normal-distribution.ts'
 import { hunt } from './hunt.ts'
-import { flowRatio, intervalStd, times } from './leak-figures.ts'
+import { flowRatio } from './leak-figures.ts'
 
 /** Change of one section's leak between two holds. */
 export interface LeakChange {
@@ -120,7 +121,7 @@ function changeOf(
     return { before, after, change: difference(before, after, relativeStd) }
   }
   const { before, after, change } = changeIn(then[unit], now[unit])
-  const std = intervalStd(change.low, change.high)
+  const std = stdOf(change)
   const p = std > 0 ? 2 * normalCdf(-Math.abs(change.value) / std) : change.value === 0 ? 1 : 0
   const changed = change.high < 0 ? 'less' : change.low > 0 ? 'more' : 'not-shown'
   const scc =

@@ -7,11 +7,12 @@ import {
   type Verdict,
 } from '#analysis/model/hold-result.ts'
 import type { System } from '#analysis/model/system.ts'
-import { normalCdf, z95 } from '#analysis/numeric/normal-distribution.ts'
+import { stdOf, times } from '#analysis/numeric/estimate.ts'
+import { normalCdf } from '#analysis/numeric/normal-distribution.ts'
 import { volumeStd, withoutCommon } from './compare.ts'
 import { disturbedBy } from './effects-of-work.ts'
 import { holdsInOrder, marksInOrder } from './evidence-order.ts'
-import { flowRatio, intervalStd, times } from './leak-figures.ts'
+import { flowRatio } from './leak-figures.ts'
 
 /** One hold in the history of a section. */
 export interface HistoryHold {
@@ -114,13 +115,13 @@ function changeOf(
   let weights = 0
   let sum = 0
   for (const each of before) {
-    const { value, low, high } = figure(each)
-    const weight = intervalStd(low, high) ** -2
+    const its = figure(each)
+    const weight = stdOf(its) ** -2
     weights += weight
-    sum += weight * value
+    sum += weight * its.value
   }
   const change = after.value - sum / weights
-  const std = Math.hypot(1 / Math.sqrt(weights), (after.high - after.low) / (2 * z95), now.volumeStd * change)
+  const std = Math.hypot(1 / Math.sqrt(weights), stdOf(after), now.volumeStd * change)
   if (!(std > 0) || !Number.isFinite(std)) return null
   return { p: 2 * normalCdf(-Math.abs(change) / std), way: change < 0 ? 'less' : 'more' }
 }

@@ -1,7 +1,7 @@
-import type { AllowanceFigures, Estimate, SectionLeak } from '#analysis/model/hold-result.ts'
+import type { AllowanceFigures, SectionLeak } from '#analysis/model/hold-result.ts'
 import type { HoldSpec, System } from '#analysis/model/system.ts'
 import type { Body, Coverage } from '#analysis/model/system-graph.ts'
-import { z95 } from '#analysis/numeric/normal-distribution.ts'
+import { stdOf } from '#analysis/numeric/estimate.ts'
 import { gasConstant, standardAtmospherePa } from '#analysis/physics/ideal-gas.ts'
 
 /**
@@ -28,17 +28,8 @@ export function leakFigure(leak: SectionLeak): LeakFigure | null {
   const scale = gas ? 1 : (gasPerLiquidMolPerM3 * 1e-6) / 60
   const molPerS = estimate.value * scale
   const relative = gas ? repeatability : Math.hypot(repeatability, exchangeStd)
-  const std = Math.hypot(intervalStd(estimate.low, estimate.high) * scale, relative * molPerS)
+  const std = Math.hypot(stdOf(estimate) * scale, relative * molPerS)
   return std > 0 ? { molPerS, stdMolPerS: std } : null
-}
-
-export function times({ value, low, high }: Estimate, factor: number): Estimate {
-  return { value: value * factor, low: low * factor, high: high * factor }
-}
-
-/** Standard uncertainty of a 95 % interval, assumed normal. */
-export function intervalStd(low: number, high: number): number {
-  return (high - low) / (2 * z95)
 }
 
 /** Allowance as a gas leak, [mol/s]; null if there is none. */

@@ -1,5 +1,6 @@
 import type { Evidence } from '#analysis/model/evidence.ts'
 import { type Estimate, leaksOf, type Reason, type SectionLeak } from '#analysis/model/hold-result.ts'
+import { times } from '#analysis/numeric/estimate.ts'
 import { reason } from '#analysis/reasons/phrase.ts'
 import { holdsInOrder } from './evidence-order.ts'
 import { flowRatio } from './leak-figures.ts'
@@ -101,5 +102,5 @@ function scaled(drop: Estimate, before: Estimate, after: Estimate): Estimate {
   if (before.value === 0 && width === 0) return drop
   const perLeak =
     Math.abs(before.value) > 0.1 * width ? drop.value / before.value : (drop.high - drop.low) / width
-  return { value: after.value * perLeak, low: after.low * perLeak, high: after.high * perLeak }
+  return times(after, perLeak)
 }

@@ -1,10 +1,11 @@
 import type { Estimate, Proof } from '#analysis/model/hold-result.ts'
 import type { Recording } from '#analysis/model/samples.ts'
 import type { Check, System } from '#analysis/model/system.ts'
+import { mean } from '#analysis/numeric/moments.ts'
 import { z95 } from '#analysis/numeric/normal-distribution.ts'
 import { UnknownNoiseFit } from '#analysis/numeric/unknown-noise.ts'
 import { gasConstant, standardAtmospherePa } from '#analysis/physics/ideal-gas.ts'
-import { firstIndexAt } from '#analysis/signal/block-averages.ts'
+import { equalBlocks, firstIndexAt, meansOver } from '#analysis/signal/block-averages.ts'
 import type { PressureSignal } from '#analysis/signal/pressure-signal.ts'
 
 /** Conversion from a gauge change to moles, and the time limits of a check. */
@@ -63,9 +64,9 @@ export function benchProof({ check, openS, shutS }: MadeCheck, setting: ProofSet
   const timeS = Float64Array.from(usable, (i) => signal.timeS[i])
   const gaugePa = Float64Array.from(usable, (i) => signal.gaugePa[i])
   const absolutePa = setting.atmospherePa + levelBefore(timeS, gaugePa, openS)
-  const blocks = blocksOf(timeS)
+  const blocks = equalBlocks(timeS, Math.min(mostBlocks, Math.floor(timeS.length / 3)))
   if (blocks.length < fewestBlocks) return nothing
-  const fit = new UnknownNoiseFit(meansOf(timeS, blocks), meansOf(gaugePa, blocks))
+  const fit = new UnknownNoiseFit(meansOver(timeS, blocks), meansOver(gaugePa, blocks))
   const [low, high] = setting.molPerPa
   const perUnit = molesPerUnit(check, setting, absolutePa) / low
   const found = gasTausS[setting.tank ? 'tank' : 'line'].flatMap((tauS) => {
@@ -74,7 +75,7 @@ export function benchProof({ check, openS, shutS }: MadeCheck, setting: ProofSet
         ? leaked(t, tauS) - leaked(t - openForS, tauS)
         : pushed(t, tauS) - pushed(t - openForS, tauS)
     const column = timeS.map((t) => perUnit * kernel(t - openS))
-    const one = fit.test(meansOf(column, blocks))
+    const one = fit.test(meansOver(column, blocks))
     return one === null ? [] : [one]
   })
   if (found.length === 0) return nothing
@@ -148,25 +149,7 @@ function pushed(t: number, tauS: number): number {
 function levelBefore(timeS: Float64Array, gaugePa: Float64Array, openS: number): number {
   const from = firstIndexAt(timeS, openS - 30)
   const to = Math.max(from + 1, firstIndexAt(timeS, openS))
-  return gaugePa.subarray(from, to).reduce((sum, p) => sum + p, 0) / (to - from)
-}
-
-/** Index ranges of equal time spans that have readings. */
-function blocksOf(timeS: Float64Array): [from: number, to: number][] {
-  const start = timeS[0]
-  const spanS = timeS[timeS.length - 1] - start
-  const count = Math.min(mostBlocks, Math.floor(timeS.length / 3))
-  const edges = Array.from({ length: count + 1 }, (_, k) =>
-    k === count ? timeS.length : firstIndexAt(timeS, start + (spanS * k) / count),
-  )
-  return edges.slice(1).flatMap((to, k): [number, number][] => (to > edges[k] ? [[edges[k], to]] : []))
-}
-
-function meansOf(values: Float64Array, blocks: readonly [number, number][]): Float64Array {
-  return Float64Array.from(
-    blocks,
-    ([from, to]) => values.subarray(from, to).reduce((sum, v) => sum + v, 0) / (to - from),
-  )
+  return mean(gaugePa.subarray(from, to))
 }
 
 /** One use of a check of the system file in a hold. */

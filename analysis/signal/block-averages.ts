@@ -1,3 +1,5 @@
+import { mean } from '#analysis/numeric/moments.ts'
+
 /** Means of a channel over time blocks; the caller skips blocks with `count` 0. */
 export interface Blocks {
   /** Mean of each block; meaningless where count is 0. */
@@ -40,6 +42,29 @@ export function firstIndexAt(timeS: Float64Array, atS: number, from = 0, to = ti
     else high = middle
   }
   return low
+}
+
+/** First and last index (not included) of the readings of a block. */
+export type IndexRange = readonly [from: number, to: number]
+
+/** Readings between each edge and the next. */
+export function rangesBetween(timeS: Float64Array, edges: readonly number[]): IndexRange[] {
+  const at = edges.map((edge) => firstIndexAt(timeS, edge))
+  return at.slice(1).map((to, k) => [at[k], to])
+}
+
+/** At most so many blocks of equal time that have readings; fewer readings than that are a block each. */
+export function equalBlocks(timeS: Float64Array, most: number): IndexRange[] {
+  const n = timeS.length
+  if (n <= most) return Array.from(timeS, (_, i) => [i, i + 1])
+  const spanS = timeS[n - 1] - timeS[0]
+  const edges = Array.from({ length: most }, (_, k) => timeS[0] + (spanS * k) / most)
+  return rangesBetween(timeS, [...edges, Number.POSITIVE_INFINITY]).filter(([from, to]) => to > from)
+}
+
+/** Mean of each block; NaN of an empty one. */
+export function meansOver(values: Float64Array, blocks: readonly IndexRange[]): Float64Array {
+  return Float64Array.from(blocks, ([from, to]) => mean(values.subarray(from, to)))
 }
 
 /**

@@ -1,5 +1,6 @@
 import { memoize } from '#analysis/numeric/memoize.ts'
 import { normalCdf } from '#analysis/numeric/normal-distribution.ts'
+import { rangeOf } from '#analysis/numeric/order-statistics.ts'
 
 /** Readings per window: few enough for a linear change, enough for meaningful shares of codes. */
 const together = 40
@@ -51,7 +52,7 @@ export function leastDither(reading: Float64Array, step: number): number {
       }
     }
     // Two adjacent codes fit small noise as well as large: the quantity may be at the edge.
-    if (codesApart(reading.subarray(from, from + together), step) < 2)
+    if (Math.round(rangeOf(reading.subarray(from, from + together)) / step) < 2)
       for (let k = sizes.length - 2; k >= 0; k--) most[k] = Math.max(most[k], most[k + 1])
     for (let k = 0; k < sizes.length; k++) logLikelihood[k] += most[k]
   }
@@ -86,14 +87,4 @@ function lineOver(
     squares += (i - half) ** 2
   }
   return { slope: products / squares, middle: sum / count }
-}
-
-/** Number of steps between the lowest reading and the highest. */
-function codesApart(reading: Float64Array, step: number): number {
-  let [low, high] = [Number.POSITIVE_INFINITY, Number.NEGATIVE_INFINITY]
-  for (const value of reading) {
-    if (value < low) low = value
-    if (value > high) high = value
-  }
-  return Math.round((high - low) / step)
 }

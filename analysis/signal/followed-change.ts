@@ -1,4 +1,5 @@
 import type { HoldCurves } from '#analysis/model/hold-result.ts'
+import { rangeOf } from '#analysis/numeric/order-statistics.ts'
 
 /** Change of a correction, each as a drop in the stated time. */
 export interface FollowedChange {
@@ -49,8 +50,4 @@ function sumOfMoves(values: Float64Array): number {
   let sum = 0
   for (let i = 1; i < values.length; i++) sum += Math.abs(values[i] - values[i - 1])
   return sum
-}
-
-function rangeOf(values: Float64Array): number {
-  return values.length === 0 ? 0 : Math.max(...values) - Math.min(...values)
 }

@@ -1,3 +1,5 @@
+import { mean } from '#analysis/numeric/moments.ts'
+import { rangeOf } from '#analysis/numeric/order-statistics.ts'
 import { firstIndexAt } from './block-averages.ts'
 import { lineThrough } from './line-through.ts'
 import type { PressureSignal } from './pressure-signal.ts'
@@ -33,16 +35,8 @@ export function gaugeZero(signal: PressureSignal, pumpUpS: number | null, testPa
   const to = firstIndexAt(signal.timeS, pumpUpS - 0.5)
   const seen = signal.gaugePa.slice(from, to).filter((p) => !Number.isNaN(p))
   if (seen.length < 5) return null
-  let sum = 0
-  let low = Number.POSITIVE_INFINITY
-  let high = Number.NEGATIVE_INFINITY
-  for (const p of seen) {
-    sum += p
-    low = Math.min(low, p)
-    high = Math.max(high, p)
-  }
-  const zero = sum / seen.length
-  const still = high - low < 0.1 * Math.abs(testPa)
+  const zero = mean(seen)
+  const still = rangeOf(seen) < 0.1 * Math.abs(testPa)
   const most = Math.max(mostShare * Math.abs(testPa), mostErrors * zeroErrorPa(signal))
   return still && Math.abs(zero) < most ? zero : null
 }

@@ -1,4 +1,5 @@
 import type { HoldSpec } from '#analysis/model/system.ts'
+import { straightLine } from '#analysis/numeric/straight-line.ts'
 import { firstIndexAt } from './block-averages.ts'
 import type { PressureSignal } from './pressure-signal.ts'
 import { sampleNoise } from './sample-noise.ts'
@@ -96,19 +97,10 @@ const quieterShare = 0.75
 /** Scatter about straight pieces; manual pressure changes affect few of them. */
 function scatterOf(levels: Float64Array): number {
   const scatters: number[] = []
+  const places = Float64Array.from({ length: piece }, (_, i) => i)
   const stride = piece * Math.max(1, Math.floor(levels.length / (300 * piece)))
   for (let from = 0; from + piece <= levels.length; from += stride) {
-    const middle = (piece - 1) / 2
-    let sum = 0
-    let products = 0
-    for (let i = 0; i < piece; i++) {
-      sum += levels[from + i]
-      products += (i - middle) * levels[from + i]
-    }
-    const perStep = products / ((piece * (piece * piece - 1)) / 12)
-    let squares = 0
-    for (let i = 0; i < piece; i++) squares += (levels[from + i] - sum / piece - perStep * (i - middle)) ** 2
-    scatters.push(Math.sqrt(squares / (piece - 2)))
+    scatters.push(straightLine(places, levels.subarray(from, from + piece)).stdResidual)
   }
   return scatters.sort((a, b) => a - b)[Math.floor(quieterShare * scatters.length)] ?? 0
 }

@@ -1,12 +1,13 @@
 import type { Reason } from '#analysis/model/hold-result.ts'
 import type { Recording } from '#analysis/model/samples.ts'
 import type { Channel, System } from '#analysis/model/system.ts'
+import { mean } from '#analysis/numeric/moments.ts'
 import { standardAtmospherePa } from '#analysis/physics/ideal-gas.ts'
 import { reason } from '#analysis/reasons/phrase.ts'
 import { blockTrend } from './block-trend.ts'
 import { calibratedReadings } from './calibrated-readings.ts'
 import { samplesOf } from './pressure-signal.ts'
-import { mean, sliceOf } from './sample-slice.ts'
+import { sliceOf } from './sample-slice.ts'
 
 /** A closed twin vessel beside a section, at the middles of a hold's blocks. */
 export interface ReferenceVessel {

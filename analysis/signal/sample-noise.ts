@@ -1,4 +1,4 @@
-import { nthSmallest } from '#analysis/numeric/nth-smallest.ts'
+import { nthSmallest } from '#analysis/numeric/order-statistics.ts'
 import { leastDither } from './dither.ts'
 
 /** Scatter and step of a channel's readings. */

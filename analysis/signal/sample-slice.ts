@@ -16,9 +16,3 @@ export function medianSpacing(timeS: Float64Array, fromS: number, toS: number): 
   gaps.sort((a, b) => a - b)
   return Math.max(1e-3, gaps[gaps.length >> 1])
 }
-
-export function mean(values: Float64Array): number {
-  let sum = 0
-  for (const v of values) sum += v
-  return sum / values.length
-}

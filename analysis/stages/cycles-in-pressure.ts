@@ -1,4 +1,5 @@
 import type { HoldSpec } from '#analysis/model/system.ts'
+import { straightLine } from '#analysis/numeric/straight-line.ts'
 import type { PressureSignal } from '#analysis/signal/pressure-signal.ts'
 import { type PressureTrack, pressureTrack } from '#analysis/signal/pressure-track.ts'
 import { type OperatorDisturbance, operatorDisturbances } from './operator-disturbances.ts'
@@ -183,23 +184,14 @@ export function letOffAt(track: PressureTrack, first: number, near: number): num
   const end = Math.max(first, near - back)
   const start = Math.max(first, end - Math.max(10, Math.round(30 / spacingS)))
   if (end - start < 3) return Math.max(first, near - 1)
-  let sumS = 0
-  let sum = 0
-  for (let i = start; i <= end; i++) {
-    sumS += timeS[i]
-    sum += levelPa[i]
-  }
-  const n = end - start + 1
-  let squares = 0
-  let products = 0
-  for (let i = start; i <= end; i++) {
-    squares += (timeS[i] - sumS / n) ** 2
-    products += (timeS[i] - sumS / n) * (levelPa[i] - sum / n)
-  }
+  const { slope, meanX, meanY } = straightLine(
+    timeS.subarray(start, end + 1),
+    levelPa.subarray(start, end + 1),
+  )
   const noisePa = track.noisePa(start, end)
   const fallen = Math.max(5 * noisePa, 0.0005 * statedPa)
   let at = Math.min(levelPa.length - 1, near + back)
-  const expected = (i: number) => sum / n + (products / squares) * (timeS[i] - sumS / n)
+  const expected = (i: number) => meanY + slope * (timeS[i] - meanX)
   while (at > end && levelPa[at] < expected(at) - fallen) at--
   return at
 }

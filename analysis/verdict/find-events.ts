@@ -1,7 +1,8 @@
 import type { HoldEvent } from '#analysis/model/hold-result.ts'
 import type { Mark, Recording } from '#analysis/model/samples.ts'
+import { rangeOf } from '#analysis/numeric/order-statistics.ts'
 import { type ColumnFit, UnknownNoiseFit } from '#analysis/numeric/unknown-noise.ts'
-import { firstIndexAt } from '#analysis/signal/block-averages.ts'
+import { equalBlocks, firstIndexAt, meansOver } from '#analysis/signal/block-averages.ts'
 import type { FittedSection } from './fitted-section.ts'
 
 /** One section's hold stage, corrected for temperature and atmosphere. */
@@ -47,14 +48,15 @@ const mostUnexplained = 2
  * *Uncertainty*: the interval of the change is the 95 % t interval at that time; a time found from the data counts as exact.
  */
 export function findEvents(curve: SteadyCurve, marks: readonly Mark[], startNs: string): HoldEvent[] {
-  const { timeS, valuePa } = blockMeans(curve.timeS, curve.compensatedPa, mostBlocks)
-  if (timeS.length < fewestBlocks) return []
+  const blocks = equalBlocks(curve.timeS, mostBlocks)
+  if (blocks.length < fewestBlocks) return []
+  const timeS = meansOver(curve.timeS, blocks)
   const first = timeS[edgeBlocks]
   const last = timeS[timeS.length - 1 - edgeBlocks]
   const tested = marks.filter((m) => testedKinds.has(m.kind) && m.timeS > first && m.timeS < last)
   const found: { change: Change; fit: ColumnFit; mark: Mark | null; prior: number }[] = []
 
-  const changes = new UnknownNoiseFit(timeS, valuePa)
+  const changes = new UnknownNoiseFit(timeS, meansOver(curve.compensatedPa, blocks))
   for (const mark of tested) {
     const level = falseAlarm / (4 * tested.length)
     const best = strongest(changes, timeS, [mark.timeS])
@@ -131,29 +133,6 @@ function inWords(kind: Change['kind'], value: number, mark: Mark | null, section
   return `The leak of ${section} ${value < 0 ? 'fell' : 'grew'} ${when}.`
 }
 
-/** Means over equal time spans; spans without samples are left out. */
-function blockMeans(
-  timeS: Float64Array,
-  value: Float64Array,
-  most: number,
-): { timeS: Float64Array; valuePa: Float64Array } {
-  if (timeS.length <= most) return { timeS, valuePa: value }
-  const start = timeS[0]
-  const span = timeS[timeS.length - 1] - start
-  const sums = Array.from({ length: most }, () => ({ time: 0, value: 0, count: 0 }))
-  for (let i = 0; i < timeS.length; i++) {
-    const block = sums[Math.min(most - 1, Math.floor(((timeS[i] - start) / span) * most))]
-    block.time += timeS[i]
-    block.value += value[i]
-    block.count++
-  }
-  const full = sums.filter((b) => b.count > 0)
-  return {
-    timeS: Float64Array.from(full, (b) => b.time / b.count),
-    valuePa: Float64Array.from(full, (b) => b.value / b.count),
-  }
-}
-
 /** Changes of the leak and jumps of the pressure inside the hold. */
 export function eventsInHold(
   recording: Recording,
@@ -216,7 +195,7 @@ export function eventsToTell(
     liquidHalfWidths * half,
     liquidBends * leakPerPa * bendOf(timeS, otherPa),
   )
-  const leastStepPa = liquidStepShare * spanOf(otherPa)
+  const leastStepPa = liquidStepShare * rangeOf(otherPa)
   return events.filter(
     ({ kind, change }) => Math.abs(change.value) > (kind === 'slope' ? least : leastStepPa),
   )
@@ -229,9 +208,5 @@ function bendOf(timeS: Float64Array, pa: Float64Array): number {
     { length: Math.max(0, timeS.length - part) },
     (_, i) => (pa[i + part] - pa[i]) / (timeS[i + part] - timeS[i]),
   )
-  return spanOf(slopes)
-}
-
-function spanOf(values: Float64Array): number {
-  return values.length === 0 ? 0 : Math.max(...values) - Math.min(...values)
+  return rangeOf(slopes)
 }

@@ -8,6 +8,7 @@ import type {
   Reason,
   SectionLeak,
 } from '#analysis/model/hold-result.ts'
+import { times } from '#analysis/numeric/estimate.ts'
 import { reason } from '#analysis/reasons/phrase.ts'
 import type { FollowedChange } from '#analysis/signal/followed-change.ts'
 import { zeroDrift } from '#analysis/signal/gauge-zero.ts'
@@ -64,11 +65,10 @@ export function lessRig(fitted: FittedSection, rig: RigStanding, { spec }: HoldS
         ? leak.mL_per_min
         : leak.drop_Pa
   if (judged === undefined) return fitted
-  const scale = spec.allow.kind === 'liquid-leak' ? 1 / 60e6 : 1
   return {
     ...fitted,
     leak,
-    judged: { value: scale * judged.value, low: scale * judged.low, high: scale * judged.high },
+    judged: times(judged, spec.allow.kind === 'liquid-leak' ? 1 / 60e6 : 1),
     reasons: [...fitted.reasons, reason],
   }
 }

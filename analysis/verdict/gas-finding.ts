@@ -6,7 +6,7 @@ import { allowanceOf, gasScale, holdCurves, holdLeak } from '#analysis/fit/hold-
 import { gasBeliefs } from '#analysis/fit/hold-model.ts'
 import type { Estimate } from '#analysis/model/hold-result.ts'
 import type { System } from '#analysis/model/system.ts'
-import { z95 } from '#analysis/numeric/normal-distribution.ts'
+import { stdOf } from '#analysis/numeric/estimate.ts'
 import { unknownWeatherPaPerS } from '#analysis/signal/pressure-signal.ts'
 import type { MeasuredSection } from '#analysis/signal/pressurised-bodies.ts'
 import type { HoldStages } from '#analysis/stages/stages-from-pressure.ts'
@@ -85,7 +85,7 @@ function varianceOf(
     white: (12 * variances[n >> 1] * ofLog * scale) / blocks,
     walk: 1.2 * walkPerS * spanS * ofLog * scale,
     lasting: (Math.hypot(0.01, volume) * judged.value) ** 2 + scale * (weather / hold.testPa) ** 2,
-    whole: ((judged.high - judged.low) / (2 * z95 * widen)) ** 2,
+    whole: (stdOf(judged) / widen) ** 2,
   }
 }
 

@@ -7,7 +7,7 @@ import { fullLineBeliefs } from '#analysis/fit/hold-model.ts'
 import { strokesOf } from '#analysis/fit/liquid-strokes.ts'
 import type { Reason } from '#analysis/model/hold-result.ts'
 import type { Recording } from '#analysis/model/samples.ts'
-import { z95 } from '#analysis/numeric/normal-distribution.ts'
+import { stdOf } from '#analysis/numeric/estimate.ts'
 import { isLiquid } from '#analysis/physics/fuel-properties.ts'
 import { reason } from '#analysis/reasons/phrase.ts'
 import type { MeasuredSection } from '#analysis/signal/pressurised-bodies.ts'
@@ -88,7 +88,7 @@ export function liquidFinding(
       white: 0,
       walk: 0,
       lasting: (scale.relativeVolumeStd * judged.value) ** 2,
-      whole: ((judged.high - judged.low) / (2 * z95 * widen)) ** 2,
+      whole: (stdOf(judged) / widen) ** 2,
     },
   }
 }

@@ -1,7 +1,8 @@
-import type { Estimate, SectionLeak } from '#analysis/model/hold-result.ts'
+import type { SectionLeak } from '#analysis/model/hold-result.ts'
 import type { Recording } from '#analysis/model/samples.ts'
 import { isSectionPressure, type System } from '#analysis/model/system.ts'
 import { holdCoverage } from '#analysis/model/system-graph.ts'
+import { estimateOf, times } from '#analysis/numeric/estimate.ts'
 import { gasConstant } from '#analysis/physics/ideal-gas.ts'
 import { molPerSPerScc, sccReferenceText } from '#analysis/physics/standard-flow.ts'
 import { calibratedReadings } from '#analysis/signal/calibrated-readings.ts'
@@ -36,7 +37,7 @@ export function neighborGains(recording: Recording, system: System, stages: Hold
     const { perS: risePerS, stdPerS } = gain
     const molPerPa = section.volumeM3 / (gasConstant * temperatureK)
     const relativeVolume = section.volumeToleranceM3 / section.volumeM3 / Math.sqrt(3)
-    const perS = estimate(-risePerS, Math.hypot(stdPerS, risePerS * relativeVolume))
+    const perS = estimateOf(-risePerS, Math.hypot(stdPerS, risePerS * relativeVolume))
     const molPerS = times(perS, molPerPa)
     return [
       {
@@ -85,12 +86,4 @@ function gainOf(
   if (!line) return null
   const stdPerS = Math.hypot(line.stdPerS, unexplainedPa / (toS - fromS))
   return line.perS < clearGain * stdPerS ? null : { perS: line.perS, stdPerS }
-}
-
-function estimate(value: number, std: number): Estimate {
-  return { value, low: value - 1.959964 * std, high: value + 1.959964 * std }
-}
-
-function times({ value, low, high }: Estimate, factor: number): Estimate {
-  return { value: value * factor, low: low * factor, high: high * factor }
 }

@@ -1,5 +1,6 @@
 import { blocksPass, type Faults, noFaults } from '#analysis/faults/fault.ts'
 import type { Estimate, HoldCurves, HoldEvent, Reason } from '#analysis/model/hold-result.ts'
+import { stdOf } from '#analysis/numeric/estimate.ts'
 import { z95 } from '#analysis/numeric/normal-distribution.ts'
 import { standardAtmospherePa } from '#analysis/physics/ideal-gas.ts'
 import { reason } from '#analysis/reasons/phrase.ts'
@@ -152,8 +153,7 @@ export function leakChanged(hold: WouldPass): Faults {
 
 /** A negative leak means that gas enters or that a stated value is wrong; it may hide an equal leak. */
 function belowZero({ section, judged, allowed }: WouldPass): Reason | null {
-  const std = (judged.high - judged.low) / (2 * z95)
-  if (judged.value > -belowShare * allowed || judged.value > -belowErrors * std) return null
+  if (judged.value > -belowShare * allowed || judged.value > -belowErrors * stdOf(judged)) return null
   return reason('leak-below-zero', { section })
 }
 

@@ -1,8 +1,8 @@
-import { withBarometerHeard } from '#analysis/faults/barometer-heard.ts'
 import { blocksPass, type Faults, noFaults, voidHold } from '#analysis/faults/fault.ts'
 import { gaugeView } from '#analysis/faults/gauge-view.ts'
 import { gaugeFaults } from '#analysis/faults/hold-faults.ts'
 import { temperatureFaults } from '#analysis/faults/temperature.ts'
+import { withUsableBarometers } from '#analysis/faults/usable-barometers.ts'
 import { type GasHold, gasHold } from '#analysis/fit/gas-rows.ts'
 import { budgetOf, grownBy } from '#analysis/fit/uncertainty-budget.ts'
 import type { RigStanding } from '#analysis/hunt/rig.ts'
@@ -21,7 +21,7 @@ import type {
 } from '#analysis/model/hold-result.ts'
 import type { Recording } from '#analysis/model/samples.ts'
 import { isTank, type Section, type System } from '#analysis/model/system.ts'
-import { z95 } from '#analysis/numeric/normal-distribution.ts'
+import { stdOf } from '#analysis/numeric/estimate.ts'
 import { isLiquid } from '#analysis/physics/fuel-properties.ts'
 import { gasConstant } from '#analysis/physics/ideal-gas.ts'
 import { benchProof, checksMade } from '#analysis/proof/bench-proof.ts'
@@ -111,7 +111,7 @@ export function sectionFinding(
   const untilS = checks.length === 0 ? closedS : checks[0].openS - 1
   const { recording, faults: weather } = liquid
     ? { recording: whole, faults: noFaults }
-    : withBarometerHeard(whole, system, holdS, untilS)
+    : withUsableBarometers(whole, system, holdS, untilS)
   const view = gaugeView(recording, system, measured, stages, untilS)
   const faults = [gaugeFaults(view, live), weather]
   const hold = rowsOf(recording, system, stages, measured, untilS)
@@ -304,7 +304,6 @@ function rowsOf(
 
 /** A rise of the corrected pressure means that the section is fed, which hides its leak. */
 function riseFault(section: Section, judged: Estimate, allowed: number, suction: boolean): Faults {
-  const std = (judged.high - judged.low) / (2 * z95)
-  const risen = judged.high < -risenShare * allowed && judged.value + risenErrors * std < 0
+  const risen = judged.high < -risenShare * allowed && judged.value + risenErrors * stdOf(judged) < 0
   return risen ? blocksPass('pressure-rose', { section: section.id, vacuum: suction }) : noFaults
 }

@@ -1,4 +1,3 @@
-import { mean } from '#analysis/numeric/moments.ts'
 import { blockAverages } from '#analysis/signal/block-averages.ts'
 import type { BenchPlan } from './bench-plan.ts'
 import { dayColumns } from './day-columns.ts'
@@ -6,15 +5,6 @@ import { dayColumns } from './day-columns.ts'
 const goal = 1 / 3
 
 export const plans: readonly BenchPlan[] = [
-  (quick) => {
-    const { values } = dayColumns(quick ? 864_000 : 8_640_000)
-    return {
-      kind: 'race',
-      name: `mean of ${values.length} points, with a compensated sum`,
-      run: () => mean(values),
-      rivals: [{ name: 'scan for the sum', run: () => scanSum(values), goal }],
-    }
-  },
   ...[200, 20_000].map(
     (blocks): BenchPlan =>
       (quick) => {

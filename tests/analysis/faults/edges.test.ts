@@ -1,5 +1,4 @@
 import { describe, expect, it } from 'vitest'
-import { withBarometerHeard } from '#analysis/faults/barometer-heard.ts'
 import { disturbedHold } from '#analysis/faults/disturbed-hold.ts'
 import type { Faults } from '#analysis/faults/fault.ts'
 import { gaugeReadings } from '#analysis/faults/gauge-readings.ts'
@@ -9,6 +8,7 @@ import { procedureFaults } from '#analysis/faults/procedure.ts'
 import { samplingFaults } from '#analysis/faults/sampling.ts'
 import { secondGauge } from '#analysis/faults/second-gauge.ts'
 import { temperatureFaults } from '#analysis/faults/temperature.ts'
+import { withUsableBarometers } from '#analysis/faults/usable-barometers.ts'
 import type { Channel, HoldSpec } from '#analysis/model/system.ts'
 import {
   allowedPa,
@@ -72,7 +72,7 @@ const heldAt = (at: (timeS: number) => number, share: number) => (timeS: number)
   at(timeS > 200 && timeS < 200 + share * 600 ? 200 : timeS)
 const barometerOf = (at: (timeS: number) => number | null): Faults => {
   const { recording, system: of } = madeView({ others: [{ channel: barometer, at }] })
-  return withBarometerHeard(recording, of, holdS, 770).faults
+  return withUsableBarometers(recording, of, holdS, 770).faults
 }
 const thermometerOf = (at: (timeS: number) => number | null, channel: Partial<Channel> = {}): Faults =>
   temperatureFaults(madeView({ others: [{ channel: { ...thermometer, ...channel }, at }] }), true)

@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest'
-import { withBarometerHeard } from '#analysis/faults/barometer-heard.ts'
 import { isNoChance } from '#analysis/faults/gauge-readings.ts'
 import { gaugeAdvice } from '#analysis/faults/instrument-advice.ts'
+import { withUsableBarometers } from '#analysis/faults/usable-barometers.ts'
 import { allowedPa, codesOf, holdS, madeView, testPa } from './made-hold.ts'
 
 describe('isNoChance(200 equal readings)', () => {
@@ -14,11 +14,11 @@ describe('isNoChance(200 equal readings)', () => {
   })
 })
 
-describe('withBarometerHeard()', () => {
+describe('withUsableBarometers()', () => {
   it('says nothing of a barometer that the recording does not have', () => {
     const barometer = { measures: 'barometric-pressure', section: null, unit: 'hPa' } as const
     const { recording, system } = madeView({ others: [{ channel: barometer, at: () => null }] })
-    const { faults, recording: heard } = withBarometerHeard(recording, system, holdS, 770)
+    const { faults, recording: heard } = withUsableBarometers(recording, system, holdS, 770)
     expect(codesOf(faults)).toEqual([])
     expect(heard).toBe(recording)
   })

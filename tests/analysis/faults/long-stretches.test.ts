@@ -1,5 +1,4 @@
 import { describe, expect, it } from 'vitest'
-import { withBarometerHeard } from '#analysis/faults/barometer-heard.ts'
 import { disturbedHold } from '#analysis/faults/disturbed-hold.ts'
 import type { Faults } from '#analysis/faults/fault.ts'
 import { gaugeReadings } from '#analysis/faults/gauge-readings.ts'
@@ -10,6 +9,7 @@ import { samplingFaults } from '#analysis/faults/sampling.ts'
 import { secondGauge } from '#analysis/faults/second-gauge.ts'
 import { supplyConnected } from '#analysis/faults/supply-connected.ts'
 import { temperatureFaults, thermometerStill } from '#analysis/faults/temperature.ts'
+import { withUsableBarometers } from '#analysis/faults/usable-barometers.ts'
 import type { Channel } from '#analysis/model/system.ts'
 import { allowedPa, codesOf as codes, holdS, type Made, madeView, testPa } from './made-hold.ts'
 
@@ -26,7 +26,7 @@ const stillThen =
   }
 const barometerOf = (at: (timeS: number) => number | null): Faults => {
   const { recording, system } = madeView({ others: [{ channel: barometer, at }] })
-  return withBarometerHeard(recording, system, holdS, 770).faults
+  return withUsableBarometers(recording, system, holdS, 770).faults
 }
 /** So many equal readings, spread over the whole hold, and no others. */
 const spread = (count: number) => (timeS: number) =>

@@ -1,5 +1,4 @@
 import { describe, expect, it } from 'vitest'
-import { withBarometerHeard } from '#analysis/faults/barometer-heard.ts'
 import { disturbedHold } from '#analysis/faults/disturbed-hold.ts'
 import { gaugeReadings } from '#analysis/faults/gauge-readings.ts'
 import { gaugeResponse } from '#analysis/faults/gauge-response.ts'
@@ -8,6 +7,7 @@ import { instrumentAdvice } from '#analysis/faults/instrument-advice.ts'
 import { samplingFaults } from '#analysis/faults/sampling.ts'
 import { secondGauge } from '#analysis/faults/second-gauge.ts'
 import { temperatureFaults } from '#analysis/faults/temperature.ts'
+import { withUsableBarometers } from '#analysis/faults/usable-barometers.ts'
 import type { Channel } from '#analysis/model/system.ts'
 import { allowedPa, atmospherePa, holdS, type Made, madeView, quietPa, testPa, toldBy } from './made-hold.ts'
 
@@ -265,13 +265,13 @@ describe('the other checks tell their figures', () => {
       ['caution', 'temperature-not-measured', { section: 'line', silent_s: null, unseen_K: 0.5 }],
     ])
   })
-  it('withBarometerHeard(): which one is left out, for how long it was silent', () => {
+  it('withUsableBarometers(): which one is left out, for how long it was silent', () => {
     const air = (timeS: number) => atmospherePa + 3 * Math.sin(timeS * 2.399)
     const heard = (at: (timeS: number) => number | null) => {
       const { recording, system } = madeView({
         others: [{ channel: { measures: 'barometric-pressure', section: null, unit: 'hPa' }, at }],
       })
-      const { faults, recording: left } = withBarometerHeard(recording, system, holdS, 770)
+      const { faults, recording: left } = withUsableBarometers(recording, system, holdS, 770)
       return [toldBy(faults), left.channels.map(({ channel }) => channel)]
     }
     expect(heard(air)).toEqual([[], ['p-line', 'other-0']])

@@ -19,7 +19,7 @@ const longestGap = 0.25
  * The recording without useless barometers: silent for a good part of the hold, or stuck at one reading. The weather is then
  * allowed for as if no barometer were connected.
  */
-export function withBarometerHeard(
+export function withUsableBarometers(
   recording: Recording,
   system: System,
   holdS: number,

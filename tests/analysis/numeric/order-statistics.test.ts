@@ -1,6 +1,6 @@
 import fc from 'fast-check'
 import { describe, expect, it } from 'vitest'
-import { nthSmallest } from '#analysis/numeric/nth-smallest.ts'
+import { nthSmallest } from '#analysis/numeric/order-statistics.ts'
 
 describe('nthSmallest', () => {
   it('is what sorting puts at the place, for any values with many alike', () => {
