@@ -82,22 +82,96 @@ export function observe(reading: number, variance: number, live: number): number
   const { count } = seen
   let innovation = reading
   let spread = variance
-  for (let r = 0; r < live; r++) gain[r] = 0
-  for (let q = 0; q < count; q++) {
-    const factor = factors[q]
-    const shown = states[q]
-    innovation -= factor * x[shown]
-    for (let r = 0, k = shown; r < shown; r++, k += stride) gain[r] += factor * P[k]
-    for (let r = shown, k = shown * stride + shown; r < live; r++, k++) gain[r] += factor * P[k]
+  for (let q = 0; q < count; q++) innovation -= factors[q] * x[states[q]]
+  if (states[0] === state.drift) coverGauge(live)
+  else {
+    for (let r = 0; r < live; r++) gain[r] = 0
+    for (let q = 0; q < count; q++) cover(q, live)
   }
   for (let q = 0; q < count; q++) spread += factors[q] * gain[states[q]]
   const share = innovation / spread
+  const g0 = gain[0]
+  const g1 = gain[1]
+  const g2 = gain[2]
+  const g3 = gain[3]
+  const g4 = gain[4]
+  const g5 = gain[5]
+  const g6 = gain[6]
+  const g7 = gain[7]
+  const g8 = gain[8]
+  const g9 = gain[9]
+  const g10 = gain[10]
+  const g11 = gain[11]
+  // Written out: short inner loops take twice the time. Left of the diagonal, a state that stays is never read.
   for (let r = 0; r < live; r++) {
     const f = gain[r] / spread
     x[r] += gain[r] * share
-    for (let c = r < moving ? 0 : r, k = r * stride + c; c < live; c++, k++) P[k] -= f * gain[c]
+    const k = r * stride
+    if (r < moving) {
+      P[k] -= f * g0
+      P[k + 1] -= f * g1
+      P[k + 2] -= f * g2
+      P[k + 3] -= f * g3
+      P[k + 4] -= f * g4
+    }
+    if (r < everyHold) {
+      P[k + 5] -= f * g5
+      P[k + 6] -= f * g6
+      P[k + 7] -= f * g7
+      P[k + 8] -= f * g8
+      P[k + 9] -= f * g9
+    }
+    if (live > everyHold) {
+      P[k + 10] -= f * g10
+      P[k + 11] -= f * g11
+      for (let c = 12; c < live; c++) P[k + c] -= f * gain[c]
+    }
   }
   last[0] = innovation
   last[1] = spread
   return -0.5 * (Math.log(spread) + innovation * share)
+}
+
+/** Adds the covariance with one of the states seen. */
+function cover(q: number, live: number): void {
+  const shown = states[q]
+  const factor = factors[q]
+  for (let r = 0, k = shown; r < shown; r++, k += stride) gain[r] += factor * P[k]
+  for (let r = shown, k = shown * stride + shown; r < live; r++, k++) gain[r] += factor * P[k]
+}
+
+/** States that every hold has. The gauge sees of them: drift, leak, level, creep, logCreep and gas, in this order. */
+const everyHold = 10
+
+/** The covariance with what the gauge sees: the sums of `cover`, term by term in the same order. */
+function coverGauge(live: number): void {
+  const f5 = factors[0]
+  const f6 = factors[1]
+  const f7 = factors[2]
+  const f8 = factors[3]
+  const f9 = factors[4]
+  const f3 = factors[5]
+  for (let r = 0; r < live; r++) {
+    const k = r * stride
+    gain[r] =
+      f5 * P[r < 5 ? k + 5 : 5 * stride + r] +
+      f6 * P[r < 6 ? k + 6 : 6 * stride + r] +
+      f7 * P[r < 7 ? k + 7 : 7 * stride + r] +
+      f8 * P[r < 8 ? k + 8 : 8 * stride + r] +
+      f9 * P[r < 9 ? k + 9 : 9 * stride + r] +
+      f3 * P[r < 3 ? k + 3 : 3 * stride + r]
+  }
+  let q = 6
+  const transient = states[q]
+  if (q + 1 < seen.count && transient + 2 === live) {
+    // Both transients are the last states.
+    const fast = factors[q++]
+    const slow = factors[q++]
+    for (let r = 0, k = transient; r < transient; r++, k += stride)
+      gain[r] = gain[r] + fast * P[k] + slow * P[k + 1]
+    const k = transient * stride + transient
+    gain[transient] = gain[transient] + fast * P[k] + slow * P[k + 1]
+    gain[transient + 1] = gain[transient + 1] + fast * P[k + 1] + slow * P[k + 1 + stride]
+  }
+  for (; q < seen.count; q++) cover(q, live)
 }
