@@ -1,5 +1,6 @@
 import { factorLower, logDeterminant, solveLower } from '#analysis/numeric/cholesky.ts'
 import { memoize } from '#analysis/numeric/memoize.ts'
+import { normalDensity } from '#analysis/numeric/normal-distribution.ts'
 import { studentTQuantile, studentTUpperTail } from '#analysis/numeric/student-t.ts'
 
 /** Estimate of one column, given the fitted ones. */
@@ -118,6 +119,46 @@ export class UnknownNoiseFit {
     return { value, std, low: value - half, high: value + half, tail, bayesFactor: bounded, logLikelihood }
   }
 
+  /**
+   * Whether the tail of `test` can be below a level: a bound at a tenth of the cost, for a search over many columns.
+   * The tail of Student's t is above the normal one, and that above φ(t)·t/(1 + t²).
+   */
+  canReach(column: Float64Array, level: number): boolean {
+    const degrees = this.timeS.length - this.fitted - 1
+    const { rest } = this
+    let first = 0
+    while (first < column.length && column[first] === 0) first++
+    let top = Number.NEGATIVE_INFINITY
+    let total = 0
+    let tail = 0
+    for (const kind of this.kinds) {
+      whiten(kind.factor, column, rest, first)
+      const whole = dot(rest, rest, first)
+      let square = whole
+      for (const unit of kind.base) square -= dot(unit, rest, first) ** 2
+      // Too short for a bound.
+      if (!(square > 1e-6 * whole)) return true
+      const along = dot(rest, kind.residual, first) ** 2 / square
+      const left = Math.max(1e-300, kind.squares - along)
+      const log =
+        -kind.halfLogDeterminant -
+        kind.halfLogColumns -
+        0.5 * Math.log(square) -
+        0.5 * degrees * Math.log(left)
+      const t = Math.max(2, Math.sqrt((along * degrees) / left))
+      if (log > top) {
+        const less = Math.exp(top - log)
+        total *= less
+        tail *= less
+        top = log
+      }
+      const weight = Math.exp(log - top)
+      total += weight
+      tail += (weight * normalDensity(t) * t) / (1 + t * t)
+    }
+    return tail < 1.001 * level * total
+  }
+
   /** Adds a column to the model of later tests. */
   accept(column: Float64Array): void {
     this.fitted++
@@ -152,7 +193,9 @@ function scatterOf(timeS: Float64Array, step: number, correlation: number): Floa
  * @returns its length
  */
 function orthogonal(kind: NoiseKind, column: Float64Array, rest: Float64Array): number {
-  whiten(kind.factor, column, rest)
+  let first = 0
+  while (first < column.length && column[first] === 0) first++
+  solveLower(kind.factor, column.length, column, rest, first)
   // Twice: the rounding error of one pass matters for a short column.
   for (let pass = 0; pass < 2; pass++)
     for (const unit of kind.base) {
@@ -162,15 +205,24 @@ function orthogonal(kind: NoiseKind, column: Float64Array, rest: Float64Array): 
   return Math.sqrt(dot(rest, rest))
 }
 
-/** Solves L·x = column, skipping leading zeros, which most columns have. */
-function whiten(factor: Float64Array, column: Float64Array, out: Float64Array): void {
-  let first = 0
-  while (first < column.length && column[first] === 0) first++
-  solveLower(factor, column.length, column, out, first)
+/** Solves L·x = column from its first row that is not zero, with two sums abreast. */
+function whiten(factor: Float64Array, column: Float64Array, out: Float64Array, first: number): void {
+  const count = column.length
+  for (let r = first, row = first * count; r < count; r++, row += count) {
+    let sum = column[r]
+    let other = 0
+    let k = first
+    for (; k + 1 < r; k += 2) {
+      sum -= factor[row + k] * out[k]
+      other += factor[row + k + 1] * out[k + 1]
+    }
+    if (k < r) sum -= factor[row + k] * out[k]
+    out[r] = (sum - other) / factor[row + r]
+  }
 }
 
-function dot(a: Float64Array, b: Float64Array): number {
+function dot(a: Float64Array, b: Float64Array, from = 0): number {
   let sum = 0
-  for (let i = 0; i < a.length; i++) sum += a[i] * b[i]
+  for (let i = from; i < a.length; i++) sum += a[i] * b[i]
   return sum
 }

@@ -59,8 +59,8 @@ export function findEvents(curve: SteadyCurve, marks: readonly Mark[], startNs: 
   const changes = new UnknownNoiseFit(timeS, meansOver(curve.compensatedPa, blocks))
   for (const mark of tested) {
     const level = falseAlarm / (4 * tested.length)
-    const best = strongest(changes, timeS, [mark.timeS])
-    if (best === null || best.fit.tail >= level) continue
+    const best = strongest(changes, timeS, [mark.timeS], level)
+    if (best === null) continue
     found.push({ ...best, mark, prior: priorAt[mark.kind] ?? priorAnywhere })
     changes.accept(columnOf(timeS, best.change))
   }
@@ -69,8 +69,8 @@ export function findEvents(curve: SteadyCurve, marks: readonly Mark[], startNs: 
     const free = times.filter((t) =>
       found.every((f) => Math.abs(f.change.atS - t) > edgeBlocks * (timeS[1] - timeS[0])),
     )
-    const best = strongest(changes, timeS, free)
-    if (best === null || best.fit.tail >= falseAlarm / (4 * times.length)) break
+    const best = strongest(changes, timeS, free, falseAlarm / (4 * times.length))
+    if (best === null) break
     found.push({ ...best, mark: null, prior: priorAnywhere / times.length })
     changes.accept(columnOf(timeS, best.change))
   }
@@ -83,17 +83,23 @@ function columnOf(timeS: Float64Array, { atS, kind }: Change): Float64Array {
   return kind === 'step' ? timeS.map((t) => (t > atS ? 1 : 0)) : timeS.map((t) => Math.max(0, t - atS))
 }
 
+/** The change of the smallest tail; null where none is below the level. */
 function strongest(
   changes: UnknownNoiseFit,
   timeS: Float64Array,
   times: readonly number[],
+  level: number,
 ): { change: Change; fit: ColumnFit } | null {
   let best: { change: Change; fit: ColumnFit } | null = null
+  let least = level
   for (const atS of times)
     for (const kind of ['slope', 'step'] as const) {
       const change = { atS, kind }
-      const fit = changes.test(columnOf(timeS, change))
-      if (fit !== null && (best === null || fit.tail < best.fit.tail)) best = { change, fit }
+      const column = columnOf(timeS, change)
+      const fit = changes.canReach(column, least) ? changes.test(column) : null
+      if (fit === null || !(fit.tail < least)) continue
+      least = fit.tail
+      best = { change, fit }
     }
   return best
 }
