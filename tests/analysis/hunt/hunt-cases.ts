@@ -106,6 +106,7 @@ const cases: Readonly<Record<string, readonly [of: System, evidence: readonly Ev
         result: { events: [fallAt('F3', 9, 0.8)] },
       }),
       look('F2', 8, 'bubbles'),
+      look('F3', 9, 'seep'),
       work('F2', 30, 'remake'),
       work('F4', 31, 'retighten'),
       hold('feed', 60, 'undecided', leak('feed', 1.1e-7, 1.2e-8)),
