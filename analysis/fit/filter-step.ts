@@ -54,20 +54,29 @@ export function propagateCovariance(live: number): void {
   const m3 = transition[12]
   const m4 = transition[13]
   const m6 = transition[14]
-  for (let n = 0; n < live + moving; n++) {
-    const down = n < live
-    const k = down ? n : (n - live) * stride
-    const apart = down ? stride : 1
+  for (let k = 0; k < live; k++) {
     const a = P[k]
-    const b = P[k + apart]
-    const c = P[k + 2 * apart]
-    const e = P[k + 3 * apart]
-    const m = P[k + 4 * apart]
-    const l = P[!down ? k + state.leak : n < state.leak ? n * stride + state.leak : state.leak * stride + n]
+    const b = P[k + stride]
+    const c = P[k + 2 * stride]
+    const e = P[k + 3 * stride]
+    const m = P[k + 4 * stride]
+    const l = P[k < state.leak ? k * stride + state.leak : state.leak * stride + k]
     P[k] = w0 * a + w1 * b + w2 * c
-    P[k + apart] = b + d * c
-    P[k + 3 * apart] = g0 * a + g1 * b + g2 * c + g3 * e + g6 * l
-    P[k + 4 * apart] = m0 * a + m1 * b + m2 * c + m3 * e + m4 * m + m6 * l
+    P[k + stride] = b + d * c
+    P[k + 3 * stride] = g0 * a + g1 * b + g2 * c + g3 * e + g6 * l
+    P[k + 4 * stride] = m0 * a + m1 * b + m2 * c + m3 * e + m4 * m + m6 * l
+  }
+  for (let k = 0; k < moving * stride; k += stride) {
+    const a = P[k]
+    const b = P[k + 1]
+    const c = P[k + 2]
+    const e = P[k + 3]
+    const m = P[k + 4]
+    const l = P[k + state.leak]
+    P[k] = w0 * a + w1 * b + w2 * c
+    P[k + 1] = b + d * c
+    P[k + 3] = g0 * a + g1 * b + g2 * c + g3 * e + g6 * l
+    P[k + 4] = m0 * a + m1 * b + m2 * c + m3 * e + m4 * m + m6 * l
   }
 }
 
@@ -85,8 +94,10 @@ export function observe(reading: number, variance: number, live: number): number
   for (let q = 0; q < count; q++) innovation -= factors[q] * x[states[q]]
   if (states[0] === state.drift) coverGauge(live)
   else {
-    for (let r = 0; r < live; r++) gain[r] = 0
-    for (let q = 0; q < count; q++) cover(q, live)
+    const shown = states[0]
+    const factor = factors[0]
+    for (let r = 0; r < live; r++) gain[r] = factor * P[r < shown ? r * stride + shown : shown * stride + r]
+    for (let q = 1; q < count; q++) cover(q, live)
   }
   for (let q = 0; q < count; q++) spread += factors[q] * gain[states[q]]
   const share = innovation / spread
@@ -103,10 +114,9 @@ export function observe(reading: number, variance: number, live: number): number
   const g10 = gain[10]
   const g11 = gain[11]
   // Written out: short inner loops take twice the time. Left of the diagonal, a state that stays is never read.
-  for (let r = 0; r < live; r++) {
+  for (let r = 0, k = 0; r < live; r++, k += stride) {
     const f = gain[r] / spread
     x[r] += gain[r] * share
-    const k = r * stride
     if (r < moving) {
       P[k] -= f * g0
       P[k + 1] -= f * g1

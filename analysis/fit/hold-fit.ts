@@ -49,9 +49,7 @@ export function holdFit(rows: GasRows, beliefs: HoldBeliefs, quick = false): Hol
   const open = openPlaces(beliefs, rows.thermometer !== null)
   const full = (v: Float64Array): Float64Array => {
     const u = new Float64Array(coordinates)
-    open.forEach((where, k) => {
-      u[where] = v[k]
-    })
+    for (let k = 0; k < open.length; k++) u[open[k]] = v[k]
     return u
   }
   const found = posteriorPoints<HoldAnswer>(

@@ -34,7 +34,7 @@ export function evaluated<Answer>(
 ): { readonly log: number; readonly answer: Answer } {
   const { logLikelihood, answer } = posterior.at(v, innovations)
   let log = posterior.temperingPower * logLikelihood
-  for (const u of v) log -= 0.5 * u * u
+  for (let k = 0; k < v.length; k++) log -= 0.5 * v[k] * v[k]
   return { log: Number.isFinite(log) ? log : -1e12, answer }
 }
 

@@ -354,11 +354,13 @@ function chiSquareShare(probability: number): number {
 /** Additive recurrence by the generalized golden ratio: fixed points, well spread in many dimensions. *Source* Roberts 2018 (from memory). */
 function spreadPoint(index: number, size: number): Float64Array {
   const ratio = goldenRatio(size)
+  const point = new Float64Array(size)
   let step = 1
-  return Float64Array.from({ length: size }, () => {
+  for (let k = 0; k < size; k++) {
     step /= ratio
-    return (0.5 + index * step) % 1
-  })
+    point[k] = (0.5 + index * step) % 1
+  }
+  return point
 }
 
 const goldenRatio = memoize((size: number) => {

@@ -35,6 +35,8 @@ export interface AnalyzeOptions {
   readonly live?: boolean
   /** A simulated hold of a plan: as few posterior points as for a look, but the width of a verdict. */
   readonly rehearsal?: boolean
+  /** False leaves out which fittings may leak, as for a result that is only compared. */
+  readonly suspects?: boolean
   /** Compute the uncertainty budget, which takes a few more passes. */
   readonly budget?: boolean
 }
@@ -70,7 +72,7 @@ function analyzeHold(
   recording: Recording,
   system: System,
   stages: HoldStages,
-  { live = false, rehearsal = false, budget = false }: AnalyzeOptions,
+  { live = false, rehearsal = false, suspects = !live && !rehearsal, budget = false }: AnalyzeOptions,
   before: readonly HoldResult[],
 ): HoldAnalysis {
   const { spec, holdS } = stages
@@ -141,7 +143,7 @@ function analyzeHold(
   return {
     origins,
     // A look at a running hold and a rehearsal skip the fittings to save time.
-    result: live || rehearsal ? result : { ...result, fittings: holdSuspects(system, result, recording) },
+    result: suspects ? { ...result, fittings: holdSuspects(system, result, recording) } : result,
     curves: findings.flatMap((f) => f.curves),
     meaning: findings.flatMap((f) => (f.meaning === null ? [] : [f.meaning])),
   }

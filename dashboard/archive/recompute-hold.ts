@@ -42,7 +42,8 @@ export function takenBackAfter(hold: SealedRecord, records: readonly SealedRecor
 }
 
 /**
- * Reanalyzes the hold of a record from the recording's bytes and the system file it was sealed with.
+ * Reanalyzes the hold of a record from the recording's bytes and the system file it was sealed with. The fittings that may
+ * leak are left out: nothing compares or prints them.
  *
  * @param budget also computes the causes of the interval's width, some milliseconds more
  * @param recording its bytes, or the path of its file, which is read in parts; null when it is not available
@@ -77,7 +78,7 @@ export function recomputeHold(
     return { system, analysis: null, why: cause.message, marks: [] }
   }
   const analyzed = (from: Recording): HoldAnalysis | null => {
-    const found = analyzeRecording(from, system, { hold: sealed.hold, budget })
+    const found = analyzeRecording(from, system, { hold: sealed.hold, suspects: false, budget })
     return found.length === 0 ? null : nearestInTime(found, sealed.stages?.hold_ns ?? null)
   }
   const isTakenBack = (mark: Mark) => mayCorrect(mark) && takenBack.has(mark.timeNs)
