@@ -7,8 +7,8 @@ import { readRecording } from '#ingest/recording/read-recording.ts'
 import { systemFromFile } from '#ingest/system-file/read-system-file.ts'
 import { suctionHold } from '#tests/analysis/fit/suction-story.ts'
 import { withTwin } from '#tests/analysis/fit/twin-vessel.ts'
-import { simulateHold } from '#tests/simulator/simulate-hold.ts'
-import { situations } from '#tests/simulator/situations.ts'
+import { type SimulatedHold, simulateHold } from '#tests/simulator/simulate-hold.ts'
+import { type SectionKind, situations } from '#tests/simulator/situations.ts'
 import { playLiquid } from './liquid-situations.ts'
 import { type BenchPlan, playBench } from './worlds/play-bench.ts'
 
@@ -45,9 +45,21 @@ function underSuction(): Played {
   return { recording: story.recording(), system: story.system }
 }
 
-function besideVessel(): Played {
-  const { scenario } = situations.find(({ name }) => name === 'no-barometer')!
-  return withTwin(simulateHold(scenario(1, 0.5, 'tank'), 1), 1)
+function inSituation(situation: string, kind: SectionKind): SimulatedHold {
+  const { scenario } = situations.find(({ name }) => name === situation)!
+  return simulateHold(scenario(1, 0.5, kind), 1)
+}
+
+/** A hold that has run for three quarters of its stated time. */
+function running({ recording, system }: Played): Played {
+  const holdS = recording.marks.find(({ fields }) => fields.name === 'hold')!.timeS
+  const untilS = holdS + 0.75 * system.holds[0].holdS
+  const channels = recording.channels.map(({ channel, timeS, reading }) => {
+    const count = timeS.findIndex((at) => at > untilS)
+    return { channel, timeS: timeS.subarray(0, count), reading: reading.subarray(0, count) }
+  })
+  const marks = recording.marks.filter(({ timeS }) => timeS <= untilS)
+  return { recording: { ...recording, channels, marks }, system }
 }
 
 /** Seeded holds for the parts of the analysis that no demo recording reaches. */
@@ -55,7 +67,7 @@ const simulated: Readonly<Record<string, () => Played>> = {
   'full line, swinging temperature, no stroke': () => playLiquid('swing, no stroke', 3, 0.5),
   'full line, a leak beside a ramp': () => playLiquid('ramp', 3, 1.5),
   'line under suction, warming room': underSuction,
-  'tank beside a closed vessel, no barometer': besideVessel,
+  'tank beside a closed vessel, no barometer': () => withTwin(inSituation('no-barometer', 'tank'), 1),
   'tank that a longer hold does not decide': () =>
     onBench({ fault: 'none', seed: 40030, leak: 0, sort: 'tank' }),
   'line with a known leak that proves too little': () =>
@@ -63,11 +75,21 @@ const simulated: Readonly<Record<string, () => Played>> = {
   'line whose gauge drifts': () => onBench({ fault: 'zero-drifts', seed: 40026, leak: 2, sort: 'line' }),
 }
 
-export const simulatedHolds = Object.keys(simulated)
+/** Looks at running holds. */
+const looks: typeof simulated = {
+  'look at a line, absolute gauge': () => running(inSituation('steady', 'line')),
+  'look at a line, coarse gauge': () => running(inSituation('coarse-converter', 'line')),
+  'look at a line that only its width keeps from a pass': () => running(inSituation('mixed', 'line')),
+  'look at a tank in a swinging room': () => running(inSituation('swings', 'tank')),
+  'look at a tank that creeps': () => running(inSituation('creep', 'tank')),
+  'look at a full line': () => running(playLiquid('steady', 3, 0.5)),
+}
+
+export const simulatedHolds = [...Object.keys(simulated), ...Object.keys(looks)]
 
 export function analysesOfSimulated(name: string): HoldAnalysis[] {
-  const { recording, system } = simulated[name]()
-  return analyzeRecording(recording, system, { budget: true })
+  const { recording, system } = (simulated[name] ?? looks[name])()
+  return analyzeRecording(recording, system, { budget: true, live: name in looks })
 }
 
 const columns = ['gaugePa', 'compensatedPa', 'leakLinePa', 'temperatureK', 'barometricPa'] as const
