@@ -201,9 +201,8 @@ function rigOf(
 }
 
 function rigReasons(rig: RigStanding | null): Reason[] {
-  if (rig === null) return []
-  if (rig.state !== 'unproven') return rigCaution(rig) === null ? [] : [rigCaution(rig) as Reason]
-  return [reason('rig-unproven', { rig: rig.rig })]
+  const caution = rig === null ? null : rigCaution(rig)
+  return caution === null ? [] : [caution]
 }
 
 function secondsMore(findings: readonly SectionFinding[]): number | null {

@@ -16,13 +16,16 @@ export interface SteadyCurve {
   readonly leakUnit: 'mol_per_s' | 'm3_per_s'
 }
 
-/** Marks of these kinds are tested at their own time. */
-const testedKinds: ReadonlySet<string> = new Set(['work', 'look', 'valve', 'note', 'plug'])
-
 /** Probability of a false event in a whole hold, shared by the marks and the search. Own choice. */
 const falseAlarm = 0.005
-/** Prior probability of a change at a mark of this kind. Own figures. */
-const priorAt: Readonly<Record<string, number>> = { work: 0.3, valve: 0.3, look: 0.1, plug: 0.2, note: 0.1 }
+/** Prior probability of a change at a mark; marks of these kinds are tested at their own time. Own figures. */
+const priorAt: Readonly<Partial<Record<Mark['kind'], number>>> = {
+  work: 0.3,
+  valve: 0.3,
+  look: 0.1,
+  plug: 0.2,
+  note: 0.1,
+}
 const priorAnywhere = 0.05
 
 interface Change {
@@ -53,15 +56,18 @@ export function findEvents(curve: SteadyCurve, marks: readonly Mark[], startNs: 
   const timeS = meansOver(curve.timeS, blocks)
   const first = timeS[edgeBlocks]
   const last = timeS[timeS.length - 1 - edgeBlocks]
-  const tested = marks.filter((m) => testedKinds.has(m.kind) && m.timeS > first && m.timeS < last)
+  const tested = marks.flatMap((mark) => {
+    const prior = priorAt[mark.kind]
+    return prior !== undefined && mark.timeS > first && mark.timeS < last ? [{ mark, prior }] : []
+  })
   const found: { change: Change; fit: ColumnFit; mark: Mark | null; prior: number }[] = []
 
   const changes = new UnknownNoiseFit(timeS, meansOver(curve.compensatedPa, blocks))
-  for (const mark of tested) {
+  for (const { mark, prior } of tested) {
     const level = falseAlarm / (4 * tested.length)
     const best = strongest(changes, timeS, [mark.timeS], level)
     if (best === null) continue
-    found.push({ ...best, mark, prior: priorAt[mark.kind] ?? priorAnywhere })
+    found.push({ ...best, mark, prior })
     changes.accept(columnOf(timeS, best.change))
   }
   const times = [...timeS.slice(edgeBlocks, -edgeBlocks)].map((t, i) => (t + timeS[edgeBlocks + i - 1]) / 2)

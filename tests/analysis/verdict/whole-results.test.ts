@@ -1,0 +1,344 @@
+import { readFileSync } from 'node:fs'
+import { describe, expect, it } from 'vitest'
+import type { HoldResult } from '#analysis/model/hold-result.ts'
+import type { Mark, Recording } from '#analysis/model/samples.ts'
+import type { System, Valve } from '#analysis/model/system.ts'
+import { type AnalyzeOptions, analyzeRecording } from '#analysis/verdict/analyze-recording.ts'
+import { afterSecondZero, type FittedSection } from '#analysis/verdict/fitted-section.ts'
+import { type MeaningContext, meaningOf } from '#analysis/verdict/meaning.ts'
+import { voidUnknownHold, voidWithoutHold } from '#analysis/verdict/void-without-hold.ts'
+import { readRecording } from '#ingest/recording/read-recording.ts'
+import { systemFromFile } from '#ingest/system-file/read-system-file.ts'
+import { allowedPa, madeView, testPa } from '../faults/made-hold.ts'
+import { fitting, holdSpec, section, system, valve } from '../hunt/made-system.ts'
+
+const folder = new URL('../../../recordings/', import.meta.url)
+const floatplane = systemFromFile(readFileSync(new URL('floatplane.yaml', folder), 'utf8'), 'floatplane.yaml')
+const demo = (name: string) => readRecording(readFileSync(new URL(name, folder)), floatplane, name)
+
+const startNs = 1_767_225_600_000_000_000n
+const stamp = (timeS: number) => String(startNs + BigInt(Math.round(timeS * 1e9)))
+const mark = (timeS: number, kind: Mark['kind'], over: Partial<Mark> = {}): Mark => ({
+  timeNs: stamp(timeS),
+  timeS,
+  kind,
+  id: null,
+  hold: null,
+  fields: {},
+  ...over,
+})
+const stage = (timeS: number, hold: string, name: string) => mark(timeS, 'stage', { hold, fields: { name } })
+
+/** Noise of a few pascals, the same each time and another on each gauge. */
+const noise = (i: number, gauge: number) => (((i * 7919 + gauge * 104_729) % 1009) / 1009 - 0.5) * 12
+
+/** Lines a and b, beside each other, held from 170 s on; each gauge falls by so many pascals in ten minutes. */
+const lines: System = system(
+  [section('a', { stretchPerPa: 0 }), section('b', { stretchPerPa: 0 }), section('hose', { kind: 'rig' })],
+  [fitting('FA', 'a'), fitting('FB', 'b')],
+  [valve('V1', ['a', 'b'])],
+  [
+    holdSpec('both', ['a', 'b'], ['V1'], { settleS: 100, allow: { kind: 'drop', dropPa: 20 * allowedPa } }),
+    holdSpec('hose', ['hose'], [], { settleS: 100, allow: { kind: 'drop', dropPa: 20 * allowedPa } }),
+    holdSpec('with hose', ['a'], ['V1'], {
+      settleS: 100,
+      allow: { kind: 'drop', dropPa: 20 * allowedPa },
+      rig: 'hose',
+    }),
+  ],
+)
+
+function readings(untilS: number, ventS: number | null, falls: Readonly<Record<string, number>>): Recording {
+  const timeS = Float64Array.from({ length: untilS + 1 }, (_, i) => i)
+  const at = (t: number, fallPa: number) => {
+    if (t < 60 || (ventS !== null && t >= ventS + 2)) return 0
+    return testPa * Math.min(1, (t - 60) / 8) - (fallPa * Math.max(0, t - 170)) / 600
+  }
+  const channels = Object.entries(falls).map(([id, fallPa], gauge) => ({
+    channel: `p-${id}`,
+    timeS,
+    reading: timeS.map((t, i) => at(t, fallPa) + noise(i, gauge)),
+  }))
+  return {
+    name: 'made.lp',
+    startNs: String(startNs),
+    channels,
+    marks: [],
+    rejectedLines: 0,
+    missingSequence: 0,
+  }
+}
+const stagesOf = (hold: string, ventS: number | null) => [
+  stage(60, hold, 'pump-up'),
+  stage(70, hold, 'settle'),
+  stage(170, hold, 'hold'),
+  ...(ventS === null ? [] : [stage(ventS, hold, 'vent')]),
+]
+const analyzed = (
+  { marks, ...recording }: Recording,
+  more: readonly Mark[],
+  options: AnalyzeOptions = {},
+  of = lines,
+) => analyzeRecording({ ...recording, marks: [...marks, ...more] }, of, options).map(({ result }) => result)
+const codes = ({ reasons }: HoldResult) => reasons.map(({ code }) => code)
+
+describe('analyzeRecording(two sections)', () => {
+  const look = (intoS: number, falls: Readonly<Record<'a' | 'b', number>>) =>
+    analyzed(readings(170 + intoS, null, falls), stagesOf('both', null), { live: true })[0]
+
+  it('needs as long as the section that needs longest: both lack the rest of a quarter of ten minutes', () => {
+    const result = look(120, { a: 0, b: 0 })
+    expect([result.verdict, result.needs_seconds_more]).toEqual(['undecided', 30])
+    expect(result.events).toEqual([])
+    expect(result.raw_drop_Pa).not.toBeNull()
+  })
+  it('needs more time for the undecided section, whatever the other one says', () => {
+    const [first, second] = [
+      look(300, { a: 19.5 * allowedPa, b: 0 }),
+      look(300, { a: 0, b: 19.5 * allowedPa }),
+    ]
+    for (const result of [first, second]) expect(result.verdict).toBe('undecided')
+    expect(second.needs_seconds_more).toBe(first.needs_seconds_more)
+  })
+  it('fails where one of them does, whose reason comes first', () => {
+    for (const [failed, falls] of [
+      ['a', { a: 60 * allowedPa, b: 0 }],
+      ['b', { a: 0, b: 60 * allowedPa }],
+    ] as const) {
+      const { verdict, reasons, needs_seconds_more } = look(300, falls)
+      expect(verdict).toBe('fail')
+      expect(needs_seconds_more).toBeNull()
+      expect(reasons.map(({ code, values }) => [code, values?.['section']]).slice(0, 1)).toEqual([
+        ['leak-above-allowance', failed],
+      ])
+      expect(reasons.map(({ code }) => code)).toContain('leak-below-allowance')
+    }
+  })
+  it('has a leak, a curve and a meaning of each', () => {
+    const [{ result, curves, meaning }] = analyzeRecording(
+      { ...readings(470, null, { a: 0, b: 0 }), marks: stagesOf('both', null) },
+      lines,
+      { live: true },
+    )
+    const sections = [result.leak].flat().map((leak) => leak?.section)
+    expect([sections, curves.map((one) => one.section), meaning.map((one) => one.section)]).toEqual([
+      ['a', 'b'],
+      ['a', 'b'],
+      ['a', 'b'],
+    ])
+    expect(result.fittings).toEqual([])
+  })
+})
+
+describe('analyzeRecording(a hold that is void) says no verdict of a section', () => {
+  const interrupted = mark(300, 'fault', { fields: { code: 'interrupted', text: 'lightning' } })
+  it.each([
+    ['leak-below-allowance', 0],
+    ['interval-spans-allowance', 20 * allowedPa],
+    ['leak-above-allowance', 60 * allowedPa],
+  ])('%s', (code, fallPa) => {
+    const recording = readings(830, 770, { a: fallPa, b: 0 })
+    const [stands] = analyzed(recording, stagesOf('both', 770), { live: true })
+    expect(codes(stands)).toContain(code)
+    const [result] = analyzed(recording, [...stagesOf('both', 770), interrupted], { live: true })
+    expect(result.verdict).toBe('void')
+    expect(codes(result)).toContain('interrupted')
+    expect(codes(result)).not.toContain(code)
+  })
+  it('longer-will-not-help', () => {
+    const recording = demo('lines-at-the-limit.lp')
+    const [stands] = analyzed(recording, [], { rehearsal: true }, floatplane)
+    expect(codes(stands)).toContain('longer-will-not-help')
+    expect(stands.needs_seconds_more).toBeNull()
+    const atS = recording.marks.find(({ fields }) => fields['name'] === 'vent')!.timeS - 200
+    const [result] = analyzed(recording, [{ ...interrupted, timeS: atS }], { rehearsal: true }, floatplane)
+    expect(result.verdict).toBe('void')
+    expect(codes(result)).not.toContain('longer-will-not-help')
+  })
+})
+
+describe('analyzeRecording(a hold made with a rig)', () => {
+  const withHose = stagesOf('with hose', null)
+  it('says that an unproven rig may leak itself, and nothing of a rig in the hold of the rig', () => {
+    const [result] = analyzed(readings(470, null, { a: 0 }), withHose, { live: true })
+    expect(codes(result)).toContain('rig-unproven')
+    const [own] = analyzed(readings(470, null, { hose: 0 }), stagesOf('hose', null), { live: true })
+    expect(own.verdict).toBe('pass')
+    expect(codes(own)).not.toContain('rig-unproven')
+  })
+  it('takes the rig as proven, or as leaking, by its hold before in the recording', () => {
+    const later = (fallPa: number) => {
+      const hose = readings(830, 770, { hose: fallPa })
+      const line = readings(470, null, { a: 0 })
+      const shifted = (timeS: number) => timeS + 830
+      const channels = [
+        ...hose.channels,
+        ...line.channels.map((one) => ({ ...one, timeS: one.timeS.map(shifted) })),
+      ]
+      const marks = withHose.map(({ timeS, fields }) =>
+        stage(shifted(timeS), 'with hose', String(fields['name'])),
+      )
+      const all = [...stagesOf('hose', 770), stage(829, 'hose', 'end'), ...marks]
+      return analyzed({ ...hose, channels }, all, { live: true })
+    }
+    const [proven, leaking] = [later(0), later(60 * allowedPa)]
+    expect(proven.map(({ hold, verdict }) => [hold, verdict])).toEqual([
+      ['hose', 'pass'],
+      ['with hose', 'pass'],
+    ])
+    expect(codes(proven[1]).filter((code) => code.startsWith('rig-'))).toEqual(['rig-leak-subtracted'])
+    expect(leaking[0].verdict).toBe('fail')
+    expect(codes(leaking[1])).toContain('rig-leaks')
+  })
+})
+
+describe('analyzeRecording() says where the readings of the hold came from', () => {
+  const origin = (channel: string, source: string) => mark(1, 'origin', { id: channel, fields: { source } })
+  it('of its own sections and of the barometer, and nothing where no mark says it', () => {
+    const recording = readings(470, null, { a: 0, b: 0 })
+    const marks = stagesOf('with hose', null)
+    expect(analyzed(recording, marks, { live: true })[0]).not.toHaveProperty('origin')
+    const [gauge] = lines.channels
+    const baro = {
+      ...gauge,
+      id: 'baro',
+      measures: 'barometric-pressure' as const,
+      section: null,
+      unit: 'hPa',
+    }
+    const told = analyzed(
+      recording,
+      [...marks, origin('p-a', 'serial'), origin('p-b', 'tcp'), origin('baro', 'typed'), origin('x', 'mqtt')],
+      { live: true },
+      { ...lines, channels: [...lines.channels, baro] },
+    )
+    expect(told[0].origin).toEqual({ 'p-a': 'serial', baro: 'typed' })
+  })
+})
+
+describe('analyzeRecording(a valve that lets gas pass)', () => {
+  const recording = demo('valve-passing.lp')
+  const passing = (kind: Valve['kind'], turned: boolean) => {
+    const valves = floatplane.valves.map((one) => ({
+      ...one,
+      kind,
+      between: turned ? [...one.between].reverse() : one.between,
+    }))
+    const [{ result }] = analyzeRecording(recording, { ...floatplane, valves }, { live: true })
+    return result.reasons.find(({ code }) => code === 'valve-passing')!.values!
+  }
+  it('says that a one-way valve passes backwards where the gas went from its second section to its first', () => {
+    const [plain, one, turned] = [passing('shut-off', false), passing('check', false), passing('check', true)]
+    expect(plain['back']).toBe(false)
+    expect([one['back'], turned['back']].sort()).toEqual([false, true])
+    for (const { from, to, probability } of [plain, one, turned] as never[] as Record<string, never>[]) {
+      expect([from, to]).toEqual([plain['from'], plain['to']])
+      expect(probability).toBeGreaterThan(0.9)
+    }
+  })
+})
+
+describe('a hold that is not there', () => {
+  const nothing = {
+    stillhold: 1,
+    recording: 'made.lp',
+    sections: ['a', 'b'],
+    verdict: 'void',
+    seconds: 0,
+    leak: null,
+    raw_drop_Pa: null,
+    needs_seconds_more: null,
+    fittings: [],
+    events: [],
+    proof: null,
+    supply: null,
+  }
+  const stages = { pump_up_ns: null, settle_ns: null, hold_ns: null, vent_ns: null }
+  const spec = lines.holds[0]
+
+  it('voidWithoutHold() is void, sought in the pressure, with the allowance as stated', () => {
+    const { result, curves, meaning } = voidWithoutHold('made.lp', lines, spec)
+    const { reasons, allowance, ...rest } = result
+    expect(rest).toEqual({ ...nothing, hold: 'both', stages: { source: 'pressure', ...stages } })
+    expect(reasons.map(({ code, values }) => [code, values])).toEqual([['no-hold-found', { hold: 'both' }]])
+    expect(allowance.drop_Pa).toBe(20 * allowedPa)
+    expect([curves, meaning]).toEqual([[], []])
+  })
+  it('voidUnknownHold() is void, named by marks, and names the holds that the file has', () => {
+    const { result } = voidUnknownHold('made.lp', lines, { ...spec, id: 'x', sections: [] })
+    const { reasons, allowance, ...rest } = result
+    expect(rest).toEqual({ ...nothing, hold: 'x', sections: [], stages: { source: 'marks', ...stages } })
+    expect(reasons.map(({ code, values }) => [code, values])).toEqual([
+      ['hold-unknown', { hold: 'x', known: ['both', 'hose', 'with hose'] }],
+    ])
+    expect(allowance).toEqual({ drop_Pa: Number.NaN })
+  })
+})
+
+describe('meaningOf() states what it assumed', () => {
+  const context: MeaningContext = {
+    medium: 'air',
+    insidePa: 125_000,
+    outsidePa: 101_325,
+    temperatureK: 293.15,
+    dropPa: 400,
+    holdS: 600,
+  }
+  const perHour = 'drop per hour: at the rate of the stated test pressure'
+  const round = 'hole: round, sharp-edged, discharge coefficient 0.6; a real leak path is longer and wider'
+  const drops = 'drops: 0.05 mL each (common practice)'
+  const path = (fuel: string) =>
+    `fuel: ${fuel} mPa·s through one laminar path at the test pressure; swelling, dirt or surface tension may hold it back`
+
+  it('of a gas, a liquid, and no leak', () => {
+    const gas = { kind: 'gas', molPerS: 1e-7 } as const
+    expect(meaningOf(gas, context).assumptions).toEqual([perHour, path('avgas of 0.5'), round, drops])
+    expect(meaningOf(gas, { ...context, medium: 'nitrogen' }).assumptions[1]).toBe(path('avgas of 0.5'))
+    const liquid = meaningOf({ kind: 'liquid', m3PerS: 1e-9 }, { ...context, medium: 'jet-a' }).assumptions
+    expect(liquid[1]).toMatch(/^hole: jet-a of \d{3} kg\/m³$/)
+    expect([liquid[0], ...liquid.slice(2)]).toEqual([perHour, round, drops])
+    for (const none of [
+      meaningOf({ kind: 'gas', molPerS: 0 }, context),
+      meaningOf(gas, { ...context, insidePa: 101_325 }),
+    ])
+      expect(none).toEqual({
+        drop_per_hour_Pa: 2400,
+        equivalent_hole_m: null,
+        fuel_mL_per_h: 0,
+        drops_per_min: 0,
+        assumptions: [perHour],
+      })
+  })
+  it('a hole for nitrogen is smaller than for air by the root of the molar masses, 28.013 and 28.965 g/mol (law)', () => {
+    const hole = (medium: 'air' | 'nitrogen') =>
+      meaningOf({ kind: 'gas', molPerS: 1e-7 }, { ...context, medium }).equivalent_hole_m!
+    // Orifice flow in moles goes with 1/√M; the area with the square of the diameter.
+    expect(hole('nitrogen') / hole('air')).toBeCloseTo((28.013 / 28.965) ** 0.25, 3)
+  })
+})
+
+describe('afterSecondZero() widens each figure by the same share of its own allowance', () => {
+  it('of a gas and of a liquid', () => {
+    const view = madeView({ endS: 900, pa: (timeS, quiet) => quiet + (timeS < 772 ? 0 : 6 * allowedPa) })
+    const none = { value: 0, low: 0, high: 0 }
+    const before = {
+      leak: { section: 'line', drop_Pa: none, mol_per_s: none, scc_per_min: none, mL_per_min: none },
+      allowance: { drop_Pa: 30 * allowedPa, mol_per_s: 5, scc_per_min: 7, mL_per_min: 11 },
+      judged: none,
+      allowed: 13,
+      reasons: [],
+    } as unknown as FittedSection
+    const { leak, judged } = afterSecondZero(before, view.signal, { ...view, source: 'marks' }, 600)
+    const share = leak.drop_Pa.high / (30 * allowedPa)
+    // 6 of 30 allowances, drifted over some 820 s of which the hold takes 600.
+    expect(share).toBeGreaterThan(0.13)
+    expect(share).toBeLessThan(0.17)
+    for (const [widened, allowed] of [
+      [leak.mol_per_s, 5],
+      [leak.scc_per_min, 7],
+      [leak.mL_per_min, 11],
+      [judged, 13],
+    ] as const)
+      expect(widened).toEqual({ value: 0, low: 0, high: expect.closeTo(share * allowed, 9) })
+  })
+})
