@@ -150,8 +150,8 @@ function historiesOf(path: LeakPath): History[] {
       push(runs, log + Math.log(off) + tightLook)
       // A rounding residue of 1 is not a probability of a new rate.
       if (begun > 1e-9) push([...runs, { from: epoch, to: epoch }], log + Math.log(begun))
-      if (leaked && change !== null)
-        push([...runs.slice(0, -1), { from: run.from, to: epoch }], log + Math.log(change.unchanged))
+      if (leaked)
+        push([...runs.slice(0, -1), { from: run.from, to: epoch }], log + Math.log(change!.unchanged))
     }
     open = next
   }

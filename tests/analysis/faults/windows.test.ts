@@ -5,7 +5,8 @@ import { gaugeResponse } from '#analysis/faults/gauge-response.ts'
 import type { GaugeView } from '#analysis/faults/gauge-view.ts'
 import { secondGauge } from '#analysis/faults/second-gauge.ts'
 import { supplyConnected } from '#analysis/faults/supply-connected.ts'
-import { codesOf, holdS, type Made, madeView, quietPa, testPa } from './made-hold.ts'
+import type { Channel } from '#analysis/model/system.ts'
+import { atmospherePa, codesOf, holdS, type Made, madeView, quietPa, testPa } from './made-hold.ts'
 
 const response = (made: Made, over: Partial<GaugeView> = {}) =>
   codesOf(gaugeResponse({ ...madeView(made), ...over }, false))
@@ -174,5 +175,34 @@ describe('supplyConnected() of a gauge with steps of 200 Pa beside a thermometer
     ).includes('pressure-held-up')
   it('calls it constant to twice 0.3 of a step: 10 of 21 blocks by one step (102 Pa), not 3 by two steps (143 Pa)', () => {
     expect([held(1, 10), held(2, 3)]).toEqual([true, false])
+  })
+})
+
+describe('supplyConnected() of a constant gauge beside a barometer', () => {
+  /** The atmosphere rises evenly by so much over the hold. */
+  const rising = (pa: number, channel: Partial<Channel> = {}, offPa = 0) =>
+    codesOf(
+      supplyConnected(
+        madeView({
+          channel,
+          pa: (_, quiet) => quiet + offPa,
+          others: [
+            {
+              channel: { measures: 'barometric-pressure', section: null, unit: 'hPa' },
+              at: (timeS) => atmospherePa + (pa * (timeS - holdS)) / 600,
+            },
+          ],
+        }),
+      ),
+    )
+  // As a thermometer that falls by 0.0155 and 0.0118 K, at 580.8 Pa a kelvin.
+  it('expects the gauge to fall as the atmosphere rises: half of 9 Pa is missed, half of 6.9 Pa is noise', () => {
+    expect(rising(9)).toEqual(['pressure-held-up'])
+    expect(rising(6.9)).not.toContain('pressure-held-up')
+    // A leak may hide the rise that a falling atmosphere brings.
+    expect(rising(-9)).not.toContain('pressure-held-up')
+  })
+  it('of an absolute gauge it expects nothing: its gas does not feel the weather', () => {
+    expect(rising(9, { measures: 'absolute-pressure' }, atmospherePa)).not.toContain('pressure-held-up')
   })
 })
