@@ -387,7 +387,7 @@ function holdReason({ system, built, posterior }: Search, isolation: Isolation, 
 }
 
 function percent(p: number): string {
-  return p > 0 && p < 0.01 ? 'under 1 %' : p > 0.99 && p < 1 ? 'over 99 %' : `${Math.round(100 * p)} %`
+  return p < 0.01 ? 'under 1 %' : p > 0.99 && p < 1 ? 'over 99 %' : `${Math.round(100 * p)} %`
 }
 
 function listed(items: readonly string[]): string {

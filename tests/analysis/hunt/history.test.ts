@@ -61,6 +61,14 @@ describe('history()', () => {
     expect([told(2.034), told(1.881), told(-2.034)]).toEqual(['more', 'not-shown', 'less'])
   })
 
+  it('counts only what it compares: five void holds before do not hide a change of 2.034 standard errors', () => {
+    const voids = Array.from({ length: 5 }, (_, n) =>
+      held(plane, 'feed', (n - 6) * week, 'void', [leak('feed', 0, std)], { record: `void-${n}` }),
+    )
+    const [before, after] = weekly([1e-8, 1e-8 + 2.034 * Math.SQRT2 * std], () => 0)
+    expect(history(plane, [...voids, before, after], 'feed').at(-1)?.change?.changed).toBe('more')
+  })
+
   it('tells a change in at most 5 % of steady histories of 20 holds (300 seeded, by its own claim)', () => {
     const random = seededRandom(11, 1)
     const false_ = Array.from({ length: 300 }, () =>
