@@ -1,4 +1,4 @@
-import { existsSync, mkdirSync, readdirSync } from 'node:fs'
+import { existsSync, mkdirSync, readdirSync, readFileSync } from 'node:fs'
 import { join } from 'node:path'
 import { diskError } from './archive-error.ts'
 
@@ -57,6 +57,15 @@ export function makeFolder(path: string): void {
     mkdirSync(path, { recursive: true })
   } catch (cause) {
     throw diskError('make the folder', path, cause)
+  }
+}
+
+/** @throws ArchiveError when the disk refuses */
+export function readEvidence(path: string, operation = 'read'): Buffer {
+  try {
+    return readFileSync(path)
+  } catch (cause) {
+    throw diskError(operation, path, cause)
   }
 }
 

@@ -16,8 +16,7 @@ import type {
   SealedRecord,
 } from './record.ts'
 import { Gists, type IndexedGist } from './record-gist.ts'
-import { recordSections, recordVerdict, summarizeRecord } from './record-summary.ts'
-import { matchesText } from './record-text-search.ts'
+import { matchesText, recordSections, recordVerdict, summarizeRecord } from './record-summary.ts'
 import { clockFaults } from './record-times.ts'
 import { sealRecord } from './seal-record.ts'
 import {

@@ -1,8 +1,7 @@
-import { existsSync, readFileSync } from 'node:fs'
+import { existsSync } from 'node:fs'
 import { availableParallelism } from 'node:os'
 import type { Verdict } from '#analysis/model/hold-result.ts'
-import { diskError } from './archive-error.ts'
-import { type ArchiveFolder, archiveFolder } from './archive-folder.ts'
+import { type ArchiveFolder, archiveFolder, readEvidence } from './archive-folder.ts'
 import { checkRecord, type FindFile } from './check-record.ts'
 import { broken, type CheckedRecord, worstVerdict } from './finding.ts'
 import type { ChainLink } from './read-chain.ts'
@@ -78,14 +77,5 @@ function filesOf(paths: ArchiveFolder): FindFile {
   return (kind, sha256) => {
     const path = kind === 'recording' ? paths.recordingFile(sha256) : paths.photoFile(sha256)
     return existsSync(path) ? readEvidence(path) : null
-  }
-}
-
-/** @throws ArchiveError when the disk refuses */
-export function readEvidence(path: string): Buffer {
-  try {
-    return readFileSync(path)
-  } catch (cause) {
-    throw diskError('read', path, cause)
   }
 }

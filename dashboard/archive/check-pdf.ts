@@ -208,17 +208,7 @@ async function checkPages(
       ? null
       : isDossier
         ? dossier &&
-          (await renderDossierPages(
-            dossierInput(
-              kept,
-              dossier.system.name,
-              dossier.system.text,
-              dossier.heads,
-              seal.publicKey ?? '',
-              writer,
-              recompute,
-            ),
-          ))
+          (await renderDossierPages(dossierInput(kept, dossier, seal.publicKey ?? '', writer, recompute)))
         : await renderReportPages(reportInput(kept[0], writer, recompute))
     if (again !== null) {
       const difference = Buffer.from(again).equals(seal.unsealed) ? null : pdfDifference(file, readPdf(again))

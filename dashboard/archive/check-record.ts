@@ -1,11 +1,10 @@
 import type { HoldResult, Verdict } from '#analysis/model/hold-result.ts'
-import { checkWork } from './check-work.ts'
-import { holdDifference, verdictFinding } from './compare-results.ts'
+import { firstDifference, holdDifference, verdictFinding } from './compare-results.ts'
 import { broken, type CheckedRecord, type Finding, holds, note, worstVerdict } from './finding.ts'
 import { originWords } from './origin-words.ts'
 import { grouped } from './page/figure-words.ts'
 import { type Recomputed, recomputeHold, type TakenBack } from './recompute-hold.ts'
-import type { FindVerdict } from './recompute-work.ts'
+import { type FindVerdict, hasSheet, recomputeWork } from './recompute-work.ts'
 import type { SealedRecord } from './record.ts'
 import { recordVerdict } from './record-summary.ts'
 import { clockFindings } from './record-times.ts'
@@ -163,4 +162,37 @@ function checkVerdict(
     ),
   )
   return worstVerdict([result.verdict, corrected.verdict])
+}
+
+/**
+ * Recomputes the result of a wet, level, flow or work record, and compares every number.
+ *
+ * @returns the recomputed verdict; null when that failed, `none` when the record has no input for it
+ */
+function checkWork(
+  record: SealedRecord,
+  bytesOf: Parameters<typeof recomputeWork>[1],
+  verdictOf: FindVerdict,
+  versions: string,
+  isWhole: boolean,
+  findings: Finding[],
+): Verdict | null | 'none' {
+  if (!hasSheet(record)) {
+    if (recordVerdict(record) !== null)
+      findings.push(note('sealed without its sheet: its signature holds, but it cannot be recomputed'))
+    return 'none'
+  }
+  const { result, why, isMissing } = recomputeWork(record, bytesOf, verdictOf)
+  if (result === null) {
+    const text = `verdict cannot be recomputed: ${why}`
+    findings.push(isMissing && !isWhole ? note(text) : broken(text))
+    return null
+  }
+  const { sheet: _, ...sealed } = record.result as Readonly<Record<string, unknown>>
+  const before = recordVerdict(record)
+  const now = recordVerdict({ result: result as Readonly<Record<string, unknown>> })
+  // Values without a JSON form are sealed as JSON writes them.
+  const difference = firstDifference(sealed, JSON.parse(JSON.stringify(result)))
+  findings.push(verdictFinding(before, now, difference, versions, 'its sheet'))
+  return now
 }

@@ -1,12 +1,11 @@
-import { readFileSync } from 'node:fs'
 import { hunt } from '#analysis/hunt/hunt.ts'
 import { ledger } from '#analysis/hunt/ledger.ts'
 import type { DossierProof } from '#dashboard/archive/page/dossier-proof.ts'
 import type { ReportInput } from '#dashboard/archive/page/report-parts.ts'
 import { readSystemFile } from '#ingest/system-file/read-system-file.ts'
-import { ArchiveError, diskError } from './archive-error.ts'
+import { ArchiveError } from './archive-error.ts'
 import { ArchiveEvidence } from './archive-evidence.ts'
-import { archiveFolder } from './archive-folder.ts'
+import { archiveFolder, readEvidence } from './archive-folder.ts'
 import { headText } from './chain-head.ts'
 import { type DossierInput, renderDossierPages } from './dossier.ts'
 import { grouped } from './page/figure-words.ts'
@@ -39,7 +38,7 @@ export function reportInput(
   writer: string,
   recompute = recomputeHold,
 ): ReportInput {
-  const bytes = typeof recording === 'string' ? readRecordingBytes(recording) : recording
+  const bytes = bytesOf(recording)
   return {
     record,
     recordText,
@@ -75,36 +74,27 @@ export async function printDossier(
     throw new ArchiveError('key-foreign', folder, message)
   }
   const paths = archiveFolder(folder)
-  const heads = ['', ...paths.foreignChains()].map((chain) => headText(paths, chain))
-  const input = dossierInput(
-    kept,
-    name,
-    text,
-    heads.filter((head) => head !== null),
-    key.public.base64,
-    writer,
-  )
+  const heads = ['', ...paths.foreignChains()].flatMap((chain) => headText(paths, chain) ?? [])
+  const input = dossierInput(kept, { system: { name, text }, heads }, key.public.base64, writer)
   return sealPdf(await renderDossierPages(input), key)
 }
 
 /** Content of a dossier, from its attachments alone. */
 export function dossierInput(
   kept: readonly KeptRecord[],
-  systemName: string,
-  systemText: string,
-  heads: readonly string[],
+  { system: file, heads }: Pick<DossierInput, 'system' | 'heads'>,
   publicKey: string,
   writer: string,
   recompute = recomputeHold,
 ): DossierInput {
-  const { system, errors } = readSystemFile(systemText, `system file of ${systemName}`)
+  const { system, errors } = readSystemFile(file.text, `system file of ${file.name}`)
   if (system === null) {
-    const message = `no dossier: the system file of ${systemName} cannot be read: ${errors[0]?.message}`
-    throw new ArchiveError('bad-record', systemName, message)
+    const message = `no dossier: the system file of ${file.name} cannot be read: ${errors[0]?.message}`
+    throw new ArchiveError('bad-record', file.name, message)
   }
-  const own = kept.filter(({ record }) => record.system.name === systemName)
+  const own = kept.filter(({ record }) => record.system.name === file.name)
   const proofs = own.map((each): DossierProof => {
-    const bytes = typeof each.recording === 'string' ? readRecordingBytes(each.recording) : each.recording
+    const bytes = bytesOf(each.recording)
     return { ...each, recording: bytes, ...recompute(each.record, bytes) }
   })
   const evidence = new ArchiveEvidence().of(own)
@@ -114,7 +104,7 @@ export function dossierInput(
     described: system,
     proofs,
     others: kept.filter((each) => !own.includes(each)),
-    system: { name: systemName, text: systemText },
+    system: file,
     heads,
     key: publicKeyFromBase64(publicKey),
     writer,
@@ -131,10 +121,5 @@ function keyOf(folder: string): SigningKey {
   )
 }
 
-function readRecordingBytes(path: string): Uint8Array {
-  try {
-    return readFileSync(path)
-  } catch (cause) {
-    throw diskError('read the recording', path, cause)
-  }
-}
+const bytesOf = (recording: KeptRecord['recording']): Uint8Array | null =>
+  typeof recording === 'string' ? readEvidence(recording, 'read the recording') : recording

@@ -1,7 +1,6 @@
 import { existsSync, readdirSync, readFileSync, rmSync } from 'node:fs'
 import { join } from 'node:path'
-import type { ArchiveFolder } from './archive-folder.ts'
-import { makeFolder } from './archive-folder.ts'
+import { type ArchiveFolder, makeFolder } from './archive-folder.ts'
 import { readRecord } from './read-record.ts'
 import type { Gists } from './record-gist.ts'
 import { renamePatiently } from './rename-patiently.ts'
@@ -22,46 +21,21 @@ export function reconcile(paths: ArchiveFolder, index: RecordIndex, gists: Gists
   const notices: string[] = []
   const indexed = mayWrite ? [] : indexedRecords(paths.index)
   const checked = new Map(indexed.map((row) => [`${row.chain} ${row.id}`, row]))
-  index.transaction(() => {
-    for (const chain of new Set(['', ...paths.foreignChains(), ...index.chains()]))
-      reconcileChain(paths, index, chain, mayWrite, notices, checked)
-    if (gists) updateGists(index, gists)
-  })
-  return notices
-}
 
-function updateGists(index: RecordIndex, gists: Gists): void {
-  const fitting = new Set(gists.fitting(index).map(({ chain, id, sha256 }) => `${chain} ${id} ${sha256}`))
-  for (const row of index.chains().flatMap((chain) => index.chain(chain)))
-    if (!fitting.has(`${row.chain} ${row.id} ${row.sha256}`) && isSound(row)) gists.put(index, row)
-}
-
-function reconcileChain(
-  paths: ArchiveFolder,
-  index: RecordIndex,
-  chain: string,
-  mayWrite: boolean,
-  notices: string[],
-  checked: ReadonlyMap<string, IndexedRecord>,
-): void {
-  if (mayWrite) removeHalfWritten(paths.records(chain))
-  const missing = new Map(index.chain(chain).map((row) => [row.id, row]))
-  for (const id of paths.recordIds(chain)) {
+  const reconcileFile = (chain: string, id: string, known: IndexedRecord | undefined): void => {
     const bytes = readFileSync(paths.recordFile(chain, id))
-    const indexed = missing.get(id)
-    missing.delete(id)
-    if (indexed && sha256Hex(bytes) === indexed.sha256) continue
-    const known = checked.get(`${chain} ${id}`)
-    if (known && bytes.equals(Buffer.from(known.text)) && sha256Hex(bytes) === known.sha256) {
-      index.put(known)
-      continue
+    if (known && sha256Hex(bytes) === known.sha256) return
+    const before = checked.get(`${chain} ${id}`)
+    if (before && bytes.equals(Buffer.from(before.text)) && sha256Hex(bytes) === before.sha256) {
+      index.put(before)
+      return
     }
     const fromFile = indexRecord(chain, id, bytes)
     if (fromFile.row && fromFile.sound) {
-      if (indexed) notices.push(`${id}: the index differed from the record file; updated from the file`)
+      if (known) notices.push(`${id}: the index differed from the record file; updated from the file`)
       index.put(fromFile.row)
-    } else if (indexed && isSound(indexed)) {
-      if (mayWrite) putBack(paths, indexed)
+    } else if (known && isSound(known)) {
+      if (mayWrite) putBack(paths, known)
       notices.push(
         `${id}: the record file was changed (${fromFile.why}); restored from the index, see damaged/`,
       )
@@ -72,17 +46,7 @@ function reconcileChain(
       )
     }
   }
-  restoreMissing(paths, [...missing.values()], mayWrite, index, notices)
-}
-
-function restoreMissing(
-  paths: ArchiveFolder,
-  rows: readonly IndexedRecord[],
-  mayWrite: boolean,
-  index: RecordIndex,
-  notices: string[],
-): void {
-  for (const row of rows) {
+  const restoreMissing = (row: IndexedRecord): void => {
     if (isSound(row)) {
       if (mayWrite) putBack(paths, row)
       notices.push(`${row.id}: the record file was missing; restored from the index`)
@@ -91,6 +55,26 @@ function restoreMissing(
       notices.push(`${row.id}: no record file, and its copy in the index is damaged; removed from the index`)
     }
   }
+
+  index.transaction(() => {
+    for (const chain of new Set(['', ...paths.foreignChains(), ...index.chains()])) {
+      if (mayWrite) removeHalfWritten(paths.records(chain))
+      const missing = new Map(index.chain(chain).map((row) => [row.id, row]))
+      for (const id of paths.recordIds(chain)) {
+        reconcileFile(chain, id, missing.get(id))
+        missing.delete(id)
+      }
+      for (const row of missing.values()) restoreMissing(row)
+    }
+    if (gists) updateGists(index, gists)
+  })
+  return notices
+}
+
+function updateGists(index: RecordIndex, gists: Gists): void {
+  const fitting = new Set(gists.fitting(index).map(({ chain, id, sha256 }) => `${chain} ${id} ${sha256}`))
+  for (const row of index.chains().flatMap((chain) => index.chain(chain)))
+    if (!fitting.has(`${row.chain} ${row.id} ${row.sha256}`) && isSound(row)) gists.put(index, row)
 }
 
 function indexRecord(

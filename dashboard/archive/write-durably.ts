@@ -42,53 +42,43 @@ export interface KeptFile {
 export function keepByHash(source: string, folder: string, extension: string): KeptFile {
   const temporary = temporaryName(join(folder, 'incoming'))
   try {
-    const hash = createHash('sha256')
-    let bytes = 0
-    const input = openSync(source, 'r')
+    const output = openSync(temporary, 'wx', 0o644)
+    let kept: KeptFile
     try {
-      const output = openSync(temporary, 'wx', 0o644)
-      try {
-        const chunk = Buffer.allocUnsafe(chunkBytes)
-        for (;;) {
-          const count = readSync(input, chunk, 0, chunkBytes, null)
-          if (count === 0) break
-          const part = chunk.subarray(0, count)
-          hash.update(part)
-          writeAll(output, part)
-          bytes += count
-        }
-        fsyncSync(output)
-      } finally {
-        closeSync(output)
-      }
+      kept = hashFile(source, (part) => writeAll(output, part))
+      fsyncSync(output)
     } finally {
-      closeSync(input)
+      closeSync(output)
     }
-    const sha256 = hash.digest('hex')
+    const { sha256 } = kept
     const path = join(folder, sha256 + extension)
     if (existsSync(path) && hashFile(path).sha256 === sha256) rmSync(temporary)
     else {
       renamePatiently(temporary, path)
       syncFolder(folder)
     }
-    return { sha256, bytes }
+    return kept
   } catch (cause) {
     rmSync(temporary, { force: true })
     throw diskError('keep', source, cause)
   }
 }
 
-/** SHA-256 and length of a file, read in pieces to bound the memory of a day-long recording. */
-export function hashFile(path: string): KeptFile {
+/**
+ * SHA-256 and length of a file, read in pieces to bound the memory of a day-long recording.
+ *
+ * @param take called with each piece, which is valid until it returns
+ */
+export function hashFile(path: string, take: (part: Uint8Array) => void = () => {}): KeptFile {
   const file = openSync(path, 'r')
   try {
     const hash = createHash('sha256')
     const chunk = Buffer.allocUnsafe(chunkBytes)
     let bytes = 0
-    for (;;) {
-      const count = readSync(file, chunk, 0, chunkBytes, null)
-      if (count === 0) break
-      hash.update(chunk.subarray(0, count))
+    for (let count = readSync(file, chunk); count > 0; count = readSync(file, chunk)) {
+      const part = chunk.subarray(0, count)
+      hash.update(part)
+      take(part)
       bytes += count
     }
     return { sha256: hash.digest('hex'), bytes }

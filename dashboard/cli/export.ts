@@ -1,7 +1,8 @@
-import { closeSync, openSync, readFileSync, writeSync } from 'node:fs'
+import { closeSync, openSync, writeSync } from 'node:fs'
 import type { Archive } from '#dashboard/archive/archive.ts'
 import { ArchiveError, diskError } from '#dashboard/archive/archive-error.ts'
 import { ArchiveEvidence } from '#dashboard/archive/archive-evidence.ts'
+import { readEvidence } from '#dashboard/archive/archive-folder.ts'
 import { tableRows } from '#dashboard/archive/evidence-table.ts'
 import { samplesCsv } from '#dashboard/archive/samples-csv.ts'
 import { publicKeyFromBase64 } from '#dashboard/archive/signing-key.ts'
@@ -77,7 +78,7 @@ function* parts(
     const message = `${record.id} has no recording to export; --format json writes the record`
     throw new ArchiveError('not-found', archive.folder, message)
   }
-  const bytes = read(path)
+  const bytes = readEvidence(path, 'read the recording')
   if (format === 'lp') return yield bytes
   const { system, errors } = systemOfRecord(record)
   if (system === null) {
@@ -123,13 +124,5 @@ function write(file: number, data: Uint8Array): number {
       if ((cause as NodeJS.ErrnoException).code !== 'EAGAIN') throw cause
       Atomics.wait(new Int32Array(new SharedArrayBuffer(4)), 0, 0, 5)
     }
-  }
-}
-
-function read(path: string): Uint8Array {
-  try {
-    return readFileSync(path)
-  } catch (cause) {
-    throw diskError('read the recording', path, cause)
   }
 }

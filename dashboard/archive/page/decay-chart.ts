@@ -1,7 +1,7 @@
 import type { HoldCurves } from '#analysis/model/hold-result.ts'
 import { toUnit } from '#analysis/physics/units.ts'
 import { fixed } from './figure-words.ts'
-import { fromHoldStart } from './from-hold-start.ts'
+import { fromHoldStart } from './hold-facts.ts'
 import type { PrintedHold } from './interval-bar.ts'
 import { niceTicks } from './nice-ticks.ts'
 import { ink, page, type Sheet } from './sheet.ts'

@@ -1,11 +1,16 @@
-import { type HoldAnalysis, type HoldResult, leaksOf, type SectionLeak } from '#analysis/model/hold-result.ts'
+import {
+  type HoldAnalysis,
+  type HoldCurves,
+  type HoldResult,
+  leaksOf,
+  type SectionLeak,
+} from '#analysis/model/hold-result.ts'
 import { isoTime } from '#analysis/model/samples.ts'
 import type { Allowance, Channel, HoldSpec, System } from '#analysis/model/system.ts'
 import { toUnit } from '#analysis/physics/units.ts'
 import { benchWords } from '#analysis/reasons/bench-words.ts'
 import { duration } from '#analysis/reasons/figures.ts'
 import { celsius, conditionsWords, figure, pressureWords, stated, utcMinute } from './figure-words.ts'
-import { fromHoldStart } from './from-hold-start.ts'
 
 export interface Bar {
   readonly section: string
@@ -149,4 +154,20 @@ function conditionWords(analysis: HoldAnalysis | null, unit: string): string | n
 /** The channels of a hold: those of its sections and the barometer. */
 export function channelsOf(system: System, sections: readonly string[]): Channel[] {
   return system.channels.filter((channel) => channel.section === null || sections.includes(channel.section))
+}
+
+/** The curves from the start of the hold on: the stages before it (pump-up heat, settling) would dwarf it. */
+export function fromHoldStart(curves: HoldCurves): HoldCurves {
+  const start = curves.holdStartS ?? null
+  const from = start === null ? 0 : curves.timeS.findIndex((timeS) => timeS >= start)
+  if (from <= 0 || curves.timeS.length - from < 2) return curves
+  return {
+    ...curves,
+    timeS: curves.timeS.subarray(from),
+    gaugePa: curves.gaugePa.subarray(from),
+    compensatedPa: curves.compensatedPa.subarray(from),
+    leakLinePa: curves.leakLinePa.subarray(from),
+    temperatureK: curves.temperatureK?.subarray(from) ?? null,
+    barometricPa: curves.barometricPa?.subarray(from) ?? null,
+  }
 }

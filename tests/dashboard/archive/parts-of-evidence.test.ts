@@ -12,8 +12,12 @@ import { originWords } from '#dashboard/archive/origin-words.ts'
 import { checkPdfSeal, sealPdf } from '#dashboard/archive/pdf-seal.ts'
 import { readRecord } from '#dashboard/archive/read-record.ts'
 import type { SealedRecord } from '#dashboard/archive/record.ts'
-import { recordSections, recordSubject, recordVerdict } from '#dashboard/archive/record-summary.ts'
-import { matchesText } from '#dashboard/archive/record-text-search.ts'
+import {
+  matchesText,
+  recordSections,
+  recordSubject,
+  recordVerdict,
+} from '#dashboard/archive/record-summary.ts'
 import { clockFaults } from '#dashboard/archive/record-times.ts'
 import { sealRecord } from '#dashboard/archive/seal-record.ts'
 import { makeSigningKey } from '#dashboard/archive/signing-key.ts'

@@ -25,7 +25,7 @@ function dossierOf(
   key: SigningKey,
 ): Promise<Uint8Array> {
   const { name, text } = kept[0].record.system
-  return renderDossierPages(dossierInput(kept, name, text, heads, key.public.base64, version))
+  return renderDossierPages(dossierInput(kept, { system: { name, text }, heads }, key.public.base64, version))
 }
 
 /** A workshop whose hold passed, was worked on, and then failed: the newest record is the one to be hidden. */
