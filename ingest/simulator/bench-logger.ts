@@ -4,18 +4,16 @@ import type { BenchWorld } from './bench-world.ts'
 import { barometer, type Instrument, thermometer, transducer } from './instruments.ts'
 import { seededRandom } from './random.ts'
 
-/** A fault of one channel from `fromS` until `toS` (to the end when absent); bench time, [s]. */
-export interface ChannelFault {
-  readonly channel: string
-  readonly kind: /** Frozen value. */
-    | 'stuck'
-    /** Unplugged: the input falls to the low end of its span. */
-    | 'unplugged'
-    /** The gauge is shut off from the section and reads the trapped pressure. */
-    | 'shut-off'
-  readonly fromS: number
-  readonly toS?: number
-}
+/**
+ * A disturbance of the instruments: the reading of a channel in place of `read(trueSi)`, its instrument's reading of the
+ * true value; null where the logger sends none.
+ */
+export type Disturbance = (
+  channel: Channel,
+  timeS: number,
+  trueSi: number,
+  read: (trueSi: number) => number,
+) => number | null
 
 /** Bits of the demo logger's converters. */
 const converterBits = 14
@@ -23,31 +21,25 @@ const converterBits = 14
 /** The demo workshop's logger: reads the simulated world through cheap instruments and writes line protocol. */
 export class BenchLogger {
   readonly #inputs: readonly Input[]
-  readonly #faults: readonly ChannelFault[]
+  readonly #disturb: Disturbance
 
   constructor(
     system: System,
     seed: number,
-    options: {
-      readonly faults?: readonly ChannelFault[]
-      /** Connected channels; absent: all. */
-      readonly connected?: readonly string[]
-    } = {},
+    disturb: Disturbance = (_, _timeS, trueSi, read) => read(trueSi),
   ) {
-    this.#faults = options.faults ?? []
-    this.#inputs = system.channels.flatMap((channel, index) => {
-      if (options.connected !== undefined && !options.connected.includes(channel.id)) return []
-      const input = inputOf(channel, seed, index)
-      return input === null ? [] : [input]
-    })
+    this.#disturb = disturb
+    this.#inputs = system.channels.flatMap((channel, index) => inputOf(channel, seed, index) ?? [])
   }
 
   /** The lines of one instant, one per measurement and set of tags, without the line end. */
   read(world: BenchWorld, stampNs: bigint): string[] {
     const lines = new Map<string, string[]>()
-    for (const input of this.#inputs) {
-      const { from, unit } = input.channel
-      const reading = this.#reading(input, world)
+    const timeS = world.nowS
+    for (const { channel, instrument, sense } of this.#inputs) {
+      const { from, unit } = channel
+      const reading = this.#disturb(channel, timeS, sense(world), (trueSi) => instrument(trueSi, timeS))
+      if (reading === null) continue
       const tags = Object.entries(from.tags).map(([key, value]) => `,${key}=${value}`)
       const head = `${from.measurement}${tags.join('')}`
       const number = Number(toUnit(reading, unit).toFixed(5))
@@ -57,43 +49,18 @@ export class BenchLogger {
     }
     return [...lines].map(([head, fields]) => `${head} ${fields.join(',')} ${stampNs}`)
   }
-
-  #reading(input: Input, world: BenchWorld): number {
-    const timeS = world.nowS
-    let trueSi = input.sense(world)
-    const fault = this.#faults.find(
-      ({ channel, fromS, toS }) =>
-        channel === input.channel.id && timeS >= fromS && timeS < (toS ?? Number.POSITIVE_INFINITY),
-    )
-    if (fault?.kind === 'stuck' && input.last !== null) return input.last
-    if (fault?.kind === 'unplugged') return input.channel.rangeSi?.[0] ?? 0
-    if (fault?.kind === 'shut-off') {
-      input.trapped ??= trueSi
-      trueSi = input.trapped
-    } else input.trapped = null
-    input.last = input.instrument(trueSi, timeS)
-    return input.last
-  }
 }
 
 interface Input {
   readonly channel: Channel
   readonly instrument: Instrument
   readonly sense: (world: BenchWorld) => number
-  last: number | null
-  trapped: number | null
 }
 
 function inputOf(channel: Channel, seed: number, index: number): Input | null {
   const random = seededRandom(seed, 100 + index)
   const { section, measures } = channel
-  const input = (instrument: Instrument, sense: Input['sense']): Input => ({
-    channel,
-    instrument,
-    sense,
-    last: null,
-    trapped: null,
-  })
+  const input = (instrument: Instrument, sense: Input['sense']): Input => ({ channel, instrument, sense })
   if (measures === 'barometric-pressure') {
     const spec = { whitePa: 2, resolutionPa: 1, offsetPa: random.uniform(-60, 60) }
     return input(barometer(spec, random), (world) => world.atmospherePa)

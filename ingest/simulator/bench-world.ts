@@ -1,5 +1,4 @@
-import { Vessel, type VesselSpec } from './vessel.ts'
-import { surroundingsAt, type Weather } from './weather.ts'
+import { Vessel, type VesselSpec, type Weather } from './vessel.ts'
 
 export interface WorldSection {
   readonly id: string
@@ -63,7 +62,7 @@ export class BenchWorld {
     this.#sections = new Map(
       world.sections.map(({ id, vessel, sunShare }) => [
         id,
-        { vessel: new Vessel(vessel, surroundingsAt(world.weather, 0)), sunShare },
+        { vessel: new Vessel(vessel, world.weather(0)), sunShare },
       ]),
     )
     this.#leaks = new Map(world.leaks.map((leak) => [leak.fitting, leak]))
@@ -71,7 +70,7 @@ export class BenchWorld {
   }
 
   get atmospherePa(): number {
-    return surroundingsAt(this.#weather, this.nowS).atmospherePa
+    return this.#weather(this.nowS).atmospherePa
   }
 
   section(id: string): Vessel {
@@ -107,16 +106,10 @@ export class BenchWorld {
     this.#seeps.set(section, molPerS)
   }
 
-  setValve(id: string, open: boolean): void {
+  setValve(id: string, state: Partial<Pick<WorldValve, 'open' | 'passing'>>): void {
     const valve = this.#valves.get(id)
     if (valve === undefined) throw new RangeError(`the bench has no valve '${id}'`)
-    this.#valves.set(id, { ...valve, open })
-  }
-
-  setPassing(id: string, passing: number): void {
-    const valve = this.#valves.get(id)
-    if (valve === undefined) throw new RangeError(`the bench has no valve '${id}'`)
-    this.#valves.set(id, { ...valve, passing })
+    this.#valves.set(id, { ...valve, ...state })
   }
 
   setLeak(leak: WorldLeak): void {
@@ -145,7 +138,7 @@ export class BenchWorld {
 
   #step(dtS: number): void {
     this.nowS += dtS
-    const at = surroundingsAt(this.#weather, this.nowS)
+    const at = this.#weather(this.nowS)
     const flows = new Map([...this.#sections.keys()].map((id) => [id, { in: 0, inK: 0, out: 0 }]))
     const put = (section: string, molPerS: number, temperatureK: number) => {
       const flow = flows.get(section)

@@ -1,8 +1,7 @@
 import type { HoldSpec, Section, System } from '#analysis/model/system.ts'
 import type { World, WorldLeak, WorldSection } from './bench-world.ts'
 import { type Random, seededRandom } from './random.ts'
-import { molPerPa, type VesselSpec } from './vessel.ts'
-import type { Weather } from './weather.ts'
+import { molPerPa, type VesselSpec, type Weather } from './vessel.ts'
 
 /** Larger sections count as tanks where the file does not specify, [m³]. */
 const tankFromM3 = 0.005
@@ -17,19 +16,19 @@ export function isTank(section: Section): boolean {
 
 /** A calm morning in the workshop: the room warms slowly and the barometer falls slightly. */
 export function quietMorning(random: Random): Weather {
-  return {
-    roomK: 273.15 + random.uniform(16, 19),
-    roomRampKPerS: random.uniform(0.2, 0.6) / 3600,
-    swings: [{ amplitudeK: 0.06, periodS: random.uniform(500, 900), phase: random.uniform(0, 6) }],
-    doors: [],
+  const startK = 273.15 + random.uniform(16, 19)
+  const rampKPerS = random.uniform(0.2, 0.6) / 3600
+  const [periodS, phase] = [random.uniform(500, 900), random.uniform(0, 6)]
+  const startPa = random.uniform(100600, 101900)
+  const rampPaPerS = -random.uniform(20, 60) / 3600
+  return (timeS) => ({
+    roomK:
+      startK +
+      rampKPerS * timeS +
+      0.06 * (Math.sin((2 * Math.PI * timeS) / periodS + phase) - Math.sin(phase)),
     sunK: 0,
-    sunAtS: 0,
-    sunTauS: 600,
-    barometricPa: random.uniform(100600, 101900),
-    barometricRampPaPerS: -random.uniform(20, 60) / 3600,
-    barometricSwingPa: 3,
-    barometricPeriodS: 2700,
-  }
+    atmospherePa: startPa + rampPaPerS * timeS + 3 * Math.sin((2 * Math.PI * timeS) / 2700),
+  })
 }
 
 /**
@@ -51,7 +50,7 @@ export function demoWorld(
     sunShare: isTank(section) ? 1 : 0,
   }))
   const leaks = Object.entries(leaking).map(([fitting, multiple]) =>
-    leakAt(system, sections, fitting, multiple, weather.roomK),
+    leakAt(system, sections, fitting, multiple, weather(0).roomK),
   )
   const valves = system.valves.map(({ id, between }) => ({ id, between, open: false, passing: 0 }))
   return { sections, leaks, valves, weather }

@@ -1,9 +1,8 @@
 import type { HoldSpec, System } from '#analysis/model/system.ts'
-import { BenchLogger, type ChannelFault } from './bench-logger.ts'
+import { BenchLogger, type Disturbance } from './bench-logger.ts'
 import { BenchWorld } from './bench-world.ts'
 import { demoWorld, floatplaneLeaks, isTank } from './demo-world.ts'
-import { psiPa } from './units.ts'
-import type { Weather } from './weather.ts'
+import type { Weather } from './vessel.ts'
 
 export type BenchCommand = 'pump-up' | 'settle' | 'hold' | 'vent' | 'end'
 
@@ -18,13 +17,12 @@ export interface SimulatedBenchOptions {
   readonly startNs?: bigint
   /** Absent: a quiet morning drawn from the seed. */
   readonly weather?: Weather
-  readonly faults?: readonly ChannelFault[]
-  /** Channels connected to the logger; absent: all of the file. */
-  readonly connected?: readonly string[]
+  /** What goes wrong at the instruments; absent: nothing. */
+  readonly disturb?: Disturbance
 }
 
 /** Pump speed of the operator: tanks at most the published 0.5 psi/min, lines in a quarter of a minute. */
-const tankRampPaPerS = (0.48 * psiPa) / 60
+const tankRampPaPerS = (0.48 * 6894.757293168361) / 60
 const linePumpS = 15
 /** Time for which the regulator stays on, until the heat of pumping has gone, [s]. */
 const tankDwellS = 120
@@ -51,7 +49,7 @@ export class SimulatedBench {
   #pumpedAtS: number | null = null
 
   constructor(options: SimulatedBenchOptions) {
-    const { system, seed = 1, faults, connected } = options
+    const { system, seed = 1 } = options
     this.startNs = options.startNs ?? 0n
     this.#system = system
     this.#sampleS = 1 / (options.sampleHz ?? 2)
@@ -60,7 +58,7 @@ export class SimulatedBench {
     )
     const leaking = options.leaking ?? Object.fromEntries(known)
     this.world = new BenchWorld(demoWorld(system, seed, leaking, options.weather))
-    this.#logger = new BenchLogger(system, seed, { faults, connected })
+    this.#logger = new BenchLogger(system, seed, options.disturb)
   }
 
   /** Bench seconds since the start. */
@@ -103,11 +101,11 @@ export class SimulatedBench {
   }
 
   openValve(id: string): void {
-    this.world.setValve(id, true)
+    this.world.setValve(id, { open: true })
   }
 
   closeValve(id: string): void {
-    this.world.setValve(id, false)
+    this.world.setValve(id, { open: false })
   }
 
   /** Repairs a fitting: removes its leak. */
@@ -147,7 +145,7 @@ export class SimulatedBench {
   }
 
   #pumpUp(hold: HoldSpec): void {
-    for (const valve of hold.shut) this.world.setValve(valve, false)
+    for (const valve of hold.shut) this.world.setValve(valve, { open: false })
     const toPa = hold.pressurePa * overPump
     let longestS = 0
     for (const section of hold.sections) {

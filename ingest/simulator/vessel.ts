@@ -31,6 +31,9 @@ export interface Surroundings {
   readonly atmospherePa: number
 }
 
+/** Room, sun and atmosphere over a session; times count from the start of the recording. */
+export type Weather = (timeS: number) => Surroundings
+
 /**
  * A section full of air, integrated in time by its balances of amount and energy:
  *

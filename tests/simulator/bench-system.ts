@@ -1,6 +1,6 @@
 import type { Allowance, Channel, System } from '#analysis/model/system.ts'
-import { psiPa, sccPerMinMolPerS } from '#ingest/simulator/units.ts'
 import type { Scenario } from './scenario.ts'
+import { psiPa, sccPerMinMolPerS } from './units.ts'
 
 /** The hold id of every simulated system. */
 export const simulatedHoldId = 'bench-hold'

@@ -122,7 +122,9 @@ export const demoRecordings: readonly DemoRecording[] = [
     leakOverAllowance: 0,
     verdict: 'pass',
     play: (system, seed) => {
-      const weather = { ...quietMorning(seededRandom(seed, 51)), sunK: 3, sunAtS: 1500, sunTauS: 600 }
+      const morning = quietMorning(seededRandom(seed, 51))
+      const sunK = (timeS: number) => (timeS > 1500 ? 3 * -Math.expm1(-(timeS - 1500) / 600) : 0)
+      const weather = (timeS: number) => ({ ...morning(timeS), sunK: sunK(timeS) })
       const session = new ScriptedSession({ system, seed, weather, leaking: {}, connected: tankChannels })
       session.wait(30)
       session.pumpUp(left)
@@ -152,7 +154,7 @@ export const demoRecordings: readonly DemoRecording[] = [
         connected: ['p-lines', 'p-forward', 't-lines', 't-forward', 'baro'],
       })
       session.wait(20)
-      session.bench.world.setPassing('V3', 8e-16)
+      session.bench.world.setValve('V3', { passing: 8e-16 })
       session.pumpUp(hold)
       // The forward section is let down to about 9 psi, so that the valve between has something to pass.
       session.settle(hold, 0)

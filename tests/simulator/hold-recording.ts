@@ -1,7 +1,7 @@
 import type { ChannelSamples, Mark, Recording } from '#analysis/model/samples.ts'
-import { psiPa } from '#ingest/simulator/units.ts'
 import { simulatedHoldId } from './bench-system.ts'
 import type { LoggerColumns, StageTimes } from './play-hold.ts'
+import { psiPa } from './units.ts'
 
 /** First instant of every simulated recording: 2026-01-01 00:00:00 UTC, [ns]. */
 const epochNs = 1767225600000000000n

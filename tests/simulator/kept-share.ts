@@ -1,5 +1,5 @@
 import { Vessel, type VesselSpec } from '#ingest/simulator/vessel.ts'
-import { surroundingsAt, type Weather } from '#ingest/simulator/weather.ts'
+import { surroundingsAt, type Weather } from './weather.ts'
 
 const stepS = 0.5
 

@@ -1,10 +1,10 @@
 import type { BarometerSpec, ThermometerSpec, TransducerSpec } from '#ingest/simulator/instruments.ts'
 import type { Random } from '#ingest/simulator/random.ts'
-import { psiPa, sccPerMinMolPerS } from '#ingest/simulator/units.ts'
 import { molPerPa, type VesselSpec } from '#ingest/simulator/vessel.ts'
-import type { Weather } from '#ingest/simulator/weather.ts'
 import { keptShare } from './kept-share.ts'
 import type { Bench, Procedure, Scenario, StatedAllowance } from './scenario.ts'
+import { psiPa, sccPerMinMolPerS } from './units.ts'
+import type { Weather } from './weather.ts'
 
 export type SectionKind = 'line' | 'tank'
 

@@ -1,9 +1,9 @@
 import { barometer, thermometer, transducer } from '#ingest/simulator/instruments.ts'
 import { seededRandom } from '#ingest/simulator/random.ts'
-import { psiPa, sccPerMinMolPerS } from '#ingest/simulator/units.ts'
 import { molPerPa, Vessel } from '#ingest/simulator/vessel.ts'
-import { surroundingsAt } from '#ingest/simulator/weather.ts'
 import type { Scenario } from './scenario.ts'
+import { psiPa, sccPerMinMolPerS } from './units.ts'
+import { surroundingsAt } from './weather.ts'
 
 /** What the logger wrote, in the units it writes; a row for each sample. */
 export interface LoggerColumns {

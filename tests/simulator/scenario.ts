@@ -1,6 +1,6 @@
 import type { BarometerSpec, ThermometerSpec, TransducerSpec } from '#ingest/simulator/instruments.ts'
 import type { VesselSpec } from '#ingest/simulator/vessel.ts'
-import type { Weather } from '#ingest/simulator/weather.ts'
+import type { Weather } from './weather.ts'
 
 /** What the system file says about the section, which need not be the truth. Figures as a person writes them. */
 interface StatedSection {

@@ -1,8 +1,16 @@
 import type { System } from '#analysis/model/system.ts'
 import { SimulatedBench, type SimulatedBenchOptions } from '#ingest/simulator/simulated-bench.ts'
+import { type ChannelFault, channelFaults } from './channel-faults.ts'
 
 /** First instant of the demo recordings, but for those that come after another: 2026-04-11 07:30:00 UTC, [ns]. */
 export const sessionStartNs = 1775892600000000000n
+
+interface ScriptedOptions extends SimulatedBenchOptions {
+  readonly stageMarks?: boolean
+  readonly faults?: readonly ChannelFault[]
+  /** Channels connected to the logger; absent: all of the file. */
+  readonly connected?: readonly string[]
+}
 
 /** A session at the simulated bench as the file that a recorder would write of it: samples and marks. */
 export class ScriptedSession {
@@ -11,10 +19,11 @@ export class ScriptedSession {
   readonly #stageMarks: boolean
   readonly #lines = ['# stillhold recording 1']
 
-  constructor(options: SimulatedBenchOptions & { readonly stageMarks?: boolean }) {
+  constructor({ faults = [], connected, ...options }: ScriptedOptions) {
     this.#system = options.system
     this.#stageMarks = options.stageMarks ?? true
-    this.bench = new SimulatedBench({ sampleHz: 1, startNs: sessionStartNs, ...options })
+    const disturb = channelFaults(faults, connected)
+    this.bench = new SimulatedBench({ sampleHz: 1, startNs: sessionStartNs, disturb, ...options })
   }
 
   text(): string {

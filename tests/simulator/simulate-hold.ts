@@ -1,11 +1,11 @@
 import type { Recording } from '#analysis/model/samples.ts'
 import type { System } from '#analysis/model/system.ts'
-import { psiPa } from '#ingest/simulator/units.ts'
 import { molPerPa } from '#ingest/simulator/vessel.ts'
 import { benchSystem } from './bench-system.ts'
 import { holdRecording, holdRecordingText } from './hold-recording.ts'
 import { playHold, stageTimes } from './play-hold.ts'
 import type { Scenario } from './scenario.ts'
+import { psiPa } from './units.ts'
 
 /** What nature did, for judging an analysis. */
 interface Truth {

@@ -1,8 +1,8 @@
 import type { TransducerSpec } from '#ingest/simulator/instruments.ts'
 import { type Random, seededRandom } from '#ingest/simulator/random.ts'
-import { psiPa } from '#ingest/simulator/units.ts'
 import { plainHold, type SectionKind } from './plain-hold.ts'
 import type { Scenario } from './scenario.ts'
+import { psiPa } from './units.ts'
 
 export type { SectionKind } from './plain-hold.ts'
 

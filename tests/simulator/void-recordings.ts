@@ -1,7 +1,7 @@
-import { psiPa } from '#ingest/simulator/units.ts'
 import type { DemoRecording } from './demo-recording.ts'
 import { lineChannels, lineHold, lines } from './line-hold.ts'
 import { ScriptedSession } from './scripted-session.ts'
+import { psiPa } from './units.ts'
 
 /** Line sessions run 20 s at rest, 45 s of pump-up and 180 s of settle before the hold. */
 const lineHoldStartS = 245

@@ -2,8 +2,8 @@ import type { Mark, Recording } from '#analysis/model/samples.ts'
 import type { Channel, HoldSpec, Medium, System } from '#analysis/model/system.ts'
 import { barometer, thermometer, transducer } from '#ingest/simulator/instruments.ts'
 import { type Random, seededRandom } from '#ingest/simulator/random.ts'
-import { psiPa } from '#ingest/simulator/units.ts'
-import type { Weather } from '#ingest/simulator/weather.ts'
+import { psiPa } from '#tests/simulator/units.ts'
+import type { Weather } from '#tests/simulator/weather.ts'
 import { type LiquidLine, LiquidWorld } from './liquid-world.ts'
 
 /** Fuels as sold, drawn about round figures. Source: from memory, common tables; the analysis uses API MPMS 11.1. */

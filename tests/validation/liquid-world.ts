@@ -1,4 +1,4 @@
-import { surroundingsAt, type Weather } from '#ingest/simulator/weather.ts'
+import { surroundingsAt, type Weather } from '#tests/simulator/weather.ts'
 
 /** A line full of fuel as nature knows it. */
 export interface LiquidLine {

@@ -1,5 +1,5 @@
 import { seededRandom } from '#ingest/simulator/random.ts'
-import { psiPa } from '#ingest/simulator/units.ts'
+import { psiPa } from '#tests/simulator/units.ts'
 import { BenchStory } from '#tests/analysis/verdict/bench-story.ts'
 import { plainHold } from '#tests/simulator/plain-hold.ts'
 import type { Scenario } from '#tests/simulator/scenario.ts'

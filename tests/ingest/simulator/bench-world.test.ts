@@ -22,7 +22,7 @@ function twoLines(passing = 0, leak = 0): BenchWorld {
     ],
     leaks: [{ fitting: 'F1', section: 'a', conductance: leak }],
     valves: [{ id: 'V', between: ['a', 'b'], open: false, passing }],
-    weather: { ...calmWeather, roomK: 293.15, barometricPeriodS: 1000 },
+    weather: () => ({ roomK: 293.15, sunK: 0, atmospherePa: calmWeather.barometricPa }),
   })
 }
 
@@ -78,6 +78,6 @@ describe('BenchWorld', () => {
   test('an unknown section or valve is refused by name', () => {
     const world = twoLines()
     expect(() => world.pumpUp('c', 1, 1)).toThrow("no section 'c'")
-    expect(() => world.setPassing('W', 1)).toThrow("no valve 'W'")
+    expect(() => world.setValve('W', { passing: 1 })).toThrow("no valve 'W'")
   })
 })

@@ -1,4 +1,4 @@
-import type { Surroundings } from './vessel.ts'
+import type { Surroundings } from '#ingest/simulator/vessel.ts'
 
 /** A periodic swing of the room temperature. */
 interface Swing {
