@@ -1,14 +1,10 @@
 import { basename, dirname } from 'node:path'
 import type { LevelResult } from '#analysis/fuel-work/calibrate-level.ts'
-import { printResult } from './command.ts'
+import type { System } from '#analysis/model/system.ts'
 import {
-  exitWith,
   headText,
-  judgeSheet,
   readSheetFile,
   recordingsBeside,
-  sealIfAsked,
-  systemAtHand,
   tableText,
   type WetOptions,
   wetCommand,
@@ -20,6 +16,7 @@ interface LevelOptions extends WetOptions {
 }
 
 export const command = wetCommand({
+  kind: 'level',
   argument: [
     '<file...>',
     'recordings with fill marks, or a level sheet (YAML) with figures typed from the panel',
@@ -33,28 +30,20 @@ export const command = wetCommand({
     'level recordings/wet/left-sender.lp --system recordings/wet/floatplane-wet.yaml --channel sender-left',
     'level recordings/wet/right-panel.yaml --system recordings/wet/floatplane-wet.yaml',
   ],
-  run: level,
+  read(files: readonly string[], { channel, steps }: LevelOptions, system: System) {
+    const [first = '', ...others] = files
+    const isSheet = others.length === 0 && /\.ya?ml$/.test(first)
+    const { recording, kept } = recordingsBeside(isSheet ? dirname(first) : '.', system)
+    return {
+      sheet: isSheet
+        ? readSheetFile(first)
+        : { channel, steps: Number(steps), recordings: files.map((file) => basename(file)) },
+      recording: (name) => recording(isSheet ? name : files.find((file) => basename(file) === name)!),
+      files: { recordings: kept },
+    }
+  },
+  text: levelText,
 })
-
-function level(files: readonly string[], options: LevelOptions): void {
-  const kept = systemAtHand(options.system)
-  const isSheet = files.length === 1 && /\.ya?ml$/.test(files[0])
-  const beside = recordingsBeside(isSheet ? dirname(files[0]) : '.', kept.system)
-  const byName = (name: string) =>
-    beside.recording(isSheet ? name : files.find((file) => basename(file) === name)!)
-  const sheet = isSheet
-    ? readSheetFile(files[0])
-    : {
-        channel: options.channel,
-        steps: Number(options.steps),
-        recordings: files.map((file) => basename(file)),
-      }
-  const judged = judgeSheet('level', sheet, kept.system, byName, options.data)
-  const [{ result }] = judged
-  printResult(options, result, () => levelText(result))
-  sealIfAsked('level', judged, kept, options, { recordings: beside.kept })
-  exitWith([result.verdict])
-}
 
 /** The verdict, the table for the gauge maker, its drawing, and the omitted data. */
 function levelText(result: LevelResult): string {

@@ -1,21 +1,10 @@
 import { rangeFor } from '#analysis/fuel-work/judge-torque.ts'
 import { rangeWords } from '#analysis/hunt/torque-tables.ts'
 import type { System } from '#analysis/model/system.ts'
-import { printResult } from './command.ts'
-import {
-  exitWith,
-  headText,
-  judgeSheet,
-  readSheetFile,
-  recordingsBeside,
-  sealIfAsked,
-  systemAtHand,
-  tableText,
-  type WetOptions,
-  wetCommand,
-} from './wet-action.ts'
+import { headText, tableText, type WetOptions, wetCommand } from './wet-action.ts'
 
 export const command = wetCommand({
+  kind: 'work',
   argument: ['[sheet]', 'work sheet (YAML); without it the ranges are printed'],
   seals: 'seal each line into the archive, where ledger and hunt read it',
   operator: null,
@@ -23,26 +12,11 @@ export const command = wetCommand({
     'torque --system recordings/wet/floatplane-wet.yaml',
     'torque recordings/wet/work.yaml --system recordings/wet/floatplane-wet.yaml --seal',
   ],
-  run: torque,
+  text: ({ verdict, id, action, by, reasons }) => headText(verdict, `${id} ${action}, by ${by}`, reasons),
+  without: printRanges,
 })
 
-function torque(file: string | undefined, options: WetOptions): void {
-  const kept = systemAtHand(options.system)
-  if (file === undefined) {
-    printRanges(kept.system, options.json ?? false)
-    return
-  }
-  const { recording } = recordingsBeside('.', kept.system)
-  const judged = judgeSheet('work', readSheetFile(file), kept.system, recording, options.data)
-  for (const { result } of judged)
-    printResult(options, result, () =>
-      headText(result.verdict, `${result.id} ${result.action}, by ${result.by}`, result.reasons),
-    )
-  sealIfAsked('work', judged, kept, options)
-  exitWith(judged.map(({ result }) => result.verdict))
-}
-
-function printRanges(system: System, json: boolean): void {
+function printRanges(system: System, { json }: WetOptions): void {
   const ranges = system.fittings.map((fitting) => ({ fitting, range: rangeFor(fitting, null, null) }))
   if (json) {
     for (const { fitting, range } of ranges)

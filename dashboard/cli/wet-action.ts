@@ -1,5 +1,5 @@
 import { readFileSync } from 'node:fs'
-import { basename, resolve } from 'node:path'
+import { basename, dirname, resolve } from 'node:path'
 import { parse } from 'yaml'
 import {
   type JudgedWork,
@@ -21,8 +21,8 @@ import { ArchiveError } from '#dashboard/archive/archive-error.ts'
 import { archiveSurroundings, type KeptRecording, sealWetWork } from '#dashboard/wet/work-archive.ts'
 import { readRecordingFile } from '#ingest/recording/read-recording.ts'
 import { withArchive } from './archive-action.ts'
-import { type CommandDescription, dataOption, requiredOption } from './command.ts'
-import { openSystem } from './system-option.ts'
+import { type CommandDescription, dataOption, printResult, requiredOption } from './command.ts'
+import { type OpenedSystem, openSystem } from './system-option.ts'
 
 export interface WetOptions {
   readonly system: string
@@ -33,23 +33,33 @@ export interface WetOptions {
   readonly json?: boolean
 }
 
-/** Common options of the wet commands: the system file, sealing into the archive, and JSON output. */
-interface WetCommand extends Pick<CommandDescription, 'options' | 'examples' | 'run'> {
+/** A command that judges a sheet of the fuel work: prints the results, seals them on request, exits like `analyze`. */
+interface WetCommand<K extends WorkKind> extends Pick<CommandDescription, 'options' | 'examples'> {
+  readonly kind: K
   readonly argument: readonly [name: string, about: string]
   /** Describes sealing and the operator's role; null where the sheet names its people. */
   readonly seals?: string
   readonly operator: string | null
+  /** Reads what was given; absent: one sheet file. */
+  readonly read?: (given: never, options: never, system: System) => SheetAtHand
+  /** The result for people. */
+  readonly text: (result: WorkResults[K]) => string
+  /** Prints what the system file alone says, when no sheet is given. */
+  readonly without?: (system: System, options: WetOptions) => void
 }
 
-export function wetCommand({
-  argument,
-  seals,
-  operator,
-  options = [],
-  ...rest
-}: WetCommand): CommandDescription {
+/** A sheet with the files that it names. */
+interface SheetAtHand {
+  readonly sheet: unknown
+  readonly recording: (name: string) => Recording
+  /** Sealed with it. */
+  readonly files?: Pick<Parameters<typeof sealWetWork>[4], 'photos' | 'recordings'>
+}
+
+export function wetCommand<K extends WorkKind>(described: WetCommand<K>): CommandDescription {
+  const { kind, argument, seals, operator, options = [], examples, text, without } = described
+  const read = (described.read ?? sheetFile) as (given: unknown, ...more: unknown[]) => SheetAtHand
   return {
-    ...rest,
     arguments: [argument],
     options: [
       requiredOption('--system <file>', 'system file of the aircraft'),
@@ -60,19 +70,22 @@ export function wetCommand({
       ['--json', 'print results as JSON, one object a line'],
       ...options,
     ],
+    examples,
+    run(given: unknown, asked: WetOptions) {
+      const opened = openSystem({ system: asked.system })
+      if (given === undefined) return without?.(opened.system, asked)
+      const { sheet, recording, files } = read(given, asked, opened.system)
+      const judged = judgeSheet(kind, sheet, opened.system, recording, asked.data)
+      for (const { result } of judged) printResult(asked, result, () => text(result))
+      if (asked.seal) sealWork(kind, judged, opened, asked, files)
+      exitWith(judged.map(({ result }) => result.verdict))
+    },
   }
 }
 
-/** The system with its text, as stored in a record. */
-export interface SystemAtHand {
-  readonly system: System
-  readonly text: string
-  readonly name: string
-}
-
-export function systemAtHand(file: string): SystemAtHand {
-  const { system, text } = openSystem({ system: file })
-  return { system, text, name: system.name }
+function sheetFile(file: string, _: WetOptions, system: System): SheetAtHand {
+  const { recording, kept } = recordingsBeside(dirname(file), system)
+  return { sheet: readSheetFile(file), recording, files: { recordings: kept } }
 }
 
 /** @throws SheetError when the file is missing or not YAML */
@@ -102,12 +115,6 @@ export function besideArchive<T>(folder: string | undefined, work: (archive: Arc
     if (cause instanceof ArchiveError && cause.code === 'no-archive') return none
     throw cause
   }
-}
-
-/** Sets the exit code like `analyze`: with several verdicts the worst. */
-export function exitWith(verdicts: readonly Verdict[]): void {
-  const worst = verdictsWorstFirst.find((verdict) => verdicts.includes(verdict))
-  process.exitCode = worst === undefined ? 0 : verdictExitCode[worst]
 }
 
 /** Head of every printed result: verdict, subject and reasons. */
@@ -143,7 +150,7 @@ export function recordingsBeside(folder: string, system: System) {
 }
 
 /** Judges a sheet with the archive that it may refer to. */
-export function judgeSheet<K extends WorkKind>(
+function judgeSheet<K extends WorkKind>(
   kind: K,
   sheet: unknown,
   system: System,
@@ -159,19 +166,25 @@ export function judgeSheet<K extends WorkKind>(
   })
 }
 
-/** Seals each judged sheet on request, and prints its record. */
-export function sealIfAsked(
+/** Seals each judged sheet, and prints its record. */
+function sealWork(
   kind: WorkKind,
   judged: readonly JudgedWork[],
-  kept: SystemAtHand,
+  { system: { name }, text }: OpenedSystem,
   options: WetOptions,
-  files: Pick<Parameters<typeof sealWetWork>[4], 'photos' | 'recordings'> = {},
+  files: SheetAtHand['files'] = {},
 ): void {
-  if (!options.seal) return
+  const kept = { name, text }
   const ids = withArchive(options.data, {}, (archive) =>
     judged.map((one) => sealWetWork(archive, kind, one, kept, { ...people(one, options), ...files }).id),
   )
   process.stderr.write(`Signed and locked as ${ids.join(', ')}.\n`)
+}
+
+/** Sets the exit code like `analyze`: with several verdicts the worst. */
+function exitWith(verdicts: readonly Verdict[]): void {
+  const worst = verdictsWorstFirst.find((verdict) => verdicts.includes(verdict))
+  process.exitCode = worst === undefined ? 0 : verdictExitCode[worst]
 }
 
 /** A line of the work sheet names its person; for the other sheets the command does. */

@@ -3,46 +3,34 @@ import { wetStages } from '#analysis/fuel-work/wet-stages.ts'
 import type { System } from '#analysis/model/system.ts'
 import { printResult } from './command.ts'
 import {
-  exitWith,
   headText,
-  judgeSheet,
   readNamedFile,
   readSheetFile,
   recordingsBeside,
-  sealIfAsked,
-  systemAtHand,
   tableText,
   type WetOptions,
   wetCommand,
 } from './wet-action.ts'
 
 export const command = wetCommand({
+  kind: 'wet',
   argument: ['[sheet]', 'sheet of one stage (YAML); without it the checklist is printed'],
   operator: 'who looked',
   examples: [
     'wet --system recordings/wet/floatplane-wet.yaml',
     'wet recordings/wet/soak.yaml --system recordings/wet/floatplane-wet.yaml --seal',
   ],
-  run: wet,
-})
-
-function wet(file: string | undefined, options: WetOptions): void {
-  const kept = systemAtHand(options.system)
-  if (file === undefined) {
-    printResult(options, wetStages, () => checklistText(kept.system))
-    return
-  }
-  const sheet = readSheetFile(file)
-  const { recording } = recordingsBeside(dirname(file), kept.system)
-  const judged = judgeSheet('wet', sheet, kept.system, recording, options.data)
-  const [{ result }] = judged
-  const photos = (sheet as { readonly photos?: readonly string[] }).photos ?? []
-  const pictures = photos.map((name) => readNamedFile(resolve(dirname(file), name)))
-  const text = () =>
-    headText(result.verdict, `${result.stage}, ${result.sections.join(' + ')}`, result.reasons) +
+  read(file: string, _: WetOptions, system: System) {
+    const folder = dirname(file)
+    const sheet = readSheetFile(file) as { readonly photos?: readonly string[] }
+    const photos = (sheet.photos ?? []).map((name) => readNamedFile(resolve(folder, name)))
+    return { sheet, recording: recordingsBeside(folder, system).recording, files: { photos } }
+  },
+  text: ({ verdict, stage, sections, reasons, looks, scheme }) =>
+    headText(verdict, `${stage}, ${sections.join(' + ')}`, reasons) +
     tableText([
       ['joint', 'after', 'finding', 'by', 'how', 'class', 'head psi'],
-      ...result.looks.map((look) => [
+      ...looks.map((look) => [
         look.fitting,
         `${Math.round(look.after_s / 60)} min`,
         look.withdrawn === null ? look.finding : `${look.finding}, withdrawn`,
@@ -52,11 +40,9 @@ function wet(file: string | undefined, options: WetOptions): void {
         look.head_Pa === null ? '' : (look.head_Pa / 6894.757293).toFixed(2),
       ]),
     ]) +
-    `  Classes: ${result.scheme.name} (${result.scheme.source}): ${result.scheme.classes}\n`
-  printResult(options, result, text)
-  sealIfAsked('wet', judged, kept, options, { photos: pictures })
-  exitWith([result.verdict])
-}
+    `  Classes: ${scheme.name} (${scheme.source}): ${scheme.classes}\n`,
+  without: (system, options) => printResult(options, wetStages, () => checklistText(system)),
+})
 
 /** The stages in order with checkboxes, and the fittings to inspect. */
 function checklistText(system: System): string {
