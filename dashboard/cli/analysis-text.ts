@@ -112,6 +112,7 @@ function pressure(pa: number, unit: string): string {
 
 /** Start of the hold on the curves' time scale; null without a curve. */
 function holdStartS(stages: HoldAnalysis['result']['stages'], curves: HoldAnalysis['curves']): number | null {
-  if (stages.hold_ns === null || curves.length === 0) return null
-  return curves[0].holdStartS ?? curves[0].timeS[0]
+  const [first] = curves
+  if (stages.hold_ns === null || first === undefined) return null
+  return first.holdStartS ?? first.timeS[0] ?? null
 }

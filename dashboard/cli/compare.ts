@@ -24,9 +24,11 @@ export const command: CommandDescription = {
   run: async (first: string, second: string, options: RecordingOptions & { json?: boolean }) => {
     const { recordings, opened } = await openRecordings([first, second], options)
     const { system } = opened
-    if (recordings.length !== 2)
+    const [one, other, ...more] = recordings
+    if (one === undefined || other === undefined || more.length > 0)
       throw new UnreadableFile(`${first} ${second}`, null, 'compare takes two recordings')
-    const [before, after] = recordings.map((one) => analyzedRecording(one, system, options.hold))
+    const before = analyzedRecording(one, system, options.hold)
+    const after = analyzedRecording(other, system, options.hold)
     const [then, now] = chosenHolds(before, after)
     const evidence = first === second ? before.evidence : [...before.evidence, ...after.evidence]
     const comparison = compareHolds(system, then, now, evidence)

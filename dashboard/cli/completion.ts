@@ -53,7 +53,7 @@ export const command: CommandDescription = {
   $ stillhold completion fish > ~/.config/fish/completions/stillhold.fish
   > stillhold completion powershell | Out-String | Invoke-Expression        in the file that $PROFILE names`,
   run: (shell: string, words: readonly string[], _options: object, { parent }: Command) => {
-    if (shell !== 'offers') return void process.stdout.write(scripts[shell])
+    if (shell !== 'offers') return void process.stdout.write(scripts[shell] ?? '')
     for (const [word, about] of offers(parent!, words)) process.stdout.write(`${word}\t${about}\n`)
   },
 }

@@ -16,20 +16,22 @@ const dots = [
  */
 export function drawnCurve(curve: HoldCurves, fromS: number, unit: string, columns = 60, rows = 8): string[] {
   const points: { x: number; y: number }[] = []
-  for (let i = 0; i < curve.timeS.length; i++) {
-    const y = curve.compensatedPa[i]
-    if (curve.timeS[i] >= fromS && Number.isFinite(y)) points.push({ x: curve.timeS[i] - fromS, y })
+  for (const [i, timeS] of curve.timeS.entries()) {
+    const y = curve.compensatedPa[i] ?? Number.NaN
+    if (timeS >= fromS && Number.isFinite(y)) points.push({ x: timeS - fromS, y })
   }
-  if (points.length < 2) return []
+  const last = points.at(-1)
+  if (last === undefined || points.length < 2) return []
   const low = Math.min(...points.map(({ y }) => y))
   const high = Math.max(...points.map(({ y }) => y))
-  const lastS = points[points.length - 1].x
+  const lastS = last.x
   const cells = Array.from({ length: rows }, () => new Uint8Array(columns))
   for (const { x, y } of points) {
     const column = Math.min(2 * columns - 1, Math.floor((x / lastS) * 2 * columns))
     const share = high > low ? (high - y) / (high - low) : 0.5
     const row = Math.min(4 * rows - 1, Math.floor(share * 4 * rows))
-    cells[row >> 2][column >> 1] |= dots[column & 1][row & 3]
+    // Both indices are within the drawing.
+    cells[row >> 2]![column >> 1]! |= dots[column & 1]![row & 3]!
   }
   const labels = new Map([
     [0, label(high, low, high, unit)],

@@ -42,7 +42,8 @@ const shownFittings = 8
 function huntText(result: HuntResult, figures: FigureWords): string {
   const lines = [colors.bold(result.message)]
   const likely = result.fittings.filter((f) => f.held && f.leaking >= 0.01).slice(0, shownFittings)
-  if (likely.length > 0) {
+  const [first] = likely
+  if (first !== undefined) {
     lines.push(
       '',
       'Fittings, likeliest first, and how much each would leak if it does,',
@@ -53,7 +54,7 @@ function huntText(result: HuntResult, figures: FigureWords): string {
     const rest = result.fittings.length - never - likely.length
     if (rest > 0) lines.push(`  and ${rest} less likely`)
     if (never > 0) lines.push(`  ${never} others were not tested yet`)
-    if (likely[0].leaking >= 0.5) lines.push('', `${likely[0].id}: ${likely[0].advice}`)
+    if (first.leaking >= 0.5) lines.push('', `${first.id}: ${first.advice}`)
   }
   for (const v of result.valves.filter((x) => x.passing >= 0.05))
     lines.push('', `Valve ${v.id}${v.name ? ` (${v.name})` : ''} may pass: ${percentOf(v.passing)}`)

@@ -123,7 +123,7 @@ function readColumn(said: string): [title: string, channel: string] {
 
 function printedTable(file: string, { about, columns, rejected, firstNs, lastNs }: ImportedTable): string {
   const rows = [['column', 'first value', 'is'], ...columns.map((one) => [one.title, one.example, one.means])]
-  const widths = [0, 1].map((column) => Math.max(...rows.map((row) => row[column].length)))
+  const widths = [0, 1].map((column) => Math.max(...rows.map((row) => row[column]!.length)))
   const iso = (ns: bigint) => new Date(Number(ns / 1_000_000n)).toISOString().replace('.000Z', 'Z')
   const seconds = Number((lastNs - firstNs) / 1_000_000n) / 1000
   return [

@@ -68,7 +68,8 @@ async function answers(options: InitOptions): Promise<Answers> {
     const list = all.map(([, about], i) => `  ${i + 1}  ${about}\n`).join('')
     for (;;) {
       const answer = Number(await terminal.question(`${question}\n${list}1 to ${all.length}: `))
-      if (Number.isInteger(answer) && answer >= 1 && answer <= all.length) return all[answer - 1][0]
+      const chosen = all[answer - 1]
+      if (chosen !== undefined) return chosen[0]
     }
   }
   try {

@@ -26,10 +26,9 @@ export function marksApart(files: readonly string[], system: System): MarksApart
       if (statSync(file).size > mostBytes) return []
       const bytes = readFileSync(file)
       const { marks, channels } = readRecording(bytes, system, basename(file))
-      if (marks.length === 0 || channels.some(({ timeS }) => timeS.length > 0)) return []
-      return [
-        { file, bytes, firstNs: BigInt(marks[0].timeNs), lastNs: BigInt(marks[marks.length - 1].timeNs) },
-      ]
+      const [first, last] = [marks[0], marks.at(-1)]
+      if (!first || !last || channels.some(({ timeS }) => timeS.length > 0)) return []
+      return [{ file, bytes, firstNs: BigInt(first.timeNs), lastNs: BigInt(last.timeNs) }]
     } catch (cause) {
       // Faults of a file are reported when it is read.
       if (cause instanceof UnreadableFile || (cause as NodeJS.ErrnoException).code !== undefined) return []

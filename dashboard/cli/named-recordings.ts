@@ -110,7 +110,7 @@ export function holdsIn(
   budget = false,
 ): HoldAnalysis[] {
   const found = analyzeRecording(recording, system, { hold: hold ?? sealed?.hold, budget })
-  return sealed === null || found.length === 0 || sealed.hold !== found[0].result.hold
+  return sealed === null || found[0]?.result.hold !== sealed.hold
     ? found
     : [nearestInTime(found, sealed.holdNs)]
 }

@@ -20,7 +20,7 @@ const defaultS: Readonly<Record<string, number>> = { vent: 30 }
 export function readPlannedStages(text: string, spec: HoldSpec | null): readonly PlannedStage[] {
   const lengths = new Map<string, number>()
   for (const part of text.split(',').map((each) => each.trim())) {
-    const [name, length, ...more] = part.split('=').map((each) => each.trim())
+    const [name = '', length, ...more] = part.split('=').map((each) => each.trim())
     if (!order.some((each) => each === name) || length === undefined || more.length > 0)
       throw new Error(`--mark-stages ${part}: write stage=length of ${order.join(', ')}, such as settle=2min`)
     const seconds = parseQuantity(length, 'time')

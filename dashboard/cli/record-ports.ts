@@ -46,10 +46,10 @@ export function readPorts(options: PortOptions): TaggedPort[] {
     }),
     ...tcp.map((text) => {
       const { name, address } = named(text)
-      const match = /^(\[[0-9a-f:]+\]|[^:]+):(\d{1,5})$/i.exec(address)
-      if (match === null || Number(match[2]) > 65_535) throw new Error(`--tcp ${text}: write host:port`)
-      const host = match[1].replace(/^\[|\]$/g, '')
-      return { name, port: tcpPort({ host, port: Number(match[2]), silenceS, waitForDevice }) }
+      const [, host, port] = /^(\[[0-9a-f:]+\]|[^:]+):(\d{1,5})$/i.exec(address) ?? []
+      if (host === undefined || Number(port) > 65_535) throw new Error(`--tcp ${text}: write host:port`)
+      const plain = host.replace(/^\[|\]$/g, '')
+      return { name, port: tcpPort({ host: plain, port: Number(port), silenceS, waitForDevice }) }
     }),
     ...mqttPorts(options, { silenceS, waitForDevice }).map((port) => ({ name: null, port })),
     ...replay.map((path) => ({ name: null, port: replayPort({ path, speed }) })),
@@ -84,8 +84,8 @@ export function readDialect(text: string | undefined): DialectName | null {
 
 /** `left=/dev/ttyUSB0`: a name before the address. */
 function named(text: string): { name: string | null; address: string } {
-  const match = /^([A-Za-z][\w-]*)=(.+)$/.exec(text)
-  return match === null ? { name: null, address: text } : { name: match[1], address: match[2] }
+  const [, name = null, address = text] = /^([A-Za-z][\w-]*)=(.+)$/.exec(text) ?? []
+  return { name, address }
 }
 
 function readNumber(option: string, text: string): number {

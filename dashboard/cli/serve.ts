@@ -204,7 +204,7 @@ function ownSystem(folder: string, given: string | undefined): string {
   const path = join(folder, usualFile)
   mkdirSync(folder, { recursive: true })
   if (!existsSync(path)) {
-    writeFileDurably(path, firstSystemFile(layouts[0], 'my aircraft', 'dial'))
+    writeFileDurably(path, firstSystemFile(layouts[0]!, 'my aircraft', 'dial'))
     writeFileDurably(join(folder, schemaFile), `${JSON.stringify(systemSchema, null, 2)}\n`)
     process.stderr.write(
       'No system file is named: a first one of a generic layout is written. Make it yours on the page, under Setup.\n',

@@ -42,7 +42,7 @@ export function stageMark(name: StageName, hold: string | null): TypedMark {
 /** Reads a line typed while recording. `hold` names the hold in stage marks. */
 export function readTypedMark(line: string, hold: string | null): TypedLine {
   const text = line.trim()
-  const [word, id, what, more, ...rest] = text.split(/\s+/)
+  const [word = '', id, what, more, ...rest] = text.split(/\s+/)
   if (text === '?' || text === 'help') return { kind: 'wrong', message: typedMarkHelp }
   const stage = Object.hasOwn(stages, word) ? stages[word] : undefined
   if (stage !== undefined && id === undefined) return { kind: 'mark', mark: stageMark(stage, hold) }

@@ -126,11 +126,11 @@ export function headText(verdict: Verdict, about: string, reasons: readonly Word
 
 /** Columns under their titles, numbers aligned right. */
 export function tableText(rows: readonly (readonly string[])[]): string {
-  const widths = rows[0].map((_, column) => Math.max(...rows.map((row) => row[column].length)))
+  const widths = (rows[0] ?? []).map((_, column) => Math.max(...rows.map((row) => row[column]?.length ?? 0)))
   return rows
     .map(
       (row) =>
-        `  ${row.map((cell, i) => (i === 0 ? cell.padEnd(widths[i]) : cell.padStart(widths[i]))).join('  ')}\n`,
+        `  ${row.map((cell, i) => (i === 0 ? cell.padEnd(widths[i]!) : cell.padStart(widths[i]!))).join('  ')}\n`,
     )
     .join('')
 }

@@ -178,7 +178,7 @@ export class BenchWorld {
     put: (section: string, molPerS: number, temperatureK: number) => void,
     toOutside: (section: string, conductance: number) => void,
   ): void {
-    const [a, b] = valve.between
+    const [a = '', b] = valve.between
     const smaller = b !== undefined && this.section(b).volumeM3 < this.section(a).volumeM3 ? b : a
     const conductance = valve.open ? this.#evening(smaller, openValveTauS) : valve.passing
     if (conductance === 0) return

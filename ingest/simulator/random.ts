@@ -57,7 +57,7 @@ export function seededRandom(seed: number, stream = 0): Random {
       }
     },
     chance: (probability) => next() < probability,
-    pick: (from) => from[Math.floor(next() * from.length)],
+    pick: (from) => from[Math.floor(next() * from.length)]!,
   }
   return random
 }

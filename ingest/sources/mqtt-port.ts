@@ -66,7 +66,7 @@ function subscribe(url: URL, topic: string, events: ConnectionEvents): Promise<C
         const { kind, flags, body } = packet
         if (kind === kinds.publish) events.bytes(lineOf(flags, body))
         else if (kind === kinds.accepted) {
-          if (body[1] !== 0) return fail(refusals[body[1]] ?? 'it refused')
+          if (body[1] !== 0) return fail(refusals[body[1] ?? 0] ?? 'it refused')
           send('subscribe', Buffer.from([0, 1]), text(topic), Buffer.from([0]))
         } else if (kind === kinds.subscribed) {
           if (body[2] === 0x80) return fail(`it refuses the topic ${topic}`)
@@ -136,6 +136,7 @@ interface Packet {
 /** The first packet of the received bytes; null while incomplete. */
 function takePacket(bytes: Buffer): Packet | null | 'broken' {
   let length = 0
+  const [head = 0] = bytes
   for (let i = 0; i < 4; i++) {
     const digit = bytes[1 + i]
     if (digit === undefined) return null
@@ -145,8 +146,8 @@ function takePacket(bytes: Buffer): Packet | null | 'broken' {
     const from = 2 + i
     if (bytes.length < from + length) return null
     return {
-      kind: bytes[0] >> 4,
-      flags: bytes[0] & 15,
+      kind: head >> 4,
+      flags: head & 15,
       body: bytes.subarray(from, from + length),
       bytes: from + length,
     }

@@ -48,9 +48,10 @@ export function replayPort(options: ReplayOptions): Port {
             let due: string[] = []
             for (const line of lines) {
               if (header.test(line.trimEnd())) continue
-              const match = Number.isFinite(speed) && !line.startsWith('#') ? timestamp.exec(line) : null
-              if (match !== null) {
-                const timeNs = BigInt(match[1])
+              const isTimed = Number.isFinite(speed) && !line.startsWith('#')
+              const time = isTimed ? timestamp.exec(line)?.[1] : undefined
+              if (time !== undefined) {
+                const timeNs = BigInt(time)
                 clock ??= { startedMs: performance.now(), firstNs: timeNs }
                 const dueMs = clock.startedMs + Number(timeNs - clock.firstNs) / 1e6 / speed
                 const waitMs = dueMs - performance.now()
