@@ -281,21 +281,16 @@ function newestFirst(a: IndexedGist, b: IndexedGist): number {
  * the next record always comes from the chain whose next record was sealed earliest.
  */
 function inSealedOrder(known: readonly IndexedGist[]): readonly IndexedGist[] {
+  // The next record of each chain is its last entry.
   const chains = [...new Set(known.map(({ chain }) => chain))]
     .sort()
     .map((name) =>
-      known.filter(({ chain }) => chain === name).sort((a, b) => a.record.sequence - b.record.sequence),
+      known.filter(({ chain }) => chain === name).sort((a, b) => b.record.sequence - a.record.sequence),
     )
-  const next = chains.map(() => 0)
-  const sealedAt = (c: number) => chains[c][next[c]]?.record.sealed_at ?? null
-  return known.map(() => {
-    let first = -1
-    for (let c = 0; c < chains.length; c++) {
-      const at = sealedAt(c)
-      if (at !== null && (first < 0 || at < sealedAt(first)!)) first = c
-    }
-    return chains[first][next[first]++]
-  })
+  const sealedAt = (chain: readonly IndexedGist[]) => chain.at(-1)?.record.sealed_at ?? '\uffff'
+  return known.flatMap(
+    () => chains.reduce((first, each) => (sealedAt(each) < sealedAt(first) ? each : first)).pop() ?? [],
+  )
 }
 
 /** `0001-left-feed`, `1`, or with the beginning of another chain's fingerprint: `0001-left-feed@9f2c`. */

@@ -48,7 +48,7 @@ export async function checkPdf(pdf: Uint8Array, programVersion: string): Promise
 
   const findings: Finding[] = [
     holds(
-      `seal: every byte of the file is as sealed, by the key of its records ${fingerprintWords(keys[0])}`,
+      `seal: every byte of the file is as sealed, by the key of its records ${fingerprintWords(keys[0] ?? '')}`,
     ),
   ]
   const shown = shownOf(kept, dossier)
@@ -77,6 +77,7 @@ export async function checkPdf(pdf: Uint8Array, programVersion: string): Promise
     for (const key of new Set(kept.map(({ record }) => record.public_key)))
       findings.push(
         ...checkChain(
+          key,
           kept.filter(({ record }) => record.public_key === key),
           dossier?.heads ?? [],
         ),
@@ -174,16 +175,14 @@ function untrusted({ record }: KeptRecord): CheckedRecord {
 }
 
 /** The records of one key: complete from the first, in order, and as many as the key counted. */
-function checkChain(chain: readonly KeptRecord[], heads: readonly string[]): Finding[] {
+function checkChain(key: string, chain: readonly KeptRecord[], heads: readonly string[]): Finding[] {
   const links = [...chain].sort((a, b) => a.record.sequence - b.record.sequence)
-  for (let i = 0; i < links.length; i++) {
-    const expected = i === 0 ? null : links[i - 1].sha256
-    if (links[i].record.previous_sha256 !== expected)
-      return [
-        broken(`the chain is broken before ${links[i].record.id}: a record is missing or not the one sealed`),
-      ]
+  let before: string | null = null
+  for (const { record, sha256 } of links) {
+    if (record.previous_sha256 !== before)
+      return [broken(`the chain is broken before ${record.id}: a record is missing or not the one sealed`)]
+    before = sha256
   }
-  const key = links[0].record.public_key
   const name = `chain of ${links.length} ${links.length === 1 ? 'record' : 'records'}, key ${fingerprintWords(key)}`
   const head = heads.find((text) => readHead(text)?.public_key === key) ?? null
   return [
@@ -200,6 +199,7 @@ async function checkPages(
   recompute: typeof recomputeHold,
 ): Promise<Finding> {
   const { file, kept, isDossier, dossier } = content
+  const [only] = kept
   const writer = (infoOf(file, 'Producer') ?? '').replace(/^stillhold ?/, '')
   // A recording too large to attach cannot be redrawn.
   const isWhole = shownOf(kept, dossier).every(({ record, recording }) => !record.recording || recording)
@@ -209,8 +209,8 @@ async function checkPages(
       : isDossier
         ? dossier &&
           (await renderDossierPages(dossierInput(kept, dossier, seal.publicKey ?? '', writer, recompute)))
-        : await renderReportPages(reportInput(kept[0], writer, recompute))
-    if (again !== null) {
+        : only && (await renderReportPages(reportInput(only, writer, recompute)))
+    if (again) {
       const difference = Buffer.from(again).equals(seal.unsealed) ? null : pdfDifference(file, readPdf(again))
       if (difference === null) return holds('pages: they match the attached records')
       if (writer === programVersion)

@@ -51,7 +51,7 @@ export async function foreignPart(file: PdfFile): Promise<string | null> {
   for (const { dictionary } of [...file.objects.values(), { dictionary: file.trailer }]) {
     const names = withoutStrings(dictionary)
     if (names === null) return 'a text in it that does not end'
-    for (const [, name] of names.matchAll(/\/([^\s/<>[\]()]*)/g))
+    for (const [, name = ''] of names.matchAll(/\/([^\s/<>[\]()]*)/g))
       if (!ourNames.has(name) && !ourNumberedNames.test(name)) return `/${printable(name)}`
   }
   for (const number of contentsOf(file)) {

@@ -48,7 +48,7 @@ export function holdDifference(sealed: HoldResult, now: HoldResult): string | nu
   if (before.length !== after.length) return `${before.length} leaks sealed, ${after.length} computed now`
   for (const [i, leak] of before.entries())
     for (const key of ['drop_Pa', 'mol_per_s', 'scc_per_min', 'mL_per_min'] as const) {
-      const [a, b] = [leak[key], after[i][key]]
+      const [a, b] = [leak[key], after[i]?.[key]]
       const width = a && Math.max(Math.abs(a.high - a.low), Math.abs(a.value))
       if ((['value', 'low', 'high'] as const).some((bound) => !near(a?.[bound], b?.[bound], width)))
         return differ(`leak of ${leak.section}`, a?.value, b?.value, units[key])

@@ -60,8 +60,8 @@ export function* tableRows(
   const lastWork = new Map<string, string>()
   let next = 0
   const workUpTo = (ns: bigint): void => {
-    for (; next < marks.length && marks[next].timeNs <= ns; next++) {
-      const { kind, id, fields } = marks[next].mark
+    for (let one = marks[next]; one && one.timeNs <= ns; one = marks[++next]) {
+      const { kind, id, fields } = one.mark
       if (kind === 'work' && id !== null) lastWork.set(id, String(fields.action))
     }
   }

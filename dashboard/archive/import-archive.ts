@@ -77,19 +77,22 @@ function planChain(
     const message = `cannot import ${from.folder}: ${link.path}: ${fault}`
     throw new ArchiveError('bad-record', link.path, message)
   }
-  if (links.length === 0) return null
-  const key = publicKeyFromBase64(links[0].record!.public_key)
+  const [first] = links
+  // A record that cannot be read is a fault.
+  if (first === undefined) return null
+  const key = publicKeyFromBase64(first.record!.public_key)
   const state = headState(headText(from, chain), links, key.base64)
   if (typeof state === 'object')
     throw new ArchiveError('bad-record', from.folder, `cannot import ${from.folder}: ${state.broken}`)
   const target = key.base64 === own.base64 ? '' : key.fingerprint
   const known = readChain(paths, target)
-  for (let i = 0; i < Math.min(known.length, links.length); i++) {
-    if (known[i].sha256 === links[i].sha256) continue
+  for (const [i, { sha256, path, id }] of links.entries()) {
+    const here = known[i]
+    if (here === undefined || here.sha256 === sha256) continue
     throw new ArchiveError(
       'forked-chain',
-      links[i].path,
-      `cannot import ${from.folder}: its record ${links[i].id} differs from ${known[i].id} of the same chain here; ` +
+      path,
+      `cannot import ${from.folder}: its record ${id} differs from ${here.id} of the same chain here; ` +
         'two archives continued one chain with the same key; keep both and find out which is right',
     )
   }

@@ -35,6 +35,6 @@ export function checkPdfSeal(pdf: Uint8Array): SealCheck {
   const isInPlace = bytes.subarray(end + 1, end + 1 + anchor.length).toString('latin1') === anchor
   const unsealed = Buffer.concat([bytes.subarray(0, at + 1), bytes.subarray(end + 1)])
   if (parts === null || !isInPlace) return { state: 'broken', publicKey: null, unsealed }
-  const [, publicKey, signature] = parts
+  const [, publicKey = '', signature = ''] = parts
   return { state: signatureHolds(publicKey, unsealed, signature) ? 'holds' : 'broken', publicKey, unsealed }
 }

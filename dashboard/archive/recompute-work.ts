@@ -73,6 +73,7 @@ export function recomputeWork(
       nowNs: () => BigInt(Date.parse(record.sealed_at)) * 1_000_000n,
       stampsCount: true,
     })
+    if (judged === undefined) throw new SheetError('its sheet has no entry')
     return { result: judged.result, why: null }
   } catch (cause) {
     if (!(cause instanceof SheetError || cause instanceof UnreadableFile)) throw cause

@@ -58,7 +58,7 @@ export class Gists {
     return index.gists().flatMap((gist): IndexedGist[] => {
       const end = gist.indexOf('\n')
       const said = gist.slice(end + 1)
-      const [chain, id, stamp, sha256, text, marks] = said.split('\n')
+      const [chain = '', id = '', stamp = '', sha256 = '', text = '', marks] = said.split('\n')
       if (gist.slice(0, end) !== this.#mac(said)) return []
       if (stamp === '' || stamp !== this.#stampOf(chain, id)) return []
       const record: SealedRecord = JSON.parse(text)

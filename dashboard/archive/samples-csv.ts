@@ -24,23 +24,21 @@ export function* samplesCsv(recording: Recording, system: System): Generator<str
   )
   yield `${['time', 'seconds', ...names, 'mark'].map(csvField).join(',')}\r\n`
 
-  const next = channels.map(() => 0)
+  const cursors = channels.map((column) => ({ column, next: 0 }))
+  const timeAt = ({ column, next }: (typeof cursors)[number]) =>
+    column.timeS[next] ?? Number.POSITIVE_INFINITY
   let nextMark = 0
   const startNs = BigInt(recording.startNs)
   for (;;) {
     let timeS = recording.marks[nextMark]?.timeS ?? Number.POSITIVE_INFINITY
-    channels.forEach((column, c) => {
-      if (next[c] < column.timeS.length) timeS = Math.min(timeS, column.timeS[next[c]])
-    })
+    for (const cursor of cursors) timeS = Math.min(timeS, timeAt(cursor))
     if (timeS === Number.POSITIVE_INFINITY) return
-    const values = channels.map((column, c) =>
-      next[c] < column.timeS.length && column.timeS[next[c]] === timeS
-        ? number(column.reading[next[c]++])
-        : '',
+    const values = cursors.map((cursor) =>
+      timeAt(cursor) === timeS ? number(cursor.column.reading[cursor.next++] ?? Number.NaN) : '',
     )
     const marks: string[] = []
-    while (recording.marks[nextMark]?.timeS === timeS) {
-      const { kind, id, hold, fields } = recording.marks[nextMark++]
+    for (let mark = recording.marks[nextMark]; mark?.timeS === timeS; mark = recording.marks[++nextMark]) {
+      const { kind, id, hold, fields } = mark
       const said = Object.entries(fields).map(([key, value]) => `${key}=${value}`)
       marks.push([kind, id, hold, ...said].filter((part) => part !== null).join(' '))
     }

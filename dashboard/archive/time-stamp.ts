@@ -50,8 +50,7 @@ export interface TimeStamp {
 export async function stampHead(paths: ArchiveFolder, head: string, url: string): Promise<TimeStamp> {
   const refuse = (why: string) => new ArchiveError('no-time-stamp', url, `no time stamp from ${url}: ${why}`)
   const nonce = randomBytes(8)
-  nonce[0] &= 0x7f
-  nonce[0] |= 1
+  nonce.writeUInt8((nonce.readUInt8() & 0x7f) | 1)
   let answer: Buffer
   try {
     const response = await fetch(url, {
@@ -171,7 +170,8 @@ function request(sha256: string, nonce: Buffer): Buffer {
 function readTimeStamp(answer: Buffer): TimeStamp {
   try {
     const [status, token] = inner(readDer(answer)[0])
-    if (!token || inner(status)[0].body.readUInt8(0) > 1) throw new Error('the authority refused the query')
+    if (!token || bodyOf(inner(status)[0]).readUInt8(0) > 1)
+      throw new Error('the authority refused the query')
     const [type, wrapped] = inner(token)
     if (type?.body.toString('hex') !== oids.signedData || !wrapped)
       throw new Error('it contains no signed data')
@@ -179,25 +179,25 @@ function readTimeStamp(answer: Buffer): TimeStamp {
     const [contentType, content] = inner(parts[2])
     if (contentType?.body.toString('hex') !== oids.tstInfo || !content)
       throw new Error('it contains no time stamp')
-    const info = inner(content)[0].body
+    const info = bodyOf(inner(content)[0])
     const chain = parts
       .filter(({ tag }) => tag === 0xa0)
       .flatMap((certificates) => readDer(certificates.body))
       .map(({ raw }) => new X509Certificate(raw))
-    const signer = inner(inner(parts.at(-1)!)[0])
+    const signer = inner(inner(parts.at(-1))[0])
     const authority = signerOf(signer, info, chain)
     const fields = inner(readDer(info)[0])
     const [, , imprint, , time] = fields
     const [algorithm, hash] = inner(imprint)
-    if (inner(algorithm)[0].body.toString('hex') !== oids.sha256)
+    if (bodyOf(inner(algorithm)[0]).toString('hex') !== oids.sha256)
       throw new Error('it stamps another kind of hash')
-    const genTime = readTime(time.body.toString('latin1'))
+    const genTime = readTime(bodyOf(time).toString('latin1'))
     if (genTime < new Date(authority.validFrom) || genTime > new Date(authority.validTo))
       throw new Error('the certificate of the authority was not valid at its time')
     const nonce = fields.slice(5).find(({ tag }) => tag === derTag.integer)
     return {
       time: genTime,
-      imprint: hash.body.toString('hex'),
+      imprint: bodyOf(hash).toString('hex'),
       nonce: nonce?.body.toString('hex') ?? null,
       authority,
       chain,
@@ -212,7 +212,7 @@ function readTimeStamp(answer: Buffer): TimeStamp {
 
 /** The included certificate whose key signed this. @throws Error when there is none */
 function signerOf(signer: readonly Der[], info: Buffer, chain: readonly X509Certificate[]): X509Certificate {
-  const digest = digests[inner(signer[2])[0].body.toString('hex')]
+  const digest = digests[bodyOf(inner(signer[2])[0]).toString('hex')]
   const attributes = signer.find(({ tag }) => tag === 0xa0)
   const signature = signer.find(({ tag }) => tag === derTag.bytes)
   if (digest === undefined || !attributes || !signature)
@@ -220,7 +220,7 @@ function signerOf(signer: readonly Der[], info: Buffer, chain: readonly X509Cert
   const value = (oid: string): Buffer | null => {
     for (const attribute of readDer(attributes.body)) {
       const [name, values] = inner(attribute)
-      if (name.body.toString('hex') === oid) return inner(values)[0].body
+      if (bodyOf(name).toString('hex') === oid) return bodyOf(inner(values)[0])
     }
     return null
   }
@@ -254,7 +254,13 @@ function isTrusted({ authority, chain }: TimeStamp, trusted: readonly X509Certif
   return false
 }
 
-const inner = ({ body }: Der): Der[] => readDer(body)
+/** @throws RangeError when the value is missing */
+function bodyOf(value: Der | undefined): Buffer {
+  if (value === undefined) throw new RangeError('a missing value')
+  return value.body
+}
+
+const inner = (value: Der | undefined): Der[] => readDer(bodyOf(value))
 
 /** `20261130151500Z`, possibly with decimals of a second. */
 function readTime(text: string): Date {

@@ -24,9 +24,9 @@ export function drawDecayChart(sheet: Sheet, one: PrintedHold, whole: HoldCurves
   const top = sheet.y + 4
   const bottom = sheet.y + height - 24
   const shown = (pa: number): number => toUnit(pa, unit, 'pressure')
-  const start = curves.timeS[0]
-  const startPa = curves.leakLinePa[0]
-  const endS = Math.max(seconds, curves.timeS[curves.timeS.length - 1] - start)
+  const [start = Number.NaN] = curves.timeS
+  const [startPa = Number.NaN] = curves.leakLinePa
+  const endS = Math.max(seconds, (curves.timeS.at(-1) ?? start) - start)
   // A leak into a section under vacuum raises its pressure.
   const suction = startPa < 0
   const lossPa = suction ? -one.result.allowance.drop_Pa : one.result.allowance.drop_Pa
@@ -55,13 +55,13 @@ export function drawDecayChart(sheet: Sheet, one: PrintedHold, whole: HoldCurves
     if (dash === null) doc.undash()
     else doc.dash(dash, { space: dash })
     let pen = false
-    for (let i = 0; i < values.length; i++) {
-      if (!Number.isFinite(values[i])) {
+    for (const [i, value] of values.entries()) {
+      if (!Number.isFinite(value)) {
         pen = false
         continue
       }
-      const px = x(curves.timeS[i] - start)
-      const py = y(values[i])
+      const px = x((curves.timeS[i] ?? start) - start)
+      const py = y(value)
       if (pen) doc.lineTo(px, py)
       else doc.moveTo(px, py)
       pen = true
@@ -161,6 +161,5 @@ function labelEnds(sheet: Sheet, labels: EndLabel[], x: number, top: number, bot
 }
 
 function lastFinite(values: Float64Array): number {
-  for (let i = values.length - 1; i >= 0; i--) if (Number.isFinite(values[i])) return values[i]
-  return Number.NaN
+  return values.findLast(Number.isFinite) ?? Number.NaN
 }

@@ -36,13 +36,13 @@ export function drawDividedBar(sheet: Sheet, parts: readonly Part[]): void {
 }
 
 /** Inks of the shares, largest first. */
-const shades = ['#1c2429', '#5b676e', '#9fadb5', '#c8d0d4', '#e2e7e9']
+const shades = ['#1c2429', '#5b676e', '#9fadb5', '#c8d0d4', '#e2e7e9'] as const
 
 /** The uncertainty budget of an interval, and what to improve first. */
 export function drawBudget(sheet: Sheet, budget: readonly BudgetShare[]): void {
   const { shares, improve } = budgetParts(budget)
   const parts = shares.map(({ share, words }, i) => {
-    return { share, words, color: shades[Math.min(i, shades.length - 1)], said: ink.text }
+    return { share, words, color: shades[i] ?? shades[4], said: ink.text }
   })
   sheet.heading(budgetTitle, 80)
   drawDividedBar(sheet, parts)

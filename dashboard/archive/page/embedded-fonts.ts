@@ -47,7 +47,7 @@ function fontsOf({ objects }: PdfFile): EmbeddedFont[] | null {
     if (!Object.hasOwn(faceOf, name) || found.some((other) => other.name === name)) return null
     if (!descendant || !descriptor || !map || !shapes) return null
     const text = Buffer.from(unpacked(map)).toString('latin1')
-    const entries = /\[(.*)\]/.exec(text)?.[1].match(/<[0-9a-f ]*>/g) ?? []
+    const entries = /\[(.*)\]/.exec(text)?.[1]?.match(/<[0-9a-f ]*>/g) ?? []
     const plain = (object: PdfObject) =>
       object.dictionary.replaceAll(/\d+ 0 R|\/[A-Z]{6}\+|^\/Length \d+$/gm, '')
     found.push({

@@ -49,19 +49,20 @@ export function drawTable(
   rows: readonly (readonly Cell[])[],
   { right, after = 0 }: { readonly right?: string; readonly after?: number } = {},
 ): void {
-  const titles = Object.keys(columns)
-  const aligns = titles.map((title) => (title === right ? 'right' : undefined))
-  const total = titles.reduce((sum, title) => sum + columns[title], 0)
+  const shares = Object.entries(columns)
+  const total = shares.reduce((sum, [, share]) => sum + share, 0)
   const between = 8
-  const widths = titles.map((title) => (columns[title] / total) * (contentWidth + between) - between)
-  const lefts = widths.map(
-    (_, c) => page.left + widths.slice(0, c).reduce((sum, width) => sum + width + between, 0),
-  )
+  let used = 0
+  const places = shares.map(([title, share]) => {
+    const width = (share / total) * (contentWidth + between) - between
+    const left = page.left + used
+    used = used + width + between
+    return { title, left, width, align: title === right ? ('right' as const) : undefined }
+  })
   const size = 8
   const head = (): void => {
-    titles.forEach((title, c) => {
-      sheet.text(title, lefts[c], sheet.y, widths[c], { size: 7.5, color: ink.soft, align: aligns[c] })
-    })
+    for (const { title, left, width, align } of places)
+      sheet.text(title, left, sheet.y, width, { size: 7.5, color: ink.soft, align })
     sheet.y += 12
     sheet.rule(sheet.y)
     sheet.y += 3
@@ -69,16 +70,17 @@ export function drawTable(
   sheet.need(30)
   head()
   for (const row of rows) {
-    const cells = row.map((cell) => (typeof cell === 'string' ? { text: cell, color: ink.text } : cell))
-    const height = Math.max(...cells.map((cell, c) => sheet.height(cell.text, widths[c], { size }))) + 2.5
+    const cells = places.map((place, c) => {
+      const cell = row[c] ?? ''
+      return { ...place, ...(typeof cell === 'string' ? { text: cell, color: ink.text } : cell) }
+    })
+    const height = Math.max(...cells.map(({ text, width }) => sheet.height(text, width, { size }))) + 2.5
     if (sheet.y + height > page.bottom) {
       sheet.newPage()
       head()
     }
-    cells.forEach((cell, c) => {
-      const { text, ...style } = cell
-      sheet.text(text, lefts[c], sheet.y, widths[c], { size, align: aligns[c], ...style })
-    })
+    for (const { text, left, width, title: _, ...style } of cells)
+      sheet.text(text, left, sheet.y, width, { size, ...style })
     sheet.y += height
   }
   sheet.y += after

@@ -146,7 +146,7 @@ function conditionWords(analysis: HoldAnalysis | null, unit: string): string | n
       ? `atmosphere ${figure(weather[0] / 100, 5)} to ${figure(weather[1] / 100, 5)} hPa`
       : 'atmosphere not measured',
   )
-  const start = curves.gaugePa[0]
+  const [start = Number.NaN] = curves.gaugePa
   if (Number.isFinite(start)) parts.push(`${pressureWords(start, unit)} at the start`)
   return parts.join('; ')
 }

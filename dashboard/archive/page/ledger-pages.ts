@@ -137,7 +137,7 @@ function drawOpen(sheet: Sheet, ledger: Ledger): void {
       sheet,
       { section: 1.3, fittings: 2, why: 3, 'closed by': 1.8, min: 0.6 },
       [...groups].map(([key, group]) => {
-        const [section, why] = key.split('\n')
+        const [section = '', why = ''] = key.split('\n')
         const ids = group.map(({ id }) => id)
         const closing = ledger.holds_to_do.find(({ proves }) => ids.some((id) => proves.includes(id)))
         const by = closing ? (closing.hold ?? closing.sections.join(' + ')) : 'no hold'

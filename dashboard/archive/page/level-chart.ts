@@ -58,8 +58,8 @@ export function drawLevelChart(sheet: Sheet, result: LevelResult, height: number
       else doc.lineTo(along.at(usable_L), up.at(reading))
     }
     doc.stroke().undash()
-    const last = steps[steps.length - 1]
-    sheet.line(name, right + 8, up.at(last.reading) - 5, { ...small, color: ink.text })
+    const last = steps.at(-1)
+    if (last) sheet.line(name, right + 8, up.at(last.reading) - 5, { ...small, color: ink.text })
   }
   doc.lineWidth(0.7).strokeColor(ink.text).fillColor(ink.text)
   for (const { usable_L, reading, direction } of result.points) {

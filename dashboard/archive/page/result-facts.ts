@@ -108,7 +108,7 @@ function wordsIn(pressureUnit: string) {
     const name = (suffix ? key.slice(0, -suffix.length - 1) : key).replaceAll('_', ' ')
     // A duration carries its unit with each value, as does a temperature.
     if (!suffix || suffix === 's' || key === 'at_K') return { name, unit: null, title: name }
-    const unit = suffix === 'Pa' ? pressureUnit : unitSuffixes[suffix]
+    const unit = suffix === 'Pa' ? pressureUnit : (unitSuffixes[suffix] ?? suffix)
     return { name, unit, title: `${name} [${unit}]` }
   }
   return { words, say }

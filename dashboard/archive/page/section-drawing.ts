@@ -40,14 +40,14 @@ function drawSection(sheet: Sheet, drawing: SectionDrawing, section: Section): v
   const right = page.right - endWidth
   const top = sheet.y + 14
   sheet.line(section.id, (left + right) / 2, sheet.y, { size: 8, face: 'medium', align: 'center' })
-  for (let r = 0; r < rows.length; r++) {
+  for (const [r, own] of rows.entries()) {
     const y = top + r * (rowHeight + (r === 0 ? bodyHeight - 11 : 0))
     const height = r === 0 ? bodyHeight : 11
     sheet.doc
       .lineWidth(0.9)
       .roundedRect(left, y, right - left, height, isVessel && r === 0 ? 9 : 5.5)
       .fillAndStroke(ink.wash, ink.text)
-    drawFittings(sheet, rows[r], left, right, y + height, drawing)
+    drawFittings(sheet, own, left, right, y + height, drawing)
     if (r > 0) {
       const from = y - rowHeight + (r === 1 ? bodyHeight : 11)
       sheet.stroke(0.9, ink.text, right - 4, from, right - 4, y)

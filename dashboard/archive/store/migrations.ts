@@ -48,9 +48,9 @@ export function migrateIndex(database: Sqlite, upTo: number = indexVersion): boo
   const version = database.pragma('user_version') as number
   if (version > indexVersion) return false
   database.transaction(() => {
-    for (let step = version; step < upTo; step++) {
-      database.exec(steps[step])
-      database.exec(`PRAGMA user_version = ${step + 1}`)
+    for (const [i, step] of steps.slice(version, upTo).entries()) {
+      database.exec(step)
+      database.exec(`PRAGMA user_version = ${version + i + 1}`)
     }
   })
   return true

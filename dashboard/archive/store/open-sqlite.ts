@@ -119,7 +119,7 @@ export function openSqlite(path: string, waitMs = 0): Sqlite {
 
 function load(): Binding {
   const require = createRequire(import.meta.url)
-  const [major, minor] = process.versions.node.split('.').map(Number)
+  const [major = 0, minor = 0] = process.versions.node.split('.').map(Number)
   // From 22.13 on it needs no flag.
   if (major > 22 || (major === 22 && minor >= 13)) return nodeBinding(require)
   try {

@@ -91,9 +91,9 @@ describe('keys', () => {
     expect(() => printReport(folder, kept, '0')).toThrow(
       `the signing key in ${folder} is missing: restore it from a backup`,
     )
-    expect(() => dossierInput([], 'plane', 'no system', [], '', '0')).toThrow(
-      /^no dossier: the system file of plane cannot be read: .+/,
-    )
+    expect(() =>
+      dossierInput([], { system: { name: 'plane', text: 'no system' }, heads: [] }, '', '0'),
+    ).toThrow(/^no dossier: the system file of plane cannot be read: .+/)
   })
 })
 
