@@ -4,7 +4,7 @@ import type { Table, TableColumn, Wrong } from './read-table.ts'
 
 /** A column of the table with a channel's readings. */
 export interface ChannelColumn {
-  readonly index: number
+  readonly column: TableColumn
   readonly channel: Channel
   /** From the column's unit to the channel's. */
   readonly convert: (value: number) => number
@@ -23,43 +23,38 @@ type Quantity = 'gauge' | 'barometer' | 'temperature' | null
  */
 export function columnChannels(
   table: Table,
-  taken: readonly number[],
+  taken: readonly TableColumn[],
   system: System,
   among: readonly Channel[],
   said: ReadonlyMap<string, string>,
   wrong: Wrong,
 ): ChannelColumn[] {
-  const open = table.columns
-    .map((column, index) => ({ column, index }))
-    .filter(({ index }) => !taken.includes(index))
-  const found = new Map<number, Channel>()
+  const open = table.columns.filter((column) => !taken.includes(column))
+  const found = new Map<TableColumn, Channel>()
+  const isNamed = ({ name, title }: TableColumn, asked: string) =>
+    plain(name) === plain(asked) || plain(title) === plain(asked)
   for (const [title, id] of said) {
-    const at = open.find(
-      ({ column }) => plain(column.title) === plain(title) || plain(column.name) === plain(title),
-    )
+    const column = open.find((one) => isNamed(one, title))
     const channel = system.channels.find((one) => one.id === id)
-    if (at === undefined)
-      throw wrong(
-        `has no column "${title}"; its columns: ${open.map(({ column }) => column.title).join(', ')}`,
-      )
+    if (column === undefined)
+      throw wrong(`has no column "${title}"; its columns: ${open.map((one) => one.title).join(', ')}`)
     if (channel === undefined)
       throw wrong(
         `--column ${title}=${id}: the system file has no channel "${id}"; its channels: ${system.channels.map((one) => one.id).join(', ')}`,
       )
-    found.set(at.index, channel)
+    found.set(column, channel)
   }
   const isFree = (channel: Channel) => ![...found.values()].includes(channel)
-  const isNamed = (column: TableColumn, name: string) =>
-    plain(column.name) === plain(name) || plain(column.title) === plain(name)
   for (const byName of [(c: Channel) => c.id, (c: Channel) => c.from.field])
-    for (const { column, index } of open) {
-      if (found.has(index)) continue
+    for (const column of open) {
+      if (found.has(column)) continue
       const named = among.filter((channel) => isFree(channel) && isNamed(column, byName(channel)))
-      if (named.length > 1) throw ambiguous(wrong, column, named)
-      if (named.length === 1) found.set(index, named[0])
+      const [only, ...others] = named
+      if (others.length > 0) throw ambiguous(wrong, column, named)
+      if (only !== undefined) found.set(column, only)
     }
-  for (const { column, index } of open) {
-    if (found.has(index)) continue
+  for (const column of open) {
+    if (found.has(column)) continue
     const measured = quantityOf(column)
     const alike = among.filter(
       (channel) => isFree(channel) && measured !== null && measures(channel) === measured,
@@ -67,26 +62,26 @@ export function columnChannels(
     const rated = alike.map((channel) => ({ channel, words: sharedWords(column, channel, system) }))
     const most = Math.max(0, ...rated.map(({ words }) => words))
     const best = rated.filter(({ words }) => words === most).map(({ channel }) => channel)
-    if (best.length > 1) throw ambiguous(wrong, column, best)
+    const [only, ...others] = best
+    if (others.length > 0) throw ambiguous(wrong, column, best)
+    if (only === undefined) continue
     // A second column of the same kind may be the same gauge in another unit.
-    if (best.length === 1) {
-      const rival = open.find(
-        (other) =>
-          other.index !== index &&
-          !found.has(other.index) &&
-          quantityOf(other.column) === measured &&
-          sharedWords(other.column, best[0], system) >= most,
+    const rival = open.find(
+      (other) =>
+        other !== column &&
+        !found.has(other) &&
+        quantityOf(other) === measured &&
+        sharedWords(other, only, system) >= most,
+    )
+    if (rival !== undefined && alike.length === 1)
+      throw wrong(
+        `columns "${column.title}" and "${rival.title}" may both be channel ${only.id}: add --column "${column.title}=${only.id}" for the one that is`,
       )
-      if (rival !== undefined && alike.length === 1)
-        throw wrong(
-          `columns "${column.title}" and "${rival.column.title}" may both be channel ${best[0].id}: add --column "${column.title}=${best[0].id}" for the one that is`,
-        )
-      found.set(index, best[0])
-    }
+    found.set(column, only)
   }
   return [...found]
-    .map(([index, channel]) => withUnit(table.columns[index], index, channel, wrong))
-    .sort((a, b) => a.index - b.index)
+    .map(([column, channel]) => withUnit(column, channel, wrong))
+    .sort((a, b) => a.column.index - b.column.index)
 }
 
 function ambiguous(wrong: Wrong, { title }: TableColumn, channels: readonly Channel[]) {
@@ -129,8 +124,8 @@ function sharedWords({ title }: TableColumn, channel: Channel, system: System): 
   return [...own].filter((word) => word.length > 1 && words.has(word)).length
 }
 
-function withUnit(column: TableColumn, index: number, channel: Channel, wrong: Wrong): ChannelColumn {
-  const as = { index, channel, unit: column.unit && channel.unit, convert: (value: number) => value }
+function withUnit(column: TableColumn, channel: Channel, wrong: Wrong): ChannelColumn {
+  const as = { column, channel, unit: column.unit && channel.unit, convert: (value: number) => value }
   const written = column.unit === null ? null : findUnit(column.unit, findUnit(channel.unit)?.unit.dimension)
   if (column.unit === null || plain(column.unit) === plain(channel.unit)) return as
   const misfit = (why: string) =>

@@ -9,7 +9,7 @@ import { markLine } from '#ingest/recording/recording-writer.ts'
 import { rejectedLine } from '#ingest/recording/rejected-line.ts'
 import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
 import { type ChannelColumn, columnChannels } from './column-channels.ts'
-import { readTable, type Table, type Wrong } from './read-table.ts'
+import { cellOf, readTable, type Table, type TableColumn, type TableRow, type Wrong } from './read-table.ts'
 import { readTimes, type TimeOptions } from './read-times.ts'
 
 export interface ImportOptions extends TimeOptions {
@@ -76,20 +76,19 @@ export function importTable(
     )
   const writer = new RowWriter(table, system, channels, times.columns, options)
   const sha256 = createHash('sha256').update(bytes).digest('hex')
-  const order = inOrder(times.timesNs)
-  for (const i of order) {
-    const row = table.rows[i]
-    const timeNs = times.timesNs[i]
+  const timed = table.rows.map((row, i) => ({ row, timeNs: times.timesNs[i] ?? null }))
+  const known = times.timesNs.filter((time) => time !== null)
+  for (const { row, timeNs } of isNewestFirst(known) ? timed.reverse() : timed) {
     if (timeNs === null) writer.reject('its time cannot be read', row.text)
-    else writer.row(row.cells, row.text, timeNs)
+    else writer.row(row, timeNs)
   }
   if (writer.points === 0)
     throw wrong(
-      `no number in column ${channels.map(({ index }) => `"${table.columns[index].title}"`).join(' or ')} can be read: ${writer.firstRefusal}`,
+      `no number in column ${channels.map(({ column }) => `"${column.title}"`).join(' or ')} can be read: ${writer.firstRefusal}`,
       table.rows[0].line,
     )
-  const known = times.timesNs.filter((time) => time !== null)
-  const [firstNs, lastNs] = [known[0], known[known.length - 1]].sort((a, b) => (a < b ? -1 : 1))
+  const [oneNs = 0n, otherNs = oneNs] = [known[0], known.at(-1)]
+  const [firstNs, lastNs] = oneNs < otherNs ? [oneNs, otherNs] : [otherNs, oneNs]
   const origins = channels.map(({ channel }) =>
     markLine(
       {
@@ -126,19 +125,15 @@ function titles(table: Table): string {
   return table.columns.map(({ title }) => `"${title}"`).join(', ')
 }
 
-/** Rows in file order; reversed where the newest is first. */
-function inOrder(timesNs: readonly (bigint | null)[]): number[] {
-  const known = timesNs.filter((time) => time !== null)
-  const isNewestFirst = known.length > 1 && known.every((time, i) => i === 0 || time <= known[i - 1])
-  const all = timesNs.map((_, i) => i)
-  return isNewestFirst ? all.reverse() : all
+function isNewestFirst(timesNs: readonly bigint[]): boolean {
+  return timesNs.length > 1 && timesNs.every((time, i) => time <= (timesNs[i - 1] ?? time))
 }
 
 class RowWriter {
   readonly lines: string[] = []
-  readonly remarks: number
-  /** Columns without a channel, by the field name in the recording. */
-  readonly kept = new Map<number, string>()
+  readonly remarks: TableColumn | undefined
+  /** Columns without a channel: their numbers are kept under their names. */
+  readonly kept: readonly TableColumn[]
   points = 0
   marks = 0
   rejected = 0
@@ -152,31 +147,29 @@ class RowWriter {
     table: Table,
     system: System,
     channels: readonly ChannelColumn[],
-    taken: readonly number[],
+    taken: readonly TableColumn[],
     { hold }: ImportOptions,
   ) {
     this.#table = table
     this.#channels = channels
     this.#hold = hold
-    this.remarks = table.columns.findIndex(({ title }) => remarks.test(title))
-    const read = new Set(system.channels.map(({ from }) => from.field))
-    for (const [i, { name }] of table.columns.entries()) {
-      const isOpen = i !== this.remarks && !taken.includes(i) && !channels.some(({ index }) => index === i)
-      if (isOpen && !read.has(name)) this.kept.set(i, name)
-    }
+    this.remarks = table.columns.find(({ title }) => remarks.test(title))
+    const read = system.channels.map(({ from }) => from.field)
+    const used = [this.remarks, ...taken, ...channels.map(({ column }) => column)]
+    this.kept = table.columns.filter((column) => !used.includes(column) && !read.includes(column.name))
   }
 
-  row(cells: readonly string[], text: string, timeNs: bigint): void {
-    this.#mark(cells[this.remarks]?.trim() ?? '', timeNs)
+  row(row: TableRow, timeNs: bigint): void {
+    this.#mark(this.remarks ? cellOf(row, this.remarks).trim() : '', timeNs)
     const points = new Map<
       string,
       { measurement: string; tags: Readonly<Record<string, string>>; fields: Record<string, number> }
     >()
-    for (const { index, channel, convert } of this.#channels) {
-      const value = this.#number(cells[index])
+    for (const { column, channel, convert } of this.#channels) {
+      const value = this.#number(cellOf(row, column))
       if (value === undefined) {
-        this.firstRefusal ||= `"${cells[index]}" is not a number`
-        this.reject(`${this.#table.columns[index].title} is not a number`, text)
+        this.firstRefusal ||= `"${cellOf(row, column)}" is not a number`
+        this.reject(`${column.title} is not a number`, row.text)
         return
       }
       if (value === null) continue
@@ -186,12 +179,11 @@ class RowWriter {
       point.fields[field] = convert(value)
       points.set(key, point)
     }
-    if (points.size === 0) return
-    const [first] = points.values()
-    const others = points.get(JSON.stringify([loggerMeasurement, {}])) ?? first
-    for (const [index, name] of this.kept) {
-      const value = this.#number(cells[index])
-      if (typeof value === 'number') others.fields[name] = value
+    const others = points.get(JSON.stringify([loggerMeasurement, {}])) ?? [...points.values()][0]
+    if (others === undefined) return
+    for (const column of this.kept) {
+      const value = this.#number(cellOf(row, column))
+      if (typeof value === 'number') others.fields[column.name] = value
     }
     for (const point of points.values()) this.lines.push(formatPoint({ ...point, timeNs }))
     this.points++
@@ -231,13 +223,15 @@ class RowWriter {
 
 function understood(
   table: Table,
-  taken: readonly number[],
+  taken: readonly TableColumn[],
   channels: readonly ChannelColumn[],
   writer: RowWriter,
 ): UnderstoodColumn[] {
-  return table.columns.map(({ title }, i) => {
-    const example = table.rows.find(({ cells }) => cells[i] !== '')?.cells[i] ?? ''
-    const found = channels.find(({ index }) => index === i)
+  return table.columns.map((one) => {
+    const { title } = one
+    const row = table.rows.find((each) => cellOf(each, one) !== '')
+    const example = row ? cellOf(row, one) : ''
+    const found = channels.find(({ column }) => column === one)
     if (found !== undefined) {
       const { channel, unit } = found
       const inUnit =
@@ -248,8 +242,8 @@ function understood(
             : `${unit}, kept as ${channel.unit}`
       return { title, example, means: `channel ${channel.id}, ${inUnit}` }
     }
-    if (taken.includes(i)) return { title, example, means: 'time' }
-    if (i === writer.remarks) return { title, example, means: 'stages and notes' }
-    return { title, example, means: writer.kept.has(i) ? 'no channel reads it' : 'left out' }
+    if (taken.includes(one)) return { title, example, means: 'time' }
+    if (one === writer.remarks) return { title, example, means: 'stages and notes' }
+    return { title, example, means: writer.kept.includes(one) ? 'no channel reads it' : 'left out' }
   })
 }

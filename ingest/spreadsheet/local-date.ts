@@ -45,10 +45,11 @@ export function readDate(
     const match = pattern.exec(text)
     if (match === null) continue
     const swapped = pattern === eitherOrder && order === 'month-first'
-    const [month, day] = swapped ? [match[dayAt], match[monthAt]] : [match[monthAt], match[dayAt]]
+    const [month = '', day, y = ''] = swapped
+      ? [match[dayAt], match[monthAt], match[year]]
+      : [match[monthAt], match[dayAt], match[year]]
     const monthNumber = Number(month) || months.indexOf(month.slice(0, 3).toLowerCase()) + 1
-    const y = match[year].length === 2 ? 2000 + Number(match[year]) : Number(match[year])
-    const ms = Date.UTC(y, monthNumber - 1, Number(day))
+    const ms = Date.UTC(y.length === 2 ? 2000 + Number(y) : Number(y), monthNumber - 1, Number(day))
     const isOfCalendar = monthNumber >= 1 && monthNumber <= 12 && new Date(ms).getUTCDate() === Number(day)
     return isOfCalendar && Number(day) > 0 ? { ms, rest: text.slice(match[0].length) } : null
   }

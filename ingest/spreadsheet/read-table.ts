@@ -16,6 +16,8 @@ export interface TableRow {
 }
 
 export interface TableColumn {
+  /** Place of its cell in each row. */
+  readonly index: number
   /** As in the file; `c1`, `c2`, … without a header. */
   readonly title: string
   readonly name: string
@@ -28,10 +30,12 @@ export interface Table {
   readonly decimalSign: '.' | ','
   readonly columns: readonly TableColumn[]
   readonly hasHeader: boolean
-  readonly rows: readonly TableRow[]
+  readonly rows: readonly [TableRow, ...TableRow[]]
   /** Lines outside the table: before it, within it and after it. */
   readonly others: readonly TableRow[]
 }
+
+export const cellOf = ({ cells }: TableRow, { index }: TableColumn): string => cells[index] ?? ''
 
 const separators = ['\t', ';', ',', '|'] as const
 /** Maximum lines of a quoted cell; a quote that stays open longer is a stray one. */
@@ -48,24 +52,25 @@ export function readTable(bytes: Uint8Array, wrong: Wrong): Table {
     if (width < 2) continue
     const isRow = ({ cells }: TableRow) => cells.length === width && cells.some(beginsNumber)
     const isData = (row: TableRow) => isRow(row) && !isHeader(row)
-    const first = all.findIndex(isData)
-    if (first === -1) continue
-    const { titles, units } = headerAbove(all.slice(0, first))
+    const first = all.find(isData)
+    if (first === undefined) continue
+    const begin = all.indexOf(first)
+    const { titles, units } = headerAbove(all.slice(0, begin))
     if (titles !== null && titles.cells.length < width && titles.cells.length > 1) {
-      const missing = all[first].cells.slice(titles.cells.length).some((cell) => cell !== '')
+      const missing = first.cells.slice(titles.cells.length).some((cell) => cell !== '')
       if (missing)
         throw wrong(
-          `names ${titles.cells.length} columns, and line ${all[first].line} has ${width}: a decimal comma and a separating comma cannot be told apart; export it with a semicolon or tab between the columns`,
+          `names ${titles.cells.length} columns, and line ${first.line} has ${width}: a decimal comma and a separating comma cannot be told apart; export it with a semicolon or tab between the columns`,
           titles.line,
         )
     }
-    const rows = all.slice(first).filter(isData)
+    const rows = [first, ...all.slice(begin + 1).filter(isData)] as const
     const decimalSign = decimalSignOf(rows, wrong)
     return {
       separator,
       decimalSign,
       hasHeader: titles !== null,
-      columns: all[first].cells.map((_, i) => columnOf(titles?.cells[i], units?.cells[i], i)),
+      columns: first.cells.map((_, i) => columnOf(titles?.cells[i], units?.cells[i], i)),
       rows,
       others: all.filter((row) => row !== titles && row !== units && !rows.includes(row)),
     }
@@ -100,15 +105,16 @@ function textOf(given: Uint8Array, wrong: Wrong): string {
 function rowsOf(lines: readonly string[], separator: (typeof separators)[number]): TableRow[] {
   const rows: TableRow[] = []
   for (let at = 0; at < lines.length; at++) {
-    if (lines[at].trim() === '') continue
-    let text = lines[at]
+    const first = lines[at] ?? ''
+    if (first.trim() === '') continue
+    let text = first
     let cells = splitCells(text, separator)
     let taken = 1
     while (cells === null && taken < longestCellLines && at + taken < lines.length) {
       text += `\n${lines[at + taken++]}`
       cells = splitCells(text, separator)
     }
-    if (cells === null) rows.push({ line: at + 1, text: lines[at], cells: [lines[at].trim()] })
+    if (cells === null) rows.push({ line: at + 1, text: first, cells: [first.trim()] })
     else {
       rows.push({ line: at + 1, text, cells })
       at += taken - 1
@@ -158,12 +164,13 @@ function unbracketed(cell: string): string {
 
 function columnOf(title: string | undefined, unit: string | undefined, index: number): TableColumn {
   const clean = (title ?? '').replace(/^#\s*/, '').replace(/\s+/g, ' ').trim()
-  if (clean === '') return { title: `c${index + 1}`, name: `c${index + 1}`, unit: null }
+  if (clean === '') return { index, title: `c${index + 1}`, name: `c${index + 1}`, unit: null }
   const label = readLabel(clean)
   // `Pressure, psi` and `Pressure psi`: the last word may be the unit without a bracket.
-  const [, before, last] = /^(.*\S)[,\s_]+(?:in )?(\S+)$/.exec(clean) ?? []
+  const [, before = '', last] = /^(.*\S)[,\s_]+(?:in )?(\S+)$/.exec(clean) ?? []
   const isBare = label.unit === null && last !== undefined && findUnit(last) !== null && last.length > 1
   return {
+    index,
     title: clean,
     name: isBare ? before.replace(/,$/, '') : label.name,
     unit: unit ? unbracketed(unit) : isBare ? last : label.unit,

@@ -10,7 +10,7 @@ import {
   readDate,
   zoneOffset,
 } from './local-date.ts'
-import type { Table, Wrong } from './read-table.ts'
+import { cellOf, type Table, type TableColumn, type TableRow, type Wrong } from './read-table.ts'
 
 export interface TimeOptions {
   /** IANA name or offset of local times. */
@@ -25,21 +25,19 @@ export interface ReadTimes {
   /** Epoch nanoseconds of each row; null where its time cannot be read. */
   readonly timesNs: readonly (bigint | null)[]
   /** Columns that form the times. */
-  readonly columns: readonly number[]
+  readonly columns: readonly TableColumn[]
   /** How they were read, in words. */
   readonly about: string
 }
 
-type Reader = (cell: string) => bigint | null
-
 interface Found {
-  readonly read: (cells: readonly string[]) => bigint | null
-  readonly columns: readonly number[]
+  readonly read: (row: TableRow) => bigint | null
+  readonly columns: readonly TableColumn[]
   readonly about: string
   /** Whether times count from the first row, not from an epoch. */
-  readonly isElapsed: boolean
+  readonly isElapsed?: true
   /** Whether it is a time of day without a date: it continues past midnight. */
-  readonly wraps?: boolean
+  readonly wraps?: true
 }
 
 const dayNs = 86_400_000_000_000n
@@ -53,12 +51,11 @@ const serialDays = [36_526, 73_051] as const
 
 /** @throws UnreadableFile with one line when the rows have no times, or all the same one */
 export function readTimes(table: Table, wrong: Wrong, options: TimeOptions): ReadTimes {
-  const found = findTimes(table, wrong, options)
-  const timesNs = table.rows.map(({ cells }) => found.read(cells))
-  const known = timesNs.filter((time) => time !== null)
+  const found = new TimeFinder(table, wrong, options).find()
+  const timesNs = table.rows.map((row) => found.read(row))
+  const firstNs = timesNs.find((time) => time !== null)
   let about = found.about
-  if (found.isElapsed && known.length > 0) {
-    const firstNs = known[0]
+  if (found.isElapsed && firstNs != null) {
     let days = 0n
     let before = firstNs
     for (const [i, time] of timesNs.entries()) {
@@ -77,158 +74,180 @@ function isoSecond(ns: bigint): string {
   return new Date(Number(ns / 1_000_000n)).toISOString().replace('.000Z', 'Z')
 }
 
-function findTimes(table: Table, wrong: Wrong, options: TimeOptions): Found {
-  const { columns, rows } = table
-  const cellsOf = (i: number) => rows.map(({ cells }) => cells[i]).filter((cell) => cell !== '')
-  const reads = (i: number, read: (cell: string) => unknown) => {
-    const cells = cellsOf(i)
+const quoted = ({ title }: TableColumn): string => `"${title}"`
+
+/** Finds the columns with the times of a table, the most certain form first. */
+class TimeFinder {
+  readonly #table: Table
+  readonly #wrong: Wrong
+  readonly #options: TimeOptions
+  /** Columns that may count: their titles speak of time. */
+  readonly #timed: readonly TableColumn[]
+
+  constructor(table: Table, wrong: Wrong, options: TimeOptions) {
+    this.#table = table
+    this.#wrong = wrong
+    this.#options = options
+    this.#timed = table.columns.filter(({ title }) => timeWords.test(title) || !table.hasHeader)
+  }
+
+  /** @throws UnreadableFile when there are none */
+  find(): Found {
+    const found = this.#instant() ?? this.#dated() ?? this.#serial() ?? this.#timeOfDay() ?? this.#counted()
+    if (found !== null) return found
+    const [named] = this.#timed
+    const [row] = this.#table.rows
+    const example =
+      this.#table.hasHeader && named !== undefined
+        ? `: ${quoted(named)} has "${cellOf(row, named)}"`
+        : ': no column has dates or times of day'
+    throw this.#wrong(`the times cannot be read${example}; write them like 2026-01-05 09:30:00`, row.line)
+  }
+
+  #cellsOf(column: TableColumn): string[] {
+    return this.#table.rows.map((row) => cellOf(row, column)).filter((cell) => cell !== '')
+  }
+
+  #reads(column: TableColumn, read: (cell: string) => unknown): boolean {
+    const cells = this.#cellsOf(column)
     return cells.length > 0 && cells.filter((cell) => read(cell) !== null).length >= enough * cells.length
   }
-  const all = columns.map((_, i) => i)
-  const isTimeColumn = (i: number) => timeWords.test(columns[i].title) || !table.hasHeader
-  const first = (read: Reader, among = all) => among.find((i) => reads(i, read)) ?? -1
-  const title = (i: number) => `"${columns[i].title}"`
 
-  const instant = first(readOwnTime)
-  if (instant !== -1)
-    return {
-      read: (cells) => readOwnTime(cells[instant]),
-      columns: [instant],
-      about: `${title(instant)}, which states its zone`,
-      isElapsed: false,
-    }
-
-  const order = (i: number): DateOrder => {
-    const cells = cellsOf(i)
-    const said = options.dates ?? dateOrderOf(cells)
-    const open = said === null ? cells.find(needsDateOrder) : undefined
-    if (open !== undefined)
-      throw wrong(
-        `the date "${open}" may begin with its day or its month: add --dates day-first or --dates month-first`,
-        rows.find(({ cells }) => cells[i] === open)?.line ?? null,
-      )
-    return said ?? 'day-first'
-  }
-  const zoneAt = (...among: number[]) => {
-    const named = among.map(
-      (i) => /\b(?:UTC|GMT)(?:\s?[+-]\d{1,2}(?::?\d{2})?)?/i.exec(columns[i].title)?.[0],
-    )
-    const zone = named.find((one) => one !== undefined)?.replace(/\s/g, '')
-    return { toOffset: zoneOffset(zone ?? options.zone), zone: zone ?? options.zone }
-  }
-  const whole = (toOffset: (ms: number) => number, dateMs: number, clockNs: bigint): bigint => {
-    const localMs = dateMs + Number(clockNs / 1_000_000n)
-    return BigInt(dateMs - toOffset(localMs)) * 1_000_000n + clockNs
+  #first(read: (cell: string) => unknown, among = this.#table.columns): TableColumn | undefined {
+    return among.find((column) => this.#reads(column, read))
   }
 
-  const dated = first((cell) => ((readDate(cell, 'day-first') ?? readDate(cell, 'month-first')) ? 1n : null))
-  if (dated !== -1) {
-    const dates = order(dated)
-    const rest = (cell: string) => readDate(cell, dates)?.rest.replace(/^[T ,_-]+/, '') ?? ''
-    const besides = all.filter((i) => i !== dated && reads(i, readClock))
-    const clockAt = besides.find(isTimeColumn) ?? besides[0] ?? -1
-    const inOne = reads(dated, (cell) => readClock(rest(cell)))
-    if (!inOne && clockAt === -1)
-      throw wrong(
-        `the times cannot be read: ${title(dated)} has dates such as "${rows[0].cells[dated]}", and no column has the time of day`,
+  /** Times with their zone, or epoch counts. */
+  #instant(): Found | null {
+    const column = this.#first(readOwnTime)
+    if (column === undefined) return null
+    const about = `${quoted(column)}, which states its zone`
+    return { read: (row) => readOwnTime(cellOf(row, column)), columns: [column], about }
+  }
+
+  /** Local dates, with the time of day beside or in a column of its own. */
+  #dated(): Found | null {
+    const column = this.#first((cell) => readDate(cell, 'day-first') ?? readDate(cell, 'month-first'))
+    if (column === undefined) return null
+    const { columns, rows } = this.#table
+    const order = this.#dateOrder(column)
+    const rest = (cell: string) => readDate(cell, order)?.rest.replace(/^[T ,_-]+/, '') ?? ''
+    const clocks = columns.filter((one) => one !== column && this.#reads(one, readClock))
+    const clock = this.#reads(column, (cell) => readClock(rest(cell)))
+      ? column
+      : (clocks.find((one) => this.#timed.includes(one)) ?? clocks[0])
+    if (clock === undefined)
+      throw this.#wrong(
+        `the times cannot be read: ${quoted(column)} has dates such as "${cellOf(rows[0], column)}", and no column has the time of day`,
         rows[0].line,
       )
-    const used = inOne ? [dated] : [dated, clockAt]
-    const { toOffset, zone } = zoneAt(...used)
-    return {
-      read: (cells) => {
-        const date = readDate(cells[dated], dates)
-        const clock = readClock(inOne ? rest(cells[dated]) : cells[clockAt])
-        return date === null || clock === null || clock >= dayNs ? null : whole(toOffset, date.ms, clock)
-      },
-      columns: used,
-      about: `${used.map(title).join(' and ')}, read as local time of ${zone}`,
-      isElapsed: false,
-    }
-  }
-
-  const serialOf = (cell: string) => {
-    const days = readNumber(cell, table.decimalSign)
-    return days != null && days >= serialDays[0] && days < serialDays[1] && days % 1 !== 0 ? days : null
-  }
-  const serial = all.filter(isTimeColumn).find((i) => reads(i, serialOf)) ?? -1
-  if (serial !== -1) {
-    const { toOffset, zone } = zoneAt(serial)
-    return {
-      read: (cells) => {
-        const days = serialOf(cells[serial])
-        if (days === null) return null
-        const ms = Math.round((days - 25_569) * 86_400_000)
-        return whole(toOffset, ms, 0n)
-      },
-      columns: [serial],
-      about: `${title(serial)}, days as a spreadsheet counts them, read as local time of ${zone}`,
-      isElapsed: false,
-    }
-  }
-  return findElapsed(table, wrong, all.filter(isTimeColumn), cellsOf, first)
-}
-
-/** Times that count from the first row, or times of day without a date. */
-function findElapsed(
-  table: Table,
-  wrong: Wrong,
-  among: readonly number[],
-  cellsOf: (i: number) => string[],
-  first: (read: Reader, among?: number[]) => number,
-): Found {
-  const { columns, rows } = table
-  const title = (i: number) => `"${columns[i].title}"`
-  const clocked = first(readClock)
-  if (clocked !== -1) {
-    const cells = cellsOf(clocked)
-    const unit = `${columns[clocked].unit ?? ''} ${columns[clocked].title}`
-    const isMinutes = /\bm{1,2}:ss\b/i.test(unit)
-    const startsAtZero = readClock(cells[0]) === 0n
-    if (cells.every(isShortClock) && !isMinutes && !/\bh{1,2}:mm\b/i.test(unit) && startsAtZero)
-      throw wrong(
-        `times such as "${cells.at(-1)}" may be minutes and seconds or hours and minutes: name the column "Time (mm:ss)" or "Time (hh:mm)"`,
-        rows[0].line,
-      )
-    const isElapsed = startsAtZero || elapsedWords.test(columns[clocked].title)
+    const used = clock === column ? [column] : [column, clock]
+    const { instant, zone } = this.#zoneOf(used)
     return {
       read: (row) => {
-        const time = readClock(row[clocked])
-        return time !== null && isMinutes && isShortClock(row[clocked]) ? time / 60n : time
+        const cell = cellOf(row, column)
+        const date = readDate(cell, order)
+        const time = readClock(clock === column ? rest(cell) : cellOf(row, clock))
+        return date === null || time === null || time >= dayNs ? null : instant(date.ms, time)
       },
-      columns: [clocked],
-      about: `${title(clocked)}, ${isElapsed ? 'time from the first row' : 'time of day'}`,
+      columns: used,
+      about: `${used.map(quoted).join(' and ')}, read as local time of ${zone}`,
+    }
+  }
+
+  #dateOrder(column: TableColumn): DateOrder {
+    const cells = this.#cellsOf(column)
+    const said = this.#options.dates ?? dateOrderOf(cells)
+    const open = said === null ? cells.find(needsDateOrder) : undefined
+    if (open === undefined) return said ?? 'day-first'
+    throw this.#wrong(
+      `the date "${open}" may begin with its day or its month: add --dates day-first or --dates month-first`,
+      this.#table.rows.find((row) => cellOf(row, column) === open)?.line ?? null,
+    )
+  }
+
+  /** Zone of local times: that in a title, else the given one. */
+  #zoneOf(columns: readonly TableColumn[]) {
+    const named = columns.flatMap(
+      ({ title }) => /\b(?:UTC|GMT)(?:\s?[+-]\d{1,2}(?::?\d{2})?)?/i.exec(title)?.[0] ?? [],
+    )
+    const zone = named[0]?.replace(/\s/g, '') ?? this.#options.zone
+    const offset = zoneOffset(zone)
+    const instant = (dateMs: number, clockNs: bigint): bigint => {
+      const localMs = dateMs + Number(clockNs / 1_000_000n)
+      return BigInt(dateMs - offset(localMs)) * 1_000_000n + clockNs
+    }
+    return { instant, zone }
+  }
+
+  /** The day count of spreadsheets. */
+  #serial(): Found | null {
+    const daysOf = (cell: string) => {
+      const days = readNumber(cell, this.#table.decimalSign)
+      return days != null && days >= serialDays[0] && days < serialDays[1] && days % 1 !== 0 ? days : null
+    }
+    const column = this.#first(daysOf, this.#timed)
+    if (column === undefined) return null
+    const { instant, zone } = this.#zoneOf([column])
+    return {
+      read: (row) => {
+        const days = daysOf(cellOf(row, column))
+        return days === null ? null : instant(Math.round((days - 25_569) * 86_400_000), 0n)
+      },
+      columns: [column],
+      about: `${quoted(column)}, days as a spreadsheet counts them, read as local time of ${zone}`,
+    }
+  }
+
+  /** Times of day without a date, or a stopwatch. */
+  #timeOfDay(): Found | null {
+    const column = this.#first(readClock)
+    if (column === undefined) return null
+    const cells = this.#cellsOf(column)
+    const unit = `${column.unit ?? ''} ${column.title}`
+    const isMinutes = /\bm{1,2}:ss\b/i.test(unit)
+    const startsAtZero = readClock(cells[0] ?? '') === 0n
+    if (cells.every(isShortClock) && !isMinutes && !/\bh{1,2}:mm\b/i.test(unit) && startsAtZero)
+      throw this.#wrong(
+        `times such as "${cells.at(-1)}" may be minutes and seconds or hours and minutes: name the column "Time (mm:ss)" or "Time (hh:mm)"`,
+        this.#table.rows[0].line,
+      )
+    const isElapsed = startsAtZero || elapsedWords.test(column.title)
+    return {
+      read: (row) => {
+        const time = readClock(cellOf(row, column))
+        return time !== null && isMinutes && isShortClock(cellOf(row, column)) ? time / 60n : time
+      },
+      columns: [column],
+      about: `${quoted(column)}, ${isElapsed ? 'time from the first row' : 'time of day'}`,
       isElapsed: true,
       wraps: true,
     }
   }
-  const isNumber: Reader = (cell) => (typeof readNumber(cell, table.decimalSign) === 'number' ? 1n : null)
-  const counted = first(isNumber, [...among])
-  if (counted !== -1) {
-    const { title: words, unit } = columns[counted]
+
+  /** Numbers that count from the first row. */
+  #counted(): Found | null {
+    const { decimalSign, rows } = this.#table
+    const column = this.#first((cell) => readNumber(cell, decimalSign) ?? null, this.#timed)
+    if (column === undefined) return null
+    const { title, unit } = column
     const nsOf =
-      nsPerUnit(unit) ?? nsPerUnit(/(?:_|\bin )([a-zµ]+)\W*$/i.exec(words)?.[1] ?? null) ?? nsPerUnit(words)
+      nsPerUnit(unit) ?? nsPerUnit(/(?:_|\bin )([a-zµ]+)\W*$/i.exec(title)?.[1] ?? null) ?? nsPerUnit(title)
     if (nsOf === null)
-      throw wrong(
-        `the times cannot be read: ${title(counted)} has numbers such as ${rows[0].cells[counted]} without a unit; name it "Time (s)" or "Time (min)"`,
+      throw this.#wrong(
+        `the times cannot be read: ${quoted(column)} has numbers such as ${cellOf(rows[0], column)} without a unit; name it "Time (s)" or "Time (min)"`,
         rows[0].line,
       )
     return {
-      read: (cells) => {
-        const value = readNumber(cells[counted], table.decimalSign)
+      read: (row) => {
+        const value = readNumber(cellOf(row, column), decimalSign)
         return typeof value === 'number' ? BigInt(Math.round(value * nsOf)) : null
       },
-      columns: [counted],
-      about: `${title(counted)}, time from the first row`,
+      columns: [column],
+      about: `${quoted(column)}, time from the first row`,
       isElapsed: true,
     }
   }
-  const [named] = among
-  const example =
-    table.hasHeader && named !== undefined
-      ? `: ${title(named)} has "${rows[0].cells[named]}"`
-      : ': no column has dates or times of day'
-  throw wrong(`the times cannot be read${example}; write them like 2026-01-05 09:30:00`, rows[0].line)
 }
 
 function nsPerUnit(unit: string | null): number | null {
@@ -239,23 +258,23 @@ function nsPerUnit(unit: string | null): number | null {
 }
 
 /** Refuses times that are too coarse to order the rows. */
-function refuseCoarse(table: Table, timesNs: readonly (bigint | null)[], wrong: Wrong): void {
+function refuseCoarse({ rows }: Table, timesNs: readonly (bigint | null)[], wrong: Wrong): void {
   const known = timesNs.filter((time) => time !== null)
-  const unread = timesNs.indexOf(null)
   if (known.length < enough * timesNs.length)
     throw wrong(
       `the times cannot be read in ${timesNs.length - known.length} of ${timesNs.length} rows, first in this one; write them like 2026-01-05 09:30:00`,
-      table.rows[unread].line,
+      rows[timesNs.indexOf(null)]?.line,
     )
-  const instants = new Set(known).size
-  if (known.length > 1 && instants === 1)
+  const [instant = 0n, ...others] = new Set(known)
+  if (known.length > 1 && others.length === 0)
     throw wrong(
-      `all ${known.length} rows have the same time, ${isoSecond(known[0])}: export the time of each row`,
-      table.rows[0].line,
+      `all ${known.length} rows have the same time, ${isoSecond(instant)}: export the time of each row`,
+      rows[0].line,
     )
+  const instants = others.length + 1
   if (instants * 2 < known.length)
     throw wrong(
       `${known.length} rows share ${instants} times: the times are too coarse; export them with seconds`,
-      table.rows[0].line,
+      rows[0].line,
     )
 }
