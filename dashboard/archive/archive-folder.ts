@@ -1,4 +1,5 @@
-import { existsSync, mkdirSync, readdirSync, readFileSync } from 'node:fs'
+import { existsSync, mkdirSync, mkdtempSync, readdirSync, readFileSync, rmSync } from 'node:fs'
+import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { diskError } from './archive-error.ts'
 
@@ -57,6 +58,16 @@ export function makeFolder(path: string): void {
     mkdirSync(path, { recursive: true })
   } catch (cause) {
     throw diskError('make the folder', path, cause)
+  }
+}
+
+/** Runs a task with a temporary folder, which is removed after it. */
+export function inTemporaryFolder<T>(purpose: string, work: (folder: string) => T): T {
+  const folder = mkdtempSync(join(tmpdir(), `stillhold-${purpose}-`))
+  try {
+    return work(folder)
+  } finally {
+    rmSync(folder, { recursive: true, force: true })
   }
 }
 

@@ -7,7 +7,7 @@ import { type Recomputed, recomputeHold, type TakenBack } from './recompute-hold
 import { type FindVerdict, hasSheet, recomputeWork } from './recompute-work.ts'
 import type { SealedRecord } from './record.ts'
 import { recordVerdict } from './record-summary.ts'
-import { clockFindings } from './record-times.ts'
+import { clockFaults } from './record-times.ts'
 import { recordSignatureHolds } from './seal-record.ts'
 import { publicKeyFromBase64 } from './signing-key.ts'
 import { systemOfRecord } from './system-of-record.ts'
@@ -58,7 +58,7 @@ export function checkRecord(
   const origin = record.kind === 'hold' ? originWords(record) : null
   if (origin) findings.push((origin.isMeasured ? holds : note)(`readings: ${origin.text}`))
   const { system } = systemOfRecord(record)
-  findings.push(...clockFindings(record.sealed_at, record.result, system, before))
+  findings.push(...clockFaults(record.sealed_at, record.result, system, before).map(note))
 
   const sealed = recordVerdict(record)
   const versions = versionWords(record, programVersion)

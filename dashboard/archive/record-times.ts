@@ -1,6 +1,5 @@
 import type { HoldResult } from '#analysis/model/hold-result.ts'
 import type { System } from '#analysis/model/system.ts'
-import { type Finding, note } from './finding.ts'
 import { utcMinute } from './page/figure-words.ts'
 import type { RecordDraft } from './record.ts'
 
@@ -36,8 +35,4 @@ export function clockFaults(
   )
   if (calibrated.length > 0) late('an instrument was calibrated', Math.max(...calibrated) - 86_400_000)
   return faults
-}
-
-export function clockFindings(...given: Parameters<typeof clockFaults>): Finding[] {
-  return clockFaults(...given).map(note)
 }

@@ -1,6 +1,5 @@
 import {
   type AllowanceFigures,
-  type Estimate,
   type HoldAnalysis,
   leaksOf,
   type Meaning,
@@ -11,7 +10,7 @@ import type { System } from '#analysis/model/system.ts'
 import { toUnit } from '#analysis/physics/units.ts'
 import { benchWords, budgetWords } from '#analysis/reasons/bench-words.ts'
 import { type DisplayUnits, duration, percentOf } from '#analysis/reasons/figures.ts'
-import { conditionsWords, figure } from '#dashboard/archive/page/figure-words.ts'
+import { conditionsWords, figure, intervalWords } from '#dashboard/archive/page/figure-words.ts'
 import { drawnCurve } from './drawn-curve.ts'
 import { resultInk as colors } from './ink.ts'
 import { resultText } from './result-text.ts'
@@ -65,29 +64,21 @@ export function analysisText(
 }
 
 function leakLines(
-  leak: SectionLeak,
+  { section, drop_Pa, scc_per_min: gas, mL_per_min: liquid }: SectionLeak,
   allowance: AllowanceFigures,
   unit: string,
   change: 'rise' | 'drop',
 ): string[] {
-  const drop = leak.drop_Pa
-  const lines = [`  leak         ${leak.section}: 95 % interval in brackets`]
-  lines.push(
-    `    ${change}       ${interval(drop, (pa) => toUnit(pa, unit, 'pressure'))} ${unit} in the stated hold; allowed ${pressure(allowance.drop_Pa, unit)}`,
-  )
-  if (leak.scc_per_min) {
-    const allowed = allowance.scc_per_min
-    lines.push(
-      `    rate       ${interval(leak.scc_per_min)} scc/min (${conditionsWords(leak.scc_per_min.reference)})${allowed === undefined ? '' : `; allowed ${figure(allowed)}`}`,
-    )
-  }
-  if (leak.mL_per_min) {
-    const allowed = allowance.mL_per_min
-    lines.push(
-      `    rate       ${interval(leak.mL_per_min)} mL/min${allowed === undefined ? '' : `; allowed ${figure(allowed)}`}`,
-    )
-  }
-  return lines
+  const shown = (pa: number) => toUnit(pa, unit, 'pressure')
+  const drop = { value: shown(drop_Pa.value), low: shown(drop_Pa.low), high: shown(drop_Pa.high) }
+  const allowed = (rate: number | undefined) => (rate === undefined ? '' : `; allowed ${figure(rate)}`)
+  return [
+    `  leak         ${section}: 95 % interval in brackets`,
+    `    ${change}       ${intervalWords(drop)} ${unit} in the stated hold; allowed ${pressure(allowance.drop_Pa, unit)}`,
+    gas &&
+      `    rate       ${intervalWords(gas)} scc/min (${conditionsWords(gas.reference)})${allowed(allowance.scc_per_min)}`,
+    liquid && `    rate       ${intervalWords(liquid)} mL/min${allowed(allowance.mL_per_min)}`,
+  ].filter((line) => line !== undefined)
 }
 
 function meaningLines(one: Meaning & { section: string }, named: boolean, unit: string): string[] {
@@ -100,10 +91,6 @@ function meaningLines(one: Meaning & { section: string }, named: boolean, unit: 
   const lines = [`  it means     ${named ? `${one.section}: ` : ''}${parts.join('; ')}`]
   if (one.equivalent_hole_m !== null) lines.push(`    assumed    ${one.assumptions.join('; ')}`)
   return lines
-}
-
-function interval({ value, low, high }: Estimate, scale: (si: number) => number = (x) => x): string {
-  return `${figure(scale(value))} (${figure(scale(low))} to ${figure(scale(high))})`
 }
 
 function pressure(pa: number, unit: string): string {

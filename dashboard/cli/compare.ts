@@ -1,7 +1,7 @@
 import { type Comparison, compareHolds, type LeakChange } from '#analysis/hunt/compare.ts'
-import type { Estimate, HoldResult } from '#analysis/model/hold-result.ts'
+import type { HoldResult } from '#analysis/model/hold-result.ts'
 import { percentOf } from '#analysis/reasons/figures.ts'
-import { conditionsWords, figure } from '#dashboard/archive/page/figure-words.ts'
+import { conditionsWords, intervalWords } from '#dashboard/archive/page/figure-words.ts'
 import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
 import { type CommandDescription, printResult } from './command.ts'
 import { resultInk as colors } from './ink.ts'
@@ -55,9 +55,9 @@ function compareText(c: Comparison): string {
   for (const s of c.sections) {
     const [unit, shown] = figures(s)
     lines.push('', `${s.section}, ${unit}:`)
-    lines.push(`  before ${interval(shown.before)}`, `  after  ${interval(shown.after)}`)
+    lines.push(`  before ${intervalWords(shown.before)}`, `  after  ${intervalWords(shown.after)}`)
     const sure = s.p_value < 0.001 ? 'p < 0.001' : `p = ${s.p_value.toFixed(3)}`
-    lines.push(`  change ${interval(shown.change)}, ${sure}`)
+    lines.push(`  change ${intervalWords(shown.change)}, ${sure}`)
     if (s.gone)
       lines.push(
         `  gone   ${(100 * s.gone.value).toFixed(0)} % (${(100 * s.gone.low).toFixed(0)} to ${(100 * s.gone.high).toFixed(0)} %)`,
@@ -79,8 +79,4 @@ type Figures = Pick<LeakChange, 'before' | 'after' | 'change'>
 function figures(s: LeakChange): [string, Figures] {
   if (s.scc_per_min) return [`scc/min at ${conditionsWords(s.scc_per_min.reference)}`, s.scc_per_min]
   return [s.unit === 'mol_per_s' ? 'mol/s' : 'mL/min', s]
-}
-
-function interval({ value, low, high }: Estimate): string {
-  return `${figure(value)} (${figure(low)} to ${figure(high)})`
 }

@@ -1,11 +1,10 @@
 import { type GaugeDrift, gaugeDrifts } from '#analysis/hunt/gauge-drift.ts'
 import { type HistoryHold, history } from '#analysis/hunt/history.ts'
-import type { Estimate } from '#analysis/model/hold-result.ts'
 import { isoTime } from '#analysis/model/samples.ts'
 import { toUnit } from '#analysis/physics/units.ts'
 import type { DisplayUnits } from '#analysis/reasons/figures.ts'
 import { ArchiveEvidence } from '#dashboard/archive/archive-evidence.ts'
-import { figure } from '#dashboard/archive/page/figure-words.ts'
+import { figure, intervalWords } from '#dashboard/archive/page/figure-words.ts'
 import { csvField } from '#dashboard/archive/samples-csv.ts'
 import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
 import { readArchive } from './archive-action.ts'
@@ -77,9 +76,9 @@ function historyText(holds: readonly HistoryHold[]): string {
     last = section
     for (const { time_ns: at, on, action } of work) lines.push(`  ${day(at)}  work: ${action} ${on}`)
     const shown = leak?.scc_per_min
-      ? `${interval(leak.scc_per_min)} scc/min`
+      ? `${intervalWords(leak.scc_per_min)} scc/min`
       : leak?.mL_per_min
-        ? `${interval(leak.mL_per_min)} mL/min`
+        ? `${intervalWords(leak.mL_per_min)} mL/min`
         : 'no leak computed'
     const told = change && words[change.changed] ? `  (${words[change.changed]})` : ''
     lines.push(`  ${day(time_ns)}  ${verdict.padEnd(9)} ${shown}${told}  ${record ?? hold}`)
@@ -122,10 +121,6 @@ function csvText(holds: readonly HistoryHold[]): string {
   return [columns, ...rows]
     .map((row) => `${row.map((cell) => csvField(String(cell ?? ''))).join(',')}\r\n`)
     .join('')
-}
-
-function interval({ value, low, high }: Estimate): string {
-  return `${figure(value)} (${figure(low)} to ${figure(high)})`
 }
 
 function day(ns: string): string {

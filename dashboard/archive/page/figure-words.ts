@@ -1,3 +1,4 @@
+import type { Estimate } from '#analysis/model/hold-result.ts'
 import { toUnit } from '#analysis/physics/units.ts'
 
 /** Rounds to this many significant digits, without exponents for typical bench values. */
@@ -16,6 +17,11 @@ export function stated(value: number, digits = 4): string {
   return Math.abs(rounded) >= 1e7 || (rounded !== 0 && Math.abs(rounded) < 1e-5)
     ? figure(value, digits)
     : minus(String(rounded))
+}
+
+/** An estimate with its interval: `0.13 scc/min (0.12 to 0.15)`. */
+export function intervalWords({ value, low, high }: Estimate, unit = ''): string {
+  return `${figure(value)}${unit && ` ${unit}`} (${figure(low)} to ${figure(high)})`
 }
 
 /** A number with fixed decimals and a true minus sign. */

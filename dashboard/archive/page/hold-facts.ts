@@ -10,7 +10,15 @@ import type { Allowance, Channel, HoldSpec, System } from '#analysis/model/syste
 import { toUnit } from '#analysis/physics/units.ts'
 import { benchWords } from '#analysis/reasons/bench-words.ts'
 import { duration } from '#analysis/reasons/figures.ts'
-import { celsius, conditionsWords, figure, pressureWords, stated, utcMinute } from './figure-words.ts'
+import {
+  celsius,
+  conditionsWords,
+  figure,
+  intervalWords,
+  pressureWords,
+  stated,
+  utcMinute,
+} from './figure-words.ts'
 
 export interface Bar {
   readonly section: string
@@ -49,17 +57,14 @@ export function leakBar(
 
 /** The leak in words, for every published form. */
 export function leakWords(leak: SectionLeak, pressureUnit: string): string {
-  const parts: string[] = []
-  const interval = (each: { value: number; low: number; high: number }, unit: string): string =>
-    `${figure(each.value)} ${unit} (${figure(each.low)} to ${figure(each.high)})`
-  const drop = leak.drop_Pa
+  const { value, low, high } = leak.drop_Pa
   const shown = (pa: number): number => toUnit(pa, pressureUnit, 'pressure')
-  parts.push(
-    interval({ value: shown(drop.value), low: shown(drop.low), high: shown(drop.high) }, pressureUnit),
-  )
+  const parts = [intervalWords({ value: shown(value), low: shown(low), high: shown(high) }, pressureUnit)]
   if (leak.scc_per_min)
-    parts.push(`${interval(leak.scc_per_min, 'scc/min')} at ${conditionsWords(leak.scc_per_min.reference)}`)
-  if (leak.mL_per_min) parts.push(interval(leak.mL_per_min, 'mL/min'))
+    parts.push(
+      `${intervalWords(leak.scc_per_min, 'scc/min')} at ${conditionsWords(leak.scc_per_min.reference)}`,
+    )
+  if (leak.mL_per_min) parts.push(intervalWords(leak.mL_per_min, 'mL/min'))
   return parts.join('; ')
 }
 

@@ -2,7 +2,7 @@ import { isoTime } from '#analysis/model/samples.ts'
 import { toUnit } from '#analysis/physics/units.ts'
 import { duration } from '#analysis/reasons/figures.ts'
 import { drawFacts, drawTable } from './fact-table.ts'
-import { celsius, figure, stated, utcMinute } from './figure-words.ts'
+import { celsius, intervalWords, stated, utcMinute } from './figure-words.ts'
 import type { Sheet } from './sheet.ts'
 
 const unitSuffixes: Readonly<Record<string, string>> = {
@@ -94,7 +94,7 @@ function wordsIn(pressureUnit: string) {
     if (isRow(value)) {
       const { value: middle, low, high } = value as { value?: unknown; low?: unknown; high?: unknown }
       if (typeof middle === 'number' && typeof low === 'number' && typeof high === 'number')
-        return `${figure(middle)} (${figure(low)} to ${figure(high)})${after}`
+        return intervalWords({ value: middle, low, high }) + after
       return JSON.stringify(value)
     }
     return String(value)

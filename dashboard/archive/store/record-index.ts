@@ -1,6 +1,6 @@
-import { copyFileSync, existsSync, mkdtempSync, rmSync } from 'node:fs'
-import { tmpdir } from 'node:os'
+import { copyFileSync, existsSync, rmSync } from 'node:fs'
 import { join } from 'node:path'
+import { inTemporaryFolder } from '../archive-folder.ts'
 import { renamePatiently } from '../rename-patiently.ts'
 import { indexVersion, migrateIndex } from './migrations.ts'
 import { openSqlite, type Sqlite, SqliteError } from './open-sqlite.ts'
@@ -67,21 +67,20 @@ export function readRecordIndex(path: string): RecordIndex | null {
  */
 export function indexedRecords(path: string): IndexedRecord[] {
   if (!existsSync(path)) return []
-  const folder = mkdtempSync(join(tmpdir(), 'stillhold-index-'))
-  try {
-    const copy = join(folder, 'index.sqlite')
-    for (const side of ['', ...sides]) if (existsSync(path + side)) copyFileSync(path + side, copy + side)
-    const database = openSqlite(copy)
+  return inTemporaryFolder('index', (folder) => {
     try {
-      return database.prepare(`SELECT ${asBytes} FROM record`).all().map(toRecord)
-    } finally {
-      database.close()
+      const copy = join(folder, 'index.sqlite')
+      for (const side of ['', ...sides]) if (existsSync(path + side)) copyFileSync(path + side, copy + side)
+      const database = openSqlite(copy)
+      try {
+        return database.prepare(`SELECT ${asBytes} FROM record`).all().map(toRecord)
+      } finally {
+        database.close()
+      }
+    } catch {
+      return []
     }
-  } catch {
-    return []
-  } finally {
-    rmSync(folder, { recursive: true, force: true })
-  }
+  })
 }
 
 const sides = ['-wal', '-journal'] as const

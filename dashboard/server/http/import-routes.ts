@@ -1,10 +1,10 @@
-import { mkdtempSync, rmSync, writeFileSync } from 'node:fs'
-import { tmpdir } from 'node:os'
+import { writeFileSync } from 'node:fs'
 import { join } from 'node:path'
 import * as v from 'valibot'
 import type { ImportAnswer } from '#dashboard/api.ts'
 import type { Archive } from '#dashboard/archive/archive.ts'
 import { ArchiveError } from '#dashboard/archive/archive-error.ts'
+import { inTemporaryFolder } from '#dashboard/archive/archive-folder.ts'
 import { recordedHolds } from '#dashboard/archive/recorded-holds.ts'
 import type { BenchSession } from '#dashboard/server/session/bench-session.ts'
 import { recordingHeader } from '#ingest/recording/recording-header.ts'
@@ -37,16 +37,16 @@ export function importRoutes(table: RouteTable, session: BenchSession, archive: 
     (asked) => {
       if (session.controller.running)
         throw new RequestError(409, 'A hold is running: import the file after it.')
-      const folder = mkdtempSync(join(tmpdir(), 'stillhold-import-'))
-      try {
-        return taken(asked, join(folder, 'dropped.lp'), session, archive)
-      } catch (cause) {
-        if (cause instanceof UnreadableFile || cause instanceof ArchiveError)
-          throw new RequestError(409, cause.message.replaceAll(join(folder, 'dropped.lp'), asked.name))
-        throw cause
-      } finally {
-        rmSync(folder, { recursive: true, force: true })
-      }
+      return inTemporaryFolder('import', (folder) => {
+        const path = join(folder, 'dropped.lp')
+        try {
+          return taken(asked, path, session, archive)
+        } catch (cause) {
+          if (cause instanceof UnreadableFile || cause instanceof ArchiveError)
+            throw new RequestError(409, cause.message.replaceAll(path, asked.name))
+          throw cause
+        }
+      })
     },
     fileBytes,
   )

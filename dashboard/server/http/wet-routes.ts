@@ -1,5 +1,4 @@
-import { mkdtempSync, rmSync, writeFileSync } from 'node:fs'
-import { tmpdir } from 'node:os'
+import { writeFileSync } from 'node:fs'
 import { join } from 'node:path'
 import type { Context } from 'hono'
 import * as v from 'valibot'
@@ -12,6 +11,7 @@ import { wetStages } from '#analysis/fuel-work/wet-stages.ts'
 import { rangeWords, torqueRange } from '#analysis/hunt/torque-tables.ts'
 import type { System } from '#analysis/model/system.ts'
 import type { Archive } from '#dashboard/archive/archive.ts'
+import { inTemporaryFolder } from '#dashboard/archive/archive-folder.ts'
 import type { BenchSession } from '#dashboard/server/session/bench-session.ts'
 import { SavedSheets, sheetEntry, sheetOrder } from '#dashboard/wet/saved-sheets.ts'
 import { archiveSurroundings, type KeptRecording, sealWetWork } from '#dashboard/wet/work-archive.ts'
@@ -133,18 +133,16 @@ function recordingReader(recordings: Asked['recordings'], system: System) {
 /** Writes recordings sent as text to files until the archive has copied them. */
 function withFiles<T>(recordings: Asked['recordings'], work: (kept: readonly KeptRecording[]) => T): T {
   if (recordings.length === 0) return work([])
-  const folder = mkdtempSync(join(tmpdir(), 'stillhold-sheet-'))
-  try {
-    const kept = recordings.map(({ name, text }) => {
-      const path = join(folder, name)
-      const bytes = Buffer.from(text, 'utf8')
-      writeFileSync(path, bytes)
-      return { path, name, bytes }
-    })
-    return work(kept)
-  } finally {
-    rmSync(folder, { recursive: true, force: true })
-  }
+  return inTemporaryFolder('sheet', (folder) =>
+    work(
+      recordings.map(({ name, text }) => {
+        const path = join(folder, name)
+        const bytes = Buffer.from(text, 'utf8')
+        writeFileSync(path, bytes)
+        return { path, name, bytes }
+      }),
+    ),
+  )
 }
 
 function orRefused<T>(work: () => T): T {

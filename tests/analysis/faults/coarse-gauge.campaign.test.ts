@@ -3,9 +3,9 @@ import { coarseStepPa } from '#analysis/signal/coarse-step.ts'
 import { sampleNoise } from '#analysis/signal/sample-noise.ts'
 import { analyzeRecording } from '#analysis/verdict/analyze-recording.ts'
 import { seededRandom } from '#ingest/simulator/random.ts'
-import { psiPa } from '#tests/simulator/units.ts'
 import { plainHold } from '#tests/simulator/plain-hold.ts'
 import { simulateHold } from '#tests/simulator/simulate-hold.ts'
+import { psiPa } from '#tests/simulator/units.ts'
 
 const allowedPa = 0.1 * psiPa
 

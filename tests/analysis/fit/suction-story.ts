@@ -1,8 +1,8 @@
 import { seededRandom } from '#ingest/simulator/random.ts'
-import { psiPa } from '#tests/simulator/units.ts'
 import { BenchStory } from '#tests/analysis/verdict/bench-story.ts'
 import { plainHold } from '#tests/simulator/plain-hold.ts'
 import type { Scenario } from '#tests/simulator/scenario.ts'
+import { psiPa } from '#tests/simulator/units.ts'
 
 export interface SuctionHold {
   readonly story: BenchStory

@@ -2,11 +2,11 @@ import type { Recording } from '#analysis/model/samples.ts'
 import type { Channel, System } from '#analysis/model/system.ts'
 import { transducer } from '#ingest/simulator/instruments.ts'
 import { seededRandom } from '#ingest/simulator/random.ts'
-import { psiPa } from '#tests/simulator/units.ts'
 import { Vessel } from '#ingest/simulator/vessel.ts'
-import { surroundingsAt } from '#tests/simulator/weather.ts'
 import { stageTimes } from '#tests/simulator/play-hold.ts'
 import type { SimulatedHold } from '#tests/simulator/simulate-hold.ts'
+import { psiPa } from '#tests/simulator/units.ts'
+import { surroundingsAt } from '#tests/simulator/weather.ts'
 
 export interface TwinFaults {
   /** The twin's own leak over the section's allowance as a drop in the stated hold time; negative: it is being pumped. */

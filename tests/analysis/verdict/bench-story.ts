@@ -2,12 +2,12 @@ import type { ChannelSamples, Mark, MarkKind, Recording } from '#analysis/model/
 import type { System } from '#analysis/model/system.ts'
 import { barometer, type Instrument, thermometer, transducer } from '#ingest/simulator/instruments.ts'
 import { type Random, seededRandom } from '#ingest/simulator/random.ts'
-import { psiPa } from '#tests/simulator/units.ts'
 import { Vessel } from '#ingest/simulator/vessel.ts'
-import { surroundingsAt } from '#tests/simulator/weather.ts'
 import { benchSystem, simulatedHoldId } from '#tests/simulator/bench-system.ts'
 import { leakConductance } from '#tests/simulator/play-hold.ts'
 import type { Scenario } from '#tests/simulator/scenario.ts'
+import { psiPa } from '#tests/simulator/units.ts'
+import { surroundingsAt } from '#tests/simulator/weather.ts'
 
 const stepS = 0.1
 const epochNs = 1767225600000000000n
