@@ -16,7 +16,6 @@ import { Column, TimeAxis } from './column.ts'
 import { endOfExponent, endOfWord, mostDigits, numberOf, powersOfTen, wideDecimal } from './field-value.ts'
 import { type BlockReader, LineBlocks, longestLineBytes } from './line-blocks.ts'
 import { headHash, type LayoutField, type LineLayout, learnLayout, looksLike } from './line-layout.ts'
-import { mostStringLines } from './line-parser.ts'
 import { type Point, type Refusal, seriesOf } from './point.ts'
 import { type PointListener, PointReader } from './point-reader.ts'
 
@@ -102,7 +101,6 @@ export class ColumnReader implements BlockReader {
     this.#listener = listener
     this.#sequenceKeys = options.sequenceKeys ?? []
     this.#totalBytes = options.totalBytes ?? 0
-    const firstCapacity = Math.ceil(Math.min(4096, this.#totalBytes / usualBytes / wanted.length || 256))
     const axes = [new TimeAxis(firstCapacity)]
     const forecast = (count: number) => this.#forecast(count)
     // One allocation for all: a fleet has a thousand columns.
@@ -231,11 +229,10 @@ export class ColumnReader implements BlockReader {
       if (bytes[i] !== (f + 1 === count ? space : comma)) return -1
       i++
     }
-    return this.#readTime(layout, bytes, i)
+    return this.#readTime(layout, bytes, at, i)
   }
 
-  #readTime(layout: LineLayout, bytes: Uint8Array, at: number): number {
-    if (at + 19 >= bytes.length) return -1
+  #readTime(layout: LineLayout, bytes: Uint8Array, lineAt: number, at: number): number {
     let other = 0
     const first = bytes[at] - zero
     other |= first | (9 - first)
@@ -252,8 +249,9 @@ export class ColumnReader implements BlockReader {
       other |= d | (9 - d)
       nanos = (Math.imul(nanos, 10) + d) | 0
     }
+    if (i - lineAt > longestLineBytes) return -1
     let c = bytes[i]
-    if (c === carriageReturn && i + 1 < bytes.length) c = bytes[++i]
+    if (c === carriageReturn) c = bytes[++i]
     // A leading zero or nine may exceed 64 bits or the usual spelling: left to the strict parser.
     if (other < 0 || c !== newline || first === 0 || first === 9) return -1
     this.#store(layout.fields, layout.series, first * 1e9 + low, nanos)
@@ -288,7 +286,7 @@ export class ColumnReader implements BlockReader {
   #readStrictly(bytes: Uint8Array, at: number, isLast: boolean): number {
     this.#points.line = this.#line
     let end = lineEnd(bytes, at)
-    for (let lines = 1; ; ) {
+    for (;;) {
       this.#strictLine = bytes.subarray(at, end)
       const used = this.#points.block(this.#strictLine, isLast && end === bytes.length)
       this.#line = this.#points.line
@@ -296,15 +294,7 @@ export class ColumnReader implements BlockReader {
       if (end === bytes.length) return 0
       // Only a quote closes the open string, so all lines up to the next quote belong to it.
       const quoteAt = bytes.indexOf(quote, end)
-      do {
-        end = lineEnd(bytes, end)
-        lines++
-      } while (
-        end < bytes.length &&
-        lines <= mostStringLines &&
-        end - at <= longestLineBytes &&
-        (quoteAt === -1 || end <= quoteAt)
-      )
+      end = quoteAt === -1 ? bytes.length : lineEnd(bytes, quoteAt)
     }
   }
 
@@ -345,30 +335,28 @@ export class ColumnReader implements BlockReader {
     if (point.fields.length > mostFields || this.#strictLine.length > longestLineBytes / 16) return
     const layout = learnLayout(point, columnsOf, this.#sequenceKeys)
     if (layout === null) return
+    const hash = headHash(layout.text, 0)
+    const alike = this.#layouts.get(hash) ?? []
+    // A known layout with a value that only the strict parser reads.
+    if (alike.some((known) => looksLike(known, layout))) return
     if (this.#layoutCount++ === mostLayouts) {
       // A tag changes its value all the time: the learned layouts do not recur.
       this.#layouts.clear()
       this.#layoutCount = 1
     }
-    const hash = headHash(layout.text, 0)
-    const alike = this.#layouts.get(hash)
-    if (alike === undefined) this.#layouts.set(hash, [layout])
-    // A known layout with a value that only the strict parser reads.
-    else if (alike.some((known) => looksLike(known, layout))) return
-    else alike.push(layout)
+    this.#layouts.set(hash, [...alike, layout])
     this.#layout = layout
   }
 
   #forecast(count: number): number {
     const read = this.#bytesRead + this.#blockAt
-    if (this.#totalBytes === 0 || read === 0) return 0
-    return Math.ceil((count * this.#totalBytes * 1.02) / read) + 16
+    return read === 0 ? 0 : Math.ceil((count * this.#totalBytes * 1.02) / read)
   }
 }
 
 const mostFields = 64
-/** Share of one number in the bytes of a file. */
-const usualBytes = 20
+/** Room of a column before the file shows how much it needs, [points]. */
+const firstCapacity = 256
 /** A bench has about ten series; a fleet's export may alternate between some hundred. */
 const mostLayouts = 4096
 

@@ -7,8 +7,8 @@ export class TimeAxis {
     this.timeS = new Float64Array(capacity)
   }
 
-  push(timeS: number, capacityAtGrowth: number): void {
-    if (this.count === this.timeS.length) this.timeS = grown(this.timeS, capacityAtGrowth)
+  push(timeS: number, forecast: Forecast): void {
+    if (this.count === this.timeS.length) this.timeS = grown(this.timeS, forecast(this.count))
     this.timeS[this.count++] = timeS
   }
 }
@@ -25,6 +25,7 @@ export class Column {
   count = 0
   /** Number of points earlier than their predecessor. */
   outOfOrder = 0
+  earliestS = Number.POSITIVE_INFINITY
   axis: TimeAxis
   #newestS = Number.NEGATIVE_INFINITY
   readonly #forecast: Forecast
@@ -44,10 +45,11 @@ export class Column {
   append(timeS: number, value: number): void {
     const n = this.count
     if (n === this.values.length) this.values = grown(this.values, this.#forecast(n))
-    if (this.axis.count === n) this.axis.push(timeS, n === this.axis.timeS.length ? this.#forecast(n) : 0)
+    if (this.axis.count === n) this.axis.push(timeS, this.#forecast)
     else if (this.axis.timeS[n] !== timeS) this.#part(timeS)
     this.values[n] = value
     this.count = n + 1
+    if (timeS < this.earliestS) this.earliestS = timeS
     if (timeS < this.#newestS) this.outOfOrder++
     else this.#newestS = timeS
   }
@@ -61,16 +63,17 @@ export class Column {
     const n = this.count
     const own = this.axis.timeS
     // Newest first: the columns of one line part one after another.
-    for (let k = this.#axes.length - 1; k >= 0; k--) {
-      const axis = this.#axes[k]
-      if (axis.count !== n + 1 || axis.timeS[n] !== timeS || !startsAlike(axis.timeS, own, n)) continue
-      this.axis = axis
+    const alike = this.#axes.findLast(
+      (axis) => axis.count === n + 1 && axis.timeS[n] === timeS && startsAlike(axis.timeS, own, n),
+    )
+    if (alike !== undefined) {
+      this.axis = alike
       return
     }
     const parted = new TimeAxis(own.length)
     parted.timeS.set(own.subarray(0, n))
     parted.count = n
-    parted.push(timeS, this.#forecast(n))
+    parted.push(timeS, this.#forecast)
     this.axis = parted
     this.#axes.push(parted)
   }

@@ -1,11 +1,9 @@
-import { backslash, minus, newline, nine, plus, quote, zero } from './ascii.ts'
+import { backslash, comma, del, minus, newline, nine, plus, quote, zero } from './ascii.ts'
 
 /** A decimal with more digits is left to the strict parser. */
 export const mostDigits = 22
 /** Powers of ten that are exact in a double. */
 export const powersOfTen = Float64Array.from({ length: mostDigits + 1 }, (_, n) => Number(`1e${n}`))
-/** A longer string is left to the strict parser. */
-const longestString = 1024
 /** Veltkamp split: halves a double's digits, so that products of the halves are exact. */
 const halves = 2 ** 27 + 1
 /** Bound on the relative error of the remainder. */
@@ -70,18 +68,17 @@ export function endOfExponent(bytes: Uint8Array, from: number): number {
 
 const words = new Set(['t', 'T', 'true', 'True', 'TRUE', 'f', 'F', 'false', 'False', 'FALSE'])
 
-/** Index after the boolean, or the short ASCII string without escapes, at `from`; -1 when there is none. */
+/** Index after the boolean, or the ASCII string without escapes, at `from`; -1 when there is none. */
 export function endOfWord(bytes: Buffer, from: number): number {
   let i = from + 1
   if (bytes[from] !== quote) {
-    while (bytes[i] >= 65 && i < from + 6) i++
+    while (bytes[i] > comma) i++
     return words.has(bytes.toString('latin1', from, i)) ? i : -1
   }
-  const most = Math.min(bytes.length, from + longestString)
-  for (; i < most; i++) {
+  for (; i < bytes.length; i++) {
     const c = bytes[i]
     if (c === quote) return i + 1
-    if (c === backslash || c === newline || c > 127) return -1
+    if (c === backslash || c === newline || c > del) return -1
   }
   return -1
 }

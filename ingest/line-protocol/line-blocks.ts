@@ -44,7 +44,7 @@ export class LineBlocks {
     }
     if (rest.length === 0) return
     const last = rest.lastIndexOf(newline)
-    const used = last === -1 ? 0 : this.#reader.block(rest.subarray(0, last + 1), false)
+    const used = this.#reader.block(rest.subarray(0, last + 1), false)
     if (used === rest.length) return
     this.#hold(rest.subarray(used))
     this.#lineAt = last + 1 - used

@@ -60,11 +60,7 @@ export function headHash(bytes: Uint8Array, at: number): number {
   return hash
 }
 
-/** Whether two layouts have the same bytes between their values. */
+/** Whether two layouts have the same bytes between their values: each plain name ends with the next space, comma or `=`. */
 export function looksLike(a: LineLayout, b: LineLayout): boolean {
-  return (
-    Buffer.compare(a.text, b.text) === 0 &&
-    a.fields.length === b.fields.length &&
-    a.fields.every(({ to }, i) => to === b.fields[i].to)
-  )
+  return Buffer.compare(a.text, b.text) === 0
 }

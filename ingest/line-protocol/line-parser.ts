@@ -21,12 +21,12 @@ import { powersOfTen } from './field-value.ts'
 import { type Field, mostFields, type Point, type Precision } from './point.ts'
 import { type KnownKey, parseHead, type SeriesHead } from './series-head.ts'
 
-/** What a parse found. `incomplete`: the text ends inside it. */
+/** What a parse found. `incomplete`: the text ends inside a string. */
 export type Found = 'point' | 'blank' | 'comment' | 'refused' | 'incomplete'
 
 const headsKept = 8
 /** A string over several lines is at most this long. */
-export const mostStringLines = 256
+const mostStringLines = 256
 const longestString = 65_536
 const largestInteger = 2n ** 63n - 1n
 const smallestInteger = -(2n ** 63n)
@@ -92,8 +92,6 @@ export class LineParser {
     const c = text.charCodeAt(i)
     if (c === hash) return this.#comment(start, i)
     if (this.#isLineEnd(i)) return this.#close('blank', start)
-    if (i >= text.length) return 'incomplete'
-
     const head = this.#head(i)
     if (head === null) return this.#refusal(start)
     const fields = this.#fields(head)
@@ -198,7 +196,7 @@ export class LineParser {
       c = text.charCodeAt(++i)
     }
     const wholeDigits = i - digitsFrom
-    if (c === letterI || c === letterU) return this.#integer(key, from, i, c === letterU, negative, mantissa)
+    if (c === letterI || c === letterU) return this.#integer(key, from, i, c === letterU, negative)
     let digits = wholeDigits
     if (c === dot) {
       c = text.charCodeAt(++i)
@@ -234,22 +232,14 @@ export class LineParser {
     return { key, type: 'float', value }
   }
 
-  #integer(
-    key: string,
-    from: number,
-    suffixAt: number,
-    unsigned: boolean,
-    negative: boolean,
-    mantissa: number,
-  ): Field | null {
+  #integer(key: string, from: number, suffixAt: number, unsigned: boolean, negative: boolean): Field | null {
     const digits = suffixAt - from - (negative ? 1 : 0)
     if (digits === 0) return this.#fail(from, 'expected a number')
     if (unsigned && negative) return this.#fail(from, 'an unsigned integer has no sign')
     if (!this.#endsValue(suffixAt + 1)) {
       return this.#fail(suffixAt + 1, 'expected the number to end here')
     }
-    const value =
-      digits <= 15 ? BigInt(negative ? -mantissa : mantissa) : BigInt(this.#text.slice(from, suffixAt))
+    const value = BigInt(this.#text.slice(from, suffixAt))
     if (unsigned ? value > largestUnsigned : value > largestInteger || value < smallestInteger) {
       return this.#fail(from, 'the integer is beyond 64 bits')
     }
@@ -335,7 +325,6 @@ export class LineParser {
 
   #comment(start: number, at: number): Found {
     const newlineAt = this.#text.indexOf('\n', at)
-    if (newlineAt === -1 && !this.#isLast) return 'incomplete'
     this.#at = newlineAt === -1 ? this.#text.length : newlineAt
     if (this.#text[this.#at - 1] === '\r') this.#at--
     const bad = this.#text.slice(at, this.#at).search(/[\0-\x08\x0a-\x1f\x7f]/)
@@ -348,15 +337,13 @@ export class LineParser {
 
   /** Whether the line ends here: at a newline, a return before one, or the end of the last text. */
   #isLineEnd(at: number): boolean {
-    if (at >= this.#text.length) return this.#isLast
     const c = this.#text.charCodeAt(at)
-    return c === newline || c === carriageReturn
+    return c === newline || c === carriageReturn || Number.isNaN(c)
   }
 
   #endsValue(at: number): boolean {
-    if (at >= this.#text.length) return true
     const c = this.#text.charCodeAt(at)
-    return c === comma || c === space || c === newline || c === carriageReturn
+    return c === comma || c === space || this.#isLineEnd(at)
   }
 
   #close(found: Found, start: number): Found {
@@ -369,7 +356,7 @@ export class LineParser {
         return this.#refusal(start)
       }
       i++
-    } else if (!this.#isLast) return 'incomplete'
+    }
     this.end = i
     return found
   }

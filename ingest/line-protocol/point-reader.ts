@@ -58,7 +58,7 @@ export class PointReader implements BlockReader {
     if (!isUtf8(bytes)) return this.#readMixed(buffer, isLast)
     const text = buffer.toString('utf8')
     const used = this.#read(text, null, isLast)
-    return used === text.length ? bytes.length : Buffer.byteLength(text.slice(0, used))
+    return Buffer.byteLength(text.slice(0, used))
   }
 
   overlong(piece: Uint8Array, first: boolean): void {
@@ -69,12 +69,11 @@ export class PointReader implements BlockReader {
 
   /** @param bytes of the same length as `text` where every character is one byte; null: encode again */
   #read(text: string, bytes: Buffer | null, isLast: boolean): number {
-    const lengths = new LineLengths(text)
     let at = 0
     while (at < text.length) {
       // Checked before parsing: a line over the limit costs only the search for its end.
-      if (lengths.isOverlong(at)) {
-        const lineEnd = nextLine(text, at)
+      const lineEnd = nextLine(text, at)
+      if (isOverlong(text.slice(at, lineEnd))) {
         giveOverlong(this.#lineBytes(text, bytes, at, lineEnd), this)
         at = lineEnd
         continue
@@ -143,28 +142,9 @@ export class PointReader implements BlockReader {
   }
 }
 
-/** Maximum UTF-8 bytes per UTF-16 unit. */
-const bytesPerUnit = 3
-
-/** Finds the lines of a text over the limit, with at most one search for each third of the limit. */
-class LineLengths {
-  readonly #text: string
-  /** No line that begins before this is over the limit. */
-  #fineTo = 0
-
-  constructor(text: string) {
-    this.#text = text
-  }
-
-  /** @param at start of a line */
-  isOverlong(at: number): boolean {
-    if (at < this.#fineTo) return false
-    const reach = at + Math.floor(longestLineBytes / bytesPerUnit)
-    this.#fineTo = reach >= this.#text.length ? this.#text.length : this.#text.lastIndexOf('\n', reach) + 1
-    if (at < this.#fineTo) return false
-    const line = this.#text.slice(at, nextLine(this.#text, at))
-    return line.length > longestLineBytes + 2 || Buffer.byteLength(bare(line)) > longestLineBytes
-  }
+function isOverlong(line: string): boolean {
+  // A UTF-16 unit takes at most three bytes of UTF-8.
+  return line.length > longestLineBytes / 3 && Buffer.byteLength(bare(line)) > longestLineBytes
 }
 
 function nextLine(text: string, at: number): number {

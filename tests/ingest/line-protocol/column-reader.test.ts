@@ -210,4 +210,40 @@ describe('ColumnReader', () => {
     expect(columns[0].timeS).toEqual([0, 1, 2, 3, 4])
     expect(columns[2].timeS).toEqual([0, 2, 4])
   })
+
+  it.each([
+    ['of a known length takes 2 % more than it needs', 100_000, 1.02],
+    ['of an unknown length doubles', 0, 131_072 / 100_000],
+  ])('ColumnReader(100,000 lines) %s', (_, known, share) => {
+    const lines = Array.from({ length: 100_000 }, (_value, k) => `air baro=1 ${10n ** 18n + BigInt(k)}\n`)
+    const bytes = Buffer.from(lines.join(''))
+    const options = { totalBytes: known && bytes.length }
+    const reader = new ColumnReader(wanted, { other() {}, refused() {} }, options)
+    for (let at = 0; at < bytes.length; at += 50_000) reader.push(bytes.subarray(at, at + 50_000))
+    const { values, axis } = reader.columns[3]
+    for (const { length } of [values, axis.timeS]) expect(length / 100_000).toBeCloseTo(share, 3)
+  })
+
+  it('ColumnReader(columns that part and meet on one line) share the times that are the same from their start', () => {
+    const line = (fields: string, s: number) =>
+      `logger ${fields} ${10n ** 18n + BigInt(s) * 1_000_000_000n}\n`
+    const reader = new ColumnReader(
+      ['a', 'b', 'c', 'd'].map((field) => ({ measurement: 'logger', field, tags: {} })),
+      { other() {}, refused() {} },
+    )
+    const rows = [
+      ['a=1,b=1,c=1,d=1', 'a=1', 'b=1,c=1', 'a=1,b=1,c=1,d=1'].map((fields, s) => line(fields, s)),
+    ]
+    reader.push(Buffer.from(rows.flat().join('')))
+    const [a, b, c, d] = reader.columns
+    expect([a, b, c, d].map(({ timeS }) => Array.from(timeS))).toEqual([
+      [0, 1, 3],
+      [0, 2, 3],
+      [0, 2, 3],
+      [0, 3],
+    ])
+    expect([b.axis === c.axis, a.axis === b.axis, a.axis === d.axis, b.axis === d.axis]).toEqual([
+      ...[true, false, false, false],
+    ])
+  })
 })

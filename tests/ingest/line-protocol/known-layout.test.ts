@@ -7,7 +7,7 @@ import { readPoints } from './read-points.ts'
 const wanted = ['a', 'b'].map((field) => ({ measurement: 'm', field, tags: {} }))
 const time = (n: number) => 1_767_225_600_000_000_000n + BigInt(n)
 
-function read(text: string) {
+function read(text: string | Buffer) {
   const refused: string[] = []
   const listener = { other() {}, refused: ({ cause }: { cause: string }) => refused.push(cause) }
   const reader = new ColumnReader(wanted, listener)
@@ -62,9 +62,59 @@ describe('ColumnReader, after the first line of a layout,', () => {
     },
   )
 
-  it('leaves a string over 1 kB to the strict parser', () => {
-    read([0, 1, 2].map((n) => `m a=1,s="${'x'.repeat(2000)}" ${time(n)}\n`).join(''))
-    expect(strictly).toBe(3)
+  it.each([
+    ['a line of 65,536 bytes, the longest (grammar.ebnf)', 65_536, 1],
+    ['a line of 65,537 bytes, which it refuses', 65_537, 0],
+  ])('reads %s', (_, bytes, points) => {
+    for (const end of ['\n', '\r\n']) {
+      const rest = `m a=2,s="" ${time(1)}`
+      const long = rest.replace('""', `"${'x'.repeat(bytes - rest.length)}"`)
+      const { columns, refused } = read(`m a=1,s="x" ${time(0)}${end}${long}${end}`)
+      expect(columns[0].values).toEqual([1, 2].slice(0, 1 + points))
+      expect(refused.length > 0).toBe(points === 0)
+    }
+  })
+
+  it.each([
+    ['not UTF-8', 'm a=1,s="x\x80"'],
+    ['a word that is none', 'm a=truest,s="x"'],
+    ['a string that is not closed', 'm a=1,s="x'],
+    ['a number of more digits than are exact', `m a=1.${'1'.repeat(23)},s="x"`],
+  ])('takes or refuses %s as the strict reader does', (_, line) => {
+    const text = Buffer.from(`m a=1,s="x" ${time(0)}\n${line} ${time(1)}\n`, 'latin1')
+    const strict = readPoints(text, [1000])
+    const fields = strict.points.map(({ fields: [a] }) => Number(a.value))
+    const { columns, refused } = read(text)
+    expect([columns[0].values, refused]).toEqual([fields, strict.refused.map(({ cause }) => cause)])
+  })
+
+  it.each([
+    ['64 fields', 64, 1000, 1],
+    ['65 fields', 65, 1000, 3],
+    ['4096 bytes', 1, 4096, 1],
+    ['4097 bytes', 1, 4097, 3],
+  ])('knows the layout of a line with %s: the strict parser reads it so often', (_, fields, bytes, often) => {
+    const names = Array.from({ length: fields }, (_value, n) => `f${n}=1`).join(',')
+    const line = (n: number) => ` ${names} ${time(n)}\n`
+    read([0, 1, 2].map((n) => `m,s=${line(n).padStart(bytes - 4, 'x')}`).join(''))
+    expect(strictly).toBe(often)
+  })
+
+  it.each([
+    [4096, 0],
+    [4097, 4097],
+  ])('of %i layouts in turn, the strict parser reads %i lines the second time', (layouts, again) => {
+    const round = Array.from({ length: layouts }, (_, n) => `m,s=${n} a=1 ${time(n)}\n`).join('')
+    read(round + round)
+    expect(strictly - layouts).toBe(again)
+  })
+
+  it('forgets no layout for lines of a known one that only the strict parser reads', () => {
+    const odd = `m,s=b s="é" ${time(1)}\n`
+    read(`m,s=a a=1 ${time(0)}\n${odd.repeat(5000)}`)
+    const before = strictly
+    read(`m,s=a a=1 ${time(0)}\n${odd.repeat(5000)}m,s=a a=1 ${time(0)}\n`)
+    expect(strictly).toBe(2 * before)
   })
 
   // 2^53 + 1 lies half-way between two doubles: the smallest error of a division would decide the rounding.

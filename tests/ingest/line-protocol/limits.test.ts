@@ -1,8 +1,10 @@
 import fc from 'fast-check'
 import { describe, expect, it } from 'vitest'
-import { longestLineBytes } from '#ingest/line-protocol/line-blocks.ts'
-import { mostFields } from '#ingest/line-protocol/point.ts'
 import { readPoints } from './read-points.ts'
+
+/** Limits of a line that docs/loggers/dialects.md and grammar.ebnf state. */
+const longestLineBytes = 65_536
+const mostFields = 1024
 
 describe('PointReader is bounded', () => {
   const long = `m f="${'x'.repeat(longestLineBytes)}" 1\n`
@@ -25,6 +27,46 @@ describe('PointReader is bounded', () => {
     expect(text.length - 1).toBe(longestLineBytes)
     for (const size of [1_000_000, 4096, 7]) {
       expect(readPoints(Buffer.from(text), [size]).points).toHaveLength(1)
+    }
+  })
+
+  // '€' takes three bytes, so 21,842 of them and a few letters are the longest line.
+  it.each([
+    ['ASCII', 65_528, 'x', 65_529],
+    ['three-byte characters', 21_842, '€', 21_843],
+  ])(
+    'PointReader(a line of %s) counts bytes: one within the limit is read, one beyond is refused',
+    (_, most, unit, more) => {
+      const line = (count: number) => `m f="${unit.repeat(count)}" 1\n`
+      for (const other of ['', 'm f=1 2\n', 'm f="\xff" 2\n']) {
+        const bytes = (count: number) =>
+          Buffer.concat([Buffer.from(line(count)), Buffer.from(other, 'latin1')])
+        expect(readPoints(bytes(most), [1_000_000]).points[0].timeNs).toBe('1')
+        const { points, refused } = readPoints(bytes(more), [1_000_000])
+        expect(points.filter(({ timeNs }) => timeNs === '1')).toEqual([])
+        expect(refused[0]).toMatchObject({ line: 1, column: 1, cause: 'the line is longer than 65536 bytes' })
+      }
+    },
+  )
+
+  it.each([
+    ['256 line ends', 'x\n'.repeat(256), 'x\n'.repeat(257)],
+    [
+      '65,536 characters with a line end',
+      `${'x'.repeat(32_767)}\n`.repeat(2),
+      `${'x'.repeat(32_767)}\n`.repeat(2).concat('x'),
+    ],
+  ])('PointReader(a string of %s) reads it; with one more the line costs itself only', (_, most, more) => {
+    const after = 'm f=2 2\n'
+    const text = (string: string) => Buffer.from(`m f="${string}" 1\n${after}`)
+    for (const sizes of [[1_000_000], [10_000]]) {
+      expect(readPoints(text(most), sizes).points.map(({ timeNs }) => timeNs)).toEqual(['1', '2'])
+      const { points, refused } = readPoints(text(more), sizes)
+      expect(points.map(({ timeNs }) => timeNs)).toEqual(['2'])
+      expect(refused[0]).toMatchObject({
+        ...{ line: 1, column: 5 },
+        cause: 'the string is not closed within 256 lines and 65536 characters',
+      })
     }
   })
 

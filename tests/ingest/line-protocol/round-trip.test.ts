@@ -82,7 +82,34 @@ describe('formatPoint and PointReader', () => {
     [{ measurement: 'm', fields: { f: Number.NaN }, timeNs: null }, /field f is NaN/],
     [{ measurement: 'm', fields: { f: 2n ** 63n }, timeNs: null }, /beyond 64 bits/],
     [{ measurement: 'm', fields: { f: '\ud800' }, timeNs: null }, /not valid text/],
-    [{ measurement: 'm', fields: { f: 1 }, timeNs: 2n ** 63n }, /beyond 64 bits/],
+    [{ measurement: 'm', fields: { f: 1 }, timeNs: 2n ** 63n }, /time 9223372036854775808 is beyond 64 bits/],
+    [{ measurement: 'm', fields: { f: 1 }, timeNs: -(2n ** 63n) - 1n }, /beyond 64 bits/],
+    [
+      { measurement: 'm', fields: { f: -(2n ** 63n) - 1n }, timeNs: null },
+      /field f: -9223372036854775809 is/,
+    ],
+    ...[2n ** 64n, -1n].map((value) => {
+      const point = {
+        measurement: 'm',
+        fields: [{ key: 'f', type: 'unsigned' as const, value }],
+        timeNs: null,
+      }
+      return [point, /field f: .* is beyond 64 bits/] as const
+    }),
+    ...['measurement', 'tag key', 'tag value', 'field key'].flatMap((what) => {
+      const point = (name: string) => ({
+        measurement: what === 'measurement' ? name : 'm',
+        tags: { [what === 'tag key' ? name : 't']: what === 'tag value' ? name : 'v' },
+        fields: { [what === 'field key' ? name : 'f']: 1 },
+        timeNs: null,
+      })
+      return [
+        [point(''), new RegExp(`^an empty ${what}$`)] as const,
+        [point('a\x7fb'), new RegExp(`^a control character in ${what} "a.b"$`)] as const,
+        [point('a b\\'), new RegExp(`^${what} "a b.*" ends with a backslash$`)] as const,
+        [point('\udc00'), new RegExp(`^${what} ".*" is not valid text$`)] as const,
+      ]
+    }),
   ])('formatPoint(%#) throws a RangeError for what line protocol cannot say', (point, message) => {
     expect(() => formatPoint(point)).toThrow(RangeError)
     expect(() => formatPoint(point)).toThrow(message)
