@@ -1,6 +1,7 @@
 import type { Mark } from '#analysis/model/samples.ts'
 import { type Channel, type ChannelKind, isNamed } from '#analysis/model/system.ts'
 import { parseQuantity } from '#analysis/physics/quantity.ts'
+import { firstIndexAt } from '#analysis/signal/block-averages.ts'
 import type { RecordingProblem } from './recording-problem.ts'
 import type { TimedNumbers } from './scale-column.ts'
 
@@ -24,7 +25,7 @@ const largestGain = 0.1
  *   and before its calibration; `true` is 0 when left out.
  * - A capture applies to the samples from its time on. Earlier samples stay unchanged.
  * - One capture shifts the readings so that, through the calibration of the system file, the captured reading becomes
- *   the true value. Two captures whose true values differ by a tenth of the span or more set shift and gain: the
+ *   the true value. Two captures whose true values differ by more than a tenth of the span set shift and gain: the
  *   newest capture and the newest one before it that differs enough.
  * - A capture during a hold, from its `pump-up` to its `vent` or `end`, is not applied: a step inside a hold could
  *   hide a leak. Nor is one that would move readings by more than 5 % of the span or change the gain by more than 10 %.
@@ -62,12 +63,13 @@ export function applyZeroMarks(
       }
     }
   }
-  let at = 0
-  for (let k = 0; k < taken.length; k++) {
-    const { slope, offset, capture } = taken[k]
-    const untilS = k + 1 < taken.length ? taken[k + 1].capture.timeS : Number.POSITIVE_INFINITY
-    while (at < timeS.length && timeS[at] < capture.timeS) at++
-    for (; at < timeS.length && timeS[at] < untilS; at++) values[at] = slope * values[at] + offset
+  for (const [k, { slope, offset, capture }] of taken.entries()) {
+    const from = firstIndexAt(timeS, capture.timeS)
+    const to = firstIndexAt(timeS, taken[k + 1]?.capture.timeS ?? Number.POSITIVE_INFINITY)
+    values.set(
+      values.subarray(from, to).map((value) => slope * value + offset),
+      from,
+    )
   }
   return problems
 }

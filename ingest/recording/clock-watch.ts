@@ -38,9 +38,4 @@ export class ClockWatch {
     this.#newestNs = timeNs > this.#newestNs ? timeNs : this.#newestNs + 1n
     return { timeNs: this.#newestNs, jumpedNs }
   }
-
-  /** Registers a time written from another source: later times come after it. */
-  passed(timeNs: bigint): void {
-    if (timeNs > this.#newestNs) this.#newestNs = timeNs
-  }
 }

@@ -13,6 +13,5 @@ export function withoutCorrected(marks: readonly Mark[]): Mark[] {
       .filter(({ kind, from }) => kind === 'correction' && from !== 'logger')
       .map(({ fields }) => String(fields.of)),
   )
-  if (takenBack.size === 0) return [...marks]
   return marks.filter((mark) => !(mayCorrect(mark) && takenBack.has(mark.timeNs)))
 }

@@ -42,8 +42,8 @@ export class DurableFile {
   #unsynced = false
   #syncing = false
   #closed = false
-  #writeTimer: NodeJS.Timeout | null = null
-  #syncTimer: NodeJS.Timeout | null = null
+  #writeTimer: NodeJS.Timeout | undefined
+  #syncTimer: NodeJS.Timeout | undefined
 
   /**
    * Opens or creates the file; its folder must exist.
@@ -131,29 +131,30 @@ export class DurableFile {
 
   /** Writes everything to the system. */
   write(): void {
-    if (this.#writeTimer !== null) clearTimeout(this.#writeTimer)
-    this.#writeTimer = null
-    if (this.#waitingBytes === 0) return
-    this.#attempt('write', () => {
-      const file = this.#file ?? this.#opened()
-      this.#unsynced = true
-      while (this.#waitingBytes > 0) {
-        // Lines are joined only when they are written: a long failure must not copy all waiting lines for each new one.
-        if (this.#rest.length === 0) {
-          this.#rest = Buffer.from(this.#lines.join(''))
-          this.#lines = []
-          this.#waitingBytes = this.#rest.length
-        }
-        const written = writeSync(file, this.#rest)
-        this.#rest = this.#rest.subarray(written)
-        this.#waitingBytes -= written
-      }
-    })
-    this.#syncTimer ??= setTimeout(() => this.#syncInBackground(), syncAfterMs)
+    clearTimeout(this.#writeTimer)
+    this.#writeTimer = undefined
+    if (this.#waitingBytes > 0) this.#attempt('write', () => this.#writeWaiting())
+    if (this.#unsynced) this.#syncTimer ??= setTimeout(() => this.#syncInBackground(), syncAfterMs)
     if (this.#lost > 0) {
       const lost = this.#lost
       this.#lost = 0
       this.append(this.#lostLine(lost))
+    }
+  }
+
+  #writeWaiting(): void {
+    const file = this.#file ?? this.#opened()
+    this.#unsynced = true
+    while (this.#waitingBytes > 0) {
+      // Lines are joined only when they are written: a long failure must not copy all waiting lines for each new one.
+      if (this.#rest.length === 0) {
+        this.#rest = Buffer.from(this.#lines.join(''))
+        this.#lines = []
+        this.#waitingBytes = this.#rest.length
+      }
+      const written = writeSync(file, this.#rest)
+      this.#rest = this.#rest.subarray(written)
+      this.#waitingBytes -= written
     }
   }
 
@@ -178,7 +179,7 @@ export class DurableFile {
       append()
       this.sync()
     } catch (error) {
-      if (!this.#closed) this.#takeBack(from)
+      this.#takeBack(from)
       throw error
     }
   }
@@ -197,8 +198,8 @@ export class DurableFile {
       this.sync()
     } finally {
       this.#closed = true
-      if (this.#writeTimer !== null) clearTimeout(this.#writeTimer)
-      if (this.#syncTimer !== null) clearTimeout(this.#syncTimer)
+      clearTimeout(this.#writeTimer)
+      clearTimeout(this.#syncTimer)
       // A sync in progress uses the file and closes it when done.
       if (!this.#syncing) this.#closeFile()
     }
@@ -206,20 +207,21 @@ export class DurableFile {
 
   #closeFile(): void {
     const file = this.#file
+    this.#file = null
     if (file !== null) this.#attempt('close', () => closeSync(file))
   }
 
   #writeLater(afterMs: number): void {
     this.#writeTimer ??= setTimeout(() => {
-      this.#writeTimer = null
+      this.#writeTimer = undefined
       this.#inBackground(() => this.write())
     }, afterMs)
   }
 
   /** Syncs in another thread: a slow disk must not stop the reading of the ports. */
   #syncInBackground(): void {
-    this.#syncTimer = null
-    if (!this.#unsynced || this.#closed) return
+    this.#syncTimer = undefined
+    if (!this.#unsynced) return
     this.#unsynced = false
     this.#syncing = true
     fdatasync(this.#opened(), (error) => {

@@ -3,7 +3,7 @@ import { type Mark, type MarkKind, markKinds } from '#analysis/model/samples.ts'
 import { formatPoint } from '#ingest/line-protocol/format-point.ts'
 import type { Point } from '#ingest/line-protocol/point.ts'
 
-const kinds: ReadonlySet<string> = new Set(markKinds)
+const kinds: ReadonlySet<string | undefined> = new Set(markKinds)
 
 /** Measurement of marks. */
 export const markMeasurement = 'mark'
@@ -30,7 +30,7 @@ export function loggersOwn<P extends Point>(point: P): { readonly point: P; read
  */
 export function markFromPoint(point: Point & { readonly timeNs: string }, startNs: bigint): Mark | null {
   const { kind, id = null, hold = null, from, ...tags } = point.tags
-  if (!kinds.has(kind ?? '')) return null
+  if (!kinds.has(kind)) return null
   const fields: [string, string | number | boolean][] = Object.entries(tags)
   for (const { key, value } of point.fields) {
     // An integer too long for a double stays text: no digit is lost.

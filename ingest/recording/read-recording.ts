@@ -19,7 +19,7 @@ export function readRecording(
 ): RecordingRead {
   const whole = typeof bytes === 'string' ? Buffer.from(bytes) : bytes
   const reader = new RecordingReader(system, name, whole.length, options)
-  for (let at = 0; at < whole.length; at += chunkBytes) reader.push(whole.subarray(at, at + chunkBytes))
+  reader.push(whole)
   return reader.finish()
 }
 

@@ -26,8 +26,6 @@ export interface ReadOptions {
 
 /** Control characters other than tab and the return before a line end. */
 const controls = /[\0-\x08\x0b\x0c\x0e-\x1f\x7f]/
-const isControl = (byte: number): boolean =>
-  (byte < 32 && byte !== 9 && byte !== 10 && byte !== 13) || byte === 127
 
 /** Refused lines reported one by one; further ones are only counted. */
 const mostRefusalsTold = 20
@@ -73,7 +71,7 @@ export class RecordingReader {
     const listener: ColumnListener = {
       other: (point, line) => this.#other(point, line),
       refused: (refusal, bytes) => {
-        this.#hasControls ||= bytes.some(isControl)
+        this.#hasControls ||= controls.test(Buffer.from(bytes).toString('latin1'))
         this.#refuse(refusal, 'refused-line')
       },
       comment: (text, line) => this.#comment(text, line),
@@ -159,13 +157,6 @@ export class RecordingReader {
   }
 
   #comment(text: string, line: number): void {
-    if (controls.test(text)) {
-      // The writer escapes control characters: damage has merged this comment with the lines after it.
-      this.#hasControls = true
-      const cause = 'a comment with control characters'
-      this.#refuse({ line, column: text.search(controls) + 1, cause }, 'refused-line')
-      return
-    }
     if (text.startsWith(rejectedPrefix)) this.#rejectedOnArrival++
     else if (line === 1 && text.trimEnd() === recordingHeader) this.#hasHeader = true
     else if (line === 1 && /^# stillhold recording \S+$/.test(text.trimEnd()))
@@ -208,10 +199,7 @@ export class RecordingReader {
     let earliest = 0
     for (const { point } of this.#marks)
       earliest = Math.min(earliest, Number(BigInt(point.timeNs) - baseNs!) / 1e9)
-    for (const column of this.#columns.columns) {
-      if (column.count > 0 && column.axis.timeS[0] < earliest) earliest = column.axis.timeS[0]
-      if (column.outOfOrder > 0) for (const timeS of column.timeS) earliest = Math.min(earliest, timeS)
-    }
+    for (const { earliestS } of this.#columns.columns) earliest = Math.min(earliest, earliestS)
     return earliest
   }
 
@@ -298,7 +286,7 @@ export class RecordingReader {
 }
 
 function withoutByteOrderMark(bytes: Uint8Array): Uint8Array {
-  return bytes[0] === 0xef && bytes[1] === 0xbb && bytes[2] === 0xbf ? bytes.subarray(3) : bytes
+  return Buffer.from(bytes.subarray(0, 3)).toString('utf8') === '\ufeff' ? bytes.subarray(3) : bytes
 }
 
 /**

@@ -2,6 +2,7 @@ import { basename } from 'node:path'
 import type { MarkMaker } from '#analysis/model/origin.ts'
 import type { MarkKind } from '#analysis/model/samples.ts'
 import { formatPoint, type PointToFormat } from '#ingest/line-protocol/format-point.ts'
+import { longestLineBytes } from '#ingest/line-protocol/line-blocks.ts'
 import type { Arrival } from '#ingest/sources/port.ts'
 import { ClockWatch } from './clock-watch.ts'
 import { DurableFile } from './durable-file.ts'
@@ -215,13 +216,13 @@ function closeHalfLine(file: DurableFile): void {
   else file.replaceEnd(from, `${rejectedLine('cut line', half)}\n`)
 }
 
-/** Start of the last line; the size of the file when it ends with a line end. */
+/** Start of the last line of a file with a line end; the size of the file when it ends with one. */
 function lastLineAt(file: DurableFile): number {
-  const windowBytes = 65_536
-  for (let to = file.sizeBytes; to > 0; to -= windowBytes) {
-    const from = Math.max(0, to - windowBytes)
+  let to = file.sizeBytes
+  for (;;) {
+    const from = Math.max(0, to - longestLineBytes)
     const newlineAt = file.read(from, to).lastIndexOf('\n')
     if (newlineAt !== -1) return from + newlineAt + 1
+    to = from
   }
-  return 0
 }

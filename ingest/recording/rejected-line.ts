@@ -20,8 +20,7 @@ export function escapeBytes(bytes: Uint8Array): string {
   for (let at = 0; at < buffer.length; ) {
     const length = characterLength(buffer, at)
     if (length === 0) {
-      if (at > textFrom) text += escapeText(buffer.toString('utf8', textFrom, at))
-      text += spelled(buffer[at])
+      text += escapeText(buffer.toString('utf8', textFrom, at)) + spelled(buffer[at])
       textFrom = at + 1
     }
     at += Math.max(1, length)
@@ -54,8 +53,6 @@ const long: Readonly<Record<string, string>> = { '\\': '\\', n: '\n', r: '\r', t
 /** Number of bytes of the character at `at`; 0 when it is not UTF-8. */
 function characterLength(bytes: Buffer, at: number): number {
   const first = bytes[at]
-  if (first < 0x80) return 1
-  if (first < 0xc2 || first > 0xf4) return 0
-  const length = first >= 0xf0 ? 4 : first >= 0xe0 ? 3 : 2
-  return at + length <= bytes.length && isUtf8(bytes.subarray(at, at + length)) ? length : 0
+  const length = first >= 0xf0 ? 4 : first >= 0xe0 ? 3 : first >= 0x80 ? 2 : 1
+  return isUtf8(bytes.subarray(at, at + length)) ? length : 0
 }

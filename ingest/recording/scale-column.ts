@@ -43,8 +43,8 @@ export function scaleColumn(
   for (let i = 0; i < values.length; i++) {
     let railValue = Number.NaN
     if (rail !== null) {
-      while (railAt + 1 < rail.timeS.length && rail.timeS[railAt + 1] <= timeS[i]) railAt++
-      if (railAt >= 0 && timeS[i] - rail.timeS[railAt] <= oldestRailS) railValue = rail.values[railAt]
+      while (rail.timeS[railAt + 1] <= timeS[i]) railAt++
+      if (timeS[i] - rail.timeS[railAt] <= oldestRailS) railValue = rail.values[railAt]
     }
     values[i] = scaledReading(scale, values[i], railValue)
     if (Number.isNaN(values[i])) left++
@@ -60,6 +60,5 @@ function toSi(channel: Channel, values: Float64Array): void {
   const found = findUnit(channel.unit, dimension)
   if (found === null) throw new RangeError(`channel ${channel.id}: unit ${channel.unit} was not checked`)
   const { times, over, offset } = found.unit
-  if (times === 1 && over === 1 && offset === 0) return
-  for (let i = 0; i < values.length; i++) values[i] = ((values[i] + offset) * times) / over
+  values.set(values.map((value) => ((value + offset) * times) / over))
 }

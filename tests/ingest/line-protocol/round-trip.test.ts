@@ -2,7 +2,7 @@ import { Point as ClientPoint } from '@influxdata/influxdb-client'
 import fc from 'fast-check'
 import parseWithNpm from 'influx-line-protocol-parser'
 import { describe, expect, it } from 'vitest'
-import { formatPoint } from '#ingest/line-protocol/format-point.ts'
+import { formatPoint, type PointToFormat } from '#ingest/line-protocol/format-point.ts'
 import type { Field, Point } from '#ingest/line-protocol/point.ts'
 import { arbitraryPoint } from './arbitrary-point.ts'
 import { readPoints } from './read-points.ts'
@@ -69,7 +69,7 @@ describe('formatPoint and PointReader', () => {
     )
   })
 
-  it.each([
+  it.each<readonly [PointToFormat, RegExp]>([
     [{ measurement: '', fields: { f: 1 }, timeNs: null }, /an empty measurement/],
     [{ measurement: '#m', fields: { f: 1 }, timeNs: null }, /read as a comment/],
     [{ measurement: 'm\\', fields: { f: 1 }, timeNs: null }, /ends with a backslash/],

@@ -54,6 +54,13 @@ it.each([
     ],
     0,
   ],
+  [
+    '5 of 10 between lines, 5 in a gap',
+    [...gap(100, 105), ...seconds(100, 105), ...seconds(105, 110).map((s) => s + 0.3)],
+    0,
+  ],
+  ['back by a second', [...seconds(0, 200), ...seconds(198, 300)], 1],
+  ['back by less than a second', [...seconds(0, 200), ...seconds(199, 300).map((s) => s - 0.9)], 0],
   ['9 lines before all others', [...seconds(0, 200), ...seconds(-90, -81)], 0],
   ['10 lines before all others', [...seconds(0, 200), ...seconds(-90, -80)], 1],
 ])('readRecording(lines out of order, %s) reports %#', (_, times, jumps) => {
@@ -70,6 +77,16 @@ it.each([
     expect(jumpsOf(times, (i) => 10 + times[i] / 1000 + (i >= 200 + same ? 1 : 0))).toHaveLength(jumps)
   },
 )
+
+it('readRecording(lines sent twice from the first on, or before the first) reports no jump', () => {
+  const psi = (s: number) => 10 + s / 1000
+  for (const times of [
+    [...seconds(0, 200), ...seconds(0, 300)],
+    [...seconds(5, 200), ...seconds(4, 300)],
+    [...seconds(0, 100), ...seconds(50, 100), ...seconds(50, 100), ...seconds(100, 300)],
+  ])
+    expect(jumpsOf(times, (i) => psi(times[i]))).toEqual([])
+})
 
 it('readRecording(lines sent twice) reports no jump: same times, same readings', () => {
   const times = [...seconds(0, 200), ...seconds(100, 200), ...seconds(200, 300)]

@@ -31,6 +31,14 @@ test('readRecording() lets no correction withdraw a mark of the program: a fault
     ).filter((kind) => kind !== 'correction'),
   ).toEqual(['fault', 'gap', 'clock'])
 })
+test('readRecording() lets no logger withdraw a mark', () => {
+  expect(
+    kinds([
+      'mark,kind=look,id=F07 finding="bubbles" 1767225600000000001',
+      'mark,kind=correction,from=logger of="1767225600000000001" 1767225605000000000',
+    ]),
+  ).toEqual(['look F07', 'correction'])
+})
 test('readRecording() loses no mark to a correction of an unknown time', () => {
   expect(
     kinds([

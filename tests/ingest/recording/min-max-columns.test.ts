@@ -19,7 +19,17 @@ describe('minMaxColumns', () => {
   it('minMaxColumns(no more samples than slices) are the samples', () => {
     const timeS = Float64Array.of(0, 1, 5)
     const values = Float64Array.of(3, 1, 2)
-    expect(minMaxColumns(timeS, values, 3)).toEqual({ timeS, low: values, high: values })
+    const slices = minMaxColumns(timeS, values, 3)
+    expect(slices).toEqual({ timeS, low: values, high: values })
+    // Copies: the columns of a running session grow and change.
+    timeS.fill(9)
+    values.fill(9)
+    const { low, high } = slices
+    expect([slices.timeS, low, high].map((column) => Array.from(column))).toEqual([
+      [0, 1, 5],
+      [3, 1, 2],
+      [3, 1, 2],
+    ])
   })
 
   it('minMaxColumns(ten samples, two slices) has the extremes of each half', () => {
@@ -54,6 +64,14 @@ describe('minMaxColumns', () => {
 
   it('minMaxColumns(columns of unequal length, no slices) throws a RangeError', () => {
     expect(() => minMaxColumns(new Float64Array(2), new Float64Array(3), 5)).toThrow(RangeError)
-    expect(() => minMaxColumns(new Float64Array(2), new Float64Array(2), 0)).toThrow(RangeError)
+    expect(() => minMaxColumns(new Float64Array(2), new Float64Array(3), 5)).toThrow('2 times for 3 values')
+    for (const points of [0, 0.9, Number.NaN])
+      expect(() => minMaxColumns(new Float64Array(2), new Float64Array(2), points)).toThrow(
+        `${points} is not a number of slices`,
+      )
+    expect(minMaxColumns(Float64Array.of(0, 1), Float64Array.of(3, 4), 1.5)).toMatchObject({
+      low: Float64Array.of(3),
+      high: Float64Array.of(4),
+    })
   })
 })

@@ -140,6 +140,15 @@ describe('readRecording reads', () => {
       const path = join(folder, 'a.lp')
       writeFileSync(path, header + samples)
       expect(readRecordingFile(path, system)).toEqual(read(header + samples))
+      const long =
+        header + samples + '# a comment of 64 bytes, as a logger may send them in a row\n'.repeat(50_000)
+      writeFileSync(path, long)
+      const shares: number[] = []
+      const { name, channels } = readRecordingFile(path, system, (share) => shares.push(share), 'b.lp')
+      expect([name, channels]).toEqual(['b.lp', read(header + samples).channels])
+      // After each mebibyte.
+      const mebibytes = long.length / 2 ** 20
+      expect(shares).toEqual([...[1, 2].map((n) => n / mebibytes), 1])
     } finally {
       rmSync(folder, { recursive: true })
     }

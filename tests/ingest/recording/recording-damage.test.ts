@@ -29,6 +29,14 @@ it('readRecording(damage before the first point) places it after no time', () =>
   expect(damageOf(recordingHeader, '\0\0\0', line(0), '')?.afterS).toBe(Number.NEGATIVE_INFINITY)
 })
 
+it('readRecording(a comment with a control character) tells its line and the column of the character', () => {
+  const text = [recordingHeader, line(0), '# said\0', line(1), ''].join('\n')
+  expect(readRecording(text, system, 'a.lp').problems[0]).toEqual({
+    ...{ code: 'refused-line', line: 3 },
+    message: 'column 7: control character in a comment',
+  })
+})
+
 it('readRecording(a comment with zeros) is damage: the lines merged into it are not a comment', () => {
   expect(damageOf(recordingHeader, line(0), `# said\0\0${line(1)}`, '')).toMatchObject({ line: 3, lines: 1 })
 })

@@ -11,18 +11,16 @@ import {
 } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
-import { afterEach, beforeEach, describe, expect, it, vi } from 'vitest'
+import { afterEach, beforeEach, describe, expect, it } from 'vitest'
 import { readRecording } from '#ingest/recording/read-recording.ts'
 import { RecordingFault } from '#ingest/recording/recording-fault.ts'
 import { openRecording } from '#ingest/recording/recording-writer.ts'
-import type { Arrival } from '#ingest/sources/port.ts'
 import { systemFromFile } from '#ingest/system-file/read-system-file.ts'
 import { DiskLog } from '#tests/trust/attacks/disk-log.ts'
+import { clocks, second } from './clocks.ts'
 import { contractSystem } from './contract-system.ts'
 
 const system = systemFromFile(contractSystem, 'plane.yaml')
-const start = 1_767_225_600_000_000_000n
-const second = 1_000_000_000n
 
 let folder: string
 beforeEach(() => {
@@ -32,118 +30,9 @@ afterEach(() => {
   rmSync(folder, { recursive: true, force: true })
 })
 
-/** Two clocks that a test sets; both are stopped in between. */
-function clocks() {
-  const now = { wallNs: start, monotonicNs: 5_000n }
-  return {
-    clock: (): Arrival => ({ ...now }),
-    pass(ns: bigint) {
-      now.wallNs += ns
-      now.monotonicNs += ns
-    },
-    jump(ns: bigint) {
-      now.wallNs += ns
-    },
-  }
-}
-
 function linesOf(path: string): string[] {
   return readFileSync(path, 'utf8').split('\n')
 }
-
-describe('openRecording writes', () => {
-  it('openRecording(new) begins with the header; points, marks, comments and rejects follow in order', () => {
-    const path = join(folder, 'a.lp')
-    const { clock, pass } = clocks()
-    const writer = openRecording(path, { clock })
-    writer.append('logger,port=a p1=10.2,t1=20 1767225600000000000')
-    pass(second)
-    writer.append({ measurement: 'logger', tags: { port: 'a' }, fields: { p1: 10.1, t1: 20 }, timeNs: null })
-    writer.mark({ kind: 'stage', hold: 'left-feed-10psi', fields: { name: 'hold' } })
-    writer.mark({ kind: 'work', id: 'F07', fields: { action: 'retighten', torque_Nm: 14.1 } })
-    writer.reject('half line at unplug', Buffer.from('10.\u00e9\0\\', 'utf8'))
-    writer.comment('# firmware 1.2')
-    writer.close()
-    expect(linesOf(path)).toEqual([
-      '# stillhold recording 1',
-      'logger,port=a p1=10.2,t1=20 1767225600000000000',
-      'logger,port=a p1=10.1,t1=20 1767225601000000000',
-      'mark,kind=stage,hold=left-feed-10psi name="hold" 1767225601000000001',
-      'mark,kind=work,id=F07 action="retighten",torque_Nm=14.1 1767225601000000002',
-      '#! half line at unplug: 10.\u00e9\\x00\\\\',
-      '# firmware 1.2',
-      '',
-    ])
-    const { channels, marks, rejectedLines } = readRecording(readFileSync(path), system, 'a.lp')
-    expect([channels[0].timeS.length, marks.length, rejectedLines]).toEqual([2, 2, 1])
-  })
-
-  it('mark(…) is in the file when it returns, with all earlier lines', () => {
-    const path = join(folder, 'a.lp')
-    const writer = openRecording(path, clocks())
-    writer.append('logger p1=1 1767225600000000000')
-    expect(linesOf(path)).toHaveLength(2)
-    writer.mark({ kind: 'note', fields: { text: 'door opened,\nsun on the wing' } })
-    expect(linesOf(path)[2]).toMatch(/^mark,kind=note text="door opened, sun on the wing" \d{19}$/)
-    // A point has a field at least (InfluxDB line protocol).
-    writer.mark({ kind: 'note', id: 'F07', fields: {} })
-    expect(linesOf(path)[3]).toMatch(/^mark,kind=note,id=F07 text="" \d{19}$/)
-    expect(readRecording(readFileSync(path), system, 'a.lp').marks).toHaveLength(2)
-    writer.close()
-  })
-
-  it('append(…) reaches the file without another call', async () => {
-    const path = join(folder, 'a.lp')
-    const writer = openRecording(path, clocks())
-    writer.append('logger p1=1 1767225600000000000')
-    expect(linesOf(path)).toHaveLength(2)
-    await vi.waitFor(() => expect(linesOf(path)).toHaveLength(3), { timeout: 60_000 })
-    writer.close()
-  })
-
-  it('append(lines without time) gives strictly increasing times although both clocks are stopped', () => {
-    const path = join(folder, 'a.lp')
-    const writer = openRecording(path, clocks())
-    for (let k = 0; k < 5; k++) writer.append(`logger p1=${k}`)
-    writer.close()
-    const times = linesOf(path)
-      .slice(1, 6)
-      .map((line) => BigInt(line.split(' ')[2]))
-    expect(times).toEqual([0n, 1n, 2n, 3n, 4n].map((ns) => start + ns))
-  })
-
-  it.each([
-    ['forward: times follow it', 60n * second, 61n * second],
-    ['back: times continue', -60n * second, second],
-  ])('a clock set %s, and a clock mark says by how much', (_, jumpNs, afterNs) => {
-    const path = join(folder, 'a.lp')
-    const { clock, pass, jump } = clocks()
-    const writer = openRecording(path, { clock })
-    writer.append('logger p1=1')
-    pass(second)
-    jump(jumpNs)
-    writer.append('logger p1=2')
-    writer.close()
-    const { marks } = readRecording(readFileSync(path), system, 'a.lp')
-    expect(marks).toHaveLength(1)
-    expect(marks[0]).toMatchObject({ kind: 'clock', fields: { jump_s: Number(jumpNs) / 1e9 } })
-    expect(BigInt(marks[0].timeNs)).toBe(start + afterNs)
-    expect(linesOf(path)[3]).toBe(`logger p1=2 ${start + afterNs + 1n}`)
-  })
-
-  it('a clock that drifts by less than half a second between lines makes no mark', () => {
-    const path = join(folder, 'a.lp')
-    const { clock, pass, jump } = clocks()
-    const writer = openRecording(path, { clock })
-    for (let k = 0; k < 10; k++) {
-      writer.append('logger p1=1')
-      pass(second)
-      jump(400_000_000n)
-    }
-    writer.close()
-    expect(linesOf(path).filter((line) => line.startsWith('mark'))).toEqual([])
-  })
-})
 
 describe('openRecording recovers', () => {
   it('openRecording(cut at every byte) keeps every whole line, closes the half one and continues', () => {
@@ -181,11 +70,42 @@ describe('openRecording recovers', () => {
     }
   })
 
-  it('openRecording(another file) refuses to write into it', () => {
+  it.each([
+    'shopping list\n',
+    'x',
+    ' # stillhold recording 1\n',
+    '# stillhold recording 12\n',
+    '# stillhold recording 2',
+  ])('openRecording(%j) refuses to write into another file', (text) => {
     const path = join(folder, 'notes.txt')
-    writeFileSync(path, 'shopping list\n')
-    expect(() => openRecording(path, clocks())).toThrow(/first line is not "# stillhold recording 1"/)
-    expect(readFileSync(path, 'utf8')).toBe('shopping list\n')
+    writeFileSync(path, text)
+    for (const waits of [false, true]) {
+      const faults: unknown[] = []
+      const onFault = (fault: unknown) => faults.push(fault)
+      const open = () => openRecording(path, { ...clocks(), waits, onFault })
+      if (!waits) expect(open).toThrow(RecordingFault)
+      else open().close()
+      if (waits)
+        expect(faults[0]).toMatchObject({
+          ...{ code: 'not-a-recording', operation: 'open', path },
+          hint: 'choose another name',
+        })
+      else expect(open).toThrow(/first line is not "# stillhold recording 1"; choose another name$/)
+    }
+    expect(readFileSync(path, 'utf8')).toBe(text)
+  })
+
+  it.each([
+    ['# stillhold recording 1\r\n', 200_000],
+    ['# stillhold recording 1\n', 65_536],
+    ['# stillhold recording 1\n', 65_535],
+    [`# stillhold recording 1\n${'logger p1=1 1767225600000000000\n'.repeat(5000)}`, 10],
+  ])('openRecording(a half line of any length) keeps its bytes as a comment: after %#', (whole, length) => {
+    const path = join(folder, 'a.lp')
+    const half = 'logger p1='.padEnd(length, '1')
+    writeFileSync(path, whole + half)
+    openRecording(path, clocks()).close()
+    expect(readFileSync(path, 'utf8')).toBe(`${whole}#! cut line: ${half}\n`)
   })
 
   it('a killed writer (SIGKILL) loses no mark and nothing older than a second', async () => {

@@ -23,6 +23,9 @@ describe('rejectedLine', () => {
         return !/[\0-\x1f\x7f]/.test(text) && Buffer.from(unescapeBytes(text)).equals(Buffer.from(bytes))
       }),
     )
+    const every = Uint8Array.from({ length: 256 }, (_, byte) => byte)
+    for (const bytes of [every, every.subarray(0, 128), every.subarray(128), every.toReversed()])
+      expect(unescapeBytes(escapeBytes(bytes))).toEqual(Buffer.from(bytes))
     const text = 'half line: 10.é\\'
     expect(Buffer.from(unescapeBytes(escapeBytes(Buffer.from(text)))).toString()).toBe(text)
   })

@@ -2,6 +2,7 @@ import { describe, expect, it } from 'vitest'
 import { loggersOwn, markFromPoint } from '#ingest/recording/mark-from-point.ts'
 import { readRecording } from '#ingest/recording/read-recording.ts'
 import { scaleColumn } from '#ingest/recording/scale-column.ts'
+import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
 import { isWholeLine } from '#ingest/recording/whole-line.ts'
 import { systemFromFile } from '#ingest/system-file/read-system-file.ts'
 import { contractSystem } from './contract-system.ts'
@@ -154,6 +155,105 @@ describe('marks of points', () => {
       f1: '9007199254740993',
     })
   })
+})
+
+describe('readRecording(…) says word for word', () => {
+  const messages = (text: string, against = system) =>
+    readRecording(text, against, 'a.lp').problems.map(
+      ({ code, line: at, message }) => `${code} ${at}: ${message}`,
+    )
+  it.each([
+    [samples, 'no-header 1: the first line is not "# stillhold recording 1"; read as plain line protocol'],
+    [
+      `${header}${samples}mark,kind=party x=1 ${ns(3)}\n`,
+      'unknown-mark 5: a mark of the unknown kind "party" is not used',
+    ],
+    [
+      `${header}${line(0)}${line(1)}${line(0.5)}`,
+      ...['p-left', 't-left', 'baro'].map(
+        (id) => `out-of-order null: channel ${id}: 1 samples came out of order and were sorted by their time`,
+      ),
+    ],
+    [
+      `${header}${samples}mark,kind=zero,id=p-left reading="0.1 psi" ${ns(1)}\n`,
+      'zero-applied null: channel p-left: the capture at 1.0 s corrects the readings from there on',
+    ],
+    [
+      `${header}${samples}mark,kind=zero,id=p-left reading="2 psi" ${ns(1)}\n`,
+      'zero-ignored null: channel p-left: the capture at 1.0 s would move the readings by more than 5 % of the span and is not applied',
+    ],
+    [
+      `${header}${samples}mark,kind=zero,id=p-left reading=true ${ns(1)}\n`,
+      'zero-ignored null: channel p-left: the capture at 1.0 s needs a reading and a true value, in SI or with a unit',
+    ],
+    [
+      `${header}${samples}mark,kind=stage name="hold" ${ns(0)}\nmark,kind=zero,id=p-left reading="0.1 psi" ${ns(1)}\n`,
+      'zero-ignored null: channel p-left: the capture at 1.0 s was made during a hold and is not applied',
+    ],
+    [
+      `${header}${samples}${['0', '10'].map((psi, n) => `mark,kind=zero,id=p-left reading="${n * 11.3 + 0.02} psi",true="${psi} psi" ${ns(n)}\n`).join('')}`,
+      'zero-applied null: channel p-left: the capture at 0.0 s corrects the readings from there on',
+      'zero-ignored null: channel p-left: the capture at 1.0 s would change the gain by more than 10 % and is not applied',
+    ],
+  ])('%#', (text, ...said) => {
+    expect(messages(text)).toEqual(said)
+  })
+
+  it('that a calibration is overdue, where the gauge was not placed and how many lines its scale cannot read', () => {
+    const due = contractSystem.replace('date: 2026-03-02,', 'date: 2025-03-02, due: 2025-12-31,')
+    expect(messages(header + samples, systemFromFile(due, 'plane.yaml'))).toEqual([
+      'calibration-overdue null: channel p-left: its calibration was due on 2025-12-31, before this recording of 2026-01-01',
+    ])
+  })
+
+  it.each([
+    [
+      '# stillhold recording 2 \n',
+      'a.lp, line 1: "# stillhold recording 2" is not read by this program, which reads version 1',
+    ],
+    ['\nbad\n', 'a.lp, line 2: no line is line protocol; column 4: expected a space and a field'],
+    ['', 'a.lp: is empty'],
+  ])('why %j is no recording', (text, message) => {
+    expect(() => readRecording(text, system, 'a.lp')).toThrow(
+      new UnreadableFile('a.lp', null, '').constructor as never,
+    )
+    expect(() => readRecording(text, system, 'a.lp')).toThrow(
+      expect.objectContaining({ message, name: 'UnreadableFile' }),
+    )
+  })
+
+  it('and reads an empty recording: its header makes it one, though no line is a point', () => {
+    const { rejectedLines, startNs, marks } = readRecording(`${header}bad\n`, system, 'a.lp')
+    expect([rejectedLines, startNs, marks]).toEqual([1, '0', []])
+  })
+})
+
+it('readRecording(…, asRead) leaves the captures of zero to the caller', () => {
+  const text = `${header}mark,kind=zero,id=p-left reading="0.1 psi" ${ns(0)}\n${samples}`
+  const plain = readRecording(header + samples, system, 'a.lp').channels[0].reading
+  const asRead = readRecording(text, system, 'a.lp', { asRead: true })
+  expect([asRead.problems, asRead.channels[0].reading]).toEqual([[], plain])
+  expect(readRecording(text, system, 'a.lp').channels[0].reading[0]).toBeLessThan(plain[0])
+})
+
+// psi, degC: NIST SP 811; the other factors are powers of ten.
+it.each([
+  ['gauge-pressure', 'kPa', 2, 2000],
+  ['absolute-pressure', 'bar', 1, 100_000],
+  ['barometric-pressure', 'hPa', 1013, 101_300],
+  ['reference-pressure', 'mbar', 5, 500],
+  ['temperature', 'degC', 20, 293.15],
+  ['fuel-flow', 'L/min', 60, 0.001],
+  ['level-sender', 'ohm', 240, 240],
+] as const)('scaleColumn(a %s of %s) gives SI in place: %f is %f', (measures, unit, value, si) => {
+  const channel = { ...system.channels[0], measures, unit, scale: null }
+  const given = { timeS: Float64Array.of(0), values: Float64Array.of(value) }
+  const scaled = scaleColumn(channel, given, null)
+  expect([scaled.values === given.values, scaled.timeS === given.timeS, scaled.left]).toEqual([true, true, 0])
+  expect(scaled.values[0]).toBeCloseTo(si, 9)
+  expect(() => scaleColumn({ ...channel, unit: 'furlong', measures: 'temperature' }, given, null)).toThrow(
+    `channel ${channel.id}: unit furlong was not checked`,
+  )
 })
 
 it.each([
