@@ -226,6 +226,37 @@ describe('routes of the wet work, over HTTP against the real app', () => {
     expect([strange.status, strange.said]).toEqual([400, expect.stringContaining('sealed')])
   })
 
+  it.each([
+    ['500 photos', 200, { photos: Array(500).fill({ name: 'x.png', base64: png }) }],
+    ['501 photos', 400, { photos: Array(501).fill({ name: 'x.png', base64: png }) }],
+    ['500 recordings', 200, { recordings: Array(500).fill({ name: 'x.lp', text: '' }) }],
+    ['501 recordings', 400, { recordings: Array(501).fill({ name: 'x.lp', text: '' }) }],
+    ['a name of 500 characters', 200, { photos: [{ name: 'x'.repeat(500), base64: png }] }],
+    ['a name of 501 characters', 400, { photos: [{ name: 'x'.repeat(501), base64: png }] }],
+    ['a name of an operator of 81 characters', 400, { operator: 'x'.repeat(81) }],
+    ['a recording that is no text', 400, { recordings: [{ name: 'x.lp', text: 1 }] }],
+  ])('POST /api/wet with %s answers %i', async (_, status, more) => {
+    expect((await judged('/api/wet', { sheet: soak, ...more })).status).toBe(status)
+  })
+
+  it('POST /api/wet keeps a photo under a name that is safe on every system', async () => {
+    const names = ['../a b.png', '..hidden.png', 'C:\\x.png', 'gut-1.png']
+    const photos = names.map((name) => ({ name, base64: png }))
+    const sealed = await judged('/api/wet', { sheet: soak, seal: true, operator: 'ab', photos })
+    const record = (
+      await ask(bench.server.port, { path: `/api/records/${sealed.records[0]}/record.json` })
+    ).json() as { photos: { name: string; sha256: string }[] }
+    expect(record.photos.map(({ name }) => name)).toEqual([
+      '__a_b.png',
+      '_hidden.png',
+      'C__x.png',
+      'gut-1.png',
+    ])
+    const path = `/api/records/${sealed.records[0]}/photos/${record.photos[0].sha256}`
+    const photo = await ask(bench.server.port, { path })
+    expect([photo.status, photo.headers['content-type']]).toEqual([200, 'image/png'])
+  })
+
   it('POST /api/wet takes 9 MB of photos and refuses 17 MB before it reads them, with the limit in words', async () => {
     const large = (megabytes: number) => {
       const bytes = Buffer.alloc(megabytes * 1024 ** 2 * 0.75)
