@@ -1,4 +1,5 @@
 import { describe, expect, it } from 'vitest'
+import { compareHolds } from '#analysis/hunt/compare.ts'
 import { hunt } from '#analysis/hunt/hunt.ts'
 import type { LeakPath } from '#analysis/hunt/leak-problem.ts'
 import { rateMixture } from '#analysis/hunt/leak-problem.ts'
@@ -176,5 +177,23 @@ describe('hunt() of many joints', () => {
       [8, false],
       [8, true],
     ])
+  })
+})
+
+describe('compareHolds() names what may be left', () => {
+  const left = (leaking: Partial<Record<FittingKind, number>>, verdict: 'fail' | 'undecided' = 'fail') => {
+    const of = joints(leaking)
+    const [before, after] = [0, 60].map((minute) => held(of, 'feed', minute, verdict, [leak('feed', 0, 1)]))
+    return compareHolds(of, before.result, after.result, [before, after]).left.map(({ id }) => id)
+  }
+  it('from 2 % on, likeliest first (own figure)', () => {
+    expect(left({ cap: 0.025, flare: 0.016, clamp: 0.3 })).toEqual(['clamp', 'cap'])
+  })
+  it('at most five', () => {
+    const six = { cap: 0.16, flare: 0.15, clamp: 0.14, other: 0.13, 'hose-end': 0.12, 'pipe-thread': 0.11 }
+    expect(left(six)).toEqual(['cap', 'flare', 'clamp', 'other', 'hose-end'])
+  })
+  it('none where the later hold neither fails nor shows a leak', () => {
+    expect(left({ cap: 0.3 }, 'undecided')).toEqual([])
   })
 })
