@@ -206,3 +206,26 @@ describe('supplyConnected() of a constant gauge beside a barometer', () => {
     expect(rising(9, { measures: 'absolute-pressure' }, atmospherePa)).not.toContain('pressure-held-up')
   })
 })
+
+describe('supplyConnected() beside a thermometer that falls', () => {
+  const beside = (degrees: (timeS: number) => number, higherUntilS = 0) =>
+    codesOf(
+      supplyConnected(
+        madeView({
+          pa: (timeS, quiet) => quiet * (timeS < higherUntilS ? 1.0015 : 1),
+          others: [
+            { channel: { measures: 'temperature', unit: 'degC' }, at: (timeS) => 293.15 + degrees(timeS) },
+          ],
+        }),
+      ),
+    ).includes('pressure-held-up')
+  const evenly = (timeS: number) => (-2 * (timeS - holdS)) / 600
+  it('leaves out three of 24 parts, 87 s, in which the pumping may show (own figure)', () => {
+    expect([beside(evenly, 150), beside(evenly, 180)]).toEqual([true, false])
+  })
+  it('and takes the thermometer after nine of them, 262 s, in which it may be warm (own figure)', () => {
+    const between = (fromS: number, toS: number) =>
+      beside((timeS) => -2 * Math.min(1, Math.max(0, (timeS - fromS) / (toS - fromS))))
+    expect([between(250, 330), between(340, 415)]).toEqual([false, true])
+  })
+})
