@@ -381,7 +381,7 @@ describe('a check of a hold tells just beyond its limit and is silent just befor
     const found = (s: number) =>
       codes(disturbedHold(madeView({ pa: inHold((intoS) => (intoS > s ? -0.01 * testPa : 0)) })))
     expect(found(4)).toEqual([])
-    expect(found(13)).toEqual(['pressure-stepped'])
+    expect(found(8)).toEqual(['pressure-stepped'])
   })
   it('what half a kelvin is worth below the limit is a caution, and above it no pass', () => {
     const [above, below] = [0.28, 0.22].map((x) =>
