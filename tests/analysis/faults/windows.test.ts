@@ -58,6 +58,22 @@ describe('gaugeResponse() reads the gauge at rest in the minute before pump-up, 
   })
 })
 
+it('gaugeResponse() asks for a rise only below half of the test pressure (own figure)', () => {
+  const constant = (share: number) => response({ pa: () => share * testPa })[0]
+  expect([constant(0.45), constant(0.55)]).toEqual(['no-pump-up-response', 'pressure-not-reached'])
+})
+
+it('gaugeResponse() of readings 30 s apart takes the middle of the last three as what was left at the vent', () => {
+  /** At a fifth for so long before the vent, and then at an eighth. */
+  const fallen = (seconds: number) =>
+    response({
+      hz: 1 / 30,
+      endS: 1000,
+      pa: (timeS, quiet) => (timeS < 770 - seconds ? quiet : (timeS < 770 ? 0.2 : 0.12) * testPa),
+    }).includes('no-vent-response')
+  expect([fallen(55), fallen(25)]).toEqual([true, false])
+})
+
 describe('gaugeResponse() looks for the gauge that rose instead', () => {
   const beside = (at: (timeS: number) => number | null, over: Partial<GaugeView> = {}) =>
     response({ pa: (_, quiet) => 0.01 * quiet, others: [{ channel: { section: 'beyond' }, at }] }, over)
