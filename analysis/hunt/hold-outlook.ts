@@ -115,7 +115,7 @@ function typicalNoise(problem: LeakProblem, allowance: number): number {
   const reached = problem.rows
     .map((r) => Math.sqrt(Math.max(0, r.stdMolPerS ** 2 - (repeatability * r.molPerS) ** 2)))
     .sort((a, b) => a - b)
-  return Math.max(allowance / 20, reached[Math.floor(reached.length / 2)] ?? allowance / 4)
+  return Math.max(allowance / 20, reached[Math.floor(reached.length / 2)] ?? 0)
 }
 
 /** Outcome probabilities of one observation, given one possible present. They sum to 1. */

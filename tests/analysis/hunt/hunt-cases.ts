@@ -169,6 +169,17 @@ const cases: Readonly<Record<string, readonly [of: System, evidence: readonly Ev
       held(alike, 'feed', 40, 'fail', [leak('feed', 3e-7, 1.5e-8)], { record: 'feed' }),
     ],
   ],
+  'sharp holds at half the pressure, and one at all of it': [
+    plane,
+    [
+      ...[0, 40].map((minute) => hold('soft', minute, 'fail', leak('feed', 0.2e-7, 5e-10))),
+      hold('feed', 80, 'undecided', leak('feed', 0.46e-7, 1e-9)),
+    ],
+  ],
+  'a dozen of two dozen joints and a verdict': [
+    alike,
+    [held(alike, 'feed', 0, 'fail', null, { record: 'feed' })],
+  ],
   'holds that contradict each other': [
     plane,
     [hold('feed', 0, 'fail', leak('feed', 9e-7, 1e-8)), hold('feed', 60, 'fail', leak('feed', 2e-7, 1e-8))],

@@ -85,6 +85,16 @@ describe('hunt() seeks a leak from 20 % on (own figure)', () => {
   })
 })
 
+it('hunt() calls two holds of one joint contradictory from 3.5 standard errors on (own figure)', () => {
+  // Of 4e-7 ± d: u² = (1e-8)² + (0.05·leak)² + (0.05·1e-7)²; the larger one lies 3.5 u off the mean of the two at d = 7.1e-8.
+  const contradict = (d: number): number => {
+    const of = joints({ cap: 0.1 })
+    const holds = [-d, d].map((off, n) => held(of, 'feed', 60 * n, 'fail', [leak('feed', 4e-7 + off, 1e-8)]))
+    return hunt(of, holds, { fittingsOnly: true }).cautions.length
+  }
+  expect([6.3e-8, 8e-8].map(contradict)).toEqual([0, 1])
+})
+
 describe('hunt() works on a suspect at once or after cleaning and looking again', () => {
   const titles = (cap: number, ...more: Evidence[]) =>
     blindly({ cap }, ...more).next.map(({ title }) => title)
