@@ -102,11 +102,11 @@ function measuredChances(
   thresholdStd: number,
 ): OutcomeChances {
   const leak = sumOf(paths, present)
-  const seen = roughNormalCdf((leak - thresholdStd * noise) / Math.hypot(noise, repeatability * leak))
+  const seen = normalCdf((leak - thresholdStd * noise) / Math.hypot(noise, repeatability * leak))
   if (larger === null) return [1 - seen, seen]
   const whole = sumOf(larger, present)
   const spread = Math.hypot(noise, repeatability * whole)
-  const all = roughNormalCdf((2 * spread - (whole - leak)) / spread)
+  const all = normalCdf((2 * spread - (whole - leak)) / spread)
   return [1 - seen, seen * (1 - all), seen * all]
 }
 
@@ -173,19 +173,4 @@ function entropy(chances: ArrayLike<number>): number {
   let bits = 0
   for (let i = 0; i < chances.length; i++) if (chances[i] > 0) bits -= chances[i] * Math.log2(chances[i])
   return bits
-}
-
-const tableStep = 0.01
-const tableEnd = 6
-const table = Float64Array.from({ length: (2 * tableEnd) / tableStep + 1 }, (_, i) =>
-  normalCdf(i * tableStep - tableEnd),
-)
-
-/** Standard normal distribution function to 1e-5, by table: planning calls it a million times. */
-function roughNormalCdf(z: number): number {
-  if (!(z > -tableEnd)) return 0
-  if (z >= tableEnd) return 1
-  const at = (z + tableEnd) / tableStep
-  const i = Math.floor(at)
-  return table[i] + (at - i) * (table[i + 1] - table[i])
 }
