@@ -53,7 +53,7 @@ export function procedureFaults(recording: Recording, system: System, stages: Ho
   const near = system.valves.filter(({ between }) => between.some((id) => reached.has(id)))
   const shut = new Map(near.map(({ id }) => [id, spec.shut.includes(id)]))
   const earliestS = pumpedS - sessionS
-  const told = new Set<string>()
+  const marked = new Set<string>()
   const movedInHold = new Set<string>()
   for (const { kind, id, timeS, fields } of recording.marks) {
     if (kind !== 'valve' || typeof fields.open !== 'boolean' || timeS >= untilS || timeS < earliestS) continue
@@ -68,10 +68,10 @@ export function procedureFaults(recording: Recording, system: System, stages: Ho
     if (during && before === fields.open) {
       movedInHold.add(id)
       parts.push(voidHold('valve-moved', { valve: id, how: moved, known: true }))
-    } else if (during && !fields.open && !told.has(id))
+    } else if (during && !fields.open && !marked.has(id))
       parts.push(voidHold('valve-moved', { valve: id, how: 'shut-late', known: true }))
     shut.set(id, !fields.open)
-    told.add(id)
+    marked.add(id)
   }
   for (const { id, name, kind } of near) {
     if (kind === 'gauge-cock' && shut.get(id) === true && !movedInHold.has(id))

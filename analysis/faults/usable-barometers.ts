@@ -28,7 +28,7 @@ export function withUsableBarometers(
   // An implausible barometer is reported and left out elsewhere.
   if (barometerIsWrong(recording, system)) return { recording, faults: noFaults }
   const dropped = new Set<string>()
-  const told = system.channels.flatMap((channel): Faults[] => {
+  const cautions = system.channels.flatMap((channel): Faults[] => {
     if (channel.measures !== 'barometric-pressure') return []
     const samples = recording.channels.find((c) => c.channel === channel.id)
     if (samples === undefined || samples.timeS.length === 0) return []
@@ -44,7 +44,7 @@ export function withUsableBarometers(
   })
   if (dropped.size === 0) return { recording, faults: noFaults }
   const channels = recording.channels.filter((c) => !dropped.has(c.channel))
-  return { recording: { ...recording, channels }, faults: allFaults(told) }
+  return { recording: { ...recording, channels }, faults: allFaults(cautions) }
 }
 
 /** Whether a barometer repeated one reading throughout the recording, or through much of the hold while varying elsewhere. */

@@ -45,7 +45,7 @@ const say = findings({
     'hysteresis-large': 'Up and down differ by {fuel} L, more than half a step of the gauge ({step} L).',
     'interval-wide': 'The interval is wider than the step of the gauge at {steps}.',
   },
-  told: {
+  note: {
     'table-stands': 'Zero, sum, capacity and both directions agree: the table is valid.',
     'points-rejected': '{count} of {all} points were left out: {codes}.',
     'zero-at-unusable': 'Zero of the table is unusable fuel in level attitude, {how} ({rule}).',

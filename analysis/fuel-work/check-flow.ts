@@ -36,7 +36,7 @@ const say = findings({
     'attitude-unlikely': 'Nose up {angle}° is not a climb attitude: is it in degrees?',
     'not-a-tank': '{tank} is not a tank: name the tank that fed the run.',
   },
-  told: {
+  note: {
     'run-omitted': 'Not run: {what} ({why}).',
     'take-off-flow-unsourced':
       'Write down where the take-off fuel flow comes from: the engine maker’s figure comes first.',

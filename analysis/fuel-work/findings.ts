@@ -6,7 +6,7 @@ export interface WeighedReason extends WordedReason {
 }
 
 /** Sentences by weight and code. Braces mark a value that the sentence needs. */
-type Sentences = Readonly<Partial<Record<Verdict | 'told', Readonly<Record<string, string>>>>>
+type Sentences = Readonly<Partial<Record<Verdict | 'note', Readonly<Record<string, string>>>>>
 type CodeOf<Group> = Group extends unknown ? keyof Group & string : never
 type SentenceOf<Group, Code extends string> = Code extends unknown
   ? Group extends Readonly<Record<Code, infer S>>
@@ -34,7 +34,7 @@ export function findings<const T extends Sentences>(sentences: T) {
     const { weight, sentence } = known.get(code)!
     const words: Readonly<Record<string, unknown>> = values ?? {}
     const message = sentence.replaceAll(/\{(\w+)\}/g, (_, name) => [words[name]].flat().join(', '))
-    return [{ code, message, weight: weight === 'told' ? null : (weight as Verdict) }] as WeighedReason[]
+    return [{ code, message, weight: weight === 'note' ? null : (weight as Verdict) }] as WeighedReason[]
   }
   return say
 }

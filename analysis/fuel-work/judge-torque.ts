@@ -111,7 +111,7 @@ const say = findings({
     'tool-calibrated-later': '{tool}: calibrated on {on}, after the work of {day}.',
     'tool-overdue': '{tool}: its calibration was due on {due}, before the work of {day}.',
   },
-  told: {
+  note: {
     'hold-again': '{id} was disturbed: its earlier proof no longer counts. Hold it again.',
     'set-by-turn': '{id}: set without a wrench: {turn} ({source}).',
     'torque-in-range': '{said}.',

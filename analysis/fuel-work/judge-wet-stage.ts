@@ -21,7 +21,7 @@ const say = findings({
     'stage-skipped': '“{title}” of {ids} is not in the archive: do it first, or state why it is omitted.',
     'liquid-hold': '{hold}.',
   },
-  told: {
+  note: {
     'fittings-omitted': 'Not inspected here: {why}.',
     'looks-withdrawn': 'Looks withdrawn: {why}.',
     'steps-omitted': 'Steps omitted: {why}.',

@@ -76,7 +76,6 @@ export function closingHolds(
   const offered = candidates.map((c) =>
     c.isolation.hold === null ? { ...c, proves: c.proves.filter((id) => !named.has(id)) } : c,
   )
-  const once = new Map<string, number>()
   const moved = new Map(system.channels.flatMap(({ id, movable }) => (movable ? [[id, movable.id]] : [])))
   const rigChannels = new Map(
     [...alone].map(([id, { measured }]) => [id, gaugePlacings(system, measured)[0]]),
@@ -86,27 +85,27 @@ export function closingHolds(
   const sits = (id: string): boolean =>
     ready.places.has(id) &&
     (leaving.includes(id) || !leaving.some((other) => moved.get(other) === moved.get(id)))
-  for (const { plugs, channels, rig } of offered) {
-    for (const id of plugs) once.set(id, ready.plugs.has(id) ? 0 : plugS)
-    const toProve = rig === null || ready.rigs.has(rig) ? [] : (rigChannels.get(rig) ?? [])
-    for (const id of [...channels, ...toProve]) if (moved.has(id)) once.set(id, sits(id) ? 0 : moveS)
-    if (rig !== null) once.set(rig, ready.rigs.has(rig) ? 0 : (alone.get(rig)?.seconds ?? 0))
+  /** What a hold needs once, with its time: plugs, moved gauges, and the proof of its rig. */
+  const needsOf = ({ plugs, channels, rig }: ClosingHold): [id: string, seconds: number][] => {
+    const toProve = rig === null || ready.rigs.has(rig) ? null : rig
+    const gauges = [...channels, ...(rigChannels.get(toProve ?? '') ?? [])].filter((id) => moved.has(id))
+    return [
+      ...plugs.map((id): [string, number] => [id, ready.plugs.has(id) ? 0 : plugS]),
+      ...gauges.map((id): [string, number] => [id, sits(id) ? 0 : moveS]),
+      ...(toProve === null ? [] : [[toProve, alone.get(toProve)?.seconds ?? 0] as [string, number]]),
+    ]
   }
-  const onceOf = ({ plugs, channels, rig }: ClosingHold): string[] => [
-    ...[...plugs, ...channels].filter((id) => once.has(id)),
-    ...(rig === null ? [] : [rig, ...(ready.rigs.has(rig) ? [] : (rigChannels.get(rig) ?? []))]),
-  ]
   const cover = cheapestCover(
     unproven,
     offered.map((each) => ({
       members: each.proves,
       cost: each.isolation.seconds,
-      once: onceOf(each),
+      once: needsOf(each).map(([id]) => id),
     })),
-    once,
+    new Map(offered.flatMap(needsOf)),
   )
   const holds = cover.chosen.map((c) => offered[c]).sort((a, b) => b.proves.length - a.proves.length)
-  const paid = new Set(holds.flatMap(onceOf))
+  const paid = new Map(holds.flatMap(needsOf))
   const coverable = new Set(offered.flatMap((o) => o.proves))
   return {
     holds,
@@ -115,7 +114,7 @@ export function closingHolds(
         ? [{ isolation, proves: [], plugs: [], channels: rigChannels.get(id)!, rig: null }]
         : [],
     ),
-    moves: [...paid].filter((id) => moved.has(id) && once.get(id)! > 0).length,
+    moves: [...paid].filter(([id, seconds]) => moved.has(id) && seconds > 0).length,
     seconds: cover.cost,
     boundS: cover.bound,
     exact: cover.exact,

@@ -92,7 +92,7 @@ export function gaugeDrifts(zeros: readonly GaugeZero[]): GaugeDrift[] {
     )
     return { gauge, zeros: own, line: enough ? straightLine(timeS, zeroPa) : null }
   })
-  const told = falseAlarms / Math.max(1, gauges.filter(({ line }) => line !== null).length)
+  const significance = falseAlarms / Math.max(1, gauges.filter(({ line }) => line !== null).length)
   return gauges.map(({ gauge, zeros: own, line }): GaugeDrift => {
     if (line === null || !(line.stdSlope > 0))
       return { gauge, zeros: own, drift_Pa_per_year: null, p_value: null, drifts: false }
@@ -100,6 +100,6 @@ export function gaugeDrifts(zeros: readonly GaugeZero[]): GaugeDrift[] {
     const half = studentTQuantile(0.975, own.length - 2) * line.stdSlope * yearS
     const p_value = 2 * studentTUpperTail(Math.abs(line.slope / line.stdSlope), own.length - 2)
     const drift_Pa_per_year = { value, low: value - half, high: value + half }
-    return { gauge, zeros: own, drift_Pa_per_year, p_value, drifts: p_value < told }
+    return { gauge, zeros: own, drift_Pa_per_year, p_value, drifts: p_value < significance }
   })
 }

@@ -60,7 +60,7 @@ export function history(system: System, evidence: readonly Evidence[], only?: st
       const leak = leaksOf(result).find((l) => l.section === section) ?? null
       return leak !== null || result.sections.includes(section) ? [{ startNs, spec, held, leak }] : []
     })
-    const told =
+    const significance =
       falseAlarms / Math.max(1, own.filter(({ held, leak }) => usable(held.result.verdict, leak)).length - 1)
     let since: Seen[] = []
     return own.map(({ startNs, spec, held, leak }, i): HistoryHold => {
@@ -82,7 +82,7 @@ export function history(system: System, evidence: readonly Evidence[], only?: st
         const now = { leak, pressurePa, volumeStd: volumeStd(held.system, result, section) }
         const alike = since.filter((s) => unitOf(s.leak) === unitOf(leak))
         const p = alike.length > 0 ? changeOf(alike, now) : null
-        if (p !== null) change = { changed: p.p < told ? p.way : 'not-shown', p_value: p.p }
+        if (p !== null) change = { changed: p.p < significance ? p.way : 'not-shown', p_value: p.p }
         since = change !== null && change.changed !== 'not-shown' ? [now] : [...since, now]
       }
       const { allowance, hold, verdict } = result

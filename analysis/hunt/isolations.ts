@@ -1,4 +1,4 @@
-import type { HoldSpec, System } from '#analysis/model/system.ts'
+import { type HoldSpec, type System, unstatedHold } from '#analysis/model/system.ts'
 import { holdCoverage, isOneWay } from '#analysis/model/system-graph.ts'
 
 /** A possible hold: connected sections with every valve around them shut. */
@@ -84,9 +84,8 @@ function fromGroup(
   const around = closingValves(system, sections)
   const pressurePa = commonPressure(system, sections)
   if (around === null || pressurePa === 'none') return null
-  const allow = { kind: 'drop', dropPa: 0 } as const
-  const hold = { id: '', sections, shut: named ?? around, pressurePa: pressurePa ?? 0, settleS: 0, holdS: 0 }
-  return fromHold(system, { ...hold, allow, allowSource: null, rig: null }, null, seconds)
+  const hold = { ...unstatedHold, sections, shut: named ?? around, pressurePa: pressurePa ?? 0 }
+  return fromHold(system, hold, null, seconds)
 }
 
 function fromHold(system: System, hold: HoldSpec, id: string | null, seconds: number): Isolation | null {

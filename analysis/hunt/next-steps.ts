@@ -203,8 +203,8 @@ function lookStep(search: Search, isolation: Isolation, { stops, minutes, expect
   const { built, presents } = search
   const { names } = built
   const ids = stops.map((s) => names[s.path]).flatMap((n) => (n.what === 'fitting' ? [n.id] : []))
-  const told = presents.slice(0, presentsOfTour)
-  const observed = told.map(({ leaks }) =>
+  const weighed = presents.slice(0, presentsOfTour)
+  const observed = weighed.map(({ leaks }) =>
     stops.slice(0, looksOfTour).map(({ path }): OutcomeChances => {
       const rate = leaks.find((l) => l.path === path)?.molPerS ?? 0
       const fresh = search.dryLooks.has(names[path].id) ? 0.5 : 1
@@ -213,9 +213,9 @@ function lookStep(search: Search, isolation: Isolation, { stops, minutes, expect
       return [1 - found, found]
     }),
   )
-  const total = told.reduce((sum, p) => sum + p.weight, 0)
+  const total = weighed.reduce((sum, p) => sum + p.weight, 0)
   const bits = expectedInformation(
-    told.map((p) => p.weight / total),
+    weighed.map((p) => p.weight / total),
     observed,
   )
   const where = isolation.hold ?? isolation.sections.join(' + ')

@@ -67,7 +67,7 @@ class Summary {
     for (const { members, total } of this.counted.sets) {
       const share = total / this.counted.total
       const now: Now[] = []
-      if (share > negligible) this.#spell(members, share, moments, predicted, now)
+      if (share > negligible) this.#addRates(members, share, moments, predicted, now)
       else for (const m of members) if (m.option.runs.at(-1)!.isNow) now.push({ group: m.group, molPerS: 0 })
       presents.push({ weight: share, now })
     }
@@ -86,7 +86,7 @@ class Summary {
   }
 
   /** Adds the rates of one set to the moments of its groups and to the predicted sums. */
-  #spell(
+  #addRates(
     members: readonly Member[],
     share: number,
     all: readonly Float64Array[],
@@ -174,11 +174,11 @@ class Summary {
       if (weight < negligible) continue
       const ways = counts.reduce((w, [g, n]) => w * combinations(this.groups[g].paths.length, n), 1)
       const taken = Math.min(ways, Math.max(1, Math.round(presentsKept * weight)))
-      const spelled = Array.from({ length: taken }, (_, i) =>
-        this.#spelled(counts, Math.floor((i * ways) / taken)),
+      const sampled = Array.from({ length: taken }, (_, i) =>
+        this.#leaksOf(counts, Math.floor((i * ways) / taken)),
       )
-      const sum = spelled.reduce((total, s) => total + s.odds, 0)
-      for (const { paths, odds } of spelled)
+      const sum = sampled.reduce((total, s) => total + s.odds, 0)
+      for (const { paths, odds } of sampled)
         out.push({
           weight: (weight * odds) / sum,
           leaks: paths.map((path, j) => ({ path, molPerS: rates[j] })),
@@ -200,7 +200,7 @@ class Summary {
     })
   }
 
-  #spelled(counts: State['counts'], index: number): { paths: number[]; odds: number } {
+  #leaksOf(counts: State['counts'], index: number): { paths: number[]; odds: number } {
     let rest = index
     let odds = 1
     const paths = counts.flatMap(([g, n]) => {

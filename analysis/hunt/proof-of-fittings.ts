@@ -24,7 +24,7 @@ export interface FittingProof {
 }
 
 /** A hold that passed or failed, with the scope of its proof. */
-interface Told {
+interface DecidedHold {
   readonly hold: TimedHold
   readonly spec: HoldSpec
   readonly coverage: Coverage
@@ -70,10 +70,10 @@ const neverHeld: Proof = {
  */
 export function proofOfFittings(system: System, evidence: readonly Evidence[]): Map<string, FittingProof> {
   const marks = marksInOrder(evidence)
-  const told = holdsInOrder(evidence).flatMap((hold) => toldBy(hold, marks) ?? [])
-  const passes = told.filter((t) => t.hold.evidence.result.verdict === 'pass' && !t.hold.evidence.doubt)
+  const decided = holdsInOrder(evidence).flatMap((hold) => decidedHold(hold, marks) ?? [])
+  const passes = decided.filter((t) => t.hold.evidence.result.verdict === 'pass' && !t.hold.evidence.doubt)
   const objections = [
-    ...told.filter((t) => t.hold.evidence.result.verdict === 'fail').map(failedHold),
+    ...decided.filter((t) => t.hold.evidence.result.verdict === 'fail').map(failedHold),
     ...marks.flatMap((m) => adverseLook(m) ?? []),
     ...adverseWetStages(evidence),
   ].sort((a, b) => (a.endNs < b.endNs ? -1 : a.endNs > b.endNs ? 1 : 0))
@@ -91,9 +91,9 @@ export function proofOfFittings(system: System, evidence: readonly Evidence[]): 
       const mine = work.filter((w) => w.disturbed.has(id))
       const against = objections.filter((o) => o.suspects.has(id))
       const open = against.findLast((o) => !isCleared(o, id, passes, explained))
-      const standings = told.flatMap((t): Standing[] => {
+      const standings = decided.flatMap((t): Standing[] => {
         const alone = standingBy(system, fitting, t, required.get(id))
-        return alone ? [{ told: t, proof: alone }] : []
+        return alone ? [{ decided: t, proof: alone }] : []
       })
       const lastWork = mine.at(-1)
       return [
@@ -110,7 +110,7 @@ export function proofOfFittings(system: System, evidence: readonly Evidence[]): 
   )
 }
 
-function toldBy(hold: TimedHold, marks: readonly TimedMark[]): Told | null {
+function decidedHold(hold: TimedHold, marks: readonly TimedMark[]): DecidedHold | null {
   const { spec } = hold
   const { result } = hold.evidence
   if (!spec) return null
@@ -126,7 +126,7 @@ function toldBy(hold: TimedHold, marks: readonly TimedMark[]): Told | null {
   }
 }
 
-function failedHold({ hold, spec, coverage }: Told): Objection {
+function failedHold({ hold, spec, coverage }: DecidedHold): Objection {
   const { result, record } = hold.evidence
   return {
     why: `A hold that covered it failed: ${hold.where}.`,
@@ -200,8 +200,13 @@ export function reachesPressure(gaugePa: number, askedPa: number): boolean {
 }
 
 /** State of a fitting from one hold alone; null without a statement, as for a fail, which is an objection. */
-function standingBy(system: System, now: Fitting, told: Told, required: number | undefined): Proof | null {
-  const { hold, spec, coverage } = told
+function standingBy(
+  system: System,
+  now: Fitting,
+  decided: DecidedHold,
+  required: number | undefined,
+): Proof | null {
+  const { hold, spec, coverage } = decided
   const { where } = hold
   const { result, system: then } = hold.evidence
   const not = (why: string): Proof => ({ ...neverHeld, why })
@@ -213,7 +218,7 @@ function standingBy(system: System, now: Fitting, told: Told, required: number |
     return barred ? not(`${where} does not count: ${barred.message}`) : null
   }
   const changed = describedOtherwise(then, now)
-  if (changed !== null) return proof('stale', told, `${where} passed, but ${changed}.`)
+  if (changed !== null) return proof('stale', decided, `${where} passed, but ${changed}.`)
   if (required !== undefined && !reachesPressure(spec.pressurePa, required)) {
     const shown = figuresIn(unitsOfSystem(system, spec.sections)).pressure
     return required > 0 && spec.pressurePa < 0
@@ -222,11 +227,11 @@ function standingBy(system: System, now: Fitting, told: Told, required: number |
   }
   const today = system.holds.find((h) => h.id === spec.id)
   if (today && allowedRate(system, today) < 0.99 * allowedRate(then, spec))
-    return proof('stale', told, `${where} passed, but ${spec.id} allows less today than it did then.`)
+    return proof('stale', decided, `${where} passed, but ${spec.id} allows less today than it did then.`)
   return proof(
     'proven',
-    told,
-    `Covered by ${where}, which passed; its bench was ${provenWords(told.hold.evidence.result.proof)}.`,
+    decided,
+    `Covered by ${where}, which passed; its bench was ${provenWords(decided.hold.evidence.result.proof)}.`,
   )
 }
 
@@ -242,7 +247,7 @@ function allowedRate(system: System, hold: HoldSpec): number {
 function isCleared(
   objection: Objection,
   id: string,
-  passes: readonly Told[],
+  passes: readonly DecidedHold[],
   work: readonly Work[],
 ): boolean {
   const able = passes.filter((p) => p.hold.startNs >= objection.endNs && isAsStrict(p, objection))
@@ -256,7 +261,7 @@ function isCleared(
   return whole.length >= 2
 }
 
-function isAsStrict({ spec, boundMolPerS }: Told, { failed }: Objection): boolean {
+function isAsStrict({ spec, boundMolPerS }: DecidedHold, { failed }: Objection): boolean {
   if (failed === null) return true
   if (!reachesPressure(spec.pressurePa, failed.pressurePa)) return false
   if (failed.allowanceMolPerS === null) return true
@@ -269,7 +274,12 @@ function isWorkedOn({ suspects, endNs }: Objection, work: readonly Work[]): bool
 }
 
 /** State of a joint under an objection in force: failed, or stale if worked on since. */
-function objected(objection: Objection, id: string, mine: readonly Work[], passes: readonly Told[]): Proof {
+function objected(
+  objection: Objection,
+  id: string,
+  mine: readonly Work[],
+  passes: readonly DecidedHold[],
+): Proof {
   const { record, hold, endNs, why } = objection
   const failed: Proof = { state: 'failed', record, hold, since_ns: String(endNs), why }
   const stale = staleSince(failed, id, mine, endNs, `${why} Since then it was`)
@@ -279,7 +289,7 @@ function objected(objection: Objection, id: string, mine: readonly Work[], passe
   return { ...failed, why: `${why}${but}` }
 }
 
-function unexplained(pass: Told, objection: Objection): string {
+function unexplained(pass: DecidedHold, objection: Objection): string {
   if (!isAsStrict(pass, objection))
     return 'at a lower pressure or with a larger allowance, which does not clear it: hold again as in the failed hold.'
   const all = objection.covered.every((id) => pass.coverage.covered.includes(id))
@@ -289,7 +299,7 @@ function unexplained(pass: Told, objection: Objection): string {
 }
 
 interface Standing {
-  readonly told: Told
+  readonly decided: DecidedHold
   readonly proof: Proof
 }
 
@@ -297,7 +307,7 @@ interface Standing {
 function byHolds(standings: readonly Standing[], id: string, mine: readonly Work[]): Proof {
   const proven = standings.findLast((s) => s.proof.state === 'proven')
   if (!proven) return standings.at(-1)?.proof ?? neverHeld
-  const { startNs, where } = proven.told.hold
+  const { startNs, where } = proven.decided.hold
   const begun = `It was proven by ${where} and since then`
   return staleSince(proven.proof, id, mine, startNs, begun) ?? proven.proof
 }
@@ -317,7 +327,7 @@ function staleSince(
   return { ...known, state: 'stale', since_ns: String(since.timeNs), why }
 }
 
-function proof(state: Proof['state'], { hold }: Told, why: string): Proof {
+function proof(state: Proof['state'], { hold }: DecidedHold, why: string): Proof {
   const { record, result } = hold.evidence
   return { state, record, hold: result.hold, since_ns: String(hold.endNs), why }
 }

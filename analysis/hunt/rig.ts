@@ -24,8 +24,8 @@ const rigProofNs = 24n * 3600n * 1_000_000_000n
 export function rigStanding(evidence: readonly Evidence[], rig: string, atNs: bigint): RigStanding {
   const held = holdsInOrder(evidence).findLast(({ evidence: { result }, spec, startNs }) => {
     const alone = spec?.sections.length === 1 && spec.sections[0] === rig
-    const tells = result.verdict === 'pass' || result.verdict === 'fail'
-    return alone && tells && startNs < atNs && atNs - startNs <= rigProofNs
+    const decides = result.verdict === 'pass' || result.verdict === 'fail'
+    return alone && decides && startNs < atNs && atNs - startNs <= rigProofNs
   })
   if (!held) return { rig, state: 'unproven', where: null, leak: null, pressurePa: null }
   const { result } = held.evidence

@@ -212,3 +212,16 @@ export interface HoldSpec {
   /** Whether a pass needs a proof of the bench; absent: only where a gauge cock is declared. */
   readonly proof?: 'required' | 'optional'
 }
+
+/** A hold that the file does not state: a marked one of another file, or an isolation. */
+export const unstatedHold: HoldSpec = {
+  id: '',
+  sections: [],
+  shut: [],
+  pressurePa: 0,
+  settleS: 0,
+  holdS: 0,
+  allow: { kind: 'drop', dropPa: 0 },
+  allowSource: null,
+  rig: null,
+}

@@ -9,6 +9,7 @@ import {
   type Section,
   type System,
 } from '#analysis/model/system.ts'
+import { memoize } from '#analysis/numeric/memoize.ts'
 import { z95 } from '#analysis/numeric/normal-distribution.ts'
 import { type DisplayUnits, figuresIn, unitsOfSystem } from '#analysis/reasons/figures.ts'
 import { phrase } from '#analysis/reasons/phrase.ts'
@@ -154,9 +155,9 @@ const variants: readonly (typeof usualVariant)[] = [
 ]
 
 /** Codes of advice that the plan words separately. */
-const spokenElsewhere = /^(gauge-|liquid-|interval-|leak-|longer-|hold-too-short|rig-)/
+const wordedElsewhere = /^(gauge-|liquid-|interval-|leak-|longer-|hold-too-short|rig-)/
 
-/** Analyzes a rehearsal, memoized by setting. */
+/** Analyzes rehearsals; of the first variant, each setting once. */
 function rehearsal(
   system: System,
   spec: HoldSpec,
@@ -176,14 +177,11 @@ function rehearsal(
     results.reduce((sum, result) => sum + Math.log(smallestPa(result, spec)), 0) / results.length,
   )
   const voided = results.find((result) => !isSound(result))
-  const keyOf = ({ settleS, holdS, driftKPerH }: RehearsalSetting): string =>
-    `${settleS} ${holdS} ${driftKPerH}`
-  const known = new Map([[keyOf(stated), results[variants.indexOf(usualVariant)]]])
-  const usual = (setting: RehearsalSetting): HoldResult => {
-    const result = known.get(keyOf(setting)) ?? play({ ...setting, ...usualVariant })
-    known.set(keyOf(setting), result)
-    return result
-  }
+  const usual = memoize(
+    (setting: RehearsalSetting) => (setting === stated ? results[0] : play({ ...setting, ...usualVariant })),
+    ({ settleS, holdS, driftKPerH }) => `${settleS} ${holdS} ${driftKPerH}`,
+  )
+  usual(stated)
   return {
     stated: {
       smallestPa: middlePa,
@@ -191,7 +189,7 @@ function rehearsal(
       allowance: results[0].allowance,
       budget: results[0].budget ?? null,
       barred: (voided?.reasons ?? [])
-        .filter(({ code }) => !spokenElsewhere.test(code))
+        .filter(({ code }) => !wordedElsewhere.test(code))
         .map((one) => own(one.code, phrase(one, units))),
     },
     at: (setting) => {

@@ -2,7 +2,6 @@ import { fullLine } from '#analysis/fit/full-line.ts'
 import { stiffnessOf } from '#analysis/fit/hold-model.ts'
 import type { ChannelSamples, Mark, Recording } from '#analysis/model/samples.ts'
 import { type Channel, type HoldSpec, isTank, type Section, type System } from '#analysis/model/system.ts'
-import { firstOrderLag } from '#analysis/numeric/first-order-lag.ts'
 import { isLiquid } from '#analysis/physics/fuel-properties.ts'
 import { heatLeft, standardAtmospherePa } from '#analysis/physics/ideal-gas.ts'
 
@@ -279,4 +278,22 @@ function rehearsedWarmth(
   )
   const wallK = firstOrderLag(timeS, room, wallTauS)
   return { wallK, insideK: firstOrderLag(timeS, wallK, insideTauS) }
+}
+
+/**
+ * First-order lag of a piecewise linear signal, exact; it starts without lag.
+ *
+ * @param timeS ascending, [s]
+ * @param tauS time constant, above 0, [s]
+ * *Check* a ramp of slope a finally lags by a·τ.
+ */
+function firstOrderLag(timeS: Float64Array, values: Float64Array, tauS: number): Float64Array {
+  const out = new Float64Array(values.length)
+  out[0] = values[0]
+  for (let i = 1; i < out.length; i++) {
+    const stepS = timeS[i] - timeS[i - 1]
+    const behind = (tauS * (values[i] - values[i - 1])) / stepS
+    out[i] = values[i] - behind + (out[i - 1] - values[i - 1] + behind) * Math.exp(-stepS / tauS)
+  }
+  return out
 }

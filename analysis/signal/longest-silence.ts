@@ -13,11 +13,11 @@ export function longestSilence(
   toS: number,
 ): number {
   let longest = 0
-  let heardS = fromS
+  let lastS = fromS
   for (let i = firstIndexAt(timeS, fromS); i < timeS.length && timeS[i] <= toS; i++) {
     if (!usable(reading[i])) continue
-    longest = Math.max(longest, timeS[i] - heardS)
-    heardS = timeS[i]
+    longest = Math.max(longest, timeS[i] - lastS)
+    lastS = timeS[i]
   }
-  return Math.max(longest, toS - heardS)
+  return Math.max(longest, toS - lastS)
 }

@@ -65,11 +65,12 @@ function smoothAt(
   early: number,
 ): SmoothTrend & { likelihood: number } {
   const n = timeS.length
-  const first = firstKnown(variance)
+  const first = variance.findIndex(Number.isFinite)
+  const second = variance.findIndex((v, i) => i > first && Number.isFinite(v))
   const earlyS = 0.04 * (timeS[n - 1] - timeS[0])
   // Diffuse prior of the first level and slope; a larger one would cost digits in the backward pass.
   const big = 1e6 * variance[first]
-  const stepS = timeS[nextKnown(variance, first)] - timeS[first]
+  const stepS = timeS[second] - timeS[first]
   // Predicted (a, P) and filtered states, kept for the backward pass.
   const level = new Float64Array(n)
   const slope = new Float64Array(n)
@@ -155,14 +156,4 @@ function smoothAt(
     spread[i] = Math.max(0, v11)
   }
   return { value, slope: steepness, variance: spread, likelihood }
-}
-
-function firstKnown(variance: Float64Array): number {
-  for (let i = 0; i < variance.length; i++) if (Number.isFinite(variance[i])) return i
-  return 0
-}
-
-function nextKnown(variance: Float64Array, after: number): number {
-  for (let i = after + 1; i < variance.length; i++) if (Number.isFinite(variance[i])) return i
-  return after
 }

@@ -1,5 +1,5 @@
 import type { Recording } from '#analysis/model/samples.ts'
-import type { HoldSpec, System } from '#analysis/model/system.ts'
+import { type HoldSpec, type System, unstatedHold } from '#analysis/model/system.ts'
 import { type PressureSignal, pressureSignal } from '#analysis/signal/pressure-signal.ts'
 import { pressureTrack } from '#analysis/signal/pressure-track.ts'
 import { cyclesInPressure, letOffAt, type PressureCycle } from './cycles-in-pressure.ts'
@@ -96,28 +96,12 @@ function specOfCycle(
 ): HoldSpec | null {
   if (cycle.hold !== null) {
     if (onlyHold !== null && cycle.hold !== onlyHold) return null
-    return system.holds.find((spec) => spec.id === cycle.hold) ?? unknownHold(cycle.hold)
+    return system.holds.find((spec) => spec.id === cycle.hold) ?? { ...unstatedHold, id: cycle.hold }
   }
   if (onlyHold !== null) return system.holds.find((spec) => spec.id === onlyHold) ?? null
   if (system.holds.length === 1) return system.holds[0]
   const fromS = cycle.holdS ?? cycle.settleS ?? firstMarkS(cycle)
   return nearestSpec(recording, system, fromS, cycle.ventS ?? endS)
-}
-
-/** Placeholder for a marked hold that is not in the system file. */
-function unknownHold(id: string): HoldSpec {
-  const allow = { kind: 'drop', dropPa: 0 } as const
-  return {
-    id,
-    sections: [],
-    shut: [],
-    pressurePa: 0,
-    settleS: 0,
-    holdS: 0,
-    allow,
-    allowSource: null,
-    rig: null,
-  }
 }
 
 /** The hold whose sections are pressurised and whose stated pressure is nearest to the one seen. */

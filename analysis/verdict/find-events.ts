@@ -183,7 +183,7 @@ const liquidStepShare = 0.2
 const bendParts = 6
 
 /** Events reported in a result, out of those that the guards of a pass use: in a full line, those clear of the thermometer. */
-export function eventsToTell(
+export function reportedEvents(
   recording: Recording,
   fitted: FittedSection,
   heeded: readonly HoldEvent[],

@@ -1,13 +1,6 @@
-import type { Variances } from '#analysis/fit/uncertainty-budget.ts'
+import type { HoldLeak } from '#analysis/fit/hold-leak.ts'
 import { type RigStanding, subtractRig } from '#analysis/hunt/rig.ts'
-import type {
-  AllowanceFigures,
-  Estimate,
-  HoldCurves,
-  Meaning,
-  Reason,
-  SectionLeak,
-} from '#analysis/model/hold-result.ts'
+import type { Estimate, HoldCurves, Meaning, Reason } from '#analysis/model/hold-result.ts'
 import { times } from '#analysis/numeric/estimate.ts'
 import { reason } from '#analysis/reasons/phrase.ts'
 import type { FollowedChange } from '#analysis/signal/followed-change.ts'
@@ -32,12 +25,7 @@ export interface ShrinkingVariance {
 }
 
 /** Result of a fit, of gas or liquid, before the verdict. */
-export interface FittedSection {
-  readonly leak: SectionLeak
-  readonly allowance: AllowanceFigures
-  /** Estimate in the allowance's own unit. */
-  readonly judged: Estimate
-  readonly allowed: number
+export interface FittedSection extends HoldLeak {
   readonly rawDropPa: number
   readonly reasons: readonly Reason[]
   readonly curves: HoldCurves
@@ -45,8 +33,6 @@ export interface FittedSection {
   byThermometer?(): HoldCurves
   readonly meaning: Meaning
   readonly variance: ShrinkingVariance
-  /** Variance of the judged figure by source. */
-  variances(): Variances
 }
 
 /**

@@ -4,14 +4,14 @@ import type { GasHold } from '#analysis/fit/gas-rows.ts'
 import type { HoldFit } from '#analysis/fit/hold-fit.ts'
 import { allowanceOf, gasScale, holdCurves, holdLeak } from '#analysis/fit/hold-leak.ts'
 import { gasBeliefs } from '#analysis/fit/hold-model.ts'
-import type { Estimate } from '#analysis/model/hold-result.ts'
-import type { System } from '#analysis/model/system.ts'
+import type { Estimate, Meaning, SectionLeak } from '#analysis/model/hold-result.ts'
+import type { HoldSpec, Section, System } from '#analysis/model/system.ts'
 import { stdOf } from '#analysis/numeric/estimate.ts'
 import { unknownWeatherPaPerS } from '#analysis/signal/pressure-signal.ts'
 import type { MeasuredSection } from '#analysis/signal/pressurised-bodies.ts'
 import type { HoldStages } from '#analysis/stages/stages-from-pressure.ts'
 import type { FittedSection, ShrinkingVariance } from './fitted-section.ts'
-import { meaningOf } from './meaning.ts'
+import { type FoundLeak, meaningOf } from './meaning.ts'
 
 /** Fits a gas hold; null if the rows carry no information. */
 export function gasFinding(
@@ -31,31 +31,36 @@ export function gasFinding(
   const scale = gasScale(hold, spec, measured, system.sccReferenceK)
   const allowedPa = allowanceOf(plain, hold, spec, scale).drop_Pa
   const { fit, weatherShare, reasons } = fitBesideVessel(known, plain, section, spec, allowedPa)
-  const { leak, allowance, judged, allowed, variances } = holdLeak(fit, hold, spec, section.id, scale, widen)
+  const found = holdLeak(fit, hold, spec, section.id, scale, widen)
+  const { leak, judged, allowed } = found
   if (![judged.value, judged.low, judged.high, allowed].every(Number.isFinite)) return null
   const molPerS = leak.mol_per_s?.value ?? 0
   return {
-    leak,
-    allowance,
-    judged,
-    allowed,
+    ...found,
     rawDropPa: rawDrop(hold, stages.holdS as number),
-    variances,
     reasons,
     curves: holdCurves(hold, fit.best, section.id, stages.holdS as number),
-    meaning: meaningOf(
-      { kind: 'gas', molPerS },
-      {
-        medium: section.medium,
-        insidePa: hold.testPa,
-        outsidePa: hold.meanBarometricPa,
-        temperatureK: hold.meanTemperatureK,
-        dropPa: leak.drop_Pa.value,
-        holdS: spec.holdS,
-      },
-    ),
+    meaning: meaningInHold({ kind: 'gas', molPerS }, hold, spec, section, leak),
     variance: varianceOf(hold, fit, stages, measured, judged, widen, weatherShare),
   }
+}
+
+/** A leak in practical terms, at the pressures and the temperature of its hold. */
+export function meaningInHold(
+  found: FoundLeak,
+  hold: GasHold,
+  { holdS }: HoldSpec,
+  { medium }: Section,
+  { drop_Pa }: SectionLeak,
+): Meaning {
+  return meaningOf(found, {
+    medium,
+    insidePa: hold.testPa,
+    outsidePa: hold.meanBarometricPa,
+    temperatureK: hold.meanTemperatureK,
+    dropPa: drop_Pa.value,
+    holdS,
+  })
 }
 
 /** Variance of the judged figure, split by how its parts fall with time. */

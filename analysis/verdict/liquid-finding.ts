@@ -8,14 +8,14 @@ import { strokesOf } from '#analysis/fit/liquid-strokes.ts'
 import type { Reason } from '#analysis/model/hold-result.ts'
 import type { Recording } from '#analysis/model/samples.ts'
 import { stdOf } from '#analysis/numeric/estimate.ts'
+import { rangeOf } from '#analysis/numeric/order-statistics.ts'
 import { isLiquid } from '#analysis/physics/fuel-properties.ts'
 import { reason } from '#analysis/reasons/phrase.ts'
 import type { MeasuredSection } from '#analysis/signal/pressurised-bodies.ts'
 import type { HoldStages } from '#analysis/stages/stages-from-pressure.ts'
 import type { FittedSection } from './fitted-section.ts'
-import { rawDrop } from './gas-finding.ts'
+import { meaningInHold, rawDrop } from './gas-finding.ts'
 import { guardBanded } from './hold-verdict.ts'
-import { meaningOf } from './meaning.ts'
 
 /** Least temperature effect that is reported, as a share of the allowance. Own figure. */
 const muchMoved = 0.5
@@ -47,15 +47,11 @@ export function liquidFinding(
   const fit = fitOrNull(hold.rows, fullLineBeliefs(hold, line, volume.volumeM3, spec, strokes), quick)
   if (fit === null) return null
   const scale = liquidScale(spec, volume, strokes.length > 0)
-  const { leak, judged, allowance, allowed, variances } = holdLeak(fit, hold, spec, id, scale, widen)
+  const found = holdLeak(fit, hold, spec, id, scale, widen)
+  const { leak, judged, allowance, allowed } = found
   const undecided = guardBanded(judged, allowed) === 'undecided'
-  const causes = fit.best.causes.subarray(
-    Math.max(
-      0,
-      hold.middleS.findIndex((at) => at >= holdS),
-    ),
-  )
-  const movedPa = hold.testPa * (Math.max(...causes) - Math.min(...causes))
+  const begins = hold.middleS.findIndex((at) => at >= holdS)
+  const movedPa = hold.testPa * rangeOf(fit.best.causes.subarray(Math.max(0, begins)))
   const reasons: Reason[] = []
   const caution = liquidCaution(section, spec, hold.meanTemperatureK)
   if (caution !== null) reasons.push(caution)
@@ -64,25 +60,17 @@ export function liquidFinding(
   if (undecided && movedPa > muchMoved * allowance.drop_Pa)
     reasons.push(reason('liquid-temperature-moved', { section: id }))
   return {
-    leak,
-    allowance,
-    judged,
-    allowed,
+    ...found,
     rawDropPa: rawDrop(hold, holdS),
-    variances,
     reasons,
     curves: holdCurves(hold, fit.best, id, holdS),
     byThermometer: () => holdCurves(hold, fit.byThermometer(), id, holdS),
-    meaning: meaningOf(
+    meaning: meaningInHold(
       { kind: 'liquid', m3PerS: (leak.mL_per_min?.value ?? 0) / 60e6 },
-      {
-        medium,
-        insidePa: hold.testPa,
-        outsidePa: hold.meanBarometricPa,
-        temperatureK: hold.meanTemperatureK,
-        dropPa: leak.drop_Pa.value,
-        holdS: spec.holdS,
-      },
+      hold,
+      spec,
+      section,
+      leak,
     ),
     variance: {
       white: 0,

@@ -5,15 +5,13 @@ import { z95 } from '#analysis/numeric/normal-distribution.ts'
 import { standardAtmospherePa } from '#analysis/physics/ideal-gas.ts'
 import { reason } from '#analysis/reasons/phrase.ts'
 import { lineThrough } from '#analysis/signal/line-through.ts'
+import type { FittedSection } from './fitted-section.ts'
 
 /** A hold that would pass, as input to the guards. */
-export interface WouldPass {
+export interface WouldPass extends Pick<FittedSection, 'judged' | 'allowed' | 'curves'> {
   readonly section: string
-  readonly judged: Estimate
-  readonly allowed: number
   /** Allowed fall over the stated hold time, [Pa]. */
   readonly allowedPa: number
-  readonly curves: HoldCurves
   readonly events: readonly HoldEvent[]
   readonly startNs: string
   readonly holdS: number

@@ -35,7 +35,7 @@ import { reason } from '#analysis/reasons/phrase.ts'
 import type { MeasuredSection } from '#analysis/signal/pressurised-bodies.ts'
 import { lastUnderPressureS } from '#analysis/stages/hold-stages.ts'
 import type { HoldStages } from '#analysis/stages/stages-from-pressure.ts'
-import { eventsInHold, eventsToTell } from './find-events.ts'
+import { eventsInHold, reportedEvents } from './find-events.ts'
 import { afterSecondZero, lessRig } from './fitted-section.ts'
 import { gasFinding } from './gas-finding.ts'
 import { guardBanded, verdictReason } from './hold-verdict.ts'
@@ -252,7 +252,7 @@ export function sectionFinding(
     secondsMore:
       verdict === 'undecided' && tooShort ? Math.ceil(neededS - elapsedS) : (undecided?.secondsMore ?? null),
     curves: [curves],
-    events: voids.length > 0 ? [] : eventsToTell(recording, fitted, events, allowedRate, holdS, spec.holdS),
+    events: voids.length > 0 ? [] : reportedEvents(recording, fitted, events, allowedRate, holdS, spec.holdS),
     meaning: { ...fitted.meaning, section: section.id },
     proof,
     supply: supplyEvidence(whole, measured.signal, stages, allowance.drop_Pa / spec.holdS),

@@ -204,9 +204,9 @@ export function longerWillNotHelp(
   const { whole } = variance
   const { lasting, followed } = partsOf(variance)
   const temperature: Help = without.thermometer ? 'thermometer' : liquid ? 'steady-liquid' : 'steady-gas'
-  const told: Help[] = helps.filter((help) => without[help])
+  const missing: Help[] = helps.filter((help) => without[help])
   const warm = without.thermometer || followed > leading * whole || lasting < leading * whole
-  const help = warm ? [temperature, ...told] : [...told, temperature]
+  const help = warm ? [temperature, ...missing] : [...missing, temperature]
   const nearAllowance = Math.abs(judged.value - allowed) < near * Math.abs(allowed)
   return reason('longer-will-not-help', { section: section.id, nearAllowance, help })
 }

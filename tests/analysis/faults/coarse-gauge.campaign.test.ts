@@ -1,6 +1,5 @@
 import { describe, expect, it } from 'vitest'
-import { coarseStepPa } from '#analysis/signal/coarse-step.ts'
-import { sampleNoise } from '#analysis/signal/sample-noise.ts'
+import { coarseStepPa, sampleNoise } from '#analysis/signal/sample-noise.ts'
 import { analyzeRecording } from '#analysis/verdict/analyze-recording.ts'
 import { seededRandom } from '#ingest/simulator/random.ts'
 import { plainHold } from '#tests/simulator/plain-hold.ts'

@@ -4,7 +4,7 @@ import type { HoldSpec, Section } from '#analysis/model/system.ts'
 import { normalCdf, z95 } from '#analysis/numeric/normal-distribution.ts'
 import { studentTQuantile } from '#analysis/numeric/student-t.ts'
 import { pressurisedBodies } from '#analysis/signal/pressurised-bodies.ts'
-import { eventsToTell, findEvents } from '#analysis/verdict/find-events.ts'
+import { findEvents, reportedEvents } from '#analysis/verdict/find-events.ts'
 import {
   afterSecondZero,
   type FittedSection,
@@ -230,7 +230,7 @@ describe('findEvents()', () => {
   })
 })
 
-describe('eventsToTell(of a full line) tells a change just beyond its limit and not just before it (own figures)', () => {
+describe('reportedEvents(of a full line) reports a change just beyond its limit and not just before it (own figures)', () => {
   const mlPerMin = 60e6
   /** Allowance: one pascal in each second of the hold. */
   const allowed = 1e-9
@@ -246,7 +246,7 @@ describe('eventsToTell(of a full line) tells a change just beyond its limit and 
       byThermometer: () => curves,
     })
     const recording = { startNs, marks: [] } as never
-    return eventsToTell(recording, section, [], allowed, 0, 600).map(({ kind }) => kind)
+    return reportedEvents(recording, section, [], allowed, 0, 600).map(({ kind }) => kind)
   }
   const growing = (perS: number) => (t: number) => -perS * Math.max(0, t - 300)
   const bending = (perS: number): HoldCurves => {
