@@ -1,6 +1,6 @@
 import { mean } from '#analysis/numeric/moments.ts'
 import { lineThrough } from '#analysis/signal/line-through.ts'
-import { barometerOf, furtherSignals, type PressureSignal } from '#analysis/signal/pressure-signal.ts'
+import { barometerOf, type PressureSignal, pressureSignals } from '#analysis/signal/pressure-signal.ts'
 import { sliceOf } from '#analysis/signal/sample-slice.ts'
 import { allFaults, blocksPass, caution, type Faults, noFaults } from './fault.ts'
 import type { GaugeView } from './gauge-view.ts'
@@ -17,7 +17,7 @@ const roseShare = 0.5
  */
 export function secondGauge(view: GaugeView): Faults {
   const { section, signal, holdS, untilS, allowedPa, recording, system } = view
-  const further = furtherSignals(recording, system, section.id)
+  const further = pressureSignals(recording, system, [section.id], 1)
   if (further.length === 0) return noFaults
   const own = fall(signal, holdS, untilS)
   return allFaults(

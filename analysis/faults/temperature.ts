@@ -1,6 +1,4 @@
 import { steepestPaPerK } from '#analysis/fit/full-line.ts'
-import type { ChannelSamples } from '#analysis/model/samples.ts'
-import type { Channel } from '#analysis/model/system.ts'
 import { mean } from '#analysis/numeric/moments.ts'
 import { rangeOf } from '#analysis/numeric/order-statistics.ts'
 import { isLiquid } from '#analysis/physics/fuel-properties.ts'
@@ -9,7 +7,7 @@ import { firstIndexAt, rangesBetween } from '#analysis/signal/block-averages.ts'
 import { calibratedReadings } from '#analysis/signal/calibrated-readings.ts'
 import { type EqualRun, equalRuns } from '#analysis/signal/equal-runs.ts'
 import { longestSilence } from '#analysis/signal/longest-silence.ts'
-import { samplesOf } from '#analysis/signal/pressure-signal.ts'
+import { type SampledChannel, sampledChannels } from '#analysis/signal/pressure-signal.ts'
 import { isAirTemperature } from '#analysis/signal/section-temperature.ts'
 import { blocksPass, caution, type Faults, noFaults } from './fault.ts'
 import type { GaugeView } from './gauge-view.ts'
@@ -22,16 +20,8 @@ const mostOfAllowance = 0.25
 const longestGap = 0.25
 
 /** Thermometers of a section that have readings. */
-export function thermometersOf({
-  recording,
-  system,
-  joined,
-}: GaugeView): { readonly channel: Channel; readonly samples: ChannelSamples }[] {
-  return system.channels.flatMap((channel) => {
-    if (channel.measures !== 'temperature' || channel.section === null) return []
-    const samples = joined.includes(channel.section) ? samplesOf(recording, channel) : null
-    return samples === null ? [] : [{ channel, samples }]
-  })
+export function thermometersOf({ recording, system, joined }: GaugeView): SampledChannel[] {
+  return sampledChannels(recording, system, ['temperature'], joined)
 }
 
 /** A thermometer that is missing although the allowance needs one, or one that may be dead. */
@@ -75,7 +65,7 @@ const airParts = 12
 /** A thermometer in the air measures the section's temperature only while the air is steady. */
 function inAir(
   { section, holdS, untilS, allowedPa }: GaugeView,
-  seen: ReturnType<typeof thermometersOf>,
+  seen: readonly SampledChannel[],
   perK: number,
 ): Faults {
   if (seen.length === 0 || seen.some(({ channel }) => channel.on !== 'air')) return noFaults

@@ -2,7 +2,7 @@ import type { ChannelSamples, Recording } from '#analysis/model/samples.ts'
 import type { System } from '#analysis/model/system.ts'
 import { equalRuns } from '#analysis/signal/equal-runs.ts'
 import { longestSilence } from '#analysis/signal/longest-silence.ts'
-import { barometerIsWrong } from '#analysis/signal/pressure-signal.ts'
+import { barometerIsWrong, sampledChannels } from '#analysis/signal/pressure-signal.ts'
 import { allFaults, caution, type Faults, noFaults } from './fault.ts'
 
 /** Fewest equal readings that are not chance: the air moves by a pascal in minutes. Own figure. */
@@ -28,10 +28,8 @@ export function withUsableBarometers(
   // An implausible barometer is reported and left out elsewhere.
   if (barometerIsWrong(recording, system)) return { recording, faults: noFaults }
   const dropped = new Set<string>()
-  const cautions = system.channels.flatMap((channel): Faults[] => {
-    if (channel.measures !== 'barometric-pressure') return []
-    const samples = recording.channels.find((c) => c.channel === channel.id)
-    if (samples === undefined || samples.timeS.length === 0) return []
+  const barometers = sampledChannels(recording, system, ['barometric-pressure'])
+  const cautions = barometers.flatMap(({ channel, samples }): Faults[] => {
     const silentS = longestSilence(samples.timeS, samples.reading, Number.isFinite, holdS, untilS)
     const silent = silentS > longestGap * (untilS - holdS)
     if (!silent && !stoodStill(samples, holdS, untilS)) return []

@@ -216,7 +216,7 @@ function sealantReasons(id: string, { action, sealant, cureS }: WorkEntry, cured
   if (sealant === null || cureS === null)
     return action === 'reseal' || sealant !== null || cureS !== null ? say('cure-not-stated', { id }) : []
   if (cureS === 0 || cured === null) return say('no-cure', { id, sealant })
-  const until = new Date(Number(cured / 1_000_000n)).toISOString().slice(0, 16).replace('T', ' ')
+  const until = isoTime(cured).slice(0, 16).replace('T', ' ')
   return say('cures-until', { id, sealant, until })
 }
 

@@ -1,3 +1,4 @@
+import { groupBy } from '#analysis/model/group-by.ts'
 import type { Recording } from '#analysis/model/samples.ts'
 import type { Section } from '#analysis/model/system.ts'
 import { z95 } from '#analysis/numeric/normal-distribution.ts'
@@ -73,7 +74,8 @@ export function levelFacts(
   let reachM3: number | null = null
   const span = rangeOf(points.map(({ reading }) => reading))
   if (sense !== 0) {
-    for (const group of groupsOf(points)) {
+    const groups = groupBy(points, (p) => `${p.recording} ${p.attitude} ${p.direction}`)
+    for (const group of groups.values()) {
       const noise = Math.max(...group.map(({ std }) => std))
       const sorted = sortRun(group, sense, Math.max(4 * noise, 2e-3 * span))
       kept.push(...sorted.kept)
@@ -203,16 +205,6 @@ function closedSumOf(fills: readonly Fill[]): ClosedSum {
     .filter(({ volumeM3 }) => volumeM3 > 0)
     .map(({ volumeM3, halfWidthM3 }) => ({ valueM3: volumeM3, halfWidthM3 }))
   return closeTheSum(pours, at < 0 ? null : fills[at].total)
-}
-
-/** Points of one recording, attitude and direction. */
-function groupsOf(points: readonly TakenPoint[]): TakenPoint[][] {
-  const groups = new Map<string, TakenPoint[]>()
-  for (const point of points) {
-    const key = `${point.recording} ${point.attitude} ${point.direction}`
-    groups.set(key, [...(groups.get(key) ?? []), point])
-  }
-  return [...groups.values()]
 }
 
 function curveOfAttitude(

@@ -1,4 +1,4 @@
-import { isDay } from '#analysis/model/samples.ts'
+import { isDay, isoTime } from '#analysis/model/samples.ts'
 import type { System } from '#analysis/model/system.ts'
 import { parseQuantity, parseRange } from '#analysis/physics/quantity.ts'
 import type { Dimension } from '#analysis/physics/units.ts'
@@ -10,8 +10,7 @@ export class SheetError extends Error {
 }
 
 /** Format of a time in errors. */
-export const shortUtc = (ns: bigint): string =>
-  `${new Date(Number(ns / 1_000_000n)).toISOString().slice(0, 16)}Z`
+export const shortUtc = (ns: bigint): string => `${isoTime(ns).slice(0, 16)}Z`
 
 export interface SheetQuantity {
   readonly value: number

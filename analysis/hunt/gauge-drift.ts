@@ -1,10 +1,10 @@
 import type { Estimate, HoldResult } from '#analysis/model/hold-result.ts'
 import type { Recording } from '#analysis/model/samples.ts'
-import { isSectionPressure, type System } from '#analysis/model/system.ts'
+import type { System } from '#analysis/model/system.ts'
 import { straightLine } from '#analysis/numeric/straight-line.ts'
 import { studentTQuantile, studentTUpperTail } from '#analysis/numeric/student-t.ts'
 import { gaugeZero, zeroDrift } from '#analysis/signal/gauge-zero.ts'
-import { pressureSignal } from '#analysis/signal/pressure-signal.ts'
+import { pressureSignals } from '#analysis/signal/pressure-signal.ts'
 
 /** Zero readings of a gauge at one hold, at rest and open to the atmosphere. */
 export interface GaugeZero {
@@ -54,23 +54,17 @@ export function zerosOfHold(
   const nextS = recording.marks.find(
     ({ kind, timeS }) => kind === 'stage' && timeS > (ventS ?? pumpUpS) + 1,
   )?.timeS
-  return system.channels
-    .filter(({ measures, section }) => isSectionPressure(measures) && spec.sections.includes(section ?? ''))
-    .flatMap((channel) => {
-      const alone = {
-        ...system,
-        channels: system.channels.filter((one) => one.section === null || one === channel),
-      }
-      const signal = pressureSignal(recording, alone, spec)
-      // Without a barometer the zero of an absolute gauge follows the weather.
-      const before = signal?.atmosphereKnown ? gaugeZero(signal, pumpUpS, spec.pressurePa) : null
-      if (signal === null || before === null) return []
-      const endS = Math.min(nextS ?? Number.POSITIVE_INFINITY, signal.timeS.at(-1) ?? pumpUpS)
-      const moved = zeroDrift(signal, { pumpUpS, ventS, endS }, spec.pressurePa)
-      const after_Pa = moved === null ? null : before + moved.driftPa
-      const gauge = channel.serial ?? channel.movable?.id ?? channel.id
-      return [{ gauge, record, time_ns: pump_up_ns, before_Pa: before, after_Pa }]
-    })
+  return pressureSignals(recording, system, spec.sections).flatMap((signal) => {
+    const { channel, atmosphereKnown, timeS } = signal
+    // Without a barometer the zero of an absolute gauge follows the weather.
+    const before = atmosphereKnown ? gaugeZero(signal, pumpUpS, spec.pressurePa) : null
+    if (before === null) return []
+    const endS = Math.min(nextS ?? Number.POSITIVE_INFINITY, timeS.at(-1) ?? pumpUpS)
+    const moved = zeroDrift(signal, { pumpUpS, ventS, endS }, spec.pressurePa)
+    const after_Pa = moved === null ? null : before + moved.driftPa
+    const gauge = channel.serial ?? channel.movable?.id ?? channel.id
+    return [{ gauge, record, time_ns: pump_up_ns, before_Pa: before, after_Pa }]
+  })
 }
 
 /**

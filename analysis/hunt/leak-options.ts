@@ -1,3 +1,4 @@
+import { groupBy } from '#analysis/model/group-by.ts'
 import type { LeakPath, LeakProblem } from './leak-problem.ts'
 
 /** A possible leak history of a path, other than 'always tight'. */
@@ -41,14 +42,12 @@ const leastLogOdds = -25
 export function pathGroups(problem: LeakProblem): PathGroup[] {
   const rowTerms = termsByPath(problem, problem.rows)
   const verdictTerms = termsByPath(problem, problem.verdictRows)
-  const groups = new Map<string, { path: number; options: LeakOption[] }[]>()
-  problem.paths.forEach((_, path) => {
-    const options = optionsOf(problem, path, rowTerms[path], verdictTerms[path])
-    const key = JSON.stringify(options.map((o) => [o.runs, o.verdicts, options.length > 1 && o.logOdds]))
-    const known = groups.get(key)
-    if (known) known.push({ path, options })
-    else groups.set(key, [{ path, options }])
+  const paths = problem.paths.map((_, path) => {
+    return { path, options: optionsOf(problem, path, rowTerms[path], verdictTerms[path]) }
   })
+  const groups = groupBy(paths, ({ options }) =>
+    JSON.stringify(options.map((o) => [o.runs, o.verdicts, options.length > 1 && o.logOdds])),
+  )
   return [...groups.values()]
     .filter(([{ options }]) => options.length > 0)
     .map((members) => {

@@ -1,4 +1,5 @@
 import type { Evidence } from '#analysis/model/evidence.ts'
+import { groupBy } from '#analysis/model/group-by.ts'
 import type { Ledger, LedgerFitting, PlugIn, ProofState } from '#analysis/model/ledger.ts'
 import type { System } from '#analysis/model/system.ts'
 import { systemProblems } from '#analysis/model/system-graph.ts'
@@ -146,12 +147,6 @@ function whatIsOpen(
   for (const { id, why } of uncoverable) lines.push(`${id} cannot be covered: ${lowerFirst(why)}`)
   for (const p of plugs) lines.push(`Plug ${p.id} is still in: take it out and mark it out.`)
   return lines
-}
-
-function groupBy<T>(items: readonly T[], key: (item: T) => string): Map<string, T[]> {
-  const groups = new Map<string, T[]>()
-  for (const item of items) groups.set(key(item), [...(groups.get(key(item)) ?? []), item])
-  return groups
 }
 
 function names(group: readonly LedgerFitting[]): string {

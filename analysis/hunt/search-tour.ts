@@ -1,3 +1,4 @@
+import { groupBy } from '#analysis/model/group-by.ts'
 import type { System } from '#analysis/model/system.ts'
 import type { Present } from './leak-problem.ts'
 import { lookDetection } from './look-likelihood.ts'
@@ -88,11 +89,9 @@ function greedy(sorted: readonly Stop[], chance: Float64Array): Stop[] {
 }
 
 function bySection(sorted: readonly Stop[], chance: Float64Array): Stop[] {
-  const sections = new Map<string, Stop[]>()
-  for (const stop of sorted) sections.set(stop.section, [...(sections.get(stop.section) ?? []), stop])
   const rate = (list: readonly Stop[]): number =>
     list.reduce((sum, s) => sum + chance[s.path], 0) / (walkMin + list.length * lookMin)
-  return [...sections.values()].sort((a, b) => rate(b) - rate(a)).flat()
+  return [...groupBy(sorted, (stop) => stop.section).values()].sort((a, b) => rate(b) - rate(a)).flat()
 }
 
 function walked(stops: readonly Stop[], suspicion: Suspicion): Tour {

@@ -1,3 +1,4 @@
+import { groupBy } from './group-by.ts'
 import { type HoldSpec, isSectionPressure, type System, type Valve } from './system.ts'
 
 /** Sections open to each other in a hold: one volume, one pressure. */
@@ -166,17 +167,14 @@ function splitIntoBodies(
     return up === id ? id : root(up)
   }
   for (const [a, b] of joined) parent.set(root(a), root(b))
-  const groups = new Map<string, string[]>()
-  for (const section of system.sections) {
-    if (!reached.has(section.id)) continue
-    const key = root(section.id)
-    groups.set(key, [...(groups.get(key) ?? []), section.id])
-  }
-  return [...groups.values()].map((sections) => {
-    const inside = new Set(sections)
-    const parts = system.sections.filter((s) => inside.has(s.id))
+  const groups = groupBy(
+    system.sections.filter(({ id }) => reached.has(id)),
+    ({ id }) => root(id),
+  )
+  return [...groups.values()].map((parts) => {
+    const inside = new Set(parts.map(({ id }) => id))
     return {
-      sections,
+      sections: [...inside],
       channels: system.channels
         .filter((c) => c.section !== null && inside.has(c.section) && isSectionPressure(c.measures))
         .map((c) => c.id),

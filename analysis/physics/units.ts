@@ -1,3 +1,4 @@
+import { groupBy } from '#analysis/model/group-by.ts'
 import { type Dimension, type Unit, unitTable } from './unit-table.ts'
 
 export type { Dimension, Unit } from './unit-table.ts'
@@ -15,15 +16,11 @@ function spellingKey(text: string): string {
     .replace(/[\s\u00b7\u22c5\u2022*._\-^]+/g, '')
 }
 
-const byKey = new Map<string, Unit[]>()
-const byFoldedKey = new Map<string, Unit[]>()
-for (const unit of unitTable) {
-  for (const spelling of new Set([unit.symbol, ...unit.also].map(spellingKey))) {
-    byKey.set(spelling, [...(byKey.get(spelling) ?? []), unit])
-    const folded = spelling.toLowerCase()
-    byFoldedKey.set(folded, [...(byFoldedKey.get(folded) ?? []), unit])
-  }
-}
+const spellings = unitTable.flatMap((unit) =>
+  [...new Set([unit.symbol, ...unit.also].map(spellingKey))].map((key) => ({ key, unit })),
+)
+const byKey = groupBy(spellings, ({ key }) => key)
+const byFoldedKey = groupBy(spellings, ({ key }) => key.toLowerCase())
 
 /** `PSI` may mean `psi`; `MPa` never means `mPa`, and single letters keep their case. */
 function mayFold(spelling: string, unit: Unit): boolean {
@@ -36,16 +33,18 @@ function mayFold(spelling: string, unit: Unit): boolean {
   })
 }
 
-function pick(units: readonly Unit[] | undefined, dimension: Dimension | undefined): Unit | undefined {
-  if (units === undefined) return undefined
-  return dimension === undefined ? units[0] : units.find((unit) => unit.dimension === dimension)
+function pick(
+  found: readonly { readonly unit: Unit }[] | undefined,
+  dimension: Dimension | undefined,
+): Unit | undefined {
+  return found?.find(({ unit }) => dimension === undefined || unit.dimension === dimension)?.unit
 }
 
 function lookUp(spelling: string, dimension: Dimension | undefined): Unit | undefined {
   const key = spellingKey(spelling)
   const exact = pick(byKey.get(key), dimension)
   if (exact !== undefined) return exact
-  const folded = (byFoldedKey.get(key.toLowerCase()) ?? []).filter((unit) => mayFold(key, unit))
+  const folded = (byFoldedKey.get(key.toLowerCase()) ?? []).filter(({ unit }) => mayFold(key, unit))
   return pick(folded, dimension)
 }
 

@@ -5,6 +5,7 @@ import { rigStanding } from '#analysis/hunt/rig.ts'
 import type { Campaign, CampaignStep } from '#analysis/model/campaign.ts'
 import type { Evidence } from '#analysis/model/evidence.ts'
 import type { Ledger } from '#analysis/model/ledger.ts'
+import { isoTime } from '#analysis/model/samples.ts'
 import type { Channel, System } from '#analysis/model/system.ts'
 import { duration } from '#analysis/reasons/figures.ts'
 import { overdueCalibrations } from '#analysis/reasons/hold-cautions.ts'
@@ -186,8 +187,7 @@ function stepCautions(
 ): string[] {
   const spec = system.holds.find((h) => h.id === isolation.hold)
   if (spec === undefined) return ['The file states no allowance and no times for it.']
-  const today = new Date(Number(nowNs / 1_000_000n)).toISOString().slice(0, 10)
-  const overdue = overdueCalibrations(spec, system, today)
+  const overdue = overdueCalibrations(spec, system, isoTime(nowNs).slice(0, 10))
   const plan = withPlans ? planHold(system, spec.id) : null
   if (plan === null) return overdue
   const { settle_seconds, needed_seconds, needed_settle_seconds: settleS } = plan

@@ -1,5 +1,5 @@
 import type { ChannelSamples, Recording } from '#analysis/model/samples.ts'
-import { type Channel, type HoldSpec, isSectionPressure, type System } from '#analysis/model/system.ts'
+import type { Channel, ChannelKind, HoldSpec, System } from '#analysis/model/system.ts'
 import { standardAtmospherePa } from '#analysis/physics/ideal-gas.ts'
 import { firstIndexAt } from './block-averages.ts'
 import { calibratedReadings } from './calibrated-readings.ts'
@@ -21,25 +21,34 @@ export interface PressureSignal {
   meanGauge(fromS: number, toS: number): number | null
 }
 
+/** A channel of the system with its samples, at least one. */
+export interface SampledChannel {
+  readonly channel: Channel
+  readonly samples: ChannelSamples
+}
+
 /** Samples of a channel, or null when the recording has none of it. */
 export function samplesOf(recording: Recording, channel: Channel): ChannelSamples | null {
   const samples = recording.channels.find((c) => c.channel === channel.id)
   return samples && samples.timeS.length > 0 ? samples : null
 }
 
-/** The first channel of the system that measures something there and has samples. */
-function channelWithSamples(
+/** The channels of the system that measure something, in these sections or anywhere, and have samples. */
+export function sampledChannels(
   recording: Recording,
   system: System,
-  wanted: (channel: Channel) => boolean,
-): { channel: Channel; samples: ChannelSamples } | null {
-  for (const channel of system.channels) {
-    if (!wanted(channel)) continue
-    const samples = samplesOf(recording, channel)
-    if (samples !== null) return { channel, samples }
-  }
-  return null
+  measures: readonly ChannelKind[],
+  sections: readonly string[] | null = null,
+): SampledChannel[] {
+  return system.channels.flatMap((channel) => {
+    const { section } = channel
+    const isThere = sections === null || (section !== null && sections.includes(section))
+    const samples = isThere && measures.includes(channel.measures) ? samplesOf(recording, channel) : null
+    return samples === null ? [] : [{ channel, samples }]
+  })
 }
+
+const pressures: readonly ChannelKind[] = ['gauge-pressure', 'absolute-pressure']
 
 /** Pressure of the first measured section among those given, as gauge pressure; null when none is measured. */
 export function pressureSignal(
@@ -47,28 +56,26 @@ export function pressureSignal(
   system: System,
   of: Pick<HoldSpec, 'sections'>,
 ): PressureSignal | null {
-  const found = channelWithSamples(recording, system, (c) => isPressureOf(c, of.sections))
-  return found === null ? null : signalOf(recording, system, found.channel, found.samples)
+  const [first] = sampledChannels(recording, system, pressures, of.sections)
+  return first === undefined ? null : signalOf(recording, system, first)
 }
 
-/** The same for each further transducer of a section. */
-export function furtherSignals(recording: Recording, system: System, section: string): PressureSignal[] {
-  const measured = system.channels.flatMap((channel) => {
-    const samples = isPressureOf(channel, [section]) ? samplesOf(recording, channel) : null
-    return samples === null ? [] : [{ channel, samples }]
-  })
-  return measured.slice(1).map(({ channel, samples }) => signalOf(recording, system, channel, samples))
-}
-
-function isPressureOf({ measures, section }: Channel, sections: readonly string[]): boolean {
-  return isSectionPressure(measures) && section !== null && sections.includes(section)
+/** The same of every transducer of these sections, from the n-th on. */
+export function pressureSignals(
+  recording: Recording,
+  system: System,
+  sections: readonly string[],
+  n = 0,
+): PressureSignal[] {
+  return sampledChannels(recording, system, pressures, sections)
+    .slice(n)
+    .map((each) => signalOf(recording, system, each))
 }
 
 function signalOf(
   recording: Recording,
   system: System,
-  channel: Channel,
-  { timeS, reading }: ChannelSamples,
+  { channel, samples: { timeS, reading } }: SampledChannel,
 ): PressureSignal {
   const corrected = calibratedReadings(channel, reading)
   const gaugePa =
@@ -111,18 +118,15 @@ function belowAtmosphere(
 }
 
 /** The barometer with plausible samples, or null. */
-export function barometerOf(
-  recording: Recording,
-  system: System,
-): { channel: Channel; samples: ChannelSamples } | null {
-  const found = channelWithSamples(recording, system, (c) => c.measures === 'barometric-pressure')
-  return found !== null && isAtmosphere(found.samples.reading) ? found : null
+export function barometerOf(recording: Recording, system: System): SampledChannel | null {
+  const [found] = sampledChannels(recording, system, ['barometric-pressure'])
+  return found !== undefined && isAtmosphere(found.samples.reading) ? found : null
 }
 
 /** Whether a connected barometer reads implausible pressures: unplugged, or its unit is wrong. */
 export function barometerIsWrong(recording: Recording, system: System): boolean {
-  const found = channelWithSamples(recording, system, (c) => c.measures === 'barometric-pressure')
-  return found !== null && !isAtmosphere(found.samples.reading)
+  const [found] = sampledChannels(recording, system, ['barometric-pressure'])
+  return found !== undefined && !isAtmosphere(found.samples.reading)
 }
 
 /** Plausible atmosphere, from above the highest airfields to the strongest high, with margin for a cheap sensor, [Pa]. */

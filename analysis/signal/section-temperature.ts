@@ -2,7 +2,7 @@ import type { Recording } from '#analysis/model/samples.ts'
 import type { System } from '#analysis/model/system.ts'
 import { type BlockTrend, blockTrend } from './block-trend.ts'
 import { calibratedReadings } from './calibrated-readings.ts'
-import { samplesOf } from './pressure-signal.ts'
+import { sampledChannels } from './pressure-signal.ts'
 
 /** Temperatures outside this are a sensor's error codes (−127 °C, 85 °C at start excepted) and not air temperatures, [K]. */
 const coldestK = 273.15 - 55
@@ -39,11 +39,7 @@ export function sectionTemperature(
   middleS: Float64Array,
 ): SectionTemperature | null {
   const trends: SectionTemperature[] = []
-  for (const channel of system.channels) {
-    if (channel.measures !== 'temperature' || channel.section === null || !sections.includes(channel.section))
-      continue
-    const samples = samplesOf(recording, channel)
-    if (samples === null) continue
+  for (const { channel, samples } of sampledChannels(recording, system, ['temperature'], sections)) {
     const kelvin = airTemperatures(calibratedReadings(channel, samples.reading))
     const trend = blockTrend(samples.timeS, kelvin, edges, kept, middleS, channel.resolutionSi, true)
     if (trend.known >= Math.max(4, 0.3 * kept.length))
