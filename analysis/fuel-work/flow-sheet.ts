@@ -1,6 +1,7 @@
+import { mean, sampleStandardDeviation } from 'simple-statistics'
 import type { Recording } from '#analysis/model/samples.ts'
 import { isTank, type Section, type System } from '#analysis/model/system.ts'
-import { compensatedMean, lagOneCorrelation, sampleStd } from '#analysis/numeric/moments.ts'
+import { lagOneCorrelation } from '#analysis/numeric/moments.ts'
 import { type Fuel, fuelProperties } from '#analysis/physics/fuel-properties.ts'
 import { density60From } from '#analysis/physics/volume-correction.ts'
 import { SheetEntries, SheetError } from './sheet-entries.ts'
@@ -141,14 +142,17 @@ function channelFlow(
   if (!channel) throw new SheetError(`channel ${id}: no fuel-flow channel of the system file`)
   const samples = recording(name).channels.find((one) => one.channel === id)
   const isInside = (s: number) => s >= fromS && s <= untilS
-  const taken = samples?.reading.filter((_, i) => isInside(samples.timeS[i])) ?? []
+  const taken = [...(samples?.reading ?? [])].filter((_, i) => isInside(samples!.timeS[i]))
   const times = samples?.timeS.filter(isInside) ?? []
   if (taken.length < 10) throw new SheetError(`${name}: fewer than ten readings of ${id} in that time`)
   const correlation = Math.min(0.98, Math.max(0, lagOneCorrelation(taken) || 0))
   const effective = Math.max(1, (taken.length * (1 - correlation)) / (1 + correlation))
-  const std = Math.hypot(sampleStd(taken) / Math.sqrt(effective), (channel.accuracySi ?? 0) / Math.sqrt(3))
+  const std = Math.hypot(
+    sampleStandardDeviation(taken) / Math.sqrt(effective),
+    (channel.accuracySi ?? 0) / Math.sqrt(3),
+  )
   return {
-    delivered: { by: 'channel' as const, m3PerS: { value: compensatedMean(taken), std }, channel: id },
+    delivered: { by: 'channel' as const, m3PerS: { value: mean(taken), std }, channel: id },
     seconds: { value: times[times.length - 1] - times[0], std: 0 },
   }
 }

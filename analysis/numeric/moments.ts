@@ -1,9 +1,4 @@
-import { mean as libraryMean, sampleStandardDeviation } from 'simple-statistics'
-
-/** The library uses indexes only, so a typed column works like an array. */
-function asArray(values: ArrayLike<number>): number[] {
-  return values as number[]
-}
+import { mean as compensatedMean } from 'simple-statistics'
 
 /** Arithmetic mean by plain addition, for readings; NaN of nothing. */
 export function mean(values: ArrayLike<number>): number {
@@ -13,32 +8,12 @@ export function mean(values: ArrayLike<number>): number {
 }
 
 /**
- * Arithmetic mean by a compensated sum, for published figures.
- *
- * @throws Error for an empty column
- * Check: [nist-strd] NumAcc1 to NumAcc4
- */
-export function compensatedMean(values: ArrayLike<number>): number {
-  return libraryMean(asArray(values))
-}
-
-/**
- * Sample standard deviation, divisor n − 1.
- *
- * @throws Error for fewer than two values
- * Check: [nist-strd] NumAcc1 to NumAcc4
- */
-export function sampleStd(values: ArrayLike<number>): number {
-  return sampleStandardDeviation(asArray(values))
-}
-
-/**
  * Correlation of each value with the next one, Σ(yᵢ−ȳ)(yᵢ₊₁−ȳ)/Σ(yᵢ−ȳ)².
  *
  * @returns 0 when all values are equal
  * Check: [nist-strd] NumAcc1 to NumAcc4
  */
-export function lagOneCorrelation(values: ArrayLike<number>): number {
+export function lagOneCorrelation(values: number[]): number {
   const center = compensatedMean(values)
   let products = 0
   let squares = 0
