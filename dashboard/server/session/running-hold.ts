@@ -20,7 +20,7 @@ const lookEveryMs = 700
 /** Bench time between evaluations of a settling section, [s]. */
 const settlingEveryS = 2
 
-/** More looks than this add nothing: older ones are thinned to every second. */
+/** More looks than this add nothing: they are thinned to every second, and the newest is kept. */
 const looksAtMost = 240
 
 /**
@@ -232,7 +232,7 @@ export class RunningHold {
     }
     // A new array each time: consumers detect a change by identity.
     const looks = [...this.#looks, look]
-    this.#looks = looks.length > looksAtMost ? looks.filter((_, index) => index % 2 === 1) : looks
+    this.#looks = looks.length > looksAtMost ? looks.filter((_, index) => index % 2 === 0) : looks
   }
 
   show(nowS: number): ShownHold {

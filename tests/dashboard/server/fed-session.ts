@@ -87,11 +87,14 @@ export async function fedSession(options: Partial<SessionOptions> = {}, text = o
       for (let s = 1; s <= 5; s++) read(2 * s)
       session.enterStage('settle')
     },
-    recorded: () =>
-      readdirSync(sessionFolder)
+    /** What the recordings have so far. */
+    recorded() {
+      session.core.recording.sync()
+      return readdirSync(sessionFolder)
         .filter((name) => name.endsWith('.lp'))
         .map((name) => readFileSync(join(sessionFolder, name), 'utf8'))
-        .join(''),
+        .join('')
+    },
     async close() {
       await session.close()
       archive.close()
