@@ -13,8 +13,8 @@ export interface SampleColumns {
 
 /** Two columns that grow by doubling. */
 class Columns {
-  #timeS = new Float64Array(1024)
-  #reading = new Float64Array(1024)
+  #timeS = new Float64Array(1)
+  #reading = new Float64Array(1)
   length = 0
 
   append(timeS: number, reading: number): void {
