@@ -223,6 +223,20 @@ describe('checkPdf(report)', () => {
     )
   })
 
+  it('printed by another version with another font: broken', async () => {
+    const change = (pdf: ForgedPdf) => {
+      writtenBy('stillhold 9.9.9')(pdf)
+      const descriptor = pdf.objects.get(pdf.find(/^\/FontFile2 /m))!.dictionary
+      const font = Number(/^\/FontFile2 (\d+)/m.exec(descriptor)![1])
+      const shapes = Buffer.from(unpacked(pdf.objects.get(font)!))
+      shapes[shapes.length - 1] ^= 1
+      pdf.setContent(font, shapes)
+    }
+    expect((await said(forged(work, change))).at(-1)).toBe(
+      'broken: pages: they contain a font, which no version of this program writes',
+    )
+  })
+
   it('whose recording is not attached: its pages cannot be compared', async () => {
     const moved = (pdf: ForgedPdf) => {
       pdf.setContent(attachedFile(pdf, 'recording\\.lp'), Buffer.from('# another\n'))
@@ -234,6 +248,20 @@ describe('checkPdf(report)', () => {
 })
 
 describe('checkPdf(dossier)', () => {
+  it('whose system file cannot be read has pages that cannot be checked', async () => {
+    const change = (pdf: ForgedPdf) => {
+      const file = attachedFile(pdf, 'dossier\\.json')
+      const about = JSON.parse(Buffer.from(unpacked(pdf.objects.get(file)!)).toString())
+      pdf.setContent(
+        file,
+        Buffer.from(JSON.stringify({ ...about, system: { ...about.system, text: 'none' } })),
+      )
+    }
+    expect((await said(forged(dossier, change))).at(-1)).toMatch(
+      /^broken: pages: they cannot be checked: no dossier: the system file of high-wing floatplane, both wings cannot be read: /,
+    )
+  })
+
   it('finds chain, count and pages as sealed, and says what it does not show', async () => {
     const name = `chain of 3 records, key ${key.public.fingerprint.match(/.{4}/g)!.join(' ')}`
     expect(await said(dossier)).toEqual([

@@ -1,6 +1,8 @@
 import { generateKeyPairSync } from 'node:crypto'
+import { once } from 'node:events'
 import { chmodSync, mkdirSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs'
 import { join } from 'node:path'
+import { pathToFileURL } from 'node:url'
 import { describe, expect, it } from 'vitest'
 import { ArchiveError, diskError } from '#dashboard/archive/archive-error.ts'
 import { canonicalText } from '#dashboard/archive/canonical-text.ts'
@@ -14,6 +16,7 @@ import {
   readSigningKey,
   signatureHolds,
 } from '#dashboard/archive/signing-key.ts'
+import { startThread } from '#dashboard/archive/start-thread.ts'
 import { flushFile, keepByHash, sha256Hex, writeFileDurably } from '#dashboard/archive/write-durably.ts'
 import { archiveIn, emptyFolder, holdDraft, writeRecording } from './bench-archive.ts'
 
@@ -95,6 +98,24 @@ describe('keys', () => {
       dossierInput([], { system: { name: 'plane', text: 'no system' }, heads: [] }, '', '0'),
     ).toThrow(/^no dossier: the system file of plane cannot be read: .+/)
   })
+})
+
+it('startThread() finds a thread of the build beside its caller or above it, and says what is missing', async () => {
+  const folder = emptyFolder()
+  mkdirSync(join(folder, 'session'))
+  const said = "require('node:worker_threads').parentPort.postMessage("
+  writeFileSync(join(folder, 'session', 'beside.js'), `${said}'beside')`)
+  writeFileSync(join(folder, 'beside.js'), `${said}'not this')`)
+  writeFileSync(join(folder, 'above.js'), `${said}'above')`)
+  const caller = pathToFileURL(join(folder, 'session', 'main.js')).href
+  for (const name of ['beside', 'above']) {
+    const thread = startThread(caller, name)
+    expect(await once(thread, 'message')).toEqual([name])
+    await thread.terminate()
+  }
+  expect(() => startThread(caller, 'none')).toThrow(
+    'none.js is missing beside the program: run npm run build',
+  )
 })
 
 describe('files', () => {

@@ -174,6 +174,18 @@ describe('checkRecord()', () => {
       [/cannot be recomputed: no hold/],
     ],
     [
+      'an analysis that fails',
+      hold,
+      bytes,
+      {
+        recompute: () => {
+          throw new Error('out of memory')
+        },
+      },
+      'void',
+      [/^verdict cannot be recomputed: out of memory/],
+    ],
+    [
       'a mark taken back',
       hold,
       bytes,
@@ -375,7 +387,9 @@ describe('readRecord()', () => {
   })
   it.each([
     ['{', /^not JSON/],
-    ['[]', /^/],
+    ['[]', /^stillhold_record: /],
+    ['null', /^record: /],
+    [own.replace('"A. B."', '"\\ud800"'), /^\$\.operator has half of a surrogate pair/],
     [
       own.replace('"stillhold_record":2', '"stillhold_record":3'),
       /^record format 3 is newer than this program; update it$/,

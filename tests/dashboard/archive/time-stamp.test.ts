@@ -395,8 +395,8 @@ describe.skipIf(!Authority.isThere)('timeStampFindings()', () => {
     const stampedMs = start.getTime() + 3_600_000
     const at = (seconds: number) => new Date(stampedMs + seconds * 1000).toISOString()
     const said = (before: number, after: number) => {
-      const links = [{ sha256: '', record: null }, link(2, at(before)), link(3, at(after))]
-      const chain = [link(1, at(0)), ...links.slice(1)]
+      const unread = { sha256: '', record: null }
+      const chain = [link(1, at(0)), link(2, at(before)), unread, link(3, at(after))]
       const stamp = answer({ time: `${generalized(at(0)).slice(0, -1)}.000999Z` })
       return findings(stamp, [], { chains: [chain] }).slice(1)
     }

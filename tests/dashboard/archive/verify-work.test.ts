@@ -1,4 +1,4 @@
-import { readFileSync, writeFileSync } from 'node:fs'
+import { readFileSync, rmSync, writeFileSync } from 'node:fs'
 import { basename, join } from 'node:path'
 import { describe, expect, it } from 'vitest'
 import { parse } from 'yaml'
@@ -8,7 +8,7 @@ import { verify } from '#dashboard/archive/verify.ts'
 import { archiveSurroundings, sealWetWork } from '#dashboard/wet/work-archive.ts'
 import { readRecordingFile } from '#ingest/recording/read-recording.ts'
 import { readSystemFile } from '#ingest/system-file/read-system-file.ts'
-import { archiveIn as archiveAt, emptyFolder } from './bench-archive.ts'
+import { archiveIn as archiveAt, emptyFolder, holdDraft } from './bench-archive.ts'
 import { sealDemoHold } from './sealed-hold.ts'
 
 const recordings = new URL('../../../recordings/', import.meta.url)
@@ -170,6 +170,28 @@ describe('verify of wet work', () => {
       writeFileSync(copy, changed)
       expect((await verify(copy, options)).exit_code, `part ${k}`).toBe(13)
     }
+  })
+
+  it('verify of a record without its recording: void alone, and broken in an archive, where it must be', async () => {
+    const folder = emptyFolder()
+    const [record] = sealed(archiveIn(folder), 'level')
+    rmSync(join(folder, 'recordings', `${record.recording!.sha256}.lp`))
+    const why = 'verdict cannot be recomputed: its recording left-sender.lp is missing or was changed'
+    const alone = await checked(folder, record)
+    expect([alone.exit, alone.broken, alone.notes.includes(why)]).toEqual([12, [], true])
+    const { records, exit_code } = await verify(folder, options)
+    expect([exit_code, records[0].findings.find(({ text }) => text === why)?.state]).toEqual([13, 'broken'])
+  })
+
+  it('verify of a verdict that was sealed without its sheet says so and keeps it', async () => {
+    const folder = emptyFolder()
+    const result = { id: 'soak', verdict: 'pass', time_ns: '1' }
+    const record = archiveIn(folder).seal(holdDraft(null, { kind: 'wet', result, systemText: text }))
+    const found = await checked(folder, record)
+    expect([found.verdict, found.recomputed, found.broken, found.notes]).toEqual([
+      ...['pass', null, []],
+      ['sealed without its sheet: its signature holds, but it cannot be recomputed'],
+    ])
   })
 
   it('verify of an archive computes the pump-on stage with the hold it names as the archive has it', async () => {
