@@ -166,6 +166,14 @@ describe('bounds and parts', () => {
       null,
       Float64Array.of(60_000),
     ])
+    // A thermometer has no pressure: as one it would stand far below the limit of suction.
+    const suction = systemFromFile(
+      text.replace('max-pressure: 20 psi', 'max-pressure: 20 psi, max-vacuum: 1 psi'),
+      'x.yaml',
+    )
+    const warm = new LiveChannels(suction)
+    warm.sample('t', 0, 290)
+    expect(warm.alarms()).toEqual([])
     live.sample('none', 0, 1)
     expect(Object.keys(live.newest())).toEqual(['p', 't', 'baro'])
   })
