@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest'
-import { gaugeReadings } from '#analysis/faults/gauge-readings.ts'
+import { gaugeReadings, isNoChance } from '#analysis/faults/gauge-readings.ts'
 import { gaugeResponse } from '#analysis/faults/gauge-response.ts'
 import { instrumentAdvice } from '#analysis/faults/instrument-advice.ts'
 import { supplyConnected } from '#analysis/faults/supply-connected.ts'
@@ -20,6 +20,38 @@ describe('gaugeReadings() of one reading repeated among others that are as still
       found((timeS) => (timeS < holdS + seconds ? 68_100 : timeS < 770 ? 68_000 : 0))
     expect([from(0), from(1)]).toEqual([['gauge-stuck'], []])
   })
+})
+
+describe('gaugeReadings() of one reading from settle to vent', () => {
+  const still = (made: Made) => toldBy(gaugeReadings(madeView(made))).map((one) => (one as unknown[])[2])
+  it('takes a rise by more than a tenth of the test pressure as the life of the gauge (own figure)', () => {
+    const rising = (share: number) =>
+      still({ pa: (timeS) => (timeS < 66 ? 68_000 - share * testPa : timeS <= 770 ? 68_000 : 0) })
+    expect([rising(0.08), rising(0.12)]).toMatchObject([[{ still: 'pump-up' }], []])
+  })
+  it('does not learn its noise from readings that rise or fall before pump-up', () => {
+    const rested = (rest: (timeS: number) => number) =>
+      still({
+        channel: { rangeSi: [0, 2e5] },
+        endS: 1000,
+        pa: (timeS) => (timeS < 60 ? rest(timeS) : timeS < 66 ? 0 : timeS <= 770 ? 68_000 : 0),
+      })
+    const jump = (timeS: number) => 1000 + 40 * ((timeS * 7) % 13)
+    expect(rested(jump)).toMatchObject([{ still: 'livelier' }])
+    expect(rested((timeS) => jump(timeS) + 100 * timeS)).toEqual([])
+    expect(rested((timeS) => jump(timeS) + 100 * (60 - timeS))).toEqual([])
+  })
+  it('is silent of readings that are no numbers', () => {
+    expect(still({ pa: (timeS, quiet) => (timeS % 2 === 0 ? quiet : Number.NaN) })).toEqual([])
+  })
+})
+
+it('isNoChance() allows a run by chance once in 1e9 holds (own figure)', () => {
+  // Noise of √(Σ steps²/2n), 0.803 and 0.819 steps, repeats a code with 2Φ(1/2σ) − 1 = 0.4664 and 0.4584 at most: 32 times in a row
+  // with 8.0e-10 among 32 readings and 1.16e-9 among 80.
+  const pattern = [0, 1, 0, 1, 0, 1, 0, 1, 0, 1, 0, 1, 0, 1, 0, 2]
+  const beside = (count: number) => Float64Array.from({ length: count }, (_, i) => pattern[i % 16])
+  expect([32, 80].map((count) => isNoChance(32, beside(count), 1))).toEqual([true, false])
 })
 
 describe('a gauge counts as read by eye', () => {
