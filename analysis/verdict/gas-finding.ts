@@ -83,7 +83,7 @@ function varianceOf(
   const ofLog = (spec.holdS / spanS) ** 2
   const byDrop = spec.allow.kind === 'drop' || spec.allow.kind === 'rise'
   const perLog = byDrop ? hold.testPa : Math.abs(judged.value / logDropOf(fit))
-  const scale = Number.isFinite(perLog) && perLog > 0 ? perLog ** 2 : 0
+  const scale = Number.isFinite(perLog) ? perLog ** 2 : 0
   const weather = hold.barometricPa === null ? weatherShare * unknownWeatherPaPerS * spec.holdS : 0
   const volume = byDrop ? 0 : measured.toleranceM3 / measured.volumeM3 / Math.sqrt(3)
   return {
