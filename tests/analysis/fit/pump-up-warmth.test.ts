@@ -39,6 +39,19 @@ describe('pumpUpWarmth', () => {
     },
   )
 
+  it('takes no missing reading for one: half of an adiabatic fall under suction, read twice a minute', () => {
+    const timeS = Float64Array.from({ length: 66 }, (_, i) => 30 * i + 20)
+    const kelvin = timeS.map((t) => roomK - 0.5 * adiabaticK * (t < 100 ? 0 : 1))
+    const { share } = pumpUpWarmth(
+      { timeS, kelvin },
+      { pumpUpS: 100 } as HoldStages,
+      200,
+      2000,
+      -relativePressure,
+    )
+    expect(share).toBeCloseTo(0.5, 6)
+  })
+
   it('is nothing where there is too little to tell a trend by', () => {
     const kelvins = { timeS: Float64Array.of(200, 900), kelvin: Float64Array.of(295, 290) }
     expect(pumpUpWarmth(kelvins, { pumpUpS: null } as HoldStages, 200, 2000, relativePressure)).toEqual({

@@ -365,6 +365,14 @@ describe('sectionFinding()', () => {
     expect(under(28_000).verdict).toBe('void')
     expect(codesOf(under(32_000))).not.toContain('vacuum-too-deep')
   })
+  it('gives no figure to fewer than four blocks of a hold, nor to pressures below a vacuum', () => {
+    const lasted = (intoS: number) =>
+      found({ endS: holdS + intoS + 60, ventS: holdS + intoS, section: { stretchPerPa: 0 } })
+    expect(lasted(3).leak).toBeNull()
+    expect(lasted(9).leak).not.toBeNull()
+    const below = found({ pa: (timeS, quiet) => quiet - (timeS > 300 && timeS < 770 ? 180_000 : 0) })
+    expect([below.leak, below.verdict]).toEqual([null, 'void'])
+  })
   it('asks a hold that ends before a quarter of its time for the rest of that quarter, and bars no fail', () => {
     const early = (intoS: number, losesPa: number) =>
       found(
