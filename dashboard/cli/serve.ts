@@ -81,6 +81,8 @@ export const command: CommandDescription = {
 
 export async function serve(options: ServeOptions): Promise<void> {
   const listen = readListen(options.listen, options.lan ?? false)
+  if (options.baud.length > 0 && options.port.length === 0)
+    throw new Error(`--baud ${options.baud.join(' ')}: name the serial port it is for with --port`)
   const speed = readSpeed(options.speed)
   const benchOf = (dataFolder: string, systemPath: string, isDemo: boolean) => {
     const system = systemFromFile(readFileSync(systemPath, 'utf8'), systemPath)

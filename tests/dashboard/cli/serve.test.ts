@@ -9,8 +9,9 @@ test.each([
   [['--lan', '--listen', '[::1]:4780'], /other devices cannot reach ::1/],
   [['--listen', '0.0.0.0:4780'], /add --lan/],
   [['--listen', '4780:'], /write address:port/],
+  [['--baud', '9600'], /--baud 9600: name the serial port it is for with --port/],
 ])(
-  'serve %j is refused in one line: the two contradict each other, or others could connect',
+  'serve %j is refused in one line: the options contradict each other, or others could connect',
   async (words, message) => {
     let said = ''
     const program = new Command().exitOverride().configureOutput({
