@@ -3,12 +3,13 @@ import { t } from '#analysis/reasons/language.ts'
 import { Bands } from './bands.tsx'
 import { KeyHelp, useKeys } from './keys.tsx'
 import { bench, returns } from './live/bench.ts'
-import { PartDialog } from './marks/part-dialog.tsx'
-import { pages } from './page.ts'
+import { PartDialog } from './marks/part-tools.tsx'
+import { holdPage, pages } from './page.ts'
+import { Button } from './parts/fields.tsx'
 import { Toast } from './parts/toast.tsx'
 import { address, route } from './route.ts'
 import { sound, switchSound } from './settings.ts'
-import { CallBar } from './sound/call-bar.tsx'
+import { CallBar } from './sound/announcer.tsx'
 import { play } from './sound/player.ts'
 import { switchTheme, theme } from './theme.ts'
 
@@ -18,12 +19,12 @@ const sun =
 
 function Toggle(props: { word: string; title: string; on: boolean; icon: string; onSwitch: () => void }) {
   return (
-    <button type="button" class="quiet" aria-pressed={props.on} title={props.title} onClick={props.onSwitch}>
+    <Button class="quiet" aria-pressed={props.on} title={props.title} onClick={props.onSwitch}>
       <svg viewBox="0 0 24 24" aria-hidden="true">
         <path d={props.icon} />
       </svg>
       <span class="unseen">{props.word}</span>
-    </button>
+    </Button>
   )
 }
 
@@ -31,7 +32,7 @@ function Top({ here }: { here: string }) {
   const name = bench.value?.systemName
   const [isLoud, isNight] = [sound.value === 'on', theme.value === 'night']
   return (
-    <header class="top">
+    <header class="top row">
       <a class="mark" href={address('hold')}>
         <svg viewBox="0 0 24 24" aria-hidden="true">
           <path d="M2 18H22M12 18V3" />
@@ -54,7 +55,7 @@ function Top({ here }: { here: string }) {
           </a>
         ))}
       </nav>
-      <div class="tools">
+      <div class="tools row">
         <Toggle
           word="Sound"
           title={isLoud ? t`Sound is on` : t`Sound is off`}
@@ -79,7 +80,7 @@ function Top({ here }: { here: string }) {
 
 export function App() {
   const { path, rest } = route.value
-  const page = pages.find((one) => one.path === path) ?? pages[0]
+  const page = pages.find((one) => one.path === path) ?? holdPage
   const main = useRef<HTMLElement>(null)
   const first = useRef(true)
   useKeys()
@@ -106,16 +107,16 @@ export function App() {
   const View = page.view.value
   return (
     <>
-      <button type="button" class="skip main" onClick={() => main.current?.focus()}>
+      <Button class="skip main" onClick={() => main.current?.focus()}>
         Skip to the content
-      </button>
+      </Button>
       <Top here={page.path} />
       <Bands />
       <main id="content" tabIndex={-1} ref={main}>
         {View instanceof Error ? (
           <p class="note is-failed">{View.message}</p>
         ) : View === null ? (
-          <p class="loading">Opening {page.title.toLowerCase()}…</p>
+          <p class="soft">Opening {page.title.toLowerCase()}…</p>
         ) : (
           <View rest={rest} />
         )}

@@ -4,6 +4,7 @@ import { t } from '#analysis/reasons/language.ts'
 import { phrase } from '#analysis/reasons/phrase.ts'
 import type { Alarm } from '#dashboard/api.ts'
 import { bench, heardAtMs, link, mayOperate, tell, tickMs } from './live/bench.ts'
+import { Button } from './parts/fields.tsx'
 import { toastError } from './parts/toast.tsx'
 import { address } from './route.ts'
 import { displayUnits } from './settings.ts'
@@ -62,7 +63,7 @@ const order = Object.keys(kinds)
 
 function Band({ look, icon, title, children }: Kind & { readonly children: ComponentChildren }) {
   return (
-    <div class={`band ${look}`}>
+    <div class={`band line ${look}`}>
       <svg viewBox="0 0 24 24" aria-hidden="true">
         {icons[icon]}
       </svg>
@@ -131,7 +132,7 @@ export function Bands() {
           })}
       </div>
       {state?.demo && (
-        <div class="band of-note small">
+        <div class="band line of-note small">
           <span>
             Demo bench: a simulated logger
             {state.speed !== 1 && t`, running ${state.speed} times faster than the clock`}. Nothing here was
@@ -159,14 +160,13 @@ const ended = (alarm: Alarm): string => {
 function DemoOperator({ who }: { who: 'automatic' | 'you' }) {
   const other = who === 'automatic' ? 'you' : 'automatic'
   return (
-    <button
-      type="button"
+    <Button
       class="quiet"
       onClick={() => {
         tell('/api/demo', { operator: other }).catch(toastError)
       }}
     >
       {who === 'automatic' ? t`Operate it myself` : t`Let it run by itself`}
-    </button>
+    </Button>
   )
 }

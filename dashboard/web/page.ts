@@ -36,9 +36,11 @@ function lazyPage(path: string, title: string, fetchView: () => Promise<View>): 
   return { path, title, view, load: () => void load() }
 }
 
+export const holdPage: Page = { path: 'hold', title: t`Hold`, view: signal(HoldPage), load: () => {} }
+
 /** The pages in navigation order. */
 export const pages: readonly Page[] = [
-  { path: 'hold', title: t`Hold`, view: signal(HoldPage), load: () => {} },
+  holdPage,
   lazyPage('system', t`System`, async () => (await import('./pages/system-page.tsx')).SystemPage),
   lazyPage('records', t`Records`, async () => (await import('./pages/records-page.tsx')).RecordsPage),
   lazyPage('wet', t`Fuel`, async () => (await import('./pages/wet-page.tsx')).WetPage),

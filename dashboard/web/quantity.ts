@@ -13,45 +13,33 @@ export interface Display {
   readonly decimals: number
 }
 
-const cache = new Map<string, { slope: number; offset: number }>()
-function line(
+function displayIn(
+  kind: keyof typeof shownUnits,
   unit: string,
   dimension: 'pressure' | 'temperature' | 'volume',
-): { slope: number; offset: number } {
-  const key = `${dimension} ${unit}`
-  let found = cache.get(key)
-  if (found === undefined) {
-    const offset = toUnit(0, unit, dimension)
+): Display {
+  const offset = toUnit(0, unit, dimension)
+  return {
+    offset,
     // Over a wide span, so that the offset of a temperature scale costs no precision.
-    found = { offset, slope: (toUnit(1e6, unit, dimension) - offset) / 1e6 }
-    cache.set(key, found)
+    slope: (toUnit(1e6, unit, dimension) - offset) / 1e6,
+    symbol: unit.replace(/^deg/, '°'),
+    decimals: shownUnits[kind].find(({ symbol }) => symbol === unit)?.decimals ?? 3,
   }
-  return found
 }
-
-const displayIn = (
-  kind: keyof typeof shownUnits,
-  symbol: string,
-  dimension: 'pressure' | 'temperature' | 'volume',
-): Display => ({
-  ...line(symbol, dimension),
-  symbol: symbol.replace(/^deg/, '°'),
-  decimals: shownUnits[kind].find((unit) => unit.symbol === symbol)?.decimals ?? 3,
-})
 
 /** Reads signals: a component that calls these is updated when the units change. */
 export const pressure = (): Display => displayIn('gauge', pressureUnit.value, 'pressure')
 export const barometer = (): Display => displayIn('barometer', barometerUnit.value, 'pressure')
 export const temperature = (): Display => displayIn('temperature', temperatureUnit.value, 'temperature')
 export const volume = (): Display => displayIn('volume', volumeUnit.value, 'volume')
-const plain = (symbol: string): Display => ({ symbol, slope: 1, offset: 0, decimals: 3 })
 
 /** Display unit of a channel's readings. */
 export function displayOf(measures: string): Display {
   if (measures === 'temperature') return temperature()
   if (measures === 'barometric-pressure' || measures === 'absolute-pressure') return barometer()
   if (measures.endsWith('pressure')) return pressure()
-  return plain('')
+  return { symbol: '', slope: 1, offset: 0, decimals: 3 }
 }
 
 /** A number with a true minus sign and fixed decimals; an en dash for no number. */

@@ -17,7 +17,7 @@ function recall(name: string): string | null {
   }
 }
 
-export function keep(name: string, text: string): void {
+function keep(name: string, text: string): void {
   try {
     localStorage.setItem(keyOf(name), text)
   } catch {
@@ -25,13 +25,17 @@ export function keep(name: string, text: string): void {
   }
 }
 
-/** The stored JSON of a name; `none` when there is none. */
-export function recallJson<T>(name: string, none: T): T {
+/** A value that this device remembers as JSON; `none` until there is one. */
+export function rememberedJson<T>(name: string, none: T): Signal<T> {
+  let known = none
   try {
-    return JSON.parse(recall(name) ?? '') as T
+    known = JSON.parse(recall(name) ?? '') as T
   } catch {
-    return none
+    // Nothing is stored, or it is damaged.
   }
+  const value = signal(known)
+  value.subscribe((now) => keep(name, JSON.stringify(now)))
+  return value
 }
 
 /** A text that this device remembers, such as who works at it. */

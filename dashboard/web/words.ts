@@ -17,6 +17,14 @@ export const proofWords: Readonly<Record<ProofState, string>> = {
   'never-held': t`never held`,
 }
 
+export const stateWords: Readonly<Record<Verdict | ProofState, string>> = {
+  ...proofWords,
+  pass: verdictWords.pass.word,
+  fail: verdictWords.fail.word,
+  undecided: verdictWords.undecided.word,
+  void: verdictWords.void.word,
+}
+
 export const stageOrder = ['pump-up', 'settle', 'hold', 'vent'] as const
 
 export const stageWords = {

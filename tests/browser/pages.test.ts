@@ -165,6 +165,32 @@ describe.skipIf(browserPath === null)(`every page${withoutBrowser}`, () => {
     await context.close()
   })
 
+  test('a hose or a wall of a section that bubbles is worked on as a fitting is, without torque and plug', async () => {
+    bench.idle(true)
+    const { page, context } = await open(browser, 'about:blank', sizes[0])
+    await page.route('**/api/hunt*', async (route) => {
+      const hunt = await (await route.fetch()).json()
+      hunt.next[0].places = ['left-feed']
+      await route.fulfill({ json: hunt })
+    })
+    await page.goto(`${bench.url}#/system`)
+    const looks = page.getByRole('region', { name: 'Looks' })
+    await looks.getByText('hoses, seams and walls of left-feed').waitFor()
+    await looks.getByRole('button', { name: 'Bubbles' }).click()
+    await looks.getByRole('button', { name: 'Mark the work' }).click()
+    const tools = page.getByRole('dialog', { name: 'left-feed hoses, seams and walls' })
+    await tools.getByText('replace', { exact: true }).click()
+    await shoot(page, 'work-on-a-section')
+    expect(await tools.getByLabel('Torque, N·m').count()).toBe(0)
+    expect(await tools.getByRole('button', { name: 'Plug in' }).count()).toBe(0)
+    expect(await violationsOf(page)).toEqual([])
+    const marked = page.waitForRequest((request) => request.url().endsWith('/api/mark'))
+    await tools.getByRole('button', { name: 'I replaced left-feed' }).click()
+    const work = { kind: 'work', id: 'left-feed', fields: { action: 'replace' } }
+    expect((await marked).postDataJSON()).toMatchObject(work)
+    await context.close()
+  })
+
   test('work is marked with torque and name after a seal, from the record and from the hunt, which remember them', async () => {
     bench.idle(true)
     const { page, context } = await open(browser, `${bench.url}#/records/${recordIds[1]}`, sizes[0])

@@ -50,9 +50,12 @@ export function DecisionPanel({ hold, lengthS, sections }: Props) {
   const state = old ? null : decided
   const each = sections.length > 1 ? sections.filter((one) => hold.looks.at(-1)?.sections?.[one]) : []
   return (
-    <section class={`panel decision-panel ${state ? `is-${state} is-decided` : ''}`} aria-label="Decision">
-      <p class="headline" role="status">
-        {state && <StateMark state={state} size={2} />}
+    <section
+      class={`panel decision-panel stack tight ${state ? `is-${state} is-decided` : ''}`}
+      aria-label="Decision"
+    >
+      <p class="headline row" role="status">
+        {state && <StateMark state={state} />}
         {old ? t`Last known: ${words.charAt(0).toLowerCase()}${words.slice(1)}` : words}
       </p>
       {state && !isOff && (
@@ -99,22 +102,14 @@ function SectionDecision({ of, among, hold, old, lengthS }: SectionProps) {
   const wide = last !== undefined && isWide(last, hold.allowanceDropPa)
   const decimals = last && leakDecimals(last.dropPa, hold.allowanceDropPa)
   const text = (pa: number): string => pressureDifference(pa, decimals)
-  const estimate = ({ value, low, high }: LeakLook['dropPa']) =>
-    [
-      [t`Leak`, wide ? '–' : text(value), null],
-      [
-        t`95 % interval`,
-        wide ? t`still too wide` : t`${text(low).replace(/ [^ ]+$/, '')} to ${text(high)}`,
-        <Term of="95 % interval" key="term" />,
-      ],
-      [t`Allowed`, text(hold.allowanceDropPa), <Term of="allowance" key="term" />],
-    ] as const
+  const interval = ({ low, high }: LeakLook['dropPa']): string =>
+    t`${text(low).replace(/ [^ ]+$/, '')} to ${text(high)}`
   const side =
     of === null || old || !last || hold.verdict === 'void' ? null : sideOf(last.dropPa, hold.allowanceDropPa)
   return (
     <div class="section-decision">
       {of !== null && (
-        <h2>
+        <h2 class="section-side line">
           {of} {side && <StateWord state={side.state} word={side.word} />}
         </h2>
       )}
@@ -129,10 +124,20 @@ function SectionDecision({ of, among, hold, old, lengthS }: SectionProps) {
         decidesInS={old || (side && side.state !== 'undecided') ? null : hold.decidesInS}
       />
       {last && (
-        <dl class="estimate-line">
-          {estimate(last.dropPa).map(([what, words, term]) => (
+        <dl class="estimate-line line">
+          {(
+            [
+              [t`Leak`, wide ? '–' : text(last.dropPa.value), null],
+              [
+                t`95 % interval`,
+                wide ? t`still too wide` : interval(last.dropPa),
+                <Term of="95 % interval" key="term" />,
+              ],
+              [t`Allowed`, text(hold.allowanceDropPa), <Term of="allowance" key="term" />],
+            ] as const
+          ).map(([what, words, term]) => (
             <div key={what}>
-              <dt>
+              <dt class="small soft">
                 {what}
                 {term}
               </dt>

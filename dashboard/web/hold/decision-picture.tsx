@@ -50,18 +50,20 @@ export function DecisionPicture({ looks, allowanceDropPa: allowed, lengthS, verd
     const high = Math.min(Math.max(allowed * 2, bound(newest?.high ?? null, allowed * 2) * 1.15), allowed * 6)
     const low = Math.max(Math.min(-allowed * 0.35, bound(newest?.low ?? null, 0) * 1.15), -allowed * 2)
     const half = untilS * firstLookShare
-    const atS = looks.length === 1 ? [looks[0].atS - half, looks[0].atS + half] : looks.map((one) => one.atS)
-    const drawn = looks.length === 1 ? [looks[0], looks[0]] : looks
-    const column = (pa: (drop: Estimate) => number) => ({
-      x: atS,
-      y: drawn.map(({ dropPa }) => pa(dropPa) * slope),
-    })
+    const drawn =
+      looks.length > 1
+        ? looks
+        : looks.flatMap((one) => [-half, half].map((s) => ({ ...one, atS: one.atS + s })))
+    const points = (pa: (drop: Estimate) => number) =>
+      drawn.map(({ atS, dropPa }) => [atS, pa(dropPa) * slope] as const)
+    const lower = points((drop) => bound(drop.low, -high * 9))
+    const upper = points((drop) => bound(drop.high, high * 9))
     return {
-      columns: [
-        column((drop) => drop.value),
-        column((drop) => bound(drop.low, -high * 9)),
-        column((drop) => bound(drop.high, high * 9)),
-      ],
+      columns: [points((drop) => drop.value), lower, upper].map((line) => ({
+        x: line.map(([x]) => x),
+        y: line.map(([, y]) => y),
+      })),
+      band: [...upper, ...lower.reverse()],
       x: [0, untilS] as const,
       y: [low * slope, high * slope] as const,
       zeroS: 0,
@@ -71,21 +73,30 @@ export function DecisionPicture({ looks, allowanceDropPa: allowed, lengthS, verd
   const over = (brush: Brush): void => {
     const limit = allowed * slope
     if (last) {
-      const { columns, y } = view()
-      const [, lower, upper] = columns
-      const [above, below] = [upper, lower].map((one) => one.x.map((x, i) => [x, one.y[i]] as const))
-      const band = [...above, ...below.reverse()]
+      const { band, y } = view()
       brush.line(band, { token: '--accent', alpha: 0.26, fill: true, under: true })
       if (decidesInS !== null && decidesInS > 0 && verdict === null) {
         // Where the nearer bound will meet the allowance: a forecast, not data.
         const value = last.dropPa.value * slope
         const reach = Math.abs(limit - value)
         const atS = last.atS + decidesInS
-        const ends = [value - reach, value + reach].map((one) => [atS, one] as const)
-        const from = [bound(last.dropPa.low, y[0] / slope), bound(last.dropPa.high, y[1] / slope)]
-        for (const [i, end] of ends.entries())
-          brush.line([[last.atS, from[i] * slope], end], { token: '--accent', width: 1.5, dash: [2, 6] })
-        brush.upright(atS, { token: '--ink-soft', width: 1.5 }, [value - reach, value + reach])
+        const bounds = [
+          [bound(last.dropPa.low, y[0] / slope) * slope, value - reach],
+          [bound(last.dropPa.high, y[1] / slope) * slope, value + reach],
+        ] as const
+        for (const [from, to] of bounds)
+          brush.line(
+            [
+              [last.atS, from],
+              [atS, to],
+            ],
+            { token: '--accent', width: 1.5, dash: [2, 6] },
+          )
+        brush.upright(
+          atS,
+          { token: '--ink-soft', width: 1.5 },
+          bounds.map(([, to]) => to),
+        )
       }
     }
     const zones = [

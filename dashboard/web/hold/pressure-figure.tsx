@@ -57,18 +57,18 @@ export function PressureFigure({ of }: { of: Described }) {
   const apart = temperatures.filter((one) => !besideFigure(one))
   return (
     <section class={`figure-panel ${old ? 'is-old' : ''}`} aria-label="Readings now">
-      <div class={`figures ${pressures.length > 2 ? 'is-many' : several ? 'is-two' : ''}`}>
+      <div class={`figures row ${pressures.length > 2 ? 'is-many' : several ? 'is-two' : ''}`}>
         {pressures.map((one) => {
           const reading = newest(one.channel)
           const quietS = quietFor(one.channel)
           const gauge = reading === null ? null : reading + gaugeOffsetPa(one.absolute, atmosphere)
           return (
             <p key={one.channel} class={`figure ${quietS === null ? '' : 'is-old'}`}>
-              {several && <span class="figure-of">{one.section}</span>}
+              {several && <span class="figure-of soft">{one.section}</span>}
               <span class="figure-number">
                 {gauge === null ? '–' : digits(shown(gauge, display), decimals)}
               </span>
-              <span class="figure-unit">{display.symbol}</span>
+              <span class="figure-unit soft">{display.symbol}</span>
               {quietS !== null && !old && (
                 <span class="old-word">
                   Old: {one.channel} gives no reading for {duration(quietS)}
@@ -93,7 +93,7 @@ export function PressureFigure({ of }: { of: Described }) {
         })}
       </div>
       {old && <p class="old-word">{oldWord()}</p>}
-      <ul class="beside-figure">
+      <ul class="beside-figure line">
         {spec && (
           <li>
             <span class="soft">to hold</span> {withUnit(spec.pressurePa, display, decimals)}

@@ -3,9 +3,9 @@ import type { Check } from '#analysis/model/system.ts'
 import { provenWords } from '#analysis/reasons/bench-words.ts'
 import { t } from '#analysis/reasons/language.ts'
 import type { RunningHold } from '#dashboard/api.ts'
-import { bench, system } from '../live/bench.ts'
-import { sendMark } from '../marks/send-mark.ts'
-import { Field } from '../parts/fields.tsx'
+import { bench, marks, specOf, system } from '../live/bench.ts'
+import { sendMark } from '../marks/outbox.ts'
+import { Button, Field } from '../parts/fields.tsx'
 import { clock } from '../quantity.ts'
 import { isOfGas } from '../start/cautions.ts'
 
@@ -15,14 +15,14 @@ const watchForS = 20
 
 /** The check that the page guides the operator through: a known leak rather than a known volume. */
 function checkOf(hold: RunningHold): Check | null {
-  const spec = system.value?.holds.find(({ id }) => id === hold.hold)
+  const spec = specOf(hold.hold)
   const own = (system.value?.checks ?? []).filter(({ section }) => spec?.sections.includes(section))
   return own.find(({ kind }) => kind === 'known-leak') ?? own[0] ?? null
 }
 
 /** When the check was last opened and shut in this hold, [s]; null: never. */
 function movesOf(check: Check, hold: RunningHold): { openS: number | null; shutS: number | null } {
-  const own = (bench.value?.marks ?? []).filter(
+  const own = marks.value.filter(
     ({ kind, id, timeS }) => kind === 'check' && id === check.id && timeS >= hold.stageStartedS,
   )
   const openS = own.findLast(({ text }) => text === 'opened')?.timeS ?? null
@@ -59,9 +59,9 @@ export function ProofStep({ hold, leftS }: { hold: RunningHold; leftS: number })
           <strong>Prove the bench.</strong> {leak ? t`Open the known leak` : t`Push the known volume in`} for
           two minutes: the gauge must see it.
         </p>
-        <button type="button" class="large main" onClick={() => mark(true, t`${check.id} opened`)}>
+        <Button class="large main" onClick={() => mark(true, t`${check.id} opened`)}>
           {opening} {check.id}
-        </button>
+        </Button>
       </div>
     )
   }
@@ -73,13 +73,9 @@ export function ProofStep({ hold, leftS }: { hold: RunningHold; leftS: number })
         <p class="proof-clock" role="timer">
           {clock(openLeftS)}
         </p>
-        <button
-          type="button"
-          class={`large ${over ? 'main' : ''}`}
-          onClick={() => mark(false, t`${check.id} shut`)}
-        >
+        <Button class={`large ${over ? 'main' : ''}`} onClick={() => mark(false, t`${check.id} shut`)}>
           {shutting} {check.id}
-        </button>
+        </Button>
         {over && <p class="soft">The time is over: {leak ? t`shut it` : t`draw it back`}.</p>}
       </div>
     )
@@ -98,11 +94,9 @@ export function ProofStep({ hold, leftS }: { hold: RunningHold; leftS: number })
 export function StrokeStep({ hold }: { hold: RunningHold }) {
   const amount = useSignal('0.5')
   const known = system.value
-  const spec = known?.holds.find(({ id }) => id === hold.hold)
+  const spec = specOf(hold.hold)
   if (!known || !spec || isOfGas(spec, known)) return null
-  const made = (bench.value?.marks ?? []).filter(
-    ({ kind, timeS }) => kind === 'stroke' && timeS >= hold.stageStartedS,
-  )
+  const made = marks.value.filter(({ kind, timeS }) => kind === 'stroke' && timeS >= hold.stageStartedS)
   const mL = Number(amount.value)
   return (
     <div class="proof-step stack">
@@ -114,14 +108,13 @@ export function StrokeStep({ hold }: { hold: RunningHold }) {
       </p>
       <div class="row">
         <Field label="Pushed in, mL" of={amount} inputMode="decimal" />
-        <button
-          type="button"
+        <Button
           class={`large ${made.length > 0 ? '' : 'main'}`}
           disabled={!(mL > 0)}
-          onClick={() => void sendMark({ kind: 'stroke', fields: { volume_mL: mL } }, t`${mL} mL pushed in`)}
+          onClick={() => sendMark({ kind: 'stroke', fields: { volume_mL: mL } }, t`${mL} mL pushed in`)}
         >
           Mark: {amount.value} mL pushed in
-        </button>
+        </Button>
       </div>
     </div>
   )
@@ -132,26 +125,21 @@ const lookForS = 60
 
 /** Removing the hose proves that the supply feeds nothing in. */
 export function SupplyStep({ hold }: { hold: RunningHold }) {
-  const done = (bench.value?.marks ?? []).some(
+  const done = marks.value.some(
     ({ kind, text, timeS }) => kind === 'supply' && text === 'supply off' && timeS >= (hold.pumpUpS ?? 0),
   )
   return done ? (
     <p class="soft">Marked: the hose is off and the port is plugged.</p>
   ) : (
-    <button
-      type="button"
-      onClick={() => void sendMark({ kind: 'supply', fields: { name: 'off' } }, t`hose off, port plugged`)}
-    >
+    <Button onClick={() => sendMark({ kind: 'supply', fields: { name: 'off' } }, t`hose off, port plugged`)}>
       Hose off, port plugged
-    </button>
+    </Button>
   )
 }
 
 /** The alternative proof, before the pump-up: the section is closed without pressure, the supply on, its cock shut. */
 export function SupplyLook() {
-  const look = (bench.value?.marks ?? []).findLast(
-    ({ kind, text }) => kind === 'supply' && text === 'supply look',
-  )
+  const look = marks.value.findLast(({ kind, text }) => kind === 'supply' && text === 'supply look')
   const leftS = look === undefined ? null : Math.max(0, lookForS - ((bench.value?.nowS ?? 0) - look.timeS))
   return (
     <div class="stack tight">
@@ -162,12 +150,9 @@ export function SupplyLook() {
       {leftS ? (
         <p role="timer">Hands off for {clock(leftS)} more.</p>
       ) : (
-        <button
-          type="button"
-          onClick={() => void sendMark({ kind: 'supply', fields: { name: 'look' } }, t`supply look begun`)}
-        >
+        <Button onClick={() => sendMark({ kind: 'supply', fields: { name: 'look' } }, t`supply look begun`)}>
           {leftS === 0 ? t`Look again` : t`Supply is on, cock is shut: look`}
-        </button>
+        </Button>
       )}
       {leftS === 0 && (
         <p class="soft">The look is complete. Begin the pump-up; the result shows its outcome.</p>

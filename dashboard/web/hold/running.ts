@@ -1,8 +1,7 @@
 import { computed } from '@preact/signals'
-import type { HoldSpec, Section } from '#analysis/model/system.ts'
-import { isSectionPressure } from '#analysis/model/system.ts'
+import { type HoldSpec, isSectionPressure, type Section } from '#analysis/model/system.ts'
 import type { Stage } from '#dashboard/api.ts'
-import { bench, system } from '../live/bench.ts'
+import { bench, marks, system } from '../live/bench.ts'
 
 /** A hold and the channels of its sections, from the system file. */
 export interface Described {
@@ -29,13 +28,9 @@ export interface Running extends Described {
   readonly pumpUpS: number | null
 }
 
-function stageMarkS(name: string): number | null {
-  const marks = bench.value?.marks ?? []
-  for (let i = marks.length - 1; i >= 0; i--) {
-    if (marks[i].kind === 'stage' && new RegExp(`\\b${name}\\b`).test(marks[i].text)) return marks[i].timeS
-  }
-  return null
-}
+const stageMarkS = (name: string): number | null =>
+  marks.value.findLast(({ kind, text }) => kind === 'stage' && new RegExp(`\\b${name}\\b`).test(text))
+    ?.timeS ?? null
 
 /** Describes a hold by its id; null describes every section. */
 export function describedIn(id: string | null): Described {

@@ -4,10 +4,10 @@ import { isSectionPressure } from '#analysis/model/system.ts'
 import { duration } from '#analysis/reasons/figures.ts'
 import { t } from '#analysis/reasons/language.ts'
 import type { RunningHold, Settling } from '#dashboard/api.ts'
-import { bench, system, tell } from '../live/bench.ts'
-import { takeBack } from '../marks/send-mark.ts'
+import { bench, channels, specOf, tell } from '../live/bench.ts'
+import { takeBack } from '../marks/outbox.ts'
 import { Confirm, Dialog } from '../parts/dialog.tsx'
-import { Field } from '../parts/fields.tsx'
+import { Button, Field } from '../parts/fields.tsx'
 import { toast } from '../parts/toast.tsx'
 import { useTask } from '../parts/use-answer.ts'
 import { clock, pressure, twoFigures } from '../quantity.ts'
@@ -59,6 +59,8 @@ function settlingWords({ ready, nowPaPerS, beforePaPerS, startsInS }: Settling, 
 }
 
 interface NextStep {
+  /** On its button, where it is not the usual word. */
+  readonly word?: string
   readonly hint: string
   /** The step is due: its button is primary. */
   readonly ready: boolean
@@ -70,43 +72,40 @@ interface NextStep {
 /** The operator's next step and its condition. */
 function nextStep(hold: RunningHold, inStageS: number, suction: boolean, stillS: number): NextStep {
   const leftS = Math.max(0, (hold.stageLengthS ?? 0) - inStageS)
-  if (hold.broken != null && hold.stage !== 'vent') return { ready: true, hint: steps.hold.hint }
+  if (hold.broken != null && hold.stage !== 'vent')
+    return { word: t`I am venting it now`, hint: steps.hold.hint, ready: true }
   switch (hold.stage) {
     case 'pump-up': {
-      if (hold.atPressure !== false)
-        return {
-          ready: true,
-          hint: suction ? t`Close the valve to the pump, then settle.` : steps['pump-up'].hint,
-        }
+      const word = suction ? t`Drawn down: settle` : undefined
+      const close = suction ? t`Close the valve to the pump, then settle.` : steps['pump-up'].hint
+      if (hold.atPressure !== false) return { word, hint: close, ready: true }
       const how = suction ? t`Draw down` : t`Pump up`
-      return {
-        offered: false,
-        ready: true,
-        hint: t`${how} slowly. The next step comes when the gauge is at pressure.`,
-      }
+      const hint = t`${how} slowly. The next step comes when the gauge is at pressure.`
+      return { hint, ready: true, offered: false }
     }
     case 'settle': {
       const ready = hold.settled?.ready === true && leftS <= nearlySettledS
-      return {
-        ready,
-        asks: !ready,
-        hint: hold.settled ? settlingWords(hold.settled, leftS) : steps.settle.hint,
-      }
+      const hint = hold.settled ? settlingWords(hold.settled, leftS) : steps.settle.hint
+      return { hint, ready, asks: !ready }
     }
     case 'hold': {
-      if (hold.verdict === 'void') return { ready: true, hint: t`This hold proves nothing more. Vent it.` }
-      if (!isDecided(hold)) return { ready: false, asks: true, hint: steps.settle.hint }
-      if (hold.time === 'until-decided') return { ready: true, hint: t`Decided: you may vent now.` }
-      if (leftS === 0) return { ready: true, hint: steps.hold.hint }
+      const word = hold.time === 'until-decided' ? t`Decided: vent now` : undefined
+      if (hold.verdict === 'void')
+        return { word, hint: t`This hold proves nothing more. Vent it.`, ready: true }
+      if (!isDecided(hold)) return { hint: steps.settle.hint, ready: false, asks: true }
+      if (word !== undefined) return { word, hint: t`Decided: you may vent now.`, ready: true }
+      if (leftS === 0) return { hint: steps.hold.hint, ready: true }
       const hint = t`Decided. The prescribed time runs for ${clock(leftS)} more.`
-      return { ready: false, asks: true, hint }
+      return { hint, ready: false, asks: true }
     }
     default: {
-      const waits = hold.stage === 'vent' && hold.broken == null && stillS < secondZeroS
+      const isVent = hold.stage === 'vent'
+      const waits = isVent && hold.broken == null && stillS < secondZeroS
       const hint = waits
         ? t`Leave the vent open and the gauge on until it is steady for ${secondZeroS} s (${Math.floor(stillS)} s so far): the second zero shows whether the gauge drifted.`
         : steps.vent.hint
-      return { offered: hold.stage === 'vent', ready: !waits, hint }
+      const word = hold.broken == null ? undefined : t`Vented: end the hold`
+      return { word, hint, ready: !waits, offered: isVent }
     }
   }
 }
@@ -116,18 +115,18 @@ const isDecided = ({ verdict }: RunningHold): boolean => verdict !== null && ver
 /** How long the gauges of a vented hold have been steady, [s]. */
 function useStillness(hold: RunningHold): number {
   const anchor = useRef<{ readonly pa: readonly number[]; readonly atS: number } | null>(null)
-  const spec = system.value?.holds.find(({ id }) => id === hold.hold)
+  const spec = specOf(hold.hold)
   const nowS = bench.value?.nowS
   if (hold.stage !== 'vent' || spec === undefined || nowS == null) {
     anchor.current = null
     return 0
   }
-  const pa = (system.value?.channels ?? [])
+  const pa = channels.value
     .filter(({ measures, section }) => isSectionPressure(measures) && spec.sections.includes(section ?? ''))
     .map(({ id }) => bench.value?.newest[id]?.reading ?? 0)
   const band = stillShare * Math.abs(spec.pressurePa)
-  if (anchor.current === null || pa.some((one, i) => Math.abs(one - anchor.current!.pa[i]) > band))
-    anchor.current = { pa, atS: nowS }
+  const still = anchor.current?.pa.every((at, i) => Math.abs((pa[i] ?? at) - at) <= band)
+  if (anchor.current === null || !still) anchor.current = { pa, atS: nowS }
   return nowS - anchor.current.atS
 }
 
@@ -140,7 +139,7 @@ export function StageControls({ hold, suction }: { hold: RunningHold; suction: b
   const step = hold.stage === 'idle' ? null : steps[mustVent ? 'hold' : hold.stage]
   const inStageS = Math.max(0, (bench.value?.nowS ?? hold.stageStartedS) - hold.stageStartedS)
   const stillS = useStillness(hold)
-  const { offered = true, ready, asks = false, hint } = nextStep(hold, inStageS, suction, stillS)
+  const { word, offered = true, ready, asks = false, hint } = nextStep(hold, inStageS, suction, stillS)
   const leftS = Math.max(0, (hold.stageLengthS ?? 0) - inStageS)
 
   const enter = (stage: string, reason?: string) =>
@@ -152,25 +151,15 @@ export function StageControls({ hold, suction }: { hold: RunningHold; suction: b
         toast(t`Marked: ${markWord(stage)}.`, { undo: () => void takeBack(begun) })
     })
   const proving = isProving(hold, leftS)
-  const word = mustVent
-    ? t`I am venting it now`
-    : suction && hold.stage === 'pump-up'
-      ? t`Drawn down: settle`
-      : hold.stage === 'hold' && ready && hold.time === 'until-decided'
-        ? t`Decided: vent now`
-        : hold.stage === 'vent' && hold.broken != null
-          ? t`Vented: end the hold`
-          : step?.word
 
   return (
-    <section class="stage-controls" aria-label="Next step">
+    <section class="stage-controls stack tight" aria-label="Next step">
       {hold.stage === 'settle' && <StrokeStep hold={hold} />}
       {hold.stage === 'hold' && !mustVent && <ProofStep hold={hold} leftS={leftS} />}
       {hold.stage === 'settle' && !suction && <SupplyStep hold={hold} />}
       <div class="row">
         {step && offered && (
-          <button
-            type="button"
+          <Button
             class={`large ${ready && !proving ? 'main' : ''}`}
             // Not disabled: that would move the focus, and the next step uses the same key.
             aria-disabled={busy.value}
@@ -182,13 +171,13 @@ export function StageControls({ hold, suction }: { hold: RunningHold; suction: b
               else void enter(step.to)
             }}
           >
-            {word}
-          </button>
+            {word ?? step.word}
+          </Button>
         )}
         {hold.stage !== 'vent' && (
-          <button type="button" class="quiet" onClick={() => (isGivingUp.value = true)}>
+          <Button class="quiet" onClick={() => (isGivingUp.value = true)}>
             Give this hold up
-          </button>
+          </Button>
         )}
       </div>
       {hint && <p class="soft">{hint}</p>}

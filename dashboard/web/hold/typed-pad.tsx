@@ -3,9 +3,8 @@ import { useEffect, useRef } from 'preact/hooks'
 import type { HoldSpec } from '#analysis/model/system.ts'
 import { t } from '#analysis/reasons/language.ts'
 import type { LiveState } from '#dashboard/api.ts'
-import { bench, mayOperate, system, tell } from '../live/bench.ts'
-import { entry } from '../parts/fields.tsx'
-import { Segmented } from '../parts/segmented.tsx'
+import { bench, channels, mayOperate, tell } from '../live/bench.ts'
+import { Button, entry, onSubmit, Segmented } from '../parts/fields.tsx'
 import { useTask } from '../parts/use-answer.ts'
 import { clock } from '../quantity.ts'
 import { play } from '../sound/player.ts'
@@ -18,17 +17,17 @@ const keys = ['7', '8', '9', '4', '5', '6', '1', '2', '3', '.', '0', '⌫'] as c
 
 /** Enters readings taken by eye: the time of the tap is the time of the reading. */
 export function TypedPad({ spec }: { spec: HoldSpec }) {
-  const channels = (system.value?.channels ?? []).filter(
+  const own = channels.value.filter(
     ({ section, from }) =>
       // The measurement that init writes for a dial gauge; a logger sends its own numbers.
       from.measurement === 'typed' && (section === null || spec.sections.includes(section)),
   )
-  const picked = useSignal(channels[0]?.id ?? '')
+  const picked = useSignal(own[0]?.id ?? '')
   const text = useSignal('')
   const { busy, run } = useTask()
   const state = bench.value
-  const channel = channels.find(({ id }) => id === picked.value) ?? channels[0]
-  const gauge = channels.find(({ measures }) => measures.endsWith('e-pressure')) ?? channel
+  const channel = own.find(({ id }) => id === picked.value) ?? own[0]
+  const gauge = own.find(({ measures }) => measures.endsWith('e-pressure')) ?? channel
   const dueInS = gauge === undefined ? null : secondsToNext(spec, state, gauge.id)
   useCall(dueInS !== null && dueInS <= 0)
   if (channel === undefined || !mayOperate.value) return null
@@ -44,26 +43,19 @@ export function TypedPad({ spec }: { spec: HoldSpec }) {
     })
 
   return (
-    <form
-      class="panel typed-pad"
-      aria-label="Reading by eye"
-      onSubmit={(event) => {
-        event.preventDefault()
-        void enter()
-      }}
-    >
-      {channels.length > 1 && (
+    <form class="panel typed-pad stack tight" aria-label="Reading by eye" onSubmit={onSubmit(enter)}>
+      {own.length > 1 && (
         <Segmented
           legend="What you read"
           quietLegend
-          options={channels.map(({ id, movable }) => [id, movable?.id ?? id] as const)}
+          options={own.map(({ id, movable }) => [id, movable?.id ?? id] as const)}
           of={entry(channel.id, (id) => {
             picked.value = id
             text.value = ''
           })}
         />
       )}
-      <label class="typed-value">
+      <label class="typed-value line">
         <span class="unseen">
           {name}, {channel.unit}
         </span>
@@ -81,16 +73,15 @@ export function TypedPad({ spec }: { spec: HoldSpec }) {
       </label>
       <div class="typed-keys">
         {keys.map((key) => (
-          <button
+          <Button
             key={key}
-            type="button"
             aria-label={key === '⌫' ? t`Delete` : key}
             onClick={() => {
               text.value = key === '⌫' ? text.value.slice(0, -1) : text.value + key
             }}
           >
             {key}
-          </button>
+          </Button>
         ))}
       </div>
       <button type="submit" class="main large" aria-disabled={!isNumber || busy.value}>

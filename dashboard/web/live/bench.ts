@@ -23,6 +23,9 @@ export const tickMs = signal(Date.now())
 /** Number of reconnects: a change repeats the requests that failed while the server was lost. */
 export const returns = signal(0)
 export const system = signal<System | null>(null)
+/** The channels of the system file, and the marks of the session; none until they are known. */
+export const channels = computed(() => system.value?.channels ?? [])
+export const marks = computed(() => bench.value?.marks ?? [])
 export const systemText = signal('')
 /** Unsaved text of the file's editor; kept while another page is open. */
 export const typedText = signal<string | null>(null)
@@ -106,7 +109,7 @@ function heard(): void {
     void readSystem()
     if (returning) {
       returns.value++
-      void drawFrom(pumpUpS.peek(), bench.peek()?.nowS ?? null)
+      redraw()
     }
   }
 }
@@ -128,7 +131,7 @@ function open(): void {
   source.addEventListener('beat', heard)
   source.addEventListener('restart', () => {
     heard()
-    void drawFrom(pumpUpS.peek(), bench.peek()?.nowS ?? null)
+    redraw()
   })
   source.onerror = () => {
     if (source !== stream) return
@@ -140,9 +143,11 @@ function open(): void {
 
 const pumpUpS = computed(() => {
   const hold = bench.value?.hold
-  if (hold === null || hold === undefined) return null
-  return Math.max(0, (hold.pumpUpS ?? hold.stageStartedS) - 10)
+  return hold ? Math.max(0, (hold.pumpUpS ?? hold.stageStartedS) - 10) : null
 })
+
+/** Draws the history anew; in an effect, whenever another hold begins. */
+const redraw = (): void => void drawFrom(pumpUpS.value, bench.peek()?.nowS ?? null)
 
 /** Opens the stream and keeps it open; called once, when the page starts. */
 export function followBench(): void {
@@ -159,23 +164,25 @@ export function followBench(): void {
     // A sleeping tab loses its stream without an error.
     if (document.visibilityState === 'visible' && Date.now() - heardAtMs.value > STALL_AFTER_MS) open()
   })
-  effect(() => {
-    const start = pumpUpS.value
-    void drawFrom(start, bench.peek()?.nowS ?? null)
-  })
+  effect(redraw)
 }
 
 export const channelsOf = (section: string, kind: (measures: string) => boolean) =>
   (system.value?.channels ?? []).filter((one) => one.section === section && kind(one.measures))
 
+/** A hold of the system file by its id; undefined when the file no longer has it. */
+export const specOf = (id: string) => system.value?.holds.find((one) => one.id === id)
+
 /** Whether the hold with this id is under suction; false when the system file no longer has it. */
-export const isSuctionHold = (id: string): boolean =>
-  isSuction(system.value?.holds.find((one) => one.id === id))
+export const isSuctionHold = (id: string): boolean => isSuction(specOf(id))
 
 /** A live reading corrected by the channel's calibration, as in the analysis; unknown channels are unchanged. */
 export function trueReading(id: string, reading: number): number {
   const channel = system.value?.channels.find((one) => one.id === id)
-  return channel?.calibration ? calibratedReadings(channel, Float64Array.of(reading))[0] : reading
+  const [calibrated = reading] = channel?.calibration
+    ? calibratedReadings(channel, Float64Array.of(reading))
+    : []
+  return calibrated
 }
 
 /** Time since the last reading of a channel that has stopped, [s]; null while readings arrive. */

@@ -40,9 +40,9 @@ function addToTraces(batch: SampleBatch): void {
       trace = fresh()
       traces.set(channel, trace)
     }
-    const last = columns.timeS.length - 1
-    for (let i = 0; i <= last; i++) trace.add(columns.timeS[i], columns.reading[i])
-    if (last >= 0) pending[channel] = { timeS: columns.timeS[last], reading: columns.reading[last] }
+    for (const [i, reading] of columns.reading.entries()) trace.add(columns.timeS[i]!, reading)
+    const [timeS, reading] = [columns.timeS.at(-1), columns.reading.at(-1)]
+    if (timeS !== undefined && reading !== undefined) pending[channel] = { timeS, reading }
   }
   if (performance.now() - shownAtMs > 250) {
     shownAtMs = performance.now()
@@ -54,9 +54,9 @@ function addToTraces(batch: SampleBatch): void {
 
 /** Fills a trace with slices, each from its lowest and highest reading. */
 export function traceFrom({ timeS, low, high }: MinMaxColumns, trace: LiveTrace): LiveTrace {
-  for (let i = 0; i < timeS.length; i++) {
-    trace.add(timeS[i], low[i])
-    if (high[i] !== low[i]) trace.add(timeS[i] + 1e-4, high[i])
+  for (const [i, atS] of timeS.entries()) {
+    trace.add(atS, low[i]!)
+    if (high[i] !== low[i]) trace.add(atS + 1e-4, high[i]!)
   }
   return trace
 }

@@ -1,17 +1,15 @@
 import { useSignal } from '@preact/signals'
 import type { Fitting } from '#analysis/model/system.ts'
 import { t } from '#analysis/reasons/language.ts'
-import { PhotoButton } from '../hold/photo-button.tsx'
-import { bench, system } from '../live/bench.ts'
+import { bench, system, tell } from '../live/bench.ts'
 import { Dialog } from '../parts/dialog.tsx'
-import { Field } from '../parts/fields.tsx'
+import { Button, Field, Segmented } from '../parts/fields.tsx'
 import { PanelHead } from '../parts/panel-head.tsx'
-import { Segmented } from '../parts/segmented.tsx'
+import { toast } from '../parts/toast.tsx'
+import { useTask } from '../parts/use-answer.ts'
 import { type Finding, findings, kindWords, markWord } from '../words.ts'
-import { MarkList } from './mark-list.tsx'
-import { openPartTools } from './part-dialog.tsx'
-import { ValveTools } from './part-tools.tsx'
-import { sendMark } from './send-mark.ts'
+import { sendMark } from './outbox.ts'
+import { MarkList, openPartTools, ValveTools } from './part-tools.tsx'
 
 const tools = [['ask', t`asks`] as const, ...findings]
 
@@ -42,17 +40,13 @@ export function MarkPad({ sections }: { readonly sections: readonly string[] }) 
     }, 1500)
   }
   const pad = (fittings: readonly Fitting[], key?: string) => (
-    <ul class="fitting-pad" data-key={key}>
+    <ul class="fitting-pad cells" data-key={key}>
       {fittings.map((one) => (
         <li key={one.id}>
-          <button
-            type="button"
-            class={just.value?.startsWith(`${one.id} `) ? 'is-just' : ''}
-            onClick={() => void tap(one)}
-          >
+          <Button class={just.value?.startsWith(`${one.id} `) ? 'is-just' : ''} onClick={() => tap(one)}>
             <span class="fitting-id">{one.id}</span>
-            <span class="fitting-name">{one.name || kindWords[one.kind]}</span>
-          </button>
+            <span class="fitting-name small soft">{one.name || kindWords[one.kind]}</span>
+          </Button>
         </li>
       ))}
     </ul>
@@ -62,9 +56,9 @@ export function MarkPad({ sections }: { readonly sections: readonly string[] }) 
     <section class="panel marks" aria-label="Mark looks and work">
       <PanelHead title="Mark looks and work">
         {bench.value?.hold && <PhotoButton fitting={marked} />}
-        <button type="button" data-key="note" onClick={() => (isWriting.value = true)}>
+        <Button data-key="note" onClick={() => (isWriting.value = true)}>
           Write a note
-        </button>
+        </Button>
       </PanelHead>
       <div class="tools-row">
         <Segmented legend="A tap on a fitting" options={tools} of={tool} />
@@ -97,17 +91,57 @@ export function MarkPad({ sections }: { readonly sections: readonly string[] }) 
           <button type="submit" class="main">
             Write it down
           </button>
-          <button
-            type="button"
+          <Button
             onClick={() => {
               note.value = ''
               isWriting.value = false
             }}
           >
             Cancel
-          </button>
+          </Button>
         </div>
       </Dialog>
     </section>
   )
+}
+
+/** Longest side of a sent photo, [px]: enough to show a weeping joint, small enough for a slow network. */
+const LONGEST_PX = 1600
+
+/** Takes a photo with the phone's camera and attaches it to the running hold and the fitting marked last. */
+function PhotoButton({ fitting }: { fitting: string | null }) {
+  const { busy, run } = useTask()
+  const send = (file: File | undefined) =>
+    run(async () => {
+      if (!file) return
+      await tell('/api/hold/photo', { fitting, base64: await smaller(file) })
+      toast(fitting === null ? t`Photo kept.` : t`Photo kept: ${fitting}.`)
+    })
+  return (
+    <label class={`button photo-button ${busy.value ? 'is-busy' : ''}`}>
+      {busy.value ? t`Sending…` : fitting === null ? t`Photo` : t`Photo of ${fitting}`}
+      <input
+        type="file"
+        class="unseen"
+        accept="image/*"
+        capture="environment"
+        disabled={busy.value}
+        onChange={(event) => {
+          void send(event.currentTarget.files?.[0])
+          event.currentTarget.value = ''
+        }}
+      />
+    </label>
+  )
+}
+
+/** The photo scaled down, as a JPEG in base64. */
+async function smaller(file: File): Promise<string> {
+  const picture = await createImageBitmap(file)
+  const scale = Math.min(1, LONGEST_PX / Math.max(picture.width, picture.height))
+  const canvas = document.createElement('canvas')
+  canvas.width = Math.round(picture.width * scale)
+  canvas.height = Math.round(picture.height * scale)
+  canvas.getContext('2d')!.drawImage(picture, 0, 0, canvas.width, canvas.height)
+  return canvas.toDataURL('image/jpeg', 0.85).replace(/^data:[^,]*,/, '')
 }

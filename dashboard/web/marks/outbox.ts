@@ -1,8 +1,11 @@
 import { effect, signal } from '@preact/signals'
+import { t } from '#analysis/reasons/language.ts'
 import type { LiveState, NewMark } from '#dashboard/api.ts'
 import { ApiError, post } from '../api-client.ts'
 import { bench, link, take } from '../live/bench.ts'
-import { keep, recallJson } from '../settings.ts'
+import { toast, toastError } from '../parts/toast.tsx'
+import { rememberedJson } from '../settings.ts'
+import { markWord } from '../words.ts'
 
 /** A mark that has not reached the bench yet. */
 interface Waiting {
@@ -12,20 +15,14 @@ interface Waiting {
   readonly madeAtMs: number
 }
 
-const storageName = 'outbox'
 /** Delay before a retry while the link seems alive, [ms]. */
 const tryAgainMs = 3000
 
 /** Marks kept on this device until the network is back, oldest first; they survive a reload. */
-export const waiting = signal(recallJson<readonly Waiting[]>(storageName, []))
+export const waiting = rememberedJson<readonly Waiting[]>('outbox', [])
 
 /** Why the bench does not take them yet; null while it cannot be reached. */
 export const notYet = signal<string | null>(null)
-
-function wait(next: readonly Waiting[]): void {
-  waiting.value = next
-  keep(storageName, JSON.stringify(next))
-}
 
 const newKey = (): string =>
   Array.from(crypto.getRandomValues(new Uint8Array(12)), (byte) => byte.toString(16).padStart(2, '0')).join(
@@ -38,7 +35,7 @@ const newKey = (): string =>
  * @returns the state with the mark; null when it waits on this device
  * @throws ApiError when the bench refuses it
  */
-export async function deliver(mark: NewMark, words: string): Promise<LiveState | null> {
+async function deliver(mark: NewMark, words: string): Promise<LiveState | null> {
   const { aircraft } = bench.value ?? {}
   const keyed = { ...mark, key: newKey(), ...(aircraft && { aircraft }) }
   const madeAtMs = Date.now()
@@ -50,7 +47,7 @@ export async function deliver(mark: NewMark, words: string): Promise<LiveState |
       if (!(error instanceof ApiError) || error.status !== null) throw error
     }
   }
-  wait([...waiting.value, { mark: keyed, words, madeAtMs }])
+  waiting.value = [...waiting.value, { mark: keyed, words, madeAtMs }]
   return null
 }
 
@@ -73,7 +70,7 @@ async function sendWaiting(onRefused: (words: string, error: Error) => void): Pr
         onRefused(next.words, error)
       }
       notYet.value = null
-      wait(waiting.value.slice(1))
+      waiting.value = waiting.value.slice(1)
     }
   } finally {
     sending = false
@@ -81,8 +78,9 @@ async function sendWaiting(onRefused: (words: string, error: Error) => void): Pr
 }
 
 /** Discards a waiting mark before it is sent. */
-export const dropWaiting = (key: string | undefined): void =>
-  wait(waiting.value.filter(({ mark }) => mark.key !== key))
+const dropWaiting = (key: string | undefined): void => {
+  waiting.value = waiting.value.filter(({ mark }) => mark.key !== key)
+}
 
 /** Sends waiting marks when the network is back; called once, when the page starts. */
 export function followOutbox(onRefused: (words: string, error: Error) => void): void {
@@ -94,4 +92,42 @@ export function followOutbox(onRefused: (words: string, error: Error) => void): 
     attempt()
   })
   setInterval(attempt, tryAgainMs)
+}
+
+type ShownMark = LiveState['marks'][number]
+
+/** Sends a mark; `done` reports it with the state of the bench, null while it waits on this device. */
+async function send(mark: NewMark, words: string, done: (state: LiveState | null) => void): Promise<void> {
+  try {
+    const state = await deliver(mark, words)
+    if (state !== null) take(state)
+    done(state)
+  } catch (error) {
+    toastError(error)
+  }
+}
+
+/** Sends a mark and offers to undo it. */
+export const sendMark = (mark: NewMark, words: string): Promise<void> =>
+  send(mark, words, (state) => {
+    if (state === null) {
+      const kept = waiting.value.at(-1)?.mark.key
+      return toast(t`No network. Kept on this device: ${words}.`, { undo: () => dropWaiting(kept) })
+    }
+    const made = state.marks.findLast((one) => one.kind === mark.kind && one.id === (mark.id ?? null))
+    toast(t`Marked: ${words}.`, made && { undo: () => void takeBack(made) })
+  })
+
+export const markWords = ({ id, text }: ShownMark, say = markWord): string =>
+  id === null ? say(text) : `${id} ${say(text)}`
+
+/** Takes a mark back with a correcting mark: nothing in the recording is erased. */
+export function takeBack(mark: ShownMark): Promise<void> {
+  const words = markWords(mark)
+  const correction: NewMark = {
+    kind: 'correction',
+    ...(mark.id !== null && { id: mark.id }),
+    fields: { of: mark.ns, was: markWords(mark, String) },
+  }
+  return send(correction, t`taken back: ${words}`, () => toast(t`Taken back: ${words}.`))
 }

@@ -1,14 +1,13 @@
-import { useSignal } from '@preact/signals'
-import { useMemo } from 'preact/hooks'
-import type { Fitting, System } from '#analysis/model/system.ts'
+import { signal, useSignal } from '@preact/signals'
+import { useEffect, useMemo, useRef } from 'preact/hooks'
+import type { System } from '#analysis/model/system.ts'
 import { t } from '#analysis/reasons/language.ts'
-import { bench } from '../live/bench.ts'
-import { Field } from '../parts/fields.tsx'
-import { Segmented } from '../parts/segmented.tsx'
+import { bench, marks, mayOperate, system } from '../live/bench.ts'
+import { Button, Field, Segmented } from '../parts/fields.tsx'
 import { digits } from '../quantity.ts'
 import { operatorName, rememberedText } from '../settings.ts'
 import { type Action, actions, findings } from '../words.ts'
-import { sendMark } from './send-mark.ts'
+import { markWords, sendMark, takeBack } from './outbox.ts'
 
 const done = {
   retighten: t`retightened`,
@@ -23,20 +22,20 @@ const isUnderPressure = (): boolean => {
   return hold !== null && hold !== undefined && hold.stage !== 'vent'
 }
 
-const rangeWords = ({ torqueNm }: Fitting): string =>
-  torqueNm === null ? '' : t`${digits(torqueNm[0], 1)} to ${digits(torqueNm[1], 1)}`
-
 interface Props {
-  readonly fitting: Fitting
+  readonly id: string
+  /** Published torque of a fitting, [N·m]; undefined for the hoses, seams and walls of a section. */
+  readonly torqueNm?: readonly [number, number] | null
   /** Called after a mark. */
   readonly onMarked?: () => void
 }
 
-/** Marks looks at a fitting and work on it, one tap each; torque and name are remembered. */
-export function FittingTools({ fitting, onMarked }: Props) {
-  const { id } = fitting
+/** Marks looks at a fitting or a section and work on it, one tap each; torque and name are remembered. */
+export function PartTools({ id, torqueNm, onMarked }: Props) {
+  const isFitting = torqueNm !== undefined
+  const range = torqueNm ? t`${digits(torqueNm[0], 1)} to ${digits(torqueNm[1], 1)}` : ''
   const action = useSignal<Action>('retighten')
-  // The last value typed for this fitting, never a guess: the record lists it as measured.
+  // The last value typed for this part, never a guess: the record lists it as measured.
   const torque = useMemo(() => rememberedText(`torque.${id}`), [id])
   const cure = useSignal('')
   const mark = async (
@@ -48,15 +47,15 @@ export function FittingTools({ fitting, onMarked }: Props) {
     onMarked?.()
   }
   const markWork = (): void => {
-    const torqueNm = Number(torque.value.replace(',', '.'))
+    const typedNm = Number(torque.value.replace(',', '.'))
     const by = operatorName.value.trim()
     void mark(
       'work',
       {
         action: action.value,
-        ...(torque.value.trim() !== '' && torqueNm > 0 ? { torque_Nm: torqueNm } : {}),
-        ...(cure.value.trim() === '' ? {} : { cure: cure.value.trim() }),
-        ...(by === '' ? {} : { by }),
+        ...(isFitting && typedNm > 0 && { torque_Nm: typedNm }),
+        ...(cure.value.trim() && { cure: cure.value.trim() }),
+        ...(by && { by }),
       },
       done[action.value],
     )
@@ -64,17 +63,17 @@ export function FittingTools({ fitting, onMarked }: Props) {
   return (
     <div class="part-tools stack tight">
       <h3>Seen at {id}</h3>
-      <p class="tool-row">
+      <p class="tool-row row">
         {findings.map(([finding, word]) => (
-          <button type="button" key={finding} onClick={() => void mark('look', { finding }, word)}>
+          <Button key={finding} onClick={() => mark('look', { finding }, word)}>
             {word}
-          </button>
+          </Button>
         ))}
       </p>
       <h3>Done to {id}</h3>
       <Segmented legend={t`Work on ${id}`} quietLegend options={actions} of={action} />
-      <div class="names">
-        <Field label="Torque, N·m" of={torque} inputMode="decimal" placeholder={rangeWords(fitting)} />
+      <div class="cells">
+        {isFitting && <Field label="Torque, N·m" of={torque} inputMode="decimal" placeholder={range} />}
         <Field label="Sealant cures for, such as 24 h" of={cure} />
         <Field label="Done by" of={operatorName} />
       </div>
@@ -84,20 +83,20 @@ export function FittingTools({ fitting, onMarked }: Props) {
           then proves nothing.
         </p>
       )}
-      <button type="button" class="large main" onClick={markWork}>
+      <Button class="large main" onClick={markWork}>
         {isUnderPressure()
           ? t`${id} was ${done[action.value]} under pressure: mark it`
           : t`I ${done[action.value]} ${id}`}
-      </button>
-      <h3>Plug at {id}</h3>
-      <p class="tool-row">
-        <button type="button" onClick={() => void mark('plug', { in: true }, t`plug in`)}>
-          Plug in
-        </button>
-        <button type="button" onClick={() => void mark('plug', { in: false }, t`plug out`)}>
-          Plug out
-        </button>
-      </p>
+      </Button>
+      {isFitting && (
+        <>
+          <h3>Plug at {id}</h3>
+          <p class="tool-row row">
+            <Button onClick={() => mark('plug', { in: true }, t`plug in`)}>Plug in</Button>
+            <Button onClick={() => mark('plug', { in: false }, t`plug out`)}>Plug out</Button>
+          </p>
+        </>
+      )}
     </div>
   )
 }
@@ -117,20 +116,88 @@ export function ValveTools({ valves, onMarked }: { valves: System['valves']; onM
   return (
     <div class="part-tools stack tight">
       <h3>Valve moved</h3>
-      <ul class="valve-rows">
+      <ul class="valve-rows stack tight">
         {valves.map(({ id, name }) => (
           <li key={id}>
             <span>
               <strong>{id}</strong> {name}
             </span>
             {ways(id).map(([open, word, words]) => (
-              <button key={word} type="button" aria-label={words} onClick={() => void move(id, open, words)}>
+              <Button key={word} aria-label={words} onClick={() => move(id, open, words)}>
                 {word}
-              </button>
+              </Button>
             ))}
           </li>
         ))}
       </ul>
     </div>
+  )
+}
+
+/** Id of the fitting, section or valve whose tools are open; null while none are. */
+const opened = signal<string | null>(null)
+
+export const openPartTools = (id: string): void => {
+  opened.value = id
+}
+
+/** The tools of one fitting, section or valve, over the current page. */
+export function PartDialog() {
+  const dialog = useRef<HTMLDialogElement>(null)
+  const id = opened.value
+  useEffect(() => {
+    if (id === null) dialog.current?.close()
+    else dialog.current?.showModal()
+  }, [id])
+  const { fittings = [], sections = [], valves = [] } = system.value ?? {}
+  const fitting = fittings.find((one) => one.id === id)
+  const section = sections.find((one) => one.id === id)
+  const close = (): void => {
+    opened.value = null
+  }
+  return (
+    <dialog ref={dialog} class="part-dialog" aria-labelledby="part-title" onClose={close}>
+      <header class="panel-head line">
+        <h2 id="part-title">
+          {id} <span class="unit">{fitting?.name ?? (section && t`hoses, seams and walls`)}</span>
+        </h2>
+        <Button onClick={close}>Close</Button>
+      </header>
+      {id !== null && (fitting || section) && (
+        <PartTools key={id} id={id} torqueNm={fitting?.torqueNm} onMarked={close} />
+      )}
+      <ValveTools valves={valves.filter((one) => one.id === id)} onMarked={close} />
+    </dialog>
+  )
+}
+
+const byHand = /^(valve|work|look|note|stroke|plug|fill)$/
+const shownAtMost = 12
+
+/** The marks of this session, newest first, each with a button that takes it back. */
+export function MarkList({ id }: { readonly id?: string }) {
+  const made = marks.value
+    .filter(
+      (one) => byHand.test(one.kind) && one.text !== 'state sheet' && (id === undefined || one.id === id),
+    )
+    .slice(-shownAtMost)
+    .reverse()
+  if (made.length === 0) return null
+  return (
+    <details class="mark-list">
+      <summary>Marks made ({made.length})</summary>
+      <ul class="valve-rows stack tight">
+        {made.map((one) => (
+          <li key={one.ns}>
+            <span>{markWords(one)}</span>
+            {mayOperate.value && (
+              <Button aria-label={t`Take back ${markWords(one)}`} onClick={() => takeBack(one)}>
+                Take back
+              </Button>
+            )}
+          </li>
+        ))}
+      </ul>
+    </details>
   )
 }

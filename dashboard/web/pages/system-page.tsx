@@ -1,7 +1,7 @@
 import { useSignal } from '@preact/signals'
 import type { HuntResult } from '#analysis/model/hunt.ts'
 import type { Ledger } from '#analysis/model/ledger.ts'
-import { bench, system } from '../live/bench.ts'
+import { bench, marks, system } from '../live/bench.ts'
 import { Pending } from '../parts/facts.tsx'
 import { StateWord } from '../parts/state-mark.tsx'
 import { Term } from '../parts/term.tsx'
@@ -14,7 +14,6 @@ import { FittingPanel } from '../system/fitting-panel.tsx'
 import { LedgerPanel } from '../system/ledger-panel.tsx'
 import { NextSteps } from '../system/next-steps.tsx'
 import { SystemDrawing } from '../system/system-drawing.tsx'
-import { proofWords } from '../words.ts'
 
 /** A never-held fitting is a suspect in the drawing only when looks or other holds are evidence against it. */
 const SUSPICIOUS = 0.3
@@ -22,7 +21,7 @@ const SUSPICIOUS = 0.3
 export function SystemPage({ rest }: PageProps) {
   const turns = useSignal(0)
   // A sealed record or a new mark may change the state of proof.
-  const telling = (bench.value?.marks ?? []).filter((one) => /^(work|look|plug|valve)$/.test(one.kind)).length
+  const telling = marks.value.filter((one) => /^(work|look|plug|valve)$/.test(one.kind)).length
   const again = `${turns.value} ${bench.value?.last?.record} ${telling}`
   const ledger = useAnswer<Ledger>('/api/ledger', again).value
   const hunt = useAnswer<HuntResult>(withUnits('/api/hunt'), again).value
@@ -45,13 +44,13 @@ export function SystemPage({ rest }: PageProps) {
       .map((one) => [one.id, one.leaking]),
   )
   return (
-    <div class="system-view">
-      <h1>{known.name}</h1>
+    <div class="system-view stack">
+      <h1 class="unseen-on-phone">{known.name}</h1>
       <section class="panel drawing-panel" aria-label="Drawing">
-        <ul class="legend">
+        <ul class="line small unseen-on-phone">
           {(['proven', 'stale', 'failed', 'never-held'] as const).map((state) => (
             <li key={state}>
-              <StateWord state={state} word={proofWords[state]} />
+              <StateWord state={state} />
               {state === 'stale' && <Term of="stale" />}
             </li>
           ))}

@@ -21,7 +21,7 @@ export function WetPage({ rest }: PageProps) {
   const plane = system.value
   const known = useAnswer<Known>('/api/wet').value
   return (
-    <div class="setup-view">
+    <div class="setup-view stack">
       <SideNav title="Fuel work" page="wet" of="fuel work" parts={parts} here={here} />
       <div class="stack">
         {plane === null && <p class="note is-undecided">The system file cannot be read yet.</p>}

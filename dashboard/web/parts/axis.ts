@@ -49,7 +49,8 @@ export const wordsAt = (across: Across, at: number, zeroS: number): string =>
     ? timeLabels([at], 0.1, zeroS)
     : across === 'day'
       ? dayLabels([at], 0)
-      : numberLabels([at], 0.1))[0]
+      : numberLabels([at], 0.1)
+  ).join()
 
 export const axisAcross = (across: Across, zero: () => number): uPlot.Axis =>
   across === 'number'

@@ -19,7 +19,7 @@ export function valueAt(columns: ChartColumns | undefined, atS: number): number 
   return columns.y[Math.max(0, firstAt(columns.x, atS + 1e-9) - 1)] ?? null
 }
 
-const isNumber = (value: number | null): value is number => value !== null && Number.isFinite(value)
+const isNumber = (value: unknown): value is number => Number.isFinite(value)
 
 /** `as read falls from 10.02 to 9.98 psi in 8:20, lowest 9.97, highest 10.03`. */
 function runOf(
@@ -30,11 +30,12 @@ function runOf(
   decimals: number,
 ): string {
   const seen: { x: number; y: number }[] = []
-  for (let i = firstAt(columns.x, fromS); i < columns.x.length && columns.x[i] <= toS; i++) {
-    const y = columns.y[i]
-    if (isNumber(y)) seen.push({ x: columns.x[i], y })
+  const end = firstAt(columns.x, toS + 1e-9)
+  for (let i = firstAt(columns.x, fromS); i < end; i++) {
+    const [x, y] = [columns.x[i], columns.y[i]]
+    if (isNumber(x) && isNumber(y)) seen.push({ x, y })
   }
-  const first = seen[0]
+  const [first] = seen
   const last = seen.at(-1)
   if (first === undefined || last === undefined) return t`${label} has no readings yet`
   const [from, to] = [digits(first.y, decimals), digits(last.y, decimals)]
@@ -57,7 +58,7 @@ export function figuresOf(
   decimals: number,
 ): ChartFigures {
   const runs = labels.map((label, i) => runOf(columns[i] ?? { x: [], y: [] }, label, x, unit, decimals))
-  const newestS = Math.max(...columns.map((one) => (one.x.length > 0 ? one.x[one.x.length - 1] : x[0])))
+  const newestS = Math.max(...columns.map((one) => one.x[one.x.length - 1] ?? x[0]))
   const endS = Math.min(x[1], Math.max(x[0], newestS))
   const rows = Array.from(
     { length: rowsAtMost },
@@ -65,7 +66,7 @@ export function figuresOf(
   ).map((atS) => ({
     time: `${atS < zeroS - 0.5 ? '−' : ''}${clock(Math.abs(atS - zeroS))}`,
     values: columns.map((one) => {
-      const value = one.x.length > 0 && atS >= one.x[0] - 1e-9 ? valueAt(one, atS) : null
+      const value = atS >= (one.x[0] ?? Number.POSITIVE_INFINITY) - 1e-9 ? valueAt(one, atS) : null
       return isNumber(value) ? digits(value, decimals) : t`no reading`
     }),
   }))

@@ -19,7 +19,7 @@ export function drawLines(
   lines: readonly ChartLine[],
 ): void {
   const { ctx, bbox, scales } = plot
-  const frame: Frame = { ...bbox, x: view.x, y: [scales['y'].min ?? 0, scales['y'].max ?? 1] }
+  const frame: Frame = { ...bbox, x: view.x, y: [scales['y']?.min ?? 0, scales['y']?.max ?? 1] }
   ctx.save()
   ctx.beginPath()
   ctx.rect(bbox.left, bbox.top, bbox.width, bbox.height)

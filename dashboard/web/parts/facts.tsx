@@ -1,3 +1,4 @@
+import type { Signal } from '@preact/signals'
 import { type ComponentChildren, Fragment } from 'preact'
 import type { BudgetShare, WordedReason } from '#analysis/model/hold-result.ts'
 import { budgetParts, budgetTitle } from '#analysis/reasons/bench-words.ts'
@@ -8,7 +9,13 @@ import type { Answer } from './use-answer.ts'
 type Fact = readonly [what: string, words: ComponentChildren]
 
 /** Facts with their names; a false entry is omitted. */
-export const Facts = ({ of, look = '' }: { of: readonly (Fact | false | null)[]; look?: string }) => (
+export const Facts = ({
+  of,
+  look = '',
+}: {
+  of: readonly (Fact | false | null | undefined | '')[]
+  look?: string
+}) => (
   <dl class={`facts ${look}`}>
     {of.map(
       (fact) =>
@@ -24,7 +31,7 @@ export const Facts = ({ of, look = '' }: { of: readonly (Fact | false | null)[];
 
 /** The reasons of a verdict, in the reader's units. */
 export const Reasons = ({ of, withCode }: { of: readonly WordedReason[]; withCode?: boolean }) => (
-  <ul class="reasons">
+  <ul class="reasons stack tight">
     {of.map((one) => (
       <li key={one.code + one.message}>
         {phrase(one, displayUnits())} {withCode && <span class="small soft">{one.code}</span>}
@@ -66,16 +73,31 @@ export function BudgetBar({ of }: { of: readonly BudgetShare[] | null | undefine
   )
 }
 
-/** What the server refused, one sentence each. */
-export const Errors = ({ of }: { of: readonly string[] }) => (
-  <div role="status">
+/** Sentences to heed, each in a note of its own. */
+export const Notes = ({ of, state = 'undecided' }: { of: readonly string[]; state?: string }) => (
+  <>
     {of.map((one) => (
-      <p key={one} class="note is-failed">
+      <p key={one} class={`note is-${state}`}>
         {one}
       </p>
     ))}
+  </>
+)
+
+/** What the server refused, one sentence each. */
+export const Errors = ({ of }: { of: readonly string[] }) => (
+  <div role="status">
+    <Notes of={of} state="failed" />
   </div>
 )
+
+/** Error of a form's last request. */
+export const Trouble = ({ of }: { of: Signal<string | null> }) =>
+  of.value && (
+    <p class="note is-failed" role="alert">
+      {of.value}
+    </p>
+  )
 
 /** Placeholder for a missing answer: the error, or a sentence while it loads. */
 export function Pending({ of: { value, error }, words }: { of: Answer<unknown>; words?: string }) {

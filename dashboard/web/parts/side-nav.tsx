@@ -14,7 +14,7 @@ export function SideNav(props: {
     <div class="setup-side">
       <h1>{title}</h1>
       <nav aria-label={t`Parts of the ${of}`}>
-        <ul>
+        <ul class="row">
           {parts.map(([id, word]) => (
             <li key={id}>
               <a href={address(page, id)} aria-current={here === id ? 'page' : undefined}>

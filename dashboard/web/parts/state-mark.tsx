@@ -1,5 +1,5 @@
 import type { Verdict } from '#analysis/model/hold-result.ts'
-import type { ProofState } from '../words.ts'
+import { type ProofState, stateWords } from '../words.ts'
 import { type Brush, circle } from './brush.ts'
 
 type State = Verdict | ProofState
@@ -48,19 +48,16 @@ export function drawState(brush: Brush, state: Verdict, at: readonly [number, nu
     })
 }
 
-export function StateMark({ state, size = 1 }: { state: State; size?: number }) {
-  return (
-    <svg class={`state-mark is-${state} size-${size}`} viewBox="-12 -12 24 24" aria-hidden="true">
-      <StateShape state={state} />
-    </svg>
-  )
-}
+export const StateMark = ({ state }: { state: State }) => (
+  <svg class={`state-mark is-${state}`} viewBox="-12 -12 24 24" aria-hidden="true">
+    <StateShape state={state} />
+  </svg>
+)
 
-export function StateWord({ state, word }: { state: State; word: string }) {
-  return (
-    <span class={`state-word is-${state}`}>
-      <StateMark state={state} />
-      {word}
-    </span>
-  )
-}
+/** A state with its word; another word where it needs one. */
+export const StateWord = ({ state, word }: { state: State; word?: string }) => (
+  <span class={`state-word is-${state}`}>
+    <StateMark state={state} />
+    {word ?? stateWords[state]}
+  </span>
+)

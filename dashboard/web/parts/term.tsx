@@ -1,9 +1,12 @@
 import { useSignal } from '@preact/signals'
 import { t } from '#analysis/reasons/language.ts'
+import { Button } from './fields.tsx'
 
 /** The rows of the glossary's table: term → meaning. */
 export const glossaryOf = (page: string): ReadonlyMap<string, string> =>
-  new Map([...page.matchAll(/^\| (.+?) \| (.+?) \|$/gm)].map(([, term, meaning]) => [term, meaning]))
+  new Map(
+    [...page.matchAll(/^\| (.+?) \| (.+?) \|$/gm)].map(([, term = '', meaning = '']) => [term, meaning]),
+  )
 
 /** A `?` after a term: shows its definition from docs/glossary.md, which is loaded at the first tap. */
 export function Term({ of }: { of: string }) {
@@ -17,15 +20,14 @@ export function Term({ of }: { of: string }) {
   }
   return (
     <span class="term">
-      <button
-        type="button"
+      <Button
         class="quiet"
         aria-label={t`What is ${of}?`}
         aria-expanded={meaning.value !== null}
         onClick={toggle}
       >
         ?
-      </button>
+      </Button>
       {meaning.value && (
         <span class="term-meaning" role="status">
           {of}: {meaning.value}.

@@ -142,7 +142,7 @@ export function TimeChart(props: Props) {
           (plot) => {
             const { left, width } = plot.select
             if (width < 4) return
-            const [from, to] = [left, left + width].map((at) => plot.posToVal(at, 'x'))
+            const [from, to] = [plot.posToVal(left, 'x'), plot.posToVal(left + width, 'x')]
             plot.setSelect({ left: 0, top: 0, width: 0, height: 0 }, false)
             latest.current.onZoom?.(from, to)
           },
@@ -206,15 +206,15 @@ export function TimeChart(props: Props) {
 
   return (
     <figure class={`chart ${props.look ?? ''}`}>
-      <figcaption>
+      <figcaption class="line">
         <span class="chart-title">
           {props.label} <span class="unit">{props.unit}</span>
         </span>
         {props.lines.length > 1 && (
-          <span class="keys">
+          <span class="keys line small soft">
             {props.lines.map((one) => (
               <span key={one.label} class="key">
-                <svg viewBox="0 0 24 8" aria-hidden="true" class={`ink${one.token}`}>
+                <svg viewBox="0 0 24 8" aria-hidden="true" style={{ stroke: `var(${one.token})` }}>
                   <path
                     d="M0 4H24"
                     stroke-width={one.width * 1.4}
@@ -226,7 +226,7 @@ export function TimeChart(props: Props) {
             ))}
           </span>
         )}
-        <output ref={readout} class="readout" aria-live="off" />
+        <output ref={readout} class="readout small soft" aria-live="off" />
       </figcaption>
       <div ref={box} class="plot" role="img" aria-label={props.said ?? t`${props.label} over time`} />
       {told && <ChartTable label={props.label} unit={props.unit} lines={props.lines} figures={told} />}

@@ -1,4 +1,5 @@
 import { signal } from '@preact/signals'
+import { Button } from './fields.tsx'
 
 interface Message {
   readonly text: string
@@ -40,8 +41,7 @@ export function Toast() {
         <p class={message.isError ? 'is-error' : ''}>
           {message.text}
           {message.undo ? (
-            <button
-              type="button"
+            <Button
               class="undo"
               onClick={() => {
                 close()
@@ -49,11 +49,11 @@ export function Toast() {
               }}
             >
               Undo
-            </button>
+            </Button>
           ) : (
-            <button type="button" class="quiet" onClick={close}>
+            <Button class="quiet" onClick={close}>
               Close
-            </button>
+            </Button>
           )}
         </p>
       )}

@@ -62,3 +62,20 @@ export function useTask(): {
   }
   return { busy, run }
 }
+
+/** Error of a form's last request, which is shown beside the form, where the user corrects it. */
+export function useTrouble(): {
+  readonly wrong: Signal<string | null>
+  readonly tell: (work: () => Promise<void>) => Promise<void>
+} {
+  const wrong = useSignal<string | null>(null)
+  const tell = async (work: () => Promise<void>): Promise<void> => {
+    try {
+      await work()
+      wrong.value = null
+    } catch (error) {
+      wrong.value = error instanceof Error ? error.message : String(error)
+    }
+  }
+  return { wrong, tell }
+}

@@ -5,14 +5,15 @@ import { t } from '#analysis/reasons/language.ts'
 import type { ImportAnswer } from '#dashboard/api.ts'
 import { post } from '../api-client.ts'
 import { mayOperate, system } from '../live/bench.ts'
-import { asOptions, Choice, entry, Field } from '../parts/fields.tsx'
+import { Trouble } from '../parts/facts.tsx'
+import { asOptions, Button, Check, Field, FileField } from '../parts/fields.tsx'
 import { StateWord } from '../parts/state-mark.tsx'
 import { Table } from '../parts/table-scroll.tsx'
 import { toast } from '../parts/toast.tsx'
+import { useTrouble } from '../parts/use-answer.ts'
 import { moment } from '../quantity.ts'
 import { go } from '../route.ts'
 import { operatorName } from '../settings.ts'
-import { verdictWords } from '../words.ts'
 
 const time = (ns: string): string => moment(isoTime(ns))
 
@@ -32,38 +33,33 @@ export function DropFile() {
   const hold = useSignal('')
   const typed = useSignal(false)
   const answer = useSignal<ImportAnswer | null>(null)
-  const error = useSignal<string | null>(null)
+  const { wrong, tell } = useTrouble()
 
-  const send = async (operator: string | null): Promise<ImportAnswer | null> => {
+  const send = async (operator: string | null): Promise<ImportAnswer> => {
     const { name, lastModified } = file.value!
-    error.value = null
-    try {
-      return await post<ImportAnswer>('/api/import', {
-        ...{ name, operator, typed: typed.value, changedMs: lastModified },
-        base64: await base64Of(file.value!),
-        zone: Intl.DateTimeFormat().resolvedOptions().timeZone,
-        hold: hold.value || null,
-      })
-    } catch (cause) {
-      error.value = cause instanceof Error ? cause.message : String(cause)
-      return null
-    }
+    return post<ImportAnswer>('/api/import', {
+      ...{ name, operator, typed: typed.value, changedMs: lastModified },
+      base64: await base64Of(file.value!),
+      zone: Intl.DateTimeFormat().resolvedOptions().timeZone,
+      hold: hold.value || null,
+    })
   }
-  const look = async (next: File | undefined = file.value ?? undefined): Promise<void> => {
-    if (!next) return
-    file.value = next
-    answer.value = null
-    answer.value = await send(null)
-  }
-  const take = async (): Promise<void> => {
-    const taken = await send(operatorName.value.trim())
-    if (taken === null) return
-    toast(
-      t`${file.value!.name} is in the archive as imported; a person accepts it before the ledger counts it.`,
-    )
-    file.value = null
-    go('records', taken.records[0])
-  }
+  const look = (next = file.value ?? undefined) =>
+    tell(async () => {
+      if (!next) return
+      file.value = next
+      answer.value = null
+      answer.value = await send(null)
+    })
+  const take = () =>
+    tell(async () => {
+      const taken = await send(operatorName.value.trim())
+      toast(
+        t`${file.value!.name} is in the archive as imported; a person accepts it before the ledger counts it.`,
+      )
+      file.value = null
+      go('records', ...taken.records.slice(0, 1))
+    })
   useEffect(() => {
     const over = (event: DragEvent): void => event.preventDefault()
     const drop = (event: DragEvent): void => {
@@ -77,47 +73,30 @@ export function DropFile() {
       removeEventListener('drop', drop)
     }
   }, [])
+  useEffect(() => void look(), [hold.value, typed.value])
   if (!mayOperate.value) return null
   return (
     <details open={file.value !== null}>
       <summary>Import a file from another logger</summary>
       <div class="stack tight">
-        <label class="field">
-          <span>CSV, TSV or recording: drop it on this page, or choose it</span>
-          <input type="file" onChange={(event) => void look(event.currentTarget.files?.[0])} />
-        </label>
-        <Choice
+        <FileField
+          label="CSV, TSV or recording: drop it on this page, or choose it"
+          onPick={([first]) => look(first)}
+        />
+        <Field
           label="Hold it belongs to"
-          of={entry(hold.value, (id) => {
-            hold.value = id
-            void look()
-          })}
+          of={hold}
           options={[['', t`as the file says`], ...asOptions((system.value?.holds ?? []).map(({ id }) => id))]}
         />
-        <label class="check">
-          <input
-            type="checkbox"
-            checked={typed.value}
-            onChange={(event) => {
-              typed.value = event.currentTarget.checked
-              void look()
-            }}
-          />
-          The readings were read by eye and typed
-        </label>
-        <div role="status">{error.value && <p class="note is-failed">{error.value}</p>}</div>
+        <Check of={typed}>The readings were read by eye and typed</Check>
+        <Trouble of={wrong} />
         {answer.value && <Understood answer={answer.value} name={file.value?.name ?? ''} />}
         {answer.value && (
           <div class="row">
             <Field label="Operator of the hold" of={operatorName} maxLength={80} />
-            <button
-              type="button"
-              class="main"
-              disabled={operatorName.value.trim() === ''}
-              onClick={() => void take()}
-            >
+            <Button class="main" disabled={operatorName.value.trim() === ''} onClick={() => take()}>
               Import it into the archive
-            </button>
+            </Button>
           </div>
         )}
       </div>
@@ -147,7 +126,7 @@ function Understood({ answer, name }: { answer: ImportAnswer; name: string }) {
       <ul>
         {holds.map(({ hold, verdict }) => (
           <li key={hold}>
-            {hold ?? t`an unnamed hold`}: <StateWord state={verdict} word={verdictWords[verdict].word} />
+            {hold ?? t`an unnamed hold`}: <StateWord state={verdict} />
           </li>
         ))}
       </ul>

@@ -11,7 +11,7 @@ import { TimeChart } from '../parts/time-chart.tsx'
 import { useAnswer } from '../parts/use-answer.ts'
 import { moment, pressure, pressureDifference, twoFigures } from '../quantity.ts'
 import { address } from '../route.ts'
-import { markWord, verdictWords } from '../words.ts'
+import { markWord } from '../words.ts'
 
 /** Words for a change; a dash for none. */
 export const changeWords = (change: HistoryHold['change'] | undefined): string =>
@@ -27,7 +27,9 @@ export function History({ section }: { section: string | null }) {
   const sections = [...new Set(answer.value.map((one) => one.section))]
   const chosen = section ?? sections[0]
   const holds = answer.value.filter((one) => one.section === chosen)
-  const records = holds.flatMap(({ record, verdict }) => (record && verdict !== 'void' ? [record] : []))
+  const [oldest, ...newer] = holds.flatMap(({ record, verdict }) =>
+    record && verdict !== 'void' ? [record] : [],
+  )
   return (
     <div class="stack">
       <h1>History{chosen && t` of ${chosen}`}</h1>
@@ -42,10 +44,8 @@ export function History({ section }: { section: string | null }) {
             {one}
           </a>
         ))}
-        {records.length > 1 && (
-          <a href={address('records', records[0], 'over', ...records.slice(1))}>
-            Overlay its {records.length} holds
-          </a>
+        {oldest && newer.length > 0 && (
+          <a href={address('records', oldest, 'over', ...newer)}>Overlay its {newer.length + 1} holds</a>
         )}
       </nav>
       {holds.length === 0 ? (
@@ -64,21 +64,22 @@ export function History({ section }: { section: string | null }) {
 /** Leaks as drops in the stated time: comparable with the allowance for gas and liquid. */
 function Chart({ holds }: { holds: readonly HistoryHold[] }) {
   const { slope, symbol, decimals } = pressure()
-  const told = holds.filter(({ leak, verdict }) => leak !== null && verdict !== 'void')
-  if (told.length === 0) return null
-  const points = told.map((hold) => {
-    const { value, low, high } = hold.leak!.drop_Pa
+  const points = holds.flatMap((hold) => {
+    if (hold.leak === null || hold.verdict === 'void') return []
+    const { value, low, high } = hold.leak.drop_Pa
     const allowed = hold.allowance.drop_Pa * slope
     return { hold, s: secondsOf(hold), value: value * slope, low: low * slope, high: high * slope, allowed }
   })
-  const [from, to] = [points[0].s, points.at(-1)!.s]
+  if (points.length === 0) return null
+  const times = points.map(({ s }) => s)
+  const [from, to] = [Math.min(...times), Math.max(...times)]
   const room = Math.max(1800, (to - from) * 0.04)
   const most = Math.max(...points.flatMap(({ high, allowed }) => [high, allowed])) * 1.06
   const least = Math.min(0, ...points.map(({ low }) => low)) * 1.06
   const works = holds
     .flatMap(({ work }) => work)
     .filter((one) => secondsOf(one) >= from && secondsOf(one) <= to)
-  const said = t`Holds: ${told.length}, work: ${works.length}, changes of the leak: ${told.filter(isChange).length}`
+  const said = t`Holds: ${points.length}, work: ${works.length}, changes of the leak: ${points.filter(({ hold }) => isChange(hold)).length}`
   const over = ({ level, upright, shape, words }: Brush): void => {
     level(0, { token: '--line', width: 1.5 })
     for (const one of works) {
@@ -103,7 +104,7 @@ function Chart({ holds }: { holds: readonly HistoryHold[] }) {
         decimals={decimals + 1}
         lines={[{ label: t`leak`, token: '--line-a', width: 0.01 }]}
         view={() => ({
-          columns: [{ x: points.map(({ s }) => s), y: points.map(({ value }) => value) }],
+          columns: [{ x: times, y: points.map(({ value }) => value) }],
           x: [from - room, to + room],
           y: [least, most],
           zeroS: 0,
@@ -148,7 +149,7 @@ const Holds = ({ holds }: { holds: readonly HistoryHold[] }) => (
     columns={[
       [t`time`, (one) => moment(isoTime(one.time_ns)), 'head'],
       [t`record`, ({ record }) => record && <a href={address('records', record)}>{record}</a>],
-      [t`verdict`, ({ verdict }) => <StateWord state={verdict} word={verdictWords[verdict].word} />],
+      [t`verdict`, ({ verdict }) => <StateWord state={verdict} />],
       [
         t`leak, scc/min or mL/min`,
         (one) => {

@@ -10,19 +10,18 @@ import { TimeChart } from '../parts/time-chart.tsx'
 import { useAnswer, useAsked } from '../parts/use-answer.ts'
 import { moment, pressure, pressureDifference } from '../quantity.ts'
 import { address } from '../route.ts'
-import { verdictWords } from '../words.ts'
 import { changeWords } from './history.tsx'
 import { holdPart, type WireCurves } from './hold-part.ts'
 
 /** Each line differs in dashes as well as in color; the newest hold is solid. */
-const dashes = [
-  [10, 5],
-  [3, 4],
-  [14, 4, 3, 4],
-  [6, 8],
-  [18, 6],
+const looks = [
+  { token: '--line-b', dash: [10, 5] },
+  { token: '--temperature', dash: [3, 4] },
+  { token: '--barometer', dash: [14, 4, 3, 4] },
+  { token: '--raw', dash: [6, 8] },
+  { token: '--accent', dash: [18, 6] },
 ] as const
-const tokens = ['--line-b', '--temperature', '--barometer', '--raw', '--accent'] as const
+const newest = { token: '--line-a' }
 
 /** Holds drawn from a common start, oldest first, to show the effect of work. */
 export function Overlay({ ids }: { ids: readonly string[] }) {
@@ -74,12 +73,11 @@ export function Overlay({ ids }: { ids: readonly string[] }) {
             label={t`${several ? t`${section}: lost` : t`Lost`} since the start of the hold, compensated`}
             unit={pressure().symbol}
             decimals={pressure().decimals + 1}
-            lines={of.map(({ name, record }, i) => {
-              const label = `${name}: ${record.id}`
-              return i === of.length - 1
-                ? { label, token: '--line-a', width: 2.5 }
-                : { label, token: tokens[i % 5], width: 2.5, dash: dashes[i % 5] }
-            })}
+            lines={of.map(({ name, record }, i) => ({
+              label: `${name}: ${record.id}`,
+              width: 2.5,
+              ...((i < of.length - 1 && looks[i % looks.length]) || newest),
+            }))}
             view={() => ({
               columns: of.map(({ curve: { x, y } }) => ({ x, y: y.map((pa) => pa * pressure().slope) })),
               x: [0, Math.max(60, ...of.map(({ curve }) => curve.x.at(-1) ?? 0)) * 1.01],
@@ -97,10 +95,7 @@ export function Overlay({ ids }: { ids: readonly string[] }) {
             [t`(hold)`, ({ section, name }) => (several ? `${name}, ${section}` : name), 'head'],
             [t`record`, ({ record }) => <a href={address('records', record.id)}>{record.id}</a>],
             [t`sealed`, ({ record }) => moment(record.sealed_at)],
-            [
-              t`verdict`,
-              ({ result: { verdict } }) => <StateWord state={verdict} word={verdictWords[verdict].word} />,
-            ],
+            [t`verdict`, ({ result: { verdict } }) => <StateWord state={verdict} />],
             [t`leak in the stated hold`, ({ drop }) => pressureDifference(drop?.value), 'number'],
             [
               t`95 % interval`,
@@ -122,6 +117,6 @@ export function Overlay({ ids }: { ids: readonly string[] }) {
 
 /** Compensated pressure minus its value at the start of the hold, [Pa]. */
 const lostSince = ({ timeS, compensatedPa, leakLinePa }: WireCurves) => ({
-  x: timeS.map((t) => t - timeS[0]),
-  y: compensatedPa.map((pa) => pa - leakLinePa[0]),
+  x: timeS.map((at) => at - (timeS[0] ?? 0)),
+  y: compensatedPa.map((pa) => pa - (leakLinePa[0] ?? 0)),
 })

@@ -7,6 +7,7 @@ import { system } from '../live/bench.ts'
 import { LiveTrace } from '../live/live-trace.ts'
 import { traceFrom } from '../live/traces.ts'
 import { Pending } from '../parts/facts.tsx'
+import { Button } from '../parts/fields.tsx'
 import { type ChartColumns, noColumns } from '../parts/line-path.ts'
 import { drawMarks } from '../parts/marks-layer.ts'
 import { TimeChart } from '../parts/time-chart.tsx'
@@ -15,7 +16,7 @@ import { clock, type Display, displayOf } from '../quantity.ts'
 
 /** Low and high of each slice as one line, with gaps where the logger sent nothing. */
 function asLine(columns: MinMaxColumns, { slope, offset }: Display): ChartColumns {
-  const steps = columns.timeS.slice(1).map((at, i) => at - columns.timeS[i])
+  const steps = columns.timeS.slice(1).map((at, i) => at - columns.timeS[i]!)
   const typicalS = steps.sort((a, b) => a - b)[steps.length >> 1] ?? 1
   // Slightly less than a step, so that no two slices merge.
   return traceFrom(columns, new LiveTrace(0.9 * typicalS, null)).columns(0, slope, offset)
@@ -23,10 +24,10 @@ function asLine(columns: MinMaxColumns, { slope, offset }: Display): ChartColumn
 
 /** Start and end of a channel; the time of a slice is its middle. */
 function endsOf({ timeS, low, high }: MinMaxColumns): number[] {
-  if (timeS.length === 0) return []
-  const sliced = timeS.length > 1 && low.some((one, i) => one !== high[i])
-  const half = sliced ? (timeS[1] - timeS[0]) / 2 : 0
-  return [Math.max(0, timeS[0] - half), timeS.at(-1)! + half]
+  const [first, second = first, last = first] = [timeS[0], timeS[1], timeS.at(-1)]
+  if (first === undefined || second === undefined || last === undefined) return []
+  const half = low.some((one, i) => one !== high[i]) ? (second - first) / 2 : 0
+  return [Math.max(0, first - half), last + half]
 }
 
 /** Most slices that a screen can show; the server sends no more, however long the record is. */
@@ -67,7 +68,7 @@ export function RecordChart(props: {
     if (isOpened) onOpened?.()
   }, [isOpened])
 
-  const view = (): readonly [number, number] => part.value ?? whole.current ?? [0, 1]
+  const view = () => part.value ?? whole.current ?? ([0, 1] as const)
   const move = (factor: number, shift: number): void => {
     const [from, to] = view()
     const [first, last] = whole.current ?? [from, to]
@@ -100,24 +101,18 @@ export function RecordChart(props: {
         <fieldset class="row zoom">
           <legend class="unseen">Zoom</legend>
           {zooms.map(([word, factor, shift]) => (
-            <button
-              key={word}
-              type="button"
-              disabled={factor > 1 && range === null}
-              onClick={() => move(factor, shift)}
-            >
+            <Button key={word} disabled={factor > 1 && range === null} onClick={() => move(factor, shift)}>
               {word}
-            </button>
+            </Button>
           ))}
-          <button
-            type="button"
+          <Button
             disabled={range === null}
             onClick={() => {
               part.value = null
             }}
           >
             All of it
-          </button>
+          </Button>
         </fieldset>
       </div>
       <Pending of={answer.value} />
@@ -165,7 +160,7 @@ export function RecordChart(props: {
 
 /** A record may have channels that the current system file no longer names: classify them by name and size. */
 function guess(name: string, columns: MinMaxColumns): string {
-  const middle = columns.low[columns.low.length >> 1]
+  const middle = columns.low[columns.low.length >> 1] ?? 0
   if (/^t|temp/i.test(name) && middle > 200 && middle < 400) return 'temperature'
   if (/baro|atm/i.test(name)) return 'barometric-pressure'
   return 'gauge-pressure'

@@ -4,7 +4,7 @@ import { t } from '#analysis/reasons/language.ts'
 import type { RecordSummary } from '#dashboard/archive/record.ts'
 import { bench, system } from '../live/bench.ts'
 import { Pending } from '../parts/facts.tsx'
-import { asOptions, Choice, Field, type Option, partOf } from '../parts/fields.tsx'
+import { asOptions, Button, Check, Field, memberOf, type Option, partOf } from '../parts/fields.tsx'
 import { StateWord } from '../parts/state-mark.tsx'
 import { Table } from '../parts/table-scroll.tsx'
 import { useAnswer } from '../parts/use-answer.ts'
@@ -37,15 +37,15 @@ export function RecordList() {
       <h1>Records</h1>
       <a href={address('records', 'history')}>History of each section</a>
       <DropFile />
-      <search class="filters">
+      <search class="filters cells">
         {choices.map(([label, key, options]) => (
-          <Choice key={key} label={label} of={partOf(filter, key)} options={[['', t`all`], ...options]} />
+          <Field key={key} label={label} of={partOf(filter, key)} options={[['', t`all`], ...options]} />
         ))}
         <Field type="search" label="Words" of={partOf(filter, 'text')} />
       </search>
       <Pending of={answer} />
       {answer.value !== null && all.length === 0 && (
-        <p class="empty">
+        <p class="soft">
           {asked === ''
             ? t`Nothing is sealed yet. The first hold that ends appears here.`
             : t`No record fits these filters.`}
@@ -53,7 +53,7 @@ export function RecordList() {
       )}
       {all.length > 0 && (
         <section class="panel" aria-label="Sealed records">
-          <div class="row spread overlay-bar" role="status">
+          <div class="panel-head row spread overlay-bar" role="status">
             <span class="soft">
               {picked.value.length === 0
                 ? t`Tick two records or more to overlay them: before and after the work.`
@@ -61,34 +61,27 @@ export function RecordList() {
                   ? t`${picked.value[0]}, and one more`
                   : [...picked.value].sort().join(', ')}
             </span>
-            <button
-              type="button"
+            <Button
               disabled={picked.value.length < 2}
               onClick={() => {
-                const [first, ...others] = [...picked.value].sort()
+                const [first = '', ...others] = [...picked.value].sort()
                 go('records', first, 'over', ...others)
               }}
             >
               Overlay
-            </button>
+            </Button>
           </div>
           <Table
-            class="record-table"
+            class="stacks record-table"
             rows={all}
             columns={[
               [
                 t`(pick)`,
                 (one) =>
                   one.kind === 'hold' && (
-                    <input
-                      type="checkbox"
-                      aria-label={t`Pick ${one.id}`}
-                      checked={picked.value.includes(one.id)}
-                      onChange={(event) => {
-                        const rest = picked.value.filter((other) => other !== one.id)
-                        picked.value = event.currentTarget.checked ? [...rest, one.id] : rest
-                      }}
-                    />
+                    <Check of={memberOf(picked, one.id)}>
+                      <span class="unseen">{t`Pick ${one.id}`}</span>
+                    </Check>
                   ),
                 'pick',
               ],
@@ -96,7 +89,7 @@ export function RecordList() {
                 t`verdict`,
                 (one) =>
                   one.verdict ? (
-                    <StateWord state={one.verdict} word={verdictWords[one.verdict].word} />
+                    <StateWord state={one.verdict} />
                   ) : (
                     <span class="soft">{recordKindWords[one.kind]}</span>
                   ),

@@ -9,6 +9,7 @@ import type { OpenRecord, SealedRecord } from '#dashboard/archive/record.ts'
 import { isSuctionHold, mayOperate } from '../live/bench.ts'
 import { MarkPad } from '../marks/mark-pad.tsx'
 import { BudgetBar, Facts, Pending, Reasons } from '../parts/facts.tsx'
+import { Button } from '../parts/fields.tsx'
 import type { ChartColumns } from '../parts/line-path.ts'
 import { sideOf } from '../parts/side-of.ts'
 import { StateMark, StateWord } from '../parts/state-mark.tsx'
@@ -20,10 +21,9 @@ import { clock, moment, pressure, twoFigures, zoneAt } from '../quantity.ts'
 import { address } from '../route.ts'
 import { withUnits } from '../settings.ts'
 import { recordKindWords, verdictWords } from '../words.ts'
-import { Evidence } from './evidence.tsx'
+import { Evidence, RecordMarksPanel } from './evidence.tsx'
 import { allowanceLine, holdPart, type WireCurves } from './hold-part.ts'
 import { RecordChart } from './record-chart.tsx'
-import { RecordMarksPanel } from './record-marks.tsx'
 
 const isJudged = (result: object): result is { readonly verdict: Verdict } =>
   'verdict' in result && String(result.verdict) in verdictWords
@@ -44,20 +44,19 @@ export function RecordView({ id }: { id: string }) {
   if (record === null || answer.error) return <Pending of={answer} words={t`Opening ${id}…`} />
   const result = isHold(record.result) ? record.result : null
   const judged = result ?? (isJudged(record.result) ? record.result : null)
+  const ofRecording = [
+    ['recording.lp', t`Recording`],
+    ['samples.csv', 'CSV'],
+  ] as const
   const files = [
-    ['report.pdf', t`Test report`],
-    ...(record.recording
-      ? [
-          ['recording.lp', t`Recording`],
-          ['samples.csv', 'CSV'],
-        ]
-      : []),
-    ['record.json', t`Record as JSON`],
+    ['report.pdf', t`Test report`] as const,
+    ...(record.recording ? ofRecording : []),
+    ['record.json', t`Record as JSON`] as const,
   ]
   const { curves = [], meaning = [], statedHoldS = null, corrected = null } = again.value ?? {}
   return (
     <article class="record-view stack">
-      <header class={`panel record-head ${judged ? `is-${judged.verdict}` : ''}`}>
+      <header class={`panel row spread record-head ${judged ? `is-${judged.verdict}` : ''}`}>
         <div>
           <h1>{record.id}</h1>
           <p class="soft">
@@ -68,7 +67,7 @@ export function RecordView({ id }: { id: string }) {
         </div>
         {judged ? (
           <p class="verdict-word">
-            <StateMark state={judged.verdict} size={3} /> {verdictWords[judged.verdict].word}
+            <StateMark state={judged.verdict} /> {verdictWords[judged.verdict].word}
           </p>
         ) : (
           <p class="verdict-word is-kind">{recordKindWords[record.kind]}</p>
@@ -80,9 +79,9 @@ export function RecordView({ id }: { id: string }) {
             {words}
           </a>
         ))}
-        <button type="button" class="quiet" onClick={() => print()}>
+        <Button class="quiet" onClick={() => print()}>
           Print this page
-        </button>
+        </Button>
         {result && result.verdict !== 'pass' && mayOperate.value && (
           <a class="button" href={address('hold', 'start', result.hold, record.id)}>
             Retest
@@ -90,7 +89,7 @@ export function RecordView({ id }: { id: string }) {
         )}
       </nav>
       {result && (
-        <div class="record-columns">
+        <div class="record-columns cells">
           <section class="panel stack tight" aria-label="Result">
             <h2>{result.hold}</h2>
             <p class="soft">{verdictWords[result.verdict].meaning}</p>
@@ -131,7 +130,7 @@ export function RecordView({ id }: { id: string }) {
         </div>
       )}
       {!result && <Evidence kind={record.kind} value={record.result as Readonly<Record<string, unknown>>} />}
-      <div class="record-columns">
+      <div class="record-columns cells">
         {meaning.length > 0 && (
           <section class="panel stack tight" aria-label="What it means">
             <h2>What it means</h2>
@@ -217,7 +216,7 @@ function ByAllEvidence({ hunt, sections }: { hunt: HuntResult; sections: readonl
       {likely.length === 0 ? (
         <p>None of its fittings is likely to leak now: each {percentOf(WORTH_A_LINE)} or less.</p>
       ) : (
-        <ul class="likely">
+        <ul class="likely stack tight">
           {likely.map((one) => (
             <li key={one.id}>
               <a href={address('system', one.id)}>{one.id}</a>
@@ -262,10 +261,10 @@ function Curves({ whole, side, allowanceDropPa, seconds, statedS }: CurvesProps)
   const { symbol, slope, decimals } = pressure()
   const [columns, endS] = useMemo(() => {
     const curve = holdPart(whole, seconds)
-    const start = curve.timeS[0]
+    const [start = 0] = curve.timeS
     const x = curve.timeS.map((t) => t - start)
     const table = (values: readonly number[]): ChartColumns => ({ x, y: values.map((pa) => pa * slope) })
-    const allowed = allowanceLine(curve.leakLinePa[0] * slope, allowanceDropPa * slope, {
+    const allowed = allowanceLine((curve.leakLinePa[0] ?? 0) * slope, allowanceDropPa * slope, {
       heldS: seconds,
       statedS,
     })
@@ -274,7 +273,7 @@ function Curves({ whole, side, allowanceDropPa, seconds, statedS }: CurvesProps)
   return (
     <section class="panel" aria-label={t`Curves of ${whole.section}`}>
       {side && (
-        <h2 class="section-side">
+        <h2 class="section-side line">
           {whole.section} <StateWord state={side.state} word={side.word} />
         </h2>
       )}

@@ -1,17 +1,17 @@
 import { useSignal } from '@preact/signals'
-import { useEffect } from 'preact/hooks'
 import type { ChannelKind } from '#analysis/model/system.ts'
 import { duration } from '#analysis/reasons/figures.ts'
 import { t } from '#analysis/reasons/language.ts'
 import type { SeenField } from '#dashboard/api.ts'
-import { get } from '../api-client.ts'
-import { bench, system, trueReading } from '../live/bench.ts'
+import { bench, system, tickMs, trueReading } from '../live/bench.ts'
 import { readings } from '../live/traces.ts'
+import { Button } from '../parts/fields.tsx'
 import { Table } from '../parts/table-scroll.tsx'
+import { useAnswer } from '../parts/use-answer.ts'
 import { digits, displayOf, withUnit } from '../quantity.ts'
-import { type FormValues, PartForm } from '../system/part-form.tsx'
+import { PartForm } from '../system/part-form.tsx'
 import { FindChannel } from './find-channel.tsx'
-import { where } from './who-moved.ts'
+import { sourceOf, where } from './who-moved.ts'
 
 const measuresWords: Readonly<Record<ChannelKind, string>> = {
   'gauge-pressure': t`gauge pressure`,
@@ -23,37 +23,12 @@ const measuresWords: Readonly<Record<ChannelKind, string>> = {
   'fuel-flow': t`fuel flow`,
 }
 
-/** A draft channel for an unassigned number, by the paths of its keys. */
-const draftFor = ({ measurement, field, tags }: SeenField): FormValues => ({
-  id: field,
-  'from.measurement': measurement,
-  'from.field': field,
-  ...(Object.keys(tags).length > 0 && { 'from.tags': tags }),
-})
-
 /** The mapping from the logger's numbers to channels, with current readings. */
 export function Channels() {
   const draft = useSignal<SeenField | null>(null)
-  const fields = useSignal<readonly SeenField[] | null>(null)
-  useEffect(() => {
-    let going = true
-    const ask = (): void => {
-      get<readonly SeenField[]>('/api/fields').then(
-        (answer) => {
-          if (going) fields.value = answer
-        },
-        () => undefined,
-      )
-    }
-    ask()
-    const timer = setInterval(ask, 2000)
-    return () => {
-      going = false
-      clearInterval(timer)
-    }
-  }, [])
+  const fields = useAnswer<readonly SeenField[]>('/api/fields', tickMs.value).value.value ?? []
   const nowS = bench.value?.nowS ?? 0
-  const free = (fields.value ?? []).filter((one) => one.channel === null)
+  const free = fields.filter((one) => one.channel === null)
   return (
     <div class="stack">
       <FindChannel />
@@ -75,7 +50,7 @@ export function Channels() {
           [
             t`as sent`,
             ({ id, unit }) => {
-              const raw = fields.value?.find((one) => one.channel === id)?.raw
+              const raw = fields.find((one) => one.channel === id)?.raw
               return (
                 <>
                   {digits(raw, 3)} <span class="unit">{unit}</span>
@@ -117,15 +92,13 @@ export function Channels() {
       {free.length > 0 && (
         <>
           <h3>Numbers without a channel</h3>
-          <ul class="free-fields">
+          <ul class="stack tight">
             {free.map((one) => (
               <li key={where(one)} class="row spread">
                 <span>
                   <code>{where(one)}</code> {digits(one.raw, 3)}
                 </span>
-                <button type="button" onClick={() => (draft.value = one)}>
-                  Make it a channel
-                </button>
+                <Button onClick={() => (draft.value = one)}>Make it a channel</Button>
               </li>
             ))}
           </ul>
@@ -136,7 +109,7 @@ export function Channels() {
           key={where(draft.value)}
           list="channels"
           id={null}
-          draft={draftFor(draft.value)}
+          draft={{ id: draft.value.field, ...sourceOf(draft.value) }}
           onDone={() => (draft.value = null)}
         />
       )}

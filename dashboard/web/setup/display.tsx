@@ -1,8 +1,7 @@
 import type { Signal } from '@preact/signals'
 import { shownUnits } from '#analysis/physics/unit-table.ts'
 import { t } from '#analysis/reasons/language.ts'
-import { entry } from '../parts/fields.tsx'
-import { Segmented } from '../parts/segmented.tsx'
+import { Button, entry, Segmented } from '../parts/fields.tsx'
 import {
   barometerUnit,
   keyHelpOpen,
@@ -65,7 +64,7 @@ const themes = [
 /** Settings of this device; a change of units updates every page at once. */
 export function Display() {
   return (
-    <div class="choices">
+    <div class="choices row low">
       <UnitChoice legend="Pressure" units={shownUnits.gauge} choice={pressureUnit} />
       <UnitChoice legend="Barometer" units={shownUnits.barometer} choice={barometerUnit} />
       <UnitChoice legend="Temperature" units={shownUnits.temperature} choice={temperatureUnit} />
@@ -84,28 +83,25 @@ export function Display() {
       ))}
       <details>
         <summary>What each sound means</summary>
-        <ul class="sound-list">
+        <ul class="stack tight">
           {Object.entries(meanings).map(([tune, meaning]) => (
-            <li key={tune}>
-              <button type="button" onClick={() => play(tune as TuneName)}>
-                Play
-              </button>
+            <li key={tune} class="row">
+              <Button onClick={() => play(tune as TuneName)}>Play</Button>
               {meaning}
             </li>
           ))}
         </ul>
       </details>
-      <div class="row">
+      <div class="choices row low">
         <Segmented legend="Single keys" options={onOrOff} of={singleKeys} />
-        <button
-          type="button"
-          class="quiet keys-button"
+        <Button
+          class="quiet"
           onClick={() => {
             keyHelpOpen.value = true
           }}
         >
           Show the keys
-        </button>
+        </Button>
       </div>
     </div>
   )

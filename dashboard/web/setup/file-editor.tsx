@@ -4,7 +4,9 @@ import { t } from '#analysis/reasons/language.ts'
 import type { SystemFileError } from '#dashboard/api.ts'
 import { get, put } from '../api-client.ts'
 import { bench, mayOperate, type SystemAnswer, systemText, takeSystem, typedText } from '../live/bench.ts'
+import { Button } from '../parts/fields.tsx'
 import { toast, toastError } from '../parts/toast.tsx'
+import { useTask } from '../parts/use-answer.ts'
 import { address } from '../route.ts'
 
 /** The system file as text, with each error at its line. */
@@ -12,7 +14,7 @@ export function FileEditor() {
   const text = typedText
   const errors = useSignal<readonly SystemFileError[]>([])
   const scroll = useSignal(0)
-  const busy = useSignal(false)
+  const { busy, run } = useTask()
   const area = useRef<HTMLTextAreaElement>(null)
 
   useEffect(() => {
@@ -44,22 +46,16 @@ export function FileEditor() {
     const lineHeight = box.scrollHeight / lines.length
     box.scrollTop = Math.max(0, (error.line - 4) * lineHeight)
   }
-  const save = async (): Promise<void> => {
-    busy.value = true
-    try {
+  const save = () =>
+    run(async () => {
       const answer = await put<SystemAnswer>('/api/system', { text: text.value })
       errors.value = answer.errors
-      if (answer.errors.length === 0) {
-        takeSystem(answer)
-        text.value = answer.text
-        toast(t`The system file is saved and in force.`)
-      } else goTo(answer.errors[0])
-    } catch (error) {
-      toastError(error)
-    } finally {
-      busy.value = false
-    }
-  }
+      const [first] = answer.errors
+      if (first) return goTo(first)
+      takeSystem(answer)
+      text.value = answer.text
+      toast(t`The system file is saved and in force.`)
+    })
 
   const marked = new Set(errors.value.map((one) => one.line))
   return (
@@ -99,12 +95,10 @@ export function FileEditor() {
       </div>
       <div id="file-errors" role="status">
         {errors.value.length > 0 && (
-          <ul class="file-errors">
+          <ul class="file-errors stack tight">
             {errors.value.map((one) => (
-              <li key={`${one.line} ${one.column} ${one.message}`}>
-                <button type="button" onClick={() => goTo(one)}>
-                  Line {one.line}
-                </button>
+              <li key={`${one.line} ${one.column} ${one.message}`} class="note is-failed row">
+                <Button onClick={() => goTo(one)}>Line {one.line}</Button>
                 <span>{one.message}</span>
               </li>
             ))}
@@ -113,16 +107,14 @@ export function FileEditor() {
       </div>
       {mayOperate.value && (
         <div class="row">
-          <button
-            type="button"
+          <Button
             class="main"
             disabled={busy.value || !changed || bench.value?.hold !== null}
-            onClick={() => void save()}
+            onClick={() => save()}
           >
             Check and save
-          </button>
-          <button
-            type="button"
+          </Button>
+          <Button
             class="quiet"
             disabled={!changed}
             onClick={() => {
@@ -131,7 +123,7 @@ export function FileEditor() {
             }}
           >
             Back to the saved file
-          </button>
+          </Button>
           {bench.value?.hold !== null && (
             <span class="soft">A hold is running on this file: save after it.</span>
           )}

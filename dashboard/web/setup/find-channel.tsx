@@ -5,6 +5,7 @@ import { t } from '#analysis/reasons/language.ts'
 import type { SeenField } from '#dashboard/api.ts'
 import { get } from '../api-client.ts'
 import { bench, mayOperate, system } from '../live/bench.ts'
+import { Button } from '../parts/fields.tsx'
 import { digits } from '../quantity.ts'
 import { type FormValues, PartForm } from '../system/part-form.tsx'
 import {
@@ -12,6 +13,7 @@ import {
   guessGauge,
   guessThermometer,
   type Mover,
+  sourceOf,
   type Watched,
   where,
   whoMoved,
@@ -37,86 +39,82 @@ const searches = {
 } as const
 type Search = keyof typeof searches
 
+interface Begun {
+  readonly search: Search
+  readonly beganMs: number
+}
+
 /** Finds the gauge among the logger's numbers: it moves when the bulb is squeezed. The user confirms the guess in the form. */
 export function FindChannel() {
-  const search = useSignal<Search | null>(null)
-  const beganMs = useSignal(0)
-  const watched = useSignal<ReadonlyMap<string, Watched>>(new Map())
-  const found = useSignal<Mover | null>(null)
-  useEffect(() => {
-    if (search.value === null || found.value !== null) return
-    const timer = setInterval(() => {
-      get<readonly SeenField[]>('/api/fields').then(
-        (fields) => {
-          const isRest = performance.now() - beganMs.peek() < restMs
-          watched.value = new Map(
-            fields.map((seen) => [where(seen), updated(watched.peek().get(where(seen)), seen, isRest)]),
-          )
-        },
-        () => undefined,
-      )
-    }, everyMs)
-    return () => clearInterval(timer)
-  }, [search.value, found.value])
+  const begun = useSignal<Begun | null>(null)
   if (!mayOperate.value) return null
-  const isRest = [...watched.value.values()].every(({ since }) => since.length === 0)
-  const movers = whoMoved(watched.value.values())
-
   return (
     <section class="stack tight" aria-label="Find a sensor">
       <div class="row">
-        {(Object.keys(searches) as Search[]).map((one) => (
-          <button
-            key={one}
-            type="button"
-            onClick={() => {
-              search.value = one
-              found.value = null
-              beganMs.value = performance.now()
-              watched.value = new Map()
-            }}
-          >
-            {searches[one].title}
-          </button>
+        {(Object.keys(searches) as Search[]).map((search) => (
+          <Button key={search} onClick={() => (begun.value = { search, beganMs: performance.now() })}>
+            {searches[search].title}
+          </Button>
         ))}
       </div>
-      {search.value && !found.value && (
-        <div class="note stack tight" role="status">
-          <p>
-            {watched.value.size === 0
-              ? t`No logger sends a number yet: see Ports.`
-              : isRest
-                ? t`Leave everything at rest for five seconds, open to the air…`
-                : searches[search.value].ask}
-          </p>
-          {movers.length > 1 && (
-            <p>Several numbers moved: choose the one that moved with your hand, or begin again.</p>
-          )}
-          {movers.map((one) => (
-            <p key={where(one.seen)} class="row spread">
-              <span>
-                <code>{where(one.seen)}</code> moved from {digits(one.rest, 3)} to {digits(one.peak, 3)}
-              </span>
-              <button type="button" class="main" onClick={() => (found.value = one)}>
-                {searches[search.value!].is}
-              </button>
-            </p>
-          ))}
-        </div>
-      )}
-      {search.value && found.value && (
-        <Found
-          key={search.value + where(found.value.seen)}
-          mover={found.value}
-          search={search.value}
-          heard={[...watched.value.values()].map(({ seen }) => seen)}
-          onDone={() => {
-            search.value = null
-            found.value = null
-          }}
-        />
+      {begun.value && (
+        <Watch key={begun.value.beganMs} {...begun.value} onDone={() => (begun.value = null)} />
       )}
     </section>
+  )
+}
+
+/** Watches every number, at rest and after it, until the user says which one moved with the hand. */
+function Watch({ search, beganMs, onDone }: Begun & { readonly onDone: () => void }) {
+  const watched = useSignal<readonly Watched[]>([])
+  const found = useSignal<Mover | null>(null)
+  useEffect(() => {
+    if (found.value !== null) return
+    const look = async (): Promise<void> => {
+      const fields = await get<readonly SeenField[]>('/api/fields')
+      const isRest = performance.now() - beganMs < restMs
+      watched.value = fields.map((seen) => {
+        const before = watched.peek().find((one) => where(one.seen) === where(seen))
+        return updated(before, seen, isRest)
+      })
+    }
+    const timer = setInterval(() => void look().catch(() => undefined), everyMs)
+    return () => clearInterval(timer)
+  }, [found.value])
+  if (found.value)
+    return (
+      <Found
+        mover={found.value}
+        search={search}
+        heard={watched.value.map(({ seen }) => seen)}
+        onDone={onDone}
+      />
+    )
+  const isRest = watched.value.every(({ since }) => since.length === 0)
+  const movers = whoMoved(watched.value)
+  return (
+    <div class="note stack tight" role="status">
+      <p>
+        {watched.value.length === 0
+          ? t`No logger sends a number yet: see Ports.`
+          : isRest
+            ? t`Leave everything at rest for five seconds, open to the air…`
+            : searches[search].ask}
+      </p>
+      {movers.length > 1 && (
+        <p>Several numbers moved: choose the one that moved with your hand, or begin again.</p>
+      )}
+      {movers.map((one) => (
+        <p key={where(one.seen)} class="row spread">
+          <span>
+            <code>{where(one.seen)}</code> moved from {digits(one.rest, 3)} to {digits(one.peak, 3)}
+          </span>
+          <Button class="main" onClick={() => (found.value = one)}>
+            {searches[search].is}
+          </Button>
+        </p>
+      ))}
+    </div>
   )
 }
 
@@ -147,13 +145,10 @@ function Found({ mover, search, heard, onDone }: FoundProps) {
   const target =
     of.find((channel) => takes(channel, mover.seen)) ??
     of.find((channel) => !heard.some((seen) => takes(channel, seen)))
-  const { measurement, field, tags } = mover.seen
   const { why, ...guessed } = guess
   const draft: FormValues = {
     ...guessed,
-    'from.measurement': measurement,
-    'from.field': field,
-    ...(Object.keys(tags).length > 0 && { 'from.tags': tags }),
+    ...sourceOf(mover.seen),
     ...(target === undefined && { id: search, places: known.sections.map(({ id }) => id) }),
   }
   return (

@@ -3,10 +3,11 @@ import { duration } from '#analysis/reasons/figures.ts'
 import { inThousands, t } from '#analysis/reasons/language.ts'
 import type { PortState } from '#dashboard/api.ts'
 import { post } from '../api-client.ts'
-import { bench, mayOperate, system } from '../live/bench.ts'
-import { Field } from '../parts/fields.tsx'
+import { bench, channels, mayOperate } from '../live/bench.ts'
+import { Facts } from '../parts/facts.tsx'
+import { Button, Field } from '../parts/fields.tsx'
 import { Term } from '../parts/term.tsx'
-import { toastError } from '../parts/toast.tsx'
+import { useTask } from '../parts/use-answer.ts'
 
 const dialectWords: Readonly<Record<string, string>> = {
   'line-protocol': t`line protocol`,
@@ -15,32 +16,44 @@ const dialectWords: Readonly<Record<string, string>> = {
   'json-lines': t`JSON lines`,
 }
 
+/** Changes a port, and shows all ports as they are then. */
+function usePorts() {
+  const { busy, run } = useTask()
+  const change = (what: 'confirm' | 'fix', order: object) =>
+    run(async () => {
+      const ports = await post<readonly PortState[]>(`/api/ports/${what}`, order)
+      if (bench.value) bench.value = { ...bench.value, ports }
+    })
+  return { busy, change }
+}
+
 /** Each port with its dialect and reception quality; the user confirms a detected dialect. */
 export function Ports() {
-  const busy = useSignal(false)
+  const { busy, change } = usePorts()
   const ports = bench.value?.ports ?? []
-  const confirm = async (name: string): Promise<void> => {
-    busy.value = true
-    try {
-      const ports = await post<readonly PortState[]>('/api/ports/confirm', { name })
-      if (bench.value) bench.value = { ...bench.value, ports }
-    } catch (error) {
-      toastError(error)
-    } finally {
-      busy.value = false
-    }
-  }
   if (ports.length === 0) {
     return (
-      <p class="empty">
+      <p class="soft">
         No port is open. Start the program with a port, such as{' '}
         <code>stillhold serve --port /dev/ttyUSB0</code>; the command{' '}
         <code>stillhold record --port list</code> shows what is there.
       </p>
     )
   }
+  const dialectOf = ({ name, confirmed }: PortState, dialect: string) => (
+    <>
+      {dialectWords[dialect] ?? dialect}
+      {dialect === 'line-protocol' && <Term of="line protocol" />}
+      {confirmed ? t`, confirmed` : t`, as detected`}
+      {!confirmed && mayOperate.value && (
+        <Button class="in-line" disabled={busy.value} onClick={() => change('confirm', { name })}>
+          That is right
+        </Button>
+      )}
+    </>
+  )
   return (
-    <ul class="ports">
+    <ul class="ports stack">
       {ports.map((port) => (
         <li key={port.name} class="stack tight">
           <div class="row spread">
@@ -51,64 +64,38 @@ export function Ports() {
           </div>
           {port.fault && <p class="note is-failed">{port.fault}</p>}
           {port.trouble && <PortFix port={port} trouble={port.trouble} />}
-          <dl class="facts">
-            <dt>speaks</dt>
-            <dd>
-              {port.dialect === null ? (
-                t`not recognized yet`
-              ) : (
+          <Facts
+            of={[
+              [t`speaks`, port.dialect === null ? t`not recognized yet` : dialectOf(port, port.dialect)],
+              [
+                t`lines`,
                 <>
-                  {dialectWords[port.dialect] ?? port.dialect}
-                  {port.dialect === 'line-protocol' && <Term of="line protocol" />}
-                  {port.confirmed ? t`, confirmed` : t`, as detected`}
-                </>
-              )}
-              {port.dialect !== null && !port.confirmed && mayOperate.value && (
-                <button
-                  type="button"
-                  class="in-line"
-                  disabled={busy.value}
-                  onClick={() => void confirm(port.name)}
-                >
-                  That is right
-                </button>
-              )}
-            </dd>
-            <dt>lines</dt>
-            <dd>
-              {inThousands(port.lines)}
-              {port.rejected > 0 && t`, ${port.rejected} not understood and kept as comments`}
-              {port.missing > 0 && t`, ${port.missing} missing from the logger’s own numbering`}
-            </dd>
-            <dt>last heard</dt>
-            <dd>
-              {port.silentS === null
-                ? t`never`
-                : port.silentS < 2
-                  ? t`now`
-                  : t`${duration(port.silentS)} ago`}
-            </dd>
-          </dl>
+                  {inThousands(port.lines)}
+                  {port.rejected > 0 && t`, ${port.rejected} not understood and kept as comments`}
+                  {port.missing > 0 && t`, ${port.missing} missing from the logger’s own numbering`}
+                </>,
+              ],
+              [t`last heard`, heardWords(port.silentS)],
+            ]}
+          />
         </li>
       ))}
     </ul>
   )
 }
 
+const heardWords = (silentS: number | null): string =>
+  silentS === null ? t`never` : silentS < 2 ? t`now` : t`${duration(silentS)} ago`
+
 const baudRates = [9600, 19_200, 38_400, 57_600, 115_200, 230_400] as const
 
 /** The probable fault of a port, with a one-tap fix. */
 function PortFix({ port, trouble }: { port: PortState; trouble: NonNullable<PortState['trouble']> }) {
-  const fields = (system.value?.channels ?? []).map(({ from }) => from.field)
+  const fields = channels.value.map(({ from }) => from.field)
   const names = useSignal([...new Set(fields)].join(', '))
-  const fix = async (setting: { readonly baudRate?: number; readonly columns?: readonly string[] }) => {
-    try {
-      const ports = await post<readonly PortState[]>('/api/ports/fix', { name: port.name, ...setting })
-      if (bench.value) bench.value = { ...bench.value, ports }
-    } catch (error) {
-      toastError(error)
-    }
-  }
+  const { change } = usePorts()
+  const fix = (setting: { readonly baudRate?: number; readonly columns?: readonly string[] }) =>
+    change('fix', { name: port.name, ...setting })
   return (
     <div class="note is-fail stack tight">
       <p>{trouble.message}</p>
@@ -118,9 +105,9 @@ function PortFix({ port, trouble }: { port: PortState; trouble: NonNullable<Port
           {baudRates
             .filter((rate) => rate !== trouble.baudRate)
             .map((rate) => (
-              <button key={rate} type="button" onClick={() => void fix({ baudRate: rate })}>
+              <Button key={rate} onClick={() => fix({ baudRate: rate })}>
                 {rate}
-              </button>
+              </Button>
             ))}
         </fieldset>
       )}
@@ -128,13 +115,12 @@ function PortFix({ port, trouble }: { port: PortState; trouble: NonNullable<Port
         <>
           <p>Restart the logger so that it prints its header, or name the {trouble.columns} columns here.</p>
           <Field label="Columns in their order" of={names} />
-          <button
-            type="button"
+          <Button
             class="main"
-            onClick={() => void fix({ columns: names.value.split(/[\s,;]+/).filter((one) => one !== '') })}
+            onClick={() => fix({ columns: names.value.split(/[\s,;]+/).filter((one) => one !== '') })}
           >
             Use these names
-          </button>
+          </Button>
         </>
       )}
     </div>

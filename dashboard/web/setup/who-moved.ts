@@ -7,6 +7,13 @@ export const where = (one: Pick<SeenField, 'measurement' | 'field' | 'tags'>): s
     ...Object.entries(one.tags).map(([key, value]) => `${key}=${value}`),
   ].join(' ')
 
+/** A number of the logger as the source of a channel, by the paths of its keys. */
+export const sourceOf = ({ measurement, field, tags }: SeenField) => ({
+  'from.measurement': measurement,
+  'from.field': field,
+  ...(Object.keys(tags).length > 0 && { 'from.tags': tags }),
+})
+
 /** Values of one number of the logger at rest and since then. */
 export interface Watched {
   readonly seen: SeenField
@@ -32,8 +39,8 @@ const stillTimes = 4
 export function whoMoved(watched: Iterable<Watched>): readonly Mover[] {
   const found = [...watched].flatMap(({ seen, rest, since }) => {
     if (rest.length < 4 || since.length === 0) return []
-    if (rest.every((one, i) => i === 0 || one > rest[i - 1])) return []
-    const middle = [...rest].sort((a, b) => a - b)[rest.length >> 1]
+    if (rest.slice(1).every((one, i) => one > rest[i]!)) return []
+    const middle = [...rest].sort((a, b) => a - b)[rest.length >> 1]!
     const peak = since.reduce(
       (far, one) => (Math.abs(one - middle) > Math.abs(far - middle) ? one : far),
       middle,
@@ -41,10 +48,8 @@ export function whoMoved(watched: Iterable<Watched>): readonly Mover[] {
     const largest = Math.max(Math.abs(middle), Math.abs(peak))
     const restless = Math.max(Math.max(...rest) - Math.min(...rest), leastShare * largest)
     // Still moving: the unit guessed from half a squeeze may be the wrong one.
-    if (
-      since.length > 1 &&
-      Math.abs(since[since.length - 1] - since[since.length - 2]) > stillTimes * restless
-    )
+    const [before, last] = since.slice(-2)
+    if (before !== undefined && last !== undefined && Math.abs(last - before) > stillTimes * restless)
       return []
     const score = Math.abs(peak - middle) / restless
     return score >= timesRest ? [{ seen, rest: middle, peak, score }] : []
@@ -62,7 +67,7 @@ export interface Guess {
 }
 
 /** A standard atmosphere in the units that loggers send, [Pa] for each. */
-const pascals: Readonly<Record<string, number>> = {
+const pascals = {
   psi: 6894.757,
   kPa: 1000,
   hPa: 100,
@@ -70,7 +75,9 @@ const pascals: Readonly<Record<string, number>> = {
   inHg: 3386.39,
   mmHg: 133.322,
   Pa: 1,
-}
+} as const
+type Unit = keyof typeof pascals
+const units = Object.keys(pascals) as Unit[]
 const standardPa = 101_325
 /** From sea level to 2,000 m the atmosphere is within these shares of the standard one. */
 const lowestShare = 0.78
@@ -79,15 +86,15 @@ const highestShare = 1.07
 const squeezePa = 10_000
 
 const near = (value: number, target: number): number => Math.abs(Math.log(value / target))
-const closest = (value: number, target: number, among = Object.keys(pascals)): string =>
+const closest = (value: number, target: number, among = units): Unit =>
   among.reduce((best, unit) =>
     near(value * pascals[unit], target) < near(value * pascals[best], target) ? unit : best,
   )
 
 /** The unit in which a number equals atmospheric pressure; null: none. */
-export function atmosphereUnit(value: number, barometerPa: number | null): string | null {
+export function atmosphereUnit(value: number, barometerPa: number | null): Unit | null {
   const target = barometerPa ?? standardPa
-  const fits = Object.keys(pascals).filter((unit) => {
+  const fits = units.filter((unit) => {
     const share = (value * pascals[unit]) / target
     return barometerPa === null ? share > lowestShare && share < highestShare : Math.abs(share - 1) < 0.02
   })
@@ -109,7 +116,7 @@ export function guessGauge(
 ): Guess {
   const absolute = atmosphereUnit(rest, barometerPa)
   const rise = Math.abs(peak - rest)
-  const said = seen.unit && seen.unit in pascals ? seen.unit : null
+  const said = units.find((one) => one === seen.unit) ?? null
   const unit = said ?? absolute ?? closest(rise, squeezePa)
   const least = Math.max(1.5 * rise, (1.3 * atLeastPa) / pascals[unit])
   const whyUnit = said

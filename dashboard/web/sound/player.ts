@@ -8,7 +8,7 @@ type Tune = readonly (readonly [number, number, number])[]
 /** Parses `523@0+0.14`: 523 Hz from 0 s for 0.14 s. */
 const tune = (notes: string): Tune =>
   notes.split(' ').map((note) => {
-    const [frequency, start, length] = note.split(/[@+]/).map(Number)
+    const [frequency = 0, start = 0, length = 0] = note.split(/[@+]/).map(Number)
     return [frequency, start, length]
   })
 

@@ -1,4 +1,4 @@
-import { type Signal, useSignal } from '@preact/signals'
+import { useSignal } from '@preact/signals'
 import { useRef } from 'preact/hooks'
 import type { HoldSpec, System } from '#analysis/model/system.ts'
 import { duration } from '#analysis/reasons/figures.ts'
@@ -6,7 +6,7 @@ import { t } from '#analysis/reasons/language.ts'
 import { SupplyLook } from '../hold/proof-step.tsx'
 import { TypedPad } from '../hold/typed-pad.tsx'
 import { bench, mayOperate, system, tell } from '../live/bench.ts'
-import { Field } from '../parts/fields.tsx'
+import { Button, Check, Field } from '../parts/fields.tsx'
 import { useTask } from '../parts/use-answer.ts'
 import { pressure, pressureDifference, withUnit } from '../quantity.ts'
 import { address, go } from '../route.ts'
@@ -52,6 +52,7 @@ function StartSheet({ spec, system: known, retests }: Props) {
   const { busy, run } = useTask()
   const state = bench.value!
   const suction = isSuction(spec)
+  /** A section that contained fuel may be tested to look for the leak; such a hold does not prove it tight. */
   const isWet = useSignal(false)
   const sheet = sheetFor(spec, known, !isWet.value)
   const cautions = cautionsFor(spec, known)
@@ -101,24 +102,29 @@ function StartSheet({ spec, system: known, retests }: Props) {
       {spec.rig !== null && <RigProof spec={spec} />}
       <Sentences title="Cautions" word="read" all={cautions} remembered={remembered} />
       <Sentences title="State sheet" word="set" all={sheet} remembered={remembered} />
-      <div class="start-folds">
+      <div class="start-folds line">
         {isOfGas(spec, known) && (
           <details open={isWet.value}>
             <summary>Not dry, or the hose stays on?</summary>
-            <WetSection isWet={isWet} />
+            <Check of={isWet}>
+              <span>
+                Fuel or its vapor is in the section
+                {isWet.value &&
+                  t`: this hold cannot pass, because rising vapor hides a leak. Purge it, or continue to find a leak.`}
+              </span>
+            </Check>
             {!suction && <SupplyLook />}
           </details>
         )}
         <Names />
       </div>
-      <div class="start-action">
+      <div class="start-action row">
         <p id="start-waits" class={`small ${blocks.length > 0 ? 'is-failed' : ''}`}>
           {blocks.length > 0
             ? blocks.join(' ')
             : !isAsking && t`Slowly to ${withUnit(spec.pressurePa, pressure(), 1)}. The page calls.`}
         </p>
-        <button
-          type="button"
+        <Button
           class="main large"
           disabled={!isAsking && (blocks.length > 0 || busy.value || state.hold !== null)}
           aria-describedby="start-waits"
@@ -134,7 +140,7 @@ function StartSheet({ spec, system: known, retests }: Props) {
             : suction
               ? t`Begin the draw-down`
               : t`Begin the pump-up`}
-        </button>
+        </Button>
       </div>
     </div>
   )
@@ -142,6 +148,14 @@ function StartSheet({ spec, system: known, retests }: Props) {
 
 const clockTime = (ms: number): string =>
   new Date(ms).toLocaleTimeString('en-GB', { hour: '2-digit', minute: '2-digit' })
+
+const list = (sentences: readonly string[]) => (
+  <ul>
+    {sentences.map((one) => (
+      <li key={one}>{one}</li>
+    ))}
+  </ul>
+)
 
 interface SentencesProps {
   readonly title: string
@@ -160,11 +174,7 @@ function Sentences({ title, word, all, remembered }: SentencesProps) {
       {asked.length > 0 && (
         <>
           <h2>{kept.length > 0 ? t`${title}: changed` : title}</h2>
-          <ul>
-            {asked.map((one) => (
-              <li key={one}>{one}</li>
-            ))}
-          </ul>
+          {list(asked)}
         </>
       )}
       {kept.length > 0 && (
@@ -172,34 +182,10 @@ function Sentences({ title, word, all, remembered }: SentencesProps) {
           <summary>
             {title}: {kept.length} {word} at {clockTime(latestMs)}
           </summary>
-          <ul>
-            {kept.map((one) => (
-              <li key={one}>{one}</li>
-            ))}
-          </ul>
+          {list(kept)}
         </details>
       )}
     </section>
-  )
-}
-
-/** A section that contained fuel may be tested to look for the leak; such a hold does not prove it tight. */
-function WetSection({ isWet }: { isWet: Signal<boolean> }) {
-  return (
-    <label class="check">
-      <input
-        type="checkbox"
-        checked={isWet.value}
-        onInput={(event) => {
-          isWet.value = event.currentTarget.checked
-        }}
-      />
-      <span>
-        Fuel or its vapor is in the section
-        {isWet.value &&
-          t`: this hold cannot pass, because rising vapor hides a leak. Purge it, or continue to find a leak.`}
-      </span>
-    </label>
   )
 }
 
@@ -211,7 +197,7 @@ function Names() {
         Operator: {operatorName.value || t`who?`}
         {witnessName.value && t`, witness: ${witnessName.value}`}
       </summary>
-      <div class="names">
+      <div class="cells">
         <Field label="Operator" of={operatorName} maxLength={80} />
         <Field label="Witness" of={witnessName} maxLength={80} />
       </div>
@@ -222,7 +208,7 @@ function Names() {
 /** The holds of the system file, one tap each. */
 function HoldChoices({ system, retests }: { system: System; retests: string | null }) {
   return (
-    <ul class="hold-choices" aria-label="Holds of the system file">
+    <ul class="hold-choices stack tight" aria-label="Holds of the system file">
       {system.holds.map((one) => (
         <li key={one.id}>
           <a class="button" href={address('hold', 'start', one.id, ...(retests ? [retests] : []))}>

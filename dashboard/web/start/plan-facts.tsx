@@ -43,7 +43,7 @@ const isOwn = (one: PlanAdvice): boolean => !everyHold.includes(one.topic)
 function Advice({ of, caution }: { of: readonly PlanAdvice[]; caution: boolean }) {
   if (of.length === 0) return null
   return (
-    <ul class="plan-sentences">
+    <ul class="stack tight">
       {of.map((one) => (
         <li key={one.topic + one.message} class={caution ? 'note is-undecided' : ''}>
           {one.message} {one.source && <span class="soft small">({one.source})</span>}
@@ -76,11 +76,11 @@ function PlanFacts({ plan }: { plan: Plan }) {
     plan.decides && [t`steady enough`, drift(plan.largest_drift_K_per_h)],
   ]
   return (
-    <div class="plan">
+    <div class="plan stack">
       {!plan.decides && <Advice of={plan.cautions.filter(isOwn)} caution />}
       <details>
         <summary>
-          <span class="plan-answer">
+          <span class="plan-answer line">
             <StateWord
               state={plan.decides ? 'pass' : 'undecided'}
               word={

@@ -1,6 +1,5 @@
-import { signal } from '@preact/signals'
 import type { LiveState } from '#dashboard/api.ts'
-import { keep, recallJson } from '../settings.ts'
+import { rememberedJson } from '../settings.ts'
 
 /** Sentences confirmed on this device, each with its time. */
 interface Confirmed {
@@ -11,8 +10,7 @@ interface Confirmed {
   readonly at: Readonly<Record<string, { readonly ms: number; readonly benchNs: string }>>
 }
 
-const storageName = 'confirmed'
-const confirmed = signal(recallJson<Confirmed>(storageName, { hold: '', at: {} }))
+const confirmed = rememberedJson<Confirmed>('confirmed', { hold: '', at: {} })
 
 const isToday = (ms: number): boolean => new Date(ms).toDateString() === new Date().toDateString()
 const benchNowNs = ({ recordingStartNs, nowS }: LiveState): string =>
@@ -61,8 +59,7 @@ export function confirm(
     aircraft,
     at: Object.fromEntries([
       ...kept,
-      ...sentences.map((one) => [one, remembered.has(one) ? known[one] : now] as const),
+      ...sentences.map((one) => [one, (remembered.has(one) && known[one]) || now] as const),
     ]),
   }
-  keep(storageName, JSON.stringify(confirmed.value))
 }

@@ -3,7 +3,8 @@ import type { HoldSpec, System } from '#analysis/model/system.ts'
 import { t } from '#analysis/reasons/language.ts'
 import type { StartCheck } from '#dashboard/api.ts'
 import { bench, isLive, tickMs, trueReading } from '../live/bench.ts'
-import { sendMark } from '../marks/send-mark.ts'
+import { sendMark } from '../marks/outbox.ts'
+import { Button } from '../parts/fields.tsx'
 import { StateWord } from '../parts/state-mark.tsx'
 import { Term } from '../parts/term.tsx'
 import { useAnswer } from '../parts/use-answer.ts'
@@ -34,13 +35,13 @@ export function SensorsAlive({ found, system }: { found: readonly StartCheck[] |
   const unread = (bench.value?.ports ?? []).flatMap(({ trouble }) => (trouble ? [trouble.message] : []))
   return (
     <div class="stack tight">
-      <ul class="sensor-list">
+      <ul class="sensor-list line">
         {(found ?? []).map(({ channel, state, message, place }) => {
           const { measures = '' } = system.channels.find((one) => one.id === channel) ?? {}
           const last = bench.value?.newest[channel]
           const old = !isLive.value || last?.quietS != null
           return (
-            <li key={channel} class={states[state]}>
+            <li key={channel} class={`line ${states[state]}`}>
               <span class="sensor-word">{shapes[state]}</span>
               <strong>{channel}</strong>
               <span class={old ? 'old-reading' : ''}>
@@ -48,8 +49,7 @@ export function SensorsAlive({ found, system }: { found: readonly StartCheck[] |
               </span>
               {message && <span class="soft">{message}</span>}
               {place && (
-                <button
-                  type="button"
+                <Button
                   onClick={() =>
                     void sendMark(
                       { kind: 'place', id: place.gauge, fields: { section: place.section } },
@@ -58,7 +58,7 @@ export function SensorsAlive({ found, system }: { found: readonly StartCheck[] |
                   }
                 >
                   {place.gauge} is on {place.section}
-                </button>
+                </Button>
               )}
             </li>
           )
@@ -82,7 +82,7 @@ export function RigProof({ spec }: { spec: HoldSpec }) {
   if (fittings.length > 0 && open.length === 0) {
     return (
       <p>
-        <StateWord state="proven" word="Rig proven" /> by {fittings[0].proof.record}.
+        <StateWord state="proven" word="Rig proven" /> by {fittings[0]?.proof.record}.
       </p>
     )
   }

@@ -4,7 +4,9 @@ import { setUpWords, shortestWords } from '#analysis/reasons/bench-words.ts'
 import { duration, figuresIn } from '#analysis/reasons/figures.ts'
 import { t } from '#analysis/reasons/language.ts'
 import { bench, mayOperate } from '../live/bench.ts'
-import { sendMark } from '../marks/send-mark.ts'
+import { sendMark } from '../marks/outbox.ts'
+import { Notes, Pending } from '../parts/facts.tsx'
+import { Button } from '../parts/fields.tsx'
 import { PanelHead } from '../parts/panel-head.tsx'
 import { useAnswer } from '../parts/use-answer.ts'
 import { address } from '../route.ts'
@@ -13,11 +15,9 @@ import { pressureUnit } from '../settings.ts'
 /** The set-ups that close the ledger, in order; replanned after each sealed record. */
 export function CampaignPanel() {
   const turns = useSignal(0)
-  const { value: plan, error } = useAnswer<Campaign>(
-    '/api/campaign',
-    `${turns.value} ${bench.value?.last?.record}`,
-  ).value
-  if (plan === null) return <p class="note is-undecided">{error ?? t`Planning the campaign…`}</p>
+  const answer = useAnswer<Campaign>('/api/campaign', `${turns.value} ${bench.value?.last?.record}`).value
+  const plan = answer.value
+  if (plan === null) return <Pending of={answer} words="Planning the campaign…" />
   return (
     <section class="panel stack" aria-label="Campaign">
       <h1>{plan.system}</h1>
@@ -30,7 +30,7 @@ export function CampaignPanel() {
       <p class="small soft">
         {plan.proven} of {plan.total} fittings are proven. {plan.steps.length > 0 && shortestWords(plan)}
       </p>
-      <ol class="next-steps">
+      <ol class="next-steps stack">
         {plan.done.map(({ record, proves }) => (
           <li key={record}>
             <h3>
@@ -49,11 +49,7 @@ export function CampaignPanel() {
           />
         ))}
       </ol>
-      {plan.uncoverable.map(({ id, why }) => (
-        <p key={id} class="note is-void">
-          {id}: {why}
-        </p>
-      ))}
+      <Notes of={plan.uncoverable.map(({ id, why }) => `${id}: ${why}`)} state="void" />
     </section>
   )
 }
@@ -76,11 +72,7 @@ function Step({ step, isFirst, now, onOut }: StepProps) {
         {setUpWords(step, words.pressure)}
         {step.proves.length > 0 && t` Proves ${step.proves.join(', ')}.`}
       </p>
-      {step.cautions.map((one) => (
-        <p key={one} class="note is-undecided">
-          {one}
-        </p>
-      ))}
+      <Notes of={step.cautions} />
       {mayOperate.value && step.hold !== null && (
         <a class={`button ${isFirst ? 'main' : ''}`} href={address('hold', 'start', step.hold)}>
           Prepare this hold
@@ -89,16 +81,15 @@ function Step({ step, isFirst, now, onOut }: StepProps) {
       {mayOperate.value &&
         step.kind === 'plugs-out' &&
         now.map((id) => (
-          <button
+          <Button
             key={id}
-            type="button"
             onClick={async () => {
               await sendMark({ kind: 'plug', id, fields: { in: false } }, t`${id} is out`)
               onOut()
             }}
           >
             {id} is out
-          </button>
+          </Button>
         ))}
     </li>
   )

@@ -4,7 +4,7 @@ import { t } from '#analysis/reasons/language.ts'
 import type { FirstFile } from '#dashboard/api.ts'
 import { mayOperate, systemText } from '../live/bench.ts'
 import { Errors } from '../parts/facts.tsx'
-import { Choice, entry, Field } from '../parts/fields.tsx'
+import { Button, entry, Field, onSubmit } from '../parts/fields.tsx'
 import { PanelHead } from '../parts/panel-head.tsx'
 import { useAnswer } from '../parts/use-answer.ts'
 import { address, go } from '../route.ts'
@@ -27,8 +27,8 @@ export function DrawSystem({ system, part: [named, given] }: Props) {
   const list = lists.find((one) => one === named)
   const pick = (of: PartList, one: string): void => go('system', 'draw', of, one)
   return (
-    <div class="system-view draw-view">
-      <h1>{system.name}</h1>
+    <div class="system-view draw-view stack">
+      <h1 class="unseen-on-phone">{system.name}</h1>
       <section class="panel stack drawing-panel" aria-label="Drawing">
         <PanelHead title="Drawing">
           <a href={address('setup', 'file')}>The file</a>
@@ -80,21 +80,18 @@ function namesIn(system: System, list: PartList): readonly string[] {
 /** The form for the nearest layout and the aircraft's name. */
 function Begin({ system }: { system: System }) {
   const { value, error } = useAnswer<readonly FirstFile[]>('/api/layouts', systemText.value).value
-  const picked = useSignal({ layout: '', instruments: '' })
+  const picked = useSignal<Partial<Pick<FirstFile, 'layout' | 'instruments'>>>({})
   const name = useSignal(system.name)
   const errors = useSignal<readonly string[]>([])
   const files = value ?? []
   // The file is still an unedited layout.
   const isFirst = files.some(({ text }) => text === systemText.value)
-  const { layout, instruments } = {
-    ...files[0],
-    ...Object.fromEntries(Object.entries(picked.value).filter(([, one]) => one)),
-  }
+  const { layout = '', instruments = '' } = { ...files[0], ...picked.value }
   const file = files.find((one) => one.layout === layout && one.instruments === instruments)
   const choose = (key: 'layout' | 'instruments', label: string, word: 'about' | 'with') => (
-    <Choice
+    <Field
       label={label}
-      of={entry({ layout, instruments }[key] ?? '', (one) => {
+      of={entry({ layout, instruments }[key], (one) => {
         picked.value = { ...picked.value, [key]: one }
       })}
       options={[...new Map(files.map((one) => [one[key], one[word]]))]}
@@ -104,13 +101,12 @@ function Begin({ system }: { system: System }) {
     <section class="panel stack" aria-label="Begin">
       <form
         class="row"
-        onSubmit={async (event) => {
-          event.preventDefault()
+        onSubmit={onSubmit(async () => {
           errors.value = await editFile(
             [{ list: null, id: null, keys: { name: name.value } }],
             t`The aircraft is called ${name.value}.`,
           )
-        }}
+        })}
       >
         <Field label="Name of the aircraft, on every report" of={name} maxLength={80} />
         <button type="submit" disabled={name.value.trim() === '' || name.value === system.name}>
@@ -123,8 +119,7 @@ function Begin({ system }: { system: System }) {
           {choose('layout', t`Layout nearest to yours`, 'about')}
           {choose('instruments', t`What you measure with`, 'with')}
           <div class="row">
-            <button
-              type="button"
+            <Button
               class={isFirst ? 'main' : ''}
               disabled={file === undefined}
               onClick={async () => {
@@ -133,7 +128,7 @@ function Begin({ system }: { system: System }) {
               }}
             >
               Begin with it
-            </button>
+            </Button>
             <span class="small soft">
               {isFirst ? t`Its figures are placeholders: put in your own.` : t`It replaces the whole file.`}
             </span>

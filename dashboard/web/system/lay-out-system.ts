@@ -1,35 +1,31 @@
 import dagre from '@dagrejs/dagre'
 import type { System } from '#analysis/model/system.ts'
 
-export interface SectionBox {
-  readonly kind: 'section'
-  readonly id: string
+interface Point {
   readonly x: number
   readonly y: number
+}
+
+interface Size {
   readonly width: number
   readonly height: number
+}
+
+export interface SectionBox extends Point, Size {
+  readonly id: string
   /** Fittings per row. */
   readonly across: number
 }
 
-export interface ValveBox {
-  readonly kind: 'valve'
-  readonly id: string
-  readonly x: number
-  readonly y: number
-}
-
-export interface Pipe {
+interface Pipe {
   readonly from: string
   readonly to: string
-  readonly points: readonly { readonly x: number; readonly y: number }[]
+  readonly points: readonly Point[]
 }
 
-export interface SystemLayout {
-  readonly width: number
-  readonly height: number
+interface SystemLayout extends Size {
   readonly sections: readonly SectionBox[]
-  readonly valves: readonly ValveBox[]
+  readonly valves: readonly (Point & { readonly id: string })[]
   readonly pipes: readonly Pipe[]
 }
 
@@ -65,7 +61,7 @@ export function layOutSystem(
   const across = new Map<string, number>()
   // Sections without a valve to the rest, such as the rig, are below it, which keeps the drawing narrow.
   const joined = new Set(system.valves.flatMap((one) => one.between))
-  const apart: { id: string; width: number; height: number }[] = []
+  const apart: (Size & { id: string })[] = []
   for (const section of system.sections) {
     const own = system.fittings.filter((one) => one.section === section.id)
     const count = own.length
@@ -90,48 +86,37 @@ export function layOutSystem(
     if (to !== undefined && graph.hasNode(`s:${to}`)) graph.setEdge(`v:${valve.id}`, `s:${to}`)
   }
   dagre.layout(graph)
-  const whole = graph.graph() as { width?: number; height?: number }
+  const { width, height } = graph.graph() as Size
   // Without a joined section dagre reports no finite size.
-  const size = { width: finite(whole.width), height: finite(whole.height) }
-  const below = placeBelow(apart, size, rem)
+  const below = placeBelow(apart, Number.isFinite(width) ? { width, height } : { width: 0, height: 0 }, rem)
+  /** Pipes reach the center of a valve, under its disc. */
+  const center = (name: string): Point[] => (name.startsWith('v:') ? [graph.node(name) as Point] : [])
   return {
     width: below.width,
     height: below.height,
-    sections: system.sections.map((section) => {
-      const node = graph.node(`s:${section.id}`) as
-        | { x: number; y: number; width: number; height: number }
-        | undefined
-      const place = node ? pick(node) : below.places.get(section.id)!
-      return { kind: 'section', id: section.id, across: across.get(section.id)!, ...place }
+    sections: system.sections.map(({ id }) => {
+      const node = graph.node(`s:${id}`) as (Point & Size) | undefined
+      const place = node && { ...sizeOf(node), x: node.x - node.width / 2, y: node.y - node.height / 2 }
+      return { id, across: across.get(id)!, ...(place ?? below.places.get(id)!) }
     }),
-    valves: system.valves.map((valve) => {
-      const node = graph.node(`v:${valve.id}`) as { x: number; y: number }
-      return { kind: 'valve', id: valve.id, x: node.x, y: node.y }
+    valves: system.valves.map(({ id }) => ({ id, ...pointOf(graph.node(`v:${id}`) as Point) })),
+    pipes: graph.edges().map((edge) => {
+      const { points } = graph.edge(edge) as { points: Point[] }
+      return { from: edge.v, to: edge.w, points: [...center(edge.v), ...points, ...center(edge.w)] }
     }),
-    pipes: graph.edges().map((edge) => ({
-      from: edge.v,
-      to: edge.w,
-      points: toCenters(graph, edge.v, edge.w, (graph.edge(edge) as { points: Point[] }).points),
-    })),
   }
 }
 
-const finite = (value: number | undefined): number => (Number.isFinite(value) ? value! : 0)
-
-interface Place {
-  readonly x: number
-  readonly y: number
-  readonly width: number
-  readonly height: number
-}
+const pointOf = ({ x, y }: Point): Point => ({ x, y })
+const sizeOf = ({ width, height }: Size): Size => ({ width, height })
 
 /** Rows under a drawing, no wider than it if they fit. */
 function placeBelow(
-  sections: readonly { readonly id: string; readonly width: number; readonly height: number }[],
-  drawing: { readonly width: number; readonly height: number },
+  sections: readonly (Size & { readonly id: string })[],
+  drawing: Size,
   rem: number,
-): { readonly width: number; readonly height: number; readonly places: ReadonlyMap<string, Place> } {
-  const places = new Map<string, Place>()
+): Size & { readonly places: ReadonlyMap<string, Point & Size> } {
+  const places = new Map<string, Point & Size>()
   let { width } = drawing
   let top = drawing.height + (drawing.height > 0 ? rem : rem * 0.5)
   let x = rem * 0.5
@@ -142,38 +127,11 @@ function placeBelow(
       x = rem * 0.5
       rowHeight = 0
     }
-    places.set(section.id, { x, y: top, width: section.width, height: section.height })
+    places.set(section.id, { x, y: top, ...sizeOf(section) })
     rowHeight = Math.max(rowHeight, section.height)
     x += section.width + rem
     width = Math.max(width, x - rem * 0.5)
   }
   const height = sections.length === 0 ? drawing.height : top + rowHeight + rem * 0.5
   return { width, height, places }
-}
-
-const pick = ({ x, y, width, height }: { x: number; y: number; width: number; height: number }) => ({
-  x: x - width / 2,
-  y: y - height / 2,
-  width,
-  height,
-})
-
-interface Point {
-  readonly x: number
-  readonly y: number
-}
-
-/** Extends pipes to the center of a valve, under its disc. */
-function toCenters(
-  graph: InstanceType<typeof dagre.graphlib.Graph>,
-  from: string,
-  to: string,
-  points: Point[],
-): Point[] {
-  const center = (name: string): Point[] => {
-    if (!name.startsWith('v:')) return []
-    const { x, y } = graph.node(name) as Point
-    return [{ x, y }]
-  }
-  return [...center(from), ...points, ...center(to)]
 }

@@ -2,7 +2,9 @@ import type { Ledger, LedgerFitting, LedgerHold } from '#analysis/model/ledger.t
 import { duration } from '#analysis/reasons/figures.ts'
 import { plural, t } from '#analysis/reasons/language.ts'
 import { mayOperate } from '../live/bench.ts'
-import { sendMark } from '../marks/send-mark.ts'
+import { sendMark } from '../marks/outbox.ts'
+import { Notes } from '../parts/facts.tsx'
+import { Button } from '../parts/fields.tsx'
 import { PanelHead } from '../parts/panel-head.tsx'
 import { StateMark, StateWord } from '../parts/state-mark.tsx'
 import { type Column, Table } from '../parts/table-scroll.tsx'
@@ -84,32 +86,27 @@ export function LedgerPanel({ ledger, onChanged }: { ledger: Ledger; onChanged: 
         <a href={address('system', 'draw')}>Draw</a>
       </PanelHead>
       <p>{closing(ledger)}</p>
-      {[...ledger.errors, ...ledger.cautions].map((one) => (
-        <p key={one} class="note is-undecided">
-          {one}
-        </p>
-      ))}
+      <Notes of={[...ledger.errors, ...ledger.cautions]} />
       {ledger.plugs_in.map((one) => (
         <p key={one.id} class="note is-failed row spread">
           <span>
             <strong>{one.id}</strong> is still plugged.
           </span>
           {mayOperate.value && (
-            <button
-              type="button"
+            <Button
               onClick={async () => {
                 await sendMark({ kind: 'plug', id: one.id, fields: { in: false } }, t`${one.id} is out`)
                 onChanged()
               }}
             >
               It is out
-            </button>
+            </Button>
           )}
         </p>
       ))}
-      <ul class="ledger-groups">
+      <ul class="ledger-groups stack tight">
         {groupsOf(ledger).map((group) => (
-          <li key={group.section}>
+          <li key={group.section} class="row">
             <StateMark state={group.worst} />
             <span>
               <strong>{group.section}</strong> <span class="soft">{stateWords(group)}</span>
@@ -121,11 +118,7 @@ export function LedgerPanel({ ledger, onChanged }: { ledger: Ledger; onChanged: 
       <details>
         <summary>All {ledger.fittings.length} fittings</summary>
         <FittingTable ledger={ledger} />
-        {ledger.uncoverable.map((one) => (
-          <p key={one.id} class="note is-void">
-            {one.id}: {one.why}
-          </p>
-        ))}
+        <Notes of={ledger.uncoverable.map(({ id, why }) => `${id}: ${why}`)} state="void" />
       </details>
     </section>
   )
@@ -147,7 +140,7 @@ function Closes({ hold }: { hold: LedgerHold }) {
 
 const wetColumn: Column<Ledger['fittings'][number]> = [
   t`wet`,
-  ({ wet }) => wet && <StateWord state={wet.state} word={proofWords[wet.state]} />,
+  ({ wet }) => wet && <StateWord state={wet.state} />,
 ]
 
 function FittingTable({ ledger }: { ledger: Ledger }) {
@@ -170,7 +163,7 @@ function FittingTable({ ledger }: { ledger: Ledger }) {
           'head',
         ],
         [t`section`, ({ section }) => section],
-        [t`proof`, ({ proof: { state } }) => <StateWord state={state} word={proofWords[state]} />],
+        [t`proof`, ({ proof: { state } }) => <StateWord state={state} />],
         ...(sorted.some((one) => one.wet !== null) ? [wetColumn] : []),
         [t`why`, ({ proof }) => proof.why],
         [t`record`, ({ proof: { record } }) => record && <a href={address('records', record)}>{record}</a>],

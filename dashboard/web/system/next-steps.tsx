@@ -1,13 +1,16 @@
+import { useSignal } from '@preact/signals'
 import type { HuntResult, NextStep } from '#analysis/model/hunt.ts'
 import { duration, percentOf } from '#analysis/reasons/figures.ts'
 import { t } from '#analysis/reasons/language.ts'
 import { mayOperate } from '../live/bench.ts'
-import { openPartTools } from '../marks/part-dialog.tsx'
+import { sendMark } from '../marks/outbox.ts'
+import { openPartTools } from '../marks/part-tools.tsx'
+import { Notes } from '../parts/facts.tsx'
+import { Button } from '../parts/fields.tsx'
 import { PanelHead } from '../parts/panel-head.tsx'
 import { Table } from '../parts/table-scroll.tsx'
 import { conditions, moment, twoFigures } from '../quantity.ts'
 import { address } from '../route.ts'
-import { LookTour } from './look-tour.tsx'
 
 /** Suspects below this are folded; a never-held fitting is listed only if holds or looks are evidence against it. */
 const LIKELY = 0.05
@@ -22,19 +25,15 @@ export function NextSteps({ hunt }: { hunt: HuntResult }) {
     <section class="panel stack" aria-label="Hunt">
       <PanelHead title="Hunt" />
       <p>{hunt.message}</p>
-      {hunt.cautions.map((one) => (
-        <p key={one} class="note is-undecided">
-          {one}
-        </p>
-      ))}
+      <Notes of={hunt.cautions} />
       {first && (
-        <ol class="next-steps">
+        <ol class="next-steps stack">
           <Step step={first} isFirst />
         </ol>
       )}
       {mayOperate.value && <LookTour places={first?.places ?? []} fittings={first?.fittings ?? []} />}
       {likely.length > 0 && (
-        <ul class="likely">
+        <ul class="likely stack tight">
           {likely.map((one) => (
             <li key={one.id}>
               <span>
@@ -43,9 +42,9 @@ export function NextSteps({ hunt }: { hunt: HuntResult }) {
               <meter min={0} max={1} value={one.leaking} aria-label={t`${one.id} leaks`} />
               <span class="percent">{percentOf(one.leaking)}</span>
               {mayOperate.value && (
-                <button type="button" onClick={() => openPartTools(one.id)}>
+                <Button onClick={() => openPartTools(one.id)}>
                   Mark work<span class="unseen"> on {one.id}</span>
-                </button>
+                </Button>
               )}
             </li>
           ))}
@@ -58,7 +57,7 @@ export function NextSteps({ hunt }: { hunt: HuntResult }) {
       <details>
         <summary>More steps and fittings</summary>
         {first && <p class="soft">{first.why}</p>}
-        <ol class="next-steps">
+        <ol class="next-steps stack">
           {others.map((step) => (
             <Step key={step.title} step={step} />
           ))}
@@ -80,6 +79,7 @@ export function NextSteps({ hunt }: { hunt: HuntResult }) {
 }
 
 function Step({ step, isFirst = false }: { step: NextStep; isFirst?: boolean }) {
+  const only = step.fittings.length === 1 ? step.fittings[0] : undefined
   return (
     <li class={isFirst ? 'is-first' : ''}>
       <h3>{step.title}</h3>
@@ -92,10 +92,10 @@ function Step({ step, isFirst = false }: { step: NextStep; isFirst?: boolean }) 
           Prepare this hold
         </a>
       )}
-      {step.kind === 'work' && step.fittings.length === 1 && mayOperate.value && (
-        <button type="button" class={isFirst ? 'main' : ''} onClick={() => openPartTools(step.fittings[0])}>
-          Mark the work on {step.fittings[0]}
-        </button>
+      {step.kind === 'work' && only && mayOperate.value && (
+        <Button class={isFirst ? 'main' : ''} onClick={() => openPartTools(only)}>
+          Mark the work on {only}
+        </Button>
       )}
     </li>
   )
@@ -133,5 +133,55 @@ function Suspects({ of }: { of: HuntResult['fittings'] }) {
         ],
       ]}
     />
+  )
+}
+
+/**
+ * The next looks, one place after the other with a tap each, until one bubbles or none is left. The order is fixed
+ * during the tour, although each mark updates the posterior at once.
+ */
+function LookTour({ places, fittings }: Pick<NextStep, 'places' | 'fittings'>) {
+  const tour = useSignal<readonly string[] | null>(null)
+  const dry = useSignal(0)
+  const found = useSignal<string | null>(null)
+  const order = tour.value ?? places
+  if (order.length === 0) return null
+  const at = order[dry.value]
+  const see = async (id: string, finding: 'bubbles' | 'dry'): Promise<void> => {
+    tour.value = order
+    await sendMark({ kind: 'look', id, fields: { finding } }, `${id} ${finding}`)
+    if (finding === 'dry') dry.value++
+    else found.value = id
+  }
+  const end = (): void => {
+    tour.value = null
+    dry.value = 0
+    found.value = null
+  }
+  return (
+    <section class="row" aria-label="Looks">
+      {found.value !== null ? (
+        <>
+          <span>
+            <strong>This one: {found.value}.</strong> Vent before you work on it.
+          </span>
+          <Button class="main" onClick={() => openPartTools(found.value!)}>
+            Mark the work
+          </Button>
+        </>
+      ) : at === undefined ? (
+        <strong>None of these: {order.join(', ')}.</strong>
+      ) : (
+        <>
+          <span>
+            {fittings.includes(at) ? at : t`hoses, seams and walls of ${at}`}, {dry.value + 1} of{' '}
+            {order.length}:
+          </span>
+          <Button onClick={() => see(at, 'bubbles')}>Bubbles</Button>
+          <Button onClick={() => see(at, 'dry')}>Dry</Button>
+        </>
+      )}
+      {tour.value !== null && <Button onClick={end}>End the looks</Button>}
+    </section>
   )
 }

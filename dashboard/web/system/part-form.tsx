@@ -1,5 +1,4 @@
 import { useSignal } from '@preact/signals'
-import { Fragment } from 'preact'
 import { useEffect, useRef } from 'preact/hooks'
 import { plural, t } from '#analysis/reasons/language.ts'
 import type { JsonSchema } from '#ingest/system-file/description.ts'
@@ -11,6 +10,7 @@ import type {
 } from '#ingest/system-file/edit-system-file.ts'
 import { bench, mayOperate, systemText } from '../live/bench.ts'
 import { Errors } from '../parts/facts.tsx'
+import { asOptions, Button, entry, Field, onSubmit, Ticks } from '../parts/fields.tsx'
 import { useAnswer } from '../parts/use-answer.ts'
 import { go } from '../route.ts'
 import { pressureUnit, volumeUnit } from '../settings.ts'
@@ -30,23 +30,21 @@ type FieldValue = string | readonly string[]
 /** Values by the path of the key: `id`, `allow.drop`. Keys without a field, such as tags, are unchanged. */
 export type FormValues = Readonly<Record<string, FieldValue | Readonly<Record<string, string>>>>
 
-const pressureOf = (): string => pressureUnit.value
-const volumeOf = (): string => volumeUnit.value
 /** Implied units of a bare number. */
-const bareUnits: Readonly<Record<string, () => string>> = {
-  volume: volumeOf,
-  capacity: volumeOf,
-  unusable: volumeOf,
-  pressure: pressureOf,
-  'max-pressure': pressureOf,
-  'max-vacuum': pressureOf,
-  'allow.drop': pressureOf,
-  'allow.rise': pressureOf,
-  'allow.leak': () => 'scc/min',
-  settle: () => 'min',
-  hold: () => 'min',
-  torque: () => 'N·m',
-}
+const bareUnits = (): Readonly<Record<string, string>> => ({
+  volume: volumeUnit.value,
+  capacity: volumeUnit.value,
+  unusable: volumeUnit.value,
+  pressure: pressureUnit.value,
+  'max-pressure': pressureUnit.value,
+  'max-vacuum': pressureUnit.value,
+  'allow.drop': pressureUnit.value,
+  'allow.rise': pressureUnit.value,
+  'allow.leak': 'scc/min',
+  settle: 'min',
+  hold: 'min',
+  torque: 'N·m',
+})
 /** Keys whose value is an id, or ids, of another list. */
 const namedList: Readonly<Record<string, PartList>> = {
   section: 'sections',
@@ -90,13 +88,13 @@ interface FileParts {
 function Form({ list, id, draft, onDone, parts, schema }: Props & FileParts) {
   const box = useRef<HTMLFormElement>(null)
   useEffect(() => box.current?.scrollIntoView({ block: 'nearest' }), [])
-  const entry = parts[list]?.find((one) => one.id === id)
-  const known = entry === undefined ? {} : flat(entry)
+  const written = parts[list]?.find((one) => one.id === id)
+  const known = written === undefined ? {} : flat(written)
   const values = useSignal<FormValues>({ ...known, ...(id === null && fresh(list, parts)), ...draft })
   const errors = useSignal<readonly string[]>([])
   const isHolding = bench.value?.hold !== null
   const word = partWords[list]
-  const fields = fieldsOf(schema.properties![list].items!)
+  const fields = fieldsOf(schema.properties?.[list]?.items ?? {})
   const set = (path: string, value: FieldValue): void => {
     const shut = id === null && path === 'sections' && { shut: closing(parts, value) }
     values.value = { ...values.value, [path]: value, ...shut }
@@ -116,35 +114,52 @@ function Form({ list, id, draft, onDone, parts, schema }: Props & FileParts) {
     if (list === 'sections' && id === null) edits.push(...placesOf(parts, name))
     return send(edits, id === null ? t`${name} is added.` : t`${name} is saved.`)
   }
-  const shown = (one: FormField) => (
-    <Fragment key={one.path}>
-      <FieldOf
-        field={one}
-        parts={parts}
-        value={(values.value[one.path] ?? '') as FieldValue}
-        onInput={(value) => set(one.path, value)}
-      />
-      {one.path === 'volume' && (
-        <VolumeOfPart isTank={values.value.kind === 'tank'} onVolume={(text) => set('volume', text)} />
-      )}
-    </Fragment>
-  )
+  const shown = ({ path, schema, isRequired }: FormField) => {
+    const now = (values.value[path] ?? '') as FieldValue
+    const unit = bareUnits()[path]
+    const words = path.replace(/^\w+\./, '').replaceAll('-', ' ')
+    const label = `${words.charAt(0).toUpperCase()}${words.slice(1)}${unit ? `, ${unit}` : ''}`
+    const from = namedList[path]
+    const ids = from ? idsOf(parts, from) : schema.enum
+    const options = ids && asOptions(ids)
+    return (
+      <div key={path} class="stack tight" data-from="file">
+        {options && schema.type?.includes('array') ? (
+          <Ticks
+            legend={label}
+            about={schema.description}
+            of={entry([now].flat().filter(Boolean), (value) => set(path, value))}
+            options={options}
+          />
+        ) : (
+          <Field
+            label={label}
+            about={schema.description}
+            of={entry(String(now), (value) => set(path, value))}
+            options={options && (isRequired && now !== '' ? options : [['', '–'], ...options])}
+            maxLength={100}
+            spellcheck={false}
+          />
+        )}
+        {path === 'volume' && (
+          <VolumeOfPart isTank={values.value.kind === 'tank'} onVolume={(text) => set('volume', text)} />
+        )}
+      </div>
+    )
+  }
 
   return (
     <form
       ref={box}
       class="panel stack part-form"
       aria-label={id === null ? t`New ${word}` : word}
-      onSubmit={(event) => {
-        event.preventDefault()
-        void save()
-      }}
+      onSubmit={onSubmit(save)}
     >
-      <header class="panel-head">
+      <header class="panel-head line">
         <h2>{id === null ? t`New ${word}` : id}</h2>
-        <button type="button" class="quiet" onClick={onDone}>
+        <Button class="quiet" onClick={onDone}>
           Close
-        </button>
+        </Button>
       </header>
       {fields.filter(({ path }) => !seldom.test(path)).map(shown)}
       {fields.some(({ path }) => seldom.test(path)) && (
@@ -161,15 +176,14 @@ function Form({ list, id, draft, onDone, parts, schema }: Props & FileParts) {
             {id === null ? t`Add the ${word}` : t`Save`}
           </button>
           {id !== null && (
-            <button
-              type="button"
+            <Button
               disabled={isHolding}
               onClick={() =>
                 void send([{ list, id, keys: null }], t`${id} is removed.`).then(() => go('system', 'draw'))
               }
             >
               Remove it
-            </button>
+            </Button>
           )}
           {id !== null && list === 'sections' && <span class="small soft">{goesWith(parts, id)}</span>}
         </div>
@@ -204,15 +218,18 @@ function flat(entry: WrittenEntry): FormValues {
   ) as FormValues
 }
 
-const withUnit = (path: string, value: FormValues[string]): FormValues[string] =>
-  typeof value === 'string' && path in bareUnits && /^\s*[-−]?[\d.,]+\s*$/.test(value)
-    ? `${value.trim().replace(',', '.').replace('−', '-')} ${bareUnits[path]()}`
+function withUnit(path: string, value: FieldValue | Readonly<Record<string, string>>) {
+  const unit = bareUnits()[path]
+  return unit && typeof value === 'string' && /^\s*[-−]?[\d.,]+\s*$/.test(value)
+    ? `${value.trim().replace(',', '.').replace('−', '-')} ${unit}`
     : value
+}
 
 /** The file's key of a path, with its values from the form; null removes it. */
 function keyOf(path: string, values: FormValues): [key: string, value: WrittenValue | null] {
-  const [key, inner] = path.split('.')
-  if (inner === undefined) return [key, values[key].length === 0 ? null : values[key]]
+  const [key = path, inner] = path.split('.')
+  const value = values[key] ?? ''
+  if (inner === undefined) return [key, value.length === 0 ? null : value]
   const all = Object.entries(values).filter(([one, value]) => one.startsWith(`${key}.`) && value !== '')
   return [key, Object.fromEntries(all.map(([one, value]) => [one.slice(key.length + 1), value]))]
 }
@@ -266,66 +283,4 @@ function fresh(list: PartList, parts: WrittenParts): FormValues {
   const ids = taken.map((_, i) => taken.length + 1 + i).concat(1)
   const id = ids.map((n) => stem + String(n).padStart(digits, '0')).find((one) => !taken.includes(one))!
   return { ...values, id }
-}
-
-interface FieldProps {
-  readonly field: FormField
-  readonly parts: WrittenParts
-  readonly value: FieldValue
-  readonly onInput: (value: FieldValue) => void
-}
-
-function FieldOf({ field: { path, schema, isRequired }, parts, value, onInput }: FieldProps) {
-  const about = `why-${path}`
-  const unit = bareUnits[path]?.()
-  const word = path.replace(/^\w+\./, '').replaceAll('-', ' ')
-  const label = `${word[0].toUpperCase()}${word.slice(1)}${unit ? `, ${unit}` : ''}`
-  const ids = path in namedList ? idsOf(parts, namedList[path]) : schema.enum
-  const reason = <small id={about}>{schema.description}</small>
-  if (ids && schema.type?.includes('array'))
-    return (
-      <fieldset class="field" aria-describedby={about}>
-        <legend data-from="file">{label}</legend>
-        {ids.map((id) => (
-          <label key={id} class="check">
-            <input
-              type="checkbox"
-              checked={value.includes(id)}
-              onChange={(event) => {
-                const others = [value].flat().filter((one) => one !== id && one !== '')
-                onInput(event.currentTarget.checked ? [...others, id] : others)
-              }}
-            />
-            {id}
-          </label>
-        ))}
-        {reason}
-      </fieldset>
-    )
-  const control = { id: `field-${path}`, 'aria-describedby': about, value: String(value) }
-  return (
-    <div class="field">
-      <label for={control.id} data-from="file">
-        {label}
-      </label>
-      {ids ? (
-        <select {...control} data-from="file" onChange={(event) => onInput(event.currentTarget.value)}>
-          {(!isRequired || value === '') && <option value="">–</option>}
-          {ids.map((id) => (
-            <option key={id}>{id}</option>
-          ))}
-        </select>
-      ) : (
-        <input
-          {...control}
-          type="text"
-          autocomplete="off"
-          spellcheck={false}
-          maxLength={100}
-          onInput={(event) => onInput(event.currentTarget.value)}
-        />
-      )}
-      {reason}
-    </div>
-  )
 }

@@ -34,10 +34,8 @@ const asButton = (label: string, isPicked: boolean, pick: () => void) => ({
 })
 
 /** A pipe as straight legs with rounded corners. */
-function leg(points: readonly { readonly x: number; readonly y: number }[]): string {
-  const [first, ...rest] = points
-  return `M${first.x} ${first.y}${rest.map((p) => `L${p.x} ${p.y}`).join('')}`
-}
+const leg = (points: readonly { readonly x: number; readonly y: number }[]): string =>
+  `M${points.map(({ x, y }) => `${x} ${y}`).join('L')}`
 
 /** The fuel system from tanks to engine, each fitting with its state of proof. */
 export function SystemDrawing({ system, ledger, picked, suspects, onPick, onPart }: Props) {

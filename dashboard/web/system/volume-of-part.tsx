@@ -1,6 +1,6 @@
 import { useSignal } from '@preact/signals'
 import { t } from '#analysis/reasons/language.ts'
-import { asOptions, Choice, Field } from '../parts/fields.tsx'
+import { asOptions, Button, Field } from '../parts/fields.tsx'
 import { volumeUnit } from '../settings.ts'
 
 /**
@@ -34,7 +34,7 @@ export function VolumeOfPart({ isTank, onVolume }: Props) {
   const typed = useSignal('')
   const isUs = volumeUnit.value !== 'L'
   const amount = Number(typed.value.replace(',', '.'))
-  const bore = bores[size.value]
+  const bore = bores[size.value] ?? Number.NaN
   const liters = ((Math.PI / 4) * bore ** 2 * amount * (isUs ? millimetresPerFoot : 1000)) / 1e6
   const found = isTank ? amount * expansion : liters / (isUs ? litersPerGallon : 1)
   return (
@@ -42,22 +42,21 @@ export function VolumeOfPart({ isTank, onVolume }: Props) {
       <summary>{isTank ? t`Volume from the tank’s capacity` : t`Volume from hose size and length`}</summary>
       <div class="row">
         {!isTank && (
-          <Choice label={t`Size (bore ${bore} mm)`} of={size} options={asOptions(Object.keys(bores))} />
+          <Field label={t`Size (bore ${bore} mm)`} of={size} options={asOptions(Object.keys(bores))} />
         )}
         <Field
           label={isTank ? t`Capacity, ${volumeUnit.value}` : t`Length, ${isUs ? 'ft' : 'm'}`}
           inputMode="decimal"
           of={typed}
         />
-        <button
-          type="button"
+        <Button
           disabled={!(found > 0)}
           onClick={() =>
             onVolume(`${Number(found.toPrecision(3))} ${volumeUnit.value} ± ${isTank ? 5 : 10} %`)
           }
         >
           Use this volume
-        </button>
+        </Button>
       </div>
       <p class="small soft">
         {isTank

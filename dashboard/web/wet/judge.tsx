@@ -1,15 +1,15 @@
-import { type Signal, useSignal } from '@preact/signals'
+import { useSignal } from '@preact/signals'
 import type { ComponentChildren } from 'preact'
 import type { Verdict, WordedReason } from '#analysis/model/hold-result.ts'
 import { t } from '#analysis/reasons/language.ts'
 import { post } from '../api-client.ts'
 import { mayOperate } from '../live/bench.ts'
-import { Reasons } from '../parts/facts.tsx'
-import { Field } from '../parts/fields.tsx'
+import { Reasons, Trouble } from '../parts/facts.tsx'
+import { Button, Field } from '../parts/fields.tsx'
 import { StateWord } from '../parts/state-mark.tsx'
 import { toast } from '../parts/toast.tsx'
+import { useTrouble } from '../parts/use-answer.ts'
 import { address } from '../route.ts'
-import { verdictWords } from '../words.ts'
 
 interface Judged {
   readonly verdict: Verdict
@@ -22,30 +22,6 @@ export interface Attached {
   readonly base64?: string
   readonly text?: string
 }
-
-/** Error of a form's last request; shown beside the form, where the user corrects it. */
-export function useTrouble(): {
-  readonly wrong: Signal<string | null>
-  readonly tell: (work: () => Promise<void>) => Promise<void>
-} {
-  const wrong = useSignal<string | null>(null)
-  const tell = async (work: () => Promise<void>): Promise<void> => {
-    try {
-      await work()
-      wrong.value = null
-    } catch (error) {
-      wrong.value = error instanceof Error ? error.message : String(error)
-    }
-  }
-  return { wrong, tell }
-}
-
-export const Trouble = ({ of }: { of: Signal<string | null> }) =>
-  of.value && (
-    <p class="note is-undecided" role="alert">
-      {of.value}
-    </p>
-  )
 
 /** Judge first, then sign and lock: nothing is archived unseen. */
 export function Judge<T extends Judged>(props: {
@@ -73,24 +49,23 @@ export function Judge<T extends Judged>(props: {
     })
   return (
     <div class="stack wet-judge">
-      <div class="row">
-        <button type="button" class="main" disabled={!mayOperate.value} onClick={() => ask(false)}>
+      <div class="row low">
+        <Button class="main" disabled={!mayOperate.value} onClick={() => ask(false)}>
           Judge
-        </button>
+        </Button>
         <Field label="Initials or name" of={operator} />
-        <button
-          type="button"
+        <Button
           disabled={!mayOperate.value || judged.value !== current || records.value.length > 0}
           onClick={() => ask(true)}
         >
           Sign and lock into the archive
-        </button>
+        </Button>
       </div>
       <Trouble of={wrong} />
       {found.value.map((result, i) => (
         <section key={i} class={`panel stack is-${result.verdict}`} aria-label="Result">
           <h3>
-            <StateWord state={result.verdict} word={verdictWords[result.verdict].word} />{' '}
+            <StateWord state={result.verdict} />{' '}
             {records.value[i] && <a href={address('records', records.value[i])}>{records.value[i]}</a>}
           </h3>
           <Reasons of={result.reasons} />

@@ -1,16 +1,19 @@
 import { useSignal } from '@preact/signals'
 import type { LevelResult, LevelStep } from '#analysis/fuel-work/calibrate-level.ts'
 import { t } from '#analysis/reasons/language.ts'
-import { Choice, Field, partOf } from '../parts/fields.tsx'
+import { mayOperate, tell as tellBench } from '../live/bench.ts'
+import { type Brush, circle, edge } from '../parts/brush.ts'
+import { Trouble } from '../parts/facts.tsx'
+import { Button, Field, FileField, partOf } from '../parts/fields.tsx'
 import { Table } from '../parts/table-scroll.tsx'
-import { digits, volume } from '../quantity.ts'
+import { TimeChart } from '../parts/time-chart.tsx'
+import { toast } from '../parts/toast.tsx'
+import { useTrouble } from '../parts/use-answer.ts'
+import { clockTime, digits, volume, withUnit } from '../quantity.ts'
 import { sheetWord } from '../words.ts'
 import type { PartProps } from './entries.ts'
-import { FillMarks } from './fill-marks.tsx'
 import { type Attached, Judge } from './judge.tsx'
-import { LevelPicture } from './level-picture.tsx'
-import { FileField } from './photo-field.tsx'
-import { SheetForm, SheetRows, statedIn, statedInEach, useSheet, useSheets } from './sheet-form.tsx'
+import { SheetForm, SheetRows, stated, statedIn, statedInEach, useSheet } from './sheet-form.tsx'
 
 const ways = [
   ['recordings', t`recordings of the sender`],
@@ -22,7 +25,7 @@ export function LevelPart({ system, known: { forms } }: PartProps) {
   const senders = system.channels.filter(({ measures }) => measures === 'level-sender')
   const how = useSignal({ way: senders.length > 0 ? 'recordings' : 'panel', steps: '8' })
   const [panel, sender] = [useSheet(forms.levelPanel, system), useSheet(forms.levelSender, system)]
-  const points = useSheets(forms.levelPoint, system, 1)
+  const points = useSheet(forms.levelPoint, system)
   const files = useSignal<readonly Attached[]>([])
   const { way, steps } = how.value
   const typed = way === 'panel'
@@ -37,15 +40,15 @@ export function LevelPart({ system, known: { forms } }: PartProps) {
         minute; go on to the brim, then drain it the same way. Give what the pump or the scale says as the
         total: it closes the sum of the pours.
       </p>
-      <div class="choices">
-        <Choice label="Readings come from" of={partOf(how, 'way')} options={ways} />
+      <div class="choices row low">
+        <Field label="Readings come from" of={partOf(how, 'way')} options={ways} />
         <Field
           label="Steps of the gauge: a number, or the fuel at each mark, such as 5 L, 15 L, 30 L"
           of={partOf(how, 'steps')}
         />
       </div>
       {!typed && (
-        <FillMarks tank={senders.find(({ id }) => id === sender.values.value.channel)?.section ?? null} />
+        <FillMarks tank={senders.find(({ id }) => id === sender.rows.value[0]?.channel)?.section ?? null} />
       )}
       <h3>Calibrate</h3>
       <SheetForm of={form} />
@@ -55,6 +58,7 @@ export function LevelPart({ system, known: { forms } }: PartProps) {
         <FileField
           label="Recordings with fill marks"
           accept=".lp"
+          multiple
           onPick={async (picked) => {
             files.value = await Promise.all(
               picked.map(async (one) => ({
@@ -140,5 +144,129 @@ function LevelNotes({ result }: { readonly result: LevelResult }) {
         </ul>
       )}
     </>
+  )
+}
+
+const triangle = { up: 'M-5 4H5L0 -5Z', down: 'M-5 -4H5L0 5Z' } as const
+
+/** Reading against usable fuel: upward triangles for filling, downward ones for draining, crosses for excluded points. */
+function LevelPicture({ result }: { result: LevelResult }) {
+  const { points, rejected, steps_level: steps, reading_unit: unit } = result
+  const all = [...points, ...rejected].filter(({ reading }) => reading !== null)
+  if (all.length < 2) return null
+  const perLiter = volume().slope / 1000
+  const fuel = all.map(({ usable_L }) => usable_L * perLiter)
+  const readings = all.map(({ reading }) => reading!)
+  const [low, high] = [Math.min(...readings), Math.max(...readings)]
+  const room = (high - low || 1) * 0.08
+  const most = Math.max(...fuel)
+  const read = steps.filter((step) => step.reading !== null)
+  const at = (of: { readonly usable_L: number; readonly reading: number | null }) =>
+    [of.usable_L * perLiter, of.reading!] as const
+  const summary = t`Readings from ${digits(readings[0], 1)} to ${digits(readings.at(-1), 1)} ${unit} over ${withUnit(most / volume().slope, volume(), 1)}.`
+  const over = (brush: Brush): void => {
+    for (const step of steps) {
+      const x = step.usable_L * perLiter
+      brush.upright(x, { token: '--line', width: 1, under: true })
+      brush.words(`${step.step}`, [x, edge], { token: '--ink-soft', dx: -3, dy: 4, weight: 400 })
+    }
+    for (const point of points)
+      brush.shape(triangle[point.direction], at(point), { token: '--raw', width: 1.6 })
+    for (const point of rejected)
+      if (point.reading !== null)
+        brush.shape('M-5 -5l10 10m0 -10l-10 10', at(point), { token: '--fail', width: 2.4 })
+    for (const step of read) {
+      brush.shape(circle(4), at(step), { token: '--surface', fill: true })
+      brush.shape(circle(4), at(step), { token: '--line-a' })
+    }
+  }
+  return (
+    <>
+      <TimeChart
+        label="Reading"
+        unit={t`${unit} over the usable fuel in ${volume().symbol}, step by step of the gauge`}
+        said={summary}
+        across="number"
+        decimals={1}
+        lines={[{ label: t`steps`, token: '--line-a', width: 2 }]}
+        view={() => ({
+          columns: [{ x: read.map((one) => at(one)[0]), y: read.map((one) => one.reading) }],
+          x: [Math.min(0, ...fuel), most * 1.02],
+          y: [low - room, high + room],
+          zeroS: 0,
+        })}
+        over={over}
+        figures={{ summary, rows: [] }}
+      />
+      <p class="small soft">△ filling ▽ drawing off × left out ○ step</p>
+    </>
+  )
+}
+
+const directions = [
+  ['up', t`poured in`],
+  ['down', t`drawn off`],
+] as const
+const attitudes = [
+  ['level', t`level`],
+  ['ground', t`as on the ground`],
+] as const
+
+/** Marks each pour in the running recording, once it is in the tank. */
+function FillMarks({ tank }: { readonly tank: string | null }) {
+  const form = useSignal({ volume: '5 L ± 0.5 %', attitude: 'level', direction: 'up', total: '' })
+  const made = useSignal<readonly string[]>([])
+  const { wrong, tell } = useTrouble()
+  const { volume, attitude, direction, total } = form.value
+  const mark = (words: string, fields: Readonly<Record<string, string | boolean>>) =>
+    tell(async () => {
+      const all = stated({ attitude, total, ...fields })
+      await tellBench('/api/mark', { kind: 'fill', id: tank ?? undefined, fields: all })
+      made.value = [...made.value, `${clockTime(new Date().toISOString())}: ${words}`]
+      form.value = { ...form.value, total: '' }
+      toast(t`Marked: ${words}.`)
+    })
+  const poured = `${volume} ${direction === 'up' ? t`poured in` : t`drawn off`}`
+  const off = !mayOperate.value
+  return (
+    <section class="stack" aria-labelledby="fill-marks">
+      <h3 id="fill-marks">Mark the pours{tank && t` of ${tank}`}</h3>
+      <div class="cells low">
+        <Field label="Amount with its tolerance" of={partOf(form, 'volume')} />
+        <Field label="Fuel is" of={partOf(form, 'direction')} options={directions} />
+        <Field label="Aircraft stands" of={partOf(form, 'attitude')} options={attitudes} />
+        <Field label="Total by pump or scale, if known" of={partOf(form, 'total')} />
+      </div>
+      <div class="row">
+        <Button disabled={off} onClick={() => mark(t`at unusable fuel`, { start: 'unusable' })}>
+          Mark: at unusable fuel
+        </Button>
+        <Button
+          class="main"
+          disabled={off || volume === ''}
+          onClick={() => mark(poured, { volume, direction })}
+        >
+          Mark: {poured}
+        </Button>
+        <Button
+          disabled={off || direction !== 'up'}
+          onClick={() => mark(t`${poured}, brim-full`, { volume, direction, full: true })}
+        >
+          Mark: and it is brim-full
+        </Button>
+      </div>
+      <Trouble of={wrong} />
+      {made.value.length > 0 && (
+        <ol aria-label="Marks made here">
+          {made.value.map((one) => (
+            <li key={one}>{one}</li>
+          ))}
+        </ol>
+      )}
+      <p class="small soft">
+        The marks go into the recording that runs, beside the sender’s readings. Wait a minute after each
+        before the next.
+      </p>
+    </section>
   )
 }

@@ -2,43 +2,30 @@ import { useSignal } from '@preact/signals'
 import type { SheetField, SheetFields } from '#analysis/fuel-work/sheet-fields.ts'
 import type { System } from '#analysis/model/system.ts'
 import { t } from '#analysis/reasons/language.ts'
-import { asOptions, Choice, type Entry, entry, Field, type Option, partOf } from '../parts/fields.tsx'
+import { asOptions, Button, type Entry, entry, Field, type Option, partOf } from '../parts/fields.tsx'
 import { sheetWords } from '../words.ts'
 
 /** Form values by key; an empty value is not stated. */
 type FormValues = Readonly<Record<string, string>>
 
-/** The fields of a form with their values. */
+/** The fields of a form with their values, once or repeated: runs, points, lines of work. */
 export interface Sheet {
-  readonly fields: SheetFields
-  readonly system: System
-  readonly values: Entry<FormValues>
-}
-
-/** A repeated form: runs, points, lines of work. */
-export interface Sheets {
   readonly fields: SheetFields
   readonly system: System
   readonly rows: Entry<readonly FormValues[]>
 }
 
-/** The form of a sheet; required choices default to the first option. */
-export const useSheet = (fields: SheetFields, system: System): Sheet => ({
+/** A form of a sheet; required choices default to the first option. */
+export const useSheet = (fields: SheetFields, system: System, count: 0 | 1 = 1): Sheet => ({
   fields,
   system,
-  values: useSignal(blank(fields, system)),
+  rows: useSignal(count === 0 ? [] : [blank(fields, system)]),
 })
 
-export const useSheets = (fields: SheetFields, system: System, count: 0 | 1): Sheets => ({
-  fields,
-  system,
-  rows: useSignal<readonly FormValues[]>(count === 0 ? [] : [blank(fields, system)]),
-})
-
-/** The sheet with the values of a form. */
-export const statedIn = ({ fields, values }: Sheet): object => sheetOf(fields, values.value)
-export const statedInEach = ({ fields, rows }: Sheets): object[] =>
+/** The sheets with the values of a repeated form, and the sheet of one that is not repeated. */
+export const statedInEach = ({ fields, rows }: Sheet): object[] =>
   rows.value.map((values) => sheetOf(fields, values))
+export const statedIn = (form: Sheet): object => ({ ...statedInEach(form)[0] })
 
 /** A time in the format of an input field, in the bench's zone. */
 const localMoment = (at: Date): string =>
@@ -81,7 +68,7 @@ function isAsked({ when }: SheetField, values: FormValues): boolean {
   return wanted.length === 0 ? value !== '' : wanted.includes(value)
 }
 
-function optionsOf(field: SheetField, { fittings, channels, sections }: System): readonly Option[] | null {
+function optionsOf(field: SheetField, { fittings, channels, sections }: System) {
   const named = {
     fittings: () => fittings.map(({ id, name }): Option => [id, `${id} ${name}`]),
     senders: () =>
@@ -89,12 +76,10 @@ function optionsOf(field: SheetField, { fittings, channels, sections }: System):
         .filter(({ measures }) => measures === 'level-sender')
         .map(({ id, section }): Option => [id, `${id}, ${section}`]),
     // Tanks first: these sheets are about tanks.
-    sections: () =>
-      asOptions(
-        [...sections]
-          .sort((a, b) => Number(b.kind === 'tank') - Number(a.kind === 'tank'))
-          .map(({ id }) => id),
-      ),
+    sections: () => {
+      const tanks = sections.filter(({ kind }) => kind === 'tank')
+      return asOptions([...new Set([...tanks, ...sections])].map(({ id }) => id))
+    },
   }
   const own =
     field.is === 'flag'
@@ -103,8 +88,8 @@ function optionsOf(field: SheetField, { fittings, channels, sections }: System):
         ? sheetWords(field.words)
         : field.is === 'named'
           ? named[field.from]()
-          : null
-  return own === null || field.required ? own : [['', t`not stated`], ...own]
+          : undefined
+  return own && !field.required ? [['', t`not stated`] as const, ...own] : own
 }
 
 const yesOrNo: readonly Option[] = [
@@ -115,56 +100,49 @@ const yesOrNo: readonly Option[] = [
 const types = { day: 'date', instant: 'datetime-local' } as const
 
 /** Asks for the fields of a sheet, with the labels of the file and the paper form. */
-export function SheetForm({ of }: { of: Sheet }) {
+export function SheetForm({ of: { fields, system, rows }, at = 0 }: { of: Sheet; at?: number }) {
+  const form = entry(rows.value[at] ?? {}, (changed) => {
+    rows.value = rows.value.with(at, changed)
+  })
   return (
-    <div class="filters wet-fields">
-      {Object.entries(of.fields).map(([key, field]) => {
-        if (!isAsked(field, of.values.value)) return null
-        const part = partOf(of.values, key)
-        const options = optionsOf(field, of.system)
-        return options ? (
-          <Choice key={key} label={field.label} of={part} options={options} />
-        ) : (
-          <Field key={key} label={field.label} of={part} type={types[field.is as keyof typeof types]} />
-        )
-      })}
+    <div class="cells low">
+      {Object.entries(fields)
+        .filter(([, field]) => isAsked(field, form.value))
+        .map(([key, field]) => (
+          <Field
+            key={key}
+            label={field.label}
+            of={partOf(form, key)}
+            options={optionsOf(field, system)}
+            type={types[field.is as keyof typeof types]}
+          />
+        ))}
     </div>
   )
 }
 
-export function SheetRows({ what, of }: { readonly what: string; readonly of: Sheets }) {
+export function SheetRows({ what, of }: { readonly what: string; readonly of: Sheet }) {
   const { fields, system, rows } = of
   const word = what.toLowerCase()
   return (
     <>
-      {rows.value.map((values, at) => (
+      {rows.value.map((_, at) => (
         <fieldset key={at} class="stack">
           <legend>
             {what} {at + 1}
           </legend>
-          <SheetForm
-            of={{
-              fields,
-              system,
-              values: entry(values, (changed) => {
-                rows.value = rows.value.with(at, changed)
-              }),
-            }}
-          />
+          <SheetForm of={of} at={at} />
           <div class="row">
-            <button type="button" class="quiet" onClick={() => (rows.value = rows.value.toSpliced(at, 1))}>
+            <Button class="quiet" onClick={() => (rows.value = rows.value.toSpliced(at, 1))}>
               Remove {word} {at + 1}
-            </button>
+            </Button>
           </div>
         </fieldset>
       ))}
       <div class="row">
-        <button
-          type="button"
-          onClick={() => (rows.value = [...rows.value, rows.value.at(-1) ?? blank(fields, system)])}
-        >
+        <Button onClick={() => (rows.value = [...rows.value, rows.value.at(-1) ?? blank(fields, system)])}>
           Add a {word}
-        </button>
+        </Button>
       </div>
     </>
   )

@@ -4,13 +4,13 @@ import { t } from '#analysis/reasons/language.ts'
 import { digits } from '../quantity.ts'
 import type { PartProps } from './entries.ts'
 import { Judge } from './judge.tsx'
-import { SheetForm, SheetRows, statedIn, statedInEach, useSheet, useSheets } from './sheet-form.tsx'
+import { SheetForm, SheetRows, statedIn, statedInEach, useSheet } from './sheet-form.tsx'
 
 /** Timed deliveries against the engine's take-off demand: each pump alone, from each tank alone. */
 export function FlowPart({ system, known: { forms } }: PartProps) {
   const head = useSheet(forms.flow, system)
-  const runs = useSheets(forms.flowRun, system, 1)
-  const omitted = useSheets(forms.flowOmitted, system, 0)
+  const runs = useSheet(forms.flowRun, system)
+  const omitted = useSheet(forms.flowOmitted, system, 0)
   return (
     <section class="panel stack">
       <h2>Fuel flow check</h2>
@@ -41,7 +41,7 @@ export function FlowPart({ system, known: { forms } }: PartProps) {
 
 /** Lines of the work sheet; each fitting is stale in the ledger until its next hold. */
 export function TorquePart({ system, known }: PartProps) {
-  const lines = useSheets(known.forms.work, system, 1)
+  const lines = useSheet(known.forms.work, system)
   const fittings = [...new Set(lines.rows.value.map(({ fitting }) => fitting))]
   return (
     <section class="panel stack">

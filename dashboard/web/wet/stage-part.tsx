@@ -1,47 +1,47 @@
-import { useSignal } from '@preact/signals'
+import { type Signal, useSignal } from '@preact/signals'
 import { useEffect } from 'preact/hooks'
 import type { WetResult } from '#analysis/fuel-work/judge-wet-stage.ts'
 import { duration } from '#analysis/reasons/figures.ts'
-import { t } from '#analysis/reasons/language.ts'
+import { inDigits, t } from '#analysis/reasons/language.ts'
 import type { SavedSheet } from '#dashboard/api.ts'
-import { get, post } from '../api-client.ts'
-import { mayOperate } from '../live/bench.ts'
-import { Choice, Field, partOf, Ticks } from '../parts/fields.tsx'
+import { post } from '../api-client.ts'
+import { mayOperate, tickMs } from '../live/bench.ts'
+import { Trouble } from '../parts/facts.tsx'
+import { asOptions, Button, Field, FileField, partOf, Ticks } from '../parts/fields.tsx'
+import { useAnswer, useTrouble } from '../parts/use-answer.ts'
 import { moment } from '../quantity.ts'
 import { sheetWords } from '../words.ts'
 import { type OnSheet, type PartProps, person } from './entries.ts'
-import { type Attached, Judge, Trouble, useTrouble } from './judge.tsx'
-import { Looks } from './looks.tsx'
-import { PhotoField } from './photo-field.tsx'
+import { type Attached, Judge } from './judge.tsx'
 import { stated } from './sheet-form.tsx'
-import { Steps } from './steps.tsx'
+import { Looks, Steps } from './stage-entries.tsx'
 
 const fuelWords = ['avgas', 'mogas', 'jet-a']
 
 /** Polling interval of open sheets: another device may have made an entry. */
 const rereadMs = 5000
 
+/** The first and the last entry; opening a sheet is its first. */
+const endsOf = ({ journal }: SavedSheet['sheet']) => ({ first: journal[0]!, last: journal.at(-1)! })
+
 /** The fuelling checks: one saved sheet a stage, open on any device. */
 export function StagePart({ system, known }: PartProps) {
-  const open = useSignal<readonly SavedSheet[]>([])
+  const changes = useSignal(0)
+  const sinceS = `${changes.value} ${Math.floor(tickMs.value / rereadMs)}`
+  const open = useAnswer<readonly SavedSheet[]>('/api/wet/sheets', sinceS).value.value ?? []
   const shown = useSignal<SavedSheet | null>(null)
   const { wrong, tell } = useTrouble()
-  const reread = async () => {
-    const sheets = await get<SavedSheet[]>('/api/wet/sheets')
-    open.value = sheets
-    const same = sheets.find(({ id }) => id === shown.value?.id)
-    if (same) shown.value = same
-  }
   useEffect(() => {
-    const again = () => void reread().catch(() => {})
-    again()
-    const timer = setInterval(again, rereadMs)
-    return () => clearInterval(timer)
-  }, [])
+    shown.value = open.find(({ id }) => id === shown.peek()?.id) ?? shown.peek()
+  }, [open])
+  const show = (sheet: SavedSheet | null): void => {
+    shown.value = sheet
+    changes.value++
+  }
   const enter = (entry: object) =>
     tell(async () => {
       const { id } = shown.value!
-      shown.value = await post<SavedSheet>(`/api/wet/sheets/${id}/entry`, { by: person.value, ...entry })
+      show(await post<SavedSheet>(`/api/wet/sheets/${id}/entry`, { by: person.value, ...entry }))
     })
   const titleOf = (stage: string) => known.stages.find(({ name }) => name === stage)!.title
   return (
@@ -55,15 +55,15 @@ export function StagePart({ system, known }: PartProps) {
       {person.value.trim() === '' && (
         <p class="small soft">Every entry carries a name and the server’s time: enter yours first.</p>
       )}
-      {open.value.length > 0 && (
+      {open.length > 0 && (
         <ul aria-label="Open sheets">
-          {open.value.map((one) => (
+          {open.map((one) => (
             <li key={one.id}>
-              <button type="button" class="quiet" onClick={() => (shown.value = one)}>
+              <Button class="quiet" onClick={() => (shown.value = one)}>
                 {titleOf(one.sheet.stage)}: {one.sheet.sections.join(', ')}
-              </button>{' '}
+              </Button>{' '}
               <span class="soft small">
-                open since {moment(one.sheet.journal[0].at)}, last entry by {one.sheet.journal.at(-1)!.by}
+                open since {moment(endsOf(one.sheet).first.at)}, last entry by {endsOf(one.sheet).last.by}
               </span>
             </li>
           ))}
@@ -73,10 +73,7 @@ export function StagePart({ system, known }: PartProps) {
         system={system}
         known={known}
         onOpen={(order) =>
-          tell(async () => {
-            shown.value = await post<SavedSheet>('/api/wet/sheets', { ...order, by: person.value })
-            await reread()
-          })
+          tell(async () => show(await post<SavedSheet>('/api/wet/sheets', { ...order, by: person.value })))
         }
       />
       <Trouble of={wrong} />
@@ -91,8 +88,8 @@ export function StagePart({ system, known }: PartProps) {
           enter={enter}
           onAside={() =>
             tell(async () => {
-              open.value = await post<SavedSheet[]>(`/api/wet/sheets/${shown.value!.id}/put-aside`, {})
-              shown.value = null
+              await post(`/api/wet/sheets/${shown.value!.id}/put-aside`, {})
+              show(null)
             })
           }
         />
@@ -102,31 +99,27 @@ export function StagePart({ system, known }: PartProps) {
 }
 
 function NewSheet({ system, known, onOpen }: PartProps & { readonly onOpen: (order: object) => void }) {
-  const stage = useSignal<string>(known.stages[0].name)
+  const stage = useSignal<string>(known.stages[0]?.name ?? '')
   const sections = useSignal<readonly string[]>([])
   return (
     <details class="stack">
       <summary>Open a sheet</summary>
-      <Choice
+      <Field
         label="Stage"
         of={stage}
         options={known.stages.map(({ name, title }, i) => [name, `${i + 1}. ${title}`])}
       />
       <Ticks
         legend="Fuel is in"
-        class="row"
         of={sections}
-        options={system.sections
-          .filter(({ kind }) => kind !== 'rig')
-          .map(({ id }) => ({ value: id, words: id }))}
+        options={asOptions(system.sections.filter(({ kind }) => kind !== 'rig').map(({ id }) => id))}
       />
-      <button
-        type="button"
+      <Button
         disabled={!mayOperate.value || person.value.trim() === '' || sections.value.length === 0}
         onClick={() => onOpen({ stage: stage.value, sections: sections.value })}
       >
         Open the sheet
-      </button>
+      </Button>
     </details>
   )
 }
@@ -141,39 +134,37 @@ function OneSheet(props: PartProps & OnSheet & { readonly id: string; readonly o
   })
   const at = known.stages.findIndex(({ name }) => name === sheet.stage)
   const stage = known.stages[at]
-  const last = sheet.journal.at(-1)!
+  const { first, last } = endsOf(sheet)
+  if (!stage) return null
   return (
     <article class="stack" aria-label={stage.title}>
       <h3>
         {stage.title}: {sheet.sections.join(', ')}
       </h3>
       <p class="small soft">
-        Saved on the bench computer. Opened {moment(sheet.journal[0].at)} by {sheet.journal[0].by}; last entry{' '}
-        {moment(last.at)}: {last.by} {last.did}.
+        Saved on the bench computer. Opened {moment(first.at)} by {first.by}; last entry {moment(last.at)}:{' '}
+        {last.by} {last.did}.
       </p>
       {last.by !== person.value && !off && (
-        <button type="button" onClick={() => enter({ kind: 'take-over' })}>
-          Take over from {last.by}
-        </button>
+        <Button onClick={() => enter({ kind: 'take-over' })}>Take over from {last.by}</Button>
       )}
       <Steps {...props} stage={stage} earlier={sheet.stage === 'defuel' ? [] : known.stages.slice(0, at)} />
       {stage.looks && (
         <>
           <h4>Conditions</h4>
-          <div class="filters wet-fields">
-            <Choice label="Fuel" of={partOf(form, 'fuel')} options={sheetWords(fuelWords)} />
+          <div class="cells low">
+            <Field label="Fuel" of={partOf(form, 'fuel')} options={sheetWords(fuelWords)} />
             <Field label="Its temperature, such as 15 degC" of={partOf(form, 'temperature')} />
             {sheet.stage === 'pump-on' && (
               <Field label="Record of the liquid hold" of={partOf(form, 'hold-record')} />
             )}
           </div>
-          <button
-            type="button"
+          <Button
             disabled={off || form.value.temperature === ''}
             onClick={() => enter({ kind: 'set', ...stated(form.value) })}
           >
             Save the conditions
-          </button>
+          </Button>
         </>
       )}
       <p>
@@ -182,9 +173,9 @@ function OneSheet(props: PartProps & OnSheet & { readonly id: string; readonly o
           t`The last look counts from ${duration(stage.soakS)} after that. ${stage.proves ? t`Dry then is proof, of its own kind.` : t`Dry then is permission to go on, not yet proof.`}`}
       </p>
       {sheet.looks.length === 0 && (
-        <button type="button" disabled={off} onClick={() => enter({ kind: 'begin' })}>
+        <Button disabled={off} onClick={() => enter({ kind: 'begin' })}>
           {stage.looks ? t`Filled, opened or running: begin now` : t`Begin now`}
-        </button>
+        </Button>
       )}
       {stage.looks && <Looks {...props} />}
       <PhotoField photos={photos} />
@@ -198,10 +189,47 @@ function OneSheet(props: PartProps & OnSheet & { readonly id: string; readonly o
             </li>
           ))}
         </ul>
-        <button type="button" class="quiet" disabled={off} onClick={props.onAside}>
+        <Button class="quiet" disabled={off} onClick={props.onAside}>
           Put this sheet aside unsigned
-        </button>
+        </Button>
       </details>
     </article>
   )
+}
+
+/** Server limit for all photos of one sheet. */
+const atMostBytes = 12 * 1024 * 1024
+const megabytes = (bytes: number): string => inDigits(bytes / 1024 ** 2, 1)
+
+/** Photos of a stage. A choice over the limit is refused before it is sent. */
+function PhotoField({ photos }: { readonly photos: Signal<readonly Attached[]> }) {
+  const said = useSignal<string | null>(null)
+  const take = async (files: readonly File[]) => {
+    const bytes = files.reduce((sum, file) => sum + file.size, 0)
+    const tooMuch = bytes > atMostBytes
+    photos.value = tooMuch ? [] : await Promise.all(files.map(asPhoto))
+    said.value = tooMuch
+      ? t`${megabytes(bytes)} MB is too much: choose fewer or smaller photos, at most 12 MB together. None is attached.`
+      : files.length === 0
+        ? null
+        : t`${files.length} attached, ${megabytes(bytes)} MB.`
+  }
+  return (
+    <>
+      <FileField label="Photos, together 12 MB at most" accept="image/*" multiple onPick={take} />
+      {said.value && (
+        <p class={photos.value.length === 0 ? 'note is-undecided' : 'small soft'} role="status">
+          {said.value}
+        </p>
+      )}
+    </>
+  )
+}
+
+async function asPhoto(file: File): Promise<Attached> {
+  const bytes = new Uint8Array(await file.arrayBuffer())
+  let text = ''
+  for (let at = 0; at < bytes.length; at += 0x8000)
+    text += String.fromCharCode(...bytes.subarray(at, at + 0x8000))
+  return { name: file.name, base64: btoa(text) }
 }

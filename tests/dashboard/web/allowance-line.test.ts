@@ -1,5 +1,5 @@
 import { expect, test } from 'vitest'
-import { allowanceLine } from '#dashboard/web/records/hold-part.ts'
+import { allowanceLine, holdPart, type WireCurves } from '#dashboard/web/records/hold-part.ts'
 
 test('allowanceLine() of a hold that ended after 3 of its 5 min grants three fifths of the drop, not all of it', () => {
   expect(allowanceLine(1000, 100, { heldS: 180, statedS: 300 })).toEqual({ x: [0, 180], y: [1000, 940] })
@@ -12,4 +12,16 @@ test('allowanceLine() under suction rises', () => {
 })
 test('allowanceLine() draws nothing where the stated time is not known, rather than a line too steep', () => {
   expect(allowanceLine(1000, 100, { heldS: 180, statedS: null }).y).toEqual([null, null])
+})
+
+test('holdPart() cuts each column to the last seconds and leaves what is no column (by construction)', () => {
+  const column = [0, 1, 2, 3]
+  const curve = { section: 'left-feed', holdStartS: 2, timeS: column, gaugePa: column, temperatureK: null }
+  expect(holdPart(curve as unknown as WireCurves, 1)).toEqual({
+    section: 'left-feed',
+    holdStartS: 2,
+    timeS: [2, 3],
+    gaugePa: [2, 3],
+    temperatureK: null,
+  })
 })

@@ -1,12 +1,98 @@
 import { useSignal } from '@preact/signals'
+import type { WetStage } from '#analysis/fuel-work/wet-stages.ts'
 import { t } from '#analysis/reasons/language.ts'
-import { Choice, Field, partOf, Ticks } from '../parts/fields.tsx'
+import { Button, Check, entry, Field, partOf, Ticks } from '../parts/fields.tsx'
 import { Table } from '../parts/table-scroll.tsx'
 import { moment } from '../quantity.ts'
 import { findings, sheetWord } from '../words.ts'
 import type { OnSheet, PartProps } from './entries.ts'
 import { stated } from './sheet-form.tsx'
-import { Omit, WithReason } from './steps.tsx'
+
+/** The checklist of a stage, with omitted steps and their reasons; a safety step cannot be omitted. */
+export function Steps(props: OnSheet & { readonly stage: WetStage; readonly earlier: readonly WetStage[] }) {
+  const { stage, earlier, sheet, off, enter } = props
+  return (
+    <>
+      <ul aria-label="Steps">
+        {stage.steps.map(({ text, safety }, i) => {
+          const step = i + 1
+          const done = sheet.done.includes(step)
+          return (
+            <li key={text}>
+              <Check of={entry(done, (now) => enter({ kind: 'step', step, done: now }))} disabled={off}>
+                <span>
+                  {safety && <strong>Safety: </strong>}
+                  {text}
+                </span>
+              </Check>
+              {!safety && !done && <Omit {...props} what={t`step ${step}`} of={{ step }} />}
+            </li>
+          )
+        })}
+      </ul>
+      {earlier.length > 0 && (
+        <details>
+          <summary>An earlier stage does not apply</summary>
+          <ul>
+            {earlier.map(({ name, title }) => (
+              <li key={name}>
+                {title} <Omit {...props} what={title} of={{ stage: name }} />
+              </li>
+            ))}
+          </ul>
+        </details>
+      )}
+    </>
+  )
+}
+
+type Omitted = { readonly step: number } | { readonly stage: string } | { readonly fitting: string }
+
+/** An omission with its reason. */
+function Omit({ what, of, sheet, off, enter }: OnSheet & { what: string; of: Omitted }) {
+  const omitted = sheet.omitted.find((one) =>
+    Object.entries(of).every(([key, value]) => one[key as keyof typeof one] === value),
+  )
+  const save = (why: string) => enter({ kind: 'omit', ...of, why })
+  if (omitted)
+    return (
+      <span class="small">
+        omitted: {omitted.why}{' '}
+        <Button class="quiet" disabled={off} onClick={() => save('')}>
+          Take back
+        </Button>
+      </span>
+    )
+  return (
+    <WithReason
+      title={t`Omit ${what}`}
+      label={t`Reason to omit ${what}`}
+      words="Save the reason"
+      off={off}
+      onWhy={save}
+    />
+  )
+}
+
+/** A form that cannot be saved without a reason. */
+function WithReason(props: {
+  readonly title: string
+  readonly label: string
+  readonly words: string
+  readonly off: boolean
+  readonly onWhy: (why: string) => void
+}) {
+  const why = useSignal('')
+  return (
+    <details class="small">
+      <summary>{props.title}</summary>
+      <Field label={props.label} of={why} />
+      <Button disabled={props.off || why.value.trim() === ''} onClick={() => props.onWhy(why.value)}>
+        {props.words}
+      </Button>
+    </details>
+  )
+}
 
 const blank = { fitting: '', finding: 'dry', spread: '', 'since-wipe': '', head: '' }
 
@@ -26,8 +112,7 @@ export function Looks(props: PartProps & OnSheet) {
           const last = sheet.looks.findLast((look) => look.fitting === id && !look.withdrawn)
           return (
             <li key={id}>
-              <button
-                type="button"
+              <Button
                 disabled={off || sheet.began === null || isOmitted(id)}
                 aria-pressed={fitting === id}
                 onClick={() => {
@@ -35,7 +120,7 @@ export function Looks(props: PartProps & OnSheet) {
                 }}
               >
                 Look at {id}
-              </button>{' '}
+              </Button>{' '}
               {name}
               {last && `: ${sheetWord(last.finding)}, ${moment(last.at)}, ${last.by}`}
               {!last && <Omit {...props} what={id} of={{ fitting: id }} />}
@@ -48,17 +133,16 @@ export function Looks(props: PartProps & OnSheet) {
           <Ticks
             legend={t`How ${fitting} is inspected`}
             of={how}
-            options={known.methods.map(({ name, sees }) => ({
-              value: name,
-              words: (
-                <span>
-                  {sheetWord(name)} <span class="soft small">{sees}</span>
-                </span>
-              ),
-            }))}
+            class=""
+            options={known.methods.map(({ name, sees }) => [
+              name,
+              <span key={name}>
+                {sheetWord(name)} <span class="soft small">{sees}</span>
+              </span>,
+            ])}
           />
-          <div class="filters wet-fields">
-            <Choice label={t`Finding at ${fitting}`} of={partOf(form, 'finding')} options={findings} />
+          <div class="cells low">
+            <Field label={t`Finding at ${fitting}`} of={partOf(form, 'finding')} options={findings} />
             {finding !== 'dry' && (
               <>
                 <Field label="Width of the spot" of={partOf(form, 'spread')} />
@@ -67,8 +151,7 @@ export function Looks(props: PartProps & OnSheet) {
             )}
             <Field label="Height of the fuel above it" of={partOf(form, 'head')} />
           </div>
-          <button
-            type="button"
+          <Button
             class="main"
             disabled={off || how.value.length === 0}
             onClick={() => {
@@ -77,7 +160,7 @@ export function Looks(props: PartProps & OnSheet) {
             }}
           >
             Record {fitting}: {sheetWord(finding)}
-          </button>
+          </Button>
         </section>
       )}
       {sheet.looks.length > 0 && (

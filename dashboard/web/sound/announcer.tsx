@@ -1,11 +1,41 @@
 import { computed, effect, signal } from '@preact/signals'
+import { plural, t } from '#analysis/reasons/language.ts'
 import type { LiveState } from '#dashboard/api.ts'
 import { gaugeOffsetPa, type Running, running } from '../hold/running.ts'
 import { bench, link, quietFor, trueReading } from '../live/bench.ts'
 import { readings } from '../live/traces.ts'
+import { notYet, waiting } from '../marks/outbox.ts'
+import { Button } from '../parts/fields.tsx'
+import { sound } from '../settings.ts'
 import { isSuction } from '../suction.ts'
 import { type Call, callsOf, changeTune } from './calls.ts'
-import { play, speak, unlockSound } from './player.ts'
+import { maySound, play, speak, unlockSound } from './player.ts'
+
+/** The words of the current call and its answer button, within reach of a thumb. */
+export function CallBar() {
+  const call = currentCall.value
+  const isMute = sound.value === 'on' && !maySound.value && bench.value !== null && bench.value.hold !== null
+  return (
+    <section class="call-bar" aria-label="Calls">
+      {isMute && <p class="call is-mute is-passive">Tap anywhere: the browser plays no sound before that.</p>}
+      {waiting.value.length > 0 && (
+        <p class="call is-mute">
+          {plural(waiting.value.length, {
+            one: t`${waiting.value.length} mark waits on this device`,
+            other: t`${waiting.value.length} marks wait on this device`,
+          })}
+          {notYet.value === null ? t` for the network.` : `: ${notYet.value}`}
+        </p>
+      )}
+      {call !== null && (
+        <p class={`call is-${call.tune}`}>
+          <strong>{call.words}</strong>
+          <Button onClick={() => answerCall(call)}>Heard</Button>
+        </p>
+      )}
+    </section>
+  )
+}
 
 /** Repeat interval of a call, [ms]. */
 const repeatMs = 4000
@@ -29,7 +59,7 @@ function isAtPressure({ pressures, barometer, spec }: Running): boolean {
 }
 
 /** The current call; null while there is none or all are answered. */
-export const currentCall = computed<Call | null>(() => {
+const currentCall = computed<Call | null>(() => {
   const state = bench.value
   if (state === null) return null
   const run = running.value
@@ -48,7 +78,7 @@ export const currentCall = computed<Call | null>(() => {
   )
 })
 
-export function answerCall({ key }: Call): void {
+function answerCall({ key }: Call): void {
   answered.value = new Map(answered.value).set(key, Date.now())
 }
 

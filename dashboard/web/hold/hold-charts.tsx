@@ -5,23 +5,24 @@ import { compensated } from '../live/compensated.ts'
 import { drawn, traceOf } from '../live/traces.ts'
 import { type Brush, edge } from '../parts/brush.ts'
 import type { ChartView } from '../parts/chart-figures.tsx'
+import { Segmented } from '../parts/fields.tsx'
 import { type ChartColumns, extremes, firstAt, noColumns } from '../parts/line-path.ts'
 import { drawMarks } from '../parts/marks-layer.ts'
-import { Segmented } from '../parts/segmented.tsx'
 import { TimeChart } from '../parts/time-chart.tsx'
-import { pressure } from '../quantity.ts'
+import { barometer, pressure, temperature } from '../quantity.ts'
 import { limitPa } from '../suction.ts'
 import { fromPumpUp, gaugeOffsetPa, type Running } from './running.ts'
 
-const tokens = ['--line-a', '--line-b'] as const
+/** Colors of the sections in turn. */
+const tokenOf = (i: number): string => (i % 2 === 0 ? '--line-a' : '--line-b')
 
 /**
  * Pressure at the start of the hold, in display units; the allowance is relative to it. The curves begin while
  * the section settles. Null: not yet known.
  */
-function startOf(run: Running, raw: ChartColumns, compensated: ChartColumns | undefined): number | null {
+function startOf(run: Running, curves: readonly (ChartColumns | undefined)[]): number | null {
   if (run.holdStartS === null) return null
-  for (const { x, y } of compensated ? [compensated, raw] : [raw]) {
+  for (const { x, y } of curves.filter((one) => one !== undefined)) {
     const start = y[firstAt(x, run.holdStartS)]
     if (typeof start === 'number' && Number.isFinite(start)) return start
   }
@@ -43,13 +44,13 @@ export function PressureChart({ run, of }: { run: Running; of: string | null }) 
   const lines = [
     ...pressures.map((one, i) => ({
       label: several ? t`${one.channel} as read` : t`as read`,
-      token: holding ? '--raw' : tokens[i % 2],
+      token: holding ? '--raw' : tokenOf(i),
       width: holding ? 1 : 2,
     })),
     ...(holding
       ? sections.map((one, i) => ({
           label: sections.length > 1 ? t`${one} compensated` : t`compensated`,
-          token: tokens[i % 2],
+          token: tokenOf(i),
           width: 2.5,
         }))
       : []),
@@ -77,7 +78,7 @@ export function PressureChart({ run, of }: { run: Running; of: string | null }) 
       : []
     const columns = [...raw, ...steady]
     starts = sections.map((one, i) =>
-      startOf(run, raw[pressures.findIndex((other) => other.section === one)], steady[i]),
+      startOf(run, [steady[i], raw[pressures.findIndex((other) => other.section === one)]]),
     )
     const lengthS = run.spec?.holdS ?? run.stageLengthS ?? 60
     const toS = close
@@ -116,7 +117,7 @@ export function PressureChart({ run, of }: { run: Running; of: string | null }) 
 
   return (
     <section
-      class="panel chart-panel"
+      class="panel chart-panel stack tight"
       aria-label={of === null ? t`Pressure chart` : t`Pressure chart of ${of}`}
     >
       <TimeChart
@@ -191,4 +192,50 @@ function drawAllowance(brush: Brush, run: Running, start: number, allowed: numbe
   })
   brush.line(limit, { token: '--fail', dash: [8, 5] })
   brush.words(t`allowance`, limit[1], { token: '--fail', dy: allowed >= 0 ? 7 : -7 })
+}
+
+/** Temperature and atmosphere: they move the gauge too. */
+export function AirCharts({ run }: { run: Running }) {
+  const kinds = [
+    { label: t`Temperature`, display: temperature, decimals: 2, channels: run.temperatures },
+    {
+      label: t`Atmosphere`,
+      display: barometer,
+      decimals: barometer().decimals,
+      channels: run.barometer === null ? [] : [run.barometer],
+    },
+  ]
+  return (
+    <section class="panel air-charts cells" aria-label="Temperature and atmosphere">
+      {kinds
+        .filter(({ channels }) => channels.length > 0)
+        .map(({ label, display, decimals, channels }) => (
+          <TimeChart
+            key={label}
+            look="is-short"
+            label={label}
+            unit={display().symbol}
+            decimals={decimals}
+            lines={channels.map((one, i) => ({
+              label: one,
+              token: display === barometer ? '--barometer' : i === 0 ? '--temperature' : '--raw',
+              width: 1.6,
+            }))}
+            stream={() => drawn.value}
+            view={() => {
+              const { slope, offset } = display()
+              const nowS = bench.peek()?.nowS ?? 0
+              const fromS = run.holdStartS ?? fromPumpUp(run, nowS)
+              const lengthS = run.holdStartS === null ? 60 : (run.spec?.holdS ?? 60)
+              return {
+                columns: channels.map((one) => traceOf(one)?.columns(fromS, slope, offset) ?? noColumns),
+                x: [fromS, fromS + Math.max(lengthS, nowS - fromS) * 1.02],
+                y: null,
+                zeroS: run.holdStartS ?? run.pumpUpS ?? fromS,
+              }
+            }}
+          />
+        ))}
+    </section>
+  )
 }
