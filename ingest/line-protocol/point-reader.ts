@@ -73,7 +73,7 @@ export class PointReader implements BlockReader {
     while (at < text.length) {
       // Checked before parsing: a line over the limit costs only the search for its end.
       const lineEnd = nextLine(text, at)
-      if (isOverlong(text.slice(at, lineEnd))) {
+      if (isOverlong(text, at, lineEnd)) {
         giveOverlong(this.#lineBytes(text, bytes, at, lineEnd), this)
         at = lineEnd
         continue
@@ -142,9 +142,9 @@ export class PointReader implements BlockReader {
   }
 }
 
-function isOverlong(line: string): boolean {
+function isOverlong(text: string, at: number, end: number): boolean {
   // A UTF-16 unit takes at most three bytes of UTF-8.
-  return line.length > longestLineBytes / 3 && Buffer.byteLength(bare(line)) > longestLineBytes
+  return end - at > longestLineBytes / 3 && Buffer.byteLength(bare(text.slice(at, end))) > longestLineBytes
 }
 
 function nextLine(text: string, at: number): number {
