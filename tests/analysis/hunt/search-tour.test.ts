@@ -50,3 +50,12 @@ test('searchTour() takes at most 1.2 times as long as the exact searcher, the be
   expect(Math.max(...ratios)).toBeLessThanOrEqual(1.2)
   expect(ratios.reduce((a, b) => a + b) / ratios.length).toBeLessThan(1.03)
 })
+
+test('searchTour() leaves out a stop that finds a leak less than once in 10,000 looks (own figure)', () => {
+  const stops: Stop[] = [0, 1, 2].map((path) => ({ path, section: 's' }))
+  /** A leak so large that 95 looks of 100 show it. */
+  const leakAt = (path: number, weight: number) => ({ weight, leaks: [{ path, molPerS: 1 }] })
+  const presents = [leakAt(0, 0.5), leakAt(1, 1.2e-4 / 0.95), leakAt(2, 0.8e-4 / 0.95)]
+  const { stops: order } = searchTour(stops, { presents, paths: 3, looksDone: () => 0 })
+  expect(order.map(({ path }) => path)).toEqual([0, 1])
+})
