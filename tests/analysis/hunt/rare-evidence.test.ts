@@ -297,6 +297,15 @@ it('allowanceOf(a liquid leak) is the gas of the same path: 1 mL/min of fuel is 
   expect(allowanceOf(plane, { ...spec, allow }) / (60 / 2.095 / 22_413.97 / 60)).toBeCloseTo(1, 4)
 })
 
+it('allowanceOf(a drop) is the gas that leaves at 20 °C: 690 Pa of 0.35 L in 600 s are 1.6513e-7 mol/s (pV = nRT)', () => {
+  const [spec] = plane.holds
+  const allow = { kind: 'drop', dropPa: 690 } as const
+  expect(allowanceOf(plane, { ...spec, allow })).toBeCloseTo(
+    (690 * 0.35e-3) / (8.314462618 * 293.15 * 600),
+    13,
+  )
+})
+
 it('rateMixture(nothing) is refused, with what it got', () => {
   expect(() => rateMixture(0)).toThrow('allowance must be above 0, got 0')
 })
