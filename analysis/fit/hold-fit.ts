@@ -4,7 +4,7 @@ import { yieldAt } from './full-line.ts'
 import type { GasRows } from './gas-rows.ts'
 import { constants, coordinate, coordinates } from './hold-constants.ts'
 import { type HoldAnswer, type HoldPath, holdFilter, innovationsARow } from './hold-filter.ts'
-import { gasThermometerStart, type HoldBeliefs, openPlaces, shapeAt, stiffnessOf } from './hold-model.ts'
+import { gasThermometerStart, type HoldBeliefs, openPlaces, stiffnessOf, stretchAt } from './hold-model.ts'
 import { type PosteriorPoints, posteriorPoints } from './posterior-points.ts'
 import { type BelievedPoint, type Variances, variancesBySource } from './uncertainty-budget.ts'
 
@@ -233,20 +233,17 @@ interface PerDrop {
  */
 function perDropsOf(u: Float64Array, beliefs: HoldBeliefs, testPa: number, testGaugePa: number): PerDrop[] {
   const { line } = beliefs
-  const perDropAt = (at: Float64Array): PerDrop => {
-    if (line !== null) return { perDrop: yieldAt(at, line, constants).yieldPerPa * testPa, perDropStd: 0 }
-    const { stretchPerPa } = shapeAt(at, beliefs, 1)
+  if (line !== null) return [{ perDrop: yieldAt(u, line, constants).yieldPerPa * testPa, perDropStd: 0 }]
+  const perDropAt = (stretchPerPa: number): PerDrop => {
     const perDrop = molesPerDrop(stretchPerPa, testPa, testGaugePa)
     const softer = molesPerDrop(stretchPerPa * (1 + constants.statedStretch), testPa, testGaugePa)
     return { perDrop, perDropStd: softer - perDrop }
   }
-  if (beliefs.stretchPerPa !== null) return [perDropAt(u)]
+  if (beliefs.stretchPerPa !== null) return [perDropAt(beliefs.stretchPerPa)]
   const { stretchTempering } = constants
   return stretchQuantiles.map((z) => {
-    const aside = u.slice()
-    aside[coordinate.stretch] =
-      stretchTempering * u[coordinate.stretch] + Math.sqrt(1 - stretchTempering ** 2) * z
-    return perDropAt(aside)
+    const aside = stretchTempering * u[coordinate.stretch] + Math.sqrt(1 - stretchTempering ** 2) * z
+    return perDropAt(stretchAt(aside, beliefs.sort))
   })
 }
 

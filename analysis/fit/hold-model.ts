@@ -113,16 +113,7 @@ export function shapeAt(
       : 0,
     creepTauS: c.creepTauShare * spanS * Math.exp(c.creepTauSpread * u[coordinate.creepTau]),
     gain: c.gainMost[sort] / (1 + c.gainShort[sort] * Math.exp(c.gainSpread[sort] * u[coordinate.gain])),
-    stretchPerPa:
-      beliefs.stretchPerPa ??
-      Math.min(
-        c.mostStretchPerPa,
-        c.stretchPerPa[sort] *
-          Math.exp(
-            c.stretchSpread * u[coordinate.stretch] +
-              c.stretchTail[sort] * Math.max(0, u[coordinate.stretch]) ** 2,
-          ),
-      ),
+    stretchPerPa: beliefs.stretchPerPa ?? stretchAt(u[coordinate.stretch], sort, c),
     flowExponent: beliefs.flowTells
       ? Math.min(
           1.1,
@@ -135,6 +126,12 @@ export function shapeAt(
     yieldPerPa,
     airShare,
   }
+}
+
+/** Unstated κ at a point of the prior. */
+export function stretchAt(u: number, sort: HoldBeliefs['sort'], c: HoldConstants = constants): number {
+  const log = c.stretchSpread * u + c.stretchTail[sort] * Math.max(0, u) ** 2
+  return Math.min(c.mostStretchPerPa, c.stretchPerPa[sort] * Math.exp(log))
 }
 
 /** The yield of a section without liquid. */
