@@ -35,4 +35,4 @@ export function der(tag: number, ...parts: readonly Uint8Array[]): Buffer {
   return Buffer.concat([Buffer.from([tag, 128 | short.length]), short, body])
 }
 
-export const derTag = { integer: 2, bytes: 4, null: 5, oid: 6, time: 24, sequence: 48, set: 49 } as const
+export const derTag = { integer: 2, bytes: 4, null: 5, oid: 6, sequence: 48, set: 49 } as const
