@@ -199,43 +199,31 @@ export function firstSystemFile(layout: Layout, name: string, kit: Instruments):
 }
 
 function channelsFor(kit: Instruments, ids: readonly string[]): WrittenValue[] {
-  const gauge = (id: string, field: string, at: { section: string } | { places: readonly string[] }) => ({
-    id,
-    measures: 'gauge-pressure',
-    ...at,
-    from: { measurement: kit === 'dial' ? 'typed' : 'logger', field },
-    unit: 'psi',
-    range: '0 psi to 15 psi',
-    ...(kit === 'dial' ? { resolution: '0.1 psi' } : {}),
-  })
-  const thermometer = (
+  const instrument = (
+    measures: 'gauge-pressure' | 'temperature',
     id: string,
     field: string,
     at: { section: string } | { places: readonly string[] },
   ) => ({
-    id,
-    measures: 'temperature',
-    ...at,
-    from: { measurement: kit === 'dial' ? 'typed' : 'logger', field },
-    unit: 'degC',
-    ...(kit === 'dial' ? { resolution: '0.5 degC' } : {}),
+    ...{ id, measures, ...at, from: { measurement: kit === 'dial' ? 'typed' : 'logger', field } },
+    ...(measures === 'temperature' ? { unit: 'degC' } : { unit: 'psi', range: '0 psi to 15 psi' }),
+    ...(kit === 'dial' ? { resolution: measures === 'temperature' ? '0.5 degC' : '0.1 psi' } : {}),
   })
-  if (kit === 'dial')
-    return [
-      gauge('gauge', 'gauge', { places: ids }),
-      thermometer('thermometer', 'thermometer', { places: ids }),
-    ]
+  const moved = (gauge: string, thermometer: string) => [
+    instrument('gauge-pressure', 'gauge', gauge, { places: ids }),
+    instrument('temperature', 'thermometer', thermometer, { places: ids }),
+  ]
+  if (kit === 'dial') return moved('gauge', 'thermometer')
   const baro = {
     id: 'baro',
     measures: 'barometric-pressure',
     from: { measurement: 'logger', field: 'baro' },
     unit: 'hPa',
   }
-  if (kit === 'moved')
-    return [gauge('gauge', 'p1', { places: ids }), thermometer('thermometer', 't1', { places: ids }), baro]
+  if (kit === 'moved') return [...moved('p1', 't1'), baro]
   return [
-    ...ids.map((section, i) => gauge(`p-${section}`, `p${i + 1}`, { section })),
-    ...ids.map((section, i) => thermometer(`t-${section}`, `t${i + 1}`, { section })),
+    ...ids.map((section, i) => instrument('gauge-pressure', `p-${section}`, `p${i + 1}`, { section })),
+    ...ids.map((section, i) => instrument('temperature', `t-${section}`, `t${i + 1}`, { section })),
     baro,
   ]
 }
