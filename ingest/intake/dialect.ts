@@ -106,7 +106,7 @@ export class LineReader {
     return (
       namesEachValue &&
       seriesOf(a.point) === seriesOf(b.point) &&
-      a.point.fields[0].key === b.point.fields[0].key
+      a.point.fields[0]?.key === b.point.fields[0]?.key
     )
   }
 

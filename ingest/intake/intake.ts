@@ -205,9 +205,9 @@ export class Intake implements PortListener {
   }
 
   #comment(text: string, arrival: Arrival): void {
-    const kept = /^#! (.*?): (.*)$/.exec(text)
+    const [, reason, bytes = ''] = /^#! (.*?): (.*)$/.exec(text) ?? []
     // A replayed recording contains the lines rejected when it was made: they stay rejected.
-    if (kept !== null) this.#reject(kept[1], unescapeBytes(kept[2]), arrival)
+    if (reason !== undefined) this.#reject(reason, unescapeBytes(bytes), arrival)
     else {
       if (isBootBanner(text)) this.#reset('it printed its boot message', arrival)
       this.#sink.comment(text, arrival)

@@ -49,7 +49,8 @@ export class RepeatedLines {
   read(line: string): LineReading | null {
     const shapes = this.#shapes
     for (let n = 0, k = this.#newest; n < shapes.length; n++, k = k + 1 === shapes.length ? 0 : k + 1) {
-      const reading = readBy(shapes[k], line)
+      // k stays below the number of shapes.
+      const reading = readBy(shapes[k]!, line)
       if (reading === null) continue
       this.#newest = k
       return reading
@@ -87,9 +88,10 @@ function shapeOf(line: string, point: Point, pointOf: (line: string) => Point | 
     )
     if (follower !== alike || follower === -1) continue
     const n = numbers.length
+    const field = point.fields[n]
     // The fields are written in the order of the numbers.
-    if (follower !== n) return null
-    const { key, type } = point.fields[n]
+    if (follower !== n || field === undefined) return null
+    const { key, type } = field
     const prefix = n === 0 ? `${formatSeries(point)} ` : ','
     const isInteger = type === 'integer'
     numbers.push({ before: line.slice(at, index), key, prefix: `${prefix}${formatKey(key)}=`, isInteger })
@@ -102,9 +104,10 @@ function shapeOf(line: string, point: Point, pointOf: (line: string) => Point | 
 function followerOf(point: Point, probed: Point | null, probe: number): number {
   if (probed === null || probed.timeNs !== null || probed.fields.length !== point.fields.length) return -1
   if (formatSeries(probed) !== formatSeries(point)) return -1
-  if (probed.fields.some(({ key }, i) => key !== point.fields[i].key)) return -1
-  const changed = probed.fields.flatMap(({ value }, i) => (value === point.fields[i].value ? [] : [i]))
-  return changed.length === 1 && Number(probed.fields[changed[0]].value) === probe ? changed[0] : -1
+  if (probed.fields.some(({ key }, i) => key !== point.fields[i]?.key)) return -1
+  const isChanged = ({ value }: Field, i: number) => value !== point.fields[i]?.value
+  const [changed, ...others] = probed.fields.filter(isChanged)
+  return others.length === 0 && Number(changed?.value) === probe ? probed.fields.findIndex(isChanged) : -1
 }
 
 function readBy({ point, numbers, after }: Shape, line: string): LineReading | null {
@@ -112,8 +115,7 @@ function readBy({ point, numbers, after }: Shape, line: string): LineReading | n
   const fields: Field[] = []
   let text = ''
   let at = 0
-  for (let n = 0; n < numbers.length; n++) {
-    const { before, key, prefix, isInteger } = numbers[n]
+  for (const { before, key, prefix, isInteger } of numbers) {
     if (!line.startsWith(before, at)) return null
     const from = at + before.length
     let i = from
@@ -142,7 +144,7 @@ function readBy({ point, numbers, after }: Shape, line: string): LineReading | n
       const decimals = i - decimalsFrom
       // Up to 15 digits, the decimal is also the shortest text of its double.
       if (decimals === 0 || whole + decimals > 15 || isInteger) return null
-      value = mantissa / powersOfTen[decimals]
+      value = mantissa / powersOfTen[decimals]!
     }
     // The engine writes -0 in its own way, and smaller numbers with an exponent.
     if (value < 1e-6 && (isNegative || value !== 0)) return null

@@ -97,13 +97,12 @@ function correctionLine(
 
 /** Inverse of the system file's calibration, linear between points: the reading that it maps to a true value. */
 function beforeCalibration(channel: Channel, trueSi: number): number {
-  const points = channel.calibration?.points ?? []
-  if (points.length === 0) return trueSi
-  if (points.length === 1) return trueSi - points[0][0] + points[0][1]
-  let k = 1
-  while (k + 1 < points.length && trueSi > points[k][0]) k++
-  const [trueLow, readLow] = points[k - 1]
-  const [trueHigh, readHigh] = points[k]
+  let [low, high, ...rest] = channel.calibration?.points ?? []
+  if (low === undefined) return trueSi
+  if (high === undefined) return trueSi - low[0] + low[1]
+  for (const next of rest) if (trueSi > high[0]) [low, high] = [high, next]
+  const [trueLow, readLow] = low
+  const [trueHigh, readHigh] = high
   return readLow + ((trueSi - trueLow) * (readHigh - readLow)) / (trueHigh - trueLow)
 }
 

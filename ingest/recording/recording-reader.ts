@@ -76,7 +76,8 @@ export class RecordingReader {
       },
       comment: (text, line) => this.#comment(text, line),
       notANumber: (column, line) => {
-        if (this.#notNumbers[column].count++ === 0) this.#notNumbers[column].line = line
+        const seen = this.#notNumbers[column]
+        if (seen && seen.count++ === 0) seen.line = line
       },
       sequence: (series, number) => this.#sequence.next(series, number),
     }
@@ -178,7 +179,8 @@ export class RecordingReader {
   #newestS(): number {
     const { baseNs, columns } = this.#columns
     let newestS = Number.NEGATIVE_INFINITY
-    for (const { count, axis } of columns) if (count > 0) newestS = Math.max(newestS, axis.timeS[count - 1])
+    for (const { count, axis } of columns)
+      if (count > 0) newestS = Math.max(newestS, axis.timeS[count - 1] ?? newestS)
     const mark = this.#marks.at(-1)
     return mark === undefined ? newestS : Math.max(newestS, Number(BigInt(mark.point.timeNs) - baseNs!) / 1e9)
   }
@@ -221,11 +223,12 @@ export class RecordingReader {
     const shifted = new Set<Float64Array>()
     const inOrder = columns.map((column) => numbersInOrder(column, earliestS, shifted, this.#clockJumps))
     return this.#system.channels.map((channel, index) => {
-      const from = columns[index]
-      this.#tellColumn(channel, from, this.#notNumbers[index])
+      // The fields of the channels are wanted first, in their order.
+      const from = columns[index]!
+      this.#tellColumn(channel, from, this.#notNumbers[index]!)
       const rail = this.#railOf.get(channel)
-      const railNumbers = rail === undefined ? null : inOrder[rail]
-      const scaled = scaleColumn(channel, inOrder[index], railNumbers)
+      const railNumbers = rail === undefined ? null : (inOrder[rail] ?? null)
+      const scaled = scaleColumn(channel, inOrder[index]!, railNumbers)
       if (scaled.left > 0) {
         const message = `channel ${channel.id}: ${scaled.left} of ${from.count} numbers make no reading by its scale`
         this.#problems.push({ code: 'no-reading', line: null, message })
@@ -300,8 +303,8 @@ function placedReadings<N extends TimedNumbers>(channel: Channel, numbers: N, ma
   let next = 0
   let isHere = false
   const kept = Array.from(numbers.timeS, (timeS) => {
-    for (; next < moves.length && moves[next].timeS <= timeS; next++)
-      isHere = moves[next].fields.section === channel.section
+    for (let move = moves[next]; move && move.timeS <= timeS; move = moves[++next])
+      isHere = move.fields.section === channel.section
     return isHere
   })
   const of = (column: Float64Array) => column.filter((_, i) => kept[i])

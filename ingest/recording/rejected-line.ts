@@ -20,7 +20,7 @@ export function escapeBytes(bytes: Uint8Array): string {
   for (let at = 0; at < buffer.length; ) {
     const length = characterLength(buffer, at)
     if (length === 0) {
-      text += escapeText(buffer.toString('utf8', textFrom, at)) + spelled(buffer[at])
+      text += escapeText(buffer.toString('utf8', textFrom, at)) + spelled(buffer.readUInt8(at))
       textFrom = at + 1
     }
     at += Math.max(1, length)
@@ -39,10 +39,10 @@ function spelled(byte: number): string {
 /** The bytes that `escapeBytes` wrote. */
 export function unescapeBytes(text: string): Uint8Array {
   const parts: Buffer[] = []
-  for (const [, code, plain] of text.matchAll(/\\(x[0-9a-f]{2}|[\\nrt])|([^\\]+|\\)/g)) {
+  for (const [, code, plain = ''] of text.matchAll(/\\(x[0-9a-f]{2}|[\\nrt])|([^\\]+|\\)/g)) {
     if (code === undefined) parts.push(Buffer.from(plain))
     else if (code.startsWith('x')) parts.push(Buffer.from([Number.parseInt(code.slice(1), 16)]))
-    else parts.push(Buffer.from(long[code]))
+    else parts.push(Buffer.from(long[code] ?? ''))
   }
   return Buffer.concat(parts)
 }
@@ -52,7 +52,7 @@ const long: Readonly<Record<string, string>> = { '\\': '\\', n: '\n', r: '\r', t
 
 /** Number of bytes of the character at `at`; 0 when it is not UTF-8. */
 function characterLength(bytes: Buffer, at: number): number {
-  const first = bytes[at]
+  const first = bytes.readUInt8(at)
   const length = first >= 0xf0 ? 4 : first >= 0xe0 ? 3 : first >= 0x80 ? 2 : 1
   return isUtf8(bytes.subarray(at, at + length)) ? length : 0
 }

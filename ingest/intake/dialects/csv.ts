@@ -32,8 +32,9 @@ export function csvDialect(shape: CsvShape): Dialect {
   })
   const names = new Set<string>()
   for (const [i, { name, unit }] of quantities.entries()) {
-    if (names.has(name)) quantities[i] = { name: `${name}_${i + 1}`, unit }
-    names.add(quantities[i].name)
+    const own = names.has(name) ? `${name}_${i + 1}` : name
+    quantities[i] = { name: own, unit }
+    names.add(own)
   }
   const numeric = new Array<boolean>(shape.columns).fill(false)
   const timeColumn = quantities.findIndex(({ name }) => isTimeLabel(name))
@@ -47,17 +48,17 @@ export function csvDialect(shape: CsvShape): Dialect {
     const fields = new Map<string, ReadingValue>()
     const numbers: number[] = []
     let timeNs: bigint | null = null
-    for (let i = 0; i < cells.length; i++) {
-      const { name } = quantities[i]
-      const value = readNumber(cells[i], decimalSign)
+    for (const [i, { name }] of quantities.entries()) {
+      const cell = cells[i] ?? ''
+      const value = readNumber(cell, decimalSign)
       if (i === timeColumn) {
-        timeNs = readOwnTime(cells[i])
-        if (timeNs === null && value !== null) fields.set(uptimeField, value ?? cells[i])
+        timeNs = readOwnTime(cell)
+        if (timeNs === null && value !== null) fields.set(uptimeField, value ?? cell)
       } else if (value === null) {
       } else if (value !== undefined) {
         fields.set(name, value)
         numbers.push(i)
-      } else if (!numeric[i] && /^[A-Za-z][\w .-]*$/.test(cells[i])) fields.set(name, cells[i])
+      } else if (!numeric[i] && /^[A-Za-z][\w .-]*$/.test(cell)) fields.set(name, cell)
       else return refused(`${name} is not a number`)
     }
     // A time since power-up is not a reading.

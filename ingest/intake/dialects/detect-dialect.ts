@@ -164,7 +164,7 @@ const longestNumber = 100
 function numberShape(line: string, sign: '.' | ','): string | null {
   if (line.length > longestNumber) return null
   const dialect = bareNumberDialect(sign)
-  return dialect.read(line).kind === 'reading' ? (dialect.quantities[0].unit ?? '1') : null
+  return dialect.read(line).kind === 'reading' ? (dialect.quantities[0]?.unit ?? '1') : null
 }
 
 const separators: readonly CsvSeparator[] = [';', '\t', ',', ' ']

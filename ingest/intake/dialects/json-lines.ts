@@ -77,8 +77,8 @@ function flatten(name: string, value: Json, into: Map<string, ReadingValue>, dep
     return true
   }
   if (depth === deepest) return false
-  for (const key in value)
-    if (!flatten(`${name}.${key}`, (value as { [key: string]: Json })[key], into, depth + 1)) return false
+  for (const [key, member] of Object.entries(value))
+    if (!flatten(`${name}.${key}`, member, into, depth + 1)) return false
   return true
 }
 

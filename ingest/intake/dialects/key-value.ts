@@ -68,8 +68,8 @@ export function keyValueDialect(): Dialect {
       let unit = label.unit
       const parted = value === undefined ? valueWithUnit.exec(raw) : null
       if (parted !== null) {
-        value = readNumber(parted[1])
-        unit = parted[2]
+        value = readNumber(parted[1] ?? '')
+        unit = parted[2] ?? null
       }
       if (value === undefined) {
         const word = readWord(raw)
@@ -98,7 +98,7 @@ export function keyValueDialect(): Dialect {
 
 /** Index of the `=` or `:` that ends the label at `at`; -1 when none begins there. */
 function labelEnd(text: string, at: number): number {
-  if (!labelStart.test(text[at])) return -1
+  if (!labelStart.test(text.charAt(at))) return -1
   for (let i = at; i < text.length; i++) {
     const c = text[i]
     if (c === '=' || c === ':') return i
@@ -115,7 +115,7 @@ function endOfValue(text: string, from: number): number {
     if (close !== -1 && endsValue(text, close + 1)) return close + 1
   }
   while (at < text.length) {
-    const c = text[at]
+    const c = text.charAt(at)
     if (c === ',' || c === ';') return at
     if (blank.test(c)) {
       const next = afterBlanks(text, at)
@@ -137,7 +137,7 @@ function beginsLabel(text: string, at: number): boolean {
   let end = at
   let bracket = -1
   for (; end < text.length; end++) {
-    const c = text[end]
+    const c = text.charAt(end)
     if (c === '=' || c === ':') return end > at
     if (c === ',' || c === ';' || c === '"') return false
     if (blank.test(c)) break
@@ -159,7 +159,7 @@ function hasUnit(text: string, at: number): boolean {
 
 function afterBlanks(text: string, from: number): number {
   let at = from
-  while (at < text.length && blank.test(text[at])) at++
+  while (blank.test(text.charAt(at))) at++
   return at
 }
 
@@ -186,14 +186,14 @@ export function bareNumberDialect(decimalSign: '.' | ','): Dialect {
     quantities,
     again: () => bareNumberDialect(decimalSign),
     read(line) {
-      const parted = withUnit.exec(line.trim())
-      const value = parted === null ? readNumber(line, decimalSign) : readNumber(parted[1], decimalSign)
+      const [, number = line, unit = null] = withUnit.exec(line.trim()) ?? []
+      const value = readNumber(number, decimalSign)
       if (value === undefined) return refused('not a number')
       if (value === null) return refused('no number in it')
-      const unit = parted?.[2] ?? null
-      if (quantities.length === 0) quantities.push({ name: 'value', unit })
-      else if (quantities[0].unit !== unit)
-        return refused(`was in ${quantities[0].unit ?? 'no unit'} and is now in ${unit ?? 'no unit'}`)
+      const [known] = quantities
+      if (known === undefined) quantities.push({ name: 'value', unit })
+      else if (known.unit !== unit)
+        return refused(`was in ${known.unit ?? 'no unit'} and is now in ${unit ?? 'no unit'}`)
       const reading = { measurement: loggerMeasurement, tags: {}, fields: { value }, timeNs: null }
       return { kind: 'reading', reading }
     },

@@ -23,20 +23,20 @@ export function isTimeLabel(name: string): boolean {
  */
 export function readOwnTime(text: string): bigint | null {
   const trimmed = text.trim()
-  const iso = isoWithZone.exec(trimmed)
-  if (iso !== null) {
-    const zone = iso[4].length === 5 ? `${iso[4].slice(0, 3)}:${iso[4].slice(3)}` : iso[4]
-    const milliseconds = Date.parse(`${iso[1]}T${iso[2]}${zone}`)
+  const [, day, clock, decimals = '', zone = ''] = isoWithZone.exec(trimmed) ?? []
+  if (day !== undefined) {
+    const offset = zone.length === 5 ? `${zone.slice(0, 3)}:${zone.slice(3)}` : zone
+    const milliseconds = Date.parse(`${day}T${clock}${offset}`)
     if (Number.isNaN(milliseconds)) return null
-    return BigInt(milliseconds) * 1_000_000n + BigInt((iso[3] ?? '').padEnd(9, '0'))
+    return BigInt(milliseconds) * 1_000_000n + BigInt(decimals.padEnd(9, '0'))
   }
-  const count = /^(\d{10,19})(?:\.(\d{1,9}))?$/.exec(trimmed)
-  if (count === null) return null
-  const whole = BigInt(count[1])
+  const [, count, parts = ''] = /^(\d{10,19})(?:\.(\d{1,9}))?$/.exec(trimmed) ?? []
+  if (count === undefined) return null
+  const whole = BigInt(count)
   for (const nsPerUnit of [1_000_000_000n, 1_000_000n, 1_000n, 1n]) {
     const seconds = (whole * nsPerUnit) / 1_000_000_000n
     if (seconds < earliestS || seconds >= latestS) continue
-    const fraction = BigInt((count[2] ?? '').padEnd(9, '0'))
+    const fraction = BigInt(parts.padEnd(9, '0'))
     return whole * nsPerUnit + (fraction * nsPerUnit) / 1_000_000_000n
   }
   return null
