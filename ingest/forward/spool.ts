@@ -21,7 +21,6 @@ interface Segment {
 /** A batch of lines to send; it stays on the disk until `done`. */
 export interface SpoolBatch {
   readonly text: string
-  readonly lines: number
   done(): void
 }
 
@@ -115,7 +114,6 @@ export class Spool {
     return {
       // A crash in mid-write leaves half a line.
       text: text.slice(0, text.lastIndexOf('\n') + 1),
-      lines: segment.lines,
       done: () => {
         this.#taken = null
         this.#remove(segment)

@@ -9,7 +9,6 @@ export interface ReplayOptions {
   readonly path: string
   /** 1 is real time, 10 ten times as fast, Infinity without delays. */
   readonly speed: number
-  readonly name?: string
 }
 
 const timestamp = / (-?\d{1,19})\r?\n$/
@@ -25,7 +24,7 @@ export function replayPort(options: ReplayOptions): Port {
   const stop = new AbortController()
   let playing: Promise<void> | null = null
   return {
-    name: options.name ?? `replay of ${path}`,
+    name: `replay of ${path}`,
     get origin() {
       const sha256 = createHash('sha256').update(readFileSync(path)).digest('hex')
       return { kind: 'replay' as const, name: basename(path), sha256 }

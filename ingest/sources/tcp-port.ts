@@ -5,7 +5,6 @@ import type { Port } from './port.ts'
 export interface TcpPortOptions {
   readonly host: string
   readonly port: number
-  readonly name?: string
   readonly silenceS?: number
   readonly waitForDevice?: boolean
 }
@@ -15,7 +14,7 @@ export function tcpPort(options: TcpPortOptions): Port {
   const { host, port } = options
   const address = `${host.includes(':') ? `[${host}]` : host}:${port}`
   return keepOpen({
-    name: options.name ?? `tcp ${address}`,
+    name: `tcp ${address}`,
     origin: { kind: 'tcp', name: address, sha256: null },
     silenceS: options.silenceS,
     waitForDevice: options.waitForDevice,

@@ -21,7 +21,7 @@ const record = (n: number) => ({
 
 if (task === 'write') {
   const index = openRecordIndex(at)
-  for (let n = (index.last('')?.sequence ?? 0) + 1; ; n++) {
+  for (let n = (index.chain('').at(-1)?.sequence ?? 0) + 1; ; n++) {
     index.put(record(n))
     process.stdout.write(`${n}\n`)
   }
@@ -71,7 +71,7 @@ async function kills(path: string, count: number): Promise<string> {
     await ended
     const told = Number(said().trimEnd().split('\n').at(-1))
     const index = openRecordIndex(path)
-    const last = index.last('')?.sequence ?? 0
+    const last = index.chain('').at(-1)?.sequence ?? 0
     if (index.replaced === null && last >= told && index.chain('').length === last) kept++
     index.close()
   }

@@ -24,7 +24,6 @@ export interface RecordIndex {
   /** All of one chain in chain order. */
   chain(chain: string): IndexedRecord[]
   chains(): string[]
-  last(chain: string): IndexedRecord | null
   /** @param text what lists and the ledger need of a record; its writer alone reads it */
   putGist(chain: string, id: string, text: string): void
   gists(): string[]
@@ -138,19 +137,18 @@ function wrap(database: Sqlite, replaced: string | null): RecordIndex {
   const chains = database.prepare(
     'SELECT DISTINCT CAST(chain AS BLOB) chain FROM record ORDER BY record.chain',
   )
-  const last = database.prepare(
-    `SELECT ${asBytes} FROM record WHERE chain = ? ORDER BY sequence DESC LIMIT 1`,
-  )
   const putGist = database.prepare('INSERT OR REPLACE INTO gist VALUES (?, ?, ?)')
   const gists = database.prepare('SELECT CAST(text AS BLOB) text FROM gist')
   return {
     replaced,
     put: ({ chain: name, sequence, id, sha256, text }) => put.run(name, sequence, id, sha256, text),
     remove: (name, id) => removals.forEach((removal) => void removal.run(name, id)),
-    get: (name, id) => recordOf(get.get(name, id)),
+    get(name, id) {
+      const row = get.get(name, id)
+      return row && toRecord(row)
+    },
     chain: (name) => chain.all(name).map(toRecord),
     chains: () => chains.all().map((row) => textOf(row.chain)),
-    last: (name) => recordOf(last.get(name)),
     putGist: (name, id, text) => putGist.run(name, id, text),
     gists: () => gists.all().map(({ text }) => textOf(text)),
     transaction: (work) => database.transaction(work),
@@ -170,8 +168,4 @@ function toRecord({ chain, sequence, id, sha256, text }: Record<string, unknown>
 
 function textOf(bytes: unknown): string {
   return Buffer.from(bytes as Uint8Array).toString('utf8')
-}
-
-function recordOf(row: Record<string, unknown> | null): IndexedRecord | null {
-  return row && toRecord(row)
 }

@@ -40,7 +40,7 @@ describe('migrateIndex', () => {
       const index = openRecordIndex(path)
       expect(index.replaced).toBeNull()
       expect(index.chain('').map((row) => row.sequence)).toEqual([1, 2])
-      expect(index.last('')?.text).toContain('"verdict":"fail"')
+      expect(index.chain('').at(-1)?.text).toContain('"verdict":"fail"')
       index.close()
     })
   }
