@@ -15,7 +15,7 @@ import { systemOfRecord } from '#dashboard/archive/system-of-record.ts'
 import { mayCorrect, withoutCorrected } from '#ingest/recording/corrected-marks.ts'
 
 /** Marks with findings about fittings. */
-const telling: readonly MarkKind[] = ['work', 'look', 'valve', 'plug', 'correction']
+const findingKinds: readonly MarkKind[] = ['work', 'look', 'valve', 'plug', 'correction']
 
 /** Converts sealed records into the evidence of hunt and ledger; each file is read once. */
 export class ArchiveEvidence {
@@ -81,8 +81,8 @@ export class ArchiveEvidence {
         const marks: readonly Mark[] = read ? JSON.parse(read) : (recordedMarks(record, recording) ?? [])
         const isCorrected = marks.some((mark) => mayCorrect(mark) && takenBack.has(mark.timeNs))
         const again = isCorrected && recomputeHold(record, recording, takenBack).corrected
-        const telling = marks.filter(counts).map((mark): Evidence => ({ kind: 'mark', record: id, mark }))
-        return [again ? correctedEvidence(hold, again) : hold, ...telling]
+        const findings = marks.filter(counts).map((mark): Evidence => ({ kind: 'mark', record: id, mark }))
+        return [again ? correctedEvidence(hold, again) : hold, ...findings]
       }
       case 'work':
       case 'look':
@@ -149,7 +149,7 @@ function doubtOf(record: SealedRecord, evidence: readonly Evidence[], onlyDemo: 
  * identifies no person.
  */
 function counts({ kind, from, fields }: Mark): boolean {
-  if (from !== 'logger') return telling.includes(kind)
+  if (from !== 'logger') return findingKinds.includes(kind)
   switch (kind) {
     case 'stage':
     case 'work':

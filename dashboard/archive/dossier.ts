@@ -50,12 +50,13 @@ export async function renderDossierPages(input: DossierInput): Promise<Uint8Arra
     foot: `${ledger.system} · dossier up to ${last?.id ?? 'no record'} · check with: stillhold verify`,
   })
   drawLedgerPages(sheet, input)
-  const said = new Map<string, string>()
+  const printed = new Map<string, string>()
   for (const proof of proofs) {
     // Accepted evidence is listed on the first page.
     if (proof.record.kind === 'acceptance') continue
-    if (proof.record.kind === 'hold' && 'stages' in proof.record.result) drawDossierHold(sheet, proof, said)
-    else drawDossierOther(sheet, proof, said)
+    if (proof.record.kind === 'hold' && 'stages' in proof.record.result)
+      drawDossierHold(sheet, proof, printed)
+    else drawDossierOther(sheet, proof, printed)
   }
   const left = attach(sheet, input, date)
   drawChainPage(sheet, proofs, input.key, left)

@@ -42,8 +42,8 @@ export class Gists {
     const { text, ...system } = record.system
     const without = { ...record, system: { ...system, text: sha256Hex(text) } }
     const lines = [chain, id, this.#stampOf(chain, id), sha256, JSON.stringify(without), marks ?? '']
-    const said = lines.join('\n')
-    index.putGist(chain, id, `${this.#mac(said)}\n${said}`)
+    const content = lines.join('\n')
+    index.putGist(chain, id, `${this.#mac(content)}\n${content}`)
     return { ...known, marks }
   }
 
@@ -57,9 +57,9 @@ export class Gists {
     const systems = new Map<string, string>()
     return index.gists().flatMap((gist): IndexedGist[] => {
       const end = gist.indexOf('\n')
-      const said = gist.slice(end + 1)
-      const [chain = '', id = '', stamp = '', sha256 = '', text = '', marks] = said.split('\n')
-      if (gist.slice(0, end) !== this.#mac(said)) return []
+      const content = gist.slice(end + 1)
+      const [chain = '', id = '', stamp = '', sha256 = '', text = '', marks] = content.split('\n')
+      if (gist.slice(0, end) !== this.#mac(content)) return []
       if (stamp === '' || stamp !== this.#stampOf(chain, id)) return []
       const record: SealedRecord = JSON.parse(text)
       const hash = record.system.text
@@ -107,8 +107,8 @@ export class Gists {
     return stat === undefined ? '' : `${stat.size} ${stat.mtimeNs} ${stat.ctimeNs} ${stat.ino}`
   }
 
-  #mac(said: string): string {
-    return createHmac('sha256', this.#secret).update(said).digest('base64')
+  #mac(content: string): string {
+    return createHmac('sha256', this.#secret).update(content).digest('base64')
   }
 }
 

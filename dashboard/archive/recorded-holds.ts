@@ -7,7 +7,7 @@ import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
 import { ArchiveError } from './archive-error.ts'
 import { hashFile } from './write-durably.ts'
 
-interface Said {
+interface SealedBy {
   readonly hold?: string | null
   readonly operator: string
   readonly witness?: string | null
@@ -25,7 +25,7 @@ export function recordedHolds(
   file: string,
   systemText: string,
   system: System,
-  { hold, operator, witness = null, note = null }: Said,
+  { hold, operator, witness = null, note = null }: SealedBy,
 ) {
   try {
     const recording = readRecordingFile(path, system)
@@ -39,9 +39,9 @@ export function recordedHolds(
     const read = recording.channels.filter(({ timeS }) => timeS.length > 0)
     const origins = system.channels.flatMap((channel) => {
       if (!read.some((each) => each.channel === channel.id)) return []
-      const said = claimed.find((each) => isNamed(channel, each.channel))
-      const name = `${basename(file)}${said ? `, which says ${said.kind}${said.name ? ` ${said.name}` : ''}` : ''}`
-      const kind = said?.kind === 'typed' ? ('typed' as const) : ('import' as const)
+      const claim = claimed.find((each) => isNamed(channel, each.channel))
+      const name = `${basename(file)}${claim ? `, which says ${claim.kind}${claim.name ? ` ${claim.name}` : ''}` : ''}`
+      const kind = claim?.kind === 'typed' ? ('typed' as const) : ('import' as const)
       return [{ channel: channel.id, kind, name, sha256 }]
     })
     return found.map(({ result }) => ({

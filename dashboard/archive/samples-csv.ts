@@ -39,8 +39,8 @@ export function* samplesCsv(recording: Recording, system: System): Generator<str
     const marks: string[] = []
     for (let mark = recording.marks[nextMark]; mark?.timeS === timeS; mark = recording.marks[++nextMark]) {
       const { kind, id, hold, fields } = mark
-      const said = Object.entries(fields).map(([key, value]) => `${key}=${value}`)
-      marks.push([kind, id, hold, ...said].filter((part) => part !== null).join(' '))
+      const pairs = Object.entries(fields).map(([key, value]) => `${key}=${value}`)
+      marks.push([kind, id, hold, ...pairs].filter((part) => part !== null).join(' '))
     }
     yield `${[isoTime(startNs, timeS), timeS.toFixed(6), ...values, marks.join('; ')].map(csvField).join(',')}\r\n`
   }

@@ -117,13 +117,13 @@ export function timeStampFindings(
       return wrong(`it stamps ${head.count} records whose last is not in this archive`)
     const time = stamp.time.toISOString()
     const by = `${commonName(stamp.authority)}, certificate ${stamp.authority.fingerprint256.replaceAll(':', '').slice(0, 16).toLowerCase()}`
-    const said = `time stamp: records 1 to ${head.count} existed at ${utcMinute(time)}, says ${by}`
+    const statement = `time stamp: records 1 to ${head.count} existed at ${utcMinute(time)}, says ${by}`
     const first =
       trusted.length === 0
-        ? note(`${said}; name the authority's certificate with --tsa to rely on it`)
+        ? note(`${statement}; name the authority's certificate with --tsa to rely on it`)
         : isTrusted(stamp, trusted)
-          ? holds(said)
-          : broken(`${said}, which is not the authority named with --tsa`)
+          ? holds(statement)
+          : broken(`${statement}, which is not the authority named with --tsa`)
     return [first, ...contradictions(links, head.count, stamp.time)]
   })
 }

@@ -56,11 +56,11 @@ function gaugesText(gauges: readonly GaugeDrift[], { pressure }: DisplayUnits): 
     figure(toUnit(pa, pressure, 'pressure') - toUnit(0, pressure, 'pressure'))
   const lines = gauges.map(({ gauge, zeros, drift_Pa_per_year: drift, drifts }) => {
     const newest = shown(zeros.at(-1)!.after_Pa ?? zeros.at(-1)!.before_Pa)
-    const told =
+    const remark =
       drift === null
         ? 'too few holds, or too close together, to show a drift'
         : `${drifts ? 'drifts by' : 'no drift shows:'} ${shown(drift.value)} (${shown(drift.low)} to ${shown(drift.high)}) ${pressure} a year`
-    return `  ${gauge.padEnd(12)} ${zeros.length} holds, newest zero ${newest} ${pressure}; ${told}`
+    return `  ${gauge.padEnd(12)} ${zeros.length} holds, newest zero ${newest} ${pressure}; ${remark}`
   })
   return lines.length === 0 ? 'No hold in the archive shows the zero of a gauge.\n' : resultText(lines)
 }
@@ -80,8 +80,8 @@ function historyText(holds: readonly HistoryHold[]): string {
       : leak?.mL_per_min
         ? `${intervalWords(leak.mL_per_min)} mL/min`
         : 'no leak computed'
-    const told = change && words[change.changed] ? `  (${words[change.changed]})` : ''
-    lines.push(`  ${day(time_ns)}  ${verdict.padEnd(9)} ${shown}${told}  ${record ?? hold}`)
+    const remark = change && words[change.changed] ? `  (${words[change.changed]})` : ''
+    lines.push(`  ${day(time_ns)}  ${verdict.padEnd(9)} ${shown}${remark}  ${record ?? hold}`)
   }
   return resultText(lines)
 }

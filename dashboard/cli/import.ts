@@ -82,18 +82,18 @@ function importFile(file: string, options: CommandOptions): ImportedTable {
 }
 
 /** Without a date in the file, the time of its last change. */
-function startOf(said: string | undefined, file: string): { startNs: bigint; startFrom: string } {
-  if (said === undefined) {
+function startOf(given: string | undefined, file: string): { startNs: bigint; startFrom: string } {
+  if (given === undefined) {
     const ms = file === '-' ? Date.now() : statSync(file).mtimeMs
     const startFrom = file === '-' ? 'the time now' : 'the time of the file’s last change'
     return { startNs: BigInt(Math.floor(ms / 1000)) * 1_000_000_000n, startFrom }
   }
-  const startNs = readOwnTime(said)
+  const startNs = readOwnTime(given)
   if (startNs !== null) return { startNs, startFrom: 'as --start says' }
   throw new UnreadableFile(
     '--start',
     null,
-    `"${said}" is no time with its zone; write it like 2026-01-05T09:30:00+01:00`,
+    `"${given}" is no time with its zone; write it like 2026-01-05T09:30:00+01:00`,
   )
 }
 
@@ -111,13 +111,13 @@ function checkedZone(zone: string): string {
   }
 }
 
-function readColumn(said: string): [title: string, channel: string] {
-  const at = said.lastIndexOf('=')
-  if (at > 0 && at < said.length - 1) return [said.slice(0, at), said.slice(at + 1)]
+function readColumn(given: string): [title: string, channel: string] {
+  const at = given.lastIndexOf('=')
+  if (at > 0 && at < given.length - 1) return [given.slice(0, at), given.slice(at + 1)]
   throw new UnreadableFile(
     '--column',
     null,
-    `"${said}" is not understood; write it like --column "Pressure=p-left"`,
+    `"${given}" is not understood; write it like --column "Pressure=p-left"`,
   )
 }
 

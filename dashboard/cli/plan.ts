@@ -46,11 +46,11 @@ async function plan(options: PlanOptions): Promise<void> {
   printResult(options, result, () => planText(result, words))
 }
 
-function readEvery(said: string | undefined): { readEveryS?: number } {
-  if (said === undefined) return {}
-  const read = parseQuantity(said, 'time')
+function readEvery(given: string | undefined): { readEveryS?: number } {
+  if (given === undefined) return {}
+  const read = parseQuantity(given, 'time')
   if ('fault' in read) throw new UnreadableFile('--every', null, read.fault)
-  if (read.value < 1) throw new UnreadableFile('--every', null, `"${said}" is less than a second`)
+  if (read.value < 1) throw new UnreadableFile('--every', null, `"${given}" is less than a second`)
   return { readEveryS: read.value }
 }
 

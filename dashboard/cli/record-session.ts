@@ -35,7 +35,7 @@ export class RecordSession extends RecordedLines {
   readonly #states: ((monotonicNs: bigint) => IntakeState)[] = []
   readonly #planned: PlannedStage[]
   #firstNs: bigint | null = null
-  #said = ''
+  #shown = ''
 
   /** @throws RecordingFault when the file cannot be opened or is not a recording */
   constructor({ out, system, forward, hold, planned, say, stop, clock }: RecordSessionOptions) {
@@ -98,8 +98,8 @@ export class RecordSession extends RecordedLines {
 
   /** A fault of a port comes as its message and as its mark. */
   #tell(text: string | number | undefined): void {
-    if (typeof text !== 'string' || text === this.#said) return
-    this.#said = text
+    if (typeof text !== 'string' || text === this.#shown) return
+    this.#shown = text
     this.#say(text)
   }
 

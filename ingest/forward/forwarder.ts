@@ -43,7 +43,7 @@ export class Forwarder {
   #sent = 0
   #refused = 0
   #fault: string | null = null
-  #lostSaid = 0
+  #lostReported = 0
   #closing = false
 
   constructor(options: ForwarderOptions) {
@@ -81,7 +81,7 @@ export class Forwarder {
     let waitMs = firstWaitMs
     while (!this.#stop.signal.aborted) {
       const batch = this.#take()
-      this.#sayLost()
+      this.#reportLost()
       if (batch === null) {
         if (this.#closing) return
         await this.#sleep(idleMs)
@@ -139,10 +139,10 @@ export class Forwarder {
     this.#fault = fault
   }
 
-  #sayLost(): void {
+  #reportLost(): void {
     const { lost } = this.#spool
-    if (lost === this.#lostSaid) return
-    this.#lostSaid = lost
+    if (lost === this.#lostReported) return
+    this.#lostReported = lost
     const why = this.#spool.fault === null ? 'is full' : `cannot be written (${this.#spool.fault})`
     const { shown } = this.#options.address
     this.#options.notice?.(

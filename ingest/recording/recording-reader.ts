@@ -28,7 +28,7 @@ export interface ReadOptions {
 const controls = /[\0-\x08\x0b\x0c\x0e-\x1f\x7f]/
 
 /** Refused lines reported one by one; further ones are only counted. */
-const mostRefusalsTold = 20
+const refusalsShownAtMost = 20
 
 /**
  * Reads a recording in chunks into columns; only the columns take memory.
@@ -105,7 +105,7 @@ export class RecordingReader {
     const channels = this.#readChannels(earliestS, marks)
     const jumps = this.#clockJumps
     this.#warnOfCalibration(startNs)
-    this.#tellCounts()
+    this.#reportCounts()
     return {
       name: this.#name,
       startNs: String(startNs),
@@ -170,7 +170,7 @@ export class RecordingReader {
       this.#afterS = this.#newestS()
     }
     this.#refused++
-    if (this.#refused > mostRefusalsTold) return
+    if (this.#refused > refusalsShownAtMost) return
     const { line, column, cause } = refusal
     this.#problems.push({ code, line, message: `column ${column}: ${cause}` })
   }
@@ -225,7 +225,7 @@ export class RecordingReader {
     return this.#system.channels.map((channel, index) => {
       // The fields of the channels are wanted first, in their order.
       const from = columns[index]!
-      this.#tellColumn(channel, from, this.#notNumbers[index]!)
+      this.#reportColumn(channel, from, this.#notNumbers[index]!)
       const rail = this.#railOf.get(channel)
       const railNumbers = rail === undefined ? null : (inOrder[rail] ?? null)
       const scaled = scaleColumn(channel, inOrder[index]!, railNumbers)
@@ -236,18 +236,18 @@ export class RecordingReader {
       if (!this.#asRead) this.#problems.push(...applyZeroMarks(channel, scaled, marks))
       const placed = placedReadings(channel, scaled, marks)
       if (from.count > 0 && channel.section === channel.movable?.places[0])
-        this.#tellUnplaced(channel.movable.id, marks)
+        this.#reportUnplaced(channel.movable.id, marks)
       return { channel: channel.id, timeS: placed.timeS, reading: placed.values }
     })
   }
 
-  #tellUnplaced(id: string, marks: readonly Mark[]): void {
+  #reportUnplaced(id: string, marks: readonly Mark[]): void {
     if (marks.some((mark) => mark.kind === 'place' && mark.id === id)) return
     const message = `channel ${id}: no mark says on which section it was (mark,kind=place,id=${id} section="…"), so its readings are not used`
     this.#problems.push({ code: 'no-place', line: null, message })
   }
 
-  #tellColumn(channel: Channel, column: Column, notNumbers: { count: number; line: number }): void {
+  #reportColumn(channel: Channel, column: Column, notNumbers: { count: number; line: number }): void {
     if (notNumbers.count > 0) {
       const message = `channel ${channel.id}: field "${channel.from.field}" is not a number on ${notNumbers.count} lines`
       this.#problems.push({ code: 'not-a-number', line: notNumbers.line, message })
@@ -271,9 +271,9 @@ export class RecordingReader {
     }
   }
 
-  #tellCounts(): void {
-    if (this.#refused > mostRefusalsTold) {
-      const message = `${this.#refused - mostRefusalsTold} more lines were refused`
+  #reportCounts(): void {
+    if (this.#refused > refusalsShownAtMost) {
+      const message = `${this.#refused - refusalsShownAtMost} more lines were refused`
       this.#problems.push({ code: 'refused-line', line: null, message })
     }
     if (this.#rejectedOnArrival > 0) {

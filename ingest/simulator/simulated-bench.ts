@@ -138,8 +138,8 @@ export class SimulatedBench {
       // The first sample is at the start.
       if (this.#samples > 0) this.world.advance(this.#sampleS)
       this.#samples++
-      const said = this.#logger.read(this.world, this.nowNs)
-      if (!this.muted) lines.push(...said)
+      const sent = this.#logger.read(this.world, this.nowNs)
+      if (!this.muted) lines.push(...sent)
     }
     return lines
   }

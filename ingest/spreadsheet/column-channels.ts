@@ -18,7 +18,7 @@ type Quantity = 'gauge' | 'barometer' | 'temperature' | null
  * Assigns columns to channels: by the channel's field or id in the title, else by the words and unit of the title.
  *
  * @param among candidate channels
- * @param said titles that the user assigned to channel ids
+ * @param assigned titles that the user assigned to channel ids
  * @throws UnreadableFile when a column is ambiguous, or its unit does not fit the channel
  */
 export function columnChannels(
@@ -26,14 +26,14 @@ export function columnChannels(
   taken: readonly TableColumn[],
   system: System,
   among: readonly Channel[],
-  said: ReadonlyMap<string, string>,
+  assigned: ReadonlyMap<string, string>,
   wrong: Wrong,
 ): ChannelColumn[] {
   const open = table.columns.filter((column) => !taken.includes(column))
   const found = new Map<TableColumn, Channel>()
   const isNamed = ({ name, title }: TableColumn, asked: string) =>
     plain(name) === plain(asked) || plain(title) === plain(asked)
-  for (const [title, id] of said) {
+  for (const [title, id] of assigned) {
     const column = open.find((one) => isNamed(one, title))
     const channel = system.channels.find((one) => one.id === id)
     if (column === undefined)

@@ -157,9 +157,9 @@ class TimeFinder {
 
   #dateOrder(column: TableColumn): DateOrder {
     const cells = this.#cellsOf(column)
-    const said = this.#options.dates ?? dateOrderOf(cells)
-    const open = said === null ? cells.find(needsDateOrder) : undefined
-    if (open === undefined) return said ?? 'day-first'
+    const order = this.#options.dates ?? dateOrderOf(cells)
+    const open = order === null ? cells.find(needsDateOrder) : undefined
+    if (open === undefined) return order ?? 'day-first'
     throw this.#wrong(
       `the date "${open}" may begin with its day or its month: add --dates day-first or --dates month-first`,
       this.#table.rows.find((row) => cellOf(row, column) === open)?.line ?? null,

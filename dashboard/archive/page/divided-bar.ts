@@ -7,7 +7,7 @@ interface Part {
   readonly words: string
   readonly color: string
   /** Ink of the words, that of the bar when left out. */
-  readonly said?: string
+  readonly textColor?: string
 }
 
 /** A bar divided in proportion, with a label for each part under it, at the cursor. */
@@ -21,8 +21,8 @@ export function drawDividedBar(sheet: Sheet, parts: readonly Part[]): void {
   }
   sheet.y += 13
   x = page.left
-  for (const { words, color, said } of parts) {
-    const style = { size: 8.5, face: 'medium' as const, color: said ?? color }
+  for (const { words, color, textColor } of parts) {
+    const style = { size: 8.5, face: 'medium' as const, color: textColor ?? color }
     const width = sheet.widthOf(words, style) + 12
     if (x > page.left && x + width > page.right) {
       x = page.left
@@ -42,7 +42,7 @@ const shades = ['#1c2429', '#5b676e', '#9fadb5', '#c8d0d4', '#e2e7e9'] as const
 export function drawBudget(sheet: Sheet, budget: readonly BudgetShare[]): void {
   const { shares, improve } = budgetParts(budget)
   const parts = shares.map(({ share, words }, i) => {
-    return { share, words, color: shades[i] ?? shades[4], said: ink.text }
+    return { share, words, color: shades[i] ?? shades[4], textColor: ink.text }
   })
   sheet.heading(budgetTitle, 80)
   drawDividedBar(sheet, parts)

@@ -16,7 +16,7 @@ import { ink, page, type Sheet } from './sheet.ts'
 import { verdictSentence, verdictTitles } from './verdict-words.ts'
 
 /** One hold in a dossier: verdict, leak against the allowance, and its curve, about a third of a page. */
-export function drawDossierHold(sheet: Sheet, proof: DossierProof, said: Map<string, string>): void {
+export function drawDossierHold(sheet: Sheet, proof: DossierProof, printed: Map<string, string>): void {
   const { record, system, analysis } = proof
   const result = record.result as HoldResult
   const accent = ink[result.verdict]
@@ -30,7 +30,7 @@ export function drawDossierHold(sheet: Sheet, proof: DossierProof, said: Map<str
   const line = [`Allowance ${allowanceWords(result, hold, unit)}`, ...figures].join('. Leak of ')
   sheet.paragraph(`${line}.`, { size: 8.5, color: ink.soft }, 6)
   drawOrigin(sheet, record, 8.5)
-  drawReasons(sheet, { reasons: result.reasons }, record.id, said)
+  drawReasons(sheet, { reasons: result.reasons }, record.id, printed)
   const one = { result, hold, unit, accent }
   for (const leak of leaksOf(result)) drawLeak(sheet, one, leak, false)
   for (const each of curves) {
@@ -41,13 +41,13 @@ export function drawDossierHold(sheet: Sheet, proof: DossierProof, said: Map<str
 }
 
 /** Any other evidence in a dossier, with a layout derived from its result. */
-export function drawDossierOther(sheet: Sheet, proof: DossierProof, said: Map<string, string>): void {
+export function drawDossierOther(sheet: Sheet, proof: DossierProof, printed: Map<string, string>): void {
   const verdict = recordVerdict(proof.record)
   sheet.need(90)
   drawProofHead(sheet, proof, verdict ? verdictTitles[verdict] : '', verdict ? ink[verdict] : ink.text)
   const result = proof.record.result as Readonly<Record<string, unknown>>
   const unit = unitsOfSystem(proof.system).pressure
-  drawReasons(sheet, result, proof.record.id, said)
+  drawReasons(sheet, result, proof.record.id, printed)
   if (proof.record.kind === 'level' && Array.isArray(result.steps_level) && Array.isArray(result.points)) {
     drawLevelChart(sheet, result as unknown as LevelResult, 190)
     // The drawing shows every point, and the attached record has all digits.

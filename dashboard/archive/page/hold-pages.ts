@@ -110,13 +110,13 @@ function torqueWords(torqueNm: readonly [number, number] | null): string {
 
 /** The marks in time order; page 1 has the sources of the readings. */
 function drawMarks(sheet: Sheet, marks: readonly Mark[]): void {
-  const told = marks.filter(({ kind }) => kind !== 'origin')
-  if (told.length === 0) return
+  const shown = marks.filter(({ kind }) => kind !== 'origin')
+  if (shown.length === 0) return
   sheet.heading('Marks', 60)
   drawTable(
     sheet,
     { 'time, UTC': 1.6, mark: 0.8, part: 1.3, text: 4, by: 0.8 },
-    told.slice(0, mostMarkRows).map((mark) => {
+    shown.slice(0, mostMarkRows).map((mark) => {
       const { text, reason } = mark.fields
       const says = typeof text === 'string' ? text : textOf(mark)
       return [
@@ -128,7 +128,7 @@ function drawMarks(sheet: Sheet, marks: readonly Mark[]): void {
       ]
     }),
   )
-  if (told.length > mostMarkRows)
-    sheet.paragraph(`and ${told.length - mostMarkRows} more in the recording attached`, { size: 8 })
+  if (shown.length > mostMarkRows)
+    sheet.paragraph(`and ${shown.length - mostMarkRows} more in the recording attached`, { size: 8 })
   sheet.y += 6
 }

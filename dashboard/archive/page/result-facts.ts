@@ -117,22 +117,22 @@ function wordsIn(pressureUnit: string) {
 /**
  * The reasons of a result, one sentence a line, at the cursor.
  *
- * @param said earlier sentences of this document and their records: a repeated one becomes a reference
+ * @param printed earlier sentences of this document and their records: a repeated one becomes a reference
  */
 export function drawReasons(
   sheet: Sheet,
   result: Readonly<Record<string, unknown>>,
   record = '',
-  said: Map<string, string> = new Map(),
+  printed: Map<string, string> = new Map(),
 ): void {
   if (!Array.isArray(result.reasons) || result.reasons.length === 0) return
   const again: string[] = []
   for (const reason of result.reasons as readonly { code?: unknown; message?: unknown }[]) {
     if (typeof reason?.message !== 'string') continue
-    const first = said.get(reason.message)
+    const first = printed.get(reason.message)
     if (first === undefined) sheet.paragraph(reason.message, { size: 9 }, 2)
     else again.push(`${reason.code}, as in ${first}`)
-    if (record !== '') said.set(reason.message, first ?? record)
+    if (record !== '') printed.set(reason.message, first ?? record)
   }
   if (again.length > 0) sheet.paragraph(`Also ${again.join('; ')}.`, { size: 9 }, 2)
   sheet.y += 8

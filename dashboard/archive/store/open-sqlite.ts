@@ -73,7 +73,7 @@ let binding: Binding | null = null
 export function openSqlite(path: string, waitMs = 0): Sqlite {
   binding ??= load()
   const { open, values, resultCode } = binding
-  const told = <T>(work: () => T): T => {
+  const withCode = <T>(work: () => T): T => {
     try {
       return work()
     } catch (error) {
@@ -81,15 +81,15 @@ export function openSqlite(path: string, waitMs = 0): Sqlite {
       throw code === null ? error : new SqliteError(code, error)
     }
   }
-  const connection = told(() => open(path))
+  const connection = withCode(() => open(path))
   let isOpen = true
-  const exec = (sql: string) => void told(() => connection.exec(sql))
+  const exec = (sql: string) => void withCode(() => connection.exec(sql))
   const prepare = (sql: string): Statement => {
-    const statement = told(() => connection.prepare(sql))
+    const statement = withCode(() => connection.prepare(sql))
     return {
-      run: (...given) => void told(() => statement.run(...values(given))),
-      get: (...given) => told(() => (statement.get(...values(given)) as Row | undefined) ?? null),
-      all: (...given) => told(() => statement.all(...values(given)) as Row[]),
+      run: (...given) => void withCode(() => statement.run(...values(given))),
+      get: (...given) => withCode(() => (statement.get(...values(given)) as Row | undefined) ?? null),
+      all: (...given) => withCode(() => statement.all(...values(given)) as Row[]),
     }
   }
   exec(`PRAGMA busy_timeout = ${waitMs}`)
@@ -111,7 +111,7 @@ export function openSqlite(path: string, waitMs = 0): Sqlite {
       }
     },
     close() {
-      if (isOpen) told(() => connection.close())
+      if (isOpen) withCode(() => connection.close())
       isOpen = false
     },
   }

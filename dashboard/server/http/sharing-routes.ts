@@ -31,12 +31,12 @@ export function sharingRoutes(
       const url = joinLink(sharing!, role, { port: port(), scheme })
       return url ? [{ role, url }] : []
     })
-    const told: SharingAnswer = {
+    const answer: SharingAnswer = {
       loopbackOnly: sharing === null,
       advice: advice(sharing, mayInvite, links),
       links,
     }
-    return told
+    return answer
   })
 }
 

@@ -3,7 +3,7 @@ import { startThread } from '#dashboard/archive/start-thread.ts'
 import type { Answer, Order, Tasks } from './analysis-worker.ts'
 
 /** Tasks about the running hold, which have no answer. */
-type Told = 'begin' | 'append' | 'end'
+type Notice = 'begin' | 'append' | 'end'
 
 /** A thread that is idle this long is ended to free its memory; the next order starts another, [ms]. */
 const idleMs = 120_000
@@ -31,13 +31,13 @@ export class AnalysisThread {
   }
 
   /** Forwards the running hold to the thread: start, new readings, end. */
-  tell<K extends Told>(kind: K, ...given: Parameters<Tasks[K]>): void {
+  tell<K extends Notice>(kind: K, ...given: Parameters<Tasks[K]>): void {
     if (kind === 'end' && !this.#holds) return
     this.#holds = kind !== 'end'
     this.#send({ kind, given })
   }
 
-  ask<K extends Exclude<keyof Tasks, Told>>(
+  ask<K extends Exclude<keyof Tasks, Notice>>(
     kind: K,
     ...given: Parameters<Tasks[K]>
   ): Promise<Awaited<ReturnType<Tasks[K]>>> {

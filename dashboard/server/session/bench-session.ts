@@ -24,7 +24,7 @@ import { startChecks } from './start-checks.ts'
 import type { SystemFileOnDisk, SystemFileReading } from './system-file-on-disk.ts'
 
 /** How long a jump of this computer's clock is shown when no hold runs, [ms]. */
-const jumpToldMs = 60_000
+const jumpShownMs = 60_000
 
 const stages: readonly HoldStage[] = ['pump-up', 'settle', 'hold', 'vent', 'end']
 
@@ -227,17 +227,17 @@ export class BenchSession {
     const { recording, channels } = this.core
     const { trouble, clockJump } = recording
     const { trouble: unsealed, setAside } = this.controller.sealer
-    const isToBeTold =
-      clockJump !== null && (this.controller.running || performance.now() - clockJump.atMs < jumpToldMs)
-    const told = (code: Alarm['code'], message: string | null): Alarm[] =>
+    const isShown =
+      clockJump !== null && (this.controller.running || performance.now() - clockJump.atMs < jumpShownMs)
+    const alarm = (code: Alarm['code'], message: string | null): Alarm[] =>
       message ? [{ code, message }] : []
     return [
       ...channels.alarms(),
       ...this.controller.alarms(),
-      ...told('disk-full', trouble),
-      ...told('clock-jump', isToBeTold ? jumpMessage('this computer', clockJump.seconds) : null),
-      ...told('not-sealed', unsealed),
-      ...told('set-aside', setAside),
+      ...alarm('disk-full', trouble),
+      ...alarm('clock-jump', isShown ? jumpMessage('this computer', clockJump.seconds) : null),
+      ...alarm('not-sealed', unsealed),
+      ...alarm('set-aside', setAside),
       ...this.ports.alarms(),
     ]
   }

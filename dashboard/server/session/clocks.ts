@@ -38,7 +38,7 @@ const aheadS = 2
 /** Maximum step back: loggers send the lines of one instant in any order, [s]. */
 const backS = 1
 /** How long a jump is shown, [s]. */
-const toldForS = 60
+const shownForS = 60
 
 /** Window over which the rates of the two clocks are compared, in our time, [s]. */
 const stretchS = 20
@@ -77,7 +77,7 @@ export class LoggerClock {
   #begin: Instant | null = null
   /** Relative gain in each of the last windows. */
   #fast: number[] = []
-  #toldFastNs: bigint | null = null
+  #fastMarkedNs: bigint | null = null
 
   constructor(port: string) {
     this.#port = port
@@ -104,8 +104,8 @@ export class LoggerClock {
       this.#begin = now
     }
     const percent = this.#fastPercent
-    if (percent !== null && secondsBetween(this.#toldFastNs ?? 0n, monotonicNs) >= againAfterS) {
-      this.#toldFastNs = monotonicNs
+    if (percent !== null && secondsBetween(this.#fastMarkedNs ?? 0n, monotonicNs) >= againAfterS) {
+      this.#fastMarkedNs = monotonicNs
       wrong.push({ port, fast_percent: percent, text: fastMessage(port, percent) })
     }
     return wrong
@@ -116,7 +116,7 @@ export class LoggerClock {
     const jump = this.#jump
     const percent = this.#fastPercent
     return [
-      ...(jump && secondsBetween(jump.monotonicNs, monotonicNs) <= toldForS
+      ...(jump && secondsBetween(jump.monotonicNs, monotonicNs) <= shownForS
         ? [jumpMessage(this.#port, jump.seconds)]
         : []),
       ...(percent === null ? [] : [fastMessage(this.#port, percent)]),

@@ -70,8 +70,8 @@ export class PressureAlarms {
 
 /** An alarm with its SI numbers; the message is for readers that do not format it themselves. */
 export function alarm<C extends ReasonCode & Alarm['code']>(code: C, values: ValuesOf<C>): Alarm {
-  const told = reason(code, values)
-  return { code, values: told.values, message: phrase(told, unitsOfSystem(null)) }
+  const made = reason(code, values)
+  return { code, values: made.values, message: phrase(made, unitsOfSystem(null)) }
 }
 
 /** State of one section at a pressure comparison. */

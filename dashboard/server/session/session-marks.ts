@@ -63,7 +63,7 @@ export interface NewSessionMark {
 /** Records the source of each channel's readings: a mark at the first reading of each source. */
 export class OriginMarks {
   #recording: string | null = null
-  #said = new Set<string>()
+  #marked = new Set<string>()
 
   /** The mark for this reading of a channel; null when the recording already has it. */
   update(recording: string | null, channel: string | null, origin: Origin): NewSessionMark | null {
@@ -79,13 +79,13 @@ export class OriginMarks {
     return { kind: 'place', id: movable.id, fields: { section } }
   }
 
-  #isNew(recording: string | null, said: string): boolean {
+  #isNew(recording: string | null, key: string): boolean {
     if (recording !== this.#recording) {
       this.#recording = recording
-      this.#said = new Set()
+      this.#marked = new Set()
     }
-    if (this.#said.has(said)) return false
-    this.#said.add(said)
+    if (this.#marked.has(key)) return false
+    this.#marked.add(key)
     return true
   }
 }

@@ -46,7 +46,7 @@ export class BenchPort implements PortListener {
   #openedNs: bigint | null = null
   #fault: PortFault | null = null
   /** The last fault on the terminal; repeated only after bytes have arrived. */
-  #said: string | null = null
+  #shownFault: string | null = null
   readonly #receiver: PortReceiver
 
   constructor({ port, dialect, tags }: SessionPort, speed: number, receiver: PortReceiver) {
@@ -82,7 +82,7 @@ export class BenchPort implements PortListener {
 
   bytes(chunk: Uint8Array, arrival: Arrival): void {
     this.#fault = null
-    this.#said = null
+    this.#shownFault = null
     this.#intake.bytes(chunk, arrival)
   }
 
@@ -113,8 +113,8 @@ export class BenchPort implements PortListener {
 
   fault(fault: PortFault, arrival: Arrival): void {
     this.#fault = fault
-    if (this.#said !== fault.message) this.#receiver.say(fault.message)
-    this.#said = fault.message
+    if (this.#shownFault !== fault.message) this.#receiver.say(fault.message)
+    this.#shownFault = fault.message
     this.#intake.fault(fault, arrival)
   }
 

@@ -27,7 +27,7 @@ export class SessionRecording {
   /** Ended files not yet flushed to the disk. */
   #ended: RecordingWriter[] = []
   #triedAtMs = Number.NEGATIVE_INFINITY
-  #told = false
+  #isReported = false
 
   /** @param clock both clocks of this computer; for tests */
   constructor(folder: string, clock = arrivalNow) {
@@ -133,7 +133,7 @@ export class SessionRecording {
     this.#writer ??= this.#open(newName(), true)
     try {
       write(this.#writer)
-      if (this.#ended.length === 0) this.#told = false
+      if (this.#ended.length === 0) this.#isReported = false
     } catch (error) {
       this.#refused(error)
     }
@@ -153,8 +153,8 @@ export class SessionRecording {
 
   #refused(error: unknown): void {
     if (!(error instanceof RecordingFault)) throw error
-    if (this.#told) return
-    this.#told = true
+    if (this.#isReported) return
+    this.#isReported = true
     this.onTrouble(error.message)
   }
 }

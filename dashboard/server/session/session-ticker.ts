@@ -28,7 +28,7 @@ export class SessionTicker {
   #stateAtMs = 0
   #beatAtMs = 0
   /** Looks of the state sent last. */
-  #toldLooks: readonly LeakLook[] | null = null
+  #sentLooks: readonly LeakLook[] | null = null
   #timer: NodeJS.Timeout | null = null
 
   constructor(ring: EventRing, news: News, source: TickerSource) {
@@ -65,8 +65,8 @@ export class SessionTicker {
 
   /** Omits unchanged looks: they are most of a state, and a watcher of the stream has them. */
   #withNewLooks(state: Omit<LiveState, 'role'>): Omit<StreamedState, 'role'> {
-    const known = this.#toldLooks
-    this.#toldLooks = state.hold?.looks ?? null
+    const known = this.#sentLooks
+    this.#sentLooks = state.hold?.looks ?? null
     if (state.hold === null || state.hold.looks !== known) return state
     const { looks: _, ...hold } = state.hold
     return { ...state, hold }

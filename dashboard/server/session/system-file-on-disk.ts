@@ -12,7 +12,7 @@ export interface SystemFileReading {
 }
 
 /** Maximum number of errors shown for a text that is no system file. */
-const toldAtMost = 100
+const errorsShownAtMost = 100
 
 /** The system file of the running session: holds only run against text that was read without error. */
 export class SystemFileOnDisk {
@@ -36,7 +36,7 @@ export class SystemFileOnDisk {
   /** Reads the new text and, when it has no error, replaces the old one with it. */
   change(text: string): SystemFileReading {
     const { system, errors } = readSystemFile(text, basename(this.path))
-    if (system === null) return { text, system, errors: errors.slice(0, toldAtMost) }
+    if (system === null) return { text, system, errors: errors.slice(0, errorsShownAtMost) }
     writeFileDurably(this.path, text)
     this.text = text
     this.system = system
