@@ -90,8 +90,11 @@ export class LineReader {
     const point = this.#tagged(pointOf(outcome.reading))
     const read = written(point)
     if (read.kind === 'reading') {
-      const fresh = this.#dialect.again()
+      const dialect = this.#dialect
+      // Made only for a line that may be learned: this takes as long as reading it.
+      let fresh: Dialect | null = null
       this.#repeated.learn(line, point, (probe) => {
+        fresh ??= dialect.again()
         const probed = fresh.read(probe)
         return probed.kind === 'reading' ? this.#tagged(pointOf(probed.reading)) : null
       })
