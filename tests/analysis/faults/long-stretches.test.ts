@@ -127,6 +127,11 @@ describe('a thermometer is still only beyond each limit (own figures)', () => {
       ),
     ).toBe(true)
   })
+  it('counts no run before the hold that the long one goes on from: 100 s of it would be too near to 580', () => {
+    const reading = Float64Array.from({ length: 740 }, (_, s) => (s < 680 ? 293 : 293.01))
+    const timeS = reading.map((_, s) => s)
+    expect(thermometerStill(timeS, reading, 100, 700)).toBe(true)
+  })
   it('a hold with steps of 0.04 K that moved only at its end is a quiet room', () => {
     const moved = (step: number) =>
       still(
