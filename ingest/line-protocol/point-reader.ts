@@ -47,11 +47,6 @@ export class PointReader implements BlockReader {
     this.#blocks.end()
   }
 
-  /** The connection broke: returns the half line that must not count, empty when there is none. */
-  takeHalf(): Uint8Array {
-    return this.#blocks.take()
-  }
-
   block(bytes: Uint8Array, isLast: boolean): number {
     const buffer = Buffer.from(bytes.buffer, bytes.byteOffset, bytes.byteLength)
     if (isAscii(bytes)) return this.#read(buffer.toString('latin1'), buffer, isLast)

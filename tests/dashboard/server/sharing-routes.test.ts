@@ -100,6 +100,17 @@ describe('sharing', () => {
     expect(new Set(codes).size).toBe(25)
   })
 
+  it('an address has five tries a minute: the sixth is taken 12 s after the first, not earlier', () => {
+    let nowMs = 0
+    const sharing = new Sharing(() => nowMs)
+    const tried = (): unknown => sharing.join('AAAA-AAAA', there)
+    for (let n = 0; n < 5; n++) tried()
+    nowMs = 11_990
+    expect(tried()).toEqual({ ok: false, reason: 'too-many-tries' })
+    nowMs = 12_010
+    expect(tried()).toEqual({ ok: false, reason: 'wrong-code' })
+  })
+
   it('knows 200 devices: the next one takes the place of the oldest', () => {
     let nowMs = 0
     const sharing = new Sharing(() => nowMs)

@@ -224,6 +224,21 @@ describe('ColumnReader', () => {
     for (const { length } of [values, axis.timeS]) expect(length / 100_000).toBeCloseTo(share, 3)
   })
 
+  it('ColumnReader(a column whose times meet those of another after they differed) keeps its own', () => {
+    const rows = ['0 a=1,b=1,d=1', '1 a=1,b=1', '2 d=1', '4 a=1', '5 d=1,b=1'].map((row) => row.split(' '))
+    const reader = new ColumnReader(
+      ['a', 'b', 'd'].map((field) => ({ measurement: 'logger', field, tags: {} })),
+      { other() {}, refused() {} },
+    )
+    for (const [s, fields] of rows)
+      reader.push(Buffer.from(`logger ${fields} ${10n ** 18n + BigInt(s) * 1_000_000_000n}\n`))
+    expect(reader.columns.map(({ timeS }) => Array.from(timeS))).toEqual([
+      [0, 1, 4],
+      [0, 1, 5],
+      [0, 2, 5],
+    ])
+  })
+
   it('ColumnReader(columns that part and meet on one line) share the times that are the same from their start', () => {
     const line = (fields: string, s: number) =>
       `logger ${fields} ${10n ** 18n + BigInt(s) * 1_000_000_000n}\n`

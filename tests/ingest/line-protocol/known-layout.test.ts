@@ -109,6 +109,15 @@ describe('ColumnReader, after the first line of a layout,', () => {
     expect(strictly - layouts).toBe(again)
   })
 
+  it.each([
+    ['m,s=a\\ b a=1', 'm,s=a b a=1'],
+    ['m,s=a\\,b a=1', 'm,s=a,b a=1'],
+    ['m,s=a\\=b a=1', 'm,s=a=b a=1'],
+  ])('after %s refuses the same without its escape: %s', (escaped, bare) => {
+    const { columns, refused } = read(`${escaped} ${time(0)}\n${bare} ${time(1)}\n`)
+    expect([columns[0].values, refused.length]).toEqual([[1], 1])
+  })
+
   it('forgets no layout for lines of a known one that only the strict parser reads', () => {
     const odd = `m,s=b s="é" ${time(1)}\n`
     read(`m,s=a a=1 ${time(0)}\n${odd.repeat(5000)}`)
