@@ -38,7 +38,7 @@ export function importRoutes(table: RouteTable, session: BenchSession, archive: 
       if (session.controller.running)
         throw new RequestError(409, 'A hold is running: import the file after it.')
       return inTemporaryFolder('import', (folder) => {
-        const path = join(folder, 'dropped.lp')
+        const path = join(folder, recordingName(asked.name))
         try {
           return taken(asked, path, session, archive)
         } catch (cause) {
@@ -50,6 +50,12 @@ export function importRoutes(table: RouteTable, session: BenchSession, archive: 
     },
     fileBytes,
   )
+}
+
+/** Name under which a dropped file's recording is sealed: its own, in characters that every file system takes. */
+function recordingName(name: string): string {
+  const stem = name.replace(/\.[^.]*$/, '').replace(/[^\p{L}\p{N}_. -]+/gu, '_')
+  return `${stem.slice(0, 60)}.lp`
 }
 
 function taken(

@@ -44,7 +44,7 @@ beforeAll(async () => {
   port = bench.server.port
   demo.advance(60)
   await until(async () => (await look('/api/state')).said.nowS !== null)
-  record = (await imported({ operator: 'ab' })).said.records[0]
+  record = (await imported({ name: 'left tank 1:2.txt', operator: 'ab' })).said.records[0]
 })
 afterAll(async () => {
   await bench.stop()
@@ -71,7 +71,7 @@ describe('a dropped recording', () => {
       },
     ])
     expect(bench.archive.list()).toHaveLength(before)
-    expect(bench.archive.get(record)).toMatchObject({ operator: 'ab', recording: { name: 'dropped.lp' } })
+    expect(bench.archive.get(record)).toMatchObject({ operator: 'ab', recording: { name: 'left tank 1_2.lp' } })
   })
 
   it('of a spreadsheet is previewed with its columns, its rows and their time, else that of the file', async () => {
@@ -123,7 +123,7 @@ describe('a dropped recording', () => {
   ])('that is %s without a hold is refused with 409 by the name that it had', async (_, name, text) => {
     const { status, said } = await imported({ name, base64: Buffer.from(text).toString('base64') })
     expect([status, said.error]).toEqual([409, expect.stringContaining(name)])
-    expect(said.error).not.toContain('dropped.lp')
+    expect(said.error).not.toContain('stillhold-')
   })
 
   it('takes a zone of 60 characters as text: its table says whether it is one', async () => {
@@ -239,7 +239,7 @@ describe('the record routes', () => {
     expect(recording.text).toBe(readFileSync(bench.archive.recordingPath(record)!, 'utf8'))
     expect(recording.headers).toMatchObject({
       'content-type': 'text/plain; charset=utf-8',
-      'content-disposition': 'attachment; filename="dropped.lp"',
+      'content-disposition': 'attachment; filename="left_tank_1_2.lp"',
       'content-length': String(Buffer.byteLength(recording.text)),
     })
     const sealed = await ask(port, { path: `/api/records/${record}/record.json` })
@@ -251,7 +251,7 @@ describe('the record routes', () => {
     const table = await ask(port, { path: `/api/records/${record}/samples.csv` })
     expect(table.headers).toMatchObject({
       'content-type': 'text/csv; charset=utf-8',
-      'content-disposition': 'attachment; filename="dropped.csv"',
+      'content-disposition': 'attachment; filename="left_tank_1_2.csv"',
     })
   })
 
