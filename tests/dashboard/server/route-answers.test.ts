@@ -71,7 +71,10 @@ describe('a dropped recording', () => {
       },
     ])
     expect(bench.archive.list()).toHaveLength(before)
-    expect(bench.archive.get(record)).toMatchObject({ operator: 'ab', recording: { name: 'left tank 1_2.lp' } })
+    expect(bench.archive.get(record)).toMatchObject({
+      operator: 'ab',
+      recording: { name: 'left tank 1_2.lp' },
+    })
   })
 
   it('of a spreadsheet is previewed with its columns, its rows and their time, else that of the file', async () => {

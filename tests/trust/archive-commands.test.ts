@@ -9,9 +9,9 @@ import { unitsOfSystem } from '#analysis/reasons/figures.ts'
 import { ArchiveEvidence } from '#dashboard/archive/archive-evidence.ts'
 import { readSystemFile } from '#ingest/system-file/read-system-file.ts'
 import { builtProgram } from '#tests/built-program.ts'
+import { archiveIn, emptyFolder, holdDraft } from '#tests/dashboard/archive/bench-archive.ts'
+import { demoRecordingPath, floatplaneText, sealDemoHold } from '#tests/dashboard/archive/sealed-hold.ts'
 import { root } from '#tests/house/source-files.ts'
-import { archiveIn, emptyFolder, holdDraft } from './bench-archive.ts'
-import { demoRecordingPath, floatplaneText, sealDemoHold } from './sealed-hold.ts'
 
 const program = await builtProgram()
 
@@ -57,7 +57,7 @@ describe('stillhold report, verify, export, archive', () => {
   it('campaign plans what the archive has not proven, in the units of the aircraft, and draws the sheet for the wall', () => {
     const folder = emptyFolder()
     sealDemoHold(archiveIn(folder), 'lines-proven')
-    const system = new URL('../../../recordings/floatplane.yaml', import.meta.url).pathname
+    const system = new URL('../../recordings/floatplane.yaml', import.meta.url).pathname
     const pdf = join(emptyFolder(), 'wall.pdf')
     const { out, code } = stillhold('campaign', '--system', system, '--data', folder, '--pdf', pdf)
     expect(code).toBe(0)
