@@ -52,4 +52,6 @@ process.on('message', async ({ changed, tests }: TestRequest) => {
   }
   process.send!(answer)
 })
+// A mutant that loops for ever would outlive a run that was ended.
+process.on('disconnect', () => process.kill(-process.pid, 'SIGKILL'))
 process.send!('ready')
