@@ -33,11 +33,12 @@ export function minMaxColumns(timeS: Float64Array, values: Float64Array, points:
   for (let k = 1; from < count; k++) {
     const to = k === slices ? count : firstIndexAt(timeS, timeS[0] + k * widthS, from)
     if (to === from) continue
-    let smallest = Number.POSITIVE_INFINITY
-    let largest = Number.NEGATIVE_INFINITY
-    for (let i = from; i < to; i++) {
-      smallest = Math.min(smallest, values[i])
-      largest = Math.max(largest, values[i])
+    let smallest = values[from]
+    let largest = smallest
+    for (let i = from + 1; i < to; i++) {
+      const value = values[i]
+      if (value < smallest) smallest = value
+      else if (value > largest) largest = value
     }
     middleS[filled] = (timeS[from] + timeS[to - 1]) / 2
     low[filled] = smallest

@@ -69,8 +69,11 @@ function backwardJumps(timeS: Float64Array, values: Float64Array): ClockJump[] {
 
 /** Median step between different times. */
 function usualStep(ordered: Float64Array): number {
-  const steps = ordered.map((timeS, i) => timeS - ordered[i - 1]).filter((stepS) => stepS > 0)
-  return steps.sort()[steps.length >> 1]
+  const stride = Math.max(1, Math.floor(ordered.length / 5000))
+  const steps: number[] = []
+  for (let i = 1; i < ordered.length; i += stride)
+    if (ordered[i] > ordered[i - 1]) steps.push(ordered[i] - ordered[i - 1])
+  return steps.sort((a, b) => a - b)[steps.length >> 1] ?? 0
 }
 
 /** Whether another line is within `nearS` of the one at `atS`. */

@@ -216,13 +216,12 @@ function closeHalfLine(file: DurableFile): void {
   else file.replaceEnd(from, `${rejectedLine('cut line', half)}\n`)
 }
 
-/** Start of the last line of a file with a line end; the size of the file when it ends with one. */
+/** Start of the last line; the size of the file when it ends with a line end. */
 function lastLineAt(file: DurableFile): number {
-  let to = file.sizeBytes
-  for (;;) {
+  for (let to = file.sizeBytes; to > 0; to -= longestLineBytes) {
     const from = Math.max(0, to - longestLineBytes)
     const newlineAt = file.read(from, to).lastIndexOf('\n')
     if (newlineAt !== -1) return from + newlineAt + 1
-    to = from
   }
+  return 0
 }

@@ -60,5 +60,6 @@ function toSi(channel: Channel, values: Float64Array): void {
   const found = findUnit(channel.unit, dimension)
   if (found === null) throw new RangeError(`channel ${channel.id}: unit ${channel.unit} was not checked`)
   const { times, over, offset } = found.unit
-  values.set(values.map((value) => ((value + offset) * times) / over))
+  // In place: a day at 100 Hz has eight million values.
+  for (let i = 0; i < values.length; i++) values[i] = ((values[i] + offset) * times) / over
 }
