@@ -37,6 +37,11 @@ export const last = new Float64Array(2)
 
 const { states, factors } = seen
 
+/** Place in P of the covariance of two states: the upper triangle. */
+function covariance(r: number, c: number): number {
+  return r < c ? r * stride + c : c * stride + r
+}
+
 /** P := F·P·Fᵀ for the first `live` states: down each column, then along the rows of those that move. */
 export function propagateCovariance(live: number): void {
   const w0 = transition[0]
@@ -60,7 +65,7 @@ export function propagateCovariance(live: number): void {
     const c = P[k + 2 * stride]
     const e = P[k + 3 * stride]
     const m = P[k + 4 * stride]
-    const l = P[k < state.leak ? k * stride + state.leak : state.leak * stride + k]
+    const l = P[covariance(k, state.leak)]
     P[k] = w0 * a + w1 * b + w2 * c
     P[k + stride] = b + d * c
     P[k + 3 * stride] = g0 * a + g1 * b + g2 * c + g3 * e + g6 * l
@@ -81,8 +86,8 @@ export function propagateCovariance(live: number): void {
 }
 
 /** Adds a state to those seen by the next reading. */
-export function addObserved(state: number, factor: number): void {
-  states[seen.count] = state
+export function addObserved(one: number, factor: number): void {
+  states[seen.count] = one
   factors[seen.count++] = factor
 }
 
@@ -96,7 +101,7 @@ export function observe(reading: number, variance: number, live: number): number
   else {
     const shown = states[0]
     const factor = factors[0]
-    for (let r = 0; r < live; r++) gain[r] = factor * P[r < shown ? r * stride + shown : shown * stride + r]
+    for (let r = 0; r < live; r++) gain[r] = factor * P[covariance(r, shown)]
     for (let q = 1; q < count; q++) cover(q, live)
   }
   for (let q = 0; q < count; q++) spread += factors[q] * gain[states[q]]
@@ -155,33 +160,14 @@ const everyHold = 10
 
 /** The covariance with what the gauge sees: the sums of `cover`, term by term in the same order. */
 function coverGauge(live: number): void {
-  const f5 = factors[0]
-  const f6 = factors[1]
-  const f7 = factors[2]
-  const f8 = factors[3]
-  const f9 = factors[4]
-  const f3 = factors[5]
-  for (let r = 0; r < live; r++) {
-    const k = r * stride
+  const [drift, leak, level, creep, logCreep, gas] = factors
+  for (let r = 0; r < live; r++)
     gain[r] =
-      f5 * P[r < 5 ? k + 5 : 5 * stride + r] +
-      f6 * P[r < 6 ? k + 6 : 6 * stride + r] +
-      f7 * P[r < 7 ? k + 7 : 7 * stride + r] +
-      f8 * P[r < 8 ? k + 8 : 8 * stride + r] +
-      f9 * P[r < 9 ? k + 9 : 9 * stride + r] +
-      f3 * P[r < 3 ? k + 3 : 3 * stride + r]
-  }
-  let q = 6
-  const transient = states[q]
-  if (q + 1 < seen.count && transient + 2 === live) {
-    // Both transients are the last states.
-    const fast = factors[q++]
-    const slow = factors[q++]
-    for (let r = 0, k = transient; r < transient; r++, k += stride)
-      gain[r] = gain[r] + fast * P[k] + slow * P[k + 1]
-    const k = transient * stride + transient
-    gain[transient] = gain[transient] + fast * P[k] + slow * P[k + 1]
-    gain[transient + 1] = gain[transient + 1] + fast * P[k + 1] + slow * P[k + 1 + stride]
-  }
-  for (; q < seen.count; q++) cover(q, live)
+      drift * P[covariance(r, state.drift)] +
+      leak * P[covariance(r, state.leak)] +
+      level * P[covariance(r, state.level)] +
+      creep * P[covariance(r, state.creep)] +
+      logCreep * P[covariance(r, state.logCreep)] +
+      gas * P[covariance(r, state.gas)]
+  for (let q = 6; q < seen.count; q++) cover(q, live)
 }

@@ -126,13 +126,12 @@ export class UnknownNoiseFit {
   canReach(column: Float64Array, level: number): boolean {
     const degrees = this.timeS.length - this.fitted - 1
     const { rest } = this
-    let first = 0
-    while (first < column.length && column[first] === 0) first++
+    const first = leadingZeros(column)
     let top = Number.NEGATIVE_INFINITY
     let total = 0
     let tail = 0
     for (const kind of this.kinds) {
-      whiten(kind.factor, column, rest, first)
+      solveLower(kind.factor, column.length, column, rest, first)
       const whole = dot(rest, rest, first)
       let square = whole
       for (const unit of kind.base) square -= dot(unit, rest, first) ** 2
@@ -193,9 +192,7 @@ function scatterOf(timeS: Float64Array, step: number, correlation: number): Floa
  * @returns its length
  */
 function orthogonal(kind: NoiseKind, column: Float64Array, rest: Float64Array): number {
-  let first = 0
-  while (first < column.length && column[first] === 0) first++
-  solveLower(kind.factor, column.length, column, rest, first)
+  solveLower(kind.factor, column.length, column, rest, leadingZeros(column))
   // Twice: the rounding error of one pass matters for a short column.
   for (let pass = 0; pass < 2; pass++)
     for (const unit of kind.base) {
@@ -205,20 +202,11 @@ function orthogonal(kind: NoiseKind, column: Float64Array, rest: Float64Array): 
   return Math.sqrt(dot(rest, rest))
 }
 
-/** Solves L·x = column from its first row that is not zero, with two sums abreast. */
-function whiten(factor: Float64Array, column: Float64Array, out: Float64Array, first: number): void {
-  const count = column.length
-  for (let r = first, row = first * count; r < count; r++, row += count) {
-    let sum = column[r]
-    let other = 0
-    let k = first
-    for (; k + 1 < r; k += 2) {
-      sum -= factor[row + k] * out[k]
-      other += factor[row + k + 1] * out[k + 1]
-    }
-    if (k < r) sum -= factor[row + k] * out[k]
-    out[r] = (sum - other) / factor[row + r]
-  }
+/** A column of a change is 0 before it. */
+function leadingZeros(column: Float64Array): number {
+  let first = 0
+  while (first < column.length && column[first] === 0) first++
+  return first
 }
 
 function dot(a: Float64Array, b: Float64Array, from = 0): number {
