@@ -8,8 +8,7 @@ export default defineConfig({
     // Loading the modules anew for each file costs a third of the run. A test therefore leaves no timer, no listener and
     // no changed environment behind.
     isolate: false,
-    // Property tests draw the same cases each time: a run says the same twice. tests/fuzz/run.ts draws anew.
-    setupFiles: ['./tests/fixed-seed.ts'],
+    setupFiles: ['./tests/each-file.ts'],
     testTimeout: 120_000,
     hookTimeout: 120_000,
     maxWorkers: 2,

@@ -6,7 +6,7 @@ export default defineConfig({
     root: new URL('..', import.meta.url).pathname,
     include: ['tests/**/*.campaign.test.ts'],
     isolate: false,
-    setupFiles: ['./tests/fixed-seed.ts'],
+    setupFiles: ['./tests/each-file.ts'],
     testTimeout: 900_000,
     maxWorkers: 2,
     reporters: ['default', './tests/closing-line.ts'],

@@ -10,7 +10,7 @@ export default defineConfig({
     include: ['tests/**/*.test.ts'],
     // A file that reuses what an earlier one computed would seem not to reach the code.
     isolate: reachedFolder !== '',
-    setupFiles: ['./tests/fixed-seed.ts', './tests/mutants/reached-places.ts'],
+    setupFiles: ['./tests/each-file.ts', './tests/mutants/reached-places.ts'],
     testTimeout: 120_000,
     hookTimeout: 120_000,
     maxWorkers: 1,

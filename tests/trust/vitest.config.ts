@@ -6,6 +6,7 @@ export default defineConfig({
   test: {
     root: new URL('../..', import.meta.url).pathname,
     include: ['tests/trust/**/*.test.ts'],
+    setupFiles: ['./tests/each-file.ts'],
     fileParallelism: false,
     testTimeout: 180_000,
     hookTimeout: 120_000,

@@ -18,18 +18,9 @@ import { rebuildIndex } from '#dashboard/archive/rebuild-index.ts'
 import { publicKeyFromBase64, readSigningKey } from '#dashboard/archive/signing-key.ts'
 import { openSqlite } from '#dashboard/archive/store/open-sqlite.ts'
 import { sha256Hex } from '#dashboard/archive/write-durably.ts'
-import { archiveIn, emptyFolder, holdDraft } from './bench-archive.ts'
+import { archiveIn, emptyFolder, sealedWork, workDraft } from './bench-archive.ts'
 
 const options = { programVersion: '0.0.0-test' }
-const work = (fitting: string) => holdDraft(null, { kind: 'work', result: { fitting } })
-/** An archive of work on these fittings, closed. */
-function sealed(...fittings: string[]): { folder: string; ids: string[]; file: (id: string) => string } {
-  const folder = emptyFolder()
-  const archive = archiveIn(folder)
-  const ids = fittings.map((fitting) => archive.seal(work(fitting)).id)
-  archive.close()
-  return { folder, ids, file: (id) => join(folder, 'records', `${id}.json`) }
-}
 const removeIndex = (folder: string) => {
   for (const side of ['', '-wal', '-shm']) rmSync(join(folder, `index.sqlite${side}`), { force: true })
 }
@@ -40,7 +31,7 @@ const changeIndex = (folder: string, sql: string) => {
 }
 
 describe('openArchive() reconciles its index with the record files', () => {
-  it.each<[string, (made: ReturnType<typeof sealed>) => void, RegExp[]]>([
+  it.each<[string, (made: ReturnType<typeof sealedWork>) => void, RegExp[]]>([
     [
       'a text of the index changed',
       ({ folder }) =>
@@ -78,7 +69,7 @@ describe('openArchive() reconciles its index with the record files', () => {
       ],
     ],
   ])('with %s', (_, damage, notices) => {
-    const made = sealed('F1', 'F2', 'F3')
+    const made = sealedWork('F1', 'F2', 'F3')
     damage(made)
     let said: readonly string[]
     try {
@@ -101,7 +92,7 @@ describe('openArchive() reconciles its index with the record files', () => {
   }
 
   it('for reading beside a program: tells what it would restore, and changes no file', () => {
-    const { folder, ids, file } = sealed('F1', 'F2')
+    const { folder, ids, file } = sealedWork('F1', 'F2')
     writeFileSync(file(ids[1]), '{')
     const before = readdirSync(folder).sort()
     const reader = archiveIn(folder, { readOnly: true })
@@ -111,7 +102,7 @@ describe('openArchive() reconciles its index with the record files', () => {
   })
 
   it('restores an imported chain whose folder is gone, and keeps what it replaces under the name of its chain', () => {
-    const there = sealed('F7')
+    const there = sealedWork('F7')
     const here = emptyFolder()
     const own = archiveIn(here)
     own.import(there.folder)
@@ -129,7 +120,7 @@ describe('openArchive() reconciles its index with the record files', () => {
   })
 
   it('rebuildIndex() tells what it restored before and after', () => {
-    const { folder, ids, file } = sealed('F1', 'F2')
+    const { folder, ids, file } = sealedWork('F1', 'F2')
     rmSync(file(ids[1]))
     expect(rebuildIndex(folder, options)).toEqual({
       records: 2,
@@ -169,7 +160,7 @@ describe('import, backup and a new chain', () => {
       code: 'no-archive',
       message: `the archive at ${none} has no records yet`,
     })
-    const { folder } = sealed('F1')
+    const { folder } = sealedWork('F1')
     rmSync(join(folder, 'head.json'))
     expect(thrown(folder)).toMatchObject({
       code: 'bad-record',
@@ -181,10 +172,10 @@ describe('import, backup and a new chain', () => {
     const there = emptyFolder()
     const foreign = archiveIn(there)
     const photos = [{ name: 'a.jpg', bytes: new Uint8Array([1, 2]) }]
-    foreign.seal({ ...work('F1'), photos })
+    foreign.seal({ ...workDraft('F1'), photos })
     const early = join(emptyFolder(), 'early')
     foreign.backup(early)
-    foreign.seal(work('F2'))
+    foreign.seal(workDraft('F2'))
     foreign.close()
     const here = emptyFolder()
     const own = archiveIn(here)
@@ -201,15 +192,15 @@ describe('import, backup and a new chain', () => {
   })
 
   it('backup(path) copies no more than the count, imported chains and time stamps too; nothing is left of a failed one', () => {
-    const { folder, ids, file } = sealed('F1', 'F2')
+    const { folder, ids, file } = sealedWork('F1', 'F2')
     mkdirSync(join(folder, 'timestamps'))
     writeFileSync(join(folder, 'timestamps', 'a.tsr'), 'x')
     writeFileSync(join(folder, 'recordings', 'half.tmp'), 'x')
     // Sealed while the backup ran: its count is not in it yet.
     const head = readFileSync(join(folder, 'head.json'))
     const archive = archiveIn(folder)
-    archive.seal(work('F3'))
-    archive.import(sealed('F7').folder)
+    archive.seal(workDraft('F3'))
+    archive.import(sealedWork('F7').folder)
     archive.close()
     writeFileSync(join(folder, 'head.json'), head)
     const target = join(emptyFolder(), 'stick')
@@ -225,7 +216,7 @@ describe('import, backup and a new chain', () => {
   })
 
   it('beginChain() says what keeps it, and lets the archive go', () => {
-    const { folder } = sealed('F1')
+    const { folder } = sealedWork('F1')
     const [{ record }] = readChain(archiveFolder(folder), '')
     const chain = publicKeyFromBase64(record!.public_key).fingerprint
     mkdirSync(join(folder, 'chains'))

@@ -1,27 +1,24 @@
 import { mkdtempSync, rmSync, writeFileSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
-import { afterEach } from 'vitest'
 import { type Archive, type ArchiveOptions, openArchive } from '#dashboard/archive/archive.ts'
 import { printReport } from '#dashboard/archive/print.ts'
 import type { RecordDraft } from '#dashboard/archive/record.ts'
+import { atEnd } from '#tests/at-end.ts'
 
-const folders: string[] = []
-const open: Archive[] = []
-
-/** A new empty folder, removed after the test. */
+/** A new empty folder, removed at the end of the file. */
 export function emptyFolder(): string {
   const folder = mkdtempSync(join(tmpdir(), 'stillhold-archive-'))
-  folders.push(folder)
+  atEnd(() => rmSync(folder, { recursive: true, force: true }))
   return folder
 }
 
-/** Opens an archive that is closed after the test; the clock goes on a minute with every seal. */
+/** Opens an archive that is closed at the end of the file; the clock goes on a minute with every seal. */
 export function archiveIn(folder: string, options: Partial<ArchiveOptions> = {}): Archive {
   let minute = 0
   const now = () => new Date(Date.UTC(2026, 3, 11, 9, minute++))
   const archive = openArchive(folder, { programVersion: '0.0.0-test', now, ...options })
-  open.push(archive)
+  atEnd(() => archive.close())
   return archive
 }
 
@@ -73,12 +70,19 @@ export function holdDraft(recordingPath: string | null, changes: Partial<RecordD
   }
 }
 
+/** A draft of work on a fitting. */
+export const workDraft = (fitting: string) => holdDraft(null, { kind: 'work', result: { fitting } })
+
+/** An archive of work on these fittings, closed. */
+export function sealedWork(...fittings: string[]) {
+  const folder = emptyFolder()
+  const archive = archiveIn(folder)
+  const ids = fittings.map((fitting) => archive.seal(workDraft(fitting)).id)
+  archive.close()
+  return { folder, ids, file: (id: string) => join(folder, 'records', `${id}.json`) }
+}
+
 /** The test report of a record, as `stillhold report` prints it. */
 export async function reportOf(archive: Archive, id: string): Promise<Buffer> {
   return Buffer.from(await printReport(archive.folder, archive.keptRecord(id), '0.0.0-test'))
 }
-
-afterEach(() => {
-  for (const archive of open.splice(0)) archive.close()
-  for (const folder of folders.splice(0)) rmSync(folder, { recursive: true, force: true })
-})

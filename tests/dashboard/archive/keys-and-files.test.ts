@@ -18,17 +18,7 @@ import {
 } from '#dashboard/archive/signing-key.ts'
 import { startThread } from '#dashboard/archive/start-thread.ts'
 import { flushFile, keepByHash, sha256Hex, writeFileDurably } from '#dashboard/archive/write-durably.ts'
-import { archiveIn, emptyFolder, holdDraft, writeRecording } from './bench-archive.ts'
-
-const work = (fitting: string) => holdDraft(null, { kind: 'work', result: { fitting } })
-/** An archive of work on these fittings, closed. */
-function sealed(...fittings: string[]): { folder: string; ids: string[]; file: (id: string) => string } {
-  const folder = emptyFolder()
-  const archive = archiveIn(folder)
-  const ids = fittings.map((fitting) => archive.seal(work(fitting)).id)
-  archive.close()
-  return { folder, ids, file: (id) => join(folder, 'records', `${id}.json`) }
-}
+import { archiveIn, emptyFolder, holdDraft, sealedWork, writeRecording } from './bench-archive.ts'
 
 describe('keys', () => {
   it('makeSigningKey() writes both keys, and the fingerprint is 16 digits of the SHA-256 of 32 bytes', () => {
@@ -85,7 +75,7 @@ describe('keys', () => {
     expect(() => publicKeyFromBase64('AAAA')).toThrow('a public key is 32 bytes in base64')
   })
   it('an archive without its key prints nothing, and its recording that is gone is named', () => {
-    const { folder, ids } = sealed('F1')
+    const { folder, ids } = sealedWork('F1')
     const kept = archiveIn(folder).keptRecord(ids[0])
     expect(() => printReport(folder, { ...kept, recording: '/gone/a.lp' }, '0')).toThrow(
       'cannot read the recording /gone/a.lp: it does not exist; check the path',

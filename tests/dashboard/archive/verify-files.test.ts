@@ -4,18 +4,16 @@ import { describe, expect, it } from 'vitest'
 import type { Finding, VerifyReport } from '#dashboard/archive/finding.ts'
 import { compareFiles, verify } from '#dashboard/archive/verify.ts'
 import { sha256Hex } from '#dashboard/archive/write-durably.ts'
-import { archiveIn, emptyFolder, holdDraft, tinyRecording, writeRecording } from './bench-archive.ts'
+import {
+  archiveIn,
+  emptyFolder,
+  holdDraft,
+  sealedWork,
+  tinyRecording,
+  writeRecording,
+} from './bench-archive.ts'
 
 const options = { programVersion: '0.0.0-test' }
-const work = (fitting: string) => holdDraft(null, { kind: 'work', result: { fitting } })
-/** An archive of work on these fittings, closed. */
-function sealed(...fittings: string[]): { folder: string; ids: string[]; file: (id: string) => string } {
-  const folder = emptyFolder()
-  const archive = archiveIn(folder)
-  const ids = fittings.map((fitting) => archive.seal(work(fitting)).id)
-  archive.close()
-  return { folder, ids, file: (id) => join(folder, 'records', `${id}.json`) }
-}
 
 describe('compareFiles()', () => {
   const report = (
@@ -69,7 +67,7 @@ describe('verify(archive)', () => {
     )
   })
   it('names an unreadable record by its file, as void, with its place and its fault', async () => {
-    const { folder, ids, file } = sealed('F1', 'F2', 'F3')
+    const { folder, ids, file } = sealedWork('F1', 'F2', 'F3')
     writeFileSync(file(ids[1]), '{')
     const { records, findings, exit_code } = await verify(folder, options)
     expect(records[1]).toMatchObject({
@@ -85,7 +83,7 @@ describe('verify(archive)', () => {
     expect(findings[0].text).toMatch(/^chain of 3 records, key .*: 2 not as sealed$/)
   })
   it('names records that the index has and the folder has not', async () => {
-    const { folder, ids, file } = sealed('F1', 'F2', 'F3')
+    const { folder, ids, file } = sealedWork('F1', 'F2', 'F3')
     for (const id of ids.slice(1)) rmSync(file(id))
     expect((await verify(folder, options)).findings.map(({ text }) => text)).toContain(
       `the index beside the records still has ${ids[1]}, ${ids[2]}: the files were removed`,
@@ -105,7 +103,7 @@ describe('verify(archive)', () => {
     await expect(verify(path('d.pdf.txt', 5000), options)).rejects.toThrow('is not a test report')
   })
   it('of a record under another name, not UTF-8, or under a damaged stillhold text says so', async () => {
-    const { ids, file } = sealed('F1')
+    const { ids, file } = sealedWork('F1')
     const folder = emptyFolder()
     copyFileSync(file(ids[0]), join(folder, 'mine.json'))
     const moved = await verify(join(folder, 'mine.json'), options)

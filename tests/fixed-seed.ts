@@ -1,3 +1,0 @@
-import fc from 'fast-check'
-
-fc.configureGlobal({ seed: 20261125 })
