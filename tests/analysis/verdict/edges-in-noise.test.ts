@@ -17,6 +17,7 @@ import { sectionFinding } from '#analysis/verdict/section-findings.ts'
 import { seededRandom } from '#ingest/simulator/random.ts'
 import { allowedPa, holdS, type Made, madeView, testPa } from '../faults/made-hold.ts'
 import { mark, startNs } from './steady-curve.ts'
+import { allowedPa as allowed, type Curves, statedS, steady, timeS, wouldPass } from './would-pass.ts'
 
 /** Argument of a monotone function at which it has a value, by bisection. */
 function whereIs(value: number, of: (x: number) => number, from: number, to: number): number {
@@ -100,40 +101,17 @@ describe('findEvents(sixty blocks in white noise) shares a false alarm of 0.5 % 
 })
 
 describe('a doubt about a pass in noise counts standard errors', () => {
-  const allowed = 690
-  const statedS = 600
-  const timeS = Float64Array.from({ length: 601 }, (_, i) => i)
   const random = seededRandom(9)
   const noisePa = timeS.map(() => 60 * random.normal())
   /** Falls from half way on by so many allowances in the stated time, in noise. */
   const falls = (allowances: number, sign = 1) =>
     timeS.map((t, i) => noisePa[i] - (sign * allowances * allowed * Math.max(0, t - 300)) / statedS)
-  const hold = (over: Partial<WouldPass>, curves: object): WouldPass => ({
-    section: 'line',
-    judged: { value: 0, low: -0.1, high: 0.1 },
-    allowed: 1,
-    allowedPa: allowed,
-    events: [],
-    startNs: '0',
-    holdS: 0,
-    statedS,
-    suction: false,
-    sort: 'line',
-    coarse: false,
-    allowedRate: 1,
-    ...over,
-    curves: {
-      section: 'line',
-      timeS,
-      holdStartS: 0,
-      gaugePa: timeS.map(() => 0),
-      compensatedPa: timeS.map(() => 0),
-      leakLinePa: timeS,
-      temperatureK: null,
-      barometricPa: null,
-      ...curves,
-    },
-  })
+  const still = steady(0)
+  const hold = (over: Partial<WouldPass>, curves: Curves) =>
+    wouldPass(
+      { judged: { value: 0, low: -0.1, high: 0.1 }, ...over },
+      { gaugePa: still, compensatedPa: still, temperatureK: null, barometricPa: null, ...curves },
+    )
   const changed = (probability: number) => ({
     time_ns: '300000000000',
     kind: 'slope' as const,

@@ -3,53 +3,13 @@ import type { HoldEvent, Reason } from '#analysis/model/hold-result.ts'
 import { overallVerdict, verdictReason } from '#analysis/verdict/hold-verdict.ts'
 import { leakChanged, passDoubts, vaporDoubt, type WouldPass } from '#analysis/verdict/pass-doubts.ts'
 import { secondsMore } from '#analysis/verdict/time-to-decide.ts'
+import { allowedPa, type Curves, wouldPass as hold, statedS, steady, timeS } from './would-pass.ts'
 
-/** A hold of its stated 600 s at 10 psi that loses 0.1 of what is allowed. */
-const allowedPa = 690
-const statedS = 600
-const timeS = Float64Array.from({ length: 601 }, (_, i) => i)
-const steady = (value: number) => timeS.map(() => value)
 /** A fall from a moment on that would be so many allowances in the stated time, [Pa]. */
 const falling = (allowances: number, fromS = 0, toS = 600) =>
   timeS.map((t) => (-allowances * allowedPa * Math.max(0, Math.min(t, toS) - fromS)) / statedS)
 const plus = (a: Float64Array, b: Float64Array | number) =>
   a.map((value, i) => value + (typeof b === 'number' ? b : b[i]))
-
-interface Curves {
-  readonly gaugePa?: Float64Array
-  readonly compensatedPa?: Float64Array
-  readonly temperatureK?: Float64Array | null
-  readonly barometricPa?: Float64Array | null
-}
-
-function hold(over: Partial<WouldPass> = {}, curves: Curves = {}): WouldPass {
-  return {
-    section: 'line',
-    judged: { value: 0.1, low: 0, high: 0.2 },
-    allowed: 1,
-    allowedPa,
-    events: [],
-    startNs: '0',
-    holdS: 0,
-    statedS,
-    suction: false,
-    sort: 'line',
-    coarse: false,
-    allowedRate: 1,
-    ...over,
-    curves: {
-      section: 'line',
-      timeS,
-      holdStartS: 0,
-      leakLinePa: steady(0),
-      gaugePa: steady(68_950),
-      compensatedPa: steady(68_950),
-      temperatureK: steady(293.15),
-      barometricPa: steady(101_325),
-      ...curves,
-    },
-  }
-}
 
 /** The leak changed half way. */
 const change = (

@@ -1,17 +1,12 @@
-import { mkdtempSync, rmSync, writeFileSync } from 'node:fs'
-import { tmpdir } from 'node:os'
+import { writeFileSync } from 'node:fs'
 import { join } from 'node:path'
 import { type Archive, type ArchiveOptions, openArchive } from '#dashboard/archive/archive.ts'
 import { printReport } from '#dashboard/archive/print.ts'
 import type { RecordDraft } from '#dashboard/archive/record.ts'
 import { atEnd } from '#tests/at-end.ts'
+import { emptyFolder } from '#tests/empty-folder.ts'
 
-/** A new empty folder, removed at the end of the file. */
-export function emptyFolder(): string {
-  const folder = mkdtempSync(join(tmpdir(), 'stillhold-archive-'))
-  atEnd(() => rmSync(folder, { recursive: true, force: true }))
-  return folder
-}
+export { emptyFolder }
 
 /** Opens an archive that is closed at the end of the file; the clock goes on a minute with every seal. */
 export function archiveIn(folder: string, options: Partial<ArchiveOptions> = {}): Archive {

@@ -2,22 +2,16 @@ import { rmSync } from 'node:fs'
 import { afterEach, beforeEach, describe, expect, it, vi } from 'vitest'
 import type { NewMark, StartHold } from '#dashboard/api.ts'
 import type { BenchSession } from '#dashboard/server/session/bench-session.ts'
-import { fedSession, oneLine, onePsi } from './fed-session.ts'
+import { fedSessions, oneLine, onePsi } from './fed-session.ts'
 import { until } from './until.ts'
 
-type Fed = Awaited<ReturnType<typeof fedSession>>
-const opened: Fed[] = []
-const open = async (...given: Parameters<typeof fedSession>) => {
-  const fed = await fedSession(...given)
-  opened.push(fed)
-  return fed
-}
+const open = fedSessions()
+type Fed = Awaited<ReturnType<typeof open>>
 beforeEach(() => {
   vi.useFakeTimers({ toFake: ['performance'] })
 })
-afterEach(async () => {
+afterEach(() => {
   vi.useRealTimers()
-  for (const fed of opened.splice(0)) await fed.close()
 })
 
 const order = (hold = 'h'): StartHold => ({

@@ -1,6 +1,7 @@
 import { mkdirSync, mkdtempSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
+import { afterEach } from 'vitest'
 import { openArchive } from '#dashboard/archive/archive.ts'
 import { BenchSession } from '#dashboard/server/session/bench-session.ts'
 import type { SessionOptions } from '#dashboard/server/session/session-core.ts'
@@ -100,5 +101,18 @@ export async function fedSession(options: Partial<SessionOptions> = {}, text = o
       archive.close()
       rmSync(folder, { recursive: true, force: true })
     },
+  }
+}
+
+/** Opens fed sessions that are closed after each test of the file that calls this. */
+export function fedSessions(): typeof fedSession {
+  const opened: Awaited<ReturnType<typeof fedSession>>[] = []
+  afterEach(async () => {
+    for (const fed of opened.splice(0)) await fed.close()
+  })
+  return async (...given) => {
+    const fed = await fedSession(...given)
+    opened.push(fed)
+    return fed
   }
 }

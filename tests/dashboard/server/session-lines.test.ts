@@ -4,19 +4,13 @@ import { LiveChannels, LiveZeros } from '#dashboard/server/session/live-channels
 import { SystemFileOnDisk } from '#dashboard/server/session/system-file-on-disk.ts'
 import { arrivalNow } from '#ingest/sources/arrival-now.ts'
 import { systemFromFile } from '#ingest/system-file/read-system-file.ts'
-import { fedSession, oneLine, startNs } from './fed-session.ts'
+import { fedSessions, oneLine, startNs } from './fed-session.ts'
 import { benchFolder } from './open-bench.ts'
 
-type Fed = Awaited<ReturnType<typeof fedSession>>
-const opened: Fed[] = []
-const open = async (...given: Parameters<typeof fedSession>) => {
-  const fed = await fedSession(...given)
-  opened.push(fed)
-  return fed
-}
-afterEach(async () => {
+const open = fedSessions()
+type Fed = Awaited<ReturnType<typeof open>>
+afterEach(() => {
   vi.useRealTimers()
-  for (const fed of opened.splice(0)) await fed.close()
 })
 const at = (s: number) => String(startNs + BigInt(s) * 1_000_000_000n)
 const stage = (name: string, s: number, hold = 'h') => `mark,kind=stage,hold=${hold} name="${name}" ${at(s)}`

@@ -11,28 +11,23 @@ import {
 } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
-import { afterEach, beforeEach, describe, expect, it } from 'vitest'
+import { beforeEach, describe, expect, it } from 'vitest'
 import { readRecording } from '#ingest/recording/read-recording.ts'
 import { RecordingFault } from '#ingest/recording/recording-fault.ts'
 import { openRecording } from '#ingest/recording/recording-writer.ts'
 import { systemFromFile } from '#ingest/system-file/read-system-file.ts'
+import { emptyFolder } from '#tests/empty-folder.ts'
 import { DiskLog } from '#tests/trust/attacks/disk-log.ts'
 import { clocks, second } from './clocks.ts'
 import { contractSystem } from './contract-system.ts'
+import { linesOf } from './lines-of.ts'
 
 const system = systemFromFile(contractSystem, 'plane.yaml')
 
 let folder: string
 beforeEach(() => {
-  folder = mkdtempSync(join(tmpdir(), 'stillhold-'))
+  folder = emptyFolder()
 })
-afterEach(() => {
-  rmSync(folder, { recursive: true, force: true })
-})
-
-function linesOf(path: string): string[] {
-  return readFileSync(path, 'utf8').split('\n')
-}
 
 describe('openRecording recovers', () => {
   it('openRecording(cut at every byte) keeps every whole line, closes the half one and continues', () => {

@@ -1,14 +1,13 @@
-import fs, { mkdtempSync, readFileSync, rmSync, statSync } from 'node:fs'
+import fs, { statSync } from 'node:fs'
 import { syncBuiltinESMExports } from 'node:module'
-import { tmpdir } from 'node:os'
 import { join } from 'node:path'
-import { afterAll, describe, expect, it, vi } from 'vitest'
+import { describe, expect, it, vi } from 'vitest'
 import { openRecording } from '#ingest/recording/recording-writer.ts'
+import { emptyFolder } from '#tests/empty-folder.ts'
+import { linesOf } from './lines-of.ts'
 
-const folder = mkdtempSync(join(tmpdir(), 'stillhold-'))
-afterAll(() => rmSync(folder, { recursive: true, force: true }))
+const folder = emptyFolder()
 const clock = () => ({ wallNs: 1_767_225_600_000_000_000n, monotonicNs: 5_000n })
-const linesOf = (path: string) => readFileSync(path, 'utf8').split('\n')
 
 describe('openRecording', () => {
   it('writes 64 kB that wait at once', () => {

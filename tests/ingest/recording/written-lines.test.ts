@@ -1,26 +1,20 @@
-import { mkdtempSync, readFileSync, rmSync, statSync } from 'node:fs'
-import { tmpdir } from 'node:os'
+import { readFileSync, statSync } from 'node:fs'
 import { join } from 'node:path'
-import { afterEach, beforeEach, describe, expect, it, vi } from 'vitest'
+import { beforeEach, describe, expect, it, vi } from 'vitest'
 import { readRecording } from '#ingest/recording/read-recording.ts'
 import { openRecording } from '#ingest/recording/recording-writer.ts'
 import { systemFromFile } from '#ingest/system-file/read-system-file.ts'
+import { emptyFolder } from '#tests/empty-folder.ts'
 import { clocks, second, start } from './clocks.ts'
 import { contractSystem } from './contract-system.ts'
+import { linesOf } from './lines-of.ts'
 
 const system = systemFromFile(contractSystem, 'plane.yaml')
 
 let folder: string
 beforeEach(() => {
-  folder = mkdtempSync(join(tmpdir(), 'stillhold-'))
+  folder = emptyFolder()
 })
-afterEach(() => {
-  rmSync(folder, { recursive: true, force: true })
-})
-
-function linesOf(path: string): string[] {
-  return readFileSync(path, 'utf8').split('\n')
-}
 
 describe('openRecording writes', () => {
   it('openRecording(new) begins with the header; points, marks, comments and rejects follow in order', () => {
