@@ -148,6 +148,7 @@ export class HoldController {
       throw new RequestError(409, 'A stage can be taken back for 10 s only. Continue, or give up the hold.')
     mark()
     hold.takeBackStage()
+    this.#enteredAtMs = Number.NEGATIVE_INFINITY
     this.#keepNote(hold)
     hold.anchor()
     this.#core.options.onStage?.(hold.machine.stage, hold.spec.id)
