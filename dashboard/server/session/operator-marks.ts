@@ -127,7 +127,9 @@ export class OperatorMarks {
     corrects: string | null = null,
   ): void {
     const { system, text } = this.#core.systemFile
-    const section = system.fittings.find((one) => one.id === id)?.section
+    const section =
+      system.fittings.find((one) => one.id === id)?.section ??
+      system.sections.find((one) => one.id === id)?.id
     this.#core.archive.seal({
       kind,
       recordingPath: null,

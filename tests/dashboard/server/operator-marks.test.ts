@@ -63,6 +63,13 @@ describe('POST /api/mark', () => {
     expect(text).toMatch(new RegExp(`mark,kind=correction,from=operator,id=F23 of="${made.ns}" \\d+`))
   })
 
+  it('seals a look at a whole section under that section', async () => {
+    await mark({ kind: 'look', id: 'left-tank', fields: { finding: 'dry' } })
+    expect(bench.archive.list({ kind: 'look', section: 'left-tank' })).toMatchObject([
+      { subject: 'left-tank' },
+    ])
+  })
+
   it('bars a hold while the sealant of marked work cures, until the mark is taken back; refuses a cure time nobody can read', async () => {
     const section = system.fittings.find(({ id }) => id === 'F23')!.section
     const barred = () => curingBars(bench.archive, [section], BigInt(Date.now()) * 1_000_000n)
