@@ -83,7 +83,8 @@ function constantsOf(source: string): Constant[] {
     const isText = /^\s*(\/?\*|\/\/|import |readonly |type |\|)|\/\/|\/\*\*/.test(line)
     const isQuoted = [/'/g, /`/g].some((quote) => (line.match(quote) ?? []).length % 2 === 1)
     const isType = /\|\s*$/.test(line) || /^\s*\|(?!\|)/.test(source.slice(index + text.length))
-    if (isText || isQuoted || isType || inRegex.test(line) || [0, 1, 2].includes(value)) return []
+    const isKey = /(?:^|[{,])\s*$/.test(line) && source[index + text.length] === ':'
+    if (isText || isQuoted || isType || isKey || inRegex.test(line) || [0, 1, 2].includes(value)) return []
     const changed = [1.3, 0.7].map((factor) => {
       const whole = Number.isInteger(value) && value < 1e6
       return String(whole ? (factor > 1 ? Math.ceil : Math.floor)(value * factor) : value * factor)

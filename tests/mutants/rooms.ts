@@ -26,3 +26,13 @@ export const rooms: Readonly<Record<string, readonly string[]>> = {
     'tests/analysis/faults/fault-table.campaign.test.ts',
   ],
 }
+
+/** Sources that count to a room beside the files of its folder: folders or files. */
+export const alsoOfRoom: Readonly<Record<string, readonly string[]>> = {
+  'dashboard/archive': [
+    'dashboard/archive/store',
+    'dashboard/archive/page/figure-words.ts',
+    'dashboard/archive/page/result-facts.ts',
+    'dashboard/archive/page/verdict-words.ts',
+  ],
+}

@@ -1,14 +1,14 @@
 import { execFileSync } from 'node:child_process'
 import { cpSync, existsSync, mkdtempSync, readFileSync, rmSync, symlinkSync } from 'node:fs'
 import { tmpdir } from 'node:os'
-import { join } from 'node:path'
+import { dirname, join } from 'node:path'
 import { fileURLToPath } from 'node:url'
 import { parseArgs } from 'node:util'
 import { seededRandom } from '#ingest/simulator/random.ts'
 import { wilsonInterval } from '#tests/wilson-interval.ts'
 import { type Mutant, mutantsOf } from './mutants-of.ts'
 import { hashOf, RoomTests } from './room-tests.ts'
-import { rooms } from './rooms.ts'
+import { alsoOfRoom, rooms } from './rooms.ts'
 
 /** Share of the mutants that the tests of a room must notice. */
 const goal = 0.85
@@ -95,9 +95,13 @@ let below = false
 let tests: RoomTests | undefined
 try {
   for (const room of values.room) {
-    const isOf = (name: string): boolean =>
-      name.startsWith(`${room}/`) && /^[^/]+\.ts$/.test(name.slice(room.length + 1))
-    const sources = new Map(names.filter(isOf).map((name) => [name, readFileSync(join(copy, name), 'utf8')]))
+    const places = [room, ...(alsoOfRoom[room] ?? [])]
+    const isOf = (name: string): boolean => places.includes(name) || places.includes(dirname(name))
+    const sources = new Map(
+      names
+        .filter((name) => name.endsWith('.ts') && isOf(name))
+        .map((name) => [name, readFileSync(join(copy, name), 'utf8')]),
+    )
     const { mutants, marked } = await mutantsOf(sources)
     const open = mutants.filter(({ file, line }) => changed === null || changed.has(`${file}:${line}`))
     const sample = values.place === undefined ? sampleOf(open) : open
@@ -123,7 +127,8 @@ try {
     const [low, high] = wilsonInterval(noticed, done)
     if (changed === null && high < goal) below = true
     const bounds = `${Math.round(100 * low)} to ${Math.round(100 * high)} %`
-    process.stdout.write(`${room}: ${noticed} of ${done} noticed (${bounds}), seed ${values.seed}\n`)
+    const cut = done < sample.length ? `, time over: ${sample.length - done} not run` : ''
+    process.stdout.write(`${room}: ${noticed} of ${done} noticed (${bounds}), seed ${values.seed}${cut}\n`)
   }
 } finally {
   tests?.stop()
