@@ -58,5 +58,5 @@ export function grouped(hex: string, size = 8): string {
 }
 
 function minus(text: string): string {
-  return text.replace('-', '−')
+  return text.replaceAll('-', '−')
 }

@@ -25,6 +25,13 @@ const unitSuffixes: Readonly<Record<string, string>> = {
   percent: '%',
 }
 
+/** The longest suffix of a key that names a unit: `m3_per_s`, not `s`. */
+function suffixOf(key: string): string | undefined {
+  return Object.keys(unitSuffixes)
+    .sort((a, b) => b.length - a.length)
+    .find((each) => key.endsWith(`_${each}`))
+}
+
 /** Keys shown elsewhere on the page; the sheet is the input of the result. */
 const shownElsewhere = new Set(['stillhold', 'verdict', 'reasons', 'recording', 'sheet'])
 
@@ -81,7 +88,7 @@ function wordsIn(pressureUnit: string) {
     const { unit } = words(key)
     const after = withUnit && unit ? ` ${unit}` : ''
     if (typeof value === 'number') {
-      if (key.endsWith('_s')) return duration(value)
+      if (suffixOf(key) === 's') return duration(value)
       if (key.endsWith('_Pa')) return `${stated(toUnit(value, pressureUnit, 'pressure'), 3)}${after}`
       if (key === 'at_K') return celsius(value)
       // Rounding residue counts as zero.
@@ -102,9 +109,7 @@ function wordsIn(pressureUnit: string) {
   /** `fuel_added_mL` → name `fuel added`, unit `mL`, title `fuel added [mL]`. */
   const words = (key: string): { name: string; unit: string | null; title: string } => {
     if (key.endsWith('time_ns')) return { name: 'time', unit: null, title: 'time' }
-    const suffix = Object.keys(unitSuffixes)
-      .sort((a, b) => b.length - a.length)
-      .find((each) => key.endsWith(`_${each}`))
+    const suffix = suffixOf(key)
     const name = (suffix ? key.slice(0, -suffix.length - 1) : key).replaceAll('_', ' ')
     // A duration carries its unit with each value, as does a temperature.
     if (!suffix || suffix === 's' || key === 'at_K') return { name, unit: null, title: name }

@@ -37,10 +37,7 @@ export class SqliteError extends Error {
 const codes: Readonly<Record<number, string>> = {
   1: 'ERROR',
   5: 'BUSY',
-  8: 'READONLY',
-  10: 'IOERR',
   11: 'CORRUPT',
-  13: 'FULL',
   14: 'CANTOPEN',
   17: 'SCHEMA',
   19: 'CONSTRAINT',
