@@ -102,8 +102,10 @@ export function secondsMore(
   const mostS = Math.min(longestS, mostTimes * statedS)
   for (let times = 1 + leastShare; heldS * times <= mostS; times *= 1.02) {
     const after = varianceAfter(variance, times)
+    // Variance that only grew decides nothing that is undecided now.
+    if (after >= now) continue
     const std = Math.sqrt(after)
-    const moves = Math.sqrt(Math.max(1e-12 * now, now - after))
+    const moves = Math.sqrt(now - after)
     const passes = normalCdf((allowed - value - z95 * above * std) / moves)
     const fails = normalCdf((value - allowed - z95 * below * std) / moves)
     if (passes + fails >= promised) return Math.ceil((heldS * (times - 1)) / 10) * 10

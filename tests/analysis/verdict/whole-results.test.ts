@@ -114,6 +114,47 @@ describe('analyzeRecording(two sections)', () => {
       expect(reasons.map(({ code }) => code)).toContain('leak-below-allowance')
     }
   })
+  it('has a supply that was looked at only where no section filled in the look', () => {
+    const supply = (risePa: number) => {
+      const made = readings(290, null, { a: 0, b: 0 })
+      const filling = (pa: number, timeS: number) => (timeS < 60 ? pa + (risePa * timeS) / 60 : pa)
+      const [a, b] = made.channels
+      const channels = [a, { ...b, reading: b.reading.map(filling) }]
+      const look = mark(2, 'supply', { fields: { name: 'look' } })
+      return analyzed({ ...made, channels }, [look, ...stagesOf('both', null)], { live: true })[0].supply
+    }
+    // A tenth of what the hold may lose, in a tenth of its time.
+    expect([supply(0), supply(2 * allowedPa)]).toEqual(['looked-at', null])
+  })
+  it('has the proof that did not succeed, whichever gauge failed to show its check', () => {
+    // A plunger of a hundredth of the volume raises the absolute pressure by a hundredth (Boyle); out again after a minute.
+    const pushedPa = (testPa + 101_325) / 100
+    const pushed = (timeS: number) => timeS >= 600 && timeS < 660
+    const check = (of: string) =>
+      ({
+        id: `K-${of}`,
+        section: of,
+        kind: 'known-volume',
+        volumeM3: 0.0035e-3,
+        tolerance: 0.02,
+      }) as const
+    const proof = (shown: readonly string[]) => {
+      const made = readings(830, 770, { a: 0, b: 0 })
+      const channels = made.channels.map((one) => ({
+        ...one,
+        reading: one.reading.map((pa, t) => (shown.includes(one.channel) && pushed(t) ? pa + pushedPa : pa)),
+      }))
+      const checks = ['a', 'b'].flatMap((of) =>
+        [600, 660].map((t) => mark(t, 'check', { id: `K-${of}`, fields: { open: t === 600 } })),
+      )
+      const marks = [...stagesOf('both', 770), ...checks]
+      const of = { ...lines, checks: [check('a'), check('b')] }
+      const [result] = analyzed({ ...made, channels }, marks, { rehearsal: true }, of)
+      return [result.proof?.check, result.proof?.proven]
+    }
+    expect(proof(['p-a', 'p-b'])).toEqual(['K-a', true])
+    expect(proof(['p-a'])).toEqual(['K-b', false])
+  })
   it('has a leak, a curve and a meaning of each', () => {
     const [{ result, curves, meaning }] = analyzeRecording(
       { ...readings(470, null, { a: 0, b: 0 }), marks: stagesOf('both', null) },
