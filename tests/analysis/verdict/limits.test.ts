@@ -3,7 +3,6 @@ import type { HoldCurves } from '#analysis/model/hold-result.ts'
 import type { HoldSpec, Section } from '#analysis/model/system.ts'
 import { normalCdf, z95 } from '#analysis/numeric/normal-distribution.ts'
 import { studentTQuantile } from '#analysis/numeric/student-t.ts'
-import { pressurisedBodies } from '#analysis/signal/pressurised-bodies.ts'
 import { findEvents, reportedEvents } from '#analysis/verdict/find-events.ts'
 import {
   afterSecondZero,
@@ -12,9 +11,9 @@ import {
 } from '#analysis/verdict/fitted-section.ts'
 import { feedsNeighbor, neighborGains } from '#analysis/verdict/neighbor-gauges.ts'
 import { asWideAsPasses } from '#analysis/verdict/pass-doubts.ts'
-import { leastToPassSeconds, sectionFinding } from '#analysis/verdict/section-findings.ts'
+import { leastToPassSeconds } from '#analysis/verdict/section-findings.ts'
 import { longerWillNotHelp, partsOf, secondsMore, timeToDecide } from '#analysis/verdict/time-to-decide.ts'
-import { allowedPa, atmospherePa, holdS, type Made, madeView, testPa } from '../faults/made-hold.ts'
+import { allowedPa, holdS, type Made, madeView, testPa } from '../faults/made-hold.ts'
 import { holdSpec, section } from '../hunt/made-system.ts'
 import { curve, leakPerPa, mark, startNs } from './steady-curve.ts'
 
@@ -345,54 +344,5 @@ describe('afterSecondZero(a gauge whose zero moved)', () => {
 describe('leastToPassSeconds()', () => {
   it('is a quarter of the stated time, and ten seconds at least (own figures)', () => {
     expect([600, 100, 30, 1].map(leastToPassSeconds)).toEqual([150, 25, 10, 10])
-  })
-})
-
-describe('sectionFinding()', () => {
-  const found = (parts: Made, live = false) => {
-    const { recording, system, ...view } = madeView(parts)
-    const stages = { ...view, source: 'marks' as const }
-    const [measured] = pressurisedBodies(recording, system, view.spec).measured
-    return sectionFinding(recording, system, stages, measured, null, { live, rehearsal: true })
-  }
-  const codesOf = ({ reasons }: ReturnType<typeof found>) => reasons.map(({ code }) => code)
-  it('voids suction below 30 kPa absolute: water and sealants give off gas (own figure)', () => {
-    const under = (absolutePa: number) => {
-      const pressurePa = absolutePa - atmospherePa
-      return found({ spec: { pressurePa }, pa: (_, quiet) => (quiet * pressurePa) / testPa })
-    }
-    expect(codesOf(under(28_000))).toContain('vacuum-too-deep')
-    expect(under(28_000).verdict).toBe('void')
-    expect(codesOf(under(32_000))).not.toContain('vacuum-too-deep')
-  })
-  it('gives no figure to fewer than four blocks of a hold, nor to pressures below a vacuum', () => {
-    const lasted = (intoS: number) =>
-      found({ endS: holdS + intoS + 60, ventS: holdS + intoS, section: { stretchPerPa: 0 } })
-    expect(lasted(3).leak).toBeNull()
-    expect(lasted(9).leak).not.toBeNull()
-    const below = found({ pa: (timeS, quiet) => quiet - (timeS > 300 && timeS < 770 ? 180_000 : 0) })
-    expect([below.leak, below.verdict]).toEqual([null, 'void'])
-  })
-  it('asks a hold that ends before a quarter of its time for the rest of that quarter, and bars no fail', () => {
-    const early = (intoS: number, losesPa: number) =>
-      found(
-        {
-          endS: holdS + intoS + 60,
-          ventS: holdS + intoS,
-          section: { stretchPerPa: 0 },
-          spec: { allow: { kind: 'drop', dropPa: 20 * allowedPa } },
-          pa: (timeS, quiet) => quiet - (losesPa * Math.max(0, timeS - holdS)) / 600,
-        },
-        true,
-      )
-    const short = early(120, 0)
-    expect([short.verdict, short.secondsMore]).toEqual(['undecided', 31])
-    expect(codesOf(short)).toContain('hold-too-short')
-    const leaking = early(120, 400 * allowedPa)
-    expect([leaking.verdict, leaking.secondsMore]).toEqual(['fail', null])
-    expect(codesOf(early(170, 0))).not.toContain('hold-too-short')
-    const near = early(170, 10 * allowedPa)
-    expect(near.verdict).toBe('undecided')
-    expect(near.secondsMore).toBeGreaterThan(0)
   })
 })

@@ -43,6 +43,21 @@ it.each([
   ['work', { action: 'remake', torque_Nm: '14' }, 'remake'],
   ['valve', { open: 'yes' }, 'open yes'],
   ['plug', { open: true }, 'open true'],
+  ['fault', { code: 'unplugged' }, 'logger unplugged'],
+  ['fault', { code: 'pressure-lost' }, 'pressure lost'],
+  ['gap', { seconds: 9.94 }, 'nothing for 9.9 s'],
+  ['gap', { seconds: 10.4 }, 'nothing for 10 s'],
+  ['place', { section: 'rig' }, 'on rig'],
+  ['supply', { name: 'off' }, 'supply off'],
+  ['supply', { name: 'on' }, 'supply on'],
+  ['stage', { name: 'hold' }, 'hold'],
+  ['look', { finding: 'bubbles' }, 'bubbles'],
+  ['work', { action: 'remake' }, 'remake'],
+  ['work', { action: 'remake', torque_Nm: 14.1 }, 'remake, 14.1 N·m'],
+  ['valve', { open: true }, 'opened'],
+  ['check', { open: false }, 'shut'],
+  ['zero', { reading: 1, true: 0 }, 'reading 1, true 0'],
+  ['note', { text: 'checked: a; b' }, 'state sheet'],
 ] as const)('textOf(%s %j) is %j', (kind, fields, text) => {
   expect(textOf({ timeNs: '0', timeS: 0, kind, id: null, hold: null, fields })).toBe(text)
 })
