@@ -1,9 +1,8 @@
 import { normalCdf } from '#analysis/numeric/normal-distribution.ts'
 import { medianOf, quantileOf, rangeOf } from '#analysis/numeric/order-statistics.ts'
 import { firstIndexAt } from '#analysis/signal/block-averages.ts'
-import { equalRuns } from '#analysis/signal/equal-runs.ts'
+import { equalRuns, sliceOf } from '#analysis/signal/column-spans.ts'
 import { sampleNoise } from '#analysis/signal/sample-noise.ts'
-import { sliceOf } from '#analysis/signal/sample-slice.ts'
 import { allFaults, type Faults, noFaults, voidHold } from './fault.ts'
 import type { GaugeView } from './gauge-view.ts'
 

@@ -1,7 +1,7 @@
 import { isSectionPressure } from '#analysis/model/system.ts'
 import { medianOf, quantileOf } from '#analysis/numeric/order-statistics.ts'
+import { sliceOf } from '#analysis/signal/column-spans.ts'
 import { pressureSignal } from '#analysis/signal/pressure-signal.ts'
-import { sliceOf } from '#analysis/signal/sample-slice.ts'
 import { allFaults, blocksPass, type Faults, noFaults, voidHold } from './fault.ts'
 import { isNoChance } from './gauge-readings.ts'
 import type { GaugeView } from './gauge-view.ts'

@@ -1,6 +1,6 @@
 import type { Recording } from '#analysis/model/samples.ts'
 import { firstIndexAt } from '#analysis/signal/block-averages.ts'
-import { lineThrough } from '#analysis/signal/line-through.ts'
+import { lineThrough } from '#analysis/signal/column-spans.ts'
 import type { HoldStages } from '#analysis/stages/stages-from-pressure.ts'
 import { blocksPass, type Faults, noFaults, voidHold } from './fault.ts'
 import { type GaugeView, usualSpacing } from './gauge-view.ts'

@@ -1,7 +1,6 @@
 import { mean } from '#analysis/numeric/moments.ts'
-import { lineThrough } from '#analysis/signal/line-through.ts'
+import { lineThrough, sliceOf } from '#analysis/signal/column-spans.ts'
 import { barometerOf, type PressureSignal, pressureSignals } from '#analysis/signal/pressure-signal.ts'
-import { sliceOf } from '#analysis/signal/sample-slice.ts'
 import { allFaults, blocksPass, caution, type Faults, noFaults } from './fault.ts'
 import type { GaugeView } from './gauge-view.ts'
 

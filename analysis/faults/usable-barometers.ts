@@ -1,7 +1,6 @@
 import type { ChannelSamples, Recording } from '#analysis/model/samples.ts'
 import type { System } from '#analysis/model/system.ts'
-import { equalRuns } from '#analysis/signal/equal-runs.ts'
-import { longestSilence } from '#analysis/signal/longest-silence.ts'
+import { equalRuns, longestSilence } from '#analysis/signal/column-spans.ts'
 import { barometerIsWrong, sampledChannels } from '#analysis/signal/pressure-signal.ts'
 import { allFaults, caution, type Faults, noFaults } from './fault.ts'
 

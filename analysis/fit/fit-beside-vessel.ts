@@ -46,15 +46,13 @@ export function fitBesideVessel(
   spec: HoldSpec,
   allowedPa: number,
 ): WitnessedFit {
-  const without = (reasons: readonly Reason[]): WitnessedFit => {
-    return { fit: plain, weatherShare: 1, reasons }
-  }
+  const without = (reasons: readonly Reason[]): WitnessedFit => ({ fit: plain, weatherShare: 1, reasons })
   const { vessel, cautions } = hold.reference
   if (vessel === null) return without(cautions)
   const own = vesselLeak(hold, vessel, section, spec)
   if (own === null) return without([])
   const { value, std } = own
-  if (Math.abs(value) > strange * std) return without(goesItsOwnWay(vessel, value))
+  if (Math.abs(value) > strange * std) return without([goesItsOwnWay(vessel, value)])
   const weatherShare = weatherLeft(hold, vessel)
   const weather = hold.barometricPa === null ? unknownWeatherPaPerS / hold.testPa : 0
   const rows: GasRows = {
@@ -85,19 +83,15 @@ export function fitBesideVessel(
   // Use the vessel only if it narrows the interval. The choice uses widths alone, so it cannot depend on the
   // estimated leak.
   if (widthOf(fit) >= widthOf(plain)) return without([])
-  return { fit: widened, weatherShare, reasons: [vesselUsed(vessel), ...pressureCaution(hold, vessel)] }
+  const used = reason('reference-vessel-used', { channel: vessel.channel })
+  return { fit: widened, weatherShare, reasons: [used, ...pressureCaution(hold, vessel)] }
 }
 
 /** Change of the vessel's ln p over the hold, for the stated time. */
 function changeInHold({ fromS, toS, holdFromS, statedHoldS }: GasRows, logPressure: Float64Array): number {
   const last = toS.length - 1
-  const first = Math.min(
-    last - 1,
-    Math.max(
-      0,
-      fromS.findIndex((from) => from >= holdFromS),
-    ),
-  )
+  const begun = fromS.findIndex((from) => from >= holdFromS)
+  const first = Math.min(last - 1, Math.max(0, begun))
   return ((logPressure[last] - logPressure[first]) * statedHoldS) / (toS[last] - fromS[first])
 }
 
@@ -149,17 +143,11 @@ function pressureCaution(hold: GasHold, vessel: ReferenceVessel): Reason[] {
   return [reason('reference-vessel-pressure', { channel: vessel.channel, share: left })]
 }
 
-function goesItsOwnWay({ channel, meanPa }: ReferenceVessel, fall: number): readonly Reason[] {
+function goesItsOwnWay({ channel, meanPa }: ReferenceVessel, fall: number): Reason {
   const size = Math.abs(fall * meanPa)
-  return [
-    fall > 0
-      ? reason('reference-vessel-fell', { channel, fall_Pa: size })
-      : reason('reference-vessel-rose', { channel, rise_Pa: size }),
-  ]
-}
-
-function vesselUsed({ channel }: ReferenceVessel): Reason {
-  return reason('reference-vessel-used', { channel })
+  return fall > 0
+    ? reason('reference-vessel-fell', { channel, fall_Pa: size })
+    : reason('reference-vessel-rose', { channel, rise_Pa: size })
 }
 
 /** Prior probability that a closed reference vessel leaks. Own figure, conservative. */
@@ -167,14 +155,6 @@ const leakyBelief = 0.3
 /** Points of the leak's posterior, and how many standard errors beyond the estimate they reach. */
 const points = 16
 const reach = 4.5
-
-/** Posterior of a vessel's own leak on equidistant points; `weight` sums to one. */
-interface VesselBelief {
-  readonly weight: readonly number[]
-  readonly leak: readonly number[]
-  /** Spread about each point; the first represents a tight vessel and has none. */
-  readonly std: readonly number[]
-}
 
 /**
  * Posterior of a reference vessel's own leak λ, given a fit of its pressure with the thermometer, λ̂ ± σ.
@@ -185,9 +165,10 @@ interface VesselBelief {
  * @param found λ̂, [1], fall of ln p in the stated hold time; a suction hold's vessel counts its rise
  * @param std σ, [1], > 0
  * @param usual L, [1], > 0: a leak as large as the section's allowance
+ * @returns equidistant points, whose weights sum to one; the first is a tight vessel and has no spread
  * *Check* λ̂ = 0, σ ≪ L: nearly all weight on tight; λ̂ = 4σ: nearly none.
  */
-export function vesselBelief(found: number, std: number, usual: number): VesselBelief {
+export function vesselBelief(found: number, std: number, usual: number) {
   const step = (Math.max(0, found) + reach * std) / points
   const likelihood = (leak: number): number => Math.exp(-0.5 * (((found - leak) / std) ** 2 - nearest ** 2))
   const nearest = Math.max(0, -found) / std
@@ -205,7 +186,11 @@ export function vesselBelief(found: number, std: number, usual: number): VesselB
 }
 
 /** Adds the vessel's possible leak to the section's measured leak. */
-function unhidden(mixture: NormalMixture, belief: VesselBelief, scale: number): NormalMixture {
+function unhidden(
+  mixture: NormalMixture,
+  belief: ReturnType<typeof vesselBelief>,
+  scale: number,
+): NormalMixture {
   const out: NormalMixture = { weight: [], mean: [], std: [] }
   mixture.weight.forEach((w, i) => {
     belief.weight.forEach((share, k) => {

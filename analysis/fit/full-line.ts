@@ -16,19 +16,8 @@ export const wallExpansionPerK = { aluminium: 3 * 23.6e-6, steel: 3 * 12e-6, sta
 /** Specific heat of fuels, [J/(kg·K)]. Source: from memory, common tables */
 const specificHeat = 2100
 
-/** Properties of a line full of fuel, from tables and the system file. */
-export interface FullLine {
-  /** Relative volume change per pascal of the liquid and the stated walls alone, [1/Pa]. */
-  readonly leastYieldPerPa: number
-  readonly stretchStated: boolean
-  /** Net thermal expansion of the contents relative to the line, [1/K]. */
-  readonly expansionPerK: number
-  /** Relative volume change per pascal from the heat of a sudden compression, α²T/ρc, [1/Pa]: fuel alone. */
-  readonly heatPerPa: number
-}
-
 /**
- * A section full of fuel.
+ * Properties of a section full of fuel, from tables and the system file.
  *
  * The liquid's properties are known to a few per cent. Trapped air and walls of unstated stretch are uncertain by powers
  * of ten, so the yield is free between the liquid alone and much air or soft hose.
@@ -41,19 +30,23 @@ export function fullLine(
   fuel: Fuel,
   temperatureK: number,
   gaugePa: number,
-): FullLine {
+) {
   const { density15KgM3 } = fuelProperties[fuel]
   const density60 = density60From(density15KgM3, 288.15)
   const expansion = thermalExpansionPerK(density60, temperatureK)
   return {
+    /** Relative volume change per pascal of the liquid and the stated walls alone, [1/Pa]. */
     leastYieldPerPa:
       compressibilityPerPa(density60, temperatureK, Math.max(0, gaugePa)) + Math.max(0, stretchPerPa ?? 0),
     stretchStated: stretchPerPa !== null,
-    // aluminium, steel or hose: the metal is not stated
+    /** Net thermal expansion relative to the line, [1/K]: aluminium, steel or hose, the metal is not stated. */
     expansionPerK: expansion - wallExpansionPerK.stainless,
+    /** Relative volume change per pascal from the heat of a sudden compression, α²T/ρc, [1/Pa]: fuel alone. */
     heatPerPa: (expansion * expansion * temperatureK) / (density15KgM3 * specificHeat),
   }
 }
+
+export type FullLine = Readonly<ReturnType<typeof fullLine>>
 
 /** Middle of the prior of the yield in the logarithm, without data from strokes or temperature, [1/Pa]. */
 export function middleYieldPerPa({ leastYieldPerPa }: FullLine, gaugePa: number): number {
@@ -85,18 +78,15 @@ export interface HeldLine extends FullLine {
   readonly unseenWeatherStd: number
 }
 
-/** Yield of a full line per pascal, [1/Pa], and the share of it due to air. */
-export interface Yield {
-  readonly yieldPerPa: number
-  readonly airShare: number
-}
-
-/** The yield at a point of the prior: near the value that strokes measured; without a stroke uniform in the logarithm. */
-export function yieldAt(u: Float64Array, line: HeldLine, c: HoldConstants): Yield {
+/**
+ * The yield per pascal at a point of the prior, [1/Pa], and the share of it due to air: near the value that strokes measured;
+ * without a stroke uniform in the logarithm.
+ */
+export function yieldAt(u: Float64Array, line: HeldLine, c: HoldConstants) {
   const { leastYieldPerPa, testPa, stretchStated } = line
   const air = stretchStated ? 1 : normalCdf(c.airSpread * u[coordinate.air] + c.airMiddle)
   const low = c.leastYield * leastYieldPerPa
-  const withAir = (yieldPerPa: number): Yield => ({
+  const withAir = (yieldPerPa: number) => ({
     yieldPerPa,
     airShare: air * Math.max(0, 1 - leastYieldPerPa / yieldPerPa),
   })

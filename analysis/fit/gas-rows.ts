@@ -5,12 +5,11 @@ import { standardAtmospherePa } from '#analysis/physics/ideal-gas.ts'
 import { blockAverages, blockEdges, firstIndexAt } from '#analysis/signal/block-averages.ts'
 import { blockTrend } from '#analysis/signal/block-trend.ts'
 import { calibratedReadings } from '#analysis/signal/calibrated-readings.ts'
+import { lineThrough, medianSpacing, sliceOf } from '#analysis/signal/column-spans.ts'
 import { gaugeZero, zeroErrorPa } from '#analysis/signal/gauge-zero.ts'
-import { lineThrough } from '#analysis/signal/line-through.ts'
 import { barometerOf, type PressureSignal } from '#analysis/signal/pressure-signal.ts'
-import { type ReferenceFinding, referenceVessel } from '#analysis/signal/reference-vessel.ts'
-import { type SampleNoise, sampleNoise, varianceOfMean } from '#analysis/signal/sample-noise.ts'
-import { medianSpacing, sliceOf } from '#analysis/signal/sample-slice.ts'
+import { referenceVessel } from '#analysis/signal/reference-vessel.ts'
+import { sampleNoise, varianceOfMean } from '#analysis/signal/sample-noise.ts'
 import { type Kelvins, sectionTemperature } from '#analysis/signal/section-temperature.ts'
 import type { HoldStages } from '#analysis/stages/stages-from-pressure.ts'
 import { constants } from './hold-constants.ts'
@@ -56,41 +55,6 @@ export interface VesselRows {
 /** Maximum number of blocks per hold: enough to show its shape, few enough to be fast. */
 const mostBlocks = 130
 
-/** A hold prepared for the fit, with the data for charts and checks. */
-export interface GasHold {
-  readonly rows: GasRows
-  /** Middle of each row, seconds from the recording's start. */
-  readonly middleS: Float64Array
-  readonly gaugePa: Float64Array
-  readonly absolutePa: Float64Array
-  /** Null when the section has no thermometer. */
-  readonly temperatureK: Float64Array | null
-  /** Null when no barometer is connected. */
-  readonly barometricPa: Float64Array | null
-  readonly meanTemperatureK: number
-  readonly meanBarometricPa: number
-  /** Absolute stated test pressure, [Pa]. */
-  readonly testPa: number
-  /** Reading at atmospheric pressure before pump-up, already subtracted; null when not seen. */
-  readonly zeroPa: number | null
-  /** Limit of the zero error; 0 where the zero was seen, [Pa]. */
-  readonly zeroErrorPa: number
-  /** Null when the section has no thermometer. */
-  readonly warmth: PumpUpWarmth | null
-  readonly noise: SampleNoise
-  /** Temperature trend over the hold below the thermometer's resolution, [K]. */
-  readonly unseenTemperatureK: number
-  /** Atmospheric change over the hold below the barometer's resolution, [Pa]; null without one. */
-  readonly unseenWeatherPa: number | null
-  /** The closed twin vessel beside the section, if it has one. */
-  readonly reference: ReferenceFinding
-  /** Whether the transducer reads absolute pressure. */
-  readonly absolute: boolean
-  /** Number of pressure samples in the hold itself. */
-  readonly samples: number
-  readonly spikes: number
-}
-
 /**
  * Averages a hold into time blocks and builds the rows of its fit, from the end of pump-up to the vent.
  *
@@ -104,7 +68,7 @@ export function gasHold(
   signal: PressureSignal,
   sections: readonly string[],
   untilS: number,
-): GasHold | null {
+) {
   const { spec } = stages
   const holdS = stages.holdS as number
   const startS = quietStartS(signal, stages, untilS)
@@ -129,7 +93,7 @@ export function gasHold(
   for (let b = 0; b < pressure.count.length; b++) if (pressure.count[b] > 0) kept.push(b)
   if (kept.length < 8) return null
 
-  const middleS = Float64Array.from(kept, (b) => (edges[b] + edges[b + 1]) / 2)
+  const middleS: Float64Array = Float64Array.from(kept, (b) => (edges[b] + edges[b + 1]) / 2)
   const temperature = sectionTemperature(recording, system, sections, edges, kept, middleS)
   const barometer = barometerOf(recording, system)
   const weather =
@@ -146,8 +110,8 @@ export function gasHold(
   const zeroPa = gaugeZero(signal, stages.pumpUpS, spec.pressurePa)
   const atmosphere = (i: number): number => (barometricPa ? barometricPa[i] : standardAtmospherePa)
   const meanPa = Float64Array.from(kept, (b) => pressure.mean[b])
-  const gaugePa = meanPa.map((p, i) => (absolute ? p - atmosphere(i) : p) - (zeroPa ?? 0))
-  const absolutePa = meanPa.map((p, i) => (absolute ? p : gaugePa[i] + atmosphere(i)))
+  const gaugePa: Float64Array = meanPa.map((p, i) => (absolute ? p - atmosphere(i) : p) - (zeroPa ?? 0))
+  const absolutePa: Float64Array = meanPa.map((p, i) => (absolute ? p : gaugePa[i] + atmosphere(i)))
   const meanBarometricPa = barometricPa ? mean(barometricPa) : standardAtmospherePa
   const meanTemperatureK = temperature ? mean(temperature.value) : 293.15
   const testPa = spec.pressurePa + meanBarometricPa
@@ -181,22 +145,32 @@ export function gasHold(
   const to = firstIndexAt(signal.timeS, untilS)
   return {
     rows,
+    /** Middle of each row, seconds from the recording's start. */
     middleS,
     gaugePa,
     absolutePa,
-    temperatureK: temperature?.value ?? null,
+    /** Null when the section has no thermometer. */
+    temperatureK: (temperature?.value ?? null) as Float64Array | null,
+    /** Null when no barometer is connected. */
     barometricPa,
     meanTemperatureK,
     meanBarometricPa,
+    /** Absolute stated test pressure, [Pa]. */
     testPa,
+    /** Reading at atmospheric pressure before pump-up, already subtracted; null when not seen. */
     zeroPa,
+    /** Limit of the zero error; 0 where the zero was seen, [Pa]. */
     zeroErrorPa: zeroPa === null ? zeroErrorPa(signal) : 0,
+    /** Null when the section has no thermometer. */
     warmth: temperature
       ? pumpUpWarmth(temperature.samples, stages, startS, untilS, spec.pressurePa / testPa)
       : null,
     noise,
+    /** Temperature trend over the hold below the thermometer's resolution, [K]. */
     unseenTemperatureK: temperature?.hidden ?? 0,
+    /** Atmospheric change over the hold below the barometer's resolution, [Pa]; null without one. */
     unseenWeatherPa: weather?.unseen ?? null,
+    /** The closed twin vessel beside the section, if it has one. */
     reference: referenceVessel(recording, system, {
       sections,
       edges,
@@ -205,11 +179,16 @@ export function gasHold(
       hasThermometer: temperature !== null,
       barometricPa,
     }),
+    /** Whether the transducer reads absolute pressure. */
     absolute,
+    /** Number of pressure samples in the hold itself. */
     samples: to - from,
     spikes: pressure.spikes,
   }
 }
+
+/** A hold prepared for the fit, with the data for charts and checks. */
+export type GasHold = Readonly<NonNullable<ReturnType<typeof gasHold>>>
 
 /** Earliest start of the fit: after the settle mark and the end of the pressure rise. */
 function quietStartS(signal: PressureSignal, stages: HoldStages, untilS: number): number {
@@ -268,20 +247,15 @@ export function afterStrokes(hold: GasHold, strokes: readonly Stroke[], holdS: n
   }
 }
 
-/** Thermometer response to the heat of pumping. */
-interface PumpUpWarmth {
-  /** Its rise relative to an adiabatic pump-up; under suction its fall. */
-  readonly share: number
-  /** Whether it was read before pump-up; else the response comes from the recovery, which a room's own changes resemble. */
-  readonly seen: boolean
-}
-
 /** Part of a recording that begins under pressure, used for the room's linear trend: the last three fifths. */
 const trendShare = 0.4
 
 /**
  * Thermometer rise from before pump-up to just after it. In a recording that begins under pressure, the initial deviation
  * of the thermometer from the room's trend.
+ *
+ * @returns its rise relative to an adiabatic pump-up (under suction its fall), and whether it was read before pump-up; else
+ * the response comes from the recovery, which a room's own changes resemble
  */
 export function pumpUpWarmth(
   { timeS, kelvin }: Kelvins,
@@ -289,7 +263,7 @@ export function pumpUpWarmth(
   startS: number,
   untilS: number,
   relativePressure: number,
-): PumpUpWarmth {
+) {
   const fromS = stages.pumpUpS ?? startS
   const before = stages.pumpUpS === null ? null : meanBetween(timeS, kelvin, fromS - 60, fromS)
   const trend =

@@ -21,34 +21,6 @@ export const innovationsARow = 6
 /** Gauge, thermometer, reference vessel. */
 const sensors = 3
 
-/** Leak estimate of one pass, given a shape. */
-export interface HoldAnswer {
-  readonly logLikelihood: number
-  /** Drop of ln p in the stated hold time at the stated pressure. */
-  readonly mean: number
-  readonly variance: number
-  /** Fall of ln p by the pump-up heat after the first part of the hold, in the stated hold time. */
-  readonly lateHeat: number
-  /** Uncertainty unobservable in the pass, added to the leak. */
-  readonly unseenStd: number
-}
-
-/** Smoothed states of a hold, with their inputs. */
-export interface HoldPath {
-  readonly shape: HoldShape
-  /** The pressure response, and the part of it that is neither level nor leak. */
-  readonly response: Float64Array
-  readonly causes: Float64Array
-  readonly leakLine: Float64Array
-  readonly walkPerS: number
-}
-
-export interface HoldFilter {
-  /** @param innovations receives e and S of each row's outputs; S is 0 where there is no reading */
-  pass(u: Float64Array, innovations: Float64Array | null): HoldAnswer
-  smooth(u: Float64Array): HoldPath
-}
-
 const square = (x: number): number => x * x
 
 /**
@@ -61,7 +33,7 @@ const square = (x: number): number => x * x
  *
  * *Source* docs/method.md section 2; Anderson & Moore, Optimal Filtering, extended filter and Bryson–Frazier smoother (from memory).
  */
-export function holdFilter(rows: GasRows, beliefs: HoldBeliefs, c: HoldConstants = constants): HoldFilter {
+export function holdFilter(rows: GasRows, beliefs: HoldBeliefs, c: HoldConstants = constants) {
   const { thermometer, thermometerVariance, vessel } = rows
   const count = rows.fromS.length
   const middleS = rows.fromS.map((from, i) => (from + rows.toS[i]) / 2)
@@ -246,7 +218,12 @@ export function holdFilter(rows: GasRows, beliefs: HoldBeliefs, c: HoldConstants
     return shape
   }
 
-  function pass(u: Float64Array, innovations: Float64Array | null): HoldAnswer {
+  /**
+   * Leak estimate given a shape.
+   *
+   * @param innovations receives e and S of each row's outputs; S is 0 where there is no reading
+   */
+  function pass(u: Float64Array, innovations: Float64Array | null) {
     const shape = shaped(u)
     let logLikelihood = columns.logJacobian
     let lateGap = 0
@@ -265,27 +242,30 @@ export function holdFilter(rows: GasRows, beliefs: HoldBeliefs, c: HoldConstants
     }
     return {
       logLikelihood,
+      /** Drop of ln p in the stated hold time at the stated pressure. */
       mean: x[state.leak],
       variance: P[state.leak * stride + state.leak],
+      /** Fall of ln p by the pump-up heat after the first part of the hold, in the stated hold time. */
       lateHeat: columns.stiffness[count - 1] * (lateGap - x[state.gas] + x[state.wall]) * lateScale,
+      /** Uncertainty unobservable in the pass, added to the leak. */
       unseenStd: columns.unseenStd,
     }
   }
 
-  function smooth(u: Float64Array): HoldPath {
+  /** Smoothed states of a hold, with their inputs. */
+  function smooth(u: Float64Array) {
     const shape = shaped(u)
-    const trace: { transition: Float64Array; readings: Reading[]; x: Float64Array; P: Float64Array }[] = []
-    for (let i = 0; i < count; i++) {
+    const trace = Array.from(stepS, (_, i) => {
       advance(i, shape)
-      const readings: Reading[] = []
-      for (let sensor = 0; sensor < sensors; sensor++) {
-        if (Number.isNaN(taken(sensor, i, shape.gain))) continue
+      const readings = [...Array(sensors).keys()].flatMap((sensor) => {
+        if (Number.isNaN(taken(sensor, i, shape.gain))) return []
         const at = seen.states.slice(0, seen.count)
         const by = seen.factors.slice(0, seen.count)
-        readings.push({ at, by, gain: gain.slice(), innovation: last[0], spread: last[1] })
-      }
-      trace.push({ transition: transition.slice(), readings, x: x.slice(), P: P.slice() })
-    }
+        return [{ at, by, gain: gain.slice(), innovation: last[0], spread: last[1] }]
+      })
+      return { transition: transition.slice(), readings, x: x.slice(), P: P.slice() }
+    })
+    /** The part of the response that is neither level nor leak. */
     const causes = new Float64Array(count)
     const leakLine = new Float64Array(count)
     const back = new Float64Array(size)
@@ -325,11 +305,6 @@ export function holdFilter(rows: GasRows, beliefs: HoldBeliefs, c: HoldConstants
   return { pass, smooth }
 }
 
-/** One reading, kept for the backward pass of the smoother. */
-interface Reading {
-  readonly at: Int32Array
-  readonly by: Float64Array
-  readonly innovation: number
-  readonly spread: number
-  readonly gain: Float64Array
-}
+type HoldFilter = ReturnType<typeof holdFilter>
+export type HoldAnswer = Readonly<ReturnType<HoldFilter['pass']>>
+export type HoldPath = Readonly<ReturnType<HoldFilter['smooth']>>

@@ -8,24 +8,6 @@ import { gasThermometerStart, type HoldBeliefs, openPlaces, stiffnessOf, stretch
 import { type PosteriorPoints, posteriorPoints } from './posterior-points.ts'
 import { type BelievedPoint, type Variances, variancesBySource } from './uncertainty-budget.ts'
 
-/** The leak as a mixture, and the most likely curve of the hold for charts. */
-export interface HoldFit {
-  /** Pressure drop in the stated hold time at the stated pressure over that absolute pressure. */
-  readonly drop: NormalMixture
-  /**
-   * Moles lost in the stated hold time over the moles in a rigid section at the stated pressure; for a full line the
-   * volume lost over its volume.
-   */
-  readonly amount: NormalMixture
-  /** Posterior median of amount over drop. */
-  readonly middleAmountPerDrop: number
-  readonly best: HoldPath
-  /** The same with causes from the thermometer alone: in a full line the pressure is the better thermometer and would absorb its own changes. */
-  byThermometer(): HoldPath
-  /** Sources of the variance of the drop, or of the amount. */
-  variances(ofAmount: boolean): Variances
-}
-
 /** Variance of ln p that makes the filter ignore a gauge. */
 const deafVariance = 1e6
 
@@ -43,7 +25,7 @@ const merge = 4
  * *Holds for* at least 8 rows. *Source* docs/method.md section 2.
  * @throws RangeError where the rows carry no information
  */
-export function holdFit(rows: GasRows, beliefs: HoldBeliefs, quick = false): HoldFit {
+export function holdFit(rows: GasRows, beliefs: HoldBeliefs, quick = false) {
   const merged = mergedRows(rows)
   const filter = holdFilter(merged, beliefs)
   const open = openPlaces(beliefs, rows.thermometer !== null)
@@ -70,12 +52,13 @@ export function holdFit(rows: GasRows, beliefs: HoldBeliefs, quick = false): Hol
   )
   if (!found.points.every(({ answer }) => Number.isFinite(answer.mean)))
     throw new RangeError('the rows carry no information: the filter does not run')
-  const points: BelievedPoint[] = []
+  const { points, ...mixtures } = mixed(found, full, rows, beliefs)
   const best = holdFilter(rows, beliefs).smooth(full(found.best))
   return {
-    ...mixed(found, full, rows, beliefs, points),
+    ...mixtures,
     best,
-    byThermometer() {
+    /** The same with causes from the thermometer alone: in a full line the pressure is the better thermometer and would absorb its own changes. */
+    byThermometer(): HoldPath {
       const deaf = { ...rows, variance: new Float64Array(rows.fromS.length).fill(deafVariance) }
       const { causes } = holdFilter(deaf, beliefs).smooth(full(found.best))
       const rest = best.response.map((read, i) => read - causes[i] + causes[0])
@@ -86,9 +69,14 @@ export function holdFit(rows: GasRows, beliefs: HoldBeliefs, quick = false): Hol
         leakLine: best.leakLine.map((each) => each + apart),
       }
     },
-    variances: (ofAmount) => variancesBySource(points, full(found.best), merged, beliefs, ofAmount),
+    /** Sources of the variance of the drop, or of the amount. */
+    variances: (ofAmount: boolean): Variances =>
+      variancesBySource(points, full(found.best), merged, beliefs, ofAmount),
   }
 }
+
+/** The leak as a mixture, and the most likely curve of the hold for charts. */
+export type HoldFit = Readonly<ReturnType<typeof holdFit>>
 
 /** Starting points of the mode search, in sets; the search climbs from the likeliest of each set. */
 function startsOf(open: readonly number[], beliefs: HoldBeliefs): Float64Array[][] {
@@ -168,20 +156,19 @@ function mergedRows(rows: GasRows): GasRows {
   }
 }
 
-/** Turns the points into mixtures of drop and of amount, and records the result of each. */
+/** Turns the points into mixtures of drop and of amount, with the result of each. */
 function mixed(
   found: PosteriorPoints<HoldAnswer>,
   full: (v: Float64Array) => Float64Array,
   rows: GasRows,
   beliefs: HoldBeliefs,
-  noted: BelievedPoint[],
-): Omit<HoldFit, 'best' | 'byThermometer' | 'variances'> {
+) {
   const { testPa, testGaugePa } = rows
   const outwards = Math.sign(beliefs.fullHeat)
   const drop = noParts()
   const amount = noParts()
   const ratio = noParts()
-  for (const { v, answer, weight: share } of found.points) {
+  const points = found.points.map(({ v, answer, weight: share }): BelievedPoint => {
     const std = Math.sqrt(
       answer.variance +
         answer.unseenStd ** 2 +
@@ -203,11 +190,18 @@ function mixed(
       growth += perDrop / perDrops.length
       growthSquare += (perDrop ** 2 + perDropStd ** 2) / perDrops.length
     }
-    noted.push({ u, answer, weight: believed, growth, growthVariance: growthSquare - growth ** 2 })
-  }
+    return { u, answer, weight: believed, growth, growthVariance: growthSquare - growth ** 2 }
+  })
   return {
+    points,
+    /** Pressure drop in the stated hold time at the stated pressure over that absolute pressure. */
     drop: prunedMixture(drop),
+    /**
+     * Moles lost in the stated hold time over the moles in a rigid section at the stated pressure; for a full line the
+     * volume lost over its volume.
+     */
     amount: prunedMixture(amount),
+    /** Posterior median of amount over drop. */
     middleAmountPerDrop: mixtureQuantile(prunedMixture(ratio), 0.5),
   }
 }

@@ -16,17 +16,6 @@ export interface PressurisedVolume {
   readonly toleranceM3: number
 }
 
-/** A leak in the published units, and the same with the width used for the verdict. */
-export interface HoldLeak {
-  readonly leak: SectionLeak
-  readonly allowance: AllowanceFigures
-  /** The estimate in the allowance's own unit. */
-  readonly judged: Estimate
-  readonly allowed: number
-  /** Sources of the variance of the judged figure. */
-  variances(): Variances
-}
-
 /** Conversion of a fit's amount to moles or cubic metres a second, and its published form. */
 export interface AmountScale {
   /** Rate of an amount of 1 in the stated hold time. */
@@ -95,7 +84,7 @@ export function holdLeak(
   section: string,
   scale: AmountScale,
   widen: number,
-): HoldLeak {
+) {
   const sign = spec.pressurePa < 0 ? -1 : 1
   const { toS, holdFromS } = hold.rows
   const heldS = toS[toS.length - 1] - Math.max(0, holdFromS)
@@ -114,11 +103,13 @@ export function holdLeak(
   const allowance = allowanceOf(fit, hold, spec, scale)
   const byDrop = spec.allow.kind === 'drop' || spec.allow.kind === 'rise'
   return {
-    leak: { section, ...scale.leak(rate), drop_Pa: drop },
+    leak: { section, ...scale.leak(rate), drop_Pa: drop } as SectionLeak,
     allowance,
+    /** The estimate in the allowance's own unit. */
     judged: byDrop ? drop : rate,
     allowed: byDrop ? allowance.drop_Pa : allowedRate(fit, hold, spec, scale),
-    variances() {
+    /** Sources of the variance of the judged figure. */
+    variances(): Variances {
       const parts = fit.variances(!byDrop)
       const steps = hidden * (byDrop ? 1 : fit.middleAmountPerDrop)
       const volumeStd = byDrop ? 0 : mixtureQuantile(fit.amount, 0.5) * relativeVolume
@@ -126,6 +117,9 @@ export function holdLeak(
     },
   }
 }
+
+/** A leak in the published units, and the same with the width used for the verdict. */
+export type HoldLeak = Readonly<ReturnType<typeof holdLeak>>
 
 /** The allowance as drop and as rates, converted with the posterior median of volume and stiffness. */
 export function allowanceOf(

@@ -2,7 +2,7 @@ import { type HoldSpec, isTank, type Section } from '#analysis/model/system.ts'
 import { normalCdf, normalQuantile } from '#analysis/numeric/normal-distribution.ts'
 import { unknownWeatherPaPerS } from '#analysis/signal/pressure-signal.ts'
 import { type FullLine, type HeldLine, yieldAt } from './full-line.ts'
-import type { GasHold } from './gas-rows.ts'
+import type { GasHold, pumpUpWarmth } from './gas-rows.ts'
 import { constants, coordinate, type HoldConstants } from './hold-constants.ts'
 import type { Stroke } from './liquid-strokes.ts'
 
@@ -34,26 +34,6 @@ export interface HoldBeliefs {
   readonly unseenWeatherStd: number
 }
 
-/** One set of the model's constants. */
-export interface HoldShape {
-  readonly gasTauS: number
-  readonly slowing: number
-  readonly thermometerTauS: number
-  readonly gasShare: number
-  readonly pumpHeat: number
-  readonly gasError: number
-  readonly walk: number
-  readonly rough: number
-  readonly creep: number
-  readonly creepTauS: number
-  readonly gain: number
-  readonly stretchPerPa: number
-  readonly flowExponent: number
-  /** For a full line. */
-  readonly yieldPerPa: number
-  readonly airShare: number
-}
-
 /** The free coordinates of a hold. */
 export function openPlaces(
   { line, creeps, gasThermometer, stretchPerPa, flowTells }: HoldBeliefs,
@@ -83,12 +63,7 @@ export function openPlaces(
 const leastGasThermometer = 0.015
 
 /** The constants at a point of the prior. */
-export function shapeAt(
-  u: Float64Array,
-  beliefs: HoldBeliefs,
-  spanS: number,
-  c: HoldConstants = constants,
-): HoldShape {
+export function shapeAt(u: Float64Array, beliefs: HoldBeliefs, spanS: number, c: HoldConstants = constants) {
   const { sort, line } = beliefs
   const { yieldPerPa, airShare } = line === null ? rigid : yieldAt(u, line, c)
   const creeping = line === null ? 1 : Math.max(0, 1 - line.leastYieldPerPa / yieldPerPa)
@@ -123,10 +98,14 @@ export function shapeAt(
           ),
         )
       : 1,
+    /** For a full line. */
     yieldPerPa,
     airShare,
   }
 }
+
+/** One set of the model's constants. */
+export type HoldShape = Readonly<ReturnType<typeof shapeAt>>
 
 /** Unstated κ at a point of the prior. */
 export function stretchAt(u: number, sort: HoldBeliefs['sort'], c: HoldConstants = constants): number {
@@ -250,13 +229,7 @@ export function fullLineBeliefs(
  * large share of the adiabatic rise; a wall, with its far larger heat capacity, hardly warms. Gas that cools during
  * pump-up may show little more than a wall, and the fit then decides.
  */
-export function gasThermometerBelief({
-  share,
-  seen,
-}: {
-  readonly share: number
-  readonly seen: boolean
-}): number {
+export function gasThermometerBelief({ share, seen }: ReturnType<typeof pumpUpWarmth>): number {
   if (seen && share < coldWall) return 0.01
   return Math.min(seen ? 0.99 : 0.8, Math.max(0.2, (share - roomWarmth) / 0.3))
 }

@@ -26,12 +26,8 @@ export function statedAllowance(system: System, spec: HoldSpec): AllowanceFigure
       wet === undefined || !isLiquid(wet.medium)
         ? 0
         : 1 / middleYieldPerPa(fullLine(wet, wet.medium, roomK, spec.pressurePa), spec.pressurePa) / volumeM3
-    const m3PerS =
-      allow.kind === 'liquid-leak'
-        ? allow.m3PerS
-        : allow.kind === 'gas-leak'
-          ? 0
-          : allow.dropPa / perM3 / holdS
+    const byDrop = 'dropPa' in allow ? allow.dropPa / perM3 / holdS : 0
+    const m3PerS = allow.kind === 'liquid-leak' ? allow.m3PerS : byDrop
     return { mL_per_min: m3PerS * 60e6, drop_Pa: m3PerS * holdS * perM3 }
   }
   const molPerDrop = volumeM3 / (gasConstant * roomK * holdS)

@@ -1,7 +1,3 @@
-/** Finding of a look; everything but dry is fuel outside. */
-export const wetFindings = ['dry', 'stain', 'seep', 'bubbles', 'drip'] as const
-export type WetFinding = (typeof wetFindings)[number]
-
 /** How a joint was inspected. */
 export type LookMethod = 'wiped-dry' | 'paper' | 'talc' | 'lamp-and-mirror' | 'dye' | 'touch'
 

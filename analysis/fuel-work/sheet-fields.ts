@@ -1,5 +1,5 @@
+import { findings } from '#analysis/hunt/look-likelihood.ts'
 import type { Dimension } from '#analysis/physics/units.ts'
-import { wetFindings } from './looks.ts'
 
 /** Lists of the system file that supply the words of a named entry. */
 export type SheetNames = 'sections' | 'fittings' | 'senders'
@@ -131,7 +131,7 @@ export const levelPointFields = {
 
 export const lookFields = {
   fitting: { label: 'Joint', is: 'named', from: 'fittings', required: true },
-  finding: { label: 'Finding', is: 'word', words: wetFindings, required: true },
+  finding: { label: 'Finding', is: 'word', words: findings, required: true },
   at: { label: 'At', is: 'text' },
   after: quantity('or after', 'time'),
   by: { label: 'By', is: 'text' },

@@ -22,20 +22,6 @@ export interface ClosingHold {
   readonly rig: string | null
 }
 
-export interface ClosingHolds {
-  readonly holds: readonly ClosingHold[]
-  /** Holds of rigs alone, which come first: those not proven today. */
-  readonly rigs: readonly ClosingHold[]
-  /** Number of gauge moves, each place once. */
-  readonly moves: number
-  /** Set-ups, plugs, moves of gauges and rig, [s]. */
-  readonly seconds: number
-  /** Lower bound of the time, [s]. */
-  readonly boundS: number
-  readonly exact: boolean
-  readonly uncoverable: readonly { readonly id: string; readonly why: string }[]
-}
-
 /** Current state of the bench: plugs that are in, rigs proven today, and present places of movable gauges. */
 export interface StandingReady {
   readonly plugs: ReadonlySet<string>
@@ -47,11 +33,7 @@ export interface StandingReady {
  * The holds that prove every open fitting in the least time. Holds of the file come first, because they have an allowance;
  * other isolations serve only fittings that none of them covers.
  */
-export function closingHolds(
-  system: System,
-  unproven: readonly string[],
-  ready: StandingReady,
-): ClosingHolds {
+export function closingHolds(system: System, unproven: readonly string[], ready: StandingReady) {
   const required = requiredPressures(system)
   const refused = new Map<string, string>()
   const isolations = possibleIsolations(system)
@@ -109,13 +91,17 @@ export function closingHolds(
   const coverable = new Set(offered.flatMap((o) => o.proves))
   return {
     holds,
-    rigs: [...alone].flatMap(([id, isolation]) =>
+    /** Holds of rigs alone, which come first: those not proven today. */
+    rigs: [...alone].flatMap(([id, isolation]): ClosingHold[] =>
       !ready.rigs.has(id) && holds.some((h) => h.rig === id)
         ? [{ isolation, proves: [], plugs: [], channels: rigChannels.get(id)!, rig: null }]
         : [],
     ),
+    /** Number of gauge moves, each place once. */
     moves: [...paid].filter(([id, seconds]) => moved.has(id) && seconds > 0).length,
+    /** Set-ups, plugs, moves of gauges and rig, [s]. */
     seconds: cover.cost,
+    /** Lower bound of the time, [s]. */
     boundS: cover.bound,
     exact: cover.exact,
     uncoverable: unproven

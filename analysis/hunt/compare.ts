@@ -1,54 +1,11 @@
 import type { Evidence } from '#analysis/model/evidence.ts'
-import {
-  type Estimate,
-  type HoldResult,
-  leaksOf,
-  type SectionLeak,
-  type Verdict,
-} from '#analysis/model/hold-result.ts'
-import type { HuntFitting } from '#analysis/model/hunt.ts'
+import { type Estimate, type HoldResult, leaksOf, type SectionLeak } from '#analysis/model/hold-result.ts'
 import type { System } from '#analysis/model/system.ts'
 import { holdCoverage } from '#analysis/model/system-graph.ts'
 import { stdOf, times } from '#analysis/numeric/estimate.ts'
 import { normalCdf, z95 } from '#analysis/numeric/normal-distribution.ts'
 import { hunt } from './hunt.ts'
 import { flowRatio } from './leak-figures.ts'
-
-/** Change of one section's leak between two holds. */
-export interface LeakChange {
-  readonly section: string
-  readonly unit: 'mol_per_s' | 'mL_per_min'
-  readonly before: Estimate
-  readonly after: Estimate
-  /** After minus before, 95 % interval. */
-  readonly change: Estimate
-  /** The same in scc/min, with the reference; null for a liquid. */
-  readonly scc_per_min: {
-    readonly before: Estimate
-    readonly after: Estimate
-    readonly change: Estimate
-    readonly reference: string
-  } | null
-  /** Two-sided probability of a change at least this large if nothing changed. */
-  readonly p_value: number
-  readonly changed: 'less' | 'more' | 'not-shown'
-  /** Share of the earlier leak that was removed; null if the earlier leak is not clearly above zero. */
-  readonly gone: Estimate | null
-  /** True when the work explains the whole leak: it fell, and the rest is not above zero. */
-  readonly explains_all: boolean
-}
-
-export interface Comparison {
-  readonly stillhold: 1
-  readonly before: { readonly recording: string; readonly hold: string; readonly verdict: Verdict }
-  readonly after: { readonly recording: string; readonly hold: string; readonly verdict: Verdict }
-  /** Summary in one sentence. */
-  readonly message: string
-  readonly sections: readonly LeakChange[]
-  /** Suspects for the remaining leak, likeliest first, at most five; empty when none remains. */
-  readonly left: readonly Pick<HuntFitting, 'id' | 'section' | 'name' | 'leaking'>[]
-  readonly cautions: readonly string[]
-}
 
 /**
  * Compares the holds before and after work.
@@ -64,7 +21,7 @@ export function compareHolds(
   before: HoldResult,
   after: HoldResult,
   evidence: readonly Evidence[],
-): Comparison {
+) {
   const pressure = (r: HoldResult): number => system.holds.find((h) => h.id === r.hold)?.pressurePa ?? 0
   const ratio = flowRatio(pressure(after), pressure(before))
   const sections = leaksOf(after).flatMap((now) => {
@@ -78,15 +35,19 @@ export function compareHolds(
     .slice(0, 5)
     .map(({ id, section, name, leaking }) => ({ id, section, name, leaking }))
   return {
-    stillhold: 1,
+    stillhold: 1 as const,
     before: { recording: before.recording, hold: before.hold, verdict: before.verdict },
     after: { recording: after.recording, hold: after.hold, verdict: after.verdict },
+    /** Summary in one sentence. */
     message: inWords(before, after, sections),
     sections,
+    /** Suspects for the remaining leak, likeliest first, at most five; empty when none remains. */
     left,
     cautions: cautionsOf(before, after, sections, pressure),
   }
 }
+
+export type Comparison = Readonly<ReturnType<typeof compareHolds>>
 
 /** Relative standard uncertainty of the volume measured with a section: rectangular, as in the leak. */
 export function volumeStd(system: System, { hold }: HoldResult, section: string): number {
@@ -108,13 +69,11 @@ export function withoutCommon(leak: Estimate, relativeStd: number): Estimate {
   }
 }
 
-function changeOf(
-  then: SectionLeak,
-  now: SectionLeak,
-  ratio: number,
-  relativeStd: number,
-): LeakChange | null {
-  const unit = now.mol_per_s && then.mol_per_s ? 'mol_per_s' : 'mL_per_min'
+/** Change of one section's leak between two holds. */
+export type LeakChange = Readonly<NonNullable<ReturnType<typeof changeOf>>>
+
+function changeOf(then: SectionLeak, now: SectionLeak, ratio: number, relativeStd: number) {
+  const unit = now.mol_per_s && then.mol_per_s ? ('mol_per_s' as const) : ('mL_per_min' as const)
   if (!then[unit] || !now[unit]) return null
   const changeIn = (earlier: Estimate, later: Estimate) => {
     const [before, after] = [times(earlier, ratio), times(later, 1)]
@@ -123,7 +82,8 @@ function changeOf(
   const { before, after, change } = changeIn(then[unit], now[unit])
   const std = stdOf(change)
   const p = std > 0 ? 2 * normalCdf(-Math.abs(change.value) / std) : change.value === 0 ? 1 : 0
-  const changed = change.high < 0 ? 'less' : change.low > 0 ? 'more' : 'not-shown'
+  const changed: 'less' | 'more' | 'not-shown' =
+    change.high < 0 ? 'less' : change.low > 0 ? 'more' : 'not-shown'
   const scc =
     then.scc_per_min && now.scc_per_min
       ? { ...changeIn(then.scc_per_min, now.scc_per_min), reference: now.scc_per_min.reference }
@@ -133,11 +93,16 @@ function changeOf(
     unit,
     before,
     after,
+    /** After minus before, 95 % interval. */
     change,
+    /** The same in scc/min, with the reference; null for a liquid. */
     scc_per_min: scc,
+    /** Two-sided probability of a change at least this large if nothing changed. */
     p_value: p,
     changed,
+    /** Share of the earlier leak that was removed; null if the earlier leak is not clearly above zero. */
     gone: shareGone(withoutCommon(before, relativeStd), withoutCommon(after, relativeStd)),
+    /** True when the work explains the whole leak: it fell, and the rest is not above zero. */
     explains_all: changed === 'less' && after.low <= 0,
   }
 }
@@ -152,9 +117,8 @@ function shareGone(before: Estimate, after: Estimate): Estimate | null {
   const b = before.value * after.value
   const c = after.value ** 2 - ha ** 2
   const root = Math.sqrt(Math.max(0, b * b - a * c))
-  return a <= 0
-    ? null
-    : { value: 1 - after.value / before.value, low: 1 - (b + root) / a, high: 1 - (b - root) / a }
+  if (a <= 0) return null
+  return { value: 1 - after.value / before.value, low: 1 - (b + root) / a, high: 1 - (b - root) / a }
 }
 
 function difference(then: Estimate, now: Estimate, relativeStd: number): Estimate {

@@ -1,14 +1,11 @@
 import type { Fitting, FittingKind, System } from '#analysis/model/system.ts'
+import type { EpochBreak } from './leak-problem.ts'
 import { rangeWords, torqueRange } from './torque-tables.ts'
 
-/** Defaults of one kind of fitting. */
-export interface KindDefaults {
-  /** Probability that a newly made joint of this kind leaks. Own figures: only their order is common practice. */
-  readonly leakProbability: number
-  readonly plainName: string
-}
-
-export const kindDefaults: Readonly<Record<FittingKind, KindDefaults>> = {
+/** Name of each kind, and the probability that a newly made joint leaks. Own figures: only their order is common practice. */
+export const kindDefaults: Readonly<
+  Record<FittingKind, { readonly leakProbability: number; readonly plainName: string }>
+> = {
   flare: { leakProbability: 0.05, plainName: 'flare fitting' },
   'pipe-thread': { leakProbability: 0.08, plainName: 'pipe thread' },
   'hose-end': { leakProbability: 0.04, plainName: 'hose end' },
@@ -27,16 +24,7 @@ export function leakProbability(system: System, kind: FittingKind): number {
 export type WorkAction = 'retighten' | 'remake' | 'reseal' | 'replace'
 
 /** Effect of work on a joint: probabilities, own figures. */
-export interface WorkEffect {
-  /** A leaking joint is tight afterwards. */
-  readonly cure: number
-  /** A leaking joint leaks afterwards as it did before. */
-  readonly unchanged: number
-  /** A tight joint leaks afterwards. */
-  readonly harm: number
-}
-
-const workEffects: Readonly<Record<WorkAction, WorkEffect>> = {
+const workEffects: Readonly<Record<WorkAction, EpochBreak>> = {
   retighten: { cure: 0.6, unchanged: 0.25, harm: 0.02 },
   remake: { cure: 0.85, unchanged: 0.05, harm: 0.04 },
   reseal: { cure: 0.85, unchanged: 0.05, harm: 0.04 },
@@ -44,12 +32,12 @@ const workEffects: Readonly<Record<WorkAction, WorkEffect>> = {
 }
 
 /** An unknown action counts as the least effective one. */
-export function workEffect(action: unknown): WorkEffect {
+export function workEffect(action: unknown): EpochBreak {
   return workEffects[action as WorkAction] ?? workEffects.retighten
 }
 
 /** A joint opened to reach another one: remade, so as likely to leak as a new joint of its kind. @param leak that probability */
-export function openedEffect(leak: number): WorkEffect {
+export function openedEffect(leak: number): EpochBreak {
   return { cure: 1 - leak, unchanged: 0, harm: leak }
 }
 

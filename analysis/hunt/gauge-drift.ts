@@ -6,18 +6,6 @@ import { studentTQuantile, studentTUpperTail } from '#analysis/numeric/student-t
 import { gaugeZero, zeroDrift } from '#analysis/signal/gauge-zero.ts'
 import { pressureSignals } from '#analysis/signal/pressure-signal.ts'
 
-/** Zero readings of a gauge at one hold, at rest and open to the atmosphere. */
-export interface GaugeZero {
-  /** Serial number; the channel if the system file states none. */
-  readonly gauge: string
-  readonly record: string
-  /** Start of pump-up, epoch nanoseconds. */
-  readonly time_ns: string
-  readonly before_Pa: number
-  /** Null if not recorded at rest after the vent. */
-  readonly after_Pa: number | null
-}
-
 /** The zeros of one gauge over months. */
 export interface GaugeDrift {
   readonly gauge: string
@@ -39,12 +27,7 @@ const dayS = 86_400
 const yearS = 365.25 * dayS
 
 /** Zeros from a hold, for each gauge on its sections at rest before pump-up. */
-export function zerosOfHold(
-  recording: Recording,
-  system: System,
-  result: HoldResult,
-  record: string,
-): GaugeZero[] {
+export function zerosOfHold(recording: Recording, system: System, result: HoldResult, record: string) {
   const { pump_up_ns, vent_ns } = result.stages
   const spec = system.holds.find(({ id }) => id === result.hold)
   if (spec === undefined || pump_up_ns === null) return []
@@ -61,11 +44,23 @@ export function zerosOfHold(
     if (before === null) return []
     const endS = Math.min(nextS ?? Number.POSITIVE_INFINITY, timeS.at(-1) ?? pumpUpS)
     const moved = zeroDrift(signal, { pumpUpS, ventS, endS }, spec.pressurePa)
-    const after_Pa = moved === null ? null : before + moved.driftPa
-    const gauge = channel.serial ?? channel.movable?.id ?? channel.id
-    return [{ gauge, record, time_ns: pump_up_ns, before_Pa: before, after_Pa }]
+    return [
+      {
+        /** Serial number; the channel if the system file states none. */
+        gauge: channel.serial ?? channel.movable?.id ?? channel.id,
+        record,
+        /** Start of pump-up, epoch nanoseconds. */
+        time_ns: pump_up_ns,
+        before_Pa: before,
+        /** Null if not recorded at rest after the vent. */
+        after_Pa: moved === null ? null : before + moved.driftPa,
+      },
+    ]
   })
 }
+
+/** Zero readings of a gauge at one hold, at rest and open to the atmosphere. */
+export type GaugeZero = Readonly<ReturnType<typeof zerosOfHold>[number]>
 
 /**
  * Tests the zero of each gauge for drift over months: slope of a least-squares line through one point per hold, the mean of

@@ -1,11 +1,5 @@
 import type { Evidence } from '#analysis/model/evidence.ts'
-import {
-  type AllowanceFigures,
-  type Estimate,
-  leaksOf,
-  type SectionLeak,
-  type Verdict,
-} from '#analysis/model/hold-result.ts'
+import { type Estimate, leaksOf, type SectionLeak, type Verdict } from '#analysis/model/hold-result.ts'
 import type { System } from '#analysis/model/system.ts'
 import { stdOf, times } from '#analysis/numeric/estimate.ts'
 import { normalCdf } from '#analysis/numeric/normal-distribution.ts'
@@ -14,24 +8,11 @@ import { disturbedBy } from './effects-of-work.ts'
 import { holdsInOrder, marksInOrder } from './evidence-order.ts'
 import { flowRatio } from './leak-figures.ts'
 
-/** One hold in the history of a section. */
-export interface HistoryHold {
-  readonly section: string
-  /** Start of pump-up, epoch nanoseconds. */
-  readonly time_ns: string
-  readonly record: string | null
-  readonly hold: string
-  readonly verdict: Verdict
-  readonly leak: SectionLeak | null
-  readonly allowance: AllowanceFigures
-  /** Work on the section since the previous hold. */
-  readonly work: readonly { readonly time_ns: string; readonly on: string; readonly action: string }[]
-  /** Change from the mean of the holds since the last change; null if nothing is comparable. */
-  readonly change: {
-    readonly changed: 'less' | 'more' | 'not-shown'
-    /** Two-sided; a change is reported below 5 % over all comparisons of the section. */
-    readonly p_value: number
-  } | null
+/** Change of a leak from the mean of the holds since the last change. */
+interface LeakStep {
+  readonly changed: 'less' | 'more' | 'not-shown'
+  /** Two-sided; a change is reported below 5 % over all comparisons of the section. */
+  readonly p_value: number
 }
 
 /** Family-wise false-alarm probability in a section's history. */
@@ -44,12 +25,12 @@ const falseAlarms = 0.05
  * u² = 1/Σ(1/u_i²) + u_now² + (v·change)², where each u excludes the volume's relative uncertainty v, which all share. Each
  * of n comparisons is reported below 5 %/n (Bonferroni), so that a long history has no more false changes than a short one.
  */
-export function history(system: System, evidence: readonly Evidence[], only?: string): HistoryHold[] {
+export function history(system: System, evidence: readonly Evidence[], only?: string) {
   const holds = holdsInOrder(evidence)
   const marks = marksInOrder(evidence).filter(({ mark }) => mark.kind === 'work' && mark.id !== null)
   return system.sections.flatMap(({ id }) => (only === undefined || only === id ? ofSection(id) : []))
 
-  function ofSection(section: string): HistoryHold[] {
+  function ofSection(section: string) {
     const touches = (id: string, action: string): boolean =>
       id === section ||
       [...disturbedBy(system, id, action).keys()].some(
@@ -63,7 +44,7 @@ export function history(system: System, evidence: readonly Evidence[], only?: st
     const significance =
       falseAlarms / Math.max(1, own.filter(({ held, leak }) => usable(held.result.verdict, leak)).length - 1)
     let since: Seen[] = []
-    return own.map(({ startNs, spec, held, leak }, i): HistoryHold => {
+    return own.map(({ startNs, spec, held, leak }, i) => {
       const { result, record } = held
       const beforeNs = i === 0 ? 0n : own[i - 1].startNs
       const work = marks
@@ -76,7 +57,7 @@ export function history(system: System, evidence: readonly Evidence[], only?: st
           on: mark.id!,
           action: String(mark.fields.action),
         }))
-      let change: HistoryHold['change'] = null
+      let change: LeakStep | null = null
       if (leak !== null && usable(result.verdict, leak)) {
         const pressurePa = spec?.pressurePa ?? 0
         const now = { leak, pressurePa, volumeStd: volumeStd(held.system, result, section) }
@@ -86,10 +67,22 @@ export function history(system: System, evidence: readonly Evidence[], only?: st
         since = change !== null && change.changed !== 'not-shown' ? [now] : [...since, now]
       }
       const { allowance, hold, verdict } = result
-      return { section, time_ns: String(startNs), record, hold, verdict, leak, allowance, work, change }
+      return {
+        section,
+        /** Start of pump-up, epoch nanoseconds. */
+        time_ns: String(startNs),
+        ...{ record, hold, verdict, leak, allowance },
+        /** Work on the section since the previous hold. */
+        work,
+        /** Null if nothing is comparable. */
+        change,
+      }
     })
   }
 }
+
+/** One hold in the history of a section. */
+export type HistoryHold = Readonly<ReturnType<typeof history>[number]>
 
 interface Seen {
   readonly leak: SectionLeak

@@ -4,21 +4,11 @@ import { repeatability } from './leak-figures.ts'
 import type { LeakProblem, Present } from './leak-problem.ts'
 import { type EvidenceProblem, type PathName, verdictOnly } from './problem-of-evidence.ts'
 
-/** Predicted outcomes of a future hold, given the present leaks. */
-export interface HoldOutlook {
-  /**
-   * For each present, the outcome chances of each held body: `[tight, leaks]`, or `[tight, part of the known leak, all of it]`
-   * if a larger hold is known; for many bodies those of `whichOne`.
-   */
-  observations(measured: readonly SeenTogether[], presents: readonly Present[]): OutcomeChances[][]
-  /** True when these sections were measured well enough since the last work. */
-  isKnown(seen: SeenTogether): boolean
-}
-
 /** A hold with more bodies than this is reduced to the question which one leaks. */
 const mostBodies = 3
 
-export function holdOutlook({ problem, names, allowanceMolPerS }: EvidenceProblem): HoldOutlook {
+/** Predicted outcomes of a future hold, given the present leaks. */
+export function holdOutlook({ problem, names, allowanceMolPerS }: EvidenceProblem) {
   const noise = typicalNoise(problem, allowanceMolPerS)
   const current = problem.rows
     .map((row) => ({
@@ -54,13 +44,18 @@ export function holdOutlook({ problem, names, allowanceMolPerS }: EvidenceProble
     return (present) => measuredChances(paths, whole, present, noise, thresholdStd)
   }
   return {
-    isKnown: (seen) => {
+    /** True when these sections were measured well enough since the last work. */
+    isKnown: (seen: SeenTogether): boolean => {
       const mine = withoutValves(seen)
       return known.some(
         (k) => k.sharp && k.fittings.length === mine.size && k.fittings.every((p) => mine.has(p)),
       )
     },
-    observations: (measured, presents) => {
+    /**
+     * For each present, the outcome chances of each held body: `[tight, leaks]`, or `[tight, part of the known leak, all of it]`
+     * if a larger hold is known; for many bodies those of `whichOne`.
+     */
+    observations: (measured: readonly SeenTogether[], presents: readonly Present[]): OutcomeChances[][] => {
       const seen = problem.rows.length === 0 ? [together(measured)] : measured
       // Among many gauges, some exceed twice their noise without a leak.
       const thresholdStd = seen.length > mostBodies ? 3 : 2
@@ -74,11 +69,12 @@ export function holdOutlook({ problem, names, allowanceMolPerS }: EvidenceProble
 
 /** If holds give only a verdict, one verdict covers all held sections. */
 function together(measured: readonly SeenTogether[]): SeenTogether {
+  const all = (key: keyof SeenTogether) => measured.flatMap((m) => m[key])
   return {
-    sections: measured.flatMap((m) => m.sections),
-    channels: measured.flatMap((m) => m.channels),
-    fittings: measured.flatMap((m) => m.fittings),
-    valves: measured.flatMap((m) => m.valves),
+    sections: all('sections'),
+    channels: all('channels'),
+    fittings: all('fittings'),
+    valves: all('valves'),
   }
 }
 

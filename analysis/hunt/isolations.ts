@@ -1,27 +1,9 @@
 import { type HoldSpec, type System, unstatedHold } from '#analysis/model/system.ts'
-import { holdCoverage, isOneWay } from '#analysis/model/system-graph.ts'
+import { type Body, holdCoverage, isOneWay } from '#analysis/model/system-graph.ts'
 
 /** A possible hold: connected sections with every valve around them shut. */
-export interface Isolation {
-  /** Its hold in the file; null if the file does not name one. */
-  readonly hold: string | null
-  readonly sections: readonly string[]
-  readonly shut: readonly string[]
-  readonly covered: readonly string[]
-  /** Sections measured by each gauge or group of joined gauges. */
-  readonly measured: readonly SeenTogether[]
-  readonly seconds: number
-  /** Gauge pressure, [Pa]: the hold's own, or that of the file's holds over the same sections; null if none states it. */
-  readonly pressurePa: number | null
-}
-
-export interface SeenTogether {
-  readonly sections: readonly string[]
-  readonly channels: readonly string[]
-  readonly fittings: readonly string[]
-  /** Shut valves that would show as a leak if they pass gas. */
-  readonly valves: readonly string[]
-}
+export type Isolation = Readonly<NonNullable<ReturnType<typeof fromHold>>>
+export type SeenTogether = Isolation['measured'][number]
 
 /** Most isolations; larger ones are then left out. A system of 12 sections in a row has 78. */
 const mostIsolations = 1000
@@ -63,12 +45,8 @@ function partitions(system: System, groups: readonly string[][], seconds: number
   for (const sections of [...groups].sort((a, b) => b.length - a.length)) {
     if (out.some((o) => sections.every((s) => o.sections.includes(s)))) continue
     const valves = system.valves.filter((v) => v.between.some((s) => sections.includes(s)))
-    const isolation = fromGroup(
-      system,
-      sections,
-      seconds,
-      valves.map((v) => v.id),
-    )
+    const shut = valves.map((v) => v.id)
+    const isolation = fromGroup(system, sections, seconds, shut)
     if (isolation !== null && isolation.measured.length > 1) out.push(isolation)
   }
   return out
@@ -88,7 +66,7 @@ function fromGroup(
   return fromHold(system, hold, null, seconds)
 }
 
-function fromHold(system: System, hold: HoldSpec, id: string | null, seconds: number): Isolation | null {
+function fromHold(system: System, hold: HoldSpec, id: string | null, seconds: number) {
   const coverage = holdCoverage(system, hold)
   if (coverage.problems.some((p) => p.isBlocking)) return null
   const measured = coverage.bodies
@@ -97,17 +75,21 @@ function fromHold(system: System, hold: HoldSpec, id: string | null, seconds: nu
       sections: b.sections,
       channels: b.channels,
       fittings: b.fittings,
+      /** Shut valves that would show as a leak if they pass gas. */
       valves: coverage.boundary.filter((v) => b.sections.includes(v.inside)).map((v) => v.valve),
     }))
   // One gauge cannot measure two bodies at once.
   if (gaugePlacings(system, measured).length === 0) return null
   return {
+    /** Null if the file does not name one. */
     hold: id,
     sections: hold.sections,
     shut: hold.shut,
     covered: coverage.covered,
+    /** Sections measured by each gauge or group of joined gauges. */
     measured,
     seconds,
+    /** Gauge pressure, [Pa]: the hold's own, or that of the file's holds over the same sections; null if none states it. */
     pressurePa: hold.pressurePa === 0 ? null : hold.pressurePa,
   }
 }
@@ -116,7 +98,7 @@ function fromHold(system: System, hold: HoldSpec, id: string | null, seconds: nu
 const mostPlacings = 50
 
 /** All placings of the movable gauges that measure each body, as sets of channels. */
-export function gaugePlacings(system: System, measured: readonly SeenTogether[]): string[][] {
+export function gaugePlacings(system: System, measured: readonly Pick<Body, 'channels'>[]): string[][] {
   const gauges = new Map(system.channels.map((c) => [c.id, c.movable?.id ?? null]))
   let ways: string[][] = [[]]
   for (const { channels } of measured) {

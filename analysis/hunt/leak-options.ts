@@ -20,26 +20,19 @@ export interface LeakRun {
   readonly isNow: boolean
 }
 
-/**
- * Paths that differ in their priors at most: they are counted together. Those with more than one history have equal
- * priors too.
- */
-export interface PathGroup {
-  readonly paths: readonly number[]
-  /** Options of the first path: the others have the same runs. */
-  readonly options: readonly LeakOption[]
-  /** Odds of the first option for each path, with unmeasured rates integrated out. */
-  readonly odds: readonly number[]
-  /** Weight of each path among those of the group: its odds, or 1 where the priors are equal. */
-  readonly weights: readonly number[]
-}
-
 /** Most runs of a history: a path leaks, is cured and leaks again at most once. */
 const mostRuns = 2
 /** Least log odds of a history against 'always tight'. */
 const leastLogOdds = -25
 
-export function pathGroups(problem: LeakProblem): PathGroup[] {
+/**
+ * Groups of paths that differ in their priors at most: they are counted together. Those with more than one history have
+ * equal priors too.
+ *
+ * @returns the options of the first path, since the others have the same runs; the odds of the first option for each path, with
+ * unmeasured rates integrated out; and the weight of each path among those of the group: its odds, or 1 where the priors are equal
+ */
+export function pathGroups(problem: LeakProblem) {
   const rowTerms = termsByPath(problem, problem.rows)
   const verdictTerms = termsByPath(problem, problem.verdictRows)
   const paths = problem.paths.map((_, path) => {
@@ -57,6 +50,8 @@ export function pathGroups(problem: LeakProblem): PathGroup[] {
       return { paths: members.map((m) => m.path), options, odds, weights }
     })
 }
+
+export type PathGroup = Readonly<ReturnType<typeof pathGroups>[number]>
 
 /** Odds of a history, with unmeasured rates integrated out. */
 export function oddsOf({ logOdds, runs }: LeakOption): number {

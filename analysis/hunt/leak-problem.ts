@@ -28,7 +28,7 @@ export interface LeakPath {
   readonly looks: readonly (readonly number[] | null)[]
 }
 
-/** Transition of a path between epochs: a leak is cured, is unchanged or changes; a tight path begins to leak. */
+/** Transition of a path between epochs: probabilities. A leak is cured, is unchanged or changes; a tight path begins to leak. */
 export interface EpochBreak {
   readonly cure: number
   readonly unchanged: number

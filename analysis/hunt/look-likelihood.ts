@@ -1,8 +1,8 @@
 import type { RateMixture } from './leak-problem.ts'
 
-export type Finding = 'dry' | 'stain' | 'seep' | 'bubbles' | 'drip'
-
-const findings: readonly Finding[] = ['dry', 'stain', 'seep', 'bubbles', 'drip']
+/** Finding of a look; everything but dry is a trace or a sign of a leak. */
+export const findings = ['dry', 'stain', 'seep', 'bubbles', 'drip'] as const
+export type Finding = (typeof findings)[number]
 
 /** Shares of findings at a tight joint, and at a leak that the look sees. Own figures. */
 interface Shares {

@@ -15,32 +15,13 @@ import {
 } from './leak-sets.ts'
 import { RateIntegral } from './rate-integral.ts'
 
-export interface Posterior {
-  /** Number of counted sets of simultaneous leaks, and size of the largest. */
-  readonly sets: number
-  readonly largest: number
-  /** Probability of larger sets, extrapolated from its fall with size; 0 when all were counted. */
-  readonly beyond: number
-  readonly paths: readonly PathPosterior[]
-  /** Possible presents for planning, heaviest first; their weights sum to 1. */
-  readonly presents: readonly Present[]
-  /** Leaks in parts never held, each alone; their weights are odds against no leak. */
-  readonly unheld: readonly Present[]
-  /** Mean of each predicted sum less its measured value, in standard uncertainties. */
-  readonly misfits: readonly number[]
-  /** Factor on the uncertainty of the sums needed for any set to explain them; 1 if not needed. */
-  readonly widened: number
-  /** Probability that at least one of these paths leaks now. */
-  any(paths: ReadonlySet<number>): number
-}
-
 const presentsKept = 600
 
 /**
  * Exact posterior: all sets of simultaneous leaks up to a size, rates integrated over the positive axis, paths that differ
  * only in their priors counted together. No random draws: the result is deterministic.
  */
-export function leakPosterior(problem: LeakProblem): Posterior {
+export function leakPosterior(problem: LeakProblem) {
   const groups = pathGroups(problem)
   for (let widened = 1; ; widened *= 2) {
     const integral = new RateIntegral(problem, widened)
@@ -49,6 +30,8 @@ export function leakPosterior(problem: LeakProblem): Posterior {
       return new Summary(problem, groups, integral, counted).posterior(widened)
   }
 }
+
+export type Posterior = Readonly<ReturnType<typeof leakPosterior>>
 
 /** Sums over the counted sets. */
 class Summary {
@@ -59,7 +42,7 @@ class Summary {
     private readonly counted: LeakSets,
   ) {}
 
-  posterior(widened: number): Posterior {
+  posterior(widened: number) {
     const { rows } = this.problem
     const moments = this.groups.map(() => new Float64Array(3 * this.problem.rates.mean.length))
     const predicted = new Float64Array(rows.length)
@@ -73,15 +56,21 @@ class Summary {
     }
     const states = merged(presents)
     return {
+      /** Number of counted sets of simultaneous leaks, and size of the largest. */
       sets: this.counted.sets.length,
       largest: this.counted.most,
+      /** Probability of larger sets, extrapolated from its fall with size; 0 when all were counted. */
       beyond: this.counted.beyond(),
       paths: this.#paths(states, moments),
+      /** Possible presents for planning, heaviest first; their weights sum to 1. */
       presents: this.#expanded(states),
       unheld: this.#unheld(),
+      /** Mean of each predicted sum less its measured value, in standard uncertainties. */
       misfits: rows.map((row, r) => (predicted[r] - row.molPerS) / row.stdMolPerS),
+      /** Factor on the uncertainty of the sums needed for any set to explain them; 1 if not needed. */
       widened: this.counted.total > 0 ? widened : Number.POSITIVE_INFINITY,
-      any: (asked) => this.#any(asked, states),
+      /** Probability that at least one of these paths leaks now. */
+      any: (asked: ReadonlySet<number>) => this.#any(asked, states),
     }
   }
 

@@ -24,19 +24,6 @@ import {
 } from './leak-problem.ts'
 import { lookLikelihood, showsPressure } from './look-likelihood.ts'
 
-/** A leak problem with the names of its paths and the use of each piece of evidence. */
-export interface EvidenceProblem {
-  readonly problem: LeakProblem
-  readonly names: readonly PathName[]
-  readonly referencePa: number
-  readonly allowanceMolPerS: number
-  /** Hold behind each row of the problem. */
-  readonly rowHolds: readonly string[]
-  readonly used: readonly { readonly what: string; readonly record: string | null }[]
-  readonly ignored: readonly { readonly what: string; readonly why: string }[]
-  readonly cautions: readonly string[]
-}
-
 /** Paths with evidence from a hold; all paths if there is none. */
 export function heldPaths({ problem }: EvidenceProblem): ReadonlySet<number> {
   const held = new Set([...problem.rows, ...problem.verdictRows].flatMap((r) => r.terms.map((t) => t.path)))
@@ -53,15 +40,12 @@ const smallLeaks = 0.05
 const chanceFall = 0.02
 
 /**
- * Converts holds, looks and work into sums of leaks over time.
+ * Converts holds, looks and work into sums of leaks over time, with the names of the paths and the use of each piece of
+ * evidence.
  *
  * @param fittingsOnly excludes leaks of a section outside its fittings.
  */
-export function problemOfEvidence(
-  system: System,
-  evidence: readonly Evidence[],
-  fittingsOnly = false,
-): EvidenceProblem {
+export function problemOfEvidence(system: System, evidence: readonly Evidence[], fittingsOnly = false) {
   const marks = marksInOrder(evidence)
   const holds = holdsInOrder(evidence)
   const builder = new ProblemBuilder(system, marks, holds, fittingsOnly)
@@ -70,6 +54,8 @@ export function problemOfEvidence(
   for (const { hold, coverage } of made) builder.addHold(hold, coverage, superseded.has(hold))
   return builder.finish()
 }
+
+export type EvidenceProblem = Readonly<ReturnType<typeof problemOfEvidence>>
 
 /**
  * Holds that say nothing about the present: later passes, at their pressure and as strict, cover all that their gas reached.
@@ -240,7 +226,7 @@ class ProblemBuilder {
     return (this.effects.get(id) ?? []).filter((e) => e.timeNs <= timeNs).length
   }
 
-  finish(): EvidenceProblem {
+  finish() {
     const largest = Math.max(0, ...this.rows.map((r) => r.molPerS / Math.abs(r.terms[0]?.factor ?? 1)))
     const rates = this.rows.length > 0 ? rateMixture(this.allowance, largest) : singleRate(this.allowance)
     const priors = pathPriors(this.system, this.names)
@@ -254,9 +240,10 @@ class ProblemBuilder {
     })
     return {
       problem: withoutSilentEpochs({ rates, paths, rows: this.rows, verdictRows: this.verdictRows }),
-      names: this.names,
+      names: this.names as readonly PathName[],
       referencePa: this.referencePa,
       allowanceMolPerS: this.allowance,
+      /** Hold behind each row of the problem. */
       rowHolds: this.rowHolds,
       used: [...this.used, ...this.usedMarks()],
       ignored: this.ignored,

@@ -14,6 +14,7 @@ import {
   type TimedMark,
 } from './evidence-order.ts'
 import { allowanceMolPerS, allowanceOf, flowRatio } from './leak-figures.ts'
+import { findings } from './look-likelihood.ts'
 
 /** State of proof of one fitting. */
 export interface FittingProof {
@@ -142,9 +143,8 @@ function failedHold({ hold, spec, coverage }: DecidedHold): Objection {
 }
 
 function adverseLook({ timeNs, mark, record }: TimedMark): Objection | null {
-  const found = String(mark.fields.finding)
-  if (mark.kind !== 'look' || mark.id === null || !['stain', 'seep', 'bubbles', 'drip'].includes(found))
-    return null
+  const found = findings.find((word) => word === mark.fields.finding) ?? 'dry'
+  if (mark.kind !== 'look' || mark.id === null || found === 'dry') return null
   return findingAt(mark.id, timeNs, record, `A look found ${found} at it`, found === 'stain')
 }
 

@@ -6,37 +6,30 @@ import { holdsInOrder } from './evidence-order.ts'
 import { flowRatio } from './leak-figures.ts'
 import { rigSubtractedCode } from './problem-of-evidence.ts'
 
-/** State of proof of the test rig (hose, caps, gauge) at one time. */
-export interface RigStanding {
-  readonly rig: string
-  readonly state: 'proven' | 'failed' | 'unproven'
-  /** Record or recording of the rig's last hold. */
-  readonly where: string | null
-  /** Its measured leak, and the gauge pressure of that leak, [Pa]. */
-  readonly leak: SectionLeak | null
-  readonly pressurePa: number | null
-}
-
 /** Validity of a rig's proof, [ns]: 24 h; later it has been coiled, carried and screwed on. Own figure. */
 const rigProofNs = 24n * 3600n * 1_000_000_000n
 
-/** The last hold of the rig alone within the day before a time. */
-export function rigStanding(evidence: readonly Evidence[], rig: string, atNs: bigint): RigStanding {
+/** State of proof of the test rig (hose, caps, gauge): its last hold alone within the day before a time. */
+export function rigStanding(evidence: readonly Evidence[], rig: string, atNs: bigint) {
   const held = holdsInOrder(evidence).findLast(({ evidence: { result }, spec, startNs }) => {
     const alone = spec?.sections.length === 1 && spec.sections[0] === rig
     const decides = result.verdict === 'pass' || result.verdict === 'fail'
     return alone && decides && startNs < atNs && atNs - startNs <= rigProofNs
   })
-  if (!held) return { rig, state: 'unproven', where: null, leak: null, pressurePa: null }
-  const { result } = held.evidence
+  const result = held?.evidence.result
+  const decided = result?.verdict === 'pass' ? ('proven' as const) : ('failed' as const)
   return {
     rig,
-    state: result.verdict === 'pass' ? 'proven' : 'failed',
-    where: held.where,
-    leak: leaksOf(result)[0] ?? null,
-    pressurePa: held.spec?.pressurePa ?? null,
+    state: result ? decided : ('unproven' as const),
+    /** Record or recording of that hold. */
+    where: held?.where ?? null,
+    /** Its measured leak, and the gauge pressure of that leak, [Pa]. */
+    leak: (result && leaksOf(result)[0]) ?? null,
+    pressurePa: held?.spec?.pressurePa ?? null,
   }
 }
+
+export type RigStanding = Readonly<ReturnType<typeof rigStanding>>
 
 /** Caution about the rig for a hold made with it; null if the rig is proven. */
 export function rigCaution(standing: RigStanding): Reason | null {
@@ -44,11 +37,6 @@ export function rigCaution(standing: RigStanding): Reason | null {
   if (state === 'proven') return null
   if (state === 'failed') return reason('rig-leaks', { rig, where: where ?? '' })
   return reason('rig-unproven', { rig })
-}
-
-export interface RigSubtracted {
-  readonly leak: SectionLeak
-  readonly reason: Reason
 }
 
 /**
@@ -66,7 +54,7 @@ export function subtractRig(
   rigLeak: SectionLeak,
   pressurePa: number,
   rigPressurePa: number,
-): RigSubtracted | null {
+): { readonly leak: SectionLeak; readonly reason: Reason } | null {
   const ratio = flowRatio(pressurePa, rigPressurePa)
   const gas = difference(leak.mol_per_s, rigLeak.mol_per_s, ratio)
   const liquid = difference(leak.mL_per_min, rigLeak.mL_per_min, ratio)

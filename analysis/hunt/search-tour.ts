@@ -27,19 +27,14 @@ export interface Suspicion {
   readonly looksDone: (path: number) => number
 }
 
-export interface Tour {
-  readonly stops: readonly Stop[]
-  /** Time if nothing is found, [min]. */
-  readonly minutes: number
-  /** Expected time to the first leak found, including the cost of none found, [min]. */
-  readonly expectedMin: number
-}
-
 /**
  * Order of looks that finds a leak soonest, the better of two: greedy by probability per minute including walking, or
  * section by section.
+ *
+ * @returns the stops, the time if nothing is found, and the expected time to the first leak found, including the cost of none
+ * found, [min]
  */
-export function searchTour(stops: readonly Stop[], suspicion: Suspicion): Tour {
+export function searchTour(stops: readonly Stop[], suspicion: Suspicion) {
   const { chance } = chancesOfLooks(suspicion)
   const worthwhile = stops
     .filter((s) => chance[s.path] > leastChance)
@@ -94,7 +89,7 @@ function bySection(sorted: readonly Stop[], chance: Float64Array): Stop[] {
   return [...groupBy(sorted, (stop) => stop.section).values()].sort((a, b) => rate(b) - rate(a)).flat()
 }
 
-function walked(stops: readonly Stop[], suspicion: Suspicion): Tour {
+function walked(stops: readonly Stop[], suspicion: Suspicion) {
   const seenAt = new Float64Array(suspicion.paths)
   let minutes = 0
   stops.forEach((stop, i) => {
@@ -103,6 +98,8 @@ function walked(stops: readonly Stop[], suspicion: Suspicion): Tour {
   })
   return { stops, minutes, expectedMin: expectedMin(suspicion, seenAt, minutes) }
 }
+
+export type Tour = ReturnType<typeof searchTour>
 
 const leastChance = 1e-4
 /** Most joints of a section that are evaluated together for one walk. */

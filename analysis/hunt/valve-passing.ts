@@ -1,28 +1,19 @@
 import type { SectionLeak } from '#analysis/model/hold-result.ts'
-import type { HoldSpec, System, Valve } from '#analysis/model/system.ts'
+import type { HoldSpec, System } from '#analysis/model/system.ts'
 import { holdCoverage } from '#analysis/model/system-graph.ts'
 import { allowanceOf, leakFigure } from './leak-figures.ts'
 import { type LeakPath, type LeakRow, rateMixture } from './leak-problem.ts'
 import { leakPosterior } from './posterior.ts'
-
-/** A shut valve between two measured sections of one hold. */
-export interface ValvePassing {
-  readonly valve: Valve
-  /** Section that loses gas, and section that gains it. */
-  readonly from: string
-  readonly to: string
-  /** Probability that it passes, 0 to 1. */
-  readonly passing: number
-}
 
 const valvePrior = 0.1
 const outsidePrior = 0.3
 
 /**
  * Distinguishes a passing valve from a leak to the outside: one section loses through the valve, the other gains.
- * One entry for each shut valve with a measured section on both sides.
+ * One entry for each shut valve with a measured section on both sides: the section that loses gas, the one that gains it, and
+ * the probability that the valve passes, 0 to 1.
  */
-export function valvePassing(system: System, hold: HoldSpec, leaks: readonly SectionLeak[]): ValvePassing[] {
+export function valvePassing(system: System, hold: HoldSpec, leaks: readonly SectionLeak[]) {
   const coverage = holdCoverage(system, hold)
   const figures = new Map(leaks.flatMap((l) => (leakFigure(l) ? [[l.section, leakFigure(l)!] as const] : [])))
   const measuredIn = (section: string | null): string | null => {
@@ -31,7 +22,7 @@ export function valvePassing(system: System, hold: HoldSpec, leaks: readonly Sec
     const body = coverage.bodies.find((b) => section !== null && b.sections.includes(section))
     return body?.sections.find((s) => figures.has(s)) ?? null
   }
-  return coverage.boundary.flatMap(({ valve, inside, beyond }): ValvePassing[] => {
+  return coverage.boundary.flatMap(({ valve, inside, beyond }) => {
     const one = measuredIn(inside)
     const other = measuredIn(beyond)
     if (one === null || other === null || one === other) return []
@@ -46,6 +37,8 @@ export function valvePassing(system: System, hold: HoldSpec, leaks: readonly Sec
     return system.valves.filter((v) => v.id === valve).map((v) => ({ valve: v, from, to, passing }))
   })
 }
+
+export type ValvePassing = Readonly<ReturnType<typeof valvePassing>[number]>
 
 function term(path: number, factor: number) {
   return { path, epoch: 0, factor }

@@ -1,4 +1,4 @@
-import type { MarkMaker } from './origin.ts'
+import { type ChannelOrigin, type MarkMaker, type OriginKind, originKinds } from './origin.ts'
 
 /** Data of one channel: columns of equal length, in order of time. */
 export interface ChannelSamples {
@@ -97,4 +97,21 @@ export function isDay(text: string): boolean {
   const ms = /^\d{4}-\d\d-\d\d$/.test(text) ? Date.parse(`${text}T00:00:00Z`) : Number.NaN
   // Date.parse accepts the 31st of any month; a round trip detects it.
   return !Number.isNaN(ms) && new Date(ms).toISOString().startsWith(text)
+}
+
+/**
+ * Origin of each channel's readings, from the program's own marks in the recording. Marks within a logger's lines do not
+ * count: they cannot prove their origin.
+ */
+export function channelOrigins(marks: readonly Mark[]): ChannelOrigin[] {
+  const found = new Map<string, ChannelOrigin>()
+  for (const { kind, id, from, fields } of marks) {
+    if (kind !== 'origin' || id === null || from !== undefined) continue
+    const source = String(fields.source) as OriginKind
+    if (!originKinds.includes(source)) continue
+    const text = (key: string): string | null => (typeof fields[key] === 'string' ? fields[key] : null)
+    const origin = { channel: id, kind: source, name: text('name'), sha256: text('sha256') }
+    found.set(JSON.stringify(origin), origin)
+  }
+  return [...found.values()]
 }

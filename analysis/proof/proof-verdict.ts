@@ -5,7 +5,7 @@ import type { HoldSpec, System } from '#analysis/model/system.ts'
 import { z95 } from '#analysis/numeric/normal-distribution.ts'
 import { molPerSPerScc } from '#analysis/physics/standard-flow.ts'
 import { reason } from '#analysis/reasons/phrase.ts'
-import { lineThrough } from '#analysis/signal/line-through.ts'
+import { lineThrough } from '#analysis/signal/column-spans.ts'
 import type { PressureSignal } from '#analysis/signal/pressure-signal.ts'
 import { isContradicted } from './bench-proof.ts'
 

@@ -1,15 +1,5 @@
 import { mean } from '#analysis/numeric/moments.ts'
 
-/** Means of a channel over time blocks; the caller skips blocks with `count` 0. */
-export interface Blocks {
-  /** Mean of each block; meaningless where count is 0. */
-  readonly mean: Float64Array
-  /** Samples kept in each block. */
-  readonly count: Int32Array
-  /** Samples left out as spikes. */
-  readonly spikes: number
-}
-
 /**
  * Edges of time blocks that are short at the start, where a hold changes fast, and then of equal length.
  *
@@ -74,13 +64,15 @@ export function meansOver(values: Float64Array, blocks: readonly IndexRange[]): 
  * @param timeS sample times, ascending, [s]
  * @param reading samples, same length; NaN is left out
  * @param spikeLimit in the reading's unit; Infinity keeps all
+ * @returns mean and number of the samples kept in each block, and the number left out as spikes; the caller skips blocks
+ * without samples, whose mean is meaningless
  */
 export function blockAverages(
   timeS: Float64Array,
   reading: Float64Array,
   edges: Float64Array,
   spikeLimit: number,
-): Blocks {
+) {
   const blocks = edges.length - 1
   const mean = new Float64Array(blocks)
   const count = new Int32Array(blocks)

@@ -1,16 +1,6 @@
 import type { HoldCurves } from '#analysis/model/hold-result.ts'
 import { rangeOf } from '#analysis/numeric/order-statistics.ts'
 
-/** Change of a correction, each as a drop in the stated time. */
-export interface FollowedChange {
-  /** Over the hold, except its first fifth. */
-  readonly now: number
-  /** At the rate of its last third. */
-  readonly late: number
-  /** Decay rate of that rate, per time held; 0 where it does not decay. */
-  readonly decay: number
-}
-
 /** A change in the first fifth bends the curve too much to resemble a leak. */
 const bent = 0.2
 /** A last third slower than this share of the first counts as decaying. Own figure. */
@@ -23,6 +13,8 @@ const dying = 0.8
  * @param holdS its start, [s]
  * @param untilS its end, [s]
  * @param counted the sum of all moves, or their range: a swing does not continue beyond its range
+ * @returns as a drop in the stated time: the change over the hold except its first fifth (`now`) and at the rate of its last
+ * third (`late`); and the decay of that rate per time held, 0 where it does not decay
  */
 export function followedChange(
   { timeS, gaugePa, compensatedPa }: HoldCurves,
@@ -30,7 +22,7 @@ export function followedChange(
   untilS: number,
   statedS: number,
   counted: 'moves' | 'range',
-): FollowedChange {
+) {
   const corrected = gaugePa.map((gauge, i) => gauge - compensatedPa[i])
   const fromS = Math.max(holdS, timeS[0])
   const spanS = Math.max(1, untilS - fromS)
@@ -45,6 +37,8 @@ export function followedChange(
       : [range(1), 3 * range(1 / 3), 3 * (range(1) - range(2 / 3))]
   return { now, late, decay: late > 0 && late < dying * early ? 1.5 * Math.log(early / late) : 0 }
 }
+
+export type FollowedChange = Readonly<ReturnType<typeof followedChange>>
 
 function sumOfMoves(values: Float64Array): number {
   let sum = 0

@@ -1,7 +1,7 @@
 import { mean } from '#analysis/numeric/moments.ts'
 import { rangeOf } from '#analysis/numeric/order-statistics.ts'
 import { firstIndexAt } from './block-averages.ts'
-import { lineThrough } from './line-through.ts'
+import { lineThrough } from './column-spans.ts'
 import type { PressureSignal } from './pressure-signal.ts'
 
 /** Longest look back before pump-up, [s]. */
@@ -41,14 +41,6 @@ export function gaugeZero(signal: PressureSignal, pumpUpS: number | null, testPa
   return still && Math.abs(zero) < most ? zero : null
 }
 
-/** Shift of the gauge's zero from before pump-up to after the vent, [Pa]. */
-interface ZeroDrift {
-  readonly driftPa: number
-  readonly stdPa: number
-  /** Time between the two zeros, [s]. */
-  readonly spanS: number
-}
-
 /** Time after the vent until the section is empty and the gauge at rest, [s]. */
 const restAfterVentS = 8
 /** Least time at rest, [s]. */
@@ -61,16 +53,13 @@ const relaxesS = 30
 /** A zero that may shift by more than this share of the test pressure was not at rest. Own figure. */
 const restShare = 0.005
 
-/** The drift between the zero before pump-up and the one after the vent; null where either was not seen at rest. */
+/** Shift of the gauge's zero from before pump-up to after the vent, and the time between; null where either was not seen at rest. */
 export function zeroDrift(
   signal: PressureSignal,
-  {
-    pumpUpS,
-    ventS,
-    endS,
-  }: { readonly pumpUpS: number | null; readonly ventS: number | null; readonly endS: number },
+  stages: { readonly pumpUpS: number | null; readonly ventS: number | null; readonly endS: number },
   testPa: number,
-): ZeroDrift | null {
+) {
+  const { pumpUpS, ventS, endS } = stages
   const before = gaugeZero(signal, pumpUpS, testPa)
   if (before === null || pumpUpS === null || ventS === null) return null
   // The last moment may belong to the next pump-up.

@@ -7,20 +7,6 @@ import { calibratedReadings } from './calibrated-readings.ts'
 /** Unknown change of the weather where no barometer is connected, [Pa/s]: 1.3 hPa an hour, one standard deviation. */
 export const unknownWeatherPaPerS = 130 / 3600
 
-/** A section's pressure over time, at the transducer's own instants. */
-export interface PressureSignal {
-  readonly channel: Channel
-  readonly timeS: Float64Array
-  /** Calibrated gauge pressure, [Pa]. */
-  readonly gaugePa: Float64Array
-  /** Raw readings, before the calibration, SI. */
-  readonly reading: Float64Array
-  /** Whether a gauge transducer or an absolute transducer with a barometer measures the gauge pressure. */
-  readonly atmosphereKnown: boolean
-  /** Mean over a span, or null without a sample in it. */
-  meanGauge(fromS: number, toS: number): number | null
-}
-
 /** A channel of the system with its samples, at least one. */
 export interface SampledChannel {
   readonly channel: Channel
@@ -76,17 +62,21 @@ function signalOf(
   recording: Recording,
   system: System,
   { channel, samples: { timeS, reading } }: SampledChannel,
-): PressureSignal {
+) {
   const corrected = calibratedReadings(channel, reading)
   const gaugePa =
     channel.measures === 'gauge-pressure' ? corrected : belowAtmosphere(recording, system, timeS, corrected)
   return {
     channel,
     timeS,
+    /** Calibrated gauge pressure, [Pa]. */
     gaugePa,
+    /** Raw readings, before the calibration, SI. */
     reading,
+    /** Whether a gauge transducer or an absolute transducer with a barometer measures the gauge pressure. */
     atmosphereKnown: channel.measures === 'gauge-pressure' || barometerOf(recording, system) !== null,
-    meanGauge(fromS, toS) {
+    /** Mean over a span, or null without a sample in it. */
+    meanGauge(fromS: number, toS: number): number | null {
       let sum = 0
       let count = 0
       for (let i = firstIndexAt(timeS, fromS); i < timeS.length && timeS[i] <= toS; i++) {
@@ -98,6 +88,9 @@ function signalOf(
     },
   }
 }
+
+/** A section's pressure over time, at the transducer's own instants. */
+export type PressureSignal = Readonly<ReturnType<typeof signalOf>>
 
 function belowAtmosphere(
   recording: Recording,

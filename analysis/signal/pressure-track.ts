@@ -1,23 +1,9 @@
 import type { HoldSpec } from '#analysis/model/system.ts'
 import { straightLine } from '#analysis/numeric/straight-line.ts'
 import { firstIndexAt } from './block-averages.ts'
+import { medianSpacing } from './column-spans.ts'
 import type { PressureSignal } from './pressure-signal.ts'
 import { sampleNoise } from './sample-noise.ts'
-import { medianSpacing } from './sample-slice.ts'
-
-/** A gauge's pressure thinned to about one level a second: short enough to resolve manual work, long enough for low noise. */
-export interface PressureTrack {
-  /** Mean time of the readings of each level, ascending, [s]. */
-  readonly timeS: Float64Array
-  /** Gauge pressure, positive under test, single outliers removed, [Pa]. */
-  readonly levelPa: Float64Array
-  /** Typical spacing of two levels, [s]. */
-  readonly spacingS: number
-  /** Stated test pressure, [Pa] > 0. */
-  readonly statedPa: number
-  /** Standard deviation of a level about its neighbours between two indices, the converter's step included, [Pa]. */
-  noisePa(from: number, to: number): number
-}
 
 /** Shortest span that is averaged to one level, [s]. */
 const shortestS = 1
@@ -25,13 +11,16 @@ const shortestS = 1
 /** Fewer readings than this in a whole recording were noted by hand. */
 const fewReadings = 60
 
-/** The sign of a suction hold is inverted. NaN readings are skipped. */
+/**
+ * A gauge's pressure thinned to about one level a second: short enough to resolve manual work, long enough for low noise.
+ * The sign of a suction hold is inverted. NaN readings are skipped.
+ */
 export function pressureTrack(
   signal: PressureSignal,
   spec: Pick<HoldSpec, 'pressurePa'>,
   fromS = Number.NEGATIVE_INFINITY,
   toS = Number.POSITIVE_INFINITY,
-): PressureTrack {
+) {
   const { timeS, gaugePa, channel } = signal
   const sign = spec.pressurePa < 0 ? -1 : 1
   // A few readings noted by hand are not averaged: each may be the pump-up or the vent.
@@ -66,11 +55,16 @@ export function pressureTrack(
   close()
   const levelPa = withoutOutliers(Float64Array.from(levels))
   return {
+    /** Mean time of the readings of each level, ascending, [s]. */
     timeS: Float64Array.from(times),
+    /** Gauge pressure, positive under test, single outliers removed, [Pa]. */
     levelPa,
+    /** Typical spacing of two levels, [s]. */
     spacingS,
+    /** Stated test pressure, [Pa] > 0. */
     statedPa: Math.abs(spec.pressurePa),
-    noisePa(from, to) {
+    /** Standard deviation of a level about its neighbours between two indices, the converter's step included, [Pa]. */
+    noisePa(from: number, to: number): number {
       const first = firstIndexAt(timeS, times[from] ?? 0)
       const last = firstIndexAt(timeS, times[to] ?? 0)
       const { step } = sampleNoise(signal.reading.subarray(first, last), channel.resolutionSi)
@@ -79,6 +73,8 @@ export function pressureTrack(
     },
   }
 }
+
+export type PressureTrack = Readonly<ReturnType<typeof pressureTrack>>
 
 /** Running median of three: a single outlier is a spike. */
 function withoutOutliers(levels: Float64Array): Float64Array {

@@ -1,22 +1,6 @@
-import { nthSmallest } from '#analysis/numeric/order-statistics.ts'
-import { leastDither } from './dither.ts'
-
-/** Scatter and step of a channel's readings. */
-export interface SampleNoise {
-  /** Standard deviation of one reading about its neighbours, in the reading's unit. */
-  readonly std: number
-  /** Smallest step between different readings (one converter count), in the reading's unit; 0 when none is visible. */
-  readonly step: number
-  /** Number of different readings seen, counted up to 1,000. */
-  readonly codes: number
-  /** True where the noise is too small to dither the converter's steps, so that averaging does not help. */
-  readonly coarse: boolean
-  /**
-   * Amplitude of the quantization error in an average, a sine wave over the step, in the reading's unit; 0 at coarse
-   * steps, where the error is not sinusoidal.
-   */
-  readonly ripple: number
-}
+import { memoize } from '#analysis/numeric/memoize.ts'
+import { normalCdf } from '#analysis/numeric/normal-distribution.ts'
+import { nthSmallest, rangeOf } from '#analysis/numeric/order-statistics.ts'
 
 /** Noise below this share of a step does not dither it; scatter above the other, over a step, surely does. */
 const leastSize = 0.15
@@ -27,10 +11,13 @@ const surelyDithers = 1
  *
  * Noise σ dithers a step q: the mean error is (q/π)·e^(−2π²σ²/q²)·sin(2πx/q), with σ² ≤ std² − q²/12.
  *
+ * @returns `coarse` where the noise is too small to dither the steps, so that averaging does not help; `ripple`, amplitude of
+ * the error in an average, in the reading's unit, 0 at coarse steps, where the error is not sinusoidal
+ *
  * *Source* first harmonic of the error of a dithered quantizer, Widrow & Kollár, Quantization Noise (from memory).
  * *Check* 0.02 K of noise on steps of 0.0625 K: 2.6 mK (computed).
  */
-function ditherOf(reading: Float64Array, std: number, step: number): Pick<SampleNoise, 'coarse' | 'ripple'> {
+function ditherOf(reading: Float64Array, std: number, step: number) {
   if (!(step > 0) || std > surelyDithers * step) return { coarse: false, ripple: 0 }
   const size = Math.min(leastDither(reading, step), Math.sqrt(Math.max(0, (std / step) ** 2 - 1 / 12)))
   if (size < leastSize) return { coarse: true, ripple: 0 }
@@ -54,13 +41,15 @@ export function varianceOfMean({ std, step, coarse, ripple }: SampleNoise, readi
  * @param statedStep resolution of the system file, or null
  * @param elsewhere further readings of the same channel: where all of these are equal, only the further ones show
  * a step
+ * @returns in the reading's unit: standard deviation of one reading about its neighbours; smallest step between different
+ * readings (one converter count), 0 when none is visible; number of different readings, counted up to 1,000
  * *Source* docs/method.md section 2, noise: one step over √12 holds only when the noise is at least half a step.
  */
 export function sampleNoise(
   reading: Float64Array,
   statedStep: number | null = null,
   elsewhere: Float64Array | null = null,
-): SampleNoise {
+) {
   const seen = new Set<number>()
   const stride = Math.max(1, Math.floor(reading.length / 20_000))
   const differences = new Float64Array(Math.ceil(reading.length / stride))
@@ -89,6 +78,8 @@ export function sampleNoise(
     statedStep ?? (seen.size === 1 && elsewhere ? smallestStep(codesOf(elsewhere)) : smallestStep(seen))
   return { std, step, codes: seen.size, ...ditherOf(reading, std, step) }
 }
+
+export type SampleNoise = Readonly<ReturnType<typeof sampleNoise>>
 
 function codesOf(readings: Float64Array): Set<number> {
   const codes = new Set<number>()
@@ -131,4 +122,91 @@ const rippleInLine = 1.85
  */
 export function coarseStepPa({ coarse, step, ripple }: SampleNoise, heldS: number, statedS: number): number {
   return (coarse ? (mostSteps * step) / Math.sqrt(3) : rippleInLine * ripple) * (statedS / heldS)
+}
+
+/** Readings per window: few enough for a linear change, enough for meaningful shares of codes. */
+const together = 40
+/** Number of windows, spread over all readings. */
+const mostWindows = 40
+/** Trial noise sizes, over a step. */
+const sizes = [0.04, 0.07, 0.1, 0.125, 0.15, 0.175, 0.2, 0.225, 0.25, 0.275, 0.3, 0.33, 0.37, 0.42, 0.5, 0.6]
+/** Trial positions of the quantity per step, and the maximum distance from a code. */
+const places = 16
+const reach = 8
+/** Share of readings that are spikes, and the number of codes they spread over. Own figure, conservative. */
+const spikeShare = 0.004
+const spikeCodes = 8
+/** A size whose log-likelihood is further below the best is rejected: one-sided 97.5 %. */
+const believable = 1.92
+/** A quantity that moves faster than this, in steps a window, gives no information about the noise. */
+const fastest = 2
+
+/**
+ * The least noise that explains the observed codes, over a step: the lower end of its profile likelihood.
+ *
+ * Scatter alone does not determine it: near the edge between two codes, minimal noise toggles the reading. The frequency
+ * of a third code determines it, with the quantity's position in each window free.
+ *
+ * @param reading samples in time order; NaN is left out
+ * @param step converter's step, > 0
+ */
+function leastDither(reading: Float64Array, step: number): number {
+  const logLikelihood = new Float64Array(sizes.length)
+  const most = new Float64Array(sizes.length)
+  const at = new Int32Array(together)
+  const stride = Math.max(together, Math.floor((reading.length - together) / mostWindows))
+  for (let from = together; from + 2 * together <= reading.length; from += stride) {
+    const { slope, middle } = lineOver(reading, from - together, from + 2 * together, step)
+    if (!(Math.abs(slope) * together < fastest)) continue
+    let count = 0
+    for (let i = from; i < from + together; i++) {
+      const apart = reading[i] / step - middle - slope * (i - from - together / 2)
+      if (!Number.isNaN(apart))
+        at[count++] = Math.round(Math.min(reach - 1, Math.max(1 - reach, apart)) * places)
+    }
+    for (const [k, size] of sizes.entries()) {
+      const table = logShares(size)
+      most[k] = Number.NEGATIVE_INFINITY
+      for (let start = -places / 2; start <= places / 2; start++) {
+        let sum = 0
+        for (let i = 0; i < count; i++) sum += table[at[i] - start + reach * places]
+        if (sum > most[k]) most[k] = sum
+      }
+    }
+    // Two adjacent codes fit small noise as well as large: the quantity may be at the edge.
+    if (Math.round(rangeOf(reading.subarray(from, from + together)) / step) < 2)
+      for (let k = sizes.length - 2; k >= 0; k--) most[k] = Math.max(most[k], most[k + 1])
+    for (let k = 0; k < sizes.length; k++) logLikelihood[k] += most[k]
+  }
+  const best = Math.max(...logLikelihood)
+  return sizes[logLikelihood.findIndex((each) => each >= best - believable)]
+}
+
+/** Log of the share of readings whose code is at a given distance from the quantity, in sixteenths of a step. */
+const logShares = memoize((size: number) =>
+  Float64Array.from({ length: 2 * reach * places + 1 }, (_, k) => {
+    const apart = k / places - reach
+    const share = normalCdf((apart + 0.5) / size) - normalCdf((apart - 0.5) / size)
+    return Math.log((1 - spikeShare) * share + spikeShare / spikeCodes)
+  }),
+)
+
+/** Slope and middle of a straight line through readings, in steps. */
+function lineOver(
+  reading: Float64Array,
+  from: number,
+  to: number,
+  step: number,
+): { slope: number; middle: number } {
+  const half = (from + to - 1) / 2
+  let [count, sum, products, squares] = [0, 0, 0, 0]
+  for (let i = from; i < to; i++) {
+    const value = reading[i] / step
+    if (Number.isNaN(value)) continue
+    count++
+    sum += value
+    products += (i - half) * value
+    squares += (i - half) ** 2
+  }
+  return { slope: products / squares, middle: sum / count }
 }

@@ -1,6 +1,6 @@
 import type { Recording } from '#analysis/model/samples.ts'
 import type { System } from '#analysis/model/system.ts'
-import { type BlockTrend, blockTrend } from './block-trend.ts'
+import { blockTrend } from './block-trend.ts'
 import { calibratedReadings } from './calibrated-readings.ts'
 import { sampledChannels } from './pressure-signal.ts'
 
@@ -12,12 +12,6 @@ const hottestK = 273.15 + 84
 export interface Kelvins {
   readonly timeS: Float64Array
   readonly kelvin: Float64Array
-}
-
-/** Combined reading of a section's thermometers. */
-export interface SectionTemperature extends Omit<BlockTrend, 'known'> {
-  /** Samples of the first of them. */
-  readonly samples: Kelvins
 }
 
 export function isAirTemperature(kelvin: number): boolean {
@@ -37,14 +31,13 @@ export function sectionTemperature(
   edges: Float64Array,
   kept: readonly number[],
   middleS: Float64Array,
-): SectionTemperature | null {
-  const trends: SectionTemperature[] = []
-  for (const { channel, samples } of sampledChannels(recording, system, ['temperature'], sections)) {
-    const kelvin = airTemperatures(calibratedReadings(channel, samples.reading))
-    const trend = blockTrend(samples.timeS, kelvin, edges, kept, middleS, channel.resolutionSi, true)
-    if (trend.known >= Math.max(4, 0.3 * kept.length))
-      trends.push({ ...trend, samples: { timeS: samples.timeS, kelvin } })
-  }
+) {
+  const thermometers = sampledChannels(recording, system, ['temperature'], sections)
+  const trends = thermometers.flatMap(({ channel, samples: { timeS, reading } }) => {
+    const kelvin = airTemperatures(calibratedReadings(channel, reading))
+    const trend = blockTrend(timeS, kelvin, edges, kept, middleS, channel.resolutionSi, true)
+    return trend.known >= Math.max(4, 0.3 * kept.length) ? [{ ...trend, samples: { timeS, kelvin } }] : []
+  })
   if (trends.length === 0) return null
   const value = new Float64Array(middleS.length)
   const variance = new Float64Array(middleS.length)
@@ -66,6 +59,7 @@ export function sectionTemperature(
     readVariance,
     hidden: Math.max(...trends.map((t) => t.hidden)) / Math.sqrt(trends.length),
     unseen: Math.max(...trends.map((t) => t.unseen)) / Math.sqrt(trends.length),
-    samples: trends[0].samples,
+    /** Samples of the first of them. */
+    samples: trends[0].samples as Kelvins,
   }
 }

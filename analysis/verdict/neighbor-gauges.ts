@@ -6,7 +6,7 @@ import { estimateOf, times } from '#analysis/numeric/estimate.ts'
 import { gasConstant } from '#analysis/physics/ideal-gas.ts'
 import { molPerSPerScc, sccReferenceText } from '#analysis/physics/standard-flow.ts'
 import { calibratedReadings } from '#analysis/signal/calibrated-readings.ts'
-import { lineThrough } from '#analysis/signal/line-through.ts'
+import { lineThrough } from '#analysis/signal/column-spans.ts'
 import type { HoldStages } from '#analysis/stages/stages-from-pressure.ts'
 
 /** Room temperature is close enough: a neighbor's gain is known to a tenth at best. */

@@ -4,7 +4,7 @@ import { stdOf } from '#analysis/numeric/estimate.ts'
 import { z95 } from '#analysis/numeric/normal-distribution.ts'
 import { standardAtmospherePa } from '#analysis/physics/ideal-gas.ts'
 import { reason } from '#analysis/reasons/phrase.ts'
-import { lineThrough } from '#analysis/signal/line-through.ts'
+import { lineThrough } from '#analysis/signal/column-spans.ts'
 import type { FittedSection } from './fitted-section.ts'
 
 /** A hold that would pass, as input to the guards. */

@@ -1,6 +1,6 @@
 import { basename } from 'node:path'
+import { channelOrigins } from '#analysis/model/samples.ts'
 import { isNamed, type System } from '#analysis/model/system.ts'
-import { channelOrigins } from '#analysis/signal/channel-origins.ts'
 import { analyzeRecording } from '#analysis/verdict/analyze-recording.ts'
 import { readRecordingFile } from '#ingest/recording/read-recording.ts'
 import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'

@@ -4,7 +4,6 @@ import { checkFlow, runFlow } from '#analysis/fuel-work/check-flow.ts'
 import { type FlowRun, type FlowSheet, readFlowSheet } from '#analysis/fuel-work/flow-sheet.ts'
 import { judgeTorque, stillCuring, type WorkEntry } from '#analysis/fuel-work/judge-torque.ts'
 import { judgeWetStage } from '#analysis/fuel-work/judge-wet-stage.ts'
-import type { WetFinding } from '#analysis/fuel-work/looks.ts'
 import { SheetEntries } from '#analysis/fuel-work/sheet-entries.ts'
 import {
   type EarlierStage,
@@ -13,6 +12,7 @@ import {
   type WetSheet,
 } from '#analysis/fuel-work/wet-sheet.ts'
 import { wetStages } from '#analysis/fuel-work/wet-stages.ts'
+import type { Finding } from '#analysis/hunt/look-likelihood.ts'
 import type { Fitting } from '#analysis/model/system.ts'
 import { readSystemFile } from '#ingest/system-file/read-system-file.ts'
 
@@ -139,7 +139,7 @@ describe('checkFlow', () => {
   })
 })
 
-const look = (fitting: string, hours: number, finding: WetFinding = 'dry'): WetLook => ({
+const look = (fitting: string, hours: number, finding: Finding = 'dry'): WetLook => ({
   fitting,
   atS: hours * 3600,
   finding,

@@ -1,7 +1,7 @@
 import { gzipSync } from 'node:zlib'
 import { describe, expect, it } from 'vitest'
+import { channelOrigins } from '#analysis/model/samples.ts'
 import type { System } from '#analysis/model/system.ts'
-import { channelOrigins } from '#analysis/signal/channel-origins.ts'
 import { readRecording } from '#ingest/recording/read-recording.ts'
 import { type ImportOptions, importTable } from '#ingest/spreadsheet/import-table.ts'
 import { readSystemFile } from '#ingest/system-file/read-system-file.ts'
