@@ -11,40 +11,40 @@ import { phrase } from '#analysis/reasons/phrase.ts'
 import { voidWithoutHold } from '#analysis/verdict/void-without-hold.ts'
 import type { RecordingProblem } from '#ingest/recording/recording-problem.ts'
 import { analysisText } from './analysis-text.ts'
-import { type CommandDescription, complain } from './command.ts'
-import { type MarksApart, marksApart, marksOf, readWithMarks } from './marks-apart.ts'
+import { complain, defineCommand, jsonOption, type OptionsOf } from './command.ts'
 import {
   holdsIn,
+  type MarksApart,
+  marksApart,
+  marksOf,
   type NamedRecording,
   openRecordings,
-  type RecordingOptions,
   readNamed,
+  readWithMarks,
   recordingOptions,
 } from './named-recordings.ts'
-import { ProgressBar } from './progress-bar.ts'
-import { holdOf } from './system-option.ts'
+import { holdOf } from './options.ts'
+import { ProgressBar } from './terminal.ts'
 
-interface AnalyzeOptions extends RecordingOptions {
-  readonly json?: boolean
-  readonly explain?: boolean
-}
+const options = [
+  ...recordingOptions,
+  jsonOption,
+  ['--explain', 'say what makes the interval wide, and what to improve first'],
+] as const
+type AnalyzeOptions = OptionsOf<typeof options>
 
-export const command: CommandDescription = {
+export const command = defineCommand({
   arguments: [['<rec...>', 'recordings (*.lp), or numbers of records in the archive']],
-  options: [
-    ...recordingOptions,
-    ['--json', 'print one JSON object a line, one line a hold'],
-    ['--explain', 'say what makes the interval wide, and what to improve first'],
-  ],
+  options,
   help: `A file of marks alone is taken into the recordings that run at its time.
 
 Exit code: 0 pass, 10 fail, 11 undecided, 12 void or no hold found; with several the worst counts
 (fail, void, undecided, pass). 2: a file or an option cannot be used.`,
   examples: ['analyze recordings/lines-leak.lp --system recordings/floatplane.yaml', 'analyze 7'],
-  run: async (named: readonly string[], options: AnalyzeOptions) => {
-    process.exitCode = await analyze(named, options)
+  run: async (given, named: readonly string[]) => {
+    process.exitCode = await analyze(named, given)
   },
-}
+})
 
 /** Prints the analysis; returns the exit code. */
 async function analyze(named: readonly string[], options: AnalyzeOptions): Promise<number> {

@@ -1,12 +1,12 @@
 import { existsSync } from 'node:fs'
 import type { Evidence } from '#analysis/model/evidence.ts'
 import { type Archive, type ArchiveOptions, openArchive } from '#dashboard/archive/archive.ts'
+import { ArchiveError } from '#dashboard/archive/archive-error.ts'
 import { ArchiveEvidence } from '#dashboard/archive/archive-evidence.ts'
 import type { KnownRecord } from '#dashboard/archive/record.ts'
-import { dataFolder } from './data-folder.ts'
-import { printable } from './printable.ts'
-import { programVersion } from './program-version.ts'
-import { type OpenedSystem, openSystem, type SystemOptions } from './system-option.ts'
+import { programVersion } from './command.ts'
+import { dataFolder, type OpenedSystem, openSystem, type SystemOptions } from './options.ts'
+import { printable } from './terminal.ts'
 
 /** Repairs made when the archive was opened are progress, not a result: standard error. */
 export function tellNotices(notices: readonly string[]): void {
@@ -56,5 +56,15 @@ export function withArchive<T>(
     return done.finally(() => archive.close()) as T
   } finally {
     if (!isGoingOn) archive.close()
+  }
+}
+
+/** Reads from the archive if it exists; without one there is nothing to refer to. */
+export function besideArchive<T>(folder: string | undefined, work: (archive: Archive) => T, none: T): T {
+  try {
+    return withArchive(folder, { readOnly: true }, work)
+  } catch (cause) {
+    if (cause instanceof ArchiveError && cause.code === 'no-archive') return none
+    throw cause
   }
 }

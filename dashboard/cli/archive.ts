@@ -7,25 +7,27 @@ import { grouped } from '#dashboard/archive/page/figure-words.ts'
 import { rebuildIndex } from '#dashboard/archive/rebuild-index.ts'
 import { sha256Hex } from '#dashboard/archive/write-durably.ts'
 import { tellNotices, withArchive } from './archive-action.ts'
-import { type CommandDescription, dataOption, printResult, requiredOption } from './command.ts'
-import { dataFolder } from './data-folder.ts'
-import { programVersion } from './program-version.ts'
-import { ProgressBar } from './progress-bar.ts'
+import {
+  dataOption,
+  defineCommand,
+  jsonOption,
+  type OptionsOf,
+  printResult,
+  programVersion,
+} from './command.ts'
+import { dataFolder } from './options.ts'
+import { ProgressBar } from './terminal.ts'
 
-interface Options {
-  readonly data?: string
-  readonly json?: boolean
-}
+const options = [dataOption, jsonOption] as const
+type Options = OptionsOf<typeof options>
 
-const options = [dataOption, ['--json', 'print the result as JSON']] as const
-
-export const command: CommandDescription = {
+export const command = defineCommand({
   commands: {
-    list: {
+    list: defineCommand({
       about: 'list the records, newest first',
       options,
       examples: ['archive list --json'],
-      run: (given: Options) =>
+      run: (given) =>
         withArchive(given.data, { readOnly: true }, (opened) => {
           const records = opened.list()
           if (records.length === 0)
@@ -35,25 +37,25 @@ export const command: CommandDescription = {
           for (const each of records)
             print(given, each, `${each.id}  ${each.sealed_at}  ${each.kind}  ${each.verdict ?? '–'}`)
         }),
-    },
-    backup: {
+    }),
+    backup: defineCommand({
       about: 'copy the archive into a new folder, also while a hold is running',
       arguments: [['<folder>', 'new folder for the copy; it holds the private key too, so keep it safe']],
       options,
       examples: ['archive backup /media/stick/fuel'],
-      run: (folder: string, given: Options) =>
+      run: (given, folder: string) =>
         withArchive(given.data, { readOnly: true }, (opened) => {
           const { records, files } = opened.backup(folder)
           const words = `${folder}: ${records} records, ${files} files copied and compared`
           print(given, { folder, records, files }, words)
         }),
-    },
-    import: {
+    }),
+    import: defineCommand({
       about: 'import the records of another machine beside the archive’s own',
       arguments: [['<folder>', 'archive or backup to import']],
       options,
       examples: ['archive import /media/stick/fuel'],
-      run: (folder: string, given: Options) =>
+      run: (given, folder: string) =>
         withArchive(given.data, {}, (opened) => {
           const bar = new ProgressBar()
           try {
@@ -68,36 +70,36 @@ export const command: CommandDescription = {
             bar.end()
           }
         }),
-    },
-    accept: {
+    }),
+    accept: defineCommand({
       about:
         'let the ledger count a hold whose readings were replayed or imported, or whose stages the logger marked',
       arguments: [['<id>', 'record: 0007-left-feed-10psi, or just 7']],
       options: [
         ...options,
-        requiredOption('--operator <name>', 'who accepts it'),
-        requiredOption('--because <text>', 'why; it appears in the record and in the ledger'),
+        ['--operator <name>', 'who accepts it', { required: true }],
+        ['--because <text>', 'why; it appears in the record and in the ledger', { required: true }],
       ],
       examples: ['archive accept 7 --operator "A. B." --because "recorded at the bench, logger file kept"'],
       run: accept,
-    },
-    timestamp: {
+    }),
+    timestamp: defineCommand({
       about: 'have an authority of your choice sign the time at which these records existed (RFC 3161)',
-      options: [...options, requiredOption('--url <url>', 'the authority; only a hash is sent to it')],
+      options: [...options, ['--url <url>', 'the authority; only a hash is sent to it', { required: true }]],
       examples: ['archive timestamp --url https://tsa.example/tsr'],
       run: timeStamp,
-    },
-    rebuild: {
+    }),
+    rebuild: defineCommand({
       about: 'rebuild the index from the record files',
       options,
       examples: ['archive rebuild'],
-      run: (given: Options) => {
+      run: (given) => {
         const result = rebuildIndex(dataFolder(given.data), { programVersion })
         tellNotices(result.notices)
         print(given, result, `index rebuilt from ${result.records} records`)
       },
-    },
-    key: {
+    }),
+    key: defineCommand({
       about: 'show the public key that the records are signed with',
       options: [
         ...options,
@@ -105,7 +107,7 @@ export const command: CommandDescription = {
         ['--new', 'begin a new chain with a new key; the old chain stays beside it'],
       ],
       examples: ['archive key --pem > workshop-key.pem'],
-      run: (given: Options & { new?: boolean; pem?: boolean }) => {
+      run: (given) => {
         const before = given.new ? beginChain(dataFolder(given.data), new Date()).before : null
         if (before)
           process.stderr.write(`the chain of key ${grouped(before, 4)} is kept beside the new one\n`)
@@ -113,11 +115,11 @@ export const command: CommandDescription = {
         const words = `fingerprint  ${grouped(key.fingerprint, 4)}\npublic key   ${key.base64}`
         print(given, key, given.pem ? key.pem.trimEnd() : words)
       },
-    },
+    }),
   },
-}
+})
 
-function accept(id: string, given: Options & { operator: string; because: string }): void {
+function accept(given: Options & { operator: string; because: string }, id: string): void {
   withArchive(given.data, {}, (opened) => {
     const { record, recordText } = opened.keptRecord(id)
     if (record.kind !== 'hold')

@@ -8,52 +8,45 @@ import { threeDigits } from '#analysis/reasons/figures.ts'
 import { analyzeRecording } from '#analysis/verdict/analyze-recording.ts'
 import { readRecordingFile } from '#ingest/recording/read-recording.ts'
 import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
-import type { CommandDescription } from './command.ts'
-import { openSystem, type SystemOptions, systemOptions } from './system-option.ts'
+import { defineCommand, type OptionsOf } from './command.ts'
+import { openSystem, systemOption } from './options.ts'
 
-interface CalibrateOptions extends SystemOptions {
-  readonly bore?: Quantity
-  readonly length?: Quantity
-  readonly displaced?: Quantity
-  readonly over?: Quantity
-  readonly at?: Quantity
-  readonly temperature?: Quantity
-  readonly atmosphere?: Quantity
-}
-
-const quantityOf =
-  (dimension: Dimension) =>
-  (text: string): Quantity => {
+const quantityOf = (dimension: Dimension) => ({
+  parse(text: string): Quantity {
     const read = parseQuantity(text, dimension)
     if ('fault' in read) throw new InvalidArgumentError(read.fault)
     return read
-  }
+  },
+})
 
 /** Relative reading uncertainty of a displacement without a stated one. Own figure. */
 const scaleShare = 0.01
 const roomK = 293.15
 
-export const command: CommandDescription = {
+const options = [
+  systemOption,
+  ['--bore <size>', 'bore of a capillary, such as 50um', quantityOf('length')],
+  ['--length <size>', 'its length, such as 20cm', quantityOf('length')],
+  ['--displaced <volume>', 'gas that it pushed out under water: "10 mL ± 0.1 mL"', quantityOf('volume')],
+  ['--over <time>', 'in this time, such as "12 min"', quantityOf('time')],
+  ['--at <pressure>', 'pressure in front of it, gauge', quantityOf('pressure')],
+  ['--temperature <t>', 'of air or water (default: 20 degC)', quantityOf('temperature')],
+  ['--atmosphere <p>', 'absolute (default: 101.325 kPa)', quantityOf('pressure')],
+] as const
+type CalibrateOptions = OptionsOf<typeof options>
+
+export const command = defineCommand({
   arguments: [['[rec]', 'a hold of a section whose volume is known, with the check opened at its end']],
-  options: [
-    ...systemOptions,
-    ['--bore <size>', 'bore of a capillary, such as 50um', quantityOf('length')],
-    ['--length <size>', 'its length, such as 20cm', quantityOf('length')],
-    ['--displaced <volume>', 'gas that it pushed out under water: "10 mL ± 0.1 mL"', quantityOf('volume')],
-    ['--over <time>', 'in this time, such as "12 min"', quantityOf('time')],
-    ['--at <pressure>', 'pressure in front of it, gauge', quantityOf('pressure')],
-    ['--temperature <t>', 'of air or water (default: 20 degC)', quantityOf('temperature')],
-    ['--atmosphere <p>', 'absolute (default: 101.325 kPa)', quantityOf('pressure')],
-  ],
+  options,
   examples: [
     'calibrate-check --bore 50um --length 20cm --at 10psi',
     'calibrate-check --displaced "10 mL ± 0.1 mL" --over "12 min" --at 10psi',
     'calibrate-check hold.lp --system aircraft.yaml',
   ],
-  run: (recording: string | undefined, options: CalibrateOptions) => {
-    process.stdout.write(`${recording === undefined ? ofBleed(options) : ofHold(recording, options)}\n`)
+  run: (given, recording: string | undefined) => {
+    process.stdout.write(`${recording === undefined ? ofBleed(given) : ofHold(recording, given)}\n`)
   },
-}
+})
 
 /** The rate of a bleed from its size or its displacement, as the system file takes it. */
 function ofBleed({ bore, length, displaced, over, at, temperature, atmosphere }: CalibrateOptions): string {

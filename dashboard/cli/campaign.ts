@@ -2,29 +2,20 @@ import type { Campaign } from '#analysis/model/campaign.ts'
 import { campaign } from '#analysis/plan/campaign.ts'
 import { setUpWords, shortestWords } from '#analysis/reasons/bench-words.ts'
 import { duration, figuresIn } from '#analysis/reasons/figures.ts'
-import { writeFileDurably } from '#dashboard/archive/write-durably.ts'
 import { type ArchiveKnows, readArchive } from './archive-action.ts'
-import { type CommandDescription, dataOption, printResult } from './command.ts'
-import { resultInk as colors } from './ink.ts'
-import { programVersion } from './program-version.ts'
-import { resultText } from './result-text.ts'
-import { type SystemOptions, systemOptions } from './system-option.ts'
+import { dataOption, defineCommand, jsonOption, printResult, programVersion } from './command.ts'
+import { systemOptions, writeOut } from './options.ts'
+import { resultInk as colors, resultText } from './terminal.ts'
 
-interface CampaignOptions extends SystemOptions {
-  readonly data?: string
-  readonly pdf?: string
-  readonly json?: boolean
-}
-
-export const command: CommandDescription = {
+export const command = defineCommand({
   options: [
     ...systemOptions,
     dataOption,
     ['--pdf <file>', 'write it as a sheet for the wall, with boxes to tick; - is standard output'],
-    ['--json', 'print the result as one JSON object'],
+    jsonOption,
   ],
   examples: ['campaign --system floatplane.yaml --pdf wall.pdf'],
-  run: async (options: CampaignOptions) => {
+  run: async (options) => {
     const known = readArchive(options, options.data === undefined)
     const now = new Date()
     const nowNs = BigInt(now.getTime()) * 1_000_000n
@@ -34,12 +25,12 @@ export const command: CommandDescription = {
       const { renderCampaignSheet } = await import('#dashboard/archive/page/campaign-sheet.ts')
       const words = (sections: readonly string[]) => figuresIn(known.units(sections))
       const pdf = await renderCampaignSheet(result, words, now, programVersion)
-      if (options.pdf === '-') return void process.stdout.write(pdf)
-      writeFileDurably(options.pdf, pdf)
+      writeOut(options.pdf, pdf)
+      if (options.pdf === '-') return
     }
     printResult(options, result, () => campaignText(result, known))
   },
-}
+})
 
 function campaignText(c: Campaign, { units }: ArchiveKnows): string {
   const lines = [colors.bold(`${c.system}: ${c.message}`), `${c.proven} of ${c.total} fittings are proven.`]

@@ -3,25 +3,23 @@ import type { HoldResult } from '#analysis/model/hold-result.ts'
 import { percentOf } from '#analysis/reasons/figures.ts'
 import { conditionsWords, intervalWords } from '#dashboard/archive/page/figure-words.ts'
 import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
-import { type CommandDescription, printResult } from './command.ts'
-import { resultInk as colors } from './ink.ts'
+import { defineCommand, jsonOption, printResult } from './command.ts'
 import {
   type AnalyzedRecording,
   analyzedRecording,
   openRecordings,
-  type RecordingOptions,
   recordingOptions,
 } from './named-recordings.ts'
-import { resultText } from './result-text.ts'
+import { resultInk as colors, resultText } from './terminal.ts'
 
-export const command: CommandDescription = {
+export const command = defineCommand({
   arguments: [
     ['<before>', 'recording or record of the hold before the work'],
     ['<after>', 'recording of the hold after it; the same file where both are in one'],
   ],
-  options: [...recordingOptions, ['--json', 'print the result as one JSON object']],
+  options: [...recordingOptions, jsonOption],
   examples: ['compare leak.lp retest.lp --system floatplane.yaml', 'compare 3 5'],
-  run: async (first: string, second: string, options: RecordingOptions & { json?: boolean }) => {
+  run: async (options, first: string, second: string) => {
     const { recordings, opened } = await openRecordings([first, second], options)
     const { system } = opened
     const [one, other, ...more] = recordings
@@ -34,7 +32,7 @@ export const command: CommandDescription = {
     const comparison = compareHolds(system, then, now, evidence)
     printResult(options, comparison, () => compareText(comparison))
   },
-}
+})
 
 /** The last hold of the later recording, and the first hold of the earlier one with the same id, else its first. */
 function chosenHolds(before: AnalyzedRecording, after: AnalyzedRecording): [HoldResult, HoldResult] {

@@ -1,5 +1,5 @@
 import { Argument, type Command } from 'commander'
-import type { CommandDescription } from './command.ts'
+import { defineCommand } from './command.ts'
 
 /**
  * Each shell asks the program for the candidates. `=` before the current word keeps an empty word from being
@@ -42,7 +42,7 @@ complete -c stillhold -f -a '(__stillhold_offers)'
 `,
 }
 
-export const command: CommandDescription = {
+export const command = defineCommand({
   arguments: [
     new Argument('<shell>', 'your shell').choices([...Object.keys(scripts), 'offers']),
     ['[words...]', 'after "offers --": the words typed so far, "=" before the last'],
@@ -52,11 +52,11 @@ export const command: CommandDescription = {
   $ stillhold completion zsh > ~/.zfunc/_stillhold        with fpath+=~/.zfunc before compinit in ~/.zshrc
   $ stillhold completion fish > ~/.config/fish/completions/stillhold.fish
   > stillhold completion powershell | Out-String | Invoke-Expression        in the file that $PROFILE names`,
-  run: (shell: string, words: readonly string[], _options: object, { parent }: Command) => {
+  run: (_options, shell: string, words: readonly string[], { parent }: Command) => {
     if (shell !== 'offers') return void process.stdout.write(scripts[shell] ?? '')
     for (const [word, about] of offers(parent!, words)) process.stdout.write(`${word}\t${about}\n`)
   },
-}
+})
 
 /**
  * Completion candidates, each with a description.

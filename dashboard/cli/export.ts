@@ -11,24 +11,19 @@ import { readRecording } from '#ingest/recording/read-recording.ts'
 import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
 import { systemFromFile } from '#ingest/system-file/read-system-file.ts'
 import { knownIn, withArchive } from './archive-action.ts'
-import { type CommandDescription, choiceOption } from './command.ts'
+import { defineCommand } from './command.ts'
 
-interface ExportOptions {
-  readonly format: 'csv' | 'lp' | 'json'
-  readonly out: string
-  readonly data?: readonly string[]
-  readonly table?: boolean
-}
+const formats = ['csv', 'lp', 'json'] as const
 
-export const command: CommandDescription = {
+export const command = defineCommand({
   arguments: [['[id]', 'record: 0007-left-feed-10psi, or just 7']],
   options: [
-    choiceOption('--format <format>', 'csv: samples and marks; lp: the recording; json: the sealed record', [
-      'csv',
-      'lp',
-      'json',
-    ]).default('csv'),
-    ['--out <file>', 'where to write it; - is standard output', '-'],
+    [
+      '--format <format>',
+      'csv: samples and marks; lp: the recording; json: the sealed record',
+      { choices: formats, default: 'csv' },
+    ],
+    ['--out <file>', 'where to write it; - is standard output', { default: '-' }],
     ['--table', 'holds, fittings, work and looks of whole archives, a JSON object a line'],
     ['--data <folder...>', 'folder of the archive; with --table several'],
   ],
@@ -36,7 +31,7 @@ export const command: CommandDescription = {
     'export 7 --format csv --out left-feed.csv',
     'export --table --data workshop-a workshop-b --out fleet.ndjson',
   ],
-  run: (id: string | undefined, options: ExportOptions) => {
+  run: (options, id: string | undefined) => {
     if (!id === !options.table)
       throw new UnreadableFile('export', null, 'name one record, or --table for whole archives')
     const folders = options.data ?? [undefined]
@@ -47,7 +42,7 @@ export const command: CommandDescription = {
       writeParts(options.out, parts(archive, id!, options.format)),
     )
   },
-}
+})
 
 /** Each archive separately, each aircraft in it by the newest of its system files. */
 function* tables(folders: readonly (string | undefined)[]): Generator<string> {
@@ -68,7 +63,7 @@ function* tables(folders: readonly (string | undefined)[]): Generator<string> {
 function* parts(
   archive: Archive,
   id: string,
-  format: ExportOptions['format'],
+  format: (typeof formats)[number],
 ): Generator<Uint8Array | string> {
   // Byte for byte as sealed, so that the exported file verifies like the record.
   if (format === 'json') return yield archive.getText(id)

@@ -8,29 +8,21 @@ import { figure, intervalWords } from '#dashboard/archive/page/figure-words.ts'
 import { csvField } from '#dashboard/archive/samples-csv.ts'
 import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
 import { readArchive } from './archive-action.ts'
-import { type CommandDescription, dataOption } from './command.ts'
-import { resultInk as colors } from './ink.ts'
-import { resultText } from './result-text.ts'
-import { type SystemOptions, systemOptions } from './system-option.ts'
+import { dataOption, defineCommand, jsonOption } from './command.ts'
+import { systemOptions } from './options.ts'
+import { resultInk as colors, resultText } from './terminal.ts'
 
-interface HistoryOptions extends SystemOptions {
-  readonly data?: string
-  readonly json?: boolean
-  readonly csv?: boolean
-  readonly gauges?: boolean
-}
-
-export const command: CommandDescription = {
+export const command = defineCommand({
   arguments: [['[section]', 'section of the system file (default: each)']],
   options: [
     ...systemOptions,
     dataOption,
     ['--gauges', 'print how the zero of each gauge moves over months instead'],
     ['--csv', 'print the table as CSV, SI units in its head'],
-    ['--json', 'print one JSON object a hold, or a gauge'],
+    jsonOption,
   ],
   examples: ['history feed-lines --data ./archive'],
-  run: (section: string | undefined, options: HistoryOptions) => {
+  run: (options, section: string | undefined) => {
     const { file, system, evidence, known, units } = readArchive(options)
     if (section !== undefined && !system.sections.some(({ id }) => id === section)) {
       const all = system.sections.map(({ id }) => id).join(', ')
@@ -48,7 +40,7 @@ export const command: CommandDescription = {
             : historyText(holds),
     )
   },
-}
+})
 
 /** `p-left  7 holds, 14 zeros: drifts by 12 Pa (4 to 20) a year`. */
 function gaugesText(gauges: readonly GaugeDrift[], { pressure }: DisplayUnits): string {

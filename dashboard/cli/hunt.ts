@@ -3,8 +3,7 @@ import type { HuntFitting, HuntResult } from '#analysis/model/hunt.ts'
 import { type FigureWords, figuresIn, percentOf } from '#analysis/reasons/figures.ts'
 import { conditionsWords, utcMinute } from '#dashboard/archive/page/figure-words.ts'
 import { readArchive } from './archive-action.ts'
-import { type CommandDescription, printResult } from './command.ts'
-import { resultInk as colors } from './ink.ts'
+import { defineCommand, jsonOption, printResult } from './command.ts'
 import {
   analyzedRecording,
   type NamedRecording,
@@ -12,15 +11,15 @@ import {
   type RecordingOptions,
   recordingOptions,
 } from './named-recordings.ts'
-import { resultText } from './result-text.ts'
+import { resultInk as colors, resultText } from './terminal.ts'
 
-export const command: CommandDescription = {
+export const command = defineCommand({
   arguments: [
     ['[rec...]', 'recordings or numbers of records, in any order; none: all records of the archive'],
   ],
-  options: [...recordingOptions, ['--json', 'print the result as one JSON object']],
+  options: [...recordingOptions, jsonOption],
   examples: ['hunt', 'hunt monday.lp tuesday.lp --system floatplane.yaml', 'hunt 3 5 6'],
-  run: async (named: string[], options: RecordingOptions & { json?: boolean }) => {
+  run: async (options, named: string[]) => {
     const taken_at = new Date().toISOString()
     const ofArchive = named.length === 0
     const { system, units, evidence } = ofArchive ? readArchive(options) : await evidenceOf(named, options)
@@ -28,7 +27,7 @@ export const command: CommandDescription = {
     const result = ofArchive ? { ...found, taken_at } : found
     printResult(options, result, () => huntText(result, figuresIn(units())))
   },
-}
+})
 
 async function evidenceOf(named: readonly string[], options: RecordingOptions) {
   const { recordings, opened } = await openRecordings(named, options)

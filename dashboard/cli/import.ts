@@ -1,82 +1,72 @@
-import { existsSync, readFileSync, statSync } from 'node:fs'
+import { readFileSync, statSync } from 'node:fs'
 import { basename } from 'node:path'
-import { writeFileDurably } from '#dashboard/archive/write-durably.ts'
 import { readOwnTime } from '#ingest/intake/dialects/own-time.ts'
 import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
 import { type ImportedTable, importTable } from '#ingest/spreadsheet/import-table.ts'
 import type { DateOrder } from '#ingest/spreadsheet/local-date.ts'
-import { type CommandDescription, choiceOption, printResult, repeated, requiredOption } from './command.ts'
-import { printable } from './printable.ts'
-import { holdOf, openSystem, readable, type SystemOptions, systemOptions } from './system-option.ts'
+import { defineCommand, jsonOption, many, type OptionsOf, printResult } from './command.ts'
+import { holdOf, openSystem, readable, refuseExisting, systemOption, writeOut } from './options.ts'
+import { printable } from './terminal.ts'
 
-interface CommandOptions extends SystemOptions {
-  readonly out: string
-  readonly hold?: string
-  readonly column: readonly string[]
-  readonly zone?: string
-  readonly dates?: DateOrder
-  readonly start?: string
-  readonly typed?: boolean
-  readonly force?: boolean
-  readonly json?: boolean
-}
-
-export const command: CommandDescription = {
-  arguments: [['<file>', 'CSV, TSV or semicolon file, also packed (.gz); - is standard input']],
-  options: [
-    ...systemOptions,
-    requiredOption('--out <file>', 'recording to write; - is standard output'),
-    ['--hold <id>', 'hold of the file: only its channels are looked for, and its stages are marked'],
-    [
-      '--column <title=channel>',
-      'channel of a column, when its title does not name it; may be given again',
-      repeated,
-      [],
-    ],
-    ['--zone <zone>', 'zone of local times, such as Europe/Oslo or +01:00 (default: that of this computer)'],
-    choiceOption('--dates <order>', 'what dates such as 05/01/2026 begin with', ['day-first', 'month-first']),
-    ['--start <time>', 'time of the first row, with its zone, where the file has no date'],
-    ['--typed', 'the readings were read by eye and typed'],
-    ['--force', 'overwrite the recording if it exists'],
-    ['--json', 'print the result as one JSON object'],
+const options = [
+  systemOption,
+  ['--out <file>', 'recording to write; - is standard output', { required: true }],
+  ['--hold <id>', 'hold of the file: only its channels are looked for, and its stages are marked'],
+  [
+    '--column <title=channel>',
+    'channel of a column, when its title does not name it; may be given again',
+    many,
   ],
+  ['--zone <zone>', 'zone of local times, such as Europe/Oslo or +01:00 (default: that of this computer)'],
+  [
+    '--dates <order>',
+    'what dates such as 05/01/2026 begin with',
+    { choices: ['day-first', 'month-first'] satisfies DateOrder[] },
+  ],
+  ['--start <time>', 'time of the first row, with its zone, where the file has no date'],
+  ['--typed', 'the readings were read by eye and typed'],
+  ['--force', 'overwrite the recording if it exists'],
+  jsonOption,
+] as const
+
+export const command = defineCommand({
+  arguments: [['<file>', 'CSV, TSV or semicolon file, also packed (.gz); - is standard input']],
+  options,
   help: `Before the import, standard error shows how the file is read. A column belongs to the channel whose id or
 field its title names, else to the only channel of its kind. A column "stage" marks pump-up, settle, hold, vent.`,
   examples: [
     'import left.csv --system aircraft.yaml --out left.lp',
     'import gauge.csv --system aircraft.yaml --hold left-feed-10psi --typed --out gauge.lp',
   ],
-  run: (file: string, options: CommandOptions) => {
-    const { out } = options
-    if (out !== '-' && options.force !== true && existsSync(out))
-      throw new UnreadableFile(out, null, 'already exists; choose another name, or add --force')
-    const imported = importFile(file, options)
+  run: (given, file: string) => {
+    const { out } = given
+    refuseExisting(out, given.force)
+    const imported = importFile(file, given)
     process.stderr.write(printedTable(file === '-' ? 'standard input' : file, imported))
-    if (out === '-') process.stdout.write(imported.recording)
-    else readable(out, () => writeFileDurably(out, imported.recording))
+    writeOut(out, imported.recording)
     const { points, marks, rejected } = imported
-    if (options.json || out !== '-')
+    if (given.json || out !== '-')
       printResult(
-        options,
+        given,
         { stillhold: 1, recording: out, points, marks, rejected },
         () => `${out}: ${points} points, ${marks} marks, ${rejected} rejected\n`,
       )
   },
-}
+})
 
-function importFile(file: string, options: CommandOptions): ImportedTable {
-  const opened = openSystem(options)
-  if (options.hold !== undefined) holdOf(opened, options.hold)
+function importFile(file: string, given: OptionsOf<typeof options>): ImportedTable {
+  const opened = openSystem(given)
+  if (given.hold !== undefined) holdOf(opened, given.hold)
   const name = file === '-' ? 'standard input' : basename(file)
   const bytes = readable(name, () => readFileSync(file === '-' ? 0 : file))
-  const zone = options.zone ?? Intl.DateTimeFormat().resolvedOptions().timeZone
+  const zone = given.zone ?? Intl.DateTimeFormat().resolvedOptions().timeZone
   return importTable(bytes, file === '-' ? name : file, opened.system, {
-    ...startOf(options.start, file),
+    ...startOf(given.start, file),
     zone: checkedZone(zone),
-    dates: options.dates ?? null,
-    hold: options.hold ?? null,
-    columns: new Map(options.column.map(readColumn)),
-    origin: options.typed === true ? 'typed' : 'import',
+    dates: given.dates ?? null,
+    hold: given.hold ?? null,
+    columns: new Map(given.column?.map(readColumn)),
+    origin: given.typed === true ? 'typed' : 'import',
     name,
   })
 }

@@ -1,7 +1,5 @@
-import { existsSync } from 'node:fs'
 import { dirname, join } from 'node:path'
 import { createInterface } from 'node:readline/promises'
-import { writeFileDurably } from '#dashboard/archive/write-durably.ts'
 import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
 import {
   firstSystemFile,
@@ -12,31 +10,29 @@ import {
   schemaFile,
 } from '#ingest/system-file/layouts.ts'
 import { systemSchema } from '#ingest/system-file/read-system-file.ts'
-import { type CommandDescription, choiceOption, printResult } from './command.ts'
-import { readable, usualFile } from './system-option.ts'
+import { defineCommand, jsonOption, type OptionsOf, printResult } from './command.ts'
+import { refuseExisting, usualFile, writeOut } from './options.ts'
 
-interface InitOptions {
-  readonly layout?: string
-  readonly name?: string
-  readonly instruments?: Instruments
-  readonly out: string
-  readonly force?: boolean
-  readonly json?: boolean
-}
-
-export const command: CommandDescription = {
-  options: [
-    choiceOption(
-      '--layout <name>',
-      'layout to begin from; asked for on a terminal',
-      layouts.map(({ id }) => id),
-    ),
-    ['--name <text>', 'name of the system (default: that of the layout)'],
-    choiceOption('--instruments <kind>', 'what you measure with (default: dial)', Object.keys(instruments)),
-    ['--out <file>', 'where to write it; - is standard output', usualFile],
-    ['--force', 'overwrite the file if it exists'],
-    ['--json', 'print what was written as JSON'],
+const options = [
+  [
+    '--layout <name>',
+    'layout to begin from; asked for on a terminal',
+    { choices: layouts.map(({ id }) => id) },
   ],
+  ['--name <text>', 'name of the system (default: that of the layout)'],
+  [
+    '--instruments <kind>',
+    'what you measure with (default: dial)',
+    { choices: Object.keys(instruments) as Instruments[] },
+  ],
+  ['--out <file>', 'where to write it; - is standard output', { default: usualFile }],
+  ['--force', 'overwrite the file if it exists'],
+  jsonOption,
+] as const
+type InitOptions = OptionsOf<typeof options>
+
+export const command = defineCommand({
+  options,
   help: `Layouts, all generic and invented:
 ${named(layouts.map(({ id, about }) => [id, about]))}
 
@@ -45,8 +41,8 @@ ${named(Object.entries(instruments))}
 
 The JSON Schema of system files is written beside it, so that editors complete and check.`,
   examples: ['init --layout high-wing --name "two-seat floatplane" --instruments dial'],
-  run: async (options: InitOptions) => write(options, await answers(options)),
-}
+  run: async (given) => write(given, await answers(given)),
+})
 
 function named(rows: readonly (readonly [id: string, about: string])[]): string {
   return rows.map(([id, about]) => `  ${id.padEnd(14)} ${about}`).join('\n')
@@ -94,16 +90,11 @@ function write({ out, force, ...options }: InitOptions, { layout, name, kit }: A
       null,
       `no layout is named: add --layout ${layouts.map(({ id }) => id).join(' | ')}`,
     )
-  const text = firstSystemFile(layout, name, kit)
-  if (out === '-') {
-    process.stdout.write(text)
-    return
-  }
-  if (existsSync(out) && force !== true)
-    throw new UnreadableFile(out, null, 'already exists; choose another name with --out, or add --force')
+  refuseExisting(out, force)
+  writeOut(out, firstSystemFile(layout, name, kit))
+  if (out === '-') return
   const schema = join(dirname(out), schemaFile)
-  readable(out, () => writeFileDurably(out, text))
-  readable(schema, () => writeFileDurably(schema, `${JSON.stringify(systemSchema, null, 2)}\n`))
+  writeOut(schema, `${JSON.stringify(systemSchema, null, 2)}\n`)
   printResult(options, { file: out, schema, layout: layout.id }, () => `${out}\n`)
   process.stderr.write(
     'Put in your own volumes, limits, fittings and allowances, those of the maker first. Then: stillhold plan --hold ID\n',

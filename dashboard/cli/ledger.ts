@@ -1,31 +1,24 @@
 import { ledger } from '#analysis/hunt/ledger.ts'
 import type { Ledger, LedgerFitting, ProofState } from '#analysis/model/ledger.ts'
 import { readArchive } from './archive-action.ts'
-import { type CommandDescription, dataOption, printResult } from './command.ts'
-import { resultInk as colors } from './ink.ts'
-import { resultText } from './result-text.ts'
+import { dataOption, defineCommand, jsonOption, printResult } from './command.ts'
+import { resultInk as colors, resultText } from './terminal.ts'
 
-interface LedgerOptions {
-  readonly data?: string
-  readonly system?: string
-  readonly json?: boolean
-}
-
-export const command: CommandDescription = {
+export const command = defineCommand({
   options: [
     dataOption,
     ['--system <file>', 'present system file (default: that of the newest record)'],
-    ['--json', 'print the result as one JSON object'],
+    jsonOption,
   ],
   examples: ['ledger --data ./archive --system floatplane.yaml'],
-  run: (options: LedgerOptions) => {
+  run: (options) => {
     const { system, evidence } = readArchive(options)
     const result = ledger(system, evidence)
     printResult(options, result, () => ledgerText(result))
     for (const error of result.errors) process.stderr.write(`stillhold: ${error}\n`)
     if (result.errors.length > 0) process.exitCode = 2
   },
-}
+})
 
 const words: Readonly<Record<ProofState, string>> = {
   proven: '● proven',

@@ -7,44 +7,34 @@ import { duration, type FigureWords, figuresIn } from '#analysis/reasons/figures
 import { whyNotPlanned } from '#analysis/reasons/hold-cautions.ts'
 import { figure } from '#dashboard/archive/page/figure-words.ts'
 import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
-import { type CommandDescription, printResult, requiredOption } from './command.ts'
-import { dataFolder } from './data-folder.ts'
-import { resultInk as colors } from './ink.ts'
-import { holdOf, openSystem, type SystemOptions, systemOptions } from './system-option.ts'
+import { defineCommand, jsonOption, printResult } from './command.ts'
+import { dataFolder, holdOf, openSystem, systemOptions } from './options.ts'
+import { resultInk as colors } from './terminal.ts'
 
-export const command: CommandDescription = {
+export const command = defineCommand({
   options: [
     ...systemOptions,
-    requiredOption('--hold <id>', 'hold of the system file'),
+    ['--hold <id>', 'hold of the system file', { required: true }],
     ['--every <time>', 'time between readings by eye, such as 1 min; as the page calls for them without it'],
     ['--data <folder>', 'folder of the archive, for sealants that still cure'],
-    ['--json', 'print the plan as one JSON object'],
+    jsonOption,
   ],
   examples: ['plan --system recordings/floatplane.yaml --hold feed-lines-10psi'],
-  run: plan,
-}
-
-interface PlanOptions extends SystemOptions {
-  readonly hold: string
-  readonly every?: string
-  readonly data?: string
-  readonly json?: boolean
-}
-
-async function plan(options: PlanOptions): Promise<void> {
-  const opened = openSystem(options)
-  const spec = holdOf(opened, options.hold)
-  const { file, system, units } = opened
-  const inUnits = units(spec.sections)
-  const words = figuresIn(inUnits)
-  const refused = whyNotPlanned(spec, system, words.pressure)
-  if (refused) throw new UnreadableFile(file, null, refused)
-  const planned = planHold(system, options.hold, { units: inUnits, ...readEvery(options.every) })!
-  const curing = await curingIn(options.data, spec.sections)
-  const caution = { topic: 'sealant-curing', message: curing ?? '', source: null }
-  const result = curing === null ? planned : { ...planned, cautions: [caution, ...planned.cautions] }
-  printResult(options, result, () => planText(result, words))
-}
+  run: async (options) => {
+    const opened = openSystem(options)
+    const spec = holdOf(opened, options.hold)
+    const { file, system, units } = opened
+    const inUnits = units(spec.sections)
+    const words = figuresIn(inUnits)
+    const refused = whyNotPlanned(spec, system, words.pressure)
+    if (refused) throw new UnreadableFile(file, null, refused)
+    const planned = planHold(system, options.hold, { units: inUnits, ...readEvery(options.every) })!
+    const curing = await curingIn(options.data, spec.sections)
+    const caution = { topic: 'sealant-curing', message: curing ?? '', source: null }
+    const result = curing === null ? planned : { ...planned, cautions: [caution, ...planned.cautions] }
+    printResult(options, result, () => planText(result, words))
+  },
+})
 
 function readEvery(given: string | undefined): { readEveryS?: number } {
   if (given === undefined) return {}
@@ -57,7 +47,7 @@ function readEvery(given: string | undefined): { readEveryS?: number } {
 /** Sealants of these sections that still cure; null without an archive. */
 async function curingIn(data: string | undefined, sections: readonly string[]): Promise<string | null> {
   if (!existsSync(dataFolder(data))) return null
-  const { besideArchive } = await import('./wet-action.ts')
+  const { besideArchive } = await import('./archive-action.ts')
   const { curingBars } = await import('#dashboard/wet/work-archive.ts')
   return besideArchive(
     data,

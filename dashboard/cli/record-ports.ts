@@ -5,18 +5,22 @@ import { replayPort } from '#ingest/sources/replay-port.ts'
 import { serialPort } from '#ingest/sources/serial-port.ts'
 import { standardInput } from '#ingest/sources/standard-input.ts'
 import { tcpPort } from '#ingest/sources/tcp-port.ts'
+import { many, type OptionsOf } from './command.ts'
 
-export interface PortOptions {
-  readonly port?: readonly string[]
-  readonly baud?: readonly string[]
-  readonly tcp?: readonly string[]
-  readonly mqtt?: string
-  readonly topic?: readonly string[]
-  readonly replay?: readonly string[]
+/** The loggers of `serve` and `record`. */
+export const portOptions = [
+  ['--port <device>', 'serial port of a logger, or name=port; may be given again', many],
+  ['--baud <rate>', 'rate of the ports, once for all or in their order (115200 when absent)', many],
+  ['--tcp <host:port>', 'logger that serves its lines over TCP; may be given again', many],
+  ['--mqtt <url>', 'broker that sensors publish to, such as mqtt://192.168.4.1'],
+  ['--topic <filter>', 'topics to read from it, such as bench/+; may be given again', many],
+  ['--replay <file>', 'replay a recording as if its logger sent it now', many],
+] as const
+
+interface PortOptions extends OptionsOf<typeof portOptions> {
   readonly stdin?: boolean
   readonly speed: string
   readonly silence?: string
-  readonly dialect?: string
   readonly wait?: boolean
 }
 

@@ -11,62 +11,44 @@ import { Forwarder } from '#ingest/forward/forwarder.ts'
 import { readWriteAddress } from '#ingest/forward/write-address.ts'
 import { arrivalNow } from '#ingest/sources/arrival-now.ts'
 import { listSerialPorts } from '#ingest/sources/serial-port.ts'
-import { type CommandDescription, repeated, runListening } from './command.ts'
-import { readPlannedStages } from './planned-stages.ts'
-import { type PortOptions, readDialect, readPorts } from './record-ports.ts'
-import { progressLine, recordResult } from './record-result.ts'
-import { RecordSession } from './record-session.ts'
-import { stopSignals } from './stop-signals.ts'
-import { holdOf, openSystem } from './system-option.ts'
-import { readTypedMark, typedMarkHelp } from './typed-mark.ts'
-
-interface RecordOptions extends PortOptions {
-  readonly http?: string | true
-  readonly host: string
-  readonly out?: string
-  readonly append?: boolean
-  readonly system?: string
-  readonly hold?: string
-  readonly markStages?: string
-  readonly forward?: string
-  readonly forwardQueue?: string
-  readonly forwardLimit: string
-  readonly json?: boolean
-}
+import { defineCommand, jsonOption, type OptionsOf, runListening, stopSignals } from './command.ts'
+import { holdOf, openSystem } from './options.ts'
+import { readPlannedStages, readTypedMark, typedMarkHelp } from './record-marks.ts'
+import { portOptions, readDialect, readPorts } from './record-ports.ts'
+import { progressLine, RecordSession, recordResult } from './record-session.ts'
 
 const defaultHttpPort = '8086'
 const tickMs = 250
 const progressMs = 1000
 const quietProgressMs = 30_000
 
-export const command: CommandDescription = {
-  options: [
-    ['--port <device>', 'serial port, or name=port; may be given again; "list" shows them', repeated, []],
-    ['--baud <rate>', 'rate of the serial port, once for all or in their order', repeated],
-    ['--stdin', 'read lines from standard input'],
-    ['--tcp <host:port>', 'logger that serves its lines over TCP; may be given again', repeated],
-    ['--mqtt <url>', 'broker that sensors publish to, such as mqtt://192.168.4.1'],
-    ['--topic <filter>', 'topics to read from it, such as bench/+; may be given again', repeated],
-    ['--http [port]', `take points over HTTP as time-series clients write them (port ${defaultHttpPort})`],
-    ['--host <address>', 'where --http listens', '127.0.0.1'],
-    ['--replay <file>', 'replay a recording as if its logger sent it now', repeated],
-    ['--speed <factor>', 'how much faster than real time a replay runs; "max" for no wait', '1'],
-    ['--out <file>', 'recording to write; a name with the time when absent'],
-    ['--append', 'continue an existing recording'],
-    ['--dialect <name>', 'dialect of the logger, when the detected one is wrong'],
-    ['--silence <seconds>', 'silence after which a port is opened again', '10'],
-    ['--wait', 'wait for a port that does not exist yet'],
-    ['--system <file>', 'system file: shows readings by channel, defines the holds'],
-    ['--hold <id>', 'hold that the stage marks belong to'],
-    ['--mark-stages <lengths>', 'mark the stages by time from the first sample, then end'],
-    ['--forward <url>', 'mirror every point to a time-series server'],
-    ['--forward-queue <folder>', 'queue of points for that server (default: beside the recording)'],
-    ['--forward-limit <MB>', 'size limit of the queue', '256'],
-    ['--json', 'print the result as one JSON object'],
-  ],
+const options = [
+  ...portOptions,
+  ['--stdin', 'read lines from standard input'],
+  ['--http [port]', `take points over HTTP as time-series clients write them (port ${defaultHttpPort})`],
+  ['--host <address>', 'where --http listens', { default: '127.0.0.1' }],
+  ['--speed <factor>', 'how much faster than real time a replay runs; "max" for no wait', { default: '1' }],
+  ['--out <file>', 'recording to write; a name with the time when absent'],
+  ['--append', 'continue an existing recording'],
+  ['--dialect <name>', 'dialect of the logger, when the detected one is wrong'],
+  ['--silence <seconds>', 'silence after which a port is opened again', { default: '10' }],
+  ['--wait', 'wait for a port that does not exist yet'],
+  ['--system <file>', 'system file: shows readings by channel, defines the holds'],
+  ['--hold <id>', 'hold that the stage marks belong to'],
+  ['--mark-stages <lengths>', 'mark the stages by time from the first sample, then end'],
+  ['--forward <url>', 'mirror every point to a time-series server'],
+  ['--forward-queue <folder>', 'queue of points for that server (default: beside the recording)'],
+  ['--forward-limit <MB>', 'size limit of the queue', { default: '256' }],
+  jsonOption,
+] as const
+type RecordOptions = OptionsOf<typeof options>
+
+export const command = defineCommand({
+  options,
   help: `While it records, type a mark and Enter:
 ${typedMarkHelp}
 
+--port list shows the serial ports.
 --http clients send the token that is printed at the start, or that of STILLHOLD_WRITE_TOKEN.
 The token for --forward is taken from STILLHOLD_FORWARD_TOKEN.`,
   examples: [
@@ -77,11 +59,11 @@ The token for --forward is taken from STILLHOLD_FORWARD_TOKEN.`,
     'record --mqtt mqtt://192.168.4.1 --topic "bench/+" --out bench.lp',
     'record --stdin --out bench.lp        with the lines of a logger piped in',
   ],
-  run: (options: RecordOptions, own: Command) =>
+  run: (given, own: Command) =>
     runListening(own, () =>
-      options.port?.includes('list') === true ? listPorts(options.json === true) : record(options),
+      given.port?.includes('list') === true ? listPorts(given.json === true) : record(given),
     ),
-}
+})
 
 async function listPorts(json: boolean): Promise<void> {
   const ports = await listSerialPorts()

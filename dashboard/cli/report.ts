@@ -1,22 +1,11 @@
-import { existsSync } from 'node:fs'
 import { basename } from 'node:path'
-import { writeFileDurably } from '#dashboard/archive/write-durably.ts'
 import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
 import { withArchive } from './archive-action.ts'
-import { type CommandDescription, dataOption, printResult } from './command.ts'
-import { printable } from './printable.ts'
-import { programVersion } from './program-version.ts'
+import { dataOption, defineCommand, jsonOption, printResult, programVersion } from './command.ts'
+import { refuseExisting, writeOut } from './options.ts'
+import { printable } from './terminal.ts'
 
-interface ReportOptions {
-  readonly out?: string
-  readonly data?: string
-  readonly dossier?: boolean
-  readonly system?: string
-  readonly force?: boolean
-  readonly json?: boolean
-}
-
-export const command: CommandDescription = {
+export const command = defineCommand({
   alias: 'certify',
   arguments: [['[id]', 'record: 0007-left-feed-10psi, or just 7']],
   options: [
@@ -28,10 +17,10 @@ export const command: CommandDescription = {
       'with --dossier: the system, when the archive has several (default: of the newest record)',
     ],
     dataOption,
-    ['--json', 'print what was written as JSON'],
+    jsonOption,
   ],
   examples: ['report 7 --out left-feed.pdf', 'report --dossier --out logbook.pdf'],
-  run: (id: string | undefined, options: ReportOptions) => {
+  run: (options, id: string | undefined) => {
     if (!id === !options.dossier)
       throw new UnreadableFile('report', null, 'name one record, or --dossier for the whole system')
     return withArchive(options.data, { readOnly: true }, async (archive) => {
@@ -39,23 +28,16 @@ export const command: CommandDescription = {
       const { printDossier, printReport } = await import('#dashboard/archive/print.ts')
       const kept = id ? archive.keptRecord(id) : null
       const out = options.out ?? `${kept?.record.id ?? 'dossier'}.pdf`
-      if (out !== '-' && !options.force && existsSync(out))
-        throw new UnreadableFile(out, null, 'already exists; choose another name, or add --force')
+      refuseExisting(out, options.force)
       const system = { text: null, name: options.system ?? null }
       const pdf = kept
         ? await printReport(archive.folder, kept, programVersion)
         : await printDossier(archive.folder, archive.kept(), system, programVersion)
-      writeOut(out, pdf, options, kept?.record.id ?? null)
+      writeOut(out, pdf)
+      if (out === '-') return
+      const written = { record: kept?.record.id ?? null, file: out, bytes: pdf.byteLength }
+      printResult(options, written, () => `${out}\n`)
+      process.stderr.write(`check it anywhere with: stillhold verify ${printable(basename(out))}\n`)
     })
   },
-}
-
-function writeOut(out: string, pdf: Uint8Array, options: ReportOptions, record: string | null): void {
-  if (out === '-') {
-    process.stdout.write(pdf)
-    return
-  }
-  writeFileDurably(out, pdf)
-  printResult(options, { record, file: out, bytes: pdf.byteLength }, () => `${out}\n`)
-  process.stderr.write(`check it anywhere with: stillhold verify ${printable(basename(out))}\n`)
-}
+})

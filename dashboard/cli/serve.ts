@@ -1,7 +1,9 @@
-import { copyFileSync, existsSync, mkdirSync, mkdtempSync, readFileSync, statSync } from 'node:fs'
+import { spawn } from 'node:child_process'
+import { copyFileSync, cpSync, existsSync, mkdirSync, mkdtempSync, readFileSync, statSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join, resolve } from 'node:path'
 import type { Command } from 'commander'
+import { renderUnicodeCompact } from 'uqr'
 import { writeFileDurably } from '#dashboard/archive/write-durably.ts'
 import { ownCertificate } from '#dashboard/server/http/own-certificate.ts'
 import { isLoopbackHost, ownHosts } from '#dashboard/server/http/own-hosts.ts'
@@ -17,57 +19,38 @@ import { readWriteAddress } from '#ingest/forward/write-address.ts'
 import { DemoBench } from '#ingest/sources/demo-bench.ts'
 import { firstSystemFile, layouts, schemaFile } from '#ingest/system-file/layouts.ts'
 import { systemFromFile, systemSchema } from '#ingest/system-file/read-system-file.ts'
-import { type CommandDescription, dataOption, repeated, runListening } from './command.ts'
-import { dataFolder } from './data-folder.ts'
-import { messageInk as pc } from './ink.ts'
-import { openInBrowser } from './open-in-browser.ts'
-import { programVersion } from './program-version.ts'
-import { qrCode } from './qr-code.ts'
-import { readPorts } from './record-ports.ts'
-import { stopSignals } from './stop-signals.ts'
-import { systemOption, usualFile } from './system-option.ts'
+import {
+  dataOption,
+  defineCommand,
+  type OptionsOf,
+  programVersion,
+  runListening,
+  stopSignals,
+} from './command.ts'
+import { dataFolder, systemOption, usualFile } from './options.ts'
+import { portOptions, readPorts } from './record-ports.ts'
+import { messageInk as pc } from './terminal.ts'
 
-export interface ServeOptions {
-  readonly demo?: boolean
-  readonly port: string[]
-  readonly baud: string[]
-  readonly tcp: string[]
-  readonly mqtt?: string
-  readonly topic?: string[]
-  readonly replay: string[]
-  readonly speed?: string
-  readonly system?: string
-  readonly aircraft?: string
-  readonly data?: string
-  readonly listen?: string
-  readonly lan?: boolean
-  readonly tls?: boolean
-  readonly forward?: string
-  readonly open?: boolean
-}
+const defaultListen = '127.0.0.1:4780'
+const demoSpeed = 15
 
-export const defaultListen = '127.0.0.1:4780'
-export const demoSpeed = 15
+const options = [
+  ['--demo', 'run a simulated bench that tests itself, faster than real time'],
+  ...portOptions,
+  ['--speed <factor>', `how much faster than real time the demo (${demoSpeed}) or a replay (1) runs`],
+  systemOption,
+  ['--aircraft <folder>', 'several aircraft: a folder with one system file for each, and their archives'],
+  dataOption,
+  ['--listen <address:port>', `where the page is served (${defaultListen} when absent)`],
+  ['--lan', 'let other devices of the network in, each with a one-time code'],
+  ['--tls', 'serve over HTTPS with this machine’s own certificate'],
+  ['--forward <url>', 'mirror every point to a time-series server'],
+  ['--open', 'open the page in the browser'],
+] as const
+type ServeOptions = OptionsOf<typeof options>
 
-export const command: CommandDescription = {
-  options: [
-    ['--demo', 'run a simulated bench that tests itself, faster than real time'],
-    ['--port <device>', 'serial port of a logger, or name=port; may be given again', repeated, []],
-    ['--baud <rate>', 'rate of the ports, once for all or in their order (115200 when absent)', repeated, []],
-    ['--tcp <host:port>', 'logger that serves its lines over TCP; may be given again', repeated, []],
-    ['--mqtt <url>', 'broker that sensors publish to, such as mqtt://192.168.4.1'],
-    ['--topic <filter>', 'topics to read from it, such as bench/+; may be given again', repeated],
-    ['--replay <file>', 'replay a recording as if its logger sent it now', repeated, []],
-    ['--speed <factor>', `how much faster than real time the demo (${demoSpeed}) or a replay (1) runs`],
-    systemOption,
-    ['--aircraft <folder>', 'several aircraft: a folder with one system file for each, and their archives'],
-    dataOption,
-    ['--listen <address:port>', `where the page is served (${defaultListen} when absent)`],
-    ['--lan', 'let other devices of the network in, each with a one-time code'],
-    ['--tls', 'serve over HTTPS with this machine’s own certificate'],
-    ['--forward <url>', 'mirror every point to a time-series server'],
-    ['--open', 'open the page in the browser'],
-  ],
+export const command = defineCommand({
+  options,
   help: 'The token for --forward is taken from STILLHOLD_FORWARD_TOKEN.',
   examples: [
     'serve --demo --open',
@@ -76,12 +59,39 @@ export const command: CommandDescription = {
     'serve --tcp 192.168.1.40:5000 --system aircraft.yaml --lan',
     'serve --port /dev/ttyUSB0 --aircraft workshop',
   ],
-  run: (options: ServeOptions, own: Command) => runListening(own, () => serve(options)),
+  run: (given, own: Command) => runListening(own, () => serve(given)),
+})
+
+export const demo = defineCommand({
+  options: [
+    ['--open', 'open the page in the browser'],
+    ['--speed <factor>', `how much faster than real time it runs (${demoSpeed} when absent)`],
+    ['--listen <address:port>', `where the page is served (${defaultListen} when absent)`],
+    ['--files [folder]', 'instead, write recordings to practice with into a new folder (recordings)'],
+  ],
+  examples: ['demo --open', 'demo --files'],
+  run: ({ files, ...given }, own: Command) =>
+    runListening(own, () =>
+      files === undefined
+        ? serve({ ...given, demo: true })
+        : writePractice(files === true ? 'recordings' : files),
+    ),
+})
+
+/** The recordings of the package, at the path that commands in the documents use. */
+function writePractice(folder: string): void {
+  if (existsSync(folder)) throw new Error(`${folder}: already exists; name a new folder after --files`)
+  try {
+    cpSync(join(packageFolder(), 'recordings'), folder, { recursive: true })
+  } catch (cause) {
+    throw new Error(`${folder}: cannot be written (${(cause as NodeJS.ErrnoException).code})`)
+  }
+  process.stdout.write(`${folder}\n`)
 }
 
-export async function serve(options: ServeOptions): Promise<void> {
+async function serve(options: ServeOptions): Promise<void> {
   const listen = readListen(options.listen, options.lan ?? false)
-  if (options.baud.length > 0 && options.port.length === 0)
+  if (options.baud && !options.port)
     throw new Error(`--baud ${options.baud.join(' ')}: name the serial port it is for with --port`)
   const speed = readSpeed(options.speed)
   const benchOf = (dataFolder: string, systemPath: string, isDemo: boolean) => {
@@ -119,7 +129,7 @@ export async function serve(options: ServeOptions): Promise<void> {
     version: programVersion,
     sharing,
     writeToken,
-    speed: options.replay.length > 0 ? (speed ?? 1) : 1,
+    speed: options.replay ? (speed ?? 1) : 1,
     forward: forwarder ? (line) => forwarder.push(line) : undefined,
     log: say,
   })
@@ -169,7 +179,7 @@ function readSpeed(text: string | undefined): number | undefined {
 }
 
 function portsOf(options: ServeOptions, speed = 1): SessionPort[] {
-  for (const path of options.replay) if (!existsSync(path)) throw new Error(`${path}: no such file`)
+  for (const path of options.replay ?? []) if (!existsSync(path)) throw new Error(`${path}: no such file`)
   return readPorts({ ...options, speed: String(speed), wait: true })
 }
 
@@ -237,7 +247,11 @@ function showCodes(sharing: Sharing, bench: RunningBench, say: (line: string) =>
     say(
       `\n${role === 'operator' ? 'To operate the bench' : 'To watch'}: ${pc.bold(sharing.code(role))} (one device)`,
     )
-    say(link ? `${link}\n${qrCode(link)}` : 'This machine has no network address now.')
+    say(
+      link
+        ? `${link}\n${renderUnicodeCompact(link, { border: 2 })}`
+        : 'This machine has no network address now.',
+    )
   }
   show('viewer')
   show('operator')
@@ -256,4 +270,17 @@ function untilStopped(): Promise<void> {
     }
     for (const signal of stopSignals) process.once(signal, stop)
   })
+}
+
+/** Opens an address in the user's browser; without one, the printed address must suffice. */
+function openInBrowser(url: string): void {
+  const [command, ...args] =
+    process.platform === 'darwin'
+      ? ['open', url]
+      : process.platform === 'win32'
+        ? ['rundll32', 'url.dll,FileProtocolHandler', url]
+        : ['xdg-open', url]
+  const child = spawn(command, args, { stdio: 'ignore', detached: true })
+  child.on('error', () => {})
+  child.unref()
 }

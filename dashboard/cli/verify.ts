@@ -4,43 +4,28 @@ import { ArchiveError } from '#dashboard/archive/archive-error.ts'
 import { type Finding, type VerifyReport, worstExitCode, worstVerdict } from '#dashboard/archive/finding.ts'
 import { publicKeyFromBase64, publicKeyFromPem } from '#dashboard/archive/signing-key.ts'
 import { compareFiles, verify } from '#dashboard/archive/verify.ts'
-import { type CommandDescription, printResult, repeated } from './command.ts'
-import { resultInk as colors } from './ink.ts'
-import { printable } from './printable.ts'
-import { programVersion } from './program-version.ts'
-import { ProgressBar } from './progress-bar.ts'
+import { defineCommand, jsonOption, many, printResult, programVersion } from './command.ts'
+import { resultInk as colors, ProgressBar, printable } from './terminal.ts'
 
-interface VerifyOptions {
-  readonly key: readonly string[]
-  readonly tsa: readonly string[]
-  readonly json?: boolean
-}
-
-export const command: CommandDescription = {
+export const command = defineCommand({
   arguments: [['<file...>', 'test report or dossier (PDF), record (JSON) or archive folder']],
   options: [
     [
       '--key <key>',
       'the key it must be signed with: fingerprint, public key in base64, or a PEM file; may be given again',
-      repeated,
-      [],
+      many,
     ],
-    [
-      '--tsa <file>',
-      'certificate (PEM) of a time-stamp authority to rely on; may be given again',
-      repeated,
-      [],
-    ],
-    ['--json', 'print one JSON object a file'],
+    ['--tsa <file>', 'certificate (PEM) of a time-stamp authority to rely on; may be given again', many],
+    jsonOption,
   ],
   help: `Several files are also compared with each other: an archive must have every record that a report carries.
 
 Exit code: 0 pass, 10 fail, 11 undecided, 12 void or nothing to judge, 13 the evidence is broken
 (a seal, chain, key or page that does not fit; it outranks every verdict), 2 not readable.`,
   examples: ['verify left-feed.pdf --key "9f2c 01d4 77ab 30e5"'],
-  run: async (files: readonly string[], options: VerifyOptions) => {
-    const expectedKeys = options.key.length === 0 ? null : options.key.map(fingerprintOf)
-    const authorities = options.tsa.map(certificateOf)
+  run: async (options, files: readonly string[]) => {
+    const expectedKeys = options.key?.map(fingerprintOf)
+    const authorities = options.tsa?.map(certificateOf)
     const reports: VerifyReport[] = []
     for (const file of files) {
       const bar = new ProgressBar()
@@ -52,7 +37,7 @@ Exit code: 0 pass, 10 fail, 11 undecided, 12 void or nothing to judge, 13 the ev
     for (const report of compared) printResult(options, report, () => reportLines(report))
     process.exitCode = worstExitCode(compared.map(({ exit_code }) => exit_code))
   },
-}
+})
 
 function certificateOf(path: string): X509Certificate {
   try {

@@ -16,10 +16,10 @@ describe('what differs between systems', () => {
     expect(filesWith(/process\.platform/)).toEqual([
       'dashboard/archive/rename-patiently.ts',
       'dashboard/archive/signing-key.ts',
-      'dashboard/cli/data-folder.ts',
+      'dashboard/cli/command.ts',
       'dashboard/cli/named-recordings.ts',
-      'dashboard/cli/open-in-browser.ts',
-      'dashboard/cli/stop-signals.ts',
+      'dashboard/cli/options.ts',
+      'dashboard/cli/serve.ts',
     ])
   })
 
@@ -32,7 +32,7 @@ describe('what differs between systems', () => {
   })
 
   it('only the opening of a browser starts another program', () => {
-    expect(filesWith(/node:child_process/)).toEqual(['dashboard/cli/open-in-browser.ts'])
+    expect(filesWith(/node:child_process/)).toEqual(['dashboard/cli/serve.ts'])
   })
 })
 

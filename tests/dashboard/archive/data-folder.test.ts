@@ -1,6 +1,6 @@
 import { join, resolve } from 'node:path'
 import { describe, expect, it } from 'vitest'
-import { dataFolder } from '#dashboard/cli/data-folder.ts'
+import { dataFolder } from '#dashboard/cli/options.ts'
 
 describe('dataFolder', () => {
   it('dataFolder(given) takes what is given, then STILLHOLD_DATA, then the platform’s usual place', () => {

@@ -55,7 +55,7 @@ describe('stillhold import', () => {
     const again = stillhold(['import', file, ...options, '--out', out])
     expect([again.status, again.stderr]).toEqual([
       2,
-      `stillhold: ${out}: already exists; choose another name, or add --force\n`,
+      `stillhold: ${out}: already exists; choose another name with --out, or add --force\n`,
     ])
   }, 60_000)
 

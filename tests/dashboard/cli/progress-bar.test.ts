@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest'
-import { ProgressBar } from '#dashboard/cli/progress-bar.ts'
+import { ProgressBar } from '#dashboard/cli/terminal.ts'
 
 /** A terminal that keeps what is written to it, and a clock that is set by hand. */
 function terminal(isTTY: boolean, columns = 80) {

@@ -1,6 +1,6 @@
 import { stripVTControlCharacters } from 'node:util'
 import { describe, expect, it } from 'vitest'
-import { resultText } from '#dashboard/cli/result-text.ts'
+import { resultText } from '#dashboard/cli/terminal.ts'
 
 const words = 'one two three four five six seven eight nine ten eleven twelve'
 

@@ -1,13 +1,12 @@
 import { existsSync, readFileSync } from 'node:fs'
+import { homedir } from 'node:os'
+import { isAbsolute, join, resolve } from 'node:path'
 import type { HoldSpec, System } from '#analysis/model/system.ts'
 import { type DisplayUnits, unitsNamed, unitsOfSystem } from '#analysis/reasons/figures.ts'
+import { writeFileDurably } from '#dashboard/archive/write-durably.ts'
 import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
 import { systemFromFile } from '#ingest/system-file/read-system-file.ts'
-
-export interface SystemOptions {
-  readonly system?: string
-  readonly units?: string
-}
+import type { OptionsOf } from './command.ts'
 
 /** The default system file in the working folder. */
 export const usualFile = 'aircraft.yaml'
@@ -24,6 +23,8 @@ export const systemOptions = [
     'units of the answers, such as kPa or psi,degF (default: the units of the system file)',
   ],
 ] as const
+
+export type SystemOptions = OptionsOf<typeof systemOptions>
 
 /** A parsed system file, and the units of the answers. */
 export interface OpenedSystem {
@@ -90,4 +91,39 @@ export function readable<T>(file: string, read: () => T): T {
       code === 'ENOENT' ? 'no such file' : code === 'EISDIR' ? 'is a folder' : `cannot be read (${code})`
     throw new UnreadableFile(file, null, problem)
   }
+}
+
+/**
+ * Refuses to overwrite a file without `--force`; `-` is standard output.
+ *
+ * @throws UnreadableFile
+ */
+export function refuseExisting(out: string, force: boolean | undefined): void {
+  if (out !== '-' && !force && existsSync(out))
+    throw new UnreadableFile(out, null, 'already exists; choose another name with --out, or add --force')
+}
+
+/** Writes a result that is a file; `-` is standard output. */
+export function writeOut(out: string, content: string | Uint8Array): void {
+  if (out === '-') process.stdout.write(content)
+  else writeFileDurably(out, content)
+}
+
+/**
+ * Location of the archive: the folder given with `--data`, else `STILLHOLD_DATA`, else the platform's usual place for
+ * a program's data (XDG on Linux, Application Support on macOS, LOCALAPPDATA on Windows).
+ */
+export function dataFolder(
+  given: string | undefined,
+  env: NodeJS.ProcessEnv = process.env,
+  platform: NodeJS.Platform = process.platform,
+  home: string = homedir(),
+): string {
+  if (given) return resolve(given)
+  if (env.STILLHOLD_DATA) return resolve(env.STILLHOLD_DATA)
+  if (platform === 'darwin') return join(home, 'Library', 'Application Support', 'stillhold')
+  if (platform === 'win32') return join(env.LOCALAPPDATA || join(home, 'AppData', 'Local'), 'stillhold')
+  // The XDG rule: a relative path is ignored.
+  const xdg = env.XDG_DATA_HOME ?? ''
+  return join(isAbsolute(xdg) ? xdg : join(home, '.local', 'share'), 'stillhold')
 }
