@@ -54,7 +54,12 @@ describe('openArchive(damaged folder) says in one line what, where and what to d
     it(`openArchive(folder) with ${name}`, () => {
       const folder = sealed()
       damage(folder)
-      expect(() => archiveIn(folder)).toThrow(line)
+      expect(() => archiveIn(folder)).toThrow(
+        expect.objectContaining({
+          code: name === 'an empty signing key' ? 'key-unreadable' : 'disk',
+          message: expect.stringMatching(line),
+        }),
+      )
     })
   }
 

@@ -2,6 +2,7 @@ import { copyFileSync, readFileSync, rmSync, writeFileSync } from 'node:fs'
 import { join } from 'node:path'
 import { describe, expect, it } from 'vitest'
 import type { Finding, VerifyReport } from '#dashboard/archive/finding.ts'
+import { printDossier } from '#dashboard/archive/print.ts'
 import { compareFiles, verify } from '#dashboard/archive/verify.ts'
 import { sha256Hex } from '#dashboard/archive/write-durably.ts'
 import {
@@ -12,8 +13,31 @@ import {
   tinyRecording,
   writeRecording,
 } from './bench-archive.ts'
+import { floatplaneText } from './sealed-hold.ts'
 
 const options = { programVersion: '0.0.0-test' }
+
+it('verify(archive), verify(dossier) name the record that was sealed before the one in front of it', async () => {
+  const folder = emptyFolder()
+  let hour = 10
+  const archive = archiveIn(folder, { now: () => new Date(Date.UTC(2026, 3, 11, hour)) })
+  for (hour of [10, 12, 9, 11])
+    archive.seal(holdDraft(null, { kind: 'level', result: { subject: `L${hour}` } }))
+  const dossier = join(emptyFolder(), 'dossier.pdf')
+  writeFileSync(
+    dossier,
+    await printDossier(folder, archive.kept(), { text: floatplaneText, name: null }, options.programVersion),
+  )
+  archive.close()
+  const wrong = /^sealed 2026-04-11 09:00 UTC, but 0002-l12, the previous record, 2026-04-11 12:00 UTC/
+  for (const path of [folder, dossier]) {
+    const { records } = await verify(path, options)
+    const notes = records.map(({ findings }) =>
+      findings.flatMap(({ text }) => (text.includes('the clock was wrong') ? [text] : [])),
+    )
+    expect(notes).toEqual([[], [], [expect.stringMatching(wrong)], []])
+  }
+})
 
 describe('compareFiles()', () => {
   const report = (
