@@ -3,7 +3,7 @@ import type { HoldCurves } from '#analysis/model/hold-result.ts'
 import type { HoldSpec, Section } from '#analysis/model/system.ts'
 import { normalCdf, z95 } from '#analysis/numeric/normal-distribution.ts'
 import { studentTQuantile } from '#analysis/numeric/student-t.ts'
-import { findEvents, reportedEvents } from '#analysis/verdict/find-events.ts'
+import { eventsInHold, findEvents, reportedEvents } from '#analysis/verdict/find-events.ts'
 import {
   afterSecondZero,
   type FittedSection,
@@ -226,6 +226,30 @@ describe('findEvents()', () => {
     )
     expect(found).toHaveLength(2)
     expect(BigInt(found[0].time_ns) < BigInt(found[1].time_ns)).toBe(true)
+  })
+})
+
+describe('eventsInHold()', () => {
+  /** A hold from 100 s on whose leak grows in its middle by the allowed fall, 600 Pa in 600 s. */
+  const told = (of: Partial<FittedSection>, changed: (pa: Float64Array) => void = () => {}) => {
+    const curves = moved(0, (t) => -Math.max(0, t - 350) + 0.5 * (t % 2))
+    changed(curves.compensatedPa)
+    const leak = { section: 'line', drop_Pa: around(1, 1), mol_per_s: around(1, 1) }
+    const section = fitted({ allowance: { drop_Pa: 600 }, leak, curves, ...of })
+    return eventsInHold({ startNs, marks: [] } as never, section, 3e-9, 100, 600)
+  }
+  it('says a change as moles, or as a volume of a liquid, by the allowance in both units', () => {
+    const [gas] = told({})
+    expect([gas.kind, gas.change.unit]).toEqual(['slope', 'mol_per_s'])
+    expect(gas.change.value / 3e-9).toBeCloseTo(1, 1)
+    const [liquid] = told({ leak: { section: 'line', drop_Pa: around(1, 1), mL_per_min: around(1, 1) } })
+    expect(liquid.change).toEqual({ ...gas.change, unit: 'm3_per_s' })
+  })
+  it('says nothing where a figure of the hold is missing; what came before the hold does not matter', () => {
+    expect(told({}, (pa) => pa.fill(Number.NaN, 0, 100))).toEqual(told({}))
+    expect(told({}, (pa) => pa.fill(Number.NaN, 300, 301))).toEqual([])
+    expect(told({ allowance: { drop_Pa: 0 } })).toEqual([])
+    expect(told({ allowance: { drop_Pa: Number.NaN } })).toEqual([])
   })
 })
 

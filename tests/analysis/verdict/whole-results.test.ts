@@ -48,6 +48,14 @@ const lines: System = system(
   ],
 )
 
+const baro = {
+  ...lines.channels[0],
+  id: 'baro',
+  measures: 'barometric-pressure' as const,
+  section: null,
+  unit: 'hPa',
+}
+
 function readings(untilS: number, ventS: number | null, falls: Readonly<Record<string, number>>): Recording {
   const timeS = Float64Array.from({ length: untilS + 1 }, (_, i) => i)
   const at = (t: number, fallPa: number) => {
@@ -155,6 +163,21 @@ describe('analyzeRecording(two sections)', () => {
     expect(proof(['p-a', 'p-b'])).toEqual(['K-a', true])
     expect(proof(['p-a'])).toEqual(['K-b', false])
   })
+  it('says once what is the same for both, and of each what is its own', () => {
+    const made = readings(290, null, { a: 0, b: 0 })
+    const still = {
+      channel: 'baro',
+      timeS: made.channels[0].timeS,
+      reading: new Float64Array(291).fill(101_325),
+    }
+    const of = { ...lines, channels: [...lines.channels, baro] }
+    const channels = [...made.channels, still]
+    const [{ reasons }] = analyzed({ ...made, channels }, stagesOf('both', null), { live: true }, of)
+    const told = (code: string) =>
+      reasons.filter((one) => one.code === code).map(({ values }) => values?.['section'])
+    expect(told('barometer-still')).toEqual([undefined])
+    expect(told('temperature-not-measured')).toEqual(['a', 'b'])
+  })
   it('has a leak, a curve and a meaning of each', () => {
     const [{ result, curves, meaning }] = analyzeRecording(
       { ...readings(470, null, { a: 0, b: 0 }), marks: stagesOf('both', null) },
@@ -239,14 +262,6 @@ describe('analyzeRecording() says where the readings of the hold came from', () 
     const recording = readings(470, null, { a: 0, b: 0 })
     const marks = stagesOf('with hose', null)
     expect(analyzed(recording, marks, { live: true })[0]).not.toHaveProperty('origin')
-    const [gauge] = lines.channels
-    const baro = {
-      ...gauge,
-      id: 'baro',
-      measures: 'barometric-pressure' as const,
-      section: null,
-      unit: 'hPa',
-    }
     const told = analyzed(
       recording,
       [...marks, origin('p-a', 'serial'), origin('p-b', 'tcp'), origin('baro', 'typed'), origin('x', 'mqtt')],
