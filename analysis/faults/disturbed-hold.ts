@@ -31,20 +31,19 @@ export function disturbedHold(view: GaugeView): Faults {
     const before = medianOf(view.level(atS - 12, atS - 4))
     const after = medianOf(view.level(atS + 4, atS + 12))
     const least = Math.max(pumpedShare * testPa, 2 * noise.step, 3 * noise.std)
-    if (kind === 'rise' && after - before > least)
+    if (after - before > least)
       return blocksPass('pumped-during-hold', { section: section.id, seconds: atS - holdS })
     if (kind !== 'let-off') continue
     const later = medianOf(view.level(Math.min(atS + withinS, untilS) - 4, Math.min(atS + withinS, untilS)))
     const stepped = before - after > Math.max(steppedShare * allowedPa, steppedOfTest * testPa, least)
     const stays = Math.abs(after - later) < 0.3 * (before - after)
-    if (stepped && stays && before - later <= letOffShare * testPa)
-      return blocksPass('pressure-stepped', { section: section.id, seconds: atS - holdS })
     if (before - later > letOffShare * testPa)
       return voidHold('let-off-during-hold', {
         section: section.id,
         share: (before - later) / testPa,
         seconds: untilS - atS,
       })
+    if (stepped && stays) return blocksPass('pressure-stepped', { section: section.id, seconds: atS - holdS })
   }
   return noFaults
 }

@@ -48,29 +48,25 @@ function clipped({ signal, section, settleS, holdS, untilS }: GaugeView): Faults
   const [low, high] = rangeSi
   const span = high - low
   const step = Math.min(resolutionSi ?? span / 2 ** 16, span / 256)
-  const within = (from: number, to: number): 'low' | 'high' | null => {
+  const endWithin = (fromS: number, toS: number): 'lower' | 'upper' | null => {
+    const readings = sliceOf(signal.timeS, signal.reading, fromS, toS)
     let count = 0
-    let all = 0
     let running = 0
     let longest = 0
-    let side: 'low' | 'high' = 'high'
-    for (let i = firstIndexAt(signal.timeS, from); i < signal.timeS.length && signal.timeS[i] < to; i++) {
-      const reading = signal.reading[i]
-      all++
-      const atHigh = reading >= high - step
-      if (atHigh || reading <= low + step) {
-        side = atHigh ? 'high' : 'low'
-        count++
-        running++
-        longest = Math.max(longest, running)
-      } else running = 0
+    let last: 'lower' | 'upper' | null = null
+    for (const reading of readings) {
+      const end = reading >= high - step ? 'upper' : reading <= low + step ? 'lower' : null
+      running = end === null ? 0 : running + 1
+      longest = Math.max(longest, running)
+      if (end === null) continue
+      last = end
+      count++
     }
-    return longest >= 3 && (longest >= 10 || count > 0.005 * all) ? side : null
+    return longest >= 3 && (longest >= 10 || count > 0.005 * readings.length) ? last : null
   }
   // The first moments after pump-up may be high; the fit handles them.
-  const side = within(holdS, untilS) ?? within(settleS + 0.1 * (holdS - settleS), holdS)
-  if (side === null) return noFaults
-  return voidHold('clipped', { section: section.id, channel: id, end: side === 'high' ? 'upper' : 'lower' })
+  const end = endWithin(holdS, untilS) ?? endWithin(settleS + 0.1 * (holdS - settleS), holdS)
+  return end === null ? noFaults : voidHold('clipped', { section: section.id, channel: id, end })
 }
 
 /** One reading repeated for longer than the noise around it allows. */

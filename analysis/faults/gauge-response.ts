@@ -1,7 +1,6 @@
-import { isSectionPressure } from '#analysis/model/system.ts'
 import { medianOf, quantileOf } from '#analysis/numeric/order-statistics.ts'
 import { sliceOf } from '#analysis/signal/column-spans.ts'
-import { pressureSignal } from '#analysis/signal/pressure-signal.ts'
+import { pressureSignals } from '#analysis/signal/pressure-signal.ts'
 import { allFaults, blocksPass, type Faults, noFaults, voidHold } from './fault.ts'
 import { isNoChance } from './gauge-readings.ts'
 import type { GaugeView } from './gauge-view.ts'
@@ -54,19 +53,17 @@ interface GaugeNames {
 function notPumped(view: GaugeView, gauge: GaugeNames, share: number, rise: number): Faults {
   const { testPa, section, settleS, recording, system } = view
   const pumpUpS = view.pumpUpS ?? settleS
-  const other = system.channels.find((channel) => {
-    if (channel.section === null || view.joined.includes(channel.section)) return false
-    if (!isSectionPressure(channel.measures)) return false
-    if (view.spec.sections.includes(channel.section)) return false
-    const seen = pressureSignal(recording, system, { sections: [channel.section] })
-    const before = seen?.meanGauge(pumpUpS - 60, pumpUpS - 0.5) ?? 0
-    const after = seen?.meanGauge(settleS, settleS + 30) ?? 0
+  const own = [...view.joined, ...view.spec.sections]
+  const elsewhere = system.sections.map(({ id }) => id).filter((id) => !own.includes(id))
+  const other = pressureSignals(recording, system, elsewhere).find(({ meanGauge }) => {
+    const before = meanGauge(pumpUpS - 60, pumpUpS - 0.5) ?? 0
+    const after = meanGauge(settleS, settleS + 30) ?? 0
     return Math.abs(after - before) > 0.5 * testPa
-  })
+  })?.channel
   if (other !== undefined)
     return voidHold('wrong-channel', {
       ...gauge,
-      otherSection: other.section as string,
+      otherSection: String(other.section),
       otherChannel: other.id,
     })
   if (Math.abs(rise) < 0.05 * testPa) return voidHold('no-pump-up-response', gauge)
@@ -74,19 +71,21 @@ function notPumped(view: GaugeView, gauge: GaugeNames, share: number, rise: numb
 }
 
 function ventResponse(view: GaugeView, gauge: GaugeNames): Faults {
-  const { ventS, untilS, endS, testPa } = view
+  const { signal, pumpUpS, ventS, untilS, endS, testPa } = view
   const notRecorded = blocksPass('vent-not-recorded', { ...gauge, cause: 'ended' })
   if (ventS === null) return notRecorded
   const after = view.level(ventS, endS + 1e-6)
   if (after.length < (view.byEye ? 1 : fewestAfterVent + 1)) return notRecorded
   const before = medianOf(view.level(Math.max(view.holdS, untilS - Math.max(60, 3 * view.spacingS)), untilS))
-  const lowest = quantileOf(after, view.byEye ? 0 : Math.min(1, 1 / (after.length - 1)))
-  if (before - lowest >= Math.min(ventShare * testPa, 0.5 * Math.abs(before)))
-    return pulledOut(view)
-      ? voidHold('clipped', { ...gauge, end: 'plug' })
-      : wentDead(view)
-        ? blocksPass('vent-not-recorded', { ...gauge, cause: 'dead' })
-        : noFaults
+  const lowest = quantileOf(after, view.byEye ? 0 : 1 / (after.length - 1))
+  if (before - lowest >= Math.min(ventShare * testPa, 0.5 * Math.abs(before))) {
+    const rest =
+      pumpUpS === null
+        ? Float64Array.of()
+        : sliceOf(signal.timeS, signal.reading, pumpUpS - 60, pumpUpS - 0.5).filter(Number.isFinite)
+    if (pulledOut(view, rest)) return voidHold('clipped', { ...gauge, end: 'plug' })
+    return wentDead(view, rest) ? blocksPass('vent-not-recorded', { ...gauge, cause: 'dead' }) : noFaults
+  }
   // So soon after the vent it may not have fallen yet.
   if (endS - ventS < soonAfterVentS) return notRecorded
   return voidHold('no-vent-response', gauge)
@@ -95,22 +94,19 @@ function ventResponse(view: GaugeView, gauge: GaugeNames): Faults {
 /** Largest zero drift of a gauge during a hold, as a share of its span. Own figure. */
 const mostZeroDrift = 0.005
 
-/** Whether the gauge is pinned to the low end of its span after the vent but was clear of it before pump-up. */
-function pulledOut({ signal, pumpUpS, ventS, endS, noise }: GaugeView): boolean {
+/** Whether the gauge is pinned to the low end of its span after the vent but was clear of it at rest before pump-up. */
+function pulledOut({ signal, untilS, endS, noise }: GaugeView, rest: Float64Array): boolean {
   const { rangeSi } = signal.channel
-  if (rangeSi === null || pumpUpS === null || ventS === null) return false
+  if (rangeSi === null) return false
   const [low, high] = rangeSi
-  const before = sliceOf(signal.timeS, signal.reading, pumpUpS - 60, pumpUpS - 0.5)
-  const after = sliceOf(signal.timeS, signal.reading, (ventS + endS) / 2, endS)
-  if (before.length < 5 || after.length < 5) return false
+  const after = sliceOf(signal.timeS, signal.reading, (untilS + endS) / 2, endS)
+  if (rest.length < 5 || after.length < 5) return false
   const clear = Math.max(4 * noise.step, 4 * noise.std, mostZeroDrift * (high - low))
-  return medianOf(before) > low + clear && after.every((reading) => reading <= low)
+  return medianOf(rest) > low + clear && after.every((reading) => reading <= low)
 }
 
 /** Whether all readings below half the held pressure are equal though the gauge is noisier at rest: no real vent looks so. */
-function wentDead({ signal, pumpUpS, untilS, endS }: GaugeView): boolean {
-  if (pumpUpS === null) return false
-  const rest = sliceOf(signal.timeS, signal.reading, pumpUpS - 60, pumpUpS - 0.5).filter(Number.isFinite)
+function wentDead({ signal, untilS, endS }: GaugeView, rest: Float64Array): boolean {
   const held = medianOf(sliceOf(signal.timeS, signal.reading, untilS - 10, untilS).filter(Number.isFinite))
   const still = medianOf(rest)
   const half = (held + still) / 2

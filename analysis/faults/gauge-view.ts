@@ -26,7 +26,8 @@ export interface GaugeView extends MeasuredSection, Pick<HoldStages, 'spec' | 'p
   readonly noise: SampleNoise
   /** A dial read by eye with a stated division: few readings are enough, because the division bounds what they hide. */
   readonly byEye: boolean
-  /** Median time between readings of the hold, [s]. */
+  /** Times of the readings of the hold, [s], and the median time between them. */
+  readonly heardS: Float64Array
   readonly spacingS: number
   /**
    * Gauge pressure less its zero, positive under test, from `fromS` to just before `toS`, without missing readings. A long
@@ -54,16 +55,19 @@ function isReadByEye(
   return isTyped || (rangeSi === null ? testPa : rangeSi[1] - rangeSi[0]) <= mostDivisions * resolutionSi
 }
 
-/** Median time between readings, from some thousands of them, [s]. */
-export function usualSpacing({ timeS, gaugePa }: PressureSignal, from: number, to: number): number {
-  const stride = Math.max(1, Math.floor((to - from) / 5000))
+/** Times of the readings from one moment to another, without missing ones. */
+function timesHeard({ timeS, gaugePa }: PressureSignal, fromS: number, toS: number): Float64Array {
+  const [from, to] = [firstIndexAt(timeS, fromS), firstIndexAt(timeS, toS + 1e-9)]
+  const [times, readings] = [timeS.subarray(from, to), gaugePa.subarray(from, to)]
+  // A day has millions of readings: copied only to leave some out.
+  return readings.every(Number.isFinite) ? times : times.filter((_, i) => Number.isFinite(readings[i]))
+}
+
+/** Median time between readings, from some thousands of them, [s]; 0 for fewer than two. */
+function usualSpacing(heardS: Float64Array): number {
+  const stride = Math.max(1, Math.floor(heardS.length / 5000))
   const steps: number[] = []
-  for (let i = from; i < to; i += stride) {
-    if (!Number.isFinite(gaugePa[i])) continue
-    let next = i + 1
-    while (next < to && !Number.isFinite(gaugePa[next])) next++
-    if (next < to) steps.push(timeS[next] - timeS[i])
-  }
+  for (let i = 1; i < heardS.length; i += stride) steps.push(heardS[i] - heardS[i - 1])
   return steps.length > 0 ? medianOf(Float64Array.from(steps)) : 0
 }
 
@@ -82,6 +86,7 @@ export function gaugeView(
   const zero = gaugeZero(signal, stages.pumpUpS, spec.pressurePa) ?? 0
   const { timeS, gaugePa } = signal
   const testPa = Math.abs(spec.pressurePa)
+  const heardS = timesHeard(signal, holdS, untilS)
   return {
     ...measured,
     ...stages,
@@ -93,7 +98,8 @@ export function gaugeView(
     testPa,
     allowedPa: statedAllowance(system, spec).drop_Pa,
     byEye: isReadByEye(signal.channel, testPa, recording.marks),
-    spacingS: usualSpacing(signal, firstIndexAt(timeS, holdS), firstIndexAt(timeS, untilS)),
+    heardS,
+    spacingS: usualSpacing(heardS),
     noise: sampleNoise(
       gaugePa.subarray(firstIndexAt(timeS, holdS), firstIndexAt(timeS, untilS)),
       signal.channel.resolutionSi,

@@ -30,6 +30,9 @@ export function instrumentAdvice(view: GaugeView): Faults {
   return allFaults(parts)
 }
 
+/** Beyond a published limit, and not at it in other units. */
+const isAbove = (value: number, limit: number): boolean => value > 1.01 * limit
+
 /**
  * Advice on a gauge whose span is too large or whose steps are too coarse.
  *
@@ -48,13 +51,12 @@ export function gaugeAdvice(
   if (channel.rangeSi !== null) {
     const above = channel.measures === 'absolute-pressure' ? standardAtmospherePa : 0
     const span = Math.max(Math.abs(channel.rangeSi[1] - above), Math.abs(channel.rangeSi[0] - above))
-    const most = 3 * Math.abs(pressurePa)
-    if (span > 1.01 * most)
+    if (isAbove(span, 3 * Math.abs(pressurePa)))
       parts.push(caution('gauge-span-large', { channel: channel.id, times: span / Math.abs(pressurePa) }))
   }
-  if (stepPa > 1.01 * (allowedPa / 10))
+  if (isAbove(stepPa, allowedPa / 10))
     parts.push(caution('gauge-coarse', { channel: channel.id, share: stepPa / allowedPa }))
-  if (channel.accuracySi !== null && channel.accuracySi > 1.01 * (allowedPa / 4))
+  if (channel.accuracySi !== null && isAbove(channel.accuracySi, allowedPa / 4))
     parts.push(caution('gauge-inaccurate', { channel: channel.id, share: channel.accuracySi / allowedPa }))
   return parts
 }

@@ -57,21 +57,22 @@ export function procedureFaults(recording: Recording, system: System, stages: Ho
   const movedInHold = new Set<string>()
   for (const { kind, id, timeS, fields } of recording.marks) {
     if (kind !== 'valve' || typeof fields.open !== 'boolean' || timeS >= untilS || timeS < earliestS) continue
-    const before = id === null ? undefined : shut.get(id)
+    const valve = id ?? ''
+    const before = shut.get(valve)
     const during = timeS > holdS
-    const moved = fields.open ? 'opened' : 'shut'
-    if (id === null || before === undefined) {
-      if (during && !system.valves.some((v) => v.id === id))
-        parts.push(voidHold('valve-moved', { valve: id ?? '', how: moved, known: false }))
+    const how = fields.open ? 'opened' : 'shut'
+    if (before === undefined) {
+      if (during && !system.valves.some((v) => v.id === valve))
+        parts.push(voidHold('valve-moved', { valve, how, known: false }))
       continue
     }
     if (during && before === fields.open) {
-      movedInHold.add(id)
-      parts.push(voidHold('valve-moved', { valve: id, how: moved, known: true }))
-    } else if (during && !fields.open && !marked.has(id))
-      parts.push(voidHold('valve-moved', { valve: id, how: 'shut-late', known: true }))
-    shut.set(id, !fields.open)
-    marked.add(id)
+      movedInHold.add(valve)
+      parts.push(voidHold('valve-moved', { valve, how, known: true }))
+    } else if (during && !fields.open && !marked.has(valve))
+      parts.push(voidHold('valve-moved', { valve, how: 'shut-late', known: true }))
+    shut.set(valve, !fields.open)
+    marked.add(valve)
   }
   for (const { id, name, kind } of near) {
     if (kind === 'gauge-cock' && shut.get(id) === true && !movedInHold.has(id))

@@ -1,9 +1,8 @@
 import type { Recording } from '#analysis/model/samples.ts'
-import { firstIndexAt } from '#analysis/signal/block-averages.ts'
 import { lineThrough } from '#analysis/signal/column-spans.ts'
 import type { HoldStages } from '#analysis/stages/stages-from-pressure.ts'
 import { blocksPass, type Faults, noFaults, voidHold } from './fault.ts'
-import { type GaugeView, usualSpacing } from './gauge-view.ts'
+import type { GaugeView } from './gauge-view.ts'
 
 /** Fewest readings of a hold, longest gap, all gaps together, and gap at either end, as shares of the hold. Own figures. */
 const fewestSamples = 20
@@ -14,43 +13,29 @@ const endGap = 0.1
 
 /** Too few readings, or too large a part of the hold without any. */
 export function samplingFaults(view: GaugeView, live: boolean): Faults {
-  const { signal, section, holdS, untilS, byEye } = view
-  const { timeS, gaugePa, channel } = signal
-  const from = firstIndexAt(timeS, holdS)
+  const { signal, section, heardS, spacingS, holdS, untilS, byEye } = view
   const least = byEye ? fewestByEye : fewestSamples
-  let to = from
-  let readings = 0
-  let firstS = holdS
-  let lastS = holdS
-  for (; to < timeS.length && timeS[to] <= untilS; to++) {
-    if (!Number.isFinite(gaugePa[to])) continue
-    if (readings++ === 0) firstS = timeS[to]
-    lastS = timeS[to]
-  }
-  const gauge = { section: section.id, channel: channel.id }
+  const readings = heardS.length
+  const gauge = { section: section.id, channel: signal.channel.id }
   if (readings < least)
     // A running hold that is read by eye has more readings to come.
     return (live && byEye ? blocksPass : voidHold)('too-few-samples', { ...gauge, readings, least })
   const lengthS = untilS - holdS
-  const usual = usualSpacing(signal, from, to)
-  const gap = (step: number): number => (step > Math.max(4 * usual, 1) ? step - usual : 0)
+  const gap = (step: number): number => (step > Math.max(4 * spacingS, 1) ? step - spacingS : 0)
+  const first = gap(heardS[0] - holdS)
+  const last = gap(untilS - heardS[readings - 1])
   let longest = 0
-  let together = 0
-  let beforeS = firstS
-  for (let i = from; i < to; i++) {
-    if (!Number.isFinite(gaugePa[i])) continue
-    const silence = gap(timeS[i] - beforeS)
+  let together = first + last
+  for (let i = 1; i < readings; i++) {
+    const silence = gap(heardS[i] - heardS[i - 1])
     longest = Math.max(longest, silence)
     together += silence
-    beforeS = timeS[i]
   }
-  const first = gap(firstS - holdS)
-  const last = gap(untilS - lastS)
   const silent = (seconds: number, where: 'in a row' | 'in total' | 'at the start' | 'at the end'): Faults =>
     voidHold('samples-missing', { ...gauge, seconds, hold_s: lengthS, where })
   if (longest > longestGap * lengthS) return silent(longest, 'in a row')
-  if (together + first + last > allGaps * lengthS) return silent(together + first + last, 'in total')
-  const jumped = jumpedClock(view, from, to, gap)
+  if (together > allGaps * lengthS) return silent(together, 'in total')
+  const jumped = jumpedClock(view, gap)
   if (jumped !== null)
     return voidHold('clock-jumped', { how: 'forward', section: section.id, seconds: jumped })
   if (first > endGap * lengthS) return silent(first, 'at the start')
@@ -70,22 +55,16 @@ const keptShare = 0.3
  * continues while a logger is silent; across a clock set forward nothing happens.
  */
 function jumpedClock(
-  { signal, holdS, untilS }: GaugeView,
-  from: number,
-  to: number,
+  { signal: { timeS, gaugePa }, heardS, holdS, untilS }: GaugeView,
   gap: (step: number) => number,
 ): number | null {
-  const { timeS, gaugePa } = signal
   const besideS = besideShare * (untilS - holdS)
-  let last = -1
-  for (let i = from; i < to; i++) {
-    if (!Number.isFinite(gaugePa[i])) continue
-    const beforeS = last < 0 ? timeS[i] : timeS[last]
-    last = i
-    const gapS = timeS[i] - beforeS
-    if (gap(gapS) < lookedAtGap * (untilS - holdS) || gap(gapS) === 0) continue
+  for (let i = 1; i < heardS.length; i++) {
+    const [beforeS, atS] = [heardS[i - 1], heardS[i]]
+    const gapS = atS - beforeS
+    if (gap(gapS) < lookedAtGap * (untilS - holdS)) continue
     const before = lineThrough(timeS, gaugePa, Math.max(holdS, beforeS - besideS), beforeS, beforeS)
-    const after = lineThrough(timeS, gaugePa, timeS[i], Math.min(untilS, timeS[i] + besideS), timeS[i])
+    const after = lineThrough(timeS, gaugePa, atS, Math.min(untilS, atS + besideS), atS)
     if (before === null || after === null) continue
     const fallPa = (-gapS * (before.perS + after.perS)) / 2
     const seenPa = before.atEnd - after.atEnd

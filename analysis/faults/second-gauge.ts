@@ -55,6 +55,6 @@ function rose({ pumpUpS, holdS, testPa }: GaugeView, { timeS, gaugePa }: Pressur
   const level = (fromS: number, toS: number): number => {
     return mean(sliceOf(timeS, gaugePa, fromS, toS).filter(Number.isFinite))
   }
-  const rest = pumpUpS === null ? Number.NaN : level(pumpUpS - 60, pumpUpS - 0.5)
+  const rest = pumpUpS === null ? Number.NaN : level(pumpUpS - 60, pumpUpS)
   return Math.abs(level(holdS, holdS + 10) - (Number.isFinite(rest) ? rest : 0)) > roseShare * testPa
 }

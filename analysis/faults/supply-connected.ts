@@ -7,6 +7,7 @@ import { heatLeft, standardAtmospherePa } from '#analysis/physics/ideal-gas.ts'
 import { meansOver, rangesBetween } from '#analysis/signal/block-averages.ts'
 import { calibratedReadings } from '#analysis/signal/calibrated-readings.ts'
 import { barometerOf } from '#analysis/signal/pressure-signal.ts'
+import { isAirTemperature } from '#analysis/signal/section-temperature.ts'
 import { blocksPass, caution, type Faults, noFaults } from './fault.ts'
 import type { GaugeView } from './gauge-view.ts'
 import { thermometersOf } from './temperature.ts'
@@ -41,10 +42,10 @@ export function supplyConnected(view: GaugeView): Faults {
     (_, k) => settleS + 2 + ((untilS - settleS - 2) * k) / blocks,
   )
   const parts = edges.slice(1).map((to, k) => view.level(edges[k], to))
-  if (parts.some((part) => part.length < 4)) return noFaults
+  const smallestPart = Math.min(...parts.map((part) => part.length))
+  if (smallestPart < 4) return noFaults
   const seen = Float64Array.from(parts, mean).subarray(settling)
   const { std, step } = view.noise
-  const smallestPart = Math.min(...parts.map((part) => part.length))
   const still = 2 * Math.hypot(std / Math.sqrt(smallestPart), 0.3 * step)
   const kind = isTank(section) ? 'tank' : 'line'
   const expected = expectedChange(view, edges).subarray(warm)
@@ -82,7 +83,7 @@ function highestMean(view: GaugeView): number {
   return highest === Number.NEGATIVE_INFINITY ? mean(view.level(settleS, settleS + 5 * meanS)) : highest
 }
 
-/** Expected change of a closed rigid section's gauge with temperature and atmosphere, per block, [Pa]. */
+/** A closed rigid section's gauge as temperature and atmosphere move it, per block, but for a constant, [Pa]. */
 function expectedChange(view: GaugeView, edges: readonly number[]): Float64Array {
   const { recording, system } = view
   const out = new Float64Array(blocks)
@@ -95,14 +96,13 @@ function expectedChange(view: GaugeView, edges: readonly number[]): Float64Array
     )
     const absolutePa = view.spec.pressurePa + standardAtmospherePa
     const middle = mean(kelvin)
-    if (middle > 200 && middle < 360)
-      for (let k = 0; k < blocks; k++) out[k] += absolutePa * (kelvin[k] / middle - 1)
+    if (isAirTemperature(middle)) for (let k = 0; k < blocks; k++) out[k] += (absolutePa * kelvin[k]) / middle
   }
   const barometer = barometerOf(recording, system)
   if (barometer !== null && view.signal.channel.measures === 'gauge-pressure') {
     const { channel: baro, samples } = barometer
     const pressure = meansOver(calibratedReadings(baro, samples.reading), rangesBetween(samples.timeS, edges))
-    for (let k = 0; k < blocks; k++) out[k] -= pressure[k] - pressure[0]
+    for (let k = 0; k < blocks; k++) out[k] -= pressure[k]
   }
   return out.every(Number.isFinite) ? out : new Float64Array(blocks)
 }
@@ -139,9 +139,8 @@ function restAboutFall(values: Float64Array): number {
     values.map((_, k) => k),
     values,
   )
-  return line.slope < 0
-    ? line.stdResidual ** 2 * (values.length - 2)
-    : spread(values) ** 2 * (values.length - 1)
+  const slope = Math.min(0, line.slope)
+  return values.reduce((sum, value, k) => sum + (value - line.meanY - slope * (k - line.meanX)) ** 2, 0)
 }
 
 /** Standard deviation of a series about a smooth curve, from its second differences. */

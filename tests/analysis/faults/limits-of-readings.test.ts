@@ -20,6 +20,24 @@ describe('gaugeReadings() of one reading repeated among others that are as still
       found((timeS) => (timeS < holdS + seconds ? 68_100 : timeS < 770 ? 68_000 : 0))
     expect([from(0), from(1)]).toEqual([['gauge-stuck'], []])
   })
+  it('counts wherever it lies beside fewer than 30 others, unless the gauge rose and fell', () => {
+    /** Each 15 s from so late on, 21 times one reading and at most 29 times another. */
+    const among = (firstS: number) =>
+      toldBy(
+        gaugeReadings(
+          madeView({
+            hz: 1 / 15,
+            pa: (timeS) => {
+              if (timeS < firstS) return null
+              const n = Math.round((timeS - 60) / 15)
+              return timeS > 770 ? 0 : n >= 10 && n < 31 ? 68_000 : 68_000 + 100 * n
+            },
+          }),
+        ),
+      )
+    const stuck = { section: 'line', channel: 'p-line', seconds: 300, still: 'pump-up' }
+    expect(among(70)).toEqual([['void', 'gauge-stuck', stuck]])
+  })
 })
 
 describe('gaugeReadings() of one reading from settle to vent', () => {
@@ -40,6 +58,24 @@ describe('gaugeReadings() of one reading from settle to vent', () => {
     expect(rested(jump)).toMatchObject([{ still: 'livelier' }])
     expect(rested((timeS) => jump(timeS) + 100 * timeS)).toEqual([])
     expect(rested((timeS) => jump(timeS) + 100 * (60 - timeS))).toEqual([])
+  })
+  it('learns its noise from 30 readings in the minute before pump-up at 100 s, to a second before it', () => {
+    const lively = (fromS: number, toS: number) => {
+      const made = madeView({
+        channel: { rangeSi: [0, 2e5] },
+        endS: 780,
+        pa: (timeS) => {
+          if (timeS < 100) return timeS >= fromS && timeS < toS ? 1000 + 40 * ((timeS * 7) % 13) : null
+          return timeS <= 770 ? 68_000 : 0
+        },
+      })
+      return toldBy(gaugeReadings({ ...made, pumpUpS: 100, settleS: 108 })).map(
+        (one) => (one as [string, string, { still: string }])[2].still,
+      )
+    }
+    expect([lively(0, 55), lively(34, 70), lively(70, 100), lively(69, 100)]).toEqual([
+      ...[['pump-up'], ['livelier'], ['pump-up'], ['livelier']],
+    ])
   })
   it('is silent of readings that are no numbers', () => {
     expect(still({ pa: (timeS, quiet) => (timeS % 2 === 0 ? quiet : Number.NaN) })).toEqual([])

@@ -1,8 +1,9 @@
 import { expect, it } from 'vitest'
 import { gaugeReadings } from '#analysis/faults/gauge-readings.ts'
+import { gaugeFaults } from '#analysis/faults/hold-faults.ts'
 import { procedureFaults } from '#analysis/faults/procedure.ts'
 import type { Mark } from '#analysis/model/samples.ts'
-import { type Made, madeView, testPa } from './made-hold.ts'
+import { codesOf, type Made, madeView, testPa } from './made-hold.ts'
 
 const stuck = (pa: Made['pa']) =>
   gaugeReadings(madeView({ pa })).voids.map(({ code, values }) => [code, values.still])
@@ -15,6 +16,17 @@ it('gaugeReadings(one reading from settle to vent) wants a rise at pump-up and a
   expect(stuck((timeS) => (timeS < 68 ? (still * Math.max(0, timeS - 60)) / 8 : still))).toEqual([
     ['gauge-stuck', 'vent'],
   ])
+})
+
+it('gaugeFaults() asks what kept the pressure up only of a gauge whose readings can be trusted', () => {
+  const found = (pa?: Made['pa']) => codesOf(gaugeFaults(madeView({ pa }), false))
+  expect(found()).toEqual(['supply-not-excluded'])
+  const lively = (timeS: number, quiet: number) => Math.round(quiet + 40 * ((timeS * 7) % 13))
+  expect([
+    found((timeS, quiet) => (timeS >= 300 && timeS <= 400 ? 68_000 : lively(timeS, quiet))),
+    found((_, quiet) => 0.8 * quiet),
+    found((timeS, quiet) => (timeS > 300 && timeS < 450 ? null : quiet)),
+  ]).toEqual([['gauge-stuck'], ['pressure-not-reached'], ['samples-missing']])
 })
 
 it('procedureFaults() names what was moved, worked on or seen between hold and vent', () => {

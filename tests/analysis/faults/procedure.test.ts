@@ -186,8 +186,9 @@ const times: readonly Row[] = [
     'a vent after 500 s, with a reason',
     procedure(
       [
-        mark('stage', 670, null, { name: 'vent', reason: 'rain' }),
         mark('stage', 669, null, { name: 'vent', reason: 'no' }),
+        mark('note', 670, null, { name: 'vent', reason: 'no' }),
+        mark('stage', 670, null, { name: 'vent', reason: 'rain' }),
       ],
       { ventS: 670 },
     ),
@@ -221,6 +222,7 @@ const times: readonly Row[] = [
     [['void', 'interrupted', { why: '' }]],
   ],
   ['another fault', procedure([mark('fault', 300, null, { code: 'low-battery' })]), []],
+  ['a note about one', procedure([mark('note', 300, null, { code: 'interrupted' })]), []],
 ]
 
 describe('procedureFaults(marks) tells what was done and leaves the rest untold', () => {

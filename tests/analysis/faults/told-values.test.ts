@@ -51,6 +51,13 @@ describe('samplingFaults(readings each second, one second of each silence being 
     expect(sampled(gap([178, 769.9]), { byEye: true }, true)).toEqual([
       ['blocks', 'too-few-samples', { ...gauge, readings: 9, least: 10 }],
     ])
+    // Two readings a second: nine, and the last of the hold.
+    expect(toldBy(samplingFaults(madeView({ hz: 2, pa: gap([174, 769.5]) }), false))).toEqual([
+      ['void', 'too-few-samples', { ...gauge, readings: 10, least: 20 }],
+    ])
+  })
+  it('says nothing of a gap that has fewer than ten readings on one side', () => {
+    expect([sampled(gap([175, 190])), sampled(gap([751, 766]))]).toEqual([[], []])
   })
   it('takes a gap without a fall for a clock set forward, by its length', () => {
     const falls = (timeS: number, quiet: number) => {
