@@ -52,19 +52,19 @@ export class PressureAlarms {
       found.push(alarm('over-pressure', { section: id, of: this.#over, limit_Pa }))
     }
     const slope = this.#slopePaPerS()
-    if (slope !== null && slope > tankRampLimitPaPerS) {
+    if (slope > tankRampLimitPaPerS) {
       const figures = { per_min_Pa: 60 * slope, most_Pa: 60 * tankRampLimitPaPerS }
       found.push(alarm('ramp-too-fast', { section: id, isBelow: this.#isBelow, ...figures }))
     }
     return found
   }
 
-  /** Slope away from the atmosphere over the window, [Pa/s]; null until the data span most of it. */
-  #slopePaPerS(): number | null {
+  /** Slope away from the atmosphere over the window, [Pa/s]; NaN until the data span most of it. */
+  #slopePaPerS(): number {
     const timeS = Float64Array.from(this.#window, (point) => point.timeS)
     const awayPa = Float64Array.from(this.#window, (point) => point.awayPa)
-    if ((timeS.at(-1) ?? 0) - (timeS[0] ?? 0) < rampSpanS * 0.7) return null
-    return slope(timeS, awayPa)?.perS ?? null
+    if ((timeS.at(-1) ?? 0) - (timeS[0] ?? 0) < rampSpanS * 0.7) return Number.NaN
+    return slope(timeS, awayPa)?.perS ?? Number.NaN
   }
 }
 

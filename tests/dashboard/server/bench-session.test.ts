@@ -1,4 +1,5 @@
-import { rmSync } from 'node:fs'
+import { existsSync, mkdirSync, readFileSync, rmSync } from 'node:fs'
+import { join } from 'node:path'
 import { afterEach, beforeEach, describe, expect, it, vi } from 'vitest'
 import type { NewMark, StartHold } from '#dashboard/api.ts'
 import type { BenchSession } from '#dashboard/server/session/bench-session.ts'
@@ -116,7 +117,8 @@ describe('BenchSession refuses, with the status that the page understands,', () 
     expect(refusal(() => fed.session.controller.start(order(), 'operator'))).toEqual([507, trouble])
     expect(refusal(() => fed.session.mark(note))).toEqual([507, trouble])
     expect(fed.session.state().alarms).toEqual([{ code: 'disk-full', message: trouble }])
-    expect(fed.said).toEqual([trouble])
+    await fed.session.close()
+    expect(fed.said).toEqual([trouble, `the session ends with unsaved lines: ${trouble}`])
   })
 
   it('typed readings of a channel that a logger reads', async () => {
@@ -124,6 +126,35 @@ describe('BenchSession refuses, with the status that the page understands,', () 
     const message = (id: string) => `The system file has no channel ${id} from the measurement typed.`
     expect(refusal(() => fed.session.typed({ p: 1 }))).toEqual([404, message('p')])
     expect(refusal(() => fed.session.typed({ none: 1 }))).toEqual([404, message('none')])
+  })
+})
+
+describe('BenchSession keeps', () => {
+  it('the photos of a hold as marks, and in the note that survives a kill; what says that the section is wet', async () => {
+    const fed = await open()
+    fed.feed(3, 0)
+    fed.session.startHold({ ...order(), dry: false })
+    fed.session.controller.photo('F1', new Uint8Array(1))
+    fed.session.controller.photo(null, new Uint8Array(1))
+    const text = fed.recorded()
+    expect(text).toMatch(/^mark,kind=stage,from=operator,hold=h name="pump-up",dry=false /m)
+    const photos = [...text.matchAll(/^mark,kind=note(,id=F1)? text="photo",photo="([\w.-]+)" /gm)]
+    expect(photos.map(([, id]) => id)).toEqual([',id=F1', undefined])
+    const note = JSON.parse(readFileSync(join(fed.sessionFolder, 'running-hold.json'), 'utf8'))
+    expect(note.photos).toEqual(photos.map(([, , name]) => name))
+    expect(note.photos.every((name: string) => existsSync(join(fed.sessionFolder, name)))).toBe(true)
+  })
+
+  it('a hold that runs though its note cannot be written, and says so', async () => {
+    const fed = await open()
+    fed.feed(3, 0)
+    mkdirSync(join(fed.sessionFolder, 'running-hold.json'))
+    fed.session.startHold(order())
+    expect(stageOf(fed)).toBe('pump-up')
+    expect(fed.said).toEqual([
+      expect.stringMatching(/running-hold\.json.*; after a restart the running hold could not continue$/),
+    ])
+    expect(fed.recorded()).toMatch(/^mark,kind=stage,from=operator,hold=h name="pump-up" /m)
   })
 })
 

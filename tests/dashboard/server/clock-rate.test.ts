@@ -1,5 +1,5 @@
-import { describe, expect, it } from 'vitest'
-import { LoggerClock } from '#dashboard/server/session/clocks.ts'
+import { describe, expect, it, vi } from 'vitest'
+import { BenchClock, LoggerClock } from '#dashboard/server/session/clocks.ts'
 
 /** What is told of a logger over ten minutes: `pointS` at our time `ourS`, one a second. */
 function told(pointS: (ourS: number) => number, seconds = 600): { ourS: number; percent: number }[] {
@@ -25,6 +25,19 @@ describe('LoggerClock.update(point, monotonic)', () => {
     expect(told((ourS) => 0.5 * ourS)).toEqual([])
   })
 
+  it('begins anew when the connection was opened again, and takes the step in between for no jump', () => {
+    const clock = new LoggerClock('left')
+    const at = (pointS: number, ourS: number) =>
+      clock.update(BigInt(Math.round(pointS * 1e9)), BigInt(ourS) * 1_000_000_000n)
+    const fast = (fromS: number, toS: number) =>
+      Array.from({ length: toS - fromS }, (_, s) => at(1.1 * (fromS + s), fromS + s)).flat()
+    expect(fast(0, 110)).toEqual([])
+    clock.reopened()
+    expect(at(1000, 110)).toEqual([])
+    clock.reopened()
+    expect([fast(111, 231).length, fast(231, 240).length]).toEqual([0, 1])
+  })
+
   it('takes an hour that waited and comes in a burst for late, not for fast', () => {
     expect(told((ourS) => (ourS < 100 ? 60 * ourS : 5900 + ourS))).toEqual([])
   })
@@ -32,5 +45,25 @@ describe('LoggerClock.update(point, monotonic)', () => {
   it('takes batches every 15 s and a delay that varies by 3 s for a clock that is right', () => {
     expect(told((ourS) => 15 * Math.floor(ourS / 15))).toEqual([])
     expect(told((ourS) => ourS - 1.5 * (1 + Math.sin(ourS / 7)))).toEqual([])
+  })
+})
+
+describe('BenchClock', () => {
+  it.each([
+    [true, 2_500_000_010n],
+    [false, 10n],
+  ])('runs on between the samples of a bench in real time (%s) and never goes back', (runsOn, afterNs) => {
+    vi.useFakeTimers({ toFake: ['hrtime'] })
+    const clock = new BenchClock(runsOn)
+    expect(clock.nowNs()).toBeNull()
+    clock.update(10n)
+    vi.advanceTimersByTime(2500)
+    // Loggers send the lines of one instant in any order.
+    clock.update(7n)
+    expect([clock.newestNs, clock.nowNs()]).toEqual([10n, afterNs])
+    clock.restart()
+    clock.update(7n)
+    expect(clock.nowNs()).toBe(7n)
+    vi.useRealTimers()
   })
 })

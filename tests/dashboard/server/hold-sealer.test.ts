@@ -19,24 +19,37 @@ const note = (begun: HoldNote['begun']): HoldNote => ({
 const vented = note({ hold: '1', vent: '2' })
 
 /** A session whose analysis is given; what it seals and does is kept. */
-function session(analyze: () => Promise<{ readonly result: HoldResult }[]>) {
+function session(
+  analyze: () => Promise<{ readonly result: HoldResult }[]>,
+  keep: Partial<SessionCore['note']> = {},
+  text = 'name: plane',
+) {
   const sealed: HoldResult[] = []
+  const names: string[] = []
+  const said: string[] = []
   const setAside: HoldNote[] = []
   const core = {
     archive: {
-      seal({ result }: { readonly result: HoldResult }) {
+      seal({ result, systemName }: { readonly result: HoldResult; readonly systemName: string }) {
         sealed.push(result)
+        names.push(systemName)
         return { id: '0001-feed' }
       },
     },
     recording: { folder: '/session', sync() {} },
-    systemFile: { system: { name: 'plane' }, text: 'name: plane' },
+    systemFile: { system: { name: 'plane' }, text },
     thread: { ask: analyze },
-    note: { clear() {}, setAside: (of: HoldNote) => setAside.push(of) },
-    log() {},
+    note: { clear() {}, setAside: (of: HoldNote) => setAside.push(of), ...keep },
+    log: (line: string) => said.push(line),
     changed() {},
   }
-  return { sealer: new HoldSealer(core as unknown as SessionCore, () => false), sealed, setAside }
+  return {
+    sealer: new HoldSealer(core as unknown as SessionCore, () => false),
+    sealed,
+    names,
+    said,
+    setAside,
+  }
 }
 
 const result = (verdict: Verdict) =>
@@ -67,6 +80,46 @@ describe('HoldSealer seals what the analysis says', () => {
       expect(sealed[0].reasons[0].message).toBe(
         remark ?? 'the hold ended without a vent: the gauge was not seen to answer',
       )
+  })
+})
+
+const refused = () => {
+  throw new Error('the disk is full')
+}
+
+describe('HoldSealer', () => {
+  it('sets a hold aside that its recording does not show, and tells where not even that is possible', async () => {
+    const message = 'session.lp shows no hold feed: look at it with stillhold analyze'
+    const other = async () => [{ result: { ...result('pass'), hold: 'other' } }]
+    const one = session(other)
+    one.sealer.add(vented, null)
+    await one.sealer.close()
+    expect([one.sealed, one.setAside, one.sealer.setAside, one.said]).toEqual([
+      ...[[], [vented], message, [message]],
+    ])
+    const full = session(other, { setAside: refused })
+    full.sealer.add(vented, null)
+    await vi.waitFor(() => expect(full.said).toHaveLength(1))
+    expect([full.sealer.trouble, full.sealer.setAside]).toEqual([
+      ...[`${message}; nor can it be set aside: the disk is full`, null],
+    ])
+  })
+
+  it('seals under the name of the system file that the hold began with, and tells of a note that stays', async () => {
+    for (const [systemText, name] of [
+      ['name: plane', 'plane'],
+      ['stillhold: 1\nname:  older plane\n', 'older plane'],
+      ['stillhold: 1\n', 'unnamed'],
+    ]) {
+      const { sealer, names, said } = session(async () => [{ result: result('fail') }], { clear: refused })
+      sealer.add({ ...vented, systemText }, null)
+      await sealer.close()
+      expect(names).toEqual([name])
+      expect(said).toEqual([
+        '0001-feed: fail',
+        'the note of the sealed hold cannot be removed: the disk is full',
+      ])
+    }
   })
 })
 

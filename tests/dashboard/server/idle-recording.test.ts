@@ -68,11 +68,12 @@ describe('IdleRecording.endWhenOld(time)', () => {
   it('does so at a fast logger too by writing it at the head of the next file, for as long as it takes', () => {
     const own = bench(100_000)
     own.pass(600)
-    own.mark('work', { action: 'remake' })
-    own.mark('zero', { reading: 12 })
+    // What people do at the bench (docs/formats/recording.md).
+    const kinds = ['valve', 'work', 'look', 'zero', 'plug', 'fill', 'stroke', 'correction', 'note'] as const
+    for (const kind of kinds) own.mark(kind, { action: 'remake' })
     own.pass(3 * hourS)
     expect(own.files).toHaveLength(7)
-    for (const file of own.files.slice(1)) expect(file).toEqual(['work at 600 ns', 'zero at 600 ns'])
+    for (const file of own.files.slice(1)) expect(file).toEqual(kinds.map((kind) => `${kind} at 600 ns`))
   })
 
   it('keeps work that goes on in one file, however large: a tank is filled step by step', () => {

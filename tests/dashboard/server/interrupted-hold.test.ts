@@ -76,13 +76,17 @@ describe('a hold that runs when the program ends', { timeout: 90_000 }, () => {
   })
 
   it('is sealed without a pass when the readings come back too late', async () => {
-    const { demo, open } = await stoppedInHold()
+    const { demo, open, recording, session } = await stoppedInHold()
     demo.advance(500)
     const bench = await open()
     demo.advance(5)
     expect(bench.session.state().hold).toBeNull()
     const record = await sealedOf(bench)
     expect(record.note).toMatch(/nothing was recorded for 500\.5 s/)
+    const text = readFileSync(join(session, recording), 'utf8')
+    const why = 'the program was restarted; nothing was recorded for 500.5 s'
+    expect(text).toContain(`mark,kind=fault code="interrupted",text="${why}" `)
+    expect(text.match(/mark,kind=stage,hold=rig-10psi name="[\w-]+"/g)?.at(-1)).toContain('name="end"')
     expect((record.result as { verdict: string }).verdict).toBe('void')
     await bench.stop()
   })

@@ -1,11 +1,12 @@
 import { existsSync, readFileSync, writeFileSync } from 'node:fs'
 import { join } from 'node:path'
 import { afterEach, describe, expect, it, vi } from 'vitest'
+import type { Recording } from '#analysis/model/samples.ts'
 import type { HoldNote } from '#dashboard/server/session/hold-note.ts'
 import { HoldNoteFile, photosOf } from '#dashboard/server/session/hold-note.ts'
 import { InterruptedHold } from '#dashboard/server/session/interrupted-hold.ts'
 import { systemFromFile } from '#ingest/system-file/read-system-file.ts'
-import { oneLine, startNs } from './fed-session.ts'
+import { fedSession, oneLine, startNs } from './fed-session.ts'
 import { benchFolder } from './open-bench.ts'
 
 const at = (s: number) => String(startNs + BigInt(s) * 1_000_000_000n)
@@ -121,6 +122,16 @@ describe('a hold that an earlier program left', () => {
     if (name === 'interrupt') expect(calls[4]).toEqual(['interrupt', text, BigInt(at(60))])
   })
 
+  it('begins nothing where the system file has it no more', async () => {
+    const fed = await fedSession()
+    const recording = { name: 'left.lp', startNs: at(0) } as Recording
+    fed.session.controller.resume(note({ hold: 'none' }), recording)
+    expect([fed.session.controller.running, fed.session.core.thread.running]).toEqual([null, false])
+    fed.session.controller.resume(note(), recording)
+    expect([fed.session.controller.running?.spec.id, fed.session.core.thread.running]).toEqual(['h', true])
+    await fed.close()
+  })
+
   it('ends where no reading comes for 120 s', () => {
     vi.useFakeTimers({ toFake: ['setTimeout', 'clearTimeout'] })
     const { calls, interrupted } = resumed({})
@@ -158,7 +169,12 @@ describe('a hold that an earlier program left', () => {
       ['stillhold_running', 2],
     ] as const) {
       writeFileSync(file.path, JSON.stringify({ ...note(), [key]: value }))
-      expect(() => file.read()).toThrow(/cannot be read: move it away; the recording beside it is kept$/)
+      expect(() => file.read()).toThrow(
+        expect.objectContaining({
+          message: expect.stringMatching(/cannot be read: move it away; the recording beside it is kept$/),
+          cause: expect.any(Error),
+        }),
+      )
     }
     writeFileSync(join(folder, 'a.jpg'), 'x')
     expect(photosOf(folder, ['a.jpg'])).toEqual([{ name: 'a.jpg', bytes: Buffer.from('x') }])

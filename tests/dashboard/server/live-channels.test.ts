@@ -2,7 +2,7 @@ import { describe, expect, test } from 'vitest'
 import type { Mark } from '#analysis/model/samples.ts'
 import { LiveChannels } from '#dashboard/server/session/live-channels.ts'
 import { applyZeroMarks } from '#ingest/recording/apply-zero-marks.ts'
-import { readSystemFile } from '#ingest/system-file/read-system-file.ts'
+import { readSystemFile, systemFromFile } from '#ingest/system-file/read-system-file.ts'
 
 const { system } = readSystemFile(
   `stillhold: 1
@@ -81,6 +81,9 @@ describe('LiveChannels with captures of zero', () => {
     for (let t = 101; t < 140; t++) live.sample('p', t, t)
     expect(live.takeCollected()!['p'].timeS).toEqual(Float64Array.from({ length: 39 }, (_, i) => 101 + i))
     expect(live.takeCollected()).toBeNull()
+    live.stopCollecting()
+    live.sample('p', 140, 140)
+    expect(live.takeCollected()).toBeNull()
   })
 
   test('standing() and gaugeSince() have the zero applied: the line to pump up to is the true one', () => {
@@ -104,6 +107,26 @@ describe('LiveChannels with captures of zero', () => {
       .alarms()
       .map((one) => one.code)
     expect(codes).toEqual(['over-pressure'])
+    // Nor are they silent of a gauge that reads 4 kPa too little.
+    expect(filled([zero(20, -4000)], () => 17_000).alarms()).toHaveLength(1)
+  })
+
+  test('standing() has the calibration of the gauge, and the second of two gauges while the first is silent', () => {
+    const text = (more: string) => `stillhold: 1
+name: bench
+channels:
+  - { id: p, measures: gauge-pressure, section: line, from: { measurement: m, field: p }, unit: kPa${more} }
+  - { id: q, measures: gauge-pressure, section: line, from: { measurement: m, field: q }, unit: kPa }
+sections:
+  - { id: line, medium: air, volume: 0.35 L, max-pressure: 20 kPa }
+`
+    const points = ', calibration: { date: 2026-03-02, points: [[0 kPa, 0 kPa], [10 kPa, 11 kPa]] }'
+    const live = new LiveChannels(systemFromFile(text(points), 'bench.yaml'))
+    live.sample('q', 1, 8000)
+    expect(live.standing(['line'])).toMatchObject([{ gaugePa: 8000 }])
+    // Each point is a reference and what the gauge read at it: 11 kPa read are 10 kPa.
+    live.sample('p', 1, 5000)
+    expect(live.standing(['line'])).toMatchObject([{ gaugePa: expect.closeTo(50_000 / 11, 6) }])
   })
 
   test('new LiveChannels(system, marks) goes on with captures made under the earlier text of the file', () => {

@@ -116,6 +116,14 @@ describe('PressureAlarms', () => {
     for (let timeS = 0; timeS <= seconds; timeS += 0.25) watch.update(timeS, (psi * timeS) / 60)
     expect(watch.alarms()).toHaveLength(alarms)
   })
+  it('begin anew when the time goes back', () => {
+    const watch = new PressureAlarms(tank)
+    for (let timeS = 100; timeS <= 106; timeS += 0.25) watch.update(timeS, (psi * timeS) / 60)
+    for (let timeS = 0; timeS <= 6; timeS += 0.25) watch.update(timeS, (psi * timeS) / 60)
+    expect(watch.alarms()).toEqual([])
+    for (let timeS = 6.25; timeS <= 8; timeS += 0.25) watch.update(timeS, (psi * timeS) / 60)
+    expect(watch.alarms()).toHaveLength(1)
+  })
   it('forget a ramp that ended ten seconds ago', () => {
     const watch = new PressureAlarms(tank)
     for (let timeS = 0; timeS <= 22; timeS += 0.25) watch.update(timeS, (psi * Math.min(timeS, 12)) / 60)

@@ -188,6 +188,30 @@ describe('LiveChannels', () => {
   })
 })
 
+/** Marks that a person makes while a hold is sealed that lasted from its pump-up at 1000 s to its vent at 2000 s. */
+function marksBeside(stages: object, running: object | null = null) {
+  const text = oneLine.replace(
+    'sections:',
+    '  - { id: g, measures: gauge-pressure, places: [line, rig], from: { measurement: typed, field: g }, unit: psi }\nsections:',
+  )
+  const written: NewMark[] = []
+  const sealed: object[] = []
+  const core = {
+    ...{ systemFile: { system: systemFromFile(text, 'x.yaml'), text }, speed: 1 },
+    mark: (mark: NewMark) => void written.push(mark),
+    marks: {
+      unusedNs: (ns: bigint) => ns,
+      at: (timeNs: string) => ({ kind: 'valve', id: 'V1', timeNs, timeS: 0, hold: null, fields: {} }),
+    },
+    archive: {
+      list: ({ kind }: { kind: string }) => (kind === 'hold' ? [{ id: '0001-h' }] : []),
+      get: () => ({ result: { hold: 'h', stages } }),
+      seal: (draft: object) => void sealed.push(draft),
+    },
+  }
+  return { marks: new OperatorMarks(core as never, { running } as never), written, sealed }
+}
+
 describe('OperatorMarks', () => {
   it('knows 2000 keys of marks that a phone sent, and takes an older one again', () => {
     let written = 0
@@ -204,6 +228,49 @@ describe('OperatorMarks', () => {
     for (let n = 0; n < 2000; n++) expect(add(n)).toBe(true)
     expect([add(0), add(1999)]).toEqual([false, false])
     expect([add(2000), add(1), add(0)]).toEqual([true, false, true])
+  })
+
+  const ns = (s: number) => String(s * 1e9)
+  const stages = { pump_up_ns: ns(1000), hold_ns: ns(1500), vent_ns: ns(2000) }
+  it.each([
+    ['ten minutes before the pump-up', 400, stages, null, true],
+    ['earlier', 399, stages, null, false],
+    ['ten minutes after the vent', 2600, stages, null, true],
+    ['later', 2601, stages, null, false],
+    ['in the hold while another runs', 1700, stages, {}, false],
+    [
+      'ten minutes before a hold without a pump-up or a vent',
+      900,
+      { ...stages, pump_up_ns: null, vent_ns: null },
+      null,
+      true,
+    ],
+    ['earlier', 899, { ...stages, pump_up_ns: null, vent_ns: null }, null, false],
+    ['beside a hold that never began', 1700, { pump_up_ns: null, hold_ns: null, vent_ns: null }, null, false],
+  ])('seal a mark that is taken back with the hold that may rest on it: %s', (_, s, of, running, seals) => {
+    const { marks, written, sealed } = marksBeside(of, running)
+    marks.add({ kind: 'correction', id: 'V1', fields: { of: ns(s) } }, 3_000_000_000_000n)
+    const correction = { kind: 'correction', from: 'operator', id: 'V1', fields: { of: ns(s) } }
+    expect(written).toEqual([correction])
+    expect(sealed).toMatchObject(
+      seals
+        ? [
+            {
+              kind: 'correction',
+              corrects: '0001-h',
+              result: { stillhold: 1, id: 'V1', time_ns: ns(3000), of: ns(s) },
+            },
+          ]
+        : [],
+    )
+  })
+
+  it('keep a zero for the gauge, wherever it is moved, and other marks as they name it', () => {
+    const { marks, written } = marksBeside(stages)
+    marks.add({ kind: 'zero', id: 'g@rig', fields: { reading: 3, true: 0 } }, 0n)
+    marks.add({ kind: 'zero', id: 'p', fields: { reading: 3, true: 0 } }, 0n)
+    marks.add({ kind: 'note', id: 'g@rig', fields: { text: 'x' } }, 0n)
+    expect(written.map(({ id }) => id)).toEqual(['g', 'p', 'g@rig'])
   })
 })
 

@@ -1,5 +1,5 @@
 import { describe, expect, test } from 'vitest'
-import { SessionMarks } from '#dashboard/server/session/session-marks.ts'
+import { OriginMarks, SessionMarks } from '#dashboard/server/session/session-marks.ts'
 
 const shown = (kind: 'fault' | 'gap' | 'note' | 'clock', fields: Record<string, string | number>) => {
   const marks = new SessionMarks()
@@ -20,5 +20,20 @@ describe('SessionMarks.shown()', () => {
     expect(shown('clock', { port, seconds: -3, text })).toBe('clock wrong')
     expect(shown('note', { text: 'checked: V1 is shut; doors shut' })).toBe('state sheet')
     expect(shown('note', { text: 'door opened' })).toBe('door opened')
+  })
+})
+
+describe('OriginMarks', () => {
+  const file = { kind: 'import', name: 'a.csv', sha256: '0f' } as const
+  const mark = { kind: 'origin', id: 'p', fields: { source: 'import', name: 'a.csv', sha256: '0f' } }
+  test('update() marks each source of each channel once in a recording, with what is known of it', () => {
+    const marks = new OriginMarks()
+    expect(marks.update('a.lp', 'p', file)).toEqual(mark)
+    expect(marks.update('a.lp', 'p', file)).toBeNull()
+    expect(marks.update('a.lp', null, { kind: 'import', name: null, sha256: null })).toEqual({
+      ...{ kind: 'origin', fields: { source: 'import' } },
+    })
+    expect(marks.update('a.lp', 'p', { ...file, name: 'b.csv' })?.fields.name).toBe('b.csv')
+    expect(marks.update('b.lp', 'p', file)).toEqual(mark)
   })
 })

@@ -21,6 +21,48 @@ holds:
 const at = (reading: number): NewestReading => ({ timeS: 1, reading, quietS: null })
 const rest = { p: at(20), t: at(291), baro: at(101_200) }
 
+it('startChecks() of each channel that the hold needs, in the order of the file, and of no other', () => {
+  const logger = (field: string) => `from: { measurement: logger, field: ${field} }`
+  const system = systemFromFile(
+    `stillhold: 1
+name: two lines
+channels:
+  - { id: p, measures: gauge-pressure, section: line, ${logger('p')}, unit: psi }
+  - { id: second, measures: gauge-pressure, section: line, ${logger('q')}, unit: psi }
+  - { id: far, measures: gauge-pressure, section: far, ${logger('f')}, unit: psi }
+  - { id: t-far, measures: temperature, section: far, ${logger('u')}, unit: degC }
+  - { id: moved, measures: gauge-pressure, places: [near, far], ${logger('m')}, unit: psi }
+  - { id: wired, measures: gauge-pressure, section: wired, ${logger('i')}, unit: psi, scale: { linear: [[4 mA, 0 psi], [20 mA, 10 psi]] } }
+  - { id: t, measures: temperature, section: line, ${logger('t')}, unit: degC }
+  - { id: baro, measures: barometric-pressure, ${logger('b')}, unit: hPa }
+sections:
+${['line', 'far', 'near', 'wired'].map((id) => `  - { id: ${id}, medium: air, volume: 0.5 L }`).join('\n')}
+holds:
+  - { id: h, sections: [line, near, wired], pressure: 10 psi, settle: 2 min, hold: 5 min, allow: { drop: 0.1 psi } }
+`,
+    'aircraft.yaml',
+  )
+  const found = startChecks(system.holds[0], system, {
+    newest: { p: at(20), wired: at(0), t: at(291), baro: at(101_200), 't-far': at(100) },
+    // A sensor of 4 to 20 mA has no unit of pressure.
+    unitOf: ({ id }) => (id === 'wired' ? 'kPa' : null),
+    isPlaced: () => false,
+    figures: figuresIn(unitsOfSystem(system)),
+  })
+  expect(found.map((check) => ({ ...check, message: check.message.slice(0, 22) }))).toEqual([
+    { channel: 'p', state: 'ready', message: '' },
+    // One of two gauges may be missing.
+    { channel: 'second', state: 'notice', message: 'second: no data yet. C' },
+    {
+      ...{ channel: 'moved@near', state: 'blocks', message: 'Screw moved on at near' },
+      place: { gauge: 'moved', section: 'near' },
+    },
+    { channel: 'wired', state: 'ready', message: '' },
+    { channel: 't', state: 'ready', message: '' },
+    { channel: 'baro', state: 'ready', message: '' },
+  ])
+})
+
 /** What is said of one channel, and whether it blocks. */
 function said(
   channel: string,
@@ -49,6 +91,8 @@ describe('startChecks', () => {
       'blocks: p: the logger sends psi, the system file says kPa. Write unit: psi.',
     )
     expect(said('p', rest, { sends: 'mbar', unit: 'hPa' })).toBe('ready: ')
+    // They differ by 1.4e-7 (NIST SP 811).
+    expect(said('p', rest, { sends: 'Torr', unit: 'mmHg' })).toBe('ready: ')
     expect(said('p', rest, { sends: 'PSIG' })).toBe('ready: ')
     expect(said('p', rest, { sends: 'psia' })).toContain('Write measures: absolute-pressure.')
     expect(said('p', rest, { sends: '°C' })).toBe('ready: ')
