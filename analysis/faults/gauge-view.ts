@@ -1,6 +1,5 @@
 import { statedAllowance } from '#analysis/fit/stated-allowance.ts'
-import type { Mark, Recording } from '#analysis/model/samples.ts'
-import { channelOrigins } from '#analysis/model/samples.ts'
+import { channelOrigins, type Mark, type Recording } from '#analysis/model/samples.ts'
 import { type Channel, isNamed, type System } from '#analysis/model/system.ts'
 import { medianOf } from '#analysis/numeric/order-statistics.ts'
 import { firstIndexAt } from '#analysis/signal/block-averages.ts'

@@ -1,7 +1,6 @@
 import { median } from 'simple-statistics'
 import type { ChannelSamples, Mark } from '#analysis/model/samples.ts'
 import type { Channel } from '#analysis/model/system.ts'
-import { z95 } from '#analysis/numeric/normal-distribution.ts'
 import { parseQuantity } from '#analysis/physics/quantity.ts'
 import { firstIndexAt } from '#analysis/signal/block-averages.ts'
 
@@ -16,24 +15,6 @@ export type PointFault =
   | 'not-settled'
   | 'end-of-span'
   | 'attitude-not-stated'
-
-/** One fill mark: the volume poured in (or drawn off) just before it, and the aircraft's attitude. */
-export interface Fill {
-  readonly timeS: number
-  /** Poured in > 0, drawn off < 0; zero for a mark that only starts the calibration. */
-  readonly volumeM3: number
-  readonly halfWidthM3: number
-  /** Null when the mark states no tolerance: two percent is then assumed. */
-  readonly toleranceStated: boolean
-  readonly direction: Direction
-  readonly attitude: Attitude | null
-  /** State of the tank at a start mark; null for other marks. */
-  readonly start: 'unusable' | 'dry' | null
-  /** Independent total of everything poured in since the start. */
-  readonly total: StatedVolume | null
-  /** Brim-full, to the filler. */
-  readonly full: boolean
-}
 
 /** Half width assumed for a jug whose tolerance is not stated: own figure. */
 const assumedJugShare = 0.02
@@ -55,7 +36,7 @@ export function readFills(marks: readonly Mark[], tanks: readonly string[]) {
   return { fills: fills.sort((a, b) => a.timeS - b.timeS), faults }
 }
 
-function readFill(mark: Mark): Fill | string {
+function readFill(mark: Mark) {
   const { volume, direction = 'up', attitude, start, total, full } = mark.fields
   if (direction !== 'up' && direction !== 'down') return `direction "${direction}" is neither up nor down`
   if (attitude !== undefined && attitude !== 'level' && attitude !== 'ground')
@@ -71,16 +52,24 @@ function readFill(mark: Mark): Fill | string {
   if (typeof known === 'string') return known
   return {
     timeS: mark.timeS,
+    /** Poured in > 0, drawn off < 0; zero for a mark that only starts the calibration. */
     volumeM3: direction === 'down' ? -poured.valueM3 : poured.valueM3,
     halfWidthM3: poured.halfWidthM3,
+    /** False when the mark states no tolerance: two percent is then assumed. */
     toleranceStated: poured.stated,
-    direction,
-    attitude: attitude ?? null,
-    start: start ?? null,
-    total: known,
+    direction: direction as Direction,
+    attitude: (attitude ?? null) as Attitude | null,
+    /** State of the tank at a start mark; null for other marks. */
+    start: (start ?? null) as 'unusable' | 'dry' | null,
+    /** Independent total of everything poured in since the start. */
+    total: known as StatedVolume | null,
+    /** Brim-full, to the filler. */
     full: full === true,
   }
 }
+
+/** One fill mark: the volume poured in (or drawn off) just before it, and the aircraft's attitude. */
+export type Fill = Readonly<Exclude<ReturnType<typeof readFill>, string>>
 
 function volumeOf(text: unknown): (StatedVolume & { readonly stated: boolean }) | string {
   if (typeof text !== 'string') return `a volume is text with its unit, such as "5 L ± 0.5 %", not ${text}`
@@ -117,10 +106,8 @@ export function steadyReading(
   nextS: number | null,
 ): SteadyReading {
   const from = fill.timeS + sloshS
-  const until = Math.min(
-    from + windowS,
-    nextS === null ? from + windowS : fill.timeS + (nextS - fill.timeS) * 0.8,
-  )
+  const longest = from + windowS
+  const until = nextS === null ? longest : Math.min(longest, fill.timeS + (nextS - fill.timeS) * 0.8)
   const values: number[] = []
   for (let i = firstIndexAt(samples.timeS, from); i < samples.timeS.length && samples.timeS[i] <= until; i++)
     values.push(samples.reading[i])
@@ -130,11 +117,8 @@ export function steadyReading(
     fault: { code, message },
   })
   if (values.length < fewestReadings) {
-    return fault(
-      'too-few-readings',
-      `${values.length} readings between ${sloshS} s after the pour and the next one; wait longer after each pour`,
-      null,
-    )
+    const few = `${values.length} readings between ${sloshS} s after the pour and the next one; wait longer after each pour`
+    return fault('too-few-readings', few, null)
   }
   const middle = median(values)
   const scatter = 1.4826 * median(values.map((value) => Math.abs(value - middle)))
@@ -143,11 +127,8 @@ export function steadyReading(
   const drift = Math.abs(median(values.slice(0, third)) - median(values.slice(-third)))
   const driftAllowed = 6 * std * Math.sqrt(Math.PI / third) + (channel.resolutionSi ?? 0)
   if (drift > driftAllowed && drift > 2e-3 * Math.abs(middle)) {
-    return fault(
-      'not-settled',
-      `the reading still moved by ${drift.toPrecision(2)} while it was taken; wait longer`,
-      middle,
-    )
+    const moved = `the reading still moved by ${drift.toPrecision(2)} while it was taken; wait longer`
+    return fault('not-settled', moved, middle)
   }
   if (channel.rangeSi !== null) {
     const [low, high] = channel.rangeSi
@@ -168,19 +149,6 @@ export interface StatedVolume {
   readonly halfWidthM3: number
 }
 
-export interface ClosedSum {
-  readonly sumM3: number
-  readonly totalM3: number | null
-  /** Total less sum, [m³], and its standard uncertainty; null without a known total. */
-  readonly differenceM3: number | null
-  readonly stdDifferenceM3: number | null
-  /** False when the difference is larger than 1.96 of its standard uncertainty. */
-  readonly closes: boolean
-  /** True liters per liter by the jug, and its relative standard uncertainty. */
-  readonly factor: number
-  readonly stdFactor: number
-}
-
 /**
  * Error of the measuring jug from the sum of all pours and an independent total (weighed, or by a meter).
  *
@@ -190,24 +158,19 @@ export interface ClosedSum {
  *
  * @param pours as stated, [m³]
  * @param total independent, [m³]; null when there is none
+ * @returns total less sum, [m³], and its standard uncertainty, null without a total; true liters per liter by the jug, and its
+ * relative standard uncertainty
  * Source: [jcgm-100] 4.3.7 (half width over √3) and 5.2 (fully correlated inputs)
  * Check: ten of 5 L ± 1 %, total 50.4 L ± 0.1 L → difference 0.4 L, u 0.294392 L, factor 1.00769231 (computed: the
  * weights are 12 and 300 per L², so f = 1 + 0.008·75/78)
  */
-export function closeTheSum(pours: readonly StatedVolume[], total: StatedVolume | null): ClosedSum {
+export function closeTheSum(pours: readonly StatedVolume[], total: StatedVolume | null) {
   const sumM3 = pours.reduce((sum, pour) => sum + pour.valueM3, 0)
   const stdSumM3 = pours.reduce((sum, pour) => sum + pour.halfWidthM3, 0) / Math.sqrt(3)
   const own = sumM3 > 0 ? stdSumM3 / sumM3 : 0
-  const alone = {
-    sumM3,
-    totalM3: null,
-    differenceM3: null,
-    stdDifferenceM3: null,
-    closes: true,
-    factor: 1,
-    stdFactor: own,
-  }
-  if (total === null || sumM3 <= 0) return alone
+  const jug = { sumM3, factor: 1, stdFactor: own }
+  if (total === null || sumM3 <= 0)
+    return { ...jug, totalM3: null, differenceM3: null, stdDifferenceM3: null }
   const stdTotalM3 = total.halfWidthM3 / Math.sqrt(3)
   const differenceM3 = total.valueM3 - sumM3
   const stdDifferenceM3 = Math.hypot(stdSumM3, stdTotalM3)
@@ -219,7 +182,6 @@ export function closeTheSum(pours: readonly StatedVolume[], total: StatedVolume 
     totalM3: total.valueM3,
     differenceM3,
     stdDifferenceM3,
-    closes: Math.abs(differenceM3) <= z95 * stdDifferenceM3 + 1e-12,
     factor: 1 + (share * differenceM3) / sumM3,
     stdFactor: own === 0 || other === 0 ? 0 : (own * other) / Math.hypot(own, other),
   }

@@ -1,15 +1,6 @@
 import { type Fuel, fuelProperties } from '#analysis/physics/fuel-properties.ts'
 import { density60From, volumeCorrection } from '#analysis/physics/volume-correction.ts'
 
-export interface FuelDensity {
-  /** [kg/m³]. */
-  readonly densityKgM3: number
-  /** Standard uncertainty, [kg/m³]. */
-  readonly stdDensityKgM3: number
-  /** Measured here, or the round figure of the grade. */
-  readonly source: 'measured' | 'grade'
-}
-
 const kelvin15C = 288.15
 
 /**
@@ -25,7 +16,7 @@ export function fuelDensity(
   fuel: Fuel,
   temperatureK: number,
   measured: { readonly densityKgM3: number; readonly stdKgM3: number; readonly temperatureK: number } | null,
-): FuelDensity {
+) {
   const grade = fuelProperties[fuel]
   const known = measured?.densityKgM3 ?? grade.density15KgM3
   const density60 = density60From(known, measured?.temperatureK ?? kelvin15C)
@@ -33,7 +24,8 @@ export function fuelDensity(
   return {
     densityKgM3,
     stdDensityKgM3: ((measured?.stdKgM3 ?? grade.stdDensity15KgM3) * densityKgM3) / known,
-    source: measured ? 'measured' : 'grade',
+    /** Measured here, or the round figure of the grade. */
+    source: measured ? ('measured' as const) : ('grade' as const),
   }
 }
 

@@ -8,20 +8,8 @@ import {
   type RunPoint,
 } from './monotone.ts'
 
-/** Reading over usable fuel in one attitude, from one or two directions. */
-export interface LevelCurve {
-  readonly lowM3: number
-  readonly highM3: number
-  /** Mean of the directions at that volume; null outside their range. */
-  readonly readingAt: (usableM3: number) => number | null
-  /** Half-width of the 95 % interval of the reading; null outside. */
-  readonly halfWidthAt: (usableM3: number) => number | null
-  /** Up less down, where both directions exist; null elsewhere. */
-  readonly gapAt: (usableM3: number) => number | null
-}
-
 /**
- * A smooth monotone curve for each direction (isotonic means of the points), and their mean.
+ * Reading over usable fuel in one attitude: a smooth monotone curve for each direction (isotonic means of the points), and their mean.
  *
  * The interval combines scatter and shape (root mean square deviation of each inner point from the curve of the others,
  * halved, since leaving a point out doubles the step), half the largest gap between up and down as a half width over √3
@@ -33,11 +21,7 @@ export interface LevelCurve {
  * @param stdFactor relative standard uncertainty of all volumes together
  * Source: [jcgm-100] 4.3.7, 5.1; the halving is our own rule, verified by simulated calibrations
  */
-export function levelCurve(
-  runs: readonly (readonly RunPoint[])[],
-  sense: 1 | -1,
-  stdFactor: number,
-): LevelCurve {
+export function levelCurve(runs: readonly (readonly RunPoint[])[], sense: 1 | -1, stdFactor: number) {
   const curves = runs.map((points) => curveOf(points, sense))
   const left = runs.flatMap((points) => leftOut(points, sense))
   const freedom = Math.max(1, left.length)
@@ -47,10 +31,12 @@ export function levelCurve(
   const lowM3 = Math.min(...curves.map(({ x }) => x[0]))
   const highM3 = Math.max(...curves.map(({ x }) => x[x.length - 1]))
   const values = (at: number): number[] => curves.map((curve) => curveAt(curve, at)).filter((v) => v !== null)
+  /** Mean of the directions at that volume; null outside their range. */
   const readingAt = (at: number): number | null => {
     const all = values(at)
     return all.length === 0 ? null : all.reduce((a, b) => a + b) / all.length
   }
+  /** Up less down, where both directions exist; null elsewhere. */
   const gapAt = (at: number): number | null => {
     const all = values(at)
     return all.length < 2 ? null : all[0] - all[1]
@@ -64,6 +50,7 @@ export function levelCurve(
     const b = Math.min(highM3, at + step)
     return ((readingAt(b) ?? 0) - (readingAt(a) ?? 0)) / (b - a)
   }
+  /** Half-width of the 95 % interval of the reading; null outside. */
   const halfWidthAt = (at: number): number | null => {
     if (readingAt(at) === null) return null
     const random = t * Math.hypot(shape, scatter)
@@ -72,6 +59,8 @@ export function levelCurve(
   }
   return { lowM3, highM3, readingAt, halfWidthAt, gapAt }
 }
+
+export type LevelCurve = Readonly<ReturnType<typeof levelCurve>>
 
 /** Lowest and highest volume, on a fine grid, whose interval contains the reading at the given volume. */
 function fuelWithin(curve: LevelCurve, usableM3: number): readonly [low: number, high: number] | null {

@@ -5,7 +5,6 @@ import { z95 } from '#analysis/numeric/normal-distribution.ts'
 import { rangeOf } from '#analysis/numeric/order-statistics.ts'
 import {
   type Attitude,
-  type ClosedSum,
   closeTheSum,
   type Direction,
   type Fill,
@@ -42,17 +41,7 @@ interface RejectedPoint {
 }
 
 /** Data of one recording: its points, the sum of its pours, its start. */
-export interface LevelRun {
-  readonly recording: string
-  readonly points: readonly TakenPoint[]
-  readonly rejected: readonly RejectedPoint[]
-  readonly faults: readonly string[]
-  readonly start: { readonly at: 'unusable' | 'dry'; readonly attitude: Attitude | null } | null
-  readonly sum: ClosedSum
-  readonly jugStated: boolean
-  /** Usable fuel when the tank was brim-full; null when never full. */
-  readonly fullM3: number | null
-}
+export type LevelRun = Readonly<ReturnType<typeof runOf>>
 
 /** Result of recordings and typed figures: the table of the gauge and its basis. Intervals are 95 %. */
 export type LevelFacts = ReturnType<typeof levelFacts>
@@ -150,12 +139,7 @@ function typedRun({ typed, readingStep }: LevelOrder, section: Section): LevelRu
   return runOf('panel', fills, readingAfter, section)
 }
 
-function runOf(
-  recording: string,
-  fills: readonly Fill[],
-  readingAfter: ReadingAfter,
-  section: Section,
-): LevelRun {
+function runOf(recording: string, fills: readonly Fill[], readingAfter: ReadingAfter, section: Section) {
   const begin = fills.findIndex(({ start }) => start !== null)
   const counted = begin < 0 ? fills : fills.slice(begin)
   const sum = closedSumOf(counted)
@@ -189,16 +173,17 @@ function runOf(
     recording,
     points,
     rejected,
-    faults: [],
+    faults: [] as readonly string[],
     start: first?.start ? { at: first.start, attitude: first.attitude } : null,
     sum,
     jugStated: counted.every((fill) => fill.toleranceStated),
-    fullM3,
+    /** Usable fuel when the tank was brim-full; null when never full. */
+    fullM3: fullM3 as number | null,
   }
 }
 
 /** Sum of the pours up to the mark that states the total; of all pours when none does. */
-function closedSumOf(fills: readonly Fill[]): ClosedSum {
+function closedSumOf(fills: readonly Fill[]) {
   const at = fills.findIndex(({ total }) => total !== null)
   const upTo = at < 0 ? fills : fills.slice(0, at + 1)
   const pours = upTo

@@ -1,14 +1,5 @@
-/** A smooth interpolating curve, monotone between its points. */
-export interface MonotoneCurve {
-  /** Rising. */
-  readonly x: Float64Array
-  readonly y: Float64Array
-  /** Slope at each point. */
-  readonly slope: Float64Array
-}
-
 /**
- * Piecewise cubic through points in order, with slopes that keep every piece monotone: the harmonic mean of the two
+ * A smooth interpolating curve, monotone between its points, with its slope at each: piecewise cubic through points in order, with slopes that keep every piece monotone: the harmonic mean of the two
  * neighboring chords weighted by their lengths, zero where they turn.
  *
  * @param x strictly rising, two or more
@@ -17,7 +8,7 @@ export interface MonotoneCurve {
  * Source: [fritsch-butland]
  * Check: squares at 0, 1, 2, 3 → 2.21875 at 1.5 (computed: slopes 3/2 and 15/4 by hand)
  */
-export function monotoneCurve(x: ArrayLike<number>, y: ArrayLike<number>): MonotoneCurve {
+export function monotoneCurve(x: ArrayLike<number>, y: ArrayLike<number>) {
   const n = x.length
   if (n < 2 || y.length !== n) throw new RangeError('a curve needs two points or more')
   const width = Float64Array.from({ length: n - 1 }, (_, i) => x[i + 1] - x[i])
@@ -34,6 +25,8 @@ export function monotoneCurve(x: ArrayLike<number>, y: ArrayLike<number>): Monot
   }
   return { x: Float64Array.from(x), y: Float64Array.from(y), slope }
 }
+
+export type MonotoneCurve = Readonly<ReturnType<typeof monotoneCurve>>
 
 /** Value at x; null outside the range of the points. */
 export function curveAt({ x, y, slope }: MonotoneCurve, at: number): number | null {
@@ -86,15 +79,6 @@ export interface RunPoint {
   readonly std: number
 }
 
-export interface SortedRun<P extends RunPoint> {
-  readonly kept: readonly P[]
-  readonly reversals: readonly P[]
-  /** Points above the fuel at which the sender stops moving. */
-  readonly flatTop: readonly P[]
-  /** Fuel at which it stops moving; null when it moves to the last point. */
-  readonly reachM3: number | null
-}
-
 /** Whether more fuel makes the reading rise (+1) or fall (−1): the sign that more pairs of points agree on (Kendall). */
 export function senseOf(points: readonly RunPoint[]): 1 | -1 | 0 {
   let agree = 0
@@ -111,13 +95,11 @@ export function senseOf(points: readonly RunPoint[]): 1 | -1 | 0 {
  *
  * @param points of one run, in one attitude and direction
  * @param still readings that differ by less than this are equal
+ * @returns the points kept, the reversals, the points of the flat top, and the fuel at which the sender stops moving; null when
+ * it moves to the last point
  * Source: longest monotone subsequence, dynamic programming (textbook); limits are own figures
  */
-export function sortRun<P extends RunPoint>(
-  points: readonly P[],
-  sense: 1 | -1,
-  still: number,
-): SortedRun<P> {
+export function sortRun<P extends RunPoint>(points: readonly P[], sense: 1 | -1, still: number) {
   const sorted = [...points].sort((a, b) => a.usableM3 - b.usableM3)
   const longest = longestMonotone(sorted, sense)
   const reversals = sorted.filter((point) => !longest.includes(point))

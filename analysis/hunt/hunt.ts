@@ -1,8 +1,7 @@
 import type { Evidence } from '#analysis/model/evidence.ts'
-import type { HoldResult } from '#analysis/model/hold-result.ts'
-import type { HuntFitting, HuntResult } from '#analysis/model/hunt.ts'
+import type { Estimate, HoldResult } from '#analysis/model/hold-result.ts'
 import type { Recording } from '#analysis/model/samples.ts'
-import type { System } from '#analysis/model/system.ts'
+import type { FittingKind, System } from '#analysis/model/system.ts'
 import { holdCoverage, systemProblems } from '#analysis/model/system-graph.ts'
 import { times } from '#analysis/numeric/estimate.ts'
 import { molPerSPerScc, sccReferenceText } from '#analysis/physics/standard-flow.ts'
@@ -22,6 +21,22 @@ import {
 } from './problem-of-evidence.ts'
 import { rigStanding } from './rig.ts'
 
+export interface HuntFitting {
+  readonly id: string
+  readonly section: string
+  readonly name: string
+  readonly kind: FittingKind
+  /** Probability that it leaks now, 0 to 1. */
+  readonly leaking: number
+  /** Leak if it leaks, at `reference_Pa`, 95 % interval; null where its probability is under 1 %. */
+  readonly mol_per_s: Estimate | null
+  readonly scc_per_min: Estimate | null
+  /** False without evidence from a hold: its probability is that of its kind. */
+  readonly held: boolean
+  /** Repair of a weeping fitting, by common practice; never under pressure. */
+  readonly advice: string
+}
+
 export interface HuntOptions {
   /** Excludes leaks of a section outside its fittings. */
   readonly fittingsOnly?: boolean
@@ -40,7 +55,7 @@ function huntPosterior(
 }
 
 /** Leak probability of each fitting and the next steps. Deterministic in the evidence. */
-export function hunt(system: System, evidence: readonly Evidence[], options: HuntOptions = {}): HuntResult {
+export function hunt(system: System, evidence: readonly Evidence[], options: HuntOptions = {}) {
   const { built, posterior } = huntPosterior(system, evidence, options)
   const measured = built.problem.rows.length > 0
   const held = heldPaths(built)
@@ -77,29 +92,41 @@ export function hunt(system: System, evidence: readonly Evidence[], options: Hun
     figures: figuresIn(options.units ?? unitsOfSystem(system)),
   })
   return {
-    stillhold: 1,
+    stillhold: 1 as const,
     system: system.name,
+    /** One sentence: the finding. */
     message: finding(fittings, sections, built, posterior, anyLeak),
+    /** Number of sets of simultaneous leaks evaluated, and number of leaks in the largest. */
     sets: posterior.sets,
     largest_set: posterior.largest,
+    /** Estimated probability of larger sets; 0 when every set was evaluated. */
     beyond: posterior.beyond,
+    /** Gauge pressure at which leaks are stated, [Pa]. */
     reference_Pa: built.referencePa,
+    /** Reference of scc, as every output prints it. */
     scc_reference: sccReferenceText(system.sccReferenceK),
+    /** Probability that at least one held fitting leaks; of all fittings if none was held. */
     any_leak: anyLeak,
+    /** Held fittings before others; in each group, most likely first. */
     fittings,
+    /** Probability that a section leaks to the outside, at any joint; in the order of the file. */
     sections,
+    /** Shut valves that may let gas through. */
     valves: pathsOf(built, 'valve').map(([{ id }, p]) => {
       const valve = system.valves.find((v) => v.id === id)
       const { leaking, ...rates } = ofPath(p)
       return { id, name: valve?.name ?? '', between: valve?.between ?? [], passing: leaking, ...rates }
     }),
+    /** Sections that may leak elsewhere than at a fitting of the file: a seam, a wall, the rig's own hose. */
     elsewhere: pathsOf(built, 'section').map(([{ id }, p]) => {
       const { leaking, scc_per_min } = ofPath(p)
       return { section: id, leaking, scc_per_min }
     }),
+    /** Fastest search first; without a leak to find, most bits a minute. Never empty with one to find. */
     next,
     used: built.used,
     ignored: built.ignored,
+    /** Source of the rates of the kinds; absent: our own figures. */
     ...(system.priors && { priors_source: system.priors.source }),
     cautions: [
       ...built.cautions,
@@ -109,6 +136,12 @@ export function hunt(system: System, evidence: readonly Evidence[], options: Hun
     ],
   }
 }
+
+/**
+ * Result of `hunt`: which fittings may leak, how likely, and the next step; with the time at which the evidence was read from
+ * the archive, ISO, absent for evidence from files.
+ */
+export type HuntResult = Readonly<ReturnType<typeof hunt>> & { readonly taken_at?: string }
 
 /**
  * Presents with leaks in parts never held. They count only if no held part probably leaks: until then these parts belong
@@ -170,7 +203,7 @@ function contradictions({ rowHolds }: EvidenceProblem, { misfits, widened }: Pos
 
 function finding(
   fittings: readonly HuntFitting[],
-  sections: HuntResult['sections'],
+  sections: readonly { readonly section: string; readonly leaking: number }[],
   built: EvidenceProblem,
   posterior: Posterior,
   anyLeak: number,

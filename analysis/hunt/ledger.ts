@@ -1,18 +1,39 @@
 import type { Evidence } from '#analysis/model/evidence.ts'
 import { groupBy } from '#analysis/model/group-by.ts'
-import type { Ledger, LedgerFitting, PlugIn, ProofState } from '#analysis/model/ledger.ts'
-import type { System } from '#analysis/model/system.ts'
+import type { FittingKind, System } from '#analysis/model/system.ts'
 import { systemProblems } from '#analysis/model/system-graph.ts'
 import { unitsOfSystem } from '#analysis/reasons/figures.ts'
 import { phrase } from '#analysis/reasons/phrase.ts'
 import { closingHolds } from './closing-holds.ts'
 import { isKnownId } from './effects-of-work.ts'
 import { holdsInOrder, marksInOrder, overlappingHolds } from './evidence-order.ts'
-import { proofOfFittings } from './proof-of-fittings.ts'
+import { type Proof, type ProofState, proofOfFittings } from './proof-of-fittings.ts'
 import { rigCaution, rigStanding } from './rig.ts'
 
+export interface LedgerFitting {
+  readonly id: string
+  readonly section: string
+  readonly name: string
+  readonly kind: FittingKind
+  /** Part of the test rig: tracked like the others, but not part of the aircraft, so neither counted nor open. */
+  readonly rig?: true
+  /** The dry proof: gas holds and liquid holds. */
+  readonly proof: Proof
+  /** The wet proof: soaked with fuel and inspected; null if no wet stage was ever recorded. */
+  readonly wet: Proof | null
+  /** Last work on it or on a joint opened with it. */
+  readonly last_work: { readonly time_ns: string; readonly on: string; readonly action: string } | null
+}
+
+/** A plug or cap installed for a hold and not yet marked as removed. */
+export interface PlugIn {
+  readonly id: string
+  readonly since_ns: string
+  readonly record: string | null
+}
+
 /** State of proof of every fitting, the open items, and the holds that close them soonest. */
-export function ledger(system: System, evidence: readonly Evidence[]): Ledger {
+export function ledger(system: System, evidence: readonly Evidence[]) {
   const proofs = proofOfFittings(system, evidence)
   const rigs = new Set(system.sections.filter((s) => s.kind === 'rig').map((s) => s.id))
   const all = system.fittings.map(({ id, section, name, kind }): LedgerFitting => {
@@ -30,18 +51,24 @@ export function ledger(system: System, evidence: readonly Evidence[]): Ledger {
   const errors = workOnUnknowns(system, evidence)
   const complete = fittings.length > 0 && unproven.length === 0 && plugs.length === 0 && errors.length === 0
   return {
-    stillhold: 1,
+    stillhold: 1 as const,
     system: system.name,
+    /** True when every fitting is proven and every plug is out. */
     complete,
+    /** One sentence: the state of the whole. */
     message: inOneSentence(counts, plugs.length, holds.length, uncoverable.length, errors.length),
     counts,
     fittings: all,
+    /** Missing steps to complete proof, a sentence each. */
     open: [...errors, ...whatIsOpen(fittings, plugs, uncoverable)],
+    /** Invalid evidence: work marked on an id that is not in the system. */
     errors,
+    /** Holds that close it in the least time, and whether that minimum is certain. */
     holds_to_do: holds.map(({ isolation: { hold, sections, shut, seconds }, proves }) => {
       return { hold, sections, shut, proves, minutes: seconds / 60 }
     }),
     holds_to_do_exact: exact,
+    /** Fittings that no possible hold covers, with the reason. */
     uncoverable,
     plugs_in: plugs,
     cautions: [
@@ -52,6 +79,11 @@ export function ledger(system: System, evidence: readonly Evidence[]): Ledger {
     ],
   }
 }
+
+/** Result of `ledger`: the state of proof of one system. */
+export type Ledger = Readonly<ReturnType<typeof ledger>>
+/** A hold still to be made. */
+export type LedgerHold = Ledger['holds_to_do'][number]
 
 /** Work marked on an id that is neither in today's system nor in that of any hold: its effect is unknown. */
 function workOnUnknowns(system: System, evidence: readonly Evidence[]): string[] {
@@ -158,7 +190,7 @@ function lowerFirst(text: string): string {
 }
 
 function inOneSentence(
-  counts: Ledger['counts'],
+  counts: Readonly<Record<ProofState, number>>,
   plugs: number,
   holds: number,
   uncoverable: number,

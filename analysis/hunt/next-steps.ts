@@ -1,4 +1,3 @@
-import type { NextStep } from '#analysis/model/hunt.ts'
 import type { System } from '#analysis/model/system.ts'
 import type { FigureWords } from '#analysis/reasons/figures.ts'
 import { weepAdvice } from './fitting-kinds.ts'
@@ -31,6 +30,32 @@ const leastBits = 0.01
 const leastHope = 0.15
 /** Probability from which a suspect is worked on. */
 export const sure = 0.9
+
+export interface NextStep {
+  /** `work` includes blanking off and cleaning. */
+  readonly kind: 'hold' | 'look' | 'work'
+  /** One line in the imperative: what to do. */
+  readonly title: string
+  /** Hold of the system file for this step or look; null for an isolation the file does not name. */
+  readonly hold: string | null
+  /** Pressurised sections. */
+  readonly sections: readonly string[]
+  /** Valves to shut. */
+  readonly shut: readonly string[]
+  /** Fittings that the step tests; for a look in the order that finds the leak soonest. */
+  readonly fittings: readonly string[]
+  /** Places to look at in that order: fittings, and sections for their hoses, seams and walls. Empty for other steps. */
+  readonly places: readonly string[]
+  /** Expected information about which fittings leak, [bit]. */
+  readonly bits: number
+  /** Full duration, if nothing is found sooner. */
+  readonly minutes: number
+  /** Expected time until a leak is found, if the search begins with this step. */
+  readonly minutes_to_find: number
+  readonly bits_per_minute: number
+  /** One sentence. */
+  readonly why: string
+}
 
 export interface Search {
   readonly system: System

@@ -1,6 +1,5 @@
 import type { Evidence } from '#analysis/model/evidence.ts'
 import { leaksOf } from '#analysis/model/hold-result.ts'
-import type { Proof } from '#analysis/model/ledger.ts'
 import type { Fitting, HoldSpec, System } from '#analysis/model/system.ts'
 import { type Coverage, holdCoverage } from '#analysis/model/system-graph.ts'
 import { provenWords } from '#analysis/reasons/bench-words.ts'
@@ -15,6 +14,22 @@ import {
 } from './evidence-order.ts'
 import { allowanceMolPerS, allowanceOf, flowRatio } from './leak-figures.ts'
 import { findings } from './look-likelihood.ts'
+
+/** By the rules of docs/ledger.md. proven: a pass covered it and nothing has contradicted it since; stale: worked on since. */
+export type ProofState = 'proven' | 'stale' | 'failed' | 'never-held'
+
+/** One kind of proof of one fitting. */
+export interface Proof {
+  readonly state: ProofState
+  /** Record that decides the state: the pass, or the fail; the lost proof when stale; null when never held. */
+  readonly record: string | null
+  /** Hold of that record. */
+  readonly hold: string | null
+  /** Start of the state, epoch nanoseconds; null when never held. */
+  readonly since_ns: string | null
+  /** One sentence. */
+  readonly why: string
+}
 
 /** State of proof of one fitting. */
 export interface FittingProof {

@@ -1,7 +1,6 @@
 import { gaugeAdvice } from '#analysis/faults/instrument-advice.ts'
 import { statedAllowance } from '#analysis/fit/stated-allowance.ts'
 import { type HoldResult, leaksOf } from '#analysis/model/hold-result.ts'
-import type { Plan, PlanAdvice } from '#analysis/model/plan.ts'
 import {
   type Channel,
   type HoldSpec,
@@ -12,6 +11,7 @@ import {
 import { memoize } from '#analysis/numeric/memoize.ts'
 import { z95 } from '#analysis/numeric/normal-distribution.ts'
 import { type DisplayUnits, figuresIn, unitsOfSystem } from '#analysis/reasons/figures.ts'
+import type { PlanAdvice } from '#analysis/reasons/hold-cautions.ts'
 import { phrase } from '#analysis/reasons/phrase.ts'
 import { analyzeRecording } from '#analysis/verdict/analyze-recording.ts'
 import { leastToPassSeconds } from '#analysis/verdict/section-findings.ts'
@@ -57,7 +57,7 @@ export function planHold(
   system: System,
   holdId: string,
   { driftKPerH = 1, units: asked, ...said }: PlanSetting = {},
-): Plan | null {
+) {
   const spec = system.holds.find(({ id }) => id === holdId)
   if (spec === undefined) return null
   const units = asked ?? unitsOfSystem(system, spec.sections)
@@ -107,20 +107,28 @@ export function planHold(
       for (const one of found) cautions.push(own(one.code, phrase(one, units)))
   cautions.push(...stated.barred)
   return {
-    stillhold: 1,
+    stillhold: 1 as const,
     hold: spec.id,
+    /** One sentence: can the stated hold decide the allowance. */
     message: sentence(spec, gauge, stated.sound, decides, needed, allowedPa, stated.smallestPa),
     decides,
     hold_seconds: spec.holdS,
     settle_seconds: spec.settleS,
+    /** Allowed drop over the stated hold time, [Pa]. */
     allowed_drop_Pa: allowedPa,
+    /** Smallest leak that the stated hold detects four times in five, as a drop in it. */
     smallest_drop_Pa: stated.smallestPa,
     smallest_scc_per_min: perDrop(allowance.scc_per_min),
     smallest_mL_per_min: perDrop(allowance.mL_per_min),
+    /** Shortest hold that decides the allowance; null when none of up to eight stated times does. */
     needed_seconds: needed === null ? null : Math.ceil(needed / 10) * 10,
+    /** Settle time after which the effect of pumping heat is below a tenth of the allowance. */
     needed_settle_seconds: neededSettleS(spec, main, allowedPa),
+    /** Largest steady temperature drift at which the stated hold still decides. */
     largest_drift_K_per_h: drift,
+    /** What will make the interval wide, largest first; null when there will be none. */
     budget: gauge === undefined ? null : stated.budget,
+    /** Published waits and rules. */
     waits: [
       ...(asFuel && !asFuel.isCaution ? [asFuel.advice] : []),
       ...planWaits(spec, sections, allowedPa, figuresIn(units)),
@@ -132,15 +140,8 @@ export function planHold(
   }
 }
 
-interface Rehearsed {
-  /** Smallest detectable leak, as a drop in the stated time, [Pa]. */
-  readonly smallestPa: number
-  /** False when the analysis would call such a hold void. */
-  readonly sound: boolean
-  readonly allowance: HoldResult['allowance'] | null
-  readonly budget: Plan['budget']
-  readonly barred: readonly PlanAdvice[]
-}
+/** Result of `plan`: what a hold can decide, before pump-up. SI units, named in the key. */
+export type Plan = Readonly<NonNullable<ReturnType<typeof planHold>>>
 
 /**
  * The stated hold is rehearsed with fast and slow heat exchange to the wall and with a thermometer on the wall and in the gas;
@@ -164,10 +165,7 @@ function rehearsal(
   main: Section,
   stated: RehearsalSetting,
   units: DisplayUnits,
-): {
-  readonly stated: Rehearsed
-  readonly at: (setting: RehearsalSetting) => Pick<Rehearsed, 'smallestPa' | 'sound'>
-} {
+) {
   const bare: System = { ...system, fittings: [], holds: [{ ...spec, rig: null }] }
   const play = (setting: RehearsalSetting, budget = false): HoldResult =>
     analyzeRecording(rehearsedHold(bare, spec, main, setting), bare, { rehearsal: true, budget })[0].result
@@ -184,7 +182,9 @@ function rehearsal(
   usual(stated)
   return {
     stated: {
+      /** Smallest detectable leak, as a drop in the stated time, [Pa]. */
       smallestPa: middlePa,
+      /** False when the analysis would call such a hold void. */
       sound: voided === undefined,
       allowance: results[0].allowance,
       budget: results[0].budget ?? null,
@@ -192,7 +192,7 @@ function rehearsal(
         .filter(({ code }) => !wordedElsewhere.test(code))
         .map((one) => own(one.code, phrase(one, units))),
     },
-    at: (setting) => {
+    at: (setting: RehearsalSetting) => {
       const result = usual(setting)
       const change = smallestPa(result, spec) / smallestPa(usual(stated), spec)
       return { smallestPa: change * middlePa, sound: isSound(result) }
@@ -228,7 +228,7 @@ function largestDrift(
   fromKPerH: number,
   fromPa: number,
   allowedPa: number,
-  at: (driftKPerH: number) => Pick<Rehearsed, 'smallestPa' | 'sound'>,
+  at: (driftKPerH: number) => { readonly smallestPa: number; readonly sound: boolean },
 ): number {
   for (let most = largestDriftTriedKPerH; most > fromKPerH; most /= 2) {
     const { smallestPa, sound } = at(most)

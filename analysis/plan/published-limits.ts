@@ -1,32 +1,21 @@
-import type { PlanAdvice } from '#analysis/model/plan.ts'
 import type { HoldSpec } from '#analysis/model/system.ts'
 import { standardAtmospherePa } from '#analysis/physics/ideal-gas.ts'
 import { laminarScale } from '#analysis/physics/leak-flow.ts'
 import { duration, type FigureWords, threeDigits } from '#analysis/reasons/figures.ts'
-
-/** A published limit of a gas system's loss. */
-export interface PublishedLimit {
-  /** Edition and clause. */
-  readonly clause: string
-  readonly words: string
-  readonly testPa: number
-  readonly dropPa: number
-  readonly seconds: number
-  /** Volume that the drop is stated for, [m³]; null for the volume of the system under test. */
-  readonly volumeM3: number | null
-}
+import type { PlanAdvice } from '#analysis/reasons/hold-cautions.ts'
 
 const psi = 6894.757293
 /** Conventional, 4 °C. */
 const inchesOfWater = 249.0889
 
 /**
- * Published limits of other trades, for orientation and never as presets: none is for an aircraft's fuel system.
+ * Published limits of a gas system's loss in other trades, for orientation and never as presets: none is for an aircraft's fuel
+ * system. The volume is the one that the drop is stated for, [m³]; null for that of the system under test.
  *
  * Source: [en-1949] 4.3; [uscg-fuel-guide] 15.0; [epa-method-27], its starting pressure from memory; [ac-43.13-1b] 12-59. The
  * boat rule allows no visible drop on a gauge of three times the test pressure: 0.1 psi is our own figure for such a dial
  */
-export const publishedLimits: readonly PublishedLimit[] = [
+export const publishedLimits = [
   {
     clause: 'EN 1949:2011+A1:2013, 4.3',
     words: 'LPG in caravans',
@@ -59,7 +48,7 @@ export const publishedLimits: readonly PublishedLimit[] = [
     seconds: 60,
     volumeM3: null,
   },
-]
+] as const
 
 /**
  * Drop that a leak at a published limit causes in this hold: its gas loss per second, scaled to this test pressure by the
@@ -71,7 +60,7 @@ export const publishedLimits: readonly PublishedLimit[] = [
  * *Check*: EN 1949 in 0.85 L at 10 psi for 10 min: 1000 Pa · 0.7/0.85 · 2 · 5.7358 = 9447 Pa (computed)
  */
 export function limitInThisHold(
-  limit: PublishedLimit,
+  limit: (typeof publishedLimits)[number],
   volumeM3: number,
   { pressurePa, holdS }: Pick<HoldSpec, 'pressurePa' | 'holdS'>,
 ): number {

@@ -1,6 +1,13 @@
-import type { PlanAdvice } from '#analysis/model/plan.ts'
 import { type HoldSpec, isTank, type Section, type System } from '#analysis/model/system.ts'
 import { inDigits, t } from './language.ts'
+
+/** One sentence of advice with its source. */
+export interface PlanAdvice {
+  readonly topic: string
+  readonly message: string
+  /** Standard, rule or practice behind it; null for our own. */
+  readonly source: string | null
+}
 
 /** Least margin between test pressure and limit for a relief valve, as a share of the test pressure; own figure. */
 const leastRoom = 0.1

@@ -4,18 +4,6 @@ import type { PressureSignal } from '#analysis/signal/pressure-signal.ts'
 import { type PressureTrack, pressureTrack } from '#analysis/signal/pressure-track.ts'
 import { type OperatorDisturbance, operatorDisturbances } from './operator-disturbances.ts'
 
-/** One interval under pressure, found from the pressure alone, [s]. */
-export interface PressureCycle {
-  /** When the pressure began to rise; null when the recording begins under pressure. */
-  readonly pumpUpS: number | null
-  /** Start of the undisturbed part. */
-  readonly pumpedS: number
-  /** Time of the vent; null when not seen. */
-  readonly ventS: number | null
-  /** Start of the next pump-up, or end of the recording. */
-  readonly endS: number
-}
-
 /** Shares of the stated pressure above which an interval under pressure begins, and below which it ends. */
 const underShare = 0.5
 const overShare = 0.1
@@ -30,36 +18,35 @@ const plateauShare = 0.002
  * Finds the intervals under pressure and, in each, the undisturbed part: from the last pumping, topping up or bleeding to
  * the vent.
  */
-export function cyclesInPressure(signal: PressureSignal, spec: HoldSpec, liquid = false): PressureCycle[] {
+export function cyclesInPressure(signal: PressureSignal, spec: HoldSpec, liquid = false) {
   const track = pressureTrack(signal, spec)
   const { timeS } = track
   const shortestS = Math.max(10, 0.05 * spec.holdS)
   const found = stretches(track).flatMap(({ rise, from, to }) => {
     if (timeS[to] - timeS[from] < shortestS) return []
-    const quiet = quietPart(track, rise, from, to, spec, liquid)
-    return quiet === null ? [] : [{ rise, from, to, ...quiet }]
+    return [{ rise, from, to, ...quietPart(track, rise, from, to, spec, liquid) }]
   })
-  return found.map((cycle, i): PressureCycle => {
+  return found.map((cycle, i) => {
     const next = found[i + 1]
     return {
+      /** When the pressure began to rise; null when the recording begins under pressure. */
       pumpUpS: cycle.from === 0 ? null : timeS[cycle.rise],
+      /** Start of the undisturbed part. */
       pumpedS: timeS[cycle.first],
+      /** Null when not seen. */
       ventS: cycle.ventS,
+      /** Start of the next pump-up, or end of the recording. */
       endS: cycle.pumpedAgainS ?? (next === undefined ? timeS[timeS.length - 1] : timeS[next.rise]),
     }
   })
 }
 
-interface Stretch {
-  /** Last index at rest before it. */
-  readonly rise: number
-  /** First and last index under pressure. */
-  readonly from: number
-  readonly to: number
-}
+/** One interval under pressure, found from the pressure alone, [s]. */
+export type PressureCycle = Readonly<ReturnType<typeof cyclesInPressure>[number]>
 
-function stretches({ levelPa, statedPa, timeS }: PressureTrack): Stretch[] {
-  const out: Stretch[] = []
+/** Intervals under pressure: the last index at rest before each, its first and its last. */
+function stretches({ levelPa, statedPa, timeS }: PressureTrack) {
+  const out: { rise: number; from: number; to: number }[] = []
   let before = 0
   for (let i = 0; i < levelPa.length; i++) {
     if (!(levelPa[i] > underShare * statedPa)) continue
@@ -89,13 +76,7 @@ function riseOf(
   return rise
 }
 
-interface Quiet {
-  readonly first: number
-  readonly ventS: number | null
-  /** Time of another pump-up without a vent; null without one. */
-  readonly pumpedAgainS: number | null
-}
-
+/** First index, time of the vent, and time of another pump-up without a vent; null without one. */
 function quietPart(
   track: PressureTrack,
   rise: number,
@@ -103,7 +84,7 @@ function quietPart(
   to: number,
   spec: HoldSpec,
   liquid: boolean,
-): Quiet | null {
+) {
   const { timeS, levelPa, statedPa } = track
   const hands = operatorDisturbances(track, from, to, liquid)
   const edges: OperatorDisturbance[] = [{ at: from, kind: 'rise' }, ...hands]

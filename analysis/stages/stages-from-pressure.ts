@@ -4,12 +4,7 @@ import { isLiquid } from '#analysis/physics/fuel-properties.ts'
 import { pressureSignal } from '#analysis/signal/pressure-signal.ts'
 import { cyclesInPressure, type PressureCycle } from './cycles-in-pressure.ts'
 
-interface Candidate {
-  readonly stages: HoldStages
-  readonly misfit: number
-  /** Number of sections of the hold whose own gauge showed pressure meanwhile. */
-  readonly seen: number
-}
+type Candidate = ReturnType<typeof candidates>[number]
 
 /** Stated pressures closer than this are indistinguishable by the gauge, as a ratio's logarithm. */
 const sameLevel = 0.08
@@ -43,10 +38,11 @@ export function stagesFromPressure(
     .sort((a, b) => (a.settleS ?? 0) - (b.settleS ?? 0))
 }
 
-function candidates(recording: Recording, system: System, spec: HoldSpec): Candidate[] {
+/** Stages, misfit, and number of sections of the hold whose own gauge showed pressure meanwhile. */
+function candidates(recording: Recording, system: System, spec: HoldSpec) {
   const signal = pressureSignal(recording, system, spec)
   if (signal === null) return []
-  return cyclesInPressure(signal, spec, isWet(system, spec)).flatMap((cycle): Candidate[] => {
+  return cyclesInPressure(signal, spec, isWet(system, spec)).flatMap((cycle) => {
     const untilS = cycle.ventS ?? cycle.endS
     const levels = spec.sections.flatMap((id) => {
       const own = pressureSignal(recording, system, { sections: [id] })
@@ -66,13 +62,8 @@ function candidates(recording: Recording, system: System, spec: HoldSpec): Candi
       ventS: cycle.ventS,
       endS: cycle.endS,
     }
-    return [
-      {
-        stages,
-        misfit: Math.abs(Math.log(Math.max(level / spec.pressurePa, 1e-3))),
-        seen: levels.length,
-      },
-    ]
+    const misfit = Math.abs(Math.log(Math.max(level / spec.pressurePa, 1e-3)))
+    return [{ stages, misfit, seen: levels.length }]
   })
 }
 

@@ -12,8 +12,7 @@ import {
   type WordedReason,
 } from '#analysis/model/hold-result.ts'
 import type { ChannelOrigin } from '#analysis/model/origin.ts'
-import type { Recording } from '#analysis/model/samples.ts'
-import { channelOrigins } from '#analysis/model/samples.ts'
+import { channelOrigins, type Recording } from '#analysis/model/samples.ts'
 import { type HoldSpec, isNamed, type System } from '#analysis/model/system.ts'
 import { isOneWay } from '#analysis/model/system-graph.ts'
 import { checksMade } from '#analysis/proof/bench-proof.ts'

@@ -1,5 +1,5 @@
-import type { HuntResult } from '#analysis/model/hunt.ts'
-import type { Ledger } from '#analysis/model/ledger.ts'
+import type { HuntResult } from '#analysis/hunt/hunt.ts'
+import type { Ledger } from '#analysis/hunt/ledger.ts'
 import type { System } from '#analysis/model/system.ts'
 import type { DossierProof } from '#dashboard/archive/page/dossier-proof.ts'
 import { canonicalText } from './canonical-text.ts'

@@ -1,5 +1,4 @@
-import { hunt } from '#analysis/hunt/hunt.ts'
-import type { HuntFitting, HuntResult } from '#analysis/model/hunt.ts'
+import { type HuntFitting, type HuntResult, hunt } from '#analysis/hunt/hunt.ts'
 import { type FigureWords, figuresIn, percentOf } from '#analysis/reasons/figures.ts'
 import { conditionsWords, utcMinute } from '#dashboard/archive/page/figure-words.ts'
 import { readArchive } from './archive-action.ts'

@@ -1,5 +1,5 @@
-import { ledger } from '#analysis/hunt/ledger.ts'
-import type { Ledger, LedgerFitting, ProofState } from '#analysis/model/ledger.ts'
+import { type Ledger, type LedgerFitting, ledger } from '#analysis/hunt/ledger.ts'
+import type { ProofState } from '#analysis/hunt/proof-of-fittings.ts'
 import { readArchive } from './archive-action.ts'
 import { dataOption, defineCommand, jsonOption, printResult } from './command.ts'
 import { resultInk as colors, resultText } from './terminal.ts'

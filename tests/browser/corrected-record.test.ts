@@ -1,7 +1,7 @@
 import { spawnSync } from 'node:child_process'
 import { copyFileSync, readFileSync, writeFileSync } from 'node:fs'
 import { expect, test } from 'vitest'
-import type { HuntResult } from '#analysis/model/hunt.ts'
+import type { HuntResult } from '#analysis/hunt/hunt.ts'
 import { percentOf } from '#analysis/reasons/figures.ts'
 import { analyzeRecording } from '#analysis/verdict/analyze-recording.ts'
 import { readRecordingFile } from '#ingest/recording/read-recording.ts'

@@ -1,8 +1,9 @@
 import { gaugeDrifts } from '#analysis/hunt/gauge-drift.ts'
 import type { HistoryHold } from '#analysis/hunt/history.ts'
+import type { HuntResult } from '#analysis/hunt/hunt.ts'
+import type { Ledger } from '#analysis/hunt/ledger.ts'
+import type { ProofState } from '#analysis/hunt/proof-of-fittings.ts'
 import type { Campaign } from '#analysis/model/campaign.ts'
-import type { HuntResult } from '#analysis/model/hunt.ts'
-import type { Ledger, ProofState } from '#analysis/model/ledger.ts'
 import { recordIds } from './stand-in-records.ts'
 import { standInSystem } from './stand-in-system.ts'
 

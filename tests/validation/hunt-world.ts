@@ -1,6 +1,6 @@
 import { hunt } from '#analysis/hunt/hunt.ts'
+import type { NextStep } from '#analysis/hunt/next-steps.ts'
 import type { Evidence } from '#analysis/model/evidence.ts'
-import type { NextStep } from '#analysis/model/hunt.ts'
 import type { FittingKind, HoldSpec, System } from '#analysis/model/system.ts'
 import { holdCoverage } from '#analysis/model/system-graph.ts'
 import { type Random, seededRandom } from '#ingest/simulator/random.ts'

@@ -1,5 +1,5 @@
 import * as v from 'valibot'
-import type { Plan } from '#analysis/model/plan.ts'
+import type { Plan } from '#analysis/plan/plan-hold.ts'
 import type { FirstFile } from '#dashboard/api.ts'
 import { type AnalysisThread, AnswerCache } from '#dashboard/server/session/analysis-thread.ts'
 import type { BenchSession } from '#dashboard/server/session/bench-session.ts'

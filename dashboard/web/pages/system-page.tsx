@@ -1,6 +1,6 @@
 import { useSignal } from '@preact/signals'
-import type { HuntResult } from '#analysis/model/hunt.ts'
-import type { Ledger } from '#analysis/model/ledger.ts'
+import type { HuntResult } from '#analysis/hunt/hunt.ts'
+import type { Ledger } from '#analysis/hunt/ledger.ts'
 import { bench, marks, system } from '../live/bench.ts'
 import { Pending } from '../parts/facts.tsx'
 import { StateWord } from '../parts/state-mark.tsx'

@@ -1,7 +1,7 @@
 import { useSignal } from '@preact/signals'
 import { useMemo } from 'preact/hooks'
+import type { HuntResult } from '#analysis/hunt/hunt.ts'
 import { type HoldResult, leaksOf, type Verdict } from '#analysis/model/hold-result.ts'
-import type { HuntResult } from '#analysis/model/hunt.ts'
 import { duration, percentOf } from '#analysis/reasons/figures.ts'
 import { inThousands, t } from '#analysis/reasons/language.ts'
 import type { RecordMarks } from '#dashboard/api.ts'

@@ -1,5 +1,6 @@
-import type { Plan, PlanAdvice } from '#analysis/model/plan.ts'
+import type { Plan } from '#analysis/plan/plan-hold.ts'
 import { duration } from '#analysis/reasons/figures.ts'
+import type { PlanAdvice } from '#analysis/reasons/hold-cautions.ts'
 import { t } from '#analysis/reasons/language.ts'
 import { isSuctionHold } from '../live/bench.ts'
 import { BudgetBar, Facts, Pending } from '../parts/facts.tsx'

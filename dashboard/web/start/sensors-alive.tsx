@@ -1,4 +1,4 @@
-import type { Ledger } from '#analysis/model/ledger.ts'
+import type { Ledger } from '#analysis/hunt/ledger.ts'
 import type { HoldSpec, System } from '#analysis/model/system.ts'
 import { t } from '#analysis/reasons/language.ts'
 import type { StartCheck } from '#dashboard/api.ts'

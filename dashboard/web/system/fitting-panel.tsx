@@ -1,6 +1,6 @@
 import { useEffect, useRef } from 'preact/hooks'
-import type { HuntResult } from '#analysis/model/hunt.ts'
-import type { Ledger } from '#analysis/model/ledger.ts'
+import type { HuntResult } from '#analysis/hunt/hunt.ts'
+import type { Ledger } from '#analysis/hunt/ledger.ts'
 import { isoTime } from '#analysis/model/samples.ts'
 import type { System } from '#analysis/model/system.ts'
 import { percentOf } from '#analysis/reasons/figures.ts'

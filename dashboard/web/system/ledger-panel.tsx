@@ -1,4 +1,4 @@
-import type { Ledger, LedgerFitting, LedgerHold } from '#analysis/model/ledger.ts'
+import type { Ledger, LedgerFitting, LedgerHold } from '#analysis/hunt/ledger.ts'
 import { duration } from '#analysis/reasons/figures.ts'
 import { plural, t } from '#analysis/reasons/language.ts'
 import { mayOperate } from '../live/bench.ts'

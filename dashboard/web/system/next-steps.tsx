@@ -1,5 +1,6 @@
 import { useSignal } from '@preact/signals'
-import type { HuntResult, NextStep } from '#analysis/model/hunt.ts'
+import type { HuntResult } from '#analysis/hunt/hunt.ts'
+import type { NextStep } from '#analysis/hunt/next-steps.ts'
 import { duration, percentOf } from '#analysis/reasons/figures.ts'
 import { t } from '#analysis/reasons/language.ts'
 import { mayOperate } from '../live/bench.ts'

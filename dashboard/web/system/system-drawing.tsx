@@ -1,6 +1,6 @@
 import { useSignal } from '@preact/signals'
 import { useEffect, useMemo, useRef } from 'preact/hooks'
-import type { Ledger } from '#analysis/model/ledger.ts'
+import type { Ledger } from '#analysis/hunt/ledger.ts'
 import { isTank, type System } from '#analysis/model/system.ts'
 import { t } from '#analysis/reasons/language.ts'
 import { StateShape } from '../parts/state-mark.tsx'

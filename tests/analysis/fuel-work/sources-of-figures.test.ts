@@ -3,11 +3,10 @@ import { describe, expect, test } from 'vitest'
 import { handbookScheme } from '#analysis/fuel-work/looks.ts'
 import { wetStages } from '#analysis/fuel-work/wet-stages.ts'
 import { torqueRange } from '#analysis/hunt/torque-tables.ts'
-import type { PlanAdvice } from '#analysis/model/plan.ts'
 import type { Fitting, System } from '#analysis/model/system.ts'
 import { allowanceAsFuel, planWaits } from '#analysis/plan/plan-advice.ts'
 import { figuresIn, unitsOfSystem } from '#analysis/reasons/figures.ts'
-import { holdCautions } from '#analysis/reasons/hold-cautions.ts'
+import { holdCautions, type PlanAdvice } from '#analysis/reasons/hold-cautions.ts'
 import { systemFromFile } from '#ingest/system-file/read-system-file.ts'
 
 const listed = readFileSync('docs/sources.md', 'utf8')

@@ -1,7 +1,7 @@
 import { readdirSync, readFileSync } from 'node:fs'
 import { join } from 'node:path'
 import { afterAll, beforeAll, describe, expect, it } from 'vitest'
-import type { Ledger } from '#analysis/model/ledger.ts'
+import type { Ledger } from '#analysis/hunt/ledger.ts'
 import type { LiveState } from '#dashboard/api.ts'
 import type { RunningBench } from '#dashboard/server/start-bench.ts'
 import { curingBars } from '#dashboard/wet/work-archive.ts'

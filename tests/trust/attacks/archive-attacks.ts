@@ -1,6 +1,6 @@
 import { copyFileSync, cpSync, existsSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs'
 import { join } from 'node:path'
-import type { Ledger } from '#analysis/model/ledger.ts'
+import type { Ledger } from '#analysis/hunt/ledger.ts'
 import { printReport } from '#dashboard/archive/print.ts'
 import { type Ran, runProgram } from '../run-program.ts'
 import { type Attack, Tally } from './attack.ts'
