@@ -120,18 +120,18 @@ export type OutcomeChances = readonly number[]
 /**
  * Expected information of a step about the present, I = H(outcome) − E[H(outcome | present)], [bit].
  *
- * @param weights of the possible presents, summing to 1.
+ * @param presents possible ones, their weights summing to 1.
  * @param observations for each present, the outcome chances of each independent observation of the step.
  * *Source*: Shannon 1948.
  * *Check*: four fittings, a pair, docs/method.md section 7: 0.71359 bit (computed, exact).
  */
 export function expectedInformation(
-  weights: readonly number[],
+  presents: readonly Pick<Present, 'weight'>[],
   observations: readonly (readonly OutcomeChances[])[],
 ): number {
   const joint = new Float64Array(jointChances(observations[0] ?? []).length)
   let conditional = 0
-  weights.forEach((weight, s) => {
+  presents.forEach(({ weight }, s) => {
     const chances = jointChances(observations[s])
     for (let o = 0; o < joint.length; o++) joint[o] += weight * chances[o]
     for (const each of observations[s]) conditional += weight * entropy(each)

@@ -31,32 +31,6 @@ const leastHope = 0.15
 /** Probability from which a suspect is worked on. */
 export const sure = 0.9
 
-export interface NextStep {
-  /** `work` includes blanking off and cleaning. */
-  readonly kind: 'hold' | 'look' | 'work'
-  /** One line in the imperative: what to do. */
-  readonly title: string
-  /** Hold of the system file for this step or look; null for an isolation the file does not name. */
-  readonly hold: string | null
-  /** Pressurised sections. */
-  readonly sections: readonly string[]
-  /** Valves to shut. */
-  readonly shut: readonly string[]
-  /** Fittings that the step tests; for a look in the order that finds the leak soonest. */
-  readonly fittings: readonly string[]
-  /** Places to look at in that order: fittings, and sections for their hoses, seams and walls. Empty for other steps. */
-  readonly places: readonly string[]
-  /** Expected information about which fittings leak, [bit]. */
-  readonly bits: number
-  /** Full duration, if nothing is found sooner. */
-  readonly minutes: number
-  /** Expected time until a leak is found, if the search begins with this step. */
-  readonly minutes_to_find: number
-  readonly bits_per_minute: number
-  /** One sentence. */
-  readonly why: string
-}
-
 export interface Search {
   readonly system: System
   readonly built: EvidenceProblem
@@ -84,7 +58,11 @@ export function nextSteps(search: Search, most = 5): NextStep[] {
       a.fittings.length - b.fittings.length,
   )
   const resorts = search.isLeakSought ? lastResorts(search) : []
-  const found = [...firstTheSeen(search, looks), ...workOnTheSure(search)]
+  const certain = likeliest(search, 'fitting').filter(({ leaking }) => leaking >= sure)
+  const found = [
+    ...firstTheSeen(search, looks),
+    ...certain.map(({ id, leaking }) => workStep(search.system, id, leaking)),
+  ]
   const first = search.seenLeaking.size > 0 ? found : [...rigFirst(search, holds), ...found]
   // Without places left to look at, holds that repeat what is known would go on for ever.
   const early = isLookedOut(search) ? resorts.slice(0, 1) : []
@@ -115,13 +93,12 @@ function holdSteps(search: Search, isolations: readonly Isolation[]): NextStep[]
   const { built, presents } = search
   const outlook = holdOutlook(built)
   const alike = alikeToHolds(search)
-  const weights = alike.map((p) => p.weight)
   return isolations
     .filter((isolation) => !isolation.measured.every(outlook.isKnown))
     .map((isolation) => {
       const observed = outlook.observations(isolation.measured, alike)
-      const leaks = 1 - alike.reduce((sum, p, i) => sum + p.weight * allTight(observed[i]), 0)
-      return { isolation, leaks, bits: expectedInformation(weights, observed) }
+      const leaks = 1 - alike.reduce((sum, p, i) => sum + p.weight * jointChances(observed[i])[0], 0)
+      return { isolation, leaks, bits: expectedInformation(alike, observed) }
     })
     .filter(({ bits }) => bits >= leastBits)
     .sort((a, b) => b.bits / b.isolation.seconds - a.bits / a.isolation.seconds)
@@ -139,21 +116,48 @@ function holdSteps(search: Search, isolations: readonly Isolation[]): NextStep[]
     })
 }
 
+interface StepDetails {
+  readonly fittings: readonly string[]
+  readonly places?: readonly string[]
+  readonly bits?: number
+  readonly minutes: number
+  readonly minutesToFind?: number
+  readonly why: string
+}
+
+/** @param kind `work` includes blanking off and cleaning */
 function step(
-  kind: NextStep['kind'],
+  kind: 'hold' | 'look' | 'work',
   title: string,
-  { hold, sections, shut }: Pick<NextStep, 'hold' | 'sections' | 'shut'>,
-  rest: Pick<NextStep, 'fittings' | 'minutes' | 'why'> &
-    Partial<Pick<NextStep, 'places' | 'bits'>> & { readonly minutesToFind?: number },
-): NextStep {
-  const { fittings, places = [], bits = 0, minutes, minutesToFind = minutes, why } = rest
+  { hold, sections, shut }: Pick<Isolation, 'hold' | 'sections' | 'shut'>,
+  { fittings, places = [], bits = 0, minutes, minutesToFind = minutes, why }: StepDetails,
+) {
   return {
-    ...{ kind, title, hold, sections, shut, fittings, places, bits, minutes },
-    ...{ minutes_to_find: minutesToFind, bits_per_minute: bits / minutes, why },
+    kind,
+    /** One line in the imperative: what to do. */
+    title,
+    /** Hold of the system file for this step or look; null for an isolation the file does not name. */
+    hold,
+    /** Pressurised sections, and valves to shut. */
+    sections,
+    shut,
+    /** Fittings that the step tests; for a look in the order that finds the leak soonest. */
+    fittings,
+    /** Places to look at in that order: fittings, and sections for their hoses, seams and walls. Empty for other steps. */
+    places,
+    /** Expected information about which fittings leak, [bit]. */
+    bits,
+    /** Full duration, if nothing is found sooner. */
+    minutes,
+    /** Expected time until a leak is found, if the search begins with this step. */
+    minutes_to_find: minutesToFind,
+    bits_per_minute: bits / minutes,
+    /** One sentence. */
+    why,
   }
 }
 
-const allTight = (observed: readonly OutcomeChances[]): number => observed.reduce((all, o) => all * o[0], 1)
+export type NextStep = Readonly<ReturnType<typeof step>>
 
 /** Presents merged by section: no hold distinguishes the joints of a section. */
 function alikeToHolds({ system, built, presents }: Search): Present[] {
@@ -172,8 +176,7 @@ function alikeToHolds({ system, built, presents }: Search): Present[] {
 /** Expected minutes of looks after a hold, over its possible outcomes. */
 function minutesAfter(search: Search, observed: readonly (readonly OutcomeChances[])[]): number {
   const { system, built, presents } = search
-  const everywhere = system.sections.map((s) => s.id)
-  const stops = stopsWithin(system, built.names, everywhere)
+  const stops = stopsWithin(system, built.names)
   const joint = observed.map(jointChances)
   let minutes = 0
   for (let o = 0; o < (joint[0]?.length ?? 0); o++) {
@@ -206,14 +209,12 @@ function lookSteps(search: Search, isolations: readonly Isolation[]): NextStep[]
       !all.some((o) => o !== i && i.sections.every((s) => o.sections.includes(s)) && o.hold !== null),
   )
   return wholes
-    .map((isolation): NextStep | null => {
-      const stops = stopsWithin(system, built.names, isolation.sections).filter(
-        ({ path }) => looks(path) < mostDryLooks,
-      )
+    .flatMap((isolation) => {
+      const within = stopsWithin(system, built.names, isolation.sections)
+      const stops = within.filter(({ path }) => looks(path) < mostDryLooks)
       const tour = tourOf(search, stops, presents)
-      return tour.stops.length === 0 ? null : lookStep(search, isolation, tour)
+      return tour.stops.length === 0 ? [] : [lookStep(search, isolation, tour)]
     })
-    .filter((s) => s !== null)
     .filter((s) => s.bits >= leastBits)
     .sort((a, b) => a.minutes_to_find - b.minutes_to_find || a.minutes - b.minutes)
     .filter((s, i, all) => all.findIndex((o) => o.fittings.join() === s.fittings.join()) === i)
@@ -225,8 +226,10 @@ const presentsOfTour = 200
 const looksOfTour = 6
 
 function lookStep(search: Search, isolation: Isolation, { stops, minutes, expectedMin }: Tour): NextStep {
-  const { built, presents } = search
+  const { built, presents, posterior } = search
   const { names } = built
+  const words = stops.map(({ path }) => placeWords(names[path]))
+  const chances = stops.map(({ path }, i) => `${words[i]} ${percent(posterior.paths[path].leaking)}`)
   const ids = stops.map((s) => names[s.path]).flatMap((n) => (n.what === 'fitting' ? [n.id] : []))
   const weighed = presents.slice(0, presentsOfTour)
   const observed = weighed.map(({ leaks }) =>
@@ -239,37 +242,27 @@ function lookStep(search: Search, isolation: Isolation, { stops, minutes, expect
     }),
   )
   const total = weighed.reduce((sum, p) => sum + p.weight, 0)
-  const bits = expectedInformation(
-    weighed.map((p) => p.weight / total),
-    observed,
-  )
+  const shares = weighed.map(({ weight }) => ({ weight: weight / total }))
+  const bits = expectedInformation(shares, observed)
   const where = isolation.hold ?? isolation.sections.join(' + ')
-  const title = `Look at ${inOrder(stops, names)} with soap solution while ${where} is under pressure`
+  const title = `Look at ${fewListed(words)} with soap solution while ${where} is under pressure`
   return step('look', title, isolation, {
     fittings: ids,
     places: stops.map((s) => names[s.path].id),
     bits,
     minutes: pumpUpMin + minutes,
     minutesToFind: pumpUpMin + expectedMin,
-    why: `In this order, and stop at the first that bubbles: ${chances(search, stops)}.`,
+    why: `In this order, and stop at the first that bubbles: ${chances.slice(0, 8).join(', ')}${stops.length > 8 ? ', …' : ''}.`,
   })
 }
 
-function inOrder(stops: readonly Stop[], names: EvidenceProblem['names']): string {
-  const words = stops.map(({ path }) => placeWords(names[path]))
+function fewListed(words: readonly string[]): string {
   if (words.length <= 4) return listed(words)
   return `${words.slice(0, 3).join(', ')} and ${words.length - 3} more`
 }
 
-function placeWords({ what, id }: EvidenceProblem['names'][number]): string {
+function placeWords({ what, id }: PathName): string {
   return what === 'section' ? `hose, seams and walls of ${id}` : id
-}
-
-function chances({ built, posterior }: Search, stops: readonly Stop[]): string {
-  const shown = stops
-    .slice(0, 8)
-    .map(({ path }) => `${placeWords(built.names[path])} ${percent(posterior.paths[path].leaking)}`)
-  return `${shown.join(', ')}${stops.length > shown.length ? ', …' : ''}`
 }
 
 function rigFirst({ unprovenRig, isLeakSought }: Search, holds: readonly NextStep[]): NextStep[] {
@@ -306,13 +299,6 @@ function firstTheSeen(search: Search, looks: readonly NextStep[]): NextStep[] {
     })
 }
 
-/** Work on each nearly certain fitting, then the same hold again. */
-function workOnTheSure(search: Search): NextStep[] {
-  return likeliest(search, 'fitting')
-    .filter(({ leaking }) => leaking >= sure)
-    .map(({ id, leaking }) => workStep(search.system, id, leaking))
-}
-
 function likeliest(
   { built, posterior }: Search,
   what: PathName['what'],
@@ -322,6 +308,7 @@ function likeliest(
     .sort((a, b) => b.leaking - a.leaking)
 }
 
+/** Work on a fitting, then the same hold again. */
 function workStep(
   system: System,
   id: string,
@@ -356,7 +343,7 @@ function lastResorts(search: Search): NextStep[] {
   const add = (
     title: string,
     sections: readonly string[],
-    rest: Pick<NextStep, 'fittings' | 'why'> & Partial<Pick<NextStep, 'places'>>,
+    rest: Pick<StepDetails, 'fittings' | 'places' | 'why'>,
   ): void => {
     const cost = { minutes: workMin, minutesToFind: workMin + unfoundMin }
     steps.push(step('work', title, { hold: null, sections, shut: [] }, { ...rest, ...cost }))
@@ -370,22 +357,15 @@ function lastResorts(search: Search): NextStep[] {
     const at = 'at its hoses, seams and caps as well'
     add(`Clean and dry all of ${section}, then look again with fresh solution, ${at}`, [section], again)
     const middle = Math.floor(fittings.length / 2)
-    if (middle > 0)
-      add(
-        `Blank off ${section} between ${fittings[middle - 1]} and ${fittings[middle]} and hold each part alone`,
-        [section],
-        { fittings, why: 'A blank halves the suspects where no valve does. Mark what was opened as work.' },
-      )
+    const halves = `between ${fittings[middle - 1]} and ${fittings[middle]} and hold each part alone`
+    const because = 'A blank halves the suspects where no valve does. Mark what was opened as work.'
+    if (middle > 0) add(`Blank off ${section} ${halves}`, [section], { fittings, why: because })
   }
-  if (valve)
-    add(
-      `Blank off behind valve ${valve.id} and hold again`,
-      system.valves.find((v) => v.id === valve.id)?.between ?? [],
-      {
-        fittings: [],
-        why: `The valve may pass, ${percent(valve.leaking)}: with a blank behind it the loss stops if it does.`,
-      },
-    )
+  if (valve) {
+    const between = system.valves.find((v) => v.id === valve.id)?.between ?? []
+    const why = `The valve may pass, ${percent(valve.leaking)}: with a blank behind it the loss stops if it does.`
+    add(`Blank off behind valve ${valve.id} and hold again`, between, { fittings: [], why })
+  }
   if (work && !steps.includes(work)) steps.push(work)
   return steps
 }

@@ -13,7 +13,7 @@ import {
   negligible,
   symmetricSums,
 } from './leak-sets.ts'
-import { RateIntegral } from './rate-integral.ts'
+import { type RateIntegral, rateIntegral } from './rate-integral.ts'
 
 const presentsKept = 600
 
@@ -24,7 +24,7 @@ const presentsKept = 600
 export function leakPosterior(problem: LeakProblem) {
   const groups = pathGroups(problem)
   for (let widened = 1; ; widened *= 2) {
-    const integral = new RateIntegral(problem, widened)
+    const integral = rateIntegral(problem, widened)
     const counted = countedSets(problem, groups, integral)
     if (counted.total > 0 || widened > 1000)
       return new Summary(problem, groups, integral, counted).posterior(widened)

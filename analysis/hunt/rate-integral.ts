@@ -28,52 +28,43 @@ const classHigh = 1.6
  *
  * Interval propagation through the rows first removes classes that the sums exclude. Runs are identified by their shape
  * (factors and classes), so that no set of shapes is integrated twice.
+ *
+ * @param widened factor on the standard uncertainty of every row.
  */
-export class RateIntegral {
-  readonly #mean: Float64Array
-  readonly #std: Float64Array
-  readonly #y: Float64Array
-  readonly #variance: Float64Array
-  readonly #rowLow: Float64Array
-  readonly #rowHigh: Float64Array
-  readonly #perfect: number
-  readonly #shapes: Shape[] = []
-  readonly #gram = new Float64Array(mostRunsTogether ** 2)
-  readonly #factor = new Float64Array(mostRunsTogether ** 2)
-  readonly #white = new Float64Array(mostRunsTogether)
-  readonly #low = new Float64Array(mostRunsTogether)
-  readonly #high = new Float64Array(mostRunsTogether)
-  readonly #classes = new Int32Array(mostRunsTogether)
-  readonly #center = new Float64Array(mostRunsTogether)
-  #set: readonly Shape[] = []
-  #sum = 0
+export function rateIntegral({ rates, rows }: LeakProblem, widened = 1) {
+  const means = Float64Array.from(rates.mean)
+  const stds = Float64Array.from(rates.std)
+  const y = Float64Array.from(rows, (r) => r.molPerS)
+  const variance = Float64Array.from(rows, (r) => (r.stdMolPerS * widened) ** 2)
+  const rowLow = y.map((sum, i) => sum - reachStd * Math.sqrt(variance[i]))
+  const rowHigh = y.map((sum, i) => sum + reachStd * Math.sqrt(variance[i]))
+  const perfect = y.reduce((sum, each, i) => sum + (0.5 * each * each) / variance[i], 0)
+  const everyShape: Shape[] = []
+  const gram = new Float64Array(mostRunsTogether ** 2)
+  const lower = new Float64Array(mostRunsTogether ** 2)
+  const white = new Float64Array(mostRunsTogether)
+  const low = new Float64Array(mostRunsTogether)
+  const high = new Float64Array(mostRunsTogether)
+  const classes = new Int32Array(mostRunsTogether)
+  const center = new Float64Array(mostRunsTogether)
+  let current: readonly Shape[] = []
+  let total = 0
   /** Log weight of a perfect fit to the rows of the set. */
-  #offset = 0
-  #moments: Float64Array[] | null = null
-
-  /** @param widened factor on the standard uncertainty of every row. */
-  constructor({ rates, rows }: LeakProblem, widened = 1) {
-    this.#mean = Float64Array.from(rates.mean)
-    this.#std = Float64Array.from(rates.std)
-    this.#y = Float64Array.from(rows, (r) => r.molPerS)
-    this.#variance = Float64Array.from(rows, (r) => (r.stdMolPerS * widened) ** 2)
-    this.#rowLow = this.#y.map((y, i) => y - reachStd * Math.sqrt(this.#variance[i]))
-    this.#rowHigh = this.#y.map((y, i) => y + reachStd * Math.sqrt(this.#variance[i]))
-    this.#perfect = this.#y.reduce((sum, y, i) => sum + (0.5 * y * y) / this.#variance[i], 0)
-  }
+  let offset = 0
+  let noted: Float64Array[] | null = null
 
   /** Rows that need a leak of this sign, +1 or −1. */
-  rowsInNeed(sign: 1 | -1): number[] {
-    return [...this.#y.keys()].filter((i) => (sign > 0 ? this.#rowLow[i] > 0 : this.#rowHigh[i] < 0))
+  function rowsInNeed(sign: 1 | -1): number[] {
+    return [...y.keys()].filter((i) => (sign > 0 ? rowLow[i] > 0 : rowHigh[i] < 0))
   }
 
   /** Index of a run's shape, equal for runs that no sum distinguishes. */
-  readonly shape = memoize(
+  const shape = memoize(
     ({ column, classLogs }: LeakRun): number => {
-      const factors = new Float64Array(this.#y.length)
+      const factors = new Float64Array(y.length)
       for (const { row, factor } of column) factors[row] = factor
-      const pull = column.reduce((sum, c) => sum + (c.factor * this.#y[c.row]) / this.#variance[c.row], 0)
-      return this.#shapes.push({ column, classLogs, factors, pull }) - 1
+      const pull = column.reduce((sum, c) => sum + (c.factor * y[c.row]) / variance[c.row], 0)
+      return everyShape.push({ column, classLogs, factors, pull }) - 1
     },
     ({ column, classLogs }) => JSON.stringify([column, classLogs]),
   )
@@ -82,26 +73,26 @@ export class RateIntegral {
    * Weight of a set of shapes, in ascending order; null if it has too many class combinations.
    * Shapes that no sum links are integrated separately.
    */
-  weigh(shapes: readonly number[]): number | null {
+  function weigh(shapes: readonly number[]): number | null {
     let weight = 1
-    for (const part of this.#parts(shapes)) {
-      const known = this.#weightOf(part)
+    for (const part of partsOf(shapes)) {
+      const known = weightOf(part)
       if (known === null) return null
       weight *= known
       if (weight === 0) return 0
     }
-    return weight * this.#untouched(shapes)
+    return weight * untouched(shapes)
   }
 
-  readonly #weightOf = memoize((part: readonly number[]) => this.#integrate(part, null), String)
+  const weightOf = memoize((part: readonly number[]) => integrate(part, null), String)
 
   /** Rates of a set of shapes, in ascending order, in the order of the set. */
-  rates(shapes: readonly number[]): SetRates {
+  function ratesOf(shapes: readonly number[]): SetRates {
     const mean = new Float64Array(shapes.length)
     const moments: Float64Array[] = []
     const left = [...shapes]
-    for (const part of this.#parts(shapes)) {
-      const known = this.#momentsOf(part)
+    for (const part of partsOf(shapes)) {
+      const known = momentsOf(part)
       part.forEach((shape, i) => {
         const at = left.indexOf(shape)
         left[at] = -1
@@ -112,17 +103,17 @@ export class RateIntegral {
     return { mean, moments }
   }
 
-  readonly #momentsOf = memoize((part: readonly number[]): readonly Float64Array[] => {
-    const each = part.map(() => new Float64Array(3 * this.#mean.length))
-    const weight = this.#integrate(part, each) ?? 1
+  const momentsOf = memoize((part: readonly number[]): readonly Float64Array[] => {
+    const each = part.map(() => new Float64Array(3 * means.length))
+    const weight = integrate(part, each) ?? 1
     return each.map((of) => of.map((moment) => moment / weight))
   }, String)
 
   /** Groups of shapes linked by rows, each in ascending order. */
-  #parts(shapes: readonly number[]): number[][] {
+  function partsOf(shapes: readonly number[]): number[][] {
     let parts: { shapes: number[]; rows: Set<number> }[] = []
     for (const shape of shapes) {
-      const rows = new Set(this.#shapes[shape].column.map((c) => c.row))
+      const rows = new Set(everyShape[shape].column.map((c) => c.row))
       const linked = parts.filter((p) => [...rows].some((r) => p.rows.has(r)))
       const joined = { shapes: [...linked.flatMap((p) => p.shapes), shape].sort((a, b) => a - b), rows }
       for (const p of linked) for (const r of p.rows) joined.rows.add(r)
@@ -132,53 +123,49 @@ export class RateIntegral {
   }
 
   /** Weight of the rows without any of the shapes. */
-  #untouched(shapes: readonly number[]): number {
-    let log = -this.#perfect
-    const touched = new Set(shapes.flatMap((s) => this.#shapes[s].column.map((c) => c.row)))
-    for (const row of touched) log += (0.5 * this.#y[row] ** 2) / this.#variance[row]
+  function untouched(shapes: readonly number[]): number {
+    let log = -perfect
+    const touched = new Set(shapes.flatMap((s) => everyShape[s].column.map((c) => c.row)))
+    for (const row of touched) log += (0.5 * y[row] ** 2) / variance[row]
     return Math.exp(log)
   }
 
-  #integrate(shapes: readonly number[], moments: Float64Array[] | null): number | null {
-    this.#set = shapes.map((s) => this.#shapes[s])
-    if (!this.#narrow(this.#set)) return 0
-    if (this.#combinations() > mostCombinations) return null
-    this.#moments = moments
-    this.#sum = 0
-    this.#offset = 0
-    for (const row of new Set(this.#set.flatMap((s) => s.column.map((c) => c.row))))
-      this.#offset += (0.5 * this.#y[row] ** 2) / this.#variance[row]
-    for (let i = 0; i < this.#set.length; i++)
-      for (let j = 0; j <= i; j++)
-        this.#gram[i * mostRunsTogether + j] = this.#product(this.#set[i], this.#set[j].factors)
-    this.#descend(0, 0)
-    return this.#sum
+  function integrate(shapes: readonly number[], moments: Float64Array[] | null): number | null {
+    current = shapes.map((s) => everyShape[s])
+    if (!narrow(current)) return 0
+    if (combinations() > mostCombinations) return null
+    noted = moments
+    total = 0
+    offset = 0
+    for (const row of new Set(current.flatMap((s) => s.column.map((c) => c.row))))
+      offset += (0.5 * y[row] ** 2) / variance[row]
+    for (let i = 0; i < current.length; i++)
+      for (let j = 0; j <= i; j++) gram[i * mostRunsTogether + j] = product(current[i], current[j].factors)
+    descend(0, 0)
+    return total
   }
 
   /** Number of class combinations to try; the last class follows from the others. */
-  #combinations(): number {
+  function combinations(): number {
     let count = 1
-    for (let i = 0; i < this.#set.length - 1; i++) {
+    for (let i = 0; i < current.length - 1; i++) {
       let classes = 0
-      for (const m of this.#mean)
-        if (classHigh * m >= this.#low[i] && classLow * m <= this.#high[i]) classes++
+      for (const m of means) if (classHigh * m >= low[i] && classLow * m <= high[i]) classes++
       count *= classes
     }
     return count
   }
 
-  #product({ column }: Shape, factors: Float64Array): number {
+  function product({ column }: Shape, factors: Float64Array): number {
     let sum = 0
-    for (const { row, factor } of column) sum += (factor * factors[row]) / this.#variance[row]
+    for (const { row, factor } of column) sum += (factor * factors[row]) / variance[row]
     return sum
   }
 
   /** Narrows the rates to bounds consistent with the sums; false when none are. */
-  #narrow(runs: readonly Shape[]): boolean {
-    const low = this.#low
-    const high = this.#high
-    const least = classLow * this.#mean[0]
-    const most = classHigh * this.#mean[this.#mean.length - 1]
+  function narrow(runs: readonly Shape[]): boolean {
+    const least = classLow * means[0]
+    const most = classHigh * means[means.length - 1]
     low.fill(least, 0, runs.length)
     high.fill(most, 0, runs.length)
     for (let sweep = 0; sweep < 2; sweep++)
@@ -192,8 +179,8 @@ export class RateIntegral {
             lowest += f > 0 ? f * low[j] : f * high[j]
             highest += f > 0 ? f * high[j] : f * low[j]
           }
-          const from = (this.#rowLow[row] - highest) / factor
-          const to = (this.#rowHigh[row] - lowest) / factor
+          const from = (rowLow[row] - highest) / factor
+          const to = (rowHigh[row] - lowest) / factor
           low[i] = Math.max(low[i], Math.min(from, to))
           high[i] = Math.min(high[i], Math.max(from, to))
           if (low[i] > high[i]) return false
@@ -201,32 +188,30 @@ export class RateIntegral {
     return true
   }
 
-  #descend(i: number, log: number): void {
-    const n = this.#set.length
+  function descend(i: number, log: number): void {
+    const n = current.length
     if (i === n) {
-      this.#arrive(log)
+      arrive(log)
       return
     }
-    const factor = this.#factor
-    const white = this.#white
     const at = i * mostRunsTogether
     let known = 0
     let seen = 0
     for (let j = 0; j < i; j++) {
-      let sum = this.#gram[at + j]
-      for (let l = 0; l < j; l++) sum -= factor[at + l] * factor[j * mostRunsTogether + l]
-      const f = sum / factor[j * mostRunsTogether + j]
-      factor[at + j] = f
+      let sum = gram[at + j]
+      for (let l = 0; l < j; l++) sum -= lower[at + l] * lower[j * mostRunsTogether + l]
+      const f = sum / lower[j * mostRunsTogether + j]
+      lower[at + j] = f
       known += f * f
       seen += f * white[j]
     }
-    const { classLogs, pull } = this.#set[i]
-    const rest = this.#gram[at + i] - known
+    const { classLogs, pull } = current[i]
+    const rest = gram[at + i] - known
     const isLast = i === n - 1
     for (let k = 0; k < classLogs.length; k++) {
-      const m = this.#mean[k]
-      if (classHigh * m < this.#low[i] || classLow * m > this.#high[i]) continue
-      const s = this.#std[k]
+      const m = means[k]
+      if (classHigh * m < low[i] || classLow * m > high[i]) continue
+      const s = stds[k]
       // The remainder is known to 1/√rest: a last class far from it has no weight.
       if (isLast && rest > 0) {
         const gap = m - (pull - seen) / rest
@@ -235,31 +220,31 @@ export class RateIntegral {
       const prior = 1 / (s * s)
       const root = Math.sqrt(prior + rest)
       const z = (m * prior + pull - seen) / root
-      factor[at + i] = root
+      lower[at + i] = root
       white[i] = z
-      this.#classes[i] = k
-      this.#descend(i + 1, log + classLogs[k] + 0.5 * (z * z - m * m * prior) - Math.log(root * s))
+      classes[i] = k
+      descend(i + 1, log + classLogs[k] + 0.5 * (z * z - m * m * prior) - Math.log(root * s))
     }
   }
 
-  #arrive(log: number): void {
-    const n = this.#set.length
-    if (log - this.#offset < -60) return
-    const rates = this.#center
+  function arrive(log: number): void {
+    const n = current.length
+    if (log - offset < -60) return
+    const rates = center
     let cut = 0
     for (let i = n - 1; i >= 0; i--) {
-      let z = this.#white[i]
-      for (let j = i + 1; j < n; j++) z -= this.#factor[j * mostRunsTogether + i] * rates[j]
-      rates[i] = Math.max(0, z / this.#factor[i * mostRunsTogether + i])
+      let z = white[i]
+      for (let j = i + 1; j < n; j++) z -= lower[j * mostRunsTogether + i] * rates[j]
+      rates[i] = Math.max(0, z / lower[i * mostRunsTogether + i])
       if (z < 4) cut += logNormalCdf(z)
     }
-    const weight = Math.exp(log + cut - this.#offset)
-    this.#sum += weight
-    if (this.#moments === null) return
-    const std = this.#spreads(n)
+    const weight = Math.exp(log + cut - offset)
+    total += weight
+    if (noted === null) return
+    const std = spreads(n)
     for (let i = 0; i < n; i++) {
-      const moments = this.#moments[i]
-      const k = 3 * this.#classes[i]
+      const moments = noted[i]
+      const k = 3 * classes[i]
       moments[k] += weight
       moments[k + 1] += weight * rates[i]
       moments[k + 2] += weight * (rates[i] ** 2 + std[i] ** 2)
@@ -267,15 +252,14 @@ export class RateIntegral {
   }
 
   /** Square roots of the diagonal of M⁻¹. */
-  #spreads(n: number): Float64Array {
-    const factor = this.#factor
+  function spreads(n: number): Float64Array {
     const std = new Float64Array(n)
     const column = new Float64Array(n)
     for (let c = 0; c < n; c++) {
       for (let i = c; i < n; i++) {
         let sum = i === c ? 1 : 0
-        for (let j = c; j < i; j++) sum -= factor[i * mostRunsTogether + j] * column[j]
-        column[i] = sum / factor[i * mostRunsTogether + i]
+        for (let j = c; j < i; j++) sum -= lower[i * mostRunsTogether + j] * column[j]
+        column[i] = sum / lower[i * mostRunsTogether + i]
       }
       // Column c of L⁻¹: its squares belong to rows c and below of L⁻ᵀ·L⁻¹.
       let squares = 0
@@ -284,7 +268,11 @@ export class RateIntegral {
     }
     return std
   }
+
+  return { rowsInNeed, shape, weigh, rates: ratesOf }
 }
+
+export type RateIntegral = ReturnType<typeof rateIntegral>
 
 /** Squared distance in standard deviations at which a class has negligible weight: e^−24. */
 const farStd2 = 49

@@ -145,8 +145,12 @@ function expectedMin({ presents, looksDone }: Suspicion, seenAt: Float64Array, w
   return total > 0 ? sum / total : 0
 }
 
-/** Possible stops of a tour under pressure: the fittings within reach, and the sections' hoses and walls. */
-export function stopsWithin(system: System, names: readonly PathName[], sections: readonly string[]): Stop[] {
+/** Possible stops of a tour under pressure, in these sections or everywhere: fittings, and the sections' hoses and walls. */
+export function stopsWithin(
+  system: System,
+  names: readonly PathName[],
+  sections: readonly string[] = system.sections.map(({ id }) => id),
+): Stop[] {
   return names.flatMap((name, path): Stop[] => {
     const section = sectionOf(system, name)
     return section !== null && sections.includes(section) ? [{ path, section }] : []
