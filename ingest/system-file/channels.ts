@@ -9,6 +9,7 @@ import {
   mapping,
   must,
   names,
+  nested,
   type Opened,
   positiveAt,
   quantityOf,
@@ -18,7 +19,7 @@ import {
   word,
 } from './description.ts'
 import type { MapView } from './file-view.ts'
-import { pair, readScale, readSource, scale, source } from './scale.ts'
+import { pair, readScale, readSource, scale, source, unscaled } from './scale.ts'
 
 const channelKinds: readonly ChannelKind[] = [
   'gauge-pressure',
@@ -46,9 +47,9 @@ export const channel = mapping({
   ),
   section: later(textSchema('The section it is screwed into; none for the barometer.')),
   places: names('Instead of section, for a gauge that is moved: each hold asks where it is.'),
-  from: must(later(source.schema)),
+  from: must(nested(source)),
   unit: text('Of the numbers as the logger sends them: psi, kPa, hPa, degC, V, mA.'),
-  scale: later(scale.schema),
+  scale: nested(scale),
   range: later(
     textSchema('Printed on the gauge, such as 0 psi to 30 psi. A reading at either end counts as clipped.'),
   ),
@@ -56,7 +57,7 @@ export const channel = mapping({
     textSchema('Smallest division of a dial, such as 0.1 psi. Estimated from the readings when absent.'),
   ),
   accuracy: later(textSchema('such as 0.25 % of span')),
-  calibration: later(calibration.schema),
+  calibration: nested(calibration),
   on: word('what a thermometer touches', ['wall', 'gas', 'air']),
   serial: text('serial number of the sensor'),
 })
@@ -64,7 +65,7 @@ export const channel = mapping({
 export function readChannel({ view, value }: Opened<typeof channel>): Channel | null {
   const { id, measures, places, on, serial } = value
   const section = measures && places.length === 0 ? readSectionName(view, measures) : null
-  const from = readSource(view.file, view.node('from'), `${view.what}: from`, null)
+  const from = value.from && readSource(value.from, null)
   if (measures === null) return null
   const expected = whatIsMeasured(measures, value.unit)
   // Resolution and accuracy are differences: half a degree Celsius is half a kelvin.
@@ -72,12 +73,12 @@ export function readChannel({ view, value }: Opened<typeof channel>): Channel | 
   const difference: Expected = {
     dimension: dimension === 'temperature' ? 'temperature-difference' : dimension,
   }
-  const { scale, rawUnit } = readScale(view, expected, from)
+  const { scale, rawUnit } = value.scale ? readScale(value.scale, view, expected, from) : unscaled
   const unit = readUnit(view, value.unit, expected, rawUnit)
   const rangeSi = spanAt(view, 'range', expected, false)
   const resolutionSi = positiveAt(view, 'resolution', difference)
   const accuracySi = readAccuracy(view, difference, rangeSi)
-  const calibration = readCalibration(view, expected)
+  const calibration = value.calibration && readCalibration(value.calibration, expected)
   if (places.length > 0) checkPlaces(view, measures, places)
   if (on !== null && measures !== 'temperature') view.error('on', 'is for a thermometer only')
   if (id === null || from === null || unit === null) return null
@@ -180,11 +181,10 @@ function readAccuracy(
 }
 
 /** `{ date, due, points: [[true, read], …] }`; the pairs are returned in ascending order of the reading. */
-function readCalibration(channel: MapView, expected: Expected): Calibration | null {
-  const node = channel.node('calibration')
-  const opened = node && calibration.open(channel.file, node, `${channel.what}: calibration`)
-  if (opened === null) return null
-  const { view, value } = opened
+function readCalibration(
+  { view, value }: Opened<typeof calibration>,
+  expected: Expected,
+): Calibration | null {
   const { date, due } = value
   if (date !== null && due !== null && due < date)
     view.error('due', `is before the calibration itself (${date})`)

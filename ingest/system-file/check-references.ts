@@ -1,7 +1,8 @@
 import type { Check, HoldSpec, Section, System } from '#analysis/model/system.ts'
+import { isLiquid } from '#analysis/physics/fuel-properties.ts'
 import { editsBetween } from '#analysis/physics/units.ts'
-import type { FileView, MapView } from './file-view.ts'
-import { nearestKey } from './nearest-key.ts'
+import { references } from './edit-system-file.ts'
+import { type FileView, type MapView, nearestKey } from './file-view.ts'
 
 /** Every entry of a list with its place in the file; `value` is null when it has an error. */
 export type Placed<T> = readonly {
@@ -21,41 +22,27 @@ export interface PlacedSystem {
 
 /** Checks between the parts of a file: names that must exist, and values that must agree. */
 export function checkReferences(file: FileView, system: PlacedSystem): void {
-  const sectionIds = idsOf(system.sections)
-  const valveIds = idsOf(system.valves)
-  const fittingIds = idsOf(system.fittings)
   const sections = system.sections.flatMap(({ value }) => (value === null ? [] : [value]))
 
   for (const [what, list] of Object.entries(system) as [string, Placed<unknown>][]) checkIds(what, list)
-  for (const { view } of system.channels) {
-    mustExist(file, view, 'section', 'section', sectionIds)
-    mustExist(file, view, 'places', 'section', sectionIds)
+  for (const { list, key, of } of references) {
+    const known = idsOf(system[of])
+    for (const { view } of system[list])
+      if (key === 'between') checkBetween(file, view, known)
+      else mustExist(file, view, key, of.slice(0, -1), known)
   }
   checkMoved(system.channels)
-  for (const { id, view } of system.fittings) {
-    mustExist(file, view, 'section', 'section', sectionIds)
-    mustExist(file, view, 'behind', 'fitting', fittingIds)
+  for (const { id, view } of system.fittings)
     if (view.names('behind').some(({ text }) => text === id)) view.error('behind', 'cannot be behind itself')
-  }
-  for (const { view } of system.valves) checkBetween(file, view, sectionIds)
   for (const { value, view } of system.checks) {
-    mustExist(file, view, 'section', 'section', sectionIds)
     const section = sections.find(({ id }) => id === value?.section)
-    if (
-      section !== undefined &&
-      value?.kind === 'known-leak' &&
-      section.medium !== 'air' &&
-      section.medium !== 'nitrogen'
-    )
+    if (section !== undefined && value?.kind === 'known-leak' && isLiquid(section.medium))
       view.error('kind', `section "${section.id}" holds a liquid: a known leak is for a gas`)
   }
   for (const { value, view } of system.holds) {
-    mustExist(file, view, 'sections', 'section', sectionIds)
-    mustExist(file, view, 'shut', 'valve', valveIds)
     for (const { text, node } of view.names('shut'))
       if (system.valves.some(({ value: valve }) => valve?.id === text && valve.kind === 'gauge-cock'))
         file.error(node, `${view.what}: shut: "${text}" is a gauge cock, which stays open in a hold`)
-    mustExist(file, view, 'rig', 'section', sectionIds)
     if (value !== null) checkHold(view, value, sections)
   }
 }
@@ -140,12 +127,9 @@ function checkHold(view: MapView, hold: HoldSpec, sections: readonly Section[]):
     if (maxVacuumPa !== null && -hold.pressurePa > maxVacuumPa) {
       view.error('pressure', `is a deeper vacuum than the max-vacuum of section "${id}"`)
     }
-    const isGas = medium === 'air' || medium === 'nitrogen'
-    if (hold.allow.kind === 'gas-leak' && !isGas) {
+    if (hold.allow.kind === 'gas-leak' && isLiquid(medium))
       view.error('allow', `section "${id}" holds a liquid (${medium}): state the leak in mL/min`)
-    }
-    if (hold.allow.kind === 'liquid-leak' && isGas) {
+    if (hold.allow.kind === 'liquid-leak' && !isLiquid(medium))
       view.error('allow', `section "${id}" holds a gas (${medium}): state the leak in scc/min`)
-    }
   }
 }

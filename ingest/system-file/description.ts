@@ -1,8 +1,7 @@
 import type { Node } from 'yaml'
 import { parseQuantity, parseRange, type Quantity } from '#analysis/physics/quantity.ts'
 import type { Dimension, PressureReference } from '#analysis/physics/units.ts'
-import type { FileView, MapView } from './file-view.ts'
-import { nearestKey } from './nearest-key.ts'
+import { type FileView, type MapView, nearestKey } from './file-view.ts'
 
 /** The subset of JSON Schema in use. */
 export interface JsonSchema {
@@ -69,6 +68,29 @@ export const must = <T>(key: Key<T>, required: true | 'own' = true): Key<T> => (
 /** A key read by the mapping's own reader, because it depends on other values. */
 export const later = (schema: JsonSchema): Key<null> => ({ schema, read: () => null })
 
+/** A mapping below a key; null when it is missing, or is none. */
+export const nested = <V>(inner: Mapping<V>): Key<Opened<Mapping<V>> | null> => ({
+  schema: inner.schema,
+  read(view, key) {
+    const node = view.node(key)
+    return node && inner.open(view.file, node, view.below(key))
+  },
+})
+
+/** One mapping of a list, with its id. */
+export type Entry<M extends Mapping<unknown>> = Opened<M> & { readonly id: string | null }
+
+/** A list of mappings; `noun` names each in messages. */
+export const listOf = <V>(noun: string, entry: Mapping<V>): Key<Entry<Mapping<V>>[]> => ({
+  schema: { type: 'array', items: entry.schema },
+  read: (view, key) =>
+    view.file.items(view.node(key), key).flatMap((node, index) => {
+      const id = view.file.idOf(node)
+      const opened = entry.open(view.file, node, `${noun} ${id ?? index + 1}`)
+      return opened === null ? [] : [{ ...opened, id }]
+    }),
+})
+
 export const textSchema = (description: string): JsonSchema => ({
   type: ['string', 'number', 'boolean'],
   description,
@@ -115,18 +137,18 @@ export const toleranced = (about: string, dimension: Dimension): Key<Quantity | 
   read: (view, key) => tolerancedAt(view, key, { dimension }),
 })
 
+const expectedOf = (of: Expected | Dimension): Expected => (typeof of === 'string' ? { dimension: of } : of)
+
 /** A quantity without tolerance, in SI. */
-export const quantity = (about: string, expected: Expected | Dimension): Key<number | null> => ({
+export const quantity = (about: string, of: Expected | Dimension): Key<number | null> => ({
   schema: textSchema(about),
-  read: (view, key) =>
-    quantityAt(view, key, typeof expected === 'string' ? { dimension: expected } : expected),
+  read: (view, key) => quantityAt(view, key, expectedOf(of)),
 })
 
 /** The same, required to be more than zero. */
-export const positive = (about: string, expected: Expected | Dimension): Key<number | null> => ({
+export const positive = (about: string, of: Expected | Dimension): Key<number | null> => ({
   schema: textSchema(about),
-  read: (view, key) =>
-    positiveAt(view, key, typeof expected === 'string' ? { dimension: expected } : expected),
+  read: (view, key) => positiveAt(view, key, expectedOf(of)),
 })
 
 export function tolerancedAt(view: MapView, key: string, expected: Expected): Quantity | null {

@@ -38,22 +38,21 @@ export function writtenParts(text: string): WrittenParts {
   return Object.fromEntries(editedLists.map((list) => [list, Array.isArray(all[list]) ? all[list] : []]))
 }
 
-/** References to the ids of each list. A removal also removes entries left without a reference, unless the key is optional. */
-const naming: Readonly<
-  Record<string, readonly (readonly [list: EditedList, key: string, mayBeLeftOut?: 'optional'])[]>
-> = {
-  sections: [
-    ['channels', 'section'],
-    ['channels', 'places'],
-    ['fittings', 'section'],
-    ['valves', 'between'],
-    ['holds', 'sections'],
-    ['holds', 'rig', 'optional'],
-    ['checks', 'section'],
-  ],
-  valves: [['holds', 'shut', 'optional']],
-  fittings: [['fittings', 'behind', 'optional']],
-}
+/**
+ * Keys that name entries of another list. A removal also removes entries left without a reference, unless the key is
+ * optional.
+ */
+export const references = [
+  { list: 'channels', key: 'section', of: 'sections' },
+  { list: 'channels', key: 'places', of: 'sections' },
+  { list: 'fittings', key: 'section', of: 'sections' },
+  { list: 'fittings', key: 'behind', of: 'fittings', optional: true },
+  { list: 'valves', key: 'between', of: 'sections' },
+  { list: 'holds', key: 'sections', of: 'sections' },
+  { list: 'holds', key: 'shut', of: 'valves', optional: true },
+  { list: 'holds', key: 'rig', of: 'sections', optional: true },
+  { list: 'checks', key: 'section', of: 'sections' },
+] as const satisfies readonly { list: EditedList; key: string; of: EditedList; optional?: true }[]
 
 /** A value as YAML text after its key: `{ drop: 0.1 psi }`, `[V1, V2]`. */
 export function written(value: WrittenValue): string {
@@ -88,9 +87,9 @@ export function editSystemFile(text: string, { list, id, keys }: SystemEdit): st
 /** Renames or removes every reference to an id. */
 function rename(text: string, list: EditedList, from: string, to: string | null): string {
   let now = text
-  for (const [inList, key, mayBeLeftOut] of naming[list] ?? []) {
+  for (const { key, ...reference } of references.filter(({ of }) => of === list)) {
     const root = rootOf(now)
-    for (const entry of entriesOf(root, inList)) {
+    for (const entry of entriesOf(root, reference.list)) {
       const named = entry.get(key)
       const all = isSeq(named) ? named.items.map(nameOf) : named === undefined ? [] : [nameOf(named)]
       if (!all.includes(from)) continue
@@ -98,8 +97,9 @@ function rename(text: string, list: EditedList, from: string, to: string | null)
       const left =
         to === null ? all.filter((one) => one !== from) : all.map((one) => (one === from ? to : one))
       const [one = null] = left
-      const keys = one === null && !mayBeLeftOut ? null : { [key]: one !== null && isSeq(named) ? left : one }
-      now = editSystemFile(now, { list: inList, id, keys }) ?? now
+      const isKept = one !== null || 'optional' in reference
+      const keys = isKept ? { [key]: one !== null && isSeq(named) ? left : one } : null
+      now = editSystemFile(now, { list: reference.list, id, keys }) ?? now
     }
   }
   return now

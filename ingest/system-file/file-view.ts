@@ -9,13 +9,22 @@ import {
   type Pair,
   type YAMLMap,
 } from 'yaml'
-import { nearestKey } from './nearest-key.ts'
+import { editsBetween } from '#analysis/physics/units.ts'
 
 /** One error in a system file, with its place. */
 export interface SystemFileError {
   readonly line: number
   readonly column: number
   readonly message: string
+}
+
+/**
+ * The known word nearest to a mistyped one, by edit distance (insert, delete, replace, swap of neighbours). Ties go to the
+ * first in `known`. Null only when `known` is empty.
+ */
+export function nearestKey(typed: string, known: readonly string[]): string | null {
+  const edits = known.map((word) => editsBetween(typed.toLowerCase(), word.toLowerCase()))
+  return known[edits.indexOf(Math.min(...edits))] ?? null
 }
 
 /** The file being read: positions of nodes, and the errors so far. */
@@ -117,6 +126,9 @@ export class FileView {
   }
 }
 
+/** Name of the whole file in messages. */
+export const topName = 'system file'
+
 /** One mapping of the file, with `what` naming it in messages ("channel p-left"). */
 export class MapView {
   constructor(
@@ -132,6 +144,11 @@ export class MapView {
       if (keyNode && this.file.textOf(keyNode) === key) return this.file.resolve(pair.value)
     }
     return null
+  }
+
+  /** Name of the value of a key in messages. */
+  below(key: string): string {
+    return this.what === topName ? key : `${this.what}: ${key}`
   }
 
   missing(key: string): void {
@@ -150,7 +167,7 @@ export class MapView {
 
   /** A list of names; reports entries that are not names. */
   words(key: string): string[] {
-    const what = `${this.what}: ${key}`
+    const what = this.below(key)
     return this.file.items(this.node(key), what).flatMap((node) => {
       const text = this.file.textOf(node)
       if (text) return [text]

@@ -16,6 +16,7 @@ import {
   mapping,
   must,
   names,
+  nested,
   type Opened,
   positive,
   positiveAt,
@@ -162,7 +163,7 @@ export const hold = mapping({
   settle: must(quantity('The heat of pumping must fade first: lines 2 min, tanks 15 min.', 'time')),
   hold: must(positive('A longer hold detects smaller leaks; the plan gives the time needed.', 'time')),
   time: word('prescribed when absent', ['prescribed', 'until-decided']),
-  allow: must(later(allowance.schema)),
+  allow: must(nested(allowance)),
   source: text('Source of the allowance, printed in the report beside the verdict.'),
   rig: text('section of kind rig that is under pressure too'),
   proof: word('whether a pass needs a proof of the bench', ['required', 'optional']),
@@ -175,7 +176,7 @@ export function readHold({ view, value }: Opened<typeof hold>, molPerStandardM3:
   if (pressurePa !== null && pressurePa <= -standardAtmospherePa)
     view.error('pressure', 'is a full atmosphere or more below the outside, which no vacuum reaches')
   if (settleS !== null && settleS < 0) view.error('settle', 'cannot be negative')
-  const allow = readAllowance(view, pressurePa, molPerStandardM3)
+  const allow = value.allow && readAllowance(value.allow, view, pressurePa, molPerStandardM3)
   if (id === null || pressurePa === null || settleS === null || holdS === null || allow === null) return null
   return {
     id,
@@ -192,11 +193,12 @@ export function readHold({ view, value }: Opened<typeof hold>, molPerStandardM3:
   }
 }
 
-function readAllowance(hold: MapView, pressurePa: number | null, molPerStandardM3: number): Allowance | null {
-  const node = hold.node('allow')
-  const opened = node && allowance.open(hold.file, node, `${hold.what}: allow`)
-  if (opened === null) return null
-  const { view, value } = opened
+function readAllowance(
+  { view, value }: Opened<typeof allowance>,
+  hold: MapView,
+  pressurePa: number | null,
+  molPerStandardM3: number,
+): Allowance | null {
   const given = (['drop', 'rise', 'leak'] as const).filter((kind) => view.node(kind) !== null)
   const [kind, ...others] = given
   if (kind === undefined || others.length > 0) {

@@ -17,16 +17,18 @@ import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
 import { atEachPlace, channel, readChannel } from './channels.ts'
 import { checkReferences, type Placed } from './check-references.ts'
 import {
+  type Entry,
   type JsonSchema,
-  later,
+  listOf,
   type Mapping,
   mapping,
   must,
+  nested,
   type Opened,
   quantity,
   text,
 } from './description.ts'
-import { FileView, type SystemFileError } from './file-view.ts'
+import { FileView, type SystemFileError, topName } from './file-view.ts'
 import {
   check,
   fitting,
@@ -57,8 +59,6 @@ const priors = mapping({
   ...(Object.fromEntries(fittingKinds.map((kind) => [kind, share])) as Record<FittingKind, typeof share>),
 })
 
-const listOf = ({ schema }: Mapping<unknown>) => later({ type: 'array', items: schema })
-
 const top = mapping({
   stillhold: must({ ...text(''), schema: { const: 1, description: 'version of the format' } }),
   name: must(text('name of the system')),
@@ -66,14 +66,14 @@ const top = mapping({
     'temperature of a standard cubic centimetre, such as 20 degC; 0 degC when absent',
     'temperature',
   ),
-  channels: listOf(channel),
-  sections: must(listOf(section)),
-  fittings: listOf(fitting),
-  valves: listOf(valve),
-  holds: listOf(hold),
-  checks: listOf(check),
-  aircraft: later(aircraft.schema),
-  priors: later(priors.schema),
+  channels: listOf('channel', channel),
+  sections: must(listOf('section', section)),
+  fittings: listOf('fitting', fitting),
+  valves: listOf('valve', valve),
+  holds: listOf('hold', hold),
+  checks: listOf('check', check),
+  aircraft: nested(aircraft),
+  priors: nested(priors),
 })
 
 /**
@@ -206,7 +206,7 @@ export function systemFromFile(text: string, fileName: string): System {
 }
 
 function readTop(file: FileView): System | null {
-  const opened = top.open(file, file.resolve(file.document.contents), 'system file')
+  const opened = top.open(file, file.resolve(file.document.contents), topName)
   if (opened === null) return null
   const { view, value } = opened
   const { stillhold: version, name } = value
@@ -216,25 +216,19 @@ function readTop(file: FileView): System | null {
   if (sccReferenceK < 200 || sccReferenceK > 400) view.error('scc-reference', 'is not plausible')
 
   const molPerStandardM3 = molPerSOfStandard(1, sccReferenceK)
-  const list = <V, T>(key: string, noun: string, entry: Mapping<V>, read: (opened: Entry<V>) => T | null) =>
-    file.items(view.node(key), key).flatMap((node, index): Placed<T> => {
-      const id = file.idOf(node)
-      const opened = entry.open(file, node, `${noun} ${id ?? index + 1}`)
-      return opened === null ? [] : [{ id, value: read(opened), view: opened.view }]
-    })
+  const list = <E extends Entry<Mapping<unknown>>, T>(entries: readonly E[], read: (entry: E) => T | null) =>
+    entries.map((entry) => ({ id: entry.id, value: read(entry), view: entry.view }))
   const placed = {
-    channels: list('channels', 'channel', channel, readChannel),
-    sections: list('sections', 'section', section, readSection),
-    fittings: list('fittings', 'fitting', fitting, readFitting),
-    valves: list('valves', 'valve', valve, readValve),
-    holds: list('holds', 'hold', hold, (one) => readHold(one, molPerStandardM3)),
-    checks: list('checks', 'check', check, (one) => readCheck(one, molPerStandardM3)),
+    channels: list(value.channels, readChannel),
+    sections: list(value.sections, readSection),
+    fittings: list(value.fittings, readFitting),
+    valves: list(value.valves, readValve),
+    holds: list(value.holds, (one) => readHold(one, molPerStandardM3)),
+    checks: list(value.checks, (one) => readCheck(one, molPerStandardM3)),
   }
   checkReferences(file, placed)
-  const aircraftNode = view.node('aircraft')
-  const papers = aircraftNode && aircraft.open(file, aircraftNode, 'aircraft')
-  const priorsNode = view.node('priors')
-  const shares = priorsNode && readPriors(file, priorsNode)
+  const papers = value.aircraft
+  const shares = value.priors && readPriors(value.priors)
   if (name === null) return null
   return {
     name,
@@ -250,17 +244,13 @@ function readTop(file: FileView): System | null {
   }
 }
 
-type Entry<V> = Opened<Mapping<V>>
-
-function readPriors(file: FileView, node: Node): Priors | null {
-  const opened = priors.open(file, node, 'priors')
-  if (opened === null) return null
-  const { source, ...shares } = opened.value
+function readPriors({ view, value }: Opened<typeof priors>): Priors | null {
+  const { source, ...shares } = value
   const leaking: Partial<Record<FittingKind, number>> = {}
   for (const kind of fittingKinds) {
     const share = shares[kind]
     if (share === null) continue
-    if (share <= 0 || share > 0.5) opened.view.error(kind, 'must be more than 0 % and at most 50 %')
+    if (share <= 0 || share > 0.5) view.error(kind, 'must be more than 0 % and at most 50 %')
     leaking[kind] = share
   }
   return source === null ? null : { source, leaking }

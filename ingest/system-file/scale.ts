@@ -1,4 +1,4 @@
-import { isMap, type Node } from 'yaml'
+import { isMap } from 'yaml'
 import type { ChannelScale, ChannelSource } from '#analysis/model/system.ts'
 import {
   type Expected,
@@ -6,17 +6,22 @@ import {
   later,
   mapping,
   must,
+  nested,
+  type Opened,
   positive,
   quantityOf,
   text,
   textSchema,
 } from './description.ts'
-import type { FileView, MapView } from './file-view.ts'
+import type { MapView } from './file-view.ts'
 
 export const source = mapping({
   measurement: text('measurement of the points'),
   field: must(text('field of the points')),
-  tags: later({ type: 'object', additionalProperties: textSchema('a tag that must match') }),
+  tags: {
+    schema: { type: 'object', additionalProperties: textSchema('a tag that must match') },
+    read: readTags,
+  },
 })
 
 export const pair: JsonSchema = { type: 'array', minItems: 2, maxItems: 2, items: textSchema('a quantity') }
@@ -33,41 +38,39 @@ const ntc = mapping({
 export const scale = mapping({
   linear: later(scalePoints),
   ratiometric: later(scalePoints),
-  rail: later(source.schema),
-  ntc: later(ntc.schema),
+  rail: nested(source),
+  ntc: nested(ntc),
   pt: positive('resistance at 0 °C, such as 1000 ohm', 'resistance'),
 })
 
 /** Source of numbers; omitted parts come from `base` (a rail beside its channel). */
 export function readSource(
-  file: FileView,
-  node: Node | null,
-  what: string,
+  { view, value }: Opened<typeof source>,
   base: ChannelSource | null,
 ): ChannelSource | null {
-  const opened = node && source.open(file, node, what)
-  if (opened === null) return null
-  const { view, value } = opened
   const measurement = value.measurement ?? base?.measurement ?? null
   if (measurement === null && view.node('measurement') === null) view.missing('measurement')
-  const tagsNode = view.node('tags')
-  const tags = tagsNode === null ? (base?.tags ?? {}) : readTags(file, tagsNode, `${what}: tags`)
+  const tags = value.tags ?? base?.tags ?? {}
   return measurement === null || value.field === null ? null : { measurement, field: value.field, tags }
 }
 
-function readTags(file: FileView, node: Node, what: string): Record<string, string> {
+function readTags(view: MapView, key: string): Record<string, string> | null {
+  const { file } = view
+  const node = view.node(key)
+  if (node === null) return null
   if (!isMap(node)) {
-    file.error(node, `${what}: expected a mapping like { port: a }`)
+    view.error(key, 'expected a mapping like { port: a }')
     return {}
   }
   const tags: [string, string][] = []
   for (const pair of node.items) {
-    const key = file.resolve(pair.key)
+    const name = file.resolve(pair.key)
     const value = file.resolve(pair.value)
-    const keyText = key && file.textOf(key)
+    const nameText = name && file.textOf(name)
     const valueText = value && file.textOf(value)
-    if (!keyText || !valueText) file.error(key ?? node, `${what}: a tag needs a name and a value`)
-    else tags.push([keyText, valueText])
+    if (!nameText || !valueText)
+      file.error(name ?? node, `${view.below(key)}: a tag needs a name and a value`)
+    else tags.push([nameText, valueText])
   }
   // fromEntries defines plain members even for a tag called __proto__.
   return Object.fromEntries(tags)
@@ -85,6 +88,8 @@ interface ReadScale {
   readonly rawUnit: string | null
 }
 
+export const unscaled: ReadScale = { scale: null, rawUnit: null }
+
 /**
  * How raw numbers become a reading:
  *
@@ -93,30 +98,37 @@ interface ReadScale {
  *     scale: { ntc: { at-25C: 10 kohm, beta: 3950 K } }
  *     scale: { pt: 1000 ohm }                          # at 0 °C
  */
-export function readScale(channel: MapView, expected: Expected, from: ChannelSource | null): ReadScale {
-  const node = channel.node('scale')
-  const opened = node && scale.open(channel.file, node, `${channel.what}: scale`)
-  if (opened === null) return { scale: null, rawUnit: null }
-  const { view, value } = opened
+export function readScale(
+  { view, value }: Opened<typeof scale>,
+  channel: MapView,
+  expected: Expected,
+  from: ChannelSource | null,
+): ReadScale {
   const kinds = (['linear', 'ratiometric', 'ntc', 'pt'] as const).filter((kind) => view.node(kind) !== null)
   const [kind, ...others] = kinds
   if (kind === undefined || others.length > 0) {
     channel.error('scale', 'give exactly one of linear, ratiometric, ntc, pt')
-    return { scale: null, rawUnit: null }
+    return unscaled
   }
   if (kind !== 'ratiometric' && view.node('rail') !== null)
     view.error('rail', 'belongs to a ratiometric scale')
   if (kind === 'linear') return readLinear(view, expected)
-  if (kind === 'ratiometric') return { scale: readRatiometric(view, expected, from), rawUnit: 'V' }
+  if (kind === 'ratiometric') {
+    if (view.node('rail') === null) view.missing('rail')
+    const rail = value.rail && readSource(value.rail, from)
+    return { scale: readRatiometric(view, expected, rail), rawUnit: 'V' }
+  }
   if (expected.dimension !== 'temperature')
     view.error(kind, 'converts ohms to a temperature; this channel measures none')
-  if (kind === 'ntc') return { scale: readNtc(view), rawUnit: 'ohm' }
-  return { scale: value.pt === null ? null : { kind, ohmsAt0C: value.pt }, rawUnit: 'ohm' }
+  if (kind === 'pt') return { scale: value.pt === null ? null : { kind, ohmsAt0C: value.pt }, rawUnit: 'ohm' }
+  const { 'at-25C': ohmsAt25C = null, beta: betaK = null } = value.ntc?.value ?? {}
+  const known = ohmsAt25C !== null && betaK !== null
+  return { scale: known ? { kind, ohmsAt25C, betaK } : null, rawUnit: 'ohm' }
 }
 
 function readLinear(view: MapView, expected: Expected): ReadScale {
   const points = readScalePoints(view, 'linear', rawNumber, expected)
-  if (points === null) return { scale: null, rawUnit: null }
+  if (points === null) return unscaled
   const [a, b] = points
   if (a.unit !== b.unit)
     view.error('linear', `mixes "${a.unit}" and "${b.unit}"; the logger sends one of them`)
@@ -124,19 +136,11 @@ function readLinear(view: MapView, expected: Expected): ReadScale {
   return { scale: { kind: 'linear', slopeSi, offsetSi: a.si - slopeSi * a.raw }, rawUnit: a.unit }
 }
 
-function readRatiometric(view: MapView, expected: Expected, from: ChannelSource | null): ChannelScale | null {
+function readRatiometric(view: MapView, expected: Expected, rail: ChannelSource | null): ChannelScale | null {
   const points = readScalePoints(view, 'ratiometric', ratio, expected)
-  if (view.node('rail') === null) view.missing('rail')
-  const rail = readSource(view.file, view.node('rail'), `${view.what}: rail`, from)
   if (points === null || rail === null) return null
   const [low, high] = points[0].raw < points[1].raw ? points : [points[1], points[0]]
   return { kind: 'ratiometric', rail, lowRatio: low.raw, highRatio: high.raw, lowSi: low.si, highSi: high.si }
-}
-
-function readNtc(view: MapView): ChannelScale | null {
-  const value = ntc.open(view.file, view.node('ntc'), `${view.what}: ntc`)?.value
-  if (value === undefined || value['at-25C'] === null || value.beta === null) return null
-  return { kind: 'ntc', ohmsAt25C: value['at-25C'], betaK: value.beta }
 }
 
 /** Exactly two `[raw, meaning]` pairs with different raw numbers and different meanings. */
