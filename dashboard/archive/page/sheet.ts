@@ -2,8 +2,6 @@ import { existsSync } from 'node:fs'
 import { createRequire } from 'node:module'
 import { fileURLToPath } from 'node:url'
 import PDFDocument from 'pdfkit'
-import { memoize } from '#analysis/numeric/memoize.ts'
-import { FontFace } from './font-face.ts'
 
 const require = createRequire(import.meta.url)
 /** In the package of the fonts when run from the sources, beside the program after the build. */
@@ -15,17 +13,15 @@ function font(name: string): string {
   return built.find(existsSync) ?? require.resolve(`@expo-google-fonts/ibm-plex-sans/${name}/${file}`)
 }
 
-const faceFiles = {
-  light: ['300Light', 'IBMPlexSans-Light'],
-  regular: ['400Regular', 'IBMPlexSans-Regular'],
-  medium: ['500Medium', 'IBMPlexSans-Medium'],
-  slanted: ['400Regular_Italic', 'IBMPlexSans-Italic'],
+/** Font files by face. Reading a file dominates the time of a page, so there are few, each read once a document. */
+const faces = {
+  light: font('300Light'),
+  regular: font('400Regular'),
+  medium: font('500Medium'),
+  slanted: font('400Regular_Italic'),
 } as const
 
-export type Face = keyof typeof faceFiles
-
-/** Each face is read once, when a page needs it. */
-const faceOf = memoize((face: Face) => new FontFace(font(faceFiles[face][0]), faceFiles[face][1]))
+export type Face = keyof typeof faces
 
 /** Inks of the printed page: near-black text, grey for explanations, one color for each verdict beside its word. */
 export const ink = {
@@ -83,7 +79,7 @@ export class Sheet {
       pdfVersion: '1.7',
       lang: 'en',
       displayTitle: true,
-      font: faceOf('regular'),
+      font: faces.regular,
       size: [page.width, page.height],
       margin: 0,
       autoFirstPage: false,
@@ -96,7 +92,7 @@ export class Sheet {
         CreationDate: info.date,
         ModDate: info.date,
       },
-    } as unknown as PDFKit.PDFDocumentOptions)
+    } as PDFKit.PDFDocumentOptions)
     this.#foot = info.foot
     this.#done = new Promise((resolve, reject) => {
       this.doc.on('data', (chunk: Buffer) => this.#chunks.push(chunk))
@@ -185,9 +181,7 @@ export class Sheet {
   }
 
   #set({ face = 'regular', size = 9 }: TextStyle): PDFKit.PDFDocument {
-    // The writer takes an object that lays out text in place of a font file; its types do not say so.
-    const font = faceOf(face) as unknown as PDFKit.Mixins.PDFFontSource
-    return this.doc.font(font, faceFiles[face][1]).fontSize(size)
+    return this.doc.font(faces[face]).fontSize(size)
   }
 }
 
