@@ -3,10 +3,9 @@ import { join } from 'node:path'
 import { type ArchiveFolder, makeFolder } from './archive-folder.ts'
 import { readRecord } from './read-record.ts'
 import type { Gists } from './record-gist.ts'
-import { renamePatiently } from './rename-patiently.ts'
 import { recordSignatureHolds } from './seal-record.ts'
 import { type IndexedRecord, indexedRecords, type RecordIndex } from './store/record-index.ts'
-import { sha256Hex, writeFileDurably } from './write-durably.ts'
+import { renamePatiently, sha256Hex, writeFileDurably } from './write-durably.ts'
 
 /**
  * Reconciles the index with the record files, and returns the repairs, one line each. The files are

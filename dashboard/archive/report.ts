@@ -1,7 +1,7 @@
 import type { ReportInput } from '#dashboard/archive/page/report-parts.ts'
 import { ArchiveError } from './archive-error.ts'
 import { drawHoldPages } from './page/hold-pages.ts'
-import { drawOtherPages } from './page/other-pages.ts'
+import { drawOtherPages } from './page/result-facts.ts'
 import { Sheet } from './page/sheet.ts'
 import { sealPdf } from './pdf-seal.ts'
 import { recordSubject } from './record-summary.ts'

@@ -1,9 +1,8 @@
 import { createHash, randomBytes } from 'node:crypto'
-import { closeSync, existsSync, fsyncSync, openSync, readSync, rmSync, writeSync } from 'node:fs'
+import { closeSync, existsSync, fsyncSync, openSync, readSync, renameSync, rmSync, writeSync } from 'node:fs'
 import { dirname, join } from 'node:path'
 import { syncFolder } from '#ingest/recording/sync-folder.ts'
 import { diskError } from './archive-error.ts'
-import { renamePatiently } from './rename-patiently.ts'
 
 const chunkBytes = 1 << 20
 
@@ -106,5 +105,27 @@ export function flushFile(path: string): void {
     fsyncSync(file)
   } finally {
     closeSync(file)
+  }
+}
+
+/** Error codes on Windows while a virus scanner or an indexer briefly has a new file open. */
+const heldCodes: readonly (string | undefined)[] = ['EPERM', 'EACCES', 'EBUSY']
+const mostTries = 20
+const waitMs = 50
+
+/**
+ * Renames and replaces any existing file. On Windows another program may briefly lock a new file:
+ * there the rename is retried for a second. Elsewhere the first error counts.
+ */
+export function renamePatiently(from: string, to: string, isPatient = process.platform === 'win32'): void {
+  for (let tries = 1; ; tries++) {
+    try {
+      renameSync(from, to)
+      return
+    } catch (cause) {
+      const isHeld = heldCodes.includes((cause as NodeJS.ErrnoException).code)
+      if (!isPatient || !isHeld || tries === mostTries) throw cause
+      Atomics.wait(new Int32Array(new SharedArrayBuffer(Int32Array.BYTES_PER_ELEMENT)), 0, 0, waitMs)
+    }
   }
 }

@@ -1,10 +1,9 @@
 import { ArchiveError } from '#dashboard/archive/archive-error.ts'
 import { archiveFolder } from '#dashboard/archive/archive-folder.ts'
-import { beginChain } from '#dashboard/archive/begin-chain.ts'
 import { headText, readHead } from '#dashboard/archive/chain-head.ts'
 import { originWords } from '#dashboard/archive/origin-words.ts'
 import { grouped } from '#dashboard/archive/page/figure-words.ts'
-import { rebuildIndex } from '#dashboard/archive/rebuild-index.ts'
+import { beginChain, rebuildIndex } from '#dashboard/archive/renew-archive.ts'
 import { sha256Hex } from '#dashboard/archive/write-durably.ts'
 import { tellNotices, withArchive } from './archive-action.ts'
 import {

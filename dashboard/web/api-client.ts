@@ -43,3 +43,14 @@ async function ask<T>(method: string, path: string, body?: unknown): Promise<T> 
 export const get = <T>(path: string): Promise<T> => ask<T>('GET', path)
 export const post = <T>(path: string, body: unknown): Promise<T> => ask<T>('POST', path, body)
 export const put = <T>(path: string, body: unknown): Promise<T> => ask<T>('PUT', path, body)
+
+/** A file of this device as a request carries it. */
+export async function base64Of(file: File): Promise<string> {
+  const url = await new Promise<string>((done, fail) => {
+    const reader = new FileReader()
+    reader.onload = () => done(String(reader.result))
+    reader.onerror = () => fail(new Error(t`${file.name} cannot be read by the browser.`))
+    reader.readAsDataURL(file)
+  })
+  return url.slice(url.indexOf(',') + 1)
+}

@@ -5,8 +5,7 @@ import * as v from 'valibot'
 import { SheetError } from '#analysis/fuel-work/sheet-entries.ts'
 import type { SavedSheet } from '#dashboard/api.ts'
 import { makeFolder } from '#dashboard/archive/archive-folder.ts'
-import { renamePatiently } from '#dashboard/archive/rename-patiently.ts'
-import { writeFileDurably } from '#dashboard/archive/write-durably.ts'
+import { renamePatiently, writeFileDurably } from '#dashboard/archive/write-durably.ts'
 
 const anyText = v.pipe(v.string(), v.trim(), v.maxLength(500, 'is longer than 500 characters'))
 const text = v.pipe(anyText, v.nonEmpty('is missing'))

@@ -14,8 +14,8 @@ const filesWith = (pattern: RegExp) =>
 describe('what differs between systems', () => {
   it('stands in these files, each of which says what it does on the others', () => {
     expect(filesWith(/process\.platform/)).toEqual([
-      'dashboard/archive/rename-patiently.ts',
       'dashboard/archive/signing-key.ts',
+      'dashboard/archive/write-durably.ts',
       'dashboard/cli/command.ts',
       'dashboard/cli/named-recordings.ts',
       'dashboard/cli/options.ts',

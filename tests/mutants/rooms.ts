@@ -33,6 +33,6 @@ export const alsoOfRoom: Readonly<Record<string, readonly string[]>> = {
     'dashboard/archive/store',
     'dashboard/archive/page/figure-words.ts',
     'dashboard/archive/page/result-facts.ts',
-    'dashboard/archive/page/verdict-words.ts',
+    'dashboard/archive/page/hold-facts.ts',
   ],
 }

@@ -4,6 +4,7 @@ import {
   type HoldResult,
   leaksOf,
   type SectionLeak,
+  type Verdict,
 } from '#analysis/model/hold-result.ts'
 import { isoTime } from '#analysis/model/samples.ts'
 import type { Allowance, Channel, HoldSpec, System } from '#analysis/model/system.ts'
@@ -19,6 +20,15 @@ import {
   stated,
   utcMinute,
 } from './figure-words.ts'
+
+/** A hold on the page, with its pressure unit and the ink of its verdict. */
+export interface PrintedHold {
+  readonly result: HoldResult
+  /** Null when the system file does not define it. */
+  readonly hold: HoldSpec | null
+  readonly unit: string
+  readonly accent: string
+}
 
 export interface Bar {
   readonly section: string
@@ -175,4 +185,34 @@ export function fromHoldStart(curves: HoldCurves): HoldCurves {
     temperatureK: curves.temperatureK?.subarray(from) ?? null,
     barometricPa: curves.barometricPa?.subarray(from) ?? null,
   }
+}
+
+export const verdictTitles: Readonly<Record<Verdict, string>> = {
+  pass: 'Pass',
+  fail: 'Fail',
+  undecided: 'Undecided',
+  void: 'Void',
+}
+
+/** The verdict as a sentence that a person can act on. */
+export function verdictSentence(result: HoldResult): string {
+  const what = `${result.sections.length > 1 ? 'sections' : 'section'} ${listWords(result.sections)}`
+  const begin = what.charAt(0).toUpperCase() + what.slice(1)
+  const leaks = result.sections.length > 1 ? 'leak' : 'leaks'
+  switch (result.verdict) {
+    case 'pass':
+      return `${begin} ${leaks} less than the allowance.`
+    case 'fail':
+      return `${begin} ${leaks} more than the allowance.`
+    case 'undecided':
+      return result.needs_seconds_more === null
+        ? `These data cannot tell whether ${what} ${leaks} more than the allowance.`
+        : `These data cannot tell yet; about ${duration(result.needs_seconds_more)} more of the same hold would.`
+    case 'void':
+      return `This hold proves nothing about ${what}.`
+  }
+}
+
+function listWords(words: readonly string[]): string {
+  return words.length < 2 ? words.join() : `${words.slice(0, -1).join(', ')} and ${words.at(-1)}`
 }

@@ -2,14 +2,13 @@ import { type HoldResult, leaksOf } from '#analysis/model/hold-result.ts'
 import { isoTime, type Mark } from '#analysis/model/samples.ts'
 import type { System } from '#analysis/model/system.ts'
 import { percentOf, unitsOfSystem } from '#analysis/reasons/figures.ts'
-import { textOf } from '../mark-words.ts'
+import { textOf } from '../origin-words.ts'
+import { drawBudget, drawLeak } from './bars.ts'
 import { drawChannels } from './channel-rows.ts'
-import { drawDecayChart } from './decay-chart.ts'
-import { drawBudget } from './divided-bar.ts'
+import { drawDecayChart } from './charts.ts'
 import { drawFacts, drawTable, factsHeight } from './fact-table.ts'
 import { stated } from './figure-words.ts'
-import { channelsOf, holdFacts } from './hold-facts.ts'
-import { drawLeak } from './interval-bar.ts'
+import { channelsOf, holdFacts, verdictSentence, verdictTitles } from './hold-facts.ts'
 import {
   drawAbout,
   drawHead,
@@ -21,7 +20,6 @@ import {
 import { drawReasons } from './result-facts.ts'
 import { drawSections } from './section-drawing.ts'
 import { ink, type Sheet } from './sheet.ts'
-import { verdictSentence, verdictTitles } from './verdict-words.ts'
 
 const mostFittingRows = 24
 const mostMarkRows = 60

@@ -1,7 +1,7 @@
 import { copyFileSync, existsSync, rmSync } from 'node:fs'
 import { join } from 'node:path'
 import { inTemporaryFolder } from '../archive-folder.ts'
-import { renamePatiently } from '../rename-patiently.ts'
+import { renamePatiently } from '../write-durably.ts'
 import { indexVersion, migrateIndex } from './migrations.ts'
 import { openSqlite, type Sqlite, SqliteError } from './open-sqlite.ts'
 

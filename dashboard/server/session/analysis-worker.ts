@@ -13,7 +13,7 @@ import { type DisplayUnits, figuresIn, unitsOfSystem } from '#analysis/reasons/f
 import { analyzeRecording } from '#analysis/verdict/analyze-recording.ts'
 import type { MinMaxColumns, RecordMarks } from '#dashboard/api.ts'
 import { ArchiveEvidence } from '#dashboard/archive/archive-evidence.ts'
-import { sheetPrefix, textOf } from '#dashboard/archive/mark-words.ts'
+import { sheetPrefix, textOf } from '#dashboard/archive/origin-words.ts'
 import { renderCampaignSheet } from '#dashboard/archive/page/campaign-sheet.ts'
 import { printDossier, printReport } from '#dashboard/archive/print.ts'
 import { recomputeHold, type TakenBack } from '#dashboard/archive/recompute-hold.ts'

@@ -134,6 +134,21 @@ export function ValveTools({ valves, onMarked }: { valves: System['valves']; onM
   )
 }
 
+/** Marks that a plug is out, where the ledger still has it in. */
+export function PlugOut({ id, onOut }: { readonly id: string; readonly onOut: () => void }) {
+  if (!mayOperate.value) return null
+  return (
+    <Button
+      onClick={async () => {
+        await sendMark({ kind: 'plug', id, fields: { in: false } }, t`${id} is out`)
+        onOut()
+      }}
+    >
+      {id} is out
+    </Button>
+  )
+}
+
 /** Id of the fitting, section or valve whose tools are open; null while none are. */
 const opened = signal<string | null>(null)
 

@@ -1,12 +1,11 @@
 import { t } from '#analysis/reasons/language.ts'
 import { system } from '../live/bench.ts'
 import { Pending } from '../parts/facts.tsx'
-import { SideNav } from '../parts/side-nav.tsx'
+import { SideNav } from '../parts/panel-head.tsx'
 import { useAnswer } from '../parts/use-answer.ts'
 import type { PageProps } from '../route.ts'
-import type { Known } from '../wet/entries.ts'
-import { LevelPart } from '../wet/level-part.tsx'
-import { FlowPart, TorquePart } from '../wet/sheet-parts.tsx'
+import type { Known } from '../wet/judge.tsx'
+import { FlowPart, LevelPart, TorquePart } from '../wet/level-part.tsx'
 import { StagePart } from '../wet/stage-part.tsx'
 
 const parts = [

@@ -3,7 +3,7 @@ import { useEffect } from 'preact/hooks'
 import { isoTime } from '#analysis/model/samples.ts'
 import { t } from '#analysis/reasons/language.ts'
 import type { ImportAnswer } from '#dashboard/api.ts'
-import { post } from '../api-client.ts'
+import { base64Of, post } from '../api-client.ts'
 import { mayOperate, system } from '../live/bench.ts'
 import { Trouble } from '../parts/facts.tsx'
 import { asOptions, Button, Check, Field, FileField } from '../parts/fields.tsx'
@@ -16,16 +16,6 @@ import { go } from '../route.ts'
 import { operatorName } from '../settings.ts'
 
 const time = (ns: string): string => moment(isoTime(ns))
-
-async function base64Of(file: File): Promise<string> {
-  const url = await new Promise<string>((done, fail) => {
-    const reader = new FileReader()
-    reader.onload = () => done(String(reader.result))
-    reader.onerror = () => fail(new Error(t`${file.name} cannot be read by the browser.`))
-    reader.readAsDataURL(file)
-  })
-  return url.slice(url.indexOf(',') + 1)
-}
 
 /** Imports a spreadsheet, another logger's file or a recording, after a preview of its interpretation. */
 export function DropFile() {

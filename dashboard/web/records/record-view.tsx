@@ -20,6 +20,7 @@ import { VerdictFigures } from '../parts/verdict-figures.tsx'
 import { clock, moment, pressure, twoFigures, zoneAt } from '../quantity.ts'
 import { address } from '../route.ts'
 import { withUnits } from '../settings.ts'
+import { Likely } from '../system/next-steps.tsx'
 import { recordKindWords, verdictWords } from '../words.ts'
 import { Evidence, RecordMarksPanel } from './evidence.tsx'
 import { allowanceLine, holdPart, type WireCurves } from './hold-part.ts'
@@ -213,23 +214,10 @@ function ByAllEvidence({ hunt, sections }: { hunt: HuntResult; sections: readonl
   return (
     <section class="panel stack tight" aria-label="Fittings">
       <h2>Which fitting leaks now</h2>
-      {likely.length === 0 ? (
+      {likely.length === 0 && (
         <p>None of its fittings is likely to leak now: each {percentOf(WORTH_A_LINE)} or less.</p>
-      ) : (
-        <ul class="likely stack tight">
-          {likely.map((one) => (
-            <li key={one.id}>
-              <a href={address('system', one.id)}>{one.id}</a>
-              <meter min={0} max={1} value={one.leaking} aria-label={t`${one.id} leaks`} />
-              {percentOf(one.leaking)}
-            </li>
-          ))}
-        </ul>
       )}
-      <p class="small soft">
-        From all the evidence in the archive
-        {hunt.taken_at && t`, taken ${moment(hunt.taken_at)} ${zoneAt(hunt.taken_at)}`}.
-      </p>
+      <Likely of={likely} hunt={hunt} />
     </section>
   )
 }

@@ -4,9 +4,8 @@ import { setUpWords, shortestWords } from '#analysis/reasons/bench-words.ts'
 import { duration, figuresIn } from '#analysis/reasons/figures.ts'
 import { t } from '#analysis/reasons/language.ts'
 import { bench, mayOperate } from '../live/bench.ts'
-import { sendMark } from '../marks/outbox.ts'
+import { PlugOut } from '../marks/part-tools.tsx'
 import { Notes, Pending } from '../parts/facts.tsx'
-import { Button } from '../parts/fields.tsx'
 import { PanelHead } from '../parts/panel-head.tsx'
 import { useAnswer } from '../parts/use-answer.ts'
 import { address } from '../route.ts'
@@ -78,19 +77,7 @@ function Step({ step, isFirst, now, onOut }: StepProps) {
           Prepare this hold
         </a>
       )}
-      {mayOperate.value &&
-        step.kind === 'plugs-out' &&
-        now.map((id) => (
-          <Button
-            key={id}
-            onClick={async () => {
-              await sendMark({ kind: 'plug', id, fields: { in: false } }, t`${id} is out`)
-              onOut()
-            }}
-          >
-            {id} is out
-          </Button>
-        ))}
+      {step.kind === 'plugs-out' && now.map((id) => <PlugOut key={id} id={id} onOut={onOut} />)}
     </li>
   )
 }

@@ -2,9 +2,8 @@ import type { Ledger, LedgerFitting, LedgerHold } from '#analysis/hunt/ledger.ts
 import { duration } from '#analysis/reasons/figures.ts'
 import { plural, t } from '#analysis/reasons/language.ts'
 import { mayOperate } from '../live/bench.ts'
-import { sendMark } from '../marks/outbox.ts'
+import { PlugOut } from '../marks/part-tools.tsx'
 import { Notes } from '../parts/facts.tsx'
-import { Button } from '../parts/fields.tsx'
 import { PanelHead } from '../parts/panel-head.tsx'
 import { StateMark, StateWord } from '../parts/state-mark.tsx'
 import { type Column, Table } from '../parts/table-scroll.tsx'
@@ -92,16 +91,7 @@ export function LedgerPanel({ ledger, onChanged }: { ledger: Ledger; onChanged: 
           <span>
             <strong>{one.id}</strong> is still plugged.
           </span>
-          {mayOperate.value && (
-            <Button
-              onClick={async () => {
-                await sendMark({ kind: 'plug', id: one.id, fields: { in: false } }, t`${one.id} is out`)
-                onChanged()
-              }}
-            >
-              It is out
-            </Button>
-          )}
+          <PlugOut id={one.id} onOut={onChanged} />
         </p>
       ))}
       <ul class="ledger-groups stack tight">

@@ -10,7 +10,7 @@ import { Notes } from '../parts/facts.tsx'
 import { Button } from '../parts/fields.tsx'
 import { PanelHead } from '../parts/panel-head.tsx'
 import { Table } from '../parts/table-scroll.tsx'
-import { conditions, moment, twoFigures } from '../quantity.ts'
+import { conditions, moment, twoFigures, zoneAt } from '../quantity.ts'
 import { address } from '../route.ts'
 
 /** Suspects below this are folded; a never-held fitting is listed only if holds or looks are evidence against it. */
@@ -33,28 +33,7 @@ export function NextSteps({ hunt }: { hunt: HuntResult }) {
         </ol>
       )}
       {mayOperate.value && <LookTour places={first?.places ?? []} fittings={first?.fittings ?? []} />}
-      {likely.length > 0 && (
-        <ul class="likely stack tight">
-          {likely.map((one) => (
-            <li key={one.id}>
-              <span>
-                <a href={address('system', one.id)}>{one.id}</a> {one.name}
-              </span>
-              <meter min={0} max={1} value={one.leaking} aria-label={t`${one.id} leaks`} />
-              <span class="percent">{percentOf(one.leaking)}</span>
-              {mayOperate.value && (
-                <Button onClick={() => openPartTools(one.id)}>
-                  Mark work<span class="unseen"> on {one.id}</span>
-                </Button>
-              )}
-            </li>
-          ))}
-        </ul>
-      )}
-      <p class="small soft">
-        From all the evidence in the archive
-        {hunt.taken_at && t`, taken ${moment(hunt.taken_at)}`}.
-      </p>
+      <Likely of={likely} hunt={hunt} />
       <details>
         <summary>More steps and fittings</summary>
         {first && <p class="soft">{first.why}</p>}
@@ -76,6 +55,36 @@ export function NextSteps({ hunt }: { hunt: HuntResult }) {
         </p>
       </details>
     </section>
+  )
+}
+
+/** The likeliest leaks, and the time of the evidence behind them. */
+export function Likely({ of, hunt }: { of: HuntResult['fittings']; hunt: HuntResult }) {
+  return (
+    <>
+      {of.length > 0 && (
+        <ul class="likely stack tight">
+          {of.map((one) => (
+            <li key={one.id}>
+              <span>
+                <a href={address('system', one.id)}>{one.id}</a> {one.name}
+              </span>
+              <meter min={0} max={1} value={one.leaking} aria-label={t`${one.id} leaks`} />
+              <span class="percent">{percentOf(one.leaking)}</span>
+              {mayOperate.value && (
+                <Button onClick={() => openPartTools(one.id)}>
+                  Mark work<span class="unseen"> on {one.id}</span>
+                </Button>
+              )}
+            </li>
+          ))}
+        </ul>
+      )}
+      <p class="small soft">
+        From all the evidence in the archive
+        {hunt.taken_at && t`, taken ${moment(hunt.taken_at)} ${zoneAt(hunt.taken_at)}`}.
+      </p>
+    </>
   )
 }
 

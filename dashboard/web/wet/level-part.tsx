@@ -1,5 +1,7 @@
 import { useSignal } from '@preact/signals'
 import type { LevelResult, LevelStep } from '#analysis/fuel-work/calibrate-level.ts'
+import type { FlowResult } from '#analysis/fuel-work/check-flow.ts'
+import type { WorkResult } from '#analysis/fuel-work/judge-torque.ts'
 import { t } from '#analysis/reasons/language.ts'
 import { mayOperate, tell as tellBench } from '../live/bench.ts'
 import { type Brush, circle, edge } from '../parts/brush.ts'
@@ -11,8 +13,7 @@ import { toast } from '../parts/toast.tsx'
 import { useTrouble } from '../parts/use-answer.ts'
 import { clockTime, digits, volume, withUnit } from '../quantity.ts'
 import { sheetWord } from '../words.ts'
-import type { PartProps } from './entries.ts'
-import { type Attached, Judge } from './judge.tsx'
+import { type Attached, Judge, type PartProps } from './judge.tsx'
 import { SheetForm, SheetRows, stated, statedIn, statedInEach, useSheet } from './sheet-form.tsx'
 
 const ways = [
@@ -267,6 +268,59 @@ function FillMarks({ tank }: { readonly tank: string | null }) {
         The marks go into the recording that runs, beside the sender’s readings. Wait a minute after each
         before the next.
       </p>
+    </section>
+  )
+}
+
+/** Timed deliveries against the engine's take-off demand: each pump alone, from each tank alone. */
+export function FlowPart({ system, known: { forms } }: PartProps) {
+  const head = useSheet(forms.flow, system)
+  const runs = useSheet(forms.flowRun, system)
+  const omitted = useSheet(forms.flowOmitted, system, 0)
+  return (
+    <section class="panel stack">
+      <h2>Fuel flow check</h2>
+      <p>
+        Nose up as in the steepest climb and a margin, the tank at its unusable fuel and what the run needs,
+        the fuel running out at the height of the engine inlet. By gravity 150 % of the take-off flow is
+        needed, by pump 125 % (14 CFR 23.955): each pump alone from each tank alone, and once every pump
+        together. Write quantities with their unit and tolerance, such as “8.10 kg ± 0.02 kg”.
+      </p>
+      <SheetForm of={head} />
+      <SheetRows what="Run" of={runs} />
+      <SheetRows what="Run left out" of={omitted} />
+      <Judge<FlowResult>
+        path="/api/flow"
+        sheet={() => ({ ...statedIn(head), runs: statedInEach(runs), omitted: statedInEach(omitted) })}
+      >
+        {(result) =>
+          result.runs.map((run) => (
+            <p key={run.run}>
+              {run.run}: {digits(run.share_percent, 0)} % of take-off flow, {run.needed_percent} % needed.
+            </p>
+          ))
+        }
+      </Judge>
+    </section>
+  )
+}
+
+/** Lines of the work sheet; each fitting is stale in the ledger until its next hold. */
+export function TorquePart({ system, known }: PartProps) {
+  const lines = useSheet(known.forms.work, system)
+  const fittings = [...new Set(lines.rows.value.map(({ fitting }) => fitting))]
+  return (
+    <section class="panel stack">
+      <h2>Torque and work</h2>
+      <p class="note is-undecided">Vent first: never tighten a fitting under pressure.</p>
+      <SheetRows what="Line" of={lines} />
+      {fittings.map((id) => (
+        <p key={id}>
+          {id}: {known.ranges.find((one) => one.id === id)?.words ?? t`no published range`}. The maker’s range
+          comes first.
+        </p>
+      ))}
+      <Judge<WorkResult> path="/api/torque" sheet={() => ({ work: statedInEach(lines) })} />
     </section>
   )
 }

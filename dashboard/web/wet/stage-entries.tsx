@@ -5,7 +5,7 @@ import { Button, Check, entry, Field, partOf, Ticks } from '../parts/fields.tsx'
 import { Table } from '../parts/table-scroll.tsx'
 import { moment } from '../quantity.ts'
 import { findings, sheetWord } from '../words.ts'
-import type { OnSheet, PartProps } from './entries.ts'
+import type { OnSheet, PartProps } from './judge.tsx'
 import { stated } from './sheet-form.tsx'
 
 /** The checklist of a stage, with omitted steps and their reasons; a safety step cannot be omitted. */

@@ -4,15 +4,14 @@ import type { WetResult } from '#analysis/fuel-work/judge-wet-stage.ts'
 import { duration } from '#analysis/reasons/figures.ts'
 import { inDigits, t } from '#analysis/reasons/language.ts'
 import type { SavedSheet } from '#dashboard/api.ts'
-import { post } from '../api-client.ts'
+import { base64Of, post } from '../api-client.ts'
 import { mayOperate, tickMs } from '../live/bench.ts'
 import { Trouble } from '../parts/facts.tsx'
 import { asOptions, Button, Field, FileField, partOf, Ticks } from '../parts/fields.tsx'
 import { useAnswer, useTrouble } from '../parts/use-answer.ts'
 import { moment } from '../quantity.ts'
 import { sheetWords } from '../words.ts'
-import { type OnSheet, type PartProps, person } from './entries.ts'
-import { type Attached, Judge } from './judge.tsx'
+import { type Attached, Judge, type OnSheet, type PartProps, person } from './judge.tsx'
 import { stated } from './sheet-form.tsx'
 import { Looks, Steps } from './stage-entries.tsx'
 
@@ -207,7 +206,9 @@ function PhotoField({ photos }: { readonly photos: Signal<readonly Attached[]> }
   const take = async (files: readonly File[]) => {
     const bytes = files.reduce((sum, file) => sum + file.size, 0)
     const tooMuch = bytes > atMostBytes
-    photos.value = tooMuch ? [] : await Promise.all(files.map(asPhoto))
+    photos.value = tooMuch
+      ? []
+      : await Promise.all(files.map(async (file) => ({ name: file.name, base64: await base64Of(file) })))
     said.value = tooMuch
       ? t`${megabytes(bytes)} MB is too much: choose fewer or smaller photos, at most 12 MB together. None is attached.`
       : files.length === 0
@@ -224,12 +225,4 @@ function PhotoField({ photos }: { readonly photos: Signal<readonly Attached[]> }
       )}
     </>
   )
-}
-
-async function asPhoto(file: File): Promise<Attached> {
-  const bytes = new Uint8Array(await file.arrayBuffer())
-  let text = ''
-  for (let at = 0; at < bytes.length; at += 0x8000)
-    text += String.fromCharCode(...bytes.subarray(at, at + 0x8000))
-  return { name: file.name, base64: btoa(text) }
 }

@@ -1,8 +1,7 @@
 import { existsSync, readdirSync, readFileSync, rmSync, statSync, writeFileSync } from 'node:fs'
 import { join } from 'node:path'
 import { describe, expect, it } from 'vitest'
-import { beginChain } from '#dashboard/archive/begin-chain.ts'
-import { rebuildIndex } from '#dashboard/archive/rebuild-index.ts'
+import { beginChain, rebuildIndex } from '#dashboard/archive/renew-archive.ts'
 import { verify } from '#dashboard/archive/verify.ts'
 import { archiveIn, emptyFolder, holdDraft, tinyRecording, writeRecording } from './bench-archive.ts'
 

@@ -2,7 +2,7 @@ import { existsSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'no
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterEach, beforeEach, describe, expect, it } from 'vitest'
-import { renamePatiently } from '#dashboard/archive/rename-patiently.ts'
+import { renamePatiently } from '#dashboard/archive/write-durably.ts'
 
 describe('renamePatiently', () => {
   let folder: string

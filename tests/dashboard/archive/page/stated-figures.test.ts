@@ -11,9 +11,9 @@ import {
   stated,
   utcMinute,
 } from '#dashboard/archive/page/figure-words.ts'
+import { verdictSentence } from '#dashboard/archive/page/hold-facts.ts'
 import { drawReasons, drawResult } from '#dashboard/archive/page/result-facts.ts'
 import { Sheet } from '#dashboard/archive/page/sheet.ts'
-import { verdictSentence } from '#dashboard/archive/page/verdict-words.ts'
 
 const none = Number.NaN
 

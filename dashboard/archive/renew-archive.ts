@@ -1,11 +1,11 @@
 import { existsSync, rmSync } from 'node:fs'
 import { join } from 'node:path'
 import { syncFolder } from '#ingest/recording/sync-folder.ts'
+import { type ArchiveOptions, openArchive } from './archive.ts'
 import { diskError } from './archive-error.ts'
 import { archiveFolder, makeFolder } from './archive-folder.ts'
 import { headFile } from './chain-head.ts'
 import { readChain } from './read-chain.ts'
-import { renamePatiently } from './rename-patiently.ts'
 import {
   makeSigningKey,
   type PublicKeyInfo,
@@ -14,6 +14,7 @@ import {
   signingKeyFile,
 } from './signing-key.ts'
 import { lockFolder } from './store/folder-lock.ts'
+import { renamePatiently } from './write-durably.ts'
 
 /**
  * Gives an archive a new key, for when the old one was lost or may be compromised. The old chain is unchanged,
@@ -56,4 +57,22 @@ function fingerprintOf(chain: ReturnType<typeof readChain>): string | null {
 
 function move(from: string, to: string): void {
   if (existsSync(from)) renamePatiently(from, to)
+}
+
+/** Rebuilds the index from the record files. Records that only the index still has are first restored as files. */
+export function rebuildIndex(
+  folder: string,
+  options: ArchiveOptions,
+): { records: number; notices: string[] } {
+  const before = openArchive(folder, options)
+  const notices = [...before.notices]
+  before.close()
+  const { index } = archiveFolder(folder)
+  for (const side of ['', '-wal', '-shm']) rmSync(index + side, { force: true })
+  const after = openArchive(folder, options)
+  try {
+    return { records: after.evidence().length, notices: [...notices, ...after.notices] }
+  } finally {
+    after.close()
+  }
 }
