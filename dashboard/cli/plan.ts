@@ -1,5 +1,4 @@
 import { existsSync } from 'node:fs'
-import { parseQuantity } from '#analysis/physics/quantity.ts'
 import { largestDriftTriedKPerH, type Plan, planHold } from '#analysis/plan/plan-hold.ts'
 import { budgetWords } from '#analysis/reasons/bench-words.ts'
 import { duration, type FigureWords, figuresIn } from '#analysis/reasons/figures.ts'
@@ -14,7 +13,6 @@ export const command = defineCommand({
   options: [
     ...systemOptions,
     ['--hold <id>', 'hold of the system file', { required: true }],
-    ['--every <time>', 'time between readings by eye, such as 1 min; as the page calls for them without it'],
     ['--data <folder>', 'folder of the archive, for sealants that still cure'],
     jsonOption,
   ],
@@ -27,21 +25,13 @@ export const command = defineCommand({
     const words = figuresIn(inUnits)
     const refused = whyNotPlanned(spec, system, words.pressure)
     if (refused) throw new UnreadableFile(file, null, refused)
-    const planned = planHold(system, options.hold, { units: inUnits, ...readEvery(options.every) })!
+    const planned = planHold(system, options.hold, { units: inUnits })!
     const curing = await curingIn(options.data, spec.sections)
     const caution = { topic: 'sealant-curing', message: curing ?? '', source: null }
     const result = curing === null ? planned : { ...planned, cautions: [caution, ...planned.cautions] }
     printResult(options, result, () => planText(result, words))
   },
 })
-
-function readEvery(given: string | undefined): { readEveryS?: number } {
-  if (given === undefined) return {}
-  const read = parseQuantity(given, 'time')
-  if ('fault' in read) throw new UnreadableFile('--every', null, read.fault)
-  if (read.value < 1) throw new UnreadableFile('--every', null, `"${given}" is less than a second`)
-  return { readEveryS: read.value }
-}
 
 /** Sealants of these sections that still cure; null without an archive. */
 async function curingIn(data: string | undefined, sections: readonly string[]): Promise<string | null> {

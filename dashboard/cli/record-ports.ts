@@ -20,7 +20,6 @@ export const portOptions = [
 interface PortOptions extends OptionsOf<typeof portOptions> {
   readonly stdin?: boolean
   readonly speed: string
-  readonly silence?: string
   readonly wait?: boolean
 }
 
@@ -36,7 +35,6 @@ export interface TaggedPort {
  * @throws Error with one plain sentence
  */
 export function readPorts(options: PortOptions): TaggedPort[] {
-  const silenceS = options.silence === undefined ? undefined : readNumber('--silence', options.silence)
   const speed = options.speed === 'max' ? Number.POSITIVE_INFINITY : readNumber('--speed', options.speed)
   const waitForDevice = options.wait
   const { port: serial = [], baud = [], tcp = [], replay = [] } = options
@@ -46,16 +44,16 @@ export function readPorts(options: PortOptions): TaggedPort[] {
       const { name, address } = named(text)
       const baudRate = readNumber('--baud', baud[i] ?? baud.at(-1) ?? '115200')
       if (!Number.isInteger(baudRate)) throw new Error(`--baud ${baudRate}: not a rate`)
-      return { name, port: serialPort({ path: address, baudRate, silenceS, waitForDevice }) }
+      return { name, port: serialPort({ path: address, baudRate, waitForDevice }) }
     }),
     ...tcp.map((text) => {
       const { name, address } = named(text)
       const [, host, port] = /^(\[[0-9a-f:]+\]|[^:]+):(\d{1,5})$/i.exec(address) ?? []
       if (host === undefined || Number(port) > 65_535) throw new Error(`--tcp ${text}: write host:port`)
       const plain = host.replace(/^\[|\]$/g, '')
-      return { name, port: tcpPort({ host: plain, port: Number(port), silenceS, waitForDevice }) }
+      return { name, port: tcpPort({ host: plain, port: Number(port), waitForDevice }) }
     }),
-    ...mqttPorts(options, { silenceS, waitForDevice }).map((port) => ({ name: null, port })),
+    ...mqttPorts(options, { waitForDevice }).map((port) => ({ name: null, port })),
     ...replay.map((path) => ({ name: null, port: replayPort({ path, speed }) })),
     ...(options.stdin ? [{ name: null, port: standardInput() }] : []),
   ]
@@ -70,7 +68,7 @@ export function readPorts(options: PortOptions): TaggedPort[] {
 /** A broker's topics, one port each. @throws Error with one plain sentence */
 export function mqttPorts(
   { mqtt, topic = [] }: Pick<PortOptions, 'mqtt' | 'topic'>,
-  more: { readonly silenceS?: number; readonly waitForDevice?: boolean },
+  more: { readonly waitForDevice?: boolean },
 ): Port[] {
   if (mqtt === undefined && topic.length > 0) throw new Error('--topic belongs to --mqtt URL')
   if (mqtt === undefined) return []

@@ -9,20 +9,16 @@ import { SessionRecording } from '#dashboard/server/session/session-recording.ts
 import type { Forwarder } from '#ingest/forward/forwarder.ts'
 import type { IntakeState } from '#ingest/intake/intake.ts'
 import type { Arrival } from '#ingest/sources/port.ts'
-import { type PlannedStage, stageMark } from './record-marks.ts'
 
 export interface RecordSessionOptions {
   /** File of the recording. */
   readonly out: string
   readonly system: System | null
   readonly forward?: (line: string) => void
-  /** Hold id for stage marks. */
-  readonly hold: string | null
-  readonly planned: readonly PlannedStage[]
   /** One line for the user. */
   readonly say: (message: string) => void
-  /** The planned stages are finished, or the disk refuses. */
-  readonly stop: (fault: string | null) => void
+  /** The disk refuses. */
+  readonly stop: (fault: string) => void
   /** Both clocks of this computer; for tests. */
   readonly clock?: () => Arrival
 }
@@ -30,27 +26,16 @@ export interface RecordSessionOptions {
 /** The session of `record`: lines as at the bench, into one file, without holds and archive. */
 export class RecordSession extends RecordedLines {
   override readonly recording: CountedRecording
-  readonly #hold: string | null
   readonly #say: (message: string) => void
-  readonly #stop: RecordSessionOptions['stop']
   readonly #states: ((monotonicNs: bigint) => IntakeState)[] = []
-  readonly #planned: PlannedStage[]
-  #firstNs: bigint | null = null
   #shown = ''
 
   /** @throws RecordingFault when the file cannot be opened or is not a recording */
-  constructor({ out, system, forward, hold, planned, say, stop, clock }: RecordSessionOptions) {
+  constructor({ out, system, forward, say, stop, clock }: RecordSessionOptions) {
     const recording = new CountedRecording(dirname(out), clock)
     super({ systemFile: { system: system ?? { channels: [], sections: [] } }, forward }, recording)
     this.recording = recording
-    this.#hold = hold
     this.#say = say
-    this.#stop = stop
-    this.#planned = [...planned]
-    this.follower.arrived = (timeNs) => {
-      this.#firstNs ??= timeNs
-      this.#markStages(timeNs)
-    }
     recording.onTrouble = stop
     recording.continue(basename(out))
   }
@@ -91,29 +76,11 @@ export class RecordSession extends RecordedLines {
     return this.#states.map((state) => state(now))
   }
 
-  /** To be called regularly, so that planned stages begin even when a logger is silent. */
-  tick(): void {
-    const nowNs = this.clock.nowNs()
-    if (nowNs !== null) this.#markStages(nowNs)
-  }
-
   /** A fault of a port comes as its message and as its mark. */
   #tell(text: string | number | undefined): void {
     if (typeof text !== 'string' || text === this.#shown) return
     this.#shown = text
     this.#say(text)
-  }
-
-  /** Marks the planned stages that are due, each at its own time. */
-  #markStages(nowNs: bigint): void {
-    const startNs = this.#firstNs
-    for (let [next] = this.#planned; next && startNs !== null; [next] = this.#planned) {
-      if (nowNs < startNs + next.afterNs) return
-      this.#planned.shift()
-      this.mark(stageMark(next.name, this.#hold), startNs + next.afterNs)
-      this.#say(`stage: ${next.name}`)
-      if (next.name === 'end') this.#stop(null)
-    }
   }
 }
 

@@ -13,12 +13,11 @@ import { arrivalNow } from '#ingest/sources/arrival-now.ts'
 import { listSerialPorts } from '#ingest/sources/serial-port.ts'
 import { defineCommand, jsonOption, type OptionsOf, runListening, stopSignals } from './command.ts'
 import { holdOf, openSystem } from './options.ts'
-import { readPlannedStages, readTypedMark, typedMarkHelp } from './record-marks.ts'
 import { portOptions, readDialect, readPorts } from './record-ports.ts'
 import { progressLine, RecordSession, recordResult } from './record-session.ts'
+import { readTypedMark, typedMarkHelp } from './typed-mark.ts'
 
 const defaultHttpPort = '8086'
-const tickMs = 250
 const progressMs = 1000
 const quietProgressMs = 30_000
 
@@ -31,14 +30,9 @@ const options = [
   ['--out <file>', 'recording to write; a name with the time when absent'],
   ['--append', 'continue an existing recording'],
   ['--dialect <name>', 'dialect of the logger, when the detected one is wrong'],
-  ['--silence <seconds>', 'silence after which a port is opened again', { default: '10' }],
-  ['--wait', 'wait for a port that does not exist yet'],
   ['--system <file>', 'system file: shows readings by channel, defines the holds'],
   ['--hold <id>', 'hold that the stage marks belong to'],
-  ['--mark-stages <lengths>', 'mark the stages by time from the first sample, then end'],
   ['--forward <url>', 'mirror every point to a time-series server'],
-  ['--forward-queue <folder>', 'queue of points for that server (default: beside the recording)'],
-  ['--forward-limit <MB>', 'size limit of the queue', { default: '256' }],
   jsonOption,
 ] as const
 type RecordOptions = OptionsOf<typeof options>
@@ -55,7 +49,7 @@ The token for --forward is taken from STILLHOLD_FORWARD_TOKEN.`,
     'record --port list',
     'record --port /dev/ttyUSB0 --baud 115200 --hold left-feed-10psi --out left-feed.lp',
     'record --port left=/dev/ttyUSB0 --port right=/dev/ttyACM0 --system floatplane.yaml',
-    'record --tcp 192.168.4.1:23 --mark-stages pump-up=1min,settle=2min,hold=10min,vent=30s',
+    'record --tcp 192.168.4.1:23 --out bench.lp',
     'record --mqtt mqtt://192.168.4.1 --topic "bench/+" --out bench.lp',
     'record --stdin --out bench.lp        with the lines of a logger piped in',
   ],
@@ -83,11 +77,10 @@ async function record(options: RecordOptions): Promise<void> {
   if (ports.length === 0 && options.http === undefined)
     throw new Error('nothing to read: add --port, --stdin, --tcp, --mqtt, --http or --replay; see --help')
   const described = options.system === undefined ? null : openSystem({ system: options.system })
-  const spec = described && options.hold !== undefined ? holdOf(described, options.hold) : null
+  if (described && options.hold !== undefined) holdOf(described, options.hold)
   const system = described?.system ?? null
-  const planned = options.markStages === undefined ? [] : readPlannedStages(options.markStages, spec)
   const out = resolve(options.out ?? `stillhold-${stamp()}.lp`)
-  const forwarder = options.forward === undefined ? null : openForwarder(options.forward, out, options, say)
+  const forwarder = options.forward === undefined ? null : openForwarder(options.forward, out, say)
 
   if (existsSync(out) && options.append !== true)
     throw new Error(`${out}: already exists; choose another name, or add --append to continue it`)
@@ -98,10 +91,8 @@ async function record(options: RecordOptions): Promise<void> {
     out,
     system,
     forward: forwarder ? (line) => forwarder.push(line) : undefined,
-    hold: options.hold ?? null,
-    planned,
     say: (message) => {
-      if (opened || options.wait === true) say(message)
+      if (opened) say(message)
     },
     stop: (fault) => stop.now(fault),
   })
@@ -158,7 +149,6 @@ async function until(
   for (const signal of stopSignals) process.on(signal, onSignal)
   const isTerminal = process.stderr.isTTY === true
   const started = performance.now()
-  const tick = setInterval(() => session.tick(), tickMs)
   const progress = setInterval(
     () => {
       const line = progressLine(session, system, (performance.now() - started) / 1000)
@@ -169,7 +159,6 @@ async function until(
   try {
     await stop.asked
   } finally {
-    clearInterval(tick)
     clearInterval(progress)
     typed?.close()
     if (options.stdin !== true) process.stdin.unref?.()
@@ -220,17 +209,10 @@ async function openHttp(
   return () => server.stop()
 }
 
-function openForwarder(
-  url: string,
-  out: string,
-  options: RecordOptions,
-  notice: (message: string) => void,
-): Forwarder {
+function openForwarder(url: string, out: string, notice: (message: string) => void): Forwarder {
   const address = readWriteAddress(url, process.env['STILLHOLD_FORWARD_TOKEN'] ?? null)
-  const megabytes = Number(options.forwardLimit)
-  if (!(megabytes >= 1)) throw new Error(`--forward-limit ${options.forwardLimit}: must be 1 or more, in MB`)
-  const folder = resolve(options.forwardQueue ?? join(dirname(out), `${basename(out, '.lp')}.queue`))
-  return new Forwarder({ address, folder, limitBytes: megabytes * 1e6, notice })
+  const folder = join(dirname(out), `${basename(out, '.lp')}.queue`)
+  return new Forwarder({ address, folder, notice })
 }
 
 /** `20260101-093000` in local time: a name for people. */

@@ -36,8 +36,6 @@ function hold(disturb: (port: FedPort, atS: number) => void) {
   const session = new RecordSession({
     out: path,
     system,
-    hold: 'h',
-    planned: [],
     say: () => {},
     stop: () => {},
     clock: () => port.arrival(),

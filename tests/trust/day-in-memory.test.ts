@@ -52,8 +52,6 @@ it('record keeps as much after twelve hours as after three', async () => {
   const session = new RecordSession({
     out: join(emptyFolder(), 'day.lp'),
     system: systemFromFile(fedSystemText, 'aircraft.yaml'),
-    hold: null,
-    planned: [],
     say: () => {},
     stop: () => {},
     clock: () => port.arrival(),

@@ -13,8 +13,6 @@ function recorded(loggerS: (ourS: number) => number): { text: string; said: stri
   const session = new RecordSession({
     out: path,
     system: null,
-    hold: null,
-    planned: [],
     say: (message) => said.push(message),
     stop: () => {},
     clock: () => ({ wallNs: startNs, monotonicNs: 0n }),

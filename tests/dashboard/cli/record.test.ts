@@ -79,22 +79,6 @@ describe('record --stdin', () => {
     ])
     expect(JSON.parse(recorder.result)).toMatchObject({ recording: out, points: 3, rejected: 2, marks: 0 })
   })
-  test('--mark-stages marks each stage at its own time, however fast the data come, and ends after the last', async () => {
-    const stages = 'pump-up=10s,settle=20s,hold=1min,vent=5s'
-    const recorder = new Recorder('--stdin', '--out', out, '--hold', 'left-feed', '--mark-stages', stages)
-    recorder.process.stdin?.on('error', () => undefined)
-    recorder.process.stdin?.end(Array.from({ length: 120 }, (_, i) => `${line(i)}\n`).join(''))
-    expect(await recorder.ended).toBe(0)
-    const mark = (name: string, seconds: number) =>
-      `mark,kind=stage,hold=left-feed name="${name}" ${startNs + BigInt(seconds) * 1_000_000_000n}`
-    expect(recorded().filter((each) => each.startsWith('mark,kind=stage'))).toEqual([
-      mark('pump-up', 0),
-      mark('settle', 10),
-      mark('hold', 30),
-      mark('vent', 90),
-      mark('end', 95),
-    ])
-  })
   test('a recording that is there is never written over, and goes on only when asked', async () => {
     writeFileSync(out, `# stillhold recording 1\n${line(0)}\n`)
     const refused = new Recorder('--stdin', '--out', out)
@@ -213,8 +197,6 @@ describe('record says in one line what is wrong and leaves no file', () => {
     [['--port', '/dev/no-such-logger'], /no such port/],
     [['--port', 'x', '--baud', 'fast'], /--baud fast: must be a number/],
     [['--stdin', '--dialect', 'morse'], /--dialect morse: must be one of line-protocol/],
-    [['--stdin', '--mark-stages', 'settle=2'], /--mark-stages settle: "2" has no unit/],
-    [['--stdin', '--mark-stages', 'settle=2min'], /length of the hold is missing/],
     [['--stdin', '--system', 'none.yaml'], /none\.yaml: no such file/],
     [['--http', 'x'], /--http x: not a port/],
     [['--stdin', '--forward', 'http://host:8086'], /names no database/],
