@@ -1,17 +1,9 @@
-import {
-  type AllowanceFigures,
-  type HoldAnalysis,
-  type HoldCurves,
-  leaksOf,
-  type Meaning,
-  type SectionLeak,
-  type Verdict,
-} from '#analysis/model/hold-result.ts'
+import type { HoldAnalysis, HoldCurves, Verdict } from '#analysis/model/hold-result.ts'
 import type { System } from '#analysis/model/system.ts'
 import { toUnit } from '#analysis/physics/units.ts'
-import { benchWords, budgetWords } from '#analysis/reasons/bench-words.ts'
+import { budgetWords } from '#analysis/reasons/bench-words.ts'
 import { type DisplayUnits, duration, percentOf } from '#analysis/reasons/figures.ts'
-import { conditionsWords, figure, intervalWords } from '#dashboard/archive/page/figure-words.ts'
+import { holdFacts } from '#dashboard/archive/page/hold-facts.ts'
 import { resultInk as colors, resultText } from './terminal.ts'
 
 const verdictColor: Readonly<Record<Verdict, (text: string) => string>> = {
@@ -21,35 +13,29 @@ const verdictColor: Readonly<Record<Verdict, (text: string) => string>> = {
   void: colors.magenta,
 }
 
-/** One hold for people: verdict, reasons, then numbers. */
+/** One hold for people: verdict, reasons, then its facts as the test report has them. */
 export function analysisText(
-  { result, curves, meaning }: HoldAnalysis,
+  analysis: HoldAnalysis,
   system: System,
   units: (sections: readonly string[]) => DisplayUnits,
   draw: boolean,
 ): string {
+  const { result, curves } = analysis
   const word = colors.bold(verdictColor[result.verdict](result.verdict.toUpperCase()))
   const lines = [`${word}  ${colors.bold(result.hold)}  ${result.recording}`]
   for (const { message } of result.reasons) lines.push(`  ${message}`)
   const { needs_seconds_more: more } = result
   if (more !== null) lines.push(`  About ${duration(more)} more of the same would decide it.`)
-  const unit = units(result.sections).pressure
-  const suction = (system.holds.find(({ id }) => id === result.hold)?.pressurePa ?? 0) < 0
-  const change = suction ? 'rise' : 'drop'
-  for (const leak of leaksOf(result)) lines.push(...leakLines(leak, result.allowance, unit, change))
-  if (result.raw_drop_Pa !== null) {
-    const how = `over ${duration(result.seconds)}, as read and not compensated`
-    const raw = suction ? -result.raw_drop_Pa : result.raw_drop_Pa
-    lines.push(`  raw ${change}     ${pressure(raw, unit)} ${how}`)
-  }
-  for (const one of meaning) lines.push(...meaningLines(one, meaning.length > 1, unit))
-  lines.push(`  bench        ${benchWords(result)}`)
-  if (result.budget !== undefined) lines.push(...budgetWords(result.budget, 13).map((line) => `  ${line}`))
-  if (result.stages.source === 'pressure')
-    lines.push('  No stage marks: the stages were found from the pressure itself.')
+  const hold = system.holds.find(({ id }) => id === result.hold) ?? null
+  const [, ...facts] = holdFacts(result, hold, system, analysis, units(result.sections).pressure)
+  const width = Math.max(...facts.map(([name]) => name.length))
+  for (const [name, value] of facts) lines.push(`  ${name.padEnd(width)}  ${value}`)
+  if (result.budget !== undefined)
+    lines.push(...budgetWords(result.budget, width + 2).map((line) => `  ${line}`))
   for (const event of result.events) lines.push(`  ${event.message}`)
   const suspects = result.fittings.slice(0, 3).map((f) => `${f.id} ${percentOf(f.leaking)}`)
-  if (suspects.length > 0 && result.verdict !== 'pass') lines.push(`  may leak     ${suspects.join(', ')}`)
+  if (suspects.length > 0 && result.verdict !== 'pass')
+    lines.push(`  ${'may leak'.padEnd(width)}  ${suspects.join(', ')}`)
   const holdS = holdStartS(result.stages, curves)
   if (draw && holdS !== null) {
     for (const curve of curves) {
@@ -60,40 +46,6 @@ export function analysisText(
     }
   }
   return resultText(lines)
-}
-
-function leakLines(
-  { section, drop_Pa, scc_per_min: gas, mL_per_min: liquid }: SectionLeak,
-  allowance: AllowanceFigures,
-  unit: string,
-  change: 'rise' | 'drop',
-): string[] {
-  const shown = (pa: number) => toUnit(pa, unit, 'pressure')
-  const drop = { value: shown(drop_Pa.value), low: shown(drop_Pa.low), high: shown(drop_Pa.high) }
-  const allowed = (rate: number | undefined) => (rate === undefined ? '' : `; allowed ${figure(rate)}`)
-  return [
-    `  leak         ${section}: 95 % interval in brackets`,
-    `    ${change}       ${intervalWords(drop)} ${unit} in the stated hold; allowed ${pressure(allowance.drop_Pa, unit)}`,
-    gas &&
-      `    rate       ${intervalWords(gas)} scc/min (${conditionsWords(gas.reference)})${allowed(allowance.scc_per_min)}`,
-    liquid && `    rate       ${intervalWords(liquid)} mL/min${allowed(allowance.mL_per_min)}`,
-  ].filter((line) => line !== undefined)
-}
-
-function meaningLines(one: Meaning & { section: string }, named: boolean, unit: string): string[] {
-  const parts = [`${pressure(one.drop_per_hour_Pa, unit)} an hour`]
-  if (one.equivalent_hole_m !== null) parts.push(`a hole of ${figure(one.equivalent_hole_m * 1e6, 2)} µm`)
-  if (one.fuel_mL_per_h !== null && one.fuel_mL_per_h > 0) {
-    const drops = one.drops_per_min === null ? '' : ` (${figure(one.drops_per_min, 2)} drops a minute)`
-    parts.push(`up to ${figure(one.fuel_mL_per_h, 2)} mL of fuel an hour${drops}`)
-  }
-  const lines = [`  it means     ${named ? `${one.section}: ` : ''}${parts.join('; ')}`]
-  if (one.equivalent_hole_m !== null) lines.push(`    assumed    ${one.assumptions.join('; ')}`)
-  return lines
-}
-
-function pressure(pa: number, unit: string): string {
-  return `${figure(toUnit(pa, unit, 'pressure'))} ${unit}`
 }
 
 /** Start of the hold on the curves' time scale; null without a curve. */

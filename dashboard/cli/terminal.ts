@@ -37,8 +37,8 @@ export function resultText(
 
 function wrapped(line: string, width: number): string[] {
   if (stripVTControlCharacters(line).length <= width) return [line]
-  // A label of at most two words and two spaces, a bullet or a number; else the indent.
-  const hang = /^ *(?:\S+(?: \S+)? {2,}|[-\d]+\.? )?/.exec(line)?.[0].length ?? 0
+  // A label of at most four words and two spaces, a bullet or a number; else the indent.
+  const hang = /^ *(?:\S+(?: \S+){0,3} {2,}|[-\d]+\.? )?/.exec(line)?.[0].length ?? 0
   const indent = ' '.repeat(hang)
   const out: string[] = []
   let rest = line
