@@ -19,13 +19,12 @@ const startS = 8
 /** Detects pumping or a sudden release of pressure during the hold. */
 export function disturbedHold(view: GaugeView): Faults {
   const { signal, spec, section, holdS, untilS, testPa, allowedPa, noise } = view
-  const liquid = isLiquid(section.medium)
   // A known volume injected into a full line to measure its stiffness is not a fault.
-  if (liquid) return noFaults
+  if (isLiquid(section.medium)) return noFaults
   const track = pressureTrack(signal, spec, holdS, untilS)
   const last = track.timeS.length - 1
   if (last < 20) return noFaults
-  for (const { at, kind } of operatorDisturbances(track, 0, last, liquid)) {
+  for (const { at, kind } of operatorDisturbances(track, 0, last, false)) {
     const atS = track.timeS[at]
     if (atS < holdS + startS) continue
     const before = medianOf(view.level(atS - 12, atS - 4))

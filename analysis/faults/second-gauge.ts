@@ -17,7 +17,6 @@ const roseShare = 0.5
 export function secondGauge(view: GaugeView): Faults {
   const { section, signal, holdS, untilS, allowedPa, recording, system } = view
   const further = pressureSignals(recording, system, [section.id], 1)
-  if (further.length === 0) return noFaults
   const own = fall(signal, holdS, untilS)
   return allFaults(
     further.map((other): Faults => {

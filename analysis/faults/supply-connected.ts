@@ -83,7 +83,7 @@ function highestMean(view: GaugeView): number {
   return highest === Number.NEGATIVE_INFINITY ? mean(view.level(settleS, settleS + 5 * meanS)) : highest
 }
 
-/** A closed rigid section's gauge as temperature and atmosphere move it, per block, but for a constant, [Pa]. */
+/** A closed rigid section's gauge as temperature and atmosphere move it, per block, but for a constant, [Pa]; NaN where unknown. */
 function expectedChange(view: GaugeView, edges: readonly number[]): Float64Array {
   const { recording, system } = view
   const out = new Float64Array(blocks)
@@ -104,7 +104,7 @@ function expectedChange(view: GaugeView, edges: readonly number[]): Float64Array
     const pressure = meansOver(calibratedReadings(baro, samples.reading), rangesBetween(samples.timeS, edges))
     for (let k = 0; k < blocks; k++) out[k] -= pressure[k]
   }
-  return out.every(Number.isFinite) ? out : new Float64Array(blocks)
+  return out
 }
 
 /**

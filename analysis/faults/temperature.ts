@@ -67,7 +67,7 @@ function inAir(
   seen: readonly SampledChannel[],
   perK: number,
 ): Faults {
-  if (seen.length === 0 || seen.some(({ channel }) => channel.on !== 'air')) return noFaults
+  if (seen.some(({ channel }) => channel.on !== 'air')) return noFaults
   const edges = Array.from({ length: airParts + 1 }, (_, n) => holdS + (n * (untilS - holdS)) / airParts)
   const swings = seen.map(({ channel, samples: { timeS, reading } }) => {
     const kelvin = calibratedReadings(channel, reading)

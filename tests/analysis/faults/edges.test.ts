@@ -7,6 +7,7 @@ import { instrumentAdvice } from '#analysis/faults/instrument-advice.ts'
 import { procedureFaults } from '#analysis/faults/procedure.ts'
 import { samplingFaults } from '#analysis/faults/sampling.ts'
 import { secondGauge } from '#analysis/faults/second-gauge.ts'
+import { supplyConnected } from '#analysis/faults/supply-connected.ts'
 import { temperatureFaults } from '#analysis/faults/temperature.ts'
 import { withUsableBarometers } from '#analysis/faults/usable-barometers.ts'
 import type { Channel, HoldSpec } from '#analysis/model/system.ts'
@@ -140,6 +141,25 @@ const rows: readonly Row[] = [
     (x) => gaugeReadings(madeView({ pa: (timeS, quiet) => quiet + (timeS % 2) * x * testPa })),
     0.06,
     0.04,
+  ],
+  [
+    'readings-mixed',
+    '20 steps between readings',
+    (x) => {
+      const at = Array.from({ length: x }, (_, n) => holdS + 25 * n)
+      return gaugeReadings(
+        madeView({
+          pa: (timeS, quiet) =>
+            timeS < holdS || timeS >= 770
+              ? quiet
+              : at.includes(timeS)
+                ? quiet * (1 + 0.1 * (at.indexOf(timeS) % 2))
+                : null,
+        }),
+      )
+    },
+    21,
+    20,
   ],
   [
     'clipped',
@@ -415,6 +435,28 @@ describe('a check of a hold tells just beyond its limit and is silent just befor
       codes(disturbedHold(madeView({ pa: inHold((intoS) => (intoS > s ? -0.01 * testPa : 0)) })))
     expect(found(4)).toEqual([])
     expect(found(8)).toEqual(['pressure-stepped'])
+  })
+  it('a volume injected into a full line, and a full line that stands still, are no faults', () => {
+    const full = madeView({ section: { medium: 'avgas' }, pa: inHold((s) => (s > 300 ? 0.05 * testPa : 0)) })
+    expect(codes(disturbedHold(full))).toEqual([])
+    expect(codes(supplyConnected(madeView({ section: { medium: 'avgas' } })))).toEqual([])
+  })
+  it('a thermometer that is silent, or in the air, does not count beside one that is not', () => {
+    const two = (first: Partial<Channel>, at: (timeS: number) => number | null) =>
+      codes(
+        temperatureFaults(
+          madeView({
+            others: [
+              { channel: { ...thermometer, ...first }, at },
+              { channel: thermometer, at: room },
+            ],
+          }),
+          true,
+        ),
+      )
+    expect(two({}, unheard(room, 0.5))).toEqual([])
+    expect(two({ on: 'air' }, room)).toEqual([])
+    expect(thermometerOf(room, { on: 'air' }).cautions).toHaveLength(1)
   })
   it('what half a kelvin is worth below the limit is a caution, and above it no pass', () => {
     const [above, below] = [0.28, 0.22].map((x) =>

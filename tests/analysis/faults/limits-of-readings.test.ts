@@ -46,6 +46,11 @@ describe('gaugeReadings() of one reading from settle to vent', () => {
     const rising = (share: number) =>
       still({ pa: (timeS) => (timeS < 66 ? 68_000 - share * testPa : timeS <= 770 ? 68_000 : 0) })
     expect([rising(0.08), rising(0.12)]).toMatchObject([[{ still: 'pump-up' }], []])
+    const falling = (share: number) =>
+      still({
+        pa: (timeS) => (timeS < 66 ? 1000 * timeS : timeS < 772 ? 68_000 : 68_000 - share * testPa),
+      })
+    expect([falling(0.08), falling(0.12)]).toMatchObject([[{ still: 'vent' }], []])
   })
   it('does not learn its noise from readings that rise or fall before pump-up', () => {
     const rested = (rest: (timeS: number) => number) =>

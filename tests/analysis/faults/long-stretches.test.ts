@@ -405,6 +405,9 @@ describe('liquidCaution(a closed line full of fuel)', () => {
   const perK = Number(of(null)?.values.rise_Pa_per_K)
   it('rises by about a megapascal a kelvin: 0.1 % of expansion against a stiffness of 1 GPa (common practice)', () => {
     expect(of(null)?.code).toBe('liquid-full-overpressure')
+    const [line] = madeView({ section: { medium: 'avgas' } }).system.sections
+    // At 20 °C where nothing is known.
+    expect(liquidCaution(line, spec, 293.15)?.values.rise_Pa_per_K).toBe(perK)
     expect(perK).toBeGreaterThan(5e5)
     expect(perK).toBeLessThan(1.5e6)
   })

@@ -1,9 +1,10 @@
 import { expect, it } from 'vitest'
 import { gaugeReadings } from '#analysis/faults/gauge-readings.ts'
-import { gaugeFaults } from '#analysis/faults/hold-faults.ts'
+import { gaugeView } from '#analysis/faults/gauge-view.ts'
+import { gaugeFaults, holdFaults } from '#analysis/faults/hold-faults.ts'
 import { procedureFaults } from '#analysis/faults/procedure.ts'
 import type { Mark } from '#analysis/model/samples.ts'
-import { codesOf, type Made, madeView, testPa } from './made-hold.ts'
+import { codesOf, type Made, madeView, testPa, toldBy } from './made-hold.ts'
 
 const stuck = (pa: Made['pa']) =>
   gaugeReadings(madeView({ pa })).voids.map(({ code, values }) => [code, values.still])
@@ -16,6 +17,27 @@ it('gaugeReadings(one reading from settle to vent) wants a rise at pump-up and a
   expect(stuck((timeS) => (timeS < 68 ? (still * Math.max(0, timeS - 60)) / 8 : still))).toEqual([
     ['gauge-stuck', 'vent'],
   ])
+  const unseen = { ...madeView({ pa: rest }), pumpUpS: null }
+  expect(gaugeReadings(unseen).voids.map(({ values }) => values.still)).toEqual(['pump-up'])
+})
+
+it('holdFaults() tells what the hold lacks as a whole: its start, a gauge, its name', () => {
+  const view = madeView()
+  const of = (over: object, unseen: readonly string[] = []) =>
+    toldBy(holdFaults(view.recording, view.system, { ...view, source: 'marks', ...over }, unseen))
+  expect(of({})).toEqual([])
+  expect(of({ holdS: null, mayBe: ['other'] }, ['beyond'])).toEqual([
+    ['void', 'hold-not-started', { hold: 'hold' }],
+    ['void', 'section-not-measured', { section: 'beyond' }],
+    ['caution', 'hold-guessed', { hold: 'hold', others: ['other'] }],
+  ])
+})
+
+it('gaugeView() of a hold that has not begun begins where the recording ends', () => {
+  const view = madeView()
+  const stages = { ...view, source: 'marks' as const, holdS: null, settleS: null }
+  const { holdS, settleS } = gaugeView(view.recording, view.system, view, stages, view.untilS)
+  expect([holdS, settleS]).toEqual([view.endS, view.endS])
 })
 
 it('gaugeFaults() asks what kept the pressure up only of a gauge whose readings can be trusted', () => {

@@ -193,6 +193,10 @@ describe('disturbedHold() tells when, and by how much', () => {
     expect(disturbed(step(-0.2 * testPa))).toEqual([
       ['void', 'let-off-during-hold', { section: 'line', share: close(0.2, 3), seconds: close(305, -1) }],
     ])
+    // So late that there is no minute after it.
+    expect(disturbed((timeS) => (timeS > holdS + 570 ? -0.2 * testPa : 0))).toEqual([
+      ['void', 'let-off-during-hold', { section: 'line', share: close(0.2, 3), seconds: close(35, -1) }],
+    ])
   })
 })
 
@@ -218,6 +222,10 @@ describe('the other checks tell their figures', () => {
         'over-max-pressure',
         { section: 'line', pressure_Pa: close(testPa, -2), limit_Pa: 50_000, vacuum: true },
       ],
+    ])
+    const broken = { measures: 'barometric-pressure', section: null, unit: 'hPa' } as const
+    expect(advice({ others: [{ channel: broken, at: () => 20_000 }] })).toEqual([
+      ['caution', 'barometer-implausible', {}],
     ])
     expect(advice({ channel: { calibration: { due: '2025-12-01' } as never } })).toEqual([
       ['caution', 'calibration-overdue', { channel: 'p-line', due: '2025-12-01', date: '2026-01-01' }],

@@ -162,6 +162,23 @@ describe('secondGauge() takes a gauge as on the section by the mean of the first
   it('which is 0.44 of the test pressure with 3 s of it, and 0.52 with 4 s', () => {
     expect([3, 4].map(used)).toEqual([false, true])
   })
+  it('and says nothing of one with fewer than ten readings in the hold', () => {
+    const few = (untilS: number) =>
+      codesOf(
+        secondGauge(
+          madeView({
+            others: [
+              {
+                channel: {},
+                at: (timeS) =>
+                  timeS <= untilS ? quietPa(timeS, 770) - 500 * Math.max(0, timeS - holdS) : null,
+              },
+            ],
+          }),
+        ),
+      )
+    expect([few(holdS + 8), few(holdS + 9)]).toEqual([[], ['gauges-disagree']])
+  })
   it('against its rest in the minute before pump-up', () => {
     const rested = (rest: number, toS: number, pumpUpS = 60) =>
       codesOf(
