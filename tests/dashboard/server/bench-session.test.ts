@@ -209,8 +209,19 @@ describe('BenchSession takes back', () => {
       expect(mark({ kind: 'work', id: 'F1', fields: { action: 'reseal', cure } })).toEqual([
         ...[400, `Cure time "${cure}": write a time with its unit, such as 24 h.`],
       ])
-    expect(mark({ kind: 'work', id: 'F1', fields: { action: 'reseal', cure: '2 h' } })).toBeNull()
-    const { time_ns, cured_time_ns } = fed.archive.get('1').result as Readonly<Record<string, string>>
+    expect(
+      mark({ kind: 'work', id: 'F1', fields: { action: 'reseal', cure: '2 h', by: 'O. P.' } }),
+    ).toBeNull()
+    const { result, operator } = fed.archive.get('1')
+    expect(result).toMatchObject({
+      stillhold: 1,
+      id: 'F1',
+      section: 'line',
+      action: 'reseal',
+      from: 'operator',
+    })
+    expect(operator).toBe('O. P.')
+    const { time_ns, cured_time_ns } = result as Readonly<Record<string, string>>
     expect(BigInt(cured_time_ns) - BigInt(time_ns)).toBe(7_200_000_000_000n)
   })
 })

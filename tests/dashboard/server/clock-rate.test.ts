@@ -16,6 +16,11 @@ describe('LoggerClock.update(point, monotonic)', () => {
     const all = told((ourS) => 2 * ourS)
     expect(all[0]).toEqual({ ourS: 120, percent: 100 })
     expect(all[1].ourS).toBe(150)
+    const clock = new LoggerClock('left')
+    for (let s = 0n; s <= 120n; s++) clock.update(2n * s * 1_000_000_000n, s * 1_000_000_000n)
+    expect(clock.messages(0n)).toEqual([
+      'The clock of left runs 100 % fast: a hold is shorter than its timestamps show and proves nothing. Correct the logger’s clock frequency.',
+    ])
     expect(all).toHaveLength(16)
   })
 

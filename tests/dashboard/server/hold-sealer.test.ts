@@ -25,14 +25,14 @@ function session(
   text = 'name: plane',
 ) {
   const sealed: HoldResult[] = []
-  const names: string[] = []
+  const drafts: object[] = []
   const said: string[] = []
   const setAside: HoldNote[] = []
   const core = {
     archive: {
-      seal({ result, systemName }: { readonly result: HoldResult; readonly systemName: string }) {
-        sealed.push(result)
-        names.push(systemName)
+      seal(draft: { readonly result: HoldResult }) {
+        sealed.push(draft.result)
+        drafts.push(draft)
         return { id: '0001-feed' }
       },
     },
@@ -46,7 +46,7 @@ function session(
   return {
     sealer: new HoldSealer(core as unknown as SessionCore, () => false),
     sealed,
-    names,
+    drafts,
     said,
     setAside,
   }
@@ -111,10 +111,16 @@ describe('HoldSealer', () => {
       ['stillhold: 1\nname:  older plane\n', 'older plane'],
       ['stillhold: 1\n', 'unnamed'],
     ]) {
-      const { sealer, names, said } = session(async () => [{ result: result('fail') }], { clear: refused })
-      sealer.add({ ...vented, systemText }, null)
+      const { sealer, drafts, said } = session(async () => [{ result: result('fail') }], { clear: refused })
+      sealer.add({ ...vented, systemText, operator: 'A. B.', witness: 'C. D.', retests: '0001-feed' }, 'rain')
       await sealer.close()
-      expect(names).toEqual([name])
+      expect(drafts).toEqual([
+        {
+          ...{ kind: 'hold', recordingPath: '/session/session.lp', systemText, systemName: name },
+          ...{ result: result('fail'), operator: 'A. B.', witness: 'C. D.', photos: [], note: 'rain' },
+          ...{ corrects: null, retests: '0001-feed', origins: null },
+        },
+      ])
       expect(said).toEqual([
         '0001-feed: fail',
         'the note of the sealed hold cannot be removed: the disk is full',

@@ -1,5 +1,6 @@
 import { afterEach, beforeEach, describe, expect, it, vi } from 'vitest'
 import type { HoldAnalysis } from '#analysis/model/hold-result.ts'
+import type { HoldSpec } from '#analysis/model/system.ts'
 import type { HoldNote } from '#dashboard/server/session/hold-note.ts'
 import type { SectionNow } from '#dashboard/server/session/pressure-watch.ts'
 import { RunningHold } from '#dashboard/server/session/running-hold.ts'
@@ -41,7 +42,7 @@ function analysis(
 type Gauge = { timeS: Float64Array; gaugePa: Float64Array } | null
 
 /** A hold whose analyses are given; `answer` resolves the look that is asked for. */
-function made(startedS = 0) {
+function made(startedS = 0, of: HoldSpec = spec) {
   const asked: { hold: string; since: number }[] = []
   const said: string[] = []
   let pending: { resolve: (found: HoldAnalysis | null) => void; reject: (error: Error) => void } | null = null
@@ -76,7 +77,7 @@ function made(startedS = 0) {
     log: (line: string) => said.push(line),
     seconds: (ns: bigint) => Number(ns) / 1e9,
   } as unknown as SessionCore
-  const hold = new RunningHold(core, spec, order, startedS, 5)
+  const hold = new RunningHold(core, of, order, startedS, 5)
   const settle = async () => {
     for (let n = 0; n < 5; n++) await Promise.resolve()
   }
@@ -319,6 +320,19 @@ describe('RunningHold while settling', () => {
     change(one)
     one.reads(100, 10 * onePsi)
     expect(one.hold.machine.startsInS(100)).toBeNull()
+  })
+  it('takes one percent of the test pressure over the hold where the allowance is a flow, until a look has converted it', () => {
+    // A quarter of 689 Pa in 60 s: 2.87 Pa/s.
+    const startsInS = (bend: number) => {
+      const one = made(0, { ...spec, allow: { kind: 'gas-leak', molPerS: 1e-6 }, time: 'until-decided' })
+      one.hold.machine.enter('settle', 0)
+      const { timeS, gaugePa } = even(100)
+      one.gaugeReads({ timeS, gaugePa: gaugePa.map((pa, n) => pa - bend * Math.max(0, timeS[n] - 85)) })
+      one.reads(100, 10 * onePsi)
+      expect(one.hold.show(100)).toMatchObject({ allowanceDropPa: 0, time: 'until-decided' })
+      return one.hold.machine.startsInS(100)
+    }
+    expect([startsInS(2.7), startsInS(3.05)]).toEqual([10, null])
   })
   it('does not count down under half of the test pressure, and tells in the pump-up whether it is reached', () => {
     const one = made()

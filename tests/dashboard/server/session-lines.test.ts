@@ -73,6 +73,16 @@ describe('lines of a session', () => {
     ])
   })
 
+  it('keep a mark of the logger that cannot be written with its maker as a comment', async () => {
+    const fed = await open()
+    fed.feed(1, 0)
+    const fields = [{ key: 'n', type: 'float', value: Number.NaN }] as const
+    const mark = { measurement: 'mark', tags: { kind: 'note' }, fields, timeNs: at(3) }
+    fed.session.core.point(mark, 'mark,kind=note n=nan', arrivalNow())
+    expect(fed.recorded()).toMatch(/^#! a mark that cannot be written: mark,kind=note n=nan$/m)
+    expect(fed.session.state().marks).toEqual([])
+  })
+
   it('list each number with its channel, for the page that sets channels up', async () => {
     const fed = await open()
     fed.feed(1, 2)

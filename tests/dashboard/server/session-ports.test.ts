@@ -86,6 +86,8 @@ describe('SessionPorts', () => {
       ...{ lines: 4, silentS, rejected: 0, missing: 0 },
     }))
     expect(session.alarms()).toEqual([])
+    // One that never wrote is not shown.
+    session.addOther(() => overHttp(0, null))
     silentS = 15.4
     expect(session.alarms()).toEqual([
       {
