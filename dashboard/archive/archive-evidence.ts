@@ -3,16 +3,16 @@ import type { Evidence, HoldEvidence, MarkEvidence } from '#analysis/model/evide
 import type { HoldResult } from '#analysis/model/hold-result.ts'
 import type { MarkMaker } from '#analysis/model/origin.ts'
 import type { Mark, MarkKind } from '#analysis/model/samples.ts'
+import type { KnownRecord, SealedRecord } from '#dashboard/archive/record.ts'
+import { readKept, recordedMarks } from '#dashboard/archive/record-gist.ts'
+import { mayCorrect, withoutCorrected } from '#ingest/recording/corrected-marks.ts'
 import {
   type CorrectedHold,
   recomputeHold,
+  systemOfRecord,
   type TakenBack,
   takenBackAfter,
-} from '#dashboard/archive/recompute-hold.ts'
-import type { KnownRecord, SealedRecord } from '#dashboard/archive/record.ts'
-import { readKept, recordedMarks } from '#dashboard/archive/record-gist.ts'
-import { systemOfRecord } from '#dashboard/archive/system-of-record.ts'
-import { mayCorrect, withoutCorrected } from '#ingest/recording/corrected-marks.ts'
+} from './recompute-hold.ts'
 
 /** Marks with findings about fittings. */
 const findingKinds: readonly MarkKind[] = ['work', 'look', 'valve', 'plug', 'correction']

@@ -15,8 +15,7 @@ import type {
   SealedRecord,
 } from './record.ts'
 import { Gists, type IndexedGist } from './record-gist.ts'
-import { matchesText, recordSections, recordVerdict, summarizeRecord } from './record-summary.ts'
-import { clockFaults } from './record-times.ts'
+import { clockFaults, matchesText, recordSections, recordVerdict, summarizeRecord } from './record-words.ts'
 import { sealRecord } from './seal-record.ts'
 import {
   keyIsExposed,

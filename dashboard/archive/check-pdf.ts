@@ -4,13 +4,20 @@ import { checkRecord, fingerprintWords } from './check-record.ts'
 import { foreignPart, pdfDifference } from './compare-pdf.ts'
 import { dossierAttachment, renderDossierPages } from './dossier.ts'
 import { broken, type ChainLinkId, type CheckedRecord, type Finding, holds, note } from './finding.ts'
-import { attachmentsOf, infoOf, type PdfFile, readPdf, unpacked } from './pdf-objects.ts'
-import { checkPdfSeal, type SealCheck } from './pdf-seal.ts'
+import {
+  attachmentsOf,
+  checkPdfSeal,
+  infoOf,
+  type PdfFile,
+  readPdf,
+  type SealCheck,
+  unpacked,
+} from './pdf-file.ts'
 import { dossierInput, reportInput } from './print.ts'
 import { readRecord } from './read-record.ts'
 import { type Recomputed, recomputeHold, takenBackAfter } from './recompute-hold.ts'
 import type { KeptRecord, SealedRecord } from './record.ts'
-import { recordVerdict } from './record-summary.ts'
+import { recordVerdict } from './record-words.ts'
 import { mostRecordingBytes, recordAttachment, renderReportPages } from './report.ts'
 import { sha256Hex } from './write-durably.ts'
 

@@ -1,16 +1,13 @@
 import type { HoldResult, Verdict } from '#analysis/model/hold-result.ts'
 import { firstDifference, holdDifference, verdictFinding } from './compare-results.ts'
 import { broken, type CheckedRecord, type Finding, holds, note, worstVerdict } from './finding.ts'
-import { originWords } from './origin-words.ts'
 import { grouped } from './page/figure-words.ts'
-import { type Recomputed, recomputeHold, type TakenBack } from './recompute-hold.ts'
+import { type Recomputed, recomputeHold, systemOfRecord, type TakenBack } from './recompute-hold.ts'
 import { type FindVerdict, hasSheet, recomputeWork } from './recompute-work.ts'
 import type { SealedRecord } from './record.ts'
-import { recordVerdict } from './record-summary.ts'
-import { clockFaults } from './record-times.ts'
+import { clockFaults, originWords, recordVerdict } from './record-words.ts'
 import { recordSignatureHolds } from './seal-record.ts'
 import { publicKeyFromBase64 } from './signing-key.ts'
-import { systemOfRecord } from './system-of-record.ts'
 import { sha256Hex } from './write-durably.ts'
 
 /** Finds a stored file by its hash; null when it is not available. */

@@ -1,5 +1,5 @@
 import { fontsAreOurs } from './page/embedded-fonts.ts'
-import { type PdfFile, unpacked } from './pdf-objects.ts'
+import { type PdfFile, unpacked } from './pdf-file.ts'
 
 /**
  * The first visible difference of two PDFs, in words; null when there is none. Streams are compared unpacked, because

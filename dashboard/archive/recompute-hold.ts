@@ -5,8 +5,8 @@ import { analyzeRecording } from '#analysis/verdict/analyze-recording.ts'
 import { mayCorrect } from '#ingest/recording/corrected-marks.ts'
 import { readRecording, readRecordingFile } from '#ingest/recording/read-recording.ts'
 import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
+import { readSystemFile, type SystemFileReading } from '#ingest/system-file/read-system-file.ts'
 import type { SealedRecord } from './record.ts'
-import { systemOfRecord } from './system-of-record.ts'
 
 export interface Recomputed {
   readonly system: System | null
@@ -113,4 +113,18 @@ export function nearestInTime(found: readonly HoldAnalysis[], holdNs: string | n
     return away < 0n ? -away : away
   }
   return found.reduce((best, each) => (distance(each) < distance(best) ? each : best))
+}
+
+/** Cache size: the records of a workshop have few different system files, and reading one takes as long as judging a hold. */
+const keptAtMost = 50
+const kept = new Map<string, SystemFileReading>()
+
+/** The system file that a record was sealed with; a valid text is read once. */
+export function systemOfRecord({ id, system }: Pick<SealedRecord, 'id' | 'system'>): SystemFileReading {
+  const known = kept.get(system.text)
+  if (known !== undefined) return known
+  const read = readSystemFile(system.text, `system file of ${id}`)
+  if (kept.size >= keptAtMost) kept.clear()
+  if (read.errors.length === 0) kept.set(system.text, read)
+  return read
 }

@@ -5,8 +5,8 @@ import type { EarlierStage } from '#analysis/fuel-work/wet-sheet.ts'
 import type { Verdict } from '#analysis/model/hold-result.ts'
 import { readRecording } from '#ingest/recording/read-recording.ts'
 import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
+import { systemOfRecord } from './recompute-hold.ts'
 import type { SealedRecord } from './record.ts'
-import { systemOfRecord } from './system-of-record.ts'
 
 /** Verdict of another record of the same archive; undefined when it is not available. */
 export type FindVerdict = (record: string) => Verdict | null | undefined

@@ -5,11 +5,11 @@ import type { System } from '#analysis/model/system.ts'
 import { mayCorrect } from '#ingest/recording/corrected-marks.ts'
 import { readRecording, readRecordingFile } from '#ingest/recording/read-recording.ts'
 import type { ArchiveFolder } from './archive-folder.ts'
+import { systemOfRecord } from './recompute-hold.ts'
 import type { KnownRecord, SealedRecord } from './record.ts'
 import type { SigningKey } from './signing-key.ts'
 import { SqliteError } from './store/open-sqlite.ts'
 import type { IndexedRecord, RecordIndex } from './store/record-index.ts'
-import { systemOfRecord } from './system-of-record.ts'
 import { sha256Hex } from './write-durably.ts'
 
 /** Recordings above this are not read a second time when they are sealed, [bytes]. */

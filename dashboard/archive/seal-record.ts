@@ -1,6 +1,6 @@
 import { canonicalText } from './canonical-text.ts'
 import type { RecordDraft, SealedRecord } from './record.ts'
-import { recordSubject } from './record-summary.ts'
+import { recordSubject } from './record-words.ts'
 import { type SigningKey, signatureHolds } from './signing-key.ts'
 import { sha256Hex } from './write-durably.ts'
 

@@ -16,12 +16,12 @@ import {
   type VerifyReport,
   verifyReport,
 } from './finding.ts'
-import { mostPdfBytes } from './pdf-objects.ts'
+import { mostPdfBytes } from './pdf-file.ts'
 import { type ChainLink, readChain } from './read-chain.ts'
 import { readRecord } from './read-record.ts'
 import { takenBackAfter } from './recompute-hold.ts'
 import type { SealedRecord } from './record.ts'
-import { recordVerdict } from './record-summary.ts'
+import { recordVerdict } from './record-words.ts'
 import { indexedRecords } from './store/record-index.ts'
 import { timeStampFindings } from './time-stamp.ts'
 import { sha256Hex } from './write-durably.ts'

@@ -6,7 +6,7 @@ import type { EarlierStage } from '#analysis/fuel-work/wet-sheet.ts'
 import type { Verdict } from '#analysis/model/hold-result.ts'
 import type { Archive } from '#dashboard/archive/archive.ts'
 import type { RecordDraft, SealedRecord } from '#dashboard/archive/record.ts'
-import { recordVerdict } from '#dashboard/archive/record-summary.ts'
+import { recordVerdict } from '#dashboard/archive/record-words.ts'
 
 /** What a sheet may refer to in an archive: its holds, and the wet stages sealed so far. */
 export function archiveSurroundings(archive: Pick<Archive, 'evidence'>): {

@@ -3,7 +3,7 @@ import { type HoldAnalysis, type HoldResult, leaksOf } from '#analysis/model/hol
 import type { System } from '#analysis/model/system.ts'
 import { unitsOfSystem } from '#analysis/reasons/figures.ts'
 import type { SealedRecord } from '#dashboard/archive/record.ts'
-import { recordSubject, recordVerdict } from '../record-summary.ts'
+import { recordSubject, recordVerdict } from '../record-words.ts'
 import { drawLeak } from './bars.ts'
 import { drawDecayChart, drawLevelChart } from './charts.ts'
 import { utcMinute } from './figure-words.ts'

@@ -1,4 +1,4 @@
-import { type PdfFile, type PdfObject, readPdf, unpacked } from '../pdf-objects.ts'
+import { type PdfFile, type PdfObject, readPdf, unpacked } from '../pdf-file.ts'
 import { type Face, Sheet } from './sheet.ts'
 
 interface EmbeddedFont {

@@ -2,7 +2,7 @@ import type { MarkMaker, Origin } from '#analysis/model/origin.ts'
 import type { Mark, MarkKind } from '#analysis/model/samples.ts'
 import type { Channel } from '#analysis/model/system.ts'
 import type { LiveState } from '#dashboard/api.ts'
-import { textOf } from '#dashboard/archive/origin-words.ts'
+import { textOf } from '#dashboard/archive/record-words.ts'
 import { withoutCorrected } from '#ingest/recording/corrected-marks.ts'
 
 /** Marks sent to the page; the recording keeps them all. */

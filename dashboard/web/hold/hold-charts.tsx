@@ -6,11 +6,11 @@ import { drawn, traceOf } from '../live/traces.ts'
 import { type Brush, edge } from '../parts/brush.ts'
 import type { ChartView } from '../parts/chart-figures.tsx'
 import { Segmented } from '../parts/fields.tsx'
+import { limitPa } from '../parts/hold-limits.ts'
 import { type ChartColumns, extremes, firstAt, noColumns } from '../parts/line-path.ts'
 import { drawMarks } from '../parts/marks-layer.ts'
 import { TimeChart } from '../parts/time-chart.tsx'
 import { barometer, pressure, temperature } from '../quantity.ts'
-import { limitPa } from '../suction.ts'
 import { fromPumpUp, gaugeOffsetPa, type Running } from './running.ts'
 
 /** Colors of the sections in turn. */

@@ -12,8 +12,8 @@ import {
   trueReading,
 } from '../live/bench.ts'
 import { readings } from '../live/traces.ts'
+import { limitPa } from '../parts/hold-limits.ts'
 import { barometer, type Display, digits, displayOf, pressure, shown, withUnit } from '../quantity.ts'
-import { limitPa } from '../suction.ts'
 import { type Described, gaugeOffsetPa } from './running.ts'
 
 const newest = (channel: string): number | null => {

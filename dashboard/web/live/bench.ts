@@ -4,8 +4,8 @@ import { calibratedReadings } from '#analysis/signal/calibrated-readings.ts'
 import type { LiveState, SampleBatch, StreamedState, SystemFileError } from '#dashboard/api.ts'
 import { get, post } from '../api-client.ts'
 import { takeFrame } from '../parts/draw-queue.ts'
+import { isSuction } from '../parts/hold-limits.ts'
 import { followSystem } from '../settings.ts'
-import { isSuction } from '../suction.ts'
 import { addBatch, drawFrom } from './traces.ts'
 
 /**

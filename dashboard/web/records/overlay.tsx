@@ -4,6 +4,7 @@ import { t } from '#analysis/reasons/language.ts'
 import type { OpenRecord } from '#dashboard/archive/record.ts'
 import { get } from '../api-client.ts'
 import { Pending } from '../parts/facts.tsx'
+import { holdPart, type WireCurves } from '../parts/hold-limits.ts'
 import { StateWord } from '../parts/state-mark.tsx'
 import { Table } from '../parts/table-scroll.tsx'
 import { TimeChart } from '../parts/time-chart.tsx'
@@ -11,7 +12,6 @@ import { useAnswer, useAsked } from '../parts/use-answer.ts'
 import { moment, pressure, pressureDifference } from '../quantity.ts'
 import { address } from '../route.ts'
 import { changeWords } from './history.tsx'
-import { holdPart, type WireCurves } from './hold-part.ts'
 
 /** Each line differs in dashes as well as in color; the newest hold is solid. */
 const looks = [

@@ -7,17 +7,17 @@ import { checkRecord, fingerprintWords } from '#dashboard/archive/check-record.t
 import { firstDifference, holdDifference } from '#dashboard/archive/compare-results.ts'
 import { der, readDer } from '#dashboard/archive/der.ts'
 import { broken, holds, note, verifyReport, worstExitCode, worstVerdict } from '#dashboard/archive/finding.ts'
-import { originWords } from '#dashboard/archive/origin-words.ts'
-import { checkPdfSeal, sealPdf } from '#dashboard/archive/pdf-seal.ts'
+import { checkPdfSeal, sealPdf } from '#dashboard/archive/pdf-file.ts'
 import { readRecord } from '#dashboard/archive/read-record.ts'
 import type { SealedRecord } from '#dashboard/archive/record.ts'
 import {
+  clockFaults,
   matchesText,
+  originWords,
   recordSections,
   recordSubject,
   recordVerdict,
-} from '#dashboard/archive/record-summary.ts'
-import { clockFaults } from '#dashboard/archive/record-times.ts'
+} from '#dashboard/archive/record-words.ts'
 import { sealRecord } from '#dashboard/archive/seal-record.ts'
 import { makeSigningKey } from '#dashboard/archive/signing-key.ts'
 import { sha256Hex } from '#dashboard/archive/write-durably.ts'

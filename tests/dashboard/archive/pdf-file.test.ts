@@ -1,7 +1,7 @@
 import { deflateSync } from 'node:zlib'
 import { describe, expect, it } from 'vitest'
 import { foreignPart, pdfDifference } from '#dashboard/archive/compare-pdf.ts'
-import { attachmentsOf, infoOf, type PdfFile, readPdf, unpacked } from '#dashboard/archive/pdf-objects.ts'
+import { attachmentsOf, infoOf, type PdfFile, readPdf, unpacked } from '#dashboard/archive/pdf-file.ts'
 
 const header = Buffer.from('%PDF-1.7\n%\xff\xff\xff\xff\n', 'latin1')
 

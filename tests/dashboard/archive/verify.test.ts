@@ -3,7 +3,7 @@ import { join } from 'node:path'
 import { describe, expect, it } from 'vitest'
 import { type HoldResult, verdictExitCode, verdictsWorstFirst } from '#analysis/model/hold-result.ts'
 import type { VerifyReport } from '#dashboard/archive/finding.ts'
-import { checkPdfSeal } from '#dashboard/archive/pdf-seal.ts'
+import { checkPdfSeal } from '#dashboard/archive/pdf-file.ts'
 import { verify } from '#dashboard/archive/verify.ts'
 import {
   archiveIn,

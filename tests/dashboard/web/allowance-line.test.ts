@@ -1,5 +1,5 @@
 import { expect, test } from 'vitest'
-import { allowanceLine, holdPart, type WireCurves } from '#dashboard/web/records/hold-part.ts'
+import { allowanceLine, holdPart, type WireCurves } from '#dashboard/web/parts/hold-limits.ts'
 
 test('allowanceLine() of a hold that ended after 3 of its 5 min grants three fifths of the drop, not all of it', () => {
   expect(allowanceLine(1000, 100, { heldS: 180, statedS: 300 })).toEqual({ x: [0, 180], y: [1000, 940] })

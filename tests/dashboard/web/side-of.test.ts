@@ -1,5 +1,5 @@
 import { expect, test } from 'vitest'
-import { sideOf } from '#dashboard/web/parts/side-of.ts'
+import { sideOf } from '#dashboard/web/parts/hold-limits.ts'
 
 test('sideOf() is a pass only when the upper bound is under the allowance', () => {
   expect(sideOf({ value: 10, low: 5, high: 19.9 }, 20).state).toBe('pass')

@@ -1,5 +1,5 @@
 import { describe, expect, test } from 'vitest'
-import { isSuction, limitPa } from '#dashboard/web/suction.ts'
+import { isSuction, limitPa } from '#dashboard/web/parts/hold-limits.ts'
 
 const sections = [
   { maxPressurePa: 10_000, maxVacuumPa: 3000 },

@@ -1,6 +1,5 @@
 import { deflateSync } from 'node:zlib'
-import { type PdfFile, type PdfObject, readPdf } from '#dashboard/archive/pdf-objects.ts'
-import { checkPdfSeal } from '#dashboard/archive/pdf-seal.ts'
+import { checkPdfSeal, type PdfFile, type PdfObject, readPdf } from '#dashboard/archive/pdf-file.ts'
 
 /** Objects of a PDF under the hands of a forger; `build` writes them with a table of places that fits. */
 export class ForgedPdf {

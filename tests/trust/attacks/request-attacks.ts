@@ -1,6 +1,6 @@
 import { readFileSync, writeFileSync } from 'node:fs'
 import { ArchiveError } from '#dashboard/archive/archive-error.ts'
-import { sealPdf } from '#dashboard/archive/pdf-seal.ts'
+import { sealPdf } from '#dashboard/archive/pdf-file.ts'
 import { verify } from '#dashboard/archive/verify.ts'
 import { Intake } from '#ingest/intake/intake.ts'
 import { readRecording } from '#ingest/recording/read-recording.ts'
