@@ -1,4 +1,4 @@
-import { statedAllowance } from '#analysis/fit/stated-allowance.ts'
+import { statedAllowance } from '#analysis/fit/hold-leak.ts'
 import { channelOrigins, type Mark, type Recording } from '#analysis/model/samples.ts'
 import { type Channel, isNamed, type System } from '#analysis/model/system.ts'
 import { medianOf } from '#analysis/numeric/order-statistics.ts'

@@ -12,8 +12,8 @@ import { referenceVessel } from '#analysis/signal/reference-vessel.ts'
 import { sampleNoise, varianceOfMean } from '#analysis/signal/sample-noise.ts'
 import { type Kelvins, sectionTemperature } from '#analysis/signal/section-temperature.ts'
 import type { HoldStages } from '#analysis/stages/stages-from-pressure.ts'
+import type { Stroke } from './full-line.ts'
 import { constants } from './hold-constants.ts'
-import type { Stroke } from './liquid-strokes.ts'
 
 /** Input of the fit for one section: rows are time blocks. */
 export interface GasRows {

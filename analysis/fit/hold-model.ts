@@ -1,10 +1,9 @@
 import { type HoldSpec, isTank, type Section } from '#analysis/model/system.ts'
 import { normalCdf, normalQuantile } from '#analysis/numeric/normal-distribution.ts'
 import { unknownWeatherPaPerS } from '#analysis/signal/pressure-signal.ts'
-import { type FullLine, type HeldLine, yieldAt } from './full-line.ts'
+import { type FullLine, type HeldLine, type Stroke, yieldAt } from './full-line.ts'
 import type { GasHold, pumpUpWarmth } from './gas-rows.ts'
 import { constants, coordinate, type HoldConstants } from './hold-constants.ts'
-import type { Stroke } from './liquid-strokes.ts'
 
 /** Prior of a hold; amplitudes are of ln p, for a full line of p over the test pressure. */
 export interface HoldBeliefs {

@@ -1,8 +1,8 @@
 import type { Estimate } from '#analysis/model/hold-result.ts'
 import { z95 } from '#analysis/numeric/normal-distribution.ts'
+import { fuelDensity, massFromScale } from '#analysis/physics/fuel-properties.ts'
 import { findings, judged, type WeighedReason } from './findings.ts'
 import type { FlowRun, FlowSheet, Measured } from './flow-sheet.ts'
-import { fuelDensity, massFromScale } from './fuel-density.ts'
 
 const say = findings({
   void: {

@@ -1,7 +1,7 @@
 import type { Verdict } from '#analysis/model/hold-result.ts'
 import type { System } from '#analysis/model/system.ts'
+import { fuelDensity, headPressurePa } from '#analysis/physics/fuel-properties.ts'
 import { findings, judged, type WeighedReason } from './findings.ts'
-import { fuelDensity, headPressurePa } from './fuel-density.ts'
 import { handbookScheme, type SeepScheme, seepClass } from './looks.ts'
 import type { WetLook, WetSheet } from './wet-sheet.ts'
 import { stagesEarlierThan, type WetStage, wetStage } from './wet-stages.ts'

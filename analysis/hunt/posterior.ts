@@ -26,56 +26,22 @@ export function leakPosterior(problem: LeakProblem) {
   for (let widened = 1; ; widened *= 2) {
     const integral = rateIntegral(problem, widened)
     const counted = countedSets(problem, groups, integral)
-    if (counted.total > 0 || widened > 1000)
-      return new Summary(problem, groups, integral, counted).posterior(widened)
+    if (counted.total > 0 || widened > 1000) return summary(problem, groups, integral, counted, widened)
   }
 }
 
 export type Posterior = Readonly<ReturnType<typeof leakPosterior>>
 
 /** Sums over the counted sets. */
-class Summary {
-  constructor(
-    private readonly problem: LeakProblem,
-    private readonly groups: readonly PathGroup[],
-    private readonly integral: RateIntegral,
-    private readonly counted: LeakSets,
-  ) {}
-
-  posterior(widened: number) {
-    const { rows } = this.problem
-    const moments = this.groups.map(() => new Float64Array(3 * this.problem.rates.mean.length))
-    const predicted = new Float64Array(rows.length)
-    const presents: { weight: number; now: Now[] }[] = []
-    for (const { members, total } of this.counted.sets) {
-      const share = total / this.counted.total
-      const now: Now[] = []
-      if (share > negligible) this.#addRates(members, share, moments, predicted, now)
-      else for (const m of members) if (m.option.runs.at(-1)!.isNow) now.push({ group: m.group, molPerS: 0 })
-      presents.push({ weight: share, now })
-    }
-    const states = merged(presents)
-    return {
-      /** Number of counted sets of simultaneous leaks, and size of the largest. */
-      sets: this.counted.sets.length,
-      largest: this.counted.most,
-      /** Probability of larger sets, extrapolated from its fall with size; 0 when all were counted. */
-      beyond: this.counted.beyond(),
-      paths: this.#paths(states, moments),
-      /** Possible presents for planning, heaviest first; their weights sum to 1. */
-      presents: this.#expanded(states),
-      unheld: this.#unheld(),
-      /** Mean of each predicted sum less its measured value, in standard uncertainties. */
-      misfits: rows.map((row, r) => (predicted[r] - row.molPerS) / row.stdMolPerS),
-      /** Factor on the uncertainty of the sums needed for any set to explain them; 1 if not needed. */
-      widened: this.counted.total > 0 ? widened : Number.POSITIVE_INFINITY,
-      /** Probability that at least one of these paths leaks now. */
-      any: (asked: ReadonlySet<number>) => this.#any(asked, states),
-    }
-  }
-
+function summary(
+  problem: LeakProblem,
+  groups: readonly PathGroup[],
+  integral: RateIntegral,
+  counted: LeakSets,
+  widened: number,
+) {
   /** Adds the rates of one set to the moments of its groups and to the predicted sums. */
-  #addRates(
+  function addRates(
     members: readonly Member[],
     share: number,
     all: readonly Float64Array[],
@@ -87,7 +53,7 @@ class Summary {
         m.option.runs.filter(isMeasured).map((run, i) => ({ run, group: m.group, shape: m.shapes[i] })),
       )
       .sort((a, b) => a.shape - b.shape)
-    const { mean, moments } = this.integral.rates(runs.map((r) => r.shape))
+    const { mean, moments } = integral.rates(runs.map((r) => r.shape))
     runs.forEach(({ run, group }, i) => {
       for (const { row, factor } of run.column) predicted[row] += share * factor * mean[i]
       if (!run.isNow) return
@@ -98,13 +64,12 @@ class Summary {
     })
     for (const { group, option } of members)
       for (const run of option.runs)
-        if (!isMeasured(run) && run.isNow)
-          now.push({ group, molPerS: this.#unmeasured(run, all[group], share) })
+        if (!isMeasured(run) && run.isNow) now.push({ group, molPerS: unmeasured(run, all[group], share) })
   }
 
   /** Mean rate of an unmeasured leak; its classes are added to the moments. */
-  #unmeasured({ classLogs }: LeakRun, moments: Float64Array, share: number): number {
-    const { mean, std } = this.problem.rates
+  function unmeasured({ classLogs }: LeakRun, moments: Float64Array, share: number): number {
+    const { mean, std } = problem.rates
     const sum = sumExp(classLogs)
     return classLogs.reduce((rate, log, k) => {
       const part = Math.exp(log) / sum
@@ -115,9 +80,9 @@ class Summary {
     }, 0)
   }
 
-  #paths(states: readonly State[], moments: readonly Float64Array[]): PathPosterior[] {
-    const out = this.problem.paths.map((): PathPosterior => ({ leaking: 0, rate: null }))
-    this.groups.forEach((group, g) => {
+  function pathsOf(states: readonly State[], moments: readonly Float64Array[]): PathPosterior[] {
+    const out = problem.paths.map((): PathPosterior => ({ leaking: 0, rate: null }))
+    groups.forEach((group, g) => {
       const rate = mixtureInterval(moments[g])
       group.paths.forEach((p, i) => {
         if (!isSeen(group)) {
@@ -126,7 +91,7 @@ class Summary {
         }
         let leaking = 0
         for (const { counts, weight } of states)
-          for (const [of, n] of counts) if (of === g) leaking += weight * this.#shareOf(group, i, n)
+          for (const [of, n] of counts) if (of === g) leaking += weight * shareOf(group, i, n)
         out[p] = { leaking: Math.min(1, leaking), rate: leaking >= 0.01 ? rate : null }
       })
     })
@@ -134,20 +99,20 @@ class Summary {
   }
 
   /** Probability that a path is among the n leaking paths of its group. */
-  #shareOf({ weights }: PathGroup, i: number, n: number): number {
+  function shareOf({ weights }: PathGroup, i: number, n: number): number {
     const others = weights.filter((_, j) => j !== i)
     return (weights[i] * symmetricSums(others, n)[n - 1]) / symmetricSums(weights, n)[n]
   }
 
-  #any(asked: ReadonlySet<number>, states: readonly State[]): number {
-    const outside = this.groups.map(({ paths, weights }) => weights.filter((_, i) => !asked.has(paths[i])))
+  function anyOf(asked: ReadonlySet<number>, states: readonly State[]): number {
+    const outside = groups.map(({ paths, weights }) => weights.filter((_, i) => !asked.has(paths[i])))
     let tight = states.reduce((sum, { weight, counts }) => {
       let none = 1
       for (const [g, n] of counts)
-        none *= symmetricSums(outside[g], n)[n] / symmetricSums(this.groups[g].weights, n)[n]
+        none *= symmetricSums(outside[g], n)[n] / symmetricSums(groups[g].weights, n)[n]
       return sum + weight * none
     }, 0)
-    this.groups.forEach((group) => {
+    groups.forEach((group) => {
       if (!isSeen(group))
         group.paths.forEach((p, i) => {
           if (asked.has(p)) tight *= 1 - chanceOf(group, i)
@@ -157,15 +122,13 @@ class Summary {
   }
 
   /** Expands sets of groups into paths, sampled evenly if there are too many ways. */
-  #expanded(states: readonly State[]): Present[] {
+  function expanded(states: readonly State[]): Present[] {
     const out: Present[] = []
     for (const { weight, counts, rates } of states) {
       if (weight < negligible) continue
-      const ways = counts.reduce((w, [g, n]) => w * combinations(this.groups[g].paths.length, n), 1)
+      const ways = counts.reduce((w, [g, n]) => w * combinations(groups[g].paths.length, n), 1)
       const taken = Math.min(ways, Math.max(1, Math.round(presentsKept * weight)))
-      const sampled = Array.from({ length: taken }, (_, i) =>
-        this.#leaksOf(counts, Math.floor((i * ways) / taken)),
-      )
+      const sampled = Array.from({ length: taken }, (_, i) => leaksOf(counts, Math.floor((i * ways) / taken)))
       const sum = sampled.reduce((total, s) => total + s.odds, 0)
       for (const { paths, odds } of sampled)
         out.push({
@@ -178,9 +141,9 @@ class Summary {
   }
 
   /** Leaks at paths never held, each alone, weighted by odds against no leak. */
-  #unheld(): Present[] {
-    const [molPerS] = this.problem.rates.mean
-    return this.groups.flatMap((group) => {
+  function unheldOf(): Present[] {
+    const [molPerS] = problem.rates.mean
+    return groups.flatMap((group) => {
       if (isSeen(group)) return []
       return group.paths.map((path, i) => {
         const p = chanceOf(group, i)
@@ -189,11 +152,11 @@ class Summary {
     })
   }
 
-  #leaksOf(counts: State['counts'], index: number): { paths: number[]; odds: number } {
+  function leaksOf(counts: State['counts'], index: number): { paths: number[]; odds: number } {
     let rest = index
     let odds = 1
     const paths = counts.flatMap(([g, n]) => {
-      const group = this.groups[g]
+      const group = groups[g]
       const ways = combinations(group.paths.length, n)
       const mine = combination(group.paths.length, n, rest % ways)
       rest = Math.floor(rest / ways)
@@ -201,6 +164,36 @@ class Summary {
       return mine.map((i) => group.paths[i])
     })
     return { paths, odds }
+  }
+
+  const { rows } = problem
+  const moments = groups.map(() => new Float64Array(3 * problem.rates.mean.length))
+  const predicted = new Float64Array(rows.length)
+  const presents: { weight: number; now: Now[] }[] = []
+  for (const { members, total } of counted.sets) {
+    const share = total / counted.total
+    const now: Now[] = []
+    if (share > negligible) addRates(members, share, moments, predicted, now)
+    else for (const m of members) if (m.option.runs.at(-1)!.isNow) now.push({ group: m.group, molPerS: 0 })
+    presents.push({ weight: share, now })
+  }
+  const states = merged(presents)
+  return {
+    /** Number of counted sets of simultaneous leaks, and size of the largest. */
+    sets: counted.sets.length,
+    largest: counted.most,
+    /** Probability of larger sets, extrapolated from its fall with size; 0 when all were counted. */
+    beyond: counted.beyond(),
+    paths: pathsOf(states, moments),
+    /** Possible presents for planning, heaviest first; their weights sum to 1. */
+    presents: expanded(states),
+    unheld: unheldOf(),
+    /** Mean of each predicted sum less its measured value, in standard uncertainties. */
+    misfits: rows.map((row, r) => (predicted[r] - row.molPerS) / row.stdMolPerS),
+    /** Factor on the uncertainty of the sums needed for any set to explain them; 1 if not needed. */
+    widened: counted.total > 0 ? widened : Number.POSITIVE_INFINITY,
+    /** Probability that at least one of these paths leaks now. */
+    any: (asked: ReadonlySet<number>) => anyOf(asked, states),
   }
 }
 

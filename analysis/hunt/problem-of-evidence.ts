@@ -2,7 +2,7 @@ import type { Evidence } from '#analysis/model/evidence.ts'
 import { leaksOf } from '#analysis/model/hold-result.ts'
 import { isTank, type System } from '#analysis/model/system.ts'
 import type { Body, Coverage } from '#analysis/model/system-graph.ts'
-import { type EpochEvent, epochEvents } from './effects-of-work.ts'
+import { epochEvents } from './effects-of-work.ts'
 import {
   coverageInFact,
   holdsInOrder,
@@ -48,11 +48,177 @@ const chanceFall = 0.02
 export function problemOfEvidence(system: System, evidence: readonly Evidence[], fittingsOnly = false) {
   const marks = marksInOrder(evidence)
   const holds = holdsInOrder(evidence)
-  const builder = new ProblemBuilder(system, marks, holds, fittingsOnly)
   const made = holds.map((hold) => ({ hold, coverage: hold.spec && coverageInFact(hold.spec, hold, marks) }))
   const superseded = supersededHolds(made, marks)
-  for (const { hold, coverage } of made) builder.addHold(hold, coverage, superseded.has(hold))
-  return builder.finish()
+  const names: PathName[] = system.fittings.map(({ id }) => ({ what: 'fitting', id }))
+  const rows: LeakRow[] = []
+  const rowHolds: string[] = []
+  const verdictRows: VerdictRow[] = []
+  const used: { what: string; record: string | null }[] = []
+  const ignored: { what: string; why: string }[] = []
+  const cautions: string[] = []
+  const pressurised: { startNs: bigint; endNs: bigint; fittings: ReadonlySet<string> }[] = []
+  const effects = epochEvents(system, marks, holds)
+  const proving = holds.filter((h) => h.evidence.result.verdict !== 'void')
+  const referencePa = proving.map((h) => h.spec?.pressurePa ?? 0).findLast((p) => p !== 0) ?? 0
+  const allowances = proving
+    .flatMap((h) => allowanceMolPerS(h.evidence.result.allowance) ?? [])
+    .sort((a, b) => a - b)
+  const allowance = allowances[Math.floor(allowances.length / 2)] ?? fallbackAllowance
+
+  /** Why a hold gives no evidence; null where it is used. */
+  function addHold(hold: TimedHold, coverage: Coverage | null, isSuperseded: boolean): string | null {
+    const { spec, where: what } = hold
+    const { result, record } = hold.evidence
+    if (!spec || !coverage) return `its system file has no hold ${result.hold}`
+    pressurised.push({ startNs: hold.startNs, endNs: hold.endNs, fittings: new Set(coverage.reached) })
+    if (result.verdict === 'void') return `void: ${result.reasons[0]?.message ?? 'it proves nothing'}`
+    const fatal = coverage.problems.find((p) => p.isBlocking && p.code !== 'not-closed')
+    if (fatal) return fatal.message
+    if (isSuperseded) {
+      used.push({ what: `${result.hold}: ${result.verdict}, superseded by later passes`, record })
+      return null
+    }
+    const tightRig = result.reasons.some((r) => r.code === rigSubtractedCode) ? spec.rig : null
+    const factor = flowRatio(spec.pressurePa, referencePa)
+    const measured = measuredBodies(coverage, leaksOf(result))
+    if (measured.length > 0) addRows(hold, coverage, measured, factor, tightRig)
+    else if (result.verdict === 'pass' || result.verdict === 'fail') {
+      const terms = coverage.bodies
+        .filter((b) => b.channels.length > 0)
+        .flatMap((b) => bodyTerms(b, hold, 1, tightRig))
+      verdictRows.push({ leaks: result.verdict === 'fail', ...verdictOnly, terms })
+    } else return 'undecided, and without a figure for the leak'
+    used.push({ what: `${result.hold}: ${result.verdict}`, record })
+    const gone = coverage.reached.filter((id) => !system.fittings.some((f) => f.id === id))
+    if (gone.length > 0)
+      cautions.push(`${what} also held ${gone.join(', ')}, which the system no longer has.`)
+    return null
+  }
+
+  function addRows(
+    hold: TimedHold,
+    coverage: Coverage,
+    measured: readonly { body: Body; figure: LeakFigure }[],
+    factor: number,
+    tightRig: string | null,
+  ): void {
+    const sums = measured.map(({ body, figure }) => ({
+      molPerS: figure.molPerS,
+      stdMolPerS: Math.hypot(figure.stdMolPerS, smallLeaks * factor * allowance),
+      terms: bodyTerms(body, hold, factor, tightRig),
+    }))
+    const gains = (hold.evidence.result.neighbors ?? []).flatMap((leak) => {
+      const figure = leakFigure(leak)
+      return figure === null ? [] : [{ section: leak.section, figure }]
+    })
+    // A shut neighbor is not pressurized: its gain comes through a valve.
+    for (const { figure } of gains) sums.push({ ...figure, terms: [] })
+    const watched = [...measured.map((m) => m.body.sections), ...gains.map((g) => [g.section])]
+    const rowOf = (section: string | null): number =>
+      watched.findIndex((sections) => section !== null && sections.includes(section))
+    for (const { valve, inside, beyond } of coverage.boundary) {
+      const one = rowOf(inside)
+      const other = rowOf(beyond)
+      // Gas flows through a valve from the side that loses more.
+      const outward = other < 0 || (one >= 0 && sums[one].molPerS >= sums[other].molPerS)
+      if (one >= 0) sums[one].terms.push(term('valve', valve, hold, outward ? factor : -factor))
+      if (other >= 0) sums[other].terms.push(term('valve', valve, hold, outward ? -factor : factor))
+    }
+    for (const row of sums) {
+      rows.push(row)
+      rowHolds.push(hold.evidence.record ?? hold.evidence.result.hold)
+    }
+  }
+
+  function bodyTerms(body: Body, hold: TimedHold, factor: number, tightRig: string | null): LeakTerm[] {
+    const terms = body.fittings
+      .filter((id) => system.fittings.some((f) => f.id === id && f.section !== tightRig))
+      .map((id) => term('fitting', id, hold, factor))
+    if (fittingsOnly) return terms
+    const others = body.sections.filter((id) => id !== tightRig)
+    return [...terms, ...others.map((id) => term('section', id, hold, factor))]
+  }
+
+  function term(what: PathName['what'], id: string, hold: TimedHold, factor: number): LeakTerm {
+    let path = names.findIndex((n) => n.what === what && n.id === id)
+    if (path < 0) path = names.push({ what, id }) - 1
+    return { path, epoch: epochAt(id, hold.startNs), factor }
+  }
+
+  function epochAt(id: string, timeNs: bigint): number {
+    return (effects.get(id) ?? []).filter((e) => e.timeNs <= timeNs).length
+  }
+
+  function looksAt(id: string, epoch: number, rates: LeakProblem['rates']): number[] | null {
+    let sum: number[] | null = null
+    let dry = 0
+    for (const { timeNs, mark } of marks) {
+      if (mark.kind !== 'look' || mark.id !== id || epochAt(id, timeNs) !== epoch) continue
+      const under =
+        showsPressure(mark.fields.finding) ||
+        pressurised.some((h) => h.startNs <= timeNs && timeNs <= h.endNs && h.fittings.has(id))
+      // A second look that shows nothing misses mostly the same leaks, so it counts half. Repeated bubbles count fully.
+      const isQuiet = mark.fields.finding === 'dry' || (under && mark.fields.finding === 'stain')
+      const weight = isQuiet && dry++ > 0 ? 0.5 : 1
+      const log = lookLikelihood(mark.fields.finding, under, rates).map((l) => l * weight)
+      sum = sum === null ? log : sum.map((s, i) => s + log[i])
+    }
+    const fell = fallsAt(id, epoch)
+    if (fell === null) return sum
+    return [(sum?.[0] ?? 0) + fell, ...rates.mean.map((_, k) => sum?.[k + 1] ?? 0)]
+  }
+
+  /** Log likelihood, if the joint was tight, of leaks that fell exactly as it was worked on or wetted. */
+  function fallsAt(id: string, epoch: number): number | null {
+    let log: number | null = null
+    for (const { evidence } of holds)
+      for (const event of evidence.result.events) {
+        if (event.kind !== 'slope' || event.mark?.id !== id || event.change.value >= 0) continue
+        const before = BigInt(event.time_ns) - 1n
+        if (epochAt(id, before) !== epoch) continue
+        log = (log ?? 0) + Math.log(1 - (1 - chanceFall) * event.probability)
+      }
+    return log
+  }
+
+  function usedMarks(): { what: string; record: string | null }[] {
+    return marks
+      .filter(
+        ({ mark }) => (mark.kind === 'look' || mark.kind === 'work') && names.some((n) => n.id === mark.id),
+      )
+      .map(({ mark, record }) => ({
+        what: `${mark.kind} at ${mark.id}: ${mark.fields.finding ?? mark.fields.action ?? 'no word'}`,
+        record,
+      }))
+  }
+
+  for (const { hold, coverage } of made) {
+    const why = addHold(hold, coverage, superseded.has(hold))
+    if (why !== null) ignored.push({ what: hold.where, why })
+  }
+  const largest = Math.max(0, ...rows.map((r) => r.molPerS / Math.abs(r.terms[0]?.factor ?? 1)))
+  const rates = rows.length > 0 ? rateMixture(allowance, largest) : singleRate(allowance)
+  const priors = pathPriors(system, names)
+  const paths = names.map(({ id }, p): LeakPath => {
+    const own = effects.get(id) ?? []
+    return {
+      prior: priors[p],
+      breaks: own.map((e) => e.effect),
+      looks: Array.from({ length: own.length + 1 }, (_, epoch) => looksAt(id, epoch, rates)),
+    }
+  })
+  return {
+    problem: withoutSilentEpochs({ rates, paths, rows, verdictRows }),
+    names: names as readonly PathName[],
+    referencePa,
+    allowanceMolPerS: allowance,
+    /** Hold behind each row of the problem. */
+    rowHolds,
+    used: [...used, ...usedMarks()],
+    ignored,
+    cautions,
+  }
 }
 
 export type EvidenceProblem = Readonly<ReturnType<typeof problemOfEvidence>>
@@ -102,199 +268,6 @@ function isAsStrict(hold: TimedHold, than: TimedHold): boolean {
 
 /** Reason code of an analysis that already subtracted the rig's leak. */
 export const rigSubtractedCode = 'rig-leak-subtracted'
-
-class ProblemBuilder {
-  private readonly names: PathName[] = []
-  private readonly rows: LeakRow[] = []
-  private readonly rowHolds: string[] = []
-  private readonly verdictRows: VerdictRow[] = []
-  private readonly used: { what: string; record: string | null }[] = []
-  private readonly ignored: { what: string; why: string }[] = []
-  private readonly cautions: string[] = []
-  private readonly pressurised: { startNs: bigint; endNs: bigint; fittings: ReadonlySet<string> }[] = []
-  private readonly effects: ReadonlyMap<string, readonly EpochEvent[]>
-  private readonly referencePa: number
-  private readonly allowance: number
-
-  constructor(
-    private readonly system: System,
-    private readonly marks: readonly TimedMark[],
-    private readonly holds: readonly TimedHold[],
-    private readonly fittingsOnly: boolean,
-  ) {
-    for (const fitting of system.fittings) this.names.push({ what: 'fitting', id: fitting.id })
-    this.effects = epochEvents(system, marks, holds)
-    const proving = holds.filter((h) => h.evidence.result.verdict !== 'void')
-    this.referencePa = proving.map((h) => h.spec?.pressurePa ?? 0).findLast((p) => p !== 0) ?? 0
-    const allowances = proving
-      .flatMap((h) => allowanceMolPerS(h.evidence.result.allowance) ?? [])
-      .sort((a, b) => a - b)
-    this.allowance = allowances[Math.floor(allowances.length / 2)] ?? fallbackAllowance
-  }
-
-  addHold(hold: TimedHold, coverage: Coverage | null, isSuperseded: boolean): void {
-    const { spec, where: what } = hold
-    const { result, record } = hold.evidence
-    if (!spec || !coverage) {
-      this.ignored.push({ what, why: `its system file has no hold ${result.hold}` })
-      return
-    }
-    this.pressurised.push({ startNs: hold.startNs, endNs: hold.endNs, fittings: new Set(coverage.reached) })
-    if (result.verdict === 'void') {
-      this.ignored.push({ what, why: `void: ${result.reasons[0]?.message ?? 'it proves nothing'}` })
-      return
-    }
-    const fatal = coverage.problems.find((p) => p.isBlocking && p.code !== 'not-closed')
-    if (fatal) {
-      this.ignored.push({ what, why: fatal.message })
-      return
-    }
-    if (isSuperseded) {
-      this.used.push({ what: `${result.hold}: ${result.verdict}, superseded by later passes`, record })
-      return
-    }
-    const tightRig = result.reasons.some((r) => r.code === rigSubtractedCode) ? spec.rig : null
-    const factor = flowRatio(spec.pressurePa, this.referencePa)
-    const measured = measuredBodies(coverage, leaksOf(result))
-    if (measured.length > 0) this.addRows(hold, coverage, measured, factor, tightRig)
-    else if (result.verdict === 'pass' || result.verdict === 'fail') {
-      const terms = coverage.bodies
-        .filter((b) => b.channels.length > 0)
-        .flatMap((b) => this.bodyTerms(b, hold, 1, tightRig))
-      this.verdictRows.push({ leaks: result.verdict === 'fail', ...verdictOnly, terms })
-    } else {
-      this.ignored.push({ what, why: 'undecided, and without a figure for the leak' })
-      return
-    }
-    this.used.push({ what: `${result.hold}: ${result.verdict}`, record })
-    const gone = coverage.reached.filter((id) => !this.system.fittings.some((f) => f.id === id))
-    if (gone.length > 0)
-      this.cautions.push(`${what} also held ${gone.join(', ')}, which the system no longer has.`)
-  }
-
-  private addRows(
-    hold: TimedHold,
-    coverage: Coverage,
-    measured: readonly { body: Body; figure: LeakFigure }[],
-    factor: number,
-    tightRig: string | null,
-  ): void {
-    const rows = measured.map(({ body, figure }) => ({
-      molPerS: figure.molPerS,
-      stdMolPerS: Math.hypot(figure.stdMolPerS, smallLeaks * factor * this.allowance),
-      terms: this.bodyTerms(body, hold, factor, tightRig),
-    }))
-    const gains = (hold.evidence.result.neighbors ?? []).flatMap((leak) => {
-      const figure = leakFigure(leak)
-      return figure === null ? [] : [{ section: leak.section, figure }]
-    })
-    // A shut neighbor is not pressurized: its gain comes through a valve.
-    for (const { figure } of gains) rows.push({ ...figure, terms: [] })
-    const watched = [...measured.map((m) => m.body.sections), ...gains.map((g) => [g.section])]
-    const rowOf = (section: string | null): number =>
-      watched.findIndex((sections) => section !== null && sections.includes(section))
-    for (const { valve, inside, beyond } of coverage.boundary) {
-      const one = rowOf(inside)
-      const other = rowOf(beyond)
-      // Gas flows through a valve from the side that loses more.
-      const outward = other < 0 || (one >= 0 && rows[one].molPerS >= rows[other].molPerS)
-      if (one >= 0) rows[one].terms.push(this.term('valve', valve, hold, outward ? factor : -factor))
-      if (other >= 0) rows[other].terms.push(this.term('valve', valve, hold, outward ? -factor : factor))
-    }
-    for (const row of rows) {
-      this.rows.push(row)
-      this.rowHolds.push(hold.evidence.record ?? hold.evidence.result.hold)
-    }
-  }
-
-  private bodyTerms(body: Body, hold: TimedHold, factor: number, tightRig: string | null): LeakTerm[] {
-    const terms = body.fittings
-      .filter((id) => this.system.fittings.some((f) => f.id === id && f.section !== tightRig))
-      .map((id) => this.term('fitting', id, hold, factor))
-    if (this.fittingsOnly) return terms
-    const others = body.sections.filter((id) => id !== tightRig)
-    return [...terms, ...others.map((id) => this.term('section', id, hold, factor))]
-  }
-
-  private term(what: PathName['what'], id: string, hold: TimedHold, factor: number): LeakTerm {
-    let path = this.names.findIndex((n) => n.what === what && n.id === id)
-    if (path < 0) path = this.names.push({ what, id }) - 1
-    return { path, epoch: this.epochAt(id, hold.startNs), factor }
-  }
-
-  private epochAt(id: string, timeNs: bigint): number {
-    return (this.effects.get(id) ?? []).filter((e) => e.timeNs <= timeNs).length
-  }
-
-  finish() {
-    const largest = Math.max(0, ...this.rows.map((r) => r.molPerS / Math.abs(r.terms[0]?.factor ?? 1)))
-    const rates = this.rows.length > 0 ? rateMixture(this.allowance, largest) : singleRate(this.allowance)
-    const priors = pathPriors(this.system, this.names)
-    const paths = this.names.map(({ id }, p): LeakPath => {
-      const effects = this.effects.get(id) ?? []
-      return {
-        prior: priors[p],
-        breaks: effects.map((e) => e.effect),
-        looks: Array.from({ length: effects.length + 1 }, (_, epoch) => this.looksAt(id, epoch, rates)),
-      }
-    })
-    return {
-      problem: withoutSilentEpochs({ rates, paths, rows: this.rows, verdictRows: this.verdictRows }),
-      names: this.names as readonly PathName[],
-      referencePa: this.referencePa,
-      allowanceMolPerS: this.allowance,
-      /** Hold behind each row of the problem. */
-      rowHolds: this.rowHolds,
-      used: [...this.used, ...this.usedMarks()],
-      ignored: this.ignored,
-      cautions: this.cautions,
-    }
-  }
-
-  private looksAt(id: string, epoch: number, rates: LeakProblem['rates']): number[] | null {
-    let sum: number[] | null = null
-    let dry = 0
-    for (const { timeNs, mark } of this.marks) {
-      if (mark.kind !== 'look' || mark.id !== id || this.epochAt(id, timeNs) !== epoch) continue
-      const under =
-        showsPressure(mark.fields.finding) ||
-        this.pressurised.some((h) => h.startNs <= timeNs && timeNs <= h.endNs && h.fittings.has(id))
-      // A second look that shows nothing misses mostly the same leaks, so it counts half. Repeated bubbles count fully.
-      const isQuiet = mark.fields.finding === 'dry' || (under && mark.fields.finding === 'stain')
-      const weight = isQuiet && dry++ > 0 ? 0.5 : 1
-      const log = lookLikelihood(mark.fields.finding, under, rates).map((l) => l * weight)
-      sum = sum === null ? log : sum.map((s, i) => s + log[i])
-    }
-    const fell = this.fallsAt(id, epoch)
-    if (fell === null) return sum
-    return [(sum?.[0] ?? 0) + fell, ...rates.mean.map((_, k) => sum?.[k + 1] ?? 0)]
-  }
-
-  /** Log likelihood, if the joint was tight, of leaks that fell exactly as it was worked on or wetted. */
-  private fallsAt(id: string, epoch: number): number | null {
-    let log: number | null = null
-    for (const { evidence } of this.holds)
-      for (const event of evidence.result.events) {
-        if (event.kind !== 'slope' || event.mark?.id !== id || event.change.value >= 0) continue
-        const before = BigInt(event.time_ns) - 1n
-        if (this.epochAt(id, before) !== epoch) continue
-        log = (log ?? 0) + Math.log(1 - (1 - chanceFall) * event.probability)
-      }
-    return log
-  }
-
-  private usedMarks(): { what: string; record: string | null }[] {
-    return this.marks
-      .filter(
-        ({ mark }) =>
-          (mark.kind === 'look' || mark.kind === 'work') && this.names.some((n) => n.id === mark.id),
-      )
-      .map(({ mark, record }) => ({
-        what: `${mark.kind} at ${mark.id}: ${mark.fields.finding ?? mark.fields.action ?? 'no word'}`,
-        record,
-      }))
-  }
-}
 
 const valvePrior = 0.03
 /** Probability that a section leaks outside its fittings, by its kind. Own figures. */

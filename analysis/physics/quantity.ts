@@ -18,14 +18,6 @@ export interface QuantityFault {
   readonly fault: string
 }
 
-export interface QuantityRange {
-  /** SI values, low ≤ high. */
-  readonly low: number
-  readonly high: number
-  readonly dimension: Dimension
-  readonly unit: string
-}
-
 const NUMBER = String.raw`[+-]?(?:\d+(?:\.\d*|,\d+)?|[.,]\d+)(?:[eE][+-]?\d+)?`
 /** `1,500` is ambiguous, 1500 or 1.5; `0,500` can only be a half. */
 const EITHER_COMMA = /^[+-]?[1-9]\d{0,2},\d{3}$/
@@ -42,13 +34,7 @@ function plain(text: string): string {
     .trim()
 }
 
-interface Part {
-  readonly number: number
-  readonly written: string
-  readonly unitText: string
-}
-
-function readPart(text: string): Part | null {
+function readPart(text: string) {
   const match = NUMBER_THEN_UNIT.exec(text.trim())
   if (match === null) return null
   const number = Number(match[1].replace(',', '.'))
@@ -133,7 +119,7 @@ export function parseQuantity(text: string, expected?: Dimension): Quantity | Qu
  * @param text `0 psi to 30 psi`, `-1 bar to 1 bar`, `100 to 125 in·lb`; a single quantity is a range of zero width
  * @returns SI ends in order, or the fault in words
  */
-export function parseRange(text: string, expected?: Dimension): QuantityRange | QuantityFault {
+export function parseRange(text: string, expected?: Dimension) {
   const ends = plain(text).split(/\s+to\s+|\s*\.\.\s*|\s*…\s*/)
   if (ends.length > 2) return { fault: `"${text}" is not a range; write it as "0 psi to 30 psi"` }
   const last = ends[ends.length - 1]

@@ -1,5 +1,5 @@
 import { gaugeAdvice } from '#analysis/faults/instrument-advice.ts'
-import { statedAllowance } from '#analysis/fit/stated-allowance.ts'
+import { statedAllowance } from '#analysis/fit/hold-leak.ts'
 import { type HoldResult, leaksOf } from '#analysis/model/hold-result.ts'
 import {
   type Channel,

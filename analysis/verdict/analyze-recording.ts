@@ -1,5 +1,5 @@
 import { holdFaults } from '#analysis/faults/hold-faults.ts'
-import { statedAllowance } from '#analysis/fit/stated-allowance.ts'
+import { statedAllowance } from '#analysis/fit/hold-leak.ts'
 import { holdSuspects } from '#analysis/hunt/hunt.ts'
 import { type RigStanding, rigCaution, rigStanding } from '#analysis/hunt/rig.ts'
 import { type ValvePassing, valvePassing } from '#analysis/hunt/valve-passing.ts'

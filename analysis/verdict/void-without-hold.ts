@@ -1,4 +1,4 @@
-import { statedAllowance } from '#analysis/fit/stated-allowance.ts'
+import { statedAllowance } from '#analysis/fit/hold-leak.ts'
 import type { HoldAnalysis, Reason } from '#analysis/model/hold-result.ts'
 import type { HoldSpec, System } from '#analysis/model/system.ts'
 import { unitsOfSystem } from '#analysis/reasons/figures.ts'

@@ -1,6 +1,6 @@
 import { InvalidArgumentError } from 'commander'
 import { standardAtmospherePa } from '#analysis/physics/ideal-gas.ts'
-import { capillaryMolPerS, displacedMolPerS } from '#analysis/physics/known-leak-flow.ts'
+import { capillaryMolPerS, displacedMolPerS } from '#analysis/physics/leak-flow.ts'
 import { parseQuantity, type Quantity } from '#analysis/physics/quantity.ts'
 import { defaultSccReferenceK, molPerSPerScc } from '#analysis/physics/standard-flow.ts'
 import type { Dimension } from '#analysis/physics/units.ts'

@@ -3,14 +3,7 @@ import { findUnit, fromUnit, toUnit } from '#analysis/physics/units.ts'
 import type { Table, TableColumn, Wrong } from './read-table.ts'
 
 /** A column of the table with a channel's readings. */
-export interface ChannelColumn {
-  readonly column: TableColumn
-  readonly channel: Channel
-  /** From the column's unit to the channel's. */
-  readonly convert: (value: number) => number
-  /** Unit of the column; null: the channel's unit. */
-  readonly unit: string | null
-}
+export type ChannelColumn = Readonly<ReturnType<typeof withUnit>>
 
 type Quantity = 'gauge' | 'barometer' | 'temperature' | null
 
@@ -28,7 +21,7 @@ export function columnChannels(
   among: readonly Channel[],
   assigned: ReadonlyMap<string, string>,
   wrong: Wrong,
-): ChannelColumn[] {
+) {
   const open = table.columns.filter((column) => !taken.includes(column))
   const found = new Map<TableColumn, Channel>()
   const isNamed = ({ name, title }: TableColumn, asked: string) =>
@@ -124,8 +117,15 @@ function sharedWords({ title }: TableColumn, channel: Channel, system: System): 
   return [...own].filter((word) => word.length > 1 && words.has(word)).length
 }
 
-function withUnit(column: TableColumn, channel: Channel, wrong: Wrong): ChannelColumn {
-  const as = { column, channel, unit: column.unit && channel.unit, convert: (value: number) => value }
+function withUnit(column: TableColumn, channel: Channel, wrong: Wrong) {
+  const as = {
+    column,
+    channel,
+    /** Unit of the column; null: the channel's unit. */
+    unit: column.unit && channel.unit,
+    /** From the column's unit to the channel's. */
+    convert: (value: number) => value,
+  }
   const written = column.unit === null ? null : findUnit(column.unit, findUnit(channel.unit)?.unit.dimension)
   if (column.unit === null || plain(column.unit) === plain(channel.unit)) return as
   const misfit = (why: string) =>
@@ -144,6 +144,6 @@ function withUnit(column: TableColumn, channel: Channel, wrong: Wrong): ChannelC
   return {
     ...as,
     unit: symbol,
-    convert: (value) => toUnit(fromUnit(value, symbol, dimension), target, dimension),
+    convert: (value: number) => toUnit(fromUnit(value, symbol, dimension), target, dimension),
   }
 }

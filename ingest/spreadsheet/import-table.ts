@@ -22,25 +22,6 @@ export interface ImportOptions extends TimeOptions {
   readonly name: string
 }
 
-/** One column and its interpretation. */
-export interface UnderstoodColumn {
-  readonly title: string
-  readonly example: string
-  readonly means: string
-}
-
-export interface ImportedTable {
-  readonly recording: string
-  /** Interpretation of the whole file, in words. */
-  readonly about: string
-  readonly columns: readonly UnderstoodColumn[]
-  readonly points: number
-  readonly marks: number
-  readonly rejected: number
-  readonly firstNs: bigint
-  readonly lastNs: bigint
-}
-
 const separatorWords: Readonly<Record<string, string>> = {
   '\t': 'tabs',
   ';': 'semicolons',
@@ -56,12 +37,7 @@ const remarks = /^(?:stage|phase|step|event|mark|note|comment|remark)s?$/i
  * @param file name for messages
  * @throws UnreadableFile with one line when its times, its columns or its numbers cannot be read
  */
-export function importTable(
-  bytes: Uint8Array,
-  file: string,
-  system: System,
-  options: ImportOptions,
-): ImportedTable {
+export function importTable(bytes: Uint8Array, file: string, system: System, options: ImportOptions) {
   const wrong: Wrong = (problem, line = null) => new UnreadableFile(file, line, problem)
   const table = readTable(bytes, wrong)
   const times = readTimes(table, wrong, options)
@@ -111,6 +87,7 @@ export function importTable(
   const others = table.others.map(({ text }) => rejectedLine('no row of the table', Buffer.from(text)))
   return {
     recording: `${[recordingHeader, ...others, ...origins, ...places, note, ...writer.lines].join('\n')}\n`,
+    /** Interpretation of the whole file, in words. */
     about: `${table.rows.length} rows, columns separated by ${separatorWords[table.separator]}, decimal ${table.decimalSign === ',' ? 'comma' : 'point'}; times: ${times.about}`,
     columns: understood(table, times.columns, channels, writer),
     points: writer.points,
@@ -120,6 +97,8 @@ export function importTable(
     lastNs,
   }
 }
+
+export type ImportedTable = Readonly<ReturnType<typeof importTable>>
 
 function titles(table: Table): string {
   return table.columns.map(({ title }) => `"${title}"`).join(', ')
@@ -221,12 +200,13 @@ class RowWriter {
   }
 }
 
+/** Each column and its interpretation. */
 function understood(
   table: Table,
   taken: readonly TableColumn[],
   channels: readonly ChannelColumn[],
   writer: RowWriter,
-): UnderstoodColumn[] {
+) {
   return table.columns.map((one) => {
     const { title } = one
     const row = table.rows.find((each) => cellOf(each, one) !== '')

@@ -21,15 +21,6 @@ export interface TimeOptions {
   readonly startFrom: string
 }
 
-export interface ReadTimes {
-  /** Epoch nanoseconds of each row; null where its time cannot be read. */
-  readonly timesNs: readonly (bigint | null)[]
-  /** Columns that form the times. */
-  readonly columns: readonly TableColumn[]
-  /** How they were read, in words. */
-  readonly about: string
-}
-
 interface Found {
   readonly read: (row: TableRow) => bigint | null
   readonly columns: readonly TableColumn[]
@@ -49,8 +40,13 @@ const elapsedWords = /elapsed|stop ?watch|since|duration|dauer|laufzeit|^t$/i
 /** Years 2000 to 2100 in days since 30 December 1899, the day count of spreadsheets. */
 const serialDays = [36_526, 73_051] as const
 
-/** @throws UnreadableFile with one line when the rows have no times, or all the same one */
-export function readTimes(table: Table, wrong: Wrong, options: TimeOptions): ReadTimes {
+/**
+ * Epoch nanoseconds of each row, null where its time cannot be read; the columns that form the times, and how they were read, in
+ * words.
+ *
+ * @throws UnreadableFile with one line when the rows have no times, or all the same one
+ */
+export function readTimes(table: Table, wrong: Wrong, options: TimeOptions) {
   const found = new TimeFinder(table, wrong, options).find()
   const timesNs = table.rows.map((row) => found.read(row))
   const firstNs = timesNs.find((time) => time !== null)

@@ -1,9 +1,9 @@
 import fc from 'fast-check'
 import { describe, expect, test } from 'vitest'
 import { closeTheSum } from '#analysis/fuel-work/fills.ts'
-import { fuelDensity, headPressurePa, massFromScale } from '#analysis/fuel-work/fuel-density.ts'
 import { handbookScheme, seepClass } from '#analysis/fuel-work/looks.ts'
 import { curveAt, monotoneCurve, poolAdjacentViolators, sortRun } from '#analysis/fuel-work/monotone.ts'
+import { fuelDensity, headPressurePa, massFromScale } from '#analysis/physics/fuel-properties.ts'
 
 const ones = (n: number) => new Array<number>(n).fill(1)
 

@@ -1,5 +1,5 @@
 import { expect, test } from 'vitest'
-import { capillaryMolPerS, displacedMolPerS } from '#analysis/physics/known-leak-flow.ts'
+import { capillaryMolPerS, displacedMolPerS } from '#analysis/physics/leak-flow.ts'
 
 const atm = 101_325
 const psi = 6894.757293

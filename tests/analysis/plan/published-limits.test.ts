@@ -1,6 +1,6 @@
 import { readFileSync } from 'node:fs'
 import { expect, it, test } from 'vitest'
-import { limitAdvice, limitInThisHold, publishedLimits } from '#analysis/plan/published-limits.ts'
+import { limitAdvice, limitInThisHold, publishedLimits } from '#analysis/plan/plan-advice.ts'
 import { figuresIn } from '#analysis/reasons/figures.ts'
 
 const hold = { pressurePa: 68947.57293, holdS: 600 }

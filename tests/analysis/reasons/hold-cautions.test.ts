@@ -1,6 +1,6 @@
 import { readFileSync } from 'node:fs'
 import { describe, expect, test } from 'vitest'
-import { statedAllowance } from '#analysis/fit/stated-allowance.ts'
+import { statedAllowance } from '#analysis/fit/hold-leak.ts'
 import type { HoldSpec, Section, System } from '#analysis/model/system.ts'
 import { toUnit } from '#analysis/physics/units.ts'
 import { allowanceAsFuel } from '#analysis/plan/plan-advice.ts'
