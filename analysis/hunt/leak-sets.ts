@@ -11,17 +11,13 @@ const mostSets = 60_000
 export const negligible = 1e-6
 
 /** Counts sets of increasing size until they are negligible. */
-export function countedSets(
-  problem: LeakProblem,
-  groups: readonly PathGroup[],
-  integral: RateIntegral,
-): LeakSets {
-  let counting = new LeakSets(problem, groups, integral, fewestTogether)
+export function countedSets(problem: LeakProblem, groups: readonly PathGroup[], integral: RateIntegral) {
+  let counting = setsUpTo(problem, groups, integral, fewestTogether)
   for (let most = fewestTogether + 1; most <= mostTogether; most++) {
     const isSettled =
       counting.total > 0 && counting.beyond() < (problem.rows.length > 0 ? leastBeyond : 1e-15)
     if (isSettled || counting.setsAt(most) > mostSets) break
-    const larger = new LeakSets(problem, groups, integral, most)
+    const larger = setsUpTo(problem, groups, integral, most)
     if (larger.skipped > 0 && counting.total > 0 && counting.beyond() < 0.1) break
     counting = larger
   }
@@ -42,135 +38,110 @@ export interface CountedSet {
 }
 
 /** Counts all sets up to a given size. */
-export class LeakSets {
-  total = 0
-  /** Sets skipped because their rates have too many class combinations. */
-  skipped = 0
-  /** Size of the largest sets. */
-  readonly most: number
-  readonly #members: readonly Member[]
-  readonly #needs: readonly { readonly row: number; readonly sign: 1 | -1 }[]
-  readonly #sums: readonly Float64Array[]
-  readonly sets: CountedSet[] = []
-  readonly #bySize: Float64Array
-  readonly #excluded: Uint8Array
-  readonly #chosen: number[] = []
-  readonly #used: Int32Array
-  #visited = 0
-
-  constructor(
-    private readonly problem: LeakProblem,
-    private readonly groups: readonly PathGroup[],
-    private readonly integral: RateIntegral,
-    most: number,
-  ) {
-    this.#members = groups.flatMap((g, group) =>
-      isSeen(g)
-        ? g.options.map((option, index) => ({
-            group,
-            index,
-            option,
-            shapes: option.runs.filter(isMeasured).map((r) => integral.shape(r)),
-          }))
-        : [],
-    )
-    this.most = Math.min(most, this.#pathsSeen())
-    this.#sums = groups.map((g) => symmetricSums(g.odds, this.most))
-    this.#bySize = new Float64Array(this.most + 1)
-    this.#excluded = new Uint8Array(this.#members.length)
-    this.#used = new Int32Array(groups.length)
-    this.#needs = ([1, -1] as const).flatMap((sign) =>
-      integral.rowsInNeed(sign).map((row) => ({ row, sign })),
-    )
-    this.#cover()
-  }
-
-  #pathsSeen(): number {
-    return this.groups.reduce((sum, g) => (isSeen(g) ? sum + g.paths.length : sum), 0)
-  }
+function setsUpTo(problem: LeakProblem, groups: readonly PathGroup[], integral: RateIntegral, asked: number) {
+  const everyMember = groups.flatMap((g, group) =>
+    isSeen(g)
+      ? g.options.map((option, index): Member => {
+          const shapes = option.runs.filter(isMeasured).map((r) => integral.shape(r))
+          return { group, index, option, shapes }
+        })
+      : [],
+  )
+  const pathsSeen = groups.reduce((sum, g) => (isSeen(g) ? sum + g.paths.length : sum), 0)
+  const most = Math.min(asked, pathsSeen)
+  const sums = groups.map((g) => symmetricSums(g.odds, most))
+  const bySize = new Float64Array(most + 1)
+  const excluded = new Uint8Array(everyMember.length)
+  const used = new Int32Array(groups.length)
+  const needs = ([1, -1] as const).flatMap((sign) => integral.rowsInNeed(sign).map((row) => ({ row, sign })))
+  const sets: CountedSet[] = []
+  const chosen: number[] = []
+  let whole = 0
+  let skipped = 0
+  let visited = 0
 
   /** Approximate number of sets visited at this size. */
-  setsAt(most: number): number {
-    return most > this.#pathsSeen() ? 0 : (this.#visited * (this.#members.length + most)) / most
+  function setsAt(size: number): number {
+    return size > pathsSeen ? 0 : (visited * (everyMember.length + size)) / size
   }
 
   /** Probability of larger sets, extrapolated from its last fall with size. */
-  beyond(): number {
-    const last = this.#bySize[this.most]
-    if (this.most >= this.#pathsSeen() || this.total === 0) return 0
-    const before = this.most > 0 ? this.#bySize[this.most - 1] : 0
+  function beyond(): number {
+    const last = bySize[most]
+    if (most >= pathsSeen || whole === 0) return 0
+    const before = most > 0 ? bySize[most - 1] : 0
     // The weight grows with size until the sums are covered; then each further leak multiplies it by its odds.
-    const expected = this.groups.reduce((sum, g) => g.odds.reduce((s, o) => s + o, sum), 0)
-    const ratio = Math.min(0.9, last < before ? last / before : expected / (this.most + 1))
+    const expected = groups.reduce((sum, g) => g.odds.reduce((s, o) => s + o, sum), 0)
+    const ratio = Math.min(0.9, last < before ? last / before : expected / (most + 1))
     const tail = (last * ratio) / (1 - ratio)
-    return tail / (this.total + tail)
+    return tail / (whole + tail)
   }
 
   /** Every positive sum needs a leak: branches on leaks that explain the first unexplained sum, visiting each set once. */
-  #cover(): void {
-    const need = this.#needs.find((n) => !this.#chosen.some((c) => serves(this.#members[c], n)))
+  function cover(): void {
+    const need = needs.find((n) => !chosen.some((c) => serves(everyMember[c], n)))
     if (!need) {
-      this.#extend(0)
+      extend(0)
       return
     }
-    if (this.#chosen.length >= this.most) return
+    if (chosen.length >= most) return
     const tried: number[] = []
-    for (let m = 0; m < this.#members.length; m++) {
-      if (this.#excluded[m] || !serves(this.#members[m], need) || !this.#take(m)) continue
-      this.#cover()
-      this.#leave(m)
-      this.#excluded[m] = 1
+    for (let m = 0; m < everyMember.length; m++) {
+      if (excluded[m] || !serves(everyMember[m], need) || !take(m)) continue
+      cover()
+      leave(m)
+      excluded[m] = 1
       tried.push(m)
     }
-    for (const m of tried) this.#excluded[m] = 0
+    for (const m of tried) excluded[m] = 0
   }
 
-  #extend(from: number): void {
-    this.#count()
-    if (this.#chosen.length >= this.most) return
-    for (let m = from; m < this.#members.length; m++) {
-      if (this.#excluded[m] || !this.#take(m)) continue
-      this.#extend(m)
-      this.#leave(m)
+  function extend(from: number): void {
+    count()
+    if (chosen.length >= most) return
+    for (let m = from; m < everyMember.length; m++) {
+      if (excluded[m] || !take(m)) continue
+      extend(m)
+      leave(m)
     }
   }
 
-  #take(m: number): boolean {
-    const { group } = this.#members[m]
-    if (this.#used[group] >= this.groups[group].paths.length) return false
-    this.#used[group]++
-    this.#chosen.push(m)
+  function take(m: number): boolean {
+    const { group } = everyMember[m]
+    if (used[group] >= groups[group].paths.length) return false
+    used[group]++
+    chosen.push(m)
     return true
   }
 
-  #leave(m: number): void {
-    this.#used[this.#members[m].group]--
-    this.#chosen.pop()
+  function leave(m: number): void {
+    used[everyMember[m].group]--
+    chosen.pop()
   }
 
-  #count(): void {
-    this.#visited++
-    const members = this.#chosen.map((c) => this.#members[c])
+  function count(): void {
+    visited++
+    const members = chosen.map((c) => everyMember[c])
     const shapes = shapesOf(members)
     if (shapes.length > mostRunsTogether) return
-    const bound = this.#odds(members) * this.#verdicts(members)
+    const bound = oddsOfSet(members) * verdicts(members)
     // Upper bound: the weight of a perfect fit.
-    if (bound < negligible * this.total) return
-    const weight = this.integral.weigh(shapes)
-    if (weight === null) this.skipped++
+    if (bound < negligible * whole) return
+    const weight = integral.weigh(shapes)
+    if (weight === null) skipped++
     const total = bound * (weight ?? 0)
     if (!(total > 0)) return
-    this.total += total
-    this.#bySize[members.length] += total
-    this.sets.push({ members, total })
+    whole += total
+    bySize[members.length] += total
+    sets.push({ members, total })
   }
 
   /** Total odds of all assignments of the groups' paths to these options. */
-  #odds(members: readonly Member[]): number {
+  function oddsOfSet(members: readonly Member[]): number {
     let odds = 1
     for (let i = 0; i < members.length; i++) {
       const { group, index, option } = members[i]
-      const { paths, options } = this.groups[group]
+      const { paths, options } = groups[group]
       let before = 0
       let alike = 1
       let more = false
@@ -181,20 +152,34 @@ export class LeakSets {
         if (j > i) more = true
       }
       if (options.length > 1) odds *= (oddsOf(option) * (paths.length - before)) / alike
-      else if (!more) odds *= this.#sums[group][before + 1]
+      else if (!more) odds *= sums[group][before + 1]
     }
     return odds
   }
 
-  #verdicts(members: readonly Member[]): number {
+  function verdicts(members: readonly Member[]): number {
     let chance = 1
-    this.problem.verdictRows.forEach((row, v) => {
+    problem.verdictRows.forEach((row, v) => {
       const says = members.some((m) => m.option.verdicts.includes(v)) ? row.detection : row.falseAlarm
       chance *= row.leaks ? says : 1 - says
     })
     return chance
   }
+
+  cover()
+  return {
+    sets,
+    total: whole,
+    /** Sets skipped because their rates have too many class combinations. */
+    skipped,
+    /** Size of the largest sets. */
+    most,
+    setsAt,
+    beyond,
+  }
 }
+
+export type LeakSets = Readonly<ReturnType<typeof setsUpTo>>
 
 function shapesOf(members: readonly Member[]): number[] {
   return members.flatMap((m) => m.shapes).sort((a, b) => a - b)
