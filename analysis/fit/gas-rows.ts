@@ -223,28 +223,17 @@ export function afterStrokes(hold: GasHold, strokes: readonly Stroke[], holdS: n
   const first = middleS.findIndex((at) => at > lastS + constants.strokeClearS)
   if (first <= 0 || middleS.length - first < 8) return hold
   const startS = rows.fromS[first]
-  const rest = (column: Float64Array): Float64Array => column.subarray(first)
-  const since = (column: Float64Array): Float64Array => rest(column).map((at) => at - startS)
-  return {
-    ...hold,
-    middleS: rest(middleS),
-    gaugePa: rest(hold.gaugePa),
-    absolutePa: rest(hold.absolutePa),
-    temperatureK: hold.temperatureK && rest(hold.temperatureK),
-    barometricPa: hold.barometricPa && rest(hold.barometricPa),
-    rows: {
-      ...rows,
-      fromS: since(rows.fromS),
-      toS: since(rows.toS),
-      absolutePa: rest(rows.absolutePa),
-      gaugePa: rest(rows.gaugePa),
-      variance: rest(rows.variance),
-      weatherVariance: rest(rows.weatherVariance),
-      thermometer: rows.thermometer && rest(rows.thermometer),
-      thermometerVariance: rest(rows.thermometerVariance),
-      holdFromS: rows.holdFromS - startS,
-    },
+  /** The same with every column from that row on. */
+  const rest = <T extends object>(columns: T): T => {
+    const parts = Object.entries(columns).map(([name, column]) => [
+      name,
+      column instanceof Float64Array ? column.subarray(first) : column,
+    ])
+    return Object.fromEntries(parts)
   }
+  const later = rest(rows)
+  const [fromS, toS] = [later.fromS, later.toS].map((column) => column.map((at) => at - startS))
+  return { ...rest(hold), rows: { ...later, fromS, toS, holdFromS: rows.holdFromS - startS } }
 }
 
 /** Part of a recording that begins under pressure, used for the room's linear trend: the last three fifths. */

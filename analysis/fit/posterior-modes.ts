@@ -76,12 +76,7 @@ export function climb<Answer>(
   return { v, log, precision: scores.information }
 }
 
-interface Scores {
-  readonly gradient: Float64Array
-  readonly information: Float64Array
-}
-
-function scored<Answer>(posterior: Posterior<Answer>, v: Float64Array, here: Float64Array): Scores {
+function scored<Answer>(posterior: Posterior<Answer>, v: Float64Array, here: Float64Array) {
   const { dimensions: size, innovations: length, temperingPower } = posterior
   const step = 1e-3
   const moved = new Float64Array(length)
@@ -114,7 +109,7 @@ function scored<Answer>(posterior: Posterior<Answer>, v: Float64Array, here: Flo
   return { gradient, information }
 }
 
-function solved({ gradient, information }: Scores, damping: number): Float64Array {
+function solved({ gradient, information }: ReturnType<typeof scored>, damping: number): Float64Array {
   const size = gradient.length
   const factor = information.slice()
   for (let k = 0; k < size; k++) factor[k * size + k] *= 1 + damping

@@ -68,6 +68,7 @@ interface Work {
   readonly timeNs: bigint
   readonly on: string
   readonly action: string
+  readonly byLogger: boolean
   /** Disturbed fittings, and how. */
   readonly disturbed: ReadonlyMap<string, string>
 }
@@ -93,12 +94,15 @@ export function proofOfFittings(system: System, evidence: readonly Evidence[]): 
     ...marks.flatMap((m) => adverseLook(m) ?? []),
     ...adverseWetStages(evidence),
   ].sort((a, b) => (a.endNs < b.endNs ? -1 : a.endNs > b.endNs ? 1 : 0))
-  const work = workDone(system, marks)
+  /** Work on a valve disturbs every fitting of the sections on its sides, work on a section every fitting in it. */
+  const work = marks.flatMap(({ timeNs, mark: { kind, id, from, fields } }): Work[] => {
+    if (kind !== 'work' || id === null) return []
+    const action = String(fields.action ?? 'work')
+    const disturbed = disturbedBy(system, id, action)
+    return [{ timeNs, on: id, action, byLogger: from === 'logger', disturbed }]
+  })
   // Work marked by a logger makes a proof stale; it does not explain a leak that disappeared.
-  const explained = workDone(
-    system,
-    marks.filter(({ mark }) => mark.from !== 'logger'),
-  )
+  const explained = work.filter(({ byLogger }) => !byLogger)
   const required = requiredPressures(system)
   const wetStages = evidence.filter((e) => e.kind === 'wet')
   return new Map(
@@ -181,15 +185,6 @@ function findingAt(
   const why = `${what}${record === null ? '' : ` (${record})`}.`
   const joint = { suspects: new Set([id]), covered: [id] }
   return { why, record, hold: null, startNs: timeNs, endNs: timeNs, ...joint, failed: null, weak }
-}
-
-/** Work on a valve disturbs every fitting of the sections on its sides, work on a section every fitting in it. */
-function workDone(system: System, marks: readonly TimedMark[]): Work[] {
-  return marks.flatMap(({ timeNs, mark }): Work[] => {
-    if (mark.kind !== 'work' || mark.id === null) return []
-    const action = String(mark.fields.action ?? 'work')
-    return [{ timeNs, on: mark.id, action, disturbed: disturbedBy(system, mark.id, action) }]
-  })
 }
 
 /** Required gauge pressure of each fitting: the highest of the holds that cover it, else the deepest suction, [Pa]. */

@@ -31,7 +31,7 @@ export function campaign(system: System, evidence: readonly Evidence[], options:
   )
   const places = new Set(placesNow(system, evidence))
   const closing = closingHolds(system, unproven, { plugs: pluggedNow, rigs, places })
-  const bench = new Bench(system, pluggedNow, places, options)
+  const bench = benchOf(system, pluggedNow, places, options)
   const steps: CampaignStep[] = closing.rigs.map((alone) => ({
     ...bench.setUp(alone),
     kind: 'rig',
@@ -43,7 +43,7 @@ export function campaign(system: System, evidence: readonly Evidence[], options:
   if (plugged.size > 0) steps.push(plugsOut([...plugged], pluggedNow))
   const minutes = steps.reduce((sum, s) => sum + s.minutes, 0)
   // Returning a gauge to a place costs another move.
-  const movedAgainS = (bench.moves - closing.moves) * moveS
+  const movedAgainS = (bench.moves() - closing.moves) * moveS
   const complete = state.complete && pluggedNow.size === 0
   const plan = { complete, steps, minutes, uncoverable: closing.uncoverable }
   return {
@@ -61,39 +61,33 @@ export function campaign(system: System, evidence: readonly Evidence[], options:
 }
 
 /** State of plugs and gauge places between set-ups. */
-class Bench {
-  readonly plugged: Set<string>
-  moves = 0
-  readonly #sitting: Map<string, string>
+function benchOf(
+  system: System,
+  pluggedNow: ReadonlySet<string>,
+  places: ReadonlySet<string>,
+  options: CampaignOptions,
+) {
+  const plugged = new Set(pluggedNow)
+  const sitting = new Map(movableOf([...places]).map((c) => [c.movable!.id, c.id]))
+  let moves = 0
 
-  constructor(
-    readonly system: System,
-    pluggedNow: ReadonlySet<string>,
-    places: ReadonlySet<string>,
-    readonly options: CampaignOptions,
-  ) {
-    this.plugged = new Set(pluggedNow)
-    this.#sitting = new Map(this.movable([...places]).map((c) => [c.movable!.id, c.id]))
-  }
-
-  movable(channels: readonly string[]): Channel[] {
-    return this.system.channels.filter((c) => c.movable !== undefined && channels.includes(c.id))
+  function movableOf(channels: readonly string[]): Channel[] {
+    return system.channels.filter((c) => c.movable !== undefined && channels.includes(c.id))
   }
 
   /** Channels whose gauge is at another place now. */
-  toMove(channels: readonly string[]): string[] {
-    return this.movable(channels).flatMap((c) => (this.#sitting.get(c.movable!.id) === c.id ? [] : [c.id]))
+  function toMove(channels: readonly string[]): string[] {
+    return movableOf(channels).flatMap((c) => (sitting.get(c.movable!.id) === c.id ? [] : [c.id]))
   }
 
-  setUp({ isolation, proves, channels }: ClosingHold): CampaignStep {
-    const { system } = this
+  function setUp({ isolation, proves, channels }: ClosingHold): CampaignStep {
     const spec = system.holds.find((h) => h.id === isolation.hold)
     const { sections, shut, seconds } = isolation
-    const plugs = shut.filter((id) => isPlug(system, id) && !this.plugged.has(id))
-    for (const id of plugs) this.plugged.add(id)
-    const moved = this.toMove(channels)
-    this.moves += moved.length
-    for (const { id, movable } of this.movable(moved)) this.#sitting.set(movable!.id, id)
+    const plugs = shut.filter((id) => isPlug(system, id) && !plugged.has(id))
+    for (const id of plugs) plugged.add(id)
+    const moved = toMove(channels)
+    moves += moved.length
+    for (const { id, movable } of movableOf(moved)) sitting.set(movable!.id, id)
     const within = (ends: readonly string[]): boolean => ends.every((s) => sections.includes(s))
     return {
       kind: 'hold',
@@ -118,9 +112,11 @@ class Bench {
       minutes: (seconds + (plugS / 2) * plugs.length + moveS * moved.length) / 60,
       proves,
       repair_first: [],
-      cautions: stepCautions(system, isolation, this.options),
+      cautions: stepCautions(system, isolation, options),
     }
   }
+
+  return { plugged, toMove, setUp, moves: () => moves }
 }
 
 /** Channels of movable gauges at their places by the last mark. */
@@ -156,7 +152,7 @@ function plugsOut(plugs: readonly string[], pluggedNow: ReadonlySet<string>): Ca
 
 /** Greedy order: next the set-up with the fewest gauges to move, then the fewest valves to turn. */
 function* inOrder(
-  bench: Bench,
+  bench: ReturnType<typeof benchOf>,
   holds: readonly ClosingHold[],
   shutNow: readonly string[],
 ): Generator<ClosingHold> {

@@ -29,7 +29,7 @@ const separatorWords: Readonly<Record<string, string>> = {
   '|': 'bars',
 }
 const stageNames = ['pump-up', 'settle', 'hold', 'vent', 'end']
-const remarks = /^(?:stage|phase|step|event|mark|note|comment|remark)s?$/i
+const remarkTitles = /^(?:stage|phase|step|event|mark|note|comment|remark)s?$/i
 
 /**
  * Converts a file from a spreadsheet or another logger to the text of a recording.
@@ -50,7 +50,7 @@ export function importTable(bytes: Uint8Array, file: string, system: System, opt
     throw wrong(
       `no column is a channel of the system file; columns: ${titles(table)}; channels: ${among.map(({ id }) => id).join(', ')}. Add --column "TITLE=CHANNEL"`,
     )
-  const writer = new RowWriter(table, system, channels, times.columns, options)
+  const writer = rowWriter(table, system, channels, times.columns, options.hold)
   const sha256 = createHash('sha256').update(bytes).digest('hex')
   const timed = table.rows.map((row, i) => ({ row, timeNs: times.timesNs[i] ?? null }))
   const known = times.timesNs.filter((time) => time !== null)
@@ -58,9 +58,9 @@ export function importTable(bytes: Uint8Array, file: string, system: System, opt
     if (timeNs === null) writer.reject('its time cannot be read', row.text)
     else writer.row(row, timeNs)
   }
-  if (writer.points === 0)
+  if (writer.done.points === 0)
     throw wrong(
-      `no number in column ${channels.map(({ column }) => `"${column.title}"`).join(' or ')} can be read: ${writer.firstRefusal}`,
+      `no number in column ${channels.map(({ column }) => `"${column.title}"`).join(' or ')} can be read: ${writer.done.firstRefusal}`,
       table.rows[0].line,
     )
   const [oneNs = 0n, otherNs = oneNs] = [known[0], known.at(-1)]
@@ -90,9 +90,9 @@ export function importTable(bytes: Uint8Array, file: string, system: System, opt
     /** Interpretation of the whole file, in words. */
     about: `${table.rows.length} rows, columns separated by ${separatorWords[table.separator]}, decimal ${table.decimalSign === ',' ? 'comma' : 'point'}; times: ${times.about}`,
     columns: understood(table, times.columns, channels, writer),
-    points: writer.points,
-    marks: writer.marks + origins.length + places.length + 1,
-    rejected: writer.rejected,
+    points: writer.done.points,
+    marks: writer.done.marks + origins.length + places.length + 1,
+    rejected: writer.done.rejected,
     firstNs,
     lastNs,
   }
@@ -108,47 +108,33 @@ function isNewestFirst(timesNs: readonly bigint[]): boolean {
   return timesNs.length > 1 && timesNs.every((time, i) => time <= (timesNs[i - 1] ?? time))
 }
 
-class RowWriter {
-  readonly lines: string[] = []
-  readonly remarks: TableColumn | undefined
+function rowWriter(
+  table: Table,
+  system: System,
+  channels: readonly ChannelColumn[],
+  taken: readonly TableColumn[],
+  hold: string | null,
+) {
+  const lines: string[] = []
+  const done = { points: 0, marks: 0, rejected: 0, firstRefusal: '' }
+  const remarks = table.columns.find(({ title }) => remarkTitles.test(title))
+  const read = system.channels.map(({ from }) => from.field)
+  const used = [remarks, ...taken, ...channels.map(({ column }) => column)]
   /** Columns without a channel: their numbers are kept under their names. */
-  readonly kept: readonly TableColumn[]
-  points = 0
-  marks = 0
-  rejected = 0
-  firstRefusal = ''
-  #remark = ''
-  readonly #table: Table
-  readonly #channels: readonly ChannelColumn[]
-  readonly #hold: string | null
+  const kept = table.columns.filter((column) => !used.includes(column) && !read.includes(column.name))
+  let remark = ''
 
-  constructor(
-    table: Table,
-    system: System,
-    channels: readonly ChannelColumn[],
-    taken: readonly TableColumn[],
-    { hold }: ImportOptions,
-  ) {
-    this.#table = table
-    this.#channels = channels
-    this.#hold = hold
-    this.remarks = table.columns.find(({ title }) => remarks.test(title))
-    const read = system.channels.map(({ from }) => from.field)
-    const used = [this.remarks, ...taken, ...channels.map(({ column }) => column)]
-    this.kept = table.columns.filter((column) => !used.includes(column) && !read.includes(column.name))
-  }
-
-  row(row: TableRow, timeNs: bigint): void {
-    this.#mark(this.remarks ? cellOf(row, this.remarks).trim() : '', timeNs)
+  function row(line: TableRow, timeNs: bigint): void {
+    mark(remarks ? cellOf(line, remarks).trim() : '', timeNs)
     const points = new Map<
       string,
       { measurement: string; tags: Readonly<Record<string, string>>; fields: Record<string, number> }
     >()
-    for (const { column, channel, convert } of this.#channels) {
-      const value = this.#number(cellOf(row, column))
+    for (const { column, channel, convert } of channels) {
+      const value = numberOf(cellOf(line, column))
       if (value === undefined) {
-        this.firstRefusal ||= `"${cellOf(row, column)}" is not a number`
-        this.reject(`${column.title} is not a number`, row.text)
+        done.firstRefusal ||= `"${cellOf(line, column)}" is not a number`
+        reject(`${column.title} is not a number`, line.text)
         return
       }
       if (value === null) continue
@@ -160,35 +146,35 @@ class RowWriter {
     }
     const others = points.get(JSON.stringify([loggerMeasurement, {}])) ?? [...points.values()][0]
     if (others === undefined) return
-    for (const column of this.kept) {
-      const value = this.#number(cellOf(row, column))
+    for (const column of kept) {
+      const value = numberOf(cellOf(line, column))
       if (typeof value === 'number') others.fields[column.name] = value
     }
-    for (const point of points.values()) this.lines.push(formatPoint({ ...point, timeNs }))
-    this.points++
+    for (const point of points.values()) lines.push(formatPoint({ ...point, timeNs }))
+    done.points++
   }
 
-  reject(reason: string, text: string): void {
-    this.lines.push(rejectedLine(reason, Buffer.from(text)))
-    this.rejected++
+  function reject(reason: string, text: string): void {
+    lines.push(rejectedLine(reason, Buffer.from(text)))
+    done.rejected++
   }
 
   /** A remark may be on every row it applies to, or only on the first. */
-  #mark(text: string, timeNs: bigint): void {
-    if (text === '' || text === this.#remark) return
-    this.#remark = text
+  function mark(text: string, timeNs: bigint): void {
+    if (text === '' || text === remark) return
+    remark = text
     const stage = text.toLowerCase().replace(/\s+/g, '-')
-    this.marks++
-    this.lines.push(
+    done.marks++
+    lines.push(
       stageNames.includes(stage)
-        ? markLine({ kind: 'stage', hold: this.#hold, from: 'operator', fields: { name: stage } }, timeNs)
+        ? markLine({ kind: 'stage', hold: hold, from: 'operator', fields: { name: stage } }, timeNs)
         : markLine({ kind: 'note', from: 'operator', fields: { text } }, timeNs),
     )
   }
 
   /** Removes thousands separators where a decimal sign identifies them. */
-  #number(cell: string): number | null | undefined {
-    const sign = this.#table.decimalSign
+  function numberOf(cell: string): number | null | undefined {
+    const sign = table.decimalSign
     const thousands =
       sign === '.'
         ? /^[+-]?\d{1,3}(?:[, ' \u00a0\u202f’]\d{3})+(?=\.|$)/
@@ -198,6 +184,8 @@ class RowWriter {
     // A unit after each number: `10,01 psi`.
     return readNumber(text.replace(/(\d)\s*[A-Za-z°%"][\w°/"]*$/, '$1').replace('\u2212', '-'), sign)
   }
+
+  return { lines, done, remarks, kept, row, reject }
 }
 
 /** Each column and its interpretation. */
@@ -205,7 +193,7 @@ function understood(
   table: Table,
   taken: readonly TableColumn[],
   channels: readonly ChannelColumn[],
-  writer: RowWriter,
+  writer: ReturnType<typeof rowWriter>,
 ) {
   return table.columns.map((one) => {
     const { title } = one

@@ -47,7 +47,7 @@ const serialDays = [36_526, 73_051] as const
  * @throws UnreadableFile with one line when the rows have no times, or all the same one
  */
 export function readTimes(table: Table, wrong: Wrong, options: TimeOptions) {
-  const found = new TimeFinder(table, wrong, options).find()
+  const found = findTimes(table, wrong, options)
   const timesNs = table.rows.map((row) => found.read(row))
   const firstNs = timesNs.find((time) => time !== null)
   let about = found.about
@@ -72,73 +72,54 @@ function isoSecond(ns: bigint): string {
 
 const quoted = ({ title }: TableColumn): string => `"${title}"`
 
-/** Finds the columns with the times of a table, the most certain form first. */
-class TimeFinder {
-  readonly #table: Table
-  readonly #wrong: Wrong
-  readonly #options: TimeOptions
+/**
+ * Finds the columns with the times of a table, the most certain form first.
+ *
+ * @throws UnreadableFile when there are none
+ */
+function findTimes(table: Table, wrong: Wrong, options: TimeOptions): Found {
   /** Columns that may count: their titles speak of time. */
-  readonly #timed: readonly TableColumn[]
+  const timed = table.columns.filter(({ title }) => timeWords.test(title) || !table.hasHeader)
 
-  constructor(table: Table, wrong: Wrong, options: TimeOptions) {
-    this.#table = table
-    this.#wrong = wrong
-    this.#options = options
-    this.#timed = table.columns.filter(({ title }) => timeWords.test(title) || !table.hasHeader)
+  function cellsOf(column: TableColumn): string[] {
+    return table.rows.map((row) => cellOf(row, column)).filter((cell) => cell !== '')
   }
 
-  /** @throws UnreadableFile when there are none */
-  find(): Found {
-    const found = this.#instant() ?? this.#dated() ?? this.#serial() ?? this.#timeOfDay() ?? this.#counted()
-    if (found !== null) return found
-    const [named] = this.#timed
-    const [row] = this.#table.rows
-    const example =
-      this.#table.hasHeader && named !== undefined
-        ? `: ${quoted(named)} has "${cellOf(row, named)}"`
-        : ': no column has dates or times of day'
-    throw this.#wrong(`the times cannot be read${example}; write them like 2026-01-05 09:30:00`, row.line)
-  }
-
-  #cellsOf(column: TableColumn): string[] {
-    return this.#table.rows.map((row) => cellOf(row, column)).filter((cell) => cell !== '')
-  }
-
-  #reads(column: TableColumn, read: (cell: string) => unknown): boolean {
-    const cells = this.#cellsOf(column)
+  function isRead(column: TableColumn, read: (cell: string) => unknown): boolean {
+    const cells = cellsOf(column)
     return cells.length > 0 && cells.filter((cell) => read(cell) !== null).length >= enough * cells.length
   }
 
-  #first(read: (cell: string) => unknown, among = this.#table.columns): TableColumn | undefined {
-    return among.find((column) => this.#reads(column, read))
+  function firstThat(read: (cell: string) => unknown, among = table.columns): TableColumn | undefined {
+    return among.find((column) => isRead(column, read))
   }
 
   /** Times with their zone, or epoch counts. */
-  #instant(): Found | null {
-    const column = this.#first(readOwnTime)
+  function byInstant(): Found | null {
+    const column = firstThat(readOwnTime)
     if (column === undefined) return null
     const about = `${quoted(column)}, which states its zone`
     return { read: (row) => readOwnTime(cellOf(row, column)), columns: [column], about }
   }
 
   /** Local dates, with the time of day beside or in a column of its own. */
-  #dated(): Found | null {
-    const column = this.#first((cell) => readDate(cell, 'day-first') ?? readDate(cell, 'month-first'))
+  function byDate(): Found | null {
+    const column = firstThat((cell) => readDate(cell, 'day-first') ?? readDate(cell, 'month-first'))
     if (column === undefined) return null
-    const { columns, rows } = this.#table
-    const order = this.#dateOrder(column)
+    const { columns, rows } = table
+    const order = orderOf(column)
     const rest = (cell: string) => readDate(cell, order)?.rest.replace(/^[T ,_-]+/, '') ?? ''
-    const clocks = columns.filter((one) => one !== column && this.#reads(one, readClock))
-    const clock = this.#reads(column, (cell) => readClock(rest(cell)))
+    const clocks = columns.filter((one) => one !== column && isRead(one, readClock))
+    const clock = isRead(column, (cell) => readClock(rest(cell)))
       ? column
-      : (clocks.find((one) => this.#timed.includes(one)) ?? clocks[0])
+      : (clocks.find((one) => timed.includes(one)) ?? clocks[0])
     if (clock === undefined)
-      throw this.#wrong(
+      throw wrong(
         `the times cannot be read: ${quoted(column)} has dates such as "${cellOf(rows[0], column)}", and no column has the time of day`,
         rows[0].line,
       )
     const used = clock === column ? [column] : [column, clock]
-    const { instant, zone } = this.#zoneOf(used)
+    const { instant, zone } = zoneOf(used)
     return {
       read: (row) => {
         const cell = cellOf(row, column)
@@ -151,23 +132,23 @@ class TimeFinder {
     }
   }
 
-  #dateOrder(column: TableColumn): DateOrder {
-    const cells = this.#cellsOf(column)
-    const order = this.#options.dates ?? dateOrderOf(cells)
+  function orderOf(column: TableColumn): DateOrder {
+    const cells = cellsOf(column)
+    const order = options.dates ?? dateOrderOf(cells)
     const open = order === null ? cells.find(needsDateOrder) : undefined
     if (open === undefined) return order ?? 'day-first'
-    throw this.#wrong(
+    throw wrong(
       `the date "${open}" may begin with its day or its month: add --dates day-first or --dates month-first`,
-      this.#table.rows.find((row) => cellOf(row, column) === open)?.line ?? null,
+      table.rows.find((row) => cellOf(row, column) === open)?.line ?? null,
     )
   }
 
   /** Zone of local times: that in a title, else the given one. */
-  #zoneOf(columns: readonly TableColumn[]) {
+  function zoneOf(columns: readonly TableColumn[]) {
     const named = columns.flatMap(
       ({ title }) => /\b(?:UTC|GMT)(?:\s?[+-]\d{1,2}(?::?\d{2})?)?/i.exec(title)?.[0] ?? [],
     )
-    const zone = named[0]?.replace(/\s/g, '') ?? this.#options.zone
+    const zone = named[0]?.replace(/\s/g, '') ?? options.zone
     const offset = zoneOffset(zone)
     const instant = (dateMs: number, clockNs: bigint): bigint => {
       const localMs = dateMs + Number(clockNs / 1_000_000n)
@@ -177,14 +158,14 @@ class TimeFinder {
   }
 
   /** The day count of spreadsheets. */
-  #serial(): Found | null {
+  function bySerialDays(): Found | null {
     const daysOf = (cell: string) => {
-      const days = readNumber(cell, this.#table.decimalSign)
+      const days = readNumber(cell, table.decimalSign)
       return days != null && days >= serialDays[0] && days < serialDays[1] && days % 1 !== 0 ? days : null
     }
-    const column = this.#first(daysOf, this.#timed)
+    const column = firstThat(daysOf, timed)
     if (column === undefined) return null
-    const { instant, zone } = this.#zoneOf([column])
+    const { instant, zone } = zoneOf([column])
     return {
       read: (row) => {
         const days = daysOf(cellOf(row, column))
@@ -196,17 +177,17 @@ class TimeFinder {
   }
 
   /** Times of day without a date, or a stopwatch. */
-  #timeOfDay(): Found | null {
-    const column = this.#first(readClock)
+  function byTimeOfDay(): Found | null {
+    const column = firstThat(readClock)
     if (column === undefined) return null
-    const cells = this.#cellsOf(column)
+    const cells = cellsOf(column)
     const unit = `${column.unit ?? ''} ${column.title}`
     const isMinutes = /\bm{1,2}:ss\b/i.test(unit)
     const startsAtZero = readClock(cells[0] ?? '') === 0n
     if (cells.every(isShortClock) && !isMinutes && !/\bh{1,2}:mm\b/i.test(unit) && startsAtZero)
-      throw this.#wrong(
+      throw wrong(
         `times such as "${cells.at(-1)}" may be minutes and seconds or hours and minutes: name the column "Time (mm:ss)" or "Time (hh:mm)"`,
-        this.#table.rows[0].line,
+        table.rows[0].line,
       )
     const isElapsed = startsAtZero || elapsedWords.test(column.title)
     return {
@@ -222,15 +203,15 @@ class TimeFinder {
   }
 
   /** Numbers that count from the first row. */
-  #counted(): Found | null {
-    const { decimalSign, rows } = this.#table
-    const column = this.#first((cell) => readNumber(cell, decimalSign) ?? null, this.#timed)
+  function byCount(): Found | null {
+    const { decimalSign, rows } = table
+    const column = firstThat((cell) => readNumber(cell, decimalSign) ?? null, timed)
     if (column === undefined) return null
     const { title, unit } = column
     const nsOf =
       nsPerUnit(unit) ?? nsPerUnit(/(?:_|\bin )([a-zµ]+)\W*$/i.exec(title)?.[1] ?? null) ?? nsPerUnit(title)
     if (nsOf === null)
-      throw this.#wrong(
+      throw wrong(
         `the times cannot be read: ${quoted(column)} has numbers such as ${cellOf(rows[0], column)} without a unit; name it "Time (s)" or "Time (min)"`,
         rows[0].line,
       )
@@ -244,6 +225,16 @@ class TimeFinder {
       isElapsed: true,
     }
   }
+
+  const found = byInstant() ?? byDate() ?? bySerialDays() ?? byTimeOfDay() ?? byCount()
+  if (found !== null) return found
+  const [named] = timed
+  const [row] = table.rows
+  const example =
+    table.hasHeader && named !== undefined
+      ? `: ${quoted(named)} has "${cellOf(row, named)}"`
+      : ': no column has dates or times of day'
+  throw wrong(`the times cannot be read${example}; write them like 2026-01-05 09:30:00`, row.line)
 }
 
 function nsPerUnit(unit: string | null): number | null {
