@@ -80,27 +80,22 @@ export type HoldFit = Readonly<ReturnType<typeof holdFit>>
 
 /** Starting points of the mode search, in sets; the search climbs from the likeliest of each set. */
 function startsOf(open: readonly number[], beliefs: HoldBeliefs): Float64Array[][] {
-  const at = (chosen: Partial<Record<keyof typeof coordinate, number>>): Float64Array => {
-    const v = new Float64Array(open.length)
-    for (const [name, value] of Object.entries(chosen)) {
-      const k = open.indexOf(coordinate[name as keyof typeof coordinate])
-      if (k >= 0) v[k] = value
-    }
-    return v
-  }
-  const from = (fixed: Partial<Record<keyof typeof coordinate, number>>): Float64Array[] => {
-    const out: Float64Array[] = []
-    for (const gasTau of [-0.9, 0.5])
-      for (const pumpHeat of [-0.6, 1])
-        for (const [rough, walk] of [
-          [0, -0.5],
-          [1.5, 0.5],
-          [0, 1],
-          [2, 2.2],
-        ])
-          out.push(at({ rough, walk, gasTau, pumpHeat, gasShare: -0.5, ...fixed }))
-    return out
-  }
+  type Chosen = Partial<Record<keyof typeof coordinate, number>>
+  // Coordinates are numbered in the order of their names.
+  const names = Object.keys(coordinate) as (keyof typeof coordinate)[]
+  const at = (chosen: Chosen): Float64Array => Float64Array.from(open, (k) => chosen[names[k]] ?? 0)
+  const noises = [
+    { rough: 0, walk: -0.5 },
+    { rough: 1.5, walk: 0.5 },
+    { rough: 0, walk: 1 },
+    { rough: 2, walk: 2.2 },
+  ]
+  const from = (fixed: Chosen): Float64Array[] =>
+    [-0.9, 0.5].flatMap((gasTau) =>
+      [-0.6, 1].flatMap((pumpHeat) =>
+        noises.map((noise) => at({ ...noise, gasTau, pumpHeat, gasShare: -0.5, ...fixed })),
+      ),
+    )
   // Creep and slow heat look alike: the search starts from both.
   const starts = [from({ creep: 0, slowing: 0.5 })]
   if (beliefs.creeps) starts.push(from({ creep: 1.8, slowing: -0.5 }))

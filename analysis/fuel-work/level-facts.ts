@@ -16,18 +16,15 @@ import {
 } from './fills.ts'
 import { gaugeMarks, hysteresisOf, type LevelCurve, levelCurve, stepsOf } from './level-curve.ts'
 import type { LevelOrder } from './level-sheet.ts'
-import { senseOf, sortRun } from './monotone.ts'
+import { type RunPoint, senseOf, sortRun } from './monotone.ts'
 
 const liters = 1e3
 
 /** A candidate point, with its origin. */
-export interface TakenPoint {
+export interface TakenPoint extends RunPoint {
   readonly recording: string
   readonly attitude: Attitude
   readonly direction: Direction
-  readonly usableM3: number
-  readonly reading: number
-  readonly std: number
 }
 
 interface RejectedPoint {

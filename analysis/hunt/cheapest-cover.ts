@@ -6,15 +6,6 @@ export interface CoverSet {
   readonly once?: readonly string[]
 }
 
-export interface CheapestCover {
-  /** Indices of the chosen sets. */
-  readonly chosen: readonly number[]
-  readonly cost: number
-  /** Lower bound of the cost; equal to `cost` if exact. */
-  readonly bound: number
-  readonly exact: boolean
-}
-
 /** Search limit: sets visited over all steps. */
 const mostLooked = 500_000
 
@@ -23,12 +14,13 @@ const mostLooked = 500_000
  * and a lower bound.
  *
  * @param onceCost cost of each id named in `once`
+ * @returns indices of the chosen sets, their cost and its lower bound, equal if exact
  */
 export function cheapestCover(
   universe: readonly string[],
   sets: readonly CoverSet[],
   onceCost: ReadonlyMap<string, number> = new Map(),
-): CheapestCover {
+) {
   const members = sets.map((s) => new Set(s.members))
   // Members contained in the same sets are merged.
   const alike = new Map<string, number[]>()
@@ -59,7 +51,7 @@ export function cheapestCover(
     )
   }
 
-  let best: Pick<CheapestCover, 'chosen' | 'cost'> = { chosen: [], cost: Number.POSITIVE_INFINITY }
+  let best = { chosen: [] as readonly number[], cost: Number.POSITIVE_INFINITY }
   const bound = leastFor(whole)
   let looked = 0
   const search = (left: bigint, chosen: readonly number[], cost: number): void => {
