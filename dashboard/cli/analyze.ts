@@ -14,9 +14,13 @@ import { analysisText } from './analysis-text.ts'
 import { complain, defineCommand, jsonOption, type OptionsOf } from './command.ts'
 import {
   holdsIn,
+  type MarksApart,
+  marksApart,
+  marksOf,
   type NamedRecording,
   openRecordings,
   readNamed,
+  readWithMarks,
   recordingOptions,
 } from './named-recordings.ts'
 import { holdOf } from './options.ts'
@@ -32,7 +36,9 @@ type AnalyzeOptions = OptionsOf<typeof options>
 export const command = defineCommand({
   arguments: [['<rec...>', 'recordings (*.lp), or numbers of records in the archive']],
   options,
-  help: `Exit code: 0 pass, 10 fail, 11 undecided, 12 void or no hold found; with several the worst counts
+  help: `A file of marks alone is taken into the recordings that run at its time.
+
+Exit code: 0 pass, 10 fail, 11 undecided, 12 void or no hold found; with several the worst counts
 (fail, void, undecided, pass). 2: a file or an option cannot be used.`,
   examples: ['analyze recordings/lines-leak.lp --system recordings/floatplane.yaml', 'analyze 7'],
   run: async (given, named: readonly string[]) => {
@@ -48,9 +54,18 @@ async function analyze(named: readonly string[], options: AnalyzeOptions): Promi
   const verdicts: Verdict[] = []
   let unusable = false
   let printed = false
-  for (const one of recordings) {
+  const apart = marksApart(
+    recordings.map(({ path }) => path),
+    system,
+  )
+  const taken = new Set<MarksApart>()
+  // Marks apart come last: unused ones are known only after all recordings.
+  const isApart = ({ path }: NamedRecording) => apart.some(({ file }) => file === path)
+  const inOrder = [...recordings].sort((a, b) => Number(isApart(a)) - Number(isApart(b)))
+  for (const one of inOrder) {
     try {
-      const holds = holdsOf(one, system, options)
+      if ([...taken].some(({ file }) => file === one.path)) continue
+      const holds = holdsOf(one, system, options, isApart(one) ? [] : apart, taken)
       verdicts.push(...(holds.length > 0 ? holds.map(({ result }) => result.verdict) : ['void' as const]))
       if (!options.json && printed && holds.length > 0) process.stdout.write('\n')
       printed ||= holds.length > 0
@@ -76,21 +91,31 @@ function inUnits(result: HoldResult, units: DisplayUnits): HoldResult {
   return { ...result, reasons: result.reasons.map((one) => ({ ...one, message: phrase(one, units) })) }
 }
 
-/** The holds of one recording; oddities of the file, and a missing hold, are reported on standard error. */
+/**
+ * The holds of one recording, with the separate marks made during it; oddities of the file, and a missing
+ * hold, are reported on standard error.
+ */
 function holdsOf(
   named: NamedRecording,
   system: System,
   { hold, json = false, explain = false }: AnalyzeOptions,
+  apart: readonly MarksApart[],
+  taken: Set<MarksApart>,
 ): HoldAnalysis[] {
   const { file, name } = named
   const bar = new ProgressBar()
   let found: HoldAnalysis[]
   try {
-    const recording = readNamed(named, system, bar)
+    const alone = readNamed(named, system, bar)
+    const marks = marksOf(alone, apart)
+    for (const one of marks) taken.add(one)
+    const recording = marks.length === 0 ? alone : readWithMarks(named, system, marks)
     bar.next(`analyzing ${name}`)
     found = holdsIn(recording, named, system, hold, json || explain)
     bar.end()
-    tellProblems(file, recording.problems)
+    tellProblems(file, alone.problems)
+    for (const one of marks)
+      process.stderr.write(`stillhold: ${one.file}: marks without samples, taken into ${file}\n`)
   } finally {
     bar.end()
   }
