@@ -1,14 +1,7 @@
-import { type WrittenValue, written } from './edit-system-file.ts'
+import { type WrittenEntry, type WrittenValue, written } from './edit-system-file.ts'
 
 /** A generic fuel system as a template: invented, like all its figures. */
-export interface Layout {
-  readonly id: string
-  readonly about: string
-  /** Tanks and lines with their initial volumes; the owner measures their own. */
-  readonly sections: readonly (readonly [id: string, kind: 'tank' | 'line', volume: string])[]
-  readonly valves: readonly (readonly [id: string, kind: string, name: string, from: string, to?: string])[]
-  readonly fittings: readonly (readonly [section: string, kind: string, name: string, size?: number])[]
-}
+export type Layout = Readonly<ReturnType<typeof layout>>
 
 /** Fittings of every tank with a filler, and those between firewall and engine. */
 const onTank = ['cap filler cap', 'sender-gasket quantity sender', 'drain-valve drain', 'flare -6 outlet']
@@ -23,17 +16,23 @@ const outlets = (left: string, right: string) => [
 ]
 
 /**
- * A layout from rows of words: `left-tank 60` is a section with its liters, `selector feed-lines>firewall-forward fuel selector` a
+ * The entries of a layout from rows of words: `left-tank 60` is a section with its liters, `selector feed-lines>firewall-forward fuel selector` a
  * valve, `feed-lines flare -6 selector inlet` a fitting. Each tank has a vent, and each but a header tank a filler and an outlet.
  */
-function layout(id: string, about: string, parts: string[], joins: string[], joints: string[]): Layout {
-  const sections = parts.map((row): Layout['sections'][number] => {
+function layout(id: string, about: string, parts: string[], joins: string[], joints: string[]) {
+  const sections = parts.map((row) => {
     const [section = '', liters] = row.split(' ')
-    const kind = section.endsWith('-tank') ? 'tank' : 'line'
-    return [section, kind, `${liters} L ± ${kind === 'tank' ? 5 : 10} %`]
+    const isTank = section.endsWith('-tank')
+    return {
+      id: section,
+      medium: 'air',
+      volume: `${liters} L ± ${isTank ? 5 : 10} %`,
+      'max-pressure': isTank ? '1.5 psi' : '15 psi',
+      kind: isTank ? 'tank' : 'line',
+    }
   })
-  const tanks = sections.flatMap(([tank, kind]) =>
-    kind === 'tank' ? [[tank, tank.replace('-tank', '')] as const] : [],
+  const tanks = sections.flatMap(({ id, kind }) =>
+    kind === 'tank' ? [[id, id.replace('-tank', '')] as const] : [],
   )
   const filled = tanks.filter(([, name]) => name !== 'header')
   const vents = tanks.map(([tank, name]) => `cap ${tank} ${name} vent, plugged for the test`)
@@ -44,16 +43,14 @@ function layout(id: string, about: string, parts: string[], joins: string[], joi
     ...{ id, about, sections },
     valves: [...joins, ...vents].map((row, i) => {
       const [kind = '', sides = '', ...name] = row.split(' ')
-      const [from = '', to] = sides.split('>')
-      return to === undefined
-        ? [`V${i + 1}`, kind, name.join(' '), from]
-        : [`V${i + 1}`, kind, name.join(' '), from, to]
+      return { id: `V${i + 1}`, between: sides.split('>'), name: name.join(' '), kind }
     }),
-    fittings: [...onTanks, ...joints, ...forward].map((row) => {
+    fittings: [...onTanks, ...joints, ...forward].map((row, i): WrittenEntry => {
       const [section = '', kind = '', first = '', ...name] = row.split(' ')
+      const id = `F${String(i + 1).padStart(2, '0')}`
       return first.startsWith('-')
-        ? [section, kind, name.join(' '), Number(first)]
-        : [section, kind, [first, ...name].join(' ')]
+        ? { id, section, kind, size: Number(first), name: name.join(' ') }
+        : { id, section, kind, name: [first, ...name].join(' ') }
     }),
   }
 }
@@ -127,7 +124,7 @@ export const schemaFile = 'system-file.schema.json'
 
 /** Text of a first system file. The owner replaces its volumes, pressures and allowances. */
 export function firstSystemFile(layout: Layout, name: string, kit: Instruments): string {
-  const ids = layout.sections.map(([id]) => id)
+  const ids = layout.sections.map(({ id }) => id)
   const lines = (values: readonly WrittenValue[]) => values.map((value) => `  - ${written(value)}`)
   const byEye = kit === 'dial'
   return [
@@ -147,46 +144,23 @@ export function firstSystemFile(layout: Layout, name: string, kit: Instruments):
     '# Parts that can be shut off and put under pressure alone. Volume: measure it, or hose bore and length.',
     '# max-pressure: of the weakest part, from its maker. stretch is left out where it is not known.',
     'sections:',
-    ...lines(
-      layout.sections.map(([id, kind, volume]) => ({
-        id,
-        medium: 'air',
-        volume,
-        'max-pressure': kind === 'tank' ? '1.5 psi' : '15 psi',
-        kind,
-      })),
-    ),
+    ...lines(layout.sections),
     '',
     '# Every joint that can leak. Add yours; size and torque are optional.',
     'fittings:',
-    ...lines(
-      layout.fittings.map(([section, kind, its, size], i) => ({
-        id: `F${String(i + 1).padStart(2, '0')}`,
-        section,
-        kind,
-        ...(size === undefined ? {} : { size }),
-        name: its,
-      })),
-    ),
+    ...lines(layout.fittings),
     '',
     '# Valves, caps and plugs: between two sections, or between one and the outside.',
     'valves:',
-    ...lines(
-      layout.valves.map(([id, kind, its, ...sides]) => ({
-        id,
-        between: sides.filter((one) => one !== undefined),
-        name: its,
-        kind,
-      })),
-    ),
+    ...lines(layout.valves),
     '',
     '# One hold for each section: a tank at low pressure for long, a line higher. The allowance is a placeholder.',
     'holds:',
     ...lines(
-      layout.sections.map(([id, kind]) => ({
+      layout.sections.map(({ id, kind }) => ({
         id: `${id}-hold`,
         sections: [id],
-        shut: layout.valves.filter(([, , , ...between]) => between.includes(id)).map(([valve]) => valve),
+        shut: layout.valves.filter(({ between }) => between.includes(id)).map((valve) => valve.id),
         pressure: kind === 'tank' ? '1 psi' : '10 psi',
         settle: kind === 'tank' ? '15 min' : byEye ? '3 min' : '2 min',
         hold: kind === 'tank' || byEye ? '30 min' : '10 min',
