@@ -25,15 +25,17 @@ export interface Aircraft {
   readonly serial: string | null
 }
 
-export type ChannelKind =
-  | 'gauge-pressure'
-  | 'absolute-pressure'
-  | 'temperature'
-  | 'barometric-pressure'
-  /** Gauge pressure of a closed twin vessel beside the section. */
-  | 'reference-pressure'
-  | 'level-sender'
-  | 'fuel-flow'
+export const channelKinds = [
+  'gauge-pressure',
+  'absolute-pressure',
+  'temperature',
+  'barometric-pressure',
+  // Gauge pressure of a closed twin vessel beside the section.
+  'reference-pressure',
+  'level-sender',
+  'fuel-flow',
+] as const
+export type ChannelKind = (typeof channelKinds)[number]
 
 /** Whether a channel of this kind measures the pressure of its section. */
 export function isSectionPressure(measures: string): boolean {
@@ -106,7 +108,8 @@ export function isNamed({ id, movable }: Pick<Channel, 'id' | 'movable'>, name: 
 
 export type ThermometerPlace = 'wall' | 'gas' | 'air'
 
-export type Medium = 'air' | 'nitrogen' | 'avgas' | 'mogas' | 'jet-a'
+export const media = ['air', 'nitrogen', 'avgas', 'mogas', 'jet-a'] as const
+export type Medium = (typeof media)[number]
 
 export interface Section {
   readonly id: string
@@ -133,15 +136,17 @@ export function isTank({ kind, volumeM3 }: Pick<Section, 'kind' | 'volumeM3'>): 
   return kind === null ? volumeM3 >= 5e-3 : kind === 'tank'
 }
 
-export type FittingKind =
-  | 'flare'
-  | 'pipe-thread'
-  | 'hose-end'
-  | 'drain-valve'
-  | 'sender-gasket'
-  | 'cap'
-  | 'clamp'
-  | 'other'
+export const fittingKinds = [
+  'flare',
+  'pipe-thread',
+  'hose-end',
+  'drain-valve',
+  'sender-gasket',
+  'cap',
+  'clamp',
+  'other',
+] as const
+export type FittingKind = (typeof fittingKinds)[number]
 
 export interface Fitting {
   readonly id: string
@@ -157,12 +162,14 @@ export interface Fitting {
   readonly behind: readonly string[]
 }
 
+export const valveKinds = ['selector', 'shut-off', 'check', 'cap', 'pump', 'gauge-cock'] as const
+
 export interface Valve {
   readonly id: string
   /** Sections it separates; one entry for a cap or plug to the outside. */
   readonly between: readonly string[]
   readonly name: string
-  readonly kind: 'selector' | 'shut-off' | 'check' | 'cap' | 'pump' | 'gauge-cock' | null
+  readonly kind: (typeof valveKinds)[number] | null
 }
 
 /** A known disturbance of a section: a hold that shows its stated size proves that the gauge would show a leak. */

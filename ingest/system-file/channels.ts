@@ -1,5 +1,5 @@
 import { isDay } from '#analysis/model/samples.ts'
-import type { Calibration, Channel, ChannelKind } from '#analysis/model/system.ts'
+import { type Calibration, type Channel, type ChannelKind, channelKinds } from '#analysis/model/system.ts'
 import { parseQuantity } from '#analysis/physics/quantity.ts'
 import { findUnit, unknownUnit } from '#analysis/physics/units.ts'
 import {
@@ -20,16 +20,6 @@ import {
 } from './description.ts'
 import type { MapView } from './file-view.ts'
 import { pair, readScale, readSource, scale, source, unscaled } from './scale.ts'
-
-const channelKinds: readonly ChannelKind[] = [
-  'gauge-pressure',
-  'absolute-pressure',
-  'temperature',
-  'barometric-pressure',
-  'reference-pressure',
-  'level-sender',
-  'fuel-flow',
-]
 
 const calibration = mapping({
   date: must({ schema: textSchema('ISO date'), read: isoDate }),

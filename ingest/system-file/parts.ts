@@ -1,12 +1,13 @@
-import type {
-  Allowance,
-  Check,
-  Fitting,
-  FittingKind,
-  HoldSpec,
-  Medium,
-  Section,
-  Valve,
+import {
+  type Allowance,
+  type Check,
+  type Fitting,
+  fittingKinds,
+  type HoldSpec,
+  media,
+  type Section,
+  type Valve,
+  valveKinds,
 } from '#analysis/model/system.ts'
 import { standardAtmospherePa } from '#analysis/physics/ideal-gas.ts'
 import { parseQuantity } from '#analysis/physics/quantity.ts'
@@ -30,8 +31,6 @@ import {
   word,
 } from './description.ts'
 import type { MapView } from './file-view.ts'
-
-const media: readonly Medium[] = ['air', 'nitrogen', 'avgas', 'mogas', 'jet-a']
 
 export const section = mapping({
   id: must(text('Name in every result and report, such as left-feed.')),
@@ -84,17 +83,6 @@ export function readSection({ view, value }: Opened<typeof section>): Section | 
   }
 }
 
-export const fittingKinds: readonly FittingKind[] = [
-  'flare',
-  'pipe-thread',
-  'hose-end',
-  'drain-valve',
-  'sender-gasket',
-  'cap',
-  'clamp',
-  'other',
-]
-
 export const fitting = mapping({
   id: must(text('Name on the drawing and in the ledger, such as F07.')),
   name: text('What people call it, such as selector inlet left.'),
@@ -126,14 +114,7 @@ export const valve = mapping({
     }),
     'own',
   ),
-  kind: word('A cap or plug must come out again: the page remembers it.', [
-    'selector',
-    'shut-off',
-    'check',
-    'cap',
-    'pump',
-    'gauge-cock',
-  ]),
+  kind: word('A cap or plug must come out again: the page remembers it.', valveKinds),
 })
 
 export function readValve({ view, value }: Opened<typeof valve>): Valve | null {

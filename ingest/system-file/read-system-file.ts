@@ -11,7 +11,7 @@ import {
   Parser,
   visit,
 } from 'yaml'
-import type { FittingKind, Priors, System } from '#analysis/model/system.ts'
+import { type FittingKind, fittingKinds, type Priors, type System } from '#analysis/model/system.ts'
 import { defaultSccReferenceK, molPerSOfStandard } from '#analysis/physics/standard-flow.ts'
 import { UnreadableFile } from '#ingest/recording/unreadable-file.ts'
 import { atEachPlace, channel, readChannel } from './channels.ts'
@@ -32,7 +32,6 @@ import { FileView, type SystemFileError, topName } from './file-view.ts'
 import {
   check,
   fitting,
-  fittingKinds,
   hold,
   readCheck,
   readFitting,
