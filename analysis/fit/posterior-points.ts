@@ -194,6 +194,7 @@ function sampled<Answer>(
   const drawn: { readonly proposals: readonly Proposal[]; readonly count: number }[] = []
   const points: { v: Float64Array; log: number; answer: Answer }[] = []
   const density: number[] = []
+  const draw = fixedDraws(size)
   let counter = 1
   let current = first
   let logWeights: number[] = []
@@ -206,7 +207,7 @@ function sampled<Answer>(
     for (let i = 0; i < count; i++) {
       while (index < current.length - 1 && i >= (passed + current[index].share) * count)
         passed += current[index++].share
-      const v = drawnFrom(current[index], spreadPoint(counter++, size + 1))
+      const v = drawnFrom(current[index], draw(counter++))
       points.push({ v, ...evaluated(posterior, v, null) })
       density.push(0)
     }
@@ -326,9 +327,8 @@ function densityOf(proposals: readonly Proposal[], v: Float64Array): number {
   return density
 }
 
-function drawnFrom({ centre, axes, up, down }: Proposal, uniform: Float64Array): Float64Array {
+function drawnFrom({ centre, axes, up, down }: Proposal, { uniform, stretch }: Draw): Float64Array {
   const size = centre.length
-  const stretch = 1 / Math.sqrt(chiSquareShare(clamped(uniform[size], 1e-3)))
   const v = centre.slice()
   for (let k = 0; k < size; k++) {
     // The sign with the odds of the two lengths, then half a normal.
@@ -351,17 +351,30 @@ function chiSquareShare(probability: number): number {
   return Math.max(0.02, (1 - a + normalQuantile(probability) * Math.sqrt(a)) ** 3)
 }
 
-/** Additive recurrence by the generalized golden ratio: fixed points, well spread in many dimensions. *Source* Roberts 2018 (from memory). */
-function spreadPoint(index: number, size: number): Float64Array {
-  const ratio = goldenRatio(size)
-  const point = new Float64Array(size)
-  let step = 1
-  for (let k = 0; k < size; k++) {
-    step /= ratio
-    point[k] = (0.5 + index * step) % 1
-  }
-  return point
+interface Draw {
+  /** Of each axis. */
+  readonly uniform: Float64Array
+  /** Of all axes, which makes the normal a t distribution. */
+  readonly stretch: number
 }
+
+/**
+ * Additive recurrence by the generalized golden ratio: fixed points, well spread in many dimensions, the same for every hold.
+ * *Source* Roberts 2018 (from memory).
+ */
+const fixedDraws = memoize((size: number) =>
+  memoize((index: number): Draw => {
+    const ratio = goldenRatio(size + 1)
+    const uniform = new Float64Array(size + 1)
+    let step = 1
+    for (let k = 0; k <= size; k++) {
+      step /= ratio
+      const at = 0.5 + index * step
+      uniform[k] = at - Math.floor(at)
+    }
+    return { uniform, stretch: 1 / Math.sqrt(chiSquareShare(clamped(uniform[size], 1e-3))) }
+  }),
+)
 
 const goldenRatio = memoize((size: number) => {
   let ratio = 2
