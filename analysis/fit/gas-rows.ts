@@ -9,7 +9,7 @@ import { lineThrough, medianSpacing, sliceOf } from '#analysis/signal/column-spa
 import { gaugeZero, zeroErrorPa } from '#analysis/signal/gauge-zero.ts'
 import { barometerOf, type PressureSignal } from '#analysis/signal/pressure-signal.ts'
 import { referenceVessel } from '#analysis/signal/reference-vessel.ts'
-import { sampleNoise, varianceOfMean } from '#analysis/signal/sample-noise.ts'
+import { sampleNoise, spikeLimit, varianceOfMean } from '#analysis/signal/sample-noise.ts'
 import { type Kelvins, sectionTemperature } from '#analysis/signal/section-temperature.ts'
 import type { HoldStages } from '#analysis/stages/stages-from-pressure.ts'
 import type { Stroke } from './full-line.ts'
@@ -82,30 +82,22 @@ export function gasHold(
   )
   const spacing = medianSpacing(signal.timeS, startS, untilS)
   const edges = blockEdges(startS, untilS, spacing * 1.001, mostBlocks)
-  const spikeLimit = Math.max(12 * noise.std, 4 * noise.step)
-  const pressure = blockAverages(
-    signal.timeS,
-    readPa,
-    edges,
-    spikeLimit > 0 ? spikeLimit : Number.POSITIVE_INFINITY,
-  )
+  const pressure = blockAverages(signal.timeS, readPa, edges, spikeLimit(noise))
   const kept: number[] = []
   for (let b = 0; b < pressure.count.length; b++) if (pressure.count[b] > 0) kept.push(b)
   if (kept.length < 8) return null
 
   const middleS: Float64Array = Float64Array.from(kept, (b) => (edges[b] + edges[b + 1]) / 2)
-  const temperature = sectionTemperature(recording, system, sections, edges, kept, middleS)
+  const blocks = { edges, kept, middleS }
+  const temperature = sectionTemperature(recording, system, sections, blocks)
   const barometer = barometerOf(recording, system)
   const weather =
-    barometer === null
-      ? null
-      : blockTrend(
-          barometer.samples.timeS,
-          calibratedReadings(barometer.channel, barometer.samples.reading),
-          edges,
-          kept,
-          middleS,
-        )
+    barometer &&
+    blockTrend(
+      barometer.samples.timeS,
+      calibratedReadings(barometer.channel, barometer.samples.reading),
+      blocks,
+    )
   const barometricPa = weather?.value ?? null
   const zeroPa = gaugeZero(signal, stages.pumpUpS, spec.pressurePa)
   const atmosphere = (i: number): number => (barometricPa ? barometricPa[i] : standardAtmospherePa)
@@ -173,9 +165,7 @@ export function gasHold(
     /** The closed twin vessel beside the section, if it has one. */
     reference: referenceVessel(recording, system, {
       sections,
-      edges,
-      kept,
-      middleS,
+      blocks,
       hasThermometer: temperature !== null,
       barometricPa,
     }),

@@ -1,6 +1,13 @@
 import { blockAverages } from './block-averages.ts'
 import { sliceOf } from './column-spans.ts'
-import { sampleNoise, varianceOfMean } from './sample-noise.ts'
+import { sampleNoise, spikeLimit, varianceOfMean } from './sample-noise.ts'
+
+/** Time blocks of a hold: the edges of all, those with pressure readings, and the middles of these, [s]. */
+export interface HoldBlocks {
+  readonly edges: Float64Array
+  readonly kept: readonly number[]
+  readonly middleS: Float64Array
+}
 
 /**
  * A slowly changing quantity at the middles of a hold's blocks: a channel smoothed over the kept ones.
@@ -10,9 +17,7 @@ import { sampleNoise, varianceOfMean } from './sample-noise.ts'
 export function blockTrend(
   timeS: Float64Array,
   reading: Float64Array,
-  edges: Float64Array,
-  kept: readonly number[],
-  middleS: Float64Array,
+  { edges, kept, middleS }: HoldBlocks,
   resolution: number | null = null,
   roughStart = false,
 ) {
@@ -20,12 +25,7 @@ export function blockTrend(
     sliceOf(timeS, reading, edges[0], edges[edges.length - 1]),
     resolution ?? (moved(timeS, reading, edges) ? null : sampleNoise(reading).step),
   )
-  const blocks = blockAverages(
-    timeS,
-    reading,
-    edges,
-    Math.max(12 * noise.std, 4 * noise.step) || Number.POSITIVE_INFINITY,
-  )
+  const blocks = blockAverages(timeS, reading, edges, spikeLimit(noise))
   const means = Float64Array.from(kept, (b) => blocks.mean[b])
   let known = 0
   const variance = Float64Array.from(kept, (b) => {
@@ -36,12 +36,8 @@ export function blockTrend(
   })
   // The trend does not extend before the first reading: there it may be a thousand times rougher.
   const first = Math.max(0, variance.findIndex(Number.isFinite))
-  const trend = smoothTrend(
-    middleS.subarray(first),
-    means.subarray(first),
-    variance.subarray(first),
-    roughStart,
-  )
+  const [restS, restMeans, restVariance] = [middleS, means, variance].map((column) => column.subarray(first))
+  const trend = smoothTrend(restS, restMeans, restVariance, roughStart)
   const hidden = noise.coarse ? noise.step / Math.sqrt(6) : noise.ripple
   const ends = Math.sqrt(trend.variance[0] + trend.variance[trend.variance.length - 1])
   return {

@@ -3,18 +3,16 @@ import type { Channel, System } from '#analysis/model/system.ts'
 import { mean } from '#analysis/numeric/moments.ts'
 import { standardAtmospherePa } from '#analysis/physics/ideal-gas.ts'
 import { reason } from '#analysis/reasons/phrase.ts'
-import { blockTrend } from './block-trend.ts'
+import { blockTrend, type HoldBlocks } from './block-trend.ts'
 import { calibratedReadings } from './calibrated-readings.ts'
 import { sliceOf } from './column-spans.ts'
 import { samplesOf } from './pressure-signal.ts'
 
-/** The blocks of a hold and the atmosphere at their middles. */
 interface ReferenceView {
   readonly sections: readonly string[]
-  readonly edges: Float64Array
-  readonly kept: readonly number[]
-  readonly middleS: Float64Array
+  readonly blocks: HoldBlocks
   readonly hasThermometer: boolean
+  /** Atmosphere at the middles of the blocks. */
   readonly barometricPa: Float64Array | null
 }
 
@@ -27,20 +25,14 @@ export function referenceVessel(recording: Recording, system: System, view: Refe
     (c) => c.measures === 'reference-pressure' && c.section !== null && view.sections.includes(c.section),
   )
   if (channel === undefined) return { vessel: null, cautions: [] }
-  const { edges, kept, middleS, barometricPa } = view
+  const { blocks, barometricPa } = view
+  const { edges, kept } = blocks
   const samples = samplesOf(recording, channel)
   if (samples === null) return leftOut('reference-vessel-unread', channel)
   const readings = sliceOf(samples.timeS, samples.reading, edges[0], edges[edges.length - 1])
   if (readings.length === 0 || clips(readings, channel)) return leftOut('reference-vessel-unread', channel)
-  const gauge = blockTrend(
-    samples.timeS,
-    calibratedReadings(channel, samples.reading),
-    edges,
-    kept,
-    middleS,
-    channel.resolutionSi,
-    true,
-  )
+  const reading = calibratedReadings(channel, samples.reading)
+  const gauge = blockTrend(samples.timeS, reading, blocks, channel.resolutionSi, true)
   const absolutePa = gauge.value.map((g, i) => g + (barometricPa?.[i] ?? standardAtmospherePa))
   if (gauge.known < leastRead * kept.length || !absolutePa.every((p) => p > 0))
     return leftOut('reference-vessel-unread', channel)

@@ -24,6 +24,11 @@ function ditherOf(reading: Float64Array, std: number, step: number) {
   return { coarse: false, ripple: (step / Math.PI) * Math.exp(-2 * (Math.PI * size) ** 2) }
 }
 
+/** Step from both neighbours above which a reading is a spike; none without noise. */
+export function spikeLimit({ std, step }: SampleNoise): number {
+  return Math.max(12 * std, 4 * step) || Number.POSITIVE_INFINITY
+}
+
 /** Variance of an average of readings, including quantization error. */
 export function varianceOfMean({ std, step, coarse, ripple }: SampleNoise, readings: number): number {
   const rounding = step ** 2 / 12

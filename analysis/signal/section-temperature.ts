@@ -1,6 +1,6 @@
 import type { Recording } from '#analysis/model/samples.ts'
 import type { System } from '#analysis/model/system.ts'
-import { blockTrend } from './block-trend.ts'
+import { blockTrend, type HoldBlocks } from './block-trend.ts'
 import { calibratedReadings } from './calibrated-readings.ts'
 import { sampledChannels } from './pressure-signal.ts'
 
@@ -28,35 +28,25 @@ export function sectionTemperature(
   recording: Recording,
   system: System,
   sections: readonly string[],
-  edges: Float64Array,
-  kept: readonly number[],
-  middleS: Float64Array,
+  blocks: HoldBlocks,
 ) {
   const thermometers = sampledChannels(recording, system, ['temperature'], sections)
   const trends = thermometers.flatMap(({ channel, samples: { timeS, reading } }) => {
     const kelvin = airTemperatures(calibratedReadings(channel, reading))
-    const trend = blockTrend(timeS, kelvin, edges, kept, middleS, channel.resolutionSi, true)
-    return trend.known >= Math.max(4, 0.3 * kept.length) ? [{ ...trend, samples: { timeS, kelvin } }] : []
+    const trend = blockTrend(timeS, kelvin, blocks, channel.resolutionSi, true)
+    return trend.known >= Math.max(4, 0.3 * blocks.kept.length)
+      ? [{ ...trend, samples: { timeS, kelvin } }]
+      : []
   })
   if (trends.length === 0) return null
-  const value = new Float64Array(middleS.length)
-  const variance = new Float64Array(middleS.length)
-  const read = new Float64Array(middleS.length)
-  const readVariance = new Float64Array(middleS.length)
-  for (const trend of trends) {
-    for (let i = 0; i < value.length; i++) {
-      value[i] += trend.value[i] / trends.length
-      variance[i] += trend.variance[i] / trends.length ** 2
-      // If one of several has no reading, their mean would jump: the block counts as empty.
-      read[i] += trend.read[i] / trends.length
-      readVariance[i] += trend.readVariance[i] / trends.length ** 2
-    }
-  }
+  // If one of several has no reading, their mean would jump: the block counts as empty.
+  const sumOf = (name: 'value' | 'variance' | 'read' | 'readVariance', share: number): Float64Array =>
+    blocks.middleS.map((_, i) => trends.reduce((sum, trend) => sum + trend[name][i] / share, 0))
   return {
-    value,
-    variance,
-    read,
-    readVariance,
+    value: sumOf('value', trends.length),
+    variance: sumOf('variance', trends.length ** 2),
+    read: sumOf('read', trends.length),
+    readVariance: sumOf('readVariance', trends.length ** 2),
     hidden: Math.max(...trends.map((t) => t.hidden)) / Math.sqrt(trends.length),
     unseen: Math.max(...trends.map((t) => t.unseen)) / Math.sqrt(trends.length),
     /** Samples of the first of them. */

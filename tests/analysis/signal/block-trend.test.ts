@@ -13,7 +13,7 @@ function sparse(everyS: number, firstS: number) {
     (_, i) => firstS + i * everyS,
   )
   const reading = timeS.map((t, i) => 293.15 + (0.3 * t) / 3600 + 0.02 * (((i * 7919) % 101) / 100 - 0.5))
-  return blockTrend(timeS, reading, edges, kept, middleS, null, true)
+  return blockTrend(timeS, reading, { edges, kept, middleS }, null, true)
 }
 
 it.each([
