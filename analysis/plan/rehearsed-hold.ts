@@ -120,20 +120,47 @@ export function rehearsedHold(
     mark(holdAtS, 'stage', spec.id, { name: 'hold' }),
     mark(ventAtS, 'stage', spec.id, { name: 'vent' }),
   ]
+  function readingOf(channel: Channel, index: number): Float64Array | null {
+    const normal = fixedNormals(1000 + index)
+    const stepped = (value: number, step: number): number =>
+      step > 0 ? Math.round(value / step) * step : value
+    switch (channel.measures) {
+      case 'gauge-pressure':
+      case 'absolute-pressure': {
+        const outside = channel.measures === 'absolute-pressure' ? standardAtmospherePa : 0
+        const step = pressureStepPa(channel, spec)
+        const keep = Math.exp(-(timeS.length > 1 ? timeS[1] - timeS[0] : 1) / assumed.flickerTauS)
+        let flicker = normal()
+        return gaugePa.map((p) => {
+          flicker = keep * flicker + Math.sqrt(1 - keep * keep) * normal()
+          return stepped(
+            p + outside + step * (assumed.whiteSteps * finer * normal() + assumed.flickerSteps * flicker),
+            step,
+          )
+        })
+      }
+      case 'temperature':
+        return firstOrderLag(timeS, feltK, assumed.thermometerLagS).map((kelvin) =>
+          stepped(
+            kelvin + finer * assumed.thermometerK * normal(),
+            channel.resolutionSi ?? assumed.thermometerStepK,
+          ),
+        )
+      case 'barometric-pressure':
+        return timeS.map(() =>
+          stepped(standardAtmospherePa + finer * assumed.barometerPa * normal(), channel.resolutionSi ?? 1),
+        )
+      default:
+        return null
+    }
+  }
+
   return {
     name: 'rehearsal',
     startNs: '0',
     channels: system.channels.flatMap((channel, i): ChannelSamples[] => {
       if (channel.section !== null && !spec.sections.includes(channel.section)) return []
-      const reading = readingOf(
-        channel,
-        i + Math.round(100 * (setting.lagFactor ?? 1)),
-        spec,
-        timeS,
-        gaugePa,
-        feltK,
-        finer,
-      )
+      const reading = readingOf(channel, i + Math.round(100 * (setting.lagFactor ?? 1)))
       return reading === null ? [] : [{ channel: channel.id, timeS, reading }]
     }),
     marks,
@@ -202,49 +229,6 @@ function riseOf(
       absolutePa *
       (heat * (Math.exp(-sinceS / tau) - Math.exp(-setting.settleS / tau)) + followedK / roomK),
     strokeMl: 0,
-  }
-}
-
-function readingOf(
-  channel: Channel,
-  index: number,
-  spec: HoldSpec,
-  timeS: Float64Array,
-  gaugePa: Float64Array,
-  feltK: Float64Array,
-  finer: number,
-): Float64Array | null {
-  const normal = fixedNormals(1000 + index)
-  const stepped = (value: number, step: number): number =>
-    step > 0 ? Math.round(value / step) * step : value
-  switch (channel.measures) {
-    case 'gauge-pressure':
-    case 'absolute-pressure': {
-      const outside = channel.measures === 'absolute-pressure' ? standardAtmospherePa : 0
-      const step = pressureStepPa(channel, spec)
-      const keep = Math.exp(-(timeS.length > 1 ? timeS[1] - timeS[0] : 1) / assumed.flickerTauS)
-      let flicker = normal()
-      return gaugePa.map((p) => {
-        flicker = keep * flicker + Math.sqrt(1 - keep * keep) * normal()
-        return stepped(
-          p + outside + step * (assumed.whiteSteps * finer * normal() + assumed.flickerSteps * flicker),
-          step,
-        )
-      })
-    }
-    case 'temperature':
-      return firstOrderLag(timeS, feltK, assumed.thermometerLagS).map((kelvin) =>
-        stepped(
-          kelvin + finer * assumed.thermometerK * normal(),
-          channel.resolutionSi ?? assumed.thermometerStepK,
-        ),
-      )
-    case 'barometric-pressure':
-      return timeS.map(() =>
-        stepped(standardAtmospherePa + finer * assumed.barometerPa * normal(), channel.resolutionSi ?? 1),
-      )
-    default:
-      return null
   }
 }
 
