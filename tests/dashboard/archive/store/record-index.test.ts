@@ -4,7 +4,7 @@ import { describe, expect, it } from 'vitest'
 import { indexVersion } from '#dashboard/archive/store/migrations.ts'
 import { openSqlite, SqliteError } from '#dashboard/archive/store/open-sqlite.ts'
 import { indexedRecords, openRecordIndex, readRecordIndex } from '#dashboard/archive/store/record-index.ts'
-import { emptyFolder } from '../bench-archive.ts'
+import { emptyFolder } from '#tests/empty-folder.ts'
 
 const row = (id: string, sequence = 1, chain = '') => ({
   chain,
