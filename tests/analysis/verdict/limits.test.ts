@@ -288,6 +288,12 @@ describe('reportedEvents(of a full line) reports a change just beyond its limit 
     expect(told(growing(5.5), bending(4))).toContain('slope')
     expect(told(growing(4.5), bending(4))).not.toContain('slope')
   })
+  it('where the bend is that of slopes over a sixth of the hold: 400 Pa within 100 s are 4 Pa/s (computed)', () => {
+    const flat = moved(0)
+    const sudden = { ...flat, gaugePa: flat.gaugePa.map((pa, i) => pa + (i > 300 ? 400 : 0)) }
+    expect(told(growing(5.5), sudden)).toContain('slope')
+    expect(told(growing(4.5), sudden)).not.toContain('slope')
+  })
   it('a step of a fifth of the span of the correction', () => {
     const step = (pa: number) => (t: number) => (t > 300 ? -pa : 0)
     expect(told(step(110), moved(500))).toContain('step')

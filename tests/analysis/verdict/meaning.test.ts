@@ -59,3 +59,38 @@ describe('meaningOf no leak', () => {
     }
   })
 })
+
+describe('meaningOf() states what it assumed', () => {
+  const even = { ...context, insidePa: 125_000 }
+  const perHour = 'drop per hour: at the rate of the stated test pressure'
+  const round = 'hole: round, sharp-edged, discharge coefficient 0.6; a real leak path is longer and wider'
+  const drops = 'drops: 0.05 mL each (common practice)'
+  const path = (fuel: string) =>
+    `fuel: ${fuel} mPa·s through one laminar path at the test pressure; swelling, dirt or surface tension may hold it back`
+
+  it('of a gas, a liquid, and no leak', () => {
+    const gas = { kind: 'gas', molPerS: 1e-7 } as const
+    expect(meaningOf(gas, even).assumptions).toEqual([perHour, path('avgas of 0.5'), round, drops])
+    expect(meaningOf(gas, { ...even, medium: 'nitrogen' }).assumptions[1]).toBe(path('avgas of 0.5'))
+    const liquid = meaningOf({ kind: 'liquid', m3PerS: 1e-9 }, { ...even, medium: 'jet-a' }).assumptions
+    expect(liquid[1]).toMatch(/^hole: jet-a of \d{3} kg\/m³$/)
+    expect([liquid[0], ...liquid.slice(2)]).toEqual([perHour, round, drops])
+    for (const none of [
+      meaningOf({ kind: 'gas', molPerS: 0 }, even),
+      meaningOf(gas, { ...even, insidePa: 101_325 }),
+    ])
+      expect(none).toEqual({
+        drop_per_hour_Pa: 2400,
+        equivalent_hole_m: null,
+        fuel_mL_per_h: 0,
+        drops_per_min: 0,
+        assumptions: [perHour],
+      })
+  })
+  it('a hole for nitrogen is smaller than for air by the root of the molar masses, 28.013 and 28.965 g/mol (law)', () => {
+    const hole = (medium: 'air' | 'nitrogen') =>
+      meaningOf({ kind: 'gas', molPerS: 1e-7 }, { ...even, medium }).equivalent_hole_m!
+    // Orifice flow in moles goes with 1/√M; the area with the square of the diameter.
+    expect(hole('nitrogen') / hole('air')).toBeCloseTo((28.013 / 28.965) ** 0.25, 3)
+  })
+})

@@ -1,5 +1,6 @@
 import { describe, expect, it } from 'vitest'
 import type { RigStanding } from '#analysis/hunt/rig.ts'
+import { phrase } from '#analysis/reasons/phrase.ts'
 import { pressurisedBodies } from '#analysis/signal/pressurised-bodies.ts'
 import type { HoldStages } from '#analysis/stages/stages-from-pressure.ts'
 import { sectionFinding } from '#analysis/verdict/section-findings.ts'
@@ -17,7 +18,12 @@ describe('sectionFinding()', () => {
     const [measured] = pressurisedBodies(recording, system, view.spec).measured
     return sectionFinding(recording, system, stages, measured, rig, { live, rehearsal: true })
   }
-  const codesOf = ({ reasons }: ReturnType<typeof found>) => reasons.map(({ code }) => code)
+  const units = { pressure: 'psi', temperature: 'degC', volume: 'L' } as const
+  const codesOf = ({ reasons }: ReturnType<typeof found>) =>
+    reasons.map((reason) => {
+      expect(phrase(reason, units)).not.toMatch(/undefined|NaN/)
+      return reason.code
+    })
   it('voids suction below 30 kPa absolute: water and sealants give off gas (own figure)', () => {
     const under = (absolutePa: number, live = false) => {
       const pressurePa = absolutePa - atmospherePa

@@ -5,7 +5,6 @@ import type { Mark, Recording } from '#analysis/model/samples.ts'
 import type { System, Valve } from '#analysis/model/system.ts'
 import { type AnalyzeOptions, analyzeRecording } from '#analysis/verdict/analyze-recording.ts'
 import { afterSecondZero, type FittedSection } from '#analysis/verdict/fitted-section.ts'
-import { type MeaningContext, meaningOf } from '#analysis/verdict/meaning.ts'
 import { voidUnknownHold, voidWithoutHold } from '#analysis/verdict/void-without-hold.ts'
 import { readRecording } from '#ingest/recording/read-recording.ts'
 import { systemFromFile } from '#ingest/system-file/read-system-file.ts'
@@ -87,7 +86,11 @@ const analyzed = (
   more: readonly Mark[],
   options: AnalyzeOptions = {},
   of = lines,
-) => analyzeRecording({ ...recording, marks: [...marks, ...more] }, of, options).map(({ result }) => result)
+) =>
+  analyzeRecording({ ...recording, marks: [...marks, ...more] }, of, options).map(({ result }) => {
+    expect(result.reasons.map(({ message }) => message).join()).not.toMatch(/undefined|NaN/)
+    return result
+  })
 const codes = ({ reasons }: HoldResult) => reasons.map(({ code }) => code)
 
 describe('analyzeRecording(two sections)', () => {
@@ -328,48 +331,6 @@ describe('a hold that is not there', () => {
       ['hold-unknown', { hold: 'x', known: ['both', 'hose', 'with hose'] }],
     ])
     expect(allowance).toEqual({ drop_Pa: Number.NaN })
-  })
-})
-
-describe('meaningOf() states what it assumed', () => {
-  const context: MeaningContext = {
-    medium: 'air',
-    insidePa: 125_000,
-    outsidePa: 101_325,
-    temperatureK: 293.15,
-    dropPa: 400,
-    holdS: 600,
-  }
-  const perHour = 'drop per hour: at the rate of the stated test pressure'
-  const round = 'hole: round, sharp-edged, discharge coefficient 0.6; a real leak path is longer and wider'
-  const drops = 'drops: 0.05 mL each (common practice)'
-  const path = (fuel: string) =>
-    `fuel: ${fuel} mPa·s through one laminar path at the test pressure; swelling, dirt or surface tension may hold it back`
-
-  it('of a gas, a liquid, and no leak', () => {
-    const gas = { kind: 'gas', molPerS: 1e-7 } as const
-    expect(meaningOf(gas, context).assumptions).toEqual([perHour, path('avgas of 0.5'), round, drops])
-    expect(meaningOf(gas, { ...context, medium: 'nitrogen' }).assumptions[1]).toBe(path('avgas of 0.5'))
-    const liquid = meaningOf({ kind: 'liquid', m3PerS: 1e-9 }, { ...context, medium: 'jet-a' }).assumptions
-    expect(liquid[1]).toMatch(/^hole: jet-a of \d{3} kg\/m³$/)
-    expect([liquid[0], ...liquid.slice(2)]).toEqual([perHour, round, drops])
-    for (const none of [
-      meaningOf({ kind: 'gas', molPerS: 0 }, context),
-      meaningOf(gas, { ...context, insidePa: 101_325 }),
-    ])
-      expect(none).toEqual({
-        drop_per_hour_Pa: 2400,
-        equivalent_hole_m: null,
-        fuel_mL_per_h: 0,
-        drops_per_min: 0,
-        assumptions: [perHour],
-      })
-  })
-  it('a hole for nitrogen is smaller than for air by the root of the molar masses, 28.013 and 28.965 g/mol (law)', () => {
-    const hole = (medium: 'air' | 'nitrogen') =>
-      meaningOf({ kind: 'gas', molPerS: 1e-7 }, { ...context, medium }).equivalent_hole_m!
-    // Orifice flow in moles goes with 1/√M; the area with the square of the diameter.
-    expect(hole('nitrogen') / hole('air')).toBeCloseTo((28.013 / 28.965) ** 0.25, 3)
   })
 })
 
