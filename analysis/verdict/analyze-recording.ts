@@ -88,8 +88,7 @@ function analyzeHold(
   const leaks = findings.flatMap(({ leak }) => (leak === null ? [] : [leak]))
   const neighbors = neighborGains(recording, system, stages)
   const watched = [...leaks, ...neighbors]
-  const passing =
-    watched.length > 1 ? valvePassing(system, spec, watched).filter((v) => v.passing >= 0.1) : []
+  const passing = valvePassing(system, spec, watched).filter((v) => v.passing >= 0.1)
   const verdict = overallVerdict(
     findings.map((f) => f.verdict),
     faults.voids,

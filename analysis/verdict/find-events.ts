@@ -1,4 +1,4 @@
-import type { HoldEvent } from '#analysis/model/hold-result.ts'
+import type { AllowanceFigures, HoldEvent } from '#analysis/model/hold-result.ts'
 import type { Mark, Recording } from '#analysis/model/samples.ts'
 import { rangeOf } from '#analysis/numeric/order-statistics.ts'
 import { type ColumnFit, UnknownNoiseFit } from '#analysis/numeric/unknown-noise.ts'
@@ -145,6 +145,11 @@ function inWords(kind: Change['kind'], value: number, mark: Mark | null, section
   return `The leak of ${section} ${value < 0 ? 'fell' : 'grew'} ${when}.`
 }
 
+/** Leak equal to the allowance, [mol/s], or [m³/s] for a liquid. */
+export function allowedRateOf({ mol_per_s, mL_per_min = 0 }: AllowanceFigures): number {
+  return mol_per_s ?? mL_per_min / 60e6
+}
+
 /** Changes of the leak and jumps of the pressure inside the hold. */
 export function eventsInHold(
   recording: Recording,
@@ -215,7 +220,7 @@ export function reportedEvents(
 
 /** Largest difference between the slopes of any two parts of a curve, [Pa/s]. */
 function bendOf(timeS: Float64Array, pa: Float64Array): number {
-  const part = Math.max(3, Math.floor(timeS.length / bendParts))
+  const part = Math.floor(timeS.length / bendParts)
   const slopes = Float64Array.from(
     { length: Math.max(0, timeS.length - part) },
     (_, i) => (pa[i + part] - pa[i]) / (timeS[i + part] - timeS[i]),

@@ -35,7 +35,7 @@ import { reason } from '#analysis/reasons/phrase.ts'
 import type { MeasuredSection } from '#analysis/signal/pressurised-bodies.ts'
 import { lastUnderPressureS } from '#analysis/stages/hold-stages.ts'
 import type { HoldStages } from '#analysis/stages/stages-from-pressure.ts'
-import { eventsInHold, reportedEvents } from './find-events.ts'
+import { allowedRateOf, eventsInHold, reportedEvents } from './find-events.ts'
 import { afterSecondZero, lessRig } from './fitted-section.ts'
 import { gasFinding } from './gas-finding.ts'
 import { guardBanded, verdictReason } from './hold-verdict.ts'
@@ -168,7 +168,7 @@ export function sectionFinding(
   const suction = spec.pressurePa < 0
   faults.push(riseFault(section, judged, allowed, suction))
   const kind = isTank(section) ? 'tank' : 'line'
-  const allowedRate = allowance.mol_per_s ?? (allowance.mL_per_min ?? 0) / 60e6
+  const allowedRate = allowedRateOf(allowance)
   // A rehearsal has no events by construction.
   const events = rehearsal ? [] : eventsInHold(recording, fitted, allowedRate, holdS, spec.holdS)
   const wouldPass: WouldPass = {

@@ -3,7 +3,7 @@ import type { HoldCurves } from '#analysis/model/hold-result.ts'
 import type { HoldSpec, Section } from '#analysis/model/system.ts'
 import { normalCdf, z95 } from '#analysis/numeric/normal-distribution.ts'
 import { studentTQuantile } from '#analysis/numeric/student-t.ts'
-import { eventsInHold, findEvents, reportedEvents } from '#analysis/verdict/find-events.ts'
+import { allowedRateOf, eventsInHold, findEvents, reportedEvents } from '#analysis/verdict/find-events.ts'
 import {
   afterSecondZero,
   type FittedSection,
@@ -244,6 +244,11 @@ describe('eventsInHold()', () => {
     expect(gas.change.value / 3e-9).toBeCloseTo(1, 1)
     const [liquid] = told({ leak: { section: 'line', drop_Pa: around(1, 1), mL_per_min: around(1, 1) } })
     expect(liquid.change).toEqual({ ...gas.change, unit: 'm3_per_s' })
+  })
+  it('compares a gas in mol/s and a liquid in m³/s: 60 mL/min are 1e-6 m³/s (computed)', () => {
+    expect(allowedRateOf({ drop_Pa: 600, mol_per_s: 3e-9, scc_per_min: 4 })).toBe(3e-9)
+    expect(allowedRateOf({ drop_Pa: 600, mL_per_min: 60 })).toBeCloseTo(1e-6, 15)
+    expect(allowedRateOf({ drop_Pa: 600 })).toBe(0)
   })
   it('says nothing where a figure of the hold is missing; what came before the hold does not matter', () => {
     expect(told({}, (pa) => pa.fill(Number.NaN, 0, 100))).toEqual(told({}))
