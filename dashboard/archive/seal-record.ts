@@ -64,6 +64,6 @@ function recordId(sequence: number, subject: string): string {
     .toLowerCase()
     .replace(/[^a-z0-9]+/g, '-')
     .slice(0, 48)
-    .replace(/^-+|-+$/g, '')
+    .replace(/^-|-$/g, '')
   return `${String(sequence).padStart(4, '0')}-${slug || 'record'}`
 }

@@ -50,6 +50,17 @@ describe('an archive read through its index', () => {
     expect(archive.notices.join()).toContain('its recording is missing')
   })
 
+  it('an archive that is opened for writing and is whole writes no gist again: its index stays as it is', () => {
+    const folder = emptyFolder()
+    const archive = archiveIn(folder)
+    archive.seal(holdDraft(null))
+    archive.close()
+    const index = () => readFileSync(join(folder, 'index.sqlite'))
+    const before = index()
+    archiveIn(folder).close()
+    expect(index().equals(before)).toBe(true)
+  })
+
   it('notices a record file that was changed to the same length and given its old time back', () => {
     const folder = sealedFolder()
     const path = join(folder, 'records', readdirSync(join(folder, 'records'))[0])
