@@ -54,8 +54,6 @@ export interface Archive {
   get(id: string): SealedRecord
   /** The sealed text, exactly the bytes that were hashed and signed. */
   getText(id: string): string
-  /** The address of a record from `evidence`: its id, with `@chain` when imported from another archive. */
-  addressOf(record: SealedRecord): string
   /** Path of a record's stored recording, by its id or the record; null for evidence without one. */
   recordingPath(record: string | SealedRecord): string | null
   /** Path of the stored photo with that hash; null when the archive has none. */
@@ -68,8 +66,6 @@ export interface Archive {
   kept(): KeptRecord[]
   keptRecord(id: string): KeptRecord
   publicKey(): PublicKeyInfo
-  /** The key that signs records and test reports. */
-  signingKey(): SigningKey
   /** Copies the archive into a new folder; safe while a hold is running. */
   backup(path: string): { records: number; files: number }
   import(path: string, progress?: (share: number) => void): ImportReport
@@ -190,8 +186,6 @@ function assemble(
   const mustWrite = (): void => {
     if (lock === null) throw new TypeError('the archive was opened for reading only')
   }
-  const addressOf = ({ id, public_key }: SealedRecord): string =>
-    public_key === key.public.base64 ? id : `${id}@${publicKeyFromBase64(public_key).fingerprint}`
   const kept = (known: IndexedGist): KeptRecord => ({ ...known, recordText: textOf(known) })
 
   return {
@@ -227,7 +221,6 @@ function assemble(
         ),
     get: (id) => find(id).record,
     getText: (id) => textOf(find(id)),
-    addressOf,
     recordingPath(record) {
       const { recording } = typeof record === 'string' ? find(record).record : record
       return recording && paths.recordingFile(recording.sha256)
@@ -241,7 +234,6 @@ function assemble(
     kept: () => all.map(kept),
     keptRecord: (id) => kept(find(id)),
     publicKey: () => key.public,
-    signingKey: () => key,
     backup: (path) => backupArchive(paths, path),
     import(path, progress) {
       mustWrite()

@@ -3,7 +3,7 @@ import { standardAtmospherePa } from '#analysis/physics/ideal-gas.ts'
 import { capillaryMolPerS, displacedMolPerS } from '#analysis/physics/leak-flow.ts'
 import { parseQuantity, type Quantity } from '#analysis/physics/quantity.ts'
 import { defaultSccReferenceK, molPerSPerScc } from '#analysis/physics/standard-flow.ts'
-import type { Dimension } from '#analysis/physics/units.ts'
+import { type Dimension, toUnit } from '#analysis/physics/units.ts'
 import { threeDigits } from '#analysis/reasons/figures.ts'
 import { analyzeRecording } from '#analysis/verdict/analyze-recording.ts'
 import { readRecordingFile } from '#ingest/recording/read-recording.ts'
@@ -53,7 +53,6 @@ function ofBleed({ bore, length, displaced, over, at, temperature, atmosphere }:
   if (at === undefined) throw new UnreadableFile('--at', null, 'a rate needs the pressure in front of it')
   const temperatureK = temperature?.value ?? roomK
   const atmospherePa = atmosphere?.value ?? standardAtmospherePa
-  const atText = `${threeDigits(at.value / 6894.757293)} psi`
   if (displaced !== undefined && over !== undefined) {
     const { value, std } = displacedMolPerS({
       volumeM3: displaced.value,
@@ -64,7 +63,7 @@ function ofBleed({ bore, length, displaced, over, at, temperature, atmosphere }:
     })
     // The laminar path law converts the rate from this atmosphere to a standard one.
     const standard = (2 * standardAtmospherePa + at.value) / (2 * atmospherePa + at.value)
-    return rateLine(value * standard, (2 * std) / value, atText)
+    return rateLine(value * standard, (2 * std) / value, at.value)
   }
   if (bore !== undefined && length !== undefined) {
     const molPerS = capillaryMolPerS(
@@ -74,7 +73,7 @@ function ofBleed({ bore, length, displaced, over, at, temperature, atmosphere }:
       atmospherePa,
       temperatureK,
     )
-    return `${rateLine(molPerS, null, atText)}\nThe rate goes with the fourth power of the bore: calibrate it before you rely on it.`
+    return `${rateLine(molPerS, null, at.value)}\nThe rate goes with the fourth power of the bore: calibrate it before you rely on it.`
   }
   throw new UnreadableFile(
     'calibrate-check',
@@ -96,15 +95,13 @@ function ofHold(file: string, options: CalibrateOptions): string {
     const volume = section.volumeToleranceM3 / section.volumeM3
     // The interval includes the check's own stated uncertainty, which must not count towards its replacement.
     const noise = Math.sqrt(Math.max(0, ((high - value) / value) ** 2 - check.tolerance ** 2))
-    return [
-      `${check.id}: ${rateLine(value, Math.hypot(noise, volume), `${threeDigits(check.atPa / 6894.757293)} psi`)}`,
-    ]
+    return [`${check.id}: ${rateLine(value, Math.hypot(noise, volume), check.atPa)}`]
   })
   if (found.length === 0) throw new UnreadableFile(file, null, 'has no hold in which a known leak was opened')
   return found.join('\n')
 }
 
-function rateLine(molPerS: number, share: number | null, at: string): string {
+function rateLine(molPerS: number, share: number | null, atPa: number): string {
   const scc = molPerS / molPerSPerScc(defaultSccReferenceK)
-  return `rate: ${threeDigits(scc)} scc/min${share === null ? '' : ` ± ${Math.max(1, Math.ceil(100 * share))} %`} at ${at}`
+  return `rate: ${threeDigits(scc)} scc/min${share === null ? '' : ` ± ${Math.max(1, Math.ceil(100 * share))} %`} at ${threeDigits(toUnit(atPa, 'psi', 'pressure'))} psi`
 }

@@ -5,6 +5,7 @@ import { wetStages } from '#analysis/fuel-work/wet-stages.ts'
 import { rangeWords } from '#analysis/hunt/torque-tables.ts'
 import type { Estimate } from '#analysis/model/hold-result.ts'
 import type { Fitting, System } from '#analysis/model/system.ts'
+import { toUnit } from '#analysis/physics/units.ts'
 import { printResult } from './command.ts'
 import { headText, sheetCommand } from './sheet-command.ts'
 import { tableText } from './terminal.ts'
@@ -152,7 +153,7 @@ export const wet = sheetCommand({
         look.by ?? '–',
         look.how || '–',
         look.class ?? '',
-        look.head_Pa === null ? '' : (look.head_Pa / 6894.757293).toFixed(2),
+        look.head_Pa === null ? '' : toUnit(look.head_Pa, 'psi', 'pressure').toFixed(2),
       ]),
     ]) +
     `  Classes: ${scheme.name} (${scheme.source}): ${scheme.classes}\n`,

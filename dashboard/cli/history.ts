@@ -78,39 +78,25 @@ function historyText(holds: readonly HistoryHold[]): string {
   return resultText(lines)
 }
 
-const columns = [
-  'section',
-  'time',
-  'record',
-  'hold',
-  'verdict',
-  'leak_mol_per_s',
-  'leak_low_mol_per_s',
-  'leak_high_mol_per_s',
-  'leak_mL_per_min',
-  'allowance_mol_per_s',
-  'work_before',
-  'changed',
-  'p_value',
+const columns: readonly (readonly [title: string, cell: (hold: HistoryHold) => unknown])[] = [
+  ['section', ({ section }) => section],
+  ['time', ({ time_ns }) => isoTime(time_ns)],
+  ['record', ({ record }) => record],
+  ['hold', ({ hold }) => hold],
+  ['verdict', ({ verdict }) => verdict],
+  ['leak_mol_per_s', ({ leak }) => leak?.mol_per_s?.value],
+  ['leak_low_mol_per_s', ({ leak }) => leak?.mol_per_s?.low],
+  ['leak_high_mol_per_s', ({ leak }) => leak?.mol_per_s?.high],
+  ['leak_mL_per_min', ({ leak }) => leak?.mL_per_min?.value],
+  ['allowance_mol_per_s', ({ allowance }) => allowance.mol_per_s],
+  ['work_before', ({ work }) => work.map(({ action, on }) => `${action} ${on}`).join('; ')],
+  ['changed', ({ change }) => change?.changed],
+  ['p_value', ({ change }) => change?.p_value],
 ]
 
 function csvText(holds: readonly HistoryHold[]): string {
-  const rows = holds.map((h) => [
-    h.section,
-    isoTime(h.time_ns),
-    h.record,
-    h.hold,
-    h.verdict,
-    h.leak?.mol_per_s?.value,
-    h.leak?.mol_per_s?.low,
-    h.leak?.mol_per_s?.high,
-    h.leak?.mL_per_min?.value,
-    h.allowance.mol_per_s,
-    h.work.map(({ action, on }) => `${action} ${on}`).join('; '),
-    h.change?.changed,
-    h.change?.p_value,
-  ])
-  return [columns, ...rows]
+  const rows = holds.map((hold) => columns.map(([, cell]) => cell(hold)))
+  return [columns.map(([title]) => title), ...rows]
     .map((row) => `${row.map((cell) => csvField(String(cell ?? ''))).join(',')}\r\n`)
     .join('')
 }

@@ -6,7 +6,7 @@ import { type ImportedTable, importTable } from '#ingest/spreadsheet/import-tabl
 import type { DateOrder } from '#ingest/spreadsheet/local-date.ts'
 import { defineCommand, jsonOption, many, type OptionsOf, printResult } from './command.ts'
 import { holdOf, openSystem, readable, refuseExisting, systemOption, writeOut } from './options.ts'
-import { printable } from './terminal.ts'
+import { printable, tableText } from './terminal.ts'
 
 const options = [
   systemOption,
@@ -113,18 +113,14 @@ function readColumn(given: string): [title: string, channel: string] {
 
 function printedTable(file: string, { about, columns, rejected, firstNs, lastNs }: ImportedTable): string {
   const rows = [['column', 'first value', 'is'], ...columns.map((one) => [one.title, one.example, one.means])]
-  const widths = [0, 1].map((column) => Math.max(...rows.map((row) => row[column]!.length)))
   const iso = (ns: bigint) => new Date(Number(ns / 1_000_000n)).toISOString().replace('.000Z', 'Z')
   const seconds = Number((lastNs - firstNs) / 1_000_000n) / 1000
   return [
     `${printable(file)}: ${printable(about)}`,
-    ...rows.map(
-      (row) =>
-        `  ${row
-          .map((cell, i) => printable(cell).padEnd(widths[i] ?? 0))
-          .join('  ')
-          .trimEnd()}`,
-    ),
+    tableText(
+      rows.map((row) => row.map(printable)),
+      true,
+    ).trimEnd(),
     `from ${iso(firstNs)} to ${iso(lastNs)}, ${seconds} s${rejected > 0 ? `; ${rejected} rows rejected and kept as comments` : ''}`,
     '',
   ].join('\n')

@@ -68,13 +68,14 @@ function lastSpace(line: string, width: number): number {
   return last
 }
 
-/** Columns under their titles, numbers aligned right. */
-export function tableText(rows: readonly (readonly string[])[]): string {
+/** Columns under their titles; all but the first aligned right, as numbers are, unless `left`. */
+export function tableText(rows: readonly (readonly string[])[], left = false): string {
   const widths = (rows[0] ?? []).map((_, column) => Math.max(...rows.map((row) => row[column]?.length ?? 0)))
   return rows
     .map(
       (row) =>
-        `  ${row.map((cell, i) => (i === 0 ? cell.padEnd(widths[i]!) : cell.padStart(widths[i]!))).join('  ')}\n`,
+        `  ${row.map((cell, i) => (left || i === 0 ? cell.padEnd(widths[i]!) : cell.padStart(widths[i]!))).join('  ')}`.trimEnd() +
+        '\n',
     )
     .join('')
 }

@@ -48,6 +48,10 @@ export function digits(value: number | null | undefined, decimals: number): stri
   return inDigits(value, decimals).replace('-', '−')
 }
 
+/** A typed number, with a decimal comma or point; NaN for anything else. */
+export const numberOf = (typed: string): number =>
+  typed.trim() === '' ? Number.NaN : Number(typed.trim().replace(',', '.').replace('−', '-'))
+
 /** Two significant figures, for a number from an estimate: 0.0034, 1.2, 140. */
 export function twoFigures(value: number): string {
   const size = Math.abs(value)

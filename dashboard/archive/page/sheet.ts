@@ -46,7 +46,6 @@ export interface TextStyle {
   readonly color?: string
   readonly align?: 'left' | 'right' | 'center'
   readonly lineGap?: number
-  readonly spacing?: number
 }
 
 export interface SheetInfo {
@@ -131,7 +130,7 @@ export class Sheet {
     const width = this.widthOf(text, style)
     this.doc.fillColor(style.color ?? ink.text)
     const shift = style.align === 'right' ? width : style.align === 'center' ? width / 2 : 0
-    this.doc.text(text, x - shift, y, { lineBreak: false, characterSpacing: style.spacing ?? 0 })
+    this.doc.text(text, x - shift, y, { lineBreak: false })
     return width
   }
 
@@ -140,7 +139,7 @@ export class Sheet {
   }
 
   widthOf(text: string, style: TextStyle = {}): number {
-    return this.#set(style).widthOfString(text, { characterSpacing: style.spacing ?? 0 })
+    return this.#set(style).widthOfString(text)
   }
 
   stroke(weight: number, color: string, fromX: number, fromY: number, toX: number, toY: number): void {
@@ -190,6 +189,5 @@ function textOptions(width: number, style: TextStyle): PDFKit.Mixins.TextOptions
     width,
     align: style.align ?? 'left',
     lineGap: style.lineGap ?? 1,
-    characterSpacing: style.spacing ?? 0,
   }
 }

@@ -6,7 +6,7 @@ import type { LiveState } from '#dashboard/api.ts'
 import { bench, channels, mayOperate, tell } from '../live/bench.ts'
 import { Button, entry, onSubmit, Segmented } from '../parts/fields.tsx'
 import { useTask } from '../parts/use-answer.ts'
-import { clock } from '../quantity.ts'
+import { clock, numberOf } from '../quantity.ts'
 import { play } from '../sound/player.ts'
 
 /** Evenly spaced readings by eye, in the hold and in its settling: enough for a decision, and at least one a minute. */
@@ -31,8 +31,8 @@ export function TypedPad({ spec }: { spec: HoldSpec }) {
   const dueInS = gauge === undefined ? null : secondsToNext(spec, state, gauge.id)
   useCall(dueInS !== null && dueInS <= 0)
   if (channel === undefined || !mayOperate.value) return null
-  const value = Number(text.value.replace(',', '.'))
-  const isNumber = text.value.trim() !== '' && Number.isFinite(value)
+  const value = numberOf(text.value)
+  const isNumber = Number.isFinite(value)
   const name = channel.movable?.id ?? channel.id
 
   const enter = () =>

@@ -4,7 +4,7 @@ import type { System } from '#analysis/model/system.ts'
 import { t } from '#analysis/reasons/language.ts'
 import { bench, marks, mayOperate, system } from '../live/bench.ts'
 import { Button, Field, Segmented } from '../parts/fields.tsx'
-import { digits } from '../quantity.ts'
+import { digits, numberOf } from '../quantity.ts'
 import { operatorName, rememberedText } from '../settings.ts'
 import { type Action, actions, findings } from '../words.ts'
 import { markWords, sendMark, takeBack } from './outbox.ts'
@@ -47,7 +47,7 @@ export function PartTools({ id, torqueNm, onMarked }: Props) {
     onMarked?.()
   }
   const markWork = (): void => {
-    const typedNm = Number(torque.value.replace(',', '.'))
+    const typedNm = numberOf(torque.value)
     const by = operatorName.value.trim()
     void mark(
       'work',

@@ -7,7 +7,7 @@ import { sendMark } from '../marks/outbox.ts'
 import { Errors } from '../parts/facts.tsx'
 import { Button, Check, Field, memberOf, type Option, onSubmit } from '../parts/fields.tsx'
 import { Table } from '../parts/table-scroll.tsx'
-import { type Display, digits, displayOf, moment, shown, withUnit } from '../quantity.ts'
+import { type Display, digits, displayOf, moment, numberOf, shown, withUnit } from '../quantity.ts'
 import { temperatureUnit } from '../settings.ts'
 import { editFile } from '../system/edit-file.ts'
 
@@ -66,12 +66,11 @@ function Points({ channel }: { channel: Channel }) {
     rows.value = next.at(-1)!.join('') === '' ? next : [...next, ['', '']]
   }
   const full = rows.value.filter((one) => one.join('').trim() !== '')
-  const number = (text: string): number => Number(text.trim().replace(',', '.').replace('−', '-'))
-  const wrong = full.some((one) => one.some((text) => text.trim() === '' || !Number.isFinite(number(text))))
+  const wrong = full.some((one) => one.some((text) => !Number.isFinite(numberOf(text))))
 
   const save = async (): Promise<void> => {
     const quantity = (text: string): string =>
-      `${number(text)
+      `${numberOf(text)
         .toFixed(9)
         .replace(/\.?0+$/, '')} ${unit}`
     const calibration = {

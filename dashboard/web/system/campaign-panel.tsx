@@ -3,13 +3,14 @@ import type { Campaign, CampaignStep } from '#analysis/model/campaign.ts'
 import { setUpWords, shortestWords } from '#analysis/reasons/bench-words.ts'
 import { duration, figuresIn } from '#analysis/reasons/figures.ts'
 import { t } from '#analysis/reasons/language.ts'
-import { bench, mayOperate } from '../live/bench.ts'
+import { bench } from '../live/bench.ts'
 import { PlugOut } from '../marks/part-tools.tsx'
 import { Notes, Pending } from '../parts/facts.tsx'
 import { PanelHead } from '../parts/panel-head.tsx'
 import { useAnswer } from '../parts/use-answer.ts'
 import { address } from '../route.ts'
 import { pressureUnit } from '../settings.ts'
+import { Prepare } from './next-steps.tsx'
 
 /** The set-ups that close the ledger, in order; replanned after each sealed record. */
 export function CampaignPanel() {
@@ -72,11 +73,7 @@ function Step({ step, isFirst, now, onOut }: StepProps) {
         {step.proves.length > 0 && t` Proves ${step.proves.join(', ')}.`}
       </p>
       <Notes of={step.cautions} />
-      {mayOperate.value && step.hold !== null && (
-        <a class={`button ${isFirst ? 'main' : ''}`} href={address('hold', 'start', step.hold)}>
-          Prepare this hold
-        </a>
-      )}
+      <Prepare hold={step.hold} isFirst={isFirst} />
       {step.kind === 'plugs-out' && now.map((id) => <PlugOut key={id} id={id} onOut={onOut} />)}
     </li>
   )

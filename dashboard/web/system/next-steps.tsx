@@ -58,6 +58,16 @@ export function NextSteps({ hunt }: { hunt: HuntResult }) {
   )
 }
 
+/** The link to the start of a planned hold. */
+export function Prepare({ hold, isFirst }: { readonly hold: string | null; readonly isFirst: boolean }) {
+  if (hold === null || !mayOperate.value) return null
+  return (
+    <a class={`button ${isFirst ? 'main' : ''}`} href={address('hold', 'start', hold)}>
+      Prepare this hold
+    </a>
+  )
+}
+
 /** The likeliest leaks, and the time of the evidence behind them. */
 export function Likely({ of, hunt }: { of: HuntResult['fittings']; hunt: HuntResult }) {
   return (
@@ -97,11 +107,7 @@ function Step({ step, isFirst = false }: { step: NextStep; isFirst?: boolean }) 
         {!isFirst && step.why} About {duration(step.minutes * 60)}.
         {step.shut.length > 0 && t` Shut ${step.shut.join(', ')}.`}
       </p>
-      {step.kind === 'hold' && step.hold !== null && mayOperate.value && (
-        <a class={`button ${isFirst ? 'main' : ''}`} href={address('hold', 'start', step.hold)}>
-          Prepare this hold
-        </a>
-      )}
+      {step.kind === 'hold' && <Prepare hold={step.hold} isFirst={isFirst} />}
       {step.kind === 'work' && only && mayOperate.value && (
         <Button class={isFirst ? 'main' : ''} onClick={() => openPartTools(only)}>
           Mark the work on {only}

@@ -12,6 +12,7 @@ import { bench, mayOperate, systemText } from '../live/bench.ts'
 import { Errors } from '../parts/facts.tsx'
 import { asOptions, Button, entry, Field, onSubmit, Ticks } from '../parts/fields.tsx'
 import { useAnswer } from '../parts/use-answer.ts'
+import { numberOf } from '../quantity.ts'
 import { go } from '../route.ts'
 import { pressureUnit, volumeUnit } from '../settings.ts'
 import { editFile } from './edit-file.ts'
@@ -46,7 +47,7 @@ function VolumeOfPart({ isTank, onVolume }: VolumeProps) {
   const size = useSignal(t`hose -6`)
   const typed = useSignal('')
   const isUs = volumeUnit.value !== 'L'
-  const amount = Number(typed.value.replace(',', '.'))
+  const amount = numberOf(typed.value)
   const bore = bores[size.value] ?? Number.NaN
   const liters = ((Math.PI / 4) * bore ** 2 * amount * (isUs ? millimetresPerFoot : 1000)) / 1e6
   const found = isTank ? amount * expansion : liters / (isUs ? litersPerGallon : 1)

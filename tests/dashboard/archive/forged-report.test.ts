@@ -5,7 +5,7 @@ import { checkPdf } from '#dashboard/archive/check-pdf.ts'
 import { sealPdf, unpacked } from '#dashboard/archive/pdf-file.ts'
 import { printDossier } from '#dashboard/archive/print.ts'
 import type { KeptRecord } from '#dashboard/archive/record.ts'
-import { makeSigningKey, type SigningKey } from '#dashboard/archive/signing-key.ts'
+import { makeSigningKey, readSigningKey, type SigningKey } from '#dashboard/archive/signing-key.ts'
 import { sha256Hex } from '#dashboard/archive/write-durably.ts'
 import { ForgedPdf } from '#tests/trust/attacks/forged-pdf.ts'
 import {
@@ -28,7 +28,7 @@ let kept: KeptRecord[]
 beforeAll(async () => {
   const folder = emptyFolder()
   const archive = archiveIn(folder)
-  key = archive.signingKey()
+  key = readSigningKey(archive.folder)!
   stranger = makeSigningKey(emptyFolder())
   const result = { id: 'F07', action: 'remake', time_ns: '1775898000000000000' }
   const other = { systemName: 'another', systemText: 'stillhold: 1\nname: another\n' }

@@ -5,6 +5,7 @@ import { foreignPart } from '#dashboard/archive/compare-pdf.ts'
 import { checkPdfSeal, readPdf } from '#dashboard/archive/pdf-file.ts'
 import { printDossier } from '#dashboard/archive/print.ts'
 import { mostRecordingBytes, renderReport } from '#dashboard/archive/report.ts'
+import { readSigningKey } from '#dashboard/archive/signing-key.ts'
 import { verify } from '#dashboard/archive/verify.ts'
 import { archiveIn, emptyFolder, holdDraft, reportOf } from './bench-archive.ts'
 import { sealDemoHold } from './sealed-hold.ts'
@@ -27,7 +28,7 @@ describe('limits of a test report', () => {
     const recording = new Uint8Array(mostRecordingBytes + 1)
     const kept = { ...archive.keptRecord('1'), recording }
     const input = { ...kept, system: null, analysis: null, marks: [], writer: version }
-    await expect(renderReport(input, archive.signingKey())).rejects.toThrow(
+    await expect(renderReport(input, readSigningKey(archive.folder)!)).rejects.toThrow(
       `the recording of ${record.id} has 200 MB, and a test report carries 200 at most: give the whole archive`,
     )
     expect((await reportOf(archive, record.id)).length).toBeGreaterThan(1000)

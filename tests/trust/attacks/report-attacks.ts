@@ -5,7 +5,7 @@ import { renderDossierPages } from '#dashboard/archive/dossier.ts'
 import { sealPdf, unpacked } from '#dashboard/archive/pdf-file.ts'
 import { dossierInput, printDossier, printReport } from '#dashboard/archive/print.ts'
 import type { KeptRecord } from '#dashboard/archive/record.ts'
-import type { SigningKey } from '#dashboard/archive/signing-key.ts'
+import { readSigningKey, type SigningKey } from '#dashboard/archive/signing-key.ts'
 import { runProgram } from '../run-program.ts'
 import { type Attack, Tally } from './attack.ts'
 import { ForgedPdf } from './forged-pdf.ts'
@@ -42,10 +42,10 @@ const foreignSeals: Attack = {
       withFail(workshop)
       const kept = workshop.archive.kept()
       const head = headText(archiveFolder(workshop.folder), '')!
-      const own = workshop.archive.signingKey()
+      const own = readSigningKey(workshop.archive.folder)!
       for (let n = 0; n < (quick ? 1 : 20); n++)
         await inWorkshop(async (stranger) => {
-          const key = stranger.archive.signingKey()
+          const key = readSigningKey(stranger.archive.folder)!
           const cases = {
             'without its count': [],
             'with the old count': [head],
@@ -203,7 +203,7 @@ const paintedPages: Attack = {
       const tally = new Tally()
       withFail(workshop)
       const { archive, folder } = workshop
-      const key = archive.signingKey()
+      const key = readSigningKey(archive.folder)!
       const last = archive.keptRecord('3')
       const files: Record<string, Uint8Array> = { report: await printReport(folder, last, version) }
       if (!quick)
@@ -234,7 +234,7 @@ const drawnOtherwise: Attack = {
       // Everything that is seen comes from the report of the pass; the record attached is that of the fail.
       for (const [number, object] of fail.objects)
         if (/^\/Type \/EmbeddedFile$/m.test(object.dictionary)) pass.objects.set(number, object)
-      const key = archive.signingKey()
+      const key = readSigningKey(archive.folder)!
       tally.take(
         'pages of the pass, record of the fail',
         await refusal(workshop.path('forged.pdf'), sealPdf(pass.build(), key)),
@@ -275,7 +275,10 @@ const unpacking: Attack = {
         forged.setContent(file, Buffer.alloc(900e6))
         const path = workshop.path('bomb.pdf')
         const before = process.resourceUsage()
-        tally.take(String(what), await refusal(path, sealPdf(forged.build(), archive.signingKey())))
+        tally.take(
+          String(what),
+          await refusal(path, sealPdf(forged.build(), readSigningKey(archive.folder)!)),
+        )
         void before
       }
       return tally

@@ -1,6 +1,7 @@
 import { readFileSync, writeFileSync } from 'node:fs'
 import { ArchiveError } from '#dashboard/archive/archive-error.ts'
 import { sealPdf } from '#dashboard/archive/pdf-file.ts'
+import { readSigningKey } from '#dashboard/archive/signing-key.ts'
 import { verify } from '#dashboard/archive/verify.ts'
 import { Intake } from '#ingest/intake/intake.ts'
 import { readRecording } from '#ingest/recording/read-recording.ts'
@@ -46,7 +47,7 @@ const costlyInputs: Attack = {
         writeFileSync(workshop.path(name), bytes)
         return verify(workshop.path(name), { programVersion: version })
       }
-      const key = workshop.archive.signingKey()
+      const key = readSigningKey(workshop.archive.folder)!
       const report = verified('hostile.pdf')
       const take = async (inputs: Inputs, through: Doors) => {
         for (const [what, make] of Object.entries(inputs).filter((_, n) => !quick || n % 6 === 0)) {
