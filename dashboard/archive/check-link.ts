@@ -1,10 +1,9 @@
-import { existsSync } from 'node:fs'
 import { availableParallelism } from 'node:os'
 import type { Verdict } from '#analysis/model/hold-result.ts'
-import { type ArchiveFolder, archiveFolder, readEvidence } from './archive-folder.ts'
-import { checkRecord, type FindFile } from './check-record.ts'
+import { archiveFolder } from './archive-folder.ts'
+import { checkRecord } from './check-record.ts'
 import { broken, type CheckedRecord, worstVerdict } from './finding.ts'
-import type { ChainLink } from './read-chain.ts'
+import { type ChainLink, checkSeal, filesOf } from './read-chain.ts'
 import type { TakenBack } from './recompute-hold.ts'
 import type { SealedRecord } from './record.ts'
 import { startThread } from './start-thread.ts'
@@ -19,6 +18,13 @@ export interface LinkToCheck extends Omit<ChainLink, 'text' | 'path'> {
   readonly verdicts: ReadonlyMap<string, Verdict | null>
 }
 
+/** A checked record of a chain. */
+export interface CheckedLink {
+  readonly record: CheckedRecord
+  /** Whether it stands where it was sealed, with every byte as sealed. */
+  readonly isAsSealed: boolean
+}
+
 /** Fewer records are checked before threads have started. */
 const threadsFrom = 30
 
@@ -26,12 +32,12 @@ const threadsFrom = 30
 export async function checkLinks(
   links: readonly LinkToCheck[],
   progress: (share: number) => void = () => {},
-): Promise<CheckedRecord[]> {
-  const checked: CheckedRecord[] = []
+): Promise<CheckedLink[]> {
+  const checked: CheckedLink[] = []
   let done = 0
   let next = 0
-  const took = (at: number, record: CheckedRecord) => {
-    checked[at] = record
+  const took = (at: number, link: CheckedLink) => {
+    checked[at] = link
     progress(++done / links.length)
   }
   if (links.length < threadsFrom) {
@@ -47,8 +53,8 @@ export async function checkLinks(
         if (at < links.length) thread.postMessage(links[at])
         else resolve(void thread.terminate())
       }
-      thread.on('message', (record: CheckedRecord) => {
-        took(at, record)
+      thread.on('message', (link: CheckedLink) => {
+        took(at, link)
         give()
       })
       thread.on('error', reject)
@@ -60,22 +66,25 @@ export async function checkLinks(
 }
 
 /** Checks one record, its place in the chain and the files it names. */
-export function checkLink({ record, id, placeFaults, contentFaults, ...around }: LinkToCheck): CheckedRecord {
+export function checkLink({ record, id, placeFaults, error, ...around }: LinkToCheck): CheckedLink {
   const place = placeFaults.map(broken)
   if (record === null) {
-    const findings = [...place, ...contentFaults.map(broken)]
-    return { id, kind: 'unknown', sealed: null, recomputed: null, verdict: 'void', findings }
+    const findings = [...place, broken(error ?? '')]
+    const unknown = {
+      id,
+      kind: 'unknown',
+      sealed: null,
+      recomputed: null,
+      verdict: 'void' as const,
+      findings,
+    }
+    return { record: unknown, isAsSealed: false }
   }
   const verdictOf = (other: string) => around.verdicts.get(other)
   const files = filesOf(archiveFolder(around.folder))
-  const checked = checkRecord(record, files, { ...around, isWhole: true, verdictOf })
+  const seal = checkSeal(record, files, true)
+  const checked = checkRecord(record, files, { ...around, isWhole: true, verdictOf, seal })
   const verdict = worstVerdict([checked.verdict, place.length > 0 ? 'void' : null])
-  return { ...checked, id, verdict, findings: [...place, ...checked.findings] }
-}
-
-function filesOf(paths: ArchiveFolder): FindFile {
-  return (kind, sha256) => {
-    const path = kind === 'recording' ? paths.recordingFile(sha256) : paths.photoFile(sha256)
-    return existsSync(path) ? readEvidence(path) : null
-  }
+  const isAsSealed = [...place, ...seal.findings].every(({ state }) => state !== 'broken')
+  return { record: { ...checked, id, verdict, findings: [...place, ...checked.findings] }, isAsSealed }
 }

@@ -1,6 +1,6 @@
 import * as v from 'valibot'
 import { headFinding, headState, readHead } from './chain-head.ts'
-import { checkRecord, fingerprintWords } from './check-record.ts'
+import { checkRecord } from './check-record.ts'
 import { foreignPart, pdfDifference } from './compare-pdf.ts'
 import { dossierAttachment, renderDossierPages } from './dossier.ts'
 import { broken, type ChainLinkId, type CheckedRecord, type Finding, holds, note } from './finding.ts'
@@ -14,6 +14,7 @@ import {
   unpacked,
 } from './pdf-file.ts'
 import { dossierInput, reportInput } from './print.ts'
+import { fingerprintWords } from './read-chain.ts'
 import { readRecord } from './read-record.ts'
 import { type Recomputed, recomputeHold, takenBackAfter } from './recompute-hold.ts'
 import type { KeptRecord, SealedRecord } from './record.ts'

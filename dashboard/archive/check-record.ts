@@ -1,17 +1,12 @@
 import type { HoldResult, Verdict } from '#analysis/model/hold-result.ts'
 import { firstDifference, holdDifference, verdictFinding } from './compare-results.ts'
 import { broken, type CheckedRecord, type Finding, holds, note, worstVerdict } from './finding.ts'
-import { grouped } from './page/figure-words.ts'
+import { checkSeal, type FindFile, type SealCheck } from './read-chain.ts'
 import { type Recomputed, recomputeHold, systemOfRecord, type TakenBack } from './recompute-hold.ts'
 import { type FindVerdict, hasSheet, recomputeWork } from './recompute-work.ts'
 import type { SealedRecord } from './record.ts'
 import { clockFaults, originWords, recordVerdict } from './record-words.ts'
-import { recordSignatureHolds } from './seal-record.ts'
-import { publicKeyFromBase64 } from './signing-key.ts'
 import { sha256Hex } from './write-durably.ts'
-
-/** Finds a stored file by its hash; null when it is not available. */
-export type FindFile = (kind: 'recording' | 'photo', sha256: string) => Uint8Array | null
 
 /** Context of a record's check. */
 export interface RecordSurroundings {
@@ -24,9 +19,11 @@ export interface RecordSurroundings {
   /** Marks withdrawn after it was sealed. */
   readonly takenBack?: TakenBack
   readonly recompute?: typeof recomputeHold
+  /** Its check of the same files, where that was made before. */
+  readonly seal?: SealCheck
 }
 
-/** Checks one record alone: signature, hashes of all it names, and the verdict recomputed from the recording. */
+/** Checks one record alone: its seal, and the verdict recomputed from the recording. */
 export function checkRecord(
   record: SealedRecord,
   findFile: FindFile,
@@ -37,21 +34,11 @@ export function checkRecord(
     before = null,
     takenBack = new Map(),
     recompute = recomputeHold,
+    seal = checkSeal(record, findFile, isWhole),
   }: RecordSurroundings,
 ): CheckedRecord {
-  const findings: Finding[] = []
-  const key = fingerprintWords(record.public_key)
-  if (recordSignatureHolds(record)) findings.push(holds(`signature of the record, by key ${key}`))
-  else
-    findings.push(
-      broken(`signature of the record does not hold for key ${key}: it was changed after sealing`),
-    )
-  if (sha256Hex(record.system.text) !== record.system.sha256) {
-    findings.push(broken('system file in the record does not match its hash'))
-  }
-  const recording = checkRecording(record, findFile, isWhole, findings)
-  checkPhotos(record, findFile, isWhole, findings)
-
+  const { recording } = seal
+  const findings = [...seal.findings]
   const origin = record.kind === 'hold' ? originWords(record) : null
   if (origin) findings.push((origin.isMeasured ? holds : note)(`readings: ${origin.text}`))
   const { system } = systemOfRecord(record)
@@ -80,53 +67,6 @@ function versionWords({ program }: SealedRecord, programVersion: string): string
 
 function unchanged(bytes: Uint8Array | null, sha256: string): Uint8Array | null {
   return bytes !== null && sha256Hex(bytes) === sha256 ? bytes : null
-}
-
-export function fingerprintWords(publicKey: string): string {
-  try {
-    return grouped(publicKeyFromBase64(publicKey).fingerprint, 4)
-  } catch {
-    return '(not a key)'
-  }
-}
-
-function checkRecording(
-  record: SealedRecord,
-  findFile: FindFile,
-  isWhole: boolean,
-  findings: Finding[],
-): Uint8Array | null {
-  if (record.recording === null) {
-    if (record.kind === 'hold') findings.push(broken('a hold without a recording proves nothing'))
-    return null
-  }
-  const bytes = findFile('recording', record.recording.sha256)
-  if (bytes === null) {
-    const text = `recording ${record.recording.name} is not available: its verdict cannot be checked`
-    findings.push(isWhole ? broken(text) : note(text))
-    return null
-  }
-  if (sha256Hex(bytes) !== record.recording.sha256 || bytes.byteLength !== record.recording.bytes) {
-    findings.push(
-      broken(`recording ${record.recording.name} was changed: its bytes are not those that were sealed`),
-    )
-    return null
-  }
-  findings.push(holds(`recording ${record.recording.name}, ${bytes.byteLength} bytes as sealed`))
-  return bytes
-}
-
-function checkPhotos(record: SealedRecord, findFile: FindFile, isWhole: boolean, findings: Finding[]): void {
-  for (const photo of record.photos) {
-    const bytes = findFile('photo', photo.sha256)
-    if (bytes === null) {
-      findings.push(
-        isWhole ? broken(`photo ${photo.name} is missing`) : note(`photo ${photo.name} is not available`),
-      )
-    } else if (sha256Hex(bytes) !== photo.sha256) {
-      findings.push(broken(`photo ${photo.name} was changed: its bytes are not those that were sealed`))
-    } else findings.push(holds(`photo ${photo.name}, as sealed`))
-  }
 }
 
 function checkVerdict(

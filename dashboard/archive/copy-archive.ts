@@ -10,7 +10,8 @@ import {
   sequenceOf,
 } from './archive-folder.ts'
 import { headState, headText, readHead, writeHead } from './chain-head.ts'
-import { type ChainLink, readChain } from './read-chain.ts'
+import { type ChainLink, checkSeal, filesOf, readChain } from './read-chain.ts'
+import type { SealedRecord } from './record.ts'
 import { type PublicKeyInfo, publicKeyFile, publicKeyFromBase64, signingKeyFile } from './signing-key.ts'
 import { flushFile, hashFile, keepByHash, renamePatiently, writeFileDurably } from './write-durably.ts'
 
@@ -137,7 +138,7 @@ function planChain(
 ): ChainPlan | null {
   const links = readChain(from, chain)
   for (const link of links) {
-    const fault = link.placeFaults[0] ?? link.contentFaults[0]
+    const fault = link.placeFaults[0] ?? link.error ?? sealFault(link.record!, from)
     if (fault === undefined) continue
     const message = `cannot import ${from.folder}: ${link.path}: ${fault}`
     throw new ArchiveError('bad-record', link.path, message)
@@ -162,6 +163,10 @@ function planChain(
     )
   }
   return { chain, key, target, fresh: links.slice(known.length), known: Math.min(known.length, links.length) }
+}
+
+function sealFault(record: SealedRecord, from: ArchiveFolder): string | undefined {
+  return checkSeal(record, filesOf(from), true).findings.find(({ state }) => state === 'broken')?.text
 }
 
 /** Recordings and photos first, then records in order: a crash leaves a shorter chain, never a broken one. */

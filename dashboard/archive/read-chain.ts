@@ -1,11 +1,14 @@
 import { existsSync, readFileSync } from 'node:fs'
-import { type ArchiveFolder, sequenceOf } from './archive-folder.ts'
+import { type ArchiveFolder, readEvidence, sequenceOf } from './archive-folder.ts'
+import { broken, type Finding, holds, note } from './finding.ts'
+import { grouped } from './page/figure-words.ts'
 import { readRecord } from './read-record.ts'
 import type { SealedRecord } from './record.ts'
 import { recordSignatureHolds } from './seal-record.ts'
-import { hashFile, sha256Hex } from './write-durably.ts'
+import { publicKeyFromBase64 } from './signing-key.ts'
+import { sha256Hex } from './write-durably.ts'
 
-/** One record file of a chain, with all its faults. */
+/** One record file of a chain. */
 export interface ChainLink {
   readonly id: string
   readonly path: string
@@ -14,11 +17,11 @@ export interface ChainLink {
   readonly sha256: string
   /** Faults of its position in the chain, in plain sentences; empty when it is where it was sealed. */
   readonly placeFaults: readonly string[]
-  /** Faults of the record and the files it names. */
-  readonly contentFaults: readonly string[]
+  /** Why there is no record, in a plain sentence; null when there is one. */
+  readonly error: string | null
 }
 
-/** Reads a chain from its record files and checks each record, its position in the chain and the files it names. */
+/** Reads a chain from its record files and checks the position of each record in it. */
 export function readChain(paths: ArchiveFolder, chain: string): ChainLink[] {
   const links: ChainLink[] = []
   for (const id of paths.recordIds(chain)) {
@@ -36,7 +39,7 @@ export function readChain(paths: ArchiveFolder, chain: string): ChainLink[] {
       text,
       sha256: sha256Hex(bytes),
       placeFaults: record === null ? [] : placeFaults(record, id, before),
-      contentFaults: record === null ? [error] : contentFaults(record, paths),
+      error,
     })
   }
   return links
@@ -61,32 +64,64 @@ function placeFaults(record: SealedRecord, id: string, before: ChainLink | null)
   return faults
 }
 
-/** Faults of the signature, the system file and the files a record names. */
-function contentFaults(record: SealedRecord, paths: ArchiveFolder): string[] {
-  const faults: string[] = []
-  if (!recordSignatureHolds(record)) faults.push('the signature does not hold')
-  if (sha256Hex(record.system.text) !== record.system.sha256) {
-    faults.push('the system file does not match its hash')
+/** Finds a stored file by its hash; null when it is not available. */
+export type FindFile = (kind: 'recording' | 'photo', sha256: string) => Uint8Array | null
+
+/** The files of an archive. */
+export function filesOf(paths: ArchiveFolder): FindFile {
+  return (kind, sha256) => {
+    const path = kind === 'recording' ? paths.recordingFile(sha256) : paths.photoFile(sha256)
+    return existsSync(path) ? readEvidence(path) : null
   }
-  const files = record.photos.map((photo) => ({
-    ...photo,
-    name: `photo ${photo.name}`,
-    path: paths.photoFile(photo.sha256),
-  }))
-  if (record.recording) {
-    files.unshift({
-      ...record.recording,
-      name: `recording ${record.recording.name}`,
-      path: paths.recordingFile(record.recording.sha256),
-    })
-  }
-  for (const file of files) faults.push(...fileFaults(file))
-  return faults
 }
 
-function fileFaults(file: { name: string; path: string; sha256: string; bytes: number }): string[] {
-  if (!existsSync(file.path)) return [`${file.name} is missing`]
-  const found = hashFile(file.path)
-  if (found.sha256 === file.sha256 && found.bytes === file.bytes) return []
-  return [`${file.name} was changed: its bytes are not those that were sealed`]
+/** What a seal covers, as it is now. */
+export interface SealCheck {
+  readonly findings: readonly Finding[]
+  /** The bytes of the recording as sealed; null without them. */
+  readonly recording: Uint8Array | null
+}
+
+/**
+ * Checks the signature of a record and the hashes of its system file, recording and photos.
+ *
+ * @param isWhole whether every file it names must be present, as in an archive
+ */
+export function checkSeal(record: SealedRecord, findFile: FindFile, isWhole: boolean): SealCheck {
+  const key = fingerprintWords(record.public_key)
+  const findings = [
+    recordSignatureHolds(record)
+      ? holds(`signature of the record, by key ${key}`)
+      : broken(`signature of the record does not hold for key ${key}: it was changed after sealing`),
+  ]
+  if (sha256Hex(record.system.text) !== record.system.sha256)
+    findings.push(broken('system file in the record does not match its hash'))
+  if (record.kind === 'hold' && record.recording === null)
+    findings.push(broken('a hold without a recording proves nothing'))
+  const asSealed = (kind: 'recording' | 'photo', file: KeptFile, without: string): Uint8Array | null => {
+    const bytes = findFile(kind, file.sha256)
+    const name = `${kind} ${file.name}`
+    if (bytes === null) findings.push((isWhole ? broken : note)(`${name} ${without}`))
+    else if (sha256Hex(bytes) !== file.sha256 || bytes.byteLength !== file.bytes)
+      findings.push(broken(`${name} was changed: its bytes are not those that were sealed`))
+    else {
+      findings.push(holds(kind === 'photo' ? `${name}, as sealed` : `${name}, ${file.bytes} bytes as sealed`))
+      return bytes
+    }
+    return null
+  }
+  const unchecked = 'is not available: its verdict cannot be checked'
+  const recording = record.recording && asSealed('recording', record.recording, unchecked)
+  for (const photo of record.photos) asSealed('photo', photo, isWhole ? 'is missing' : 'is not available')
+  return { findings, recording }
+}
+
+type KeptFile = SealedRecord['photos'][number]
+
+export function fingerprintWords(publicKey: string): string {
+  try {
+    return grouped(publicKeyFromBase64(publicKey).fingerprint, 4)
+  } catch {
+    return '(not a key)'
+  }
 }

@@ -6,7 +6,7 @@ import { archiveFolder, isArchiveFolder, readEvidence } from './archive-folder.t
 import { headFinding, headState, headText } from './chain-head.ts'
 import { checkLinks, type LinkToCheck } from './check-link.ts'
 import { checkPdf } from './check-pdf.ts'
-import { checkRecord, type FindFile, fingerprintWords } from './check-record.ts'
+import { checkRecord } from './check-record.ts'
 import {
   broken,
   type ChainLinkId,
@@ -17,7 +17,7 @@ import {
   verifyReport,
 } from './finding.ts'
 import { mostPdfBytes } from './pdf-file.ts'
-import { type ChainLink, readChain } from './read-chain.ts'
+import { type ChainLink, type FindFile, fingerprintWords, readChain } from './read-chain.ts'
 import { readRecord } from './read-record.ts'
 import { takenBackAfter } from './recompute-hold.ts'
 import type { SealedRecord } from './record.ts'
@@ -113,26 +113,15 @@ async function verifyArchive(folder: string, options: VerifyOptions): Promise<Ve
   const allLinks: ChainLinkId[] = []
   const keys: string[] = []
   const indexed = indexedRecords(paths.index)
-  const read: ChainLink[][] = []
+  const read: { chain: string; links: ChainLink[]; head: string | null; key: string | null }[] = []
   const chains = ['', ...paths.foreignChains()]
   for (const chain of chains) {
     // The head first: a record sealed meanwhile then counts as additional, not as missing.
     const head = headText(paths, chain)
     const links = readChain(paths, chain)
-    read.push(links)
     const key = links.find((link) => link.record)?.record?.public_key ?? null
     if (key !== null) keys.push(key)
-    const name = `chain of ${links.length} ${links.length === 1 ? 'record' : 'records'}, key ${key === null ? 'unknown' : fingerprintWords(key)}`
-    const faulty = links.filter((link) => link.placeFaults.length + link.contentFaults.length > 0).length
-    if (links.length > 0)
-      findings.push(
-        faulty === 0
-          ? holds(`${name}: whole, in order, none changed`)
-          : broken(`${name}: ${faulty} not as sealed`),
-      )
-    const state = headState(head, links, key)
-    if (links.length > 0 || typeof state === 'object') findings.push(headFinding(name, state, head))
-    findings.push(...goneFromIndex(indexed, chain, links))
+    read.push({ chain, links, head, key })
     const verdicts = new Map(
       links.flatMap(({ record }) => (record ? [[record.id, recordVerdict(record)] as const] : [])),
     )
@@ -152,8 +141,23 @@ async function verifyArchive(folder: string, options: VerifyOptions): Promise<Ve
       if (record) allLinks.push(linkOf(record.public_key, record, link.sha256))
     }
   }
-  const records = await checkLinks(toCheck, options.progress)
-  findings.push(...timeStampFindings(paths, read, options.authorities ?? []))
+  const checked = await checkLinks(toCheck, options.progress)
+  const records = checked.map(({ record }) => record)
+  for (const { chain, links, head, key } of read) {
+    const name = `chain of ${links.length} ${links.length === 1 ? 'record' : 'records'}, key ${key === null ? 'unknown' : fingerprintWords(key)}`
+    const faulty = checked.splice(0, links.length).filter(({ isAsSealed }) => !isAsSealed).length
+    if (links.length > 0)
+      findings.push(
+        faulty === 0
+          ? holds(`${name}: whole, in order, none changed`)
+          : broken(`${name}: ${faulty} not as sealed`),
+      )
+    const state = headState(head, links, key)
+    if (links.length > 0 || typeof state === 'object') findings.push(headFinding(name, state, head))
+    findings.push(...goneFromIndex(indexed, chain, links))
+  }
+  const chainLinks = read.map(({ links }) => links)
+  findings.push(...timeStampFindings(paths, chainLinks, options.authorities ?? []))
   if (records.length === 0) findings.push(note('the archive has no records: it proves nothing'))
   const all = [...findings, ...keyFindings(keys, options.expectedKeys ?? null)]
   return verifyReport({ file: folder, kind: 'archive', findings: all, records, links: allLinks })

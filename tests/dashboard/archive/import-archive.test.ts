@@ -55,7 +55,9 @@ describe('import', () => {
     const path = join(there, 'records', `${last.id}.json`)
     writeFileSync(path, readFileSync(path, 'utf8').replace('"F02"', '"F09"'))
     const own = archiveIn(here)
-    expect(() => own.import(there)).toThrow(`cannot import ${there}: ${path}: the signature does not hold`)
+    expect(() => own.import(there)).toThrow(
+      `cannot import ${there}: ${path}: signature of the record does not hold`,
+    )
     expect(own.list()).toEqual([])
     expect(existsSync(join(here, 'chains'))).toBe(false)
   })

@@ -3,7 +3,7 @@ import { join } from 'node:path'
 import { expect, it } from 'vitest'
 import { archiveFolder } from '#dashboard/archive/archive-folder.ts'
 import { canonicalText } from '#dashboard/archive/canonical-text.ts'
-import { readChain } from '#dashboard/archive/read-chain.ts'
+import { checkSeal, filesOf, readChain } from '#dashboard/archive/read-chain.ts'
 import { readSigningKey } from '#dashboard/archive/signing-key.ts'
 import { archiveIn, emptyFolder, holdDraft, tinyRecording, writeRecording } from './bench-archive.ts'
 
@@ -82,7 +82,7 @@ it.each<[string, (chain: ReturnType<typeof sealedChain>) => void, Record<string,
   [
     'a word of a record changed',
     ({ file }) => writeFileSync(file(third), readFileSync(file(third), 'utf8').replace('"F03"', '"F04"')),
-    { [third]: ['the signature does not hold'] },
+    { [third]: ['signature of the record does not hold: it was changed after sealing'] },
   ],
   [
     'a system file that its hash does not name, signed with the own key',
@@ -90,7 +90,7 @@ it.each<[string, (chain: ReturnType<typeof sealedChain>) => void, Record<string,
       signAgain(folder, file(third), ({ system }) => ({
         system: { ...(system as object), text: 'other: 1\n' },
       })),
-    { [third]: ['the system file does not match its hash'] },
+    { [third]: ['system file in the record does not match its hash'] },
   ],
   [
     'its recording changed',
@@ -100,7 +100,7 @@ it.each<[string, (chain: ReturnType<typeof sealedChain>) => void, Record<string,
   [
     'its recording gone',
     ({ folder }) => rmSync(spoil(folder, 'recordings')),
-    { [first]: ['recording left.lp is missing'] },
+    { [first]: ['recording left.lp is not available: its verdict cannot be checked'] },
   ],
   [
     'its photo changed',
@@ -128,15 +128,21 @@ it.each<[string, (chain: ReturnType<typeof sealedChain>) => void, Record<string,
     ({ file }) => writeFileSync(file(third), Buffer.concat([readFileSync(file(third)), Buffer.from([0xff])])),
     { [third]: ['not UTF-8 text'] },
   ],
-])('readChain(%s) says so of the record that it concerns, and nothing of the others', (_, change, wanted) => {
-  const chain = sealedChain()
-  change(chain)
-  const links = readChain(archiveFolder(chain.folder), '')
-  const found = links.map(
-    ({ id, placeFaults, contentFaults }) => [id, [...placeFaults, ...contentFaults]] as const,
-  )
-  expect(found.length).toBeGreaterThanOrEqual(2)
-  expect(found.filter(([id, faults]) => faults.length > 0 || wanted[id])).toEqual(
-    Object.entries(wanted).map(([id, faults]) => [id, faults]),
-  )
-})
+])(
+  'readChain() and checkSeal(%s) say so of the record that it concerns, and nothing of the others',
+  (_, change, wanted) => {
+    const chain = sealedChain()
+    change(chain)
+    const paths = archiveFolder(chain.folder)
+    const found = readChain(paths, '').map(({ id, record, placeFaults, error }) => {
+      const { findings } = record ? checkSeal(record, filesOf(paths), true) : { findings: [] }
+      const broken = findings.filter(({ state }) => state === 'broken')
+      const faults = broken.map(({ text }) => text.replace(/ for key [\da-f ]+/, ''))
+      return [id, [...placeFaults, ...[error ?? []].flat(), ...faults]] as const
+    })
+    expect(found.length).toBeGreaterThanOrEqual(2)
+    expect(found.filter(([id, faults]) => faults.length > 0 || wanted[id])).toEqual(
+      Object.entries(wanted).map(([id, faults]) => [id, faults]),
+    )
+  },
+)
