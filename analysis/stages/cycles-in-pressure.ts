@@ -24,7 +24,8 @@ export function cyclesInPressure(signal: PressureSignal, spec: HoldSpec, liquid 
   const shortestS = Math.max(10, 0.05 * spec.holdS)
   const found = stretches(track).flatMap(({ rise, from, to }) => {
     if (timeS[to] - timeS[from] < shortestS) return []
-    return [{ rise, from, to, ...quietPart(track, rise, from, to, spec, liquid) }]
+    const hands = operatorDisturbances(track, from, to, liquid)
+    return [{ rise, from, ...quietPart(track, { rise, from, to }, hands, spec) }]
   })
   return found.map((cycle, i) => {
     const next = found[i + 1]
@@ -79,14 +80,11 @@ function riseOf(
 /** First index, time of the vent, and time of another pump-up without a vent; null without one. */
 function quietPart(
   track: PressureTrack,
-  rise: number,
-  from: number,
-  to: number,
+  { rise, from, to }: ReturnType<typeof stretches>[number],
+  hands: readonly OperatorDisturbance[],
   spec: HoldSpec,
-  liquid: boolean,
 ) {
   const { timeS, levelPa, statedPa } = track
-  const hands = operatorDisturbances(track, from, to, liquid)
   const edges: OperatorDisturbance[] = [{ at: from, kind: 'rise' }, ...hands]
   const parts = edges.map((edge, i) => {
     const until = edges[i + 1]?.at ?? to
