@@ -67,7 +67,7 @@ export function readPdf(pdf: Uint8Array): PdfFile {
       if (text === 'stream') {
         const lengths = [...lines.join('\n').matchAll(/^\/Length (\d{1,9})$/gm)]
         const size = Number(lengths[0]?.[1])
-        if (lengths.length !== 1 || at + size > bytes.length) throw wrong(at)
+        if (lengths.length !== 1) throw wrong(at)
         packed = bytes.subarray(at, at + size)
         at += size
         expectLine('')
