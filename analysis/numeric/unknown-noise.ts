@@ -25,10 +25,8 @@ const correlations = [0, 0.4, 0.8]
 /** Half-width of a 95 % interval in standard deviations; a search asks for the same degrees of freedom a hundred times. */
 const quantileOf = memoize((degrees: number) => studentTQuantile(0.975, degrees))
 
-/** One noise model, whitened: its Cholesky factor, and the columns fitted so far as an orthonormal basis. */
-interface NoiseKind {
-  readonly factor: Float64Array
-  readonly halfLogDeterminant: number
+/** One noise model: how it whitens a column, and the columns fitted so far, whitened, as an orthonormal basis. */
+interface NoiseKind extends Whitening {
   base: Float64Array[]
   /** Half the log determinant of the fitted columns. */
   halfLogColumns: number
@@ -46,37 +44,21 @@ interface NoiseKind {
  * *Source*: generalized least squares (Aitken 1935), restricted likelihood (Patterson & Thompson 1971).
  */
 export class UnknownNoiseFit {
-  private readonly kinds: NoiseKind[] = []
-  private fitted = 0
+  /** For the bound of a search, by a filter. */
+  private readonly quick: readonly NoiseKind[]
+  /** For the figures of a result: only a search that finds something needs them. */
+  private exact: readonly NoiseKind[] | null = null
+  private readonly fitted: Float64Array[] = []
   /** Buffer for the residual of a tested column. */
   private readonly rest: Float64Array
 
   constructor(
     private readonly timeS: Float64Array,
-    value: Float64Array,
+    private readonly value: Float64Array,
   ) {
     const count = timeS.length
     this.rest = new Float64Array(count)
-    const step = (timeS[count - 1] - timeS[0]) / (count - 1)
-    const scatters = correlations.map((correlation) => scatterOf(timeS, step, correlation))
-    for (const walk of walks)
-      for (const scatter of scatters) {
-        const factor = new Float64Array(count * count)
-        for (let i = 0; i < count; i++)
-          for (let j = 0; j <= i; j++)
-            factor[i * count + j] = scatter[i * count + j] + (walk * (timeS[j] - timeS[0])) / step
-        if (!factorLower(factor, count)) continue
-        const halfLogDeterminant = 0.5 * logDeterminant(factor, count)
-        const residual = solveLower(factor, count, value, new Float64Array(count))
-        this.kinds.push({
-          factor,
-          halfLogDeterminant,
-          base: [],
-          halfLogColumns: 0,
-          residual,
-          squares: dot(residual, residual),
-        })
-      }
+    this.quick = this.kindsOf(byFilter)
     const middle = (timeS[0] + timeS[count - 1]) / 2
     const half = (timeS[count - 1] - timeS[0]) / 2
     for (const power of [0, 1, 2]) this.accept(timeS.map((t) => ((t - middle) / half) ** power))
@@ -84,9 +66,9 @@ export class UnknownNoiseFit {
 
   /** Null where the column is collinear with the fitted ones. */
   test(column: Float64Array): ColumnFit | null {
-    const degrees = this.timeS.length - this.fitted - 1
+    const degrees = this.timeS.length - this.fitted.length - 1
     const { rest } = this
-    const fits = this.kinds.flatMap((kind) => {
+    const fits = this.exactKinds().flatMap((kind) => {
       const norm = orthogonal(kind, column, rest)
       if (!(norm > 1e-6)) return []
       const along = dot(rest, kind.residual) / norm
@@ -124,14 +106,14 @@ export class UnknownNoiseFit {
    * The tail of Student's t is above the normal one, and that above φ(t)·t/(1 + t²).
    */
   canReach(column: Float64Array, level: number): boolean {
-    const degrees = this.timeS.length - this.fitted - 1
+    const degrees = this.timeS.length - this.fitted.length - 1
     const { rest } = this
     const first = leadingZeros(column)
     let top = Number.NEGATIVE_INFINITY
     let total = 0
     let tail = 0
-    for (const kind of this.kinds) {
-      solveLower(kind.factor, column.length, column, rest, first)
+    for (const kind of this.quick) {
+      kind.whiten(column, rest, first)
       const whole = dot(rest, rest, first)
       let square = whole
       for (const unit of kind.base) square -= dot(unit, rest, first) ** 2
@@ -160,29 +142,112 @@ export class UnknownNoiseFit {
 
   /** Adds a column to the model of later tests. */
   accept(column: Float64Array): void {
-    this.fitted++
-    for (const kind of this.kinds) {
-      const norm = orthogonal(kind, column, this.rest)
-      const unit = this.rest.map((x) => x / norm)
-      const along = dot(unit, kind.residual)
-      kind.residual = kind.residual.map((x, i) => x - along * unit[i])
-      kind.squares = dot(kind.residual, kind.residual)
-      kind.base.push(unit)
-      kind.halfLogColumns += Math.log(norm)
-    }
+    this.fitted.push(column)
+    for (const kind of [...this.quick, ...(this.exact ?? [])]) accepted(kind, column, this.rest)
+  }
+
+  private exactKinds(): readonly NoiseKind[] {
+    if (this.exact !== null) return this.exact
+    this.exact = this.kindsOf(byCholesky)
+    for (const kind of this.exact) for (const column of this.fitted) accepted(kind, column, this.rest)
+    return this.exact
+  }
+
+  private kindsOf(
+    whitened: (timeS: Float64Array, step: number, walk: number, correlation: number) => Whitening | null,
+  ): NoiseKind[] {
+    const { timeS, value } = this
+    const step = (timeS[timeS.length - 1] - timeS[0]) / (timeS.length - 1)
+    return walks.flatMap((walk) =>
+      correlations.flatMap((correlation): NoiseKind[] => {
+        const whitening = whitened(timeS, step, walk, correlation)
+        if (whitening === null) return []
+        const residual = new Float64Array(value.length)
+        whitening.whiten(value, residual, 0)
+        return [{ ...whitening, base: [], halfLogColumns: 0, residual, squares: dot(residual, residual) }]
+      }),
+    )
   }
 }
 
-/** Lower triangle of the covariance of scatter that is correlated from block to block. */
-function scatterOf(timeS: Float64Array, step: number, correlation: number): Float64Array {
+function accepted(kind: NoiseKind, column: Float64Array, rest: Float64Array): void {
+  const norm = orthogonal(kind, column, rest)
+  const unit = rest.map((x) => x / norm)
+  const along = dot(unit, kind.residual)
+  kind.residual = kind.residual.map((x, i) => x - along * unit[i])
+  kind.squares = dot(kind.residual, kind.residual)
+  kind.base.push(unit)
+  kind.halfLogColumns += Math.log(norm)
+}
+
+/** A linear map of columns after which the noise is independent, of variance 1. */
+interface Whitening {
+  readonly halfLogDeterminant: number
+  /** @param from first row where the column is not zero @param out receives the whitened column */
+  whiten(column: Float64Array, out: Float64Array, from: number): void
+}
+
+/** By the covariance matrix of the blocks. Null when it is not positive definite. */
+function byCholesky(timeS: Float64Array, step: number, walk: number, correlation: number): Whitening | null {
   const count = timeS.length
-  const out = new Float64Array(count * count)
-  for (let i = 0; i < count; i++) {
-    for (let j = 0; j < i; j++)
-      out[i * count + j] = correlation === 0 ? 0 : correlation ** ((timeS[i] - timeS[j]) / step)
-    out[i * count + i] = 1
+  const factor = new Float64Array(count * count)
+  for (let i = 0; i < count; i++)
+    for (let j = 0; j <= i; j++) {
+      const scatter = i === j ? 1 : correlation === 0 ? 0 : correlation ** ((timeS[i] - timeS[j]) / step)
+      factor[i * count + j] = scatter + (walk * (timeS[j] - timeS[0])) / step
+    }
+  if (!factorLower(factor, count)) return null
+  return {
+    halfLogDeterminant: 0.5 * logDeterminant(factor, count),
+    whiten: (column, out, from) => solveLower(factor, count, column, out, from),
   }
-  return out
+}
+
+/**
+ * The same by a Kalman filter whose states are scatter and walk: its innovations over their deviations, up to rounding, in a
+ * time that grows with the blocks and not with their square. *Source*: Anderson & Moore, Optimal Filtering (from memory).
+ */
+function byFilter(timeS: Float64Array, step: number, walk: number, correlation: number): Whitening | null {
+  const count = timeS.length
+  const kept = new Float64Array(count)
+  const deviation = new Float64Array(count)
+  const ofScatter = new Float64Array(count)
+  const ofWalk = new Float64Array(count)
+  let halfLogDeterminant = 0
+  let [scatter, both, walked] = [1, 0, 0]
+  for (let i = 0; i < count; i++) {
+    if (i > 0) {
+      const steps = (timeS[i] - timeS[i - 1]) / step
+      kept[i] = correlation === 0 ? 0 : correlation ** steps
+      scatter = kept[i] ** 2 * scatter + 1 - kept[i] ** 2
+      both *= kept[i]
+      walked += walk * steps
+    }
+    const variance = scatter + 2 * both + walked
+    if (!(variance > 0)) return null
+    deviation[i] = Math.sqrt(variance)
+    halfLogDeterminant += Math.log(deviation[i])
+    ofScatter[i] = (scatter + both) / variance
+    ofWalk[i] = (both + walked) / variance
+    // Readings have no error of their own: what is left of one state is that of the other, with the other sign.
+    scatter -= ofScatter[i] ** 2 * variance
+    walked = scatter
+    both = -scatter
+  }
+  return {
+    halfLogDeterminant,
+    whiten(column, out, from) {
+      out.fill(0, 0, from)
+      let [scatterNow, walkNow] = [0, 0]
+      for (let i = from; i < count; i++) {
+        scatterNow *= kept[i]
+        const innovation = column[i] - scatterNow - walkNow
+        out[i] = innovation / deviation[i]
+        scatterNow += ofScatter[i] * innovation
+        walkNow += ofWalk[i] * innovation
+      }
+    },
+  }
 }
 
 /**
@@ -192,7 +257,7 @@ function scatterOf(timeS: Float64Array, step: number, correlation: number): Floa
  * @returns its length
  */
 function orthogonal(kind: NoiseKind, column: Float64Array, rest: Float64Array): number {
-  solveLower(kind.factor, column.length, column, rest, leadingZeros(column))
+  kind.whiten(column, rest, leadingZeros(column))
   // Twice: the rounding error of one pass matters for a short column.
   for (let pass = 0; pass < 2; pass++)
     for (const unit of kind.base) {
