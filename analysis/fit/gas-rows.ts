@@ -163,12 +163,7 @@ export function gasHold(
     /** Atmospheric change over the hold below the barometer's resolution, [Pa]; null without one. */
     unseenWeatherPa: weather?.unseen ?? null,
     /** The closed twin vessel beside the section, if it has one. */
-    reference: referenceVessel(recording, system, {
-      sections,
-      blocks,
-      hasThermometer: temperature !== null,
-      barometricPa,
-    }),
+    reference: referenceVessel(recording, system, sections, blocks, temperature !== null, barometricPa),
     /** Whether the transducer reads absolute pressure. */
     absolute,
     /** Number of pressure samples in the hold itself. */

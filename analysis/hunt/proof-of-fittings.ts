@@ -1,7 +1,7 @@
 import type { Evidence } from '#analysis/model/evidence.ts'
 import { leaksOf } from '#analysis/model/hold-result.ts'
 import type { Fitting, HoldSpec, System } from '#analysis/model/system.ts'
-import { type Coverage, holdCoverage } from '#analysis/model/system-graph.ts'
+import { holdCoverage } from '#analysis/model/system-graph.ts'
 import { provenWords } from '#analysis/reasons/bench-words.ts'
 import { figuresIn, unitsOfSystem } from '#analysis/reasons/figures.ts'
 import { disturbedBy } from './effects-of-work.ts'
@@ -31,22 +31,8 @@ export interface Proof {
   readonly why: string
 }
 
-/** State of proof of one fitting. */
-export interface FittingProof {
-  readonly dry: Proof
-  /** Null if the system has no wet stage. */
-  readonly wet: Proof | null
-  readonly lastWork: { readonly time_ns: string; readonly on: string; readonly action: string } | null
-}
-
 /** A hold that passed or failed, with the scope of its proof. */
-interface DecidedHold {
-  readonly hold: TimedHold
-  readonly spec: HoldSpec
-  readonly coverage: Coverage
-  /** Largest leak that passes the hold, [mol/s] at its own pressure; null if unknown. */
-  readonly boundMolPerS: number | null
-}
+type DecidedHold = Readonly<NonNullable<ReturnType<typeof decidedHold>>>
 
 /** A failed hold, or a finding at one joint, in force until it is explained. */
 interface Objection {
@@ -85,7 +71,7 @@ const neverHeld: Proof = {
  * State of proof of every fitting, by the rules of docs/ledger.md. Each rule is a condition on the whole evidence, so its
  * input order does not matter, and one more pass or one less objection never removes a proof.
  */
-export function proofOfFittings(system: System, evidence: readonly Evidence[]): Map<string, FittingProof> {
+export function proofOfFittings(system: System, evidence: readonly Evidence[]) {
   const marks = marksInOrder(evidence)
   const decided = holdsInOrder(evidence).flatMap((hold) => decidedHold(hold, marks) ?? [])
   const passes = decided.filter((t) => t.hold.evidence.result.verdict === 'pass' && !t.hold.evidence.doubt)
@@ -106,31 +92,32 @@ export function proofOfFittings(system: System, evidence: readonly Evidence[]): 
   const required = requiredPressures(system)
   const wetStages = evidence.filter((e) => e.kind === 'wet')
   return new Map(
-    system.fittings.map((fitting): [string, FittingProof] => {
+    system.fittings.map((fitting) => {
       const { id } = fitting
       const mine = work.filter((w) => w.disturbed.has(id))
       const against = objections.filter((o) => o.suspects.has(id))
       const open = against.findLast((o) => !isCleared(o, id, passes, explained))
       const standings = decided.flatMap((t): Standing[] => {
         const alone = standingBy(system, fitting, t, required.get(id))
-        return alone ? [{ decided: t, proof: alone }] : []
+        return alone ? [[t.hold, alone]] : []
       })
       const lastWork = mine.at(-1)
       return [
         id,
         {
           dry: open ? objected(open, id, mine, passes) : byHolds(standings, id, mine),
+          /** Null if the system has no wet stage. */
           wet: wetStages.length > 0 ? wetProof(id, evidence, against, mine) : null,
           lastWork: lastWork
             ? { time_ns: String(lastWork.timeNs), on: lastWork.on, action: lastWork.action }
             : null,
         },
-      ]
+      ] as const
     }),
   )
 }
 
-function decidedHold(hold: TimedHold, marks: readonly TimedMark[]): DecidedHold | null {
+function decidedHold(hold: TimedHold, marks: readonly TimedMark[]) {
   const { spec } = hold
   const { result } = hold.evidence
   if (!spec) return null
@@ -142,6 +129,7 @@ function decidedHold(hold: TimedHold, marks: readonly TimedMark[]): DecidedHold 
     hold,
     spec,
     coverage: coverageInFact(spec, hold, marks),
+    /** Largest leak that passes the hold, [mol/s] at its own pressure; null if unknown. */
     boundMolPerS: bounds.length > 0 ? Math.min(...bounds) : null,
   }
 }
@@ -308,18 +296,15 @@ function unexplained(pass: DecidedHold, objection: Objection): string {
     : 'but covered only a part: find the leak and work on it, or hold everything that failed again, twice.'
 }
 
-interface Standing {
-  readonly decided: DecidedHold
-  readonly proof: Proof
-}
+type Standing = readonly [hold: TimedHold, proof: Proof]
 
 /** The last pass that proves it, unless it was worked on since; else the state from the last hold over it. */
 function byHolds(standings: readonly Standing[], id: string, mine: readonly Work[]): Proof {
-  const proven = standings.findLast((s) => s.proof.state === 'proven')
-  if (!proven) return standings.at(-1)?.proof ?? neverHeld
-  const { startNs, where } = proven.decided.hold
+  const proven = standings.findLast(([, { state }]) => state === 'proven')
+  if (!proven) return standings.at(-1)?.[1] ?? neverHeld
+  const [{ startNs, where }, proof] = proven
   const begun = `It was proven by ${where} and since then`
-  return staleSince(proven.proof, id, mine, startNs, begun) ?? proven.proof
+  return staleSince(proof, id, mine, startNs, begun) ?? proof
 }
 
 /** The state after the first work on the fitting since that time; null without work. */

@@ -8,24 +8,26 @@ import { calibratedReadings } from './calibrated-readings.ts'
 import { sliceOf } from './column-spans.ts'
 import { samplesOf } from './pressure-signal.ts'
 
-interface ReferenceView {
-  readonly sections: readonly string[]
-  readonly blocks: HoldBlocks
-  readonly hasThermometer: boolean
-  /** Atmosphere at the middles of the blocks. */
-  readonly barometricPa: Float64Array | null
-}
-
 /** Fewest blocks with readings, as a share. */
 const leastRead = 0.8
 
-/** The reference vessel of a section, or why it is left out; null without a caution where it has none. */
-export function referenceVessel(recording: Recording, system: System, view: ReferenceView) {
+/**
+ * The reference vessel of a section, or why it is left out; null without a caution where it has none.
+ *
+ * @param barometricPa atmosphere at the middles of the blocks
+ */
+export function referenceVessel(
+  recording: Recording,
+  system: System,
+  sections: readonly string[],
+  blocks: HoldBlocks,
+  hasThermometer: boolean,
+  barometricPa: Float64Array | null,
+) {
   const channel = system.channels.find(
-    (c) => c.measures === 'reference-pressure' && c.section !== null && view.sections.includes(c.section),
+    (c) => c.measures === 'reference-pressure' && c.section !== null && sections.includes(c.section),
   )
   if (channel === undefined) return { vessel: null, cautions: [] }
-  const { blocks, barometricPa } = view
   const { edges, kept } = blocks
   const samples = samplesOf(recording, channel)
   if (samples === null) return leftOut('reference-vessel-unread', channel)
@@ -36,7 +38,7 @@ export function referenceVessel(recording: Recording, system: System, view: Refe
   const absolutePa = gauge.value.map((g, i) => g + (barometricPa?.[i] ?? standardAtmospherePa))
   if (gauge.known < leastRead * kept.length || !absolutePa.every((p) => p > 0))
     return leftOut('reference-vessel-unread', channel)
-  if (!view.hasThermometer) return leftOut('reference-vessel-alone', channel)
+  if (!hasThermometer) return leftOut('reference-vessel-alone', channel)
   const meanPa = mean(absolutePa)
   return {
     vessel: {

@@ -25,15 +25,7 @@ export interface TableColumn {
 }
 
 /** The table of a file from a spreadsheet or a logger, as text. */
-export interface Table {
-  readonly separator: string
-  readonly decimalSign: '.' | ','
-  readonly columns: readonly TableColumn[]
-  readonly hasHeader: boolean
-  readonly rows: readonly [TableRow, ...TableRow[]]
-  /** Lines outside the table: before it, within it and after it. */
-  readonly others: readonly TableRow[]
-}
+export type Table = Readonly<ReturnType<typeof readTable>>
 
 export const cellOf = ({ cells }: TableRow, { index }: TableColumn): string => cells[index] ?? ''
 
@@ -44,7 +36,7 @@ const longestCellLines = 5
 const mostBytes = 1 << 28
 
 /** @throws UnreadableFile when it has no table */
-export function readTable(bytes: Uint8Array, wrong: Wrong): Table {
+export function readTable(bytes: Uint8Array, wrong: Wrong) {
   const lines = textOf(bytes, wrong).split(/\r\n|\n|\r/)
   for (const separator of separators) {
     const all = rowsOf(lines, separator)
@@ -72,6 +64,7 @@ export function readTable(bytes: Uint8Array, wrong: Wrong): Table {
       hasHeader: titles !== null,
       columns: first.cells.map((_, i) => columnOf(titles?.cells[i], units?.cells[i], i)),
       rows,
+      /** Lines outside the table: before it, within it and after it. */
       others: all.filter((row) => row !== titles && row !== units && !rows.includes(row)),
     }
   }
