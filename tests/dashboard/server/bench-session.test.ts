@@ -129,6 +129,25 @@ describe('BenchSession refuses, with the status that the page understands,', () 
   })
 })
 
+describe('BenchSession.state()', () => {
+  it('of a session without a reading has nothing but what it is', async () => {
+    const nothing = {
+      ...{ version: '0.0.0-test', systemName: 'one line', systemChanges: 0, speed: 2, nowS: null },
+      ...{ recording: null, newest: {}, hold: null, last: null, alarms: [], marks: [] },
+      ...{ recordingStartNs: null, sealing: false },
+    }
+    const { ports, ...state } = (await open()).session.state()
+    expect(state).toEqual({ ...nothing, demo: false })
+    expect(ports).toHaveLength(1)
+    const { session } = await open({ demo: true, aircraft: 'X-YZ' })
+    session.demoOperator = () => ({ who: 'you', says: 'x' })
+    expect(session.state()).toMatchObject({
+      ...nothing,
+      ...{ demo: true, aircraft: 'X-YZ', demoOperator: { who: 'you', says: 'x' } },
+    })
+  })
+})
+
 describe('BenchSession keeps', () => {
   it('the photos of a hold as marks, and in the note that survives a kill; what says that the section is wet', async () => {
     const fed = await open()

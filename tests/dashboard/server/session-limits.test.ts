@@ -19,6 +19,7 @@ import { EventRing } from '#dashboard/server/stream/event-ring.ts'
 import { systemFromFile } from '#ingest/system-file/read-system-file.ts'
 import { fedSession, oneLine, onePsi } from './fed-session.ts'
 import { benchFolder } from './open-bench.ts'
+import { until } from './until.ts'
 
 /** Each row lies on one side of a limit that the code states with its reason, close enough that a limit 30 % off fails. */
 
@@ -372,12 +373,19 @@ describe('BenchSession', () => {
       stateSheet: ['plugged', 'vented'],
       retests: null,
     })
-    const appended = tell.mock.calls.find(([kind]) => kind === 'append')![1] as Record<
-      string,
-      { timeS: Float64Array }
-    >
-    expect([appended.p.timeS[0], appended.p.timeS.length]).toEqual([39, 61])
+    const appended = () => {
+      const [, columns] = tell.mock.calls.findLast(([kind]) => kind === 'append')!
+      const { timeS } = (columns as Record<string, { timeS: Float64Array }>).p
+      return [timeS[0], timeS.length]
+    }
+    expect(appended()).toEqual([39, 61])
     expect(fed.recorded()).toContain('mark,kind=note text="checked: plugged; vented" ')
+    fed.session.enterStage('end')
+    expect(await until(() => !fed.session.controller.sealing)).toBe(true)
+    fed.feed(10, 0)
+    fed.session.startHold({ hold: 'h', operator: null, witness: null, stateSheet: [], retests: null })
+    // The last hold ended at 99 s and a nanosecond: two marks have times of their own.
+    expect(appended()).toEqual([100, 10])
     await fed.close()
   })
 
