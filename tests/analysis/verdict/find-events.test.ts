@@ -25,6 +25,7 @@ test('findEvents() finds a step that no mark explains, within 20 s of its time (
     startNs,
   )
   expect(event).toMatchObject({ kind: 'step', mark: null })
+  expect(event.message).toBe('The pressure of left-feed stepped down without a mark.')
   const atS = Number(BigInt(event.time_ns) - BigInt(startNs)) / 1e9
   expect(Math.abs(atS - 600)).toBeLessThan(20)
   expect(event.change.low).toBeLessThan(-60)

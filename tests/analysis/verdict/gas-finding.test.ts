@@ -67,3 +67,12 @@ it.each([
     expect(lasting(0.1e-3)).toBe(lasting(0))
   },
 )
+
+it('gasFinding(rows without pressures) is null: nothing is fitted', () => {
+  const { recording, system, ...view } = madeView({ section: { stretchPerPa: 0 } })
+  const stages = { ...view, source: 'marks' as const }
+  const [measured] = pressurisedBodies(recording, system, view.spec).measured
+  const hold = gasHold(recording, system, stages, measured.signal, ['line'], view.untilS)!
+  const unread = { ...hold, rows: { ...hold.rows, absolutePa: hold.rows.absolutePa.map(() => Number.NaN) } }
+  expect(gasFinding(unread, system, stages, measured, 1, { creeps: false, quick: true })).toBeNull()
+})

@@ -39,8 +39,8 @@ describe('sectionFinding()', () => {
   it('gives no figure to fewer than four blocks of a hold, nor to pressures below a vacuum', () => {
     const lasted = (intoS: number) =>
       found({ endS: holdS + intoS + 60, ventS: holdS + intoS, section: { stretchPerPa: 0 } })
-    expect(lasted(3).leak).toBeNull()
-    expect(lasted(9).leak).not.toBeNull()
+    expect(lasted(4).leak).toBeNull()
+    expect(lasted(5).leak).not.toBeNull()
     const below = found({ pa: (timeS, quiet) => quiet - (timeS > 300 && timeS < 770 ? 180_000 : 0) })
     expect([below.leak, below.verdict]).toEqual([null, 'void'])
   })
