@@ -132,13 +132,17 @@ export function holdFacts(
   const conditions = conditionWords(analysis, unit)
   if (conditions) facts.push(['conditions', conditions])
   for (const meaning of analysis?.meaning ?? []) {
-    const forms: string[] = []
-    if (meaning.equivalent_hole_m !== null)
-      forms.push(`a hole of ${figure(meaning.equivalent_hole_m * 1e6, 2)} µm`)
-    if (meaning.fuel_mL_per_h !== null)
-      forms.push(`up to ${figure(meaning.fuel_mL_per_h, 2)} mL of fuel an hour`)
-    if (forms.length > 0)
-      facts.push(['what it means', `${forms.join(', ')}, assuming ${meaning.assumptions.join('; ')}`])
+    const { drop_per_hour_Pa: perHourPa, equivalent_hole_m: holeM, fuel_mL_per_h: fuel } = meaning
+    if (!(perHourPa > 0)) continue
+    const forms = [`${figure(toUnit(perHourPa, unit, 'pressure'))} ${unit} an hour`]
+    if (holeM !== null) forms.push(`a hole of ${figure(holeM * 1e6, 2)} µm`)
+    if (fuel !== null && fuel > 0) {
+      const drops =
+        meaning.drops_per_min === null ? '' : ` (${figure(meaning.drops_per_min, 2)} drops a minute)`
+      forms.push(`up to ${figure(fuel, 2)} mL of fuel an hour${drops}`)
+    }
+    const of = result.sections.length > 1 ? ` for ${meaning.section}` : ''
+    facts.push([`what it means${of}`, `${forms.join(', ')}, assuming ${meaning.assumptions.join('; ')}`])
   }
   return facts
 }

@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest'
-import type { HoldResult } from '#analysis/model/hold-result.ts'
+import type { HoldAnalysis, HoldResult, Meaning } from '#analysis/model/hold-result.ts'
 import {
   celsius,
   conditionsWords,
@@ -11,7 +11,7 @@ import {
   stated,
   utcMinute,
 } from '#dashboard/archive/page/figure-words.ts'
-import { verdictSentence } from '#dashboard/archive/page/hold-facts.ts'
+import { holdFacts, verdictSentence } from '#dashboard/archive/page/hold-facts.ts'
 import { drawReasons, drawResult } from '#dashboard/archive/page/result-facts.ts'
 import { Sheet } from '#dashboard/archive/page/sheet.ts'
 
@@ -92,6 +92,43 @@ it.each<[string, Partial<HoldResult>]>([
 ])('verdictSentence(): %s', (sentence, result) =>
   expect(verdictSentence({ sections: ['left'], ...result } as HoldResult)).toBe(sentence),
 )
+
+/** A fuel drop is 0.05 mL: 3 mL an hour are one a minute. 1 psi = 6894.757 Pa. */
+it.each<[string, Partial<Meaning>]>([
+  [
+    '2.00 psi an hour, a hole of 14 µm, up to 3.0 mL of fuel an hour (1.0 drops a minute), assuming a; b',
+    { equivalent_hole_m: 14e-6, fuel_mL_per_h: 3, drops_per_min: 1 },
+  ],
+  ['2.00 psi an hour, up to 3.0 mL of fuel an hour, assuming a; b', { fuel_mL_per_h: 3 }],
+  ['2.00 psi an hour, assuming a; b', { fuel_mL_per_h: 0, drops_per_min: 0 }],
+  ['', { drop_per_hour_Pa: 0, fuel_mL_per_h: 0 }],
+])('holdFacts() says what a leak means: %j', (said, given) => {
+  const none = { equivalent_hole_m: null, fuel_mL_per_h: null, drops_per_min: null }
+  const meaning = {
+    drop_per_hour_Pa: 2 * 6894.757,
+    ...none,
+    assumptions: ['a', 'b'],
+    section: 'left',
+    ...given,
+  }
+  const meant = (sections: readonly string[]) => {
+    const stages = { source: 'marks', hold_ns: null }
+    const result = {
+      sections,
+      stages,
+      leak: null,
+      allowance: { drop_Pa: 689 },
+      raw_drop_Pa: null,
+      seconds: 600,
+    }
+    const analysis = { meaning: [meaning], curves: [] } as unknown as HoldAnalysis
+    return holdFacts(result as unknown as HoldResult, null, null, analysis, 'psi').filter(([name]) =>
+      name.startsWith('what it means'),
+    )
+  }
+  expect(meant(['left'])).toEqual(said === '' ? [] : [['what it means', said]])
+  expect(meant(['left', 'right'])).toEqual(said === '' ? [] : [['what it means for left', said]])
+})
 
 /** A sheet that keeps what is written on it. */
 class ReadSheet extends Sheet {
