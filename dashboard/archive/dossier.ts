@@ -2,17 +2,12 @@ import type { HuntResult } from '#analysis/hunt/hunt.ts'
 import type { Ledger } from '#analysis/hunt/ledger.ts'
 import type { System } from '#analysis/model/system.ts'
 import { canonicalText } from './canonical-text.ts'
-import { type DossierProof, drawDossierHold, drawDossierOther } from './page/dossier-proof.ts'
-import { drawTable } from './page/fact-table.ts'
-import { grouped, utcMinute } from './page/figure-words.ts'
-import { verdictTitles } from './page/hold-facts.ts'
+import { type DossierProof, drawChainPage, drawDossierHold, drawDossierOther } from './page/dossier-proof.ts'
 import { drawLedgerPages } from './page/ledger-pages.ts'
-import { ink, Sheet } from './page/sheet.ts'
+import { Sheet } from './page/sheet.ts'
 import type { KeptRecord } from './record.ts'
-import { recordSubject, recordVerdict } from './record-words.ts'
 import { mostRecordingBytes } from './report.ts'
 import type { PublicKeyInfo } from './signing-key.ts'
-import { sha256Hex } from './write-durably.ts'
 
 /** Attachment of a dossier that states its source. */
 export const dossierAttachment = 'dossier.json'
@@ -88,34 +83,4 @@ function attach(sheet: Sheet, { proofs, others, system, heads }: DossierInput, d
     else once(`${record.recording.sha256}.lp`, 'text/plain', `Recording of ${record.id}`, recording)
   }
   return left
-}
-
-/** Last page of a dossier: every record with its hash, so that paper alone reveals an added or lost record. */
-function drawChainPage(
-  sheet: Sheet,
-  proofs: readonly DossierProof[],
-  key: PublicKeyInfo,
-  recordingsLeftOut: number,
-): void {
-  sheet.heading('Chain of records', 120)
-  const left =
-    recordingsLeftOut === 0
-      ? 'The records and their recordings are attached to this PDF.'
-      : `The records are attached to this PDF; ${recordingsLeftOut} recordings are too large for it and stay in the archive.`
-  const about = `${left} Each record names the hash of the one before it and is signed. This dossier is sealed with the key ${grouped(key.fingerprint, 4)}. Check it on any computer with “stillhold verify” and this file.`
-  sheet.paragraph(about, { size: 8, color: ink.soft }, 8)
-  drawTable(
-    sheet,
-    { record: 2.1, sealed: 1.7, subject: 1.5, verdict: 0.8, 'SHA-256, first half': 2.9 },
-    proofs.map(({ record, recordText }) => {
-      const verdict = recordVerdict(record)
-      return [
-        record.id,
-        utcMinute(record.sealed_at),
-        recordSubject(record),
-        verdict === null ? '–' : { text: verdictTitles[verdict].toLowerCase(), color: ink[verdict] },
-        grouped(sha256Hex(recordText).slice(0, 32)),
-      ]
-    }),
-  )
 }

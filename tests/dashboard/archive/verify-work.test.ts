@@ -194,21 +194,34 @@ describe('verify of wet work', () => {
     ])
   })
 
-  it('verify of an archive computes the pump-on stage with the hold it names as the archive has it', async () => {
-    const folder = emptyFolder()
-    const archive = archiveIn(folder)
-    const hold = sealDemoHold(archive, 'lines-leak')
-    const sheet = {
+  describe('the pump-on stage', () => {
+    const pumpOn = (hold: string) => ({
       ...(sheets.wet as object),
       stage: 'pump-on',
       done: [1, 2, 3, 4, 5, 6, 7, 8],
-      'hold-record': hold.id,
+      'hold-record': hold,
       looks: ['F02', 'F03', 'F04', 'F05'].map((fitting) => ({ fitting, after: '20 min', finding: 'dry' })),
-    }
-    const lie = { verdict: 'pass', hold_verdict: 'pass', proves: ['F02', 'F03', 'F04', 'F05'] }
-    const [record] = sealed(archive, 'wet', sheet, (result) => ({ ...result, ...lie }))
-    const report = await verify(folder, options)
-    const found = report.records.find(({ id }) => id === record.id)!
-    expect([hold.result.verdict, found.sealed, found.recomputed]).toEqual(['fail', 'pass', 'fail'])
+    })
+
+    it('is computed with the hold it names as the archive has it', async () => {
+      const folder = emptyFolder()
+      const archive = archiveIn(folder)
+      const hold = sealDemoHold(archive, 'lines-leak')
+      const lie = { verdict: 'pass', hold_verdict: 'pass', proves: ['F02', 'F03', 'F04', 'F05'] }
+      const [record] = sealed(archive, 'wet', pumpOn(hold.id), (result) => ({ ...result, ...lie }))
+      const report = await verify(folder, options)
+      const found = report.records.find(({ id }) => id === record.id)!
+      expect([hold.result.verdict, found.sealed, found.recomputed]).toEqual(['fail', 'pass', 'fail'])
+    })
+
+    it('is computed alone with the verdict of the hold that was sealed with it', async () => {
+      const folder = emptyFolder()
+      const archive = archiveIn(folder)
+      const [record] = sealed(archive, 'wet', pumpOn(sealDemoHold(archive, 'lines-retest').id))
+      expect(record.result).toMatchObject({ hold_verdict: 'pass' })
+      expect((await checked(folder, record)).holds.at(-1)).toBe(
+        `verdict recomputed from its sheet: ${record.result.verdict}, every figure as sealed`,
+      )
+    })
   })
 })
