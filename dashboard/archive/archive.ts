@@ -354,7 +354,6 @@ function keepPhoto(
   photo: NonNullable<RecordDraft['photos']>[number],
 ): SealedRecord['photos'][number] {
   const sha256 = sha256Hex(photo.bytes)
-  const path = paths.photoFile(sha256)
-  if (!existsSync(path)) writeFileDurably(path, photo.bytes)
+  writeFileDurably(paths.photoFile(sha256), photo.bytes)
   return { name: photo.name, sha256, bytes: photo.bytes.byteLength }
 }
